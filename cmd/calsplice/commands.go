@@ -1,0 +1,31 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+)
+
+// commands lists every command in the order of the work; each has a file of
+// its own.
+func commands() []*cli.Command {
+	return []*cli.Command{
+		checkCommand(), showCommand(), convertCommand(), takeCommand(), giveCommand(),
+		diffCommand(), applyCommand(), mergeCommand(), resolveCommand(),
+		rescaleCommand(), transferCommand(),
+		channelsCommand(), cellsCommand(), eventsCommand(), traceCommand(),
+		proposeCommand(), explainCommand(),
+		gitCommand(), schemaCommand(), completionCommand(), versionCommand(), demoCommand(),
+	}
+}
+
+// wantArgs refuses a command line with the wrong number of arguments; most < 0
+// is any number.
+func wantArgs(c *cli.Context, least, most int) error {
+	n := c.NArg()
+	if n < least || most >= 0 && n > most {
+		return fmt.Errorf("%s takes %s, not %d: calsplice %s --help has an example",
+			c.Command.FullName(), c.Command.ArgsUsage, n, c.Command.FullName())
+	}
+	return nil
+}

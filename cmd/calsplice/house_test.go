@@ -1,0 +1,50 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+)
+
+// floors are the rooms from the ground up: imports run from a higher to a
+// lower or the same floor, never upwards.
+var floors = []string{"calsplice/tables", "calsplice/interp", "calsplice/merge", "calsplice/cmd"}
+
+func floor(pkg string) int {
+	for i, f := range floors {
+		if pkg == f || strings.HasPrefix(pkg, f+"/") {
+			return i
+		}
+	}
+	return -1
+}
+
+func TestImportsRunOneWay(t *testing.T) {
+	out, err := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}} {{join .TestImports " "}}`, "calsplice/...").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for line := range strings.Lines(string(out)) {
+		pkgs := strings.Fields(line)
+		for _, imported := range pkgs[1:] {
+			if floor(imported) > floor(pkgs[0]) {
+				t.Errorf("%s imports %s, which stands above it", pkgs[0], imported)
+			}
+		}
+	}
+}
+
+// TestTopLevel keeps the top level to what the card lists.
+func TestTopLevel(t *testing.T) {
+	entries, err := os.ReadDir("../..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	card := " cmd tables merge interp testdata go.mod go.sum README.md DEVELOPERS.md "
+	for _, e := range entries {
+		if n := e.Name(); !strings.HasPrefix(n, ".") && !strings.Contains(card, " "+n+" ") {
+			t.Errorf("%s stands at the top level, beyond the card", n)
+		}
+	}
+}

@@ -1,0 +1,6 @@
+// Calsplice reviews, moves and corrects engine calibrations; see README.md.
+package main
+
+import "os"
+
+func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// errReport ends a command with status 1: it ran well and has something to
+// report (a difference, a conflict, a finding), already printed.
+var errReport = errors.New("something to report")
+
+// Exit statuses, as POSIX diff has them; 130 is what a shell makes of Ctrl-C.
+const (
+	statusClean     = 0
+	statusReport    = 1
+	statusTrouble   = 2
+	statusInterrupt = 130
+)
+
+// run is the program: it takes the arguments after the program's name and the
+// three standard streams, and returns the exit status. It is the one place
+// where errors become lines and statuses.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	app := newApp(stdin, stdout, stderr)
+	err := app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...))
+	switch {
+	case err == nil:
+		return statusClean
+	case errors.Is(err, errReport):
+		return statusReport
+	case ctx.Err() != nil:
+		fmt.Fprintln(stderr, "calsplice: interrupted")
+		return statusInterrupt
+	}
+	for line := range strings.SplitSeq(err.Error(), "\n") {
+		fmt.Fprintln(stderr, "calsplice:", line)
+	}
+	return statusTrouble
+}
+
+func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
+	usage := func(_ *cli.Context, err error, _ bool) error { return err }
+	app := &cli.App{
+		Name:                   "calsplice",
+		Usage:                  "review, move and correct engine calibrations, from drive logs",
+		HideVersion:            true,
+		HideHelpCommand:        true,
+		UseShortOptionHandling: false,
+		Reader:                 stdin,
+		Writer:                 stdout,
+		ErrWriter:              stderr,
+		ExitErrHandler:         func(*cli.Context, error) {},
+		OnUsageError:           usage,
+		Commands:               commands(),
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return unknownCommand(c.Args().First())
+			}
+			return cli.ShowAppHelp(c)
+		},
+	}
+	var each func([]*cli.Command)
+	each = func(list []*cli.Command) {
+		for _, cmd := range list {
+			cmd.OnUsageError = usage
+			cmd.HideHelpCommand = true
+			each(cmd.Subcommands)
+		}
+	}
+	each(app.Commands)
+	return app
+}
+
+func unknownCommand(name string) error {
+	return fmt.Errorf("there is no command %q: calsplice --help lists them", name)
+}

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"flag"
+	"os"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write the expected output of scripts and goldens anew")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"calsplice": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
+	})
+}
+
+// TestScripts runs the stories of testdata/script: each is a command session
+// with its files and its expected output.
+func TestScripts(t *testing.T) {
+	testdata, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 "../../testdata/script",
+		UpdateScripts:       *update,
+		RequireUniqueNames:  true,
+		RequireExplicitExec: false,
+		Setup: func(env *testscript.Env) error {
+			// Scripts find shared documents and logs under $DATA.
+			env.Setenv("DATA", testdata+"/../../testdata")
+			return nil
+		},
+	})
+}

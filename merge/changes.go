@@ -1,0 +1,86 @@
+// Package merge holds the one vocabulary for change: what differs between two
+// documents, written so that it can be applied, undone and combined.
+//
+// A [ChangeSet] is a list of guarded edits: each knows the value that it
+// expects to find, so that it is refused where the document has moved on.
+// Diff makes one, Apply consumes it whole or not at all, Reverse turns it
+// round, Merge combines two; the packages under this one (transfer, propose)
+// produce them too. How a change set is shown or stored is elsewhere: see
+// merge/changefile.
+package merge
+
+import "calsplice/tables"
+
+// ChangeSet is a list of edits to one document, in the order in which they
+// apply, with what a person needs to judge them.
+type ChangeSet struct {
+	Title    string
+	MadeBy   string // the command that made it, such as "propose fuel"
+	Base     Base
+	Edits    []Edit
+	Cautions []string
+	Extra    tables.Extra
+}
+
+// Base names the document that a change set was made against.
+type Base struct {
+	Name   string
+	SHA256 string // of its canonical JSON, hexadecimal
+}
+
+// Edit is one change. Exactly one of its fields is set.
+type Edit struct {
+	Cell     *CellEdit
+	Set      *TableEdit
+	Document *DocumentEdit
+	Add      *AddTable
+	Remove   *tables.Table
+	Order    *OrderEdit
+}
+
+// CellEdit changes one cell. NaN is an empty cell of a cells document.
+type CellEdit struct {
+	Table       string
+	Row, Column int // from 0
+	From, To    float64
+	Why         *Evidence // nil where a person made the edit
+}
+
+// Evidence says what an edit rests on.
+type Evidence struct {
+	Count   int     // samples
+	Visits  int     // separate stays in the cell
+	Mean    float64 // of the evidence, in Unit
+	SE      float64 // standard error of the mean, from visits
+	AtLimit float64 // share of samples standing at the channel's extreme
+	Unit    string
+	Note    string // such as "inferred from the nearest breakpoint with evidence"
+}
+
+// TableEdit changes fields of one table other than single cells: Names says
+// which ("title", "role", "unit", "resolution", "limits", "notes", "x", "y",
+// "values" or a kept "x-…" key), and only those are read from From and To. The
+// id never changes: another id is another table.
+type TableEdit struct {
+	Table    string
+	Names    []string
+	From, To tables.Fields
+	Why      *Evidence
+}
+
+// DocumentEdit changes fields of the document: Names says which ("format",
+// "name", "notes", "engine", "source", "state" or a kept "x-…" key), and only
+// those are read from From and To.
+type DocumentEdit struct {
+	Names    []string
+	From, To tables.Contents
+}
+
+// AddTable adds a table behind another, or first where After is "".
+type AddTable struct {
+	Table *tables.Table
+	After string
+}
+
+// OrderEdit puts the tables into another order.
+type OrderEdit struct{ From, To []string }

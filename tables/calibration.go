@@ -1,0 +1,175 @@
+package tables
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Kind is what a document's tables hold.
+type Kind string
+
+// The kinds of document, by the format that each names in its first line.
+const (
+	Calibrated Kind = "calsplice/1"       // an engine's calibration
+	Cells      Kind = "calsplice.cells/1" // cell averages of drive logs
+)
+
+// Contents is the plain description of a document. [NewCalibration] makes a
+// [Calibration] of it.
+type Contents struct {
+	Kind   Kind // Calibrated where ""
+	Name   string
+	Notes  string
+	Engine *Engine // nil where the document gives none
+	Tables []*Table
+	Source []Source // the logs behind cell averages; nil for a calibration
+	// State is what cell averages carry so that two documents combine into
+	// exactly the cells of both: for each key its compact JSON, sorted by key.
+	// Its meaning belongs to the package that gathers cells; here it is only
+	// kept. Its keys need no "x-".
+	State []ExtraKey
+	Extra Extra
+}
+
+// Source is one drive log that cell averages were gathered from.
+type Source struct {
+	Name    string
+	SHA256  string // of the log's bytes, hexadecimal; "" where not known
+	Rows    int    // read
+	Kept    int    // used
+	Dropped []Dropped
+}
+
+// Dropped is a number of rows left out for one reason.
+type Dropped struct {
+	Reason string
+	Count  int
+}
+
+// Calibration is one document: tables with unique ids in their order, a name,
+// notes and facts about the engine; or, of the kind [Cells], cell averages. It
+// is immutable.
+type Calibration struct {
+	c     Contents
+	index map[string]int
+}
+
+// NewCalibration builds a document. It refuses a table id that stands twice,
+// engine facts that are not sound (see [Engine]), and in a calibration empty
+// cells.
+//
+// The document keeps the slices of c: the caller must not change them afterwards.
+func NewCalibration(c Contents) (*Calibration, error) {
+	if c.Kind == "" {
+		c.Kind = Calibrated
+	}
+	if c.Kind != Calibrated && c.Kind != Cells {
+		return nil, fmt.Errorf("format is %s, want %q or %q", Quote(string(c.Kind)), Calibrated, Cells)
+	}
+	if err := firstError(validText("name", c.Name), validText("notes", c.Notes), c.Extra.validate(), c.Engine.validate()); err != nil {
+		return nil, err
+	}
+	if c.Kind == Calibrated && (len(c.Source) > 0 || len(c.State) > 0) {
+		return nil, fmt.Errorf("a calibration has no log sources: they belong to cell averages")
+	}
+	index := make(map[string]int, len(c.Tables))
+	for i, t := range c.Tables {
+		if first, ok := index[t.ID()]; ok {
+			return nil, fmt.Errorf("tables[%d] has the id %q of tables[%d]", i, t.ID(), first)
+		}
+		index[t.ID()] = i
+		if c.Kind == Calibrated {
+			if at := t.hasEmpty(); at >= 0 {
+				return nil, fmt.Errorf("table %s has no value at %s", t.ID(), t.Place(at))
+			}
+		}
+	}
+	for i, s := range c.Source {
+		if err := s.validate(); err != nil {
+			return nil, fmt.Errorf("source[%d]: %w", i, err)
+		}
+	}
+	return &Calibration{c, index}, nil
+}
+
+func (s Source) validate() error {
+	if s.Rows < 0 || s.Kept < 0 {
+		return fmt.Errorf("counts of rows must not be negative")
+	}
+	for _, d := range s.Dropped {
+		if err := validText("reason", d.Reason); err != nil {
+			return err
+		}
+		if d.Count < 0 {
+			return fmt.Errorf("counts of rows must not be negative")
+		}
+	}
+	return firstError(validText("name", s.Name), validText("sha256", s.SHA256))
+}
+
+// Contents is the document's description. Its slices are the document's own:
+// copy them before changing any.
+func (c *Calibration) Contents() Contents { return c.c }
+
+func (c *Calibration) Kind() Kind      { return c.c.Kind }
+func (c *Calibration) Name() string    { return c.c.Name }
+func (c *Calibration) Notes() string   { return c.c.Notes }
+func (c *Calibration) Engine() *Engine { return c.c.Engine }
+
+// Tables are the tables in their order. The caller must not change the slice.
+func (c *Calibration) Tables() []*Table { return c.c.Tables }
+
+// Table is the table with an id, or nil.
+func (c *Calibration) Table(id string) *Table {
+	if i, ok := c.index[id]; ok {
+		return c.c.Tables[i]
+	}
+	return nil
+}
+
+// ByRole lists the tables with a role.
+func (c *Calibration) ByRole(role Role) []*Table {
+	var found []*Table
+	for _, t := range c.c.Tables {
+		if t.Role() == role {
+			found = append(found, t)
+		}
+	}
+	return found
+}
+
+// IDs lists the tables' ids in their order.
+func (c *Calibration) IDs() []string {
+	ids := make([]string, len(c.c.Tables))
+	for i, t := range c.c.Tables {
+		ids[i] = t.ID()
+	}
+	return ids
+}
+
+// WithTable is the document with one table replaced by another of the same id,
+// or added at its end.
+func (c *Calibration) WithTable(t *Table) (*Calibration, error) {
+	n := c.c
+	n.Tables = slices.Clone(n.Tables)
+	if i, ok := c.index[t.ID()]; ok {
+		n.Tables[i] = t
+	} else {
+		n.Tables = append(n.Tables, t)
+	}
+	return NewCalibration(n)
+}
+
+// Equal reports whether two documents are the same to the bit.
+func (c *Calibration) Equal(o *Calibration) bool {
+	a, b := c.c, o.c
+	return a.Kind == b.Kind && a.Name == b.Name && a.Notes == b.Notes && a.Engine.Equal(b.Engine) &&
+		slices.EqualFunc(a.Tables, b.Tables, (*Table).Equal) && slices.EqualFunc(a.Source, b.Source, Source.Equal) &&
+		slices.Equal(a.State, b.State) && a.Extra.Equal(b.Extra)
+}
+
+// Equal reports whether two sources are the same.
+func (s Source) Equal(o Source) bool {
+	return s.Name == o.Name && s.SHA256 == o.SHA256 && s.Rows == o.Rows && s.Kept == o.Kept &&
+		slices.Equal(s.Dropped, o.Dropped)
+}

@@ -1,0 +1,119 @@
+package tables
+
+import (
+	"fmt"
+	"math"
+)
+
+// Engine holds the facts about an engine that computation needs. Every one is
+// optional; a count or ratio that is not given is 0.
+type Engine struct {
+	Cylinders      int
+	Strokes        int // 2 or 4
+	Injectors      int
+	PulsesPerCycle int // injections of each injector in one engine cycle
+	Displacement   *Measure
+	RailPressure   *RailPressure
+	StoichAFR      float64 // stoichiometric air/fuel ratio by mass
+	FuelDensity    *Measure
+	Extra          Extra
+}
+
+// Measure is a number with its unit.
+type Measure struct {
+	Value float64
+	Unit  string
+}
+
+// Reference is what a rail pressure is measured against.
+type Reference string
+
+// The references of a rail pressure, each with the differential pressure Δp
+// that follows from it.
+const (
+	Atmosphere Reference = "atmosphere" // gauge, constant at the rail: Δp = gauge + barometer − manifold
+	Manifold   Reference = "manifold"   // the regulator follows the manifold: Δp = the value
+	Absolute   Reference = "absolute"   // Δp = the value − manifold
+)
+
+// RailPressure is the fuel pressure at the rail and what it is relative to.
+type RailPressure struct {
+	Value      float64
+	Unit       string
+	RelativeTo Reference
+}
+
+func (e *Engine) validate() error {
+	if e == nil {
+		return nil
+	}
+	for _, n := range []struct {
+		name string
+		v    int
+	}{{"cylinders", e.Cylinders}, {"strokes", e.Strokes}, {"injectors", e.Injectors}, {"pulses_per_cycle", e.PulsesPerCycle}} {
+		if n.v < 0 {
+			return fmt.Errorf("engine %s is %d, want a number above 0", n.name, n.v)
+		}
+	}
+	if e.Strokes != 0 && e.Strokes != 2 && e.Strokes != 4 {
+		return fmt.Errorf("engine strokes is %d, want 2 or 4", e.Strokes)
+	}
+	if !(e.StoichAFR >= 0) || math.IsInf(e.StoichAFR, 0) {
+		return fmt.Errorf("engine stoich_afr is %v, want a number above 0", e.StoichAFR)
+	}
+	for _, m := range []struct {
+		name string
+		v    *Measure
+	}{{"displacement", e.Displacement}, {"fuel_density", e.FuelDensity}} {
+		if m.v == nil {
+			continue
+		}
+		if !(m.v.Value > 0) || math.IsInf(m.v.Value, 0) {
+			return fmt.Errorf("engine %s is %v, want a number above 0", m.name, m.v.Value)
+		}
+		if err := validText("unit", m.v.Unit); err != nil {
+			return err
+		}
+	}
+	if p := e.RailPressure; p != nil {
+		if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) {
+			return fmt.Errorf("engine rail_pressure is %v, want a finite number", p.Value)
+		}
+		if p.RelativeTo != Atmosphere && p.RelativeTo != Manifold && p.RelativeTo != Absolute {
+			return fmt.Errorf("engine rail_pressure is relative to %s, want %q, %q or %q",
+				Quote(string(p.RelativeTo)), Atmosphere, Manifold, Absolute)
+		}
+		if err := validText("unit", p.Unit); err != nil {
+			return err
+		}
+	}
+	return e.Extra.validate()
+}
+
+// Equal reports whether the facts about two engines are the same to the bit.
+func (e *Engine) Equal(o *Engine) bool {
+	if e == nil || o == nil {
+		return e == o
+	}
+	return e.Cylinders == o.Cylinders && e.Strokes == o.Strokes && e.Injectors == o.Injectors &&
+		e.PulsesPerCycle == o.PulsesPerCycle && e.Displacement.Equal(o.Displacement) &&
+		e.RailPressure.Equal(o.RailPressure) && SameBit(e.StoichAFR, o.StoichAFR) &&
+		e.FuelDensity.Equal(o.FuelDensity) && e.Extra.Equal(o.Extra)
+}
+
+// Equal reports whether two measures are the same to the bit; two nil ones are.
+func (m *Measure) Equal(o *Measure) bool {
+	if m == nil || o == nil {
+		return m == o
+	}
+	return SameBit(m.Value, o.Value) && m.Unit == o.Unit
+}
+
+// Equal reports whether two rail pressures are the same to the bit; two nil
+// ones are.
+func (p *RailPressure) Equal(o *RailPressure) bool {
+	if p == nil || o == nil {
+		return p == o
+	}
+	return SameBit(p.Value, o.Value) && p.Unit == o.Unit && p.RelativeTo == o.RelativeTo
+}

@@ -1,0 +1,60 @@
+package tables
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Extra holds keys that the format does not know but keeps ("x-…"), sorted by
+// key, each with its value as compact JSON.
+type Extra []ExtraKey
+
+// ExtraKey is one kept key. Value is valid, compact JSON.
+type ExtraKey struct {
+	Key   string
+	Value string
+}
+
+// NewExtra sorts and checks kept keys: each begins with "x-", stands once, and
+// has a value that is JSON.
+func NewExtra(keys []ExtraKey) (Extra, error) {
+	e := Extra(slices.Clone(keys))
+	slices.SortFunc(e, func(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	if len(e) == 0 {
+		return nil, nil
+	}
+	return e, e.validate()
+}
+
+func (e Extra) validate() error {
+	for i, k := range e {
+		switch {
+		case !strings.HasPrefix(k.Key, "x-"):
+			return fmt.Errorf("unknown key %s", Quote(k.Key))
+		case !utf8.ValidString(k.Key) || strings.ContainsRune(k.Key, 0):
+			return fmt.Errorf("key %s is not clean UTF-8 text", Quote(k.Key))
+		case i > 0 && e[i-1].Key >= k.Key:
+			return fmt.Errorf("key %s stands twice or out of order", Quote(k.Key))
+		case !utf8.ValidString(k.Value) || !json.Valid([]byte(k.Value)):
+			return fmt.Errorf("key %s holds %s, want JSON", Quote(k.Key), Quote(k.Value))
+		}
+	}
+	return nil
+}
+
+// Equal reports whether two sets of kept keys are the same.
+func (e Extra) Equal(o Extra) bool { return slices.Equal(e, o) }
+
+func (e Extra) clone() Extra { return slices.Clone(e) }
+
+// validText refuses text that no spelling can carry: bytes that are not UTF-8,
+// and NUL.
+func validText(what, s string) error {
+	if !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
+		return fmt.Errorf("%s %s is not clean UTF-8 text", what, Quote(s))
+	}
+	return nil
+}

@@ -1,0 +1,77 @@
+package tables
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// Fault is one thing wrong with one input, in one line with its place. Every
+// reader's errors are of this type, or several of it joined by [Faults].
+type Fault struct {
+	File   string // as the person named it; "-" for standard input
+	Line   int    // from 1; 0 where the input has no lines
+	Column int    // from 1; 0 where not known
+	Path   string // where in the document: `tables[2].x.points[4]`, a sheet's cell, a table's `[r, c]`
+	What   string // what was found and what was wanted; lower case, no full stop
+}
+
+func (f *Fault) Error() string {
+	var b strings.Builder
+	b.WriteString(Clean(f.File))
+	if f.Line > 0 {
+		fmt.Fprintf(&b, ":%d", f.Line)
+		if f.Column > 0 {
+			fmt.Fprintf(&b, ":%d", f.Column)
+		}
+	}
+	if f.Path != "" {
+		b.WriteString(": " + Clean(f.Path))
+	}
+	if b.Len() > 0 {
+		b.WriteString(": ")
+	}
+	return b.String() + f.What
+}
+
+// Faults gathers faults, so that a file with ten of them is told in ten lines.
+type Faults []*Fault
+
+func (fs Faults) Error() string {
+	lines := make([]string, len(fs))
+	for i, f := range fs {
+		lines[i] = f.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Err is nil where there are no faults, and the faults otherwise.
+func (fs Faults) Err() error {
+	if len(fs) == 0 {
+		return nil
+	}
+	return fs
+}
+
+func firstError(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// In wraps an error from a constructor with the place at which it was met.
+// Errors that already have a place keep their own.
+func In(file string, line, column int, path string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var f *Fault
+	var fs Faults
+	if errors.As(err, &f) || errors.As(err, &fs) {
+		return err
+	}
+	return &Fault{file, line, column, path, err.Error()}
+}

@@ -1,0 +1,54 @@
+package tables
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Role is what a table means, where the tool computes with it. A table without
+// a role is compared, merged and rescaled like any other.
+type Role string
+
+// The roles that a document may give. [Roles] lists them.
+const (
+	InjectorFlow              Role = "injector.flow"               // mass or volume flow: scalar, or against a pressure
+	InjectorOffset            Role = "injector.offset"             // dead time, against battery voltage and often pressure
+	InjectorNonlinear         Role = "injector.nonlinear"          // correction below the linear range of SAE J1832
+	InjectorMinPulse          Role = "injector.min_pulse"          // shortest pulse that the controller commands
+	InjectorReferencePressure Role = "injector.reference_pressure" // differential pressure at which a scalar flow holds
+	SparkAdvance              Role = "spark.advance"               // degrees before top dead centre
+	SparkFallback             Role = "spark.fallback"              // blended towards when the controller learns knock
+	AirMeter                  Role = "air.meter"                   // transfer function of the air flow meter
+	AirVolumetricEfficiency   Role = "air.volumetric_efficiency"
+	FuelStoichAFR             Role = "fuel.stoich_afr"
+	Other                     Role = "other"
+)
+
+// Roles lists every role, in the order of the format's description.
+var Roles = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinPulse, InjectorReferencePressure,
+	SparkAdvance, SparkFallback, AirMeter, AirVolumetricEfficiency, FuelStoichAFR, Other}
+
+// InjectorGroup lists the roles that describe one injector and belong
+// together: a transfer takes all of them or says which is missing.
+var InjectorGroup = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinPulse, InjectorReferencePressure}
+
+func (r Role) validate() error {
+	if r == "" || slices.Contains(Roles, r) {
+		return nil
+	}
+	return fmt.Errorf("unknown role %s", Quote(string(r)))
+}
+
+// The axis quantities that computation understands. Others are kept and
+// compared as text.
+const (
+	DifferentialPressure = "differential pressure"
+	ManifoldVacuum       = "manifold vacuum"
+	ManifoldPressure     = "manifold pressure"
+	BatteryVoltage       = "battery voltage"
+	EffectivePulse       = "effective pulse"
+	EngineSpeed          = "engine speed"
+	AirCharge            = "air charge"
+	AirFlow              = "air flow"
+	Load                 = "load"
+)

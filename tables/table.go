@@ -1,0 +1,194 @@
+package tables
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Limits are the smallest and the largest value that a table may hold.
+type Limits struct{ Low, High float64 }
+
+// Fields is the plain description of a table: what a reader fills in, and what
+// a writer takes apart. [NewTable] makes a [Table] of it.
+type Fields struct {
+	ID         string // unique in its document, [a-z0-9._-]+
+	Title      string
+	Role       Role // "" where the document gives none
+	Unit       string
+	Resolution float64 // smallest step that the controller stores; 0 where not given
+	Limits     *Limits // nil where not given
+	Notes      string
+	X, Y       *Axis     // columns and rows; a curve has X alone, a scalar neither
+	Values     []float64 // row after row; NaN is an empty cell, for cell averages only
+	Extra      Extra
+}
+
+// Table is one characteristic: a scalar, a curve along x, or a map with y down
+// its rows and x along its columns. It is immutable.
+type Table struct{ f Fields }
+
+// NewTable builds a table. It refuses an id outside [a-z0-9._-]+, an unknown
+// role, a resolution that is not above zero, limits that are not finite or out
+// of order, a y axis without an x axis, a count of values that does not fit the
+// axes, and an infinite value. Values outside the limits are sound: they are
+// something for a person to see, not for a reader to refuse.
+//
+// The table keeps f.Values: the caller must not change them afterwards.
+func NewTable(f Fields) (*Table, error) {
+	if err := firstError(validID(f.ID), f.Role.validate(), validText("title", f.Title),
+		validText("unit", f.Unit), validText("notes", f.Notes), f.Extra.validate()); err != nil {
+		return nil, err
+	}
+	if !(f.Resolution >= 0) || math.IsInf(f.Resolution, 0) {
+		return nil, fmt.Errorf("resolution is %v, want a number above 0", f.Resolution)
+	}
+	if l := f.Limits; l != nil {
+		if math.IsInf(l.Low, 0) || math.IsInf(l.High, 0) || !(l.Low <= l.High) {
+			return nil, fmt.Errorf("limits are %v and %v, want a lower and a higher number", l.Low, l.High)
+		}
+		f.Limits = &Limits{l.Low, l.High}
+	}
+	if f.Y != nil && f.X == nil {
+		return nil, fmt.Errorf("table has a y axis and no x axis")
+	}
+	t := &Table{f}
+	if want := t.Rows() * t.Columns(); len(f.Values) != want {
+		return nil, fmt.Errorf("table has %d values, its axes want %d", len(f.Values), want)
+	}
+	for i, v := range f.Values {
+		if math.IsInf(v, 0) {
+			return nil, fmt.Errorf("value at %s is infinite, want a finite number", t.Place(i))
+		}
+	}
+	return t, nil
+}
+
+func validID(id string) error {
+	for i := 0; i < len(id); i++ {
+		switch c := id[i]; {
+		case 'a' <= c && c <= 'z', '0' <= c && c <= '9', c == '.', c == '_', c == '-':
+		default:
+			return fmt.Errorf("id %s has %s, want lower-case letters, digits, '.', '_' and '-' only",
+				Quote(id), Quote(id[i:i+1]))
+		}
+	}
+	if id == "" {
+		return fmt.Errorf("id is empty")
+	}
+	return nil
+}
+
+// Fields is the table's description. Its values are the table's own: copy them
+// before changing any.
+func (t *Table) Fields() Fields { return t.f }
+
+// WithValues is the same table with other values, as many as before.
+func (t *Table) WithValues(values []float64) (*Table, error) {
+	f := t.f
+	f.Values = values
+	return NewTable(f)
+}
+
+func (t *Table) ID() string          { return t.f.ID }
+func (t *Table) Title() string       { return t.f.Title }
+func (t *Table) Role() Role          { return t.f.Role }
+func (t *Table) Unit() string        { return t.f.Unit }
+func (t *Table) Resolution() float64 { return t.f.Resolution }
+func (t *Table) Limits() *Limits     { return t.f.Limits }
+func (t *Table) Notes() string       { return t.f.Notes }
+func (t *Table) X() *Axis            { return t.f.X }
+func (t *Table) Y() *Axis            { return t.f.Y }
+
+// Values are the cells, row after row. The caller must not change them.
+func (t *Table) Values() []float64 { return t.f.Values }
+
+// Rows is the number of rows: 1 for a scalar and a curve.
+func (t *Table) Rows() int {
+	if t.f.Y == nil {
+		return 1
+	}
+	return t.f.Y.Len()
+}
+
+// Columns is the number of columns: 1 for a scalar.
+func (t *Table) Columns() int {
+	if t.f.X == nil {
+		return 1
+	}
+	return t.f.X.Len()
+}
+
+// At is the value in a row and a column, both from 0.
+func (t *Table) At(row, column int) float64 { return t.f.Values[row*t.Columns()+column] }
+
+// Row is one row of values. The caller must not change it.
+func (t *Table) Row(row int) []float64 {
+	n := t.Columns()
+	return t.f.Values[row*n : (row+1)*n]
+}
+
+// Place is the address of the i-th value as people read it: "[row, column]",
+// from 0.
+func (t *Table) Place(i int) string {
+	return fmt.Sprintf("[%d, %d]", i/t.Columns(), i%t.Columns())
+}
+
+// Tolerance is half the resolution: two values nearer than that are the same
+// to the controller. It is 0 where no resolution is given.
+func (t *Table) Tolerance() float64 { return t.f.Resolution / 2 }
+
+// Round is v at the table's resolution (a whole number of steps from 0, halfway
+// away from 0), or v itself where it has none. The result prints as a short
+// decimal wherever the resolution does.
+func (t *Table) Round(v float64) float64 {
+	r := t.f.Resolution
+	if r == 0 || math.IsNaN(v) {
+		return v
+	}
+	steps := math.Round(v / r)
+	if math.IsInf(steps, 0) || math.Abs(steps) >= 1<<53 {
+		return v
+	}
+	// A step such as 0.001 is not a double; its inverse often is, and dividing
+	// by that lands on the decimal that a person would write.
+	if inv := math.Round(1 / r); inv >= 1 && math.Abs(inv*r-1) < 1e-12 {
+		return steps / inv
+	}
+	return steps * r
+}
+
+// Clamp is v within the table's limits.
+func (t *Table) Clamp(v float64) float64 {
+	if l := t.f.Limits; l != nil {
+		return min(max(v, l.Low), l.High)
+	}
+	return v
+}
+
+// Equal reports whether two tables are the same to the bit.
+func (t *Table) Equal(o *Table) bool {
+	if t == o {
+		return true
+	}
+	if t == nil || o == nil {
+		return false
+	}
+	a, b := t.f, o.f
+	return a.ID == b.ID && a.Title == b.Title && a.Role == b.Role && a.Unit == b.Unit &&
+		SameBit(a.Resolution, b.Resolution) && a.Limits.Equal(b.Limits) && a.Notes == b.Notes &&
+		a.X.Equal(b.X) && a.Y.Equal(b.Y) && SameBits(a.Values, b.Values) && a.Extra.Equal(b.Extra)
+}
+
+// Equal reports whether two limits are the same; two nil ones are.
+func (l *Limits) Equal(o *Limits) bool {
+	if l == nil || o == nil {
+		return l == o
+	}
+	return SameBit(l.Low, o.Low) && SameBit(l.High, o.High)
+}
+
+// hasEmpty reports whether any cell is empty.
+func (t *Table) hasEmpty() int {
+	return slices.IndexFunc(t.f.Values, math.IsNaN)
+}

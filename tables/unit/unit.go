@@ -1,0 +1,235 @@
+// Package unit reads the units of the trade and of UCUM and converts between
+// them exactly.
+//
+// A [Unit] is a spelling that the package knows, with its dimension and its
+// ratio to the dimension's base unit. Ratios are exact fractions (NIST SP 811,
+// appendix B.8, and the definitions behind it), applied as one multiplication
+// and one division, so that a conversion is within a unit in the last place of
+// the true value. Temperatures are affine.
+//
+// What the package deliberately keeps apart: gauge, absolute and plain
+// pressure (a barometer stands between them, not a factor); mass and volume
+// flow (a fuel density does: see [Flow]); an air/fuel ratio and lambda (a
+// stoichiometric ratio does).
+//
+// A spelling that it does not know is text: [Parse] says so, and arithmetic
+// with it is for the caller to refuse.
+package unit
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+)
+
+// Dimension is what a unit measures.
+type Dimension string
+
+// The dimensions, each with its base unit.
+const (
+	Pressure         Dimension = "pressure"          // kPa
+	GaugePressure    Dimension = "gauge pressure"    // kPa above the barometer
+	AbsolutePressure Dimension = "absolute pressure" // kPa above vacuum
+	MassFlow         Dimension = "mass flow"         // g/s
+	VolumeFlow       Dimension = "volume flow"       // mL/min
+	Mass             Dimension = "mass"              // mg
+	Volume           Dimension = "volume"            // L
+	Density          Dimension = "density"           // kg/L
+	Time             Dimension = "time"              // ms
+	Voltage          Dimension = "voltage"           // V
+	Current          Dimension = "current"           // mA
+	Rotation         Dimension = "rotational speed"  // r/min
+	Speed            Dimension = "speed"             // km/h
+	Distance         Dimension = "distance"          // km
+	Angle            Dimension = "angle"             // deg
+	Temperature      Dimension = "temperature"       // degC
+	Ratio            Dimension = "ratio"             // 1
+	Lambda           Dimension = "lambda"            // lambda
+	AirFuelRatio     Dimension = "air/fuel ratio"    // kg of air to kg of fuel
+	Power            Dimension = "power"             // kW
+	Torque           Dimension = "torque"            // N m
+	Frequency        Dimension = "frequency"         // Hz
+)
+
+// Unit is a unit that the package knows. The zero Unit is none.
+type Unit struct {
+	name string // the spelling that calsplice prints
+	dim  Dimension
+	num  *big.Rat // base units in one of this unit
+	zero *big.Rat // this unit's reading at the base unit's zero; nil for 0
+}
+
+// Name is the spelling that calsplice prints for the unit.
+func (u Unit) Name() string { return u.name }
+
+// Dimension is what the unit measures; "" for the zero Unit.
+func (u Unit) Dimension() Dimension { return u.dim }
+
+// Parse reads a unit in a spelling of the trade or of UCUM, such as "lb/hr",
+// "[lb_av]/h", "cc/min" or "degF". It reports false for text that it does not
+// know.
+func Parse(s string) (Unit, bool) {
+	s = tidy(s)
+	if u, ok := bySpelling[s]; ok {
+		return u, true
+	}
+	u, ok := byLower[strings.ToLower(s)]
+	if ok && milliOrMega(s, u.name) {
+		return Unit{}, false
+	}
+	return u, ok
+}
+
+// milliOrMega reports whether a spelling in careful mixed case has the other of
+// the prefixes m and M, a factor of a thousand million apart.
+func milliOrMega(s, name string) bool {
+	careful := s != strings.ToLower(s) && s != strings.ToUpper(s)
+	return careful && strings.EqualFold(s[:1], "m") && strings.EqualFold(name[:1], "m") && s[0] != name[0]
+}
+
+// tidy takes out what does not tell units apart: blanks around and doubled,
+// and the one-character forms of degree signs.
+func tidy(s string) string {
+	s = strings.NewReplacer("℃", "°C", "℉", "°F", "º", "°", "µ", "u", "μ", "u", "²", "2", "³", "3",
+		"\u00a0", " ", "\u202f", " ", "·", " ", "⋅", " ").Replace(s)
+	return strings.Join(strings.Fields(s), " ")
+}
+
+// Same reports whether two spellings mean the same unit, or are the same text.
+func Same(a, b string) bool {
+	if a == b {
+		return true
+	}
+	ua, oka := Parse(a)
+	ub, okb := Parse(b)
+	return oka && okb && ua.dim == ub.dim && ua.num.Cmp(ub.num) == 0 && (ua.zero == nil) == (ub.zero == nil) &&
+		(ua.zero == nil || ua.zero.Cmp(ub.zero) == 0)
+}
+
+// Conversion turns a number in one unit into the number in another:
+// (v − From)·Mul/Div + To.
+type Conversion struct {
+	From, Mul, Div, To float64
+}
+
+// Apply converts one number.
+func (c Conversion) Apply(v float64) float64 {
+	if c.From == 0 && c.To == 0 {
+		return v * c.Mul / c.Div
+	}
+	return (v-c.From)*c.Mul/c.Div + c.To
+}
+
+// Identity reports whether the conversion leaves every number as it is.
+func (c Conversion) Identity() bool { return c.Mul == c.Div && c.From == c.To }
+
+// Between is the conversion from one unit to another of the same dimension.
+func Between(from, to Unit) (Conversion, error) {
+	if from.dim == "" || to.dim == "" || from.dim != to.dim {
+		return Conversion{}, &MismatchError{from, to}
+	}
+	return conversion(from, to, new(big.Rat).Quo(from.num, to.num)), nil
+}
+
+// Flow is [Between] that also converts mass to volume flow and back, through a
+// fuel density in kg/L. It is an error where a density is needed and is not
+// above zero.
+func Flow(from, to Unit, density float64) (Conversion, error) {
+	if from.dim == to.dim || !isFlow(from) || !isFlow(to) {
+		return Between(from, to)
+	}
+	if !(density > 0) {
+		return Conversion{}, fmt.Errorf("%s to %s needs a fuel density", from.name, to.name)
+	}
+	rho := new(big.Rat)
+	if rho.SetFloat64(density) == nil {
+		return Conversion{}, fmt.Errorf("fuel density %v is not finite", density)
+	}
+	// 1 mL/min of density ρ kg/L is ρ/60 g/s.
+	gramsPerML := rho.Quo(rho, big.NewRat(60, 1))
+	ratio := new(big.Rat).Quo(from.num, to.num)
+	if from.dim == VolumeFlow {
+		ratio.Mul(ratio, gramsPerML)
+	} else {
+		ratio.Quo(ratio, gramsPerML)
+	}
+	return conversion(from, to, ratio), nil
+}
+
+func isFlow(u Unit) bool { return u.dim == MassFlow || u.dim == VolumeFlow }
+
+func conversion(from, to Unit, ratio *big.Rat) Conversion {
+	num, _ := new(big.Float).SetInt(ratio.Num()).Float64()
+	den, _ := new(big.Float).SetInt(ratio.Denom()).Float64()
+	c := Conversion{Mul: num, Div: den}
+	if from.zero != nil {
+		c.From, _ = from.zero.Float64()
+	}
+	if to.zero != nil {
+		c.To, _ = to.zero.Float64()
+	}
+	return c
+}
+
+// Convert converts one number between two spelled units of one dimension.
+func Convert(v float64, from, to string) (float64, error) {
+	c, err := Find(from, to)
+	if err != nil {
+		return 0, err
+	}
+	return c.Apply(v), nil
+}
+
+// Find is [Between] for spelled units. A spelling that is not known converts
+// only to itself.
+func Find(from, to string) (Conversion, error) {
+	if from == to {
+		return Conversion{Mul: 1, Div: 1}, nil
+	}
+	a, ok := Parse(from)
+	if !ok {
+		return Conversion{}, fmt.Errorf("unit %q is not known, so nothing can be computed with it", from)
+	}
+	b, ok := Parse(to)
+	if !ok {
+		return Conversion{}, fmt.Errorf("unit %q is not known, so nothing can be computed with it", to)
+	}
+	return Between(a, b)
+}
+
+// MismatchError says that two units do not measure the same.
+type MismatchError struct{ From, To Unit }
+
+func (e *MismatchError) Error() string {
+	return fmt.Sprintf("%s (%s) does not convert to %s (%s)", e.From.name, e.From.dim, e.To.name, e.To.dim)
+}
+
+// fits lists the dimensions that an axis quantity may have. Pressures may be
+// plain; a vacuum or a differential is never absolute.
+var fits = map[string][]Dimension{
+	"differential pressure": {Pressure},
+	"manifold vacuum":       {Pressure, GaugePressure},
+	"manifold pressure":     {Pressure, AbsolutePressure},
+	"battery voltage":       {Voltage},
+	"effective pulse":       {Time},
+	"engine speed":          {Rotation},
+	"air charge":            {Mass},
+	"air flow":              {MassFlow},
+	"load":                  {Ratio},
+}
+
+// Fits reports whether a unit can measure an axis quantity that computation
+// understands. Quantities and units that are not known fit anything.
+func Fits(quantity, unit string) bool {
+	dims, ok := fits[quantity]
+	u, known := Parse(unit)
+	if !ok || !known {
+		return true
+	}
+	for _, d := range dims {
+		if u.dim == d {
+			return true
+		}
+	}
+	return false
+}

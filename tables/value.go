@@ -1,0 +1,106 @@
+package tables
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+)
+
+// FormatValue writes a number as every calsplice document does: the shortest
+// decimal that reads back the same, plain between 1e-6 and 1e21 and with an
+// exponent beyond, as ECMA-262 writes numbers and RFC 8259 reads them. NaN, the
+// empty cell, is "".
+func FormatValue(v float64) string {
+	return string(AppendValue(make([]byte, 0, 24), v))
+}
+
+// AppendValue appends [FormatValue] of v to b.
+func AppendValue(b []byte, v float64) []byte {
+	if math.IsNaN(v) {
+		return b
+	}
+	abs := math.Abs(v)
+	if abs != 0 && (abs < 1e-6 || abs >= 1e21) {
+		b = strconv.AppendFloat(b, v, 'e', -1, 64)
+		// e-09 to e-9, as ECMA-262 has it.
+		if n := len(b); n >= 4 && b[n-4] == 'e' && b[n-3] == '-' && b[n-2] == '0' {
+			b[n-2] = b[n-1]
+			b = b[:n-1]
+		}
+		return b
+	}
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}
+
+// ParseValue reads a plain decimal number: an optional sign, digits with an
+// optional point, an optional exponent. It refuses what Go's own parser takes
+// beyond that (hexadecimal, underscores, "inf", "nan") and numbers too large
+// for a double.
+func ParseValue(s string) (float64, error) {
+	if !plainDecimal(s) {
+		return 0, fmt.Errorf("%s is not a number", Quote(s))
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if errors.Is(err, strconv.ErrRange) {
+		return 0, fmt.Errorf("%s is too large for a number", Quote(s))
+	}
+	if err != nil {
+		return 0, fmt.Errorf("%s is not a number", Quote(s))
+	}
+	return v, nil
+}
+
+func plainDecimal(s string) bool {
+	s = strings.TrimLeft(s, "+-")
+	digits := false
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case '0' <= c && c <= '9':
+			digits = true
+		case c == '.':
+		case (c == 'e' || c == 'E') && digits:
+		case (c == '+' || c == '-') && i > 0 && (s[i-1] == 'e' || s[i-1] == 'E'):
+		default:
+			return false
+		}
+	}
+	return digits
+}
+
+// Quote puts foreign text into an error line or onto a terminal: quoted,
+// control characters and bytes that are not UTF-8 escaped, cut at 60
+// characters.
+func Quote(s string) string {
+	const most = 60
+	if utf8.RuneCountInString(s) > most {
+		s = string([]rune(s)[:most]) + "…"
+	}
+	return strconv.Quote(s)
+}
+
+// Clean is s with everything escaped that could steer a terminal or hide
+// text: control characters, and the marks that turn the direction of writing.
+// It is what titles, names and notes pass through on their way to a person.
+func Clean(s string) string {
+	dirty := func(r rune) bool {
+		return r < 0x20 || r == 0x7f || r >= 0x80 && r < 0xa0 || r == utf8.RuneError ||
+			r == 0x061c || r >= 0x200e && r <= 0x200f || r >= 0x202a && r <= 0x202e ||
+			r >= 0x2066 && r <= 0x2069
+	}
+	if strings.IndexFunc(s, dirty) < 0 {
+		return s
+	}
+	var b strings.Builder
+	for _, r := range s {
+		if dirty(r) {
+			q := strconv.QuoteRuneToASCII(r)
+			b.WriteString(q[1 : len(q)-1])
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
