@@ -1,0 +1,268 @@
+package lsq
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func near(a, b, tolerance float64) bool {
+	return math.Abs(a-b) <= tolerance*max(1, math.Abs(a), math.Abs(b))
+}
+
+// line is y = 2 + 3x with noise, in visits that share a part of it.
+func line(random *rand.Rand, visits, each int, shared, own float64) *Problem {
+	p := &Problem{Columns: 2}
+	for v := range visits {
+		common := random.NormFloat64() * shared
+		at := random.Float64()
+		for range each {
+			x := at + 0.1*random.Float64()
+			p.X = append(p.X, 1, x)
+			p.Y = append(p.Y, 2+3*x+common+random.NormFloat64()*own)
+			p.Cluster = append(p.Cluster, v)
+		}
+	}
+	return p
+}
+
+func without(p *Problem, cluster int) *Problem {
+	q := &Problem{Columns: p.Columns, Penalty: p.Penalty}
+	for i, c := range p.Cluster {
+		if c == cluster {
+			continue
+		}
+		q.X = append(q.X, p.X[i*p.Columns:(i+1)*p.Columns]...)
+		q.Y, q.Cluster = append(q.Y, p.Y[i]), append(q.Cluster, c)
+		if p.Weight != nil {
+			q.Weight = append(q.Weight, p.Weight[i])
+		}
+	}
+	return q
+}
+
+// The jackknife's algebra against the plain thing: fit again without each visit.
+func TestLeaveOneOutIsARefit(t *testing.T) {
+	rapid.Check(t, leaveOneOutIsARefit)
+}
+
+func FuzzLeaveOneOutIsARefit(f *testing.F) { f.Fuzz(rapid.MakeFuzz(leaveOneOutIsARefit)) }
+
+func leaveOneOutIsARefit(t *rapid.T) {
+	random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	visits := rapid.IntRange(4, 9).Draw(t, "visits")
+	p := line(random, visits, rapid.IntRange(1, 6).Draw(t, "each"), 0.2, 0.1)
+	if rapid.Bool().Draw(t, "weighted") {
+		for range p.Y {
+			p.Weight = append(p.Weight, 0.2+random.Float64())
+		}
+	}
+	if rapid.Bool().Draw(t, "penalised") {
+		p.Penalty = []Penalty{{Columns: []int{1}, Factors: []float64{1}, Value: 2.5, Weight: 3}}
+	}
+	fit, err := p.Solve(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var cov [4]float64
+	for v := range visits {
+		other, err := without(p, v).Solve(Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var shift [2]float64
+		for j := range shift {
+			shift[j] = fit.Coef[j] - other.Coef[j]
+		}
+		for i := range cov {
+			cov[i] += shift[i/2] * shift[i%2] * float64(visits-1) / float64(visits)
+		}
+		for i, c := range p.Cluster {
+			if c != v {
+				continue
+			}
+			want := p.Y[i] - other.Coef[0] - other.Coef[1]*p.X[2*i+1]
+			if !near(fit.LeftOut[i], want, 1e-7) {
+				t.Fatalf("row %d left out: %v, a refit says %v", i, fit.LeftOut[i], want)
+			}
+		}
+	}
+	for i, want := range cov {
+		if !near(fit.Cov[i], want, 1e-6) {
+			t.Fatalf("covariance[%d] is %v, refits say %v", i, fit.Cov[i], want)
+		}
+	}
+}
+
+// Whole numbers as weights are repeated rows, and the unit of a column is the
+// unit of its coefficient.
+func TestWeightsAndUnits(t *testing.T) { rapid.Check(t, weightsAndUnits) }
+
+func FuzzWeightsAndUnits(f *testing.F) { f.Fuzz(rapid.MakeFuzz(weightsAndUnits)) }
+
+func weightsAndUnits(t *rapid.T) {
+	random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	factor := rapid.Float64Range(1e-6, 1e6).Draw(t, "factor")
+	a, b := line(random, 6, 3, 0.1, 0.1), &Problem{Columns: 2}
+	for i, y := range a.Y {
+		times := 1 + random.IntN(4)
+		a.Weight = append(a.Weight, float64(times))
+		for range times {
+			b.X, b.Y = append(b.X, 1, factor*a.X[2*i+1]), append(b.Y, y)
+		}
+	}
+	fa, errA := a.Solve(Options{})
+	fb, errB := b.Solve(Options{})
+	if errA != nil || errB != nil {
+		t.Fatal(errA, errB)
+	}
+	if !near(fa.Coef[0], fb.Coef[0], 1e-10) || !near(fa.Coef[1], fb.Coef[1]*factor, 1e-10) {
+		t.Fatalf("weighted %v, repeated %v", fa.Coef, fb.Coef)
+	}
+	if !near(fa.VIF[1], fb.VIF[1], 1e-8) {
+		t.Fatalf("inflation %v and %v", fa.VIF, fb.VIF)
+	}
+}
+
+// A tenth of the rows far off to one side moves squares away, and the bisquare
+// by less than the noise.
+func TestOutliers(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 7))
+	p := line(random, 40, 10, 0, 0.05)
+	for i := range p.Y {
+		if i%10 == 3 {
+			p.Y[i] += 2
+		}
+	}
+	far := func(loss Loss) float64 {
+		fit, err := p.Solve(Options{Loss: loss})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return math.Abs(fit.Coef[0] + fit.Coef[1]/2 - 3.5)
+	}
+	squares, huber, bisquare := far(Squares), far(Huber), far(Bisquare)
+	if !(squares > 0.15 && huber < 0.05 && bisquare < 0.01) {
+		t.Errorf("off by %.3f with squares, %.3f with Huber, %.3f with the bisquare", squares, huber, bisquare)
+	}
+}
+
+// 95 % intervals from visits hold the truth about 95 times in 100, although the
+// samples of a visit share most of their error; intervals that take each sample
+// for itself do not.
+func TestIntervalsCover(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 9))
+	const drives = 1500
+	var visits, samples int
+	for range drives {
+		p := line(random, 25, 8, 0.1, 0.05)
+		for pass := range 2 {
+			fit, err := p.Solve(Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if low, high := fit.Interval(1, 0.95); low <= 3 && 3 <= high {
+				if pass == 0 {
+					visits++
+				} else {
+					samples++
+				}
+			}
+			p.Cluster = nil
+		}
+	}
+	share := float64(visits) / drives
+	if share < 0.93 || share > 0.97 {
+		t.Errorf("intervals from visits cover %.1f %%, want 93 to 97", 100*share)
+	}
+	if s := float64(samples) / drives; s > 0.8 {
+		t.Errorf("intervals from samples cover %.1f %%: the check cannot tell", 100*s)
+	}
+}
+
+// A breakpoint without samples follows the straight line of its neighbours.
+func TestSmooth(t *testing.T) {
+	p := &Problem{Columns: 3, Penalty: Smooth([]int{0, 1, 2}, []float64{1, 2, 4}, 1e-3)}
+	for _, y := range []float64{1, 1.2} {
+		p.X, p.Y = append(p.X, 1, 0, 0, 0, 1, 0), append(p.Y, y, y+2)
+	}
+	fit, err := p.Solve(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j, want := range []float64{1.1, 3.1, 7.1} {
+		if !near(fit.Coef[j], want, 1e-9) {
+			t.Errorf("coefficient %d is %v, want %v", j, fit.Coef[j], want)
+		}
+	}
+	if !near(fit.Columns, 2, 1e-9) {
+		t.Errorf("effective columns %v, want the 2 that samples pay for", fit.Columns)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	nan := math.NaN()
+	for _, c := range []struct {
+		why, want string
+		p         Problem
+	}{
+		{"no column", "at least one column", Problem{}},
+		{"more unknowns than rows", "want at least as many", Problem{Columns: 2, X: []float64{1, 2}, Y: []float64{1}}},
+		{"ragged", "want 2 rows of 1", Problem{Columns: 1, X: []float64{1}, Y: []float64{1, 2}}},
+		{"an observation that is none", "observation 1 is NaN", Problem{Columns: 1, X: []float64{1, 1}, Y: []float64{1, nan}}},
+		{"a regressor that is none", "row 1, column 0 is NaN", Problem{Columns: 1, X: []float64{1, nan}, Y: []float64{1, 1}}},
+		{"a negative weight", "weight of row 0", Problem{Columns: 1, X: []float64{1, 1}, Y: []float64{1, 1}, Weight: []float64{-1, 1}}},
+		{"a penalty on no column", "penalty 0", Problem{Columns: 1, X: []float64{1, 1}, Y: []float64{1, 1},
+			Penalty: []Penalty{{Columns: []int{1}, Factors: []float64{1}}}}},
+		{"two columns that are one", "do not tell", Problem{Columns: 2, X: []float64{1, 2, 2, 4, 3, 6}, Y: []float64{1, 2, 3}}},
+		{"a column of zeros", "do not tell", Problem{Columns: 2, X: []float64{1, 0, 2, 0, 3, 0}, Y: []float64{1, 2, 3}}},
+	} {
+		_, err := c.p.Solve(Options{})
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want %q in it", c.why, err, c.want)
+		}
+	}
+	p := Problem{Columns: 3, X: []float64{1, 5, 2, 2, 1, 4, 3, 3, 6, 4, 9, 8}, Y: []float64{1, 2, 3, 4}}
+	var singular *SingularError
+	if _, err := p.Solve(Options{}); !errors.As(err, &singular) || len(singular.Columns) != 2 {
+		t.Errorf("columns 0 and 2 are one: got %v", err)
+	}
+}
+
+// As many rows as coefficients leave nothing to judge by, and say so.
+func TestNothingLeft(t *testing.T) {
+	p := Problem{Columns: 1, X: []float64{2}, Y: []float64{3}, Cluster: []int{0}}
+	fit, err := p.Solve(Options{Loss: Bisquare})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if low, high := fit.Interval(0, 0.95); !(math.IsNaN(low) || math.IsInf(low, -1)) || fit.LeftOut[0] != 3 {
+		t.Errorf("one row: interval %v to %v, left out %v", low, high, fit.LeftOut)
+	}
+	if v, _ := fit.Predict([]float64{4}); v != 6 {
+		t.Errorf("predicts %v, want 6", v)
+	}
+}
+
+func BenchmarkBisquare40Minutes(b *testing.B) {
+	random := rand.New(rand.NewPCG(1, 1))
+	p := &Problem{Columns: 12}
+	for i := range 60000 {
+		y := random.NormFloat64()
+		for range p.Columns {
+			x := random.Float64()
+			p.X = append(p.X, x)
+			y += x
+		}
+		p.Y, p.Cluster = append(p.Y, y), append(p.Cluster, i/100)
+	}
+	for b.Loop() {
+		if _, err := p.Solve(Options{Loss: Bisquare}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

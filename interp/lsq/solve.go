@@ -1,0 +1,226 @@
+package lsq
+
+import (
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+	"gonum.org/v1/gonum/mat"
+)
+
+// solution is a factored problem: the scaled, weighted rows A (penalties below
+// the samples), their QR, and the coefficients z of the scaled columns.
+type solution struct {
+	rows, n   int
+	a         []float64 // A, row after row
+	b         []float64
+	power     []float64 // column j of A is column j of the model × power[j], a power of two
+	qr        blas64.General
+	tau, work []float64
+	z         []float64
+	r         []float64 // b − A·z
+	condition float64
+	vif       []float64
+}
+
+// factor weighs the rows by the problem's weights times the robust ones, scales
+// the columns, factors and solves.
+func (p *Problem) factor(robust []float64) (*solution, error) {
+	n, m := p.Columns, len(p.Y)
+	s := &solution{rows: m + len(p.Penalty), n: n, power: make([]float64, n)}
+	s.a, s.b = make([]float64, s.rows*n), make([]float64, s.rows)
+	for i, y := range p.Y {
+		root := math.Sqrt(p.weight(i) * robust[i])
+		s.b[i] = y * root
+		for j := range n {
+			s.a[i*n+j] = p.X[i*n+j] * root
+		}
+	}
+	for k, q := range p.Penalty {
+		root := math.Sqrt(q.Weight)
+		s.b[m+k] = q.Value * root
+		for j, c := range q.Columns {
+			s.a[(m+k)*n+c] += q.Factors[j] * root
+		}
+	}
+	s.scale()
+	if err := s.decompose(); err != nil {
+		return nil, err
+	}
+	s.solve()
+	return s, nil
+}
+
+// scale brings each column's size between 1 and 2. A power of two does so
+// without rounding anything.
+func (s *solution) scale() {
+	for j := range s.n {
+		size := blas64.Nrm2(blas64.Vector{N: s.rows, Data: s.a[j:], Inc: s.n})
+		_, e := math.Frexp(size)
+		s.power[j] = math.Ldexp(1, 1-e)
+		if size == 0 {
+			s.power[j] = 1
+		}
+		for i := range s.rows {
+			s.a[i*s.n+j] *= s.power[j]
+		}
+	}
+}
+
+func (s *solution) decompose() error {
+	s.qr = blas64.General{Rows: s.rows, Cols: s.n, Stride: s.n, Data: append([]float64(nil), s.a...)}
+	s.tau = make([]float64, s.n)
+	size := make([]float64, 1)
+	lapack64.Geqrf(s.qr, s.tau, size, -1)
+	s.work = make([]float64, max(int(size[0]), s.rows, s.n))
+	lapack64.Geqrf(s.qr, s.tau, s.work, len(s.work))
+
+	// R holds all that the rows say about what can be told apart.
+	r := mat.NewDense(s.n, s.n, nil)
+	for i := range s.n {
+		for j := i; j < s.n; j++ {
+			r.Set(i, j, s.qr.Data[i*s.n+j])
+		}
+	}
+	var svd mat.SVD
+	if !svd.Factorize(r, mat.SVDFull) {
+		return &SingularError{Condition: math.Inf(1)}
+	}
+	values := svd.Values(nil)
+	s.condition = values[0] / values[s.n-1]
+	if !(s.condition < worstCondition) {
+		return &SingularError{s.condition, entangled(&svd, s.n)}
+	}
+	s.vif = make([]float64, s.n)
+	inverse := s.inverseR()
+	for j := range s.n {
+		var own, column float64
+		for k := range s.n {
+			own += inverse[j*s.n+k] * inverse[j*s.n+k]
+			column += r.At(k, j) * r.At(k, j)
+		}
+		s.vif[j] = own * column
+	}
+	return nil
+}
+
+// entangled lists the columns that take part in the direction that the rows say
+// least about.
+func entangled(svd *mat.SVD, n int) []int {
+	var v mat.Dense
+	svd.VTo(&v)
+	var columns []int
+	size := func(j int) float64 { return math.Abs(v.At(j, n-1)) }
+	for j := range n {
+		if size(j) > 0.1 {
+			columns = append(columns, j)
+		}
+	}
+	sort.SliceStable(columns, func(a, b int) bool { return size(columns[a]) > size(columns[b]) })
+	return columns
+}
+
+func (s *solution) triangle() blas64.Triangular {
+	return blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: s.n, Data: s.qr.Data, Stride: s.n}
+}
+
+// inverseR is R⁻¹, row after row.
+func (s *solution) inverseR() []float64 {
+	inv := make([]float64, s.n*s.n)
+	for j := range s.n {
+		inv[j*s.n+j] = 1
+	}
+	blas64.Trsm(blas.Left, blas.NoTrans, 1, s.triangle(), blas64.General{Rows: s.n, Cols: s.n, Data: inv, Stride: s.n})
+	return inv
+}
+
+// rotate replaces v by Qᵀv, or Qv.
+func (s *solution) rotate(t blas.Transpose, v []float64) {
+	c := blas64.General{Rows: s.rows, Cols: 1, Stride: 1, Data: v}
+	lapack64.Ormqr(blas.Left, t, s.qr, s.tau, c, s.work, len(s.work))
+}
+
+func (s *solution) solve() {
+	d := append([]float64(nil), s.b...)
+	s.rotate(blas.Trans, d)
+	s.z = append([]float64(nil), d[:s.n]...)
+	blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: s.n, Data: s.z, Inc: 1})
+	s.residual()
+}
+
+// residual sets r = b − A·z, in twice the working precision.
+func (s *solution) residual() {
+	if s.r == nil {
+		s.r = make([]float64, s.rows)
+	}
+	for i := range s.rows {
+		sum := double{hi: s.b[i]}
+		for j, z := range s.z {
+			sum.subtract(s.a[i*s.n+j], z)
+		}
+		s.r[i] = sum.hi + sum.lo
+	}
+}
+
+// refine improves z and r together, as the solution of the augmented system
+// r + A·z = b, Aᵀr = 0, until a step changes nothing that counts.
+func (s *solution) refine() {
+	last := math.Inf(1)
+	f, g := make([]float64, s.rows), make([]float64, s.n)
+	sums := make([]double, s.n)
+	for range 8 {
+		clear(sums)
+		for i := range s.rows {
+			sum := double{hi: s.b[i]}
+			sum.subtract(1, s.r[i])
+			for j, z := range s.z {
+				sum.subtract(s.a[i*s.n+j], z)
+				sums[j].subtract(s.a[i*s.n+j], s.r[i])
+			}
+			f[i] = sum.hi + sum.lo
+		}
+		for j := range g {
+			g[j] = sums[j].hi + sums[j].lo
+		}
+		blas64.Trsv(blas.Trans, s.triangle(), blas64.Vector{N: s.n, Data: g, Inc: 1})
+		s.rotate(blas.Trans, f)
+		step := make([]float64, s.n)
+		for j := range step {
+			step[j] = f[j] - g[j]
+		}
+		blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: s.n, Data: step, Inc: 1})
+		copy(f, g)
+		s.rotate(blas.NoTrans, f)
+		size, whole := norm(step), norm(s.z)
+		if !(size < last) {
+			return
+		}
+		for j := range step {
+			s.z[j] += step[j]
+		}
+		for i := range f {
+			s.r[i] += f[i]
+		}
+		if last = size; size <= 1e-16*whole {
+			return
+		}
+	}
+}
+
+func norm(v []float64) float64 { return blas64.Nrm2(blas64.Vector{N: len(v), Data: v, Inc: 1}) }
+
+// double is an unevaluated sum of two numbers: twice the working precision.
+type double struct{ hi, lo float64 }
+
+// subtract takes x·y away, the product exact by a fused multiply-add and the sum
+// with its rounding kept (Knuth's two-sum).
+func (d *double) subtract(x, y float64) {
+	p := -x * y
+	tail := math.FMA(-x, y, -p)
+	s := d.hi + p
+	t := s - d.hi
+	d.lo += (d.hi - (s - t)) + (p - t) + tail
+	d.hi = s
+}
