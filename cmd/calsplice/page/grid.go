@@ -1,0 +1,87 @@
+package page
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/tables"
+)
+
+// most is the largest number of cells that a page prints of one table: beyond
+// it a page would no longer open in a second, and nobody reads so many.
+const most = 64 * 64
+
+// Fits reports whether a page prints a table cell by cell.
+func Fits(t *tables.Table) bool { return t.Rows()*t.Columns() <= most }
+
+// NewGrid is a table as a grid, whose cells cell writes and classes. The
+// address is row and column, from 0.
+func NewGrid(name string, t *tables.Table, cell func(row, column int) Cell) Grid {
+	g := Grid{Name: name, Unit: t.Unit(), XName: AxisName(t.X()), YName: AxisName(t.Y()), X: headings(t.X()), Y: headings(t.Y())}
+	for r := range t.Rows() {
+		cells := make([]Cell, t.Columns())
+		for c := range cells {
+			cells[c] = cell(r, c)
+		}
+		g.Cells = append(g.Cells, cells)
+	}
+	return g
+}
+
+// TableGrid is a table shaded by the size of its values.
+func TableGrid(name string, t *tables.Table) Grid {
+	low, high := Range(t.Values())
+	return NewGrid(name, t, func(r, c int) Cell {
+		v := t.At(r, c)
+		return Cell{Text: tables.FormatValue(v), Class: Sequential(v, low, high)}
+	})
+}
+
+// Range is the lowest and the highest of the values that are not empty.
+func Range(values ...[]float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, list := range values {
+		for _, v := range list {
+			if !math.IsNaN(v) {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+	}
+	return low, high
+}
+
+// AxisName is an axis in words: "engine speed [r/min]"; "" for none.
+func AxisName(a *tables.Axis) string {
+	switch {
+	case a == nil:
+		return ""
+	case a.Unit() == "":
+		return a.Quantity()
+	}
+	return fmt.Sprintf("%s [%s]", a.Quantity(), a.Unit())
+}
+
+func headings(a *tables.Axis) []string {
+	if a == nil {
+		return nil
+	}
+	list := make([]string, a.Len())
+	for i, p := range a.Points() {
+		list[i] = tables.FormatValue(p)
+	}
+	return list
+}
+
+// Signed writes a difference with its sign, so that it reads without colour;
+// nothing is "·".
+func Signed(v float64) string {
+	switch {
+	case math.IsNaN(v):
+		return ""
+	case v == 0:
+		return "·"
+	case v > 0:
+		return "+" + tables.FormatValue(v)
+	}
+	return "−" + tables.FormatValue(-v)
+}

@@ -1,0 +1,198 @@
+package page
+
+import (
+	"fmt"
+	"html"
+	"html/template"
+	"math"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// Series is one line of a chart. Class is "before", "after" or "other"; a NaN
+// breaks the line. Dots marks its points.
+type Series struct {
+	Name, Class string
+	X, Y        []float64
+	Dots        bool
+}
+
+// The drawing area, in the units of the picture.
+const (
+	chartWidth, chartHeight = 720, 260
+	left, right, top, under = 64, 130, 12, 40
+)
+
+// Lines is a chart of lines over one x axis, with their names beside their
+// ends. title is what a screen reader says of it.
+func Lines(title, xName, yName string, series []Series) Chart {
+	f := frameOf(series)
+	var b strings.Builder
+	open(&b, title, "")
+	f.axes(&b, xName, yName)
+	f.draw(&b, series)
+	b.WriteString("</svg>")
+	return Chart{SVG: template.HTML(b.String()), Caption: title}
+}
+
+// Slices is a chart of a map's rows, one shown at a time: that of the cell in
+// focus, at first the row named by shown. rows[i] are the lines of row i.
+func Slices(title, xName, yName string, rows [][]Series, labels []string, shown int) Chart {
+	var all []Series
+	for _, r := range rows {
+		all = append(all, r...)
+	}
+	f := frameOf(all)
+	var b strings.Builder
+	open(&b, title, "slices")
+	f.axes(&b, xName, yName)
+	for i, r := range rows {
+		class := "slice"
+		if i == shown {
+			class += " on"
+		}
+		fmt.Fprintf(&b, `<g class="%s" data-row="%d"><text class="name" x="%d" y="%d">%s</text>`, class, i, left+8, top+12, html.EscapeString(labels[i]))
+		f.draw(&b, r)
+		b.WriteString("</g>")
+	}
+	b.WriteString("</svg>")
+	return Chart{SVG: template.HTML(b.String()), Caption: title}
+}
+
+func open(b *strings.Builder, title, class string) {
+	fmt.Fprintf(b, `<svg class="%s" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`,
+		class, chartWidth, chartHeight, chartWidth, chartHeight, html.EscapeString(tables.Clean(title)))
+}
+
+// frame maps values to the picture.
+type frame struct{ x0, x1, y0, y1 float64 }
+
+func frameOf(series []Series) frame {
+	f := frame{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
+	for _, s := range series {
+		x0, x1 := Range(s.X)
+		y0, y1 := Range(s.Y)
+		f = frame{min(f.x0, x0), max(f.x1, x1), min(f.y0, y0), max(f.y1, y1)}
+	}
+	widen := func(low, high *float64, share float64) {
+		if !(*high >= *low) {
+			*low, *high = 0, 1
+		}
+		pad := (*high - *low) * share
+		if pad == 0 && share > 0 {
+			pad = max(math.Abs(*high)*0.05, 1e-9)
+		}
+		*low, *high = *low-pad, *high+pad
+	}
+	widen(&f.x0, &f.x1, 0)
+	widen(&f.y0, &f.y1, 0.06)
+	if f.x0 == f.x1 {
+		f.x0, f.x1 = f.x0-1, f.x1+1
+	}
+	return f
+}
+
+func (f frame) at(x, y float64) (px, py float64) {
+	return left + (x-f.x0)/(f.x1-f.x0)*(chartWidth-left-right),
+		chartHeight - under - (y-f.y0)/(f.y1-f.y0)*(chartHeight-top-under)
+}
+
+func (f frame) axes(b *strings.Builder, xName, yName string) {
+	for _, v := range Ticks(f.y0, f.y1, 5) {
+		_, y := f.at(f.x0, v)
+		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
+			left, y, chartWidth-right, left-6, y+4, tables.FormatValue(v))
+	}
+	for _, v := range Ticks(f.x0, f.x1, 8) {
+		x, _ := f.at(v, f.y0)
+		fmt.Fprintf(b, `<path class="axis" d="M%.1f %dv5"/><text x="%.1f" y="%d" text-anchor="middle">%s</text>`,
+			x, chartHeight-under, x, chartHeight-under+18, tables.FormatValue(v))
+	}
+	fmt.Fprintf(b, `<path class="axis" d="M%d %dH%d"/>`, left, chartHeight-under, chartWidth-right)
+	fmt.Fprintf(b, `<text x="%d" y="%d" text-anchor="middle">%s</text>`, (left+chartWidth-right)/2, chartHeight-4, html.EscapeString(xName))
+	fmt.Fprintf(b, `<text transform="translate(13 %d) rotate(-90)" text-anchor="middle">%s</text>`, (top+chartHeight-under)/2, html.EscapeString(yName))
+}
+
+func (f frame) draw(b *strings.Builder, series []Series) {
+	ends := make([]float64, 0, len(series))
+	for _, s := range series {
+		fmt.Fprintf(b, `<path class="line %s" d="%s"/>`, s.Class, f.path(s))
+		if s.Dots {
+			for i := range s.X {
+				if x, y := f.at(s.X[i], s.Y[i]); !math.IsNaN(y) {
+					fmt.Fprintf(b, `<circle class="%s" cx="%.1f" cy="%.1f" r="3"/>`, s.Class, x, y)
+				}
+			}
+		}
+		if last := lastValue(s.Y); last >= 0 && s.Name != "" {
+			x, y := f.at(s.X[last], s.Y[last])
+			y = clear(ends, y)
+			ends = append(ends, y)
+			fmt.Fprintf(b, `<text class="%s" x="%.1f" y="%.1f">%s</text>`, s.Class, x+8, y+4, html.EscapeString(s.Name))
+		}
+	}
+}
+
+// clear moves a label's height until it stands on no other.
+func clear(taken []float64, y float64) float64 {
+	for range taken {
+		for _, t := range taken {
+			if math.Abs(y-t) < 14 {
+				y = t + 14
+			}
+		}
+	}
+	return y
+}
+
+func lastValue(values []float64) int {
+	for i := len(values) - 1; i >= 0; i-- {
+		if !math.IsNaN(values[i]) {
+			return i
+		}
+	}
+	return -1
+}
+
+func (f frame) path(s Series) string {
+	var b strings.Builder
+	pen := "M"
+	for i := range s.X {
+		x, y := f.at(s.X[i], s.Y[i])
+		if math.IsNaN(y) {
+			pen = "M"
+			continue
+		}
+		fmt.Fprintf(&b, "%s%.1f %.1f", pen, x, y)
+		pen = "L"
+	}
+	return b.String()
+}
+
+// Ticks are round numbers between low and high, about as many as wanted.
+func Ticks(low, high float64, wanted int) []float64 {
+	span := high - low
+	if !(span > 0) || math.IsInf(span, 0) {
+		return nil
+	}
+	raw := span / float64(wanted)
+	power := math.Pow(10, math.Floor(math.Log10(raw)))
+	step := power * 10
+	for _, m := range []float64{1, 2, 5} {
+		if raw <= m*power {
+			step = m * power
+			break
+		}
+	}
+	var ticks []float64
+	for i := math.Ceil(low / step); i*step <= high; i++ {
+		// Dividing by the inverse of a small step lands on the short decimal.
+		v := i * step
+		if step < 1 {
+			v = i / math.Round(1/step)
+		}
+		ticks = append(ticks, v)
+	}
+	return ticks
+}

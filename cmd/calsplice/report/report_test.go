@@ -1,0 +1,109 @@
+package report
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"calsplice/cmd/calsplice/page"
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+func must[T any](t *testing.T) func(v T, err error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+}
+
+// sample is an invented calibration and a corrected copy of it.
+func sample(t *testing.T, title string) (before, after *tables.Calibration, set *merge.ChangeSet) {
+	x := must[*tables.Axis](t)(tables.NewAxis("engine speed", "r/min", []float64{600, 800, 1200, 2000, 3200, 4800}))
+	y := must[*tables.Axis](t)(tables.NewAxis("air charge", "mg", []float64{120, 240, 360, 480}))
+	p := must[*tables.Axis](t)(tables.NewAxis("differential pressure", "kPa", []float64{250, 300, 350, 400}))
+	spark := make([]float64, 24)
+	for i := range spark {
+		spark[i] = 30 - float64(i/6)*4 + float64(i%6)*1.5
+	}
+	doc := func(flow []float64, spark []float64) *tables.Calibration {
+		return must[*tables.Calibration](t)(tables.NewCalibration(tables.Contents{Name: title, Tables: []*tables.Table{
+			must[*tables.Table](t)(tables.NewTable(tables.Fields{ID: "injector.flow", Title: title, Role: tables.InjectorFlow, Unit: "g/s", Resolution: 0.001, X: p, Values: flow})),
+			must[*tables.Table](t)(tables.NewTable(tables.Fields{ID: "spark.advance", Role: tables.SparkAdvance, Unit: "deg", Resolution: 0.5, X: x, Y: y, Values: spark})),
+		}}))
+	}
+	changed := append([]float64(nil), spark...)
+	changed[8], changed[9] = changed[8]-2, changed[9]-1.5
+	before = doc([]float64{2.214, 2.425, 2.62, 2.8}, spark)
+	after = doc([]float64{2.14, 2.344, 2.531, 2.705}, changed)
+	set = &merge.ChangeSet{Edits: []merge.Edit{
+		{Cell: &merge.CellEdit{Table: "injector.flow", Row: 0, Column: 2, From: 2.62, To: 2.531, Why: &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"}}},
+		{Cell: &merge.CellEdit{Table: "spark.advance", Row: 1, Column: 2, From: 29, To: 27, Why: &merge.Evidence{Note: title}}},
+	}}
+	return before, after, set
+}
+
+// TestHostileNames keeps what a user wrote from becoming markup or script.
+func TestHostileNames(t *testing.T) {
+	const evil = "<script>alert(1)</script> \"onmouseover='x' javascript:alert(2) \u202e</td>"
+	before, after, set := sample(t, evil)
+	p := Show(before, before.Tables())
+	p.Lead, p.Cautions = []string{evil}, []string{evil}
+	Changes(p, before, after, set)
+	var b bytes.Buffer
+	if err := page.Write(&b, p); err != nil {
+		t.Fatal(err)
+	}
+	html := b.String()
+	for _, bad := range []string{"<script>alert", "'x'", "\u202e"} {
+		if strings.Contains(html, bad) {
+			t.Errorf("the page holds %q as it was written", bad)
+		}
+	}
+	if n := strings.Count(html, "<script>"); n != 1 {
+		t.Errorf("the page has %d scripts, want its own alone", n)
+	}
+}
+
+// TestSameBytes: the same result is the same page.
+func TestSameBytes(t *testing.T) {
+	before, after, set := sample(t, "Quay pump boat")
+	var first []byte
+	for range 3 {
+		p := &page.Page{Title: "Changes"}
+		Changes(p, before, after, set)
+		var b bytes.Buffer
+		if err := page.Write(&b, p); err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = b.Bytes()
+		} else if !bytes.Equal(first, b.Bytes()) {
+			t.Fatal("two writings of one page differ")
+		}
+	}
+	for _, want := range []string{"default-src 'none'", "<caption>", `scope="col"`, `scope="row"`, "812 samples in 41 visits", "−0.089"} {
+		if !bytes.Contains(first, []byte(want)) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if path := os.Getenv("CALSPLICE_PAGE"); path != "" {
+		os.WriteFile(path, first, 0o644)
+	}
+}
+
+func TestDifferenceReadsAsDecimals(t *testing.T) {
+	for _, c := range []struct{ a, b, want float64 }{{2.62, 2.531, -0.089}, {0.1, 0.3, 0.2}, {1e-9, 2e-9, 1e-9}, {5, 5, 0}} {
+		if got := Difference(c.a, c.b); got != c.want {
+			t.Errorf("%v to %v: got %v, want %v", c.a, c.b, got, c.want)
+		}
+	}
+	if !math.IsNaN(Difference(math.NaN(), 1)) {
+		t.Error("from an empty cell there is no difference")
+	}
+}
