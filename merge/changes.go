@@ -34,7 +34,7 @@ type Edit struct {
 	Set      *TableEdit
 	Document *DocumentEdit
 	Add      *AddTable
-	Remove   *tables.Table
+	Remove   *RemoveTable
 	Order    *OrderEdit
 }
 
@@ -80,7 +80,20 @@ type DocumentEdit struct {
 type AddTable struct {
 	Table *tables.Table
 	After string
+	// Else are the tables to stand behind, the first of them that is there,
+	// where After is not. Select fills it in; no file carries it.
+	Else []string
 }
 
-// OrderEdit puts the tables into another order.
+// RemoveTable takes a table away, the whole of it being what it expects to
+// find. After is the table that it stood behind, "" where it was the first, so
+// that the edit can be turned round; nothing is guarded by it.
+type RemoveTable struct {
+	Table *tables.Table
+	After string
+}
+
+// OrderEdit puts the tables into another order. From and To hold the same ids.
+// A table that they don't name stays behind the one that it follows, so that an
+// order and the tables added or removed around it can be applied apart.
 type OrderEdit struct{ From, To []string }

@@ -1,0 +1,217 @@
+package merge
+
+import (
+	"slices"
+
+	"calsplice/tables"
+)
+
+// Diff is every difference between two documents, to the bit: applied to a, it
+// gives b. Cells are edited one by one where a table kept its axes; where an
+// axis differs, the axes and the values are set whole.
+//
+// The edits stand in this order: document fields, the order of tables, tables
+// removed from the last to the first, tables changed, tables added from the
+// first to the last. Any part of them may be applied now and the rest later.
+func Diff(a, b *tables.Calibration) *ChangeSet {
+	cs := &ChangeSet{MadeBy: "diff", Base: Base{Name: a.Name()}}
+	if e := diffDocument(a, b); e != nil {
+		cs.Edits = append(cs.Edits, Edit{Document: e})
+	}
+	order := a.IDs()
+	if to := orderTowards(order, b); !slices.Equal(order, to) {
+		cs.Edits = append(cs.Edits, Edit{Order: &OrderEdit{From: order, To: to}})
+		order = to
+	}
+	for i := len(order) - 1; i >= 0; i-- {
+		if b.Table(order[i]) == nil {
+			cs.Edits = append(cs.Edits, Edit{Remove: &RemoveTable{a.Table(order[i]), before(order, i)}})
+		}
+	}
+	for _, t := range b.Tables() {
+		if old := a.Table(t.ID()); old != nil {
+			cs.Edits = diffTable(cs.Edits, old, t)
+		}
+	}
+	ids := b.IDs()
+	for i, t := range b.Tables() {
+		if a.Table(t.ID()) == nil {
+			cs.Edits = append(cs.Edits, Edit{Add: &AddTable{Table: t, After: before(ids, i)}})
+		}
+	}
+	return cs
+}
+
+// before is the id in front of ids[i], or "".
+func before(ids []string, i int) string {
+	if i == 0 {
+		return ""
+	}
+	return ids[i-1]
+}
+
+// orderTowards is the order of a's tables in which those that b has too stand
+// as b has them; each of the others stays behind the table that it followed.
+func orderTowards(ids []string, b *tables.Calibration) []string {
+	has := set(ids)
+	var to []string
+	for _, id := range b.IDs() {
+		if has[id] {
+			to = append(to, id)
+		}
+	}
+	return reorder(ids, to)
+}
+
+// reorder puts ids into the order of to. An id that to does not name follows
+// the one that it followed; at the front it stays there.
+func reorder(ids, to []string) []string {
+	has, named := set(ids), set(to)
+	behind := make(map[string][]string)
+	last := ""
+	for _, id := range ids {
+		if named[id] {
+			last = id
+		} else {
+			behind[last] = append(behind[last], id)
+		}
+	}
+	out := make([]string, 0, len(ids))
+	out = append(out, behind[""]...)
+	for _, id := range to {
+		if has[id] {
+			out = append(append(out, id), behind[id]...)
+		}
+	}
+	return out
+}
+
+func set(ids []string) map[string]bool {
+	m := make(map[string]bool, len(ids))
+	for _, id := range ids {
+		m[id] = true
+	}
+	return m
+}
+
+// diffDocument is the edit of the document's own fields, or nil.
+func diffDocument(a, b *tables.Calibration) *DocumentEdit {
+	from, to := a.Contents(), b.Contents()
+	e := &DocumentEdit{Names: different(documentFields, documentField, &from, &to, extraKeys(from.Extra, to.Extra))}
+	if len(e.Names) == 0 {
+		return nil
+	}
+	for _, name := range e.Names {
+		f, _ := documentField(name)
+		f.take(&e.From, &from)
+		f.take(&e.To, &to)
+	}
+	return e
+}
+
+// different lists the fields in which two differ.
+func different[T any](fields []field[T], get func(string) (field[T], bool), a, b *T, extra []string) []string {
+	var names []string
+	for _, f := range fields {
+		if !f.same(a, b) {
+			names = append(names, f.name)
+		}
+	}
+	for _, key := range extra {
+		if f, _ := get(key); !f.same(a, b) {
+			names = append(names, key)
+		}
+	}
+	return names
+}
+
+// diffTable appends the edits that turn one table into another of the same id.
+func diffTable(edits []Edit, a, b *tables.Table) []Edit {
+	if a == b {
+		return edits
+	}
+	from, to := a.Fields(), b.Fields()
+	names := different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra))
+	sameAxes := !slices.Contains(names, "x") && !slices.Contains(names, "y")
+	if sameAxes {
+		names = slices.DeleteFunc(names, func(n string) bool { return n == "values" })
+	}
+	if len(names) > 0 {
+		edits = append(edits, Edit{Set: tableEdit(from, to, names)})
+	}
+	if sameAxes {
+		edits = diffCells(edits, a, b)
+	}
+	return edits
+}
+
+func tableEdit(from, to tables.Fields, names []string) *TableEdit {
+	e := &TableEdit{Table: from.ID, Names: names}
+	for _, name := range names {
+		f, _ := tableField(name)
+		f.take(&e.From, &from)
+		f.take(&e.To, &to)
+	}
+	return e
+}
+
+// diffCells appends an edit for each cell that differs between two tables of
+// one shape.
+func diffCells(edits []Edit, a, b *tables.Table) []Edit {
+	va, vb := a.Values(), b.Values()
+	n := 0
+	for i := range va {
+		if !tables.SameBit(va[i], vb[i]) {
+			n++
+		}
+	}
+	if n == 0 {
+		return edits
+	}
+	edits = slices.Grow(edits, n)
+	cells := make([]CellEdit, 0, n)
+	columns := a.Columns()
+	for i := range va {
+		if tables.SameBit(va[i], vb[i]) {
+			continue
+		}
+		cells = append(cells, CellEdit{Table: a.ID(), Row: i / columns, Column: i % columns, From: va[i], To: vb[i]})
+		edits = append(edits, Edit{Cell: &cells[len(cells)-1]})
+	}
+	return edits
+}
+
+// Reverse is the change set that undoes this one.
+func (cs *ChangeSet) Reverse() *ChangeSet {
+	r := *cs
+	r.Base = Base{Name: cs.Base.Name}
+	r.Edits = make([]Edit, len(cs.Edits))
+	for i, e := range cs.Edits {
+		r.Edits[len(cs.Edits)-1-i] = e.reverse()
+	}
+	return &r
+}
+
+func (e Edit) reverse() Edit {
+	switch {
+	case e.Cell != nil:
+		c := *e.Cell
+		c.From, c.To = c.To, c.From
+		return Edit{Cell: &c}
+	case e.Set != nil:
+		s := *e.Set
+		s.From, s.To = s.To, s.From
+		return Edit{Set: &s}
+	case e.Document != nil:
+		d := *e.Document
+		d.From, d.To = d.To, d.From
+		return Edit{Document: &d}
+	case e.Add != nil:
+		return Edit{Remove: &RemoveTable{e.Add.Table, e.Add.After}}
+	case e.Remove != nil:
+		return Edit{Add: &AddTable{Table: e.Remove.Table, After: e.Remove.After}}
+	case e.Order != nil:
+		return Edit{Order: &OrderEdit{From: e.Order.To, To: e.Order.From}}
+	}
+	return e
+}

@@ -1,0 +1,86 @@
+package merge
+
+import (
+	"math"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// holds reports whether a cell holds the value that an edit expects: the same
+// to the bit, or nearer than half the resolution. An edit that is itself
+// smaller than half the resolution is guarded exactly, or it would apply twice.
+func holds(v, from, to, half float64) bool {
+	if tables.SameBit(v, from) {
+		return true
+	}
+	return !near(from, to, half) && near(v, from, half)
+}
+
+// near reports whether two values are the same to the controller: nearer than
+// half the resolution, or the same to the bit.
+func near(a, b, half float64) bool {
+	return tables.SameBit(a, b) || math.Abs(a-b) < half
+}
+
+// Mismatch is one place where a document does not hold what an edit expects.
+type Mismatch struct {
+	Table         string // "" for a field of the document
+	Field         string // "" for a cell and for a whole table
+	Cell          bool
+	Row, Column   int // from 0, of a cell
+	Wanted, Found string
+	Already       bool // what was found is what the edit would have made
+}
+
+// Place is where the mismatch stands: "injector.flow [0, 2]".
+func (m Mismatch) Place() string {
+	var parts []string
+	if m.Table != "" {
+		parts = append(parts, tables.Clean(m.Table))
+	}
+	if m.Cell {
+		parts = append(parts, place(m.Row, m.Column))
+	}
+	if m.Field != "" {
+		parts = append(parts, tables.Clean(m.Field))
+	}
+	return strings.Join(parts, " ")
+}
+
+func (m Mismatch) what() string {
+	s := "wanted " + m.Wanted + ", found " + m.Found
+	if m.Already {
+		s += ": this edit is already there"
+	}
+	return s
+}
+
+// MismatchError says that a change set does not fit a document, and everywhere
+// that it does not.
+type MismatchError struct {
+	Mismatches []Mismatch
+	Already    bool // the whole change set is already applied
+}
+
+// Error has a line for each mismatch; one line where all of it is applied.
+func (e *MismatchError) Error() string { return e.Faults("").Error() }
+
+// Faults is the error with the name of the document's file.
+func (e *MismatchError) Faults(file string) tables.Faults {
+	if e.Already {
+		return tables.Faults{{File: file, What: "already applied: the document holds what every edit would make"}}
+	}
+	faults := make(tables.Faults, len(e.Mismatches))
+	for i, m := range e.Mismatches {
+		faults[i] = &tables.Fault{File: file, Path: m.Place(), What: m.what()}
+	}
+	return faults
+}
+
+func idList(ids []string) string {
+	if len(ids) == 0 {
+		return "no tables"
+	}
+	return tables.Clean(strings.Join(ids, ", "))
+}

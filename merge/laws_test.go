@@ -1,0 +1,88 @@
+package merge
+
+import (
+	"errors"
+	"testing"
+
+	"calsplice/tables"
+
+	"pgregory.net/rapid"
+)
+
+// Law 1: a difference applied gives the other document, reversed gives the
+// first back, and applied twice is refused as already applied.
+func lawDiff(f failer, s source) {
+	a := genDoc(s)
+	b := mutate(s, a, 6)
+	if s.n(8) == 0 {
+		b = genDoc(s)
+	}
+	cs := Diff(a, b)
+	wantApplied(f, a, cs, b)
+	wantApplied(f, b, cs.Reverse(), a)
+	wantApplied(f, a, cs.Reverse().Reverse(), b)
+	if n := len(Diff(a, a).Edits); n != 0 {
+		f.Fatalf("diff of a document with itself has %d edits", n)
+	}
+	if len(cs.Edits) == 0 {
+		if !a.Equal(b) {
+			f.Fatalf("no edits between\n%s%s", spell(a), spell(b))
+		}
+		return
+	}
+	_, err := Apply(b, cs)
+	var m *MismatchError
+	if !errors.As(err, &m) || !m.Already {
+		f.Fatalf("applying twice gave %v\n%s%s", err, spell(a), spell(b))
+	}
+}
+
+func wantApplied(f failer, doc *tables.Calibration, cs *ChangeSet, want *tables.Calibration) {
+	f.Helper()
+	got, err := Apply(doc, cs)
+	if err != nil {
+		f.Fatalf("apply: %v\n%swanted\n%s", err, spell(doc), spell(want))
+	}
+	if !got.Equal(want) {
+		f.Fatalf("applied to\n%sgot\n%swanted\n%s", spell(doc), spell(got), spell(want))
+	}
+}
+
+// A part of a change set applied first and the rest later is the whole.
+func lawParts(f failer, s source) {
+	a := genDoc(s)
+	b := mutate(s, a, 8)
+	cs := Diff(a, b)
+	if s.n(2) == 0 {
+		a, b, cs = b, a, cs.Reverse()
+	}
+	first := map[int]bool{}
+	for i := range cs.Edits {
+		first[i] = s.n(2) == 0
+	}
+	i := -1
+	part := cs.Select(func(Edit) bool { i++; return first[i] })
+	i = -1
+	rest := cs.Select(func(Edit) bool { i++; return !first[i] })
+	half, err := Apply(a, part)
+	if err != nil {
+		f.Fatalf("the first part: %v\n%s%s", err, spell(a), spell(b))
+	}
+	whole, err := Apply(half, rest)
+	if err != nil {
+		f.Fatalf("the rest: %v\n%s%s", err, spell(half), spell(b))
+	}
+	if !whole.Equal(b) {
+		f.Fatalf("in two parts\n%sgot\n%shalf\n%swanted\n%s", spell(a), spell(whole), spell(half), spell(b))
+	}
+}
+
+func TestDiffLaw(t *testing.T)  { always(t, 10_000, lawDiff) }
+func TestPartsLaw(t *testing.T) { always(t, 3_000, lawParts) }
+
+func fuzz(f *testing.F, law func(failer, source)) {
+	f.Fuzz(rapid.MakeFuzz(func(t *rapid.T) { law(t, rapidSource{t}) }))
+}
+
+func FuzzDiff(f *testing.F)  { fuzz(f, lawDiff) }
+func FuzzParts(f *testing.F) { fuzz(f, lawParts) }
