@@ -66,7 +66,7 @@ func touched(set *merge.ChangeSet) []string {
 		case e.Add != nil:
 			add(e.Add.Table.ID())
 		case e.Remove != nil:
-			add(e.Remove.ID())
+			add(e.Remove.Table.ID())
 		}
 	}
 	return ids
