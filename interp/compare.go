@@ -1,0 +1,283 @@
+package interp
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// Status says where a value comes from.
+type Status uint8
+
+const (
+	Measured     Status = iota // a table's own value, at one of its breakpoints
+	Interpolated               // between its breakpoints
+	Extrapolated               // past its ends
+)
+
+func (s Status) String() string {
+	return [...]string{"measured", "interpolated", "extrapolated"}[s]
+}
+
+// Difference is how far two surfaces are apart: second minus first, in the
+// first's units. It is bilinear between the nodes of X and Y, the union of both
+// tables' breakpoints, so that its largest size stands on one of them; Mean and
+// RMS are its exact integrals over the box that the union spans.
+type Difference struct {
+	X, Y          *tables.Axis // nil as in the tables
+	Values        []float64    // at each node, row after row; NaN where either table is empty
+	First, Second []Status     // at each node
+
+	Largest float64 // size of the largest
+	Row     int     // the node where it stands, the first of equals
+	Column  int
+	AtX     float64 // its coordinates; 0 on an axis that is nil
+	AtY     float64
+
+	Mean, RMS float64
+	Empty     int      // nodes left out because a table is empty there
+	Said      []string // conversions that it took
+}
+
+// Compare is the difference of two tables, each held at its edges. Their axes
+// may differ in breakpoints and units, and one may lack an axis that the other
+// has; it is an error where the axes measure different quantities, or where the
+// values' or the axes' units do not convert.
+func Compare(a, b *tables.Table) (*Difference, error) {
+	return compare(a, b, Hold)
+}
+
+// compare is [Compare] with a choice of what the first table is past its ends.
+func compare(a, b *tables.Table, out Outside) (*Difference, error) {
+	d := &Difference{}
+	if err := d.axes(a, b); err != nil {
+		return nil, err
+	}
+	conv, err := d.convert("values", b.Unit(), a.Unit())
+	if err != nil {
+		return nil, fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
+	}
+	var first, second []float64
+	if first, d.First, err = lay(a, d.X, d.Y, out); err != nil {
+		return nil, err
+	}
+	if second, d.Second, err = lay(b, d.X, d.Y, Hold); err != nil {
+		return nil, err
+	}
+	d.Values = make([]float64, len(first))
+	for i := range first {
+		v := second[i]
+		if !conv.Identity() {
+			v = conv.Apply(v)
+		}
+		d.Values[i] = v - first[i]
+	}
+	d.summarize()
+	return d, nil
+}
+
+func (d *Difference) axes(a, b *tables.Table) error {
+	for _, p := range []struct {
+		name string
+		a, b *tables.Axis
+		to   **tables.Axis
+	}{{"x", a.X(), b.X(), &d.X}, {"y", a.Y(), b.Y(), &d.Y}} {
+		u, err := Union(p.a, p.b)
+		if err != nil {
+			return fmt.Errorf("tables %s and %s, %s: %w", a.ID(), b.ID(), p.name, err)
+		}
+		*p.to = u
+		if p.a != nil && p.b != nil {
+			if _, err := d.convert(p.name+" axis", p.b.Unit(), p.a.Unit()); err != nil {
+				return fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
+			}
+		}
+	}
+	return nil
+}
+
+func (d *Difference) convert(what, from, to string) (unit.Conversion, error) {
+	c, err := unit.Find(from, to)
+	if err != nil {
+		return c, fmt.Errorf("%s: %w", what, err)
+	}
+	if !c.Identity() {
+		d.Said = append(d.Said, fmt.Sprintf("%s: %s read as %s", what, from, to))
+	}
+	return c, nil
+}
+
+// summarize finds the largest and integrates.
+func (d *Difference) summarize() {
+	cols := axisLen(d.X)
+	d.Largest = -1
+	for i, v := range d.Values {
+		if math.IsNaN(v) {
+			d.Empty++
+			continue
+		}
+		if size := math.Abs(v); size > d.Largest {
+			d.Largest, d.Row, d.Column = size, i/cols, i%cols
+		}
+	}
+	if d.Largest < 0 { // every node is empty
+		d.Largest = 0
+	}
+	if d.X != nil {
+		d.AtX = d.X.At(d.Column)
+	}
+	if d.Y != nil {
+		d.AtY = d.Y.At(d.Row)
+	}
+	if d.Largest == 0 {
+		return
+	}
+	// In shares of the largest, so that no square is past what a double holds.
+	part := make([]float64, len(d.Values))
+	for i, v := range d.Values {
+		part[i] = v / d.Largest
+	}
+	d.Mean, d.RMS = integrate(d.X, d.Y, part)
+	d.Mean, d.RMS = d.Mean*d.Largest, d.RMS*d.Largest
+}
+
+// integrate is the mean and the root mean square of a bilinear surface over the
+// box of its axes. In each cell both integrals are exact: with a, b, c, d at the
+// corners the mean is their average, and the mean square follows from
+// ∫ along each axis of (linear)² = (p² + pq + q²)/3. Along an axis of one
+// breakpoint there is nothing to integrate.
+func integrate(x, y *tables.Axis, values []float64) (mean, rms float64) {
+	cols := axisLen(x)
+	var area, sum, square float64
+	each(y, func(r0, r1 int, h float64) {
+		each(x, func(c0, c1 int, w float64) {
+			a, b := values[r0*cols+c0], values[r0*cols+c1]
+			c, d := values[r1*cols+c0], values[r1*cols+c1]
+			m := (a + b + c + d) / 4
+			if math.IsNaN(m) {
+				return
+			}
+			part := w * h
+			area += part
+			sum += float64(part * m)
+			near := float64(a*a) + float64(a*b) + float64(b*b)
+			far := float64(c*c) + float64(c*d) + float64(d*d)
+			cross := float64(a*c) + float64(b*d) + (float64(a*d)+float64(b*c))/2
+			square += float64(part * (near + far + cross) / 9)
+		})
+	})
+	if area == 0 {
+		return 0, 0
+	}
+	return sum / area, math.Sqrt(square / area)
+}
+
+// each calls f for every gap of an axis with its share of the axis; an axis of
+// one breakpoint is one gap from that breakpoint to itself.
+func each(a *tables.Axis, f func(from, to int, share float64)) {
+	if a == nil || a.Len() == 1 {
+		f(0, 0, 1)
+		return
+	}
+	p := a.Points()
+	span := p[len(p)-1]/4 - p[0]/4
+	for i := 1; i < len(p); i++ {
+		f(i-1, i, (p[i]/4-p[i-1]/4)/span)
+	}
+}
+
+// lay reads a table at every node of axes, with each node's status.
+func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, error) {
+	if x == nil && t.X() != nil || y == nil && t.Y() != nil {
+		return nil, nil, fmt.Errorf("table %s has an axis that it is not read along", t.ID())
+	}
+	px, err := pointsIn(x, t.X())
+	if err != nil {
+		return nil, nil, err
+	}
+	py, err := pointsIn(y, t.Y())
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := NewPlan(t.X(), t.Y(), px, py, out)
+	if err != nil {
+		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
+	}
+	// An axis that the table lacks makes no difference to it.
+	p.x, p.y = repeat(p.x, x), repeat(p.y, y)
+	p.scratch = make([]float64, p.rows*len(p.x))
+	values := make([]float64, p.Size())
+	p.Apply(values, t.Values())
+	p.repair(values, t.Values())
+	status := make([]Status, 0, len(values))
+	for _, by := range p.y {
+		for _, bx := range p.x {
+			status = append(status, max(bx.status(), by.status()))
+		}
+	}
+	return values, status, nil
+}
+
+// repair reads anew what came out infinite because a difference of two values,
+// though neither value, is past what a double holds.
+func (p *Plan) repair(grid, values []float64) {
+	for i, v := range grid {
+		if !math.IsInf(v, 0) {
+			continue
+		}
+		bx, by := p.x[i%len(p.x)], p.y[i/len(p.x)]
+		row := func(r int) float64 { return bx.of(values[r*p.columns : (r+1)*p.columns]) }
+		grid[i] = mix(row(by.lo), row(by.hi), by.w)
+	}
+}
+
+func repeat(list []bracket, a *tables.Axis) []bracket {
+	for len(list) < axisLen(a) {
+		list = append(list, list[0])
+	}
+	return list
+}
+
+func (b bracket) status() Status {
+	switch {
+	case b.past:
+		return Extrapolated
+	case b.on:
+		return Measured
+	}
+	return Interpolated
+}
+
+// Subtract is the surface a − b, each held at its edges, at every node of the
+// given axes, row after row and in a's unit: the difference that one table can
+// be carried onto another's axes with. Where two tables on the same axes agree
+// it is exactly 0.
+func Subtract(a, b *tables.Table, x, y *tables.Axis) ([]float64, error) {
+	c, err := unit.Find(b.Unit(), a.Unit())
+	if err != nil {
+		return nil, fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
+	}
+	values, _, err := lay(a, x, y, Hold)
+	if err != nil {
+		return nil, err
+	}
+	less, _, err := lay(b, x, y, Hold)
+	if err != nil {
+		return nil, err
+	}
+	for i, v := range less {
+		if !c.Identity() {
+			v = c.Apply(v)
+		}
+		values[i] -= v
+	}
+	return values, nil
+}
+
+// Lay is the table read at every node of axes, held at its edges, row after
+// row, with each node's status.
+func Lay(t *tables.Table, x, y *tables.Axis) ([]float64, []Status, error) {
+	return lay(t, x, y, Hold)
+}

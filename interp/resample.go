@@ -1,0 +1,184 @@
+package interp
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/tables"
+)
+
+// Method is how new values are found.
+type Method int
+
+const (
+	Sample Method = iota // the old surface at the new breakpoints
+	Fit                  // the values whose surface is nearest to the old one, by least squares over the area
+)
+
+// ParseMethod reads "sample" or "fit".
+func ParseMethod(s string) (Method, error) {
+	for m := Sample; m <= Fit; m++ {
+		if s == m.String() {
+			return m, nil
+		}
+	}
+	return 0, fmt.Errorf("method is %q, want sample or fit", s)
+}
+
+func (m Method) String() string { return [...]string{"sample", "fit"}[m] }
+
+// Resampled is a table on other axes, with what that did to it.
+type Resampled struct {
+	Table  *tables.Table
+	Status []Status    // of each cell: kept, between, or past the old breakpoints
+	Loss   *Difference // new surface minus old, over the box that both span
+	Said   []string    // clamped values, converted units, breakpoints past the old axes
+}
+
+// Resample is a table on other axes of the same quantities, in the units that
+// those axes have. A breakpoint that both methods leave in place keeps its value
+// to the bit: under [Sample] each one that stays, under [Fit] all where an
+// axis's breakpoints all stay. Other values are rounded to the table's
+// resolution and kept within its limits.
+//
+// Under [Fit] the area is the box that old and new axes span together; past its
+// own ends the new surface is held there, as a controller will.
+func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resampled, error) {
+	if (x == nil) != (t.X() == nil) || (y == nil) != (t.Y() == nil) {
+		return nil, fmt.Errorf("table %s is a %s and stays one: it wants %s", t.ID(), shape(t.X(), t.Y()), wants(t.X(), t.Y()))
+	}
+	r := &Resampled{}
+	values, status, err := lay(t, x, y, out)
+	if err != nil {
+		return nil, err
+	}
+	r.Status = status
+	fresh, err := r.fit(t, x, y, m, out, values)
+	if err != nil {
+		return nil, err
+	}
+	r.finish(t, values, fresh)
+	f := t.Fields()
+	f.X, f.Y, f.Values = x, y, values
+	if r.Table, err = tables.NewTable(f); err != nil {
+		return nil, fmt.Errorf("table %s: %w", t.ID(), err)
+	}
+	if r.Loss, err = compare(t, r.Table, out); err != nil {
+		return nil, err
+	}
+	r.Said = append(r.Said, r.Loss.Said...)
+	r.Said = append(r.Said, pastAxis(t, "x", t.X(), x, out)...)
+	r.Said = append(r.Said, pastAxis(t, "y", t.Y(), y, out)...)
+	return r, nil
+}
+
+// fit replaces sampled values by fitted ones where the method asks for it and
+// an axis loses breakpoints. fresh reports which cells hold a new value.
+func (r *Resampled) fit(t *tables.Table, x, y *tables.Axis, m Method, out Outside, values []float64) (fresh func(i int) bool, err error) {
+	fresh = func(i int) bool { return r.Status[i] != Measured }
+	if m == Sample {
+		return fresh, nil
+	}
+	px, err := pointsIn(x, t.X())
+	if err != nil {
+		return nil, err
+	}
+	py, err := pointsIn(y, t.Y())
+	if err != nil {
+		return nil, err
+	}
+	if (x == nil || holdsAll(px, t.X().Points())) && (y == nil || holdsAll(py, t.Y().Points())) {
+		return fresh, nil
+	}
+	for i, v := range t.Values() {
+		if math.IsNaN(v) {
+			return nil, fmt.Errorf("table %s is empty at %s: a fit wants a value in every cell, sampling does not", t.ID(), t.Place(i))
+		}
+	}
+	copy(values, fitted(t, px, py, out))
+	return func(int) bool { return true }, nil
+}
+
+// finish rounds the fresh values and keeps them within the limits.
+func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bool) {
+	clamped := 0
+	for i, v := range values {
+		if !fresh(i) {
+			continue
+		}
+		v = t.Round(v)
+		values[i] = t.Clamp(v)
+		if math.Abs(values[i]-v) > t.Tolerance()+1e-9*math.Abs(v) {
+			clamped++
+		}
+	}
+	if clamped > 0 {
+		l := t.Limits()
+		r.Said = append(r.Said, fmt.Sprintf("table %s: %d values clamped to its limits, %s to %s", t.ID(), clamped,
+			tables.FormatValue(l.Low), tables.FormatValue(l.High)))
+	}
+}
+
+// pastAxis says which new breakpoints lie past an old axis, and what was done.
+func pastAxis(t *tables.Table, name string, old, new *tables.Axis, out Outside) []string {
+	points, err := pointsIn(new, old)
+	if err != nil || old == nil {
+		return nil
+	}
+	low, high := old.At(0), old.At(old.Len()-1)
+	var past []string
+	for i, p := range points {
+		if p < low || p > high {
+			past = append(past, tables.FormatValue(new.At(i)))
+		}
+	}
+	if past == nil {
+		return nil
+	}
+	how := "the edge value is held"
+	if out == Extend {
+		how = "the last two breakpoints' line is extended"
+		if old.Len() == 1 {
+			how = "its one value is held, since one breakpoint has no line to extend"
+		}
+	}
+	return []string{fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past), new.Unit(),
+		tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how)}
+}
+
+// list is "1, 2 and 3", cut short where it is long.
+func list(words []string) string {
+	const most = 6
+	if len(words) > most {
+		return fmt.Sprintf("%s to %s (%d breakpoints)", words[0], words[len(words)-1], len(words))
+	}
+	s := words[0]
+	for i, w := range words[1:] {
+		if i == len(words)-2 {
+			s += " and " + w
+		} else {
+			s += ", " + w
+		}
+	}
+	return s
+}
+
+func shape(x, y *tables.Axis) string {
+	switch {
+	case y != nil:
+		return "map"
+	case x != nil:
+		return "curve"
+	}
+	return "scalar"
+}
+
+func wants(x, y *tables.Axis) string {
+	switch {
+	case y != nil:
+		return "an x and a y axis"
+	case x != nil:
+		return "an x axis and no y axis"
+	}
+	return "no axis"
+}
