@@ -1,0 +1,252 @@
+// Package lookup reads a calibration's table as a controller does: at an
+// operating point of the engine, whatever quantity, unit and order the table's
+// axes have.
+//
+// [Bind] ties a table's axes to the quantities of a [Point] once; [Table.At]
+// then interpolates with the edge value held outside, which is what
+// controllers do. The numbers of a Point are in the units of drive-log
+// channels (r/min, kPa, g/s, mg, %, V, ms), and so is what [Delta] makes of a
+// rail pressure.
+//
+// It does not convert the table's values: they stay in the table's unit (see
+// [FlowUnit] for the one conversion that needs a fact about the fuel).
+package lookup
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// Point is one operating point, in the units of the channels. A number that is
+// not known is NaN.
+type Point struct {
+	Speed     float64 // engine speed, r/min
+	Manifold  float64 // absolute, kPa
+	Barometer float64 // absolute, kPa
+	Delta     float64 // rail minus manifold, kPa
+	Battery   float64 // V
+	Charge    float64 // air a cylinder and cycle, mg
+	AirFlow   float64 // g/s
+	Load      float64 // %
+	Pulse     float64 // effective pulse, ms
+}
+
+// of is the number of a point that an axis quantity measures.
+var of = map[string]func(p *Point) float64{
+	tables.EngineSpeed:          func(p *Point) float64 { return p.Speed },
+	tables.ManifoldPressure:     func(p *Point) float64 { return p.Manifold },
+	tables.ManifoldVacuum:       func(p *Point) float64 { return p.Barometer - p.Manifold },
+	tables.DifferentialPressure: func(p *Point) float64 { return p.Delta },
+	tables.BatteryVoltage:       func(p *Point) float64 { return p.Battery },
+	tables.AirCharge:            func(p *Point) float64 { return p.Charge },
+	tables.AirFlow:              func(p *Point) float64 { return p.AirFlow },
+	tables.Load:                 func(p *Point) float64 { return p.Load },
+	tables.EffectivePulse:       func(p *Point) float64 { return p.Pulse },
+}
+
+// bases names the channels' unit of each dimension.
+var bases = map[unit.Dimension]string{
+	unit.Pressure: "kPa", unit.GaugePressure: "kPa(g)", unit.AbsolutePressure: "kPa(a)",
+	unit.MassFlow: "g/s", unit.VolumeFlow: "mL/min", unit.Mass: "mg", unit.Time: "ms",
+	unit.Voltage: "V", unit.Rotation: "r/min", unit.Ratio: "%", unit.Angle: "deg",
+}
+
+// Base is the conversion from a unit to the channels' unit of its dimension.
+func Base(spelled string) (unit.Conversion, error) {
+	u, ok := unit.Parse(spelled)
+	if !ok {
+		return unit.Conversion{}, fmt.Errorf("unit %s is not known, so nothing can be computed with it", tables.Quote(spelled))
+	}
+	base, ok := bases[u.Dimension()]
+	if !ok {
+		return unit.Conversion{}, fmt.Errorf("unit %s measures %s, which no table is read by", tables.Quote(spelled), u.Dimension())
+	}
+	return unit.Find(spelled, base)
+}
+
+// Table is a table bound to quantities.
+type Table struct {
+	t    *tables.Table
+	x, y *axis
+}
+
+type axis struct {
+	quantity string
+	points   []float64 // in the channels' unit
+	of       func(p *Point) float64
+}
+
+// Bind ties a table's axes to the quantities that computation understands. It
+// refuses an axis of another quantity, and one whose unit does not measure it.
+func Bind(t *tables.Table) (*Table, error) {
+	b := &Table{t: t}
+	var err error
+	if b.x, err = bindAxis(t.X()); err == nil {
+		b.y, err = bindAxis(t.Y())
+	}
+	if err != nil {
+		return nil, fmt.Errorf("table %s: %w", t.ID(), err)
+	}
+	return b, nil
+}
+
+func bindAxis(a *tables.Axis) (*axis, error) {
+	if a == nil {
+		return nil, nil
+	}
+	f, ok := of[a.Quantity()]
+	if !ok {
+		return nil, fmt.Errorf("axis %s is not a quantity that can be computed with", tables.Quote(a.Quantity()))
+	}
+	if !unit.Fits(a.Quantity(), a.Unit()) {
+		return nil, fmt.Errorf("axis %s is in %s, which does not measure it", tables.Quote(a.Quantity()), tables.Quote(a.Unit()))
+	}
+	points, err := Points(a)
+	if err != nil {
+		return nil, err
+	}
+	return &axis{a.Quantity(), points, f}, nil
+}
+
+// Points are an axis's breakpoints in the channels' unit.
+func Points(a *tables.Axis) ([]float64, error) {
+	c, err := Base(a.Unit())
+	if err != nil {
+		return nil, err
+	}
+	points := make([]float64, a.Len())
+	for i := range points {
+		points[i] = c.Apply(a.At(i))
+	}
+	return points, nil
+}
+
+// Table is the table that was bound.
+func (b *Table) Table() *tables.Table { return b.t }
+
+// Quantities lists what the table is read by, x first.
+func (b *Table) Quantities() []string {
+	var q []string
+	for _, a := range []*axis{b.x, b.y} {
+		if a != nil {
+			q = append(q, a.quantity)
+		}
+	}
+	return q
+}
+
+// At is the table's value at a point, in the table's unit; NaN where the point
+// lacks a quantity.
+func (b *Table) At(p *Point) float64 {
+	x, y := b.XY(p)
+	return b.Read(x, y)
+}
+
+// XY are the point's places on the table's axes, in the channels' units; 0
+// where there is no such axis.
+func (b *Table) XY(p *Point) (x, y float64) {
+	if b.x != nil {
+		x = b.x.of(p)
+	}
+	if b.y != nil {
+		y = b.y.of(p)
+	}
+	return x, y
+}
+
+// Read is the table's value at a place on its axes, in the channels' units.
+func (b *Table) Read(x, y float64) float64 {
+	if math.IsNaN(x) || math.IsNaN(y) {
+		return math.NaN()
+	}
+	i, u := b.x.bracket(x)
+	j, v := b.y.bracket(y)
+	low := b.row(j, i, u)
+	if v == 0 {
+		return low
+	}
+	return mix(low, b.row(j+1, i, u), v)
+}
+
+func (b *Table) row(j, i int, u float64) float64 {
+	if u == 0 {
+		return b.t.At(j, i)
+	}
+	return mix(b.t.At(j, i), b.t.At(j, i+1), u)
+}
+
+// mix is a + (b − a)·w with the product rounded on its own, so that machines
+// with and without a fused multiply-add agree.
+func mix(a, b, w float64) float64 { return a + float64((b-a)*w) }
+
+// bracket is the breakpoint at or before v and the way to the next one, 0 to
+// below 1; the ends are held.
+func (a *axis) bracket(v float64) (int, float64) {
+	if a == nil {
+		return 0, 0
+	}
+	n := len(a.points)
+	if v <= a.points[0] {
+		return 0, 0
+	}
+	if v >= a.points[n-1] {
+		return n - 1, 0
+	}
+	i := sort.SearchFloat64s(a.points, v)
+	if a.points[i] == v {
+		return i, 0
+	}
+	return i - 1, (v - a.points[i-1]) / (a.points[i] - a.points[i-1])
+}
+
+// FlowUnit is the conversion from an injector flow's unit to g/s (mg/ms). A
+// volume flow needs the engine's fuel density; used is that density in kg/L, 0
+// where none was needed.
+func FlowUnit(spelled string, e *tables.Engine) (c unit.Conversion, used float64, err error) {
+	from, ok := unit.Parse(spelled)
+	if !ok {
+		return c, 0, fmt.Errorf("unit %s is not known, so nothing can be computed with it", tables.Quote(spelled))
+	}
+	to, _ := unit.Parse("g/s")
+	if from.Dimension() == unit.VolumeFlow {
+		if e == nil || e.FuelDensity == nil {
+			return c, 0, fmt.Errorf("%s to g/s needs a fuel density, and the calibration gives none", from.Name())
+		}
+		if used, err = unit.Convert(e.FuelDensity.Value, e.FuelDensity.Unit, "kg/L"); err != nil {
+			return c, 0, err
+		}
+	}
+	c, err = unit.Flow(from, to, used)
+	return c, used, err
+}
+
+// Rail is a rail pressure in kPa and what it is relative to.
+type Rail struct {
+	Pressure   float64
+	RelativeTo tables.Reference
+}
+
+// NewRail converts a calibration's rail pressure.
+func NewRail(r *tables.RailPressure) (Rail, error) {
+	c, err := Base(r.Unit)
+	if err != nil {
+		return Rail{}, fmt.Errorf("rail_pressure: %w", err)
+	}
+	return Rail{c.Apply(r.Value), r.RelativeTo}, nil
+}
+
+// Delta is the pressure that drives fuel through an injector, in kPa, with the
+// manifold and the barometer in absolute kPa.
+func (r Rail) Delta(manifold, barometer float64) float64 {
+	switch r.RelativeTo {
+	case tables.Manifold:
+		return r.Pressure
+	case tables.Absolute:
+		return r.Pressure - manifold
+	}
+	return r.Pressure + barometer - manifold
+}

@@ -1,0 +1,99 @@
+package lookup
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+)
+
+func axisOf(t *testing.T, quantity, unit string, points ...float64) *tables.Axis {
+	t.Helper()
+	a, err := tables.NewAxis(quantity, unit, points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+func TestAtFollowsQuantityAndUnitNotOrder(t *testing.T) {
+	volts := axisOf(t, tables.BatteryVoltage, "V", 10, 14)
+	delta := axisOf(t, tables.DifferentialPressure, "bar", 2.5, 4.5)
+	p := &Point{Battery: 12, Delta: 350}
+	for _, f := range []tables.Fields{
+		{ID: "voltage-across", Unit: "ms", X: volts, Y: delta, Values: []float64{2, 1, 3, 2}},
+		{ID: "pressure-across", Unit: "ms", X: delta, Y: volts, Values: []float64{2, 3, 1, 2}},
+	} {
+		table, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := Bind(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := b.At(p); got != 2 {
+			t.Errorf("%s at the middle is %v, want 2", f.ID, got)
+		}
+		if got := b.At(&Point{Battery: 20, Delta: 1000}); got != 2 {
+			t.Errorf("%s past its ends is %v, want the edge 2", f.ID, got)
+		}
+		if got := b.At(&Point{Battery: math.NaN(), Delta: 350}); !math.IsNaN(got) {
+			t.Errorf("%s without a voltage is %v, want NaN", f.ID, got)
+		}
+	}
+}
+
+func TestBindRefuses(t *testing.T) {
+	for _, row := range []struct {
+		quantity, unit, want string
+	}{
+		{"gear", "1", `axis "gear" is not a quantity`},
+		{tables.EngineSpeed, "kPa", "does not measure it"},
+		{tables.EngineSpeed, "furlongs", "is not known"},
+	} {
+		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "ms", X: axisOf(t, row.quantity, row.unit, 1), Values: []float64{1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Bind(table); err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("axis %q in %q: %v, want %q", row.quantity, row.unit, err, row.want)
+		}
+	}
+}
+
+// TestDelta checks the three references by the worked examples of
+// testdata/reference/injector-facts.md, section 1.
+func TestDelta(t *testing.T) {
+	for _, row := range []struct {
+		to       tables.Reference
+		manifold float64
+		want     float64
+	}{
+		{tables.Atmosphere, 30, 471.325}, {tables.Atmosphere, 101.325, 400}, {tables.Atmosphere, 200, 301.325},
+		{tables.Manifold, 30, 400}, {tables.Absolute, 30, 370},
+	} {
+		r, err := NewRail(&tables.RailPressure{Value: 4, Unit: "bar", RelativeTo: row.to})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := r.Delta(row.manifold, 101.325); math.Abs(got-row.want) > 1e-9 {
+			t.Errorf("4 bar relative to %s at %v kPa: %v, want %v", row.to, row.manifold, got, row.want)
+		}
+	}
+}
+
+func TestFlowUnitNamesTheDensity(t *testing.T) {
+	e := &tables.Engine{FuelDensity: &tables.Measure{Value: 745, Unit: "kg/m3"}}
+	c, used, err := FlowUnit("cc/min", e)
+	if err != nil || math.Abs(used-0.745) > 1e-12 {
+		t.Fatalf("density %v, %v", used, err)
+	}
+	if got := c.Apply(60); math.Abs(got-0.745) > 1e-12 {
+		t.Errorf("60 mL/min is %v g/s, want 0.745", got)
+	}
+	if _, _, err := FlowUnit("cc/min", nil); err == nil || !strings.Contains(err.Error(), "fuel density") {
+		t.Errorf("volume flow without a density: %v", err)
+	}
+}

@@ -1,0 +1,181 @@
+package testdrive
+
+import (
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// quantum is one step of a fuel trim in the log, in per cent (SAE J1979:
+// A·100/128 − 100).
+const quantum = 0.78125
+
+// learned is the number of cells each way in which the long trim is learned.
+const learned = 4
+
+var (
+	learnSpeed = [learned - 1]float64{1100, 1900, 2700}     // r/min
+	learnLoad  = [learned - 1]float64{0.25, 0.42, 0.62}     // of the charge at atmospheric pressure
+	rates      = struct{ ramp, jump float64 }{0.025, 0.008} // share a second, share
+)
+
+// controller is the engine controller with its own idea of the engine.
+type controller struct {
+	flow, offset, spark, fallback, efficiency *lookup.Table
+	flowUnit                                  float64
+	meter                                     *curve
+	rail                                      lookup.Rail
+	stoich                                    float64
+	minPulse                                  float64
+	pulses                                    float64 // a cycle
+	limit                                     float64 // of each trim, share
+	banks                                     []bank
+	closedFor                                 float64 // s since the loop closed
+	sinceCut                                  float64 // s since fuel came back
+	lambda                                    float64 // commanded
+	status                                    int     // fuel system status, SAE J1979
+	retard                                    float64
+	blend                                     float64 // towards the fallback table, 0 to 1
+}
+
+// bank is the fuel control of one bank: what it has learned, and the exhaust
+// between its injectors and its sensor.
+type bank struct {
+	ramp  float64 // short trim without its jump
+	short float64
+	long  [learned][learned]float64
+	cell  [2]int
+	lean  bool
+
+	film    float64 // fuel on the port's wall, mg
+	exhaust [256]float64
+	head    int
+	sensed  float64 // lambda at the sensor
+}
+
+func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
+	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1}
+	if n := c.Engine().PulsesPerCycle; n > 0 {
+		k.pulses = float64(n)
+	}
+	k.flow, k.flowUnit = bindFlow(c)
+	k.offset = bind(c, tables.InjectorOffset)
+	k.spark = bind(c, tables.SparkAdvance)
+	k.fallback = bind(c, tables.SparkFallback)
+	k.efficiency = bind(c, tables.AirVolumetricEfficiency)
+	if k.efficiency == nil {
+		k.efficiency = p.efficiency
+	}
+	k.meter = meterCurve(c)
+	if found := c.ByRole(tables.InjectorMinPulse); len(found) > 0 {
+		k.minPulse = found[0].Values()[0]
+	}
+	var err error
+	k.rail, err = lookup.NewRail(c.Engine().RailPressure)
+	must(err)
+	k.banks = make([]bank, p.Banks)
+	for i := range k.banks {
+		b := &k.banks[i]
+		b.sensed = 1
+		for j := range b.exhaust {
+			b.exhaust[j] = 1
+		}
+	}
+	return k
+}
+
+// mode decides what the fuel system does: cut, open loop or closed.
+func (k *controller) mode(s *roadState) {
+	k.sinceCut += step
+	k.lambda = 1
+	was := k.status
+	switch {
+	case s.overrun:
+		k.status, k.sinceCut = 4, 0
+	case s.coolant < 45:
+		k.status, k.lambda = 1, snap(1-min(0.1, 0.003*(45-s.coolant)))
+	case s.throttle > 72:
+		k.status, k.lambda = 4, 0.86
+	case k.sinceCut < 0.8:
+		k.status = 4
+	default:
+		k.status = 2
+	}
+	if k.status == 2 {
+		k.closedFor += step
+	} else {
+		k.closedFor = 0
+	}
+	if was == 2 && k.status != 2 {
+		for i := range k.banks {
+			k.banks[i].ramp, k.banks[i].short = 0, 0
+		}
+	}
+}
+
+// trim is a bank's trim at an operating point, as a share.
+func (k *controller) trim(b *bank) float64 {
+	return (1+b.short)*(1+b.long[b.cell[0]][b.cell[1]]) - 1
+}
+
+// close moves a bank's trims one step: the short one ramps against the sensor
+// and jumps when it switches, the long one takes over the short one's mean
+// where the engine stays in one cell.
+func (k *controller) close(b *bank, speed, load float64, learning bool) {
+	b.cell = [2]int{cellOf(learnSpeed, speed), cellOf(learnLoad, load)}
+	if k.status != 2 {
+		return
+	}
+	const width = 0.002 // of the sensor's switching, share of lambda
+	switch {
+	case b.sensed > 1+width:
+		b.lean = true
+	case b.sensed < 1-width:
+		b.lean = false
+	}
+	sign := -1.0
+	if b.lean {
+		sign = 1
+	}
+	b.ramp += sign * rates.ramp * step
+	long := &b.long[b.cell[0]][b.cell[1]]
+	if learning {
+		moved := b.ramp * step / 15
+		*long = clamp(*long+moved, k.limit)
+		b.ramp -= moved
+	}
+	b.ramp = clamp(snap(b.ramp), k.limit)
+	*long = snap(*long)
+	b.short = clamp(snap(b.ramp+sign*rates.jump), k.limit)
+}
+
+func cellOf(edges [learned - 1]float64, v float64) int {
+	i := 0
+	for i < len(edges) && v >= edges[i] {
+		i++
+	}
+	return i
+}
+
+func clamp(v, limit float64) float64 { return min(max(v, -limit), limit) }
+
+// breathe passes a bank's mixture down the exhaust: engine cycles (3
+// revolutions), transport with the gas flow, then the sensor's lag.
+func (b *bank) breathe(lambda, speed, airFlow float64) {
+	b.exhaust[b.head] = lambda
+	delay := 180/max(speed, 300) + 0.9/max(airFlow, 0.5)
+	back := min(int(math.Round(delay/step)), len(b.exhaust)-1)
+	late := b.exhaust[(b.head-back+len(b.exhaust))%len(b.exhaust)]
+	b.head = (b.head + 1) % len(b.exhaust)
+	b.sensed = snap(b.sensed + (late-b.sensed)*step/0.08)
+}
+
+// wet is the fuel that reaches the cylinders of what is injected: a share
+// lands on the wall and follows later.
+func (b *bank) wet(injected float64) float64 {
+	const share, time = 0.12, 0.25
+	off := b.film * step / time
+	b.film = snap(b.film + share*injected*step/time - off)
+	return injected*(1-share) + off*time/step
+}

@@ -1,0 +1,28 @@
+// Package testdrive drives an invented engine under an invented controller and
+// writes the log of it, so that a proposal can be judged by driving again, and
+// a cause by whether it was the one put in.
+//
+// A [Plant] is the engine as it truly is: true tables in the spelling of a
+// calibration (injector flow and offset, air meter, volumetric efficiency),
+// and the [Fault] put into it. [Drive] lets a controller with a calibration of
+// its own drive it along a made-up road: idle, accelerations through the
+// gears, cruise over hills, overrun with the fuel cut, full throttle with open
+// loop enrichment. The fuel control is closed as it is in a car: a short trim
+// that ramps and jumps on a switching sensor behind a transport delay (engine
+// cycles, exhaust, sensor), so that it goes on cycling round its mean; a long
+// trim learned in cells of speed and load; both quantised to 0.78125 % in the
+// log (SAE J1979) and clamped.
+//
+// Commanded and delivered fuel follow the design's algebra:
+//
+//	pulse = F·(1 + trim)/flow_table + offset_table
+//	F     = flow_true·(pulse − offset_true)
+//
+// The same seed gives the same bytes on every machine: the random numbers are
+// PCG's, and whatever feeds back is rounded in each step, so that a fused
+// multiply-add or another exponential does not grow into another drive.
+//
+// It is a model for tests and for the demo, not of any engine that exists:
+// there is no combustion in it, the road load is a van's from memory, and the
+// numbers of the controller are common practice without a source.
+package testdrive

@@ -1,0 +1,194 @@
+package testdrive
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// DriveOptions say how long, where and what is logged. The zero value is a
+// warm ten-minute mixed drive at 10 Hz.
+type DriveOptions struct {
+	Seed          uint64
+	Minutes       float64 // 10 where 0
+	Hz            float64 // rows a second, up to 50; 10 where 0
+	Route         Route
+	Cold          bool    // starts at 15 degC
+	Purge         bool    // the tank's vapour is purged now and then
+	Drift         float64 // share by which the mixture drifts slowly, such as 0.003
+	SteadyBattery bool    // no electrical loads are switched
+	TrimLimit     float64 // per cent; 25 where 0
+	Wideband      bool    // log lambda of a wideband sensor
+	RailSensor    bool    // log the rail pressure (gauge)
+	Without       []string
+}
+
+// run is one drive under way.
+type run struct {
+	p     *plant
+	k     *controller
+	opt   DriveOptions
+	road  *road
+	noise *rand.Rand
+	log   *Log
+
+	phase  float64 // of the drift
+	purge  float64 // %
+	supply float64 // total fuel in g/s, a step ago and smoothed
+	knock  knocking
+
+	now now
+}
+
+// now is what happens in one step, for the log.
+type now struct {
+	road     *roadState
+	reading  float64 // air flow as metered or modelled, g/s
+	hz       float64 // the meter's signal
+	charge   float64 // as the controller believes, mg
+	pulse    float64
+	spark    float64
+	delta    float64 // true
+	duty     float64
+	lambda   float64 // wideband, bank 1
+	learning bool
+}
+
+// Drive drives a plant under a controller with a calibration and returns what
+// a logger would have written. It panics on a calibration that lacks what the
+// controller needs: engine facts, injector flow and offset, a spark table.
+func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
+	if opt.Minutes == 0 {
+		opt.Minutes = 10
+	}
+	if opt.Hz == 0 {
+		opt.Hz = 10
+	}
+	if opt.TrimLimit == 0 {
+		opt.TrimLimit = 25
+	}
+	p := newPlant(plant)
+	r := &run{p: p, opt: opt, k: newController(cal, p, &opt),
+		noise: rand.New(rand.NewPCG(opt.Seed, 0x5eed)), log: newLog(p, &opt)}
+	r.road = newRoad(p, &r.opt, rand.New(rand.NewPCG(opt.Seed, 0x90ad)))
+	r.phase = r.noise.Float64() * 2 * math.Pi
+	r.knock.rng = rand.New(rand.NewPCG(opt.Seed, 0x4e0c))
+	r.knock.single = opt.Minutes * 60 * (0.3 + 0.4*r.noise.Float64())
+	every := 1 / opt.Hz
+	due := 0.0
+	for n := range int(math.Round(opt.Minutes * 60 / step)) {
+		t := float64(n) * step
+		r.step(t)
+		if t+step/2 >= due {
+			r.write(t)
+			due += every
+		}
+	}
+	return r.log
+}
+
+// step is 20 ms of everything.
+func (r *run) step(t float64) {
+	s := r.road.next()
+	r.now = now{road: s}
+	r.k.mode(s)
+	r.vapour(t, s)
+	at := &lookup.Point{Speed: s.speed, Manifold: s.manifold, Barometer: r.p.Barometer, Battery: s.battery}
+	cylinder := charge(r.p.efficiency, at, r.p.volume, s.intake)
+	if f := r.p.Fault.Efficiency; f != nil {
+		cylinder = snap(cylinder * (1 + f(s.speed, s.manifold)))
+	}
+	perCharge := float64(r.p.cylinders) * s.speed / 120 / 1000 // g/s for each mg
+	r.meter(at, cylinder, perCharge)
+	drift := 1.0
+	if r.opt.Drift != 0 {
+		drift = 1 + r.opt.Drift*math.Sin(2*math.Pi*t/1500+r.phase)
+	}
+	r.fuel(at, snap(cylinder*drift), perCharge)
+	r.ignition(at, t)
+}
+
+// vapour opens the purge valve for a while in every two minutes of closed loop.
+func (r *run) vapour(t float64, s *roadState) {
+	want := 0.0
+	if r.opt.Purge && r.k.status == 2 && s.speed > 1000 && math.Mod(t, 120) > 85 {
+		want = 24
+	}
+	r.purge = snap(r.purge + clamp(want-r.purge, 12*step))
+}
+
+// meter is what the controller believes of the air: from the meter upstream,
+// or from the manifold's pressure.
+func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
+	flow := cylinder * perCharge
+	n := &r.now
+	ripple := 1 + 0.003*r.noise.NormFloat64()
+	if r.k.meter == nil {
+		n.charge = snap(charge(r.k.efficiency, at, r.p.volume, n.road.intake) * ripple)
+		n.reading = snap(n.charge * perCharge)
+		return
+	}
+	metered := flow - r.p.Fault.Leak*Orifice(at.Manifold/at.Barometer)
+	metered = max(metered, 0.2)
+	if f := r.p.Fault.MeterError; f != nil {
+		metered *= 1 + f(metered)
+	}
+	// The truth's meter table is how the meter answers; the controller's is how
+	// it is read.
+	n.hz = math.Round(r.p.meter.signalOf(snap(metered*ripple))*10) / 10
+	n.reading = snap(max(0.1, r.k.meter.reading(n.hz)))
+	n.charge = snap(n.reading / perCharge)
+}
+
+// fuel commands a pulse for each bank, delivers it, and lets the exhaust tell.
+func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
+	k, n := r.k, &r.now
+	at.Charge, at.AirFlow = n.charge, n.reading
+	at.Load = 100 * n.charge / (r.p.volume * 1184)
+	at.Delta = k.rail.Delta(at.Manifold, at.Barometer)
+	flow := k.flow.At(at) * k.flowUnit
+	offset := k.offset.At(at)
+	truth := *at
+	truth.Delta = r.sag(r.p.rail.Delta(at.Manifold, at.Barometer))
+	trueFlow, trueOffset := r.p.trueFlow(&truth), r.p.trueOffset(&truth)
+	period := 120000 / at.Speed / k.pulses
+	n.delta = truth.Delta
+	base := n.charge / k.stoich / k.lambda / k.pulses
+	n.learning = k.status == 2 && k.closedFor > 3 && r.purge == 0
+	total := 0.0
+	for i := range k.banks {
+		b := &k.banks[i]
+		pulse := 0.0
+		if !n.road.overrun {
+			pulse = min(max(snap(base*(1+k.trim(b))/flow+offset), k.minPulse), 0.98*period)
+		}
+		n.pulse += pulse / float64(len(k.banks))
+		fuel := trueFlow * max(0, pulse-trueOffset) * k.pulses
+		if i == 1 {
+			fuel *= 1 - r.p.Fault.Bank2
+		}
+		total += fuel * perCharge / float64(len(k.banks))
+		lambda := 1.9
+		inCylinder := b.wet(fuel) + r.purge/100*0.15/perCharge
+		if fuel > 0 {
+			lambda = min(1.9, cylinder/r.p.stoich/max(inCylinder, 1e-9))
+		}
+		b.breathe(snap(lambda), at.Speed, n.reading)
+		k.close(b, at.Speed, n.charge/(r.p.volume*1184), n.learning)
+	}
+	n.duty = n.pulse / period * 100
+	n.lambda = k.banks[0].sensed
+	r.supply = snap(r.supply + (total-r.supply)*step/0.1)
+}
+
+// sag is the pressure that is left when the pump gives no more: falling so that
+// a tenth more demand past the limit brings little more fuel.
+func (r *run) sag(delta float64) float64 {
+	limit := r.p.Fault.SupplyLimit
+	if limit <= 0 || r.supply <= limit {
+		return delta
+	}
+	return delta * max(0.3, 1-0.8*(r.supply/limit-1))
+}

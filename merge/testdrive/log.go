@@ -1,0 +1,145 @@
+package testdrive
+
+import (
+	"bufio"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+)
+
+// Log is what a logger would have written of a drive.
+type Log struct {
+	Headers []string    // as in the file, with units
+	Columns [][]float64 // by header, rounded as a logger rounds
+	list    []column
+}
+
+// column is a thing logged: its channel's plain name, its header, decimals.
+type column struct {
+	name, header string
+	digits       int
+	of           func(r *run, t float64) float64
+}
+
+var common = []column{
+	{"time", "Time (s)", 2, func(r *run, t float64) float64 { return t }},
+	{"engine_speed", "Engine speed (r/min)", 0, func(r *run, t float64) float64 { return r.now.road.speed }},
+	{"manifold_pressure", "Manifold pressure (kPa)", 1, func(r *run, t float64) float64 { return r.now.road.manifold }},
+	{"barometric_pressure", "Barometric pressure (kPa)", 1, func(r *run, t float64) float64 { return r.p.Barometer }},
+	{"air_flow", "Air flow (g/s)", 2, func(r *run, t float64) float64 { return r.now.reading }},
+	{"air_charge", "Air charge (mg)", 1, func(r *run, t float64) float64 { return r.now.charge }},
+	{"throttle", "Throttle (%)", 1, func(r *run, t float64) float64 { return r.now.road.throttle }},
+	{"coolant", "Coolant temperature (degC)", 0, func(r *run, t float64) float64 { return r.now.road.coolant }},
+	{"intake_air", "Intake air temperature (degC)", 0, func(r *run, t float64) float64 { return r.now.road.intake }},
+	{"battery", "Battery voltage (V)", 2, func(r *run, t float64) float64 { return r.now.road.battery }},
+	{"pulse_width", "Injector pulse width (ms)", 3, func(r *run, t float64) float64 { return r.now.pulse }},
+	{"lambda_commanded", "Commanded lambda (lambda)", 3, func(r *run, t float64) float64 { return r.k.lambda }},
+	{"spark", "Spark advance (deg)", 1, func(r *run, t float64) float64 { return r.now.spark }},
+	{"knock_retard", "Knock retard (deg)", 1, func(r *run, t float64) float64 { return r.k.retard }},
+	{"fuel_status", "Fuel status", 0, func(r *run, t float64) float64 { return float64(r.k.status) }},
+	{"purge", "Purge (%)", 0, func(r *run, t float64) float64 { return r.purge }},
+	{"speed", "Vehicle speed (km/h)", 0, func(r *run, t float64) float64 { return r.now.road.velocity * 3.6 }},
+	{"gear", "Gear", 0, func(r *run, t float64) float64 { return float64(r.now.road.gear) }},
+}
+
+func trims(bank int) []column {
+	b := strconv.Itoa(bank + 1)
+	share := func(v float64) float64 { return math.Round(v*100/quantum) * quantum }
+	return []column{
+		{"short_trim_" + b, "Short term fuel trim bank " + b + " (%)", 5,
+			func(r *run, t float64) float64 { return share(r.k.banks[bank].short) }},
+		{"long_trim_" + b, "Long term fuel trim bank " + b + " (%)", 5, func(r *run, t float64) float64 {
+			k := &r.k.banks[bank]
+			return share(k.long[k.cell[0]][k.cell[1]])
+		}},
+	}
+}
+
+// columns lists what is logged in this drive.
+func columns(p *plant, opt *DriveOptions) []column {
+	list := slices.Clone(common)
+	for i := range p.Banks {
+		list = append(list, trims(i)...)
+	}
+	if p.meter != nil {
+		list = append(list, column{"meter_frequency", "Meter frequency (Hz)", 1, func(r *run, t float64) float64 { return r.now.hz }})
+	}
+	if len(p.Truth.ByRole("spark.fallback")) > 0 {
+		list = append(list, column{"spark_blend", "Spark blend (%)", 1, func(r *run, t float64) float64 { return 100 * r.k.blend }})
+	}
+	if opt.Wideband {
+		list = append(list, column{"lambda", "Lambda (lambda)", 3, func(r *run, t float64) float64 { return r.now.lambda }})
+	}
+	if opt.RailSensor {
+		list = append(list, column{"rail_pressure", "Fuel rail pressure (kPa)", 0, func(r *run, t float64) float64 { return r.gauge() }})
+	}
+	return slices.DeleteFunc(list, func(c column) bool { return slices.Contains(opt.Without, c.name) })
+}
+
+// gauge is the rail pressure in the terms of the truth's own reference, which
+// is how a sensor beside it would be read.
+func (r *run) gauge() float64 {
+	s := r.now.road
+	switch r.p.Truth.Engine().RailPressure.RelativeTo {
+	case "manifold":
+		return r.now.delta
+	case "absolute":
+		return r.now.delta + s.manifold
+	}
+	return r.now.delta + s.manifold - r.p.Barometer
+}
+
+func newLog(p *plant, opt *DriveOptions) *Log {
+	l := &Log{list: columns(p, opt)}
+	rows := int(opt.Minutes*60*opt.Hz) + 1
+	for _, c := range l.list {
+		l.Headers = append(l.Headers, c.header)
+		l.Columns = append(l.Columns, make([]float64, 0, rows))
+	}
+	return l
+}
+
+func (r *run) write(t float64) {
+	for i, c := range r.log.list {
+		scale := math.Pow10(c.digits)
+		r.log.Columns[i] = append(r.log.Columns[i], math.Round(c.of(r, t)*scale)/scale)
+	}
+}
+
+// Column is a channel by its plain name, or nil where it is not logged. The
+// caller must not change it.
+func (l *Log) Column(name string) []float64 {
+	if i := slices.IndexFunc(l.list, func(c column) bool { return c.name == name }); i >= 0 {
+		return l.Columns[i]
+	}
+	return nil
+}
+
+// Rows is the number of rows.
+func (l *Log) Rows() int { return len(l.Columns[0]) }
+
+// WriteCSV writes the log as a logger would: comma separated, one header row
+// with units.
+func (l *Log) WriteCSV(w io.Writer) error {
+	b := bufio.NewWriter(w)
+	for i, h := range l.Headers {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteString(h)
+	}
+	b.WriteByte('\n')
+	var num []byte
+	for row := range l.Rows() {
+		for i, c := range l.Columns {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			num = strconv.AppendFloat(num[:0], c[row]+0, 'f', l.list[i].digits, 64)
+			b.Write(num)
+		}
+		b.WriteByte('\n')
+	}
+	return b.Flush()
+}

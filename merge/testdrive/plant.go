@@ -1,0 +1,186 @@
+package testdrive
+
+import (
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// Plant is an engine as it truly is.
+type Plant struct {
+	Truth       *tables.Calibration // what the parts really do, and the pressure really set
+	Fault       Fault
+	Banks       int     // 1 where 0; banks alternate over the cylinders
+	Boost       float64 // kPa over the barometer at full throttle, from 3,300 r/min
+	Barometer   float64 // kPa; 98.5 where 0
+	KnockMargin float64 // degrees between the true spark table and knock; 3 where 0
+}
+
+// Fault is what is wrong with an engine that no table should hide, or that one
+// should mend. The zero Fault is a healthy engine.
+type Fault struct {
+	FlowScale    float64                       // true injector flow is this times the truth's; 0 is 1
+	Offset       float64                       // ms on the true offset
+	OffsetShape  func(volts float64) float64   // ms on the true offset, over voltage
+	Leak         float64                       // unmetered air in g/s where the leak is choked
+	HoseOff      bool                          // the regulator has lost the manifold: it holds against the atmosphere
+	Rail         *tables.RailPressure          // the pressure really set, where it is not the truth's
+	SupplyLimit  float64                       // total fuel in g/s past which the rail sags; 0 is none
+	MeterError   func(airFlow float64) float64 // share by which the meter reads high at a true air flow in g/s
+	Efficiency   func(speed, manifold float64) float64
+	Bank2        float64 // share by which bank 2 gets less fuel than commanded
+	OldFuel      float64 // degrees of knock margin lost at full charge
+	SingleKnock  float64 // degrees of one knock event at high load, once in the drive
+	SparkMissing float64 // degrees that the controller takes off the table for a reason of its own
+}
+
+// plant is a Plant made ready to run.
+type plant struct {
+	*Plant
+	flow, offset, spark, efficiency *lookup.Table
+	flowUnit                        float64 // g/s in one of the flow table's units
+	meter                           *curve  // nil where air is not metered
+	rail                            lookup.Rail
+	volume                          float64 // L a cylinder
+	cylinders                       int
+	stoich                          float64
+	wide                            float64 // highest charge of the spark table, mg
+}
+
+func newPlant(p Plant) *plant {
+	if p.Banks == 0 {
+		p.Banks = 1
+	}
+	if p.Barometer == 0 {
+		p.Barometer = 98.5
+	}
+	if p.KnockMargin == 0 {
+		p.KnockMargin = 3
+	}
+	if p.Fault.FlowScale == 0 {
+		p.Fault.FlowScale = 1
+	}
+	r := &plant{Plant: &p, cylinders: p.Truth.Engine().Cylinders, stoich: p.Truth.Engine().StoichAFR}
+	r.flow, r.flowUnit = bindFlow(p.Truth)
+	r.offset = bind(p.Truth, tables.InjectorOffset)
+	r.spark = bind(p.Truth, tables.SparkAdvance)
+	r.efficiency = bind(p.Truth, tables.AirVolumetricEfficiency)
+	if r.efficiency == nil {
+		var err error
+		r.efficiency, err = lookup.Bind(efficiency())
+		must(err)
+	}
+	r.meter = meterCurve(p.Truth)
+	rail := p.Truth.Engine().RailPressure
+	if p.Fault.Rail != nil {
+		rail = p.Fault.Rail
+	}
+	var err error
+	r.rail, err = lookup.NewRail(rail)
+	must(err)
+	if p.Fault.HoseOff {
+		r.rail.RelativeTo = tables.Atmosphere
+	}
+	r.volume = p.Truth.Engine().Displacement.Value / float64(r.cylinders)
+	r.wide = r.volume * 1000 * 1.1
+	return r
+}
+
+func bind(c *tables.Calibration, role tables.Role) *lookup.Table {
+	found := c.ByRole(role)
+	if len(found) == 0 {
+		return nil
+	}
+	b, err := lookup.Bind(found[0])
+	must(err)
+	return b
+}
+
+func bindFlow(c *tables.Calibration) (*lookup.Table, float64) {
+	b := bind(c, tables.InjectorFlow)
+	u, _, err := lookup.FlowUnit(b.Table().Unit(), c.Engine())
+	must(err)
+	return b, u.Apply(1)
+}
+
+// charge is the air in a cylinder in mg, by the ideal gas law with the
+// efficiency of a table.
+func charge(efficiency *lookup.Table, at *lookup.Point, volume, intake float64) float64 {
+	share := efficiency.At(at)
+	if efficiency.Table().Unit() == "%" {
+		share /= 100
+	}
+	const gas = 0.28705 // J/(g·K), dry air
+	return snap(1000 * share * at.Manifold * volume / (gas * (intake + 273.15)))
+}
+
+// trueFlow is the injector's flow in g/s. Past the table's pressures it goes
+// with the square root of the pressure, as an orifice does.
+func (p *plant) trueFlow(at *lookup.Point) float64 {
+	flow := p.flow.At(at) * p.flowUnit * p.Fault.FlowScale
+	q := p.flow.Quantities()
+	switch {
+	case len(q) == 0:
+		nominal, err := lookup.NewRail(p.Truth.Engine().RailPressure)
+		must(err)
+		flow *= math.Sqrt(max(0, at.Delta) / nominal.Pressure)
+	case q[0] == tables.DifferentialPressure:
+		points := p.flow.Table().X().Points()
+		flow *= math.Sqrt(max(0, at.Delta) / min(max(at.Delta, points[0]), points[len(points)-1]))
+	}
+	return flow
+}
+
+func (p *plant) trueOffset(at *lookup.Point) float64 {
+	v := p.offset.At(at) + p.Fault.Offset
+	if p.Fault.OffsetShape != nil {
+		v += p.Fault.OffsetShape(at.Battery)
+	}
+	return v
+}
+
+// Orifice is the compressible flow through a hole at the pressure ratio r of
+// manifold to atmosphere, against the choked flow: 1 up to the critical ratio,
+// 0 at equal pressure, negative in boost (de Saint-Venant and Wantzel, γ 1.4).
+func Orifice(r float64) float64 {
+	if r > 1 {
+		return -r * Orifice(1/r)
+	}
+	const gamma = 1.4
+	critical := math.Pow(2/(gamma+1), gamma/(gamma-1))
+	if r <= critical {
+		return 1
+	}
+	shape := func(r float64) float64 {
+		return math.Sqrt(max(0, math.Pow(r, 2/gamma)-math.Pow(r, (gamma+1)/gamma)))
+	}
+	return shape(r) / shape(critical)
+}
+
+// curve is an air meter: its signal against flow, both ways.
+type curve struct{ signal, flow []float64 }
+
+func meterCurve(c *tables.Calibration) *curve {
+	found := c.ByRole(tables.AirMeter)
+	if len(found) == 0 {
+		return nil
+	}
+	return &curve{found[0].X().Points(), found[0].Values()}
+}
+
+func (m *curve) reading(signal float64) float64 { return along(m.signal, m.flow, signal) }
+func (m *curve) signalOf(flow float64) float64  { return along(m.flow, m.signal, flow) }
+
+// along interpolates y over rising x and goes on straight past the ends.
+func along(x, y []float64, v float64) float64 {
+	i := 1
+	for i < len(x)-1 && v > x[i] {
+		i++
+	}
+	w := (v - x[i-1]) / (x[i] - x[i-1])
+	return y[i-1] + float64((y[i]-y[i-1])*w)
+}
+
+// snap rounds what feeds back into the next step.
+func snap(v float64) float64 { return math.Round(v*1e6) / 1e6 }

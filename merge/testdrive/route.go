@@ -1,0 +1,297 @@
+package testdrive
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Route is the kind of road driven.
+type Route int
+
+const (
+	Mixed  Route = iota // town, country, hills, full throttle
+	Town                // idle and low speed
+	Steady              // one cruising speed, warm and level: what cannot tell causes apart
+)
+
+// road is the driver, the vehicle and the road under it.
+type road struct {
+	rng   *rand.Rand
+	opt   *DriveOptions
+	p     *plant
+	time  float64
+	state roadState
+
+	phase   phase
+	left    float64 // s of this phase
+	want    float64 // m/s
+	push    float64 // m/s², acceleration asked for
+	grade   float64
+	hill    float64 // s until the grade changes
+	loads   int     // electrical loads that are on
+	switchy float64 // s until a load is switched
+	shift   float64 // s of a gear change left
+	wobble  float64 // kPa
+	hunting float64 // r/min
+}
+
+type phase int
+
+const (
+	idling phase = iota
+	gaining
+	cruising
+	slowing
+	flooring
+)
+
+// roadState is what the road asks of the engine now.
+type roadState struct {
+	velocity float64 // m/s
+	gear     int
+	speed    float64 // engine, r/min
+	manifold float64 // kPa
+	throttle float64 // %
+	battery  float64
+	coolant  float64
+	intake   float64
+	overrun  bool
+	full     bool
+}
+
+// The vehicle: a light van, from memory, no source.
+const (
+	step     = 0.02 // s
+	mass     = 1750.0
+	drag     = 0.7 // ½·ρ·Cd·A
+	rolling  = 0.013
+	idle     = 820.0
+	closed   = 24.0 // manifold pressure at no torque, kPa
+	cutBelow = 1250.0
+)
+
+var ratios = []float64{7.2, 13.5, 20.5, 28, 36} // km/h at 1000 r/min
+
+func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
+	r := &road{rng: rng, opt: opt, p: p, loads: 1, phase: idling, left: 12, switchy: 15}
+	r.state = roadState{speed: idle, manifold: 34, battery: 14, coolant: 88, intake: 30, gear: 1}
+	if opt.Cold {
+		r.state.coolant = 15
+	}
+	return r
+}
+
+func (r *road) between(low, high float64) float64 { return low + (high-low)*r.rng.Float64() }
+
+// next moves one step on.
+func (r *road) next() *roadState {
+	r.time += step
+	if r.left -= step; r.left <= 0 || r.arrived() {
+		r.turn()
+	}
+	r.electrics()
+	if r.hill -= step; r.hill <= 0 {
+		r.grade, r.hill = 0, r.between(20, 60)
+		if r.opt.Route == Mixed && r.rng.Float64() < 0.5 {
+			r.grade = r.between(-0.03, 0.05)
+		}
+	}
+	r.wobble = snap(r.wobble*0.99 + 0.05*r.rng.NormFloat64())
+	r.hunting = snap(r.hunting*0.98 + 0.8*r.rng.NormFloat64())
+	r.move()
+	s := &r.state
+	s.coolant = snap(s.coolant + (88-s.coolant)*step/120)
+	warm := 26.0
+	if s.velocity < 3 {
+		warm = 40
+	}
+	s.intake = snap(s.intake + (warm-s.intake)*step/60)
+	return s
+}
+
+func (r *road) arrived() bool {
+	v := r.state.velocity
+	switch r.phase {
+	case gaining, flooring:
+		return v >= r.want
+	case slowing:
+		return v <= r.want
+	}
+	return false
+}
+
+// turn chooses what the driver does next.
+func (r *road) turn() {
+	kmh := func(v float64) float64 { return v / 3.6 }
+	v := r.state.velocity
+	switch {
+	case r.opt.Route == Steady:
+		r.want, r.push = kmh(90), 1.2
+		r.phase, r.left = gaining, 60
+		if v >= r.want-0.5 {
+			r.phase, r.left = cruising, 600
+		}
+	case r.phase == idling:
+		r.phase, r.left, r.push = gaining, 40, r.between(0.8, 1.8)
+		r.want = kmh([]float64{32, 50, 50, 62}[r.rng.IntN(4)])
+	case r.phase == gaining || r.phase == flooring:
+		r.phase, r.left, r.want = cruising, r.between(15, 55), v
+	case r.phase == cruising:
+		r.leave(v, kmh)
+	case v < 1: // slowed to a stop
+		r.phase, r.left = idling, r.between(10, 32)
+	default:
+		r.phase, r.left, r.want = cruising, r.between(12, 40), v
+	}
+}
+
+// leave chooses how a cruise ends.
+func (r *road) leave(v float64, kmh func(float64) float64) {
+	dice := r.rng.Float64()
+	switch most := kmh(118); {
+	case r.opt.Route == Town || dice < 0.35:
+		r.phase, r.left, r.want, r.push = slowing, 40, 0, r.between(0.9, 2)
+	case dice < 0.6 && v < most:
+		r.phase, r.left, r.push = gaining, 40, r.between(0.5, 1.4)
+		r.want = min(most, v+kmh(r.between(12, 40)))
+	case dice < 0.75 && v < most:
+		r.phase, r.left = flooring, r.between(5, 14)
+		r.want = v + kmh(60)
+	default:
+		r.phase, r.left, r.push = slowing, 30, r.between(0.4, 1.2)
+		r.want = max(kmh(32), v-kmh(r.between(12, 40)))
+	}
+}
+
+// electrics switches loads and lets the voltage follow. An alternator at idle
+// speed does not keep up with many of them.
+func (r *road) electrics() {
+	if r.switchy -= step; r.switchy <= 0 {
+		r.loads, r.switchy = r.rng.IntN(6), r.between(12, 50)
+		if r.opt.SteadyBattery {
+			r.loads = 1
+		}
+	}
+	want := 14.4 - 0.22*float64(r.loads)
+	if r.state.speed < 1200 && !r.opt.SteadyBattery {
+		want -= 0.28 * float64(r.loads)
+	}
+	r.state.battery = snap(r.state.battery + (want-r.state.battery)*step/0.8)
+}
+
+// move is the vehicle and its driver: force on the road, torque of the engine,
+// manifold pressure for that torque.
+func (r *road) move() {
+	s := &r.state
+	if r.shift > 0 {
+		r.shift -= step
+	} else {
+		r.changeGear()
+	}
+	omega := s.speed * math.Pi / 30
+	resist := mass*9.81*(rolling+r.grade) + drag*s.velocity*s.velocity
+	if s.velocity < 0.3 {
+		resist = 0
+	}
+	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
+	full := r.p.Barometer - 2.5 + r.p.Boost*min(1, max(0, (s.speed-1600)/1700))
+	most *= (full - closed) / (r.p.Barometer - closed)
+	grip := omega * 0.9 / max(s.velocity, 2) // N at the road for each N m
+	torque := (mass*r.pull() + resist) / grip
+	s.full = r.phase == flooring && r.shift <= 0
+	ease := 0.8
+	if r.p.Boost > 0 {
+		ease = 0.7
+	}
+	if torque = min(torque, ease*most); s.full {
+		torque = most
+	}
+	if r.shift > 0 {
+		torque = 0
+	}
+	s.overrun = torque < -0.02*most && s.speed > cutBelow && s.velocity > 3
+	engine := max(torque, -0.12*most)
+	accelerate := (engine*grip - resist) / mass
+	if torque < engine { // brakes
+		accelerate = (torque*grip - resist) / mass
+	}
+	if r.phase == idling {
+		s.velocity = max(0, s.velocity-2*step)
+	} else {
+		s.velocity = snap(max(0, s.velocity+accelerate*step))
+	}
+	r.engine(engine/most, full)
+}
+
+// engine lets speed, manifold and throttle follow what is asked.
+func (r *road) engine(share, full float64) {
+	s := &r.state
+	turning := s.velocity * 3.6 / ratios[s.gear-1] * 1000
+	want := max(turning, idle)
+	if turning < 1400 && share > 0.15 {
+		want = max(want, 1400) // slipping the clutch
+	}
+	if r.phase == idling && s.velocity < 1 {
+		want = idle + r.hunting
+	}
+	s.speed = snap(s.speed + (want-s.speed)*step/0.25)
+	target := closed + max(0, share)*(full-closed)
+	if s.speed < 1000 && s.velocity < 2 && share < 0.1 {
+		target = 32 + 0.7*float64(r.loads)
+	}
+	if s.overrun {
+		target = 19
+	}
+	if s.full {
+		target = full
+	}
+	target += r.wobble
+	s.manifold = snap(s.manifold + (target-s.manifold)*step/0.15)
+	opening := max(0, (s.manifold-closed)/(full-closed))
+	throttle := 3.5 + 72*math.Pow(opening, 1.25)*(0.35+0.65*min(1, s.speed/5000))
+	switch {
+	case s.overrun:
+		throttle = 0
+	case s.full:
+		throttle = 100
+	}
+	s.throttle = snap(s.throttle + (throttle-s.throttle)*step/0.12)
+}
+
+// pull is the acceleration that the driver asks for.
+func (r *road) pull() float64 {
+	v := r.state.velocity
+	switch r.phase {
+	case gaining:
+		return r.push
+	case flooring:
+		return 6
+	case slowing:
+		return -r.push
+	case cruising:
+		return min(0.4, max(-0.4, 0.3*(r.want-v)))
+	}
+	return 0
+}
+
+func (r *road) changeGear() {
+	s := &r.state
+	up, down := 2500.0, 1350.0
+	switch {
+	case r.phase == flooring:
+		up, down = 5600, 2600
+	case r.phase == gaining:
+		up = 2500 + 700*r.push
+	}
+	gear := s.gear
+	turning := func(g int) float64 { return s.velocity * 3.6 / ratios[g-1] * 1000 }
+	switch {
+	case gear < len(ratios) && turning(gear) > up:
+		gear++
+	case gear > 1 && turning(gear) < down && turning(gear-1) < up*0.97:
+		gear--
+	}
+	if gear != s.gear {
+		s.gear, r.shift = gear, 0.4
+	}
+}
