@@ -1,0 +1,180 @@
+package page
+
+import (
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"html"
+	"html/template"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"calsplice/interp/envelope"
+	"calsplice/tables"
+)
+
+// Trace is channels over time, stacked, each with the extremes of every stretch.
+type Trace struct {
+	Channels []TraceChannel
+	Envelope *envelope.Envelope // a series a channel
+	Events   []Span             // marked across all channels
+}
+
+// TraceChannel names one channel of a trace.
+type TraceChannel struct{ Name, Unit string }
+
+// Span is a stretch of time in seconds.
+type Span struct{ Start, End float64 }
+
+//go:embed trace.js
+var traceScript string
+
+// The drawing area of a trace; trace.js knows the first two.
+const (
+	traceLeft, traceWidth = 70, 900
+	panelHeight, panelGap = 78, 26
+)
+
+// Picture is the trace as a chart for a page, and the script that lets a
+// person read values and zoom.
+func (tr *Trace) Picture(caption string) (Chart, string) {
+	var b strings.Builder
+	tr.svg(&b, `class="trace" tabindex="0" role="application" aria-roledescription="chart"`, caption)
+	data, _ := json.Marshal(tr.data())
+	return Chart{SVG: template.HTML(b.String()), Caption: caption}, strings.Replace(traceScript, "TRACE", string(data), 1)
+}
+
+// WriteSVG writes the trace as a picture of its own.
+func (tr *Trace) WriteSVG(w io.Writer, title string) error {
+	var b strings.Builder
+	tr.svg(&b, `xmlns="http://www.w3.org/2000/svg" role="img"`, title)
+	s := strings.Replace(b.String(), "<rect ", `<style>text{font:12px sans-serif;fill:#333}.axis{stroke:#ccc;fill:none}.band{fill:#0f5a7a;stroke:#0f5a7a}.event{fill:#8a4b00;opacity:.2}</style><rect width="100%" height="100%" fill="#fff"/><rect `, 1)
+	_, err := io.WriteString(w, directionMarks.Replace(s)+"\n")
+	return err
+}
+
+func (tr *Trace) height() int { return len(tr.Channels)*(panelHeight+panelGap) + 28 }
+
+func (tr *Trace) svg(b *strings.Builder, attributes, title string) {
+	h := tr.height()
+	fmt.Fprintf(b, `<svg %s viewBox="0 0 %d %d" width="%d" height="%d" aria-label="%s">`,
+		attributes, traceLeft+traceWidth+20, h, traceLeft+traceWidth+20, h, html.EscapeString(tables.Clean(title)))
+	e := tr.Envelope
+	for _, s := range tr.Events {
+		x0, x1 := tr.x(s.Start), tr.x(s.End+e.Width())
+		fmt.Fprintf(b, `<rect class="event" data-start="%s" data-end="%s" x="%.1f" y="0" width="%.1f" height="%d"/>`,
+			short(s.Start), short(s.End), x0, max(x1-x0, 1.5), h-24)
+	}
+	fmt.Fprintf(b, `<rect class="brush" visibility="hidden" x="0" y="0" width="0" height="%d"/>`, h-24)
+	for i, c := range tr.Channels {
+		tr.panel(b, i, c)
+	}
+	fmt.Fprintf(b, `<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%d"/>`, h-24)
+	fmt.Fprintf(b, `<text class="from" x="%d" y="%d">%.2f s</text><text class="to" x="%d" y="%d" text-anchor="end">%.2f s</text></svg>`,
+		traceLeft, h-8, e.Start(), traceLeft+traceWidth, h-8, e.Start()+float64(e.Len())*e.Width())
+}
+
+func (tr *Trace) x(t float64) float64 {
+	e := tr.Envelope
+	share := (t - e.Start()) / (e.Width() * float64(max(e.Len(), 1)))
+	return traceLeft + min(max(share, 0), 1)*traceWidth
+}
+
+func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
+	top := i*(panelHeight+panelGap) + panelGap
+	least, largest := tr.Envelope.Series(i)
+	low, high := span(least, largest)
+	name := c.Name
+	if c.Unit != "" {
+		name += " [" + c.Unit + "]"
+	}
+	fmt.Fprintf(b, `<text class="name" x="%d" y="%d">%s</text>`, traceLeft, top-6, html.EscapeString(tables.Clean(name)))
+	y := func(v float64) float64 { return float64(top) + panelHeight - (v-low)/(high-low)*panelHeight }
+	for _, v := range Ticks(low, high, 3) {
+		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
+			traceLeft, y(v), traceLeft+traceWidth, traceLeft-6, y(v)+4, tables.FormatValue(v))
+	}
+	fmt.Fprintf(b, `<g class="channel" data-top="%d" data-height="%d"><path class="band" d="`, top, panelHeight)
+	n := len(least)
+	px := func(i int) float64 { return traceLeft + (float64(i)+.5)/float64(n)*traceWidth }
+	for i := 0; i < n; i++ {
+		if math.IsNaN(least[i]) {
+			continue
+		}
+		j := i
+		for j+1 < n && !math.IsNaN(least[j+1]) {
+			j++
+		}
+		pen := "M"
+		for m := i; m <= j; m++ {
+			fmt.Fprintf(b, "%s%.1f %.1f", pen, px(m), y(largest[m]))
+			pen = "L"
+		}
+		for m := j; m >= i; m-- {
+			fmt.Fprintf(b, "L%.1f %.1f", px(m), y(least[m]))
+		}
+		b.WriteString("Z")
+		i = j
+	}
+	b.WriteString(`"/></g>`)
+}
+
+// span is the range of a panel, widened where the channel stands still.
+func span(least, largest []float64) (low, high float64) {
+	low, high = Range(least, largest)
+	switch {
+	case !(high >= low):
+		return 0, 1
+	case high == low:
+		return low - 1, high + 1
+	}
+	return low, high
+}
+
+type traceData struct {
+	Start    float64            `json:"start"`
+	Width    float64            `json:"width"`
+	Channels []traceChannelData `json:"channels"`
+}
+
+type traceChannelData struct {
+	Name    string  `json:"name"`
+	Unit    string  `json:"unit"`
+	Low     float64 `json:"low"`
+	High    float64 `json:"high"`
+	Least   numbers `json:"least"`
+	Largest numbers `json:"largest"`
+}
+
+func (tr *Trace) data() traceData {
+	d := traceData{Start: tr.Envelope.Start(), Width: tr.Envelope.Width()}
+	for i, c := range tr.Channels {
+		least, largest := tr.Envelope.Series(i)
+		low, high := span(least, largest)
+		d.Channels = append(d.Channels, traceChannelData{tables.Clean(c.Name), tables.Clean(c.Unit), low, high, least, largest})
+	}
+	return d
+}
+
+// numbers is written with six significant digits, null for none: a picture has
+// no more, and a page stays small.
+type numbers []float64
+
+func (n numbers) MarshalJSON() ([]byte, error) {
+	b := []byte{'['}
+	for i, v := range n {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		if math.IsNaN(v) {
+			b = append(b, "null"...)
+		} else {
+			b = append(b, short(v)...)
+		}
+	}
+	return append(b, ']'), nil
+}
+
+func short(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }

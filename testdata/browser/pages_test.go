@@ -1,0 +1,212 @@
+package browser
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// outside skips, or with CALSPLICE_OUTSIDE=1 fails, where a judge is missing.
+func outside(t *testing.T, what string) {
+	t.Helper()
+	if os.Getenv("CALSPLICE_OUTSIDE") == "1" {
+		t.Fatalf("%s is missing", what)
+	}
+	t.Skipf("%s is not installed", what)
+}
+
+func chromium(t *testing.T) string {
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil {
+			return p
+		}
+	}
+	outside(t, "Chromium")
+	return ""
+}
+
+// pages runs the program's demo and the hostile document, and returns every
+// page that came out.
+func pages(t *testing.T) []string {
+	dir := t.TempDir()
+	bin := filepath.Join(dir, "calsplice")
+	run(t, "../..", "go", "build", "-o", bin, "./cmd/calsplice")
+	run(t, dir, bin, "demo", "-o", filepath.Join(dir, "demo"))
+	hostile, err := filepath.Abs("hostile.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	run(t, dir, bin, "show", hostile, "-o", filepath.Join(dir, "demo", "hostile.html"))
+	list, err := filepath.Glob(filepath.Join(dir, "demo", "*.html"))
+	if err != nil || len(list) < 5 {
+		t.Fatalf("%d pages came out (%v), want at least 5", len(list), err)
+	}
+	return list
+}
+
+func run(t *testing.T, dir, name string, args ...string) {
+	t.Helper()
+	cmd := exec.Command(name, args...)
+	cmd.Dir = dir
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%s %s: %v\n%s", name, strings.Join(args, " "), err, out)
+	}
+}
+
+func browse(t *testing.T) context.Context {
+	opts := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.UserDataDir(t.TempDir()))
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 5*time.Minute)
+	t.Cleanup(cancel)
+	return ctx
+}
+
+func TestPages(t *testing.T) {
+	ctx := browse(t)
+	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
+	if err != nil {
+		outside(t, "axe-core (npm install in testdata/browser)")
+	}
+	var said messages
+	if err := chromedp.Listen(ctx, said.hear); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range pages(t) {
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			for _, width := range []int64{400, 800, 1280} {
+				for _, scheme := range []string{"light", "dark"} {
+					look(t, ctx, path, width, scheme, string(axe))
+				}
+			}
+			keyboard(t, ctx)
+			paper(t, ctx)
+			for _, line := range said.take() {
+				t.Errorf("the console says: %s", line)
+			}
+		})
+	}
+}
+
+// messages gathers what a page tells its console.
+type messages struct {
+	mu   sync.Mutex
+	list []string
+}
+
+func (m *messages) hear(ev any) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	switch e := ev.(type) {
+	case *log.EventEntryAdded:
+		m.list = append(m.list, e.Entry.Text)
+	case *runtime.EventConsoleAPICalled:
+		m.list = append(m.list, "console."+string(e.Type))
+	case *runtime.EventExceptionThrown:
+		m.list = append(m.list, e.ExceptionDetails.Text)
+	}
+}
+
+func (m *messages) take() []string {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	list := m.list
+	m.list = nil
+	return list
+}
+
+// look opens a page at a width in a colour scheme: it must not overflow, must
+// have run nothing foreign, and must pass the audit.
+func look(t *testing.T, ctx context.Context, path string, width int64, scheme, axe string) {
+	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	if err == nil {
+		err = chromedp.Do(ctx, chromedp.EmulateViewport(width, 900), chromedp.Navigate("file://"+path))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := fmt.Sprintf("at %d px, %s", width, scheme)
+	if over := eval[int](t, ctx, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
+		t.Errorf("%s: the page is %d px wider than the window", at, over)
+	}
+	if eval[bool](t, ctx, `window.alerted === true`) {
+		t.Errorf("%s: a script of the document ran", at)
+	}
+	audit := axe + `;axe.run(document).then(r => r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")))`
+	for _, f := range eval[[]string](t, ctx, audit, chromedp.EvalAwaitPromise) {
+		t.Errorf("%s: %s", at, f)
+	}
+}
+
+func eval[T any](t *testing.T, ctx context.Context, js string, opts ...chromedp.EvaluateOption) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](js, opts...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// keyboard walks into the first grid and expects to be told the cell in words.
+func keyboard(t *testing.T, ctx context.Context) {
+	const first = `document.querySelector("table.grid tbody td")`
+	if eval[int](t, ctx, `(document.querySelector("table.grid tbody tr")?.querySelectorAll("td") ?? []).length`) < 2 {
+		return
+	}
+	eval[bool](t, ctx, first+`.focus(), true`)
+	if err := chromedp.Do(ctx, chromedp.KeyEvent(kb.ArrowRight)); err != nil {
+		t.Fatal(err)
+	}
+	if !eval[bool](t, ctx, `document.activeElement === `+first+`.nextElementSibling`) {
+		t.Error("the right arrow does not move to the next cell")
+	}
+	if told := eval[string](t, ctx, `document.querySelector(".group").parentElement.querySelector("output").textContent`); told == "" {
+		t.Error("the cell in focus is not told in words")
+	}
+}
+
+// paper prints the page on A4 and Letter.
+func paper(t *testing.T, ctx context.Context) {
+	for _, size := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
+		pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPrintBackground()))
+		if err != nil || len(pdf) < 5000 {
+			t.Errorf("the printed page has %d bytes: %v", len(pdf), err)
+		}
+	}
+}
+
+// TestWithoutScript reads the pages with scripts switched off: the words and
+// the numbers are all there.
+func TestWithoutScript(t *testing.T) {
+	ctx := browse(t)
+	for _, path := range pages(t) {
+		_, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		if err == nil {
+			err = chromedp.Do(ctx, chromedp.Navigate("file://"+path))
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := chromedp.Run(ctx, chromedp.Text("body"))
+		if err != nil || len(text) < 200 {
+			t.Errorf("%s: only %q is readable: %v", filepath.Base(path), text, err)
+		}
+	}
+}
