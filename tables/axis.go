@@ -26,19 +26,29 @@ func NewAxisExtra(quantity, unit string, points []float64, extra Extra) (*Axis, 
 	if len(points) == 0 {
 		return nil, fmt.Errorf("axis has no breakpoints")
 	}
-	for i, p := range points {
-		if math.IsNaN(p) || math.IsInf(p, 0) {
-			return nil, fmt.Errorf("breakpoint %d is %v, want a finite number", i, p)
-		}
-		if i > 0 && !(points[i-1] < p) {
-			return nil, fmt.Errorf("breakpoint %d is %s, not above the one before it, %s",
-				i, FormatValue(p), FormatValue(points[i-1]))
+	for i := range points {
+		if err := ValidPoint(points, i); err != nil {
+			return nil, err
 		}
 	}
 	if err := firstError(validText("quantity", quantity), validText("unit", unit), extra.validate()); err != nil {
 		return nil, err
 	}
 	return &Axis{quantity, unit, slices.Clone(points), extra.clone()}, nil
+}
+
+// ValidPoint refuses breakpoint i where it is not finite or not above the one
+// before it. Readers ask it too, to name the place of every bad breakpoint.
+func ValidPoint(points []float64, i int) error {
+	p := points[i]
+	if math.IsNaN(p) || math.IsInf(p, 0) {
+		return fmt.Errorf("breakpoint %d is %v, want a finite number", i, p)
+	}
+	if i > 0 && !(points[i-1] < p) {
+		return fmt.Errorf("breakpoint %d is %s, not above the one before it, %s",
+			i, FormatValue(p), FormatValue(points[i-1]))
+	}
+	return nil
 }
 
 // Quantity is what the axis measures, such as "engine speed".

@@ -66,11 +66,14 @@ func NewCalibration(c Contents) (*Calibration, error) {
 	if c.Kind != Calibrated && c.Kind != Cells {
 		return nil, fmt.Errorf("format is %s, want %q or %q", Quote(string(c.Kind)), Calibrated, Cells)
 	}
-	if err := firstError(validText("name", c.Name), validText("notes", c.Notes), c.Extra.validate(), c.Engine.validate()); err != nil {
+	if err := firstError(validText("name", c.Name), validText("notes", c.Notes), c.Extra.validate(), c.Engine.validate(), validState(c.State)); err != nil {
 		return nil, err
 	}
 	if c.Kind == Calibrated && (len(c.Source) > 0 || len(c.State) > 0) {
 		return nil, fmt.Errorf("a calibration has no log sources: they belong to cell averages")
+	}
+	if c.Engine != nil && c.Engine.Equal(&Engine{}) {
+		c.Engine = nil // no fact given is no engine given, in every spelling
 	}
 	index := make(map[string]int, len(c.Tables))
 	for i, t := range c.Tables {
@@ -96,7 +99,10 @@ func (s Source) validate() error {
 	if s.Rows < 0 || s.Kept < 0 {
 		return fmt.Errorf("counts of rows must not be negative")
 	}
-	for _, d := range s.Dropped {
+	for i, d := range s.Dropped {
+		if slices.ContainsFunc(s.Dropped[:i], func(o Dropped) bool { return o.Reason == d.Reason }) {
+			return fmt.Errorf("reason %s stands twice", Quote(d.Reason))
+		}
 		if err := validText("reason", d.Reason); err != nil {
 			return err
 		}

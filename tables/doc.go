@@ -12,7 +12,7 @@
 // that whatever holds one need not check again; and a changed copy is made by
 // taking the description, changing it and constructing anew.
 //
-// The package does no input or output, knows no file format and no unit: see
+// The package does no input or output and knows no file format: see
 // the packages under it. What all of them share lives here, once: how a number
 // is written ([FormatValue]) and what an error with a place looks like
 // ([Fault]).

@@ -3,7 +3,13 @@ package tables
 import (
 	"fmt"
 	"math"
+
+	"calsplice/tables/unit"
 )
+
+// MaxRailPressure is the highest rail pressure, in kPa, that a document may
+// state: the tool is for low-pressure port injection only.
+const MaxRailPressure = 1000
 
 // Engine holds the facts about an engine that computation needs. Every one is
 // optional; a count or ratio that is not given is 0.
@@ -75,19 +81,47 @@ func (e *Engine) validate() error {
 			return err
 		}
 	}
-	if p := e.RailPressure; p != nil {
-		if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) {
-			return fmt.Errorf("engine rail_pressure is %v, want a finite number", p.Value)
-		}
-		if p.RelativeTo != Atmosphere && p.RelativeTo != Manifold && p.RelativeTo != Absolute {
-			return fmt.Errorf("engine rail_pressure is relative to %s, want %q, %q or %q",
-				Quote(string(p.RelativeTo)), Atmosphere, Manifold, Absolute)
-		}
-		if err := validText("unit", p.Unit); err != nil {
-			return err
+	if e.RailPressure != nil {
+		if err := e.RailPressure.Validate(); err != nil {
+			return fmt.Errorf("engine %w", err)
 		}
 	}
 	return e.Extra.validate()
+}
+
+// Validate refuses a rail pressure that is not finite, relative to nothing
+// known, or above [MaxRailPressure].
+func (p *RailPressure) Validate() error {
+	if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) {
+		return fmt.Errorf("rail_pressure is %v, want a finite number", p.Value)
+	}
+	if err := p.RelativeTo.Validate(); err != nil {
+		return fmt.Errorf("rail_pressure is %w", err)
+	}
+	if err := validText("unit", p.Unit); err != nil {
+		return err
+	}
+	return p.lowPressure()
+}
+
+// Validate refuses what is not one of the three references.
+func (r Reference) Validate() error {
+	if r != Atmosphere && r != Manifold && r != Absolute {
+		return fmt.Errorf("relative to %s, want %q, %q or %q", Quote(string(r)), Atmosphere, Manifold, Absolute)
+	}
+	return nil
+}
+
+// lowPressure refuses a rail pressure that no port injection has. A unit that
+// is not known is text, and nothing is computed with it.
+func (p *RailPressure) lowPressure() error {
+	for _, kPa := range []string{"kPa", "kPa gauge", "kPa absolute"} {
+		if v, err := unit.Convert(p.Value, p.Unit, kPa); err == nil && v > MaxRailPressure {
+			return fmt.Errorf("rail_pressure is %s kPa, above %d kPa: low-pressure port injection only",
+				FormatValue(v), MaxRailPressure)
+		}
+	}
+	return nil
 }
 
 // Equal reports whether the facts about two engines are the same to the bit.

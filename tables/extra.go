@@ -19,14 +19,19 @@ type ExtraKey struct {
 }
 
 // NewExtra sorts and checks kept keys: each begins with "x-", stands once, and
-// has a value that is JSON.
+// has a value that is compact JSON.
 func NewExtra(keys []ExtraKey) (Extra, error) {
 	e := Extra(slices.Clone(keys))
-	slices.SortFunc(e, func(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	SortKeys(e)
 	if len(e) == 0 {
 		return nil, nil
 	}
 	return e, e.validate()
+}
+
+// SortKeys puts kept keys into their order.
+func SortKeys(keys []ExtraKey) {
+	slices.SortFunc(keys, func(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) })
 }
 
 func (e Extra) validate() error {
@@ -38,9 +43,40 @@ func (e Extra) validate() error {
 			return fmt.Errorf("key %s is not clean UTF-8 text", Quote(k.Key))
 		case i > 0 && e[i-1].Key >= k.Key:
 			return fmt.Errorf("key %s stands twice or out of order", Quote(k.Key))
-		case !utf8.ValidString(k.Value) || !json.Valid([]byte(k.Value)):
-			return fmt.Errorf("key %s holds %s, want JSON", Quote(k.Key), Quote(k.Value))
 		}
+		if err := validKept(k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// validKept refuses a value that no spelling could carry or that would not
+// read back as it was: what is not JSON, has blanks between its parts, or nests
+// too deep.
+func validKept(k ExtraKey) error {
+	if !utf8.ValidString(k.Value) || !json.Valid([]byte(k.Value)) {
+		return fmt.Errorf("key %s holds %s, want JSON", Quote(k.Key), Quote(k.Value))
+	}
+	depth, deepest, text := 0, 0, false
+	for i := 0; i < len(k.Value); i++ {
+		switch c := k.Value[i]; {
+		case text && c == '\\':
+			i++
+		case c == '"':
+			text = !text
+		case text:
+		case c == '{' || c == '[':
+			depth++
+			deepest = max(deepest, depth)
+		case c == '}' || c == ']':
+			depth--
+		case c <= ' ':
+			return fmt.Errorf("key %s holds %s, want compact JSON", Quote(k.Key), Quote(k.Value))
+		}
+	}
+	if deepest > MaxExtraDepth {
+		return fmt.Errorf("key %s nests deeper than %d levels", Quote(k.Key), MaxExtraDepth)
 	}
 	return nil
 }
@@ -49,6 +85,19 @@ func (e Extra) validate() error {
 func (e Extra) Equal(o Extra) bool { return slices.Equal(e, o) }
 
 func (e Extra) clone() Extra { return slices.Clone(e) }
+
+// validState checks what cell averages carry: as kept keys, but without "x-".
+func validState(state []ExtraKey) error {
+	for i, k := range state {
+		if k.Key == "" || i > 0 && state[i-1].Key >= k.Key {
+			return fmt.Errorf("state has the key %s twice, out of order or empty", Quote(k.Key))
+		}
+		if err := firstError(validText("key", k.Key), validKept(k)); err != nil {
+			return fmt.Errorf("state: %w", err)
+		}
+	}
+	return nil
+}
 
 // validText refuses text that no spelling can carry: bytes that are not UTF-8,
 // and NUL.

@@ -32,7 +32,8 @@ var Roles = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinP
 // together: a transfer takes all of them or says which is missing.
 var InjectorGroup = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinPulse, InjectorReferencePressure}
 
-func (r Role) validate() error {
+// Validate refuses a role that is not in [Roles]; "" is none and sound.
+func (r Role) Validate() error {
 	if r == "" || slices.Contains(Roles, r) {
 		return nil
 	}

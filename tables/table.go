@@ -36,16 +36,19 @@ type Table struct{ f Fields }
 //
 // The table keeps f.Values: the caller must not change them afterwards.
 func NewTable(f Fields) (*Table, error) {
-	if err := firstError(validID(f.ID), f.Role.validate(), validText("title", f.Title),
+	if err := firstError(ValidID(f.ID), f.Role.Validate(), validText("title", f.Title),
 		validText("unit", f.Unit), validText("notes", f.Notes), f.Extra.validate()); err != nil {
 		return nil, err
 	}
-	if !(f.Resolution >= 0) || math.IsInf(f.Resolution, 0) {
-		return nil, fmt.Errorf("resolution is %v, want a number above 0", f.Resolution)
+	if f.Resolution != 0 {
+		if err := ValidResolution(f.Resolution); err != nil {
+			return nil, err
+		}
 	}
+	f.Resolution += 0 // −0 is no resolution either
 	if l := f.Limits; l != nil {
-		if math.IsInf(l.Low, 0) || math.IsInf(l.High, 0) || !(l.Low <= l.High) {
-			return nil, fmt.Errorf("limits are %v and %v, want a lower and a higher number", l.Low, l.High)
+		if err := l.Validate(); err != nil {
+			return nil, err
 		}
 		f.Limits = &Limits{l.Low, l.High}
 	}
@@ -64,7 +67,8 @@ func NewTable(f Fields) (*Table, error) {
 	return t, nil
 }
 
-func validID(id string) error {
+// ValidID refuses an id outside [a-z0-9._-]+.
+func ValidID(id string) error {
 	for i := 0; i < len(id); i++ {
 		switch c := id[i]; {
 		case 'a' <= c && c <= 'z', '0' <= c && c <= '9', c == '.', c == '_', c == '-':
@@ -75,6 +79,22 @@ func validID(id string) error {
 	}
 	if id == "" {
 		return fmt.Errorf("id is empty")
+	}
+	return nil
+}
+
+// ValidResolution refuses a resolution that is not finite and above 0.
+func ValidResolution(v float64) error {
+	if !(v > 0) || math.IsInf(v, 0) {
+		return fmt.Errorf("resolution is %s, want a number above 0", FormatValue(v))
+	}
+	return nil
+}
+
+// Validate refuses limits that are not finite or not in order.
+func (l Limits) Validate() error {
+	if math.IsInf(l.Low, 0) || math.IsInf(l.High, 0) || !(l.Low <= l.High) {
+		return fmt.Errorf("limits are %v and %v, want a lower and a higher number", l.Low, l.High)
 	}
 	return nil
 }

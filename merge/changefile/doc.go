@@ -1,0 +1,13 @@
+// Package changefile is the change set as a file: JSON (the one that every
+// other spelling is measured by), CSV and workbook for people, and an RFC 6902
+// JSON Patch for other programs.
+//
+// [Read] is as strict as the document's own reader: unknown keys, keys in other
+// capitals and what does not make sense are refused with line, column and path.
+// [Write] is canonical. Where a field is absent on one side of an edit, that
+// side is null.
+//
+// The kinds of edit each have one key of their own: a cell ("table" with "at"),
+// fields of a table ("table" with "set"), fields of the document ("document"),
+// "add" (with "after", null for the first place), "remove" and "order".
+package changefile

@@ -1,0 +1,254 @@
+package changefile
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablejson"
+)
+
+// Format is what a change set's file calls itself.
+const Format = "calsplice.changes/1"
+
+// ParseJSON reads the JSON spelling; name is what errors call the input.
+func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
+	r := &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int, string) {}}}
+	cs := r.changeSet()
+	if err := r.Err(); err != nil {
+		return nil, err
+	}
+	return cs, nil
+}
+
+type reader struct{ tablejson.Reader }
+
+var (
+	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "edits", "cautions"},
+		Need: []string{"format", "edits"}, Extra: true}
+	baseKeys = strictjson.Keys{Known: []string{"name", "sha256"}}
+	editKeys = strictjson.Keys{Known: []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}}
+	whyKeys  = strictjson.Keys{Known: []string{"count", "visits", "mean", "se", "at_limit", "unit", "note"}}
+	pairKeys = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
+)
+
+func (r *reader) changeSet() *merge.ChangeSet {
+	cs := &merge.ChangeSet{}
+	extra := r.Extras()
+	r.Object(setKeys, func(key string) {
+		switch at := r.Mark(); key {
+		case "format":
+			if f, ok := r.Text(); ok && f != Format {
+				r.Only(at, "format", tablejson.UnknownFormat(f, Format))
+			}
+		case "title":
+			cs.Title, _ = r.Text()
+		case "made_by":
+			cs.MadeBy, _ = r.Text()
+		case "base":
+			r.Object(baseKeys, func(key string) {
+				if key == "name" {
+					cs.Base.Name, _ = r.Text()
+				} else {
+					cs.Base.SHA256, _ = r.Text()
+				}
+			})
+		case "edits":
+			r.Array(func(int) { r.edit(cs) })
+		case "cautions":
+			r.Array(func(int) {
+				s, _ := r.Text()
+				cs.Cautions = append(cs.Cautions, s)
+			})
+		default:
+			extra.Read(key)
+		}
+	})
+	cs.Extra = extra.Done()
+	return cs
+}
+
+// kinds lists which keys make which edit.
+var kinds = []struct {
+	mark  string // the key that tells the kind
+	needs []string
+	may   []string
+}{
+	{"set", []string{"table", "set"}, []string{"why"}},
+	{"document", []string{"document"}, nil},
+	{"add", []string{"add"}, []string{"after"}},
+	{"remove", []string{"remove"}, nil},
+	{"order", []string{"order"}, nil},
+	{"at", []string{"table", "at", "from", "to"}, []string{"why"}},
+}
+
+// edit reads one edit and appends it. Its keys are known only together, so
+// what they hold is kept until then.
+func (r *reader) edit(cs *merge.ChangeSet) {
+	start, before := r.Mark(), r.Faults()
+	var e merge.Edit
+	var cell merge.CellEdit
+	var set merge.TableEdit
+	var add merge.AddTable
+	var keys []string
+	r.Object(editKeys, func(key string) {
+		keys = append(keys, key)
+		switch key {
+		case "table":
+			cell.Table = r.id()
+		case "at":
+			cell.Row, cell.Column = r.at()
+		case "from":
+			cell.From = r.cell()
+		case "to":
+			cell.To = r.cell()
+		case "why":
+			cell.Why = r.why()
+		case "set":
+			r.tableFields(&set)
+		case "document":
+			e.Document = r.documentFields()
+		case "add":
+			add.Table = r.Table()
+		case "after":
+			if !r.Null() {
+				add.After = r.id()
+			}
+		case "remove":
+			e.Remove = r.Table()
+		case "order":
+			e.Order = r.order()
+		}
+	})
+	kind := r.kind(start, keys, before)
+	if r.Faults() != before {
+		return
+	}
+	switch kind {
+	case "at":
+		e.Cell = &cell
+	case "set":
+		set.Table, set.Why = cell.Table, cell.Why
+		e.Set = &set
+	case "add":
+		e.Add = &add
+	}
+	cs.Edits = append(cs.Edits, e)
+}
+
+// kind tells an edit's kind from its keys and refuses keys of two kinds.
+func (r *reader) kind(start int, keys []string, before int) string {
+	if r.Faults() != before {
+		return ""
+	}
+	for _, k := range kinds {
+		if !slices.Contains(keys, k.mark) {
+			continue
+		}
+		for _, need := range k.needs {
+			if !slices.Contains(keys, need) {
+				r.Fault(start, "", fmt.Sprintf("has %q and no %q", k.mark, need))
+			}
+		}
+		for _, key := range keys {
+			if !slices.Contains(k.needs, key) && !slices.Contains(k.may, key) {
+				r.Fault(start, "", fmt.Sprintf("has %q beside %q: an edit is of one kind", key, k.mark))
+			}
+		}
+		return k.mark
+	}
+	r.Fault(start, "", `is no edit: want "at", "set", "document", "add", "remove" or "order"`)
+	return ""
+}
+
+func (r *reader) id() string {
+	at := r.Mark()
+	s, ok := r.Text()
+	if err := tables.ValidID(s); ok && err != nil {
+		r.Fault(at, "", err.Error())
+	}
+	return s
+}
+
+func (r *reader) cell() float64 {
+	var v []float64
+	r.Cell(&v)
+	return v[0]
+}
+
+func (r *reader) at() (row, column int) {
+	at := r.Mark()
+	var rc []int
+	if r.Array(func(int) {
+		n, _ := r.Whole()
+		rc = append(rc, n)
+	}) && len(rc) != 2 {
+		r.Fault(at, "", fmt.Sprintf("has %d numbers, want a row and a column", len(rc)))
+	}
+	if len(rc) != 2 {
+		return 0, 0
+	}
+	return rc[0], rc[1]
+}
+
+func (r *reader) why() *merge.Evidence {
+	if r.Null() {
+		return nil
+	}
+	w := &merge.Evidence{}
+	r.Object(whyKeys, func(key string) {
+		switch key {
+		case "count":
+			w.Count, _ = r.Whole()
+		case "visits":
+			w.Visits, _ = r.Whole()
+		case "mean":
+			w.Mean = r.cell()
+		case "se":
+			w.SE = r.cell()
+		case "at_limit":
+			w.AtLimit = r.cell()
+		case "unit":
+			w.Unit, _ = r.Text()
+		case "note":
+			w.Note, _ = r.Text()
+		}
+	})
+	return w
+}
+
+func (r *reader) order() *merge.OrderEdit {
+	o := &merge.OrderEdit{}
+	r.Object(pairKeys, func(key string) {
+		r.Array(func(int) {
+			if id := r.id(); key == "from" {
+				o.From = append(o.From, id)
+			} else {
+				o.To = append(o.To, id)
+			}
+		})
+	})
+	return o
+}
+
+// sides reads the two sides of an edit to one field, either of which may be
+// null.
+func (r *reader) sides(from, to func()) {
+	r.Object(pairKeys, func(key string) {
+		switch {
+		case r.Null():
+		case key == "from":
+			from()
+		default:
+			to()
+		}
+	})
+}
+
+// IsJSON reports whether a document in JSON is a change set.
+func IsJSON(data []byte) bool {
+	return strings.HasPrefix(strictjson.Format(data), "calsplice.changes/")
+}

@@ -1,0 +1,328 @@
+// Package strictjson reads JSON the way a format's own reader needs it: in one
+// pass over the bytes, with the line, the column and the path of whatever is
+// wrong, and with everything that the standard library forgives refused: a key
+// that stands twice, a key in other capitals, an unknown key, invalid UTF-8,
+// numbers that a double does not hold, what follows the end, and nesting
+// beyond a bound.
+//
+// A [Reader] is driven by the code that knows the format, which asks for what
+// it expects: an [Reader.Object], an [Reader.Array], a [Reader.Number]. Where
+// the input holds something else, that is a fault, the value is skipped, and
+// reading goes on, so that ten faults are told at once. Broken syntax ends it:
+// from then on every method returns its zero value. Whoever drives the reader
+// therefore asks [Reader.Err] once, at the end.
+//
+// It is not a general decoder: it fills in no structures and reads no streams.
+package strictjson
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+
+	"calsplice/tables"
+)
+
+const (
+	// MaxDepth bounds how deep values nest within an unknown or a kept key.
+	MaxDepth = tables.MaxExtraDepth
+	// MaxFaults is the number of faults after which a reader gives up.
+	MaxFaults = 100
+)
+
+// Reader reads one JSON document.
+type Reader struct {
+	data   []byte
+	pos    int
+	file   string
+	path   []step
+	faults tables.Faults
+	done   bool // broken syntax or too many faults: nothing more is read
+}
+
+// step is one step of a path: an index, or a key where that is −1.
+type step struct {
+	key   string
+	index int
+}
+
+// ReadAll reads an input whole, up to [tables.MaxBytes].
+func ReadAll(in io.Reader, file string) ([]byte, error) {
+	data, err := io.ReadAll(io.LimitReader(in, tables.MaxBytes()+1))
+	if err != nil {
+		return nil, &tables.Fault{File: file, What: err.Error()}
+	}
+	if int64(len(data)) > tables.MaxBytes() {
+		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
+	}
+	return data, nil
+}
+
+// New starts on a document. A byte-order mark at its start is passed over;
+// bytes that are not UTF-8, and NUL, end it here.
+func New(data []byte, file string) *Reader {
+	r := &Reader{data: data, file: file}
+	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
+		r.pos = 3
+	}
+	if i := bytes.IndexByte(data, 0); i >= 0 {
+		r.syntax(i, "NUL byte: this is not JSON text")
+	} else if i := firstInvalid(data); i >= 0 {
+		r.syntax(i, fmt.Sprintf("byte 0x%02x is not UTF-8", data[i]))
+	}
+	return r
+}
+
+func firstInvalid(data []byte) int {
+	if utf8.Valid(data) {
+		return -1
+	}
+	for i := 0; i < len(data); {
+		c, n := utf8.DecodeRune(data[i:])
+		if c == utf8.RuneError && n <= 1 {
+			return i
+		}
+		i += n
+	}
+	return -1
+}
+
+// Err is nil where nothing was wrong, and all faults otherwise. It first
+// checks that nothing follows the document.
+func (r *Reader) Err() error {
+	if !r.done {
+		if r.space(); r.pos < len(r.data) {
+			r.syntax(r.pos, "the document has ended, but more follows")
+		}
+		r.done = true
+	}
+	return r.faults.Err()
+}
+
+// OK reports whether nothing was wrong so far.
+func (r *Reader) OK() bool { return len(r.faults) == 0 }
+
+// Faults is the number of faults so far.
+func (r *Reader) Faults() int { return len(r.faults) }
+
+// Mark is the place of the next value, for a fault that shows only later.
+func (r *Reader) Mark() int {
+	r.space()
+	return r.pos
+}
+
+// Fault records that something is wrong with the value at a mark. The path is
+// the reader's own, and whatever steps follow it.
+func (r *Reader) Fault(mark int, below, what string) {
+	if r.done {
+		return
+	}
+	r.record(mark, r.Path()+below, what)
+}
+
+// FaultAt is [Reader.Fault] with a whole path.
+func (r *Reader) FaultAt(mark int, path, what string) {
+	if !r.done {
+		r.record(mark, path, what)
+	}
+}
+
+func (r *Reader) record(at int, path, what string) {
+	line, column := r.place(at)
+	r.faults = append(r.faults, &tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
+	if len(r.faults) == MaxFaults {
+		r.faults = append(r.faults, &tables.Fault{File: r.file, What: fmt.Sprintf("%d faults; reading ends here", MaxFaults)})
+		r.done = true
+	}
+}
+
+// Only makes one fault the only one: the reader learned that the others follow
+// from it.
+func (r *Reader) Only(mark int, path, what string) {
+	r.faults, r.done = nil, false
+	r.record(mark, path, what)
+	r.done = true
+}
+
+// syntax records broken syntax, after which nothing more can be read.
+func (r *Reader) syntax(at int, what string) {
+	if !r.done {
+		r.record(at, r.Path(), what)
+		r.done = true
+	}
+}
+
+// place is the line and the column, in characters, of a byte; both from 1.
+func (r *Reader) place(at int) (line, column int) {
+	before := r.data[:min(at, len(r.data))]
+	line = bytes.Count(before, []byte("\n")) + 1
+	start := bytes.LastIndexByte(before, '\n') + 1
+	column = utf8.RuneCount(before[start:]) + 1
+	if line == 1 && bytes.HasPrefix(r.data, []byte("\xef\xbb\xbf")) && column > 1 {
+		column--
+	}
+	return line, column
+}
+
+// Path is where the reader stands, such as `tables[2].x.points[4]`.
+func (r *Reader) Path() string {
+	var b strings.Builder
+	for _, s := range r.path {
+		switch {
+		case s.index >= 0:
+			fmt.Fprintf(&b, "[%d]", s.index)
+		case b.Len() > 0:
+			b.WriteString("." + plainKey(s.key))
+		default:
+			b.WriteString(plainKey(s.key))
+		}
+	}
+	return b.String()
+}
+
+func plainKey(key string) string {
+	if strings.ContainsFunc(key, func(c rune) bool { return c <= ' ' || c == '.' || c == '[' || c == '"' }) {
+		return tables.Quote(key)
+	}
+	return key
+}
+
+// Keys says what an object may hold.
+type Keys struct {
+	Known []string
+	Need  []string // of these, the ones that must be there
+	Extra bool     // whether keys beginning with "x-" are kept
+}
+
+// Object reads an object, calling each for every key that may be there. Each
+// must read the key's value. It reports whether there was an object.
+func (r *Reader) Object(keys Keys, each func(key string)) bool {
+	start := r.Mark()
+	if !r.enter('{', "an object") {
+		return false
+	}
+	seen := map[string]bool{}
+	r.members('}', func(int) {
+		at := r.pos
+		key := r.key()
+		if r.done {
+			return
+		}
+		r.path = append(r.path, step{key, -1})
+		switch {
+		case seen[key]:
+			r.record(at, r.Path(), "the key stands twice")
+			r.Skip()
+		case keys.has(key):
+			each(key)
+		default:
+			r.record(at, r.Path(), keys.unknown(key))
+			r.Skip()
+		}
+		seen[key] = true
+		r.path = r.path[:len(r.path)-1]
+	})
+	for _, k := range keys.Need {
+		if !seen[k] && !r.done {
+			r.record(start, r.Path(), fmt.Sprintf("has no %q", k))
+		}
+	}
+	return !r.done
+}
+
+func (k Keys) has(key string) bool {
+	for _, known := range k.Known {
+		if key == known {
+			return true
+		}
+	}
+	return k.Known == nil || k.Extra && strings.HasPrefix(key, "x-")
+}
+
+func (k Keys) unknown(key string) string {
+	for _, known := range k.Known {
+		if strings.EqualFold(key, known) {
+			return fmt.Sprintf("unknown key %s, want %q", tables.Quote(key), known)
+		}
+	}
+	if k.Extra && strings.HasPrefix(key, "X-") {
+		return fmt.Sprintf("unknown key %s, want %s", tables.Quote(key), tables.Quote("x-"+key[2:]))
+	}
+	return "unknown key " + tables.Quote(key)
+}
+
+// Array reads a list, calling each for every element, which each must read. It
+// reports whether there was a list.
+func (r *Reader) Array(each func(i int)) bool {
+	if !r.enter('[', "a list") {
+		return false
+	}
+	r.path = append(r.path, step{})
+	r.members(']', func(i int) {
+		r.path[len(r.path)-1].index = i
+		each(i)
+	})
+	r.path = r.path[:len(r.path)-1]
+	return !r.done
+}
+
+// enter passes over an opening bracket, or records what stands there instead.
+func (r *Reader) enter(open byte, want string) bool {
+	if r.Kind() == open {
+		r.pos++
+		return true
+	}
+	r.wrong(want)
+	return false
+}
+
+// members reads what stands between brackets, separated by commas.
+func (r *Reader) members(end byte, each func(i int)) {
+	if r.space(); r.at(end) {
+		r.pos++
+		return
+	}
+	for i := 0; !r.done; i++ {
+		each(i)
+		if r.done {
+			return
+		}
+		switch r.space(); {
+		case r.at(','):
+			r.pos++
+			if r.space(); r.at(end) {
+				r.syntax(r.pos-1, fmt.Sprintf("comma before %q", end))
+			}
+		case r.at(end):
+			r.pos++
+			return
+		default:
+			r.unexpected(fmt.Sprintf("%q or %q", ',', end))
+		}
+	}
+}
+
+func (r *Reader) at(c byte) bool { return r.pos < len(r.data) && r.data[r.pos] == c }
+
+func (r *Reader) space() {
+	for r.pos < len(r.data) {
+		switch r.data[r.pos] {
+		case ' ', '\n', '\r', '\t':
+			r.pos++
+		default:
+			return
+		}
+	}
+}
+
+// unexpected ends reading at a character that cannot stand where it stands.
+func (r *Reader) unexpected(want string) {
+	if r.pos >= len(r.data) {
+		r.syntax(r.pos, "the text ends here, want "+want)
+		return
+	}
+	c, _ := utf8.DecodeRune(r.data[r.pos:])
+	r.syntax(r.pos, fmt.Sprintf("found %q, want %s", c, want))
+}

@@ -1,0 +1,384 @@
+package strictjson
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"unicode/utf16"
+	"unicode/utf8"
+
+	"calsplice/tables"
+)
+
+// Kind is the first character of the next value, with '0' for a number and
+// 'n', 't' and 'f' for null, true and false; 'w' is a bare word that is none
+// of these, and 0 is anything that no value begins with, or the end.
+func (r *Reader) Kind() byte {
+	if r.done {
+		return 0
+	}
+	if r.space(); r.pos >= len(r.data) {
+		return 0
+	}
+	switch c := r.data[r.pos]; {
+	case c == '{' || c == '[' || c == '"':
+		return c
+	case wordByte(c):
+		word := r.word()
+		if numberEnd(word) == len(word) {
+			return '0'
+		}
+		switch string(word) {
+		case "null", "true", "false":
+			return c
+		}
+		return 'w'
+	}
+	return 0
+}
+
+func wordByte(c byte) bool {
+	return 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' ||
+		c == '+' || c == '-' || c == '.' || c == '_'
+}
+
+// word is the run of letters, digits and signs that begins here.
+func (r *Reader) word() []byte {
+	end := r.pos
+	for end < len(r.data) && wordByte(r.data[end]) {
+		end++
+	}
+	return r.data[r.pos:end]
+}
+
+// wrong records that the next value is not what the format wants, and skips
+// it.
+func (r *Reader) wrong(want string) {
+	kind := r.Kind()
+	if r.done {
+		return
+	}
+	found := ""
+	switch kind {
+	case 0:
+		r.unexpected(want)
+		return
+	case '{':
+		found = "an object"
+	case '[':
+		found = "a list"
+	case '"':
+		found = "text"
+	default:
+		found = tables.Clean(string(cut(r.word())))
+	}
+	r.record(r.pos, r.Path(), "found "+found+", want "+want)
+	if kind == 'w' {
+		r.pos += len(r.word())
+		return
+	}
+	r.Skip()
+}
+
+func cut(word []byte) []byte { return word[:min(len(word), 60)] }
+
+// Null passes over a null and reports whether there was one.
+func (r *Reader) Null() bool {
+	if r.Kind() != 'n' {
+		return false
+	}
+	r.pos += len("null")
+	return true
+}
+
+// Number reads a number. It reports false, with the fault recorded, where
+// there is none.
+func (r *Reader) Number() (float64, bool) {
+	r.space()
+	if r.done {
+		return 0, false
+	}
+	word := r.word()
+	if len(word) == 0 || numberEnd(word) != len(word) {
+		r.wrong("a number")
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(string(word), 64)
+	if errors.Is(err, strconv.ErrRange) {
+		r.record(r.pos, r.Path(), string(cut(word))+" is too large for a number")
+	}
+	r.pos += len(word)
+	return v, err == nil
+}
+
+// Whole reads a number from 0 without a fraction.
+func (r *Reader) Whole() (int, bool) {
+	at := r.Mark()
+	v, ok := r.Number()
+	if ok && !(v >= 0 && v == math.Trunc(v) && v < 1<<53) {
+		r.Fault(at, "", fmt.Sprintf("found %s, want a whole number", tables.FormatValue(v)))
+		ok = false
+	}
+	return int(v), ok
+}
+
+// Numbers reads a list of numbers and appends them to dst; NaN stands for null,
+// whose mark is given to null. It reports whether there was a list.
+func (r *Reader) Numbers(dst []float64, null func(mark, i int)) ([]float64, bool) {
+	ok := r.Array(func(i int) {
+		if c := r.pos; c < len(r.data) && r.data[c] == 'n' && r.Null() {
+			null(c, i)
+			dst = append(dst, math.NaN())
+			return
+		}
+		v, _ := r.Number()
+		dst = append(dst, v)
+	})
+	return dst, ok
+}
+
+// numberEnd is the length of the JSON number that b begins with; 0 for none.
+func numberEnd(b []byte) int {
+	i := 0
+	digits := func() bool {
+		start := i
+		for i < len(b) && '0' <= b[i] && b[i] <= '9' {
+			i++
+		}
+		return i > start
+	}
+	if i < len(b) && b[i] == '-' {
+		i++
+	}
+	if i < len(b) && b[i] == '0' {
+		i++
+	} else if !digits() {
+		return 0
+	}
+	if i < len(b) && b[i] == '.' {
+		if i++; !digits() {
+			return 0
+		}
+	}
+	if i < len(b) && (b[i] == 'e' || b[i] == 'E') {
+		if i++; i < len(b) && (b[i] == '+' || b[i] == '-') {
+			i++
+		}
+		if !digits() {
+			return 0
+		}
+	}
+	return i
+}
+
+// Text reads a string. It reports false, with the fault recorded, where there
+// is none.
+func (r *Reader) Text() (string, bool) {
+	if r.Kind() != '"' {
+		r.wrong("text")
+		return "", false
+	}
+	s := r.str()
+	return s, !r.done
+}
+
+func (r *Reader) key() string {
+	if r.space(); !r.at('"') {
+		r.unexpected("a key in quotes")
+		return ""
+	}
+	s := r.str()
+	if r.space(); !r.done && !r.at(':') {
+		r.unexpected("':'")
+	}
+	r.pos++
+	return s
+}
+
+// str reads the string that begins here.
+func (r *Reader) str() string {
+	start := r.pos
+	r.pos++
+	if n := bytes.IndexAny(r.data[r.pos:min(len(r.data), r.pos+64)], "\"\\"); n >= 0 && r.data[r.pos+n] == '"' &&
+		bytes.IndexFunc(r.data[r.pos:r.pos+n], control) < 0 {
+		s := string(r.data[r.pos : r.pos+n])
+		r.pos += n + 1
+		return s
+	}
+	var out []byte
+	for !r.done {
+		if r.pos >= len(r.data) {
+			r.syntax(start, "text without a closing quote")
+			break
+		}
+		switch c := r.data[r.pos]; {
+		case c == '"':
+			r.pos++
+			return string(out)
+		case c == '\\':
+			out = r.escape(out)
+		case c < 0x20:
+			if c == '\n' || c == '\r' {
+				r.syntax(start, "text without a closing quote on its line")
+			} else {
+				r.syntax(r.pos, fmt.Sprintf("control character %q in text, want it escaped", c))
+			}
+		default:
+			out = append(out, c)
+			r.pos++
+		}
+	}
+	return ""
+}
+
+func control(c rune) bool { return c < 0x20 }
+
+// escape reads one escape sequence.
+func (r *Reader) escape(out []byte) []byte {
+	at := r.pos
+	if at+1 >= len(r.data) {
+		r.pos = len(r.data)
+		return out
+	}
+	r.pos += 2
+	switch c := r.data[at+1]; c {
+	case '"', '\\', '/':
+		return append(out, c)
+	case 'b':
+		return append(out, '\b')
+	case 'f':
+		return append(out, '\f')
+	case 'n':
+		return append(out, '\n')
+	case 'r':
+		return append(out, '\r')
+	case 't':
+		return append(out, '\t')
+	case 'u':
+		return r.unicode(out, at)
+	default:
+		ch, _ := utf8.DecodeRune(r.data[at+1:])
+		r.syntax(at, fmt.Sprintf("unknown escape \\%s in text", tables.Clean(string(ch))))
+		return out
+	}
+}
+
+func (r *Reader) unicode(out []byte, at int) []byte {
+	c := r.hex4()
+	if utf16.IsSurrogate(c) && r.pos+1 < len(r.data) && r.data[r.pos] == '\\' && r.data[r.pos+1] == 'u' {
+		r.pos += 2
+		c = utf16.DecodeRune(c, r.hex4())
+	}
+	switch {
+	case r.done:
+	case c < 0:
+		r.syntax(at, `\u wants four hexadecimal digits`)
+	case c == 0:
+		r.syntax(at, "NUL in text")
+	case c == utf8.RuneError || utf16.IsSurrogate(c):
+		if c == utf8.RuneError && r.pos-at == 6 {
+			break // U+FFFD itself, spelled out
+		}
+		r.syntax(at, "half of a surrogate pair in text")
+	}
+	return utf8.AppendRune(out, c)
+}
+
+// hex4 reads four hexadecimal digits; −1 where there are none.
+func (r *Reader) hex4() rune {
+	if r.pos+4 > len(r.data) {
+		return -1
+	}
+	v, err := strconv.ParseUint(string(r.data[r.pos:r.pos+4]), 16, 32)
+	if err != nil {
+		return -1
+	}
+	r.pos += 4
+	return rune(v)
+}
+
+// Skip reads any value and forgets it.
+func (r *Reader) Skip() { r.compact(nil, 0) }
+
+// Raw reads any value and returns it as compact JSON: numbers and text as they
+// stand, without the blanks between them.
+func (r *Reader) Raw() (string, bool) {
+	before := len(r.faults)
+	out := r.compact(make([]byte, 0, 16), 0)
+	return string(out), !r.done && len(r.faults) == before
+}
+
+// compact reads one value; where out is not nil it appends the value to it.
+func (r *Reader) compact(out []byte, depth int) []byte {
+	kind := r.Kind()
+	if depth >= MaxDepth && (kind == '{' || kind == '[') {
+		r.syntax(r.pos, fmt.Sprintf("nested deeper than %d levels", MaxDepth))
+		return out
+	}
+	switch kind {
+	case '{':
+		r.pos++
+		out = keep(out, '{')
+		seen := map[string]bool{}
+		r.members('}', func(i int) {
+			start := r.pos
+			key := r.key()
+			if seen[key] && !r.done {
+				r.record(start, r.Path(), fmt.Sprintf("the key %s stands twice", tables.Quote(key)))
+			}
+			seen[key] = true
+			if i > 0 {
+				out = keep(out, ',')
+			}
+			out = keep(keep(out, r.text(start)...), ':')
+			out = r.compact(out, depth+1)
+		})
+		return keep(out, '}')
+	case '[':
+		r.pos++
+		out = keep(out, '[')
+		r.members(']', func(i int) {
+			if i > 0 {
+				out = keep(out, ',')
+			}
+			out = r.compact(out, depth+1)
+		})
+		return keep(out, ']')
+	case '"':
+		start := r.pos
+		r.str()
+		return keep(out, r.data[start:min(r.pos, len(r.data))]...)
+	case '0':
+		start := r.pos
+		r.Number()
+		return keep(out, r.data[start:r.pos]...)
+	case 'n', 't', 'f':
+		word := r.word()
+		r.pos += len(word)
+		return keep(out, word...)
+	default:
+		r.wrong("a value")
+		return out
+	}
+}
+
+// text is the quoted string that begins at start, as it stands.
+func (r *Reader) text(start int) []byte {
+	i := start + 1
+	for i < len(r.data) && r.data[i] != '"' {
+		if r.data[i] == '\\' {
+			i++
+		}
+		i++
+	}
+	return r.data[start:min(i+1, len(r.data))]
+}
+
+func keep(out []byte, b ...byte) []byte {
+	if out == nil {
+		return nil
+	}
+	return append(out, b...)
+}

@@ -1,0 +1,139 @@
+package tablefile
+
+import (
+	"bufio"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/natefinch/atomic"
+)
+
+// Replace replaces a file with what write gives, whole or not at all: the text
+// goes to a new file in the same folder, is forced to the disk, and only then
+// takes the old one's name. A process that is killed leaves the old file or the
+// new one; a write that fails leaves the old one and nothing beside it.
+//
+// A file that exists keeps its mode; a symbolic link stays one, and what it
+// points to is replaced. The path "-" is stdout. A device or a pipe, such as
+// /dev/stdout or /dev/null, is written to and never renamed over.
+func Replace(path string, stdout io.Writer, write func(io.Writer) error) error {
+	if path == "-" {
+		return flush(stdout, write)
+	}
+	target, mode, device, err := lookAt(path)
+	if err != nil {
+		return Plain(path, err)
+	}
+	if device {
+		if target == "/dev/stdout" {
+			return flush(stdout, write)
+		}
+		f, err := os.OpenFile(target, os.O_WRONLY|os.O_APPEND, 0)
+		if err != nil {
+			return Plain(path, err)
+		}
+		return Plain(path, errors.Join(flush(f, write), f.Close()))
+	}
+	return Plain(path, replace(target, mode, write))
+}
+
+func flush(w io.Writer, write func(io.Writer) error) error {
+	b := bufio.NewWriterSize(w, 1<<16)
+	if err := write(b); err != nil {
+		return err
+	}
+	return b.Flush()
+}
+
+// lookAt finds what a path really names: the file behind its symbolic links,
+// its mode (a new file's where there is none yet), and whether it is a device
+// or a pipe.
+func lookAt(path string) (target string, mode fs.FileMode, device bool, err error) {
+	target = path
+	for range 40 {
+		info, err := os.Lstat(target)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return target, 0, false, nil
+		case err != nil:
+			return "", 0, false, err
+		case info.Mode()&fs.ModeSymlink != 0:
+			if abs, err := filepath.Abs(target); err == nil && (under(abs, "/dev/") || under(abs, "/proc/")) {
+				return abs, 0, true, nil // an open file of some process: a link in name only
+			}
+			link, err := os.Readlink(target)
+			if err != nil {
+				return "", 0, false, err
+			}
+			if !filepath.IsAbs(link) {
+				link = filepath.Join(filepath.Dir(target), link)
+			}
+			target = link
+			continue
+		case info.IsDir():
+			return "", 0, false, errors.New("this is a folder, want a file")
+		}
+		return target, info.Mode().Perm(), !info.Mode().IsRegular(), nil
+	}
+	return "", 0, false, errors.New("too many symbolic links")
+}
+
+func under(path, folder string) bool { return strings.HasPrefix(path, folder) }
+
+// replace writes a temporary file beside target and gives it target's name.
+func replace(target string, mode fs.FileMode, write func(io.Writer) error) error {
+	if mode != 0 {
+		// A file that may not be written to is not replaced either.
+		f, err := os.OpenFile(target, os.O_WRONLY, 0)
+		if err != nil {
+			return err
+		}
+		f.Close()
+	}
+	dir := filepath.Dir(target)
+	f, err := os.CreateTemp(dir, ".calsplice-*.tmp")
+	if err != nil {
+		return err
+	}
+	done := false
+	defer func() {
+		if !done {
+			f.Close()
+			os.Remove(f.Name())
+		}
+	}()
+	if err := flush(f, write); err != nil {
+		return err
+	}
+	if mode == 0 { // no file there yet
+		mode = 0o666 &^ umask()
+	}
+	if err := f.Chmod(mode); err != nil && !errors.Is(err, errors.ErrUnsupported) {
+		return err
+	}
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	if err := atomic.ReplaceFile(f.Name(), target); err != nil {
+		return err
+	}
+	done = true
+	syncFolder(dir)
+	return nil
+}
+
+// syncFolder forces the new name to the disk where the system can; where it
+// can't, the file is whole all the same.
+func syncFolder(dir string) {
+	if f, err := os.Open(dir); err == nil {
+		f.Sync()
+		f.Close()
+	}
+}

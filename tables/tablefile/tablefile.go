@@ -1,0 +1,161 @@
+// Package tablefile is the one place that touches the disk for documents: it
+// chooses the spelling by the file's extension, and replaces files whole.
+//
+// The extensions are .json, .csv and .xlsx, in any capitals; another one is an
+// error. The path "-" is a standard stream: what is read there is told apart
+// by its first bytes, what is written there is JSON unless a format is named.
+package tablefile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablejson"
+)
+
+// The spellings of a document, as --format names them.
+const (
+	JSON = "json"
+	CSV  = "csv"
+	XLSX = "xlsx"
+)
+
+// Options say how a document is written.
+type Options struct {
+	Format string // of what goes to standard output; "" is JSON
+	Long   bool   // CSV with a row a cell
+	Stdout io.Writer
+}
+
+// Format is the spelling that a path's extension names, or an error that lists
+// the known ones.
+func Format(path string) (string, error) {
+	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+	case ".json":
+		return JSON, nil
+	case ".csv":
+		return CSV, nil
+	case ".xlsx":
+		return XLSX, nil
+	case "":
+		return "", &tables.Fault{File: path, What: "the name has no extension, want .json, .csv or .xlsx"}
+	default:
+		return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want .json, .csv or .xlsx", tables.Quote(ext))}
+	}
+}
+
+// Read reads a document. What is worth a word but no fault, such as a CSV file
+// without its last line, is left unsaid: see [ReadSaying].
+func Read(path string, stdin io.Reader) (*tables.Calibration, error) {
+	c, _, err := ReadSaying(path, stdin)
+	return c, err
+}
+
+// ReadSaying is [Read] that also returns cautions, each a line for a person.
+func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions []string, err error) {
+	data, format, err := Bytes(path, stdin)
+	if err != nil {
+		return nil, nil, err
+	}
+	switch format {
+	case JSON:
+		c, err = tablejson.Parse(data, path)
+	case CSV:
+		return nil, nil, &tables.Fault{File: path, What: "CSV is not built yet"}
+	default:
+		return nil, nil, &tables.Fault{File: path, What: "workbooks are not built yet"}
+	}
+	return c, cautions, err
+}
+
+// Bytes reads a file whole, up to [tables.MaxBytes], and tells its spelling: by
+// the extension, and for "-" by the first bytes.
+func Bytes(path string, stdin io.Reader) (data []byte, format string, err error) {
+	if path == "-" {
+		data, err = strictjson.ReadAll(stdin, path)
+		return data, sniff(data), err
+	}
+	if format, err = Format(path); err != nil {
+		return nil, "", err
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, "", Plain(path, err)
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, "", &tables.Fault{File: path, What: "this is a folder, want a file"}
+	}
+	data, err = strictjson.ReadAll(f, path)
+	return data, format, err
+}
+
+func sniff(data []byte) string {
+	text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n")
+	switch {
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
+		return XLSX
+	case bytes.HasPrefix(text, []byte("calsplice")), bytes.HasPrefix(text, []byte(`"calsplice`)):
+		return CSV
+	}
+	return JSON
+}
+
+// Write writes a document, replacing the file whole.
+func Write(path string, c *tables.Calibration, opt Options) error {
+	format := opt.Format
+	if path != "-" {
+		var err error
+		if format, err = Format(path); err != nil {
+			return err
+		}
+	}
+	switch format {
+	case JSON, "":
+		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
+	case CSV, XLSX:
+		return &tables.Fault{File: path, What: format + " is not built yet"}
+	default:
+		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
+	}
+}
+
+// Plain turns an error of the operating system into one line that names the
+// file as the person did.
+func Plain(path string, err error) error {
+	var fault *tables.Fault
+	var faults tables.Faults
+	if err == nil || errors.As(err, &fault) || errors.As(err, &faults) {
+		return err
+	}
+	what := err.Error()
+	var pe *fs.PathError
+	var le *os.LinkError
+	var se *os.SyscallError
+	switch {
+	case errors.As(err, &pe):
+		what = pe.Err.Error()
+	case errors.As(err, &le):
+		what = le.Err.Error()
+	case errors.As(err, &se):
+		what = se.Err.Error()
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		what = "no such file or folder"
+	case errors.Is(err, fs.ErrPermission):
+		what = "permission denied"
+	case errors.Is(err, syscall.ENOSPC):
+		what = "the disk is full"
+	}
+	return &tables.Fault{File: path, What: what}
+}

@@ -1,0 +1,25 @@
+// Package tablejson is the JSON spelling of a document: the one that every
+// other spelling is measured by, and whose bytes a change set's guard names.
+//
+// [Read] is strict: what it does not know it refuses, with line, column and
+// path. [Write] is canonical: equal documents have equal bytes, and reading
+// back and writing again changes none of them. The form is made for line
+// tools, so that a difference in the text is a difference in the document:
+//
+//   - 2 spaces of indent, a key a line, keys in the order of the format, "x-…"
+//     keys last and sorted; text that is empty and facts that are absent are
+//     left out.
+//   - A measure, an axis, the limits, a curve's values and each row of a map
+//     stand on one line of their own.
+//   - Numbers are the shortest decimals that read back the same
+//     ([tables.FormatValue]); −0 stays −0.
+//   - Text is UTF-8 with nothing escaped but quotes, backslashes and control
+//     characters. The file ends with a line feed and begins with no mark.
+//
+// Cell averages are the same document with the format "calsplice.cells/1". In
+// it a value may be null, "source" lists the logs, and "state" holds what the
+// gathering of cells keeps so that documents combine, a key a line.
+//
+// The package also reads and writes parts of a document ([Reader.Table],
+// [AppendTable] …) for change sets, which quote them.
+package tablejson

@@ -1,0 +1,301 @@
+package tablejson
+
+import (
+	"fmt"
+
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+)
+
+// Reader reads the parts of a document. A part with a fault in it is nil; the
+// fault is recorded in the reader that it stands on.
+type Reader struct {
+	*strictjson.Reader
+	// EmptyCell, where set, hears the place of every null among a table's
+	// values: such a cell is empty. Where nil, a null is a fault.
+	EmptyCell func(at int, path string)
+}
+
+// Extras gathers the "x-…" keys of one object.
+type Extras struct {
+	r    *Reader
+	keys []tables.ExtraKey
+}
+
+// Extras starts on an object's kept keys.
+func (r *Reader) Extras() *Extras { return &Extras{r: r} }
+
+// Read reads the value of one kept key.
+func (e *Extras) Read(key string) {
+	if v, ok := e.r.Raw(); ok {
+		e.keys = append(e.keys, tables.ExtraKey{Key: key, Value: v})
+	}
+}
+
+// Done is what was gathered.
+func (e *Extras) Done() tables.Extra {
+	extra, err := tables.NewExtra(e.keys)
+	if err != nil {
+		e.r.Fault(e.r.Mark(), "", err.Error())
+	}
+	return extra
+}
+
+// TableKeys are the keys of a table.
+var TableKeys = strictjson.Keys{
+	Known: []string{"id", "title", "role", "unit", "resolution", "limits", "notes", "x", "y", "values"},
+	Need:  []string{"id", "unit", "values"},
+	Extra: true,
+}
+
+// Table reads one table.
+func (r *Reader) Table() *tables.Table {
+	start, ok := r.Mark(), r.Faults()
+	var f tables.Fields
+	var v Values
+	extra := r.Extras()
+	valuesAt := start
+	r.Object(TableKeys, func(key string) {
+		switch at := r.Mark(); key {
+		case "id":
+			f.ID, _ = r.Text()
+			if r.Faults() == ok || f.ID != "" {
+				r.check(at, tables.ValidID(f.ID))
+			}
+		case "unit":
+			f.Unit, _ = r.Text()
+		case "values":
+			valuesAt = at
+			v = r.Values()
+		default:
+			r.Field(key, &f, extra)
+		}
+	})
+	f.Extra = extra.Done()
+	if r.Faults() != ok {
+		return nil
+	}
+	if f.Y != nil && f.X == nil {
+		r.Fault(start, ".y", "table has a y axis and no x axis")
+		return nil
+	}
+	if f.Values = r.Shape(v, f.X, f.Y, valuesAt, ".values"); r.Faults() != ok {
+		return nil
+	}
+	t, err := tables.NewTable(f)
+	if err != nil {
+		r.Fault(start, "", err.Error())
+		return nil
+	}
+	return t
+}
+
+// Field reads one of a table's keys but for its id, unit and values.
+func (r *Reader) Field(key string, f *tables.Fields, extra *Extras) {
+	at := r.Mark()
+	switch key {
+	case "title":
+		f.Title, _ = r.Text()
+	case "role":
+		if text, ok := r.Text(); ok {
+			f.Role = tables.Role(text)
+			r.check(at, f.Role.Validate())
+		}
+	case "resolution":
+		if v, ok := r.Number(); ok {
+			f.Resolution = v
+			r.check(at, tables.ValidResolution(v))
+		}
+	case "limits":
+		f.Limits = r.Limits()
+	case "notes":
+		f.Notes, _ = r.Text()
+	case "x":
+		f.X = r.Axis()
+	case "y":
+		f.Y = r.Axis()
+	default:
+		extra.Read(key)
+	}
+}
+
+func (r *Reader) check(at int, err error) {
+	if err != nil {
+		r.Fault(at, "", err.Error())
+	}
+}
+
+// Limits reads a table's limits.
+func (r *Reader) Limits() *tables.Limits {
+	at, before := r.Mark(), r.Faults()
+	pair, ok := r.Numbers(nil, r.noNull)
+	if !ok || r.Faults() != before {
+		return nil
+	}
+	if len(pair) != 2 {
+		r.Fault(at, "", fmt.Sprintf("limits has %d numbers, want a lower and a higher one", len(pair)))
+		return nil
+	}
+	l := &tables.Limits{Low: pair[0], High: pair[1]}
+	r.check(at, l.Validate())
+	return l
+}
+
+func (r *Reader) noNull(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") }
+
+var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Need: []string{"unit", "points"}, Extra: true}
+
+// Axis reads an axis.
+func (r *Reader) Axis() *tables.Axis {
+	start, before := r.Mark(), r.Faults()
+	var quantity, unit string
+	var points []float64
+	extra := r.Extras()
+	r.Object(axisKeys, func(key string) {
+		switch key {
+		case "quantity":
+			quantity, _ = r.Text()
+		case "unit":
+			unit, _ = r.Text()
+		case "points":
+			at := r.Mark()
+			if r.Array(func(i int) {
+				at := r.Mark()
+				v, ok := r.Number()
+				if points = append(points, v); ok {
+					r.check(at, tables.ValidPoint(points, i))
+				}
+			}) && len(points) == 0 {
+				r.Fault(at, "", "axis has no breakpoints")
+			}
+		default:
+			extra.Read(key)
+		}
+	})
+	kept := extra.Done()
+	if r.Faults() != before {
+		return nil
+	}
+	a, err := tables.NewAxisExtra(quantity, unit, points, kept)
+	if err != nil {
+		r.Fault(start, "", err.Error())
+		return nil
+	}
+	return a
+}
+
+// Values are a table's values as they stood, before their axes are known.
+type Values struct {
+	kind byte // '0' a number, '[' a list, '#' a list of rows; 0 none
+	flat []float64
+	ends []int // of each row in flat
+	at   []int // each row's mark
+}
+
+// Values reads the value of a "values" key: a number, a list, or a list of
+// rows.
+func (r *Reader) Values() Values {
+	v := Values{}
+	null := func(at, _ int) { r.null(at) }
+	switch r.Kind() {
+	case '[':
+		v.kind = '['
+		r.Array(func(i int) {
+			if r.Kind() != '[' && v.kind == '[' {
+				r.Cell(&v.flat)
+				return
+			}
+			if i == 0 {
+				v.kind = '#'
+			}
+			v.at = append(v.at, r.Mark())
+			v.flat, _ = r.Numbers(v.flat, null)
+			v.ends = append(v.ends, len(v.flat))
+		})
+		if v.kind == '[' && len(v.ends) > 0 {
+			v.kind = 0
+		}
+	default:
+		v.kind = '0'
+		r.Cell(&v.flat)
+	}
+	return v
+}
+
+// Cell reads one value, a number or a null, and appends it.
+func (r *Reader) Cell(dst *[]float64) {
+	at := r.Mark()
+	if r.Null() {
+		r.null(at)
+		*dst = append(*dst, nan)
+		return
+	}
+	v, _ := r.Number()
+	*dst = append(*dst, v)
+}
+
+func (r *Reader) null(at int) {
+	if r.EmptyCell != nil {
+		r.EmptyCell(at, r.Path())
+		return
+	}
+	r.FaultAt(at, r.Path(), "found null, want a number")
+}
+
+// Shape fits values to their axes, recording what does not fit; below is the
+// path to the values from where the reader stands.
+func (r *Reader) Shape(v Values, x, y *tables.Axis, at int, below string) []float64 {
+	switch {
+	case x == nil && v.kind != '0':
+		r.Fault(at, below, "found a list, want a number: the table has no axis")
+	case x != nil && y == nil && v.kind != '[':
+		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %d numbers, one for each breakpoint of x", v.name(), x.Len()))
+	case x != nil && y == nil && len(v.flat) != x.Len():
+		r.Fault(at, below, fmt.Sprintf("has %d values, x has %d breakpoints", len(v.flat), x.Len()))
+	case y != nil && v.kind == '[' && len(v.flat) == 0:
+		r.Fault(at, below, fmt.Sprintf("has no rows, y has %d breakpoints", y.Len()))
+	case y != nil && v.kind != '#':
+		r.Fault(at, below, fmt.Sprintf("found %s, want %d rows of %d numbers", v.name(), y.Len(), x.Len()))
+	case y != nil && len(v.ends) != y.Len():
+		r.Fault(at, below, fmt.Sprintf("has %d rows, y has %d breakpoints", len(v.ends), y.Len()))
+	case y != nil:
+		for i, start := 0, 0; i < len(v.ends); i++ {
+			if n := v.ends[i] - start; n != x.Len() {
+				r.Fault(v.at[i], fmt.Sprintf("%s[%d]", below, i), fmt.Sprintf("has %d values, x has %d breakpoints", n, x.Len()))
+			}
+			start = v.ends[i]
+		}
+	}
+	return v.flat
+}
+
+func (v Values) name() string {
+	switch v.kind {
+	case '0':
+		return "a number"
+	case '[':
+		return "a list of numbers"
+	case '#':
+		return "a list of rows"
+	}
+	return "a list of numbers and rows"
+}
+
+// Flat are the values row after row.
+func (v Values) Flat() []float64 { return v.flat }
+
+// Sound refuses values of no shape: numbers beside rows, or rows that differ in
+// length.
+func (v Values) Sound() error {
+	if v.kind == 0 {
+		return fmt.Errorf("found %s, want one or the other", v.name())
+	}
+	start := 0
+	for i, end := range v.ends {
+		if i > 0 && end-start != v.ends[0] {
+			return fmt.Errorf("row %d has %d values, row 0 has %d", i, end-start, v.ends[0])
+		}
+		start = end
+	}
+	return nil
+}

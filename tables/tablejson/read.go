@@ -1,0 +1,150 @@
+package tablejson
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+)
+
+// Read reads a document: a calibration or cell averages. Its errors are
+// [tables.Faults] with line, column and path; name is what they call the input.
+func Read(r io.Reader, name string) (*tables.Calibration, error) {
+	data, err := strictjson.ReadAll(r, name)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(data, name)
+}
+
+// Parse is [Read] of bytes that are in memory already.
+func Parse(data []byte, name string) (*tables.Calibration, error) {
+	d := &documentReader{Reader: Reader{Reader: strictjson.New(data, name)}, ids: map[string]string{}}
+	d.read()
+	if err := d.Err(); err != nil {
+		return nil, err
+	}
+	c, err := tables.NewCalibration(d.c)
+	if err != nil {
+		return nil, tables.In(name, 0, 0, "", err)
+	}
+	return c, nil
+}
+
+// documentReader gathers one document. A key may stand before the format that
+// says whether it is allowed, so what depends on it is judged at the end.
+type documentReader struct {
+	Reader
+	c         tables.Contents
+	format    string
+	formatAt  int
+	hasFormat bool
+	onlyCells []later
+	ids       map[string]string // id to the path of the table that has it
+	cells     int
+}
+
+// later is a place that is a fault if the document turns out a calibration.
+type later struct {
+	at         int
+	path, what string
+}
+
+var documentKeys = strictjson.Keys{
+	Known: []string{"format", "name", "notes", "engine", "tables", "source", "state"},
+	Extra: true,
+}
+
+func (d *documentReader) read() {
+	d.EmptyCell = func(at int, path string) {
+		if len(d.onlyCells) <= strictjson.MaxFaults {
+			d.onlyCells = append(d.onlyCells, later{at, path, "found null, want a number: only cell averages have empty cells"})
+		}
+	}
+	start := d.Mark()
+	extra := d.Extras()
+	ok := d.Object(documentKeys, func(key string) {
+		at := d.Mark()
+		switch key {
+		case "format":
+			d.formatAt, d.hasFormat = at, true
+			if d.format, _ = d.Text(); d.OK() {
+				d.known()
+			}
+		case "name":
+			d.c.Name, _ = d.Text()
+		case "notes":
+			d.c.Notes, _ = d.Text()
+		case "engine":
+			d.c.Engine = d.Engine()
+		case "tables":
+			d.Array(d.table)
+		case "source":
+			d.onlyCells = append(d.onlyCells, later{at, key, "a calibration has no log sources: they belong to cell averages"})
+			d.c.Source = d.Sources()
+		case "state":
+			d.onlyCells = append(d.onlyCells, later{at, key, "a calibration has no state: it belongs to cell averages"})
+			d.c.State = d.State()
+		default:
+			extra.Read(key)
+		}
+	})
+	if !ok && !d.hasFormat {
+		return
+	}
+	if !d.hasFormat {
+		d.Fault(start, "", fmt.Sprintf(`has no "format", want %q or %q`, tables.Calibrated, tables.Cells))
+		return
+	}
+	d.known()
+	d.c.Extra = extra.Done()
+	d.c.Kind = tables.Kind(d.format)
+	if d.c.Kind == tables.Calibrated {
+		for _, l := range d.onlyCells {
+			d.FaultAt(l.at, l.path, l.what)
+		}
+	}
+}
+
+// known ends reading at a format that this reader does not know: whatever else
+// it would find wrong follows from that.
+func (d *documentReader) known() {
+	if d.format != string(tables.Calibrated) && d.format != string(tables.Cells) {
+		d.Only(d.formatAt, "format", UnknownFormat(d.format, string(tables.Calibrated), string(tables.Cells)))
+	}
+}
+
+// UnknownFormat says what is wrong with a document's format where the known
+// ones were wanted; it tells a newer version from another format.
+func UnknownFormat(found string, known ...string) string {
+	family, _, _ := strings.Cut(found, "/")
+	for _, k := range known {
+		if f, _, _ := strings.Cut(k, "/"); f == family {
+			return fmt.Sprintf("format is %s: this program reads %s, so the file wants a newer one", tables.Quote(found), k)
+		}
+	}
+	quoted := make([]string, len(known))
+	for i, k := range known {
+		quoted[i] = tables.Quote(k)
+	}
+	return fmt.Sprintf("format is %s, want %s", tables.Quote(found), strings.Join(quoted, " or "))
+}
+
+func (d *documentReader) table(int) {
+	at, path := d.Mark(), d.Path()
+	t := d.Table()
+	if t == nil {
+		return
+	}
+	if first, ok := d.ids[t.ID()]; ok {
+		d.FaultAt(at, path+".id", fmt.Sprintf("%s has the id %q too", first, t.ID()))
+		return
+	}
+	d.ids[t.ID()] = path
+	if d.cells += len(t.Values()); d.cells > tables.MaxCells() {
+		d.Only(at, path, tables.TooManyCells())
+	}
+	d.c.Tables = append(d.c.Tables, t)
+}

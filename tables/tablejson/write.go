@@ -1,0 +1,268 @@
+package tablejson
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"strconv"
+
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+)
+
+// Write writes the canonical form of a document.
+func Write(w io.Writer, c *tables.Calibration) error {
+	return write(w, c)
+}
+
+// SHA256 is the hash of the document's canonical form, in hexadecimal: what a
+// change set calls its base by.
+func SHA256(c *tables.Calibration) string {
+	h := sha256.New()
+	write(h, c) // a hash takes every write
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// flushAt is how much text is gathered before it is written.
+const flushAt = 1 << 16
+
+func write(w io.Writer, c *tables.Calibration) error {
+	d := c.Contents()
+	o := Object{B: append(make([]byte, 0, flushAt+1<<12), "{\n"...), Indent: 2}
+	o.Text("format", string(d.Kind))
+	o.TextUnlessEmpty("name", d.Name)
+	o.TextUnlessEmpty("notes", d.Notes)
+	if d.Engine != nil {
+		o.Key("engine")
+		o.B = AppendEngine(o.B, d.Engine, o.Indent)
+	}
+	if len(d.Tables) == 0 {
+		o.Raw("tables", "[]")
+	} else {
+		o.Key("tables")
+		o.B = append(o.B, '[')
+		for i, t := range d.Tables {
+			o.B = separate(o.B, i, 4)
+			o.B = AppendTable(o.B, t, 4)
+			if len(o.B) >= flushAt {
+				if _, err := w.Write(o.B); err != nil {
+					return err
+				}
+				o.B = o.B[:0]
+			}
+		}
+		o.B = append(o.B, "\n  ]"...)
+	}
+	if len(d.Source) > 0 {
+		o.Key("source")
+		o.B = AppendSources(o.B, d.Source, o.Indent)
+	}
+	if len(d.State) > 0 {
+		o.Key("state")
+		o.B = AppendState(o.B, d.State, o.Indent)
+	}
+	o.Extras(d.Extra)
+	_, err := w.Write(append(o.B, "\n}\n"...))
+	return err
+}
+
+// Object appends an object's keys to B, a key a line.
+type Object struct {
+	B      []byte
+	Indent int // of the keys
+	n      int
+}
+
+// Key appends a key, after which its value follows.
+func (o *Object) Key(key string) {
+	if o.n++; o.n > 1 {
+		o.B = append(o.B, ",\n"...)
+	}
+	o.B = spaces(o.B, o.Indent)
+	o.B = append(strictjson.AppendText(o.B, key), ": "...)
+}
+
+// Text appends a key with text.
+func (o *Object) Text(key, s string) {
+	o.Key(key)
+	o.B = strictjson.AppendText(o.B, s)
+}
+
+// TextUnlessEmpty appends a key with text where there is any.
+func (o *Object) TextUnlessEmpty(key, s string) {
+	if s != "" {
+		o.Text(key, s)
+	}
+}
+
+// Raw appends a key with a value that is JSON already.
+func (o *Object) Raw(key, value string) {
+	o.Key(key)
+	o.B = append(o.B, value...)
+}
+
+// Extras appends kept keys.
+func (o *Object) Extras(extra tables.Extra) {
+	for _, k := range extra {
+		o.Raw(k.Key, k.Value)
+	}
+}
+
+func spaces(b []byte, n int) []byte {
+	for ; n > 0; n-- {
+		b = append(b, ' ')
+	}
+	return b
+}
+
+// separate begins element i of a list that has an element a line.
+func separate(b []byte, i, indent int) []byte {
+	if i > 0 {
+		b = append(b, ',')
+	}
+	return spaces(append(b, '\n'), indent)
+}
+
+// AppendTable appends a table whose opening bracket stands at an indent.
+func AppendTable(b []byte, t *tables.Table, indent int) []byte {
+	f := t.Fields()
+	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+	o.Text("id", f.ID)
+	o.TextUnlessEmpty("title", f.Title)
+	o.TextUnlessEmpty("role", string(f.Role))
+	o.Text("unit", f.Unit)
+	if f.Resolution != 0 {
+		o.Key("resolution")
+		o.B = tables.AppendValue(o.B, f.Resolution)
+	}
+	if f.Limits != nil {
+		o.Key("limits")
+		o.B = AppendLimits(o.B, f.Limits)
+	}
+	o.TextUnlessEmpty("notes", f.Notes)
+	if f.X != nil {
+		o.Key("x")
+		o.B = AppendAxis(o.B, f.X)
+	}
+	if f.Y != nil {
+		o.Key("y")
+		o.B = AppendAxis(o.B, f.Y)
+	}
+	o.Key("values")
+	o.B = AppendValues(o.B, f, o.Indent)
+	o.Extras(f.Extra)
+	return append(spaces(append(o.B, '\n'), indent), '}')
+}
+
+// AppendLimits appends a table's limits.
+func AppendLimits(b []byte, l *tables.Limits) []byte {
+	return strictjson.AppendNumbers(b, []float64{l.Low, l.High})
+}
+
+// AppendAxis appends an axis on one line.
+func AppendAxis(b []byte, a *tables.Axis) []byte {
+	b = append(b, '{')
+	if a.Quantity() != "" {
+		b = append(strictjson.AppendText(append(b, `"quantity": `...), a.Quantity()), ", "...)
+	}
+	b = strictjson.AppendText(append(b, `"unit": `...), a.Unit())
+	b = strictjson.AppendNumbers(append(b, `, "points": `...), a.Points())
+	return append(appendInline(b, a.Extra()), '}')
+}
+
+func appendInline(b []byte, extra tables.Extra) []byte {
+	for _, k := range extra {
+		b = append(strictjson.AppendText(append(b, ", "...), k.Key), ": "...)
+		b = append(b, k.Value...)
+	}
+	return b
+}
+
+// AppendValues appends the values of a table as its axes shape them: a number,
+// a list, or rows of which each has a line of its own, at an indent.
+func AppendValues(b []byte, f tables.Fields, indent int) []byte {
+	switch {
+	case f.X == nil:
+		return strictjson.AppendNumber(b, f.Values[0])
+	case f.Y == nil:
+		return strictjson.AppendNumbers(b, f.Values)
+	}
+	b = append(b, '[')
+	n := f.X.Len()
+	for i := range f.Y.Len() {
+		b = separate(b, i, indent+2)
+		b = strictjson.AppendNumbers(b, f.Values[i*n:(i+1)*n])
+	}
+	return append(spaces(append(b, '\n'), indent), ']')
+}
+
+// AppendEngine appends the facts about an engine, a fact a line.
+func AppendEngine(b []byte, e *tables.Engine, indent int) []byte {
+	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+	for _, n := range []struct {
+		key string
+		v   int
+	}{{"cylinders", e.Cylinders}, {"strokes", e.Strokes}, {"injectors", e.Injectors}, {"pulses_per_cycle", e.PulsesPerCycle}} {
+		if n.v != 0 {
+			o.Raw(n.key, strconv.Itoa(n.v))
+		}
+	}
+	if e.Displacement != nil {
+		o.Key("displacement")
+		o.B = appendMeasure(o.B, *e.Displacement, "")
+	}
+	if p := e.RailPressure; p != nil {
+		o.Key("rail_pressure")
+		o.B = appendMeasure(o.B, tables.Measure{Value: p.Value, Unit: p.Unit}, string(p.RelativeTo))
+	}
+	if e.StoichAFR != 0 {
+		o.Key("stoich_afr")
+		o.B = tables.AppendValue(o.B, e.StoichAFR)
+	}
+	if e.FuelDensity != nil {
+		o.Key("fuel_density")
+		o.B = appendMeasure(o.B, *e.FuelDensity, "")
+	}
+	o.Extras(e.Extra)
+	return append(spaces(append(o.B, '\n'), indent), '}')
+}
+
+func appendMeasure(b []byte, m tables.Measure, relativeTo string) []byte {
+	b = tables.AppendValue(append(b, `{"value": `...), m.Value)
+	b = strictjson.AppendText(append(b, `, "unit": `...), m.Unit)
+	if relativeTo != "" {
+		b = strictjson.AppendText(append(b, `, "relative_to": `...), relativeTo)
+	}
+	return append(b, '}')
+}
+
+// AppendSources appends the logs behind cell averages, a log a line.
+func AppendSources(b []byte, sources []tables.Source, indent int) []byte {
+	b = append(b, '[')
+	for i, s := range sources {
+		b = separate(b, i, indent+2)
+		b = strictjson.AppendText(append(b, `{"name": `...), s.Name)
+		if s.SHA256 != "" {
+			b = strictjson.AppendText(append(b, `, "sha256": `...), s.SHA256)
+		}
+		b = strconv.AppendInt(append(b, `, "rows": `...), int64(s.Rows), 10)
+		b = strconv.AppendInt(append(b, `, "kept": `...), int64(s.Kept), 10)
+		b = append(b, `, "dropped": {`...)
+		for j, d := range s.Dropped {
+			if j > 0 {
+				b = append(b, ", "...)
+			}
+			b = append(strictjson.AppendText(b, d.Reason), ": "...)
+			b = strconv.AppendInt(b, int64(d.Count), 10)
+		}
+		b = append(b, "}}"...)
+	}
+	return append(spaces(append(b, '\n'), indent), ']')
+}
+
+// AppendState appends what cell averages carry, a key a line.
+func AppendState(b []byte, state []tables.ExtraKey, indent int) []byte {
+	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+	o.Extras(state)
+	return append(spaces(append(o.B, '\n'), indent), '}')
+}
