@@ -9,5 +9,6 @@
 //
 // The kinds of edit each have one key of their own: a cell ("table" with "at"),
 // fields of a table ("table" with "set"), fields of the document ("document"),
-// "add" (with "after", null for the first place), "remove" and "order".
+// "add" and "remove" (each with "after", the table in front, null where there is
+// none) and "order".
 package changefile

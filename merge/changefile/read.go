@@ -80,7 +80,7 @@ var kinds = []struct {
 	{"set", []string{"table", "set"}, []string{"why"}},
 	{"document", []string{"document"}, nil},
 	{"add", []string{"add"}, []string{"after"}},
-	{"remove", []string{"remove"}, nil},
+	{"remove", []string{"remove"}, []string{"after"}},
 	{"order", []string{"order"}, nil},
 	{"at", []string{"table", "at", "from", "to"}, []string{"why"}},
 }
@@ -92,7 +92,8 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 	var e merge.Edit
 	var cell merge.CellEdit
 	var set merge.TableEdit
-	var add merge.AddTable
+	var add, remove *tables.Table
+	after := ""
 	var keys []string
 	r.Object(editKeys, func(key string) {
 		keys = append(keys, key)
@@ -112,13 +113,13 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 		case "document":
 			e.Document = r.documentFields()
 		case "add":
-			add.Table = r.Table()
+			add = r.Table()
 		case "after":
 			if !r.Null() {
-				add.After = r.id()
+				after = r.id()
 			}
 		case "remove":
-			e.Remove = r.Table()
+			remove = r.Table()
 		case "order":
 			e.Order = r.order()
 		}
@@ -134,7 +135,9 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 		set.Table, set.Why = cell.Table, cell.Why
 		e.Set = &set
 	case "add":
-		e.Add = &add
+		e.Add = &merge.AddTable{Table: add, After: after}
+	case "remove":
+		e.Remove = &merge.RemoveTable{Table: remove, After: after}
 	}
 	cs.Edits = append(cs.Edits, e)
 }

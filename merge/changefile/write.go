@@ -95,7 +95,8 @@ func appendEdit(b []byte, e merge.Edit) ([]byte, error) {
 		b = tablejson.AppendTable(append(b, `"add": `...), e.Add.Table, 4)
 		return textOrNull(append(b, `, "after": `...), e.Add.After), nil
 	case e.Remove != nil:
-		return tablejson.AppendTable(append(b, `"remove": `...), e.Remove, 4), nil
+		b = tablejson.AppendTable(append(b, `"remove": `...), e.Remove.Table, 4)
+		return textOrNull(append(b, `, "after": `...), e.Remove.After), nil
 	case e.Order != nil:
 		b = appendTexts(append(b, `"order": {"from": `...), e.Order.From)
 		return append(appendTexts(append(b, `, "to": `...), e.Order.To), '}'), nil
