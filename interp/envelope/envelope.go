@@ -87,21 +87,24 @@ func (e *Envelope) halve() {
 	e.used = (e.used + 1) / 2
 }
 
+// fold picks one value of each pair of neighbours; NaN is none.
 func fold(values []float64, used int, pick func(a, b float64) float64) {
-	for i := range values {
-		v := math.NaN()
-		if 2*i < used {
-			v = values[2*i]
-			if w := math.NaN(); 2*i+1 < used {
-				w = values[2*i+1]
-				if math.IsNaN(v) {
-					v = w
-				} else if !math.IsNaN(w) {
-					v = pick(v, w)
-				}
-			}
+	at := func(i int) float64 {
+		if i < used {
+			return values[i]
 		}
-		values[i] = v
+		return math.NaN()
+	}
+	for i := range values {
+		a, b := at(2*i), at(2*i+1)
+		switch {
+		case math.IsNaN(a):
+			values[i] = b
+		case math.IsNaN(b):
+			values[i] = a
+		default:
+			values[i] = pick(a, b)
+		}
 	}
 }
 
