@@ -1,0 +1,205 @@
+package interp
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/tables"
+)
+
+// Advice is which of a table's old breakpoints to keep so that little is lost.
+type Advice struct {
+	Bound float64   // what the largest loss is to stay under, or at
+	X, Y  []float64 // breakpoints to add to the new axes, in the new axes' units
+	Loss  float64   // the largest loss with them
+	Met   bool      // whether it is within the bound: rounding may keep it out
+}
+
+// Advise finds the fewest old breakpoints that, added to new axes, bring the
+// largest loss of [Resample] to the bound. Along one axis of a sampled table
+// they are the fewest there are; where both axes lose, each axis's best sets are
+// tried together, the fewest breakpoints first.
+//
+// Nothing to add, with Met set, means that the axes do already.
+func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound float64) (*Advice, error) {
+	sx, err := keepers(t, x, t.X(), func(u *tables.Axis) ([]float64, []Status, error) { return lay(t, u, t.Y(), out) }, false)
+	if err != nil {
+		return nil, err
+	}
+	sy, err := keepers(t, y, t.Y(), func(u *tables.Axis) ([]float64, []Status, error) { return lay(t, t.X(), u, out) }, true)
+	if err != nil {
+		return nil, err
+	}
+	var best *Advice
+	for n := 0; n <= len(sx)+len(sy)-2; n++ {
+		for i := max(0, n-len(sy)+1); i <= min(n, len(sx)-1); i++ {
+			a := &Advice{Bound: bound, X: sx[i], Y: sy[n-i]}
+			if a.Loss, err = lossWith(t, x, y, a, m, out); err != nil {
+				return nil, err
+			}
+			a.Met = a.Loss <= bound
+			if best == nil || a.Met && !best.Met || a.Met == best.Met && a.Loss < best.Loss {
+				best = a
+			}
+		}
+		if best.Met {
+			break
+		}
+	}
+	return best, nil
+}
+
+// lossWith is the largest loss with the advised breakpoints added.
+func lossWith(t *tables.Table, x, y *tables.Axis, a *Advice, m Method, out Outside) (float64, error) {
+	x, err := with(x, a.X)
+	if err != nil {
+		return 0, err
+	}
+	if y, err = with(y, a.Y); err != nil {
+		return 0, err
+	}
+	r, err := Resample(t, x, y, m, out)
+	if err != nil {
+		return 0, err
+	}
+	return r.Loss.Largest, nil
+}
+
+func with(a *tables.Axis, points []float64) (*tables.Axis, error) {
+	if len(points) == 0 {
+		return a, nil
+	}
+	return tables.NewAxisExtra(a.Quantity(), a.Unit(), merged(a.Points(), points), a.Extra())
+}
+
+// mostWork bounds the search for breakpoints, in values looked at.
+const mostWork = 2e9
+
+// keepers lists, for 0, 1, 2 … added breakpoints, the set of old ones that makes
+// the largest loss along one axis smallest. read is the table at every node of
+// an axis put in this one's place; down says that nodes run down its columns.
+func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]float64, []Status, error), down bool) ([][]float64, error) {
+	none := [][]float64{nil}
+	if new == nil {
+		return none, nil
+	}
+	u, err := Union(new, old)
+	if err != nil {
+		return nil, err
+	}
+	n := u.Len()
+	if n == new.Len() {
+		return none, nil
+	}
+	values, _, err := read(u)
+	if err != nil {
+		return nil, err
+	}
+	lines := len(values) / n
+	if work := float64(n) * float64(n) * float64(n) * float64(lines); work > mostWork {
+		return nil, fmt.Errorf("table %s is too large to advise on: %d breakpoints and %d lines", t.ID(), n, lines)
+	}
+	s := &search{points: u.Points(), given: make([]bool, n), line: func(l, i int) float64 {
+		if down {
+			return values[i*lines+l]
+		}
+		return values[l*n+i]
+	}, lines: lines}
+	for i, p := range u.Points() {
+		s.given[i] = new.Find(p) >= 0
+	}
+	return s.sets(), nil
+}
+
+// search is a dynamic programme over the union of new and old breakpoints: a
+// surface through chosen ones is farthest from the old surface at a breakpoint
+// between two chosen neighbours, whatever is chosen elsewhere.
+type search struct {
+	points []float64
+	given  []bool // chosen already, being on the new axis
+	line   func(line, at int) float64
+	lines  int
+}
+
+// gap is the largest loss between neighbours i and j; i = −1 and j = n stand for
+// the held ends.
+func (s *search) gap(i, j int) float64 {
+	var worst float64
+	for k := i + 1; k < j; k++ {
+		for l := range s.lines {
+			var there float64
+			switch {
+			case i < 0:
+				there = s.line(l, j)
+			case j == len(s.points):
+				there = s.line(l, i)
+			default:
+				there = mix(s.line(l, i), s.line(l, j), share(s.points[k], s.points[i], s.points[j]))
+			}
+			worst = max(worst, math.Abs(s.line(l, k)-there))
+		}
+	}
+	return worst
+}
+
+// sets lists the best set of each size.
+func (s *search) sets() [][]float64 {
+	n := len(s.points)
+	free := 0
+	for _, g := range s.given {
+		if !g {
+			free++
+		}
+	}
+	// best[j][k]: the smallest largest loss up to breakpoint j, itself chosen,
+	// with k free ones chosen; from says through which neighbour.
+	best := make([][]float64, n+1)
+	from := make([][]int, n+1)
+	for j := range n + 1 {
+		best[j], from[j] = slices.Repeat([]float64{math.Inf(1)}, free+1), make([]int, free+1)
+		own := 0
+		if j < n && !s.given[j] {
+			own = 1
+		}
+		for i := j - 1; i >= -1; i-- {
+			gap := math.Inf(1)
+			if i >= 0 || j < n {
+				gap = s.gap(i, j)
+			}
+			for k := own; k <= free; k++ {
+				before := 0.0
+				if i >= 0 {
+					before = best[i][k-own]
+				} else if k != own {
+					before = math.Inf(1)
+				}
+				if v := max(before, gap); v < best[j][k] {
+					best[j][k], from[j][k] = v, i
+				}
+			}
+			if i >= 0 && s.given[i] {
+				break // a given one is never stepped over
+			}
+		}
+	}
+	sets := make([][]float64, free+1)
+	for k := range sets {
+		sets[k] = s.trace(from, k)
+	}
+	return sets
+}
+
+func (s *search) trace(from [][]int, k int) []float64 {
+	var set []float64
+	for j := from[len(s.points)][k]; j >= 0; {
+		i := from[j][k]
+		if !s.given[j] {
+			set = append(set, s.points[j])
+			k--
+		}
+		j = i
+	}
+	slices.Reverse(set)
+	return set
+}
