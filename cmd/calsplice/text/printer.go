@@ -1,0 +1,138 @@
+// Package text draws results on a terminal: grids with their axes that fit the
+// window, shaded where the terminal has colours, and readable where it has none.
+//
+// Whatever a user wrote passes through [tables.Clean] on its way, so that no
+// title steers a terminal.
+package text
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/rivo/uniseg"
+	"golang.org/x/term"
+
+	"calsplice/tables/shade"
+)
+
+// Depth is how many colours a terminal shows.
+type Depth int
+
+// The depths of colour. None is for pipes, NO_COLOR and dumb terminals.
+const (
+	None Depth = iota
+	Sixteen
+	TwoFiftySix
+	True
+)
+
+// Printer writes to one output, whose width and colours it knows.
+type Printer struct {
+	W     io.Writer
+	Width int // columns
+	Depth Depth
+}
+
+// NewPrinter looks at the output: color is "auto", "always" or "never", and
+// decides first; then NO_COLOR (no-color.org); then whether w is a terminal.
+// What is not a terminal is 80 columns wide.
+func NewPrinter(w io.Writer, color string) (*Printer, error) {
+	p := &Printer{W: w, Width: 80}
+	terminal := false
+	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		terminal = true
+		if width, _, err := term.GetSize(int(f.Fd())); err == nil && width >= 20 {
+			p.Width = width
+		}
+		terminal = enableColours(f)
+	}
+	switch color {
+	case "always":
+		p.Depth = max(depth(), TwoFiftySix)
+	case "never":
+	case "", "auto":
+		if terminal && os.Getenv("NO_COLOR") == "" {
+			p.Depth = depth()
+		}
+	default:
+		return nil, fmt.Errorf("--color is %q, want auto, always or never", color)
+	}
+	return p, nil
+}
+
+// depth is what the environment says of the terminal.
+func depth() Depth {
+	switch name := os.Getenv("TERM"); {
+	case name == "dumb":
+		return None
+	case strings.Contains(os.Getenv("COLORTERM"), "truecolor"), strings.Contains(os.Getenv("COLORTERM"), "24bit"), os.Getenv("WT_SESSION") != "":
+		return True
+	case strings.Contains(name, "256color"):
+		return TwoFiftySix
+	}
+	return Sixteen
+}
+
+// Line writes one line of formatted text.
+func (p *Printer) Line(format string, args ...any) {
+	fmt.Fprintf(p.W, format+"\n", args...)
+}
+
+// Wrap writes text in lines no longer than the width; the first begins with
+// lead, the others are indented as far.
+func (p *Printer) Wrap(lead, s string) {
+	indent := strings.Repeat(" ", uniseg.StringWidth(lead))
+	line, used := lead, uniseg.StringWidth(lead)
+	empty := true
+	for word := range strings.FieldsSeq(s) {
+		w := uniseg.StringWidth(word)
+		if !empty && used+1+w > p.Width {
+			fmt.Fprintln(p.W, line)
+			line, used, empty = indent, len(indent), true
+		}
+		if !empty {
+			line, used = line+" ", used+1
+		}
+		line, used, empty = line+word, used+w, false
+	}
+	fmt.Fprintln(p.W, strings.TrimRight(line, " "))
+}
+
+// paint puts s on a shade, dim or bold, as far as the terminal can.
+func (p *Printer) paint(s string, c Cell) string {
+	var codes []string
+	if c.Bold {
+		codes = append(codes, "1")
+	}
+	if c.Dim {
+		codes = append(codes, "2")
+	}
+	if c.Shade != nil {
+		codes = append(codes, p.background(*c.Shade))
+	}
+	if p.Depth == None || len(codes) == 0 {
+		return s
+	}
+	return "\x1b[" + strings.Join(codes, ";") + "m" + s + "\x1b[0m"
+}
+
+// background is the escape code of a shade under the text that reads on it.
+func (p *Printer) background(c shade.RGB) string {
+	ink := 30
+	if c.Text() == shade.White {
+		ink = 97
+	}
+	switch p.Depth {
+	case True:
+		return fmt.Sprintf("%d;48;2;%d;%d;%d", ink, c.R, c.G, c.B)
+	case TwoFiftySix:
+		return fmt.Sprintf("%d;48;5;%d", ink, c.ANSI256())
+	}
+	n := c.ANSI16()
+	if n < 8 {
+		return fmt.Sprintf("%d;%d", ink, 40+n)
+	}
+	return fmt.Sprintf("%d;%d", ink, 100+n-8)
+}

@@ -1,0 +1,108 @@
+package text
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/rivo/uniseg"
+
+	"calsplice/tables"
+)
+
+func wide(t *testing.T) *tables.Table {
+	t.Helper()
+	points := make([]float64, 30)
+	values := make([]float64, 60)
+	for i := range points {
+		points[i] = float64(400 * (i + 1))
+	}
+	for i := range values {
+		values[i] = float64(i) - 12.25
+	}
+	x, _ := tables.NewAxis("engine speed", "r/min", points)
+	y, _ := tables.NewAxis("air charge", "mg", []float64{100, 1000})
+	table, err := tables.NewTable(tables.Fields{ID: "spark", X: x, Y: y, Values: values})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return table
+}
+
+// TestGridFitsTheWindow: at any width no line is longer, and no cell is lost.
+func TestGridFitsTheWindow(t *testing.T) {
+	table := wide(t)
+	for _, width := range []int{20, 40, 80, 200} {
+		var b bytes.Buffer
+		p := &Printer{W: &b, Width: width}
+		p.Grid(Values(table))
+		for line := range strings.Lines(b.String()) {
+			if w := uniseg.StringWidth(strings.TrimSuffix(line, "\n")); w > width {
+				t.Errorf("at %d columns a line has %d: %q", width, w, line)
+			}
+		}
+		for _, v := range table.Values() {
+			if !strings.Contains(b.String(), tables.FormatValue(v)) {
+				t.Errorf("at %d columns %v is lost", width, v)
+			}
+		}
+	}
+}
+
+// TestColourSaysNothingAlone: with the escape codes taken out, every depth
+// prints the same.
+func TestColourSaysNothingAlone(t *testing.T) {
+	table := wide(t)
+	plain := ""
+	for _, d := range []Depth{None, Sixteen, TwoFiftySix, True} {
+		var b bytes.Buffer
+		(&Printer{W: &b, Width: 80, Depth: d}).Grid(Values(table))
+		s := stripped(b.String())
+		if d == None {
+			plain = s
+			if s != b.String() {
+				t.Error("escape codes without colour")
+			}
+		} else if strings.TrimSpace(s) != strings.TrimSpace(plain) || s == b.String() {
+			t.Errorf("depth %d prints otherwise:\n%s\nwant\n%s", d, s, plain)
+		}
+	}
+}
+
+func stripped(s string) string {
+	var b strings.Builder
+	for {
+		i := strings.IndexByte(s, 0x1b)
+		if i < 0 {
+			return b.String() + s
+		}
+		b.WriteString(s[:i])
+		s = s[i+strings.IndexByte(s[i:], 'm')+1:]
+	}
+}
+
+func TestWrap(t *testing.T) {
+	var b bytes.Buffer
+	(&Printer{W: &b, Width: 20}).Wrap("- ", "one change at a time, and check the fuel first")
+	want := "- one change at a\n  time, and check\n  the fuel first\n"
+	if b.String() != want {
+		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+	}
+}
+
+// TestColorFlag: the flag decides before NO_COLOR, NO_COLOR before the terminal.
+func TestColorFlag(t *testing.T) {
+	t.Setenv("TERM", "xterm-256color")
+	t.Setenv("COLORTERM", "")
+	t.Setenv("WT_SESSION", "")
+	t.Setenv("NO_COLOR", "1")
+	for color, want := range map[string]Depth{"always": TwoFiftySix, "never": None, "auto": None, "": None} {
+		p, err := NewPrinter(&bytes.Buffer{}, color)
+		if err != nil || p.Depth != want {
+			t.Errorf("%q: got %v, %v, want %v", color, p, err, want)
+		}
+	}
+	if _, err := NewPrinter(&bytes.Buffer{}, "red"); err == nil {
+		t.Error("--color red was taken")
+	}
+}
