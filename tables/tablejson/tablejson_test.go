@@ -1,12 +1,20 @@
 package tablejson_test
 
 import (
+	"errors"
+	"fmt"
+	"io"
+
 	"bytes"
 	"os"
 	"strings"
 	"testing"
 
+	"calsplice/tables"
 	"calsplice/tables/tablejson"
+	"calsplice/tables/tabletest"
+
+	"pgregory.net/rapid"
 )
 
 const van = `{
@@ -66,5 +74,98 @@ func TestCanonical(t *testing.T) {
 	}
 	if second.String() != first.String() {
 		t.Error("writing again gives other bytes")
+	}
+}
+
+// roundTrip is the law of every spelling: what is written reads back the same
+// to the bit, and writes the same bytes again.
+func roundTrip(t interface{ Fatalf(string, ...any) }, c *tables.Calibration) {
+	var first, second bytes.Buffer
+	if err := tablejson.Write(&first, c); err != nil {
+		t.Fatalf("write: %v", err)
+	}
+	again, err := tablejson.Read(bytes.NewReader(first.Bytes()), "first")
+	if err != nil {
+		t.Fatalf("read back: %v\n%s", err, first.Bytes())
+	}
+	if !again.Equal(c) {
+		t.Fatalf("reads back as another document:\n%s", first.Bytes())
+	}
+	if err := tablejson.Write(&second, again); err != nil || second.String() != first.String() {
+		t.Fatalf("writing again gives other bytes: %v", err)
+	}
+}
+
+func TestRoundTrip(t *testing.T) {
+	for seed := range uint64(2000) {
+		roundTrip(t, tabletest.Document(tabletest.Rand(seed)))
+		roundTrip(t, tabletest.Cells(tabletest.Rand(seed)))
+	}
+	rapid.Check(t, lawRoundTrip)
+}
+
+func lawRoundTrip(t *rapid.T) {
+	roundTrip(t, tabletest.Document(tabletest.Rapid(t)))
+	roundTrip(t, tabletest.Cells(tabletest.Rapid(t)))
+}
+
+func FuzzRoundTrip(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawRoundTrip)) }
+
+// FuzzRead feeds the reader anything: it may refuse, but whatever it takes it
+// must be able to write and read back.
+func FuzzRead(f *testing.F) {
+	f.Add([]byte(van))
+	for seed := range uint64(8) {
+		var b bytes.Buffer
+		tablejson.Write(&b, tabletest.Cells(tabletest.Rand(seed)))
+		f.Add(b.Bytes())
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if c, err := tablejson.Parse(data, "fuzz"); err == nil {
+			roundTrip(t, c)
+		} else if !errors.As(err, new(*tables.Fault)) && !errors.As(err, new(tables.Faults)) {
+			t.Fatalf("an error without a place: %v", err)
+		}
+	})
+}
+
+// BenchmarkRead and BenchmarkWrite are 2,000 maps of 20 × 20.
+func large(tb testing.TB) []byte {
+	axis := func() *tables.Axis {
+		p := make([]float64, 20)
+		for i := range p {
+			p[i] = float64(500 + 325*i)
+		}
+		return tabletest.Must(tables.NewAxis("engine speed", "r/min", p))
+	}
+	c := tables.Contents{Name: "large"}
+	s := tabletest.Rand(1)
+	for i := range 2000 {
+		f := tables.Fields{ID: fmt.Sprintf("map.%d", i), Unit: "deg", Resolution: 0.01, X: axis(), Y: axis(), Values: make([]float64, 400)}
+		for j := range f.Values {
+			f.Values[j] = float64(s.N(400000)) / 10000
+		}
+		c.Tables = append(c.Tables, tabletest.Must(tables.NewTable(f)))
+	}
+	var b bytes.Buffer
+	if err := tablejson.Write(&b, tabletest.Must(tables.NewCalibration(c))); err != nil {
+		tb.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// BenchmarkReadWrite reads, validates and writes 800,000 cells.
+func BenchmarkReadWrite(b *testing.B) {
+	data := large(b)
+	b.SetBytes(int64(len(data)))
+	b.ReportAllocs()
+	for b.Loop() {
+		c, err := tablejson.Read(bytes.NewReader(data), "large")
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := tablejson.Write(io.Discard, c); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
