@@ -1,9 +1,15 @@
 package main
 
 import (
-	"errors"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
 )
 
 func showCommand() *cli.Command {
@@ -11,6 +17,76 @@ func showCommand() *cli.Command {
 		Name:      "show",
 		Usage:     "tables as shaded text",
 		ArgsUsage: "FILE",
-		Action:    func(c *cli.Context) error { return errors.New("show is not built yet") },
+		Description: "Prints the tables of a calibration or of cell averages with their axes, as wide as\n" +
+			"the window. -o writes them as a page (.html) or as a document (.json, .csv, .xlsx).\n\n" +
+			"Example:\n  calsplice show found.json --table 'injector.*'",
+		Flags: []cli.Flag{
+			tableFlag("only the tables whose id matches `GLOB`"),
+			outFlag("write a page or a document to `FILE`"), jsonFlag(), colorFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := wantArgs(c, 1, 1); err != nil {
+				return err
+			}
+			file := c.Args().First()
+			doc, err := tablefile.Read(file, c.App.Reader)
+			if err != nil {
+				return err
+			}
+			list, err := chosen(file, doc.Tables(), c.StringSlice("table"))
+			if err != nil {
+				return err
+			}
+			return show(c, doc, list)
+		},
+	}
+}
+
+func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
+	out := c.String("o")
+	if extension(out) == ".html" {
+		return writePage(c, out, report.Show(doc, list))
+	}
+	if out != "" || c.Bool("json") {
+		contents := doc.Contents()
+		contents.Tables = list
+		part, err := tables.NewCalibration(contents)
+		if err != nil {
+			return err
+		}
+		if out == "" {
+			return tablejson.Write(c.App.Writer, part)
+		}
+		return tablefile.Write(out, part, tablefile.Options{Stdout: c.App.Writer})
+	}
+	p, err := printer(c)
+	if err != nil {
+		return err
+	}
+	if name := doc.Name(); name != "" {
+		p.Wrap("", tables.Clean(name))
+	}
+	for _, t := range list {
+		p.Line("")
+		showTable(p, t)
+	}
+	return nil
+}
+
+// showTable writes a table's heading, its values, and its notes.
+func showTable(p *text.Printer, t *tables.Table) {
+	heading := t.ID()
+	if u := t.Unit(); u != "" {
+		heading += " [" + u + "]"
+	}
+	if title := t.Title(); title != "" {
+		heading += "  " + title
+	}
+	p.Wrap("", tables.Clean(heading))
+	p.Grid(text.Values(t))
+	for line := range strings.SplitSeq(t.Notes(), "\n") {
+		if line != "" {
+			p.Wrap("  ", tables.Clean(line))
+		}
 	}
 }

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/page"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+)
+
+// The flags that many commands share.
+
+func outFlag(usage string) cli.Flag {
+	return &cli.StringFlag{Name: "o", Aliases: []string{"out"}, Usage: usage}
+}
+
+func jsonFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "json", Usage: "for machines"}
+}
+
+func colorFlag() cli.Flag {
+	return &cli.StringFlag{Name: "color", Value: "auto", Usage: "auto, always or never"}
+}
+
+func tableFlag(usage string) cli.Flag {
+	return &cli.StringSliceFlag{Name: "table", Usage: usage}
+}
+
+// printer writes the command's results to standard output.
+func printer(c *cli.Context) (*text.Printer, error) {
+	return text.NewPrinter(c.App.Writer, c.String("color"))
+}
+
+// extension is the lower-case extension of -o, with its dot; "" where there is
+// none.
+func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
+
+// writePage writes a page whole.
+func writePage(c *cli.Context, out string, p *page.Page) error {
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, p) })
+}
+
+// chosen lists the tables whose id matches one of the globs, in the document's
+// order; all of them where there is none. A glob that matches nothing is an
+// error, since it is a typing error more often than not.
+func chosen(file string, list []*tables.Table, globs []string) ([]*tables.Table, error) {
+	if len(globs) == 0 {
+		return list, nil
+	}
+	used := make([]bool, len(globs))
+	var found []*tables.Table
+	for _, t := range list {
+		match := false
+		for i, g := range globs {
+			ok, err := path.Match(g, t.ID())
+			if err != nil {
+				return nil, fmt.Errorf("--table %s is no pattern: %v", tables.Quote(g), err)
+			}
+			used[i], match = used[i] || ok, match || ok
+		}
+		if match {
+			found = append(found, t)
+		}
+	}
+	for i, ok := range used {
+		if !ok {
+			return nil, &tables.Fault{File: file, What: fmt.Sprintf("no table matches --table %s", tables.Quote(globs[i]))}
+		}
+	}
+	return found, nil
+}
