@@ -1,0 +1,22 @@
+package tablefile
+
+import "strings"
+
+// SplitTable takes "FILE:TABLE" apart at its last colon: the file, and the id
+// of a table in it. Where no id follows a colon the whole is the file and id is
+// "": so a Windows path with a drive letter, `C:\work\van.json`, is a file, and
+// `C:\work\van.json:injector.flow` a table in it.
+func SplitTable(address string) (file, id string) {
+	i := strings.LastIndexByte(address, ':')
+	if i < 0 {
+		return address, ""
+	}
+	file, id = address[:i], address[i+1:]
+	if file == "" || id == "" || strings.Trim(id, "abcdefghijklmnopqrstuvwxyz0123456789._-") != "" {
+		return address, ""
+	}
+	if drive := len(file) == 1; drive && strings.ContainsAny(id, ".") {
+		return address, "" // C:van.json names a file in the drive's own folder
+	}
+	return file, id
+}
