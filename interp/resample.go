@@ -126,14 +126,13 @@ func pastAxis(t *tables.Table, name string, old, new *tables.Axis, out Outside) 
 		return nil
 	}
 	low, high := old.At(0), old.At(old.Len()-1)
-	var past []string
+	var below, above []string
 	for i, p := range points {
-		if p < low || p > high {
-			past = append(past, tables.FormatValue(new.At(i)))
+		if p < low {
+			below = append(below, tables.FormatValue(new.At(i)))
+		} else if p > high {
+			above = append(above, tables.FormatValue(new.At(i)))
 		}
-	}
-	if past == nil {
-		return nil
 	}
 	how := "the edge value is held"
 	if out == Extend {
@@ -142,8 +141,14 @@ func pastAxis(t *tables.Table, name string, old, new *tables.Axis, out Outside) 
 			how = "its one value is held, since one breakpoint has no line to extend"
 		}
 	}
-	return []string{fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past), new.Unit(),
-		tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how)}
+	var said []string
+	for _, past := range [][]string{below, above} {
+		if past != nil {
+			said = append(said, fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past),
+				new.Unit(), tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how))
+		}
+	}
+	return said
 }
 
 // list is "1, 2 and 3", cut short where it is long.

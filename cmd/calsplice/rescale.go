@@ -2,8 +2,15 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"os"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/interp"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
 )
 
 func rescaleCommand() *cli.Command {
@@ -11,6 +18,150 @@ func rescaleCommand() *cli.Command {
 		Name:      "rescale",
 		Usage:     "a table onto other axes",
 		ArgsUsage: "CAL",
-		Action:    func(c *cli.Context) error { return errors.New("rescale is not built yet") },
+		Description: "The loss told is the exact largest difference between the old surface and the new,\n" +
+			"rounded one, anywhere. Where it is more than --within, the fewest old breakpoints that\n" +
+			"would keep it there are named.\n\n" +
+			"Examples:\n" +
+			"  calsplice rescale van.json --table injector.flow --x 250,300,350,400 -o van-new.json\n" +
+			"  calsplice rescale van.json --table spark.advance --like donor.json --method fit -o van-new.json",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "table", Usage: "`ID` of the table"},
+			&cli.StringFlag{Name: "x", Usage: "new x breakpoints, a comma `LIST` in the axis's own unit"},
+			&cli.StringFlag{Name: "y", Usage: "new y breakpoints, a comma `LIST`"},
+			&cli.StringFlag{Name: "like", Usage: "breakpoints of a table in another calibration, `CAL2[:ID]`"},
+			&cli.StringFlag{Name: "method", Value: "sample", Usage: "`sample`: the old surface at the new breakpoints; fit: the nearest surface by least squares"},
+			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "past the old axes `hold` the edge value, extend its line, or refuse"},
+			&cli.Float64Flag{Name: "within", Usage: "largest loss `V` that needs no advice (else the resolution, or 1 % of the table's span)"},
+			outFlag("the whole calibration with the table rescaled, in `FILE`"),
+			&cli.StringFlag{Name: "format", Usage: "`json` or csv, for -o -"},
+			jsonFlag(),
+		},
+		Action: rescale,
 	}
+}
+
+func rescale(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	out := c.String("o")
+	switch {
+	case c.String("table") == "":
+		return errors.New("rescale wants --table ID")
+	case out == "":
+		return errors.New("rescale wants -o FILE")
+	case out == "-" && c.Bool("json"):
+		return errors.New("-o - and --json both want standard output: write the document to a file")
+	}
+	method, err := interp.ParseMethod(c.String("method"))
+	if err != nil {
+		return fmt.Errorf("--method: %w", err)
+	}
+	outside, err := interp.ParseOutside(c.String("outside"))
+	if err != nil {
+		return fmt.Errorf("--outside: %w", err)
+	}
+	doc, err := tablefile.Read(c.Args().First(), c.App.Reader)
+	if err != nil {
+		return err
+	}
+	t := doc.Table(c.String("table"))
+	if t == nil {
+		return fmt.Errorf("%s: there is no table %s, only %s", c.Args().First(), tables.Quote(c.String("table")), strings.Join(doc.IDs(), ", "))
+	}
+	x, y, said, err := newAxes(c, t)
+	if err != nil {
+		return tables.In(c.Args().First(), 0, 0, "", err)
+	}
+	r, err := interp.Resample(t, x, y, method, outside)
+	if err != nil {
+		return tables.In(c.Args().First(), 0, 0, "", err)
+	}
+	r.Said = append(said, r.Said...)
+	if doc, err = doc.WithTable(r.Table); err != nil {
+		return err
+	}
+	told, err := tellRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
+	if err != nil {
+		return err
+	}
+	if err := tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}); err != nil {
+		return err
+	}
+	for _, line := range told.Said {
+		fmt.Fprintln(c.App.ErrWriter, line)
+	}
+	if c.Bool("json") {
+		return told.json(c.App.Writer)
+	}
+	to := c.App.Writer
+	if out == "-" {
+		to = c.App.ErrWriter
+	}
+	told.text(to)
+	return nil
+}
+
+// newAxes are the axes that the flags ask for; an axis that they do not name
+// stays.
+func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, said []string, err error) {
+	if like := c.String("like"); like != "" {
+		if c.IsSet("x") || c.IsSet("y") {
+			return nil, nil, nil, errors.New("--like gives the axes already: leave out --x and --y, or --like")
+		}
+		other, err := likeTable(c, like, t.ID())
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		return interp.Like(t, other)
+	}
+	if !c.IsSet("x") && !c.IsSet("y") {
+		return nil, nil, nil, errors.New("rescale wants --x, --y or --like")
+	}
+	if x, err = axisFlag(c, "x", t, t.X()); err != nil {
+		return nil, nil, nil, err
+	}
+	y, err = axisFlag(c, "y", t, t.Y())
+	return x, y, nil, err
+}
+
+func axisFlag(c *cli.Context, name string, t *tables.Table, own *tables.Axis) (*tables.Axis, error) {
+	if !c.IsSet(name) {
+		return own, nil
+	}
+	if own == nil {
+		return nil, fmt.Errorf("--%s: table %s has no %s axis", name, t.ID(), name)
+	}
+	var points []float64
+	for word := range strings.SplitSeq(c.String(name), ",") {
+		v, err := tables.ParseValue(strings.TrimSpace(word))
+		if err != nil {
+			return nil, fmt.Errorf("--%s: %w", name, err)
+		}
+		points = append(points, v)
+	}
+	a, err := tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+	if err != nil {
+		return nil, fmt.Errorf("--%s: %w", name, err)
+	}
+	return a, nil
+}
+
+// likeTable reads CAL or CAL:ID. A file of that whole name goes first, since
+// names may hold colons.
+func likeTable(c *cli.Context, like, id string) (*tables.Table, error) {
+	path := like
+	if i := strings.LastIndexByte(like, ':'); i > 1 {
+		if _, err := os.Stat(like); err != nil {
+			path, id = like[:i], like[i+1:]
+		}
+	}
+	doc, err := tablefile.Read(path, c.App.Reader)
+	if err != nil {
+		return nil, err
+	}
+	if t := doc.Table(id); t != nil {
+		return t, nil
+	}
+	return nil, &tables.Fault{File: path, What: fmt.Sprintf("there is no table %s, only %s", tables.Quote(id), strings.Join(doc.IDs(), ", "))}
 }

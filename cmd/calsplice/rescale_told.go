@@ -1,0 +1,169 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"calsplice/interp"
+	"calsplice/tables"
+)
+
+// rescaleTold is what rescale tells, as text and as JSON.
+type rescaleTold struct {
+	Table   string `json:"table"`
+	Method  string `json:"method"`
+	Outside string `json:"outside"`
+	Unit    string `json:"unit"`
+	Loss    struct {
+		Max  float64            `json:"max"`
+		Mean float64            `json:"mean"`
+		RMS  float64            `json:"rms"`
+		At   map[string]float64 `json:"at,omitempty"`
+		Old  float64            `json:"old"` // the two surfaces there
+		New  float64            `json:"new"`
+	} `json:"loss"`
+	Cells        map[string]int `json:"cells"`
+	Extrapolated [][2]int       `json:"extrapolated"`
+	Advice       *adviceTold    `json:"advice"`
+	Said         []string       `json:"said"`
+
+	table *tables.Table
+}
+
+type adviceTold struct {
+	Within float64   `json:"within"`
+	X      []float64 `json:"x,omitempty"`
+	Y      []float64 `json:"y,omitempty"`
+	Loss   float64   `json:"loss"`
+	Met    bool      `json:"met"`
+}
+
+func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleTold, error) {
+	told := &rescaleTold{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
+		Said: append([]string{}, r.Said...), Extrapolated: [][2]int{}, table: r.Table,
+		Cells: map[string]int{"measured": 0, "interpolated": 0, "extrapolated": 0}}
+	l := r.Loss
+	told.Loss.Max, told.Loss.Mean, told.Loss.RMS = l.Largest, l.Mean, l.RMS
+	told.Loss.At = map[string]float64{}
+	if l.X != nil {
+		told.Loss.At["x"] = l.AtX
+	}
+	if l.Y != nil {
+		told.Loss.At["y"] = l.AtY
+	}
+	side := out
+	if out == interp.Refuse { // every new breakpoint is within; the old surface may end before
+		side = interp.Hold
+	}
+	told.Loss.Old, _, _ = interp.At(old, l.AtX, l.AtY, side)
+	told.Loss.New, _, _ = interp.At(r.Table, l.AtX, l.AtY, interp.Hold)
+	for i, s := range r.Status {
+		told.Cells[s.String()]++
+		if s == interp.Extrapolated {
+			told.Extrapolated = append(told.Extrapolated, [2]int{i / r.Table.Columns(), i % r.Table.Columns()})
+		}
+	}
+	if !hasBound {
+		bound = usualBound(old)
+	}
+	if l.Largest <= bound {
+		return told, nil
+	}
+	a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), m, out, bound)
+	if err != nil {
+		told.Said = append(told.Said, err.Error())
+		return told, nil
+	}
+	told.Advice = &adviceTold{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
+	return told, nil
+}
+
+// usualBound is a loss that hardly matters: a step of the resolution, or a
+// hundredth of what the table spans.
+func usualBound(t *tables.Table) float64 {
+	if t.Resolution() > 0 {
+		return t.Resolution()
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range t.Values() {
+		low, high = min(low, v), max(high, v)
+	}
+	return max(0, (high-low)/100)
+}
+
+func (r *rescaleTold) json(w io.Writer) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(r)
+}
+
+func (r *rescaleTold) text(w io.Writer) {
+	unit := tables.Clean(r.Unit)
+	fmt.Fprintf(w, "table %s by %s: %d cells kept, %d between, %d past the old breakpoints (%s)\n", r.Table, r.Method,
+		r.Cells["measured"], r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
+	if r.Loss.Max == 0 {
+		fmt.Fprintln(w, "loss: none, the surface is where it was")
+	} else {
+		fmt.Fprintf(w, "loss: largest %s %s%s, where %s became %s; mean %s, rms %s\n", short(r.Loss.Max), unit, r.place(),
+			short(r.Loss.Old), short(r.Loss.New), short(r.Loss.Mean), short(r.Loss.RMS))
+	}
+	if a := r.Advice; a != nil {
+		r.advise(w, a, unit)
+	}
+}
+
+func (r *rescaleTold) place() string {
+	var at []string
+	for _, a := range []struct {
+		name string
+		axis *tables.Axis
+	}{{"x", r.table.X()}, {"y", r.table.Y()}} {
+		if a.axis != nil {
+			at = append(at, fmt.Sprintf("%s %s %s", tables.Clean(a.axis.Quantity()), short(r.Loss.At[a.name]), tables.Clean(a.axis.Unit())))
+		}
+	}
+	if at == nil {
+		return ""
+	}
+	return " at " + strings.Join(at, ", ")
+}
+
+func (r *rescaleTold) advise(w io.Writer, a *adviceTold, unit string) {
+	var add []string
+	for _, p := range []struct {
+		flag   string
+		axis   *tables.Axis
+		points []float64
+	}{{"x", r.table.X(), a.X}, {"y", r.table.Y(), a.Y}} {
+		if len(p.points) == 0 {
+			continue
+		}
+		words := make([]string, len(p.points))
+		for i, v := range p.points {
+			words[i] = tables.FormatValue(v)
+		}
+		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), tables.Clean(p.axis.Unit()), p.flag))
+	}
+	switch {
+	case add == nil:
+		fmt.Fprintf(w, "advice: no old breakpoint brings the loss to %s %s\n", short(a.Within), unit)
+	case a.Met:
+		fmt.Fprintf(w, "advice: to lose at most %s %s add %s (then %s)\n", short(a.Within), unit, strings.Join(add, " and "), short(a.Loss))
+	default:
+		fmt.Fprintf(w, "advice: %s %s is out of reach; adding %s brings the loss to %s\n", short(a.Within), unit, strings.Join(add, " and "), short(a.Loss))
+	}
+}
+
+// short is a number for reading, at four significant digits.
+func short(v float64) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	if err != nil || math.Abs(v) >= 1e4 {
+		return tables.FormatValue(math.Round(v))
+	}
+	return tables.FormatValue(rounded)
+}
