@@ -20,6 +20,7 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablejson"
+	"calsplice/tables/tablexlsx"
 )
 
 // The spellings of a document, as --format names them.
@@ -72,7 +73,7 @@ func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions [
 	case CSV:
 		return nil, nil, &tables.Fault{File: path, What: "CSV is not built yet"}
 	default:
-		return nil, nil, &tables.Fault{File: path, What: "workbooks are not built yet"}
+		c, cautions, err = tablexlsx.Read(bytes.NewReader(data), int64(len(data)), path)
 	}
 	return c, cautions, err
 }
@@ -122,7 +123,9 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 	switch format {
 	case JSON, "":
 		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
-	case CSV, XLSX:
+	case XLSX:
+		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablexlsx.Write(w, c) })
+	case CSV:
 		return &tables.Fault{File: path, What: format + " is not built yet"}
 	default:
 		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))

@@ -1,0 +1,172 @@
+package book
+
+import (
+	"archive/zip"
+	"bytes"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"calsplice/tables"
+)
+
+var hostile = []string{"=1+1", "@SUM(A1)", "+1", "-1", "\t=cmd", "_x0041_", "_x0041_x0042_", "_x005F_", "_x0041\x01", "__x0001_",
+	" leading", "trailing ", "\n", "a\r\nb\rc", "1.5", "0x1p-2", "inf", "NaN", "1_0", "\ufffe", "\U0001f697", "<b>&amp;</b>",
+	"]]>", "'quoted", "true", "2024-05-01", "_x", "_", "é\u00a0", "\u202e", "{=1}", "_xD83D_"}
+
+func text() *rapid.Generator[string] {
+	return rapid.OneOf(rapid.SampledFrom(hostile), rapid.StringN(0, 40, -1),
+		rapid.StringOfN(rapid.SampledFrom([]rune("_x0041F \r\n\x01\x1f=")), 0, 20, -1)).
+		Filter(func(s string) bool { return !strings.ContainsRune(s, 0) })
+}
+
+func number() *rapid.Generator[float64] {
+	return rapid.OneOf(rapid.SampledFrom([]float64{0, math.Copysign(0, -1), 1e-300, 5e-324, math.MaxFloat64, -math.MaxFloat64,
+		0.1, 1.0 / 3, 123456789.123456789, 1e21, 2.5e-7}),
+		rapid.Custom(func(t *rapid.T) float64 { return math.Float64frombits(rapid.Uint64().Draw(t, "bits")) }).
+			Filter(func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }))
+}
+
+func written(t interface{ Fatal(...any) }, w *Writer) []byte {
+	var out bytes.Buffer
+	if _, err := w.WriteTo(&out); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+func opened(t interface{ Fatal(...any) }, raw []byte) *Book {
+	b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// TestCellsComeBack writes random text and numbers and reads the same to the
+// bit, twice to the same bytes.
+func TestCellsComeBack(t *testing.T) { rapid.Check(t, cellsComeBack) }
+
+func FuzzCells(f *testing.F) { f.Fuzz(rapid.MakeFuzz(cellsComeBack)) }
+
+func cellsComeBack(t *rapid.T) {
+	texts := rapid.SliceOfN(text(), 1, 6).Draw(t, "texts")
+	numbers := rapid.SliceOfN(number(), 1, 6).Draw(t, "numbers")
+	build := func() []byte {
+		w := NewWriter()
+		p := w.Page("a")
+		for i, s := range texts {
+			p.Text(i+1, 2, s, Style{Bold: true})
+		}
+		for i, v := range numbers {
+			p.Number(i+1, 4, v, Style{Format: "0.00"})
+		}
+		return written(t, w)
+	}
+	raw := build()
+	if !bytes.Equal(raw, build()) {
+		t.Fatal("the same cells gave other bytes")
+	}
+	s := opened(t, raw).Sheets[0]
+	for i, want := range texts {
+		c := s.At(i+1, 2)
+		if c.Text != want || (c.Kind == Text) != (want != "") {
+			t.Fatalf("text %q came back as %v %q", want, c.Kind, c.Text)
+		}
+	}
+	for i, want := range numbers {
+		c := s.At(i+1, 4)
+		got, err := tables.ParseValue(c.Text)
+		if err != nil || c.Kind != Number || !tables.SameBit(got, want) {
+			t.Fatalf("number %v came back as %v %q (%v)", want, c.Kind, c.Text, err)
+		}
+	}
+}
+
+// TestNothingIsAFormula looks into the parts themselves.
+func TestNothingIsAFormula(t *testing.T) {
+	w := NewWriter()
+	p := w.Page("=1+1")
+	for i, s := range hostile {
+		p.Text(i+1, 1, s, Style{})
+		p.Comment(i+1, 1, s)
+	}
+	raw := written(t, w)
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range z.File {
+		r, _ := f.Open()
+		part, _ := io.ReadAll(r)
+		if bytes.Contains(part, []byte("<f>")) || bytes.Contains(part, []byte("<f ")) {
+			t.Errorf("%s holds a formula", f.Name)
+		}
+	}
+	for i, s := range hostile {
+		if c := opened(t, raw).Sheets[0].At(i+1, 1); c.Kind != Text || c.Text != s {
+			t.Errorf("%q came back as %v %q", s, c.Kind, c.Text)
+		}
+	}
+}
+
+func TestLongTextIsSplit(t *testing.T) {
+	for _, s := range []string{strings.Repeat("a_x0041_\r\U0001f697", 40000), strings.Repeat("z", MostText), strings.Repeat("z", MostText+1)} {
+		w := NewWriter()
+		w.Page("a").Long(3, 2, s, Style{})
+		sheet := opened(t, written(t, w)).Sheets[0]
+		var got strings.Builder
+		for c := 2; c <= sheet.Width(3); c++ {
+			piece := sheet.At(3, c).Text
+			if n := len([]rune(piece)); n > MostText {
+				t.Errorf("a cell holds %d characters", n)
+			}
+			got.WriteString(piece)
+		}
+		if got.String() != s {
+			t.Errorf("text of %d bytes came back as %d", len(s), got.Len())
+		}
+	}
+	w := NewWriter()
+	w.Page("a").Text(1, 1, strings.Repeat("z", MostText+1), Style{})
+	if _, err := w.WriteTo(io.Discard); err == nil {
+		t.Error("a label of 32,001 characters was cut in silence")
+	}
+}
+
+func TestSheetNames(t *testing.T) {
+	w := NewWriter()
+	var got []string
+	for _, label := range []string{"Contents", "contents", "a/b:c", "", "history", strings.Repeat("x", 40), strings.Repeat("X", 41), "'q'", "\U0001f697" + strings.Repeat("y", 40)} {
+		got = append(got, w.Page(label).Name())
+	}
+	b := opened(t, written(t, w))
+	seen := map[string]bool{}
+	for i, s := range b.Sheets {
+		if s.Name != got[i] || len([]rune(s.Name)) > 31 || seen[strings.ToLower(s.Name)] {
+			t.Errorf("sheet %d is named %q, was to be %q", i, s.Name, got[i])
+		}
+		seen[strings.ToLower(s.Name)] = true
+	}
+}
+
+func TestNames(t *testing.T) {
+	for _, c := range []struct {
+		s      string
+		row, c int
+		ok     bool
+	}{{"A1", 1, 1, true}, {"$b$12", 12, 2, true}, {"AA10", 10, 27, true}, {"XFD1048576", 1048576, 16384, true},
+		{"XFE1", 0, 0, false}, {"A0", 0, 0, false}, {"A1048577", 0, 0, false}, {"1A", 0, 0, false}, {"A", 0, 0, false},
+		{"", 0, 0, false}, {"AAAA1", 0, 0, false}, {"A1B", 0, 0, false}} {
+		r, col, ok := ParseName(c.s)
+		if ok != c.ok || ok && (r != c.row || col != c.c) {
+			t.Errorf("%q is row %d, column %d (%v)", c.s, r, col, ok)
+		}
+		if ok && !strings.EqualFold(Name(r, col), strings.ReplaceAll(c.s, "$", "")) {
+			t.Errorf("%q is written %q", c.s, Name(r, col))
+		}
+	}
+}

@@ -1,0 +1,270 @@
+package book
+
+import (
+	"archive/zip"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"path"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// The bounds of what is read, beside those of every reader ([tables.MaxBytes]).
+// A workbook of 800,000 cells unpacks to some 30 MB, at 5 to 30 times its size.
+const (
+	mostParts = 20000
+	mostRatio = 150      // unpacked to packed, of a part
+	ratioFrom = 16 << 20 // parts that unpack to less may have any ratio
+	mostDepth = 64       // elements within elements
+)
+
+// Unpacked XML takes a few times its size in memory, so half of what a plain
+// text may have.
+func mostUnpacked() int64 { return tables.MaxBytes() / 2 }
+
+func tooLarge() error {
+	return fmt.Errorf("the workbook unpacks to more than %d MiB: refused (half of the environment variable CALSPLICE_MAX_MIB)", mostUnpacked()>>20)
+}
+
+// Book is a workbook that has been read.
+type Book struct {
+	Sheets   []*Sheet
+	Cautions []string // what the workbook holds beside its cells, and was not looked at
+
+	parts   map[string]*zip.File
+	texts   string // the part of the shared text
+	styles  string // the part of the styles
+	read    int64  // unpacked bytes so far
+	strings []string
+	looks   []Kind // of a number, by style
+	cells   int
+	text    int64
+}
+
+// Open reads a workbook. An error of a part names it; errors are one line.
+func Open(r io.ReaderAt, size int64) (*Book, error) {
+	z, err := zip.NewReader(r, size)
+	if err != nil {
+		return nil, errors.New("not a workbook: it is no zip archive")
+	}
+	b := &Book{parts: map[string]*zip.File{}}
+	if err := b.bound(z); err != nil {
+		return nil, err
+	}
+	b.caution()
+	sheets, err := b.contents()
+	if err != nil {
+		return nil, err
+	}
+	if err := b.readStrings(); err != nil {
+		return nil, err
+	}
+	if err := b.readStyles(); err != nil {
+		return nil, err
+	}
+	for _, s := range sheets {
+		if err := b.readSheet(s); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+// bound refuses an archive by its directory, before anything is unpacked. What
+// the directory says is held against what comes out, in [Book.open].
+func (b *Book) bound(z *zip.Reader) error {
+	if len(z.File) > mostParts {
+		return fmt.Errorf("a workbook of %d parts is refused: more than %d", len(z.File), mostParts)
+	}
+	var total uint64
+	for _, f := range z.File {
+		name := strings.ToLower(strings.TrimPrefix(path.Clean(strings.ReplaceAll(f.Name, `\`, "/")), "/"))
+		if _, ok := b.parts[name]; ok {
+			return fmt.Errorf("not a sound workbook: its part %q stands twice", name)
+		}
+		b.parts[name] = f
+		total += f.UncompressedSize64
+		if most := uint64(mostUnpacked()); f.UncompressedSize64 > most || total > most {
+			return tooLarge()
+		}
+		if f.UncompressedSize64 > ratioFrom && f.UncompressedSize64/mostRatio > f.CompressedSize64 {
+			return fmt.Errorf("the workbook's part %q unpacks to more than %d times its size: refused", name, mostRatio)
+		}
+	}
+	return nil
+}
+
+func (b *Book) caution() {
+	macros, links, queries := false, false, false
+	for name := range b.parts {
+		macros = macros || strings.HasSuffix(name, "vbaproject.bin") || strings.HasPrefix(name, "xl/macrosheets/")
+		links = links || strings.HasPrefix(name, "xl/externallinks/")
+		queries = queries || name == "xl/connections.xml" || strings.HasPrefix(name, "xl/querytables/")
+	}
+	if macros {
+		b.Cautions = append(b.Cautions, "the workbook has macros: ignored")
+	}
+	if links {
+		b.Cautions = append(b.Cautions, "the workbook links to other files: ignored")
+	}
+	if queries {
+		b.Cautions = append(b.Cautions, "the workbook has data connections: ignored")
+	}
+}
+
+// open is a part's bytes, or nil where there is no such part. It ends with an
+// error past the bound, whatever the archive's directory says.
+func (b *Book) open(name string) (*decoder, error) {
+	f := b.parts[strings.ToLower(name)]
+	if f == nil {
+		return nil, nil
+	}
+	r, err := f.Open()
+	if err != nil {
+		return nil, fmt.Errorf("the workbook's part %q does not unpack: %v", name, err)
+	}
+	d := &decoder{name: name}
+	d.Decoder = xml.NewDecoder(&counted{r, b})
+	d.Strict = true
+	return d, nil
+}
+
+// counted counts what is unpacked.
+type counted struct {
+	r io.ReadCloser
+	b *Book
+}
+
+func (c *counted) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	c.b.read += int64(n)
+	if c.b.read > mostUnpacked() {
+		return n, tooLarge()
+	}
+	if err != nil {
+		c.r.Close()
+	}
+	return n, err
+}
+
+// decoder walks one part.
+type decoder struct {
+	*xml.Decoder
+	name  string
+	depth int
+}
+
+// next is the next start or end of an element, or text; nil at the end.
+func (d *decoder) next() (xml.Token, error) {
+	t, err := d.RawToken()
+	if err == io.EOF {
+		if d.depth > 0 {
+			return nil, fmt.Errorf("the workbook's part %q is cut short", d.name)
+		}
+		return nil, nil
+	}
+	if err != nil {
+		line := strings.SplitN(err.Error(), "\n", 2)[0]
+		return nil, fmt.Errorf("the workbook's part %q is not sound: %s", d.name, strings.TrimPrefix(line, "XML syntax error on "))
+	}
+	switch t.(type) {
+	case xml.StartElement:
+		if d.depth++; d.depth > mostDepth {
+			return nil, fmt.Errorf("the workbook's part %q nests deeper than %d", d.name, mostDepth)
+		}
+	case xml.EndElement:
+		d.depth--
+	case xml.Directive:
+		return nil, fmt.Errorf("the workbook's part %q has a document type or an entity: refused", d.name)
+	}
+	return t, nil
+}
+
+// each calls fn at each start of an element in a part, if there is the part.
+func (b *Book) each(name string, fn func(e xml.StartElement) error) (found bool, err error) {
+	d, err := b.open(name)
+	if d == nil || err != nil {
+		return false, err
+	}
+	for {
+		t, err := d.next()
+		if t == nil || err != nil {
+			return true, err
+		}
+		if e, ok := t.(xml.StartElement); ok {
+			if err := fn(e); err != nil {
+				return true, err
+			}
+		}
+	}
+}
+
+func attr(e xml.StartElement, name string) string {
+	for _, a := range e.Attr {
+		if a.Name.Local == name {
+			return a.Value
+		}
+	}
+	return ""
+}
+
+// contents lists the sheets in their order, each with the part that holds it.
+func (b *Book) contents() ([]*Sheet, error) {
+	target := map[string]string{}
+	book, base := "xl/workbook.xml", "xl"
+	if _, err := b.each("_rels/.rels", func(e xml.StartElement) error {
+		if e.Name.Local == "Relationship" && strings.HasSuffix(attr(e, "Type"), "/officeDocument") {
+			book = resolve("", attr(e, "Target"))
+			base = path.Dir(book)
+		}
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	rels := path.Join(base, "_rels", path.Base(book)+".rels")
+	if _, err := b.each(rels, func(e xml.StartElement) error {
+		if e.Name.Local != "Relationship" || attr(e, "TargetMode") == "External" {
+			return nil
+		}
+		to := resolve(base, attr(e, "Target"))
+		target[attr(e, "Id")] = to
+		switch path.Base(attr(e, "Type")) {
+		case "sharedStrings":
+			b.texts = to
+		case "styles":
+			b.styles = to
+		}
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	var sheets []*Sheet
+	found, err := b.each(book, func(e xml.StartElement) error {
+		if e.Name.Local != "sheet" {
+			return nil
+		}
+		s := &Sheet{Name: unescape(attr(e, "name"))}
+		for _, a := range e.Attr {
+			if a.Name.Local == "id" && a.Name.Space != "" {
+				s.part = target[a.Value]
+			}
+		}
+		sheets = append(sheets, s)
+		return nil
+	})
+	if err == nil && (!found || len(sheets) == 0) {
+		err = errors.New("not a workbook: it has no list of sheets")
+	}
+	return sheets, err
+}
+
+// resolve is the part that a relationship of a part in a folder leads to.
+func resolve(folder, to string) string {
+	if !strings.HasPrefix(to, "/") {
+		to = path.Join("/", folder, to)
+	}
+	return strings.TrimPrefix(path.Clean(to), "/")
+}

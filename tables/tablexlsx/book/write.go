@@ -1,0 +1,318 @@
+package book
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/xuri/excelize/v2"
+
+	"calsplice/tables"
+)
+
+// Style is how a cell looks. The zero Style is a plain cell.
+type Style struct {
+	Bold, Italic bool
+	Size         float64 // in points; 0 is 11
+	Colour, Fill string  // "#rrggbb"; "" for none
+	Border       string  // "thin" or "thick", all round; "" for none
+	Align        string  // "left", "center", "right"; "" by content
+	Wrap         bool
+	Format       string // number format such as "0.000"; "" for general
+}
+
+// Author signs the comments that calsplice writes, so that a reader tells them
+// from a person's.
+const Author = "calsplice"
+
+// Writer builds a workbook. Its methods and those of its pages keep the first
+// error, which [Writer.WriteTo] returns.
+type Writer struct {
+	f      *excelize.File
+	styles map[Style]int
+	labels map[string]bool // sheet names in use, lower case
+	pages  int
+	err    error
+}
+
+// NewWriter begins a workbook without sheets.
+func NewWriter() *Writer {
+	return &Writer{f: excelize.NewFile(), styles: map[Style]int{}, labels: map[string]bool{}}
+}
+
+// Page is one sheet of a workbook being written.
+type Page struct {
+	w    *Writer
+	name string
+}
+
+// Name is the sheet's name.
+func (p *Page) Name() string { return p.name }
+
+// Page adds a sheet. Its name is the label as far as the programs allow: no
+// more than 31 UTF-16 units, none of their forbidden characters, no two alike
+// but for capitals.
+func (w *Writer) Page(label string) *Page {
+	name := w.unique(label)
+	p := &Page{w, name}
+	if w.pages == 0 {
+		w.note(w.f.SetSheetName(w.f.GetSheetName(0), name))
+	} else {
+		_, err := w.f.NewSheet(name)
+		w.note(err)
+	}
+	w.pages++
+	return p
+}
+
+func (w *Writer) unique(label string) string {
+	clean := strings.Map(func(r rune) rune {
+		if r < 0x20 || r == utf8.RuneError || strings.ContainsRune(`:\/?*[]`, r) {
+			return '-'
+		}
+		return r
+	}, label)
+	clean = strings.Trim(clean, "' ")
+	if clean == "" || strings.EqualFold(clean, "history") { // a name that one program keeps for itself
+		clean = "sheet " + clean
+	}
+	for n := 1; ; n++ {
+		tail := ""
+		if n > 1 {
+			tail = fmt.Sprintf("~%d", n)
+		}
+		name := strings.TrimRight(cut(clean, 31-len(tail)), "' ") + tail
+		if key := strings.ToLower(name); !w.labels[key] {
+			w.labels[key] = true
+			return name
+		}
+	}
+}
+
+// cut is the beginning of s in no more than n UTF-16 units.
+func cut(s string, n int) string {
+	for i, r := range s {
+		n--
+		if r >= 0x10000 {
+			n--
+		}
+		if n < 0 {
+			return s[:i]
+		}
+	}
+	return s
+}
+
+func (w *Writer) note(err error) {
+	if w.err == nil && err != nil {
+		w.err = err
+	}
+}
+
+// WriteTo writes the workbook.
+func (w *Writer) WriteTo(out io.Writer) (int64, error) {
+	w.note(w.f.SetDocProps(&excelize.DocProperties{Creator: Author, LastModifiedBy: Author,
+		Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
+	w.note(w.f.SetAppProps(&excelize.AppProperties{Application: Author}))
+	w.f.SetActiveSheet(0)
+	if w.err != nil {
+		return 0, w.err
+	}
+	defer w.f.Close()
+	return w.f.WriteTo(out)
+}
+
+// Number writes a number; the empty cell, NaN, stays empty.
+func (p *Page) Number(row, column int, v float64, s Style) {
+	name := Name(row, column)
+	if !math.IsNaN(v) {
+		// The library's own numbers end at 15 digits.
+		p.w.note(p.w.f.SetCellDefault(p.name, name, tables.FormatValue(v)))
+	}
+	p.style(name, name, s)
+}
+
+// Text writes text that fits one cell. Longer text is an error: it is a label,
+// which nobody reads at that length.
+func (p *Page) Text(row, column int, text string, s Style) {
+	if len(split(text)) > 1 {
+		p.w.note(fmt.Errorf("%s is too long for a workbook's cell", tables.Quote(text)))
+		return
+	}
+	p.piece(row, column, text, s)
+}
+
+// Long writes text over as many cells of a row as it takes, from a column on.
+func (p *Page) Long(row, column int, text string, s Style) {
+	for i, piece := range split(text) {
+		if column+i > mostColumns {
+			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
+			return
+		}
+		p.piece(row, column+i, piece, s)
+	}
+}
+
+func (p *Page) piece(row, column int, text string, s Style) {
+	name := Name(row, column)
+	set, written := p.w.f.SetCellDefault, escape(text)
+	if _, err := strconv.ParseFloat(text, 64); err == nil && text == written && !strings.Contains(text, "_") {
+		// The library would make a number of it; this call never does.
+		set = p.w.f.SetCellStr
+	}
+	p.w.note(set(p.name, name, written))
+	p.style(name, name, s)
+}
+
+// Link makes a cell lead to another sheet.
+func (p *Page) Link(row, column int, to *Page) {
+	p.w.note(p.w.f.SetCellHyperLink(p.name, Name(row, column), "'"+strings.ReplaceAll(to.name, "'", "''")+"'!A1", "Location"))
+}
+
+// Comment hangs a note onto a cell.
+func (p *Page) Comment(row, column int, text string) {
+	if text == "" {
+		return
+	}
+	shown := strings.ToValidUTF8(strings.Map(func(r rune) rune {
+		if r < 0x20 && r != '\n' && r != '\t' || r == 0xfffe || r == 0xffff {
+			return ' '
+		}
+		return r
+	}, text), "")
+	if short := cut(shown, 2000); short != shown {
+		shown = short + " …"
+	}
+	lines := 1 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
+	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: Author, Cell: Name(row, column),
+		Width: 300, Height: uint(min(40+20*lines, 600)), Paragraph: []excelize.RichTextRun{{Text: shown}}}))
+}
+
+// Style gives a block of cells a look.
+func (p *Page) Style(row, column, lastRow, lastColumn int, s Style) {
+	p.style(Name(row, column), Name(lastRow, lastColumn), s)
+}
+
+func (p *Page) style(from, to string, s Style) {
+	if s == (Style{}) {
+		return
+	}
+	id, ok := p.w.styles[s]
+	if !ok {
+		var err error
+		id, err = p.w.f.NewStyle(s.spelled())
+		p.w.note(err)
+		p.w.styles[s] = id
+	}
+	p.w.note(p.w.f.SetCellStyle(p.name, from, to, id))
+}
+
+func (s Style) spelled() *excelize.Style {
+	x := &excelize.Style{Font: &excelize.Font{Bold: s.Bold, Italic: s.Italic, Size: s.Size, Color: s.Colour}}
+	if s.Size == 0 {
+		x.Font.Size = 11
+	}
+	if s.Fill != "" {
+		x.Fill = excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{s.Fill}}
+	}
+	if s.Border != "" {
+		line, colour := 1, "#B0B0B0"
+		if s.Border == "thick" {
+			line, colour = 5, "#000000"
+		}
+		for _, side := range []string{"left", "top", "right", "bottom"} {
+			x.Border = append(x.Border, excelize.Border{Type: side, Style: line, Color: colour})
+		}
+	}
+	x.Alignment = &excelize.Alignment{Horizontal: s.Align, WrapText: s.Wrap}
+	if s.Wrap {
+		x.Alignment.Vertical = "top"
+	}
+	if s.Format != "" {
+		x.CustomNumFmt = &s.Format
+	}
+	return x
+}
+
+// Merge joins a block of cells into one.
+func (p *Page) Merge(row, column, lastRow, lastColumn int) {
+	if row != lastRow || column != lastColumn {
+		p.w.note(p.w.f.MergeCell(p.name, Name(row, column), Name(lastRow, lastColumn)))
+	}
+}
+
+// Width sets the width of columns, in characters.
+func (p *Page) Width(column, last int, characters float64) {
+	p.w.note(p.w.f.SetColWidth(p.name, ColumnName(column), ColumnName(last), characters))
+}
+
+// Height sets the height of a row, in lines of plain text.
+func (p *Page) Height(row int, lines float64) {
+	p.w.note(p.w.f.SetRowHeight(p.name, row, min(15*lines, 400)))
+}
+
+// Freeze keeps the rows above and the columns left of a cell in sight.
+func (p *Page) Freeze(row, column int) {
+	pane := "bottomRight"
+	switch {
+	case column == 1:
+		pane = "bottomLeft"
+	case row == 1:
+		pane = "topRight"
+	}
+	p.w.note(p.w.f.SetPanes(p.name, &excelize.Panes{Freeze: true, XSplit: column - 1, YSplit: row - 1,
+		TopLeftCell: Name(row, column), ActivePane: pane}))
+}
+
+// Shade lays a colour scale over a block of cells: the colours of low, of the
+// middle and of high. The program shades, so that an edited cell takes its new
+// colour.
+func (p *Page) Shade(row, column, lastRow, lastColumn int, at [3]float64, colours [3]string) {
+	v := func(i int) string { return tables.FormatValue(at[i]) }
+	p.w.note(p.w.f.SetConditionalFormat(p.name, Name(row, column)+":"+Name(lastRow, lastColumn),
+		[]excelize.ConditionalFormatOptions{{Type: "3_color_scale", Criteria: "=", MinType: "num", MidType: "num", MaxType: "num",
+			MinValue: v(0), MidValue: v(1), MaxValue: v(2),
+			MinColor: colours[0], MidColor: colours[1], MaxColor: colours[2]}}))
+}
+
+// Print lays the sheet out for paper: across, one page wide, the first rows on
+// every page.
+func (p *Page) Print(headRows int) {
+	across, a4, one, none, yes := "landscape", 9, 1, 0, true
+	p.w.note(p.w.f.SetPageLayout(p.name, &excelize.PageLayoutOptions{Orientation: &across, Size: &a4, FitToWidth: &one, FitToHeight: &none}))
+	p.w.note(p.w.f.SetSheetProps(p.name, &excelize.SheetPropsOptions{FitToPage: &yes}))
+	p.w.note(p.w.f.SetHeaderFooter(p.name, &excelize.HeaderFooterOptions{OddFooter: "&L&A&RPage &P of &N"}))
+	if headRows > 0 {
+		p.w.note(p.w.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: p.name,
+			RefersTo: fmt.Sprintf("'%s'!$1:$%d", strings.ReplaceAll(p.name, "'", "''"), headRows)}))
+	}
+}
+
+// Decimals is the number format that shows every one of the values whole, with
+// equally many decimals, or "" where that takes more than six.
+func Decimals(values []float64, resolution float64) string {
+	most := 0
+	for _, v := range append(slices.Clone(values), resolution) {
+		if math.IsNaN(v) {
+			continue
+		}
+		text := tables.FormatValue(v)
+		if strings.ContainsAny(text, "eE") || len(text) > 14 {
+			return ""
+		}
+		if i := strings.IndexByte(text, '.'); i >= 0 {
+			most = max(most, len(text)-i-1)
+		}
+	}
+	switch {
+	case most > 6:
+		return ""
+	case most == 0:
+		return "0"
+	}
+	return "0." + strings.Repeat("0", most)
+}

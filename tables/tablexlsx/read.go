@@ -1,0 +1,183 @@
+package tablexlsx
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/tablexlsx/book"
+)
+
+// Read reads a document that [Write] wrote, edited or not; name is what errors
+// call the input. The cautions name what the workbook holds beside the document
+// and does not pass on.
+func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []string, error) {
+	b, err := book.Open(in, size)
+	if err != nil {
+		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+	}
+	r := &Reader{File: name}
+	c := r.document(b)
+	if err := r.Faults.Err(); err != nil {
+		return nil, nil, err
+	}
+	return c, append(b.Cautions, r.Cautions...), nil
+}
+
+// Reader gathers what is wrong with a workbook's cells, each with its place,
+// and what is passed over.
+type Reader struct {
+	File     string
+	Faults   tables.Faults
+	Cautions []string
+}
+
+// Fault notes what is wrong with a cell; with row 0, with a sheet.
+func (r *Reader) Fault(s *book.Sheet, row, column int, format string, args ...any) {
+	const most = 100 // lines that nobody reads
+	if len(r.Faults) >= most {
+		return
+	}
+	r.Faults = append(r.Faults, &tables.Fault{File: r.File, Path: place(s, row, column), What: fmt.Sprintf(format, args...)})
+}
+
+// Caution notes what is passed over in a cell.
+func (r *Reader) Caution(s *book.Sheet, row, column int, format string, args ...any) {
+	const most = 20
+	switch n := len(r.Cautions); {
+	case n < most:
+		r.Cautions = append(r.Cautions, tables.Clean(place(s, row, column))+": "+fmt.Sprintf(format, args...))
+	case n == most:
+		r.Cautions = append(r.Cautions, "and more of the same")
+	}
+}
+
+func place(s *book.Sheet, row, column int) string {
+	if row == 0 {
+		return s.Name
+	}
+	return s.Name + "!" + book.Name(row, column)
+}
+
+// Number is a cell's number. An empty cell is reported by ok; anything else
+// that is no number is a fault.
+func (r *Reader) Number(s *book.Sheet, row, column int) (v float64, ok bool) {
+	c := s.At(row, column)
+	switch c.Kind {
+	case book.Number, book.Text:
+		v, err := tables.ParseValue(strings.TrimSpace(c.Text))
+		if err != nil {
+			r.Fault(s, row, column, "%v", err)
+		}
+		return v, true
+	case book.Empty:
+		return 0, false
+	case book.Formula:
+		r.Fault(s, row, column, "holds a formula, want its value (copy it, paste the value)")
+	default:
+		r.Fault(s, row, column, "holds %s, want a plain number", c.Kind)
+	}
+	return 0, true
+}
+
+// Text is a cell's text; a number is text as it is written.
+func (r *Reader) Text(s *book.Sheet, row, column int) string {
+	c := s.At(row, column)
+	r.readable(s, row, column, c)
+	return c.Text
+}
+
+// Long is [Reader.Text] of text that goes on in the next cells where it is long.
+func (r *Reader) Long(s *book.Sheet, row, column int) (text string, next int) {
+	r.readable(s, row, column, s.At(row, column))
+	return s.Long(row, column)
+}
+
+func (r *Reader) readable(s *book.Sheet, row, column int, c book.Cell) {
+	switch c.Kind {
+	case book.Empty, book.Text, book.Number:
+	case book.Formula:
+		r.Fault(s, row, column, "holds a formula, want text")
+	default:
+		r.Fault(s, row, column, "holds %s, want text", c.Kind)
+	}
+}
+
+// Nothing says that whatever a row holds from a column on is passed over.
+func (r *Reader) Nothing(s *book.Sheet, row, from int) {
+	for column := from; column <= s.Width(row); column++ {
+		if s.At(row, column).Kind != book.Empty {
+			r.Caution(s, row, column, "is beside the document, ignored")
+			return
+		}
+	}
+}
+
+func (r *Reader) document(b *book.Book) *tables.Calibration {
+	var contents *book.Sheet
+	var sheets []*book.Sheet
+	for _, s := range b.Sheets {
+		switch first := strings.TrimSpace(s.At(1, 1).Text); {
+		case first == rowFormat && contents == nil:
+			contents = s
+		case first == rowTable:
+			sheets = append(sheets, s)
+		case len(s.Rows()) > 0:
+			r.Caution(s, 0, 0, "the sheet is no table, ignored")
+		}
+	}
+	if contents == nil {
+		r.Faults = append(r.Faults, &tables.Fault{File: r.File,
+			What: `no sheet begins with "format": this is a workbook, but no document of calsplice`})
+		return nil
+	}
+	k := &contentsReader{Reader: r, s: contents, d: tables.Contents{Kind: tables.Calibrated}}
+	k.read()
+	seen := map[string]string{}
+	for _, s := range sheets {
+		t := r.Table(s, k.d.Kind == tables.Cells)
+		if t == nil {
+			continue
+		}
+		if first, ok := seen[t.ID()]; ok {
+			r.Fault(s, 1, 2, "id %s stands on the sheet %s already", tables.Quote(t.ID()), tables.Quote(first))
+			continue
+		}
+		seen[t.ID()] = s.Name
+		k.d.Tables = append(k.d.Tables, t)
+	}
+	if len(r.Faults) > 0 {
+		return nil
+	}
+	k.compare(seen)
+	c, err := tables.NewCalibration(k.d)
+	if err != nil {
+		r.Fault(contents, 0, 0, "%v", err)
+	}
+	return c
+}
+
+// keep reads a kept "x-…" row's JSON.
+func (r *Reader) keep(extra *[]tables.ExtraKey, key string, s *book.Sheet, row, column int) {
+	text, next := r.Long(s, row, column)
+	r.Nothing(s, row, next)
+	compact, err := compactJSON(text)
+	if err != nil {
+		r.Fault(s, row, column, "key %s: %v", tables.Quote(key), err)
+		return
+	}
+	for _, k := range *extra {
+		if k.Key == key {
+			r.Fault(s, row, 1, "key %s stands twice", tables.Quote(key))
+			return
+		}
+	}
+	*extra = append(*extra, tables.ExtraKey{Key: key, Value: compact})
+}
+
+func sorted(keys []tables.ExtraKey) tables.Extra {
+	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	return keys
+}

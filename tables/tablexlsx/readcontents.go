@@ -1,0 +1,203 @@
+package tablexlsx
+
+import (
+	"math"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/tablexlsx/book"
+)
+
+// contentsReader reads the contents sheet.
+type contentsReader struct {
+	*Reader
+	s     *book.Sheet
+	d     tables.Contents
+	extra []tables.ExtraKey
+	fact  []tables.ExtraKey // the engine's own
+	list  []int             // the rows that list the tables
+	seen  map[string]bool
+}
+
+func (k *contentsReader) read() {
+	k.seen = map[string]bool{}
+	listing := false
+	last := 0
+	for _, row := range k.s.Rows() {
+		name := k.Text(k.s, row, 1)
+		if !strings.HasPrefix(name, "x-") {
+			name = strings.TrimSpace(name)
+		}
+		if listing && row == last+1 {
+			k.list, last = append(k.list, row), row
+			continue
+		}
+		listing = name == rowTables
+		last = row
+		if !listing {
+			k.row(name, row)
+		}
+	}
+	if k.d.Engine != nil {
+		k.d.Engine.Extra = sorted(k.fact)
+	}
+	k.d.Extra = sorted(k.extra)
+	k.d.State = sorted(k.d.State)
+}
+
+func (k *contentsReader) row(name string, row int) {
+	s, next := k.s, 3
+	once := name == rowFormat || name == rowName || name == rowNotes
+	if once && k.seen[name] {
+		k.Fault(s, row, 1, "row %s stands twice", tables.Quote(name))
+	}
+	k.seen[name] = true
+	switch {
+	case name == rowFormat:
+		k.format(row)
+	case name == rowName:
+		k.d.Name, next = k.Long(s, row, 2)
+	case name == rowNotes:
+		k.d.Notes, next = k.Long(s, row, 2)
+	case name == rowEngine:
+		next = k.engine(row)
+	case name == rowSource:
+		k.d.Source = append(k.d.Source, tables.Source{Name: k.Text(s, row, 2), SHA256: k.Text(s, row, 3),
+			Rows: k.count(row, 4), Kept: k.count(row, 5)})
+		next = 6
+	case name == rowDropped:
+		if len(k.d.Source) == 0 {
+			k.Fault(s, row, 1, "no row %q stands above it", rowSource)
+			return
+		}
+		src := &k.d.Source[len(k.d.Source)-1]
+		src.Dropped = append(src.Dropped, tables.Dropped{Reason: k.Text(s, row, 2), Count: k.count(row, 3)})
+		next = 4
+	case name == rowState:
+		k.keep(&k.d.State, k.Text(s, row, 2), s, row, 3)
+		return
+	case strings.HasPrefix(name, "x-"):
+		k.keep(&k.extra, name, s, row, 2)
+		return
+	case name == "":
+		next = 2
+	default:
+		k.Fault(s, row, 1, "%s is no row of the contents", tables.Quote(name))
+		return
+	}
+	k.Nothing(s, row, next)
+}
+
+func (k *contentsReader) format(row int) {
+	f := strings.TrimSpace(k.Text(k.s, row, 2))
+	k.d.Kind = tables.Kind(f)
+	if k.d.Kind != tables.Calibrated && k.d.Kind != tables.Cells {
+		k.Fault(k.s, row, 2, "format is %s, want %q or %q%s", tables.Quote(f), tables.Calibrated, tables.Cells, Newer(f))
+	}
+}
+
+// Newer is a remark on a format that only its version is not known of.
+func Newer(format string) string {
+	for _, known := range []string{"calsplice/", "calsplice.cells/", "calsplice.changes/"} {
+		version, ok := strings.CutPrefix(format, known)
+		if n, err := tables.ParseValue(version); ok && err == nil && n > 1 {
+			return ": written by a newer calsplice"
+		}
+	}
+	return ""
+}
+
+func (k *contentsReader) engine(row int) (next int) {
+	if k.d.Engine == nil {
+		k.d.Engine = &tables.Engine{}
+	}
+	e := k.d.Engine
+	name := k.Text(k.s, row, 2)
+	if name != "" && k.seen["engine "+name] {
+		k.Fault(k.s, row, 2, "engine fact %s stands twice", tables.Quote(name))
+		return 6
+	}
+	k.seen["engine "+name] = true
+	switch name {
+	case "cylinders":
+		e.Cylinders = k.count(row, 3)
+	case "strokes":
+		e.Strokes = k.count(row, 3)
+	case "injectors":
+		e.Injectors = k.count(row, 3)
+	case "pulses_per_cycle":
+		e.PulsesPerCycle = k.count(row, 3)
+	case "stoich_afr":
+		e.StoichAFR = k.positive(row)
+	case "displacement":
+		e.Displacement = &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
+		return 5
+	case "fuel_density":
+		e.FuelDensity = &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
+		return 5
+	case "rail_pressure":
+		v, ok := k.Number(k.s, row, 3)
+		if !ok {
+			k.Fault(k.s, row, 3, "is empty, want a number")
+		}
+		to := tables.Reference(strings.TrimSpace(k.Text(k.s, row, 5)))
+		if to != tables.Atmosphere && to != tables.Manifold && to != tables.Absolute {
+			k.Fault(k.s, row, 5, "rail_pressure is relative to %s, want %q, %q or %q", tables.Quote(string(to)),
+				tables.Atmosphere, tables.Manifold, tables.Absolute)
+		}
+		e.RailPressure = &tables.RailPressure{Value: v, Unit: k.Text(k.s, row, 4), RelativeTo: to}
+		return 6
+	case "":
+		return 2
+	default:
+		if !strings.HasPrefix(name, "x-") {
+			k.Fault(k.s, row, 2, "%s is no fact about an engine", tables.Quote(name))
+			return 6
+		}
+		k.keep(&k.fact, name, k.s, row, 3)
+		return k.s.Width(row) + 1
+	}
+	return 4
+}
+
+func (k *contentsReader) positive(row int) float64 {
+	v, ok := k.Number(k.s, row, 3)
+	if !ok || !(v > 0) {
+		k.Fault(k.s, row, 3, "want a number above 0")
+	}
+	return v
+}
+
+func (k *contentsReader) count(row, column int) int {
+	v, ok := k.Number(k.s, row, column)
+	if !ok || v != math.Trunc(v) || v < 0 || v > 1<<53 {
+		k.Fault(k.s, row, column, "want a whole number")
+		return 0
+	}
+	return int(v)
+}
+
+// compare says where the list of tables shows something else than the tables'
+// own sheets.
+func (k *contentsReader) compare(sheets map[string]string) {
+	byID := map[string]*tables.Table{}
+	for _, t := range k.d.Tables {
+		byID[t.ID()] = t
+	}
+	for _, row := range k.list {
+		id := strings.TrimSpace(k.s.At(row, 1).Text)
+		t := byID[id]
+		if t == nil {
+			if id != "" {
+				k.Caution(k.s, row, 1, "no sheet holds a table %s", tables.Quote(id))
+			}
+			continue
+		}
+		for column, want := range []string{t.Title(), string(t.Role()), t.Unit()} {
+			if shown := k.s.At(row, 2+column).Text; shown != view(want) {
+				k.Caution(k.s, row, 2+column, "shows %s, the sheet %s has %s: the sheet is read",
+					tables.Quote(shown), tables.Quote(sheets[id]), tables.Quote(want))
+			}
+		}
+	}
+}

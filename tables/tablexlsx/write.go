@@ -1,0 +1,346 @@
+package tablexlsx
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"calsplice/tables"
+	"calsplice/tables/shade"
+	"calsplice/tables/tablexlsx/book"
+)
+
+// The looks of a workbook's cells.
+var (
+	key     = book.Style{Colour: "#5A6673"}
+	fact    = book.Style{Align: "left"}
+	wrapped = book.Style{Align: "left", Wrap: true}
+	large   = book.Style{Bold: true, Size: 15, Align: "left"}
+	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Wrap: true}
+	heading = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
+	link    = book.Style{Colour: "#0B5394"}
+)
+
+// Write writes a document as a workbook.
+func Write(w io.Writer, c *tables.Calibration) error {
+	out := book.NewWriter()
+	contents := out.Page("Contents")
+	pages := make([]*book.Page, len(c.Tables()))
+	for i, t := range c.Tables() {
+		pages[i] = out.Page(t.ID())
+		WriteTable(pages[i], t, Marks{})
+	}
+	writeContents(contents, c, pages)
+	_, err := out.WriteTo(w)
+	return err
+}
+
+// sheet is a page being filled from the top.
+type sheet struct {
+	*book.Page
+	row int
+}
+
+// line begins the next row with its name.
+func (s *sheet) line(name string) *sheet {
+	s.row++
+	s.Text(s.row, 1, name, key)
+	return s
+}
+
+func (s *sheet) text(name, text string, look book.Style) {
+	s.line(name).Text(s.row, 2, text, look)
+}
+
+// long writes text of any length, wrapped over several columns where it fits
+// one cell.
+func (s *sheet) long(name, text string) {
+	s.line(name).Long(s.row, 2, text, wrapped)
+	if utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
+		s.Merge(s.row, 2, s.row, 9)
+		lines := 0
+		for line := range strings.SplitSeq(text, "\n") {
+			lines += 1 + utf8.RuneCountInString(line)/80
+		}
+		s.Height(s.row, float64(max(lines, 1)))
+	}
+}
+
+func (s *sheet) extra(prefix string, extra tables.Extra) {
+	for _, k := range extra {
+		s.line(prefix+k.Key).Long(s.row, 2, k.Value, fact)
+	}
+}
+
+func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
+	s := &sheet{Page: p}
+	d := c.Contents()
+	s.text(rowFormat, string(d.Kind), fact)
+	s.line(rowName).Long(s.row, 2, d.Name, large)
+	if d.Notes != "" {
+		s.long(rowNotes, d.Notes)
+	}
+	if d.Engine != nil {
+		s.engine(d.Engine)
+	}
+	s.extra("", d.Extra)
+	s.row++
+	s.list(c.Tables(), pages)
+	if len(d.Source) > 0 {
+		s.row++
+	}
+	for _, src := range d.Source {
+		s.text(rowSource, src.Name, fact)
+		s.Text(s.row, 3, src.SHA256, fact)
+		s.Number(s.row, 4, float64(src.Rows), fact)
+		s.Number(s.row, 5, float64(src.Kept), fact)
+		for _, drop := range src.Dropped {
+			s.text(rowDropped, drop.Reason, fact)
+			s.Number(s.row, 3, float64(drop.Count), fact)
+		}
+	}
+	if len(d.State) > 0 {
+		s.row++
+	}
+	for _, k := range d.State {
+		s.text(rowState, k.Key, fact)
+		s.Long(s.row, 3, k.Value, fact)
+	}
+	s.Width(1, 1, 22)
+	s.Width(2, 2, 34)
+	s.Width(3, 3, 26)
+	s.Width(4, 9, 12)
+	s.Width(6, 7, 26)
+	s.Print(0)
+}
+
+func (s *sheet) engine(e *tables.Engine) {
+	facts := EngineFacts(e)
+	if len(facts) == 0 {
+		s.line(rowEngine) // facts about an engine, of which there are none
+	}
+	for _, f := range facts {
+		s.text(rowEngine, f.Name, fact)
+		if f.JSON != "" {
+			s.Long(s.row, 3, f.JSON, fact)
+			continue
+		}
+		s.Number(s.row, 3, f.Value, fact)
+		s.Text(s.row, 4, f.Unit, fact)
+		s.Text(s.row, 5, f.RelativeTo, fact)
+	}
+}
+
+// EngineFact is one fact about an engine, as one row.
+type EngineFact struct {
+	Name       string
+	Value      float64
+	Unit       string
+	RelativeTo string
+	JSON       string // of a kept "x-…" key; "" for the others
+}
+
+// EngineFacts lists what is known about an engine, in the order of the format.
+func EngineFacts(e *tables.Engine) []EngineFact {
+	var facts []EngineFact
+	count := func(name string, n int) {
+		if n != 0 {
+			facts = append(facts, EngineFact{Name: name, Value: float64(n)})
+		}
+	}
+	measure := func(name string, m *tables.Measure) {
+		if m != nil {
+			facts = append(facts, EngineFact{Name: name, Value: m.Value, Unit: m.Unit})
+		}
+	}
+	count("cylinders", e.Cylinders)
+	count("strokes", e.Strokes)
+	count("injectors", e.Injectors)
+	count("pulses_per_cycle", e.PulsesPerCycle)
+	measure("displacement", e.Displacement)
+	if p := e.RailPressure; p != nil {
+		facts = append(facts, EngineFact{Name: "rail_pressure", Value: p.Value, Unit: p.Unit, RelativeTo: string(p.RelativeTo)})
+	}
+	if e.StoichAFR != 0 {
+		facts = append(facts, EngineFact{Name: "stoich_afr", Value: e.StoichAFR})
+	}
+	measure("fuel_density", e.FuelDensity)
+	for _, k := range e.Extra {
+		facts = append(facts, EngineFact{Name: k.Key, JSON: k.Value})
+	}
+	return facts
+}
+
+// list is the view of the tables, each leading to its sheet.
+func (s *sheet) list(list []*tables.Table, pages []*book.Page) {
+	s.row++
+	for i, name := range []string{rowTables, "title", "role", "unit", "cells", "columns", "rows", "lowest", "highest"} {
+		s.Text(s.row, i+1, name, head)
+	}
+	for i, t := range list {
+		s.row++
+		s.Text(s.row, 1, t.ID(), link)
+		s.Link(s.row, 1, pages[i])
+		s.Text(s.row, 2, view(t.Title()), wrapped)
+		s.Text(s.row, 3, string(t.Role()), fact)
+		s.Text(s.row, 4, view(t.Unit()), fact)
+		s.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), fact)
+		s.Text(s.row, 6, view(Heading(t.X())), fact)
+		s.Text(s.row, 7, view(Heading(t.Y())), fact)
+		if low, high, ok := span(t.Values()); ok {
+			look := book.Style{Format: book.Decimals([]float64{low, high}, t.Resolution())}
+			s.Number(s.row, 8, low, look)
+			s.Number(s.row, 9, high, look)
+		}
+	}
+	s.row++
+}
+
+// view is text that is only shown, cut to what a person looks at.
+func view(text string) string {
+	const most = 300
+	if r := []rune(text); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return text
+}
+
+func span(values []float64) (low, high float64, ok bool) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, v := range values {
+		if !math.IsNaN(v) {
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	return low, high, low <= high
+}
+
+// Marks are the cells of a table that a report points out, each with the words
+// of its comment, by the cell's place in the table's values.
+type Marks map[int]string
+
+// WriteTable fills a page with one table. Cells with a mark stand out by a
+// thick border, bold type and a comment.
+func WriteTable(p *book.Page, t *tables.Table, marks Marks) {
+	s := &sheet{Page: p}
+	s.text(rowTable, t.ID(), large)
+	s.Comment(s.row, 2, t.Notes())
+	s.line(rowTitle).Long(s.row, 2, t.Title(), book.Style{Bold: true, Align: "left"})
+	s.text(rowUnit, t.Unit(), fact)
+	s.grid(t, marks)
+	s.row++
+	s.below(t)
+	s.Print(5)
+}
+
+func (s *sheet) grid(t *tables.Table, marks Marks) {
+	look := book.Style{Format: book.Decimals(t.Values(), t.Resolution()), Border: "thin"}
+	x, y := t.X(), t.Y()
+	if x == nil {
+		s.line(rowValue).Number(s.row, 2, t.Values()[0], look)
+		s.mark(s.row, 2, marks, 0, look)
+		s.Width(1, 1, 16)
+		s.Width(2, 2, 16)
+		return
+	}
+	last := 1 + x.Len()
+	s.line(rowValues)
+	s.Style(s.row, 2, s.row, last, heading)
+	s.Text(s.row, 2, view(Heading(x)), heading)
+	s.Merge(s.row, 2, s.row, last)
+	s.row++
+	s.Text(s.row, 1, view(Heading(y)), head)
+	points := heading
+	points.Format = book.Decimals(x.Points(), 0)
+	for i, v := range x.Points() {
+		s.Number(s.row, 2+i, v, points)
+	}
+	top := s.row + 1
+	if y != nil {
+		points.Format = book.Decimals(y.Points(), 0)
+		for i, v := range y.Points() {
+			s.Number(top+i, 1, v, points)
+		}
+	}
+	for i, v := range t.Values() {
+		s.Number(top+i/x.Len(), 2+i%x.Len(), v, book.Style{})
+	}
+	s.row = top + t.Rows() - 1
+	s.Style(top, 2, s.row, last, look)
+	for i := range t.Values() {
+		s.mark(top+i/x.Len(), 2+i%x.Len(), marks, i, look)
+	}
+	s.shade(t, top, last)
+	s.Freeze(top, 2)
+	s.Width(1, 1, min(max(float64(utf8.RuneCountInString(Heading(y)))*0.7, 16), 30))
+	s.Width(2, last, width(t, look.Format))
+}
+
+// mark makes a changed cell stand out.
+func (s *sheet) mark(row, column int, marks Marks, i int, look book.Style) {
+	if words, ok := marks[i]; ok {
+		look.Bold, look.Border = true, "thick"
+		s.Style(row, column, row, column, look)
+		s.Comment(row, column, words)
+	}
+}
+
+func width(t *tables.Table, format string) float64 {
+	longest := 6
+	for _, v := range append([]float64{t.X().At(0), t.X().At(t.X().Len() - 1)}, t.Values()...) {
+		n := len(tables.FormatValue(v))
+		if format != "" && !math.IsNaN(v) {
+			n = len(fmt.Sprintf("%.*f", max(len(format)-2, 0), v))
+		}
+		longest = max(longest, n)
+	}
+	return float64(min(longest, 16)) + 2
+}
+
+// shade colours a table by size; one whose values stand on both sides of zero
+// by sign and size.
+func (s *sheet) shade(t *tables.Table, top, last int) {
+	low, high, ok := span(t.Values())
+	if !ok || low == high {
+		return
+	}
+	if low < 0 && high > 0 {
+		most := max(-low, high)
+		s.Shade(top, 2, s.row, last, [3]float64{-most, 0, most},
+			[3]string{shade.LightSign(-1).String(), shade.LightSign(0).String(), shade.LightSign(1).String()})
+		return
+	}
+	s.Shade(top, 2, s.row, last, [3]float64{low, low/2 + high/2, high},
+		[3]string{shade.LightSize(0).String(), shade.LightSize(0.5).String(), shade.LightSize(1).String()})
+}
+
+// below writes what is known of a table beside its values.
+func (s *sheet) below(t *tables.Table) {
+	f := t.Fields()
+	if f.Role != "" {
+		s.text(rowRole, string(f.Role), fact)
+	}
+	if f.Resolution != 0 {
+		s.line(rowResolution).Number(s.row, 2, f.Resolution, fact)
+	}
+	if f.Limits != nil {
+		s.line(rowLimits).Number(s.row, 2, f.Limits.Low, fact)
+		s.Number(s.row, 3, f.Limits.High, fact)
+	}
+	if f.Notes != "" {
+		s.long(rowNotes, f.Notes)
+	}
+	if f.X != nil {
+		s.text(rowXQuantity, f.X.Quantity(), fact)
+		s.text(rowXUnit, f.X.Unit(), fact)
+		s.extra("x.", f.X.Extra())
+	}
+	if f.Y != nil {
+		s.text(rowYQuantity, f.Y.Quantity(), fact)
+		s.text(rowYUnit, f.Y.Unit(), fact)
+		s.extra("y.", f.Y.Extra())
+	}
+	s.extra("", f.Extra)
+}
