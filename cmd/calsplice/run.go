@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 )
@@ -24,6 +25,9 @@ const (
 	statusInterrupt = 130
 )
 
+// patience is how long an interrupted command may take to clear up.
+const patience = 2 * time.Second
+
 // run is the program: it takes the arguments after the program's name and the
 // three standard streams, and returns the exit status. It is the one place
 // where errors become lines and statuses.
@@ -31,7 +35,20 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	app := newApp(stdin, stdout, stderr)
-	err := app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...))
+	done := make(chan error, 1)
+	go func() { done <- app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)) }()
+	var err error
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		// What reads or computes stops at the context and clears up; what stands
+		// in a read that nothing ends is left behind.
+		select {
+		case err = <-done:
+		case <-time.After(patience):
+			err = ctx.Err()
+		}
+	}
 	switch {
 	case err == nil:
 		return statusClean

@@ -11,6 +11,9 @@ import (
 var update = flag.Bool("update", false, "write the expected output of scripts and goldens anew")
 
 func TestMain(m *testing.M) {
+	if os.Getenv("CALSPLICE_BE_THE_PROGRAM") != "" {
+		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	}
 	testscript.Main(m, map[string]func(){
 		"calsplice": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
 	})

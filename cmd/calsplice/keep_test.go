@@ -1,0 +1,233 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"calsplice/tables"
+	"calsplice/tables/tablejson"
+)
+
+// program is this test's binary as the program itself, in a process of its own.
+func program(args ...string) *exec.Cmd {
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), "CALSPLICE_BE_THE_PROGRAM=1")
+	return cmd
+}
+
+// large writes a document that takes a while to write, of so many maps.
+func large(t *testing.T, path, name string, maps int) []byte {
+	t.Helper()
+	points := make([]float64, 60)
+	for i := range points {
+		points[i] = float64(i)
+	}
+	axis, err := tables.NewAxis("q", "", points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	random := rand.New(rand.NewPCG(1, 2))
+	var list []*tables.Table
+	for i := range maps {
+		values := make([]float64, 3600)
+		for j := range values {
+			values[j] = random.Float64()
+		}
+		table, err := tables.NewTable(tables.Fields{ID: fmt.Sprintf("t%d", i), X: axis, Y: axis, Values: values})
+		if err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, table)
+	}
+	doc, err := tables.NewCalibration(tables.Contents{Name: name, Tables: list})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := tablejson.Write(&b, doc); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// TestKilledWritesAreNeverTorn kills the program at random moments of a
+// conversion: the output is the old document or the new one, whole.
+func TestKilledWritesAreNeverTorn(t *testing.T) {
+	kills := 40
+	if os.Getenv("CALSPLICE_OUTSIDE") == "1" && !testing.Short() {
+		kills = 200
+	}
+	dir := t.TempDir()
+	in, out := filepath.Join(dir, "in.json"), filepath.Join(dir, "out.json")
+	fresh := large(t, in, "new", 30)
+	old := large(t, out, "old", 2)
+	start := time.Now()
+	if msg, err := program("show", in, "-o", filepath.Join(dir, "probe.json")).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, msg)
+	}
+	whole := time.Since(start)
+	random := rand.New(rand.NewPCG(3, 4))
+	var killed, kept, replaced int
+	for range kills {
+		if err := os.WriteFile(out, old, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		cmd := program("show", in, "-o", out)
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(random.Float64() * 1.2 * float64(whole)))
+		cmd.Process.Kill()
+		if cmd.Wait() != nil {
+			killed++
+		}
+		got, err := os.ReadFile(out)
+		switch {
+		case err == nil && bytes.Equal(got, old):
+			kept++
+		case err == nil && bytes.Equal(got, fresh):
+			replaced++
+		default:
+			t.Fatalf("the output is torn: %d bytes, %v", len(got), err)
+		}
+	}
+	t.Logf("%d of %d killed in time; %d kept the old document, %d have the new one", killed, kills, kept, replaced)
+	if killed < kills/4 || kept == 0 {
+		t.Errorf("only %d of %d were killed in time: the test shows nothing", killed, kills)
+	}
+}
+
+// small mounts a file system of a few hundred kilobytes.
+func small(t *testing.T, options string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if runtime.GOOS != "linux" || os.Getuid() != 0 {
+		t.Skip("mounting a small file system wants Linux and root")
+	}
+	if msg, err := exec.Command("mount", "-t", "tmpfs", "-o", options, "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("mounting is not possible here: %s", msg)
+	}
+	t.Cleanup(func() { exec.Command("umount", dir).Run() })
+	return dir
+}
+
+// fails runs the program and expects status 2 and one line.
+func fails(t *testing.T, want string, args ...string) {
+	t.Helper()
+	cmd := program(args...)
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	cmd.Run()
+	if line := stderr.String(); cmd.ProcessState.ExitCode() != statusTrouble || strings.Count(line, "\n") != 1 || !strings.Contains(line, want) {
+		t.Errorf("%s: status %d, %q; want 2 and one line with %q", strings.Join(args, " "), cmd.ProcessState.ExitCode(), line, want)
+	}
+}
+
+// TestFullDisk: the old output stays, and nothing lies beside it.
+func TestFullDisk(t *testing.T) {
+	in := filepath.Join(t.TempDir(), "in.json")
+	large(t, in, "new", 30)
+	disk := small(t, "size=256k")
+	out := filepath.Join(disk, "out.json")
+	if err := os.WriteFile(out, []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	fails(t, "the disk is full", "show", in, "-o", out)
+	holdsOnly(t, disk, "out.json", "old")
+}
+
+// TestReadOnlyFolder: a clear line, and nothing changed.
+func TestReadOnlyFolder(t *testing.T) {
+	in := filepath.Join(t.TempDir(), "in.json")
+	large(t, in, "new", 1)
+	disk := small(t, "size=1m")
+	if err := os.WriteFile(filepath.Join(disk, "out.json"), []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if msg, err := exec.Command("mount", "-o", "remount,ro", disk).CombinedOutput(); err != nil {
+		t.Skipf("remounting is not possible here: %s", msg)
+	}
+	fails(t, "read-only file system", "show", in, "-o", filepath.Join(disk, "out.json"))
+	fails(t, "read-only file system", "show", in, "-o", filepath.Join(disk, "other.json"))
+	holdsOnly(t, disk, "out.json", "old")
+}
+
+func holdsOnly(t *testing.T, dir, name, content string) {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil || len(entries) != 1 || entries[0].Name() != name {
+		t.Errorf("the folder holds %v, want %s alone (%v)", entries, name, err)
+	}
+	if got, err := os.ReadFile(filepath.Join(dir, name)); err != nil || string(got) != content {
+		t.Errorf("%s holds %q, want %q (%v)", name, got, content, err)
+	}
+}
+
+// TestOutputIsInput: a document may be written over itself; a link stays a
+// link, and the file keeps its mode.
+func TestOutputIsInput(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "van.json")
+	want := large(t, path, "van", 1)
+	if err := os.Chmod(path, 0o640); err != nil {
+		t.Fatal(err)
+	}
+	link := filepath.Join(dir, "link.json")
+	if err := os.Symlink("van.json", link); err != nil {
+		t.Skip(err)
+	}
+	if msg, err := program("show", link, "-o", link).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, msg)
+	}
+	if to, err := os.Readlink(link); err != nil || to != "van.json" {
+		t.Errorf("the link points to %q, %v", to, err)
+	}
+	info, err := os.Stat(path)
+	if err != nil || runtime.GOOS != "windows" && info.Mode().Perm() != 0o640 {
+		t.Errorf("the file's mode is %v, want 0640 (%v)", info.Mode(), err)
+	}
+	if got, _ := os.ReadFile(path); !bytes.Equal(got, want) {
+		t.Error("the document changed")
+	}
+}
+
+// TestInterrupt: Ctrl-C ends a command that waits for input, with status 130.
+func TestInterrupt(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("a test can't press Ctrl-C there")
+	}
+	dir := t.TempDir()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, os.Args[0], "show", "-", "-o", filepath.Join(dir, "out.json"))
+	cmd.Env = append(os.Environ(), "CALSPLICE_BE_THE_PROGRAM=1")
+	if _, err := cmd.StdinPipe(); err != nil {
+		t.Fatal(err)
+	}
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(200 * time.Millisecond)
+	cmd.Process.Signal(os.Interrupt)
+	cmd.Wait()
+	if code := cmd.ProcessState.ExitCode(); code != statusInterrupt || stderr.String() != "calsplice: interrupted\n" {
+		t.Errorf("status %d, %q; want 130 and one line", code, stderr.String())
+	}
+	if entries, _ := os.ReadDir(dir); len(entries) > 0 {
+		t.Errorf("left behind: %v", entries)
+	}
+}
