@@ -17,5 +17,6 @@ import (
 	_ "golang.org/x/term"
 	_ "golang.org/x/text/encoding"
 	_ "gonum.org/v1/gonum/mat"
+	_ "gonum.org/v1/plot"
 	_ "pgregory.net/rapid"
 )

@@ -1,0 +1,53 @@
+package page
+
+import (
+	"bytes"
+	"image/png"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"calsplice/interp/envelope"
+)
+
+// wave is a trace with one spike, of a single sample in a hundred thousand.
+func wave() *Trace {
+	e := envelope.New(2, 500)
+	for i := range 100000 {
+		t := float64(i) / 25
+		v := math.Sin(t/60) * 10
+		if i == 77777 {
+			v = 99
+		}
+		e.Add(t, []float64{v, math.Floor(t / 500)})
+	}
+	return &Trace{Channels: []TraceChannel{{"knock <retard>", "deg"}, {"gear", ""}}, Envelope: e, Events: []Span{{3111, 3112}}}
+}
+
+// TestTraceHidesNoSpike: a single sample shows in every form.
+func TestTraceHidesNoSpike(t *testing.T) {
+	tr := wave()
+	_, script := tr.Picture("a drive")
+	if !strings.Contains(script, ",99,") {
+		t.Error("the page's values lack the spike")
+	}
+	var b bytes.Buffer
+	if err := tr.WriteSVG(&b, "a drive"); err != nil {
+		t.Fatal(err)
+	}
+	// The spike stands at the top of the first panel: 26 units down.
+	if svg := b.String(); !strings.Contains(svg, " 26.0L") || strings.Contains(svg, "<retard>") {
+		t.Error("the picture lacks the spike, or holds a name as markup")
+	}
+	b.Reset()
+	if err := tr.WritePNG(&b); err != nil {
+		t.Fatal(err)
+	}
+	if path := os.Getenv("CALSPLICE_TRACE"); path != "" {
+		os.WriteFile(path, b.Bytes(), 0o644)
+	}
+	if img, err := png.Decode(&b); err != nil || img.Bounds().Dx() < 900 {
+		t.Errorf("the PNG does not read back: %v", err)
+	}
+}
