@@ -19,6 +19,7 @@ import (
 
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
+	"calsplice/tables/tablecsv"
 	"calsplice/tables/tablejson"
 	"calsplice/tables/tablexlsx"
 )
@@ -71,7 +72,7 @@ func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions [
 	case JSON:
 		c, err = tablejson.Parse(data, path)
 	case CSV:
-		return nil, nil, &tables.Fault{File: path, What: "CSV is not built yet"}
+		c, cautions, err = tablecsv.Parse(data, path)
 	default:
 		c, cautions, err = tablexlsx.Read(bytes.NewReader(data), int64(len(data)), path)
 	}
@@ -105,7 +106,10 @@ func sniff(data []byte) string {
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
 		return XLSX
-	case bytes.HasPrefix(text, []byte("calsplice")), bytes.HasPrefix(text, []byte(`"calsplice`)):
+	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
+		return CSV
+	}
+	if _, ok := tablecsv.Delimiter(data); ok || bytes.HasPrefix(text, []byte("table,")) {
 		return CSV
 	}
 	return JSON
@@ -120,13 +124,21 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 			return err
 		}
 	}
+	if opt.Long && format != CSV {
+		return &tables.Fault{File: path, What: "the long form is CSV: want a name that ends in .csv, or --format csv"}
+	}
 	switch format {
 	case JSON, "":
 		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
 	case XLSX:
 		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablexlsx.Write(w, c) })
 	case CSV:
-		return &tables.Fault{File: path, What: format + " is not built yet"}
+		return Replace(path, opt.Stdout, func(w io.Writer) error {
+			if opt.Long {
+				return tablecsv.WriteLong(w, c)
+			}
+			return tablecsv.Write(w, c)
+		})
 	default:
 		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
 	}
