@@ -32,6 +32,9 @@
 // order of the sheets is the order of the tables. A sheet's name is only a
 // label: the id stands on the sheet.
 //
+// What a spreadsheet program saves again has that program's digits: LibreOffice
+// keeps 15 of up to 17.
+//
 // Text longer than a cell (notes, JSON) goes on in the next cell of its row. A
 // title, unit or id longer than that is refused.
 //

@@ -107,11 +107,8 @@ func (r *Reader) readable(s *book.Sheet, row, column int, c book.Cell) {
 
 // Nothing says that whatever a row holds from a column on is passed over.
 func (r *Reader) Nothing(s *book.Sheet, row, from int) {
-	for column := from; column <= s.Width(row); column++ {
-		if s.At(row, column).Kind != book.Empty {
-			r.Caution(s, row, column, "is beside the document, ignored")
-			return
-		}
+	if column := s.Next(row, from); column > 0 {
+		r.Caution(s, row, column, "is beside the document, ignored")
 	}
 }
 

@@ -14,11 +14,12 @@ import (
 
 // The looks of a workbook's cells.
 var (
-	key     = book.Style{Colour: "#5A6673"}
+	key     = book.Style{Colour: "#5A6673", Top: true}
 	fact    = book.Style{Align: "left"}
 	wrapped = book.Style{Align: "left", Wrap: true}
 	large   = book.Style{Bold: true, Size: 15, Align: "left"}
-	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Wrap: true}
+	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
+	number  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "right"}
 	heading = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
 	link    = book.Style{Colour: "#0B5394"}
 )
@@ -177,7 +178,11 @@ func EngineFacts(e *tables.Engine) []EngineFact {
 func (s *sheet) list(list []*tables.Table, pages []*book.Page) {
 	s.row++
 	for i, name := range []string{rowTables, "title", "role", "unit", "cells", "columns", "rows", "lowest", "highest"} {
-		s.Text(s.row, i+1, name, head)
+		look := head
+		if i >= 7 {
+			look = number
+		}
+		s.Text(s.row, i+1, name, look)
 	}
 	for i, t := range list {
 		s.row++
@@ -241,7 +246,7 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 	if x == nil {
 		s.line(rowValue).Number(s.row, 2, t.Values()[0], look)
 		s.mark(s.row, 2, marks, 0, look)
-		s.Width(1, 1, 16)
+		s.Width(1, 1, 14)
 		s.Width(2, 2, 16)
 		return
 	}
@@ -274,7 +279,7 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 	}
 	s.shade(t, top, last)
 	s.Freeze(top, 2)
-	s.Width(1, 1, min(max(float64(utf8.RuneCountInString(Heading(y)))*0.7, 16), 30))
+	s.Width(1, 1, min(max(float64(utf8.RuneCountInString(Heading(y)))+2, 14), 36))
 	s.Width(2, last, width(t, look.Format))
 }
 
@@ -299,14 +304,14 @@ func width(t *tables.Table, format string) float64 {
 	return float64(min(longest, 16)) + 2
 }
 
-// shade colours a table by size; one whose values stand on both sides of zero
-// by sign and size.
+// shade colours a table by size; one whose values stand well on both sides of
+// zero by sign and size.
 func (s *sheet) shade(t *tables.Table, top, last int) {
 	low, high, ok := span(t.Values())
 	if !ok || low == high {
 		return
 	}
-	if low < 0 && high > 0 {
+	if small := min(-low, high); small > 0.2*max(-low, high) {
 		most := max(-low, high)
 		s.Shade(top, 2, s.row, last, [3]float64{-most, 0, most},
 			[3]string{shade.LightSign(-1).String(), shade.LightSign(0).String(), shade.LightSign(1).String()})

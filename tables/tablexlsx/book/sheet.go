@@ -76,6 +76,17 @@ func (s *Sheet) Width(r int) int {
 	return 0
 }
 
+// Next is the first column of a row, from a column on, that is not empty; 0
+// where all are.
+func (s *Sheet) Next(r, column int) int {
+	cells := s.row(r)
+	i := sort.Search(len(cells), func(i int) bool { return cells[i].column >= column })
+	if i < len(cells) {
+		return cells[i].column
+	}
+	return 0
+}
+
 // Rows lists the rows that are not wholly empty, from the top.
 func (s *Sheet) Rows() []int {
 	list := make([]int, len(s.rows))

@@ -17,17 +17,21 @@ import (
 // Style is how a cell looks. The zero Style is a plain cell.
 type Style struct {
 	Bold, Italic bool
-	Size         float64 // in points; 0 is 11
+	Size         float64 // in points; 0 is 10
 	Colour, Fill string  // "#rrggbb"; "" for none
 	Border       string  // "thin" or "thick", all round; "" for none
 	Align        string  // "left", "center", "right"; "" by content
-	Wrap         bool
-	Format       string // number format such as "0.000"; "" for general
+	Wrap         bool    // lines, from the top of the cell
+	Top          bool    // at the top of the cell
+	Format       string  // number format such as "0.000"; "" for general
 }
 
 // Author signs the comments that calsplice writes, so that a reader tells them
 // from a person's.
 const Author = "calsplice"
+
+// family is a typeface that every program has, or has one of the same widths for.
+const family = "Arial"
 
 // Writer builds a workbook. Its methods and those of its pages keep the first
 // error, which [Writer.WriteTo] returns.
@@ -41,7 +45,10 @@ type Writer struct {
 
 // NewWriter begins a workbook without sheets.
 func NewWriter() *Writer {
-	return &Writer{f: excelize.NewFile(), styles: map[Style]int{}, labels: map[string]bool{}}
+	f := excelize.NewFile()
+	w := &Writer{f: f, styles: map[Style]int{}, labels: map[string]bool{}}
+	w.note(f.SetDefaultFont(family))
+	return w
 }
 
 // Page is one sheet of a workbook being written.
@@ -212,9 +219,9 @@ func (p *Page) style(from, to string, s Style) {
 }
 
 func (s Style) spelled() *excelize.Style {
-	x := &excelize.Style{Font: &excelize.Font{Bold: s.Bold, Italic: s.Italic, Size: s.Size, Color: s.Colour}}
+	x := &excelize.Style{Font: &excelize.Font{Bold: s.Bold, Italic: s.Italic, Size: s.Size, Color: s.Colour, Family: family}}
 	if s.Size == 0 {
-		x.Font.Size = 11
+		x.Font.Size = 10
 	}
 	if s.Fill != "" {
 		x.Fill = excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{s.Fill}}
@@ -229,7 +236,7 @@ func (s Style) spelled() *excelize.Style {
 		}
 	}
 	x.Alignment = &excelize.Alignment{Horizontal: s.Align, WrapText: s.Wrap}
-	if s.Wrap {
+	if s.Wrap || s.Top {
 		x.Alignment.Vertical = "top"
 	}
 	if s.Format != "" {

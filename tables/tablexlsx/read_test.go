@@ -1,0 +1,313 @@
+package tablexlsx
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"calsplice/tables"
+	"calsplice/tables/tabletest"
+)
+
+// edited is a workbook with parts of it changed by text, as a person or a
+// hostile hand would: each edit replaces one text with another in one part.
+func edited(t *testing.T, raw []byte, edits ...[3]string) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	done := make([]bool, len(edits))
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, e := range edits {
+			if f.Name == e[0] && bytes.Contains(body, []byte(e[1])) {
+				body, done[i] = bytes.Replace(body, []byte(e[1]), []byte(e[2]), 1), true
+			}
+		}
+		into, _ := w.Create(f.Name)
+		into.Write(body)
+	}
+	for i, e := range edits {
+		if !done[i] && e[1] == "" {
+			into, _ := w.Create(e[0])
+			io.WriteString(into, e[2])
+		} else if !done[i] {
+			t.Fatalf("part %s holds no %s", e[0], e[1])
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+func flow(t *testing.T) *tables.Calibration {
+	t.Helper()
+	x := tabletest.Must(tables.NewAxis("differential pressure", "kPa", []float64{250, 300, 350}))
+	y := tabletest.Must(tables.NewAxis("battery voltage", "V", []float64{10, 14}))
+	return tabletest.Must(tables.NewCalibration(tables.Contents{Name: "van", Tables: []*tables.Table{
+		tabletest.Must(tables.NewTable(tables.Fields{ID: "flow", Title: "Flow", Unit: "g/s", X: x, Values: []float64{2.2, 2.4, 2.6}})),
+		tabletest.Must(tables.NewTable(tables.Fields{ID: "offset", Unit: "ms", X: x, Y: y, Values: []float64{1.5, 1.6, 1.7, 0.5, 0.6, 0.7}})),
+	}}))
+}
+
+// sheet2 is the sheet of flow, whose values stand in B6 to D6; sheet3 that of
+// offset.
+const sheet2, sheet3 = "xl/worksheets/sheet2.xml", "xl/worksheets/sheet3.xml"
+
+func TestFaultsNameSheetAndCell(t *testing.T) {
+	for _, c := range []struct {
+		why   string
+		edits [][3]string
+		want  string
+	}{
+		{"a word for a number", [][3]string{{sheet2, `<v>2.4</v>`, `<is><t>abc</t></is>`}, {sheet2, `r="C6"`, `r="C6" t="inlineStr"`}},
+			`book.xlsx: flow!C6: "abc" is not a number`},
+		{"a decimal comma as text is not guessed at", [][3]string{{sheet2, `<v>2.4</v>`, `<is><t>2,4</t></is>`}, {sheet2, `r="C6"`, `r="C6" t="inlineStr"`}},
+			`book.xlsx: flow!C6: "2,4" is not a number`},
+		{"a formula has no value that can be trusted", [][3]string{{sheet2, `<v>2.4</v>`, `<f>B6*2</f><v>4.4</v>`}},
+			`book.xlsx: flow!C6: holds a formula, want its value (copy it, paste the value)`},
+		{"a truth value is no 1", [][3]string{{sheet2, `<v>2.4</v>`, `<v>1</v>`}, {sheet2, `r="C6"`, `r="C6" t="b"`}},
+			`book.xlsx: flow!C6: holds a truth value, want a plain number`},
+		{"an error value", [][3]string{{sheet2, `<v>2.4</v>`, `<v>#DIV/0!</v>`}, {sheet2, `r="C6"`, `r="C6" t="e"`}},
+			`book.xlsx: flow!C6: holds an error value, want a plain number`},
+		{"an emptied cell", [][3]string{{sheet2, `<v>2.4</v>`, ``}}, `book.xlsx: flow!C6: is empty, want a number`},
+		{"too large", [][3]string{{sheet2, `<v>2.4</v>`, `<v>1E999</v>`}}, `book.xlsx: flow!C6: "1E999" is too large for a number`},
+		{"breakpoints out of order", [][3]string{{sheet2, `<v>350</v>`, `<v>290</v>`}},
+			`book.xlsx: flow!D5: breakpoint 290 is not above the one before it, 300`},
+		{"ten faults, ten lines", [][3]string{{sheet2, `<v>2.2</v>`, ``}, {sheet2, `<v>2.4</v>`, ``}, {sheet3, `<v>1.6</v>`, ``}, {sheet3, `<v>14</v>`, ``}},
+			"book.xlsx: flow!B6: is empty, want a number\nbook.xlsx: flow!C6: is empty, want a number\n" +
+				"book.xlsx: offset!A7: is empty, want a breakpoint\nbook.xlsx: offset!C6: is empty, want a number"},
+		{"an unknown row", [][3]string{{sheet2, `<t>title</t>`, `<t>colour</t>`}}, `book.xlsx: flow!A2: "colour" is no row of a table`},
+		{"no unit", [][3]string{{sheet2, `<t>unit</t>`, `<t></t>`}}, `book.xlsx: flow: the sheet has no row "unit"`},
+		{"an id that stands twice", [][3]string{{sheet3, `<t>offset</t>`, `<t>flow</t>`}}, `book.xlsx: offset!B1: id "flow" stands on the sheet "flow" already`},
+		{"a bad id", [][3]string{{sheet2, `<t>flow</t>`, `<t>Flow</t>`}}, `book.xlsx: flow: id "Flow" has "F", want lower-case letters, digits, '.', '_' and '-' only`},
+		{"another format", [][3]string{{"xl/worksheets/sheet1.xml", `calsplice/1`, `calsplice/2`}},
+			`book.xlsx: Contents!B1: format is "calsplice/2", want "calsplice/1" or "calsplice.cells/1": written by a newer calsplice`},
+		{"a value past the axis", [][3]string{{sheet3, `<v>1.7</v></c>`, `<v>1.7</v></c><c r="E6"><v>9</v></c>`}},
+			`book.xlsx: offset!E6: a value past the last breakpoint, which stands in D5`},
+	} {
+		_, _, err := read(edited(t, written(t, flow(t)), c.edits...))
+		if err == nil {
+			t.Errorf("%s: no error", c.why)
+		} else if diff := cmp.Diff(c.want, err.Error()); diff != "" {
+			t.Errorf("%s (−want +got):\n%s", c.why, diff)
+		}
+	}
+}
+
+// TestDatesAndPercentages: a program makes a date of "1.5" in some languages,
+// and 0.05 of "5%".
+func TestDatesAndPercentages(t *testing.T) {
+	raw := edited(t, written(t, flow(t)),
+		[3]string{"xl/styles.xml", `</cellXfs>`, `<xf numFmtId="14"/><xf numFmtId="9"/><xf numFmtId="900"/></cellXfs>`},
+		[3]string{"xl/styles.xml", `<numFmts`, `<numFmts><numFmt numFmtId="900" formatCode="[$-407]d\.\ mmm"/></numFmts><x`})
+	xfs := string(part(t, raw, "xl/styles.xml"))
+	xfs = xfs[strings.Index(xfs, "<cellXfs"):strings.Index(xfs, "</cellXfs>")]
+	n := strings.Count(xfs, "<xf ")
+	for i, want := range []string{"a date", "a percentage", "a date"} {
+		cell := string(part(t, raw, sheet2))
+		at := strings.Index(cell, `<c r="C6"`)
+		old := cell[at : at+strings.Index(cell[at:], ">")+1]
+		_, _, err := read(edited(t, raw, [3]string{sheet2, old, fmt.Sprintf(`<c r="C6" s="%d">`, n-3+i)}))
+		if err == nil || err.Error() != "book.xlsx: flow!C6: holds "+want+", want a plain number" {
+			t.Errorf("want %s, got %v", want, err)
+		}
+	}
+}
+
+func part(t *testing.T, raw []byte, name string) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := z.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := io.ReadAll(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return body
+}
+
+func TestWhatIsPassedOverIsSaid(t *testing.T) {
+	for _, c := range []struct {
+		why   string
+		edits [][3]string
+		want  string
+	}{
+		{"macros", [][3]string{{"xl/vbaProject.bin", "", "x"}}, "the workbook has macros: ignored"},
+		{"links to other files", [][3]string{{"xl/externalLinks/externalLink1.xml", "", "<x/>"}}, "the workbook links to other files: ignored"},
+		{"a heading that says otherwise", [][3]string{{sheet2, "differential pressure [kPa]", "rail pressure [bar]"}},
+			`flow!B4: heading "rail pressure [bar]" is not the axis of row "x quantity": that row is read`},
+		{"the list says otherwise", [][3]string{{"xl/worksheets/sheet1.xml", "<t>Flow</t>", "<t>Fuel</t>"}},
+			`Contents!B5: shows "Fuel", the sheet "flow" has "Flow": the sheet is read`},
+		{"a remark beside a fact", [][3]string{{sheet2, `<t>Flow</t></is></c>`, `<t>Flow</t></is></c><c r="C2" t="inlineStr"><is><t>ask Ida</t></is></c>`}},
+			`flow!C2: is beside the document, ignored`},
+	} {
+		got, cautions, err := read(edited(t, written(t, flow(t)), c.edits...))
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		if !got.Equal(flow(t)) {
+			t.Errorf("%s: the document changed", c.why)
+		}
+		if diff := cmp.Diff([]string{c.want}, cautions); diff != "" {
+			t.Errorf("%s (−want +got):\n%s", c.why, diff)
+		}
+	}
+}
+
+// TestHostile: each is refused in one line, soon and in little memory.
+func TestHostile(t *testing.T) {
+	raw := written(t, flow(t))
+	deep := strings.Repeat("<a>", 1e6)
+	for _, c := range []struct {
+		why  string
+		raw  []byte
+		want string
+	}{
+		{"no zip at all", []byte("PK\x03\x04 but no more"), "not a workbook: it is no zip archive"},
+		{"cut short", raw[:len(raw)/2], "not a workbook: it is no zip archive"},
+		{"a zip of something else", edited(t, raw, [3]string{"xl/workbook.xml", "<sheets", "<shoots"}, [3]string{"xl/workbook.xml", "<sheet ", "<shoot "},
+			[3]string{"xl/workbook.xml", "<sheet ", "<shoot "}, [3]string{"xl/workbook.xml", "<sheet ", "<shoot "}), "not a workbook: it has no list of sheets"},
+		{"elements nested a million deep", edited(t, raw, [3]string{sheet2, "<sheetData>", "<sheetData>" + deep}), "nests deeper than 64"},
+		{"entities that grow", edited(t, raw, [3]string{sheet2, "<worksheet", `<!DOCTYPE x [<!ENTITY a "aaaa">]><worksheet`}), "has a document type or an entity"},
+		{"a part that is cut", edited(t, raw, [3]string{sheet2, "</worksheet>", ""}), "is cut short"},
+		{"a cell beyond the sheet", edited(t, raw, [3]string{sheet2, `r="C6"`, `r="ZZZZ6"`}), `a cell in row 6 is named "ZZZZ6"`},
+		{"a row beyond the sheet", edited(t, raw, [3]string{sheet2, `<row r="6"`, `<row r="99999999"`}), `a row is numbered "99999999"`},
+		{"shared text that is not there", edited(t, raw, [3]string{sheet2, `<v>2.4</v>`, `<v>77</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="s"`}),
+			`cell C6: there is no shared text "77"`},
+		{"a bomb by ratio", bomb(t, raw, 40<<20), "unpacks to more than 150 times its size"},
+		{"a bomb by size", bomb(t, raw, 200<<20), "unpacks to more than 128 MiB"},
+		{"any other workbook", edited(t, raw, [3]string{"xl/worksheets/sheet1.xml", "<t>format</t>", "<t>prices</t>"}),
+			`no sheet begins with "format"`},
+	} {
+		_, _, err := read(c.raw)
+		if err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") || !strings.HasPrefix(err.Error(), "book.xlsx: ") {
+			t.Errorf("%s: want one line with %q, got %v", c.why, c.want, err)
+		}
+	}
+}
+
+// bomb is a workbook with a part of as many blanks.
+func bomb(t *testing.T, raw []byte, size int) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for _, f := range z.File {
+		if err := w.Copy(f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	into, _ := w.Create("xl/worksheets/sheet9.xml")
+	blanks := bytes.Repeat([]byte(" "), 1<<20)
+	for range size >> 20 {
+		into.Write(blanks)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// TestFewCellsFarApart: a row with one cell at the far end costs one cell.
+func TestFewCellsFarApart(t *testing.T) {
+	var rows strings.Builder
+	for r := 30; r < 20030; r++ {
+		n := tables.FormatValue(float64(r))
+		rows.WriteString(`<row r="` + n + `"><c r="XFD` + n + `"><v>1</v></c></row>`)
+	}
+	raw := edited(t, written(t, flow(t)), [3]string{sheet2, "</sheetData>", rows.String() + "</sheetData>"})
+	got, cautions, err := read(raw)
+	if err != nil || !got.Equal(flow(t)) {
+		t.Fatalf("%v", err)
+	}
+	if len(cautions) == 0 || len(cautions) > 30 {
+		t.Errorf("%d cautions", len(cautions))
+	}
+	if _, _, err := Range(raw, "book.xlsx", "flow"); err == nil || !strings.Contains(err.Error(), "a block of") {
+		t.Errorf("a block of 300 million cells: %v", err)
+	}
+}
+
+func TestRange(t *testing.T) {
+	raw := written(t, flow(t))
+	for _, c := range []struct {
+		address string
+		want    [][]string
+		err     string
+	}{
+		{"offset!A5:D7", [][]string{{"battery voltage [V]", "250", "300", "350"}, {"10", "1.5", "1.6", "1.7"}, {"14", "0.5", "0.6", "0.7"}}, ""},
+		{"'Offset'!$D$7:$c$6", [][]string{{"1.6", "1.7"}, {"0.6", "0.7"}}, ""},
+		{"offset!C6", [][]string{{"1.6"}}, ""},
+		{"offset!C6:E6", [][]string{{"1.6", "1.7", ""}}, ""},
+		{"price!A1:B2", nil, `book.xlsx: there is no sheet "price", only "Contents", "flow", "offset"`},
+		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, want such as B2:N20`},
+	} {
+		got, _, err := Range(raw, "book.xlsx", c.address)
+		text := ""
+		if err != nil {
+			text = err.Error()
+		}
+		if diff := cmp.Diff(c.err, text); diff != "" {
+			t.Errorf("%s (−want +got):\n%s", c.address, diff)
+		}
+		if diff := cmp.Diff(c.want, got); diff != "" {
+			t.Errorf("%s (−want +got):\n%s", c.address, diff)
+		}
+	}
+	if whole, _, err := Range(raw, "book.xlsx", "flow"); err != nil || len(whole) < 6 || whole[5][1] != "2.2" {
+		t.Errorf("a whole sheet: %v %v", whole, err)
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	for seed := range uint64(4) {
+		f.Add(written(f, tabletest.Document(tabletest.Rand(seed))))
+	}
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		c, _, err := read(raw)
+		if err == nil {
+			comesBack(t, c)
+		}
+		Range(raw, "book.xlsx", "Contents")
+	})
+}
+
+// TestFrozenShadedLinked looks for what a person would miss in a spreadsheet
+// program.
+func TestFrozenShadedLinked(t *testing.T) {
+	raw := written(t, flow(t))
+	for _, c := range [][2]string{
+		{sheet3, `state="frozen"`}, {sheet3, `ySplit="5"`}, {sheet3, `<colorScale>`}, {sheet3, `orientation="landscape"`},
+		{"xl/worksheets/sheet1.xml", `location="&#39;flow&#39;!A1"`}, {"docProps/core.xml", "calsplice"},
+	} {
+		if !bytes.Contains(part(t, raw, c[0]), []byte(c[1])) {
+			t.Errorf("%s holds no %s", c[0], c[1])
+		}
+	}
+}
