@@ -12,8 +12,8 @@ import (
 
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
-	"calsplice/tables/tablexlsx/book"
 	"calsplice/tables/tabletest"
+	"calsplice/tables/tablexlsx/book"
 )
 
 // judge finds a program from outside the project, or skips; with
