@@ -1,16 +1,90 @@
 package main
 
 import (
-	"errors"
+	"encoding/json"
+	"fmt"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/merge/caution"
+	"calsplice/merge/changefile"
+	"calsplice/merge/propose"
 )
 
 func proposeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "propose",
 		Usage:     "bounded, evidenced corrections",
-		ArgsUsage: "",
-		Action:    func(c *cli.Context) error { return errors.New("propose is not built yet") },
+		ArgsUsage: "fuel|spark",
+		Subcommands: []*cli.Command{{
+			Name:      "fuel",
+			Usage:     "correct flow or air from fuel trims",
+			ArgsUsage: "CAL LOG|CELLS...",
+			Description: "A log is gathered onto the table's axes with all filters of cells --steady.\n" +
+				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
+				"calsplice propose fuel van.json drive.csv -o flow.json\n" +
+				"calsplice propose fuel van.json drive.csv --by fit -o flow-and-offset.json",
+			Flags: append(proposeFlags(propose.Defaults(), "per cent of fuel"),
+				&cli.StringFlag{Name: "by", Value: "cells", Usage: "cells, or fit for flow and offset together"},
+				&cli.Float64Flag{Name: "gain", Value: propose.Defaults().Gain, Usage: "share of the evidence to correct in one pass"},
+				&cli.Float64Flag{Name: "dead-band", Value: propose.Defaults().DeadBand, Usage: "per cent of trim to leave alone, 0.78 at least"},
+				&cli.BoolFlag{Name: "only-visited", Usage: "leave a flow curve's breakpoints without evidence alone"},
+				&cli.BoolFlag{Name: "despite-cause", Usage: "go on where the leading cause is a fault to be repaired"}),
+			Action: func(c *cli.Context) error { return runProposal(c, propose.Fuel) },
+		}, {
+			Name:      "spark",
+			Usage:     "take advance away where the engine knocks persistently",
+			ArgsUsage: "CAL LOG|CELLS...",
+			Description: "Never adds advance. Status 0 where nothing is proposed, 1 where something is.\n\n" +
+				"calsplice propose spark van.json drive.csv -o spark.json",
+			Flags:  proposeFlags(propose.SparkDefaults(), "degrees of spark"),
+			Action: func(c *cli.Context) error { return runProposal(c, propose.Spark) },
+		}},
 	}
+}
+
+func proposeFlags(d propose.Options, bound string) []cli.Flag {
+	return []cli.Flag{
+		outFlag("write the change set here"), jsonFlag(),
+		&cli.StringFlag{Name: "target", Usage: "id of the table to correct"},
+		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "most that one pass changes, in " + bound},
+		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "samples that a cell needs"},
+		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "separate stays that a cell needs"},
+	}
+}
+
+// runProposal reads the documents, makes the proposal, writes the change set
+// and reports.
+func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal, error)) error {
+	in, err := proposalInput(c)
+	if err != nil {
+		return err
+	}
+	p, err := from(in)
+	if err != nil {
+		return err
+	}
+	if err := changefile.Write(c.String("o"), p.Changes, c.App.Writer); err != nil {
+		return err
+	}
+	for _, s := range p.Report.First {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+s)
+	}
+	for _, s := range p.Report.Cautions {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+s)
+	}
+	switch {
+	case c.Bool("json"):
+		e := json.NewEncoder(c.App.Writer)
+		e.SetIndent("", "  ")
+		e.SetEscapeHTML(false)
+		err = e.Encode(p.Report)
+	case c.String("o") != "-":
+		err = p.Report.WriteText(c.App.Writer)
+	}
+	if err != nil || len(p.Report.Edits) == 0 {
+		return err
+	}
+	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
+	return errReport
 }

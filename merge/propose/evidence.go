@@ -1,0 +1,269 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// evidence is what drives say about one cell of the target.
+type evidence struct {
+	count   int
+	visits  int
+	mean    float64 // of the channel, in its unit
+	se      float64 // NaN where visits do not tell it
+	p95     float64 // NaN where not given
+	max     float64 // NaN where not given
+	atLimit float64 // share of samples at the trim's limit
+	note    string  // where the evidence is of another kind than its neighbours
+}
+
+// grid is evidence over the target's cells.
+type grid struct {
+	channel string // trim, mixture_error, knock_retard …
+	unit    string
+	cells   []evidence // as the target's values
+	lean    []float64  // share by which each cell runs lean; NaN or nil where not known
+	said    []string
+}
+
+// readGrid takes the first of the channels that a cells document has, on the
+// axes of the target. A scalar target takes the evidence of all cells together.
+func readGrid(cells *tables.Calibration, target *tables.Table, channels ...string) (*grid, error) {
+	for _, ch := range channels {
+		mean := cells.Table(ch + ".mean")
+		if mean == nil {
+			continue
+		}
+		g := &grid{channel: ch, unit: mean.Unit()}
+		source, err := g.read(cells, ch)
+		if err != nil {
+			return nil, err
+		}
+		if target.X() == nil {
+			g.cells = []evidence{pool(source)}
+			return g, nil
+		}
+		order, err := align(mean, target)
+		if err != nil {
+			return nil, err
+		}
+		g.cells = make([]evidence, len(order))
+		for i, from := range order {
+			g.cells[i] = source[from]
+		}
+		return g, nil
+	}
+	return nil, fmt.Errorf("cells have no %s.mean: gather with --value %s", channels[0], channels[0])
+}
+
+// read collects the statistics of a channel, cell by cell.
+func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
+	statistic := func(name string) []float64 {
+		if t := cells.Table(ch + "." + name); t != nil {
+			return t.Values()
+		}
+		return nil
+	}
+	mean, count, visits := statistic("mean"), statistic("count"), statistic("visits")
+	se, sd := statistic("se"), statistic("sd")
+	p95, most, limit := statistic("p95"), statistic("max"), statistic("at_limit")
+	for name, v := range map[string][]float64{"count": count, "visits": visits} {
+		if len(v) != len(mean) {
+			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, name, ch)
+		}
+	}
+	list := make([]evidence, len(mean))
+	for i := range list {
+		e := evidence{mean: mean[i], se: at(se, i), p95: at(p95, i), max: at(most, i)}
+		if math.IsNaN(mean[i]) || !(at(count, i) > 0) {
+			list[i] = evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+			continue
+		}
+		e.count, e.visits = int(count[i]), int(at(visits, i))
+		if v := at(limit, i); v > 0 {
+			e.atLimit = v
+		}
+		if se == nil {
+			e.se = at(sd, i) / math.Sqrt(float64(e.visits))
+		}
+		list[i] = e
+	}
+	if se == nil {
+		g.said = append(g.said, fmt.Sprintf("cells have no %s.se: the standard deviation over the root of the visits stands in for it", ch))
+	}
+	return list, nil
+}
+
+// at is v[i], or NaN where there is no such list or number.
+func at(v []float64, i int) float64 {
+	if i >= len(v) {
+		return math.NaN()
+	}
+	return v[i]
+}
+
+// pool is the evidence of all cells as one.
+func pool(cells []evidence) evidence {
+	all := evidence{mean: 0, p95: math.NaN(), max: math.NaN()}
+	for _, e := range cells {
+		if e.count > 0 {
+			all.count += e.count
+			all.visits += e.visits
+			all.mean += e.mean * float64(e.count)
+			all.atLimit += e.atLimit * float64(e.count)
+		}
+	}
+	if all.count == 0 {
+		return evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+	}
+	n := float64(all.count)
+	all.mean, all.atLimit = all.mean/n, all.atLimit/n
+	// Within cells by their own errors, between cells by how far their means lie
+	// apart: the larger of the two.
+	within, between, used := 0.0, 0.0, 0.0
+	for _, e := range cells {
+		if e.count == 0 {
+			continue
+		}
+		w := float64(e.count) / n
+		used++
+		between += w * w * (e.mean - all.mean) * (e.mean - all.mean)
+		if !math.IsNaN(e.se) {
+			within += w * w * e.se * e.se
+		}
+	}
+	if used > 1 {
+		between *= used / (used - 1)
+	}
+	all.se = math.Sqrt(max(within, between))
+	if used == 1 {
+		for _, e := range cells {
+			if e.count > 0 {
+				all.se = e.se
+			}
+		}
+	}
+	return all
+}
+
+// align finds for each cell of the target the cell of a table of averages on
+// the same breakpoints, in either order of the axes and in whatever unit.
+func align(mean, target *tables.Table) ([]int, error) {
+	same, err := sameAxis(mean.X(), target.X())
+	if err == nil && same {
+		if same, err = sameAxis(mean.Y(), target.Y()); err == nil && same {
+			order := make([]int, len(target.Values()))
+			for i := range order {
+				order[i] = i
+			}
+			return order, nil
+		}
+	}
+	turned, err2 := sameAxis(mean.X(), target.Y())
+	if err2 == nil && turned {
+		if turned, err2 = sameAxis(mean.Y(), target.X()); err2 == nil && turned {
+			order := make([]int, len(target.Values()))
+			for i := range order {
+				row, column := i/target.Columns(), i%target.Columns()
+				order[i] = column*mean.Columns() + row
+			}
+			return order, nil
+		}
+	}
+	return nil, fmt.Errorf("cells lie over %s, table %s over %s: gather them with --axes CAL:%s",
+		over(mean), target.ID(), over(target), target.ID())
+}
+
+// sameAxis reports whether two axes have one quantity and the same breakpoints.
+func sameAxis(a, b *tables.Axis) (bool, error) {
+	if a == nil || b == nil {
+		return a == b, nil
+	}
+	if quantity(a) != quantity(b) || a.Len() != b.Len() {
+		return false, nil
+	}
+	c := unit.Conversion{Mul: 1, Div: 1}
+	if a.Unit() != "" && b.Unit() != "" && !unit.Same(a.Unit(), b.Unit()) {
+		var err error
+		if c, err = unit.Find(a.Unit(), b.Unit()); err != nil {
+			return false, err
+		}
+	}
+	for i := range a.Points() {
+		v, want := c.Apply(a.At(i)), b.At(i)
+		if math.Abs(v-want) > 1e-9*max(1, math.Abs(want)) {
+			return false, nil
+		}
+	}
+	return true, nil
+}
+
+// quantity is what an axis measures, whether it is named as an axis of a
+// calibration or as a channel of a log.
+func quantity(a *tables.Axis) string {
+	q := strings.ReplaceAll(strings.ToLower(a.Quantity()), "_", " ")
+	if q == "battery" {
+		return tables.BatteryVoltage
+	}
+	return q
+}
+
+// over describes a table's axes.
+func over(t *tables.Table) string {
+	if t.X() == nil {
+		return "no axis"
+	}
+	s := axisText(t.X())
+	if t.Y() != nil {
+		s += " and " + axisText(t.Y())
+	}
+	return s
+}
+
+func axisText(a *tables.Axis) string {
+	return fmt.Sprintf("%s [%s] %s to %s in %d", tables.Clean(a.Quantity()), tables.Clean(a.Unit()),
+		tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len())
+}
+
+// fuelTarget is the table to correct and how it answers to missing fuel.
+func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, sense, error) {
+	if id == "" {
+		found := cal.ByRole(tables.InjectorFlow)
+		switch len(found) {
+		case 0:
+			return nil, 0, fmt.Errorf("the calibration has no table with role injector.flow: give --target TABLE")
+		case 1:
+			return found[0], divide, nil
+		}
+		return nil, 0, fmt.Errorf("the calibration has %d tables with role injector.flow: give --target TABLE", len(found))
+	}
+	t := cal.Table(id)
+	if t == nil {
+		return nil, 0, fmt.Errorf("there is no table %s: the calibration has %s", tables.Quote(id), strings.Join(cal.IDs(), ", "))
+	}
+	switch t.Role() {
+	case tables.InjectorFlow:
+		return t, divide, nil
+	case tables.AirMeter, tables.AirVolumetricEfficiency:
+		return t, multiply, nil
+	}
+	role := string(t.Role())
+	if role == "" {
+		role = "none"
+	}
+	return nil, 0, fmt.Errorf("table %s has role %s: fuel is corrected in injector.flow, air.meter or air.volumetric_efficiency", t.ID(), role)
+}
+
+// pointsOf are an axis's breakpoints in the channels' unit, or as they stand
+// where the unit is not known.
+func pointsOf(a *tables.Axis) []float64 {
+	if p, err := lookup.Points(a); err == nil {
+		return p
+	}
+	return a.Points()
+}

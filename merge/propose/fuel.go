@@ -1,0 +1,206 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// FuelFromCells corrects the target by cell averages of the fuel trim (or of
+// mixture_error). Causes cannot be checked from cells alone, and are not.
+func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	target, s, err := fuelTarget(cal, opt.Target)
+	if err != nil {
+		return nil, err
+	}
+	g, err := readGrid(cells, target, "trim", "mixture_error", "trim_1")
+	if err != nil {
+		return nil, err
+	}
+	p := fuelByCells(cal, target, s, g, &opt)
+	p.Report.Notes = append(p.Report.Notes, "cells alone do not tell causes apart: calsplice explain CAL LOG does, before anything is applied")
+	return p, nil
+}
+
+// fuelByCells is the proposal from evidence on the target's cells.
+func fuelByCells(cal *tables.Calibration, target *tables.Table, s sense, g *grid, opt *Options) *Proposal {
+	list := judgeCells(target, s, g, opt)
+	if s == divide && target.X() != nil && target.Y() == nil && !opt.OnlyVisited {
+		infer(target, list, g, opt)
+	}
+	for i := range list {
+		predict(&list[i], s)
+	}
+	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "cells", Evidence: g.channel, In: "%",
+		Cells: list, Counts: count(list), Notes: g.said}
+	r.Within5 = within(list, func(c *Cell) float64 { return value(c.Mean) })
+	r.After = within(list, func(c *Cell) float64 { return value(c.Predicted) })
+	p := &Proposal{Report: r}
+	p.finish(cal, fmt.Sprintf("%s from %s", titleOf(target), g.channel))
+	return p
+}
+
+// titleOf is how a person calls a table.
+func titleOf(t *tables.Table) string {
+	if t.Title() != "" {
+		return t.Title()
+	}
+	return t.ID()
+}
+
+// judgeCells decides every cell by its own evidence.
+func judgeCells(target *tables.Table, s sense, g *grid, opt *Options) []Cell {
+	list := make([]Cell, len(g.cells))
+	for i := range g.cells {
+		e := &g.cells[i]
+		from := target.Values()[i]
+		c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
+			Mean: number(e.mean), SE: number(e.se), AtLimit: e.atLimit, From: from, To: from, Note: e.note}
+		share, verdict := opt.judge(e)
+		if verdict == Proposed {
+			want, most := opt.bounded(share)
+			var note string
+			c.share = want
+			c.To, verdict, note = opt.apply(target, from, want, s)
+			if want != share*opt.Gain {
+				note = join(note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
+			}
+			if e.atLimit > 0 {
+				note = join(note, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*e.atLimit))
+			}
+			if verdict == Proposed {
+				c.Note = join(c.Note, note)
+			}
+		}
+		c.Verdict = verdict
+		list[i] = c
+	}
+	return list
+}
+
+func join(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + "; " + b
+}
+
+// infer lets a flow curve's breakpoints without evidence follow the factor of
+// the nearest breakpoint with evidence. Many controllers apply the learned trim
+// at full load too: a curve corrected only where closed loop goes would take
+// fuel away there once the learned trim is cleared.
+func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
+	x := pointsOf(target.X())
+	for i := range list {
+		c := &list[i]
+		if !unknown(c.Verdict) {
+			continue
+		}
+		near := nearest(list, x, i)
+		if near < 0 || list[near].Verdict != Proposed {
+			continue
+		}
+		n := &list[near]
+		share := n.share
+		if c.Count > 0 && math.Abs(g.cells[i].mean) > Quantum && g.cells[i].mean*share < 0 {
+			continue // what little evidence there is speaks against it
+		}
+		to, verdict, note := opt.apply(target, c.From, share, divide)
+		if verdict != Proposed {
+			continue
+		}
+		c.To, c.Verdict = to, Inferred
+		c.Note = join(fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
+			tables.FormatValue(target.X().At(near)), tables.Clean(target.X().Unit())), note)
+	}
+}
+
+// unknown reports whether a cell's own evidence does not say what it needs.
+func unknown(verdict string) bool {
+	return verdict == NoSamples || verdict == FewSamples || verdict == FewVisits || verdict == Uncertain
+}
+
+// nearest is the cell with evidence that lies nearest to cell i along x, the
+// one with more samples where two do; −1 where there is none.
+func nearest(list []Cell, x []float64, i int) int {
+	best := -1
+	for j := range list {
+		if unknown(list[j].Verdict) || list[j].Verdict == Inferred {
+			continue
+		}
+		if best < 0 {
+			best = j
+			continue
+		}
+		d, was := math.Abs(x[j]-x[i]), math.Abs(x[best]-x[i])
+		if d < was || d == was && list[j].Count > list[best].Count {
+			best = j
+		}
+	}
+	return best
+}
+
+// predict tells the trim that is left in a cell, and the fuel that changes
+// where there is no evidence.
+func predict(c *Cell, s sense) {
+	if !(c.From > 0) || !(c.To > 0) {
+		return
+	}
+	ratio := c.To / c.From // of the trim's base, by the algebra of the package comment
+	if s == multiply {
+		ratio = c.From / c.To
+	}
+	if c.Count > 0 && c.Mean != nil {
+		c.Predicted = number(((1+*c.Mean/100)*ratio - 1) * 100)
+	}
+	if c.Verdict == Inferred || c.Count == 0 && c.To != c.From {
+		c.Delivered = number((1/ratio - 1) * 100)
+	}
+}
+
+// finish makes the change set of a report's cells and fills in what every
+// proposal says.
+func (p *Proposal) finish(cal *tables.Calibration, title string) {
+	r := &p.Report
+	p.Changes = &merge.ChangeSet{Title: title, MadeBy: r.Command, Base: base(cal), Edits: edits(r.Cells, r.In)}
+	r.Edits = []Edit{}
+	for _, e := range p.Changes.Edits {
+		r.Edits = append(r.Edits, Edit{e.Cell.Table, [2]int{e.Cell.Row, e.Cell.Column}, e.Cell.From, e.Cell.To})
+	}
+	limited := 0
+	for i := range r.Cells {
+		if r.Cells[i].AtLimit > 0 {
+			limited++
+		}
+	}
+	if limited > 0 {
+		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: in %s the trim stood at its limit: its sign is evidence, its size only a lower bound; drive again after this pass",
+			r.Target, plural(limited, "cell", "cells")))
+	}
+	if r.Command == "propose fuel" && len(r.Edits) > 0 {
+		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
+			"verify the mixture at full load with a wideband sensor, before load is put on the engine")
+	}
+	p.seal()
+}
+
+// seal copies what the change set carries of the report.
+func (p *Proposal) seal() {
+	p.Changes.Cautions = nil
+	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.First...)
+	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Cautions...)
+	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Next...)
+	p.Changes.Cautions = append(p.Changes.Cautions, standing()...)
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

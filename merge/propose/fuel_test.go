@@ -1,0 +1,288 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// cellsOn is a cells document of one channel on a table's axes; a count of 0 is
+// an empty cell.
+func cellsOn(t testing.TB, target *tables.Table, channel string, cells []evidence) *tables.Calibration {
+	t.Helper()
+	statistic := func(name string, of func(e *evidence) float64) *tables.Table {
+		f := tables.Fields{ID: channel + "." + name, Unit: "%", X: target.X(), Y: target.Y()}
+		for i := range cells {
+			v := math.NaN()
+			if cells[i].count > 0 {
+				v = of(&cells[i])
+			}
+			f.Values = append(f.Values, v)
+		}
+		table, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return table
+	}
+	doc, err := tables.NewCalibration(tables.Contents{Kind: tables.Cells, Tables: []*tables.Table{
+		statistic("count", func(e *evidence) float64 { return float64(e.count) }),
+		statistic("visits", func(e *evidence) float64 { return float64(e.visits) }),
+		statistic("mean", func(e *evidence) float64 { return e.mean }),
+		statistic("se", func(e *evidence) float64 { return e.se }),
+		statistic("max", func(e *evidence) float64 { return e.max }),
+		statistic("p95", func(e *evidence) float64 { return e.p95 }),
+		statistic("at_limit", func(e *evidence) float64 { return e.atLimit }),
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return doc
+}
+
+func calWith(t testing.TB, f ...tables.Fields) *tables.Calibration {
+	t.Helper()
+	var list []*tables.Table
+	for _, f := range f {
+		table, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, table)
+	}
+	c, err := tables.NewCalibration(tables.Contents{Name: "Fell rescue van", Tables: list})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func axis(quantity, unit string, points ...float64) *tables.Axis {
+	a, err := tables.NewAxis(quantity, unit, points)
+	if err != nil {
+		panic(err)
+	}
+	return a
+}
+
+func flowCurve() tables.Fields {
+	return tables.Fields{ID: "injector.flow", Role: tables.InjectorFlow, Unit: "g/s", Resolution: 0.001,
+		Limits: &tables.Limits{Low: 0.5, High: 12},
+		X:      axis(tables.DifferentialPressure, "kPa", 250, 300, 350, 400, 450),
+		Values: []float64{2.214, 2.425, 2.62, 2.8, 2.97}}
+}
+
+// good is well-founded evidence of a mean.
+func good(mean float64) evidence {
+	return evidence{count: 500, visits: 30, mean: mean, se: 0.1, max: mean + 3, p95: mean + 2}
+}
+
+func TestFuelByCells(t *testing.T) {
+	thin := evidence{count: 12, visits: 2, mean: 7, se: 0.1}
+	wide := evidence{count: 400, visits: 4, mean: 3, se: 2}
+	limit := good(24)
+	limit.atLimit = 0.8
+	for _, row := range []struct {
+		name     string
+		cells    [5]evidence
+		opt      func(o *Options)
+		want     [5]float64
+		verdicts string
+	}{
+		{name: "division, by the algebra", cells: [5]evidence{good(7), good(7), good(7), good(7), good(7)},
+			want: [5]float64{2.069, 2.266, 2.449, 2.617, 2.776}, verdicts: "proposed proposed proposed proposed proposed"},
+		{name: "no trim, no proposal", cells: [5]evidence{good(0), good(0.7), good(-0.7), good(0.9), good(-0.9)},
+			want: [5]float64{2.214, 2.425, 2.62, 2.8, 2.97}},
+		{name: "empty, thin and wide breakpoints follow the nearest evidence", cells: [5]evidence{{}, good(7), thin, wide, good(0)},
+			want: [5]float64{2.069, 2.266, 2.449, 2.8, 2.97}, verdicts: "inferred proposed inferred interval includes zero within the dead band"},
+		{name: "unless told to leave them", cells: [5]evidence{{}, good(7), thin, wide, good(0)}, opt: func(o *Options) { o.OnlyVisited = true },
+			want: [5]float64{2.214, 2.266, 2.62, 2.8, 2.97}, verdicts: "no samples proposed too few samples interval includes zero within the dead band"},
+		{name: "adding is held at the bound, removing at half of it", cells: [5]evidence{good(30), good(-30), good(-4), good(0), good(0)},
+			want: [5]float64{1.926, 2.606, 2.729, 2.8, 2.97}},
+		{name: "gain", cells: [5]evidence{good(8), good(0), good(0), good(0), good(0)}, opt: func(o *Options) { o.Gain = 0.5 },
+			want: [5]float64{2.129, 2.425, 2.62, 2.8, 2.97}},
+		{name: "a censored cell still has a sign", cells: [5]evidence{limit, good(0), good(0), good(0), good(0)},
+			want: [5]float64{1.926, 2.425, 2.62, 2.8, 2.97}},
+	} {
+		cal := calWith(t, flowCurve())
+		opt := Defaults()
+		if row.opt != nil {
+			row.opt(&opt)
+		}
+		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", row.cells[:]), opt)
+		if err != nil {
+			t.Errorf("%s: %v", row.name, err)
+			continue
+		}
+		got, err := merge.Apply(cal, p.Changes)
+		if err != nil {
+			t.Errorf("%s: %v", row.name, err)
+			continue
+		}
+		var verdicts []string
+		for _, c := range p.Report.Cells {
+			verdicts = append(verdicts, c.Verdict)
+		}
+		if v := got.Tables()[0].Values(); fmt.Sprint(v) != fmt.Sprint(row.want[:]) {
+			t.Errorf("%s: flow is %v, want %v (%s)", row.name, v, row.want, strings.Join(verdicts, ", "))
+		}
+		if row.verdicts != "" && strings.Join(verdicts, " ") != row.verdicts {
+			t.Errorf("%s: %s, want %s", row.name, strings.Join(verdicts, " "), row.verdicts)
+		}
+	}
+}
+
+// TestCensoredIsSaid: a trim at its limit is a lower bound, and both the edit
+// and the cautions say so.
+func TestCensoredIsSaid(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	e := good(24)
+	e.atLimit, e.se = 0.8, 0
+	cells := []evidence{e, {}, {}, {}, {}}
+	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", cells), Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(p.Changes.Edits) == 0 || p.Changes.Edits[0].Cell.Why.AtLimit != 0.8 {
+		t.Fatalf("edits %+v do not carry at_limit", p.Changes.Edits)
+	}
+	if text := strings.Join(p.Changes.Cautions, "\n"); !strings.Contains(text, "limit") {
+		t.Errorf("cautions do not say limit: %s", text)
+	}
+}
+
+func TestAirMultiplies(t *testing.T) {
+	ve := tables.Fields{ID: "air.ve", Role: tables.AirVolumetricEfficiency, Unit: "%", Resolution: 0.1,
+		X: axis(tables.EngineSpeed, "r/min", 1000, 2000), Y: axis(tables.ManifoldPressure, "kPa", 40, 80), Values: []float64{60, 70, 80, 90}}
+	cal := calWith(t, ve)
+	opt := Defaults()
+	opt.Target = "air.ve"
+	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(5), {}, good(0), good(-3)}), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := merge.Apply(cal, p.Changes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := got.Tables()[0].Values(); fmt.Sprint(v) != "[63 70 80 87.3]" {
+		t.Errorf("efficiency is %v: a map changes only where evidence is", v)
+	}
+}
+
+func TestFuelRefuses(t *testing.T) {
+	cal := calWith(t, flowCurve(), tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", Values: []float64{10}})
+	flow := cal.Tables()[0]
+	trim := cellsOn(t, flow, "trim", make([]evidence, 5))
+	other := calWith(t, tables.Fields{ID: "other", Unit: "1", X: axis("engine_speed", "r/min", 800, 1600), Values: []float64{1, 2}}).Tables()[0]
+	for _, row := range []struct {
+		name  string
+		cells *tables.Calibration
+		opt   func(o *Options)
+		want  string
+	}{
+		{"a target that is not there", trim, func(o *Options) { o.Target = "flow" }, `there is no table "flow": the calibration has injector.flow, spark`},
+		{"a target of another role", trim, func(o *Options) { o.Target = "spark" }, "table spark has role spark.advance"},
+		{"cells on other axes", cellsOn(t, other, "trim", make([]evidence, 2)), nil, "gather them with --axes CAL:injector.flow"},
+		{"cells of another channel", cellsOn(t, flow, "spark", make([]evidence, 5)), nil, "cells have no trim.mean: gather with --value trim"},
+		{"gain past 1", trim, func(o *Options) { o.Gain = 1.5 }, "--gain is 1.5"},
+		{"no bound", trim, func(o *Options) { o.Bound = 0 }, "--bound is 0"},
+	} {
+		opt := Defaults()
+		if row.opt != nil {
+			row.opt(&opt)
+		}
+		if _, err := FuelFromCells(cal, row.cells, opt); err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%s: %v, want %q", row.name, err, row.want)
+		}
+	}
+}
+
+// lawSeven: no trim, no proposal; never past the bound, against the sign or out
+// of the limits; and every cell has a verdict that is counted.
+func lawSeven(t *rapid.T) {
+	n := rapid.IntRange(1, 8).Draw(t, "breakpoints")
+	f := tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s"}
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = 100 + 50*float64(i)
+		f.Values = append(f.Values, rapid.OneOf(rapid.Float64Range(0.01, 20), rapid.SampledFrom([]float64{0, 1e-9, 2.62, 1})).Draw(t, "value"))
+	}
+	f.X = axis(tables.DifferentialPressure, "kPa", x...)
+	f.Resolution = rapid.SampledFrom([]float64{0, 0, 0.001, 0.01, 0.5, 1.0 / 128}).Draw(t, "resolution")
+	if rapid.Bool().Draw(t, "limited") {
+		f.Limits = &tables.Limits{Low: 0.4, High: 5}
+	}
+	if air := rapid.Bool().Draw(t, "air"); air {
+		f.Role, f.X = tables.AirVolumetricEfficiency, axis(tables.EngineSpeed, "r/min", x...)
+	}
+	cells := make([]evidence, n)
+	for i := range cells {
+		cells[i] = evidence{count: rapid.SampledFrom([]int{0, 1, 29, 30, 1000}).Draw(t, "count"), visits: rapid.IntRange(1, 9).Draw(t, "visits"),
+			mean: rapid.OneOf(rapid.Float64Range(-30, 30), rapid.SampledFrom([]float64{0, 0.78125, -0.78125, 25})).Draw(t, "mean"),
+			se:   rapid.SampledFrom([]float64{0, 0.01, 0.5, 10}).Draw(t, "se"), atLimit: rapid.SampledFrom([]float64{0, 0.5}).Draw(t, "limit")}
+	}
+	opt := Defaults()
+	opt.Target = "flow"
+	opt.Bound = rapid.SampledFrom([]float64{0.5, 3, 10, 15, 50}).Draw(t, "bound")
+	opt.Gain = rapid.SampledFrom([]float64{0.3, 1}).Draw(t, "gain")
+	table, err := tables.NewTable(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cal, err := tables.NewCalibration(tables.Contents{Tables: []*tables.Table{table}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := divide
+	if f.Role != tables.InjectorFlow {
+		s = multiply
+	}
+	p := fuelByCells(cal, table, s, &grid{channel: "trim", unit: "%", cells: cells}, &opt)
+	any := false
+	for i, c := range p.Report.Cells {
+		any = any || c.Verdict == Proposed
+		if c.From == c.To {
+			continue
+		}
+		fuel := c.From/c.To - 1
+		if s == multiply {
+			fuel = c.To/c.From - 1
+		}
+		if most := opt.Bound / 100 * (1 + 1e-9); math.Abs(c.To/c.From-1) > most || math.Abs(fuel) > most {
+			t.Fatalf("cell %d: %v to %v passes the bound of %v %%", i, c.From, c.To, opt.Bound)
+		}
+		if fuel < -0.05-1e-9 && fuel < -opt.Bound/200-1e-9 {
+			t.Fatalf("cell %d: removes %.2f %% of fuel, past half the bound of %v %%", i, 100*fuel, opt.Bound)
+		}
+		if c.Verdict == Proposed && fuel*cells[i].mean <= 0 {
+			t.Fatalf("cell %d: trim %v, fuel %v: against the sign", i, cells[i].mean, fuel)
+		}
+		if table.Clamp(c.To) != c.To {
+			t.Fatalf("cell %d: %v leaves the limits", i, c.To)
+		}
+		if c.Verdict == Inferred && s == multiply {
+			t.Fatalf("cell %d: an air table is not inferred", i)
+		}
+	}
+	if !any && len(p.Changes.Edits) > 0 {
+		t.Fatalf("edits without any cell whose own evidence asks for one: %+v", p.Report.Cells)
+	}
+	told := 0
+	for _, c := range p.Report.Counts {
+		told += c.Cells
+	}
+	if told != n {
+		t.Fatalf("%d cells have a verdict that is counted, of %d", told, n)
+	}
+}
+
+func TestLawSeven(t *testing.T) { rapid.Check(t, lawSeven) }
+
+func FuzzLawSeven(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawSeven)) }

@@ -1,0 +1,185 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"calsplice/tables"
+)
+
+// Quantum is one step of a fuel trim in per cent (SAE J1979): no dead band is
+// narrower.
+const Quantum = 0.78125
+
+// Options are what a person may set. Start from [Defaults].
+type Options struct {
+	Target       string  // id of the table to correct; "" is the one with role injector.flow
+	Gain         float64 // share of the evidence that one pass corrects
+	Bound        float64 // most that one pass changes: per cent of fuel, degrees of spark
+	DeadBand     float64 // per cent of trim that is left alone
+	MinCount     int     // samples that a cell needs
+	MinVisits    int     // separate stays that a cell needs
+	OnlyVisited  bool    // leave a flow curve's breakpoints without evidence alone
+	DespiteCause bool    // go on where the leading cause is mechanical
+}
+
+// Defaults are the options of a fuel proposal.
+func Defaults() Options {
+	return Options{Gain: 1, Bound: 15, DeadBand: 1, MinCount: 30, MinVisits: 3}
+}
+
+// SparkDefaults are the options of a spark proposal: 2° a pass.
+func SparkDefaults() Options {
+	return Options{Gain: 1, Bound: 2, MinCount: 20, MinVisits: 2}
+}
+
+// Validate refuses options that no proposal can honour.
+func (o Options) Validate() error {
+	switch {
+	case !(o.Gain > 0 && o.Gain <= 1):
+		return fmt.Errorf("--gain is %s, want above 0 and at most 1", tables.FormatValue(o.Gain))
+	case !(o.Bound > 0 && o.Bound <= 50):
+		return fmt.Errorf("--bound is %s, want above 0 and at most 50", tables.FormatValue(o.Bound))
+	case !(o.DeadBand >= 0 && o.DeadBand <= 100):
+		return fmt.Errorf("--dead-band is %s, want 0 to 100", tables.FormatValue(o.DeadBand))
+	case o.MinCount < 1:
+		return fmt.Errorf("--min-count is %d, want 1 at least", o.MinCount)
+	case o.MinVisits < 1:
+		return fmt.Errorf("--min-visits is %d, want 1 at least", o.MinVisits)
+	}
+	return nil
+}
+
+// What became of a cell. Every cell has one verdict, and each is counted.
+const (
+	Proposed        = "proposed"
+	Inferred        = "inferred"
+	NoSamples       = "no samples"
+	FewSamples      = "too few samples"
+	FewVisits       = "too few visits"
+	InDeadBand      = "within the dead band"
+	Uncertain       = "interval includes zero"
+	BelowResolution = "change below the table's resolution"
+	AtTableLimit    = "already at or past the table's limit"
+	NotPositive     = "value is not above zero"
+)
+
+// judge is the share of fuel missing in a cell that a proposal may act on, or
+// the reason why there is none.
+func (o *Options) judge(e *evidence) (share float64, verdict string) {
+	switch {
+	case e.count == 0:
+		return 0, NoSamples
+	case e.count < o.MinCount:
+		return 0, FewSamples
+	case e.visits < o.MinVisits:
+		return 0, FewVisits
+	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
+		return 0, InDeadBand
+	case !(math.Abs(e.mean) > e.half()):
+		return 0, Uncertain
+	}
+	return e.mean / 100, Proposed
+}
+
+// half is half the width of the 95 % interval: t(0.975, visits − 1) · se. One
+// visit has none.
+func (e *evidence) half() float64 {
+	if e.visits < 2 || math.IsNaN(e.se) {
+		return math.Inf(1)
+	}
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(e.visits - 1)}.Quantile(0.975) * e.se
+}
+
+// bounded is the correction of one pass: the share times the gain, held inside
+// the bound.
+func (o *Options) bounded(share float64) (want, most float64) {
+	most = o.most(share)
+	want = share * o.Gain
+	return min(max(want, -most), most), most
+}
+
+// most is the largest share by which one pass may change. Where more than 5 %
+// of fuel would be removed it is half of what may be added: too lean breaks
+// engines sooner than too rich.
+func (o *Options) most(share float64) float64 {
+	if share < -0.05 {
+		return o.Bound / 200
+	}
+	return o.Bound / 100
+}
+
+// sense is how a table answers to missing fuel.
+type sense int
+
+const (
+	divide   sense = iota // a flow: the pulse is fuel over flow
+	multiply              // air: the fuel follows it
+)
+
+// fuel is the share by which a cell's change adds fuel.
+func (s sense) fuel(from, to float64) float64 {
+	if s == divide {
+		return from/to - 1
+	}
+	return to/from - 1
+}
+
+// apply is the value of a cell after a correction of a share, within the
+// bound, the limits and the resolution, and never against the sign. Where
+// nothing is left of the correction it returns the value as it is, and why.
+func (o *Options) apply(t *tables.Table, from, share float64, s sense) (to float64, verdict, note string) {
+	if !(from > 0) {
+		return from, NotPositive, ""
+	}
+	if t.Clamp(from) != from {
+		return from, AtTableLimit, "" // bringing it back is a correction of another kind
+	}
+	factor := 1 + share
+	if s == divide {
+		factor = 1 / factor
+	}
+	// The bound holds for the fuel and for the value: dividing by 1 − 0.1 is a
+	// change of 11 %.
+	most := o.most(share)
+	factor = min(max(factor, 1-most, 1/(1+most)), 1+most)
+	to = from * factor
+	if clamped := t.Clamp(to); clamped != to {
+		to, note = clamped, "held at the table's limit"
+	}
+	to = o.settle(t, from, to, s)
+	switch {
+	case (to-from)*(factor-1) > 0:
+		return to, Proposed, note
+	case note != "":
+		return from, AtTableLimit, ""
+	}
+	return from, BelowResolution, ""
+}
+
+// settle rounds a changed value to the table's resolution, towards the old one
+// where the nearest step would pass the bound or a limit.
+func (o *Options) settle(t *tables.Table, from, to float64, s sense) float64 {
+	r := t.Resolution()
+	v := t.Round(to)
+	if o.allowed(t, from, v, s) {
+		return v
+	}
+	if r == 0 {
+		return from
+	}
+	back := t.Round(v + math.Copysign(r, from-to))
+	if o.allowed(t, from, back, s) {
+		return back
+	}
+	return from
+}
+
+func (o *Options) allowed(t *tables.Table, from, v float64, s sense) bool {
+	const ulps = 1e-12
+	share := s.fuel(from, v)
+	most := o.most(share) + ulps
+	return v > 0 && math.Abs(share) <= most && math.Abs(v/from-1) <= most && t.Clamp(v) == v
+}

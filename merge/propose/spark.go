@@ -1,0 +1,325 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// What became of a cell of the spark table.
+const (
+	NotPersistent = "no persistent knock"
+	AfterLift     = "only after lifting the throttle"
+	Lean          = "mixture lean by more than 3 %: fix fuel first"
+	NoAdvance     = "no value that takes advance away"
+	Decaying      = "retard only decays here"
+)
+
+const (
+	noiseFloor = 1.0  // degrees: below it now and then is sensor noise (common practice, no source)
+	meanFloor  = 0.2  // degrees of mean retard below which no knock is persistent
+	inspect    = 5.0  // degrees of one event at high load that are always told
+	leanMost   = 0.03 // share
+)
+
+// knock is what the log knows beyond a cell's averages: events, and where they
+// began.
+type knock struct {
+	events []int // by cell: distinct events that began or grew there, after-lift ones apart
+	lifts  []int // by cell: events after lifting the throttle
+	single []string
+}
+
+// SparkFromCells takes advance away where the averages show persistent knock.
+// Averages do not tell an event from its decay, nor a blip after lifting the
+// throttle from knock: the report says so.
+func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	target, err := sparkTarget(cal, opt.Target)
+	if err != nil {
+		return nil, err
+	}
+	g, err := readGrid(cells, target, "knock_retard")
+	if err != nil {
+		return nil, err
+	}
+	g.leanness(cells, target)
+	g.said = append(g.said, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
+	return sparkByCells(cal, target, g, nil, &opt)
+}
+
+func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
+	if id == "" {
+		found := cal.ByRole(tables.SparkAdvance)
+		if len(found) != 1 {
+			return nil, fmt.Errorf("the calibration has %s with role spark.advance: give --target TABLE", plural(len(found), "table", "tables"))
+		}
+		return found[0], nil
+	}
+	t := cal.Table(id)
+	if t == nil {
+		return nil, fmt.Errorf("there is no table %s", tables.Quote(id))
+	}
+	if t.Role() != tables.SparkAdvance {
+		return nil, fmt.Errorf("table %s does not have role spark.advance", t.ID())
+	}
+	return t, nil
+}
+
+// leanness is the share by which each cell runs lean, from whatever the cells
+// document has: a wideband lambda first, else mixture_error, else the trim.
+func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
+	means := func(ch string) []float64 {
+		m, err := readGrid(cells, target, ch)
+		if err != nil {
+			return nil
+		}
+		v := make([]float64, len(m.cells))
+		for i := range v {
+			v[i] = m.cells[i].mean
+		}
+		return v
+	}
+	lambda, commanded := means("lambda"), means("lambda_commanded")
+	if lambda != nil {
+		for i := range lambda {
+			want := at(commanded, i)
+			if math.IsNaN(want) {
+				want = 1
+			}
+			lambda[i] = lambda[i]/want - 1
+		}
+		g.lean = lambda
+		return
+	}
+	for _, ch := range []string{"mixture_error", "trim"} {
+		if v := means(ch); v != nil {
+			for i := range v {
+				v[i] /= 100
+			}
+			g.lean = v
+			return
+		}
+	}
+}
+
+// sparkByCells is the proposal from retard on the target's cells.
+func sparkByCells(cal *tables.Calibration, target *tables.Table, g *grid, k *knock, opt *Options) (*Proposal, error) {
+	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.said}
+	for i := range g.cells {
+		r.Cells = append(r.Cells, judgeSpark(target, i, g, k, opt))
+	}
+	single(&r, target, g, k)
+	r.Counts = count(r.Cells)
+	p := &Proposal{Report: r}
+	if err := p.fallback(cal, target); err != nil {
+		return nil, err
+	}
+	for i := range p.Report.Cells {
+		if p.Report.Cells[i].Verdict == Proposed {
+			p.Report.Next = append(p.Report.Next,
+				"before applying, check what makes an engine knock: the fuel's octane rating and age, intake air and coolant temperature, carbon and oil in the chamber, and the knock sensor's own noise",
+				"after applying, drive the same road in the same weather and compare: calsplice diff of the two drives' cells")
+			break
+		}
+	}
+	p.finish(cal, "Spark from knock retard")
+	return p, nil
+}
+
+// judgeSpark decides a cell of the spark table.
+func judgeSpark(target *tables.Table, i int, g *grid, k *knock, opt *Options) Cell {
+	e := &g.cells[i]
+	from := target.Values()[i]
+	c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
+		Mean: number(e.mean), SE: number(e.se), P95: number(e.p95), From: from, To: from, Note: e.note}
+	worst := e.p95
+	if math.IsNaN(worst) {
+		worst = e.mean
+	}
+	events, lifts := e.visits, 0
+	if k != nil {
+		events, lifts = k.events[i], k.lifts[i]
+	}
+	switch {
+	case e.count == 0:
+		c.Verdict = NoSamples
+	case k != nil && events == 0 && lifts > 0:
+		c.Verdict = AfterLift
+	case !(worst > noiseFloor) || !(e.mean > meanFloor):
+		c.Verdict = NotPersistent
+	case k != nil && events == 0:
+		c.Verdict = Decaying
+	case e.count < opt.MinCount:
+		c.Verdict = FewSamples
+	case e.visits < opt.MinVisits:
+		c.Verdict = FewVisits
+	case k != nil && events < 2:
+		c.Verdict = NotPersistent
+	case at(g.lean, i) > leanMost:
+		c.Verdict = Lean
+	default:
+		c.To, c.Verdict = retarded(target, from, min(worst*opt.Gain, opt.Bound))
+		if c.Verdict == Proposed && k != nil {
+			c.Note = join(c.Note, plural(events, "event", "events"))
+		}
+	}
+	return c
+}
+
+// retarded is a cell with advance taken away: rounded towards what it was,
+// within the limits, never more advance.
+func retarded(t *tables.Table, from, degrees float64) (float64, string) {
+	to := max(from-degrees, limitLow(t))
+	if r := t.Resolution(); r > 0 {
+		v := t.Round(to)
+		if v < to-1e-9*r {
+			v = t.Round(v + r)
+		}
+		to = v
+	}
+	if !(to < from) || t.Clamp(to) != to {
+		return from, NoAdvance
+	}
+	return to, Proposed
+}
+
+func limitLow(t *tables.Table) float64 {
+	if l := t.Limits(); l != nil {
+		return l.Low
+	}
+	return math.Inf(-1)
+}
+
+// single tells every event of 5° or more at high load: whatever its average,
+// it asks for an inspection.
+func single(r *Report, target *tables.Table, g *grid, k *knock) {
+	if k != nil {
+		for _, s := range k.single {
+			r.First = append(r.First, "stop, inspect: "+s)
+		}
+		return
+	}
+	for i, e := range g.cells {
+		if e.count > 0 && e.max >= inspect && highLoad(target, i) {
+			c := r.Cells[i]
+			r.First = append(r.First, fmt.Sprintf("stop, inspect: knock took %s deg away at high load in cell [%d, %d]%s",
+				tables.FormatValue(e.max), c.At[0], c.At[1], place(target, i)))
+		}
+	}
+}
+
+// place says where a cell lies on its axes.
+func place(t *tables.Table, i int) string {
+	s := ""
+	for _, a := range []struct {
+		axis *tables.Axis
+		at   int
+	}{{t.X(), i % t.Columns()}, {t.Y(), i / t.Columns()}} {
+		if a.axis != nil {
+			s += fmt.Sprintf(", %s %s %s", tables.Clean(a.axis.Quantity()), tables.FormatValue(a.axis.At(a.at)), tables.Clean(a.axis.Unit()))
+		}
+	}
+	return s
+}
+
+// highLoad reports whether a cell lies in the upper half of the table's load
+// axis; a table without one has no low load to speak of.
+func highLoad(t *tables.Table, i int) bool {
+	for _, a := range []struct {
+		axis *tables.Axis
+		at   int
+	}{{t.Y(), i / t.Columns()}, {t.X(), i % t.Columns()}} {
+		if a.axis == nil {
+			continue
+		}
+		switch quantity(a.axis) {
+		case tables.AirCharge, tables.Load, tables.ManifoldPressure, tables.AirFlow:
+			low, high := a.axis.At(0), a.axis.At(a.axis.Len()-1)
+			return a.axis.At(a.at) >= (low+high)/2
+		}
+	}
+	return true
+}
+
+// fallback lowers the fallback table where the new advance would fall below
+// it: what a controller blends towards when it hears knock must not have more.
+func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error {
+	changed := false
+	values := append([]float64(nil), target.Values()...)
+	for i, c := range p.Report.Cells {
+		if c.To != c.From {
+			values[i], changed = c.To, true
+		}
+	}
+	if !changed {
+		return nil
+	}
+	advance, err := target.WithValues(values)
+	if err != nil {
+		return err
+	}
+	for _, t := range cal.ByRole(tables.SparkFallback) {
+		most, err := readOn(advance, t)
+		if err != nil {
+			p.Report.Cautions = append(p.Report.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
+			continue
+		}
+		for i, v := range t.Values() {
+			if !(v > most[i]) {
+				continue
+			}
+			to := most[i]
+			if r := t.Resolution(); r > 0 {
+				if down := t.Round(to); down <= to {
+					to = down
+				} else {
+					to = t.Round(to - r)
+				}
+			}
+			c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: v, To: to, Verdict: Inferred,
+				Note: "lowered so that it nowhere has more advance than " + target.ID()}
+			p.Report.Cells = append(p.Report.Cells, c)
+		}
+	}
+	p.Report.Counts = count(p.Report.Cells)
+	return nil
+}
+
+// readOn reads one table at every breakpoint of another.
+func readOn(from, on *tables.Table) ([]float64, error) {
+	if same, err := align(from, on); err == nil {
+		values := make([]float64, len(same))
+		for i, j := range same {
+			values[i] = from.Values()[j]
+		}
+		return values, nil
+	}
+	b, err := lookup.Bind(from)
+	if err != nil {
+		return nil, err
+	}
+	o, err := lookup.Bind(on)
+	if err != nil {
+		return nil, err
+	}
+	if fmt.Sprint(b.Quantities()) != fmt.Sprint(o.Quantities()) {
+		return nil, fmt.Errorf("their axes measure different things")
+	}
+	values := make([]float64, len(on.Values()))
+	for i := range values {
+		x, y := 0.0, 0.0
+		if on.X() != nil {
+			x = pointsOf(on.X())[i%on.Columns()]
+		}
+		if on.Y() != nil {
+			y = pointsOf(on.Y())[i/on.Columns()]
+		}
+		values[i] = b.Read(x, y)
+	}
+	return values, nil
+}

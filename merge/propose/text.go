@@ -1,0 +1,126 @@
+package propose
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// WriteText writes a report for a person: first what stands before any number,
+// then the cells that change, then what was left alone and why.
+func (r *Report) WriteText(w io.Writer) error {
+	var b strings.Builder
+	for _, s := range r.First {
+		fmt.Fprintf(&b, "! %s\n", s)
+	}
+	if len(r.First) > 0 {
+		b.WriteByte('\n')
+	}
+	fmt.Fprintf(&b, "%s: %s, table %s [%s]\n", r.Command, plural(len(r.Edits), "edit", "edits"), r.Target, tables.Clean(r.Unit))
+	r.fitText(&b)
+	r.cellText(&b)
+	for _, c := range r.Counts {
+		fmt.Fprintf(&b, "%6d  %s\n", c.Cells, c.Verdict)
+	}
+	if v := r.Within5; v != nil {
+		fmt.Fprintf(&b, "within ±5 %% now:       %3.0f %% of cells, %3.0f %% of time; mean size %.2f %%\n", 100*v.Cells, 100*v.Time, v.Mean)
+	}
+	if v := r.After; v != nil && len(r.Edits) > 0 {
+		fmt.Fprintf(&b, "within ±5 %% predicted: %3.0f %% of cells, %3.0f %% of time; mean size %.2f %%\n", 100*v.Cells, 100*v.Time, v.Mean)
+	}
+	if f := r.FullLoad; f != nil {
+		fmt.Fprintf(&b, "delivered fuel at full load (%s): %+.1f %% by the edits", f.Place, f.Table)
+		if f.Learned != nil {
+			fmt.Fprintf(&b, "; against today's learned trim of %+.1f %%, once cleared: %+.1f %%", *f.Learned, *f.Change)
+		}
+		b.WriteByte('\n')
+	}
+	for _, list := range []struct {
+		title string
+		lines []string
+	}{{"note", r.Notes}, {"then", r.Next}} {
+		for _, s := range list.lines {
+			fmt.Fprintf(&b, "%s: %s\n", list.title, s)
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// cellText lists the cells that change.
+func (r *Report) cellText(b *strings.Builder) {
+	head := false
+	for i := range r.Cells {
+		c := &r.Cells[i]
+		if c.From == c.To {
+			continue
+		}
+		if !head {
+			head = true
+			if r.Command == "propose spark" {
+				fmt.Fprintf(b, "%-9s %9s → %-9s %7s %7s %7s %6s\n", "cell", "from", "to", "mean", "p95", "count", "visits")
+			} else {
+				fmt.Fprintf(b, "%-9s %9s → %-9s %16s %7s %6s %9s\n", "cell", "from", "to", "evidence %", "count", "visits", "after %")
+			}
+		}
+		cell := fmt.Sprintf("[%d, %d]", c.At[0], c.At[1])
+		from, to := tables.FormatValue(c.From), tables.FormatValue(c.To)
+		if r.Command == "propose spark" {
+			fmt.Fprintf(b, "%-9s %9s → %-9s %7s %7s %7d %6d", cell, from, to, figure(c.Mean), figure(c.P95), c.Count, c.Visits)
+		} else {
+			fmt.Fprintf(b, "%-9s %9s → %-9s %16s %7d %6d %9s", cell, from, to, meanText(c), c.Count, c.Visits, signed(c.Predicted))
+		}
+		if c.Table != r.Target {
+			fmt.Fprintf(b, "  %s", c.Table)
+		}
+		b.WriteByte('\n')
+		if c.Delivered != nil {
+			fmt.Fprintf(b, "          delivered fuel %+.1f %%\n", *c.Delivered)
+		}
+		if c.Load != nil {
+			fmt.Fprintf(b, "          load %+.1f %%", *c.Load)
+			if c.Spark != nil {
+				fmt.Fprintf(b, ", spark %+.2f deg", *c.Spark)
+			}
+			b.WriteByte('\n')
+		}
+		if c.Note != "" {
+			fmt.Fprintf(b, "          %s\n", c.Note)
+		}
+	}
+}
+
+func meanText(c *Cell) string {
+	if c.Mean == nil {
+		return "-"
+	}
+	if c.SE == nil {
+		return fmt.Sprintf("%+.2f", *c.Mean)
+	}
+	return fmt.Sprintf("%+.2f ± %.2f", *c.Mean, *c.SE)
+}
+
+func figure(v *float64) string {
+	if v == nil || math.IsNaN(*v) {
+		return "-"
+	}
+	return fmt.Sprintf("%.2f", *v)
+}
+
+func signed(v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%+.2f", *v)
+}
+
+func (r *Report) fitText(b *strings.Builder) {
+	f := r.Fit
+	if f == nil {
+		return
+	}
+	fmt.Fprintf(b, "fit: %s in %s, residual %.2f %% (one standard deviation)\n", plural(f.Rows, "mean", "means"), plural(f.Visits, "visit", "visits"), f.Residual)
+}
