@@ -3,6 +3,7 @@ package changefile
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -19,7 +20,8 @@ func (r *reader) tableFields(set *merge.TableEdit) {
 	fromExtra, toExtra := r.Extras(), r.Extras()
 	r.Object(tableFieldKeys, func(key string) {
 		set.Names = append(set.Names, key)
-		r.sides(func() { r.tableField(key, &set.From, fromExtra) }, func() { r.tableField(key, &set.To, toExtra) })
+		r.sides(key, func(null bool) { r.tableField(key, null, &set.From, fromExtra) },
+			func(null bool) { r.tableField(key, null, &set.To, toExtra) })
 	})
 	set.From.Extra, set.To.Extra = fromExtra.Done(), toExtra.Done()
 	if len(set.Names) == 0 {
@@ -28,11 +30,13 @@ func (r *reader) tableFields(set *merge.TableEdit) {
 	set.Names = inOrder(set.Names, tableFieldKeys.Known)
 }
 
-func (r *reader) tableField(key string, f *tables.Fields, extra *tablejson.Extras) {
-	switch key {
-	case "unit":
+func (r *reader) tableField(key string, null bool, f *tables.Fields, extra *tablejson.Extras) {
+	switch {
+	case null:
+		extra.Null(key)
+	case key == "unit":
 		f.Unit, _ = r.Text()
-	case "values":
+	case key == "values":
 		v := r.Values()
 		f.Values = v.Flat()
 		if err := v.Sound(); err != nil {
@@ -53,7 +57,8 @@ func (r *reader) documentFields() *merge.DocumentEdit {
 	fromExtra, toExtra := r.Extras(), r.Extras()
 	r.Object(documentFieldKeys, func(key string) {
 		d.Names = append(d.Names, key)
-		r.sides(func() { r.documentField(key, &d.From, fromExtra) }, func() { r.documentField(key, &d.To, toExtra) })
+		r.sides(key, func(null bool) { r.documentField(key, null, &d.From, fromExtra) },
+			func(null bool) { r.documentField(key, null, &d.To, toExtra) })
 	})
 	d.From.Extra, d.To.Extra = fromExtra.Done(), toExtra.Done()
 	if len(d.Names) == 0 {
@@ -63,7 +68,11 @@ func (r *reader) documentFields() *merge.DocumentEdit {
 	return d
 }
 
-func (r *reader) documentField(key string, c *tables.Contents, extra *tablejson.Extras) {
+func (r *reader) documentField(key string, null bool, c *tables.Contents, extra *tablejson.Extras) {
+	if null {
+		extra.Null(key)
+		return
+	}
 	switch at := r.Mark(); key {
 	case "format":
 		s, ok := r.Text()
@@ -97,52 +106,47 @@ func inOrder(names, known []string) []string {
 		if d := rank(a) - rank(b); d != 0 {
 			return d
 		}
-		return cmpText(a, b)
+		return strings.Compare(a, b)
 	})
 	return names
 }
 
-func cmpText(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
-// appendTableField appends one side of an edit to a table's field: null where
-// the field is absent.
-func appendTableField(b []byte, names []string, key string, f tables.Fields, indent int) ([]byte, error) {
+// appendTableField appends one side of an edit to a table's field, and reports
+// whether the field is absent there: then it is null.
+func appendTableField(b []byte, names []string, key string, f tables.Fields, indent int) (_ []byte, absent bool, err error) {
 	switch key {
 	case "title":
-		return textOrNull(b, f.Title), nil
+		return textOrNull(b, f.Title)
 	case "role":
-		return textOrNull(b, string(f.Role)), nil
+		return textOrNull(b, string(f.Role))
 	case "unit":
-		return strictjson.AppendText(b, f.Unit), nil
+		return strictjson.AppendText(b, f.Unit), false, nil
 	case "resolution":
 		if f.Resolution == 0 {
-			return append(b, "null"...), nil
+			return null(b)
 		}
-		return strictjson.AppendNumber(b, f.Resolution), nil
+		return strictjson.AppendNumber(b, f.Resolution), false, nil
 	case "limits":
 		if f.Limits == nil {
-			return append(b, "null"...), nil
+			return null(b)
 		}
-		return tablejson.AppendLimits(b, f.Limits), nil
+		return tablejson.AppendLimits(b, f.Limits), false, nil
 	case "notes":
-		return textOrNull(b, f.Notes), nil
+		return textOrNull(b, f.Notes)
 	case "x":
-		return axisOrNull(b, f.X), nil
+		return axisOrNull(b, f.X)
 	case "y":
-		return axisOrNull(b, f.Y), nil
+		return axisOrNull(b, f.Y)
 	case "values":
-		return appendLoose(b, names, f, indent), nil
+		if len(f.Values) == 0 {
+			return b, false, fmt.Errorf("an edit to a table's values holds none")
+		}
+		return appendLoose(b, names, f, indent), false, nil
 	}
 	return extraOrNull(b, key, f.Extra)
 }
+
+func null(b []byte) ([]byte, bool, error) { return append(b, "null"...), true, nil }
 
 // appendLoose appends one side of an edit to a table's values. Their shape
 // follows from the axes that the same edit quotes: rows where it quotes y, or x
@@ -158,8 +162,6 @@ func appendLoose(b []byte, names []string, f tables.Fields, indent int) []byte {
 	}
 	columns := n
 	switch {
-	case f.Values == nil:
-		return append(b, "null"...)
 	case x == nil && y == nil && n == 1:
 		return strictjson.AppendNumber(b, f.Values[0])
 	case y != nil && n%y.Len() == 0:
@@ -182,55 +184,55 @@ func appendLoose(b []byte, names []string, f tables.Fields, indent int) []byte {
 
 const blanks = "                "
 
-func appendDocumentField(b []byte, key string, c tables.Contents, indent int) ([]byte, error) {
+func appendDocumentField(b []byte, key string, c tables.Contents, indent int) (_ []byte, absent bool, err error) {
 	switch key {
 	case "format":
-		return textOrNull(b, string(c.Kind)), nil
+		return textOrNull(b, string(c.Kind))
 	case "name":
-		return textOrNull(b, c.Name), nil
+		return textOrNull(b, c.Name)
 	case "notes":
-		return textOrNull(b, c.Notes), nil
+		return textOrNull(b, c.Notes)
 	case "engine":
-		if c.Engine == nil {
-			return append(b, "null"...), nil
+		if c.Engine == nil || c.Engine.Equal(&tables.Engine{}) {
+			return null(b)
 		}
-		return tablejson.AppendEngine(b, c.Engine, indent), nil
+		return tablejson.AppendEngine(b, c.Engine, indent), false, nil
 	case "source":
 		if len(c.Source) == 0 {
-			return append(b, "null"...), nil
+			return null(b)
 		}
-		return tablejson.AppendSources(b, c.Source, indent), nil
+		return tablejson.AppendSources(b, c.Source, indent), false, nil
 	case "state":
 		if len(c.State) == 0 {
-			return append(b, "null"...), nil
+			return null(b)
 		}
-		return tablejson.AppendState(b, c.State, indent), nil
+		return tablejson.AppendState(b, c.State, indent), false, nil
 	}
 	return extraOrNull(b, key, c.Extra)
 }
 
-func textOrNull(b []byte, s string) []byte {
+func textOrNull(b []byte, s string) ([]byte, bool, error) {
 	if s == "" {
-		return append(b, "null"...)
+		return null(b)
 	}
-	return strictjson.AppendText(b, s)
+	return strictjson.AppendText(b, s), false, nil
 }
 
-func axisOrNull(b []byte, a *tables.Axis) []byte {
+func axisOrNull(b []byte, a *tables.Axis) ([]byte, bool, error) {
 	if a == nil {
-		return append(b, "null"...)
+		return null(b)
 	}
-	return tablejson.AppendAxis(b, a)
+	return tablejson.AppendAxis(b, a), false, nil
 }
 
-func extraOrNull(b []byte, key string, extra tables.Extra) ([]byte, error) {
-	if len(key) < 2 || key[:2] != "x-" {
-		return b, fmt.Errorf("an edit names the field %s, which no document has", tables.Quote(key))
+func extraOrNull(b []byte, key string, extra tables.Extra) ([]byte, bool, error) {
+	if !strings.HasPrefix(key, "x-") {
+		return b, true, fmt.Errorf("an edit names the field %s, which no document has", tables.Quote(key))
 	}
 	for _, k := range extra {
 		if k.Key == key {
-			return append(b, k.Value...), nil
+			return append(b, k.Value...), false, nil
 		}
 	}
-	return append(b, "null"...), nil
+	return null(b)
 }

@@ -1,28 +1,60 @@
 package changefile
 
 import (
+	"fmt"
 	"io"
+	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
+// PatchSuffix ends the name of a file that holds an RFC 6902 JSON Patch.
+const PatchSuffix = ".patch.json"
+
 // Read reads a change set by its file's extension; "-" is told by its first
 // bytes.
 func Read(path string, stdin io.Reader) (*merge.ChangeSet, error) {
+	if IsPatch(path) {
+		return nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
+	}
 	data, format, err := tablefile.Bytes(path, stdin)
 	if err != nil {
 		return nil, err
 	}
-	if format != tablefile.JSON {
-		return nil, &tables.Fault{File: path, What: "a change set as " + format + " is not built yet"}
-	}
-	return ParseJSON(data, path)
+	return Parse(data, format, path)
 }
 
-// Write writes a change set, replacing the file whole; "-" is JSON on stdout.
+// Parse reads a change set in a spelling that is known.
+func Parse(data []byte, format, name string) (*merge.ChangeSet, error) {
+	switch format {
+	case tablefile.JSON:
+		return ParseJSON(data, name)
+	default:
+		return nil, &tables.Fault{File: name, What: "a change set as " + format + " is not built yet"}
+	}
+}
+
+// IsPatch reports whether a file's name says that it holds an RFC 6902 JSON
+// Patch.
+func IsPatch(path string) bool { return strings.HasSuffix(strings.ToLower(path), PatchSuffix) }
+
+// Write writes a change set, replacing the file whole; "-" is JSON on stdout. A
+// JSON Patch speaks of positions and needs the document: see [WriteFor].
 func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
+	return WriteFor(path, cs, nil, stdout)
+}
+
+// WriteFor is [Write] for a change set to a known document, which a JSON Patch
+// (a name that ends in .patch.json) needs.
+func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, stdout io.Writer) error {
+	if IsPatch(path) {
+		if base == nil {
+			return &tables.Fault{File: path, What: "a JSON Patch needs the document that it applies to: apply CAL CHANGES -o " + path}
+		}
+		return tablefile.Replace(path, stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
+	}
 	format := tablefile.JSON
 	if path != "-" {
 		var err error
@@ -30,8 +62,17 @@ func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
 			return err
 		}
 	}
-	if format != tablefile.JSON {
-		return &tables.Fault{File: path, What: "a change set as " + format + " is not built yet"}
+	return WriteFormat(path, format, cs, stdout)
+}
+
+// WriteFormat writes a change set in a named spelling.
+func WriteFormat(path, format string, cs *merge.ChangeSet, stdout io.Writer) error {
+	var write func(io.Writer, *merge.ChangeSet) error
+	switch format {
+	case tablefile.JSON, "":
+		write = WriteJSON
+	default:
+		return &tables.Fault{File: path, What: fmt.Sprintf("a change set as %s is not built yet", format)}
 	}
-	return tablefile.Replace(path, stdout, func(w io.Writer) error { return WriteJSON(w, cs) })
+	return tablefile.Replace(path, stdout, func(w io.Writer) error { return write(w, cs) })
 }

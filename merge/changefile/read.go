@@ -238,15 +238,38 @@ func (r *reader) order() *merge.OrderEdit {
 }
 
 // sides reads the two sides of an edit to one field, either of which may be
-// null.
-func (r *reader) sides(from, to func()) {
-	r.Object(pairKeys, func(key string) {
+// null. A kept key may hold a null of its own: the key "null" lists the sides
+// on which it does.
+func (r *reader) sides(name string, from, to func(null bool)) {
+	keys := pairKeys
+	if strings.HasPrefix(name, "x-") {
+		keys.Known = append(slices.Clone(keys.Known), "null")
+	}
+	isNull := map[string]bool{}
+	defer func() {
+		if isNull["from"] {
+			from(true)
+		}
+		if isNull["to"] {
+			to(true)
+		}
+	}()
+	r.Object(keys, func(key string) {
 		switch {
-		case r.Null():
+		case key == "null":
+			r.Array(func(int) {
+				at := r.Mark()
+				side, ok := r.Text()
+				if ok && side != "from" && side != "to" {
+					r.Fault(at, "", fmt.Sprintf("found %s, want \"from\" or \"to\"", tables.Quote(side)))
+				}
+				isNull[side] = true
+			})
+		case name != "values" && r.Null(): // values always stand: there a null is an empty cell
 		case key == "from":
-			from()
+			from(false)
 		default:
-			to()
+			to(false)
 		}
 	})
 }

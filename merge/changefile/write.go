@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables/strictjson"
@@ -81,7 +82,7 @@ func appendEdit(b []byte, e merge.Edit) ([]byte, error) {
 		b = append(b, `"document": {`...)
 		for i, name := range e.Document.Names {
 			var err error
-			if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, error) {
+			if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, bool, error) {
 				if from {
 					return appendDocumentField(b, name, e.Document.From, 6)
 				}
@@ -93,10 +94,10 @@ func appendEdit(b []byte, e merge.Edit) ([]byte, error) {
 		return append(b, '}'), nil
 	case e.Add != nil:
 		b = tablejson.AppendTable(append(b, `"add": `...), e.Add.Table, 4)
-		return textOrNull(append(b, `, "after": `...), e.Add.After), nil
+		return appendAfter(b, e.Add.After), nil
 	case e.Remove != nil:
 		b = tablejson.AppendTable(append(b, `"remove": `...), e.Remove.Table, 4)
-		return textOrNull(append(b, `, "after": `...), e.Remove.After), nil
+		return appendAfter(b, e.Remove.After), nil
 	case e.Order != nil:
 		b = appendTexts(append(b, `"order": {"from": `...), e.Order.From)
 		return append(appendTexts(append(b, `, "to": `...), e.Order.To), '}'), nil
@@ -104,12 +105,17 @@ func appendEdit(b []byte, e merge.Edit) ([]byte, error) {
 	return b, fmt.Errorf("changes nothing")
 }
 
+func appendAfter(b []byte, id string) []byte {
+	b, _, _ = textOrNull(append(b, `, "after": `...), id)
+	return b
+}
+
 func appendSet(b []byte, s *merge.TableEdit) ([]byte, error) {
 	b = strictjson.AppendText(append(b, `"table": `...), s.Table)
 	b = append(b, `, "set": {`...)
 	for i, name := range s.Names {
 		var err error
-		if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, error) {
+		if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, bool, error) {
 			if from {
 				return appendTableField(b, s.Names, name, s.From, 8)
 			}
@@ -126,17 +132,32 @@ func appendSet(b []byte, s *merge.TableEdit) ([]byte, error) {
 }
 
 // appendSides appends the two sides of a field, each on a line of its own.
-func appendSides(b []byte, i int, name string, side func([]byte, bool) ([]byte, error)) ([]byte, error) {
+func appendSides(b []byte, i int, name string, side func([]byte, bool) ([]byte, bool, error)) ([]byte, error) {
 	if i > 0 {
 		b = append(b, ',')
 	}
 	b = append(strictjson.AppendText(append(b, "\n      "...), name), ": {\"from\": "...)
-	b, err := side(b, true)
+	start := len(b)
+	b, noFrom, err := side(b, true)
 	if err != nil {
 		return b, err
 	}
-	if b, err = side(append(b, ",\n        \"to\": "...), false); err != nil {
+	keptKey := strings.HasPrefix(name, "x-")
+	nullFrom := keptKey && !noFrom && string(b[start:]) == "null"
+	b = append(b, ",\n        \"to\": "...)
+	start = len(b)
+	b, noTo, err := side(b, false)
+	if err != nil {
 		return b, err
+	}
+	// A kept key may hold a null, which is not the same as none.
+	switch nullTo := keptKey && !noTo && string(b[start:]) == "null"; {
+	case nullFrom && nullTo:
+		b = append(b, `, "null": ["from", "to"]`...)
+	case nullFrom:
+		b = append(b, `, "null": ["from"]`...)
+	case nullTo:
+		b = append(b, `, "null": ["to"]`...)
 	}
 	return append(b, '}'), nil
 }

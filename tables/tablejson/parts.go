@@ -32,6 +32,11 @@ func (e *Extras) Read(key string) {
 	}
 }
 
+// Null takes in a kept key whose value is null, read elsewhere.
+func (e *Extras) Null(key string) {
+	e.keys = append(e.keys, tables.ExtraKey{Key: key, Value: "null"})
+}
+
 // Done is what was gathered.
 func (e *Extras) Done() tables.Extra {
 	extra, err := tables.NewExtra(e.keys)
