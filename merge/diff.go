@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/tablejson"
 )
 
 // Diff is every difference between two documents, to the bit: applied to a, it
@@ -14,7 +15,7 @@ import (
 // removed from the last to the first, tables changed, tables added from the
 // first to the last. Any part of them may be applied now and the rest later.
 func Diff(a, b *tables.Calibration) *ChangeSet {
-	cs := &ChangeSet{MadeBy: "diff", Base: Base{Name: a.Name()}}
+	cs := &ChangeSet{MadeBy: "diff", Base: Base{Name: a.Name(), SHA256: tablejson.SHA256(a)}}
 	if e := diffDocument(a, b); e != nil {
 		cs.Edits = append(cs.Edits, Edit{Document: e})
 	}

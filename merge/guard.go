@@ -1,7 +1,6 @@
 package merge
 
 import (
-	"math"
 	"strings"
 
 	"calsplice/tables"
@@ -20,7 +19,7 @@ func holds(v, from, to, half float64) bool {
 // near reports whether two values are the same to the controller: nearer than
 // half the resolution, or the same to the bit.
 func near(a, b, half float64) bool {
-	return tables.SameBit(a, b) || math.Abs(a-b) < half
+	return tables.SameBit(a, b) || half > 0 && apart(a, b, half) < 0
 }
 
 // Mismatch is one place where a document does not hold what an edit expects.

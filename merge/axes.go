@@ -1,0 +1,348 @@
+package merge
+
+import (
+	"math"
+
+	"calsplice/interp"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// AxisChange is what happened to one axis. Breakpoints are known by their
+// value: one that stands in both axes is the same one. One taken away where one
+// was put between the same neighbours is told as moved.
+type AxisChange struct {
+	Axis     string      `json:"axis"` // "x" or "y"
+	Quantity string      `json:"quantity"`
+	Unit     string      `json:"unit"`
+	Change   string      `json:"change"` // "breakpoints", "rescaled", "replaced", "added", "removed" or "renamed"
+	Added    []Number    `json:"added,omitempty"`
+	Removed  []Number    `json:"removed,omitempty"`
+	Moved    [][2]Number `json:"moved,omitempty"`
+	Factor   *float64    `json:"factor,omitempty"` // of a rescaled axis
+	From     string      `json:"from"`
+	To       string      `json:"to"`
+}
+
+func axisChanges(a, b *tables.Table) []AxisChange {
+	var list []AxisChange
+	for _, p := range []struct {
+		name     string
+		old, new *tables.Axis
+	}{{"x", a.X(), b.X()}, {"y", a.Y(), b.Y()}} {
+		if !p.old.Equal(p.new) {
+			list = append(list, axisChange(p.name, p.old, p.new))
+		}
+	}
+	return list
+}
+
+func axisChange(name string, a, b *tables.Axis) AxisChange {
+	c := AxisChange{Axis: name, From: axisText(a), To: axisText(b)}
+	switch {
+	case a == nil:
+		c.Change, c.Quantity, c.Unit = "added", b.Quantity(), b.Unit()
+		return c
+	case b == nil:
+		c.Change, c.Quantity, c.Unit = "removed", a.Quantity(), a.Unit()
+		return c
+	}
+	c.Quantity, c.Unit = b.Quantity(), b.Unit()
+	kept := 0
+	for i, j := 0, 0; i < a.Len() || j < b.Len(); {
+		i0, j0 := i, j
+		for i < a.Len() && b.Find(a.At(i)) < 0 {
+			i++
+		}
+		for j < b.Len() && a.Find(b.At(j)) < 0 {
+			j++
+		}
+		gone, come := a.Points()[i0:i], b.Points()[j0:j]
+		if len(gone) == len(come) {
+			for k := range gone {
+				c.Moved = append(c.Moved, [2]Number{Number(gone[k]), Number(come[k])})
+			}
+		} else {
+			c.Removed = append(c.Removed, numbers(gone)...)
+			c.Added = append(c.Added, numbers(come)...)
+		}
+		if i < a.Len() && j < b.Len() {
+			i, j, kept = i+1, j+1, kept+1
+		}
+	}
+	switch {
+	case len(c.Moved)+len(c.Added)+len(c.Removed) == 0:
+		c.Change = "renamed"
+	case kept == 0 && a.Len() > 1 && sameFactor(a.Points(), b.Points()):
+		factor := roundTo(b.At(b.Len()-1)/a.At(a.Len()-1), 9)
+		c.Change, c.Factor, c.Moved = "rescaled", &factor, nil
+	case kept == 0 && a.Len() > 1:
+		c.Change = "replaced"
+	default:
+		c.Change = "breakpoints"
+	}
+	return c
+}
+
+func numbers(p []float64) []Number {
+	out := make([]Number, len(p))
+	for i, v := range p {
+		out[i] = Number(v)
+	}
+	return out
+}
+
+// sameFactor reports whether one list is the other times one number.
+func sameFactor(a, b []float64) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	f := b[len(b)-1] / a[len(a)-1]
+	if math.IsInf(f, 0) || math.IsNaN(f) {
+		return false
+	}
+	for i := range a {
+		if !(math.Abs(a[i]*f-b[i]) <= 1e-9*math.Abs(b[i])) {
+			return false
+		}
+	}
+	return true
+}
+
+// Surface is how far two tables on different axes are apart: exactly, on the
+// union of their breakpoints.
+type Surface struct {
+	Largest      Number    `json:"largest"`
+	At           []Number  `json:"at"` // coordinates, x and then y
+	Mean         Number    `json:"mean"`
+	RMS          Number    `json:"rms"`
+	Unchanged    bool      `json:"unchanged"`
+	Measured     int       `json:"measured"`     // nodes at a breakpoint of both
+	Interpolated int       `json:"interpolated"` // nodes between breakpoints of one
+	Extrapolated int       `json:"extrapolated"` // nodes past the end of one
+	Worst        string    `json:"worst"`        // which of these the largest stands on
+	XUnit, YUnit string    `json:"-"`
+	Axes         [2]string `json:"-"`
+}
+
+// surface compares two tables whose axes differ.
+func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
+	d, err := interp.Compare(a, b)
+	if err != nil {
+		t.Said = append(t.Said, "the surfaces cannot be compared: "+err.Error())
+		return
+	}
+	s := &Surface{Largest: Number(d.Largest), Mean: Number(d.Mean), RMS: Number(d.RMS)}
+	if d.X != nil {
+		s.At, s.XUnit, s.Axes[0] = append(s.At, Number(d.AtX)), d.X.Unit(), d.X.Quantity()
+	}
+	if d.Y != nil {
+		s.At, s.YUnit, s.Axes[1] = append(s.At, Number(d.AtY)), d.Y.Unit(), d.Y.Quantity()
+	}
+	scale := 0.0
+	for _, v := range a.Values() {
+		if !math.IsNaN(v) {
+			scale = max(scale, math.Abs(v))
+		}
+	}
+	allowed := max(bound.half, 1e-9*scale)
+	if bound.told {
+		allowed = max(bound.abs, bound.rel*scale, 1e-9*scale)
+	}
+	s.Unchanged = d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
+	for i := range d.Values {
+		switch max(d.First[i], d.Second[i]) {
+		case interp.Measured:
+			s.Measured++
+		case interp.Interpolated:
+			s.Interpolated++
+		default:
+			s.Extrapolated++
+		}
+	}
+	if n := d.Row*columnsOf(d.X) + d.Column; n < len(d.First) {
+		s.Worst = max(d.First[n], d.Second[n]).String()
+	}
+	t.Surface = s
+	t.Said = append(t.Said, d.Said...)
+	if s.Unchanged {
+		t.Finding = refinement(t.Axes)
+	}
+}
+
+func columnsOf(a *tables.Axis) int {
+	if a == nil {
+		return 1
+	}
+	return a.Len()
+}
+
+// refinement names a change of axes that leaves the surface as it was.
+func refinement(axes []AxisChange) string {
+	added, removed, other := false, false, false
+	for _, c := range axes {
+		added = added || len(c.Added) > 0
+		removed = removed || len(c.Removed) > 0
+		other = other || len(c.Moved) > 0 || c.Change != "breakpoints"
+	}
+	switch {
+	case other || added && removed:
+		return "other axis, surface unchanged"
+	case added:
+		return "refined axis, surface unchanged"
+	}
+	return "thinned axis, surface unchanged"
+}
+
+// otherUnit sees whether one table is the other in another unit. Where it is,
+// to the digits given, that is the finding and the whole of it; where the units
+// convert but cells changed too, it is the old table in the new units.
+func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table {
+	if unit.Same(a.Unit(), b.Unit()) && sameAxisUnit(a.X(), b.X()) && sameAxisUnit(a.Y(), b.Y()) {
+		return nil
+	}
+	f := a.Fields()
+	conv, said, ok := c.conversion(a.Unit(), b.Unit())
+	if !ok {
+		return nil
+	}
+	f.Unit = b.Unit()
+	f.Values = make([]float64, len(a.Values()))
+	for i, v := range a.Values() {
+		f.Values[i] = conv.Apply(v)
+	}
+	var okx, oky bool
+	if f.X, okx = c.axisIn(a.X(), b.X()); !okx {
+		return nil
+	}
+	if f.Y, oky = c.axisIn(a.Y(), b.Y()); !oky {
+		return nil
+	}
+	old, err := tables.NewTable(f)
+	if err != nil {
+		return nil
+	}
+	t.Said = append(t.Said, said...)
+	if len(f.Values) == len(b.Values()) && old.Columns() == b.Columns() && f.X.SamePoints(b.X()) && f.Y.SamePoints(b.Y()) &&
+		sameDigits(f.Values, b.Values(), b.Tolerance()) {
+		t.Finding = "same data, other unit: " + unitChange(a, b)
+		t.Fields = withoutUnits(t.Fields, a, b, conv)
+		return old
+	}
+	t.Said = append(t.Said, "old values read as "+tables.Clean(b.Unit()))
+	return old
+}
+
+func sameAxisUnit(a, b *tables.Axis) bool {
+	return a == nil || b == nil || unit.Same(a.Unit(), b.Unit())
+}
+
+// conversion finds how values convert; flows by mass and by volume with the
+// fuel density that a document gives, the new one's first.
+func (c *comparison) conversion(from, to string) (unit.Conversion, []string, bool) {
+	if unit.Same(from, to) {
+		return unit.Conversion{Mul: 1, Div: 1}, nil, true
+	}
+	if conv, err := unit.Find(from, to); err == nil {
+		return conv, nil, true
+	}
+	a, oka := unit.Parse(from)
+	b, okb := unit.Parse(to)
+	for _, doc := range []*tables.Calibration{c.b, c.a} {
+		if e := doc.Engine(); oka && okb && e != nil && e.FuelDensity != nil {
+			density, err := unit.Convert(e.FuelDensity.Value, e.FuelDensity.Unit, "kg/L")
+			if err != nil {
+				continue
+			}
+			if conv, err := unit.Flow(a, b, density); err == nil {
+				return conv, []string{"converted with a fuel density of " + tables.FormatValue(density) + " kg/L"}, true
+			}
+		}
+	}
+	return unit.Conversion{}, nil, false
+}
+
+// axisIn is an axis in the unit of another. Breakpoints that land on the
+// other's, to the digits given, are the other's.
+func (c *comparison) axisIn(a, like *tables.Axis) (*tables.Axis, bool) {
+	if a == nil || like == nil || a.Unit() == like.Unit() {
+		return a, true
+	}
+	conv, _, ok := c.conversion(a.Unit(), like.Unit())
+	if !ok {
+		return nil, false
+	}
+	p := make([]float64, a.Len())
+	for i := range p {
+		p[i] = conv.Apply(a.At(i))
+	}
+	if a.Len() == like.Len() && sameDigits(p, like.Points(), 0) {
+		p = like.Points()
+	}
+	axis, err := tables.NewAxisExtra(a.Quantity(), like.Unit(), p, a.Extra())
+	return axis, err == nil
+}
+
+// sameDigits reports whether numbers are others rounded to a resolution, or to
+// the decimals that the others show.
+func sameDigits(v, shown []float64, half float64) bool {
+	most := 0
+	for _, w := range shown {
+		if !math.IsNaN(w) {
+			most = max(most, decimalsOf(w))
+		}
+	}
+	if half == 0 && most <= 9 {
+		half = math.Pow10(-most) / 2
+	}
+	varied := false
+	for i := range v {
+		if tables.SameBit(v[i], shown[i]) {
+			continue
+		}
+		if !(math.Abs(v[i]-shown[i]) <= half*(1+1e-9)+1e-9*math.Abs(shown[i])) {
+			return false
+		}
+	}
+	for _, w := range shown {
+		varied = varied || math.Abs(w) > 10*half
+	}
+	return varied // numbers no larger than the rounding prove nothing
+}
+
+func unitChange(a, b *tables.Table) string {
+	s := ""
+	add := func(from, to string) {
+		if from != to {
+			if s != "" {
+				s += ", "
+			}
+			s += tables.Clean(from) + " → " + tables.Clean(to)
+		}
+	}
+	add(a.Unit(), b.Unit())
+	if a.X() != nil && b.X() != nil {
+		add(a.X().Unit(), b.X().Unit())
+	}
+	if a.Y() != nil && b.Y() != nil {
+		add(a.Y().Unit(), b.Y().Unit())
+	}
+	return s
+}
+
+// withoutUnits leaves out the fields that only say the other unit again.
+func withoutUnits(fields []FieldChange, a, b *tables.Table, conv unit.Conversion) []FieldChange {
+	var kept []FieldChange
+	for _, f := range fields {
+		switch f.Field {
+		case "unit":
+			continue
+		case "limits":
+			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && sameDigits([]float64{conv.Apply(l.Low), conv.Apply(l.High)}, []float64{m.Low, m.High}, 0) {
+				continue
+			}
+		}
+		kept = append(kept, f)
+	}
+	return kept
+}

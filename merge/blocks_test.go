@@ -1,0 +1,118 @@
+package merge
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"calsplice/tables"
+)
+
+// blockTable is a map of rows × columns with a resolution, its values on it.
+func blockTable(r *rand.Rand, rows, columns int, resolution, low, high float64) *tables.Table {
+	f := tables.Fields{ID: "t", Unit: "deg", Resolution: resolution}
+	f.X, f.Y = count(columns), count(rows)
+	f.Values = make([]float64, rows*columns)
+	for i := range f.Values {
+		f.Values[i] = low + (high-low)*r.Float64()
+	}
+	return rounded(f)
+}
+
+func rounded(f tables.Fields) *tables.Table {
+	t := must(tables.NewTable(f))
+	for i, v := range f.Values {
+		f.Values[i] = t.Round(v)
+	}
+	return must(tables.NewTable(f))
+}
+
+func count(n int) *tables.Axis {
+	p := make([]float64, n)
+	for i := range p {
+		p[i] = float64(i)
+	}
+	return must(tables.NewAxis("load", "%", p))
+}
+
+func change(t *tables.Table, q rectangle, how func(float64) float64) *tables.Table {
+	f := t.Fields()
+	f.Values = append([]float64(nil), f.Values...)
+	for r := q.r0; r <= q.r1; r++ {
+		for c := q.c0; c <= q.c1; c++ {
+			i := r*columns(&f) + c
+			f.Values[i] = t.Clamp(t.Round(how(f.Values[i])))
+		}
+	}
+	return must(tables.NewTable(f))
+}
+
+func search(a, b *tables.Table) ([]found, []int) {
+	return findBlocks(a.Values(), b.Values(), a.Columns(), Tolerance{}.of("t", a.Tolerance()), b)
+}
+
+// TestBlocksFound: one rule on a rectangle is one block with just that number,
+// wherever the rectangle stands and however the resolution rounds.
+func TestBlocksFound(t *testing.T) {
+	for seed := range uint64(400) {
+		r := rand.New(rand.NewPCG(seed, 2))
+		rows, columns := 1+r.IntN(12), 1+r.IntN(12)
+		q := rectangle{r.IntN(rows), 0, r.IntN(columns), 0}
+		q.r1, q.c1 = q.r0+r.IntN(rows-q.r0), q.c0+r.IntN(columns-q.c0)
+		if q.area() < 6 {
+			continue
+		}
+		resolution := []float64{0, 0.01, 0.1}[r.IntN(3)]
+		a := blockTable(r, rows, columns, resolution, 10, 60)
+		k, number := byFactor, []float64{1.05, 0.93, 1.2, 0.5, 1.035}[r.IntN(5)]
+		how := func(v float64) float64 { return v * number }
+		if r.IntN(2) == 0 {
+			k, number = byAdd, []float64{2, -1.5, 0.3, -12}[r.IntN(4)]
+			how = func(v float64) float64 { return v + number }
+		}
+		b := change(a, q, how)
+		list, rest := search(a, b)
+		if len(list) != 1 || len(rest) != 0 || list[0].rectangle != q || list[0].kind != k || math.Abs(list[0].number-number) > 1e-9 {
+			t.Errorf("seed %d: %d × %d at %v, resolution %v, rule %v %v: found %s, rest %v", seed, rows, columns, q, resolution, k, number, told(list), rest)
+		}
+	}
+}
+
+func told(list []found) string {
+	s := ""
+	for _, f := range list {
+		s += fmt.Sprintf("%v kind %v %v (%d changed, level %d, residual %v) ", f.rectangle, f.kind, f.number, f.changed, f.level, f.residual)
+	}
+	return s
+}
+
+func TestTwoBlocks(t *testing.T) {
+	for seed := range uint64(200) {
+		r := rand.New(rand.NewPCG(seed, 3))
+		a := blockTable(r, 10, 10, []float64{0, 0.1}[r.IntN(2)], 20, 60)
+		p, q := rectangle{1, 4, 2, 5}, rectangle{5, 8, 4, 9}
+		b := change(change(a, p, func(v float64) float64 { return v * 1.06 }), q, func(v float64) float64 { return v - 3 })
+		list, rest := search(a, b)
+		if len(list) != 2 || len(rest) != 0 || list[0].rectangle != p || list[1].rectangle != q {
+			t.Errorf("seed %d: %s rest %v", seed, told(list), rest)
+		}
+	}
+}
+
+// TestNoBlocksInNoise: changes without a rule are told cell by cell.
+func TestNoBlocksInNoise(t *testing.T) {
+	cells := 0
+	for seed := range uint64(100) {
+		r := rand.New(rand.NewPCG(seed, 4))
+		a := blockTable(r, 8, 8, 0.1, 10, 60)
+		b := change(a, rectangle{0, 7, 0, 7}, func(v float64) float64 { return v * (0.8 + 0.4*r.Float64()) })
+		list, _ := search(a, b)
+		for _, f := range list {
+			cells += f.changed
+		}
+	}
+	if cells > 100*64/50 {
+		t.Errorf("%d of %d cells changed at random are told as blocks", cells, 100*64)
+	}
+}

@@ -1,0 +1,388 @@
+package merge
+
+import (
+	"math"
+	"strconv"
+
+	"calsplice/tables"
+	"calsplice/tables/tablejson"
+)
+
+// Report is what differs between two documents as a person wants to hear it,
+// and the JSON that machines get. Where a [ChangeSet] carries every bit, a
+// report leaves out cells that are the same within the tolerance, and counts
+// them.
+type Report struct {
+	Format    string          `json:"format"`
+	Old       Side            `json:"old"`
+	New       Side            `json:"new"`
+	Identical bool            `json:"identical"` // to the bit
+	Same      bool            `json:"same"`      // nothing differs by more than the tolerance
+	Hidden    int             `json:"hidden"`    // cells that differ by less
+	Tolerance []ToleranceUsed `json:"tolerance"` // for each table compared that has one
+	Document  []FieldChange   `json:"document"`
+	Order     *OrderChange    `json:"order"`
+	Tables    []TableReport   `json:"tables"`
+	Blocks    []BlockChange   `json:"blocks"`
+	Cells     []CellChange    `json:"cells"` // every cell that changed, whether a block explains it or not
+}
+
+// ReportFormat is the first line of a report's JSON.
+const ReportFormat = "calsplice.diff/1"
+
+// Side names one of the two documents.
+type Side struct {
+	Name   string `json:"name"`
+	SHA256 string `json:"sha256"`
+}
+
+// ToleranceUsed is the tolerance that a table was compared with.
+type ToleranceUsed struct {
+	Table string `json:"table"`
+	Text  string `json:"text"`
+}
+
+// FieldChange is a field of a table or a document, in words.
+type FieldChange struct {
+	Field string `json:"field"`
+	From  string `json:"from"`
+	To    string `json:"to"`
+	Words []Word `json:"words,omitempty"` // for titles, names and notes
+}
+
+// OrderChange is the tables' order before and after, where those that both
+// documents have changed places.
+type OrderChange struct {
+	From []string `json:"from"`
+	To   []string `json:"to"`
+}
+
+// TableReport is one table that differs.
+type TableReport struct {
+	Table   string        `json:"table"`
+	Title   string        `json:"title"`
+	Unit    string        `json:"unit"`
+	Change  string        `json:"change"`            // "added", "removed" or "changed"
+	Finding string        `json:"finding,omitempty"` // the whole difference in one sentence, where there is one
+	Fields  []FieldChange `json:"fields,omitempty"`
+	Axes    []AxisChange  `json:"axes,omitempty"`
+	Surface *Surface      `json:"surface,omitempty"` // where the axes differ
+	Changed int           `json:"changed"`           // cells listed
+	Hidden  int           `json:"hidden"`            // cells that differ by less than the tolerance
+	Of      int           `json:"of"`                // cells compared one by one
+	Said    []string      `json:"said,omitempty"`    // what was assumed, and what couldn't be compared
+	// Old and New are the table in both documents; nil where one lacks it.
+	Old *tables.Table `json:"-"`
+	New *tables.Table `json:"-"`
+	// Rest are the indices in Report.Cells of the cells that no block explains.
+	Rest []int `json:"-"`
+}
+
+// CellChange is one cell that changed, in the new table's unit. OldAt is where
+// it stood, given where that is another place.
+type CellChange struct {
+	Table string  `json:"table"`
+	At    [2]int  `json:"at"`
+	OldAt *[2]int `json:"old_at,omitempty"`
+	From  Number  `json:"from"`
+	To    Number  `json:"to"`
+}
+
+// Number is a value in JSON: as documents write it, null for an empty cell.
+type Number float64
+
+// MarshalJSON implements json.Marshaler.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(float64(n)) {
+		return []byte("null"), nil
+	}
+	return tables.AppendValue(nil, float64(n)), nil
+}
+
+// Compare tells two documents apart for a person: the tables that are
+// selected, and the document's own fields where all are.
+func Compare(a, b *tables.Calibration, tolerance Tolerance, only Selection) *Report {
+	r := &Report{Format: ReportFormat, Identical: a.Equal(b),
+		Old: Side{a.Name(), tablejson.SHA256(a)}, New: Side{b.Name(), tablejson.SHA256(b)},
+		Tolerance: []ToleranceUsed{}, Document: []FieldChange{}, Tables: []TableReport{}, Blocks: []BlockChange{}, Cells: []CellChange{}}
+	if only.All() {
+		r.document(a, b)
+	}
+	for _, t := range a.Tables() {
+		if only.Table(t.ID()) && b.Table(t.ID()) == nil {
+			r.Tables = append(r.Tables, TableReport{Table: t.ID(), Title: t.Title(), Unit: t.Unit(), Change: "removed", Old: t})
+		}
+	}
+	c := comparison{r, tolerance, a, b}
+	for _, t := range b.Tables() {
+		if !only.Table(t.ID()) {
+			continue
+		}
+		if old := a.Table(t.ID()); old != nil {
+			c.table(old, t)
+		} else {
+			r.Tables = append(r.Tables, TableReport{Table: t.ID(), Title: t.Title(), Unit: t.Unit(), Change: "added", New: t})
+		}
+	}
+	r.Same = len(r.Document) == 0 && r.Order == nil && len(r.Tables) == 0
+	return r
+}
+
+func (r *Report) document(a, b *tables.Calibration) {
+	from, to := a.Contents(), b.Contents()
+	for _, name := range different(documentFields, documentField, &from, &to, extraKeys(from.Extra, to.Extra)) {
+		if name == "engine" {
+			r.Document = append(r.Document, engineChanges(from.Engine, to.Engine)...)
+			continue
+		}
+		f, _ := documentField(name)
+		c := FieldChange{Field: name, From: f.text(&from), To: f.text(&to)}
+		switch name {
+		case "name":
+			c = textChange(name, from.Name, to.Name)
+		case "notes":
+			c = textChange(name, from.Notes, to.Notes)
+		case "source", "state":
+			c.From, c.To = "", "" // the cells behind them are told instead
+		}
+		r.Document = append(r.Document, c)
+	}
+	kept := keepOnly(a.IDs(), set(b.IDs()))
+	if there := keepOnly(b.IDs(), set(kept)); idList(kept) != idList(there) {
+		r.Order = &OrderChange{kept, there}
+	}
+}
+
+// engineChanges tells the facts about an engine apart one by one.
+func engineChanges(a, b *tables.Engine) []FieldChange {
+	from, to := EngineFacts(a), EngineFacts(b)
+	var names []string
+	text := func(facts []Fact, name string) string {
+		for _, f := range facts {
+			if f.Name == name {
+				return f.Text
+			}
+		}
+		return "not given"
+	}
+	for _, f := range append(append([]Fact(nil), from...), to...) {
+		names = append(names, f.Name)
+	}
+	var changes []FieldChange
+	done := map[string]bool{}
+	for _, n := range names {
+		if x, y := text(from, n), text(to, n); x != y && !done[n] {
+			changes = append(changes, FieldChange{Field: "engine " + n, From: x, To: y})
+		}
+		done[n] = true
+	}
+	if len(changes) == 0 { // an engine without facts beside none
+		changes = append(changes, FieldChange{Field: "engine", From: engineText(a), To: engineText(b)})
+	}
+	return changes
+}
+
+// comparison is a report in the making.
+type comparison struct {
+	*Report
+	tolerance Tolerance
+	a, b      *tables.Calibration
+}
+
+// table compares two tables of one id.
+func (c *comparison) table(a, b *tables.Table) {
+	half := min(a.Tolerance(), b.Tolerance())
+	bound := c.tolerance.of(b.ID(), half)
+	if s := bound.String(); s != "none" {
+		c.Tolerance = append(c.Tolerance, ToleranceUsed{b.ID(), s})
+	}
+	if a.Equal(b) {
+		return
+	}
+	t := TableReport{Table: b.ID(), Title: b.Title(), Unit: b.Unit(), Change: "changed", Old: a, New: b}
+	from, to := a.Fields(), b.Fields()
+	for _, name := range different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra)) {
+		f, _ := tableField(name)
+		switch name {
+		case "x", "y", "values":
+		case "title":
+			t.Fields = append(t.Fields, textChange(name, from.Title, to.Title))
+		case "notes":
+			t.Fields = append(t.Fields, textChange(name, from.Notes, to.Notes))
+		default:
+			t.Fields = append(t.Fields, FieldChange{Field: name, From: f.text(&from), To: f.text(&to)})
+		}
+	}
+	if old := c.otherUnit(&t, a, b); old != nil {
+		a = old
+	}
+	if t.Finding == "" {
+		c.values(&t, a, b, bound)
+	}
+	c.Hidden += t.Hidden
+	if t.Finding != "" || len(t.Fields) > 0 || len(t.Axes) > 0 || t.Changed > 0 {
+		c.Tables = append(c.Tables, t)
+	}
+}
+
+// values compares the axes and the cells of two tables in one unit.
+func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
+	t.Axes = axisChanges(a, b)
+	if (a.X() == nil) == (b.X() == nil) && a.X().SamePoints(b.X()) && (a.Y() == nil) == (b.Y() == nil) && a.Y().SamePoints(b.Y()) {
+		c.cells(t, a, b, bound)
+		return
+	}
+	t.surface(a, b, bound)
+	if t.Finding == "" {
+		c.keptCells(t, a, b, bound)
+	}
+}
+
+// cells compares two tables cell by cell and explains what changed in blocks.
+func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
+	va, vb := a.Values(), b.Values()
+	n := b.Columns()
+	t.Of = len(vb)
+	index := map[int]int{}
+	for i := range vb {
+		if tables.SameBit(va[i], vb[i]) {
+			continue
+		}
+		if bound.hides(va[i], vb[i]) {
+			t.Hidden++
+			continue
+		}
+		index[i] = len(c.Cells)
+		c.Cells = append(c.Cells, CellChange{Table: b.ID(), At: [2]int{i / n, i % n}, From: Number(va[i]), To: Number(vb[i])})
+		t.Changed++
+	}
+	if t.Changed == 0 {
+		return
+	}
+	list, rest := findBlocks(va, vb, n, bound, b)
+	for _, f := range list {
+		c.Blocks = append(c.Blocks, f.change(b))
+	}
+	for _, i := range rest {
+		t.Rest = append(t.Rest, index[i])
+	}
+	if len(list) == 0 && len(rest) == 1 {
+		if f, ok := oneCell(va, vb, n, rest[0], bound, b); ok {
+			c.Blocks = append(c.Blocks, f.change(b))
+		}
+	}
+}
+
+// change is a found block as a report has it.
+func (f found) change(t *tables.Table) BlockChange {
+	b := BlockChange{Table: t.ID(), Rows: [2]int{f.r0, f.r1}, Columns: [2]int{f.c0, f.c1}, Changed: f.changed, Residual: f.residual}
+	number := f.number
+	switch f.kind {
+	case byAdd:
+		b.Add = &number
+	case byFactor:
+		b.Factor = &number
+	case bySet:
+		b.Set = &number
+	default:
+		b.Clamped = &number
+	}
+	if l := t.Limits(); f.stopped > 0 && l != nil {
+		limit := l.High
+		if f.stoppedLow {
+			limit = l.Low
+		}
+		b.Stopped = &limit
+	}
+	return b
+}
+
+// keptCells compares the cells whose breakpoints stand in both tables: values
+// that were edited, told apart from axes that were.
+func (c *comparison) keptCells(t *TableReport, a, b *tables.Table, bound bounds) {
+	xs, okx := keptPoints(a.X(), b.X())
+	ys, oky := keptPoints(a.Y(), b.Y())
+	if !okx || !oky {
+		return
+	}
+	for _, y := range ys {
+		for _, x := range xs {
+			v, w := a.At(y[0], x[0]), b.At(y[1], x[1])
+			t.Of++
+			switch {
+			case tables.SameBit(v, w):
+			case bound.hides(v, w):
+				t.Hidden++
+			default:
+				cell := CellChange{Table: b.ID(), At: [2]int{y[1], x[1]}, From: Number(v), To: Number(w)}
+				if y[0] != y[1] || x[0] != x[1] {
+					cell.OldAt = &[2]int{y[0], x[0]}
+				}
+				t.Rest = append(t.Rest, len(c.Cells))
+				c.Cells = append(c.Cells, cell)
+				t.Changed++
+			}
+		}
+	}
+}
+
+// keptPoints pairs the indices of the breakpoints that two axes share. It
+// reports false where they do not measure the same.
+func keptPoints(a, b *tables.Axis) ([][2]int, bool) {
+	if a == nil || b == nil {
+		return [][2]int{{0, 0}}, a == b
+	}
+	if a.Quantity() != b.Quantity() || a.Unit() != b.Unit() {
+		return nil, false
+	}
+	var pairs [][2]int
+	for j, p := range b.Points() {
+		if i := a.Find(p); i >= 0 {
+			pairs = append(pairs, [2]int{i, j})
+		}
+	}
+	return pairs, true
+}
+
+// FormatBlock is a block's rule in words: "× 1.05", "+ 2", "− 1.5".
+func (b BlockChange) Rule(unit string) string {
+	with := func(v float64) string {
+		s := tables.FormatValue(v)
+		if unit != "" {
+			s += " " + tables.Clean(unit)
+		}
+		return s
+	}
+	var s string
+	switch {
+	case b.Factor != nil:
+		s = "× " + tables.FormatValue(*b.Factor)
+		if *b.Factor < 0 {
+			s = "× −" + tables.FormatValue(-*b.Factor)
+		}
+	case b.Add != nil && *b.Add < 0:
+		s = "− " + with(-*b.Add)
+	case b.Add != nil:
+		s = "+ " + with(*b.Add)
+	case b.Clamped != nil:
+		s = "clamped at " + with(*b.Clamped)
+	case b.Set != nil:
+		s = "set to " + with(*b.Set)
+	}
+	if b.Stopped != nil {
+		s += ", clamped at " + with(*b.Stopped)
+	}
+	return s
+}
+
+// Place is a block's cells in words: "rows 3–7, columns 2–5".
+func (b BlockChange) Place() string {
+	return span("row", b.Rows) + ", " + span("column", b.Columns)
+}
+
+func span(word string, s [2]int) string {
+	if s[0] == s[1] {
+		return word + " " + strconv.Itoa(s[0])
+	}
+	return word + "s " + strconv.Itoa(s[0]) + "–" + strconv.Itoa(s[1])
+}

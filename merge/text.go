@@ -1,0 +1,84 @@
+package merge
+
+import (
+	"strings"
+	"unicode"
+
+	"github.com/sergi/go-diff/diffmatchpatch"
+)
+
+// Word is a run of text that both sides have, or one only.
+type Word struct {
+	Op   string `json:"op"` // "keep", "remove" or "add"
+	Text string `json:"text"`
+}
+
+// textChange tells two texts apart word by word.
+func textChange(field, a, b string) FieldChange {
+	return FieldChange{Field: field, From: a, To: b, Words: words(a, b)}
+}
+
+func words(a, b string) []Word {
+	// Each distinct word becomes one character, so that the character diff of
+	// the library is one of words.
+	var list []string
+	index := map[string]rune{}
+	code := func(s string) []rune {
+		var out []rune
+		for _, w := range splitWords(s) {
+			r, ok := index[w]
+			if !ok {
+				// Characters past the surrogates only: the library carries text
+				// in strings, which those cannot stand in.
+				r = rune(0xE000 + len(list))
+				index[w] = r
+				list = append(list, w)
+			}
+			out = append(out, r)
+		}
+		return out
+	}
+	ra, rb := code(a), code(b)
+	if len(list) > 0x100000 {
+		return []Word{{"remove", a}, {"add", b}}
+	}
+	d := diffmatchpatch.New()
+	d.DiffTimeout = 0 // the same answer each time, however busy the machine
+	var out []Word
+	for _, part := range d.DiffMainRunes(ra, rb, false) {
+		var text strings.Builder
+		for _, r := range part.Text {
+			text.WriteString(list[r-0xE000])
+		}
+		op := map[diffmatchpatch.Operation]string{diffmatchpatch.DiffEqual: "keep", diffmatchpatch.DiffDelete: "remove", diffmatchpatch.DiffInsert: "add"}[part.Type]
+		out = append(out, Word{op, text.String()})
+	}
+	return out
+}
+
+// splitWords cuts text into words, runs of blanks, and single other marks.
+func splitWords(s string) []string {
+	class := func(r rune) int {
+		switch {
+		case unicode.IsSpace(r):
+			return 1
+		case unicode.IsLetter(r) || unicode.IsNumber(r) || r == '_' || r == '\'':
+			return 2
+		}
+		return 0
+	}
+	var out []string
+	start, last := 0, -1
+	for i, r := range s {
+		c := class(r)
+		if i > start && (c != last || c == 0) {
+			out = append(out, s[start:i])
+			start = i
+		}
+		last = c
+	}
+	if start < len(s) {
+		out = append(out, s[start:])
+	}
+	return out
+}
