@@ -344,10 +344,13 @@ func keptPoints(a, b *tables.Axis) ([][2]int, bool) {
 	return pairs, true
 }
 
-// FormatBlock is a block's rule in words: "× 1.05", "+ 2", "− 1.5".
+// Rule is a block's rule in words: "× 1.05", "+ 2", "− 1.5".
 func (b BlockChange) Rule(unit string) string {
 	with := func(v float64) string {
 		s := tables.FormatValue(v)
+		if unit == "%" && b.Add != nil {
+			return s + " percentage points" // "+ 2 %" reads as a factor
+		}
 		if unit != "" {
 			s += " " + tables.Clean(unit)
 		}

@@ -2,6 +2,12 @@ package main
 
 import (
 	"errors"
+	"fmt"
+
+	"calsplice/merge"
+	"calsplice/merge/changefile"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
 )
@@ -9,8 +15,93 @@ import (
 func applyCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "apply",
-		Usage:     "apply or undo a change set",
+		Usage:     "make the edits of a change set, all or none",
 		ArgsUsage: "CAL CHANGES",
-		Action:    func(c *cli.Context) error { return errors.New("apply is not built yet") },
+		Description: `Makes the edits of a change set, or with -R undoes them. Each edit is refused
+where the calibration does not hold what it expects to find; then nothing is
+written, and every such place is named.
+
+   calsplice apply van.json changes.json -o van-2.json
+   calsplice apply van-2.json changes.json -R -o van.json
+   calsplice apply van.json changes.json --table 'spark.*' --at injector.flow:0,2-4 -o van-2.json
+
+With --three-way edits made since are kept, and the change set is taken out of
+them by a merge; what cannot be is a conflict, as of "merge".`,
+		Flags: []cli.Flag{
+			outFlag("write the changed calibration to `FILE`: .json .csv .xlsx"),
+			&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},
+			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
+			manyFlag("table", "only edits of tables that match `GLOB`; may be repeated"),
+			manyFlag("at", "only edits of the cells at `TABLE:R,C` or TABLE:R-R,C-C, from 0; may be repeated"),
+			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
+		},
+		Action: applyAction,
 	}
+}
+
+func applyAction(c *cli.Context) error {
+	if err := wantArgs(c, 2, 2); err != nil {
+		return err
+	}
+	cs, err := readChanges(c, c.Args().Get(1))
+	if err != nil {
+		return err
+	}
+	path, out := c.Args().Get(0), c.String("o")
+	if out == "" && !c.Bool("check") {
+		return errors.New("apply needs -o FILE, or --check to see whether it would apply")
+	}
+	docs, err := readAll(c, path)
+	if err != nil {
+		return err
+	}
+	changed, err := merge.Apply(docs[0], cs)
+	var bad *merge.MismatchError
+	if errors.As(err, &bad) {
+		if c.Bool("three-way") && c.Bool("reverse") && !bad.Already {
+			return undoByMerge(c, docs[0], cs)
+		}
+		return bad.Faults(path)
+	}
+	if err != nil {
+		return &tables.Fault{File: path, What: err.Error()}
+	}
+	if c.Bool("check") {
+		return nil
+	}
+	return tablefile.Write(out, changed, tablefile.Options{Stdout: c.App.Writer})
+}
+
+// readChanges reads a change set, turned round and reduced as the flags say.
+func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
+	only, err := selection(c)
+	if err != nil {
+		return nil, err
+	}
+	if path == "-" && c.Args().Get(0) == "-" {
+		return nil, errors.New("only one of the two can be standard input")
+	}
+	cs, err := changefile.Read(path, c.App.Reader)
+	if err != nil {
+		return nil, err
+	}
+	if c.Bool("reverse") {
+		cs = cs.Reverse()
+	}
+	if only.All() {
+		return cs, nil
+	}
+	all := len(cs.Edits)
+	if cs = cs.Select(only.Edit); len(cs.Edits) == 0 {
+		return nil, &tables.Fault{File: path, What: "no edit matches --table and --at"}
+	}
+	if n := all - len(cs.Edits); n > 0 {
+		fmt.Fprintf(c.App.ErrWriter, "calsplice: %d of %d edits selected, %d left for later\n", len(cs.Edits), all, n)
+	}
+	return cs, nil
+}
+
+// undoByMerge takes a change set out of a document that has moved on.
+func undoByMerge(c *cli.Context, doc *tables.Calibration, cs *merge.ChangeSet) error {
+	return errors.New("undoing by merge is not built yet")
 }
