@@ -84,3 +84,7 @@ func snap(v float64, to []float64) float64 {
 	}
 	return v
 }
+
+// Snap is v, or the breakpoint that it misses by no more than the rounding of a
+// unit conversion.
+func Snap(points []float64, v float64) float64 { return snap(v, points) }

@@ -1,0 +1,192 @@
+package transfer
+
+import (
+	"fmt"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// side is one of the two calibrations, with the facts that a transfer needs.
+type side struct {
+	whose  string // "donor" or "recipient"
+	file   string // as the person named it, for errors
+	cal    *tables.Calibration
+	member map[tables.Role]*tables.Table
+	rail   *rail
+	baro   float64 // kPa
+	// fixed is what stands for an axis that a table lacks, as the person gave it.
+	fixedPressure, fixedVoltage float64
+
+	fuel      float64 // kg/L; 0 where not known
+	fuelFrom  string
+	fluid     float64 // kg/L, of what its flow table is measured with; 0 where not known
+	fluidFrom string
+
+	notes *notes
+}
+
+// rail is a rail pressure in kPa.
+type rail struct {
+	kPa      float64
+	relative tables.Reference
+	text     string
+}
+
+// mostRail is where low-pressure port injection ends (SAE J1832: below 1000 kPa).
+const mostRail = 1000
+
+// notes gathers what the result rests on, each once, in the order of use.
+type notes struct {
+	assumed  []Assumption
+	cautions []string
+}
+
+func (n *notes) assume(name, value, from string) {
+	a := Assumption{name, value, from}
+	for _, b := range n.assumed {
+		if a == b {
+			return
+		}
+	}
+	n.assumed = append(n.assumed, a)
+}
+
+func (n *notes) caution(format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	for _, c := range n.cautions {
+		if c == text {
+			return
+		}
+	}
+	n.cautions = append(n.cautions, text)
+}
+
+// fault is an error about one of the side's tables, or about the whole side
+// where t is nil.
+func (s *side) fault(t *tables.Table, format string, args ...any) *tables.Fault {
+	f := &tables.Fault{File: s.file, What: fmt.Sprintf(format, args...)}
+	if t != nil {
+		f.Path = "table " + t.ID()
+	}
+	return f
+}
+
+// newSide reads what one calibration says.
+func newSide(whose, file string, cal *tables.Calibration, density float64, flag string, n *notes) (*side, tables.Faults) {
+	s := &side{whose: whose, file: file, cal: cal, member: map[tables.Role]*tables.Table{}, notes: n}
+	if s.file == "" {
+		s.file = whose
+	}
+	if cal.Kind() != tables.Calibrated {
+		return s, tables.Faults{s.fault(nil, "this holds cell averages, want a calibration")}
+	}
+	var faults tables.Faults
+	for _, role := range tables.InjectorGroup {
+		list := cal.ByRole(role)
+		if len(list) > 1 {
+			faults = append(faults, s.fault(list[1], "a second table of role %s (%s is the first): which one describes the injector?", role, list[0].ID()))
+		}
+		if len(list) > 0 {
+			s.member[role] = list[0]
+		}
+	}
+	if f := s.readRail(); f != nil {
+		faults = append(faults, f)
+	}
+	if f := s.readFuel(density, flag); f != nil {
+		faults = append(faults, f)
+	}
+	return s, faults
+}
+
+func (s *side) engine() tables.Engine {
+	if e := s.cal.Engine(); e != nil {
+		return *e
+	}
+	return tables.Engine{}
+}
+
+func (s *side) readRail() *tables.Fault {
+	p := s.engine().RailPressure
+	if p == nil {
+		return nil
+	}
+	kPa, dim, err := kilopascals(p.Value, p.Unit)
+	if err != nil {
+		return s.fault(nil, "engine rail_pressure: %v", err)
+	}
+	if dim == unit.AbsolutePressure && p.RelativeTo != tables.Absolute || dim == unit.GaugePressure && p.RelativeTo == tables.Absolute {
+		return s.fault(nil, "engine rail_pressure: %s is not relative to %s", p.Unit, p.RelativeTo)
+	}
+	if !(kPa > 0) {
+		return s.fault(nil, "engine rail_pressure is %s %s, want more than 0", tables.FormatValue(p.Value), p.Unit)
+	}
+	if kPa > mostRail {
+		return s.fault(nil, "engine rail_pressure is %s %s: above 1000 kPa it is no low-pressure port injection", tables.FormatValue(p.Value), p.Unit)
+	}
+	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
+	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), tables.Clean(p.Unit), words[p.RelativeTo])}
+	return nil
+}
+
+// kilopascals converts a plain, gauge or absolute pressure.
+func kilopascals(v float64, from string) (float64, unit.Dimension, error) {
+	u, ok := unit.Parse(from)
+	if !ok {
+		return 0, "", fmt.Errorf("unit %q is not known, so nothing can be computed with it", from)
+	}
+	for _, name := range []string{"kPa", "kPa(g)", "kPa(a)"} {
+		to, _ := unit.Parse(name)
+		if c, err := unit.Between(u, to); err == nil {
+			return c.Apply(v), u.Dimension(), nil
+		}
+	}
+	return 0, "", fmt.Errorf("%s is no unit of pressure", from)
+}
+
+func (s *side) readFuel(density float64, flag string) *tables.Fault {
+	switch d := s.engine().FuelDensity; {
+	case density > 0:
+		s.fuel, s.fuelFrom = density, flag
+	case d != nil:
+		v, err := unit.Convert(d.Value, d.Unit, "kg/L")
+		if err != nil {
+			return s.fault(nil, "engine fuel_density: %v", err)
+		}
+		s.fuel, s.fuelFrom = v, s.whose+"'s document"
+	}
+	s.fluid, s.fluidFrom = s.fuel, s.fuelFrom
+	return nil
+}
+
+// useRail is the rail pressure, noted as used, or an error that says what for.
+func (s *side) useRail(t *tables.Table, quantity string) (*rail, error) {
+	if s.rail == nil {
+		return nil, s.fault(t, "its axis of %s tells no differential pressure without the rail pressure: give the %s's engine rail_pressure", quantity, s.whose)
+	}
+	s.notes.assume(s.whose+"'s rail pressure", s.rail.text, s.whose+"'s document")
+	return s.rail, nil
+}
+
+// useBaro is the barometer, noted as used.
+func (s *side) useBaro() float64 {
+	if s.baro > 0 {
+		s.notes.assume("barometer", tables.FormatValue(s.baro)+" kPa", "--barometer")
+		return s.baro
+	}
+	s.notes.assume("barometer", "101.325 kPa", "assumed: standard atmosphere")
+	return Barometer
+}
+
+// fixedDelta is the differential pressure that does not change with the
+// manifold: the one given, or that of a regulator that follows the manifold.
+func (s *side) fixedDelta() (kPa float64, from string, ok bool) {
+	if s.fixedPressure > 0 {
+		return s.fixedPressure, "--pressure", true
+	}
+	if s.rail != nil && s.rail.relative == tables.Manifold {
+		return s.rail.kPa, s.whose + "'s rail pressure, relative to the manifold", true
+	}
+	return 0, "", false
+}

@@ -1,0 +1,272 @@
+package transfer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/merge/caution"
+	"calsplice/tables"
+)
+
+// ChangeSet is what a transfer makes.
+type ChangeSet = merge.ChangeSet
+
+// moved lists the roles that a transfer moves. The reference pressure is no
+// property of the injector: the recipient's stays, and the flow is moved to it.
+var moved = []tables.Role{tables.InjectorFlow, tables.InjectorOffset, tables.InjectorNonlinear, tables.InjectorMinPulse}
+
+// job is a transfer under way.
+type job struct {
+	donor, recipient *side
+	opt              Options
+	notes            notes
+	result           *Result
+}
+
+// Run transfers the donor's injector group into the recipient. Errors are
+// [tables.Faults], a line for everything that is missing or contradicts itself.
+func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
+	j := &job{opt: opt, result: &Result{Donor: donor.Name(), Recipient: recipient.Name()}}
+	faults := j.readSides(donor, recipient)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	roles, faults := j.roles()
+	for _, role := range roles {
+		m, err := j.move(role)
+		if err != nil {
+			faults = append(faults, asFault(err))
+			continue
+		}
+		j.result.Members = append(j.result.Members, *m)
+	}
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	if err := j.change(recipient); err != nil {
+		return nil, err
+	}
+	j.report()
+	j.result.Assumed = j.notes.assumed
+	j.result.Cautions = append(j.notes.cautions, caution.Text())
+	j.result.Changes.Cautions = j.result.Cautions
+	return j.result, nil
+}
+
+func asFault(err error) *tables.Fault {
+	var f *tables.Fault
+	if errors.As(err, &f) {
+		return f
+	}
+	return &tables.Fault{What: err.Error()}
+}
+
+// readSides reads both calibrations and settles what their flows are measured
+// with.
+func (j *job) readSides(donor, recipient *tables.Calibration) tables.Faults {
+	o := j.opt
+	var faults, more tables.Faults
+	j.donor, faults = newSide("donor", o.DonorName, donor, o.DonorDensity, "--donor-density", &j.notes)
+	j.recipient, more = newSide("recipient", o.RecipientName, recipient, o.RecipientDensity, "--density", &j.notes)
+	if faults = append(faults, more...); len(faults) > 0 {
+		return faults
+	}
+	j.donor.baro, j.recipient.baro = o.Barometer, o.Barometer
+	j.recipient.fixedPressure, j.recipient.fixedVoltage = o.Pressure, o.Voltage
+	if o.RatedDensity > 0 {
+		j.donor.fluid, j.donor.fluidFrom = o.RatedDensity, "--rated-density"
+		if j.recipient.fluid == 0 {
+			j.recipient.fluid, j.recipient.fluidFrom = j.donor.fuel, j.donor.fuelFrom
+		}
+		if j.recipient.fluid == 0 {
+			return tables.Faults{j.recipient.fault(nil, "a flow rated at %s kg/L is turned to the fuel's density, and neither side gives one: give engine fuel_density, or --density",
+				tables.FormatValue(o.RatedDensity))}
+		}
+	}
+	return nil
+}
+
+// roles lists the members that move. One that a single side has is a fault, or
+// with --partial is left and said.
+func (j *job) roles() ([]tables.Role, tables.Faults) {
+	var list []tables.Role
+	var faults tables.Faults
+	for _, role := range moved {
+		d, r := j.donor.member[role], j.recipient.member[role]
+		if d != nil && r != nil {
+			list = append(list, role)
+			continue
+		}
+		if d == nil && r == nil {
+			if role == tables.InjectorFlow && !j.opt.Partial {
+				faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: want the injector's flow, or --partial to move the rest", role))
+			}
+			continue
+		}
+		has, lacks, t := j.donor, j.recipient, d
+		if d == nil {
+			has, lacks, t = j.recipient, j.donor, r
+		}
+		if !j.opt.Partial {
+			faults = append(faults, lacks.fault(nil, "there is no table of role %s, and the %s has one (%s): give it, or --partial to leave that one where it is", role, has.whose, t.ID()))
+			continue
+		}
+		text := fmt.Sprintf("%s is left behind: the %s has a table of it (%s) and the %s none; the injector's tables belong together", role, has.whose, t.ID(), lacks.whose)
+		j.result.Left = append(j.result.Left, text)
+		j.notes.caution("%s", text)
+	}
+	if len(list) == 0 && len(faults) == 0 {
+		faults = append(faults, j.donor.fault(nil, "no table of the injector's group is on both sides: there is nothing to transfer"))
+	}
+	return list, faults
+}
+
+// move brings one member across.
+func (j *job) move(role tables.Role) (*Member, error) {
+	src, dst := j.donor.member[role], j.recipient.member[role]
+	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(), Before: dst, Source: src}
+	var err error
+	if role == tables.InjectorFlow {
+		m.Exact, m.Origin, m.Pressure, err = flow(j.donor, j.recipient)
+	} else {
+		m.Exact, m.Origin, err = held(j.donor, j.recipient, role)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if m.After, err = dst.WithValues(j.settle(dst, m)); err != nil {
+		return nil, j.recipient.fault(dst, "%v", err)
+	}
+	j.sayHeld(m)
+	j.sayTurned(m)
+	return m, nil
+}
+
+// sameNumber is how near two numbers are the same where no resolution says so:
+// what a chain of conversions may leave.
+const sameNumber = 1e-12
+
+// settle rounds to the recipient's resolution and keeps within its limits. A
+// value that the controller already holds stays as it is, to the bit.
+func (j *job) settle(dst *tables.Table, m *Member) []float64 {
+	values := make([]float64, len(m.Exact))
+	clamped := 0
+	for i, v := range m.Exact {
+		old := dst.Values()[i]
+		if d := math.Abs(v - old); d < dst.Tolerance() || d <= sameNumber*math.Abs(old) {
+			values[i] = old
+			continue
+		}
+		rounded := dst.Round(v)
+		values[i] = dst.Clamp(rounded)
+		if values[i] != rounded {
+			clamped++
+		}
+	}
+	if clamped > 0 {
+		l := dst.Limits()
+		j.notes.caution("table %s: %d values clamped to the recipient's limits, %s to %s %s: they are not the injector's", dst.ID(), clamped,
+			tables.FormatValue(l.Low), tables.FormatValue(l.High), tables.Clean(dst.Unit()))
+	}
+	return values
+}
+
+// sayHeld says how many values are held past the donor's axes.
+func (j *job) sayHeld(m *Member) {
+	n := 0
+	for _, o := range m.Origin {
+		if o == Held {
+			n++
+		}
+	}
+	if n > 0 {
+		j.notes.caution("table %s: %d of %d values lie past the axes of the donor's %s and hold its edge", m.Table, n, len(m.Origin), m.Donor)
+	}
+}
+
+// sayTurned says where the recipient's table was monotonic and no longer is.
+func (j *job) sayTurned(m *Member) {
+	lines := func(t *tables.Table) (rows, cols [][]float64) {
+		for r := range t.Rows() {
+			rows = append(rows, t.Row(r))
+		}
+		for c := range t.Columns() {
+			col := make([]float64, t.Rows())
+			for r := range col {
+				col[r] = t.At(r, c)
+			}
+			cols = append(cols, col)
+		}
+		return rows, cols
+	}
+	beforeRows, beforeCols := lines(m.Before)
+	afterRows, afterCols := lines(m.After)
+	for _, d := range []struct {
+		name          string
+		before, after [][]float64
+	}{{"row", beforeRows, afterRows}, {"column", beforeCols, afterCols}} {
+		for i := range d.before {
+			if monotonic(d.before[i]) && !monotonic(d.after[i]) {
+				j.notes.caution("table %s: %s %d rose or fell throughout before, and no longer does", m.Table, d.name, i)
+			}
+		}
+	}
+}
+
+func monotonic(line []float64) bool {
+	up, down := true, true
+	for i := 1; i < len(line); i++ {
+		up, down = up && line[i] >= line[i-1], down && line[i] <= line[i-1]
+	}
+	return up || down
+}
+
+// change makes the changed calibration and its change set.
+func (j *job) change(recipient *tables.Calibration) error {
+	changed := recipient
+	for _, m := range j.result.Members {
+		var err error
+		if changed, err = changed.WithTable(m.After); err != nil {
+			return err
+		}
+	}
+	cs := merge.Diff(recipient, changed)
+	cs.MadeBy = "transfer"
+	cs.Title = "Injector data from " + name(j.result.Donor, j.donor.file)
+	for i := range cs.Edits {
+		e := cs.Edits[i].Cell
+		if e == nil {
+			return fmt.Errorf("transfer made an edit that is no cell's: this is a defect of calsplice")
+		}
+		k := slices.IndexFunc(j.result.Members, func(m Member) bool { return m.Table == e.Table })
+		m := j.result.Members[k]
+		e.Why = &merge.Evidence{Unit: m.Unit, Note: j.why(m, e.Row*m.Before.Columns()+e.Column)}
+	}
+	j.result.Changed, j.result.Changes = changed, cs
+	return nil
+}
+
+// why says where one value comes from.
+func (j *job) why(m Member, i int) string {
+	from := "donor's " + m.Donor
+	switch m.Origin[i] {
+	case Inferred:
+		return fmt.Sprintf("inferred: square-root law at %s kPa from the nearest breakpoint of the %s", short(m.Pressure[i]), from)
+	case Held:
+		return "held: past the axes of the " + from
+	case Between:
+		return "interpolated between breakpoints of the " + from
+	}
+	return "a breakpoint of the " + from
+}
+
+func name(s, file string) string {
+	if strings.TrimSpace(s) == "" {
+		return file
+	}
+	return s
+}
