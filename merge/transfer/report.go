@@ -2,11 +2,11 @@ package transfer
 
 // Report parts follow.
 type (
-	Point struct{}
-	Idle struct{}
-	Duty struct{}
-	Power struct{}
-	Review struct{}
+	Point     struct{}
+	Idle      struct{}
+	Duty      struct{}
+	Power     struct{}
+	Review    struct{}
 	RoundTrip struct{}
 )
 
