@@ -1,7 +1,7 @@
 package main
 
 import (
-	"errors"
+	"calsplice/tables/drivelog"
 
 	"github.com/urfave/cli/v2"
 )
@@ -11,6 +11,42 @@ func channelsCommand() *cli.Command {
 		Name:      "channels",
 		Usage:     "what is in a drive log",
 		ArgsUsage: "LOG",
-		Action:    func(c *cli.Context) error { return errors.New("channels is not built yet") },
+		Description: `Shows how a drive log is written, which column is read as which channel and
+why, what stands in each, and every defect with its lines. LOG may be
+compressed by gzip or zstd; - is standard input. The status is 1 where the log
+has faults.
+
+   calsplice channels drive.csv
+   calsplice channels drive.csv --channel 'battery=Terminal 30' --json`,
+		Flags:  append([]cli.Flag{&cli.BoolFlag{Name: "json", Usage: "for machines"}}, logFlags()...),
+		Action: channels,
 	}
+}
+
+func channels(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	opt, err := logOptions(c)
+	if err != nil {
+		return err
+	}
+	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
+	if err != nil {
+		return err
+	}
+	defer l.Close()
+	sv, err := l.Survey(c.Context)
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		err = sv.WriteJSON(c.App.Writer)
+	} else {
+		err = sv.WriteText(c.App.Writer, c.Args().First())
+	}
+	if err == nil && len(sv.Faults) > 0 {
+		return errReport
+	}
+	return err
 }

@@ -1,0 +1,121 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+
+	"github.com/urfave/cli/v2"
+)
+
+const logCategory = "how a drive log is read, where detection is not wanted"
+
+// logFlags are the flags of every command that reads drive logs; what follows
+// from them is [logOptions].
+func logFlags() []cli.Flag {
+	text := func(name, usage string) cli.Flag {
+		return &cli.StringFlag{Name: name, Usage: usage, Category: logCategory}
+	}
+	repeated := func(name, usage string) cli.Flag {
+		return &cli.GenericFlag{Name: name, Usage: usage, Category: logCategory, Value: &pairs{}}
+	}
+	return []cli.Flag{
+		repeated("channel", "read channel `NAME=HEADER` from the column with that header; again for more"),
+		text("channel-map", "read such pairs from `FILE`, a line each; # begins a remark"),
+		repeated("channel-unit", "the log's unit for a channel, `NAME=UNIT`; for a trim also factor or hundred"),
+		repeated("let", "define `NAME=EXPRESSION` over channels and earlier names"),
+		text("max-age", "`SECONDS` for which a reading stands (default: 2)"),
+		text("gauge-stoich", "air/fuel `RATIO` of a gauge at lambda 1 (default: 14.7)"),
+		text("encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1"),
+		text("delimiter", "`CHARACTER` between fields, or tab"),
+		text("decimal", "decimal `MARK`: . or ,"),
+		text("time-format", "`FORMAT`: s, ms, us, min, hh:mm:ss, mm:ss or iso"),
+		text("header-line", "`LINE` of the header, from 1"),
+		text("form", "`FORM`: wide (a row an instant) or long (a row a reading)"),
+		text("held", "`yes` or no: an empty cell of a wide log means as above"),
+		text("missing", "`MARKS` of a missing value, comma separated"),
+		text("gap", "`SECONDS` without a row that end a stretch (default: five typical steps, 2 at least)"),
+		text("max-line", "longest line in `BYTES` (default: 4194304)"),
+	}
+}
+
+// pairs are the values of a flag that may be given again; each keeps its commas.
+type pairs []string
+
+func (p *pairs) Set(s string) error { *p = append(*p, s); return nil }
+func (p *pairs) String() string     { return strings.Join(*p, " ") }
+
+// logOptions reads the flags of [logFlags].
+func logOptions(c *cli.Context) (drivelog.Options, error) {
+	o := drivelog.Options{Channels: map[string]string{}, Units: map[string]string{},
+		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
+		TimeFormat: c.String("time-format"), Form: c.String("form"), Held: c.String("held")}
+	var faults tables.Faults
+	fail := func(format string, args ...any) {
+		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
+	}
+	split := func(flag, want string, into map[string]string) {
+		for _, s := range pairsOf(c, flag) {
+			name, v, ok := strings.Cut(s, "=")
+			if name = strings.TrimSpace(name); !ok || name == "" {
+				fail("--%s %s: want NAME=%s", flag, tables.Quote(s), want)
+				continue
+			}
+			if _, again := into[name]; again {
+				fail("--%s: %s is given twice", flag, name)
+			}
+			into[name] = strings.TrimSpace(v)
+		}
+	}
+	split("channel", "HEADER", o.Channels)
+	split("channel-unit", "UNIT", o.Units)
+	for _, s := range pairsOf(c, "let") {
+		name, e, ok := strings.Cut(s, "=")
+		if name = strings.TrimSpace(name); !ok || strings.HasPrefix(e, "=") {
+			fail("--let %s: want NAME=EXPRESSION", tables.Quote(s))
+			continue
+		}
+		o.Let = append(o.Let, drivelog.Definition{Name: name, Expr: strings.TrimSpace(e)})
+	}
+	number := func(flag string, least float64) float64 {
+		if !c.IsSet(flag) {
+			return 0
+		}
+		v, err := strconv.ParseFloat(c.String(flag), 64)
+		if err != nil || math.IsInf(v, 0) || !(v >= least) {
+			fail("--%s %s: want a number, %v or more", flag, tables.Quote(c.String(flag)), least)
+		}
+		return v
+	}
+	if v := number("max-age", 0); c.IsSet("max-age") {
+		o.MaxAge = &v
+	}
+	o.GaugeStoich, o.Gap = number("gauge-stoich", 1), number("gap", 0)
+	o.HeaderLine, o.MaxLine = int(number("header-line", 1)), int(number("max-line", 1024))
+	if c.IsSet("missing") {
+		o.Missing = strings.Split(c.String("missing"), ",")
+	}
+	if file := c.String("channel-map"); file != "" {
+		f, err := os.Open(file)
+		if err != nil {
+			return o, err
+		}
+		defer f.Close()
+		if err := o.ReadMap(f, file); err != nil {
+			return o, err
+		}
+	}
+	return o, faults.Err()
+}
+
+func pairsOf(c *cli.Context, flag string) []string {
+	if p, ok := c.Generic(flag).(*pairs); ok && p != nil {
+		return *p
+	}
+	return nil
+}

@@ -1,0 +1,530 @@
+package drivelog
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// column is one column of a wide log, or one channel and unit of a long one.
+type column struct {
+	heading
+	index   int    // field, from 0; in the long form the order of first appearance
+	name    string // the channel that it is; "" where none
+	told    bool   // mapped by the person
+	why     string // why it is that channel, or is none
+	logUnit string // the unit that its numbers are in; "" where the log gives none
+	assumed bool   // the channel's own unit was assumed
+	conv    unit.Conversion
+	decimal byte
+	suffix  string // the unit glued to its cells; "" where they are bare
+	status  bool   // cells may be the words of a fuel status
+	clock   *clock // for the time
+	bad     string // why its numbers cannot be used; a fault where not ""
+	said    string // an assumption to tell where it is used
+
+	wordy bool  // holds words by nature: text is no fault
+	seen  stats // of the sample: what its numbers look like
+}
+
+// unit is what the column's values are in once read.
+func (c *column) unit() string {
+	if c.name != "" && c.bad == "" {
+		if k, ok := lookup(c.name); ok {
+			return k.unit
+		}
+	}
+	return c.logUnit
+}
+
+// stats sums up numbers: compensated (Neumaier), so that a mean over millions
+// of rows keeps its digits.
+type stats struct {
+	count, text  int
+	min, max     float64
+	sum, carry   float64
+	above, below int // numbers over and under 1, for trims
+	zeros        int
+}
+
+func (s *stats) add(v float64) {
+	if s.count == 0 {
+		s.min, s.max = v, v
+	}
+	s.count++
+	s.min, s.max = min(s.min, v), max(s.max, v)
+	t := s.sum + v
+	if math.Abs(s.sum) >= math.Abs(v) {
+		s.carry += (s.sum - t) + v
+	} else {
+		s.carry += (v - t) + s.sum
+	}
+	s.sum = t
+	switch {
+	case v == 0:
+		s.zeros++
+	case v > 1:
+		s.above++
+	case v < 1:
+		s.below++
+	}
+}
+
+func (s *stats) mean() float64 {
+	if s.count == 0 {
+		return math.NaN()
+	}
+	return (s.sum + s.carry) / float64(s.count)
+}
+
+// conflict is two or more columns for one channel.
+type conflict struct {
+	channel string
+	columns []*column
+}
+
+func (c *conflict) text() string {
+	var names []string
+	for _, col := range c.columns {
+		names = append(names, tables.Quote(col.text))
+	}
+	return fmt.Sprintf("%s are both %s: choose with --channel %s=%s", strings.Join(names, " and "), c.channel,
+		c.channel, shellQuote(c.columns[0].text))
+}
+
+// shellQuote quotes a word for a command line where it needs to be.
+func shellQuote(s string) string {
+	if strings.IndexFunc(s, func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r == '-' || r == '.')
+	}) < 0 {
+		return s
+	}
+	return "'" + strings.ReplaceAll(tables.Clean(s), "'", `'\''`) + "'"
+}
+
+// assign gives each channel its column: first what the person told, then what
+// the headers say. Channels with two equal columns end as conflicts.
+func assign(cols []*column, opt *Options) ([]conflict, error) {
+	taken := map[string]bool{}
+	var names []string
+	for n := range opt.Channels {
+		names = append(names, n)
+	}
+	slices.Sort(names)
+	var faults tables.Faults
+	for _, n := range names {
+		c, err := findHeader(cols, opt.Channels[n])
+		switch {
+		case err != nil:
+			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: %v", n, err)})
+		case !isName(n):
+			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: a name is letters, digits and _", tables.Quote(n))})
+		case c.name != "":
+			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channels %s and %s are both mapped to %s", c.name, n, tables.Quote(c.text))})
+		default:
+			c.name, c.told, c.why = n, true, "as told"
+			taken[n] = true
+		}
+	}
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	var conflicts []conflict
+	for _, k := range known {
+		if taken[k.name] {
+			continue
+		}
+		if c := claim(cols, k.name); c != nil {
+			conflicts = append(conflicts, conflict{k.name, c})
+		}
+	}
+	return conflicts, nil
+}
+
+// claim finds the one column for a channel, the lesser spellings after the
+// others, and those with readings before those without; it returns the columns
+// that it cannot choose between.
+func claim(cols []*column, name string) []*column {
+	var best []*column
+	rank := func(c *column) int {
+		r := 0
+		if c.seen.count+c.seen.text == 0 {
+			r += 2
+		}
+		if c.lesser {
+			r++
+		}
+		return r
+	}
+	for _, c := range cols {
+		if c.name != "" || c.channel != name || name == "time" && c.bad != "" {
+			continue
+		}
+		switch {
+		case len(best) == 0 || rank(c) < rank(best[0]):
+			best = []*column{c}
+		case rank(c) == rank(best[0]):
+			best = append(best, c)
+		}
+	}
+	if len(best) > 1 {
+		for _, c := range best {
+			c.why = "one of several columns that may be " + name
+		}
+		return best
+	}
+	for _, c := range best {
+		c.name, c.why = name, "its header says so"
+	}
+	for _, c := range cols {
+		if c.name == "" && c.channel == name && c.why == "" && len(best) > 0 {
+			c.why = fmt.Sprintf("%s is read from %s", name, tables.Quote(best[0].text))
+		}
+	}
+	return nil
+}
+
+// findHeader finds the one column with a header as a person typed it: as it
+// stands, else in any case and without its unit.
+func findHeader(cols []*column, header string) (*column, error) {
+	want := strings.TrimSpace(header)
+	for _, same := range []func(c *column) bool{
+		func(c *column) bool { return c.text == want || c.text == mend(want) },
+		func(c *column) bool { return strings.EqualFold(c.text, want) },
+		func(c *column) bool { return strings.EqualFold(c.heading.name, want) },
+	} {
+		var found []*column
+		for _, c := range cols {
+			if c.text != "" && same(c) {
+				found = append(found, c)
+			}
+		}
+		switch {
+		case len(found) == 1:
+			return found[0], nil
+		case len(found) > 1:
+			return nil, fmt.Errorf("the log has %d columns %s", len(found), tables.Quote(header))
+		}
+	}
+	var all []string
+	for _, c := range cols {
+		if c.text != "" {
+			all = append(all, c.text)
+		}
+	}
+	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), didYouMean(header, all))
+}
+
+func isName(s string) bool {
+	for i, r := range s {
+		if !(r == '_' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || i > 0 && r >= '0' && r <= '9') {
+			return false
+		}
+	}
+	return s != "" && s != "true" && s != "false" && s != "nil" && s != "and" && s != "or" && s != "not" && s != "in"
+}
+
+// observe reads the sample of a column: its decimal mark, the unit glued to
+// its cells, and what its numbers look like.
+func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []string) {
+	c.decimal = decimal
+	points, commas, glued, filled := 0, 0, map[string]int{}, 0
+	for _, b := range cells {
+		if len(b) == 0 || isMissing(b, missing) {
+			continue
+		}
+		filled++
+		num, rest := b, ""
+		if _, ok := number(b, '.'); !ok {
+			if n, r := splitGlued(b); r != "" && isUnit(r) {
+				num, rest = n, r
+			}
+		}
+		if rest != "" {
+			glued[rest]++
+		}
+		switch {
+		case bytes.IndexByte(num, '.') >= 0:
+			points++
+		case bytes.IndexByte(num, ',') >= 0:
+			commas++
+		}
+	}
+	if !told && decimal == ',' && points > 0 && commas == 0 {
+		c.decimal = '.'
+	}
+	for u, n := range glued {
+		if 2*n > filled || n > 0 && 2*n == filled && u > c.suffix {
+			c.suffix = u
+		}
+	}
+	for _, b := range cells {
+		v, kind := c.read(b, missing)
+		switch kind {
+		case readNumber:
+			c.seen.add(v)
+		case readText:
+			c.seen.text++
+		}
+	}
+}
+
+type readKind int
+
+const (
+	readNumber readKind = iota
+	readEmpty
+	readMissing
+	readText
+)
+
+// read reads one cell, blanks already off, before its unit is converted.
+func (c *column) read(b []byte, missing []string) (float64, readKind) {
+	if c.clock != nil {
+		if v, ok := c.clock.read(b, c.decimal); ok {
+			return v, readNumber
+		}
+	} else if v, ok := number(b, c.decimal); ok {
+		return v, readNumber
+	}
+	if len(b) == 0 {
+		return 0, readEmpty
+	}
+	if isMissing(b, missing) {
+		return 0, readMissing
+	}
+	if c.suffix != "" {
+		if num, rest := splitGlued(b); rest != "" {
+			if v, ok := number(num, c.decimal); ok {
+				if rest == c.suffix {
+					return v, readNumber
+				}
+				if conv, err := unit.Find(rest, c.suffix); err == nil {
+					return conv.Apply(v), readNumber
+				}
+			}
+		}
+	}
+	if c.status {
+		if v, ok := fuelStatus(b); ok {
+			return v, readNumber
+		}
+	}
+	return 0, readText
+}
+
+// fuelStatus reads the words of SAE J1979 PID 03 as its values.
+func fuelStatus(b []byte) (float64, bool) {
+	s := strings.ToLower(string(b))
+	has := func(words ...string) bool {
+		for _, w := range words {
+			if strings.Contains(s, w) {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case s == "cl" || strings.HasPrefix(s, "closed loop") || strings.HasPrefix(s, "closed-loop") || s == "cl-fault":
+		if has("fault") {
+			return 16, true
+		}
+		return 2, true
+	case s == "ol" || s == "ol-drive" || s == "ol-fault" || strings.HasPrefix(s, "open loop") || strings.HasPrefix(s, "open-loop"):
+		switch {
+		case has("fault", "failure"):
+			return 8, true
+		case has("load", "decel", "drive", "fuel cut"):
+			return 4, true
+		}
+		return 1, true
+	}
+	return 0, false
+}
+
+// settle decides a column's unit and conversion once its channel is known.
+func (c *column) settle(opt *Options, trims *trimScale) {
+	c.conv = unit.Conversion{Mul: 1, Div: 1}
+	c.logUnit = c.heading.unit
+	if c.logUnit == "" {
+		c.logUnit = c.suffix
+	}
+	if c.suffix != "" && c.heading.unit != "" {
+		if conv, err := unit.Find(c.suffix, c.heading.unit); err == nil && !conv.Identity() {
+			c.logUnit = c.suffix // the cells know best
+		}
+	}
+	if u, ok := opt.Units[c.name]; ok && c.name != "" {
+		c.logUnit, c.odd = u, ""
+	}
+	k, isKnown := lookup(c.name)
+	switch {
+	case c.name == "" || !isKnown:
+		return
+	case c.name == "time":
+		return
+	case c.odd != "" && c.logUnit == c.odd:
+		c.bad = fmt.Sprintf("unit %s is not known: --channel-unit %s=UNIT", tables.Quote(c.odd), c.name)
+		return
+	case strings.Contains(c.name, "_trim_"):
+		c.settleTrim(trims)
+		return
+	case k.unit == "lambda":
+		c.settleLambda(opt)
+		return
+	case c.logUnit == "":
+		c.assumed = k.unit != ""
+		if c.assumed {
+			c.said = fmt.Sprintf("%s: the log gives no unit, %s is assumed", c.name, k.unit)
+		}
+		return
+	}
+	conv, ok := k.convert(c.logUnit)
+	if !ok {
+		c.bad = fmt.Sprintf("unit %s does not fit %s, which is in %s", tables.Quote(c.logUnit), c.name, orNone(k.unit))
+		if c.name == "manifold_pressure" {
+			c.bad += " absolute"
+		}
+		return
+	}
+	c.conv = conv
+}
+
+func orNone(u string) string {
+	if u == "" {
+		return "no unit"
+	}
+	return u
+}
+
+// settleLambda tells lambda from an air/fuel ratio, by the unit or by the
+// numbers: no lambda is above 5, no air/fuel ratio under it.
+func (c *column) settleLambda(opt *Options) {
+	stoich, flag := opt.gaugeStoich(), "--gauge-stoich"
+	if c.name == "lambda_commanded" {
+		stoich, flag = opt.stoich(), "the calibration's stoich_afr"
+	}
+	u, isKnown := unit.Parse(c.logUnit)
+	k, _ := lookup(c.name)
+	typical := c.seen.mean()
+	if c.seen.count > c.seen.zeros {
+		typical *= float64(c.seen.count) / float64(c.seen.count-c.seen.zeros)
+	}
+	ratio := isKnown && u.Dimension() == unit.AirFuelRatio
+	if _, fits := k.convert(c.logUnit); c.logUnit != "" && !ratio && !fits {
+		c.bad = fmt.Sprintf("unit %s does not fit %s", tables.Quote(c.logUnit), c.name)
+		return
+	}
+	why := ""
+	switch {
+	case ratio && typical < 3:
+		c.bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", short(typical), c.name)
+		return
+	case ratio:
+		why = "is an air/fuel ratio"
+	case isKnown && u.Dimension() == unit.Lambda && typical < 5:
+		return
+	case typical > 7:
+		why = fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", short(typical))
+	case typical > 3:
+		c.bad = fmt.Sprintf("its numbers near %s are neither lambda nor an air/fuel ratio: --channel-unit %s=lambda or AFR", short(typical), c.name)
+		return
+	default:
+		if c.logUnit == "" {
+			c.assumed = true
+			c.said = fmt.Sprintf("%s: the log gives no unit, lambda is assumed", c.name)
+		}
+		return
+	}
+	c.logUnit = "AFR"
+	c.conv = unit.Conversion{Mul: 1, Div: stoich}
+	c.said = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.name, tables.Quote(c.text), why, short(stoich), flag)
+}
+
+// trimScale is how a log's trims are written, as far as its numbers tell.
+type trimScale struct {
+	percent, factor, hundred bool // certain for one of the trims with that unit text
+}
+
+// settleTrim tells percent from a factor near 1 and from per cent near 100.
+func (c *column) settleTrim(scale *trimScale) {
+	percent := unit.Conversion{Mul: 1, Div: 1}
+	factor := unit.Conversion{From: 1, Mul: 100, Div: 1}
+	hundred := unit.Conversion{From: 100, Mul: 1, Div: 1}
+	u, isKnown := unit.Parse(c.logUnit)
+	switch {
+	case c.logUnit == "hundred":
+		c.conv, c.logUnit = hundred, "%"
+		return
+	case isKnown && u.Name() == "1":
+		c.conv = factor
+		return
+	case c.logUnit != "" && !(isKnown && u.Name() == "%"):
+		c.bad = fmt.Sprintf("unit %s does not fit %s, which is in %%", tables.Quote(c.logUnit), c.name)
+		return
+	}
+	c.assumed = c.logUnit == ""
+	guess := c.guessTrim()
+	if guess == trimUnknown {
+		switch {
+		case scale.hundred && !scale.percent && !scale.factor && c.seen.min > 50:
+			guess = trimHundred
+		case scale.factor && !scale.percent && !scale.hundred && c.logUnit == "" && c.seen.min > 0.5:
+			guess = trimFactor
+		case c.told && c.logUnit == "%":
+			guess = trimPercent
+		}
+	}
+	switch guess {
+	case trimHundred:
+		c.conv, c.said = hundred, fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.name, short(c.seen.min), short(c.seen.max))
+	case trimFactor:
+		c.conv, c.said = factor, fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.name, short(c.seen.min), short(c.seen.max))
+	case trimPercent:
+		c.conv = percent
+		if c.assumed {
+			c.said = fmt.Sprintf("%s: the log gives no unit, %% is assumed", c.name)
+		}
+	default:
+		c.bad = fmt.Sprintf("%s from %s to %s may be percent, a factor or per cent near 100: --channel-unit %s=%%, factor or hundred",
+			tables.Quote(c.text), short(c.seen.min), short(c.seen.max), c.name)
+	}
+}
+
+type trimGuess int
+
+const (
+	trimUnknown trimGuess = iota
+	trimPercent
+	trimFactor
+	trimHundred
+)
+
+// guessTrim tells how a trim is written where its numbers leave no doubt: a
+// percentage reaches zero or below, or leaves the band of the others; a factor
+// moves on both sides of 1 without; per cent near 100 stays over 50.
+func (c *column) guessTrim() trimGuess {
+	s := &c.seen
+	switch {
+	case s.count == 0:
+		return trimPercent // nothing to read wrongly
+	case s.min <= 0 || s.max > 1.6 && s.min < 50 || s.max < 0.4:
+		return trimPercent
+	case s.min >= 50:
+		if s.max <= 200 {
+			return trimHundred
+		}
+	case c.logUnit == "" && s.above > 0 && s.below > 0:
+		return trimFactor
+	}
+	return trimUnknown
+}
+
+// short is a number for a sentence.
+func short(v float64) string { return strconv.FormatFloat(v, 'g', 5, 64) }

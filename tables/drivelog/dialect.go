@@ -1,0 +1,492 @@
+package drivelog
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// dialect is how a log is written, as far as its beginning tells.
+type dialect struct {
+	enc        encoding
+	eol        byte
+	delim      byte
+	decimal    byte
+	headerLine int   // file line, from 1
+	unitsLine  int   // 0: none
+	firstLine  int   // of the first data row
+	dataStart  int64 // its offset in bytes, decoded
+	header     []string
+	headerRaw  []byte   // the line as it stands
+	units      []string // of a units row; nil where there is none
+	sample     [][][]byte
+	sampleLine []int
+	atEnd      bool // the sample is the whole log
+	why        []string
+}
+
+// sampleLine is one line of the beginning.
+type headLine struct {
+	no  int
+	off int64
+	b   []byte
+}
+
+const (
+	maxColumns  = 20000
+	sampleRows  = 2000
+	headerReach = 400 // lines in which a header is looked for
+)
+
+var missingMarks = []string{"NaN", "nan", "N/A", "n/a", "-", "--", "null"}
+
+func delimiterName(d byte) string {
+	switch d {
+	case '\t':
+		return "tab"
+	case ',':
+		return "comma"
+	case ';':
+		return "semicolon"
+	case '|':
+		return "bar"
+	}
+	return strconv.Quote(string(d))
+}
+
+func parseDelimiter(s string) (byte, error) {
+	switch strings.ToLower(s) {
+	case "tab", `\t`:
+		return '\t', nil
+	case "comma":
+		return ',', nil
+	case "semicolon":
+		return ';', nil
+	}
+	if len(s) != 1 || s[0] >= 0x80 || s == `"` || s == "\n" || s == "\r" {
+		return 0, fmt.Errorf("delimiter %s is not one character, or tab", tables.Quote(s))
+	}
+	return s[0], nil
+}
+
+// splitFields cuts a line at its delimiter, quotes as RFC 4180 has them, and
+// trims blanks around each field.
+func splitFields(line []byte, delim byte) [][]byte {
+	var fields [][]byte
+	for {
+		f, rest, more := nextField(line, delim)
+		fields = append(fields, f)
+		if !more {
+			return fields
+		}
+		line = rest
+	}
+}
+
+// nextField takes the first field off a line.
+func nextField(line []byte, delim byte) (field, rest []byte, more bool) {
+	lead := 0
+	for lead < len(line) && line[lead] == ' ' {
+		lead++
+	}
+	if lead < len(line) && line[lead] == '"' {
+		if f, rest, more, ok := quotedField(line[lead:], delim); ok {
+			return f, rest, more
+		}
+	}
+	i := bytes.IndexByte(line, delim)
+	if i < 0 {
+		return trimBlanks(line), nil, false
+	}
+	return trimBlanks(line[:i]), line[i+1:], true
+}
+
+// quotedField reads a field that begins with a quote. It is not ok where the
+// quote does not close, or is followed by anything but a delimiter.
+func quotedField(line []byte, delim byte) (field, rest []byte, more, ok bool) {
+	i := 1
+	doubled := false
+	for {
+		j := bytes.IndexByte(line[i:], '"')
+		if j < 0 {
+			return nil, nil, false, false
+		}
+		i += j + 1
+		if i < len(line) && line[i] == '"' {
+			doubled = true
+			i++
+			continue
+		}
+		break
+	}
+	field = line[1 : i-1]
+	if doubled {
+		field = bytes.ReplaceAll(field, []byte(`""`), []byte(`"`))
+	}
+	for i < len(line) && (line[i] == ' ' || line[i] == '\t' && delim != '\t') {
+		i++
+	}
+	switch {
+	case i == len(line):
+		return trimBlanks(field), nil, false, true
+	case line[i] == delim:
+		return trimBlanks(field), line[i+1:], true, true
+	}
+	return nil, nil, false, false
+}
+
+// headLines cuts the head of a log into lines; a last line without its end is
+// left out unless the head is the whole log.
+func headLines(head []byte, eol byte, atEnd bool) []headLine {
+	var lines []headLine
+	off := int64(0)
+	for no := 1; len(head) > 0; no++ {
+		i := bytes.IndexByte(head, eol)
+		if i < 0 {
+			if atEnd {
+				lines = append(lines, headLine{no, off, bytes.TrimRight(head, "\r")})
+			}
+			break
+		}
+		lines = append(lines, headLine{no, off, bytes.TrimRight(head[:i], "\r")})
+		off += int64(i + 1)
+		head = head[i+1:]
+	}
+	return lines
+}
+
+// cellKind is what a cell looks like.
+type cellKind int
+
+const (
+	cellEmpty cellKind = iota
+	cellMissing
+	cellNumber
+	cellTime
+	cellGlued // a number with its unit: "24,77g/s"
+	cellText
+)
+
+func kindOf(b []byte) cellKind {
+	if len(b) == 0 {
+		return cellEmpty
+	}
+	if isMissing(b, missingMarks) {
+		return cellMissing
+	}
+	if _, ok := number(b, '.'); ok {
+		return cellNumber
+	}
+	if _, ok := number(b, ','); ok {
+		return cellNumber
+	}
+	for _, read := range []func([]byte) (float64, bool){timeOfDay, minutesSeconds, isoTime} {
+		if _, ok := read(b); ok {
+			return cellTime
+		}
+	}
+	if _, u := splitGlued(b); u != "" && (isUnit(u)) {
+		return cellGlued
+	}
+	return cellText
+}
+
+func isMissing(b []byte, marks []string) bool {
+	for _, m := range marks {
+		if string(b) == m {
+			return true
+		}
+	}
+	return false
+}
+
+// splitGlued cuts a cell after its number.
+func splitGlued(b []byte) (num []byte, rest string) {
+	i := 0
+	for i < len(b) && (b[i]-'0' <= 9 || b[i] == '.' || b[i] == ',' || (b[i] == '-' || b[i] == '+') && i == 0) {
+		i++
+	}
+	if i == 0 || i == len(b) {
+		return nil, ""
+	}
+	return b[:i], string(trimBlanks(b[i:]))
+}
+
+// looksLikeData reports whether at least half of a row's filled cells are
+// numbers or times.
+func looksLikeData(fields [][]byte) bool {
+	filled, good := 0, 0
+	for _, f := range fields {
+		switch kindOf(f) {
+		case cellEmpty:
+		case cellNumber, cellTime, cellGlued:
+			filled++
+			good++
+		case cellMissing:
+			good++
+			filled++
+		default:
+			filled++
+		}
+	}
+	return filled > 0 && 2*good >= filled
+}
+
+// looksLikeUnits reports whether a line under a header holds units.
+func looksLikeUnits(fields [][]byte) bool {
+	filled, units := 0, 0
+	for _, f := range fields {
+		s := strings.ToLower(string(f))
+		if s == "" {
+			continue
+		}
+		filled++
+		switch bare := strings.TrimSpace(strings.Trim(s, "()[]{}")); {
+		case isUnit(bare), bare == "", bare == "-", bare == "#", bare == "hh:mm:ss", bare == "hh:mm:ss.fff", bare == "none",
+			bare == "status", bare == "text", bare == "enum", bare == "bool", bare == "time":
+			units++
+		}
+	}
+	return units > 0 && 2*units > filled
+}
+
+// layout is what one delimiter makes of a log's beginning.
+type layout struct {
+	delim               byte
+	header, units, data int // indexes of lines; units -1 where there is none
+	score               float64
+}
+
+// tryDelimiter finds the header and the first row under a delimiter.
+func tryDelimiter(lines []headLine, delim byte, headerLine int) (layout, bool) {
+	l := layout{delim: delim, header: -1, units: -1, data: -1}
+	fields := make([][][]byte, len(lines))
+	isData := make([]bool, len(lines))
+	for i, ln := range lines {
+		fields[i] = splitFields(ln.b, delim)
+		isData[i] = len(fields[i]) > 1 && looksLikeData(fields[i])
+	}
+	text := func(i int) bool { return len(fields[i]) > 1 && !isData[i] }
+	before := func(i int) int { // the nearest line above that is not blank
+		for i--; i >= 0 && len(trimBlanks(lines[i].b)) == 0; i-- {
+		}
+		return i
+	}
+	usual := usualWidth(fields, isData)
+	for i := range lines {
+		switch {
+		case headerLine > 0 && lines[i].no == headerLine:
+			l.header = i
+		case l.header >= 0 && headerLine > 0:
+			if len(trimBlanks(lines[i].b)) == 0 {
+				continue
+			}
+			if l.units < 0 && !isData[i] && looksLikeUnits(fields[i]) {
+				l.units = i
+				continue
+			}
+			l.data = i
+		case headerLine == 0 && isData[i] && 5*len(fields[i]) >= 3*usual:
+			h := before(i)
+			if h < 0 || !text(h) {
+				continue
+			}
+			if up := before(h); up >= 0 && text(up) && looksLikeUnits(fields[h]) && near(len(fields[up]), len(fields[h])) {
+				l.units, h = h, up
+			}
+			if near(len(fields[h]), len(fields[i])) {
+				l.header, l.data = h, i
+			} else {
+				l.units = -1
+			}
+		}
+		if l.data >= 0 {
+			break
+		}
+	}
+	if l.header < 0 || l.data < 0 && headerLine == 0 {
+		return l, false
+	}
+	l.score = fit(fields[max(l.data, 0):], len(fields[l.header]))
+	return l, true
+}
+
+// near reports whether two counts of fields may belong together.
+func near(a, b int) bool {
+	return math.Abs(float64(a-b)) <= math.Max(1, 0.4*float64(max(a, b)))
+}
+
+// usualWidth is the commonest count of fields among the rows.
+func usualWidth(fields [][][]byte, isData []bool) int {
+	counts := map[int]int{}
+	best := 0
+	for i, f := range fields {
+		if isData[i] {
+			counts[len(f)]++
+			if c, b := counts[len(f)], counts[best]; c > b || c == b && len(f) > best {
+				best = len(f)
+			}
+		}
+	}
+	return best
+}
+
+// fit scores rows under a header: the share of cells that are numbers or times
+// times the share of rows as wide as the header; wider headers win ties.
+func fit(rows [][][]byte, width int) float64 {
+	var cells, good, wide, n float64
+	for _, r := range rows {
+		if len(r) == 1 && len(r[0]) == 0 {
+			continue
+		}
+		n++
+		if near(len(r), width) {
+			wide++
+		}
+		for _, f := range r {
+			switch kindOf(f) {
+			case cellEmpty:
+				continue
+			case cellText:
+			default:
+				good++
+			}
+			cells++
+		}
+	}
+	if n == 0 || cells == 0 {
+		return 0.001 * float64(width)
+	}
+	return good / cells * wide / n * (1 - 1/float64(1+width))
+}
+
+// detect reads a log's beginning. head is decoded text; atEnd says that it is
+// all there is.
+func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*dialect, error) {
+	d := &dialect{enc: enc, eol: '\n', atEnd: atEnd}
+	fault := func(line int, format string, args ...any) error {
+		return &tables.Fault{File: name, Line: line, What: fmt.Sprintf(format, args...)}
+	}
+	if bytes.IndexByte(head, '\n') < 0 && bytes.IndexByte(head, '\r') >= 0 {
+		d.eol = '\r'
+	}
+	all := headLines(head, d.eol, atEnd)
+	if len(all) == 0 {
+		if atEnd {
+			return nil, fault(0, "the log is empty")
+		}
+		return nil, fault(1, "the line is longer than %d bytes: --max-line", opt.maxLine())
+	}
+	lines := all[:min(len(all), max(headerReach, opt.HeaderLine+50))]
+	delims := []byte{',', ';', '\t', '|'}
+	if opt.Delimiter != "" {
+		b, err := parseDelimiter(opt.Delimiter)
+		if err != nil {
+			return nil, err
+		}
+		delims = []byte{b}
+	}
+	var best layout
+	for _, c := range delims {
+		if l, ok := tryDelimiter(lines, c, opt.HeaderLine); ok && l.score > best.score {
+			best = l
+		}
+	}
+	if best.score == 0 {
+		return nil, noHeader(fault, lines, delims)
+	}
+	if best.data < 0 {
+		return nil, fault(lines[best.header].no, "there are no rows under the header")
+	}
+	d.take(best, lines, opt)
+	if len(d.header) > maxColumns {
+		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
+	}
+	for _, ln := range all {
+		if ln.no >= d.firstLine && len(d.sample) < sampleRows && len(trimBlanks(ln.b)) > 0 {
+			d.sample = append(d.sample, splitFields(ln.b, d.delim))
+			d.sampleLine = append(d.sampleLine, ln.no)
+		}
+	}
+	return d, d.findDecimal(opt)
+}
+
+// noHeader says why a log's columns cannot be told.
+func noHeader(fault func(int, string, ...any) error, lines []headLine, delims []byte) error {
+	for i, ln := range lines {
+		if len(trimBlanks(ln.b)) == 0 {
+			continue
+		}
+		for _, c := range delims {
+			f := splitFields(ln.b, c)
+			if len(f) > 1 && looksLikeData(f) {
+				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
+			}
+			if len(f) > 1 && i == len(lines)-1 {
+				return fault(ln.no, "there are no rows of numbers under the header")
+			}
+		}
+	}
+	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines", len(lines))
+}
+
+func (d *dialect) take(l layout, lines []headLine, opt *Options) {
+	d.delim = l.delim
+	d.headerLine, d.headerRaw = lines[l.header].no, lines[l.header].b
+	for _, f := range splitFields(lines[l.header].b, d.delim) {
+		d.header = append(d.header, d.enc.text(f))
+	}
+	told := ", from the rows"
+	if opt.Delimiter != "" {
+		told = ", as told"
+	}
+	d.why = append(d.why, "fields end at a "+delimiterName(d.delim)+told)
+	why := fmt.Sprintf("header on line %d", d.headerLine)
+	if d.headerLine > 1 {
+		why += fmt.Sprintf(" after %d of preamble", d.headerLine-1)
+	}
+	if l.units >= 0 {
+		d.unitsLine = lines[l.units].no
+		for _, f := range splitFields(lines[l.units].b, d.delim) {
+			d.units = append(d.units, strings.TrimSpace(strings.Trim(mend(d.enc.text(f)), "()[]{}")))
+		}
+		why += fmt.Sprintf(", units on line %d", d.unitsLine)
+	}
+	d.why = append(d.why, why)
+	d.firstLine, d.dataStart = lines[l.data].no, lines[l.data].off
+}
+
+// findDecimal tells the decimal mark from the cells of the sample.
+func (d *dialect) findDecimal(opt *Options) error {
+	d.decimal = '.'
+	switch opt.Decimal {
+	case "":
+	case ".", "point", "dot":
+		return nil
+	case ",", "comma":
+		d.decimal = ','
+		return nil
+	default:
+		return fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(opt.Decimal))
+	}
+	points, commas := 0, 0
+	for _, row := range d.sample {
+		for _, f := range row {
+			switch num, _ := splitGlued(append(f[:len(f):len(f)], ' ')); {
+			case bytes.Count(num, []byte{'.'}) == 1 && bytes.IndexByte(num, ',') < 0:
+				points++
+			case bytes.Count(num, []byte{','}) == 1 && bytes.IndexByte(num, '.') < 0:
+				commas++
+			}
+		}
+	}
+	if commas > points {
+		d.decimal = ','
+		d.why = append(d.why, "decimal comma, from the cells")
+	}
+	return nil
+}

@@ -1,0 +1,21 @@
+// Package drivelog is the one reader of drive logs: rows of channels over
+// time, in the dialects of CSV that loggers write.
+//
+// [Open] looks at the beginning of a log, decides how it is written (encoding,
+// delimiter, decimal mark, preamble, header, units, time format, wide or long
+// form) and which column is which channel, and keeps the reason for each
+// choice; [Options] overrides any of them. [Log.Scan] then streams the values
+// that a question needs, and only those, to one function in the log's order,
+// however many workers parse. [Log.Survey] looks at every column instead.
+//
+// What it promises: channels polled in turn are never taken for simultaneous.
+// A value stands as of an instant: every input's latest reading, none older
+// than the maximum age, and it is fresh only where one of them was read anew.
+// Values are in the channel's own unit. Whatever was not read, or was assumed,
+// is counted or said in the [Reading].
+//
+// What it deliberately does not do: guess. A log whose time or channels cannot
+// be told, two columns for one channel, a unit that does not fit: each is
+// refused in a line that names the option that would settle it. Nor does it
+// hold a log in memory, whatever its size.
+package drivelog

@@ -1,0 +1,117 @@
+package drivelog
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Fault is one kind of defect that a log was read in spite of.
+type Fault struct {
+	Kind  string // clock-back, clock-repeat, gap, ragged, torn, text …
+	Count int
+	Lines []int // the first few, from 1
+	Text  string
+}
+
+// faultKind orders the kinds as they are shown.
+type faultKind int
+
+const (
+	clockBack faultKind = iota
+	clockRepeat
+	clockMissing
+	gap
+	ragged
+	torn
+	textCell
+	quoteOpen
+	headerAgain
+	twice
+	unitMisfit
+	faultKinds
+)
+
+var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "quote",
+	"header", "twice", "unit"}
+
+var faultTexts = [faultKinds]string{
+	"rows whose clock steps back or restarts; a new stretch begins at each",
+	"rows with the same time as the row before",
+	"rows without a time, left out",
+	"steps of more than %s s; a new stretch begins after each",
+	"rows with more or fewer fields than the header; fields are taken by position",
+	"the last row is cut off",
+	"cells hold text where numbers stand, and are no readings",
+	"rows with a quote that does not close",
+	"rows that repeat the header, left out",
+	"",
+	"",
+}
+
+const linesKept = 8
+
+// tally counts faults of each kind and keeps the first few lines.
+type tally [faultKinds]struct {
+	count int
+	lines []int
+	note  string
+}
+
+func (t *tally) add(k faultKind, line int) {
+	t[k].count++
+	if len(t[k].lines) < linesKept && !slices.Contains(t[k].lines, line) {
+		t[k].lines = append(t[k].lines, line)
+	}
+}
+
+func (t *tally) note(k faultKind, line int, format string, args ...any) {
+	if t[k].note == "" {
+		t[k].note = fmt.Sprintf(format, args...)
+	}
+	t.add(k, line)
+}
+
+// merge adds what a piece counted; its lines count from base.
+func (t *tally) merge(o *tally, base int) {
+	for k := range o {
+		if o[k].count == 0 {
+			continue
+		}
+		if t[k].note == "" {
+			t[k].note = o[k].note
+		}
+		for _, line := range o[k].lines {
+			if len(t[k].lines) < linesKept && !slices.Contains(t[k].lines, base+line) {
+				t[k].lines = append(t[k].lines, base+line)
+			}
+		}
+		t[k].count += o[k].count
+	}
+}
+
+func (t *tally) reset() {
+	for k := range t {
+		t[k].count, t[k].lines, t[k].note = 0, t[k].lines[:0], ""
+	}
+}
+
+// list is the tally as faults, in the order of their kinds.
+func (t *tally) list(gapOver float64) []Fault {
+	var fs []Fault
+	for k := faultKind(0); k < faultKinds; k++ {
+		if t[k].count == 0 {
+			continue
+		}
+		text := faultTexts[k]
+		switch {
+		case k == gap:
+			text = fmt.Sprintf(text, short(gapOver))
+		case text == "":
+			text = t[k].note
+		case t[k].note != "":
+			text += ", the first " + t[k].note
+		}
+		fs = append(fs, Fault{faultNames[k], t[k].count, slices.Clone(t[k].lines), text})
+	}
+	return fs
+}

@@ -1,0 +1,311 @@
+package drivelog
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// Log is one drive log, opened and understood but not yet read.
+type Log struct {
+	name      string
+	src       *source
+	opt       Options
+	d         *dialect
+	mark      int // bytes of a byte-order mark
+	cols      []*column
+	conflicts []conflict
+	clock     *column // the time column
+	clockErr  error   // why there is none
+	long      *longForm
+	missing   []string
+	step      float64 // the log's typical step in time, seconds; 0 where not known
+	held      bool
+	why       []string
+	faults    tally // found by looking at the beginning
+}
+
+// Open opens a log by its path, "-" for standard input, and tells how it is
+// written. Compression is known by content. A log of which not even the header
+// can be told is an error; one whose time or channels are in doubt opens, so
+// that [Log.Survey] can say what there is, and refuses to be scanned.
+func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
+	src, err := openSource(path, stdin)
+	if err != nil {
+		if src != nil {
+			src.close()
+		}
+		return nil, err
+	}
+	l := &Log{name: path, src: src, opt: opt, missing: opt.Missing}
+	if l.missing == nil {
+		l.missing = missingMarks
+	}
+	if err := l.understand(); err != nil {
+		src.close()
+		return nil, l.place(err)
+	}
+	return l, nil
+}
+
+// place gives an error without one the log's name.
+func (l *Log) place(err error) error {
+	var fs tables.Faults
+	var f *tables.Fault
+	switch {
+	case errors.As(err, &fs):
+		for _, f := range fs {
+			if f.File == "" {
+				f.File = l.name
+			}
+		}
+		return fs
+	case errors.As(err, &f):
+		if f.File == "" {
+			f.File = l.name
+		}
+		return err
+	}
+	return &tables.Fault{File: l.name, What: err.Error()}
+}
+
+// Close lets go of the log's file.
+func (l *Log) Close() error { return l.src.close() }
+
+// Name is the log's path as it was opened.
+func (l *Log) Name() string { return l.name }
+
+const (
+	smallHead = 256 << 10
+	largeHead = 4 << 20
+)
+
+func (l *Log) understand() error {
+	raw, atEnd, err := l.src.head(utf8Text, smallHead)
+	if err != nil {
+		return err
+	}
+	if len(raw) == 0 {
+		return fmt.Errorf("the log is empty")
+	}
+	enc, mark, why, err := detectEncoding(raw)
+	if l.opt.Encoding != "" {
+		why = "as told"
+		if enc, err = parseEncoding(l.opt.Encoding); err == nil {
+			_, mark, _, _ = detectEncoding(raw)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	l.why = append(l.why, fmt.Sprintf("encoding %s: %s", enc, why))
+	if l.src.pack != plain {
+		l.why = append(l.why, "compressed by "+packingNames[l.src.pack])
+	}
+	l.mark = mark
+	if enc == utf16LE || enc == utf16BE {
+		l.mark = min(mark, 1) * 3 // decoded, the mark is U+FEFF
+	}
+	head, atEnd, err := l.textHead(raw, atEnd, enc)
+	if err != nil {
+		return err
+	}
+	if l.d, err = detect(l.name, head, atEnd, enc, &l.opt); err != nil {
+		return err
+	}
+	l.d.dataStart += int64(l.mark)
+	l.why = append(l.why, l.d.why...)
+	isLong, err := l.isLong()
+	if err != nil {
+		return err
+	}
+	if isLong {
+		return l.understandLong()
+	}
+	return l.understandWide()
+}
+
+// textHead is the decoded beginning without its mark: more of it where lines
+// are long.
+func (l *Log) textHead(raw []byte, atEnd bool, enc encoding) ([]byte, bool, error) {
+	head, err := raw, error(nil)
+	if enc == utf16LE || enc == utf16BE {
+		if head, atEnd, err = l.src.head(enc, smallHead); err != nil {
+			return nil, false, err
+		}
+	}
+	if lines := strings.Count(string(head), "\n") + strings.Count(string(head), "\r"); lines < 50 && !atEnd {
+		if head, atEnd, err = l.src.head(enc, min(largeHead, l.opt.maxLine())); err != nil {
+			return nil, false, err
+		}
+	}
+	return head[min(l.mark, len(head)):], atEnd, nil
+}
+
+// understandWide tells the columns of a log with one row an instant.
+func (l *Log) understandWide() error {
+	l.why = append(l.why, "wide: one row an instant")
+	for i, text := range l.d.header {
+		c := &column{heading: readHeading(text), index: i}
+		if c.text == "" && i == len(l.d.header)-1 {
+			continue // a delimiter at the end of the header
+		}
+		if c.heading.unit == "" && c.odd == "" && i < len(l.d.units) && isUnit(l.d.units[i]) {
+			c.heading.unit = l.d.units[i]
+		}
+		c.status = c.channel == "fuel_status"
+		cells := l.cells(i)
+		if c.channel == "time" {
+			l.readClock(c, cells)
+		}
+		c.observe(cells, l.d.decimal, l.opt.Decimal != "", l.missing)
+		l.cols = append(l.cols, c)
+	}
+	return l.finish()
+}
+
+// cells is one column of the sample.
+func (l *Log) cells(i int) [][]byte {
+	cells := make([][]byte, 0, len(l.d.sample))
+	for _, row := range l.d.sample {
+		if i < len(row) {
+			cells = append(cells, row[i])
+		} else {
+			cells = append(cells, nil)
+		}
+	}
+	return cells
+}
+
+// readClock tells how a time column is written; one that never moves is none.
+func (l *Log) readClock(c *column, cells [][]byte) {
+	c.decimal = l.d.decimal
+	clk, why, err := detectClock(cells, l.d.decimal, c.heading.unit, l.opt.TimeFormat)
+	if err != nil {
+		c.bad = err.Error()
+		return
+	}
+	first, moved, n := "", false, 0
+	for _, b := range cells {
+		if len(b) == 0 {
+			continue
+		}
+		if n++; first == "" {
+			first = string(b)
+		}
+		moved = moved || string(b) != first
+	}
+	if n > 20 && !moved && l.opt.Channels["time"] == "" {
+		c.bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(first), n)
+		return
+	}
+	c.clock, c.said = &clk, why
+}
+
+// finish gives channels to columns, and settles their units.
+func (l *Log) finish() error {
+	var err error
+	for name, header := range l.opt.Channels {
+		if c, e := findHeader(l.cols, header); e == nil && name == "fuel_status" {
+			c.status = true
+		}
+	}
+	if l.conflicts, err = assign(l.cols, &l.opt); err != nil {
+		return err
+	}
+	for _, n := range sortedKeys(l.opt.Units) {
+		if l.column(n) == nil {
+			return fmt.Errorf("channel %s: --channel-unit gives it a unit, but the log has no column for it", n)
+		}
+	}
+	if err := l.findTime(); err != nil {
+		return err
+	}
+	l.settle()
+	for _, c := range l.cols {
+		c.wordy = c.name == "" && c.seen.text > c.seen.count
+	}
+	return nil
+}
+
+func sortedKeys(m map[string]string) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// findTime finds the time column, or keeps why there is none.
+func (l *Log) findTime() error {
+	c := l.column("time")
+	if c != nil && c.told && l.long == nil {
+		c.bad, c.said = "", ""
+		l.readClock(c, l.cells(c.index))
+		if c.bad != "" {
+			return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf("time column %s: %s", tables.Quote(c.text), c.bad)}
+		}
+	}
+	if c != nil {
+		l.clock = c
+		c.assumed = c.clock.kind == clockNumber && c.heading.unit == "" && !strings.Contains(c.said, "1970")
+		l.why = append(l.why, fmt.Sprintf("time from %s: %s", tables.Quote(c.text), c.said))
+		c.said = ""
+		l.step = l.typicalStep()
+		return nil
+	}
+	what := "no column is the time: --channel time=HEADER"
+	for _, k := range l.conflicts {
+		if k.channel == "time" {
+			what = k.text()
+		}
+	}
+	for _, c := range l.cols {
+		if c.channel == "time" && c.bad != "" {
+			what = fmt.Sprintf("time column %s: %s", tables.Quote(c.text), c.bad)
+			break
+		}
+	}
+	l.clockErr = &tables.Fault{File: l.name, Line: l.d.headerLine, What: what}
+	return nil
+}
+
+// settle decides units and scales, trims together, since a logger writes all
+// of them one way.
+func (l *Log) settle() {
+	scale := &trimScale{}
+	for _, c := range l.cols {
+		if strings.Contains(c.name, "_trim_") {
+			c.logUnit = c.heading.unit
+			if c.seen.count == 0 {
+				continue
+			}
+			switch c.guessTrim() {
+			case trimPercent:
+				scale.percent = true
+			case trimFactor:
+				scale.factor = true
+			case trimHundred:
+				scale.hundred = true
+			}
+		}
+	}
+	for _, c := range l.cols {
+		c.settle(&l.opt, scale)
+	}
+}
+
+// column is the one that is a channel, or nil.
+func (l *Log) column(name string) *column {
+	for _, c := range l.cols {
+		if c.name == name && name != "" {
+			return c
+		}
+	}
+	return nil
+}

@@ -1,0 +1,65 @@
+package drivelog
+
+import (
+	"bufio"
+	"io"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// ReadMap reads a channel map: a line for each channel, "name = Header" as the
+// log writes the header, and optionally "name [unit] = Header". Blank lines
+// and lines that begin with # are skipped. The channels and units are added to
+// the options; what those already hold stays.
+func (o *Options) ReadMap(r io.Reader, file string) error {
+	var faults tables.Faults
+	fault := func(line int, what string) {
+		faults = append(faults, &tables.Fault{File: file, Line: line, What: what})
+	}
+	channels, units := map[string]string{}, map[string]string{}
+	sc := bufio.NewScanner(r)
+	for line := 1; sc.Scan(); line++ {
+		text := strings.TrimSpace(strings.TrimPrefix(sc.Text(), "\ufeff"))
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		left, header, ok := strings.Cut(text, "=")
+		name, u := strings.TrimSpace(left), ""
+		if n, inside, has := brackets(name); has {
+			name, u = n, inside
+		}
+		header = strings.TrimSpace(header)
+		switch _, again := channels[name]; {
+		case !ok || header == "":
+			fault(line, "found "+tables.Quote(text)+", want name = Header")
+		case !isName(name):
+			fault(line, "channel "+tables.Quote(name)+": a name is letters, digits and _")
+		case again:
+			fault(line, "channel "+name+" is mapped twice")
+		default:
+			channels[name] = header
+			if u != "" {
+				units[name] = u
+			}
+		}
+	}
+	if err := sc.Err(); err != nil {
+		fault(0, err.Error())
+	}
+	o.Channels, o.Units = keep(o.Channels, channels), keep(o.Units, units)
+	return faults.Err()
+}
+
+// keep adds to a map what it does not hold yet.
+func keep(have, add map[string]string) map[string]string {
+	if have == nil {
+		have = map[string]string{}
+	}
+	for k, v := range add {
+		if _, ok := have[k]; !ok {
+			have[k] = v
+		}
+	}
+	return have
+}

@@ -1,0 +1,79 @@
+package drivelog
+
+import "calsplice/tables"
+
+// Options says how a log is to be read where it should not be as detected. The
+// zero value detects everything.
+type Options struct {
+	// Channels maps channel names to headers as the log writes them. A name
+	// that is not a known channel becomes one, its numbers as they stand.
+	Channels map[string]string
+	// Units gives the log's unit for a channel, over what its header says. A
+	// trim also takes "factor" (1 is no correction) and "hundred" (100 is).
+	Units map[string]string
+
+	MaxAge      *float64 // seconds after which a reading no longer stands; nil is 2
+	GaugeStoich float64  // air/fuel ratio of a gauge at lambda 1; 0 is 14.7
+	Stoich      float64  // air/fuel ratio of the controller at lambda 1; 0 is the engine's, or 14.7
+
+	Let     []Definition // definitions, each may use those before it
+	Derived []Derived    // values that the caller computes
+	Engine  *tables.Engine
+
+	Encoding   string // utf-8, utf-16le, utf-16be, latin-1
+	Delimiter  string // one character; "tab" too
+	Decimal    string // "." or ","
+	TimeFormat string // s, ms, us, min, hh:mm:ss, mm:ss, iso
+	HeaderLine int    // from 1; 0 detects it
+	Form       string // wide or long
+	Held       string // yes or no: an empty cell of a wide log means "as above"
+	Missing    []string
+	Gap        float64 // seconds without a row that end a stretch; 0 is five typical steps, 2 s at least
+	MaxLine    int     // bytes; 0 is 4 MiB
+	Workers    int     // 0 is one for each processor
+
+	Progress func(done, size int64) // called now and then from the scanning goroutine; size is 0 where not known
+}
+
+// Definition is a name given to an expression over channels and earlier names.
+type Definition struct{ Name, Expr string }
+
+// Derived is a value computed from channels by the caller: Func gets the
+// inputs' values in order and returns NaN where there is no value. A derived
+// value hides a channel of the same name.
+type Derived struct {
+	Name, Unit string
+	Inputs     []string
+	Func       func(in []float64) float64
+}
+
+func (o *Options) maxAge() float64 {
+	if o.MaxAge == nil {
+		return 2
+	}
+	return *o.MaxAge
+}
+
+func (o *Options) gaugeStoich() float64 {
+	if o.GaugeStoich > 0 {
+		return o.GaugeStoich
+	}
+	return 14.7
+}
+
+func (o *Options) stoich() float64 {
+	switch {
+	case o.Stoich > 0:
+		return o.Stoich
+	case o.Engine != nil && o.Engine.StoichAFR > 0:
+		return o.Engine.StoichAFR
+	}
+	return 14.7
+}
+
+func (o *Options) maxLine() int {
+	if o.MaxLine > 0 {
+		return o.MaxLine
+	}
+	return 4 << 20
+}

@@ -1,0 +1,218 @@
+package drivelog
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"calsplice/tables"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
+	"golang.org/x/text/transform"
+)
+
+type packing int
+
+const (
+	plain packing = iota
+	gzipped
+	zstandard
+)
+
+var packingNames = [...]string{"plain", "gzip", "zstd"}
+
+// source is a log's bytes: a file, or a stream that was put aside so that it
+// can be read more than once.
+type source struct {
+	name string
+	at   io.ReaderAt
+	size int64
+	pack packing
+	file *os.File // to close; nil for bytes in memory
+	temp string   // to remove on closing; "" where nothing is left to remove
+}
+
+const keepInMemory = 8 << 20 // a stream up to this size is not put on the disk
+
+func openSource(path string, stdin io.Reader) (*source, error) {
+	if path == "-" {
+		return spool(stdin)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, plainPathError(path, err)
+	}
+	info, err := f.Stat()
+	switch {
+	case err != nil:
+	case info.IsDir():
+		err = &tables.Fault{File: path, What: "is a folder, not a drive log"}
+	case !info.Mode().IsRegular():
+		s, err := spool(f)
+		f.Close()
+		if s != nil {
+			s.name = path
+		}
+		return s, err
+	}
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	s := &source{name: path, at: f, size: info.Size(), file: f}
+	return s, s.detectPacking()
+}
+
+func plainPathError(path string, err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return &tables.Fault{File: path, What: pe.Err.Error()}
+	}
+	return &tables.Fault{File: path, What: err.Error()}
+}
+
+// spool puts a stream aside: small ones in memory, others in a temporary file
+// that has no name where the system allows that.
+func spool(r io.Reader) (*source, error) {
+	if r == nil {
+		return nil, &tables.Fault{File: "-", What: "there is no standard input"}
+	}
+	if f, ok := r.(*os.File); ok {
+		info, err := f.Stat()
+		if at, e := f.Seek(0, io.SeekCurrent); err == nil && e == nil && at == 0 && info.Mode().IsRegular() {
+			s := &source{name: "-", at: f, size: info.Size()}
+			return s, s.detectPacking()
+		}
+	}
+	s := &source{name: "-"}
+	var head bytes.Buffer
+	n, err := io.CopyN(&head, r, keepInMemory)
+	if err == io.EOF {
+		s.at, s.size = bytes.NewReader(head.Bytes()), n
+		return s, s.detectPacking()
+	}
+	if err != nil {
+		return nil, &tables.Fault{File: "-", What: err.Error()}
+	}
+	f, err := os.CreateTemp("", "calsplice-log-*")
+	if err != nil {
+		return nil, err
+	}
+	s.file, s.at = f, f
+	if os.Remove(f.Name()) != nil {
+		s.temp = f.Name() // Windows keeps the name of an open file
+	}
+	if _, err = f.Write(head.Bytes()); err == nil {
+		n, err = io.Copy(f, r)
+		s.size = int64(head.Len()) + n
+	}
+	if err != nil {
+		s.close()
+		return nil, &tables.Fault{File: "-", What: err.Error()}
+	}
+	return s, s.detectPacking()
+}
+
+func (s *source) close() error {
+	var err error
+	if s.file != nil {
+		err = s.file.Close()
+	}
+	if s.temp != "" {
+		err = errors.Join(err, os.Remove(s.temp))
+	}
+	return err
+}
+
+// detectPacking knows compression by its first bytes, not by a name.
+func (s *source) detectPacking() error {
+	var magic [4]byte
+	n, err := s.at.ReadAt(magic[:], 0)
+	if err != nil && err != io.EOF {
+		return plainPathError(s.name, err)
+	}
+	switch m := magic[:n]; {
+	case bytes.HasPrefix(m, []byte{0x1f, 0x8b}):
+		s.pack = gzipped
+	case bytes.Equal(m, []byte{0x28, 0xb5, 0x2f, 0xfd}):
+		s.pack = zstandard
+	}
+	return nil
+}
+
+// stream opens the log's text from its start: unpacked, and as UTF-8 where it
+// is UTF-16.
+func (s *source) stream(enc encoding) (io.ReadCloser, error) {
+	var r io.Reader = io.NewSectionReader(s.at, 0, s.size)
+	done := func() {}
+	switch s.pack {
+	case gzipped:
+		z, err := gzip.NewReader(r)
+		if err != nil {
+			return nil, &tables.Fault{File: s.name, What: "the gzip stream is broken at its start: " + err.Error()}
+		}
+		r, done = z, func() { z.Close() }
+	case zstandard:
+		z, err := zstd.NewReader(r, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true),
+			zstd.WithDecoderMaxWindow(32<<20))
+		if err != nil {
+			return nil, &tables.Fault{File: s.name, What: "the zstd stream is broken at its start: " + err.Error()}
+		}
+		r, done = z, z.Close
+	}
+	if s.pack != plain {
+		r = &unpacked{r: r, packed: s.size}
+	}
+	if enc == utf16LE || enc == utf16BE {
+		r = transform.NewReader(r, enc.decoder())
+	}
+	return &closer{r, done}, nil
+}
+
+type closer struct {
+	io.Reader
+	done func()
+}
+
+func (c *closer) Close() error { c.done(); return nil }
+
+// unpacked stops at what is no log but a bomb: past a gigabyte, a log that is
+// less than a 500th of its text when packed does not exist.
+type unpacked struct {
+	r             io.Reader
+	packed, given int64
+}
+
+func (u *unpacked) Read(p []byte) (int, error) {
+	n, err := u.r.Read(p)
+	u.given += int64(n)
+	if u.given > 1<<30 && u.given/500 > u.packed {
+		return n, fmt.Errorf("it unpacks to more than 500 times its size: no drive log does")
+	}
+	return n, err
+}
+
+// head reads the beginning of the log's text, up to n bytes.
+func (s *source) head(enc encoding, n int) (b []byte, atEnd bool, err error) {
+	r, err := s.stream(enc)
+	if err != nil {
+		return nil, false, err
+	}
+	defer r.Close()
+	b, err = io.ReadAll(io.LimitReader(r, int64(n)+1))
+	atEnd = len(b) <= n
+	if len(b) > n {
+		b = b[:n]
+	}
+	switch {
+	case err == nil:
+	case errors.Is(err, io.ErrUnexpectedEOF) && len(b) > 0: // cut short: what there is may still be read
+		err, atEnd = nil, true
+	default:
+		err = &tables.Fault{File: s.name, What: packingNames[s.pack] + " stream: " + err.Error()}
+	}
+	return b, atEnd, err
+}
