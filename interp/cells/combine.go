@@ -1,0 +1,200 @@
+package cells
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// FromDocument reads a grid back from its document.
+func FromDocument(doc *tables.Calibration) (*Grid, error) {
+	g, err := emptyOf(doc)
+	if err != nil {
+		return nil, err
+	}
+	if err := g.addState(doc.Contents().State); err != nil {
+		return nil, err
+	}
+	g.sources = slices.Clone(doc.Contents().Source)
+	return g, nil
+}
+
+// emptyOf is a grid with a document's axes, channels and settings, and no
+// evidence.
+func emptyOf(doc *tables.Calibration) (*Grid, error) {
+	if doc.Kind() != tables.Cells {
+		return nil, fmt.Errorf("is a calibration, want cell averages")
+	}
+	var set settings
+	at := slices.IndexFunc(doc.Contents().State, func(k tables.ExtraKey) bool { return k.Key == settingsKey })
+	if at < 0 {
+		return nil, fmt.Errorf("carries no exact state, so that it can be shown and compared, but not combined")
+	}
+	if err := json.Unmarshal([]byte(doc.Contents().State[at].Value), &set); err != nil {
+		return nil, fmt.Errorf("state %q: %w", settingsKey, errState)
+	}
+	if set.Version != stateVersion {
+		return nil, fmt.Errorf("carries state of version %d, want %d", set.Version, stateVersion)
+	}
+	if set.Weight == Spread.String() {
+		set.weight = Spread
+	}
+	g := &Grid{settings: set}
+	for _, name := range Channels(doc) {
+		t := doc.Table(name + ".mean")
+		if g.x == nil {
+			g.x, g.y = axis(set.X, t.X()), axis(set.Y, t.Y())
+		}
+		if !g.x.Axis.Equal(t.X()) || !plain(g.y).Equal(t.Y()) {
+			return nil, fmt.Errorf("table %s has other axes than the tables before it", t.ID())
+		}
+		g.channels = append(g.channels, channel{name, t.Unit(), make([]*cell, g.size())})
+	}
+	if len(g.channels) == 0 || g.x == nil {
+		return nil, fmt.Errorf("has no table of cell averages on axes")
+	}
+	return g, nil
+}
+
+func axis(channel string, a *tables.Axis) *Axis {
+	if a == nil {
+		return nil
+	}
+	return &Axis{channel, a}
+}
+
+// Channels lists the channels of cell averages, in the document's order: those
+// that have a `<channel>.mean` table.
+func Channels(doc *tables.Calibration) []string {
+	var names []string
+	for _, t := range doc.Tables() {
+		if name, ok := strings.CutSuffix(t.ID(), ".mean"); ok {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
+// Combiner combines cell averages one document after the other, so that any
+// number of them needs the room of one.
+type Combiner struct {
+	g     *Grid
+	first string
+}
+
+// Add adds a document, with the name that its faults are told by. A fault
+// leaves the combiner as it was, but for a damaged state.
+func (c *Combiner) Add(doc *tables.Calibration, name string) error {
+	if err := c.add(doc, name); err != nil {
+		return tables.In(name, 0, 0, "", err)
+	}
+	return nil
+}
+
+func (c *Combiner) add(doc *tables.Calibration, name string) error {
+	o, err := emptyOf(doc)
+	if err != nil {
+		return err
+	}
+	if c.g == nil {
+		c.g, c.first = o, name
+	} else if err := c.g.sameQuestion(o, c.first); err != nil {
+		return err
+	}
+	if err := c.g.addState(doc.Contents().State); err != nil {
+		return err
+	}
+	c.g.sources = append(c.g.sources, doc.Contents().Source...)
+	return nil
+}
+
+// Document is the cell averages of all documents added. A log that is in two of
+// them is refused.
+func (c *Combiner) Document() (*tables.Calibration, error) {
+	if c.g == nil {
+		return nil, fmt.Errorf("no cell averages to combine")
+	}
+	if err := c.g.twice(); err != nil {
+		return nil, err
+	}
+	return c.g.Document()
+}
+
+// Combine is the cell averages of all logs behind the given documents: to the
+// byte what one reading of these logs gives.
+func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
+	var c Combiner
+	for i, d := range docs {
+		if err := c.Add(d, fmt.Sprintf("document %d", i+1)); err != nil {
+			return nil, err
+		}
+	}
+	return c.Document()
+}
+
+// sameQuestion refuses cells that were gathered otherwise, naming what differs.
+// Channels in another order are brought into that of their names.
+func (g *Grid) sameQuestion(o *Grid, first string) error {
+	first = tables.Clean(first)
+	for _, a := range []struct {
+		name         string
+		ours, theirs *Axis
+	}{{"x", g.x, o.x}, {"y", g.y, o.y}} {
+		if !plain(a.ours).Equal(plain(a.theirs)) {
+			return fmt.Errorf("%s axis is %s, and that of %s is %s: only cells on the same axes combine",
+				a.name, describe(a.theirs), first, describe(a.ours))
+		}
+	}
+	ours, theirs := g.settings, o.settings
+	for _, s := range []struct{ what, ours, theirs string }{
+		{"x channel", ours.X, theirs.X}, {"y channel", ours.Y, theirs.Y},
+		{"weight", ours.Weight, theirs.Weight}, {"selection", ours.Asked, theirs.Asked},
+	} {
+		if s.ours != s.theirs {
+			return fmt.Errorf("%s is %s, and that of %s is %s: only cells gathered alike combine",
+				s.what, tables.Quote(s.theirs), first, tables.Quote(s.ours))
+		}
+	}
+	a, b := g.channelNames(), o.channelNames()
+	if !slices.Equal(a, b) {
+		slices.Sort(a)
+		slices.Sort(b)
+		if !slices.Equal(a, b) {
+			return fmt.Errorf("channels are %s, and those of %s are %s: only cells of the same channels combine",
+				strings.Join(b, ", "), first, strings.Join(a, ", "))
+		}
+		slices.SortFunc(g.channels, func(a, b channel) int { return strings.Compare(a.name, b.name) })
+	}
+	for i := range g.channels {
+		for _, c := range o.channels {
+			if c.name == g.channels[i].name && c.unit != g.channels[i].unit {
+				return fmt.Errorf("channel %s is in %s, and that of %s in %s", c.name, tables.Quote(c.unit),
+					first, tables.Quote(g.channels[i].unit))
+			}
+		}
+	}
+	return nil
+}
+
+func (g *Grid) channelNames() []string {
+	names := make([]string, len(g.channels))
+	for i, c := range g.channels {
+		names[i] = c.name
+	}
+	return names
+}
+
+func describe(a *Axis) string {
+	if a == nil {
+		return "none"
+	}
+	n := a.Len()
+	s := fmt.Sprintf("%s in %s, ", tables.Quote(a.Quantity()), tables.Quote(a.Unit()))
+	if n == 1 {
+		return s + "1 breakpoint at " + tables.FormatValue(a.At(0))
+	}
+	return s + fmt.Sprintf("%d breakpoints from %s to %s", n, tables.FormatValue(a.At(0)), tables.FormatValue(a.At(n-1)))
+}

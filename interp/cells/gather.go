@@ -1,0 +1,321 @@
+package cells
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Spec is the question that cell averages answer: which channels, along which
+// axes, from which samples.
+type Spec struct {
+	X, Y      *Axis // Y is nil along a curve
+	Values    []string
+	Where     string // a condition over channels; "" is none
+	Filters   FilterOptions
+	Weight    Weight
+	TrimLimit float64               // % at which the controller stops a trim; 0 is the log's own extreme
+	Let       []drivelog.Definition // as the logs were opened with
+	Workers   int                   // logs read at one time; 0 is one for each processor
+}
+
+// Log is a drive log to gather, opened when its turn comes.
+type Log struct {
+	Name string // in the document's source
+	Open func() (*drivelog.Log, error)
+}
+
+// Gather reads logs, each on a worker, and puts their samples into cells. It
+// also returns what is to be said: each log's assumptions and skipped filters.
+// The grid does not depend on the order of the logs or the number of workers.
+// Where no sample at all was kept, the error says why.
+func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error) {
+	set, err := spec.settings()
+	if err != nil {
+		return nil, nil, err
+	}
+	workers := spec.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	type part struct {
+		grid *Grid
+		said []string
+		err  error
+	}
+	parts := make([]part, len(logs))
+	var wg sync.WaitGroup
+	turn := make(chan struct{}, workers)
+	for i, l := range logs {
+		wg.Go(func() {
+			turn <- struct{}{}
+			defer func() { <-turn }()
+			g, said, err := gatherOne(ctx, l, spec, set)
+			parts[i] = part{g, said, err}
+		})
+	}
+	wg.Wait()
+	var g *Grid
+	var said []string
+	var errs []error
+	for i, p := range parts {
+		if p.err != nil {
+			errs = append(errs, tables.In(logs[i].Name, 0, 0, "", p.err))
+			continue
+		}
+		for _, s := range p.said {
+			said = append(said, tables.Clean(logs[i].Name)+": "+s)
+		}
+		if g == nil {
+			g = p.grid
+		} else {
+			g.merge(p.grid)
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, said, err
+	}
+	if g == nil {
+		return nil, nil, fmt.Errorf("no log to read")
+	}
+	if err := g.twice(); err != nil {
+		return nil, said, err
+	}
+	g.sortSources()
+	return g, said, g.emptySelection()
+}
+
+// settings is the part of a question that a document remembers.
+func (spec *Spec) settings() (settings, error) {
+	if len(spec.Values) == 0 {
+		return settings{}, fmt.Errorf("no channel to average")
+	}
+	for i, v := range spec.Values {
+		if slices.Contains(spec.Values[:i], v) {
+			return settings{}, fmt.Errorf("channel %s is asked for twice", tables.Quote(v))
+		}
+	}
+	if spec.X == nil {
+		return settings{}, fmt.Errorf("no axis to average along")
+	}
+	set := settings{Version: stateVersion, X: spec.X.Channel, Weight: spec.Weight.String(), weight: spec.Weight}
+	if spec.Y != nil {
+		set.Y = spec.Y.Channel
+	}
+	var asked []string
+	if spec.Where != "" {
+		asked = append(asked, "where "+spec.Where)
+	}
+	if f := spec.Filters.String(); f != "" {
+		asked = append(asked, "filters "+f)
+	}
+	if spec.TrimLimit != 0 {
+		asked = append(asked, "trim limit "+tables.FormatValue(spec.TrimLimit))
+	}
+	for _, l := range spec.Let {
+		asked = append(asked, "let "+l.Name+" = "+l.Expr)
+	}
+	set.Asked = strings.Join(asked, "; ")
+	return set, nil
+}
+
+// gatherOne reads one log.
+func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []string, error) {
+	log, err := l.Open()
+	if err != nil {
+		return nil, nil, err
+	}
+	defer log.Close()
+	g := newGrid(set, spec.X, spec.Y, spec.Values)
+	t, err := newTracker(g)
+	if err != nil {
+		return nil, nil, err
+	}
+	columns := []string{spec.X.Channel}
+	p := placer{t: t, values: 1}
+	if spec.Y != nil {
+		columns = append(columns, spec.Y.Channel)
+		p.values = 2
+	}
+	columns = append(columns, spec.Values...)
+	for _, c := range columns {
+		if err := log.Resolve(c); err != nil {
+			return nil, nil, err
+		}
+	}
+	if spec.Where != "" {
+		if err := log.Resolve(spec.Where); err != nil {
+			return nil, nil, err
+		}
+	}
+	p.print = make(fingerprint, 1+len(columns))
+	columns = p.watchLimits(log, spec, columns)
+	sel, err := Select(ctx, log, columns, spec.Where, spec.Filters, p.frame)
+	if err != nil {
+		return nil, nil, err
+	}
+	t.finish()
+	p.limits.finish(g)
+	g.sources = []tables.Source{p.source(l.Name, sel)}
+	if sel.Instants > 0 {
+		g.logs = []logID{{p.print.String(), l.Name}}
+	}
+	return g, slices.Concat(sel.Reading.Said, sel.Said), nil
+}
+
+// placer puts the frames of one log into cells.
+type placer struct {
+	t       *tracker
+	values  int // first column that is a value
+	limits  *limiter
+	print   fingerprint
+	stretch int
+	kept    int
+	nowhere int // kept by the filters, but the axes are not known
+	stale   int // and no channel has a new reading
+}
+
+// watchLimits asks for the raw trims behind the channels.
+func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []string {
+	behind := make([]uint8, len(spec.Values))
+	var all uint8
+	for i, v := range spec.Values {
+		behind[i] = trimsBehind(v, spec.Let)
+		all |= behind[i]
+	}
+	at := [4]int{-1, -1, -1, -1}
+	for i, raw := range rawTrims {
+		if all>>i&1 != 0 && log.Has(raw) {
+			at[i] = len(columns)
+			columns = append(columns, raw)
+		}
+	}
+	p.limits = newLimiter(spec.TrimLimit, behind, at)
+	return columns
+}
+
+// most is the size past which a number is no reading of anything in a car, and
+// its square no double.
+const most = 1e100
+
+func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
+	t := p.t
+	channels := f.Columns[p.values : p.values+len(t.g.channels)]
+	x, y := f.Columns[0].Value, []float64(nil)
+	if p.values == 2 {
+		y = f.Columns[1].Value
+	}
+	p.print.add(0, f.Time)
+	for c := range p.values + len(channels) {
+		p.print.add(c+1, f.Columns[c].Value)
+	}
+	for i := range f.N {
+		if len(p.limits.sides) > 0 {
+			p.limits.next(f, i, f.Stretch[i] != p.stretch)
+			p.stretch = f.Stretch[i]
+		}
+		at := 0.0
+		if y != nil {
+			at = y[i]
+		}
+		t.move(f.Time[i], x[i], at, f.Stretch[i])
+		if why[i] != Kept {
+			continue
+		}
+		if len(t.here) == 0 {
+			p.nowhere++
+			continue
+		}
+		any := false
+		for c := range channels {
+			v := channels[c].Value[i]
+			if !channels[c].Fresh[i] || v != v || v > most || v < -most {
+				continue
+			}
+			any = true
+			t.add(c, v)
+			if p.limits.behind[c] != 0 {
+				for _, s := range t.here {
+					p.limits.sample(c, s.cell, s.weight)
+				}
+			}
+		}
+		if any {
+			p.kept++
+		} else {
+			p.stale++
+		}
+	}
+	return nil
+}
+
+// source tells what became of the log's rows: every one that was not kept has
+// its reason.
+func (p *placer) source(name string, sel *Selection) tables.Source {
+	s := tables.Source{Name: name, Rows: sel.Rows, Kept: p.kept}
+	drop := func(reason string, n int) {
+		if n > 0 {
+			s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
+		}
+	}
+	for r := Kept + 1; r < pending; r++ {
+		drop(r.String(), sel.Dropped[r])
+	}
+	drop("axes not known", p.nowhere)
+	drop("no new reading", p.stale)
+	drop("part of another row's instant", sel.Rows-sel.Instants)
+	return s
+}
+
+// EmptyError says that no sample of any log was kept, and why.
+type EmptyError struct {
+	Rows    int
+	Dropped []tables.Dropped
+}
+
+func (e *EmptyError) Error() string {
+	var why []string
+	for _, d := range e.Dropped {
+		why = append(why, thousands(d.Count)+" "+d.Reason)
+	}
+	if why == nil {
+		why = []string{"the log has none"}
+	}
+	return fmt.Sprintf("0 of %s rows kept: %s", thousands(e.Rows), strings.Join(why, ", "))
+}
+
+// thousands writes a count as people read it: 52,031.
+func thousands(n int) string {
+	s := fmt.Sprint(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+// emptySelection is an [EmptyError] where nothing was kept.
+func (g *Grid) emptySelection() error {
+	e := &EmptyError{}
+	for _, s := range g.sources {
+		if s.Kept > 0 {
+			return nil
+		}
+		e.Rows += s.Rows
+		for _, d := range s.Dropped {
+			at := slices.IndexFunc(e.Dropped, func(o tables.Dropped) bool { return o.Reason == d.Reason })
+			if at < 0 {
+				e.Dropped = append(e.Dropped, d)
+			} else {
+				e.Dropped[at].Count += d.Count
+			}
+		}
+	}
+	return e
+}

@@ -1,0 +1,253 @@
+package cells
+
+import (
+	"slices"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Weight is how a sample is shared among breakpoints.
+type Weight int
+
+// The ways to weigh a sample. Each sample goes whole to the nearest
+// breakpoints, or is spread over its four neighbours by bilinear weight; then
+// a cell's count is a sum of weights.
+const (
+	Nearest Weight = iota
+	Spread
+)
+
+func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
+
+// Grid is the evidence of some channels in the cells of one pair of axes. It
+// is what [Gather] fills, [Grid.Document] writes down and [FromDocument] reads
+// back.
+type Grid struct {
+	settings settings
+	x, y     *Axis // y is nil along a curve
+	channels []channel
+	sources  []tables.Source
+	logs     []logID
+}
+
+type channel struct {
+	name, unit string
+	cells      []*cell // row after row; nil where no sample came
+}
+
+func (g *Grid) columns() int { return g.x.Len() }
+
+func (g *Grid) size() int {
+	if g.y == nil {
+		return g.x.Len()
+	}
+	return g.x.Len() * g.y.Len()
+}
+
+// newGrid is an empty grid of the same question as g: one log's part.
+func newGrid(set settings, x, y *Axis, values []string) *Grid {
+	g := &Grid{settings: set, x: x, y: y}
+	for _, v := range values {
+		g.channels = append(g.channels, channel{v, drivelog.ChannelUnit(v), nil})
+	}
+	for i := range g.channels {
+		g.channels[i].cells = make([]*cell, g.size())
+	}
+	return g
+}
+
+// merge adds the evidence of another grid of the same question.
+func (g *Grid) merge(o *Grid) {
+	for i := range g.channels {
+		for j, c := range o.channels[i].cells {
+			if c != nil {
+				g.at(i, j).merge(c)
+			}
+		}
+	}
+	g.sources = append(g.sources, o.sources...)
+	g.logs = append(g.logs, o.logs...)
+}
+
+// at is a cell, made where there was none.
+func (g *Grid) at(channel, i int) *cell {
+	p := &g.channels[channel].cells[i]
+	if *p == nil {
+		*p = new(cell)
+	}
+	return *p
+}
+
+// tracker follows the operating point of one log through the grid. A visit is
+// one unbroken stay in a cell: it ends where the point leaves the cell, where
+// the axes are not known, and where the log's stretch ends. Instants at which a
+// channel has no new reading, or that a filter leaves out, don't end it: the
+// engine was still there.
+type tracker struct {
+	g       *Grid
+	x, y    *ruler
+	stretch int
+	now     float64
+	here    []share      // the cells that the operating point weighs on
+	open    []stay       // one for each cell of here, or of the instants before it
+	batches [][]*batches // by channel and cell
+}
+
+// share is a cell and the weight that the operating point gives it.
+type share struct {
+	cell   int
+	weight float64
+}
+
+// stay is a cell that has not been left, and the visit of each channel.
+type stay struct {
+	cell   int
+	visits []visit
+}
+
+func newTracker(g *Grid) (*tracker, error) {
+	x, err := newRuler(g.x, g.unitOf(g.x))
+	if err != nil {
+		return nil, err
+	}
+	y, err := newRuler(g.y, g.unitOf(g.y))
+	if err != nil {
+		return nil, err
+	}
+	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4)}
+	for range g.channels {
+		t.batches = append(t.batches, make([]*batches, g.size()))
+	}
+	return t, nil
+}
+
+func (g *Grid) unitOf(a *Axis) string {
+	if a == nil {
+		return ""
+	}
+	return drivelog.ChannelUnit(a.Channel)
+}
+
+// move sets the operating point. Where it is not known (NaN) there is none.
+func (t *tracker) move(now, x, y float64, stretch int) {
+	t.now = now
+	if stretch != t.stretch {
+		t.leave()
+		t.stretch = stretch
+	}
+	if x != x || y != y {
+		t.leave()
+		return
+	}
+	if t.g.settings.weight == Nearest {
+		t.moveNearest(x, y)
+	} else {
+		t.moveSpread(x, y)
+	}
+}
+
+func (t *tracker) moveNearest(x, y float64) {
+	nx, i, j := len(t.x.points), 0, 0
+	if len(t.here) == 1 {
+		i, j = t.here[0].cell%nx, t.here[0].cell/nx
+	}
+	at := t.y.nearest(y, j)*nx + t.x.nearest(x, i)
+	if len(t.here) == 1 && t.here[0].cell == at {
+		return
+	}
+	t.leave()
+	t.here = append(t.here, share{at, 1})
+	t.enter(at)
+}
+
+func (t *tracker) moveSpread(x, y float64) {
+	i, u := t.x.spread(x)
+	j, v := t.y.spread(y)
+	nx := len(t.x.points)
+	t.here = t.here[:0]
+	for _, s := range [4]share{{j*nx + i, (1 - u) * (1 - v)}, {j*nx + i + 1, u * (1 - v)},
+		{(j+1)*nx + i, (1 - u) * v}, {(j+1)*nx + i + 1, u * v}} {
+		if s.weight > 0 {
+			t.here = append(t.here, s)
+		}
+	}
+	for k := len(t.open) - 1; k >= 0; k-- {
+		if !slices.ContainsFunc(t.here, func(s share) bool { return s.cell == t.open[k].cell }) {
+			t.close(k)
+		}
+	}
+	for k, s := range t.here { // open[k] is here[k]'s stay
+		at := slices.IndexFunc(t.open, func(o stay) bool { return o.cell == s.cell })
+		if at < 0 {
+			t.enter(s.cell)
+			at = len(t.open) - 1
+		}
+		t.open[k], t.open[at] = t.open[at], t.open[k]
+	}
+}
+
+func (t *tracker) enter(at int) {
+	n := len(t.open)
+	if n == cap(t.open) {
+		t.open = slices.Grow(t.open, 4)
+	}
+	t.open = t.open[:n+1]
+	if t.open[n].visits == nil {
+		t.open[n].visits = make([]visit, len(t.g.channels))
+	}
+	t.open[n].cell = at
+}
+
+// close ends the k-th stay.
+func (t *tracker) close(k int) {
+	s := t.open[k]
+	for i := range s.visits {
+		if s.visits[i].n > 0 {
+			open := &t.batches[i][s.cell]
+			if *open == nil {
+				*open = new(batches)
+			}
+			t.g.at(i, s.cell).close(&s.visits[i], *open)
+			s.visits[i] = visit{}
+		}
+	}
+	last := len(t.open) - 1
+	t.open[k], t.open[last] = t.open[last], s
+	t.open = t.open[:last]
+}
+
+// finish ends what is open when the log ends.
+func (t *tracker) finish() {
+	t.leave()
+	for i, list := range t.batches {
+		for at, open := range list {
+			if open != nil {
+				t.g.at(i, at).closeBatches(open)
+			}
+		}
+	}
+}
+
+// leave ends every stay.
+func (t *tracker) leave() {
+	for len(t.open) > 0 {
+		t.close(len(t.open) - 1)
+	}
+	t.here = t.here[:0]
+}
+
+// add takes a sample of a channel at the operating point.
+func (t *tracker) add(channel int, v float64) {
+	for k, s := range t.here {
+		visit := &t.open[k].visits[channel]
+		if visit.n == 0 {
+			visit.start = t.now
+		}
+		if t.g.settings.weight == Nearest {
+			visit.add(t.g.at(channel, s.cell), v)
+		} else {
+			visit.addWeighted(t.g.at(channel, s.cell), v, s.weight)
+		}
+	}
+}

@@ -1,0 +1,226 @@
+package cells
+
+import (
+	"math"
+	"strings"
+
+	"calsplice/tables/drivelog"
+)
+
+// rawTrims are the trims that a controller holds and limits; what else is
+// called a trim is computed from them.
+var rawTrims = []string{"short_trim_1", "long_trim_1", "short_trim_2", "long_trim_2"}
+
+// leastLimit is the least size of a trim that stands at a limit, in %, where
+// the limit is not given: a limit cycle's own peaks are no limit.
+const leastLimit = 8
+
+// What standing still means: this many readings and this long, at least.
+const (
+	stillReadings = 10
+	stillSeconds  = 2
+)
+
+// trimsBehind lists which raw trims stand behind a channel: by index into
+// rawTrims, as a mask.
+func trimsBehind(channel string, let []drivelog.Definition) (mask uint8) {
+	for _, l := range let {
+		if l.Name != channel {
+			continue
+		}
+		for _, word := range strings.FieldsFunc(l.Expr, notWord) {
+			if word != channel {
+				mask |= trimsBehind(word, let)
+			}
+		}
+		return mask
+	}
+	switch channel {
+	case "trim":
+		return 0b1111
+	case "trim_1":
+		return 0b0011
+	case "trim_2":
+		return 0b1100
+	}
+	for i, name := range rawTrims {
+		if channel == name {
+			return 1 << i
+		}
+	}
+	return 0
+}
+
+func notWord(r rune) bool {
+	return r != '_' && (r < '0' || r > '9') && (r < 'a' || r > 'z') && (r < 'A' || r > 'Z')
+}
+
+// limiter finds the samples at which a raw trim stands still at its extreme of
+// the log. What the extreme is, is known when the log ends; so samples are
+// recorded while a trim stands at the furthest that it has been so far, and
+// forgotten when it goes further.
+type limiter struct {
+	limit   float64 // given; 0 is the log's own extreme
+	sides   []side
+	behind  []uint8       // for each channel, the sides that bear on it
+	records [][]atExtreme // for each channel
+}
+
+// side is one end of one raw trim's range.
+type side struct {
+	column   int // in the frame
+	sign     float64
+	extreme  float64 // furthest so far, times sign
+	standing bool
+	readings int
+	from, to float64 // seconds of the run's first and last reading
+	since    []int   // for each channel, its first record of the run
+}
+
+// atExtreme is samples of one cell that were taken one after the other while
+// the same sides stood at their extremes.
+type atExtreme struct {
+	cell   int
+	weight float64
+	sides  uint8
+	closed bool // a run began after it: later samples get a record of their own
+}
+
+// newLimiter follows those raw trims of the log that stand behind channels;
+// columns is where the frame has each raw trim, −1 where not.
+func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
+	l := &limiter{limit: limit, records: make([][]atExtreme, len(behind)), behind: make([]uint8, len(behind))}
+	for raw, c := range columns {
+		if c < 0 {
+			continue
+		}
+		for _, sign := range []float64{1, -1} {
+			for ch, mask := range behind {
+				if mask>>raw&1 != 0 {
+					l.behind[ch] |= 1 << len(l.sides)
+				}
+			}
+			l.sides = append(l.sides, side{column: c, sign: sign, extreme: math.Inf(-1), since: make([]int, len(behind))})
+		}
+	}
+	return l
+}
+
+// next takes the trims of one instant.
+func (l *limiter) next(f *drivelog.Frame, i int, first bool) {
+	for k := range l.sides {
+		s := &l.sides[k]
+		c := f.Columns[s.column]
+		v := c.Value[i] * s.sign
+		switch {
+		case first || v != v:
+			l.end(k)
+		case !c.Fresh[i]:
+			continue
+		}
+		if v != v || !c.Fresh[i] {
+			continue
+		}
+		at := v >= l.limit
+		if l.limit == 0 {
+			if v > s.extreme {
+				l.end(k)
+				s.extreme = v
+				l.forget(k, nil)
+			}
+			at = v == s.extreme && v >= leastLimit
+		}
+		if !at {
+			l.end(k)
+			continue
+		}
+		if !s.standing {
+			s.standing, s.readings, s.from = true, 0, f.Time[i]
+			for ch, records := range l.records {
+				s.since[ch] = len(records)
+				if n := len(records); n > 0 {
+					records[n-1].closed = true
+				}
+			}
+		}
+		s.readings++
+		s.to = f.Time[i]
+	}
+}
+
+// end ends a side's run and forgets it where it was too short.
+func (l *limiter) end(k int) {
+	s := &l.sides[k]
+	if s.standing && !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
+		l.forget(k, s.since)
+	}
+	s.standing = false
+}
+
+// forget takes a side from the records, from some on for each channel, or from
+// all.
+func (l *limiter) forget(k int, since []int) {
+	for ch, records := range l.records {
+		from := 0
+		if since != nil {
+			from = min(since[ch], len(records))
+		}
+		kept := from
+		gone := make([]int, len(l.sides)) // records taken out before each side's run
+		for at, r := range records[from:] {
+			if r.sides &^= 1 << k; r.sides != 0 {
+				records[kept] = r
+				kept++
+				continue
+			}
+			for j := range l.sides {
+				if from+at < l.sides[j].since[ch] {
+					gone[j]++
+				}
+			}
+		}
+		if kept == len(records) {
+			continue
+		}
+		for j := range l.sides {
+			l.sides[j].since[ch] -= gone[j]
+		}
+		if kept > 0 {
+			records[kept-1].closed = true
+		}
+		l.records[ch] = records[:kept]
+	}
+}
+
+// sample records a sample of a channel in a cell.
+func (l *limiter) sample(channel, cell int, weight float64) {
+	var sides uint8
+	for k := range l.sides {
+		if l.sides[k].standing {
+			sides |= 1 << k
+		}
+	}
+	if sides &= l.behind[channel]; sides == 0 {
+		return
+	}
+	records := l.records[channel]
+	if n := len(records); n > 0 {
+		if r := &records[n-1]; r.cell == cell && r.sides == sides && !r.closed {
+			r.weight += weight
+			return
+		}
+	}
+	l.records[channel] = append(records, atExtreme{cell: cell, weight: weight, sides: sides})
+}
+
+// finish adds what was recorded to the cells: now every extreme is the log's.
+func (l *limiter) finish(g *Grid) {
+	for k := range l.sides {
+		l.end(k)
+	}
+	for ch, records := range l.records {
+		for _, r := range records {
+			g.at(ch, r.cell).sum[sumLimit].Add(r.weight)
+		}
+	}
+}

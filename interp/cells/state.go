@@ -1,0 +1,190 @@
+package cells
+
+import (
+	"cmp"
+	"encoding/base64"
+	"encoding/binary"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"calsplice/interp/cells/exact"
+	"calsplice/tables"
+)
+
+// settings are what was asked of the logs. Cells combine only where they are
+// the same, since only then are the combined ones those of one command.
+type settings struct {
+	Version int    `json:"version"`
+	X       string `json:"x"` // channels
+	Y       string `json:"y,omitempty"`
+	Weight  string `json:"weight"`
+	Asked   string `json:"asked,omitempty"` // filters and the like, in one canonical line
+	weight  Weight
+}
+
+// stateVersion is the version of the encoding below.
+const stateVersion = 1
+
+var errState = errors.New("the exact state of its cells is damaged")
+
+// state is the document's State: "settings", "logs", and for each cell that has
+// samples a key `channel[row,column]` with a text in base64:
+// visits, minimum, maximum, exact sums, those of clusters, counts of values.
+func (g *Grid) state() []tables.ExtraKey {
+	set, err := json.Marshal(g.settings)
+	if err != nil {
+		panic(err) // strings and a number
+	}
+	logs := slices.Clone(g.logs)
+	slices.SortFunc(logs, func(a, b logID) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Fingerprint, b.Fingerprint))
+	})
+	list, err := json.Marshal(logs)
+	if err != nil {
+		panic(err)
+	}
+	keys := []tables.ExtraKey{{Key: settingsKey, Value: string(set)}, {Key: logsKey, Value: string(list)}}
+	for _, ch := range g.channels {
+		for at, c := range ch.cells {
+			if c == nil || c.visits == 0 {
+				continue
+			}
+			key := fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
+			keys = append(keys, tables.ExtraKey{Key: key,
+				Value: `"` + base64.RawStdEncoding.EncodeToString(c.append(nil)) + `"`})
+		}
+	}
+	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	return keys
+}
+
+const settingsKey, logsKey = "settings", "logs"
+
+func (c *cell) append(b []byte) []byte {
+	b = binary.AppendUvarint(b, uint64(c.visits))
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(c.min))
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(c.max))
+	for i := range c.sum {
+		b = c.sum[i].Append(b)
+	}
+	for i := range c.cluster {
+		k := &c.cluster[i]
+		b = binary.AppendUvarint(b, uint64(k.k))
+		b = k.ss.Append(k.ns.Append(k.nn.Append(b)))
+	}
+	return c.counts.append(b)
+}
+
+// addEncoded adds a cell from its encoding.
+func (c *cell) addEncoded(b []byte) error {
+	visits, b, err := uvarint(b)
+	if err != nil || visits == 0 || visits > math.MaxInt64 || len(b) < 16 {
+		return errState
+	}
+	low := math.Float64frombits(binary.LittleEndian.Uint64(b))
+	high := math.Float64frombits(binary.LittleEndian.Uint64(b[8:]))
+	if !(low <= high) || math.IsInf(low, 0) || math.IsInf(high, 0) {
+		return errState
+	}
+	if c.visits == 0 {
+		c.min, c.max = low, high
+	}
+	c.min, c.max = min(c.min, low), max(c.max, high)
+	c.visits += int64(visits)
+	b = b[16:]
+	for i := range c.sum {
+		if b, err = c.sum[i].AddEncoded(b); err != nil {
+			return errState
+		}
+	}
+	for i := range c.cluster {
+		if b, err = c.cluster[i].addEncoded(b); err != nil {
+			return errState
+		}
+	}
+	if b, err = c.counts.addEncoded(b); err != nil || len(b) > 0 {
+		return errState
+	}
+	return nil
+}
+
+func (c *clusters) addEncoded(b []byte) ([]byte, error) {
+	k, b, err := uvarint(b)
+	if err != nil || k == 0 || k > math.MaxInt64/2 {
+		return nil, errState
+	}
+	c.k += int64(k)
+	for _, s := range []*exact.Sum{&c.nn, &c.ns, &c.ss} {
+		if b, err = s.AddEncoded(b); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+// addState adds the cells of a document's state to a grid of the same question.
+func (g *Grid) addState(state []tables.ExtraKey) error {
+	var buf []byte
+	for _, k := range state {
+		switch k.Key {
+		case settingsKey:
+			continue
+		case logsKey:
+			var logs []logID
+			if err := json.Unmarshal([]byte(k.Value), &logs); err != nil {
+				return fmt.Errorf("state %q: %w", logsKey, errState)
+			}
+			g.logs = append(g.logs, logs...)
+			continue
+		}
+		channel, at, ok := g.findKey(k.Key)
+		if !ok {
+			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
+		}
+		v := k.Value
+		if len(v) < 2 || v[0] != '"' {
+			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)
+		}
+		var err error
+		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(v[1:len(v)-1])); err == nil {
+			err = g.at(channel, at).addEncoded(buf)
+		}
+		if err != nil {
+			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)
+		}
+	}
+	return nil
+}
+
+// findKey is the cell that a key such as "trim[2,13]" names.
+func (g *Grid) findKey(key string) (channel, at int, ok bool) {
+	name, place, ok := strings.Cut(key, "[")
+	row, column, ok2 := strings.Cut(strings.TrimSuffix(place, "]"), ",")
+	if !ok || !ok2 {
+		return 0, 0, false
+	}
+	r, err1 := strconv.ParseUint(row, 10, 31)
+	c, err2 := strconv.ParseUint(column, 10, 31)
+	if err1 != nil || err2 != nil || int(c) >= g.columns() || int(r)*g.columns()+int(c) >= g.size() {
+		return 0, 0, false
+	}
+	for i := range g.channels {
+		if g.channels[i].name == name {
+			return i, int(r)*g.columns() + int(c), true
+		}
+	}
+	return 0, 0, false
+}
+
+func uvarint(b []byte) (uint64, []byte, error) {
+	v, n := binary.Uvarint(b)
+	if n <= 0 {
+		return 0, nil, errState
+	}
+	return v, b[n:], nil
+}

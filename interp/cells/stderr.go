@@ -1,0 +1,107 @@
+package cells
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"calsplice/interp/cells/exact"
+)
+
+// errors are the standard errors of a channel's means, NaN where a cell has
+// fewer than two visits, such that mean ± t(0.975, visits − 1)·se is a 95 %
+// interval.
+//
+// They come from visits (batch means) and not from samples, since neighbouring
+// samples are not independent: the linearised variance of a ratio of sums over
+// clusters (Cochran, Sampling Techniques, 3rd edition, 1977, §6.4). Nor are
+// visits independent that follow each other closely, as where an engine wavers
+// between two cells. So visits are taken together in clusters that span more
+// and more time, until spanning more of it no longer makes the variance of the
+// channel's means larger, over all its cells together: [spans], [moreVariance].
+// The span is the channel's and not the cell's, because one cell's few visits
+// don't tell.
+//
+// With clusters of unequal size fewer than all of them count; Satterthwaite's
+// degrees of freedom for variances that grow with the size are near (Σn)²/Σn² − 1
+// (a half more fits unequal clusters better, in the simulation).
+// Where these are fewer than visits − 1, the interval needs a larger factor,
+// and se carries it, since what reads a document knows the visits alone.
+func (ch *channel) errors() []float64 {
+	span, grows := ch.span()
+	se := make([]float64, len(ch.cells))
+	for at, c := range ch.cells {
+		se[at] = math.NaN()
+		if c == nil || c.visits < 2 {
+			continue
+		}
+		// A cell with few clusters of that span falls back to a shorter one, and
+		// takes from the other cells how much the longer one adds.
+		i, factor := span, 1.0
+		for i > 0 && c.cluster[i].k < fewClusters {
+			i--
+			factor *= max(grows[i], 1)
+		}
+		v, freedom := c.variance(i)
+		se[at] = math.Sqrt(v*factor) * max(1, quantile975(freedom)/quantile975(float64(c.visits-1)))
+	}
+	return se
+}
+
+const (
+	// fewClusters are too few to judge a span by.
+	fewClusters = 4
+	// moreVariance is the growth of the variance that asks for a longer span:
+	// past the sampling error of a drive's worth of cells, and small enough
+	// that stopping there costs the interval little of its coverage. Chosen by
+	// the simulation of TestCoverage.
+	moreVariance = 1.10
+)
+
+// span is the index of the channel's span, and how much each span's variance
+// grows to the next.
+func (ch *channel) span() (span int, grows [len(spans)]float64) {
+	for i := range len(spans) - 1 {
+		var shorter, longer float64
+		for _, c := range ch.cells {
+			if c != nil && c.cluster[i+1].k >= fewClusters {
+				n := c.sum[sumN].Float64()
+				a, _ := c.variance(i)
+				b, _ := c.variance(i + 1)
+				shorter += a * n * n
+				longer += b * n * n
+			}
+		}
+		if shorter > 0 {
+			grows[i] = longer / shorter
+			if grows[i] > moreVariance {
+				span = i + 1
+			}
+		}
+	}
+	return span, grows
+}
+
+// variance is that of the cell's mean, from clusters of the i-th span, and its
+// degrees of freedom.
+func (c *cell) variance(i int) (v, freedom float64) {
+	n, x, k := c.sum[sumN].Num(), c.sum[sumX].Num(), &c.cluster[i]
+	nn := k.nn.Num()
+	square := n.Mul(n)
+	// Σ(s − mean·n)²/(Σn)², times (Σn)²/((Σn)² − Σn²), which is k/(k − 1) for
+	// clusters of one size. Everything times (Σn)², so that nothing is rounded
+	// before the last division.
+	left := square.Sub(nn)
+	if left.Sign() <= 0 {
+		return 0, 0
+	}
+	above := square.Mul(k.ss.Num()).
+		Sub(exact.Int(2).Mul(x).Mul(n).Mul(k.ns.Num())).
+		Add(x.Mul(x).Mul(nn))
+	return exact.Quo(above, square.Mul(left)), max(exact.Quo(left, nn)+0.5, 0.5)
+}
+
+// quantile975 is Student's t at 97.5 %.
+func quantile975(freedom float64) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)
+}
