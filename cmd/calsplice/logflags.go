@@ -62,6 +62,9 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	split := func(flag, want string, into map[string]string) {
 		for _, s := range pairsOf(c, flag) {
 			name, v, ok := strings.Cut(s, "=")
+			if !ok && flag == "channel" && takesChannels(c) {
+				continue // a channel to look at, not where to find one
+			}
 			if name = strings.TrimSpace(name); !ok || name == "" {
 				fail("--%s %s: want NAME=%s", flag, tables.Quote(s), want)
 				continue
@@ -118,4 +121,38 @@ func pairsOf(c *cli.Context, flag string) []string {
 		return *p
 	}
 	return nil
+}
+
+// takesChannels reports whether a command's --channel also names the channels
+// to look at.
+func takesChannels(c *cli.Context) bool {
+	return c.Command.Name == "trace" || c.Command.Name == "events"
+}
+
+// chosenChannels are the values of --channel that name channels to look at;
+// those with an "=" map a header and belong to [logOptions].
+func chosenChannels(c *cli.Context) []string {
+	var names []string
+	for _, s := range pairsOf(c, "channel") {
+		if strings.Contains(s, "=") {
+			continue
+		}
+		for n := range strings.SplitSeq(s, ",") {
+			if n = strings.TrimSpace(n); n != "" {
+				names = append(names, n)
+			}
+		}
+	}
+	return names
+}
+
+// tellReading says on standard error what a log was read in spite of, and what
+// was assumed.
+func tellReading(c *cli.Context, name string, r *drivelog.Reading) {
+	for _, f := range r.Faults {
+		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: %s\n", tables.Clean(name), f)
+	}
+	for _, s := range r.Said {
+		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: %s\n", tables.Clean(name), s)
+	}
 }

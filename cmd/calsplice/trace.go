@@ -2,8 +2,18 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/page"
+	"calsplice/interp/envelope"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
 )
 
 func traceCommand() *cli.Command {
@@ -11,6 +21,170 @@ func traceCommand() *cli.Command {
 		Name:      "trace",
 		Usage:     "channels over time as a picture",
 		ArgsUsage: "LOG",
-		Action:    func(c *cli.Context) error { return errors.New("trace is not built yet") },
+		Description: "Draws channels over time, one above the other: for each stretch of time the\n" +
+			"smallest and the largest value, so that no spike is hidden however long the log.\n" +
+			"A page (.html) shows values under the cursor and zooms; .svg and .png are pictures.\n" +
+			"Where knock_retard is drawn its events are marked.\n\n" +
+			"Example:\n  calsplice trace drive.csv --channel engine_speed,throttle,knock_retard -o drive.html",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "from", Usage: "begin at `SECONDS` of the log's clock"},
+			&cli.StringFlag{Name: "to", Usage: "end at `SECONDS` of the log's clock"},
+			&cli.StringFlag{Name: "above", Value: "0", Usage: "mark knock retard above `DEGREES`"},
+			outFlag("write the picture to `FILE`: .html, .svg or .png"),
+		}, logFlags()...),
+		Action: trace,
 	}
+}
+
+func trace(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	out, names := c.String("o"), chosenChannels(c)
+	switch extension(out) {
+	case ".html", ".svg", ".png":
+	case "":
+		return errors.New("trace draws a picture: give -o FILE.html, .svg or .png")
+	default:
+		return fmt.Errorf("%s: trace writes .html, .svg and .png", tables.Clean(out))
+	}
+	if len(names) == 0 {
+		return errors.New("trace needs --channel A,B,…: calsplice channels LOG lists what there is")
+	}
+	from, to, err := span(c)
+	if err != nil {
+		return err
+	}
+	above, err := strconv.ParseFloat(c.String("above"), 64)
+	if err != nil {
+		return fmt.Errorf("--above %s is not a number", tables.Quote(c.String("above")))
+	}
+	opt, err := logOptions(c)
+	if err != nil {
+		return err
+	}
+	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	drawn := newDrawing(names, above)
+	reading, err := log.Scan(c.Context, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
+		drawn.add(f, from, to)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if drawn.trace.Envelope.Len() == 0 {
+		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie between %s and %s seconds",
+			reading.Rows, tables.FormatValue(from), tables.FormatValue(to))}
+	}
+	tellReading(c, log.Name(), reading)
+	return drawn.write(c, out, log.Name(), reading)
+}
+
+func span(c *cli.Context) (from, to float64, err error) {
+	from, to = math.Inf(-1), math.Inf(1)
+	for flag, v := range map[string]*float64{"from": &from, "to": &to} {
+		if s := c.String(flag); s != "" {
+			if *v, err = strconv.ParseFloat(s, 64); err != nil {
+				return 0, 0, fmt.Errorf("--%s %s is not a number of seconds", flag, tables.Quote(s))
+			}
+		}
+	}
+	return from, to, nil
+}
+
+// drawing gathers a log into a trace.
+type drawing struct {
+	trace   *page.Trace
+	values  []float64
+	knock   int // column of knock_retard, or −1
+	above   float64
+	shift   float64 // added to the log's clock, so that a restart goes on behind
+	last    float64
+	stretch int
+	begun   bool
+	inside  bool // an event is going on
+}
+
+func newDrawing(names []string, above float64) *drawing {
+	// A page stays small whatever the number of channels.
+	stretches := max(min(2000, 14000/len(names)), 200)
+	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above}
+	for i, n := range names {
+		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
+		if n == "knock_retard" {
+			d.knock = i
+		}
+	}
+	return d
+}
+
+func (d *drawing) add(f *drivelog.Frame, from, to float64) {
+	for i := range f.N {
+		t := f.Time[i]
+		if math.IsNaN(t) || t < from || t > to {
+			d.inside = false
+			continue
+		}
+		if d.begun && t+d.shift < d.last {
+			d.shift = d.last - t // the clock stepped back: go on where the picture stands
+		}
+		if f.Stretch[i] != d.stretch {
+			d.inside = false
+		}
+		t += d.shift
+		d.begun, d.last, d.stretch = true, t, f.Stretch[i]
+		for k, col := range f.Columns {
+			d.values[k] = col.Value[i]
+		}
+		d.trace.Envelope.Add(t, d.values)
+		d.mark(t)
+	}
+}
+
+// mark follows runs of knock retard above the threshold.
+func (d *drawing) mark(t float64) {
+	if d.knock < 0 {
+		return
+	}
+	events := &d.trace.Events
+	switch loud := d.values[d.knock] > d.above; {
+	case loud && d.inside:
+		(*events)[len(*events)-1].End = t
+	case loud && len(*events) < 2000:
+		*events = append(*events, page.Span{Start: t, End: t})
+		d.inside = true
+	default:
+		d.inside = false
+	}
+}
+
+func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Reading) error {
+	title := "Trace of " + tables.Clean(name)
+	switch extension(out) {
+	case ".svg":
+		return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return d.trace.WriteSVG(w, title) })
+	case ".png":
+		return tablefile.Replace(out, c.App.Writer, d.trace.WritePNG)
+	}
+	picture, script := d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. " +
+		"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape.")
+	e := d.trace.Envelope
+	p := &page.Page{Title: title, Kind: "Drive log over time", Script: script,
+		Lead: []string{fmt.Sprintf("%d rows, %.0f seconds, drawn in stretches of %s s.", reading.Rows, float64(e.Len())*e.Width(), tables.FormatValue(e.Width()))}}
+	if n := len(d.trace.Events); n > 0 {
+		p.Lead = append(p.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.FormatValue(d.above)))
+	}
+	section := page.Section{Heading: "Channels", Charts: []page.Chart{picture}, Told: true, Rows: &page.Rows{
+		Caption: "Range of each channel", Head: []string{"Channel", "Unit", "Smallest", "Largest"}, Numbers: []int{2, 3}}}
+	for i, ch := range d.trace.Channels {
+		least, largest := e.Series(i)
+		low, high := page.Range(least, largest)
+		section.Rows.Lines = append(section.Rows.Lines, []string{tables.Clean(ch.Name), ch.Unit, strconv.FormatFloat(low, 'g', 6, 64), strconv.FormatFloat(high, 'g', 6, 64)})
+	}
+	p.Sections = []page.Section{section}
+	return writePage(c, out, p)
 }

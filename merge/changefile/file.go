@@ -14,26 +14,35 @@ import (
 const PatchSuffix = ".patch.json"
 
 // Read reads a change set by its file's extension; "-" is told by its first
-// bytes.
+// bytes. Cautions are left unsaid: see [ReadSaying].
 func Read(path string, stdin io.Reader) (*merge.ChangeSet, error) {
+	cs, _, err := ReadSaying(path, stdin)
+	return cs, err
+}
+
+// ReadSaying is [Read] that also returns cautions, each a line for a person.
+func ReadSaying(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
 	if IsPatch(path) {
-		return nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
+		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
 	}
 	data, format, err := tablefile.Bytes(path, stdin)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	return Parse(data, format, path)
 }
 
 // Parse reads a change set in a spelling that is known.
-func Parse(data []byte, format, name string) (*merge.ChangeSet, error) {
+func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions []string, err error) {
 	switch format {
 	case tablefile.JSON:
-		return ParseJSON(data, name)
+		cs, err = ParseJSON(data, name)
+	case tablefile.CSV:
+		cs, cautions, err = ParseCSV(data, name)
 	default:
-		return nil, &tables.Fault{File: name, What: "a change set as " + format + " is not built yet"}
+		err = &tables.Fault{File: name, What: "a change set as " + format + " is not built yet"}
 	}
+	return cs, cautions, err
 }
 
 // IsPatch reports whether a file's name says that it holds an RFC 6902 JSON
@@ -71,6 +80,8 @@ func WriteFormat(path, format string, cs *merge.ChangeSet, stdout io.Writer) err
 	switch format {
 	case tablefile.JSON, "":
 		write = WriteJSON
+	case tablefile.CSV:
+		write = WriteCSV
 	default:
 		return &tables.Fault{File: path, What: fmt.Sprintf("a change set as %s is not built yet", format)}
 	}

@@ -215,7 +215,7 @@ func (r *Reader) Object(keys Keys, each func(key string)) bool {
 		case seen[key]:
 			r.record(at, r.Path(), "the key stands twice")
 			r.Skip()
-		case keys.has(key):
+		case keys.Has(key):
 			each(key)
 		default:
 			r.record(at, r.Path(), keys.unknown(key))
@@ -232,7 +232,8 @@ func (r *Reader) Object(keys Keys, each func(key string)) bool {
 	return !r.done
 }
 
-func (k Keys) has(key string) bool {
+// Has reports whether an object may hold a key.
+func (k Keys) Has(key string) bool {
 	for _, known := range k.Known {
 		if key == known {
 			return true

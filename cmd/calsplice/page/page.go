@@ -43,6 +43,7 @@ type Section struct {
 	Facts   []Fact
 	Grids   []Grid
 	Charts  []Chart
+	Told    bool // a line in which a script tells values, for a picture without grids
 	Rows    *Rows
 }
 

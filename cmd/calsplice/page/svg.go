@@ -192,7 +192,7 @@ func Ticks(low, high float64, wanted int) []float64 {
 		if step < 1 {
 			v = i / math.Round(1/step)
 		}
-		ticks = append(ticks, v)
+		ticks = append(ticks, v+0) // −0 becomes 0
 	}
 	return ticks
 }

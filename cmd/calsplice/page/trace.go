@@ -92,7 +92,7 @@ func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
 	}
 	fmt.Fprintf(b, `<text class="name" x="%d" y="%d">%s</text>`, traceLeft, top-6, html.EscapeString(tables.Clean(name)))
 	y := func(v float64) float64 { return float64(top) + panelHeight - (v-low)/(high-low)*panelHeight }
-	for _, v := range Ticks(low, high, 3) {
+	for _, v := range Ticks(low, high, 4) {
 		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
 			traceLeft, y(v), traceLeft+traceWidth, traceLeft-6, y(v)+4, tables.FormatValue(v))
 	}
