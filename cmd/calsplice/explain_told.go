@@ -1,0 +1,143 @@
+package main
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/text"
+	"calsplice/merge/cause"
+	"calsplice/merge/caution"
+	"calsplice/tables"
+)
+
+// tellCauses prints an explanation for a person in a hurry: what to do and not
+// to do first, then the ranking, then what it rests on.
+func tellCauses(c *cli.Context, res *cause.Result) error {
+	p, err := printer(c)
+	if err != nil {
+		return err
+	}
+	p.Wrap("", heading(res))
+	for _, s := range orders(res) {
+		p.Wrap("  ", s)
+	}
+	p.Line("")
+	p.Line("%-20s %7s %8s %13s", "cause", "share", "margin", "largest trim")
+	for _, f := range res.Found {
+		effect := ""
+		if f.Cause != cause.None {
+			effect = fmt.Sprintf("%.1f %%", f.Effect)
+		}
+		p.Line("%-20s %5.0f %% %+6.0f %% %13s", f.Cause, 100*f.Share, 100*f.Margin, effect)
+	}
+	p.Wrap("", "share: of the trim that the cause explains in parts of the drive that its fit has not seen; for none, that needs no cause")
+	for i := range res.Found[:min(2, len(res.Found))] {
+		tellFinding(p, &res.Found[i])
+	}
+	if pair := res.Together; pair != nil {
+		p.Line("")
+		p.Wrap("", fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than the better of them alone.",
+			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain))
+	}
+	tellBands(p, res)
+	p.Line("")
+	for _, u := range res.Unexamined {
+		p.Wrap("", fmt.Sprintf("not examined: %s: %s", u.Cause, u.Why))
+	}
+	if b := res.Banks; b != nil {
+		p.Wrap("", fmt.Sprintf("bank 2's trim stands %+.1f %% over bank 1's", b.Difference))
+	}
+	p.Wrap("", fmt.Sprintf("trims within ±5 %% in %.0f %% of the settled time (commonly accepted as normal)", 100*res.Share5))
+	for _, l := range res.Logs {
+		p.Wrap("", fmt.Sprintf("%s: %d of %d rows are evidence", tables.Clean(l.Name), l.Kept, l.Rows))
+	}
+	for _, s := range res.Cautions {
+		p.Wrap("note: ", tables.Clean(s))
+	}
+	p.Line("")
+	p.Wrap("", caution.Text())
+	return nil
+}
+
+func heading(res *cause.Result) string {
+	if res.LeanInBoost() {
+		return "STOP: lean in boost. The rail does not follow the manifold."
+	}
+	return "Result: " + res.Verdict
+}
+
+// orders are what to do now, the most urgent first.
+func orders(res *cause.Result) []string {
+	lead := res.Leading()
+	var s []string
+	if res.LeanInBoost() {
+		s = append(s, "Do not load this engine. In boost the injectors see less pressure than the table takes them to have; no table may hide that.")
+	}
+	switch {
+	case res.Mechanical() && lead.Cause == cause.None:
+		s = append(s, "Do not change a table yet: the banks differ, and one table feeds both.")
+	case res.Mechanical() && res.Certain:
+		s = append(s, "Do not change a table for this. A fault is repaired, not calibrated away.")
+	case res.Mechanical():
+		s = append(s, "Do not change a table yet: a mechanical fault fits best, or one of two that fit. It is repaired, not calibrated away.")
+	case lead.Cause != cause.None && !res.Certain:
+		s = append(s, "Do not change a table yet: the drive does not tell which one would be right.")
+	case lead.Cause == cause.FlowScale:
+		s = append(s, "Cause not confirmed until rail pressure and fuel are checked: see what looks alike.")
+	case lead.Cause == cause.None:
+		return append(s, "No table needs a change by these trims.")
+	}
+	return append(s, "Next: "+lead.Test+".")
+}
+
+func tellFinding(p *text.Printer, f *cause.Finding) {
+	if f.Share < 0.05 {
+		return
+	}
+	p.Line("")
+	p.Wrap("", fmt.Sprintf("%s: %s", f.Cause, f.Cause.Title()))
+	for _, s := range f.Evidence {
+		p.Wrap("  - ", s)
+	}
+	if len(f.Alike) > 0 {
+		list := f.Alike[0]
+		for _, a := range f.Alike[1:] {
+			list += "; " + a
+		}
+		p.Wrap("  trims alone cannot tell it from: ", list)
+	}
+	if f.Cause != cause.None {
+		p.Wrap("  test: ", f.Test)
+	}
+}
+
+// tellBands shows the trims along what separates causes best, beside what the
+// leading cause predicts.
+func tellBands(p *text.Printer, res *cause.Result) {
+	quantity, unit, bands := res.Bands()
+	if len(bands) < 2 {
+		return
+	}
+	p.Line("")
+	two := bands[0].Seen[1] == bands[0].Seen[1]
+	head := fmt.Sprintf("%-22s %8s %8s %10s", quantity+" ["+unit+"]", "time", "trim", "predicted")
+	if two {
+		head = fmt.Sprintf("%-22s %8s %8s %10s %8s %10s", quantity+" ["+unit+"]", "time", "bank 1", "predicted", "bank 2", "predicted")
+	}
+	p.Line("%s", head)
+	percent := func(v float64) string {
+		if math.IsNaN(v) {
+			return "-"
+		}
+		return fmt.Sprintf("%+.1f %%", v)
+	}
+	for _, b := range bands {
+		line := fmt.Sprintf("%-22s %6.0f s %8s %10s", fmt.Sprintf("%.4g to %.4g", b.Low, b.High), b.Seconds, percent(b.Seen[0]), percent(b.Predicted[0]))
+		if two {
+			line += fmt.Sprintf(" %8s %10s", percent(b.Seen[1]), percent(b.Predicted[1]))
+		}
+		p.Line("%s", line)
+	}
+}

@@ -1,0 +1,201 @@
+package cause
+
+import (
+	"math"
+
+	"calsplice/interp/lookup"
+)
+
+// raw is one instant as the log has it, in the channels' units; NaN where the
+// log does not.
+type raw struct {
+	speed, manifold, baro, air, charge, load, pulse, battery, rail, commanded float64
+	trim, held                                                                [2]float64
+}
+
+// unfit says why an instant is no evidence for its own reasons.
+type unfit string
+
+const (
+	fit         unfit = ""
+	noTrim      unfit = "no trim read"
+	openLoop    unfit = "short trim at 0: open loop"
+	standing    unfit = "engine not running"
+	shortPulse  unfit = "at the minimum pulse or where flow is not linear"
+	underOffset unfit = "pulse not above the offset"
+)
+
+// deriver computes a sample from what the log gives, and knows how.
+type deriver struct {
+	e *engine
+	// Which quantities come from where; set once for each log.
+	pulseFrom, airFrom source
+	noManifold         bool
+	noBarometer        bool
+	noBattery          bool
+}
+
+// source is where a quantity comes from.
+type source int
+
+const (
+	nowhere source = iota
+	logged
+	fromCharge   // air from the air a cylinder takes and the speed
+	fromFuel     // air from the fuel that the pulses command
+	fromAir      // pulse from the fuel that the air wants
+	fromPressure // air from manifold pressure and speed, to a factor
+)
+
+func nan(v, otherwise float64) float64 {
+	if v != v {
+		return otherwise
+	}
+	return v
+}
+
+// sample derives what the causes need.
+func (d *deriver) sample(r *raw, s *sample) unfit {
+	if !(r.speed > 0) {
+		return standing
+	}
+	if r.trim[0] != r.trim[0] && r.trim[1] != r.trim[1] {
+		return noTrim
+	}
+	e := d.e
+	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, usualBarometer)
+	s.pulse, s.battery = r.pulse, r.battery
+	s.trim, s.held = r.trim, r.held
+	at := &lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
+		Charge: r.charge, AirFlow: r.air, Load: r.load}
+	at.Delta = e.rail.Delta(r.manifold, s.baro)
+	s.rail = math.NaN()
+	if r.rail == r.rail {
+		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
+	}
+	lambda := nan(r.commanded, 1)
+	if !(lambda > 0.4) {
+		lambda = 1 // a column that the controller never fills
+	}
+	flow := e.flowAt(at)
+	if flow != flow || !(flow > 0) {
+		flow = 1
+	}
+	cycles := r.speed / 30 / float64(e.strokes) // a second
+	trim := 1 + meanOf(r.trim)/100
+	s.duty = r.pulse / period(r.speed, e.strokes, e.pulses) * 100
+
+	s.p = math.NaN()
+	if d.pulseFrom == logged {
+		s.offset = e.offsetAt(at)
+		s.p = (r.pulse - s.offset) / trim
+		switch {
+		case s.p <= 0:
+			return underOffset
+		case r.pulse <= e.minPulse*1.01 || s.p < e.shortest:
+			return shortPulse
+		}
+	}
+	d.air(s, r, cycles)
+	// Fuel of all injectors in g/s, as commanded without the trim.
+	switch {
+	case d.airFrom == fromFuel || d.airFrom == nowhere:
+		s.fuel = s.p * flow * math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000
+		if d.airFrom == fromFuel {
+			s.air = s.fuel * e.stoich * lambda
+		}
+	default:
+		s.fuel = s.air / e.stoich / lambda
+	}
+	if d.pulseFrom == fromAir {
+		s.p = s.fuel * 1000 / (flow * math.Max(e.injectors, 1) * float64(e.pulses) * cycles)
+	}
+	return fit
+}
+
+// air sets the metered air flow in g/s.
+func (d *deriver) air(s *sample, r *raw, cycles float64) {
+	s.air = math.NaN()
+	switch d.airFrom {
+	case logged:
+		s.air = r.air
+	case fromCharge:
+		s.air = r.charge * math.Max(d.e.cylinders, 1) * cycles / 1000
+	case fromPressure:
+		// Air at 300 K and a volumetric efficiency of 0.8: a factor that no shape sees.
+		s.air = 0.8 * r.manifold * math.Max(d.e.volume, 1) * cycles / (0.28705 * 300)
+	}
+	if !(s.air > 0) {
+		s.air = math.NaN()
+	}
+}
+
+func meanOf(trim [2]float64) float64 {
+	var m mean
+	m.add(trim[0])
+	m.add(trim[1])
+	return m.value()
+}
+
+// plan decides where each quantity comes from in a log that has some channels.
+func (d *deriver) plan(has func(string) bool) {
+	e := d.e
+	d.noManifold, d.noBarometer, d.noBattery = !has("manifold_pressure"), !has("barometric_pressure"), !has("battery")
+	needsBattery := e.offset != nil && contains(e.offset.Quantities(), "battery voltage")
+	if has("pulse_width") && e.offset != nil && (!needsBattery || !d.noBattery) {
+		d.pulseFrom = logged
+	}
+	switch {
+	case has("air_flow"):
+		d.airFrom = logged
+	case has("air_charge"):
+		d.airFrom = fromCharge
+	case d.pulseFrom == logged && e.flow != nil:
+		d.airFrom = fromFuel
+	case !d.noManifold:
+		d.airFrom = fromPressure
+	}
+	if d.pulseFrom == nowhere && d.airFrom != nowhere {
+		d.pulseFrom = fromAir
+	}
+}
+
+func contains(list []string, s string) bool {
+	for _, v := range list {
+		if v == s {
+			return true
+		}
+	}
+	return false
+}
+
+// facts are what the candidates need to know of the calibration and the log.
+func (d *deriver) facts() *facts {
+	e := d.e
+	f := &facts{rail: e.gauge(), said: e.railGiven, follows: e.rail.RelativeTo == "manifold",
+		metered: e.meter || d.airFrom == logged, byPressure: e.efficiency && !e.meter}
+	f.noAir = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
+	f.noPulse = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"
+	f.noPressure = "the log has no manifold pressure"
+	return f
+}
+
+// said is what the derivation assumed for want of channels.
+func (d *deriver) said() []string {
+	var s []string
+	if d.noBarometer && !d.noManifold {
+		s = append(s, "no barometric pressure is logged, 101.325 kPa is assumed")
+	}
+	switch d.airFrom {
+	case fromCharge:
+		s = append(s, "no air flow is logged: it is taken from air charge × speed")
+	case fromFuel:
+		s = append(s, "no air flow is logged: it is taken from the fuel that the pulses command")
+	case fromPressure:
+		s = append(s, "no air flow is logged: manifold pressure × speed stands for it, to a factor")
+	}
+	if d.pulseFrom == fromAir {
+		s = append(s, "the effective pulse is derived from air flow, since pulse width, battery voltage or the offset table is missing")
+	}
+	return s
+}

@@ -1,0 +1,438 @@
+package cause
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Options tune an explanation. The zero value is what the command uses.
+type Options struct {
+	Filters cells.FilterOptions // Steady is set where nothing is asked for
+}
+
+// Explain reads drive logs and says which cause fits their trims. The logs are
+// opened in turn, each once; they should have been given the calibration's
+// engine facts. It is an error where a log has no trims, where no settled
+// closed-loop sample is left, where every trim is 0, and where a logged pulse
+// does not exceed the calibration's offset.
+func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Result, error) {
+	e, err := newEngine(cal)
+	if err != nil {
+		return nil, err
+	}
+	if len(opt.Filters.Use) == 0 {
+		opt.Filters.Steady = true
+	}
+	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost}}
+	for i := range x.levels {
+		x.levels[i] = newGatherer()
+	}
+	var faults tables.Faults
+	for i, l := range logs {
+		err := x.read(ctx, i, l)
+		if f, ok := err.(*tables.Fault); ok {
+			faults = append(faults, f)
+		} else if err != nil {
+			return nil, tables.In(l.Name, 0, 0, "", err)
+		}
+	}
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	return x.explain(logs)
+}
+
+// explainer holds the samples of a drive at three levels of strictness: settled,
+// steady, and merely closed loop, for a drive that never settles.
+type explainer struct {
+	e      *engine
+	opt    Options
+	res    *Result
+	levels [3]*gatherer
+	clock  float64
+	facts  *facts
+	purge  bool
+}
+
+// Names of the levels, for a person.
+var levelSaid = [3]string{"",
+	"the drive has too few settled samples: steady ones in which the trim may still be moving were used too",
+	"the drive hardly ever holds still: all closed-loop samples were used, also where speed and load change"}
+
+// columns asked of a log, by place.
+const (
+	cSpeed = iota
+	cManifold
+	cBaro
+	cAir
+	cCharge
+	cLoad
+	cPulse
+	cBattery
+	cRail
+	cCommanded
+	cTrim1
+	cTrim2
+	cShort1
+	cShort2
+	cCount
+)
+
+var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometric_pressure", "air_flow", "air_charge", "load",
+	"pulse_width", "battery", "rail_pressure", "lambda_commanded", "trim_1", "trim_2", "short_trim_1", "short_trim_2"}
+
+// reader takes one log's frames.
+type reader struct {
+	x       *explainer
+	d       *deriver
+	log     int
+	name    string
+	at      [cCount]int // column of the query; −1 where the log has none
+	last    float64
+	stretch int
+	started bool
+	kept    int
+	unfit   map[unfit]int
+	status  bool       // the log tells whether the loop is closed
+	still   [2]float64 // s for which each bank's short trim has stood at 0
+}
+
+func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
+	log, err := l.Open()
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	r := &reader{x: x, d: &deriver{e: x.e}, log: i, name: l.Name, unfit: map[unfit]int{}}
+	if !log.Has("trim_1") && !log.Has("trim_2") {
+		if err := log.Resolve("trim"); err != nil {
+			return &tables.Fault{File: l.Name, What: "the log has no fuel trims (short_trim_1, long_trim_1): what the fuel control adds or removes is what causes are told by"}
+		}
+	}
+	if !log.Has("engine_speed") {
+		return &tables.Fault{File: l.Name, What: "the log has no engine_speed"}
+	}
+	var ask []string
+	for c, name := range columnNames {
+		if r.at[c] = -1; log.Has(name) {
+			r.at[c] = len(ask)
+			ask = append(ask, name)
+		}
+	}
+	r.d.plan(log.Has)
+	if r.status = log.Has("fuel_status"); !r.status {
+		x.caution("%s: no fuel_status is logged: the loop is taken as open where the short trim stands at 0", tables.Clean(l.Name))
+	}
+	x.purge = x.purge || log.Has("purge")
+	sel, err := cells.Select(ctx, log, ask, "", x.opt.Filters, r.frame)
+	if err != nil {
+		return err
+	}
+	x.source(l.Name, r, sel)
+	x.join(r.d)
+	return nil
+}
+
+// join keeps the facts under which all logs can be examined.
+func (x *explainer) join(d *deriver) {
+	f := d.facts()
+	if x.facts == nil {
+		x.facts = f
+		return
+	}
+	x.facts.metered = x.facts.metered && f.metered
+}
+
+func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
+	s := Source{Name: name, Rows: sel.Rows, Kept: r.kept}
+	for why := cells.Kept + 1; int(why) < 32; why++ {
+		if n := sel.Dropped[why]; n > 0 {
+			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
+		}
+	}
+	for _, why := range []unfit{openLoop, noTrim, standing, shortPulse} {
+		if n := r.unfit[why]; n > 0 {
+			s.Dropped = append(s.Dropped, Dropped{string(why), n})
+		}
+	}
+	x.res.Logs = append(x.res.Logs, s)
+	for _, said := range slices.Concat(sel.Reading.Said, sel.Said, r.d.said()) {
+		x.caution("%s: %s", tables.Clean(name), said)
+	}
+	for _, f := range sel.Faults {
+		x.caution("%s: %s", tables.Clean(name), f.Text)
+	}
+}
+
+func (x *explainer) caution(format string, args ...any) {
+	if s := fmt.Sprintf(format, args...); !slices.Contains(x.res.Cautions, s) {
+		x.res.Cautions = append(x.res.Cautions, s)
+	}
+}
+
+// level is how strict a gatherer may be that takes a sample left out for this
+// reason; −1 for none.
+func level(why cells.Reason) int {
+	switch why {
+	case cells.Kept:
+		return 0
+	case cells.PartCycle, cells.NotSettled:
+		return 1
+	case cells.NotSteady:
+		return 2
+	}
+	return -1
+}
+
+func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
+	get := func(c, i int) float64 {
+		if r.at[c] < 0 {
+			return math.NaN()
+		}
+		return f.Columns[r.at[c]].Value[i]
+	}
+	fresh := func(c, i int) bool { return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i] }
+	for i := range f.N {
+		dt := f.Time[i] - r.last
+		if !r.started || f.Stretch[i] != r.stretch {
+			// A gap, or a clock that starts again, is a pause of unknown length.
+			dt, r.x.clock = 0, r.x.clock+sliceSeconds
+		}
+		r.started, r.stretch, r.last = true, f.Stretch[i], f.Time[i]
+		r.x.clock += max(0, dt)
+		at := level(why[i])
+		if r.open(get(cShort1, i), get(cShort2, i), dt) {
+			r.unfit[openLoop]++
+			continue
+		}
+		if at < 0 || !fresh(cTrim1, i) && !fresh(cTrim2, i) {
+			continue
+		}
+		raw := raw{speed: get(cSpeed, i), manifold: get(cManifold, i), baro: get(cBaro, i), air: get(cAir, i),
+			charge: get(cCharge, i), load: get(cLoad, i), pulse: get(cPulse, i), battery: get(cBattery, i),
+			rail: get(cRail, i), commanded: get(cCommanded, i), trim: [2]float64{get(cTrim1, i), get(cTrim2, i)},
+			held: [2]float64{get(cShort1, i), get(cShort2, i)}}
+		for b := range raw.held {
+			if r.at[cShort1+b] < 0 {
+				raw.held[b] = raw.trim[b]
+			}
+		}
+		s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
+		switch u := r.d.sample(&raw, &s); u {
+		case fit:
+		case underOffset:
+			if at > 0 {
+				continue
+			}
+			return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
+				"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
+				short(raw.pulse), r.x.e.offset.Table().ID(), short(s.offset))}
+		default:
+			r.unfit[u]++
+			continue
+		}
+		if at == 0 {
+			r.kept++
+		}
+		for k := at; k < len(r.x.levels); k++ {
+			r.x.levels[k].add(&s)
+		}
+		if s.manifold > s.baro+8 {
+			r.x.res.Boost = true
+		}
+	}
+	return nil
+}
+
+// open reports whether the loop seems open in a log that does not say: every
+// short trim has stood at exactly 0 for longer than one in control does.
+func (r *reader) open(one, two, dt float64) bool {
+	if r.status {
+		return false
+	}
+	const long = 1.5 // s
+	open, any := true, false
+	for b, v := range [...]float64{one, two} {
+		if v != v {
+			continue
+		}
+		if any = true; v != 0 || dt > long {
+			r.still[b] = 0
+		} else {
+			r.still[b] += dt
+		}
+		open = open && r.still[b] > long
+	}
+	return any && open
+}
+
+func short(v float64) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
+}
+
+// What a drive must have for its settled samples alone to serve.
+const (
+	enoughCells   = 5
+	enoughSeconds = 40.0
+)
+
+// explain judges what was read.
+func (x *explainer) explain(logs []cells.Log) (*Result, error) {
+	res := x.res
+	var points []*Point
+	for k, g := range x.levels {
+		points = g.finish()
+		seconds := 0.0
+		for _, p := range points {
+			seconds += p.Seconds
+		}
+		if len(g.cells) >= enoughCells && seconds >= enoughSeconds || k == len(x.levels)-1 {
+			if k > 0 && len(points) > 0 {
+				x.caution("%s", levelSaid[k])
+			}
+			break
+		}
+	}
+	if len(points) == 0 {
+		return nil, x.nothing(logs)
+	}
+	points, banks, err := x.fitted(points, logs)
+	if err != nil {
+		return nil, err
+	}
+	res.Points = points
+	r := newRows(points, banks)
+	x.e.pressure(x, points)
+	r.rank(res, x.facts)
+	for _, s := range x.e.said {
+		x.caution("%s", s)
+	}
+	r.shares(res)
+	r.tell(res, x.facts)
+	x.beside(res)
+	return res, nil
+}
+
+// beside names what else may stand behind the trims, and how far the drive went.
+func (x *explainer) beside(res *Result) {
+	_, _, bands := res.Bands()
+	if len(bands) > 0 && !x.purge && bands[0].Seen[0] < -2 {
+		x.caution("purge is not logged: vapour from the canister takes fuel away at low air flow too; repeat with the purge line closed off")
+	}
+	var pressure, fuel float64
+	for _, p := range res.Points {
+		pressure, fuel = max(pressure, p.Manifold), max(fuel, p.FuelFlow)
+	}
+	if pressure > 0 {
+		x.caution("the closed-loop samples reach %.0f kPa of manifold pressure: of more load than that, trims say nothing", pressure)
+	}
+}
+
+// nothing is the error of a drive without a sample, with the reason that took
+// most of them.
+func (x *explainer) nothing(logs []cells.Log) error {
+	var faults tables.Faults
+	for _, s := range x.res.Logs {
+		var why []string
+		for _, d := range s.Dropped {
+			why = append(why, fmt.Sprintf("%d %s", d.Count, d.Reason))
+		}
+		what := fmt.Sprintf("none of %d rows is closed-loop evidence", s.Rows)
+		if len(why) > 0 {
+			what += ": " + strings.Join(why, ", ")
+		}
+		faults = append(faults, &tables.Fault{File: s.Name, What: what})
+	}
+	return faults.Err()
+}
+
+// fitted keeps the banks whose trims are alive and the points that have them.
+func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, error) {
+	var live [2]bool
+	var seen [2]int
+	for _, p := range points {
+		for b, t := range p.Trim {
+			if t == t {
+				seen[b]++
+				live[b] = live[b] || t != 0
+			}
+		}
+	}
+	switch {
+	case !live[0] && !live[1]:
+		return nil, 0, &tables.Fault{File: logs[0].Name,
+			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
+	case seen[1]*2 < seen[0] || !live[1]:
+		if seen[1] > 0 && !live[1] {
+			x.caution("bank 2's trim never leaves 0: it is taken as not fitted")
+		}
+		return only(points, 0), 1, nil
+	case seen[0]*2 < seen[1] || !live[0]:
+		if seen[0] > 0 && !live[0] {
+			x.caution("bank 1's trim never leaves 0: it is taken as not fitted")
+		}
+		return only(points, 1), 1, nil
+	}
+	both := slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[0] != p.Trim[0] || p.Trim[1] != p.Trim[1] })
+	return both, 2, nil
+}
+
+// only makes points of one bank.
+func only(points []*Point, bank int) []*Point {
+	points = slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[bank] != p.Trim[bank] })
+	for _, p := range points {
+		p.Trim = [2]float64{p.Trim[bank], math.NaN()}
+		p.AtLimit = [2]float64{p.AtLimit[bank], 0}
+	}
+	return points
+}
+
+// shares fills in how much of the time the trims are in order, and how much of
+// it they stand at a limit.
+func (r *rows) shares(res *Result) {
+	var whole, within, limit float64
+	for _, p := range r.points {
+		whole += p.Seconds
+		inside := true
+		for b := range r.banks {
+			inside = inside && math.Abs(p.Trim[b]) <= 5
+			limit += p.Seconds * p.AtLimit[b] / float64(r.banks)
+		}
+		if inside {
+			within += p.Seconds
+		}
+	}
+	if whole > 0 {
+		res.Share5, res.AtLimit = within/whole, limit/whole
+	}
+	if res.AtLimit > 0.02 {
+		res.Cautions = append(res.Cautions, fmt.Sprintf(
+			"trims stand at their limit in %.0f %% of the settled time: their sign is evidence, their size a lower bound", 100*res.AtLimit))
+	}
+}
+
+// pressure names a logged rail pressure that is not the nominal one.
+func (e *engine) pressure(x *explainer, points []*Point) {
+	var m mean
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range points {
+		m.add(p.Rail)
+		if p.Rail == p.Rail {
+			low, high = min(low, p.Rail), max(high, p.Rail)
+		}
+	}
+	if m.n == 0 {
+		return
+	}
+	if v := m.value(); math.Abs(v) > 0.05 || high-low > 0.1 {
+		x.caution("the logged rail pressure drives the injectors %+.0f %% from the nominal pressure (%+.0f to %+.0f %%): mend that first",
+			100*v, 100*low, 100*high)
+	}
+}

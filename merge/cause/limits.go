@@ -1,0 +1,64 @@
+package cause
+
+import "math"
+
+// leastLimit is the least size of a trim that may be a limit, %: smaller ones
+// are peaks of a limit cycle (common practice, no source).
+const leastLimit = 8
+
+// limits tells whether a trim stands at a limit from how its readings pile up:
+// a trim that is held back stands at its extreme more often than anywhere near
+// it, one that is not has few readings at its ends.
+type limits struct {
+	count map[float64]int
+}
+
+// most is how many different readings are told apart; a logged trim has some
+// hundred.
+const most = 4096
+
+func (l *limits) add(v float64) {
+	if v != v {
+		return
+	}
+	if l.count == nil {
+		l.count = map[float64]int{}
+	}
+	if _, ok := l.count[v]; ok || len(l.count) < most {
+		l.count[v]++
+	}
+}
+
+// stands reports whether v is a limit on one side (sign).
+func (l *limits) stands(v, sign float64) bool {
+	if !(v*sign >= leastLimit) {
+		return false
+	}
+	const near = 2.5 // %
+	beside := 0
+	for u, n := range l.count {
+		switch d := (v - u) * sign; {
+		case d < 0:
+			return false // others went further
+		case d > 0 && d < near:
+			beside += n
+		}
+	}
+	return l.count[v] >= 10 && l.count[v] > beside
+}
+
+// end is the furthest reading of a point on one side, and how often it was read.
+type end struct {
+	v float64
+	n int
+}
+
+func (e *end) add(v, sign float64) {
+	switch {
+	case math.IsNaN(v):
+	case e.n == 0 || v*sign > e.v*sign:
+		*e = end{v, 1}
+	case v == e.v:
+		e.n++
+	}
+}

@@ -1,0 +1,164 @@
+package cause
+
+import (
+	"math"
+)
+
+// Point is the mean of settled driving at one operating point within one
+// stretch of about ten seconds: long enough for whole limit cycles of the
+// trims, short enough that the drive has many of them. Numbers that the log
+// does not give are NaN.
+type Point struct {
+	Log, Line int     // the log, from 0 in the order given, and the file's line of the first sample
+	Time      float64 // s, on the log's clock, of the first sample
+	Seconds   float64
+	Samples   int
+
+	Speed     float64 // r/min
+	Manifold  float64 // kPa, absolute
+	Barometer float64 // kPa, absolute
+	AirFlow   float64 // g/s, as metered
+	FuelFlow  float64 // g/s of all injectors, as commanded without the trim
+	Pulse     float64 // ms, as logged
+	Effective float64 // ms: p = (pulse − offset) / (1 + trim)
+	Inverse   float64 // mean of 1/p
+	Duty      float64 // %
+	Battery   float64 // V
+	Rail      float64 // logged differential pressure against the nominal, as a share
+
+	Trim    [2]float64 // %, of each bank; the second is NaN where there is one trim
+	AtLimit [2]float64 // share of samples in which that bank's trim stands at its limit
+
+	clock      float64 // s of driving from the first log's beginning
+	cell, fold int
+	ends       [2][2]end // of each bank's short trim: lowest and highest
+}
+
+// sample is one settled instant. Numbers that the log does not give are NaN.
+type sample struct {
+	log, line             int
+	time, seconds         float64
+	clock                 float64 // s, never falling, over all logs
+	speed, manifold, baro float64
+	air, fuel, pulse, p   float64
+	duty, battery, rail   float64
+	offset                float64    // ms
+	trim                  [2]float64 // %
+	held                  [2]float64 // what the controller limits: each bank's short trim, %
+}
+
+// gatherer turns samples, in the order of the drive, into points.
+type gatherer struct {
+	points []*Point
+	sums   []*[13]mean
+	open   map[key]int // of the current slice of time
+	slice  key         // log, visit's stretch and slice of time
+	cells  map[cellKey]int
+	limits [2]limits
+}
+
+type key struct{ log, slice, cell int }
+
+type cellKey struct{ speed, load int }
+
+// mean is a running mean that leaves out NaN.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) add(v float64) {
+	if v == v {
+		m.sum += v
+		m.n++
+	}
+}
+
+func (m *mean) value() float64 {
+	if m.n == 0 {
+		return math.NaN()
+	}
+	return m.sum / float64(m.n)
+}
+
+// sliceSeconds is how much of a drive goes into one point at most.
+const sliceSeconds = 10
+
+func newGatherer() *gatherer {
+	return &gatherer{open: map[key]int{}, cells: map[cellKey]int{}}
+}
+
+// cell numbers operating points: speed in steps of about 15 %, load in steps of
+// 8 kPa of manifold pressure or, without it, of 15 % of air or pulse.
+func (g *gatherer) cell(s *sample) int {
+	k := cellKey{speed: step(s.speed, 1.15)}
+	switch {
+	case !math.IsNaN(s.manifold):
+		k.load = int(math.Floor(s.manifold / 8))
+	case !math.IsNaN(s.air):
+		k.load = step(s.air/s.speed, 1.15)
+	case !math.IsNaN(s.pulse):
+		k.load = step(s.pulse, 1.15)
+	}
+	n, ok := g.cells[k]
+	if !ok {
+		n = len(g.cells)
+		g.cells[k] = n
+	}
+	return n
+}
+
+func step(v, ratio float64) int {
+	if !(v > 0) {
+		return -1 << 20
+	}
+	return int(math.Floor(math.Log(v) / math.Log(ratio)))
+}
+
+// add takes one sample.
+func (g *gatherer) add(s *sample) {
+	k := key{s.log, int(math.Floor(s.clock / sliceSeconds)), 0}
+	if k != g.slice {
+		clear(g.open)
+		g.slice = k
+	}
+	k.cell = g.cell(s)
+	i, ok := g.open[k]
+	if !ok {
+		i = len(g.points)
+		g.open[k] = i
+		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
+		g.sums = append(g.sums, new([13]mean))
+	}
+	p, m := g.points[i], g.sums[i]
+	p.Samples++
+	p.Seconds += s.seconds
+	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1]} {
+		m[j].add(v)
+	}
+	for b := range s.trim {
+		g.limits[b].add(s.held[b])
+		for side := range p.ends[b] {
+			p.ends[b][side].add(s.held[b], float64(2*side-1))
+		}
+	}
+}
+
+// finish ends the gathering.
+func (g *gatherer) finish() []*Point {
+	for i, p := range g.points {
+		m := g.sums[i]
+		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow, &p.Pulse,
+			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1]} {
+			*v = m[j].value()
+		}
+		for b := range p.Trim {
+			for side, e := range p.ends[b] {
+				if e.n > 0 && g.limits[b].stands(e.v, float64(2*side-1)) {
+					p.AtLimit[b] += float64(e.n) / float64(p.Samples)
+				}
+			}
+		}
+	}
+	return g.points
+}

@@ -1,0 +1,270 @@
+package cause
+
+import (
+	"math"
+	"slices"
+)
+
+// Finding is one cause and how well it fits.
+type Finding struct {
+	Cause        Cause
+	Share        float64 // of the trim that it explains unseen, 0 to 1; for none: that needs no cause
+	Margin       float64 // its share over that of the best other cause
+	Effect       float64 // largest trim that it stands for, %
+	Shape        string  // which of its shapes fits best, in words; may be ""
+	Coefficients []Coefficient
+	Alike        []string // what trims cannot tell from it
+	Evidence     []string
+	Test         string // the physical test that tells it from its nearest rival
+	// Predicted is the trim of each point and bank, %, as the fit has it; nil for none.
+	Predicted [][2]float64
+
+	fit      *fitted
+	lostHose bool // pressure-reference by a rail that does not follow the manifold
+}
+
+// Coefficient is a fitted number with its 95 % interval from the drive's folds.
+type Coefficient struct {
+	Value, Low, High float64
+	Unit             string
+}
+
+// Unexamined is a cause that could not be examined, and why.
+type Unexamined struct {
+	Cause Cause
+	Why   string
+}
+
+// Pair is two causes together, where one does not explain the trims.
+type Pair struct {
+	Causes    [2]Cause
+	Share     float64
+	Gain      float64 // over the better of the two alone
+	Predicted [][2]float64
+}
+
+// Where a cause counts: the trim that it stands for must pass what nobody would
+// repair (0.78 % is one quantum of the trim), and the trims within the smaller
+// number need no cause.
+const (
+	effectNone = 1.0 // % and below: no cause
+	effectFull = 1.8 // % and above: judged by its share alone
+	idleBand   = 0.7 // %
+	normalTrim = 4.0 // % and above: trims that no cause explains are not put down to nothing
+)
+
+// rank fits every candidate and orders them. It fills Found, Unexamined,
+// Together, Certain and Banks of a result.
+func (r *rows) rank(res *Result, f *facts) {
+	candidates := r.candidates(f)
+	for i := range candidates {
+		c := &candidates[i]
+		if c.missing != "" {
+			res.Unexamined = append(res.Unexamined, Unexamined{c.cause, c.missing})
+			continue
+		}
+		res.Found = append(res.Found, r.finding(c))
+	}
+	res.Found = append(res.Found, Finding{Cause: None, Share: r.noneShare(res.Found)})
+	order(res.Found)
+	r.together(res)
+	r.compareBanks(res)
+	res.Certain = r.certain(res)
+}
+
+// noneShare is how much of the trim needs no cause: what noise accounts for;
+// where no cause stands for a trim worth a repair, the band within which trims
+// need none; and what no cause explains, while the trims are small.
+func (r *rows) noneShare(found []Finding) float64 {
+	if r.total == 0 {
+		return 1
+	}
+	whole, counts, best := 0.0, 0.0, 0.0
+	for _, w := range r.w {
+		whole += w
+	}
+	for _, f := range found {
+		best = max(best, f.Share)
+		if f.Share > 0.3 {
+			counts = max(counts, relevance(f.Effect))
+		}
+	}
+	share := (r.noise + (1-counts)*whole*idleBand*idleBand) / r.total
+	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
+	return min(1, share+small*max(0, 1-best-share))
+}
+
+func relevance(effect float64) float64 {
+	return min(1, max(0, (effect-effectNone)/(effectFull-effectNone)))
+}
+
+func (r *rows) finding(c *candidate) Finding {
+	found := Finding{Cause: c.cause}
+	fit := r.best(c)
+	if fit == nil {
+		return found
+	}
+	found.fit, found.Effect, found.Shape = fit, fit.effect, fit.variant.said
+	share := fit.share * relevance(fit.effect)
+	if c.cause == AirMeter {
+		// A flat curve is no curve, but flow that is wrong everywhere.
+		share *= min(1, r.swing(fit.predicted)/(0.5*fit.effect))
+	}
+	found.Share = max(0, share)
+	found.lostHose = fit.variant.lostHose
+	found.Predicted = r.perPoint(fit.predicted)
+	for j, v := range fit.coef {
+		half := 2.26 * fit.se[j] // t(0.975, folds − 1)
+		found.Coefficients = append(found.Coefficients, Coefficient{v, v - half, v + half, fit.variant.unit[j]})
+	}
+	return found
+}
+
+// swing is how far a prediction varies over all but the outermost twentieths.
+func (r *rows) swing(predicted []float64) float64 {
+	return quantile(predicted, 0.95) - quantile(predicted, 0.05)
+}
+
+func (r *rows) perPoint(predicted []float64) [][2]float64 {
+	p := make([][2]float64, len(r.points))
+	for i := range p {
+		p[i] = [2]float64{math.NaN(), math.NaN()}
+	}
+	for i, v := range predicted {
+		p[r.point[i]][r.bank[i]] = v
+	}
+	return p
+}
+
+// order puts the best first and sets the margins.
+func order(found []Finding) {
+	slices.SortStableFunc(found, func(a, b Finding) int {
+		switch {
+		case a.Share > b.Share:
+			return -1
+		case a.Share < b.Share:
+			return 1
+		}
+		return slices.Index(Causes, a.Cause) - slices.Index(Causes, b.Cause)
+	})
+	for i := range found {
+		other := found[0].Share
+		if i == 0 {
+			other = 0
+			if len(found) > 1 {
+				other = found[1].Share
+			}
+		}
+		found[i].Margin = found[i].Share - other
+	}
+}
+
+// together looks for two causes that explain clearly more than the best alone.
+func (r *rows) together(res *Result) {
+	const enough = 0.06 // of the trim
+	best := 0.0
+	for _, f := range res.Found {
+		if f.fit != nil {
+			best = max(best, f.fit.share)
+		}
+	}
+	for i, a := range res.Found {
+		for _, b := range res.Found[i+1:] {
+			if a.fit == nil || b.fit == nil {
+				continue
+			}
+			pair := r.both(a.fit, b.fit)
+			if pair == nil || pair.effect < effectFull || pair.share < best+enough || pair.share < 0.5 {
+				continue
+			}
+			if res.Together == nil || pair.share > res.Together.Share {
+				res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - best, r.perPoint(pair.predicted)}
+			}
+		}
+	}
+}
+
+// certain reports whether the leading cause may be named: it explains most of
+// the trim, and the next one explains clearly less, also from one part of the
+// drive to the other.
+func (r *rows) certain(res *Result) bool {
+	lead, next := &res.Found[0], &res.Found[min(1, len(res.Found)-1)]
+	if lead.Cause == None {
+		return lead.Share >= 0.5
+	}
+	if lead.Share < 0.5 || lead.fit == nil {
+		return false
+	}
+	if next.fit == nil {
+		return lead.Margin > 0.05
+	}
+	z := r.contrast(lead.fit, next.fit)
+	switch richer := next.fit.variant.free - lead.fit.variant.free; {
+	case richer >= 2 && lead.Margin >= 0.03 && z > -1.5:
+		return true // a bent line that happens to have the leader's shape
+	case lead.Margin >= 0.02 && z > 1:
+		return true
+	}
+	return lead.Margin >= 0.004 && z > 2.5
+}
+
+// contrast is how many standard errors the second fit's unseen error lies over
+// the first's, from the folds of the drive.
+func (r *rows) contrast(a, b *fitted) float64 {
+	sums := map[int]float64{}
+	for i := range r.y {
+		sums[r.fold[i]] += r.w[i] * (b.unseen[i]*b.unseen[i] - a.unseen[i]*a.unseen[i])
+	}
+	var m mean
+	for k := range folds {
+		if v, ok := sums[k]; ok {
+			m.add(v)
+		}
+	}
+	if m.n < 2 {
+		return 0
+	}
+	variance := 0.0
+	for k := range folds {
+		if v, ok := sums[k]; ok {
+			variance += (v - m.value()) * (v - m.value())
+		}
+	}
+	se := math.Sqrt(variance / float64(m.n-1) / float64(m.n))
+	if se == 0 {
+		return math.Inf(1)
+	}
+	return m.value() / se
+}
+
+// compareBanks measures how the banks differ, whatever leads.
+func (r *rows) compareBanks(res *Result) {
+	if r.banks < 2 {
+		return
+	}
+	sums := make([]float64, folds)
+	weights := make([]float64, folds)
+	for i := 0; i+1 < len(r.y); i += 2 {
+		w := r.w[i] + r.w[i+1]
+		sums[r.fold[i]] += w * (r.y[i+1] - r.y[i])
+		weights[r.fold[i]] += w
+	}
+	var m mean
+	for k := range sums {
+		if weights[k] > 0 {
+			m.add(sums[k] / weights[k])
+		}
+	}
+	b := &Banks{Difference: m.value(), SE: math.NaN()}
+	if m.n > 1 {
+		variance := 0.0
+		for k := range sums {
+			if weights[k] > 0 {
+				d := sums[k]/weights[k] - b.Difference
+				variance += d * d
+			}
+		}
+		b.SE = math.Sqrt(variance / float64(m.n-1) / float64(m.n))
+	}
+	res.Banks = b
+}

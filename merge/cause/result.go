@@ -1,0 +1,81 @@
+package cause
+
+// Result is what a drive says about causes.
+type Result struct {
+	Found      []Finding // best first, none among them
+	Unexamined []Unexamined
+	Together   *Pair // nil where one cause does, or none is wanted
+	// Certain is false where the drive cannot tell: the leading cause is then a
+	// suspicion, and its test the next thing to do.
+	Certain  bool
+	Verdict  string   // one sentence
+	Cautions []string // what was assumed, left out or found beside
+	Banks    *Banks   // nil with one bank
+
+	Points  []*Point
+	Share5  float64 // of settled time in which every bank's trim is within ±5 %
+	AtLimit float64 // share of settled samples with a trim at its limit
+	Boost   bool    // the drive, or the calibration, reaches boost
+	Logs    []Source
+}
+
+// Banks is how far bank 2's trim lies over bank 1's, %.
+type Banks struct{ Difference, SE float64 }
+
+// Source is a log and what of it was used.
+type Source struct {
+	Name       string
+	Rows, Kept int
+	Dropped    []Dropped
+}
+
+// Dropped counts rows left out for one reason.
+type Dropped struct {
+	Reason string
+	Count  int
+}
+
+// Leading is the best cause.
+func (r *Result) Leading() *Finding { return &r.Found[0] }
+
+// Mechanical reports whether tables must wait: the leading cause is a fault to
+// repair, or the banks differ by more than a table that both share can mend.
+func (r *Result) Mechanical() bool {
+	if r.Leading().Cause.Mechanical() {
+		return true
+	}
+	if p := r.Together; p != nil && (p.Causes[0].Mechanical() || p.Causes[1].Mechanical()) {
+		return true
+	}
+	return r.BanksDiffer()
+}
+
+// BanksDiffer reports whether the banks' trims lie 3 % or more apart, surely.
+// One table feeds both banks (3 % is common practice, no source).
+func (r *Result) BanksDiffer() bool {
+	b := r.Banks
+	if b == nil {
+		return false
+	}
+	size := max(b.Difference, -b.Difference)
+	return size >= 3 && size > 3*b.SE
+}
+
+// LeanInBoost reports whether the regulator seems to have lost the manifold on
+// an engine that sees boost: there the mixture is lean, and no table may hide
+// it.
+func (r *Result) LeanInBoost() bool {
+	if !r.Boost {
+		return false
+	}
+	lost := func(f *Finding) bool { return f.Cause == PressureReference && f.fit != nil && f.lostHose }
+	if lost(r.Leading()) {
+		return true
+	}
+	for i := range r.Found {
+		if p := r.Together; p != nil && (p.Causes[0] == PressureReference || p.Causes[1] == PressureReference) && lost(&r.Found[i]) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,171 @@
+package cause
+
+import (
+	"math"
+
+	"calsplice/interp/lsq"
+)
+
+// rows is the data that the causes compete over: a row for each point and bank.
+type rows struct {
+	points []*Point
+	point  []int     // of each row
+	bank   []int     // of each row
+	y      []float64 // trim, %
+	w      []float64 // how much the row counts
+	sure   []float64 // how much evidence the row holds, 0 to 1
+	bound  []float64 // +1 where the true trim is y or above, −1 where y or below, else 0
+	fold   []int
+	banks  int
+	cells  int
+	noise  float64 // Σ weight · variance of the rows about their operating points
+	total  float64 // Σ weight · y²
+}
+
+// Time that is worth half of full weight: of a row, whose noise averages out
+// slowly, and of an operating point, so that an hour of idling does not drown a
+// minute at full load.
+const (
+	halfRow  = 3.0
+	halfCell = 12.0
+	folds    = 10
+	blockOf  = 40.0 // seconds of the drive that are left out together
+)
+
+func newRows(points []*Point, banks int) *rows {
+	r := &rows{points: points, banks: banks}
+	cell := map[int]float64{} // Σ sure of each operating point
+	time := map[int]float64{}
+	for _, p := range points {
+		time[p.cell] += p.Seconds
+		cell[p.cell] += p.Seconds / (p.Seconds + halfRow)
+	}
+	r.cells = len(cell)
+	spread(points)
+	for i, p := range points {
+		sure := p.Seconds / (p.Seconds + halfRow)
+		whole := time[p.cell] / (time[p.cell] + halfCell)
+		for b := range banks {
+			r.point, r.bank, r.fold = append(r.point, i), append(r.bank, b), append(r.fold, p.fold)
+			r.y = append(r.y, p.Trim[b])
+			r.sure = append(r.sure, sure)
+			r.w = append(r.w, whole*sure/cell[p.cell]/float64(banks))
+			bound := 0.0
+			if p.AtLimit[b] > 0.3 {
+				bound = math.Copysign(1, p.Trim[b])
+			}
+			r.bound = append(r.bound, bound)
+		}
+	}
+	r.steady()
+	r.measure()
+	return r
+}
+
+// spread deals the drive's blocks of time over the folds of the
+// cross-validation, so that each fold is left out with its neighbours in time
+// and still leaves every part of the drive.
+func spread(points []*Point) {
+	type block struct{ log, n int }
+	number := map[block]int{}
+	length := blockOf
+	if n := len(points); n > 0 {
+		if whole := points[n-1].clock - points[0].clock; whole > 0 && whole < 2*folds*blockOf {
+			length = max(sliceSeconds, whole/(2*folds))
+		}
+	}
+	for _, p := range points {
+		b := block{p.Log, int(math.Floor(p.clock / length))}
+		n, ok := number[b]
+		if !ok {
+			n = len(number)
+			number[b] = n
+		}
+		p.fold = n % folds
+	}
+}
+
+// steady lets rows that no shape explains count less: Huber's weights from a
+// model with every shape at once, held small by a ridge. All causes are then
+// judged on the same rows.
+func (r *rows) steady() {
+	shapes := [][]float64{}
+	for _, s := range r.allShapes() {
+		if s != nil {
+			shapes = append(shapes, s)
+		}
+	}
+	p := &lsq.Problem{Columns: len(shapes), Y: r.y, Weight: r.sure}
+	for i := range r.y {
+		for _, s := range shapes {
+			p.X = append(p.X, s[i])
+		}
+	}
+	for j, s := range shapes {
+		size := 0.0
+		for _, v := range s {
+			size += v * v
+		}
+		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: 1e-3*size + 1e-9})
+	}
+	fit, err := p.Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.5})
+	if err != nil {
+		return // too little to tell rows apart: all count in full
+	}
+	for i, f := range fit.Robust {
+		r.w[i] *= f
+	}
+}
+
+// measure takes the noise from how an operating point differs from itself at
+// other times, and the whole from the trims.
+func (r *rows) measure() {
+	type place struct{ cell, bank int }
+	sums := map[place]*struct{ w, y, n float64 }{}
+	at := func(i int) place { return place{r.points[r.point[i]].cell, r.bank[i]} }
+	for i, y := range r.y {
+		s := sums[at(i)]
+		if s == nil {
+			s = new(struct{ w, y, n float64 })
+			sums[at(i)] = s
+		}
+		s.w += r.sure[i]
+		s.y += r.sure[i] * y
+		s.n++
+		r.total += r.w[i] * y * y
+	}
+	var square, degrees float64
+	repeated := map[place]bool{}
+	for i, y := range r.y {
+		s := sums[at(i)]
+		if s.n < 2 {
+			continue
+		}
+		d := y - s.y/s.w
+		// A single wild row says nothing of the usual noise.
+		square += r.sure[i] * min(d*d, 9)
+		if degrees++; !repeated[at(i)] {
+			repeated[at(i)] = true
+			degrees--
+		}
+	}
+	variance := 0.5 * 0.5 // %², where nothing was driven twice
+	if degrees >= 4 {
+		variance = square / degrees
+	}
+	for i := range r.y {
+		r.noise += r.w[i] * variance / r.sure[i]
+	}
+}
+
+// column computes a regressor for every row; nil where any row lacks it.
+func (r *rows) column(f func(p *Point, bank int) float64) []float64 {
+	c := make([]float64, len(r.y))
+	for i := range c {
+		c[i] = f(r.points[r.point[i]], r.bank[i])
+		if math.IsNaN(c[i]) || math.IsInf(c[i], 0) {
+			return nil
+		}
+	}
+	return c
+}

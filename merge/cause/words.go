@@ -1,0 +1,237 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// alike is what the trims of a drive cannot tell from each cause.
+var alike = map[Cause][]string{
+	None: {"two faults that cancel where the drive went", "a fault that shows only where the loop is open"},
+	FlowScale: {"rail pressure wrong by a constant share", "fuel composition (E10 in a petrol table: +3.9 %)", "fuel density and temperature",
+		"a biased mixture sensor", "a restriction in the fuel line or the injectors", "a constant gain error of the air measurement"},
+	InjectorOffset: {"supply voltage at the injectors other than the logged one", "injectors that are slow to open or close",
+		"rail pressure so far off that the injectors open late", "a leaking injector or purge valve (fuel that comes whatever the pulse)"},
+	UnmeteredAir: {"an exhaust leak before the sensor", "a misfire at light load", "a biased mixture sensor at low flow",
+		"an air meter with a zero error", "a crankcase ventilation valve or brake booster that leaks"},
+	PressureReference: {"a regulator that sticks", "a rail pressure in the calibration that is not the engine's own",
+		"volumetric efficiency wrong along manifold pressure"},
+	SupplyLimit: {"a tired pump or its wiring", "a blocked filter or strainer", "injectors at the end of their duty", "an air meter that reads low at high flow"},
+	AirMeter:    {"a dirty or aged meter", "air ducts or a filter that disturb the flow before the meter", "volumetric efficiency wrong along air flow"},
+	BankDifference: {"an exhaust leak before one bank's sensor", "a misfire on one bank", "a biased sensor on one bank",
+		"a leak at one bank's manifold", "one bank's injectors worn or of another batch"},
+}
+
+// alone is the test that confirms a cause, whatever else is in question.
+var alone = map[Cause]string{
+	None:              "none needed; drive where the loop is open with a wideband sensor before trusting full load",
+	FlowScale:         "pressure gauge at the rail at idle and under load, then a fuel volume test: pressure and volume right leave the injectors, the fuel or the sensor",
+	InjectorOffset:    "no-load idle against no-load 2,500 rpm: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
+	UnmeteredAir:      "smoke test of the intake, and no-load idle against no-load 2,500 rpm: a leak shrinks",
+	PressureReference: "pressure gauge at the rail at idle, vacuum hose on and off: it must change by the manifold's vacuum where the regulator follows the manifold, and must not where it holds against the atmosphere",
+	SupplyLimit:       "pressure gauge at the rail under load: it must hold; then a fuel volume test at the return",
+	AirMeter:          "scale the meter against speed-density air (manifold pressure, intake temperature, speed) over the whole range of flow",
+	BankDifference:    "compare banks: swap sensors or a pair of injectors across and see whether the difference follows; smoke test of the exhaust before the sensors",
+}
+
+// between is the test that tells two causes apart.
+var between = map[[2]Cause]string{
+	{UnmeteredAir, InjectorOffset}:      "no-load idle against no-load 2,500 rpm: a leak shrinks, an offset stays; then a smoke test",
+	{UnmeteredAir, AirMeter}:            "smoke test; then, with the intake tight, scale the meter against speed-density air",
+	{UnmeteredAir, PressureReference}:   "smoke test, then pressure gauge at the rail at idle, vacuum hose on and off",
+	{UnmeteredAir, FlowScale}:           "no-load idle against no-load 2,500 rpm: a leak shrinks, wrong flow stays; smoke test",
+	{UnmeteredAir, BankDifference}:      "compare banks, then smoke test of the intake and of each bank's exhaust before its sensor",
+	{PressureReference, InjectorOffset}: "pressure gauge at the rail at idle, vacuum hose on and off: pressure that follows the hose leaves the offset; then idle with lamps and blower on: an offset moves with the voltage",
+	{PressureReference, FlowScale}:      "pressure gauge at the rail at idle and under load, vacuum hose on and off",
+	{PressureReference, AirMeter}:       "pressure gauge at the rail at idle, vacuum hose on and off; only then scale the meter against speed-density air",
+	{SupplyLimit, AirMeter}:             "pressure gauge at the rail under load: pressure that falls is supply, pressure that holds leaves the meter; then a fuel volume test",
+	{SupplyLimit, FlowScale}:            "pressure gauge at the rail at idle and under load: wrong at both is flow or regulator, wrong under load is supply; fuel volume test",
+	{SupplyLimit, UnmeteredAir}:         "pressure gauge at the rail under load, and a smoke test of the intake and charge pipes",
+	{FlowScale, InjectorOffset}:         "no-load idle with lamps and blower on and off: an offset moves with the voltage, flow does not; pressure gauge at the rail at idle and under load",
+	{FlowScale, AirMeter}:               "pressure gauge at the rail and a fuel volume test; with both right, scale the meter against speed-density air",
+	{InjectorOffset, AirMeter}:          "no-load idle with lamps and blower on and off: an offset moves with the voltage, a meter does not",
+	{InjectorOffset, SupplyLimit}:       "pressure gauge at the rail at idle and under load",
+	{PressureReference, SupplyLimit}:    "pressure gauge at the rail at idle, vacuum hose on and off, and under load",
+}
+
+// purgeTest goes with causes that take fuel away or add it at light load.
+const purgeTest = "; with the purge line closed off"
+
+// test is what tells a cause from its nearest rival.
+func test(c, rival Cause) string {
+	t, ok := between[[2]Cause{c, rival}]
+	if !ok {
+		t, ok = between[[2]Cause{rival, c}]
+	}
+	switch {
+	case ok:
+	case c == BankDifference || rival == BankDifference:
+		other := c
+		if other == BankDifference {
+			other = rival
+		}
+		t = "compare banks first"
+		if other != None && other != BankDifference {
+			t += ": both alike leaves " + alone[other]
+		} else {
+			t = alone[BankDifference]
+		}
+	default:
+		t = alone[c]
+	}
+	if c == UnmeteredAir || c == InjectorOffset {
+		t += purgeTest
+	}
+	return t
+}
+
+// titles are the causes in words.
+var titles = map[Cause]string{
+	None:              "nothing that needs a cause",
+	FlowScale:         "fuel flow wrong by the same share everywhere",
+	InjectorOffset:    "injector offset wrong",
+	UnmeteredAir:      "air that the meter does not see",
+	PressureReference: "rail pressure referenced otherwise than the table takes it",
+	SupplyLimit:       "fuel supply at its limit",
+	AirMeter:          "air meter wrong along its curve",
+	BankDifference:    "one bank unlike the other",
+}
+
+// Title is the cause in a few words.
+func (c Cause) Title() string { return titles[c] }
+
+// tell fills the words of a result: evidence, alike, tests and the verdict.
+func (r *rows) tell(res *Result, f *facts) {
+	for i := range res.Found {
+		found := &res.Found[i]
+		found.Alike = alike[found.Cause]
+		found.Evidence = r.evidence(found, res)
+		found.Test = test(found.Cause, rivalOf(res, i))
+	}
+	res.Verdict = verdict(res)
+}
+
+func rivalOf(res *Result, i int) Cause {
+	for j, f := range res.Found {
+		if j != i && (f.Cause != None || len(res.Found) == 2) {
+			return f.Cause
+		}
+	}
+	return None
+}
+
+func (r *rows) evidence(f *Finding, res *Result) []string {
+	if f.Cause == None {
+		if r.total == 0 {
+			return []string{"no trim but 0"}
+		}
+		weight := 0.0
+		for _, w := range r.w {
+			weight += w
+		}
+		return []string{
+			fmt.Sprintf("trims stand %.1f %% from zero (rms over %d operating points)", math.Sqrt(r.total/weight), r.cells),
+			fmt.Sprintf("the same operating point differs from itself by %.1f %% at other times", math.Sqrt(r.noise/weight)),
+		}
+	}
+	if f.fit == nil {
+		return []string{"no fit of this shape within what is physically possible"}
+	}
+	var said []string
+	if f.Shape != "" {
+		said = append(said, f.Shape)
+	}
+	said = append(said, coefficients(f)...)
+	said = append(said, fmt.Sprintf("trims up to %+.1f %% by this fit", r.furthest(f.fit.predicted)))
+	said = append(said, r.contrastOf(f)...)
+	return said
+}
+
+// furthest is the largest prediction with its sign.
+func (r *rows) furthest(predicted []float64) float64 {
+	v := 0.0
+	for _, p := range predicted {
+		if math.Abs(p) > math.Abs(v) {
+			v = p
+		}
+	}
+	return v
+}
+
+func coefficients(f *Finding) []string {
+	interval := func(c Coefficient, unit string, digits int) string {
+		return fmt.Sprintf("%+.*f %s (%+.*f to %+.*f)", digits, c.Value, unit, digits, c.Low, digits, c.High)
+	}
+	c := f.Coefficients
+	switch {
+	case f.Cause == FlowScale:
+		return []string{"constant trim " + interval(c[0], "%", 1)}
+	case f.Cause == InjectorOffset && c[0].Unit == "ms":
+		return []string{"true offset minus table " + interval(c[0], "ms", 3)}
+	case f.Cause == UnmeteredAir:
+		return []string{"leak when choked " + interval(c[0], "g/s", 2)}
+	case f.Cause == BankDifference && len(c) == 1 && c[0].Unit != "":
+		return []string{"difference " + interval(c[0], c[0].Unit, 2)}
+	}
+	return nil
+}
+
+// contrastOf sets what is seen beside what the cause predicts where it predicts
+// least and most.
+func (r *rows) contrastOf(f *Finding) []string {
+	if f.Cause == FlowScale {
+		return nil
+	}
+	low, high := quantile(f.fit.predicted, 0.1), quantile(f.fit.predicted, 0.9)
+	if high-low < 0.5 {
+		return nil
+	}
+	var seen, predicted [2]mean
+	for i, p := range f.fit.predicted {
+		if p <= low || p >= high {
+			side := 0
+			if p >= high {
+				side = 1
+			}
+			seen[side].add(r.y[i])
+			predicted[side].add(p)
+		}
+	}
+	return []string{fmt.Sprintf("predicts %+.1f %% where %+.1f %% is seen, and %+.1f %% where %+.1f %% is seen",
+		predicted[0].value(), seen[0].value(), predicted[1].value(), seen[1].value())}
+}
+
+func verdict(res *Result) string {
+	lead := res.Leading()
+	var names []string
+	for i, f := range res.Found {
+		if i < 3 && f.Cause != None && f.Share > 0.3 {
+			names = append(names, string(f.Cause))
+		}
+	}
+	switch {
+	case lead.Cause == None && res.Certain:
+		return "no cause needed: noise accounts for the trims"
+	case lead.Cause == None:
+		return "can't tell: noise hides whatever there is"
+	case res.Together != nil && !res.Certain:
+		return fmt.Sprintf("can't tell for one cause; together %s and %s explain the trims", res.Together.Causes[0], res.Together.Causes[1])
+	case !res.Certain && lead.Share < 0.5:
+		return fmt.Sprintf("can't tell: no cause explains half of the trims (%s comes nearest)", lead.Cause)
+	case !res.Certain && len(names) > 1:
+		return "can't tell " + strings.Join(names, " from ") + " by this drive"
+	case !res.Certain:
+		return fmt.Sprintf("can't tell for certain: %s comes nearest", lead.Cause)
+	case res.Together != nil:
+		return fmt.Sprintf("%s first, but not alone: with %s", lead.Cause, other(res.Together, lead.Cause))
+	}
+	return string(lead.Cause) + ": " + lead.Cause.Title()
+}
+
+func other(p *Pair, c Cause) string {
+	if p.Causes[0] == c {
+		return string(p.Causes[1])
+	}
+	return string(p.Causes[0]) + " and " + string(p.Causes[1])
+}
