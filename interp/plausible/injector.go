@@ -1,0 +1,207 @@
+package plausible
+
+import (
+	"math"
+	"sort"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// offset judges dead time: it falls as voltage rises, by less and less, and
+// does not fall with pressure.
+func (k *checker) offset(t *tables.Table, u unit.Unit) {
+	k.within(t, u, "offset-size", 0, 10, "ms")
+	if a, lines := along(t, tables.BatteryVoltage); a != nil {
+		for _, l := range lines {
+			k.falls(t, a, l)
+			k.convex(t, a, l)
+		}
+	}
+	k.pressure(t, "offset-pressure", "an injector opens no faster against more pressure; "+Practice, false)
+}
+
+func (k *checker) falls(t *tables.Table, a *tables.Axis, l line) {
+	for i := range l.len() - 1 {
+		if !(l.values[i+1] < l.values[i]) {
+			k.cell(t, k.odder(t, l, i), "offset-voltage", Practice, "offset does not fall as voltage rises: %s at %s, %s at %s",
+				amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
+		}
+	}
+}
+
+// convex hints where offset falls faster at a higher voltage: by half as much
+// again, beyond what rounding makes.
+func (k *checker) convex(t *tables.Table, a *tables.Axis, l line) {
+	s := step(t)
+	for i := 1; i < l.len()-1; i++ {
+		before := (l.values[i-1] - l.values[i]) / (l.points[i] - l.points[i-1])
+		after := (l.values[i] - l.values[i+1]) / (l.points[i+1] - l.points[i])
+		rounding := s/(l.points[i]-l.points[i-1]) + s/(l.points[i+1]-l.points[i])
+		if before > 0 && after > 1.5*before+rounding {
+			k.cell(t, l.at[i], "offset-convex", Practice, "offset falls faster above %s than below it: usually it falls by less and less",
+				amount(l.points[i], a.Unit()))
+		}
+	}
+}
+
+// pressure judges how values go with the pressure across the injector, by
+// whichever axis gives it: up with the differential pressure and with manifold
+// vacuum, down with manifold pressure. Strictly, or only not the other way.
+func (k *checker) pressure(t *tables.Table, rule, basis string, strict bool) {
+	for _, q := range []struct {
+		quantity string
+		sign     float64
+	}{{tables.DifferentialPressure, 1}, {tables.ManifoldVacuum, 1}, {tables.ManifoldPressure, -1}} {
+		a, lines := along(t, q.quantity)
+		if a == nil || q.quantity != tables.DifferentialPressure && k.follows() {
+			continue // a regulator that follows the manifold holds the differential still
+		}
+		word := map[bool]string{true: "rise", false: "fall"}[q.sign > 0]
+		if !strict {
+			word = map[bool]string{true: "rise or stay", false: "fall or stay"}[q.sign > 0]
+		}
+		for _, l := range lines {
+			for i := range l.len() - 1 {
+				rise := (l.values[i+1] - l.values[i]) * q.sign
+				if strict && rise > 0 || !strict && rise >= -t.Tolerance() {
+					continue
+				}
+				k.cell(t, k.odder(t, l, i), rule, basis, "does not %s as %s rises: %s at %s, %s at %s", word, q.quantity,
+					amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
+			}
+		}
+	}
+}
+
+// follows reports whether the pressure regulator follows the manifold.
+func (k *checker) follows() bool {
+	e := k.doc.Engine()
+	return e != nil && e.RailPressure != nil && e.RailPressure.RelativeTo == tables.Manifold
+}
+
+const orifice = "incompressible orifice, Q ∝ √Δp (Bernoulli)"
+
+// flow judges an injector's flow: above zero, rising with pressure, and near
+// the square-root law.
+func (k *checker) flow(t *tables.Table) {
+	for i, v := range t.Values() {
+		if !(v > 0) && !k.noPressure(t, i) {
+			k.cell(t, i, "flow-size", "an injector that is open lets fuel through", "%s is not above 0", amount(v, t.Unit()))
+		}
+	}
+	k.pressure(t, "flow-pressure", orifice, true)
+	k.squareRoot(t)
+}
+
+// noPressure reports whether a cell stands at no differential pressure, where
+// nothing flows.
+func (k *checker) noPressure(t *tables.Table, i int) bool {
+	a, lines := along(t, tables.DifferentialPressure)
+	if a == nil {
+		return false
+	}
+	for _, l := range lines {
+		for j, at := range l.at {
+			if at == i {
+				return l.points[j] <= 0
+			}
+		}
+	}
+	return false
+}
+
+// rootTolerance is how far a flow may stand from the square-root law through
+// the others of its line. Real injectors stay within a few percent; a pump or
+// regulator that sags bends the curve further, and shows.
+const rootTolerance = 0.05
+
+func (k *checker) squareRoot(t *tables.Table) {
+	for _, quantity := range []string{tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure} {
+		a, lines := along(t, quantity)
+		if a == nil {
+			continue
+		}
+		for _, l := range lines {
+			k.rootLine(t, a, l, quantity)
+		}
+	}
+}
+
+func (k *checker) rootLine(t *tables.Table, a *tables.Axis, l line, quantity string) {
+	var factors []float64 // flow over the root of its pressure
+	var at []int
+	for i, p := range l.points {
+		if dp := k.differential(quantity, p, a.Unit()); dp > 0 && l.values[i] > 0 {
+			factors, at = append(factors, l.values[i]/math.Sqrt(dp)), append(at, i)
+		}
+	}
+	if len(factors) < 3 {
+		return // two points do not tell which of them is off
+	}
+	middle := median(factors)
+	for j, i := range at {
+		if off := factors[j]/middle - 1; math.Abs(off) > rootTolerance {
+			k.cell(t, l.at[i], "flow-root", orifice+"; the tolerance of 5 % is "+Practice,
+				"%s is %+.1f %% from the square-root law through the other values (5 %% is allowed)", amount(l.values[i], t.Unit()), off*100)
+		}
+	}
+}
+
+// differential is the differential pressure in kPa at a breakpoint, or 0 where
+// the document does not tell. A barometer of 101.325 kPa is assumed.
+func (k *checker) differential(quantity string, v float64, in string) float64 {
+	const barometer = 101.325
+	u, ok := unit.Parse(in)
+	if !ok {
+		return 0
+	}
+	v = kilopascal(v, u)
+	if quantity == tables.DifferentialPressure {
+		return v
+	}
+	e := k.doc.Engine()
+	if e == nil || e.RailPressure == nil || k.follows() {
+		return 0
+	}
+	rail := base(e.RailPressure)
+	if e.RailPressure.RelativeTo == tables.Absolute {
+		rail -= barometer
+	}
+	if quantity == tables.ManifoldVacuum {
+		return rail + v
+	}
+	return rail + barometer - v
+}
+
+// base is a rail pressure in kPa; 0 where its unit is not known.
+func base(p *tables.RailPressure) float64 {
+	u, ok := unit.Parse(p.Unit)
+	if !ok {
+		return 0
+	}
+	return kilopascal(p.Value, u)
+}
+
+// kilopascal converts a pressure of any kind, as a number: gauge stays gauge.
+func kilopascal(v float64, u unit.Unit) float64 {
+	to := map[unit.Dimension]string{unit.Pressure: "kPa", unit.GaugePressure: "kPa(g)", unit.AbsolutePressure: "kPa(a)"}[u.Dimension()]
+	if to == "" {
+		return 0
+	}
+	k, err := unit.Convert(v, u.Name(), to)
+	if err != nil {
+		return 0
+	}
+	return k
+}
+
+func median(values []float64) float64 {
+	s := append([]float64(nil), values...)
+	sort.Float64s(s)
+	n := len(s)
+	if n%2 == 1 {
+		return s[n/2]
+	}
+	return s[n/2-1]/2 + s[n/2]/2
+}

@@ -1,0 +1,166 @@
+package plausible
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/interp"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// table judges one table: by its own words, by its neighbours, by its role.
+func (k *checker) table(t *tables.Table) {
+	k.axes(t)
+	k.ownBounds(t)
+	k.neighbours(t)
+	dims, ok := dimensions[t.Role()]
+	if !ok {
+		return
+	}
+	u, known := unit.Parse(t.Unit())
+	if !known {
+		k.note("%s: its unit %s is not known, so its values were not judged for the role %s", t.ID(), tables.Quote(t.Unit()), t.Role())
+		return
+	}
+	if !slices.Contains(dims, u.Dimension()) {
+		k.whole(t, "unit-role", "the unit's dimension", "unit %s measures %s, which the role %s does not have", tables.Quote(t.Unit()), u.Dimension(), t.Role())
+		return
+	}
+	switch t.Role() {
+	case tables.InjectorFlow:
+		k.flow(t)
+	case tables.InjectorOffset:
+		k.offset(t, u)
+	case tables.InjectorMinPulse:
+		k.within(t, u, "min-pulse", 0, 3, "ms")
+	case tables.InjectorReferencePressure:
+		k.within(t, u, "reference-pressure", 0, 1000, "kPa")
+	case tables.SparkAdvance, tables.SparkFallback:
+		k.spark(t)
+	case tables.FuelStoichAFR:
+		if u.Dimension() == unit.AirFuelRatio {
+			k.within(t, u, "stoich", 5, 20, "AFR")
+		}
+	}
+}
+
+// dimensions lists what the values of each role may be measured in.
+var dimensions = map[tables.Role][]unit.Dimension{
+	tables.InjectorFlow:              {unit.MassFlow, unit.VolumeFlow},
+	tables.InjectorOffset:            {unit.Time},
+	tables.InjectorNonlinear:         {unit.Time, unit.Ratio},
+	tables.InjectorMinPulse:          {unit.Time},
+	tables.InjectorReferencePressure: {unit.Pressure},
+	tables.SparkAdvance:              {unit.Angle},
+	tables.SparkFallback:             {unit.Angle},
+	tables.AirMeter:                  {unit.MassFlow},
+	tables.AirVolumetricEfficiency:   {unit.Ratio},
+	tables.FuelStoichAFR:             {unit.AirFuelRatio, unit.Ratio},
+}
+
+// axes judges whether an axis's unit measures its quantity.
+func (k *checker) axes(t *tables.Table) {
+	for _, a := range []struct {
+		name string
+		axis *tables.Axis
+	}{{"x", t.X()}, {"y", t.Y()}} {
+		if a.axis == nil {
+			continue
+		}
+		if !unit.Fits(a.axis.Quantity(), a.axis.Unit()) {
+			u, _ := unit.Parse(a.axis.Unit())
+			k.whole(t, "unit-axis", "the unit's dimension", "the %s axis is %s in %s, which measures %s",
+				a.name, tables.Quote(a.axis.Quantity()), tables.Quote(a.axis.Unit()), u.Dimension())
+		}
+	}
+}
+
+// ownBounds holds values against the table's own limits and resolution.
+func (k *checker) ownBounds(t *tables.Table) {
+	for i, v := range t.Values() {
+		if l := t.Limits(); l != nil && (v < l.Low || v > l.High) {
+			k.cell(t, i, "limits", "the table's own limits", "%s is outside the limits %s to %s",
+				amount(v, t.Unit()), tables.FormatValue(l.Low), amount(l.High, t.Unit()))
+		}
+		// A hundredth of a step is what writing a binary step in decimals costs.
+		if r := t.Resolution(); r > 0 && math.Abs(v-t.Round(v)) > r/100 {
+			k.cell(t, i, "resolution", "the table's own resolution", "%s stands between the steps of %s: the controller would store %s",
+				amount(v, t.Unit()), amount(r, t.Unit()), tables.FormatValue(t.Round(v)))
+		}
+	}
+}
+
+// within holds every value between two bounds in a unit; low itself is outside.
+func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high float64, in string) {
+	for i, v := range t.Values() {
+		if b, err := unit.Convert(v, u.Name(), in); err != nil || !(b > low && b < high) {
+			k.cell(t, i, rule, Practice, "%s is not between %s and %s",
+				amount(v, t.Unit()), tables.FormatValue(low), amount(high, in))
+		}
+	}
+}
+
+// The physical bounds of spark timing, in degrees before top dead centre:
+// beyond them a mixture burns while the piston rises or after the exhaust
+// opens.
+const sparkLow, sparkHigh = -20, 70
+
+func (k *checker) spark(t *tables.Table) {
+	for i, v := range t.Values() {
+		if v < sparkLow || v > sparkHigh {
+			k.cell(t, i, "spark-bounds", Practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
+		}
+	}
+}
+
+// over is table b's surface at the nodes of table a, held at its edges, in a's
+// units. The axes must be the same quantities.
+func over(a, b *tables.Table) ([]float64, error) {
+	values, err := unit.Find(b.Unit(), a.Unit())
+	if err != nil {
+		return nil, err
+	}
+	x, err := onto(a.X(), b.X())
+	if err != nil {
+		return nil, err
+	}
+	y, err := onto(a.Y(), b.Y())
+	if err != nil {
+		return nil, err
+	}
+	s := interp.NewSurface(b)
+	var out []float64
+	for _, yv := range y {
+		for _, xv := range x {
+			out = append(out, values.Apply(s.At(xv, yv)))
+		}
+	}
+	return out, nil
+}
+
+// onto is the breakpoints of axis a in the unit of axis b.
+func onto(a, b *tables.Axis) ([]float64, error) {
+	switch {
+	case a == nil && b == nil:
+		return []float64{0}, nil
+	case a == nil || b == nil:
+		return nil, errors.New("one has an axis that the other has not")
+	case a.Quantity() != b.Quantity():
+		return nil, fmt.Errorf("their axes are %s and %s", tables.Quote(a.Quantity()), tables.Quote(b.Quantity()))
+	}
+	c, err := unit.Find(a.Unit(), b.Unit())
+	if err != nil {
+		return nil, err
+	}
+	p := make([]float64, a.Len())
+	for i, v := range a.Points() {
+		p[i] = c.Apply(v)
+	}
+	return p, nil
+}
+
+// round is v as a person reads it, where it was computed.
+func round(v float64) float64 { return math.Round(v*1000) / 1000 }
