@@ -68,6 +68,11 @@ func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions [
 	if err != nil {
 		return nil, nil, err
 	}
+	return Parse(data, format, path)
+}
+
+// Parse is [ReadSaying] of bytes that [Bytes] read.
+func Parse(data []byte, format, path string) (c *tables.Calibration, cautions []string, err error) {
 	switch format {
 	case JSON:
 		c, err = tablejson.Parse(data, path)

@@ -1,6 +1,7 @@
 package tablexlsx
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"slices"
@@ -23,7 +24,17 @@ func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []strin
 	if err := r.Faults.Err(); err != nil {
 		return nil, nil, err
 	}
-	return c, append(b.Cautions, r.Cautions...), nil
+	return c, said(name, b.Cautions, r.Cautions), nil
+}
+
+// said puts the file's name before each caution.
+func said(name string, lists ...[]string) (all []string) {
+	for _, list := range lists {
+		for _, s := range list {
+			all = append(all, tables.Clean(name)+": "+s)
+		}
+	}
+	return all
 }
 
 // Reader gathers what is wrong with a workbook's cells, each with its place,
@@ -177,4 +188,19 @@ func (r *Reader) keep(extra *[]tables.ExtraKey, key string, s *book.Sheet, row, 
 func sorted(keys []tables.ExtraKey) tables.Extra {
 	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
 	return keys
+}
+
+// Format is what a workbook calls itself on its contents sheet, such as
+// "calsplice/1"; "" where it is no workbook or none of calsplice.
+func Format(data []byte) string {
+	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return ""
+	}
+	for _, s := range b.Sheets {
+		if strings.TrimSpace(s.At(1, 1).Text) == rowFormat {
+			return strings.TrimSpace(s.At(1, 2).Text)
+		}
+	}
+	return ""
 }

@@ -171,7 +171,7 @@ func TestWhatIsPassedOverIsSaid(t *testing.T) {
 		if !got.Equal(flow(t)) {
 			t.Errorf("%s: the document changed", c.why)
 		}
-		if diff := cmp.Diff([]string{c.want}, cautions); diff != "" {
+		if diff := cmp.Diff([]string{"book.xlsx: " + c.want}, cautions); diff != "" {
 			t.Errorf("%s (−want +got):\n%s", c.why, diff)
 		}
 	}
