@@ -4,11 +4,16 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
 
+	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/transfertext"
 	"calsplice/merge/changefile"
 	"calsplice/merge/transfer"
+	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
@@ -39,7 +44,7 @@ func transferCommand() *cli.Command {
 			&cli.Float64Flag{Name: "lambda", Usage: "highest demand: lambda `L` (0.85 unless told)"},
 			&cli.Float64Flag{Name: "bsfc", Usage: "fuel for a kWh in `GRAMS` (304 unless told)"},
 			&cli.Float64Flag{Name: "duty-limit", Usage: "highest duty in `%` (85 unless told)"},
-			jsonFlag(),
+			jsonFlag(), colorFlag(),
 		},
 		Action: runTransfer,
 	}
@@ -53,15 +58,11 @@ func runTransfer(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	donor, err := tablefile.Read(opt.DonorName, c.App.Reader)
+	docs, err := readAll(c, opt.DonorName, opt.RecipientName)
 	if err != nil {
 		return err
 	}
-	recipient, err := tablefile.Read(opt.RecipientName, c.App.Reader)
-	if err != nil {
-		return err
-	}
-	r, err := transfer.Run(donor, recipient, opt)
+	r, err := transfer.Run(docs[0], docs[1], opt)
 	if err != nil {
 		return err
 	}
@@ -73,15 +74,32 @@ func runTransfer(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, line := range r.Cautions {
-		fmt.Fprintln(c.App.ErrWriter, line)
+	return tellTransfer(c, r)
+}
+
+// tellTransfer prints the report, which holds the cautions; they go to standard
+// error too where the report does not reach the same eyes.
+func tellTransfer(c *cli.Context, r *transfer.Result) error {
+	to := c.App.Writer
+	if c.String("o") == "-" {
+		to = c.App.ErrWriter
+	}
+	if f, ok := to.(*os.File); c.Bool("json") || !ok || !term.IsTerminal(int(f.Fd())) && to != c.App.ErrWriter {
+		for _, line := range r.Cautions {
+			fmt.Fprintln(c.App.ErrWriter, tables.Clean(line))
+		}
 	}
 	if c.Bool("json") {
-		e := json.NewEncoder(c.App.Writer)
+		e := json.NewEncoder(to)
 		e.SetIndent("", "  ")
 		e.SetEscapeHTML(false)
 		return e.Encode(r)
 	}
+	p, err := text.NewPrinter(to, c.String("color"))
+	if err != nil {
+		return err
+	}
+	transfertext.Write(p, r)
 	return nil
 }
 

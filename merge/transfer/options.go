@@ -25,7 +25,6 @@ type Options struct {
 	Demand    Demand    // the highest demand
 	DutyLimit float64   // 0 to 1
 	BSFC      float64   // g of fuel for a kWh
-	Logged    bool      // the demand was found in a log
 }
 
 // Demand is an operating point at which the injectors are asked for the most.

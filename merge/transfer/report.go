@@ -1,13 +1,393 @@
 package transfer
 
-// Report parts follow.
-type (
-	Point     struct{}
-	Idle      struct{}
-	Duty      struct{}
-	Power     struct{}
-	Review    struct{}
-	RoundTrip struct{}
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
-func (j *job) report() {}
+// What the report takes where nobody says otherwise.
+const (
+	usualDutyLimit = 0.85   // common practice, no source
+	usualBSFC      = 304.14 // g/kWh: 0.50 lb/(hp h), as carburetor-manual.com states with its sizing formula
+	usualLambda    = 0.85   // full load; common practice, no source
+	usualBattery   = 14     // V, engine running; common practice, no source
+	usualSpeed     = 6000   // r/min at full load; common practice, no source
+	usualStoich    = 14.7   // petrol; common practice, no source
+	idleManifold   = 35     // kPa; common practice, no source
+	idleFill       = 0.15   // of a full cylinder's air; common practice, no source
+	airDensity     = 1.2    // g/L, dry air at 101.325 kPa and 21 °C (ideal gas, 28.96 g/mol)
+)
+
+var usualVoltages = []float64{10, 12, 14}
+
+// Point is one operating point: fuel for one injection, battery voltage and
+// differential pressure, with the pulse before and after in ms.
+type Point struct {
+	Fuel     float64 `json:"fuel_mg"`
+	Voltage  float64 `json:"battery_v"`
+	Pressure float64 `json:"differential_pressure_kpa"`
+	Before   Num     `json:"before_ms"`
+	After    Num     `json:"after_ms"`
+
+	Effective    Num  `json:"effective_ms"`  // of the pulse after: without offset and correction
+	UnderMinimum bool `json:"under_minimum"` // the pulse after is shorter than the shortest one
+	BelowLinear  bool `json:"below_linear"`  // its effective part is below the linear range
+}
+
+// Idle is what becomes of the pulses at idle.
+type Idle struct {
+	Fuel       float64 `json:"fuel_mg"`
+	From       string  `json:"from"`
+	Minimum    Num     `json:"minimum_ms"`     // shortest pulse; null where no table says
+	LinearFrom Num     `json:"linear_from_ms"` // effective pulse; null where no table says
+	Points     []Point `json:"points"`
+}
+
+// Duty is the share of the time that the injectors are open at the highest
+// demand, in percent.
+type Duty struct {
+	AirMass  float64 `json:"air_mass_mg"`
+	Speed    float64 `json:"speed_rpm"`
+	Lambda   float64 `json:"lambda"`
+	Fuel     float64 `json:"fuel_mg"` // an injection
+	Pressure float64 `json:"differential_pressure_kpa"`
+	Battery  float64 `json:"battery_v"`
+	Period   float64 `json:"period_ms"`
+	Before   Num     `json:"before_percent"`
+	After    Num     `json:"after_percent"`
+	Limit    float64 `json:"limit_percent"`
+	From     string  `json:"from"`
+}
+
+// Power is what the flow supports: kW = 3600 · flow · injectors · (duty limit −
+// offset/period) / BSFC.
+type Power struct {
+	Before    Num     `json:"before_kw"`
+	After     Num     `json:"after_kw"`
+	Flow      Num     `json:"flow_g_per_s"` // after, of one injector
+	Offset    float64 `json:"offset_ms"`
+	Pressure  float64 `json:"differential_pressure_kpa"`
+	Injectors int     `json:"injectors"`
+	Speed     float64 `json:"speed_rpm"`
+	Period    float64 `json:"period_ms"`
+	DutyLimit float64 `json:"duty_limit_percent"`
+	BSFC      float64 `json:"bsfc_g_per_kwh"`
+}
+
+// report fills in what a person judges the transfer by.
+func (j *job) report() {
+	r := j.result
+	j.recipient.settleFluid(j.donor)
+	before, err := j.recipient.with(nil).newInjector()
+	if err != nil {
+		j.lack("pulse widths before", err)
+		before = nil
+	}
+	after, err := j.recipient.with(r.Members).newInjector()
+	if err != nil {
+		j.lack("pulse widths, duty and power", err)
+	} else {
+		j.points(before, after)
+		j.idle(before, after)
+		j.atFullLoad(before, after)
+		if g := after.grounds(); g != "" {
+			j.notes.assume("correction below the linear range", g, "assumed for the report")
+		}
+	}
+	r.Review = j.review(before, after)
+	r.RoundTrips = j.roundTrips()
+}
+
+func (j *job) lack(what string, why any) {
+	j.result.NotShown = append(j.result.NotShown, fmt.Sprintf("%s: %v", what, why))
+}
+
+// settleFluid gives a side without a fuel density the other's, as the transfer
+// itself does.
+func (s *side) settleFluid(other *side) {
+	if s.fluid == 0 {
+		s.fluid, s.fluidFrom = other.fuel, other.fuelFrom
+	}
+}
+
+// sights are the differential pressures that the report looks at: at idle and at
+// full load where the rail tells them, else some of the flow's own.
+func (j *job) sights() []float64 {
+	if idle, full, ok := j.loads(); ok {
+		return slices.Compact([]float64{idle, full})
+	}
+	i := slices.IndexFunc(j.result.Members, func(m Member) bool { return m.Role == tables.InjectorFlow })
+	if i < 0 {
+		return nil
+	}
+	at := slices.Clone(j.result.Members[i].Pressure)
+	slices.Sort(at)
+	at = slices.Compact(at)
+	if len(at) > 3 {
+		at = []float64{at[0], at[len(at)/2], at[len(at)-1]}
+	}
+	return at
+}
+
+// loads are the differential pressures at idle and at full load.
+func (j *job) loads() (idle, full float64, ok bool) {
+	s := j.recipient
+	if v, _, ok := s.fixedDelta(); ok {
+		return v, v, true
+	}
+	if s.rail == nil {
+		return 0, 0, false
+	}
+	manifold := j.opt.Demand.Manifold
+	baro := s.useBaro()
+	if manifold == 0 {
+		manifold = baro
+	}
+	s.notes.assume("recipient's rail pressure", s.rail.text, "recipient's document")
+	j.notes.assume("manifold pressure at idle", short(idleManifold)+" kPa", "assumed for the report: common practice, no source")
+	if s.rail.relative == tables.Absolute {
+		return s.rail.kPa - idleManifold, s.rail.kPa - manifold, s.rail.kPa > manifold
+	}
+	full = s.rail.kPa + baro - manifold
+	return s.rail.kPa + baro - idleManifold, full, full > 0
+}
+
+func (j *job) voltages() []float64 {
+	if len(j.opt.Voltages) > 0 {
+		return j.opt.Voltages
+	}
+	return usualVoltages
+}
+
+// point compares one operating point.
+func point(before, after *injector, fuel, volts, dp float64) Point {
+	p := place{pressure: dp, voltage: volts}
+	pt := Point{Fuel: fuel, Voltage: volts, Pressure: dp, Before: unknown}
+	if before != nil {
+		b, _ := before.pulse(fuel, p)
+		pt.Before = Num(b)
+	}
+	total, effective := after.pulse(fuel, p)
+	pt.After, pt.Effective = Num(total), Num(effective)
+	pt.UnderMinimum = total < after.minimum(p)
+	pt.BelowLinear = effective < after.linearFrom()
+	return pt
+}
+
+// points is the grid of fuel × voltage × pressure.
+func (j *job) points(before, after *injector) {
+	fuels, sights := j.fuels(after), j.sights()
+	for _, dp := range sights {
+		for _, v := range j.voltages() {
+			for _, f := range fuels {
+				j.result.Points = append(j.result.Points, point(before, after, f, v, dp))
+			}
+		}
+	}
+}
+
+// fuels are the masses of one injection that the report looks at, from idle to
+// full load.
+func (j *job) fuels(after *injector) []float64 {
+	if len(j.opt.FuelMass) > 0 {
+		return j.opt.FuelMass
+	}
+	var list []float64
+	if full, ok := j.fullFuel(); ok {
+		for _, share := range []float64{0.1, 0.25, 0.5, 1} {
+			list = append(list, twoDigits(share*full))
+		}
+		return list
+	}
+	at := j.sights()
+	if len(at) == 0 {
+		return nil
+	}
+	for _, ms := range []float64{1, 2, 5, 10} {
+		list = append(list, twoDigits(ms*after.flow(at[0])))
+	}
+	return list
+}
+
+func twoDigits(v float64) float64 {
+	e := math.Pow(10, math.Floor(math.Log10(v))-1)
+	if !(e > 0) || math.IsInf(e, 0) {
+		return v
+	}
+	if e < 1 {
+		inv := math.Round(1 / e)
+		return math.Round(v*inv) / inv
+	}
+	return math.Round(v/e) * e
+}
+
+// fullFuel is the fuel of one injection for a cylinder full of air at lambda 1.
+func (j *job) fullFuel() (mg float64, ok bool) {
+	e := j.recipient.engine()
+	if e.Displacement == nil || e.Cylinders == 0 {
+		return 0, false
+	}
+	litres, err := unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L")
+	if err != nil {
+		return 0, false
+	}
+	share, ok := j.injectionShare()
+	air := litres / float64(e.Cylinders) * airDensity * 1000
+	j.notes.assume("air in a full cylinder", short(air)+" mg", "displacement and air of 1.2 g/L")
+	return air / j.stoich() * share, ok
+}
+
+// injectionShare is how much of a cylinder's fuel one injection of one injector
+// gives.
+func (j *job) injectionShare() (float64, bool) {
+	e := j.recipient.engine()
+	injectors, ok := j.injectors()
+	if !ok {
+		return 1, e.Cylinders == 0
+	}
+	share := 1 / float64(j.pulses())
+	if e.Cylinders > 0 {
+		share *= float64(e.Cylinders) / float64(injectors)
+	}
+	return share, true
+}
+
+func (j *job) injectors() (int, bool) {
+	e := j.recipient.engine()
+	if e.Injectors == 0 && e.Cylinders > 0 {
+		j.notes.assume("injectors", fmt.Sprint(e.Cylinders), "assumed: an injector a cylinder")
+		return e.Cylinders, true
+	}
+	return e.Injectors, e.Injectors > 0
+}
+
+func (j *job) pulses() int {
+	if n := j.recipient.engine().PulsesPerCycle; n > 0 {
+		return n
+	}
+	j.notes.assume("pulses a cycle", "1", "assumed")
+	return 1
+}
+
+func (j *job) stoich() float64 {
+	if v := j.recipient.engine().StoichAFR; v > 0 {
+		return v
+	}
+	j.notes.assume("stoichiometric air/fuel ratio", short(usualStoich), "assumed: petrol")
+	return usualStoich
+}
+
+// period is the time from one pulse to the next, in ms: 60000 · strokes / (2 ·
+// speed · pulses a cycle).
+func (j *job) period(speed float64) float64 {
+	strokes := j.recipient.engine().Strokes
+	if strokes == 0 {
+		strokes = 4
+		j.notes.assume("strokes", "4", "assumed")
+	}
+	return 60000 * float64(strokes) / (2 * speed * float64(j.pulses()))
+}
+
+func (j *job) idle(before, after *injector) {
+	fuel, from := j.opt.IdleFuel, "--idle-fuel"
+	if fuel == 0 {
+		full, ok := j.fullFuel()
+		if !ok {
+			j.lack("idle", "give --idle-fuel, or the recipient's displacement and cylinders")
+			return
+		}
+		fuel, from = twoDigits(idleFill*full), fmt.Sprintf("%s %% of a full cylinder, common practice, no source", short(idleFill*100))
+	}
+	sights := j.sights()
+	if len(sights) == 0 {
+		return
+	}
+	dp := sights[0]
+	i := &Idle{Fuel: fuel, From: from, LinearFrom: Num(after.linearFrom()), Minimum: Num(after.minimum(place{pressure: dp, voltage: usualBattery}))}
+	for _, v := range j.voltages() {
+		i.Points = append(i.Points, point(before, after, fuel, v, dp))
+	}
+	j.result.Idle = i
+}
+
+// atFullLoad works out duty and power.
+func (j *job) atFullLoad(before, after *injector) {
+	_, dp, ok := j.loads()
+	if !ok {
+		if s := j.sights(); len(s) == 1 { // a scalar flow: at its reference pressure
+			dp, ok = s[0], true
+			j.notes.assume("differential pressure at full load", short(dp)+" kPa", "the flow's reference pressure")
+		}
+	}
+	if !ok {
+		j.lack("duty and power", "the differential pressure at full load is not known: give the recipient's engine rail_pressure, or --pressure")
+		return
+	}
+	n, ok := j.injectors()
+	if !ok {
+		j.lack("duty and power", "give the recipient's engine injectors or cylinders")
+		return
+	}
+	j.duty(before, after, dp)
+	j.power(before, after, dp, n)
+}
+
+func or(v, usual float64) float64 {
+	if v == 0 {
+		return usual
+	}
+	return v
+}
+
+func (j *job) duty(before, after *injector, dp float64) {
+	d := j.opt.Demand
+	if d.AirMass == 0 || d.Speed == 0 {
+		j.lack("duty at the highest demand", "give --log, or --air-mass and --speed")
+		return
+	}
+	share, _ := j.injectionShare()
+	lambda, volts := or(d.Lambda, usualLambda), or(d.Battery, usualBattery)
+	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
+		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
+	pt := point(before, after, r.Fuel, volts, dp)
+	r.Before, r.After = pt.Before*100/Num(r.Period), pt.After*100/Num(r.Period)
+	if r.After > Num(r.Limit) {
+		j.notes.caution("at the highest demand (%s mg of air at %s r/min) the injectors would be open %s %% of the time, over the limit of %s %%",
+			short(r.AirMass), short(r.Speed), r.After, short(r.Limit))
+	}
+	j.result.Duty = r
+}
+
+func (j *job) power(before, after *injector, dp float64, n int) {
+	limit, bsfc, speed := or(j.opt.DutyLimit, usualDutyLimit), or(j.opt.BSFC, usualBSFC), or(j.opt.Demand.Speed, usualSpeed)
+	if j.opt.DutyLimit == 0 {
+		j.notes.assume("duty limit", "85 %", "common practice, no source")
+	}
+	if j.opt.BSFC == 0 {
+		j.notes.assume("brake-specific fuel consumption", short(bsfc)+" g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
+	}
+	if j.opt.Demand.Speed == 0 {
+		j.notes.assume("engine speed at full load", short(speed)+" r/min", "assumed")
+	}
+	volts := or(j.opt.Demand.Battery, usualBattery)
+	p := place{pressure: dp, voltage: volts}
+	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
+		Offset: after.offsetAt(p), Flow: Num(after.flow(dp))}
+	kW := func(i *injector) Num {
+		return Num(supports(i.flow(dp), n, limit, i.offsetAt(p)/r.Period, bsfc))
+	}
+	if r.After = kW(after); before != nil {
+		r.Before = kW(before)
+	}
+	j.result.Power = r
+}
+
+// supports is the power in kW of n injectors of a flow in g/s, open for a share
+// of the time of which the offset flows nothing.
+func supports(flow float64, n int, limit, offset, bsfc float64) float64 {
+	return 3600 * flow * float64(n) * max(0, limit-offset) / bsfc
+}

@@ -1,0 +1,111 @@
+package transfer
+
+import (
+	"math"
+	"slices"
+
+	"calsplice/interp"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// Review is a table of times outside the group: nothing changes in it, but if
+// its times are pulse widths, the part of each without the offset would want the
+// factor, which is the flow before over the flow after.
+type Review struct {
+	Table string `json:"table"`
+	Title string `json:"title"`
+	Unit  string `json:"unit"`
+	Low   Num    `json:"factor_low"` // over the report's differential pressures
+	High  Num    `json:"factor_high"`
+}
+
+func (j *job) review(before, after *injector) []Review {
+	low, high := unknown, unknown
+	if before != nil && after != nil {
+		for _, dp := range j.sights() {
+			f := Num(before.flow(dp) / after.flow(dp))
+			if !low.Known() || f < low {
+				low = f
+			}
+			if !high.Known() || f > high {
+				high = f
+			}
+		}
+	}
+	var list []Review
+	for _, t := range j.recipient.cal.Tables() {
+		u, ok := unit.Parse(t.Unit())
+		if !ok || u.Dimension() != unit.Time || slices.Contains(tables.InjectorGroup, t.Role()) {
+			continue
+		}
+		list = append(list, Review{t.ID(), t.Title(), t.Unit(), low, high})
+	}
+	return list
+}
+
+// RoundTrip is what one member loses on the way to the recipient's axes and
+// back to the donor's: the exact difference of the donor's surface and the one
+// that comes back.
+type RoundTrip struct {
+	Role    tables.Role `json:"role"`
+	Table   string      `json:"table"` // the donor's
+	Unit    string      `json:"unit"`
+	Largest Num         `json:"max"`
+	Mean    Num         `json:"mean"`
+	RMS     Num         `json:"rms"`
+	Percent Num         `json:"max_percent"` // of the donor's largest value
+	At      []float64   `json:"at"`          // coordinates of the largest, x then y
+	Why     string      `json:"why,omitempty"`
+}
+
+func (j *job) roundTrips() []RoundTrip {
+	from, to := j.recipient.with(j.result.Members), j.donor.with(nil)
+	// What stood for a missing axis on the way there stands on the way back.
+	to.fixedPressure, to.fixedVoltage = j.recipient.fixedPressure, j.recipient.fixedVoltage
+	list := []RoundTrip{}
+	for _, m := range j.result.Members {
+		list = append(list, roundTrip(m, from, to))
+	}
+	return list
+}
+
+func roundTrip(m Member, from, to *side) RoundTrip {
+	r := RoundTrip{Role: m.Role, Table: m.Donor, Unit: m.DonorUnit, Largest: unknown, Mean: unknown, RMS: unknown, Percent: unknown, At: []float64{}}
+	var values []float64
+	var err error
+	if m.Role == tables.InjectorFlow {
+		values, _, _, err = flow(from, to)
+	} else {
+		values, _, err = held(from, to, m.Role)
+	}
+	if err != nil {
+		r.Why = asFault(err).What
+		return r
+	}
+	back, err := m.Source.WithValues(values)
+	if err != nil {
+		r.Why = err.Error()
+		return r
+	}
+	d, err := interp.Compare(m.Source, back)
+	if err != nil {
+		r.Why = err.Error()
+		return r
+	}
+	r.Largest, r.Mean, r.RMS = Num(d.Largest), Num(d.Mean), Num(d.RMS)
+	var most float64
+	for _, v := range m.Source.Values() {
+		most = max(most, math.Abs(v))
+	}
+	if most > 0 {
+		r.Percent = Num(100 * d.Largest / most)
+	}
+	if d.X != nil {
+		r.At = append(r.At, d.AtX)
+	}
+	if d.Y != nil {
+		r.At = append(r.At, d.AtY)
+	}
+	return r
+}
