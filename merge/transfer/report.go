@@ -343,6 +343,18 @@ func or(v, usual float64) float64 {
 	return v
 }
 
+// usual is a number that the person gave, or else the usual one, said.
+func (j *job) usual(name, unit string, v, usual float64) float64 {
+	if v == 0 {
+		j.notes.assume(name, short(usual)+unit, "assumed for the report: common practice, no source")
+	}
+	return or(v, usual)
+}
+
+func (j *job) battery() float64 {
+	return j.usual("battery voltage, engine running", " V", j.opt.Demand.Battery, usualBattery)
+}
+
 func (j *job) duty(before, after *injector, dp float64) {
 	d := j.opt.Demand
 	if d.AirMass == 0 || d.Speed == 0 {
@@ -350,7 +362,7 @@ func (j *job) duty(before, after *injector, dp float64) {
 		return
 	}
 	share, _ := j.injectionShare()
-	lambda, volts := or(d.Lambda, usualLambda), or(d.Battery, usualBattery)
+	lambda, volts := j.usual("lambda at full load", "", d.Lambda, usualLambda), j.battery()
 	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
 		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
@@ -363,18 +375,13 @@ func (j *job) duty(before, after *injector, dp float64) {
 }
 
 func (j *job) power(before, after *injector, dp float64, n int) {
-	limit, bsfc, speed := or(j.opt.DutyLimit, usualDutyLimit), or(j.opt.BSFC, usualBSFC), or(j.opt.Demand.Speed, usualSpeed)
-	if j.opt.DutyLimit == 0 {
-		j.notes.assume("duty limit", "85 %", "common practice, no source")
-	}
+	limit := j.usual("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
+	speed := j.usual("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
+	bsfc := or(j.opt.BSFC, usualBSFC)
 	if j.opt.BSFC == 0 {
 		j.notes.assume("brake-specific fuel consumption", short(bsfc)+" g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
 	}
-	if j.opt.Demand.Speed == 0 {
-		j.notes.assume("engine speed at full load", short(speed)+" r/min", "assumed")
-	}
-	volts := or(j.opt.Demand.Battery, usualBattery)
-	p := place{pressure: dp, voltage: volts}
+	p := place{pressure: dp, voltage: j.battery()}
 	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
 		Offset: after.offsetAt(p), Flow: Num(after.flow(dp))}
 	kW := func(i *injector) Num {

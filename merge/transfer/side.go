@@ -33,9 +33,6 @@ type rail struct {
 	text     string
 }
 
-// mostRail is where low-pressure port injection ends (SAE J1832: below 1000 kPa).
-const mostRail = 1000
-
 // notes gathers what the result rests on, each once, in the order of use.
 type notes struct {
 	assumed  []Assumption
@@ -121,9 +118,6 @@ func (s *side) readRail() *tables.Fault {
 	}
 	if !(kPa > 0) {
 		return s.fault(nil, "engine rail_pressure is %s %s, want more than 0", tables.FormatValue(p.Value), p.Unit)
-	}
-	if kPa > mostRail {
-		return s.fault(nil, "engine rail_pressure is %s %s: above 1000 kPa it is no low-pressure port injection", tables.FormatValue(p.Value), p.Unit)
 	}
 	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
 	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), tables.Clean(p.Unit), words[p.RelativeTo])}

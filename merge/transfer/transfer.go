@@ -50,9 +50,10 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	if err := j.change(recipient); err != nil {
 		return nil, err
 	}
+	rests := j.rests()
 	j.report()
 	j.result.Assumed = j.notes.assumed
-	j.result.Cautions = append(j.notes.cautions, caution.Text())
+	j.result.Cautions = append(append(rests, j.notes.cautions...), caution.Text())
 	j.result.Changes.Cautions = j.result.Cautions
 	return j.result, nil
 }
@@ -123,6 +124,16 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 		faults = append(faults, j.donor.fault(nil, "no table of the injector's group is on both sides: there is nothing to transfer"))
 	}
 	return list, faults
+}
+
+// rests says what the moved values rest on, as cautions: whoever gets the change
+// set alone must see it.
+func (j *job) rests() []string {
+	var list []string
+	for _, a := range j.notes.assumed {
+		list = append(list, a.String())
+	}
+	return list
 }
 
 // move brings one member across.

@@ -39,8 +39,14 @@ func Write(p *text.Printer, r *transfer.Result) {
 	}
 	assumptions(p, r)
 	heading(p, "Cautions")
+	rests := map[string]bool{}
+	for _, a := range r.Assumed {
+		rests[a.String()] = true
+	}
 	for _, s := range r.Cautions {
-		p.Wrap("- ", tables.Clean(s))
+		if !rests[s] { // listed above already
+			p.Wrap("- ", tables.Clean(s))
+		}
 	}
 }
 
@@ -53,7 +59,7 @@ func named(s string) string {
 
 func heading(p *text.Printer, s string) {
 	p.Line("")
-	p.Line("%s", s)
+	p.Wrap("", s)
 }
 
 // member prints one table: donor's values on the recipient's axes, the
@@ -218,8 +224,11 @@ func idle(p *text.Printer, r *transfer.Result) {
 		}
 		p.Wrap("  ", fmt.Sprintf("%s V: %s → %s ms, effective %s ms: %s", short(pt.Voltage), ms(pt.Before), ms(pt.After), ms(pt.Effective), verdict))
 	}
-	if r.Idle.Minimum.Known() || r.Idle.LinearFrom.Known() {
-		p.Wrap("  ", fmt.Sprintf("minimum pulse %s ms, linear from %s ms effective", ms(r.Idle.Minimum), ms(r.Idle.LinearFrom)))
+	if r.Idle.Minimum.Known() {
+		p.Line("  minimum pulse %s ms", ms(r.Idle.Minimum))
+	}
+	if r.Idle.LinearFrom.Known() {
+		p.Line("  linear from an effective pulse of %s ms", ms(r.Idle.LinearFrom))
 	}
 }
 
@@ -288,7 +297,7 @@ func assumptions(p *text.Printer, r *transfer.Result) {
 	}
 	heading(p, "It rests on")
 	for _, a := range r.Assumed {
-		p.Wrap("- ", tables.Clean(fmt.Sprintf("%s: %s (%s)", a.Name, a.Value, a.From)))
+		p.Wrap("- ", tables.Clean(a.String()))
 	}
 }
 

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/merge/transfer"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+func transferFlags() []cli.Flag {
+	return append([]cli.Flag{
+		outFlag("`FILE` for the change set, or with --apply the changed calibration"),
+		&cli.BoolFlag{Name: "apply", Usage: "write the changed calibration"},
+		&cli.StringFlag{Name: "group", Value: "injector", Usage: "the `GROUP` of tables that moves"},
+		&cli.BoolFlag{Name: "partial", Usage: "move what both sides have, and leave the rest"},
+		&cli.Float64Flag{Name: "rated-density", Usage: "`KG/L` of the fluid that the donor's flow was measured with, where it is not the donor's fuel"},
+		&cli.Float64Flag{Name: "donor-density", Usage: "`KG/L` of the donor's fuel"},
+		&cli.Float64Flag{Name: "density", Usage: "`KG/L` of the recipient's fuel"},
+		&cli.Float64Flag{Name: "barometer", Usage: "`KPA` (101.325 unless told)"},
+		&cli.Float64Flag{Name: "pressure", Usage: "differential pressure in `KPA` of recipient tables without a pressure axis"},
+		&cli.Float64Flag{Name: "voltage", Usage: "battery voltage in `V` of recipient tables without a voltage axis"},
+		&cli.Float64Flag{Name: "idle-fuel", Usage: "`MG` of fuel an injection at idle, for the report"},
+		&cli.StringFlag{Name: "log", Usage: "find the highest demand in a drive `LOG`"},
+		&cli.Float64Flag{Name: "air-mass", Usage: "highest demand: `MG` of air a cylinder and cycle"},
+		&cli.Float64Flag{Name: "speed", Usage: "highest demand: engine speed in `R/MIN`"},
+		&cli.Float64Flag{Name: "lambda", Usage: "highest demand: lambda `L` (0.85 unless told)"},
+		&cli.Float64Flag{Name: "bsfc", Usage: "fuel for a kWh in `GRAMS` (304 unless told)"},
+		&cli.Float64Flag{Name: "duty-limit", Usage: "highest duty in `%` (85 unless told)"},
+		jsonFlag(), colorFlag(),
+	}, logFlags()...)
+}
+
+func transferOptions(c *cli.Context) (transfer.Options, error) {
+	var opt transfer.Options
+	switch {
+	case c.String("o") == "":
+		return opt, errors.New("transfer wants -o FILE")
+	case c.String("o") == "-" && c.Bool("json"):
+		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
+	case c.String("group") != "injector":
+		return opt, fmt.Errorf("--group is %q: the one group there is is injector", c.String("group"))
+	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
+		return opt, errors.New("donor and recipient cannot both be standard input")
+	}
+	for _, f := range []string{"rated-density", "donor-density", "density", "barometer", "pressure", "voltage", "idle-fuel", "air-mass", "speed", "lambda", "bsfc", "duty-limit"} {
+		if v := c.Float64(f); c.IsSet(f) && !(v > 0 && v < 1e9) {
+			return opt, fmt.Errorf("--%s is %v, want a number above 0", f, v)
+		}
+	}
+	return transfer.Options{
+		DonorName: c.Args().Get(0), RecipientName: c.Args().Get(1), Partial: c.Bool("partial"),
+		RatedDensity: c.Float64("rated-density"), DonorDensity: c.Float64("donor-density"), RecipientDensity: c.Float64("density"),
+		Barometer: c.Float64("barometer"), Pressure: c.Float64("pressure"), Voltage: c.Float64("voltage"),
+		IdleFuel: c.Float64("idle-fuel"), BSFC: c.Float64("bsfc"), DutyLimit: c.Float64("duty-limit") / 100,
+		Demand: transfer.Demand{AirMass: c.Float64("air-mass"), Speed: c.Float64("speed"), Lambda: c.Float64("lambda"), From: "--air-mass and --speed"},
+	}, nil
+}
+
+// logDemand finds the highest demand in the log that --log names.
+func logDemand(c *cli.Context, e *tables.Engine, opt *transfer.Options) error {
+	if c.String("log") == "" {
+		return nil
+	}
+	if c.IsSet("air-mass") || c.IsSet("speed") {
+		return errors.New("--log finds the highest demand: leave out --air-mass and --speed, or --log")
+	}
+	lo, err := logOptions(c)
+	if err != nil {
+		return err
+	}
+	lo.Engine = e
+	log, err := drivelog.Open(c.String("log"), c.App.Reader, lo)
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	d, said, err := transfer.FindDemand(c.Context, log, e)
+	if err != nil {
+		return err
+	}
+	for _, s := range said {
+		fmt.Fprintln(c.App.ErrWriter, tables.Clean(s))
+	}
+	if c.IsSet("lambda") {
+		d.Lambda = c.Float64("lambda")
+	}
+	opt.Demand = d
+	return nil
+}
