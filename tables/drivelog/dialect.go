@@ -25,7 +25,7 @@ type dialect struct {
 	units      []string // of a units row; nil where there is none
 	sample     [][][]byte
 	sampleLine []int
-	atEnd      bool // the sample is the whole log
+	whole      bool // the sample is the whole log
 	why        []string
 }
 
@@ -367,7 +367,7 @@ func fit(rows [][][]byte, width int) float64 {
 // detect reads a log's beginning. head is decoded text; atEnd says that it is
 // all there is.
 func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*dialect, error) {
-	d := &dialect{enc: enc, eol: '\n', atEnd: atEnd}
+	d := &dialect{enc: enc, eol: '\n', whole: atEnd}
 	fault := func(line int, format string, args ...any) error {
 		return &tables.Fault{File: name, Line: line, What: fmt.Sprintf(format, args...)}
 	}
@@ -407,7 +407,11 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
 	}
 	for _, ln := range all {
-		if ln.no >= d.firstLine && len(d.sample) < sampleRows && len(trimBlanks(ln.b)) > 0 {
+		if ln.no >= d.firstLine && len(trimBlanks(ln.b)) > 0 {
+			if len(d.sample) == sampleRows {
+				d.whole = false
+				break
+			}
 			d.sample = append(d.sample, splitFields(ln.b, d.delim))
 			d.sampleLine = append(d.sampleLine, ln.no)
 		}

@@ -54,9 +54,10 @@ func (p *plan) expression(src string, level int) (node, error) {
 		}
 		nodes[name], env[name] = n, float64(0)
 	}
-	program, err := expr.Compile(src, expr.Env(env), expr.AsBool())
+	program, err := expr.Compile(src, expr.Env(env), expr.AsFloat64())
 	if err != nil {
-		if program, err = expr.Compile(src, expr.Env(env), expr.AsFloat64()); err != nil {
+		var e error
+		if program, e = expr.Compile(src, expr.Env(env), expr.AsBool()); e != nil {
 			return nil, fail(err)
 		}
 	}

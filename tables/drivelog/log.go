@@ -225,6 +225,14 @@ func (l *Log) finish() error {
 	if err := l.findTime(); err != nil {
 		return err
 	}
+	if err := l.findUncertain(); err != nil {
+		return err
+	}
+	if l.long == nil {
+		if err := l.findHeld(); err != nil {
+			return err
+		}
+	}
 	l.settle()
 	for _, c := range l.cols {
 		c.wordy = c.name == "" && c.seen.text > c.seen.count

@@ -1,0 +1,297 @@
+package drivelog
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+)
+
+// scan reads a log given as text and writes each instant as
+// "line time value…", with * behind a value that is fresh and - for none.
+func scan(t *testing.T, text string, opt Options, columns ...string) string {
+	t.Helper()
+	s, _, err := tryScan(text, opt, columns...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func tryScan(text string, opt Options, columns ...string) (string, *Reading, error) {
+	l, err := Open("-", strings.NewReader(text), opt)
+	if err != nil {
+		return "", nil, err
+	}
+	defer l.Close()
+	var b strings.Builder
+	r, err := l.Scan(context.Background(), Query{Columns: columns}, func(f *Frame) error {
+		for i := range f.N {
+			fmt.Fprintf(&b, "%d %g", f.Line[i], f.Time[i])
+			for _, c := range f.Columns {
+				v := "-"
+				if !math.IsNaN(c.Value[i]) {
+					v = fmt.Sprintf("%.6g", c.Value[i])
+				}
+				if c.Fresh[i] {
+					v += "*"
+				}
+				b.WriteString(" " + v)
+			}
+			b.WriteByte('\n')
+		}
+		return nil
+	})
+	return b.String(), r, err
+}
+
+func want(t *testing.T, got, want string) {
+	t.Helper()
+	if strings.TrimSpace(got) != strings.TrimSpace(strings.ReplaceAll(want, "\t", "")) {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+}
+
+func seconds(v float64) *float64 { return &v }
+
+func TestWideRows(t *testing.T) {
+	// A cell is a reading; an empty cell, a missing mark and text are none, and
+	// the latest reading stands for two seconds, the bound included.
+	log := "time,RPM,MAP\n0,800,\n1,,40\n2,,NaN\n3,0x1F,1_000\n3.1,inf,50\n4,900,1e999\n5,900,-\n"
+	want(t, scan(t, log, Options{}, "engine_speed", "manifold_pressure"), `
+2 0 800* -
+3 1 800 40*
+4 2 800 40
+5 3 - 40
+6 3.1 - 50*
+7 4 900* 50
+8 5 900* 50`)
+	want(t, scan(t, log, Options{MaxAge: seconds(0)}, "engine_speed + manifold_pressure"), `
+2 0 -*
+3 1 -*
+4 2 -
+5 3 -
+6 3.1 -*
+7 4 -*
+8 5 -*`)
+}
+
+func TestOneTimeManyRows(t *testing.T) {
+	// With a maximum age of 0, readings of that very time stand: here a clock
+	// of whole seconds under two rows a second.
+	want(t, scan(t, "time,RPM,MAP\n1,800,\n1,,40\n2,,41\n2,800,\n", Options{MaxAge: seconds(0)}, "engine_speed * manifold_pressure"), `
+2 1 -*
+3 1 32000*
+4 2 -*
+5 2 32800*`)
+}
+
+func TestBoundIsDecimal(t *testing.T) {
+	// 0.8 - 0.6 is above 0.2 in doubles; in the log's own decimals it is not.
+	want(t, scan(t, "time,RPM,MAP\n0.6,800,40\n0.8,800,\n0.9,800,\n", Options{MaxAge: seconds(0.2)}, "manifold_pressure"), `
+2 0.6 40*
+3 0.8 40
+4 0.9 -`)
+}
+
+func TestHeld(t *testing.T) {
+	// Empty cells and no cell that repeats the one above: held values. They
+	// count as read, and never grow old, before their first reading there is
+	// none.
+	log := "time,RPM,MAP\n0,800,\n1,,40\n9,900,\n10,,41\n11,,\n"
+	want(t, scan(t, log, Options{}, "engine_speed", "manifold_pressure"), `
+2 0 800* -
+3 1 800* 40*
+4 9 900* 40*
+5 10 900* 41*
+6 11 900* 41*`)
+	// One repeat, however far down, and it is an ordinary log with holes.
+	log += "20,,41\n"
+	want(t, scan(t, log, Options{}, "engine_speed", "manifold_pressure"), `
+2 0 800* -
+3 1 800 40*
+4 9 900* -
+5 10 900 41*
+6 11 900 41
+7 20 - 41*`)
+	want(t, scan(t, log, Options{Held: "yes"}, "engine_speed"), `
+2 0 800*
+3 1 800*
+4 9 900*
+5 10 900*
+6 11 900*
+7 20 900*`)
+	// The first repeat may stand past the beginning that detection reads.
+	var b strings.Builder
+	b.WriteString("time,RPM,MAP\n")
+	for i := range 60000 {
+		fmt.Fprintf(&b, "%d,%d,\n", i, 800+i)
+	}
+	held := strings.Count(scan(t, b.String(), Options{}, "manifold_pressure", "engine_speed"), "*")
+	b.WriteString("60000,60799,\n")
+	if not := strings.Count(scan(t, b.String(), Options{}, "manifold_pressure", "engine_speed"), "*"); held != 60000 || not != 60001 {
+		t.Errorf("%d and %d fresh values", held, not)
+	}
+}
+
+func TestHeldLate(t *testing.T) {
+	// Held values whose first empty cell comes late.
+	var b strings.Builder
+	b.WriteString("time,RPM,MAP\n")
+	for i := range 40000 {
+		fmt.Fprintf(&b, "%d,%d,%d\n", i, 800+i, i)
+	}
+	b.WriteString("40000,1,\n40100,2,\n")
+	got := strings.Split(strings.TrimSpace(scan(t, b.String(), Options{}, "manifold_pressure")), "\n")
+	if last := got[len(got)-1]; last != "40003 40100 39999*" {
+		t.Errorf("the last instant is %s", last)
+	}
+}
+
+func TestLongForm(t *testing.T) {
+	// Consecutive readings of one time are one instant.
+	log := `"SECONDS";"PID";"VALUE";"UNITS";
+"10";"Engine RPM";"800";"rpm";
+"10";"Intake manifold absolute pressure";"40";"kPa";
+"10.5";"Intake manifold absolute pressure";"5.8";"psi";
+"11";"Short term fuel % trim - Bank 1";"2";"%";
+"11";"Long term fuel % trim - Bank 1";"-1";"%";
+"12.4";"Engine RPM";"n/a";"rpm";
+"12.6";"Engine RPM";"900";"rpm";
+`
+	want(t, scan(t, log, Options{}, "engine_speed", "trim"), `
+2 10 800* -
+4 10.5 800 -
+5 11 800 0.98*
+7 12.4 - 0.98
+8 12.6 900* 0.98`)
+}
+
+func TestTrim(t *testing.T) {
+	log := "time,STFT B1,LTFT B1,STFT B2,LTFT B2,gear\n0,2,-1,4,0,1\n1,,,8,,1\n"
+	want(t, scan(t, log, Options{}, "trim_1", "trim_2", "trim"), `
+2 0 0.98* 4* 2.49*
+3 1 0.98 8* 4.49*`)
+	// Bank 2 has columns and never a reading: there is one bank.
+	want(t, scan(t, "time,STFT1,LTFT1,STFT2,LTFT2\n0,2,-1,,\n1,2,-1,,\n", Options{}, "trim"), `
+2 0 0.98*
+3 1 0.98*`)
+}
+
+func TestTrimScales(t *testing.T) {
+	for _, c := range []struct{ head, a, b, want, why string }{
+		{"STFT,LTFT", "0,0", "-2,1", "-1.02", "zero or below is percent"},
+		{"STFT,LTFT", "1.02,0.99", "0.98,1.01", "-1.02", "on both sides of 1 is a factor"},
+		{"STFT,LTFT", "102,99", "98,101", "-1.02", "near 100 is per cent near 100"},
+		{"STFT [%],LTFT [%]", "102,99", "98,101", "-1.02", "its unit being percent does not change that"},
+		{"STFT (factor),LTFT (factor)", "1.02,1.02", "0.98,1.01", "-1.02", "the header says so"},
+		{"STFT,LTFT", "1.02,1.01", "0.98,1.01", "-1.02", "one trim is certain, the other is written alike"},
+	} {
+		got := scan(t, "time,"+c.head+"\n0,"+c.a+"\n1,"+c.b+"\n", Options{}, "trim")
+		if !strings.HasSuffix(got, "3 1 "+c.want+"*\n") {
+			t.Errorf("%s: got %s", c.why, got)
+		}
+	}
+	for _, c := range []struct{ a, b, why string }{
+		{"0.9,0.9", "0.8,0.8", "may be percent or a factor"},
+	} {
+		if _, _, err := tryScan("time,STFT,LTFT\n0,"+c.a+"\n1,"+c.b+"\n", Options{}, "trim"); err == nil || !strings.Contains(err.Error(), "--channel-unit") {
+			t.Errorf("%s: %v", c.why, err)
+		}
+	}
+}
+
+func TestUnits(t *testing.T) {
+	for _, c := range []struct{ head, value, channel, want string }{
+		{"MAP (psi)", "14.5", "manifold_pressure", "99.974"},
+		{"MAP [inHg]", "30", "manifold_pressure", "101.592"},
+		{"MAP [psi(a)]", "14.5", "manifold_pressure", "99.974"},
+		{"ECT (degF)", "212", "coolant", "100"},
+		{"Coolant temp F", "212", "coolant", "100"},
+		{"IAT ℉", "32", "intake_air", "0"},
+		{"Vehicle speed (mph)", "100", "speed", "160.934"},
+		{"MAF (lb/min)", "10", "air_flow", "75.5987"},
+		{"AFR", "13.23", "lambda", "0.9"},
+		{"Lambda", "13.23", "lambda", "0.9"},
+		{"Lambda", "0.9", "lambda", "0.9"},
+		{"Target AFR", "13.23", "lambda_commanded", "0.9"},
+		{"Injector PW (us)", "2500", "pulse_width", "2.5"},
+		{"RPM x1000", "2.5", "engine_speed", "2500"},
+		{"Air mass per cylinder (g)", "0.4", "air_charge", "400"},
+		{"throttle_pct", "12", "throttle", "12"},
+		{"Battery_V", "13.8", "battery", "13.8"},
+		{"fuel system status", "\"Closed loop, using oxygen sensor\"", "fuel_status", "2"},
+		{"Fuel status", "Open loop due to engine load", "fuel_status", "4"},
+	} {
+		got := scan(t, "time,"+c.head+",x\n0,"+c.value+",1\n1,"+c.value+",2\n", Options{}, c.channel)
+		if !strings.HasSuffix(got, "3 1 "+c.want+"*\n") {
+			t.Errorf("%s %s: got %s", c.head, c.value, got)
+		}
+	}
+	for _, head := range []string{"MAP (psig)", "MAP (degC)", "RPM (V)", "MAP (zork)", "Lambda (%)"} {
+		name, _, _ := recognise(strings.Fields(head)[0])
+		if _, _, err := tryScan("time,"+head+",x\n0,1,1\n1,1,2\n", Options{}, name); err == nil {
+			t.Errorf("%s was read", head)
+		}
+	}
+}
+
+func TestDerived(t *testing.T) {
+	e := &tables.Engine{Strokes: 4, PulsesPerCycle: 1, Cylinders: 4,
+		RailPressure: &tables.RailPressure{Value: 3, Unit: "bar", RelativeTo: tables.Atmosphere}}
+	log := "time,RPM,MAP,Baro,PW,STFT,LTFT,Lambda,Lambda cmd,Air charge\n0,3000,40,100,4,0,0,1,1,200\n1,3000,40,100,4,10,0,1.1,1,200\n"
+	want(t, scan(t, log, Options{Engine: e, Let: []Definition{{"power", "engine_speed / 1000"}, {"twice", "power * 2"}}},
+		"duty", "differential_pressure", "manifold_vacuum", "mixture_error", "air_flow", "twice"), `
+2 0 10* 360* 60* 0* 20* 6*
+3 1 10* 360* 60* 21* 20* 6*`)
+	// Without a barometer the standard atmosphere stands in, and is said.
+	got, r, err := tryScan("time,MAP\n0,40\n1,40\n", Options{}, "manifold_vacuum")
+	if err != nil || !strings.Contains(got, "61.325*") || !strings.Contains(strings.Join(r.Said, "\n"), "101.325") {
+		t.Errorf("%s %v %v", got, r, err)
+	}
+	// Direct injection is refused.
+	_, _, err = tryScan("time,MAP,Fuel rail pressure (kPa)\n0,40,300\n1,40,5000\n", Options{}, "differential_pressure")
+	if err == nil || !strings.HasPrefix(err.Error(), "-:3: ") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestExpressions(t *testing.T) {
+	log := "time,RPM,ECT,gear\n0,800,60,1\n1,900,70,1\n2,,80,1\n9,1000,,1\n"
+	for _, c := range []struct{ expr, want string }{
+		{"coolant >= 70 && engine_speed > 500", "0 1 1 -"},
+		{"coolant >= 70 and not (engine_speed > 850)", "0 0 0 -"},
+		{"coolant < 65 || engine_speed == 900", "1 1 1 -"},
+		{"engine_speed", "800 900 900 1000"},
+		{"-engine_speed / 100 + 1", "-7 -8 -8 -9"},
+		{"abs(engine_speed - 850)", "50 50 50 150"},
+		{"max(engine_speed, 850, coolant)", "850 900 900 -"},
+		{"coolant > 65 ? engine_speed : 0", "0 900 900 -"},
+		{"engine_speed in [800.0, 1000.0]", "1 0 0 1"},
+		{"time > 0.5", "0 1 1 1"},
+		{"engine_speed ^ 2 > 700000", "0 1 1 1"},
+	} {
+		got := scan(t, log, Options{}, c.expr)
+		var vs []string
+		for _, line := range strings.Split(strings.TrimSpace(got), "\n") {
+			vs = append(vs, strings.TrimSuffix(strings.Fields(line)[2], "*"))
+		}
+		if strings.Join(vs, " ") != c.want {
+			t.Errorf("%s: got %v, want %s", c.expr, vs, c.want)
+		}
+	}
+	for _, c := range []struct{ expr, want string }{
+		{"engin_speed > 1", `-: unknown channel "engin_speed": did you mean engine_speed?`},
+		{"coolant >", `-: expression "coolant >": unexpected token EOF (1:9)`},
+		{"coolant + true", `-: expression "coolant + true": invalid operation: + (mismatched types float64 and bool) (1:9)`},
+		{"battery > 12", `-:1: the log has no channel battery: --channel battery=HEADER if it goes by another name`},
+		{`"text"`, `-: expression "\"text\"": expected float64, but got string`},
+	} {
+		if _, _, err := tryScan(log, Options{}, c.expr); err == nil || err.Error() != c.want {
+			t.Errorf("%s: %v", c.expr, err)
+		}
+	}
+}
