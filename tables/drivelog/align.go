@@ -53,23 +53,23 @@ func (a *aligner) clock(b *batch, slot, base int) {
 		switch {
 		case step > 0 && step <= a.gapOver:
 		case step == 0:
-			a.faults.add(clockRepeat, base+b.line[i])
+			a.faults.add(clockRepeat, base+int(b.line[i]))
 		case step < 0:
 			if a.wraps && step < -43200 && t-day < 43200 {
 				day += 86400
 				t += 86400
 				if t-prev > a.gapOver {
 					stretch++
-					a.faults.add(gap, base+b.line[i])
+					a.faults.add(gap, base+int(b.line[i]))
 				}
 				break
 			}
 			stretch++
-			a.faults.add(clockBack, base+b.line[i])
+			a.faults.add(clockBack, base+int(b.line[i]))
 			a.resets = append(a.resets, i)
 		case step > a.gapOver:
 			stretch++
-			a.faults.add(gap, base+b.line[i])
+			a.faults.add(gap, base+int(b.line[i]))
 		}
 		prev = t
 		a.time = append(a.time, t)
@@ -83,7 +83,7 @@ func (b *batch) dropUntimed(slot, base int, faults *tally) {
 	keep := 0
 	for i, t := range b.vals[slot] {
 		if t != t {
-			faults.add(clockMissing, base+b.line[i])
+			faults.add(clockMissing, base+int(b.line[i]))
 			continue
 		}
 		if keep < i {

@@ -35,18 +35,12 @@ func (l *Log) findHeld() error {
 	}
 	if !l.d.whole {
 		h = &heldCheck{last: make([]string, len(l.d.header)), clock: h.clock, missing: l.missing}
-		parse := func(buf []byte, last bool, b *batch) {
-			b.lines, b.err = 0, nil
-			eachLine(buf, l.d.eol, func(line []byte, ended bool) {
-				if ended {
-					b.lines++
-				}
-				if b.err == nil && len(trimBlanks(line)) > 0 && h.row(splitFields(line, l.d.delim)) {
-					b.err = errEnough
-				}
-			})
-		}
-		err := l.eachPiece(context.Background(), parse, func(*batch, int) error { return nil })
+		err := l.eachText(context.Background(), func(line []byte, _ int) error {
+			if len(trimBlanks(line)) > 0 && h.row(splitFields(line, l.d.delim)) {
+				return errEnough
+			}
+			return nil
+		})
 		if err == errEnough {
 			return nil
 		}

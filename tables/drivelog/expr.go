@@ -138,7 +138,7 @@ func fast(n ast.Node, names map[string]node) (node, bool) {
 		return constant(n.Value), true
 	case *ast.UnaryNode:
 		x, ok := fast(n.Node, names)
-		op, known := unary[n.Operator]
+		op, known := unaryOps[n.Operator]
 		if !ok || !known {
 			return nil, false
 		}
@@ -183,7 +183,7 @@ func fastBinary(n *ast.BinaryNode, names map[string]node) (node, bool) {
 		}
 	}
 	y, ok := fast(n.Right, names)
-	op, known := binary[n.Operator]
+	op, known := binaryOps[n.Operator]
 	if !ok || !known {
 		return nil, false
 	}
@@ -295,7 +295,7 @@ func test(op func(a, b float64) bool) func(a, b float64) float64 {
 	}
 }
 
-var binary = map[string]func(a, b float64) float64{
+var binaryOps = map[string]func(a, b float64) float64{
 	"+":   func(a, b float64) float64 { return a + b },
 	"-":   func(a, b float64) float64 { return a - b },
 	"*":   func(a, b float64) float64 { return a * b },
@@ -314,7 +314,7 @@ var binary = map[string]func(a, b float64) float64{
 	"or":  test(func(a, b float64) bool { return a != 0 || b != 0 }),
 }
 
-var unary = map[string]func(a float64) float64{
+var unaryOps = map[string]func(a float64) float64{
 	"-":   func(a float64) float64 { return -a },
 	"+":   func(a float64) float64 { return a },
 	"!":   func(a float64) float64 { return test(func(a, _ float64) bool { return a == 0 })(a, 0) },

@@ -40,7 +40,7 @@ var faultTexts = [faultKinds]string{
 	"rows without a time, left out",
 	"steps of more than %s s; a new stretch begins after each",
 	"rows with more or fewer fields than the header; fields are taken by position",
-	"the last row is cut off",
+	"the log is cut off in its last row",
 	"cells hold text where numbers stand, and are no readings",
 	"rows with a quote that does not close",
 	"rows that repeat the header, left out",

@@ -17,7 +17,6 @@ type longForm struct {
 	width                   int
 	known                   map[string]int // name, NUL, unit to the index in Log.cols
 	timeCol                 *column
-	rows                    int
 }
 
 // isLong tells the long form by its header: a time, a column of names and one
@@ -109,20 +108,12 @@ func (l *Log) understandLong() error {
 const maxLongChannels = 5000
 
 func (l *Log) findLongChannels() error {
-	f := l.long
-	parse := func(buf []byte, last bool, b *batch) {
-		b.lines, b.err = 0, nil
-		eachLine(buf, l.d.eol, func(line []byte, ended bool) {
-			if b.err == nil && len(trimBlanks(line)) > 0 {
-				f.rows++
-				b.err = l.observeLong(splitFields(line, l.d.delim))
-			}
-			if ended {
-				b.lines++
-			}
-		})
-	}
-	return l.eachPiece(context.Background(), parse, func(*batch, int) error { return nil })
+	return l.eachText(context.Background(), func(line []byte, _ int) error {
+		if len(trimBlanks(line)) == 0 {
+			return nil
+		}
+		return l.observeLong(splitFields(line, l.d.delim))
+	})
 }
 
 func (l *Log) observeLong(fields [][]byte) error {
@@ -184,7 +175,7 @@ func eachLine(buf []byte, eol byte, do func(line []byte, ended bool)) {
 func (l *Log) longParser(wanted []int) func(buf []byte, last bool, b *batch) {
 	f := l.long
 	return func(buf []byte, last bool, b *batch) {
-		b.n, b.lines, b.err = 0, 0, nil
+		b.n, b.lines, b.tail, b.err = 0, 0, -1, nil
 		b.events = b.events[:0]
 		b.faults.reset()
 		eachLine(buf, l.d.eol, func(line []byte, ended bool) {
@@ -253,7 +244,10 @@ func (in *instants) take(events []event, base int, flush bool) *batch {
 		b.line[0] = b.line[last]
 		b.line, b.n = b.line[:1], 1
 	} else {
-		b.grow(in.slots)
+		b.begin(in.slots, 0)
+		for k := range b.vals {
+			b.vals[k] = b.vals[k][:0]
+		}
 		b.line, b.n = b.line[:0], 0
 	}
 	for _, e := range events {
@@ -262,7 +256,7 @@ func (in *instants) take(events []event, base int, flush bool) *batch {
 			for k := 1; k < in.slots; k++ {
 				b.vals[k] = append(b.vals[k], noReading)
 			}
-			b.line = append(b.line, base+e.line)
+			b.line = append(b.line, int32(base+e.line))
 			b.n++
 		}
 		if e.channel >= 0 && e.channel+1 < in.slots {

@@ -2,7 +2,10 @@ package drivelog
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
+	"math"
+	"math/bits"
 
 	"calsplice/tables"
 )
@@ -10,15 +13,15 @@ import (
 // batch is what one piece of a log becomes: the needed columns of its rows.
 type batch struct {
 	n      int
-	line   []int       // of each row, counted from the piece's first line
+	line   []int32     // of each row, counted from the piece's first line
 	vals   [][]float64 // by slot; a cell without a reading is one of two NaNs
 	full   []bool      // by slot: every cell is a reading
 	lines  int         // line ends in the piece
-	end    int64       // offset behind the piece's last record
+	tail   int         // where a record begins that the piece does not end; -1
 	faults tally
 	err    error
-	buf    []byte
 	events []event // long form
+	text   []byte  // the lines themselves
 }
 
 // event is one reading of the long form.
@@ -33,6 +36,8 @@ type event struct {
 type slot struct {
 	col   *column
 	index int
+	mark  uint64 // the column's decimal mark, in each byte
+	plain bool   // no conversion
 }
 
 // rowParser turns lines of a wide log into batches. It is shared by workers
@@ -43,54 +48,211 @@ type rowParser struct {
 	slots      []slot // by ascending index
 	missing    []string
 	enc        encoding
-	maxLine    int
 	header     []byte // the header line as it stands, to know it again
-	noTime     bool
 }
 
-// parse reads whole lines. last says that buf ends the log, so that its last
-// line may lack an end.
-func (p *rowParser) parse(buf []byte, last bool, b *batch) {
-	b.n, b.lines, b.err = 0, 0, nil
-	b.line = b.line[:0]
+// quoteReach is how far behind an opening quote its end is looked for.
+const quoteReach = 64 << 10
+
+func (b *batch) begin(slots, rows int) {
+	b.n, b.lines, b.tail, b.err = 0, 0, -1, nil
 	b.faults.reset()
-	b.grow(len(p.slots))
-	for len(buf) > 0 {
-		i := bytes.IndexByte(buf, p.eol)
-		line, ended := buf, i >= 0
-		if ended {
-			line, buf = buf[:i], buf[i+1:]
-		} else {
-			buf = nil
-		}
-		if n := len(line); n > 0 && line[n-1] == '\r' {
-			line = line[:n-1]
-		}
-		p.row(line, b.lines, last && !ended, b)
-		if b.err != nil {
-			return
-		}
-		if ended {
-			b.lines++
-		}
-	}
-}
-
-func (b *batch) grow(slots int) {
 	for len(b.vals) < slots {
 		b.vals = append(b.vals, nil)
 		b.full = append(b.full, true)
 	}
 	b.vals, b.full = b.vals[:slots], b.full[:slots]
-	for i := range b.vals {
-		b.vals[i] = b.vals[i][:0]
+	for i := range b.full {
 		b.full[i] = true
+		b.vals[i] = b.vals[i][:cap(b.vals[i])]
+	}
+	b.line = b.line[:cap(b.line)]
+	b.room(rows)
+}
+
+// room makes place for rows.
+func (b *batch) room(rows int) {
+	if len(b.line) < rows {
+		b.line = append(make([]int32, 0, rows), b.line[:b.n]...)[:rows]
+	}
+	for i, v := range b.vals {
+		if len(v) < rows {
+			b.vals[i] = append(make([]float64, 0, rows), v[:min(b.n, len(v))]...)[:rows]
+		}
 	}
 }
 
-// row reads one line; unended says that the log stops in it.
+// end cuts the columns to the rows that were read.
+func (b *batch) end() {
+	b.line = b.line[:b.n]
+	for i := range b.vals {
+		b.vals[i] = b.vals[i][:b.n]
+	}
+}
+
+// parse reads whole lines. last says that buf ends the log, so that its last
+// line may lack an end.
+func (p *rowParser) parse(buf []byte, last bool, b *batch) {
+	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
+	quotes := bytes.IndexByte(buf, '"') >= 0
+	for pos := 0; pos < len(buf) && b.tail < 0; {
+		if b.n == len(b.line) {
+			b.room(2 * b.n)
+		}
+		if !quotes {
+			if next := p.fastRow(buf, pos, b); next > 0 {
+				pos = next
+				continue
+			}
+		}
+		pos = p.slowLine(buf, pos, last, b)
+	}
+	b.end()
+}
+
+// fastRow reads one line without quotes, eight bytes at a time, and returns
+// where the next begins; 0 leaves it to the slow way.
+func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
+	const never = math.MaxInt
+	delims, ends := eachByte*uint64(p.delim), eachByte*uint64(p.eol)
+	start, field, next, target := pos, 0, 0, never
+	if len(p.slots) > 0 {
+		target = p.slots[0].index
+	}
+	begin := pos
+	for ; pos+8 <= len(buf); pos += 8 {
+		w := binary.LittleEndian.Uint64(buf[pos:])
+		d, e := matches(w, delims), matches(w, ends)
+		if e == 0 {
+			if c := bits.OnesCount64(d); field+c < target {
+				field += c
+				continue
+			}
+		} else {
+			d &= e&-e - 1
+		}
+		for ; d != 0; d &= d - 1 {
+			at := pos + bits.TrailingZeros64(d)>>3
+			if field == target {
+				p.fastCell(buf, start, at, next, b)
+				if next++; next < len(p.slots) {
+					target = p.slots[next].index
+				} else {
+					target = never
+				}
+			}
+			field++
+			start = at + 1
+		}
+		if e == 0 {
+			continue
+		}
+		at := pos + bits.TrailingZeros64(e)>>3
+		stop := at
+		if stop > begin && buf[stop-1] == '\r' {
+			stop--
+		}
+		if stop == begin || field+1 != p.width || stop-begin == len(p.header) && bytes.Equal(buf[begin:stop], p.header) {
+			return 0 // blank, ragged, or the header again
+		}
+		if field == target {
+			p.fastCell(buf, start, stop, next, b)
+		}
+		b.line[b.n] = int32(b.lines)
+		b.n++
+		b.lines++
+		return at + 1
+	}
+	return 0
+}
+
+// fastCell reads a cell that is likely to be a number.
+func (p *rowParser) fastCell(buf []byte, start, end, slot int, b *batch) {
+	s := &p.slots[slot]
+	if s.col.clock == nil || s.plain {
+		if v, ok := smallNumber(buf, start, end, s.mark); ok {
+			if !s.plain {
+				v = s.col.conv.Apply(v)
+			}
+			b.vals[slot][b.n] = v
+			return
+		}
+	}
+	p.cell(trimBlanks(buf[start:end]), slot, b)
+}
+
+// slowLine reads one record in the ways of RFC 4180 and returns where the next
+// begins. A quoted field may hold line ends.
+func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *batch) int {
+	end, next := lineEnd(buf, pos, p.eol)
+	no := b.lines
+	if bytes.IndexByte(buf[pos:end], '"') >= 0 {
+		for open := p.openQuote(buf[pos:end]); open; open = p.openQuote(buf[pos:end]) {
+			more, after := lineEnd(buf, next, p.eol)
+			if next >= len(buf) || more-pos > quoteReach {
+				if next >= len(buf) && !last && len(buf)-pos < quoteReach {
+					b.tail, b.lines = pos, no
+					return len(buf)
+				}
+				end, next = lineEnd(buf, pos, p.eol) // it never closes: read the line as it stands
+				b.lines = no
+				b.faults.add(quoteOpen, no)
+				break
+			}
+			b.lines++
+			end, next = more, after
+		}
+	}
+	ended := next > end
+	p.row(bytes.TrimSuffix(buf[pos:end], []byte{'\r'}), no, last && !ended, b)
+	if ended {
+		b.lines++
+	}
+	return next
+}
+
+// lineEnd is where the line at pos ends, and where the next begins.
+func lineEnd(buf []byte, pos int, eol byte) (end, next int) {
+	if i := bytes.IndexByte(buf[pos:], eol); i >= 0 {
+		return pos + i, pos + i + 1
+	}
+	return len(buf), len(buf)
+}
+
+// openQuote reports whether the last field of a record begins with a quote
+// that does not close in it.
+func (p *rowParser) openQuote(record []byte) bool {
+	rest, more := record, true
+	for more {
+		lead := rest
+		for len(lead) > 0 && lead[0] == ' ' {
+			lead = lead[1:]
+		}
+		if len(lead) > 0 && lead[0] == '"' && !closes(lead) {
+			return true
+		}
+		_, rest, more = nextField(rest, p.delim)
+	}
+	return false
+}
+
+// closes reports whether a quoted field ends somewhere.
+func closes(f []byte) bool {
+	for i := 1; ; {
+		j := bytes.IndexByte(f[i:], '"')
+		if j < 0 {
+			return false
+		}
+		if i += j + 1; i >= len(f) || f[i] != '"' {
+			return true
+		}
+		i++
+	}
+}
+
+// row reads one record; unended says that the log stops in it.
 func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
-	if len(trimBlanks(line)) == 0 || unended && line[0] == 0x1a && len(line) == 1 {
+	if t := trimBlanks(line); len(t) == 0 || unended && len(t) == 1 && t[0] == 0x1a {
 		return
 	}
 	if len(line) == len(p.header) && bytes.Equal(line, p.header) {
@@ -99,19 +261,23 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	}
 	rest, more := line, true
 	field, next := 0, 0
+	lines := b.lines
+	b.lines = no
 	for more {
 		var f []byte
 		f, rest, more = nextField(rest, p.delim)
 		if next < len(p.slots) && field == p.slots[next].index {
-			p.cell(f, next, no, b)
+			p.cell(f, next, b)
 			next++
 		}
 		field++
 	}
+	b.lines = lines
 	for ; next < len(p.slots); next++ {
-		b.put(next, noReading)
+		b.vals[next][b.n] = noReading
+		b.full[next] = false
 	}
-	b.line = append(b.line, no)
+	b.line[b.n] = int32(no)
 	b.n++
 	if field != p.width {
 		if unended && field < p.width {
@@ -122,19 +288,13 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	}
 }
 
-func (b *batch) put(slot int, v float64) {
-	b.vals[slot] = append(b.vals[slot], v)
-	if v != v {
-		b.full[slot] = false
-	}
-}
-
-func (p *rowParser) cell(f []byte, slot, no int, b *batch) {
+func (p *rowParser) cell(f []byte, slot int, b *batch) {
 	c := p.slots[slot].col
 	v, kind := c.read(f, p.missing)
 	switch kind {
 	case readNumber:
-		v = c.conv.Apply(v)
+		b.vals[slot][b.n] = c.conv.Apply(v)
+		return
 	case readEmpty:
 		v = emptyCell
 	case readMissing:
@@ -142,10 +302,11 @@ func (p *rowParser) cell(f []byte, slot, no int, b *batch) {
 	default:
 		v = noReading
 		if c.clock == nil && !c.wordy {
-			b.faults.note(textCell, no, "%s in %s", tables.Quote(p.enc.text(f)), tables.Quote(c.text))
+			b.faults.note(textCell, b.lines, "%s in %s", tables.Quote(p.enc.text(f)), tables.Quote(c.text))
 		}
 	}
-	b.put(slot, v)
+	b.vals[slot][b.n] = v
+	b.full[slot] = false
 }
 
 func lineTooLong(name string, line, most int) error {

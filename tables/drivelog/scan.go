@@ -120,10 +120,11 @@ func (s *scanner) wideRows() error {
 
 // rowParser parses the columns given of a wide log.
 func (l *Log) rowParser(cols []*column) *rowParser {
-	rp := &rowParser{delim: l.d.delim, eol: l.d.eol, width: len(l.d.header), missing: l.missing, enc: l.d.enc, maxLine: l.opt.maxLine()}
+	rp := &rowParser{delim: l.d.delim, eol: l.d.eol, width: len(l.d.header), missing: l.missing, enc: l.d.enc}
 	for _, c := range cols {
 		if !slices.ContainsFunc(rp.slots, func(s slot) bool { return s.col == c }) {
-			rp.slots = append(rp.slots, slot{c, c.index})
+			rp.slots = append(rp.slots, slot{col: c, index: c.index, mark: eachByte * uint64(c.decimal),
+				plain: c.conv.Identity() && (c.clock == nil || c.clock.kind == clockNumber && c.clock.div == 1)})
 		}
 	}
 	slices.SortFunc(rp.slots, func(a, b slot) int { return a.index - b.index })
@@ -176,7 +177,7 @@ func (s *scanner) frame(b *batch, base int) error {
 	if s.p.rail >= 0 {
 		for i, v := range s.m.in[s.p.rail] {
 			if v > maxPortRail {
-				return &tables.Fault{File: s.l.name, Line: base + b.line[i], What: "a rail pressure of " + short(v) +
+				return &tables.Fault{File: s.l.name, Line: base + int(b.line[i]), What: "a rail pressure of " + short(v) +
 					" kPa is no port injection's: up to " + short(maxPortRail) + " is read"}
 			}
 		}
@@ -185,7 +186,7 @@ func (s *scanner) frame(b *batch, base int) error {
 	f.N, f.Time, f.Stretch = b.n, s.a.time, s.a.stretchN
 	f.Line = f.Line[:0]
 	for _, n := range b.line {
-		f.Line = append(f.Line, base+n)
+		f.Line = append(f.Line, base+int(n))
 	}
 	for i, pr := range s.programs {
 		f.Columns[i].Value = pr.run(&s.m)

@@ -189,11 +189,16 @@ type unpacked struct {
 func (u *unpacked) Read(p []byte) (int, error) {
 	n, err := u.r.Read(p)
 	u.given += int64(n)
+	if errors.Is(err, io.ErrUnexpectedEOF) {
+		return n, errCutShort
+	}
 	if u.given > 1<<30 && u.given/500 > u.packed {
 		return n, fmt.Errorf("it unpacks to more than 500 times its size: no drive log does")
 	}
 	return n, err
 }
+
+var errCutShort = errors.New("it ends early")
 
 // head reads the beginning of the log's text, up to n bytes.
 func (s *source) head(enc encoding, n int) (b []byte, atEnd bool, err error) {
@@ -209,7 +214,7 @@ func (s *source) head(enc encoding, n int) (b []byte, atEnd bool, err error) {
 	}
 	switch {
 	case err == nil:
-	case errors.Is(err, io.ErrUnexpectedEOF) && len(b) > 0: // cut short: what there is may still be read
+	case errors.Is(err, errCutShort) && len(b) > 0: // cut short: what there is may still be read
 		err, atEnd = nil, true
 	default:
 		err = &tables.Fault{File: s.name, What: packingNames[s.pack] + " stream: " + err.Error()}
