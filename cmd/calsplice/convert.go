@@ -2,15 +2,87 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/merge/changefile"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tableunit"
 )
 
 func convertCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "convert",
-		Usage:     "one spelling into another",
+		Usage:     "one spelling into another, or into other units",
 		ArgsUsage: "IN",
-		Action:    func(c *cli.Context) error { return errors.New("convert is not built yet") },
+		Description: "A calibration, cells or a change set, as JSON, CSV or workbook, by the file's\n" +
+			"extension. Nothing is lost on the way, and nothing is rounded.\n\n" +
+			"Examples:\n" +
+			"  calsplice convert van.json -o van.xlsx\n" +
+			"  calsplice convert van.json -o long.csv --long\n" +
+			"  calsplice convert van.json --unit injector.flow=lb/h --unit spark.advance.x=rpm -o van-lb.json",
+		Flags: []cli.Flag{
+			outFlag("the same in another spelling, in `FILE`"),
+			formatFlag(),
+			&cli.BoolFlag{Name: "long", Usage: "CSV with a row a cell, for data tools"},
+			manyFlag("unit", "`TABLE=UNIT` converts a table, TABLE.x=UNIT or TABLE.y=UNIT an axis"),
+		},
+		Action: convert,
 	}
+}
+
+func convert(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	in, out := c.Args().First(), c.String("o")
+	if out == "" {
+		return errors.New("convert wants -o FILE")
+	}
+	data, format, err := tablefile.Bytes(in, c.App.Reader)
+	if err != nil {
+		return err
+	}
+	if changefile.Is(data, format) {
+		return convertChanges(c, data, format, in, out)
+	}
+	doc, cautions, err := tablefile.Parse(data, format, in)
+	tell(c, cautions)
+	if err != nil {
+		return err
+	}
+	for _, u := range many(c, "unit") {
+		target, to, ok := strings.Cut(u, "=")
+		if !ok {
+			return fmt.Errorf("--unit is %s, want TABLE=UNIT", tables.Quote(u))
+		}
+		var said []string
+		if doc, said, err = tableunit.Convert(doc, target, to); err != nil {
+			return tables.In(in, 0, 0, "", err)
+		}
+		tell(c, said)
+	}
+	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Long: c.Bool("long"), Stdout: c.App.Writer})
+}
+
+func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
+	if c.Bool("long") || len(many(c, "unit")) > 0 {
+		return errors.New("--long and --unit are for calibrations and cells, not for a change set")
+	}
+	cs, cautions, err := changefile.Parse(data, format, in)
+	tell(c, cautions)
+	if err != nil {
+		return err
+	}
+	if changefile.IsPatch(out) {
+		return changefile.Write(out, cs, c.App.Writer)
+	}
+	to, err := tablefile.OutFormat(out, c.String("format"))
+	if err != nil {
+		return err
+	}
+	return changefile.WriteFormat(out, to, cs, c.App.Writer)
 }

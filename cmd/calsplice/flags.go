@@ -33,6 +33,24 @@ func tableFlag(usage string) cli.Flag {
 	return &cli.StringSliceFlag{Name: "table", Usage: usage}
 }
 
+func formatFlag() cli.Flag {
+	return &cli.StringFlag{Name: "format", Usage: "`json`, csv or xlsx, for -o -"}
+}
+
+// readDoc reads a document and tells its cautions.
+func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
+	doc, cautions, err := tablefile.ReadSaying(path, c.App.Reader)
+	tell(c, cautions)
+	return doc, err
+}
+
+// tell writes lines for a person to standard error.
+func tell(c *cli.Context, lines []string) {
+	for _, l := range lines {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", l)
+	}
+}
+
 // printer writes the command's results to standard output.
 func printer(c *cli.Context) (*text.Printer, error) {
 	return text.NewPrinter(c.App.Writer, c.String("color"))

@@ -2,15 +2,75 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"io"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/tables"
+	"calsplice/tables/grid"
+	"calsplice/tables/tablefile"
 )
 
 func giveCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "give",
-		Usage:     "a table as a bare grid",
+		Usage:     "a table as a bare grid, to paste elsewhere",
 		ArgsUsage: "CAL",
-		Action:    func(c *cli.Context) error { return errors.New("give is not built yet") },
+		Description: "The first row is x, the first column is y; a curve has nothing before its values.\n\n" +
+			"Examples:\n" +
+			"  calsplice give van.json --table spark.advance --tsv\n" +
+			"  calsplice give van.json --table spark.advance --values-only -o spark.csv",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "table", Usage: "`ID` of the table"},
+			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
+			&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
+			outFlag("the grid in `FILE`: .csv, .tsv or .txt"),
+		},
+		Action: give,
 	}
+}
+
+func give(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	out, comma := c.String("o"), byte(',')
+	if out == "" {
+		out = "-"
+	}
+	switch ext := extension(out); ext {
+	case ".tsv":
+		comma = '\t'
+	case "", ".csv", ".txt":
+	default:
+		return &tables.Fault{File: out, What: fmt.Sprintf("extension %s is not known for a grid, want .csv, .tsv or .txt", tables.Quote(ext))}
+	}
+	if c.Bool("tsv") {
+		comma = '\t'
+	}
+	if c.String("table") == "" {
+		return errors.New("give wants --table ID")
+	}
+	doc, err := readDoc(c, c.Args().First())
+	if err != nil {
+		return err
+	}
+	t, err := tableOf(doc, c.Args().First(), c.String("table"))
+	if err != nil {
+		return err
+	}
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
+		return grid.Write(w, t, comma, c.Bool("values-only"))
+	})
+}
+
+// tableOf is the table with an id, or a line that lists the ids that there are.
+func tableOf(doc *tables.Calibration, file, id string) (*tables.Table, error) {
+	t := doc.Table(id)
+	if t == nil {
+		return nil, &tables.Fault{File: file, What: fmt.Sprintf("there is no table %s, only %s", tables.Quote(id), strings.Join(doc.IDs(), ", "))}
+	}
+	return t, nil
 }

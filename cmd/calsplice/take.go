@@ -2,15 +2,135 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"os"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/tables"
+	"calsplice/tables/grid"
+	"calsplice/tables/tablefile"
 )
 
 func takeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "take",
-		Usage:     "a bare grid into a table",
+		Usage:     "a table from a bare grid that was copied elsewhere",
 		ArgsUsage: "GRID",
-		Action:    func(c *cli.Context) error { return errors.New("take is not built yet") },
+		Description: "GRID is text with tabs, commas or semicolons, a range of a workbook\n" +
+			"(BOOK.xlsx#Sheet!B2:N20), or - for what is pasted. Its first row is x and its first\n" +
+			"column y; or it holds values alone, with the breakpoints in --x and --y or in --like.\n" +
+			"--into replaces the table of that id, which keeps its other keys, or adds it.\n\n" +
+			"Examples:\n" +
+			"  calsplice take spark.tsv --id spark.advance --unit deg --x 'engine speed [r/min]' \\\n" +
+			"    --y 'air charge [mg]' --into van.json -o van-new.json\n" +
+			"  calsplice take - --id injector.offset --like van.json:injector.offset -o offset.json",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "id", Usage: "`ID` of the table"},
+			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of its values"},
+			&cli.StringFlag{Name: "role", Usage: "what the table means, such as `spark.advance`"},
+			&cli.StringFlag{Name: "x", Usage: "`'QUANTITY [UNIT]'` of the columns, with ': 600,800,…' where the grid has values alone"},
+			&cli.StringFlag{Name: "y", Usage: "`'QUANTITY [UNIT]'` of the rows"},
+			&cli.StringFlag{Name: "like", Usage: "axes, unit and resolution of another table, `CAL:TABLE`"},
+			&cli.StringFlag{Name: "into", Usage: "calibration `CAL` that takes the table in"},
+			&cli.StringFlag{Name: "decimal", Usage: "the decimal mark, `.` or ',', where the numbers do not tell"},
+			outFlag("the calibration in `FILE` (else on standard output)"),
+			formatFlag(),
+		},
+		Action: take,
 	}
+}
+
+func take(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	order := grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Role: tables.Role(c.String("role"))}
+	if order.ID == "" {
+		return errors.New("take wants --id ID")
+	}
+	decimal := c.String("decimal")
+	if decimal != "" && decimal != "." && decimal != "," {
+		return fmt.Errorf("--decimal is %s, want . or ,", tables.Quote(decimal))
+	}
+	var err error
+	if order.X, err = axisSpec(c, "x"); err != nil {
+		return err
+	}
+	if order.Y, err = axisSpec(c, "y"); err != nil {
+		return err
+	}
+	if c.IsSet("like") {
+		if order.Like, err = likeFlag(c); err != nil {
+			return err
+		}
+	}
+	if c.IsSet("into") {
+		if order.Into, err = readDoc(c, c.String("into")); err != nil {
+			return err
+		}
+	}
+	raw, err := readGrid(c, c.Args().First(), decimal)
+	if err != nil {
+		return err
+	}
+	doc, said, err := order.Take(raw)
+	if err != nil {
+		return err
+	}
+	tell(c, said)
+	out := c.String("o")
+	if out == "" {
+		out = "-"
+	}
+	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer})
+}
+
+func axisSpec(c *cli.Context, flag string) (*grid.AxisSpec, error) {
+	if !c.IsSet(flag) {
+		return nil, nil
+	}
+	a, err := grid.ParseAxis(c.String(flag))
+	if err != nil {
+		return nil, fmt.Errorf("--%s: %w", flag, err)
+	}
+	return &a, nil
+}
+
+func likeFlag(c *cli.Context) (*tables.Table, error) {
+	file, id := tablefile.SplitTable(c.String("like"))
+	if id == "" {
+		return nil, fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(c.String("like")))
+	}
+	doc, err := readDoc(c, file)
+	if err != nil {
+		return nil, err
+	}
+	return tableOf(doc, file, id)
+}
+
+// readGrid reads a grid from a file, a workbook's range or standard input.
+func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
+	book, address, isRange := strings.Cut(path, "#")
+	if _, err := os.Stat(path); err == nil {
+		isRange = false
+	}
+	if isRange && extension(book) == ".xlsx" || extension(path) == ".xlsx" {
+		if !isRange {
+			book, address = path, ""
+		}
+		raw, cautions, err := grid.ReadBook(book, address)
+		tell(c, cautions)
+		return raw, err
+	}
+	data, err := tablefile.Any(path, c.App.Reader)
+	if err != nil {
+		return nil, err
+	}
+	mark := byte(0)
+	if decimal != "" {
+		mark = decimal[0]
+	}
+	return grid.Read(data, path, mark)
 }

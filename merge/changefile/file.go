@@ -60,16 +60,13 @@ func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
 func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, stdout io.Writer) error {
 	if IsPatch(path) {
 		if base == nil {
-			return &tables.Fault{File: path, What: "a JSON Patch needs the document that it applies to: apply CAL CHANGES -o " + path}
+			return &tables.Fault{File: path, What: "a JSON Patch speaks of positions and needs the document that it applies to: diff OLD NEW -o writes one"}
 		}
 		return tablefile.Replace(path, stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
 	}
-	format := tablefile.JSON
-	if path != "-" {
-		var err error
-		if format, err = tablefile.Format(path); err != nil {
-			return err
-		}
+	format, err := tablefile.OutFormat(path, "")
+	if err != nil {
+		return err
 	}
 	return WriteFormat(path, format, cs, stdout)
 }

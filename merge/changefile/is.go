@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"strings"
 
+	"calsplice/tables/strictcsv"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tablexlsx"
 )
@@ -15,9 +17,9 @@ var firstLine = regexp.MustCompile(`^(\x{feff})?"?calsplice"?[,;\t]"?[^,;\t]*"?[
 func Is(data []byte, format string) bool {
 	switch format {
 	case tablefile.JSON:
-		return IsJSON(data)
+		return strings.HasPrefix(strictjson.Format(data), "calsplice.changes/")
 	case tablefile.CSV:
-		return firstLine.Match(data[:min(len(data), 200)])
+		return firstLine.Match(strictcsv.FromUTF16(data[:min(len(data), 200)]))
 	}
 	return strings.HasPrefix(tablexlsx.Format(data), "calsplice.changes/")
 }

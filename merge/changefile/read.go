@@ -273,8 +273,3 @@ func (r *reader) sides(name string, from, to func(null bool)) {
 		}
 	})
 }
-
-// IsJSON reports whether a document in JSON is a change set.
-func IsJSON(data []byte) bool {
-	return strings.HasPrefix(strictjson.Format(data), "calsplice.changes/")
-}

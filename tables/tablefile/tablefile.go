@@ -71,7 +71,7 @@ func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions [
 	return Parse(data, format, path)
 }
 
-// Parse is [ReadSaying] of bytes that [Bytes] read.
+// Parse reads a document whose bytes and spelling are known: see [Bytes].
 func Parse(data []byte, format, path string) (c *tables.Calibration, cautions []string, err error) {
 	switch format {
 	case JSON:
@@ -91,19 +91,41 @@ func Bytes(path string, stdin io.Reader) (data []byte, format string, err error)
 		data, err = strictjson.ReadAll(stdin, path)
 		return data, sniff(data), err
 	}
-	if format, err = Format(path); err != nil {
-		return nil, "", err
+	stream := isStream(path)
+	if !stream {
+		if format, err = Format(path); err != nil {
+			return nil, "", err
+		}
 	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, "", Plain(path, err)
+	if data, err = Any(path, stdin); stream {
+		format = sniff(data)
 	}
-	defer f.Close()
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, "", &tables.Fault{File: path, What: "this is a folder, want a file"}
-	}
-	data, err = strictjson.ReadAll(f, path)
 	return data, format, err
+}
+
+// isStream reports whether a path without an extension is a device or a pipe,
+// such as /dev/stdout, whose spelling no name tells.
+func isStream(path string) bool {
+	if filepath.Ext(path) != "" {
+		return false
+	}
+	_, _, device, err := lookAt(path)
+	return err == nil && device
+}
+
+// OutFormat is the spelling in which a path is written: by its extension, and
+// for "-" and devices the one that is named, or JSON.
+func OutFormat(path, named string) (string, error) {
+	if path != "-" && !isStream(path) {
+		return Format(path)
+	}
+	switch named {
+	case "":
+		return JSON, nil
+	case JSON, CSV, XLSX:
+		return named, nil
+	}
+	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(named))
 }
 
 func sniff(data []byte) string {
@@ -122,19 +144,14 @@ func sniff(data []byte) string {
 
 // Write writes a document, replacing the file whole.
 func Write(path string, c *tables.Calibration, opt Options) error {
-	format := opt.Format
-	if path != "-" {
-		var err error
-		if format, err = Format(path); err != nil {
-			return err
-		}
+	format, err := OutFormat(path, opt.Format)
+	if err != nil {
+		return err
 	}
 	if opt.Long && format != CSV {
 		return &tables.Fault{File: path, What: "the long form is CSV: want a name that ends in .csv, or --format csv"}
 	}
 	switch format {
-	case JSON, "":
-		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
 	case XLSX:
 		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablexlsx.Write(w, c) })
 	case CSV:
@@ -145,7 +162,7 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 			return tablecsv.Write(w, c)
 		})
 	default:
-		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
+		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
 	}
 }
 
@@ -178,4 +195,20 @@ func Plain(path string, err error) error {
 		what = "the disk is full"
 	}
 	return &tables.Fault{File: path, What: what}
+}
+
+// Any reads a file of any kind whole, up to [tables.MaxBytes]; "-" is stdin.
+func Any(path string, stdin io.Reader) ([]byte, error) {
+	if path == "-" {
+		return strictjson.ReadAll(stdin, path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, Plain(path, err)
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, &tables.Fault{File: path, What: "this is a folder, want a file"}
+	}
+	return strictjson.ReadAll(f, path)
 }

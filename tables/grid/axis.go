@@ -1,0 +1,62 @@
+package grid
+
+import (
+	"fmt"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// AxisSpec is an axis as a person names it on a command line.
+type AxisSpec struct {
+	Quantity, Unit string
+	Points         []float64 // nil where the grid holds them
+}
+
+// ParseAxis reads 'quantity [unit]' and 'quantity [unit]: 1,2,3'. A unit may
+// itself hold brackets, as UCUM's do.
+func ParseAxis(s string) (AxisSpec, error) {
+	a := AxisSpec{}
+	head, points := s, ""
+	if open := strings.IndexByte(s, '['); open >= 0 {
+		depth, end := 0, -1
+		for i := open; i < len(s) && end < 0; i++ {
+			switch s[i] {
+			case '[':
+				depth++
+			case ']':
+				if depth--; depth == 0 {
+					end = i
+				}
+			}
+		}
+		if end < 0 {
+			return a, fmt.Errorf("axis %s has a bracket that is never closed", tables.Quote(s))
+		}
+		head, a.Unit = s[:open], strings.TrimSpace(s[open+1:end])
+		rest := strings.TrimSpace(s[end+1:])
+		if rest != "" && rest[0] != ':' {
+			return a, fmt.Errorf("axis %s has %s behind its unit, want ':' and breakpoints", tables.Quote(s), tables.Quote(rest))
+		}
+		points = strings.TrimPrefix(rest, ":")
+	} else if i := strings.IndexByte(s, ':'); i >= 0 {
+		head, points = s[:i], s[i+1:]
+	}
+	if a.Quantity = strings.TrimSpace(head); a.Quantity == "" {
+		return a, fmt.Errorf("axis %s names no quantity, want 'quantity [unit]'", tables.Quote(s))
+	}
+	if strings.TrimSpace(points) == "" {
+		return a, nil
+	}
+	for word := range strings.SplitSeq(points, ",") {
+		v, err := tables.ParseValue(strings.TrimSpace(word))
+		if err != nil {
+			return a, fmt.Errorf("axis %s: %w", tables.Quote(a.Quantity), err)
+		}
+		a.Points = append(a.Points, v)
+		if err := tables.ValidPoint(a.Points, len(a.Points)-1); err != nil {
+			return a, fmt.Errorf("axis %s: %w", tables.Quote(a.Quantity), err)
+		}
+	}
+	return a, nil
+}

@@ -1,0 +1,215 @@
+// Package grid reads and writes bare grids: the numbers of one table as people
+// copy them out of an editor or a spreadsheet and paste them back.
+//
+// A grid is text with a tab, semicolon or comma between cells. Its first row is
+// x, its first column is y, and its corner is anything; or it holds values
+// alone. [Read] finds the cells, whatever hand they come from: CRLF,
+// byte-order marks, UTF-16, Windows-1252, decimal commas, blanks around numbers
+// that are no ordinary blanks, a real minus sign, a degree sign behind a
+// number. [Raw.Shape] makes axes and values of them.
+//
+// It guesses nothing that could change a number: a thousands separator, two
+// decimal marks, or numbers of which each could be either are refused, and
+// the refusal says what to give.
+package grid
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
+
+	"calsplice/tables"
+	"calsplice/tables/strictcsv"
+)
+
+// Cell is the text of one cell and where it stood.
+type Cell struct {
+	Text         string
+	Line, Column int    // in a text, from 1
+	Place        string // in a workbook, such as "Sheet1!B2"
+}
+
+// Raw is a grid of cells, each row as long as any other.
+type Raw struct {
+	File  string
+	Cells [][]Cell
+	Comma byte // the delimiter; 0 for a workbook
+	// Decimal is the mark that a person named, 0 where it is to be told from
+	// the numbers.
+	Decimal byte
+}
+
+// Read finds the cells of a grid in text. Empty rows and columns around it are
+// left out. Decimal is '.' or ',' where a person named the mark, else 0.
+func Read(data []byte, file string, decimal byte) (*Raw, error) {
+	text, err := decode(data, file)
+	if err != nil {
+		return nil, err
+	}
+	g := &Raw{File: file, Comma: delimiter(text, decimal), Decimal: decimal}
+	r := strictcsv.New(text, file, g.Comma)
+	r.Loose = true
+	for {
+		record, err := r.Next(nil)
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		row := make([]Cell, len(record))
+		for i, f := range record {
+			row[i] = Cell{Text: tidy(f.Text), Line: f.Line, Column: f.Column}
+		}
+		g.Cells = append(g.Cells, row)
+	}
+	return g, g.trim()
+}
+
+// FromCells is a grid of a workbook's cells, whose numbers are plain already.
+func FromCells(cells [][]Cell, file string) (*Raw, error) {
+	g := &Raw{File: file, Cells: cells, Decimal: '.'}
+	for _, row := range cells {
+		for i := range row {
+			row[i].Text = tidy(row[i].Text)
+		}
+	}
+	return g, g.trim()
+}
+
+// decode turns what the clipboard and old spreadsheets give into UTF-8.
+func decode(data []byte, file string) ([]byte, error) {
+	if int64(len(data)) > tables.MaxBytes() {
+		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
+	}
+	data = strictcsv.FromUTF16(data)
+	if !utf8.Valid(data) && bytes.IndexByte(data, 0) < 0 {
+		// Windows-1252 gives every byte a meaning but for five.
+		if text, err := charmap.Windows1252.NewDecoder().Bytes(data); err == nil && !bytes.ContainsRune(text, utf8.RuneError) {
+			data = text
+		}
+	}
+	return strictcsv.Text(data, file)
+}
+
+// delimiter tells what stands between cells: the first of tab, semicolon and
+// comma that there is at all. A comma that is said to be the decimal mark is
+// none.
+func delimiter(text []byte, decimal byte) byte {
+	switch {
+	case bytes.IndexByte(text, '\t') >= 0:
+		return '\t'
+	case bytes.IndexByte(text, ';') >= 0 || decimal == ',':
+		return ';'
+	}
+	return ','
+}
+
+// tidy takes away what stands around a cell's text: blanks of every kind, and
+// marks that have no width.
+func tidy(s string) string {
+	return strings.TrimFunc(s, func(c rune) bool {
+		return unicode.IsSpace(c) || c == '\u200b' || c == '\u2060' || c == '\ufeff' || c == '\u200e' || c == '\u200f'
+	})
+}
+
+// trim leaves out empty rows, and empty columns at the right; it makes all rows
+// equally long, or refuses.
+func (g *Raw) trim() error {
+	width := 0
+	var rows [][]Cell
+	for _, row := range g.Cells {
+		n := len(row)
+		for n > 0 && row[n-1].Text == "" {
+			n--
+		}
+		if n == 0 {
+			continue
+		}
+		rows = append(rows, row)
+		width = max(width, n)
+	}
+	if len(rows) == 0 {
+		return &tables.Fault{File: g.File, What: "the grid is empty"}
+	}
+	var faults tables.Faults
+	for i, row := range rows {
+		// A corner left out, and not only left empty, shortens the first row.
+		if i == 0 && len(row) == width-1 && len(rows) > 1 && len(tidyRow(rows[1])) == width {
+			row = append([]Cell{{Line: row[0].Line, Column: 1}}, row...)
+		}
+		for len(row) > width && row[len(row)-1].Text == "" {
+			row = row[:len(row)-1]
+		}
+		if len(row) < width {
+			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %d cells, the widest has %d", len(row), width)))
+			continue
+		}
+		rows[i] = row
+	}
+	g.Cells = rows
+	for width > 1 && len(faults) == 0 && !slices.ContainsFunc(rows, func(row []Cell) bool { return row[0].Text != "" }) {
+		for i := range rows {
+			rows[i] = rows[i][1:]
+		}
+		width--
+	}
+	if len(rows)*width > tables.MaxCells() {
+		return &tables.Fault{File: g.File, What: tables.TooManyCells()}
+	}
+	return limit(faults).Err()
+}
+
+func tidyRow(row []Cell) []Cell {
+	for len(row) > 0 && row[len(row)-1].Text == "" {
+		row = row[:len(row)-1]
+	}
+	return row
+}
+
+func (g *Raw) fault(at Cell, what string) *tables.Fault {
+	return &tables.Fault{File: g.File, Line: at.Line, Column: at.Column, Path: at.Place, What: what}
+}
+
+// limit keeps a long list of faults readable.
+func limit(faults tables.Faults) tables.Faults {
+	const most = 100
+	if len(faults) > most {
+		rest := &tables.Fault{File: faults[0].File, What: fmt.Sprintf("and %d faults more", len(faults)-most)}
+		return append(faults[:most:most], rest)
+	}
+	return faults
+}
+
+// Write writes a table as a bare grid. The corner, and what stands before a
+// curve's values, is empty.
+func Write(w io.Writer, t *tables.Table, comma byte, valuesOnly bool) error {
+	var b []byte
+	if t.X() != nil && !valuesOnly {
+		for _, p := range t.X().Points() {
+			b = tables.AppendValue(append(b, comma), p)
+		}
+		b = append(b, '\n')
+	}
+	for row := range t.Rows() {
+		named := t.X() != nil && !valuesOnly
+		if named && t.Y() != nil {
+			b = tables.AppendValue(b, t.Y().At(row))
+		}
+		for i, v := range t.Row(row) {
+			if i > 0 || named {
+				b = append(b, comma)
+			}
+			b = tables.AppendValue(b, v)
+		}
+		b = append(b, '\n')
+	}
+	_, err := w.Write(b)
+	return err
+}

@@ -1,0 +1,123 @@
+package grid
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+
+	"calsplice/tables"
+)
+
+// mark says what decimal mark a grid's numbers have. It looks at all of them,
+// since one number alone may be read either way.
+//
+//   - Where commas stand between cells, or in a workbook, it is the point.
+//   - A number with both marks, or with one of them twice, has thousands
+//     separators, and so has one with a blank or an apostrophe inside.
+//   - Commas in some numbers and points in others are two marks.
+//   - Where every comma stands before exactly three digits, with one to three
+//     and no zero before it, all may be thousands separators. So they may where
+//     every point does and semicolons stand between cells, as they do where the
+//     comma is the decimal mark.
+func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
+	if g.Decimal != 0 {
+		return g.Decimal, nil
+	}
+	if g.Comma == ',' || g.Comma == 0 {
+		return '.', nil
+	}
+	var faults tables.Faults
+	var first [2]Cell // the first number with a comma, and with a point
+	var sure [2]bool  // whether one of them can be nothing but a decimal mark
+	for _, c := range cells {
+		s := plain(c.Text)
+		commas, points := strings.Count(s, ","), strings.Count(s, ".")
+		switch {
+		case commas+points == 0 || !g.isNumber(c):
+		case commas+points > 1:
+			faults = append(faults, g.fault(c, fmt.Sprintf("%s has a thousands separator, want a plain number", tables.Quote(c.Text))))
+		default:
+			i := points
+			if first[i].Text == "" {
+				first[i] = c
+			}
+			sure[i] = sure[i] || !couldBeThousands(s)
+		}
+	}
+	comma, point := first[0], first[1]
+	switch {
+	case len(faults) > 0:
+		return '.', faults
+	case comma.Text != "" && point.Text != "":
+		return '.', tables.Faults{g.fault(comma, fmt.Sprintf("%s has a comma, and %s has a point (line %d): "+
+			"want one decimal mark and no thousands separators", tables.Quote(comma.Text), tables.Quote(point.Text), point.Line))}
+	case comma.Text != "" && !sure[0]:
+		return '.', tables.Faults{g.fault(comma, ambiguous(comma.Text))}
+	case point.Text != "" && !sure[1] && g.Comma == ';':
+		return '.', tables.Faults{g.fault(point, ambiguous(point.Text))}
+	case comma.Text != "":
+		return ',', nil
+	}
+	return '.', nil
+}
+
+func ambiguous(s string) string {
+	return fmt.Sprintf("%s may have a decimal mark or a thousands separator: say which with --decimal . or --decimal ,", tables.Quote(s))
+}
+
+// couldBeThousands reports whether a number with one mark has it where a
+// thousands separator would stand.
+func couldBeThousands(s string) bool {
+	s = strings.TrimLeft(s, "+-")
+	i := strings.IndexAny(s, ",.")
+	return i >= 1 && i <= 3 && s[0] != '0' && len(s) == i+4 && strings.Trim(s[i+1:], "0123456789") == ""
+}
+
+// plain is a number's text with a real minus sign made a hyphen and a degree
+// sign behind it left out.
+func plain(s string) string {
+	s = strings.TrimSuffix(strings.TrimSuffix(s, "°"), "º")
+	s = strings.Replace(s, "\u2212", "-", 1)
+	return strings.TrimRightFunc(s, unicode.IsSpace)
+}
+
+// number reads one cell.
+func (g *Raw) number(c Cell, mark byte) (float64, *tables.Fault) {
+	s := plain(c.Text)
+	if c.Text == "" {
+		return 0, g.fault(c, "cell is empty, want a number")
+	}
+	if grouped(s) {
+		return 0, g.fault(c, fmt.Sprintf("%s has a thousands separator, want a plain number", tables.Quote(c.Text)))
+	}
+	other := byte(',')
+	if mark == ',' {
+		other = '.'
+		s = strings.Replace(s, ",", ".", 1)
+	}
+	if strings.IndexByte(plain(c.Text), other) >= 0 {
+		return 0, g.fault(c, fmt.Sprintf("%s is no number with the decimal mark %q", tables.Quote(c.Text), mark))
+	}
+	v, err := tables.ParseValue(s)
+	if err != nil {
+		return 0, g.fault(c, fmt.Sprintf("%s is not a number", tables.Quote(c.Text)))
+	}
+	return v, nil
+}
+
+// grouped reports whether digits stand on both sides of a blank or an
+// apostrophe.
+func grouped(s string) bool {
+	runes := []rune(s)
+	for i := 1; i+1 < len(runes); i++ {
+		if c := runes[i]; (unicode.IsSpace(c) || c == '\'' || c == '’' || c == '_') && unicode.IsDigit(runes[i-1]) && unicode.IsDigit(runes[i+1]) {
+			return true
+		}
+	}
+	return false
+}
+
+func (g *Raw) isNumber(c Cell) bool {
+	s := plain(c.Text)
+	return s != "" && strings.Trim(s, "0123456789.,+-eE") == "" && strings.ContainsAny(s, "0123456789")
+}

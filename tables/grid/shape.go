@@ -1,0 +1,185 @@
+package grid
+
+import (
+	"fmt"
+
+	"calsplice/tables"
+)
+
+// Want says what a grid is to become. An axis that is wanted may have its
+// points known already; then the grid may hold values alone.
+type Want struct {
+	X, Y             bool
+	XPoints, YPoints []float64 // nil where the grid must hold them
+	// Either is set where the grid may bring points of its own although others
+	// are known, as with those of another table.
+	Either bool
+}
+
+// Grid is what a grid of cells became.
+type Grid struct {
+	X, Y   []float64
+	Values []float64 // row after row
+}
+
+// Shape makes numbers of a grid's cells.
+func (g *Raw) Shape(w Want) (*Grid, error) {
+	switch {
+	case !w.X:
+		return g.scalar()
+	case !w.Y:
+		return g.curve(w)
+	}
+	return g.plane(w)
+}
+
+func (g *Raw) rows() int    { return len(g.Cells) }
+func (g *Raw) columns() int { return len(g.Cells[0]) }
+
+func (g *Raw) refuse(want string) error {
+	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %d rows of %d cells, want %s", g.rows(), g.columns(), want))
+}
+
+func (g *Raw) scalar() (*Grid, error) {
+	if g.rows() != 1 || g.columns() != 1 {
+		return nil, g.refuse("one number: a curve or a map wants --x, or --like")
+	}
+	return g.take(nil, nil, g.Cells)
+}
+
+// curve takes a curve's cells: values alone, in a row or a column; points above
+// values, with a cell before both rows or without; or points beside values.
+func (g *Raw) curve(w Want) (*Grid, error) {
+	rows, columns, n := g.rows(), g.columns(), len(w.XPoints)
+	switch {
+	case n > 0 && rows == 1 && columns == n:
+		return g.known(w, g.Cells)
+	case n > 0 && columns == 1 && rows == n:
+		return g.known(w, [][]Cell{g.column(0, 0)})
+	case rows == 1 || columns == 1:
+		if n > 0 {
+			return nil, g.refuse(fmt.Sprintf("%d values", n))
+		}
+		return nil, g.refuse("breakpoints above the values, or --x 'quantity [unit]: 1,2,…'")
+	case columns == 2 && (rows > 2 || n == 1 && rows == 1):
+		first := 0
+		if !g.isNumber(g.Cells[0][0]) && !g.isNumber(g.Cells[0][1]) {
+			first = 1 // a line of headings
+		}
+		return g.found(w, g.column(0, first), nil, [][]Cell{g.column(1, first)})
+	case rows != 2:
+		return nil, g.refuse("two rows or two columns for a curve (a map wants --y too)")
+	}
+	above, below := g.Cells[0], g.Cells[1]
+	if !g.isNumber(above[0]) {
+		if g.isNumber(below[0]) {
+			return nil, g.fault(below[0], fmt.Sprintf("found %s before a curve's values, want nothing: a map wants --y too", tables.Quote(below[0].Text)))
+		}
+		above, below = above[1:], below[1:]
+	}
+	return g.found(w, above, nil, [][]Cell{below})
+}
+
+func (g *Raw) column(i, first int) []Cell {
+	var cells []Cell
+	for _, row := range g.Cells[first:] {
+		cells = append(cells, row[i])
+	}
+	return cells
+}
+
+// plane takes a map's cells: values alone, or with x above and y before them.
+func (g *Raw) plane(w Want) (*Grid, error) {
+	rows, columns := g.rows(), g.columns()
+	if len(w.XPoints) > 0 && len(w.YPoints) > 0 {
+		if rows == len(w.YPoints) && columns == len(w.XPoints) {
+			return g.known(w, g.Cells)
+		}
+		if !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1) {
+			return nil, g.refuse(fmt.Sprintf("%d rows of %d values, or one row and one column of breakpoints more", len(w.YPoints), len(w.XPoints)))
+		}
+	}
+	if rows < 2 || columns < 2 {
+		return nil, g.refuse("x in the first row and y in the first column")
+	}
+	values := make([][]Cell, rows-1)
+	for i := range values {
+		values[i] = g.Cells[i+1][1:]
+	}
+	return g.found(w, g.Cells[0][1:], g.column(0, 1), values)
+}
+
+// known takes values alone, whose points are known.
+func (g *Raw) known(w Want, values [][]Cell) (*Grid, error) {
+	out, err := g.take(nil, nil, values)
+	if err == nil {
+		out.X, out.Y = w.XPoints, w.YPoints
+	}
+	return out, err
+}
+
+// found takes values with points of their own; where others are known and
+// binding, they must be the same.
+func (g *Raw) found(w Want, x, y []Cell, values [][]Cell) (*Grid, error) {
+	out, err := g.take(x, y, values)
+	if err != nil || w.Either {
+		return out, err
+	}
+	var faults tables.Faults
+	for _, a := range []struct {
+		flag       string
+		cells      []Cell
+		got, known []float64
+	}{{"--x", x, out.X, w.XPoints}, {"--y", y, out.Y, w.YPoints}} {
+		if a.known == nil {
+			continue
+		}
+		if len(a.got) != len(a.known) {
+			faults = append(faults, g.fault(a.cells[0], fmt.Sprintf("the grid has %d breakpoints, %s gives %d", len(a.got), a.flag, len(a.known))))
+			continue
+		}
+		for i := range a.got {
+			if a.got[i] != a.known[i] {
+				faults = append(faults, g.fault(a.cells[i], fmt.Sprintf("the grid's breakpoint is %s, %s gives %s",
+					tables.FormatValue(a.got[i]), a.flag, tables.FormatValue(a.known[i]))))
+			}
+		}
+	}
+	return out, limit(faults).Err()
+}
+
+// take reads all numbers, in one decimal mark.
+func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
+	all := append(append([]Cell(nil), x...), y...)
+	for _, row := range values {
+		all = append(all, row...)
+	}
+	mark, faults := g.mark(all)
+	if len(faults) > 0 {
+		return nil, limit(faults)
+	}
+	read := func(cells []Cell, points bool) []float64 {
+		var list []float64
+		for _, c := range cells {
+			v, fault := g.number(c, mark)
+			if fault != nil {
+				faults = append(faults, fault)
+				continue
+			}
+			if list = append(list, v); points {
+				if err := tables.ValidPoint(list, len(list)-1); err != nil {
+					faults = append(faults, g.fault(c, err.Error()))
+				}
+			}
+		}
+		return list
+	}
+	out := &Grid{X: read(x, true), Y: read(y, true)}
+	for _, row := range values {
+		out.Values = append(out.Values, read(row, false)...)
+	}
+	if len(faults) > 0 {
+		return nil, limit(faults)
+	}
+	return out, nil
+}

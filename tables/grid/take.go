@@ -1,0 +1,223 @@
+package grid
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tableunit"
+	"calsplice/tables/tablexlsx"
+)
+
+// Order says which table to make of a grid.
+type Order struct {
+	ID      string
+	Unit    string // of the values; where not set, the like or replaced table's
+	UnitSet bool
+	Role    tables.Role
+	X, Y    *AxisSpec           // nil where not given
+	Like    *tables.Table       // axes, unit and resolution of another table; nil for none
+	Into    *tables.Calibration // takes the table in; nil for a calibration of its own
+}
+
+// Take makes a table of a grid and the calibration that holds it. Said tells
+// what a person should know of it.
+func (o *Order) Take(g *Raw) (doc *tables.Calibration, said []string, err error) {
+	if o.Like != nil && (o.X != nil || o.Y != nil) {
+		return nil, nil, fmt.Errorf("--like gives the axes already: leave out --x and --y, or --like")
+	}
+	var old *tables.Table
+	if o.Into != nil {
+		old = o.Into.Table(o.ID)
+	}
+	like := o.Like
+	if like == nil && o.X == nil && o.Y == nil {
+		like = old
+	}
+	if !o.UnitSet && like == nil && old == nil {
+		return nil, nil, fmt.Errorf("take wants --unit UNIT, or --like")
+	}
+	f, said, err := o.fields(g, like, old)
+	if err != nil {
+		return nil, nil, err
+	}
+	t, err := tables.NewTable(f)
+	if err != nil {
+		return nil, nil, tables.In(g.File, 0, 0, "", err)
+	}
+	if o.Into == nil {
+		doc, err = tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}})
+		return doc, said, err
+	}
+	if doc, err = o.Into.WithTable(t); err != nil {
+		return nil, nil, tables.In(g.File, 0, 0, "", err)
+	}
+	if old != nil && o.UnitSet && o.Unit != old.Unit() {
+		// The table keeps its unit; the numbers are converted to it.
+		var via []string
+		if doc, via, err = tableunit.Convert(doc, o.ID, old.Unit()); err != nil {
+			return nil, nil, fmt.Errorf("the table is in another unit than the grid: %w", err)
+		}
+		if len(via) == 0 {
+			via = []string{fmt.Sprintf("table %s: %s to %s, the table's unit", o.ID, tables.Clean(o.Unit), tables.Clean(old.Unit()))}
+		}
+		said = append(said, via...)
+		if doc, err = keepSteps(doc, old); err != nil {
+			return nil, nil, err
+		}
+	}
+	return doc, said, nil
+}
+
+// keepSteps gives a table whose numbers were converted its old limits and
+// resolution back, which were in its own unit all along.
+func keepSteps(doc *tables.Calibration, old *tables.Table) (*tables.Calibration, error) {
+	f := doc.Table(old.ID()).Fields()
+	f.Limits, f.Resolution = old.Limits(), old.Resolution()
+	t, err := tables.NewTable(f)
+	if err != nil {
+		return nil, err
+	}
+	return doc.WithTable(t)
+}
+
+// fields describes the table: the keys of the one that it replaces, or what a
+// like one gives, with the grid's numbers.
+func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said []string, err error) {
+	w := Want{}
+	x, y := o.X, o.Y
+	if like != nil {
+		x, y = specOf(like.X()), specOf(like.Y())
+		w.Either = true
+	}
+	if x == nil && y != nil {
+		return f, nil, fmt.Errorf("--y wants --x too: x runs along the columns")
+	}
+	if x != nil {
+		w.X, w.XPoints = true, x.Points
+	}
+	if y != nil {
+		w.Y, w.YPoints = true, y.Points
+	}
+	cells, err := g.Shape(w)
+	if err != nil {
+		return f, nil, err
+	}
+	switch {
+	case old != nil:
+		f = old.Fields()
+	case like != nil:
+		f = tables.Fields{Unit: like.Unit(), Resolution: like.Resolution()}
+	}
+	f.ID, f.Values = o.ID, cells.Values
+	if o.UnitSet {
+		f.Unit = o.Unit
+	}
+	if o.Role != "" {
+		f.Role = o.Role
+	}
+	if f.X, err = axis(g, like, tableX, x, cells.X); err != nil {
+		return f, nil, err
+	}
+	if f.Y, err = axis(g, like, tableY, y, cells.Y); err != nil {
+		return f, nil, err
+	}
+	for _, a := range []struct {
+		name      string
+		own, like *tables.Axis
+	}{{"x", f.X, tableX(like)}, {"y", f.Y, tableY(like)}} {
+		if a.like != nil && !a.own.SamePoints(a.like) {
+			said = append(said, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %s", o.ID, a.name))
+		}
+	}
+	return f, said, nil
+}
+
+func tableX(t *tables.Table) *tables.Axis {
+	if t == nil {
+		return nil
+	}
+	return t.X()
+}
+
+func tableY(t *tables.Table) *tables.Axis {
+	if t == nil {
+		return nil
+	}
+	return t.Y()
+}
+
+func specOf(a *tables.Axis) *AxisSpec {
+	if a == nil {
+		return nil
+	}
+	return &AxisSpec{a.Quantity(), a.Unit(), a.Points()}
+}
+
+// axis builds an axis; one that is like another keeps all of it.
+func axis(g *Raw, like *tables.Table, of func(*tables.Table) *tables.Axis, spec *AxisSpec, points []float64) (*tables.Axis, error) {
+	if spec == nil {
+		return nil, nil
+	}
+	var extra tables.Extra
+	if a := of(like); a != nil {
+		extra = a.Extra()
+	}
+	n, err := tables.NewAxisExtra(spec.Quantity, spec.Unit, points, extra)
+	return n, tables.In(g.File, 0, 0, "", err)
+}
+
+// ReadBook reads a grid from a range of a workbook, such as "Sheet!B2:N20"; ""
+// is its only sheet.
+func ReadBook(path, address string) (*Raw, []string, error) {
+	data, err := tablefile.Any(path, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	rows, cautions, err := tablexlsx.Range(data, path, address)
+	if err != nil {
+		return nil, cautions, err
+	}
+	sheet, block, _ := strings.Cut(address, "!")
+	first := block
+	if i := strings.IndexByte(block, ':'); i >= 0 {
+		first = block[:i]
+	}
+	row, column := corner(first)
+	cells := make([][]Cell, len(rows))
+	for i, line := range rows {
+		for j, text := range line {
+			c := Cell{Text: text, Place: fmt.Sprintf("row %d, column %d of %s", i+1, j+1, address)}
+			if row > 0 {
+				c.Place = fmt.Sprintf("%s!%s%d", sheet, letters(column+j), row+i)
+			}
+			cells[i] = append(cells[i], c)
+		}
+	}
+	raw, err := FromCells(cells, path)
+	return raw, cautions, err
+}
+
+// corner reads "B2" as row 2, column 2; 0 where it is none.
+func corner(s string) (row, column int) {
+	s = strings.ReplaceAll(strings.ToUpper(s), "$", "")
+	i := 0
+	for ; i < len(s) && 'A' <= s[i] && s[i] <= 'Z' && column < 1<<20; i++ {
+		column = column*26 + int(s[i]-'A') + 1
+	}
+	v, err := tables.ParseValue(s[i:])
+	if err != nil || i == 0 || v != math.Trunc(v) {
+		return 0, 0
+	}
+	return int(v), column
+}
+
+func letters(column int) string {
+	s := ""
+	for ; column > 0; column = (column - 1) / 26 {
+		s = string(rune('A'+(column-1)%26)) + s
+	}
+	return s
+}

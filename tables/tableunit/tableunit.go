@@ -1,0 +1,162 @@
+// Package tableunit gives a table other units: its values, limits and
+// resolution, or the breakpoints of an axis, converted exactly (tables/unit),
+// and nothing rounded.
+//
+// A difference has no zero: the resolution of a temperature, and its standard
+// deviation among cell averages, convert by the factor alone. Mass and volume
+// flow convert through a fuel density, which the result says.
+package tableunit
+
+import (
+	"fmt"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// Convert gives one table of a document another unit. The target is a table's
+// id, or an id and ".x" or ".y" for an axis. Tables of cell averages share
+// their axes, so there an axis is converted in all of them. said tells what the
+// conversion rests on.
+func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, said []string, err error) {
+	t, axis := c.Table(target), ""
+	if t == nil {
+		for _, suffix := range []string{".x", ".y"} {
+			if id, ok := strings.CutSuffix(target, suffix); ok && c.Table(id) != nil {
+				t, axis = c.Table(id), suffix[1:]
+			}
+		}
+	}
+	if t == nil {
+		return nil, nil, fmt.Errorf("there is no table %s, only %s", tables.Quote(target), strings.Join(c.IDs(), ", "))
+	}
+	if axis != "" {
+		c, err = convertAxis(c, t, axis, to)
+		return c, nil, err
+	}
+	conv, via, err := conversion(c, t.Unit(), to)
+	if err != nil {
+		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
+	}
+	if via != "" {
+		said = append(said, fmt.Sprintf("table %s: %s to %s through %s", t.ID(), tables.Clean(t.Unit()), tables.Clean(to), via))
+	}
+	t, err = values(t, to, conv, isDifference(c, t))
+	if err != nil {
+		return nil, nil, err
+	}
+	c, err = c.WithTable(t)
+	return c, said, err
+}
+
+// conversion finds how to get from one unit to another, and names the fuel
+// density where that is what stands between them.
+func conversion(c *tables.Calibration, from, to string) (conv unit.Conversion, via string, err error) {
+	a, oka := unit.Parse(from)
+	b, okb := unit.Parse(to)
+	if oka && okb && a.Dimension() != b.Dimension() && isFlow(a) && isFlow(b) {
+		var m *tables.Measure
+		if e := c.Engine(); e != nil {
+			m = e.FuelDensity
+		}
+		if m == nil {
+			return conv, "", fmt.Errorf("%s to %s needs a fuel density, and the document's engine has no fuel_density", tables.Clean(from), tables.Clean(to))
+		}
+		density, err := unit.Convert(m.Value, m.Unit, "kg/L")
+		if err != nil {
+			return conv, "", fmt.Errorf("fuel_density: %w", err)
+		}
+		conv, err = unit.Flow(a, b, density)
+		return conv, fmt.Sprintf("the fuel density of the document, %s %s", tables.FormatValue(m.Value), tables.Clean(m.Unit)), err
+	}
+	conv, err = unit.Find(from, to)
+	return conv, "", err
+}
+
+func isFlow(u unit.Unit) bool {
+	return u.Dimension() == unit.MassFlow || u.Dimension() == unit.VolumeFlow
+}
+
+// isDifference reports whether a table of cell averages holds spreads rather
+// than readings.
+func isDifference(c *tables.Calibration, t *tables.Table) bool {
+	return c.Kind() == tables.Cells && (strings.HasSuffix(t.ID(), ".sd") || strings.HasSuffix(t.ID(), ".se"))
+}
+
+// values converts a table's numbers.
+func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (*tables.Table, error) {
+	step := unit.Conversion{Mul: conv.Mul, Div: conv.Div}
+	if difference {
+		conv = step
+	}
+	f := t.Fields()
+	f.Unit = to
+	if !conv.Identity() {
+		f.Values = apply(conv, f.Values)
+		if f.Limits != nil {
+			f.Limits = &tables.Limits{Low: conv.Apply(f.Limits.Low), High: conv.Apply(f.Limits.High)}
+		}
+		if f.Resolution != 0 {
+			f.Resolution = step.Apply(f.Resolution)
+		}
+	}
+	n, err := tables.NewTable(f)
+	if err != nil {
+		return nil, fmt.Errorf("table %s in %s: %w", t.ID(), tables.Clean(to), err)
+	}
+	return n, nil
+}
+
+func apply(conv unit.Conversion, list []float64) []float64 {
+	out := make([]float64, len(list))
+	for i, v := range list {
+		out[i] = conv.Apply(v)
+	}
+	return out
+}
+
+func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tables.Calibration, error) {
+	a := axisOf(t, axis)
+	if a == nil {
+		return nil, fmt.Errorf("table %s has no axis %s", t.ID(), axis)
+	}
+	conv, err := unit.Find(a.Unit(), to)
+	if err != nil {
+		return nil, fmt.Errorf("table %s: axis %s: %w", t.ID(), axis, err)
+	}
+	points := a.Points()
+	if !conv.Identity() {
+		points = apply(conv, points)
+	}
+	n, err := tables.NewAxisExtra(a.Quantity(), to, points, a.Extra())
+	if err != nil {
+		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), axis, tables.Clean(to), err)
+	}
+	for _, other := range c.Tables() {
+		if other.ID() != t.ID() && (c.Kind() != tables.Cells || !axisOf(other, axis).Equal(a)) {
+			continue
+		}
+		f := other.Fields()
+		if axis == "x" {
+			f.X = n
+		} else {
+			f.Y = n
+		}
+		moved, err := tables.NewTable(f)
+		if err != nil {
+			return nil, err
+		}
+		if c, err = c.WithTable(moved); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+func axisOf(t *tables.Table, axis string) *tables.Axis {
+	if axis == "x" {
+		return t.X()
+	}
+	return t.Y()
+}
