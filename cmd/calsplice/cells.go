@@ -1,16 +1,192 @@
 package main
 
 import (
-	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/celltext"
+	"calsplice/cmd/calsplice/report"
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
 )
 
 func cellsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "cells",
-		Usage:     "a drive log as cell averages",
+		Usage:     "drive logs as cell averages",
 		ArgsUsage: "LOG...",
-		Action:    func(c *cli.Context) error { return errors.New("cells is not built yet") },
+		Description: `Gathers the samples of channels onto breakpoints: for each cell how many, in how
+many visits, their mean and how far to trust it. Nothing is filtered but what is
+asked for. Many logs and patterns may be named; - is standard input. Without -o
+the means are printed; thin evidence stands in parentheses.
+
+   calsplice cells drive.csv --value trim --axes van.json:ve --steady -o trims.json
+   calsplice cells day*.csv --value knock_retard --show p95 \
+     --x 'engine_speed: 800,1600,2400,3200' --y 'load: 20,40,60,80'
+
+--combine joins cell averages instead: their cells are to the byte those of one
+reading of all their logs, in any order. - is a stream of them, one behind the
+other.
+
+   calsplice cells --combine monday.json tuesday.json -o week.json`,
+		Flags: append([]cli.Flag{
+			manyFlag("value", "average this `CHANNEL[,…]`; again for more"),
+			&cli.StringFlag{Name: "axes", Usage: "take the axes of `CAL:TABLE`"},
+			&cli.StringFlag{Name: "x", Usage: "breakpoints of columns, `'CHANNEL [UNIT]: V,V,…'`"},
+			&cli.StringFlag{Name: "y", Usage: "breakpoints of rows, `'CHANNEL [UNIT]: V,V,…'`"},
+			&cli.StringFlag{Name: "where", Usage: "only where `EXPRESSION` holds, such as 'coolant >= 70 && gear == 3'"},
+			&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
+			&cli.StringFlag{Name: "show", Value: "mean", Usage: "print `STATISTIC`: " + strings.Join(cells.Statistics, ", ") + " or interval"},
+			outFlag("write the cells to `FILE`: .json .csv .xlsx, or a page: .html"), jsonFlag(), colorFlag(),
+		}, append(filterFlags(), logFlags()...)...),
+		Action: func(c *cli.Context) error {
+			doc, err := cellsOf(c)
+			if err != nil {
+				return err
+			}
+			return writeCells(c, doc)
+		},
 	}
+}
+
+func cellsOf(c *cli.Context) (*tables.Calibration, error) {
+	if err := wantArgs(c, 1, -1); err != nil {
+		return nil, err
+	}
+	if err := celltext.Known(c.String("show")); err != nil {
+		return nil, err
+	}
+	files, err := expand(c.Args().Slice())
+	if err != nil {
+		return nil, err
+	}
+	if c.Bool("combine") {
+		return cells.CombineFiles(c.Context, files, c.App.Reader)
+	}
+	spec, logs, err := cellsQuestion(c, files)
+	if err != nil {
+		return nil, err
+	}
+	g, said, err := cells.Gather(c.Context, logs, spec)
+	for _, s := range said {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return g.Document()
+}
+
+// cellsQuestion reads the flags that say which channels, axes and samples.
+func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cells.Log, err error) {
+	opt, err := logOptions(c)
+	if err != nil {
+		return spec, nil, err
+	}
+	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit")}
+	for _, v := range many(c, "value") {
+		for name := range strings.SplitSeq(v, ",") {
+			spec.Values = append(spec.Values, strings.TrimSpace(name))
+		}
+	}
+	if len(spec.Values) == 0 {
+		return spec, nil, fmt.Errorf("cells needs --value CHANNEL: calsplice channels LOG lists what there is")
+	}
+	if spec.Filters, err = filterOptions(c); err != nil {
+		return spec, nil, err
+	}
+	if spec.Weight, err = cells.ParseWeight(c.String("weight")); err != nil {
+		return spec, nil, err
+	}
+	if spec.X, spec.Y, opt.Engine, err = cellsAxes(c); err != nil {
+		return spec, nil, err
+	}
+	if c.IsSet("trim-limit") && !(spec.TrimLimit > 0) {
+		return spec, nil, fmt.Errorf("--trim-limit is %v, want the size in %% at which the controller stops a trim", spec.TrimLimit)
+	}
+	if !slices.Contains(files, "-") {
+		opt.Progress = progress(c)
+	}
+	for _, f := range files {
+		logs = append(logs, cells.Log{Name: filepath.Base(f), Open: func() (*drivelog.Log, error) {
+			return drivelog.Open(f, c.App.Reader, opt)
+		}})
+	}
+	return spec, logs, nil
+}
+
+// cellsAxes reads --axes, or --x and --y, and the engine of the calibration.
+func cellsAxes(c *cli.Context) (x, y *cells.Axis, engine *tables.Engine, err error) {
+	if address := c.String("axes"); address != "" {
+		if c.String("x") != "" || c.String("y") != "" {
+			return nil, nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
+		}
+		file, id := tablefile.SplitTable(address)
+		if id == "" {
+			return nil, nil, nil, fmt.Errorf("--axes %s names no table: want FILE:TABLE", tables.Quote(address))
+		}
+		doc, err := tablefile.Read(file, c.App.Reader)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		x, y, err = cells.TableAxes(doc, id)
+		return x, y, doc.Engine(), tables.In(file, 0, 0, "", err)
+	}
+	if c.String("x") == "" {
+		return nil, nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+	}
+	if x, err = cells.ParseAxis(c.String("x")); err != nil {
+		return nil, nil, nil, fmt.Errorf("--x: %w", err)
+	}
+	if s := c.String("y"); s != "" {
+		if y, err = cells.ParseAxis(s); err != nil {
+			return nil, nil, nil, fmt.Errorf("--y: %w", err)
+		}
+	}
+	return x, y, nil, nil
+}
+
+// expand replaces patterns by the files that they match, which a Windows shell
+// leaves to the program.
+func expand(args []string) ([]string, error) {
+	var files []string
+	for _, a := range args {
+		if _, err := os.Lstat(a); err == nil || !strings.ContainsAny(a, "*?[") {
+			files = append(files, a)
+			continue
+		}
+		found, err := filepath.Glob(a)
+		if err != nil || len(found) == 0 {
+			return nil, fmt.Errorf("no file matches %s", tables.Quote(a))
+		}
+		files = append(files, found...)
+	}
+	return files, nil
+}
+
+func writeCells(c *cli.Context, doc *tables.Calibration) error {
+	out := c.String("o")
+	switch {
+	case extension(out) == ".html":
+		return writePage(c, out, report.Show(doc, doc.Tables()))
+	case out != "":
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", celltext.Kept(doc))
+		return tablefile.Write(out, doc, tablefile.Options{Stdout: c.App.Writer})
+	case c.Bool("json"):
+		return tablejson.Write(c.App.Writer, doc)
+	}
+	p, err := printer(c)
+	if err != nil {
+		return err
+	}
+	celltext.Print(p, doc, c.String("show"))
+	return nil
 }

@@ -3,7 +3,9 @@ package cells
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -25,9 +27,9 @@ func TableAxis(a *tables.Axis) (*Axis, error) {
 	if a == nil {
 		return nil, nil
 	}
-	channel, ok := drivelog.ChannelFor(a.Quantity())
-	if !ok {
-		return nil, fmt.Errorf("no channel of a drive log goes along an axis of %s", tables.Quote(a.Quantity()))
+	channel := channelOf(a.Quantity())
+	if !isChannel(channel) {
+		return nil, fmt.Errorf("no channel of a drive log goes along an axis of %s: give --x and --y", tables.Quote(a.Quantity()))
 	}
 	return &Axis{channel, a}, nil
 }
@@ -91,4 +93,71 @@ func (r *ruler) spread(v float64) (int, float64) {
 		return 0, 0
 	}
 	return interp.Weights(r.points, v)
+}
+
+// TableAxes finds the channels for the axes of a calibration's table.
+func TableAxes(doc *tables.Calibration, id string) (x, y *Axis, err error) {
+	t := doc.Table(id)
+	if t == nil {
+		return nil, nil, fmt.Errorf("has no table %s", tables.Quote(id))
+	}
+	if t.X() == nil {
+		return nil, nil, fmt.Errorf("table %s is a scalar: it has no axes to gather samples along", id)
+	}
+	if x, err = TableAxis(t.X()); err == nil {
+		y, err = TableAxis(t.Y())
+	}
+	return x, y, tables.In("", 0, 0, "table "+id, err)
+}
+
+// ParseAxis reads an axis as people write one: "engine_speed: 600,800,1200" in
+// the channel's own unit, or "engine speed [rpm]: …" in another.
+func ParseAxis(s string) (*Axis, error) {
+	head, list, ok := strings.Cut(s, ":")
+	if !ok {
+		return nil, fmt.Errorf("%s has no ':', want 'CHANNEL: V,V,…'", tables.Quote(s))
+	}
+	name, u := strings.TrimSpace(head), ""
+	if open := strings.IndexByte(name, '['); open >= 0 && strings.HasSuffix(name, "]") {
+		name, u = strings.TrimSpace(name[:open]), strings.TrimSpace(name[open+1:len(name)-1])
+	}
+	if name == "" {
+		return nil, fmt.Errorf("%s names no channel, want 'CHANNEL: V,V,…'", tables.Quote(s))
+	}
+	channel := channelOf(name)
+	if u == "" {
+		u = drivelog.ChannelUnit(channel)
+	}
+	var points []float64
+	for _, f := range strings.FieldsFunc(list, func(r rune) bool { return r == ',' || r == ' ' || r == ';' }) {
+		v, err := tables.ParseValue(f)
+		if err != nil {
+			return nil, err
+		}
+		points = append(points, v)
+	}
+	a, err := tables.NewAxis(strings.ReplaceAll(name, "_", " "), u, points)
+	if err != nil {
+		return nil, err
+	}
+	return &Axis{channel, a}, nil
+}
+
+// channelOf is the channel that a quantity or a channel's name means.
+func channelOf(name string) string {
+	if channel, ok := drivelog.ChannelFor(name); ok {
+		return channel
+	}
+	if channel, ok := drivelog.ChannelFor(strings.ReplaceAll(name, "_", " ")); ok {
+		return channel
+	}
+	if plain := strings.ReplaceAll(name, " ", "_"); isChannel(plain) {
+		return plain
+	}
+	return name
+}
+
+func isChannel(name string) bool {
+	logged, derived := drivelog.Channels()
+	return slices.Contains(logged, name) || slices.Contains(derived, name)
 }

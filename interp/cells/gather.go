@@ -89,7 +89,13 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		return nil, said, err
 	}
 	g.sortSources()
-	return g, said, g.emptySelection()
+	if err := g.emptySelection(); err != nil {
+		if len(logs) == 1 {
+			err = tables.In(logs[0].Name, 0, 0, "", err)
+		}
+		return nil, said, err
+	}
+	return g, said, nil
 }
 
 // settings is the part of a question that a document remembers.
@@ -283,16 +289,16 @@ type EmptyError struct {
 func (e *EmptyError) Error() string {
 	var why []string
 	for _, d := range e.Dropped {
-		why = append(why, thousands(d.Count)+" "+d.Reason)
+		why = append(why, Thousands(d.Count)+" "+d.Reason)
 	}
 	if why == nil {
 		why = []string{"the log has none"}
 	}
-	return fmt.Sprintf("0 of %s rows kept: %s", thousands(e.Rows), strings.Join(why, ", "))
+	return fmt.Sprintf("0 of %s rows kept: %s", Thousands(e.Rows), strings.Join(why, ", "))
 }
 
-// thousands writes a count as people read it: 52,031.
-func thousands(n int) string {
+// Thousands writes a count as people read it: 52,031.
+func Thousands(n int) string {
 	s := fmt.Sprint(n)
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]

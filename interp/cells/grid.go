@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"fmt"
 	"slices"
 
 	"calsplice/tables"
@@ -17,6 +18,16 @@ const (
 	Nearest Weight = iota
 	Spread
 )
+
+// ParseWeight reads the name of a way to weigh samples.
+func ParseWeight(s string) (Weight, error) {
+	for _, w := range []Weight{Nearest, Spread} {
+		if s == w.String() {
+			return w, nil
+		}
+	}
+	return 0, fmt.Errorf("weight is %s, want nearest or spread", tables.Quote(s))
+}
 
 func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
 

@@ -38,3 +38,13 @@ func (c *cell) sd(n, x exact.Num) float64 {
 	above := n.Mul(c.sum[sumXX].Num()).Sub(x.Mul(x))
 	return exact.SqrtQuo(above, below)
 }
+
+// HalfInterval is half the width of the 95 % interval of a cell's mean, from its
+// standard error and number of visits: t(0.975, visits − 1)·se. It is NaN where
+// there are fewer than two visits.
+func HalfInterval(se, visits float64) float64 {
+	if !(visits >= 2) {
+		return math.NaN()
+	}
+	return quantile975(visits-1) * se
+}

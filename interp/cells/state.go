@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/base64"
 	"encoding/binary"
@@ -72,10 +73,16 @@ func (c *cell) append(b []byte) []byte {
 	for i := range c.sum {
 		b = c.sum[i].Append(b)
 	}
+	last := len(b)
 	for i := range c.cluster {
-		k := &c.cluster[i]
+		k, from := &c.cluster[i], len(b)
 		b = binary.AppendUvarint(b, uint64(k.k))
 		b = k.ss.Append(k.ns.Append(k.nn.Append(b)))
+		if i > 0 && bytes.Equal(b[last:from], b[from:]) {
+			b = append(b[:from], 0) // as the span before: most often so
+			continue
+		}
+		last = from
 	}
 	return c.counts.append(b)
 }
@@ -102,7 +109,16 @@ func (c *cell) addEncoded(b []byte) error {
 			return errState
 		}
 	}
+	var last []byte
 	for i := range c.cluster {
+		if len(b) > 0 && b[0] == 0 && i > 0 {
+			if _, err = c.cluster[i].addEncoded(last); err != nil {
+				return errState
+			}
+			b = b[1:]
+			continue
+		}
+		last = b
 		if b, err = c.cluster[i].addEncoded(b); err != nil {
 			return errState
 		}

@@ -1,0 +1,118 @@
+package cells
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"runtime"
+	"sync"
+
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
+)
+
+// CombineFiles combines cell averages from files. "-" is standard input: a
+// stream of documents in JSON, one behind the other. Documents are read by as
+// many workers as there are processors and combined one by one, so that ten
+// thousand of them need the room of a few.
+func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables.Calibration, error) {
+	type job struct {
+		name string
+		raw  []byte // of a stream; nil for a file
+		done chan struct{}
+		doc  *tables.Calibration
+		err  error
+	}
+	jobs := make(chan *job, 16)  // for the workers
+	queue := make(chan *job, 32) // in order, for the combiner
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for j := range jobs {
+				if j.raw != nil {
+					j.doc, j.err = tablejson.Parse(j.raw, j.name)
+				} else {
+					j.doc, j.err = tablefile.Read(j.name, stdin)
+				}
+				close(j.done)
+			}
+		})
+	}
+	var streamErr error
+	go func() {
+		defer close(queue)
+		defer close(jobs)
+		give := func(name string, raw []byte) bool {
+			j := &job{name: name, raw: raw, done: make(chan struct{})}
+			select {
+			case queue <- j:
+				jobs <- j
+				return true
+			case <-ctx.Done():
+				return false
+			}
+		}
+		for _, f := range files {
+			if f != "-" {
+				if !give(f, nil) {
+					return
+				}
+				continue
+			}
+			if streamErr = documents(stdin, func(n int, raw []byte) bool {
+				return give(fmt.Sprintf("-: document %d", n), raw)
+			}); streamErr != nil {
+				return
+			}
+		}
+	}()
+	var c Combiner
+	var errs []error
+	for j := range queue {
+		<-j.done
+		if j.err == nil {
+			j.err = c.Add(j.doc, j.name)
+		}
+		if j.err != nil {
+			if errs = append(errs, j.err); len(errs) == 10 {
+				cancel()
+			}
+		}
+		j.doc, j.raw = nil, nil
+	}
+	wg.Wait()
+	if err := errors.Join(append(errs, streamErr)...); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return c.Document()
+}
+
+// documents cuts a stream of JSON documents apart. give gets each, from 1, and
+// may stop it.
+func documents(r io.Reader, give func(n int, raw []byte) bool) error {
+	d := json.NewDecoder(bufio.NewReaderSize(r, 1<<20))
+	for n := 1; ; n++ {
+		var raw json.RawMessage
+		if err := d.Decode(&raw); err == io.EOF {
+			if n == 1 {
+				return &tables.Fault{File: "-", What: "no cell averages to combine: the stream is empty"}
+			}
+			return nil
+		} else if err != nil {
+			return &tables.Fault{File: "-", Path: fmt.Sprintf("document %d", n),
+				What: "the stream holds what is no JSON document: " + err.Error()}
+		}
+		if !give(n, raw) {
+			return nil
+		}
+	}
+}
