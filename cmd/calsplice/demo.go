@@ -1,16 +1,257 @@
 package main
 
 import (
-	"errors"
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/demo"
+	"calsplice/cmd/calsplice/page"
+	"calsplice/merge/caution"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
 )
 
 func demoCommand() *cli.Command {
 	return &cli.Command{
-		Name:      "demo",
-		Usage:     "the whole job on an invented engine",
-		ArgsUsage: "",
-		Action:    func(c *cli.Context) error { return errors.New("demo is not built yet") },
+		Name:  "demo",
+		Usage: "the whole job on an invented engine",
+		Description: "Invents a van, a donor of injectors and their drives, and does the whole job on\n" +
+			"them with the program's own commands. Inputs and results go to one folder.\n\n" +
+			"Example:\n  calsplice demo -o somewhere",
+		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "the folder, made where it is not there"}},
+		Action: func(c *cli.Context) error {
+			if err := wantArgs(c, 0, 0); err != nil {
+				return err
+			}
+			return runDemo(c, c.String("o"))
+		},
 	}
+}
+
+// story is the demo under way. Steps run inside its folder, so that no result
+// names a path.
+type story struct {
+	out   io.Writer
+	links []page.Link
+}
+
+func runDemo(c *cli.Context, folder string) error {
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return err
+	}
+	back, err := os.Getwd()
+	if err != nil {
+		return err
+	}
+	if err := os.Chdir(folder); err != nil {
+		return err
+	}
+	defer os.Chdir(back)
+	s := &story{out: c.App.Writer}
+	if err := s.tell(); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.out, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
+	return nil
+}
+
+func (s *story) tell() error {
+	if err := s.documents(); err != nil {
+		return err
+	}
+	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.together} {
+		if err := chapter(); err != nil {
+			return err
+		}
+	}
+	return s.index()
+}
+
+// say prints a sentence between the commands.
+func (s *story) say(sentence string) { fmt.Fprintf(s.out, "\n# %s\n", sentence) }
+
+// do runs a command as a person would and prints it with its output. A status
+// other than wanted ends the demo: it would no longer tell the truth.
+func (s *story) do(wanted int, args ...string) error {
+	fmt.Fprintln(s.out, "$ calsplice "+strings.Join(quoted(args), " "))
+	return s.run(wanted, s.out, args)
+}
+
+// aside runs a command without showing it: one more form of a result shown.
+func (s *story) aside(wanted int, link page.Link, args ...string) error {
+	s.links = append(s.links, link)
+	return s.run(wanted, io.Discard, append(args, "-o", link.Href))
+}
+
+func (s *story) run(wanted int, out io.Writer, args []string) error {
+	var both bytes.Buffer
+	status := run(args, strings.NewReader(""), &both, &both)
+	if _, err := out.Write(both.Bytes()); err != nil {
+		return err
+	}
+	if status != wanted {
+		return fmt.Errorf("the demo's own %s ended with status %d, want %d: %s", args[0], status, wanted, both.String())
+	}
+	return nil
+}
+
+func quoted(args []string) []string {
+	list := make([]string, len(args))
+	for i, a := range args {
+		list[i] = a
+		if strings.ContainsAny(a, " *:'") && !strings.Contains(a, ".json:") {
+			list[i] = "'" + a + "'"
+		}
+	}
+	return list
+}
+
+// documents writes what the job begins with.
+func (s *story) documents() error {
+	for name, invent := range map[string]func() (*tables.Calibration, error){
+		"van-delivered.json": demo.Delivered, "van-found.json": demo.Van, "tender.json": demo.Tender} {
+		doc, err := invent()
+		if err != nil {
+			return err
+		}
+		if err := tablefile.Write(name, doc, tablefile.Options{}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *story) review() error {
+	s.say("What did somebody change since the van was delivered?")
+	if err := s.do(statusReport, "diff", "van-delivered.json", "van-found.json"); err != nil {
+		return err
+	}
+	return s.aside(statusReport, page.Link{Href: "changed.html", Text: "What was changed since delivery"}, "diff", "van-delivered.json", "van-found.json")
+}
+
+func (s *story) fit() error {
+	s.say("The van gets the tender's injectors: their data, in the van's terms.")
+	if err := s.do(statusClean, "transfer", "tender.json", "van-found.json", "--partial", "-o", "injectors.json"); err != nil {
+		return err
+	}
+	if err := s.do(statusClean, "apply", "van-found.json", "injectors.json", "-o", "van-fitted.json"); err != nil {
+		return err
+	}
+	return s.aside(statusClean, page.Link{Href: "injectors.html", Text: "The injectors' data, before and after"}, "transfer", "tender.json", "van-found.json", "--partial")
+}
+
+// drive writes a drive's log under the calibration in a file.
+func (s *story) drive(trip demo.Trip, log, under string) error {
+	fitted, err := tablefile.Read("van-fitted.json", nil)
+	if err != nil {
+		return err
+	}
+	cal, err := tablefile.Read(under, nil)
+	if err != nil {
+		return err
+	}
+	return trip.Drive(log, fitted, cal)
+}
+
+func (s *story) correct() error {
+	if err := s.drive(demo.Fitted, "drive-1.csv", "van-fitted.json"); err != nil {
+		return err
+	}
+	s.say("A drive, gathered onto the spark table's axes: are the trims normal?")
+	for _, step := range []struct {
+		status int
+		args   []string
+	}{
+		{statusClean, []string{"cells", "drive-1.csv", "--value", "trim", "--axes", "van-fitted.json:spark.advance", "--steady", "-o", "trims-1.json"}},
+		{statusClean, []string{"show", "trims-1.json", "--table", "trim.mean"}},
+		{statusReport, []string{"explain", "van-fitted.json", "drive-1.csv"}},
+		{statusReport, []string{"propose", "fuel", "van-fitted.json", "drive-1.csv", "-o", "flow.json"}},
+		{statusClean, []string{"apply", "van-fitted.json", "flow.json", "-o", "van-corrected.json"}},
+	} {
+		if err := s.do(step.status, step.args...); err != nil {
+			return err
+		}
+	}
+	if err := s.aside(statusClean, page.Link{Href: "drive-1.html", Text: "The first drive over time"},
+		"trace", "drive-1.csv", "--channel", "engine_speed,manifold_pressure,pulse_width,trim,knock_retard"); err != nil {
+		return err
+	}
+	if err := s.aside(statusReport, page.Link{Href: "causes-1.html", Text: "Why the trims are what they are"}, "explain", "van-fitted.json", "drive-1.csv"); err != nil {
+		return err
+	}
+	return s.aside(statusReport, page.Link{Href: "flow.html", Text: "The proposed flow, with its evidence"}, "propose", "fuel", "van-fitted.json", "drive-1.csv")
+}
+
+func (s *story) prove() error {
+	if err := s.drive(demo.Again, "drive-2.csv", "van-corrected.json"); err != nil {
+		return err
+	}
+	s.say("The same road again with the correction: is it better, beyond chance?")
+	if err := s.do(statusClean, "cells", "drive-2.csv", "--value", "trim", "--axes", "van-fitted.json:spark.advance", "--steady", "-o", "trims-2.json"); err != nil {
+		return err
+	}
+	if err := s.do(statusReport, "diff", "trims-1.json", "trims-2.json"); err != nil {
+		return err
+	}
+	if err := s.aside(statusReport, page.Link{Href: "drives.html", Text: "The two drives compared"}, "diff", "trims-1.json", "trims-2.json"); err != nil {
+		return err
+	}
+	s.say("The correction can still be undone.")
+	return s.do(statusClean, "apply", "van-corrected.json", "flow.json", "-R", "--check")
+}
+
+func (s *story) leak() error {
+	if err := s.drive(demo.Leaky, "drive-3.csv", "van-corrected.json"); err != nil {
+		return err
+	}
+	s.say("A year later the trims are up again. A leak is repaired, not calibrated away.")
+	if err := s.do(statusReport, "explain", "van-corrected.json", "drive-3.csv"); err != nil {
+		return err
+	}
+	if err := s.do(statusTrouble, "propose", "fuel", "van-corrected.json", "drive-3.csv", "-o", "never.json"); err != nil {
+		return err
+	}
+	return s.aside(statusReport, page.Link{Href: "causes-3.html", Text: "Why the trims came back"}, "explain", "van-corrected.json", "drive-3.csv")
+}
+
+func (s *story) together() error {
+	fitted, err := tablefile.Read("van-fitted.json", nil)
+	if err != nil {
+		return err
+	}
+	theirs, err := demo.Colleague(fitted)
+	if err != nil {
+		return err
+	}
+	if err := tablefile.Write("van-colleague.json", theirs, tablefile.Options{}); err != nil {
+		return err
+	}
+	s.say("A colleague changed the spark meanwhile: both people's work in one.")
+	if err := s.do(statusClean, "merge", "van-fitted.json", "van-corrected.json", "van-colleague.json", "-o", "van-merged.json"); err != nil {
+		return err
+	}
+	if err := s.run(statusClean, io.Discard, []string{"convert", "van-merged.json", "-o", "van-merged.xlsx"}); err != nil {
+		return err
+	}
+	s.links = append(s.links, page.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
+	return s.aside(statusClean, page.Link{Href: "van-merged.html", Text: "The merged calibration"}, "show", "van-merged.json")
+}
+
+// index is the page that leads to the others.
+func (s *story) index() error {
+	p := &page.Page{Title: "Fell rescue van: the whole job", Kind: "An invented engine; nothing here was measured",
+		Lead: []string{
+			"Somebody had changed the spark table since delivery: the review names the block.",
+			"A tender's injectors were fitted and their data brought across in the van's units, axes and fuel pressure.",
+			"The first drive's trims showed that the injectors flow less than the donor's tables say; one bounded correction was proposed, applied, and proved on a second drive.",
+			"A later drive's trims came from an air leak. No table was changed for it.",
+		},
+		Cautions: caution.Standing, Links: s.links}
+	return tablefile.Replace("index.html", nil, func(w io.Writer) error { return page.Write(w, p) })
 }
