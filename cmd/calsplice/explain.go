@@ -1,12 +1,14 @@
 package main
 
 import (
-	"encoding/json"
+	"fmt"
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/report"
 	"calsplice/interp/cells"
 	"calsplice/merge/cause"
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
@@ -21,7 +23,7 @@ func explainCommand() *cli.Command {
 			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
 			"table is touched. Status 0 where no cause is needed, 1 where one is.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
-		Flags: append([]cli.Flag{jsonFlag(), colorFlag()}, logFlags()...),
+		Flags: append([]cli.Flag{outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 2, -1); err != nil {
 				return err
@@ -45,13 +47,20 @@ func explainCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
-			if c.Bool("json") {
-				enc := json.NewEncoder(c.App.Writer)
-				enc.SetEscapeHTML(false)
-				enc.SetIndent("", "  ")
-				err = enc.Encode(res)
-			} else {
-				err = tellCauses(c, res)
+			out := c.String("o")
+			switch extension(out) {
+			case ".html":
+				err = writePage(c, out, report.Explain(cal.Name(), res))
+			case ".json":
+				err = writeJSON(c, out, res)
+			case "":
+				if c.Bool("json") {
+					err = writeJSON(c, "-", res)
+				} else {
+					err = tellCauses(c, res)
+				}
+			default:
+				err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))
 			}
 			if err == nil && res.Leading().Cause != cause.None {
 				err = errReport

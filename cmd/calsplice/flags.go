@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"path"
@@ -63,6 +64,16 @@ func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
 // writePage writes a page whole.
 func writePage(c *cli.Context, out string, p *page.Page) error {
 	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, p) })
+}
+
+// writeJSON writes a result for machines, indented.
+func writeJSON(c *cli.Context, out string, v any) error {
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
+		e := json.NewEncoder(w)
+		e.SetEscapeHTML(false)
+		e.SetIndent("", "  ")
+		return e.Encode(v)
+	})
 }
 
 // chosen lists the tables whose id matches one of the globs, in the document's

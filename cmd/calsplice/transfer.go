@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
+	"calsplice/cmd/calsplice/report"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/transfertext"
 	"calsplice/merge/changefile"
@@ -50,7 +51,9 @@ func runTransfer(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("apply") {
+	if extension(c.String("o")) == ".html" {
+		err = writePage(c, c.String("o"), report.Transfer(docs[1], r))
+	} else if c.Bool("apply") {
 		err = tablefile.Write(c.String("o"), r.Changed, tablefile.Options{Stdout: c.App.Writer})
 	} else {
 		err = changefile.Write(c.String("o"), r.Changes, c.App.Writer)

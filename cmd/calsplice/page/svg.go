@@ -60,6 +60,26 @@ func Slices(title, xName, yName string, rows [][]Series, labels []string, shown 
 	return Chart{SVG: template.HTML(b.String()), Caption: title}
 }
 
+// Scatter is a chart of points without lines, with a key above.
+func Scatter(title, xName, yName string, series []Series) Chart {
+	f := frameOf(series)
+	var b strings.Builder
+	open(&b, title, "scatter")
+	f.axes(&b, xName, yName)
+	for i, s := range series {
+		for k := range s.X {
+			if x, y := f.at(s.X[k], s.Y[k]); !math.IsNaN(y) {
+				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%.1f" r="2.2"/>`, s.Class, x, y)
+			}
+		}
+		y := top + 14 + 18*i
+		fmt.Fprintf(&b, `<circle class="%s" cx="%d" cy="%d" r="4"/><text class="%s" x="%d" y="%d">%s</text>`,
+			s.Class, chartWidth-right+12, y-4, s.Class, chartWidth-right+22, y, html.EscapeString(s.Name))
+	}
+	b.WriteString("</svg>")
+	return Chart{SVG: template.HTML(b.String()), Caption: title}
+}
+
 func open(b *strings.Builder, title, class string) {
 	fmt.Fprintf(b, `<svg class="%s" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`,
 		class, chartWidth, chartHeight, chartWidth, chartHeight, html.EscapeString(tables.Clean(title)))

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"calsplice/cmd/calsplice/page"
 	"calsplice/merge"
@@ -125,7 +126,7 @@ func beforeAfter(a, b *tables.Table, why map[place]*merge.Evidence) []page.Grid 
 			if d != 0 {
 				cell.Class = page.Diverging(d, extent)
 			}
-			if w := why[place{b.ID(), r, c}]; w != nil && w.Count == 0 {
+			if w := why[place{b.ID(), r, c}]; w != nil && w.Count == 0 && strings.Contains(w.Note, "inferred") {
 				cell.Class = page.Classes(cell.Class, "inferred")
 			}
 			return cell

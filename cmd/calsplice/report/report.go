@@ -5,9 +5,11 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/cmd/calsplice/page"
+	"calsplice/merge/caution"
 	"calsplice/tables"
 )
 
@@ -27,6 +29,17 @@ func Show(doc *tables.Calibration, list []*tables.Table) *page.Page {
 		p.Sections = append(p.Sections, tableSection(t))
 	}
 	return p
+}
+
+// cautions are a result's own and then the standing ones, each once.
+func cautions(own []string) []string {
+	var list []string
+	for _, c := range own {
+		if c != caution.Text() && !slices.Contains(caution.Standing, c) {
+			list = append(list, tables.Clean(c))
+		}
+	}
+	return append(list, caution.Standing...)
 }
 
 func titleOf(doc *tables.Calibration) string {
