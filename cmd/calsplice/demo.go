@@ -114,13 +114,15 @@ func quoted(args []string) []string {
 
 // documents writes what the job begins with.
 func (s *story) documents() error {
-	for name, invent := range map[string]func() (*tables.Calibration, error){
-		"van-delivered.json": demo.Delivered, "van-found.json": demo.Van, "tender.json": demo.Tender} {
-		doc, err := invent()
+	for _, d := range []struct {
+		file   string
+		invent func() (*tables.Calibration, error)
+	}{{"van-delivered.json", demo.Delivered}, {"van-found.json", demo.Van}, {"tender.json", demo.Tender}} {
+		doc, err := d.invent()
 		if err != nil {
 			return err
 		}
-		if err := tablefile.Write(name, doc, tablefile.Options{}); err != nil {
+		if err := tablefile.Write(d.file, doc, tablefile.Options{}); err != nil {
 			return err
 		}
 	}

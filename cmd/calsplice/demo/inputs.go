@@ -56,7 +56,11 @@ func Tender() (*tables.Calibration, error) {
 	if err != nil {
 		return nil, err
 	}
-	volts, err := points(tables.BatteryVoltage, "V", 6, 8, 10, 12, 14, 16)
+	volts, err := points(tables.BatteryVoltage, "V", 8, 9, 10, 11, 12, 13, 14, 15, 16)
+	if err != nil {
+		return nil, err
+	}
+	heads, err := points(tables.DifferentialPressure, "psi", 35, 50, 65)
 	if err != nil {
 		return nil, err
 	}
@@ -64,7 +68,10 @@ func Tender() (*tables.Calibration, error) {
 		{ID: "fuel.injector_size", Title: "Injector flow", Role: tables.InjectorFlow, Unit: "lb/h", Resolution: 0.01,
 			X: pressure, Values: []float64{22.96, 26.51, 29.64, 32.47, 35.07}},
 		{ID: "fuel.injector_lag", Title: "Injector offset", Role: tables.InjectorOffset, Unit: "us", Resolution: 1,
-			X: volts, Values: []float64{3180, 2010, 1420, 1080, 860, 710}},
+			X: volts, Y: heads, Values: []float64{
+				1990, 1680, 1420, 1230, 1080, 960, 860, 780, 710,
+				2060, 1740, 1470, 1275, 1120, 995, 890, 805, 735,
+				2140, 1800, 1525, 1325, 1160, 1035, 925, 835, 760}},
 		{ID: "fuel.shortest_pulse", Title: "Shortest pulse", Role: tables.InjectorMinPulse, Unit: "us", Resolution: 1, Values: []float64{1100}},
 		{ID: "fuel.cranking", Title: "Cranking pulse", Unit: "ms", Resolution: 0.1, Values: []float64{12}},
 	}
