@@ -44,13 +44,12 @@ func proposeCommand() *cli.Command {
 }
 
 func proposeFlags(d propose.Options, bound string) []cli.Flag {
-	return []cli.Flag{
+	return append(logFlags(),
 		outFlag("write the change set here"), jsonFlag(),
 		&cli.StringFlag{Name: "target", Usage: "id of the table to correct"},
 		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "most that one pass changes, in " + bound},
 		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "samples that a cell needs"},
-		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "separate stays that a cell needs"},
-	}
+		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "separate stays that a cell needs"})
 }
 
 // runProposal reads the documents, makes the proposal, writes the change set

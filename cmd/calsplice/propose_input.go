@@ -10,8 +10,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/interp/cells"
 	"calsplice/merge/propose"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
 
@@ -31,22 +33,27 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 	if err != nil {
 		return nil, err
 	}
-	in := &propose.Input{Context: c.Context, Cal: cal, File: c.Args().First(), Stdin: c.App.Reader, By: c.String("by"), Options: propose.Options{
-		Target: c.String("target"), Gain: 1, Bound: c.Float64("bound"), MinCount: c.Int("min-count"), MinVisits: c.Int("min-visits"),
-		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band")}}
-	if c.IsSet("gain") {
-		in.Options.Gain = c.Float64("gain")
+	opt, err := logOptions(c)
+	if err != nil {
+		return nil, err
 	}
+	opt.Engine = cal.Engine()
+	in := &propose.Input{Context: c.Context, Cal: cal, By: c.String("by"), Options: proposalOptions(c)}
+	stdin := bufio.NewReader(c.App.Reader)
 	for _, path := range c.Args().Tail() {
-		document, err := isDocument(path, in)
+		document, err := isDocument(path, stdin)
 		if err != nil {
 			return nil, err
 		}
 		if !document {
-			in.Logs = append(in.Logs, path)
+			log, err := reopened(path, stdin, opt)
+			if err != nil {
+				return nil, err
+			}
+			in.Logs = append(in.Logs, log)
 			continue
 		}
-		doc, err := tablefile.Read(path, in.Stdin)
+		doc, err := tablefile.Read(path, stdin)
 		if err != nil {
 			return nil, err
 		}
@@ -61,6 +68,24 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 	return in, nil
 }
 
+func proposalOptions(c *cli.Context) propose.Options {
+	o := propose.Options{Target: c.String("target"), Gain: 1, Bound: c.Float64("bound"), MinCount: c.Int("min-count"), MinVisits: c.Int("min-visits"),
+		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band")}
+	if c.IsSet("gain") {
+		o.Gain = c.Float64("gain")
+	}
+	return o
+}
+
+// reopened is a log that can be opened more than once: standard input is kept.
+func reopened(path string, stdin io.Reader, opt drivelog.Options) (cells.Log, error) {
+	if path != "-" {
+		return cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, nil, opt) }}, nil
+	}
+	data, err := io.ReadAll(stdin)
+	return cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open("-", bytes.NewReader(data), opt) }}, err
+}
+
 func readCalibration(c *cli.Context, path string) (*tables.Calibration, error) {
 	cal, err := tablefile.Read(path, c.App.Reader)
 	if err == nil && cal.Kind() != tables.Calibrated {
@@ -70,15 +95,13 @@ func readCalibration(c *cli.Context, path string) (*tables.Calibration, error) {
 }
 
 // isDocument reports whether a file is one of this program's documents rather
-// than a drive log, by its first bytes. What it reads of standard input stays
-// to be read.
-func isDocument(path string, in *propose.Input) (bool, error) {
+// than a drive log, by its first bytes, which stay to be read of standard
+// input.
+func isDocument(path string, stdin *bufio.Reader) (bool, error) {
 	const enough = 64
 	var head []byte
 	if path == "-" {
-		b := bufio.NewReader(in.Stdin)
-		head, _ = b.Peek(enough)
-		in.Stdin = b
+		head, _ = stdin.Peek(enough)
 	} else {
 		f, err := os.Open(path)
 		if err != nil {

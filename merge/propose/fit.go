@@ -1,8 +1,469 @@
 package propose
 
-// Fit is what a fit of flow and offset says.
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/interp/lookup"
+	"calsplice/interp/lsq"
+	"calsplice/tables"
+)
+
+// Fit is what a fit of flow and offset together says.
 type Fit struct {
-	Rows     int     `json:"rows"`
-	Visits   int     `json:"visits"`
-	Residual float64 `json:"residual"` // %
+	Rows      int        `json:"rows"`
+	Visits    int        `json:"visits"`
+	Residual  float64    `json:"residual"`  // one standard deviation, % of trim
+	Condition float64    `json:"condition"` // of the weighted columns
+	Inflation float64    `json:"variance_inflation"`
+	Flow      []Fitted   `json:"flow"`   // % of error at the table's breakpoints that were visited
+	Offset    []Fitted   `json:"offset"` // ms of error at the voltages that were visited; one where the curve moves as a whole
+	Slope     *Fitted    `json:"offset_per_100_kpa,omitempty"`
+	Refused   string     `json:"refused,omitempty"`
+	Dropped   []string   `json:"dropped,omitempty"` // which of the two the drive does not ask for
+	Pulse     [2]float64 `json:"effective_pulse"`   // shortest and longest that count, ms
+}
+
+// Fitted is one fitted number with its 95 % interval.
+type Fitted struct {
+	At   *float64 `json:"at,omitempty"` // breakpoint, in the table's unit
+	V    float64  `json:"value"`
+	Low  *float64 `json:"low"`
+	High *float64 `json:"high"`
+}
+
+// How much the drive must tell before flow and offset are split.
+const (
+	mostInflation = 150.0 // of the offset's variance, beside a constant flow error
+	mostOffset    = 0.06  // ms, half the interval
+	mostFlow      = 0.03  // share, half the interval
+	voltSpread    = 1.5   // V below which the offset moves as a whole
+	leastOffset   = 0.01  // ms, dead band of the offset
+)
+
+// fitting is the least-squares problem of one drive.
+type fitting struct {
+	j       *injector
+	blocks  []*block
+	flow    hats // over the flow table's axis; one column for a scalar
+	volts   hats // over the offset's voltages; one column where the curve moves as a whole
+	whole   bool
+	slope   bool    // a term in pressure too
+	delta   float64 // kPa that the pressure term is centred on
+	useFlow bool
+	useOff  bool
+	drift   [][2]float64 // knots: log and time in s; what drifts slowly is no table's error
+}
+
+// hats spreads a reading over breakpoints that the drive visited; the others
+// follow the nearest of them.
+type hats struct {
+	points  []float64 // of the table's axis; nil for one column
+	of      func(at *lookup.Point) float64
+	columns []int // by breakpoint, which column it belongs to
+	used    []int // by column, its breakpoint
+	usual   float64
+}
+
+// newHats keeps the breakpoints that carry at least a hundredth of the weight.
+func newHats(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) hats {
+	h := hats{points: points, of: of, usual: usual}
+	if points == nil {
+		h.used = []int{0}
+		return h
+	}
+	weight, total := make([]float64, len(points)), 0.0
+	for _, b := range blocks {
+		i, w := bracket(points, of(&b.at))
+		weight[i] += b.n * (1 - w)
+		if w > 0 {
+			weight[i+1] += b.n * w
+		}
+		total += b.n
+	}
+	for i, w := range weight {
+		if w >= 0.01*total {
+			h.used = append(h.used, i)
+		}
+	}
+	h.columns = make([]int, len(points))
+	for i := range points {
+		best := 0
+		for c, u := range h.used {
+			if math.Abs(points[u]-points[i]) < math.Abs(points[h.used[best]]-points[i]) {
+				best = c
+			}
+		}
+		h.columns[i] = best
+	}
+	return h
+}
+
+// oneColumn is one column for everything.
+func oneColumn() hats { return hats{used: []int{0}} }
+
+func (h *hats) len() int { return len(h.used) }
+
+// spread adds a reading's weights to a row of regressors.
+func (h *hats) spread(row []float64, at *lookup.Point, factor float64) {
+	if h.points == nil {
+		row[0] += factor
+		return
+	}
+	i, w := bracket(h.points, h.of(at))
+	row[h.columns[i]] += factor * (1 - w)
+	if w > 0 {
+		row[h.columns[i+1]] += factor * w
+	}
+}
+
+func bracket(points []float64, v float64) (int, float64) {
+	n := len(points)
+	if v <= points[0] {
+		return 0, 0
+	}
+	if v >= points[n-1] {
+		return n - 1, 0
+	}
+	i, _ := slices.BinarySearch(points, v)
+	if points[i] == v {
+		return i, 0
+	}
+	return i - 1, (v - points[i-1]) / (points[i] - points[i-1])
+}
+
+// newFitting takes the blocks that a fit can use: those with a pulse that
+// counts and a voltage.
+func newFitting(d *drive, j *injector, target *tables.Table) (*fitting, error) {
+	if !d.has["pulse_width"] || !d.has["battery"] {
+		return nil, errors.New("--by fit needs pulse_width and battery; --by cells does not")
+	}
+	if j.flowTable == nil || j.flowTable.Table() != target {
+		return nil, fmt.Errorf("--by fit corrects the injector's flow and offset together: table %s is not the calibration's one table with role injector.flow", target.ID())
+	}
+	if j.offsetTable == nil {
+		return nil, errors.New("--by fit needs a table with role injector.offset; --by cells does not")
+	}
+	if len(j.flowTable.Quantities()) > 1 {
+		return nil, fmt.Errorf("--by fit wants a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
+	}
+	f := &fitting{j: j, useFlow: true, useOff: true}
+	for i := range d.blocks {
+		b := &d.blocks[i]
+		if b.out || math.IsNaN(b.inverse) || math.IsNaN(b.at.Battery) || math.IsNaN(j.flow(&b.at)) {
+			continue
+		}
+		f.blocks = append(f.blocks, b)
+	}
+	if len(f.blocks) < 10 {
+		return nil, fmt.Errorf("only %s of the drive can be used for a fit: pulses at the minimum, in the nonlinear range, or from another calibration do not count",
+			plural(len(f.blocks), "stretch", "stretches"))
+	}
+	f.axes()
+	return f, nil
+}
+
+// axes lays out the columns.
+func (f *fitting) axes() {
+	f.flow = oneColumn()
+	if t := f.j.flowTable; t.Table().X() != nil {
+		f.flow = newHats(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
+	}
+	low, high := f.quantiles(func(b *block) float64 { return b.at.Battery })
+	f.volts, f.whole = oneColumn(), true
+	if x := f.voltAxis(); x != nil && high-low >= voltSpread {
+		f.whole = false
+		f.volts = newHats(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
+	}
+	f.knots()
+	var sum, n float64
+	for _, b := range f.blocks {
+		sum, n = sum+b.n*b.at.Delta, n+b.n
+	}
+	f.delta = sum / n
+}
+
+// voltAxis is the offset table's axis of voltage.
+func (f *fitting) voltAxis() *tables.Axis {
+	t := f.j.offsetTable.Table()
+	for _, a := range []*tables.Axis{t.X(), t.Y()} {
+		if a != nil && a.Quantity() == tables.BatteryVoltage {
+			return a
+		}
+	}
+	return nil
+}
+
+// quantiles are the values below which 2 and 98 % of the samples lie.
+func (f *fitting) quantiles(of func(b *block) float64) (low, high float64) {
+	list := slices.Clone(f.blocks)
+	slices.SortStableFunc(list, func(a, b *block) int {
+		switch {
+		case of(a) < of(b):
+			return -1
+		case of(a) > of(b):
+			return 1
+		}
+		return 0
+	})
+	total := 0.0
+	for _, b := range list {
+		total += b.n
+	}
+	low, high = math.NaN(), math.NaN()
+	sum := 0.0
+	for _, b := range list {
+		if sum += b.n; sum >= 0.02*total && math.IsNaN(low) {
+			low = of(b)
+		}
+		if sum <= 0.98*total || math.IsNaN(high) {
+			high = of(b)
+		}
+	}
+	return low, high
+}
+
+// Weights of what is believed beforehand, in rows: an injector that flows
+// wrong does so by much the same share at every pressure, an offset by much
+// the same time at every voltage.
+const (
+	believed   = 4.0
+	flowStep   = 0.01  // share over 50 kPa
+	offsetStep = 0.03  // ms over 1 V
+	usualNoise = 0.007 // share of trim in one block
+
+	driftSize    = 0.003 // share
+	driftSeconds = 240.0
+)
+
+// problem is the least-squares problem with the columns in use.
+func (f *fitting) problem() *lsq.Problem {
+	flow, volts := 0, 0
+	if f.useFlow {
+		flow = f.flow.len()
+	}
+	if f.useOff {
+		volts = f.volts.len()
+	}
+	tabled := flow + volts
+	if f.slope {
+		tabled++
+	}
+	p := &lsq.Problem{Columns: tabled + len(f.drift)}
+	mean := 0.0
+	for _, b := range f.blocks {
+		mean += b.n / float64(len(f.blocks))
+	}
+	for _, b := range f.blocks {
+		row := make([]float64, p.Columns)
+		if f.useFlow {
+			f.flow.spread(row[:flow], &b.at, 1)
+		}
+		if f.useOff {
+			f.volts.spread(row[flow:flow+volts], &b.at, b.inverse)
+		}
+		if f.slope {
+			row[flow+volts] = (b.at.Delta - f.delta) / 100 * b.inverse
+		}
+		f.drifting(row[tabled:], b)
+		p.X = append(p.X, row...)
+		p.Y = append(p.Y, b.trim)
+		p.Weight = append(p.Weight, b.n/mean)
+		p.Cluster = append(p.Cluster, b.run)
+	}
+	p.Penalty = append(f.flow.steps(0, flow, usualNoise/flowStep), f.volts.steps(flow, volts, usualNoise/offsetStep)...)
+	for k := range f.drift {
+		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{tabled + k}, Factors: []float64{usualNoise / driftSize}, Weight: believed})
+	}
+	return p
+}
+
+// knots lays a curve of slow drift over each log: fuel that warms, a barometer
+// that moves. Steps of minutes at least, two dozen of them at most.
+func (f *fitting) knots() {
+	type span struct{ low, high float64 }
+	var spans []span
+	total := 0.0
+	for _, b := range f.blocks {
+		for len(spans) <= b.log {
+			spans = append(spans, span{math.Inf(1), math.Inf(-1)})
+		}
+		s := &spans[b.log]
+		s.low, s.high = min(s.low, b.time), max(s.high, b.time)
+	}
+	for _, s := range spans {
+		total += max(0, s.high-s.low)
+	}
+	each := max(driftSeconds, total/24)
+	for i, s := range spans {
+		if s.high-s.low < 2*each {
+			continue
+		}
+		n := math.Floor((s.high - s.low) / each)
+		for k := range int(n) + 1 {
+			f.drift = append(f.drift, [2]float64{float64(i), s.low + float64(k)*(s.high-s.low)/n})
+		}
+	}
+}
+
+// drifting adds a block's weights on the knots of its log.
+func (f *fitting) drifting(row []float64, b *block) {
+	for k := range f.drift {
+		if int(f.drift[k][0]) != b.log || b.time < f.drift[k][1] {
+			continue
+		}
+		if k+1 == len(f.drift) || int(f.drift[k+1][0]) != b.log {
+			row[k] = 1
+			return
+		}
+		if b.time < f.drift[k+1][1] {
+			w := (b.time - f.drift[k][1]) / (f.drift[k+1][1] - f.drift[k][1])
+			row[k], row[k+1] = 1-w, w
+			return
+		}
+	}
+}
+
+// steps holds neighbouring columns together: their difference over one unit of
+// the axis's usual spacing is worth believed rows of a reading that differs by
+// factor.
+func (h *hats) steps(first, n int, factor float64) []lsq.Penalty {
+	var list []lsq.Penalty
+	for i := 1; i < n; i++ {
+		apart := (h.points[h.used[i]] - h.points[h.used[i-1]]) / h.usual
+		list = append(list, lsq.Penalty{Columns: []int{first + i - 1, first + i}, Factors: []float64{-factor / apart, factor / apart}, Weight: believed})
+	}
+	return list
+}
+
+var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
+
+// tellApart refuses a split that the drive does not support: it fits one
+// number for flow and one for offset, the least that anybody could ask.
+func (f *fitting) tellApart(r *Fit) error {
+	plain := *f
+	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
+	fit, err := plain.problem().Solve(robust)
+	low, high := f.quantiles(func(b *block) float64 { return 1 / b.inverse })
+	r.Pulse = [2]float64{low, high}
+	r.Inflation = math.Inf(1)
+	var apart *lsq.SingularError
+	switch {
+	case errors.As(err, &apart):
+	case err != nil:
+		return err
+	default:
+		t := fit.Quantile(0.95)
+		r.Inflation, r.Condition = fit.VIF[1], fit.Condition
+		if r.Inflation <= mostInflation && t*fit.SE[1] <= mostOffset && t*fit.SE[0] <= mostFlow {
+			return nil
+		}
+	}
+	r.Refused = fmt.Sprintf("the drive cannot tell flow from offset apart: effective pulses lie between %.1f and %.1f ms, where one error looks like the other (variance inflation %.0f, condition number %.0f). Drive more idle at different electrical loads, and steady stretches at higher load",
+		low, high, r.Inflation, r.Condition)
+	return nil
+}
+
+// solve fits, leaves out what the drive does not ask for, and reports.
+func (f *fitting) solve(r *Fit) (*lsq.Fit, error) {
+	if f.offsetOverPressure() {
+		f.slope = true
+		if fit, err := f.problem().Solve(robust); err != nil || !f.slopeShows(fit) {
+			f.slope = false
+		}
+	}
+	fit, err := f.problem().Solve(robust)
+	if err != nil {
+		return nil, err
+	}
+	if flow, off := f.asks(fit); !off || !flow {
+		switch {
+		case !off && !flow:
+			f.useOff, f.slope = false, false
+			r.Dropped = append(r.Dropped, "flow", "offset")
+		case !off:
+			f.useOff, f.slope = false, false
+			r.Dropped = append(r.Dropped, "offset")
+		default:
+			f.useFlow = false
+			r.Dropped = append(r.Dropped, "flow")
+		}
+		if fit, err = f.problem().Solve(robust); err != nil {
+			return nil, err
+		}
+	}
+	f.report(fit, r)
+	return fit, nil
+}
+
+func (f *fitting) offsetOverPressure() bool {
+	low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
+	t := f.j.offsetTable.Table()
+	return t.X() != nil && t.Y() != nil && high-low > 60
+}
+
+// slopeShows reports whether the term in pressure is beyond doubt.
+func (f *fitting) slopeShows(fit *lsq.Fit) bool {
+	k := len(fit.Coef) - 1 - len(f.drift)
+	return math.Abs(fit.Coef[k]) > 4*fit.SE[k] && fit.VIF[k] < 20
+}
+
+// asks reports whether any flow or offset column is beyond its dead band and
+// its interval.
+func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
+	t := fit.Quantile(0.95)
+	n := 0
+	if f.useFlow {
+		n = f.flow.len()
+	}
+	for k := range len(fit.Coef) - len(f.drift) {
+		least := leastOffset
+		if k < n {
+			least = Quantum / 100
+		}
+		if sure := math.Abs(fit.Coef[k]) > max(t*fit.SE[k], least); sure && k < n {
+			flow = true
+		} else if sure {
+			off = true
+		}
+	}
+	return flow, off
+}
+
+// report copies the fitted numbers.
+func (f *fitting) report(fit *lsq.Fit, r *Fit) {
+	r.Rows, r.Visits, r.Residual = len(f.blocks), fit.Clusters, 100*fit.Scale
+	t := fit.Quantile(0.95)
+	fitted := func(k int, scale float64, at *float64) Fitted {
+		half := t * fit.SE[k] * scale
+		v := fit.Coef[k] * scale
+		return Fitted{at, v, number(v - half), number(v + half)}
+	}
+	k := 0
+	if f.useFlow {
+		for _, u := range f.flow.used {
+			var at *float64
+			if f.flow.points != nil {
+				at = number(f.j.flowTable.Table().X().At(u))
+			}
+			r.Flow = append(r.Flow, fitted(k, 100, at))
+			k++
+		}
+	}
+	if f.useOff {
+		for _, u := range f.volts.used {
+			var at *float64
+			if f.volts.points != nil {
+				at = number(f.voltAxis().At(u))
+			}
+			r.Offset = append(r.Offset, fitted(k, 1, at))
+			k++
+		}
+	}
+	if f.slope {
+		s := fitted(k, 1, nil)
+		r.Slope = &s
+	}
 }

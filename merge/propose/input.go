@@ -2,10 +2,9 @@ package propose
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 
+	"calsplice/interp/cells"
 	"calsplice/tables"
 )
 
@@ -13,11 +12,9 @@ import (
 type Input struct {
 	Context context.Context
 	Cal     *tables.Calibration
-	File    string // the calibration's name, for errors
-	Logs    []string
+	Logs    []cells.Log // each is opened more than once
 	Cells   []*tables.Calibration
-	Stdin   io.Reader // what a log named "-" is read from
-	By      string    // of fuel: "" and cells, or fit
+	By      string // of fuel: "" and cells, or fit
 	Options Options
 }
 
@@ -27,34 +24,32 @@ func Fuel(in *Input) (*Proposal, error) {
 		return nil, fmt.Errorf("--by is %s, want cells or fit", tables.Quote(in.By))
 	}
 	if len(in.Logs) > 0 {
-		return nil, errors.New("propose fuel from logs is not built yet")
+		return FuelFromLogs(in.Context, in.Cal, in.Logs, in.By, in.Options)
 	}
 	if in.By == "fit" {
-		return nil, errors.New("--by fit needs the drive log: cells do not hold what a fit needs")
+		return nil, fmt.Errorf("--by fit needs the drive log: cells do not hold what a fit needs")
 	}
-	cells, err := oneDocument(in.Cells)
+	doc, err := cells.Combine(in.Cells...)
+	if len(in.Cells) == 1 {
+		doc, err = in.Cells[0], nil
+	}
 	if err != nil {
 		return nil, err
 	}
-	return FuelFromCells(in.Cal, cells, in.Options)
+	return FuelFromCells(in.Cal, doc, in.Options)
 }
 
 // Spark proposes to take advance away where the engine knocks.
 func Spark(in *Input) (*Proposal, error) {
 	if len(in.Logs) > 0 {
-		return nil, errors.New("propose spark from logs is not built yet")
+		return SparkFromLogs(in.Context, in.Cal, in.Logs, in.Options)
 	}
-	cells, err := oneDocument(in.Cells)
+	doc, err := cells.Combine(in.Cells...)
+	if len(in.Cells) == 1 {
+		doc, err = in.Cells[0], nil
+	}
 	if err != nil {
 		return nil, err
 	}
-	return SparkFromCells(in.Cal, cells, in.Options)
-}
-
-// oneDocument combines cell averages of several files.
-func oneDocument(docs []*tables.Calibration) (*tables.Calibration, error) {
-	if len(docs) != 1 {
-		return nil, fmt.Errorf("combine the cells first: calsplice cells --combine")
-	}
-	return docs[0], nil
+	return SparkFromCells(in.Cal, doc, in.Options)
 }

@@ -64,6 +64,7 @@ type Cell struct {
 	Note      string   `json:"note,omitempty"`
 
 	share float64 // of fuel, before rounding
+	unit  string  // of Mean and SE where it is not the report's
 }
 
 // Count is how many cells met one verdict.
@@ -159,7 +160,11 @@ func edits(cells []Cell, unit string) []merge.Edit {
 		if tables.SameBit(c.From, c.To) {
 			continue
 		}
-		why := &merge.Evidence{Count: c.Count, Visits: c.Visits, Mean: zero(c.Mean), SE: zero(c.SE), AtLimit: c.AtLimit, Unit: unit, Note: c.Note}
+		in := unit
+		if c.unit != "" {
+			in = c.unit
+		}
+		why := &merge.Evidence{Count: c.Count, Visits: c.Visits, Mean: zero(c.Mean), SE: zero(c.SE), AtLimit: c.AtLimit, Unit: in, Note: c.Note}
 		list = append(list, merge.Edit{Cell: &merge.CellEdit{Table: c.Table, Row: c.At[0], Column: c.At[1], From: c.From, To: c.To, Why: why}})
 	}
 	return list

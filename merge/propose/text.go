@@ -22,6 +22,9 @@ func (r *Report) WriteText(w io.Writer) error {
 	fmt.Fprintf(&b, "%s: %s, table %s [%s]\n", r.Command, plural(len(r.Edits), "edit", "edits"), r.Target, tables.Clean(r.Unit))
 	r.fitText(&b)
 	r.cellText(&b)
+	if r.Fit != nil && r.Fit.Refused == "" && len(r.Fit.Offset) > 0 {
+		b.WriteString("          (a cell that moves as the one above it in its column is not shown)\n")
+	}
 	for _, c := range r.Counts {
 		fmt.Fprintf(&b, "%6d  %s\n", c.Cells, c.Verdict)
 	}
@@ -55,7 +58,7 @@ func (r *Report) cellText(b *strings.Builder) {
 	head := false
 	for i := range r.Cells {
 		c := &r.Cells[i]
-		if c.From == c.To {
+		if c.From == c.To || r.alike(i) {
 			continue
 		}
 		if !head {
@@ -87,15 +90,33 @@ func (r *Report) cellText(b *strings.Builder) {
 			}
 			b.WriteByte('\n')
 		}
-		if c.Note != "" {
+		if c.Note != "" && r.By != "fit" {
 			fmt.Fprintf(b, "          %s\n", c.Note)
 		}
 	}
 }
 
+// alike reports whether a fitted cell moves just as the one above it, which
+// stands for it in the text.
+func (r *Report) alike(i int) bool {
+	c := &r.Cells[i]
+	if r.By != "fit" || c.At[0] == 0 {
+		return false
+	}
+	for k := i - 1; k >= 0; k-- {
+		if above := &r.Cells[k]; above.Table == c.Table && above.At == [2]int{c.At[0] - 1, c.At[1]} {
+			return math.Abs((c.To-c.From)-(above.To-above.From)) < 1e-9
+		}
+	}
+	return false
+}
+
 func meanText(c *Cell) string {
 	if c.Mean == nil {
 		return "-"
+	}
+	if c.unit != "" && c.SE != nil {
+		return fmt.Sprintf("%+.3f ± %.3f %s", *c.Mean, *c.SE, c.unit)
 	}
 	if c.SE == nil {
 		return fmt.Sprintf("%+.2f", *c.Mean)
@@ -122,5 +143,35 @@ func (r *Report) fitText(b *strings.Builder) {
 	if f == nil {
 		return
 	}
-	fmt.Fprintf(b, "fit: %s in %s, residual %.2f %% (one standard deviation)\n", plural(f.Rows, "mean", "means"), plural(f.Visits, "visit", "visits"), f.Residual)
+	fmt.Fprintf(b, "fit: %s in %s, effective pulses of %.1f to %.1f ms, residual %.2f %% (one standard deviation)\n",
+		plural(f.Rows, "mean", "means"), plural(f.Visits, "visit", "visits"), f.Pulse[0], f.Pulse[1], f.Residual)
+	line := func(what, at string, v *Fitted, unit string) {
+		fmt.Fprintf(b, "  %-18s %10s  %+8.3f %s, 95 %% in %s to %s\n", what, at, v.V, unit, bound(v.Low), bound(v.High))
+	}
+	for i := range f.Flow {
+		line("flow error", figureAt(f.Flow[i].At), &f.Flow[i], "%")
+	}
+	for i := range f.Offset {
+		line("offset error", figureAt(f.Offset[i].At), &f.Offset[i], "ms")
+	}
+	if f.Slope != nil {
+		line("offset per 100 kPa", "", f.Slope, "ms")
+	}
+	for _, s := range f.Dropped {
+		fmt.Fprintf(b, "  %s: the drive shows no error beyond its interval and dead band\n", s)
+	}
+}
+
+func figureAt(v *float64) string {
+	if v == nil {
+		return "all"
+	}
+	return tables.FormatValue(*v)
+}
+
+func bound(v *float64) string {
+	if v == nil {
+		return "?"
+	}
+	return fmt.Sprintf("%+.3f", *v)
 }

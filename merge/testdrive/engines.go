@@ -117,7 +117,7 @@ func efficiency() *tables.Table {
 	f := tables.Fields{ID: "air.efficiency", Title: "Volumetric efficiency", Role: tables.AirVolumetricEfficiency, Unit: "%",
 		Resolution: 0.1, Limits: &tables.Limits{Low: 20, High: 140},
 		X: axis(tables.EngineSpeed, "r/min", 600, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 6000),
-		Y: axis(tables.ManifoldPressure, "kPa", 20, 30, 40, 50, 60, 80, 100, 200)}
+		Y: axis(tables.ManifoldPressure, "kPa", 20, 30, 40, 50, 60, 80, 100)}
 	for _, pressure := range f.Y.Points() {
 		for _, speed := range f.X.Points() {
 			hump := 1 - math.Pow((speed-3600)/6500, 2)

@@ -78,6 +78,10 @@ func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 	if opt.Cold {
 		r.state.coolant = 15
 	}
+	if opt.Route == Steady { // the log begins on the road
+		r.phase, r.left, r.want, r.grade = cruising, 600, 25, 0
+		r.state.velocity, r.state.gear, r.state.speed, r.state.manifold, r.hill = 25, len(ratios), 2500, 50, 1e9
+	}
 	return r
 }
 

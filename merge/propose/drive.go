@@ -1,0 +1,312 @@
+package propose
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"calsplice/interp/cells"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// drive is the settled evidence of one or more logs: means over one operating
+// point and a few seconds, so that whole limit cycles of the trim go into each.
+type drive struct {
+	blocks []block
+	runs   int // unbroken stretches of evidence
+	has    map[string]bool
+	rows   int
+	said   []string
+	// full is what the logs know of full load, where closed loop does not go.
+	most lookup.Point // the highest manifold pressure seen
+	long float64      // % of learned trim there; NaN where not logged
+}
+
+// block is the mean of the samples of a few seconds.
+type block struct {
+	log, line int // line of the first sample
+	run       int
+	time      float64 // s, of the log's clock
+	n         float64 // samples
+	at        lookup.Point
+	trim      float64 // share
+	pulse     float64 // ms
+	inverse   float64 // mean of 1/p, 1/ms; NaN where not known
+	commanded float64 // lambda
+	spark     float64
+	retard    float64
+	blend     float64
+	rail      float64 // kPa as logged
+	out       bool    // no evidence: the log does not come from this calibration here
+}
+
+// channels that a block holds, in the order in which they are read. Those of
+// the operating point come first.
+var blockChannels = []string{"engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure", "battery",
+	"air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "knock_retard", "spark_blend",
+	"rail_pressure", "long_trim_1", "throttle"}
+
+// Indices into blockChannels.
+const (
+	inSpeed = iota
+	inManifold
+	inBarometer
+	inDelta
+	inBattery
+	inCharge
+	inFlow
+	inLoad
+	inTrim
+	inPulse
+	inCommanded
+	inSpark
+	inRetard
+	inBlend
+	inRail
+	inLong
+	inThrottle
+	inAll
+)
+
+// How far an operating point may move within a block, and how long it lasts.
+const (
+	blockSeconds  = 3.0
+	blockSpeed    = 120.0 // r/min
+	blockManifold = 4.0   // kPa
+)
+
+// collector turns one log's frames into blocks.
+type collector struct {
+	d       *drive
+	log     int
+	name    string
+	column  [inAll]int // place in the frame; −1 where the log has no such channel
+	inj     *injector  // nil where the calibration has none to read
+	sum     [inAll]float64
+	num     [inAll]float64
+	inv     float64
+	invN    float64
+	first   [2]float64 // speed and manifold pressure of the block's first sample
+	line    int
+	start   float64
+	n       float64
+	stretch int
+	broken  bool // the run has ended
+	fault   error
+}
+
+// readDrive reads the settled closed-loop samples of logs. Status 16, closed
+// loop with a fault, is never evidence for a proposal.
+func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *injector) (*drive, error) {
+	d := &drive{has: map[string]bool{}, long: math.NaN()}
+	d.most.Manifold = math.NaN()
+	for i, l := range logs {
+		if err := d.read(ctx, i, l, inj); err != nil {
+			return nil, tables.In(l.Name, 0, 0, "", err)
+		}
+	}
+	if len(d.blocks) == 0 {
+		return nil, errors.New("no settled closed-loop sample is left")
+	}
+	return d, nil
+}
+
+func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) error {
+	log, err := l.Open()
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	if !log.Has("trim") {
+		return log.Resolve("trim")
+	}
+	c := &collector{d: d, log: i, name: l.Name, inj: inj, broken: true}
+	var columns []string
+	for k, name := range blockChannels {
+		c.column[k] = -1
+		has := log.Has(name)
+		d.has[name] = has && (i == 0 || d.has[name])
+		if has {
+			c.column[k] = len(columns)
+			columns = append(columns, name)
+		}
+	}
+	before := len(d.blocks)
+	sel, err := cells.Select(ctx, log, columns, evidenceOnly(log), cells.FilterOptions{Steady: true}, c.frame)
+	if err != nil {
+		return err
+	}
+	c.flush()
+	if c.fault != nil {
+		return c.fault
+	}
+	d.rows += sel.Rows
+	for _, s := range sel.Said {
+		d.say(tables.Clean(l.Name) + ": " + s)
+	}
+	for _, s := range sel.Reading.Said {
+		d.say(tables.Clean(l.Name) + ": " + s)
+	}
+	if len(d.blocks) == before {
+		return fmt.Errorf("no settled closed-loop sample is left: %s", why(sel))
+	}
+	if !log.Has("barometric_pressure") {
+		d.say(tables.Clean(l.Name) + ": no barometric pressure is logged, 101.325 kPa is assumed")
+	}
+	if !log.Has("purge") {
+		d.say(tables.Clean(l.Name) + ": purge is not logged: negative trims at low air flow may be the tank's vapour")
+	}
+	return nil
+}
+
+// zero reports whether no trim ever left 0.
+func (d *drive) zero() bool {
+	for i := range d.blocks {
+		if d.blocks[i].trim != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (d *drive) say(s string) {
+	for _, was := range d.said {
+		if was == s {
+			return
+		}
+	}
+	d.said = append(d.said, s)
+}
+
+// evidenceOnly is the condition that leaves closed loop with a fault out.
+func evidenceOnly(log *drivelog.Log) string {
+	if log.Has("fuel_status") {
+		return "fuel_status != 16"
+	}
+	return ""
+}
+
+// why says what the filters left out.
+func why(sel *cells.Selection) string {
+	s := fmt.Sprintf("of %d rows", sel.Rows)
+	for r := cells.Kept + 1; r <= cells.Unread; r++ {
+		if n := sel.Dropped[r]; n > 0 {
+			s += fmt.Sprintf(", %d %s", n, r)
+		}
+	}
+	return s
+}
+
+func (c *collector) frame(f *drivelog.Frame, why []cells.Reason) error {
+	value := func(k, i int) float64 {
+		if c.column[k] < 0 {
+			return math.NaN()
+		}
+		return f.Columns[c.column[k]].Value[i]
+	}
+	for i := range f.N {
+		c.fullLoad(f, i, value)
+		if f.Stretch[i] != c.stretch {
+			c.stretch = f.Stretch[i]
+			c.end()
+		}
+		if why[i] != cells.Kept {
+			c.end()
+			continue
+		}
+		if trim := c.column[inTrim]; !f.Columns[trim].Fresh[i] || math.IsNaN(f.Columns[trim].Value[i]) {
+			continue
+		}
+		speed, manifold := value(inSpeed, i), value(inManifold, i)
+		if c.n > 0 && (f.Time[i]-c.start > blockSeconds || math.Abs(speed-c.first[0]) > blockSpeed || math.Abs(manifold-c.first[1]) > blockManifold) {
+			c.flush()
+		}
+		if c.n == 0 {
+			if c.broken {
+				c.d.runs++
+				c.broken = false
+			}
+			c.first, c.line, c.start = [2]float64{speed, manifold}, f.Line[i], f.Time[i]
+		}
+		c.n++
+		for k := range c.sum {
+			if v := value(k, i); !math.IsNaN(v) {
+				c.sum[k] += v
+				c.num[k]++
+			}
+		}
+		if err := c.effective(f.Line[i], i, value); err != nil && c.fault == nil {
+			c.fault = err
+		}
+	}
+	return nil
+}
+
+// effective adds the inverse of the sample's effective pulse. A pulse that the
+// offset does not leave anything of is a fault of the table or of the log.
+func (c *collector) effective(line, i int, value func(k, i int) float64) error {
+	if c.inj == nil || !(value(inPulse, i) > 0) {
+		return nil
+	}
+	at := point(func(k int) float64 { return value(k, i) })
+	pulse, offset := value(inPulse, i), c.inj.offset(&at)
+	if math.IsNaN(offset) {
+		return nil
+	}
+	p := (pulse - offset) / (1 + value(inTrim, i)/100)
+	if !(p > 0) {
+		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
+			tables.FormatValue(pulse), c.inj.offsetTable.Table().ID(), short(offset), tables.FormatValue(at.Battery))}
+	}
+	if pulse > c.inj.minPulse+0.005 && p > c.inj.shortest {
+		c.inv += 1 / p
+		c.invN++
+	}
+	return nil
+}
+
+func (c *collector) end() {
+	c.flush()
+	c.broken = true
+}
+
+// flush closes a block.
+func (c *collector) flush() {
+	if c.n == 0 {
+		return
+	}
+	mean := func(k int) float64 {
+		if c.num[k] == 0 {
+			return math.NaN()
+		}
+		return c.sum[k] / c.num[k]
+	}
+	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, at: point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
+		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail)}
+	c.d.blocks = append(c.d.blocks, b)
+	c.sum, c.num, c.inv, c.invN, c.n = [inAll]float64{}, [inAll]float64{}, 0, 0, 0
+}
+
+// point is an operating point; without a barometer it stands at sea level.
+func point(of func(k int) float64) lookup.Point {
+	barometer := of(inBarometer)
+	if math.IsNaN(barometer) {
+		barometer = 101.325
+	}
+	return lookup.Point{Speed: of(inSpeed), Manifold: of(inManifold), Barometer: barometer, Delta: of(inDelta),
+		Battery: of(inBattery), Charge: of(inCharge), AirFlow: of(inFlow), Load: of(inLoad), Pulse: math.NaN()}
+}
+
+// fullLoad keeps the highest manifold pressure of the drive and what learned
+// trim stood there.
+func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) float64) {
+	if m := value(inManifold, i); m > c.d.most.Manifold || !math.IsNaN(m) && math.IsNaN(c.d.most.Manifold) {
+		c.d.most = point(func(k int) float64 { return value(k, i) })
+		c.d.long = value(inLong, i)
+	}
+}
+
+func short(v float64) string { return tables.FormatValue(math.Round(v*1000) / 1000) }

@@ -1,0 +1,180 @@
+package propose
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"testing"
+
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/merge/testdrive"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// logged drives a plant under a calibration and hands the log on as a file
+// would come.
+func logged(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt testdrive.DriveOptions) []cells.Log {
+	t.Helper()
+	var b bytes.Buffer
+	if err := testdrive.Drive(cal, plant, opt).WriteCSV(&b); err != nil {
+		t.Fatal(err)
+	}
+	return []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
+		return drivelog.Open("-", bytes.NewReader(b.Bytes()), drivelog.Options{Engine: cal.Engine(), Workers: 1})
+	}}}
+}
+
+// sizes are the time-weighted mean size of the trim by cells of the target,
+// and the largest of any cell with a hundred samples, in per cent.
+func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst float64) {
+	t.Helper()
+	j, err := newInjector(cal)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := readDrive(context.Background(), cal, logs, j)
+	if err != nil {
+		t.Fatal(err)
+	}
+	target, _, err := fuelTarget(cal, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := newPlacer(target)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0.0
+	for _, e := range d.onto(p).cells {
+		if e.count == 0 {
+			continue
+		}
+		mean += float64(e.count) * math.Abs(e.mean)
+		n += float64(e.count)
+		if e.count >= 100 {
+			worst = max(worst, math.Abs(e.mean))
+		}
+	}
+	return mean / n, worst
+}
+
+func applied(t testing.TB, cal *tables.Calibration, p *Proposal) *tables.Calibration {
+	t.Helper()
+	after, err := merge.Apply(cal, p.Changes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return after
+}
+
+// TestFlowSevenPercentWrong judges a proposal by driving again.
+func TestFlowSevenPercentWrong(t *testing.T) {
+	for _, row := range []struct {
+		name  string
+		truth *tables.Calibration
+		plant testdrive.Plant
+	}{
+		{"four, metered air", testdrive.Four(), testdrive.Plant{}},
+		{"six, speed and density, a scalar flow", testdrive.Six(), testdrive.Plant{Banks: 2}},
+	} {
+		for _, factor := range []float64{1.07, 0.93} {
+			row.plant.Truth = row.truth
+			cal := testdrive.Scaled(row.truth, "injector.flow", factor, 0)
+			opt := testdrive.DriveOptions{Seed: 11, Minutes: 15, Purge: true}
+			for pass := 1; pass <= 2; pass++ {
+				logs := logged(t, cal, row.plant, opt)
+				p, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults())
+				if err != nil {
+					t.Fatalf("%s: %v", row.name, err)
+				}
+				if testing.Verbose() && pass == 1 {
+					var b bytes.Buffer
+					p.Report.WriteText(&b)
+					t.Log(b.String())
+				}
+				cal = applied(t, cal, p)
+				opt.Seed++
+				mean, worst := sizes(t, cal, logged(t, cal, row.plant, opt))
+				t.Logf("%s, × %v, pass %d: mean size %.2f %%, worst cell %.2f %%", row.name, factor, pass, mean, worst)
+				if most := 1 / float64(pass); mean >= most || worst > 1.5 {
+					t.Errorf("%s, × %v: mean size %.2f %% and worst cell %.2f %% after pass %d", row.name, factor, mean, worst, pass)
+				}
+			}
+		}
+	}
+	_ = fmt.Sprint
+}
+
+// TestHealthyYieldsNothing: noise, limit cycles, purge and a slow drift are no
+// evidence. The full figure is printed by TestFigures.
+func TestHealthyYieldsNothing(t *testing.T) {
+	for seed := range uint64(4) {
+		for _, by := range []string{"cells", "fit"} {
+			if n := healthy(t, seed, by, 8); n > 0 {
+				t.Errorf("seed %d, by %s: %d edits on a healthy engine", seed, by, n)
+			}
+		}
+	}
+}
+
+// healthy is the number of edits proposed for a healthy engine.
+func healthy(t testing.TB, seed uint64, by string, minutes float64) int {
+	cal := testdrive.Four()
+	logs := logged(t, cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Seed: seed, Minutes: minutes, Purge: true, Drift: 0.003})
+	p, err := FuelFromLogs(context.Background(), cal, logs, by, Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(p.Changes.Edits)
+}
+
+// fitErrors are how far a fit of a drive lies from the truth: flow in % rms over
+// visited breakpoints, offset in ms at worst over visited voltages.
+func fitErrors(t testing.TB, seed uint64, flow, offset, minutes float64) (rms, worst float64, p *Proposal) {
+	truth := testdrive.Four()
+	cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", flow, 0), "injector.offset", 1, offset)
+	logs := logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: seed, Minutes: minutes, Purge: true, Drift: 0.003})
+	p, err := FuelFromLogs(context.Background(), cal, logs, "fit", Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	after := applied(t, cal, p)
+	if p.Report.Fit.Refused != "" {
+		t.Fatal(p.Report.Fit.Refused)
+	}
+	n := 0.0
+	was, now := truth.Table("injector.flow"), after.Table("injector.flow")
+	for _, f := range p.Report.Fit.Flow {
+		i := was.X().Find(*f.At)
+		d := now.Values()[i]/was.Values()[i] - 1
+		rms += d * d
+		n++
+	}
+	old, fresh := truth.Table("injector.offset"), after.Table("injector.offset")
+	for _, f := range p.Report.Fit.Offset {
+		i := 3
+		if f.At != nil {
+			i = old.X().Find(*f.At)
+		}
+		worst = max(worst, math.Abs(fresh.At(1, i)-old.At(1, i)))
+	}
+	return 100 * math.Sqrt(rms/n), worst, p
+}
+
+func TestFitSplitsFlowFromOffset(t *testing.T) {
+	for _, row := range []struct{ flow, offset float64 }{{1.06, -0.08}, {0.95, 0.1}} {
+		rms, worst, p := fitErrors(t, 21, row.flow, row.offset, 40)
+		if testing.Verbose() {
+			var b bytes.Buffer
+			p.Report.WriteText(&b)
+			t.Log(b.String())
+		}
+		t.Logf("flow × %v, offset %+v ms: flow %.2f %% rms, offset %.4f ms at worst", row.flow, row.offset, rms, worst)
+		if rms > 0.7 || worst > 0.02 {
+			t.Errorf("flow %.2f %% rms and offset %.4f ms from the truth, want 0.7 and 0.02", rms, worst)
+		}
+	}
+}

@@ -1,0 +1,315 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/interp/lsq"
+	"calsplice/tables"
+)
+
+// fuelByFit corrects flow and offset together by one fit over a drive.
+func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *injector, opt *Options) (*Proposal, error) {
+	f, err := newFitting(d, j, target)
+	if err != nil {
+		return nil, err
+	}
+	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "fit", Evidence: "trim", In: "%", Fit: &Fit{}}
+	p := &Proposal{Report: r}
+	if err := f.tellApart(r.Fit); err != nil {
+		return nil, err
+	}
+	if r.Fit.Refused != "" {
+		p.Report.First = append(p.Report.First, r.Fit.Refused)
+		p.Report.Cells = unchanged(target)
+		p.Report.Counts = count(p.Report.Cells)
+		p.finish(cal, "Flow and offset from a fit")
+		return p, nil
+	}
+	fit, err := f.solve(p.Report.Fit)
+	if err != nil {
+		return nil, fmt.Errorf("fit: %w", err)
+	}
+	p.Report.Cells = f.flowCells(fit, target, opt)
+	cells := f.offsetCells(fit, opt)
+	if err := f.predict(cal, p.Report.Cells, cells, target); err != nil {
+		return nil, err
+	}
+	p.Report.Within5 = within(p.Report.Cells, func(c *Cell) float64 { return value(c.Mean) })
+	p.Report.After = within(p.Report.Cells, func(c *Cell) float64 { return value(c.Predicted) })
+	p.Report.Cells = append(p.Report.Cells, cells...)
+	p.Report.Counts = count(p.Report.Cells)
+	if f.whole && f.useOff {
+		p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("battery voltage spread by less than %s V: the offset moves as a whole curve", tables.FormatValue(voltSpread)))
+	}
+	p.finish(cal, "Flow and offset from a fit")
+	return p, nil
+}
+
+// unchanged lists a table's cells, none with evidence that can be used.
+func unchanged(t *tables.Table) []Cell {
+	var list []Cell
+	for i, v := range t.Values() {
+		list = append(list, Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: v, To: v, Verdict: Uncertain})
+	}
+	return list
+}
+
+// flowCells turns the fitted flow errors into values. Breakpoints that were not
+// visited follow the nearest that was.
+func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []Cell {
+	g := f.evidence(target)
+	t := fit.Quantile(0.95)
+	var list []Cell
+	for i, from := range target.Values() {
+		e := &g.cells[i]
+		c := Cell{Table: target.ID(), At: [2]int{0, i}, Count: e.count, Visits: e.visits, Mean: number(e.mean), SE: number(e.se), From: from, To: from, Verdict: InDeadBand}
+		list = append(list, c)
+		if !f.useFlow {
+			continue
+		}
+		k, seen := 0, true
+		if f.flow.points != nil {
+			k = f.flow.columns[i]
+			seen = f.flow.used[k] == i
+		}
+		share := fit.Coef[k]
+		switch l := &list[i]; {
+		case !seen && opt.OnlyVisited:
+			l.Verdict = NoSamples
+		case !(math.Abs(share) > max(opt.DeadBand, Quantum)/100):
+		case !(math.Abs(share) > t*fit.SE[k]):
+			l.Verdict = Uncertain
+		default:
+			want, most := opt.bounded(share)
+			l.share = want
+			l.To, l.Verdict, l.Note = opt.apply(target, from, want, divide)
+			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %+.2f ± %.2f %%", 100*share, 100*t*fit.SE[k]))
+			if want != share*opt.Gain {
+				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
+			}
+			if !seen && l.Verdict == Proposed {
+				l.Verdict = Inferred
+				l.Note = join(l.Note, fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
+					tables.FormatValue(target.X().At(f.flow.used[k])), tables.Clean(target.X().Unit())))
+			}
+		}
+	}
+	return list
+}
+
+// evidence gathers the fit's blocks onto the flow table.
+func (f *fitting) evidence(target *tables.Table) *grid {
+	d := &drive{}
+	for _, b := range f.blocks {
+		d.blocks = append(d.blocks, *b)
+	}
+	p, err := newPlacer(target)
+	if err != nil { // newInjector has bound the table before
+		panic(err)
+	}
+	return d.onto(p)
+}
+
+// offsetCells turns the fitted offset errors into values. Voltages that were
+// not visited move as the nearest that was; what falls in voltage goes on
+// falling.
+func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
+	t := f.j.offsetTable.Table()
+	if !f.useOff {
+		return nil
+	}
+	first := 0
+	if f.useFlow {
+		first = f.flow.len()
+	}
+	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
+	most := opt.Bound / 100 / inverse // ms: the bound in fuel at the shortest pulses
+	move := make([]float64, len(t.Values()))
+	seen := make([]int, len(t.Values()))
+	volts, deltas := f.offsetPlaces()
+	sure := fit.Quantile(0.95)
+	for i := range move {
+		k := 0
+		if f.volts.points != nil {
+			j, w := bracket(f.volts.points, volts[i])
+			k = f.volts.columns[j]
+			if w > 0.5 {
+				k = f.volts.columns[j+1]
+			}
+		}
+		v := fit.Coef[first+k]
+		if f.slope {
+			low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
+			v += fit.Coef[len(fit.Coef)-1-len(f.drift)] * (min(max(deltas[i], low), high) - f.delta) / 100
+		}
+		seen[i] = k
+		if math.Abs(fit.Coef[first+k]) > sure*fit.SE[first+k] || len(f.volts.used) > 1 {
+			move[i] = min(max(v*opt.Gain, -most), most)
+		}
+	}
+	return f.offsetEdits(move, seen, fit, first, most)
+}
+
+// offsetPlaces are the voltage and the pressure of each of the offset's cells;
+// NaN where the table has no such axis.
+func (f *fitting) offsetPlaces() (volts, deltas []float64) {
+	t := f.j.offsetTable.Table()
+	read := func(quantity string, i int) float64 {
+		for _, a := range []struct {
+			axis *tables.Axis
+			at   int
+		}{{t.X(), i % t.Columns()}, {t.Y(), i / t.Columns()}} {
+			if a.axis != nil && a.axis.Quantity() == quantity {
+				return pointsOf(a.axis)[a.at]
+			}
+		}
+		return math.NaN()
+	}
+	for i := range t.Values() {
+		volts = append(volts, read(tables.BatteryVoltage, i))
+		deltas = append(deltas, read(tables.DifferentialPressure, i))
+	}
+	return volts, deltas
+}
+
+// offsetEdits rounds, keeps limits and the fall over voltage, and makes cells.
+func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first int, most float64) []Cell {
+	t := f.j.offsetTable.Table()
+	was := t.Values()
+	now := make([]float64, len(was))
+	for i, v := range was {
+		now[i] = settleOffset(t, v, v+move[i]/f.j.offsetUnit.Apply(1))
+	}
+	f.falling(was, now)
+	half := fit.Quantile(0.95)
+	var list []Cell
+	for i, from := range was {
+		k := first + seen[i]
+		c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: from, To: now[i], Verdict: Proposed,
+			Count: int(f.samples()), Visits: fit.Clusters, Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
+			Note: fmt.Sprintf("fitted offset error %+.3f ± %.3f ms", fit.Coef[k], half*fit.SE[k])}
+		switch {
+		case now[i] == from:
+			c.Verdict, c.Note = BelowResolution, ""
+			c.Count, c.Visits = 0, 0
+		case f.volts.points != nil && !f.visited(i, seen[i]):
+			c.Verdict = Inferred
+			c.Note = join(c.Note, "moves as the nearest voltage with evidence")
+		}
+		if math.Abs(move[i]) >= most && now[i] != from {
+			c.Note = join(c.Note, fmt.Sprintf("held at the bound of %.3f ms", most))
+		}
+		list = append(list, c)
+	}
+	return list
+}
+
+func (f *fitting) samples() (n float64) {
+	for _, b := range f.blocks {
+		n += b.n
+	}
+	return n
+}
+
+// visited reports whether a cell's own voltage carries the column.
+func (f *fitting) visited(i, column int) bool {
+	volts, _ := f.offsetPlaces()
+	return f.volts.points[f.volts.used[column]] == volts[i]
+}
+
+// settleOffset rounds an offset towards what it was, within the limits.
+func settleOffset(t *tables.Table, from, to float64) float64 {
+	to = max(t.Clamp(to), 0)
+	v := t.Round(to)
+	if r := t.Resolution(); r > 0 && math.Abs(v-from) > math.Abs(to-from)+1e-9*r {
+		v = t.Round(v + math.Copysign(r, from-v))
+	}
+	if t.Clamp(v) != v || (v-from)*(to-from) < 0 {
+		return from
+	}
+	return v
+}
+
+// falling keeps every line of the table that fell with voltage falling: from
+// the middle of what was visited outwards, a value that would rise is held.
+func (f *fitting) falling(was, now []float64) {
+	t := f.j.offsetTable.Table()
+	stride, n, lines, jump := 1, t.Columns(), t.Rows(), t.Columns()
+	if y := t.Y(); y != nil && y.Quantity() == tables.BatteryVoltage {
+		stride, n, lines, jump = t.Columns(), t.Rows(), t.Columns(), 1
+	}
+	middle := 0
+	if f.volts.points != nil {
+		middle = f.volts.used[len(f.volts.used)/2]
+	}
+	for l := range lines {
+		at := func(k int) int { return l*jump + k*stride }
+		fell := true
+		for k := 1; k < n; k++ {
+			fell = fell && was[at(k)] <= was[at(k-1)]
+		}
+		if !fell {
+			continue
+		}
+		for k := middle + 1; k < n; k++ {
+			now[at(k)] = min(now[at(k)], now[at(k-1)])
+		}
+		for k := middle - 1; k >= 0; k-- {
+			now[at(k)] = max(now[at(k)], now[at(k+1)])
+		}
+	}
+}
+
+// predict tells the trim that both edits leave, by the algebra of the package
+// comment: 1 + trim' = (flow_new/F)·(pulse − offset_new) with F from the old
+// tables.
+func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *tables.Table) error {
+	newFlow, err := withCells(target, flow)
+	if err != nil {
+		return err
+	}
+	newOffset, err := withCells(f.j.offsetTable.Table(), offset)
+	if err != nil {
+		return err
+	}
+	bf, err := lookup.Bind(newFlow)
+	if err != nil {
+		return err
+	}
+	bo, err := lookup.Bind(newOffset)
+	if err != nil {
+		return err
+	}
+	place, err := newPlacer(target)
+	if err != nil {
+		return err
+	}
+	sum, n := make([]float64, len(flow)), make([]float64, len(flow))
+	for _, b := range f.blocks {
+		cell := place.cell(&b.at)
+		if cell < 0 {
+			continue
+		}
+		effective := (1 + b.trim) / b.inverse // pulse − offset, old
+		moved := f.j.offsetUnit.Apply(bo.At(&b.at)) - f.j.offset(&b.at)
+		after := (1+b.trim)*(bf.At(&b.at)/f.j.flowTable.At(&b.at))*(effective-moved)/effective - 1
+		sum[cell] += b.n * 100 * after
+		n[cell] += b.n
+	}
+	for i := range flow {
+		if n[i] > 0 {
+			flow[i].Predicted = number(sum[i] / n[i])
+		}
+	}
+	return nil
+}
+
+func withCells(t *tables.Table, cells []Cell) (*tables.Table, error) {
+	values := append([]float64(nil), t.Values()...)
+	for _, c := range cells {
+		values[c.At[0]*t.Columns()+c.At[1]] = c.To
+	}
+	return t.WithValues(values)
+}

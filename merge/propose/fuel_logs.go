@@ -1,0 +1,155 @@
+package propose
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+)
+
+// FuelFromLogs corrects the target by the trims of drive logs: by cells, or by
+// fit. Before any number stands what would make it worthless: a cause that is
+// no table's, a rail pressure that is not the calibration's, a log that this
+// calibration did not drive.
+func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log, by string, opt Options) (*Proposal, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	target, s, err := fuelTarget(cal, opt.Target)
+	if err != nil {
+		return nil, err
+	}
+	j, err := newInjector(cal)
+	if err != nil {
+		return nil, err
+	}
+	d, err := readDrive(ctx, cal, logs, j)
+	if err != nil {
+		return nil, err
+	}
+	first := railCheck(d, j)
+	known, err := gate(ctx, cal, logs, d, &opt)
+	if err != nil {
+		return nil, err
+	}
+	if known.always != nil {
+		return nil, known.always
+	}
+	first = append(append(first, replay(cal, d, j)...), known.first...)
+	var p *Proposal
+	if by == "fit" {
+		p, err = fuelByFit(cal, target, d, j, &opt)
+	} else {
+		p, err = fuelByDrive(ctx, cal, target, s, logs, d, &opt)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if known.stop != nil && len(p.Changes.Edits) > 0 {
+		return nil, known.stop
+	}
+	r := &p.Report
+	r.First = append(first, r.First...)
+	r.Causes = known.ranked
+	r.Notes = append(append(append([]string{}, d.said...), j.said...), r.Notes...)
+	r.FullLoad = fullLoad(cal, target, r.Cells, s, d)
+	p.seal()
+	return p, nil
+}
+
+// fuelByDrive is the proposal by cells from a drive.
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, opt *Options) (*Proposal, error) {
+	place, err := newPlacer(target)
+	if err != nil {
+		return nil, err
+	}
+	g := d.onto(place)
+	if err := atLimits(ctx, g, place, logs); err != nil {
+		return nil, err
+	}
+	p := fuelByCells(cal, target, s, g, opt)
+	return p, nil
+}
+
+// atLimits takes the share of samples at the trim's limit from the cells that
+// calsplice cells would gather: the one place that knows what a limit is.
+func atLimits(ctx context.Context, g *grid, place *placer, logs []cells.Log) error {
+	spec := cells.Spec{Values: []string{"trim"}, Filters: cells.FilterOptions{Steady: true}}
+	if !place.axes(&spec) {
+		return nil
+	}
+	gathered, _, err := cells.Gather(ctx, logs, spec)
+	if err != nil {
+		return err
+	}
+	doc, err := gathered.Document()
+	if err != nil {
+		return err
+	}
+	if t := doc.Table("trim.at_limit"); t != nil {
+		for i := range g.cells {
+			if v := at(t.Values(), i); v > 0 && g.cells[i].count > 0 {
+				g.cells[i].atLimit = v
+			}
+		}
+	}
+	return nil
+}
+
+// axes asks for the target's axes; a scalar is one cell along the engine speed.
+func (p *placer) axes(spec *cells.Spec) bool {
+	if p.bound == nil {
+		return false
+	}
+	if p.target.X() == nil {
+		one, err := tables.NewAxis(tables.EngineSpeed, "r/min", []float64{1000})
+		spec.X = &cells.Axis{Channel: "engine_speed", Axis: one}
+		return err == nil
+	}
+	var err error
+	if spec.X, err = cells.TableAxis(p.target.X()); err != nil {
+		return false
+	}
+	spec.Y, err = cells.TableAxis(p.target.Y())
+	return err == nil
+}
+
+// fullLoad is the change of delivered fuel at the highest manifold pressure of
+// the drive, against what is delivered today with whatever was learned there.
+func fullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s sense, d *drive) *FullLoad {
+	if math.IsNaN(d.most.Manifold) {
+		return nil
+	}
+	var own []Cell
+	for _, c := range list {
+		if c.Table == target.ID() {
+			own = append(own, c)
+		}
+	}
+	after, err := withCells(target, own)
+	if err != nil {
+		return nil
+	}
+	place, err := newPlacer(target)
+	if err != nil || place.bound == nil {
+		return nil
+	}
+	x, y := place.bound.XY(&d.most)
+	old := place.bound.Read(x, y)
+	afterPlace, err := newPlacer(after)
+	if err != nil {
+		return nil
+	}
+	change := s.fuel(old, afterPlace.bound.Read(x, y))
+	if math.IsNaN(change) {
+		return nil
+	}
+	f := &FullLoad{Place: fmt.Sprintf("%.0f kPa manifold pressure, %.0f r/min", d.most.Manifold, d.most.Speed), Table: 100 * change}
+	if !math.IsNaN(d.long) {
+		f.Learned = number(d.long)
+		f.Change = number(100 * ((1+change)/(1+d.long/100) - 1))
+	}
+	return f
+}

@@ -1,0 +1,251 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// replay asks whether this is the document that drove: what its tables say
+// against what was logged. Where the median mismatch is past resolution and
+// interpolation it says so, and takes the blocks that do not fit out of the
+// evidence.
+func replay(cal *tables.Calibration, d *drive, j *injector) []string {
+	var first []string
+	for _, check := range []struct {
+		what string
+		ask  func(b *block) (mismatch, tolerance float64)
+	}{
+		{"spark table", sparkReplay(cal)},
+		{"injector flow and offset", pulseReplay(cal, j)},
+	} {
+		if check.ask == nil {
+			continue
+		}
+		if s := d.replayOne(check.what, check.ask); s != "" {
+			first = append(first, s)
+		}
+	}
+	return first
+}
+
+// replayOne is one check over the blocks that it can be made on.
+func (d *drive) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
+	type one struct {
+		at    int
+		ratio float64
+	}
+	var list []one
+	total, off := 0.0, 0.0
+	for i := range d.blocks {
+		mismatch, tolerance := ask(&d.blocks[i])
+		if math.IsNaN(mismatch) || math.IsNaN(tolerance) {
+			continue
+		}
+		r := math.Abs(mismatch) / tolerance
+		list = append(list, one{i, r})
+		total += d.blocks[i].n
+		if r > 1 {
+			off += d.blocks[i].n
+		}
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	sorted := slices.Clone(list)
+	slices.SortStableFunc(sorted, func(a, b one) int {
+		switch {
+		case a.ratio < b.ratio:
+			return -1
+		case a.ratio > b.ratio:
+			return 1
+		}
+		return 0
+	})
+	if sorted[len(sorted)/2].ratio <= 1 {
+		return ""
+	}
+	for _, o := range list {
+		if o.ratio > 1 {
+			d.blocks[o.at].out = true
+		}
+	}
+	return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: %s and log disagree in %.0f %% of settled time, which is no evidence", what, 100*off/total)
+}
+
+// sparkReplay compares spark table − retard with the logged spark.
+func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
+	t := only(cal, tables.SparkAdvance)
+	if t == nil {
+		return nil
+	}
+	table, err := lookup.Bind(t)
+	if err != nil {
+		return nil
+	}
+	blended := newBlend(cal)
+	return func(b *block) (float64, float64) {
+		want := table.At(&b.at)
+		if blended != nil && !math.IsNaN(b.blend) {
+			want = blended.at(&b.at, b.blend)
+		}
+		if !math.IsNaN(b.retard) {
+			want -= b.retard
+		}
+		return b.spark - want, 0.5 + t.Resolution() + slack(table, &b.at)
+	}
+}
+
+// slack is how far a table changes over the width of what a logger rounds and
+// of what moves within a block: 2 % of each axis's reading.
+func slack(table *lookup.Table, at *lookup.Point) float64 {
+	x, y := table.XY(at)
+	v := table.Read(x, y)
+	most := 0.0
+	for _, f := range [][2]float64{{0.98, 1}, {1.02, 1}, {1, 0.98}, {1, 1.02}} {
+		most = max(most, math.Abs(table.Read(x*f[0], y*f[1])-v))
+	}
+	return most
+}
+
+// pulseShare is how far a pulse may stand from its replay before the tables
+// cannot be the ones that drove: 4 %, with 0.03 ms for rounding.
+const (
+	pulseShare = 0.04
+	pulseRound = 0.03
+)
+
+// pulseReplay computes the pulse from the logged air and compares it with the
+// logged one. It needs facts about the engine that the calibration may not
+// give, and is not made without them; nor where the air is modelled from a
+// volumetric efficiency, which is itself in question.
+func pulseReplay(cal *tables.Calibration, j *injector) func(b *block) (float64, float64) {
+	fuel := fuelOf(cal)
+	if j.flowTable == nil || j.offsetTable == nil || fuel == nil {
+		return nil
+	}
+	return func(b *block) (float64, float64) {
+		if !(b.pulse > j.minPulse+0.005) {
+			return math.NaN(), 0
+		}
+		best := math.Inf(1)
+		for _, at := range j.points(&b.at) {
+			want := fuel(b)*(1+b.trim)/j.flow(&at) + j.offset(&at)
+			if off := b.pulse - want; !(math.Abs(off) >= math.Abs(best)) {
+				best = off
+			}
+		}
+		return best, pulseShare*b.pulse + pulseRound
+	}
+}
+
+// points are a point as logged, and as a controller sees it that trusts the
+// calibration's rail pressure more than any sensor.
+func (j *injector) points(at *lookup.Point) []lookup.Point {
+	list := []lookup.Point{*at}
+	if j.railGiven {
+		trusting := *at
+		trusting.Delta = j.rail.Delta(at.Manifold, at.Barometer)
+		list = append(list, trusting)
+	}
+	return list
+}
+
+// fuelOf is the fuel of a pulse in mg that the controller wants at the logged
+// air, without trim; nil where that cannot be told.
+func fuelOf(cal *tables.Calibration) func(b *block) float64 {
+	e := cal.Engine()
+	if e == nil || !(e.StoichAFR > 0) || e.Cylinders == 0 {
+		return nil
+	}
+	if len(cal.ByRole(tables.AirVolumetricEfficiency)) > 0 && len(cal.ByRole(tables.AirMeter)) == 0 {
+		return nil
+	}
+	strokes, pulses, injectors := 4, 1, e.Cylinders
+	if e.Strokes > 0 {
+		strokes = e.Strokes
+	}
+	if e.PulsesPerCycle > 0 {
+		pulses = e.PulsesPerCycle
+	}
+	if e.Injectors > 0 {
+		injectors = e.Injectors
+	}
+	return func(b *block) float64 {
+		charge := b.at.Charge
+		if math.IsNaN(charge) {
+			charge = b.at.AirFlow * 1000 * 30 * float64(strokes) / (b.at.Speed * float64(e.Cylinders))
+		}
+		lambda := b.commanded
+		if !(lambda > 0.4) {
+			lambda = 1 // not logged, or a column that is never filled: closed loop
+		}
+		return charge * float64(e.Cylinders) / float64(injectors*pulses) / (e.StoichAFR * lambda)
+	}
+}
+
+// railCheck names a logged rail pressure that is not what the calibration says.
+func railCheck(d *drive, j *injector) []string {
+	if !j.railGiven {
+		return nil
+	}
+	var sum, n float64
+	for i := range d.blocks {
+		if v := d.blocks[i].rail; !math.IsNaN(v) {
+			sum += v * d.blocks[i].n
+			n += d.blocks[i].n
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	mean := sum / n
+	if off := mean/j.rail.Pressure - 1; math.Abs(off) > 0.05 {
+		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%+.1f %%): find out why before any table is changed",
+			mean, j.rail.Pressure, 100*off)}
+	}
+	return nil
+}
+
+// blend is the spark that a controller makes of its two tables.
+type blend struct {
+	advance, fallback *lookup.Table
+	share             float64 // of fallback in one unit of the channel
+	towards           bool    // a blend of 0 is the advance table; else the fallback
+}
+
+// newBlend binds both tables, or is nil where there are not two.
+func newBlend(cal *tables.Calibration) *blend {
+	a, f := only(cal, tables.SparkAdvance), only(cal, tables.SparkFallback)
+	if a == nil || f == nil {
+		return nil
+	}
+	advance, err := lookup.Bind(a)
+	if err != nil {
+		return nil
+	}
+	fallback, err := lookup.Bind(f)
+	if err != nil {
+		return nil
+	}
+	c, err := unit.Find(drivelog.ChannelUnit("spark_blend"), "1")
+	if err != nil {
+		c = unit.Conversion{Mul: 1, Div: 1}
+	}
+	return &blend{advance, fallback, c.Apply(1), true}
+}
+
+// at is the blended spark at a point; share is the channel's reading.
+func (b *blend) at(p *lookup.Point, reading float64) float64 {
+	advance, fallback := b.advance.At(p), min(b.fallback.At(p), b.advance.At(p))
+	w := min(max(reading*b.share, 0), 1)
+	if !b.towards {
+		w = 1 - w
+	}
+	return advance + w*(fallback-advance)
+}
