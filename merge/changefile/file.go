@@ -40,7 +40,7 @@ func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions []st
 	case tablefile.CSV:
 		cs, cautions, err = ParseCSV(data, name)
 	default:
-		err = &tables.Fault{File: name, What: "a change set as " + format + " is not built yet"}
+		cs, cautions, err = ParseXLSX(data, name)
 	}
 	return cs, cautions, err
 }
@@ -56,7 +56,8 @@ func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
 }
 
 // WriteFor is [Write] for a change set to a known document, which a JSON Patch
-// (a name that ends in .patch.json) needs.
+// (a name that ends in .patch.json) needs, and which lets a workbook show the
+// tables afterwards.
 func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, stdout io.Writer) error {
 	if IsPatch(path) {
 		if base == nil {
@@ -67,6 +68,9 @@ func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, stdout
 	format, err := tablefile.OutFormat(path, "")
 	if err != nil {
 		return err
+	}
+	if format == tablefile.XLSX {
+		return tablefile.Replace(path, stdout, func(w io.Writer) error { return WriteXLSX(w, cs, base) })
 	}
 	return WriteFormat(path, format, cs, stdout)
 }
@@ -79,8 +83,10 @@ func WriteFormat(path, format string, cs *merge.ChangeSet, stdout io.Writer) err
 		write = WriteJSON
 	case tablefile.CSV:
 		write = WriteCSV
+	case tablefile.XLSX:
+		write = func(w io.Writer, cs *merge.ChangeSet) error { return WriteXLSX(w, cs, nil) }
 	default:
-		return &tables.Fault{File: path, What: fmt.Sprintf("a change set as %s is not built yet", format)}
+		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
 	}
 	return tablefile.Replace(path, stdout, func(w io.Writer) error { return write(w, cs) })
 }

@@ -37,7 +37,7 @@ func Range(data []byte, name, address string) (rows [][]string, cautions []strin
 		}
 		rows = append(rows, line)
 	}
-	return rows, said(name, b.Cautions), r.Faults.Err()
+	return rows, Said(name, b.Cautions), r.Faults.Err()
 }
 
 // plain is a cell's text or its number.

@@ -24,11 +24,11 @@ func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []strin
 	if err := r.Faults.Err(); err != nil {
 		return nil, nil, err
 	}
-	return c, said(name, b.Cautions, r.Cautions), nil
+	return c, Said(name, b.Cautions, r.Cautions), nil
 }
 
-// said puts the file's name before each caution.
-func said(name string, lists ...[]string) (all []string) {
+// Said puts the file's name before each caution.
+func Said(name string, lists ...[]string) (all []string) {
 	for _, list := range lists {
 		for _, s := range list {
 			all = append(all, tables.Clean(name)+": "+s)

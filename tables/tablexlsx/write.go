@@ -226,9 +226,9 @@ func span(values []float64) (low, high float64, ok bool) {
 // of its comment, by the cell's place in the table's values.
 type Marks map[int]string
 
-// WriteTable fills a page with one table. Cells with a mark stand out by a
-// thick border, bold type and a comment.
-func WriteTable(p *book.Page, t *tables.Table, marks Marks) {
+// WriteTable fills a page with one table, and returns its last row. Cells with a
+// mark stand out by a thick border, bold type and a comment.
+func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
 	s := &sheet{Page: p}
 	s.text(rowTable, t.ID(), large)
 	s.Comment(s.row, 2, t.Notes())
@@ -238,6 +238,7 @@ func WriteTable(p *book.Page, t *tables.Table, marks Marks) {
 	s.row++
 	s.below(t)
 	s.Print(5)
+	return s.row
 }
 
 func (s *sheet) grid(t *tables.Table, marks Marks) {

@@ -78,9 +78,9 @@ func isHex4(s string) bool {
 	return len(s) == 4
 }
 
-// split cuts text into pieces that each fit a cell once escaped. Text of
+// Split cuts text into pieces that each fit a cell once escaped. Text of
 // nothing is one empty piece.
-func split(s string) []string {
+func Split(s string) []string {
 	var pieces []string
 	start, units := 0, 0
 	for i, r := range s {
@@ -105,7 +105,7 @@ func units16(r rune) int {
 	return 1
 }
 
-// full reports whether a piece is so long that [split] would have gone on in
+// full reports whether a piece is so long that [Split] would have gone on in
 // the next cell.
 func full(piece string) bool {
 	units := 0

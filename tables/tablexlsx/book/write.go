@@ -146,7 +146,7 @@ func (p *Page) Number(row, column int, v float64, s Style) {
 // Text writes text that fits one cell. Longer text is an error: it is a label,
 // which nobody reads at that length.
 func (p *Page) Text(row, column int, text string, s Style) {
-	if len(split(text)) > 1 {
+	if len(Split(text)) > 1 {
 		p.w.note(fmt.Errorf("%s is too long for a workbook's cell", tables.Quote(text)))
 		return
 	}
@@ -155,7 +155,7 @@ func (p *Page) Text(row, column int, text string, s Style) {
 
 // Long writes text over as many cells of a row as it takes, from a column on.
 func (p *Page) Long(row, column int, text string, s Style) {
-	for i, piece := range split(text) {
+	for i, piece := range Split(text) {
 		if column+i > mostColumns {
 			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
 			return

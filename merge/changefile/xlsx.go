@@ -1,0 +1,326 @@
+package changefile
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/shade"
+	"calsplice/tables/tablexlsx"
+	"calsplice/tables/tablexlsx/book"
+)
+
+// editMore is a row of a workbook whose from, to and note go on those of the
+// row above, where they are longer than a cell.
+const editMore = "more"
+
+// The columns of the list in a workbook: those of every sheet, and between
+// them what a person reads but no reader needs.
+const (
+	viewPlace  = "place"    // a cell's axis values
+	viewChange = "change"   // to − from
+	viewShare  = "change %" // of from
+)
+
+var workbookColumns = slices.Concat(Columns[:4], []string{viewPlace}, Columns[4:8], []string{viewChange, viewShare}, Columns[8:])
+
+// WriteXLSX writes the workbook spelling: the same list as the CSV, with each
+// edit's place, size and evidence beside it. Where base, the document that the
+// change set is for, is given, a sheet for each table that it changes shows the
+// table afterwards, its changed cells in thick frames and bold, each with a
+// comment that says what it was and what the change rests on.
+//
+// A reviewer may delete rows of the list and change what stands under "to". The
+// sheets behind it are views.
+func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error {
+	s, err := NewSheet(cs)
+	if err != nil {
+		return err
+	}
+	out := book.NewWriter()
+	l := &list{Page: out.Page("Changes"), base: base, most: largest(s)}
+	l.head(s)
+	for _, r := range s.Rows {
+		l.edit(r)
+	}
+	l.finish()
+	writeAfter(out, cs, base)
+	_, err = out.WriteTo(w)
+	return err
+}
+
+// list is the sheet of edits being filled.
+type list struct {
+	*book.Page
+	row  int
+	top  int // the row of headings
+	base *tables.Calibration
+	most map[string]float64 // the largest change of a cell, by table
+}
+
+var (
+	listKey  = book.Style{Colour: "#5A6673", Top: true}
+	listText = book.Style{Align: "left", Top: true}
+	listHead = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
+)
+
+func largest(s *Sheet) map[string]float64 {
+	most := map[string]float64{}
+	for _, r := range s.Rows {
+		if from, to, ok := r.numbers(); ok && r.Edit == EditCell {
+			most[r.Table] = max(most[r.Table], math.Abs(to-from))
+		}
+	}
+	return most
+}
+
+// numbers are a row's from and to where both are numbers.
+func (r Row) numbers() (from, to float64, ok bool) {
+	if r.isText() {
+		return 0, 0, false
+	}
+	from, err := tables.ParseValue(r.From)
+	to, err2 := tables.ParseValue(r.To)
+	return from, to, err == nil && err2 == nil
+}
+
+func (l *list) head(s *Sheet) {
+	line := func(key, text string, look book.Style) {
+		l.row++
+		l.Text(l.row, 1, key, listKey)
+		l.Long(l.row, 2, text, look)
+	}
+	line("format", Format, listText)
+	line("title", s.Title, book.Style{Bold: true, Size: 15, Align: "left"})
+	line("made_by", s.MadeBy, listText)
+	if s.Base != (merge.Base{}) {
+		line("base", s.Base.Name, listText)
+		line("base sha256", s.Base.SHA256, listText)
+	}
+	for _, c := range s.Cautions {
+		line("caution", c, book.Style{Italic: true, Align: "left"})
+	}
+	for _, k := range s.Extra {
+		line(k.Key, k.Value, listText)
+	}
+	l.row += 2
+	l.top = l.row
+	for i, name := range workbookColumns {
+		l.Text(l.row, i+1, name, listHead)
+	}
+}
+
+func column(name string) int { return slices.Index(workbookColumns, name) + 1 }
+
+// edit writes a row, and as many more as its longest text takes.
+func (l *list) edit(r Row) {
+	from, to, numbers := r.numbers()
+	note := ""
+	why := EvidenceCells(r.Why)
+	if r.Why != nil {
+		note = r.Why.Note
+	}
+	pieces := map[string][]string{"from": book.Split(r.From), "to": book.Split(r.To), "note": book.Split(note)}
+	l.place(r, r.Edit)
+	look := book.Style{Format: book.Decimals([]float64{from, to}, l.resolution(r.Table))}
+	strong := look
+	strong.Bold = true
+	for i := 0; ; i++ {
+		more := false
+		for _, name := range []string{"from", "to", "note"} {
+			if i >= len(pieces[name]) {
+				continue
+			}
+			piece := pieces[name][i]
+			more = more || i+1 < len(pieces[name])
+			style := map[string]book.Style{"from": look, "to": strong, "note": listText}[name]
+			if v, err := tables.ParseValue(piece); err == nil && tables.FormatValue(v) == piece && name != "note" && !r.isText() && len(pieces[name]) == 1 {
+				l.Number(l.row, column(name), v, style)
+			} else {
+				style.Align, style.Top, style.Format = "left", true, ""
+				l.Text(l.row, column(name), piece, style)
+			}
+		}
+		if i == 0 {
+			l.evidence(why)
+			if numbers && r.Edit == EditCell {
+				l.change(from, to, l.most[r.Table], look.Format)
+			}
+		}
+		if !more {
+			return
+		}
+		l.place(r, editMore)
+	}
+}
+
+// place begins a row: which edit, and where.
+func (l *list) place(r Row, edit string) {
+	l.row++
+	l.Text(l.row, column("edit"), edit, listText)
+	l.Text(l.row, column("table"), r.Table, listText)
+	l.Text(l.row, column("field"), r.Field, listText)
+	l.Text(l.row, column("after"), r.After, listText)
+	if r.Edit != EditCell {
+		return
+	}
+	l.Number(l.row, column("row"), float64(r.Row), book.Style{})
+	l.Number(l.row, column("column"), float64(r.Column), book.Style{})
+	l.Text(l.row, column(viewPlace), l.where(r), listText)
+}
+
+// where is a cell's axis values, where the document is known.
+func (l *list) where(r Row) string {
+	t := l.table(r.Table)
+	if t == nil || t.X() == nil || r.Row >= t.Rows() || r.Column >= t.Columns() {
+		return ""
+	}
+	at := func(a *tables.Axis, i int) string {
+		return strings.TrimSpace(tables.FormatValue(a.At(i)) + " " + shown(a.Unit()))
+	}
+	if t.Y() == nil {
+		return at(t.X(), r.Column)
+	}
+	return at(t.X(), r.Column) + ", " + at(t.Y(), r.Row)
+}
+
+func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
+
+func (l *list) table(id string) *tables.Table {
+	if l.base == nil {
+		return nil
+	}
+	return l.base.Table(id)
+}
+
+func (l *list) resolution(id string) float64 {
+	if t := l.table(id); t != nil {
+		return t.Resolution()
+	}
+	return 0
+}
+
+// change writes how much a cell changes, shaded by sign and size.
+func (l *list) change(from, to, most float64, format string) {
+	look := book.Style{}
+	if format != "" {
+		look.Format = "+" + format + ";-" + format + ";" + format
+	}
+	by := to - from
+	if most > 0 && !math.IsInf(by, 0) {
+		// Eight shades to a side, so that a workbook has few styles.
+		c := shade.LightSign(math.Round(by/most*8) / 8)
+		look.Fill = c.String()
+	}
+	if math.IsInf(by, 0) {
+		return
+	}
+	l.Number(l.row, column(viewChange), by, look)
+	if share := by / math.Abs(from) * 100; !math.IsInf(share, 0) {
+		l.Number(l.row, column(viewShare), share, book.Style{Format: "+0.0;-0.0;0.0"})
+	}
+}
+
+func (l *list) evidence(cells []string) {
+	first := column("count")
+	for i, text := range cells[:6] {
+		if v, err := tables.ParseValue(text); err == nil && i < 5 {
+			look := book.Style{}
+			if i > 1 {
+				look.Format = "0.00"
+			}
+			l.Number(l.row, first+i, v, look)
+		} else {
+			l.Text(l.row, first+i, text, listText)
+		}
+	}
+}
+
+func (l *list) finish() {
+	l.Freeze(l.top+1, 3)
+	for _, w := range []struct {
+		name       string
+		characters float64
+	}{{"edit", 12}, {"table", 24}, {viewPlace, 20}, {"from", 12}, {"to", 12}, {"note", 44}} {
+		l.Width(column(w.name), column(w.name), w.characters)
+	}
+	l.Print(0)
+}
+
+// writeAfter adds the views of the changed tables.
+func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration) {
+	if base == nil {
+		return
+	}
+	after, err := merge.Apply(base, cs)
+	if err != nil {
+		return // a change set that does not fit its document has nothing to show
+	}
+	for _, t := range after.Tables() {
+		marks := marks(base.Table(t.ID()), t, cs)
+		if len(marks) == 0 {
+			continue
+		}
+		p := out.Page("after " + t.ID())
+		last := tablexlsx.WriteTable(p, t, marks)
+		p.Text(1, 1, "after", listKey)
+		p.Text(last+2, 1, "A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
+			book.Style{Italic: true, Align: "left"})
+	}
+}
+
+// marks are the cells of a table that a change set changes, in words.
+func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
+	if before == nil || len(before.Values()) != len(after.Values()) || !before.X().SamePoints(after.X()) || !before.Y().SamePoints(after.Y()) {
+		return nil
+	}
+	marks := tablexlsx.Marks{}
+	for i, to := range after.Values() {
+		if from := before.Values()[i]; !tables.SameBit(from, to) {
+			marks[i] = fmt.Sprintf("%s → %s", number(from, before.Unit()), number(to, after.Unit()))
+		}
+	}
+	for _, e := range cs.Edits {
+		if c := e.Cell; c != nil && c.Table == after.ID() && c.Why != nil {
+			if i := c.Row*after.Columns() + c.Column; marks[i] != "" {
+				marks[i] += "\n" + Words(c.Why)
+			}
+		}
+	}
+	return marks
+}
+
+func number(v float64, unit string) string {
+	if math.IsNaN(v) {
+		return "empty"
+	}
+	return strings.TrimSpace(tables.FormatValue(v) + " " + shown(unit))
+}
+
+// Words is evidence as a person reads it: "812 samples in 41 visits, mean +3.52
+// ± 0.18 %".
+func Words(w *merge.Evidence) string {
+	var parts []string
+	if w.Count > 0 {
+		parts = append(parts, fmt.Sprintf("%d samples in %d visits", w.Count, w.Visits))
+	}
+	if !math.IsNaN(w.Mean) && w.Count > 0 {
+		mean := fmt.Sprintf("mean %+.3g", w.Mean)
+		if !math.IsNaN(w.SE) {
+			mean += fmt.Sprintf(" ± %.2g", w.SE)
+		}
+		parts = append(parts, strings.TrimSpace(mean+" "+shown(w.Unit)))
+	}
+	if w.AtLimit > 0 {
+		parts = append(parts, fmt.Sprintf("%.0f %% of them at the limit", w.AtLimit*100))
+	}
+	if w.Note != "" {
+		parts = append(parts, w.Note)
+	}
+	return strings.Join(parts, ", ")
+}

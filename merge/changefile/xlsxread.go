@@ -1,0 +1,204 @@
+package changefile
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablexlsx"
+	"calsplice/tables/tablexlsx/book"
+)
+
+// ParseXLSX reads the workbook spelling; name is what errors call the input.
+func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
+	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+	}
+	r := &listReader{Reader: tablexlsx.Reader{File: name}, sheet: &Sheet{}}
+	for _, s := range b.Sheets {
+		if strings.TrimSpace(s.At(1, 1).Text) == "format" {
+			r.s = s
+			break
+		}
+	}
+	if r.s == nil {
+		return nil, nil, &tables.Fault{File: name, What: `no sheet begins with "format": this is a workbook, but no change set of calsplice`}
+	}
+	for _, s := range b.Sheets {
+		if first := s.At(1, 1).Text; s != r.s && first != "after" && len(s.Rows()) > 0 {
+			r.Caution(s, 0, 0, "the sheet is beside the change set, ignored")
+		}
+	}
+	r.read()
+	if err := r.Faults.Err(); err != nil {
+		return nil, nil, err
+	}
+	cs := r.sheet.ChangeSet(tables.ParseValue, func(i int, heading, what string) { r.Fault(r.s, r.at[i], r.columns[heading], "%s", what) })
+	if err := r.Faults.Err(); err != nil {
+		return nil, nil, err
+	}
+	return cs, tablexlsx.Said(name, b.Cautions, r.Cautions), nil
+}
+
+// listReader reads the list of edits.
+type listReader struct {
+	tablexlsx.Reader
+	s       *book.Sheet
+	sheet   *Sheet
+	columns map[string]int // heading to column; nil before the headings
+	at      []int          // the sheet's row of each of sheet.Rows
+	extra   []tables.ExtraKey
+}
+
+func (r *listReader) read() {
+	seen := map[string]bool{}
+	for _, row := range r.s.Rows() {
+		if r.columns != nil {
+			r.edit(row)
+			continue
+		}
+		name := r.Text(r.s, row, 1)
+		if !strings.HasPrefix(name, "x-") {
+			name = strings.TrimSpace(name)
+		}
+		if seen[name] && name != "caution" && name != "" {
+			r.Fault(r.s, row, 1, "row %s stands twice", tables.Quote(name))
+			continue
+		}
+		seen[name] = true
+		if name == "edit" {
+			r.headings(row)
+			continue
+		}
+		r.word(name, row)
+	}
+	if r.columns == nil {
+		r.Fault(r.s, 0, 0, "the sheet has no row of headings, want %s", strings.Join(Columns, ", "))
+	}
+	tables.SortKeys(r.extra)
+	r.sheet.Extra = r.extra
+	for _, c := range r.s.Comments {
+		if row, column, ok := book.ParseName(c.Cell); ok {
+			r.Caution(r.s, row, column, "its comment is beside the change set, ignored")
+		}
+	}
+}
+
+// word reads a row that belongs to the whole set.
+func (r *listReader) word(name string, row int) {
+	text, next := r.Long(r.s, row, 2)
+	switch {
+	case name == "format":
+		if text = strings.TrimSpace(text); text != Format {
+			r.Fault(r.s, row, 2, "format is %s, want %q%s", tables.Quote(text), Format, tablexlsx.Newer(text))
+		}
+	case name == "title":
+		r.sheet.Title = text
+	case name == "made_by":
+		r.sheet.MadeBy = text
+	case name == "base":
+		r.sheet.Base.Name = text
+	case name == "base sha256":
+		r.sheet.Base.SHA256 = text
+	case name == "caution":
+		r.sheet.Cautions = append(r.sheet.Cautions, text)
+	case strings.HasPrefix(name, "x-"):
+		j := strictjson.New([]byte(text), r.File)
+		v, _ := j.Raw()
+		if j.Err() != nil {
+			r.Fault(r.s, row, 2, "%s is not JSON", tables.Quote(text))
+		}
+		r.extra = append(r.extra, tables.ExtraKey{Key: name, Value: v})
+	case name == "":
+		next = 2
+	default:
+		r.Fault(r.s, row, 1, "%s is no row of a change set", tables.Quote(name))
+		return
+	}
+	r.Nothing(r.s, row, next)
+}
+
+func (r *listReader) headings(row int) {
+	r.columns = map[string]int{}
+	for c := r.s.Next(row, 1); c > 0; c = r.s.Next(row, c+1) {
+		name := strings.TrimSpace(r.Text(r.s, row, c))
+		if _, twice := r.columns[name]; twice {
+			r.Fault(r.s, row, c, "heading %s stands twice", tables.Quote(name))
+		}
+		if !slices.Contains(workbookColumns, name) {
+			r.Caution(r.s, row, c, "the column %s is beside the change set, ignored", tables.Quote(name))
+		}
+		r.columns[name] = c
+	}
+	for _, need := range []string{"table", "row", "column", "field", "after", "from", "to"} {
+		if r.columns[need] == 0 {
+			r.Fault(r.s, row, 1, "has no heading %s", tables.Quote(need))
+		}
+	}
+}
+
+// text is a row's text under a heading, numbers as every document writes them.
+func (r *listReader) text(row int, heading string, isText bool) string {
+	c := r.columns[heading]
+	if c == 0 {
+		return ""
+	}
+	cell := r.s.At(row, c)
+	if isText || cell.Kind == book.Empty || cell.Kind == book.Text {
+		return r.Text(r.s, row, c)
+	}
+	v, _ := r.Number(r.s, row, c)
+	return tables.FormatValue(v)
+}
+
+func (r *listReader) edit(row int) {
+	plain := func(heading string) string { return r.text(row, heading, true) }
+	e := Row{Edit: strings.TrimSpace(plain("edit")), Table: plain("table"), Field: plain("field"), After: plain("after")}
+	if e == (Row{}) && plain("from") == "" && plain("to") == "" {
+		r.Nothing(r.s, row, 1)
+		return
+	}
+	if e.Edit == editMore {
+		r.more(row, e)
+		return
+	}
+	e.From, e.To = r.text(row, "from", e.isText()), r.text(row, "to", e.isText())
+	if e.Edit == EditCell {
+		e.Row, e.Column = r.index(row, "row"), r.index(row, "column")
+	}
+	var why []string
+	for _, heading := range Columns[slices.Index(Columns, "count"):] {
+		why = append(why, r.text(row, heading, heading == "unit" || heading == "note"))
+	}
+	e.Why = Evidence(why, tables.ParseValue, func(heading, what string) { r.Fault(r.s, row, r.columns[heading], "%s", what) })
+	r.sheet.Rows, r.at = append(r.sheet.Rows, e), append(r.at, row)
+}
+
+// more goes on with the texts of the row above.
+func (r *listReader) more(row int, e Row) {
+	n := len(r.sheet.Rows)
+	if n == 0 || r.sheet.Rows[n-1].Table != e.Table || r.sheet.Rows[n-1].Field != e.Field {
+		r.Fault(r.s, row, r.columns["edit"], "goes on from a row that is not above it")
+		return
+	}
+	last := &r.sheet.Rows[n-1]
+	last.From += r.text(row, "from", true)
+	last.To += r.text(row, "to", true)
+	if last.Why != nil {
+		last.Why.Note += r.text(row, "note", true)
+	}
+}
+
+func (r *listReader) index(row int, heading string) int {
+	text := r.text(row, heading, false)
+	v, err := tables.ParseValue(text)
+	if err != nil || !(v >= 0 && v < 1<<31) || v != float64(int(v)) {
+		r.Fault(r.s, row, r.columns[heading], "%s is %s, want a whole number from 0", heading, tables.Quote(text))
+		return 0
+	}
+	return int(v)
+}
