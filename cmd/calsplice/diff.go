@@ -100,7 +100,7 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, cs *
 	if extension(out) == ".html" {
 		return writeChangePage(c, out, old, new, cs)
 	}
-	return changefile.Write(out, cs, c.App.Writer)
+	return changefile.WriteFor(out, cs, old, c.App.Writer)
 }
 
 // readTwo reads the two documents that the arguments name; one of them may be

@@ -63,7 +63,7 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err != nil {
 		return err
 	}
-	if err := changefile.Write(c.String("o"), p.Changes, c.App.Writer); err != nil {
+	if err := changefile.WriteFor(c.String("o"), p.Changes, in.Cal, c.App.Writer); err != nil {
 		return err
 	}
 	for _, s := range p.Report.First {

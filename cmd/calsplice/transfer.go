@@ -56,7 +56,7 @@ func runTransfer(c *cli.Context) error {
 	} else if c.Bool("apply") {
 		err = tablefile.Write(c.String("o"), r.Changed, tablefile.Options{Stdout: c.App.Writer})
 	} else {
-		err = changefile.Write(c.String("o"), r.Changes, c.App.Writer)
+		err = changefile.WriteFor(c.String("o"), r.Changes, docs[1], c.App.Writer)
 	}
 	if err != nil {
 		return err

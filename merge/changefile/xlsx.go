@@ -43,7 +43,7 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 		return err
 	}
 	out := book.NewWriter()
-	l := &list{Page: out.Page("Changes"), base: base, most: largest(s)}
+	l := &list{Page: out.Page("Changes"), base: base, most: largest(s), columns: used(s)}
 	l.head(s)
 	for _, r := range s.Rows {
 		l.edit(r)
@@ -61,7 +61,35 @@ type list struct {
 	top  int // the row of headings
 	base *tables.Calibration
 	most map[string]float64 // the largest change of a cell, by table
+
+	columns []string // the headings
 }
+
+// used lists the columns that any row has something for.
+func used(s *Sheet) []string {
+	evidence := slices.Index(workbookColumns, "count")
+	var columns []string
+	for i, name := range workbookColumns {
+		has := slices.ContainsFunc(s.Rows, func(r Row) bool {
+			switch {
+			case i >= evidence:
+				return r.Why != nil
+			case name == "field":
+				return r.Field != ""
+			case name == "after":
+				return r.After != ""
+			}
+			return true
+		})
+		if has || len(s.Rows) == 0 {
+			columns = append(columns, name)
+		}
+	}
+	return columns
+}
+
+// column is where a heading stands; 0 where it does not.
+func (l *list) column(name string) int { return slices.Index(l.columns, name) + 1 }
 
 var (
 	listKey  = book.Style{Colour: "#5A6673", Top: true}
@@ -110,12 +138,24 @@ func (l *list) head(s *Sheet) {
 	}
 	l.row += 2
 	l.top = l.row
-	for i, name := range workbookColumns {
+	for i, name := range l.columns {
 		l.Text(l.row, i+1, name, listHead)
 	}
 }
 
-func column(name string) int { return slices.Index(workbookColumns, name) + 1 }
+// text and number write under a heading, where it stands.
+func (l *list) text(heading, text string, look book.Style) {
+	if c := l.column(heading); c > 0 {
+		l.Text(l.row, c, text, look)
+	}
+}
+
+func (l *list) number(heading string, v float64, look book.Style) {
+	look.Top = true
+	if c := l.column(heading); c > 0 {
+		l.Number(l.row, c, v, look)
+	}
+}
 
 // edit writes a row, and as many more as its longest text takes.
 func (l *list) edit(r Row) {
@@ -138,12 +178,12 @@ func (l *list) edit(r Row) {
 			}
 			piece := pieces[name][i]
 			more = more || i+1 < len(pieces[name])
-			style := map[string]book.Style{"from": look, "to": strong, "note": listText}[name]
+			style := map[string]book.Style{"from": look, "to": strong, "note": {Align: "left", Wrap: true}}[name]
 			if v, err := tables.ParseValue(piece); err == nil && tables.FormatValue(v) == piece && name != "note" && !r.isText() && len(pieces[name]) == 1 {
-				l.Number(l.row, column(name), v, style)
+				l.number(name, v, style)
 			} else {
 				style.Align, style.Top, style.Format = "left", true, ""
-				l.Text(l.row, column(name), piece, style)
+				l.text(name, piece, style)
 			}
 		}
 		if i == 0 {
@@ -162,16 +202,16 @@ func (l *list) edit(r Row) {
 // place begins a row: which edit, and where.
 func (l *list) place(r Row, edit string) {
 	l.row++
-	l.Text(l.row, column("edit"), edit, listText)
-	l.Text(l.row, column("table"), r.Table, listText)
-	l.Text(l.row, column("field"), r.Field, listText)
-	l.Text(l.row, column("after"), r.After, listText)
+	l.text("edit", edit, listText)
+	l.text("table", r.Table, listText)
+	l.text("field", r.Field, listText)
+	l.text("after", r.After, listText)
 	if r.Edit != EditCell {
 		return
 	}
-	l.Number(l.row, column("row"), float64(r.Row), book.Style{})
-	l.Number(l.row, column("column"), float64(r.Column), book.Style{})
-	l.Text(l.row, column(viewPlace), l.where(r), listText)
+	l.number("row", float64(r.Row), book.Style{Align: "center"})
+	l.number("column", float64(r.Column), book.Style{Align: "center"})
+	l.text(viewPlace, l.where(r), listText)
 }
 
 // where is a cell's axis values, where the document is known.
@@ -220,34 +260,40 @@ func (l *list) change(from, to, most float64, format string) {
 	if math.IsInf(by, 0) {
 		return
 	}
-	l.Number(l.row, column(viewChange), by, look)
+	l.number(viewChange, by, look)
 	if share := by / math.Abs(from) * 100; !math.IsInf(share, 0) {
-		l.Number(l.row, column(viewShare), share, book.Style{Format: "+0.0;-0.0;0.0"})
+		l.number(viewShare, share, book.Style{Format: "+0.0;-0.0;0.0"})
 	}
 }
 
 func (l *list) evidence(cells []string) {
-	first := column("count")
+	headings := Columns[slices.Index(Columns, "count"):]
 	for i, text := range cells[:6] {
 		if v, err := tables.ParseValue(text); err == nil && i < 5 {
 			look := book.Style{}
 			if i > 1 {
 				look.Format = "0.00"
 			}
-			l.Number(l.row, first+i, v, look)
+			l.number(headings[i], v, look)
 		} else {
-			l.Text(l.row, first+i, text, listText)
+			l.text(headings[i], text, listText)
 		}
 	}
 }
 
 func (l *list) finish() {
 	l.Freeze(l.top+1, 3)
-	for _, w := range []struct {
-		name       string
-		characters float64
-	}{{"edit", 12}, {"table", 24}, {viewPlace, 20}, {"from", 12}, {"to", 12}, {"note", 44}} {
-		l.Width(column(w.name), column(w.name), w.characters)
+	for _, name := range l.columns {
+		width := 8.0
+		switch name {
+		case "edit", viewChange, "from", "to", "field":
+			width = 11
+		case "table", viewPlace:
+			width = 22
+		case "note":
+			width = 60
+		}
+		l.Width(l.column(name), l.column(name), width)
 	}
 	l.Print(0)
 }

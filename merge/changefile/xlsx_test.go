@@ -140,9 +140,9 @@ func TestReviewed(t *testing.T) {
 		t.Errorf("the evidence came back as %+v", w)
 	}
 	for _, c := range []struct{ why, old, new, want string }{
-		{"a word", "<v>2.6</v>", "<v>less</v>", `x.xlsx: Changes!I10: "less" is not a number`},
-		{"a formula", "<v>2.6</v>", "<f>I11*0.99</f><v>2.6</v>", "x.xlsx: Changes!I10: holds a formula, want its value"},
-		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!H9: "2,4" is not a number`},
+		{"a word", "<v>2.6</v>", "<v>less</v>", `x.xlsx: Changes!G10: "less" is not a number`},
+		{"a formula", "<v>2.6</v>", "<f>I11*0.99</f><v>2.6</v>", "x.xlsx: Changes!G10: holds a formula, want its value"},
+		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!F9: "2,4" is not a number`},
 		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A8: found "cells", want one of cell`},
 		{"no heading", "<t>to</t>", "<t>towards</t>", `x.xlsx: Changes!A7: has no heading "to"`},
 		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: format is "calsplice.changes/9", want "calsplice.changes/1": written by a newer calsplice`},

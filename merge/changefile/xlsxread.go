@@ -134,7 +134,7 @@ func (r *listReader) headings(row int) {
 		}
 		r.columns[name] = c
 	}
-	for _, need := range []string{"table", "row", "column", "field", "after", "from", "to"} {
+	for _, need := range []string{"table", "row", "column", "from", "to"} {
 		if r.columns[need] == 0 {
 			r.Fault(r.s, row, 1, "has no heading %s", tables.Quote(need))
 		}

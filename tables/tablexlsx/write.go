@@ -257,7 +257,9 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 	s.Text(s.row, 2, view(Heading(x)), heading)
 	s.Merge(s.row, 2, s.row, last)
 	s.row++
-	s.Text(s.row, 1, view(Heading(y)), head)
+	if y != nil {
+		s.Text(s.row, 1, view(Heading(y)), head)
+	}
 	points := heading
 	points.Format = book.Decimals(x.Points(), 0)
 	for i, v := range x.Points() {
