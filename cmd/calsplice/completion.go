@@ -1,16 +1,33 @@
 package main
 
 import (
-	"errors"
+	"io"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/shell"
 )
 
 func completionCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "completion",
-		Usage:     "completion script for a shell",
+		Usage:     "completion for bash, zsh, fish or powershell",
 		ArgsUsage: "SHELL",
-		Action:    func(c *cli.Context) error { return errors.New("completion is not built yet") },
+		Description: "Examples:\n" +
+			"  calsplice completion bash > ~/.local/share/bash-completion/completions/calsplice\n" +
+			"  calsplice completion zsh > ~/.zfunc/_calsplice\n" +
+			"  calsplice completion fish > ~/.config/fish/completions/calsplice.fish\n" +
+			"  calsplice completion powershell | Out-String | Invoke-Expression",
+		Action: func(c *cli.Context) error {
+			if err := wantArgs(c, 1, 1); err != nil {
+				return err
+			}
+			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands)
+			if err != nil {
+				return err
+			}
+			_, err = io.WriteString(c.App.Writer, script)
+			return err
+		},
 	}
 }

@@ -1,6 +1,7 @@
 package changefile
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -110,6 +111,7 @@ func ParseCSV(data []byte, name string) (*merge.ChangeSet, []string, error) {
 		return nil, nil, err
 	}
 	cs := r.sheet.ChangeSet(r.num.Parse, func(i int, heading, what string) { r.fault(r.field(r.rows[i], heading), what) })
+	slices.SortStableFunc(r.faults, func(a, b *tables.Fault) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	if err := r.faults.Err(); err != nil {
 		return nil, nil, err
 	}
@@ -138,6 +140,8 @@ func (r *csvReader) fault(at strictcsv.Field, what string) {
 	}
 }
 
+// read takes in every line. The error is for what ends reading; other faults
+// are kept, so that the rows' own can be told beside them.
 func (r *csvReader) read() error {
 	for first := true; ; first = false {
 		record, err := r.csv.Next(nil)
@@ -175,7 +179,7 @@ func (r *csvReader) read() error {
 	if r.sheet.Extra, err = tables.NewExtra(r.extra); err != nil {
 		r.fault(strictcsv.Field{Line: 1, Column: 1}, err.Error())
 	}
-	return r.faults.Err()
+	return nil
 }
 
 // word reads a line that belongs to the whole set.

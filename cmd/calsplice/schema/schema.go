@@ -1,0 +1,71 @@
+// Package schema holds the JSON Schemas (2020-12) of the documents, for
+// validators and editors of other makers. Where a schema cannot say what the
+// format demands (breakpoints that increase, ids that are unique), its
+// description does, and the readers check.
+package schema
+
+import (
+	"bytes"
+	"embed"
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"calsplice/tables"
+)
+
+//go:embed *.json
+var files embed.FS
+
+// Names lists the schemas, the calibration's first.
+var Names = []string{"calibration", "cells", "changes", "conflicts"}
+
+// Text is a schema by its name.
+func Text(name string) ([]byte, error) {
+	known := false
+	for _, n := range Names {
+		known = known || n == name
+	}
+	if !known {
+		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(Names, ", "))
+	}
+	cell := `{"type": "number"}`
+	if name != "calibration" {
+		cell = `{"description": "null is an empty cell.", "type": ["number", "null"]}`
+	}
+	roles, err := json.Marshal(tables.Roles)
+	if err != nil {
+		return nil, err
+	}
+	defs := strings.NewReplacer("CELL", cell, "ROLES", string(roles)).Replace(read("defs.json"))
+	inner := strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(defs), "{"), "}")
+	text := strings.NewReplacer("MOREDEFS", inner, "DEFS", defs, "SIDES", sides()).Replace(read(name + ".json"))
+	var out bytes.Buffer
+	if err := json.Indent(&out, []byte(text), "", "  "); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
+}
+
+func read(name string) string {
+	b, err := files.ReadFile(name)
+	if err != nil {
+		panic(err) // it is part of the program
+	}
+	return string(b)
+}
+
+// sides are the two sides of an edit to a field, for each kind of field.
+func sides() string {
+	var b strings.Builder
+	for _, kind := range []struct{ name, ref string }{
+		{"text", `{"$ref": "#/$defs/text"}`}, {"number", `{"type": "number"}`}, {"limits", `{"$ref": "#/$defs/limits"}`},
+		{"axis", `{"$ref": "#/$defs/axis"}`}, {"values", `{"$ref": "#/$defs/values"}`}, {"engine", `{"$ref": "#/$defs/engine"}`},
+		{"source", `{"$ref": "#/$defs/source"}`}, {"state", `{"type": "object"}`},
+	} {
+		side := fmt.Sprintf(`{"anyOf": [{"type": "null"}, %s]}`, kind.ref)
+		fmt.Fprintf(&b, `"%s_sides": {"type": "object", "required": ["from", "to"], "properties": {"from": %s, "to": %s}, "additionalProperties": false},`,
+			kind.name, side, side)
+	}
+	return b.String()
+}
