@@ -207,7 +207,7 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 	}
 	// An axis that the table lacks makes no difference to it.
 	p.x, p.y = repeat(p.x, x), repeat(p.y, y)
-	p.scratch = make([]float64, p.rows*len(p.x))
+	p.prepare()
 	values := make([]float64, p.Size())
 	p.Apply(values, t.Values())
 	p.repair(values, t.Values())
