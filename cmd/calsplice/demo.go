@@ -39,6 +39,7 @@ func demoCommand() *cli.Command {
 type story struct {
 	out   io.Writer
 	links []page.Link
+	told  int // outputs that stand in a file
 }
 
 func runDemo(c *cli.Context, folder string) error {
@@ -76,11 +77,32 @@ func (s *story) tell() error {
 // say prints a sentence between the commands.
 func (s *story) say(sentence string) { fmt.Fprintf(s.out, "\n# %s\n", sentence) }
 
+// most is how many lines of a command's output the demo prints; the whole
+// stands in a file.
+const most = 26
+
 // do runs a command as a person would and prints it with its output. A status
 // other than wanted ends the demo: it would no longer tell the truth.
 func (s *story) do(wanted int, args ...string) error {
-	fmt.Fprintln(s.out, "$ calsplice "+strings.Join(quoted(args), " "))
-	return s.run(wanted, s.out, args)
+	line := "$ calsplice " + strings.Join(quoted(args), " ")
+	fmt.Fprintln(s.out, line)
+	var said bytes.Buffer
+	if err := s.run(wanted, &said, args); err != nil {
+		return err
+	}
+	lines := strings.SplitAfter(strings.TrimRight(said.String(), "\n"), "\n")
+	if len(lines) <= most {
+		_, err := s.out.Write(said.Bytes())
+		return err
+	}
+	s.told++
+	file := fmt.Sprintf("said-%d-%s.txt", s.told, args[0])
+	s.links = append(s.links, page.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
+	fmt.Fprintf(s.out, "%s… %d more lines in %s\n", strings.Join(lines[:most-1], ""), len(lines)-most+1, file)
+	return tablefile.Replace(file, nil, func(w io.Writer) error {
+		_, err := fmt.Fprintf(w, "%s\n%s", line, said.String())
+		return err
+	})
 }
 
 // aside runs a command without showing it: one more form of a result shown.
