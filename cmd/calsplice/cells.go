@@ -176,7 +176,7 @@ func writeCells(c *cli.Context, doc *tables.Calibration) error {
 	out := c.String("o")
 	switch {
 	case extension(out) == ".html":
-		return writePage(c, out, report.Show(doc, doc.Tables()))
+		return writePage(c, out, report.Cells(doc))
 	case out != "":
 		fmt.Fprintln(c.App.ErrWriter, "calsplice:", celltext.Kept(doc))
 		return tablefile.Write(out, doc, tablefile.Options{Stdout: c.App.Writer})

@@ -43,21 +43,22 @@ func showCommand() *cli.Command {
 }
 
 func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
-	out := c.String("o")
-	if extension(out) == ".html" {
-		return writePage(c, out, report.Show(doc, list))
+	contents := doc.Contents()
+	contents.Tables = list
+	part, err := tables.NewCalibration(contents)
+	if err != nil {
+		return err
 	}
-	if out != "" || c.Bool("json") {
-		contents := doc.Contents()
-		contents.Tables = list
-		part, err := tables.NewCalibration(contents)
-		if err != nil {
-			return err
-		}
-		if out == "" {
-			return tablejson.Write(c.App.Writer, part)
-		}
+	out := c.String("o")
+	switch {
+	case extension(out) == ".html" && part.Kind() == tables.Cells:
+		return writePage(c, out, report.Cells(part))
+	case extension(out) == ".html":
+		return writePage(c, out, report.Show(part, list))
+	case out != "":
 		return tablefile.Write(out, part, tablefile.Options{Stdout: c.App.Writer})
+	case c.Bool("json"):
+		return tablejson.Write(c.App.Writer, part)
 	}
 	p, err := printer(c)
 	if err != nil {
@@ -68,13 +69,13 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 	}
 	for _, t := range list {
 		p.Line("")
-		showTable(p, t)
+		showTable(p, t, digitsOf(doc))
 	}
 	return nil
 }
 
 // showTable writes a table's heading, its values, and its notes.
-func showTable(p *text.Printer, t *tables.Table) {
+func showTable(p *text.Printer, t *tables.Table, digits int) {
 	heading := t.ID()
 	if u := t.Unit(); u != "" {
 		heading += " [" + u + "]"
@@ -83,10 +84,19 @@ func showTable(p *text.Printer, t *tables.Table) {
 		heading += "  " + title
 	}
 	p.Wrap("", tables.Clean(heading))
-	p.Grid(text.Values(t))
+	p.Grid(text.Values(t, digits))
 	for line := range strings.SplitSeq(t.Notes(), "\n") {
 		if line != "" {
 			p.Wrap("  ", tables.Clean(line))
 		}
 	}
+}
+
+// digitsOf is how many significant digits a person reads of a document's
+// values: a calibration's are exact, statistics are not.
+func digitsOf(doc *tables.Calibration) int {
+	if doc.Kind() == tables.Cells {
+		return 4
+	}
+	return 0
 }

@@ -16,9 +16,6 @@ import (
 // Show is a document as a page: a section a table.
 func Show(doc *tables.Calibration, list []*tables.Table) *page.Page {
 	p := &page.Page{Title: titleOf(doc), Kind: "Calibration"}
-	if doc.Kind() == tables.Cells {
-		p.Kind = "Cell averages of drive logs"
-	}
 	if notes := tables.Clean(doc.Notes()); notes != "" {
 		p.Lead = append(p.Lead, notes)
 	}

@@ -115,12 +115,13 @@ func TableGrid(t *tables.Table, cell func(row, column int) Cell) Grid {
 	return g
 }
 
-// Values is a table's values shaded by size.
-func Values(t *tables.Table) Grid {
+// Values is a table's values shaded by size: exact, or where digits is above 0
+// with so many significant ones, as statistics are read.
+func Values(t *tables.Table, digits int) Grid {
 	low, high := Range(t.Values())
 	return TableGrid(t, func(r, c int) Cell {
 		v := t.At(r, c)
-		return Cell{Text: orDot(v), Shade: Size(v, low, high)}
+		return Cell{Text: orDot(v, digits), Shade: Size(v, low, high)}
 	})
 }
 

@@ -2,6 +2,7 @@ package text
 
 import (
 	"math"
+	"strconv"
 
 	"calsplice/tables"
 	"calsplice/tables/shade"
@@ -50,9 +51,25 @@ func Signed(v float64) string {
 }
 
 // orDot writes a value, an empty cell as "·".
-func orDot(v float64) string {
-	if math.IsNaN(v) {
+func orDot(v float64, digits int) string {
+	switch {
+	case math.IsNaN(v):
 		return "·"
+	case digits > 0:
+		return Digits(v, digits)
 	}
 	return tables.FormatValue(v)
+}
+
+// Digits writes a value with so many significant digits, whole numbers whole.
+func Digits(v float64, digits int) string {
+	if v == math.Trunc(v) && math.Abs(v) < 1e15 {
+		return tables.FormatValue(v)
+	}
+	s := strconv.FormatFloat(v, 'g', digits, 64)
+	rounded, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		return s
+	}
+	return tables.FormatValue(rounded)
 }

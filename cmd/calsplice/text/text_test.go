@@ -35,7 +35,7 @@ func TestGridFitsTheWindow(t *testing.T) {
 	for _, width := range []int{20, 40, 80, 200} {
 		var b bytes.Buffer
 		p := &Printer{W: &b, Width: width}
-		p.Grid(Values(table))
+		p.Grid(Values(table, 0))
 		for line := range strings.Lines(b.String()) {
 			if w := uniseg.StringWidth(strings.TrimSuffix(line, "\n")); w > width {
 				t.Errorf("at %d columns a line has %d: %q", width, w, line)
@@ -56,7 +56,7 @@ func TestColourSaysNothingAlone(t *testing.T) {
 	plain := ""
 	for _, d := range []Depth{None, Sixteen, TwoFiftySix, True} {
 		var b bytes.Buffer
-		(&Printer{W: &b, Width: 80, Depth: d}).Grid(Values(table))
+		(&Printer{W: &b, Width: 80, Depth: d}).Grid(Values(table, 0))
 		s := stripped(b.String())
 		if d == None {
 			plain = s
