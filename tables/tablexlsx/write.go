@@ -237,7 +237,11 @@ func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
 	s.grid(t, marks)
 	s.row++
 	s.below(t)
-	s.Print(5)
+	head := 0
+	if t.Rows() > 25 { // past a page
+		head = 5
+	}
+	s.Print(head)
 	return s.row
 }
 
