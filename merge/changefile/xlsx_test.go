@@ -4,6 +4,9 @@ import (
 	"archive/zip"
 	"bytes"
 	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -179,5 +182,35 @@ func TestChangedCellsStandOut(t *testing.T) {
 		if body, _ := io.ReadAll(r); !strings.Contains(strings.ReplaceAll(string(body), "&#xA;", "\n"), want) {
 			t.Errorf("%s holds no %q:\n%s", part, want, body)
 		}
+	}
+}
+
+// TestLibreOfficeKeepsTheEdits has LibreOffice save the workbook again, as a
+// reviewer does, and applies what it saved. Asked with CALSPLICE_OUTSIDE=1 only.
+func TestLibreOfficeKeepsTheEdits(t *testing.T) {
+	if os.Getenv("CALSPLICE_OUTSIDE") != "1" {
+		t.Skip("asked with CALSPLICE_OUTSIDE=1 only")
+	}
+	soffice, err := exec.LookPath("soffice")
+	if err != nil {
+		t.Fatal("LibreOffice is not installed")
+	}
+	dir := t.TempDir()
+	a, b := document(t, before), document(t, after)
+	path := filepath.Join(dir, "changes.xlsx")
+	if err := changefile.WriteFor(path, merge.Diff(a, b), a, nil); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(soffice, "--headless", "-env:UserInstallation=file://"+filepath.ToSlash(dir)+"/profile",
+		"--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", filepath.Join(dir, "saved"), path).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cs, cautions, err := changefile.ReadSaying(filepath.Join(dir, "saved", "changes.xlsx"), nil)
+	if err != nil || len(cautions) > 0 {
+		t.Fatalf("%v %q", err, cautions)
+	}
+	if got, err := merge.Apply(a, cs); err != nil || !got.Equal(b) {
+		t.Errorf("applied it gives another document (%v)", err)
 	}
 }
