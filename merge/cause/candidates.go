@@ -32,6 +32,7 @@ type facts struct {
 	follows    bool    // the calibration says that the rail follows the manifold
 	said       bool    // the calibration gives the rail pressure
 	metered    bool    // air is metered upstream
+	estimated  bool    // manifold pressure is estimated from air
 	byPressure bool    // the calibration computes air from manifold pressure
 	noAir      string  // why air flow is not known, else ""
 	noPulse    string
@@ -60,8 +61,9 @@ func (r *rows) allShapes() [][]float64 {
 		r.column(func(p *Point, _ int) float64 { return p.Manifold / 100 }),
 		r.column(func(p *Point, _ int) float64 { return p.Speed / 1000 })}
 	if fuel := r.fuel(); fuel != nil {
-		knee := quantile(fuel, 0.6)
-		shapes = append(shapes, hinge(fuel, knee))
+		for _, share := range []float64{0.3, 0.5, 0.7} {
+			shapes = append(shapes, hinge(fuel, share*quantile(fuel, 0.99)))
+		}
 	}
 	if r.banks == 2 {
 		side := r.column(func(_ *Point, b int) float64 { return float64(b) })
@@ -139,7 +141,7 @@ func (r *rows) unmetered(f *facts) candidate {
 		c.missing = f.noAir
 		return c
 	}
-	c.variants = []variant{{columns: [][]float64{s}, unit: []string{"g/s"}, low: positive, high: anything, free: 1}}
+	c.variants = []variant{{columns: [][]float64{s}, unit: []string{"g/s"}, low: positive, high: anything, free: 1, against: f.byPressure}}
 	return c
 }
 
@@ -252,6 +254,9 @@ func (r *rows) meter(f *facts) candidate {
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 3), unit: []string{"%", "%", "%"}, free: 3},
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 4), unit: []string{"%", "%", "%", "%"}, free: 4},
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 5), unit: []string{"%", "%", "%", "%", "%"}, free: 5},
+	}
+	for i := range c.variants {
+		c.variants[i].against = f.byPressure
 	}
 	return c
 }

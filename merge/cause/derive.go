@@ -137,7 +137,8 @@ func meanOf(trim [2]float64) float64 {
 	return m.value()
 }
 
-// plan decides where each quantity comes from in a log that has some channels.
+// plan decides where each quantity comes from, in a log that has some channels
+// as columns of its own.
 func (d *deriver) plan(has func(string) bool) {
 	e := d.e
 	d.noManifold, d.noBarometer, d.noBattery = !has("manifold_pressure"), !has("barometric_pressure"), !has("battery")

@@ -126,7 +126,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 			ask = append(ask, name)
 		}
 	}
-	r.d.plan(log.Has)
+	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
 		x.caution("%s: no fuel_status is logged: the loop is taken as open where the short trim stands at 0", tables.Clean(l.Name))
 	}
@@ -163,8 +163,16 @@ func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
 		}
 	}
 	x.res.Logs = append(x.res.Logs, s)
+	var assumed []string
 	for _, said := range slices.Concat(sel.Reading.Said, sel.Said, r.d.said()) {
+		if channel, unit, ok := strings.Cut(said, ": the log gives no unit, "); ok {
+			assumed = append(assumed, channel+" in "+strings.TrimSuffix(unit, " is assumed"))
+			continue
+		}
 		x.caution("%s: %s", tables.Clean(name), said)
+	}
+	if assumed != nil {
+		x.caution("%s: the log gives no units: %s assumed", tables.Clean(name), strings.Join(assumed, ", "))
 	}
 	for _, f := range sel.Faults {
 		x.caution("%s: %s", tables.Clean(name), f.Text)
@@ -308,6 +316,7 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 		return nil, err
 	}
 	res.Points = points
+	x.e.estimateManifold(x, points)
 	r := newRows(points, banks)
 	x.e.pressure(x, points)
 	r.rank(res, x.facts)
@@ -416,6 +425,29 @@ func (r *rows) shares(res *Result) {
 		res.Cautions = append(res.Cautions, fmt.Sprintf(
 			"trims stand at their limit in %.0f %% of the settled time: their sign is evidence, their size a lower bound", 100*res.AtLimit))
 	}
+}
+
+// estimateManifold stands in for a manifold pressure that no log has: the
+// barometer times the share that a cylinder's air has of what it takes at full
+// load, which is the most that the drive shows, or what the displacement takes.
+func (e *engine) estimateManifold(x *explainer, points []*Point) {
+	var charges []float64
+	for _, p := range points {
+		if p.Manifold == p.Manifold || !(p.AirFlow/p.Speed > 0) {
+			return
+		}
+		charges = append(charges, p.AirFlow/p.Speed)
+	}
+	full := quantile(charges, 0.99)
+	if e.volume > 0 {
+		const density, filling = 1.15, 0.85 // g/L of intake air, share; from memory, no source
+		full = max(full, density*filling*e.volume/30/float64(e.strokes))
+	}
+	for i, p := range points {
+		p.Manifold = p.Barometer * charges[i] / full
+	}
+	x.facts.estimated = true
+	x.caution("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
 }
 
 // pressure names a logged rail pressure that is not the nominal one.

@@ -36,6 +36,15 @@ func explainFile(cal *tables.Calibration, paths ...string) (*Result, error) {
 	return Explain(context.Background(), cal, logs, Options{})
 }
 
+func mustExplain(t testing.TB, cal *tables.Calibration, paths ...string) *Result {
+	t.Helper()
+	res, err := explainFile(cal, paths...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return res
+}
+
 // TestFile reads a leaking engine's drive as the command does.
 func TestFile(t *testing.T) {
 	cal := testdrive.Four()

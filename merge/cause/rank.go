@@ -69,7 +69,7 @@ func (r *rows) rank(res *Result, f *facts) {
 	order(res.Found)
 	r.together(res)
 	r.compareBanks(res)
-	res.Certain = r.certain(res)
+	res.Certain = r.certain(res, f)
 }
 
 // noneShare is how much of the trim needs no cause: what noise accounts for;
@@ -91,7 +91,22 @@ func (r *rows) noneShare(found []Finding) float64 {
 	}
 	share := (r.noise + (1-counts)*whole*idleBand*idleBand) / r.total
 	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
+	if r.heavy() {
+		small, share = 0, min(1, r.noise/r.total)
+	}
 	return min(1, share+small*max(0, 1-best-share))
+}
+
+// heavy reports whether trims past ±5 % stood for some seconds anywhere, however
+// rare in the drive: what no small mean may hide.
+func (r *rows) heavy() bool {
+	seconds := 0.0
+	for i, y := range r.y {
+		if p := r.points[r.point[i]]; math.Abs(y) > 5 && p.Samples >= 3 {
+			seconds += p.Seconds
+		}
+	}
+	return seconds >= 5
 }
 
 func relevance(effect float64) float64 {
@@ -161,7 +176,7 @@ func order(found []Finding) {
 
 // together looks for two causes that explain clearly more than the best alone.
 func (r *rows) together(res *Result) {
-	const enough = 0.06 // of the trim
+	const enough = 0.03 // of the trim, and half of what was left
 	best := 0.0
 	for _, f := range res.Found {
 		if f.fit != nil {
@@ -174,7 +189,7 @@ func (r *rows) together(res *Result) {
 				continue
 			}
 			pair := r.both(a.fit, b.fit)
-			if pair == nil || pair.effect < effectFull || pair.share < best+enough || pair.share < 0.5 {
+			if pair == nil || pair.effect < effectFull || pair.share < best+enough || 1-pair.share > 0.5*(1-best) || pair.share < 0.5 {
 				continue
 			}
 			if res.Together == nil || pair.share > res.Together.Share {
@@ -187,7 +202,7 @@ func (r *rows) together(res *Result) {
 // certain reports whether the leading cause may be named: it explains most of
 // the trim, and the next one explains clearly less, also from one part of the
 // drive to the other.
-func (r *rows) certain(res *Result) bool {
+func (r *rows) certain(res *Result, facts *facts) bool {
 	lead, next := &res.Found[0], &res.Found[min(1, len(res.Found)-1)]
 	if lead.Cause == None {
 		return lead.Share >= 0.5
@@ -195,8 +210,17 @@ func (r *rows) certain(res *Result) bool {
 	if lead.Share < 0.5 || lead.fit == nil {
 		return false
 	}
+	if p := res.Together; p != nil && p.Causes[0] != lead.Cause && p.Causes[1] != lead.Cause {
+		return false // a rich shape that stands in for two plain causes
+	}
 	if next.fit == nil {
 		return lead.Margin > 0.05
+	}
+	for _, f := range res.Found[1:] {
+		// A shape that is blurred by an estimate may be the true one.
+		if facts.estimated && f.Cause == PressureReference && f.Share > lead.Share-0.2 {
+			return false
+		}
 	}
 	z := r.contrast(lead.fit, next.fit)
 	switch richer := next.fit.variant.free - lead.fit.variant.free; {

@@ -2,20 +2,14 @@ package cause
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
-	"sort"
 	"strings"
 	"testing"
 
-	"calsplice/interp/cells"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 )
 
 // roughDrive is another simulator than merge/testdrive, made from the formulas
@@ -280,51 +274,4 @@ func roughFor(fault Cause, random *rand.Rand) *roughDrive {
 		d.without = []string{"barometric_pressure", "throttle"}
 	}
 	return d
-}
-
-func TestRough(t *testing.T) {
-	if os.Getenv("CALSPLICE_FIGURES") != "1" {
-		t.Skip("long")
-	}
-	seeds := 40
-	for _, fault := range Causes {
-		got := map[string]int{}
-		right, unsure, mistaken := 0, 0, 0
-		for seed := range seeds {
-			d := roughFor(fault, rand.New(rand.NewPCG(uint64(seed), 11)))
-			path := filepath.Join(t.TempDir(), "rough.csv")
-			if err := os.WriteFile(path, d.csv(), 0o666); err != nil {
-				t.Fatal(err)
-			}
-			cal := d.calibration(t)
-			res, err := Explain(context.Background(), cal, []cells.Log{{Name: path, Open: func() (*drivelog.Log, error) {
-				return drivelog.Open(path, nil, drivelog.Options{Engine: cal.Engine()})
-			}}}, Options{})
-			if err != nil {
-				t.Errorf("%s seed %d: %v", fault, seed, err)
-				continue
-			}
-			lead := res.Leading().Cause
-			got[fmt.Sprintf("%s %v", lead, res.Certain)]++
-			about := fmt.Sprintf("%s %s seed %d (banks %d boost %v hz %g limit %g swing %g without %v, at limit %.2f): %s", fault, d.said, seed, d.banks, d.boost, d.hz, d.limit, d.swing, d.without, res.AtLimit, list(res))
-			switch {
-			case lead == fault && res.Certain:
-				right++
-			case lead == fault:
-				right++
-				unsure++
-			case res.Certain:
-				mistaken++
-				t.Log("WRONG", about)
-			default:
-				t.Log("wrong, unsure", about)
-			}
-		}
-		var names []string
-		for n, c := range got {
-			names = append(names, fmt.Sprintf("%s %d", n, c))
-		}
-		sort.Strings(names)
-		t.Logf("%-18s first in %3d of %3d (%d unsure), wrong and sure %d: %s", fault, right, seeds, unsure, mistaken, strings.Join(names, ", "))
-	}
 }

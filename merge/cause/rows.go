@@ -85,9 +85,9 @@ func spread(points []*Point) {
 	}
 }
 
-// steady lets rows that no shape explains count less: Huber's weights from a
-// model with every shape at once, held small by a ridge. All causes are then
-// judged on the same rows.
+// steady lets rows that no shape explains count less: the further they lie from
+// a robust model with every shape at once, held small by a ridge. All causes are
+// then judged on the same rows.
 func (r *rows) steady() {
 	shapes := [][]float64{}
 	for _, s := range r.allShapes() {
@@ -108,12 +108,13 @@ func (r *rows) steady() {
 		}
 		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: 1e-3*size + 1e-9})
 	}
-	fit, err := p.Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.5})
+	fit, err := p.Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
 	if err != nil {
 		return // too little to tell rows apart: all count in full
 	}
-	for i, f := range fit.Robust {
-		r.w[i] *= f
+	const far = 3 // scales: nearer, a row may be of a cause that these shapes do not have
+	for i, u := range fit.Residual {
+		r.w[i] *= min(1, far*fit.Scale/math.Abs(u))
 	}
 }
 

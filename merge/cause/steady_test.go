@@ -1,13 +1,8 @@
 package cause
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"sort"
-	"strings"
-	"testing"
 )
 
 // steadyDrive is a drive of settled operating points made from the formulas
@@ -142,63 +137,18 @@ func (d *steadyDrive) shape() func(s *sample, bank int) float64 {
 	return func(*sample, int) float64 { return 0 }
 }
 
-// TestFigures prints how often the true cause comes first. Without
-// CALSPLICE_FIGURES=1 it drives a few seeds only.
-func TestFigures(t *testing.T) {
-	seeds := 6
-	if os.Getenv("CALSPLICE_FIGURES") == "1" {
-		seeds = 100
+func steadyFor(fault Cause, random *rand.Rand) *steadyDrive {
+	d := &steadyDrive{random: random, fault: fault, size: 4 + 16*random.Float64(), metered: true,
+		banks: 1 + random.IntN(2), boost: random.IntN(3) == 0, minutes: 8 + 17*random.Float64(),
+		noise: 0.3 + 0.5*random.Float64(), limit: 25, rail: 250 + 150*random.Float64()}
+	if fault == BankDifference {
+		d.banks = 2
 	}
-	var first, wrong, all int
-	for _, fault := range Causes {
-		got := map[string]int{}
-		right, unsure, mistaken := 0, 0, 0
-		for seed := range seeds {
-			random := rand.New(rand.NewPCG(uint64(seed), 77))
-			d := &steadyDrive{random: random, fault: fault, size: 4 + 16*random.Float64(), metered: true,
-				banks: 1 + random.IntN(2), boost: random.IntN(3) == 0, minutes: 8 + 17*random.Float64(),
-				noise: 0.3 + 0.5*random.Float64(), limit: 25, rail: 250 + 150*random.Float64()}
-			if fault == BankDifference {
-				d.banks = 2
-			}
-			res := &Result{}
-			points := d.points()
-			r := newRows(points, d.banks)
-			r.rank(res, &facts{rail: d.rail, metered: true})
-			lead := res.Leading().Cause
-			got[fmt.Sprintf("%s %v", lead, res.Certain)]++
-			switch {
-			case lead == fault:
-				right++
-				if !res.Certain {
-					unsure++
-					t.Logf("right, unsure %s %.1f%% seed %d (banks %d boost %v): %s contrast %.2f", fault, d.size, seed, d.banks, d.boost, list(res), r.contrast(res.Found[0].fit, res.Found[1].fit))
-				}
-			case res.Certain:
-				mistaken++
-				t.Logf("%s %.1f%% seed %d (banks %d boost %v): %s", fault, d.size, seed, d.banks, d.boost, list(res))
-			default:
-				t.Logf("unsure %s %.1f%% seed %d (banks %d boost %v): %s", fault, d.size, seed, d.banks, d.boost, list(res))
-			}
-		}
-		first, wrong, all = first+right, wrong+mistaken, all+seeds
-		var names []string
-		for n, c := range got {
-			names = append(names, fmt.Sprintf("%s %d", n, c))
-		}
-		sort.Strings(names)
-		t.Logf("%-18s first in %3d of %3d (%d of them unsure), wrong and sure %d: %s", fault, right, seeds, unsure, mistaken, strings.Join(names, ", "))
-	}
-	t.Logf("first in %.1f %%, wrong without doubt in %.1f %%", 100*float64(first)/float64(all), 100*float64(wrong)/float64(all))
+	return d
 }
 
-func list(res *Result) string {
-	var s []string
-	for _, f := range res.Found[:4] {
-		s = append(s, fmt.Sprintf("%s %.3f", f.Cause, f.Share))
-	}
-	if p := res.Together; p != nil {
-		s = append(s, fmt.Sprintf("pair %v %.2f", p.Causes, p.Share))
-	}
-	return strings.Join(s, ", ")
+func (d *steadyDrive) result() *Result {
+	res := &Result{}
+	newRows(d.points(), d.banks).rank(res, &facts{rail: d.rail, metered: true})
+	return res
 }

@@ -27,8 +27,8 @@ var alike = map[Cause][]string{
 var alone = map[Cause]string{
 	None:              "none needed; drive where the loop is open with a wideband sensor before trusting full load",
 	FlowScale:         "pressure gauge at the rail at idle and under load, then a fuel volume test: pressure and volume right leave the injectors, the fuel or the sensor",
-	InjectorOffset:    "no-load idle against no-load 2,500 rpm: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
-	UnmeteredAir:      "smoke test of the intake, and no-load idle against no-load 2,500 rpm: a leak shrinks",
+	InjectorOffset:    "no-load idle against no-load 2,500 r/min: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
+	UnmeteredAir:      "smoke test of the intake, and no-load idle against no-load 2,500 r/min: a leak shrinks",
 	PressureReference: "pressure gauge at the rail at idle, vacuum hose on and off: it must change by the manifold's vacuum where the regulator follows the manifold, and must not where it holds against the atmosphere",
 	SupplyLimit:       "pressure gauge at the rail under load: it must hold; then a fuel volume test at the return",
 	AirMeter:          "scale the meter against speed-density air (manifold pressure, intake temperature, speed) over the whole range of flow",
@@ -37,10 +37,10 @@ var alone = map[Cause]string{
 
 // between is the test that tells two causes apart.
 var between = map[[2]Cause]string{
-	{UnmeteredAir, InjectorOffset}:      "no-load idle against no-load 2,500 rpm: a leak shrinks, an offset stays; then a smoke test",
+	{UnmeteredAir, InjectorOffset}:      "no-load idle against no-load 2,500 r/min: a leak shrinks, an offset stays; then a smoke test",
 	{UnmeteredAir, AirMeter}:            "smoke test; then, with the intake tight, scale the meter against speed-density air",
 	{UnmeteredAir, PressureReference}:   "smoke test, then pressure gauge at the rail at idle, vacuum hose on and off",
-	{UnmeteredAir, FlowScale}:           "no-load idle against no-load 2,500 rpm: a leak shrinks, wrong flow stays; smoke test",
+	{UnmeteredAir, FlowScale}:           "no-load idle against no-load 2,500 r/min: a leak shrinks, wrong flow stays; smoke test",
 	{UnmeteredAir, BankDifference}:      "compare banks, then smoke test of the intake and of each bank's exhaust before its sensor",
 	{PressureReference, InjectorOffset}: "pressure gauge at the rail at idle, vacuum hose on and off: pressure that follows the hose leaves the offset; then idle with lamps and blower on: an offset moves with the voltage",
 	{PressureReference, FlowScale}:      "pressure gauge at the rail at idle and under load, vacuum hose on and off",

@@ -345,6 +345,9 @@ func (l *Log) names() []string {
 // Has reports whether a channel is logged or can be derived.
 func (l *Log) Has(name string) bool { return isName(name) && l.Resolve(name) == nil }
 
+// Logged reports whether a channel is a column of the log itself, not derived.
+func (l *Log) Logged(name string) bool { return l.column(name) != nil }
+
 // Resolve is nil where the log can answer an expression, and the clear line
 // that says why not where it cannot.
 func (l *Log) Resolve(expr string) error {
