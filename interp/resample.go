@@ -36,10 +36,10 @@ type Resampled struct {
 }
 
 // Resample is a table on other axes of the same quantities, in the units that
-// those axes have. A breakpoint that both methods leave in place keeps its value
-// to the bit: under [Sample] each one that stays, under [Fit] all where an
-// axis's breakpoints all stay. Other values are rounded to the table's
-// resolution and kept within its limits.
+// those axes have. Under [Sample] a breakpoint that stays keeps its value, to the
+// bit; under [Fit] it does so where the fit does not move it by more than half a
+// resolution step, and everywhere where no breakpoint is lost. Other values are
+// rounded to the table's resolution and kept within its limits.
 //
 // Under [Fit] the area is the box that old and new axes span together; past its
 // own ends the new surface is held there, as a controller will.
@@ -95,9 +95,24 @@ func (r *Resampled) fit(t *tables.Table, x, y *tables.Axis, m Method, out Outsid
 			return nil, fmt.Errorf("table %s is empty at %s: a fit wants a value in every cell, sampling does not", t.ID(), t.Place(i))
 		}
 	}
-	copy(values, fitted(t, px, py, out))
-	return func(int) bool { return true }, nil
+	// Where the fit says what the table said, it is the table's own value: so a
+	// table put back onto the axes that it came from is itself again.
+	noise := t.Tolerance()
+	for _, v := range t.Values() {
+		noise = max(noise, fitNoise*math.Abs(v))
+	}
+	fit := fitted(t, px, py, out)
+	moved := make([]bool, len(fit))
+	for i, v := range fit {
+		if moved[i] = r.Status[i] != Measured || math.Abs(v-values[i]) > noise; moved[i] {
+			values[i] = v
+		}
+	}
+	return func(i int) bool { return moved[i] }, nil
 }
+
+// fitNoise is what solving leaves of a value, relative to the table's largest.
+const fitNoise = 1e-12
 
 // finish rounds the fresh values and keeps them within the limits.
 func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bool) {
