@@ -60,6 +60,9 @@ func diffAction(c *cli.Context) error {
 	if err := wantTables(only, old, new); err != nil {
 		return err
 	}
+	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !c.Bool("stat") && !c.Bool("name-only") {
+		return diffDrives(c, old, new, only)
+	}
 	r := merge.Compare(old, new, tolerance, only)
 	if out := c.String("o"); out != "" {
 		if err := writeChanges(c, out, old, new, merge.Diff(old, new).Select(only.Edit)); err != nil {

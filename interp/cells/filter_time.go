@@ -115,43 +115,46 @@ func (s *sieve) buildRates(log channels) (missing string) {
 }
 
 // turns counts the turning points of a signal, with a band so that noise within
-// it is no turn. The band is one step of a trim and a bit.
+// it is no turn. Where the signal begins is none either.
 type turns struct {
-	started    bool
-	up         bool
-	peak       float64 // furthest value since the last turn
-	valley     int     // number of lower turns
-	at, lowest int     // instants: of the last lower turn, and of peak while falling
-	count      int     // of turns of either kind
+	way     int     // −1 falling, +1 rising, 0 not known yet
+	low     float64 // furthest down since it was last certain to rise
+	lowAt   int     // and its instant
+	high    float64 // furthest up since it was last certain to fall
+	valleys int     // lower turning points
+	at      int     // instant of the last one
+	count   int     // turning points of either kind
+	started bool
 }
 
-const turnBand = 1.0 // %
+const turnBand = 1.0 // %: one step of a trim and a bit
 
 // next takes a reading at instant i and reports whether a lower turning point
-// has become certain; at is its instant.
+// has become certain.
 func (u *turns) next(v float64, i int) bool {
 	if !u.started {
-		*u = turns{started: true, up: false, peak: v, lowest: i}
+		*u = turns{low: v, lowAt: i, high: v, started: true}
 		return false
 	}
-	if u.up {
-		switch {
-		case v > u.peak:
-			u.peak = v
-		case v <= u.peak-turnBand:
-			u.up, u.peak, u.lowest = false, v, i
+	if v < u.low {
+		u.low, u.lowAt = v, i
+	}
+	u.high = max(u.high, v)
+	switch {
+	case u.way >= 0 && v <= u.high-turnBand:
+		if u.way > 0 {
 			u.count++
 		}
-		return false
-	}
-	switch {
-	case v < u.peak:
-		u.peak, u.lowest = v, i
-	case v >= u.peak+turnBand:
-		u.up, u.peak, u.at = true, v, u.lowest
-		u.count++
-		u.valley++
-		return true
+		u.way, u.low, u.lowAt = -1, v, i
+	case u.way <= 0 && v >= u.low+turnBand:
+		turned := u.way < 0
+		u.way, u.high = 1, v
+		if turned {
+			u.count++
+			u.valleys++
+			u.at = u.lowAt
+		}
+		return turned
 	}
 	return false
 }

@@ -150,7 +150,7 @@ func (p *picker) cycle(b *block, i int, first bool) {
 	b.why[i] = pending
 	c := f.Columns[p.short]
 	if v := c.Value[i]; c.Fresh[i] && v == v && p.turns.next(v, n) {
-		switch p.turns.valley {
+		switch p.turns.valleys {
 		case 1:
 			p.firstValley = p.turns.at
 		case 2:
@@ -171,7 +171,7 @@ func (p *picker) cycle(b *block, i int, first bool) {
 // cycle that was not finished, or all of it where no cycle was seen.
 func (p *picker) endSegment() {
 	why := Kept
-	if p.turns.valley >= 2 {
+	if p.turns.valleys >= 2 {
 		why = PartCycle
 	}
 	p.decide(p.count, why)

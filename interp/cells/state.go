@@ -73,16 +73,16 @@ func (c *cell) append(b []byte) []byte {
 	for i := range c.sum {
 		b = c.sum[i].Append(b)
 	}
-	last := len(b)
+	last, end := 0, 0 // where the span before that was written stands in b
 	for i := range c.cluster {
 		k, from := &c.cluster[i], len(b)
 		b = binary.AppendUvarint(b, uint64(k.k))
 		b = k.ss.Append(k.ns.Append(k.nn.Append(b)))
-		if i > 0 && bytes.Equal(b[last:from], b[from:]) {
+		if i > 0 && bytes.Equal(b[last:end], b[from:]) {
 			b = append(b[:from], 0) // as the span before: most often so
 			continue
 		}
-		last = from
+		last, end = from, len(b)
 	}
 	return c.counts.append(b)
 }

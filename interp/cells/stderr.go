@@ -28,8 +28,20 @@ import (
 // Where these are fewer than visits − 1, the interval needs a larger factor,
 // and se carries it, since what reads a document knows the visits alone.
 func (ch *channel) errors() []float64 {
+	se, freedom := ch.plainErrors()
+	for at, c := range ch.cells {
+		if c != nil && c.visits >= 2 {
+			se[at] *= max(1, quantile975(freedom[at])/quantile975(float64(c.visits-1)))
+		}
+	}
+	return se
+}
+
+// plainErrors are the standard errors before they are made to fit the number of
+// visits, and their degrees of freedom.
+func (ch *channel) plainErrors() (se, freedom []float64) {
 	span, grows := ch.span()
-	se := make([]float64, len(ch.cells))
+	se, freedom = make([]float64, len(ch.cells)), make([]float64, len(ch.cells))
 	for at, c := range ch.cells {
 		se[at] = math.NaN()
 		if c == nil || c.visits < 2 {
@@ -42,10 +54,12 @@ func (ch *channel) errors() []float64 {
 			i--
 			factor *= max(grows[i], 1)
 		}
-		v, freedom := c.variance(i)
-		se[at] = math.Sqrt(v*factor) * max(1, quantile975(freedom)/quantile975(float64(c.visits-1)))
+		var v float64
+		v, freedom[at] = c.variance(i)
+		freedom[at] = min(freedom[at], float64(c.visits-1))
+		se[at] = math.Sqrt(v * factor)
 	}
-	return se
+	return se, freedom
 }
 
 const (

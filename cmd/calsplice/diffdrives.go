@@ -1,0 +1,39 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/celltext"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// diffDrives compares the cells of two drives: what changed beyond chance. The
+// change set that -o writes still has every bit.
+func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selection) error {
+	r, err := cells.Compare(old, new)
+	if err != nil {
+		return err
+	}
+	if out := c.String("o"); out != "" {
+		if err := writeChanges(c, out, old, new, merge.Diff(old, new).Select(only.Edit)); err != nil {
+			return err
+		}
+	}
+	switch {
+	case c.Bool("quiet"):
+	case c.Bool("json"):
+		err = celltext.JSON(c.App.Writer, r)
+	case c.String("o") == "":
+		var p *text.Printer
+		if p, err = printer(c); err == nil {
+			celltext.PrintComparison(p, r)
+		}
+	}
+	if err == nil && r.Changed() {
+		err = errReport
+	}
+	return err
+}

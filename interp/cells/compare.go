@@ -1,0 +1,304 @@
+package cells
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"calsplice/tables"
+)
+
+// Rate is the share of false discoveries that [Compare] controls: of the cells
+// that it calls changed, no more than this share is expected to be chance.
+const Rate = 0.05
+
+// Comparison is what changed between two drives.
+type Comparison struct {
+	Channels []ChannelChange `json:"channels"`
+	OnlyOld  []string        `json:"only_old,omitempty"` // channels of one drive alone
+	OnlyNew  []string        `json:"only_new,omitempty"`
+}
+
+// ChannelChange is what changed of one channel.
+type ChannelChange struct {
+	Channel string       `json:"channel"`
+	Unit    string       `json:"unit"`
+	X       *tables.Axis `json:"-"`
+	Y       *tables.Axis `json:"-"`
+	Cells   []CellChange `json:"cells"` // row after row; those with samples in either drive
+	Tested  int          `json:"tested"`
+	Changed int          `json:"changed"` // beyond chance
+	Before  Verdict      `json:"before"`
+	After   Verdict      `json:"after"`
+}
+
+// CellChange is one cell before and after. What a drive does not have is null.
+type CellChange struct {
+	At      [2]int   `json:"at"`
+	X       *float64 `json:"x,omitempty"`
+	Y       *float64 `json:"y,omitempty"`
+	Before  *float64 `json:"before"`
+	After   *float64 `json:"after"`
+	Change  *float64 `json:"change"`
+	SE      *float64 `json:"se"` // of the change
+	P       *float64 `json:"p"`  // Welch's test on the visits; null with too few
+	Q       *float64 `json:"q"`  // p controlled for the number of cells
+	Changed bool     `json:"changed"`
+}
+
+// Verdict is how one drive's cells stand against what is normal for the
+// channel: a bound for trims and for knock retard, none (0) for others.
+type Verdict struct {
+	Bound      float64  `json:"bound,omitempty"`
+	CellShare  *float64 `json:"share_of_cells,omitempty"` // within the bound
+	TimeShare  *float64 `json:"share_of_time,omitempty"`
+	Mean       float64  `json:"mean"`
+	Worst      float64  `json:"worst"`
+	WorstAt    [2]int   `json:"worst_at"`
+	CellsKnown int      `json:"cells"`
+}
+
+// Bounds of what is normal: a trim of ±5 %, a knock retard of 1°, which is what
+// a knock sensor reports of nothing now and then. Common practice, no source.
+const (
+	trimBound  = 5
+	knockBound = 1
+	leastTest  = 3 // visits in each drive for a test
+)
+
+// A test for one cell among hundreds looks far out into the tail, where the
+// standard error's own error tells more than at the 95 % of an interval: the
+// span of its clusters was itself estimated. These make p-values of healthy
+// pairs of drives what they say they are, in the simulation of
+// TestTwentyHealthyPairs.
+const tailError, tailFreedom = 1.05, 0.6
+
+func boundOf(channel string) float64 {
+	switch {
+	case strings.Contains(channel, "trim"), channel == "mixture_error":
+		return trimBound
+	case channel == "knock_retard":
+		return knockBound
+	}
+	return 0
+}
+
+// Compare tells what changed from one drive to another, cell by cell: Welch's
+// test on the visits, with the p-values controlled for the number of cells by
+// Benjamini and Hochberg's step-up procedure (Journal of the Royal Statistical
+// Society B 57, 1995).
+func Compare(old, new *tables.Calibration) (*Comparison, error) {
+	for _, d := range []*tables.Calibration{old, new} {
+		if d.Kind() != tables.Cells {
+			return nil, fmt.Errorf("only cell averages compare with cell averages")
+		}
+	}
+	c := &Comparison{}
+	names := Channels(new)
+	for _, name := range Channels(old) {
+		i := slices.Index(names, name)
+		if i < 0 {
+			c.OnlyOld = append(c.OnlyOld, name)
+			continue
+		}
+		names = slices.Delete(names, i, i+1)
+		ch, err := compareChannel(name, old, new)
+		if err != nil {
+			return nil, err
+		}
+		c.Channels = append(c.Channels, *ch)
+	}
+	c.OnlyNew = names
+	if c.Channels == nil {
+		return nil, fmt.Errorf("the two drives' cells have no channel in common")
+	}
+	return c, nil
+}
+
+// Changed reports whether any cell changed beyond chance.
+func (c *Comparison) Changed() bool {
+	return slices.ContainsFunc(c.Channels, func(ch ChannelChange) bool { return ch.Changed > 0 })
+}
+
+// evidence is what a test needs of one channel of one drive.
+type evidence struct {
+	mean, se, freedom, count []float64
+	visits                   []float64
+}
+
+func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, error) {
+	a, b := old.Table(name+".mean"), new.Table(name+".mean")
+	if !a.X().Equal(b.X()) || !a.Y().Equal(b.Y()) {
+		return nil, fmt.Errorf("channel %s: the axes of the two drives' cells differ: gather both on one pair", name)
+	}
+	if a.Unit() != b.Unit() {
+		return nil, fmt.Errorf("channel %s is in %s in one drive and in %s in the other", name, tables.Quote(a.Unit()), tables.Quote(b.Unit()))
+	}
+	ch := &ChannelChange{Channel: name, Unit: a.Unit(), X: a.X(), Y: a.Y()}
+	ea, err := evidenceOf(old, name)
+	if err != nil {
+		return nil, err
+	}
+	eb, err := evidenceOf(new, name)
+	if err != nil {
+		return nil, err
+	}
+	var p []float64
+	var tested []int
+	for i := range a.Values() {
+		if math.IsNaN(ea.mean[i]) && math.IsNaN(eb.mean[i]) {
+			continue
+		}
+		cell := CellChange{At: [2]int{i / a.Columns(), i % a.Columns()}, Before: known(ea.mean[i]), After: known(eb.mean[i]),
+			Change: known(eb.mean[i] - ea.mean[i]), SE: known(math.Hypot(ea.se[i], eb.se[i]))}
+		if a.X() != nil {
+			cell.X = known(a.X().At(cell.At[1]))
+		}
+		if a.Y() != nil {
+			cell.Y = known(a.Y().At(cell.At[0]))
+		}
+		if v := welch(ea.mean[i], ea.se[i], ea.freedom[i], eb.mean[i], eb.se[i], eb.freedom[i]); !math.IsNaN(v) &&
+			ea.visits[i] >= leastTest && eb.visits[i] >= leastTest {
+			cell.P = &v
+			p, tested = append(p, v), append(tested, len(ch.Cells))
+		}
+		ch.Cells = append(ch.Cells, cell)
+	}
+	for k, q := range controlled(p) {
+		cell := &ch.Cells[tested[k]]
+		cell.Q = &q
+		if cell.Changed = q <= Rate; cell.Changed {
+			ch.Changed++
+		}
+	}
+	ch.Tested = len(p)
+	ch.Before, ch.After = ea.verdict(name, a.Columns()), eb.verdict(name, a.Columns())
+	return ch, nil
+}
+
+func known(v float64) *float64 {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return &v
+}
+
+// evidenceOf takes a channel's evidence from a document: from its exact state,
+// where it has one, with the degrees of freedom that the visits really give; or
+// from its tables.
+func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
+	column := func(statistic string) []float64 {
+		if t := doc.Table(name + "." + statistic); t != nil {
+			return t.Values()
+		}
+		empty := make([]float64, len(doc.Table(name+".mean").Values()))
+		for i := range empty {
+			empty[i] = math.NaN()
+		}
+		return empty
+	}
+	e := &evidence{mean: column("mean"), count: column("count"), visits: column("visits"), se: slices.Clone(column("se"))}
+	e.freedom = make([]float64, len(e.se))
+	for i, v := range e.visits {
+		e.freedom[i] = v - 1
+	}
+	if len(doc.Contents().State) > 0 {
+		g, err := FromDocument(doc)
+		if err != nil {
+			return nil, err
+		}
+		for i := range g.channels {
+			if g.channels[i].name == name {
+				e.se, e.freedom = g.channels[i].plainErrors()
+				for j := range e.se {
+					e.se[j] *= tailError
+					e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
+				}
+			}
+		}
+	}
+	e.floor()
+	return e, nil
+}
+
+// floor raises standard errors that are too small to be believed. A few visits
+// of a reading that comes in steps may all have one mean; its error is not 0.
+// A fifth of what the channel's visits usually differ by is the least.
+func (e *evidence) floor() {
+	var usual []float64
+	for i, se := range e.se {
+		if !math.IsNaN(se) && e.visits[i] >= leastTest {
+			usual = append(usual, se*math.Sqrt(e.visits[i]))
+		}
+	}
+	if usual == nil {
+		return
+	}
+	sort.Float64s(usual)
+	least := usual[len(usual)/2] / 5
+	for i := range e.se {
+		e.se[i] = max(e.se[i], least/math.Sqrt(e.visits[i]))
+	}
+}
+
+// welch is the two-sided p-value of Welch's test for two means with their
+// standard errors and degrees of freedom; NaN where there is no telling.
+func welch(m1, se1, f1, m2, se2, f2 float64) float64 {
+	v1, v2 := se1*se1, se2*se2
+	if !(v1+v2 > 0) || !(f1 > 0) || !(f2 > 0) {
+		return math.NaN()
+	}
+	t := (m2 - m1) / math.Sqrt(v1+v2)
+	freedom := (v1 + v2) * (v1 + v2) / (v1*v1/f1 + v2*v2/f2)
+	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.CDF(-math.Abs(t))
+}
+
+// controlled are the p-values adjusted so that those under a bound have no more
+// than that share of false discoveries (Benjamini and Hochberg).
+func controlled(p []float64) []float64 {
+	order := make([]int, len(p))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(i, j int) bool { return p[order[i]] < p[order[j]] })
+	q := make([]float64, len(p))
+	least := 1.0
+	for k := len(order) - 1; k >= 0; k-- {
+		least = min(least, p[order[k]]*float64(len(p))/float64(k+1))
+		q[order[k]] = least
+	}
+	return q
+}
+
+// verdict sums up one drive.
+func (e *evidence) verdict(channel string, columns int) Verdict {
+	v := Verdict{Bound: boundOf(channel)}
+	var time, within, sum float64
+	cells := 0
+	for i, m := range e.mean {
+		if math.IsNaN(m) {
+			continue
+		}
+		v.CellsKnown++
+		time += e.count[i]
+		sum += m * e.count[i]
+		if math.Abs(m) <= v.Bound {
+			cells++
+			within += e.count[i]
+		}
+		if v.CellsKnown == 1 || math.Abs(m) > math.Abs(v.Worst) {
+			v.Worst, v.WorstAt = m, [2]int{i / columns, i % columns}
+		}
+	}
+	if v.CellsKnown > 0 {
+		v.Mean = sum / time
+		if v.Bound > 0 {
+			v.CellShare, v.TimeShare = known(float64(cells)/float64(v.CellsKnown)), known(within/time)
+		}
+	}
+	return v
+}
