@@ -76,9 +76,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 		return nil, err
 	}
 	g, said, err := cells.Gather(c.Context, logs, spec)
-	for _, s := range said {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
-	}
+	tellLines(c, said)
 	if err != nil {
 		return nil, err
 	}
@@ -133,7 +131,7 @@ func cellsAxes(c *cli.Context) (x, y *cells.Axis, engine *tables.Engine, err err
 		if id == "" {
 			return nil, nil, nil, fmt.Errorf("--axes %s names no table: want FILE:TABLE", tables.Quote(address))
 		}
-		doc, err := tablefile.Read(file, c.App.Reader)
+		doc, err := readDoc(c, file)
 		if err != nil {
 			return nil, nil, nil, err
 		}

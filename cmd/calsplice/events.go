@@ -1,9 +1,13 @@
 package main
 
 import (
-	"errors"
+	"fmt"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/celltext"
+	"calsplice/interp/cells"
+	"calsplice/tables/drivelog"
 )
 
 func eventsCommand() *cli.Command {
@@ -11,6 +15,67 @@ func eventsCommand() *cli.Command {
 		Name:      "events",
 		Usage:     "each event of a channel: when, how long, how much",
 		ArgsUsage: "LOG",
-		Action:    func(c *cli.Context) error { return errors.New("events is not built yet") },
+		Description: `Lists each longest run of samples above a threshold, with what else was happening
+at its peak. A blip just after the throttle was lifted is told apart. The exit
+status is 1 where there are events, 0 where there are none.
+
+   calsplice events drive.csv --above 1
+   calsplice events drive.csv --channel coolant --above 105 --json`,
+		Flags: append([]cli.Flag{
+			&cli.Float64Flag{Name: "above", Usage: "threshold `V`, in the channel's own unit"},
+			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL:TABLE`"},
+			jsonFlag(), colorFlag(),
+		}, logFlags()...),
+		Action: events,
 	}
+}
+
+func events(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	channel := "knock_retard"
+	switch names := chosenChannels(c); {
+	case len(names) == 1:
+		channel = names[0]
+	case len(names) > 1:
+		return fmt.Errorf("events looks at one channel, not %d", len(names))
+	}
+	opt, err := logOptions(c)
+	if err != nil {
+		return err
+	}
+	var x, y *cells.Axis
+	if c.String("axes") != "" {
+		if x, y, opt.Engine, err = cellsAxes(c); err != nil {
+			return err
+		}
+	}
+	opt.Progress = progress(c)
+	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	found, reading, err := cells.Events(c.Context, log, channel, c.Float64("above"), x, y)
+	if err != nil {
+		return err
+	}
+	tellReading(c, log.Name(), reading)
+	if c.Bool("json") {
+		if found == nil {
+			found = []cells.Event{}
+		}
+		err = celltext.JSON(c.App.Writer, map[string][]cells.Event{"events": found})
+	} else {
+		p, perr := printer(c)
+		if perr != nil {
+			return perr
+		}
+		celltext.PrintEvents(p, channel, c.Float64("above"), reading.Rows, found)
+	}
+	if err == nil && len(found) > 0 {
+		err = errReport
+	}
+	return err
 }

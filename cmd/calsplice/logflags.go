@@ -149,10 +149,46 @@ func chosenChannels(c *cli.Context) []string {
 // tellReading says on standard error what a log was read in spite of, and what
 // was assumed.
 func tellReading(c *cli.Context, name string, r *drivelog.Reading) {
+	var lines []string
 	for _, f := range r.Faults {
-		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: %s\n", tables.Clean(name), f)
+		lines = append(lines, tables.Clean(name)+": "+f.String())
 	}
 	for _, s := range r.Said {
-		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: %s\n", tables.Clean(name), s)
+		lines = append(lines, tables.Clean(name)+": "+s)
 	}
+	tellLines(c, lines)
+}
+
+// tellLines writes lines to standard error. The units that a log does not give, a
+// line for each channel, become one line for each log.
+func tellLines(c *cli.Context, lines []string) {
+	const assumed = "the log gives no unit, "
+	for i := 0; i < len(lines); i++ {
+		log, channel, u, ok := assumption(lines[i], assumed)
+		if !ok {
+			fmt.Fprintln(c.App.ErrWriter, "calsplice:", lines[i])
+			continue
+		}
+		list := channel + " " + u
+		for i+1 < len(lines) {
+			next, channel, u, ok := assumption(lines[i+1], assumed)
+			if !ok || next != log {
+				break
+			}
+			list += ", " + channel + " " + u
+			i++
+		}
+		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: the log gives no unit; assumed: %s\n", log, list)
+	}
+}
+
+// assumption takes "LOG: CHANNEL: the log gives no unit, UNIT is assumed" apart.
+func assumption(line, assumed string) (log, channel, u string, ok bool) {
+	head, u, ok := strings.Cut(line, ": "+assumed)
+	i := strings.LastIndex(head, ": ")
+	if !ok || i < 0 {
+		return "", "", "", false
+	}
+	u, ok = strings.CutSuffix(u, " is assumed")
+	return head[:i], head[i+2:], u, ok
 }

@@ -33,7 +33,8 @@ type Log struct {
 }
 
 // Gather reads logs, each on a worker, and puts their samples into cells. It
-// also returns what is to be said: each log's assumptions and skipped filters.
+// also returns what is to be said: each log's defects and assumptions, and the
+// filters that it has no channels for.
 // The grid does not depend on the order of the logs or the number of workers.
 // Where no sample at all was kept, the error says why.
 func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error) {
@@ -173,7 +174,11 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	if sel.Instants > 0 {
 		g.logs = []logID{{p.print.String(), l.Name}}
 	}
-	return g, slices.Concat(sel.Reading.Said, sel.Said), nil
+	var said []string
+	for _, f := range sel.Faults {
+		said = append(said, f.String())
+	}
+	return g, slices.Concat(said, sel.Reading.Said, sel.Said), nil
 }
 
 // placer puts the frames of one log into cells.
