@@ -97,9 +97,9 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 }
 
 func (f *checked) judge(doc *tables.Calibration) {
-	f.what = fmt.Sprintf("calibration of %d tables", len(doc.Tables()))
-	if doc.Kind() == tables.Cells {
-		f.what = fmt.Sprintf("cells in %d tables", len(doc.Tables()))
+	f.what = "cells"
+	if doc.Kind() == tables.Calibrated {
+		f.what = "calibration; nothing stands out"
 	}
 	found, notes := plausible.Check(doc)
 	f.Notes = notes
@@ -125,7 +125,7 @@ func printChecked(c *cli.Context, files []*checked) error {
 			fmt.Fprintf(&b, "%s: %s\n", name, x)
 		}
 		if len(f.Findings) == 0 {
-			fmt.Fprintf(&b, "%s: a sound %s, nothing stands out\n", name, f.what)
+			fmt.Fprintf(&b, "%s: sound %s\n", name, f.what)
 		}
 	}
 	_, err := fmt.Fprint(c.App.Writer, b.String())

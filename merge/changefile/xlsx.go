@@ -131,10 +131,15 @@ func (l *list) head(s *Sheet) {
 		line("base sha256", s.Base.SHA256, listText)
 	}
 	for _, c := range s.Cautions {
-		line("caution", c, book.Style{Italic: true, Align: "left"})
+		line("caution", c, book.Style{Italic: true, Align: "left", Wrap: true})
+		if n := utf8.RuneCountInString(c); n < 5000 {
+			l.Merge(l.row, 2, l.row, max(len(l.columns), 2))
+			l.Height(l.row, float64(1+n/100+strings.Count(c, "\n")))
+		}
 	}
 	for _, k := range s.Extra {
-		line(k.Key, k.Value, listText)
+		line(k.Key, k.Value, book.Style{Align: "left", Wrap: true})
+		l.Height(l.row, 1)
 	}
 	l.row += 2
 	l.top = l.row
@@ -273,6 +278,9 @@ func (l *list) evidence(cells []string) {
 			look := book.Style{}
 			if i > 1 {
 				look.Format = "0.00"
+			}
+			if cells[0] == "0" { // no samples: its zeros say nothing
+				look.Format = "0.00;-0.00;"
 			}
 			l.number(headings[i], v, look)
 		} else {

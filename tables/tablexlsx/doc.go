@@ -24,8 +24,9 @@
 // of values, each of a map's behind its y breakpoint; a scalar has "value" and
 // its number. What else is known stands below: resolution, limits, notes, kept
 // "x-…" keys as JSON (an axis's as "x.x-…"). On the contents sheet stand
-// "format", "name", "notes", a row for each "engine" fact, and a list of the
-// tables to click on.
+// "format", "name", "notes", a row for each "engine" fact, a list of the tables to
+// click on, and the "source" of cell averages, whose state for machines has a
+// sheet of its own.
 //
 // Headings, the list, colours and comments are views: what they show is read
 // from its own row, and a view that says otherwise is named in a caution. The

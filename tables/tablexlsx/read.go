@@ -125,13 +125,15 @@ func (r *Reader) Nothing(s *book.Sheet, row, from int) {
 
 func (r *Reader) document(b *book.Book) *tables.Calibration {
 	var contents *book.Sheet
-	var sheets []*book.Sheet
+	var sheets, states []*book.Sheet
 	for _, s := range b.Sheets {
 		switch first := strings.TrimSpace(s.At(1, 1).Text); {
 		case first == rowFormat && contents == nil:
 			contents = s
 		case first == rowTable:
 			sheets = append(sheets, s)
+		case first == rowState:
+			states = append(states, s)
 		case len(s.Rows()) > 0:
 			r.Caution(s, 0, 0, "the sheet is no table, ignored")
 		}
@@ -143,6 +145,10 @@ func (r *Reader) document(b *book.Book) *tables.Calibration {
 	}
 	k := &contentsReader{Reader: r, s: contents, d: tables.Contents{Kind: tables.Calibrated}}
 	k.read()
+	for _, s := range states {
+		k.state(s)
+	}
+	k.d.State = sorted(k.d.State)
 	seen := map[string]string{}
 	for _, s := range sheets {
 		t := r.Table(s, k.d.Kind == tables.Cells)

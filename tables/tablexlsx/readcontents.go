@@ -42,7 +42,6 @@ func (k *contentsReader) read() {
 		k.d.Engine.Extra = sorted(k.fact)
 	}
 	k.d.Extra = sorted(k.extra)
-	k.d.State = sorted(k.d.State)
 }
 
 func (k *contentsReader) row(name string, row int) {
@@ -73,9 +72,6 @@ func (k *contentsReader) row(name string, row int) {
 		src := &k.d.Source[len(k.d.Source)-1]
 		src.Dropped = append(src.Dropped, tables.Dropped{Reason: k.Text(s, row, 2), Count: k.count(row, 3)})
 		next = 4
-	case name == rowState:
-		k.keep(&k.d.State, k.Text(s, row, 2), s, row, 3)
-		return
 	case strings.HasPrefix(name, "x-"):
 		k.keep(&k.extra, name, s, row, 2)
 		return
@@ -86,6 +82,20 @@ func (k *contentsReader) row(name string, row int) {
 		return
 	}
 	k.Nothing(s, row, next)
+}
+
+// state reads the sheet of what cell averages carry for machines.
+func (k *contentsReader) state(s *book.Sheet) {
+	for _, row := range s.Rows() {
+		switch name := strings.TrimSpace(k.Text(s, row, 1)); name {
+		case rowState:
+			k.keep(&k.d.State, k.Text(s, row, 2), s, row, 3)
+		case "":
+			k.Nothing(s, row, 2)
+		default:
+			k.Fault(s, row, 1, "%s is no row of the state", tables.Quote(name))
+		}
+	}
 }
 
 func (k *contentsReader) format(row int) {

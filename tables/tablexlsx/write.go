@@ -34,8 +34,23 @@ func Write(w io.Writer, c *tables.Calibration) error {
 		WriteTable(pages[i], t, Marks{})
 	}
 	writeContents(contents, c, pages)
+	if state := c.Contents().State; len(state) > 0 {
+		writeState(out.Page("State"), state)
+	}
 	_, err := out.WriteTo(w)
 	return err
+}
+
+// writeState writes what cell averages carry for machines, out of people's way.
+func writeState(p *book.Page, state []tables.ExtraKey) {
+	s := &sheet{Page: p}
+	for _, k := range state {
+		s.text(rowState, k.Key, fact)
+		s.Long(s.row, 3, k.Value, wrapped)
+		s.Height(s.row, 1) // one line of it in sight
+	}
+	s.Width(2, 2, 22)
+	s.Width(3, 3, 80)
 }
 
 // sheet is a page being filled from the top.
@@ -71,7 +86,8 @@ func (s *sheet) long(name, text string) {
 
 func (s *sheet) extra(prefix string, extra tables.Extra) {
 	for _, k := range extra {
-		s.line(prefix+k.Key).Long(s.row, 2, k.Value, fact)
+		s.line(prefix+k.Key).Long(s.row, 2, k.Value, wrapped)
+		s.Height(s.row, 1) // for machines: one line of it in sight
 	}
 }
 
@@ -102,13 +118,6 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 			s.Number(s.row, 3, float64(drop.Count), fact)
 		}
 	}
-	if len(d.State) > 0 {
-		s.row++
-	}
-	for _, k := range d.State {
-		s.text(rowState, k.Key, fact)
-		s.Long(s.row, 3, k.Value, fact)
-	}
 	s.Width(1, 1, 22)
 	s.Width(2, 2, 34)
 	s.Width(3, 3, 26)
@@ -125,7 +134,8 @@ func (s *sheet) engine(e *tables.Engine) {
 	for _, f := range facts {
 		s.text(rowEngine, f.Name, fact)
 		if f.JSON != "" {
-			s.Long(s.row, 3, f.JSON, fact)
+			s.Long(s.row, 3, f.JSON, wrapped)
+			s.Height(s.row, 1)
 			continue
 		}
 		s.Number(s.row, 3, f.Value, fact)
@@ -302,23 +312,26 @@ func (s *sheet) mark(row, column int, marks Marks, i int, look book.Style) {
 func width(t *tables.Table, format string) float64 {
 	longest := 6
 	for _, v := range append([]float64{t.X().At(0), t.X().At(t.X().Len() - 1)}, t.Values()...) {
-		n := len(tables.FormatValue(v))
-		if format != "" && !math.IsNaN(v) {
-			n = len(fmt.Sprintf("%.*f", max(len(format)-2, 0), v))
+		if math.IsNaN(v) {
+			continue
 		}
-		longest = max(longest, n)
+		if strings.Contains(format, "E") {
+			longest = max(longest, 10)
+			continue
+		}
+		longest = max(longest, len(fmt.Sprintf("%.*f", max(len(format)-2, 0), v)))
 	}
 	return float64(min(longest, 16)) + 2
 }
 
-// shade colours a table by size; one whose values stand well on both sides of
-// zero by sign and size.
+// shade colours a table by size; by sign and size one whose values stand well on
+// both sides of zero, or are shares that do.
 func (s *sheet) shade(t *tables.Table, top, last int) {
 	low, high, ok := span(t.Values())
 	if !ok || low == high {
 		return
 	}
-	if small := min(-low, high); small > 0.2*max(-low, high) {
+	if small := min(-low, high); small > 0 && (t.Unit() == "%" || small > 0.2*max(-low, high)) {
 		most := max(-low, high)
 		s.Shade(top, 2, s.row, last, [3]float64{-most, 0, most},
 			[3]string{shade.LightSign(-1).String(), shade.LightSign(0).String(), shade.LightSign(1).String()})

@@ -299,26 +299,32 @@ func (p *Page) Print(headRows int) {
 	}
 }
 
-// Decimals is the number format that shows every one of the values whole, with
-// equally many decimals, or "" where that takes more than six.
+// Decimals is the number format for values that stand together, equally many
+// decimals each. Where they are written in six decimals or fewer it shows them
+// whole; where they are computed ones, with endless decimals, four digits of the
+// largest. What a cell holds is not rounded by it.
 func Decimals(values []float64, resolution float64) string {
-	most := 0
+	most, largest := 0, 0.0
 	for _, v := range append(slices.Clone(values), resolution) {
 		if math.IsNaN(v) {
 			continue
 		}
+		largest = max(largest, math.Abs(v))
 		text := tables.FormatValue(v)
-		if strings.ContainsAny(text, "eE") || len(text) > 14 {
-			return ""
-		}
 		if i := strings.IndexByte(text, '.'); i >= 0 {
 			most = max(most, len(text)-i-1)
 		}
+		if strings.ContainsAny(text, "eE") {
+			most = 99
+		}
 	}
-	switch {
-	case most > 6:
-		return ""
-	case most == 0:
+	if most > 6 || largest >= 1e12 {
+		if largest >= 1e9 || largest < 1e-3 {
+			return "0.000E+00"
+		}
+		most = max(3-int(math.Floor(math.Log10(largest))), 0)
+	}
+	if most == 0 {
 		return "0"
 	}
 	return "0." + strings.Repeat("0", most)
