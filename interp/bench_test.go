@@ -67,3 +67,19 @@ func BenchmarkRandom(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/point")
 	_ = sum
 }
+
+// Neither way of reading allocates.
+func TestNoAllocation(t *testing.T) {
+	x := axis(t, "x", "", 0, 1, 3)
+	tab := table(t, x, x, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9)
+	s := NewSurface(tab)
+	p, err := NewPlan(x, x, []float64{0.5, 2}, []float64{0.1, 4}, Hold)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dst := make([]float64, p.Size())
+	var sum float64
+	if n := testing.AllocsPerRun(100, func() { sum += s.At(1.5, 2.5) + s.At(-1, 9); p.Apply(dst, tab.Values()) }); n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}

@@ -1,8 +1,6 @@
 package interp
 
-import (
-	"calsplice/tables"
-)
+import "calsplice/tables"
 
 // Surface is a table made ready for reading at many points in any order, held
 // at its edges. It does not allocate, and may be read from many goroutines.
@@ -30,33 +28,52 @@ func NewSurface(t *tables.Table) *Surface {
 // At is the surface's value, at coordinates in the units of the table's axes.
 // Where a coordinate that counts is NaN, so is the value.
 func (s *Surface) At(x, y float64) float64 {
+	// Within both axes, which is where most points are, all is done in place: two
+	// calls would cost as much as the arithmetic.
+	if px, py := &s.x, &s.y; x > px.low && x < px.high && y > py.low && y < py.high {
+		i := int(px.first[int((x-px.low)*px.scale)])
+		for x >= px.points[i+1] {
+			i++
+		}
+		j := int(py.first[int((y-py.low)*py.scale)])
+		for y >= py.points[j+1] {
+			j++
+		}
+		x0, y0 := px.points[i], py.points[j]
+		u, w := (x-x0)/(px.points[i+1]-x0), (y-y0)/(py.points[j+1]-y0)
+		k := j*s.stride + i
+		near := s.values[k : k+2 : k+2]
+		far := s.values[k+s.stride : k+s.stride+2 : k+s.stride+2]
+		a := near[0] + float64(u*(near[1]-near[0]))
+		b := far[0] + float64(u*(far[1]-far[0]))
+		if v := a + float64(w*(b-a)); v-v == 0 {
+			return v
+		}
+	}
+	return s.edge(x, y)
+}
+
+// edge reads with care: past the axes, on axes of one breakpoint, and where a
+// neighbour is empty or a difference past what a double holds. A neighbour
+// without weight has no say.
+func (s *Surface) edge(x, y float64) float64 {
 	i, u := s.x.find(x)
 	j, w := s.y.find(y)
 	k := j*s.stride + i
-	near := s.values[k : k+2 : k+2]
-	far := s.values[k+s.stride : k+s.stride+2 : k+s.stride+2]
-	a := near[0] + float64(u*(near[1]-near[0]))
-	b := far[0] + float64(u*(far[1]-far[0]))
-	if v := a + float64(w*(b-a)); v-v == 0 {
-		return v
-	}
-	// A neighbour is empty, or a difference is past what a double holds: with
-	// care, a neighbour without weight has no say.
-	a = mix(near[0], near[1], u)
+	a := mix(s.values[k], s.values[k+1], u)
 	if w == 0 {
 		return a
 	}
-	return mix(a, mix(far[0], far[1], u), w)
+	return mix(a, mix(s.values[k+s.stride], s.values[k+s.stride+1], u), w)
 }
 
 // lookup finds a coordinate among breakpoints: a list of equal buckets over the
 // axis says at which breakpoint to begin, and few steps are left from there.
 type lookup struct {
-	points []float64
-	first  []int32
-	low    float64
-	high   float64
-	scale  float64 // buckets in one unit of the axis
+	points    []float64
+	first     []int32
+	low, high float64 // low > high where every coordinate is the same, or a gap is more than a double holds
+	scale     float64 // buckets in one unit of the axis
 }
 
 // bucketsPerPoint makes most buckets of an uneven axis hold one breakpoint at
@@ -65,21 +82,26 @@ const bucketsPerPoint = 8
 
 func newLookup(a *tables.Axis) lookup {
 	if a == nil || a.Len() == 1 {
-		return lookup{points: []float64{0}}
+		return lookup{low: 1}
 	}
 	p := a.Points()
-	l := lookup{points: p, low: p[0], high: p[len(p)-1]}
-	n := bucketsPerPoint * len(p)
+	last := len(p) - 1
+	l := lookup{points: p, low: p[0], high: p[last]}
+	span, n := l.high-l.low, bucketsPerPoint*len(p)
+	if !(span <= maxGap) {
+		l.low, l.high = 1, 0
+		return l
+	}
 	l.first = make([]int32, n+1)
-	if span := l.high - l.low; span <= maxGap && float64(n)/span <= maxGap {
-		l.scale = float64(n) / span
+	if s := float64(n) / span; s <= maxGap {
+		l.scale = s
 	} // else everything is in bucket 0, and the steps find it
 	// A breakpoint's bucket is told by the very sum that a coordinate's is, which
 	// never falls where the coordinate rises: so a bucket's first breakpoint is
 	// at or below every coordinate in it.
 	i := int32(0)
 	for b := range l.first {
-		for int(i)+1 < len(p)-1 && l.bucket(p[i+1]) < b {
+		for int(i)+1 < last && int((p[i+1]-l.low)*l.scale) < b {
 			i++
 		}
 		l.first[b] = i
@@ -87,27 +109,25 @@ func newLookup(a *tables.Axis) lookup {
 	return l
 }
 
-func (l *lookup) bucket(v float64) int { return int((v - l.low) * l.scale) }
-
+// find is the cell of a coordinate, held at the ends, and the share of the way
+// through it.
 func (l *lookup) find(v float64) (int, float64) {
 	switch {
-	case v <= l.low || l.first == nil:
+	case l.points == nil:
 		return 0, 0
-	case v >= l.high:
-		return len(l.points) - 1, 0
 	case v != v:
 		return 0, v
+	case v <= l.points[0]:
+		return 0, 0
+	case v >= l.points[len(l.points)-1]:
+		return len(l.points) - 1, 0
+	case l.first == nil:
+		b := find(l.points, v, Hold)
+		return b.lo, b.w
 	}
-	i := int(l.first[l.bucket(v)])
-	if v >= l.points[i+1] { // a conditional move: half of the time this is the only step
-		i++
-	}
+	i := int(l.first[int((v-l.low)*l.scale)])
 	for v >= l.points[i+1] {
 		i++
 	}
-	p := l.points[i : i+2 : i+2]
-	if gap := p[1] - p[0]; gap <= maxGap {
-		return i, (v - p[0]) / gap
-	}
-	return i, share(v, p[0], p[1])
+	return i, (v - l.points[i]) / (l.points[i+1] - l.points[i])
 }
