@@ -159,3 +159,23 @@ func extraKeys(es ...tables.Extra) []string {
 	slices.Sort(keys)
 	return slices.Compact(keys)
 }
+
+// engineFields are the facts about an engine but for its "x-…" keys.
+var engineFields = []field[tables.Engine]{
+	{"cylinders", func(a, b *tables.Engine) bool { return a.Cylinders == b.Cylinders },
+		func(to, from *tables.Engine) { to.Cylinders = from.Cylinders }, engineText},
+	{"strokes", func(a, b *tables.Engine) bool { return a.Strokes == b.Strokes },
+		func(to, from *tables.Engine) { to.Strokes = from.Strokes }, engineText},
+	{"injectors", func(a, b *tables.Engine) bool { return a.Injectors == b.Injectors },
+		func(to, from *tables.Engine) { to.Injectors = from.Injectors }, engineText},
+	{"pulses_per_cycle", func(a, b *tables.Engine) bool { return a.PulsesPerCycle == b.PulsesPerCycle },
+		func(to, from *tables.Engine) { to.PulsesPerCycle = from.PulsesPerCycle }, engineText},
+	{"displacement", func(a, b *tables.Engine) bool { return a.Displacement.Equal(b.Displacement) },
+		func(to, from *tables.Engine) { to.Displacement = from.Displacement }, engineText},
+	{"rail_pressure", func(a, b *tables.Engine) bool { return a.RailPressure.Equal(b.RailPressure) },
+		func(to, from *tables.Engine) { to.RailPressure = from.RailPressure }, engineText},
+	{"stoich_afr", func(a, b *tables.Engine) bool { return tables.SameBit(a.StoichAFR, b.StoichAFR) },
+		func(to, from *tables.Engine) { to.StoichAFR = from.StoichAFR }, engineText},
+	{"fuel_density", func(a, b *tables.Engine) bool { return a.FuelDensity.Equal(b.FuelDensity) },
+		func(to, from *tables.Engine) { to.FuelDensity = from.FuelDensity }, engineText},
+}

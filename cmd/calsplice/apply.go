@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"calsplice/cmd/calsplice/difftext"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -33,6 +34,7 @@ them by a merge; what cannot be is a conflict, as of "merge".`,
 			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
 			manyFlag("table", "only edits of tables that match `GLOB`; may be repeated"),
 			manyFlag("at", "only edits of the cells at `TABLE:R,C` or TABLE:R-R,C-C, from 0; may be repeated"),
+			formatFlag(),
 			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
 		},
 		Action: applyAction,
@@ -69,7 +71,7 @@ func applyAction(c *cli.Context) error {
 	if c.Bool("check") {
 		return nil
 	}
-	return tablefile.Write(out, changed, tablefile.Options{Stdout: c.App.Writer})
+	return tablefile.Write(out, changed, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer})
 }
 
 // readChanges reads a change set, turned round and reduced as the flags say.
@@ -101,7 +103,20 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	return cs, nil
 }
 
-// undoByMerge takes a change set out of a document that has moved on.
-func undoByMerge(c *cli.Context, doc *tables.Calibration, cs *merge.ChangeSet) error {
-	return errors.New("undoing by merge is not built yet")
+// undoByMerge takes a change set out of a document that has moved on: the
+// change set's result is the base, the document one side, and the result with
+// the change set undone the other.
+func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet) error {
+	r, left, err := merge.Undo(doc, undo)
+	if err != nil {
+		return &tables.Fault{File: c.Args().Get(0), What: err.Error()}
+	}
+	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edits had been edited since\n", left, len(undo.Edits))
+	if c.Bool("check") {
+		if len(r.Conflicts) > 0 {
+			return difftext.Merge(c.App.ErrWriter, r, "")
+		}
+		return nil
+	}
+	return finishMerge(c, r, c.String("o"))
 }

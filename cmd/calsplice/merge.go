@@ -2,6 +2,15 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"calsplice/cmd/calsplice/difftext"
+	"calsplice/merge"
+	"calsplice/merge/conflictfile"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
 )
@@ -9,8 +18,118 @@ import (
 func mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "merge",
-		Usage:     "two people's work into one",
+		Usage:     "bring two edited calibrations together",
 		ArgsUsage: "BASE OURS THEIRS",
-		Action:    func(c *cli.Context) error { return errors.New("merge is not built yet") },
+		Description: `Merges the edits that two calibrations made since a common base: cell by cell,
+field by field, breakpoints by their values. Where one side moved breakpoints,
+the other side's change is carried onto them, and said.
+
+   calsplice merge base.json ours.json theirs.json -o merged.json
+
+Conflicts don't spoil the merged document: it holds ours in their place, and
+merged.conflicts.json lists them for "resolve". The exit status is 0 without
+conflicts, 1 with some, 2 in trouble.`,
+		Flags: []cli.Flag{
+			outFlag("write the merged calibration to `FILE`: .json .csv .xlsx"),
+			formatFlag(),
+			&cli.StringFlag{Name: "prefer", Usage: "settle conflicts for `ours|theirs`"},
+			&cli.StringFlag{Name: "conflicts", Usage: "list conflicts in `FILE` rather than beside the merged one"},
+			manyFlag("abs-tol", "take two edits of a cell for one where no more than `[TABLE=]V` apart; exact unless told"),
+			manyFlag("rel-tol", "the same, as a share `[TABLE=]V` of the larger value, 0.01 for 1 %"),
+			jsonFlag(),
+		},
+		Action: mergeAction,
 	}
+}
+
+func mergeAction(c *cli.Context) error {
+	if err := wantArgs(c, 3, 3); err != nil {
+		return err
+	}
+	out := c.String("o")
+	if out == "" {
+		return errors.New("merge needs -o FILE for the merged calibration")
+	}
+	opt, err := mergeFlags(c)
+	if err != nil {
+		return err
+	}
+	docs, err := readAll(c, c.Args().Slice()...)
+	if err != nil {
+		return err
+	}
+	r, err := merge.Merge(docs[0], docs[1], docs[2], opt)
+	if err != nil {
+		return err
+	}
+	return finishMerge(c, r, out)
+}
+
+func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
+	switch p := merge.Side3(c.String("prefer")); p {
+	case "", merge.Ours, merge.Theirs:
+		opt.Prefer = p
+	default:
+		return opt, fmt.Errorf("--prefer is %s, want ours or theirs", tables.Quote(string(p)))
+	}
+	t, err := toleranceFlags(c)
+	if len(t.Abs)+len(t.Rel) > 0 {
+		opt.Tolerance = &t
+	}
+	return opt, err
+}
+
+// finishMerge writes the merged document and its conflicts, and tells of both.
+func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
+	file, text := c.String("conflicts"), c.App.Writer
+	if out == "-" {
+		text = c.App.ErrWriter
+	} else if file == "" {
+		file = conflictfile.Path(out)
+	}
+	if err := writeConflicts(c, file, r.Conflicts); err != nil {
+		return err
+	}
+	if err := tablefile.Write(out, r.Merged, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}); err != nil {
+		return err
+	}
+	if err := tellMerge(c, text, r, file); err != nil {
+		return err
+	}
+	if len(r.Conflicts) > 0 {
+		return errReport
+	}
+	return nil
+}
+
+// writeConflicts lists conflicts in a file. Without conflicts it leaves no
+// file, but empties one that an earlier merge left.
+func writeConflicts(c *cli.Context, file string, list []merge.Conflict) error {
+	if file == "" {
+		return nil
+	}
+	if len(list) == 0 {
+		if _, err := os.Stat(file); err != nil {
+			return nil
+		}
+	}
+	return conflictfile.Write(file, list, c.App.Writer)
+}
+
+func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
+	if !c.Bool("json") {
+		return difftext.Merge(w, r, file)
+	}
+	return difftext.JSON(w, map[string]any{
+		"conflicts": len(r.Conflicts), "settled": r.Settled, "hidden": r.Hidden, "carried": r.Carried,
+		"said": lines(r.Said), "caused": lines(r.Caused), "conflicts_file": file,
+	})
+}
+
+// lines is a list that is never null in JSON.
+func lines(list []string) []string {
+	if list == nil {
+		return []string{}
+	}
+	return list
 }

@@ -1,0 +1,161 @@
+package merge
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// caused says what a merge newly causes in tables that are neither side's: a
+// row or column that was monotonic on both sides and no longer is, a step
+// between neighbours that is larger than on either side, a limit that neither
+// side passed there.
+func caused(a, b, merged *tables.Calibration) []string {
+	var said []string
+	for _, t := range merged.Tables() {
+		ta, tb := a.Table(t.ID()), b.Table(t.ID())
+		if ta == nil || tb == nil || t.Equal(ta) || t.Equal(tb) || !unit.Same(t.Unit(), ta.Unit()) || !unit.Same(t.Unit(), tb.Unit()) {
+			continue
+		}
+		e, ok := newEffects(t, ta, tb)
+		if !ok {
+			continue
+		}
+		for _, s := range append(append(e.limits(), e.monotony()...), e.steps()...) {
+			said = append(said, t.ID()+": "+s)
+		}
+	}
+	return said
+}
+
+// effects compares a merged table with its parents, both read on its axes.
+type effects struct {
+	t          *tables.Table
+	parents    [2][]float64
+	parentLims [2]*tables.Limits
+}
+
+func newEffects(t, a, b *tables.Table) (*effects, bool) {
+	comparable := func(p, q *tables.Axis) bool {
+		return (p == nil) == (q == nil) && (p == nil || p.Quantity() == q.Quantity() && (p.Unit() == q.Unit() || sameBreakpoints(p, q)))
+	}
+	e := &effects{t: t, parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
+	for i, p := range []*tables.Table{a, b} {
+		if !comparable(p.X(), t.X()) || !comparable(p.Y(), t.Y()) {
+			return nil, false
+		}
+		x, y := keyAxes(t.X(), p.X()), keyAxes(t.Y(), p.Y())
+		laid := p.Values()
+		if !sameBreakpoints(p.X(), t.X()) || !sameBreakpoints(p.Y(), t.Y()) {
+			var err error
+			if laid, err = (&grid{x[1], y[1], laid}).lay(x[0], y[0]); err != nil {
+				return nil, false
+			}
+		}
+		e.parents[i] = laid
+	}
+	return e, true
+}
+
+func (e *effects) limits() []string {
+	l := e.t.Limits()
+	if l == nil {
+		return nil
+	}
+	past := func(v float64, l *tables.Limits) bool { return l != nil && (v < l.Low || v > l.High) }
+	n, first := 0, ""
+	for i, v := range e.t.Values() {
+		if !past(v, l) || past(e.parents[0][i], e.parentLims[0]) || past(e.parents[1][i], e.parentLims[1]) {
+			continue
+		}
+		if n == 0 {
+			first = fmt.Sprintf("%s is %s, past the limits %s; neither side's was", e.t.Place(i), cellText(v), limitsText(l))
+		}
+		n++
+	}
+	if n == 0 {
+		return nil
+	}
+	return []string{first + andMore(n-1)}
+}
+
+// line is a row or a column of a table: its first index and the way to the next.
+type line struct {
+	name        string
+	start, step int
+	n           int
+}
+
+func (e *effects) lines() []line {
+	var list []line
+	r, c := e.t.Rows(), e.t.Columns()
+	for i := range r {
+		list = append(list, line{fmt.Sprintf("row %d", i), i * c, 1, c})
+	}
+	for j := range c {
+		list = append(list, line{fmt.Sprintf("column %d", j), j, c, r})
+	}
+	return list
+}
+
+// trend is +1 for values that never fall and rise somewhere, −1 for the
+// opposite, 0 for neither.
+func (l line) trend(values []float64) int {
+	up, down := false, false
+	for i := 1; i < l.n; i++ {
+		d := values[l.start+i*l.step] - values[l.start+(i-1)*l.step]
+		up, down = up || !(d <= 0), down || !(d >= 0)
+	}
+	switch {
+	case up && !down:
+		return +1
+	case down && !up:
+		return -1
+	}
+	return 0
+}
+
+func (e *effects) monotony() []string {
+	n, first := 0, ""
+	for _, l := range e.lines() {
+		was := l.trend(e.parents[0])
+		if l.n < 3 || was == 0 || l.trend(e.parents[1]) != was || l.trend(e.t.Values()) == was {
+			continue
+		}
+		if n == 0 {
+			first = l.name + map[int]string{1: " rose", -1: " fell"}[was] + " from end to end on both sides and no longer does"
+		}
+		n++
+	}
+	if n == 0 {
+		return nil
+	}
+	return []string{first + andMore(n-1)}
+}
+
+func (e *effects) steps() []string {
+	v := e.t.Values()
+	n, worst, first := 0, 0.0, ""
+	for _, l := range e.lines() {
+		for i := 1; i < l.n; i++ {
+			p, q := l.start+(i-1)*l.step, l.start+i*l.step
+			a, b := math.Abs(e.parents[0][q]-e.parents[0][p]), math.Abs(e.parents[1][q]-e.parents[1][p])
+			d := math.Abs(v[q] - v[p])
+			most := max(a, b)
+			if !(d-most > max(e.t.Tolerance(), 1e-9*(math.Abs(v[q])+math.Abs(v[p])))) {
+				continue
+			}
+			if n++; d-most > worst {
+				worst = d - most
+				first = fmt.Sprintf("the step from %s to %s is %s, larger than on either side (%s and %s)", e.t.Place(p), e.t.Place(q),
+					tables.FormatValue(brief(d)), tables.FormatValue(brief(min(a, b))), tables.FormatValue(brief(most)))
+			}
+		}
+	}
+	if n == 0 || first == "" {
+		return nil
+	}
+	return []string{first + andMore(n-1)}
+}

@@ -1,0 +1,128 @@
+package merge
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"strconv"
+
+	"calsplice/tables"
+)
+
+// WholeTable is the name of a conflict about a table as a whole, and
+// [TableOrder] of one about the order of tables.
+const (
+	WholeTable = "table"
+	TableOrder = "order"
+)
+
+// Conflict is one place that both sides changed differently: a cell, or the
+// field, axis or whole table that Name says.
+type Conflict struct {
+	ID    string // the same for the same place, whichever side is ours
+	Table string // "" for the document
+	Name  string // "" for a cell
+
+	// Row and Column address a cell: of the merged document, or, where that
+	// does not have it, of the document that In says.
+	Row, Column int
+	In          Side3    // "" for the merged document
+	X, Y        *float64 // a cell's coordinates, in axis units
+
+	// GoneColumn: one side took the cell's column away; else it was the row.
+	GoneColumn bool
+
+	Base, Ours, Theirs ConflictSide
+
+	After string // of a whole table: the table that it stood behind
+}
+
+// ConflictSide is what one of the three documents holds.
+type ConflictSide struct {
+	Absent   bool    // it has no such cell or table
+	Value    float64 // of a cell
+	Fields   *tables.Fields
+	Contents *tables.Contents
+	Table    *tables.Table // whole, also where an axis conflicts: its cells depend on it
+	Order    []string
+}
+
+// Cell reports whether the conflict is about one cell.
+func (c Conflict) Cell() bool { return c.Name == "" }
+
+// Side is one of the three sides.
+func (c Conflict) Side(s Side3) ConflictSide {
+	switch s {
+	case Ours:
+		return c.Ours
+	case Theirs:
+		return c.Theirs
+	}
+	return c.Base
+}
+
+// id is a short name of the conflict's place that does not depend on which side
+// is ours, nor on how many conflicts there are.
+func (c Conflict) id() string {
+	s := c.Table + "\x00" + c.Name
+	if c.Cell() {
+		s += "\x00" + coordinate(c.X) + "\x00" + coordinate(c.Y)
+	}
+	sum := sha256.Sum256([]byte(s))
+	return hex.EncodeToString(sum[:6])
+}
+
+func coordinate(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return tables.FormatValue(*v)
+}
+
+// At is where the conflict stands, as people read it.
+func (c Conflict) At() string {
+	if c.Cell() {
+		return "[" + strconv.Itoa(c.Row) + ", " + strconv.Itoa(c.Column) + "]"
+	}
+	return c.Name
+}
+
+// SideText is what a document holds, in a few words.
+func (c Conflict) SideText(s Side3) string {
+	v := c.Side(s)
+	switch {
+	case v.Absent:
+		return "nothing"
+	case c.Cell():
+		return cellText(v.Value)
+	case c.Name == WholeTable:
+		f := v.Table.Fields()
+		if f.X == nil {
+			return cellText(f.Values[0])
+		}
+		return "a table of " + shape(&f)
+	case v.Order != nil:
+		return idList(v.Order)
+	case v.Contents != nil:
+		if _, ok := cutEngine(c.Name); ok {
+			return engineText(v.Contents.Engine)
+		}
+		if f, ok := documentField(c.Name); ok {
+			return f.text(v.Contents)
+		}
+	case v.Fields != nil:
+		if f, ok := tableField(c.Name); ok {
+			return f.text(v.Fields)
+		}
+	}
+	return "nothing"
+}
+
+// Where is the conflict's place in axis units; "" where it is no cell of an
+// axis. The table is one that has the axes.
+func (c Conflict) Where(t *tables.Table) string {
+	if !c.Cell() || t == nil {
+		return ""
+	}
+	f := t.Fields()
+	return coordinates(&f, at(c))
+}

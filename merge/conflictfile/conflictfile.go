@@ -1,0 +1,217 @@
+// Package conflictfile keeps the conflicts of a merge in a file beside the
+// merged document: a list in JSON with one entry a conflict,
+//
+//	{"id": "1f0c…", "table": "spark.advance", "at": [3, 4], "x": 1600, "y": 240,
+//	 "base": 14, "ours": 15.5, "theirs": 12}
+//
+// At is the row and the column of a cell, or the name of the field or axis, or
+// "table" for a whole table; table is "" for the document's own fields, and
+// "order" the order of its tables. A cell has its coordinates in axis units. A
+// side that has no such cell or table is null, and listed under "absent", since
+// null is also an empty cell. An axis conflicts together with the cells that
+// stand on it: "whole" has the three tables.
+package conflictfile
+
+import (
+	"bytes"
+	"encoding/json"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
+)
+
+// Path is where the conflicts of a merged document stand: NAME.conflicts.json
+// beside it.
+func Path(out string) string {
+	return strings.TrimSuffix(out, filepath.Ext(out)) + ".conflicts.json"
+}
+
+// Write writes conflicts, replacing the file whole.
+func Write(path string, list []merge.Conflict, stdout io.Writer) error {
+	return tablefile.Replace(path, stdout, func(w io.Writer) error {
+		_, err := w.Write(Append(nil, list))
+		return err
+	})
+}
+
+// Append appends the JSON of conflicts.
+func Append(b []byte, list []merge.Conflict) []byte {
+	b = append(b, '[')
+	for i, c := range list {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendConflict(append(b, "\n  {"...), c)
+		b = append(b, '}')
+	}
+	if len(list) > 0 {
+		b = append(b, '\n')
+	}
+	return append(b, "]\n"...)
+}
+
+var sides = []merge.Side3{merge.Original, merge.Ours, merge.Theirs}
+
+func appendConflict(b []byte, c merge.Conflict) []byte {
+	b = strictjson.AppendText(append(b, `"id": `...), c.ID)
+	b = strictjson.AppendText(append(b, `, "table": `...), c.Table)
+	if b = append(b, `, "at": `...); c.Cell() {
+		b = strictjson.AppendNumbers(b, []float64{float64(c.Row), float64(c.Column)})
+	} else {
+		b = strictjson.AppendText(b, c.Name)
+	}
+	if c.In != "" {
+		b = strictjson.AppendText(append(b, `, "in": `...), string(c.In))
+	}
+	if c.X != nil {
+		b = strictjson.AppendNumber(append(b, `, "x": `...), *c.X)
+	}
+	if c.Y != nil {
+		b = strictjson.AppendNumber(append(b, `, "y": `...), *c.Y)
+	}
+	if c.GoneColumn {
+		b = append(b, `, "gone": "x"`...)
+	}
+	b = append(b, ",\n   "...)
+	var absent []string
+	whole := false
+	for i, s := range sides {
+		if i > 0 {
+			b = append(b, ", "...)
+		}
+		b = append(strictjson.AppendText(b, string(s)), ": "...)
+		v := c.Side(s)
+		var isAbsent bool
+		if b, isAbsent = appendSide(b, c, v); isAbsent {
+			absent = append(absent, string(s))
+		}
+		whole = whole || !c.Cell() && c.Name != merge.WholeTable && v.Table != nil
+	}
+	if whole {
+		b = appendWhole(b, c)
+	}
+	if absent != nil {
+		b = append(b, `, "absent": ["`+strings.Join(absent, `", "`)+`"]`...)
+	}
+	if c.Name == merge.WholeTable {
+		b = strictjson.AppendText(append(b, `, "after": `...), c.After)
+	}
+	return b
+}
+
+func appendWhole(b []byte, c merge.Conflict) []byte {
+	b = append(b, ",\n   \"whole\": {"...)
+	for i, s := range sides {
+		if i > 0 {
+			b = append(b, ", "...)
+		}
+		b = append(strictjson.AppendText(b, string(s)), ": "...)
+		b = tablejson.AppendTable(b, c.Side(s).Table, 3)
+	}
+	return append(b, '}')
+}
+
+// appendSide appends what one document holds, and reports whether that is
+// nothing.
+func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, absent bool) {
+	null := func() ([]byte, bool) { return append(b, "null"...), true }
+	switch {
+	case c.Cell() && s.Absent, c.Name == merge.WholeTable && s.Table == nil:
+		return null()
+	case c.Cell():
+		return strictjson.AppendNumber(b, s.Value), false
+	case c.Name == merge.WholeTable:
+		return tablejson.AppendTable(b, s.Table, 3), false
+	case c.Table == "" && c.Name == merge.TableOrder:
+		b = append(b, '[')
+		for i, id := range s.Order {
+			if i > 0 {
+				b = append(b, ", "...)
+			}
+			b = strictjson.AppendText(b, id)
+		}
+		return append(b, ']'), false
+	case c.Table == "":
+		return appendContents(b, c.Name, s.Contents)
+	}
+	return appendFields(b, c.Name, s.Fields)
+}
+
+func appendFields(b []byte, name string, f *tables.Fields) ([]byte, bool) {
+	switch name {
+	case "title":
+		return text(b, f.Title)
+	case "role":
+		return text(b, string(f.Role))
+	case "unit":
+		return strictjson.AppendText(b, f.Unit), false
+	case "notes":
+		return text(b, f.Notes)
+	case "resolution":
+		if f.Resolution != 0 {
+			return strictjson.AppendNumber(b, f.Resolution), false
+		}
+	case "limits":
+		if f.Limits != nil {
+			return tablejson.AppendLimits(b, f.Limits), false
+		}
+	case "x", "y":
+		a := f.X
+		if name == "y" {
+			a = f.Y
+		}
+		if a != nil {
+			return tablejson.AppendAxis(b, a), false
+		}
+	default:
+		return extra(b, name, f.Extra)
+	}
+	return append(b, "null"...), true
+}
+
+func appendContents(b []byte, name string, c *tables.Contents) ([]byte, bool) {
+	switch {
+	case name == "format":
+		return text(b, string(c.Kind))
+	case name == "name":
+		return text(b, c.Name)
+	case name == "notes":
+		return text(b, c.Notes)
+	case name == "engine" || strings.HasPrefix(name, "engine."):
+		if c.Engine != nil && !c.Engine.Equal(&tables.Engine{}) {
+			line := bytes.NewBuffer(b)
+			if json.Compact(line, tablejson.AppendEngine(nil, c.Engine, 0)) == nil {
+				return line.Bytes(), false
+			}
+		}
+	case name == "source":
+		return tablejson.AppendSources(b, c.Source, 3), false
+	case name == "state":
+		return tablejson.AppendState(b, c.State, 3), false
+	default:
+		return extra(b, name, c.Extra)
+	}
+	return append(b, "null"...), true
+}
+
+func text(b []byte, s string) ([]byte, bool) {
+	if s == "" {
+		return append(b, "null"...), true
+	}
+	return strictjson.AppendText(b, s), false
+}
+
+func extra(b []byte, name string, e tables.Extra) ([]byte, bool) {
+	for _, k := range e {
+		if k.Key == name {
+			return append(b, k.Value...), false
+		}
+	}
+	return append(b, "null"...), true
+}

@@ -1,0 +1,229 @@
+package conflictfile
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
+)
+
+// Read reads the conflicts of a file, or of standard input where path is "-".
+func Read(path string, stdin io.Reader) ([]merge.Conflict, error) {
+	data, _, err := tablefile.Bytes(path, stdin)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(data, path)
+}
+
+// Parse reads conflicts; name is what errors call the input.
+func Parse(data []byte, name string) ([]merge.Conflict, error) {
+	r := newReader(data, name)
+	var list []merge.Conflict
+	r.Array(func(int) {
+		if c, ok := r.conflict(); ok {
+			list = append(list, c)
+		}
+	})
+	if err := r.Err(); err != nil {
+		return nil, err
+	}
+	return list, nil
+}
+
+type reader struct{ tablejson.Reader }
+
+func newReader(data []byte, name string) *reader {
+	return &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int, string) {}}}
+}
+
+var (
+	conflictKeys = strictjson.Keys{Known: []string{"id", "table", "at", "in", "x", "y", "gone", "base", "ours", "theirs", "whole", "absent", "after"},
+		Need: []string{"table", "at", "base", "ours", "theirs"}}
+	wholeKeys = strictjson.Keys{Known: []string{"base", "ours", "theirs"}, Need: []string{"base", "ours", "theirs"}}
+)
+
+// conflict reads one entry. What its sides are depends on its other keys, so
+// that they are kept as they are until all keys are known.
+func (r *reader) conflict() (merge.Conflict, bool) {
+	start, before := r.Mark(), r.Faults()
+	var c merge.Conflict
+	raw := map[string]string{}
+	var absent []string
+	whole := map[string]*tables.Table{}
+	number := func() *float64 {
+		v, _ := r.Number()
+		return &v
+	}
+	r.Object(conflictKeys, func(key string) {
+		switch key {
+		case "id":
+			c.ID, _ = r.Text()
+		case "table":
+			c.Table, _ = r.Text()
+		case "at":
+			r.at(&c)
+		case "in":
+			s, _ := r.Text()
+			c.In = merge.Side3(s)
+		case "x":
+			c.X = number()
+		case "y":
+			c.Y = number()
+		case "gone":
+			s, _ := r.Text()
+			c.GoneColumn = s == "x"
+		case "whole":
+			r.Object(wholeKeys, func(side string) { whole[side] = r.Table() })
+		case "absent":
+			r.Array(func(int) {
+				s, _ := r.Text()
+				absent = append(absent, s)
+			})
+		case "after":
+			c.After, _ = r.Text()
+		default:
+			raw[key], _ = r.Raw()
+		}
+	})
+	if r.Faults() > before {
+		return c, false
+	}
+	for _, s := range sides {
+		side, err := readSide(c, raw[string(s)], slices.Contains(absent, string(s)))
+		if err != nil {
+			r.Fault(start, "."+string(s), err.Error())
+			return c, false
+		}
+		if t := whole[string(s)]; t != nil {
+			side.Table = t
+		}
+		switch s {
+		case merge.Original:
+			c.Base = side
+		case merge.Ours:
+			c.Ours = side
+		default:
+			c.Theirs = side
+		}
+	}
+	return c, true
+}
+
+func (r *reader) at(c *merge.Conflict) {
+	if r.Kind() == '"' {
+		if c.Name, _ = r.Text(); c.Name == "" {
+			c.Name = "?" // no field has this name, and resolving says so
+		}
+		return
+	}
+	at := r.Mark()
+	var rc []int
+	r.Array(func(int) {
+		n, _ := r.Whole()
+		rc = append(rc, n)
+	})
+	if len(rc) != 2 {
+		r.Fault(at, "", "want [row, column] or the name of a field")
+		return
+	}
+	c.Row, c.Column = rc[0], rc[1]
+}
+
+// readSide reads what one document holds.
+func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, err error) {
+	r := newReader([]byte(raw), "")
+	null := raw == "null"
+	switch {
+	case c.Cell():
+		var v []float64
+		r.Cell(&v)
+		s.Absent = absent
+		if len(v) > 0 {
+			s.Value = v[0]
+		}
+	case null && c.Name == merge.WholeTable:
+		return merge.ConflictSide{Absent: true}, nil
+	case c.Name == merge.WholeTable:
+		s.Table = r.Table()
+	case c.Table == "" && c.Name == merge.TableOrder:
+		r.Array(func(int) {
+			id, _ := r.Text()
+			s.Order = append(s.Order, id)
+		})
+	case c.Table == "":
+		s.Contents = &tables.Contents{}
+		err = r.contents(c.Name, s.Contents, null, absent, raw)
+	default:
+		s.Fields = &tables.Fields{}
+		err = r.fields(c.Name, s.Fields, null, absent, raw)
+	}
+	if err == nil && !null && !strings.HasPrefix(c.Name, "x-") {
+		err = oneLine(r.Err())
+	}
+	return s, err
+}
+
+// oneLine is a fault within a side, without a place of its own.
+func oneLine(err error) error {
+	if fs, ok := err.(tables.Faults); ok && len(fs) > 0 {
+		return fmt.Errorf("%s", strings.TrimSpace(fs[0].Path+" "+fs[0].What))
+	}
+	return err
+}
+
+func (r *reader) fields(name string, f *tables.Fields, null, absent bool, raw string) error {
+	if strings.HasPrefix(name, "x-") {
+		return kept(&f.Extra, name, raw, absent)
+	}
+	if !slices.Contains(tablejson.TableKeys.Known, name) || name == "id" || name == "values" {
+		return fmt.Errorf("no table has a field %s", tables.Quote(name))
+	}
+	if null {
+		return nil
+	}
+	if name == "unit" {
+		f.Unit, _ = r.Text()
+		return nil
+	}
+	r.Field(name, f, r.Extras())
+	return nil
+}
+
+func (r *reader) contents(name string, c *tables.Contents, null, absent bool, raw string) error {
+	switch {
+	case strings.HasPrefix(name, "x-"):
+		return kept(&c.Extra, name, raw, absent)
+	case null:
+	case name == "format":
+		s, _ := r.Text()
+		c.Kind = tables.Kind(s)
+	case name == "name":
+		c.Name, _ = r.Text()
+	case name == "notes":
+		c.Notes, _ = r.Text()
+	case name == "engine" || strings.HasPrefix(name, "engine."):
+		c.Engine = r.Engine()
+	case name == "source":
+		c.Source = r.Sources()
+	case name == "state":
+		c.State = r.State()
+	default:
+		return fmt.Errorf("no document has a field %s", tables.Quote(name))
+	}
+	return nil
+}
+
+func kept(e *tables.Extra, name, raw string, absent bool) (err error) {
+	if absent {
+		return nil
+	}
+	*e, err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: raw}})
+	return err
+}

@@ -1,0 +1,274 @@
+package merge
+
+import (
+	"fmt"
+	"slices"
+
+	"calsplice/tables"
+)
+
+// MergeOptions change how a merge goes. The zero options merge exactly and list
+// every conflict.
+type MergeOptions struct {
+	// Prefer settles conflicts for one side, [Ours] or [Theirs]; "" lists them.
+	Prefer Side3
+	// Tolerance takes two edits of a cell for one where they are no further
+	// apart, and an edit for none where it is no larger and the other side
+	// edited too. What it settles is counted.
+	Tolerance *Tolerance
+}
+
+// Side3 is one of the three documents of a merge.
+type Side3 string
+
+const (
+	Original Side3 = "base"
+	Ours     Side3 = "ours"
+	Theirs   Side3 = "theirs"
+)
+
+// MergeResult is a merged document, always sound: where the sides conflict it
+// holds ours.
+type MergeResult struct {
+	Merged    *tables.Calibration
+	Conflicts []Conflict
+	Settled   int      // conflicts that Prefer settled
+	Hidden    int      // cells that the tolerance settled
+	Carried   int      // cells with the other side's difference carried onto moved axes
+	Said      []string // what was carried, and what else a person should know
+	Caused    []string // what the merge newly causes: see [Caused]
+}
+
+// Merge brings the edits of two documents that came from one base together.
+//
+// Tables are known by their ids, breakpoints by their values, and every field
+// of the document and its tables is merged by itself. Each edit of either side
+// is in the merged document, or in a conflict, or the same on both sides. On
+// axes that neither side moved a merged cell has one side's bits. Where one
+// side moved breakpoints, the other side's change is carried as a difference
+// surface onto the moved axes: ours + resample(theirs − base).
+func Merge(base, ours, theirs *tables.Calibration, opt MergeOptions) (*MergeResult, error) {
+	if base.Kind() != ours.Kind() || base.Kind() != theirs.Kind() {
+		return nil, fmt.Errorf("the base is %s, ours %s and theirs %s: only documents of one format merge", base.Kind(), ours.Kind(), theirs.Kind())
+	}
+	m := &merger{base: base, ours: ours, theirs: theirs, opt: opt, r: &MergeResult{}, disputed: map[string]bool{}}
+	c := m.document()
+	list := m.tables()
+	order := m.order(list)
+	for _, id := range order {
+		c.Tables = append(c.Tables, list[id])
+	}
+	doc, err := tables.NewCalibration(c)
+	if err != nil {
+		return nil, err
+	}
+	m.r.Merged = doc
+	if opt.Prefer != "" && len(m.r.Conflicts) > 0 {
+		return m.prefer()
+	}
+	m.r.Caused = append(m.r.Caused, caused(ours, theirs, m.r.Merged)...)
+	return m.r, nil
+}
+
+// prefer settles all conflicts for one side.
+func (m *merger) prefer() (*MergeResult, error) {
+	all := m.r.Conflicts
+	doc, left, said, err := Resolve(m.r.Merged, all, m.opt.Prefer, Selection{})
+	if err != nil {
+		return nil, err
+	}
+	m.r.Merged, m.r.Conflicts, m.r.Settled = doc, left, len(all)-len(left)
+	m.r.Said = append(m.r.Said, said...)
+	m.r.Caused = append(m.r.Caused, caused(m.ours, m.theirs, doc)...)
+	return m.r, nil
+}
+
+type merger struct {
+	base, ours, theirs *tables.Calibration
+	opt                MergeOptions
+	r                  *MergeResult
+	disputed           map[string]bool // tables that one side took away and the other changed
+}
+
+func (m *merger) conflict(c Conflict) {
+	c.ID = c.id()
+	m.r.Conflicts = append(m.r.Conflicts, c)
+}
+
+// three picks the merged one of three: the side that changed, or either where
+// both are the same. It reports false where both changed differently.
+func three[T any](o, a, b T, same func(a, b T) bool) (T, bool) {
+	switch {
+	case same(a, b) || same(b, o):
+		return a, true
+	case same(a, o):
+		return b, true
+	}
+	return a, false
+}
+
+// document merges the document's own fields.
+func (m *merger) document() tables.Contents {
+	o, a, b := m.base.Contents(), m.ours.Contents(), m.theirs.Contents()
+	c := tables.Contents{}
+	merge := func(f field[tables.Contents]) {
+		v, ok := three(&o, &a, &b, f.same)
+		f.take(&c, v)
+		if !ok {
+			m.conflict(Conflict{Name: f.name, Base: documentSide(f, &o), Ours: documentSide(f, &a), Theirs: documentSide(f, &b)})
+		}
+	}
+	for _, f := range documentFields {
+		if f.name == "engine" {
+			c.Engine = m.engine(f, &o, &a, &b)
+			continue
+		}
+		merge(f)
+	}
+	for _, key := range extraKeys(o.Extra, a.Extra, b.Extra) {
+		f, _ := documentField(key)
+		merge(f)
+	}
+	return c
+}
+
+func documentSide(f field[tables.Contents], c *tables.Contents) ConflictSide {
+	s := ConflictSide{Contents: &tables.Contents{}}
+	f.take(s.Contents, c)
+	return s
+}
+
+// engine merges the facts about the engine one by one, where both sides give
+// any; whether a document gives them at all is one fact more.
+func (m *merger) engine(f field[tables.Contents], o, a, b *tables.Contents) *tables.Engine {
+	if v, ok := three(o, a, b, f.same); ok {
+		return v.Engine
+	}
+	base := o.Engine
+	if base == nil {
+		base = &tables.Engine{}
+	}
+	if a.Engine == nil || b.Engine == nil {
+		m.conflict(Conflict{Name: "engine", Base: documentSide(f, o), Ours: documentSide(f, a), Theirs: documentSide(f, b)})
+		return a.Engine
+	}
+	e := &tables.Engine{}
+	side := func(g field[tables.Engine], from *tables.Engine) ConflictSide {
+		s := ConflictSide{Contents: &tables.Contents{Engine: &tables.Engine{}}}
+		g.take(s.Contents.Engine, from)
+		return s
+	}
+	fields := engineFields
+	for _, key := range extraKeys(base.Extra, a.Engine.Extra, b.Engine.Extra) {
+		g, _ := find(engineFields, key, func(e *tables.Engine) *tables.Extra { return &e.Extra })
+		fields = append(fields[:len(fields):len(fields)], g)
+	}
+	for _, g := range fields {
+		v, ok := three(base, a.Engine, b.Engine, g.same)
+		g.take(e, v)
+		if !ok {
+			m.conflict(Conflict{Name: "engine." + g.name, Base: side(g, base), Ours: side(g, a.Engine), Theirs: side(g, b.Engine)})
+		}
+	}
+	return e
+}
+
+// tables merges every table, by id; those that the merged document lacks are
+// left out.
+func (m *merger) tables() map[string]*tables.Table {
+	merged := map[string]*tables.Table{}
+	seen := map[string]bool{}
+	for _, doc := range []*tables.Calibration{m.base, m.ours, m.theirs} {
+		for _, id := range doc.IDs() {
+			if seen[id] {
+				continue
+			}
+			seen[id] = true
+			if t := m.table(id, m.base.Table(id), m.ours.Table(id), m.theirs.Table(id)); t != nil {
+				merged[id] = t
+			}
+		}
+	}
+	return merged
+}
+
+func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
+	if t, ok := three(o, a, b, (*tables.Table).Equal); ok {
+		return t
+	}
+	if o != nil && a != nil && b != nil {
+		return m.both(o, a, b)
+	}
+	after := m.ours
+	if a == nil {
+		after = m.theirs
+	}
+	ids := after.IDs()
+	at := 0
+	for i, s := range ids {
+		if s == id {
+			at = i
+		}
+	}
+	if a == nil || b == nil {
+		m.disputed[id] = true
+	}
+	m.conflict(Conflict{Table: id, Name: WholeTable, After: before(ids, at),
+		Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
+	return a
+}
+
+func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t, Absent: t == nil} }
+
+// both merges a table that all three documents have and both sides changed.
+func (m *merger) both(o, a, b *tables.Table) *tables.Table {
+	fo, fa, fb := o.Fields(), a.Fields(), b.Fields()
+	f := tables.Fields{ID: fo.ID}
+	t := &tableMerge{merger: m, o: o, a: a, b: b, f: &f}
+	wary := t.wary()
+	conflictOf := map[string]bool{}
+	merge := func(g field[tables.Fields]) {
+		v, ok := three(&fo, &fa, &fb, g.same)
+		g.take(&f, v)
+		if !ok {
+			conflictOf[g.name] = true
+			m.conflict(Conflict{Table: fo.ID, Name: g.name, Base: fieldSide(g, &fo), Ours: fieldSide(g, &fa), Theirs: fieldSide(g, &fb)})
+		}
+	}
+	for _, g := range tableFields {
+		if g.name != "x" && g.name != "y" && g.name != "values" && !(wary && slices.Contains(inUnit, g.name)) {
+			merge(g)
+		}
+	}
+	for _, key := range extraKeys(fo.Extra, fa.Extra, fb.Extra) {
+		g, _ := tableField(key)
+		merge(g)
+	}
+	if wary {
+		t.whole("unit")
+		return m.built(o, a, b, f)
+	}
+	if t.resolution = f.Resolution; conflictOf["resolution"] {
+		t.resolution = fo.Resolution // so that swapping the sides gives the same
+	}
+	t.values()
+	return m.built(o, a, b, f)
+}
+
+// built makes the merged table.
+func (m *merger) built(o, a, b *tables.Table, f tables.Fields) *tables.Table {
+	merged, err := tables.NewTable(f)
+	if err != nil {
+		// Every part is sound by itself and shapes are made to fit, so that this
+		// is for what nobody thought of: the whole table is the conflict.
+		m.conflict(Conflict{Table: f.ID, Name: WholeTable, Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
+		return a
+	}
+	return merged
+}
+
+func fieldSide(g field[tables.Fields], f *tables.Fields) ConflictSide {
+	s := ConflictSide{Fields: &tables.Fields{}}
+	g.take(s.Fields, f)
+	return s
+}

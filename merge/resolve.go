@@ -1,0 +1,325 @@
+package merge
+
+import (
+	"fmt"
+	"slices"
+
+	"calsplice/tables"
+)
+
+// Resolve settles conflicts of a merged document for one side: those that are
+// selected. It gives the document, the conflicts that are left, and what was
+// done beside taking a value over. Conflicts about no table are selected with
+// all only.
+//
+// A cell that the merged axes lack, since one side took its breakpoint away, is
+// put back with its breakpoint: the cells beside it hold the surface as it is.
+// Where the side that is taken lacks the cell, its breakpoint is taken away.
+func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side3, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
+	r := &resolver{take: take, c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
+	for _, t := range merged.Tables() {
+		r.tables[t.ID()] = t
+	}
+	var faults tables.Faults
+	for _, c := range conflicts {
+		chosen := only.Table(c.Table)
+		if c.Cell() {
+			chosen = only.Cell(c.Table, c.Row, c.Column)
+		}
+		if c.Table == "" {
+			chosen = only.All()
+		}
+		if !chosen {
+			left = append(left, c)
+			continue
+		}
+		if err := r.settle(c); err != nil {
+			faults = append(faults, &tables.Fault{Path: place3(c), What: err.Error()})
+		}
+	}
+	if len(faults) > 0 {
+		return nil, nil, nil, faults
+	}
+	if doc, err = r.finish(); err != nil {
+		return nil, nil, nil, err
+	}
+	return doc, r.relocate(left), r.said, nil
+}
+
+func place3(c Conflict) string {
+	if c.Table == "" {
+		return c.At()
+	}
+	return c.Table + " " + c.At()
+}
+
+type resolver struct {
+	take   Side3
+	c      tables.Contents
+	tables map[string]*tables.Table
+	order  []string
+	cells  map[string][]float64 // values under change, by table, so that many cells cost one copy
+	said   []string
+}
+
+func (r *resolver) settle(c Conflict) error {
+	side := c.Side(r.take)
+	switch {
+	case c.Cell():
+		return r.cell(c, side)
+	case c.Table == "" && c.Name == TableOrder:
+		r.order = reorder(r.order, side.Order)
+		return nil
+	case c.Table == "":
+		return r.document(c, side)
+	case c.Name == WholeTable:
+		return r.table(c, side)
+	}
+	return r.field(c, side)
+}
+
+func (r *resolver) document(c Conflict, side ConflictSide) error {
+	if side.Contents == nil {
+		return fmt.Errorf("has no %s side", r.take)
+	}
+	if name, ok := cutEngine(c.Name); ok {
+		f, ok := find(engineFields, name, func(e *tables.Engine) *tables.Extra { return &e.Extra })
+		if !ok {
+			return fmt.Errorf("is no fact about an engine")
+		}
+		from := side.Contents.Engine
+		if from == nil {
+			from = &tables.Engine{} // the side does not give it
+		}
+		e := tables.Engine{}
+		if r.c.Engine != nil {
+			e = *r.c.Engine
+		}
+		f.take(&e, from)
+		r.c.Engine = &e
+		return nil
+	}
+	f, ok := documentField(c.Name)
+	if !ok {
+		return fmt.Errorf("is no field of a document")
+	}
+	f.take(&r.c, side.Contents)
+	return nil
+}
+
+func cutEngine(name string) (string, bool) {
+	const prefix = "engine."
+	if len(name) > len(prefix) && name[:len(prefix)] == prefix {
+		return name[len(prefix):], true
+	}
+	return "", false
+}
+
+func (r *resolver) table(c Conflict, side ConflictSide) error {
+	r.flush()
+	if side.Table == nil {
+		delete(r.tables, c.Table)
+		r.order = slices.DeleteFunc(r.order, func(s string) bool { return s == c.Table })
+		return nil
+	}
+	if r.tables[c.Table] == nil {
+		at := len(r.order)
+		if i := slices.Index(r.order, c.After); c.After == "" {
+			at = 0
+		} else if i >= 0 {
+			at = i + 1
+		}
+		r.order = slices.Insert(r.order, at, c.Table)
+	}
+	r.tables[c.Table] = side.Table
+	return nil
+}
+
+func (r *resolver) field(c Conflict, side ConflictSide) error {
+	t := r.tables[c.Table]
+	if t == nil {
+		return fmt.Errorf("the merged document has no such table")
+	}
+	r.flush()
+	f := r.tables[c.Table].Fields()
+	if side.Table != nil { // an axis, with the cells that stand on it
+		g := side.Table.Fields()
+		f.X, f.Y, f.Values = g.X, g.Y, g.Values
+		if c.Name == "unit" {
+			f.Unit, f.Resolution, f.Limits = g.Unit, g.Resolution, g.Limits
+		}
+	} else {
+		g, ok := tableField(c.Name)
+		if !ok || side.Fields == nil {
+			return fmt.Errorf("is no field of a table")
+		}
+		g.take(&f, side.Fields)
+	}
+	return r.put(f)
+}
+
+func (r *resolver) put(f tables.Fields) error {
+	t, err := tables.NewTable(f)
+	if err == nil {
+		r.tables[f.ID] = t
+	}
+	return err
+}
+
+// cell settles one cell, found by its coordinates.
+func (r *resolver) cell(c Conflict, side ConflictSide) error {
+	t := r.tables[c.Table]
+	if t == nil {
+		return fmt.Errorf("the merged document has no such table")
+	}
+	row, okRow := locate(t.Y(), c.Y)
+	column, okColumn := locate(t.X(), c.X)
+	if (c.X == nil) != (t.X() == nil) || (c.Y == nil) != (t.Y() == nil) {
+		return fmt.Errorf("the merged table has other axes than the conflict")
+	}
+	there := okRow && okColumn
+	switch {
+	case side.Absent && !there:
+		return nil
+	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
+		return r.takeAway(c, t, okRow, okColumn, row, column)
+	case side.Absent:
+		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
+	case !there:
+		return r.putBack(c, t, side)
+	}
+	values := r.cells[c.Table]
+	if values == nil {
+		values = slices.Clone(t.Values())
+		if r.cells == nil {
+			r.cells = map[string][]float64{}
+		}
+		r.cells[c.Table] = values
+	}
+	values[row*t.Columns()+column] = side.Value
+	return nil
+}
+
+func locate(a *tables.Axis, at *float64) (int, bool) {
+	if a == nil || at == nil {
+		return 0, a == nil && at == nil
+	}
+	i := a.Find(*at)
+	return i, i >= 0
+}
+
+// flush makes tables of the cells that were set.
+func (r *resolver) flush() {
+	for id, values := range r.cells {
+		if t, err := r.tables[id].WithValues(values); err == nil {
+			r.tables[id] = t
+		}
+	}
+	r.cells = nil
+}
+
+// putBack inserts the breakpoints of a cell that the merged table lacks.
+func (r *resolver) putBack(c Conflict, t *tables.Table, side ConflictSide) error {
+	r.flush()
+	f := r.tables[c.Table].Fields()
+	x, y := keyAxes(f.X), keyAxes(f.Y)
+	nx, ny := x[0], y[0]
+	if c.X != nil {
+		nx = union(nx, []float64{*c.X})
+	}
+	if c.Y != nil {
+		ny = union(ny, []float64{*c.Y})
+	}
+	values, err := (&grid{x[0], y[0], f.Values}).lay(nx, ny)
+	if err != nil {
+		return err
+	}
+	for i, w := range values {
+		if old, ok := (&grid{x[0], y[0], f.Values}).at(nx[i%len(nx)], ny[i/len(nx)]); ok {
+			values[i] = old
+		} else {
+			values[i] = t.Round(w)
+		}
+	}
+	i, j := 0, 0
+	if c.Y != nil {
+		i = index(ny, *c.Y)
+	}
+	if c.X != nil {
+		j = index(nx, *c.X)
+	}
+	values[i*len(nx)+j] = side.Value
+	s := surfacesMerge{}
+	f.X, f.Y, f.Values = s.axis(nx, f.X), s.axis(ny, f.Y), values
+	r.said = append(r.said, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, coordinates(&f, at(c))))
+	return r.put(f)
+}
+
+func at(c Conflict) (p [2]float64) {
+	if c.X != nil {
+		p[0] = *c.X
+	}
+	if c.Y != nil {
+		p[1] = *c.Y
+	}
+	return p
+}
+
+// takeAway drops the breakpoint of a cell that the side taken does not have:
+// the column where the table has more than one, else the row.
+func (r *resolver) takeAway(c Conflict, t *tables.Table, okRow, okColumn bool, row, column int) error {
+	r.flush()
+	f := r.tables[c.Table].Fields()
+	keep := func(a *tables.Axis, drop int) (*tables.Axis, error) {
+		return tables.NewAxisExtra(a.Quantity(), a.Unit(), slices.Delete(slices.Clone(a.Points()), drop, drop+1), a.Extra())
+	}
+	columns := c.GoneColumn && f.X != nil && f.X.Len() > 1
+	n := columnsOf(f.X)
+	var values []float64
+	for i, v := range f.Values {
+		if columns && i%n != column || !columns && i/n != row {
+			values = append(values, v)
+		}
+	}
+	var err error
+	switch {
+	case columns:
+		f.X, err = keep(f.X, column)
+	case f.Y != nil && f.Y.Len() > 1:
+		f.Y, err = keep(f.Y, row)
+	default:
+		return fmt.Errorf("the table would have no breakpoint left")
+	}
+	if err != nil {
+		return err
+	}
+	f.Values = values
+	r.said = append(r.said, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, coordinates(&f, at(c))))
+	return r.put(f)
+}
+
+func (r *resolver) finish() (*tables.Calibration, error) {
+	r.flush()
+	r.c.Tables = make([]*tables.Table, len(r.order))
+	for i, id := range r.order {
+		r.c.Tables[i] = r.tables[id]
+	}
+	return tables.NewCalibration(r.c)
+}
+
+// relocate gives the conflicts that are left the rows and columns that their
+// cells have now.
+func (r *resolver) relocate(left []Conflict) []Conflict {
+	for i, c := range left {
+		t := r.tables[c.Table]
+		if !c.Cell() || t == nil {
+			continue
+		}
+		row, okRow := locate(t.Y(), c.Y)
+		column, okColumn := locate(t.X(), c.X)
+		if okRow && okColumn {
+			left[i].Row, left[i].Column, left[i].In = row, column, ""
+		}
+	}
+	return left
+}
