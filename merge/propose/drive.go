@@ -15,6 +15,8 @@ import (
 // drive is the settled evidence of one or more logs: means over one operating
 // point and a few seconds, so that whole limit cycles of the trim go into each.
 type drive struct {
+	kind   kind
+	engine *tables.Engine
 	blocks []block
 	runs   int // unbroken stretches of evidence
 	has    map[string]bool
@@ -98,10 +100,26 @@ type collector struct {
 	fault   error
 }
 
-// readDrive reads the settled closed-loop samples of logs. Status 16, closed
-// loop with a fault, is never evidence for a proposal.
-func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *injector) (*drive, error) {
-	d := &drive{has: map[string]bool{}, long: math.NaN()}
+// kind is what a drive is read for.
+type kind struct {
+	channel string // of the missing fuel
+	filters cells.FilterOptions
+	none    string // what is left is nothing
+}
+
+// byTrim is closed loop, settled; byLambda is everything that is steady enough
+// for a wideband sensor, where trims do not reach: open loop, and trims at
+// their limit. A pull at full load never stands still in speed.
+var (
+	byTrim   = kind{"trim", cells.FilterOptions{Steady: true}, "no settled closed-loop sample is left"}
+	byLambda = kind{"mixture_error", cells.FilterOptions{Steady: true, SpeedRate: 1500,
+		Not: []cells.Filter{cells.ClosedLoop, cells.Enrichment, cells.Settled, cells.Cycles}}, "no steady sample of lambda is left"}
+)
+
+// readDrive reads the samples of logs that are evidence. Status 16, closed loop
+// with a fault, never is.
+func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *injector, k kind) (*drive, error) {
+	d := &drive{kind: k, engine: cal.Engine(), has: map[string]bool{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
 	for i, l := range logs {
 		if err := d.read(ctx, i, l, inj); err != nil {
@@ -109,7 +127,7 @@ func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, i
 		}
 	}
 	if len(d.blocks) == 0 {
-		return nil, errors.New("no settled closed-loop sample is left")
+		return nil, errors.New(k.none)
 	}
 	return d, nil
 }
@@ -120,12 +138,15 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 		return err
 	}
 	defer log.Close()
-	if !log.Has("trim") {
-		return log.Resolve("trim")
+	if err := log.Resolve(d.kind.channel); err != nil {
+		return err
 	}
 	c := &collector{d: d, log: i, name: l.Name, inj: inj, broken: true}
 	var columns []string
 	for k, name := range blockChannels {
+		if k == inTrim {
+			name = d.kind.channel
+		}
 		c.column[k] = -1
 		has := log.Has(name)
 		d.has[name] = has && (i == 0 || d.has[name])
@@ -135,7 +156,7 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 		}
 	}
 	before := len(d.blocks)
-	sel, err := cells.Select(ctx, log, columns, evidenceOnly(log), cells.FilterOptions{Steady: true}, c.frame)
+	sel, err := cells.Select(ctx, log, columns, evidenceOnly(log), d.kind.filters, c.frame)
 	if err != nil {
 		return err
 	}
@@ -151,7 +172,7 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 		d.say(tables.Clean(l.Name) + ": " + s)
 	}
 	if len(d.blocks) == before {
-		return fmt.Errorf("no settled closed-loop sample is left: %s", why(sel))
+		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
 	}
 	if !log.Has("barometric_pressure") {
 		d.say(tables.Clean(l.Name) + ": no barometric pressure is logged, 101.325 kPa is assumed")
@@ -248,10 +269,10 @@ func (c *collector) frame(f *drivelog.Frame, why []cells.Reason) error {
 // effective adds the inverse of the sample's effective pulse. A pulse that the
 // offset does not leave anything of is a fault of the table or of the log.
 func (c *collector) effective(line, i int, value func(k, i int) float64) error {
-	if c.inj == nil || !(value(inPulse, i) > 0) {
+	if c.inj == nil || c.d.kind.channel != "trim" || !(value(inPulse, i) > 0) {
 		return nil
 	}
-	at := point(func(k int) float64 { return value(k, i) })
+	at := c.d.point(func(k int) float64 { return value(k, i) })
 	pulse, offset := value(inPulse, i), c.inj.offset(&at)
 	if math.IsNaN(offset) {
 		return nil
@@ -284,10 +305,18 @@ func (c *collector) flush() {
 		}
 		return c.sum[k] / c.num[k]
 	}
-	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, at: point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
+	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, at: c.d.point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
 		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail)}
 	c.d.blocks = append(c.d.blocks, b)
 	c.sum, c.num, c.inv, c.invN, c.n = [inAll]float64{}, [inAll]float64{}, 0, 0, 0
+}
+
+// point is an operating point, its air charge from the air flow where only that
+// is logged.
+func (d *drive) point(of func(k int) float64) lookup.Point {
+	at := point(of)
+	charged(&at, d.engine)
+	return at
 }
 
 // point is an operating point; without a barometer it stands at sea level.
@@ -304,7 +333,7 @@ func point(of func(k int) float64) lookup.Point {
 // trim stood there.
 func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) float64) {
 	if m := value(inManifold, i); m > c.d.most.Manifold || !math.IsNaN(m) && math.IsNaN(c.d.most.Manifold) {
-		c.d.most = point(func(k int) float64 { return value(k, i) })
+		c.d.most = c.d.point(func(k int) float64 { return value(k, i) })
 		c.d.long = value(inLong, i)
 	}
 }

@@ -35,7 +35,7 @@ func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := readDrive(context.Background(), cal, logs, j)
+	d, err := readDrive(context.Background(), cal, logs, j, byTrim)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,6 +23,9 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 		return nil, err
 	}
 	p := fuelByCells(cal, target, s, g, &opt)
+	if s == multiply {
+		p.Report.Notes = append(p.Report.Notes, shifts(cal, target, p.Report.Cells, breakpoints(cal, target))...)
+	}
 	p.Report.Notes = append(p.Report.Notes, "cells alone do not tell causes apart: calsplice explain CAL LOG does, before anything is applied")
 	return p, nil
 }

@@ -25,8 +25,14 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err != nil {
 		return nil, err
 	}
-	d, err := readDrive(ctx, cal, logs, j)
+	d, err := readDrive(ctx, cal, logs, j, byTrim)
 	if err != nil {
+		if by != "fit" && ctx.Err() == nil {
+			if p, err2 := fuelByLambda(ctx, cal, target, s, logs, j, &opt); err2 == nil {
+				p.Report.Notes = append([]string{"trims are no evidence here: " + err.Error()}, p.Report.Notes...)
+				return p, nil
+			}
+		}
 		return nil, err
 	}
 	first := railCheck(d, j)
@@ -42,7 +48,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
 	} else {
-		p, err = fuelByDrive(ctx, cal, target, s, logs, d, &opt)
+		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt)
 	}
 	if err != nil {
 		return nil, err
@@ -60,7 +66,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 }
 
 // fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, opt *Options) (*Proposal, error) {
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -69,7 +75,58 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 	if err := atLimits(ctx, g, place, logs); err != nil {
 		return nil, err
 	}
+	if open, err := readDrive(ctx, cal, logs, j, byLambda); err == nil {
+		replay(cal, open, j)
+		g.fill(open.onto(place), opt)
+	} else if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	p := fuelByCells(cal, target, s, g, opt)
+	r := &p.Report
+	r.Notes = append(r.Notes, d.shape(target)...)
+	if warning := d.pulseWarning(place, r.Cells); warning != "" {
+		r.Cautions = append(r.Cautions, warning)
+	}
+	if s == multiply {
+		r.Notes = append(r.Notes, shifts(cal, target, r.Cells, d.means(place))...)
+	}
+	return p, nil
+}
+
+// fill takes the evidence of a wideband sensor where trims do not reach: cells
+// without enough of them, and cells where they stood at their limit.
+func (g *grid) fill(lambda *grid, opt *Options) {
+	for i := range g.cells {
+		e, w := &g.cells[i], lambda.cells[i]
+		if w.count < opt.MinCount || w.visits < opt.MinVisits {
+			continue
+		}
+		if e.count < opt.MinCount || e.visits < opt.MinVisits || e.atLimit > 0.5 {
+			w.note = "from mixture_error, a wideband sensor where trims do not reach"
+			*e = w
+		}
+	}
+}
+
+// fuelByLambda is the proposal from a drive whose loop never closed, by a
+// wideband sensor alone. Causes are ranked from trims, so here they are not.
+func fuelByLambda(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, j *injector, opt *Options) (*Proposal, error) {
+	d, err := readDrive(ctx, cal, logs, j, byLambda)
+	if err != nil {
+		return nil, err
+	}
+	place, err := newPlacer(target)
+	if err != nil {
+		return nil, err
+	}
+	first := append(railCheck(d, j), replay(cal, d, j)...)
+	g := d.onto(place)
+	g.channel = "mixture_error"
+	p := fuelByCells(cal, target, s, g, opt)
+	p.Report.First = append(first, "causes were not examined: they are told from trims, and the loop was not closed")
+	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
+	p.Report.FullLoad = fullLoad(cal, target, p.Report.Cells, s, d)
+	p.seal()
 	return p, nil
 }
 

@@ -27,9 +27,13 @@ const (
 // knock is what the log knows beyond a cell's averages: events, and where they
 // began.
 type knock struct {
-	events []int // by cell: distinct events that began or grew there, after-lift ones apart
-	lifts  []int // by cell: events after lifting the throttle
-	single []string
+	events []int  // by cell: distinct events that began or grew there, after-lift ones apart
+	lifts  []int  // by cell: events after lifting the throttle
+	decays []bool // by cell: retard was there that began elsewhere
+	// learned is by cell what the controller's blend already takes off the
+	// table: it learned that from knock, so it needs no events of its own.
+	learned []float64
+	single  []string
 }
 
 // SparkFromCells takes advance away where the averages show persistent knock.
@@ -141,31 +145,35 @@ func judgeSpark(target *tables.Table, i int, g *grid, k *knock, opt *Options) Ce
 	if math.IsNaN(worst) {
 		worst = e.mean
 	}
-	events, lifts := e.visits, 0
+	events, lifts, decays := e.visits, 0, false
 	if k != nil {
-		events, lifts = k.events[i], k.lifts[i]
+		events, lifts, decays = k.events[i], k.lifts[i], k.decays[i]
+		if k.learned[i] > noiseFloor {
+			events = max(events, 2)
+		}
 	}
+	persistent := worst > noiseFloor && e.mean > meanFloor
 	switch {
-	case e.count == 0:
+	case e.count == 0 && lifts == 0 && !decays:
 		c.Verdict = NoSamples
-	case k != nil && events == 0 && lifts > 0:
+	case !persistent && events == 0 && lifts > 0:
 		c.Verdict = AfterLift
-	case !(worst > noiseFloor) || !(e.mean > meanFloor):
-		c.Verdict = NotPersistent
-	case k != nil && events == 0:
+	case !persistent && events == 0 && decays:
 		c.Verdict = Decaying
+	case !persistent:
+		c.Verdict = NotPersistent
 	case e.count < opt.MinCount:
 		c.Verdict = FewSamples
 	case e.visits < opt.MinVisits:
 		c.Verdict = FewVisits
-	case k != nil && events < 2:
+	case events < 2:
 		c.Verdict = NotPersistent
 	case at(g.lean, i) > leanMost:
 		c.Verdict = Lean
 	default:
 		c.To, c.Verdict = retarded(target, from, min(worst*opt.Gain, opt.Bound))
 		if c.Verdict == Proposed && k != nil {
-			c.Note = join(c.Note, plural(events, "event", "events"))
+			c.Note = join(c.Note, plural(k.events[i], "event", "events"))
 		}
 	}
 	return c

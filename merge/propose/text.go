@@ -76,8 +76,12 @@ func (r *Report) cellText(b *strings.Builder) {
 		} else {
 			fmt.Fprintf(b, "%-9s %9s → %-9s %16s %7d %6d %9s", cell, from, to, meanText(c), c.Count, c.Visits, signed(c.Predicted))
 		}
+		note := c.Note
 		if c.Table != r.Target {
 			fmt.Fprintf(b, "  %s", c.Table)
+		} else if r.Command == "propose spark" && note != "" {
+			fmt.Fprintf(b, "  %s", note)
+			note = ""
 		}
 		b.WriteByte('\n')
 		if c.Delivered != nil {
@@ -90,8 +94,8 @@ func (r *Report) cellText(b *strings.Builder) {
 			}
 			b.WriteByte('\n')
 		}
-		if c.Note != "" && r.By != "fit" {
-			fmt.Fprintf(b, "          %s\n", c.Note)
+		if note != "" && r.By != "fit" {
+			fmt.Fprintf(b, "          %s\n", note)
 		}
 	}
 }

@@ -32,6 +32,7 @@ type controller struct {
 	limit                                     float64 // of each trim, share
 	banks                                     []bank
 	closedFor                                 float64 // s since the loop closed
+	open                                      bool    // for good
 	sinceCut                                  float64 // s since fuel came back
 	lambda                                    float64 // commanded
 	status                                    int     // fuel system status, SAE J1979
@@ -55,7 +56,7 @@ type bank struct {
 }
 
 func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
-	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1}
+	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop}
 	if n := c.Engine().PulsesPerCycle; n > 0 {
 		k.pulses = float64(n)
 	}
@@ -97,7 +98,7 @@ func (k *controller) mode(s *roadState) {
 		k.status, k.lambda = 1, snap(1-min(0.1, 0.003*(45-s.coolant)))
 	case s.throttle > 72:
 		k.status, k.lambda = 4, 0.86
-	case k.sinceCut < 0.8:
+	case k.sinceCut < 0.8 || k.open:
 		k.status = 4
 	default:
 		k.status = 2

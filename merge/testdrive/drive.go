@@ -20,6 +20,7 @@ type DriveOptions struct {
 	Drift         float64 // share by which the mixture drifts slowly, such as 0.003
 	SteadyBattery bool    // no electrical loads are switched
 	TrimLimit     float64 // per cent; 25 where 0
+	OpenLoop      bool    // the loop never closes
 	Wideband      bool    // log lambda of a wideband sensor
 	RailSensor    bool    // log the rail pressure (gauge)
 	Without       []string

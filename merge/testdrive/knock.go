@@ -52,7 +52,7 @@ func (h *knocking) blips(r *run, at *lookup.Point, t float64) {
 		k.retard = max(k.retard, 0.3+0.5*h.rng.Float64())
 	}
 	h.lifted += step
-	if h.was-throttle > 1.2 && h.lifted > 3 && at.Charge > 0.4*r.wide() {
+	if h.was-throttle > 2.2 && h.lifted > 3 && at.Charge > 0.4*r.wide() {
 		h.lifted = 0
 		if h.rng.Float64() < 0.5 {
 			k.retard = max(k.retard, 1.5+h.rng.Float64())

@@ -1,0 +1,116 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// shifts tells for each visited cell of an air table how far its edit moves the
+// load that the controller computes, and the spark that it then reads: a table
+// of air is read by more than the fuel.
+func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(cell int) (lookup.Point, bool)) []string {
+	var spark *lookup.Table
+	if t := only(cal, tables.SparkAdvance); t != nil {
+		spark, _ = lookup.Bind(t)
+	}
+	told := 0
+	for i := range list {
+		c := &list[i]
+		if c.Count == 0 || !(c.From > 0) {
+			continue
+		}
+		ratio := c.To / c.From
+		c.Load = number(100 * (ratio - 1))
+		told++
+		p, ok := at(i)
+		if spark == nil || !ok {
+			continue
+		}
+		moved := p
+		moved.Charge, moved.AirFlow, moved.Load = p.Charge*ratio, p.AirFlow*ratio, p.Load*ratio
+		c.Spark = number(spark.At(&moved) - spark.At(&p))
+	}
+	if told == 0 {
+		return nil
+	}
+	s := fmt.Sprintf("%s is read by more than the fuel: load moves with it", target.ID())
+	if spark != nil {
+		s += ", and with load the spark"
+	}
+	return []string{s + "; each visited cell tells by how much"}
+}
+
+// means is the mean operating point of each cell in a drive.
+func (d *drive) means(place *placer) func(cell int) (lookup.Point, bool) {
+	n := make([]float64, len(place.target.Values()))
+	sums := make([]lookup.Point, len(n))
+	for i := range d.blocks {
+		b := &d.blocks[i]
+		cell := place.cell(&b.at)
+		if b.out || cell < 0 {
+			continue
+		}
+		n[cell] += b.n
+		s := &sums[cell]
+		for _, f := range []struct {
+			to *float64
+			v  float64
+		}{{&s.Speed, b.at.Speed}, {&s.Manifold, b.at.Manifold}, {&s.Barometer, b.at.Barometer}, {&s.Delta, b.at.Delta},
+			{&s.Battery, b.at.Battery}, {&s.Charge, b.at.Charge}, {&s.AirFlow, b.at.AirFlow}, {&s.Load, b.at.Load}} {
+			*f.to += b.n * f.v
+		}
+	}
+	return func(cell int) (lookup.Point, bool) {
+		s, k := sums[cell], n[cell]
+		return lookup.Point{Speed: s.Speed / k, Manifold: s.Manifold / k, Barometer: s.Barometer / k, Delta: s.Delta / k,
+			Battery: s.Battery / k, Charge: s.Charge / k, AirFlow: s.AirFlow / k, Load: s.Load / k}, k > 0
+	}
+}
+
+// breakpoints is the operating point of each cell by its own place on the axes:
+// what is known where only cell averages are given. Charge follows from a
+// volumetric efficiency at 25 degC.
+func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (lookup.Point, bool) {
+	volume := 0.0
+	if e := cal.Engine(); e != nil && e.Displacement != nil && e.Cylinders > 0 {
+		if v, err := unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L"); err == nil {
+			volume = v / float64(e.Cylinders)
+		}
+	}
+	return func(cell int) (lookup.Point, bool) {
+		nan := math.NaN()
+		p := lookup.Point{Speed: nan, Manifold: nan, Barometer: 101.325, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
+		for _, a := range []struct {
+			axis *tables.Axis
+			at   int
+		}{{target.X(), cell % target.Columns()}, {target.Y(), cell / target.Columns()}} {
+			if a.axis == nil {
+				continue
+			}
+			v := pointsOf(a.axis)[a.at]
+			switch quantity(a.axis) {
+			case tables.EngineSpeed:
+				p.Speed = v
+			case tables.ManifoldPressure:
+				p.Manifold = v
+			case tables.AirCharge:
+				p.Charge = v
+			case tables.AirFlow:
+				p.AirFlow = v
+			case tables.Load:
+				p.Load = v
+			}
+		}
+		if target.Role() == tables.AirVolumetricEfficiency && math.IsNaN(p.Charge) {
+			if share, err := unit.Convert(target.Values()[cell], target.Unit(), "1"); err == nil && volume > 0 {
+				p.Charge = 1000 * share * p.Manifold * volume / (0.28705 * 298.15)
+			}
+		}
+		charged(&p, cal.Engine())
+		return p, true
+	}
+}

@@ -1,0 +1,65 @@
+package propose
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+
+	"calsplice/merge/testdrive"
+	"calsplice/tables"
+)
+
+// TestAirTables judges corrections of the air side by driving again: the trims
+// come down, the shape of the error names the table, and the report tells what
+// else the table moves.
+func TestAirTables(t *testing.T) {
+	for _, row := range []struct {
+		name   string
+		truth  *tables.Calibration
+		plant  testdrive.Plant
+		target string
+		shape  string
+	}{
+		{"an air meter that reads low as flow rises", testdrive.Four(),
+			testdrive.Plant{Fault: testdrive.Fault{MeterError: func(flow float64) float64 { return -0.10 * min(1, max(0, (flow-4)/16)) }}},
+			"air.meter", "speaks for air.meter"},
+		{"volumetric efficiency that misses a hump in speed", testdrive.Six(),
+			testdrive.Plant{Banks: 2, Fault: testdrive.Fault{Efficiency: func(speed, manifold float64) float64 {
+				if speed > 1800 && speed < 2300 {
+					return 0.07
+				}
+				return 0
+			}}}, "air.efficiency", "speaks for air.volumetric_efficiency"},
+	} {
+		row.plant.Truth = row.truth
+		cal := row.truth
+		opt := Defaults()
+		opt.Target, opt.DespiteCause = row.target, true
+		drive := testdrive.DriveOptions{Seed: 31, Minutes: 25, Purge: true}
+		logs := logged(t, cal, row.plant, drive)
+		p, err := FuelFromLogs(context.Background(), cal, logs, "cells", opt)
+		if err != nil {
+			t.Fatalf("%s: %v", row.name, err)
+		}
+		var b bytes.Buffer
+		p.Report.WriteText(&b)
+		if testing.Verbose() {
+			t.Log(b.String())
+		}
+		if !strings.Contains(b.String(), row.shape) {
+			t.Errorf("%s: the report does not say that the error %s", row.name, row.shape)
+		}
+		if !strings.Contains(b.String(), "load ") || !strings.Contains(b.String(), "spark ") {
+			t.Errorf("%s: the report does not tell how load and spark shift", row.name)
+		}
+		before, _ := sizes(t, cal, logs)
+		cal = applied(t, cal, p)
+		drive.Seed++
+		after, _ := sizes(t, cal, logged(t, cal, row.plant, drive))
+		t.Logf("%s: mean size %.2f %% before, %.2f %% after", row.name, before, after)
+		if after > 0.6*before || after > 1.2 {
+			t.Errorf("%s: mean size %.2f %% before, %.2f %% after one pass", row.name, before, after)
+		}
+	}
+}

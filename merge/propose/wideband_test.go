@@ -1,0 +1,68 @@
+package propose
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"calsplice/merge/testdrive"
+)
+
+// TestWidebandServesWhereTrimsDoNotReach: full load is open loop; with a
+// wideband sensor its breakpoint has evidence of its own.
+func TestWidebandServesWhereTrimsDoNotReach(t *testing.T) {
+	truth := testdrive.Four()
+	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
+	plant := testdrive.Plant{Truth: truth}
+	opt := testdrive.DriveOptions{Seed: 8, Minutes: 25, Wideband: true}
+	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := p.Report.Cells[1] // 300 kPa: the manifold at the barometer
+	if c.Verdict != Proposed || !strings.Contains(c.Note, "mixture_error") || value(c.Mean) < 4.5 || value(c.Mean) > 7.5 {
+		t.Errorf("full load: %s, mean %.2f, %q; want about 6 from mixture_error", c.Verdict, value(c.Mean), c.Note)
+	}
+	opt.Wideband = false
+	p, err = FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := p.Report.Cells[1]; c.Verdict != Inferred {
+		t.Errorf("without a wideband sensor full load is %s, want inferred", c.Verdict)
+	}
+}
+
+// TestOpenLoopOnly: a loop that never closes has no trims to offer; a wideband
+// sensor has.
+func TestOpenLoopOnly(t *testing.T) {
+	truth := testdrive.Four()
+	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
+	opt := testdrive.DriveOptions{Seed: 8, Minutes: 12, OpenLoop: true}
+	logs := logged(t, cal, testdrive.Plant{Truth: truth}, opt)
+	if _, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "no settled closed-loop sample is left: of ") {
+		t.Errorf("open loop only: %v", err)
+	}
+	opt.Wideband = true
+	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth}, opt), "cells", Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(p.Report.Edits) == 0 || p.Report.Evidence != "mixture_error" {
+		t.Errorf("with a wideband sensor: %d edits from %s", len(p.Report.Edits), p.Report.Evidence)
+	}
+}
+
+// TestCellsWarnOfAnOffset: a flow table cannot mend an offset, and the trims
+// say so within each cell.
+func TestCellsWarnOfAnOffset(t *testing.T) {
+	truth := testdrive.Six() // a scalar flow: every pulse is in its one cell
+	cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", 1.06, 0), "injector.offset", 1, -0.12)
+	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth, Banks: 2}, testdrive.DriveOptions{Seed: 8, Minutes: 20}), "cells", Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := strings.Join(p.Changes.Cautions, "\n"); !strings.Contains(text, "the trims follow 1/pulse") || !strings.Contains(text, "--by fit") {
+		t.Errorf("cautions do not warn: %s", text)
+	}
+}
