@@ -270,9 +270,15 @@ func TestManyAreCounted(t *testing.T) {
 }
 
 func TestUnknownUnitsAreSaid(t *testing.T) {
-	findings, notes := Check(read(t, strings.Replace(van, `"role": "injector.offset", "unit": "ms"`, `"role": "injector.offset", "unit": "ticks"`, 1)))
-	want := `injector.offset: its unit "ticks" is not known, so its values were not judged for the role injector.offset`
-	if len(findings) > 0 || !slices.Equal(notes, []string{want}) {
-		t.Errorf("findings %q, notes %q", lines(findings), notes)
+	for _, c := range []struct{ old, new, want string }{
+		{`"role": "injector.offset", "unit": "ms"`, `"role": "injector.offset", "unit": "ticks"`,
+			`injector.offset: its unit "ticks" is not known, so its values were not judged for the role injector.offset`},
+		{`"battery voltage", "unit": "V"`, `"battery voltage", "unit": "counts"`,
+			`injector.offset: the unit "counts" of its x axis is not known, so nothing was judged along it`},
+	} {
+		findings, notes := Check(read(t, strings.Replace(van, c.old, c.new, 1)))
+		if len(findings) > 0 || !slices.Equal(notes, []string{c.want}) {
+			t.Errorf("findings %q, notes %q", lines(findings), notes)
+		}
 	}
 }

@@ -61,6 +61,9 @@ var dimensions = map[tables.Role][]unit.Dimension{
 	tables.FuelStoichAFR:             {unit.AirFuelRatio, unit.Ratio},
 }
 
+// judged are the quantities that a role's values are judged along.
+var judged = []string{tables.BatteryVoltage, tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure}
+
 // axes judges whether an axis's unit measures its quantity.
 func (k *checker) axes(t *tables.Table) {
 	for _, a := range []struct {
@@ -69,6 +72,9 @@ func (k *checker) axes(t *tables.Table) {
 	}{{"x", t.X()}, {"y", t.Y()}} {
 		if a.axis == nil {
 			continue
+		}
+		if _, known := unit.Parse(a.axis.Unit()); !known && slices.Contains(judged, a.axis.Quantity()) && dimensions[t.Role()] != nil {
+			k.note("%s: the unit %s of its %s axis is not known, so nothing was judged along it", t.ID(), tables.Quote(a.axis.Unit()), a.name)
 		}
 		if !unit.Fits(a.axis.Quantity(), a.axis.Unit()) {
 			u, _ := unit.Parse(a.axis.Unit())

@@ -42,6 +42,9 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	if err != nil {
 		return err
 	}
+	if err := book.Fits(len(s.Rows)+100, 1); err != nil {
+		return err
+	}
 	out := book.NewWriter()
 	l := &list{Page: out.Page("Changes"), base: base, most: largest(s), columns: used(s)}
 	l.head(s)
@@ -317,7 +320,7 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 	}
 	for _, t := range after.Tables() {
 		marks := marks(base.Table(t.ID()), t, cs)
-		if len(marks) == 0 {
+		if len(marks) == 0 || book.Fits(t.Rows()+100, t.Columns()+1) != nil {
 			continue
 		}
 		p := out.Page("after " + t.ID())
@@ -325,6 +328,7 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 		p.Text(1, 1, "after", listKey)
 		p.Text(last+2, 1, "A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
 			book.Style{Italic: true, Align: "left"})
+		p.Protect()
 	}
 }
 

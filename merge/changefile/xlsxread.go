@@ -41,7 +41,40 @@ func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
 	if err := r.Faults.Err(); err != nil {
 		return nil, nil, err
 	}
+	for _, s := range b.Sheets {
+		if s.At(1, 1).Text == "after" {
+			r.view(s)
+		}
+	}
 	return cs, tablexlsx.Said(name, b.Cautions, r.Cautions), nil
+}
+
+// view says where the view of a table shows something else than the list, as
+// it does once a reviewer has changed either.
+func (r *listReader) view(s *book.Sheet) {
+	top := 0 // the row over the values
+	for _, row := range s.Rows() {
+		if name := s.At(row, 1).Text; name == "values" {
+			top = row + 1
+			break
+		} else if name == "value" {
+			top = row - 1
+			break
+		}
+	}
+	id, other := s.At(1, 2).Text, 0
+	for _, e := range r.sheet.Rows {
+		if e.Edit != EditCell || e.Table != id || top == 0 {
+			continue
+		}
+		shown, err := tables.ParseValue(s.At(top+1+e.Row, 2+e.Column).Text)
+		if to, err2 := tables.ParseValue(e.To); err == nil && err2 == nil && shown != to {
+			other++
+		}
+	}
+	if other > 0 {
+		r.Caution(s, 0, 0, "shows other values than the list (%d of its cells): the list is read", other)
+	}
 }
 
 // listReader reads the list of edits.

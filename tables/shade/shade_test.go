@@ -20,6 +20,8 @@ func TestPublished(t *testing.T) {
 		Scales map[string]struct {
 			Hex, Text []string
 			Lstar     []float64
+			Step      map[string]float64 `json:"min_step_dE76"`
+			Mirror    map[string]float64 `json:"min_mirror_dE76"`
 		}
 	}
 	if err := json.Unmarshal(raw, &ref); err != nil {
@@ -42,6 +44,13 @@ func TestPublished(t *testing.T) {
 			}
 			if l := labOf(got).l; math.Abs(l-anchors.Lstar[i]) > 0.06 {
 				t.Errorf("%s at %v: lightness %.2f, want %v", s.Name, share, l, anchors.Lstar[i])
+			}
+		}
+		// In each kind of sight a step of the scale, and for a sign the same size
+		// on the other side, is a difference that can be seen.
+		for _, sight := range []string{"normal", "protan", "deutan", "tritan"} {
+			if anchors.Step[sight] < 8 || s == Diverging && anchors.Mirror[sight] < 25 {
+				t.Errorf("%s: %s sight tells steps by %v, signs by %v", s.Name, sight, anchors.Step[sight], anchors.Mirror[sight])
 			}
 		}
 		ours := []byte(*s.csv)

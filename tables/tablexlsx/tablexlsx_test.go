@@ -100,3 +100,17 @@ func TestSheetNamesAreOnlyLabels(t *testing.T) {
 		t.Errorf("ids came back as %v (%v)", back.IDs(), err)
 	}
 }
+
+func TestWhatNoSheetHolds(t *testing.T) {
+	f := tables.Fields{ID: "wide", Unit: "ms", Values: make([]float64, 16384)}
+	points := make([]float64, len(f.Values))
+	for i := range points {
+		points[i] = float64(i)
+	}
+	f.X = tabletest.Must(tables.NewAxis("load", "%", points))
+	doc := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{tabletest.Must(tables.NewTable(f))}}))
+	err := Write(new(bytes.Buffer), doc)
+	if want := "table wide: 16385 columns are more than a workbook's sheet holds (16384)"; err == nil || err.Error() != want {
+		t.Errorf("got %v", err)
+	}
+}

@@ -43,6 +43,17 @@ type Writer struct {
 	err    error
 }
 
+// Fits is an error where a sheet does not hold as many rows and columns.
+func Fits(rows, columns int) error {
+	switch {
+	case rows > mostRows:
+		return fmt.Errorf("%d rows are more than a workbook's sheet holds (%d)", rows, mostRows)
+	case columns > mostColumns:
+		return fmt.Errorf("%d columns are more than a workbook's sheet holds (%d)", columns, mostColumns)
+	}
+	return nil
+}
+
 // NewWriter begins a workbook without sheets.
 func NewWriter() *Writer {
 	f := excelize.NewFile()
@@ -250,6 +261,13 @@ func (p *Page) Merge(row, column, lastRow, lastColumn int) {
 	if row != lastRow || column != lastColumn {
 		p.w.note(p.w.f.MergeCell(p.name, Name(row, column), Name(lastRow, lastColumn)))
 	}
+}
+
+// Protect keeps a person from changing a page that is only a view. There is no
+// password: it can be taken off.
+func (p *Page) Protect() {
+	p.w.note(p.w.f.ProtectSheet(p.name, &excelize.SheetProtectionOptions{SelectLockedCells: true, SelectUnlockedCells: true,
+		FormatColumns: true, FormatRows: true}))
 }
 
 // Width sets the width of columns, in characters.
