@@ -228,10 +228,14 @@ func (r *csvReader) headings(record []strictcsv.Field) {
 		}
 		r.columns[f.Text] = i
 	}
+	var missing []string
 	for _, need := range []string{"table", "row", "column", "field", "after", "from", "to"} {
 		if _, ok := r.columns[need]; !ok {
-			r.fault(record[0], fmt.Sprintf("has no heading %s", need))
+			missing = append(missing, need)
 		}
+	}
+	if len(missing) > 0 {
+		r.fault(record[0], "has no heading "+strings.Join(missing, ", "))
 	}
 }
 

@@ -16,7 +16,7 @@ var tableFieldKeys = strictjson.Keys{
 
 // tableFields reads what a "set" edit changes in a table.
 func (r *reader) tableFields(set *merge.TableEdit) {
-	start := r.Mark()
+	start, before := r.Mark(), r.Faults()
 	fromExtra, toExtra := r.Extras(), r.Extras()
 	r.Object(tableFieldKeys, func(key string) {
 		set.Names = append(set.Names, key)
@@ -24,7 +24,7 @@ func (r *reader) tableFields(set *merge.TableEdit) {
 			func(null bool) { r.tableField(key, null, &set.To, toExtra) })
 	})
 	set.From.Extra, set.To.Extra = fromExtra.Done(), toExtra.Done()
-	if len(set.Names) == 0 {
+	if len(set.Names) == 0 && r.Faults() == before {
 		r.Fault(start, "", "changes nothing")
 	}
 	set.Names = inOrder(set.Names, tableFieldKeys.Known)
@@ -52,7 +52,7 @@ var documentFieldKeys = strictjson.Keys{
 
 // documentFields reads what a "document" edit changes.
 func (r *reader) documentFields() *merge.DocumentEdit {
-	start := r.Mark()
+	start, before := r.Mark(), r.Faults()
 	d := &merge.DocumentEdit{}
 	fromExtra, toExtra := r.Extras(), r.Extras()
 	r.Object(documentFieldKeys, func(key string) {
@@ -61,7 +61,7 @@ func (r *reader) documentFields() *merge.DocumentEdit {
 			func(null bool) { r.documentField(key, null, &d.To, toExtra) })
 	})
 	d.From.Extra, d.To.Extra = fromExtra.Done(), toExtra.Done()
-	if len(d.Names) == 0 {
+	if len(d.Names) == 0 && r.Faults() == before {
 		r.Fault(start, "", "changes nothing")
 	}
 	d.Names = inOrder(d.Names, documentFieldKeys.Known)

@@ -159,6 +159,7 @@ func (r *reader) kind(start int, keys []string, before int) string {
 		for _, key := range keys {
 			if !slices.Contains(k.needs, key) && !slices.Contains(k.may, key) {
 				r.Fault(start, "", fmt.Sprintf("has %q beside %q: an edit is of one kind", key, k.mark))
+				break
 			}
 		}
 		return k.mark
@@ -189,7 +190,7 @@ func (r *reader) at() (row, column int) {
 		n, _ := r.Whole()
 		rc = append(rc, n)
 	}) && len(rc) != 2 {
-		r.Fault(at, "", fmt.Sprintf("has %d numbers, want a row and a column", len(rc)))
+		r.Fault(at, "", "has "+tables.Count(len(rc), "number")+", want a row and a column")
 	}
 	if len(rc) != 2 {
 		return 0, 0

@@ -148,7 +148,7 @@ func (g *Raw) trim() error {
 			row = row[:len(row)-1]
 		}
 		if len(row) < width {
-			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %d cells, the widest has %d", len(row), width)))
+			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %s, the widest has %d", tables.Count(len(row), "cell"), width)))
 			continue
 		}
 		rows[i] = row

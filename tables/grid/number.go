@@ -99,6 +99,9 @@ func (g *Raw) number(c Cell, mark byte) (float64, *tables.Fault) {
 		return 0, g.fault(c, fmt.Sprintf("%s is no number with the decimal mark %q", tables.Quote(c.Text), mark))
 	}
 	v, err := tables.ParseValue(s)
+	if err != nil && g.isNumber(c) {
+		return 0, g.fault(c, err.Error())
+	}
 	if err != nil {
 		return 0, g.fault(c, fmt.Sprintf("%s is not a number", tables.Quote(c.Text)))
 	}

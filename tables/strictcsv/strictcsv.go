@@ -33,6 +33,8 @@ type Reader struct {
 	pos   int
 	line  int
 	start int // of the line that is being read
+	at    int // up to where columns are counted
+	col   int // characters from start to at
 	file  string
 	comma byte
 	// Loose takes a quote inside a field that is not quoted for a character
@@ -123,6 +125,17 @@ func (r *Reader) Next(dst []Field) ([]Field, error) {
 	}
 }
 
+// column is the column of a place in the line that is being read. Places are
+// asked for in order, so that a long line is counted once.
+func (r *Reader) column(pos int) int {
+	if r.at < r.start || r.at > pos {
+		r.at, r.col = r.start, 0
+	}
+	r.col += utf8.RuneCount(r.data[r.at:pos])
+	r.at = pos
+	return r.col + 1
+}
+
 // newline counts a line end whose first byte was just passed.
 func (r *Reader) newline(c byte) {
 	if c == '\r' && r.pos < len(r.data) && r.data[r.pos] == '\n' {
@@ -134,7 +147,7 @@ func (r *Reader) newline(c byte) {
 
 // field reads up to, and not past, the delimiter or line end behind a field.
 func (r *Reader) field() (Field, error) {
-	f := Field{Line: r.line, Column: utf8.RuneCount(r.data[r.start:r.pos]) + 1}
+	f := Field{Line: r.line, Column: r.column(r.pos)}
 	if r.pos < len(r.data) && r.data[r.pos] == '"' {
 		text, err := r.quoted(f)
 		if err == nil || !r.Loose {
@@ -145,8 +158,7 @@ func (r *Reader) field() (Field, error) {
 	end := r.pos
 	for end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
 		if r.data[end] == '"' && !r.Loose {
-			line, column := r.line, utf8.RuneCount(r.data[r.start:end])+1
-			return f, &tables.Fault{File: r.file, Line: line, Column: column, What: "quote inside a field that does not begin with one"}
+			return f, &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
 		}
 		end++
 	}

@@ -183,6 +183,9 @@ func (r *Reader) Path() string {
 }
 
 func plainKey(key string) string {
+	if len(key) > 60 {
+		return tables.Quote(key)
+	}
 	if strings.ContainsFunc(key, func(c rune) bool { return c <= ' ' || c == '.' || c == '[' || c == '"' }) {
 		return tables.Quote(key)
 	}

@@ -75,6 +75,10 @@ func (r *Reader) wrong(want string) {
 		found = tables.Clean(string(cut(r.word())))
 	}
 	r.record(r.pos, r.Path(), "found "+found+", want "+want)
+	if len(r.path) == 0 {
+		r.done = true // the whole document is something else
+		return
+	}
 	if kind == 'w' {
 		r.pos += len(r.word())
 		return

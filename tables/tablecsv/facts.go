@@ -27,7 +27,7 @@ func (r *reader) engineFact(record []strictcsv.Field) {
 	case "cylinders":
 		e.Cylinders = r.count(fact, 1)
 	case "strokes":
-		if e.Strokes = r.count(fact, 1); e.Strokes != 2 && e.Strokes != 4 {
+		if e.Strokes = r.count(fact, 1); e.Strokes > 0 && e.Strokes != 2 && e.Strokes != 4 {
 			r.fault(name, fmt.Sprintf("strokes is %d, want 2 or 4", e.Strokes))
 		}
 	case "injectors":
@@ -39,15 +39,17 @@ func (r *reader) engineFact(record []strictcsv.Field) {
 	case "fuel_density":
 		e.FuelDensity = r.measure(fact)
 	case "stoich_afr":
-		e.StoichAFR = r.positive(r.want(fact, 1, 1)[1])
-	case "rail_pressure":
-		fact = r.want(fact, 3, 3)
-		v, ok := r.number(fact[1])
-		p := &tables.RailPressure{Value: v, Unit: strictcsv.Unsafe(fact[2].Text), RelativeTo: tables.Reference(fact[3].Text)}
-		if ok {
-			r.check(name, p.Validate())
+		if fact, ok := r.want(fact, 1, 1); ok {
+			e.StoichAFR = r.positive(fact[1])
 		}
-		e.RailPressure = p
+	case "rail_pressure":
+		if fact, ok := r.want(fact, 3, 3); ok {
+			v, ok := r.number(fact[1])
+			e.RailPressure = &tables.RailPressure{Value: v, Unit: strictcsv.Unsafe(fact[2].Text), RelativeTo: tables.Reference(fact[3].Text)}
+			if ok {
+				r.check(name, e.RailPressure.Validate())
+			}
+		}
 	default:
 		r.fault(name, "unknown engine fact "+tables.Quote(name.Text))
 	}
@@ -55,7 +57,11 @@ func (r *reader) engineFact(record []strictcsv.Field) {
 
 // count reads a whole number of things, at least so many.
 func (r *reader) count(fact []strictcsv.Field, least int) int {
-	return r.whole(r.want(fact, 1, 1)[1], least)
+	fact, ok := r.want(fact, 1, 1)
+	if !ok {
+		return 0
+	}
+	return r.whole(fact[1], least)
 }
 
 func (r *reader) whole(at strictcsv.Field, least int) int {
@@ -76,7 +82,10 @@ func (r *reader) positive(at strictcsv.Field) float64 {
 }
 
 func (r *reader) measure(fact []strictcsv.Field) *tables.Measure {
-	fact = r.want(fact, 1, 2)
+	fact, ok := r.want(fact, 1, 2)
+	if !ok {
+		return nil
+	}
 	return &tables.Measure{Value: r.positive(fact[1]), Unit: strictcsv.Unsafe(fact[2].Text)}
 }
 

@@ -73,7 +73,7 @@ func (r *reader) fault(at strictcsv.Field, what string) {
 		return
 	}
 	f := &tables.Fault{File: r.file, Line: at.Line, Column: at.Column, What: what}
-	if r.table != nil {
+	if r.table != nil && r.table.f.ID != "" {
 		f.Path = "table " + r.table.f.ID
 	}
 	r.faults = append(r.faults, f)
@@ -239,9 +239,10 @@ func (r *reader) documentWord(record []strictcsv.Field) {
 	case word == "source" && r.c.Kind == tables.Cells:
 		r.source(record)
 	case word == "state" && r.c.Kind == tables.Cells:
-		record = r.want(record, 2, 2)[1:]
-		record[0].Text = strictcsv.Unsafe(record[0].Text)
-		r.c.State = r.kept(r.c.State, record, "state ", r.seen)
+		if record, ok := r.want(record, 2, 2); ok {
+			record[1].Text = strictcsv.Unsafe(record[1].Text)
+			r.c.State = r.kept(r.c.State, record[1:], "state ", r.seen)
+		}
 	case word == "source" || word == "state":
 		r.fault(record[0], "a calibration has no "+word+": it belongs to cell averages")
 	case slices.Contains(tableWords, word):
@@ -252,33 +253,37 @@ func (r *reader) documentWord(record []strictcsv.Field) {
 }
 
 // once refuses a keyword that stands twice.
-func (r *reader) once(at strictcsv.Field, key string, seen map[string]bool) {
-	if seen[key] {
+func (r *reader) once(at strictcsv.Field, key string, seen map[string]bool) bool {
+	twice := seen[key]
+	if twice {
 		r.fault(at, fmt.Sprintf("%s stands twice", tables.Clean(key)))
 	}
 	seen[key] = true
+	return !twice
 }
 
 // want refuses a line that has not as many fields behind its keyword as it
 // should, and pads it so that the caller can go on.
-func (r *reader) want(record []strictcsv.Field, least, most int) []strictcsv.Field {
+func (r *reader) want(record []strictcsv.Field, least, most int) (_ []strictcsv.Field, ok bool) {
 	n := len(record) - 1
+	ok = n >= least && n <= most
 	switch {
 	case n > most:
-		r.fault(record[most+1], fmt.Sprintf("%s has %d fields, want %d (text that holds the delimiter wants quotes)",
-			tables.Clean(record[0].Text), n, most))
+		r.fault(record[most+1], fmt.Sprintf("%s has %s, want %d (text that holds the delimiter wants quotes)",
+			tables.Clean(record[0].Text), tables.Count(n, "field"), most))
 	case n < least:
-		r.fault(record[0], fmt.Sprintf("%s has %d fields, want %d", tables.Clean(record[0].Text), n, least))
+		r.fault(record[0], fmt.Sprintf("%s has %s, want %d", tables.Clean(record[0].Text), tables.Count(n, "field"), least))
 	}
 	for len(record) < most+1 {
 		record = append(record, strictcsv.Field{Line: record[0].Line, Column: record[0].Column})
 	}
-	return record
+	return record, ok
 }
 
 func (r *reader) text(record []strictcsv.Field, seen map[string]bool) string {
 	r.once(record[0], record[0].Text, seen)
-	return strictcsv.Unsafe(r.want(record, 0, 1)[1].Text)
+	record, _ = r.want(record, 0, 1)
+	return strictcsv.Unsafe(record[1].Text)
 }
 
 func (r *reader) number(at strictcsv.Field) (float64, bool) {
@@ -290,12 +295,13 @@ func (r *reader) number(at strictcsv.Field) (float64, bool) {
 // kept reads a key and its JSON; what is the word that the key follows.
 func (r *reader) kept(list []tables.ExtraKey, record []strictcsv.Field, what string, seen map[string]bool) []tables.ExtraKey {
 	key := record[0]
-	r.once(key, what+key.Text, seen)
-	value, ok := r.json(r.want(record, 1, 1)[1])
-	if !ok {
-		return list
+	once := r.once(key, what+key.Text, seen)
+	if record, ok := r.want(record, 1, 1); ok {
+		if value, ok := r.json(record[1]); ok && once {
+			list = append(list, tables.ExtraKey{Key: key.Text, Value: value})
+		}
 	}
-	return append(list, tables.ExtraKey{Key: key.Text, Value: value})
+	return list
 }
 
 func (r *reader) json(at strictcsv.Field) (string, bool) {

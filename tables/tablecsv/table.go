@@ -36,9 +36,13 @@ func (t *tableReader) wantsCurve() bool {
 }
 
 func (r *reader) startTable(record []strictcsv.Field) {
-	record = r.want(record, 1, 1)
+	before := len(r.faults)
+	record, ok := r.want(record, 1, 1)
 	id := strictcsv.Unsafe(record[1].Text)
-	r.table = &tableReader{f: tables.Fields{ID: id}, at: record[0], faults: len(r.faults), seen: map[string]bool{}}
+	r.table = &tableReader{f: tables.Fields{ID: id}, at: record[0], faults: before, seen: map[string]bool{}}
+	if !ok {
+		return
+	}
 	r.check(record[1], tables.ValidID(id))
 	if line, ok := r.ids[id]; ok {
 		r.fault(record[1], fmt.Sprintf("the table of line %d has the id %q too", line, id))
@@ -61,21 +65,24 @@ func (r *reader) tableWord(record []strictcsv.Field) {
 		r.check(word, t.f.Role.Validate())
 	case "resolution":
 		r.once(word, word.Text, t.seen)
-		if v, ok := r.number(r.want(record, 1, 1)[1]); ok {
-			t.f.Resolution = v
-			r.check(word, tables.ValidResolution(v))
+		if record, ok := r.want(record, 1, 1); ok {
+			if t.f.Resolution, ok = r.number(record[1]); ok {
+				r.check(word, tables.ValidResolution(t.f.Resolution))
+			}
 		}
 	case "limits":
 		r.once(word, word.Text, t.seen)
-		record = r.want(record, 2, 2)
-		low, ok := r.number(record[1])
-		high, ok2 := r.number(record[2])
-		if t.f.Limits = (&tables.Limits{Low: low, High: high}); ok && ok2 {
-			r.check(word, t.f.Limits.Validate())
+		if record, ok := r.want(record, 2, 2); ok {
+			low, ok := r.number(record[1])
+			high, ok2 := r.number(record[2])
+			if t.f.Limits = (&tables.Limits{Low: low, High: high}); ok && ok2 {
+				r.check(word, t.f.Limits.Validate())
+			}
 		}
 	case "value":
 		r.once(word, word.Text, t.seen)
-		t.f.Values = append(t.f.Values, r.value(r.want(record, 0, 1)[1]))
+		record, _ = r.want(record, 0, 1)
+		t.f.Values = append(t.f.Values, r.value(record[1]))
 	case "x":
 		t.x = r.axis(record)
 	case "y":
@@ -157,7 +164,7 @@ func (r *reader) row(record []strictcsv.Field) {
 		if len(record) > 0 {
 			at = record[len(record)-1]
 		}
-		r.fault(at, fmt.Sprintf("row has %d values, x has %d breakpoints", len(record), t.x.n))
+		r.fault(at, fmt.Sprintf("row has %s, x has %s", tables.Count(len(record), "value"), tables.Count(t.x.n, "breakpoint")))
 		return
 	}
 	for _, at := range record {

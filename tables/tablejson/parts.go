@@ -138,7 +138,7 @@ func (r *Reader) Limits() *tables.Limits {
 		return nil
 	}
 	if len(pair) != 2 {
-		r.Fault(at, "", fmt.Sprintf("limits has %d numbers, want a lower and a higher one", len(pair)))
+		r.Fault(at, "", "limits has "+tables.Count(len(pair), "number")+", want a lower and a higher one")
 		return nil
 	}
 	l := &tables.Limits{Low: pair[0], High: pair[1]}
@@ -254,19 +254,19 @@ func (r *Reader) Shape(v Values, x, y *tables.Axis, at int, below string) []floa
 	case x == nil && v.kind != '0':
 		r.Fault(at, below, "found a list, want a number: the table has no axis")
 	case x != nil && y == nil && v.kind != '[':
-		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %d numbers, one for each breakpoint of x", v.name(), x.Len()))
+		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %s, one for each breakpoint of x", v.name(), tables.Count(x.Len(), "number")))
 	case x != nil && y == nil && len(v.flat) != x.Len():
-		r.Fault(at, below, fmt.Sprintf("has %d values, x has %d breakpoints", len(v.flat), x.Len()))
+		r.Fault(at, below, fmt.Sprintf("has %s, x has %s", tables.Count(len(v.flat), "value"), tables.Count(x.Len(), "breakpoint")))
 	case y != nil && v.kind == '[' && len(v.flat) == 0:
-		r.Fault(at, below, fmt.Sprintf("has no rows, y has %d breakpoints", y.Len()))
+		r.Fault(at, below, "has no rows, y has "+tables.Count(y.Len(), "breakpoint"))
 	case y != nil && v.kind != '#':
-		r.Fault(at, below, fmt.Sprintf("found %s, want %d rows of %d numbers", v.name(), y.Len(), x.Len()))
+		r.Fault(at, below, fmt.Sprintf("found %s, want %s of %s", v.name(), tables.Count(y.Len(), "row"), tables.Count(x.Len(), "number")))
 	case y != nil && len(v.ends) != y.Len():
-		r.Fault(at, below, fmt.Sprintf("has %d rows, y has %d breakpoints", len(v.ends), y.Len()))
+		r.Fault(at, below, fmt.Sprintf("has %s, y has %s", tables.Count(len(v.ends), "row"), tables.Count(y.Len(), "breakpoint")))
 	case y != nil:
 		for i, start := 0, 0; i < len(v.ends); i++ {
 			if n := v.ends[i] - start; n != x.Len() {
-				r.Fault(v.at[i], fmt.Sprintf("%s[%d]", below, i), fmt.Sprintf("has %d values, x has %d breakpoints", n, x.Len()))
+				r.Fault(v.at[i], fmt.Sprintf("%s[%d]", below, i), fmt.Sprintf("has %s, x has %s", tables.Count(n, "value"), tables.Count(x.Len(), "breakpoint")))
 			}
 			start = v.ends[i]
 		}
@@ -298,7 +298,7 @@ func (v Values) Sound() error {
 	start := 0
 	for i, end := range v.ends {
 		if i > 0 && end-start != v.ends[0] {
-			return fmt.Errorf("row %d has %d values, row 0 has %d", i, end-start, v.ends[0])
+			return fmt.Errorf("row %d has %s, row 0 has %d", i, tables.Count(end-start, "value"), v.ends[0])
 		}
 		start = end
 	}

@@ -41,6 +41,7 @@ type documentReader struct {
 	format    string
 	formatAt  int
 	hasFormat bool
+	isText    bool
 	onlyCells []later
 	ids       map[string]string // id to the path of the table that has it
 	cells     int
@@ -70,7 +71,7 @@ func (d *documentReader) read() {
 		switch key {
 		case "format":
 			d.formatAt, d.hasFormat = at, true
-			if d.format, _ = d.Text(); d.OK() {
+			if d.format, d.isText = d.Text(); d.isText && d.OK() {
 				d.known()
 			}
 		case "name":
@@ -98,7 +99,9 @@ func (d *documentReader) read() {
 		d.Fault(start, "", fmt.Sprintf(`has no "format", want %q or %q`, tables.Calibrated, tables.Cells))
 		return
 	}
-	d.known()
+	if d.isText {
+		d.known()
+	}
 	d.c.Extra = extra.Done()
 	d.c.Kind = tables.Kind(d.format)
 	if d.c.Kind == tables.Calibrated {
@@ -122,14 +125,14 @@ func UnknownFormat(found string, known ...string) string {
 	family, _, _ := strings.Cut(found, "/")
 	for _, k := range known {
 		if f, _, _ := strings.Cut(k, "/"); f == family {
-			return fmt.Sprintf("format is %s: this program reads %s, so the file wants a newer one", tables.Quote(found), k)
+			return fmt.Sprintf("found %s: this program reads %s, so the file wants a newer one", tables.Quote(found), k)
 		}
 	}
 	quoted := make([]string, len(known))
 	for i, k := range known {
 		quoted[i] = tables.Quote(k)
 	}
-	return fmt.Sprintf("format is %s, want %s", tables.Quote(found), strings.Join(quoted, " or "))
+	return fmt.Sprintf("found %s, want %s", tables.Quote(found), strings.Join(quoted, " or "))
 }
 
 func (d *documentReader) table(int) {
