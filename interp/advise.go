@@ -32,9 +32,16 @@ func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound flo
 		return nil, err
 	}
 	var best *Advice
+	tried := 0
 	for n := 0; n <= len(sx)+len(sy)-2; n++ {
 		for i := max(0, n-len(sy)+1); i <= min(n, len(sx)-1); i++ {
-			a := &Advice{Bound: bound, X: sx[i], Y: sy[n-i]}
+			// The two losses together are as much as there can be: enough to go by
+			// where trying every pair would take too long.
+			last := n == len(sx)+len(sy)-2
+			if tried += len(t.Values()); tried > mostTrials && !last && sx[i].loss+sy[n-i].loss > bound {
+				continue
+			}
+			a := &Advice{Bound: bound, X: sx[i].points, Y: sy[n-i].points}
 			if a.Loss, err = lossWith(t, x, y, a, m, out); err != nil {
 				return nil, err
 			}
@@ -43,7 +50,7 @@ func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound flo
 				best = a
 			}
 		}
-		if best.Met {
+		if best != nil && best.Met {
 			break
 		}
 	}
@@ -73,14 +80,24 @@ func with(a *tables.Axis, points []float64) (*tables.Axis, error) {
 	return tables.NewAxisExtra(a.Quantity(), a.Unit(), merged(a.Points(), points), a.Extra())
 }
 
-// mostWork bounds the search for breakpoints, in values looked at.
-const mostWork = 2e9
+// What a search may cost, in values looked at: the whole of it along one axis,
+// and the pairs of sets that are tried.
+const (
+	mostWork   = 1e9
+	mostTrials = 2e6
+)
+
+// keepSet is a set of old breakpoints and the largest loss along its axis alone.
+type keepSet struct {
+	points []float64
+	loss   float64
+}
 
 // keepers lists, for 0, 1, 2 … added breakpoints, the set of old ones that makes
 // the largest loss along one axis smallest. read is the table at every node of
 // an axis put in this one's place; down says that nodes run down its columns.
-func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]float64, []Status, error), down bool) ([][]float64, error) {
-	none := [][]float64{nil}
+func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]float64, []Status, error), down bool) ([]keepSet, error) {
+	none := []keepSet{{}}
 	if new == nil {
 		return none, nil
 	}
@@ -144,7 +161,7 @@ func (s *search) gap(i, j int) float64 {
 }
 
 // sets lists the best set of each size.
-func (s *search) sets() [][]float64 {
+func (s *search) sets() []keepSet {
 	n := len(s.points)
 	free := 0
 	for _, g := range s.given {
@@ -183,9 +200,9 @@ func (s *search) sets() [][]float64 {
 			}
 		}
 	}
-	sets := make([][]float64, free+1)
+	sets := make([]keepSet, free+1)
 	for k := range sets {
-		sets[k] = s.trace(from, k)
+		sets[k] = keepSet{s.trace(from, k), best[n][k]}
 	}
 	return sets
 }

@@ -143,9 +143,13 @@ func (r *rescaleTold) advise(w io.Writer, a *adviceTold, unit string) {
 		if len(p.points) == 0 {
 			continue
 		}
-		words := make([]string, len(p.points))
-		for i, v := range p.points {
-			words[i] = tables.FormatValue(v)
+		const most = 8
+		var words []string
+		for _, v := range p.points {
+			words = append(words, tables.FormatValue(v))
+		}
+		if len(words) > most {
+			words = append(words[:most], fmt.Sprintf("… %d breakpoints in all (--json lists them)", len(p.points)))
 		}
 		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), tables.Clean(p.axis.Unit()), p.flag))
 	}

@@ -33,7 +33,7 @@ func (j *job) review(before, after *injector) []Review {
 			}
 		}
 	}
-	var list []Review
+	list := []Review{}
 	for _, t := range j.recipient.cal.Tables() {
 		u, ok := unit.Parse(t.Unit())
 		if !ok || u.Dimension() != unit.Time || slices.Contains(tables.InjectorGroup, t.Role()) {

@@ -30,7 +30,8 @@ type job struct {
 // Run transfers the donor's injector group into the recipient. Errors are
 // [tables.Faults], a line for everything that is missing or contradicts itself.
 func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
-	j := &job{opt: opt, result: &Result{Donor: donor.Name(), Recipient: recipient.Name()}}
+	j := &job{opt: opt, result: &Result{Donor: donor.Name(), Recipient: recipient.Name(),
+		Members: []Member{}, Left: []string{}, Points: []Point{}, NotShown: []string{}}}
 	faults := j.readSides(donor, recipient)
 	if len(faults) > 0 {
 		return nil, faults
@@ -52,7 +53,7 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	}
 	rests := j.rests()
 	j.report()
-	j.result.Assumed = j.notes.assumed
+	j.result.Assumed = append([]Assumption{}, j.notes.assumed...)
 	j.result.Cautions = append(append(rests, j.notes.cautions...), caution.Text())
 	j.result.Changes.Cautions = j.result.Cautions
 	return j.result, nil

@@ -2,6 +2,7 @@ package transfer
 
 import (
 	"context"
+	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
@@ -177,5 +178,22 @@ func TestFindDemand(t *testing.T) {
 	}
 	if math.Abs(d.AirMass-500) > 1e-9 || d.Speed != 5400 || d.Manifold != 98 || d.Battery != 13.9 || !strings.Contains(d.From, "line 3") {
 		t.Errorf("demand %+v", d)
+	}
+}
+
+// A recipient that holds no flow yet gets one; the report says what it cannot
+// show, and shows the rest.
+func TestBlankRecipient(t *testing.T) {
+	x := axis(t, tables.DifferentialPressure, "kPa", 250, 350)
+	donor := calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, x, nil, 2, 2.4))
+	r, err := Run(donor, calibration(t, engine(300, tables.Manifold, 0), table(t, tables.InjectorFlow, "g/s", 0, x, nil, 0, 0)), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.NotShown) == 0 || !strings.Contains(r.NotShown[0], "pulse widths before") || len(r.Points) == 0 || r.Points[0].Before.Known() || !r.Points[0].After.Known() {
+		t.Errorf("not shown %q, points %+v", r.NotShown, r.Points)
+	}
+	if _, err := json.Marshal(r); err != nil {
+		t.Error(err)
 	}
 }
