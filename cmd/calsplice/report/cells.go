@@ -37,7 +37,7 @@ func Cells(doc *tables.Calibration) *page.Page {
 		}
 		p.Lead = append(p.Lead, line+".")
 	}
-	p.Lead = append(p.Lead, fmt.Sprintf("Pale italic cells rest on fewer than %d samples or %d visits: look, but don't trust.", thinCount, thinVisits))
+	p.Lead = append(p.Lead, fmt.Sprintf("Cells in parentheses rest on fewer than %d samples or %d visits: look, but don't trust.", thinCount, thinVisits))
 	done := map[string]bool{}
 	for _, t := range doc.Tables() {
 		channel := channelOf(t.ID())
@@ -109,7 +109,7 @@ func statisticGrid(t *tables.Table, name string, thin func(r, c int) bool) page.
 			cell.Class = page.Diverging(v, extent)
 		}
 		if thin(r, c) {
-			cell.Class = page.Classes(cell.Class, "thin")
+			cell.Text, cell.Class = "("+cell.Text+")", page.Classes(cell.Class, "thin")
 		}
 		return cell
 	})
