@@ -1,14 +1,17 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/report"
+	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
 	"calsplice/merge/propose"
+	"calsplice/tables"
 )
 
 func proposeCommand() *cli.Command {
@@ -63,21 +66,15 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err != nil {
 		return err
 	}
-	if err := changefile.WriteFor(c.String("o"), p.Changes, in.Cal, c.App.Writer); err != nil {
+	if err := writeProposal(c, in.Cal, p); err != nil {
 		return err
 	}
-	for _, s := range p.Report.First {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+s)
-	}
-	for _, s := range p.Report.Cautions {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+s)
+	for _, s := range slices.Concat(p.Report.First, p.Report.Cautions) {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+tables.Clean(s))
 	}
 	switch {
 	case c.Bool("json"):
-		e := json.NewEncoder(c.App.Writer)
-		e.SetIndent("", "  ")
-		e.SetEscapeHTML(false)
-		err = e.Encode(p.Report)
+		err = writeJSON(c, "-", p.Report)
 	case c.String("o") != "-":
 		err = p.Report.WriteText(c.App.Writer)
 	}
@@ -86,4 +83,21 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	}
 	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
 	return errReport
+}
+
+// writeProposal writes -o, by its extension a change set or a page.
+func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal) error {
+	switch out := c.String("o"); extension(out) {
+	case ".html":
+		after, err := merge.Apply(cal, p.Changes)
+		if err != nil {
+			return err
+		}
+		return writePage(c, out, report.Proposal(cal, after, p))
+	default:
+		if out == "" {
+			return nil
+		}
+		return changefile.WriteFor(out, p.Changes, cal, c.App.Writer)
+	}
 }

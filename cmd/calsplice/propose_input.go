@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 
@@ -22,9 +21,6 @@ import (
 func proposalInput(c *cli.Context) (*propose.Input, error) {
 	if err := wantArgs(c, 2, -1); err != nil {
 		return nil, err
-	}
-	if c.String("o") == "" {
-		return nil, fmt.Errorf("propose %s needs -o FILE for the change set", c.Command.Name)
 	}
 	if c.String("o") == "-" && c.Bool("json") {
 		return nil, errors.New("-o - and --json both want standard output")

@@ -117,7 +117,7 @@ type Trip struct {
 var (
 	Fitted = Trip{testdrive.Fault{FlowScale: 0.93}, 11}
 	Again  = Trip{testdrive.Fault{FlowScale: 0.93}, 12}
-	Leaky  = Trip{testdrive.Fault{FlowScale: 0.93, Leak: 0.9}, 13}
+	Leaky  = Trip{testdrive.Fault{FlowScale: 0.93, Leak: 0.35}, 13}
 )
 
 // Drive drives the van, whose injectors truly are those of fitted, under a
