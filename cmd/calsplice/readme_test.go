@@ -8,9 +8,12 @@ import (
 )
 
 // TestReadme runs every command that the README shows behind a "$ " in a block
-// of the kind "console", in the demo's folder, and compares what it prints.
+// of the kind "console", in the demo's folder, and compares what it prints. A
+// last line "…" stands for the rest. With -update the README gets what they
+// print.
 func TestReadme(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+	const file = "../../README.md"
+	readme, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -18,44 +21,78 @@ func TestReadme(t *testing.T) {
 	if out, err := program("demo", "-o", dir).CombinedOutput(); err != nil {
 		t.Fatalf("demo: %v\n%s", err, out)
 	}
-	shown := sessions(string(readme))
-	if len(shown) < 4 {
-		t.Fatalf("the README shows %d commands, want some", len(shown))
-	}
-	for _, s := range shown {
-		cmd := program(words(s.command)...)
-		cmd.Dir = dir
-		var out bytes.Buffer
-		cmd.Stdout, cmd.Stderr = &out, &out
-		cmd.Run()
-		got := out.String()
-		if before, more := strings.CutSuffix(s.output, "…\n"); more && strings.HasPrefix(got, before) {
+	var fresh strings.Builder
+	commands := 0
+	for _, part := range sessions(string(readme)) {
+		fresh.WriteString(part.before)
+		if part.command == "" {
 			continue
 		}
-		if got != s.output {
-			t.Errorf("$ calsplice %s\ngot\n%s\nthe README has\n%s", s.command, got, s.output)
+		commands++
+		got := printed(dir, part.command)
+		shown, cut := strings.CutSuffix(part.output, "…\n")
+		if cut {
+			got = firstLines(got, max(strings.Count(shown, "\n"), 1)) + "…\n"
+		}
+		if got != part.output && !*update {
+			t.Errorf("$ calsplice %s\ngot\n%s\nthe README has\n%s", part.command, got, part.output)
+		}
+		fresh.WriteString(got)
+	}
+	if t.Failed() {
+		t.Log("read the difference; then go test ./cmd/calsplice -run Readme -update writes it anew")
+	}
+	if commands < 4 {
+		t.Errorf("the README shows %d commands, want a session", commands)
+	}
+	if *update {
+		if err := os.WriteFile(file, []byte(fresh.String()), 0o644); err != nil {
+			t.Fatal(err)
 		}
 	}
 }
 
-type session struct{ command, output string }
+func printed(dir, command string) string {
+	cmd := program(words(command)...)
+	cmd.Dir = dir
+	var out bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &out
+	cmd.Run()
+	return out.String()
+}
+
+func firstLines(s string, n int) string {
+	lines := strings.SplitAfter(s, "\n")
+	return strings.Join(lines[:min(n, len(lines))], "")
+}
+
+// session is a command with its output, and the text before it.
+type session struct{ before, command, output string }
 
 func sessions(readme string) []session {
 	var list []session
 	inside := false
+	s := session{}
 	for line := range strings.Lines(readme) {
+		fence := strings.HasPrefix(line, "```")
+		prompt := inside && strings.HasPrefix(line, "$ calsplice ")
+		if s.command != "" && (fence || prompt) {
+			list, s = append(list, s), session{}
+		}
 		switch {
-		case strings.HasPrefix(line, "```console"):
-			inside = true
-		case strings.HasPrefix(line, "```"):
-			inside = false
-		case inside && strings.HasPrefix(line, "$ calsplice "):
-			list = append(list, session{command: strings.TrimSpace(strings.TrimPrefix(line, "$ calsplice "))})
-		case inside && len(list) > 0:
-			list[len(list)-1].output += line
+		case prompt:
+			s.before += line
+			s.command = strings.TrimSpace(strings.TrimPrefix(line, "$ calsplice "))
+		case s.command != "":
+			s.output += line
+		default:
+			s.before += line
+		}
+		if fence {
+			inside = strings.HasPrefix(line, "```console")
 		}
 	}
-	return list
+	return append(list, s)
 }
 
 // words splits a command line at blanks outside single quotes.

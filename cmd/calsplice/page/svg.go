@@ -20,8 +20,8 @@ type Series struct {
 
 // The drawing area, in the units of the picture.
 const (
-	chartWidth, chartHeight = 720, 260
-	left, right, top, under = 64, 130, 12, 40
+	chartWidth, chartHeight = 740, 260
+	left, right, top, under = 64, 156, 12, 40
 )
 
 // Lines is a chart of lines over one x axis, with their names beside their
