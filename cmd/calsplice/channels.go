@@ -45,8 +45,13 @@ func channels(c *cli.Context) error {
 	} else {
 		err = sv.WriteText(c.App.Writer, c.Args().First())
 	}
-	if err == nil && len(sv.Faults) > 0 {
+	switch {
+	case err != nil:
+		return err
+	case l.Err() != nil: // what there is was shown, to map a column by; but the log cannot be read so
+		return l.Err()
+	case len(sv.Faults) > 0:
 		return errReport
 	}
-	return err
+	return nil
 }

@@ -195,19 +195,19 @@ func detectClock(cells [][]byte, mark byte, unitText, format string) (c clock, w
 		return c, "", fmt.Errorf("it is empty in the first rows")
 	}
 	switch {
-	case share(timeOfDay) > 0.8:
+	case share(timeOfDay) >= 0.5:
 		return clock{kind: clockOfDay}, "hh:mm:ss", nil
-	case share(isoTime) > 0.8:
+	case share(isoTime) >= 0.5:
 		return clock{kind: clockISO}, "ISO 8601", nil
-	case share(minutesSeconds) > 0.8:
+	case share(minutesSeconds) >= 0.5:
 		return clock{kind: clockMinutes}, "mm:ss", nil
 	}
-	if share(func(b []byte) (float64, bool) { return number(b, mark) }) <= 0.5 {
+	if share(func(b []byte) (float64, bool) { return number(b, mark) }) < 0.5 {
 		return c, "", fmt.Errorf("its cells are no time that is known (%q): --time-format", string(filled[0]))
 	}
 	if unitText != "" {
 		if conv, err := unit.Find(unitText, "s"); err == nil {
-			return clock{div: conv.Div / conv.Mul}, "the header says " + unitText, nil
+			return clock{div: conv.Div / conv.Mul}, "the log says " + unitText, nil
 		}
 	}
 	return numberClock(filled, mark)

@@ -290,6 +290,11 @@ func (c *column) read(b []byte, missing []string) (float64, readKind) {
 		if v, ok := c.clock.read(b, c.decimal); ok {
 			return v, readNumber
 		}
+		if num, rest := splitGlued(b); c.suffix != "" && rest == c.suffix {
+			if v, ok := c.clock.read(num, c.decimal); ok {
+				return v, readNumber
+			}
+		}
 	} else if v, ok := number(b, c.decimal); ok {
 		return v, readNumber
 	}

@@ -24,7 +24,6 @@ type dialect struct {
 	headerRaw  []byte   // the line as it stands
 	units      []string // of a units row; nil where there is none
 	sample     [][][]byte
-	sampleLine []int
 	whole      bool // the sample is the whole log
 	why        []string
 }
@@ -106,37 +105,80 @@ func nextField(line []byte, delim byte) (field, rest []byte, more bool) {
 }
 
 // quotedField reads a field that begins with a quote. It is not ok where the
-// quote does not close, or is followed by anything but a delimiter.
+// quote does not close before a delimiter or the end.
 func quotedField(line []byte, delim byte) (field, rest []byte, more, ok bool) {
-	i := 1
-	doubled := false
-	for {
-		j := bytes.IndexByte(line[i:], '"')
-		if j < 0 {
-			return nil, nil, false, false
-		}
-		i += j + 1
-		if i < len(line) && line[i] == '"' {
-			doubled = true
-			i++
-			continue
-		}
-		break
+	at, doubled := closingQuote(line, delim)
+	if at < 0 {
+		return nil, nil, false, false
 	}
-	field = line[1 : i-1]
+	field = line[1:at]
 	if doubled {
 		field = bytes.ReplaceAll(field, []byte(`""`), []byte(`"`))
 	}
-	for i < len(line) && (line[i] == ' ' || line[i] == '\t' && delim != '\t') {
-		i++
+	for at++; at < len(line) && line[at] != delim; at++ {
 	}
-	switch {
-	case i == len(line):
+	if at == len(line) {
 		return trimBlanks(field), nil, false, true
-	case line[i] == delim:
-		return trimBlanks(field), line[i+1:], true, true
 	}
-	return nil, nil, false, false
+	return trimBlanks(field), line[at+1:], true, true
+}
+
+// closingQuote finds the quote that closes the one at f[0]: the first that is
+// not doubled, if at most blanks stand between it and the delimiter or line
+// end behind it. It is -1 where there is none.
+func closingQuote(f []byte, delim byte) (at int, doubled bool) {
+	for i := 1; ; i += 2 {
+		j := bytes.IndexByte(f[i:], '"')
+		if j < 0 {
+			return -1, false
+		}
+		if i += j; i+1 >= len(f) || f[i+1] != '"' {
+			k := i + 1
+			for k < len(f) && (f[k] == ' ' || f[k] == '\t' && delim != '\t') {
+				k++
+			}
+			if k < len(f) && f[k] != delim && f[k] != '\n' && f[k] != '\r' {
+				return -1, false
+			}
+			return i, doubled
+		}
+		doubled = true
+	}
+}
+
+// quoteReach is how far behind an opening quote its end is looked for.
+const quoteReach = 16 << 10
+
+// recordEnd is where the record at pos ends, and where the next begins: line
+// ends inside quotes belong to it. open says that a quote does not close, so
+// that the record is taken to end with its line; cut, that the quote may close
+// behind the end of buf.
+func recordEnd(buf []byte, pos int, delim, eol byte) (end, next int, open, cut bool) {
+	end, next = lineEnd(buf, pos, eol)
+	for at := pos; ; at++ {
+		for at < end && buf[at] == ' ' {
+			at++
+		}
+		if at < end && buf[at] == '"' {
+			reach := min(len(buf), at+quoteReach)
+			q, _ := closingQuote(buf[at:reach], delim)
+			switch {
+			case q < 0 && bytes.IndexByte(buf[at+1:end], '"') >= 0: // closed on its line, with more behind: no quoted field
+			case q < 0 || at+q+1 == reach && reach < len(buf):
+				end, next = lineEnd(buf, pos, eol)
+				return end, next, true, bytes.IndexByte(buf[at+1:reach], '"') < 0 && reach == len(buf)
+			default:
+				if at += q; at >= end {
+					end, next = lineEnd(buf, at, eol)
+				}
+			}
+		}
+		i := bytes.IndexByte(buf[at:end], delim)
+		if i < 0 {
+			return end, next, open, false
+		}
+		at += i
+	}
 }
 
 // headLines cuts the head of a log into lines; a last line without its end is
@@ -406,17 +448,24 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 	if len(d.header) > maxColumns {
 		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
 	}
-	for _, ln := range all {
-		if ln.no >= d.firstLine && len(trimBlanks(ln.b)) > 0 {
-			if len(d.sample) == sampleRows {
-				d.whole = false
-				break
-			}
-			d.sample = append(d.sample, splitFields(ln.b, d.delim))
-			d.sampleLine = append(d.sampleLine, ln.no)
-		}
-	}
+	d.takeSample(head)
 	return d, d.findDecimal(opt)
+}
+
+// takeSample splits the first rows.
+func (d *dialect) takeSample(head []byte) {
+	whole := d.whole
+	for pos := int(d.dataStart); pos < len(head); {
+		end, next, _, cut := recordEnd(head, pos, d.delim, d.eol)
+		if !whole && (cut || next == end) || len(d.sample) == sampleRows {
+			d.whole = false
+			return
+		}
+		if row := head[pos:end]; len(trimBlanks(row)) > 0 {
+			d.sample = append(d.sample, splitFields(row, d.delim))
+		}
+		pos = next
+	}
 }
 
 // noHeader says why a log's columns cannot be told.

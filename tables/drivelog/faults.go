@@ -65,8 +65,11 @@ func (t *tally) add(k faultKind, line int) {
 }
 
 func (t *tally) note(k faultKind, line int, format string, args ...any) {
-	if t[k].note == "" {
+	switch {
+	case t[k].note == "":
 		t[k].note = fmt.Sprintf(format, args...)
+	case (k == twice || k == unitMisfit) && t[k].count < linesKept: // each is told
+		t[k].note += "; " + fmt.Sprintf(format, args...)
 	}
 	t.add(k, line)
 }
@@ -106,7 +109,7 @@ func (t *tally) list(gapOver float64) []Fault {
 		switch {
 		case k == gap:
 			text = fmt.Sprintf(text, short(gapOver))
-		case text == "":
+		case text == "" || k == torn && t[k].note != "":
 			text = t[k].note
 		case t[k].note != "":
 			text += ", the first " + t[k].note

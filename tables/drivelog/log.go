@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // Log is one drive log, opened and understood but not yet read.
@@ -184,7 +185,14 @@ func (l *Log) cells(i int) [][]byte {
 // readClock tells how a time column is written; one that never moves is none.
 func (l *Log) readClock(c *column, cells [][]byte) {
 	c.decimal = l.d.decimal
-	clk, why, err := detectClock(cells, l.d.decimal, c.heading.unit, l.opt.TimeFormat)
+	unitText, bare := c.heading.unit, cells
+	if u := gluedUnit(cells); u != "" {
+		c.suffix, unitText, bare = u, u, make([][]byte, len(cells))
+		for i, b := range cells {
+			bare[i], _ = splitGlued(b)
+		}
+	}
+	clk, why, err := detectClock(bare, l.d.decimal, unitText, l.opt.TimeFormat)
 	if err != nil {
 		c.bad = err.Error()
 		return
@@ -204,6 +212,22 @@ func (l *Log) readClock(c *column, cells [][]byte) {
 		return
 	}
 	c.clock, c.said = &clk, why
+}
+
+// gluedUnit is the unit of time glued to most of a column's cells.
+func gluedUnit(cells [][]byte) string {
+	n, u := 0, ""
+	for _, b := range cells {
+		if _, rest := splitGlued(b); rest != "" {
+			if conv, err := unit.Find(rest, "s"); err == nil && conv.Mul > 0 && (u == "" || u == rest) {
+				n, u = n+1, rest
+			}
+		}
+	}
+	if 2*n > len(cells) {
+		return u
+	}
+	return ""
 }
 
 // finish gives channels to columns, and settles their units.

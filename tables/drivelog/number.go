@@ -100,11 +100,12 @@ func slowNumber(b []byte, mark byte, rest int) (float64, bool) {
 	return v, err == nil
 }
 
+// trimBlanks takes blanks and stray carriage returns off both ends.
 func trimBlanks(b []byte) []byte {
 	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {
 		b = b[1:]
 	}
-	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t') {
+	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t' || b[len(b)-1] == '\r') {
 		b = b[:len(b)-1]
 	}
 	return b

@@ -51,9 +51,6 @@ type rowParser struct {
 	header     []byte // the header line as it stands, to know it again
 }
 
-// quoteReach is how far behind an opening quote its end is looked for.
-const quoteReach = 64 << 10
-
 func (b *batch) begin(slots, rows int) {
 	b.n, b.lines, b.tail, b.err = 0, 0, -1, nil
 	b.faults.reset()
@@ -119,7 +116,7 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	if len(p.slots) > 0 {
 		target = p.slots[0].index
 	}
-	begin := pos
+	begin, mark := pos, textsSoFar(&b.faults)
 	for ; pos+8 <= len(buf); pos += 8 {
 		w := binary.LittleEndian.Uint64(buf[pos:])
 		d, e := matches(w, delims), matches(w, ends)
@@ -153,7 +150,8 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 			stop--
 		}
 		if stop == begin || field+1 != p.width || stop-begin == len(p.header) && bytes.Equal(buf[begin:stop], p.header) {
-			return 0 // blank, ragged, or the header again
+			mark.restore(&b.faults)
+			return 0 // blank, ragged, or the header again: read anew the slow way
 		}
 		if field == target {
 			p.fastCell(buf, start, stop, next, b)
@@ -163,7 +161,22 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 		b.lines++
 		return at + 1
 	}
+	mark.restore(&b.faults)
 	return 0
+}
+
+// texts is how many text cells were counted before a line.
+type texts struct{ count, lines int }
+
+func textsSoFar(t *tally) texts { return texts{t[textCell].count, len(t[textCell].lines)} }
+
+func (m texts) restore(t *tally) {
+	if c := &t[textCell]; c.count != m.count {
+		c.count, c.lines = m.count, c.lines[:m.lines]
+		if m.count == 0 {
+			c.note = ""
+		}
+	}
 }
 
 // fastCell reads a cell that is likely to be a number.
@@ -184,31 +197,30 @@ func (p *rowParser) fastCell(buf []byte, start, end, slot int, b *batch) {
 // slowLine reads one record in the ways of RFC 4180 and returns where the next
 // begins. A quoted field may hold line ends.
 func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *batch) int {
-	end, next := lineEnd(buf, pos, p.eol)
 	no := b.lines
-	if bytes.IndexByte(buf[pos:end], '"') >= 0 {
-		for open := p.openQuote(buf[pos:end]); open; open = p.openQuote(buf[pos:end]) {
-			more, after := lineEnd(buf, next, p.eol)
-			if next >= len(buf) || more-pos > quoteReach {
-				if next >= len(buf) && !last && len(buf)-pos < quoteReach {
-					b.tail, b.lines = pos, no
-					return len(buf)
-				}
-				end, next = lineEnd(buf, pos, p.eol) // it never closes: read the line as it stands
-				b.lines = no
-				b.faults.add(quoteOpen, no)
-				break
-			}
-			b.lines++
-			end, next = more, after
-		}
+	end, next, open, cut := recordEnd(buf, pos, p.delim, p.eol)
+	if open && cut && !last {
+		b.tail = pos
+		return len(buf)
+	}
+	if open {
+		b.faults.add(quoteOpen, no)
 	}
 	ended := next > end
-	p.row(bytes.TrimSuffix(buf[pos:end], []byte{'\r'}), no, last && !ended, b)
+	b.lines += bytes.Count(buf[pos:end], []byte{p.eol})
+	p.row(trimEnd(buf[pos:end]), no, last && !ended, b)
 	if ended {
 		b.lines++
 	}
 	return next
+}
+
+// trimEnd takes carriage returns off a line's end.
+func trimEnd(line []byte) []byte {
+	for len(line) > 0 && line[len(line)-1] == '\r' {
+		line = line[:len(line)-1]
+	}
+	return line
 }
 
 // lineEnd is where the line at pos ends, and where the next begins.
@@ -217,37 +229,6 @@ func lineEnd(buf []byte, pos int, eol byte) (end, next int) {
 		return pos + i, pos + i + 1
 	}
 	return len(buf), len(buf)
-}
-
-// openQuote reports whether the last field of a record begins with a quote
-// that does not close in it.
-func (p *rowParser) openQuote(record []byte) bool {
-	rest, more := record, true
-	for more {
-		lead := rest
-		for len(lead) > 0 && lead[0] == ' ' {
-			lead = lead[1:]
-		}
-		if len(lead) > 0 && lead[0] == '"' && !closes(lead) {
-			return true
-		}
-		_, rest, more = nextField(rest, p.delim)
-	}
-	return false
-}
-
-// closes reports whether a quoted field ends somewhere.
-func closes(f []byte) bool {
-	for i := 1; ; {
-		j := bytes.IndexByte(f[i:], '"')
-		if j < 0 {
-			return false
-		}
-		if i += j + 1; i >= len(f) || f[i] != '"' {
-			return true
-		}
-		i++
-	}
 }
 
 // row reads one record; unended says that the log stops in it.
@@ -266,6 +247,13 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	for more {
 		var f []byte
 		f, rest, more = nextField(rest, p.delim)
+		if !more && unended && field+1 < p.width { // the field in which the log is cut off is no reading
+			if f = nil; field == 0 {
+				b.faults.add(torn, no)
+				b.lines = lines
+				return
+			}
+		}
 		if next < len(p.slots) && field == p.slots[next].index {
 			p.cell(f, next, b)
 			next++

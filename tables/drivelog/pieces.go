@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"strings"
 	"sync"
 
 	"calsplice/tables"
@@ -67,7 +68,9 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 				if p.err == nil {
 					parse(p.text, p.last, &p.batch)
 				}
-				if p.short && p.batch.faults[torn].count == 0 {
+				if p.short {
+					p.batch.faults[torn].count = 0
+					p.batch.faults[torn].lines = p.batch.faults[torn].lines[:0]
 					p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[l.src.pack])
 				}
 				p.done <- struct{}{}
@@ -86,7 +89,7 @@ func (l *Log) eachText(ctx context.Context, take func(line []byte, no int) error
 	return l.eachPiece(ctx, count, func(b *batch, line int) error {
 		for text := b.text; len(text) > 0; line++ {
 			end, next := lineEnd(text, 0, l.d.eol)
-			if err := take(bytes.TrimSuffix(text[:end], []byte{'\r'}), line); err != nil {
+			if err := take(trimEnd(text[:end]), line); err != nil {
 				return err
 			}
 			text = text[next:]
@@ -119,7 +122,7 @@ func (l *Log) inOrder(ctx context.Context, order <-chan *piece, free chan<- *pie
 		case errors.Is(p.err, errLong):
 			return lineTooLong(l.name, line+b.lines, l.opt.maxLine())
 		case p.err != nil:
-			return &tables.Fault{File: l.name, Line: line, What: packingNames[l.src.pack] + " stream: " + p.err.Error()}
+			return &tables.Fault{File: l.name, Line: line, What: l.streamError(p.err)}
 		case b.err != nil:
 			return b.err
 		}
@@ -138,6 +141,14 @@ func (l *Log) inOrder(ctx context.Context, order <-chan *piece, free chan<- *pie
 		free <- p
 	}
 	return ctx.Err()
+}
+
+func (l *Log) streamError(err error) string {
+	if l.src.pack == plain {
+		return err.Error()
+	}
+	name := packingNames[l.src.pack]
+	return name + " stream: " + strings.TrimPrefix(err.Error(), name+": ")
 }
 
 func (l *Log) progress(p *piece, done int64) {

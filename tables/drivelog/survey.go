@@ -78,9 +78,6 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 			sv.Said = append(sv.Said, c.said)
 		}
 	}
-	if l.clockErr != nil {
-		sv.Said = append(sv.Said, l.clockErr.Error())
-	}
 	sv.Faults = t.list(l.gapOver())
 	for _, c := range derivedChannels {
 		if l.clockErr == nil && l.Resolve(c.name) == nil {
@@ -198,6 +195,9 @@ func (l *Log) surveyLong(ctx context.Context, sv *Survey, all []surveyed, a *ali
 	give(nil, 0, true)
 	return err
 }
+
+// Err is why the log cannot be scanned, nil where it can.
+func (l *Log) Err() error { return l.clockErr }
 
 // How says in sentences how the log is written and read.
 func (l *Log) How() []string { return slices.Clone(l.why) }
