@@ -1,16 +1,122 @@
 package main
 
 import (
-	"errors"
+	"fmt"
+	"strconv"
+
+	"calsplice/cmd/calsplice/gitdriver"
+	"calsplice/tables"
 
 	"github.com/urfave/cli/v2"
 )
 
 func gitCommand() *cli.Command {
+	global := &cli.BoolFlag{Name: "global", Usage: "for all repositories of this user, rather than this clone"}
 	return &cli.Command{
-		Name:      "git",
-		Usage:     "diff and merge drivers for calibration files",
-		ArgsUsage: "",
-		Action:    func(c *cli.Context) error { return errors.New("git is not built yet") },
+		Name:  "git",
+		Usage: "make git compare and merge calibrations cell by cell",
+		Description: `Tells git how to compare and merge calibration files: a line a cell in git diff
+and git blame, a merge by cells, and a merge tool for conflicts.
+
+   calsplice git install
+   git mergetool --tool=calsplice
+
+Files that are no calibrations are compared and merged as ever. Each clone is
+told by itself: "doctor" says what a clone lacks.`,
+		Subcommands: []*cli.Command{
+			{Name: "install", Usage: "add the drivers to git's configuration, and files to .gitattributes", ArgsUsage: " ",
+				Flags:  []cli.Flag{global, manyFlag("pattern", "files to name in .gitattributes, `GLOB`; *.json, *.csv and *.xlsx unless told; may be repeated")},
+				Action: gitInstall},
+			{Name: "remove", Usage: "take out what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
+			{Name: "doctor", Usage: "say what this clone lacks; exit 1 where it lacks something", ArgsUsage: " ", Action: gitDoctor},
+			{Name: "textconv", Usage: "print a calibration with a line a cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
+			{Name: "merge-driver", Usage: "merge three files that git hands over", ArgsUsage: "%O %A %B %L %P", Action: gitMerge},
+			{Name: "merge-tool", Usage: "ask about each conflict of a merged file", ArgsUsage: "BASE LOCAL REMOTE MERGED", Action: gitTool},
+		},
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return fmt.Errorf("git has no command %s: calsplice git --help lists them", tables.Quote(c.Args().First()))
+			}
+			return cli.ShowSubcommandHelp(c)
+		},
 	}
+}
+
+func gitInstall(c *cli.Context) error {
+	if err := wantArgs(c, 0, 0); err != nil {
+		return err
+	}
+	patterns := many(c, "pattern")
+	if len(patterns) == 0 {
+		patterns = gitdriver.Patterns
+	}
+	file, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns)
+	if err == nil {
+		fmt.Fprintln(c.App.Writer, "installed; files are named in", tables.Clean(file))
+	}
+	return err
+}
+
+func gitRemove(c *cli.Context) error {
+	if err := wantArgs(c, 0, 0); err != nil {
+		return err
+	}
+	file, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
+	if err == nil {
+		fmt.Fprintln(c.App.Writer, "removed, from", tables.Clean(file), "too")
+	}
+	return err
+}
+
+func gitDoctor(c *cli.Context) error {
+	if err := wantArgs(c, 0, 0); err != nil {
+		return err
+	}
+	findings, err := gitdriver.Scope{}.Doctor()
+	if err != nil {
+		return err
+	}
+	for _, f := range findings {
+		fmt.Fprintln(c.App.Writer, tables.Clean(f))
+	}
+	if len(findings) > 0 {
+		return errReport
+	}
+	fmt.Fprintln(c.App.Writer, "this clone lacks nothing")
+	return nil
+}
+
+func gitTextconv(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	return gitdriver.Textconv(c.App.Writer, c.Args().First())
+}
+
+func gitMerge(c *cli.Context) error {
+	if err := wantArgs(c, 5, 5); err != nil {
+		return err
+	}
+	a := c.Args()
+	marker, err := strconv.Atoi(a.Get(3))
+	if err != nil {
+		return fmt.Errorf("marker size %s is no number", tables.Quote(a.Get(3)))
+	}
+	conflicts, err := gitdriver.Merge(a.Get(0), a.Get(1), a.Get(2), marker, a.Get(4), c.App.ErrWriter)
+	if err == nil && conflicts {
+		return errReport
+	}
+	return err
+}
+
+func gitTool(c *cli.Context) error {
+	if err := wantArgs(c, 4, 4); err != nil {
+		return err
+	}
+	a := c.Args()
+	left, err := gitdriver.Tool(a.Get(0), a.Get(1), a.Get(2), a.Get(3), c.App.Reader, c.App.Writer)
+	if err == nil && left {
+		return errReport
+	}
+	return err
 }

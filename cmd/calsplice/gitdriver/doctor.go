@@ -1,0 +1,127 @@
+package gitdriver
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// builtin are the drivers that git has of itself.
+var builtin = map[string][]string{
+	"diff": {"ada", "bash", "bibtex", "cpp", "csharp", "css", "dts", "elixir", "fortran", "fountain", "golang",
+		"html", "java", "kotlin", "markdown", "matlab", "objc", "pascal", "perl", "php", "python", "ruby", "rust", "scheme", "tex"},
+	"merge": {"text", "binary", "union"},
+}
+
+// Doctor says what this clone lacks: a driver that its attributes name and its
+// configuration does not, a program that the configuration names and that is
+// not there, attributes that name no driver.
+func (s Scope) Doctor() (findings []string, err error) {
+	top, err := s.git("rev-parse", "--show-toplevel")
+	if err != nil {
+		return nil, err
+	}
+	named, err := s.named(top)
+	if err != nil {
+		return nil, err
+	}
+	for _, d := range named {
+		kind, name, _ := strings.Cut(d.driver, "=")
+		if slices.Contains(builtin[kind], name) || s.has(kind, name) {
+			continue
+		}
+		hint := ""
+		if name == driver {
+			hint = ": calsplice git install adds it"
+		}
+		findings = append(findings, fmt.Sprintf("this clone lacks the %s driver %q that %s names%s", kind, name, d.file, hint))
+	}
+	installed := s.has("merge", driver) || s.has("diff", driver)
+	if installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return d.driver == "merge="+driver }) {
+		findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
+	}
+	if installed {
+		findings = append(findings, s.program()...)
+	}
+	return findings, nil
+}
+
+// has reports whether git is configured with a driver, wherever.
+func (s Scope) has(kind, name string) bool {
+	keys := []string{"textconv", "command", "xfuncname", "funcname", "binary", "wordRegex"}
+	if kind == "merge" {
+		keys = []string{"driver"}
+	}
+	for _, k := range keys {
+		if v, err := s.git("config", kind+"."+name+"."+k); err == nil && v != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// program checks that git would find the program that it is told to call.
+func (s Scope) program() []string {
+	line, err := s.git("config", "merge."+driver+".driver")
+	if err != nil {
+		return nil
+	}
+	name, _, _ := strings.Cut(line, " git merge-driver")
+	name = strings.ReplaceAll(strings.Trim(name, "'"), `'\''`, "'")
+	if _, err := exec.LookPath(filepath.FromSlash(name)); err != nil {
+		return []string{fmt.Sprintf("git is told to call %s, which is not there: calsplice git install mends it", name)}
+	}
+	return nil
+}
+
+// namedDriver is a driver that an attributes file names, as "merge=NAME".
+type namedDriver struct{ driver, file string }
+
+// named lists the drivers that the clone's attributes files name, each once.
+func (s Scope) named(top string) ([]namedDriver, error) {
+	s.Dir = filepath.FromSlash(top)
+	out, err := s.git("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--", ".gitattributes", "**/.gitattributes")
+	if err != nil {
+		return nil, err
+	}
+	files := strings.Split(strings.Trim(out, "\x00"), "\x00")
+	if info, err := s.git("rev-parse", "--git-path", "info/attributes"); err == nil {
+		files = append(files, info)
+	}
+	var list []namedDriver
+	for _, f := range files {
+		if f == "" {
+			continue
+		}
+		path := filepath.FromSlash(f)
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(s.Dir, path)
+		}
+		data, err := os.ReadFile(path)
+		if err != nil {
+			continue
+		}
+		list = append(list, driversIn(string(data), f, list)...)
+	}
+	return list, nil
+}
+
+func driversIn(text, file string, seen []namedDriver) []namedDriver {
+	var list []namedDriver
+	for line := range strings.Lines(text) {
+		fields := strings.Fields(line)
+		if len(fields) == 0 || strings.HasPrefix(fields[0], "#") {
+			continue
+		}
+		for _, f := range fields[1:] {
+			same := func(d namedDriver) bool { return d.driver == f }
+			if (strings.HasPrefix(f, "diff=") || strings.HasPrefix(f, "merge=")) && !slices.ContainsFunc(seen, same) && !slices.ContainsFunc(list, same) {
+				list = append(list, namedDriver{f, file})
+			}
+		}
+	}
+	return list
+}

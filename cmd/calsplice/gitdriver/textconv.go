@@ -1,0 +1,112 @@
+package gitdriver
+
+import (
+	"bufio"
+	"io"
+	"strconv"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+)
+
+// Textconv writes a document with a line a cell, `table[x,y] = value unit`, and
+// a line for whatever else it says; a file that is no calibration as it is.
+func Textconv(w io.Writer, path string) error {
+	data, err := tablefile.Any(path, nil)
+	if err != nil {
+		return err
+	}
+	doc, err := parse(data, path)
+	if err != nil {
+		_, err = w.Write(data)
+		return err
+	}
+	b := bufio.NewWriter(w)
+	facts(b, doc)
+	for _, t := range doc.Tables() {
+		table(b, t)
+	}
+	return b.Flush()
+}
+
+func facts(b *bufio.Writer, doc *tables.Calibration) {
+	fact(b, "name", quoted(doc.Name()))
+	fact(b, "notes", quoted(doc.Notes()))
+	for _, f := range merge.EngineFacts(doc.Engine()) {
+		fact(b, "engine "+f.Name, f.Text)
+	}
+	for _, k := range doc.Contents().Extra {
+		fact(b, tables.Clean(k.Key), k.Value)
+	}
+}
+
+func fact(b *bufio.Writer, name, value string) {
+	if value != "" {
+		b.WriteString(name + ": " + value + "\n")
+	}
+}
+
+func quoted(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strconv.Quote(s)
+}
+
+func table(b *bufio.Writer, t *tables.Table) {
+	id := t.ID()
+	fact(b, id+" title", quoted(t.Title()))
+	fact(b, id+" role", string(t.Role()))
+	if r := t.Resolution(); r != 0 {
+		fact(b, id+" resolution", tables.FormatValue(r))
+	}
+	if l := t.Limits(); l != nil {
+		fact(b, id+" limits", tables.FormatValue(l.Low)+" to "+tables.FormatValue(l.High))
+	}
+	fact(b, id+" notes", quoted(t.Notes()))
+	axis(b, id+" x", t.X())
+	axis(b, id+" y", t.Y())
+	for _, k := range t.Fields().Extra {
+		fact(b, id+" "+tables.Clean(k.Key), k.Value)
+	}
+	cells(b, t)
+}
+
+func axis(b *bufio.Writer, name string, a *tables.Axis) {
+	if a == nil {
+		return
+	}
+	s := tables.Clean(a.Quantity())
+	if a.Unit() != "" {
+		s += " [" + tables.Clean(a.Unit()) + "]"
+	}
+	for _, k := range a.Extra() {
+		s += ", " + tables.Clean(k.Key) + " " + k.Value
+	}
+	fact(b, name, s)
+}
+
+// cells writes a line a cell. Cells are named by their coordinates, so that a
+// breakpoint put in moves no other line.
+func cells(b *bufio.Writer, t *tables.Table) {
+	unit := ""
+	if t.Unit() != "" {
+		unit = " " + tables.Clean(t.Unit())
+	}
+	buf := make([]byte, 0, 64)
+	for r := range t.Rows() {
+		for c := range t.Columns() {
+			buf = append(buf[:0], t.ID()...)
+			if t.X() != nil {
+				buf = tables.AppendValue(append(buf, '['), t.X().At(c))
+				if t.Y() != nil {
+					buf = tables.AppendValue(append(buf, ','), t.Y().At(r))
+				}
+				buf = append(buf, ']')
+			}
+			buf = tables.AppendValue(append(buf, " = "...), t.At(r, c))
+			b.Write(append(append(buf, unit...), '\n'))
+		}
+	}
+}
