@@ -153,15 +153,15 @@ func (c *counted) Read(p []byte) (int, error) {
 // decoder walks one part.
 type decoder struct {
 	*xml.Decoder
-	name  string
-	depth int
+	name string
+	open []xml.Name // the elements that are not closed yet
 }
 
 // next is the next start or end of an element, or text; nil at the end.
 func (d *decoder) next() (xml.Token, error) {
 	t, err := d.RawToken()
 	if err == io.EOF {
-		if d.depth > 0 {
+		if len(d.open) > 0 {
 			return nil, fmt.Errorf("the workbook's part %q is cut short", d.name)
 		}
 		return nil, nil
@@ -170,13 +170,17 @@ func (d *decoder) next() (xml.Token, error) {
 		line := strings.SplitN(err.Error(), "\n", 2)[0]
 		return nil, fmt.Errorf("the workbook's part %q is not sound: %s", d.name, strings.TrimPrefix(line, "XML syntax error on "))
 	}
-	switch t.(type) {
+	switch t := t.(type) {
 	case xml.StartElement:
-		if d.depth++; d.depth > mostDepth {
+		if d.open = append(d.open, t.Name); len(d.open) > mostDepth {
 			return nil, fmt.Errorf("the workbook's part %q nests deeper than %d", d.name, mostDepth)
 		}
 	case xml.EndElement:
-		d.depth--
+		last := len(d.open) - 1
+		if last < 0 || d.open[last] != t.Name {
+			return nil, fmt.Errorf("the workbook's part %q is not sound: element %s ends where it did not begin", d.name, quote(t.Name.Local))
+		}
+		d.open = d.open[:last]
 	case xml.Directive:
 		return nil, fmt.Errorf("the workbook's part %q has a document type or an entity: refused", d.name)
 	}

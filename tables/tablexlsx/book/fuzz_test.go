@@ -1,0 +1,67 @@
+package book
+
+import (
+	"archive/zip"
+	"bytes"
+	"io"
+	"testing"
+)
+
+// around is the smallest workbook with a sheet of this XML and shared text of
+// that, stored as it is.
+func around(sheet, shared []byte) []byte {
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for _, part := range []struct{ name, text string }{
+		{"_rels/.rels", `<Relationships><Relationship Id="r1" Type="x/officeDocument" Target="xl/workbook.xml"/></Relationships>`},
+		{"xl/workbook.xml", `<workbook xmlns:r="r"><sheets><sheet name="a" sheetId="1" r:id="s1"/></sheets></workbook>`},
+		{"xl/_rels/workbook.xml.rels", `<Relationships><Relationship Id="s1" Type="x/worksheet" Target="worksheets/sheet1.xml"/>` +
+			`<Relationship Id="s2" Type="x/sharedStrings" Target="sharedStrings.xml"/></Relationships>`},
+		{"xl/worksheets/sheet1.xml", string(sheet)}, {"xl/sharedStrings.xml", string(shared)},
+	} {
+		into, _ := w.CreateHeader(&zip.FileHeader{Name: part.name, Method: zip.Store})
+		io.WriteString(into, part.text)
+	}
+	w.Close()
+	return out.Bytes()
+}
+
+// FuzzSheet reads arbitrary XML as a sheet and as shared text: an error in one
+// line or a sheet, never a crash, and no cell where none can be.
+func FuzzSheet(f *testing.F) {
+	f.Add([]byte(`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1"><f>A1</f><v>2</v></c></row><row><c><v>1e3</v></c></row></sheetData></worksheet>`),
+		[]byte(`<sst><si><t>x_x000D_</t></si><si><r><t>a</t></r><r><t xml:space="preserve"> b</t></r><rPh><t>c</t></rPh></si></sst>`))
+	f.Add([]byte(`<x:worksheet xmlns:x="y"><x:sheetData><x:row r="2"><x:c r="B2" t="inlineStr"><x:is><x:t>a &amp; b</x:t></x:is></x:c></x:row></x:sheetData></x:worksheet>`),
+		[]byte(`<sst/>`))
+	f.Fuzz(func(t *testing.T, sheet, shared []byte) {
+		raw := around(sheet, shared)
+		b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+		if err != nil {
+			if bytes.ContainsRune([]byte(err.Error()), '\n') {
+				t.Errorf("an error of several lines: %v", err)
+			}
+			return
+		}
+		for _, s := range b.Sheets {
+			last := 0
+			for _, r := range s.Rows() {
+				if r <= last || r > mostRows || s.Width(r) > mostColumns || s.Width(r) < 1 {
+					t.Errorf("row %d of %d columns after row %d", r, s.Width(r), last)
+				}
+				last = r
+			}
+		}
+	})
+}
+
+func TestSmallestWorkbook(t *testing.T) {
+	raw := around([]byte(`<x:worksheet xmlns:x="y"><x:sheetData><x:row><x:c t="s"><x:v> 1 </x:v></x:c><x:c/><x:c><x:v>1E3</x:v></x:c></x:row></x:sheetData></x:worksheet>`),
+		[]byte(`<sst><si><t>x</t></si><si><r><t>a</t></r><r><t xml:space="preserve"> b_x000D_</t></r><rPh><t>c</t></rPh></si></sst>`))
+	s := opened(t, raw).Sheets[0]
+	if got := s.At(1, 1); got != (Cell{Text, "a b\r"}) {
+		t.Errorf("rich text with a reading aid came as %+v", got)
+	}
+	if got := s.At(1, 3); got != (Cell{Number, "1E3"}) {
+		t.Errorf("a number without a name came as %+v", got)
+	}
+}
