@@ -10,6 +10,8 @@ import (
 // sums are in double-double arithmetic: within a visit the order of samples is
 // the log's own, so they are the same each time, and they hold 106 bits.
 type visit struct {
+	cell     int32
+	next     int32   // visit of the same cell, once it is over; −1 for none
 	n        float64 // Σ weight
 	w2       float64 // Σ weight²
 	s, sLow  float64 // Σ weight·value
@@ -103,9 +105,13 @@ type clusters struct {
 
 func (c *clusters) add(n, s float64) {
 	c.k++
-	c.nn.AddProduct(n, n)
 	c.ns.AddProduct(n, s)
 	c.ss.AddProduct(s, s)
+	if n < 1<<25 && n == math.Trunc(n) {
+		c.nn.AddWhole(n * n)
+	} else {
+		c.nn.AddProduct(n, n)
+	}
 }
 
 // batch is a cluster of visits that is not closed yet.
@@ -115,35 +121,85 @@ type batch struct{ start, n, s float64 }
 // the first.
 type batches [len(spans) - 1]batch
 
-// close ends a visit: its sums are rounded once and added exactly.
-func (c *cell) close(v *visit, open *batches) {
-	if v.repeats > 0 {
-		c.counts.add(v.last, v.repeats)
+// double is a double-double sum: it holds 106 bits, and is used only where the
+// order of its terms is always the same.
+type double struct{ high, low float64 }
+
+func (d *double) add(v float64) {
+	var low float64
+	d.high, low = twoSum(d.high, v)
+	d.low += low
+}
+
+func (d *double) addProduct(a, b float64) {
+	p := a * b
+	d.add(p)
+	d.low += math.FMA(a, b, -p)
+}
+
+// into adds the sum, rounded to 106 bits, exactly.
+func (d *double) into(s *exact.Sum) {
+	s.Add(d.high)
+	s.Add(d.low)
+}
+
+// group is the visits of one cell among a log's next few hundred visits. One
+// log's visits come in one order, and are cut into the same groups each time;
+// so their sums need not be exact, only what is added to the cell.
+type group struct {
+	n, w2, x, xx, nn, ns, ss double
+	visits                   int64
+	min, max                 float64
+}
+
+func (g *group) add(v *visit) {
+	if g.visits == 0 {
+		g.min, g.max = v.min, v.max
 	}
+	g.min, g.max = min(g.min, v.min), max(g.max, v.max)
+	g.visits++
+	g.n.add(v.n)
+	g.w2.add(v.w2)
+	g.x.add(v.s)
+	g.x.low += v.sLow
+	g.xx.add(v.q)
+	g.xx.low += v.qLow
+	g.nn.addProduct(v.n, v.n)
+	g.ns.addProduct(v.n, v.s)
+	g.ss.addProduct(v.s, v.s)
+}
+
+// add adds a group of visits, and goes on with the clusters that are open.
+func (c *cell) add(g *group) {
 	if c.visits == 0 {
-		c.min, c.max = v.min, v.max
+		c.min, c.max = g.min, g.max
 	}
-	c.min, c.max = min(c.min, v.min), max(c.max, v.max)
-	c.visits++
-	s, low := twoSum(v.s, v.sLow)
-	c.sum[sumN].Add(v.n)
-	c.sum[sumW2].Add(v.w2)
-	c.sum[sumX].Add(s)
-	c.sum[sumX].Add(low)
-	c.sum[sumXX].Add(v.q)
-	c.sum[sumXX].Add(v.qLow)
-	c.cluster[0].add(v.n, s)
+	c.min, c.max = min(c.min, g.min), max(c.max, g.max)
+	c.visits += g.visits
+	g.n.into(&c.sum[sumN])
+	g.w2.into(&c.sum[sumW2])
+	g.x.into(&c.sum[sumX])
+	g.xx.into(&c.sum[sumXX])
+	k := &c.cluster[0]
+	k.k += g.visits
+	g.nn.into(&k.nn)
+	g.ns.into(&k.ns)
+	g.ss.into(&k.ss)
+}
+
+// goOn puts a visit into the clusters that are open, or begins new ones.
+func (c *cell) goOn(v *visit, open *batches) {
 	for i := range open {
 		b := &open[i]
 		if b.n > 0 && v.start >= b.start && v.start < b.start+spans[i+1] {
 			b.n += v.n
-			b.s += s
+			b.s += v.s
 			continue
 		}
 		if b.n > 0 {
 			c.cluster[i+1].add(b.n, b.s)
 		}
-		*b = batch{v.start, v.n, s}
+		*b = batch{v.start, v.n, v.s}
 	}
 }
 

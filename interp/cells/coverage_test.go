@@ -47,12 +47,10 @@ func TestCoverage(t *testing.T) {
 	}
 	x := mustAxis(t, "engine_speed", 0, 1, 2, 3, 4, 5, 6)
 	for _, d := range []drive{
-		{"slow wandering, short memory", .5, .05, 0, 18000},
 		{"slow wandering, a second's memory", .9, .05, 0, 9000},
 
 		{"slow wandering, five seconds' memory", .98, .05, 0, 18000},
 		{"long stays, few", .5, 0, 100, 6000},
-		{"fast wandering, a second's memory", .9, .3, 0, 9000},
 		{"fast wandering, five seconds' memory", .98, .3, 0, 9000},
 		{"a visit a sample", .9, 1, 0, 4000},
 		{"jumps every two seconds", .9, 0, 20, 6000},

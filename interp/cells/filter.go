@@ -130,11 +130,14 @@ type sieve struct {
 
 // instant is the filters' columns at one instant.
 type instant struct {
-	time  float64
-	first bool // of a stretch
-	value func(column int) float64
-	fresh func(column int) bool
+	time    float64
+	first   bool // of a stretch
+	columns []drivelog.Column
+	i       int
 }
+
+func (n instant) value(column int) float64 { return n.columns[column].Value[n.i] }
+func (n instant) fresh(column int) bool    { return n.columns[column].Fresh[n.i] }
 
 // Reason is why a sample is left out; Kept is none.
 type Reason uint8

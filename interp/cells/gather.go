@@ -252,7 +252,7 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 			}
 			any = true
 			t.add(c, v)
-			if p.limits.behind[c] != 0 {
+			if p.limits.standing > 0 {
 				for _, s := range t.here {
 					p.limits.sample(c, s.cell, s.weight)
 				}

@@ -103,6 +103,7 @@ type tracker struct {
 	here    []share      // the cells that the operating point weighs on
 	open    []stay       // one for each cell of here, or of the instants before it
 	batches [][]*batches // by channel and cell
+	over    []over       // by channel
 }
 
 // share is a cell and the weight that the operating point gives it.
@@ -129,6 +130,7 @@ func newTracker(g *Grid) (*tracker, error) {
 	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4)}
 	for range g.channels {
 		t.batches = append(t.batches, make([]*batches, g.size()))
+		t.over = append(t.over, newOver(g.size()))
 	}
 	return t, nil
 }
@@ -214,24 +216,80 @@ func (t *tracker) enter(at int) {
 func (t *tracker) close(k int) {
 	s := t.open[k]
 	for i := range s.visits {
-		if s.visits[i].n > 0 {
-			open := &t.batches[i][s.cell]
-			if *open == nil {
-				*open = new(batches)
-			}
-			t.g.at(i, s.cell).close(&s.visits[i], *open)
-			s.visits[i] = visit{}
+		v := &s.visits[i]
+		if v.n == 0 {
+			continue
 		}
+		if v.repeats > 0 {
+			t.g.at(i, s.cell).counts.add(v.last, v.repeats)
+		}
+		v.cell = int32(s.cell)
+		t.over[i].push(v)
+		if len(t.over[i].visits) == cap(t.over[i].visits) {
+			t.settle(i)
+		}
+		v.n, v.w2, v.s, v.sLow, v.q, v.qLow, v.repeats = 0, 0, 0, 0, 0, 0, 0
 	}
 	last := len(t.open) - 1
 	t.open[k], t.open[last] = t.open[last], s
 	t.open = t.open[:last]
 }
 
+// over is the visits of one channel that are over but not in their cells yet.
+// They go there a few hundred at a time, cell by cell.
+type over struct {
+	visits      []visit
+	cells       []int32 // that they are of, in order of the first
+	first, last []int32 // visit of each cell; −1 for none
+}
+
+func newOver(size int) over {
+	o := over{visits: make([]visit, 0, 512), first: make([]int32, size), last: make([]int32, size)}
+	for i := range o.first {
+		o.first[i] = -1
+	}
+	return o
+}
+
+func (o *over) push(v *visit) {
+	at := int32(len(o.visits))
+	o.visits = append(o.visits, *v)
+	o.visits[at].next = -1
+	if o.first[v.cell] < 0 {
+		o.first[v.cell] = at
+		o.cells = append(o.cells, v.cell)
+	} else {
+		o.visits[o.last[v.cell]].next = at
+	}
+	o.last[v.cell] = at
+}
+
+// settle puts a channel's visits into their cells.
+func (t *tracker) settle(channel int) {
+	o := &t.over[channel]
+	for _, at := range o.cells {
+		c := t.g.at(channel, int(at))
+		open := &t.batches[channel][at]
+		if *open == nil {
+			*open = new(batches)
+		}
+		var g group
+		for i := o.first[at]; i >= 0; i = o.visits[i].next {
+			v := &o.visits[i]
+			g.add(v)
+			c.goOn(v, *open)
+		}
+		c.add(&g)
+		o.first[at] = -1
+	}
+	o.visits, o.cells = o.visits[:0], o.cells[:0]
+}
+
 // finish ends what is open when the log ends.
 func (t *tracker) finish() {
 	t.leave()
 	for i, list := range t.batches {
+		t.settle(i)
 		for at, open := range list {
 			if open != nil {
 				t.g.at(i, at).closeBatches(open)

@@ -60,10 +60,11 @@ func notWord(r rune) bool {
 // recorded while a trim stands at the furthest that it has been so far, and
 // forgotten when it goes further.
 type limiter struct {
-	limit   float64 // given; 0 is the log's own extreme
-	sides   []side
-	behind  []uint8       // for each channel, the sides that bear on it
-	records [][]atExtreme // for each channel
+	limit    float64 // given; 0 is the log's own extreme
+	sides    []side
+	standing int           // sides at their extremes now
+	behind   []uint8       // for each channel, the sides that bear on it
+	records  [][]atExtreme // for each channel
 }
 
 // side is one end of one raw trim's range.
@@ -106,52 +107,68 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 	return l
 }
 
-// next takes the trims of one instant.
+// next takes the trims of one instant. Most readings of most trims are far from
+// any limit, and no trim stands at one.
 func (l *limiter) next(f *drivelog.Frame, i int, first bool) {
-	for k := range l.sides {
-		s := &l.sides[k]
-		c := f.Columns[s.column]
-		v := c.Value[i] * s.sign
-		switch {
-		case first || v != v:
-			l.end(k)
-		case !c.Fresh[i]:
-			continue
-		}
-		if v != v || !c.Fresh[i] {
-			continue
-		}
-		at := v >= l.limit
-		if l.limit == 0 {
-			if v > s.extreme {
-				l.end(k)
-				s.extreme = v
-				l.forget(k, nil)
-			}
-			at = v == s.extreme && v >= leastLimit
-		}
-		if !at {
-			l.end(k)
-			continue
-		}
-		if !s.standing {
-			s.standing, s.readings, s.from = true, 0, f.Time[i]
-			for ch, records := range l.records {
-				s.since[ch] = len(records)
-				if n := len(records); n > 0 {
-					records[n-1].closed = true
-				}
-			}
-		}
-		s.readings++
-		s.to = f.Time[i]
+	least := l.limit
+	if least == 0 {
+		least = leastLimit
 	}
+	for k := 0; k < len(l.sides); k += 2 {
+		c := &f.Columns[l.sides[k].column]
+		v := c.Value[i]
+		if v > -least && v < least && !l.sides[k].standing && !l.sides[k+1].standing {
+			continue
+		}
+		for j := k; j < k+2; j++ {
+			if first || v != v {
+				l.end(j)
+			}
+			if v == v && c.Fresh[i] {
+				l.reading(f, i, j, v*l.sides[j].sign)
+			}
+		}
+	}
+}
+
+// reading takes a new reading of a side's trim, times its sign.
+func (l *limiter) reading(f *drivelog.Frame, i, k int, v float64) {
+	s := &l.sides[k]
+	at := v >= l.limit
+	if l.limit == 0 {
+		if v > s.extreme {
+			l.end(k)
+			s.extreme = v
+			l.forget(k, nil)
+		}
+		at = v == s.extreme && v >= leastLimit
+	}
+	if !at {
+		l.end(k)
+		return
+	}
+	if !s.standing {
+		l.standing++
+		s.standing, s.readings, s.from = true, 0, f.Time[i]
+		for ch, records := range l.records {
+			s.since[ch] = len(records)
+			if n := len(records); n > 0 {
+				records[n-1].closed = true
+			}
+		}
+	}
+	s.readings++
+	s.to = f.Time[i]
 }
 
 // end ends a side's run and forgets it where it was too short.
 func (l *limiter) end(k int) {
 	s := &l.sides[k]
-	if s.standing && !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
+	if !s.standing {
+		return
+	}
+	l.standing--
+	if !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
 		l.forget(k, s.since)
 	}
 	s.standing = false

@@ -104,10 +104,7 @@ func (p *picker) frame(f *drivelog.Frame) error {
 			r = NotWhere
 		}
 		if len(p.steps) > 0 {
-			sifted := p.next(instant{f.Time[i], first,
-				func(c int) float64 { return f.Columns[p.filters+c].Value[i] },
-				func(c int) bool { return f.Columns[p.filters+c].Fresh[i] }})
-			if r == Kept {
+			if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
 				r = sifted
 			}
 		}

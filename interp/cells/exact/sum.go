@@ -28,11 +28,32 @@ const (
 )
 
 // Sum is an exact sum of doubles. The zero Sum is 0. It holds the words
-// between its lowest and its highest bit only: most sums need few of them.
+// between its lowest and its highest bit only: most sums need few of them, and
+// have room for these in themselves. So a Sum that was added to must not be
+// copied.
 type Sum struct {
-	first int     // index of word[0]
+	first int32   // index of word[0]
+	added int32   // since the last carry
 	word  []int64 // all but the last below 2^32 after carrying; the last has the sign
-	added int
+	whole float64 // a sum of whole numbers that is not in the words yet
+	room  [5]int64
+}
+
+// AddWhole adds a whole number below 2^52 in size; it is the quicker the
+// smaller the numbers are.
+func (s *Sum) AddWhole(v float64) {
+	const most = 1 << 52
+	if s.whole += v; s.whole > most || s.whole < -most {
+		s.settle()
+	}
+}
+
+// settle brings the whole numbers into the words.
+func (s *Sum) settle() {
+	if v := s.whole; v != 0 {
+		s.whole = 0
+		s.Add(v)
+	}
 }
 
 // Add adds one finite double. It panics at an infinity or NaN, which no sum
@@ -52,10 +73,10 @@ func (s *Sum) Add(v float64) {
 	default:
 		m |= 1 << 52
 	}
-	i, shift := e>>5-s.first, uint(e&31)
+	i, shift := e>>5-int(s.first), uint(e&31)
 	if i < 0 || i+1 >= len(s.word) {
 		s.hold(e>>5, e>>5+2)
-		i = e>>5 - s.first
+		i = e>>5 - int(s.first)
 	}
 	low, high := int64(m<<shift&0xffffffff), int64(m>>(32-shift))
 	if b>>63 != 0 {
@@ -72,16 +93,22 @@ func (s *Sum) Add(v float64) {
 func (s *Sum) hold(low, high int) {
 	high = min(high+1, words)
 	if len(s.word) > 0 {
-		if low >= s.first && high <= s.first+len(s.word) {
+		if low >= int(s.first) && high <= int(s.first)+len(s.word) {
 			return
 		}
-		low, high = min(low, s.first), max(high, s.first+len(s.word))
+		low, high = min(low, int(s.first)), max(high, int(s.first)+len(s.word))
 	}
-	word := make([]int64, high-low)
-	if len(s.word) > 0 {
-		copy(word[s.first-low:], s.word)
+	var word []int64
+	if spare := len(s.room) - (high - low); spare >= 0 && len(s.word) == 0 {
+		low = max(min(low-spare/2, words-len(s.room)), 0) // what is spare, on both sides
+		word = s.room[:]
+	} else {
+		word = make([]int64, high-low)
+		if len(s.word) > 0 {
+			copy(word[int(s.first)-low:], s.word)
+		}
 	}
-	s.first, s.word = low, word
+	s.first, s.word = int32(low), word
 }
 
 // AddProduct adds a·b as if it were not rounded; the product must not
@@ -94,14 +121,25 @@ func (s *Sum) AddProduct(a, b float64) {
 
 // AddSum adds another sum.
 func (s *Sum) AddSum(o *Sum) {
+	o.settle()
 	if len(o.word) == 0 {
 		return
 	}
 	o.carry()
 	s.carry()
-	s.hold(o.first, o.first+len(o.word))
-	for i, w := range o.word {
-		s.word[o.first-s.first+i] += w
+	low, high := 0, len(o.word)
+	for low < high && o.word[low] == 0 {
+		low++
+	}
+	for low < high && o.word[high-1] == 0 {
+		high--
+	}
+	if low == high {
+		return
+	}
+	s.hold(int(o.first)+low, int(o.first)+high)
+	for i, w := range o.word[low:high] {
+		s.word[int(o.first-s.first)+low+i] += w
 	}
 	s.added = 2
 }
@@ -126,6 +164,7 @@ func (s *Sum) carry() {
 // magnitude is the sum's sign and the words of its size, lowest first, without
 // zero words at either end; first is the index of words[0].
 func (s *Sum) magnitude() (negative bool, first int, size []uint32) {
+	s.settle()
 	s.carry()
 	m := Sum{first: s.first, word: append([]int64(nil), s.word...)}
 	last := len(m.word) - 1
@@ -152,7 +191,7 @@ func (s *Sum) magnitude() (negative bool, first int, size []uint32) {
 	for i := range size {
 		size[i] = uint32(m.word[low+i])
 	}
-	return negative, m.first + low, size
+	return negative, int(m.first) + low, size
 }
 
 // Append appends the sum's one encoding: the same bytes for the same value,
@@ -195,10 +234,10 @@ func (s *Sum) AddEncoded(b []byte) ([]byte, error) {
 		s.carry()
 	}
 	first := int(b[0])
-	if first < s.first || first+count >= s.first+len(s.word) {
+	if first < int(s.first) || first+count >= int(s.first)+len(s.word) {
 		s.hold(first, first+count)
 	}
-	first -= s.first
+	first -= int(s.first)
 	for i := range count {
 		w := int64(binary.LittleEndian.Uint32(b[1+4*i:]))
 		if head&1 != 0 {

@@ -44,7 +44,11 @@ func checkSum(t *rapid.T) {
 	cut := rapid.IntRange(0, len(terms)).Draw(t, "cut")
 	var whole, left, right, read Sum
 	for _, v := range terms {
-		whole.Add(v)
+		if v == math.Trunc(v) && math.Abs(v) < 1<<52 {
+			whole.AddWhole(v)
+		} else {
+			whole.Add(v)
+		}
 	}
 	for i := len(terms) - 1; i >= 0; i-- {
 		if i < cut {
