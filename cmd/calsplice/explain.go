@@ -21,7 +21,7 @@ func explainCommand() *cli.Command {
 		Description: "Fits each candidate cause to the settled closed-loop fuel trims of drive logs and\n" +
 			"ranks them by how much of the trim each explains in parts of the drive that its\n" +
 			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
-			"table is touched. Status 0 where no cause is needed, 1 where one is.\n\n" +
+			"table is touched. Status 0 where the trims need no cause, 1 otherwise.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
 		Flags: append([]cli.Flag{outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
@@ -62,7 +62,7 @@ func explainCommand() *cli.Command {
 			default:
 				err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))
 			}
-			if err == nil && res.Leading().Cause != cause.None {
+			if err == nil && !(res.Leading().Cause == cause.None && res.Certain) {
 				err = errReport
 			}
 			return err

@@ -19,8 +19,8 @@ func tellCauses(c *cli.Context, res *cause.Result) error {
 	if err != nil {
 		return err
 	}
-	p.Wrap("", heading(res))
-	for _, s := range orders(res) {
+	p.Wrap("", "Result: "+res.Verdict)
+	for _, s := range res.Orders() {
 		p.Wrap("  ", s)
 	}
 	p.Line("")
@@ -38,7 +38,7 @@ func tellCauses(c *cli.Context, res *cause.Result) error {
 	}
 	if pair := res.Together; pair != nil {
 		p.Line("")
-		p.Wrap("", fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than the better of them alone.",
+		p.Wrap("", fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than any cause alone.",
 			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain))
 	}
 	tellBands(p, res)
@@ -61,37 +61,6 @@ func tellCauses(c *cli.Context, res *cause.Result) error {
 	return nil
 }
 
-func heading(res *cause.Result) string {
-	if res.LeanInBoost() {
-		return "STOP: lean in boost. The rail does not follow the manifold."
-	}
-	return "Result: " + res.Verdict
-}
-
-// orders are what to do now, the most urgent first.
-func orders(res *cause.Result) []string {
-	lead := res.Leading()
-	var s []string
-	if res.LeanInBoost() {
-		s = append(s, "Do not load this engine. In boost the injectors see less pressure than the table takes them to have; no table may hide that.")
-	}
-	switch {
-	case res.Mechanical() && lead.Cause == cause.None:
-		s = append(s, "Do not change a table yet: the banks differ, and one table feeds both.")
-	case res.Mechanical() && res.Certain:
-		s = append(s, "Do not change a table for this. A fault is repaired, not calibrated away.")
-	case res.Mechanical():
-		s = append(s, "Do not change a table yet: a mechanical fault fits best, or one of two that fit. It is repaired, not calibrated away.")
-	case lead.Cause != cause.None && !res.Certain:
-		s = append(s, "Do not change a table yet: the drive does not tell which one would be right.")
-	case lead.Cause == cause.FlowScale:
-		s = append(s, "Cause not confirmed until rail pressure and fuel are checked: see what looks alike.")
-	case lead.Cause == cause.None:
-		return append(s, "No table needs a change by these trims.")
-	}
-	return append(s, "Next: "+lead.Test+".")
-}
-
 func tellFinding(p *text.Printer, f *cause.Finding) {
 	if f.Share < 0.05 {
 		return
@@ -106,10 +75,10 @@ func tellFinding(p *text.Printer, f *cause.Finding) {
 		for _, a := range f.Alike[1:] {
 			list += "; " + a
 		}
-		p.Wrap("  trims alone cannot tell it from: ", list)
+		p.Wrap("  - ", "trims alone cannot tell it from: "+list)
 	}
 	if f.Cause != cause.None {
-		p.Wrap("  test: ", f.Test)
+		p.Wrap("  - ", "test: "+f.Test)
 	}
 }
 
@@ -131,7 +100,7 @@ func tellBands(p *text.Printer, res *cause.Result) {
 		if math.IsNaN(v) {
 			return "-"
 		}
-		return fmt.Sprintf("%+.1f %%", v)
+		return fmt.Sprintf("%+.1f %%", math.Round(v*10)/10+0)
 	}
 	for _, b := range bands {
 		line := fmt.Sprintf("%-22s %6.0f s %8s %10s", fmt.Sprintf("%.4g to %.4g", b.Low, b.High), b.Seconds, percent(b.Seen[0]), percent(b.Predicted[0]))

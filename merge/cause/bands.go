@@ -41,7 +41,7 @@ func (r *Result) Bands() (quantity, unit string, bands []Band) {
 			b.Seconds += p.Seconds
 			for bank := range seen {
 				seen[bank].add(p.Trim[bank], p.Seconds)
-				if f := r.Leading().Predicted; f != nil {
+				if f := r.Predicted(); f != nil {
 					predicted[bank].add(f[i][bank], p.Seconds)
 				}
 			}
@@ -54,6 +54,15 @@ func (r *Result) Bands() (quantity, unit string, bands []Band) {
 		}
 	}
 	return quantity, unit, bands
+}
+
+// Predicted is the trim of each point and bank, %, by the leading cause, or by
+// two where two are named; nil where none leads.
+func (r *Result) Predicted() [][2]float64 {
+	if r.Together != nil {
+		return r.Together.Predicted
+	}
+	return r.Leading().Predicted
 }
 
 func (r *Result) all(of func(p *Point) float64) bool {

@@ -294,20 +294,7 @@ const (
 // explain judges what was read.
 func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	res := x.res
-	var points []*Point
-	for k, g := range x.levels {
-		points = g.finish()
-		seconds := 0.0
-		for _, p := range points {
-			seconds += p.Seconds
-		}
-		if len(g.cells) >= enoughCells && seconds >= enoughSeconds || k == len(x.levels)-1 {
-			if k > 0 && len(points) > 0 {
-				x.caution("%s", levelSaid[k])
-			}
-			break
-		}
-	}
+	points := x.choose()
 	if len(points) == 0 {
 		return nil, x.nothing(logs)
 	}
@@ -327,6 +314,30 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	r.tell(res, x.facts)
 	x.beside(res)
 	return res, nil
+}
+
+// choose takes the strictest samples of which there are enough. A drive that
+// holds one point is not helped by the little that it changes.
+func (x *explainer) choose() []*Point {
+	var sets [len(x.levels)][]*Point
+	var seconds [len(x.levels)]float64
+	for k, g := range x.levels {
+		sets[k] = g.finish()
+		for _, p := range sets[k] {
+			seconds[k] += p.Seconds
+		}
+	}
+	last := len(sets) - 1
+	for k := range sets[:last] {
+		if seconds[k] >= enoughSeconds && (len(x.levels[k].cells) >= enoughCells || seconds[last] < 1.5*seconds[k]) {
+			last = k
+			break
+		}
+	}
+	if last > 0 && len(sets[last]) > 0 {
+		x.caution("%s", levelSaid[last])
+	}
+	return sets[last]
 }
 
 // beside names what else may stand behind the trims, and how far the drive went.

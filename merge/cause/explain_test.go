@@ -76,6 +76,16 @@ func TestTogether(t *testing.T) {
 	if p := res.Together; p == nil || p.Causes != [2]Cause{InjectorOffset, FlowScale} && p.Causes != [2]Cause{FlowScale, InjectorOffset} {
 		t.Errorf("flow and offset both wrong: %s", list(res))
 	}
+	// Flow is 12 % over the table, the offset 0.22 ms: trim = 1/1.12 − 1 + 0.22/p.
+	for _, f := range res.Found[:2] {
+		want, within := 100*(1/1.12-1), 0.6
+		if f.Cause == InjectorOffset {
+			want, within = 0.22, 0.015
+		}
+		if c := f.Coefficients[0]; math.Abs(c.Value-want) > within {
+			t.Errorf("%s is %v, want %.3f", f.Cause, c, want)
+		}
+	}
 }
 
 // What stops propose: banks that differ, mechanical faults, a hose lost in boost.

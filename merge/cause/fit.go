@@ -109,13 +109,28 @@ func (r *rows) judge(f *fitted) {
 	f.effect = r.largest(f.predicted)
 }
 
+// plain is what is left unexplained by a fit, as a share of the trim, with what
+// no fit of trims can be better than and the price of its richness: the measure
+// by which two causes together are told from other two.
+func (r *rows) plain(f *fitted) float64 {
+	const floor = 0.4 // %, rms
+	n := float64(max(r.cells, 4))
+	return (1 - f.raw + floor*floor*r.whole()/r.total) * math.Pow(n, f.variant.free/n)
+}
+
+// whole is the weight of all rows.
+func (r *rows) whole() float64 {
+	sum := 0.0
+	for _, w := range r.w {
+		sum += w
+	}
+	return sum
+}
+
 // largest is the size of a prediction that is reached where at least three
 // hundredths of the weight lie.
 func (r *rows) largest(predicted []float64) float64 {
-	whole := 0.0
-	for _, w := range r.w {
-		whole += w
-	}
+	whole := r.whole()
 	low, high := 0.0, 0.0
 	for _, v := range predicted {
 		high = max(high, math.Abs(v))
@@ -150,7 +165,7 @@ func (r *rows) best(c *candidate) *fitted {
 // both fits two causes together, each by its best shape.
 func (r *rows) both(a, b *fitted) *fitted {
 	v := &variant{columns: append(append([][]float64(nil), a.variant.columns...), b.variant.columns...),
-		free: a.variant.free + b.variant.free, against: a.variant.against || b.variant.against}
+		free: max(1, a.variant.free) + max(1, b.variant.free), against: a.variant.against || b.variant.against}
 	for _, part := range []*variant{a.variant, b.variant} {
 		for j := range part.columns {
 			low, high := math.Inf(-1), math.Inf(1)

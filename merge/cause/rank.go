@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -20,7 +21,8 @@ type Finding struct {
 	Predicted [][2]float64
 
 	fit      *fitted
-	lostHose bool // pressure-reference by a rail that does not follow the manifold
+	with     *fitted // the fit of two causes of which this is one; nil alone
+	lostHose bool    // pressure-reference by a rail that does not follow the manifold
 }
 
 // Coefficient is a fitted number with its 95 % interval from the drive's folds.
@@ -72,6 +74,28 @@ func (r *rows) rank(res *Result, f *facts) {
 	res.Certain = r.certain(res, f)
 }
 
+// nameTwo puts two causes that are wanted together first, each with the share of
+// both, before a single richer shape that only stands in for them.
+func (res *Result) nameTwo(pair *fitted) {
+	p := res.Together
+	for i := range res.Found {
+		f := &res.Found[i]
+		if f.Cause != p.Causes[0] && f.Cause != p.Causes[1] {
+			continue
+		}
+		at := 0
+		if f.Cause == p.Causes[1] {
+			at = len(pair.coef) - len(f.fit.coef)
+		}
+		f.Share, f.with, f.Predicted = max(p.Share, res.Found[0].Share), pair, p.Predicted
+		f.Coefficients = f.Coefficients[:0:0]
+		for j := range f.fit.coef {
+			f.Coefficients = append(f.Coefficients, coefficient(pair, at+j))
+		}
+	}
+	order(res.Found)
+}
+
 // noneShare is how much of the trim needs no cause: what noise accounts for;
 // where no cause stands for a trim worth a repair, the band within which trims
 // need none; and what no cause explains, while the trims are small.
@@ -79,17 +103,14 @@ func (r *rows) noneShare(found []Finding) float64 {
 	if r.total == 0 {
 		return 1
 	}
-	whole, counts, best := 0.0, 0.0, 0.0
-	for _, w := range r.w {
-		whole += w
-	}
+	counts, best := 0.0, 0.0
 	for _, f := range found {
 		best = max(best, f.Share)
 		if f.Share > 0.3 {
 			counts = max(counts, relevance(f.Effect))
 		}
 	}
-	share := (r.noise + (1-counts)*whole*idleBand*idleBand) / r.total
+	share := (r.noise + (1-counts)*r.whole()*idleBand*idleBand) / r.total
 	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
 	if r.heavy() {
 		small, share = 0, min(1, r.noise/r.total)
@@ -128,11 +149,15 @@ func (r *rows) finding(c *candidate) Finding {
 	found.Share = max(0, share)
 	found.lostHose = fit.variant.lostHose
 	found.Predicted = r.perPoint(fit.predicted)
-	for j, v := range fit.coef {
-		half := 2.26 * fit.se[j] // t(0.975, folds − 1)
-		found.Coefficients = append(found.Coefficients, Coefficient{v, v - half, v + half, fit.variant.unit[j]})
+	for j := range fit.coef {
+		found.Coefficients = append(found.Coefficients, coefficient(fit, j))
 	}
 	return found
+}
+
+func coefficient(f *fitted, j int) Coefficient {
+	half := 2.26 * f.se[j] // t(0.975, folds − 1)
+	return Coefficient{f.coef[j], f.coef[j] - half, f.coef[j] + half, f.variant.unit[j]}
 }
 
 // swing is how far a prediction varies over all but the outermost twentieths.
@@ -159,43 +184,58 @@ func order(found []Finding) {
 			return -1
 		case a.Share < b.Share:
 			return 1
+		case a.with != nil && b.with != nil && a.fit.share != b.fit.share:
+			return cmp.Compare(b.fit.share, a.fit.share)
 		}
 		return slices.Index(Causes, a.Cause) - slices.Index(Causes, b.Cause)
 	})
 	for i := range found {
-		other := found[0].Share
-		if i == 0 {
-			other = 0
-			if len(found) > 1 {
-				other = found[1].Share
+		for j := range found {
+			// The partner of a pair is no rival.
+			if j != i && (found[i].with == nil || found[j].with == nil) {
+				found[i].Margin = found[i].Share - found[j].Share
+				break
 			}
 		}
-		found[i].Margin = found[i].Share - other
 	}
 }
 
-// together looks for two causes that explain clearly more than the best alone.
+// together looks for two causes that explain clearly more than the best alone:
+// a share of the trim more, or that much of it in % (rms), and half of what was
+// left.
 func (r *rows) together(res *Result) {
-	const enough = 0.03 // of the trim, and half of what was left
-	best := 0.0
+	const enough, rms = 0.03, 0.9
+	share, raw := 0.0, 0.0
 	for _, f := range res.Found {
 		if f.fit != nil {
-			best = max(best, f.fit.share)
+			share, raw = max(share, f.fit.share), max(raw, f.fit.raw)
 		}
 	}
+	var both *fitted
 	for i, a := range res.Found {
 		for _, b := range res.Found[i+1:] {
 			if a.fit == nil || b.fit == nil {
 				continue
 			}
 			pair := r.both(a.fit, b.fit)
-			if pair == nil || pair.effect < effectFull || pair.share < best+enough || 1-pair.share > 0.5*(1-best) || pair.share < 0.5 {
+			if pair == nil || pair.effect < effectFull || pair.share < 0.5 || 1-pair.raw > 0.5*(1-raw) {
 				continue
 			}
-			if res.Together == nil || pair.share > res.Together.Share {
-				res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - best, r.perPoint(pair.predicted)}
+			// A bent line with another cause may only be a line bent otherwise.
+			if (a.Cause == AirMeter || b.Cause == AirMeter) && pair.share-share < 2*enough {
+				continue
+			}
+			if pair.share-share < enough && math.Sqrt((pair.raw-raw)*r.total/r.whole()) < rms {
+				continue
+			}
+			if both == nil || r.plain(pair) < r.plain(both) {
+				both = pair
+				res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - share, r.perPoint(pair.predicted)}
 			}
 		}
+	}
+	if both != nil {
+		res.nameTwo(both)
 	}
 }
 
@@ -210,8 +250,11 @@ func (r *rows) certain(res *Result, facts *facts) bool {
 	if lead.Share < 0.5 || lead.fit == nil {
 		return false
 	}
-	if p := res.Together; p != nil && p.Causes[0] != lead.Cause && p.Causes[1] != lead.Cause {
-		return false // a rich shape that stands in for two plain causes
+	if lead.with != nil {
+		if len(res.Found) > 2 {
+			next = &res.Found[2]
+		}
+		return next.fit == nil || r.contrast(lead.with, next.fit) > 1
 	}
 	if next.fit == nil {
 		return lead.Margin > 0.05

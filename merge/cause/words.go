@@ -67,16 +67,7 @@ func test(c, rival Cause) string {
 	switch {
 	case ok:
 	case c == BankDifference || rival == BankDifference:
-		other := c
-		if other == BankDifference {
-			other = rival
-		}
-		t = "compare banks first"
-		if other != None && other != BankDifference {
-			t += ": both alike leaves " + alone[other]
-		} else {
-			t = alone[BankDifference]
-		}
+		t = alone[BankDifference]
 	default:
 		t = alone[c]
 	}
@@ -126,10 +117,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		if r.total == 0 {
 			return []string{"no trim but 0"}
 		}
-		weight := 0.0
-		for _, w := range r.w {
-			weight += w
-		}
+		weight := r.whole()
 		return []string{
 			fmt.Sprintf("trims stand %.1f %% from zero (rms over %d operating points)", math.Sqrt(r.total/weight), r.cells),
 			fmt.Sprintf("the same operating point differs from itself by %.1f %% at other times", math.Sqrt(r.noise/weight)),
@@ -139,13 +127,22 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		return []string{"no fit of this shape within what is physically possible"}
 	}
 	var said []string
+	if f.with != nil {
+		said = append(said, fmt.Sprintf("together with %s: share and numbers are of both fitted at once", other(res.Together, f.Cause)))
+	}
 	if f.Shape != "" {
 		said = append(said, f.Shape)
 	}
 	said = append(said, coefficients(f)...)
-	said = append(said, fmt.Sprintf("trims up to %+.1f %% by this fit", r.furthest(f.fit.predicted)))
-	said = append(said, r.contrastOf(f)...)
-	return said
+	predicted := f.fit.predicted
+	if f.with != nil {
+		predicted = f.with.predicted
+	}
+	said = append(said, fmt.Sprintf("trims up to %+.1f %% by this fit", r.furthest(predicted)))
+	if f.Cause == FlowScale && f.with == nil {
+		return said
+	}
+	return append(said, r.contrastOf(predicted)...)
 }
 
 // furthest is the largest prediction with its sign.
@@ -172,23 +169,20 @@ func coefficients(f *Finding) []string {
 	case f.Cause == UnmeteredAir:
 		return []string{"leak when choked " + interval(c[0], "g/s", 2)}
 	case f.Cause == BankDifference && len(c) == 1 && c[0].Unit != "":
-		return []string{"difference " + interval(c[0], c[0].Unit, 2)}
+		return []string{"difference " + interval(c[0], c[0].Unit, 1)}
 	}
 	return nil
 }
 
 // contrastOf sets what is seen beside what the cause predicts where it predicts
 // least and most.
-func (r *rows) contrastOf(f *Finding) []string {
-	if f.Cause == FlowScale {
-		return nil
-	}
-	low, high := quantile(f.fit.predicted, 0.1), quantile(f.fit.predicted, 0.9)
+func (r *rows) contrastOf(fit []float64) []string {
+	low, high := quantile(fit, 0.1), quantile(fit, 0.9)
 	if high-low < 0.5 {
 		return nil
 	}
 	var seen, predicted [2]mean
-	for i, p := range f.fit.predicted {
+	for i, p := range fit {
 		if p <= low || p >= high {
 			side := 0
 			if p >= high {
@@ -204,6 +198,9 @@ func (r *rows) contrastOf(f *Finding) []string {
 
 func verdict(res *Result) string {
 	lead := res.Leading()
+	if res.LeanInBoost() {
+		return "pressure-reference: in boost the mixture is lean, for the rail does not follow the manifold"
+	}
 	var names []string
 	for i, f := range res.Found {
 		if i < 3 && f.Cause != None && f.Share > 0.3 {
@@ -215,23 +212,47 @@ func verdict(res *Result) string {
 		return "no cause needed: noise accounts for the trims"
 	case lead.Cause == None:
 		return "can't tell: noise hides whatever there is"
-	case res.Together != nil && !res.Certain:
-		return fmt.Sprintf("can't tell for one cause; together %s and %s explain the trims", res.Together.Causes[0], res.Together.Causes[1])
+	case res.Together != nil && res.Certain:
+		return fmt.Sprintf("two causes together: %s and %s", lead.Cause, other(res.Together, lead.Cause))
+	case res.Together != nil:
+		return fmt.Sprintf("can't tell for certain: %s and %s together come nearest", lead.Cause, other(res.Together, lead.Cause))
 	case !res.Certain && lead.Share < 0.5:
 		return fmt.Sprintf("can't tell: no cause explains half of the trims (%s comes nearest)", lead.Cause)
 	case !res.Certain && len(names) > 1:
 		return "can't tell " + strings.Join(names, " from ") + " by this drive"
 	case !res.Certain:
 		return fmt.Sprintf("can't tell for certain: %s comes nearest", lead.Cause)
-	case res.Together != nil:
-		return fmt.Sprintf("%s first, but not alone: with %s", lead.Cause, other(res.Together, lead.Cause))
 	}
 	return string(lead.Cause) + ": " + lead.Cause.Title()
 }
 
-func other(p *Pair, c Cause) string {
+func other(p *Pair, c Cause) Cause {
 	if p.Causes[0] == c {
-		return string(p.Causes[1])
+		return p.Causes[1]
 	}
-	return string(p.Causes[0]) + " and " + string(p.Causes[1])
+	return p.Causes[0]
+}
+
+// Orders are what to do now, and what not to do, the most urgent first.
+func (r *Result) Orders() []string {
+	lead := r.Leading()
+	var s []string
+	if r.LeanInBoost() {
+		s = append(s, "STOP: lean in boost. Do not load this engine: there the injectors see less pressure than the table takes them to have, and no table may hide that.")
+	}
+	switch {
+	case r.Mechanical() && lead.Cause == None:
+		s = append(s, "Do not change a table yet: the banks differ, and one table feeds both.")
+	case r.Mechanical() && r.Certain:
+		s = append(s, "Do not change a table for this. A fault is repaired, not calibrated away.")
+	case r.Mechanical():
+		s = append(s, "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away.")
+	case !r.Certain:
+		s = append(s, "Do not change a table yet: the drive does not tell which one would be right.")
+	case lead.Cause == None:
+		return append(s, "No table needs a change by these trims.")
+	case lead.Cause == FlowScale && r.Together == nil:
+		s = append(s, "Cause not confirmed until rail pressure and fuel are checked: see what looks alike.")
+	}
+	return append(s, "Next: "+lead.Test+".")
 }

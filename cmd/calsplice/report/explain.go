@@ -13,11 +13,7 @@ import (
 func Explain(name string, r *cause.Result) *page.Page {
 	p := &page.Page{Title: "Why the trims are what they are: " + tables.Clean(orNone(name)), Kind: "Causes, from a drive log",
 		Lead: []string{r.Verdict}, Cautions: cautions(r.Cautions)}
-	if r.Mechanical() {
-		p.Lead = append(p.Lead, "A fault is repaired, not calibrated away.")
-	}
-	lead := r.Leading()
-	p.Lead = append(p.Lead, "Next: "+lead.Test)
+	p.Lead = append(p.Lead, r.Orders()...)
 	p.Sections = append(p.Sections, ranking(r))
 	for i := range min(3, len(r.Found)) {
 		p.Sections = append(p.Sections, finding(r, &r.Found[i]))
