@@ -10,7 +10,6 @@ import (
 	"calsplice/merge/cause"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/tablefile"
 )
 
 func explainCommand() *cli.Command {
@@ -28,7 +27,7 @@ func explainCommand() *cli.Command {
 			if err := wantArgs(c, 2, -1); err != nil {
 				return err
 			}
-			cal, err := tablefile.Read(c.Args().First(), c.App.Reader)
+			cal, err := readDoc(c, c.Args().First())
 			if err != nil {
 				return err
 			}

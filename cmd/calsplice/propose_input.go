@@ -49,7 +49,8 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 			in.Logs = append(in.Logs, log)
 			continue
 		}
-		doc, err := tablefile.Read(path, stdin)
+		doc, cautions, err := tablefile.ReadSaying(path, stdin)
+		tell(c, cautions)
 		if err != nil {
 			return nil, err
 		}
@@ -83,7 +84,7 @@ func reopened(path string, stdin io.Reader, opt drivelog.Options) (cells.Log, er
 }
 
 func readCalibration(c *cli.Context, path string) (*tables.Calibration, error) {
-	cal, err := tablefile.Read(path, c.App.Reader)
+	cal, err := readDoc(c, path)
 	if err == nil && cal.Kind() != tables.Calibrated {
 		err = &tables.Fault{File: path, What: "these are cell averages, want a calibration"}
 	}

@@ -61,7 +61,7 @@ func rescale(c *cli.Context) error {
 	if err != nil {
 		return fmt.Errorf("--outside: %w", err)
 	}
-	doc, err := tablefile.Read(c.Args().First(), c.App.Reader)
+	doc, err := readDoc(c, c.Args().First())
 	if err != nil {
 		return err
 	}
@@ -156,7 +156,7 @@ func likeTable(c *cli.Context, like, id string) (*tables.Table, error) {
 			path, id = like[:i], like[i+1:]
 		}
 	}
-	doc, err := tablefile.Read(path, c.App.Reader)
+	doc, err := readDoc(c, path)
 	if err != nil {
 		return nil, err
 	}

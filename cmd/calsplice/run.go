@@ -78,6 +78,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:         func(*cli.Context, error) {},
 		OnUsageError:           usage,
 		Commands:               commands(),
+		Before:                 func(*cli.Context) error { return setLimits(os.Getenv) },
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return unknownCommand(c.Args().First())

@@ -29,7 +29,7 @@ func showCommand() *cli.Command {
 				return err
 			}
 			file := c.Args().First()
-			doc, err := tablefile.Read(file, c.App.Reader)
+			doc, err := readDoc(c, file)
 			if err != nil {
 				return err
 			}

@@ -56,12 +56,14 @@ func (g *Raw) curve(w Want) (*Grid, error) {
 		return g.known(w, g.Cells)
 	case n > 0 && columns == 1 && rows == n:
 		return g.known(w, [][]Cell{g.column(0, 0)})
-	case rows == 1 || columns == 1:
+	case rows == 2 && columns == 1:
+		return g.found(w, g.Cells[0], nil, g.Cells[1:])
+	case columns == 1 || rows == 1 && !(columns == 2 && n == 1):
 		if n > 0 {
 			return nil, g.refuse(fmt.Sprintf("%d values", n))
 		}
 		return nil, g.refuse("breakpoints above the values, or --x 'quantity [unit]: 1,2,…'")
-	case columns == 2 && (rows > 2 || n == 1 && rows == 1):
+	case columns == 2 && rows != 2:
 		first := 0
 		if !g.isNumber(g.Cells[0][0]) && !g.isNumber(g.Cells[0][1]) {
 			first = 1 // a line of headings

@@ -205,7 +205,12 @@ func (r *Reader) Values() Values {
 	switch r.Kind() {
 	case '[':
 		v.kind = '['
+		at := r.Mark()
 		r.Array(func(i int) {
+			if len(v.flat) > tables.MaxCells() {
+				r.Only(at, r.Path(), tables.TooManyCells())
+				return
+			}
 			if r.Kind() != '[' && v.kind == '[' {
 				r.Cell(&v.flat)
 				return

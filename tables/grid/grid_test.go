@@ -1,0 +1,234 @@
+package grid
+
+import (
+	"bytes"
+	"errors"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+	"calsplice/tables/tabletest"
+
+	"pgregory.net/rapid"
+)
+
+func spec(a *tables.Axis) *AxisSpec {
+	if a == nil {
+		return nil
+	}
+	return &AxisSpec{Quantity: a.Quantity(), Unit: a.Unit()}
+}
+
+// lawIdentity: what is given and taken again is the same table to the bit, with
+// its breakpoints or without, in commas and in tabs, and taken into its own
+// document it leaves that unchanged.
+func lawIdentity(t *rapid.T) {
+	s := tabletest.Rapid(t)
+	table := tabletest.Table(s, "a", false)
+	doc := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{table}}))
+	for _, comma := range []byte{',', '\t'} {
+		for _, valuesOnly := range []bool{false, true} {
+			var b bytes.Buffer
+			if err := Write(&b, table, comma, valuesOnly); err != nil {
+				t.Fatal(err)
+			}
+			raw, err := Read(b.Bytes(), "grid", 0)
+			if err != nil {
+				t.Fatalf("%v\n%q", err, b.Bytes())
+			}
+			for what, order := range map[string]Order{
+				"into its own document": {ID: "a", Into: doc},
+				"like itself":           {ID: "a", Into: doc, Like: table},
+			} {
+				got, _, err := order.Take(raw)
+				if err != nil {
+					t.Fatalf("%s: %v\n%q", what, err, b.Bytes())
+				}
+				if !got.Equal(doc) {
+					t.Fatalf("%s: another document from\n%s", what, b.Bytes())
+				}
+			}
+			if valuesOnly {
+				continue
+			}
+			order := Order{ID: "a", Unit: table.Unit(), UnitSet: true, X: spec(table.X()), Y: spec(table.Y())}
+			got, _, err := order.Take(raw)
+			if err != nil {
+				t.Fatalf("%v\n%q", err, b.Bytes())
+			}
+			n := got.Table("a")
+			if !tables.SameBits(n.Values(), table.Values()) || !n.X().SamePoints(table.X()) || !n.Y().SamePoints(table.Y()) {
+				t.Fatalf("another table from\n%s", b.Bytes())
+			}
+		}
+	}
+}
+
+func TestIdentity(t *testing.T) { rapid.Check(t, lawIdentity) }
+func FuzzIdentity(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawIdentity)) }
+
+// TestOtherHands reads one grid from many hands.
+func TestOtherHands(t *testing.T) {
+	utf16 := func(s string) string {
+		out := "\xff\xfe"
+		for _, c := range s {
+			out += string([]byte{byte(c), byte(c >> 8)})
+		}
+		return out
+	}
+	for _, c := range []struct{ text, why string }{
+		{",600,1200.5\n20,1,-2.5\n", "commas"},
+		{"\t600\t1200.5\n20\t1\t-2.5\n", "tabs"},
+		{";600;1200,5\r\n20;1;-2,5\r\n", "semicolons, decimal commas, CRLF"},
+		{"\ufeff\t600\t1200,5\n20\t1\t-2,5", "a byte-order mark, no line end at the end"},
+		{"mg/\xb0C\t600\t1200.5\n20\t1\t-2.5\n", "a degree sign in Windows-1252"},
+		{utf16("°C\t600\t1200.5\r\n20\t1\t-2.5\r\n"), "UTF-16 from the clipboard"},
+		{"\t\u00a0600\t1200.5\u202f\n20\t 1 \t-2.5\n", "blanks that do not break"},
+		{"\t600\t1200.5\n20\t1°\t\u22122.5°\n", "degree signs and a real minus"},
+		{"\"rpm \\ mg\"\t\"600\"\t1200.5\n20\t1\t-2.5\n", "quotes"},
+		{"5\" pipe\t600\t1200.5\n20\t1\t-2.5\n", "a corner with a quote in it"},
+		{"600\t1200.5\n20\t1\t-2.5\n", "no corner at all"},
+		{"\n\n\t600\t1200.5\t\t\n20\t1\t-2.5\t\t\n\t\t\t\n", "empty rows and columns around it"},
+		{"\t\t600\t1200.5\n\t20\t1\t-2.5\n", "an empty column before it"},
+		{"\t600\t+1.2005e3\n20\t1\t-25e-1\n", "exponents"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", 0)
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		g, err := raw.Shape(Want{X: true, Y: true})
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		if !tables.SameBits(g.X, []float64{600, 1200.5}) || !tables.SameBits(g.Y, []float64{20}) || !tables.SameBits(g.Values, []float64{1, -2.5}) {
+			t.Errorf("%s: %v", c.why, g)
+		}
+	}
+}
+
+// TestDecimal decides by the whole grid, and refuses where that does not.
+func TestDecimal(t *testing.T) {
+	for _, c := range []struct {
+		text    string
+		decimal byte
+		want    []float64 // nil where it is refused
+		why     string
+	}{
+		{"1,234\t2,5", 0, []float64{1.234, 2.5}, "a comma before one digit decides for both"},
+		{"1,234\t0,500", 0, []float64{1.234, 0.5}, "a zero before the comma decides"},
+		{"1,234\t2,500", 0, nil, "all of it may be thousands"},
+		{"1,234\t2,500", ',', []float64{1.234, 2.5}, "a person said that it is decimal"},
+		{"1,234\t2.5", '.', nil, "a person said that the point is decimal"},
+		{"1.234;2.500", 0, nil, "points between semicolons may be thousands"},
+		{"1.234;2.500", '.', []float64{1.234, 2.5}, "a person said that they are decimal"},
+		{"1.234\t2.500", 0, []float64{1.234, 2.5}, "points between tabs are what this program gives"},
+		{"1,234,5", 0, []float64{1, 234, 5}, "commas stand between cells where nothing else does"},
+		{"1,5\n", ',', []float64{1.5}, "but for one that a person calls decimal"},
+		{"1.234.567\t1", 0, nil, "two points"},
+		{"12 345\t1", 0, nil, "a blank between digits"},
+		{"12\u00a0345\t1", 0, nil, "a blank that does not break between digits"},
+		{"12'345\t1", 0, nil, "an apostrophe between digits"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", c.decimal)
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		x := make([]float64, raw.columns())
+		for i := range x {
+			x[i] = float64(i)
+		}
+		w := Want{X: true, XPoints: x}
+		if len(x) == 1 {
+			w = Want{}
+		}
+		g, err := raw.Shape(w)
+		switch {
+		case c.want == nil && err == nil:
+			t.Errorf("%s: read as %v", c.why, g.Values)
+		case c.want != nil && err != nil:
+			t.Errorf("%s: %v", c.why, err)
+		case c.want != nil && !tables.SameBits(g.Values, c.want):
+			t.Errorf("%s: %v, want %v", c.why, g.Values, c.want)
+		}
+	}
+}
+
+// TestCurveShapes takes a curve in every way that people lay one out.
+func TestCurveShapes(t *testing.T) {
+	for _, c := range []struct{ text, why string }{
+		{",8,10,12\n,3,2,1\n", "as it is given"},
+		{"8,10,12\n3,2,1\n", "two rows"},
+		{"V,8,10,12\nms,3,2,1\n", "two rows with headings"},
+		{"8\t3\n10\t2\n12\t1\n", "two columns"},
+		{"V\tms\n8\t3\n10\t2\n12\t1\n", "two columns with headings"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := raw.Shape(Want{X: true})
+		if err != nil || !tables.SameBits(g.X, []float64{8, 10, 12}) || !tables.SameBits(g.Values, []float64{3, 2, 1}) {
+			t.Errorf("%s: %v %v", c.why, g, err)
+		}
+	}
+}
+
+func TestParseAxis(t *testing.T) {
+	for _, c := range []struct {
+		text, quantity, unit string
+		points               []float64
+		bad                  string
+	}{
+		{"engine speed [r/min]", "engine speed", "r/min", nil, ""},
+		{" engine speed[r/min] ", "engine speed", "r/min", nil, ""},
+		{"air flow [[lb_av]/h]", "air flow", "[lb_av]/h", nil, ""},
+		{"engine speed [r/min]: 600, 800,1200", "engine speed", "r/min", []float64{600, 800, 1200}, ""},
+		{"air flow [[lb_av]/h]: 1,2", "air flow", "[lb_av]/h", []float64{1, 2}, ""},
+		{"load", "load", "", nil, ""},
+		{"load: 1,2", "load", "", []float64{1, 2}, ""},
+		{"load [%", "", "", nil, "never closed"},
+		{"[%]", "", "", nil, "names no quantity"},
+		{"load [%] 1,2", "", "", nil, "want ':'"},
+		{"load [%]: 2,1", "", "", nil, "not above"},
+		{"load [%]: 1,two", "", "", nil, "not a number"},
+	} {
+		a, err := ParseAxis(c.text)
+		if c.bad != "" {
+			if err == nil || !strings.Contains(err.Error(), c.bad) {
+				t.Errorf("%q: %v, want %q", c.text, err, c.bad)
+			}
+			continue
+		}
+		if err != nil || a.Quantity != c.quantity || a.Unit != c.unit || !tables.SameBits(a.Points, c.points) {
+			t.Errorf("%q: %+v %v", c.text, a, err)
+		}
+	}
+}
+
+// FuzzRead feeds the reader anything; what it refuses it refuses with a place.
+func FuzzRead(f *testing.F) {
+	f.Add([]byte(",600,700\n20,1,2\n"), byte(0))
+	f.Add([]byte("\xff\xfe1\x00"), byte(','))
+	f.Add([]byte("rpm\t6\xb0\n1,000\t2"), byte('.'))
+	f.Fuzz(func(t *testing.T, data []byte, decimal byte) {
+		if decimal != '.' && decimal != ',' {
+			decimal = 0
+		}
+		raw, err := Read(data, "fuzz", decimal)
+		for _, w := range []Want{{}, {X: true}, {X: true, Y: true}, {X: true, XPoints: []float64{1, 2}}} {
+			if err == nil {
+				_, err = raw.Shape(w)
+			}
+			if err != nil && !errors.As(err, new(*tables.Fault)) && !errors.As(err, new(tables.Faults)) {
+				t.Fatalf("an error without a place: %v", err)
+			}
+			err = nil
+			if raw == nil {
+				return
+			}
+		}
+	})
+}

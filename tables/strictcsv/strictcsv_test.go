@@ -1,0 +1,130 @@
+package strictcsv
+
+import (
+	"bytes"
+	"encoding/csv"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/tables/tabletest"
+
+	"pgregory.net/rapid"
+)
+
+// lawSafe: every text comes back as it was, and none that is written begins
+// with a character that a spreadsheet acts on.
+func lawSafe(t *rapid.T) {
+	s := rapid.OneOf(rapid.String(), rapid.SampledFrom(tabletest.Texts), rapid.StringMatching(`'{0,3}[=+@\-]?.*`)).Draw(t, "text")
+	safe := Safe(s)
+	if Unsafe(safe) != s {
+		t.Fatalf("%q becomes %q, and back %q", s, safe, Unsafe(safe))
+	}
+	if safe != "" && strings.ContainsAny(safe[:1], "=+-@\t\r\n") {
+		t.Fatalf("%q is written as %q", s, safe)
+	}
+}
+
+func TestSafe(t *testing.T)   { rapid.Check(t, lawSafe) }
+func FuzzSafe(f *testing.F)   { f.Fuzz(rapid.MakeFuzz(lawSafe)) }
+func TestFields(t *testing.T) { rapid.Check(t, lawFields) }
+
+// lawFields: what is written is RFC 4180 as Go's own reader takes it (which
+// makes line ends of CRLF, so they are left out), and this reader gives it back
+// whole, whatever stands between fields.
+func lawFields(t *rapid.T) {
+	text := rapid.OneOf(rapid.String(), rapid.SampledFrom(tabletest.Texts)).Filter(func(s string) bool { return !strings.Contains(s, "\r") })
+	records := rapid.SliceOfN(rapid.SliceOfN(text, 2, 4), 1, 4).Draw(t, "records")
+	var b []byte
+	for _, r := range records {
+		for i, f := range r {
+			if i > 0 {
+				b = append(b, ',')
+			}
+			b = AppendField(b, f)
+		}
+		b = append(b, '\n')
+	}
+	judge := csv.NewReader(bytes.NewReader(b))
+	judge.FieldsPerRecord = -1
+	want, err := judge.ReadAll()
+	if err != nil {
+		t.Fatalf("encoding/csv: %v\n%s", err, b)
+	}
+	r := New(b, "", ',')
+	for i := range want {
+		got, err := r.Next(nil)
+		if err != nil {
+			t.Fatalf("record %d: %v\n%s", i, err, b)
+		}
+		if texts := texts(got); !slices.Equal(texts, want[i]) || !slices.Equal(texts, records[i]) {
+			t.Fatalf("record %d is %q, want %q\n%s", i, texts, want[i], b)
+		}
+	}
+	if _, err := r.Next(nil); err != io.EOF {
+		t.Fatalf("more follows: %v", err)
+	}
+}
+
+func texts(record []Field) []string {
+	var list []string
+	for _, f := range record {
+		list = append(list, f.Text)
+	}
+	return list
+}
+
+// TestPlaces names the line and column of each field, in characters and across
+// line ends inside quotes.
+func TestPlaces(t *testing.T) {
+	r := New([]byte("é,\"two\r\nlines\",c\nd,e"), "", ',')
+	var got [][3]any
+	for {
+		record, err := r.Next(nil)
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range record {
+			got = append(got, [3]any{f.Text, f.Line, f.Column})
+		}
+	}
+	want := [][3]any{{"é", 1, 1}, {"two\r\nlines", 1, 3}, {"c", 2, 8}, {"d", 3, 1}, {"e", 3, 3}}
+	if !slices.Equal(got, want) {
+		t.Errorf("places are %v, want %v", got, want)
+	}
+}
+
+// TestNumbers keeps to one decimal mark.
+func TestNumbers(t *testing.T) {
+	for _, c := range []struct {
+		comma byte
+		texts []string
+		ok    bool
+		why   string
+	}{
+		{',', []string{"1.5", "2"}, true, "points between commas"},
+		{',', []string{"1,5"}, false, "a comma that got into quotes"},
+		{';', []string{"1,5", "2,25", "3"}, true, "decimal commas"},
+		{';', []string{"1.5", "2.25"}, true, "points between semicolons"},
+		{';', []string{"1,5", "2.5"}, false, "two marks"},
+		{';', []string{"1.000,5"}, false, "a thousands separator"},
+		{'\t', []string{"1,000,000"}, false, "thousands separators alone"},
+		{'\t', []string{"0x10"}, false, "hexadecimal"},
+		{'\t', []string{"1 000"}, false, "a blank inside"},
+	} {
+		n := Numbers{Comma: c.comma}
+		ok := true
+		for _, s := range c.texts {
+			if _, err := n.Parse(s); err != nil {
+				ok = false
+			}
+		}
+		if ok != c.ok {
+			t.Errorf("%s: %q taken: %v", c.why, c.texts, ok)
+		}
+	}
+}

@@ -1,0 +1,241 @@
+package tablefile
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+	"calsplice/tables/tabletest"
+)
+
+func text(s string) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := io.WriteString(w, s)
+		return err
+	}
+}
+
+func holds(t *testing.T, path, want string) {
+	t.Helper()
+	if got, err := os.ReadFile(path); err != nil || string(got) != want {
+		t.Errorf("%s holds %q, want %q (%v)", path, got, want, err)
+	}
+}
+
+// alone checks that nothing stands in a folder but what is named.
+func alone(t *testing.T, dir string, names ...string) {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, e := range entries {
+		got = append(got, e.Name())
+	}
+	if strings.Join(got, " ") != strings.Join(names, " ") {
+		t.Errorf("the folder holds %q, want %q", got, names)
+	}
+}
+
+func TestReplaceMakesAndReplaces(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.json")
+	for _, s := range []string{"one", "two, longer", "3"} {
+		if err := Replace(path, nil, text(s)); err != nil {
+			t.Fatal(err)
+		}
+		holds(t, path, s)
+	}
+	alone(t, dir, "a.json")
+}
+
+// TestFailedWriteLeavesNoTrace: the old file stays, and nothing beside it.
+func TestFailedWriteLeavesNoTrace(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.json")
+	if err := os.WriteFile(path, []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	broken := errors.New("no more numbers")
+	err := Replace(path, nil, func(w io.Writer) error {
+		io.WriteString(w, strings.Repeat("new", 1<<16))
+		return broken
+	})
+	if err == nil || err.Error() != path+": no more numbers" {
+		t.Errorf("the error is %v", err)
+	}
+	holds(t, path, "old")
+	alone(t, dir, "a.json")
+}
+
+func TestModeIsKept(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("Windows has no such modes")
+	}
+	path := filepath.Join(t.TempDir(), "a.json")
+	for _, mode := range []fs.FileMode{0o600, 0o664, 0o755} {
+		os.WriteFile(path, []byte("old"), 0o644)
+		os.Chmod(path, mode)
+		if err := Replace(path, nil, text("new")); err != nil {
+			t.Fatal(err)
+		}
+		if info, err := os.Stat(path); err != nil || info.Mode().Perm() != mode {
+			t.Errorf("mode %v becomes %v", mode, info.Mode())
+		}
+	}
+	os.Remove(path)
+	if err := Replace(path, nil, text("new")); err != nil {
+		t.Fatal(err)
+	}
+	other := path + ".other"
+	os.WriteFile(other, nil, 0o666)
+	a, _ := os.Stat(path)
+	b, _ := os.Stat(other)
+	if a.Mode() != b.Mode() {
+		t.Errorf("a new file has the mode %v, any other %v", a.Mode(), b.Mode())
+	}
+}
+
+// TestLinksAreFollowed replaces what a symbolic link points to, over several
+// of them, relative and into another folder; the links stay.
+func TestLinksAreFollowed(t *testing.T) {
+	dir := t.TempDir()
+	far := filepath.Join(dir, "far")
+	if err := os.Mkdir(far, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	target := filepath.Join(far, "a.json")
+	os.WriteFile(target, []byte("old"), 0o644)
+	link, second := filepath.Join(dir, "link.json"), filepath.Join(dir, "second.json")
+	if err := os.Symlink(filepath.Join("far", "a.json"), link); err != nil {
+		t.Skip("no symbolic links here:", err)
+	}
+	os.Symlink("link.json", second)
+	if err := Replace(second, nil, text("new")); err != nil {
+		t.Fatal(err)
+	}
+	holds(t, target, "new")
+	for _, l := range []string{link, second} {
+		if info, err := os.Lstat(l); err != nil || info.Mode()&fs.ModeSymlink == 0 {
+			t.Errorf("%s is no link any more", l)
+		}
+	}
+	alone(t, far, "a.json")
+	// A link to what is not there yet makes it.
+	dangling := filepath.Join(dir, "dangling.json")
+	os.Symlink(filepath.Join("far", "b.json"), dangling)
+	if err := Replace(dangling, nil, text("made")); err != nil {
+		t.Fatal(err)
+	}
+	holds(t, filepath.Join(far, "b.json"), "made")
+	// Links in a ring are refused.
+	ring := filepath.Join(dir, "ring.json")
+	os.Symlink("ring.json", ring)
+	if err := Replace(ring, nil, text("x")); err == nil || !strings.Contains(err.Error(), "too many symbolic links") {
+		t.Errorf("a ring of links gives %v", err)
+	}
+}
+
+func TestRefused(t *testing.T) {
+	dir := t.TempDir()
+	if err := Replace(dir, nil, text("x")); err == nil || err.Error() != dir+": this is a folder, want a file" {
+		t.Errorf("a folder gives %v", err)
+	}
+	nowhere := filepath.Join(dir, "nowhere", "a.json")
+	if err := Replace(nowhere, nil, text("x")); err == nil || err.Error() != nowhere+": no such file or folder" {
+		t.Errorf("a missing folder gives %v", err)
+	}
+	if runtime.GOOS == "windows" || os.Getuid() == 0 {
+		t.Skip("nothing is unwritable here, for this user")
+	}
+	locked := filepath.Join(dir, "a.json")
+	os.WriteFile(locked, []byte("old"), 0o444)
+	if err := Replace(locked, nil, text("new")); err == nil || err.Error() != locked+": permission denied" {
+		t.Errorf("a read-only file gives %v", err)
+	}
+	holds(t, locked, "old")
+	os.Chmod(dir, 0o555)
+	defer os.Chmod(dir, 0o755)
+	fresh := filepath.Join(dir, "b.json")
+	if err := Replace(fresh, nil, text("new")); err == nil || err.Error() != fresh+": permission denied" {
+		t.Errorf("a read-only folder gives %v", err)
+	}
+}
+
+// TestDevicesAreWrittenTo and never renamed over.
+func TestDevicesAreWrittenTo(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("no /dev here")
+	}
+	before, err := os.Lstat("/dev/null")
+	if err != nil {
+		t.Skip(err)
+	}
+	if err := Replace("/dev/null", nil, text("x")); err != nil {
+		t.Error(err)
+	}
+	if after, err := os.Lstat("/dev/null"); err != nil || after.Mode() != before.Mode() {
+		t.Error("/dev/null is another file now")
+	}
+	var out bytes.Buffer
+	c := tabletest.Document(tabletest.Rand(3))
+	for _, path := range []string{"-", "/dev/stdout"} {
+		out.Reset()
+		if err := Write(path, c, Options{Stdout: &out}); err != nil || !strings.HasPrefix(out.String(), "{\n") {
+			t.Errorf("%s: %v %q", path, err, out.String())
+		}
+	}
+}
+
+// TestEverySpellingByItsName writes and reads each extension, in any capitals,
+// and a stream by its first bytes.
+func TestEverySpellingByItsName(t *testing.T) {
+	dir := t.TempDir()
+	c := tabletest.Document(tabletest.Rand(5))
+	for _, name := range []string{"a.json", "a.csv", "a.xlsx", "A.JSON", "A.Csv"} {
+		path := filepath.Join(dir, name)
+		if err := Write(path, c, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		back, err := Read(path, nil)
+		if err != nil || !back.Equal(c) {
+			t.Errorf("%s: %v", name, err)
+		}
+		data, _ := os.ReadFile(path)
+		if back, err = Read("-", bytes.NewReader(data)); err != nil || !back.Equal(c) {
+			t.Errorf("%s from a stream: %v", name, err)
+		}
+	}
+	for _, c := range []struct{ path, want string }{
+		{"a", "a: the name has no extension, want .json, .csv or .xlsx"},
+		{"a.yaml", `a.yaml: extension ".yaml" is not known, want .json, .csv or .xlsx`},
+		{"a.json.bak", `a.json.bak: extension ".bak" is not known, want .json, .csv or .xlsx`},
+	} {
+		if _, err := Read(c.path, nil); err == nil || err.Error() != c.want {
+			t.Errorf("reading %s: %v", c.path, err)
+		}
+		if err := Write(c.path, nil, Options{}); err == nil || err.Error() != c.want {
+			t.Errorf("writing %s: %v", c.path, err)
+		}
+	}
+}
+
+func TestTooLargeIsRefused(t *testing.T) {
+	tables.SetMax(1<<20, 0)
+	defer tables.SetMax(tables.DefaultMaxBytes, 0)
+	for _, format := range []string{".json", ".csv", ".xlsx"} {
+		path := filepath.Join(t.TempDir(), "a"+format)
+		os.WriteFile(path, bytes.Repeat([]byte(" "), 1<<20+1), 0o644)
+		if _, err := Read(path, nil); err == nil || !strings.Contains(err.Error(), "the input is larger than 1 MiB") {
+			t.Errorf("%s: %v", format, err)
+		}
+	}
+}
