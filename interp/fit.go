@@ -131,13 +131,26 @@ func holdsAll(to, from []float64) bool {
 	return len(merged(from, to)) == len(to)
 }
 
+// tooNear reports whether two breakpoints are the same but for rounding. Nothing
+// then tells their values apart, and the axis is read instead of fitted.
+func tooNear(points []float64) bool {
+	last := len(points) - 1
+	span := points[last]/4 - points[0]/4
+	for i := 1; i <= last; i++ {
+		if !(points[i]/4-points[i-1]/4 > 1e-12*span) {
+			return true
+		}
+	}
+	return false
+}
+
 // fitted is the least-squares surface of t on points x and y in its axes' units.
 func fitted(t *tables.Table, x, y []float64, out Outside) []float64 {
 	along := func(a *tables.Axis, to []float64) operator {
 		switch {
 		case a == nil:
 			return operator{{{0, 1}}}
-		case holdsAll(to, a.Points()):
+		case holdsAll(to, a.Points()), tooNear(to):
 			return sampleAlong(a.Points(), to, out)
 		}
 		return fitAlong(a.Points(), to, out)

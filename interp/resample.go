@@ -32,7 +32,7 @@ type Resampled struct {
 	Table  *tables.Table
 	Status []Status    // of each cell: kept, between, or past the old breakpoints
 	Loss   *Difference // new surface minus old, over the box that both span
-	Said   []string    // clamped values, converted units, breakpoints past the old axes
+	Said   []string    // clamped values, converted units, breakpoints past the old axes, what was lost
 }
 
 // Resample is a table on other axes of the same quantities, in the units that
@@ -69,6 +69,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	r.Said = append(r.Said, r.Loss.Said...)
 	r.Said = append(r.Said, pastAxis(t, "x", t.X(), x, out)...)
 	r.Said = append(r.Said, pastAxis(t, "y", t.Y(), y, out)...)
+	r.caused(t)
 	return r, nil
 }
 

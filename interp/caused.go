@@ -1,0 +1,91 @@
+package interp
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/tables"
+)
+
+// caused says what a table newly suffers from on its new axes: its highest or
+// lowest value lost, a row or column that was monotonic and no longer is.
+func (r *Resampled) caused(t *tables.Table) {
+	n := r.Table
+	oldLow, oldHigh := extremes(t.Values())
+	low, high := extremes(n.Values())
+	bound := math.Max(t.Tolerance(), fitNoise*math.Max(math.Abs(oldLow), math.Abs(oldHigh)))
+	for _, p := range []struct {
+		name     string
+		was, now float64
+		lost     bool
+	}{{"highest", oldHigh, high, high < oldHigh-bound}, {"lowest", oldLow, low, low > oldLow+bound}} {
+		if p.lost {
+			r.Said = append(r.Said, fmt.Sprintf("table %s: its %s value is lost: it was %s at %s, and is %s now", t.ID(), p.name,
+				tables.FormatValue(p.was), t.Place(indexOf(t.Values(), p.was)), tables.FormatValue(p.now)))
+		}
+	}
+	turned := 0
+	for i := range n.Rows() {
+		if old := sameLine(t.Y(), n.Y(), i); old >= 0 && monotonic(t.Row(old)) && !monotonic(n.Row(i)) {
+			turned++
+		}
+	}
+	for i := range n.Columns() {
+		if old := sameLine(t.X(), n.X(), i); old >= 0 && monotonic(column(t, old)) && !monotonic(column(n, i)) {
+			turned++
+		}
+	}
+	if turned > 0 {
+		r.Said = append(r.Said, fmt.Sprintf("table %s: %d rows or columns rose or fell throughout, and no longer do", t.ID(), turned))
+	}
+}
+
+func extremes(values []float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, v := range values {
+		if v < low {
+			low = v
+		}
+		if v > high {
+			high = v
+		}
+	}
+	return low, high
+}
+
+func indexOf(values []float64, v float64) int {
+	for i, w := range values {
+		if w == v {
+			return i
+		}
+	}
+	return 0
+}
+
+// sameLine is where new breakpoint i stood on the old axis, or −1.
+func sameLine(old, new *tables.Axis, i int) int {
+	if old == nil {
+		return 0
+	}
+	points, err := pointsIn(new, old)
+	if err != nil {
+		return -1
+	}
+	return old.Find(points[i])
+}
+
+func column(t *tables.Table, c int) []float64 {
+	line := make([]float64, t.Rows())
+	for r := range line {
+		line[r] = t.At(r, c)
+	}
+	return line
+}
+
+func monotonic(line []float64) bool {
+	up, down := true, true
+	for i := 1; i < len(line); i++ {
+		up, down = up && line[i] >= line[i-1], down && line[i] <= line[i-1]
+	}
+	return up || down
+}
