@@ -65,7 +65,7 @@ func diffAction(c *cli.Context) error {
 	}
 	r := merge.Compare(old, new, tolerance, only)
 	if out := c.String("o"); out != "" {
-		if err := writeChanges(c, out, old, new, merge.Diff(old, new).Select(only.Edit)); err != nil {
+		if err := writeChanges(c, out, old, new, r, tolerance, only); err != nil {
 			return err
 		}
 		if r.Hidden > 0 {
@@ -99,9 +99,10 @@ func printReport(c *cli.Context, r *merge.Report, t merge.Tolerance) error {
 }
 
 // writeChanges writes what differs by the extension: a change set or a page.
-func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, cs *merge.ChangeSet) error {
+func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, r *merge.Report, t merge.Tolerance, only merge.Selection) error {
+	cs := merge.Diff(old, new).Select(only.Edit)
 	if extension(out) == ".html" {
-		return writeChangePage(c, out, old, new, cs)
+		return writeChangePage(c, out, old, new, cs, r, t)
 	}
 	return changefile.WriteFor(out, cs, old, c.App.Writer)
 }

@@ -4,9 +4,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/celltext"
+	"calsplice/cmd/calsplice/report"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/cells"
 	"calsplice/merge"
+	"calsplice/merge/changefile"
 	"calsplice/tables"
 )
 
@@ -17,10 +19,14 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	if err != nil {
 		return err
 	}
-	if out := c.String("o"); out != "" {
-		if err := writeChanges(c, out, old, new, merge.Diff(old, new).Select(only.Edit)); err != nil {
-			return err
-		}
+	switch out := c.String("o"); {
+	case extension(out) == ".html":
+		err = writePage(c, out, report.Drives(old, new, r))
+	case out != "":
+		err = changefile.WriteFor(out, merge.Diff(old, new).Select(only.Edit), old, c.App.Writer)
+	}
+	if err != nil {
+		return err
 	}
 	switch {
 	case c.Bool("quiet"):

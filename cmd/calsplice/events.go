@@ -6,7 +6,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/celltext"
+	"calsplice/cmd/calsplice/report"
 	"calsplice/interp/cells"
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
@@ -24,7 +26,7 @@ status is 1 where there are events, 0 where there are none.
 		Flags: append([]cli.Flag{
 			&cli.Float64Flag{Name: "above", Usage: "threshold `V`, in the channel's own unit"},
 			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL:TABLE`"},
-			jsonFlag(), colorFlag(),
+			outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(),
 		}, logFlags()...),
 		Action: events,
 	}
@@ -62,20 +64,33 @@ func events(c *cli.Context) error {
 		return err
 	}
 	tellReading(c, log.Name(), reading)
-	if c.Bool("json") {
-		if found == nil {
-			found = []cells.Event{}
-		}
-		err = celltext.JSON(c.App.Writer, map[string][]cells.Event{"events": found})
-	} else {
-		p, perr := printer(c)
-		if perr != nil {
-			return perr
-		}
-		celltext.PrintEvents(p, channel, c.Float64("above"), reading.Rows, found)
+	if found == nil {
+		found = []cells.Event{}
+	}
+	switch out := c.String("o"); extension(out) {
+	case ".html":
+		err = writePage(c, out, report.Events(log.Name(), channel, c.Float64("above"), reading.Rows, found))
+	case ".json":
+		err = writeJSON(c, out, map[string][]cells.Event{"events": found})
+	case "":
+		err = printEvents(c, channel, reading.Rows, found)
+	default:
+		err = fmt.Errorf("%s: events writes .html and .json", tables.Clean(out))
 	}
 	if err == nil && len(found) > 0 {
 		err = errReport
 	}
 	return err
+}
+
+func printEvents(c *cli.Context, channel string, rows int, found []cells.Event) error {
+	if c.Bool("json") {
+		return celltext.JSON(c.App.Writer, map[string][]cells.Event{"events": found})
+	}
+	p, err := printer(c)
+	if err != nil {
+		return err
+	}
+	celltext.PrintEvents(p, channel, c.Float64("above"), rows, found)
+	return nil
 }

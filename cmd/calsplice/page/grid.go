@@ -17,9 +17,14 @@ func Fits(t *tables.Table) bool { return t.Rows()*t.Columns() <= most }
 // NewGrid is a table as a grid, whose cells cell writes and classes. The
 // address is row and column, from 0.
 func NewGrid(name string, t *tables.Table, cell func(row, column int) Cell) Grid {
-	g := Grid{Name: name, Unit: t.Unit(), XName: AxisName(t.X()), YName: AxisName(t.Y()), X: headings(t.X()), Y: headings(t.Y())}
-	for r := range t.Rows() {
-		cells := make([]Cell, t.Columns())
+	return AxesGrid(name, t.Unit(), t.X(), t.Y(), cell)
+}
+
+// AxesGrid is [NewGrid] for values that stand in no table.
+func AxesGrid(name, unit string, x, y *tables.Axis, cell func(row, column int) Cell) Grid {
+	g := Grid{Name: name, Unit: unit, XName: AxisName(x), YName: AxisName(y), X: headings(x), Y: headings(y)}
+	for r := range max(len(g.Y), 1) {
+		cells := make([]Cell, max(len(g.X), 1))
 		for c := range cells {
 			cells[c] = cell(r, c)
 		}

@@ -40,6 +40,7 @@ type Link struct{ Href, Text, Note string }
 type Section struct {
 	Heading string
 	Text    []string
+	Words   string // text in lines of its own, as on a terminal
 	Facts   []Fact
 	Grids   []Grid
 	Charts  []Chart
