@@ -66,7 +66,7 @@ func (s *story) tell() error {
 	if err := s.documents(); err != nil {
 		return err
 	}
-	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak} {
+	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.together} {
 		if err := chapter(); err != nil {
 			return err
 		}
@@ -244,7 +244,6 @@ func (s *story) leak() error {
 	return s.aside(statusReport, page.Link{Href: "causes-3.html", Text: "Why the trims came back"}, "explain", "van-corrected.json", "drive-3.csv")
 }
 
-// together: waits for merge.
 func (s *story) together() error {
 	fitted, err := tablefile.Read("van-fitted.json", nil)
 	if err != nil {
