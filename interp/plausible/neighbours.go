@@ -12,8 +12,7 @@ import (
 // A cell stands out along a line where it bends the line one way and both cells
 // beside it bend the other way, as a spike does and neither a step, a kink nor a
 // curve; and where its bend is beyond what is usual in the table: six times the
-// usual spread (the median of the absolute deviations of all bends, made
-// comparable to a standard deviation) and the smallest step that the values
+// usual spread (by the median of the absolute deviations of all bends) and the smallest step that the values
 // are written in, and a twentieth of the table's span. In a map it must stand
 // out in both directions, as far as there are neighbours to tell: a ridge along
 // an axis is the engine's business.
@@ -52,32 +51,60 @@ const (
 
 const fewest = 5 // values of a line that tell a spike from a shape
 
+// others is how many other bends tell what is usual, at least.
+const others = 3
+
 func spikes(t *tables.Table, lines []line, span float64) map[int]verdict {
 	told := map[int]verdict{}
-	var bends []float64
+	all := bends(lines, nil, 0)
+	usual := spread(all) + step(t)
 	for _, l := range lines {
 		for i := 1; l.len() >= fewest && i < l.len()-1; i++ {
-			bends = append(bends, l.bend(i))
-		}
-	}
-	if len(bends) < fewest {
-		return told
-	}
-	middle := median(bends)
-	away := make([]float64, len(bends))
-	for i, b := range bends {
-		away[i] = math.Abs(b - middle)
-	}
-	usual := 1.4826*median(away) + step(t)
-	for _, l := range lines {
-		for i := 1; l.len() >= fewest && i < l.len()-1; i++ {
+			limit := usual
+			if len(all) < 50 {
+				// Among few, a spike and the bends beside it would make
+				// themselves usual.
+				rest := bends(lines, l.at, i)
+				if len(rest) < others {
+					continue
+				}
+				limit = spread(rest) + step(t)
+			}
 			told[l.at[i]] = smooth
-			if b := math.Abs(l.bend(i)); b > 6*usual && b > span/20 && l.alone(i) {
+			if b := math.Abs(l.bend(i)); b > 6*limit && b > span/20 && l.alone(i) {
 				told[l.at[i]] = spike
 			}
 		}
 	}
 	return told
+}
+
+// bends lists how much each line bends at each of its inner values, but for one
+// line at its i-th value and beside it.
+func bends(lines []line, but []int, i int) []float64 {
+	var all []float64
+	for _, l := range lines {
+		for j := 1; l.len() >= fewest && j < l.len()-1; j++ {
+			if but == nil || l.at[0] != but[0] || j < i-1 || j > i+1 {
+				all = append(all, l.bend(j))
+			}
+		}
+	}
+	return all
+}
+
+// spread is the median of the absolute deviations from the median, made
+// comparable to a standard deviation.
+func spread(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	middle := median(v)
+	away := make([]float64, len(v))
+	for i, b := range v {
+		away[i] = math.Abs(b - middle)
+	}
+	return 1.4826 * median(away)
 }
 
 // alone reports whether both neighbours bend the other way, each by a good part

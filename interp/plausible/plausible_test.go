@@ -254,6 +254,24 @@ func TestShapesAreNotSlips(t *testing.T) {
 	}
 }
 
+// TestSpikeInAShortCurve: one slip among eight values.
+func TestSpikeInAShortCurve(t *testing.T) {
+	const doc = `{"format": "calsplice/1", "tables": [{"id": "t", "unit": "deg",
+	 "x": {"quantity": "load", "unit": "%%", "points": [10, 20, 30, 40, 50, 60, 70, 80]}, "values": [%s]}]}`
+	for _, c := range []struct {
+		values string
+		want   int
+	}{
+		{"10, 20, 30, 48, 50, 60, 70, 80", 1}, {"10, 20, 30, 40, 50, 60, 70, 80", 0}, {"10, 20, 30, 30, 30, 60, 70, 80", 0},
+		{"10, 12, 15, 21, 32, 50, 90, 150", 0}, {"0, 0, 0, 0, 5, 10, 15, 20", 0}, {"14, 20, 26, 3, 33, 35, 36, 36", 1},
+	} {
+		findings, _ := Check(read(t, fmt.Sprintf(doc, c.values)))
+		if len(findings) != c.want || c.want == 1 && findings[0].At[1] != 3 {
+			t.Errorf("%s: %q", c.values, lines(findings))
+		}
+	}
+}
+
 func TestManyAreCounted(t *testing.T) {
 	f := tables.Fields{ID: "t", Unit: "deg", Limits: &tables.Limits{Low: 0, High: 1}}
 	var p []float64
