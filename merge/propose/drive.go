@@ -183,6 +183,12 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 	return nil
 }
 
+// knows reports whether the logs give what an axis measures.
+func (d *drive) knows(quantity string) bool {
+	channel, ok := drivelog.ChannelFor(quantity)
+	return ok && d.has[channel]
+}
+
 // zero reports whether no trim ever left 0.
 func (d *drive) zero() bool {
 	for i := range d.blocks {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -156,6 +157,9 @@ func newFitting(d *drive, j *injector, target *tables.Table) (*fitting, error) {
 			continue
 		}
 		f.blocks = append(f.blocks, b)
+	}
+	if len(f.blocks) == 0 && slices.ContainsFunc(j.flowTable.Quantities(), func(q string) bool { return !d.knows(q) }) {
+		return nil, fmt.Errorf("table %s is read by %s, which the log does not give", target.ID(), strings.Join(j.flowTable.Quantities(), " and "))
 	}
 	if len(f.blocks) < 10 {
 		return nil, fmt.Errorf("only %s of the drive can be used for a fit: pulses at the minimum, in the nonlinear range, or from another calibration do not count",

@@ -25,13 +25,17 @@ func (d *drive) shape(target *tables.Table) []string {
 	if len(all) < 30 {
 		return nil
 	}
-	constant := unseen(all, nil)
+	constant := unseen(all, nil, false)
 	if math.IsNaN(constant) || constant < 0.004 {
 		return nil // % of trim that nobody would look into
 	}
-	flow := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.AirFlow} })
-	delta := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.Delta} })
-	both := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.Speed, at.Manifold} })
+	flow := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.AirFlow} }, false)
+	inverse := math.NaN()
+	if !slices.ContainsFunc(all, func(b *block) bool { return math.IsNaN(b.inverse) }) {
+		inverse = unseen(all, nil, true)
+	}
+	delta := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.Delta} }, false)
+	both := unseen(all, func(at *lookup.Point) []float64 { return []float64{at.Speed, at.Manifold} }, false)
 	const much, more = 0.7, 0.85
 	said, role := "equal over speed and load", tables.InjectorFlow
 	best := constant
@@ -39,7 +43,7 @@ func (d *drive) shape(target *tables.Table) []string {
 		v    float64
 		said string
 		role tables.Role
-	}{{delta, "following the pressure across the injector", tables.InjectorFlow}, {flow, "following air flow", tables.AirMeter},
+	}{{inverse, "following 1/pulse", tables.InjectorOffset}, {delta, "following the pressure across the injector", tables.InjectorFlow}, {flow, "following air flow", tables.AirMeter},
 		{both, "with structure in speed and manifold pressure", tables.AirVolumetricEfficiency}} {
 		least := more
 		if best == constant {
@@ -60,9 +64,9 @@ func (d *drive) shape(target *tables.Table) []string {
 }
 
 // unseen is the root mean square of the trim that is left when each run is
-// predicted from the others; of the coordinates' surface, or of a constant.
-// NaN where a coordinate is not logged.
-func unseen(all []*block, of func(at *lookup.Point) []float64) float64 {
+// predicted from the others by a constant, with the coordinates' surface or with
+// the inverse of the pulse. NaN where a coordinate is not logged.
+func unseen(all []*block, of func(at *lookup.Point) []float64, pulse bool) float64 {
 	var knots [][]float64
 	if of != nil {
 		for k := range of(&all[0].at) {
@@ -81,17 +85,23 @@ func unseen(all []*block, of func(at *lookup.Point) []float64) float64 {
 	for _, k := range knots {
 		p.Columns *= len(k)
 	}
+	if pulse {
+		p.Columns++
+	}
 	for _, b := range all {
 		row := []float64{1}
 		for k := range knots {
 			row = outer(row, hatsAt(knots[k], of(&b.at)[k]))
+		}
+		if pulse {
+			row = append(row, b.inverse)
 		}
 		p.X = append(p.X, row...)
 		p.Y = append(p.Y, b.trim)
 		p.Weight = append(p.Weight, b.n)
 		p.Cluster = append(p.Cluster, b.run)
 	}
-	if p.Columns > 1 {
+	if knots != nil {
 		// A ridge towards a common value, for corners that nobody drove.
 		for k := 1; k < p.Columns; k++ {
 			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{k - 1, k}, Factors: []float64{-1, 1}, Weight: 5})

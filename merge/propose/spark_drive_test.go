@@ -30,7 +30,7 @@ func TestStaleFuelKnocks(t *testing.T) {
 	truth := testdrive.Turbo()
 	plant := testdrive.Plant{Truth: truth, Boost: 60, Fault: testdrive.Fault{OldFuel: 8}}
 	knocks := func(cal *tables.Calibration, seed uint64) (sum float64) {
-		l := testdrive.Drive(cal, plant, testdrive.DriveOptions{Seed: seed, Minutes: 25})
+		l := testdrive.Drive(cal, plant, testdrive.DriveOptions{Seed: seed, Minutes: 15})
 		for _, v := range l.Column("knock_retard") {
 			sum += v
 		}
@@ -39,7 +39,7 @@ func TestStaleFuelKnocks(t *testing.T) {
 	cal := truth
 	before := knocks(cal, 50)
 	for pass := range uint64(3) {
-		p := sparkFrom(t, cal, plant, testdrive.DriveOptions{Seed: 40 + pass, Minutes: 25})
+		p := sparkFrom(t, cal, plant, testdrive.DriveOptions{Seed: 40 + pass, Minutes: 15})
 		for _, e := range p.Report.Edits {
 			if e.To > e.From {
 				t.Errorf("pass %d adds advance: %+v", pass, e)
@@ -58,7 +58,7 @@ func TestStaleFuelKnocks(t *testing.T) {
 }
 
 func TestHealthySparkStays(t *testing.T) {
-	for seed := range uint64(3) {
+	for seed := range uint64(2) {
 		truth := testdrive.Four()
 		p := sparkFrom(t, truth, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: seed, Minutes: 20})
 		if len(p.Report.Edits) > 0 || len(p.Report.First) > 0 {
