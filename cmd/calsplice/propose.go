@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"slices"
 
 	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
 
 	"calsplice/cmd/calsplice/report"
 	"calsplice/merge"
@@ -69,20 +71,30 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err := writeProposal(c, in.Cal, p); err != nil {
 		return err
 	}
-	for _, s := range slices.Concat(p.Report.First, p.Report.Cautions) {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+tables.Clean(s))
-	}
-	switch {
-	case c.Bool("json"):
-		err = writeJSON(c, "-", p.Report)
-	case c.String("o") != "-":
-		err = p.Report.WriteText(c.App.Writer)
-	}
-	if err != nil || len(p.Report.Edits) == 0 {
+	if err := tellProposal(c, &p.Report); err != nil || len(p.Report.Edits) == 0 {
 		return err
 	}
 	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
 	return errReport
+}
+
+// tellProposal prints the report. What stands before any number goes to
+// standard error too, where the report does not reach the same eyes.
+func tellProposal(c *cli.Context, r *propose.Report) error {
+	lines := r.Cautions
+	if f, ok := c.App.Writer.(*os.File); c.Bool("json") || c.String("o") == "-" || !ok || !term.IsTerminal(int(f.Fd())) {
+		lines = slices.Concat(r.First, lines)
+	}
+	for _, s := range lines {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+tables.Clean(s))
+	}
+	switch {
+	case c.Bool("json"):
+		return writeJSON(c, "-", r)
+	case c.String("o") != "-":
+		return r.WriteText(c.App.Writer)
+	}
+	return nil
 }
 
 // writeProposal writes -o, by its extension a change set or a page.

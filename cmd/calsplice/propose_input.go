@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -36,7 +37,10 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 	opt.Engine = cal.Engine()
 	in := &propose.Input{Context: c.Context, Cal: cal, By: c.String("by"), Options: proposalOptions(c)}
 	stdin := bufio.NewReader(c.App.Reader)
-	for _, path := range c.Args().Tail() {
+	for i, path := range c.Args().Tail() {
+		if slices.Contains(c.Args().Tail()[:i], path) {
+			return nil, &tables.Fault{File: path, What: "given twice: its samples would count twice"}
+		}
 		document, err := isDocument(path, stdin)
 		if err != nil {
 			return nil, err

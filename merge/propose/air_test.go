@@ -47,7 +47,7 @@ func TestAirTables(t *testing.T) {
 		if testing.Verbose() {
 			t.Log(b.String())
 		}
-		if !strings.Contains(b.String(), row.shape) {
+		if !strings.Contains(strings.Join(p.Report.Notes, "\n"), row.shape) {
 			t.Errorf("%s: the report does not say that the error %s", row.name, row.shape)
 		}
 		if !strings.Contains(b.String(), "load ") || !strings.Contains(b.String(), "spark ") {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/cells"
 	"calsplice/interp/lookup"
@@ -168,8 +169,15 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 	for _, s := range sel.Said {
 		d.say(tables.Clean(l.Name) + ": " + s)
 	}
-	for _, s := range sel.Reading.Said {
+	for _, s := range told(sel.Reading) {
 		d.say(tables.Clean(l.Name) + ": " + s)
+	}
+	kept := 0
+	for i := before; i < len(d.blocks); i++ {
+		kept += int(d.blocks[i].n)
+	}
+	if d.kind.channel == "trim" {
+		d.say(fmt.Sprintf("%s: %d samples are evidence, %s", tables.Clean(l.Name), kept, why(sel)))
 	}
 	if len(d.blocks) == before {
 		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
@@ -177,10 +185,25 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) err
 	if !log.Has("barometric_pressure") {
 		d.say(tables.Clean(l.Name) + ": no barometric pressure is logged, 101.325 kPa is assumed")
 	}
-	if !log.Has("purge") {
-		d.say(tables.Clean(l.Name) + ": purge is not logged: negative trims at low air flow may be the tank's vapour")
-	}
 	return nil
+}
+
+// vapour reports whether trims are negative at low air flow: fuel that no
+// injector brought.
+func (d *drive) vapour() bool {
+	var flow []float64
+	for i := range d.blocks {
+		flow = append(flow, d.blocks[i].at.AirFlow)
+	}
+	slices.Sort(flow)
+	low := flow[len(flow)/3]
+	sum, n := 0.0, 0.0
+	for i := range d.blocks {
+		if b := &d.blocks[i]; !(b.at.AirFlow > low) {
+			sum, n = sum+b.n*b.trim, n+b.n
+		}
+	}
+	return sum/n < -Quantum/100
 }
 
 // knows reports whether the logs give what an axis measures.
@@ -214,6 +237,15 @@ func evidenceOnly(log *drivelog.Log) string {
 		return "fuel_status != 16"
 	}
 	return ""
+}
+
+// told is what a reading assumed and what it met.
+func told(r *drivelog.Reading) []string {
+	list := append([]string(nil), r.Said...)
+	for _, f := range r.Faults {
+		list = append(list, f.Text)
+	}
+	return list
 }
 
 // why says what the filters left out.

@@ -23,6 +23,7 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 		return nil, err
 	}
 	p := fuelByCells(cal, target, s, g, &opt)
+	p.Report.FullLoad = nominalFullLoad(cal, target, p.Report.Cells, s)
 	if s == multiply {
 		p.Report.Notes = append(p.Report.Notes, shifts(cal, target, p.Report.Cells, breakpoints(cal, target))...)
 	}
@@ -161,7 +162,7 @@ func predict(c *Cell, s sense) {
 	if c.Count > 0 && c.Mean != nil {
 		c.Predicted = number(((1+*c.Mean/100)*ratio - 1) * 100)
 	}
-	if c.Verdict == Inferred || c.Count == 0 && c.To != c.From {
+	if c.Verdict == Inferred || c.Count == 0 {
 		c.Delivered = number((1/ratio - 1) * 100)
 	}
 }

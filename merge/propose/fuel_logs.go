@@ -2,8 +2,6 @@ package propose
 
 import (
 	"context"
-	"fmt"
-	"math"
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
@@ -60,7 +58,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	r.First = append(first, r.First...)
 	r.Causes = known.ranked
 	r.Notes = append(append(append([]string{}, d.said...), j.said...), r.Notes...)
-	r.FullLoad = fullLoad(cal, target, r.Cells, s, d)
+	r.FullLoad = fullLoad(target, r.Cells, s, d)
 	p.seal()
 	return p, nil
 }
@@ -84,6 +82,9 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 	p := fuelByCells(cal, target, s, g, opt)
 	r := &p.Report
 	r.Notes = append(r.Notes, d.shape(target)...)
+	if !d.has["purge"] && d.vapour() {
+		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
+	}
 	if warning := d.pulseWarning(place, r.Cells); warning != "" {
 		r.Cautions = append(r.Cautions, warning)
 	}
@@ -125,7 +126,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, target *tables.T
 	p := fuelByCells(cal, target, s, g, opt)
 	p.Report.First = append(first, "causes were not examined: they are told from trims, and the loop was not closed")
 	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
-	p.Report.FullLoad = fullLoad(cal, target, p.Report.Cells, s, d)
+	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d)
 	p.seal()
 	return p, nil
 }
@@ -171,42 +172,4 @@ func (p *placer) axes(spec *cells.Spec) bool {
 	}
 	spec.Y, err = cells.TableAxis(p.target.Y())
 	return err == nil
-}
-
-// fullLoad is the change of delivered fuel at the highest manifold pressure of
-// the drive, against what is delivered today with whatever was learned there.
-func fullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s sense, d *drive) *FullLoad {
-	if math.IsNaN(d.most.Manifold) {
-		return nil
-	}
-	var own []Cell
-	for _, c := range list {
-		if c.Table == target.ID() {
-			own = append(own, c)
-		}
-	}
-	after, err := withCells(target, own)
-	if err != nil {
-		return nil
-	}
-	place, err := newPlacer(target)
-	if err != nil || place.bound == nil {
-		return nil
-	}
-	x, y := place.bound.XY(&d.most)
-	old := place.bound.Read(x, y)
-	afterPlace, err := newPlacer(after)
-	if err != nil {
-		return nil
-	}
-	change := s.fuel(old, afterPlace.bound.Read(x, y))
-	if math.IsNaN(change) {
-		return nil
-	}
-	f := &FullLoad{Place: fmt.Sprintf("%.0f kPa manifold pressure, %.0f r/min", d.most.Manifold, d.most.Speed), Table: 100 * change}
-	if !math.IsNaN(d.long) {
-		f.Learned = number(d.long)
-		f.Change = number(100 * ((1+change)/(1+d.long/100) - 1))
-	}
-	return f
 }

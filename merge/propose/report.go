@@ -86,6 +86,7 @@ type FullLoad struct {
 	Place   string   `json:"place"`
 	Table   float64  `json:"table"`             // % by the edits alone
 	Learned *float64 `json:"learned,omitempty"` // % of learned trim that may be applied there today
+	Against string   `json:"against,omitempty"` // what that trim is
 	Change  *float64 `json:"change,omitempty"`  // % against today, once the learned trim is cleared
 }
 

@@ -121,7 +121,7 @@ func (l *listener) read(ctx context.Context, source cells.Log) error {
 	if err != nil {
 		return err
 	}
-	for _, s := range reading.Said {
+	for _, s := range told(reading) {
 		l.say(source.Name, s)
 	}
 	l.log++

@@ -14,7 +14,7 @@ import (
 func (r *Report) WriteText(w io.Writer) error {
 	var b strings.Builder
 	for _, s := range r.First {
-		fmt.Fprintf(&b, "! %s\n", s)
+		wrap(&b, "! ", s)
 	}
 	if len(r.First) > 0 {
 		b.WriteByte('\n')
@@ -22,6 +22,9 @@ func (r *Report) WriteText(w io.Writer) error {
 	fmt.Fprintf(&b, "%s: %s, table %s [%s]\n", r.Command, plural(len(r.Edits), "edit", "edits"), r.Target, tables.Clean(r.Unit))
 	r.fitText(&b)
 	r.cellText(&b)
+	if n, v := r.unvisited(); n > 0 {
+		fmt.Fprintf(&b, "delivered fuel at %s without evidence: %s\n", plural(n, "breakpoint", "breakpoints"), v)
+	}
 	if r.Fit != nil && r.Fit.Refused == "" && len(r.Fit.Offset) > 0 {
 		b.WriteString("          (a cell that moves as the one above it in its column is not shown)\n")
 	}
@@ -35,22 +38,42 @@ func (r *Report) WriteText(w io.Writer) error {
 		fmt.Fprintf(&b, "within ±5 %% predicted: %3.0f %% of cells, %3.0f %% of time; mean size %.2f %%\n", 100*v.Cells, 100*v.Time, v.Mean)
 	}
 	if f := r.FullLoad; f != nil {
-		fmt.Fprintf(&b, "delivered fuel at full load (%s): %+.1f %% by the edits", f.Place, f.Table)
+		s := fmt.Sprintf("%s: %+.1f %% by the edits", f.Place, f.Table)
 		if f.Learned != nil {
-			fmt.Fprintf(&b, "; against today's learned trim of %+.1f %%, once cleared: %+.1f %%", *f.Learned, *f.Change)
+			s += fmt.Sprintf("; against %s of %+.1f %%, once cleared: %+.1f %%", f.Against, *f.Learned, *f.Change)
 		}
-		b.WriteByte('\n')
+		wrap(&b, "delivered fuel at full load, ", s)
 	}
 	for _, list := range []struct {
 		title string
 		lines []string
 	}{{"note", r.Notes}, {"then", r.Next}} {
 		for _, s := range list.lines {
-			fmt.Fprintf(&b, "%s: %s\n", list.title, s)
+			wrap(&b, list.title+": ", s)
 		}
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// width is what a line may take on a terminal of usual width.
+const width = 80
+
+// wrap writes a sentence behind its lead, in lines of the usual width.
+func wrap(b *strings.Builder, lead, s string) {
+	line, indent := lead, strings.Repeat(" ", min(len([]rune(lead)), 10))
+	empty := true
+	for word := range strings.FieldsSeq(s) {
+		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
+			b.WriteString(line + "\n")
+			line, empty = indent, true
+		}
+		if !empty {
+			line += " "
+		}
+		line, empty = line+word, false
+	}
+	b.WriteString(strings.TrimRight(line, " ") + "\n")
 }
 
 // cellText lists the cells that change.
@@ -84,9 +107,6 @@ func (r *Report) cellText(b *strings.Builder) {
 			note = ""
 		}
 		b.WriteByte('\n')
-		if c.Delivered != nil {
-			fmt.Fprintf(b, "          delivered fuel %+.1f %%\n", *c.Delivered)
-		}
 		if c.Load != nil {
 			fmt.Fprintf(b, "          load %+.1f %%", *c.Load)
 			if c.Spark != nil {
@@ -95,9 +115,28 @@ func (r *Report) cellText(b *strings.Builder) {
 			b.WriteByte('\n')
 		}
 		if note != "" && r.By != "fit" {
-			fmt.Fprintf(b, "          %s\n", note)
+			wrap(b, "          ", note)
 		}
 	}
+}
+
+// unvisited counts the target's cells without evidence and says how their fuel
+// changes without any trim.
+func (r *Report) unvisited() (n int, change string) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range r.Cells {
+		if c := &r.Cells[i]; c.Table == r.Target && c.Delivered != nil {
+			n++
+			low, high = min(low, *c.Delivered), max(high, *c.Delivered)
+		}
+	}
+	switch {
+	case n == 0 || low == 0 && high == 0:
+		return n, "unchanged"
+	case high-low < 0.05:
+		return n, fmt.Sprintf("%+.1f %%", low)
+	}
+	return n, fmt.Sprintf("%+.1f to %+.1f %%", low, high)
 }
 
 // alike reports whether a fitted cell moves just as the one above it, which
