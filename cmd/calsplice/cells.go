@@ -101,6 +101,11 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	if spec.Filters, err = filterOptions(c); err != nil {
 		return spec, nil, err
 	}
+	if c.String("delay") != "" {
+		if spec.Delay, err = cells.ParseDelay(c.String("delay")); err != nil {
+			return spec, nil, fmt.Errorf("--%w", err)
+		}
+	}
 	if spec.Weight, err = cells.ParseWeight(c.String("weight")); err != nil {
 		return spec, nil, err
 	}
@@ -114,7 +119,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 		opt.Progress = progress(c)
 	}
 	for _, f := range files {
-		logs = append(logs, cells.Log{Name: filepath.Base(f), Open: func() (*drivelog.Log, error) {
+		logs = append(logs, cells.Log{Name: filepath.Base(f), Once: f == "-", Open: func() (*drivelog.Log, error) {
 			return drivelog.Open(f, c.App.Reader, opt)
 		}})
 	}

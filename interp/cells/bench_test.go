@@ -72,7 +72,7 @@ func BenchmarkShareOfReading(b *testing.B) {
 		})
 		b.StartTimer()
 		gathering += seconds(func() {
-			g, _, err := Gather(context.Background(), []Log{{"bench.csv", open}}, spec)
+			g, _, err := Gather(context.Background(), []Log{{Name: "bench.csv", Open: open}}, spec)
 			if err != nil {
 				b.Fatal(err)
 			}

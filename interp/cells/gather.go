@@ -21,6 +21,7 @@ type Spec struct {
 	Where     string // a condition over channels; "" is none
 	Filters   FilterOptions
 	Weight    Weight
+	Delay     *Delay                // of lambda; nil is none, but the log's own with Filters.Steady
 	TrimLimit float64               // % at which the controller stops a trim; 0 is the log's own extreme
 	Let       []drivelog.Definition // as the logs were opened with
 	Workers   int                   // logs read at one time; 0 is one for each processor
@@ -30,6 +31,7 @@ type Spec struct {
 type Log struct {
 	Name string // in the document's source
 	Open func() (*drivelog.Log, error)
+	Once bool // it cannot be opened again: a stream
 }
 
 // Gather reads logs, each on a worker, and puts their samples into cells. It
@@ -123,6 +125,9 @@ func (spec *Spec) settings() (settings, error) {
 	if f := spec.Filters.String(); f != "" {
 		asked = append(asked, "filters "+f)
 	}
+	if d := spec.delay(); d != nil {
+		asked = append(asked, "delay "+d.String())
+	}
 	if spec.TrimLimit != 0 {
 		asked = append(asked, "trim limit "+tables.FormatValue(spec.TrimLimit))
 	}
@@ -133,8 +138,46 @@ func (spec *Spec) settings() (settings, error) {
 	return set, nil
 }
 
+// delay is what applies to the channels asked for: none where none is read in
+// the exhaust.
+func (spec *Spec) delay() *Delay {
+	switch {
+	case !slices.ContainsFunc(spec.Values, delayed):
+		return nil
+	case spec.Delay == nil && spec.Filters.Steady:
+		return &Delay{Steps: true}
+	}
+	return spec.Delay
+}
+
+// ownDelay is the delay for one log, estimated where it is asked for.
+func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *Delay, said []string, err error) {
+	if d = spec.delay(); d == nil || !d.Steps {
+		return d, nil, nil
+	}
+	if l.Once {
+		return nil, []string{"no delay of lambda applied: a stream cannot be read twice to estimate it"}, nil
+	}
+	log, err := l.Open()
+	if err != nil {
+		return nil, nil, err
+	}
+	defer log.Close()
+	lag, what, err := stepDelay(ctx, log)
+	if lag > 0 {
+		d = &Delay{Lag: lag}
+	} else {
+		d = nil
+	}
+	return d, []string{what}, err
+}
+
 // gatherOne reads one log.
 func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []string, error) {
+	delay, said, err := l.ownDelay(ctx, &spec)
+	if err != nil {
+		return nil, nil, err
+	}
 	log, err := l.Open()
 	if err != nil {
 		return nil, nil, err
@@ -164,17 +207,22 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	}
 	p.print = make(fingerprint, 1+len(columns))
 	columns = p.watchLimits(log, spec, columns)
+	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
+		return nil, nil, err
+	}
 	sel, err := Select(ctx, log, columns, spec.Where, spec.Filters, p.frame)
 	if err != nil {
 		return nil, nil, err
 	}
 	t.finish()
+	if p.delay != nil {
+		p.delay.t.finish()
+	}
 	p.limits.finish(g)
 	g.sources = []tables.Source{p.source(l.Name, sel)}
 	if sel.Instants > 0 {
 		g.logs = []logID{{p.print.String(), l.Name}}
 	}
-	var said []string
 	for _, f := range sel.Faults {
 		said = append(said, f.String())
 	}
@@ -186,6 +234,7 @@ type placer struct {
 	t       *tracker
 	values  int // first column that is a value
 	limits  *limiter
+	delay   *delayer // nil where no channel is delayed
 	print   fingerprint
 	stretch int
 	kept    int
@@ -237,6 +286,7 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 			at = y[i]
 		}
 		t.move(f.Time[i], x[i], at, f.Stretch[i])
+		any := p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept)
 		if why[i] != Kept {
 			continue
 		}
@@ -244,10 +294,9 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 			p.nowhere++
 			continue
 		}
-		any := false
 		for c := range channels {
 			v := channels[c].Value[i]
-			if !channels[c].Fresh[i] || v != v || v > most || v < -most {
+			if p.delay != nil && slices.Contains(p.delay.channels, c) || !channels[c].Fresh[i] || v != v || v > most || v < -most {
 				continue
 			}
 			any = true

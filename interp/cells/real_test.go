@@ -31,7 +31,7 @@ func gatherFile(t testing.TB, spec Spec, files ...string) *Grid {
 	t.Helper()
 	var logs []Log
 	for _, f := range files {
-		logs = append(logs, Log{filepath.Base(f), func() (*drivelog.Log, error) {
+		logs = append(logs, Log{Name: filepath.Base(f), Open: func() (*drivelog.Log, error) {
 			return drivelog.Open(f, nil, drivelog.Options{Let: spec.Let})
 		}})
 	}

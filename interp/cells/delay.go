@@ -1,0 +1,294 @@
+package cells
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Delay is the time from the fuel to the sensor that reads its mixture: some
+// engine cycles, the way through the exhaust, which is the shorter the more gas
+// flows, and the sensor's own lag. It applies to lambda and mixture_error only.
+type Delay struct {
+	Lag     float64 // seconds
+	Cycles  float64 // of the engine
+	Exhaust float64 // grams of gas between valve and sensor
+	Steps   bool    // estimated from each log's own steps instead
+}
+
+// ParseDelay reads a delay: seconds, "auto", or any of lag=SECONDS, cycles=N and
+// exhaust=GRAMS, comma separated.
+func ParseDelay(s string) (*Delay, error) {
+	if s == "auto" {
+		return &Delay{Steps: true}, nil
+	}
+	d := &Delay{}
+	for part := range strings.SplitSeq(s, ",") {
+		name, text, ok := strings.Cut(strings.TrimSpace(part), "=")
+		if !ok {
+			name, text = "lag", name
+		}
+		v, err := strconv.ParseFloat(text, 64)
+		to := map[string]*float64{"lag": &d.Lag, "cycles": &d.Cycles, "exhaust": &d.Exhaust}[name]
+		if err != nil || to == nil || !(v >= 0) || math.IsInf(v, 0) {
+			return nil, fmt.Errorf("delay is %s, want auto, seconds, or lag=SECONDS,cycles=N,exhaust=GRAMS", tables.Quote(s))
+		}
+		*to = v
+	}
+	return d, nil
+}
+
+func (d *Delay) String() string {
+	if d.Steps {
+		return "from steps"
+	}
+	return fmt.Sprintf("lag=%s cycles=%s exhaust=%s", tables.FormatValue(d.Lag), tables.FormatValue(d.Cycles), tables.FormatValue(d.Exhaust))
+}
+
+// delayed reports whether a channel is read from the exhaust.
+func delayed(channel string) bool { return channel == "lambda" || channel == "mixture_error" }
+
+// delayer looks back at what the engine did when it burnt what the sensor reads
+// now.
+type delayer struct {
+	d        Delay
+	t        *tracker // of the delayed channels
+	channels []int    // that are delayed
+	columns  struct{ speed, airFlow, trim, lambda, commanded int }
+	past     []moment
+	stretch  int
+}
+
+// moment is one instant of the past.
+type moment struct {
+	time, x, y, trim, commanded float64
+	kept                        bool
+}
+
+// longestDelay in seconds is as far back as a delayer looks.
+const longestDelay = 10
+
+// newDelayer asks for the columns that it needs. It is nil where no channel is
+// delayed.
+func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *Delay, columns []string) (*delayer, []string, error) {
+	if d == nil || !slices.ContainsFunc(spec.Values, delayed) {
+		return nil, columns, nil
+	}
+	t, err := newTracker(g)
+	if err != nil {
+		return nil, nil, err
+	}
+	l := &delayer{d: *d, t: t}
+	want := func(name string, needed bool) int {
+		if !needed {
+			return -1
+		}
+		if err == nil {
+			err = log.Resolve(name)
+		}
+		columns = append(columns, name)
+		return len(columns) - 1
+	}
+	mixture := slices.Contains(spec.Values, "mixture_error")
+	l.columns.lambda = want("lambda", true)
+	l.columns.speed = want("engine_speed", d.Cycles > 0)
+	l.columns.airFlow = want("air_flow", d.Exhaust > 0)
+	l.columns.trim = want("trim", mixture)
+	l.columns.commanded = want("lambda_commanded", mixture)
+	for i, v := range spec.Values {
+		if delayed(v) {
+			l.channels = append(l.channels, i)
+		}
+	}
+	return l, columns, err
+}
+
+// next takes one instant, with where the engine is now and whether the filters
+// keep it, and puts the sensor's reading where the engine was. It reports
+// whether there was a sample.
+func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) (any bool) {
+	now := moment{time: f.Time[i], x: x, y: y, kept: kept}
+	if l.columns.trim >= 0 {
+		now.trim, now.commanded = f.Columns[l.columns.trim].Value[i], f.Columns[l.columns.commanded].Value[i]
+	}
+	if f.Stretch[i] != l.stretch {
+		l.past, l.stretch = l.past[:0], f.Stretch[i]
+	}
+	l.past = append(l.past, now)
+	then, ok := l.at(now.time - l.delay(f, i))
+	if !ok {
+		l.t.move(now.time, math.NaN(), math.NaN(), f.Stretch[i])
+		return false
+	}
+	l.t.move(then.time, then.x, then.y, f.Stretch[i])
+	c := &f.Columns[l.columns.lambda]
+	lambda := c.Value[i]
+	if !kept || !then.kept || !c.Fresh[i] || lambda != lambda || len(l.t.here) == 0 {
+		return false
+	}
+	for _, ch := range l.channels {
+		v := lambda
+		if l.t.g.channels[ch].name == "mixture_error" {
+			v = ((1+then.trim/100)*lambda/then.commanded - 1) * 100
+		}
+		if v == v && v < most && v > -most {
+			l.t.add(ch, v)
+			any = true
+		}
+	}
+	return any
+}
+
+// delay is that of one instant; NaN where it is not known.
+func (l *delayer) delay(f *drivelog.Frame, i int) float64 {
+	d := l.d.Lag
+	if l.d.Cycles > 0 {
+		d += l.d.Cycles * 120 / f.Columns[l.columns.speed].Value[i] // four strokes: two turns a cycle
+	}
+	if l.d.Exhaust > 0 {
+		d += l.d.Exhaust / f.Columns[l.columns.airFlow].Value[i]
+	}
+	return d
+}
+
+// at is the moment that stood at a time, and forgets those long past.
+func (l *delayer) at(time float64) (moment, bool) {
+	const slack = 1e-9
+	n := sort.Search(len(l.past), func(i int) bool { return l.past[i].time > time+slack })
+	if n == 0 || time != time {
+		return moment{}, false
+	}
+	m := l.past[n-1]
+	newest := l.past[len(l.past)-1].time
+	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-longestDelay {
+		l.past = l.past[:copy(l.past, l.past[len(l.past)/2:])]
+	}
+	return m, newest-m.time <= longestDelay
+}
+
+// stepDelay estimates a log's delay: the time from a step of the commanded
+// mixture, or the beginning or end of a fuel cut, until lambda is halfway to
+// where it then goes; the median of all such steps.
+func stepDelay(ctx context.Context, log *drivelog.Log) (delay float64, said string, err error) {
+	s := &stepScan{}
+	columns := []string{"lambda"}
+	for _, c := range []string{"lambda_commanded", "pulse_width"} {
+		if log.Has(c) {
+			columns = append(columns, c)
+		}
+	}
+	if len(columns) == 1 {
+		return 0, "no delay of lambda applied: the log has neither lambda_commanded nor pulse_width, whose steps would tell it", nil
+	}
+	s.hasCommanded = columns[1] == "lambda_commanded"
+	if _, err = log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame); err != nil {
+		return 0, "", err
+	}
+	if len(s.delays) < 3 {
+		return 0, fmt.Sprintf("no delay of lambda applied: %d clear steps are too few to tell it", len(s.delays)), nil
+	}
+	sort.Float64s(s.delays)
+	n := len(s.delays)
+	delay = (s.delays[(n-1)/2] + s.delays[n/2]) / 2
+	return delay, fmt.Sprintf("delay of lambda %.2f s: the median of %d steps, %.2f to %.2f s", delay, n, s.delays[0], s.delays[n-1]), nil
+}
+
+// stepScan looks for steps and the sensor's answers.
+type stepScan struct {
+	hasCommanded bool
+	stretch      int
+	recent       []reading
+	last         float64 // time of the last step taken
+	delays       []float64
+}
+
+type reading struct {
+	time, lambda, input float64
+	fresh               bool
+}
+
+// What a clear step is: the input still for calm seconds before and after, and
+// moved by at least leastStep in between.
+const (
+	calmBefore, calmAfter = 1, 2
+	leastStep             = 0.04
+	calmBand              = 0.012
+)
+
+func (s *stepScan) frame(f *drivelog.Frame) error {
+	for i := range f.N {
+		if f.Stretch[i] != s.stretch {
+			s.recent, s.stretch = s.recent[:0], f.Stretch[i]
+			s.last = math.Inf(-1)
+		}
+		r := reading{time: f.Time[i], lambda: f.Columns[0].Value[i], fresh: f.Columns[0].Fresh[i]}
+		if s.hasCommanded {
+			r.input = f.Columns[1].Value[i]
+		}
+		if k := len(f.Columns) - 1; !s.hasCommanded || k == 2 {
+			if f.Columns[k].Value[i] < 0.05 {
+				r.input += 1 // a fuel cut is a step too
+			}
+		}
+		s.recent = append(s.recent, r)
+		s.look()
+	}
+	return nil
+}
+
+// look takes the instant that now lies calmAfter seconds back for the one after
+// a step, and forgets those before it.
+func (s *stepScan) look() {
+	newest := s.recent[len(s.recent)-1].time
+	for len(s.recent) > 2 && s.recent[0].time < newest-calmAfter-calmBefore-0.5 {
+		s.recent = s.recent[1:]
+	}
+	i := sort.Search(len(s.recent), func(i int) bool { return s.recent[i].time >= newest-calmAfter })
+	if i == 0 || i >= len(s.recent)-3 || s.recent[i].time <= s.last {
+		return
+	}
+	step := s.recent[i].input - s.recent[i-1].input
+	if !(math.Abs(step) >= leastStep) || !s.calm(0, i) || !s.calm(i, len(s.recent)) {
+		return
+	}
+	s.last = s.recent[i].time
+	before := s.mean(s.recent[i].time-0.5, s.recent[i].time-1e-9)
+	after := s.mean(newest-0.5, newest)
+	if moved := after - before; !(moved*step > 0) || math.Abs(moved) < leastStep/2 {
+		return
+	}
+	half := (before + after) / 2
+	for _, r := range s.recent[i:] {
+		if r.fresh && (r.lambda-half)*step >= 0 {
+			s.delays = append(s.delays, r.time-s.recent[i].time)
+			return
+		}
+	}
+}
+
+// calm reports whether the input stands still among the instants from..to.
+func (s *stepScan) calm(from, to int) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, r := range s.recent[from:to] {
+		low, high = min(low, r.input), max(high, r.input)
+	}
+	return high-low <= calmBand
+}
+
+func (s *stepScan) mean(from, to float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, r := range s.recent {
+		if r.time >= from && r.time <= to && r.lambda == r.lambda {
+			sum += r.lambda
+			n++
+		}
+	}
+	return sum / n
+}
