@@ -117,22 +117,35 @@ const fitNoise = 1e-12
 
 // finish rounds the fresh values and keeps them within the limits.
 func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bool) {
-	clamped := 0
+	clamped, rounded, most := 0, 0, 0.0
 	for i, v := range values {
 		if !fresh(i) {
 			continue
 		}
-		v = t.Round(v)
-		values[i] = t.Clamp(v)
-		if math.Abs(values[i]-v) > t.Tolerance()+1e-9*math.Abs(v) {
+		round := t.Round(v)
+		values[i] = t.Clamp(round)
+		if math.Abs(values[i]-round) > t.Tolerance()+1e-9*math.Abs(round) {
 			clamped++
+		} else if by := math.Abs(values[i] - v); by > fitNoise*math.Abs(v) {
+			rounded, most = rounded+1, max(most, by)
 		}
+	}
+	if rounded > 0 {
+		r.Said = append(r.Said, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), count(rounded, "value"),
+			tables.FormatValue(t.Resolution()), tables.Clean(t.Unit()), most))
 	}
 	if clamped > 0 {
 		l := t.Limits()
-		r.Said = append(r.Said, fmt.Sprintf("table %s: %d values clamped to its limits, %s to %s", t.ID(), clamped,
+		r.Said = append(r.Said, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), count(clamped, "value"),
 			tables.FormatValue(l.Low), tables.FormatValue(l.High)))
 	}
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // pastAxis says which new breakpoints lie past an old axis, and what was done.

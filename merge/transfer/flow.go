@@ -245,7 +245,12 @@ const alike = 0.03
 // flow is turned from one to the other, are not both known.
 func sameFuel(from, to *side) error {
 	a, b := from.engine().StoichAFR, to.engine().StoichAFR
-	if a == 0 || b == 0 || math.Abs(a-b) <= alike*math.Max(a, b) || from.fuel > 0 && to.fuel > 0 {
+	if a == 0 || b == 0 || math.Abs(a-b) <= alike*math.Max(a, b) {
+		return nil
+	}
+	if from.fuel > 0 && to.fuel > 0 {
+		from.notes.caution("donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): flow is turned by density alone (%s and %s kg/L)",
+			short(a), from.whose, short(b), to.whose, tables.FormatValue(from.fuel), tables.FormatValue(to.fuel))
 		return nil
 	}
 	return to.fault(nil, "donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): give both fuel densities (engine fuel_density, or --donor-density and --density)",

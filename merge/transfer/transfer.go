@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"calsplice/merge"
@@ -166,23 +167,32 @@ const sameNumber = 1e-12
 // value that the controller already holds stays as it is, to the bit.
 func (j *job) settle(dst *tables.Table, m *Member) []float64 {
 	values := make([]float64, len(m.Exact))
-	clamped := 0
+	clamped, rounded, most := 0, 0, 0.0
 	for i, v := range m.Exact {
 		old := dst.Values()[i]
 		if d := math.Abs(v - old); d < dst.Tolerance() || d <= sameNumber*math.Abs(old) {
 			values[i] = old
-			continue
+		} else {
+			values[i] = dst.Round(v)
+			if in := dst.Clamp(values[i]); in != values[i] {
+				values[i] = in
+				clamped++
+				continue
+			}
 		}
-		rounded := dst.Round(v)
-		values[i] = dst.Clamp(rounded)
-		if values[i] != rounded {
-			clamped++
+		if by := math.Abs(values[i] - v); by > sameNumber*math.Abs(v) {
+			rounded, most = rounded+1, max(most, by)
 		}
+	}
+	unit := tables.Clean(dst.Unit())
+	if rounded > 0 {
+		j.notes.caution("table %s: %d of %d values rounded to the recipient's resolution of %s %s, by %s at most", dst.ID(), rounded, len(values),
+			tables.FormatValue(dst.Resolution()), unit, strconv.FormatFloat(most, 'g', 2, 64))
 	}
 	if clamped > 0 {
 		l := dst.Limits()
-		j.notes.caution("table %s: %d values clamped to the recipient's limits, %s to %s %s: they are not the injector's", dst.ID(), clamped,
-			tables.FormatValue(l.Low), tables.FormatValue(l.High), tables.Clean(dst.Unit()))
+		j.notes.caution("table %s: %d of %d values clamped to the recipient's limits, %s to %s %s: they are not the injector's", dst.ID(), clamped, len(values),
+			tables.FormatValue(l.Low), tables.FormatValue(l.High), unit)
 	}
 	return values
 }
