@@ -140,22 +140,13 @@ func (k *contentsReader) engine(row int) (next int) {
 	case "stoich_afr":
 		e.StoichAFR = k.positive(row)
 	case "displacement":
-		e.Displacement = &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
+		e.Displacement = k.measure(row)
 		return 5
 	case "fuel_density":
-		e.FuelDensity = &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
+		e.FuelDensity = k.measure(row)
 		return 5
 	case "rail_pressure":
-		v, ok := k.Number(k.s, row, 3)
-		if !ok {
-			k.Fault(k.s, row, 3, "is empty, want a number")
-		}
-		to := tables.Reference(strings.TrimSpace(k.Text(k.s, row, 5)))
-		if to != tables.Atmosphere && to != tables.Manifold && to != tables.Absolute {
-			k.Fault(k.s, row, 5, "rail_pressure is relative to %s, want %q, %q or %q", tables.Quote(string(to)),
-				tables.Atmosphere, tables.Manifold, tables.Absolute)
-		}
-		e.RailPressure = &tables.RailPressure{Value: v, Unit: k.Text(k.s, row, 4), RelativeTo: to}
+		e.RailPressure = k.rail(row)
 		return 6
 	case "":
 		return 2
@@ -168,6 +159,23 @@ func (k *contentsReader) engine(row int) (next int) {
 		return k.s.Width(row) + 1
 	}
 	return 4
+}
+
+func (k *contentsReader) measure(row int) *tables.Measure {
+	return &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
+}
+
+func (k *contentsReader) rail(row int) *tables.RailPressure {
+	v, ok := k.Number(k.s, row, 3)
+	if !ok {
+		k.Fault(k.s, row, 3, "is empty, want a number")
+	}
+	to := tables.Reference(strings.TrimSpace(k.Text(k.s, row, 5)))
+	if to != tables.Atmosphere && to != tables.Manifold && to != tables.Absolute {
+		k.Fault(k.s, row, 5, "rail_pressure is relative to %s, want %q, %q or %q", tables.Quote(string(to)),
+			tables.Atmosphere, tables.Manifold, tables.Absolute)
+	}
+	return &tables.RailPressure{Value: v, Unit: k.Text(k.s, row, 4), RelativeTo: to}
 }
 
 func (k *contentsReader) positive(row int) float64 {

@@ -15,7 +15,7 @@ import (
 // The looks of a workbook's cells.
 var (
 	key     = book.Style{Colour: "#5A6673", Top: true}
-	fact    = book.Style{Align: "left"}
+	fact    = book.Style{Align: "left", Top: true}
 	wrapped = book.Style{Align: "left", Wrap: true}
 	large   = book.Style{Bold: true, Size: 15, Align: "left"}
 	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
