@@ -1,29 +1,54 @@
 package main
 
 import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/schema"
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/merge/propose"
+	"calsplice/merge/transfer"
+	"calsplice/tables"
 )
+
+// jsonOutputs lists what commands print with --json.
+var jsonOutputs = []struct {
+	name string
+	of   reflect.Type
+}{
+	{"check", reflect.TypeFor[struct {
+		Files []*checked `json:"files"`
+	}]()},
+	{"diff", reflect.TypeFor[merge.Report]()},
+	{"diff-cells", reflect.TypeFor[cells.Comparison]()},
+	{"rescale", reflect.TypeFor[rescaleTold]()},
+	{"transfer", reflect.TypeFor[transfer.Result]()},
+	{"events", reflect.TypeFor[struct {
+		Events []cells.Event `json:"events"`
+	}]()},
+	{"propose", reflect.TypeFor[propose.Report]()},
+}
 
 func schemaCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "schema",
 		Usage:     "JSON Schemas of the formats",
 		ArgsUsage: "[NAME]",
-		Description: "Prints the JSON Schema (2020-12) of a document: calibration, cells, changes or\n" +
-			"conflicts; of a calibration where no NAME is given.\n\n" +
+		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes or\n" +
+			"conflicts; calibration where no NAME is given), or of what a command prints with\n" +
+			"--json, by the command's name.\n\n" +
 			"Example:\n" +
 			"  calsplice schema changes > changes.schema.json",
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 0, 1); err != nil {
 				return err
 			}
-			name := c.Args().First()
-			if name == "" {
-				name = schema.Names[0]
-			}
-			text, err := schema.Text(name)
+			text, err := schemaOf(c.Args().First())
 			if err != nil {
 				return err
 			}
@@ -31,4 +56,21 @@ func schemaCommand() *cli.Command {
 			return err
 		},
 	}
+}
+
+func schemaOf(name string) ([]byte, error) {
+	names := slices.Clone(schema.Names)
+	for _, p := range jsonOutputs {
+		if p.name == name {
+			return schema.Of(p.name, p.of), nil
+		}
+		names = append(names, p.name)
+	}
+	if name == "" {
+		name = schema.Names[0]
+	}
+	if !slices.Contains(schema.Names, name) {
+		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(names, ", "))
+	}
+	return schema.Text(name)
 }

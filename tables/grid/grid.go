@@ -69,7 +69,7 @@ func Read(data []byte, file string, decimal byte) (*Raw, error) {
 		}
 		g.Cells = append(g.Cells, row)
 	}
-	return g, g.trim()
+	return g.trim()
 }
 
 // FromCells is a grid of a workbook's cells, whose numbers are plain already.
@@ -80,7 +80,7 @@ func FromCells(cells [][]Cell, file string) (*Raw, error) {
 			row[i].Text = tidy(row[i].Text)
 		}
 	}
-	return g, g.trim()
+	return g.trim()
 }
 
 // decode turns what the clipboard and old spreadsheets give into UTF-8.
@@ -121,7 +121,7 @@ func tidy(s string) string {
 
 // trim leaves out empty rows, and empty columns at the right; it makes all rows
 // equally long, or refuses.
-func (g *Raw) trim() error {
+func (g *Raw) trim() (*Raw, error) {
 	width := 0
 	var rows [][]Cell
 	for _, row := range g.Cells {
@@ -136,7 +136,7 @@ func (g *Raw) trim() error {
 		width = max(width, n)
 	}
 	if len(rows) == 0 {
-		return &tables.Fault{File: g.File, What: "the grid is empty"}
+		return nil, &tables.Fault{File: g.File, What: "the grid is empty"}
 	}
 	var faults tables.Faults
 	for i, row := range rows {
@@ -161,9 +161,12 @@ func (g *Raw) trim() error {
 		width--
 	}
 	if len(rows)*width > tables.MaxCells() {
-		return &tables.Fault{File: g.File, What: tables.TooManyCells()}
+		return nil, &tables.Fault{File: g.File, What: tables.TooManyCells()}
 	}
-	return limit(faults).Err()
+	if len(faults) > 0 {
+		return nil, limit(faults)
+	}
+	return g, nil
 }
 
 func tidyRow(row []Cell) []Cell {

@@ -29,6 +29,7 @@ func lawSafe(t *rapid.T) {
 func TestSafe(t *testing.T)   { rapid.Check(t, lawSafe) }
 func FuzzSafe(f *testing.F)   { f.Fuzz(rapid.MakeFuzz(lawSafe)) }
 func TestFields(t *testing.T) { rapid.Check(t, lawFields) }
+func FuzzFields(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawFields)) }
 
 // lawFields: what is written is RFC 4180 as Go's own reader takes it (which
 // makes line ends of CRLF, so they are left out), and this reader gives it back

@@ -17,8 +17,9 @@ import (
 //go:embed *.json
 var files embed.FS
 
-// Names lists the schemas, the calibration's first.
-var Names = []string{"calibration", "cells", "changes", "conflicts"}
+// Names lists the schemas that are kept as text: the documents first, the
+// calibration before any other.
+var Names = []string{"calibration", "cells", "changes", "conflicts", "channels", "explain"}
 
 // Text is a schema by its name.
 func Text(name string) ([]byte, error) {
@@ -40,11 +41,16 @@ func Text(name string) ([]byte, error) {
 	defs := strings.NewReplacer("CELL", cell, "ROLES", string(roles)).Replace(read("defs.json"))
 	inner := strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(defs), "{"), "}")
 	text := strings.NewReplacer("MOREDEFS", inner, "DEFS", defs, "SIDES", sides()).Replace(read(name + ".json"))
+	return indent(text), nil
+}
+
+// indent lays a schema out. The program's own texts are JSON.
+func indent(text string) []byte {
 	var out bytes.Buffer
 	if err := json.Indent(&out, []byte(text), "", "  "); err != nil {
-		return nil, err
+		panic(err)
 	}
-	return out.Bytes(), nil
+	return append(bytes.TrimRight(out.Bytes(), "\n"), '\n')
 }
 
 func read(name string) string {
