@@ -44,7 +44,8 @@ other.
 			&cli.StringFlag{Name: "y", Usage: "breakpoints of rows, `'CHANNEL [UNIT]: V,V,…'`"},
 			&cli.StringFlag{Name: "where", Usage: "only where `EXPRESSION` holds, such as 'coolant >= 70 && gear == 3'"},
 			&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
-			&cli.StringFlag{Name: "show", Value: "mean", Usage: "print `STATISTIC`: " + strings.Join(cells.Statistics, ", ") + " or interval"},
+			&cli.BoolFlag{Name: "surface", Usage: "also fit a smooth surface to all samples, with its errors"},
+			&cli.StringFlag{Name: "show", Value: "mean", Usage: "print `STATISTIC`: " + strings.Join(cells.Statistics, ", ") + ", interval, surface or surface_se"},
 			outFlag("write the cells to `FILE`: .json .csv .xlsx, or a page: .html"), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
@@ -89,7 +90,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	if err != nil {
 		return spec, nil, err
 	}
-	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit")}
+	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit"), Surface: c.Bool("surface")}
 	for _, v := range many(c, "value") {
 		for name := range strings.SplitSeq(v, ",") {
 			spec.Values = append(spec.Values, strings.TrimSpace(name))
@@ -190,6 +191,5 @@ func writeCells(c *cli.Context, doc *tables.Calibration) error {
 	if err != nil {
 		return err
 	}
-	celltext.Print(p, doc, c.String("show"))
-	return nil
+	return celltext.Print(p, doc, c.String("show"))
 }

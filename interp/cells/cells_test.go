@@ -36,8 +36,13 @@ func (s sample) time(i int) float64 { return float64(i) / 10 }
 
 // fill gathers made-up logs into one grid, as Gather does with one worker.
 func fill(t testing.TB, x, y *Axis, w Weight, names []string, logs ...[]sample) *Grid {
+	return fillSurface(t, false, x, y, w, names, logs...)
+}
+
+// fillSurface is fill with a smooth surface.
+func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []string, logs ...[]sample) *Grid {
 	t.Helper()
-	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w}
+	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w, Surface: surface}
 	if y != nil {
 		set.Y = y.Channel
 	}
@@ -121,11 +126,12 @@ func checkCombine(t *rapid.T) {
 		y = nil
 	}
 	names := []string{"trim", "knock_retard"}
-	whole := fill(tb, x, y, w, names, logs...)
+	surface := rapid.Bool().Draw(t, "surface")
+	whole := fillSurface(tb, surface, x, y, w, names, logs...)
 	want := document(tb, whole)
 	var docs []*tables.Calibration
 	for i, log := range logs {
-		g := fill(tb, x, y, w, names, log)
+		g := fillSurface(tb, surface, x, y, w, names, log)
 		g.sources[0].Name = fmt.Sprintf("log-%d.csv", i)
 		g.logs = []logID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
 		docs = append(docs, reread(t, document(tb, g)))

@@ -35,6 +35,13 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 			}
 			c.Tables = append(c.Tables, t)
 		}
+		if ch.surface != nil {
+			list, err := g.surfaceTables(&ch)
+			if err != nil {
+				return nil, err
+			}
+			c.Tables = append(c.Tables, list...)
+		}
 	}
 	return tables.NewCalibration(c)
 }
@@ -55,6 +62,12 @@ func title(channel, statistic string) string {
 		statistic = "standard error of the mean"
 	case "p95":
 		statistic = "95th percentile"
+	case "surface":
+		statistic = "smooth surface"
+	case "surface_se":
+		statistic = "standard error of the surface"
+	case "filled":
+		statistic = "1 where the surface has no samples"
 	case "at_limit":
 		statistic = "share at the trim's limit"
 	}
@@ -65,7 +78,7 @@ func title(channel, statistic string) string {
 // plain numbers.
 func statisticUnit(statistic, channelUnit string) string {
 	switch statistic {
-	case "count", "visits", "at_limit":
+	case "count", "visits", "at_limit", "filled":
 		return "1"
 	}
 	return channelUnit

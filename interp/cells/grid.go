@@ -45,6 +45,7 @@ type Grid struct {
 type channel struct {
 	name, unit string
 	cells      []*cell // row after row; nil where no sample came
+	surface    *normal // nil where none is asked for
 }
 
 func (g *Grid) columns() int { return g.x.Len() }
@@ -60,10 +61,13 @@ func (g *Grid) size() int {
 func newGrid(set settings, x, y *Axis, values []string) *Grid {
 	g := &Grid{settings: set, x: x, y: y}
 	for _, v := range values {
-		g.channels = append(g.channels, channel{v, drivelog.ChannelUnit(v), nil})
+		g.channels = append(g.channels, channel{name: v, unit: drivelog.ChannelUnit(v)})
 	}
 	for i := range g.channels {
 		g.channels[i].cells = make([]*cell, g.size())
+		if set.Surface {
+			g.channels[i].surface = newNormal(g.size())
+		}
 	}
 	return g
 }
@@ -75,6 +79,9 @@ func (g *Grid) merge(o *Grid) {
 			if c != nil {
 				g.at(i, j).merge(c)
 			}
+		}
+		if s := o.channels[i].surface; s != nil {
+			g.channels[i].surface.merge(s)
 		}
 	}
 	g.sources = append(g.sources, o.sources...)
@@ -100,6 +107,8 @@ type tracker struct {
 	x, y    *ruler
 	stretch int
 	now     float64
+	corner  corner       // of the operating point, for surfaces
+	normal  []*normalLog // by channel; nil without surfaces
 	here    []share      // the cells that the operating point weighs on
 	open    []stay       // one for each cell of here, or of the instants before it
 	batches [][]*batches // by channel and cell
@@ -131,6 +140,9 @@ func newTracker(g *Grid) (*tracker, error) {
 	for range g.channels {
 		t.batches = append(t.batches, make([]*batches, g.size()))
 		t.over = append(t.over, newOver(g.size()))
+		if g.settings.Surface {
+			t.normal = append(t.normal, newNormalLog(g.size()))
+		}
 	}
 	return t, nil
 }
@@ -152,6 +164,11 @@ func (t *tracker) move(now, x, y float64, stretch int) {
 	if x != x || y != y {
 		t.leave()
 		return
+	}
+	if t.normal != nil {
+		i, u := t.x.spread(x)
+		j, v := t.y.spread(y)
+		t.corner = corner{j*len(t.x.points) + i, len(t.x.points), u, v}
 	}
 	if t.g.settings.weight == Nearest {
 		t.moveNearest(x, y)
@@ -288,6 +305,9 @@ func (t *tracker) settle(channel int) {
 // finish ends what is open when the log ends.
 func (t *tracker) finish() {
 	t.leave()
+	for i, n := range t.normal {
+		n.into(t.g.channels[i].surface)
+	}
 	for i, list := range t.batches {
 		t.settle(i)
 		for at, open := range list {
@@ -308,6 +328,9 @@ func (t *tracker) leave() {
 
 // add takes a sample of a channel at the operating point.
 func (t *tracker) add(channel int, v float64) {
+	if t.normal != nil {
+		t.normal[channel].add(t.now, t.corner, v)
+	}
 	for k, s := range t.here {
 		visit := &t.open[k].visits[channel]
 		if visit.n == 0 {

@@ -24,6 +24,7 @@ type settings struct {
 	X       string `json:"x"` // channels
 	Y       string `json:"y,omitempty"`
 	Weight  string `json:"weight"`
+	Surface bool   `json:"surface,omitempty"`
 	Asked   string `json:"asked,omitempty"` // filters and the like, in one canonical line
 	weight  Weight
 }
@@ -51,6 +52,9 @@ func (g *Grid) state() []tables.ExtraKey {
 	}
 	keys := []tables.ExtraKey{{Key: settingsKey, Value: string(set)}, {Key: logsKey, Value: string(list)}}
 	for _, ch := range g.channels {
+		if ch.surface != nil {
+			keys = append(keys, ch.surface.state(ch.name, g.columns())...)
+		}
 		for at, c := range ch.cells {
 			if c == nil || c.visits == 0 {
 				continue
@@ -159,7 +163,8 @@ func (g *Grid) addState(state []tables.ExtraKey) error {
 			continue
 		}
 		channel, at, ok := g.findKey(k.Key)
-		if !ok {
+		surface, node, isSurface := g.findSurface(k.Key)
+		if !ok && !isSurface {
 			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
 		}
 		v := k.Value
@@ -168,7 +173,11 @@ func (g *Grid) addState(state []tables.ExtraKey) error {
 		}
 		var err error
 		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(v[1:len(v)-1])); err == nil {
-			err = g.at(channel, at).addEncoded(buf)
+			if isSurface {
+				err = surface.addEncoded(node, buf)
+			} else {
+				err = g.at(channel, at).addEncoded(buf)
+			}
 		}
 		if err != nil {
 			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)

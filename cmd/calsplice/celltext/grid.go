@@ -19,10 +19,11 @@ const interval = "interval"
 
 // Known refuses a statistic that cells do not have.
 func Known(statistic string) error {
-	if statistic == interval || slices.Contains(cells.Statistics, statistic) {
+	known := append(slices.Clone(cells.Statistics), "surface", "surface_se", interval)
+	if slices.Contains(known, statistic) {
 		return nil
 	}
-	return fmt.Errorf("--show %s: there are %s and %s", tables.Quote(statistic), strings.Join(cells.Statistics, ", "), interval)
+	return fmt.Errorf("--show %s: there are %s", tables.Quote(statistic), strings.Join(known, ", "))
 }
 
 // Evidence too thin to act on, and what counts as standing at a limit. Common
@@ -35,9 +36,14 @@ const (
 
 // Print writes one statistic of each channel as a grid. Thin evidence stands in
 // parentheses, and dim; what stands at a trim's limit has a "!".
-func Print(p *text.Printer, doc *tables.Calibration, statistic string) {
+func Print(p *text.Printer, doc *tables.Calibration, statistic string) error {
+	for _, name := range cells.Channels(doc) {
+		if shown(doc, name, statistic) == nil {
+			return fmt.Errorf("the cells have no %s.%s: --surface fits one", name, statistic)
+		}
+	}
 	p.Wrap("", Kept(doc))
-	var thin, limited bool
+	var thin, limited, filled bool
 	for _, name := range cells.Channels(doc) {
 		t := shown(doc, name, statistic)
 		count, visits, limit := doc.Table(name+".count"), doc.Table(name+".visits"), doc.Table(name+".at_limit")
@@ -52,10 +58,16 @@ func Print(p *text.Printer, doc *tables.Calibration, statistic string) {
 				return text.Cell{Text: "·", Dim: true}
 			}
 			cell := text.Cell{Text: minus(strconv.FormatFloat(v, 'f', places, 64))}
-			if signed(name) && (statistic == "mean" || statistic == "min" || statistic == "max" || statistic == "p95") {
+			if signed(name) && (statistic == "mean" || statistic == "surface" || statistic == "min" || statistic == "max" || statistic == "p95") {
 				cell.Shade = text.Sign(v, most)
 			} else {
 				cell.Shade = text.Size(v, low, high)
+			}
+			if strings.HasPrefix(statistic, "surface") {
+				if doc.Table(name+".filled").At(r, c) == 1 {
+					cell.Text, cell.Dim, cell.Shade, filled = "["+cell.Text+"]", true, nil, true
+				}
+				return cell
 			}
 			if at(count, r, c) < fewSamples || at(visits, r, c) < fewVisits {
 				cell.Text, cell.Dim, cell.Shade, thin = "("+cell.Text+")", true, nil, true
@@ -77,7 +89,11 @@ func Print(p *text.Printer, doc *tables.Calibration, statistic string) {
 	if limited {
 		legend += "   ! at the trim's limit: the size is a lower bound"
 	}
+	if filled {
+		legend = "[ ] filled: no samples there, from what surrounds it"
+	}
 	p.Wrap("", legend)
+	return nil
 }
 
 // shown is the table of a statistic; the interval's is made.
