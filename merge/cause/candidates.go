@@ -32,6 +32,7 @@ type facts struct {
 	follows    bool    // the calibration says that the rail follows the manifold
 	said       bool    // the calibration gives the rail pressure
 	metered    bool    // air is metered upstream
+	relative   bool    // the effective pulse is known to a factor only
 	estimated  bool    // manifold pressure is estimated from air
 	byPressure bool    // the calibration computes air from manifold pressure
 	noAir      string  // why air flow is not known, else ""
@@ -84,6 +85,14 @@ func hinge(x []float64, knee float64) []float64 {
 	return h
 }
 
+func rooted(x []float64) []float64 {
+	c := make([]float64, len(x))
+	for i, v := range x {
+		c[i] = math.Sqrt(v)
+	}
+	return c
+}
+
 func product(a, b []float64) []float64 {
 	c := make([]float64, len(a))
 	for i := range a {
@@ -118,7 +127,11 @@ func (r *rows) offset(f *facts) candidate {
 		c.missing = f.noPulse
 		return c
 	}
-	c.variants = []variant{{columns: [][]float64{scaled(s, 100)}, unit: []string{"ms"}, free: 1}}
+	ms := "ms"
+	if f.relative {
+		ms = ""
+	}
+	c.variants = []variant{{columns: [][]float64{scaled(s, 100)}, unit: []string{ms}, free: 1}}
 	return c
 }
 
@@ -185,7 +198,8 @@ func (r *rows) supply(f *facts) candidate {
 		said := fmt.Sprintf("rising past %.3g g/s of fuel", knee)
 		c.variants = append(c.variants,
 			variant{said: said, columns: [][]float64{scaled(h, 100)}, unit: []string{"% a %"}, low: positive, high: anything, free: 2},
-			variant{said: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2})
+			variant{said: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2},
+			variant{said: said, columns: [][]float64{scaled(rooted(h), 100)}, unit: []string{"% a √%"}, low: positive, high: anything, free: 2})
 	}
 	if v := r.falling(fuel); v != nil {
 		c.variants = append(c.variants, *v)

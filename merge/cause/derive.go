@@ -19,7 +19,8 @@ type unfit string
 const (
 	fit         unfit = ""
 	noTrim      unfit = "no trim read"
-	openLoop    unfit = "short trim at 0: open loop"
+	openLoop    unfit = "open loop"
+	enriched    unfit = "commanded enrichment"
 	standing    unfit = "engine not running"
 	shortPulse  unfit = "at the minimum pulse or where flow is not linear"
 	underOffset unfit = "pulse not above the offset"
@@ -65,7 +66,7 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 	e := d.e
 	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, usualBarometer)
 	s.pulse, s.battery = r.pulse, r.battery
-	s.trim, s.held = r.trim, r.held
+	s.trim, s.held, s.mixture = r.trim, r.held, math.NaN()
 	at := &lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
 		Charge: r.charge, AirFlow: r.air, Load: r.load}
 	at.Delta = e.rail.Delta(r.manifold, s.baro)
@@ -175,6 +176,7 @@ func (d *deriver) facts() *facts {
 	e := d.e
 	f := &facts{rail: e.gauge(), said: e.railGiven, follows: e.rail.RelativeTo == "manifold",
 		metered: e.meter || d.airFrom == logged, byPressure: e.efficiency && !e.meter}
+	f.relative = d.pulseFrom == fromAir && (e.flow == nil || e.injectors == 0 || d.airFrom == fromPressure)
 	f.noAir = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
 	f.noPulse = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"
 	f.noPressure = "the log has no manifold pressure"

@@ -30,11 +30,12 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 	if len(opt.Filters.Use) == 0 {
 		opt.Filters.Steady = true
 	}
-	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost}}
+	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost}, open: newGatherer()}
 	for i := range x.levels {
 		x.levels[i] = newGatherer()
 	}
 	var faults tables.Faults
+	x.many = len(logs) > 1
 	for i, l := range logs {
 		err := x.read(ctx, i, l)
 		if f, ok := err.(*tables.Fault); ok {
@@ -59,6 +60,9 @@ type explainer struct {
 	clock  float64
 	facts  *facts
 	purge  bool
+	open   *gatherer // open-loop samples by a wideband sensor
+	bias   mean      // of that sensor where the loop is closed, share
+	many   bool      // logs
 }
 
 // Names of the levels, for a person.
@@ -82,11 +86,15 @@ const (
 	cTrim2
 	cShort1
 	cShort2
+	cStatus
+	cLambda
+	cMixture
 	cCount
 )
 
 var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometric_pressure", "air_flow", "air_charge", "load",
-	"pulse_width", "battery", "rail_pressure", "lambda_commanded", "trim_1", "trim_2", "short_trim_1", "short_trim_2"}
+	"pulse_width", "battery", "rail_pressure", "lambda_commanded", "trim_1", "trim_2", "short_trim_1", "short_trim_2",
+	"fuel_status", "lambda", "mixture_error"}
 
 // reader takes one log's frames.
 type reader struct {
@@ -100,6 +108,7 @@ type reader struct {
 	started bool
 	kept    int
 	unfit   map[unfit]int
+	wide    bool       // a wideband sensor tells the mixture where the loop is open
 	status  bool       // the log tells whether the loop is closed
 	still   [2]float64 // s for which each bank's short trim has stood at 0
 }
@@ -128,10 +137,15 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	}
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
-		x.caution("%s: no fuel_status is logged: the loop is taken as open where the short trim stands at 0", tables.Clean(l.Name))
+		x.of(l.Name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
 	}
 	x.purge = x.purge || log.Has("purge")
-	sel, err := cells.Select(ctx, log, ask, "", x.opt.Filters, r.frame)
+	filters := x.opt.Filters
+	if r.wide = log.Logged("lambda") && log.Logged("lambda_commanded") && log.Has("mixture_error"); r.wide {
+		// This log's open loop is evidence too: what is closed is told below.
+		filters.Not = append(slices.Clone(filters.Not), cells.ClosedLoop, cells.Enrichment)
+	}
+	sel, err := cells.Select(ctx, log, ask, "", filters, r.frame)
 	if err != nil {
 		return err
 	}
@@ -148,6 +162,7 @@ func (x *explainer) join(d *deriver) {
 		return
 	}
 	x.facts.metered = x.facts.metered && f.metered
+	x.facts.relative = x.facts.relative || f.relative
 }
 
 func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
@@ -157,7 +172,7 @@ func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
 			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
 		}
 	}
-	for _, why := range []unfit{openLoop, noTrim, standing, shortPulse} {
+	for _, why := range []unfit{openLoop, enriched, noTrim, standing, shortPulse} {
 		if n := r.unfit[why]; n > 0 {
 			s.Dropped = append(s.Dropped, Dropped{string(why), n})
 		}
@@ -169,14 +184,22 @@ func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
 			assumed = append(assumed, channel+" in "+strings.TrimSuffix(unit, " is assumed"))
 			continue
 		}
-		x.caution("%s: %s", tables.Clean(name), said)
+		x.of(name, "%s", said)
 	}
 	if assumed != nil {
-		x.caution("%s: the log gives no units: %s assumed", tables.Clean(name), strings.Join(assumed, ", "))
+		x.of(name, "the log gives no units: %s assumed", strings.Join(assumed, ", "))
 	}
 	for _, f := range sel.Faults {
-		x.caution("%s: %s", tables.Clean(name), f.Text)
+		x.of(name, "%s", f.Text)
 	}
+}
+
+// of says something of one log, by name where there are several.
+func (x *explainer) of(name, format string, args ...any) {
+	if x.many {
+		format, args = "%s: "+format, append([]any{tables.Clean(name)}, args...)
+	}
+	x.caution(format, args...)
 }
 
 func (x *explainer) caution(format string, args ...any) {
@@ -200,13 +223,6 @@ func level(why cells.Reason) int {
 }
 
 func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
-	get := func(c, i int) float64 {
-		if r.at[c] < 0 {
-			return math.NaN()
-		}
-		return f.Columns[r.at[c]].Value[i]
-	}
-	fresh := func(c, i int) bool { return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i] }
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
@@ -215,48 +231,92 @@ func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
 		}
 		r.started, r.stretch, r.last = true, f.Stretch[i], f.Time[i]
 		r.x.clock += max(0, dt)
-		at := level(why[i])
-		if r.open(get(cShort1, i), get(cShort2, i), dt) {
-			r.unfit[openLoop]++
-			continue
-		}
-		if at < 0 || !fresh(cTrim1, i) && !fresh(cTrim2, i) {
-			continue
-		}
-		raw := raw{speed: get(cSpeed, i), manifold: get(cManifold, i), baro: get(cBaro, i), air: get(cAir, i),
-			charge: get(cCharge, i), load: get(cLoad, i), pulse: get(cPulse, i), battery: get(cBattery, i),
-			rail: get(cRail, i), commanded: get(cCommanded, i), trim: [2]float64{get(cTrim1, i), get(cTrim2, i)},
-			held: [2]float64{get(cShort1, i), get(cShort2, i)}}
-		for b := range raw.held {
-			if r.at[cShort1+b] < 0 {
-				raw.held[b] = raw.trim[b]
-			}
-		}
-		s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
-		switch u := r.d.sample(&raw, &s); u {
-		case fit:
-		case underOffset:
-			if at > 0 {
-				continue
-			}
-			return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
-				"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
-				short(raw.pulse), r.x.e.offset.Table().ID(), short(s.offset))}
-		default:
-			r.unfit[u]++
-			continue
-		}
-		if at == 0 {
-			r.kept++
-		}
-		for k := at; k < len(r.x.levels); k++ {
-			r.x.levels[k].add(&s)
-		}
-		if s.manifold > s.baro+8 {
-			r.x.res.Boost = true
+		if err := r.instant(f, i, dt, level(why[i])); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+func (r *reader) get(f *drivelog.Frame, c, i int) float64 {
+	if r.at[c] < 0 {
+		return math.NaN()
+	}
+	return f.Columns[r.at[c]].Value[i]
+}
+
+func (r *reader) fresh(f *drivelog.Frame, c, i int) bool {
+	return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i]
+}
+
+// instant takes one instant of a frame; at is the strictest level that has it.
+func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
+	get := func(c int) float64 { return r.get(f, c, i) }
+	raw := raw{speed: get(cSpeed), manifold: get(cManifold), baro: get(cBaro), air: get(cAir),
+		charge: get(cCharge), load: get(cLoad), pulse: get(cPulse), battery: get(cBattery),
+		rail: get(cRail), commanded: get(cCommanded), trim: [2]float64{get(cTrim1), get(cTrim2)},
+		held: [2]float64{get(cShort1), get(cShort2)}}
+	mode := r.mode(&raw, get(cStatus), dt)
+	if mode != fit && (mode != openLoop || !r.wide) {
+		r.unfit[mode]++
+		return nil
+	}
+	fresh := r.fresh(f, cTrim1, i) || r.fresh(f, cTrim2, i)
+	if mode == openLoop {
+		fresh = at == 0 && r.fresh(f, cMixture, i)
+	}
+	if at < 0 || !fresh {
+		return nil
+	}
+	for b := range raw.held {
+		if r.at[cShort1+b] < 0 {
+			raw.held[b] = raw.trim[b]
+		}
+	}
+	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
+	switch u := r.d.sample(&raw, &s); {
+	case u == underOffset && at == 0:
+		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
+			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
+			short(raw.pulse), r.x.e.offset.Table().ID(), short(s.offset))}
+	case u == underOffset:
+		return nil
+	case u != fit:
+		r.unfit[u]++
+		return nil
+	}
+	if s.manifold > s.baro+8 {
+		r.x.res.Boost = true
+	}
+	if r.wide {
+		r.x.wideband(&s, mode, get(cLambda), raw.commanded, get(cMixture))
+	}
+	if mode == openLoop {
+		return nil
+	}
+	if at == 0 {
+		r.kept++
+	}
+	for k := at; k < len(r.x.levels); k++ {
+		r.x.levels[k].add(&s)
+	}
+	return nil
+}
+
+// mode tells closed loop from open loop and enrichment where the filters leave
+// that to the reader.
+func (r *reader) mode(raw *raw, status, dt float64) unfit {
+	switch {
+	case r.open(raw.held[0], raw.held[1], dt):
+		return openLoop
+	case !r.wide:
+		return fit
+	case r.status && status != 2 && status != 16:
+		return openLoop
+	case raw.commanded > 0.4 && raw.commanded < 0.97:
+		return enriched
+	}
+	return fit
 }
 
 // open reports whether the loop seems open in a log that does not say: every
@@ -301,6 +361,10 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	points, banks, err := x.fitted(points, logs)
 	if err != nil {
 		return nil, err
+	}
+	points = x.withOpen(points, banks)
+	if points = whole(points); len(points) == 0 {
+		return nil, x.nothing(logs)
 	}
 	res.Points = points
 	x.e.estimateManifold(x, points)
@@ -402,6 +466,34 @@ func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, er
 	}
 	both := slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[0] != p.Trim[0] || p.Trim[1] != p.Trim[1] })
 	return both, 2, nil
+}
+
+// whole leaves out the points that lack a quantity which most of them have, and
+// takes a quantity that few have from all, so that every cause is judged by the
+// same points.
+func whole(points []*Point) []*Point {
+	for _, of := range []func(p *Point) *float64{
+		func(p *Point) *float64 { return &p.Manifold }, func(p *Point) *float64 { return &p.AirFlow },
+		func(p *Point) *float64 { return &p.FuelFlow }, func(p *Point) *float64 { return &p.Inverse },
+		func(p *Point) *float64 { return &p.Rail },
+	} {
+		missing := func(p *Point) bool { return math.IsNaN(*of(p)) || math.IsInf(*of(p), 0) }
+		n := 0
+		for _, p := range points {
+			if missing(p) {
+				n++
+			}
+		}
+		switch {
+		case 3*n < len(points):
+			points = slices.DeleteFunc(points, missing)
+		case n > 0:
+			for _, p := range points {
+				*of(p) = math.NaN()
+			}
+		}
+	}
+	return points
 }
 
 // only makes points of one bank.

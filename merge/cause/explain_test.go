@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -204,6 +205,58 @@ func TestRailLogged(t *testing.T) {
 	}
 }
 
+// A pump that fails only at full load, where the loop is open, shows by a
+// wideband sensor and not without; a sensor that is off is not believed.
+func TestWideband(t *testing.T) {
+	cal := testdrive.Four()
+	plant := testdrive.Plant{Truth: cal, Fault: testdrive.Fault{SupplyLimit: 2.3}}
+	opt := testdrive.DriveOptions{Seed: 8, Minutes: 16, Hz: 5}
+	if res := mustExplain(t, cal, onDisk(t, testdrive.Drive(cal, plant, opt))); res.Leading().Cause != None {
+		t.Errorf("without the sensor: %s", list(res))
+	}
+	opt.Wideband = true
+	l := testdrive.Drive(cal, plant, opt)
+	res := mustExplain(t, cal, onDisk(t, l))
+	if res.Leading().Cause != SupplyLimit {
+		t.Errorf("with the sensor: %s", list(res))
+	}
+	for i := range l.Column("lambda") {
+		l.Column("lambda")[i] *= 1.07
+	}
+	res = mustExplain(t, cal, onDisk(t, l))
+	if s := strings.Join(res.Cautions, "\n"); res.Leading().Cause != None || !strings.Contains(s, "it is not used") {
+		t.Errorf("with a sensor that is off: %s; %s", list(res), s)
+	}
+}
+
+// Injectors at their own limit are named as that, not as a pump's.
+func TestOwnLimit(t *testing.T) {
+	d := steadyFor(SupplyLimit, rand.New(rand.NewPCG(5, 77)))
+	d.boost, d.size = true, 15
+	points := d.points()
+	for _, p := range points {
+		p.Duty = math.Min(97, 3*p.Duty)
+	}
+	res := &Result{}
+	r := newRows(points, d.banks)
+	r.rank(res, &facts{rail: d.rail, metered: true})
+	r.tell(res, &facts{})
+	if f := res.Leading(); f.Cause != SupplyLimit || f.OwnLimit <= dutyLimit || !strings.Contains(res.Verdict, "the injectors' own") {
+		t.Errorf("%s: %q", list(res), res.Verdict)
+	}
+}
+
+// A log that can show little is still answered with a ranking of three.
+func TestThreeCauses(t *testing.T) {
+	cal := testdrive.Six()
+	l := testdrive.Drive(cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Seed: 1, Minutes: 6, Hz: 5,
+		Without: []string{"air_flow", "air_charge", "pulse_width", "manifold_pressure"}})
+	res := mustExplain(t, cal, onDisk(t, l))
+	if len(res.Found) < 3 || !strings.HasPrefix(res.Found[2].Evidence[0], "not examined: ") {
+		t.Errorf("%v", res.Found)
+	}
+}
+
 // The JSON is what machines were promised, and the same bytes each time.
 func TestJSON(t *testing.T) {
 	cal := testdrive.Four()
@@ -239,6 +292,32 @@ func TestJSON(t *testing.T) {
 		}
 		if i > 0 && *c.Share > *out.Causes[i-1].Share {
 			t.Errorf("%s is out of order", c.Cause)
+		}
+	}
+}
+
+// Real open drive logs, from engines whose calibration nobody has: whatever is
+// said of them is a number, in order, and the same again.
+func TestRealLogs(t *testing.T) {
+	plain, err := tables.NewCalibration(tables.Contents{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"a", "b", "c", "g", "h"} {
+		path := filepath.Join("..", "..", "testdata", "logs", "log-"+name+".csv")
+		res := mustExplain(t, plain, path)
+		last := 1.0
+		for _, f := range res.Found {
+			if !(f.Share >= 0 && f.Share <= last) || math.IsNaN(f.Margin) || math.IsNaN(f.Effect) {
+				t.Errorf("log %s: %s has share %v, margin %v, effect %v", name, f.Cause, f.Share, f.Margin, f.Effect)
+			}
+			last = f.Share
+		}
+		if len(res.Found) < 3 || len(res.Found)+len(res.Unexamined) != len(Causes) {
+			t.Errorf("log %s: %d causes, %d not examined, of %d", name, len(res.Found), len(res.Unexamined), len(Causes))
+		}
+		if b := res.Banks; name == "h" && b != nil {
+			t.Errorf("log %s has one bank's trims", name)
 		}
 	}
 }

@@ -34,7 +34,7 @@ func TestFigures(t *testing.T) {
 			random := rand.New(rand.NewPCG(seed, 5))
 			cal, plant, about := faulty(fault, random)
 			l := testdrive.Drive(cal, plant, testdrive.DriveOptions{Seed: seed, Minutes: 10 + 15*random.Float64(),
-				Hz: 10, Drift: 0.003, Purge: random.IntN(2) == 0})
+				Hz: 10, Drift: 0.003, Purge: random.IntN(2) == 0, Wideband: seed%2 == 1})
 			return mustExplain(t, cal, onDisk(t, l)), about
 		}},
 		{"rough", 1, 40, func(fault Cause, seed uint64) (*Result, string) {

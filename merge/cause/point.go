@@ -29,6 +29,9 @@ type Point struct {
 	Trim    [2]float64 // %, of each bank; the second is NaN where there is one trim
 	AtLimit [2]float64 // share of samples in which that bank's trim stands at its limit
 
+	Open bool // open loop: the trim is what a wideband sensor says was missing
+
+	mixture    float64 // mean of the wideband's mixture error, %
 	clock      float64 // s of driving from the first log's beginning
 	cell, fold int
 	ends       [2][2]end // of each bank's short trim: lowest and highest
@@ -43,6 +46,7 @@ type sample struct {
 	air, fuel, pulse, p   float64
 	duty, battery, rail   float64
 	offset                float64    // ms
+	mixture               float64    // %, by a wideband sensor
 	trim                  [2]float64 // %
 	held                  [2]float64 // what the controller limits: each bank's short trim, %
 }
@@ -50,7 +54,7 @@ type sample struct {
 // gatherer turns samples, in the order of the drive, into points.
 type gatherer struct {
 	points []*Point
-	sums   []*[13]mean
+	sums   []*[14]mean
 	open   map[key]int // of the current slice of time
 	slice  key         // log, visit's stretch and slice of time
 	cells  map[cellKey]int
@@ -128,12 +132,12 @@ func (g *gatherer) add(s *sample) {
 		i = len(g.points)
 		g.open[k] = i
 		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
-		g.sums = append(g.sums, new([13]mean))
+		g.sums = append(g.sums, new([14]mean))
 	}
 	p, m := g.points[i], g.sums[i]
 	p.Samples++
 	p.Seconds += s.seconds
-	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1]} {
+	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture} {
 		m[j].add(v)
 	}
 	for b := range s.trim {
@@ -148,8 +152,10 @@ func (g *gatherer) add(s *sample) {
 func (g *gatherer) finish() []*Point {
 	for i, p := range g.points {
 		m := g.sums[i]
+		// Rows that share one reading of the clock took some time all the same.
+		p.Seconds = max(p.Seconds, 0.02*float64(p.Samples))
 		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow, &p.Pulse,
-			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1]} {
+			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture} {
 			*v = m[j].value()
 		}
 		for b := range p.Trim {

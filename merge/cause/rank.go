@@ -14,6 +14,7 @@ type Finding struct {
 	Effect       float64 // largest trim that it stands for, %
 	Shape        string  // which of its shapes fits best, in words; may be ""
 	Coefficients []Coefficient
+	OwnLimit     float64  // of supply-limit: the injectors' duty where it is past their own limit, %; else 0
 	Alike        []string // what trims cannot tell from it
 	Evidence     []string
 	Test         string // the physical test that tells it from its nearest rival
@@ -68,6 +69,11 @@ func (r *rows) rank(res *Result, f *facts) {
 		res.Found = append(res.Found, r.finding(c))
 	}
 	res.Found = append(res.Found, Finding{Cause: None, Share: r.noneShare(res.Found)})
+	for _, u := range res.Unexamined {
+		if len(res.Found) < 3 { // who asks for a ranking is shown one
+			res.Found = append(res.Found, Finding{Cause: u.Cause})
+		}
+	}
 	order(res.Found)
 	r.together(res)
 	r.compareBanks(res)

@@ -22,6 +22,10 @@ type rows struct {
 	total  float64 // Σ weight · y²
 }
 
+// atLimit is the share of a point's samples at a limit from which its trim is a
+// bound.
+const atLimit = 0.3
+
 // Time that is worth half of full weight: of a row, whose noise averages out
 // slowly, and of an operating point, so that an hour of idling does not drown a
 // minute at full load.
@@ -51,7 +55,7 @@ func newRows(points []*Point, banks int) *rows {
 			r.sure = append(r.sure, sure)
 			r.w = append(r.w, whole*sure/cell[p.cell]/float64(banks))
 			bound := 0.0
-			if p.AtLimit[b] > 0.3 {
+			if p.AtLimit[b] > atLimit {
 				bound = math.Copysign(1, p.Trim[b])
 			}
 			r.bound = append(r.bound, bound)

@@ -97,6 +97,9 @@ func (r *rows) tell(res *Result, f *facts) {
 	for i := range res.Found {
 		found := &res.Found[i]
 		found.Alike = alike[found.Cause]
+		if duty := r.ownLimit(found); duty > 0 {
+			found.OwnLimit = duty
+		}
 		found.Evidence = r.evidence(found, res)
 		found.Test = test(found.Cause, rivalOf(res, i))
 	}
@@ -124,11 +127,19 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		}
 	}
 	if f.fit == nil {
+		for _, u := range res.Unexamined {
+			if u.Cause == f.Cause {
+				return []string{"not examined: " + u.Why}
+			}
+		}
 		return []string{"no fit of this shape within what is physically possible"}
 	}
 	var said []string
 	if f.with != nil {
 		said = append(said, fmt.Sprintf("together with %s: share and numbers are of both fitted at once", other(res.Together, f.Cause)))
+	}
+	if f.OwnLimit > 0 {
+		said = append(said, fmt.Sprintf("the injectors' own limit: duty stands at %.0f %% there, and past %d %% no pressure helps", f.OwnLimit, dutyLimit))
 	}
 	if f.Shape != "" {
 		said = append(said, f.Shape)
@@ -143,6 +154,29 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		return said
 	}
 	return append(said, r.contrastOf(predicted)...)
+}
+
+// dutyLimit is the duty past which an injector no longer follows its pulse, %
+// (common practice, no source).
+const dutyLimit = 85
+
+// ownLimit is the mean duty where a supply limit asks for most fuel, where that is
+// past what an injector follows; else 0.
+func (r *rows) ownLimit(f *Finding) float64 {
+	if f.Cause != SupplyLimit || f.fit == nil {
+		return 0
+	}
+	var duty mean
+	most := r.furthest(f.fit.predicted)
+	for i, p := range f.fit.predicted {
+		if p > max(1, most/2) {
+			duty.add(r.points[r.point[i]].Duty)
+		}
+	}
+	if v := duty.value(); v > dutyLimit {
+		return v
+	}
+	return 0
 }
 
 // furthest is the largest prediction with its sign.
@@ -211,7 +245,7 @@ func verdict(res *Result) string {
 	case lead.Cause == None && res.Certain:
 		return "no cause needed: noise accounts for the trims"
 	case lead.Cause == None:
-		return "can't tell: noise hides whatever there is"
+		return "can't tell: no cause explains these trims, and noise only a part of them"
 	case res.Together != nil && res.Certain:
 		return fmt.Sprintf("two causes together: %s and %s", lead.Cause, other(res.Together, lead.Cause))
 	case res.Together != nil:
@@ -222,6 +256,9 @@ func verdict(res *Result) string {
 		return "can't tell " + strings.Join(names, " from ") + " by this drive"
 	case !res.Certain:
 		return fmt.Sprintf("can't tell for certain: %s comes nearest", lead.Cause)
+	}
+	if lead.OwnLimit > 0 {
+		return fmt.Sprintf("supply-limit: the injectors' own, at %.0f %% duty", lead.OwnLimit)
 	}
 	return string(lead.Cause) + ": " + lead.Cause.Title()
 }
@@ -247,6 +284,9 @@ func (r *Result) Orders() []string {
 		s = append(s, "Do not change a table for this. A fault is repaired, not calibrated away.")
 	case r.Mechanical():
 		s = append(s, "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away.")
+	case lead.Cause == None && !r.Certain:
+		return append(s, "Do not change a table yet.",
+			"Next: log again, and hold idle, no-load 2,500 r/min and some cruising speeds for half a minute each.")
 	case !r.Certain:
 		s = append(s, "Do not change a table yet: the drive does not tell which one would be right.")
 	case lead.Cause == None:
