@@ -198,15 +198,12 @@ func sorted(keys []tables.ExtraKey) tables.Extra {
 
 // Format is what a workbook calls itself on its contents sheet, such as
 // "calsplice/1"; "" where it is no workbook or none of calsplice.
-func Format(data []byte) string {
-	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		return ""
-	}
-	for _, s := range b.Sheets {
+func Format(data []byte) (format string) {
+	book.OpenUntil(bytes.NewReader(data), int64(len(data)), func(s *book.Sheet) bool {
 		if strings.TrimSpace(s.At(1, 1).Text) == rowFormat {
-			return strings.TrimSpace(s.At(1, 2).Text)
+			format = strings.TrimSpace(s.At(1, 2).Text)
 		}
-	}
-	return ""
+		return format != ""
+	})
+	return format
 }

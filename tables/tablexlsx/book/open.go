@@ -46,6 +46,11 @@ type Book struct {
 
 // Open reads a workbook. An error of a part names it; errors are one line.
 func Open(r io.ReaderAt, size int64) (*Book, error) {
+	return OpenUntil(r, size, func(*Sheet) bool { return false })
+}
+
+// OpenUntil is [Open] that reads no further sheet once enough says so of one.
+func OpenUntil(r io.ReaderAt, size int64, enough func(*Sheet) bool) (*Book, error) {
 	z, err := zip.NewReader(r, size)
 	if err != nil {
 		return nil, errors.New("not a workbook: it is no zip archive")
@@ -68,6 +73,9 @@ func Open(r io.ReaderAt, size int64) (*Book, error) {
 	for _, s := range sheets {
 		if err := b.readSheet(s); err != nil {
 			return nil, err
+		}
+		if enough(s) {
+			break
 		}
 	}
 	return b, nil
