@@ -1,6 +1,7 @@
 package changefile
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -332,23 +333,39 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 	}
 }
 
+// mostComments is how many changed cells of a table have their change in words,
+// the largest changes first: more are a burden to the program that shows them.
+const mostComments = 500
+
 // marks are the cells of a table that a change set changes, in words.
 func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 	if before == nil || len(before.Values()) != len(after.Values()) || !before.X().SamePoints(after.X()) || !before.Y().SamePoints(after.Y()) {
 		return nil
 	}
-	marks := tablexlsx.Marks{}
+	var changed []int
+	by := make([]float64, len(after.Values()))
 	for i, to := range after.Values() {
 		if from := before.Values()[i]; !tables.SameBit(from, to) {
-			marks[i] = fmt.Sprintf("%s → %s", number(from, before.Unit()), number(to, after.Unit()))
+			changed, by[i] = append(changed, i), math.Abs(to-from)
 		}
 	}
+	slices.SortStableFunc(changed, func(i, j int) int { return cmp.Compare(by[j], by[i]) })
+	why := map[int]*merge.Evidence{}
 	for _, e := range cs.Edits {
 		if c := e.Cell; c != nil && c.Table == after.ID() && c.Why != nil {
-			if i := c.Row*after.Columns() + c.Column; marks[i] != "" {
-				marks[i] += "\n" + Words(c.Why)
+			why[c.Row*after.Columns()+c.Column] = c.Why
+		}
+	}
+	marks := tablexlsx.Marks{}
+	for n, i := range changed {
+		words := ""
+		if n < mostComments {
+			words = fmt.Sprintf("%s → %s", number(before.Values()[i], before.Unit()), number(after.Values()[i], after.Unit()))
+			if w := why[i]; w != nil {
+				words += "\n" + Words(w)
 			}
 		}
+		marks[i] = words
 	}
 	return marks
 }
