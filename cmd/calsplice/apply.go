@@ -29,12 +29,11 @@ written, and every such place is named.
 With --three-way edits made since are kept, and the change set is taken out of
 them by a merge; what cannot be is a conflict, as of "merge".`,
 		Flags: []cli.Flag{
-			outFlag("write the changed calibration to `FILE`: .json .csv .xlsx"),
+			outFlag("write the changed calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
 			&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},
 			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
 			manyFlag("table", "only edits of tables that match `GLOB`; may be repeated"),
 			manyFlag("at", "only edits of the cells at `TABLE:R,C` or TABLE:R-R,C-C, from 0; may be repeated"),
-			formatFlag(),
 			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
 		},
 		Action: applyAction,
@@ -71,7 +70,7 @@ func applyAction(c *cli.Context) error {
 	if c.Bool("check") {
 		return nil
 	}
-	return tablefile.Write(out, changed, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer})
+	return tablefile.Write(out, changed, output(c))
 }
 
 // readChanges reads a change set, turned round and reduced as the flags say.

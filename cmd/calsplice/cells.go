@@ -46,7 +46,7 @@ other.
 			&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
 			&cli.BoolFlag{Name: "surface", Usage: "also fit a smooth surface to all samples, with its errors"},
 			&cli.StringFlag{Name: "show", Value: "mean", Usage: "print `STATISTIC`: " + strings.Join(cells.Statistics, ", ") + ", interval, surface or surface_se"},
-			outFlag("write the cells to `FILE`: .json .csv .xlsx, or a page: .html"), jsonFlag(), colorFlag(),
+			outFlag("write the cells to `FILE`: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
 			doc, err := cellsOf(c)
@@ -183,7 +183,7 @@ func writeCells(c *cli.Context, doc *tables.Calibration) error {
 		return writePage(c, out, report.Cells(doc))
 	case out != "":
 		fmt.Fprintln(c.App.ErrWriter, "calsplice:", celltext.Kept(doc))
-		return tablefile.Write(out, doc, tablefile.Options{Stdout: c.App.Writer})
+		return tablefile.Write(out, doc, output(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, doc)
 	}

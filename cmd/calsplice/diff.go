@@ -35,7 +35,7 @@ differs in the selected tables, whatever the tolerance.`,
 			&cli.BoolFlag{Name: "stat", Usage: "print a line a table"},
 			&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
 			jsonFlag(),
-			outFlag("write a change set to `FILE`: .json .csv .xlsx .patch.json, or a page: .html"),
+			outFlag("write a change set to `FILE`: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
 		},
 		Action: diffAction,
 	}
@@ -104,7 +104,7 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, r *m
 	if extension(out) == ".html" {
 		return writeChangePage(c, out, old, new, cs, r, t)
 	}
-	return changefile.WriteFor(out, cs, old, c.App.Writer)
+	return changefile.WriteFor(out, cs, old, output(c))
 }
 
 // readTwo reads the two documents that the arguments name; one of them may be

@@ -38,6 +38,11 @@ func formatFlag() cli.Flag {
 	return &cli.StringFlag{Name: "format", Usage: "`json`, csv or xlsx, for -o -"}
 }
 
+// output says where and in which spelling documents and change sets go.
+func output(c *cli.Context) tablefile.Options {
+	return tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}
+}
+
 // readDoc reads a document and tells its cautions.
 func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
 	doc, cautions, err := tablefile.ReadSaying(path, c.App.Reader)

@@ -30,8 +30,7 @@ Conflicts don't spoil the merged document: it holds ours in their place, and
 merged.conflicts.json lists them for "resolve". The exit status is 0 without
 conflicts, 1 with some, 2 in trouble.`,
 		Flags: []cli.Flag{
-			outFlag("write the merged calibration to `FILE`: .json .csv .xlsx"),
-			formatFlag(),
+			outFlag("write the merged calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
 			&cli.StringFlag{Name: "prefer", Usage: "settle conflicts for `ours|theirs`"},
 			&cli.StringFlag{Name: "conflicts", Usage: "list conflicts in `FILE` rather than beside the merged one"},
 			manyFlag("abs-tol", "take two edits of a cell for one where no more than `[TABLE=]V` apart; exact unless told"),
@@ -90,7 +89,7 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if err := writeConflicts(c, file, r.Conflicts); err != nil {
 		return err
 	}
-	if err := tablefile.Write(out, r.Merged, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}); err != nil {
+	if err := tablefile.Write(out, r.Merged, output(c)); err != nil {
 		return err
 	}
 	if err := tellMerge(c, text, r, file); err != nil {

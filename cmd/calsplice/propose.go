@@ -50,7 +50,7 @@ func proposeCommand() *cli.Command {
 
 func proposeFlags(d propose.Options, bound string) []cli.Flag {
 	return append(logFlags(),
-		outFlag("write the change set here"), jsonFlag(),
+		outFlag("write the change set here"), formatFlag(), jsonFlag(),
 		&cli.StringFlag{Name: "target", Usage: "id of the table to correct"},
 		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "most that one pass changes, in " + bound},
 		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "samples that a cell needs"},
@@ -110,6 +110,6 @@ func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal)
 		if out == "" {
 			return nil
 		}
-		return changefile.WriteFor(out, p.Changes, cal, c.App.Writer)
+		return changefile.WriteFor(out, p.Changes, cal, output(c))
 	}
 }

@@ -33,7 +33,7 @@ func rescaleCommand() *cli.Command {
 			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "past the old axes `hold` the edge value, extend its line, or refuse"},
 			&cli.Float64Flag{Name: "within", Usage: "largest loss `V` that needs no advice (else the resolution, or 1 % of the table's span)"},
 			outFlag("the whole calibration with the table rescaled, in `FILE`"),
-			&cli.StringFlag{Name: "format", Usage: "`json` or csv, for -o -"},
+			formatFlag(),
 			jsonFlag(),
 		},
 		Action: rescale,
@@ -85,7 +85,7 @@ func rescale(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}); err != nil {
+	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err
 	}
 	for _, line := range told.Said {

@@ -30,8 +30,7 @@ The exit status is 1 while conflicts remain.`,
 			&cli.StringFlag{Name: "take", Usage: "`ours|theirs|base`"},
 			manyFlag("table", "only conflicts of tables that match `GLOB`; may be repeated"),
 			manyFlag("at", "only conflicts of the cells at `TABLE:R,C` or TABLE:R-R,C-C, as listed; may be repeated"),
-			outFlag("write the calibration to `FILE`: .json .csv .xlsx"),
-			formatFlag(),
+			outFlag("write the calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
 		},
 		Action: resolveAction,
 	}
@@ -76,7 +75,7 @@ func finishResolve(c *cli.Context, doc *tables.Calibration, left []merge.Conflic
 	if out == "-" {
 		file, text = c.Args().Get(1), c.App.ErrWriter
 	}
-	if err := tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}); err != nil {
+	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err
 	}
 	if out != "-" {

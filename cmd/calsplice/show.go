@@ -22,7 +22,7 @@ func showCommand() *cli.Command {
 			"Example:\n  calsplice show found.json --table 'injector.*'",
 		Flags: []cli.Flag{
 			tableFlag("only the tables whose id matches `GLOB`"),
-			outFlag("write a page or a document to `FILE`"), jsonFlag(), colorFlag(),
+			outFlag("write a page or a document to `FILE`"), formatFlag(), jsonFlag(), colorFlag(),
 		},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 1, 1); err != nil {
@@ -56,7 +56,7 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 	case extension(out) == ".html":
 		return writePage(c, out, report.Show(part, list))
 	case out != "":
-		return tablefile.Write(out, part, tablefile.Options{Stdout: c.App.Writer})
+		return tablefile.Write(out, part, output(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, part)
 	}

@@ -84,7 +84,7 @@ func take(c *cli.Context) error {
 	if out == "" {
 		out = "-"
 	}
-	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer})
+	return tablefile.Write(out, doc, output(c))
 }
 
 func axisSpec(c *cli.Context, flag string) (*grid.AxisSpec, error) {

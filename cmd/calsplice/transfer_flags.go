@@ -13,7 +13,7 @@ import (
 
 func transferFlags() []cli.Flag {
 	return append([]cli.Flag{
-		outFlag("`FILE` for the change set, or with --apply the changed calibration"),
+		outFlag("`FILE` for the change set, or with --apply the changed calibration"), formatFlag(),
 		&cli.BoolFlag{Name: "apply", Usage: "write the changed calibration"},
 		&cli.StringFlag{Name: "group", Value: "injector", Usage: "the `GROUP` of tables that moves"},
 		&cli.BoolFlag{Name: "partial", Usage: "move what both sides have, and leave the rest"},

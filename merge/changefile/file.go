@@ -52,27 +52,27 @@ func IsPatch(path string) bool { return strings.HasSuffix(strings.ToLower(path),
 // Write writes a change set, replacing the file whole; "-" is JSON on stdout. A
 // JSON Patch speaks of positions and needs the document: see [WriteFor].
 func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
-	return WriteFor(path, cs, nil, stdout)
+	return WriteFor(path, cs, nil, tablefile.Options{Stdout: stdout})
 }
 
 // WriteFor is [Write] for a change set to a known document, which a JSON Patch
 // (a name that ends in .patch.json) needs, and which lets a workbook show the
 // tables afterwards.
-func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, stdout io.Writer) error {
+func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, opt tablefile.Options) error {
 	if IsPatch(path) {
 		if base == nil {
 			return &tables.Fault{File: path, What: "a JSON Patch speaks of positions and needs the document that it applies to: diff OLD NEW -o writes one"}
 		}
-		return tablefile.Replace(path, stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
+		return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
 	}
-	format, err := tablefile.OutFormat(path, "")
+	format, err := tablefile.OutFormat(path, opt.Format)
 	if err != nil {
 		return err
 	}
 	if format == tablefile.XLSX {
-		return tablefile.Replace(path, stdout, func(w io.Writer) error { return WriteXLSX(w, cs, base) })
+		return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return WriteXLSX(w, cs, base) })
 	}
-	return WriteFormat(path, format, cs, stdout)
+	return WriteFormat(path, format, cs, opt.Stdout)
 }
 
 // WriteFormat writes a change set in a named spelling.

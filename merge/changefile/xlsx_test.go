@@ -13,6 +13,7 @@ import (
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
+	"calsplice/tables/tablefile"
 	"calsplice/tables/tablejson"
 	"calsplice/tables/tabletest"
 
@@ -198,7 +199,7 @@ func TestLibreOfficeKeepsTheEdits(t *testing.T) {
 	dir := t.TempDir()
 	a, b := document(t, before), document(t, after)
 	path := filepath.Join(dir, "changes.xlsx")
-	if err := changefile.WriteFor(path, merge.Diff(a, b), a, nil); err != nil {
+	if err := changefile.WriteFor(path, merge.Diff(a, b), a, tablefile.Options{}); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.Command(soffice, "--headless", "-env:UserInstallation=file://"+filepath.ToSlash(dir)+"/profile",
