@@ -188,10 +188,13 @@ func (l *list) edit(r Row) {
 			piece := pieces[name][i]
 			more = more || i+1 < len(pieces[name])
 			style := map[string]book.Style{"from": look, "to": strong, "note": {Align: "left", Wrap: true}}[name]
-			if v, err := tables.ParseValue(piece); err == nil && tables.FormatValue(v) == piece && name != "note" && !r.isText() && len(pieces[name]) == 1 {
+			if v, ok := l.asNumber(r, piece); ok && name != "note" && len(pieces[name]) == 1 {
 				l.number(name, v, style)
 			} else {
-				style.Align, style.Top, style.Format = "left", true, ""
+				style.Top, style.Format = true, ""
+				if style.Align = "left"; numbers && name != "note" {
+					style.Align = "right"
+				}
 				l.text(name, piece, style)
 			}
 		}
@@ -206,6 +209,16 @@ func (l *list) edit(r Row) {
 		}
 		l.place(r, editMore)
 	}
+}
+
+// asNumber is the number that a row's from or to is written as. One of more
+// digits than every spreadsheet program keeps when it saves (LibreOffice keeps
+// 15) stays text: it is what the edit is guarded by.
+func (l *list) asNumber(r Row, text string) (float64, bool) {
+	mantissa, _, _ := strings.Cut(text, "e")
+	digits := strings.TrimLeft(strings.NewReplacer("-", "", ".", "").Replace(mantissa), "0")
+	v, err := tables.ParseValue(text)
+	return v, err == nil && !r.isText() && len(digits) <= 15 && tables.FormatValue(v) == text
 }
 
 // place begins a row: which edit, and where.

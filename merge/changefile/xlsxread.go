@@ -2,6 +2,7 @@ package changefile
 
 import (
 	"bytes"
+	"math"
 	"slices"
 	"strings"
 
@@ -68,7 +69,7 @@ func (r *listReader) view(s *book.Sheet) {
 			continue
 		}
 		shown, err := tables.ParseValue(s.At(top+1+e.Row, 2+e.Column).Text)
-		if to, err2 := tables.ParseValue(e.To); err == nil && err2 == nil && shown != to {
+		if to, err2 := tables.ParseValue(e.To); err == nil && err2 == nil && math.Abs(shown-to) > 1e-13*math.Abs(to) {
 			other++
 		}
 	}
