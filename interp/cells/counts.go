@@ -9,7 +9,7 @@ import (
 
 // distinct is how many distinct values a cell tells apart before it makes them
 // coarser.
-const distinct = 2048
+const distinct = 4096
 
 // levels are the significant bits at which values are told apart: all of them
 // first, fewer where a cell holds more than [distinct] values. A coarser level
@@ -196,17 +196,17 @@ func (c *counts) append(b []byte) []byte {
 		}
 		return 1
 	})
-	// The bits that no value has need not be written.
-	spare := 63
+	// The last bits that no value and no weight has need not be written.
+	spare, light := 63, 63
 	for _, s := range list {
-		spare = min(spare, bits.TrailingZeros64(s.bits))
+		spare, light = min(spare, bits.TrailingZeros64(s.bits)), min(light, bits.TrailingZeros64(s.weight))
 	}
-	b = append(b, byte(c.level), byte(spare))
+	b = append(b, byte(c.level), byte(spare), byte(light))
 	b = binary.AppendUvarint(b, uint64(len(list)))
 	var before uint64
 	for _, s := range list {
 		b = binary.AppendUvarint(b, s.bits>>spare-before)
-		b = binary.AppendUvarint(b, s.weight)
+		b = binary.AppendUvarint(b, s.weight>>light)
 		before = s.bits >> spare
 	}
 	return b
@@ -214,11 +214,11 @@ func (c *counts) append(b []byte) []byte {
 
 // addEncoded adds counts from their encoding and returns the bytes behind them.
 func (c *counts) addEncoded(b []byte) ([]byte, error) {
-	if len(b) < 3 || int(b[0]) >= len(levels) || b[1] > 63 {
+	if len(b) < 4 || int(b[0]) >= len(levels) || b[1] > 63 || b[2] > 63 {
 		return nil, errState
 	}
-	level, spare := int(b[0]), b[1]
-	n, b, err := uvarint(b[2:])
+	level, spare, light := int(b[0]), b[1], b[2]
+	n, b, err := uvarint(b[3:])
 	if err != nil || n > distinct {
 		return nil, errState
 	}
@@ -241,7 +241,7 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 		if weight, b, err = uvarint(b); err != nil {
 			return nil, err
 		}
-		at += step
+		at, weight = at+step, weight<<light
 		if v := math.Float64frombits(at << spare); weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil, errState
 		}

@@ -60,8 +60,16 @@ func (g *Grid) state() []tables.ExtraKey {
 				continue
 			}
 			key := fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
-			keys = append(keys, tables.ExtraKey{Key: key,
-				Value: `"` + base64.RawStdEncoding.EncodeToString(c.append(nil)) + `"`})
+			text := base64.RawStdEncoding.EncodeToString(c.append(nil))
+			for part := 0; len(text) > 0; part++ {
+				n := min(len(text), longest)
+				name := key
+				if part > 0 {
+					name = fmt.Sprintf("%s%s%d", key, partMark, part)
+				}
+				keys = append(keys, tables.ExtraKey{Key: name, Value: `"` + text[:n] + `"`})
+				text = text[n:]
+			}
 		}
 	}
 	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
@@ -69,6 +77,14 @@ func (g *Grid) state() []tables.ExtraKey {
 }
 
 const settingsKey, logsKey = "settings", "logs"
+
+// longest is the length at which a cell's text is cut, since a workbook's cell
+// holds no more than 32,767 characters. What follows stands under the same key
+// with partMark and the part's number, up to 9.
+const (
+	longest  = 30_000
+	partMark = "~"
+)
 
 func (c *cell) append(b []byte) []byte {
 	b = binary.AppendUvarint(b, uint64(c.visits))
@@ -150,7 +166,8 @@ func (c *clusters) addEncoded(b []byte) ([]byte, error) {
 // addState adds the cells of a document's state to a grid of the same question.
 func (g *Grid) addState(state []tables.ExtraKey) error {
 	var buf []byte
-	for _, k := range state {
+	for i := 0; i < len(state); i++ {
+		k := state[i]
 		switch k.Key {
 		case settingsKey:
 			continue
@@ -171,8 +188,16 @@ func (g *Grid) addState(state []tables.ExtraKey) error {
 		if len(v) < 2 || v[0] != '"' {
 			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)
 		}
+		text := v[1 : len(v)-1]
+		for part := 1; i+1 < len(state) && strings.HasPrefix(state[i+1].Key, k.Key+partMark); part++ {
+			if state[i+1].Key != fmt.Sprintf("%s%s%d", k.Key, partMark, part) {
+				break
+			}
+			i++
+			text += strings.Trim(state[i].Value, `"`)
+		}
 		var err error
-		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(v[1:len(v)-1])); err == nil {
+		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text)); err == nil {
 			if isSurface {
 				err = surface.addEncoded(node, buf)
 			} else {
