@@ -138,7 +138,11 @@ func (l *list) head(s *Sheet) {
 		line("caution", c, book.Style{Italic: true, Align: "left", Wrap: true})
 		if n := utf8.RuneCountInString(c); n < 5000 {
 			l.Merge(l.row, 2, l.row, max(len(l.columns), 2))
-			l.Height(l.row, float64(1+n/100+strings.Count(c, "\n")))
+			across := -width(l.columns[0])
+			for _, name := range l.columns {
+				across += width(name)
+			}
+			l.Height(l.row, 1+math.Floor(float64(n)/across)+float64(strings.Count(c, "\n")))
 		}
 	}
 	for _, k := range s.Extra {
@@ -306,19 +310,23 @@ func (l *list) evidence(cells []string) {
 	}
 }
 
+// width is a column's, in characters.
+func width(name string) float64 {
+	switch name {
+	case "edit", viewChange, "from", "to", "field":
+		return 11
+	case "table", viewPlace:
+		return 22
+	case "note":
+		return 60
+	}
+	return 8
+}
+
 func (l *list) finish() {
 	l.Freeze(l.top+1, 3)
 	for _, name := range l.columns {
-		width := 8.0
-		switch name {
-		case "edit", viewChange, "from", "to", "field":
-			width = 11
-		case "table", viewPlace:
-			width = 22
-		case "note":
-			width = 60
-		}
-		l.Width(l.column(name), l.column(name), width)
+		l.Width(l.column(name), l.column(name), width(name))
 	}
 	l.Print(0)
 }
