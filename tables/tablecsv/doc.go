@@ -28,6 +28,7 @@
 // that a spreadsheet would run as a formula stands behind an apostrophe (see
 // strictcsv.Safe); numbers never do.
 //
-// [WriteLong] writes a row a cell for data tools. It carries no units and is
+// [WriteLong] writes a row a cell for data tools. It carries no units, puts an
+// apostrophe before an id that begins with a hyphen as all CSV here does, and is
 // not read back.
 package tablecsv

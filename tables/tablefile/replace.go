@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"github.com/natefinch/atomic"
@@ -23,6 +24,11 @@ import (
 func Replace(path string, stdout io.Writer, write func(io.Writer) error) error {
 	if path == "-" {
 		return flush(stdout, write)
+	}
+	if runtime.GOOS == "windows" {
+		if err := WindowsName(path); err != nil {
+			return Plain(path, err)
+		}
 	}
 	target, mode, device, err := lookAt(path)
 	if err != nil {
