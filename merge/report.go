@@ -102,8 +102,20 @@ func (n Number) MarshalJSON() ([]byte, error) {
 // Compare tells two documents apart for a person: the tables that are
 // selected, and the document's own fields where all are.
 func Compare(a, b *tables.Calibration, tolerance Tolerance, only Selection) *Report {
-	r := &Report{Format: ReportFormat, Identical: a.Equal(b),
-		Old: Side{a.Name(), tablejson.SHA256(a)}, New: Side{b.Name(), tablejson.SHA256(b)},
+	r := compare(a, b, tolerance, only, false)
+	r.Old.SHA256, r.New.SHA256 = tablejson.SHA256(a), tablejson.SHA256(b)
+	return r
+}
+
+// Differs is the short answer: whether two documents differ by more than the
+// tolerance, and how many cells differ by less.
+func Differs(a, b *tables.Calibration, tolerance Tolerance, only Selection) (differs bool, hidden int) {
+	r := compare(a, b, tolerance, only, true)
+	return !r.Same, r.Hidden
+}
+
+func compare(a, b *tables.Calibration, tolerance Tolerance, only Selection, short bool) *Report {
+	r := &Report{Format: ReportFormat, Identical: a.Equal(b), Old: Side{Name: a.Name()}, New: Side{Name: b.Name()},
 		Tolerance: []ToleranceUsed{}, Document: []FieldChange{}, Tables: []TableReport{}, Blocks: []BlockChange{}, Cells: []CellChange{}}
 	if only.All() {
 		r.document(a, b)
@@ -113,7 +125,7 @@ func Compare(a, b *tables.Calibration, tolerance Tolerance, only Selection) *Rep
 			r.Tables = append(r.Tables, TableReport{Table: t.ID(), Title: t.Title(), Unit: t.Unit(), Change: "removed", Old: t})
 		}
 	}
-	c := comparison{r, tolerance, a, b}
+	c := comparison{r, tolerance, a, b, short}
 	for _, t := range b.Tables() {
 		if !only.Table(t.ID()) {
 			continue
@@ -187,6 +199,7 @@ type comparison struct {
 	*Report
 	tolerance Tolerance
 	a, b      *tables.Calibration
+	short     bool // whether and how much, not what
 }
 
 // table compares two tables of one id.
@@ -232,7 +245,9 @@ func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
 		c.cells(t, a, b, bound)
 		return
 	}
-	t.surface(a, b, bound)
+	if !c.short {
+		t.surface(a, b, bound)
+	}
 	if t.Finding == "" {
 		c.keptCells(t, a, b, bound)
 	}
@@ -243,7 +258,7 @@ func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
 	va, vb := a.Values(), b.Values()
 	n := b.Columns()
 	t.Of = len(vb)
-	index := map[int]int{}
+	index := map[int]int{} // of each changed cell, its place in the list
 	for i := range vb {
 		if tables.SameBit(va[i], vb[i]) {
 			continue
@@ -252,11 +267,13 @@ func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
 			t.Hidden++
 			continue
 		}
+		if t.Changed++; c.short {
+			continue
+		}
 		index[i] = len(c.Cells)
 		c.Cells = append(c.Cells, CellChange{Table: b.ID(), At: [2]int{i / n, i % n}, From: Number(va[i]), To: Number(vb[i])})
-		t.Changed++
 	}
-	if t.Changed == 0 {
+	if t.Changed == 0 || c.short {
 		return
 	}
 	list, rest := findBlocks(va, vb, n, bound, b)

@@ -63,46 +63,49 @@ func diffAction(c *cli.Context) error {
 	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !c.Bool("stat") && !c.Bool("name-only") {
 		return diffDrives(c, old, new, only)
 	}
-	r := merge.Compare(old, new, tolerance, only)
 	if out := c.String("o"); out != "" {
-		if err := writeChanges(c, out, old, new, r, tolerance, only); err != nil {
+		if err := writeChanges(c, out, old, new, tolerance, only); err != nil {
 			return err
 		}
-		if r.Hidden > 0 {
-			fmt.Fprintln(c.App.ErrWriter, "calsplice: "+difftext.Hidden(r.Hidden)+", and stands in", tables.Clean(out)+" all the same")
-		}
 	}
-	if err := printReport(c, r, tolerance); err != nil {
-		return err
+	differs, err := tellDiff(c, old, new, tolerance, only)
+	if err == nil && differs {
+		err = errReport
 	}
-	if !r.Same {
-		return errReport
-	}
-	return nil
+	return err
 }
 
-func printReport(c *cli.Context, r *merge.Report, t merge.Tolerance) error {
-	w := c.App.Writer
-	switch {
-	case c.Bool("quiet"):
-		return nil
-	case c.Bool("json"):
-		return difftext.JSON(w, r)
-	case c.Bool("stat"):
-		return difftext.Stat(w, r)
-	case c.Bool("name-only"):
-		return difftext.Names(w, r)
-	case c.String("o") != "":
-		return nil
+// tellDiff prints what the flags ask for, and reports whether anything differs
+// by more than the tolerance. With -o that is nothing but what it hides.
+func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
+	w, out := c.App.Writer, c.String("o")
+	if out == "-" {
+		w = c.App.ErrWriter
 	}
-	return difftext.Write(w, r, t)
+	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
+		differs, hidden := merge.Differs(old, new, t, only)
+		if hidden > 0 && !c.Bool("quiet") {
+			tell(c, []string{difftext.Hidden(hidden) + ", and stands in " + tables.Clean(out) + " all the same"})
+		}
+		return differs, nil
+	}
+	r := merge.Compare(old, new, t, only)
+	switch {
+	case c.Bool("json"):
+		return !r.Same, difftext.JSON(w, r)
+	case c.Bool("stat"):
+		return !r.Same, difftext.Stat(w, r)
+	case c.Bool("name-only"):
+		return !r.Same, difftext.Names(w, r)
+	}
+	return !r.Same, difftext.Write(w, r, t)
 }
 
 // writeChanges writes what differs by the extension: a change set or a page.
-func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, r *merge.Report, t merge.Tolerance, only merge.Selection) error {
+func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) error {
 	cs := merge.Diff(old, new).Select(only.Edit)
 	if extension(out) == ".html" {
-		return writeChangePage(c, out, old, new, cs, r, t)
+		return writeChangePage(c, out, old, new, cs, merge.Compare(old, new, t, only), t)
 	}
 	return changefile.WriteFor(out, cs, old, output(c))
 }
@@ -133,9 +136,7 @@ func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 			faults = append(faults, err.Error())
 			continue
 		}
-		for _, s := range cautions {
-			fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
-		}
+		tell(c, cautions)
 		docs = append(docs, doc)
 	}
 	if len(faults) > 0 {
