@@ -291,7 +291,9 @@ func (s *blockSearch) weigh(f *found) {
 				f.stopped, f.stoppedLow = f.stopped+1, at < s.low
 				continue
 			}
-			f.residual = max(f.residual, math.Abs(at-s.new[i]))
+			if d := math.Abs(at - s.new[i]); d > 1e-12*math.Abs(at) {
+				f.residual = max(f.residual, brief(d))
+			}
 		}
 	}
 }

@@ -132,9 +132,12 @@ func (s *blockSearch) choose(q rectangle, k kind, level, seed int) (number float
 	if level < anyLevel {
 		most = s.places(k, level)
 	}
+	fits := func(v float64) bool { return lo <= v && v <= hi && math.Abs(v-fit) <= reach && v != neutral }
 	for d := 0; d <= most; d++ {
-		v := roundTo(fit, d)
-		if lo <= v && v <= hi && math.Abs(v-fit) <= reach && v != neutral {
+		if v := roundTo(fit*20, 0) / 20; d == 2 && k == byFactor && fits(v) {
+			return v, 0, 0, true // steps of 5 % before steps of 1 %
+		}
+		if v := roundTo(fit, d); fits(v) {
 			return v, s.digits(k, d), s.level(k, d), true
 		}
 	}
