@@ -79,7 +79,7 @@ func splitFields(line []byte, delim byte) [][]byte {
 	for {
 		f, rest, more := nextField(line, delim)
 		fields = append(fields, f)
-		if !more {
+		if !more || len(fields) > 10*maxColumns {
 			return fields
 		}
 		line = rest

@@ -50,6 +50,7 @@ func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
 		src.close()
 		return nil, l.place(err)
 	}
+	l.d.sample = nil // it has told what it had to tell
 	return l, nil
 }
 

@@ -91,12 +91,20 @@ func (b *batch) end() {
 // line may lack an end.
 func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
-	quotes := bytes.IndexByte(buf, '"') >= 0
+	quote := nextQuote(buf, 0)
 	for pos := 0; pos < len(buf) && b.tail < 0; {
 		if b.n == len(b.line) {
 			b.room(2 * b.n)
 		}
-		if !quotes {
+		if quote < pos {
+			quote = nextQuote(buf, pos)
+		}
+		bare := quote == len(buf)
+		if !bare {
+			end, _ := lineEnd(buf, pos, p.eol)
+			bare = end < quote
+		}
+		if bare {
 			if next := p.fastRow(buf, pos, b); next > 0 {
 				pos = next
 				continue
@@ -105,6 +113,14 @@ func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 		pos = p.slowLine(buf, pos, last, b)
 	}
 	b.end()
+}
+
+// nextQuote is where the next quote stands, or the end.
+func nextQuote(buf []byte, pos int) int {
+	if i := bytes.IndexByte(buf[pos:], '"'); i >= 0 {
+		return pos + i
+	}
+	return len(buf)
 }
 
 // fastRow reads one line without quotes, eight bytes at a time, and returns
@@ -149,12 +165,16 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 		if stop > begin && buf[stop-1] == '\r' {
 			stop--
 		}
-		if stop == begin || field+1 != p.width || stop-begin == len(p.header) && bytes.Equal(buf[begin:stop], p.header) {
+		if field == 0 || stop-begin == len(p.header) && bytes.Equal(buf[begin:stop], p.header) {
 			mark.restore(&b.faults)
-			return 0 // blank, ragged, or the header again: read anew the slow way
+			return 0 // blank, perhaps, or the header again: read anew the slow way
 		}
 		if field == target {
 			p.fastCell(buf, start, stop, next, b)
+			next++
+		}
+		if field+1 != p.width {
+			p.raggedRow(field+1, next, b.lines, b)
 		}
 		b.line[b.n] = int32(b.lines)
 		b.n++
@@ -163,6 +183,20 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	}
 	mark.restore(&b.faults)
 	return 0
+}
+
+// raggedRow counts a row that is not as wide as the header; its slots from
+// next on have no cell.
+func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
+	for ; next < len(p.slots); next++ {
+		b.vals[next][b.n] = noReading
+		b.full[next] = false
+	}
+	if b.faults[ragged].note == "" {
+		b.faults.note(ragged, no, "with %d fields under %d", fields, p.width)
+	} else {
+		b.faults.add(ragged, no)
+	}
 }
 
 // texts is how many text cells were counted before a line.
@@ -261,19 +295,19 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 		field++
 	}
 	b.lines = lines
-	for ; next < len(p.slots); next++ {
-		b.vals[next][b.n] = noReading
-		b.full[next] = false
+	if tornRow := unended && field < p.width; tornRow || field == p.width {
+		for ; next < len(p.slots); next++ {
+			b.vals[next][b.n] = noReading
+			b.full[next] = false
+		}
+		if tornRow {
+			b.faults.add(torn, no)
+		}
+	} else {
+		p.raggedRow(field, next, no, b)
 	}
 	b.line[b.n] = int32(no)
 	b.n++
-	if field != p.width {
-		if unended && field < p.width {
-			b.faults.add(torn, no)
-		} else {
-			b.faults.note(ragged, no, "with %d fields under %d", field, p.width)
-		}
-	}
 }
 
 func (p *rowParser) cell(f []byte, slot int, b *batch) {

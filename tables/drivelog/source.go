@@ -179,8 +179,8 @@ type closer struct {
 
 func (c *closer) Close() error { c.done(); return nil }
 
-// unpacked stops at what is no log but a bomb: past a gigabyte, a log that is
-// less than a 500th of its text when packed does not exist.
+// unpacked stops at what is no log but a bomb: past 64 MB, a log that packs to
+// less than a 500th of its text does not exist.
 type unpacked struct {
 	r             io.Reader
 	packed, given int64
@@ -192,7 +192,7 @@ func (u *unpacked) Read(p []byte) (int, error) {
 	if errors.Is(err, io.ErrUnexpectedEOF) {
 		return n, errCutShort
 	}
-	if u.given > 1<<30 && u.given/500 > u.packed {
+	if u.given > 64<<20 && u.given/500 > u.packed {
 		return n, fmt.Errorf("it unpacks to more than 500 times its size: no drive log does")
 	}
 	return n, err
