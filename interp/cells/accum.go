@@ -187,27 +187,36 @@ func (c *cell) add(g *group) {
 	g.ss.into(&k.ss)
 }
 
-// goOn puts a visit into the clusters that are open, or begins new ones.
-func (c *cell) goOn(v *visit, open *batches) {
-	for i := range open {
+// goOn puts a visit into the open cluster of the first span (0), or begins a new
+// one. A cluster that is over goes on in the one of the next span.
+func (c *cell) goOn(open *batches, first int, start, n, s float64) {
+	for i := first; i < len(open); i++ {
 		b := &open[i]
-		if b.n > 0 && v.start >= b.start && v.start < b.start+spans[i+1] {
-			b.n += v.n
-			b.s += v.s
-			continue
+		if b.n > 0 && start >= b.start && start < b.start+spans[i+1] {
+			b.n += n
+			b.s += s
+			return
 		}
-		if b.n > 0 {
-			c.cluster[i+1].add(b.n, b.s)
+		was := *b
+		*b = batch{start, n, s}
+		if was.n == 0 {
+			return
 		}
-		*b = batch{v.start, v.n, v.s}
+		c.cluster[i+1].add(was.n, was.s)
+		start, n, s = was.start, was.n, was.s
 	}
 }
 
 // closeBatches ends the clusters that are open when the log ends.
 func (c *cell) closeBatches(open *batches) {
-	for i, b := range open {
-		if b.n > 0 {
-			c.cluster[i+1].add(b.n, b.s)
+	for i := range open {
+		b := &open[i]
+		if b.n == 0 {
+			continue
+		}
+		c.cluster[i+1].add(b.n, b.s)
+		if i+1 < len(open) {
+			c.goOn(open, i+1, b.start, b.n, b.s)
 		}
 	}
 }

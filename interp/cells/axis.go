@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"calsplice/interp"
@@ -71,19 +70,15 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 }
 
 // nearest is the breakpoint nearest to v, halfway the higher one; near is a
-// guess to look at first.
+// guess to look from.
 func (r *ruler) nearest(v float64, near int) int {
-	if (near == 0 || v >= r.half[near-1]) && (near == len(r.half) || v < r.half[near]) {
-		return near
+	for near < len(r.half) && v >= r.half[near] {
+		near++
 	}
-	if len(r.half) > 40 {
-		return sort.Search(len(r.half), func(i int) bool { return v < r.half[i] })
+	for near > 0 && v < r.half[near-1] {
+		near--
 	}
-	i := 0
-	for i < len(r.half) && v >= r.half[i] {
-		i++
-	}
-	return i
+	return near
 }
 
 // spread is the breakpoint below v and the share of v's weight that belongs to

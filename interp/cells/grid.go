@@ -261,7 +261,7 @@ type over struct {
 }
 
 func newOver(size int) over {
-	o := over{visits: make([]visit, 0, 512), first: make([]int32, size), last: make([]int32, size)}
+	o := over{visits: make([]visit, 0, 1024), first: make([]int32, size), last: make([]int32, size)}
 	for i := range o.first {
 		o.first[i] = -1
 	}
@@ -294,7 +294,7 @@ func (t *tracker) settle(channel int) {
 		for i := o.first[at]; i >= 0; i = o.visits[i].next {
 			v := &o.visits[i]
 			g.add(v)
-			c.goOn(v, *open)
+			c.goOn(*open, 0, v.start, v.n, v.s)
 		}
 		c.add(&g)
 		o.first[at] = -1

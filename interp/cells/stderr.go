@@ -69,7 +69,7 @@ const (
 	// past the sampling error of a drive's worth of cells, and small enough
 	// that stopping there costs the interval little of its coverage. Chosen by
 	// the simulation of TestCoverage.
-	moreVariance = 1.10
+	moreVariance = 1.05
 )
 
 // span is the index of the channel's span, and how much each span's variance
