@@ -82,10 +82,11 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	if path == "-" && c.Args().Get(0) == "-" {
 		return nil, errors.New("only one of the two can be standard input")
 	}
-	cs, err := changefile.Read(path, c.App.Reader)
+	cs, cautions, err := changefile.ReadSaying(path, c.App.Reader)
 	if err != nil {
 		return nil, err
 	}
+	tell(c, cautions)
 	if c.Bool("reverse") {
 		cs = cs.Reverse()
 	}

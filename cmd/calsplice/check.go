@@ -90,9 +90,7 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 			f.judge(doc)
 		}
 	}
-	for _, s := range said {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
-	}
+	tell(c, said)
 	return f, err
 }
 

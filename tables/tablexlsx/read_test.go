@@ -187,6 +187,7 @@ func TestHostile(t *testing.T) {
 		want string
 	}{
 		{"no zip at all", []byte("PK\x03\x04 but no more"), "not a workbook: it is no zip archive"},
+		{"a password", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1 and more"), "a workbook with a password or of the old format (.xls)"},
 		{"cut short", raw[:len(raw)/2], "not a workbook: it is no zip archive"},
 		{"a zip of something else", edited(t, raw, [3]string{"xl/workbook.xml", "<sheets>", "<sheets><!--"}, [3]string{"xl/workbook.xml", "</sheets>", "--></sheets>"}),
 			"not a workbook: it has no list of sheets"},

@@ -53,6 +53,10 @@ func Open(r io.ReaderAt, size int64) (*Book, error) {
 func OpenUntil(r io.ReaderAt, size int64, enough func(*Sheet) bool) (*Book, error) {
 	z, err := zip.NewReader(r, size)
 	if err != nil {
+		var first [4]byte
+		if r.ReadAt(first[:], 0); first == [4]byte{0xd0, 0xcf, 0x11, 0xe0} {
+			return nil, errors.New("a workbook with a password or of the old format (.xls): save it as .xlsx without a password")
+		}
 		return nil, errors.New("not a workbook: it is no zip archive")
 	}
 	b := &Book{parts: map[string]*zip.File{}}
