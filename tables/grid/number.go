@@ -93,10 +93,12 @@ func (g *Raw) number(c Cell, mark byte) (float64, *tables.Fault) {
 	other := byte(',')
 	if mark == ',' {
 		other = '.'
-		s = strings.Replace(s, ",", ".", 1)
 	}
-	if strings.IndexByte(plain(c.Text), other) >= 0 {
-		return 0, g.fault(c, fmt.Sprintf("%s is no number with the decimal mark %q", tables.Quote(c.Text), mark))
+	if strings.IndexByte(s, other) >= 0 && g.isNumber(c) {
+		return 0, g.fault(c, fmt.Sprintf("%s has a %q, but the decimal mark is %q: want a plain number", tables.Quote(c.Text), other, mark))
+	}
+	if mark == ',' {
+		s = strings.Replace(s, ",", ".", 1)
 	}
 	v, err := tables.ParseValue(s)
 	if err != nil && g.isNumber(c) {

@@ -163,7 +163,7 @@ func roundTrip(t interface{ Fatalf(string, ...any) }, c *tables.Calibration) {
 }
 
 func TestRoundTrip(t *testing.T) {
-	for seed := range uint64(2000) {
+	for seed := range uint64(5000) {
 		roundTrip(t, tabletest.Document(tabletest.Rand(seed)))
 		roundTrip(t, tabletest.Cells(tabletest.Rand(seed)))
 	}
