@@ -27,6 +27,12 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	if s == multiply {
 		p.Report.Notes = append(p.Report.Notes, shifts(cal, target, p.Report.Cells, breakpoints(cal, target))...)
 	}
+	for i := range p.Report.Cells {
+		if c := &p.Report.Cells[i]; c.Verdict == FewVisits && c.Count >= 10*opt.MinCount {
+			p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("cell [%d, %d] holds %d samples of %s: means of one long stay have no error to judge them by; give the drive log instead of its cells, which tells settled stretches apart",
+				c.At[0], c.At[1], c.Count, plural(c.Visits, "visit", "visits")))
+		}
+	}
 	p.Report.Notes = append(p.Report.Notes, "cells alone do not tell causes apart: calsplice explain CAL LOG does, before anything is applied")
 	return p, nil
 }

@@ -77,8 +77,8 @@ func nearestOf(points []float64, v float64) int {
 type tally struct {
 	count []float64
 	sum   []float64
-	runs  []map[int]*[2]float64 // by cell and run: samples, sum
-	order [][]int               // runs of a cell in order, so that sums come out the same each time
+	runs  []map[int]*[2]float64 // by cell and visit: samples, sum
+	order [][]int               // visits of a cell in order, so that sums come out the same each time
 }
 
 func newTally(cells int) *tally {
@@ -128,13 +128,16 @@ func (t *tally) evidence(cell int) evidence {
 // onto gathers a drive's trims onto the target's cells.
 func (d *drive) onto(p *placer) *grid {
 	t := newTally(len(p.target.Values()))
+	// A visit is one unbroken stay in the cell.
+	visit, was, run := 0, -1, -1
 	for i := range d.blocks {
 		b := &d.blocks[i]
-		if b.out {
-			continue
+		cell := p.cell(&b.at)
+		if cell != was || b.run != run {
+			visit, was, run = visit+1, cell, b.run
 		}
-		if cell := p.cell(&b.at); cell >= 0 {
-			t.add(cell, b.run, b.n, 100*b.trim)
+		if !b.out && cell >= 0 {
+			t.add(cell, visit, b.n, 100*b.trim)
 		}
 	}
 	g := &grid{channel: "trim", unit: "%"}
