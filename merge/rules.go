@@ -259,7 +259,8 @@ func newSearch(old, new []float64, columns int, b bounds, t *tables.Table) (s *b
 func findBlocks(old, new []float64, columns int, b bounds, t *tables.Table) (list []found, rest []int) {
 	s, rest := newSearch(old, new, columns, b, t)
 	list, left := s.blocks()
-	if s.half == 0 && s.shown <= 4 && len(left) > 2 {
+	odd := slices.ContainsFunc(list, func(f found) bool { return f.level > 1 })
+	if s.half == 0 && s.shown <= 4 && (odd || len(left) > 1) {
 		list, left = s.guess(list, left)
 	}
 	return s.doubt(list, append(rest, left...))
