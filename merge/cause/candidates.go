@@ -175,7 +175,11 @@ func (r *rows) reference(f *facts) candidate {
 		fixed := v
 		fixed.fixed, fixed.unit, fixed.free = true, []string{""}, 0
 		c.variants = append(c.variants, fixed)
+		// How large the shape is follows from the rail pressure, if that is known.
 		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.6}, []float64{1.5}
+		if f.said {
+			v.low, v.high = []float64{0.8}, []float64{1.25}
+		}
 		c.variants = append(c.variants, v)
 	}
 	return c

@@ -75,6 +75,43 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// Wrong tables are not mistaken for faults: with flow and offset both wrong by
+// anything, propose must not be stopped. A drive that cannot tell is allowed
+// where a flow scale explains it nearly as well.
+func TestWrongTablesAreNoFaults(t *testing.T) {
+	drives, stopped, named := 6, 0, 0
+	if os.Getenv("CALSPLICE_FIGURES") == "1" {
+		drives = 60
+	}
+	for seed := range drives {
+		random := rand.New(rand.NewPCG(uint64(seed), 5))
+		truth, plant := testdrive.Four(), testdrive.Plant{}
+		switch seed % 3 {
+		case 1:
+			truth, plant.Banks = testdrive.Six(), 2
+		case 2:
+			truth, plant.Boost = testdrive.Turbo(), 60
+		}
+		sign := func() float64 { return float64(random.IntN(2)*2 - 1) }
+		flow, offset := 1+sign()*(0.02+0.1*random.Float64()), sign()*(0.03+0.2*random.Float64())
+		cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", flow, 0), "injector.offset", 1, offset)
+		plant.Truth = truth
+		l := testdrive.Drive(cal, plant, testdrive.DriveOptions{Seed: uint64(seed), Minutes: 14, Hz: 5, Drift: 0.003, Purge: true})
+		res := mustExplain(t, cal, onDisk(t, l))
+		if p := res.Together; p != nil && !p.Causes[0].Mechanical() && !p.Causes[1].Mechanical() {
+			named++
+		}
+		if res.Mechanical() && res.Certain {
+			stopped++
+			t.Logf("flow × %.3f, offset %+.3f ms: %s", flow, offset, list(res))
+		}
+	}
+	t.Logf("flow and offset both wrong: a fault is surely seen in %d of %d drives, both tables are named in %d", stopped, drives, named)
+	if 20*stopped > drives {
+		t.Errorf("%d of %d drives would be stopped", stopped, drives)
+	}
+}
+
 // tally counts drives: the true cause first, sure of it, and sure of another.
 type tally struct{ drives, first, sure, wrong, paired int }
 

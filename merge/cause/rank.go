@@ -124,6 +124,23 @@ func (r *rows) noneShare(found []Finding) float64 {
 	return min(1, share+small*max(0, 1-best-share))
 }
 
+// perhaps is how many standard errors better than nothing a cause may predict
+// before a drive is no longer called healthy without a doubt.
+const perhaps = 1.5
+
+// significance is how surely the best cause that stands for a trim worth a
+// repair predicts better than nothing, in standard errors over the folds.
+func (r *rows) significance(found []Finding) float64 {
+	nothing := &fitted{unseen: r.y}
+	best := 0.0
+	for _, f := range found {
+		if f.fit != nil && f.Effect >= effectFull && f.Share > 0.02 {
+			best = max(best, r.contrast(f.fit, nothing))
+		}
+	}
+	return best
+}
+
 // heavy reports whether trims past ±5 % stood for some seconds anywhere, however
 // rare in the drive: what no small mean may hide.
 func (r *rows) heavy() bool {
@@ -207,14 +224,13 @@ func order(found []Finding) {
 }
 
 // together looks for two causes that explain clearly more than the best alone:
-// a share of the trim more, or that much of it in % (rms), and half of what was
-// left.
+// a share of the trim more and half of what was left, or surely so and three
+// quarters of it. Each of the two must stand for a trim worth a repair.
 func (r *rows) together(res *Result) {
-	const enough, rms = 0.03, 0.9
-	share, raw := 0.0, 0.0
+	var single *fitted
 	for _, f := range res.Found {
-		if f.fit != nil {
-			share, raw = max(share, f.fit.share), max(raw, f.fit.raw)
+		if f.fit != nil && (single == nil || f.fit.raw > single.raw) {
+			single = f.fit
 		}
 	}
 	var both *fitted
@@ -224,25 +240,49 @@ func (r *rows) together(res *Result) {
 				continue
 			}
 			pair := r.both(a.fit, b.fit)
-			if pair == nil || pair.effect < effectFull || pair.share < 0.5 || 1-pair.raw > 0.5*(1-raw) {
+			if pair == nil || !r.clearer(pair, single, a.Cause == AirMeter || b.Cause == AirMeter) ||
+				!r.bothCount(pair, len(a.fit.coef)) || both != nil && r.plain(pair) >= r.plain(both) {
 				continue
 			}
-			// A bent line with another cause may only be a line bent otherwise.
-			if (a.Cause == AirMeter || b.Cause == AirMeter) && pair.share-share < 2*enough {
-				continue
-			}
-			if pair.share-share < enough && math.Sqrt((pair.raw-raw)*r.total/r.whole()) < rms {
-				continue
-			}
-			if both == nil || r.plain(pair) < r.plain(both) {
-				both = pair
-				res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - share, r.perPoint(pair.predicted)}
-			}
+			both = pair
+			res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - single.share, r.perPoint(pair.predicted)}
 		}
 	}
 	if both != nil {
 		res.nameTwo(both)
 	}
+}
+
+// clearer reports whether a pair explains clearly more than a single cause.
+func (r *rows) clearer(pair, single *fitted, meter bool) bool {
+	const enough, rms = 0.03, 0.5 // of the trim; %
+	gain, left := pair.raw-single.raw, (1-pair.raw)/(1-single.raw)
+	switch {
+	case pair.share < 0.5 || !(gain > 0):
+		return false
+	case meter: // a bent line with another cause may only be a line bent otherwise
+		return gain >= 2*enough && left <= 0.5
+	case gain >= enough && left <= 0.5:
+		return true
+	}
+	return left <= 0.25 && math.Sqrt(gain*r.total/r.whole()) >= rms && r.contrast(pair, single) > 1.5
+}
+
+// bothCount reports whether each half of a pair stands for a trim worth a
+// repair; the first half has n columns.
+func (r *rows) bothCount(pair *fitted, n int) bool {
+	for _, half := range [][2]int{{0, n}, {n, len(pair.coef)}} {
+		part := make([]float64, len(r.y))
+		for j := half[0]; j < half[1]; j++ {
+			for i, v := range pair.variant.columns[j] {
+				part[i] += pair.coef[j] * v
+			}
+		}
+		if r.largest(part) < effectFull {
+			return false
+		}
+	}
+	return true
 }
 
 // certain reports whether the leading cause may be named: it explains most of
@@ -251,7 +291,7 @@ func (r *rows) together(res *Result) {
 func (r *rows) certain(res *Result, facts *facts) bool {
 	lead, next := &res.Found[0], &res.Found[min(1, len(res.Found)-1)]
 	if lead.Cause == None {
-		return lead.Share >= 0.5
+		return lead.Share >= 0.5 && r.significance(res.Found) < perhaps
 	}
 	if lead.Share < 0.5 || lead.fit == nil {
 		return false
