@@ -3,7 +3,6 @@ package cells
 import (
 	"bufio"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -96,23 +95,71 @@ func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables
 	return c.Document()
 }
 
-// documents cuts a stream of JSON documents apart. give gets each, from 1, and
-// may stop it.
+// documents cuts a stream of JSON documents apart, at the brace that closes each;
+// what is between its braces is for the reader of documents to judge. give gets
+// each, from 1, and may stop it.
 func documents(r io.Reader, give func(n int, raw []byte) bool) error {
-	d := json.NewDecoder(bufio.NewReaderSize(r, 1<<20))
+	b := bufio.NewReaderSize(r, 1<<20)
 	for n := 1; ; n++ {
-		var raw json.RawMessage
-		if err := d.Decode(&raw); err == io.EOF {
-			if n == 1 {
-				return &tables.Fault{File: "-", What: "no cell averages to combine: the stream is empty"}
-			}
+		c, err := b.ReadByte()
+		for err == nil && (c == ' ' || c == '\n' || c == '\r' || c == '\t') {
+			c, err = b.ReadByte()
+		}
+		switch {
+		case err == io.EOF && n == 1:
+			return &tables.Fault{File: "-", What: "no cell averages to combine: the stream is empty"}
+		case err == io.EOF:
 			return nil
-		} else if err != nil {
+		case err == nil && c != '{':
 			return &tables.Fault{File: "-", Path: fmt.Sprintf("document %d", n),
-				What: "the stream holds what is no JSON document: " + err.Error()}
+				What: fmt.Sprintf("begins with %s, want cell averages in JSON", tables.Quote(string(c)))}
+		}
+		var raw []byte
+		if err == nil {
+			raw, err = untilClosed(b)
+		}
+		if err == io.EOF {
+			return &tables.Fault{File: "-", Path: fmt.Sprintf("document %d", n), What: "the stream ends within it"}
+		}
+		if err != nil {
+			return err
 		}
 		if !give(n, raw) {
 			return nil
+		}
+	}
+}
+
+// untilClosed reads on behind an opening brace to the one that closes it.
+func untilClosed(b *bufio.Reader) ([]byte, error) {
+	raw := append(make([]byte, 0, 1<<14), '{')
+	depth, text, escaped := 1, false, false
+	for {
+		if _, err := b.Peek(1); err != nil {
+			return nil, err
+		}
+		ahead, _ := b.Peek(b.Buffered())
+		for i, c := range ahead {
+			switch {
+			case escaped:
+				escaped = false
+			case text:
+				escaped, text = c == '\\', c != '"'
+			case c == '"':
+				text = true
+			case c == '{':
+				depth++
+			case c == '}':
+				if depth--; depth == 0 {
+					raw = append(raw, ahead[:i+1]...)
+					_, err := b.Discard(i + 1)
+					return raw, err
+				}
+			}
+		}
+		raw = append(raw, ahead...)
+		if _, err := b.Discard(len(ahead)); err != nil {
+			return nil, err
 		}
 	}
 }
