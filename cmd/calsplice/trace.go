@@ -63,6 +63,7 @@ func trace(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	opt.Progress = progress(c)
 	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

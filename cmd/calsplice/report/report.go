@@ -141,7 +141,8 @@ func picture(t *tables.Table, versions []version) (page.Chart, bool) {
 		return page.Chart{}, false
 	}
 	line := func(v version, row int) page.Series {
-		return page.Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: true}
+		// A map has a line a row: dots would make its page several times as large.
+		return page.Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: t.Y() == nil}
 	}
 	xName, unit := page.AxisName(t.X()), t.Unit()
 	if t.Y() == nil {
