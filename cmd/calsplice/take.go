@@ -50,6 +50,10 @@ func take(c *cli.Context) error {
 	if order.ID == "" {
 		return errors.New("take wants --id ID")
 	}
+	like, _ := tablefile.SplitTable(c.String("like"))
+	if oftenStdin(c.Args().First(), c.String("into"), like) {
+		return errors.New("standard input, -, can be read only once")
+	}
 	decimal := c.String("decimal")
 	if decimal != "" && decimal != "." && decimal != "," {
 		return fmt.Errorf("--decimal is %s, want . or ,", tables.Quote(decimal))
@@ -85,6 +89,17 @@ func take(c *cli.Context) error {
 		out = "-"
 	}
 	return tablefile.Write(out, doc, output(c))
+}
+
+// oftenStdin reports whether more than one of several inputs is "-".
+func oftenStdin(paths ...string) bool {
+	n := 0
+	for _, p := range paths {
+		if p == "-" {
+			n++
+		}
+	}
+	return n > 1
 }
 
 func axisSpec(c *cli.Context, flag string) (*grid.AxisSpec, error) {
