@@ -154,7 +154,9 @@ func (s *search) gap(i, j int) float64 {
 			default:
 				there = mix(s.line(l, i), s.line(l, j), share(s.points[k], s.points[i], s.points[j]))
 			}
-			worst = max(worst, math.Abs(s.line(l, k)-there))
+			if d := math.Abs(s.line(l, k) - there); d > worst { // an empty cell has no say
+				worst = d
+			}
 		}
 	}
 	return worst

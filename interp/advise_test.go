@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -35,6 +36,18 @@ func TestAdviseMap(t *testing.T) {
 	}
 	if !slices.Equal(a.X, []float64{2000}) || !slices.Equal(a.Y, []float64{30}) || !a.Met {
 		t.Errorf("advice %+v, want 2000 r/min and 30 %%", a)
+	}
+}
+
+// Empty cells of cell averages have no say, and the peak beside them is found.
+func TestAdviseEmptyCells(t *testing.T) {
+	tab := table(t, axis(t, "x", "", 1, 2, 3, 4, 5), nil, 0, 0, math.NaN(), 0, 8, 0)
+	a, err := Advise(tab, axis(t, "x", "", 1, 3, 5), nil, Sample, Hold, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(a.X, []float64{4}) || !a.Met {
+		t.Errorf("advice %+v, want 4 alone", a)
 	}
 }
 

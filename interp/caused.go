@@ -13,6 +13,12 @@ func (r *Resampled) caused(t *tables.Table) {
 	n := r.Table
 	oldLow, oldHigh := extremes(t.Values())
 	low, high := extremes(n.Values())
+	if r.Loss.Empty > 0 {
+		r.Said = append(r.Said, fmt.Sprintf("table %s: at %d of %d places one of the two surfaces is empty, and they are not compared", t.ID(), r.Loss.Empty, len(r.Loss.Values)))
+	}
+	if math.IsInf(low, 0) { // no value is left to compare
+		return
+	}
 	bound := math.Max(t.Tolerance(), fitNoise*math.Max(math.Abs(oldLow), math.Abs(oldHigh)))
 	for _, p := range []struct {
 		name     string

@@ -55,11 +55,11 @@ func rescale(c *cli.Context) error {
 	}
 	method, err := interp.ParseMethod(c.String("method"))
 	if err != nil {
-		return fmt.Errorf("--method: %w", err)
+		return fmt.Errorf("--%w", err)
 	}
 	outside, err := interp.ParseOutside(c.String("outside"))
 	if err != nil {
-		return fmt.Errorf("--outside: %w", err)
+		return fmt.Errorf("--%w", err)
 	}
 	doc, err := readDoc(c, c.Args().First())
 	if err != nil {
@@ -71,7 +71,7 @@ func rescale(c *cli.Context) error {
 	}
 	x, y, said, err := newAxes(c, t)
 	if err != nil {
-		return tables.In(c.Args().First(), 0, 0, "", err)
+		return err
 	}
 	r, err := interp.Resample(t, x, y, method, outside)
 	if err != nil {

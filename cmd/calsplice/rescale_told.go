@@ -23,8 +23,8 @@ type rescaleTold struct {
 		Mean float64            `json:"mean"`
 		RMS  float64            `json:"rms"`
 		At   map[string]float64 `json:"at,omitempty"`
-		Old  float64            `json:"old"` // the two surfaces there
-		New  float64            `json:"new"`
+		Old  *float64           `json:"old"` // the two surfaces there; null where one is empty
+		New  *float64           `json:"new"`
 	} `json:"loss"`
 	Cells        map[string]int `json:"cells"`
 	Extrapolated [][2]int       `json:"extrapolated"`
@@ -59,8 +59,14 @@ func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out in
 	if out == interp.Refuse { // every new breakpoint is within; the old surface may end before
 		side = interp.Hold
 	}
-	told.Loss.Old, _, _ = interp.At(old, l.AtX, l.AtY, side)
-	told.Loss.New, _, _ = interp.At(r.Table, l.AtX, l.AtY, interp.Hold)
+	there := func(t *tables.Table, out interp.Outside) *float64 {
+		v, _, err := interp.At(t, l.AtX, l.AtY, out)
+		if err != nil || math.IsNaN(v) {
+			return nil
+		}
+		return &v
+	}
+	told.Loss.Old, told.Loss.New = there(old, side), there(r.Table, interp.Hold)
 	for i, s := range r.Status {
 		told.Cells[s.String()]++
 		if s == interp.Extrapolated {
@@ -90,7 +96,9 @@ func usualBound(t *tables.Table) float64 {
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, v := range t.Values() {
-		low, high = min(low, v), max(high, v)
+		if !math.IsNaN(v) {
+			low, high = min(low, v), max(high, v)
+		}
 	}
 	return max(0, (high-low)/100)
 }
@@ -110,7 +118,7 @@ func (r *rescaleTold) text(w io.Writer) {
 		fmt.Fprintln(w, "loss: none, the surface is where it was")
 	} else {
 		fmt.Fprintf(w, "loss: largest %s %s%s, where %s became %s; mean %s, rms %s\n", short(r.Loss.Max), unit, r.place(),
-			short(r.Loss.Old), short(r.Loss.New), short(r.Loss.Mean), short(r.Loss.RMS))
+			short(*r.Loss.Old), short(*r.Loss.New), short(r.Loss.Mean), short(r.Loss.RMS))
 	}
 	if a := r.Advice; a != nil {
 		r.advise(w, a, unit)
