@@ -67,7 +67,7 @@ func (r *rows) allShapes() [][]float64 {
 		}
 	}
 	if r.banks == 2 {
-		side := r.column(func(_ *Point, b int) float64 { return float64(b) })
+		side := r.column(func(_ *Point, b int) float64 { return float64(2*b - 1) })
 		for _, s := range slices.Clone(shapes[:3]) {
 			if s != nil {
 				shapes = append(shapes, product(s, side))

@@ -100,6 +100,9 @@ func (r *rows) judge(f *fitted) {
 	for i, u := range f.unseen {
 		left += r.w[i] * u * u
 	}
+	if r.total == 0 {
+		return // no trim but 0: nothing to explain
+	}
 	f.raw = 1 - left/r.total
 	n := float64(max(r.cells, 4))
 	f.share = 1 - (1-f.raw)*math.Pow(n, f.variant.free/n) - costOfEach*max(0, f.variant.free-1)

@@ -5,108 +5,113 @@ import (
 	"math"
 )
 
+// The JSON of a [Result], part by part.
+type jsonCoefficient struct {
+	Value number `json:"value"`
+	Low   number `json:"low"`
+	High  number `json:"high"`
+	Unit  string `json:"unit"`
+}
+type jsonFound struct {
+	Cause        Cause             `json:"cause"`
+	Share        number            `json:"share"`
+	Margin       number            `json:"margin"`
+	Mechanical   bool              `json:"mechanical"`
+	LargestTrim  number            `json:"largest_trim"`
+	Shape        string            `json:"shape,omitempty"`
+	OwnLimit     number            `json:"duty_at_own_limit,omitempty"`
+	Coefficients []jsonCoefficient `json:"coefficients,omitempty"`
+	Alike        []string          `json:"alike"`
+	Evidence     []string          `json:"evidence"`
+	Test         string            `json:"test"`
+}
+type jsonPair struct {
+	Causes [2]Cause `json:"causes"`
+	Share  number   `json:"share"`
+	Gain   number   `json:"gain"`
+}
+type jsonUnexamined struct {
+	Cause Cause  `json:"cause"`
+	Why   string `json:"why"`
+}
+type jsonBanks struct {
+	Difference number `json:"difference"`
+	SE         number `json:"se"`
+	Differ     bool   `json:"differ"`
+}
+type jsonDropped struct {
+	Reason string `json:"reason"`
+	Count  int    `json:"count"`
+}
+type jsonSource struct {
+	Name    string        `json:"name"`
+	Rows    int           `json:"rows"`
+	Kept    int           `json:"kept"`
+	Dropped []jsonDropped `json:"dropped"`
+}
+type jsonBand struct {
+	Low       number   `json:"low"`
+	High      number   `json:"high"`
+	Seconds   number   `json:"seconds"`
+	Trim      []number `json:"trim"`
+	Predicted []number `json:"predicted"`
+}
+type jsonAlong struct {
+	Quantity string     `json:"quantity"`
+	Unit     string     `json:"unit"`
+	Bands    []jsonBand `json:"bands"`
+}
+
+type jsonResult struct {
+	Verdict     string           `json:"verdict"`
+	Certain     bool             `json:"certain"`
+	Mechanical  bool             `json:"mechanical"`
+	LeanInBoost bool             `json:"lean_in_boost"`
+	Causes      []jsonFound      `json:"causes"`
+	Together    *jsonPair        `json:"together"`
+	Unexamined  []jsonUnexamined `json:"not_examined"`
+	Banks       *jsonBanks       `json:"banks"`
+	Within5     number           `json:"within_5"`
+	AtLimit     number           `json:"at_limit"`
+	Seen        jsonAlong        `json:"seen"`
+	Cautions    []string         `json:"cautions"`
+	Source      []jsonSource     `json:"source"`
+}
+
 // MarshalJSON writes a result for machines: `causes` best first, each with
 // `cause`, `share`, `margin`, `alike`, `evidence` and `test`; whether the drive
 // could tell (`certain`); two causes together; what was not examined; and the
 // numbers behind it.
 func (r *Result) MarshalJSON() ([]byte, error) {
-	type coefficient struct {
-		Value number `json:"value"`
-		Low   number `json:"low"`
-		High  number `json:"high"`
-		Unit  string `json:"unit"`
-	}
-	type found struct {
-		Cause        Cause         `json:"cause"`
-		Share        number        `json:"share"`
-		Margin       number        `json:"margin"`
-		Mechanical   bool          `json:"mechanical"`
-		LargestTrim  number        `json:"largest_trim"`
-		Shape        string        `json:"shape,omitempty"`
-		Coefficients []coefficient `json:"coefficients,omitempty"`
-		Alike        []string      `json:"alike"`
-		Evidence     []string      `json:"evidence"`
-		Test         string        `json:"test"`
-	}
-	type pair struct {
-		Causes [2]Cause `json:"causes"`
-		Share  number   `json:"share"`
-		Gain   number   `json:"gain"`
-	}
-	type unexamined struct {
-		Cause Cause  `json:"cause"`
-		Why   string `json:"why"`
-	}
-	type banks struct {
-		Difference number `json:"difference"`
-		SE         number `json:"se"`
-		Differ     bool   `json:"differ"`
-	}
-	type dropped struct {
-		Reason string `json:"reason"`
-		Count  int    `json:"count"`
-	}
-	type source struct {
-		Name    string    `json:"name"`
-		Rows    int       `json:"rows"`
-		Kept    int       `json:"kept"`
-		Dropped []dropped `json:"dropped"`
-	}
-	type band struct {
-		Low       number   `json:"low"`
-		High      number   `json:"high"`
-		Seconds   number   `json:"seconds"`
-		Trim      []number `json:"trim"`
-		Predicted []number `json:"predicted"`
-	}
-	type along struct {
-		Quantity string `json:"quantity"`
-		Unit     string `json:"unit"`
-		Bands    []band `json:"bands"`
-	}
-	out := struct {
-		Verdict     string       `json:"verdict"`
-		Certain     bool         `json:"certain"`
-		Mechanical  bool         `json:"mechanical"`
-		LeanInBoost bool         `json:"lean_in_boost"`
-		Causes      []found      `json:"causes"`
-		Together    *pair        `json:"together"`
-		Unexamined  []unexamined `json:"not_examined"`
-		Banks       *banks       `json:"banks"`
-		Within5     number       `json:"within_5"`
-		AtLimit     number       `json:"at_limit"`
-		Seen        along        `json:"seen"`
-		Cautions    []string     `json:"cautions"`
-		Source      []source     `json:"source"`
-	}{Verdict: r.Verdict, Certain: r.Certain, Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
-		Within5: number(r.Share5), AtLimit: number(r.AtLimit), Unexamined: []unexamined{}, Cautions: r.Cautions}
+	out := jsonResult{Verdict: r.Verdict, Certain: r.Certain, Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
+		Within5: number(r.Share5), AtLimit: number(r.AtLimit), Unexamined: []jsonUnexamined{}, Cautions: r.Cautions}
 	for _, f := range r.Found {
-		j := found{f.Cause, number(f.Share), number(f.Margin), f.Cause.Mechanical(), number(f.Effect), f.Shape, nil, f.Alike, f.Evidence, f.Test}
+		j := jsonFound{f.Cause, number(f.Share), number(f.Margin), f.Cause.Mechanical(), number(f.Effect), f.Shape, number(f.OwnLimit), nil, f.Alike, f.Evidence, f.Test}
 		for _, c := range f.Coefficients {
-			j.Coefficients = append(j.Coefficients, coefficient{number(c.Value), number(c.Low), number(c.High), c.Unit})
+			j.Coefficients = append(j.Coefficients, jsonCoefficient{number(c.Value), number(c.Low), number(c.High), c.Unit})
 		}
 		out.Causes = append(out.Causes, j)
 	}
 	if p := r.Together; p != nil {
-		out.Together = &pair{p.Causes, number(p.Share), number(p.Gain)}
+		out.Together = &jsonPair{p.Causes, number(p.Share), number(p.Gain)}
 	}
 	for _, u := range r.Unexamined {
-		out.Unexamined = append(out.Unexamined, unexamined{u.Cause, u.Why})
+		out.Unexamined = append(out.Unexamined, jsonUnexamined{u.Cause, u.Why})
 	}
 	if b := r.Banks; b != nil {
-		out.Banks = &banks{number(b.Difference), number(b.SE), r.BanksDiffer()}
+		out.Banks = &jsonBanks{number(b.Difference), number(b.SE), r.BanksDiffer()}
 	}
 	for _, s := range r.Logs {
-		j := source{s.Name, s.Rows, s.Kept, []dropped{}}
+		j := jsonSource{s.Name, s.Rows, s.Kept, []jsonDropped{}}
 		for _, d := range s.Dropped {
-			j.Dropped = append(j.Dropped, dropped{d.Reason, d.Count})
+			j.Dropped = append(j.Dropped, jsonDropped{d.Reason, d.Count})
 		}
 		out.Source = append(out.Source, j)
 	}
 	quantity, unit, list := r.Bands()
-	out.Seen = along{quantity, unit, []band{}}
+	out.Seen = jsonAlong{quantity, unit, []jsonBand{}}
 	for _, b := range list {
-		j := band{number(b.Low), number(b.High), number(b.Seconds), nil, nil}
+		j := jsonBand{number(b.Low), number(b.High), number(b.Seconds), nil, nil}
 		for bank := range b.Seen {
 			if b.Seen[bank] == b.Seen[bank] {
 				j.Trim, j.Predicted = append(j.Trim, number(b.Seen[bank])), append(j.Predicted, number(b.Predicted[bank]))

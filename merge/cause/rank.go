@@ -165,7 +165,7 @@ func (r *rows) finding(c *candidate) Finding {
 	}
 	found.fit, found.Effect, found.Shape = fit, fit.effect, fit.variant.said
 	share := fit.share * relevance(fit.effect)
-	if c.cause == AirMeter {
+	if c.cause == AirMeter && fit.effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.
 		share *= min(1, r.swing(fit.predicted)/(0.5*fit.effect))
 	}

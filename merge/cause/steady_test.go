@@ -137,6 +137,8 @@ func (d *steadyDrive) shape() func(s *sample, bank int) float64 {
 	return func(*sample, int) float64 { return 0 }
 }
 
+func newRandom(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 77)) }
+
 func steadyFor(fault Cause, random *rand.Rand) *steadyDrive {
 	d := &steadyDrive{random: random, fault: fault, size: 4 + 16*random.Float64(), metered: true,
 		banks: 1 + random.IntN(2), boost: random.IntN(3) == 0, minutes: 8 + 17*random.Float64(),

@@ -1,0 +1,144 @@
+package cause
+
+import (
+	"math"
+	"slices"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+)
+
+// choose takes the strictest samples of which there are enough. A drive that
+// holds one point is not helped by the little that it changes.
+func (x *explainer) choose() []*Point {
+	var sets [len(x.levels)][]*Point
+	var seconds [len(x.levels)]float64
+	for k, g := range x.levels {
+		sets[k] = g.finish()
+		for _, p := range sets[k] {
+			seconds[k] += p.Seconds
+		}
+	}
+	last := len(sets) - 1
+	for k := range sets[:last] {
+		if seconds[k] >= enoughSeconds && (len(x.levels[k].cells) >= enoughCells || seconds[last] < 1.5*seconds[k]) {
+			last = k
+			break
+		}
+	}
+	if last > 0 && len(sets[last]) > 0 {
+		x.caution("%s", levelSaid[last])
+	}
+	return sets[last]
+}
+
+// fitted keeps the banks whose trims are alive and the points that have them.
+func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, error) {
+	var live [2]bool
+	var seen [2]int
+	for _, p := range points {
+		for b, t := range p.Trim {
+			if t == t {
+				seen[b]++
+				live[b] = live[b] || t != 0
+			}
+		}
+	}
+	switch {
+	case !live[0] && !live[1]:
+		return nil, 0, &tables.Fault{File: logs[0].Name,
+			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
+	case seen[1]*2 < seen[0] || !live[1]:
+		if seen[1] > 0 && !live[1] {
+			x.caution("bank 2's trim never leaves 0: it is taken as not fitted")
+		}
+		return only(points, 0), 1, nil
+	case seen[0]*2 < seen[1] || !live[0]:
+		if seen[0] > 0 && !live[0] {
+			x.caution("bank 1's trim never leaves 0: it is taken as not fitted")
+		}
+		return only(points, 1), 1, nil
+	}
+	both := slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[0] != p.Trim[0] || p.Trim[1] != p.Trim[1] })
+	return both, 2, nil
+}
+
+// whole leaves out the points that lack a quantity which most of them have, and
+// takes a quantity that few have from all, so that every cause is judged by the
+// same points.
+func whole(points []*Point) []*Point {
+	for _, of := range []func(p *Point) *float64{
+		func(p *Point) *float64 { return &p.Manifold }, func(p *Point) *float64 { return &p.AirFlow },
+		func(p *Point) *float64 { return &p.FuelFlow }, func(p *Point) *float64 { return &p.Inverse },
+		func(p *Point) *float64 { return &p.Rail },
+	} {
+		missing := func(p *Point) bool { return math.IsNaN(*of(p)) || math.IsInf(*of(p), 0) }
+		n := 0
+		for _, p := range points {
+			if missing(p) {
+				n++
+			}
+		}
+		switch {
+		case 3*n < len(points):
+			points = slices.DeleteFunc(points, missing)
+		case n > 0:
+			for _, p := range points {
+				*of(p) = math.NaN()
+			}
+		}
+	}
+	return points
+}
+
+// only makes points of one bank.
+func only(points []*Point, bank int) []*Point {
+	points = slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[bank] != p.Trim[bank] })
+	for _, p := range points {
+		p.Trim = [2]float64{p.Trim[bank], math.NaN()}
+		p.AtLimit = [2]float64{p.AtLimit[bank], 0}
+	}
+	return points
+}
+
+// estimateManifold stands in for a manifold pressure that no log has: the
+// barometer times the share that a cylinder's air has of what it takes at full
+// load, which is the most that the drive shows, or what the displacement takes.
+func (e *engine) estimateManifold(x *explainer, points []*Point) {
+	var charges []float64
+	for _, p := range points {
+		if p.Manifold == p.Manifold || !(p.AirFlow/p.Speed > 0) {
+			return
+		}
+		charges = append(charges, p.AirFlow/p.Speed)
+	}
+	full := quantile(charges, 0.99)
+	if e.volume > 0 {
+		const density, filling = 1.15, 0.85 // g/L of intake air, share; from memory, no source
+		full = max(full, density*filling*e.volume/30/float64(e.strokes))
+	}
+	for i, p := range points {
+		p.Manifold = p.Barometer * charges[i] / full
+	}
+	x.facts.estimated = true
+	x.caution("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
+}
+
+// pressure names a logged rail pressure that is not the nominal one.
+func (e *engine) pressure(x *explainer, points []*Point) {
+	var m mean
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range points {
+		m.add(p.Rail)
+		if p.Rail == p.Rail {
+			low, high = min(low, p.Rail), max(high, p.Rail)
+		}
+	}
+	if m.n == 0 {
+		return
+	}
+	if v := m.value(); math.Abs(v) > 0.05 || high-low > 0.1 {
+		x.caution("the logged rail pressure drives the injectors %+.0f %% from the nominal pressure (%+.0f to %+.0f %%): mend that first",
+			100*v, 100*low, 100*high)
+	}
+}

@@ -1,0 +1,288 @@
+package cause
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// columns asked of a log, by place.
+const (
+	cSpeed = iota
+	cManifold
+	cBaro
+	cAir
+	cCharge
+	cLoad
+	cPulse
+	cBattery
+	cRail
+	cCommanded
+	cTrim1
+	cTrim2
+	cShort1
+	cShort2
+	cStatus
+	cLambda
+	cMixture
+	cCount
+)
+
+var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometric_pressure", "air_flow", "air_charge", "load",
+	"pulse_width", "battery", "rail_pressure", "lambda_commanded", "trim_1", "trim_2", "short_trim_1", "short_trim_2",
+	"fuel_status", "lambda", "mixture_error"}
+
+// reader takes one log's frames.
+type reader struct {
+	x       *explainer
+	d       *deriver
+	log     int
+	name    string
+	at      [cCount]int // column of the query; −1 where the log has none
+	last    float64
+	stretch int
+	started bool
+	kept    int
+	unfit   map[unfit]int
+	wide    bool       // a wideband sensor tells the mixture where the loop is open
+	status  bool       // the log tells whether the loop is closed
+	still   [2]float64 // s for which each bank's short trim has stood at 0
+}
+
+func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
+	log, err := l.Open()
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	r := &reader{x: x, d: &deriver{e: x.e}, log: i, name: l.Name, unfit: map[unfit]int{}}
+	if !log.Has("trim_1") && !log.Has("trim_2") {
+		if err := log.Resolve("trim"); err != nil {
+			return &tables.Fault{File: l.Name, What: "the log has no fuel trims (short_trim_1, long_trim_1): what the fuel control adds or removes is what causes are told by"}
+		}
+	}
+	if !log.Has("engine_speed") {
+		return &tables.Fault{File: l.Name, What: "the log has no engine_speed"}
+	}
+	var ask []string
+	for c, name := range columnNames {
+		if r.at[c] = -1; log.Has(name) {
+			r.at[c] = len(ask)
+			ask = append(ask, name)
+		}
+	}
+	r.d.plan(log.Logged)
+	if r.status = log.Has("fuel_status"); !r.status {
+		x.of(l.Name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
+	}
+	x.purge = x.purge || log.Has("purge")
+	filters := x.opt.Filters
+	if r.wide = log.Logged("lambda") && log.Logged("lambda_commanded") && log.Has("mixture_error"); r.wide {
+		// This log's open loop is evidence too: what is closed is told below.
+		filters.Not = append(slices.Clone(filters.Not), cells.ClosedLoop, cells.Enrichment)
+	}
+	sel, err := cells.Select(ctx, log, ask, "", filters, r.frame)
+	if err != nil {
+		return err
+	}
+	x.source(l.Name, r, sel)
+	x.join(r.d)
+	return nil
+}
+
+// join keeps the facts under which all logs can be examined.
+func (x *explainer) join(d *deriver) {
+	f := d.facts()
+	if x.facts == nil {
+		x.facts = f
+		return
+	}
+	x.facts.metered = x.facts.metered && f.metered
+	x.facts.relative = x.facts.relative || f.relative
+}
+
+func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
+	s := Source{Name: name, Rows: sel.Rows, Kept: r.kept}
+	for why := cells.Kept + 1; int(why) < 32; why++ {
+		if n := sel.Dropped[why]; n > 0 {
+			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
+		}
+	}
+	for _, why := range []unfit{openLoop, enriched, noTrim, standing, shortPulse} {
+		if n := r.unfit[why]; n > 0 {
+			s.Dropped = append(s.Dropped, Dropped{string(why), n})
+		}
+	}
+	x.res.Logs = append(x.res.Logs, s)
+	var assumed []string
+	for _, said := range slices.Concat(sel.Reading.Said, sel.Said, r.d.said()) {
+		if channel, unit, ok := strings.Cut(said, ": the log gives no unit, "); ok {
+			assumed = append(assumed, channel+" in "+strings.TrimSuffix(unit, " is assumed"))
+			continue
+		}
+		x.of(name, "%s", said)
+	}
+	if assumed != nil {
+		x.of(name, "the log gives no units: %s assumed", strings.Join(assumed, ", "))
+	}
+	for _, f := range sel.Faults {
+		x.of(name, "%s", f.Text)
+	}
+}
+
+// of says something of one log, by name where there are several.
+func (x *explainer) of(name, format string, args ...any) {
+	if x.many {
+		format, args = "%s: "+format, append([]any{tables.Clean(name)}, args...)
+	}
+	x.caution(format, args...)
+}
+
+func (x *explainer) caution(format string, args ...any) {
+	if s := fmt.Sprintf(format, args...); !slices.Contains(x.res.Cautions, s) {
+		x.res.Cautions = append(x.res.Cautions, s)
+	}
+}
+
+// level is how strict a gatherer may be that takes a sample left out for this
+// reason; −1 for none.
+func level(why cells.Reason) int {
+	switch why {
+	case cells.Kept:
+		return 0
+	case cells.PartCycle, cells.NotSettled:
+		return 1
+	case cells.NotSteady:
+		return 2
+	}
+	return -1
+}
+
+func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
+	for i := range f.N {
+		dt := f.Time[i] - r.last
+		if !r.started || f.Stretch[i] != r.stretch {
+			// A gap, or a clock that starts again, is a pause of unknown length.
+			dt, r.x.clock = 0, r.x.clock+sliceSeconds
+		}
+		r.started, r.stretch, r.last = true, f.Stretch[i], f.Time[i]
+		r.x.clock += max(0, dt)
+		if err := r.instant(f, i, dt, level(why[i])); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *reader) get(f *drivelog.Frame, c, i int) float64 {
+	if r.at[c] < 0 {
+		return math.NaN()
+	}
+	return f.Columns[r.at[c]].Value[i]
+}
+
+func (r *reader) fresh(f *drivelog.Frame, c, i int) bool {
+	return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i]
+}
+
+// instant takes one instant of a frame; at is the strictest level that has it.
+func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
+	get := func(c int) float64 { return r.get(f, c, i) }
+	raw := raw{speed: get(cSpeed), manifold: get(cManifold), baro: get(cBaro), air: get(cAir),
+		charge: get(cCharge), load: get(cLoad), pulse: get(cPulse), battery: get(cBattery),
+		rail: get(cRail), commanded: get(cCommanded), trim: [2]float64{get(cTrim1), get(cTrim2)},
+		held: [2]float64{get(cShort1), get(cShort2)}}
+	mode := r.mode(&raw, get(cStatus), dt)
+	if mode != fit && (mode != openLoop || !r.wide) {
+		r.unfit[mode]++
+		return nil
+	}
+	fresh := r.fresh(f, cTrim1, i) || r.fresh(f, cTrim2, i)
+	if mode == openLoop {
+		fresh = at == 0 && r.fresh(f, cMixture, i)
+	}
+	if at < 0 || !fresh {
+		return nil
+	}
+	for b := range raw.held {
+		if r.at[cShort1+b] < 0 {
+			raw.held[b] = raw.trim[b]
+		}
+	}
+	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
+	switch u := r.d.sample(&raw, &s); {
+	case u == underOffset && at == 0:
+		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
+			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
+			short(raw.pulse), r.x.e.offset.Table().ID(), short(s.offset))}
+	case u == underOffset:
+		return nil
+	case u != fit:
+		r.unfit[u]++
+		return nil
+	}
+	if s.manifold > s.baro+8 {
+		r.x.res.Boost = true
+	}
+	if r.wide {
+		r.x.wideband(&s, mode, get(cLambda), raw.commanded, get(cMixture))
+	}
+	if mode == openLoop {
+		return nil
+	}
+	if at == 0 {
+		r.kept++
+	}
+	for k := at; k < len(r.x.levels); k++ {
+		r.x.levels[k].add(&s)
+	}
+	return nil
+}
+
+// mode tells closed loop from open loop and enrichment where the filters leave
+// that to the reader.
+func (r *reader) mode(raw *raw, status, dt float64) unfit {
+	switch {
+	case r.open(raw.held[0], raw.held[1], dt):
+		return openLoop
+	case !r.wide:
+		return fit
+	case r.status && status != 2 && status != 16:
+		return openLoop
+	case raw.commanded > 0.4 && raw.commanded < 0.97:
+		return enriched
+	}
+	return fit
+}
+
+// open reports whether the loop seems open in a log that does not say: every
+// short trim has stood at exactly 0 for longer than one in control does.
+func (r *reader) open(one, two, dt float64) bool {
+	if r.status {
+		return false
+	}
+	const long = 1.5 // s
+	open, any := true, false
+	for b, v := range [...]float64{one, two} {
+		if v != v {
+			continue
+		}
+		if any = true; v != 0 || dt > long {
+			r.still[b] = 0
+		} else {
+			r.still[b] += dt
+		}
+		open = open && r.still[b] > long
+	}
+	return any && open
+}
+
+func short(v float64) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
+}
