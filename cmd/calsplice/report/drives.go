@@ -3,9 +3,10 @@ package report
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"calsplice/cmd/calsplice/page"
-	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/cells"
 	"calsplice/tables"
 )
@@ -42,7 +43,7 @@ func sources(doc *tables.Calibration) string {
 
 // standing says how a drive's cells stand against what is normal.
 func standing(ch *cells.ChannelChange, when string, v cells.Verdict) string {
-	s := fmt.Sprintf("%s: mean %+.2f %s, worst cell %+.2f %s", when, v.Mean, ch.Unit, v.Worst, ch.Unit)
+	s := fmt.Sprintf("%s: mean %s %s, worst cell %s %s", when, fixed(v.Mean, 1), ch.Unit, fixed(v.Worst, 1), ch.Unit)
 	if v.Bound > 0 && v.CellShare != nil && v.TimeShare != nil {
 		s += fmt.Sprintf("; %.0f %% of cells and %.0f %% of time within %g %s (common practice, no source)", 100**v.CellShare, 100**v.TimeShare, v.Bound, ch.Unit)
 	}
@@ -73,7 +74,7 @@ func driveSection(ch *cells.ChannelChange) page.Section {
 				return page.Cell{}
 			}
 			v := *pick(c)
-			return page.Cell{Text: text.Digits(v, 3), Class: page.Diverging(v, extent)}
+			return page.Cell{Text: fixed(v, extent), Class: page.Diverging(v, extent)}
 		}
 	}
 	s.Grids = []page.Grid{
@@ -93,9 +94,9 @@ func changeCell(c *cells.CellChange, extent float64) page.Cell {
 	}
 	note := fmt.Sprintf("q = %.2g", *c.Q)
 	if !c.Changed {
-		return page.Cell{Text: "~", Note: page.Signed(round3(*c.Change)) + ", not beyond chance, " + note}
+		return page.Cell{Text: "~", Note: fixed(*c.Change, extent) + ", not beyond chance, " + note}
 	}
-	return page.Cell{Text: page.Signed(round3(*c.Change)), Class: page.Classes(page.Diverging(*c.Change, extent), "changed"), Note: "beyond chance, " + note}
+	return page.Cell{Text: fixed(*c.Change, extent), Class: page.Classes(page.Diverging(*c.Change, extent), "changed"), Note: "beyond chance, " + note}
 }
 
 func axesGrid(name string, ch *cells.ChannelChange, cell func(r, c int) page.Cell) page.Grid {
@@ -116,11 +117,19 @@ func size(v *float64) float64 {
 	return math.Abs(*v)
 }
 
-// round3 is v with three significant digits.
-func round3(v float64) float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
-		return v
+// fixed writes a value with its sign and as many decimals as leave the largest
+// of its kind three digits.
+func fixed(v, largest float64) string {
+	decimals := 2
+	if largest > 0 {
+		decimals = min(max(2-int(math.Floor(math.Log10(largest))), 0), 6)
 	}
-	scale := math.Pow(10, 2-math.Floor(math.Log10(math.Abs(v))))
-	return math.Round(v*scale) / scale
+	s := strconv.FormatFloat(math.Abs(v), 'f', decimals, 64)
+	switch {
+	case strings.Trim(s, "0.") == "":
+		return s
+	case v < 0:
+		return "−" + s
+	}
+	return "+" + s
 }
