@@ -21,10 +21,16 @@ var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 // counts is how often each value occurred: an open hash table from the bits of
 // a value to a weight in units of [whole]. The zero counts is empty.
 type counts struct {
-	level int // index into levels
-	used  int
-	slots []slot // a power of two of them; a slot with weight 0 is free
+	level   int // index into levels
+	used    int
+	slots   []slot // a power of two of them; a slot with weight 0 is free
+	waiting []slot // values not yet in the table
 }
+
+// together is how many values wait for one visit to the table: its places are
+// far apart in memory, and the processor fetches several at once when nothing
+// stands between.
+const together = 32
 
 type slot struct{ bits, weight uint64 }
 
@@ -33,7 +39,21 @@ func (c *counts) add(v float64, weight uint64) {
 	if weight == 0 {
 		return
 	}
-	c.addBits(math.Float64bits(v+0), weight) // −0 + 0 is 0
+	if c.waiting == nil {
+		c.waiting = make([]slot, 0, together)
+	}
+	c.waiting = append(c.waiting, slot{math.Float64bits(v + 0), weight}) // −0 + 0 is 0
+	if len(c.waiting) == together {
+		c.flush()
+	}
+}
+
+// flush puts what waits into the table. Whoever reads the table calls it first.
+func (c *counts) flush() {
+	for _, s := range c.waiting {
+		c.addBits(s.bits, s.weight)
+	}
+	c.waiting = c.waiting[:0]
 }
 
 func (c *counts) addBits(bits, weight uint64) {
@@ -92,6 +112,7 @@ func (c *counts) coarsen(level int) {
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {
+	o.flush()
 	if o.level > c.level {
 		c.level = o.level
 		c.rehash(len(c.slots))
@@ -106,6 +127,7 @@ func (c *counts) merge(o *counts) {
 // sorted lists values and weights in increasing order. A value of a coarse bin
 // is the bin's middle.
 func (c *counts) sorted() (values []float64, weights []uint64) {
+	c.flush()
 	list := make([]slot, 0, c.used)
 	for _, s := range c.slots {
 		if s.weight != 0 {
@@ -184,6 +206,7 @@ func (c *counts) share(q float64) float64 {
 // bytes: the level, the number of values, and for each value the step from the
 // one before, over the bits that the level keeps, and the weight.
 func (c *counts) append(b []byte) []byte {
+	c.flush()
 	list := make([]slot, 0, c.used)
 	for _, s := range c.slots {
 		if s.weight != 0 {
