@@ -36,6 +36,7 @@ func logFlags() []cli.Flag {
 		text("decimal", "decimal `MARK`: . or ,"),
 		text("time-format", "`FORMAT`: s, ms, us, min, hh:mm:ss, mm:ss or iso"),
 		text("header-line", "`LINE` of the header, from 1"),
+		text("units-row", "`yes` or no: units stand on the line under the header"),
 		text("form", "`FORM`: wide (a row an instant) or long (a row a reading)"),
 		text("held", "`yes` or no: an empty cell of a wide log means as above"),
 		text("missing", "`MARKS` of a missing value, comma separated"),
@@ -54,7 +55,7 @@ func (p *pairs) String() string     { return strings.Join(*p, " ") }
 func logOptions(c *cli.Context) (drivelog.Options, error) {
 	o := drivelog.Options{Channels: map[string]string{}, Units: map[string]string{},
 		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
-		TimeFormat: c.String("time-format"), Form: c.String("form"), Held: c.String("held")}
+		TimeFormat: c.String("time-format"), UnitsRow: c.String("units-row"), Form: c.String("form"), Held: c.String("held")}
 	var faults tables.Faults
 	fail := func(format string, args ...any) {
 		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})

@@ -3,6 +3,7 @@ package drivelog
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -81,36 +82,58 @@ func (h *heldCheck) row(fields [][]byte) bool {
 	return false
 }
 
-// findUncertain reads the columns through whose numbers the beginning does not
-// tell: trims whose scale is open, and channels on whose presence others
-// depend.
-func (l *Log) findUncertain() error {
-	var open []*column
+// findOpen lists the columns through whose numbers the beginning does not
+// tell: trims whose scale is open, a knock retard that may be written as a
+// negative advance, and channels on whose presence others depend.
+func (l *Log) findOpen() {
 	for _, c := range l.cols {
-		none := c.seen.count == c.seen.zeros
+		zeros := c.seen.count == c.seen.zeros
 		switch {
-		case l.d.whole || l.long != nil || c.told && c.name == "":
+		case l.d.whole || l.long != nil:
 		case strings.Contains(c.name, "_trim_") && (c.seen.count == 0 || c.guessTrim() == trimUnknown),
-			(c.name == "lambda" || c.name == "lambda_commanded" || c.name == "barometric_pressure") && none:
-			open = append(open, c)
+			zeros && (c.name == "lambda" || c.name == "lambda_commanded" || c.name == "knock_retard"),
+			c.seen.count == 0 && c.name == "barometric_pressure":
+			l.open = append(l.open, c)
 		}
 	}
-	if len(open) == 0 {
+}
+
+// sure makes certain what a column's numbers say of it: where that is open,
+// all such columns are read through once.
+func (l *Log) sure(c *column) error {
+	open := l.open
+	if !slices.Contains(open, c) {
 		return nil
 	}
+	l.open = nil
 	rp := l.rowParser(open)
-	for _, c := range open {
-		c.conv.Mul, c.conv.Div = 1, 1
-		c.seen = stats{}
+	for i := range rp.slots {
+		s := &rp.slots[i]
+		raw := *s.col // read as written
+		raw.conv.From, raw.conv.To, raw.conv.Mul, raw.conv.Div = 0, 0, 1, 1
+		s.col, s.plain, s.bare = &raw, true, true
 	}
-	return l.eachPiece(context.Background(), rp.parse, func(b *batch, _ int) error {
-		for k, s := range rp.slots {
+	seen := make([]stats, len(rp.slots))
+	err := l.eachPiece(context.Background(), rp.parse, func(b *batch, _ int) error {
+		for k := range rp.slots {
 			for _, v := range b.vals[k] {
 				if v == v {
-					s.col.seen.add(v)
+					seen[k].add(v)
 				}
 			}
 		}
 		return nil
 	})
+	if err != nil {
+		return err
+	}
+	for k, s := range rp.slots {
+		for _, c := range open {
+			if c.index == s.index && c.name == s.col.name {
+				c.seen = seen[k]
+			}
+		}
+	}
+	l.settle()
+	return nil
 }

@@ -18,6 +18,7 @@ type column struct {
 	index   int    // field, from 0; in the long form the order of first appearance
 	name    string // the channel that it is; "" where none
 	told    bool   // mapped by the person
+	second  bool   // another name for a column that is a channel
 	why     string // why it is that channel, or is none
 	logUnit string // the unit that its numbers are in; "" where the log gives none
 	assumed bool   // the channel's own unit was assumed
@@ -54,6 +55,7 @@ type stats struct {
 }
 
 func (s *stats) add(v float64) {
+	v += 0 // −0 is 0
 	if s.count == 0 {
 		s.min, s.max = v, v
 	}
@@ -110,30 +112,29 @@ func shellQuote(s string) string {
 
 // assign gives each channel its column: first what the person told, then what
 // the headers say. Channels with two equal columns end as conflicts.
-func assign(cols []*column, opt *Options) ([]conflict, error) {
+func assign(cols []*column, opt *Options) ([]*column, []conflict, error) {
 	taken := map[string]bool{}
-	var names []string
-	for n := range opt.Channels {
-		names = append(names, n)
-	}
-	slices.Sort(names)
 	var faults tables.Faults
-	for _, n := range names {
+	var news []string
+	for _, n := range sortedKeys(opt.Channels) {
 		c, err := findHeader(cols, opt.Channels[n])
+		_, isKnown := lookup(n)
 		switch {
 		case err != nil:
 			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: %v", n, err)})
 		case !isName(n):
 			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: a name is letters, digits and _", tables.Quote(n))})
-		case c.name != "":
+		case isKnown && c.name != "":
 			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channels %s and %s are both mapped to %s", c.name, n, tables.Quote(c.text))})
-		default:
+		case isKnown:
 			c.name, c.told, c.why = n, true, "as told"
 			taken[n] = true
+		default:
+			news = append(news, n)
 		}
 	}
 	if err := faults.Err(); err != nil {
-		return nil, err
+		return cols, nil, err
 	}
 	var conflicts []conflict
 	for _, k := range known {
@@ -144,7 +145,18 @@ func assign(cols []*column, opt *Options) ([]conflict, error) {
 			conflicts = append(conflicts, conflict{k.name, c})
 		}
 	}
-	return conflicts, nil
+	// A new name for a column that is a channel is a second one for it.
+	for _, n := range news {
+		c, _ := findHeader(cols, opt.Channels[n])
+		if c.name != "" {
+			second := *c
+			second.second = true
+			c = &second
+			cols = append(cols, c)
+		}
+		c.name, c.told, c.why = n, true, "as told"
+	}
+	return cols, conflicts, nil
 }
 
 // claim finds the one column for a channel, the lesser spellings after the
@@ -193,6 +205,7 @@ func claim(cols []*column, name string) []*column {
 // findHeader finds the one column with a header as a person typed it: as it
 // stands, else in any case and without its unit.
 func findHeader(cols []*column, header string) (*column, error) {
+	cols = slices.DeleteFunc(slices.Clone(cols), func(c *column) bool { return c.told && !knownName(c.name) })
 	want := strings.TrimSpace(header)
 	for _, same := range []func(c *column) bool{
 		func(c *column) bool { return c.text == want || c.text == mend(want) },
@@ -220,6 +233,8 @@ func findHeader(cols []*column, header string) (*column, error) {
 	}
 	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), didYouMean(header, all))
 }
+
+func knownName(s string) bool { _, ok := lookup(s); return ok }
 
 func isName(s string) bool {
 	for i, r := range s {
@@ -355,7 +370,11 @@ func fuelStatus(b []byte) (float64, bool) {
 
 // settle decides a column's unit and conversion once its channel is known.
 func (c *column) settle(opt *Options, trims *trimScale) {
-	c.conv = unit.Conversion{Mul: 1, Div: 1}
+	if c.channel == "time" || c.name == "time" { // readClock has settled it
+		c.conv, c.logUnit = unit.Conversion{Mul: 1, Div: 1}, c.heading.unit
+		return
+	}
+	c.conv, c.bad, c.said, c.assumed = unit.Conversion{Mul: 1, Div: 1}, "", "", false
 	c.logUnit = c.heading.unit
 	if c.logUnit == "" {
 		c.logUnit = c.suffix
@@ -372,8 +391,6 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 	switch {
 	case c.name == "" || !isKnown:
 		return
-	case c.name == "time":
-		return
 	case c.odd != "" && c.logUnit == c.odd:
 		c.bad = fmt.Sprintf("unit %s is not known: --channel-unit %s=UNIT", tables.Quote(c.odd), c.name)
 		return
@@ -388,6 +405,9 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 		if c.assumed {
 			c.said = fmt.Sprintf("%s: the log gives no unit, %s is assumed", c.name, k.unit)
 		}
+		if c.name == "knock_retard" {
+			c.turnRetard()
+		}
 		return
 	}
 	conv, ok := k.convert(c.logUnit)
@@ -399,6 +419,17 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 		return
 	}
 	c.conv = conv
+	if c.name == "knock_retard" {
+		c.turnRetard()
+	}
+}
+
+// turnRetard makes a retard that is written as a negative advance positive.
+func (c *column) turnRetard() {
+	if c.seen.count > 0 && c.seen.min < 0 && c.seen.max <= 0 {
+		c.conv.Mul = -c.conv.Mul
+		c.said = fmt.Sprintf("knock_retard: %s is never above 0 and is taken as a negative advance", tables.Quote(c.text))
+	}
 }
 
 func orNone(u string) string {
@@ -413,7 +444,9 @@ func orNone(u string) string {
 func (c *column) settleLambda(opt *Options) {
 	stoich, flag := opt.gaugeStoich(), "--gauge-stoich"
 	if c.name == "lambda_commanded" {
-		stoich, flag = opt.stoich(), "the calibration's stoich_afr"
+		if stoich, flag = opt.stoich(), "the calibration's stoich_afr"; opt.Stoich == 0 && (opt.Engine == nil || opt.Engine.StoichAFR == 0) {
+			flag = "no calibration says otherwise"
+		}
 	}
 	u, isKnown := unit.Parse(c.logUnit)
 	k, _ := lookup(c.name)

@@ -136,6 +136,9 @@ func (p *plan) callers(d Derived) (node, error) {
 
 // input makes a column an input of the plan.
 func (p *plan) input(c *column) (node, error) {
+	if err := p.l.sure(c); err != nil {
+		return nil, err
+	}
 	if c.bad != "" {
 		return nil, &tables.Fault{File: p.l.name, Line: p.l.d.headerLine, What: fmt.Sprintf("column %s: %s", tables.Quote(c.text), c.bad)}
 	}
@@ -156,7 +159,7 @@ func (p *plan) has(name string) bool { return p.l.column(name) != nil }
 // read reports whether a channel is logged and was read at all.
 func (p *plan) read(name string) bool {
 	c := p.l.column(name)
-	return c != nil && c.seen.count > 0
+	return c != nil && p.l.sure(c) == nil && c.seen.count > 0
 }
 
 // builtin is a derived channel as an expression over others.

@@ -304,7 +304,11 @@ type layout struct {
 }
 
 // tryDelimiter finds the header and the first row under a delimiter.
-func tryDelimiter(lines []headLine, delim byte, headerLine int) (layout, bool) {
+func tryDelimiter(lines []headLine, delim byte, opt *Options) (layout, bool) {
+	headerLine := opt.HeaderLine
+	isUnits := func(fields [][]byte) bool {
+		return opt.UnitsRow != "no" && (opt.UnitsRow == "yes" || looksLikeUnits(fields))
+	}
 	l := layout{delim: delim, header: -1, units: -1, data: -1}
 	fields := make([][][]byte, len(lines))
 	isData := make([]bool, len(lines))
@@ -327,7 +331,7 @@ func tryDelimiter(lines []headLine, delim byte, headerLine int) (layout, bool) {
 			if len(trimBlanks(lines[i].b)) == 0 {
 				continue
 			}
-			if l.units < 0 && !isData[i] && looksLikeUnits(fields[i]) {
+			if l.units < 0 && !isData[i] && isUnits(fields[i]) {
 				l.units = i
 				continue
 			}
@@ -337,7 +341,7 @@ func tryDelimiter(lines []headLine, delim byte, headerLine int) (layout, bool) {
 			if h < 0 || !text(h) {
 				continue
 			}
-			if up := before(h); up >= 0 && text(up) && looksLikeUnits(fields[h]) && near(len(fields[up]), len(fields[h])) {
+			if up := before(h); up >= 0 && text(up) && isUnits(fields[h]) && near(len(fields[up]), len(fields[h])) {
 				l.units, h = h, up
 			}
 			if near(len(fields[h]), len(fields[i])) {
@@ -425,6 +429,11 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 	}
 	lines := all[:min(len(all), max(headerReach, opt.HeaderLine+50))]
 	delims := []byte{',', ';', '\t', '|'}
+	switch opt.UnitsRow {
+	case "", "yes", "no":
+	default:
+		return nil, fmt.Errorf("units row %s is neither yes nor no", tables.Quote(opt.UnitsRow))
+	}
 	if opt.Delimiter != "" {
 		b, err := parseDelimiter(opt.Delimiter)
 		if err != nil {
@@ -434,7 +443,7 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 	}
 	var best layout
 	for _, c := range delims {
-		if l, ok := tryDelimiter(lines, c, opt.HeaderLine); ok && l.score > best.score {
+		if l, ok := tryDelimiter(lines, c, opt); ok && l.score > best.score {
 			best = l
 		}
 	}

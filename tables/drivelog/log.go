@@ -26,6 +26,7 @@ type Log struct {
 	missing   []string
 	step      float64 // the log's typical step in time, seconds; 0 where not known
 	held      bool
+	open      []*column // whose numbers the beginning does not tell
 	why       []string
 	faults    tally // found by looking at the beginning
 }
@@ -239,8 +240,11 @@ func (l *Log) finish() error {
 			c.status = true
 		}
 	}
-	if l.conflicts, err = assign(l.cols, &l.opt); err != nil {
+	if l.cols, l.conflicts, err = assign(l.cols, &l.opt); err != nil {
 		return err
+	}
+	if last := l.cols[len(l.cols)-1]; last.second && l.long != nil {
+		return fmt.Errorf("channel %s: %s is %s already", last.name, tables.Quote(last.text), last.channel)
 	}
 	for _, n := range sortedKeys(l.opt.Units) {
 		if l.column(n) == nil {
@@ -250,9 +254,7 @@ func (l *Log) finish() error {
 	if err := l.findTime(); err != nil {
 		return err
 	}
-	if err := l.findUncertain(); err != nil {
-		return err
-	}
+	l.findOpen()
 	if l.long == nil {
 		if err := l.findHeld(); err != nil {
 			return err
@@ -260,7 +262,7 @@ func (l *Log) finish() error {
 	}
 	l.settle()
 	for _, c := range l.cols {
-		c.wordy = c.name == "" && c.seen.text > c.seen.count
+		c.wordy = c.second || c.name == "" && c.seen.text > c.seen.count
 	}
 	return nil
 }

@@ -25,6 +25,7 @@ type Options struct {
 	Decimal    string // "." or ","
 	TimeFormat string // s, ms, us, min, hh:mm:ss, mm:ss, iso
 	HeaderLine int    // from 1; 0 detects it
+	UnitsRow   string // yes or no: units stand on the line under the header; "" detects it
 	Form       string // wide or long
 	Held       string // yes or no: an empty cell of a wide log means "as above"
 	Missing    []string

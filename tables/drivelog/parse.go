@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
-	"math"
 	"math/bits"
 
 	"calsplice/tables"
@@ -38,12 +37,14 @@ type slot struct {
 	index int
 	mark  uint64 // the column's decimal mark, in each byte
 	plain bool   // no conversion
+	bare  bool   // its cells are numbers, not times in words
 }
 
 // rowParser turns lines of a wide log into batches. It is shared by workers
 // and holds no state of its own.
 type rowParser struct {
 	delim, eol byte
+	delims     []byte // the delimiter
 	width      int    // fields in the header
 	slots      []slot // by ascending index
 	missing    []string
@@ -126,63 +127,62 @@ func nextQuote(buf []byte, pos int) int {
 // fastRow reads one line without quotes, eight bytes at a time, and returns
 // where the next begins; 0 leaves it to the slow way.
 func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
-	const never = math.MaxInt
-	delims, ends := eachByte*uint64(p.delim), eachByte*uint64(p.eol)
-	start, field, next, target := pos, 0, 0, never
-	if len(p.slots) > 0 {
-		target = p.slots[0].index
+	n := bytes.IndexByte(buf[pos:], p.eol)
+	if n < 1 || pos+n+8 > len(buf) || len(p.slots) == 0 {
+		return 0 // blank, or too near the end to look at eight bytes
 	}
-	begin, mark := pos, textsSoFar(&b.faults)
-	for ; pos+8 <= len(buf); pos += 8 {
-		w := binary.LittleEndian.Uint64(buf[pos:])
-		d, e := matches(w, delims), matches(w, ends)
-		if e == 0 {
-			if c := bits.OnesCount64(d); field+c < target {
-				field += c
-				continue
-			}
-		} else {
-			d &= e&-e - 1
+	eol := pos + n
+	stop := eol
+	if buf[stop-1] == '\r' {
+		stop--
+	}
+	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
+		return 0
+	}
+	delims := eachByte * uint64(p.delim)
+	start, field, next, target := pos, 0, 0, p.slots[0].index
+	for at := pos; at < stop; at += 8 {
+		d := matches(binary.LittleEndian.Uint64(buf[at:]), delims)
+		if left := stop - at; left < 8 {
+			d &= 1<<(8*uint(left)) - 1
 		}
-		for ; d != 0; d &= d - 1 {
-			at := pos + bits.TrailingZeros64(d)>>3
-			if field == target {
-				p.fastCell(buf, start, at, next, b)
-				if next++; next < len(p.slots) {
-					target = p.slots[next].index
-				} else {
-					target = never
-				}
-			}
-			field++
-			start = at + 1
-		}
-		if e == 0 {
+		if c := bits.OnesCount64(d); field+c < target {
+			field += c
 			continue
 		}
-		at := pos + bits.TrailingZeros64(e)>>3
-		stop := at
-		if stop > begin && buf[stop-1] == '\r' {
-			stop--
+		for ; d != 0; d &= d - 1 {
+			end := at + bits.TrailingZeros64(d)>>3
+			for field == target { // a column may be wanted by two names
+				p.fastCell(buf, start, end, next, b)
+				if next++; next == len(p.slots) {
+					// No cell behind is wanted: the delimiters are only counted.
+					field += 1 + bytes.Count(buf[end+1:stop], p.delims)
+					return p.fastEnd(field, next, eol, b)
+				}
+				target = p.slots[next].index
+			}
+			field++
+			start = end + 1
 		}
-		if field == 0 || stop-begin == len(p.header) && bytes.Equal(buf[begin:stop], p.header) {
-			mark.restore(&b.faults)
-			return 0 // blank, perhaps, or the header again: read anew the slow way
-		}
-		if field == target {
-			p.fastCell(buf, start, stop, next, b)
-			next++
-		}
-		if field+1 != p.width {
-			p.raggedRow(field+1, next, b.lines, b)
-		}
-		b.line[b.n] = int32(b.lines)
-		b.n++
-		b.lines++
-		return at + 1
 	}
-	mark.restore(&b.faults)
-	return 0
+	if field == 0 {
+		return 0 // blank, perhaps
+	}
+	for ; next < len(p.slots) && field == p.slots[next].index; next++ {
+		p.fastCell(buf, start, stop, next, b)
+	}
+	return p.fastEnd(field, next, eol, b)
+}
+
+// fastEnd ends a row that has fields delimiters and next cells in the batch.
+func (p *rowParser) fastEnd(fields, next, eol int, b *batch) int {
+	if fields+1 != p.width {
+		p.raggedRow(fields+1, next, b.lines, b)
+	}
+	b.line[b.n] = int32(b.lines)
+	b.n++
+	b.lines++
+	return eol + 1
 }
 
 // raggedRow counts a row that is not as wide as the header; its slots from
@@ -199,24 +199,10 @@ func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
 	}
 }
 
-// texts is how many text cells were counted before a line.
-type texts struct{ count, lines int }
-
-func textsSoFar(t *tally) texts { return texts{t[textCell].count, len(t[textCell].lines)} }
-
-func (m texts) restore(t *tally) {
-	if c := &t[textCell]; c.count != m.count {
-		c.count, c.lines = m.count, c.lines[:m.lines]
-		if m.count == 0 {
-			c.note = ""
-		}
-	}
-}
-
 // fastCell reads a cell that is likely to be a number.
 func (p *rowParser) fastCell(buf []byte, start, end, slot int, b *batch) {
 	s := &p.slots[slot]
-	if s.col.clock == nil || s.plain {
+	if s.bare {
 		if v, ok := smallNumber(buf, start, end, s.mark); ok {
 			if !s.plain {
 				v = s.col.conv.Apply(v)
@@ -288,9 +274,8 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 				return
 			}
 		}
-		if next < len(p.slots) && field == p.slots[next].index {
+		for ; next < len(p.slots) && field == p.slots[next].index; next++ {
 			p.cell(f, next, b)
-			next++
 		}
 		field++
 	}

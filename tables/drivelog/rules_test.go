@@ -34,7 +34,7 @@ func tryScan(text string, opt Options, columns ...string) (string, *Reading, err
 			for _, c := range f.Columns {
 				v := "-"
 				if !math.IsNaN(c.Value[i]) {
-					v = fmt.Sprintf("%.6g", c.Value[i])
+					v = fmt.Sprintf("%.6g", c.Value[i]+0)
 				}
 				if c.Fresh[i] {
 					v += "*"
@@ -292,6 +292,81 @@ func TestExpressions(t *testing.T) {
 	} {
 		if _, _, err := tryScan(log, Options{}, c.expr); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v", c.expr, err)
+		}
+	}
+}
+
+func TestSecondNames(t *testing.T) {
+	// A new name is good beside the channel's own, its numbers as they stand.
+	log := "time,ECT (degF),note\n0,212,x\n1,32,y\n"
+	want(t, scan(t, log, Options{Channels: map[string]string{"raw": "ECT (degF)"}}, "coolant", "raw", "raw - coolant"), `
+2 0 100* 212* 112*
+3 1 0* 32* 32*`)
+	if _, _, err := tryScan(log, Options{Channels: map[string]string{"coolant": "note", "intake_air": "note"}}, "coolant"); err == nil {
+		t.Error("one column is two channels")
+	}
+}
+
+func TestRetardIsPositive(t *testing.T) {
+	want(t, scan(t, "time,KR\n0,0\n1,-3\n2,-1.5\n", Options{}, "knock_retard"), "2 0 0*\n3 1 3*\n4 2 1.5*")
+	// The first retard may come late.
+	late := "time,KR\n"
+	for i := range 5000 {
+		late += fmt.Sprintf("%d,0\n", i)
+	}
+	if got := scan(t, late+"5000,-2\n", Options{}, "knock_retard"); !strings.HasSuffix(got, "5000 2*\n") {
+		t.Error(got[len(got)-40:])
+	}
+	// So may the second bank's first trim, and a lambda that is none.
+	late = "time,STFT1,LTFT1,STFT2,LTFT2,Lambda\n"
+	for i := range 5000 {
+		late += fmt.Sprintf("%d,0,0,,,\n", i)
+	}
+	late += "5000,1,1,3,3,14.7\n"
+	if got := scan(t, late, Options{}, "trim", "lambda"); !strings.HasSuffix(got, "5000 4.05* 1*\n") {
+		t.Error(got[len(got)-40:])
+	}
+}
+
+func TestClockForms(t *testing.T) {
+	for _, c := range []struct{ head, a, b, want, why string }{
+		{"Time", "23:59:59.5", "00:00:00.5", "86400.5", "midnight adds a day"},
+		{"Time", "2031-05-12T23:59:59.5Z", "2031-05-13T02:00:00.5+02:00", "1.9364e+09", "zones count"},
+		{"Time", "2031-05-12 08:00:00", "2031-05-12 08:00:01", "1.93634e+09", "a blank for the T"},
+		{"Time", "59:59.5", "60:00.5", "3600.5", "minutes and seconds"},
+		{"Time", "1936339200.5", "1936339201.5", "1.93634e+09", "seconds since 1970"},
+		{"Time", "1936339200500", "1936339201500", "1.93634e+09", "milliseconds since 1970"},
+		{"Time (ms)", "500", "1500", "1.5", "the header says milliseconds"},
+		{"Time (min)", "1", "1.5", "90", "the header says minutes"},
+		{"Time", "500", "600", "0.6", "no drive log has a row every hundred seconds"},
+		{"Seconds", "10", "20", "20", "the header is the unit"},
+	} {
+		got := strings.Fields(scan(t, "a,"+c.head+"\n1,"+c.a+"\n2,"+c.b+"\n", Options{Channels: map[string]string{"a": "a"}}, "a"))
+		var v float64
+		fmt.Sscan(got[4], &v)
+		if fmt.Sprintf("%.6g", v) != c.want {
+			t.Errorf("%s: got %v, want %s", c.why, got, c.want)
+		}
+	}
+}
+
+func TestDetectionOverridden(t *testing.T) {
+	text := "a remark, 1\nname;rpm;t\nunit;V;s\nx;8,5;0\ny;9,5;1\n"
+	// Left alone: channels t, rpm in volts (refused).
+	if _, _, err := tryScan(text, Options{}, "engine_speed"); err == nil {
+		t.Error("an engine speed in volts was read")
+	}
+	for _, o := range []Options{
+		{Units: map[string]string{"engine_speed": "rpm"}},
+		{Units: map[string]string{"engine_speed": "rpm"}, HeaderLine: 2, UnitsRow: "yes", Delimiter: ";", Decimal: ",", Encoding: "latin-1", TimeFormat: "s", Form: "wide", Held: "no"},
+	} {
+		want(t, scan(t, text, o, "engine_speed"), "4 0 8.5*\n5 1 9.5*")
+	}
+	for _, o := range []Options{{Delimiter: "ab"}, {Decimal: "x"}, {Encoding: "ebcdic"}, {TimeFormat: "moons"}, {Form: "tall"}, {Held: "maybe"},
+		{UnitsRow: "2"}, {Form: "long"}, {HeaderLine: 99}, {Channels: map[string]string{"x y": "name"}}, {Channels: map[string]string{"x": "nome"}},
+		{Units: map[string]string{"battery": "V"}}} {
+		if _, _, err := tryScan(text, o, "time"); err == nil || !strings.HasPrefix(err.Error(), "-:") {
+			t.Errorf("%+v: %v", o, err)
 		}
 	}
 }

@@ -49,6 +49,11 @@ type surveyed struct {
 
 // Survey reads the whole log and sums up each column.
 func (l *Log) Survey(ctx context.Context) (*Survey, error) {
+	for _, c := range slices.Clone(l.open) {
+		if err := l.sure(c); err != nil {
+			return nil, err
+		}
+	}
 	sv := &Survey{How: slices.Clone(l.why)}
 	all := make([]surveyed, len(l.cols))
 	for i := range all {
@@ -124,7 +129,11 @@ func (s *surveyed) reading(v, t float64, stretch int) {
 
 func (l *Log) surveyWide(ctx context.Context, sv *Survey, all []surveyed, a *aligner, t *tally) error {
 	rp := l.rowParser(l.cols)
-	timeSlot := slices.Index(l.cols, l.clock)
+	timeSlot := slices.IndexFunc(rp.slots, func(s slot) bool { return s.col == l.clock })
+	place := make([]int, len(rp.slots)) // of a slot's column among the log's
+	for k, s := range rp.slots {
+		place[k] = slices.Index(l.cols, s.col)
+	}
 	latest := make([]float64, len(l.cols))
 	for i := range latest {
 		latest[i] = noReading
@@ -137,7 +146,7 @@ func (l *Log) surveyWide(ctx context.Context, sv *Survey, all []surveyed, a *ali
 		if timeSlot >= 0 {
 			l.surveyClock(b, timeSlot, a, line, times, stretches)
 		}
-		for k := range l.cols {
+		for k, to := range place {
 			for i, v := range b.vals[k] {
 				if v != v && l.held && math.Float64bits(v) == emptyBits && k != timeSlot {
 					v = latest[k]
@@ -148,7 +157,7 @@ func (l *Log) surveyWide(ctx context.Context, sv *Survey, all []surveyed, a *ali
 					if timeSlot >= 0 {
 						when = times[i]
 					}
-					all[k].reading(v, when, stretches[i])
+					all[to].reading(v, when, stretches[i])
 				}
 			}
 		}

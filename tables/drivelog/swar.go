@@ -2,6 +2,7 @@ package drivelog
 
 import (
 	"encoding/binary"
+	"math"
 	"math/bits"
 )
 
@@ -29,11 +30,11 @@ func smallNumber(buf []byte, start, end int, mark uint64) (float64, bool) {
 	if start >= end {
 		return 0, false
 	}
-	neg := buf[start] == '-'
-	if neg {
-		start++
+	neg := 0 // signs come and go, so they take no branch
+	if buf[start] == '-' {
+		neg = 1
 	}
-	n := end - start
+	n := end - start - neg
 	if uint(n-1) > 7 || end < 8 {
 		return 0, false
 	}
@@ -58,12 +59,6 @@ func smallNumber(buf []byte, start, end int, mark uint64) (float64, bool) {
 	w = w * 2561 >> 8
 	w = w & 0x00ff00ff00ff00ff * 6553601 >> 16
 	w = w & 0x0000ffff0000ffff * 42949672960001 >> 32
-	v := float64(w)
-	if frac > 0 {
-		v /= powersOf10[frac]
-	}
-	if neg {
-		v = -v
-	}
-	return v, true
+	v := float64(w) / powersOf10[frac&7]
+	return math.Float64frombits(math.Float64bits(v) ^ uint64(neg)<<63), true
 }
