@@ -41,7 +41,6 @@ const (
 	mostOffset    = 0.06  // ms, half the interval
 	mostFlow      = 0.03  // share, half the interval
 	voltSpread    = 1.5   // V below which the offset moves as a whole
-	leastOffset   = 0.01  // ms, dead band of the offset
 )
 
 // fitting is the least-squares problem of one drive.
@@ -240,6 +239,10 @@ const (
 
 	driftSize    = 0.003 // share
 	driftSeconds = 240.0
+
+	// Visits that follow each other within a minute share what wanders slowly,
+	// and count as one where intervals are told.
+	clusterSeconds = 60.0
 )
 
 // problem is the least-squares problem with the columns in use.
@@ -275,7 +278,7 @@ func (f *fitting) problem() *lsq.Problem {
 		p.X = append(p.X, row...)
 		p.Y = append(p.Y, b.trim)
 		p.Weight = append(p.Weight, b.n/mean)
-		p.Cluster = append(p.Cluster, b.run)
+		p.Cluster = append(p.Cluster, b.log<<20+int(b.time/clusterSeconds))
 	}
 	p.Penalty = append(f.flow.steps(0, flow, usualNoise/flowStep), f.volts.steps(flow, volts, usualNoise/offsetStep)...)
 	for k := range f.drift {
@@ -371,7 +374,7 @@ func (f *fitting) tellApart(r *Fit) error {
 }
 
 // solve fits, leaves out what the drive does not ask for, and reports.
-func (f *fitting) solve(r *Fit) (*lsq.Fit, error) {
+func (f *fitting) solve(r *Fit, doubt int) (*lsq.Fit, error) {
 	if f.offsetOverPressure() {
 		f.slope = true
 		if fit, err := f.problem().Solve(robust); err != nil || !f.slopeShows(fit) {
@@ -382,7 +385,11 @@ func (f *fitting) solve(r *Fit) (*lsq.Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	if flow, off := f.asks(fit); !off || !flow {
+	flow, off := f.asks(fit)
+	if doubt > 0 { // noise accounts for the trims: there is nothing to split
+		flow, off = false, false
+	}
+	if !off || !flow {
 		switch {
 		case !off && !flow:
 			f.useOff, f.slope = false, false
@@ -414,16 +421,19 @@ func (f *fitting) slopeShows(fit *lsq.Fit) bool {
 	return math.Abs(fit.Coef[k]) > 4*fit.SE[k] && fit.VIF[k] < 20
 }
 
-// asks reports whether any flow or offset column is beyond its dead band and
-// its interval.
+// asks reports whether any flow or offset column is beyond its interval and the
+// dead band: one quantum of the trim, at the shortest pulses for an offset.
 func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
-	t := fit.Quantile(0.95)
+	// The largest of several numbers is asked for, so the interval of each is
+	// the wider (Bonferroni).
+	t := fit.Quantile(1 - 0.05/float64(max(1, len(fit.Coef)-len(f.drift))))
+	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
 	n := 0
 	if f.useFlow {
 		n = f.flow.len()
 	}
 	for k := range len(fit.Coef) - len(f.drift) {
-		least := leastOffset
+		least := Quantum / 100 / inverse
 		if k < n {
 			least = Quantum / 100
 		}

@@ -27,7 +27,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *injec
 		p.finish(cal, "Flow and offset from a fit")
 		return p, nil
 	}
-	fit, err := f.solve(p.Report.Fit)
+	fit, err := f.solve(p.Report.Fit, opt.doubt)
 	if err != nil {
 		return nil, fmt.Errorf("fit: %w", err)
 	}

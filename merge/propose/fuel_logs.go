@@ -42,6 +42,9 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 		return nil, known.always
 	}
 	first = append(append(first, replay(cal, d, j)...), known.first...)
+	if known.noise {
+		opt.doubt = doubtOf(d, target)
+	}
 	var p *Proposal
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
@@ -61,6 +64,21 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	r.FullLoad = fullLoad(target, r.Cells, s, d)
 	p.seal()
 	return p, nil
+}
+
+// doubtOf is by how much wider the intervals of cells are where noise alone
+// accounts for a drive: among n cells one passes its 95 % interval by chance in
+// every twenty, and a healthy engine should yield nothing in ten such drives.
+func doubtOf(d *drive, target *tables.Table) int {
+	n := 0
+	if place, err := newPlacer(target); err == nil {
+		for _, e := range d.onto(place).cells {
+			if e.count > 0 {
+				n++
+			}
+		}
+	}
+	return 10 * n
 }
 
 // fuelByDrive is the proposal by cells from a drive.

@@ -16,6 +16,7 @@ type verdict struct {
 	ranked []Cause
 	stop   error // a fault is repaired, not calibrated away: no edit goes past this
 	always error // nor does anything else
+	noise  bool  // noise accounts for the trims: a proposal needs more than usual
 }
 
 // gate asks which cause fits the trims before any table is corrected.
@@ -36,6 +37,7 @@ func gate(ctx context.Context, cal *tables.Calibration, logs []cells.Log, d *dri
 		v.ranked = append(v.ranked, Cause{string(f.Cause), f.Share, f.Margin})
 	}
 	lead := r.Leading()
+	v.noise = lead.Cause == cause.None && r.Certain
 	switch {
 	case r.LeanInBoost():
 		v.always = fmt.Errorf("the regulator seems to have lost the manifold's pressure, and in boost that is lean: stop, do not load this engine, and mend that first. No flag goes past this\n%s", lead.Test)

@@ -23,6 +23,10 @@ type Options struct {
 	MinVisits    int     // separate stays that a cell needs
 	OnlyVisited  bool    // leave a flow curve's breakpoints without evidence alone
 	DespiteCause bool    // go on where the leading cause is mechanical
+
+	// doubt is by how many cells the interval's error is shared, where noise
+	// alone accounts for the trims of the drive; 0 is 1.
+	doubt int
 }
 
 // Defaults are the options of a fuel proposal.
@@ -78,19 +82,19 @@ func (o *Options) judge(e *evidence) (share float64, verdict string) {
 		return 0, FewVisits
 	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
 		return 0, InDeadBand
-	case !(math.Abs(e.mean) > e.half()):
+	case !(math.Abs(e.mean) > e.half(1-0.05/float64(max(1, o.doubt)))):
 		return 0, Uncertain
 	}
 	return e.mean / 100, Proposed
 }
 
-// half is half the width of the 95 % interval: t(0.975, visits − 1) · se. One
-// visit has none.
-func (e *evidence) half() float64 {
+// half is half the width of an interval, such as t(0.975, visits − 1) · se for
+// the level 0.95. One visit has none.
+func (e *evidence) half(level float64) float64 {
 	if e.visits < 2 || math.IsNaN(e.se) {
 		return math.Inf(1)
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(e.visits - 1)}.Quantile(0.975) * e.se
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(e.visits - 1)}.Quantile((1+level)/2) * e.se
 }
 
 // bounded is the correction of one pass: the share times the gain, held inside

@@ -18,6 +18,7 @@ type DriveOptions struct {
 	Cold          bool    // starts at 15 degC
 	Purge         bool    // the tank's vapour is purged now and then
 	Drift         float64 // share by which the mixture drifts slowly, such as 0.003
+	Wander        float64 // share (one standard deviation) by which the mixture wanders within some 20 s
 	SteadyBattery bool    // no electrical loads are switched
 	TrimLimit     float64 // per cent; 25 where 0
 	OpenLoop      bool    // the loop never closes
@@ -36,6 +37,7 @@ type run struct {
 	log   *Log
 
 	phase  float64 // of the drift
+	wander float64
 	purge  float64 // %
 	supply float64 // total fuel in g/s, a step ago and smoothed
 	knock  knocking
@@ -106,6 +108,11 @@ func (r *run) step(t float64) {
 	drift := 1.0
 	if r.opt.Drift != 0 {
 		drift = 1 + r.opt.Drift*math.Sin(2*math.Pi*t/1500+r.phase)
+	}
+	if r.opt.Wander != 0 {
+		const keep = 0.999 // each step: a time constant of 20 s
+		r.wander = snap(r.wander*keep + r.opt.Wander*math.Sqrt(1-keep*keep)*r.noise.NormFloat64())
+		drift += r.wander
 	}
 	r.fuel(at, snap(cylinder*drift), perCharge)
 	r.ignition(at, t)
