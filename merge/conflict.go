@@ -1,8 +1,10 @@
 package merge
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"slices"
 	"strconv"
 
 	"calsplice/tables"
@@ -25,7 +27,7 @@ type Conflict struct {
 	// Row and Column address a cell: of the merged document, or, where that
 	// does not have it, of the document that In says.
 	Row, Column int
-	In          Side3    // "" for the merged document
+	In          Side     // "" for the merged document
 	X, Y        *float64 // a cell's coordinates, in axis units
 
 	// GoneColumn: one side took the cell's column away; else it was the row.
@@ -50,7 +52,7 @@ type ConflictSide struct {
 func (c Conflict) Cell() bool { return c.Name == "" }
 
 // Side is one of the three sides.
-func (c Conflict) Side(s Side3) ConflictSide {
+func (c Conflict) Side(s Side) ConflictSide {
 	switch s {
 	case Ours:
 		return c.Ours
@@ -71,6 +73,28 @@ func (c Conflict) id() string {
 	return hex.EncodeToString(sum[:6])
 }
 
+// sortConflicts puts conflicts into an order that does not depend on which side
+// is ours: the document's own, then table by table, fields before cells, and
+// cells by their coordinates.
+func sortConflicts(list []Conflict) {
+	number := func(v *float64) float64 {
+		if v == nil {
+			return 0
+		}
+		return *v
+	}
+	kind := func(c Conflict) int {
+		if c.Cell() {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(list, func(a, b Conflict) int {
+		return cmp.Or(cmp.Compare(a.Table, b.Table), cmp.Compare(kind(a), kind(b)),
+			cmp.Compare(number(a.Y), number(b.Y)), cmp.Compare(number(a.X), number(b.X)))
+	})
+}
+
 func coordinate(v *float64) string {
 	if v == nil {
 		return ""
@@ -87,7 +111,7 @@ func (c Conflict) At() string {
 }
 
 // SideText is what a document holds, in a few words.
-func (c Conflict) SideText(s Side3) string {
+func (c Conflict) SideText(s Side) string {
 	v := c.Side(s)
 	switch {
 	case v.Absent:

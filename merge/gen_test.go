@@ -77,6 +77,14 @@ func genTable(s source, id string) *tables.Table {
 	return must(tables.NewTable(f))
 }
 
+func genMap(s source) *tables.Table {
+	for {
+		if t := genTable(s, "a"); t.Rows()*t.Columns() > 4 {
+			return t
+		}
+	}
+}
+
 func genDoc(s source) *tables.Calibration {
 	c := tables.Contents{Name: pick(s, []string{"", "van", "boat"})}
 	for _, id := range ids {

@@ -81,19 +81,19 @@ func (g *grid) lay(x, y []float64) ([]float64, error) {
 	return values, err
 }
 
-// change3 is what one side did to the base.
-type change3 struct {
+// sideChange is what one side did to the base.
+type sideChange struct {
 	grid
 	d     grid      // the difference surface, on the union of its axes and the base's; exactly 0 where nothing changed
 	atP   []float64 // the difference at the merged nodes
 	shown []float64 // at each node of d: the largest share of it that a merged node shows
 }
 
-// surfacesMerge is the merge of one table's surfaces in the making.
-type surfacesMerge struct {
+// surfaceMerge is the merge of one table's surfaces in the making.
+type surfaceMerge struct {
 	t       *tableMerge
 	o       grid
-	a, b    *change3
+	a, b    *sideChange
 	px, py  []float64
 	keepX   []float64 // breakpoints that stay because ours has an edit there
 	keepY   []float64
@@ -103,15 +103,15 @@ type surfacesMerge struct {
 	largest float64
 }
 
-func (t *tableMerge) newSurfaces() (*surfacesMerge, error) {
-	s := &surfacesMerge{t: t, clash: map[[2]float64]bool{}}
+func (t *tableMerge) newSurfaces() (*surfaceMerge, error) {
+	s := &surfaceMerge{t: t, clash: map[[2]float64]bool{}}
 	x := keyAxes(t.o.X(), t.a.X(), t.b.X(), t.f.X)
 	y := keyAxes(t.o.Y(), t.a.Y(), t.b.Y(), t.f.Y)
 	s.o = grid{x[0], y[0], t.o.Values()}
-	s.a = &change3{grid: grid{x[1], y[1], t.a.Values()}}
-	s.b = &change3{grid: grid{x[2], y[2], t.b.Values()}}
+	s.a = &sideChange{grid: grid{x[1], y[1], t.a.Values()}}
+	s.b = &sideChange{grid: grid{x[2], y[2], t.b.Values()}}
 	s.px, s.py = x[3], y[3]
-	for _, c := range []*change3{s.a, s.b} {
+	for _, c := range []*sideChange{s.a, s.b} {
 		if err := c.against(&s.o); err != nil {
 			return nil, err
 		}
@@ -141,7 +141,7 @@ func keyAxes(axes ...*tables.Axis) [][]float64 {
 }
 
 // against makes the difference surface.
-func (c *change3) against(o *grid) error {
+func (c *sideChange) against(o *grid) error {
 	c.d = grid{x: union(c.x, o.x), y: union(c.y, o.y)}
 	mine, err := c.lay(c.d.x, c.d.y)
 	if err != nil {
@@ -168,7 +168,7 @@ func (c *change3) against(o *grid) error {
 
 // bothHave reports whether the side and the base both have a node of the
 // difference.
-func (c *change3) bothHave(o *grid, i int) bool {
+func (c *sideChange) bothHave(o *grid, i int) bool {
 	x, y := c.d.x[i%len(c.d.x)], c.d.y[i/len(c.d.x)]
 	return has(c.x, x) && has(c.y, y) && has(o.x, x) && has(o.y, y)
 }
@@ -199,7 +199,7 @@ func union(a, b []float64) []float64 {
 }
 
 // merge fills in the merged cells.
-func (s *surfacesMerge) merge() {
+func (s *surfaceMerge) merge() {
 	var base, ofA, ofB []float64
 	lay := func(g *grid) []float64 {
 		v, err := g.lay(s.px, s.py)
@@ -237,7 +237,7 @@ func (s *surfacesMerge) merge() {
 }
 
 // node merges a node that both sides have.
-func (s *surfacesMerge) node(i int, x, y, a, b float64) float64 {
+func (s *surfaceMerge) node(i int, x, y, a, b float64) float64 {
 	o, inO := s.o.at(x, y)
 	if tables.SameBit(a, b) || inO && tables.SameBit(b, o) {
 		return a
@@ -257,7 +257,7 @@ func (s *surfacesMerge) node(i int, x, y, a, b float64) float64 {
 
 // carry adds a difference to a value, at the table's resolution. What is less
 // than half a step changes nothing.
-func (s *surfacesMerge) carry(v, d float64) float64 {
+func (s *surfaceMerge) carry(v, d float64) float64 {
 	if d == 0 || math.IsNaN(d) || math.Abs(d) < s.t.resolution/2 {
 		return v
 	}
@@ -271,7 +271,7 @@ func (s *surfacesMerge) carry(v, d float64) float64 {
 }
 
 // between is the value of a node that neither side has.
-func (s *surfacesMerge) between(o, a, b, dA, dB float64) float64 {
+func (s *surfaceMerge) between(o, a, b, dA, dB float64) float64 {
 	s.carried++
 	s.largest = max(s.largest, math.Abs(dA), math.Abs(dB))
 	w := o + (dA + dB)
@@ -287,7 +287,7 @@ func (s *surfacesMerge) between(o, a, b, dA, dB float64) float64 {
 	return s.round(w)
 }
 
-func (s *surfacesMerge) round(v float64) float64 {
+func (s *surfaceMerge) round(v float64) float64 {
 	t, err := tables.NewTable(tables.Fields{ID: "t", Resolution: s.t.resolution, Values: []float64{0}})
 	if err != nil {
 		return v
@@ -297,7 +297,7 @@ func (s *surfacesMerge) round(v float64) float64 {
 
 // show notes that a merged node at x and y shows the edits of a side at the
 // nodes of its difference around it, by so much.
-func (s *surfacesMerge) show(c *change3, x, y, by float64) {
+func (s *surfaceMerge) show(c *sideChange, x, y, by float64) {
 	if by == 0 || math.IsNaN(by) {
 		return
 	}
@@ -324,7 +324,7 @@ func around(points []float64, v float64) []int {
 // lost lists the nodes at which a side made an edit that is not on the merged
 // axes, because the other side took the breakpoint away, and that no merged
 // node shows.
-func (s *surfacesMerge) lost(c, other *change3) [][2]float64 {
+func (s *surfaceMerge) lost(c, other *sideChange) [][2]float64 {
 	var list [][2]float64
 	for j, y := range c.y {
 		for i, x := range c.x {
@@ -346,7 +346,7 @@ func (s *surfacesMerge) lost(c, other *change3) [][2]float64 {
 
 // restore puts the breakpoints of lost edits back and marks the edits as in
 // conflict.
-func (s *surfacesMerge) restore(from *surfacesMerge, lost [][2]float64) {
+func (s *surfaceMerge) restore(from *surfaceMerge, lost [][2]float64) {
 	for _, p := range lost {
 		if !has(from.px, p[0]) {
 			s.keepX = append(s.keepX, p[0])
@@ -361,7 +361,7 @@ func (s *surfacesMerge) restore(from *surfacesMerge, lost [][2]float64) {
 }
 
 // axis is the merged axis with the merged keys.
-func (s *surfacesMerge) axis(keys []float64, like *tables.Axis) *tables.Axis {
+func (s *surfaceMerge) axis(keys []float64, like *tables.Axis) *tables.Axis {
 	if like == nil || like.Len() == len(keys) {
 		return like // keys are only ever added
 	}
@@ -373,7 +373,7 @@ func (s *surfacesMerge) axis(keys []float64, like *tables.Axis) *tables.Axis {
 }
 
 // report lists conflicts and says what was carried.
-func (s *surfacesMerge) report() {
+func (s *surfaceMerge) report() {
 	for i := range s.out {
 		x, y := s.px[i%len(s.px)], s.py[i/len(s.px)]
 		if s.clash[[2]float64{x, y}] {
@@ -395,7 +395,7 @@ func (s *surfacesMerge) report() {
 	s.fading(s.b)
 }
 
-func (s *surfacesMerge) conflict(row, column int, in Side3, x, y float64) {
+func (s *surfaceMerge) conflict(row, column int, in Side, x, y float64) {
 	side := func(g *grid) ConflictSide {
 		v, ok := g.at(x, y)
 		return ConflictSide{Value: v, Absent: !ok}
@@ -414,7 +414,7 @@ func (s *surfacesMerge) conflict(row, column int, in Side3, x, y float64) {
 
 // fading says where the top of a change went with its breakpoint: other nodes
 // show the change, but less of it.
-func (s *surfacesMerge) fading(c *change3) {
+func (s *surfaceMerge) fading(c *sideChange) {
 	worst, n := 0.0, 0
 	var at [2]float64
 	for j, y := range c.y {

@@ -14,8 +14,8 @@ import (
 // them.
 type Report struct {
 	Format    string          `json:"format"`
-	Old       Side            `json:"old"`
-	New       Side            `json:"new"`
+	Old       Named           `json:"old"`
+	New       Named           `json:"new"`
 	Identical bool            `json:"identical"` // to the bit
 	Same      bool            `json:"same"`      // nothing differs by more than the tolerance
 	Hidden    int             `json:"hidden"`    // cells that differ by less
@@ -30,8 +30,8 @@ type Report struct {
 // ReportFormat is the first line of a report's JSON.
 const ReportFormat = "calsplice.diff/1"
 
-// Side names one of the two documents.
-type Side struct {
+// Named is one of the two documents.
+type Named struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
 }
@@ -115,7 +115,7 @@ func Differs(a, b *tables.Calibration, tolerance Tolerance, only Selection) (dif
 }
 
 func compare(a, b *tables.Calibration, tolerance Tolerance, only Selection, short bool) *Report {
-	r := &Report{Format: ReportFormat, Identical: a.Equal(b), Old: Side{Name: a.Name()}, New: Side{Name: b.Name()},
+	r := &Report{Format: ReportFormat, Identical: a.Equal(b), Old: Named{Name: a.Name()}, New: Named{Name: b.Name()},
 		Tolerance: []ToleranceUsed{}, Document: []FieldChange{}, Tables: []TableReport{}, Blocks: []BlockChange{}, Cells: []CellChange{}}
 	if only.All() {
 		r.document(a, b)

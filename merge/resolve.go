@@ -15,7 +15,7 @@ import (
 // A cell that the merged axes lack, since one side took its breakpoint away, is
 // put back with its breakpoint: the cells beside it hold the surface as it is.
 // Where the side that is taken lacks the cell, its breakpoint is taken away.
-func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side3, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
+func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
 	r := &resolver{take: take, c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
 	for _, t := range merged.Tables() {
 		r.tables[t.ID()] = t
@@ -34,7 +34,7 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side3, only 
 			continue
 		}
 		if err := r.settle(c); err != nil {
-			faults = append(faults, &tables.Fault{Path: place3(c), What: err.Error()})
+			faults = append(faults, &tables.Fault{Path: placeOf(c), What: err.Error()})
 		}
 	}
 	if len(faults) > 0 {
@@ -46,7 +46,7 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side3, only 
 	return doc, r.relocate(left), r.said, nil
 }
 
-func place3(c Conflict) string {
+func placeOf(c Conflict) string {
 	if c.Table == "" {
 		return c.At()
 	}
@@ -54,7 +54,7 @@ func place3(c Conflict) string {
 }
 
 type resolver struct {
-	take   Side3
+	take   Side
 	c      tables.Contents
 	tables map[string]*tables.Table
 	order  []string
@@ -249,7 +249,7 @@ func (r *resolver) putBack(c Conflict, t *tables.Table, side ConflictSide) error
 		j = index(nx, *c.X)
 	}
 	values[i*len(nx)+j] = side.Value
-	s := surfacesMerge{}
+	s := surfaceMerge{}
 	f.X, f.Y, f.Values = s.axis(nx, f.X), s.axis(ny, f.Y), values
 	r.said = append(r.said, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, coordinates(&f, at(c))))
 	return r.put(f)

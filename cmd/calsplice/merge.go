@@ -65,7 +65,7 @@ func mergeAction(c *cli.Context) error {
 }
 
 func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
-	switch p := merge.Side3(c.String("prefer")); p {
+	switch p := merge.Side(c.String("prefer")); p {
 	case "", merge.Ours, merge.Theirs:
 		opt.Prefer = p
 	default:

@@ -40,7 +40,7 @@ func resolveAction(c *cli.Context) error {
 	if err := wantArgs(c, 2, 2); err != nil {
 		return err
 	}
-	take := merge.Side3(c.String("take"))
+	take := merge.Side(c.String("take"))
 	if take != merge.Ours && take != merge.Theirs && take != merge.Original {
 		return fmt.Errorf("--take is %s, want ours, theirs or base", tables.Quote(string(take)))
 	}

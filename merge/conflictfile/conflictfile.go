@@ -56,7 +56,7 @@ func Append(b []byte, list []merge.Conflict) []byte {
 	return append(b, "]\n"...)
 }
 
-var sides = []merge.Side3{merge.Original, merge.Ours, merge.Theirs}
+var sides = []merge.Side{merge.Original, merge.Ours, merge.Theirs}
 
 func appendConflict(b []byte, c merge.Conflict) []byte {
 	b = strictjson.AppendText(append(b, `"id": `...), c.ID)

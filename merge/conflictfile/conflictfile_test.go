@@ -47,7 +47,7 @@ func TestRoundTrip(t *testing.T) {
 		if again := Append(nil, list); !bytes.Equal(again, data) {
 			t.Fatalf("read and written again\n%s\nwas\n%s", again, data)
 		}
-		for _, side := range []merge.Side3{merge.Ours, merge.Theirs} {
+		for _, side := range []merge.Side{merge.Ours, merge.Theirs} {
 			one, _, _, err := merge.Resolve(r.Merged, r.Conflicts, side, merge.Selection{})
 			if err != nil {
 				t.Fatal(err)

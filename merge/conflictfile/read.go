@@ -71,7 +71,7 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 			r.at(&c)
 		case "in":
 			s, _ := r.Text()
-			c.In = merge.Side3(s)
+			c.In = merge.Side(s)
 		case "x":
 			c.X = number()
 		case "y":

@@ -151,7 +151,7 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 	return len(open) > 0, list(conflictfile.Path(merged), open)
 }
 
-func answer(in *bufio.Scanner) (merge.Side3, bool) {
+func answer(in *bufio.Scanner) (merge.Side, bool) {
 	if !in.Scan() {
 		return "", false
 	}

@@ -11,20 +11,20 @@ import (
 // every conflict.
 type MergeOptions struct {
 	// Prefer settles conflicts for one side, [Ours] or [Theirs]; "" lists them.
-	Prefer Side3
+	Prefer Side
 	// Tolerance takes two edits of a cell for one where they are no further
 	// apart, and an edit for none where it is no larger and the other side
 	// edited too. What it settles is counted.
 	Tolerance *Tolerance
 }
 
-// Side3 is one of the three documents of a merge.
-type Side3 string
+// Side is one of the three documents of a merge.
+type Side string
 
 const (
-	Original Side3 = "base"
-	Ours     Side3 = "ours"
-	Theirs   Side3 = "theirs"
+	Original Side = "base"
+	Ours     Side = "ours"
+	Theirs   Side = "theirs"
 )
 
 // MergeResult is a merged document, always sound: where the sides conflict it
@@ -63,6 +63,7 @@ func Merge(base, ours, theirs *tables.Calibration, opt MergeOptions) (*MergeResu
 		return nil, err
 	}
 	m.r.Merged = doc
+	sortConflicts(m.r.Conflicts)
 	if opt.Prefer != "" && len(m.r.Conflicts) > 0 {
 		return m.prefer()
 	}
