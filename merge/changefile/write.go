@@ -11,18 +11,17 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-// WriteJSON writes the canonical JSON of a change set: an edit to a cell, its
-// sides and its evidence each on one line.
+// WriteJSON writes the canonical JSON of a change set: its own keys always, an
+// edit to a cell on one line and its evidence on the next, and each side of a
+// field on a line of its own.
 func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
 	o.Text("format", Format)
-	o.TextUnlessEmpty("title", cs.Title)
-	o.TextUnlessEmpty("made_by", cs.MadeBy)
-	if cs.Base != (merge.Base{}) {
-		o.Key("base")
-		o.B = strictjson.AppendText(append(o.B, `{"name": `...), cs.Base.Name)
-		o.B = append(strictjson.AppendText(append(o.B, `, "sha256": `...), cs.Base.SHA256), '}')
-	}
+	o.Text("title", cs.Title)
+	o.Text("made_by", cs.MadeBy)
+	o.Key("base")
+	o.B = strictjson.AppendText(append(o.B, `{"name": `...), cs.Base.Name)
+	o.B = append(strictjson.AppendText(append(o.B, `, "sha256": `...), cs.Base.SHA256), '}')
 	o.Key("edits")
 	o.B = append(o.B, '[')
 	for i, e := range cs.Edits {
@@ -46,20 +45,25 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 		o.B = append(o.B, "\n  "...)
 	}
 	o.B = append(o.B, ']')
-	if len(cs.Cautions) > 0 {
-		o.Key("cautions")
-		o.B = append(o.B, '[')
-		for i, c := range cs.Cautions {
-			if i > 0 {
-				o.B = append(o.B, ',')
-			}
-			o.B = strictjson.AppendText(append(o.B, "\n    "...), c)
-		}
-		o.B = append(o.B, "\n  ]"...)
-	}
+	o.Key("cautions")
+	o.B = appendCautions(o.B, cs.Cautions)
 	o.Extras(cs.Extra)
 	_, err := w.Write(append(o.B, "\n}\n"...))
 	return err
+}
+
+func appendCautions(b []byte, cautions []string) []byte {
+	b = append(b, '[')
+	for i, c := range cautions {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = strictjson.AppendText(append(b, "\n    "...), c)
+	}
+	if len(cautions) > 0 {
+		b = append(b, "\n  "...)
+	}
+	return append(b, ']')
 }
 
 // appendEdit appends the keys of one edit.
