@@ -14,6 +14,9 @@ import (
 // come down, the shape of the error names the table, and the report tells what
 // else the table moves.
 func TestAirTables(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	for _, row := range []struct {
 		name   string
 		truth  *tables.Calibration

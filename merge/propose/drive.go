@@ -252,8 +252,12 @@ func told(r *drivelog.Reading) []string {
 func why(sel *cells.Selection) string {
 	s := fmt.Sprintf("of %d rows", sel.Rows)
 	for r := cells.Kept + 1; r <= cells.Unread; r++ {
+		reason := r.String()
+		if r == cells.NotWhere {
+			reason = "closed loop with a fault" // evidenceOnly asks for nothing else
+		}
 		if n := sel.Dropped[r]; n > 0 {
-			s += fmt.Sprintf(", %d %s", n, r)
+			s += fmt.Sprintf(", %d %s", n, reason)
 		}
 	}
 	return s

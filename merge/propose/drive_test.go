@@ -110,6 +110,9 @@ func TestFlowSevenPercentWrong(t *testing.T) {
 // TestHealthyYieldsNothing: noise, limit cycles, purge and a slow drift are no
 // evidence. The full figure is printed by TestFigures.
 func TestHealthyYieldsNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	for seed := range uint64(3) {
 		for _, by := range []string{"cells", "fit"} {
 			if n := healthy(t, seed, by, 8, 0.01*float64(seed%2)); n > 0 {
@@ -164,6 +167,9 @@ func fitErrors(t testing.TB, seed uint64, flow, offset, minutes float64) (rms, w
 }
 
 func TestFitSplitsFlowFromOffset(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	for _, row := range []struct{ flow, offset float64 }{{1.06, -0.08}, {0.95, 0.1}} {
 		rms, worst, p := fitErrors(t, 21, row.flow, row.offset, 40)
 		if testing.Verbose() {

@@ -13,6 +13,9 @@ import (
 // inside its bound and the limits, never goes against the sign of the error,
 // and an offset that falls with voltage goes on falling.
 func TestFitKeepsLawSeven(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	truth := testdrive.Four()
 	for _, row := range []struct{ flow, offset, bound float64 }{
 		{1.18, -0.25, 15}, {0.85, 0.3, 15}, {1.15, -0.2, 3}, {0.9, 0.2, 1},
@@ -72,6 +75,9 @@ func falls(t *testing.T, offset *tables.Table) {
 // found there; voltages that the drive did not see move with the nearest, and
 // a battery that hardly moves moves the curve as a whole.
 func TestOffsetOverVoltage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	truth := testdrive.Four()
 	cal := truth
 	plant := testdrive.Plant{Truth: truth, Fault: testdrive.Fault{OffsetShape: func(volts float64) float64 { return 0.05 * (14.5 - volts) }}}

@@ -22,6 +22,11 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	if err != nil {
 		return nil, err
 	}
+	if g.channel == "trim" {
+		if lambda, err := readGrid(cells, target, "mixture_error"); err == nil {
+			g.fill(lambda, &opt)
+		}
+	}
 	p := fuelByCells(cal, target, s, g, &opt)
 	p.Report.FullLoad = nominalFullLoad(cal, target, p.Report.Cells, s)
 	if s == multiply {

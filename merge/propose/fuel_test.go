@@ -286,3 +286,27 @@ func lawSeven(t *rapid.T) {
 func TestLawSeven(t *testing.T) { rapid.Check(t, lawSeven) }
 
 func FuzzLawSeven(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawSeven)) }
+
+// TestMixtureErrorServesInCells: cells of both channels, as calsplice cells
+// --value trim,mixture_error gathers them.
+func TestMixtureErrorServesInCells(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	flow := cal.Tables()[0]
+	doc := cellsOn(t, flow, "trim", []evidence{{}, {}, good(5), good(5), good(5)})
+	for _, table := range cellsOn(t, flow, "mixture_error", []evidence{good(8), {}, good(-9), {}, {}}).Tables() {
+		var err error
+		if doc, err = doc.WithTable(table); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p, err := FuelFromCells(cal, doc, Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := p.Report.Cells[0]; c.Verdict != Proposed || value(c.Mean) != 8 || !strings.Contains(c.Note, "wideband") {
+		t.Errorf("full load is %s with mean %v, want proposed from mixture_error", c.Verdict, value(c.Mean))
+	}
+	if c := p.Report.Cells[2]; value(c.Mean) != 5 {
+		t.Errorf("mean %v stands where the trim has its own evidence, want 5", value(c.Mean))
+	}
+}

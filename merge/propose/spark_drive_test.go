@@ -27,6 +27,9 @@ func sparkFrom(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt
 // TestStaleFuelKnocks: old fuel knocks at load, the proposal takes advance away
 // there, and the next drives knock less.
 func TestStaleFuelKnocks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	truth := testdrive.Turbo()
 	plant := testdrive.Plant{Truth: truth, Boost: 60, Fault: testdrive.Fault{OldFuel: 8}}
 	knocks := func(cal *tables.Calibration, seed uint64) (sum float64) {

@@ -12,6 +12,9 @@ import (
 // TestEverySpellingOfFlow: a flow table may be a number, a curve along any of
 // three pressures in any unit, or a map; mass or volume.
 func TestEverySpellingOfFlow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
 	truth := testdrive.Four()
 	flow := truth.Table("injector.flow").Fields()
 	points := flow.X.Points() // kPa differential: 300 gauge + vacuum
