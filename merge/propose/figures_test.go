@@ -2,21 +2,21 @@ package propose
 
 import (
 	"context"
-	"flag"
 	"math"
+	"os"
 	"testing"
 
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
 
-var figures = flag.Bool("figures", false, "drive the full number of seeds and print each figure")
-
 // TestFigures prints what the proposals achieve on the invented engines, in
-// full: go test ./merge/propose -run Figures -v -figures
+// full, within some minutes:
+//
+//	CALSPLICE_FIGURES=1 go test ./merge/propose -run TestFigures -v
 func TestFigures(t *testing.T) {
-	if !*figures {
-		t.Skip("the full figures: -figures -v")
+	if os.Getenv("CALSPLICE_FIGURES") == "" {
+		t.Skip("CALSPLICE_FIGURES is not set: the full figures take minutes")
 	}
 	t.Run("flow 7 % wrong", func(t *testing.T) {
 		var worst [2][2]float64
