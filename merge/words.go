@@ -53,11 +53,7 @@ func axisText(a *tables.Axis) string {
 	if a.Len() > most {
 		points = append(points, "… "+strconv.Itoa(a.Len())+" in all")
 	}
-	s := tables.Clean(a.Quantity())
-	if a.Unit() != "" {
-		s += " [" + tables.Clean(a.Unit()) + "]"
-	}
-	return strings.TrimSpace(s+" "+strings.Join(points, ", ")) + extraText(a.Extra())
+	return strings.TrimSpace(tables.Clean(a.Label())+" "+strings.Join(points, ", ")) + extraText(a.Extra())
 }
 
 func extraText(e tables.Extra) string {

@@ -57,6 +57,18 @@ func (a *Axis) Quantity() string { return a.quantity }
 // Unit is the unit of the breakpoints, as the document spells it.
 func (a *Axis) Unit() string { return a.unit }
 
+// Label is how an axis is shown: its quantity, and its unit in brackets; "" for
+// a nil axis.
+func (a *Axis) Label() string {
+	switch {
+	case a == nil:
+		return ""
+	case a.unit == "":
+		return a.quantity
+	}
+	return a.quantity + " [" + a.unit + "]"
+}
+
 // Len is the number of breakpoints.
 func (a *Axis) Len() int { return len(a.points) }
 

@@ -42,8 +42,6 @@
 // [Range] takes a block of cells out of any workbook.
 package tablexlsx
 
-import "calsplice/tables"
-
 // The rows of a table's sheet, by their name in the first column.
 const (
 	rowTable      = "table"
@@ -71,14 +69,3 @@ const (
 	rowDropped = "dropped"
 	rowState   = "state"
 )
-
-// Heading is how an axis is shown: its quantity and its unit in brackets.
-func Heading(a *tables.Axis) string {
-	switch {
-	case a == nil:
-		return ""
-	case a.Unit() == "":
-		return a.Quantity()
-	}
-	return a.Quantity() + " [" + a.Unit() + "]"
-}

@@ -230,7 +230,7 @@ func (t *tableReader) views(r int) {
 		axis        *tables.Axis
 		truth       string
 	}{{r, 2, t.f.X, rowXQuantity}, {r + 1, 1, t.f.Y, rowYQuantity}} {
-		if shown := t.s.At(v.row, v.column).Text; shown != view(Heading(v.axis)) && shown != "" && v.axis != nil {
+		if shown := t.s.At(v.row, v.column).Text; shown != view(v.axis.Label()) && shown != "" && v.axis != nil {
 			t.Caution(t.s, v.row, v.column, "heading %s is not the axis of row %q: that row is read", tables.Quote(shown), v.truth)
 		}
 	}

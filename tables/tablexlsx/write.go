@@ -208,8 +208,8 @@ func (s *sheet) list(list []*tables.Table, pages []*book.Page) {
 		s.Text(s.row, 3, string(t.Role()), fact)
 		s.Text(s.row, 4, view(t.Unit()), fact)
 		s.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), fact)
-		s.Text(s.row, 6, view(Heading(t.X())), fact)
-		s.Text(s.row, 7, view(Heading(t.Y())), fact)
+		s.Text(s.row, 6, view(t.X().Label()), fact)
+		s.Text(s.row, 7, view(t.Y().Label()), fact)
 		if low, high, ok := span(t.Values()); ok {
 			look := book.Style{Format: book.Decimals([]float64{low, high}, t.Resolution())}
 			s.Number(s.row, 8, low, look)
@@ -274,11 +274,11 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 	last := 1 + x.Len()
 	s.line(rowValues)
 	s.Style(s.row, 2, s.row, last, heading)
-	s.Text(s.row, 2, view(Heading(x)), heading)
+	s.Text(s.row, 2, view(x.Label()), heading)
 	s.Merge(s.row, 2, s.row, last)
 	s.row++
 	if y != nil {
-		s.Text(s.row, 1, view(Heading(y)), head)
+		s.Text(s.row, 1, view(y.Label()), head)
 	}
 	points := heading
 	points.Format = book.Decimals(x.Points(), 0)
@@ -302,7 +302,7 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 	}
 	s.shade(t, top, last)
 	s.Freeze(top, 2)
-	s.Width(1, 1, min(max(float64(utf8.RuneCountInString(Heading(y)))+2, 14), 36))
+	s.Width(1, 1, min(max(float64(utf8.RuneCountInString(y.Label()))+2, 14), 36))
 	s.Width(2, last, width(t, look.Format))
 }
 

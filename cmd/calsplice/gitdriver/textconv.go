@@ -77,10 +77,7 @@ func axis(b *bufio.Writer, name string, a *tables.Axis) {
 	if a == nil {
 		return
 	}
-	s := tables.Clean(a.Quantity())
-	if a.Unit() != "" {
-		s += " [" + tables.Clean(a.Unit()) + "]"
-	}
+	s := tables.Clean(a.Label())
 	for _, k := range a.Extra() {
 		s += ", " + tables.Clean(k.Key) + " " + k.Value
 	}

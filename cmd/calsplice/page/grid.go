@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"math"
 
 	"calsplice/tables"
@@ -22,7 +21,7 @@ func NewGrid(name string, t *tables.Table, cell func(row, column int) Cell) Grid
 
 // AxesGrid is [NewGrid] for values that stand in no table.
 func AxesGrid(name, unit string, x, y *tables.Axis, cell func(row, column int) Cell) Grid {
-	g := Grid{Name: name, Unit: unit, XName: AxisName(x), YName: AxisName(y), X: headings(x), Y: headings(y)}
+	g := Grid{Name: name, Unit: unit, XName: x.Label(), YName: y.Label(), X: headings(x), Y: headings(y)}
 	for r := range max(len(g.Y), 1) {
 		cells := make([]Cell, max(len(g.X), 1))
 		for c := range cells {
@@ -53,17 +52,6 @@ func Range(values ...[]float64) (low, high float64) {
 		}
 	}
 	return low, high
-}
-
-// AxisName is an axis in words: "engine speed [r/min]"; "" for none.
-func AxisName(a *tables.Axis) string {
-	switch {
-	case a == nil:
-		return ""
-	case a.Unit() == "":
-		return a.Quantity()
-	}
-	return fmt.Sprintf("%s [%s]", a.Quantity(), a.Unit())
 }
 
 func headings(a *tables.Axis) []string {

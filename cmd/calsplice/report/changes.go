@@ -262,7 +262,7 @@ func axisWords(a *tables.Axis) string {
 	if a == nil {
 		return ""
 	}
-	s := page.AxisName(a) + ":"
+	s := a.Label() + ":"
 	for _, p := range a.Points() {
 		s += " " + tables.FormatValue(p)
 	}

@@ -144,7 +144,7 @@ func picture(t *tables.Table, versions []version) (page.Chart, bool) {
 		// A map has a line a row: dots would make its page several times as large.
 		return page.Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: t.Y() == nil}
 	}
-	xName, unit := page.AxisName(t.X()), t.Unit()
+	xName, unit := t.X().Label(), t.Unit()
 	if t.Y() == nil {
 		var lines []page.Series
 		for _, v := range versions {
@@ -158,7 +158,7 @@ func picture(t *tables.Table, versions []version) (page.Chart, bool) {
 	labels := make([]string, t.Rows())
 	shown, largest := t.Rows()/2, -1.0
 	for r := range rows {
-		labels[r] = fmt.Sprintf("%s %s", page.AxisName(t.Y()), tables.FormatValue(t.Y().At(r)))
+		labels[r] = fmt.Sprintf("%s %s", t.Y().Label(), tables.FormatValue(t.Y().At(r)))
 		for _, v := range versions {
 			if v.t.Y().SamePoints(t.Y()) {
 				rows[r] = append(rows[r], line(v, r))

@@ -104,7 +104,7 @@ func right(s string, width int) string {
 
 // TableGrid is a table as a grid, whose cells cell writes.
 func TableGrid(t *tables.Table, cell func(row, column int) Cell) Grid {
-	g := Grid{XName: axisName(t.X()), YName: axisName(t.Y()), X: headings(t.X()), Y: headings(t.Y())}
+	g := Grid{XName: t.X().Label(), YName: t.Y().Label(), X: headings(t.X()), Y: headings(t.Y())}
 	for r := range t.Rows() {
 		row := make([]Cell, t.Columns())
 		for c := range row {
@@ -123,16 +123,6 @@ func Values(t *tables.Table, digits int) Grid {
 		v := t.At(r, c)
 		return Cell{Text: orDot(v, digits), Shade: Size(v, low, high)}
 	})
-}
-
-func axisName(a *tables.Axis) string {
-	switch {
-	case a == nil:
-		return ""
-	case a.Unit() == "":
-		return a.Quantity()
-	}
-	return a.Quantity() + " [" + a.Unit() + "]"
 }
 
 func headings(a *tables.Axis) []string {
