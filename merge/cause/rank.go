@@ -118,7 +118,7 @@ func (r *rows) noneShare(found []Finding) float64 {
 	}
 	share := (r.noise + (1-counts)*r.whole()*idleBand*idleBand) / r.total
 	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
-	if r.heavy() {
+	if r.heavy(5, 5) {
 		small, share = 0, min(1, r.noise/r.total)
 	}
 	return min(1, share+small*max(0, 1-best-share))
@@ -141,16 +141,16 @@ func (r *rows) significance(found []Finding) float64 {
 	return best
 }
 
-// heavy reports whether trims past ±5 % stood for some seconds anywhere, however
-// rare in the drive: what no small mean may hide.
-func (r *rows) heavy() bool {
+// heavy reports whether trims past a size stood for some seconds anywhere,
+// however rare in the drive: what no small mean may hide.
+func (r *rows) heavy(size, long float64) bool {
 	seconds := 0.0
 	for i, y := range r.y {
-		if p := r.points[r.point[i]]; math.Abs(y) > 5 && p.Samples >= 3 {
+		if p := r.points[r.point[i]]; math.Abs(y) > size && p.Samples >= 3 {
 			seconds += p.Seconds
 		}
 	}
-	return seconds >= 5
+	return seconds >= long
 }
 
 func relevance(effect float64) float64 {
@@ -291,7 +291,7 @@ func (r *rows) bothCount(pair *fitted, n int) bool {
 func (r *rows) certain(res *Result, facts *facts) bool {
 	lead, next := &res.Found[0], &res.Found[min(1, len(res.Found)-1)]
 	if lead.Cause == None {
-		return lead.Share >= 0.5 && r.significance(res.Found) < perhaps
+		return lead.Share >= 0.5 && r.significance(res.Found) < perhaps && !r.heavy(8, 2)
 	}
 	if lead.Share < 0.5 || lead.fit == nil {
 		return false
