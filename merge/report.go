@@ -74,6 +74,10 @@ type TableReport struct {
 	// Old and New are the table in both documents; nil where one lacks it.
 	Old *tables.Table `json:"-"`
 	New *tables.Table `json:"-"`
+	// Cells and Blocks are the stretches of Report.Cells and Report.Blocks that
+	// are about the table, the end not included.
+	Cells  [2]int `json:"-"`
+	Blocks [2]int `json:"-"`
 	// Rest are the indices in Report.Cells of the cells that no block explains.
 	Rest []int `json:"-"`
 }
@@ -229,9 +233,11 @@ func (c *comparison) table(a, b *tables.Table) {
 	if old := c.otherUnit(&t, a, b); old != nil {
 		a = old
 	}
+	t.Cells[0], t.Blocks[0] = len(c.Cells), len(c.Blocks)
 	if t.Finding == "" {
 		c.values(&t, a, b, bound)
 	}
+	t.Cells[1], t.Blocks[1] = len(c.Cells), len(c.Blocks)
 	c.Hidden += t.Hidden
 	if t.Finding != "" || len(t.Fields) > 0 || len(t.Axes) > 0 || t.Changed > 0 {
 		c.Tables = append(c.Tables, t)

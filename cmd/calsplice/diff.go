@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"calsplice/cmd/calsplice/difftext"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -34,7 +35,7 @@ differs in the selected tables, whatever the tolerance.`,
 			&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print nothing, only set the exit status"},
 			&cli.BoolFlag{Name: "stat", Usage: "print a line a table"},
 			&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
-			jsonFlag(),
+			jsonFlag(), colorFlag(),
 			outFlag("write a change set to `FILE`: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
 		},
 		Action: diffAction,
@@ -98,7 +99,11 @@ func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, o
 	case c.Bool("name-only"):
 		return !r.Same, difftext.Names(w, r)
 	}
-	return !r.Same, difftext.Write(w, r, t)
+	p, err := text.NewPrinter(w, c.String("color"))
+	if err != nil {
+		return false, err
+	}
+	return !r.Same, difftext.Print(p, r, t)
 }
 
 // writeChanges writes what differs by the extension: a change set or a page.

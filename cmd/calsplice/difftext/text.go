@@ -10,9 +10,9 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -31,7 +31,13 @@ func JSON(w io.Writer, v any) error {
 // Write writes a report in full: every field, axis, block and cell that
 // differs, and how much the tolerance hides.
 func Write(out io.Writer, r *merge.Report, t merge.Tolerance) error {
-	w := &writer{b: bufio.NewWriter(out)}
+	return Print(&text.Printer{W: out, Width: width}, r, t)
+}
+
+// Print is [Write] in the width and the colours of a terminal: a change is
+// shaded by its sign and its size.
+func Print(p *text.Printer, r *merge.Report, t merge.Tolerance) error {
+	w := &writer{b: bufio.NewWriter(p.W), p: p}
 	if r.Identical {
 		return w.b.Flush()
 	}
@@ -113,13 +119,32 @@ func ToleranceWords(t merge.Tolerance) string {
 	return strings.Join(parts, ", ")
 }
 
-type writer struct{ b *bufio.Writer }
+type writer struct {
+	b    *bufio.Writer
+	p    *text.Printer // nil for plain text in 80 columns
+	most float64       // size of the largest change of the table at hand
+}
+
+func (w *writer) width() int {
+	if w.p == nil {
+		return width
+	}
+	return w.p.Width
+}
+
+// shade puts a change on the shade of its sign and size.
+func (w *writer) shade(s string, by float64) string {
+	if w.p == nil || w.p.Depth == text.None {
+		return s
+	}
+	return w.p.Paint(s, text.Cell{Shade: text.Sign(by, w.most)})
+}
 
 // line writes a line, broken at blanks where it is too long.
 func (w *writer) line(indent int, s string) {
 	pad := strings.Repeat(" ", indent)
 	for first := true; ; first = false {
-		room := width - indent
+		room := w.width() - indent
 		if !first {
 			room -= 2
 			w.b.WriteString("  ")
@@ -133,21 +158,28 @@ func (w *writer) line(indent int, s string) {
 }
 
 // breakAt is the number of bytes of s to put on a line of so many columns.
+// Colours take no room, and are not broken.
 func breakAt(s string, room int) int {
-	if utf8.RuneCountInString(s) <= room {
-		return len(s)
-	}
 	last, n := 0, 0
+	escape, coloured := false, false
 	for i, r := range s {
 		if n > room && last > 0 {
-			break
+			return last
 		}
-		if r == ' ' {
+		switch {
+		case r == '\x1b':
+			escape = true
+			coloured = !coloured
+			continue
+		case escape:
+			escape = r != 'm'
+			continue
+		case r == ' ' && !coloured:
 			last = i
 		}
 		n++
 	}
-	if last == 0 {
+	if n <= room || last == 0 {
 		return len(s)
 	}
 	return last
@@ -210,6 +242,11 @@ func (w *writer) table(r *merge.Report, t *merge.TableReport) {
 		return
 	}
 	w.line(0, title)
+	w.most = 0
+	cells := r.Cells[t.Cells[0]:t.Cells[1]]
+	for _, c := range cells {
+		w.most = max(w.most, math.Abs(float64(c.To-c.From)))
+	}
 	if t.Finding != "" {
 		w.line(2, t.Finding)
 	}
@@ -225,9 +262,9 @@ func (w *writer) table(r *merge.Report, t *merge.TableReport) {
 	for _, s := range t.Said {
 		w.line(2, s)
 	}
-	for i := range r.Blocks {
-		if b := r.Blocks[i]; b.Table == t.Table && (b.Changed > 1 || len(t.Rest) == 0) {
-			w.block(t, b)
+	for _, b := range r.Blocks[t.Blocks[0]:t.Blocks[1]] {
+		if b.Changed > 1 || len(t.Rest) == 0 {
+			w.block(cells, t, b)
 		}
 	}
 	for _, i := range t.Rest {
@@ -335,8 +372,11 @@ func signed(v float64) string {
 	return tables.FormatValue(v)
 }
 
-func (w *writer) block(t *merge.TableReport, b merge.BlockChange) {
+func (w *writer) block(cells []merge.CellChange, t *merge.TableReport, b merge.BlockChange) {
 	rule := b.Rule(t.Unit)
+	if w.p != nil && w.p.Depth > text.None {
+		rule = w.shade(rule, largest(cells, b))
+	}
 	if math.Abs(b.Residual) > 1e-6*scale(t.New) {
 		rule += ", to within " + tables.FormatValue(roundUp(b.Residual)) + blankUnit(t.Unit)
 	}
@@ -348,6 +388,18 @@ func (w *writer) block(t *merge.TableReport, b merge.BlockChange) {
 	if where := corners(t.New, b); where != "" {
 		w.line(4, where)
 	}
+}
+
+// largest is the largest change of a block's cells, with its sign.
+func largest(cells []merge.CellChange, b merge.BlockChange) float64 {
+	most := 0.0
+	in := merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns}
+	for _, c := range cells {
+		if d := float64(c.To - c.From); in.Has(c.Table, c.At[0], c.At[1]) && math.Abs(d) > math.Abs(most) {
+			most = d
+		}
+	}
+	return most
 }
 
 func scale(t *tables.Table) float64 {
@@ -404,7 +456,7 @@ func (w *writer) cell(t *merge.TableReport, c merge.CellChange) {
 	from, to := float64(c.From), float64(c.To)
 	s += ": " + num(c.From) + " → " + num(c.To)
 	if d := report.Difference(from, to); !math.IsNaN(d) && !math.IsInf(d, 0) && d != 0 {
-		s += map[bool]string{true: " (+ ", false: " (− "}[d > 0] + tables.FormatValue(math.Abs(d)) + blankUnit(t.Unit) + ")"
+		s += " " + w.shade(map[bool]string{true: "(+ ", false: "(− "}[d > 0]+tables.FormatValue(math.Abs(d))+blankUnit(t.Unit)+")", d)
 	}
 	if at := corners(t.New, merge.BlockChange{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}); at != "" {
 		s += " at " + strings.TrimPrefix(at, "the whole table: ")

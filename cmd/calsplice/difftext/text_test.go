@@ -27,7 +27,7 @@ func doc(t *testing.T, name string, values []float64, points ...float64) *tables
 	return c
 }
 
-func text(t *testing.T, a, b *tables.Calibration) string {
+func write(t *testing.T, a, b *tables.Calibration) string {
 	var w bytes.Buffer
 	if err := Write(&w, merge.Compare(a, b, merge.Tolerance{}, merge.Selection{}), merge.Tolerance{}); err != nil {
 		t.Fatal(err)
@@ -41,7 +41,7 @@ func TestText(t *testing.T) {
 	long := strings.Repeat("worn injector, ", 30)
 	a := doc(t, "old \x1b[2J"+long, []float64{1, 2, 3}, 600, 800, 1200)
 	b := doc(t, "new \u202e"+long+"found", []float64{1, 2, 4.5}, 600, 900, 1200)
-	s := text(t, a, b)
+	s := write(t, a, b)
 	for line := range strings.Lines(s) {
 		if n := utf8.RuneCountInString(strings.TrimSuffix(line, "\n")); n > width {
 			t.Errorf("%d columns: %s", n, line)
@@ -59,7 +59,7 @@ func TestText(t *testing.T) {
 
 func TestNothing(t *testing.T) {
 	a := doc(t, "a", []float64{1}, 600)
-	if s := text(t, a, a); s != "" {
+	if s := write(t, a, a); s != "" {
 		t.Errorf("a document beside itself: %q", s)
 	}
 }

@@ -72,7 +72,7 @@ func (p *Printer) panel(g Grid, head int, widths []int, first, last int) {
 		}
 		b.WriteString(right(h, head))
 		for c := first; c < last; c++ {
-			b.WriteString(" " + p.paint(right(row[c].Text, widths[c]), row[c]))
+			b.WriteString(" " + p.Paint(right(row[c].Text, widths[c]), row[c]))
 		}
 		b.WriteString("\n")
 	}

@@ -100,8 +100,8 @@ func (p *Printer) Wrap(lead, s string) {
 	fmt.Fprintln(p.W, strings.TrimRight(line, " "))
 }
 
-// paint puts s on a shade, dim or bold, as far as the terminal can.
-func (p *Printer) paint(s string, c Cell) string {
+// Paint puts s on a shade, dim or bold, as far as the terminal can.
+func (p *Printer) Paint(s string, c Cell) string {
 	var codes []string
 	if c.Bold {
 		codes = append(codes, "1")
