@@ -128,7 +128,7 @@ func TestRound(t *testing.T) {
 // TestClean keeps escape sequences and direction marks off a terminal.
 func TestClean(t *testing.T) {
 	for in, want := range map[string]string{
-		"plain – text °": "plain – text °", "a\x1b[31mb": `a\x1b[31mb`, "a\nb": `a\nb`, "x\u202ey": `x\u202ey`, "\x9b1m": `\ufffd1m`,
+		"plain – text °": "plain – text °", "a\x1b[31mb": `a\x1b[31mb`, "a\nb": `a\nb`, "x\u202ey": `x\u202ey`, "x\u2028y": `x\u2028y`, "\x9b1m": `\ufffd1m`,
 	} {
 		if got := Clean(in); got != want {
 			t.Errorf("%q: got %q, want %q", in, got, want)

@@ -81,15 +81,18 @@ func Quote(s string) string {
 	return strconv.Quote(s)
 }
 
-// Clean is s with everything escaped that could steer a terminal or hide
-// text: control characters, and the marks that turn the direction of writing.
+// Steers tells the characters that could steer a terminal or hide text: control
+// characters, line and paragraph separators, and the marks that turn the
+// direction of writing.
+func Steers(r rune) bool {
+	return r < 0x20 || r >= 0x7f && r < 0xa0 || r == 0x061c || r >= 0x200e && r <= 0x200f ||
+		r >= 0x2028 && r <= 0x202e || r >= 0x2066 && r <= 0x2069
+}
+
+// Clean is s with everything escaped that [Steers], and bytes that are no text.
 // It is what titles, names and notes pass through on their way to a person.
 func Clean(s string) string {
-	dirty := func(r rune) bool {
-		return r < 0x20 || r == 0x7f || r >= 0x80 && r < 0xa0 || r == utf8.RuneError ||
-			r == 0x061c || r >= 0x200e && r <= 0x200f || r >= 0x202a && r <= 0x202e ||
-			r >= 0x2066 && r <= 0x2069
-	}
+	dirty := func(r rune) bool { return r == utf8.RuneError || Steers(r) }
 	if strings.IndexFunc(s, dirty) < 0 {
 		return s
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"calsplice/interp/plausible"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -108,10 +108,7 @@ func (f *checked) judge(doc *tables.Calibration) {
 
 func printChecked(c *cli.Context, files []*checked) error {
 	if c.Bool("json") {
-		e := json.NewEncoder(c.App.Writer)
-		e.SetEscapeHTML(false)
-		e.SetIndent("", "  ")
-		return e.Encode(map[string]any{"files": files})
+		return strictjson.Print(c.App.Writer, map[string]any{"files": files})
 	}
 	var b strings.Builder
 	for _, f := range files {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"path"
@@ -13,6 +12,7 @@ import (
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -73,12 +73,7 @@ func writePage(c *cli.Context, out string, p *page.Page) error {
 
 // writeJSON writes a result for machines, indented.
 func writeJSON(c *cli.Context, out string, v any) error {
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
-		e := json.NewEncoder(w)
-		e.SetEscapeHTML(false)
-		e.SetIndent("", "  ")
-		return e.Encode(v)
-	})
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return strictjson.Print(w, v) })
 }
 
 // chosen lists the tables whose id matches one of the globs, in the document's

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -12,11 +13,56 @@ import (
 	"github.com/rogpeppe/go-internal/txtar"
 )
 
-// TestHostileDocuments feeds the program broken and hostile inputs: each is
-// refused with status 2 and the expected lines, a line a fault, and nothing is
-// written.
+// TestHostileDocuments feeds the program broken and hostile documents, change
+// sets and grids.
 func TestHostileDocuments(t *testing.T) {
-	const corpus = "../../testdata/hostile/documents.txtar"
+	tried := hostile(t, "documents.txtar", nil, func(name, _ string) []string {
+		if filepath.Ext(name) == ".grid" {
+			return []string{"take", name, "--id", "a", "--unit", "V", "--x", "q [V]", "--y", "r [V]", "-o", "out.json"}
+		}
+		return []string{"convert", name, "-o", "out.json"}
+	})
+	if tried < 120 {
+		t.Errorf("only %d documents", tried)
+	}
+}
+
+// TestHostileOthers feeds it what else it reads: conflicts, channel maps,
+// expressions, workbooks, and patches that it only writes.
+func TestHostileOthers(t *testing.T) {
+	van, err := os.ReadFile("../../testdata/documents/van.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	beside := map[string]string{"van.json": string(van), "drive.csv": "time,RPM,ECT\n0,800,60\n1,900,70\n2,900,80\n"}
+	cells := []string{"cells", "drive.csv", "--value", "engine_speed", "--x", "engine_speed: 800", "-o", "out.json"}
+	tried := hostile(t, "others.txtar", beside, func(name, text string) []string {
+		text = strings.TrimSuffix(text, "\n")
+		switch {
+		case strings.HasSuffix(name, ".conflicts.json"):
+			return []string{"resolve", "van.json", name, "--take", "ours", "-o", "out.json"}
+		case strings.HasSuffix(name, ".patch.json"):
+			return []string{"apply", "van.json", name, "-o", "out.json"}
+		case strings.HasSuffix(name, ".map"):
+			return append(cells, "--channel-map", name)
+		case strings.HasSuffix(name, ".where"):
+			return append(cells, "--where", text)
+		case strings.HasSuffix(name, ".let"):
+			return append(cells, "--let", text)
+		}
+		return []string{"convert", name, "-o", "out.json"}
+	})
+	if tried < 80 {
+		t.Errorf("only %d inputs", tried)
+	}
+}
+
+// hostile feeds the program each input of a corpus, by the command line that
+// args gives: it is refused with status 2 and the expected lines, a line a
+// fault, and nothing is written.
+func hostile(t *testing.T, corpus string, beside map[string]string, args func(name, text string) []string) (tried int) {
+	t.Helper()
+	corpus = filepath.Join(cwd, "../../testdata/hostile", corpus)
 	text, err := os.ReadFile(corpus)
 	if err != nil {
 		t.Fatal(err)
@@ -24,7 +70,11 @@ func TestHostileDocuments(t *testing.T) {
 	archive := txtar.Parse(text)
 	dir := t.TempDir()
 	t.Chdir(dir)
-	tried := 0
+	for name, text := range beside {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for i := 0; i+1 < len(archive.Files); i += 2 {
 		file, want := archive.Files[i], &archive.Files[i+1]
 		if want.Name != "want" {
@@ -35,20 +85,16 @@ func TestHostileDocuments(t *testing.T) {
 			name, data = base, generated(t, string(data))
 		}
 		tried++
-		if err := os.WriteFile(name, data, 0o644); err != nil {
+		if err := os.WriteFile(name, data, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		args := []string{"convert", name, "-o", "out.json"}
-		if filepath.Ext(name) == ".grid" {
-			args = []string{"take", name, "--id", "a", "--unit", "V", "--x", "q [V]", "--y", "r [V]", "-o", "out.json"}
-		}
+		line := args(name, string(data))
 		var stdout, stderr bytes.Buffer
-		status := run(args, strings.NewReader(""), &stdout, &stderr)
+		status := run(line, strings.NewReader(""), &stdout, &stderr)
 		if status != statusTrouble || stdout.Len() > 0 {
 			t.Errorf("%s: status %d, standard output %q", name, status, stdout.String())
 		}
-		left, err := os.ReadDir(".")
-		if err != nil || len(left) != 1 {
+		if left, err := os.ReadDir("."); err != nil || len(left) != len(beside)+1 {
 			t.Errorf("%s: something was written: %v %v", name, left, err)
 		}
 		got := stderr.String()
@@ -57,21 +103,62 @@ func TestHostileDocuments(t *testing.T) {
 		} else if got != string(want.Data) {
 			t.Errorf("%s says\n%swant\n%s", name, got, want.Data)
 		}
-		for line := range strings.Lines(got) {
-			if !strings.HasPrefix(line, "calsplice: "+name+":") || len(line) > 240 {
-				t.Errorf("%s: a line that does not name it, or is too long: %q", name, line)
+		lines := slices.Collect(strings.Lines(got))
+		for _, line := range lines {
+			if !strings.HasPrefix(line, "calsplice: ") || len(line) > 240 {
+				t.Errorf("%s: a line that is not the program's, or is too long: %q", name, line)
 			}
+		}
+		place := name
+		switch flag := line[len(line)-2]; flag {
+		case "--where":
+			place = "drive.csv: "
+		case "--let":
+			place = "--let "
+		}
+		if len(lines) == 0 || len(lines) > 101 || !strings.Contains(got, place) {
+			t.Errorf("%s: %d lines, which do not say where: %.200s", name, len(lines), got)
 		}
 		os.Remove(name)
 	}
-	if tried < 120 {
-		t.Errorf("only %d documents", tried)
-	}
 	if *update {
-		t.Chdir(filepath.Dir(dir))
-		if err := os.WriteFile(filepath.Join(cwd, corpus), txtar.Format(archive), 0o644); err != nil {
+		if err := os.WriteFile(corpus, txtar.Format(archive), 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+	return tried
+}
+
+// TestHostileLogs feeds it the hostile logs, whose lines tables/drivelog
+// expects: where no log can be read, "channels" says that line with status 2,
+// and "cells" refuses what it refuses without a trace.
+func TestHostileLogs(t *testing.T) {
+	folder := filepath.Join(cwd, "../../testdata/hostile-logs")
+	expected, err := os.ReadFile(filepath.Join(folder, "expected.tsv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := t.TempDir()
+	t.Chdir(folder)
+	tried := 0
+	for line := range strings.Lines(string(expected)) {
+		name, want, _ := strings.Cut(strings.TrimSuffix(line, "\n"), "\t")
+		tried++
+		status, stdout, stderr := ran("channels " + name)
+		refusal, refused := strings.CutPrefix(want, "error: ")
+		if refused && (status != statusTrouble || stdout != "" || stderr != "calsplice: "+refusal+"\n") ||
+			!refused && status == statusTrouble && !strings.HasPrefix(stderr, "calsplice: "+name+":") {
+			t.Errorf("channels %s: status %d, %q %q; want %s", name, status, stdout, stderr, want)
+		}
+		status, stdout, stderr = ran("cells " + name + " --value engine_speed --x 'engine_speed: 800' -o " + filepath.ToSlash(out) + "/out.json")
+		left, err := os.ReadDir(out)
+		if status == statusTrouble && (stdout != "" || !strings.Contains(stderr, "calsplice: "+name+":") || len(left) > 0) || refused && status != statusTrouble || err != nil {
+			t.Errorf("cells %s: status %d, %q %q, left %v %v", name, status, stdout, stderr, left, err)
+		}
+		os.Remove(filepath.Join(out, "out.json"))
+	}
+	if tried < 60 {
+		t.Errorf("only %d logs", tried)
 	}
 }
 

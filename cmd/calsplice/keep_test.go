@@ -231,3 +231,45 @@ func TestInterrupt(t *testing.T) {
 		t.Errorf("left behind: %v", entries)
 	}
 }
+
+// TestInterruptedRead: Ctrl-C in the middle of a long log ends the command
+// before its end, with nothing written, unpacked or left half made.
+func TestInterruptedRead(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("a test can't press Ctrl-C there")
+	}
+	dir, temp := t.TempDir(), t.TempDir()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, os.Args[0], "cells", "-", "--value", "engine_speed", "--x", "engine_speed: 800,900", "-o", filepath.Join(dir, "out.json"))
+	cmd.Env = append(os.Environ(), "CALSPLICE_BE_THE_PROGRAM=1", "TMPDIR="+temp)
+	log, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	// The log goes on until nobody reads it, and is past what is kept in memory
+	// when Ctrl-C comes.
+	fmt.Fprint(log, "time,RPM\n")
+	for i := 0; ; i++ {
+		if i == 20_000 {
+			cmd.Process.Signal(os.Interrupt)
+		}
+		if _, err := fmt.Fprint(log, strings.Repeat(fmt.Sprintf("%d,%d\n", i, 800+i%100), 100)); err != nil {
+			break
+		}
+	}
+	cmd.Wait()
+	if code := cmd.ProcessState.ExitCode(); code != statusInterrupt || !strings.HasSuffix(stderr.String(), "calsplice: interrupted\n") {
+		t.Errorf("status %d, %q; want 130 and one line", code, stderr.String())
+	}
+	for _, d := range []string{dir, temp} {
+		if entries, _ := os.ReadDir(d); len(entries) > 0 {
+			t.Errorf("left behind: %v", entries)
+		}
+	}
+}

@@ -84,7 +84,11 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 			fail("--let %s: want NAME=EXPRESSION", tables.Quote(s))
 			continue
 		}
-		o.Let = append(o.Let, drivelog.Definition{Name: name, Expr: strings.TrimSpace(e)})
+		d := drivelog.Definition{Name: name, Expr: strings.TrimSpace(e)}
+		if err := d.Check(); err != nil {
+			fail("--let %s: %s", tables.Quote(name), err)
+		}
+		o.Let = append(o.Let, d)
 	}
 	number := func(flag string, least float64) float64 {
 		if !c.IsSet(flag) {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -10,6 +9,7 @@ import (
 
 	"calsplice/interp"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // rescaleTold is what rescale tells, as text and as JSON.
@@ -104,10 +104,7 @@ func usualBound(t *tables.Table) float64 {
 }
 
 func (r *rescaleTold) json(w io.Writer) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	return e.Encode(r)
+	return strictjson.Print(w, r)
 }
 
 func (r *rescaleTold) text(w io.Writer) {

@@ -62,6 +62,11 @@ func resolveAction(c *cli.Context) error {
 	}
 	doc, left, said, err := merge.Resolve(docs[0], list, take, only)
 	if err != nil {
+		if faults := (tables.Faults)(nil); errors.As(err, &faults) {
+			for _, f := range faults {
+				f.File = c.Args().Get(1)
+			}
+		}
 		return err
 	}
 	if len(left) == len(list) && !only.All() {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 
@@ -14,6 +13,7 @@ import (
 	"calsplice/merge/changefile"
 	"calsplice/merge/transfer"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -77,10 +77,7 @@ func tellTransfer(c *cli.Context, r *transfer.Result) error {
 		}
 	}
 	if c.Bool("json") {
-		e := json.NewEncoder(to)
-		e.SetIndent("", "  ")
-		e.SetEscapeHTML(false)
-		return e.Encode(r)
+		return strictjson.Print(to, r)
 	}
 	p, err := text.NewPrinter(to, c.String("color"))
 	if err != nil {

@@ -32,16 +32,10 @@ const maxExpression = 10000 // characters
 // expression compiles text over channels. Arithmetic, comparisons and logic
 // become loops over vectors; what else the language has runs row by row.
 func (p *plan) expression(src string, level int) (node, error) {
-	fail := func(err error) error {
-		line, _, _ := strings.Cut(err.Error(), "\n")
-		return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
-	}
-	if len(src) > maxExpression {
-		return nil, fail(fmt.Errorf("it is longer than %d characters", maxExpression))
-	}
-	tree, err := parser.Parse(src)
+	fail := func(err error) error { return exprError(src, err) }
+	tree, err := parse(src)
 	if err != nil {
-		return nil, fail(err)
+		return nil, err
 	}
 	ids := &identifiers{}
 	ast.Walk(&tree.Node, ids)
@@ -64,7 +58,52 @@ func (p *plan) expression(src string, level int) (node, error) {
 	if n, ok := fast(tree.Node, nodes); ok {
 		return n, nil
 	}
+	if err := hopeless(program, ids.names); err != nil {
+		return nil, fail(err)
+	}
 	return slow(program, ids.names, nodes), nil
+}
+
+// Check refuses a definition that can mean nothing in any log, used or not.
+func (d Definition) Check() error {
+	if !isName(d.Name) {
+		return errors.New("a name is letters, digits and _")
+	}
+	_, err := parse(d.Expr)
+	return err
+}
+
+func parse(src string) (*parser.Tree, error) {
+	if len(src) > maxExpression {
+		return nil, exprError(src, fmt.Errorf("it is longer than %d characters", maxExpression))
+	}
+	tree, err := parser.Parse(src)
+	if err != nil {
+		return nil, exprError(src, err)
+	}
+	return tree, nil
+}
+
+func exprError(src string, err error) error {
+	line, _, _ := strings.Cut(err.Error(), "\n")
+	return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
+}
+
+// hopeless is the error of a program that fails whatever it is given, as one
+// that wants a list of a thousand million numbers: without it every row would
+// be without a value, and nobody told why.
+func hopeless(program *vm.Program, names []string) error {
+	var last error
+	env := map[string]any{}
+	for _, v := range []float64{1, 0, 1000.5} {
+		for _, name := range names {
+			env[name] = v
+		}
+		if _, last = expr.Run(program, env); last == nil {
+			return nil
+		}
+	}
+	return last
 }
 
 // identifiers collects the names that an expression uses, in order.

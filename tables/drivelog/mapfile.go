@@ -2,11 +2,16 @@ package drivelog
 
 import (
 	"bufio"
+	"errors"
+	"fmt"
 	"io"
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
+
+const maxMapLines = 100_000
 
 // ReadMap reads a channel map: a line for each channel, "name = Header" as the
 // log writes the header, and optionally "name [unit] = Header". Blank lines
@@ -20,6 +25,14 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 	channels, units := map[string]string{}, map[string]string{}
 	sc := bufio.NewScanner(r)
 	for line := 1; sc.Scan(); line++ {
+		if len(faults) == strictjson.MaxFaults {
+			fault(0, fmt.Sprintf("%d faults; reading ends here", len(faults)))
+			return faults.Err()
+		}
+		if line > maxMapLines {
+			fault(line, fmt.Sprintf("a channel map has up to %d lines", maxMapLines))
+			return faults.Err()
+		}
 		text := strings.TrimSpace(strings.TrimPrefix(sc.Text(), "\ufeff"))
 		if text == "" || text[0] == '#' {
 			continue
@@ -44,7 +57,9 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 			}
 		}
 	}
-	if err := sc.Err(); err != nil {
+	if err := sc.Err(); errors.Is(err, bufio.ErrTooLong) {
+		fault(0, fmt.Sprintf("a line is longer than %d bytes: this is no channel map", bufio.MaxScanTokenSize))
+	} else if err != nil {
 		fault(0, err.Error())
 	}
 	o.Channels, o.Units = keep(o.Channels, channels), keep(o.Units, units)

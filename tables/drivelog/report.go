@@ -1,7 +1,6 @@
 package drivelog
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -10,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // WriteJSON writes a survey for machines.
@@ -52,10 +52,7 @@ func (s *Survey) WriteJSON(w io.Writer) error {
 		}
 		doc.Faults = append(doc.Faults, fault(f))
 	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(doc)
+	return strictjson.Print(w, doc)
 }
 
 // WriteText writes a survey for a person, in 80 columns.

@@ -1,33 +1,64 @@
 package strictjson
 
 import (
+	"bytes"
+	"encoding/json"
+	"io"
 	"math"
+	"unicode/utf8"
 
 	"calsplice/tables"
 )
 
-// AppendText appends s as a JSON string: quotes, backslashes and control
-// characters escaped, everything else as it is.
+// AppendText appends s as a JSON string: quotes, backslashes and whatever could
+// steer a terminal escaped, everything else as it is.
 func AppendText(b []byte, s string) []byte {
-	const hex = "0123456789abcdef"
 	b = append(b, '"')
-	for i := 0; i < len(s); i++ {
-		switch c := s[i]; {
-		case c == '"' || c == '\\':
-			b = append(b, '\\', c)
-		case c == '\n':
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b = append(b, '\\', byte(r))
+		case r == '\n':
 			b = append(b, `\n`...)
-		case c == '\r':
+		case r == '\r':
 			b = append(b, `\r`...)
-		case c == '\t':
+		case r == '\t':
 			b = append(b, `\t`...)
-		case c < 0x20 || c == 0x7f:
-			b = append(b, '\\', 'u', '0', '0', hex[c>>4], hex[c&15])
+		case tables.Steers(r):
+			b = appendEscape(b, r)
 		default:
-			b = append(b, c)
+			b = utf8.AppendRune(b, r)
 		}
 	}
 	return append(b, '"')
+}
+
+// appendEscape appends a character of the basic plane by its number.
+func appendEscape(b []byte, r rune) []byte {
+	const hex = "0123456789abcdef"
+	return append(b, '\\', 'u', hex[r>>12], hex[r>>8&15], hex[r>>4&15], hex[r&15])
+}
+
+// Print writes a result for machines, indented. A terminal may show it too, so
+// that nothing in it can steer one.
+func Print(w io.Writer, v any) error {
+	var text bytes.Buffer
+	e := json.NewEncoder(&text)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(v); err != nil {
+		return err
+	}
+	var b []byte
+	for _, r := range text.String() {
+		if r != '\n' && tables.Steers(r) {
+			b = appendEscape(b, r)
+		} else {
+			b = utf8.AppendRune(b, r)
+		}
+	}
+	_, err := w.Write(b)
+	return err
 }
 
 // AppendNumber appends a number as every document writes it, and null for NaN.

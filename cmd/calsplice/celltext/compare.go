@@ -1,7 +1,6 @@
 package celltext
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -10,14 +9,12 @@ import (
 	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/cells"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // JSON writes a result for machines.
 func JSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(v)
+	return strictjson.Print(w, v)
 }
 
 // PrintComparison writes what changed between two drives: for each channel the

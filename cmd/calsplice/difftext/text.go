@@ -4,7 +4,6 @@ package difftext
 
 import (
 	"bufio"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -15,6 +14,7 @@ import (
 	"calsplice/cmd/calsplice/text"
 	"calsplice/merge"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // width is the number of columns that lines are broken at.
@@ -22,10 +22,7 @@ const width = 80
 
 // JSON writes a report for machines.
 func JSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(v)
+	return strictjson.Print(w, v)
 }
 
 // Write writes a report in full: every field, axis, block and cell that

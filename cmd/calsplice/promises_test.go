@@ -1,0 +1,256 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"unicode"
+
+	"golang.org/x/text/unicode/rangetable"
+)
+
+// TestPromisesAreBacked: every row of the README's section on what the program
+// promises names its tests, and they exist.
+func TestPromisesAreBacked(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, found := strings.Cut(string(readme), "\n## What it promises\n")
+	if !found {
+		t.Fatal("the README has no section on what the program promises")
+	}
+	section, _, _ = strings.Cut(section, "\n## ")
+	tests := testsOfModule(t)
+	named := regexp.MustCompile("`([^` ]+) (Test[^`]*)`")
+	promises := 0
+	for line := range strings.Lines(section) {
+		if !strings.HasPrefix(line, "| **") {
+			continue
+		}
+		promises++
+		backing := named.FindAllStringSubmatch(line, -1)
+		if len(backing) == 0 {
+			t.Errorf("no test backs %s", line)
+		}
+		for _, m := range backing {
+			for name := range strings.SplitSeq(m[2], " ") {
+				if !tests[m[1]+" "+name] {
+					t.Errorf("%s has no test %s, which the README names", m[1], name)
+				}
+			}
+		}
+	}
+	if promises < 8 {
+		t.Errorf("%d promises, want eight at least", promises)
+	}
+}
+
+// testsOfModule is the set of "folder TestName".
+func testsOfModule(t *testing.T) map[string]bool {
+	tests := map[string]bool{}
+	declared := regexp.MustCompile(`(?m)^func (Test\w+)\(`)
+	err := filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		folder := strings.TrimPrefix(filepath.ToSlash(filepath.Dir(path)), "../../")
+		for _, m := range declared.FindAllStringSubmatch(string(text), -1) {
+			tests[folder+" "+m[1]] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tests
+}
+
+// everyCommand runs each command on the demo's files, "OUT/" standing for the
+// folder of outputs.
+var everyCommand = []string{
+	"check van-found.json van-fitted.json",
+	"show van-found.json -o OUT/show.html",
+	"show trims-1.json --color always",
+	"convert van-found.json -o OUT/van.xlsx",
+	"convert van-found.json -o OUT/van.csv",
+	"convert trims-1.json -o OUT/long.csv --long",
+	"give van-found.json --table spark.advance --tsv -o OUT/spark.tsv",
+	"take spark.tsv --id spark.advance --unit deg --like van-found.json:spark.advance --into van-found.json -o OUT/taken.json",
+	"diff van-delivered.json van-found.json --json",
+	"diff van-delivered.json van-found.json -o OUT/changes.json",
+	"diff van-delivered.json van-found.json -o OUT/changes.xlsx",
+	"diff van-delivered.json van-found.json -o OUT/changes.patch.json",
+	"diff trims-1.json trims-2.json -o OUT/drives.html",
+	"apply van-fitted.json flow.json -o OUT/applied.json",
+	"apply van-fitted.json flow.json --check",
+	"merge van-fitted.json van-corrected.json van-colleague.json -o OUT/merged.json",
+	"merge van-delivered.json van-found.json van-hot.json -o OUT/torn.json",
+	"resolve torn.json torn.conflicts.json --take theirs -o OUT/whole.json",
+	"rescale van-found.json --table spark.advance --x 800,1600,3200 --method fit -o OUT/rescaled.json",
+	"transfer tender.json van-found.json --partial -o OUT/transfer.html",
+	"channels drive-1.csv --json",
+	"cells drive-1.csv --value trim --axes van-fitted.json:spark.advance --steady -o OUT/cells.json",
+	"cells drive-2.csv drive-1.csv --value trim,coolant --axes van-fitted.json:spark.advance -o OUT/both.csv",
+	"cells --combine trims-1.json trims-2.json -o OUT/combined.json",
+	"propose fuel van-fitted.json drive-1.csv -o OUT/flow.json",
+	"propose fuel van-fitted.json drive-1.csv --by fit -o OUT/fit.html",
+	"propose spark van-fitted.json drive-1.csv -o OUT/spark.json",
+	"explain van-corrected.json drive-3.csv --json",
+	"events drive-1.csv --channel coolant --above 80 --json",
+	"trace drive-1.csv --channel engine_speed,trim -o OUT/trace.svg",
+	"trace drive-1.csv --channel engine_speed,trim -o OUT/trace.png",
+	"trace drive-1.csv --channel engine_speed,trim -o OUT/trace.html",
+	"schema changes",
+	"demo -o OUT/demo",
+}
+
+// TestInputsStayAndOutputsRepeat: no command changes a byte of an input, and
+// each gives the same bytes when it runs again.
+func TestInputsStayAndOutputsRepeat(t *testing.T) {
+	inputs := t.TempDir()
+	prepared := []string{
+		"demo -o .",
+		"give van-found.json --table spark.advance --tsv -o spark.tsv",
+	}
+	t.Chdir(inputs)
+	for _, line := range prepared {
+		if status, _, said := ran(line); status == statusTrouble {
+			t.Fatalf("%s: %s", line, said)
+		}
+	}
+	named, err := os.ReadFile("van-found.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	named = bytes.Replace(named, []byte("found"), []byte("hot"), 1)
+	if err := os.WriteFile("van-hot.json", named, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if status, _, said := ran("merge van-delivered.json van-found.json van-hot.json -o torn.json"); status != statusReport {
+		t.Fatalf("two names do not conflict: %s", said)
+	}
+	before := contents(t, inputs)
+	covered := map[string]bool{}
+	for _, line := range everyCommand {
+		covered[strings.Fields(line)[0]] = true
+		var first map[string]string
+		var firstSaid string
+		for range 2 {
+			out := t.TempDir()
+			status, stdout, stderr := ran(strings.ReplaceAll(line, "OUT", filepath.ToSlash(out)))
+			if status == statusTrouble {
+				t.Errorf("%s: %s", line, stderr)
+				break
+			}
+			said := strings.ReplaceAll(fmt.Sprint(status, stdout, stderr), filepath.ToSlash(out), "OUT")
+			got := contents(t, out)
+			switch {
+			case strings.Contains(line, "OUT") && len(got) == 0:
+				t.Errorf("%s wrote nothing: %s", line, said)
+			case first == nil:
+				first, firstSaid = got, said
+			case !maps.Equal(first, got) || firstSaid != said:
+				t.Errorf("%s gives other bytes the second time", line)
+			}
+		}
+		if now := contents(t, inputs); !maps.Equal(before, now) {
+			t.Fatalf("%s changed its inputs, or left something beside them: %v", line, slices.Sorted(maps.Keys(now)))
+		}
+	}
+	for _, cmd := range commands() {
+		if aside := " git completion version "; !covered[cmd.Name] && !strings.Contains(aside, " "+cmd.Name+" ") {
+			t.Errorf("%s is not tried", cmd.Name)
+		}
+	}
+}
+
+// ran is a command line's status, standard output and standard error.
+func ran(line string) (int, string, string) {
+	var stdout, stderr bytes.Buffer
+	status := run(words(line), strings.NewReader(""), &stdout, &stderr)
+	return status, stdout.String(), stderr.String()
+}
+
+// contents is every file under a folder.
+func contents(t *testing.T, folder string) map[string]string {
+	files := map[string]string{}
+	err := filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		name, _ := filepath.Rel(folder, path)
+		files[name] = string(text)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+// TestHostileNamesReachNoTerminal: nothing that a document or a log calls
+// itself moves the cursor, rings a bell, turns the direction of writing or
+// begins a line of its own.
+func TestHostileNamesReachNoTerminal(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const evil = `a\u001b]0;owned\u0007\u001b[2J\u009b31m\u202eb\u2066c\u200bd\u0008\u007f\rcalsplice: all is well\u2028e`
+	doc := func(value string) string {
+		return `{"format": "calsplice/1", "name": "` + evil + `", "notes": "` + evil + `", "x-` + "k" + `": "` + evil + `",
+"tables": [{"id": "a", "title": "` + evil + `", "unit": "` + evil + `", "notes": "` + evil + `",
+"x": {"quantity": "` + evil + `", "unit": "` + evil + `", "points": [1, 2]}, "values": [` + value + `, 4]}]}`
+	}
+	raw := "a\x1b]0;owned\x07\x1b[2J\u009b31m\u202eb\u2066c\x08\x7f\u2028e"
+	files := map[string]string{
+		"old.json": doc("3"), "new.json": doc("5"), "theirs.json": doc("6"), "bad.json": doc(`"` + evil + `"`),
+		"key.json": `{"format": "calsplice/1", "` + evil + `": 1, "tables": []}`,
+		"log.csv":  "time,RPM," + raw + "," + raw + " (" + raw + ")\n0,800,1," + raw + "\n1,801,2," + raw + "\n2,802,3,4\n",
+		"bad.csv":  "calsplice,1,calibration\n" + raw + "," + raw + "\n",
+		"bad.tsv":  raw + "\t1\t" + raw + "\n2\t" + raw + "\t4\n",
+	}
+	for name, text := range files {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, line := range []string{
+		"show old.json --color always", "check old.json", "diff old.json new.json --color always", "diff old.json new.json --stat",
+		"diff old.json new.json --json", "diff old.json new.json -o changes.json", "apply theirs.json changes.json -o never.json",
+		"merge old.json new.json theirs.json -o merged.json", "resolve merged.json merged.conflicts.json --take theirs -o whole.json",
+		"rescale old.json --table a --x 1,1.5,2 -o rescaled.json", "give old.json --table a", "git textconv old.json",
+		"convert bad.json -o never.json", "convert key.json -o never.json", "convert bad.csv -o never.json",
+		"take bad.tsv --id a --unit V --x 'q [V]' --y 'r [V]' -o never.json", "channels log.csv", "channels log.csv --json",
+		"cells log.csv --value '" + raw + "' --x 'engine_speed: 800,801'", "cells log.csv --channel 'a=" + raw + "' --value a --x 'engine_speed: 800,801'",
+		"events log.csv --channel '" + raw + "' --above 1", "trace log.csv --channel '" + raw + "' -o never.svg",
+		"explain old.json log.csv", "propose fuel old.json log.csv -o never.json", "transfer old.json new.json -o never.json",
+	} {
+		_, stdout, stderr := ran(line)
+		if stdout+stderr == "" && !strings.Contains(line, " -o ") {
+			t.Errorf("%q says nothing", line)
+		}
+		for r := range strings.SplitSeq(colours.ReplaceAllString(stdout+stderr, ""), "") {
+			if c := []rune(r)[0]; c != '\n' && c != '\t' && unicode.Is(moving, c) {
+				t.Errorf("%q prints %U in %q", line, c, stdout+stderr)
+				break
+			}
+		}
+		if strings.Contains(stdout+stderr, "\ncalsplice: all is well") {
+			t.Errorf("%q lets a name begin a line", line)
+		}
+	}
+}
+
+// colours are the only escape sequences that the program prints.
+var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
+
+// moving are the characters that a terminal acts upon.
+var moving = rangetable.Merge(unicode.Cc, unicode.Bidi_Control, unicode.Zl, unicode.Zp)
