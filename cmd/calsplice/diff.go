@@ -25,6 +25,9 @@ apart from values, notes word by word. Rows and columns count from 0.
    calsplice diff found.json corrected.json
    calsplice diff found.json corrected.json --table 'injector.*' -o changes.json
 
+Cells of two drives are compared by what changed beyond chance; with --stat,
+--name-only, --table or a tolerance, value by value.
+
 The exit status is 0 where nothing differs by more than the tolerance, 1 where
 something does, 2 in trouble. With -o the change set carries every bit of what
 differs in the selected tables, whatever the tolerance.`,
@@ -61,7 +64,7 @@ func diffAction(c *cli.Context) error {
 	if err := wantTables(only, old, new); err != nil {
 		return err
 	}
-	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !c.Bool("stat") && !c.Bool("name-only") {
+	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
 		return diffDrives(c, old, new, only)
 	}
 	if out := c.String("o"); out != "" {

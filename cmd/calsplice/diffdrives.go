@@ -12,6 +12,12 @@ import (
 	"calsplice/tables"
 )
 
+// asksTables reports whether cells are to be compared as the tables that they
+// are, value by value.
+func asksTables(c *cli.Context) bool {
+	return c.Bool("stat") || c.Bool("name-only") || c.IsSet("table") || c.IsSet("abs-tol") || c.IsSet("rel-tol")
+}
+
 // diffDrives compares the cells of two drives: what changed beyond chance. The
 // change set that -o writes still has every bit.
 func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selection) error {

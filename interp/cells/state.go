@@ -199,7 +199,7 @@ func (g *Grid) addState(state []tables.ExtraKey) error {
 		var err error
 		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text)); err == nil {
 			if isSurface {
-				err = surface.addEncoded(node, buf)
+				err = surface.addEncoded(node, g.columns(), buf)
 			} else {
 				err = g.at(channel, at).addEncoded(buf)
 			}

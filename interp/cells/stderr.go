@@ -117,5 +117,11 @@ func (c *cell) variance(i int) (v, freedom float64) {
 
 // quantile975 is Student's t at 97.5 %.
 func quantile975(freedom float64) float64 {
+	if !(freedom >= 0.5) {
+		freedom = 0.5
+	}
+	if freedom > 1e7 {
+		return 1.959963984540054 // the normal distribution's, to the sixth digit
+	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)
 }

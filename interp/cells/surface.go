@@ -30,6 +30,9 @@ const (
 	nodeSums
 )
 
+// partners are where a node's partners stand from it, in columns and rows.
+var partners = [withValue][2]int{{0, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}
+
 // normal is the least-squares evidence of one channel for the values at the
 // breakpoints, by fold: the normal equations, exactly.
 type normal struct {
@@ -178,7 +181,7 @@ func (n *normal) state(channel string, columns int) []tables.ExtraKey {
 
 // addEncoded adds what one key of a surface's state holds; node is −1 for the
 // squares.
-func (n *normal) addEncoded(node int, b []byte) error {
+func (n *normal) addEncoded(node, columns int, b []byte) error {
 	var err error
 	if node < 0 {
 		for k := range n.square {
@@ -196,6 +199,12 @@ func (n *normal) addEncoded(node int, b []byte) error {
 		sums := n.at(k, node)
 		for j := range sums {
 			if b, err = sums[j].AddEncoded(b); err != nil {
+				return errState
+			}
+		}
+		for j, d := range partners {
+			x, y := node%columns+d[0], node/columns+d[1]
+			if outside := x < 0 || x >= columns || y*columns >= len(n.nodes[k]); outside && sums[j].Float64() != 0 {
 				return errState
 			}
 		}

@@ -61,7 +61,6 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 	f.band = min(f.band, size-1)
 	f.weight = make([]float64, size)
 	f.all, f.allRight = mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
-	offset := [...]int{0, 1, f.columns - 1, f.columns, f.columns + 1}
 	for k := range n.nodes {
 		f.matrix[k], f.right[k] = mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
 		f.square[k] = n.square[k].Float64()
@@ -69,8 +68,8 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 			if sums == nil {
 				continue
 			}
-			for j, d := range offset {
-				v := sums[j].Float64()
+			for j, p := range partners {
+				v, d := sums[j].Float64(), p[0]+p[1]*f.columns
 				if v == 0 {
 					continue
 				}

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/cells"
@@ -112,7 +113,7 @@ func printVerdict(p *text.Printer, ch *cells.ChannelChange) {
 			p.Wrap(v.when, "no samples")
 			continue
 		}
-		line := fmt.Sprintf("mean %s%s, worst cell %s%s at [%d, %d]", figure(v.v.Mean), unit, figure(v.v.Worst), unit, v.v.WorstAt[0], v.v.WorstAt[1])
+		line := fmt.Sprintf("mean %s%s, worst cell %s%s at %s", figure(v.v.Mean), unit, figure(v.v.Worst), unit, place(ch, v.v.WorstAt))
 		if v.v.Bound > 0 {
 			line = fmt.Sprintf("%.0f %% of cells and %.0f %% of time within ±%s%s, ", 100**v.v.CellShare, 100**v.v.TimeShare,
 				tables.FormatValue(v.v.Bound), unit) + line
@@ -125,6 +126,23 @@ func printVerdict(p *text.Printer, ch *cells.ChannelChange) {
 	case ch.Before.Bound > 0:
 		p.Wrap("", "Trims within ±5 % are commonly accepted as normal (common practice, no source).")
 	}
+}
+
+// place is a cell by its breakpoints.
+func place(ch *cells.ChannelChange, at [2]int) string {
+	var parts []string
+	for _, a := range []struct {
+		axis *tables.Axis
+		i    int
+	}{{ch.X, at[1]}, {ch.Y, at[0]}} {
+		if a.axis != nil {
+			parts = append(parts, strings.TrimSpace(tables.FormatValue(a.axis.At(a.i))+" "+a.axis.Unit()))
+		}
+	}
+	if parts == nil {
+		return "[0, 0]"
+	}
+	return tables.Clean(strings.Join(parts, ", "))
 }
 
 // figure is a number with its sign, to two places.

@@ -1,0 +1,81 @@
+package cells
+
+import (
+	"encoding/base64"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+)
+
+// FuzzReadState reads damaged state: it is refused in a line or combined, and
+// never panics or asks for memory that it does not have.
+func FuzzReadState(f *testing.F) {
+	x := &Axis{"load", nil}
+	x.Axis, _ = tables.NewAxis("load", "%", []float64{0, 50})
+	good := fillSurface(f, true, x, nil, Nearest, []string{"trim"}, drive{rho: .5, step: .3, n: 200}.log(1))
+	for _, k := range good.state() {
+		text := strings.Trim(k.Value, `"`)
+		raw, err := base64.RawStdEncoding.DecodeString(text)
+		if err == nil {
+			f.Add(k.Key, raw)
+		}
+	}
+	doc := document(f, good)
+	f.Fuzz(func(t *testing.T, key string, raw []byte) {
+		c := doc.Contents()
+		c.State = slices.Clone(c.State)
+		c.State = slices.DeleteFunc(c.State, func(k tables.ExtraKey) bool { return k.Key == key })
+		c.State = append(c.State, tables.ExtraKey{Key: key, Value: `"` + base64.RawStdEncoding.EncodeToString(raw) + `"`})
+		slices.SortFunc(c.State, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+		odd, err := tables.NewCalibration(c)
+		if err != nil {
+			return
+		}
+		g, err := FromDocument(odd)
+		if err != nil {
+			return
+		}
+		if _, err := g.Document(); err != nil {
+			t.Logf("read, but not written: %v", err)
+		}
+	})
+}
+
+// A document whose state is damaged is refused, and says where.
+func TestStateDamaged(t *testing.T) {
+	doc := document(t, fill(t, mustAxis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, []sample{{0, 0, 0, []float64{1}}}))
+	for _, tc := range []struct{ why, key, value, want string }{
+		{"cut off", "trim[0,0]", `"AQAA"`, `state "trim[0,0]": the exact state of its cells is damaged`},
+		{"no base64", "trim[0,0]", `"!"`, `state "trim[0,0]": the exact state of its cells is damaged`},
+		{"no text", "trim[0,0]", `7`, `state "trim[0,0]": the exact state of its cells is damaged`},
+		{"a cell that is not there", "trim[4,0]", `"AQAA"`, `state "trim[4,0]" names no cell of the document`},
+		{"a newer version", "settings", `{"version":9}`, "carries state of version 9, want 1"},
+		{"no list of logs", "logs", `{}`, `state "logs": the exact state of its cells is damaged`},
+	} {
+		c := doc.Contents()
+		c.State = slices.DeleteFunc(slices.Clone(c.State), func(k tables.ExtraKey) bool { return k.Key == tc.key })
+		c.State = append(c.State, tables.ExtraKey{Key: tc.key, Value: tc.value})
+		slices.SortFunc(c.State, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+		odd, err := tables.NewCalibration(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := FromDocument(odd); err == nil || err.Error() != tc.want {
+			t.Errorf("%s: error is %v, want %s", tc.why, err, tc.want)
+		}
+	}
+	bare := doc.Contents()
+	bare.State = nil
+	odd, err := tables.NewCalibration(bare)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Combine(odd); err == nil || !strings.Contains(err.Error(), "carries no exact state") {
+		t.Errorf("a document without state combined: %v", err)
+	}
+	if _, err := Compare(odd, doc); err != nil {
+		t.Errorf("a document without state does not compare: %v", err)
+	}
+}
