@@ -74,8 +74,10 @@ func parseDelimiter(s string) (byte, error) {
 
 // splitFields cuts a line at its delimiter, quotes as RFC 4180 has them, and
 // trims blanks around each field.
-func splitFields(line []byte, delim byte) [][]byte {
-	var fields [][]byte
+func splitFields(line []byte, delim byte) [][]byte { return appendFields(nil, line, delim) }
+
+// appendFields is splitFields into a slice that is used again.
+func appendFields(fields [][]byte, line []byte, delim byte) [][]byte {
 	for {
 		f, rest, more := nextField(line, delim)
 		fields = append(fields, f)
@@ -258,9 +260,9 @@ func splitGlued(b []byte) (num []byte, rest string) {
 	return b[:i], string(trimBlanks(b[i:]))
 }
 
-// looksLikeData reports whether at least half of a row's filled cells are
+// looksLikeData reports whether at least a share of a row's filled cells are
 // numbers or times.
-func looksLikeData(fields [][]byte) bool {
+func looksLikeData(fields [][]byte, share float64) bool {
 	filled, good := 0, 0
 	for _, f := range fields {
 		switch kindOf(f) {
@@ -275,7 +277,7 @@ func looksLikeData(fields [][]byte) bool {
 			filled++
 		}
 	}
-	return filled > 0 && 2*good >= filled
+	return filled > 0 && float64(good) >= share*float64(filled)
 }
 
 // looksLikeUnits reports whether a line under a header holds units.
@@ -304,7 +306,7 @@ type layout struct {
 }
 
 // tryDelimiter finds the header and the first row under a delimiter.
-func tryDelimiter(lines []headLine, delim byte, opt *Options) (layout, bool) {
+func tryDelimiter(lines []headLine, delim byte, share float64, opt *Options) (layout, bool) {
 	headerLine := opt.HeaderLine
 	isUnits := func(fields [][]byte) bool {
 		return opt.UnitsRow != "no" && (opt.UnitsRow == "yes" || looksLikeUnits(fields))
@@ -314,7 +316,7 @@ func tryDelimiter(lines []headLine, delim byte, opt *Options) (layout, bool) {
 	isData := make([]bool, len(lines))
 	for i, ln := range lines {
 		fields[i] = splitFields(ln.b, delim)
-		isData[i] = len(fields[i]) > 1 && looksLikeData(fields[i])
+		isData[i] = len(fields[i]) > 1 && looksLikeData(fields[i], share)
 	}
 	text := func(i int) bool { return len(fields[i]) > 1 && !isData[i] }
 	before := func(i int) int { // the nearest line above that is not blank
@@ -442,9 +444,14 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 		delims = []byte{b}
 	}
 	var best layout
-	for _, c := range delims {
-		if l, ok := tryDelimiter(lines, c, opt); ok && l.score > best.score {
-			best = l
+	for _, share := range []float64{0.5, 0.15} { // rows of many words are taken only where there are no others
+		for _, c := range delims {
+			if l, ok := tryDelimiter(lines, c, share, opt); ok && l.score > best.score {
+				best = l
+			}
+		}
+		if best.score > 0 {
+			break
 		}
 	}
 	if best.score == 0 {
@@ -485,7 +492,7 @@ func noHeader(fault func(int, string, ...any) error, lines []headLine, delims []
 		}
 		for _, c := range delims {
 			f := splitFields(ln.b, c)
-			if len(f) > 1 && looksLikeData(f) {
+			if len(f) > 1 && looksLikeData(f, 0.5) {
 				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
 			}
 			if len(f) > 1 && i == len(lines)-1 {

@@ -17,6 +17,7 @@ type longForm struct {
 	width                   int
 	known                   map[string]int // name, NUL, unit to the index in Log.cols
 	timeCol                 *column
+	scratch                 []byte // a key, while the channels are being found
 }
 
 // isLong tells the long form by its header: a time, a column of names and one
@@ -108,11 +109,13 @@ func (l *Log) understandLong() error {
 const maxLongChannels = 5000
 
 func (l *Log) findLongChannels() error {
+	var fields [][]byte
 	return l.eachText(context.Background(), func(line []byte, _ int) error {
 		if len(trimBlanks(line)) == 0 {
 			return nil
 		}
-		return l.observeLong(splitFields(line, l.d.delim))
+		fields = appendFields(fields[:0], line, l.d.delim)
+		return l.observeLong(fields)
 	})
 }
 
@@ -121,9 +124,10 @@ func (l *Log) observeLong(fields [][]byte) error {
 	if f.name >= len(fields) || f.value >= len(fields) {
 		return nil
 	}
-	key := f.key(fields)
-	i, ok := f.known[key]
+	f.scratch = f.appendKey(f.scratch[:0], fields)
+	i, ok := f.known[string(f.scratch)]
 	if !ok {
+		key := string(f.scratch)
 		if len(l.cols) == maxLongChannels {
 			return fmt.Errorf("the log holds more than %d channels", maxLongChannels)
 		}
@@ -150,12 +154,13 @@ func (l *Log) observeLong(fields [][]byte) error {
 	return nil
 }
 
-// key names a row's channel by its name and unit.
-func (f *longForm) key(fields [][]byte) string {
-	if f.unit < 0 || f.unit >= len(fields) {
-		return string(fields[f.name]) + "\x00"
+// appendKey names a row's channel by its name and unit.
+func (f *longForm) appendKey(b []byte, fields [][]byte) []byte {
+	b = append(append(b, fields[f.name]...), 0)
+	if f.unit >= 0 && f.unit < len(fields) {
+		b = append(b, fields[f.unit]...)
 	}
-	return string(fields[f.name]) + "\x00" + string(fields[f.unit])
+	return b
 }
 
 func eachLine(buf []byte, eol byte, do func(line []byte, ended bool)) {
@@ -181,7 +186,8 @@ func (l *Log) longParser(wanted []int) func(buf []byte, last bool, b *batch) {
 		eachLine(buf, l.d.eol, func(line []byte, ended bool) {
 			if len(trimBlanks(line)) > 0 {
 				b.n++
-				l.event(splitFields(line, l.d.delim), f, wanted, !ended && last, b)
+				b.fields = appendFields(b.fields[:0], line, l.d.delim)
+				l.event(b.fields, f, wanted, !ended && last, b)
 			}
 			if ended {
 				b.lines++
@@ -207,7 +213,8 @@ func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b 
 		return
 	}
 	e := event{line: b.lines, channel: -1, time: t, value: noReading}
-	if i, ok := f.known[f.key(fields)]; ok && wanted[i] >= 0 {
+	b.key = f.appendKey(b.key[:0], fields)
+	if i, ok := f.known[string(b.key)]; ok && wanted[i] >= 0 {
 		c := l.cols[i]
 		switch v, kind := c.read(fields[f.value], l.missing); {
 		case kind == readNumber:

@@ -19,8 +19,10 @@ type batch struct {
 	tail   int         // where a record begins that the piece does not end; -1
 	faults tally
 	err    error
-	events []event // long form
-	text   []byte  // the lines themselves
+	events []event // long form; the fields and the key are of the row being read
+	fields [][]byte
+	key    []byte
+	text   []byte // the lines themselves
 }
 
 // event is one reading of the long form.
