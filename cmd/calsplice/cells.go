@@ -76,6 +76,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	if err != nil {
 		return nil, err
 	}
+	frugal()
 	g, said, err := cells.Gather(c.Context, logs, spec)
 	tellLines(c, said)
 	if err != nil {

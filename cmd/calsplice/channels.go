@@ -31,6 +31,8 @@ func channels(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	frugal()
+	opt.Progress = progress(c)
 	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

@@ -33,7 +33,7 @@ type Options struct {
 	MaxLine    int     // bytes; 0 is 4 MiB
 	Workers    int     // 0 is one for each processor
 
-	Progress func(done, size int64) // called now and then from the scanning goroutine; size is 0 where not known
+	Progress func(done, size int64) // called now and then from the scanning goroutine, in bytes of the file
 }
 
 // Definition is a name given to an expression over channels and earlier names.

@@ -151,12 +151,12 @@ func (l *Log) streamError(err error) string {
 	return name + " stream: " + strings.TrimPrefix(err.Error(), name+": ")
 }
 
+// progress tells how much of the file was read: of a packed one, packed bytes.
 func (l *Log) progress(p *piece, done int64) {
-	size := l.src.size
-	if l.src.pack != plain {
-		size = 0
+	if p.off < 0 {
+		done = l.src.read.Load()
 	}
-	l.opt.Progress(done, size)
+	l.opt.Progress(done, l.src.size)
 }
 
 var errLong = errors.New("a line is too long")

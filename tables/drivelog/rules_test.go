@@ -2,8 +2,12 @@ package drivelog
 
 import (
 	"context"
+	"encoding/csv"
+	"errors"
 	"fmt"
 	"math"
+	"os"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -368,5 +372,86 @@ func TestDetectionOverridden(t *testing.T) {
 		if _, _, err := tryScan(text, o, "time"); err == nil || !strings.HasPrefix(err.Error(), "-:") {
 			t.Errorf("%+v: %v", o, err)
 		}
+	}
+}
+
+func TestInterruptedScan(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time,RPM\n")
+	for i := range 200000 {
+		fmt.Fprintf(&b, "%d,%d\n", i, i%7)
+	}
+	l, err := Open("-", strings.NewReader(b.String()), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	ctx, stop := context.WithCancel(context.Background())
+	frames := 0
+	_, err = l.Scan(ctx, Query{Columns: []string{"engine_speed"}}, func(*Frame) error {
+		frames++
+		stop()
+		return nil
+	})
+	if !errors.Is(err, context.Canceled) || frames != 1 {
+		t.Errorf("%d frames after the interruption, %v", frames, err)
+	}
+	mine := errors.New("mine")
+	_, err = l.Scan(context.Background(), Query{Columns: []string{"engine_speed"}}, func(*Frame) error { return mine })
+	if err != mine {
+		t.Errorf("the caller's error came back as %v", err)
+	}
+}
+
+func TestManyWords(t *testing.T) {
+	// Rows of which most cells are words.
+	log := "time,Fuel status,Mode,Note,Driver,RPM\n0,Closed loop,eco,start,first,800\n1,Open loop due to load,eco,start,second,900\n"
+	want(t, scan(t, log, Options{}, "engine_speed", "fuel_status"), "2 0 800* 2*\n3 1 900* 4*")
+}
+
+func TestProgress(t *testing.T) {
+	for name, text := range map[string]string{"plain": dialects()["plain"], "gzip": dialects()["gzip"], "utf-16le": dialects()["utf-16le"]} {
+		var last, size int64
+		l, err := Open("-", strings.NewReader(text), Options{Progress: func(d, s int64) { last, size = d, s }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := l.Scan(context.Background(), Query{}, func(*Frame) error { return nil }); err != nil {
+			t.Fatal(err)
+		}
+		if size != int64(len(text)) || last < size*9/10 || last > size {
+			t.Errorf("%s: %d of %d, want %d", name, last, size, len(text))
+		}
+	}
+}
+
+// TestOBDVectors reads the values that SAE J1979 gives for raw bytes under the
+// names that the standard uses.
+func TestOBDVectors(t *testing.T) {
+	f, err := os.Open("../../testdata/reference/obd-pid-vectors.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	checked := 0
+	for _, r := range rows[1:] {
+		h := readHeading(r[1] + " (" + r[2] + ")")
+		if h.channel == "" {
+			continue
+		}
+		checked++
+		// The neighbour makes the trim's scale certain.
+		got := scan(t, fmt.Sprintf("time,%q,x\n0,%s,1\n1,-0.78125,1\n", h.text, r[4]), Options{}, h.channel)
+		v, _ := strconv.ParseFloat(r[4], 64)
+		if want := fmt.Sprintf("2 0 %.6g*\n", v); !strings.HasPrefix(got, want) {
+			t.Errorf("%v: got %s, want %s", r, got, want)
+		}
+	}
+	if checked < 40 {
+		t.Errorf("%d of %d vectors were checked", checked, len(rows)-1)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"sync/atomic"
 
 	"calsplice/tables"
 
@@ -31,8 +32,9 @@ type source struct {
 	at   io.ReaderAt
 	size int64
 	pack packing
-	file *os.File // to close; nil for bytes in memory
-	temp string   // to remove on closing; "" where nothing is left to remove
+	file *os.File     // to close; nil for bytes in memory
+	temp string       // to remove on closing; "" where nothing is left to remove
+	read atomic.Int64 // bytes of the file that the last stream took
 }
 
 const keepInMemory = 8 << 20 // a stream up to this size is not put on the disk
@@ -146,7 +148,8 @@ func (s *source) detectPacking() error {
 // stream opens the log's text from its start: unpacked, and as UTF-8 where it
 // is UTF-16.
 func (s *source) stream(enc encoding) (io.ReadCloser, error) {
-	var r io.Reader = io.NewSectionReader(s.at, 0, s.size)
+	s.read.Store(0)
+	var r io.Reader = &counted{io.NewSectionReader(s.at, 0, s.size), &s.read}
 	done := func() {}
 	switch s.pack {
 	case gzipped:
@@ -170,6 +173,17 @@ func (s *source) stream(enc encoding) (io.ReadCloser, error) {
 		r = transform.NewReader(r, enc.decoder())
 	}
 	return &closer{r, done}, nil
+}
+
+type counted struct {
+	r io.Reader
+	n *atomic.Int64
+}
+
+func (c *counted) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	c.n.Add(int64(n))
+	return n, err
 }
 
 type closer struct {
