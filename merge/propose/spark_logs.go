@@ -76,7 +76,7 @@ type listener struct {
 
 // What counts as knock heard anew, and as a lifted throttle.
 const (
-	riseBy      = 0.4  // degrees above the reading before
+	riseBy      = 0.4  // degrees above the lowest reading since the last rise
 	liftPoints  = 10.0 // % of throttle within the second before
 	liftSeconds = 1.0
 )
@@ -116,7 +116,7 @@ func (l *listener) read(ctx context.Context, source cells.Log) error {
 		l.say(source.Name, "neither lambda nor trims are logged: a lean mixture cannot be told")
 	}
 	before := len(l.samples)
-	e := &ear{l: l, place: place, event: -1, cell: -1, before: math.Inf(1)}
+	e := &ear{l: l, place: place, event: -1, cell: -1, low: math.Inf(1)}
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, e.frame)
 	if err != nil {
 		return err
@@ -144,7 +144,7 @@ type ear struct {
 	stretch int
 	cell    int
 	event   int
-	before  float64 // the retard before
+	low     float64 // lowest retard since it last rose
 	opened  [][2]float64
 }
 
@@ -157,7 +157,7 @@ func (e *ear) frame(f *drivelog.Frame) error {
 			return f.Columns[e.place[k]].Value[i]
 		}
 		if f.Stretch[i] != e.stretch {
-			e.stretch, e.event, e.cell, e.before, e.opened = f.Stretch[i], -1, -1, math.Inf(1), nil
+			e.stretch, e.event, e.cell, e.low, e.opened = f.Stretch[i], -1, -1, math.Inf(1), nil
 		}
 		lift := e.lifted(f.Time[i], value(inThrottle))
 		retard := value(inRetard)
@@ -191,8 +191,10 @@ func (e *ear) hear(time, retard float64, lift bool, value func(k int) float64) {
 	l := e.l
 	s := heard{log: l.log, time: time, retard: retard, event: -1, off: math.NaN(), lean: math.NaN(), at: point(value)}
 	charged(&s.at, l.cal.Engine())
-	was := e.before
-	e.before = retard
+	rise := retard >= e.low+riseBy
+	if rise || retard < e.low {
+		e.low = retard
+	}
 	if retard > noiseFloor {
 		if e.event < 0 {
 			e.event = l.events
@@ -200,7 +202,7 @@ func (e *ear) hear(time, retard float64, lift bool, value func(k int) float64) {
 		}
 		s.event = e.event
 		// The first reading of a stretch may be a decay that began before it.
-		s.rise = retard >= was+riseBy
+		s.rise = rise
 		s.lift = s.rise && lift
 	} else {
 		e.event = -1
