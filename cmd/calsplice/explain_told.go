@@ -91,9 +91,9 @@ func tellBands(p *text.Printer, res *cause.Result) {
 	}
 	p.Line("")
 	two := bands[0].Seen[1] == bands[0].Seen[1]
-	head := fmt.Sprintf("%-22s %8s %8s %10s", quantity+" ["+unit+"]", "time", "trim", "predicted")
+	head := fmt.Sprintf("%-23s %8s %8s %10s", quantity+" ["+unit+"]", "time", "trim", "predicted")
 	if two {
-		head = fmt.Sprintf("%-22s %8s %8s %10s %8s %10s", quantity+" ["+unit+"]", "time", "bank 1", "predicted", "bank 2", "predicted")
+		head = fmt.Sprintf("%-23s %8s %8s %10s %8s %10s", quantity+" ["+unit+"]", "time", "bank 1", "predicted", "bank 2", "predicted")
 	}
 	p.Line("%s", head)
 	percent := func(v float64) string {
@@ -103,7 +103,7 @@ func tellBands(p *text.Printer, res *cause.Result) {
 		return fmt.Sprintf("%+.1f %%", math.Round(v*10)/10+0)
 	}
 	for _, b := range bands {
-		line := fmt.Sprintf("%-22s %6.0f s %8s %10s", fmt.Sprintf("%.4g to %.4g", b.Low, b.High), b.Seconds, percent(b.Seen[0]), percent(b.Predicted[0]))
+		line := fmt.Sprintf("%-23s %6.0f s %8s %10s", fmt.Sprintf("%.4g to %.4g", b.Low, b.High), b.Seconds, percent(b.Seen[0]), percent(b.Predicted[0]))
 		if two {
 			line += fmt.Sprintf(" %8s %10s", percent(b.Seen[1]), percent(b.Predicted[1]))
 		}

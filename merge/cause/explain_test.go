@@ -116,6 +116,17 @@ func TestGates(t *testing.T) {
 	}
 }
 
+// Banks that differ are to be compared, whatever leads.
+func TestOrders(t *testing.T) {
+	cal := testdrive.Six()
+	p := testdrive.Plant{Truth: cal, Banks: 2, Fault: testdrive.Fault{FlowScale: 0.85, Bank2: 0.05}}
+	res := mustExplain(t, cal, onDisk(t, testdrive.Drive(cal, p, testdrive.DriveOptions{Seed: 6, Minutes: 8, Hz: 5})))
+	s := strings.Join(res.Orders(), "\n")
+	if !strings.Contains(s, "Do not change a table") || !strings.Contains(s, "apart: compare banks") {
+		t.Errorf("orders: %s", s)
+	}
+}
+
 // A leak is not offered where air is not metered, however the log spells air.
 func TestOffered(t *testing.T) {
 	cal := testdrive.Six()

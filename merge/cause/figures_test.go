@@ -75,10 +75,10 @@ func TestFigures(t *testing.T) {
 	}
 }
 
-// Wrong tables are not mistaken for faults: with flow and offset both wrong by
+// TestFiguresOfWrongTables: they are not mistaken for faults. With flow and offset both wrong by
 // anything, propose must not be stopped. A drive that cannot tell is allowed
 // where a flow scale explains it nearly as well.
-func TestWrongTablesAreNoFaults(t *testing.T) {
+func TestFiguresOfWrongTables(t *testing.T) {
 	drives, stopped, named := 6, 0, 0
 	if os.Getenv("CALSPLICE_FIGURES") == "1" {
 		drives = 60

@@ -294,5 +294,9 @@ func (r *Result) Orders() []string {
 	case lead.Cause == FlowScale && r.Together == nil:
 		s = append(s, "Cause not confirmed until rail pressure and fuel are checked: see what looks alike.")
 	}
-	return append(s, "Next: "+lead.Test+".")
+	s = append(s, "Next: "+lead.Test+".")
+	if r.BanksDiffer() && lead.Cause != BankDifference {
+		s = append(s, fmt.Sprintf("The banks' trims lie %.1f %% apart: %s.", math.Abs(r.Banks.Difference), alone[BankDifference]))
+	}
+	return s
 }
