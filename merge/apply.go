@@ -212,8 +212,19 @@ func (d *draft) behind(id string) int {
 	if id == "" {
 		return 0
 	}
-	if i := slices.Index(d.order, id); i >= 0 {
+	if i := d.place(id); i >= 0 {
 		return i + 1
+	}
+	return -1
+}
+
+// place is where a table stands, −1 for nowhere. The end is looked at first,
+// since change sets add and remove there.
+func (d *draft) place(id string) int {
+	for i := len(d.order) - 1; i >= 0; i-- {
+		if d.order[i] == id {
+			return i
+		}
 	}
 	return -1
 }
@@ -231,7 +242,9 @@ func (d *draft) remove(e *RemoveTable) {
 		return
 	}
 	delete(d.tables, id)
-	d.order = slices.DeleteFunc(slices.Clone(d.order), func(s string) bool { return s == id })
+	if i := d.place(id); i >= 0 {
+		d.order = slices.Delete(d.order, i, i+1)
+	}
 }
 
 // guardTable lists where a table is not the one that a removal expects.

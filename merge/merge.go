@@ -88,7 +88,8 @@ type merger struct {
 	base, ours, theirs *tables.Calibration
 	opt                MergeOptions
 	r                  *MergeResult
-	disputed           map[string]bool // tables that one side took away and the other changed
+	after              [2]map[string]string // what each of ours, and of theirs, stands behind
+	disputed           map[string]bool      // tables that one side took away and the other changed
 }
 
 func (m *merger) conflict(c Conflict) {
@@ -200,23 +201,28 @@ func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
 	if o != nil && a != nil && b != nil {
 		return m.both(o, a, b)
 	}
-	after := m.ours
+	in := 0
 	if a == nil {
-		after = m.theirs
+		in = 1
 	}
-	ids := after.IDs()
-	at := 0
-	for i, s := range ids {
-		if s == id {
-			at = i
-		}
+	if m.after[in] == nil {
+		m.after[in] = predecessors([]*tables.Calibration{m.ours, m.theirs}[in].IDs())
 	}
 	if a == nil || b == nil {
 		m.disputed[id] = true
 	}
-	m.conflict(Conflict{Table: id, Name: WholeTable, After: before(ids, at),
+	m.conflict(Conflict{Table: id, Name: WholeTable, After: m.after[in][id],
 		Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
 	return a
+}
+
+// predecessors says of each table what it stands behind; "" of the first.
+func predecessors(ids []string) map[string]string {
+	m := make(map[string]string, len(ids))
+	for i, id := range ids {
+		m[id] = before(ids, i)
+	}
+	return m
 }
 
 func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t, Absent: t == nil} }

@@ -65,24 +65,48 @@ func behind(ids []string, core map[string]bool) map[string][]string {
 // interleave merges two lists into one that keeps the order of both wherever
 // they agree, the same whichever comes first.
 func interleave(a, b []string) []string {
-	a, b = slices.Clone(a), slices.Clone(b)
-	var out []string
-	take := func(id string) {
-		out = append(out, id)
-		a = slices.DeleteFunc(a, func(s string) bool { return s == id })
-		b = slices.DeleteFunc(b, func(s string) bool { return s == id })
-	}
-	for len(a) > 0 && len(b) > 0 {
-		x, y := min(a[0], b[0]), max(a[0], b[0])
-		// The smaller goes first, but not before what the other list has in
-		// front of it.
-		blocked := func(id string, other []string) bool { return slices.Index(other, id) > 0 }
-		if (blocked(x, a) || blocked(x, b)) && !blocked(y, a) && !blocked(y, b) {
-			x = y
+	inA, inB := positions(a), positions(b)
+	taken := make(map[string]bool, len(a)+len(b))
+	out := make([]string, 0, len(a)+len(b))
+	for i, j := 0, 0; ; {
+		for i < len(a) && taken[a[i]] {
+			i++
 		}
-		take(x)
+		for j < len(b) && taken[b[j]] {
+			j++
+		}
+		var next string
+		switch {
+		case i == len(a) && j == len(b):
+			return out
+		case i == len(a):
+			next = b[j]
+		case j == len(b):
+			next = a[i]
+		default:
+			// The smaller goes first, but not before what the other list has in
+			// front of it.
+			blocked := func(id string) bool {
+				p, okA := inA[id]
+				q, okB := inB[id]
+				return okA && p > i || okB && q > j
+			}
+			next = min(a[i], b[j])
+			if other := max(a[i], b[j]); blocked(next) && !blocked(other) {
+				next = other
+			}
+		}
+		taken[next] = true
+		out = append(out, next)
 	}
-	return append(append(out, a...), b...)
+}
+
+func positions(ids []string) map[string]int {
+	m := make(map[string]int, len(ids))
+	for i, id := range ids {
+		m[id] = i
+	}
+	return m
 }
 
 // unique leaves out what already stands: a table that both sides added at
