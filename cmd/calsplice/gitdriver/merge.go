@@ -44,14 +44,19 @@ func Merge(base, ours, theirs string, marker int, path string, out io.Writer) (c
 		return false, err
 	}
 	file := conflictfile.Path(path)
-	if err := list(file, r.Conflicts); err != nil {
-		return false, err
+	// Without conflicts the file is let be: it may be that of a document of the
+	// same name in another spelling.
+	if len(r.Conflicts) > 0 {
+		if err := conflictfile.Write(file, r.Conflicts, nil); err != nil {
+			return false, err
+		}
 	}
 	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(path))
 	return len(r.Conflicts) > 0, difftext.Merge(out, r, file)
 }
 
-// list writes the conflicts file; without conflicts only over an older one.
+// list writes what is left of the conflicts; where nothing is, only over an
+// older list.
 func list(file string, conflicts []merge.Conflict) error {
 	if len(conflicts) == 0 {
 		if _, err := os.Stat(file); err != nil {
