@@ -208,6 +208,7 @@ func findHeader(cols []*column, header string) (*column, error) {
 	cols = slices.DeleteFunc(slices.Clone(cols), func(c *column) bool { return c.told && !knownName(c.name) })
 	want := strings.TrimSpace(header)
 	for _, same := range []func(c *column) bool{
+		func(c *column) bool { return c.raw == header },
 		func(c *column) bool { return c.text == want || c.text == mend(want) },
 		func(c *column) bool { return strings.EqualFold(c.text, want) },
 		func(c *column) bool { return strings.EqualFold(c.heading.name, want) },

@@ -9,7 +9,8 @@ import (
 
 // heading is a column's header taken apart.
 type heading struct {
-	text    string // as the log writes it, blanks around taken off, double encoding undone
+	raw     string // as the log writes it but for blanks around it: what other readers of the file look it up by
+	text    string // the same for people: blanks around taken off, double encoding undone
 	name    string // without its unit
 	unit    string // as written; "" where the header gives none
 	channel string // "" where it is not recognised
@@ -21,7 +22,7 @@ type heading struct {
 // "Coolant, degC", "throttle_pct". Brackets that hold no known unit belong to
 // the name.
 func readHeading(text string) heading {
-	h := heading{text: mend(strings.TrimSpace(text))}
+	h := heading{raw: text, text: mend(strings.TrimSpace(text))}
 	h.name = h.text
 	if name, inside, ok := brackets(h.text); ok {
 		_, isUnit := unit.Parse(inside)

@@ -66,7 +66,7 @@ func (s *Survey) WriteText(w io.Writer, name string) error {
 	for _, c := range s.Channels {
 		if c.Name != "" {
 			c.row(&b, c.Name)
-			from := fmt.Sprintf("from %s", tables.Quote(c.Header))
+			from := fmt.Sprintf("from %s", tables.Quote(c.shown))
 			if c.Step == c.Step {
 				from += fmt.Sprintf(", every %s s, longest gap %s s", short(c.Step), short(c.Longest))
 			}
@@ -108,7 +108,7 @@ func (s *Survey) unrecognised(b *strings.Builder) {
 			b.WriteString("\nnot recognised (--channel NAME=HEADER makes one a channel)\n")
 			first = false
 		}
-		c.row(b, c.Header)
+		c.row(b, c.shown)
 		if c.Why != "not recognised" {
 			wrap(b, "    ", "    ", c.Why)
 		}

@@ -128,7 +128,7 @@ var aliases = map[string]string{
 	"pulsewidth": "pulse width", "press": "pressure", "inlet": "intake", "cyl": "cylinder", "calc": "calculated",
 	"abs": "absolute", "eng": "engine", "veh": "vehicle", "spd": "speed", "bat": "battery", "batt": "battery", "vbat": "battery",
 	"vbatt": "battery", "sec": "seconds", "secs": "seconds", "ms": "milliseconds", "msec": "milliseconds", "revs": "rpm",
-	"fueltrim": "fuel trim", "longterm": "long term", "shortterm": "short term", "timestamps": "timestamp",
+	"stftb": "stft b", "ltftb": "ltft b", "fueltrim": "fuel trim", "longterm": "long term", "shortterm": "short term", "timestamps": "timestamp",
 	"percent": "", "the": "", "of": "", "from": "", "signal": "", "stfuel": "short fuel", "ltfuel": "long fuel",
 	"enginespeed": "engine speed", "manifoldpressure": "manifold pressure", "throttleposition": "throttle position",
 	"knockretard": "knock retard", "sparkadvance": "spark advance", "coolanttemp": "coolant temperature",

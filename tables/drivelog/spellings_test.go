@@ -20,7 +20,7 @@ func TestHeadersRecognised(t *testing.T) {
 		"intake_air":  {"IAT", "Intake air temperature", "INTAKE_AIR_TEMP ()", "AIR_INTAKE_TEMP", "Intake air temp ℉"},
 		"battery":     {"Battery", "Battery voltage", "Vbat", "Control module voltage", "CONTROL_MODULE_VOLTAGE ()", "battery_v", "Battery (V)"},
 		"pulse_width": {"PW", "Pulse width", "Injector pulse width", "Injection pulse width (ms)", "Injector PW", "INJ_PW", "injector_pw_ms", "PulseWidth", "Injector pulse width bank 1", "PW B1"},
-		"short_trim_1": {"STFT", "STFT1", "STFT B1", "Short term fuel trim", "Short Term Fuel Trim Bank 1[%]", "SHORT_TERM_FUEL_TRIM_BANK_1 ()",
+		"short_trim_1": {"STFT", "STFT1", "STFT B1", "STFTB1", "Short term fuel trim", "Short Term Fuel Trim Bank 1[%]", "SHORT_TERM_FUEL_TRIM_BANK_1 ()",
 			"Short term fuel % trim - Bank 1", "Short fuel trim 1", "stft_b1", "Bank 1 short term fuel trim", "SHRTFT1", "Fuel trim short term bank1"},
 		"long_trim_1":  {"LTFT", "LTFT 1", "Long term fuel trim (bank 1)", "LONG_TERM_FUEL_TRIM_BANK_1 ()", "Long fuel trim", "LONGFT1", "LongTermFuelTrim_B1", "LTFT (%)"},
 		"short_trim_2": {"STFT2", "STFT B2", "Short Term Fuel Trim Bank 2[%]", "stft bank 2", "SHORT TERM FUEL TRIM BANK 2"},

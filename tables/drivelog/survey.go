@@ -24,7 +24,8 @@ type Survey struct {
 // it is recognised, the log's otherwise.
 type Channel struct {
 	Name    string // "" where the column is not recognised
-	Header  string
+	Header  string // as the log has it, but for blanks around it
+	shown   string // the same for people
 	Unit    string
 	Assumed bool   // the log gives no unit, the channel's own is assumed
 	Why     string // why it is read as it is
@@ -93,7 +94,7 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 }
 
 func (c *column) summary(s *surveyed, rows int, long bool) Channel {
-	ch := Channel{Name: c.name, Header: c.text, Unit: c.unit(), Assumed: c.assumed, Why: c.why, Count: s.count,
+	ch := Channel{Name: c.name, Header: c.raw, shown: c.text, Unit: c.unit(), Assumed: c.assumed, Why: c.why, Count: s.count,
 		Missing: rows - s.count, Min: math.NaN(), Max: math.NaN(), Mean: s.mean(), Step: math.NaN(), Longest: s.longest}
 	if long {
 		ch.Missing = 0
