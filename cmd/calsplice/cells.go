@@ -28,9 +28,9 @@ many visits, their mean and how far to trust it. Nothing is filtered but what is
 asked for. Many logs and patterns may be named; - is standard input. Without -o
 the means are printed; thin evidence stands in parentheses.
 
-   calsplice cells drive.csv --value trim --axes van.json:ve --steady -o trims.json
+   calsplice cells drive.csv --value trim --axes van.json:spark.advance --steady -o trims.json
    calsplice cells day*.csv --value knock_retard --show p95 \
-     --x 'engine_speed: 800,1600,2400,3200' --y 'load: 20,40,60,80'
+     --x 'engine_speed: 800,1600,2400,3200' --y 'air_charge: 100,200,300,400'
 
 --combine joins cell averages instead: their cells are to the byte those of one
 reading of all their logs, in any order. - is a stream of them, one behind the
