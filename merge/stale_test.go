@@ -16,7 +16,7 @@ func lawStale(f failer, s source) {
 	const rows, columns, step = 3, 4, 0.25
 	resolution := pick(s, []float64{0, step, step})
 	size := pick(s, []float64{1, step, step / 4}) // the last is an edit that is guarded exactly
-	moves := []float64{0, 0, step / 4, -step / 4, step * 0.51, -step * 0.51, 3}
+	moves := []float64{0, 0, step / 4, -step / 4, step / 2, -step * 0.51, 3}
 	axis := func(n int) *tables.Axis { return must(tables.NewAxis("load", "%", points[1:n+1])) }
 	doc := func(values []float64) *tables.Calibration {
 		t := must(tables.NewTable(tables.Fields{ID: "a", Unit: "V", Resolution: resolution, X: axis(columns), Y: axis(rows), Values: values}))
@@ -30,7 +30,7 @@ func lawStale(f failer, s source) {
 		if s.n(3) == 0 {
 			next = v + size
 			off := max(move, -move)
-			if exact := resolution == 0 || size < step/2; exact && off > 0 || off > step/2 {
+			if exact := resolution == 0 || size < step/2; exact && off > 0 || off >= step/2 {
 				want = append(want, fmt.Sprint(i/columns, i%columns))
 			}
 		}

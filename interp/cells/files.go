@@ -157,7 +157,9 @@ func untilClosed(b *bufio.Reader) ([]byte, error) {
 				}
 			}
 		}
-		raw = append(raw, ahead...)
+		if raw = append(raw, ahead...); int64(len(raw)) > tables.MaxBytes() {
+			return nil, &tables.Fault{File: "-", What: tables.TooManyBytes()}
+		}
 		if _, err := b.Discard(len(ahead)); err != nil {
 			return nil, err
 		}

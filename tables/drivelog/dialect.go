@@ -500,7 +500,11 @@ func noHeader(fault func(int, string, ...any) error, lines []headLine, delims []
 			}
 		}
 	}
-	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines", len(lines))
+	hint := ""
+	if len(lines) >= headerReach {
+		hint = ": --header-line LINE if it stands further down"
+	}
+	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
 }
 
 func (d *dialect) take(l layout, lines []headLine, opt *Options) {

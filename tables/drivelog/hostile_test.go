@@ -98,7 +98,7 @@ func TestHostileLarge(t *testing.T) {
 		{"a quote around everything", "time,RPM,note\n0,800,x\n1,801,\"" + strings.Repeat("2,802,x\n", 100000), "100001 rows; 99998 clock-repeat"},
 		{"blank lines", head + strings.Repeat("\n", 5<<20), "2 rows"},
 		{"commas", head + strings.Repeat(",", 1<<20) + "\n", "3 rows; 1 clock-missing"},
-		{"preamble of 10,000 lines", strings.Repeat("a remark\n", 10000) + head, "error: log:1: no header and rows of a drive log are found in the first 400 lines"},
+		{"preamble of 10,000 lines", strings.Repeat("a remark\n", 10000) + head, "error: log:1: no header and rows of a drive log are found in the first 400 lines: --header-line LINE"},
 	} {
 		path := filepath.Join(t.TempDir(), "log")
 		if err := os.WriteFile(path, []byte(c.text), 0o600); err != nil {

@@ -1,0 +1,43 @@
+package propose
+
+import (
+	"math"
+	"testing"
+)
+
+// TestInterval: t(0.975, visits − 1) · se, against Student's table as textbooks
+// print it.
+func TestInterval(t *testing.T) {
+	for visits, want := range map[int]float64{2: 12.706, 3: 4.303, 4: 3.182, 10: 2.262, 31: 2.042, 121: 1.980} {
+		e := evidence{visits: visits, se: 2}
+		if got := e.half(0.95) / 2; math.Abs(got-want) > 0.0006 {
+			t.Errorf("%d visits: t is %.4f, want %.3f", visits, got, want)
+		}
+	}
+	for _, e := range []evidence{{visits: 1, se: 2}, {visits: 9, se: math.NaN()}} {
+		if !math.IsInf(e.half(0.95), 1) {
+			t.Errorf("%+v has an interval", e)
+		}
+	}
+}
+
+// TestBounded: a pass corrects the share times the gain, and no more than the
+// bound; where more than 5 % of fuel would go, half of it.
+func TestBounded(t *testing.T) {
+	for _, c := range []struct{ gain, bound, share, want, most float64 }{
+		{1, 15, 0.04, 0.04, 0.15},
+		{0.5, 15, 0.04, 0.02, 0.15},
+		{1, 15, 0.4, 0.15, 0.15},
+		{0.5, 15, 0.2, 0.1, 0.15},
+		{1, 15, -0.04, -0.04, 0.15},
+		{1, 15, -0.06, -0.06, 0.075},
+		{1, 15, -0.3, -0.075, 0.075},
+		{1, 2, -0.05, -0.02, 0.02},
+		{1, 2, -0.051, -0.01, 0.01},
+	} {
+		o := Options{Gain: c.gain, Bound: c.bound}
+		if want, most := o.bounded(c.share); math.Abs(want-c.want) > 1e-15 || math.Abs(most-c.most) > 1e-15 {
+			t.Errorf("gain %v, bound %v: %v is brought to %v within %v, want %v within %v", c.gain, c.bound, c.share, want, most, c.want, c.most)
+		}
+	}
+}
