@@ -127,12 +127,12 @@ func quotedField(line []byte, delim byte) (field, rest []byte, more, ok bool) {
 
 // closingQuote finds the quote that closes the one at f[0]: the first that is
 // not doubled, if at most blanks stand between it and the delimiter or line
-// end behind it. It is -1 where there is none.
+// end behind it. Below zero it says why there is none.
 func closingQuote(f []byte, delim byte) (at int, doubled bool) {
 	for i := 1; ; i += 2 {
 		j := bytes.IndexByte(f[i:], '"')
 		if j < 0 {
-			return -1, false
+			return unclosed, false
 		}
 		if i += j; i+1 >= len(f) || f[i+1] != '"' {
 			k := i + 1
@@ -140,13 +140,19 @@ func closingQuote(f []byte, delim byte) (at int, doubled bool) {
 				k++
 			}
 			if k < len(f) && f[k] != delim && f[k] != '\n' && f[k] != '\r' {
-				return -1, false
+				return misquoted, false
 			}
 			return i, doubled
 		}
 		doubled = true
 	}
 }
+
+// What closingQuote finds where no quote closes.
+const (
+	unclosed  = -1
+	misquoted = -2
+)
 
 // quoteReach is how far behind an opening quote its end is looked for.
 const quoteReach = 16 << 10
@@ -165,10 +171,10 @@ func recordEnd(buf []byte, pos int, delim, eol byte) (end, next int, open, cut b
 			reach := min(len(buf), at+quoteReach)
 			q, _ := closingQuote(buf[at:reach], delim)
 			switch {
-			case q < 0 && bytes.IndexByte(buf[at+1:end], '"') >= 0: // closed on its line, with more behind: no quoted field
+			case q == misquoted && bytes.IndexByte(buf[at+1:end], '"') >= 0: // a quote in a bare field
 			case q < 0 || at+q+1 == reach && reach < len(buf):
 				end, next = lineEnd(buf, pos, eol)
-				return end, next, true, bytes.IndexByte(buf[at+1:reach], '"') < 0 && reach == len(buf)
+				return end, next, true, q == unclosed && reach == len(buf)
 			default:
 				if at += q; at >= end {
 					end, next = lineEnd(buf, at, eol)

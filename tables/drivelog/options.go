@@ -33,6 +33,8 @@ type Options struct {
 	MaxLine    int     // bytes; 0 is 4 MiB
 	Workers    int     // 0 is one for each processor
 
+	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
+
 	Progress func(done, size int64) // called now and then from the scanning goroutine, in bytes of the file
 }
 
@@ -70,6 +72,13 @@ func (o *Options) stoich() float64 {
 		return o.Engine.StoichAFR
 	}
 	return 14.7
+}
+
+func (o *Options) pieceSize() int64 {
+	if o.piece > 0 {
+		return o.piece
+	}
+	return 256 << 10
 }
 
 func (o *Options) maxLine() int {

@@ -12,8 +12,6 @@ import (
 	"calsplice/tables"
 )
 
-const pieceSize = 256 << 10
-
 // piece is one run of whole lines on its way from the file to the consumer.
 type piece struct {
 	off   int64 // of the first byte at which one of its lines may begin; packed logs have buf instead
@@ -164,7 +162,7 @@ var errLong = errors.New("a line is too long")
 // cutPlain cuts a file that can be read anywhere: workers fetch their pieces
 // themselves.
 func (l *Log) cutPlain(ctx context.Context, free <-chan *piece, give func(*piece)) {
-	for off := l.d.dataStart; off < l.src.size; off += pieceSize {
+	for off := l.d.dataStart; off < l.src.size; off += l.opt.pieceSize() {
 		select {
 		case p := <-free:
 			p.off, p.err, p.last, p.short = off, nil, false, false
@@ -179,14 +177,14 @@ func (l *Log) cutPlain(ctx context.Context, free <-chan *piece, give func(*piece
 // at or after the byte before it, to the end of the line that runs out of it.
 func (l *Log) fetch(p *piece) {
 	const slack = 4 << 10
-	from, nominal := p.off, min(p.off+pieceSize, l.src.size)
+	from, nominal := p.off, min(p.off+l.opt.pieceSize(), l.src.size)
 	if p.off > l.d.dataStart {
 		from--
 	}
 	p.text, p.batch.lines = nil, 0
 	need := int(nominal-from) + slack
 	if cap(p.buf) < need {
-		p.buf = make([]byte, need, pieceSize+2*slack)
+		p.buf = make([]byte, need+slack)
 	}
 	p.buf = p.buf[:cap(p.buf)]
 	have, err := l.readAt(p.buf, from)
@@ -214,7 +212,7 @@ func (l *Log) fetch(p *piece) {
 			p.text, p.last = p.buf[begin:have], true
 			return
 		}
-		if have-begin > l.opt.maxLine()+pieceSize {
+		if have-begin > l.opt.maxLine()+int(l.opt.pieceSize()) {
 			p.batch.lines = bytes.Count(p.buf[begin:have], []byte{l.d.eol})
 			p.err = errLong
 			return
@@ -259,7 +257,7 @@ func (l *Log) cutStream(ctx context.Context, free <-chan *piece, give func(*piec
 		p.buf = append(p.buf[:0], rest...)
 		for cut := 0; cut == 0 && err == nil; {
 			room := len(p.buf)
-			p.buf = append(p.buf, make([]byte, pieceSize)...)
+			p.buf = append(p.buf, make([]byte, l.opt.pieceSize())...)
 			var n int
 			n, err = io.ReadFull(r, p.buf[room:])
 			p.buf = p.buf[:room+n]
