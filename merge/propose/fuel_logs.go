@@ -44,12 +44,13 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	first = append(append(first, replay(cal, d, j)...), known.first...)
 	if known.noise {
 		opt.doubt = doubtOf(d, target)
+		d.say("noise accounts for the trims of this drive: an edit wants more than the usual 95 % interval")
 	}
 	var p *Proposal
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
 	} else {
-		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt)
+		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt, known)
 	}
 	if err != nil {
 		return nil, err
@@ -82,7 +83,7 @@ func doubtOf(d *drive, target *tables.Table) int {
 }
 
 // fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options) (*Proposal, error) {
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options, known *verdict) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -99,12 +100,14 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 	}
 	p := fuelByCells(cal, target, s, g, opt)
 	r := &p.Report
-	r.Notes = append(r.Notes, d.shape(target)...)
+	if !known.broken { // else the shape is the fault's, whatever table it resembles
+		r.Notes = append(r.Notes, d.shape(target)...)
+		if warning := d.pulseWarning(place, r.Cells); warning != "" {
+			r.Cautions = append(r.Cautions, warning)
+		}
+	}
 	if !d.has["purge"] && d.vapour() {
 		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
-	}
-	if warning := d.pulseWarning(place, r.Cells); warning != "" {
-		r.Cautions = append(r.Cautions, warning)
 	}
 	if s == multiply {
 		r.Notes = append(r.Notes, shifts(cal, target, r.Cells, d.means(place))...)

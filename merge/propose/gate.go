@@ -16,6 +16,7 @@ type verdict struct {
 	ranked []Cause
 	stop   error // a fault is repaired, not calibrated away: no edit goes past this
 	always error // nor does anything else
+	broken bool  // a mechanical cause leads, surely
 	noise  bool  // noise accounts for the trims: a proposal needs more than usual
 }
 
@@ -37,6 +38,7 @@ func gate(ctx context.Context, cal *tables.Calibration, logs []cells.Log, d *dri
 		v.ranked = append(v.ranked, Cause{string(f.Cause), f.Share, f.Margin})
 	}
 	lead := r.Leading()
+	v.broken = r.Mechanical() && r.Certain
 	v.noise = lead.Cause == cause.None && r.Certain
 	switch {
 	case r.LeanInBoost():
