@@ -125,7 +125,9 @@ type Surface struct {
 	Axes         [2]string `json:"-"`
 }
 
-// surface compares two tables whose axes differ.
+// surface compares two tables whose axes differ. The surface is unchanged where
+// no cell that both have is listed, and nothing between is further apart than
+// the tolerance.
 func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	d, err := interp.Compare(a, b)
 	if err != nil {
@@ -149,7 +151,7 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	if bound.told {
 		allowed = max(bound.abs, bound.rel*scale, 1e-9*scale)
 	}
-	s.Unchanged = d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
+	s.Unchanged = t.Changed == 0 && d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
 	for i := range d.Values {
 		switch max(d.First[i], d.Second[i]) {
 		case interp.Measured:

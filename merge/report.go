@@ -251,11 +251,9 @@ func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
 		c.cells(t, a, b, bound)
 		return
 	}
+	c.keptCells(t, a, b, bound)
 	if !c.short {
 		t.surface(a, b, bound)
-	}
-	if t.Finding == "" {
-		c.keptCells(t, a, b, bound)
 	}
 }
 
