@@ -206,7 +206,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 			return nil, nil, err
 		}
 	}
-	p.print = make(fingerprint, 1+len(columns))
+	p.print = make(fingerprint, 1+len(spec.Values))
 	columns = p.watchLimits(log, spec, columns)
 	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
 		return nil, nil, err
@@ -274,14 +274,15 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		y = f.Columns[1].Value
 	}
 	p.print.add(0, f.Time)
-	for c := range p.values + len(channels) {
-		p.print.add(c+1, f.Columns[c].Value)
+	for c := range channels {
+		p.print.add(c+1, channels[c].Value)
 	}
+	quiet := p.limits.quiet(f)
 	for i := range f.N {
-		if len(p.limits.sides) > 0 {
+		if !quiet {
 			p.limits.next(f, i, f.Stretch[i] != p.stretch)
-			p.stretch = f.Stretch[i]
 		}
+		p.stretch = f.Stretch[i]
 		at := 0.0
 		if y != nil {
 			at = y[i]

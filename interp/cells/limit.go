@@ -107,13 +107,35 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 	return l
 }
 
+// quiet reports whether no trim stands at an extreme, nor comes near one in a
+// frame: then there is nothing in it for next.
+func (l *limiter) quiet(f *drivelog.Frame) bool {
+	if l.standing > 0 {
+		return false
+	}
+	least := l.least()
+	for k := 0; k < len(l.sides); k += 2 {
+		for _, v := range f.Columns[l.sides[k].column].Value[:f.N] {
+			if v >= least || v <= -least {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// least is the least size of a trim at a limit.
+func (l *limiter) least() float64 {
+	if l.limit == 0 {
+		return leastLimit
+	}
+	return l.limit
+}
+
 // next takes the trims of one instant. Most readings of most trims are far from
 // any limit, and no trim stands at one.
 func (l *limiter) next(f *drivelog.Frame, i int, first bool) {
-	least := l.limit
-	if least == 0 {
-		least = leastLimit
-	}
+	least := l.least()
 	for k := 0; k < len(l.sides); k += 2 {
 		c := &f.Columns[l.sides[k].column]
 		v := c.Value[i]
