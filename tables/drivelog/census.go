@@ -90,7 +90,7 @@ func (l *Log) findOpen() {
 		zeros := c.seen.count == c.seen.zeros
 		switch {
 		case l.d.whole || l.long != nil:
-		case strings.Contains(c.name, "_trim_") && (c.seen.count == 0 || c.guessTrim() == trimUnknown),
+		case strings.Contains(c.name, "_trim_") && (c.seen.count == 0 || c.guessTrim() == trimUnknown || c.guessTrim() == trimFactor),
 			zeros && (c.name == "lambda" || c.name == "lambda_commanded" || c.name == "knock_retard"),
 			c.seen.count == 0 && c.name == "barometric_pressure":
 			l.open = append(l.open, c)

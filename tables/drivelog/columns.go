@@ -510,14 +510,19 @@ func (c *column) settleTrim(scale *trimScale) {
 	}
 	c.assumed = c.logUnit == ""
 	guess := c.guessTrim()
+	if guess == trimFactor && scale.percent {
+		guess = trimPercent // two steps of a trim may lie on both sides of 1 %
+	}
 	if guess == trimUnknown {
 		switch {
+		case scale.percent && !scale.hundred && c.seen.max < 50:
+			guess = trimPercent
 		case scale.hundred && !scale.percent && !scale.factor && c.seen.min > 50:
 			guess = trimHundred
 		case scale.factor && !scale.percent && !scale.hundred && c.logUnit == "" && c.seen.min > 0.5:
 			guess = trimFactor
-		case c.told && c.logUnit == "%":
-			guess = trimPercent
+		case c.logUnit == "%" && (c.told || c.seen.max < 50 && !(c.seen.above > 0 && c.seen.below > 0)):
+			guess = trimPercent // nobody writes a factor's unit so
 		}
 	}
 	switch guess {
@@ -547,7 +552,7 @@ const (
 
 // guessTrim tells how a trim is written where its numbers leave no doubt: a
 // percentage reaches zero or below, or leaves the band of the others; a factor
-// moves on both sides of 1 without; per cent near 100 stays over 50.
+// moves a little to both sides of 1; per cent near 100 stays over 50.
 func (c *column) guessTrim() trimGuess {
 	s := &c.seen
 	switch {
@@ -559,7 +564,7 @@ func (c *column) guessTrim() trimGuess {
 		if s.max <= 200 {
 			return trimHundred
 		}
-	case c.logUnit == "" && s.above > 0 && s.below > 0:
+	case c.logUnit == "" && s.above > 0 && s.below > 0 && s.min > 0.7 && s.max < 1.4:
 		return trimFactor
 	}
 	return trimUnknown

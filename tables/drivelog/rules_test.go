@@ -193,6 +193,9 @@ func TestTrimScales(t *testing.T) {
 		{"STFT [%],LTFT [%]", "102,99", "98,101", "-1.02", "its unit being percent does not change that"},
 		{"STFT (factor),LTFT (factor)", "1.02,1.02", "0.98,1.01", "-1.02", "the header says so"},
 		{"STFT,LTFT", "1.02,1.01", "0.98,1.01", "-1.02", "one trim is certain, the other is written alike"},
+		{"STFT,LTFT", "-3,1", "0,1", "1", "so too of percent, however long the other stands near 1"},
+		{"STFT,LTFT", "-3,0.78", "0,1.2", "1.2", "or on both sides of 1, as steps of 0.78 % do"},
+		{"STFT (%),LTFT (%)", "2,1", "1.5,1", "2.515", "its unit is percent, and nothing speaks against it"},
 	} {
 		got := scan(t, "time,"+c.head+"\n0,"+c.a+"\n1,"+c.b+"\n", Options{}, "trim")
 		if !strings.HasSuffix(got, "3 1 "+c.want+"*\n") {
@@ -201,6 +204,7 @@ func TestTrimScales(t *testing.T) {
 	}
 	for _, c := range []struct{ a, b, why string }{
 		{"0.9,0.9", "0.8,0.8", "may be percent or a factor"},
+		{"0.78,1", "1.5625,1", "steps of a percentage, or an uncommonly restless factor"},
 	} {
 		if _, _, err := tryScan("time,STFT,LTFT\n0,"+c.a+"\n1,"+c.b+"\n", Options{}, "trim"); err == nil || !strings.Contains(err.Error(), "--channel-unit") {
 			t.Errorf("%s: %v", c.why, err)
