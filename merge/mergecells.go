@@ -14,8 +14,6 @@ type tableMerge struct {
 	o, a, b    *tables.Table
 	f          *tables.Fields // the merged table in the making
 	resolution float64
-	carried    int
-	largest    float64 // size of the largest difference carried
 }
 
 // values merges axes and cells into t.f.

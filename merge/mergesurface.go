@@ -245,11 +245,11 @@ func (s *surfaceMerge) node(i int, x, y, a, b float64) float64 {
 	if inO && tables.SameBit(a, o) {
 		return b
 	}
-	if !inO {
-		o = math.NaN()
-	} else if v, ok := s.t.tolerated(o, a, b); ok {
-		s.t.r.Hidden++
-		return v
+	if inO {
+		if v, ok := s.t.tolerated(o, a, b); ok {
+			s.t.r.Hidden++
+			return v
+		}
 	}
 	s.clash[[2]float64{x, y}] = true
 	return a

@@ -119,13 +119,12 @@ var _ channels = (*drivelog.Log)(nil)
 // sieve is the filters of one log, with what they remember. Instants go
 // through it in order.
 type sieve struct {
-	opt     FilterOptions
-	columns []string
-	steps   []func(now instant) Reason
-	said    []string
-	status16,
-	wasClosed, wasCut bool
-	events float64 // time of the last thing after which a trim must settle
+	opt      FilterOptions
+	columns  []string
+	steps    []func(now instant) Reason
+	said     []string
+	status16 bool
+	events   float64 // time of the last thing after which a trim must settle
 }
 
 // instant is the filters' columns at one instant.

@@ -12,7 +12,7 @@ import (
 // engine is what of a calibration the causes need, bound for use, with what
 // was assumed where it is silent.
 type engine struct {
-	offset, nonlinear *lookup.Table // nil where the calibration has none
+	offset            *lookup.Table // nil where the calibration has none
 	offsetUnit        unit.Conversion
 	flow              *lookup.Table
 	flowUnit          unit.Conversion

@@ -96,7 +96,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		out.Together = &jsonPair{p.Causes, number(p.Share), number(p.Gain)}
 	}
 	for _, u := range r.Unexamined {
-		out.Unexamined = append(out.Unexamined, jsonUnexamined{u.Cause, u.Why})
+		out.Unexamined = append(out.Unexamined, jsonUnexamined(u))
 	}
 	if b := r.Banks; b != nil {
 		out.Banks = &jsonBanks{number(b.Difference), number(b.SE), r.BanksDiffer()}
@@ -104,7 +104,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	for _, s := range r.Logs {
 		j := jsonSource{s.Name, s.Rows, s.Kept, []jsonDropped{}}
 		for _, d := range s.Dropped {
-			j.Dropped = append(j.Dropped, jsonDropped{d.Reason, d.Count})
+			j.Dropped = append(j.Dropped, jsonDropped(d))
 		}
 		out.Source = append(out.Source, j)
 	}
