@@ -25,7 +25,7 @@ func (l *Log) findHeld() error {
 	default:
 		return fmt.Errorf("held %s is neither yes nor no", tables.Quote(l.opt.Held))
 	}
-	h := &heldCheck{last: make([]string, len(l.d.header)), clock: -1, missing: l.missing}
+	h := &heldCheck{last: make([]string, len(l.d.header)), clock: -1}
 	if l.clock != nil {
 		h.clock = l.clock.index
 	}
@@ -35,7 +35,7 @@ func (l *Log) findHeld() error {
 		}
 	}
 	if !l.d.whole {
-		h = &heldCheck{last: make([]string, len(l.d.header)), clock: h.clock, missing: l.missing}
+		h = &heldCheck{last: make([]string, len(l.d.header)), clock: h.clock}
 		err := l.eachText(context.Background(), func(line []byte, _ int) error {
 			if len(trimBlanks(line)) > 0 && h.row(splitFields(line, l.d.delim)) {
 				return errEnough
@@ -59,10 +59,9 @@ var errEnough = fmt.Errorf("enough was seen")
 
 // heldCheck looks for a filled cell that repeats the last filled one above it.
 type heldCheck struct {
-	last    []string
-	clock   int
-	missing []string
-	empty   bool
+	last  []string
+	clock int
+	empty bool
 }
 
 // row reports whether the row holds a repeat, which settles the matter.
@@ -72,7 +71,6 @@ func (h *heldCheck) row(fields [][]byte) bool {
 		case i == h.clock || i >= len(h.last):
 		case len(f) == 0:
 			h.empty = true
-		case isMissing(f, h.missing):
 		case h.last[i] == string(f):
 			return true
 		default:

@@ -27,6 +27,7 @@ type column struct {
 	suffix  string // the unit glued to its cells; "" where they are bare
 	status  bool   // cells may be the words of a fuel status
 	clock   *clock // for the time
+	coarse  bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
 	bad     string // why its numbers cannot be used; a fault where not ""
 	said    string // an assumption to tell where it is used
 
@@ -171,6 +172,9 @@ func claim(cols []*column, name string) []*column {
 		}
 		if c.lesser {
 			r++
+		}
+		if c.coarse {
+			r += 4
 		}
 		return r
 	}

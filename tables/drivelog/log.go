@@ -199,20 +199,23 @@ func (l *Log) readClock(c *column, cells [][]byte) {
 		c.bad = err.Error()
 		return
 	}
-	first, moved, n := "", false, 0
+	first, last, moves, n := "", "", 0, 0
 	for _, b := range cells {
 		if len(b) == 0 {
 			continue
 		}
 		if n++; first == "" {
-			first = string(b)
+			first, last = string(b), string(b)
 		}
-		moved = moved || string(b) != first
+		if string(b) != last {
+			moves, last = moves+1, string(b)
+		}
 	}
-	if n > 20 && !moved && l.opt.Channels["time"] == "" {
+	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
 		c.bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(first), n)
 		return
 	}
+	c.coarse = n > 50 && moves < n/50
 	c.clock, c.said = &clk, why
 }
 

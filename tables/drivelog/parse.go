@@ -204,6 +204,9 @@ func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
 // fastCell reads a cell that is likely to be a number.
 func (p *rowParser) fastCell(buf []byte, start, end, slot int, b *batch) {
 	s := &p.slots[slot]
+	for start < end && buf[start] == ' ' {
+		start++
+	}
 	if s.bare {
 		if v, ok := smallNumber(buf, start, end, s.mark); ok {
 			if !s.plain {

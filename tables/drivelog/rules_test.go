@@ -459,3 +459,30 @@ func TestOBDVectors(t *testing.T) {
 		t.Errorf("%d of %d vectors were checked", checked, len(rows)-1)
 	}
 }
+
+// TestWreckedTime: a time that a spreadsheet rounded away gives place to a
+// lesser clock; units stand in every cell, some of which do not fit.
+func TestWreckedTime(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("TIME;ENGINE_RUNTIME;ENGINE_RPM;MAF;ENGINE_COOLANT_TEMP;TIMING_ADVANCE;Short Term Fuel Trim Bank 1\n")
+	for i := range 400 {
+		fmt.Fprintf(&b, "1,5133%dE+12;00:%02d:%02d;%dRPM;%d,77g/s;82C;66,70%%;-1,60%%\n", i/100, i/60, i%60, 800+i, 4+i%3)
+	}
+	text := strings.Replace(b.String(), "900RPM", "1:6032000007E803", 1)
+	got := scan(t, text, Options{}, "engine_speed", "air_flow", "coolant", "short_trim_1")
+	if !strings.HasPrefix(got, "2 0 800* 4.77* 82* -1.6*\n3 1 801* 5.77* 82* -1.6*\n") || !strings.Contains(got, "\n102 100 899 ") {
+		t.Error(got[:200])
+	}
+	if _, _, err := tryScan(text, Options{}, "spark"); err == nil || !strings.Contains(err.Error(), `unit "%" does not fit spark, which is in deg`) {
+		t.Errorf("a spark in percent: %v", err)
+	}
+	// A whole second under a hundred rows is coarse too, but the only clock.
+	b.Reset()
+	b.WriteString("time,RPM\n")
+	for i := range 300 {
+		fmt.Fprintf(&b, "%d,%d\n", i/100, i)
+	}
+	if got := scan(t, b.String(), Options{}, "engine_speed"); !strings.HasSuffix(got, "301 2 299*\n") {
+		t.Error(got)
+	}
+}
