@@ -1,15 +1,11 @@
 package main
 
 import (
-	"fmt"
-	"strings"
-
 	"calsplice/cmd/calsplice/difftext"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
-	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
 )
@@ -116,73 +112,4 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t me
 		return writeChangePage(c, out, old, new, cs, merge.Compare(old, new, t, only), t)
 	}
 	return changefile.WriteFor(out, cs, old, output(c))
-}
-
-// readTwo reads the two documents that the arguments name; one of them may be
-// standard input.
-func readTwo(c *cli.Context) (a, b *tables.Calibration, err error) {
-	docs, err := readAll(c, c.Args().Slice()...)
-	if err != nil {
-		return nil, nil, err
-	}
-	return docs[0], docs[1], nil
-}
-
-// readAll reads documents, telling the faults of all of them.
-func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
-	var docs []*tables.Calibration
-	var faults []string
-	stdin := 0
-	for _, p := range paths {
-		if p == "-" {
-			if stdin++; stdin > 1 {
-				return nil, fmt.Errorf("only one document can be standard input")
-			}
-		}
-		doc, cautions, err := tablefile.ReadSaying(p, c.App.Reader)
-		if err != nil {
-			faults = append(faults, err.Error())
-			continue
-		}
-		tell(c, cautions)
-		docs = append(docs, doc)
-	}
-	if len(faults) > 0 {
-		return nil, fmt.Errorf("%s", strings.Join(faults, "\n"))
-	}
-	return docs, nil
-}
-
-// wantTables refuses a pattern that no table of any document matches.
-func wantTables(only merge.Selection, docs ...*tables.Calibration) error {
-	for _, p := range only.Tables {
-		one := merge.Selection{Tables: []string{p}}
-		hit := false
-		for _, d := range docs {
-			for _, id := range d.IDs() {
-				hit = hit || one.Table(id)
-			}
-		}
-		if !hit {
-			return fmt.Errorf("no table matches %s", tables.Quote(p))
-		}
-	}
-	return nil
-}
-
-func toleranceFlags(c *cli.Context) (merge.Tolerance, error) {
-	var t merge.Tolerance
-	for _, p := range []struct {
-		flag string
-		to   *[]merge.Bound
-	}{{"abs-tol", &t.Abs}, {"rel-tol", &t.Rel}} {
-		for _, s := range many(c, p.flag) {
-			b, err := merge.ParseBound(s)
-			if err != nil {
-				return t, fmt.Errorf("--%s: %w", p.flag, err)
-			}
-			*p.to = append(*p.to, b)
-		}
-	}
-	return t, nil
 }

@@ -297,8 +297,16 @@ func (w *writer) axis(c merge.AxisChange) {
 	if c.Change != "breakpoints" {
 		return
 	}
-	for _, m := range c.Moved {
-		w.line(2, name+": breakpoint "+num(m[0])+" moved to "+num(m[1])+unit)
+	if len(c.Moved) > 3 {
+		pairs := make([]string, len(c.Moved))
+		for i, m := range c.Moved {
+			pairs[i] = num(m[0]) + " → " + num(m[1])
+		}
+		w.line(2, name+": breakpoints moved: "+strings.Join(pairs, ", ")+unit)
+	} else {
+		for _, m := range c.Moved {
+			w.line(2, name+": breakpoint "+num(m[0])+" moved to "+num(m[1])+unit)
+		}
 	}
 	if len(c.Added) > 0 {
 		w.line(2, name+": "+breakpoints(len(c.Added))+" added: "+join(c.Added)+unit)
