@@ -23,6 +23,15 @@ func mustAxis(t testing.TB, channel string, points ...float64) *Axis {
 	return &Axis{channel, a}
 }
 
+// TestQuantile: Student's t at 97.5 %, as textbooks print it.
+func TestQuantile(t *testing.T) {
+	for freedom, want := range map[float64]float64{1: 12.706, 2: 4.303, 9: 2.262, 30: 2.042, 120: 1.980} {
+		if got := quantile975(freedom); math.Abs(got-want) > 0.0006 {
+			t.Errorf("%v degrees of freedom: %.4f, want %.3f", freedom, got, want)
+		}
+	}
+}
+
 // sample is one instant of a made-up log: an operating point and readings, NaN
 // for none.
 type sample struct {

@@ -175,6 +175,8 @@ func TestAtLimit(t *testing.T) {
 		{"half the drive pinned at 25 %", func(i int) float64 { return pick(i < 100, wave(i), 25) }, 0, 100},
 		{"pinned on the other side", func(i int) float64 { return pick(i < 100, wave(i), -25) }, 0, 100},
 		{"pinned below 8 % is no limit", func(i int) float64 { return pick(i < 100, wave(i), 7) }, 0, 0},
+		{"so is one just below", func(i int) float64 { return pick(i < 100, wave(i), 7.99) }, 0, 0},
+		{"8 % itself is one", func(i int) float64 { return pick(i < 100, wave(i), 8) }, 0, 100},
 		{"unless it is given", func(i int) float64 { return pick(i < 100, wave(i), 7) }, 7, 100},
 		{"too short: nineteen readings are 1.8 s", func(i int) float64 { return pick(i >= 50 && i < 69, 25, wave(i)) }, 0, 0},
 		{"two seconds are twenty-one readings", func(i int) float64 { return pick(i >= 50 && i < 71, 25, wave(i)) }, 0, 21},

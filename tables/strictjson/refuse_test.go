@@ -1,0 +1,59 @@
+package strictjson
+
+import (
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+)
+
+// TestRefuses: what RFC 8259 leaves to the reader and this one refuses, in the
+// object of a format and in a value that is kept.
+func TestRefuses(t *testing.T) {
+	keys := Keys{Known: []string{"name", "notes"}, Extra: true}
+	for text, want := range map[string]string{
+		`{"name": 1, "name": 1}`:              `x:1:13: name: the key stands twice`,
+		`{"name": 1, "n\u0061me": 1}`:         `x:1:13: name: the key stands twice`,
+		`{"Name": 1}`:                         `x:1:2: Name: unknown key "Name", want "name"`,
+		`{"x-a": {"b": 1, "b": 2}}`:           `x:1:18: x-a: the key "b" stands twice`,
+		`{"x-a": [{"b": {"c": 1, "c": 1}}]}`:  `x:1:25: x-a: the key "c" stands twice`,
+		`{"x-a": 1, "x-a": 1}`:                `x:1:12: x-a: the key stands twice`,
+		`{"name": 1, "notes": 1, "x-b": "b"}`: "",
+	} {
+		r := New([]byte(text), "x")
+		r.Object(keys, func(string) { r.Raw() })
+		got := ""
+		if err := r.Err(); err != nil {
+			got = err.Error()
+		}
+		if got != want {
+			t.Errorf("%s: %q, want %q", text, got, want)
+		}
+	}
+}
+
+// TestManyFaults: a hundred are told, and reading ends.
+func TestManyFaults(t *testing.T) {
+	r := New([]byte("{"+strings.Repeat(`"a": 1, `, 5000)+`"b": 1}`), "x")
+	r.Object(Keys{Known: []string{"a", "b"}}, func(string) { r.Raw() })
+	lines := strings.Split(r.Err().Error(), "\n")
+	if len(lines) != MaxFaults+1 || !strings.HasSuffix(lines[MaxFaults], "reading ends here") {
+		t.Errorf("%d lines, the last %q", len(lines), lines[len(lines)-1])
+	}
+}
+
+// TestPrint: results for machines hold nothing that steers a terminal.
+func TestPrint(t *testing.T) {
+	const name = "a\x1b[2J\u009b31m\u202e\u2028\x7f<é>"
+	var b strings.Builder
+	if err := Print(&b, map[string]any{"name": name}); err != nil {
+		t.Fatal(err)
+	}
+	want := "{\n  \"name\": \"a\\u001b[2J\\u009b31m\\u202e\\u2028\\u007f<é>\"\n}\n"
+	if b.String() != want {
+		t.Errorf("got %q, want %q", b.String(), want)
+	}
+	if strings.ContainsFunc(strings.ReplaceAll(b.String(), "\n", ""), tables.Steers) {
+		t.Error("something steers")
+	}
+}
