@@ -161,6 +161,7 @@ func TestWordsLaw(t *testing.T)     { always(t, 1_000, lawWords) }
 
 func FuzzTolerance(f *testing.F) { fuzz(f, lawTolerance) }
 func FuzzBlocks(f *testing.F)    { fuzz(f, lawBlocks) }
+func FuzzWords(f *testing.F)     { fuzz(f, lawWords) }
 
 func TestBoundsOfTables(t *testing.T) {
 	tol := Tolerance{Abs: []Bound{{"", 1}, {"spark.*", 2}, {"", 3}}, Rel: []Bound{{"ve", 0.01}}}
