@@ -202,14 +202,14 @@ func (s *sieve) build(f Filter, log channels) (missing string) {
 	case ClosedLoop:
 		return s.buildStatus(log)
 	case Warm:
-		return s.bound(log, "coolant", Cold, func(v float64) bool { return v < s.opt.WarmAt })
+		return s.bound(log, "coolant", slowly, Cold, func(v float64) bool { return v < s.opt.WarmAt })
 	case Overrun:
 		return s.buildOverrun(log)
 	case Enrichment:
 		// A commanded mixture of 0 is a column that the controller never fills.
-		return s.bound(log, "lambda_commanded", Enriched, func(v float64) bool { return v > 0.4 && v < s.opt.RicherThan })
+		return s.bound(log, "lambda_commanded", seldom, Enriched, func(v float64) bool { return v > 0.4 && v < s.opt.RicherThan })
 	case Purge:
-		return s.bound(log, "purge", Purging, func(v float64) bool { return v > 0 })
+		return s.bound(log, "purge", seldom, Purging, func(v float64) bool { return v > 0 })
 	case Rates:
 		return s.buildRates(log)
 	case Settled:
@@ -221,14 +221,36 @@ func (s *sieve) build(f Filter, log channels) (missing string) {
 	return "" // whole cycles are told with hindsight, by Select
 }
 
+// held reads a channel that a logger may poll seldom, since it changes seldom:
+// its last reading stands for some seconds more than those of other channels.
+func (s *sieve) held(name string, seconds float64) func(now instant) float64 {
+	c := s.column(name)
+	last, at := math.NaN(), math.Inf(-1)
+	return func(now instant) float64 {
+		if v := now.value(c); v == v {
+			last, at = v, now.time
+		} else if now.first || now.time-at > seconds {
+			last = math.NaN()
+		}
+		return last
+	}
+}
+
+// Seconds for which a reading of a channel that is polled seldom stands.
+const (
+	slowly   = 60 // coolant
+	seldom   = 10 // what the controller decides
+	promptly = 0
+)
+
 // bound leaves out the instants at which a channel's reading is bad.
-func (s *sieve) bound(log channels, name string, why Reason, bad func(v float64) bool) (missing string) {
+func (s *sieve) bound(log channels, name string, hold float64, why Reason, bad func(v float64) bool) (missing string) {
 	if !log.Has(name) {
 		return name
 	}
-	c := s.column(name)
+	value := s.held(name, hold)
 	s.steps = append(s.steps, func(now instant) Reason {
-		switch v := now.value(c); {
+		switch v := value(now); {
 		case v != v:
 			return Unread
 		case bad(v):
@@ -245,9 +267,9 @@ func (s *sieve) buildStatus(log channels) (missing string) {
 	if !log.Has("fuel_status") {
 		return "fuel_status"
 	}
-	c := s.column("fuel_status")
+	value := s.held("fuel_status", seldom)
 	s.steps = append(s.steps, func(now instant) Reason {
-		switch v := now.value(c); {
+		switch v := value(now); {
 		case v != v:
 			return Unread
 		case !closedLoop(v):
@@ -265,7 +287,7 @@ func (s *sieve) buildStatus(log channels) (missing string) {
 func (s *sieve) buildOverrun(log channels) (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if log.Has("pulse_width") {
-		return s.bound(log, "pulse_width", FuelCut, func(v float64) bool { return v < noPulse })
+		return s.bound(log, "pulse_width", promptly, FuelCut, func(v float64) bool { return v < noPulse })
 	}
 	if log.Has("fuel_status") {
 		return ""

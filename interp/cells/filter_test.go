@@ -128,6 +128,26 @@ func TestFilters(t *testing.T) {
 	}
 }
 
+// A coolant and a status that are polled every eight seconds stand between
+// their readings, though a reading is too old for evidence after two.
+func TestFiltersSeldomPolled(t *testing.T) {
+	path := csvLog(t, "RPM,ECT,Fuel status", 300, func(i int) string {
+		if i%80 == 0 {
+			return "1000,88,2"
+		}
+		return "1000,,"
+	})
+	list, _ := reasons(t, path, "", FilterOptions{Use: []Filter{Warm, ClosedLoop}})
+	if got := runs(list); got != "kept 0-299" {
+		t.Errorf("polled every eight seconds: %s", got)
+	}
+	path = csvLog(t, "RPM,ECT,Fuel status", 300, func(i int) string { return "1000," + []string{"88,2", ","}[min(i, 1)] })
+	list, _ = reasons(t, path, "", FilterOptions{Use: []Filter{Warm, ClosedLoop}})
+	if got := runs(list); got != "kept 0-120, a filter's channel not read 121-299" {
+		t.Errorf("read once: %s", got)
+	}
+}
+
 // Every frame arrives whole and in order though limit cycles hold some back,
 // over more instants than the scanner hands out at once.
 func TestCyclesHoldFramesBack(t *testing.T) {
