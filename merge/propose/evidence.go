@@ -72,9 +72,12 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 	mean, count, visits := statistic("mean"), statistic("count"), statistic("visits")
 	se, sd := statistic("se"), statistic("sd")
 	p95, most, limit := statistic("p95"), statistic("max"), statistic("at_limit")
-	for name, v := range map[string][]float64{"count": count, "visits": visits} {
-		if len(v) != len(mean) {
-			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, name, ch)
+	for _, s := range []struct {
+		name   string
+		values []float64
+	}{{"count", count}, {"visits", visits}} {
+		if len(s.values) != len(mean) {
+			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, s.name, ch)
 		}
 	}
 	list := make([]evidence, len(mean))
