@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 )
@@ -24,8 +25,8 @@ func commands() []*cli.Command {
 func wantArgs(c *cli.Context, least, most int) error {
 	n := c.NArg()
 	if n < least || most >= 0 && n > most {
-		return fmt.Errorf("%s takes %s, not %d: calsplice %s --help has an example",
-			c.Command.FullName(), c.Command.ArgsUsage, n, c.Command.FullName())
+		name := strings.TrimPrefix(c.Command.HelpName, c.App.Name+" ")
+		return fmt.Errorf("%s takes %s, not %d: calsplice %s --help has an example", name, c.Command.ArgsUsage, n, name)
 	}
 	return nil
 }

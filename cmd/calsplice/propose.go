@@ -21,6 +21,12 @@ func proposeCommand() *cli.Command {
 		Name:      "propose",
 		Usage:     "bounded, evidenced corrections",
 		ArgsUsage: "fuel|spark",
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return fmt.Errorf("propose takes fuel or spark, not %s", tables.Quote(c.Args().First()))
+			}
+			return cli.ShowSubcommandHelp(c)
+		},
 		Subcommands: []*cli.Command{{
 			Name:      "fuel",
 			Usage:     "correct flow or air from fuel trims",
