@@ -1,7 +1,6 @@
 package drivelog
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -36,7 +35,7 @@ func (l *Log) findHeld() error {
 	}
 	if !l.d.whole {
 		h = &heldCheck{last: make([]string, len(l.d.header)), clock: h.clock}
-		err := l.eachText(context.Background(), func(line []byte, _ int) error {
+		err := l.eachText(l.opt.context(), func(line []byte, _ int) error {
 			if len(trimBlanks(line)) > 0 && h.row(splitFields(line, l.d.delim)) {
 				return errEnough
 			}
@@ -112,7 +111,7 @@ func (l *Log) sure(c *column) error {
 		s.col, s.plain, s.bare = &raw, true, true
 	}
 	seen := make([]stats, len(rp.slots))
-	err := l.eachPiece(context.Background(), rp.parse, func(b *batch, _ int) error {
+	err := l.eachPiece(l.opt.context(), rp.parse, func(b *batch, _ int) error {
 		for k := range rp.slots {
 			for _, v := range b.vals[k] {
 				if v == v {

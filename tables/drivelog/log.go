@@ -36,7 +36,7 @@ type Log struct {
 // can be told is an error; one whose time or channels are in doubt opens, so
 // that [Log.Survey] can say what there is, and refuses to be scanned.
 func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
-	src, err := openSource(path, stdin)
+	src, err := openSource(opt.context(), path, stdin)
 	if err != nil {
 		if src != nil {
 			src.close()

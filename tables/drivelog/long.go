@@ -2,7 +2,6 @@ package drivelog
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -110,7 +109,7 @@ const maxLongChannels = 5000
 
 func (l *Log) findLongChannels() error {
 	var fields [][]byte
-	return l.eachText(context.Background(), func(line []byte, _ int) error {
+	return l.eachText(l.opt.context(), func(line []byte, _ int) error {
 		if len(trimBlanks(line)) == 0 {
 			return nil
 		}

@@ -1,6 +1,10 @@
 package drivelog
 
-import "calsplice/tables"
+import (
+	"context"
+
+	"calsplice/tables"
+)
 
 // Options says how a log is to be read where it should not be as detected. The
 // zero value detects everything.
@@ -32,6 +36,10 @@ type Options struct {
 	Gap        float64 // seconds without a row that end a stretch; 0 is five typical steps, 2 s at least
 	MaxLine    int     // bytes; 0 is 4 MiB
 	Workers    int     // 0 is one for each processor
+
+	// Context ends what Open itself reads, a stream to be put aside or a log to
+	// be gone through once, when it ends; nil never does.
+	Context context.Context
 
 	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
 
@@ -72,6 +80,13 @@ func (o *Options) stoich() float64 {
 		return o.Engine.StoichAFR
 	}
 	return 14.7
+}
+
+func (o *Options) context() context.Context {
+	if o.Context == nil {
+		return context.Background()
+	}
+	return o.Context
 }
 
 func (o *Options) pieceSize() int64 {

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"strconv"
@@ -404,6 +405,19 @@ func TestInterruptedScan(t *testing.T) {
 	_, err = l.Scan(context.Background(), Query{Columns: []string{"engine_speed"}}, func(*Frame) error { return mine })
 	if err != mine {
 		t.Errorf("the caller's error came back as %v", err)
+	}
+}
+
+func TestInterruptedStream(t *testing.T) {
+	r, w := io.Pipe()
+	defer w.Close()
+	ctx, stop := context.WithCancel(context.Background())
+	go func() {
+		io.WriteString(w, "time,RPM\n0,800\n") // and then nothing
+		stop()
+	}()
+	if _, err := Open("-", r, Options{Context: ctx}); !errors.Is(err, context.Canceled) {
+		t.Error(err)
 	}
 }
 

@@ -2,6 +2,7 @@ package drivelog
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -39,9 +40,9 @@ type source struct {
 
 const keepInMemory = 8 << 20 // a stream up to this size is not put on the disk
 
-func openSource(path string, stdin io.Reader) (*source, error) {
+func openSource(ctx context.Context, path string, stdin io.Reader) (*source, error) {
 	if path == "-" {
-		return spool(stdin)
+		return putAside(ctx, stdin)
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -53,7 +54,7 @@ func openSource(path string, stdin io.Reader) (*source, error) {
 	case info.IsDir():
 		err = &tables.Fault{File: path, What: "is a folder, not a drive log"}
 	case !info.Mode().IsRegular():
-		s, err := spool(f)
+		s, err := putAside(ctx, f)
 		f.Close()
 		if s != nil {
 			s.name = path
@@ -74,6 +75,31 @@ func plainPathError(path string, err error) error {
 		return &tables.Fault{File: path, What: pe.Err.Error()}
 	}
 	return &tables.Fault{File: path, What: err.Error()}
+}
+
+// putAside is spool until the context ends: a read from a terminal or a pipe
+// may wait for ever, and is left behind then.
+func putAside(ctx context.Context, r io.Reader) (*source, error) {
+	type result struct {
+		s   *source
+		err error
+	}
+	done := make(chan result, 1)
+	go func() {
+		s, err := spool(r)
+		done <- result{s, err}
+	}()
+	select {
+	case r := <-done:
+		return r.s, r.err
+	case <-ctx.Done():
+		go func() { // what comes late is let go of
+			if r := <-done; r.s != nil {
+				r.s.close()
+			}
+		}()
+		return nil, ctx.Err()
+	}
 }
 
 // spool puts a stream aside: small ones in memory, others in a temporary file
