@@ -7,11 +7,13 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/demo"
 	"calsplice/cmd/calsplice/page"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/merge/caution"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -90,19 +92,35 @@ func (s *story) do(wanted int, args ...string) error {
 	if err := s.run(wanted, &said, args); err != nil {
 		return err
 	}
-	lines := strings.SplitAfter(strings.TrimRight(said.String(), "\n"), "\n")
+	if said.Len() == 0 {
+		return nil
+	}
+	lines := strings.Split(strings.TrimRight(said.String(), "\n"), "\n")
 	if len(lines) <= most {
-		_, err := s.out.Write(said.Bytes())
-		return err
+		s.lines(lines)
+		return nil
 	}
 	s.told++
 	file := fmt.Sprintf("said-%d-%s.txt", s.told, args[0])
 	s.links = append(s.links, page.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
-	fmt.Fprintf(s.out, "%s… %d more lines in %s\n", strings.Join(lines[:most-1], ""), len(lines)-most+1, file)
+	s.lines(lines[:most-1])
+	fmt.Fprintf(s.out, "… %d more lines in %s\n", len(lines)-most+1, file)
 	return tablefile.Replace(file, nil, func(w io.Writer) error {
 		_, err := fmt.Fprintf(w, "%s\n%s", line, said.String())
 		return err
 	})
+}
+
+// lines prints a command's lines, those too long for 80 columns in several.
+func (s *story) lines(list []string) {
+	p := &text.Printer{W: s.out, Width: 80}
+	for _, line := range list {
+		if utf8.RuneCountInString(line) <= p.Width {
+			p.Line("%s", line)
+		} else {
+			p.Wrap("", line)
+		}
+	}
 }
 
 // aside runs a command without showing it: one more form of a result shown.
