@@ -83,8 +83,8 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			l.Verdict = Uncertain
 		default:
 			want, most := opt.bounded(share)
-			l.share = want
-			l.To, l.Verdict, l.Note = opt.apply(target, from, want, divide)
+			l.share, l.most = want, most
+			l.To, l.Verdict, l.Note = apply(target, from, want, most, divide)
 			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %+.2f ± %.2f %%", 100*share, 100*t*fit.SE[k]))
 			if want != share*opt.Gain {
 				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))

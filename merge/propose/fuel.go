@@ -80,8 +80,8 @@ func judgeCells(target *tables.Table, s sense, g *grid, opt *Options) []Cell {
 		if verdict == Proposed {
 			want, most := opt.bounded(share)
 			var note string
-			c.share = want
-			c.To, verdict, note = opt.apply(target, from, want, s)
+			c.share, c.most = want, most
+			c.To, verdict, note = apply(target, from, want, most, s)
 			if want != share*opt.Gain {
 				note = join(note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
@@ -125,7 +125,7 @@ func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
 		if c.Count > 0 && math.Abs(g.cells[i].mean) > Quantum && g.cells[i].mean*share < 0 {
 			continue // what little evidence there is speaks against it
 		}
-		to, verdict, note := opt.apply(target, c.From, share, divide)
+		to, verdict, note := apply(target, c.From, share, n.most, divide)
 		if verdict != Proposed {
 			continue
 		}

@@ -64,6 +64,7 @@ type Cell struct {
 	Note      string   `json:"note,omitempty"`
 
 	share float64 // of fuel, before rounding
+	most  float64 // share by which the pass may change it
 	unit  string  // of Mean and SE where it is not the report's
 }
 

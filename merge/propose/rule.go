@@ -131,10 +131,10 @@ func (s sense) fuel(from, to float64) float64 {
 	return to/from - 1
 }
 
-// apply is the value of a cell after a correction of a share, within the
-// bound, the limits and the resolution, and never against the sign. Where
+// apply is the value of a cell after a correction of a share, within most,
+// the limits and the resolution, and never against the sign. Where
 // nothing is left of the correction it returns the value as it is, and why.
-func (o *Options) apply(t *tables.Table, from, share float64, s sense) (to float64, verdict, note string) {
+func apply(t *tables.Table, from, share, most float64, s sense) (to float64, verdict, note string) {
 	if !(from > 0) {
 		return from, NotPositive, ""
 	}
@@ -146,14 +146,17 @@ func (o *Options) apply(t *tables.Table, from, share float64, s sense) (to float
 		factor = 1 / factor
 	}
 	// The bound holds for the fuel and for the value: dividing by 1 − 0.1 is a
-	// change of 11 %.
-	most := o.most(share)
-	factor = min(max(factor, 1-most, 1/(1+most)), 1+most)
+	// change of 11 %, and multiplying by 1 − 0.1 one of 10 % in both.
+	least := 1 - most
+	if s == divide {
+		least = 1 / (1 + most)
+	}
+	factor = min(max(factor, least), 1+most)
 	to = from * factor
 	if clamped := t.Clamp(to); clamped != to {
 		to, note = clamped, "held at the table's limit"
 	}
-	to = o.settle(t, from, to, s)
+	to = settle(t, from, to, most, s)
 	switch {
 	case (to-from)*(factor-1) > 0:
 		return to, Proposed, note
@@ -165,25 +168,25 @@ func (o *Options) apply(t *tables.Table, from, share float64, s sense) (to float
 
 // settle rounds a changed value to the table's resolution, towards the old one
 // where the nearest step would pass the bound or a limit.
-func (o *Options) settle(t *tables.Table, from, to float64, s sense) float64 {
+func settle(t *tables.Table, from, to, most float64, s sense) float64 {
 	r := t.Resolution()
 	v := t.Round(to)
-	if o.allowed(t, from, v, s) {
+	if allowed(t, from, v, most, s) {
 		return v
 	}
 	if r == 0 {
 		return from
 	}
 	back := t.Round(v + math.Copysign(r, from-to))
-	if o.allowed(t, from, back, s) {
+	if allowed(t, from, back, most, s) {
 		return back
 	}
 	return from
 }
 
-func (o *Options) allowed(t *tables.Table, from, v float64, s sense) bool {
+func allowed(t *tables.Table, from, v, most float64, s sense) bool {
 	const ulps = 1e-12
 	share := s.fuel(from, v)
-	most := o.most(share) + ulps
+	most += ulps
 	return v > 0 && math.Abs(share) <= most && math.Abs(v/from-1) <= most && t.Clamp(v) == v
 }

@@ -3,6 +3,8 @@ package propose
 import (
 	"math"
 	"testing"
+
+	"calsplice/tables"
 )
 
 // TestInterval: t(0.975, visits − 1) · se, against Student's table as textbooks
@@ -38,6 +40,34 @@ func TestBounded(t *testing.T) {
 		o := Options{Gain: c.gain, Bound: c.bound}
 		if want, most := o.bounded(c.share); math.Abs(want-c.want) > 1e-15 || math.Abs(most-c.most) > 1e-15 {
 			t.Errorf("gain %v, bound %v: %v is brought to %v within %v, want %v within %v", c.gain, c.bound, c.share, want, most, c.want, c.most)
+		}
+	}
+}
+
+// TestApplyHoldsTheBound: what a pass may change is decided by the evidence and
+// holds for the rounded value, of the table and of the fuel.
+func TestApplyHoldsTheBound(t *testing.T) {
+	for _, c := range []struct {
+		from, share, bound float64
+		sense              sense
+		want               float64
+		why                string
+	}{
+		{2.8, -0.12, 4, divide, 2.856, "half the bound is 2 %: 2.857 would be over it"},
+		{2.97, -0.12, 4, divide, 3.029, "rounded towards the old value"},
+		{2.8, -0.12, 15, divide, 3.01, "7.5 % of the table's value, 7.0 % of fuel"},
+		{70, -0.12, 15, multiply, 64.75, "7.5 % of both"},
+		{80, 0.3, 15, multiply, 92, "adding fuel has the whole bound"},
+		{2.214, 0.05, 15, divide, 2.109, "inside the bound"},
+	} {
+		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "1", Resolution: 0.001, Values: []float64{2}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := Options{Gain: 1, Bound: c.bound}
+		want, most := o.bounded(c.share)
+		if got, verdict, _ := apply(table, c.from, want, most, c.sense); got != c.want || verdict != Proposed {
+			t.Errorf("%v by %v: %v (%s), want %v: %s", c.from, c.share, got, verdict, c.want, c.why)
 		}
 	}
 }
