@@ -111,7 +111,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	if spec.Weight, err = cells.ParseWeight(c.String("weight")); err != nil {
 		return spec, nil, err
 	}
-	if spec.X, spec.Y, opt.Engine, err = cellsAxes(c); err != nil {
+	if spec.X, spec.Y, err = cellsAxes(c, &opt); err != nil {
 		return spec, nil, err
 	}
 	if c.IsSet("trim-limit") && !(spec.TrimLimit > 0) {
@@ -128,35 +128,38 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	return spec, logs, nil
 }
 
-// cellsAxes reads --axes, or --x and --y, and the engine of the calibration.
-func cellsAxes(c *cli.Context) (x, y *cells.Axis, engine *tables.Engine, err error) {
+// cellsAxes reads --axes, or --x and --y, and what the calibration knows that a
+// log's values need.
+func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, err error) {
 	if address := c.String("axes"); address != "" {
 		if c.String("x") != "" || c.String("y") != "" {
-			return nil, nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
+			return nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
 		}
 		file, id := tablefile.SplitTable(address)
 		if id == "" {
-			return nil, nil, nil, fmt.Errorf("--axes %s names no table: want FILE:TABLE", tables.Quote(address))
+			return nil, nil, fmt.Errorf("--axes %s names no table: want FILE:TABLE", tables.Quote(address))
 		}
 		doc, err := readDoc(c, file)
 		if err != nil {
-			return nil, nil, nil, err
+			return nil, nil, err
 		}
+		opt.Engine = doc.Engine()
+		opt.Derived = cells.EffectivePulse(doc)
 		x, y, err = cells.TableAxes(doc, id)
-		return x, y, doc.Engine(), tables.In(file, 0, 0, "", err)
+		return x, y, tables.In(file, 0, 0, "", err)
 	}
 	if c.String("x") == "" {
-		return nil, nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+		return nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
 	}
 	if x, err = cells.ParseAxis(c.String("x")); err != nil {
-		return nil, nil, nil, fmt.Errorf("--x: %w", err)
+		return nil, nil, fmt.Errorf("--x: %w", err)
 	}
 	if s := c.String("y"); s != "" {
 		if y, err = cells.ParseAxis(s); err != nil {
-			return nil, nil, nil, fmt.Errorf("--y: %w", err)
+			return nil, nil, fmt.Errorf("--y: %w", err)
 		}
 	}
-	return x, y, nil, nil
+	return x, y, nil
 }
 
 // expand replaces patterns by the files that they match, which a Windows shell

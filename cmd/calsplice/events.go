@@ -49,7 +49,7 @@ func events(c *cli.Context) error {
 	}
 	var x, y *cells.Axis
 	if c.String("axes") != "" {
-		if x, y, opt.Engine, err = cellsAxes(c); err != nil {
+		if x, y, err = cellsAxes(c, &opt); err != nil {
 			return err
 		}
 	}
