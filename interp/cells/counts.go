@@ -30,7 +30,7 @@ type counts struct {
 // together is how many values wait for one visit to the table: its places are
 // far apart in memory, and the processor fetches several at once when nothing
 // stands between.
-const together = 256
+const together = 128
 
 type slot struct{ bits, weight uint64 }
 
