@@ -2,12 +2,14 @@ package main
 
 import (
 	"bytes"
+	"encoding/xml"
 	"fmt"
 	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -257,3 +259,54 @@ var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
 
 // moving are the characters that a terminal acts upon.
 var moving = rangetable.Merge(unicode.Cc, unicode.Bidi_Control, unicode.Zl, unicode.Zp)
+
+// TestHostileNamesInPagesAndPictures: a log's own name, its headers and what a
+// document says of itself are text in whatever page or picture shows them. The
+// only script of a page is the program's own.
+func TestHostileNamesInPagesAndPictures(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const evil = `<script>alert(1)</script><img src=x onerror=alert(1)>&amp;]]>`
+	log := `<img src=x onerror=alert(1)>.csv`
+	if runtime.GOOS == "windows" {
+		log = "log.csv" // no file can be called that there
+	}
+	quoted := strings.ReplaceAll(evil, `"`, `\"`)
+	doc := `{"format": "calsplice/1", "name": "` + quoted + `", "notes": "` + quoted + `", "tables": [
+{"id": "a", "title": "` + quoted + `", "unit": "` + quoted + `", "notes": "` + quoted + `", "x": {"quantity": "` + quoted + `", "unit": "` + quoted + `", "points": [1, 2]}, "values": [VALUE, 4]}]}`
+	files := map[string]string{
+		log: "time,RPM," + evil + ",STFT\n0,800,1,0\n1,801,2,1\n2,802,3,1\n3,802,9,1\n", "old.json": strings.Replace(doc, "VALUE", "3", 1),
+		"new.json": strings.Replace(doc, "VALUE", "5", 1),
+	}
+	for name, text := range files {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, line := range []string{
+		"trace 'LOG' --channel engine_speed,odd --channel 'odd=" + evil + "' -o OUT.svg",
+		"trace 'LOG' --channel engine_speed,short_trim_1 -o OUT.html",
+		"events 'LOG' --channel engine_speed --above 801 -o OUT.html",
+		"cells 'LOG' --value engine_speed --x 'engine_speed: 800,801' -o OUT.html",
+		"show old.json -o OUT.html", "diff old.json new.json -o OUT.html",
+	} {
+		line = strings.ReplaceAll(line, "LOG", log)
+		out := "out.svg"
+		if strings.Contains(line, "OUT.html") {
+			out = "out.html"
+		}
+		status, _, stderr := ran(strings.ReplaceAll(line, "OUT", "out"))
+		page, err := os.ReadFile(out)
+		if status == statusTrouble || err != nil {
+			t.Errorf("%s: status %d, %s %v", line, status, stderr, err)
+			continue
+		}
+		os.Remove(out)
+		text := strings.ToLower(string(page))
+		if strings.Contains(text, "<script>alert") || strings.Contains(text, "<img src=x") || strings.Count(text, "<script") > 1 {
+			t.Errorf("%s lets a name become markup", line)
+		}
+		if out == "out.svg" && (strings.Contains(text, "<script") || xml.Unmarshal(page, new(struct{})) != nil) {
+			t.Errorf("%s: the picture is not plain XML", line)
+		}
+	}
+}
