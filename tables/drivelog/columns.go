@@ -269,14 +269,15 @@ func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []stri
 		if rest != "" {
 			glued[rest]++
 		}
+		_, point := number(num, '.')
 		switch {
-		case bytes.IndexByte(num, '.') >= 0:
+		case bytes.IndexByte(num, '.') >= 0 && point:
 			points++
 		case bytes.IndexByte(num, ',') >= 0:
 			commas++
 		}
 	}
-	if !told && decimal == ',' && points > 0 && commas == 0 {
+	if !told && decimal == ',' && 2*points > filled && commas == 0 {
 		c.decimal = '.'
 	}
 	for u, n := range glued {

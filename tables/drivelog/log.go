@@ -249,6 +249,11 @@ func (l *Log) finish() error {
 	if last := l.cols[len(l.cols)-1]; last.second && l.long != nil {
 		return fmt.Errorf("channel %s: %s is %s already", last.name, tables.Quote(last.text), last.channel)
 	}
+	for _, d := range l.opt.Let {
+		if !isName(d.Name) {
+			return fmt.Errorf("the name %s that is to be defined is not of letters, digits and _", tables.Quote(d.Name))
+		}
+	}
 	for _, n := range sortedKeys(l.opt.Units) {
 		if l.column(n) == nil {
 			return fmt.Errorf("channel %s: --channel-unit gives it a unit, but the log has no column for it", n)

@@ -373,7 +373,7 @@ func TestDetectionOverridden(t *testing.T) {
 	}
 	for _, o := range []Options{{Delimiter: "ab"}, {Decimal: "x"}, {Encoding: "ebcdic"}, {TimeFormat: "moons"}, {Form: "tall"}, {Held: "maybe"},
 		{UnitsRow: "2"}, {Form: "long"}, {HeaderLine: 99}, {Channels: map[string]string{"x y": "name"}}, {Channels: map[string]string{"x": "nome"}},
-		{Units: map[string]string{"battery": "V"}}} {
+		{Units: map[string]string{"battery": "V"}}, {Let: []Definition{{"a b", "1"}}}} {
 		if _, _, err := tryScan(text, o, "time"); err == nil || !strings.HasPrefix(err.Error(), "-:") {
 			t.Errorf("%+v: %v", o, err)
 		}
