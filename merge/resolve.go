@@ -166,11 +166,15 @@ func (r *resolver) put(f tables.Fields) error {
 	return err
 }
 
-// cell settles one cell, found by its coordinates.
+// cell settles one cell, found by its coordinates; a conflict that someone
+// wrote without them is found by its row and column.
 func (r *resolver) cell(c Conflict, side ConflictSide) error {
 	t := r.tables[c.Table]
 	if t == nil {
 		return fmt.Errorf("the merged document has no such table")
+	}
+	if c.X == nil && c.Y == nil && c.In == "" && c.Row < t.Rows() && c.Column < t.Columns() {
+		c.X, c.Y = pointAt(t.X(), c.Column), pointAt(t.Y(), c.Row)
 	}
 	row, okRow := locate(t.Y(), c.Y)
 	column, okColumn := locate(t.X(), c.X)
@@ -198,6 +202,14 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 	}
 	values[row*t.Columns()+column] = side.Value
 	return nil
+}
+
+func pointAt(a *tables.Axis, i int) *float64 {
+	if a == nil {
+		return nil
+	}
+	v := a.At(i)
+	return &v
 }
 
 func locate(a *tables.Axis, at *float64) (int, bool) {

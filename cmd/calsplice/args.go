@@ -36,8 +36,10 @@ func flagsFirst(commands []*cli.Command, args []string) []string {
 			continue
 		}
 		first = append(first, a)
-		if takesValue[strings.TrimLeft(a, "-")] && i+1 < len(args) {
-			i++
+		if takesValue[strings.TrimLeft(a, "-")] {
+			if i++; i == len(args) {
+				return append(path, a) // its value is missing, and "--" is none
+			}
 			first = append(first, args[i])
 		}
 	}

@@ -60,6 +60,9 @@ func diffAction(c *cli.Context) error {
 	if err := wantTables(only, old, new); err != nil {
 		return err
 	}
+	if err := wantBounds(tolerance, old, new); err != nil {
+		return err
+	}
 	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
 		return diffDrives(c, old, new, only)
 	}
@@ -79,13 +82,17 @@ func diffAction(c *cli.Context) error {
 // by more than the tolerance. With -o that is nothing but what it hides.
 func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
 	w, out := c.App.Writer, c.String("o")
-	if out == "-" {
+	if toStdout(out) {
 		w = c.App.ErrWriter
 	}
 	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
 		differs, hidden := merge.Differs(old, new, t, only)
 		if hidden > 0 && !c.Bool("quiet") {
-			tell(c, []string{difftext.Hidden(hidden) + ", and stands in " + tables.Clean(out) + " all the same"})
+			stands := ", and stand in "
+			if hidden == 1 {
+				stands = ", and stands in "
+			}
+			tell(c, []string{difftext.Hidden(hidden) + stands + tables.Clean(out) + " all the same"})
 		}
 		return differs, nil
 	}

@@ -38,6 +38,10 @@ func formatFlag() cli.Flag {
 	return &cli.StringFlag{Name: "format", Usage: "`json`, csv or xlsx, for -o -"}
 }
 
+// toStdout reports whether results go to standard output, so that text for a
+// person has to stand elsewhere.
+func toStdout(out string) bool { return out == "-" || out == "/dev/stdout" }
+
 // output says where and in which spelling documents and change sets go.
 func output(c *cli.Context) tablefile.Options {
 	return tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}

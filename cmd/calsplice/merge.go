@@ -57,6 +57,11 @@ func mergeAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if opt.Tolerance != nil {
+		if err := wantBounds(*opt.Tolerance, docs...); err != nil {
+			return err
+		}
+	}
 	r, err := merge.Merge(docs[0], docs[1], docs[2], opt)
 	if err != nil {
 		return err
@@ -81,10 +86,14 @@ func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
 // finishMerge writes the merged document and its conflicts, and tells of both.
 func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	file, text := c.String("conflicts"), c.App.Writer
-	if out == "-" {
+	if toStdout(out) {
 		text = c.App.ErrWriter
-	} else if file == "" {
+	}
+	if file == "" && !tablefile.Device(out) {
 		file = conflictfile.Path(out)
+	}
+	if _, err := tablefile.OutFormat(out, c.String("format")); err != nil {
+		return err // before anything stands beside it
 	}
 	if err := writeConflicts(c, file, r.Conflicts); err != nil {
 		return err

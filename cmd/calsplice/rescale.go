@@ -50,7 +50,7 @@ func rescale(c *cli.Context) error {
 		return errors.New("rescale wants --table ID")
 	case out == "":
 		return errors.New("rescale wants -o FILE")
-	case out == "-" && c.Bool("json"):
+	case toStdout(out) && c.Bool("json"):
 		return errors.New("-o - and --json both want standard output: write the document to a file")
 	}
 	method, err := interp.ParseMethod(c.String("method"))
@@ -95,7 +95,7 @@ func rescale(c *cli.Context) error {
 		return told.json(c.App.Writer)
 	}
 	to := c.App.Writer
-	if out == "-" {
+	if toStdout(out) {
 		to = c.App.ErrWriter
 	}
 	told.text(to)

@@ -76,14 +76,17 @@ func resolveAction(c *cli.Context) error {
 }
 
 func finishResolve(c *cli.Context, doc *tables.Calibration, left []merge.Conflict, said []string, out string) error {
-	file, text := conflictfile.Path(out), c.App.Writer
-	if out == "-" {
-		file, text = c.Args().Get(1), c.App.ErrWriter
+	file, text := "", c.App.Writer
+	if toStdout(out) {
+		text = c.App.ErrWriter
+	}
+	if !tablefile.Device(out) {
+		file = conflictfile.Path(out)
 	}
 	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err
 	}
-	if out != "-" {
+	if file != "" {
 		if err := conflictfile.Write(file, left, c.App.Writer); err != nil {
 			return err
 		}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/merge"
@@ -90,6 +91,19 @@ func wantTables(only merge.Selection, docs ...*tables.Calibration) error {
 		}
 		if !hit {
 			return fmt.Errorf("no table matches %s", tables.Quote(p))
+		}
+	}
+	return nil
+}
+
+// wantBounds refuses a tolerance for a table that no document has.
+func wantBounds(t merge.Tolerance, docs ...*tables.Calibration) error {
+	for _, b := range append(slices.Clone(t.Abs), t.Rel...) {
+		if b.Table == "" {
+			continue
+		}
+		if err := wantTables(merge.Selection{Tables: []string{b.Table}}, docs...); err != nil {
+			return fmt.Errorf("a tolerance is for a table that is not there: %w", err)
 		}
 	}
 	return nil

@@ -68,7 +68,7 @@ func runTransfer(c *cli.Context) error {
 // error too where the report does not reach the same eyes.
 func tellTransfer(c *cli.Context, r *transfer.Result) error {
 	to := c.App.Writer
-	if c.String("o") == "-" {
+	if toStdout(c.String("o")) {
 		to = c.App.ErrWriter
 	}
 	if f, ok := to.(*os.File); c.Bool("json") || !ok || !term.IsTerminal(int(f.Fd())) && to != c.App.ErrWriter {

@@ -39,7 +39,7 @@ func transferOptions(c *cli.Context) (transfer.Options, error) {
 	switch {
 	case c.String("o") == "":
 		return opt, errors.New("transfer wants -o FILE")
-	case c.String("o") == "-" && c.Bool("json"):
+	case toStdout(c.String("o")) && c.Bool("json"):
 		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
 	case c.String("group") != "injector":
 		return opt, fmt.Errorf("--group is %q: the one group there is is injector", c.String("group"))

@@ -113,6 +113,10 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 	}
 	f.ID, f.Values = o.ID, cells.Values
 	if o.UnitSet {
+		if old == nil && f.Resolution > 0 && f.Unit != o.Unit {
+			f.Resolution = 0
+			said = append(said, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, tables.Clean(f.Unit)))
+		}
 		f.Unit = o.Unit
 	}
 	if o.Role != "" {

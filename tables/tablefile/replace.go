@@ -88,6 +88,16 @@ func lookAt(path string) (target string, mode fs.FileMode, device bool, err erro
 	return "", 0, false, errors.New("too many symbolic links")
 }
 
+// Device reports whether a path is no file of a folder but a standard stream, a
+// device or a pipe: what is written there has no file beside it.
+func Device(path string) bool {
+	if path == "-" {
+		return true
+	}
+	_, _, device, err := lookAt(path)
+	return err == nil && device
+}
+
 func under(path, folder string) bool { return strings.HasPrefix(path, folder) }
 
 // replace writes a temporary file beside target and gives it target's name.

@@ -60,7 +60,10 @@ func (r *Reader) plain(s *book.Sheet, row, column int) string {
 // find reads an address: the sheet and the first and the last cell.
 func find(b *book.Book, address string) (s *book.Sheet, from, to [2]int, err error) {
 	name, block := address, ""
-	if s = sheetNamed(b, name); s == nil {
+	if s = sheetNamed(b, name); s == nil && address == "" && len(b.Sheets) == 1 {
+		s = b.Sheets[0]
+	}
+	if s == nil {
 		if i := strings.LastIndexByte(address, '!'); i >= 0 {
 			name, block = address[:i], address[i+1:]
 		}
@@ -73,6 +76,9 @@ func find(b *book.Book, address string) (s *book.Sheet, from, to [2]int, err err
 		var names []string
 		for _, s := range b.Sheets {
 			names = append(names, tables.Quote(s.Name))
+		}
+		if name == "" && len(names) > 1 {
+			return nil, from, to, fmt.Errorf("which sheet: want # and its name, one of %s", strings.Join(names, ", "))
 		}
 		return nil, from, to, fmt.Errorf("there is no sheet %s, only %s", tables.Quote(name), strings.Join(names, ", "))
 	}

@@ -267,6 +267,7 @@ func TestRange(t *testing.T) {
 		{"offset!C6", [][]string{{"1.6"}}, ""},
 		{"offset!C6:E6", [][]string{{"1.6", "1.7", ""}}, ""},
 		{"price!A1:B2", nil, `book.xlsx: there is no sheet "price", only "Contents", "flow", "offset"`},
+		{"", nil, `book.xlsx: which sheet: want # and its name, one of "Contents", "flow", "offset"`},
 		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, want such as B2:N20`},
 	} {
 		got, _, err := Range(raw, "book.xlsx", c.address)

@@ -31,6 +31,7 @@ var definitions = []struct {
 	{"inHg", Pressure, inHg, "in Hg|in. Hg|inches Hg|in-Hg|\"Hg"},
 	{"[in_i'Hg]", Pressure, "133.322*25.4/1000", ""},
 	{"mmHg", Pressure, "133.322387415/1000", "mm Hg|Torr"},
+	{"mm[Hg]", Pressure, "133.322/1000", ""},
 	{"kPa(g)", GaugePressure, "1", "kPag|kPa g|kPa gauge|kPa (gauge)"},
 	{"bar(g)", GaugePressure, "100", "barg|bar g|bar gauge|bar (gauge)"},
 	{"psi(g)", GaugePressure, psi, "psig|psi g|psi gauge|psi (gauge)"},

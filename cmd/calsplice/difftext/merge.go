@@ -70,7 +70,11 @@ func Left(out io.Writer, left []merge.Conflict, doc *tables.Calibration, said []
 		w.line(0, s)
 	}
 	if n := len(left); n > 0 {
-		w.line(0, plural(n, "conflict")+" left, listed in "+tables.Clean(file))
+		s := plural(n, "conflict") + " left"
+		if file != "" {
+			s += ", listed in " + tables.Clean(file)
+		}
+		w.line(0, s)
 		w.conflicts(left, doc)
 	}
 	return w.b.Flush()
