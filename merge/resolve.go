@@ -174,6 +174,9 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 		return fmt.Errorf("the merged document has no such table")
 	}
 	if c.X == nil && c.Y == nil && c.In == "" && c.Row < t.Rows() && c.Column < t.Columns() {
+		if v := t.At(c.Row, c.Column); v != c.Base.Value && v != c.Ours.Value && v != c.Theirs.Value {
+			return fmt.Errorf("the merged table holds %s, which is none of the conflict's values", tables.FormatValue(v))
+		}
 		c.X, c.Y = pointAt(t.X(), c.Column), pointAt(t.Y(), c.Row)
 	}
 	row, okRow := locate(t.Y(), c.Y)
