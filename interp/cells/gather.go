@@ -93,12 +93,6 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		return nil, said, err
 	}
 	g.sortSources()
-	if err := g.emptySelection(); err != nil {
-		if len(logs) == 1 {
-			err = tables.In(logs[0].Name, 0, 0, "", err)
-		}
-		return nil, said, err
-	}
 	return g, said, nil
 }
 
@@ -336,23 +330,6 @@ func (p *placer) source(name string, sel *Selection) tables.Source {
 	return s
 }
 
-// EmptyError says that no sample of any log was kept, and why.
-type EmptyError struct {
-	Rows    int
-	Dropped []tables.Dropped
-}
-
-func (e *EmptyError) Error() string {
-	var why []string
-	for _, d := range e.Dropped {
-		why = append(why, Thousands(d.Count)+" "+d.Reason)
-	}
-	if why == nil {
-		why = []string{"the log has none"}
-	}
-	return fmt.Sprintf("0 of %s rows kept: %s", Thousands(e.Rows), strings.Join(why, ", "))
-}
-
 // Thousands writes a count as people read it: 52,031.
 func Thousands(n int) string {
 	s := fmt.Sprint(n)
@@ -360,24 +337,4 @@ func Thousands(n int) string {
 		s = s[:i] + "," + s[i:]
 	}
 	return s
-}
-
-// emptySelection is an [EmptyError] where nothing was kept.
-func (g *Grid) emptySelection() error {
-	e := &EmptyError{}
-	for _, s := range g.sources {
-		if s.Kept > 0 {
-			return nil
-		}
-		e.Rows += s.Rows
-		for _, d := range s.Dropped {
-			at := slices.IndexFunc(e.Dropped, func(o tables.Dropped) bool { return o.Reason == d.Reason })
-			if at < 0 {
-				e.Dropped = append(e.Dropped, d)
-			} else {
-				e.Dropped[at].Count += d.Count
-			}
-		}
-	}
-	return e
 }
