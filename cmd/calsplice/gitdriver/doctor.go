@@ -43,6 +43,9 @@ func (s Scope) Doctor() (findings []string, err error) {
 	if installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return d.driver == "merge="+driver }) {
 		findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
 	}
+	if !installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return strings.HasSuffix(d.driver, "="+driver) }) {
+		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
+	}
 	if installed {
 		findings = append(findings, s.program()...)
 	}
