@@ -375,6 +375,9 @@ func (d *dialect) takeSample(head []byte) {
 
 // noHeader says why a log's columns cannot be told.
 func noHeader(fault func(int, string, ...any) error, lines []headLine, delims []byte) error {
+	if first := trimBlanks(lines[0].b); bytes.HasPrefix(first, []byte("{")) || bytes.HasPrefix(first, []byte("calsplice,")) {
+		return fault(lines[0].no, "this is a document, not a drive log: a drive log is rows of channels over time")
+	}
 	for i, ln := range lines {
 		if len(trimBlanks(ln.b)) == 0 {
 			continue
