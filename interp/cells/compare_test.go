@@ -10,6 +10,16 @@ import (
 	"testing"
 )
 
+// TestStepUp: a p-value is never worse off than a larger one, worked by hand:
+// 3/1 · 0.01 and 3/2 · 0.02 are both past 3/3 · 0.021.
+func TestStepUp(t *testing.T) {
+	for i, q := range controlled([]float64{.02, .021, .01}) {
+		if math.Abs(q-.021) > 1e-15 {
+			t.Errorf("p-value %d is controlled to %v, want 0.021", i, q)
+		}
+	}
+}
+
 // Welch's test and the control of false discoveries agree with SciPy's
 // ttest_ind_from_stats(equal_var=False) and with the step-up procedure written
 // out from Benjamini and Hochberg's paper (SciPy's false_discovery_control where
