@@ -4,8 +4,8 @@ import "strings"
 
 // SplitTable takes "FILE:TABLE" apart at its last colon: the file, and the id
 // of a table in it. Where no id follows a colon the whole is the file and id is
-// "": so a Windows path with a drive letter, `C:\work\van.json`, is a file, and
-// `C:\work\van.json:injector.flow` a table in it.
+// "": so a Windows path with a drive letter, `C:\shop\van.json`, is a file, and
+// `C:\shop\van.json:injector.flow` a table in it.
 func SplitTable(address string) (file, id string) {
 	i := strings.LastIndexByte(address, ':')
 	if i < 0 {

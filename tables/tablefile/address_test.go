@@ -6,9 +6,9 @@ func TestSplitTable(t *testing.T) {
 	for _, c := range []struct{ address, file, id, why string }{
 		{"van.json:injector.flow", "van.json", "injector.flow", "the plain case"},
 		{"van.json", "van.json", "", "no table named"},
-		{`C:\work\van.json`, `C:\work\van.json`, "", "a drive letter is no file"},
-		{`C:\work\van.json:spark`, `C:\work\van.json`, "spark", "the last colon counts"},
-		{`C:/work/van.json`, `C:/work/van.json`, "", "slashes are Windows paths too"},
+		{`C:\shop\van.json`, `C:\shop\van.json`, "", "a drive letter is no file"},
+		{`C:\shop\van.json:spark`, `C:\shop\van.json`, "spark", "the last colon counts"},
+		{`C:/shop/van.json`, `C:/shop/van.json`, "", "slashes are Windows paths too"},
 		{"C:van.json", "C:van.json", "", "relative to a drive's own folder"},
 		{`\\server\share\van.csv:a-b_c`, `\\server\share\van.csv`, "a-b_c", "a share"},
 		{"odd:name/van.json", "odd:name/van.json", "", "a slash is in no id"},

@@ -7,7 +7,7 @@ import (
 
 // TestWindowsNames runs the rules of the Windows build on any system.
 func TestWindowsNames(t *testing.T) {
-	for _, ok := range []string{"van.json", `C:\work\van.json`, `C:van.json`, "c:/work/van.json", `\\server\share\van.json`, `..\van.json`,
+	for _, ok := range []string{"van.json", `C:\shop\van.json`, `C:van.json`, "c:/shop/van.json", `\\server\share\van.json`, `..\van.json`,
 		`\\?\C:\` + strings.Repeat(`folder\`, 60) + "van.json", "NUL", "nul", `C:\con\van.json`, "console.json", "com0.json", "com10.json",
 		"van.con", "Δp.json", "a b.json", ".json"} {
 		if err := WindowsName(ok); err != nil {
@@ -24,7 +24,7 @@ func TestWindowsNames(t *testing.T) {
 
 // TestWindowsPathsHaveExtensions: backslashes and drives change nothing.
 func TestWindowsPathsHaveExtensions(t *testing.T) {
-	for path, want := range map[string]string{`C:\work\van.json`: JSON, `C:van.csv`: CSV, `..\a.b\van.XLSX`: XLSX, `\\server\share\van.json`: JSON} {
+	for path, want := range map[string]string{`C:\shop\van.json`: JSON, `C:van.csv`: CSV, `..\a.b\van.XLSX`: XLSX, `\\server\share\van.json`: JSON} {
 		if got, err := Format(path); err != nil || got != want {
 			t.Errorf("%s is %q, want %q (%v)", path, got, want, err)
 		}
