@@ -30,7 +30,8 @@ func Explain(name string, r *cause.Result) *page.Page {
 }
 
 func ranking(r *cause.Result) page.Section {
-	rows := &page.Rows{Caption: "Causes, best first", Head: []string{"Cause", "Share of the trim that it explains", "Margin", "Largest trim that it stands for"}, Numbers: []int{1, 2, 3}}
+	rows := &page.Rows{Caption: "Causes, best first: the share of the trim that each explains in driving that its fit has not seen",
+		Head: []string{"Cause", "Share", "Margin", "Largest trim"}, Numbers: []int{1, 2, 3}}
 	for _, f := range r.Found {
 		rows.Lines = append(rows.Lines, []string{string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), fmt.Sprintf("%+.0f %%", 100*f.Margin), fmt.Sprintf("%.1f %%", f.Effect)})
 	}
