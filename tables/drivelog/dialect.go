@@ -442,6 +442,7 @@ func (d *dialect) findDecimal(opt *Options) error {
 	for _, row := range d.sample {
 		for _, f := range row {
 			switch num, _ := splitGlued(append(f[:len(f):len(f)], ' ')); {
+			case !bytes.ContainsAny(num, "0123456789"): // a mark alone, as a note may hold
 			case bytes.Count(num, []byte{'.'}) == 1 && bytes.IndexByte(num, ',') < 0:
 				points++
 			case bytes.Count(num, []byte{','}) == 1 && bytes.IndexByte(num, '.') < 0:
