@@ -107,12 +107,18 @@ func (o *Options) bounded(share float64) (want, most float64) {
 
 // most is the largest share by which one pass may change. Where more than 5 %
 // of fuel would be removed it is half of what may be added: too lean breaks
-// engines sooner than too rich.
+// engines sooner than too rich. A smaller removal may not be rounded up to more
+// than that either.
 func (o *Options) most(share float64) float64 {
-	if share < -0.05 {
-		return o.Bound / 200
+	const band = 0.05
+	bound := o.Bound / 100
+	switch {
+	case share < -band:
+		return bound / 2
+	case share < 0:
+		return min(bound, max(band, bound/2))
 	}
-	return o.Bound / 100
+	return bound
 }
 
 // sense is how a table answers to missing fuel.
