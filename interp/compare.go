@@ -250,32 +250,6 @@ func (b bracket) status() Status {
 	return Interpolated
 }
 
-// Subtract is the surface a − b, each held at its edges, at every node of the
-// given axes, row after row and in a's unit: the difference that one table can
-// be carried onto another's axes with. Where two tables on the same axes agree
-// it is exactly 0.
-func Subtract(a, b *tables.Table, x, y *tables.Axis) ([]float64, error) {
-	c, err := unit.Find(b.Unit(), a.Unit())
-	if err != nil {
-		return nil, fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
-	}
-	values, _, err := lay(a, x, y, Hold)
-	if err != nil {
-		return nil, err
-	}
-	less, _, err := lay(b, x, y, Hold)
-	if err != nil {
-		return nil, err
-	}
-	for i, v := range less {
-		if !c.Identity() {
-			v = c.Apply(v)
-		}
-		values[i] -= v
-	}
-	return values, nil
-}
-
 // Lay is the table read at every node of axes, held at its edges, row after
 // row, with each node's status.
 func Lay(t *tables.Table, x, y *tables.Axis) ([]float64, []Status, error) {

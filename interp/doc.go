@@ -7,10 +7,10 @@
 // a great many. [NewPlan] prepares reading it at every node of a grid.
 // [Resample] makes a new table on other axes and says exactly what was lost;
 // [Advise] says which breakpoints would keep it. [Compare] measures how far two
-// tables are apart, [Subtract] makes the surface between them.
+// tables are apart, [Lay] reads one on the other's axes.
 //
 // What happens past an axis's ends is always a named argument, [Outside], and
-// never a silent default; only [Compare], [Subtract] and [Surface] have no
+// never a silent default; only [Compare], [Lay] and [Surface] have no
 // choice, since they look at tables as a controller does: it holds the edge.
 //
 // Promised: at a breakpoint of the table the value is the table's own, to the

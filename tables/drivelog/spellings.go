@@ -56,7 +56,6 @@ var spellings = []spelling{
 
 	{channel: "coolant", words: "coolant temperature", also: "engine sensor ect water"},
 	{channel: "coolant", words: "ect", also: "engine coolant temperature sensor"},
-	{channel: "coolant", words: "clt", also: "coolant temperature"},
 	{channel: "coolant", words: "coolant", also: "engine", lesser: true},
 	{channel: "coolant", words: "water temperature", also: "engine", lesser: true},
 	{channel: "intake_air", words: "intake temperature", also: "air sensor iat"},

@@ -96,9 +96,6 @@ func place(data []byte, at int) (line, column int) {
 	return bytes.Count(before, []byte("\n")) + 1, utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
 }
 
-// Line is the line that the next record begins on.
-func (r *Reader) Line() int { return r.line }
-
 // Next reads one record into dst, or returns [io.EOF]. An empty line is a record
 // of one empty field.
 func (r *Reader) Next(dst []Field) ([]Field, error) {

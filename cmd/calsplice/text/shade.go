@@ -39,17 +39,6 @@ func Range(values []float64) (low, high float64) {
 	return low, high
 }
 
-// Signed writes a difference with its sign: "+2", "−1.5"; nothing is "·".
-func Signed(v float64) string {
-	switch {
-	case math.IsNaN(v), v == 0:
-		return "·"
-	case v > 0:
-		return "+" + tables.FormatValue(v)
-	}
-	return "−" + tables.FormatValue(-v)
-}
-
 // orDot writes a value, an empty cell as "·".
 func orDot(v float64, digits int) string {
 	switch {

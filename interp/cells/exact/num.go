@@ -9,13 +9,6 @@ type Num struct {
 	e int
 }
 
-// Of is a finite double as a Num.
-func Of(v float64) Num {
-	var s Sum
-	s.Add(v)
-	return s.Num()
-}
-
 // Int is an integer as a Num.
 func Int(v int64) Num { return Num{big.NewInt(v), 0} }
 
