@@ -24,6 +24,7 @@ type column struct {
 	assumed bool   // the channel's own unit was assumed
 	conv    unit.Conversion
 	decimal byte
+	places  int    // decimals that most of its numbers have
 	suffix  string // the unit glued to its cells; "" where they are bare
 	status  bool   // cells may be the words of a fuel status
 	clock   *clock // for the time
@@ -255,6 +256,7 @@ func isName(s string) bool {
 func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []string) {
 	c.decimal = decimal
 	points, commas, glued, filled := 0, 0, map[string]int{}, 0
+	var places [8]int // numbers with so many decimals
 	for _, b := range cells {
 		if len(b) == 0 || isMissing(b, missing) {
 			continue
@@ -290,6 +292,10 @@ func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []stri
 		switch kind {
 		case readNumber:
 			c.seen.add(v)
+			_, decimals, _ := bytes.Cut(b, []byte{c.decimal})
+			if places[len(decimals)&7]++; places[len(decimals)&7] > places[c.places] {
+				c.places = len(decimals) & 7
+			}
 		case readText:
 			c.seen.text++
 		}

@@ -2,7 +2,6 @@ package drivelog
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"math/bits"
 
@@ -17,6 +16,7 @@ type batch struct {
 	full   []bool      // by slot: every cell is a reading
 	lines  int         // line ends in the piece
 	tail   int         // where a record begins that the piece does not end; -1
+	ends   []int32     // of the fields of the row being read
 	faults tally
 	err    error
 	events []event // long form; the fields and the key are of the row being read
@@ -38,6 +38,7 @@ type slot struct {
 	col   *column
 	index int
 	mark  uint64 // the column's decimal mark, in each byte
+	shape shape  // of most of its cells
 	plain bool   // no conversion
 	bare  bool   // its cells are numbers, not times in words
 }
@@ -94,6 +95,9 @@ func (b *batch) end() {
 // line may lack an end.
 func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
+	if most := p.width + 64 + 8 + 2; len(b.ends) < most {
+		b.ends = make([]int32, most)
+	}
 	quote := nextQuote(buf, 0)
 	for pos := 0; pos < len(buf) && b.tail < 0; {
 		if b.n == len(b.line) {
@@ -130,8 +134,8 @@ func nextQuote(buf []byte, pos int) int {
 // where the next begins; 0 leaves it to the slow way.
 func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	n := bytes.IndexByte(buf[pos:], p.eol)
-	if n < 1 || pos+n+8 > len(buf) || len(p.slots) == 0 {
-		return 0 // blank, or too near the end to look at eight bytes
+	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
+		return 0 // blank, or too near the end to look at 64 bytes
 	}
 	eol := pos + n
 	stop := eol
@@ -141,50 +145,78 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
 		return 0
 	}
-	delims := eachByte * uint64(p.delim)
-	start, field, next, target := pos, 0, 0, p.slots[0].index
-	for at := pos; at < stop; at += 8 {
-		d := matches(binary.LittleEndian.Uint64(buf[at:]), delims)
-		if left := stop - at; left < 8 {
-			d &= 1<<(8*uint(left)) - 1
-		}
-		if c := bits.OnesCount64(d); field+c < target {
-			field += c
-			continue
-		}
-		for ; d != 0; d &= d - 1 {
-			end := at + bits.TrailingZeros64(d)>>3
-			for field == target { // a column may be wanted by two names
-				p.fastCell(buf, start, end, next, b)
-				if next++; next == len(p.slots) {
-					// No cell behind is wanted: the delimiters are only counted.
-					field += 1 + bytes.Count(buf[end+1:stop], p.delims)
-					return p.fastEnd(field, next, eol, b)
-				}
-				target = p.slots[next].index
-			}
-			field++
-			start = end + 1
-		}
+	found := p.fieldEnds(buf, pos, stop, b)
+	fields := found
+	if last := int(b.ends[found]); last < stop {
+		fields += 1 + bytes.Count(buf[last+1:stop], p.delims) // no cell behind is wanted
 	}
-	if field == 0 {
+	if fields == 1 {
 		return 0 // blank, perhaps
 	}
-	for ; next < len(p.slots) && field == p.slots[next].index; next++ {
-		p.fastCell(buf, start, stop, next, b)
+	next := 0
+	for ; next < len(p.slots) && p.slots[next].index < found; next++ {
+		s := &p.slots[next]
+		start, end := int(b.ends[s.index])+1, int(b.ends[s.index+1])
+		for start < end && buf[start] == ' ' {
+			start++
+		}
+		if s.bare {
+			v, ok := s.shape.number(buf, start, end)
+			if !ok {
+				v, ok = smallNumber(buf, start, end, s.mark)
+			}
+			if ok {
+				if !s.plain {
+					v = s.col.conv.Apply(v)
+				}
+				b.vals[next][b.n] = v
+				continue
+			}
+		}
+		p.cell(trimBlanks(buf[start:end]), next, b)
 	}
-	return p.fastEnd(field, next, eol, b)
-}
-
-// fastEnd ends a row that has fields delimiters and next cells in the batch.
-func (p *rowParser) fastEnd(fields, next, eol int, b *batch) int {
-	if fields+1 != p.width {
-		p.raggedRow(fields+1, next, b.lines, b)
+	if fields != p.width {
+		p.raggedRow(fields, next, b.lines, b)
 	}
 	b.line[b.n] = int32(b.lines)
 	b.n++
 	b.lines++
 	return eol + 1
+}
+
+// fieldEnds finds where the fields of a line end, at least up to the last that
+// is wanted, and how many these are: field k lies between b.ends[k], exclusive,
+// and b.ends[k+1].
+func (p *rowParser) fieldEnds(buf []byte, pos, stop int, b *batch) (found int) {
+	last := p.slots[len(p.slots)-1].index
+	delims := eachByte * uint64(p.delim)
+	ends := b.ends
+	ends[0] = int32(pos - 1)
+	for at := pos; at < stop && found <= last; at += 64 {
+		d := bitmap((*[64]byte)(buf[at:]), delims)
+		if left := stop - at; left < 64 {
+			d &= 1<<uint(left) - 1
+		}
+		n := bits.OnesCount64(d)
+		// Four at a time, more than there are: so the branch is foreseen.
+		for k := 0; k < n; k += 4 {
+			e := (*[4]int32)(ends[found+k+1:])
+			e[0] = int32(at + bits.TrailingZeros64(d))
+			d &= d - 1
+			e[1] = int32(at + bits.TrailingZeros64(d))
+			d &= d - 1
+			e[2] = int32(at + bits.TrailingZeros64(d))
+			d &= d - 1
+			e[3] = int32(at + bits.TrailingZeros64(d))
+			d &= d - 1
+		}
+		found += n
+	}
+	if found <= last {
+		found++
+		ends[found] = int32(stop)
+	}
+	return found
 }
 
 // raggedRow counts a row that is not as wide as the header; its slots from
@@ -199,24 +231,6 @@ func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
 	} else {
 		b.faults.add(ragged, no)
 	}
-}
-
-// fastCell reads a cell that is likely to be a number.
-func (p *rowParser) fastCell(buf []byte, start, end, slot int, b *batch) {
-	s := &p.slots[slot]
-	for start < end && buf[start] == ' ' {
-		start++
-	}
-	if s.bare {
-		if v, ok := smallNumber(buf, start, end, s.mark); ok {
-			if !s.plain {
-				v = s.col.conv.Apply(v)
-			}
-			b.vals[slot][b.n] = v
-			return
-		}
-	}
-	p.cell(trimBlanks(buf[start:end]), slot, b)
 }
 
 // slowLine reads one record in the ways of RFC 4180 and returns where the next

@@ -124,7 +124,7 @@ func (l *Log) rowParser(cols []*column) *rowParser {
 	for _, c := range cols {
 		if !slices.ContainsFunc(rp.slots, func(s slot) bool { return s.col == c }) {
 			plain := c.conv.Identity() && (c.clock == nil || c.clock.kind == clockNumber && c.clock.div == 1)
-			rp.slots = append(rp.slots, slot{col: c, index: c.index, mark: eachByte * uint64(c.decimal),
+			rp.slots = append(rp.slots, slot{col: c, index: c.index, mark: eachByte * uint64(c.decimal), shape: newShape(c.places, c.decimal),
 				plain: plain, bare: plain || c.clock == nil})
 		}
 	}
