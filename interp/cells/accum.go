@@ -10,17 +10,56 @@ import (
 // sums are in double-double arithmetic: within a visit the order of samples is
 // the log's own, so they are the same each time, and they hold 106 bits.
 type visit struct {
-	cell     int32
-	next     int32   // visit of the same cell, once it is over; −1 for none
-	n        float64 // Σ weight
-	w2       float64 // Σ weight²
-	s, sLow  float64 // Σ weight·value
-	q, qLow  float64 // Σ weight·value²
+	n, w2    float64 // Σ weight, Σ weight²
+	s, q     double  // Σ weight·value, Σ weight·value²
 	min, max float64
-	last     float64 // value and
-	repeats  uint64  // weight not yet counted: a run of one value is counted once
 	start    float64 // seconds, of its first sample
 }
+
+// add takes one sample of a weight above 0.
+func (v *visit) add(now, x, weight float64) {
+	if v.n == 0 {
+		v.min, v.max, v.start = x, x, now
+	}
+	v.n += weight
+	v.w2 += weight * weight
+	wx := weight * x
+	v.s.add(wx)
+	v.s.low += math.FMA(weight, x, -wx)
+	v.q.add(wx * x)
+	v.q.low += math.FMA(wx, x, -wx*x)
+	v.min, v.max = min(v.min, x), max(v.max, x)
+}
+
+// addWhole takes samples of weight 1 that follow each other.
+func (v *visit) addWhole(times, values []float64, take []bool) {
+	n, s, q, low, high := v.n, v.s, v.q, v.min, v.max
+	for i, x := range values {
+		if !take[i] {
+			continue
+		}
+		x += 0 // −0 is 0
+		if n == 0 {
+			low, high, v.start = x, x, times[i]
+		}
+		n++
+		s.add(x)
+		xx := x * x
+		q.add(xx)
+		q.low += math.FMA(x, x, -xx)
+		if x < low {
+			low = x
+		}
+		if x > high {
+			high = x
+		}
+	}
+	v.n, v.w2, v.s, v.q, v.min, v.max = n, n, s, q, low, high
+}
+
+// double is a double-double sum: it holds 106 bits, and is used only where the
+// order of its terms is always the same.
+type double struct{ high, low float64 }
 
 // twoSum is a + b and what rounding took from it (Knuth).
 func twoSum(a, b float64) (s, low float64) {
@@ -29,43 +68,27 @@ func twoSum(a, b float64) (s, low float64) {
 	return s, (a - (s - t)) + (b - t)
 }
 
-// add takes one sample of weight 1.
-func (v *visit) add(c *cell, x float64) {
-	if v.n == 0 {
-		v.min, v.max, v.last = x, x, x
-	}
-	v.n++
-	v.w2++
+func (d *double) add(v float64) {
 	var low float64
-	v.s, low = twoSum(v.s, x)
-	v.sLow += low
-	xx := x * x
-	v.q, low = twoSum(v.q, xx)
-	v.qLow += low + math.FMA(x, x, -xx)
-	v.min, v.max = min(v.min, x), max(v.max, x)
-	if x != v.last {
-		c.counts.add(v.last, v.repeats)
-		v.last, v.repeats = x, 0
-	}
-	v.repeats += whole
+	d.high, low = twoSum(d.high, v)
+	d.low += low
 }
 
-// addWeighted takes one sample of a weight above 0.
-func (v *visit) addWeighted(c *cell, x, weight float64) {
-	if v.n == 0 {
-		v.min, v.max = x, x
-	}
-	v.n += weight
-	v.w2 += weight * weight
-	wx := weight * x
-	var low float64
-	v.s, low = twoSum(v.s, wx)
-	v.sLow += low + math.FMA(weight, x, -wx)
-	wxx := wx * x
-	v.q, low = twoSum(v.q, wxx)
-	v.qLow += low
-	v.min, v.max = min(v.min, x), max(v.max, x)
-	c.counts.add(x, uint64(weight*whole))
+func (d *double) addDouble(v double) {
+	d.add(v.high)
+	d.low += v.low
+}
+
+func (d *double) addProduct(a, b float64) {
+	p := a * b
+	d.add(p)
+	d.low += math.FMA(a, b, -p)
+}
+
+// into adds the sum, rounded to 106 bits, exactly.
+func (d *double) into(s *exact.Sum) {
+	s.Add(d.high)
+	s.Add(d.low)
 }
 
 // whole is the weight of one whole sample in a cell's counts of values.
@@ -103,121 +126,89 @@ type clusters struct {
 	nn, ns, ss exact.Sum // Σ n², Σ n·s, Σ s²
 }
 
-func (c *clusters) add(n, s float64) {
-	c.k++
-	c.ns.AddProduct(n, s)
-	c.ss.AddProduct(s, s)
-	if n < 1<<25 && n == math.Trunc(n) {
-		c.nn.AddWhole(n * n)
-	} else {
-		c.nn.AddProduct(n, n)
-	}
+// cellLog is what one log adds to a cell, while it is read. A log's visits come
+// in one order; so these sums need not be exact, only what is added to the cell
+// when the log ends.
+type cellLog struct {
+	visits      int64
+	min, max    float64
+	n, w2, x, q double
+	cluster     [len(spans)]clusterLog
+	open        [len(spans) - 1]batch // clusters that are not closed yet, for all spans but the first
+}
+
+type clusterLog struct {
+	k          int64
+	nn, ns, ss double
 }
 
 // batch is a cluster of visits that is not closed yet.
 type batch struct{ start, n, s float64 }
 
-// batches are the open clusters of one channel in one cell, for all spans but
-// the first.
-type batches [len(spans) - 1]batch
-
-// double is a double-double sum: it holds 106 bits, and is used only where the
-// order of its terms is always the same.
-type double struct{ high, low float64 }
-
-func (d *double) add(v float64) {
-	var low float64
-	d.high, low = twoSum(d.high, v)
-	d.low += low
+func (c *clusterLog) add(n, s float64) {
+	c.k++
+	c.nn.addProduct(n, n)
+	c.ns.addProduct(n, s)
+	c.ss.addProduct(s, s)
 }
 
-func (d *double) addProduct(a, b float64) {
-	p := a * b
-	d.add(p)
-	d.low += math.FMA(a, b, -p)
-}
-
-// into adds the sum, rounded to 106 bits, exactly.
-func (d *double) into(s *exact.Sum) {
-	s.Add(d.high)
-	s.Add(d.low)
-}
-
-// group is the visits of one cell among a log's next few hundred visits. One
-// log's visits come in one order, and are cut into the same groups each time;
-// so their sums need not be exact, only what is added to the cell.
-type group struct {
-	n, w2, x, xx, nn, ns, ss double
-	visits                   int64
-	min, max                 float64
-}
-
-func (g *group) add(v *visit) {
-	if g.visits == 0 {
-		g.min, g.max = v.min, v.max
-	}
-	g.min, g.max = min(g.min, v.min), max(g.max, v.max)
-	g.visits++
-	g.n.add(v.n)
-	g.w2.add(v.w2)
-	g.x.add(v.s)
-	g.x.low += v.sLow
-	g.xx.add(v.q)
-	g.xx.low += v.qLow
-	g.nn.addProduct(v.n, v.n)
-	g.ns.addProduct(v.n, v.s)
-	g.ss.addProduct(v.s, v.s)
-}
-
-// add adds a group of visits, and goes on with the clusters that are open.
-func (c *cell) add(g *group) {
+// add adds a visit that is over.
+func (c *cellLog) add(v *visit) {
 	if c.visits == 0 {
-		c.min, c.max = g.min, g.max
+		c.min, c.max = v.min, v.max
 	}
-	c.min, c.max = min(c.min, g.min), max(c.max, g.max)
-	c.visits += g.visits
-	g.n.into(&c.sum[sumN])
-	g.w2.into(&c.sum[sumW2])
-	g.x.into(&c.sum[sumX])
-	g.xx.into(&c.sum[sumXX])
-	k := &c.cluster[0]
-	k.k += g.visits
-	g.nn.into(&k.nn)
-	g.ns.into(&k.ns)
-	g.ss.into(&k.ss)
+	c.min, c.max = min(c.min, v.min), max(c.max, v.max)
+	c.visits++
+	c.n.add(v.n)
+	c.w2.add(v.w2)
+	c.x.addDouble(v.s)
+	c.q.addDouble(v.q)
+	c.cluster[0].add(v.n, v.s.high)
+	c.goOn(0, batch{v.start, v.n, v.s.high})
 }
 
-// goOn puts a visit into the open cluster of the first span (0), or begins a new
+// goOn puts a visit into the open cluster of the first span, or begins a new
 // one. A cluster that is over goes on in the one of the next span.
-func (c *cell) goOn(open *batches, first int, start, n, s float64) {
-	for i := first; i < len(open); i++ {
-		b := &open[i]
-		if b.n > 0 && start >= b.start && start < b.start+spans[i+1] {
-			b.n += n
-			b.s += s
+func (c *cellLog) goOn(first int, b batch) {
+	for i := first; i < len(c.open); i++ {
+		o := &c.open[i]
+		if o.n > 0 && b.start >= o.start && b.start < o.start+spans[i+1] {
+			o.n += b.n
+			o.s += b.s
 			return
 		}
-		was := *b
-		*b = batch{start, n, s}
-		if was.n == 0 {
-			return
-		}
-		c.cluster[i+1].add(was.n, was.s)
-		start, n, s = was.start, was.n, was.s
-	}
-}
-
-// closeBatches ends the clusters that are open when the log ends.
-func (c *cell) closeBatches(open *batches) {
-	for i := range open {
-		b := &open[i]
+		b, *o = *o, b
 		if b.n == 0 {
-			continue
+			return
 		}
 		c.cluster[i+1].add(b.n, b.s)
-		if i+1 < len(open) {
-			c.goOn(open, i+1, b.start, b.n, b.s)
+	}
+}
+
+// into ends the clusters that are open when the log ends, and adds everything
+// to the cell.
+func (c *cellLog) into(to *cell) {
+	for i := range c.open {
+		if b := c.open[i]; b.n > 0 {
+			c.cluster[i+1].add(b.n, b.s)
+			c.goOn(i+1, b)
 		}
+	}
+	if to.visits == 0 {
+		to.min, to.max = c.min, c.max
+	}
+	to.min, to.max = min(to.min, c.min), max(to.max, c.max)
+	to.visits += c.visits
+	c.n.into(&to.sum[sumN])
+	c.w2.into(&to.sum[sumW2])
+	c.x.into(&to.sum[sumX])
+	c.q.into(&to.sum[sumXX])
+	for i := range c.cluster {
+		from, k := &c.cluster[i], &to.cluster[i]
+		k.k += from.k
+		from.nn.into(&k.nn)
+		from.ns.into(&k.ns)
+		from.ss.into(&k.ss)
 	}
 }
 

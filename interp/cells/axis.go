@@ -35,14 +35,20 @@ func TableAxis(a *tables.Axis) (*Axis, error) {
 
 // ruler places readings of a channel among breakpoints.
 type ruler struct {
-	points []float64 // in the channel's own unit
-	half   []float64 // half[i] and above belongs to breakpoint i+1, below to i
+	points     []float64 // in the channel's own unit
+	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i
+	low, scale float64
+	marks      [marks]int32 // the breakpoint to which the lower end of each equal part belongs
 }
+
+// marks are the equal parts of a ruler, from its first half to its last: so many
+// that few of them have a half within.
+const marks = 1024
 
 // newRuler converts an axis's breakpoints to its channel's unit.
 func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 	if a == nil {
-		return &ruler{points: []float64{0}}, nil
+		return &ruler{points: []float64{0}, low: math.Inf(1)}, nil
 	}
 	points := make([]float64, a.Len())
 	copy(points, a.Points())
@@ -66,7 +72,34 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 		slack := 4 * (math.Nextafter(max(math.Abs(a), math.Abs(b)), math.Inf(1)) - max(math.Abs(a), math.Abs(b)))
 		r.half[i] = a + (b-a)/2 - slack
 	}
+	r.mark()
 	return r, nil
+}
+
+func (r *ruler) mark() {
+	r.low = math.Inf(1)
+	if len(r.half) == 0 {
+		return
+	}
+	r.low = r.half[0]
+	r.scale = marks / (r.half[len(r.half)-1] - r.low) // +Inf where there is one half
+	near := 0
+	for k := range r.marks {
+		near = r.nearest(r.low+float64(k)/r.scale, near)
+		r.marks[k] = int32(near)
+	}
+}
+
+// index is the breakpoint nearest to v, halfway the higher one.
+func (r *ruler) index(v float64) int {
+	if v < r.low {
+		return 0
+	}
+	part := (v - r.low) * r.scale
+	if !(part < marks) {
+		return len(r.half)
+	}
+	return r.nearest(v, int(r.marks[int(part)]))
 }
 
 // nearest is the breakpoint nearest to v, halfway the higher one; near is a

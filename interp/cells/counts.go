@@ -1,10 +1,12 @@
 package cells
 
 import (
+	"cmp"
 	"encoding/binary"
 	"math"
 	"math/bits"
 	"slices"
+	"sort"
 )
 
 // distinct is how many distinct values a cell tells apart before it makes them
@@ -18,12 +20,14 @@ const distinct = 4096
 // the samples alone and not of their order.
 var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 
-// counts is how often each value occurred: an open hash table from the bits of
-// a value to a weight in units of [whole]. The zero counts is empty.
+// counts is how often each value occurred, as a weight in units of [whole]: a
+// list by the bits of the values, and while more come an open hash table. The
+// zero counts is empty.
 type counts struct {
-	level   int // index into levels
+	level   int    // index into levels
+	list    []slot // by ascending bits; nil while there is a table
 	used    int
-	slots   []slot // a power of two of them; a slot with weight 0 is free
+	table   []slot // a power of two of them; a slot with weight 0 is free
 	waiting []slot // values not yet in the table
 }
 
@@ -36,13 +40,16 @@ type slot struct{ bits, weight uint64 }
 
 // add counts a value. Weight 0 counts nothing.
 func (c *counts) add(v float64, weight uint64) {
-	if weight == 0 {
-		return
+	if weight > 0 {
+		c.addLater(math.Float64bits(v+0), weight) // −0 + 0 is 0
 	}
+}
+
+func (c *counts) addLater(bits, weight uint64) {
 	if c.waiting == nil {
 		c.waiting = make([]slot, 0, together)
 	}
-	c.waiting = append(c.waiting, slot{math.Float64bits(v + 0), weight}) // −0 + 0 is 0
+	c.waiting = append(c.waiting, slot{bits, weight})
 	if len(c.waiting) == together {
 		c.flush()
 	}
@@ -50,22 +57,56 @@ func (c *counts) add(v float64, weight uint64) {
 
 // flush puts what waits into the table. Whoever reads the table calls it first.
 func (c *counts) flush() {
+	if len(c.waiting) == 0 {
+		return
+	}
+	c.tabulate()
 	for _, s := range c.waiting {
 		c.addBits(s.bits, s.weight)
 	}
 	c.waiting = c.waiting[:0]
 }
 
+// tabulate makes a table of the list.
+func (c *counts) tabulate() {
+	if list := c.list; list != nil {
+		size := 16
+		for 3*size <= 4*len(list) {
+			size *= 2
+		}
+		c.list, c.used, c.table = nil, 0, make([]slot, size)
+		for _, s := range list {
+			c.addBits(s.bits, s.weight)
+		}
+	}
+}
+
+// sorted makes a list of the table and of what waits, and is the list.
+func (c *counts) sorted() []slot {
+	c.flush()
+	if c.table != nil {
+		list := make([]slot, 0, c.used)
+		for _, s := range c.table {
+			if s.weight != 0 {
+				list = append(list, s)
+			}
+		}
+		slices.SortFunc(list, func(a, b slot) int { return cmp.Compare(a.bits, b.bits) })
+		c.list, c.table, c.waiting = list, nil, nil
+	}
+	return c.list
+}
+
 func (c *counts) addBits(bits, weight uint64) {
 	bits &= c.mask()
-	if 4*c.used >= 3*len(c.slots) {
-		c.rehash(max(16, 2*len(c.slots)))
+	if 4*c.used >= 3*len(c.table) {
+		c.rehash(max(16, 2*len(c.table)))
 	}
 	i := c.find(bits)
-	if c.slots[i].weight == 0 {
+	if c.table[i].weight == 0 {
 		c.used++
 	}
-	c.slots[i] = slot{bits, c.slots[i].weight + weight}
+	c.table[i] = slot{bits, c.table[i].weight + weight}
 	if c.used > distinct {
 		c.coarsen(c.level + 1)
 	}
@@ -76,26 +117,29 @@ func (c *counts) mask() uint64 { return ^uint64(0) << (53 - levels[c.level]) }
 
 // find is the slot of a value, or the free slot where it belongs.
 func (c *counts) find(bits uint64) int {
-	last := uint64(len(c.slots) - 1)
-	// The top of the product depends on every bit (Fibonacci hashing).
-	i := (bits ^ bits>>32) * 0x9e3779b97f4a7c15 >> 40 & last
-	for c.slots[i].weight != 0 && c.slots[i].bits != bits {
+	last := uint64(len(c.table) - 1)
+	i := hash(bits) & last
+	for c.table[i].weight != 0 && c.table[i].bits != bits {
 		i = (i + 1) & last
 	}
 	return int(i)
 }
 
+// hash is a place for a value: the top of the product depends on every bit
+// (Fibonacci hashing).
+func hash(bits uint64) uint64 { return (bits ^ bits>>32) * 0x9e3779b97f4a7c15 >> 40 }
+
 func (c *counts) rehash(size int) {
-	old := c.slots
-	c.slots, c.used = make([]slot, size), 0
+	old := c.table
+	c.table, c.used = make([]slot, size), 0
 	for _, s := range old {
 		if s.weight != 0 {
 			s.bits &= c.mask()
 			i := c.find(s.bits)
-			if c.slots[i].weight == 0 {
+			if c.table[i].weight == 0 {
 				c.used++
 			}
-			c.slots[i] = slot{s.bits, c.slots[i].weight + s.weight}
+			c.table[i] = slot{s.bits, c.table[i].weight + s.weight}
 		}
 	}
 }
@@ -103,59 +147,58 @@ func (c *counts) rehash(size int) {
 // coarsen goes on to a level at which no more than [distinct] values are left.
 func (c *counts) coarsen(level int) {
 	for c.level = level; ; c.level++ {
-		c.rehash(len(c.slots))
+		c.rehash(len(c.table))
 		if c.used <= distinct || c.level == len(levels)-1 {
 			return
 		}
 	}
 }
 
-// merge adds another cell's counts.
-func (c *counts) merge(o *counts) {
-	o.flush()
-	if o.level > c.level {
-		c.level = o.level
-		c.rehash(len(c.slots))
-	}
-	for _, s := range o.slots {
-		if s.weight != 0 {
-			c.addBits(s.bits, s.weight)
-		}
+// raise goes on to a level that is not below another's.
+func (c *counts) raise(level int) {
+	if level > c.level {
+		c.level = level
+		c.rehash(max(16, len(c.table)))
 	}
 }
 
-// sorted lists values and weights in increasing order. A value of a coarse bin
-// is the bin's middle.
-func (c *counts) sorted() (values []float64, weights []uint64) {
-	c.flush()
-	list := make([]slot, 0, c.used)
-	for _, s := range c.slots {
-		if s.weight != 0 {
-			list = append(list, s)
-		}
+// merge adds another cell's counts.
+func (c *counts) merge(o *counts) {
+	theirs := o.sorted()
+	if len(c.list) == 0 && c.table == nil && len(c.waiting) == 0 {
+		c.level, c.list = o.level, theirs // a list is never written to
+		return
 	}
-	slices.SortFunc(list, func(a, b slot) int {
-		if less(a.bits, b.bits) {
-			return -1
-		}
-		return 1 // no two are equal
-	})
+	c.flush()
+	c.tabulate()
+	c.raise(o.level)
+	for _, s := range theirs {
+		c.addBits(s.bits, s.weight)
+	}
+}
+
+// ascending goes through values and weights in increasing order of value. A
+// value of a coarse bin is the bin's middle.
+func (c *counts) ascending(yield func(v float64, weight uint64) bool) {
 	half := uint64(0)
 	if p := levels[c.level]; p < 53 {
 		half = 1 << (52 - p)
 	}
-	for _, s := range list {
-		v := math.Float64frombits(s.bits | half)
-		if s.bits<<1 == 0 {
+	list := c.sorted()
+	negative := sort.Search(len(list), func(i int) bool { return list[i].bits>>63 != 0 })
+	for k := range list {
+		i := k - (len(list) - negative) // those below zero stand behind, from the largest
+		if i < 0 {
+			i = len(list) - 1 - k
+		}
+		v := math.Float64frombits(list[i].bits | half)
+		if list[i].bits<<1 == 0 {
 			v = 0 // zero is zero at every level
 		}
-		values, weights = append(values, v), append(weights, s.weight)
+		if !yield(v, list[i].weight) {
+			return
+		}
 	}
-	return values, weights
-}
-
-func less(a, b uint64) bool {
-	return math.Float64frombits(a) < math.Float64frombits(b)
 }
 
 // quantile of whole samples: linear between the order statistics around
@@ -163,40 +206,40 @@ func less(a, b uint64) bool {
 // statistical packages" (The American Statistician 50, 1996); the usual default
 // of data tools. The weight of one sample is unit.
 func (c *counts) quantile(q float64, unit uint64) float64 {
-	values, weights := c.sorted()
 	var n uint64
-	for _, w := range weights {
-		n += w / unit
+	for _, s := range c.sorted() {
+		n += s.weight / unit
 	}
 	if n == 0 {
 		return math.NaN()
 	}
 	at := q * float64(n-1)
 	rank := uint64(at)
-	order := func(r uint64) float64 {
-		var below uint64
-		for i, w := range weights {
-			if below += w / unit; r < below {
-				return values[i]
-			}
+	var below uint64
+	var low, high float64
+	found := false
+	for v, w := range c.ascending {
+		below += w / unit
+		if !found && rank < below {
+			low, found = v, true
 		}
-		return values[len(values)-1]
+		if high = v; rank+1 < below {
+			break
+		}
 	}
-	low := order(rank)
-	return low + (order(rank+1)-low)*(at-float64(rank))
+	return low + (high-low)*(at-float64(rank))
 }
 
 // share is the smallest value at which the weight up to it reaches the share q
 // of all: the quantile of weighted samples.
 func (c *counts) share(q float64) float64 {
-	values, weights := c.sorted()
 	var total, below uint64
-	for _, w := range weights {
-		total += w
+	for _, s := range c.sorted() {
+		total += s.weight
 	}
-	for i, w := range weights {
+	for v, w := range c.ascending {
 		if below += w; float64(below) >= q*float64(total) {
-			return values[i]
+			return v
 		}
 	}
 	return math.NaN()
@@ -206,19 +249,7 @@ func (c *counts) share(q float64) float64 {
 // bytes: the level, the number of values, and for each value the step from the
 // one before, over the bits that the level keeps, and the weight.
 func (c *counts) append(b []byte) []byte {
-	c.flush()
-	list := make([]slot, 0, c.used)
-	for _, s := range c.slots {
-		if s.weight != 0 {
-			list = append(list, s)
-		}
-	}
-	slices.SortFunc(list, func(a, b slot) int {
-		if a.bits < b.bits {
-			return -1
-		}
-		return 1
-	})
+	list := c.sorted()
 	// The last bits that no value and no weight has need not be written.
 	spare, light := 63, 63
 	for _, s := range list {
@@ -245,30 +276,26 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	if err != nil || n > distinct {
 		return nil, errState
 	}
-	if level > c.level {
-		c.level = level
-		c.rehash(len(c.slots))
-	}
-	if c.used == 0 && n > 0 {
-		size := 16
-		for 3*size <= 4*int(n) {
-			size *= 2
-		}
-		c.slots = make([]slot, max(size, len(c.slots)))
-	}
+	read := counts{level: level, list: make([]slot, 0, n)}
 	var at, step, weight uint64
-	for range n {
+	for k := range n {
 		if step, b, err = uvarint(b); err != nil {
 			return nil, err
 		}
 		if weight, b, err = uvarint(b); err != nil {
 			return nil, err
 		}
+		before := at
 		at, weight = at+step, weight<<light
-		if v := math.Float64frombits(at << spare); weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		if at < before || k > 0 && step == 0 || at > math.MaxUint64>>spare {
+			return nil, errState // not in order
+		}
+		s := slot{at << spare, weight}
+		if v := math.Float64frombits(s.bits); weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) || s.bits&^read.mask() != 0 {
 			return nil, errState
 		}
-		c.addBits(at<<spare, weight)
+		read.list = append(read.list, s)
 	}
+	c.merge(&read)
 	return b, nil
 }

@@ -235,6 +235,11 @@ type placer struct {
 	kept    int
 	nowhere int // kept by the filters, but the axes are not known
 	stale   int // and no channel has a new reading
+
+	// of the frame, by instant
+	cell []int    // that the operating point is in; −1 where it is not known
+	take [][]bool // by channel: it has a sample
+	any  []bool   // some channel has a sample
 }
 
 // watchLimits asks for the raw trims behind the channels.
@@ -271,45 +276,118 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	for c := range channels {
 		p.print.add(c+1, channels[c].Value)
 	}
+	p.locate(x, y)
+	p.choose(channels, why)
 	quiet := p.limits.quiet(f)
-	for i := range f.N {
-		if !quiet {
-			p.limits.next(f, i, f.Stretch[i] != p.stretch)
+	atOnce := t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil
+	for i := 0; i < f.N; {
+		// From i to end the operating point stays where it is.
+		end := i + 1
+		for atOnce && end < f.N && p.cell[end] == p.cell[i] && f.Stretch[end] == f.Stretch[i] {
+			end++
 		}
-		p.stretch = f.Stretch[i]
 		at := 0.0
 		if y != nil {
 			at = y[i]
 		}
-		t.move(f.Time[i], x[i], at, f.Stretch[i])
-		any := p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept)
-		if why[i] != Kept {
-			continue
+		switch {
+		case !atOnce:
+			t.move(f.Time[i], x[i], at, f.Stretch[i])
+		case p.cell[i] < 0:
+			t.leave()
+		default:
+			t.enterStretch(f.Stretch[i])
+			t.stay(p.cell[i])
 		}
-		if len(t.here) == 0 {
-			p.nowhere++
-			continue
+		if !quiet {
+			p.watch(f, i, end)
+		}
+		if p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept) {
+			p.any[i] = true
 		}
 		for c := range channels {
-			v := channels[c].Value[i]
-			if p.delay != nil && slices.Contains(p.delay.channels, c) || !channels[c].Fresh[i] || v != v || v > most || v < -most {
-				continue
+			if p.cell[i] < 0 {
+				break
 			}
-			any = true
-			t.add(c, v)
-			if p.limits.standing > 0 {
-				for _, s := range t.here {
-					p.limits.sample(c, s.cell, s.weight)
-				}
+			if atOnce {
+				t.addWhole(c, f.Time[i:end], channels[c].Value[i:end], p.take[c][i:end])
+			} else if p.take[c][i] {
+				t.add(c, channels[c].Value[i])
 			}
 		}
-		if any {
+		p.stretch = f.Stretch[i]
+		i = end
+	}
+	for i, r := range why {
+		switch {
+		case r != Kept:
+		case p.any[i]:
 			p.kept++
-		} else {
+		case p.cell[i] < 0:
+			p.nowhere++
+		default:
 			p.stale++
 		}
 	}
 	return nil
+}
+
+// locate finds the cell of each instant.
+func (p *placer) locate(x, y []float64) {
+	p.cell = p.cell[:0]
+	rx, ry := p.t.x, p.t.y
+	for i, v := range x {
+		at := -1
+		switch {
+		case v != v:
+		case y == nil:
+			at = rx.index(v)
+		case y[i] == y[i]:
+			at = ry.index(y[i])*len(rx.points) + rx.index(v)
+		}
+		p.cell = append(p.cell, at)
+	}
+}
+
+// choose finds the instants at which each channel has a sample: a new reading
+// that no filter leaves out, where the operating point is known.
+func (p *placer) choose(channels []drivelog.Column, why []Reason) {
+	n := len(why)
+	p.any = append(p.any[:0], make([]bool, n)...)
+	for len(p.take) < len(channels) {
+		p.take = append(p.take, nil)
+	}
+	for c := range channels {
+		p.take[c] = append(p.take[c][:0], make([]bool, n)...)
+		if p.delay != nil && slices.Contains(p.delay.channels, c) {
+			continue
+		}
+		take, fresh := p.take[c], channels[c].Fresh
+		for i, v := range channels[c].Value {
+			if why[i] == Kept && fresh[i] && v <= most && v >= -most && p.cell[i] >= 0 {
+				take[i], p.any[i] = true, true
+			}
+		}
+	}
+}
+
+// watch takes the trims of the instants from i to end, which lie in one cell,
+// and records the samples that a trim at its limit bears on.
+func (p *placer) watch(f *drivelog.Frame, i, end int) {
+	for ; i < end; i++ {
+		p.limits.next(f, i, f.Stretch[i] != p.stretch)
+		p.stretch = f.Stretch[i]
+		if p.limits.standing == 0 {
+			continue
+		}
+		for c := range p.t.g.channels {
+			if p.take[c][i] {
+				for _, s := range p.t.here {
+					p.limits.sample(c, s.cell, s.weight)
+				}
+			}
+		}
+	}
 }
 
 // source tells what became of the log's rows: every one that was not kept has

@@ -103,16 +103,16 @@ func (g *Grid) at(channel, i int) *cell {
 // channel has no new reading, or that a filter leaves out, don't end it: the
 // engine was still there.
 type tracker struct {
-	g       *Grid
-	x, y    *ruler
-	stretch int
-	now     float64
-	corner  corner       // of the operating point, for surfaces
-	normal  []*normalLog // by channel; nil without surfaces
-	here    []share      // the cells that the operating point weighs on
-	open    []stay       // one for each cell of here, or of the instants before it
-	batches [][]*batches // by channel and cell
-	over    []over       // by channel
+	g           *Grid
+	x, y        *ruler
+	stretch     int
+	now         float64
+	corner      corner         // of the operating point, for surfaces
+	normal      []*normalLog   // by channel; nil without surfaces
+	here        []share        // the cells that the operating point weighs on
+	open        []stay         // one for each cell of here, or of the instants before it
+	cells       [][]*cellLog   // by channel and cell; nil where no sample came
+	frequencies []*frequencies // by channel
 }
 
 // share is a cell and the weight that the operating point gives it.
@@ -138,8 +138,8 @@ func newTracker(g *Grid) (*tracker, error) {
 	}
 	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4)}
 	for range g.channels {
-		t.batches = append(t.batches, make([]*batches, g.size()))
-		t.over = append(t.over, newOver(g.size()))
+		t.cells = append(t.cells, make([]*cellLog, g.size()))
+		t.frequencies = append(t.frequencies, newFrequencies(g.size()))
 		if g.settings.Surface {
 			t.normal = append(t.normal, newNormalLog(g.size()))
 		}
@@ -157,10 +157,7 @@ func (g *Grid) unitOf(a *Axis) string {
 // move sets the operating point. Where it is not known (NaN) there is none.
 func (t *tracker) move(now, x, y float64, stretch int) {
 	t.now = now
-	if stretch != t.stretch {
-		t.leave()
-		t.stretch = stretch
-	}
+	t.enterStretch(stretch)
 	if x != x || y != y {
 		t.leave()
 		return
@@ -177,12 +174,20 @@ func (t *tracker) move(now, x, y float64, stretch int) {
 	}
 }
 
-func (t *tracker) moveNearest(x, y float64) {
-	nx, i, j := len(t.x.points), 0, 0
-	if len(t.here) == 1 {
-		i, j = t.here[0].cell%nx, t.here[0].cell/nx
+// enterStretch ends every stay where the log's stretch is another.
+func (t *tracker) enterStretch(stretch int) {
+	if stretch != t.stretch {
+		t.leave()
+		t.stretch = stretch
 	}
-	at := t.y.nearest(y, j)*nx + t.x.nearest(x, i)
+}
+
+func (t *tracker) moveNearest(x, y float64) {
+	t.stay(t.y.index(y)*len(t.x.points) + t.x.index(x))
+}
+
+// stay sets the one cell that the operating point is in.
+func (t *tracker) stay(at int) {
 	if len(t.here) == 1 && t.here[0].cell == at {
 		return
 	}
@@ -237,84 +242,31 @@ func (t *tracker) close(k int) {
 		if v.n == 0 {
 			continue
 		}
-		if v.repeats > 0 {
-			t.g.at(i, s.cell).counts.add(v.last, v.repeats)
+		c := &t.cells[i][s.cell]
+		if *c == nil {
+			*c = new(cellLog)
 		}
-		v.cell = int32(s.cell)
-		t.over[i].push(v)
-		if len(t.over[i].visits) == cap(t.over[i].visits) {
-			t.settle(i)
-		}
-		v.n, v.w2, v.s, v.sLow, v.q, v.qLow, v.repeats = 0, 0, 0, 0, 0, 0, 0
+		(*c).add(v)
+		v.n, v.w2, v.s, v.q = 0, 0, double{}, double{}
 	}
 	last := len(t.open) - 1
 	t.open[k], t.open[last] = t.open[last], s
 	t.open = t.open[:last]
 }
 
-// over is the visits of one channel that are over but not in their cells yet.
-// They go there a few hundred at a time, cell by cell.
-type over struct {
-	visits      []visit
-	cells       []int32 // that they are of, in order of the first
-	first, last []int32 // visit of each cell; −1 for none
-}
-
-func newOver(size int) over {
-	o := over{visits: make([]visit, 0, 1024), first: make([]int32, size), last: make([]int32, size)}
-	for i := range o.first {
-		o.first[i] = -1
-	}
-	return o
-}
-
-func (o *over) push(v *visit) {
-	at := int32(len(o.visits))
-	o.visits = append(o.visits, *v)
-	o.visits[at].next = -1
-	if o.first[v.cell] < 0 {
-		o.first[v.cell] = at
-		o.cells = append(o.cells, v.cell)
-	} else {
-		o.visits[o.last[v.cell]].next = at
-	}
-	o.last[v.cell] = at
-}
-
-// settle puts a channel's visits into their cells.
-func (t *tracker) settle(channel int) {
-	o := &t.over[channel]
-	for _, at := range o.cells {
-		c := t.g.at(channel, int(at))
-		open := &t.batches[channel][at]
-		if *open == nil {
-			*open = new(batches)
-		}
-		var g group
-		for i := o.first[at]; i >= 0; i = o.visits[i].next {
-			v := &o.visits[i]
-			g.add(v)
-			c.goOn(*open, 0, v.start, v.n, v.s)
-		}
-		c.add(&g)
-		o.first[at] = -1
-	}
-	o.visits, o.cells = o.visits[:0], o.cells[:0]
-}
-
-// finish ends what is open when the log ends.
+// finish ends what is open when the log ends, and adds everything to the grid.
 func (t *tracker) finish() {
 	t.leave()
 	for i, n := range t.normal {
 		n.into(t.g.channels[i].surface)
 	}
-	for i, list := range t.batches {
-		t.settle(i)
-		for at, open := range list {
-			if open != nil {
-				t.g.at(i, at).closeBatches(open)
+	for i, list := range t.cells {
+		for at, c := range list {
+			if c != nil {
+				c.into(t.g.at(i, at))
 			}
 		}
+		t.frequencies[i].into(t.g.channels[i].cells)
 	}
 }
 
@@ -328,18 +280,24 @@ func (t *tracker) leave() {
 
 // add takes a sample of a channel at the operating point.
 func (t *tracker) add(channel int, v float64) {
+	v += 0 // −0 is 0
 	if t.normal != nil {
 		t.normal[channel].add(t.now, t.corner, v)
 	}
 	for k, s := range t.here {
-		visit := &t.open[k].visits[channel]
-		if visit.n == 0 {
-			visit.start = t.now
-		}
-		if t.g.settings.weight == Nearest {
-			visit.add(t.g.at(channel, s.cell), v)
-		} else {
-			visit.addWeighted(t.g.at(channel, s.cell), v, s.weight)
+		t.open[k].visits[channel].add(t.now, v, s.weight)
+		t.frequencies[channel].addWeighted(s.cell, v, uint64(s.weight*whole))
+	}
+}
+
+// addWhole takes samples of a channel that follow each other while the operating
+// point stays in one cell.
+func (t *tracker) addWhole(channel int, times, values []float64, take []bool) {
+	t.open[0].visits[channel].addWhole(times, values, take)
+	f, cell := t.frequencies[channel], t.here[0].cell
+	for i, v := range values {
+		if take[i] {
+			f.add(cell, v)
 		}
 	}
 }

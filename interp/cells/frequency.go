@@ -1,0 +1,149 @@
+package cells
+
+import (
+	"cmp"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// frequencies is how often each value of one channel occurred in each cell,
+// while a log is read. A logger writes a channel in steps, so that its values
+// are few: each gets a number when it is first seen, and a cell counts by that
+// number. Where a channel has more than [distinct] values after all, the cells'
+// own counts take over.
+type frequencies struct {
+	cells  []counts
+	values []uint64   // their bits, by number
+	table  []int32    // hash table of the numbers, plus 1; nil once the values are too many
+	last   int32      // number of the value before; −1 for none
+	whole  [][]uint32 // samples, by cell and number
+	// Numbers wait in their cell until there are some, since the places where
+	// they are counted are far apart in memory, and the processor fetches several
+	// at once when nothing stands between.
+	waiting []waiting
+	flushed int
+}
+
+type waiting struct {
+	n      int
+	number [60]uint16
+}
+
+func newFrequencies(size int) *frequencies {
+	return &frequencies{cells: make([]counts, size), table: make([]int32, 256), last: -1,
+		whole: make([][]uint32, size), waiting: make([]waiting, size)}
+}
+
+// add counts a sample in a cell.
+func (f *frequencies) add(cell int, v float64) {
+	value := math.Float64bits(v + 0) // −0 + 0 is 0
+	if f.last < 0 || f.values[f.last] != value {
+		if f.last = f.number(value); f.last < 0 {
+			f.cells[cell].addLater(value, whole)
+			return
+		}
+	}
+	w := &f.waiting[cell]
+	if w.n == len(w.number) {
+		f.flush(cell)
+	}
+	w.number[w.n] = uint16(f.last)
+	w.n++
+}
+
+// addWeighted counts a sample of a weight in units of [whole].
+func (f *frequencies) addWeighted(cell int, v float64, weight uint64) {
+	if weight == whole {
+		f.add(cell, v)
+	} else {
+		f.cells[cell].add(v, weight)
+	}
+}
+
+// flush counts what waits in a cell.
+func (f *frequencies) flush(cell int) {
+	w := &f.waiting[cell]
+	count := f.whole[cell]
+	if len(count) < len(f.values) {
+		count = append(count, make([]uint32, 1<<bits.Len(uint(len(f.values)))-len(count))...)
+		f.whole[cell] = count
+	}
+	for _, k := range w.number[:w.n] {
+		count[k]++
+	}
+	w.n = 0
+	if f.flushed++; f.flushed == math.MaxUint32/len(w.number) {
+		f.settle() // before a count can run over
+	}
+}
+
+// number is that of a value; −1 where there are too many.
+func (f *frequencies) number(value uint64) int32 {
+	if f.table == nil {
+		return -1
+	}
+	i := f.find(value)
+	if f.table[i] > 0 {
+		return f.table[i] - 1
+	}
+	if len(f.values) == distinct {
+		f.settle()
+		f.table, f.whole = nil, nil
+		return -1
+	}
+	f.values = append(f.values, value)
+	f.table[i] = int32(len(f.values))
+	if 2*len(f.values) > len(f.table) {
+		f.table = make([]int32, 4*len(f.table))
+		for k, v := range f.values {
+			f.table[f.find(v)] = int32(k + 1)
+		}
+	}
+	return int32(len(f.values) - 1)
+}
+
+// find is the place of a value in the table, or the free one where it belongs.
+func (f *frequencies) find(value uint64) uint64 {
+	last := uint64(len(f.table) - 1)
+	i := hash(value) & last
+	for f.table[i] != 0 && f.values[f.table[i]-1] != value {
+		i = (i + 1) & last
+	}
+	return i
+}
+
+// settle brings what was counted by number into the cells' own counts.
+func (f *frequencies) settle() {
+	f.flushed = 0
+	order := make([]int, len(f.values))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(f.values[a], f.values[b]) })
+	for cell := range f.whole {
+		if f.waiting[cell].n > 0 {
+			f.flush(cell)
+		}
+		count, list := f.whole[cell], []slot(nil)
+		for _, k := range order {
+			if k < len(count) && count[k] > 0 {
+				list = append(list, slot{f.values[k], uint64(count[k]) * whole})
+			}
+		}
+		clear(count)
+		f.cells[cell].merge(&counts{list: list})
+	}
+}
+
+// into adds what was counted to the cells of a channel.
+func (f *frequencies) into(cells []*cell) {
+	if f.table != nil {
+		f.settle()
+	}
+	for at := range f.cells {
+		if list := f.cells[at].sorted(); len(list) > 0 {
+			cells[at].counts.merge(&f.cells[at])
+		}
+	}
+}
