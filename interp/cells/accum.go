@@ -31,32 +31,6 @@ func (v *visit) add(now, x, weight float64) {
 	v.min, v.max = min(v.min, x), max(v.max, x)
 }
 
-// addWhole takes samples of weight 1 that follow each other.
-func (v *visit) addWhole(times, values []float64, take []bool) {
-	n, s, q, low, high := v.n, v.s, v.q, v.min, v.max
-	for i, x := range values {
-		if !take[i] {
-			continue
-		}
-		x += 0 // −0 is 0
-		if n == 0 {
-			low, high, v.start = x, x, times[i]
-		}
-		n++
-		s.add(x)
-		xx := x * x
-		q.add(xx)
-		q.low += math.FMA(x, x, -xx)
-		if x < low {
-			low = x
-		}
-		if x > high {
-			high = x
-		}
-	}
-	v.n, v.w2, v.s, v.q, v.min, v.max = n, n, s, q, low, high
-}
-
 // double is a double-double sum: it holds 106 bits, and is used only where the
 // order of its terms is always the same.
 type double struct{ high, low float64 }

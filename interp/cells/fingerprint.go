@@ -13,24 +13,22 @@ import (
 // fingerprint tells two logs apart by the times and readings that were
 // gathered from them, so that no log counts twice under two names. It keeps
 // honest people from a mistake; it is no cryptographic hash.
-type fingerprint []struct{ hash, n uint64 } // by column
+type fingerprint []uint64 // by column
 
 // add takes a column's next readings, however many come at a time.
 func (f fingerprint) add(column int, values []float64) {
-	h, n := f[column].hash, f[column].n
+	h := f[column]
 	for _, v := range values {
-		n++
-		high, low := bits.Mul64(math.Float64bits(v)^0x9e3779b97f4a7c15, n*0xa0761d6478bd642f)
-		h += high ^ low
+		h = (bits.RotateLeft64(h, 23) ^ math.Float64bits(v)) * 0x9e3779b97f4a7c15
 	}
-	f[column].hash, f[column].n = h, n
+	f[column] = h
 }
 
 func (f fingerprint) String() string {
 	var h uint64
-	for _, c := range f {
-		high, low := bits.Mul64(h^0xe7037ed1a0b428db, c.hash^0x8ebc6af09c88c6e3)
-		h = high ^ low ^ c.n
+	for _, column := range f {
+		high, low := bits.Mul64(h^0xe7037ed1a0b428db, column^0x8ebc6af09c88c6e3)
+		h = high ^ low
 	}
 	return fmt.Sprintf("%016x", h)
 }

@@ -15,7 +15,7 @@ import (
 type frequencies struct {
 	cells  []counts
 	values []uint64   // their bits, by number
-	table  []int32    // hash table of the numbers, plus 1; nil once the values are too many
+	table  []uint16   // hash table of the numbers, plus 1; nil once the values are too many
 	last   int32      // number of the value before; −1 for none
 	whole  [][]uint32 // samples, by cell and number
 	// Numbers wait in their cell until there are some, since the places where
@@ -31,7 +31,7 @@ type waiting struct {
 }
 
 func newFrequencies(size int) *frequencies {
-	return &frequencies{cells: make([]counts, size), table: make([]int32, 256), last: -1,
+	return &frequencies{cells: make([]counts, size), table: make([]uint16, 256), last: -1,
 		whole: make([][]uint32, size), waiting: make([]waiting, size)}
 }
 
@@ -85,7 +85,7 @@ func (f *frequencies) number(value uint64) int32 {
 	}
 	i := f.find(value)
 	if f.table[i] > 0 {
-		return f.table[i] - 1
+		return int32(f.table[i]) - 1
 	}
 	if len(f.values) == distinct {
 		f.settle()
@@ -93,11 +93,11 @@ func (f *frequencies) number(value uint64) int32 {
 		return -1
 	}
 	f.values = append(f.values, value)
-	f.table[i] = int32(len(f.values))
+	f.table[i] = uint16(len(f.values))
 	if 2*len(f.values) > len(f.table) {
-		f.table = make([]int32, 4*len(f.table))
+		f.table = make([]uint16, 2*len(f.table))
 		for k, v := range f.values {
-			f.table[f.find(v)] = int32(k + 1)
+			f.table[f.find(v)] = uint16(k + 1)
 		}
 	}
 	return int32(len(f.values) - 1)

@@ -278,45 +278,31 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	}
 	p.locate(x, y)
 	p.choose(channels, why)
-	quiet := p.limits.quiet(f)
-	atOnce := t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil
-	for i := 0; i < f.N; {
-		// From i to end the operating point stays where it is.
-		end := i + 1
-		for atOnce && end < f.N && p.cell[end] == p.cell[i] && f.Stretch[end] == f.Stretch[i] {
-			end++
-		}
-		at := 0.0
-		if y != nil {
-			at = y[i]
-		}
-		switch {
-		case !atOnce:
-			t.move(f.Time[i], x[i], at, f.Stretch[i])
-		case p.cell[i] < 0:
-			t.leave()
-		default:
-			t.enterStretch(f.Stretch[i])
-			t.stay(p.cell[i])
-		}
-		if !quiet {
-			p.watch(f, i, end)
-		}
-		if p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept) {
-			p.any[i] = true
+	p.limits.begin(f)
+	if t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil {
+		for i, cell := range p.cell {
+			p.watch(f, i, []share{{cell, 1}})
 		}
 		for c := range channels {
-			if p.cell[i] < 0 {
-				break
+			t.follow(c, f, p.cell, channels[c].Value, p.take[c])
+		}
+	} else {
+		for i := range f.N {
+			at := 0.0
+			if y != nil {
+				at = y[i]
 			}
-			if atOnce {
-				t.addWhole(c, f.Time[i:end], channels[c].Value[i:end], p.take[c][i:end])
-			} else if p.take[c][i] {
-				t.add(c, channels[c].Value[i])
+			t.move(f.Time[i], x[i], at, f.Stretch[i])
+			if p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept) {
+				p.any[i] = true
+			}
+			p.watch(f, i, t.here)
+			for c := range channels {
+				if p.take[c][i] {
+					t.add(c, channels[c].Value[i])
+				}
 			}
 		}
-		p.stretch = f.Stretch[i]
-		i = end
 	}
 	for i, r := range why {
 		switch {
@@ -371,20 +357,19 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 	}
 }
 
-// watch takes the trims of the instants from i to end, which lie in one cell,
-// and records the samples that a trim at its limit bears on.
-func (p *placer) watch(f *drivelog.Frame, i, end int) {
-	for ; i < end; i++ {
-		p.limits.next(f, i, f.Stretch[i] != p.stretch)
-		p.stretch = f.Stretch[i]
-		if p.limits.standing == 0 {
-			continue
-		}
-		for c := range p.t.g.channels {
-			if p.take[c][i] {
-				for _, s := range p.t.here {
-					p.limits.sample(c, s.cell, s.weight)
-				}
+// watch takes the trims of one instant, and records the samples that a trim at
+// its limit bears on.
+func (p *placer) watch(f *drivelog.Frame, i int, here []share) {
+	first := f.Stretch[i] != p.stretch
+	p.stretch = f.Stretch[i]
+	if !p.limits.near[i] && p.limits.standing == 0 {
+		return
+	}
+	p.limits.next(f, i, first)
+	for c := range p.take {
+		if p.limits.standing > 0 && p.take[c][i] {
+			for _, s := range here {
+				p.limits.sample(c, s.cell, s.weight)
 			}
 		}
 	}

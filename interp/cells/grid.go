@@ -2,6 +2,7 @@ package cells
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"calsplice/tables"
@@ -111,6 +112,7 @@ type tracker struct {
 	normal      []*normalLog   // by channel; nil without surfaces
 	here        []share        // the cells that the operating point weighs on
 	open        []stay         // one for each cell of here, or of the instants before it
+	whole       []wholeStay    // by channel
 	cells       [][]*cellLog   // by channel and cell; nil where no sample came
 	frequencies []*frequencies // by channel
 }
@@ -127,6 +129,12 @@ type stay struct {
 	visits []visit
 }
 
+// wholeStay is the stay of one channel that [tracker.follow] is in.
+type wholeStay struct {
+	cell, stretch int
+	visit         visit
+}
+
 func newTracker(g *Grid) (*tracker, error) {
 	x, err := newRuler(g.x, g.unitOf(g.x))
 	if err != nil {
@@ -136,7 +144,7 @@ func newTracker(g *Grid) (*tracker, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4)}
+	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4), whole: make([]wholeStay, len(g.channels))}
 	for range g.channels {
 		t.cells = append(t.cells, make([]*cellLog, g.size()))
 		t.frequencies = append(t.frequencies, newFrequencies(g.size()))
@@ -157,7 +165,10 @@ func (g *Grid) unitOf(a *Axis) string {
 // move sets the operating point. Where it is not known (NaN) there is none.
 func (t *tracker) move(now, x, y float64, stretch int) {
 	t.now = now
-	t.enterStretch(stretch)
+	if stretch != t.stretch {
+		t.leave()
+		t.stretch = stretch
+	}
 	if x != x || y != y {
 		t.leave()
 		return
@@ -174,20 +185,8 @@ func (t *tracker) move(now, x, y float64, stretch int) {
 	}
 }
 
-// enterStretch ends every stay where the log's stretch is another.
-func (t *tracker) enterStretch(stretch int) {
-	if stretch != t.stretch {
-		t.leave()
-		t.stretch = stretch
-	}
-}
-
 func (t *tracker) moveNearest(x, y float64) {
-	t.stay(t.y.index(y)*len(t.x.points) + t.x.index(x))
-}
-
-// stay sets the one cell that the operating point is in.
-func (t *tracker) stay(at int) {
+	at := t.y.index(y)*len(t.x.points) + t.x.index(x)
 	if len(t.here) == 1 && t.here[0].cell == at {
 		return
 	}
@@ -238,16 +237,9 @@ func (t *tracker) enter(at int) {
 func (t *tracker) close(k int) {
 	s := t.open[k]
 	for i := range s.visits {
-		v := &s.visits[i]
-		if v.n == 0 {
-			continue
+		if v := &s.visits[i]; v.n > 0 {
+			t.over(i, s.cell, v)
 		}
-		c := &t.cells[i][s.cell]
-		if *c == nil {
-			*c = new(cellLog)
-		}
-		(*c).add(v)
-		v.n, v.w2, v.s, v.q = 0, 0, double{}, double{}
 	}
 	last := len(t.open) - 1
 	t.open[k], t.open[last] = t.open[last], s
@@ -257,6 +249,12 @@ func (t *tracker) close(k int) {
 // finish ends what is open when the log ends, and adds everything to the grid.
 func (t *tracker) finish() {
 	t.leave()
+	for i := range t.whole {
+		if w := &t.whole[i]; w.visit.n > 0 {
+			w.visit.w2 = w.visit.n
+			t.over(i, w.cell, &w.visit)
+		}
+	}
 	for i, n := range t.normal {
 		n.into(t.g.channels[i].surface)
 	}
@@ -290,14 +288,54 @@ func (t *tracker) add(channel int, v float64) {
 	}
 }
 
-// addWhole takes samples of a channel that follow each other while the operating
-// point stays in one cell.
-func (t *tracker) addWhole(channel int, times, values []float64, take []bool) {
-	t.open[0].visits[channel].addWhole(times, values, take)
-	f, cell := t.frequencies[channel], t.here[0].cell
-	for i, v := range values {
-		if take[i] {
-			f.add(cell, v)
+// follow moves the operating point from cell to cell (−1 for none), each instant
+// weighing whole on one, and takes samples of one channel there. It is what move
+// and add do, for many instants at once.
+func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
+	w := &t.whole[channel]
+	cell, stretch, v := w.cell, w.stretch, w.visit
+	for i, x := range values {
+		if cells[i] != cell || f.Stretch[i] != stretch {
+			if v.n > 0 {
+				v.w2 = v.n
+				t.over(channel, cell, &v)
+			}
+			cell, stretch = cells[i], f.Stretch[i]
+		}
+		if !take[i] {
+			continue
+		}
+		x += 0 // −0 is 0
+		if v.n == 0 {
+			v.min, v.max, v.start = x, x, f.Time[i]
+		}
+		v.n++
+		v.s.add(x)
+		xx := x * x
+		v.q.add(xx)
+		v.q.low += math.FMA(x, x, -xx)
+		if x < v.min {
+			v.min = x
+		}
+		if x > v.max {
+			v.max = x
 		}
 	}
+	w.cell, w.stretch, w.visit = cell, stretch, v
+	frequencies := t.frequencies[channel]
+	for i, x := range values {
+		if take[i] {
+			frequencies.add(cells[i], x)
+		}
+	}
+}
+
+// over puts a visit that is over into its cell, and makes it ready for the next.
+func (t *tracker) over(channel, cell int, v *visit) {
+	c := &t.cells[channel][cell]
+	if *c == nil {
+		*c = new(cellLog)
+	}
+	(*c).add(v)
+	v.n, v.w2, v.s, v.q = 0, 0, double{}, double{}
 }

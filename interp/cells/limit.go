@@ -62,6 +62,7 @@ func notWord(r rune) bool {
 type limiter struct {
 	limit    float64 // given; 0 is the log's own extreme
 	sides    []side
+	near     []bool        // instants of the frame at which a trim comes near a limit
 	standing int           // sides at their extremes now
 	behind   []uint8       // for each channel, the sides that bear on it
 	records  [][]atExtreme // for each channel
@@ -107,21 +108,18 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 	return l
 }
 
-// quiet reports whether no trim stands at an extreme, nor comes near one in a
-// frame: then there is nothing in it for next.
-func (l *limiter) quiet(f *drivelog.Frame) bool {
-	if l.standing > 0 {
-		return false
-	}
+// begin takes a new frame and finds the instants at which a trim comes near a
+// limit: at others there is nothing for next, unless one stands there.
+func (l *limiter) begin(f *drivelog.Frame) {
+	l.near = append(l.near[:0], make([]bool, f.N)...)
 	least := l.least()
 	for k := 0; k < len(l.sides); k += 2 {
-		for _, v := range f.Columns[l.sides[k].column].Value[:f.N] {
+		for i, v := range f.Columns[l.sides[k].column].Value[:f.N] {
 			if v >= least || v <= -least {
-				return false
+				l.near[i] = true
 			}
 		}
 	}
-	return true
 }
 
 // least is the least size of a trim at a limit.
