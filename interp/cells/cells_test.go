@@ -248,10 +248,13 @@ func TestHalfway(t *testing.T) {
 // tells apart; and the percentile stays near the true one.
 func TestCountsAnyOrder(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
-	for _, n := range []int{1, distinct, distinct + 1, 30_000} {
+	for _, n := range []int{1, distinct - 1, distinct, distinct + 1, 30_000} {
 		values := make([]float64, n)
 		for i := range values {
 			values[i] = 5 + 3*r.NormFloat64()
+			if n == distinct-1 { // a channel of two decimals, on both sides of zero
+				values[i] = math.Round(1e4*r.NormFloat64()) / 100
+			}
 		}
 		var whole, left, right, read counts
 		for i, v := range values {

@@ -40,7 +40,13 @@ func (ch *channel) errors() []float64 {
 // plainErrors are the standard errors before they are made to fit the number of
 // visits, and their degrees of freedom.
 func (ch *channel) plainErrors() (se, freedom []float64) {
-	span, grows := ch.span()
+	all := make([]variances, len(ch.cells))
+	for at, c := range ch.cells {
+		if c != nil && c.visits >= 2 {
+			all[at] = c.variances()
+		}
+	}
+	span, grows := span(all)
 	se, freedom = make([]float64, len(ch.cells)), make([]float64, len(ch.cells))
 	for at, c := range ch.cells {
 		se[at] = math.NaN()
@@ -54,10 +60,8 @@ func (ch *channel) plainErrors() (se, freedom []float64) {
 			i--
 			factor *= max(grows[i], 1)
 		}
-		var v float64
-		v, freedom[at] = c.variance(i)
-		freedom[at] = min(freedom[at], float64(c.visits-1))
-		se[at] = math.Sqrt(v * factor)
+		freedom[at] = min(all[at][i].freedom, float64(c.visits-1))
+		se[at] = math.Sqrt(all[at][i].v * factor)
 	}
 	return se, freedom
 }
@@ -72,18 +76,15 @@ const (
 	moreVariance = 1.05
 )
 
-// span is the index of the channel's span, and how much each span's variance
-// grows to the next.
-func (ch *channel) span() (span int, grows [len(spans)]float64) {
+// span is the index of a channel's span, and how much each span's variance grows
+// to the next.
+func span(cells []variances) (span int, grows [len(spans)]float64) {
 	for i := range len(spans) - 1 {
 		var shorter, longer float64
-		for _, c := range ch.cells {
-			if c != nil && c.cluster[i+1].k >= fewClusters {
-				n := c.sum[sumN].Float64()
-				a, _ := c.variance(i)
-				b, _ := c.variance(i + 1)
-				shorter += a * n * n
-				longer += b * n * n
+		for at := range cells {
+			if a, b := &cells[at][i], &cells[at][i+1]; b.k >= fewClusters {
+				shorter += a.v * a.n * a.n
+				longer += b.v * b.n * b.n
 			}
 		}
 		if shorter > 0 {
@@ -96,23 +97,35 @@ func (ch *channel) span() (span int, grows [len(spans)]float64) {
 	return span, grows
 }
 
-// variance is that of the cell's mean, from clusters of the i-th span, and its
-// degrees of freedom.
-func (c *cell) variance(i int) (v, freedom float64) {
-	n, x, k := c.sum[sumN].Num(), c.sum[sumX].Num(), &c.cluster[i]
-	nn := k.nn.Num()
-	square := n.Mul(n)
-	// Σ(s − mean·n)²/(Σn)², times (Σn)²/((Σn)² − Σn²), which is k/(k − 1) for
-	// clusters of one size. Everything times (Σn)², so that nothing is rounded
-	// before the last division.
-	left := square.Sub(nn)
-	if left.Sign() <= 0 {
-		return 0, 0
+// variances are those of one cell's mean, from clusters of each span.
+type variances [len(spans)]struct {
+	k          int64 // clusters
+	n          float64
+	v, freedom float64
+}
+
+func (c *cell) variances() (all variances) {
+	n, x := c.sum[sumN].Num(), c.sum[sumX].Num()
+	count, nn, nx, xx := n.Float64(), n.Mul(n), exact.Int(2).Mul(x).Mul(n), x.Mul(x)
+	for i := range all {
+		k, a := &c.cluster[i], &all[i]
+		if a.k, a.n = k.k, count; i > 0 && k.k == c.cluster[i-1].k {
+			*a = all[i-1] // the same clusters, since longer ones are made of shorter ones
+			continue
+		}
+		// Σ(s − mean·n)²/(Σn)², times (Σn)²/((Σn)² − Σn²), which is k/(k − 1) for
+		// clusters of one size. Everything times (Σn)², so that nothing is rounded
+		// before the last division.
+		squares := k.nn.Num()
+		left := nn.Sub(squares)
+		if left.Sign() <= 0 {
+			continue
+		}
+		above := nn.Mul(k.ss.Num()).Sub(nx.Mul(k.ns.Num())).Add(xx.Mul(squares))
+		a.v = exact.Quo(above, nn.Mul(left))
+		a.freedom = max(exact.Quo(left, squares)+0.5, 0.5)
 	}
-	above := square.Mul(k.ss.Num()).
-		Sub(exact.Int(2).Mul(x).Mul(n).Mul(k.ns.Num())).
-		Add(x.Mul(x).Mul(nn))
-	return exact.Quo(above, square.Mul(left)), max(exact.Quo(left, nn)+0.5, 0.5)
+	return all
 }
 
 // quantile975 is Student's t at 97.5 %.

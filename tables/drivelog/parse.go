@@ -16,7 +16,6 @@ type batch struct {
 	full   []bool      // by slot: every cell is a reading
 	lines  int         // line ends in the piece
 	tail   int         // where a record begins that the piece does not end; -1
-	ends   []int32     // of the fields of the row being read
 	faults tally
 	err    error
 	events []event // long form; the fields and the key are of the row being read
@@ -37,6 +36,7 @@ type event struct {
 type slot struct {
 	col   *column
 	index int
+	skip  int    // delimiters between the slot before and this one's cell; −1 where both are one cell
 	mark  uint64 // the column's decimal mark, in each byte
 	shape shape  // of most of its cells
 	plain bool   // no conversion
@@ -95,9 +95,6 @@ func (b *batch) end() {
 // line may lack an end.
 func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
-	if most := p.width + 64 + 8 + 2; len(b.ends) < most {
-		b.ends = make([]int32, most)
-	}
 	quote := nextQuote(buf, 0)
 	for pos := 0; pos < len(buf) && b.tail < 0; {
 		if b.n == len(b.line) {
@@ -145,25 +142,62 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
 		return 0
 	}
-	found := p.fieldEnds(buf, pos, stop, b)
-	fields := found
-	if last := int(b.ends[found]); last < stop {
-		fields += 1 + bytes.Count(buf[last+1:stop], p.delims) // no cell behind is wanted
-	}
+	next, fields := p.fastCells(buf, pos, stop, b)
 	if fields == 1 {
 		return 0 // blank, perhaps
 	}
-	next := 0
-	for ; next < len(p.slots) && p.slots[next].index < found; next++ {
+	if fields != p.width {
+		p.raggedRow(fields, next, b.lines, b)
+	}
+	b.line[b.n] = int32(b.lines)
+	b.n++
+	b.lines++
+	return eol + 1
+}
+
+// fastCells reads the cells that are wanted of a line, and returns how many of
+// them there are, and how many fields the line has.
+func (p *rowParser) fastCells(buf []byte, pos, stop int, b *batch) (next, fields int) {
+	at, start, end := pos, pos, pos
+	d := p.delimiters(buf, at, stop) // of 64 bytes, those that are still ahead
+	for ; next < len(p.slots); next++ {
 		s := &p.slots[next]
-		start, end := int(b.ends[s.index])+1, int(b.ends[s.index+1])
-		for start < end && buf[start] == ' ' {
-			start++
+		// How many delimiters to pass is the same in each line, so that these
+		// branches are foreseen.
+		if skip := s.skip; skip > 0 {
+			n := bits.OnesCount64(d)
+			for ; n < skip && at+64 < stop; n = bits.OnesCount64(d) {
+				skip -= n
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if n < skip {
+				break
+			}
+			for ; skip > 1; skip-- {
+				d &= d - 1
+			}
+			start = at + bits.TrailingZeros64(d) + 1
+			d &= d - 1
+		} else if skip == 0 && next > 0 {
+			if start = end + 1; start > stop {
+				break
+			}
+		}
+		if s.skip >= 0 {
+			for d == 0 && at+64 < stop {
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if end = stop; d != 0 {
+				end = at + bits.TrailingZeros64(d)
+				d &= d - 1
+			}
 		}
 		if s.bare {
 			v, ok := s.shape.number(buf, start, end)
 			if !ok {
-				v, ok = smallNumber(buf, start, end, s.mark)
+				v, ok = smallNumber(buf, start+leadingBlanks(buf[start:end]), end, s.mark)
 			}
 			if ok {
 				if !s.plain {
@@ -175,48 +209,31 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 		}
 		p.cell(trimBlanks(buf[start:end]), next, b)
 	}
-	if fields != p.width {
-		p.raggedRow(fields, next, b.lines, b)
+	switch {
+	case next < len(p.slots):
+		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
+	case end < stop:
+		// No cell behind is wanted: the delimiters are only counted.
+		return next, p.slots[next-1].index + 2 + bytes.Count(buf[end+1:stop], p.delims)
 	}
-	b.line[b.n] = int32(b.lines)
-	b.n++
-	b.lines++
-	return eol + 1
+	return next, p.slots[next-1].index + 1
 }
 
-// fieldEnds finds where the fields of a line end, at least up to the last that
-// is wanted, and how many these are: field k lies between b.ends[k], exclusive,
-// and b.ends[k+1].
-func (p *rowParser) fieldEnds(buf []byte, pos, stop int, b *batch) (found int) {
-	last := p.slots[len(p.slots)-1].index
-	delims := eachByte * uint64(p.delim)
-	ends := b.ends
-	ends[0] = int32(pos - 1)
-	for at := pos; at < stop && found <= last; at += 64 {
-		d := bitmap((*[64]byte)(buf[at:]), delims)
-		if left := stop - at; left < 64 {
-			d &= 1<<uint(left) - 1
-		}
-		n := bits.OnesCount64(d)
-		// Four at a time, more than there are: so the branch is foreseen.
-		for k := 0; k < n; k += 4 {
-			e := (*[4]int32)(ends[found+k+1:])
-			e[0] = int32(at + bits.TrailingZeros64(d))
-			d &= d - 1
-			e[1] = int32(at + bits.TrailingZeros64(d))
-			d &= d - 1
-			e[2] = int32(at + bits.TrailingZeros64(d))
-			d &= d - 1
-			e[3] = int32(at + bits.TrailingZeros64(d))
-			d &= d - 1
-		}
-		found += n
+// delimiters marks those of the 64 bytes at a place that lie before stop.
+func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
+	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.delim))
+	if left := stop - at; left < 64 {
+		d &= 1<<uint(left) - 1
 	}
-	if found <= last {
-		found++
-		ends[found] = int32(stop)
+	return d
+}
+
+func leadingBlanks(b []byte) int {
+	n := 0
+	for n < len(b) && b[n] == ' ' {
+		n++
 	}
-	return found
+	return n
 }
 
 // raggedRow counts a row that is not as wide as the header; its slots from
