@@ -3,8 +3,11 @@ package cells
 import (
 	"cmp"
 	"fmt"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"calsplice/tables"
 )
@@ -22,11 +25,11 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 			values[i] = make([]float64, g.size())
 		}
 		se := ch.errors()
-		for at, cl := range ch.cells {
-			for i, v := range cl.statistics(g.settings.weight, se[at]) {
+		each(g.size(), func(at int) {
+			for i, v := range ch.cells[at].statistics(g.settings.weight, se[at]) {
 				values[i][at] = v
 			}
-		}
+		})
 		for i, name := range Statistics {
 			t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + name,
 				Title: title(ch.name, name), Unit: statisticUnit(name, ch.unit), X: x, Y: y, Values: values[i]})
@@ -44,6 +47,20 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 		}
 	}
 	return tables.NewCalibration(c)
+}
+
+// each does something for each of n cells, on all processors.
+func each(n int, do func(at int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for at := next.Add(1) - 1; at < int64(n); at = next.Add(1) - 1 {
+				do(int(at))
+			}
+		})
+	}
+	wg.Wait()
 }
 
 func plain(a *Axis) *tables.Axis {

@@ -14,10 +14,13 @@ import (
 // own counts take over.
 type frequencies struct {
 	cells  []counts
-	values []uint64   // their bits, by number
-	table  []uint16   // hash table of the numbers, plus 1; nil once the values are too many
-	last   int32      // number of the value before; −1 for none
-	whole  [][]uint32 // samples, by cell and number
+	values []uint64 // their bits, by number
+	table  []uint16 // hash table of the numbers, plus 1; nil once the values are too many
+	// Most channels have few decimals: then thousandths are as good a hash as any,
+	// and neighbours have places of their own.
+	byThousandths bool
+	last          int32      // number of the value before; −1 for none
+	whole         [][]uint32 // samples, by cell and number
 	// Numbers wait in their cell until there are some, since the places where
 	// they are counted are far apart in memory, and the processor fetches several
 	// at once when nothing stands between.
@@ -31,7 +34,7 @@ type waiting struct {
 }
 
 func newFrequencies(size int) *frequencies {
-	return &frequencies{cells: make([]counts, size), table: make([]uint16, 256), last: -1,
+	return &frequencies{byThousandths: true, cells: make([]counts, size), table: make([]uint16, 256), last: -1,
 		whole: make([][]uint32, size), waiting: make([]waiting, size)}
 }
 
@@ -64,6 +67,9 @@ func (f *frequencies) addWeighted(cell int, v float64, weight uint64) {
 // flush counts what waits in a cell.
 func (f *frequencies) flush(cell int) {
 	w := &f.waiting[cell]
+	if w.n == 0 {
+		return
+	}
 	count := f.whole[cell]
 	if len(count) < len(f.values) {
 		count = append(count, make([]uint32, 1<<bits.Len(uint(len(f.values)))-len(count))...)
@@ -95,10 +101,7 @@ func (f *frequencies) number(value uint64) int32 {
 	f.values = append(f.values, value)
 	f.table[i] = uint16(len(f.values))
 	if 2*len(f.values) > len(f.table) {
-		f.table = make([]uint16, 2*len(f.table))
-		for k, v := range f.values {
-			f.table[f.find(v)] = uint16(k + 1)
-		}
+		f.tabulate(2 * len(f.table))
 	}
 	return int32(len(f.values) - 1)
 }
@@ -106,11 +109,27 @@ func (f *frequencies) number(value uint64) int32 {
 // find is the place of a value in the table, or the free one where it belongs.
 func (f *frequencies) find(value uint64) uint64 {
 	last := uint64(len(f.table) - 1)
-	i := hash(value) & last
-	for f.table[i] != 0 && f.values[f.table[i]-1] != value {
+	i := hash(value)
+	if f.byThousandths {
+		i = uint64(int64(math.Float64frombits(value) * 1000))
+	}
+	i &= last
+	for probes := 0; f.table[i] != 0 && f.values[f.table[i]-1] != value; probes++ {
+		if probes == 16 && f.byThousandths {
+			f.byThousandths = false
+			f.tabulate(len(f.table))
+			return f.find(value)
+		}
 		i = (i + 1) & last
 	}
 	return i
+}
+
+func (f *frequencies) tabulate(size int) {
+	f.table = make([]uint16, size)
+	for k, v := range f.values {
+		f.table[f.find(v)] = uint16(k + 1)
+	}
 }
 
 // settle brings what was counted by number into the cells' own counts.
@@ -122,10 +141,16 @@ func (f *frequencies) settle() {
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(f.values[a], f.values[b]) })
 	for cell := range f.whole {
-		if f.waiting[cell].n > 0 {
-			f.flush(cell)
+		f.flush(cell)
+	}
+	each(len(f.whole), func(cell int) {
+		count, n := f.whole[cell], 0
+		for _, c := range count {
+			if c > 0 {
+				n++
+			}
 		}
-		count, list := f.whole[cell], []slot(nil)
+		list := make([]slot, 0, n)
 		for _, k := range order {
 			if k < len(count) && count[k] > 0 {
 				list = append(list, slot{f.values[k], uint64(count[k]) * whole})
@@ -133,7 +158,7 @@ func (f *frequencies) settle() {
 		}
 		clear(count)
 		f.cells[cell].merge(&counts{list: list})
-	}
+	})
 }
 
 // into adds what was counted to the cells of a channel.

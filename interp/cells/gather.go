@@ -231,7 +231,7 @@ type placer struct {
 	limits  *limiter
 	delay   *delayer // nil where no channel is delayed
 	print   fingerprint
-	stretch int
+	stretch int // of the last instant of the frame before
 	kept    int
 	nowhere int // kept by the filters, but the axes are not known
 	stale   int // and no channel has a new reading
@@ -280,8 +280,10 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	p.choose(channels, why)
 	p.limits.begin(f)
 	if t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil {
-		for i, cell := range p.cell {
-			p.watch(f, i, []share{{cell, 1}})
+		for i, near := range p.limits.near {
+			if near || p.limits.standing > 0 {
+				p.watch(f, i, []share{{p.cell[i], 1}})
+			}
 		}
 		for c := range channels {
 			t.follow(c, f, p.cell, channels[c].Value, p.take[c])
@@ -304,6 +306,7 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 			}
 		}
 	}
+	p.stretch = f.Stretch[f.N-1]
 	for i, r := range why {
 		switch {
 		case r != Kept:
@@ -360,12 +363,11 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 // watch takes the trims of one instant, and records the samples that a trim at
 // its limit bears on.
 func (p *placer) watch(f *drivelog.Frame, i int, here []share) {
-	first := f.Stretch[i] != p.stretch
-	p.stretch = f.Stretch[i]
-	if !p.limits.near[i] && p.limits.standing == 0 {
-		return
+	before := p.stretch
+	if i > 0 {
+		before = f.Stretch[i-1]
 	}
-	p.limits.next(f, i, first)
+	p.limits.next(f, i, f.Stretch[i] != before)
 	for c := range p.take {
 		if p.limits.standing > 0 && p.take[c][i] {
 			for _, s := range here {

@@ -239,6 +239,7 @@ func (t *tracker) close(k int) {
 	for i := range s.visits {
 		if v := &s.visits[i]; v.n > 0 {
 			t.over(i, s.cell, v)
+			*v = visit{}
 		}
 	}
 	last := len(t.open) - 1
@@ -251,7 +252,6 @@ func (t *tracker) finish() {
 	t.leave()
 	for i := range t.whole {
 		if w := &t.whole[i]; w.visit.n > 0 {
-			w.visit.w2 = w.visit.n
 			t.over(i, w.cell, &w.visit)
 		}
 	}
@@ -293,12 +293,13 @@ func (t *tracker) add(channel int, v float64) {
 // and add do, for many instants at once.
 func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
 	w := &t.whole[channel]
-	cell, stretch, v := w.cell, w.stretch, w.visit
+	cell, stretch, start := w.cell, w.stretch, w.visit.start
+	n, s, q, low, high := w.visit.n, w.visit.s, w.visit.q, w.visit.min, w.visit.max
 	for i, x := range values {
 		if cells[i] != cell || f.Stretch[i] != stretch {
-			if v.n > 0 {
-				v.w2 = v.n
-				t.over(channel, cell, &v)
+			if n > 0 {
+				t.over(channel, cell, &visit{n: n, w2: n, s: s, q: q, min: low, max: high, start: start})
+				n, s, q = 0, double{}, double{}
 			}
 			cell, stretch = cells[i], f.Stretch[i]
 		}
@@ -306,22 +307,23 @@ func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []f
 			continue
 		}
 		x += 0 // −0 is 0
-		if v.n == 0 {
-			v.min, v.max, v.start = x, x, f.Time[i]
+		if n == 0 {
+			low, high, start = x, x, f.Time[i]
 		}
-		v.n++
-		v.s.add(x)
+		n++
+		s.add(x)
 		xx := x * x
-		v.q.add(xx)
-		v.q.low += math.FMA(x, x, -xx)
-		if x < v.min {
-			v.min = x
+		q.add(xx)
+		q.low += math.FMA(x, x, -xx)
+		if x < low {
+			low = x
 		}
-		if x > v.max {
-			v.max = x
+		if x > high {
+			high = x
 		}
 	}
-	w.cell, w.stretch, w.visit = cell, stretch, v
+	w.cell, w.stretch = cell, stretch
+	w.visit = visit{n: n, w2: n, s: s, q: q, min: low, max: high, start: start}
 	frequencies := t.frequencies[channel]
 	for i, x := range values {
 		if take[i] {
@@ -330,12 +332,11 @@ func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []f
 	}
 }
 
-// over puts a visit that is over into its cell, and makes it ready for the next.
+// over puts a visit that is over into its cell.
 func (t *tracker) over(channel, cell int, v *visit) {
 	c := &t.cells[channel][cell]
 	if *c == nil {
 		*c = new(cellLog)
 	}
 	(*c).add(v)
-	v.n, v.w2, v.s, v.q = 0, 0, double{}, double{}
 }

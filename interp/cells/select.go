@@ -2,7 +2,6 @@ package cells
 
 import (
 	"context"
-	"math"
 	"slices"
 
 	"calsplice/tables/drivelog"
@@ -49,18 +48,22 @@ func Select(ctx context.Context, log *drivelog.Log, columns []string, where stri
 			q = append(q, name)
 		}
 	}
+	var dropped [pending]int
 	p.deliver = func(b *block) error {
 		sel.Instants += b.frame.N
 		for _, r := range b.why {
-			if r != Kept {
-				sel.Dropped[r]++
-			}
+			dropped[r]++
 		}
 		return fn(b.frame, b.why)
 	}
 	sel.Reading, err = log.Scan(ctx, drivelog.Query{Columns: q}, p.frame)
 	if err == nil {
 		err = p.finish()
+	}
+	for r := Kept + 1; r < pending; r++ {
+		if dropped[r] > 0 {
+			sel.Dropped[r] = dropped[r]
+		}
 	}
 	sel.Said = append(s.said, p.cautions()...)
 	return sel, err
@@ -96,13 +99,16 @@ type picker struct {
 func (p *picker) frame(f *drivelog.Frame) error {
 	b := &block{f, p.count, p.reasons(f.N)}
 	p.blocks = append(p.blocks, b)
+	p.askWhere(b)
+	if len(p.steps) == 0 && p.short < 0 {
+		p.count += f.N
+		p.pend = p.count
+		return p.release()
+	}
 	for i := range f.N {
-		r := Kept
+		r := b.why[i]
 		first := !p.any || f.Stretch[i] != p.stretch
 		p.any, p.stretch = true, f.Stretch[i]
-		if p.where >= 0 && !(f.Columns[p.where].Value[i] != 0 && !math.IsNaN(f.Columns[p.where].Value[i])) {
-			r = NotWhere
-		}
 		if len(p.steps) > 0 {
 			if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
 				r = sifted
@@ -118,6 +124,21 @@ func (p *picker) frame(f *drivelog.Frame) error {
 		p.pend = p.count
 	}
 	return p.release()
+}
+
+// askWhere gives each instant of a frame its first reason.
+func (p *picker) askWhere(b *block) {
+	if p.where < 0 {
+		clear(b.why)
+		return
+	}
+	for i, v := range b.frame.Columns[p.where].Value {
+		r := Kept
+		if v == 0 || v != v {
+			r = NotWhere
+		}
+		b.why[i] = r
+	}
 }
 
 // reasons is room for a frame's reasons, used again where nothing is held back.

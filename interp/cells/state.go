@@ -55,12 +55,14 @@ func (g *Grid) state() []tables.ExtraKey {
 		if ch.surface != nil {
 			keys = append(keys, ch.surface.state(ch.name, g.columns())...)
 		}
-		for at, c := range ch.cells {
-			if c == nil || c.visits == 0 {
-				continue
+		texts := make([]string, len(ch.cells))
+		each(len(ch.cells), func(at int) {
+			if c := ch.cells[at]; c != nil && c.visits > 0 {
+				texts[at] = base64.RawStdEncoding.EncodeToString(c.append(nil))
 			}
+		})
+		for at, text := range texts {
 			key := fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
-			text := base64.RawStdEncoding.EncodeToString(c.append(nil))
 			for part := 0; len(text) > 0; part++ {
 				n := min(len(text), longest)
 				name := key

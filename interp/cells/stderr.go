@@ -29,11 +29,11 @@ import (
 // and se carries it, since what reads a document knows the visits alone.
 func (ch *channel) errors() []float64 {
 	se, freedom := ch.plainErrors()
-	for at, c := range ch.cells {
-		if c != nil && c.visits >= 2 {
+	each(len(ch.cells), func(at int) {
+		if c := ch.cells[at]; c != nil && c.visits >= 2 {
 			se[at] *= max(1, quantile975(freedom[at])/quantile975(float64(c.visits-1)))
 		}
-	}
+	})
 	return se
 }
 
@@ -41,11 +41,11 @@ func (ch *channel) errors() []float64 {
 // visits, and their degrees of freedom.
 func (ch *channel) plainErrors() (se, freedom []float64) {
 	all := make([]variances, len(ch.cells))
-	for at, c := range ch.cells {
-		if c != nil && c.visits >= 2 {
+	each(len(ch.cells), func(at int) {
+		if c := ch.cells[at]; c != nil && c.visits >= 2 {
 			all[at] = c.variances()
 		}
-	}
+	})
 	span, grows := span(all)
 	se, freedom = make([]float64, len(ch.cells)), make([]float64, len(ch.cells))
 	for at, c := range ch.cells {

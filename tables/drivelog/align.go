@@ -45,8 +45,9 @@ func (a *aligner) clock(b *batch, slot, base int) {
 		b.dropUntimed(slot, base, a.faults)
 	}
 	raw := b.vals[slot]
-	a.time, a.stretchN, a.resets = a.time[:0], a.stretchN[:0], a.resets[:0]
+	a.time, a.stretchN, a.resets = resize(a.time, len(raw)), resize(a.stretchN, len(raw)), a.resets[:0]
 	prev, day, stretch := a.prev, a.day, a.stretch
+	times, stretches := a.time, a.stretchN
 	for i, t := range raw {
 		t += day
 		step := t - prev
@@ -72,8 +73,7 @@ func (a *aligner) clock(b *batch, slot, base int) {
 			a.faults.add(gap, base+int(b.line[i]))
 		}
 		prev = t
-		a.time = append(a.time, t)
-		a.stretchN = append(a.stretchN, stretch)
+		times[i], stretches[i] = t, stretch
 	}
 	a.prev, a.day, a.stretch = prev, day, stretch
 }
@@ -112,10 +112,8 @@ func (a *aligner) fill(k int, raw []float64, full bool) {
 		a.latest[k], a.readAt[k] = raw[n-1], a.time[n-1]
 		return
 	}
-	if cap(a.ourValue[k]) < n {
-		a.ourValue[k], a.ourFresh[k] = make([]float64, n+n/4), make([]bool, n+n/4)
-	}
-	value, fresh := a.ourValue[k][:n], a.ourFresh[k][:n]
+	value, fresh := resize(a.ourValue[k], n), resize(a.ourFresh[k], n)
+	a.ourValue[k], a.ourFresh[k] = value, fresh
 	latest, at, next := a.latest[k], a.readAt[k], 0
 	for i, v := range raw {
 		if next < len(a.resets) && a.resets[next] == i {

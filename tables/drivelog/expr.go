@@ -158,9 +158,9 @@ func truth(b bool) float64 {
 	return 0
 }
 
-func resize(v []float64, n int) []float64 {
+func resize[T any](v []T, n int) []T {
 	if cap(v) < n {
-		return make([]float64, n, n+n/4)
+		return make([]T, n, n+n/4)
 	}
 	return v[:n]
 }

@@ -190,9 +190,9 @@ func (s *scanner) frame(b *batch, base int) error {
 	}
 	f := &s.f
 	f.N, f.Time, f.Stretch = b.n, s.a.time, s.a.stretchN
-	f.Line = f.Line[:0]
-	for _, n := range b.line {
-		f.Line = append(f.Line, base+int(n))
+	f.Line = resize(f.Line, b.n)
+	for i, n := range b.line {
+		f.Line[i] = base + int(n)
 	}
 	for i, pr := range s.programs {
 		f.Columns[i].Value = pr.run(&s.m)
@@ -207,10 +207,7 @@ func (s *scanner) fresh(pr *program, buf []bool) []bool {
 		return s.a.fresh[pr.inputs[0]]
 	}
 	n := s.m.n
-	if cap(buf) < n {
-		buf = make([]bool, n+n/4)
-	}
-	buf = buf[:n]
+	buf = resize(buf, n)
 	clear(buf)
 	for _, k := range pr.inputs {
 		for i := range buf {
