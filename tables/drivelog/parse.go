@@ -3,7 +3,6 @@ package drivelog
 import (
 	"bytes"
 	"fmt"
-	"math/bits"
 
 	"calsplice/tables"
 )
@@ -16,6 +15,8 @@ type batch struct {
 	full   []bool      // by slot: every cell is a reading
 	lines  int         // line ends in the piece
 	tail   int         // where a record begins that the piece does not end; -1
+	found  int         // last rows whose cells are found but not read
+	places []places    // where these are, by slot
 	faults tally
 	err    error
 	events []event // long form; the fields and the key are of the row being read
@@ -56,11 +57,12 @@ type rowParser struct {
 }
 
 func (b *batch) begin(slots, rows int) {
-	b.n, b.lines, b.tail, b.err = 0, 0, -1, nil
+	b.n, b.lines, b.tail, b.found, b.err = 0, 0, -1, 0, nil
 	b.faults.reset()
 	for len(b.vals) < slots {
 		b.vals = append(b.vals, nil)
 		b.full = append(b.full, true)
+		b.places = append(b.places, places{})
 	}
 	b.vals, b.full = b.vals[:slots], b.full[:slots]
 	for i := range b.full {
@@ -114,8 +116,10 @@ func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 				continue
 			}
 		}
+		p.readFound(buf, b)
 		pos = p.slowLine(buf, pos, last, b)
 	}
+	p.readFound(buf, b)
 	b.end()
 }
 
@@ -125,115 +129,6 @@ func nextQuote(buf []byte, pos int) int {
 		return pos + i
 	}
 	return len(buf)
-}
-
-// fastRow reads one line without quotes, eight bytes at a time, and returns
-// where the next begins; 0 leaves it to the slow way.
-func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
-	n := bytes.IndexByte(buf[pos:], p.eol)
-	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
-		return 0 // blank, or too near the end to look at 64 bytes
-	}
-	eol := pos + n
-	stop := eol
-	if buf[stop-1] == '\r' {
-		stop--
-	}
-	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
-		return 0
-	}
-	next, fields := p.fastCells(buf, pos, stop, b)
-	if fields == 1 {
-		return 0 // blank, perhaps
-	}
-	if fields != p.width {
-		p.raggedRow(fields, next, b.lines, b)
-	}
-	b.line[b.n] = int32(b.lines)
-	b.n++
-	b.lines++
-	return eol + 1
-}
-
-// fastCells reads the cells that are wanted of a line, and returns how many of
-// them there are, and how many fields the line has.
-func (p *rowParser) fastCells(buf []byte, pos, stop int, b *batch) (next, fields int) {
-	at, start, end := pos, pos, pos
-	d := p.delimiters(buf, at, stop) // of 64 bytes, those that are still ahead
-	for ; next < len(p.slots); next++ {
-		s := &p.slots[next]
-		// How many delimiters to pass is the same in each line, so that these
-		// branches are foreseen.
-		if skip := s.skip; skip > 0 {
-			n := bits.OnesCount64(d)
-			for ; n < skip && at+64 < stop; n = bits.OnesCount64(d) {
-				skip -= n
-				at += 64
-				d = p.delimiters(buf, at, stop)
-			}
-			if n < skip {
-				break
-			}
-			for ; skip > 1; skip-- {
-				d &= d - 1
-			}
-			start = at + bits.TrailingZeros64(d) + 1
-			d &= d - 1
-		} else if skip == 0 && next > 0 {
-			if start = end + 1; start > stop {
-				break
-			}
-		}
-		if s.skip >= 0 {
-			for d == 0 && at+64 < stop {
-				at += 64
-				d = p.delimiters(buf, at, stop)
-			}
-			if end = stop; d != 0 {
-				end = at + bits.TrailingZeros64(d)
-				d &= d - 1
-			}
-		}
-		if s.bare {
-			v, ok := s.shape.number(buf, start, end)
-			if !ok {
-				v, ok = smallNumber(buf, start+leadingBlanks(buf[start:end]), end, s.mark)
-			}
-			if ok {
-				if !s.plain {
-					v = s.col.conv.Apply(v)
-				}
-				b.vals[next][b.n] = v
-				continue
-			}
-		}
-		p.cell(trimBlanks(buf[start:end]), next, b)
-	}
-	switch {
-	case next < len(p.slots):
-		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
-	case end < stop:
-		// No cell behind is wanted: the delimiters are only counted.
-		return next, p.slots[next-1].index + 2 + bytes.Count(buf[end+1:stop], p.delims)
-	}
-	return next, p.slots[next-1].index + 1
-}
-
-// delimiters marks those of the 64 bytes at a place that lie before stop.
-func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
-	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.delim))
-	if left := stop - at; left < 64 {
-		d &= 1<<uint(left) - 1
-	}
-	return d
-}
-
-func leadingBlanks(b []byte) int {
-	n := 0
-	for n < len(b) && b[n] == ' ' {
-		n++
-	}
-	return n
 }
 
 // raggedRow counts a row that is not as wide as the header; its slots from
@@ -298,24 +193,20 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	}
 	rest, more := line, true
 	field, next := 0, 0
-	lines := b.lines
-	b.lines = no
 	for more {
 		var f []byte
 		f, rest, more = nextField(rest, p.delim)
 		if !more && unended && field+1 < p.width { // the field in which the log is cut off is no reading
 			if f = nil; field == 0 {
 				b.faults.add(torn, no)
-				b.lines = lines
 				return
 			}
 		}
 		for ; next < len(p.slots) && field == p.slots[next].index; next++ {
-			p.cell(f, next, b)
+			p.cell(f, next, b.n, no, b)
 		}
 		field++
 	}
-	b.lines = lines
 	if tornRow := unended && field < p.width; tornRow || field == p.width {
 		for ; next < len(p.slots); next++ {
 			b.vals[next][b.n] = noReading
@@ -331,12 +222,13 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	b.n++
 }
 
-func (p *rowParser) cell(f []byte, slot int, b *batch) {
+// cell reads what a cell of any kind holds, blanks already off.
+func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) {
 	c := p.slots[slot].col
 	v, kind := c.read(f, p.missing)
 	switch kind {
 	case readNumber:
-		b.vals[slot][b.n] = c.conv.Apply(v)
+		b.vals[slot][row] = c.conv.Apply(v)
 		return
 	case readEmpty:
 		v = emptyCell
@@ -345,10 +237,10 @@ func (p *rowParser) cell(f []byte, slot int, b *batch) {
 	default:
 		v = noReading
 		if c.clock == nil && !c.wordy {
-			b.faults.note(textCell, b.lines, "%s in %s", tables.Quote(p.enc.text(f)), tables.Quote(c.text))
+			b.faults.note(textCell, line, "%s in %s", tables.Quote(p.enc.text(f)), tables.Quote(c.text))
 		}
 	}
-	b.vals[slot][b.n] = v
+	b.vals[slot][row] = v
 	b.full[slot] = false
 }
 

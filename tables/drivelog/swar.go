@@ -26,15 +26,17 @@ func matches(w, pattern uint64) uint64 {
 // bitmap marks the bytes of a block that equal the byte repeated in pattern, a
 // bit a byte.
 func bitmap(block *[64]byte, pattern uint64) uint64 {
-	return gathered(block[0:8], pattern) | gathered(block[8:16], pattern)<<8 |
-		gathered(block[16:24], pattern)<<16 | gathered(block[24:32], pattern)<<24 |
-		gathered(block[32:40], pattern)<<32 | gathered(block[40:48], pattern)<<40 |
-		gathered(block[48:56], pattern)<<48 | gathered(block[56:64], pattern)<<56
+	return ^(others(block[0:8], pattern) | others(block[8:16], pattern)<<8 |
+		others(block[16:24], pattern)<<16 | others(block[24:32], pattern)<<24 |
+		others(block[32:40], pattern)<<32 | others(block[40:48], pattern)<<40 |
+		others(block[48:56], pattern)<<48 | others(block[56:64], pattern)<<56)
 }
 
-// gathered is matches with its eight top bits brought together by a product.
-func gathered(b []byte, pattern uint64) uint64 {
-	return matches(binary.LittleEndian.Uint64(b), pattern) >> 7 * 0x0102040810204080 >> 56
+// others marks the bytes of eight that differ from that in pattern, a bit a byte:
+// the product brings the top bits together.
+func others(b []byte, pattern uint64) uint64 {
+	x := binary.LittleEndian.Uint64(b) ^ pattern
+	return ((x&lowBits + lowBits) | x) & topBits >> 7 * 0x0102040810204080 >> 56
 }
 
 // shape is how the numbers of a column are written as a rule: with so many
@@ -54,17 +56,30 @@ func newShape(decimals int, mark byte) shape {
 		scale: powersOf10[min(decimals, 7)]}
 }
 
-// number reads a plain decimal of this shape and at most eight characters in
-// buf[start:end] without a branch on them. It is not ok where another reader
-// has to look.
-func (s *shape) number(buf []byte, start, end int) (float64, bool) {
-	w, neg, ok := lastEight(buf, start, end)
-	if !ok || w&s.markMask != s.mark {
-		return 0, false
+// numbers reads plain decimals of this shape and at most eight characters, in
+// buf[from[i]:to[i]], without a branch on them. It marks those that are not of
+// the shape as odd, and is false where there are any.
+func (s shape) numbers(buf []byte, from, to []int32, out []float64, odd []bool) bool {
+	to, out, odd = to[:len(from)], out[:len(from)], odd[:len(from)]
+	mark, markMask, before, after, scale := s.mark, s.markMask, s.before, s.after, s.scale
+	all := true
+	var lastW, lastNeg uint64
+	last := math.NaN() // the number before: slow channels repeat
+	for i, start := range from {
+		w, neg, ok := lastEight(buf, int(start), int(to[i]))
+		if ok && w == lastW && neg == lastNeg && last == last {
+			out[i] = last
+			continue
+		}
+		digits := w&before<<8 | w&after
+		if !ok || (w^mark)&markMask|notDigits(digits) != 0 {
+			odd[i], all = true, false
+			continue
+		}
+		last = math.Float64frombits(math.Float64bits(number8(digits)/scale) ^ neg<<63)
+		lastW, lastNeg, out[i] = w, neg, last
 	}
-	v, ok := digits(w&s.before<<8 | w&s.after)
-	v /= s.scale
-	return math.Float64frombits(math.Float64bits(v) ^ neg<<63), ok
+	return all
 }
 
 // lastEight is the cell in buf[start:end] as a word, its last byte on top, with
@@ -86,14 +101,16 @@ func lastEight(buf []byte, start, end int) (w, neg uint64, ok bool) {
 	return w &^ (1<<((64-8*n)&63) - 1), neg, true
 }
 
-// digits is the number that eight digits spell, the first in the lowest byte.
-func digits(w uint64) (float64, bool) {
-	ok := (w+0x7676767676767676|w)&topBits == 0
+// number8 is the number that eight digits spell, the first in the lowest byte.
+func number8(w uint64) float64 {
 	w = w * 2561 >> 8
 	w = w & 0x00ff00ff00ff00ff * 6553601 >> 16
 	w = w & 0x0000ffff0000ffff * 42949672960001 >> 32
-	return float64(w), ok
+	return float64(w)
 }
+
+// notDigits is not 0 where a byte of a word is above 9.
+func notDigits(w uint64) uint64 { return (w + 0x7676767676767676 | w) & topBits }
 
 // smallNumber reads a plain decimal of up to eight digits and a mark, which is
 // given in each byte of a word, in buf[start:end] without a branch on its digits.
@@ -114,7 +131,9 @@ func smallNumber(buf []byte, start, end int, mark uint64) (float64, bool) {
 		after := ^(uint64(1)<<(8*k+8) - 1)
 		w = w&before<<8 | w&after
 	}
-	v, ok := digits(w)
-	v /= powersOf10[frac&7]
-	return math.Float64frombits(math.Float64bits(v) ^ neg<<63), ok
+	if notDigits(w) != 0 {
+		return 0, false
+	}
+	v := number8(w) / powersOf10[frac&7]
+	return math.Float64frombits(math.Float64bits(v) ^ neg<<63), true
 }

@@ -1,0 +1,158 @@
+package drivelog
+
+import (
+	"bytes"
+	"math/bits"
+)
+
+// Most lines of most logs are plain: no quotes, a number in each cell that is
+// wanted. They are read in two steps, a few at a time: first where their cells
+// are, then what these hold, column by column, so that each step is one tight
+// loop.
+
+// together are the rows that are read so.
+const together = 64
+
+// places are where the cells of one slot are in the text, by row. A cell that
+// ends at −1 is none.
+type places struct{ from, to [together]int32 }
+
+// fastRow finds the cells of one line without quotes, and returns where the next
+// line begins; 0 leaves it to the slow way.
+func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
+	n := bytes.IndexByte(buf[pos:], p.eol)
+	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
+		return 0 // blank, or too near the end to look at 64 bytes
+	}
+	eol := pos + n
+	stop := eol
+	if buf[stop-1] == '\r' {
+		stop--
+	}
+	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
+		return 0
+	}
+	next, fields := p.findCells(buf, pos, stop, b)
+	if fields == 1 {
+		return 0 // blank, perhaps
+	}
+	if fields != p.width {
+		for k := next; k < len(p.slots); k++ {
+			b.places[k].to[b.found] = -1
+		}
+		p.raggedRow(fields, next, b.lines, b)
+	}
+	b.line[b.n] = int32(b.lines)
+	b.n++
+	b.lines++
+	if b.found++; b.found == together {
+		p.readFound(buf, b)
+	}
+	return eol + 1
+}
+
+// findCells finds the cells that are wanted of a line, and returns how many of
+// them there are, and how many fields the line has.
+func (p *rowParser) findCells(buf []byte, pos, stop int, b *batch) (next, fields int) {
+	at, start, end := pos, pos, pos
+	d := p.delimiters(buf, at, stop) // of 64 bytes, those that are still ahead
+	for ; next < len(p.slots); next++ {
+		// How many delimiters to pass is the same in each line, so that these
+		// branches are foreseen.
+		skip := p.slots[next].skip
+		if skip > 0 {
+			n := bits.OnesCount64(d)
+			for ; n < skip && at+64 < stop; n = bits.OnesCount64(d) {
+				skip -= n
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if n < skip {
+				break
+			}
+			for ; skip > 1; skip-- {
+				d &= d - 1
+			}
+			start = at + bits.TrailingZeros64(d) + 1
+			d &= d - 1
+		} else if skip == 0 && next > 0 {
+			if start = end + 1; start > stop {
+				break
+			}
+		}
+		if skip >= 0 {
+			for d == 0 && at+64 < stop {
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if end = stop; d != 0 {
+				end = at + bits.TrailingZeros64(d)
+				d &= d - 1
+			}
+		}
+		c := &b.places[next]
+		c.from[b.found], c.to[b.found] = int32(start), int32(end)
+	}
+	switch {
+	case next < len(p.slots):
+		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
+	case end < stop:
+		// No cell behind is wanted: the delimiters are only counted.
+		return next, p.slots[next-1].index + 2 + bytes.Count(buf[end+1:stop], p.delims)
+	}
+	return next, p.slots[next-1].index + 1
+}
+
+// delimiters marks those of the 64 bytes at a place that lie before stop.
+func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
+	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.delim))
+	if left := stop - at; left < 64 {
+		d &= 1<<uint(left) - 1
+	}
+	return d
+}
+
+// readFound reads the cells that were found, of the last rows of the batch.
+func (p *rowParser) readFound(buf []byte, b *batch) {
+	first, rows := b.n-b.found, b.found
+	b.found = 0
+	var odd [together]bool // rows with a cell that is no plain number
+	again := false
+	for k := range p.slots {
+		s, c := &p.slots[k], &b.places[k]
+		out := b.vals[k][first : first+rows]
+		if !s.bare || !s.shape.numbers(buf, c.from[:rows], c.to[:rows], out, odd[:]) {
+			again = true
+		}
+		if s.bare && !s.plain {
+			for i, v := range out {
+				out[i] = s.col.conv.Apply(v)
+			}
+		}
+	}
+	if !again {
+		return
+	}
+	for i := range rows {
+		for k := range p.slots {
+			if s, c := &p.slots[k], &b.places[k]; (odd[i] || !s.bare) && c.to[i] >= 0 {
+				p.oddCell(buf, int(c.from[i]), int(c.to[i]), k, first+i, b)
+			}
+		}
+	}
+}
+
+// oddCell reads a cell that is perhaps of another shape than most of its column.
+func (p *rowParser) oddCell(buf []byte, from, to, slot, row int, b *batch) {
+	s := &p.slots[slot]
+	for from < to && buf[from] == ' ' {
+		from++
+	}
+	if s.bare {
+		if v, ok := smallNumber(buf, from, to, s.mark); ok {
+			b.vals[slot][row] = s.col.conv.Apply(v)
+			return
+		}
+	}
+	p.cell(trimBlanks(buf[from:to]), slot, row, int(b.line[row]), b)
+}
