@@ -19,7 +19,6 @@ type frequencies struct {
 	// Most channels have few decimals: then thousandths are as good a hash as any,
 	// and neighbours have places of their own.
 	byThousandths bool
-	last          int32      // number of the value before; −1 for none
 	whole         [][]uint32 // samples, by cell and number
 	// Numbers wait in their cell until there are some, since the places where
 	// they are counted are far apart in memory, and the processor fetches several
@@ -34,31 +33,39 @@ type waiting struct {
 }
 
 func newFrequencies(size int) *frequencies {
-	return &frequencies{byThousandths: true, cells: make([]counts, size), table: make([]uint16, 256), last: -1,
+	return &frequencies{byThousandths: true, cells: make([]counts, size), table: make([]uint16, 256),
 		whole: make([][]uint32, size), waiting: make([]waiting, size)}
 }
 
-// add counts a sample in a cell.
-func (f *frequencies) add(cell int, v float64) {
-	value := math.Float64bits(v + 0) // −0 + 0 is 0
-	if f.last < 0 || f.values[f.last] != value {
-		if f.last = f.number(value); f.last < 0 {
-			f.cells[cell].addLater(value, whole)
-			return
+// add counts those of some samples that are to be taken, each in its cell.
+func (f *frequencies) add(cells []int, values []float64, take []bool) {
+	for i, v := range values {
+		if !take[i] {
+			continue
+		}
+		value := math.Float64bits(v + 0) // −0 + 0 is 0
+		k := -1
+		if f.byThousandths {
+			k = int(f.table[thousandths(v)&uint64(len(f.table)-1)]) - 1
+		}
+		if k < 0 || f.values[k] != value {
+			if k = f.number(value); k < 0 {
+				f.cells[cells[i]].addLater(value, whole)
+				continue
+			}
+		}
+		w := &f.waiting[cells[i]]
+		w.number[w.n] = uint16(k)
+		if w.n++; w.n == len(w.number) {
+			f.flush(cells[i])
 		}
 	}
-	w := &f.waiting[cell]
-	if w.n == len(w.number) {
-		f.flush(cell)
-	}
-	w.number[w.n] = uint16(f.last)
-	w.n++
 }
 
 // addWeighted counts a sample of a weight in units of [whole].
 func (f *frequencies) addWeighted(cell int, v float64, weight uint64) {
 	if weight == whole {
-		f.add(cell, v)
+		f.add([]int{cell}, []float64{v}, []bool{true})
 	} else {
 		f.cells[cell].add(v, weight)
 	}
@@ -85,17 +92,17 @@ func (f *frequencies) flush(cell int) {
 }
 
 // number is that of a value; −1 where there are too many.
-func (f *frequencies) number(value uint64) int32 {
+func (f *frequencies) number(value uint64) int {
 	if f.table == nil {
 		return -1
 	}
 	i := f.find(value)
 	if f.table[i] > 0 {
-		return int32(f.table[i]) - 1
+		return int(f.table[i]) - 1
 	}
 	if len(f.values) == distinct {
 		f.settle()
-		f.table, f.whole = nil, nil
+		f.table, f.whole, f.byThousandths = nil, nil, false
 		return -1
 	}
 	f.values = append(f.values, value)
@@ -103,7 +110,7 @@ func (f *frequencies) number(value uint64) int32 {
 	if 2*len(f.values) > len(f.table) {
 		f.tabulate(2 * len(f.table))
 	}
-	return int32(len(f.values) - 1)
+	return len(f.values) - 1
 }
 
 // find is the place of a value in the table, or the free one where it belongs.
@@ -111,7 +118,7 @@ func (f *frequencies) find(value uint64) uint64 {
 	last := uint64(len(f.table) - 1)
 	i := hash(value)
 	if f.byThousandths {
-		i = uint64(int64(math.Float64frombits(value) * 1000))
+		i = thousandths(math.Float64frombits(value))
 	}
 	i &= last
 	for probes := 0; f.table[i] != 0 && f.values[f.table[i]-1] != value; probes++ {
@@ -124,6 +131,8 @@ func (f *frequencies) find(value uint64) uint64 {
 	}
 	return i
 }
+
+func thousandths(v float64) uint64 { return uint64(int64(v * 1000)) }
 
 func (f *frequencies) tabulate(size int) {
 	f.table = make([]uint16, size)

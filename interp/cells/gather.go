@@ -342,7 +342,6 @@ func (p *placer) locate(x, y []float64) {
 // that no filter leaves out, where the operating point is known.
 func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 	n := len(why)
-	p.any = append(p.any[:0], make([]bool, n)...)
 	for len(p.take) < len(channels) {
 		p.take = append(p.take, nil)
 	}
@@ -353,9 +352,13 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 		}
 		take, fresh := p.take[c], channels[c].Fresh
 		for i, v := range channels[c].Value {
-			if why[i] == Kept && fresh[i] && v <= most && v >= -most && p.cell[i] >= 0 {
-				take[i], p.any[i] = true, true
-			}
+			take[i] = why[i] == Kept && fresh[i] && v <= most && v >= -most && p.cell[i] >= 0
+		}
+	}
+	p.any = append(p.any[:0], p.take[0]...)
+	for _, take := range p.take[1:] {
+		for i, t := range take {
+			p.any[i] = p.any[i] || t
 		}
 	}
 }

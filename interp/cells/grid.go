@@ -324,12 +324,7 @@ func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []f
 	}
 	w.cell, w.stretch = cell, stretch
 	w.visit = visit{n: n, w2: n, s: s, q: q, min: low, max: high, start: start}
-	frequencies := t.frequencies[channel]
-	for i, x := range values {
-		if take[i] {
-			frequencies.add(cells[i], x)
-		}
-	}
+	t.frequencies[channel].add(cells, values, take)
 }
 
 // over puts a visit that is over into its cell.

@@ -112,10 +112,13 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 // limit: at others there is nothing for next, unless one stands there.
 func (l *limiter) begin(f *drivelog.Frame) {
 	l.near = append(l.near[:0], make([]bool, f.N)...)
-	least := l.least()
 	for k := 0; k < len(l.sides); k += 2 {
+		high, low := l.limit, -l.limit
+		if l.limit == 0 { // what does not reach the extreme so far changes nothing
+			high, low = max(leastLimit, l.sides[k].extreme), -max(leastLimit, l.sides[k+1].extreme)
+		}
 		for i, v := range f.Columns[l.sides[k].column].Value[:f.N] {
-			if v >= least || v <= -least {
+			if v >= high || v <= low {
 				l.near[i] = true
 			}
 		}
