@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -139,14 +140,20 @@ func isMissing(b []byte, marks []string) bool {
 
 // splitGlued cuts a cell after its number.
 func splitGlued(b []byte) (num []byte, rest string) {
-	i := 0
-	for i < len(b) && (b[i]-'0' <= 9 || b[i] == '.' || b[i] == ',' || (b[i] == '-' || b[i] == '+') && i == 0) {
-		i++
-	}
+	i := numberEnd(b)
 	if i == 0 || i == len(b) {
 		return nil, ""
 	}
 	return b[:i], string(trimBlanks(b[i:]))
+}
+
+// numberEnd is where what may be a number at the beginning of a cell ends.
+func numberEnd(b []byte) int {
+	i := 0
+	for i < len(b) && (b[i]-'0' <= 9 || b[i] == '.' || b[i] == ',' || (b[i] == '-' || b[i] == '+') && i == 0) {
+		i++
+	}
+	return i
 }
 
 // looksLikeData reports whether at least a share of a row's filled cells are
@@ -367,7 +374,7 @@ func (d *dialect) takeSample(head []byte) {
 			return
 		}
 		if row := head[pos:end]; len(trimBlanks(row)) > 0 {
-			d.sample = append(d.sample, splitFields(row, d.delim))
+			d.sample = append(d.sample, appendFields(make([][]byte, 0, len(d.header)+1), row, d.delim))
 		}
 		pos = next
 	}
@@ -439,9 +446,14 @@ func (d *dialect) findDecimal(opt *Options) error {
 		return fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(opt.Decimal))
 	}
 	points, commas := 0, 0
+	if !slices.ContainsFunc(d.sample, func(row [][]byte) bool {
+		return slices.ContainsFunc(row, func(f []byte) bool { return bytes.IndexByte(f, ',') >= 0 })
+	}) {
+		return nil
+	}
 	for _, row := range d.sample {
 		for _, f := range row {
-			switch num, _ := splitGlued(append(f[:len(f):len(f)], ' ')); {
+			switch num := f[:numberEnd(f)]; {
 			case !bytes.ContainsAny(num, "0123456789"): // a mark alone, as a note may hold
 			case bytes.Count(num, []byte{'.'}) == 1 && bytes.IndexByte(num, ',') < 0:
 				points++

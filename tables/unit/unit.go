@@ -90,10 +90,11 @@ func milliOrMega(s, name string) bool {
 // tidy takes out what does not tell units apart: blanks around and doubled,
 // and the one-character forms of degree signs.
 func tidy(s string) string {
-	s = strings.NewReplacer("℃", "°C", "℉", "°F", "º", "°", "µ", "u", "μ", "u", "²", "2", "³", "3",
-		"\u00a0", " ", "\u202f", " ", "·", " ", "⋅", " ").Replace(s)
-	return strings.Join(strings.Fields(s), " ")
+	return strings.Join(strings.Fields(signs.Replace(s)), " ")
 }
+
+var signs = strings.NewReplacer("℃", "°C", "℉", "°F", "º", "°", "µ", "u", "μ", "u", "²", "2", "³", "3",
+	"\u00a0", " ", "\u202f", " ", "·", " ", "⋅", " ")
 
 // Same reports whether two spellings mean the same unit, or are the same text.
 func Same(a, b string) bool {
