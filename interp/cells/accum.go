@@ -131,7 +131,12 @@ func (c *cellLog) add(v *visit) {
 	if c.visits == 0 {
 		c.min, c.max = v.min, v.max
 	}
-	c.min, c.max = min(c.min, v.min), max(c.max, v.max)
+	if v.min < c.min {
+		c.min = v.min
+	}
+	if v.max > c.max {
+		c.max = v.max
+	}
 	c.visits++
 	c.n.add(v.n)
 	c.w2.add(v.w2)
