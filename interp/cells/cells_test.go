@@ -8,9 +8,11 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 	"calsplice/tables/tablejson"
 )
 
@@ -325,3 +327,42 @@ func TestCombineRefused(t *testing.T) {
 		}
 	}
 }
+
+// Following the operating point for many instants at once is what moving it
+// instant by instant is, however a log is cut into frames.
+func checkFollow(t *rapid.T) {
+	tb := &testing.T{}
+	x, y := mustAxis(tb, "engine_speed", 0, 300, 700, 1200), mustAxis(tb, "load", 0, 10, 40)
+	names := []string{"trim", "spark"}
+	log := drawLog(t, "log")
+	want := fill(tb, x, y, Nearest, names, log)
+	g := newGrid(want.settings, x, y, names)
+	tr, err := newTracker(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := placer{t: tr, values: 2, print: make(fingerprint, 3), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	for from := 0; from < len(log); {
+		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
+		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}
+		for i, s := range log[from : from+n] {
+			f.Time, f.Stretch = append(f.Time, s.time(from+i)), append(f.Stretch, s.stretch)
+			for c, v := range []float64{s.x, s.y, s.v[0], s.v[1]} {
+				f.Columns[c].Value = append(f.Columns[c].Value, v)
+				f.Columns[c].Fresh = append(f.Columns[c].Fresh, true)
+			}
+		}
+		if err := p.frame(f, make([]Reason, n)); err != nil {
+			t.Fatal(err)
+		}
+		from += n
+	}
+	tr.finish()
+	g.sources, g.logs = want.sources, want.logs
+	if diff := cmp.Diff(want.state(), g.state()); diff != "" {
+		t.Errorf("instant by instant, and at once:\n%s", diff)
+	}
+}
+
+func TestFollow(t *testing.T) { rapid.Check(t, checkFollow) }
+func FuzzFollow(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkFollow)) }
