@@ -98,7 +98,7 @@ func (c *counts) sorted() []slot {
 }
 
 func (c *counts) addBits(bits, weight uint64) {
-	bits &= c.mask()
+	bits &= mask(c.level)
 	if 4*c.used >= 3*len(c.table) {
 		c.rehash(max(16, 2*len(c.table)))
 	}
@@ -112,8 +112,8 @@ func (c *counts) addBits(bits, weight uint64) {
 	}
 }
 
-// mask keeps the bits of a double that the level tells apart.
-func (c *counts) mask() uint64 { return ^uint64(0) << (53 - levels[c.level]) }
+// mask keeps the bits of a double that a level tells apart.
+func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
 
 // find is the slot of a value, or the free slot where it belongs.
 func (c *counts) find(bits uint64) int {
@@ -134,7 +134,7 @@ func (c *counts) rehash(size int) {
 	c.table, c.used = make([]slot, size), 0
 	for _, s := range old {
 		if s.weight != 0 {
-			s.bits &= c.mask()
+			s.bits &= mask(c.level)
 			i := c.find(s.bits)
 			if c.table[i].weight == 0 {
 				c.used++
@@ -333,68 +333,79 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	if err != nil || n > distinct || n > uint64(len(b)) {
 		return nil, errState
 	}
-	read := counts{list: make([]slot, 0, n)}
+	empty := len(c.list) == 0 && c.table == nil && len(c.waiting) == 0
+	level, list, before := 0, c.waiting, len(c.waiting)
+	if empty {
+		list = make([]slot, 0, n)
+	}
 	switch {
 	case kind&decimals != 0 && kind&^decimals <= mostPlaces && spare == 0:
-		b, err = read.readDecimals(b, n, int(kind&^decimals), light)
+		list, b, err = readDecimals(list, b, n, int(kind&^decimals), light)
 	case int(kind) < len(levels):
-		read.level = int(kind)
-		b, err = read.readBits(b, n, spare, light)
+		level = int(kind)
+		list, b, err = readBits(list, b, n, level, spare, light)
 	default:
 		err = errState
 	}
-	if err != nil {
+	switch {
+	case err != nil:
+		c.waiting = c.waiting[:before]
 		return nil, err
+	case empty:
+		c.level, c.list = level, list
+	default:
+		c.waiting = list
+		c.flush()
+		c.raise(level)
 	}
-	c.merge(&read)
 	return b, nil
 }
 
-func (c *counts) readBits(b []byte, n uint64, spare, light byte) (_ []byte, err error) {
+func readBits(list []slot, b []byte, n uint64, level int, spare, light byte) (_ []slot, _ []byte, err error) {
 	var at, step, weight uint64
 	for k := range n {
 		if step, b, err = uvarint(b); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if weight, b, err = uvarint(b); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		before := at
 		at += step
 		if at < before || k > 0 && step == 0 || at > math.MaxUint64>>spare {
-			return nil, errState // not in order
+			return nil, nil, errState // not in order
 		}
 		s := slot{at << spare, weight << light}
-		if v := math.Float64frombits(s.bits); weight<<light == 0 || math.IsNaN(v) || math.IsInf(v, 0) || s.bits&^c.mask() != 0 {
-			return nil, errState
+		if v := math.Float64frombits(s.bits); s.weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) || s.bits&^mask(level) != 0 {
+			return nil, nil, errState
 		}
-		c.list = append(c.list, s)
+		list = append(list, s)
 	}
-	return b, nil
+	return list, b, nil
 }
 
-func (c *counts) readDecimals(b []byte, n uint64, places int, light byte) (_ []byte, err error) {
+func readDecimals(list []slot, b []byte, n uint64, places int, light byte) (_ []slot, _ []byte, err error) {
 	var at int64
 	var weight uint64
-	negative := 0
+	first, negative := len(list), 0
 	for k := range n {
 		step, size := binary.Varint(b)
 		if size <= 0 || k > 0 && step <= 0 || step > 2*mostDecimal || step < -mostDecimal {
-			return nil, errState
+			return nil, nil, errState
 		}
 		if weight, b, err = uvarint(b[size:]); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if at += step; at > mostDecimal || weight<<light == 0 {
-			return nil, errState
+			return nil, nil, errState
 		}
 		if at < 0 {
 			negative++
 		}
-		c.list = append(c.list, slot{math.Float64bits(undecimal(at, places)), weight << light})
+		list = append(list, slot{math.Float64bits(undecimal(at, places)), weight << light})
 	}
 	// By bits those below zero stand behind, from the largest.
-	slices.Reverse(c.list[:negative])
-	c.list = slices.Concat(c.list[negative:], c.list[:negative])
-	return b, nil
+	slices.Reverse(list[first+negative:])
+	slices.Reverse(list[first:])
+	return list, b, nil
 }
