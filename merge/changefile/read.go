@@ -16,7 +16,7 @@ const Format = "calsplice.changes/1"
 
 // ParseJSON reads the JSON spelling; name is what errors call the input.
 func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
-	r := &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int, string) {}}}
+	r := &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
 	cs := r.changeSet()
 	if err := r.Err(); err != nil {
 		return nil, err

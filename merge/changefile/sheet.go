@@ -228,7 +228,7 @@ func (u *rowReader) ids(heading, text string) []string {
 
 // json gives a reader of a JSON text to read, and tells its first fault.
 func (u *rowReader) json(heading, text string, read func(*reader)) {
-	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int, string) {}}}
+	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
 	read(r)
 	if fs, ok := r.Err().(tables.Faults); ok {
 		f := fs[0]

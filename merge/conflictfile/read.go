@@ -40,7 +40,7 @@ func Parse(data []byte, name string) ([]merge.Conflict, error) {
 type reader struct{ tablejson.Reader }
 
 func newReader(data []byte, name string) *reader {
-	return &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int, string) {}}}
+	return &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
 }
 
 var (

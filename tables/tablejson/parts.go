@@ -13,7 +13,7 @@ type Reader struct {
 	*strictjson.Reader
 	// EmptyCell, where set, hears the place of every null among a table's
 	// values: such a cell is empty. Where nil, a null is a fault.
-	EmptyCell func(at int, path string)
+	EmptyCell func(at int)
 }
 
 // Extras gathers the "x-…" keys of one object.
@@ -246,7 +246,7 @@ func (r *Reader) Cell(dst *[]float64) {
 
 func (r *Reader) null(at int) {
 	if r.EmptyCell != nil {
-		r.EmptyCell(at, r.Path())
+		r.EmptyCell(at)
 		return
 	}
 	r.FaultAt(at, r.Path(), "found null, want a number")

@@ -59,9 +59,9 @@ var documentKeys = strictjson.Keys{
 }
 
 func (d *documentReader) read() {
-	d.EmptyCell = func(at int, path string) {
-		if len(d.onlyCells) <= strictjson.MaxFaults {
-			d.onlyCells = append(d.onlyCells, later{at, path, "found null, want a number: only cell averages have empty cells"})
+	d.EmptyCell = func(at int) {
+		if d.format != string(tables.Cells) && len(d.onlyCells) <= strictjson.MaxFaults {
+			d.onlyCells = append(d.onlyCells, later{at, d.Path(), "found null, want a number: only cell averages have empty cells"})
 		}
 	}
 	start := d.Mark()
