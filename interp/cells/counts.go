@@ -157,6 +157,7 @@ func (c *counts) coarsen(level int) {
 // raise goes on to a level that is not below another's.
 func (c *counts) raise(level int) {
 	if level > c.level {
+		c.tabulate()
 		c.level = level
 		c.rehash(max(16, len(c.table)))
 	}

@@ -19,7 +19,7 @@ type frequencies struct {
 	// Most channels have few decimals: then thousandths are as good a hash as any,
 	// and neighbours have places of their own.
 	byThousandths bool
-	whole         [][]uint32 // samples, by cell and number
+	samples       [][]uint32 // by cell and number
 	// Numbers wait in their cell until there are some, since the places where
 	// they are counted are far apart in memory, and the processor fetches several
 	// at once when nothing stands between.
@@ -34,7 +34,7 @@ type waiting struct {
 
 func newFrequencies(size int) *frequencies {
 	return &frequencies{byThousandths: true, cells: make([]counts, size), table: make([]uint16, 256),
-		whole: make([][]uint32, size), waiting: make([]waiting, size)}
+		samples: make([][]uint32, size), waiting: make([]waiting, size)}
 }
 
 // add counts those of some samples that are to be taken, each in its cell.
@@ -77,10 +77,10 @@ func (f *frequencies) flush(cell int) {
 	if w.n == 0 {
 		return
 	}
-	count := f.whole[cell]
+	count := f.samples[cell]
 	if len(count) < len(f.values) {
 		count = append(count, make([]uint32, 1<<bits.Len(uint(len(f.values)))-len(count))...)
-		f.whole[cell] = count
+		f.samples[cell] = count
 	}
 	for _, k := range w.number[:w.n] {
 		count[k]++
@@ -102,7 +102,7 @@ func (f *frequencies) number(value uint64) int {
 	}
 	if len(f.values) == distinct {
 		f.settle()
-		f.table, f.whole, f.byThousandths = nil, nil, false
+		f.table, f.samples, f.byThousandths = nil, nil, false
 		return -1
 	}
 	f.values = append(f.values, value)
@@ -149,11 +149,11 @@ func (f *frequencies) settle() {
 		order[k] = k
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(f.values[a], f.values[b]) })
-	for cell := range f.whole {
+	for cell := range f.samples {
 		f.flush(cell)
 	}
-	each(len(f.whole), func(cell int) {
-		count, n := f.whole[cell], 0
+	each(len(f.samples), func(cell int) {
+		count, n := f.samples[cell], 0
 		for _, c := range count {
 			if c > 0 {
 				n++

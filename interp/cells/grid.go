@@ -112,7 +112,7 @@ type tracker struct {
 	normal      []*normalLog   // by channel; nil without surfaces
 	here        []share        // the cells that the operating point weighs on
 	open        []stay         // one for each cell of here, or of the instants before it
-	whole       []wholeStay    // by channel
+	followed    []followed     // by channel
 	cells       [][]*cellLog   // by channel and cell; nil where no sample came
 	frequencies []*frequencies // by channel
 }
@@ -129,8 +129,8 @@ type stay struct {
 	visits []visit
 }
 
-// wholeStay is the stay of one channel that [tracker.follow] is in.
-type wholeStay struct {
+// followed is the stay of one channel that [tracker.follow] is in.
+type followed struct {
 	cell, stretch int
 	visit         visit
 }
@@ -144,7 +144,7 @@ func newTracker(g *Grid) (*tracker, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4), whole: make([]wholeStay, len(g.channels))}
+	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4), followed: make([]followed, len(g.channels))}
 	for range g.channels {
 		t.cells = append(t.cells, make([]*cellLog, g.size()))
 		t.frequencies = append(t.frequencies, newFrequencies(g.size()))
@@ -250,8 +250,8 @@ func (t *tracker) close(k int) {
 // finish ends what is open when the log ends, and adds everything to the grid.
 func (t *tracker) finish() {
 	t.leave()
-	for i := range t.whole {
-		if w := &t.whole[i]; w.visit.n > 0 {
+	for i := range t.followed {
+		if w := &t.followed[i]; w.visit.n > 0 {
 			t.over(i, w.cell, &w.visit)
 		}
 	}
@@ -292,7 +292,7 @@ func (t *tracker) add(channel int, v float64) {
 // weighing whole on one, and takes samples of one channel there. It is what move
 // and add do, for many instants at once.
 func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
-	w := &t.whole[channel]
+	w := &t.followed[channel]
 	cell, stretch, start := w.cell, w.stretch, w.visit.start
 	n, s, q, low, high := w.visit.n, w.visit.s, w.visit.q, w.visit.min, w.visit.max
 	for i, x := range values {

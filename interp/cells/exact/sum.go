@@ -35,25 +35,7 @@ type Sum struct {
 	first int32   // index of word[0]
 	added int32   // since the last carry
 	word  []int64 // all but the last below 2^32 after carrying; the last has the sign
-	whole float64 // a sum of whole numbers that is not in the words yet
 	room  [5]int64
-}
-
-// AddWhole adds a whole number below 2^52 in size; it is the quicker the
-// smaller the numbers are.
-func (s *Sum) AddWhole(v float64) {
-	const most = 1 << 52
-	if s.whole += v; s.whole > most || s.whole < -most {
-		s.settle()
-	}
-}
-
-// settle brings the whole numbers into the words.
-func (s *Sum) settle() {
-	if v := s.whole; v != 0 {
-		s.whole = 0
-		s.Add(v)
-	}
 }
 
 // Add adds one finite double. It panics at an infinity or NaN, which no sum
@@ -111,17 +93,8 @@ func (s *Sum) hold(low, high int) {
 	s.first, s.word = int32(low), word
 }
 
-// AddProduct adds a·b as if it were not rounded; the product must not
-// overflow. (Below 1e-290 the last bits may be lost, the same ones each time.)
-func (s *Sum) AddProduct(a, b float64) {
-	p := a * b
-	s.Add(p)
-	s.Add(math.FMA(a, b, -p))
-}
-
 // AddSum adds another sum.
 func (s *Sum) AddSum(o *Sum) {
-	o.settle()
 	if len(o.word) == 0 {
 		return
 	}
@@ -164,7 +137,6 @@ func (s *Sum) carry() {
 // magnitude is the sum's sign and the words of its size, lowest first, without
 // zero words at either end; first is the index of words[0].
 func (s *Sum) magnitude() (negative bool, first int, size []uint32) {
-	s.settle()
 	s.carry()
 	m := Sum{first: s.first, word: append([]int64(nil), s.word...)}
 	last := len(m.word) - 1

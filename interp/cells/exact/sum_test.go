@@ -44,11 +44,7 @@ func checkSum(t *rapid.T) {
 	cut := rapid.IntRange(0, len(terms)).Draw(t, "cut")
 	var whole, left, right, read Sum
 	for _, v := range terms {
-		if v == math.Trunc(v) && math.Abs(v) < 1<<52 {
-			whole.AddWhole(v)
-		} else {
-			whole.Add(v)
-		}
+		whole.Add(v)
 	}
 	for i := len(terms) - 1; i >= 0; i-- {
 		if i < cut {
@@ -85,9 +81,7 @@ func TestCarry(t *testing.T) { // more additions than a word has room for
 	for range 20_000 {
 		v := (r.Float64() - 0.3) * 1e9
 		s.Add(v)
-		s.AddProduct(v, v)
-		x := new(big.Rat).SetFloat64(v)
-		total.Add(total, x).Add(total, new(big.Rat).Mul(x, x))
+		total.Add(total, new(big.Rat).SetFloat64(v))
 	}
 	want, _ := total.Float64()
 	if got := s.Float64(); got != want {
