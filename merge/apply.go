@@ -150,8 +150,8 @@ func (d *draft) set(e *TableEdit) {
 func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 	from, to := e.From.Values, e.To.Values
 	if len(from) != len(t.f.Values) {
-		d.mismatch(Mismatch{Table: e.Table, Field: "values", Wanted: plural(len(from), "value"),
-			Found: plural(len(t.f.Values), "value"), Already: tables.SameBits(t.f.Values, to)})
+		d.mismatch(Mismatch{Table: e.Table, Field: "values", Wanted: tables.Plural(len(from), "value"),
+			Found: tables.Plural(len(t.f.Values), "value"), Already: tables.SameBits(t.f.Values, to)})
 		return
 	}
 	n := columns(&t.f)

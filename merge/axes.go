@@ -291,7 +291,7 @@ func sameDigits(v, shown []float64, half float64) bool {
 	most := 0
 	for _, w := range shown {
 		if !math.IsNaN(w) {
-			most = max(most, decimalsOf(w))
+			most = max(most, tables.Decimals(w))
 		}
 	}
 	if half == 0 && most <= 9 {

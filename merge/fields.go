@@ -68,7 +68,7 @@ var documentFields = []field[tables.Contents]{
 		func(f *tables.Contents) string { return sourceText(f.Source) }},
 	{"state", func(a, b *tables.Contents) bool { return slices.Equal(a.State, b.State) },
 		func(to, from *tables.Contents) { to.State = from.State },
-		func(f *tables.Contents) string { return plural(len(f.State), "key") }},
+		func(f *tables.Contents) string { return tables.Plural(len(f.State), "key") }},
 }
 
 // sameValues reports whether two tables have the same cells in the same shape.

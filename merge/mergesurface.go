@@ -389,7 +389,7 @@ func (s *surfaceMerge) report() {
 	}
 	if s.carried > 0 {
 		s.t.say("%s on moved axes %s one side's value with the other side's change carried onto it, %s at most",
-			plural(s.carried, "cell"), map[bool]string{true: "holds", false: "hold"}[s.carried == 1], tables.FormatValue(brief(s.largest)))
+			tables.Plural(s.carried, "cell"), map[bool]string{true: "holds", false: "hold"}[s.carried == 1], tables.FormatValue(brief(s.largest)))
 	}
 	s.fading(s.a)
 	s.fading(s.b)

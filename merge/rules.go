@@ -3,7 +3,6 @@ package merge
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 )
@@ -211,19 +210,6 @@ func nearestWithin(v, lo, hi float64, decimals int) float64 {
 	return v
 }
 
-// decimalsOf is the number of decimals of a number as a document shows it; 99
-// for one in exponent form.
-func decimalsOf(v float64) int {
-	s := tables.FormatValue(v)
-	if strings.ContainsRune(s, 'e') {
-		return 99
-	}
-	if i := strings.IndexByte(s, '.'); i >= 0 {
-		return len(s) - i - 1
-	}
-	return 0
-}
-
 // newSearch prepares the search of two tables of one shape. Cells that a
 // tolerance hides count as unchanged; limits are those of the new table. Cells
 // that are empty on one side are listed in loose: no rule explains them.
@@ -243,13 +229,13 @@ func newSearch(old, new []float64, columns int, b bounds, t *tables.Table) (s *b
 		case !b.hides(old[i], new[i]):
 			s.was[i] = changed
 			if s.half == 0 && s.shown < 99 {
-				s.shown = max(s.shown, decimalsOf(old[i]), decimalsOf(new[i]))
+				s.shown = max(s.shown, tables.Decimals(old[i]), tables.Decimals(new[i]))
 			}
 		}
 	}
 	s.decimals = min(s.shown, 3)
 	if s.half > 0 {
-		s.decimals = min(decimalsOf(t.Resolution()), 6)
+		s.decimals = min(tables.Decimals(t.Resolution()), 6)
 	}
 	s.state = slices.Clone(s.was)
 	return s, loose

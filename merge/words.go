@@ -123,19 +123,11 @@ func sourceText(s []tables.Source) string {
 	if len(s) == 0 {
 		return "nothing"
 	}
-	return plural(len(s), "log")
+	return tables.Plural(len(s), "log")
 }
 
 func shape(f *tables.Fields) string {
 	return strconv.Itoa(rows(f)) + " × " + strconv.Itoa(columns(f))
-}
-
-// plural is a count of things: "1 cell", "3 cells".
-func plural(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return strconv.Itoa(n) + " " + thing + "s"
 }
 
 // place is a cell's address as people read it.

@@ -70,6 +70,32 @@ func plainDecimal(s string) bool {
 	return digits
 }
 
+// Decimals is how many digits v has behind its decimal mark as people write it,
+// and 99 where that is with an exponent.
+func Decimals(v float64) int {
+	s := FormatValue(v)
+	if strings.ContainsRune(s, 'e') {
+		return 99
+	}
+	if i := strings.IndexByte(s, '.'); i >= 0 {
+		return len(s) - i - 1
+	}
+	return 0
+}
+
+// Plural is a number of things in words: "1 cell", "3 cells". many is the plural
+// where that is not the word with an s.
+func Plural(n int, one string, many ...string) string {
+	switch {
+	case n == 1:
+	case many != nil:
+		one = many[0]
+	default:
+		one += "s"
+	}
+	return strconv.Itoa(n) + " " + one
+}
+
 // Quote puts foreign text into an error line or onto a terminal: quoted,
 // control characters and bytes that are not UTF-8 escaped, cut at 60
 // characters.

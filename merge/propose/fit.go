@@ -162,7 +162,7 @@ func newFitting(d *drive, j *injector, target *tables.Table) (*fitting, error) {
 	}
 	if len(f.blocks) < 10 {
 		return nil, fmt.Errorf("only %s of the drive can be used for a fit: pulses at the minimum, in the nonlinear range, or from another calibration do not count",
-			plural(len(f.blocks), "stretch", "stretches"))
+			tables.Plural(len(f.blocks), "stretch", "stretches"))
 	}
 	f.axes()
 	return f, nil

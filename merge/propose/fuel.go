@@ -35,7 +35,7 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	for i := range p.Report.Cells {
 		if c := &p.Report.Cells[i]; c.Verdict == FewVisits && c.Count >= 10*opt.MinCount {
 			p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("cell [%d, %d] holds %d samples of %s: means of one long stay have no error to judge them by; give the drive log instead of its cells, which tells settled stretches apart",
-				c.At[0], c.At[1], c.Count, plural(c.Visits, "visit", "visits")))
+				c.At[0], c.At[1], c.Count, tables.Plural(c.Visits, "visit")))
 		}
 	}
 	p.Report.Notes = append(p.Report.Notes, "cells alone do not tell causes apart: calsplice explain CAL LOG does, before anything is applied")
@@ -195,7 +195,7 @@ func (p *Proposal) finish(cal *tables.Calibration, title string) {
 	}
 	if limited > 0 {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: in %s the trim stood at its limit: its sign is evidence, its size only a lower bound; drive again after this pass",
-			r.Target, plural(limited, "cell", "cells")))
+			r.Target, tables.Plural(limited, "cell")))
 	}
 	if r.Command == "propose fuel" && len(r.Edits) > 0 {
 		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
@@ -211,11 +211,4 @@ func (p *Proposal) seal() {
 	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Cautions...)
 	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Next...)
 	p.Changes.Cautions = append(p.Changes.Cautions, standing()...)
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

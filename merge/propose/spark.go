@@ -60,7 +60,7 @@ func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
 	if id == "" {
 		found := cal.ByRole(tables.SparkAdvance)
 		if len(found) != 1 {
-			return nil, fmt.Errorf("the calibration has %s with role spark.advance: give --target TABLE", plural(len(found), "table", "tables"))
+			return nil, fmt.Errorf("the calibration has %s with role spark.advance: give --target TABLE", tables.Plural(len(found), "table"))
 		}
 		return found[0], nil
 	}
@@ -173,7 +173,7 @@ func judgeSpark(target *tables.Table, i int, g *grid, k *knock, opt *Options) Ce
 	default:
 		c.To, c.Verdict = retarded(target, from, min(worst*opt.Gain, opt.Bound))
 		if c.Verdict == Proposed && k != nil {
-			c.Note = join(c.Note, plural(k.events[i], "event", "events"))
+			c.Note = join(c.Note, tables.Plural(k.events[i], "event"))
 		}
 	}
 	return c

@@ -19,11 +19,11 @@ func (r *Report) WriteText(w io.Writer) error {
 	if len(r.First) > 0 {
 		b.WriteByte('\n')
 	}
-	fmt.Fprintf(&b, "%s: %s, table %s [%s]\n", r.Command, plural(len(r.Edits), "edit", "edits"), r.Target, tables.Clean(r.Unit))
+	fmt.Fprintf(&b, "%s: %s, table %s [%s]\n", r.Command, tables.Plural(len(r.Edits), "edit"), r.Target, tables.Clean(r.Unit))
 	r.fitText(&b)
 	r.cellText(&b)
 	if n, v := r.unvisited(); n > 0 {
-		fmt.Fprintf(&b, "delivered fuel at %s without evidence: %s\n", plural(n, "breakpoint", "breakpoints"), v)
+		fmt.Fprintf(&b, "delivered fuel at %s without evidence: %s\n", tables.Plural(n, "breakpoint"), v)
 	}
 	if r.Fit != nil && r.Fit.Refused == "" && len(r.Fit.Offset) > 0 {
 		b.WriteString("          (a cell that moves as the one above it in its column is not shown)\n")
@@ -187,7 +187,7 @@ func (r *Report) fitText(b *strings.Builder) {
 		return
 	}
 	fmt.Fprintf(b, "fit: %s in %s, effective pulses of %.1f to %.1f ms, residual %.2f %% (one standard deviation)\n",
-		plural(f.Rows, "mean", "means"), plural(f.Visits, "visit", "visits"), f.Pulse[0], f.Pulse[1], f.Residual)
+		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), f.Pulse[0], f.Pulse[1], f.Residual)
 	line := func(what, at string, v *Fitted, unit string) {
 		fmt.Fprintf(b, "  %-18s %10s  %+8.3f %s, 95 %% in %s to %s\n", what, at, v.V, unit, bound(v.Low), bound(v.High))
 	}

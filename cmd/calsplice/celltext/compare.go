@@ -32,7 +32,7 @@ func PrintComparison(p *text.Printer, c *cells.Comparison) {
 		if ch.Unit != "" {
 			head += " [" + ch.Unit + "]"
 		}
-		p.Wrap("", fmt.Sprintf("%s: %d of %s tested changed beyond chance", tables.Clean(head), ch.Changed, plural(ch.Tested, "cell")))
+		p.Wrap("", fmt.Sprintf("%s: %d of %s tested changed beyond chance", tables.Clean(head), ch.Changed, tables.Plural(ch.Tested, "cell")))
 		p.Line("")
 		untested = printChanges(p, ch) || untested
 		p.Line("")
@@ -152,11 +152,4 @@ func figure(v float64) string {
 		return "+" + s
 	}
 	return s
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -21,7 +21,7 @@ func PrintEvents(p *text.Printer, channel string, above float64, rows int, event
 			lifts++
 		}
 	}
-	head := fmt.Sprintf("%s of %s above %s in %s rows", plural(len(events), "event"), tables.Clean(channel),
+	head := fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(len(events), "event"), tables.Clean(channel),
 		quantity(above, unit), cells.Thousands(rows))
 	if lifts > 0 {
 		head += fmt.Sprintf(", %d just after the throttle was lifted", lifts)

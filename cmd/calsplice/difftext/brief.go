@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/tables"
 )
 
 // Stat writes a line a table: how many cells, and what else.
@@ -24,7 +25,7 @@ func Stat(out io.Writer, r *merge.Report) error {
 		case t.Finding != "":
 			parts = append(parts, t.Finding)
 		case t.Changed > 0:
-			parts = append(parts, fmt.Sprintf("%d of %s", t.Changed, plural(t.Of, "cell")))
+			parts = append(parts, fmt.Sprintf("%d of %s", t.Changed, tables.Plural(t.Of, "cell")))
 		}
 		for _, c := range t.Axes {
 			if t.Finding == "" {
@@ -35,7 +36,7 @@ func Stat(out io.Writer, r *merge.Report) error {
 			parts = append(parts, c.Field)
 		}
 		if t.Hidden > 0 {
-			parts = append(parts, plural(t.Hidden, "cell")+" below the tolerance")
+			parts = append(parts, tables.Plural(t.Hidden, "cell")+" below the tolerance")
 		}
 		fmt.Fprintf(b, "%-*s  %s\n", wide, t.Table, strings.Join(parts, ", "))
 	}

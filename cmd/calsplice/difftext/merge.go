@@ -17,7 +17,7 @@ const most = 50
 func Merge(out io.Writer, r *merge.MergeResult, file string) error {
 	w := &writer{b: bufio.NewWriter(out)}
 	if n := len(r.Conflicts); n > 0 {
-		s := plural(n, "conflict") + ", ours in their place"
+		s := tables.Plural(n, "conflict") + ", ours in their place"
 		if file != "" {
 			s += "; listed in " + tables.Clean(file)
 		}
@@ -25,10 +25,10 @@ func Merge(out io.Writer, r *merge.MergeResult, file string) error {
 		w.conflicts(r.Conflicts, r.Merged)
 	}
 	if r.Settled > 0 {
-		w.line(0, plural(r.Settled, "conflict")+" settled as told")
+		w.line(0, tables.Plural(r.Settled, "conflict")+" settled as told")
 	}
 	if r.Hidden > 0 {
-		w.line(0, plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")
+		w.line(0, tables.Plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")
 	}
 	for _, s := range r.Said {
 		w.line(0, s)
@@ -70,7 +70,7 @@ func Left(out io.Writer, left []merge.Conflict, doc *tables.Calibration, said []
 		w.line(0, s)
 	}
 	if n := len(left); n > 0 {
-		s := plural(n, "conflict") + " left"
+		s := tables.Plural(n, "conflict") + " left"
 		if file != "" {
 			s += ", listed in " + tables.Clean(file)
 		}

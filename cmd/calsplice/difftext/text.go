@@ -55,15 +55,15 @@ func Print(p *text.Printer, r *merge.Report, t merge.Tolerance) error {
 func Summary(r *merge.Report) string {
 	var parts []string
 	if n := len(r.Document); n > 0 {
-		parts = append(parts, plural(n, "document field"))
+		parts = append(parts, tables.Plural(n, "document field"))
 	}
 	if r.Order != nil {
 		parts = append(parts, "the order of tables")
 	}
 	if n := len(r.Tables); n > 0 {
-		s := plural(n, "table")
+		s := tables.Plural(n, "table")
 		if len(r.Cells) > 0 {
-			s += " (" + plural(len(r.Cells), "cell") + ")"
+			s += " (" + tables.Plural(len(r.Cells), "cell") + ")"
 		}
 		parts = append(parts, s)
 	}
@@ -86,7 +86,7 @@ func Hidden(n int) string {
 	if n == 1 {
 		return "1 cell differs by less than the tolerance"
 	}
-	return plural(n, "cell") + " differ by less than the tolerance"
+	return tables.Plural(n, "cell") + " differ by less than the tolerance"
 }
 
 // ToleranceWords says which tolerance was asked for.
@@ -278,7 +278,7 @@ func size(t *tables.Table) string {
 	case t.X() == nil:
 		return "a scalar, " + tables.FormatValue(t.At(0, 0))
 	case t.Y() == nil:
-		return "a curve of " + plural(t.Columns(), "cell")
+		return "a curve of " + tables.Plural(t.Columns(), "cell")
 	}
 	return fmt.Sprintf("a map of %d × %d", t.Rows(), t.Columns())
 }
@@ -357,7 +357,7 @@ func (w *writer) surface(t *merge.TableReport) {
 	unit := blankUnit(t.Old.Unit())
 	w.line(2, fmt.Sprintf("surface: largest difference %s%s at %s (%s), mean %s, rms %s", short(s.Largest), unit, at, s.Worst, short(s.Mean), short(s.RMS)))
 	w.line(2, fmt.Sprintf("compared on %s: %d measured, %d interpolated, %d extrapolated",
-		plural(s.Measured+s.Interpolated+s.Extrapolated, "node"), s.Measured, s.Interpolated, s.Extrapolated))
+		tables.Plural(s.Measured+s.Interpolated+s.Extrapolated, "node"), s.Measured, s.Interpolated, s.Extrapolated))
 }
 
 // short is a computed figure in four digits.
@@ -467,11 +467,4 @@ func (w *writer) cell(t *merge.TableReport, c merge.CellChange) {
 		s += " at " + strings.TrimPrefix(at, "the whole table: ")
 	}
 	w.line(2, s)
-}
-
-func plural(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return strconv.Itoa(n) + " " + thing + "s"
 }

@@ -138,25 +138,12 @@ func beforeAfter(a, b *tables.Table, why map[place]*merge.Evidence) []page.Grid 
 // person reads +0.1 and not the binary noise behind it.
 func Difference(a, b float64) float64 {
 	d := b - a
-	digits := max(decimals(a), decimals(b))
+	digits := max(tables.Decimals(a), tables.Decimals(b))
 	if digits > 12 || math.IsNaN(d) || math.Abs(d) > 1e12 {
 		return d
 	}
 	scale := math.Pow(10, float64(digits))
 	return math.Round(d*scale) / scale
-}
-
-func decimals(v float64) int {
-	s := tables.FormatValue(v)
-	for i := range s {
-		if s[i] == '.' {
-			return len(s) - i - 1
-		}
-		if s[i] == 'e' {
-			return 99
-		}
-	}
-	return 0
 }
 
 // EvidenceWords says in words what an edit rests on.
