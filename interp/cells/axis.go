@@ -48,7 +48,7 @@ const marks = 1024
 // newRuler converts an axis's breakpoints to its channel's unit.
 func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 	if a == nil {
-		return &ruler{points: []float64{0}, low: math.Inf(1)}, nil
+		return &ruler{points: []float64{0}}, nil
 	}
 	points := make([]float64, a.Len())
 	copy(points, a.Points())
@@ -77,7 +77,6 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 }
 
 func (r *ruler) mark() {
-	r.low = math.Inf(1)
 	if len(r.half) == 0 {
 		return
 	}
@@ -92,14 +91,15 @@ func (r *ruler) mark() {
 
 // index is the breakpoint nearest to v, halfway the higher one.
 func (r *ruler) index(v float64) int {
-	if v < r.low {
+	last := len(r.half) - 1
+	switch {
+	case last < 0 || v < r.low:
 		return 0
+	case v >= r.half[last]:
+		return last + 1
 	}
-	part := (v - r.low) * r.scale
-	if !(part < marks) {
-		return len(r.half)
-	}
-	return r.nearest(v, int(r.marks[int(part)]))
+	mark := int((v - r.low) * r.scale) // a guess: rounded, and of a huge ruler no number
+	return r.nearest(v, int(r.marks[min(max(mark, 0), marks-1)]))
 }
 
 // nearest is the breakpoint nearest to v, halfway the higher one; near is a

@@ -2,8 +2,11 @@ package cells
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // FuzzParseAxis: any text is an axis whose breakpoints rise, or one line.
@@ -37,3 +40,30 @@ func FuzzParseAxis(f *testing.F) {
 		}
 	})
 }
+
+// A reading goes to the breakpoint that a search from the first one finds.
+func checkIndex(t *rapid.T) {
+	most := rapid.SampledFrom([]float64{1e4, 1e300}).Draw(t, "most")
+	points := rapid.SliceOfNDistinct(rapid.Float64Range(-most, most), 1, 12, rapid.ID[float64]).Draw(t, "points")
+	slices.Sort(points)
+	r, err := newRuler(mustAxis(&testing.T{}, "engine_speed", points...), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := append(points, r.half...)
+	v := rapid.SampledFrom(at).Draw(t, "near")
+	if rapid.Bool().Draw(t, "anywhere") {
+		v = rapid.OneOf(rapid.Float64Range(-2e4, 2e4), rapid.SampledFrom([]float64{math.Inf(1), math.Inf(-1)})).Draw(t, "v")
+	}
+	for range rapid.IntRange(0, 2).Draw(t, "steps") {
+		v = math.Nextafter(v, math.Inf(rapid.SampledFrom([]int{-1, 1}).Draw(t, "to")))
+	}
+	// Just below a half, by less than one of the ruler's marks.
+	v -= rapid.SampledFrom([]float64{0, 0, 1e-6, 1e-3}).Draw(t, "less")
+	if got, want := r.index(v), r.nearest(v, 0); got != want {
+		t.Errorf("%v goes to breakpoint %d of %v, want %d", v, got, points, want)
+	}
+}
+
+func TestIndex(t *testing.T) { rapid.Check(t, checkIndex) }
+func FuzzIndex(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkIndex)) }
