@@ -17,6 +17,15 @@ const together = 64
 // ends at −1 is none.
 type places struct{ from, to [together]int32 }
 
+// setSkips tells how many delimiters lie between the slots' cells.
+func (p *rowParser) setSkips() {
+	before := -1 // the delimiter behind a cell is passed with it
+	for i := range p.slots {
+		s := &p.slots[i]
+		s.skip, before = s.index-before-1, s.index
+	}
+}
+
 // fastRow finds the cells of one line without quotes, and returns where the next
 // line begins; 0 leaves it to the slow way.
 func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {

@@ -129,11 +129,7 @@ func (l *Log) rowParser(cols []*column) *rowParser {
 		}
 	}
 	slices.SortFunc(rp.slots, func(a, b slot) int { return a.index - b.index })
-	before := -1 // the delimiter behind a cell is passed with it
-	for i := range rp.slots {
-		s := &rp.slots[i]
-		s.skip, before = s.index-before-1, s.index
-	}
+	rp.setSkips()
 	rp.header = bytes.Clone(l.d.headerRaw)
 	return rp
 }

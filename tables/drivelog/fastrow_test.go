@@ -1,0 +1,69 @@
+package drivelog
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"calsplice/tables/unit"
+)
+
+// lawFastRows: reading plain lines fast gives what reading each as RFC 4180
+// does, for any columns that are wanted, fields of any width around the blocks
+// that are looked at, ragged rows, blanks, and cells that are no numbers.
+func lawFastRows(t *rapid.T) {
+	width := rapid.IntRange(1, 12).Draw(t, "width")
+	cell := rapid.OneOf(
+		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return short(float64(n) / 100) }),
+		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0"}),
+		rapid.Map(rapid.IntRange(9, 70), func(n int) string { return strings.Repeat("8", n) }))
+	plan := &rowParser{delim: ',', delims: []byte{','}, eol: '\n', width: width, missing: missingMarks}
+	for i := range width {
+		if rapid.Bool().Draw(t, "wanted") {
+			c := &column{heading: heading{text: "c"}, index: i, decimal: '.', conv: unit.Conversion{Mul: 1, Div: 1}}
+			plan.slots = append(plan.slots, slot{col: c, index: i, mark: eachByte * '.', bare: true, plain: true,
+				shape: newShape(rapid.IntRange(0, 3).Draw(t, "decimals"), '.')})
+		}
+	}
+	plan.setSkips()
+	var text strings.Builder
+	for range rapid.IntRange(1, together+20).Draw(t, "rows") {
+		n := width
+		if rapid.IntRange(0, 9).Draw(t, "ragged") == 0 {
+			n = rapid.IntRange(1, width+2).Draw(t, "fields")
+		}
+		text.WriteString(strings.Join(rapid.SliceOfN(cell, n, n).Draw(t, "row"), ","))
+		text.WriteString(rapid.SampledFrom([]string{"\n", "\n", "\r\n"}).Draw(t, "end"))
+	}
+	buf := []byte(text.String() + strings.Repeat(" ", 100)) // so that no line is too near the end
+	buf = buf[:text.Len()+100]
+	var fast, slow batch
+	plan.parse(buf, true, &fast)
+	slow.begin(len(plan.slots), len(buf))
+	for pos := 0; pos < len(buf); {
+		pos = plan.slowLine(buf, pos, true, &slow)
+	}
+	slow.end()
+	if fast.n != slow.n || fast.lines != slow.lines || !slices.Equal(fast.line, slow.line) || !slices.Equal(fast.full, slow.full) {
+		t.Fatalf("%d rows of %d lines, want %d of %d, of %q", fast.n, fast.lines, slow.n, slow.lines, text.String())
+	}
+	for k := range plan.slots {
+		for i, want := range slow.vals[k] {
+			if got := fast.vals[k][i]; got != want && !(got != got && want != want && (math.Float64bits(got) == emptyBits) == (math.Float64bits(want) == emptyBits)) {
+				t.Errorf("row %d, column %d is %v, want %v, of %q", i, plan.slots[k].index, got, want, text.String())
+			}
+		}
+	}
+	for kind := range fast.faults {
+		f, s := fast.faults[kind], slow.faults[kind]
+		if f.count != s.count || f.note != s.note || !slices.Equal(f.lines, s.lines) {
+			t.Errorf("faults are %+v, want %+v, of %q", f, s, text.String())
+		}
+	}
+}
+
+func TestFastRows(t *testing.T) { rapid.Check(t, lawFastRows) }
+func FuzzFastRows(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawFastRows)) }
