@@ -24,10 +24,11 @@ func (v *visit) add(now, x, weight float64) {
 	v.n += weight
 	v.w2 += weight * weight
 	wx := weight * x
+	rest := math.FMA(weight, x, -wx) // what rounding took from the product
 	v.s.add(wx)
-	v.s.low += math.FMA(weight, x, -wx)
-	v.q.add(wx * x)
-	v.q.low += math.FMA(wx, x, -wx*x)
+	v.s.low += rest
+	v.q.addProduct(wx, x)
+	v.q.low += rest * x
 	v.min, v.max = min(v.min, x), max(v.max, x)
 }
 
