@@ -1,0 +1,173 @@
+package cells
+
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// A logger writes a channel with so many decimals: then the values are written
+// as whole numbers of the last one, whose steps are small.
+const (
+	mostPlaces  = 6
+	mostDecimal = 1 << 50 // so that no two whole numbers are one value
+)
+
+// places is the least number of decimals with which every value is a whole
+// number of the last one; −1 where there is none.
+func (c *counts) places() int {
+	if c.level > 0 {
+		return -1
+	}
+	places := 0
+	for _, s := range c.sorted() {
+		v := math.Float64frombits(s.bits)
+		for places <= mostPlaces && undecimal(decimal(v, places), places) != v {
+			places++
+		}
+		if places > mostPlaces {
+			return -1
+		}
+	}
+	return places
+}
+
+// decimal is a value in units of its last decimal, if it is a whole number of
+// them; undecimal is the value again.
+func decimal(v float64, places int) int64 {
+	if v *= math.Pow10(places); math.Abs(v) <= mostDecimal {
+		return int64(math.RoundToEven(v))
+	}
+	return math.MaxInt64
+}
+
+func undecimal(n int64, places int) float64 { return float64(n) / math.Pow10(places) }
+
+// append encodes the counts, so that equal counts have equal bytes: the level,
+// or with the top bit set the decimals of the values; how many bits are off;
+// the number of values; and for each value the step from the one before and the
+// weight. Steps are in units of the last decimal and in order of value, or over
+// the bits that the level keeps and in order of these.
+func (c *counts) append(b []byte) []byte {
+	list := c.sorted()
+	// The last bits that no value and no weight has need not be written.
+	spare, light := 63, 63
+	for _, s := range list {
+		spare, light = min(spare, bits.TrailingZeros64(s.bits)), min(light, bits.TrailingZeros64(s.weight))
+	}
+	places := c.places()
+	if places >= 0 {
+		b = append(b, byte(places)|decimals, 0, byte(light))
+	} else {
+		b = append(b, byte(c.level), byte(spare), byte(light))
+	}
+	b = binary.AppendUvarint(b, uint64(len(list)))
+	if places >= 0 {
+		var before int64
+		for v, weight := range c.ascending {
+			n := decimal(v, places)
+			b = binary.AppendVarint(b, n-before)
+			b = binary.AppendUvarint(b, weight>>light)
+			before = n
+		}
+		return b
+	}
+	var before uint64
+	for _, s := range list {
+		b = binary.AppendUvarint(b, s.bits>>spare-before)
+		b = binary.AppendUvarint(b, s.weight>>light)
+		before = s.bits >> spare
+	}
+	return b
+}
+
+// decimals marks counts whose values are written as whole numbers.
+const decimals = 0x80
+
+// addEncoded adds counts from their encoding and returns the bytes behind them.
+func (c *counts) addEncoded(b []byte) ([]byte, error) {
+	if len(b) < 4 || b[1] > 63 || b[2] > 63 {
+		return nil, errState
+	}
+	kind, spare, light := b[0], b[1], b[2]
+	n, b, err := uvarint(b[3:])
+	if err != nil || n > distinct || n > uint64(len(b)) {
+		return nil, errState
+	}
+	empty := len(c.list) == 0 && c.table == nil && len(c.waiting) == 0
+	level, list, before := 0, c.waiting, len(c.waiting)
+	if empty {
+		list = make([]slot, 0, n)
+	}
+	switch {
+	case kind&decimals != 0 && kind&^decimals <= mostPlaces && spare == 0:
+		list, b, err = readDecimals(list, b, n, int(kind&^decimals), light)
+	case int(kind) < len(levels):
+		level = int(kind)
+		list, b, err = readBits(list, b, n, level, spare, light)
+	default:
+		err = errState
+	}
+	switch {
+	case err != nil:
+		c.waiting = c.waiting[:before]
+		return nil, err
+	case empty:
+		c.level, c.list = level, list
+	default:
+		c.waiting = list
+		c.flush()
+		c.raise(level)
+	}
+	return b, nil
+}
+
+func readBits(list []slot, b []byte, n uint64, level int, spare, light byte) (_ []slot, _ []byte, err error) {
+	var at, step, weight uint64
+	for k := range n {
+		if step, b, err = uvarint(b); err != nil {
+			return nil, nil, err
+		}
+		if weight, b, err = uvarint(b); err != nil {
+			return nil, nil, err
+		}
+		before := at
+		at += step
+		if at < before || k > 0 && step == 0 || at > math.MaxUint64>>spare {
+			return nil, nil, errState // not in order
+		}
+		s := slot{at << spare, weight << light}
+		if v := math.Float64frombits(s.bits); s.weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) || s.bits&^mask(level) != 0 {
+			return nil, nil, errState
+		}
+		list = append(list, s)
+	}
+	return list, b, nil
+}
+
+func readDecimals(list []slot, b []byte, n uint64, places int, light byte) (_ []slot, _ []byte, err error) {
+	var at int64
+	var weight uint64
+	first, negative := len(list), 0
+	for k := range n {
+		step, size := binary.Varint(b)
+		if size <= 0 || k > 0 && step <= 0 || step > 2*mostDecimal || step < -mostDecimal {
+			return nil, nil, errState
+		}
+		if weight, b, err = uvarint(b[size:]); err != nil {
+			return nil, nil, err
+		}
+		if at += step; at > mostDecimal || weight<<light == 0 {
+			return nil, nil, errState
+		}
+		if at < 0 {
+			negative++
+		}
+		list = append(list, slot{math.Float64bits(undecimal(at, places)), weight << light})
+	}
+	// By bits those below zero stand behind, from the largest.
+	slices.Reverse(list[first+negative:])
+	slices.Reverse(list[first:])
+	return list, b, nil
+}
