@@ -20,13 +20,20 @@ func (c *counts) places() int {
 	if c.level > 0 {
 		return -1
 	}
-	places := 0
-	for _, s := range c.sorted() {
+	fits := func(s slot, places int) bool {
 		v := math.Float64frombits(s.bits)
-		for places <= mostPlaces && undecimal(decimal(v, places), places) != v {
-			places++
+		return undecimal(decimal(v, places), places) == v
+	}
+	places, list := 0, c.sorted()
+	for _, s := range list {
+		for !fits(s, places) {
+			if places++; places > mostPlaces {
+				return -1
+			}
 		}
-		if places > mostPlaces {
+	}
+	for _, s := range list { // a large one may not go with that many
+		if !fits(s, places) {
 			return -1
 		}
 	}

@@ -111,3 +111,16 @@ func checkNear(t *rapid.T) {
 
 func TestNear(t *testing.T) { rapid.Check(t, checkNear) }
 func FuzzNear(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkNear)) }
+
+// A large value may not be written with as many decimals as one behind it.
+func TestLargeBesideDecimals(t *testing.T) {
+	for _, values := range [][]float64{{1e14, -0.25}, {0.25, 1e14}, {1e14, -1e14, 0}, {-0.01, 0, 0.01}, {1e-7, 1}} {
+		var c, back counts
+		for _, v := range values {
+			c.add(v, whole)
+		}
+		if rest, err := back.addEncoded(c.append(nil)); err != nil || len(rest) > 0 || !slices.Equal(back.sorted(), c.sorted()) {
+			t.Errorf("%v came back as %v: %v", values, back.sorted(), err)
+		}
+	}
+}
