@@ -2,7 +2,6 @@ package cells
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"calsplice/tables"
@@ -312,9 +311,7 @@ func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []f
 		}
 		n++
 		s.add(x)
-		xx := x * x
-		q.add(xx)
-		q.low += math.FMA(x, x, -xx)
+		q.addProduct(x, x)
 		if x < low {
 			low = x
 		}
