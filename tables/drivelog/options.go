@@ -43,7 +43,7 @@ type Options struct {
 
 	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
 
-	Progress func(done, size int64) // called now and then from the scanning goroutine, in bytes of the file
+	Progress func(done, size int64) // called now and then while the log is read, in bytes of the file
 }
 
 // Definition is a name given to an expression over channels and earlier names.

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"io"
 	"runtime"
 	"strings"
 	"sync"
@@ -14,6 +13,7 @@ import (
 
 // piece is one run of whole lines on its way from the file to the consumer.
 type piece struct {
+	no    int   // in the log's order
 	off   int64 // of the first byte at which one of its lines may begin; packed logs have buf instead
 	buf   []byte
 	text  []byte // the lines, in buf
@@ -21,61 +21,146 @@ type piece struct {
 	short bool // the packed stream ends early behind it
 	batch batch
 	err   error
-	done  chan struct{}
+}
+
+// pipeline reads a log piece by piece. Each worker parses a piece; then it hands
+// the pieces over that come next in the log's order, unless another is at it. So
+// no processor waits for a worker to begin, and most batches are consumed where
+// they still lie in a processor's cache.
+type pipeline struct {
+	l     *Log
+	parse func(buf []byte, last bool, b *batch)
+	take  func(b *batch, line int) error
+	free  chan *piece
+	cut   func(context.Context) *piece // the next one; nil behind the last
+
+	order  sync.Mutex
+	parsed []*piece // by number, modulo the pieces that there are
+	next   int      // number of the piece to take next
+	taking bool
+
+	line  int    // file line on which the next piece begins
+	open  []byte // a record that the piece before did not end
+	again batch
+	done  int64 // bytes taken
 }
 
 // eachPiece reads a log from its first row, piece by piece, each cut at line
-// ends. Workers parse the pieces; take gets the batches in the log's order,
-// from this goroutine, with the file line on which each begins. At most a few
-// pieces are on their way, so that memory does not grow with the log.
+// ends. Workers parse the pieces; take gets the batches in the log's order, one
+// at a time, with the file line on which each begins. At most a few pieces are
+// on their way, so that memory does not grow with the log.
 func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b *batch), take func(b *batch, line int) error) error {
 	workers := l.opt.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	ctx, cancel := context.WithCancel(ctx)
-	var wg sync.WaitGroup
-	defer wg.Wait()
-	defer cancel()
 	depth := workers + 2
-	free, jobs, order := make(chan *piece, depth), make(chan *piece, depth), make(chan *piece, depth)
+	w := &pipeline{l: l, parse: parse, take: take, free: make(chan *piece, depth), parsed: make([]*piece, depth), line: l.d.firstLine}
 	for range depth {
-		free <- &piece{done: make(chan struct{}, 1)}
+		w.free <- &piece{}
 	}
-	cut := l.cutPlain
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	var wg sync.WaitGroup
+	w.cut = w.cutPlain()
 	if l.src.pack != plain || l.d.enc == utf16LE || l.d.enc == utf16BE {
-		cut = l.cutStream
-	}
-	wg.Add(1 + workers)
-	go func() {
-		defer wg.Done()
-		defer close(order)
-		defer close(jobs)
-		cut(ctx, free, func(p *piece) {
-			order <- p
-			jobs <- p
+		cut := make(chan *piece, depth)
+		w.cut = func(context.Context) *piece { return <-cut }
+		wg.Go(func() {
+			defer close(cut)
+			w.cutStream(ctx, cut)
 		})
-	}()
-	for range workers {
-		go func() {
-			defer wg.Done()
-			for p := range jobs {
-				if p.off >= 0 {
-					l.fetch(p)
-				}
-				if p.err == nil {
-					parse(p.text, p.last, &p.batch)
-				}
-				if p.short {
-					p.batch.faults[torn].count = 0
-					p.batch.faults[torn].lines = p.batch.faults[torn].lines[:0]
-					p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[l.src.pack])
-				}
-				p.done <- struct{}{}
-			}
-		}()
 	}
-	return l.inOrder(ctx, order, free, parse, take)
+	for range workers {
+		wg.Go(func() {
+			if err := w.work(ctx); err != nil {
+				stop(err)
+			}
+		})
+	}
+	wg.Wait()
+	return context.Cause(ctx)
+}
+
+// work reads pieces until there are no more.
+func (w *pipeline) work(ctx context.Context) error {
+	for {
+		p := w.cut(ctx)
+		if p == nil || ctx.Err() != nil {
+			return nil
+		}
+		if p.off >= 0 {
+			w.l.fetch(p)
+		}
+		if p.err == nil {
+			w.parse(p.text, p.last, &p.batch)
+		}
+		if p.short {
+			p.batch.faults[torn].count = 0
+			p.batch.faults[torn].lines = p.batch.faults[torn].lines[:0]
+			p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[w.l.src.pack])
+		}
+		if err := w.handOver(ctx, p); err != nil {
+			return err
+		}
+	}
+}
+
+// handOver takes the pieces whose turn it is, once p is parsed.
+func (w *pipeline) handOver(ctx context.Context, p *piece) error {
+	w.order.Lock()
+	defer w.order.Unlock()
+	w.parsed[p.no%len(w.parsed)] = p
+	for !w.taking {
+		turn := &w.parsed[w.next%len(w.parsed)]
+		if p = *turn; p == nil || ctx.Err() != nil {
+			return nil
+		}
+		*turn, w.taking = nil, true
+		w.order.Unlock()
+		err := w.takePiece(p)
+		w.order.Lock()
+		if err != nil {
+			return err // still taking, so that nobody goes on
+		}
+		w.taking = false
+		w.next++
+		w.free <- p
+	}
+	return nil
+}
+
+// takePiece hands one batch over. A record that its piece does not end is read
+// anew together with the next piece.
+func (w *pipeline) takePiece(p *piece) error {
+	b, text := &p.batch, p.text
+	if p.err == nil && len(w.open) > 0 {
+		text = append(w.open, p.text...)
+		b = &w.again
+		w.parse(text, p.last, b)
+	}
+	w.open = nil
+	switch {
+	case errors.Is(p.err, errLong):
+		return lineTooLong(w.l.name, w.line+b.lines, w.l.opt.maxLine())
+	case p.err != nil:
+		return &tables.Fault{File: w.l.name, Line: w.line, What: w.l.streamError(p.err)}
+	case b.err != nil:
+		return b.err
+	}
+	b.text = text
+	if err := w.take(b, w.line); err != nil {
+		return err
+	}
+	w.line += b.lines
+	if b.tail >= 0 {
+		w.open = bytes.Clone(text[b.tail:])
+	}
+	w.done += int64(len(p.text))
+	if w.l.opt.Progress != nil {
+		w.l.progress(p, w.done)
+	}
+	return nil
 }
 
 // eachText is eachPiece for what can only be done in order: take gets the
@@ -96,51 +181,6 @@ func (l *Log) eachText(ctx context.Context, take func(line []byte, no int) error
 	})
 }
 
-// inOrder hands batches over as they were cut. A record that its piece does
-// not end is read anew together with the next piece.
-func (l *Log) inOrder(ctx context.Context, order <-chan *piece, free chan<- *piece,
-	parse func(buf []byte, last bool, b *batch), take func(b *batch, line int) error) error {
-	line := l.d.firstLine
-	var open []byte
-	var again batch
-	var done int64
-	for p := range order {
-		<-p.done
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		b, text := &p.batch, p.text
-		if p.err == nil && len(open) > 0 {
-			text = append(open, p.text...)
-			b = &again
-			parse(text, p.last, b)
-		}
-		open = nil
-		switch {
-		case errors.Is(p.err, errLong):
-			return lineTooLong(l.name, line+b.lines, l.opt.maxLine())
-		case p.err != nil:
-			return &tables.Fault{File: l.name, Line: line, What: l.streamError(p.err)}
-		case b.err != nil:
-			return b.err
-		}
-		b.text = text
-		if err := take(b, line); err != nil {
-			return err
-		}
-		line += b.lines
-		if b.tail >= 0 {
-			open = bytes.Clone(text[b.tail:])
-		}
-		done += int64(len(p.text))
-		if l.opt.Progress != nil {
-			l.progress(p, done)
-		}
-		free <- p
-	}
-	return ctx.Err()
-}
-
 func (l *Log) streamError(err error) string {
 	if l.src.pack == plain {
 		return err.Error()
@@ -155,130 +195,4 @@ func (l *Log) progress(p *piece, done int64) {
 		done = l.src.read.Load()
 	}
 	l.opt.Progress(done, l.src.size)
-}
-
-var errLong = errors.New("a line is too long")
-
-// cutPlain cuts a file that can be read anywhere: workers fetch their pieces
-// themselves.
-func (l *Log) cutPlain(ctx context.Context, free <-chan *piece, give func(*piece)) {
-	for off := l.d.dataStart; off < l.src.size; off += l.opt.pieceSize() {
-		select {
-		case p := <-free:
-			p.off, p.err, p.last, p.short = off, nil, false, false
-			give(p)
-		case <-ctx.Done():
-			return
-		}
-	}
-}
-
-// fetch reads the lines that begin in a piece: from behind the first line end
-// at or after the byte before it, to the end of the line that runs out of it.
-func (l *Log) fetch(p *piece) {
-	const slack = 4 << 10
-	from, nominal := p.off, min(p.off+l.opt.pieceSize(), l.src.size)
-	if p.off > l.d.dataStart {
-		from--
-	}
-	p.text, p.batch.lines = nil, 0
-	need := int(nominal-from) + slack
-	if cap(p.buf) < need {
-		p.buf = make([]byte, need+slack)
-	}
-	p.buf = p.buf[:cap(p.buf)]
-	have, err := l.readAt(p.buf, from)
-	if err != nil {
-		p.err = err
-		return
-	}
-	begin := 0
-	if p.off > l.d.dataStart {
-		i := bytes.IndexByte(p.buf[:min(have, int(nominal-from))], l.d.eol)
-		if i < 0 {
-			return // a line that began before runs through
-		}
-		if begin = i + 1; from+int64(begin) >= nominal {
-			return
-		}
-	}
-	for look := int(nominal-from) - 1; ; {
-		if i := bytes.IndexByte(p.buf[look:have], l.d.eol); i >= 0 {
-			p.text = p.buf[begin : look+i+1]
-			p.last = from+int64(look+i+1) >= l.src.size
-			return
-		}
-		if from+int64(have) >= l.src.size {
-			p.text, p.last = p.buf[begin:have], true
-			return
-		}
-		if have-begin > l.opt.maxLine()+int(l.opt.pieceSize()) {
-			p.batch.lines = bytes.Count(p.buf[begin:have], []byte{l.d.eol})
-			p.err = errLong
-			return
-		}
-		look = have
-		p.buf = append(p.buf[:have], make([]byte, max(have, slack))...)
-		more, err := l.readAt(p.buf[have:], from+int64(have))
-		if have += more; err != nil {
-			p.err = err
-			return
-		}
-	}
-}
-
-func (l *Log) readAt(b []byte, off int64) (int, error) {
-	if rest := l.src.size - off; int64(len(b)) > rest {
-		b = b[:rest]
-	}
-	n, err := l.src.at.ReadAt(b, off)
-	if err == io.EOF {
-		err = nil
-	}
-	return n, err
-}
-
-// cutStream cuts what can only be read from its start: packed logs and UTF-16.
-func (l *Log) cutStream(ctx context.Context, free <-chan *piece, give func(*piece)) {
-	var rest []byte
-	r, err := l.src.stream(l.d.enc)
-	if err == nil {
-		defer r.Close()
-		_, err = io.CopyN(io.Discard, r, l.d.dataStart)
-	}
-	for end := false; !end; {
-		var p *piece
-		select {
-		case p = <-free:
-		case <-ctx.Done():
-			return
-		}
-		p.off, p.err = -1, nil
-		p.buf = append(p.buf[:0], rest...)
-		for cut := 0; cut == 0 && err == nil; {
-			room := len(p.buf)
-			p.buf = append(p.buf, make([]byte, l.opt.pieceSize())...)
-			var n int
-			n, err = io.ReadFull(r, p.buf[room:])
-			p.buf = p.buf[:room+n]
-			cut = bytes.LastIndexByte(p.buf, l.d.eol) + 1
-			if cut == 0 && len(p.buf) > l.opt.maxLine() {
-				err = errLong
-			}
-			if err == nil {
-				p.text, rest = p.buf[:cut], append(rest[:0], p.buf[cut:]...)
-			}
-		}
-		if err != nil {
-			end = true
-			p.text, p.last = p.buf, true
-			p.short = errors.Is(err, errCutShort)
-			if err != io.EOF && err != io.ErrUnexpectedEOF && !p.short {
-				p.err = err
-			}
-		} else {
-			p.last, p.short = false, false
-		}
-		give(p)
-	}
 }

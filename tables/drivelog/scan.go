@@ -37,7 +37,7 @@ type Reading struct {
 }
 
 // Scan reads the log once and hands the query's values to fn, frame by frame
-// in the log's order, from one goroutine. An error of fn ends the scan and is
+// in the log's order, one at a time. An error of fn ends the scan and is
 // returned as it is.
 func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Reading, error) {
 	if l.clockErr != nil {
