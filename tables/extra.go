@@ -90,13 +90,22 @@ func plainString(json string) bool {
 	if n < 2 || json[0] != '"' || json[n-1] != '"' {
 		return false
 	}
+	odd := uint8(0) // no branch a byte: the state of cells is long
 	for i := 1; i < n-1; i++ {
-		if c := json[i]; c < ' ' || c > '~' || c == '"' || c == '\\' {
-			return false
+		odd |= oddByte[json[i]]
+	}
+	return odd == 0
+}
+
+// oddByte is not 0 for what is no plain ASCII in a JSON string.
+var oddByte = func() (odd [256]uint8) {
+	for c := range odd {
+		if c < ' ' || c > '~' || c == '"' || c == '\\' {
+			odd[c] = 1
 		}
 	}
-	return true
-}
+	return odd
+}()
 
 // Equal reports whether two sets of kept keys are the same.
 func (e Extra) Equal(o Extra) bool { return slices.Equal(e, o) }

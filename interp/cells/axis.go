@@ -36,9 +36,9 @@ func TableAxis(a *tables.Axis) (*Axis, error) {
 // ruler places readings of a channel among breakpoints.
 type ruler struct {
 	points     []float64 // in the channel's own unit
-	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i
+	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i; NaN behind the last
 	low, scale float64
-	marks      [marks]int32 // the breakpoint to which the lower end of each equal part belongs
+	marks      [marks]int32 // a breakpoint not above that of any value in each equal part
 }
 
 // marks are the equal parts of a ruler, from its first half to its last: so many
@@ -48,7 +48,7 @@ const marks = 1024
 // newRuler converts an axis's breakpoints to its channel's unit.
 func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 	if a == nil {
-		return &ruler{points: []float64{0}}, nil
+		return &ruler{points: []float64{0}, half: []float64{math.NaN()}}, nil
 	}
 	points := make([]float64, a.Len())
 	copy(points, a.Points())
@@ -64,52 +64,45 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 			points[i] = c.Apply(points[i])
 		}
 	}
-	r := &ruler{points: points, half: make([]float64, len(points)-1)}
-	for i := range r.half {
+	r := &ruler{points: points, half: make([]float64, len(points))}
+	for i := range len(points) - 1 {
 		a, b := points[i], points[i+1]
 		// Halfway between decimals is not halfway between the doubles nearest
 		// to them: a few last places below still counts as halfway.
 		slack := 4 * (math.Nextafter(max(math.Abs(a), math.Abs(b)), math.Inf(1)) - max(math.Abs(a), math.Abs(b)))
 		r.half[i] = a + (b-a)/2 - slack
 	}
+	r.half[len(points)-1] = math.NaN()
 	r.mark()
 	return r, nil
 }
 
 func (r *ruler) mark() {
-	if len(r.half) == 0 {
+	last := len(r.half) - 2
+	if last < 0 {
 		return
 	}
 	r.low = r.half[0]
-	r.scale = marks / (r.half[len(r.half)-1] - r.low) // +Inf where there is one half
+	r.scale = marks / (r.half[last] - r.low) // +Inf where there is one half
 	near := 0
-	for k := range r.marks {
-		near = r.nearest(r.low+float64(k)/r.scale, near)
+	for k := 1; k < marks; k++ {
+		// The part before, since which part a value is in is rounded.
+		near = r.from(near, r.low+float64(k-1)/r.scale)
 		r.marks[k] = int32(near)
 	}
 }
 
 // index is the breakpoint nearest to v, halfway the higher one.
 func (r *ruler) index(v float64) int {
-	last := len(r.half) - 1
-	switch {
-	case last < 0 || v < r.low:
-		return 0
-	case v >= r.half[last]:
-		return last + 1
-	}
-	mark := int((v - r.low) * r.scale) // a guess: rounded, and of a huge ruler no number
-	return r.nearest(v, int(r.marks[min(max(mark, 0), marks-1)]))
+	mark := int((v - r.low) * r.scale) // of a huge ruler no number
+	return r.from(int(r.marks[min(max(mark, 0), marks-1)]), v)
 }
 
-// nearest is the breakpoint nearest to v, halfway the higher one; near is a
-// guess to look from.
-func (r *ruler) nearest(v float64, near int) int {
-	for near < len(r.half) && v >= r.half[near] {
+// from is the breakpoint nearest to v, halfway the higher one, looked for from
+// one that is not above it.
+func (r *ruler) from(near int, v float64) int {
+	for v >= r.half[near] {
 		near++
-	}
-	for near > 0 && v < r.half[near-1] {
-		near--
 	}
 	return near
 }

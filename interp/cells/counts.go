@@ -176,27 +176,31 @@ func (c *counts) merge(o *counts) {
 	}
 }
 
-// ascending goes through values and weights in increasing order of value. A
-// value of a coarse bin is the bin's middle.
-func (c *counts) ascending(yield func(v float64, weight uint64) bool) {
+// firstNegative is where the values below zero begin in a list by bits: they
+// stand behind, from the largest.
+func firstNegative(list []slot) int {
+	return sort.Search(len(list), func(i int) bool { return list[i].bits>>63 != 0 })
+}
+
+// ordered is a list of values and weights in increasing order of value, by
+// position. A value of a coarse bin is the bin's middle.
+func (c *counts) ordered() (n int, at func(k int) (v float64, weight uint64)) {
 	half := uint64(0)
 	if p := levels[c.level]; p < 53 {
 		half = 1 << (52 - p)
 	}
 	list := c.sorted()
-	negative := sort.Search(len(list), func(i int) bool { return list[i].bits>>63 != 0 })
-	for k := range list {
-		i := k - (len(list) - negative) // those below zero stand behind, from the largest
+	negative := firstNegative(list)
+	return len(list), func(k int) (float64, uint64) {
+		i := k - (len(list) - negative)
 		if i < 0 {
 			i = len(list) - 1 - k
 		}
-		v := math.Float64frombits(list[i].bits | half)
-		if list[i].bits<<1 == 0 {
-			v = 0 // zero is zero at every level
+		s := list[i]
+		if s.bits<<1 == 0 {
+			return 0, s.weight // zero is zero at every level
 		}
-		if !yield(v, list[i].weight) {
-			return
-		}
+		return math.Float64frombits(s.bits | half), s.weight
 	}
 }
 
@@ -205,28 +209,29 @@ func (c *counts) ascending(yield func(v float64, weight uint64) bool) {
 // statistical packages" (The American Statistician 50, 1996); the usual default
 // of data tools. The weight of one sample is unit.
 func (c *counts) quantile(q float64, unit uint64) float64 {
-	var n uint64
+	var samples uint64
 	for _, s := range c.sorted() {
-		n += s.weight / unit
+		samples += s.weight / unit
 	}
-	if n == 0 {
+	if samples == 0 {
 		return math.NaN()
 	}
-	at := q * float64(n-1)
-	rank := uint64(at)
-	var below uint64
-	var low, high float64
-	found := false
-	for v, w := range c.ascending {
-		below += w / unit
-		if !found && rank < below {
-			low, found = v, true
+	place := q * float64(samples-1)
+	rank := uint64(place)
+	n, at := c.ordered()
+	// From above, where high quantiles are near.
+	k, below, high := n, samples, math.NaN()
+	for {
+		k--
+		v, w := at(k)
+		below -= w / unit
+		if math.IsNaN(high) && below <= rank+1 {
+			high = v
 		}
-		if high = v; rank+1 < below {
-			break
+		if below <= rank {
+			return v + (high-v)*(place-float64(rank))
 		}
 	}
-	return low + (high-low)*(at-float64(rank))
 }
 
 // share is the smallest value at which the weight up to it reaches the share q
@@ -236,7 +241,9 @@ func (c *counts) share(q float64) float64 {
 	for _, s := range c.sorted() {
 		total += s.weight
 	}
-	for v, w := range c.ascending {
+	n, at := c.ordered()
+	for k := range n {
+		v, w := at(k)
 		if below += w; float64(below) >= q*float64(total) {
 			return v
 		}

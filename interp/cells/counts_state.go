@@ -14,42 +14,32 @@ const (
 	mostDecimal = 1 << 50 // so that no two whole numbers are one value
 )
 
-// places is the least number of decimals with which every value is a whole
-// number of the last one; −1 where there is none.
-func (c *counts) places() int {
+// decimals are the values as whole numbers of their last decimal, in the order
+// of list, with the least number of decimals for which that is what they are;
+// −1 where there is none.
+func (c *counts) decimals() (whole []int64, places int) {
 	if c.level > 0 {
-		return -1
+		return nil, -1
 	}
-	fits := func(s slot, places int) bool {
-		v := math.Float64frombits(s.bits)
-		return undecimal(decimal(v, places), places) == v
-	}
-	places, list := 0, c.sorted()
-	for _, s := range list {
-		for !fits(s, places) {
-			if places++; places > mostPlaces {
-				return -1
+	list := c.sorted()
+	whole = make([]int64, len(list))
+	for places <= mostPlaces {
+		power, fits := math.Pow10(places), true
+		for i := 0; i < len(list) && fits; i++ {
+			v := math.Float64frombits(list[i].bits)
+			n := v * power
+			if fits = math.Abs(n) <= mostDecimal; fits {
+				n = math.RoundToEven(n)
+				whole[i], fits = int64(n), n/power == v
 			}
 		}
-	}
-	for _, s := range list { // a large one may not go with that many
-		if !fits(s, places) {
-			return -1
+		if fits {
+			return whole, places
 		}
+		places++
 	}
-	return places
+	return nil, -1
 }
-
-// decimal is a value in units of its last decimal, if it is a whole number of
-// them; undecimal is the value again.
-func decimal(v float64, places int) int64 {
-	if v *= math.Pow10(places); math.Abs(v) <= mostDecimal {
-		return int64(math.RoundToEven(v))
-	}
-	return math.MaxInt64
-}
-
-func undecimal(n int64, places int) float64 { return float64(n) / math.Pow10(places) }
 
 // append encodes the counts, so that equal counts have equal bytes: the level,
 // or with the top bit set the decimals of the values; how many bits are off;
@@ -58,33 +48,39 @@ func undecimal(n int64, places int) float64 { return float64(n) / math.Pow10(pla
 // the bits that the level keeps and in order of these.
 func (c *counts) append(b []byte) []byte {
 	list := c.sorted()
+	b = slices.Grow(b, 4*len(list)+16)
 	// The last bits that no value and no weight has need not be written.
-	spare, light := 63, 63
+	last := slot{1 << 63, 1 << 63}
 	for _, s := range list {
-		spare, light = min(spare, bits.TrailingZeros64(s.bits)), min(light, bits.TrailingZeros64(s.weight))
+		last.bits, last.weight = last.bits|s.bits, last.weight|s.weight
 	}
-	places := c.places()
-	if places >= 0 {
-		b = append(b, byte(places)|decimals, 0, byte(light))
-	} else {
+	spare, light := bits.TrailingZeros64(last.bits), bits.TrailingZeros64(last.weight)
+	whole, places := c.decimals()
+	if places < 0 {
 		b = append(b, byte(c.level), byte(spare), byte(light))
-	}
-	b = binary.AppendUvarint(b, uint64(len(list)))
-	if places >= 0 {
-		var before int64
-		for v, weight := range c.ascending {
-			n := decimal(v, places)
-			b = binary.AppendVarint(b, n-before)
-			b = binary.AppendUvarint(b, weight>>light)
-			before = n
+		b = binary.AppendUvarint(b, uint64(len(list)))
+		var before uint64
+		for _, s := range list {
+			b = binary.AppendUvarint(b, s.bits>>spare-before)
+			b = binary.AppendUvarint(b, s.weight>>light)
+			before = s.bits >> spare
 		}
 		return b
 	}
-	var before uint64
-	for _, s := range list {
-		b = binary.AppendUvarint(b, s.bits>>spare-before)
-		b = binary.AppendUvarint(b, s.weight>>light)
-		before = s.bits >> spare
+	b = append(b, byte(places)|decimals, 0, byte(light))
+	b = binary.AppendUvarint(b, uint64(len(list)))
+	var before int64
+	add := func(i int) {
+		b = binary.AppendVarint(b, whole[i]-before)
+		b = binary.AppendUvarint(b, list[i].weight>>light)
+		before = whole[i]
+	}
+	negative := firstNegative(list)
+	for i := len(list) - 1; i >= negative; i-- {
+		add(i)
+	}
+	for i := range negative {
+		add(i)
 	}
 	return b
 }
@@ -171,7 +167,7 @@ func readDecimals(list []slot, b []byte, n uint64, places int, light byte) (_ []
 		if at < 0 {
 			negative++
 		}
-		list = append(list, slot{math.Float64bits(undecimal(at, places)), weight << light})
+		list = append(list, slot{math.Float64bits(float64(at) / math.Pow10(places)), weight << light})
 	}
 	// By bits those below zero stand behind, from the largest.
 	slices.Reverse(list[first+negative:])

@@ -139,9 +139,9 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 			y = f.Columns[s.y].Value[i]
 		}
 		if x == x && y == y {
-			e.Cell = &[2]int{0, s.rx.nearest(x, 0)}
+			e.Cell = &[2]int{0, s.rx.index(x)}
 			if s.y >= 0 {
-				e.Cell[0] = s.ry.nearest(y, 0)
+				e.Cell[0] = s.ry.index(y)
 			}
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -272,9 +273,9 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	if p.values == 2 {
 		y = f.Columns[1].Value
 	}
-	p.print.add(0, f.Time)
-	for c := range channels {
-		p.print.add(c+1, channels[c].Value)
+	p.print.add(0, f.Time, channels[0].Value)
+	for c := range channels[1:] {
+		p.print.add(c+2, channels[c+1].Value, nil)
 	}
 	p.locate(x, y)
 	p.choose(channels, why)
@@ -307,34 +308,38 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		}
 	}
 	p.stretch = f.Stretch[f.N-1]
+	kept := 0
 	for i, r := range why {
 		switch {
 		case r != Kept:
 		case p.any[i]:
-			p.kept++
+			kept++
 		case p.cell[i] < 0:
 			p.nowhere++
 		default:
 			p.stale++
 		}
 	}
+	p.kept += kept
 	return nil
 }
 
 // locate finds the cell of each instant.
 func (p *placer) locate(x, y []float64) {
-	p.cell = p.cell[:0]
-	rx, ry := p.t.x, p.t.y
+	if cap(p.cell) < len(x) {
+		p.cell = make([]int, len(x))
+	}
+	p.cell = p.cell[:len(x)]
+	rx, ry, columns := p.t.x, p.t.y, len(p.t.x.points)
 	for i, v := range x {
-		at := -1
-		switch {
-		case v != v:
-		case y == nil:
-			at = rx.index(v)
-		case y[i] == y[i]:
-			at = ry.index(y[i])*len(rx.points) + rx.index(v)
+		w := 0.0
+		if y != nil {
+			w = y[i]
 		}
-		p.cell = append(p.cell, at)
+		p.cell[i] = -1
+		if v == v && w == w {
+			p.cell[i] = ry.index(w)*columns + rx.index(v)
+		}
 	}
 }
 
@@ -352,7 +357,7 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 		}
 		take, fresh := p.take[c], channels[c].Fresh
 		for i, v := range channels[c].Value {
-			take[i] = why[i] == Kept && fresh[i] && v <= most && v >= -most && p.cell[i] >= 0
+			take[i] = why[i] == Kept && fresh[i] && math.Abs(v) <= most && p.cell[i] >= 0
 		}
 	}
 	p.any = append(p.any[:0], p.take[0]...)

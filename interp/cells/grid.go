@@ -103,17 +103,17 @@ func (g *Grid) at(channel, i int) *cell {
 // channel has no new reading, or that a filter leaves out, don't end it: the
 // engine was still there.
 type tracker struct {
-	g           *Grid
-	x, y        *ruler
-	stretch     int
-	now         float64
-	corner      corner         // of the operating point, for surfaces
-	normal      []*normalLog   // by channel; nil without surfaces
-	here        []share        // the cells that the operating point weighs on
-	open        []stay         // one for each cell of here, or of the instants before it
-	followed    []followed     // by channel
-	cells       [][]*cellLog   // by channel and cell; nil where no sample came
-	frequencies []*frequencies // by channel
+	g        *Grid
+	x, y     *ruler
+	stretch  int
+	now      float64
+	corner   corner        // of the operating point, for surfaces
+	normal   []*normalLog  // by channel; nil without surfaces
+	here     []share       // the cells that the operating point weighs on
+	open     []stay        // one for each cell of here, or of the instants before it
+	followed []followed    // by channel
+	visits   [][]*visitLog // by channel and cell; nil where no sample came
+	samples  []*samples    // by channel
 }
 
 // share is a cell and the weight that the operating point gives it.
@@ -145,8 +145,8 @@ func newTracker(g *Grid) (*tracker, error) {
 	}
 	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4), followed: make([]followed, len(g.channels))}
 	for range g.channels {
-		t.cells = append(t.cells, make([]*cellLog, g.size()))
-		t.frequencies = append(t.frequencies, newFrequencies(g.size()))
+		t.visits = append(t.visits, make([]*visitLog, g.size()))
+		t.samples = append(t.samples, newSamples(g.size()))
 		if g.settings.Surface {
 			t.normal = append(t.normal, newNormalLog(g.size()))
 		}
@@ -237,7 +237,7 @@ func (t *tracker) close(k int) {
 	s := t.open[k]
 	for i := range s.visits {
 		if v := &s.visits[i]; v.n > 0 {
-			t.over(i, s.cell, v)
+			t.over(i, s.cell, v.over())
 			*v = visit{}
 		}
 	}
@@ -251,19 +251,19 @@ func (t *tracker) finish() {
 	t.leave()
 	for i := range t.followed {
 		if w := &t.followed[i]; w.visit.n > 0 {
-			t.over(i, w.cell, &w.visit)
+			t.over(i, w.cell, w.visit.over())
 		}
 	}
 	for i, n := range t.normal {
 		n.into(t.g.channels[i].surface)
 	}
-	for i, list := range t.cells {
-		for at, c := range list {
-			if c != nil {
-				c.into(t.g.at(i, at))
+	for i, list := range t.visits {
+		for at, l := range list {
+			if l != nil {
+				l.into(t.g.at(i, at))
 			}
 		}
-		t.frequencies[i].into(t.g.channels[i].cells)
+		t.samples[i].into(t.g.channels[i].cells)
 	}
 }
 
@@ -283,7 +283,7 @@ func (t *tracker) add(channel int, v float64) {
 	}
 	for k, s := range t.here {
 		t.open[k].visits[channel].add(t.now, v, s.weight)
-		t.frequencies[channel].addWeighted(s.cell, v, uint64(s.weight*whole))
+		t.samples[channel].addWeighted(s.cell, v, s.weight)
 	}
 }
 
@@ -292,43 +292,33 @@ func (t *tracker) add(channel int, v float64) {
 // and add do, for many instants at once.
 func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
 	w := &t.followed[channel]
-	cell, stretch, start := w.cell, w.stretch, w.visit.start
-	n, s, q, low, high := w.visit.n, w.visit.s, w.visit.q, w.visit.min, w.visit.max
+	cell, stretch, n, s, start := w.cell, w.stretch, w.visit.n, w.visit.s, w.visit.start
 	for i, x := range values {
 		if cells[i] != cell || f.Stretch[i] != stretch {
 			if n > 0 {
-				t.over(channel, cell, &visit{n: n, w2: n, s: s, q: q, min: low, max: high, start: start})
-				n, s, q = 0, double{}, double{}
+				t.over(channel, cell, batch{start, n, s.high})
+				n, s = 0, double{}
 			}
 			cell, stretch = cells[i], f.Stretch[i]
 		}
 		if !take[i] {
 			continue
 		}
-		x += 0 // −0 is 0
 		if n == 0 {
-			low, high, start = x, x, f.Time[i]
+			start = f.Time[i]
 		}
 		n++
 		s.add(x)
-		q.addProduct(x, x)
-		if x < low {
-			low = x
-		}
-		if x > high {
-			high = x
-		}
 	}
-	w.cell, w.stretch = cell, stretch
-	w.visit = visit{n: n, w2: n, s: s, q: q, min: low, max: high, start: start}
-	t.frequencies[channel].add(cells, values, take)
+	*w = followed{cell, stretch, visit{n, s, start}}
+	t.samples[channel].add(cells, values, take)
 }
 
 // over puts a visit that is over into its cell.
-func (t *tracker) over(channel, cell int, v *visit) {
-	c := &t.cells[channel][cell]
-	if *c == nil {
-		*c = new(cellLog)
+func (t *tracker) over(channel, cell int, v batch) {
+	l := &t.visits[channel][cell]
+	if *l == nil {
+		*l = new(visitLog)
 	}
-	(*c).add(v)
+	(*l).add(v)
 }

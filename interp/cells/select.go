@@ -52,7 +52,9 @@ func Select(ctx context.Context, log *drivelog.Log, columns []string, where stri
 	p.deliver = func(b *block) error {
 		sel.Instants += b.frame.N
 		for _, r := range b.why {
-			dropped[r]++
+			if r != Kept {
+				dropped[r]++
+			}
 		}
 		return fn(b.frame, b.why)
 	}

@@ -58,19 +58,12 @@ func (g *Grid) state() []tables.ExtraKey {
 		texts := make([]string, len(ch.cells))
 		each(len(ch.cells), func(at int) {
 			if c := ch.cells[at]; c != nil && c.visits > 0 {
-				texts[at] = base64.RawStdEncoding.EncodeToString(c.append(nil))
+				texts[at] = quoted(c.append(nil))
 			}
 		})
 		for at, text := range texts {
-			key := fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
-			for part := 0; len(text) > 0; part++ {
-				n := min(len(text), longest)
-				name := key
-				if part > 0 {
-					name = fmt.Sprintf("%s%s%d", key, partMark, part)
-				}
-				keys = append(keys, tables.ExtraKey{Key: name, Value: `"` + text[:n] + `"`})
-				text = text[n:]
+			if text != "" {
+				keys = appendParts(keys, fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns()), text)
 			}
 		}
 	}
@@ -87,6 +80,30 @@ const (
 	longest  = 30_000
 	partMark = "~"
 )
+
+// quoted is a text in base64 between quotation marks.
+func quoted(b []byte) string {
+	text := append(make([]byte, 0, base64.RawStdEncoding.EncodedLen(len(b))+2), '"')
+	text = base64.RawStdEncoding.AppendEncode(text, b)
+	return string(append(text, '"'))
+}
+
+// appendParts appends a key with a quoted text, cut where it is too long.
+func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
+	if len(text) <= longest+2 {
+		return append(keys, tables.ExtraKey{Key: key, Value: text})
+	}
+	text = text[1 : len(text)-1]
+	for part := 0; len(text) > 0; part++ {
+		n, name := min(len(text), longest), key
+		if part > 0 {
+			name = fmt.Sprintf("%s%s%d", key, partMark, part)
+		}
+		keys = append(keys, tables.ExtraKey{Key: name, Value: `"` + text[:n] + `"`})
+		text = text[n:]
+	}
+	return keys
+}
 
 func (c *cell) append(b []byte) []byte {
 	b = binary.AppendUvarint(b, uint64(c.visits))

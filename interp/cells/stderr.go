@@ -61,7 +61,7 @@ func (ch *channel) plainErrors() (se, freedom []float64) {
 			factor *= max(grows[i], 1)
 		}
 		freedom[at] = min(all[at][i].freedom, float64(c.visits-1))
-		se[at] = math.Sqrt(all[at][i].v * factor)
+		se[at] = math.Sqrt(max(all[at][i].v, 0) * factor) // below 0 by rounding only
 	}
 	return se, freedom
 }
@@ -133,8 +133,15 @@ func quantile975(freedom float64) float64 {
 	if !(freedom >= 0.5) {
 		freedom = 0.5
 	}
-	if freedom > 1e7 {
-		return 1.959963984540054 // the normal distribution's, to the sixth digit
+	if freedom >= 50 {
+		// To 2e-9, the first terms of its series around the normal distribution's:
+		// Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.7.5.
+		const z = 1.959963984540054
+		const z2 = z * z
+		return z + (z*(z2+1)/4+
+			(z*((5*z2+16)*z2+3)/96+
+				(z*(((3*z2+19)*z2+17)*z2-15)/384+
+					z*((((79*z2+776)*z2+1482)*z2-1920)*z2-945)/92160/freedom)/freedom)/freedom)/freedom
 	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)
 }

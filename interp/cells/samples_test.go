@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
 	"calsplice/tables/drivelog"
@@ -13,13 +14,13 @@ import (
 // Counting by a value's number is counting by the value: channels of few
 // decimals and of many, neighbours within a thousandth, more values than have
 // numbers, on both sides of zero.
-func checkFrequencies(t *rapid.T) {
+func checkSamples(t *rapid.T) {
 	step := rapid.SampledFrom([]float64{1, 0.25, 0.01, 0.78125, 1e-4, 1.0 / 3, 100}).Draw(t, "step")
 	span := rapid.SampledFrom([]int{3, 60, 2 * distinct}).Draw(t, "span")
 	n := rapid.SampledFrom([]int{1, 50, 200, 3 * distinct}).Draw(t, "samples")
 	r := rapid.Uint64().Draw(t, "seed")
 	const size = 3
-	f, want := newFrequencies(size), make([]counts, size)
+	f, want := newSamples(size), make([]counts, size)
 	var cells []int
 	var values []float64
 	var take []bool
@@ -50,8 +51,8 @@ func checkFrequencies(t *rapid.T) {
 	}
 }
 
-func TestFrequencies(t *testing.T) { rapid.Check(t, checkFrequencies) }
-func FuzzFrequencies(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkFrequencies)) }
+func TestSamples(t *testing.T) { rapid.Check(t, checkSamples) }
+func FuzzSamples(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkSamples)) }
 
 // Looking only at the instants that come near a limit finds what looking at
 // each instant does.
@@ -121,6 +122,39 @@ func TestLargeBesideDecimals(t *testing.T) {
 		}
 		if rest, err := back.addEncoded(c.append(nil)); err != nil || len(rest) > 0 || !slices.Equal(back.sorted(), c.sorted()) {
 			t.Errorf("%v came back as %v: %v", values, back.sorted(), err)
+		}
+	}
+}
+
+// A value that comes more often than a number's counter holds is counted on.
+func TestManyOfOneValue(t *testing.T) {
+	const n = 3*(math.MaxUint16+1) + 5
+	s := newSamples(2)
+	s.add(slices.Repeat([]int{1}, n), slices.Repeat([]float64{0.25}, n), slices.Repeat([]bool{true}, n))
+	s.add([]int{1}, []float64{-3}, []bool{true})
+	cells := []*cell{nil, {}}
+	s.into(cells)
+	got := cells[1]
+	if list := got.counts.sorted(); len(list) != 2 || list[0] != (slot{math.Float64bits(0.25), n * whole}) {
+		t.Errorf("counts are %v", list)
+	}
+	for i, want := range map[int]float64{sumN: n + 1, sumW2: n + 1, sumX: n/4. - 3, sumXX: n/16. + 9} {
+		if sum := got.sum[i].Float64(); sum != want {
+			t.Errorf("sum %d is %v, want %v", i, sum, want)
+		}
+	}
+	if got.min != -3 || got.max != 0.25 {
+		t.Errorf("from %v to %v, want -3 to 0.25", got.min, got.max)
+	}
+}
+
+// The quantile of Student's t is the library's, on both sides of where a series
+// takes over.
+func TestQuantile975(t *testing.T) {
+	for _, freedom := range []float64{0.5, 1, 2.5, 49.9, 50, 50.5, 99, 1e3, 1e7} {
+		want := distuv.StudentsT{Sigma: 1, Nu: freedom}.Quantile(0.975)
+		if got := quantile975(freedom); math.Abs(got-want) > 2e-9*want {
+			t.Errorf("t(0.975, %v) is %v, want %v", freedom, got, want)
 		}
 	}
 }
