@@ -124,14 +124,22 @@ func writeConflicts(c *cli.Context, file string, list []merge.Conflict) error {
 	return conflictfile.Write(file, list, c.App.Writer)
 }
 
+// mergeTold is what merge --json prints.
+type mergeTold struct {
+	Conflicts int      `json:"conflicts"`
+	File      string   `json:"conflicts_file"` // "" where none is written
+	Settled   int      `json:"settled"`        // conflicts, by --prefer
+	Hidden    int      `json:"hidden"`         // cells, by --tolerance
+	Carried   int      `json:"carried"`        // cells whose change was carried onto moved axes
+	Said      []string `json:"said"`
+	Caused    []string `json:"caused"`
+}
+
 func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
 	if !c.Bool("json") {
 		return difftext.Merge(w, r, file)
 	}
-	return difftext.JSON(w, map[string]any{
-		"conflicts": len(r.Conflicts), "settled": r.Settled, "hidden": r.Hidden, "carried": r.Carried,
-		"said": lines(r.Said), "caused": lines(r.Caused), "conflicts_file": file,
-	})
+	return difftext.JSON(w, mergeTold{len(r.Conflicts), file, r.Settled, r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
 }
 
 // lines is a list that is never null in JSON.

@@ -26,6 +26,7 @@ var jsonOutputs = []struct {
 	}]()},
 	{"diff", reflect.TypeFor[merge.Report]()},
 	{"diff-cells", reflect.TypeFor[cells.Comparison]()},
+	{"merge", reflect.TypeFor[mergeTold]()},
 	{"rescale", reflect.TypeFor[rescaleTold]()},
 	{"transfer", reflect.TypeFor[transfer.Result]()},
 	{"events", reflect.TypeFor[struct {

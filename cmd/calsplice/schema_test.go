@@ -31,6 +31,7 @@ func TestJSONOutputsFitTheirSchemas(t *testing.T) {
 		{"diff", []string{"diff", at("van-found.json"), at("van-corrected.json"), "--json"}},
 		{"diff", []string{"diff", at("van-found.json"), at("tender.json"), "--json"}},
 		{"diff-cells", []string{"diff", at("trims-1.json"), at("trims-2.json"), "--json"}},
+		{"merge", []string{"merge", at("van-fitted.json"), at("van-corrected.json"), at("van-colleague.json"), "-o", at("out.json"), "--json"}},
 		{"rescale", []string{"rescale", at("van-found.json"), "--table", "injector.flow", "--x", "250,400", "-o", at("out.json"), "--json"}},
 		{"transfer", []string{"transfer", at("tender.json"), at("van-found.json"), "-o", at("out.json"), "--json", "--partial"}},
 		{"channels", []string{"channels", at("drive-1.csv"), "--json"}},

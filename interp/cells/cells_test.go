@@ -326,6 +326,14 @@ func TestCombineRefused(t *testing.T) {
 			t.Errorf("%s: error is\n%v, want\n%s", tc.why, err, tc.want)
 		}
 	}
+	between := func(middle float64) *tables.Calibration {
+		return document(t, fill(t, mustAxis(t, "engine_speed", 0, middle, 100), nil, Nearest, []string{"trim"}, log))
+	}
+	_, err := Combine(between(50), between(40))
+	if want := `document 2: x axis is "engine_speed" in "", 3 breakpoints from 0 to 100, and that of document 1 is ` +
+		`"engine_speed" in "", 3 breakpoints from 0 to 100, with 50 for 40: only cells on the same axes combine`; err == nil || err.Error() != want {
+		t.Errorf("a breakpoint between: error is\n%v, want\n%s", err, want)
+	}
 }
 
 // Following the operating point for many instants at once is what moving it

@@ -148,8 +148,8 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 		ours, theirs *Axis
 	}{{"x", g.x, o.x}, {"y", g.y, o.y}} {
 		if !plain(a.ours).Equal(plain(a.theirs)) {
-			return fmt.Errorf("%s axis is %s, and that of %s is %s: only cells on the same axes combine",
-				a.name, describe(a.theirs), first, describe(a.ours))
+			return fmt.Errorf("%s axis is %s, and that of %s is %s%s: only cells on the same axes combine",
+				a.name, describe(a.theirs), first, describe(a.ours), apart(a.theirs, a.ours))
 		}
 	}
 	ours, theirs := g.settings, o.settings
@@ -201,4 +201,18 @@ func describe(a *Axis) string {
 		return s + "1 breakpoint at " + tables.FormatValue(a.At(0))
 	}
 	return s + fmt.Sprintf("%d breakpoints from %s to %s", n, tables.FormatValue(a.At(0)), tables.FormatValue(a.At(n-1)))
+}
+
+// apart tells where the breakpoints of two axes differ that look alike from
+// their ends.
+func apart(a, b *Axis) string {
+	if describe(a) != describe(b) {
+		return ""
+	}
+	for i, v := range a.Points() {
+		if w := b.At(i); v != w {
+			return fmt.Sprintf(", with %s for %s", tables.FormatValue(w), tables.FormatValue(v))
+		}
+	}
+	return ""
 }

@@ -2,6 +2,7 @@ package drivelog
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"calsplice/tables"
@@ -16,14 +17,21 @@ type plan struct {
 	said    []string
 	rail    int // input that must stay below a port injector's rail pressure; -1
 	stack   []string
-	touched map[int]bool // inputs used by the value being compiled; timeInput for the clock
+	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
+	defined map[int]*defined // by place among Options.Let
+}
+
+// defined is a definition, compiled once however often it is used.
+type defined struct {
+	run     node
+	touched map[int]bool
 }
 
 const timeInput = -1
 
 const maxPortRail = 1000 // kPa
 
-func (l *Log) newPlan() *plan { return &plan{l: l, rail: -1} }
+func (l *Log) newPlan() *plan { return &plan{l: l, rail: -1, defined: map[int]*defined{}} }
 
 func (p *plan) say(format string, args ...any) {
 	if s := fmt.Sprintf(format, args...); !slices.Contains(p.said, s) {
@@ -63,7 +71,7 @@ func (p *plan) compile(column string) (*program, error) {
 func (p *plan) value(name string, level int) (node, error) {
 	for i := level - 1; i >= 0; i-- {
 		if d := p.l.opt.Let[i]; d.Name == name {
-			return p.expression(d.Expr, i)
+			return p.definition(i)
 		}
 	}
 	above := 0 // how often the name is being compiled already
@@ -102,6 +110,35 @@ func (p *plan) value(name string, level int) (node, error) {
 		return nil, err
 	}
 	return p.expression(src, 0)
+}
+
+// definition compiles one of Options.Let, which sees those before it.
+func (p *plan) definition(i int) (node, error) {
+	d := p.defined[i]
+	if d == nil {
+		outer := p.touched
+		p.touched = map[int]bool{}
+		run, err := p.expression(p.l.opt.Let[i].Expr, i)
+		if err != nil {
+			return nil, err
+		}
+		d = &defined{once(run), p.touched}
+		p.defined[i], p.touched = d, outer
+	}
+	maps.Copy(p.touched, d.touched)
+	return d.run, nil
+}
+
+// once keeps what a node computed until the next frame.
+func once(run node) node {
+	var frame int
+	var out []float64
+	return func(m *machine) []float64 {
+		if frame != m.frame {
+			frame, out = m.frame, run(m)
+		}
+		return out
+	}
 }
 
 // callers compiles a value that the caller computes row by row.

@@ -17,9 +17,10 @@ import (
 
 // machine is what a compiled expression reads: aligned inputs, n rows of each.
 type machine struct {
-	n    int
-	time []float64
-	in   [][]float64
+	frame int // its number, from 1
+	n     int
+	time  []float64
+	in    [][]float64
 }
 
 // node computes one vector from the machine's inputs. Where any input is NaN,

@@ -256,6 +256,16 @@ func TestDerived(t *testing.T) {
 		"duty", "differential_pressure", "manifold_vacuum", "mixture_error", "air_flow", "twice"), `
 2 0 10* 360* 60* 0* 20* 6*
 3 1 10* 360* 60* 21* 20* 6*`)
+	// A chain of definitions that each use the one before twice takes no longer
+	// than as many that do not.
+	chain := []Definition{{"d0", "engine_speed"}}
+	for i := range 60 {
+		d := chain[i].Name
+		chain = append(chain, Definition{fmt.Sprintf("d%d", i+1), d + " / 2 + " + d + " / 2"})
+	}
+	want(t, scan(t, log, Options{Let: chain}, "d60", "d7 - d60"), `
+2 0 3000* 0*
+3 1 3000* 0*`)
 	// Without a barometer the standard atmosphere stands in, and is said.
 	got, r, err := tryScan("time,MAP\n0,40\n1,40\n", Options{}, "manifold_vacuum")
 	if err != nil || !strings.Contains(got, "61.325*") || !strings.Contains(strings.Join(r.Said, "\n"), "101.325") {

@@ -176,6 +176,7 @@ func (s *scanner) frame(b *batch, base int) error {
 		s.m.in[k] = s.a.value[k]
 	}
 	s.m.n, s.m.time = b.n, s.a.time
+	s.m.frame++
 	if s.p.rail >= 0 {
 		for i, v := range s.m.in[s.p.rail] {
 			if v > maxPortRail {
