@@ -24,7 +24,7 @@ func (d *double) add(v float64) {
 }
 
 func (d *double) addProduct(a, b float64) {
-	p := a * b
+	p := float64(a * b) // rounded here: some processors would fuse it with the sum
 	d.add(p)
 	d.low += math.FMA(a, b, -p)
 }

@@ -36,19 +36,19 @@ func TableAxis(a *tables.Axis) (*Axis, error) {
 // ruler places readings of a channel among breakpoints.
 type ruler struct {
 	points     []float64 // in the channel's own unit
-	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i; NaN behind the last
+	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i
 	low, scale float64
-	marks      [marks]int32 // a breakpoint not above that of any value in each equal part
+	marks      [marks]int16 // the breakpoint of each equal part, -1 where it may hold a half
 }
 
-// marks are the equal parts of a ruler, from its first half to its last: so many
-// that few of them have a half within.
-const marks = 1024
+// marks are the equal parts of a ruler, from below its first breakpoint to above
+// its last: so many that few of them hold a half.
+const marks = 4096
 
 // newRuler converts an axis's breakpoints to its channel's unit.
 func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 	if a == nil {
-		return &ruler{points: []float64{0}, half: []float64{math.NaN()}}, nil
+		return &ruler{points: []float64{0}}, nil
 	}
 	points := make([]float64, a.Len())
 	copy(points, a.Points())
@@ -64,47 +64,52 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 			points[i] = c.Apply(points[i])
 		}
 	}
-	r := &ruler{points: points, half: make([]float64, len(points))}
-	for i := range len(points) - 1 {
+	r := &ruler{points: points, half: make([]float64, len(points)-1)}
+	for i := range r.half {
 		a, b := points[i], points[i+1]
 		// Halfway between decimals is not halfway between the doubles nearest
 		// to them: a few last places below still counts as halfway.
 		slack := 4 * (math.Nextafter(max(math.Abs(a), math.Abs(b)), math.Inf(1)) - max(math.Abs(a), math.Abs(b)))
 		r.half[i] = a + (b-a)/2 - slack
 	}
-	r.half[len(points)-1] = math.NaN()
 	r.mark()
 	return r, nil
 }
 
 func (r *ruler) mark() {
-	last := len(r.half) - 2
-	if last < 0 {
-		return
+	n := len(r.points)
+	if n == 1 {
+		return // scale 0: every value is in part 0
 	}
-	r.low = r.half[0]
-	r.scale = marks / (r.half[last] - r.low) // +Inf where there is one half
-	near := 0
-	for k := 1; k < marks; k++ {
-		// The part before, since which part a value is in is rounded.
-		near = r.from(near, r.low+float64(k-1)/r.scale)
-		r.marks[k] = int32(near)
+	r.low = r.points[0] - (r.points[1] - r.points[0])
+	r.scale = marks / (2*r.points[n-1] - r.points[n-2] - r.low)
+	known := r.scale > 0 && !math.IsInf(r.low, 0) // the axis is not as wide as doubles are
+	for k := range r.marks {
+		// A half part on either side, since which part a value is in is rounded.
+		from, to := r.nearest(r.low+(float64(k)-0.5)/r.scale), r.nearest(r.low+(float64(k)+1.5)/r.scale)
+		if r.marks[k] = -1; known && from == to && to <= math.MaxInt16 {
+			r.marks[k] = int16(to)
+		}
 	}
 }
 
 // index is the breakpoint nearest to v, halfway the higher one.
 func (r *ruler) index(v float64) int {
-	mark := int((v - r.low) * r.scale) // of a huge ruler no number
-	return r.from(int(r.marks[min(max(mark, 0), marks-1)]), v)
+	if part := int((v - r.low) * r.scale); uint(part) < marks { // of a huge ruler no number
+		if at := r.marks[part]; at >= 0 {
+			return int(at)
+		}
+	}
+	return r.nearest(v)
 }
 
-// from is the breakpoint nearest to v, halfway the higher one, looked for from
-// one that is not above it.
-func (r *ruler) from(near int, v float64) int {
-	for v >= r.half[near] {
-		near++
+// nearest is index, looked for from the first breakpoint.
+func (r *ruler) nearest(v float64) int {
+	i := 0
+	for i < len(r.half) && v >= r.half[i] {
+		i++
 	}
-	return near
+	return i
 }
 
 // spread is the breakpoint below v and the share of v's weight that belongs to

@@ -229,7 +229,7 @@ func (c *counts) quantile(q float64, unit uint64) float64 {
 			high = v
 		}
 		if below <= rank {
-			return v + (high-v)*(place-float64(rank))
+			return v + float64((high-v)*(place-float64(rank)))
 		}
 	}
 }

@@ -308,11 +308,11 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		}
 	}
 	p.stretch = f.Stretch[f.N-1]
-	kept := 0
+	kept, any := 0, p.any[:len(why)]
 	for i, r := range why {
 		switch {
 		case r != Kept:
-		case p.any[i]:
+		case any[i]:
 			kept++
 		case p.cell[i] < 0:
 			p.nowhere++
@@ -330,16 +330,17 @@ func (p *placer) locate(x, y []float64) {
 		p.cell = make([]int, len(x))
 	}
 	p.cell = p.cell[:len(x)]
-	rx, ry, columns := p.t.x, p.t.y, len(p.t.x.points)
+	cell, rx, ry, columns := p.cell, p.t.x, p.t.y, len(p.t.x.points)
 	for i, v := range x {
 		w := 0.0
 		if y != nil {
 			w = y[i]
 		}
-		p.cell[i] = -1
+		at := -1
 		if v == v && w == w {
-			p.cell[i] = ry.index(w)*columns + rx.index(v)
+			at = ry.index(w)*columns + rx.index(v)
 		}
+		cell[i] = at
 	}
 }
 
@@ -355,9 +356,9 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 		if p.delay != nil && slices.Contains(p.delay.channels, c) {
 			continue
 		}
-		take, fresh := p.take[c], channels[c].Fresh
-		for i, v := range channels[c].Value {
-			take[i] = why[i] == Kept && fresh[i] && math.Abs(v) <= most && p.cell[i] >= 0
+		take, fresh, cell := p.take[c], channels[c].Fresh[:n], p.cell[:n]
+		for i, v := range channels[c].Value[:n] {
+			take[i] = why[i] == Kept && fresh[i] && math.Abs(v) <= most && cell[i] >= 0
 		}
 	}
 	p.any = append(p.any[:0], p.take[0]...)

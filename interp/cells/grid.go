@@ -293,13 +293,14 @@ func (t *tracker) add(channel int, v float64) {
 func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
 	w := &t.followed[channel]
 	cell, stretch, n, s, start := w.cell, w.stretch, w.visit.n, w.visit.s, w.visit.start
+	cells, stretches, take := cells[:len(values)], f.Stretch[:len(values)], take[:len(values)]
 	for i, x := range values {
-		if cells[i] != cell || f.Stretch[i] != stretch {
+		if cells[i] != cell || stretches[i] != stretch {
 			if n > 0 {
 				t.over(channel, cell, batch{start, n, s.high})
 				n, s = 0, double{}
 			}
-			cell, stretch = cells[i], f.Stretch[i]
+			cell, stretch = cells[i], stretches[i]
 		}
 		if !take[i] {
 			continue

@@ -50,9 +50,9 @@ func (m *moments) add(v, w, w2 float64) {
 func (m *moments) value(v, w float64) {
 	m.min, m.max = min(m.min, v), max(m.max, v)
 	m.x.addProduct(w, v)
-	square := v * v
+	square := float64(v * v)
 	m.q.addProduct(w, square)
-	m.q.low += w * math.FMA(v, v, -square)
+	m.q.low += float64(w * math.FMA(v, v, -square))
 }
 
 // into adds them to a cell that has no samples yet.
@@ -80,6 +80,8 @@ func newSamples(size int) *samples {
 
 // add counts those of some samples that are to be taken, each in its cell.
 func (f *samples) add(cells []int, values []float64, take []bool) {
+	cells, take = cells[:len(values)], take[:len(values)]
+	table, known, waiting := f.table, f.values, f.waiting
 	for i, v := range values {
 		if !take[i] {
 			continue
@@ -87,15 +89,16 @@ func (f *samples) add(cells []int, values []float64, take []bool) {
 		value := math.Float64bits(v + 0) // −0 + 0 is 0
 		k := -1
 		if f.byThousandths {
-			k = int(f.table[thousandths(v)&uint64(len(f.table)-1)]) - 1
+			k = int(table[thousandths(v)&uint64(len(table)-1)]) - 1
 		}
-		if k < 0 || f.values[k] != value {
-			if k = f.number(value); k < 0 {
+		if k < 0 || known[k] != value {
+			k = f.number(value)
+			if table, known = f.table, f.values; k < 0 {
 				f.count(cells[i], value, 1)
 				continue
 			}
 		}
-		w := &f.waiting[cells[i]]
+		w := &waiting[cells[i]]
 		w.number[w.n] = uint16(k)
 		if w.n++; w.n == len(w.number) {
 			f.flush(cells[i])

@@ -134,12 +134,13 @@ func (p *picker) askWhere(b *block) {
 		clear(b.why)
 		return
 	}
-	for i, v := range b.frame.Columns[p.where].Value {
+	why := b.why
+	for i, v := range b.frame.Columns[p.where].Value[:len(why)] {
 		r := Kept
-		if v == 0 || v != v {
+		if v != 1 && (v == 0 || v != v) {
 			r = NotWhere
 		}
-		b.why[i] = r
+		why[i] = r
 	}
 }
 

@@ -45,9 +45,9 @@ type batch struct{ start, n, s float64 }
 
 func (l *spanLog) add(b batch) {
 	l.k++
-	l.nn += b.n * b.n
-	l.ns += b.n * b.s
-	l.ss += b.s * b.s
+	l.nn += float64(b.n * b.n)
+	l.ns += float64(b.n * b.s)
+	l.ss += float64(b.s * b.s)
 }
 
 // add adds a visit that is over.
@@ -96,7 +96,7 @@ func (l *visitLog) into(to *cell) {
 		nn, ns, ss := double{high: from.nn}, double{high: from.ns}, double{high: from.ss}
 		ns.addProduct(a, from.nn)
 		ss.addProduct(2*a, from.ns)
-		square := a * a
+		square := float64(a * a)
 		ss.addProduct(square, from.nn)
 		ss.addProduct(math.FMA(a, a, -square), from.nn)
 		nn.into(&k.nn)

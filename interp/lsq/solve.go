@@ -217,7 +217,7 @@ type double struct{ hi, lo float64 }
 // subtract takes x·y away, the product exact by a fused multiply-add and the sum
 // with its rounding kept (Knuth's two-sum).
 func (d *double) subtract(x, y float64) {
-	p := -x * y
+	p := float64(-x * y) // rounded here: some processors would fuse it with the sum
 	tail := math.FMA(-x, y, -p)
 	s := d.hi + p
 	t := s - d.hi
