@@ -23,10 +23,9 @@ type piece struct {
 	err   error
 }
 
-// pipeline reads a log piece by piece. Each worker parses a piece; then it hands
-// the pieces over that come next in the log's order, unless another is at it. So
-// no processor waits for a worker to begin, and most batches are consumed where
-// they still lie in a processor's cache.
+// pipeline reads a log piece by piece. Each worker parses a piece; then one of
+// them hands the pieces over that come next in the log's order. So no processor
+// waits for another to begin.
 type pipeline struct {
 	l     *Log
 	parse func(buf []byte, last bool, b *batch)
@@ -38,6 +37,7 @@ type pipeline struct {
 	parsed []*piece // by number, modulo the pieces that there are
 	next   int      // number of the piece to take next
 	taking bool
+	giver  int // worker that handed the last one over
 
 	line  int    // file line on which the next piece begins
 	open  []byte // a record that the piece before did not end
@@ -71,9 +71,9 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 			w.cutStream(ctx, cut)
 		})
 	}
-	for range workers {
+	for worker := range workers {
 		wg.Go(func() {
-			if err := w.work(ctx); err != nil {
+			if err := w.work(ctx, worker); err != nil {
 				stop(err)
 			}
 		})
@@ -83,11 +83,11 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 }
 
 // work reads pieces until there are no more.
-func (w *pipeline) work(ctx context.Context) error {
+func (w *pipeline) work(ctx context.Context, worker int) error {
 	for {
 		p := w.cut(ctx)
-		if p == nil || ctx.Err() != nil {
-			return nil
+		if p == nil {
+			return w.handOver(ctx, worker)
 		}
 		if p.off >= 0 {
 			w.l.fetch(p)
@@ -100,23 +100,36 @@ func (w *pipeline) work(ctx context.Context) error {
 			p.batch.faults[torn].lines = p.batch.faults[torn].lines[:0]
 			p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[w.l.src.pack])
 		}
-		if err := w.handOver(ctx, p); err != nil {
+		if !w.parsedPiece(p, worker) {
+			continue
+		}
+		if err := w.handOver(ctx, worker); err != nil {
 			return err
 		}
 	}
 }
 
-// handOver takes the pieces whose turn it is, once p is parsed.
-func (w *pipeline) handOver(ctx context.Context, p *piece) error {
+// parsedPiece puts a piece where its turn finds it, and reports whether this
+// worker should hand over: it does if it did so before, since what the consumer
+// fills is in its processor's cache, or if the one that did is behind.
+func (w *pipeline) parsedPiece(p *piece, worker int) bool {
 	w.order.Lock()
 	defer w.order.Unlock()
 	w.parsed[p.no%len(w.parsed)] = p
+	return worker == w.giver || len(w.free) == 0
+}
+
+// handOver hands the pieces over whose turn it is, unless another worker does.
+func (w *pipeline) handOver(ctx context.Context, worker int) error {
+	w.order.Lock()
+	defer w.order.Unlock()
 	for !w.taking {
 		turn := &w.parsed[w.next%len(w.parsed)]
-		if p = *turn; p == nil || ctx.Err() != nil {
+		p := *turn
+		if p == nil || ctx.Err() != nil {
 			return nil
 		}
-		*turn, w.taking = nil, true
+		*turn, w.taking, w.giver = nil, true, worker
 		w.order.Unlock()
 		err := w.takePiece(p)
 		w.order.Lock()
