@@ -278,7 +278,7 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		p.print.add(c+2, channels[c+1].Value, nil)
 	}
 	p.locate(x, y)
-	p.choose(channels, why)
+	every := p.choose(channels, why)
 	p.limits.begin(f)
 	if t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil {
 		for i, near := range p.limits.near {
@@ -308,6 +308,16 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		}
 	}
 	p.stretch = f.Stretch[f.N-1]
+	if every {
+		p.kept += f.N
+	} else {
+		p.count(why)
+	}
+	return nil
+}
+
+// count tells what became of the instants of a frame.
+func (p *placer) count(why []Reason) {
 	kept, any := 0, p.any[:len(why)]
 	for i, r := range why {
 		switch {
@@ -321,7 +331,6 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		}
 	}
 	p.kept += kept
-	return nil
 }
 
 // locate finds the cell of each instant.
@@ -345,8 +354,9 @@ func (p *placer) locate(x, y []float64) {
 }
 
 // choose finds the instants at which each channel has a sample: a new reading
-// that no filter leaves out, where the operating point is known.
-func (p *placer) choose(channels []drivelog.Column, why []Reason) {
+// that no filter leaves out, where the operating point is known. It reports
+// whether one channel has a sample at every instant.
+func (p *placer) choose(channels []drivelog.Column, why []Reason) (every bool) {
 	n := len(why)
 	for len(p.take) < len(channels) {
 		p.take = append(p.take, nil)
@@ -356,10 +366,14 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 		if p.delay != nil && slices.Contains(p.delay.channels, c) {
 			continue
 		}
-		take, fresh, cell := p.take[c], channels[c].Fresh[:n], p.cell[:n]
+		take, fresh, cell, taken := p.take[c], channels[c].Fresh[:n], p.cell[:n], 0
 		for i, v := range channels[c].Value[:n] {
-			take[i] = why[i] == Kept && fresh[i] && math.Abs(v) <= most && cell[i] >= 0
+			if why[i] == Kept && fresh[i] && math.Abs(v) <= most && cell[i] >= 0 {
+				take[i] = true
+				taken++
+			}
 		}
+		every = every || taken == n
 	}
 	p.any = append(p.any[:0], p.take[0]...)
 	for _, take := range p.take[1:] {
@@ -367,6 +381,7 @@ func (p *placer) choose(channels []drivelog.Column, why []Reason) {
 			p.any[i] = p.any[i] || t
 		}
 	}
+	return every
 }
 
 // watch takes the trims of one instant, and records the samples that a trim at

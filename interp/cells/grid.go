@@ -237,7 +237,7 @@ func (t *tracker) close(k int) {
 	s := t.open[k]
 	for i := range s.visits {
 		if v := &s.visits[i]; v.n > 0 {
-			t.over(i, s.cell, v.over())
+			t.over(i, s.cell, *v)
 			*v = visit{}
 		}
 	}
@@ -251,7 +251,7 @@ func (t *tracker) finish() {
 	t.leave()
 	for i := range t.followed {
 		if w := &t.followed[i]; w.visit.n > 0 {
-			t.over(i, w.cell, w.visit.over())
+			t.over(i, w.cell, w.visit)
 		}
 	}
 	for i, n := range t.normal {
@@ -292,31 +292,26 @@ func (t *tracker) add(channel int, v float64) {
 // and add do, for many instants at once.
 func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
 	w := &t.followed[channel]
-	cell, stretch, n, s, start := w.cell, w.stretch, w.visit.n, w.visit.s, w.visit.start
+	cell, stretch, v := w.cell, w.stretch, w.visit
 	cells, stretches, take := cells[:len(values)], f.Stretch[:len(values)], take[:len(values)]
 	for i, x := range values {
 		if cells[i] != cell || stretches[i] != stretch {
-			if n > 0 {
-				t.over(channel, cell, batch{start, n, s.high})
-				n, s = 0, double{}
+			if v.n > 0 {
+				t.over(channel, cell, v)
+				v = visit{}
 			}
 			cell, stretch = cells[i], stretches[i]
 		}
-		if !take[i] {
-			continue
+		if take[i] {
+			v.add(f.Time[i], x, 1)
 		}
-		if n == 0 {
-			start = f.Time[i]
-		}
-		n++
-		s.add(x)
 	}
-	*w = followed{cell, stretch, visit{n, s, start}}
+	*w = followed{cell, stretch, v}
 	t.samples[channel].add(cells, values, take)
 }
 
 // over puts a visit that is over into its cell.
-func (t *tracker) over(channel, cell int, v batch) {
+func (t *tracker) over(channel, cell int, v visit) {
 	l := &t.visits[channel][cell]
 	if *l == nil {
 		*l = new(visitLog)

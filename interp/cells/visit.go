@@ -4,21 +4,20 @@ import "math"
 
 // visit is one unbroken stay in one cell, for one channel, while it lasts.
 type visit struct {
-	n     float64 // Σ weight
-	s     double  // Σ weight·value
 	start float64 // seconds, of its first sample
+	first float64 // value of that
+	n     float64 // Σ weight
+	s     float64 // Σ weight·(value − first)
 }
 
 // add takes one sample of a weight above 0.
 func (v *visit) add(now, x, weight float64) {
 	if v.n == 0 {
-		v.start = now
+		v.start, v.first = now, x
 	}
 	v.n += weight
-	v.s.addProduct(weight, x)
+	v.s += float64(weight * (x - v.first))
 }
-
-func (v *visit) over() batch { return batch{v.start, v.n, v.s.high} }
 
 // spans are the seconds for which a cluster of visits stays open: visits of one
 // cell that begin within that time of the cluster's first are one cluster. With
@@ -27,10 +26,10 @@ var spans = [...]float64{0, 2, 8, 32, 128, 512}
 
 // visitLog is what one log's visits add to a cell, while it is read. They come in
 // one order; so the sums need not be exact, only what is added to the cell when
-// the log ends. They are over what values are above that of the first visit:
-// a mean far from zero takes no digits from a small variance.
+// the log ends. They are over what values are above the first: a mean far from
+// zero takes no digits from a small variance.
 type visitLog struct {
-	above float64
+	first float64
 	span  [len(spans)]spanLog
 }
 
@@ -40,7 +39,7 @@ type spanLog struct {
 	next       batch   // the cluster of the next span that is not closed yet; the last has none
 }
 
-// batch is a visit that is over, or a cluster of them.
+// batch is a cluster of visits, which may be one.
 type batch struct{ start, n, s float64 }
 
 func (l *spanLog) add(b batch) {
@@ -51,13 +50,13 @@ func (l *spanLog) add(b batch) {
 }
 
 // add adds a visit that is over.
-func (l *visitLog) add(v batch) {
+func (l *visitLog) add(v visit) {
 	if l.span[0].k == 0 {
-		l.above = v.s / v.n
+		l.first = v.first
 	}
-	v.s = math.FMA(-v.n, l.above, v.s)
-	l.span[0].add(v)
-	l.goOn(0, v)
+	b := batch{v.start, v.n, v.s + float64(v.n*(v.first-l.first))}
+	l.span[0].add(b)
+	l.goOn(0, b)
 }
 
 // goOn puts a cluster of a span into the open one of the next span, or begins a
@@ -92,7 +91,7 @@ func (l *visitLog) into(to *cell) {
 		from, k := &l.span[i], &to.cluster[i]
 		k.k += from.k
 		// With s above a·n: Σ n·(s + a·n), Σ (s + a·n)².
-		a := l.above
+		a := l.first
 		nn, ns, ss := double{high: from.nn}, double{high: from.ns}, double{high: from.ss}
 		ns.addProduct(a, from.nn)
 		ss.addProduct(2*a, from.ns)
