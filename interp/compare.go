@@ -159,7 +159,7 @@ func integrate(x, y *tables.Axis, values []float64) (mean, rms float64) {
 			if math.IsNaN(m) {
 				return
 			}
-			part := w * h
+			part := float64(w * h)
 			area += part
 			sum += float64(part * m)
 			near := float64(a*a) + float64(a*b) + float64(b*b)

@@ -124,7 +124,7 @@ func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bo
 		}
 		round := t.Round(v)
 		values[i] = t.Clamp(round)
-		if math.Abs(values[i]-round) > t.Tolerance()+1e-9*math.Abs(round) {
+		if math.Abs(values[i]-round) > t.Tolerance()+float64(1e-9*math.Abs(round)) {
 			clamped++
 		} else if by := math.Abs(values[i] - v); by > fitNoise*math.Abs(v) {
 			rounded, most = rounded+1, max(most, by)

@@ -102,7 +102,7 @@ func sameFactor(a, b []float64) bool {
 		return false
 	}
 	for i := range a {
-		if !(math.Abs(a[i]*f-b[i]) <= 1e-9*math.Abs(b[i])) {
+		if !(math.Abs(float64(a[i]*f)-b[i]) <= 1e-9*math.Abs(b[i])) {
 			return false
 		}
 	}
@@ -302,7 +302,7 @@ func sameDigits(v, shown []float64, half float64) bool {
 		if tables.SameBit(v[i], shown[i]) {
 			continue
 		}
-		if !(math.Abs(v[i]-shown[i]) <= half*(1+1e-9)+1e-9*math.Abs(shown[i])) {
+		if !(math.Abs(v[i]-shown[i]) <= float64(half*(1+1e-9))+float64(1e-9*math.Abs(shown[i]))) {
 			return false
 		}
 	}

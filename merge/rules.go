@@ -23,9 +23,9 @@ func (s *blockSearch) places(k kind, level int) int {
 // arithmetic on doubles leaves.
 func (s *blockSearch) slack(k kind, old, new float64) float64 {
 	if k == byAdd {
-		return s.half*(1+1e-9) + 1e-9*math.Abs(new-old) + 1e-15*max(math.Abs(old), math.Abs(new))
+		return float64(s.half*(1+1e-9)) + float64(1e-9*math.Abs(new-old)) + float64(1e-15*max(math.Abs(old), math.Abs(new)))
 	}
-	return s.half*(1+1e-9) + 1e-9*math.Abs(new)
+	return float64(s.half*(1+1e-9)) + float64(1e-9*math.Abs(new))
 }
 
 // interval is the numbers with which a rule explains a cell. For rules that
@@ -156,8 +156,8 @@ func (s *blockSearch) fit(q rectangle, k kind, scale float64) (fit, spread float
 		if k == byFactor {
 			x, y = s.old[i]/scale, s.new[i]/scale
 		}
-		xy += x * y
-		xx += x * x
+		xy += float64(x * y)
+		xx += float64(x * x)
 	}
 	if k == byAdd {
 		scale = 1

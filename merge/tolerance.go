@@ -109,7 +109,7 @@ func apart(v, w, distance float64) int {
 	if math.IsNaN(d) {
 		return +1
 	}
-	slack := 4e-16*(math.Abs(v)/2+math.Abs(w)/2) + 1e-15*distance
+	slack := float64(4e-16*(math.Abs(v)/2+math.Abs(w)/2)) + float64(1e-15*distance)
 	switch {
 	case d < distance-slack:
 		return -1

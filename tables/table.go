@@ -172,7 +172,7 @@ func (t *Table) Round(v float64) float64 {
 	}
 	// A step such as 0.001 is not a double; its inverse often is, and dividing
 	// by that lands on the decimal that a person would write.
-	if inv := math.Round(1 / r); inv >= 1 && math.Abs(inv*r-1) < 1e-12 {
+	if inv := math.Round(1 / r); inv >= 1 && math.Abs(float64(inv*r)-1) < 1e-12 {
 		return steps / inv
 	}
 	return steps * r

@@ -248,7 +248,7 @@ func (e *evidence) floor() {
 // welch is the two-sided p-value of Welch's test for two means with their
 // standard errors and degrees of freedom; NaN where there is no telling.
 func welch(m1, se1, f1, m2, se2, f2 float64) float64 {
-	v1, v2 := se1*se1, se2*se2
+	v1, v2 := float64(se1*se1), float64(se2*se2)
 	if !(v1+v2 > 0) || !(f1 > 0) || !(f2 > 0) {
 		return math.NaN()
 	}
@@ -285,7 +285,7 @@ func (e *evidence) verdict(channel string, columns int) Verdict {
 		}
 		v.CellsKnown++
 		time += e.count[i]
-		sum += m * e.count[i]
+		sum += float64(m * e.count[i])
 		if math.Abs(m) <= v.Bound {
 			cells++
 			within += e.count[i]

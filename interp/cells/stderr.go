@@ -83,8 +83,8 @@ func span(cells []variances) (span int, grows [len(spans)]float64) {
 		var shorter, longer float64
 		for at := range cells {
 			if a, b := &cells[at][i], &cells[at][i+1]; b.k >= fewClusters {
-				shorter += a.v * a.n * a.n
-				longer += b.v * b.n * b.n
+				shorter += float64(a.v * a.n * a.n)
+				longer += float64(b.v * b.n * b.n)
 			}
 		}
 		if shorter > 0 {
@@ -143,5 +143,6 @@ func quantile975(freedom float64) float64 {
 				(z*(((3*z2+19)*z2+17)*z2-15)/384+
 					z*((((79*z2+776)*z2+1482)*z2-1920)*z2-945)/92160/freedom)/freedom)/freedom)/freedom
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)
+	// Nine decimals: the library's last digits depend on the processor.
+	return math.Round(1e9*distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)) / 1e9
 }

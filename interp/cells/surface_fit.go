@@ -113,7 +113,7 @@ func (f *surfaceFit) rough(a *tables.Axis, step, n, lines int) {
 	add := func(nodes []int, factors []float64, weight float64) {
 		for p, i := range nodes {
 			for q, j := range nodes[:p+1] {
-				f.penalty.SetSymBand(j, i, f.penalty.At(j, i)+weight*factors[p]*factors[q])
+				f.penalty.SetSymBand(j, i, f.penalty.At(j, i)+float64(weight*factors[p]*factors[q]))
 			}
 		}
 	}
@@ -138,7 +138,7 @@ func (f *surfaceFit) solve(lambda float64, without int) *mat.VecDense {
 	m, right := mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
 	for i := range size {
 		for j := i; j <= min(i+f.band, size-1); j++ {
-			v := f.all.At(i, j) + lambda*f.scale*f.penalty.At(i, j)
+			v := f.all.At(i, j) + float64(lambda*f.scale*f.penalty.At(i, j))
 			if without >= 0 {
 				v -= f.matrix[without].At(i, j)
 			}
@@ -168,10 +168,10 @@ func (f *surfaceFit) misfit(fold int, x *mat.VecDense) float64 {
 	sum := f.square[fold]
 	for i := range f.weight {
 		v := x.AtVec(i)
-		sum -= 2 * v * f.right[fold].AtVec(i)
-		sum += v * v * f.matrix[fold].At(i, i)
+		sum -= float64(2 * v * f.right[fold].AtVec(i))
+		sum += float64(v * v * f.matrix[fold].At(i, i))
 		for j := i + 1; j <= min(i+f.band, len(f.weight)-1); j++ {
-			sum += 2 * v * x.AtVec(j) * f.matrix[fold].At(i, j)
+			sum += float64(2 * v * x.AtVec(j) * f.matrix[fold].At(i, j))
 		}
 	}
 	return sum
@@ -227,7 +227,7 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			mean += p.AtVec(i) / n
 		}
 		for _, p := range parts {
-			sum += (p.AtVec(i) - mean) * (p.AtVec(i) - mean)
+			sum += float64((p.AtVec(i) - mean) * (p.AtVec(i) - mean))
 		}
 		se[i] = math.Sqrt((n - 1) / n * sum)
 	}

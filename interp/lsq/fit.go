@@ -32,7 +32,7 @@ type Fit struct {
 // Interval is the two-sided interval of a coefficient at a level such as 0.95,
 // by Student's t. It is infinite where no degree of freedom is left.
 func (f *Fit) Interval(j int, level float64) (low, high float64) {
-	half := f.Quantile(level) * f.SE[j]
+	half := float64(f.Quantile(level) * f.SE[j])
 	return f.Coef[j] - half, f.Coef[j] + half
 }
 
@@ -50,9 +50,9 @@ func (f *Fit) Predict(row []float64) (v, se float64) {
 	n := len(f.Coef)
 	variance := 0.0
 	for i, x := range row {
-		v += x * f.Coef[i]
+		v += float64(x * f.Coef[i])
 		for j, y := range row {
-			variance += x * y * f.Cov[i*n+j]
+			variance += float64(x * y * f.Cov[i*n+j])
 		}
 	}
 	return v, math.Sqrt(max(variance, 0))
@@ -68,12 +68,12 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	inverse := s.inverseR()
 	q := thinQ(s, inverse, m)
 	for _, v := range q {
-		f.Columns += v * v
+		f.Columns += float64(v * v)
 	}
 	used := 0
 	for i, r := range f.Residual {
 		w := p.weight(i) * robust[i]
-		f.RSS += w * r * r
+		f.RSS += float64(w * r * r)
 		if w > 0 {
 			used++
 		}
@@ -117,7 +117,7 @@ func thinQ(s *solution, inverse []float64, m int) []float64 {
 				continue
 			}
 			for j := k; j < s.n; j++ {
-				q[i*s.n+j] += a * inverse[k*s.n+j]
+				q[i*s.n+j] += float64(a * inverse[k*s.n+j])
 			}
 		}
 	}
@@ -147,12 +147,12 @@ func (p *Problem) jackknife(f *Fit, s *solution, q []float64) []float64 {
 		weight := 0.0
 		for _, i := range rows {
 			row := q[i*n : (i+1)*n]
-			weight += p.weight(i) * f.Robust[i]
+			weight += float64(p.weight(i) * f.Robust[i])
 			weighted := f.Residual[i] * math.Sqrt(p.weight(i)*f.Robust[i])
 			for a, v := range row {
-				score[a] += v * weighted
+				score[a] += float64(v * weighted)
 				for b := a; b < n; b++ {
-					left.SetSym(a, b, left.At(a, b)-v*row[b])
+					left.SetSym(a, b, left.At(a, b)-float64(v*row[b]))
 				}
 			}
 		}
@@ -162,7 +162,7 @@ func (p *Problem) jackknife(f *Fit, s *solution, q []float64) []float64 {
 		shift, known := solveSym(left, score)
 		for a := range n {
 			for b := range n {
-				meat[a*n+b] += shift[a] * shift[b]
+				meat[a*n+b] += float64(shift[a] * shift[b])
 			}
 		}
 		p.leaveOut(f, s, rows, shift, known)
@@ -181,7 +181,7 @@ func (p *Problem) leaveOut(f *Fit, s *solution, rows []int, shift []float64, kno
 	t := s.triangle()
 	for a := n - 1; a >= 0; a-- {
 		for b := a + 1; b < n; b++ {
-			change[a] -= t.Data[a*n+b] * change[b]
+			change[a] -= float64(t.Data[a*n+b] * change[b])
 		}
 		change[a] /= t.Data[a*n+a]
 	}
@@ -191,7 +191,7 @@ func (p *Problem) leaveOut(f *Fit, s *solution, rows []int, shift []float64, kno
 		}
 		f.LeftOut[i] = f.Residual[i]
 		for j := range n {
-			f.LeftOut[i] += p.X[i*n+j] * s.power[j] * change[j]
+			f.LeftOut[i] += float64(p.X[i*n+j] * s.power[j] * change[j])
 		}
 	}
 }

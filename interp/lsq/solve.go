@@ -42,7 +42,7 @@ func (p *Problem) factor(robust []float64) (*solution, error) {
 		root := math.Sqrt(q.Weight)
 		s.b[m+k] = q.Value * root
 		for j, c := range q.Columns {
-			s.a[(m+k)*n+c] += q.Factors[j] * root
+			s.a[(m+k)*n+c] += float64(q.Factors[j] * root)
 		}
 	}
 	s.scale()
@@ -98,8 +98,8 @@ func (s *solution) decompose() error {
 	for j := range s.n {
 		var own, column float64
 		for k := range s.n {
-			own += inverse[j*s.n+k] * inverse[j*s.n+k]
-			column += r.At(k, j) * r.At(k, j)
+			own += float64(inverse[j*s.n+k] * inverse[j*s.n+k])
+			column += float64(r.At(k, j) * r.At(k, j))
 		}
 		s.vif[j] = own * column
 	}

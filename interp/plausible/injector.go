@@ -38,7 +38,7 @@ func (k *checker) convex(t *tables.Table, a *tables.Axis, l line) {
 		before := (l.values[i-1] - l.values[i]) / (l.points[i] - l.points[i-1])
 		after := (l.values[i] - l.values[i+1]) / (l.points[i+1] - l.points[i])
 		rounding := s/(l.points[i]-l.points[i-1]) + s/(l.points[i+1]-l.points[i])
-		if before > 0 && after > 1.5*before+rounding {
+		if before > 0 && after > float64(1.5*before)+rounding {
 			k.cell(t, l.at[i], "offset-convex", Practice, "offset falls faster above %s than below it: usually it falls by less and less",
 				amount(l.points[i], a.Unit()))
 		}

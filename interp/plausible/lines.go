@@ -73,7 +73,7 @@ func (l line) bend(i int) float64 { return l.above(i-1, i, i+1, l.values) }
 // above is how far the value at b stands above the line from a to c.
 func (l line) above(a, b, c int, v []float64) float64 {
 	w := (l.points[b] - l.points[a]) / (l.points[c] - l.points[a])
-	return v[b] - (v[a] + w*(v[c]-v[a]))
+	return v[b] - (v[a] + float64(w*(v[c]-v[a])))
 }
 
 // odder tells which of two neighbours, i and i+1, is the one out of line: the

@@ -79,7 +79,7 @@ type weighed struct{ sum, weight float64 }
 
 func (m *weighed) add(v, w float64) {
 	if v == v {
-		m.sum += v * w
+		m.sum += float64(v * w)
 		m.weight += w
 	}
 }

@@ -194,7 +194,7 @@ func (r *rows) supply(f *facts) candidate {
 	}
 	most := quantile(fuel, 0.995)
 	for k := range 15 {
-		knee := most * (0.2 + 0.05*float64(k))
+		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
 		if !r.reaches(h) {
 			continue

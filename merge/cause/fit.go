@@ -98,14 +98,14 @@ const (
 func (r *rows) judge(f *fitted) {
 	left := 0.0
 	for i, u := range f.unseen {
-		left += r.w[i] * u * u
+		left += float64(r.w[i] * u * u)
 	}
 	if r.total == 0 {
 		return // no trim but 0: nothing to explain
 	}
 	f.raw = 1 - left/r.total
 	n := float64(max(r.cells, 4))
-	f.share = 1 - (1-f.raw)*math.Pow(n, f.variant.free/n) - costOfEach*max(0, f.variant.free-1)
+	f.share = 1 - float64((1-f.raw)*math.Pow(n, f.variant.free/n)) - float64(costOfEach*max(0, f.variant.free-1))
 	if f.variant.against {
 		f.share -= costOfAgainst
 	}

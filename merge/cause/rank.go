@@ -116,12 +116,12 @@ func (r *rows) noneShare(found []Finding) float64 {
 			counts = max(counts, relevance(f.Effect))
 		}
 	}
-	share := (r.noise + (1-counts)*r.whole()*idleBand*idleBand) / r.total
+	share := (r.noise + float64((1-counts)*r.whole()*idleBand*idleBand)) / r.total
 	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
 	if r.heavy(5, 5) {
 		small, share = 0, min(1, r.noise/r.total)
 	}
-	return min(1, share+small*max(0, 1-best-share))
+	return min(1, share+float64(small*max(0, 1-best-share)))
 }
 
 // perhaps is how many standard errors better than nothing a cause may predict
@@ -179,7 +179,7 @@ func (r *rows) finding(c *candidate) Finding {
 }
 
 func coefficient(f *fitted, j int) Coefficient {
-	half := 2.26 * f.se[j] // t(0.975, folds − 1)
+	half := float64(2.26 * f.se[j]) // t(0.975, folds − 1)
 	return Coefficient{f.coef[j], f.coef[j] - half, f.coef[j] + half, f.variant.unit[j]}
 }
 
@@ -275,7 +275,7 @@ func (r *rows) bothCount(pair *fitted, n int) bool {
 		part := make([]float64, len(r.y))
 		for j := half[0]; j < half[1]; j++ {
 			for i, v := range pair.variant.columns[j] {
-				part[i] += pair.coef[j] * v
+				part[i] += float64(pair.coef[j] * v)
 			}
 		}
 		if r.largest(part) < effectFull {
@@ -326,7 +326,7 @@ func (r *rows) certain(res *Result, facts *facts) bool {
 func (r *rows) contrast(a, b *fitted) float64 {
 	sums := map[int]float64{}
 	for i := range r.y {
-		sums[r.fold[i]] += r.w[i] * (b.unseen[i]*b.unseen[i] - a.unseen[i]*a.unseen[i])
+		sums[r.fold[i]] += float64(r.w[i] * (float64(b.unseen[i]*b.unseen[i]) - float64(a.unseen[i]*a.unseen[i])))
 	}
 	var m mean
 	for k := range folds {
@@ -340,7 +340,7 @@ func (r *rows) contrast(a, b *fitted) float64 {
 	variance := 0.0
 	for k := range folds {
 		if v, ok := sums[k]; ok {
-			variance += (v - m.value()) * (v - m.value())
+			variance += float64((v - m.value()) * (v - m.value()))
 		}
 	}
 	se := math.Sqrt(variance / float64(m.n-1) / float64(m.n))
@@ -359,7 +359,7 @@ func (r *rows) compareBanks(res *Result) {
 	weights := make([]float64, folds)
 	for i := 0; i+1 < len(r.y); i += 2 {
 		w := r.w[i] + r.w[i+1]
-		sums[r.fold[i]] += w * (r.y[i+1] - r.y[i])
+		sums[r.fold[i]] += float64(w * (r.y[i+1] - r.y[i]))
 		weights[r.fold[i]] += w
 	}
 	var m mean
@@ -374,7 +374,7 @@ func (r *rows) compareBanks(res *Result) {
 		for k := range sums {
 			if weights[k] > 0 {
 				d := sums[k]/weights[k] - b.Difference
-				variance += d * d
+				variance += float64(d * d)
 			}
 		}
 		b.SE = math.Sqrt(variance / float64(m.n-1) / float64(m.n))

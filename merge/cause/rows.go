@@ -108,9 +108,9 @@ func (r *rows) steady() {
 	for j, s := range shapes {
 		size := 0.0
 		for _, v := range s {
-			size += v * v
+			size += float64(v * v)
 		}
-		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: 1e-3*size + 1e-9})
+		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(1e-3*size) + 1e-9})
 	}
 	fit, err := p.Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
 	if err != nil {
@@ -135,9 +135,9 @@ func (r *rows) measure() {
 			sums[at(i)] = s
 		}
 		s.w += r.sure[i]
-		s.y += r.sure[i] * y
+		s.y += float64(r.sure[i] * y)
 		s.n++
-		r.total += r.w[i] * y * y
+		r.total += float64(r.w[i] * y * y)
 	}
 	var square, degrees float64
 	repeated := map[place]bool{}
@@ -148,7 +148,7 @@ func (r *rows) measure() {
 		}
 		d := y - s.y/s.w
 		// A single wild row says nothing of the usual noise.
-		square += r.sure[i] * min(d*d, 9)
+		square += float64(r.sure[i] * min(d*d, 9))
 		if degrees++; !repeated[at(i)] {
 			repeated[at(i)] = true
 			degrees--

@@ -61,7 +61,7 @@ func (d *drive) means(place *placer) func(cell int) (lookup.Point, bool) {
 			v  float64
 		}{{&s.Speed, b.at.Speed}, {&s.Manifold, b.at.Manifold}, {&s.Barometer, b.at.Barometer}, {&s.Delta, b.at.Delta},
 			{&s.Battery, b.at.Battery}, {&s.Charge, b.at.Charge}, {&s.AirFlow, b.at.AirFlow}, {&s.Load, b.at.Load}} {
-			*f.to += b.n * f.v
+			*f.to += float64(b.n * f.v)
 		}
 	}
 	return func(cell int) (lookup.Point, bool) {

@@ -200,7 +200,7 @@ func (d *drive) vapour() bool {
 	sum, n := 0.0, 0.0
 	for i := range d.blocks {
 		if b := &d.blocks[i]; !(b.at.AirFlow > low) {
-			sum, n = sum+b.n*b.trim, n+b.n
+			sum, n = sum+float64(b.n*b.trim), n+b.n
 		}
 	}
 	return sum/n < -Quantum/100

@@ -117,8 +117,8 @@ func pool(cells []evidence) evidence {
 		if e.count > 0 {
 			all.count += e.count
 			all.visits += e.visits
-			all.mean += e.mean * float64(e.count)
-			all.atLimit += e.atLimit * float64(e.count)
+			all.mean += float64(e.mean * float64(e.count))
+			all.atLimit += float64(e.atLimit * float64(e.count))
 		}
 	}
 	if all.count == 0 {
@@ -135,9 +135,9 @@ func pool(cells []evidence) evidence {
 		}
 		w := float64(e.count) / n
 		used++
-		between += w * w * (e.mean - all.mean) * (e.mean - all.mean)
+		between += float64(w * w * (e.mean - all.mean) * (e.mean - all.mean))
 		if !math.IsNaN(e.se) {
-			within += w * w * e.se * e.se
+			within += float64(w * w * e.se * e.se)
 		}
 	}
 	if used > 1 {

@@ -77,9 +77,9 @@ func newHats(points []float64, usual float64, of func(at *lookup.Point) float64,
 	weight, total := make([]float64, len(points)), 0.0
 	for _, b := range blocks {
 		i, w := bracket(points, of(&b.at))
-		weight[i] += b.n * (1 - w)
+		weight[i] += float64(b.n * (1 - w))
 		if w > 0 {
-			weight[i+1] += b.n * w
+			weight[i+1] += float64(b.n * w)
 		}
 		total += b.n
 	}
@@ -113,9 +113,9 @@ func (h *hats) spread(row []float64, at *lookup.Point, factor float64) {
 		return
 	}
 	i, w := bracket(h.points, h.of(at))
-	row[h.columns[i]] += factor * (1 - w)
+	row[h.columns[i]] += float64(factor * (1 - w))
 	if w > 0 {
-		row[h.columns[i+1]] += factor * w
+		row[h.columns[i+1]] += float64(factor * w)
 	}
 }
 
@@ -183,7 +183,7 @@ func (f *fitting) axes() {
 	f.knots()
 	var sum, n float64
 	for _, b := range f.blocks {
-		sum, n = sum+b.n*b.at.Delta, n+b.n
+		sum, n = sum+float64(b.n*b.at.Delta), n+b.n
 	}
 	f.delta = sum / n
 }
@@ -451,8 +451,8 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 	r.Rows, r.Visits, r.Residual = len(f.blocks), fit.Clusters, 100*fit.Scale
 	t := fit.Quantile(0.95)
 	fitted := func(k int, scale float64, at *float64) Fitted {
-		half := t * fit.SE[k] * scale
-		v := fit.Coef[k] * scale
+		half := float64(t * fit.SE[k] * scale)
+		v := float64(fit.Coef[k] * scale)
 		return Fitted{at, v, number(v - half), number(v + half)}
 	}
 	k := 0

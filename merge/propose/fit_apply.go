@@ -223,7 +223,7 @@ func (f *fitting) visited(i, column int) bool {
 func settleOffset(t *tables.Table, from, to float64) float64 {
 	to = max(t.Clamp(to), 0)
 	v := t.Round(to)
-	if r := t.Resolution(); r > 0 && math.Abs(v-from) > math.Abs(to-from)+1e-9*r {
+	if r := t.Resolution(); r > 0 && math.Abs(v-from) > math.Abs(to-from)+float64(1e-9*r) {
 		v = t.Round(v + math.Copysign(r, from-v))
 	}
 	if t.Clamp(v) != v || (v-from)*(to-from) < 0 {
@@ -295,7 +295,7 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 		effective := (1 + b.trim) / b.inverse // pulse − offset, old
 		moved := f.j.offsetUnit.Apply(bo.At(&b.at)) - f.j.offset(&b.at)
 		after := (1+b.trim)*(bf.At(&b.at)/f.j.flowTable.At(&b.at))*(effective-moved)/effective - 1
-		sum[cell] += b.n * 100 * after
+		sum[cell] += float64(b.n * 100 * after)
 		n[cell] += b.n
 	}
 	for i := range flow {

@@ -171,7 +171,7 @@ func predict(c *Cell, s sense) {
 		ratio = c.From / c.To
 	}
 	if c.Count > 0 && c.Mean != nil {
-		c.Predicted = number(((1+*c.Mean/100)*ratio - 1) * 100)
+		c.Predicted = number((float64((1+*c.Mean/100)*ratio) - 1) * 100)
 	}
 	if c.Verdict == Inferred || c.Count == 0 {
 		c.Delivered = number((1/ratio - 1) * 100)

@@ -41,7 +41,7 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 	sum, n := 0.0, 0.0
 	for i := range list {
 		if c := &list[i]; c.Count > 0 && c.Mean != nil {
-			sum, n = sum+*c.Mean*float64(c.Count), n+float64(c.Count)
+			sum, n = sum+float64(*c.Mean*float64(c.Count)), n+float64(c.Count)
 		}
 	}
 	f.against(sum/n, "the drive's mean trim, if that is learned and applied there,")

@@ -87,7 +87,7 @@ func newTally(cells int) *tally {
 
 func (t *tally) add(cell, run int, n, value float64) {
 	t.count[cell] += n
-	t.sum[cell] += n * value
+	t.sum[cell] += float64(n * value)
 	if t.runs[cell] == nil {
 		t.runs[cell] = map[int]*[2]float64{}
 	}
@@ -98,7 +98,7 @@ func (t *tally) add(cell, run int, n, value float64) {
 		t.order[cell] = append(t.order[cell], run)
 	}
 	r[0] += n
-	r[1] += n * value
+	r[1] += float64(n * value)
 }
 
 // evidence is a cell's mean and its standard error from visits: the linearised
@@ -117,8 +117,8 @@ func (t *tally) evidence(cell int) evidence {
 	square := 0.0
 	for _, run := range t.order[cell] {
 		r := t.runs[cell][run]
-		d := r[1] - e.mean*r[0]
-		square += d * d
+		d := r[1] - float64(e.mean*r[0])
+		square += float64(d * d)
 	}
 	k := float64(e.visits)
 	e.se = math.Sqrt(square*k/(k-1)) / n

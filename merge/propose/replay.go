@@ -144,7 +144,7 @@ func pulseReplay(cal *tables.Calibration, j *injector) func(b *block) (float64, 
 				best = off
 			}
 		}
-		return best, pulseShare*b.pulse + pulseRound
+		return best, float64(pulseShare*b.pulse) + pulseRound
 	}
 }
 
@@ -201,7 +201,7 @@ func railCheck(d *drive, j *injector) []string {
 	var sum, n float64
 	for i := range d.blocks {
 		if v := d.blocks[i].rail; !math.IsNaN(v) {
-			sum += v * d.blocks[i].n
+			sum += float64(v * d.blocks[i].n)
 			n += d.blocks[i].n
 		}
 	}
@@ -251,5 +251,5 @@ func (b *blend) at(p *lookup.Point, reading float64) float64 {
 	if !b.towards {
 		w = 1 - w
 	}
-	return advance + w*(fallback-advance)
+	return advance + float64(w*(fallback-advance))
 }

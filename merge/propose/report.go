@@ -143,7 +143,7 @@ func within(cells []Cell, trim func(c *Cell) float64) *Within {
 			continue
 		}
 		n := float64(c.Count)
-		all, total, size = all+1, total+n, size+n*math.Abs(v)
+		all, total, size = all+1, total+n, size+float64(n*math.Abs(v))
 		if math.Abs(v) <= 5 {
 			inside, time = inside+1, time+n
 		}

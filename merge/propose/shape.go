@@ -116,7 +116,7 @@ func unseen(all []*block, of func(at *lookup.Point) []float64, pulse bool) float
 		if math.IsNaN(v) {
 			continue
 		}
-		sum += all[i].n * v * v
+		sum += float64(all[i].n * v * v)
 		n += all[i].n
 	}
 	return math.Sqrt(sum / n)
@@ -163,7 +163,7 @@ func (d *drive) pulseWarning(place *placer, list []Cell) string {
 	for i := range d.blocks {
 		if b, cell := &d.blocks[i], place.cell(&d.blocks[i].at); cell >= 0 && b.counts() {
 			m := &means[cell]
-			m.n, m.trim, m.inverse = m.n+b.n, m.trim+b.n*b.trim, m.inverse+b.n*b.inverse
+			m.n, m.trim, m.inverse = m.n+b.n, m.trim+float64(b.n*b.trim), m.inverse+float64(b.n*b.inverse)
 		}
 	}
 	low, high := math.Inf(1), math.Inf(-1)

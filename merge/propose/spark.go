@@ -185,7 +185,7 @@ func retarded(t *tables.Table, from, degrees float64) (float64, string) {
 	to := max(from-degrees, limitLow(t))
 	if r := t.Resolution(); r > 0 {
 		v := t.Round(to)
-		if v < to-1e-9*r {
+		if v < to-float64(1e-9*r) {
 			v = t.Round(v + r)
 		}
 		to = v

@@ -117,7 +117,7 @@ func (k *controller) mode(s *roadState) {
 
 // trim is a bank's trim at an operating point, as a share.
 func (k *controller) trim(b *bank) float64 {
-	return (1+b.short)*(1+b.long[b.cell[0]][b.cell[1]]) - 1
+	return float64((1+b.short)*(1+b.long[b.cell[0]][b.cell[1]])) - 1
 }
 
 // close moves a bank's trims one step: the short one ramps against the sensor
@@ -139,7 +139,7 @@ func (k *controller) close(b *bank, speed, load float64, learning bool) {
 	if b.lean {
 		sign = 1
 	}
-	b.ramp += sign * rates.ramp * step
+	b.ramp += float64(sign * rates.ramp * step)
 	long := &b.long[b.cell[0]][b.cell[1]]
 	if learning {
 		moved := b.ramp * step / 15
@@ -148,7 +148,7 @@ func (k *controller) close(b *bank, speed, load float64, learning bool) {
 	}
 	b.ramp = clamp(snap(b.ramp), k.limit)
 	*long = snap(*long)
-	b.short = clamp(snap(b.ramp+sign*rates.jump), k.limit)
+	b.short = clamp(snap(b.ramp+float64(sign*rates.jump)), k.limit)
 }
 
 func cellOf(edges [learned - 1]float64, v float64) int {
@@ -176,7 +176,7 @@ func (b *bank) breathe(lambda, speed, airFlow float64) {
 // lands on the wall and follows later.
 func (b *bank) wet(injected float64) float64 {
 	const share, time = 0.12, 0.25
-	off := b.film * step / time
-	b.film = snap(b.film + share*injected*step/time - off)
-	return injected*(1-share) + off*time/step
+	off := float64(b.film * step / time)
+	b.film = snap(b.film + float64(share*injected*step/time) - off)
+	return float64(injected*(1-share)) + off*time/step
 }

@@ -78,7 +78,7 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 	r.road = newRoad(p, &r.opt, rand.New(rand.NewPCG(opt.Seed, 0x90ad)))
 	r.phase = r.noise.Float64() * 2 * math.Pi
 	r.knock.rng = rand.New(rand.NewPCG(opt.Seed, 0x4e0c))
-	r.knock.single = opt.Minutes * 60 * (0.3 + 0.4*r.noise.Float64())
+	r.knock.single = opt.Minutes * 60 * (0.3 + float64(0.4*r.noise.Float64()))
 	every := 1 / opt.Hz
 	due := 0.0
 	for n := range int(math.Round(opt.Minutes * 60 / step)) {
@@ -107,11 +107,11 @@ func (r *run) step(t float64) {
 	r.meter(at, cylinder, perCharge)
 	drift := 1.0
 	if r.opt.Drift != 0 {
-		drift = 1 + r.opt.Drift*math.Sin(2*math.Pi*t/1500+r.phase)
+		drift = 1 + float64(r.opt.Drift*math.Sin(2*math.Pi*t/1500+r.phase))
 	}
 	if r.opt.Wander != 0 {
 		const keep = 0.999 // each step: a time constant of 20 s
-		r.wander = snap(r.wander*keep + r.opt.Wander*math.Sqrt(1-keep*keep)*r.noise.NormFloat64())
+		r.wander = snap(float64(r.wander*keep) + float64(r.opt.Wander*math.Sqrt(1-keep*keep)*r.noise.NormFloat64()))
 		drift += r.wander
 	}
 	r.fuel(at, snap(cylinder*drift), perCharge)
@@ -130,15 +130,15 @@ func (r *run) vapour(t float64, s *roadState) {
 // meter is what the controller believes of the air: from the meter upstream,
 // or from the manifold's pressure.
 func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
-	flow := cylinder * perCharge
+	flow := float64(cylinder * perCharge)
 	n := &r.now
-	ripple := 1 + 0.003*r.noise.NormFloat64()
+	ripple := 1 + float64(0.003*r.noise.NormFloat64())
 	if r.k.meter == nil {
 		n.charge = snap(charge(r.k.efficiency, at, r.p.volume, n.road.intake) * ripple)
 		n.reading = snap(n.charge * perCharge)
 		return
 	}
-	metered := flow - r.p.Fault.Leak*Orifice(at.Manifold/at.Barometer)
+	metered := flow - float64(r.p.Fault.Leak*Orifice(at.Manifold/at.Barometer))
 	metered = max(metered, 0.2)
 	if f := r.p.Fault.MeterError; f != nil {
 		metered *= 1 + f(metered)
@@ -198,5 +198,5 @@ func (r *run) sag(delta float64) float64 {
 	if limit <= 0 || r.supply <= limit {
 		return delta
 	}
-	return delta * max(0.3, 1-0.8*(r.supply/limit-1))
+	return delta * max(0.3, 1-float64(0.8*(r.supply/limit-1)))
 }

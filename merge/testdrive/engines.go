@@ -82,8 +82,8 @@ func offsetTable() *tables.Table {
 		Y: flowAxis(tables.DifferentialPressure, 250, 350, 450)}
 	for _, delta := range f.Y.Points() {
 		for _, volts := range f.X.Points() {
-			shape := 0.42 + 0.47*math.Pow(14/volts, 2.4)
-			f.Values = append(f.Values, rounded(shape*(1+0.0004*(delta-300)), 0.001))
+			shape := 0.42 + float64(0.47*math.Pow(14/volts, 2.4))
+			f.Values = append(f.Values, rounded(shape*(1+float64(0.0004*(delta-300))), 0.001))
 		}
 	}
 	return table(f)
@@ -95,8 +95,8 @@ func sparkTable(id string, role tables.Role, shift float64) *tables.Table {
 		Y: axis(tables.AirCharge, "mg", 80, 160, 240, 320, 400, 480, 560, 800)}
 	for _, charge := range f.Y.Points() {
 		for _, speed := range f.X.Points() {
-			base := 14 + 20*(1-math.Exp(-speed/2200)) - 0.026*max(0, charge-160)
-			f.Values = append(f.Values, rounded(base+shift*min(1, charge/480), 0.25))
+			base := 14 + float64(20*(1-math.Exp(-speed/2200))) - float64(0.026*max(0, charge-160))
+			f.Values = append(f.Values, rounded(base+float64(shift*min(1, charge/480)), 0.25))
 		}
 	}
 	return table(f)
@@ -121,7 +121,7 @@ func efficiency() *tables.Table {
 	for _, pressure := range f.Y.Points() {
 		for _, speed := range f.X.Points() {
 			hump := 1 - math.Pow((speed-3600)/6500, 2)
-			f.Values = append(f.Values, rounded((60+28*(1-math.Exp(-pressure/35)))*hump, 0.1))
+			f.Values = append(f.Values, rounded((60+float64(28*(1-math.Exp(-pressure/35))))*hump, 0.1))
 		}
 	}
 	return table(f)
@@ -150,7 +150,7 @@ func Scaled(c *tables.Calibration, id string, factor, shift float64) *tables.Cal
 	t := c.Table(id)
 	values := make([]float64, len(t.Values()))
 	for i, v := range t.Values() {
-		values[i] = t.Round(v*factor + shift)
+		values[i] = t.Round(float64(v*factor) + shift)
 	}
 	t, err := t.WithValues(values)
 	must(err)

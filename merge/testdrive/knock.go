@@ -20,24 +20,24 @@ func (r *run) ignition(at *lookup.Point, t float64) {
 	k, n, h := r.k, &r.now, &r.knock
 	table := k.spark.At(at)
 	if k.fallback != nil {
-		table += k.blend * (min(table, k.fallback.At(at)) - table)
+		table += float64(k.blend * (min(table, k.fallback.At(at)) - table))
 	}
 	table -= r.p.Fault.SparkMissing
 	n.spark = snap(table - k.retard)
-	limit := r.p.spark.At(at) + r.p.KnockMargin - r.p.Fault.OldFuel*min(1, at.Charge/(r.wide()*0.8))
+	limit := r.p.spark.At(at) + r.p.KnockMargin - float64(r.p.Fault.OldFuel*min(1, at.Charge/(r.wide()*0.8)))
 	loaded := at.Charge > 0.45*r.wide() && !n.road.overrun
 	if past := n.spark - limit; past > 0 && loaded && h.rng.Float64() < 1.2*past*step {
-		k.retard = min(12, k.retard+1.6+0.3*past)
+		k.retard = min(12, k.retard+1.6+float64(0.3*past))
 	}
 	h.blips(r, at, t)
 	hold := 0.7 // deg/s at which retard decays
-	k.retard = snap(max(0, k.retard-hold*step))
+	k.retard = snap(max(0, k.retard-float64(hold*step)))
 	if k.fallback != nil {
 		drift := -0.0005
 		if k.retard > 2.5 && loaded {
 			drift = 0.01
 		}
-		k.blend = snap(min(1, max(0, k.blend+drift*step)))
+		k.blend = snap(min(1, max(0, k.blend+float64(drift*step))))
 	}
 }
 
@@ -49,7 +49,7 @@ func (r *run) wide() float64 { return r.p.wide }
 func (h *knocking) blips(r *run, at *lookup.Point, t float64) {
 	k, throttle := r.k, r.now.road.throttle
 	if h.rng.Float64() < 0.02*step {
-		k.retard = max(k.retard, 0.3+0.5*h.rng.Float64())
+		k.retard = max(k.retard, 0.3+float64(0.5*h.rng.Float64()))
 	}
 	h.lifted += step
 	if h.was-throttle > 2.2 && h.lifted > 3 && at.Charge > 0.4*r.wide() {

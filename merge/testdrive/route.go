@@ -85,7 +85,7 @@ func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 	return r
 }
 
-func (r *road) between(low, high float64) float64 { return low + (high-low)*r.rng.Float64() }
+func (r *road) between(low, high float64) float64 { return low + float64((high-low)*r.rng.Float64()) }
 
 // next moves one step on.
 func (r *road) next() *roadState {
@@ -100,8 +100,8 @@ func (r *road) next() *roadState {
 			r.grade = r.between(-0.03, 0.05)
 		}
 	}
-	r.wobble = snap(r.wobble*0.99 + 0.05*r.rng.NormFloat64())
-	r.hunting = snap(r.hunting*0.98 + 0.8*r.rng.NormFloat64())
+	r.wobble = snap(float64(r.wobble*0.99) + float64(0.05*r.rng.NormFloat64()))
+	r.hunting = snap(float64(r.hunting*0.98) + float64(0.8*r.rng.NormFloat64()))
 	r.move()
 	s := &r.state
 	s.coolant = snap(s.coolant + (88-s.coolant)*step/120)
@@ -176,9 +176,9 @@ func (r *road) electrics() {
 			r.loads = 1
 		}
 	}
-	want := 14.4 - 0.22*float64(r.loads)
+	want := 14.4 - float64(0.22*float64(r.loads))
 	if r.state.speed < 1200 && !r.opt.SteadyBattery {
-		want -= 0.28 * float64(r.loads)
+		want -= float64(0.28 * float64(r.loads))
 	}
 	r.state.battery = snap(r.state.battery + (want-r.state.battery)*step/0.8)
 }
@@ -193,15 +193,15 @@ func (r *road) move() {
 		r.changeGear()
 	}
 	omega := s.speed * math.Pi / 30
-	resist := mass*9.81*(rolling+r.grade) + drag*s.velocity*s.velocity
+	resist := float64(mass*9.81*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
 	if s.velocity < 0.3 {
 		resist = 0
 	}
 	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
-	full := r.p.Barometer - 2.5 + r.p.Boost*min(1, max(0, (s.speed-1600)/1700))
+	full := r.p.Barometer - 2.5 + float64(r.p.Boost*min(1, max(0, (s.speed-1600)/1700)))
 	most *= (full - closed) / (r.p.Barometer - closed)
 	grip := omega * 0.9 / max(s.velocity, 2) // N at the road for each N m
-	torque := (mass*r.pull() + resist) / grip
+	torque := (float64(mass*r.pull()) + resist) / grip
 	s.full = r.phase == flooring && r.shift <= 0
 	ease := 0.8
 	if r.p.Boost > 0 {
@@ -215,14 +215,14 @@ func (r *road) move() {
 	}
 	s.overrun = torque < -0.02*most && s.speed > cutBelow && s.velocity > 3
 	engine := max(torque, -0.12*most)
-	accelerate := (engine*grip - resist) / mass
+	accelerate := (float64(engine*grip) - resist) / mass
 	if torque < engine { // brakes
-		accelerate = (torque*grip - resist) / mass
+		accelerate = (float64(torque*grip) - resist) / mass
 	}
 	if r.phase == idling {
 		s.velocity = max(0, s.velocity-2*step)
 	} else {
-		s.velocity = snap(max(0, s.velocity+accelerate*step))
+		s.velocity = snap(max(0, s.velocity+float64(accelerate*step)))
 	}
 	r.engine(engine/most, full)
 }
@@ -238,10 +238,10 @@ func (r *road) engine(share, full float64) {
 	if r.phase == idling && s.velocity < 1 {
 		want = idle + r.hunting
 	}
-	s.speed = snap(s.speed + (want-s.speed)*step/0.25)
-	target := closed + max(0, share)*(full-closed)
+	s.speed = snap(s.speed + float64((want-s.speed)*step/0.25))
+	target := closed + float64(max(0, share)*(full-closed))
 	if s.speed < 1000 && s.velocity < 2 && share < 0.1 {
-		target = 32 + 0.7*float64(r.loads)
+		target = 32 + float64(0.7*float64(r.loads))
 	}
 	if s.overrun {
 		target = 19
@@ -252,7 +252,7 @@ func (r *road) engine(share, full float64) {
 	target += r.wobble
 	s.manifold = snap(s.manifold + (target-s.manifold)*step/0.15)
 	opening := max(0, (s.manifold-closed)/(full-closed))
-	throttle := 3.5 + 72*math.Pow(opening, 1.25)*(0.35+0.65*min(1, s.speed/5000))
+	throttle := 3.5 + float64(72*math.Pow(opening, 1.25)*(0.35+float64(0.65*min(1, s.speed/5000))))
 	switch {
 	case s.overrun:
 		throttle = 0
@@ -285,7 +285,7 @@ func (r *road) changeGear() {
 	case r.phase == flooring:
 		up, down = 5600, 2600
 	case r.phase == gaining:
-		up = 2500 + 700*r.push
+		up = 2500 + float64(700*r.push)
 	}
 	gear := s.gear
 	turning := func(g int) float64 { return s.velocity * 3.6 / ratios[g-1] * 1000 }

@@ -130,7 +130,7 @@ func (a *aligner) fill(k int, raw []float64, full bool) {
 		case a.held:
 			fresh[i] = latest == latest && math.Float64bits(v) == emptyBits
 			v = latest
-		case t-at <= a.maxAge+1e-9+t*5e-16: // the bound is included, whatever a double makes of 0.8 - 0.6
+		case t-at <= a.maxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
 			v = latest
 		default:
 			v = noReading

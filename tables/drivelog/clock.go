@@ -65,7 +65,7 @@ func secondsAt(b []byte, i int) (v float64, rest []byte, ok bool) {
 		i++
 		start, mant := i, 0.0
 		for i < len(b) && b[i]-'0' <= 9 && i-start < 15 {
-			mant = mant*10 + float64(b[i]-'0')
+			mant = float64(mant*10) + float64(b[i]-'0')
 			i++
 		}
 		if i == start {

@@ -47,16 +47,16 @@ type lab struct{ l, a, b float64 }
 
 func labOf(c RGB) lab {
 	r, g, b := linear(c.R), linear(c.G), linear(c.B)
-	x := (0.4124*r + 0.3576*g + 0.1805*b) / 0.95047
-	y := 0.2126*r + 0.7152*g + 0.0722*b
-	z := (0.0193*r + 0.1192*g + 0.9505*b) / 1.08883
+	x := (float64(0.4124*r) + float64(0.3576*g) + float64(0.1805*b)) / 0.95047
+	y := float64(0.2126*r) + float64(0.7152*g) + float64(0.0722*b)
+	z := (float64(0.0193*r) + float64(0.1192*g) + float64(0.9505*b)) / 1.08883
 	f := func(t float64) float64 {
 		if t > 216.0/24389 {
 			return math.Cbrt(t)
 		}
-		return (24389.0/27*t + 16) / 116
+		return (float64(24389.0/27*t) + 16) / 116
 	}
-	return lab{116*f(y) - 16, 500 * (f(x) - f(y)), 200 * (f(y) - f(z))}
+	return lab{float64(116*f(y)) - 16, 500 * (f(x) - f(y)), 200 * (f(y) - f(z))}
 }
 
 // nearest is the index of the palette's colour at the smallest CIE 1976
@@ -66,7 +66,7 @@ func nearest(c RGB, palette []lab) int {
 	best, least := 0, math.Inf(1)
 	for i, p := range palette {
 		dl, da, db := p.l-want.l, p.a-want.a, p.b-want.b
-		if d := dl*dl + da*da + db*db; d < least {
+		if d := float64(dl*dl) + float64(da*da) + float64(db*db); d < least {
 			best, least = i, d
 		}
 	}

@@ -48,7 +48,7 @@ func Contrast(a, b RGB) float64 {
 }
 
 func luminance(c RGB) float64 {
-	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
+	return float64(0.2126*linear(c.R)) + float64(0.7152*linear(c.G)) + float64(0.0722*linear(c.B))
 }
 
 // linear takes the sRGB curve (IEC 61966-2-1) off one channel.
@@ -96,7 +96,7 @@ func (s *Scale) At(share float64) RGB {
 }
 
 func mix(a, b uint8, w float64) uint8 {
-	return uint8(math.Round(float64(a) + w*(float64(b)-float64(a))))
+	return uint8(math.Round(float64(a) + float64(w*(float64(b)-float64(a)))))
 }
 
 func (s *Scale) read() {
@@ -140,4 +140,4 @@ func Share(v, low, high float64) float64 {
 func LightSize(share float64) RGB { return Sequential.At(0.5 + share/2) }
 
 // LightSign: see [LightSize].
-func LightSign(share float64) RGB { return Diverging.At(0.5 + share*0.22) }
+func LightSign(share float64) RGB { return Diverging.At(0.5 + float64(share*0.22)) }

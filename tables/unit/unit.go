@@ -118,7 +118,7 @@ func (c Conversion) Apply(v float64) float64 {
 	if c.From == 0 && c.To == 0 {
 		return v * c.Mul / c.Div
 	}
-	return (v-c.From)*c.Mul/c.Div + c.To
+	return float64((v-c.From)*c.Mul/c.Div) + c.To
 }
 
 // Identity reports whether the conversion leaves every number as it is.

@@ -50,7 +50,7 @@ func (tr *Trace) plot(i int) (*plot.Plot, error) {
 	if c.Unit != "" {
 		p.Title.Text += " [" + tables.Clean(c.Unit) + "]"
 	}
-	p.X.Min, p.X.Max = e.Start(), e.Start()+float64(e.Len())*e.Width()
+	p.X.Min, p.X.Max = e.Start(), e.Start()+float64(float64(e.Len())*e.Width())
 	least, largest := e.Series(i)
 	low, high := span(least, largest)
 	p.Y.Min, p.Y.Max = low, high
@@ -65,7 +65,7 @@ func (tr *Trace) plot(i int) (*plot.Plot, error) {
 		}
 		var up, down plotter.XYs
 		for ; from < len(least) && !math.IsNaN(least[from]); from++ {
-			t := e.Start() + (float64(from)+.5)*e.Width()
+			t := e.Start() + float64((float64(from)+.5)*e.Width())
 			up, down = append(up, plotter.XY{X: t, Y: largest[from]}), append(down, plotter.XY{X: t, Y: least[from]})
 		}
 		for j := len(down) - 1; j >= 0; j-- {

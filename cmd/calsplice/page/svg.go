@@ -99,7 +99,7 @@ func frameOf(series []Series) frame {
 		if !(*high >= *low) {
 			*low, *high = 0, 1
 		}
-		pad := (*high - *low) * share
+		pad := float64((*high - *low) * share)
 		if pad == 0 && share > 0 {
 			pad = max(math.Abs(*high)*0.05, 1e-9)
 		}
@@ -114,8 +114,8 @@ func frameOf(series []Series) frame {
 }
 
 func (f frame) at(x, y float64) (px, py float64) {
-	return left + (x-f.x0)/(f.x1-f.x0)*(chartWidth-left-right),
-		chartHeight - under - (y-f.y0)/(f.y1-f.y0)*(chartHeight-top-under)
+	return left + float64((x-f.x0)/(f.x1-f.x0)*(chartWidth-left-right)),
+		chartHeight - under - float64((y-f.y0)/(f.y1-f.y0)*(chartHeight-top-under))
 }
 
 func (f frame) axes(b *strings.Builder, xName, yName string) {

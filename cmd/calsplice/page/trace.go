@@ -73,13 +73,13 @@ func (tr *Trace) svg(b *strings.Builder, attributes, title string) {
 	}
 	fmt.Fprintf(b, `<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%d"/>`, h-24)
 	fmt.Fprintf(b, `<text class="from" x="%d" y="%d">%.2f s</text><text class="to" x="%d" y="%d" text-anchor="end">%.2f s</text></svg>`,
-		traceLeft, h-8, e.Start(), traceLeft+traceWidth, h-8, e.Start()+float64(e.Len())*e.Width())
+		traceLeft, h-8, e.Start(), traceLeft+traceWidth, h-8, e.Start()+float64(float64(e.Len())*e.Width()))
 }
 
 func (tr *Trace) x(t float64) float64 {
 	e := tr.Envelope
 	share := (t - e.Start()) / (e.Width() * float64(max(e.Len(), 1)))
-	return traceLeft + min(max(share, 0), 1)*traceWidth
+	return traceLeft + float64(min(max(share, 0), 1)*traceWidth)
 }
 
 func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
@@ -91,14 +91,14 @@ func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
 		name += " [" + c.Unit + "]"
 	}
 	fmt.Fprintf(b, `<text class="name" x="%d" y="%d">%s</text>`, traceLeft, top-6, html.EscapeString(tables.Clean(name)))
-	y := func(v float64) float64 { return float64(top) + panelHeight - (v-low)/(high-low)*panelHeight }
+	y := func(v float64) float64 { return float64(top) + panelHeight - float64((v-low)/(high-low)*panelHeight) }
 	for _, v := range Ticks(low, high, 4) {
 		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
 			traceLeft, y(v), traceLeft+traceWidth, traceLeft-6, y(v)+4, tables.FormatValue(v))
 	}
 	fmt.Fprintf(b, `<g class="channel" data-top="%d" data-height="%d"><path class="band" d="`, top, panelHeight)
 	n := len(least)
-	px := func(i int) float64 { return traceLeft + (float64(i)+.5)/float64(n)*traceWidth }
+	px := func(i int) float64 { return traceLeft + float64((float64(i)+.5)/float64(n)*traceWidth) }
 	for i := 0; i < n; i++ {
 		if math.IsNaN(least[i]) {
 			continue

@@ -28,12 +28,12 @@ func Write(w io.Writer, size int64) error {
 	speed, mapp, ect, short, long := 900.0, 40.0, 20.0, 0.0, 2.0
 	var row []byte
 	for i := 0; written < size; i++ {
-		speed += 60 * (rng.Float64() - 0.5) * (1 + speed/2000)
+		speed += float64(60 * (rng.Float64() - 0.5) * (1 + speed/2000))
 		speed = min(max(speed, 700), 6900)
-		mapp = min(max(mapp+6*(rng.Float64()-0.5), 20), 101)
+		mapp = min(max(mapp+float64(6*(rng.Float64()-0.5)), 20), 101)
 		ect = min(ect+0.001, 91)
 		short = min(max(short+(rng.Float64()-0.5), -10), 10)
-		long += (short - long) * 0.0001
+		long += float64((short - long) * 0.0001)
 		row = strconv.AppendFloat(row[:0], float64(i)/10, 'f', 1, 64)
 		for k, v := range [...]float64{speed, mapp, 100.2, speed * mapp / 4000, mapp, mapp * 0.8, ect, 31.5, 13.8 + short/50,
 			mapp / 12, short, long, -short, long, 1, 1 + short/100, 40 - mapp/4, 0, speed / 40, float64(1 + int(speed)/1200), 12,
