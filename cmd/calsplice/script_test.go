@@ -2,6 +2,7 @@ package main
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"testing"
 
@@ -32,6 +33,14 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		RequireUniqueNames:  true,
 		RequireExplicitExec: false,
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			// concat prints files one behind the other.
+			"concat": func(ts *testscript.TestScript, _ bool, args []string) {
+				for _, name := range args {
+					fmt.Fprint(ts.Stdout(), ts.ReadFile(name))
+				}
+			},
+		},
 		Setup: func(env *testscript.Env) error {
 			// Scripts find shared documents and logs under $DATA.
 			env.Setenv("DATA", testdata+"/../../testdata")
