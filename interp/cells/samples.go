@@ -202,22 +202,22 @@ func (f *samples) settle() {
 		f.flush(cell)
 	}
 	each(len(f.numbered), func(cell int) {
-		count, distinct := f.numbered[cell], 0
+		count, different := f.numbered[cell], 0
 		for _, c := range count {
-			distinct += some(c)
+			different += some(c)
 		}
-		if distinct == 0 {
+		if different == 0 {
 			return
 		}
-		list, at := make([]slot, distinct+1), 0
+		list, at := make([]slot, different+1), 0
 		for _, k := range order {
 			if k < len(count) {
 				list[at] = slot{f.values[k], uint64(count[k]) * whole}
 				at += some(count[k])
 			}
 		}
-		list = list[:distinct]
-		clear(count)
+		list = list[:different]
+		f.numbered[cell] = nil
 		m, n := &f.moments[cell], uint64(0)
 		for _, s := range list {
 			m.value(math.Float64frombits(s.bits), float64(s.weight/whole))
@@ -229,8 +229,8 @@ func (f *samples) settle() {
 	})
 }
 
-// some is 1 unless c is 0. Which values a cell has is not foreseeable, so this
-// takes no branch.
+// some is 1 unless c is 0, without a branch: which values a cell has is not
+// foreseeable.
 func some(c uint16) int { return int((uint32(c) + math.MaxUint16) >> 16) }
 
 // into adds what was counted to the cells of a channel.

@@ -29,13 +29,6 @@ type Fit struct {
 	VIF               []float64 // how many times each variance exceeds that of its column alone
 }
 
-// Interval is the two-sided interval of a coefficient at a level such as 0.95,
-// by Student's t. It is infinite where no degree of freedom is left.
-func (f *Fit) Interval(j int, level float64) (low, high float64) {
-	half := float64(f.Quantile(level) * f.SE[j])
-	return f.Coef[j] - half, f.Coef[j] + half
-}
-
 // Quantile is Student's t at which intervals of a level end, such as 1.96 for
 // 0.95 with many degrees of freedom.
 func (f *Fit) Quantile(level float64) float64 {
@@ -43,19 +36,6 @@ func (f *Fit) Quantile(level float64) float64 {
 		return math.Inf(1)
 	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: f.DOF}.Quantile((1 + level) / 2)
-}
-
-// Predict is the model's value for a row of regressors, with its standard error.
-func (f *Fit) Predict(row []float64) (v, se float64) {
-	n := len(f.Coef)
-	variance := 0.0
-	for i, x := range row {
-		v += float64(x * f.Coef[i])
-		for j, y := range row {
-			variance += float64(x * y * f.Cov[i*n+j])
-		}
-	}
-	return v, math.Sqrt(max(variance, 0))
 }
 
 func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {

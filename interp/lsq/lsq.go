@@ -7,7 +7,7 @@
 // gives a [Fit]. Three things may be added to a plain fit:
 //
 //   - [Penalty] rows hold combinations of coefficients near a value, so that a
-//     breakpoint without samples follows its neighbours ([Smooth]);
+//     breakpoint without samples follows its neighbours;
 //   - robust reweighting (Huber's weights, then Tukey's bisquare) keeps samples
 //     that no model explains from steering the rest;
 //   - clusters (the visits of a drive) say which rows belong together; the
@@ -46,23 +46,6 @@ type Penalty struct {
 	Factors []float64
 	Value   float64
 	Weight  float64
-}
-
-// Smooth is the penalties that hold a curve of coefficients, given at the
-// breakpoints of an axis, near straight lines: second differences on the axis's
-// own spacing, scaled so that even spacing gives 1, −2, 1. Two breakpoints have
-// no curvature and get none.
-func Smooth(columns []int, points []float64, weight float64) []Penalty {
-	var rows []Penalty
-	for i := 1; i+1 < len(points); i++ {
-		left, right := points[i]-points[i-1], points[i+1]-points[i]
-		rows = append(rows, Penalty{
-			Columns: []int{columns[i-1], columns[i], columns[i+1]},
-			Factors: []float64{2 * right / (left + right), -2, 2 * left / (left + right)},
-			Weight:  weight,
-		})
-	}
-	return rows
 }
 
 // Loss says how rows far from the fit count.

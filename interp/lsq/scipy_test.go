@@ -105,7 +105,7 @@ func pose() map[string]posed {
 		split.X, split.Y = append(split.X, 1, 1/pulse), append(split.Y, trim)
 	}
 	curve := posed{Columns: 5, Scale: 0.01}
-	for _, q := range Smooth([]int{0, 1, 2, 3, 4}, []float64{250, 300, 350, 400, 500}, 4) {
+	for _, q := range straight([]int{0, 1, 2, 3, 4}, []float64{250, 300, 350, 400, 500}, 4) {
 		curve.Penalty = append(curve.Penalty, posedKnown(q))
 	}
 	for range 60 {
