@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -116,9 +115,6 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	}
 	if c.IsSet("trim-limit") && !(spec.TrimLimit > 0) {
 		return spec, nil, fmt.Errorf("--trim-limit is %v, want the size in %% at which the controller stops a trim", spec.TrimLimit)
-	}
-	if !slices.Contains(files, "-") {
-		opt.Progress = progress(c)
 	}
 	for _, f := range files {
 		logs = append(logs, cells.Log{Name: filepath.Base(f), Once: f == "-", Open: func() (*drivelog.Log, error) {

@@ -32,7 +32,6 @@ func channels(c *cli.Context) error {
 		return err
 	}
 	frugal()
-	opt.Progress = progress(c)
 	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

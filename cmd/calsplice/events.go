@@ -53,7 +53,6 @@ func events(c *cli.Context) error {
 			return err
 		}
 	}
-	opt.Progress = progress(c)
 	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

@@ -54,7 +54,7 @@ func (p *pairs) String() string     { return strings.Join(*p, " ") }
 
 // logOptions reads the flags of [logFlags].
 func logOptions(c *cli.Context) (drivelog.Options, error) {
-	o := drivelog.Options{Context: c.Context, Channels: map[string]string{}, Units: map[string]string{},
+	o := drivelog.Options{Context: c.Context, Progress: progress(c), Channels: map[string]string{}, Units: map[string]string{},
 		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
 		TimeFormat: c.String("time-format"), UnitsRow: c.String("units-row"), Form: c.String("form"), Held: c.String("held")}
 	var faults tables.Faults

@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"sync"
+	"time"
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/urfave/cli/v2"
@@ -11,24 +12,55 @@ import (
 
 // progress draws a bar with rate and remaining time on a terminal's standard
 // error for reads that take long; nil where there is no terminal.
-func progress(c *cli.Context) func(done, size int64) {
+func progress(c *cli.Context) func() func(done, size int64) {
 	f, ok := c.App.ErrWriter.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil
 	}
 	const worth = 32 << 20 // bytes: less is read before a bar can be seen
-	var mu sync.Mutex
 	var bar *progressbar.ProgressBar
-	return func(done, size int64) {
-		mu.Lock()
-		defer mu.Unlock()
-		if bar == nil {
-			if size < worth {
-				return
-			}
+	m := &meter{draw: func(done, size int64) {
+		switch {
+		case bar == nil && size < worth:
+			return
+		case bar == nil:
 			bar = progressbar.NewOptions64(size, progressbar.OptionSetWriter(f), progressbar.OptionShowBytes(true),
-				progressbar.OptionClearOnFinish(), progressbar.OptionSetDescription("reading"))
+				progressbar.OptionClearOnFinish(), progressbar.OptionSetDescription("reading"), progressbar.OptionThrottle(100*time.Millisecond))
+		case size != bar.GetMax64():
+			bar.ChangeMax64(size)
 		}
 		bar.Set64(done)
+		if done >= size {
+			bar = nil
+		}
+	}}
+	return m.reading
+}
+
+// meter adds up how far several logs are read that are read at one time; each
+// counts from when it begins, and again when it is read again.
+type meter struct {
+	mu         sync.Mutex
+	done, size int64
+	draw       func(done, size int64)
+}
+
+// reading is one log being read, once.
+func (m *meter) reading() func(done, size int64) {
+	var last int64
+	begun := false
+	return func(done, size int64) {
+		m.mu.Lock()
+		defer m.mu.Unlock()
+		if !begun {
+			begun = true
+			m.size += size
+		}
+		m.done += done - last
+		last = done
+		m.draw(m.done, m.size)
+		if m.done >= m.size {
+			m.done, m.size = 0, 0
+		}
 	}
 }

@@ -63,7 +63,6 @@ func trace(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	opt.Progress = progress(c)
 	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

@@ -70,112 +70,112 @@ type waiting struct {
 }
 
 func newSamples(size int) *samples {
-	f := &samples{counts: make([]counts, size), moments: make([]moments, size), byThousandths: true, table: make([]uint16, 256),
+	s := &samples{counts: make([]counts, size), moments: make([]moments, size), byThousandths: true, table: make([]uint16, 256),
 		numbered: make([][]uint16, size), waiting: make([]waiting, size)}
-	for i := range f.moments {
-		f.moments[i].min, f.moments[i].max = math.Inf(1), math.Inf(-1)
+	for i := range s.moments {
+		s.moments[i].min, s.moments[i].max = math.Inf(1), math.Inf(-1)
 	}
-	return f
+	return s
 }
 
-// add counts those of some samples that are to be taken, each in its cell.
-func (f *samples) add(cells []int, values []float64, take []bool) {
+// add takes those samples that are to be taken, each into its cell.
+func (s *samples) add(cells []int, values []float64, take []bool) {
 	cells, take = cells[:len(values)], take[:len(values)]
-	table, known, waiting := f.table, f.values, f.waiting
+	table, known, waiting := s.table, s.values, s.waiting
 	for i, v := range values {
 		if !take[i] {
 			continue
 		}
 		value := math.Float64bits(v + 0) // −0 + 0 is 0
 		k := -1
-		if f.byThousandths {
+		if s.byThousandths {
 			k = int(table[thousandths(v)&uint64(len(table)-1)]) - 1
 		}
 		if k < 0 || known[k] != value {
-			k = f.number(value)
-			if table, known = f.table, f.values; k < 0 {
-				f.count(cells[i], value, 1)
+			k = s.number(value)
+			if table, known = s.table, s.values; k < 0 {
+				s.count(cells[i], value, 1)
 				continue
 			}
 		}
 		w := &waiting[cells[i]]
 		w.number[w.n] = uint16(k)
 		if w.n++; w.n == len(w.number) {
-			f.flush(cells[i])
+			s.flush(cells[i])
 		}
 	}
 }
 
 // addWeighted takes a sample of a weight up to 1.
-func (f *samples) addWeighted(cell int, v, weight float64) {
+func (s *samples) addWeighted(cell int, v, weight float64) {
 	if weight == 1 {
-		f.add([]int{cell}, []float64{v}, []bool{true})
+		s.add([]int{cell}, []float64{v}, []bool{true})
 		return
 	}
-	f.counts[cell].add(v, uint64(weight*whole))
-	f.moments[cell].add(v, weight, weight*weight)
+	s.counts[cell].add(v, uint64(weight*whole))
+	s.moments[cell].add(v, weight, weight*weight)
 }
 
 // flush counts what waits in a cell.
-func (f *samples) flush(cell int) {
-	w := &f.waiting[cell]
+func (s *samples) flush(cell int) {
+	w := &s.waiting[cell]
 	if w.n == 0 {
 		return
 	}
-	count := f.numbered[cell]
-	if len(count) < len(f.values) {
-		count = append(count, make([]uint16, 1<<bits.Len(uint(len(f.values)))-len(count))...)
-		f.numbered[cell] = count
+	count := s.numbered[cell]
+	if len(count) < len(s.values) {
+		count = append(count, make([]uint16, 1<<bits.Len(uint(len(s.values)))-len(count))...)
+		s.numbered[cell] = count
 	}
 	for _, k := range w.number[:w.n] {
 		if count[k]++; count[k] == 0 {
-			f.count(cell, f.values[k], math.MaxUint16+1)
+			s.count(cell, s.values[k], math.MaxUint16+1)
 		}
 	}
 	w.n = 0
 }
 
 // count takes whole samples of one value.
-func (f *samples) count(cell int, value uint64, times int) {
-	f.counts[cell].addLater(value, uint64(times)*whole)
-	f.moments[cell].add(math.Float64frombits(value), float64(times), float64(times))
+func (s *samples) count(cell int, value uint64, times int) {
+	s.counts[cell].addLater(value, uint64(times)*whole)
+	s.moments[cell].add(math.Float64frombits(value), float64(times), float64(times))
 }
 
 // number is that of a value; −1 where there are too many.
-func (f *samples) number(value uint64) int {
-	if f.table == nil {
+func (s *samples) number(value uint64) int {
+	if s.table == nil {
 		return -1
 	}
-	i := f.find(value)
-	if f.table[i] > 0 {
-		return int(f.table[i]) - 1
+	i := s.find(value)
+	if s.table[i] > 0 {
+		return int(s.table[i]) - 1
 	}
-	if len(f.values) == distinct {
-		f.settle()
-		f.table, f.numbered, f.byThousandths = nil, nil, false
+	if len(s.values) == distinct {
+		s.settle()
+		s.table, s.numbered, s.byThousandths = nil, nil, false
 		return -1
 	}
-	f.values = append(f.values, value)
-	f.table[i] = uint16(len(f.values))
-	if 2*len(f.values) > len(f.table) {
-		f.tabulate(2 * len(f.table))
+	s.values = append(s.values, value)
+	s.table[i] = uint16(len(s.values))
+	if 2*len(s.values) > len(s.table) {
+		s.tabulate(2 * len(s.table))
 	}
-	return len(f.values) - 1
+	return len(s.values) - 1
 }
 
 // find is the place of a value in the table, or the free one where it belongs.
-func (f *samples) find(value uint64) uint64 {
-	last := uint64(len(f.table) - 1)
+func (s *samples) find(value uint64) uint64 {
+	last := uint64(len(s.table) - 1)
 	i := hash(value)
-	if f.byThousandths {
+	if s.byThousandths {
 		i = thousandths(math.Float64frombits(value))
 	}
 	i &= last
-	for probes := 0; f.table[i] != 0 && f.values[f.table[i]-1] != value; probes++ {
-		if probes == 16 && f.byThousandths {
-			f.byThousandths = false
-			f.tabulate(len(f.table))
-			return f.find(value)
+	for probes := 0; s.table[i] != 0 && s.values[s.table[i]-1] != value; probes++ {
+		if probes == 16 && s.byThousandths {
+			s.byThousandths = false
+			s.tabulate(len(s.table))
+			return s.find(value)
 		}
 		i = (i + 1) & last
 	}
@@ -184,25 +184,25 @@ func (f *samples) find(value uint64) uint64 {
 
 func thousandths(v float64) uint64 { return uint64(int64(v * 1000)) }
 
-func (f *samples) tabulate(size int) {
-	f.table = make([]uint16, size)
-	for k, v := range f.values {
-		f.table[f.find(v)] = uint16(k + 1)
+func (s *samples) tabulate(size int) {
+	s.table = make([]uint16, size)
+	for k, v := range s.values {
+		s.table[s.find(v)] = uint16(k + 1)
 	}
 }
 
 // settle brings what was counted by number into the cells' own counts.
-func (f *samples) settle() {
-	order := make([]int, len(f.values))
+func (s *samples) settle() {
+	order := make([]int, len(s.values))
 	for k := range order {
 		order[k] = k
 	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(f.values[a], f.values[b]) })
-	for cell := range f.numbered {
-		f.flush(cell)
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(s.values[a], s.values[b]) })
+	for cell := range s.numbered {
+		s.flush(cell)
 	}
-	each(len(f.numbered), func(cell int) {
-		count, different := f.numbered[cell], 0
+	each(len(s.numbered), func(cell int) {
+		count, different := s.numbered[cell], 0
 		for _, c := range count {
 			different += some(c)
 		}
@@ -212,20 +212,20 @@ func (f *samples) settle() {
 		list, at := make([]slot, different+1), 0
 		for _, k := range order {
 			if k < len(count) {
-				list[at] = slot{f.values[k], uint64(count[k]) * whole}
+				list[at] = slot{s.values[k], uint64(count[k]) * whole}
 				at += some(count[k])
 			}
 		}
 		list = list[:different]
-		f.numbered[cell] = nil
-		m, n := &f.moments[cell], uint64(0)
-		for _, s := range list {
-			m.value(math.Float64frombits(s.bits), float64(s.weight/whole))
-			n += s.weight / whole
+		s.numbered[cell] = nil
+		m, n := &s.moments[cell], uint64(0)
+		for _, v := range list {
+			m.value(math.Float64frombits(v.bits), float64(v.weight/whole))
+			n += v.weight / whole
 		}
 		m.n.add(float64(n))
 		m.w2.add(float64(n))
-		f.counts[cell].merge(&counts{list: list})
+		s.counts[cell].merge(&counts{list: list})
 	})
 }
 
@@ -234,14 +234,14 @@ func (f *samples) settle() {
 func some(c uint16) int { return int((uint32(c) + math.MaxUint16) >> 16) }
 
 // into adds what was counted to the cells of a channel.
-func (f *samples) into(cells []*cell) {
-	if f.table != nil {
-		f.settle()
+func (s *samples) into(cells []*cell) {
+	if s.table != nil {
+		s.settle()
 	}
 	for at, c := range cells {
-		if f.moments[at].n.high > 0 {
-			f.moments[at].into(c)
-			c.counts.merge(&f.counts[at])
+		if s.moments[at].n.high > 0 {
+			s.moments[at].into(c)
+			c.counts.merge(&s.counts[at])
 		}
 	}
 }

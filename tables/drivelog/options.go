@@ -43,7 +43,9 @@ type Options struct {
 
 	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
 
-	Progress func(done, size int64) // called now and then while the log is read, in bytes of the file
+	// Progress, if given, is called whenever the log begins to be read; what it
+	// gives is told now and then how far that is, in bytes of the file.
+	Progress func() func(done, size int64)
 }
 
 // Definition is a name given to an expression over channels and earlier names.

@@ -43,6 +43,7 @@ type pipeline struct {
 	open  []byte // a record that the piece before did not end
 	again batch
 	done  int64 // bytes taken
+	tell  func(done, size int64)
 }
 
 // eachPiece reads a log from its first row, piece by piece, each cut at line
@@ -58,6 +59,9 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 	w := &pipeline{l: l, parse: parse, take: take, free: make(chan *piece, depth), parsed: make([]*piece, depth), line: l.d.firstLine}
 	for range depth {
 		w.free <- &piece{}
+	}
+	if l.opt.Progress != nil {
+		w.tell = l.opt.Progress()
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
@@ -79,7 +83,11 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 		})
 	}
 	wg.Wait()
-	return context.Cause(ctx)
+	err := context.Cause(ctx)
+	if err == nil && w.tell != nil {
+		w.tell(l.src.size, l.src.size)
+	}
+	return err
 }
 
 // work reads pieces until there are no more.
@@ -170,8 +178,8 @@ func (w *pipeline) takePiece(p *piece) error {
 		w.open = bytes.Clone(text[b.tail:])
 	}
 	w.done += int64(len(p.text))
-	if w.l.opt.Progress != nil {
-		w.l.progress(p, w.done)
+	if w.tell != nil {
+		w.tell(w.l.progress(p, w.done), w.l.src.size)
 	}
 	return nil
 }
@@ -202,10 +210,10 @@ func (l *Log) streamError(err error) string {
 	return name + " stream: " + strings.TrimPrefix(err.Error(), name+": ")
 }
 
-// progress tells how much of the file was read: of a packed one, packed bytes.
-func (l *Log) progress(p *piece, done int64) {
+// progress is how much of the file was read: of a packed one, packed bytes.
+func (l *Log) progress(p *piece, done int64) int64 {
 	if p.off < 0 {
-		done = l.src.read.Load()
+		return l.src.read.Load()
 	}
-	l.opt.Progress(done, l.src.size)
+	return done
 }
