@@ -142,3 +142,22 @@ func TestFaultIsOneLine(t *testing.T) {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }
+
+func TestKeptKeys(t *testing.T) {
+	for _, c := range []struct{ value, want, why string }{
+		{`"plain ASCII ~"`, "", "any JSON may be kept"},
+		{`"a \" and a \\"`, "", "escapes and all"},
+		{`{"a":[1,"b c"]}`, "", "nested, too"},
+		{`"a"b"`, "want JSON", "a text ends at its first quotation mark"},
+		{`"a\"`, "want JSON", "an escaped quotation mark ends nothing"},
+		{"\"a\tb\"", "want JSON", "control characters are escaped in JSON"},
+		{`"`, "want JSON", "one quotation mark is no text"},
+		{`{"a": 1}`, "want compact JSON", "blanks would not come back"},
+		{"\"\xff\"", "want JSON", "JSON is UTF-8"},
+	} {
+		_, err := NewCalibration(Contents{Extra: Extra{{Key: "x-kept", Value: c.value}}})
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%s: got %v, want %q: %s", c.value, err, c.want, c.why)
+		}
+	}
+}

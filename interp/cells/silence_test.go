@@ -3,6 +3,7 @@ package cells
 import (
 	"context"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"calsplice/tables"
@@ -44,5 +45,23 @@ func TestNothingIsLostInSilence(t *testing.T) {
 	}
 	if gathered < 30 {
 		t.Errorf("only %d gatherings", gathered)
+	}
+}
+
+// A number that is no reading of anything in a car is no sample, and counted.
+func TestHugeIsNoSample(t *testing.T) {
+	open := func() (*drivelog.Log, error) {
+		return drivelog.Open("-", strings.NewReader("time,RPM,MAF (g/s)\n0,800,1\n1,800,1e99\n2,800,1e200\n3,800,-1e200\n"), drivelog.Options{})
+	}
+	g, _, err := Gather(context.Background(), []Log{{Name: "log", Open: open}}, Spec{X: mustAxis(t, "engine_speed", 800), Values: []string{"air_flow"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc := document(t, g)
+	if n, most := doc.Table("air_flow.count").At(0, 0), doc.Table("air_flow.max").At(0, 0); n != 2 || most != 1e99 {
+		t.Errorf("%v samples up to %v, want 2 up to 1e99", n, most)
+	}
+	if s := doc.Contents().Source[0]; s.Kept != 2 || len(s.Dropped) != 1 || s.Dropped[0].Count != 2 {
+		t.Errorf("the source is %+v", s)
 	}
 }

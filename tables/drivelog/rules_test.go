@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -437,15 +438,52 @@ func TestManyWords(t *testing.T) {
 	want(t, scan(t, log, Options{}, "engine_speed", "fuel_status"), "2 0 800* 2*\n3 1 900* 4*")
 }
 
+// An error of the consumer ends a scan: it is returned as it is, and no frame
+// comes behind it, however many workers have parsed some.
+func TestErrorEndsScan(t *testing.T) {
+	stop := errors.New("enough")
+	for range 60 {
+		l, err := Open("-", strings.NewReader(dialects()["plain"]), Options{piece: 60, Workers: 4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		frames := 0
+		_, err = l.Scan(context.Background(), Query{}, func(*Frame) error {
+			if frames++; frames >= 3 {
+				runtime.Gosched()
+				return stop
+			}
+			return nil
+		})
+		if err != stop || frames != 3 {
+			t.Fatalf("%d frames, then %v", frames, err)
+		}
+		l.Close()
+	}
+}
+
 func TestProgress(t *testing.T) {
 	for name, text := range map[string]string{"plain": dialects()["plain"], "gzip": dialects()["gzip"], "utf-16le": dialects()["utf-16le"]} {
 		var last, size int64
-		l, err := Open("-", strings.NewReader(text), Options{Progress: func() func(d, s int64) { return func(d, s int64) { last, size = d, s } }})
+		steps := 0
+		told := func(d, s int64) {
+			if d < last {
+				t.Errorf("%s: from %d back to %d", name, last, d)
+			}
+			if d > last {
+				steps++
+			}
+			last, size = d, s
+		}
+		l, err := Open("-", strings.NewReader(text), Options{piece: 200, Progress: func() func(d, s int64) { last, steps = 0, 0; return told }})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if _, err := l.Scan(context.Background(), Query{}, func(*Frame) error { return nil }); err != nil {
 			t.Fatal(err)
+		}
+		if name == "plain" && steps < len(text)/400 {
+			t.Errorf("%d steps for %d bytes in pieces of 200", steps, len(text))
 		}
 		if size != int64(len(text)) || last != size {
 			t.Errorf("%s: %d of %d, want %d", name, last, size, len(text))
