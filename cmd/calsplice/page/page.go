@@ -123,8 +123,11 @@ var (
 	//go:embed page.js
 	script string
 
-	tmpl = template.Must(template.New("page").Parse(layout))
+	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{"prose": prose}).Parse(layout))
 )
+
+// prose keeps a number and its per cent sign on one line.
+func prose(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 
 // Write writes the page. It is the same bytes for the same page.
 func Write(w io.Writer, p *Page) error {
