@@ -179,8 +179,10 @@ func (p *Problem) leaveOut(f *Fit, s *solution, rows []int, shift []float64, kno
 // solveSym solves left·x = score; where left is singular to working precision it
 // returns score itself and false.
 func solveSym(left *mat.SymDense, score []float64) ([]float64, bool) {
+	// The identity is left where a cluster leaves nothing out: so the inverse is
+	// judged beside 1, not beside what is left.
 	var c mat.Cholesky
-	if !c.Factorize(left) || c.Cond() > 1e10 {
+	if !c.Factorize(left) || c.Cond() > 1e10*mat.Norm(left, 1) {
 		return score, false
 	}
 	var x mat.VecDense

@@ -283,3 +283,28 @@ func BenchmarkBisquare40Minutes(b *testing.B) {
 		}
 	}
 }
+
+// A cluster that alone determines a coefficient is not predicted by the others,
+// whatever rounding leaves of them.
+func TestAloneInACluster(t *testing.T) {
+	random := rand.New(rand.NewPCG(4, 7))
+	for range 200 {
+		p := &Problem{Columns: 1}
+		for i := range 6 {
+			x := 0.0
+			if i >= 3 {
+				x = 0.1 + random.Float64()
+			}
+			p.X, p.Y, p.Cluster = append(p.X, x), append(p.Y, random.NormFloat64()), append(p.Cluster, i/3)
+		}
+		fit, err := p.Solve(Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := 3; i < 6; i++ {
+			if fit.LeftOut[i] != p.Y[i] {
+				t.Fatalf("x %v: row %d is predicted to %v by a fit that has seen no such row", p.X, i, p.Y[i]-fit.LeftOut[i])
+			}
+		}
+	}
+}
