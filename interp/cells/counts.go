@@ -176,10 +176,16 @@ func (c *counts) merge(o *counts) {
 	}
 }
 
-// firstNegative is where the values below zero begin in a list by bits: they
-// stand behind, from the largest.
-func firstNegative(list []slot) int {
-	return sort.Search(len(list), func(i int) bool { return list[i].bits>>63 != 0 })
+// ascending is the place, in a list by bits, of the k-th smallest value: those
+// below zero stand behind, from the largest.
+func ascending(list []slot) (place func(k int) int) {
+	below := len(list) - sort.Search(len(list), func(i int) bool { return list[i].bits>>63 != 0 })
+	return func(k int) int {
+		if k < below {
+			return len(list) - 1 - k
+		}
+		return k - below
+	}
 }
 
 // ordered is a list of values and weights in increasing order of value, by
@@ -190,13 +196,9 @@ func (c *counts) ordered() (n int, at func(k int) (v float64, weight uint64)) {
 		half = 1 << (52 - p)
 	}
 	list := c.sorted()
-	negative := firstNegative(list)
+	place := ascending(list)
 	return len(list), func(k int) (float64, uint64) {
-		i := k - (len(list) - negative)
-		if i < 0 {
-			i = len(list) - 1 - k
-		}
-		s := list[i]
+		s := list[place(k)]
 		if s.bits<<1 == 0 {
 			return 0, s.weight // zero is zero at every level
 		}

@@ -14,15 +14,15 @@ const (
 	mostDecimal = 1 << 50 // so that no two whole numbers are one value
 )
 
-// decimals are the values as whole numbers of their last decimal, in the order
+// numbers are the values as whole numbers of their last decimal, in the order
 // of list, with the least number of decimals for which that is what they are;
 // −1 where there is none.
-func (c *counts) decimals() (whole []int64, places int) {
+func (c *counts) numbers() (numbers []int64, places int) {
 	if c.level > 0 {
 		return nil, -1
 	}
 	list := c.sorted()
-	whole = make([]int64, len(list))
+	numbers = make([]int64, len(list))
 	for places <= mostPlaces {
 		power, fits := math.Pow10(places), true
 		for i := 0; i < len(list) && fits; i++ {
@@ -30,11 +30,11 @@ func (c *counts) decimals() (whole []int64, places int) {
 			n := v * power
 			if fits = math.Abs(n) <= mostDecimal; fits {
 				n = math.RoundToEven(n)
-				whole[i], fits = int64(n), n/power == v
+				numbers[i], fits = int64(n), n/power == v
 			}
 		}
 		if fits {
-			return whole, places
+			return numbers, places
 		}
 		places++
 	}
@@ -55,7 +55,7 @@ func (c *counts) append(b []byte) []byte {
 		last.bits, last.weight = last.bits|s.bits, last.weight|s.weight
 	}
 	spare, light := bits.TrailingZeros64(last.bits), bits.TrailingZeros64(last.weight)
-	whole, places := c.decimals()
+	numbers, places := c.numbers()
 	if places < 0 {
 		b = append(b, byte(c.level), byte(spare), byte(light))
 		b = binary.AppendUvarint(b, uint64(len(list)))
@@ -70,17 +70,12 @@ func (c *counts) append(b []byte) []byte {
 	b = append(b, byte(places)|decimals, 0, byte(light))
 	b = binary.AppendUvarint(b, uint64(len(list)))
 	var before int64
-	add := func(i int) {
-		b = binary.AppendVarint(b, whole[i]-before)
+	place := ascending(list)
+	for k := range list {
+		i := place(k)
+		b = binary.AppendVarint(b, numbers[i]-before)
 		b = binary.AppendUvarint(b, list[i].weight>>light)
-		before = whole[i]
-	}
-	negative := firstNegative(list)
-	for i := len(list) - 1; i >= negative; i-- {
-		add(i)
-	}
-	for i := range negative {
-		add(i)
+		before = numbers[i]
 	}
 	return b
 }

@@ -79,3 +79,33 @@ func TestStateDamaged(t *testing.T) {
 		t.Errorf("a document without state does not compare: %v", err)
 	}
 }
+
+// A cell's text that is longer than a workbook's cell holds is cut, and put
+// together again.
+func TestLongState(t *testing.T) {
+	var log []sample
+	for i := range 2 * distinct {
+		log = append(log, sample{0, 0, 0, []float64{1 / (3 + float64(i%(distinct-1)))}})
+	}
+	g := fill(t, mustAxis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, log)
+	state := g.state()
+	parts := 0
+	for _, k := range state {
+		if len(k.Value) > longest+2 {
+			t.Errorf("%s has %d characters", k.Key, len(k.Value))
+		}
+		if strings.HasPrefix(k.Key, "trim[0,0]") {
+			parts++
+		}
+	}
+	if parts < 2 {
+		t.Errorf("the cell is in %d parts", parts)
+	}
+	back, err := FromDocument(document(t, g))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(back.state(), state) {
+		t.Error("the state came back otherwise")
+	}
+}

@@ -184,7 +184,6 @@ func TestIntervalsCover(t *testing.T) {
 	}
 }
 
-// A breakpoint without samples follows the straight line of its neighbours.
 // straight is the penalties that hold a curve of coefficients, given at the
 // breakpoints of an axis, near straight lines: second differences on the axis's
 // own spacing, scaled so that even spacing gives 1, −2, 1. Two breakpoints have
@@ -202,6 +201,7 @@ func straight(columns []int, points []float64, weight float64) []Penalty {
 	return rows
 }
 
+// A breakpoint without samples follows the straight line of its neighbours.
 func TestPenalty(t *testing.T) {
 	p := &Problem{Columns: 3, Penalty: straight([]int{0, 1, 2}, []float64{1, 2, 4}, 1e-3)}
 	for _, y := range []float64{1, 1.2} {
