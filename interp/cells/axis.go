@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"calsplice/interp"
@@ -37,18 +38,22 @@ func TableAxis(a *tables.Axis) (*Axis, error) {
 type ruler struct {
 	points     []float64 // in the channel's own unit
 	half       []float64 // half[i] and above belongs to breakpoint i+1, below to i
-	low, scale float64
-	marks      [marks]int16 // the breakpoint of each equal part, -1 where it may hold a half
+	low, scale float64   // one part before the first, and how many there are in one of the unit
+	parts      []part    // equal parts of what is around the breakpoints; none where two halves are as close as that
+	stride     int       // of one breakpoint, among cells
 }
 
-// marks are the equal parts of a ruler, from below its first breakpoint to above
-// its last: so many that few of them hold a half.
-const marks = 4096
+// part is what a ruler knows of one of its parts: values below the half belong
+// to one breakpoint, others to the next.
+type part struct {
+	half  float64 // +Inf where none is near
+	below int32   // that breakpoint, times the stride
+}
 
 // newRuler converts an axis's breakpoints to its channel's unit.
-func newRuler(a *Axis, channelUnit string) (*ruler, error) {
+func newRuler(a *Axis, channelUnit string, stride int) (*ruler, error) {
 	if a == nil {
-		return &ruler{points: []float64{0}}, nil
+		return &ruler{points: []float64{0}, stride: stride}, nil
 	}
 	points := make([]float64, a.Len())
 	copy(points, a.Points())
@@ -64,52 +69,72 @@ func newRuler(a *Axis, channelUnit string) (*ruler, error) {
 			points[i] = c.Apply(points[i])
 		}
 	}
-	r := &ruler{points: points, half: make([]float64, len(points)-1)}
+	r := &ruler{points: points, half: make([]float64, len(points)-1), stride: stride}
 	for i := range r.half {
 		a, b := points[i], points[i+1]
 		// Halfway between decimals is not halfway between the doubles nearest
 		// to them: a few last places below still counts as halfway.
-		slack := 4 * (math.Nextafter(max(math.Abs(a), math.Abs(b)), math.Inf(1)) - max(math.Abs(a), math.Abs(b)))
-		r.half[i] = a + (b-a)/2 - slack
+		most := max(math.Abs(a), math.Abs(b))
+		r.half[i] = a + (b-a)/2 - 4*(most-math.Nextafter(most, 0))
 	}
-	r.mark()
+	r.divide()
 	return r, nil
 }
 
-func (r *ruler) mark() {
-	n := len(r.points)
-	if n == 1 {
-		return // scale 0: every value is in part 0
+// divide finds what is in each part of three times what the breakpoints span.
+func (r *ruler) divide() {
+	const count = 1024
+	first, last := r.points[0], r.points[len(r.points)-1]
+	r.low, r.scale = first-(last-first), count/(3*(last-first))
+	if !(r.scale > 0) || math.IsInf(r.scale, 0) || math.IsInf(r.low, 0) {
+		return // one breakpoint, or more than doubles hold
 	}
-	r.low = r.points[0] - (r.points[1] - r.points[0])
-	r.scale = marks / (2*r.points[n-1] - r.points[n-2] - r.low)
-	known := r.scale > 0 && !math.IsInf(r.low, 0) // the axis is not as wide as doubles are
-	for k := range r.marks {
+	parts := make([]part, count)
+	for k := range parts {
 		// A half part on either side, since which part a value is in is rounded.
-		from, to := r.nearest(r.low+(float64(k)-0.5)/r.scale), r.nearest(r.low+(float64(k)+1.5)/r.scale)
-		if r.marks[k] = -1; known && from == to && to <= math.MaxInt16 {
-			r.marks[k] = int16(to)
+		below, above := r.nearest(r.low+(float64(k)+0.5)/r.scale), r.nearest(r.low+(float64(k)+2.5)/r.scale)
+		parts[k] = part{math.Inf(1), int32(below * r.stride)}
+		if above > below {
+			parts[k].half = r.half[below]
+		}
+		if above > below+1 {
+			return
 		}
 	}
+	r.parts = parts
 }
 
-// index is the breakpoint nearest to v, halfway the higher one.
+// index is the breakpoint nearest to v, halfway the higher one, times the stride.
 func (r *ruler) index(v float64) int {
-	if part := int((v - r.low) * r.scale); uint(part) < marks { // of a huge ruler no number
-		if at := r.marks[part]; at >= 0 {
-			return int(at)
-		}
-	}
-	return r.nearest(v)
+	var at [1]int32
+	r.addIndices(at[:], []float64{v})
+	return int(at[0])
 }
 
-// nearest is index, looked for from the first breakpoint.
-func (r *ruler) nearest(v float64) int {
-	i := 0
-	for i < len(r.half) && v >= r.half[i] {
-		i++
+// addIndices adds the index of each of many values; for NaN a number far below 0.
+func (r *ruler) addIndices(to []int32, values []float64) {
+	to = to[:len(values)]
+	low, scale, parts, stride := r.low, r.scale, r.parts, int32(r.stride)
+	for i, v := range values {
+		k := uint64(int64((v-low)*scale)) - 1 // beyond any part also for NaN, which processors make 0 or the least number
+		switch {
+		case k < uint64(len(parts)):
+			more := int32(0)
+			if v >= parts[k].half {
+				more = stride
+			}
+			to[i] += parts[k].below + more
+		case v == v:
+			to[i] += int32(r.nearest(v)) * stride
+		default:
+			to[i] = math.MinInt32 / 2
+		}
 	}
-	return i
+}
+
+// nearest is index without the stride, looked for among all breakpoints.
+func (r *ruler) nearest(v float64) int {
+	return sort.Search(len(r.half), func(i int) bool { return !(v >= r.half[i]) })
 }
 
 // spread is the breakpoint below v and the share of v's weight that belongs to

@@ -29,7 +29,7 @@ func FuzzParseAxis(f *testing.F) {
 			}
 			last = v
 		}
-		r, err := newRuler(a, a.Unit())
+		r, err := newRuler(a, a.Unit(), 1)
 		if err != nil {
 			return
 		}
@@ -46,7 +46,7 @@ func checkIndex(t *rapid.T) {
 	most := rapid.SampledFrom([]float64{1e4, 1e4, 1e300, math.MaxFloat64}).Draw(t, "most")
 	points := rapid.SliceOfNDistinct(rapid.Float64Range(-most, most), 1, 12, rapid.ID[float64]).Draw(t, "points")
 	slices.Sort(points)
-	r, err := newRuler(mustAxis(&testing.T{}, "engine_speed", points...), "")
+	r, err := newRuler(mustAxis(&testing.T{}, "engine_speed", points...), "", 1)
 	if err != nil {
 		t.Fatal(err)
 	}

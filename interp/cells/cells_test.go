@@ -235,7 +235,7 @@ func TestOneBreakpoint(t *testing.T) {
 // Halfway between decimals is halfway, although doubles are not decimals.
 func TestHalfway(t *testing.T) {
 	for _, tc := range []struct{ low, high, v float64 }{{600, 800, 700}, {.1, .2, .15}, {.9, 1, .95}, {1.1, 1.3, 1.2}, {-1, -.9, -.95}} {
-		r, err := newRuler(mustAxis(t, "lambda", tc.low, tc.high), "lambda")
+		r, err := newRuler(mustAxis(t, "lambda", tc.low, tc.high), "lambda", 1)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -349,7 +349,7 @@ func checkFollow(t *rapid.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := placer{t: tr, values: 2, print: make(fingerprint, 3), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	p := placer{t: tr, values: 2, print: make(fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
 	for from := 0; from < len(log); {
 		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
 		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}

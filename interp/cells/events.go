@@ -72,7 +72,7 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 			continue
 		}
 		var err error
-		if *a.ruler, err = newRuler(a.axis, drivelog.ChannelUnit(a.axis.Channel)); err != nil {
+		if *a.ruler, err = newRuler(a.axis, drivelog.ChannelUnit(a.axis.Channel), 1); err != nil {
 			return nil, nil, err
 		}
 		*a.at = len(columns)

@@ -10,37 +10,28 @@ import (
 	"calsplice/tables"
 )
 
-// fingerprint tells two logs apart by the times and readings that were
-// gathered from them, so that no log counts twice under two names. It keeps
-// honest people from a mistake; it is no cryptographic hash.
-type fingerprint []uint64 // by column
+// fingerprint tells two logs apart by the times, operating points and readings
+// that were gathered from them, so that no log counts twice under two names. It
+// keeps honest people from a mistake; it is no cryptographic hash.
+type fingerprint []uint64 // by channel
 
-// add takes the next readings of a column, and of the one behind it if given,
-// however many come at a time: two at once take as long as one.
-func (f fingerprint) add(column int, values, next []float64) {
-	h := f[column]
-	if next == nil {
-		for _, v := range values {
-			h = mix(h, v)
-		}
-		f[column] = h
-		return
+// add takes the next readings of a channel, with their times and where the engine
+// was. However many come at a time, the outcome is the same.
+func (f fingerprint) add(channel int, time, x, y, values []float64) {
+	time, x, y = time[:len(values)], x[:len(values)], y[:len(values)]
+	h := f[channel]
+	for i, v := range values {
+		row := math.Float64bits(time[i]) ^ bits.RotateLeft64(math.Float64bits(x[i]), 16) ^
+			bits.RotateLeft64(math.Float64bits(y[i]), 32) ^ bits.RotateLeft64(math.Float64bits(v), 48)
+		h = bits.RotateLeft64(h, 23) ^ row*0x9e3779b97f4a7c15
 	}
-	h2 := f[column+1]
-	for i, v := range next[:len(values)] {
-		h, h2 = mix(h, values[i]), mix(h2, v)
-	}
-	f[column], f[column+1] = h, h2
-}
-
-func mix(h uint64, v float64) uint64 {
-	return (bits.RotateLeft64(h, 23) ^ math.Float64bits(v)) * 0x9e3779b97f4a7c15
+	f[channel] = h
 }
 
 func (f fingerprint) String() string {
 	var h uint64
-	for _, column := range f {
-		high, low := bits.Mul64(h^0xe7037ed1a0b428db, column^0x8ebc6af09c88c6e3)
+	for _, channel := range f {
+		high, low := bits.Mul64(h^0xe7037ed1a0b428db, channel^0x8ebc6af09c88c6e3)
 		h = high ^ low
 	}
 	return fmt.Sprintf("%016x", h)

@@ -200,7 +200,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 			return nil, nil, err
 		}
 	}
-	p.print = make(fingerprint, 1+len(spec.Values))
+	p.print = make(fingerprint, len(spec.Values))
 	columns = p.watchLimits(log, spec, columns)
 	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
 		return nil, nil, err

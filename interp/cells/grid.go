@@ -103,17 +103,16 @@ func (g *Grid) at(channel, i int) *cell {
 // channel has no new reading, or that a filter leaves out, don't end it: the
 // engine was still there.
 type tracker struct {
-	g        *Grid
-	x, y     *ruler
-	stretch  int
-	now      float64
-	corner   corner        // of the operating point, for surfaces
-	normal   []*normalLog  // by channel; nil without surfaces
-	here     []share       // the cells that the operating point weighs on
-	open     []stay        // one for each cell of here, or of the instants before it
-	followed []followed    // by channel
-	visits   [][]*visitLog // by channel and cell; nil where no sample came
-	samples  []*samples    // by channel
+	g       *Grid
+	x, y    *ruler
+	stretch int
+	now     float64
+	corner  corner       // of the operating point, for surfaces
+	normal  []*normalLog // by channel; nil without surfaces
+	here    []share      // the cells that the operating point weighs on
+	open    []stay       // one for each cell of here, or of the instants before it
+	visits  []*visits    // by channel
+	tally   []*tally     // by channel
 }
 
 // share is a cell and the weight that the operating point gives it.
@@ -128,25 +127,27 @@ type stay struct {
 	visits []visit
 }
 
-// followed is the stay of one channel that [tracker.follow] is in.
-type followed struct {
-	cell, stretch int
-	visit         visit
+// samples are some of one channel, each weighing whole on one cell.
+type samples struct {
+	cell  []int32
+	stay  []int32 // the same number where the operating point did not leave the cell in between
+	time  []float64
+	value []float64
 }
 
 func newTracker(g *Grid) (*tracker, error) {
-	x, err := newRuler(g.x, g.unitOf(g.x))
+	x, err := newRuler(g.x, g.unitOf(g.x), 1)
 	if err != nil {
 		return nil, err
 	}
-	y, err := newRuler(g.y, g.unitOf(g.y))
+	y, err := newRuler(g.y, g.unitOf(g.y), len(x.points))
 	if err != nil {
 		return nil, err
 	}
-	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4), followed: make([]followed, len(g.channels))}
+	t := &tracker{g: g, x: x, y: y, here: make([]share, 0, 4)}
 	for range g.channels {
-		t.visits = append(t.visits, make([]*visitLog, g.size()))
-		t.samples = append(t.samples, newSamples(g.size()))
+		t.visits = append(t.visits, newVisits(g.size()))
+		t.tally = append(t.tally, newTally(g.size()))
 		if g.settings.Surface {
 			t.normal = append(t.normal, newNormalLog(g.size()))
 		}
@@ -185,7 +186,7 @@ func (t *tracker) move(now, x, y float64, stretch int) {
 }
 
 func (t *tracker) moveNearest(x, y float64) {
-	at := t.y.index(y)*len(t.x.points) + t.x.index(x)
+	at := t.y.index(y) + t.x.index(x)
 	if len(t.here) == 1 && t.here[0].cell == at {
 		return
 	}
@@ -236,10 +237,8 @@ func (t *tracker) enter(at int) {
 func (t *tracker) close(k int) {
 	s := t.open[k]
 	for i := range s.visits {
-		if v := &s.visits[i]; v.n > 0 {
-			t.over(i, s.cell, *v)
-			*v = visit{}
-		}
+		t.visits[i].over(int32(s.cell), s.visits[i])
+		s.visits[i] = visit{}
 	}
 	last := len(t.open) - 1
 	t.open[k], t.open[last] = t.open[last], s
@@ -249,21 +248,12 @@ func (t *tracker) close(k int) {
 // finish ends what is open when the log ends, and adds everything to the grid.
 func (t *tracker) finish() {
 	t.leave()
-	for i := range t.followed {
-		if w := &t.followed[i]; w.visit.n > 0 {
-			t.over(i, w.cell, w.visit)
-		}
-	}
 	for i, n := range t.normal {
 		n.into(t.g.channels[i].surface)
 	}
-	for i, list := range t.visits {
-		for at, l := range list {
-			if l != nil {
-				l.into(t.g.at(i, at))
-			}
-		}
-		t.samples[i].into(t.g.channels[i].cells)
+	for i, v := range t.visits {
+		v.finish(func(at int) *cell { return t.g.at(i, at) })
+		t.tally[i].into(t.g.channels[i].cells)
 	}
 }
 
@@ -281,40 +271,16 @@ func (t *tracker) add(channel int, v float64) {
 	if t.normal != nil {
 		t.normal[channel].add(t.now, t.corner, v)
 	}
+	visits := t.visits[channel]
 	for k, s := range t.here {
-		t.open[k].visits[channel].add(t.now, v, s.weight)
-		t.samples[channel].addWeighted(s.cell, v, s.weight)
+		t.open[k].visits[channel].add(t.now, visits.above(s.cell, v), s.weight)
+		t.tally[channel].addWeighted(s.cell, v, s.weight)
 	}
 }
 
-// follow moves the operating point from cell to cell (−1 for none), each instant
-// weighing whole on one, and takes samples of one channel there. It is what move
-// and add do, for many instants at once.
-func (t *tracker) follow(channel int, f *drivelog.Frame, cells []int, values []float64, take []bool) {
-	w := &t.followed[channel]
-	cell, stretch, v := w.cell, w.stretch, w.visit
-	cells, stretches, take := cells[:len(values)], f.Stretch[:len(values)], take[:len(values)]
-	for i, x := range values {
-		if cells[i] != cell || stretches[i] != stretch {
-			if v.n > 0 {
-				t.over(channel, cell, v)
-				v = visit{}
-			}
-			cell, stretch = cells[i], stretches[i]
-		}
-		if take[i] {
-			v.add(f.Time[i], x, 1)
-		}
-	}
-	*w = followed{cell, stretch, v}
-	t.samples[channel].add(cells, values, take)
-}
-
-// over puts a visit that is over into its cell.
-func (t *tracker) over(channel, cell int, v visit) {
-	l := &t.visits[channel][cell]
-	if *l == nil {
-		*l = new(visitLog)
-	}
-	(*l).add(v)
+// follow takes samples of one channel. It is what move and add do, for many
+// instants at once.
+func (t *tracker) follow(channel int, s samples) {
+	t.visits[channel].add(s)
+	t.tally[channel].add(s.cell, s.value)
 }

@@ -62,8 +62,7 @@ func notWord(r rune) bool {
 type limiter struct {
 	limit    float64 // given; 0 is the log's own extreme
 	sides    []side
-	near     []bool        // instants of the frame at which a trim comes near a limit
-	standing int           // sides at their extremes now
+	standing uint8         // sides at their extremes now, as a mask
 	behind   []uint8       // for each channel, the sides that bear on it
 	records  [][]atExtreme // for each channel
 }
@@ -73,7 +72,6 @@ type side struct {
 	column   int // in the frame
 	sign     float64
 	extreme  float64 // furthest so far, times sign
-	standing bool
 	readings int
 	from, to float64 // seconds of the run's first and last reading
 	since    []int   // for each channel, its first record of the run
@@ -108,21 +106,33 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 	return l
 }
 
-// begin takes a new frame and finds the instants at which a trim comes near a
-// limit: at others there is nothing for next, unless one stands there.
-func (l *limiter) begin(f *drivelog.Frame) {
-	l.near = append(l.near[:0], make([]bool, f.N)...)
-	for k := 0; k < len(l.sides); k += 2 {
-		high, low := l.limit, -l.limit
-		if l.limit == 0 { // what does not reach the extreme so far changes nothing
-			high, low = max(leastLimit, l.sides[k].extreme), -max(leastLimit, l.sides[k+1].extreme)
-		}
-		for i, v := range f.Columns[l.sides[k].column].Value[:f.N] {
-			if v >= high || v <= low {
-				l.near[i] = true
+// from is the first instant of a frame, from i on, at which there is something
+// for next: a trim stands at a limit, or reaches as far as one. Without any it
+// is past the frame's last.
+func (l *limiter) from(f *drivelog.Frame, i int) int {
+	if l.standing != 0 {
+		return i
+	}
+	const together = 64 // instants, so that a trim far from its limits is not looked at again and again
+	for ; i < f.N; i += together {
+		first := min(i+together, f.N)
+		for k := 0; k < len(l.sides); k += 2 {
+			high, low := l.limit, -l.limit
+			if l.limit == 0 { // what does not reach the extreme so far changes nothing
+				high, low = max(leastLimit, l.sides[k].extreme), -max(leastLimit, l.sides[k+1].extreme)
+			}
+			for j, v := range f.Columns[l.sides[k].column].Value[i:first] {
+				if v >= high || v <= low {
+					first = i + j
+					break
+				}
 			}
 		}
+		if first < min(i+together, f.N) {
+			return first
+		}
 	}
+	return f.N
 }
 
 // least is the least size of a trim at a limit.
@@ -140,7 +150,7 @@ func (l *limiter) next(f *drivelog.Frame, i int, first bool) {
 	for k := 0; k < len(l.sides); k += 2 {
 		c := &f.Columns[l.sides[k].column]
 		v := c.Value[i]
-		if v > -least && v < least && !l.sides[k].standing && !l.sides[k+1].standing {
+		if v > -least && v < least && l.standing>>k&0b11 == 0 {
 			continue
 		}
 		for j := k; j < k+2; j++ {
@@ -170,9 +180,9 @@ func (l *limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 		l.end(k)
 		return
 	}
-	if !s.standing {
-		l.standing++
-		s.standing, s.readings, s.from = true, 0, f.Time[i]
+	if l.standing>>k&1 == 0 {
+		l.standing |= 1 << k
+		s.readings, s.from = 0, f.Time[i]
 		for ch, records := range l.records {
 			s.since[ch] = len(records)
 			if n := len(records); n > 0 {
@@ -186,15 +196,13 @@ func (l *limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 
 // end ends a side's run and forgets it where it was too short.
 func (l *limiter) end(k int) {
-	s := &l.sides[k]
-	if !s.standing {
+	if l.standing>>k&1 == 0 {
 		return
 	}
-	l.standing--
-	if !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
+	if s := &l.sides[k]; !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
 		l.forget(k, s.since)
 	}
-	s.standing = false
+	l.standing &^= 1 << k
 }
 
 // forget takes a side from the records, from some on for each channel, or from
@@ -206,7 +214,7 @@ func (l *limiter) forget(k int, since []int) {
 			from = min(since[ch], len(records))
 		}
 		kept := from
-		gone := make([]int, len(l.sides)) // records taken out before each side's run
+		var gone [8]int // records taken out before each side's run
 		for at, r := range records[from:] {
 			if r.sides &^= 1 << k; r.sides != 0 {
 				records[kept] = r
@@ -234,13 +242,8 @@ func (l *limiter) forget(k int, since []int) {
 
 // sample records a sample of a channel in a cell.
 func (l *limiter) sample(channel, cell int, weight float64) {
-	var sides uint8
-	for k := range l.sides {
-		if l.sides[k].standing {
-			sides |= 1 << k
-		}
-	}
-	if sides &= l.behind[channel]; sides == 0 {
+	sides := l.standing & l.behind[channel]
+	if sides == 0 {
 		return
 	}
 	records := l.records[channel]

@@ -1,7 +1,6 @@
 package cells
 
 import (
-	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -30,17 +29,14 @@ func checkNear(t *rapid.T) {
 		}
 	}
 	size := rapid.IntRange(1, f.N).Draw(t, "frame")
-	at := func(watch func(p *placer, f *drivelog.Frame, i int)) float64 {
+	at := func(watch func(p *placer, f *drivelog.Frame)) float64 {
 		g := newGrid(settings{}, mustAxis(&testing.T{}, "engine_speed", 1000), nil, []string{"short_trim_1"})
-		p := placer{limits: newLimiter(limit, []uint8{1}, [4]int{0, -1, -1, -1}), take: [][]bool{slices.Repeat([]bool{true}, size)}}
+		p := placer{limits: newLimiter(limit, []uint8{1}, [4]int{0, -1, -1, -1}), take: make([][]bool, 1)}
 		for from := 0; from < f.N; from += size {
 			end := min(from+size, f.N)
 			part := drivelog.Frame{N: end - from, Time: f.Time[from:end], Stretch: f.Stretch[from:end],
 				Columns: []drivelog.Column{{Value: trim.Value[from:end], Fresh: trim.Fresh[from:end]}}}
-			p.limits.begin(&part)
-			for i := range part.N {
-				watch(&p, &part, i)
-			}
+			watch(&p, &part)
 			p.stretch = part.Stretch[part.N-1]
 		}
 		p.limits.finish(g)
@@ -48,15 +44,17 @@ func checkNear(t *rapid.T) {
 	}
 	here := []share{{0, 1}}
 	last := 0
-	want := at(func(p *placer, f *drivelog.Frame, i int) {
-		p.limits.next(f, i, f.Stretch[i] != last)
-		last = f.Stretch[i]
-		if p.limits.standing > 0 {
-			p.limits.sample(0, 0, 1)
+	want := at(func(p *placer, f *drivelog.Frame) {
+		for i := range f.N {
+			p.limits.next(f, i, f.Stretch[i] != last)
+			last = f.Stretch[i]
+			if p.limits.standing != 0 {
+				p.limits.sample(0, 0, 1)
+			}
 		}
 	})
-	got := at(func(p *placer, f *drivelog.Frame, i int) {
-		if p.limits.near[i] || p.limits.standing > 0 {
+	got := at(func(p *placer, f *drivelog.Frame) {
+		for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
 			p.watch(f, i, here)
 		}
 	})

@@ -14,15 +14,22 @@ type placer struct {
 	limits  *limiter
 	delay   *delayer // nil where no channel is delayed
 	print   fingerprint
-	stretch int // of the last instant of the frame before
 	kept    int
 	nowhere int // kept by the filters, but the axes are not known
 	stale   int // and no channel has a new reading
 
+	// of the last instant of the frame before
+	stretch            int
+	lastCell, lastStay int32
+
 	// of the frame, by instant
-	cell []int    // that the operating point is in; −1 where it is not known
-	take [][]bool // by channel: it has a sample
-	any  []bool   // some channel has a sample
+	cell []int32  // that the operating point is in; −1 where it is not known
+	stay []int32  // how often it has come into another cell
+	take [][]bool // by channel: it has a sample; nil where it has one at every instant
+	late []bool   // a delayed channel has a sample, of before; nil without delay
+
+	rooms [][]bool // for take
+	room  samples  // of one channel
 }
 
 // watchLimits asks for the raw trims behind the channels.
@@ -55,21 +62,18 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	if p.values == 2 {
 		y = f.Columns[1].Value
 	}
-	p.print.add(0, f.Time, channels[0].Value)
-	for c := range channels[1:] {
-		p.print.add(c+2, channels[c+1].Value, nil)
+	for c := range channels {
+		p.print.add(c, f.Time, x, f.Columns[p.values-1].Value, channels[c].Value)
 	}
-	p.locate(x, y)
+	p.locate(x, y, f.Stretch)
 	every := p.choose(channels, why)
-	p.limits.begin(f)
+	p.late = p.late[:0]
 	if t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil {
-		for i, near := range p.limits.near {
-			if near || p.limits.standing > 0 {
-				p.watch(f, i, []share{{p.cell[i], 1}})
-			}
+		for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
+			p.watch(f, i, []share{{int(p.cell[i]), 1}})
 		}
 		for c := range channels {
-			t.follow(c, f, p.cell, channels[c].Value, p.take[c])
+			t.follow(c, p.samples(f.Time, channels[c].Value, c))
 		}
 	} else {
 		for i := range f.N {
@@ -78,12 +82,12 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 				at = y[i]
 			}
 			t.move(f.Time[i], x[i], at, f.Stretch[i])
-			if p.delay != nil && p.delay.next(f, i, x[i], at, why[i] == Kept) {
-				p.any[i] = true
+			if p.delay != nil {
+				p.late = append(p.late, p.delay.next(f, i, x[i], at, why[i] == Kept))
 			}
 			p.watch(f, i, t.here)
 			for c := range channels {
-				if p.take[c][i] {
+				if p.takes(c, i) {
 					t.add(c, channels[c].Value[i])
 				}
 			}
@@ -98,72 +102,108 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	return nil
 }
 
+// takes reports whether a channel has a sample at an instant.
+func (p *placer) takes(channel, i int) bool {
+	take := p.take[channel]
+	return take == nil || take[i]
+}
+
 // count tells what became of the instants of a frame.
 func (p *placer) count(why []Reason) {
-	kept, any := 0, p.any[:len(why)]
 	for i, r := range why {
+		if r != Kept {
+			continue
+		}
+		any := len(p.late) > 0 && p.late[i]
+		for c := 0; c < len(p.take) && !any; c++ {
+			any = p.takes(c, i)
+		}
 		switch {
-		case r != Kept:
-		case any[i]:
-			kept++
+		case any:
+			p.kept++
 		case p.cell[i] < 0:
 			p.nowhere++
 		default:
 			p.stale++
 		}
 	}
-	p.kept += kept
 }
 
-// locate finds the cell of each instant.
-func (p *placer) locate(x, y []float64) {
-	if cap(p.cell) < len(x) {
-		p.cell = make([]int, len(x))
+// locate finds the cell of each instant, and the stay there.
+func (p *placer) locate(x, y []float64, stretch []int) {
+	n := len(x)
+	if cap(p.cell) < n {
+		p.cell, p.stay = make([]int32, n), make([]int32, n)
 	}
-	p.cell = p.cell[:len(x)]
-	cell, rx, ry, columns := p.cell, p.t.x, p.t.y, len(p.t.x.points)
-	for i, v := range x {
-		w := 0.0
-		if y != nil {
-			w = y[i]
-		}
-		at := -1
-		if v == v && w == w {
-			at = ry.index(w)*columns + rx.index(v)
-		}
-		cell[i] = at
+	p.cell, p.stay = p.cell[:n], p.stay[:n]
+	cells, stays, stretch := p.cell[:n], p.stay[:n], stretch[:n]
+	clear(cells)
+	p.t.x.addIndices(cells, x)
+	if y != nil {
+		p.t.y.addIndices(cells, y)
 	}
+	cell, last, stay := p.lastCell, p.stretch, p.lastStay
+	for i := range cells {
+		at := max(cells[i], -1)
+		other := int32(0)
+		if int(at-cell)|(stretch[i]-last) != 0 { // one condition, which is no branch: it can't be foreseen
+			other = 1
+		}
+		stay += other
+		cell, last = at, stretch[i]
+		cells[i], stays[i] = at, stay
+	}
+	p.lastCell, p.lastStay = cell, stay
 }
 
 // choose finds the instants at which each channel has a sample: a new reading
 // that no filter leaves out, where the operating point is known. It reports
 // whether one channel has a sample at every instant.
 func (p *placer) choose(channels []drivelog.Column, why []Reason) (every bool) {
-	n := len(why)
-	for len(p.take) < len(channels) {
-		p.take = append(p.take, nil)
+	if p.take == nil {
+		p.take, p.rooms = make([][]bool, len(channels)), make([][]bool, len(channels))
 	}
 	for c := range channels {
-		p.take[c] = append(p.take[c][:0], make([]bool, n)...)
-		if p.delay != nil && slices.Contains(p.delay.channels, c) {
+		delayed := p.delay != nil && slices.Contains(p.delay.channels, c)
+		if !delayed && p.all(&channels[c], why) {
+			p.take[c], every = nil, true
 			continue
 		}
-		take, fresh, cell, taken := p.take[c], channels[c].Fresh[:n], p.cell[:n], 0
-		for i, v := range channels[c].Value[:n] {
-			if why[i] == Kept && fresh[i] && math.Abs(v) <= most && cell[i] >= 0 {
-				take[i] = true
-				taken++
-			}
+		take := p.rooms[c][:0]
+		for i, v := range channels[c].Value {
+			take = append(take, !delayed && why[i] == Kept && channels[c].Fresh[i] && math.Abs(v) <= most && p.cell[i] >= 0)
 		}
-		every = every || taken == n
-	}
-	p.any = append(p.any[:0], p.take[0]...)
-	for _, take := range p.take[1:] {
-		for i, t := range take {
-			p.any[i] = p.any[i] || t
-		}
+		p.take[c], p.rooms[c] = take, take
 	}
 	return every
+}
+
+// all reports whether choose takes every instant of a channel, as it mostly does.
+func (p *placer) all(channel *drivelog.Column, why []Reason) bool {
+	fresh, cell := channel.Fresh[:len(why)], p.cell[:len(why)]
+	for i, v := range channel.Value[:len(why)] {
+		if why[i] != Kept || !fresh[i] || !(math.Abs(v) <= most) || cell[i] < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// samples are those of a channel, given all its instants.
+func (p *placer) samples(time, value []float64, channel int) samples {
+	take := p.take[channel]
+	if take == nil {
+		return samples{p.cell, p.stay, time, value}
+	}
+	s := samples{p.room.cell[:0], p.room.stay[:0], p.room.time[:0], p.room.value[:0]}
+	for i, t := range take {
+		if t {
+			s.cell, s.stay = append(s.cell, p.cell[i]), append(s.stay, p.stay[i])
+			s.time, s.value = append(s.time, time[i]), append(s.value, value[i])
+		}
+	}
+	p.room = s
+	return s
 }
 
 // watch takes the trims of one instant, and records the samples that a trim at
@@ -175,7 +215,7 @@ func (p *placer) watch(f *drivelog.Frame, i int, here []share) {
 	}
 	p.limits.next(f, i, f.Stretch[i] != before)
 	for c := range p.take {
-		if p.limits.standing > 0 && p.take[c][i] {
+		if p.limits.standing != 0 && p.takes(c, i) {
 			for _, s := range here {
 				p.limits.sample(c, s.cell, s.weight)
 			}

@@ -11,32 +11,46 @@ import (
 // Counting by a value's number is counting by the value: channels of few
 // decimals and of many, neighbours within a thousandth, more values than have
 // numbers, on both sides of zero.
-func checkSamples(t *rapid.T) {
-	step := rapid.SampledFrom([]float64{1, 0.25, 0.01, 0.78125, 1e-4, 1.0 / 3, 100}).Draw(t, "step")
+func checkTally(t *rapid.T) {
+	steps := rapid.SampledFrom([]float64{1, 0.25, 0.01, 0.78125, 1e-4, 1.0 / 3, 100})
+	step, seldom := steps.Draw(t, "step"), steps.Draw(t, "seldom")
 	span := rapid.SampledFrom([]int{3, 60, 2 * distinct}).Draw(t, "span")
 	n := rapid.SampledFrom([]int{1, 50, 200, 3 * distinct}).Draw(t, "samples")
 	r := rapid.Uint64().Draw(t, "seed")
 	const size = 3
-	f, want := newSamples(size), make([]counts, size)
-	var cells []int
+	f, want := newTally(size), make([]counts, size)
+	var cells []int32
 	var values []float64
-	var take []bool
 	for range n {
 		r = r*6364136223846793005 + 1442695040888963407 // Knuth, MMIX
-		v := math.Round(float64(int(r>>33)%span-span/2)*step*1e6) / 1e6
-		cells, values, take = append(cells, int(r>>60)%size), append(values, v), append(take, r>>50&7 > 0)
+		v := float64(int(r>>33)%span - span/2)
+		if r>>20%16 > 0 {
+			v *= step
+		} else {
+			v *= seldom
+		}
+		v = math.Round(v*1e6) / 1e6
+		cells, values = append(cells, int32(r>>60)%size), append(values, v)
 	}
 	for i := range values {
-		if take[i] {
-			want[cells[i]].add(values[i], whole)
-		}
+		want[cells[i]].add(values[i], whole)
 	}
 	cut := rapid.IntRange(0, n).Draw(t, "cut")
-	f.add(cells[:cut], values[:cut], take[:cut])
-	f.add(cells[cut:], values[cut:], take[cut:])
-	got := []*cell{{}, {}, {}}
+	f.add(cells[:cut], values[:cut])
+	f.add(cells[cut:], values[cut:])
+	one := newTally(size)
+	for i := range values {
+		one.add(cells[i:i+1], values[i:i+1])
+	}
+	got, each := []*cell{{}, {}, {}}, []*cell{{}, {}, {}}
 	f.into(got)
+	one.into(each)
 	for i := range want {
+		for k := range got[i].sum {
+			if a, b := got[i].sum[k].Append(nil), each[i].sum[k].Append(nil); !slices.Equal(a, b) {
+				t.Errorf("cell %d, sum %d: many at a time give another than one at a time", i, k)
+			}
+		}
 		a, b := want[i].append(nil), got[i].counts.append(nil)
 		if !slices.Equal(a, b) {
 			t.Errorf("cell %d: counts by number differ from those by value", i)
@@ -48,8 +62,8 @@ func checkSamples(t *rapid.T) {
 	}
 }
 
-func TestSamples(t *testing.T) { rapid.Check(t, checkSamples) }
-func FuzzSamples(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkSamples)) }
+func TestTally(t *testing.T) { rapid.Check(t, checkTally) }
+func FuzzTally(f *testing.F) { f.Fuzz(rapid.MakeFuzz(checkTally)) }
 
 // A large value may not be written with as many decimals as one behind it.
 func TestLargeBesideDecimals(t *testing.T) {
@@ -67,9 +81,9 @@ func TestLargeBesideDecimals(t *testing.T) {
 // A value that comes more often than a number's counter holds is counted on.
 func TestManyOfOneValue(t *testing.T) {
 	const n = 3*(math.MaxUint16+1) + 5
-	s := newSamples(2)
-	s.add(slices.Repeat([]int{1}, n), slices.Repeat([]float64{0.25}, n), slices.Repeat([]bool{true}, n))
-	s.add([]int{1}, []float64{-3}, []bool{true})
+	s := newTally(2)
+	s.add(slices.Repeat([]int32{1}, n), slices.Repeat([]float64{0.25}, n))
+	s.add([]int32{1}, []float64{-3})
 	cells := []*cell{nil, {}}
 	s.into(cells)
 	got := cells[1]
