@@ -44,7 +44,8 @@ type Options struct {
 	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
 
 	// Progress, if given, is called whenever the log begins to be read; what it
-	// gives is told now and then how far that is, in bytes of the file.
+	// gives is told now and then how far that is, in bytes of the file, and all of
+	// them when the reading ends, however it does.
 	Progress func() func(done, size int64)
 }
 

@@ -83,11 +83,10 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 		})
 	}
 	wg.Wait()
-	err := context.Cause(ctx)
-	if err == nil && w.tell != nil {
+	if w.tell != nil {
 		w.tell(l.src.size, l.src.size)
 	}
-	return err
+	return context.Cause(ctx)
 }
 
 // work reads pieces until there are no more.

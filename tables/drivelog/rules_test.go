@@ -488,6 +488,14 @@ func TestProgress(t *testing.T) {
 		if size != int64(len(text)) || last != size {
 			t.Errorf("%s: %d of %d, want %d", name, last, size, len(text))
 		}
+		l, err = Open("-", strings.NewReader(text), Options{piece: 200, Progress: func() func(d, s int64) { last, steps = 0, 0; return told }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		stop := errors.New("enough")
+		if _, err := l.Scan(context.Background(), Query{}, func(*Frame) error { return stop }); err != stop || last != size {
+			t.Errorf("%s: %v at %d of %d, want to be told the end of a reading that was stopped", name, err, last, size)
+		}
 	}
 }
 
