@@ -74,7 +74,7 @@ func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []strin
 		}
 		tr.finish()
 		g.sources = []tables.Source{{Name: fmt.Sprintf("log-%d.csv", i), Rows: len(log)}}
-		g.logs = []logID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
+		g.logs = []LogID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
 		whole.merge(g)
 	}
 	return whole
@@ -144,7 +144,7 @@ func checkCombine(t *rapid.T) {
 	for i, log := range logs {
 		g := fillSurface(tb, surface, x, y, w, names, log)
 		g.sources[0].Name = fmt.Sprintf("log-%d.csv", i)
-		g.logs = []logID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
+		g.logs = []LogID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
 		docs = append(docs, reread(t, document(tb, g)))
 	}
 	docs = rapid.Permutation(docs).Draw(t, "order")
@@ -349,7 +349,7 @@ func checkFollow(t *rapid.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := placer{t: tr, values: 2, print: make(fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	p := placer{t: tr, values: 2, print: make(Fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
 	for from := 0; from < len(log); {
 		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
 		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}

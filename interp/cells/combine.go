@@ -121,7 +121,7 @@ func (c *Combiner) Document() (*tables.Calibration, error) {
 	if c.g == nil {
 		return nil, fmt.Errorf("no cell averages to combine")
 	}
-	if err := c.g.twice(); err != nil {
+	if err := Twice(c.g.logs); err != nil {
 		return nil, err
 	}
 	return c.g.Document()

@@ -19,7 +19,7 @@ func TestCombineStream(t *testing.T) {
 		logs = append(logs, []sample{{0, float64(i * 40), 0, []float64{float64(i)}}})
 		g := fill(t, x, nil, Nearest, []string{"trim"}, logs[i])
 		g.sources[0].Name = `odd "}{" \\ name.csv`
-		g.logs = []logID{{string(rune('a' + i)), g.sources[0].Name}}
+		g.logs = []LogID{{string(rune('a' + i)), g.sources[0].Name}}
 		var b strings.Builder
 		if err := tablejson.Write(&b, document(t, g)); err != nil {
 			t.Fatal(err)

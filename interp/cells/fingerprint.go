@@ -10,14 +10,14 @@ import (
 	"calsplice/tables"
 )
 
-// fingerprint tells two logs apart by the times, operating points and readings
-// that were gathered from them, so that no log counts twice under two names. It
+// Fingerprint tells two logs apart by the times, operating points and readings
+// that were taken from them, so that no log counts twice under two names. It
 // keeps honest people from a mistake; it is no cryptographic hash.
-type fingerprint []uint64 // by channel
+type Fingerprint []uint64 // by channel
 
-// add takes the next readings of a channel, with their times and where the engine
+// Add takes the next readings of a channel, with their times and where the engine
 // was. However many come at a time, the outcome is the same.
-func (f fingerprint) add(channel int, time, x, y, values []float64) {
+func (f Fingerprint) Add(channel int, time, x, y, values []float64) {
 	time, x, y = time[:len(values)], x[:len(values)], y[:len(values)]
 	h := f[channel]
 	for i, v := range values {
@@ -28,7 +28,7 @@ func (f fingerprint) add(channel int, time, x, y, values []float64) {
 	f[channel] = h
 }
 
-func (f fingerprint) String() string {
+func (f Fingerprint) String() string {
 	var h uint64
 	for _, channel := range f {
 		high, low := bits.Mul64(h^0xe7037ed1a0b428db, channel^0x8ebc6af09c88c6e3)
@@ -37,16 +37,16 @@ func (f fingerprint) String() string {
 	return fmt.Sprintf("%016x", h)
 }
 
-// logID is a log behind a grid.
-type logID struct {
+// LogID is a log that was read.
+type LogID struct {
 	Fingerprint string `json:"fingerprint"`
 	Name        string `json:"name"`
 }
 
-// twice finds a log that is among the sources twice.
-func (g *Grid) twice() error {
-	logs := slices.Clone(g.logs)
-	slices.SortFunc(logs, func(a, b logID) int {
+// Twice is an error where a log is among logs twice.
+func Twice(logs []LogID) error {
+	logs = slices.Clone(logs)
+	slices.SortFunc(logs, func(a, b LogID) int {
 		return strings.Compare(a.Fingerprint+a.Name, b.Fingerprint+b.Name)
 	})
 	for i := 1; i < len(logs); i++ {

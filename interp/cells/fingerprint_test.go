@@ -17,10 +17,10 @@ func TestFingerprint(t *testing.T) {
 		return c
 	}
 	of := func(c [4][]float64, cut int) string {
-		f := make(fingerprint, 2)
+		f := make(Fingerprint, 2)
 		for channel := range f {
-			f.add(channel, c[0][:cut], c[1][:cut], c[2][:cut], c[3][:cut])
-			f.add(channel, c[0][cut:], c[1][cut:], c[2][cut:], c[3][cut:])
+			f.Add(channel, c[0][:cut], c[1][:cut], c[2][:cut], c[3][:cut])
+			f.Add(channel, c[0][cut:], c[1][cut:], c[2][cut:], c[3][cut:])
 		}
 		return f.String()
 	}

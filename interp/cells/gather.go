@@ -89,7 +89,7 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 	if g == nil {
 		return nil, nil, fmt.Errorf("no log to read")
 	}
-	if err := g.twice(); err != nil {
+	if err := Twice(g.logs); err != nil {
 		return nil, said, err
 	}
 	g.sortSources()
@@ -200,7 +200,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 			return nil, nil, err
 		}
 	}
-	p.print = make(fingerprint, len(spec.Values))
+	p.print = make(Fingerprint, len(spec.Values))
 	columns = p.watchLimits(log, spec, columns)
 	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
 		return nil, nil, err
@@ -216,7 +216,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	p.limits.finish(g)
 	g.sources = []tables.Source{p.source(l.Name, sel)}
 	if sel.Instants > 0 {
-		g.logs = []logID{{p.print.String(), l.Name}}
+		g.logs = []LogID{{p.print.String(), l.Name}}
 	}
 	for _, f := range sel.Faults {
 		said = append(said, f.String())

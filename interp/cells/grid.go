@@ -39,7 +39,7 @@ type Grid struct {
 	x, y     *Axis // y is nil along a curve
 	channels []channel
 	sources  []tables.Source
-	logs     []logID
+	logs     []LogID
 }
 
 type channel struct {

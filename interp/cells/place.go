@@ -13,7 +13,7 @@ type placer struct {
 	values  int // first column that is a value
 	limits  *limiter
 	delay   *delayer // nil where no channel is delayed
-	print   fingerprint
+	print   Fingerprint
 	kept    int
 	nowhere int // kept by the filters, but the axes are not known
 	stale   int // and no channel has a new reading
@@ -63,7 +63,7 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 		y = f.Columns[1].Value
 	}
 	for c := range channels {
-		p.print.add(c, f.Time, x, f.Columns[p.values-1].Value, channels[c].Value)
+		p.print.Add(c, f.Time, x, f.Columns[p.values-1].Value, channels[c].Value)
 	}
 	p.locate(x, y, f.Stretch)
 	every := p.choose(channels, why)

@@ -43,7 +43,7 @@ func (g *Grid) state() []tables.ExtraKey {
 		panic(err) // strings and a number
 	}
 	logs := slices.Clone(g.logs)
-	slices.SortFunc(logs, func(a, b logID) int {
+	slices.SortFunc(logs, func(a, b LogID) int {
 		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Fingerprint, b.Fingerprint))
 	})
 	list, err := json.Marshal(logs)
@@ -191,7 +191,7 @@ func (g *Grid) addState(state []tables.ExtraKey) error {
 		case settingsKey:
 			continue
 		case logsKey:
-			var logs []logID
+			var logs []LogID
 			if err := json.Unmarshal([]byte(k.Value), &logs); err != nil {
 				return fmt.Errorf("state %q: %w", logsKey, errState)
 			}

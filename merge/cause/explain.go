@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -42,7 +43,7 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 			return nil, tables.In(l.Name, 0, 0, "", err)
 		}
 	}
-	if err := faults.Err(); err != nil {
+	if err := cmp.Or(faults.Err(), cells.Twice(x.logs)); err != nil {
 		return nil, err
 	}
 	return x.explain(logs)
@@ -61,6 +62,7 @@ type explainer struct {
 	open   *gatherer // open-loop samples by a wideband sensor
 	bias   mean      // of that sensor where the loop is closed, share
 	many   bool      // logs
+	logs   []cells.LogID
 }
 
 // Names of the levels, for a person.

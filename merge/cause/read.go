@@ -50,9 +50,10 @@ type reader struct {
 	started bool
 	kept    int
 	unfit   map[unfit]int
-	wide    bool       // a wideband sensor tells the mixture where the loop is open
-	status  bool       // the log tells whether the loop is closed
-	still   [2]float64 // s for which each bank's short trim has stood at 0
+	wide    bool              // a wideband sensor tells the mixture where the loop is open
+	status  bool              // the log tells whether the loop is closed
+	print   cells.Fingerprint // by column asked
+	still   [2]float64        // s for which each bank's short trim has stood at 0
 }
 
 func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
@@ -77,6 +78,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 			ask = append(ask, name)
 		}
 	}
+	r.print = make(cells.Fingerprint, len(ask))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
 		x.of(l.Name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
@@ -91,6 +93,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	if err != nil {
 		return err
 	}
+	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
 	x.source(l.Name, r, sel)
 	x.join(r.d)
 	return nil
@@ -165,6 +168,10 @@ func level(why cells.Reason) int {
 }
 
 func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
+	for c := range r.print {
+		v := f.Columns[c].Value
+		r.print.Add(c, f.Time, v, v, v)
+	}
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
