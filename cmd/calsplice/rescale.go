@@ -81,6 +81,14 @@ func rescale(c *cli.Context) error {
 	if doc, err = doc.WithTable(r.Table); err != nil {
 		return err
 	}
+	if len(doc.Contents().State) > 0 {
+		contents := doc.Contents()
+		contents.State = nil
+		if doc, err = tables.NewCalibration(contents); err != nil {
+			return err
+		}
+		r.Said = append(r.Said, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
+	}
 	told, err := tellRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
 	if err != nil {
 		return err

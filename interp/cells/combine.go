@@ -9,13 +9,14 @@ import (
 	"calsplice/tables"
 )
 
-// FromDocument reads a grid back from its document.
+// FromDocument reads a grid back from its document, in the units in which its
+// cells were gathered.
 func FromDocument(doc *tables.Calibration) (*Grid, error) {
 	g, err := emptyOf(doc)
 	if err != nil {
 		return nil, err
 	}
-	if err := g.addState(doc.Contents().State); err != nil {
+	if err := g.addState(doc); err != nil {
 		return nil, err
 	}
 	g.sources = slices.Clone(doc.Contents().Source)
@@ -103,12 +104,21 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 	if err != nil {
 		return err
 	}
+	for _, ch := range o.channels {
+		t, err := toldBy(doc, ch.name)
+		if err != nil {
+			return err
+		}
+		if id := t.converted(); id != "" {
+			return fmt.Errorf("table %s is not in the unit that its cells were gathered in: convert it back, and then combine", id)
+		}
+	}
 	if c.g == nil {
 		c.g, c.first = o, name
 	} else if err := c.g.sameQuestion(o, c.first); err != nil {
 		return err
 	}
-	if err := c.g.addState(doc.Contents().State); err != nil {
+	if err := c.g.addState(doc); err != nil {
 		return err
 	}
 	c.g.sources = append(c.g.sources, doc.Contents().Source...)

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -10,6 +11,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
 )
 
 // Rate is the share of false discoveries that [Compare] controls: of the cells
@@ -141,11 +144,11 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 	ch := &ChannelChange{Channel: name, Unit: a.Unit(), X: a.X(), Y: a.Y()}
 	ea, err := evidenceOf(old, name)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("the first drive's cells: %w", err)
 	}
 	eb, err := evidenceOf(new, name)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("the second drive's cells: %w", err)
 	}
 	var p []float64
 	var tested []int
@@ -161,8 +164,11 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 		if a.Y() != nil {
 			cell.Y = known(a.Y().At(cell.At[0]))
 		}
-		if v := welch(ea.mean[i], ea.se[i], ea.freedom[i], eb.mean[i], eb.se[i], eb.freedom[i]); !math.IsNaN(v) &&
-			ea.visits[i] >= leastTest && eb.visits[i] >= leastTest {
+		v := welch(ea.mean[i], ea.se[i], ea.freedom[i], eb.mean[i], eb.se[i], eb.freedom[i])
+		if ea.se[i] == 0 && eb.se[i] == 0 {
+			v = permuted(ea.mean[i] != eb.mean[i], ea.visits[i], eb.visits[i])
+		}
+		if !math.IsNaN(v) && ea.visits[i] >= leastTest && eb.visits[i] >= leastTest {
 			cell.P = &v
 			p, tested = append(p, v), append(tested, len(ch.Cells))
 		}
@@ -188,37 +194,60 @@ func known(v float64) *float64 {
 }
 
 // evidenceOf takes a channel's evidence from a document: from its exact state,
-// where it has one, with the degrees of freedom that the visits really give; or
-// from its tables.
+// where it has one that still is what the tables say, with the degrees of freedom
+// that the visits really give; or from its tables.
 func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
-	column := func(statistic string) []float64 {
-		if t := doc.Table(name + "." + statistic); t != nil {
-			return t.Values()
+	mean := doc.Table(name + ".mean")
+	column := func(statistic string) ([]float64, error) {
+		t := doc.Table(name + "." + statistic)
+		if t == nil {
+			return slices.Repeat([]float64{math.NaN()}, len(mean.Values())), nil
 		}
-		empty := make([]float64, len(doc.Table(name+".mean").Values()))
-		for i := range empty {
-			empty[i] = math.NaN()
+		if !t.X().Equal(mean.X()) || !t.Y().Equal(mean.Y()) {
+			return nil, fmt.Errorf("table %s has other axes than table %s", t.ID(), mean.ID())
 		}
-		return empty
+		return slices.Clone(t.Values()), nil
 	}
-	e := &evidence{mean: column("mean"), count: column("count"), visits: column("visits"), se: slices.Clone(column("se"))}
+	e := &evidence{mean: mean.Values()}
+	for _, s := range []struct {
+		to   *[]float64
+		name string
+	}{{&e.count, "count"}, {&e.visits, "visits"}, {&e.se, "se"}} {
+		var err error
+		if *s.to, err = column(s.name); err != nil {
+			return nil, err
+		}
+	}
 	e.freedom = make([]float64, len(e.se))
 	for i, v := range e.visits {
 		e.freedom[i] = v - 1
 	}
+	in := drivelog.ChannelUnit(name) // the unit that se is in
+	if t := doc.Table(name + ".se"); t != nil {
+		in = t.Unit()
+	}
 	if len(doc.Contents().State) > 0 {
-		g, err := FromDocument(doc)
-		if err != nil {
+		switch g, err := FromDocument(doc); {
+		case errors.Is(err, errEdited):
+		case err != nil:
 			return nil, err
-		}
-		for i := range g.channels {
-			if g.channels[i].name == name {
-				e.se, e.freedom = g.channels[i].plainErrors()
-				for j := range e.se {
-					e.se[j] *= tailError
-					e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
-				}
+		default:
+			i := slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name })
+			e.se, e.freedom = g.channels[i].plainErrors()
+			for j := range e.se {
+				e.se[j] *= tailError
+				e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
 			}
+			in = drivelog.ChannelUnit(name)
+		}
+	}
+	if !unit.Same(in, mean.Unit()) {
+		c, err := unit.Find(in, mean.Unit())
+		if err != nil {
+			return nil, fmt.Errorf("table %s.se is in %s, and %s in %s", name, tables.Quote(in), mean.ID(), tables.Quote(mean.Unit()))
+		}
+		for i := range e.se {
+			e.se[i] *= c.Mul / c.Div
 		}
 	}
 	e.floor()
@@ -255,6 +284,20 @@ func welch(m1, se1, f1, m2, se2, f2 float64) float64 {
 	t := (m2 - m1) / math.Sqrt(v1+v2)
 	freedom := (v1 + v2) * (v1 + v2) / (v1*v1/f1 + v2*v2/f2)
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.CDF(-math.Abs(t))
+}
+
+// permuted is the two-sided p-value of a permutation test where all visits of a
+// drive have one mean, so that there is no variance to test against: of all ways
+// to share the visits out to the two drives, only two are as extreme (Fisher, The
+// Design of Experiments, 1935, §21).
+func permuted(differ bool, visits1, visits2 float64) float64 {
+	if !differ {
+		return 1
+	}
+	all, _ := math.Lgamma(visits1 + visits2 + 1)
+	one, _ := math.Lgamma(visits1 + 1)
+	two, _ := math.Lgamma(visits2 + 1)
+	return min(1, 2*math.Exp(one+two-all))
 }
 
 // controlled are the p-values adjusted so that those under a bound have no more

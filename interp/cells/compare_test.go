@@ -8,6 +8,9 @@ import (
 	"os/exec"
 	"strings"
 	"testing"
+
+	"calsplice/tables"
+	"calsplice/tables/tableunit"
 )
 
 // TestStepUp: a p-value is never worse off than a larger one, worked by hand:
@@ -208,5 +211,64 @@ func TestCompareVerdict(t *testing.T) {
 	}
 	if _, err := Compare(a, document(t, fill(t, mustAxis(t, "engine_speed", 0, 2), nil, Nearest, []string{"trim"}, log(1, 1)))); err == nil {
 		t.Error("cells on other axes compared")
+	}
+}
+
+// Where no visit differs from another there is no variance, and yet a change.
+func TestCompareWithoutNoise(t *testing.T) {
+	x := mustAxis(t, "engine_speed", 0, 1, 2)
+	drive := func(v ...float64) *tables.Calibration {
+		var l []sample
+		for i := range 60 { // ten visits, and three of the last cell
+			at := i % 2
+			if i%20 == 19 {
+				at = 2
+			}
+			l = append(l, sample{0, float64(at), 0, []float64{v[at]}})
+		}
+		return document(t, fill(t, x, nil, Nearest, []string{"knock_retard"}, l))
+	}
+	c, err := Compare(drive(0, 1, 0), drive(3, 1, 3))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 30 and 30 visits: 2/C(60, 30); 3 and 3: 2/C(6, 3).
+	for i, want := range []float64{1.691e-17, 1, 0.1} {
+		if got := c.Channels[0].Cells[i].P; got == nil || math.Abs(*got-want) > 1e-3*want {
+			t.Errorf("cell %d: p is %v, want %v", i, got, want)
+		}
+	}
+	if c.Channels[0].Changed != 1 {
+		t.Errorf("%d cells changed, want the first", c.Channels[0].Changed)
+	}
+}
+
+// Another unit changes no p-value.
+func TestCompareConverted(t *testing.T) {
+	x, y := upTo(t, "engine_speed", 6), upTo(t, "load", 4)
+	var docs, converted []*tables.Calibration
+	for seed := range uint64(2) {
+		d := document(t, fill(t, x, y, Nearest, []string{"intake_air"}, grid2(seed, 3000, func(x, y float64) float64 { return 20 + float64(seed)*x })))
+		in, _, err := tableunit.Convert(d, "intake_air.mean", "degF")
+		if err != nil {
+			t.Fatal(err)
+		}
+		docs, converted = append(docs, d), append(converted, in)
+	}
+	a, err := Compare(docs[0], docs[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Compare(converted[0], converted[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, cell := range a.Channels[0].Cells {
+		if p, q := cell.P, b.Channels[0].Cells[i].P; (p == nil) != (q == nil) || p != nil && math.Abs(*p-*q) > 1e-9 {
+			t.Errorf("cell %v: p is %v, and in the other unit %v", cell.At, p, q)
+		}
+	}
+	if _, err := Combine(converted...); err == nil || !strings.Contains(err.Error(), "convert it back") {
+		t.Errorf("error is %v", err)
 	}
 }

@@ -220,6 +220,19 @@ func (s *Sum) AddEncoded(b []byte) ([]byte, error) {
 	return b[1+4*count:], nil
 }
 
+// Peek is about the sum that an encoding holds, to 9 digits and more, and the
+// bytes behind it.
+func Peek(b []byte) (about float64, rest []byte, err error) {
+	var s Sum
+	if rest, err = s.AddEncoded(b); err != nil {
+		return 0, nil, err
+	}
+	for i, w := range s.word {
+		about += math.Ldexp(float64(w), 32*(int(s.first)+i)+bias)
+	}
+	return about, rest, nil
+}
+
 // Num is the sum as a number to compute with.
 func (s *Sum) Num() Num {
 	negative, first, size := s.magnitude()

@@ -1,0 +1,96 @@
+package cells
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+
+	"calsplice/interp/cells/exact"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// errEdited says that a document's tables were changed after its cells were
+// gathered, so that they are no longer what its exact state gives.
+var errEdited = errors.New("is not what the exact state of its cells gives: it was changed after they were gathered")
+
+// told is what a document's tables say of a channel, to hold its state to.
+type told []toldTable
+
+type toldTable struct {
+	id     string
+	values []float64
+	own    unit.Conversion // from the channel's own unit, which the state is in
+}
+
+// toldBy reads those tables of a channel that its state gives directly: count,
+// mean, min, max and visits, as far as they are there.
+func toldBy(doc *tables.Calibration, channel string) (told, error) {
+	list := make(told, 5)
+	for i, statistic := range []string{"count", "mean", "min", "max", "visits"} {
+		t := doc.Table(channel + "." + statistic)
+		if t == nil {
+			continue
+		}
+		list[i] = toldTable{t.ID(), t.Values(), unit.Conversion{Mul: 1, Div: 1}}
+		if own := statisticUnit(statistic, drivelog.ChannelUnit(channel)); !unit.Same(own, t.Unit()) {
+			c, err := unit.Find(own, t.Unit())
+			if err != nil {
+				return nil, fmt.Errorf("table %s is in %s, and its state in %s: %w", t.ID(), tables.Quote(t.Unit()), tables.Quote(own), errEdited)
+			}
+			list[i].own = c
+		}
+	}
+	return list, nil
+}
+
+// converted is the first table that is not in the channel's own unit; "" is none.
+func (t told) converted() string {
+	for _, table := range t {
+		if !table.own.Identity() {
+			return table.id
+		}
+	}
+	return ""
+}
+
+// agree holds one cell's encoded state to the tables, to nine digits: a
+// spreadsheet keeps fifteen.
+func (t told) agree(at int, b []byte) error {
+	visits, n := binary.Uvarint(b)
+	if n <= 0 || len(b) < n+16 {
+		return errState
+	}
+	low := math.Float64frombits(binary.LittleEndian.Uint64(b[n:]))
+	high := math.Float64frombits(binary.LittleEndian.Uint64(b[n+8:]))
+	count, rest, err := exact.Peek(b[n+16:])
+	if err == nil {
+		_, rest, err = exact.Peek(rest)
+	}
+	if err != nil {
+		return errState
+	}
+	sum, _, err := exact.Peek(rest)
+	if err != nil {
+		return errState
+	}
+	most := max(math.Abs(low), math.Abs(high))
+	for i, v := range []float64{count, sum / count, low, high, float64(visits)} {
+		table := &t[i]
+		if table.id == "" {
+			continue
+		}
+		size := most
+		if i == 0 || i == 4 {
+			size = v
+		}
+		want := table.own.Apply(v)
+		slack := 1e-9 * max(math.Abs(want), math.Abs(table.own.Apply(size)))
+		if at >= len(table.values) || !(math.Abs(table.values[at]-want) <= slack) {
+			return fmt.Errorf("table %s %w", table.id, errEdited)
+		}
+	}
+	return nil
+}
