@@ -10,14 +10,14 @@ import (
 // commands lists every command in the order of the work; each has a file of
 // its own.
 func commands() []*cli.Command {
-	return []*cli.Command{
+	return keeping([]*cli.Command{
 		checkCommand(), showCommand(), convertCommand(), takeCommand(), giveCommand(),
 		diffCommand(), applyCommand(), mergeCommand(), resolveCommand(),
 		rescaleCommand(), transferCommand(),
 		channelsCommand(), cellsCommand(), eventsCommand(), traceCommand(),
 		proposeCommand(), explainCommand(),
 		gitCommand(), schemaCommand(), completionCommand(), versionCommand(), demoCommand(),
-	}
+	})
 }
 
 // wantArgs refuses a command line with the wrong number of arguments; most < 0
