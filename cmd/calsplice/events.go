@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 
 	"github.com/urfave/cli/v2"
 
@@ -42,6 +43,9 @@ func events(c *cli.Context) error {
 		channel = names[0]
 	case len(names) > 1:
 		return fmt.Errorf("events looks at one channel, not %d", len(names))
+	}
+	if math.IsNaN(c.Float64("above")) {
+		return fmt.Errorf("--above is NaN, want a threshold")
 	}
 	opt, err := logOptions(c)
 	if err != nil {

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -30,7 +32,19 @@ func filterFlags() []cli.Flag {
 }
 
 func filterOptions(c *cli.Context) (cells.FilterOptions, error) {
-	o := cells.FilterOptions{Steady: c.Bool("steady"), WarmAt: c.Float64("warm-at"), SettleTrim: c.Float64("settle")}
+	o := cells.FilterOptions{Steady: c.Bool("steady")}
+	if warm := c.Float64("warm-at"); c.IsSet("warm-at") {
+		if math.IsNaN(warm) || math.IsInf(warm, 0) {
+			return o, fmt.Errorf("--warm-at is %v, want a temperature in degC", warm)
+		}
+		o.WarmAt = &warm
+	}
+	if settle := c.Float64("settle"); c.IsSet("settle") {
+		if !(settle >= 0) || math.IsInf(settle, 0) {
+			return o, fmt.Errorf("--settle is %v, want seconds", settle)
+		}
+		o.SettleTrim = &settle
+	}
 	for _, n := range c.StringSlice("filter") {
 		o.Use = append(o.Use, cells.Filter(strings.TrimSpace(n)))
 	}

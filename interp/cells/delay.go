@@ -64,6 +64,7 @@ type delayer struct {
 	columns  struct{ speed, airFlow, trim, lambda, commanded int }
 	past     []moment
 	stretch  int
+	cycle    float64 // seconds of one engine cycle, times r/min
 }
 
 // moment is one instant of the past.
@@ -85,7 +86,10 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *Delay, columns []strin
 	if err != nil {
 		return nil, nil, err
 	}
-	l := &delayer{d: *d, t: t}
+	l := &delayer{d: *d, t: t, cycle: 120} // four strokes: two turns a cycle
+	if e := log.Engine(); e != nil && e.Strokes > 0 {
+		l.cycle = 30 * float64(e.Strokes)
+	}
 	want := func(name string, needed bool) int {
 		if !needed {
 			return -1
@@ -110,10 +114,20 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *Delay, columns []strin
 	return l, columns, err
 }
 
+// late is what became of a delayed reading.
+type late uint8
+
+const (
+	lateSample  late = iota
+	lateStale        // no new reading, or not of every channel that it needs
+	lateAgo          // burnt before the log begins, or longer ago than is remembered
+	lateLeft         // burnt where a filter leaves samples out
+	lateNowhere      // burnt where the axes are not known
+)
+
 // next takes one instant, with where the engine is now and whether the filters
-// keep it, and puts the sensor's reading where the engine was. It reports
-// whether there was a sample.
-func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) (any bool) {
+// keep it, and puts the sensor's reading where the engine was.
+func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) late {
 	now := moment{time: f.Time[i], x: x, y: y, kept: kept}
 	if l.columns.trim >= 0 {
 		now.trim, now.commanded = f.Columns[l.columns.trim].Value[i], f.Columns[l.columns.commanded].Value[i]
@@ -125,14 +139,20 @@ func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) (any b
 	then, ok := l.at(now.time - l.delay(f, i))
 	if !ok {
 		l.t.move(now.time, math.NaN(), math.NaN(), f.Stretch[i])
-		return false
+		return lateAgo
 	}
 	l.t.move(then.time, then.x, then.y, f.Stretch[i])
 	c := &f.Columns[l.columns.lambda]
 	lambda := c.Value[i]
-	if !kept || !then.kept || !c.Fresh[i] || lambda != lambda || len(l.t.here) == 0 {
-		return false
+	switch {
+	case !kept || !c.Fresh[i] || lambda != lambda:
+		return lateStale
+	case !then.kept:
+		return lateLeft
+	case len(l.t.here) == 0:
+		return lateNowhere
 	}
+	outcome := lateStale
 	for _, ch := range l.channels {
 		v := lambda
 		if l.t.g.channels[ch].name == "mixture_error" {
@@ -140,17 +160,17 @@ func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) (any b
 		}
 		if v == v && v < most && v > -most {
 			l.t.add(ch, v)
-			any = true
+			outcome = lateSample
 		}
 	}
-	return any
+	return outcome
 }
 
 // delay is that of one instant; NaN where it is not known.
 func (l *delayer) delay(f *drivelog.Frame, i int) float64 {
 	d := l.d.Lag
 	if l.d.Cycles > 0 {
-		d += l.d.Cycles * 120 / f.Columns[l.columns.speed].Value[i] // four strokes: two turns a cycle
+		d += l.d.Cycles * l.cycle / f.Columns[l.columns.speed].Value[i]
 	}
 	if l.d.Exhaust > 0 {
 		d += l.d.Exhaust / f.Columns[l.columns.airFlow].Value[i]

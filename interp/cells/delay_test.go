@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
@@ -66,6 +67,40 @@ func TestDelayedCells(t *testing.T) {
 	}}}, spec)
 	if err != nil || g == nil || !strings.Contains(strings.Join(said, "\n"), "no delay of lambda applied: a stream") {
 		t.Errorf("a stream: %q, %v", said, err)
+	}
+}
+
+// An engine of two strokes has a cycle each turn. Of readings that find no place
+// the reason is told.
+func TestDelayInCycles(t *testing.T) {
+	// At 2000 r/min a four-stroke engine's cycle takes 60 ms, so that ten are 0.6 s.
+	path := csvLog(t, "RPM,Lambda", 100, func(i int) string {
+		return fmt.Sprintf("%v,%v", pick(i < 50, 1000, 2000), pick(i < 56, 1, .9))
+	})
+	cells := func(cycles float64, engine *tables.Engine) (*Grid, string) {
+		g, said, err := Gather(context.Background(), []Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
+			return drivelog.Open(path, nil, drivelog.Options{Engine: engine})
+		}}}, Spec{X: mustAxis(t, "engine_speed", 1000, 2000), Values: []string{"lambda"}, Delay: &Delay{Cycles: cycles}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return g, strings.Join(said, "\n")
+	}
+	for _, tc := range []struct {
+		cycles float64
+		engine *tables.Engine
+		want   float64 // readings of what was burnt at 2000 r/min
+		said   bool
+	}{{10, nil, 44, true}, {10, &tables.Engine{Strokes: 4}, 44, false},
+		{20, &tables.Engine{Strokes: 2}, 44, false}, {10, &tables.Engine{Strokes: 2}, 47, false}} {
+		g, said := cells(tc.cycles, tc.engine)
+		if n := document(t, g).Table("lambda.count"); n.At(0, 1) != tc.want || strings.Contains(said, "delay: four strokes are assumed") != tc.said {
+			t.Errorf("%v cycles of %v: %v readings at 2000 r/min, want %v; said %q", tc.cycles, tc.engine, n.At(0, 1), tc.want, said)
+		}
+	}
+	g, _ := cells(10, nil)
+	if got := fmt.Sprint(g.sources[0].Dropped); got != "[{burnt before the log or over 10 s ago 12}]" {
+		t.Errorf("dropped %s", got)
 	}
 }
 

@@ -36,27 +36,33 @@ type FilterOptions struct {
 	Steady bool     // all filters; those whose channels the log lacks are skipped, and said
 	Not    []Filter // but for these
 
-	WarmAt         float64 // degC; 0 is 70
-	SpeedRate      float64 // r/min each second; 0 is 300
-	LoadRate       float64 // % or kPa each second; 0 is 20
-	ThrottleRate   float64 // % each second; 0 is 10
-	SettleRates    float64 // seconds that the rates must have been under their bounds; 0 is 1
-	SettleTrim     float64 // seconds at least that a trim gets to settle; 0 is 3
-	RicherThan     float64 // lambda commanded that is enrichment; 0 is 0.97
-	LearnedStep    float64 // % by which the long trim jumps where the learned cell changes; 0 is 1.2
-	LongestSettle  float64 // seconds after which a trim counts as settled anyway; 0 is 15
-	LongestPending float64 // seconds after which a trim without a turn is no limit cycle; 0 is 20
+	WarmAt         *float64 // degC; nil is 70
+	SpeedRate      float64  // r/min each second; 0 is 300
+	LoadRate       float64  // % or kPa each second; 0 is 20
+	ThrottleRate   float64  // % each second; 0 is 10
+	SettleRates    float64  // seconds that the rates must have been under their bounds; 0 is 1
+	SettleTrim     *float64 // seconds at least that a trim gets to settle; nil is 3
+	RicherThan     float64  // lambda commanded that is enrichment; 0 is 0.97
+	LearnedStep    float64  // % by which the long trim jumps where the learned cell changes; 0 is 1.2
+	LongestSettle  float64  // seconds after which a trim counts as settled anyway; 0 is 15
+	LongestPending float64  // seconds after which a trim without a turn is no limit cycle; 0 is 20
 }
 
 func (o FilterOptions) withDefaults() FilterOptions {
 	for _, d := range []struct {
 		p *float64
 		v float64
-	}{{&o.WarmAt, 70}, {&o.SpeedRate, 300}, {&o.LoadRate, 20}, {&o.ThrottleRate, 10}, {&o.SettleRates, 1},
-		{&o.SettleTrim, 3}, {&o.RicherThan, 0.97}, {&o.LearnedStep, 1.2}, {&o.LongestSettle, 15}, {&o.LongestPending, 20}} {
+	}{{&o.SpeedRate, 300}, {&o.LoadRate, 20}, {&o.ThrottleRate, 10}, {&o.SettleRates, 1},
+		{&o.RicherThan, 0.97}, {&o.LearnedStep, 1.2}, {&o.LongestSettle, 15}, {&o.LongestPending, 20}} {
 		if *d.p == 0 {
 			*d.p = d.v
 		}
+	}
+	if warm := 70.; o.WarmAt == nil {
+		o.WarmAt = &warm
+	}
+	if settle := 3.; o.SettleTrim == nil {
+		o.SettleTrim = &settle
 	}
 	return o
 }
@@ -99,9 +105,9 @@ func (o FilterOptions) String() string {
 	for _, v := range []struct {
 		name         string
 		value, usual float64
-	}{{"warm-at", d.WarmAt, s.WarmAt}, {"speed-rate", d.SpeedRate, s.SpeedRate}, {"load-rate", d.LoadRate, s.LoadRate},
+	}{{"warm-at", *d.WarmAt, *s.WarmAt}, {"speed-rate", d.SpeedRate, s.SpeedRate}, {"load-rate", d.LoadRate, s.LoadRate},
 		{"throttle-rate", d.ThrottleRate, s.ThrottleRate}, {"settle-rates", d.SettleRates, s.SettleRates},
-		{"settle-trim", d.SettleTrim, s.SettleTrim}, {"richer-than", d.RicherThan, s.RicherThan},
+		{"settle-trim", *d.SettleTrim, *s.SettleTrim}, {"richer-than", d.RicherThan, s.RicherThan},
 		{"learned-step", d.LearnedStep, s.LearnedStep}, {"longest-settle", d.LongestSettle, s.LongestSettle},
 		{"longest-pending", d.LongestPending, s.LongestPending}} {
 		if v.value != v.usual {
@@ -202,7 +208,7 @@ func (s *sieve) build(f Filter, log channels) (missing string) {
 	case ClosedLoop:
 		return s.buildStatus(log)
 	case Warm:
-		return s.bound(log, "coolant", slowly, Cold, func(v float64) bool { return v < s.opt.WarmAt })
+		return s.bound(log, "coolant", slowly, Cold, func(v float64) bool { return v < *s.opt.WarmAt })
 	case Overrun:
 		return s.buildOverrun(log)
 	case Enrichment:

@@ -89,6 +89,8 @@ func TestFilters(t *testing.T) {
 			"not closed loop 0-19, kept 20-39, not closed loop 40-79, kept 80-99"},
 		{"70 degrees are warm", "RPM,ECT", func(i int) string { return fmt.Sprintf("1000,%d", 20+i) }, "", FilterOptions{Use: []Filter{Warm}},
 			"cold 0-49, kept 50-99"},
+		{"0 degrees are 0, and not the usual 70", "RPM,ECT", func(i int) string { return fmt.Sprintf("1000,%d", i-50) }, "",
+			FilterOptions{Use: []Filter{Warm}, WarmAt: new(float64)}, "cold 0-49, kept 50-99"},
 		{"the first filter that leaves a row out counts", "RPM,ECT,Fuel status",
 			func(i int) string { return fmt.Sprintf("1000,%d,%v", 20+i, pick(i < 60, 1, 2)) }, "",
 			FilterOptions{Use: []Filter{Warm, ClosedLoop}}, "not closed loop 0-59, kept 60-99"},

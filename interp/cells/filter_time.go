@@ -216,7 +216,7 @@ func (s *sieve) buildSettled(log channels) (missing string) {
 			u = turns{}
 		}
 		switch since := now.time - event; {
-		case since < s.opt.SettleTrim:
+		case since < *s.opt.SettleTrim:
 			return NotSettled
 		case since < s.opt.LongestSettle && u.count < 2 && k.drift(driftSpan) > mostDrift:
 			return NotSettled

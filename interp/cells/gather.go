@@ -218,6 +218,9 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	if sel.Instants > 0 {
 		g.logs = []LogID{{p.print.String(), l.Name}}
 	}
+	if e := log.Engine(); p.delay != nil && delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
+		said = append(said, "delay: four strokes are assumed")
+	}
 	for _, f := range sel.Faults {
 		said = append(said, f.String())
 	}
@@ -238,6 +241,8 @@ func (p *placer) source(name string, sel *Selection) tables.Source {
 	}
 	drop("axes not known", p.nowhere)
 	drop("no new reading", p.stale)
+	drop(fmt.Sprintf("burnt before the log or over %d s ago", longestDelay), p.ago)
+	drop("burnt where a filter leaves samples out", p.left)
 	drop("part of another row's instant", sel.Rows-sel.Instants)
 	return s
 }

@@ -17,6 +17,8 @@ type placer struct {
 	kept    int
 	nowhere int // kept by the filters, but the axes are not known
 	stale   int // and no channel has a new reading
+	ago     int // and what a delayed reading tells of was burnt too long ago
+	left    int // or where a filter leaves samples out
 
 	// of the last instant of the frame before
 	stretch            int
@@ -26,7 +28,7 @@ type placer struct {
 	cell []int32  // that the operating point is in; −1 where it is not known
 	stay []int32  // how often it has come into another cell
 	take [][]bool // by channel: it has a sample; nil where it has one at every instant
-	late []bool   // a delayed channel has a sample, of before; nil without delay
+	late []late   // what became of a delayed reading; nil without delay
 
 	rooms [][]bool // for take
 	room  samples  // of one channel
@@ -114,14 +116,23 @@ func (p *placer) count(why []Reason) {
 		if r != Kept {
 			continue
 		}
-		any := len(p.late) > 0 && p.late[i]
-		for c := 0; c < len(p.take) && !any; c++ {
-			any = p.takes(c, i)
+		outcome := lateStale
+		if len(p.late) > 0 {
+			outcome = p.late[i]
+		}
+		for c := range p.take {
+			if p.takes(c, i) {
+				outcome = lateSample
+			}
 		}
 		switch {
-		case any:
+		case outcome == lateSample:
 			p.kept++
-		case p.cell[i] < 0:
+		case outcome == lateAgo:
+			p.ago++
+		case outcome == lateLeft:
+			p.left++
+		case outcome == lateNowhere || p.cell[i] < 0:
 			p.nowhere++
 		default:
 			p.stale++

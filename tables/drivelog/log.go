@@ -82,6 +82,9 @@ func (l *Log) Close() error { return l.src.close() }
 // Name is the log's path as it was opened.
 func (l *Log) Name() string { return l.name }
 
+// Engine is what is known of the engine that was logged; nil without any.
+func (l *Log) Engine() *tables.Engine { return l.opt.Engine }
+
 const (
 	smallHead = 256 << 10
 	largeHead = 4 << 20
