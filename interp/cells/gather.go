@@ -178,6 +178,9 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 		return nil, nil, err
 	}
 	defer log.Close()
+	if asked := log.Asked(); asked != "" {
+		set.Asked = strings.TrimPrefix(set.Asked+"; "+asked, "; ")
+	}
 	g := newGrid(set, spec.X, spec.Y, spec.Values)
 	t, err := newTracker(g)
 	if err != nil {

@@ -124,8 +124,8 @@ func assign(cols []*column, opt *Options) ([]*column, []conflict, error) {
 		switch {
 		case err != nil:
 			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: %v", n, err)})
-		case !isName(n):
-			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: a name is letters, digits and _", tables.Quote(n))})
+		case !isOwnName(n):
+			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))})
 		case isKnown && c.name != "":
 			faults = append(faults, &tables.Fault{What: fmt.Sprintf("channels %s and %s are both mapped to %s", c.name, n, tables.Quote(c.text))})
 		case isKnown:
@@ -250,6 +250,10 @@ func isName(s string) bool {
 	}
 	return s != "" && s != "true" && s != "false" && s != "nil" && s != "and" && s != "or" && s != "not" && s != "in"
 }
+
+// isOwnName reports whether a name may be given to a channel: tables of its cells
+// are called after it.
+func isOwnName(s string) bool { return isName(s) && s == strings.ToLower(s) }
 
 // observe reads the sample of a column: its decimal mark, the unit glued to
 // its cells, and what its numbers look like.

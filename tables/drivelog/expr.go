@@ -67,8 +67,8 @@ func (p *plan) expression(src string, level int) (node, error) {
 
 // Check refuses a definition that can mean nothing in any log, used or not.
 func (d Definition) Check() error {
-	if !isName(d.Name) {
-		return errors.New("a name is letters, digits and _")
+	if !isOwnName(d.Name) {
+		return errors.New("a name is lower-case letters, digits and _")
 	}
 	_, err := parse(d.Expr)
 	return err

@@ -82,6 +82,10 @@ func (l *Log) Close() error { return l.src.close() }
 // Name is the log's path as it was opened.
 func (l *Log) Name() string { return l.name }
 
+// Asked says how the log was to be read, as far as that is not the usual way: in
+// one line that is equal for logs whose readings are alike; "" most often.
+func (l *Log) Asked() string { return l.opt.asked() }
+
 // Engine is what is known of the engine that was logged; nil without any.
 func (l *Log) Engine() *tables.Engine { return l.opt.Engine }
 
@@ -253,8 +257,8 @@ func (l *Log) finish() error {
 		return fmt.Errorf("channel %s: %s is %s already", last.name, tables.Quote(last.text), last.channel)
 	}
 	for _, d := range l.opt.Let {
-		if !isName(d.Name) {
-			return fmt.Errorf("the name %s that is to be defined is not of letters, digits and _", tables.Quote(d.Name))
+		if !isOwnName(d.Name) {
+			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))
 		}
 	}
 	for _, n := range sortedKeys(l.opt.Units) {

@@ -2,6 +2,7 @@ package drivelog
 
 import (
 	"context"
+	"strings"
 
 	"calsplice/tables"
 )
@@ -83,6 +84,21 @@ func (o *Options) stoich() float64 {
 		return o.Engine.StoichAFR
 	}
 	return 14.7
+}
+
+// asked says how readings were to be understood, as far as that is not the usual
+// way: what two logs must share for their readings to be alike.
+func (o *Options) asked() string {
+	var parts []string
+	for _, v := range []struct {
+		name         string
+		value, usual float64
+	}{{"max age", o.maxAge(), 2}, {"gap", o.Gap, 0}, {"gauge stoich", o.gaugeStoich(), 14.7}, {"stoich", o.stoich(), 14.7}} {
+		if v.value != v.usual {
+			parts = append(parts, v.name+" "+tables.FormatValue(v.value))
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 func (o *Options) context() context.Context {
