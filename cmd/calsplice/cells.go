@@ -93,7 +93,10 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit"), Surface: c.Bool("surface")}
 	for _, v := range many(c, "value") {
 		for name := range strings.SplitSeq(v, ",") {
-			spec.Values = append(spec.Values, strings.TrimSpace(name))
+			if name = strings.TrimSpace(name); name == "" {
+				return spec, nil, fmt.Errorf("--value %s names a channel without a name", tables.Quote(v))
+			}
+			spec.Values = append(spec.Values, name)
 		}
 	}
 	if len(spec.Values) == 0 {

@@ -158,7 +158,10 @@ func TableAxes(doc *tables.Calibration, id string) (x, y *Axis, err error) {
 	if x, err = TableAxis(t.X()); err == nil {
 		y, err = TableAxis(t.Y())
 	}
-	return x, y, tables.In("", 0, 0, "table "+id, err)
+	if err != nil {
+		err = fmt.Errorf("table %s: %w", id, err)
+	}
+	return x, y, err
 }
 
 // ParseAxis reads an axis as people write one: "engine_speed: 600,800,1200" in

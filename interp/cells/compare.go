@@ -122,9 +122,10 @@ func Compare(old, new *tables.Calibration) (*Comparison, error) {
 	return c, nil
 }
 
-// Changed reports whether any cell changed beyond chance.
+// Changed reports whether any cell changed beyond chance, or one drive alone has
+// a channel.
 func (c *Comparison) Changed() bool {
-	return slices.ContainsFunc(c.Channels, func(ch ChannelChange) bool { return ch.Changed > 0 })
+	return len(c.OnlyOld)+len(c.OnlyNew) > 0 || slices.ContainsFunc(c.Channels, func(ch ChannelChange) bool { return ch.Changed > 0 })
 }
 
 // evidence is what a test needs of one channel of one drive.

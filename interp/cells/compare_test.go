@@ -268,6 +268,10 @@ func TestCompareConverted(t *testing.T) {
 			t.Errorf("cell %v: p is %v, and in the other unit %v", cell.At, p, q)
 		}
 	}
+	alone := document(t, fill(t, x, y, Nearest, []string{"intake_air", "trim"}, nil))
+	if c, err := Compare(alone, docs[0]); err != nil || !c.Changed() || fmt.Sprint(c.OnlyOld) != "[trim]" {
+		t.Errorf("a channel of one drive alone: %+v, %v", c, err)
+	}
 	if _, err := Combine(converted...); err == nil || !strings.Contains(err.Error(), "convert it back") {
 		t.Errorf("error is %v", err)
 	}
