@@ -202,6 +202,19 @@ func TestSaturated(t *testing.T) {
 	}
 }
 
+// A trim that is the same everywhere, and hardly worth a repair, is not put down
+// to a shape that overshoots it.
+func TestSmallAndConstant(t *testing.T) {
+	for seed := range uint64(12) {
+		d := steadyFor(FlowScale, rand.New(rand.NewPCG(seed, 3)))
+		d.size, d.noise, d.boost = 1.3+0.1*float64(seed%4), 0.1, false
+		res := d.result()
+		if c := res.Leading().Cause; c != FlowScale && c != None {
+			t.Errorf("seed %d, %.1f %%: %s", seed, d.size, list(res))
+		}
+	}
+}
+
 // A logged rail pressure that falls under load is named and settles the matter.
 func TestRailLogged(t *testing.T) {
 	cal := testdrive.Turbo()

@@ -68,6 +68,7 @@ func (r *rows) rank(res *Result, f *facts) {
 		}
 		res.Found = append(res.Found, r.finding(c))
 	}
+	discount(res.Found)
 	res.Found = append(res.Found, Finding{Cause: None, Share: r.noneShare(res.Found)})
 	for _, u := range res.Unexamined {
 		if len(res.Found) < 3 { // who asks for a ranking is shown one
@@ -157,6 +158,19 @@ func relevance(effect float64) float64 {
 	return min(1, max(0, (effect-effectNone)/(effectFull-effectNone)))
 }
 
+// discount takes from all causes alike what the one that fits best stands for
+// less than a trim worth a repair. Each by its own would favour those that fit
+// badly, since they overshoot.
+func discount(found []Finding) {
+	if len(found) == 0 {
+		return
+	}
+	best := slices.MaxFunc(found, func(a, b Finding) int { return cmp.Compare(a.Share, b.Share) })
+	for i := range found {
+		found[i].Share *= relevance(best.Effect)
+	}
+}
+
 func (r *rows) finding(c *candidate) Finding {
 	found := Finding{Cause: c.cause}
 	fit := r.best(c)
@@ -164,7 +178,7 @@ func (r *rows) finding(c *candidate) Finding {
 		return found
 	}
 	found.fit, found.Effect, found.Shape = fit, fit.effect, fit.variant.said
-	share := fit.share * relevance(fit.effect)
+	share := fit.share
 	if c.cause == AirMeter && fit.effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.
 		share *= min(1, r.swing(fit.predicted)/(0.5*fit.effect))
