@@ -8,6 +8,7 @@ import (
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/report"
 	"calsplice/merge"
+	"calsplice/merge/caution"
 	"calsplice/tables"
 
 	"github.com/urfave/cli/v2"
@@ -19,7 +20,7 @@ func writeChangePage(c *cli.Context, out string, old, new *tables.Calibration, c
 	if err := difftext.Write(&words, r, t); err != nil {
 		return err
 	}
-	p := &page.Page{Title: "What differs", Kind: fmt.Sprintf("%s → %s", orName(old.Name(), "old"), orName(new.Name(), "new")),
+	p := &page.Page{Title: "What differs", Cautions: caution.Standing, Kind: fmt.Sprintf("%s → %s", orName(old.Name(), "old"), orName(new.Name(), "new")),
 		Sections: []page.Section{{Heading: "In words", Words: words.String()}}}
 	report.Changes(p, old, new, cs)
 	return writePage(c, out, p)

@@ -13,7 +13,7 @@ import (
 
 // Drives is the comparison of the cells of two drives as a page.
 func Drives(old, new *tables.Calibration, cmp *cells.Comparison) *page.Page {
-	p := &page.Page{Title: "Two drives compared", Kind: "Cell averages before and after",
+	p := &page.Page{Title: "Two drives compared", Kind: "Cell averages before and after", Cautions: cautions(nil),
 		Lead: []string{fmt.Sprintf("Before: %s. After: %s.", sources(old), sources(new))}}
 	for i := range cmp.Channels {
 		ch := &cmp.Channels[i]

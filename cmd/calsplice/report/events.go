@@ -14,7 +14,7 @@ import (
 // Events is the events of a channel as a page.
 func Events(log, channel string, above float64, rows int, events []cells.Event) *page.Page {
 	unit := drivelog.ChannelUnit(channel)
-	p := &page.Page{Title: "Events of " + channel + " in " + tables.Clean(log), Kind: "Drive log",
+	p := &page.Page{Title: "Events of " + channel + " in " + tables.Clean(log), Kind: "Drive log", Cautions: cautions(nil),
 		Lead: []string{fmt.Sprintf("%d events above %s %s in %d rows.", len(events), tables.FormatValue(above), unit, rows)}}
 	lifts := 0
 	for _, e := range events {
