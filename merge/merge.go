@@ -162,7 +162,7 @@ func (m *merger) engine(f field[tables.Contents], o, a, b *tables.Contents) *tab
 	}
 	fields := engineFields
 	for _, key := range extraKeys(base.Extra, a.Engine.Extra, b.Engine.Extra) {
-		g, _ := find(engineFields, key, func(e *tables.Engine) *tables.Extra { return &e.Extra })
+		g, _ := engineFact(key)
 		fields = append(fields[:len(fields):len(fields)], g)
 	}
 	for _, g := range fields {

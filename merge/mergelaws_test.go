@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -355,6 +356,49 @@ func lawResolve(f failer, s source) {
 	}
 }
 
+// Whatever order conflicts are settled in, and however often, the document is
+// never taken for another; where a cell holds none of a conflict's values it is.
+func lawResolveGuard(f failer, s source) {
+	o, a, b := triple(s)
+	r := merged(f, o, a, b)
+	doc, left := r.Merged, r.Conflicts
+	var m *MismatchError
+	for len(left) > 0 {
+		id := left[s.n(len(left))].ID
+		next, rest, _, err := ResolveEach(doc, left, func(c Conflict) Side {
+			if c.ID == id {
+				return pick(s, []Side{Ours, Theirs})
+			}
+			return ""
+		})
+		if errors.As(err, &m) {
+			f.Fatalf("settling one by one: %v\n%s%s", err, say3(o, a, b, r), spell(doc))
+		}
+		if err != nil {
+			break
+		}
+		doc, left = next, rest
+		if _, _, _, err := Resolve(doc, r.Conflicts, Theirs, Selection{}); errors.As(err, &m) {
+			f.Fatalf("settling again: %v\n%s%s", err, say3(o, a, b, r), spell(doc))
+		}
+	}
+	for _, c := range r.Conflicts {
+		if !c.Cell() || c.Ours.Absent || c.Theirs.Absent {
+			continue // with a breakpoint put back come cells between their neighbours
+		}
+		t := r.Merged.Table(c.Table)
+		values := slices.Clone(t.Values())
+		values[c.Row*t.Columns()+c.Column] = 12345
+		with := r.Merged.Contents()
+		with.Tables = slices.Clone(with.Tables)
+		with.Tables[slices.Index(r.Merged.IDs(), c.Table)] = must(t.WithValues(values))
+		_, _, _, err := Resolve(must(tables.NewCalibration(with)), r.Conflicts, Theirs, Selection{})
+		if !errors.As(err, &m) || len(m.Mismatches) != 1 || m.Mismatches[0].Found != "12345" {
+			f.Fatalf("%s %s holds 12345: %v\n%s", c.Table, c.At(), err, say3(o, a, b, r))
+		}
+	}
+}
+
 // Undone by merge, a change set that nobody touched since is gone, and what
 // was edited since elsewhere is not.
 func lawUndo(f failer, s source) {
@@ -394,6 +438,7 @@ func TestNoEditVanishesLaw(t *testing.T)  { always(t, 10_000, lawNoEditVanishes)
 func TestDisjointLaw(t *testing.T)        { always(t, 3_000, lawDisjoint) }
 func TestNoDriftLaw(t *testing.T)         { always(t, 3_000, lawNoDrift) }
 func TestResolveLaw(t *testing.T)         { always(t, 4_000, lawResolve) }
+func TestResolveGuardLaw(t *testing.T)    { always(t, 4_000, lawResolveGuard) }
 
 func TestUndoLaw(t *testing.T) { always(t, 3_000, lawUndo) }
 
@@ -404,3 +449,4 @@ func FuzzDisjoint(f *testing.F)        { fuzz(f, lawDisjoint) }
 func FuzzNoDrift(f *testing.F)         { fuzz(f, lawNoDrift) }
 func FuzzUndo(f *testing.F)            { fuzz(f, lawUndo) }
 func FuzzResolve(f *testing.F)         { fuzz(f, lawResolve) }
+func FuzzResolveGuard(f *testing.F)    { fuzz(f, lawResolveGuard) }

@@ -12,16 +12,15 @@ import (
 // done beside taking a value over. Conflicts about no table are selected with
 // all only.
 //
+// A document that does not hold what the merge left, or what resolving left
+// since, is not the one that the conflicts are about, and the error is a
+// [*MismatchError] that lists every such place.
+//
 // A cell that the merged axes lack, since one side took its breakpoint away, is
 // put back with its breakpoint: the cells beside it hold the surface as it is.
 // Where the side that is taken lacks the cell, its breakpoint is taken away.
 func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
-	r := &resolver{take: take, c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
-	for _, t := range merged.Tables() {
-		r.tables[t.ID()] = t
-	}
-	var faults tables.Faults
-	for _, c := range conflicts {
+	return ResolveEach(merged, conflicts, func(c Conflict) Side {
 		chosen := only.Table(c.Table)
 		if c.Cell() {
 			chosen = only.Cell(c.Table, c.Row, c.Column)
@@ -29,10 +28,37 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only S
 		if c.Table == "" {
 			chosen = only.All()
 		}
-		if !chosen {
+		if chosen {
+			return take
+		}
+		return ""
+	})
+}
+
+// ResolveEach is [Resolve] with a side for each conflict; "" leaves it.
+func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Conflict) Side) (doc *tables.Calibration, left []Conflict, said []string, err error) {
+	r := &resolver{c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
+	for _, t := range merged.Tables() {
+		r.tables[t.ID()] = t
+	}
+	var chosen []Conflict
+	var takes []Side
+	var bad []Mismatch
+	for _, c := range conflicts {
+		take := side(c)
+		if take == "" {
 			left = append(left, c)
 			continue
 		}
+		chosen, takes = append(chosen, c), append(takes, take)
+		bad = append(bad, r.guard(c, conflicts)...)
+	}
+	if len(bad) > 0 {
+		return nil, nil, nil, &MismatchError{Mismatches: bad}
+	}
+	var faults tables.Faults
+	for i, c := range chosen {
+		r.take = takes[i]
 		if err := r.settle(c); err != nil {
 			faults = append(faults, &tables.Fault{Path: placeOf(c), What: err.Error()})
 		}
@@ -83,7 +109,7 @@ func (r *resolver) document(c Conflict, side ConflictSide) error {
 		return fmt.Errorf("has no %s side", r.take)
 	}
 	if name, ok := cutEngine(c.Name); ok {
-		f, ok := find(engineFields, name, func(e *tables.Engine) *tables.Extra { return &e.Extra })
+		f, ok := engineFact(name)
 		if !ok {
 			return fmt.Errorf("is no fact about an engine")
 		}
@@ -105,6 +131,12 @@ func (r *resolver) document(c Conflict, side ConflictSide) error {
 	}
 	f.take(&r.c, side.Contents)
 	return nil
+}
+
+// engineFact is the fact about an engine with a name; a kept "x-…" key is one
+// too.
+func engineFact(name string) (field[tables.Engine], bool) {
+	return find(engineFields, name, func(e *tables.Engine) *tables.Extra { return &e.Extra })
 }
 
 func cutEngine(name string) (string, bool) {
@@ -166,30 +198,35 @@ func (r *resolver) put(f tables.Fields) error {
 	return err
 }
 
-// cell settles one cell, found by its coordinates; a conflict that someone
-// wrote without them is found by its row and column.
+// find is where a conflict's cell stands in a table: by its coordinates, or by
+// its row and column where someone wrote the conflict without them.
+func (r *resolver) find(c Conflict, t *tables.Table) (row, column int, there bool) {
+	if c.X == nil && c.Y == nil && c.In == "" {
+		return c.Row, c.Column, c.Row < t.Rows() && c.Column < t.Columns()
+	}
+	row, okRow := locate(t.Y(), c.Y)
+	column, okColumn := locate(t.X(), c.X)
+	return row, column, okRow && okColumn
+}
+
+// cell settles one cell.
 func (r *resolver) cell(c Conflict, side ConflictSide) error {
 	t := r.tables[c.Table]
 	if t == nil {
 		return fmt.Errorf("the merged document has no such table")
 	}
-	if c.X == nil && c.Y == nil && c.In == "" && c.Row < t.Rows() && c.Column < t.Columns() {
-		if v := t.At(c.Row, c.Column); v != c.Base.Value && v != c.Ours.Value && v != c.Theirs.Value {
-			return fmt.Errorf("the merged table holds %s, which is none of the conflict's values", tables.FormatValue(v))
-		}
-		c.X, c.Y = pointAt(t.X(), c.Column), pointAt(t.Y(), c.Row)
+	row, column, there := r.find(c, t)
+	if there && c.X == nil && c.Y == nil {
+		c.X, c.Y = pointAt(t.X(), column), pointAt(t.Y(), row)
 	}
-	row, okRow := locate(t.Y(), c.Y)
-	column, okColumn := locate(t.X(), c.X)
 	if (c.X == nil) != (t.X() == nil) || (c.Y == nil) != (t.Y() == nil) {
 		return fmt.Errorf("the merged table has other axes than the conflict")
 	}
-	there := okRow && okColumn
 	switch {
 	case side.Absent && !there:
 		return nil
 	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
-		return r.takeAway(c, t, okRow, okColumn, row, column)
+		return r.takeAway(c, row, column)
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
 	case !there:
@@ -282,7 +319,7 @@ func at(c Conflict) (p [2]float64) {
 
 // takeAway drops the breakpoint of a cell that the side taken does not have:
 // the column where the table has more than one, else the row.
-func (r *resolver) takeAway(c Conflict, t *tables.Table, okRow, okColumn bool, row, column int) error {
+func (r *resolver) takeAway(c Conflict, row, column int) error {
 	r.flush()
 	f := r.tables[c.Table].Fields()
 	keep := func(a *tables.Axis, drop int) (*tables.Axis, error) {

@@ -25,7 +25,9 @@ that the next call goes on from there.
    calsplice resolve merged.json merged.conflicts.json --take theirs --table 'spark.*' -o merged.json
    calsplice resolve merged.json merged.conflicts.json --take ours -o merged.json
 
-The exit status is 1 while conflicts remain.`,
+MERGED is the document that the merge left, or what resolving made of it since:
+another one is refused, and every place where it differs is named. The exit
+status is 1 while conflicts remain.`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "take", Usage: "`ours|theirs|base`"},
 			manyFlag("table", "only conflicts of tables that match `GLOB`; may be repeated"),
@@ -61,6 +63,13 @@ func resolveAction(c *cli.Context) error {
 		return err
 	}
 	doc, left, said, err := merge.Resolve(docs[0], list, take, only)
+	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
+		faults := bad.Faults(c.Args().Get(0))
+		for _, f := range faults {
+			f.What += "; the conflict is listed in " + tables.Clean(c.Args().Get(1))
+		}
+		return faults
+	}
 	if err != nil {
 		if faults := (tables.Faults)(nil); errors.As(err, &faults) {
 			for _, f := range faults {
