@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"calsplice/cmd/calsplice/difftext"
 	"calsplice/merge"
@@ -91,6 +92,9 @@ func finishResolve(c *cli.Context, doc *tables.Calibration, left []merge.Conflic
 	}
 	if !tablefile.Device(out) {
 		file = conflictfile.Path(out)
+		if own := conflictfile.Own(out); filepath.Clean(c.Args().Get(1)) == filepath.Clean(own) {
+			file = own // as git's merge driver names it where two documents share a name
+		}
 	}
 	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err

@@ -32,6 +32,10 @@ func Path(out string) string {
 	return strings.TrimSuffix(out, filepath.Ext(out)) + ".conflicts.json"
 }
 
+// Own is where they stand for a document that shares its name with another in
+// the same folder: its whole name is in that of the list.
+func Own(out string) string { return out + ".conflicts.json" }
+
 // Write writes conflicts, replacing the file whole.
 func Write(path string, list []merge.Conflict, stdout io.Writer) error {
 	return tablefile.Replace(path, stdout, func(w io.Writer) error {

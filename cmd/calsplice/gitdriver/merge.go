@@ -43,7 +43,7 @@ func Merge(base, ours, theirs string, marker int, path string, out io.Writer) (c
 	if err := put(ours, path, r.Merged); err != nil {
 		return false, err
 	}
-	file := conflictfile.Path(path)
+	file := listFile(path)
 	// Without conflicts the file is let be: it may be that of a document of the
 	// same name in another spelling.
 	if len(r.Conflicts) > 0 {
@@ -53,17 +53,6 @@ func Merge(base, ours, theirs string, marker int, path string, out io.Writer) (c
 	}
 	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(path))
 	return len(r.Conflicts) > 0, difftext.Merge(out, r, file)
-}
-
-// list writes what is left of the conflicts; where nothing is, only over an
-// older list.
-func list(file string, conflicts []merge.Conflict) error {
-	if len(conflicts) == 0 {
-		if _, err := os.Stat(file); err != nil {
-			return nil
-		}
-	}
-	return conflictfile.Write(file, conflicts, nil)
 }
 
 func put(file, name string, doc *tables.Calibration) error {
@@ -117,15 +106,19 @@ func mergeText(base, ours, theirs string, marker int, path string, why error, ou
 }
 
 // Tool is the merge tool: it goes through the conflicts of a merged file and
-// asks about each. It reports whether any is left; those stay listed beside the
-// file, so that it can be called again.
+// asks about each. It reports whether any is left. Then nothing is written, and
+// the next call asks about all of them again: git puts the file back as it was
+// before a call that settles less than everything, so that answers written down
+// anywhere else would be taken for given while the file does not hold them.
+//
+// Once all is settled the list of conflicts is gone.
 func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left bool, err error) {
-	doc, conflicts, err := resume(base, ours, theirs, merged)
+	doc, conflicts, listed, err := resume(base, ours, theirs, merged)
 	if err != nil {
 		return false, err
 	}
 	answers := bufio.NewScanner(in)
-	var open []merge.Conflict
+	sides := map[string]merge.Side{}
 	for i, c := range conflicts {
 		name := c.At()
 		if c.Table != "" {
@@ -136,24 +129,29 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 		}
 		fmt.Fprintf(out, "%d of %d: %s: base %s, ours %s, theirs %s\ntake (o)urs, (t)heirs, (b)ase, or (s)kip? ", i+1, len(conflicts),
 			tables.Clean(name), c.SideText(merge.Original), c.SideText(merge.Ours), c.SideText(merge.Theirs))
-		side, ok := answer(answers)
+		if side, ok := answer(answers); ok {
+			sides[c.ID] = side
+		}
 		fmt.Fprintln(out)
-		if !ok {
-			open = append(open, c)
-			continue
-		}
-		var said []string
-		if doc, _, said, err = merge.Resolve(doc, []merge.Conflict{c}, side, merge.Selection{}); err != nil {
-			return false, err
-		}
-		for _, s := range said {
-			fmt.Fprintln(out, s)
-		}
 	}
-	if err := tablefile.Write(merged, doc, tablefile.Options{}); err != nil {
+	if n := len(conflicts) - len(sides); n > 0 {
+		fmt.Fprintf(out, "%s skipped: nothing is written, and the next run asks about every conflict again\n", tables.Plural(n, "conflict"))
+		return true, nil
+	}
+	doc, _, said, err := merge.ResolveEach(doc, conflicts, func(c merge.Conflict) merge.Side { return sides[c.ID] })
+	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
+		return false, bad.Faults(merged)
+	}
+	if err != nil {
 		return false, err
 	}
-	return len(open) > 0, list(conflictfile.Path(merged), open)
+	for _, s := range said {
+		fmt.Fprintln(out, s)
+	}
+	if err := tablefile.Write(merged, doc, tablefile.Options{}); err != nil || listed == "" {
+		return false, err
+	}
+	return false, os.Remove(listed)
 }
 
 func answer(in *bufio.Scanner) (merge.Side, bool) {
@@ -171,23 +169,30 @@ func answer(in *bufio.Scanner) (merge.Side, bool) {
 	return "", false
 }
 
-// resume is the merged document with the conflicts that are still listed, or
-// the merge from the start where it left none.
-func resume(base, ours, theirs, merged string) (*tables.Calibration, []merge.Conflict, error) {
-	if data, err := os.ReadFile(merged); err == nil {
-		doc, err := parse(data, merged)
-		conflicts, listed := conflictfile.Read(conflictfile.Path(merged), nil)
-		if err == nil && listed == nil && len(conflicts) > 0 {
-			return doc, conflicts, nil
-		}
-	}
+// resume is the merged document with the conflicts that are still listed, and
+// the file that lists them; or the merge from the start where there is no list
+// of this merge.
+func resume(base, ours, theirs, merged string) (doc *tables.Calibration, conflicts []merge.Conflict, listed string, err error) {
 	docs, err := readThree(base, ours, theirs, merged)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, "", err
 	}
 	r, err := merge.Merge(docs[0], docs[1], docs[2], merge.MergeOptions{})
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, "", err
 	}
-	return r.Merged, r.Conflicts, nil
+	if data, err := os.ReadFile(merged); err == nil {
+		if doc, err := parse(data, merged); err == nil {
+			for _, file := range []string{conflictfile.Own(merged), conflictfile.Path(merged)} {
+				list, err := conflictfile.Read(file, nil)
+				if err != nil || !among(list, r.Conflicts) {
+					continue
+				}
+				if listed = file; len(list) > 0 {
+					return doc, list, file, nil
+				}
+			}
+		}
+	}
+	return r.Merged, r.Conflicts, listed, nil
 }
