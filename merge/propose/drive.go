@@ -371,12 +371,21 @@ func point(of func(k int) float64) lookup.Point {
 		Battery: of(inBattery), Charge: of(inCharge), AirFlow: of(inFlow), Load: of(inLoad), Pulse: math.NaN()}
 }
 
-// fullLoad keeps the highest manifold pressure of the drive and what learned
-// trim stood there.
+// fullLoad keeps the highest manifold pressure of the drive, the effective
+// pulse and what learned trim stood there.
 func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) float64) {
 	if m := value(inManifold, i); m > c.d.most.Manifold || !math.IsNaN(m) && math.IsNaN(c.d.most.Manifold) {
 		c.d.most = c.d.point(func(k int) float64 { return value(k, i) })
 		c.d.long = value(inLong, i)
+		if c.inj != nil {
+			learned := 0.0
+			if !math.IsNaN(c.d.long) {
+				learned = c.d.long / 100
+			}
+			if p := (value(inPulse, i) - c.inj.offset(&c.d.most)) / (1 + learned); p > 0 {
+				c.d.most.Pulse = p
+			}
+		}
 	}
 }
 

@@ -264,7 +264,8 @@ func (f *fitting) falling(was, now []float64) {
 
 // predict tells the trim that both edits leave, by the algebra of the package
 // comment: 1 + trim' = (flow_new/F)·(pulse − offset_new) with F from the old
-// tables.
+// tables. Where there is no evidence it tells the change of delivered fuel, at
+// the pulses of the nearest that there is.
 func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *tables.Table) error {
 	newFlow, err := withCells(target, flow)
 	if err != nil {
@@ -301,9 +302,26 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 	for i := range flow {
 		if n[i] > 0 {
 			flow[i].Predicted = number(sum[i] / n[i])
+		} else if b := f.nearest(bf, i); b != nil {
+			flow[i].Delivered = number(100 * (flow[i].From/flow[i].To - 1 + f.j.longer(bo, &b.at, 1/b.inverse)))
 		}
 	}
 	return nil
+}
+
+// nearest is the evidence that lies nearest to a breakpoint of the flow curve.
+func (f *fitting) nearest(flow *lookup.Table, i int) (best *block) {
+	if flow.Table().X() == nil {
+		return nil
+	}
+	least := math.Inf(1)
+	for _, b := range f.blocks {
+		x, _ := flow.XY(&b.at)
+		if d := math.Abs(x - pointsOf(flow.Table().X())[i]); d < least {
+			least, best = d, b
+		}
+	}
+	return best
 }
 
 func withCells(t *tables.Table, cells []Cell) (*tables.Table, error) {

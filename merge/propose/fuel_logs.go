@@ -62,7 +62,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	r.First = append(first, r.First...)
 	r.Causes = known.ranked
 	r.Notes = append(append(append([]string{}, d.said...), j.said...), r.Notes...)
-	r.FullLoad = fullLoad(target, r.Cells, s, d)
+	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
 	p.seal()
 	return p, nil
 }
@@ -147,7 +147,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, target *tables.T
 	p := fuelByCells(cal, target, s, g, opt)
 	p.Report.First = append(first, "causes were not examined: they are told from trims, and the loop was not closed")
 	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
-	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d)
+	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, j)
 	p.seal()
 	return p, nil
 }

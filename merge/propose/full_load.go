@@ -10,11 +10,11 @@ import (
 
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
 // the drive, against what is delivered today with whatever was learned there.
-func fullLoad(target *tables.Table, list []Cell, s sense, d *drive) *FullLoad {
+func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *injector) *FullLoad {
 	if math.IsNaN(d.most.Manifold) {
 		return nil
 	}
-	f := loadAt(target, list, s, d.most)
+	f := loadAt(target, list, s, d.most, j)
 	if f == nil {
 		return nil
 	}
@@ -33,7 +33,7 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 			at.Delta = rail.Delta(at.Manifold, at.Barometer)
 		}
 	}
-	f := loadAt(target, list, s, at)
+	f := loadAt(target, list, s, at, nil)
 	if f == nil {
 		return nil
 	}
@@ -56,30 +56,53 @@ func (f *FullLoad) against(learned float64, what string) {
 	f.Change = number(100 * ((1+f.Table/100)/(1+learned/100) - 1))
 }
 
-// loadAt is the change of delivered fuel by the edits at one operating point;
-// nil where the point does not lie on the target's axes.
-func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point) *FullLoad {
-	var own []Cell
-	for _, c := range list {
-		if c.Table == target.ID() {
-			own = append(own, c)
-		}
-	}
-	after, err := withCells(target, own)
-	if err != nil {
-		return nil
-	}
+// loadAt is the change of delivered fuel by the edits at one operating point,
+// those of the target and those of the injector's offset; nil where the point
+// does not lie on the tables' axes. The injector is nil where no edit is of its
+// offset.
+func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *injector) *FullLoad {
 	before, err := lookup.Bind(target)
 	if err != nil {
 		return nil
 	}
-	now, err := lookup.Bind(after)
+	now, err := edited(target, list)
 	if err != nil {
 		return nil
 	}
 	change := s.fuel(before.At(&at), now.At(&at))
+	if j != nil && j.offsetTable != nil && j.offsetTable.Table().ID() != target.ID() {
+		now, err := edited(j.offsetTable.Table(), list)
+		if err != nil {
+			return nil
+		}
+		change += j.longer(now, &at, at.Pulse)
+	}
 	if math.IsNaN(change) {
 		return nil
 	}
 	return &FullLoad{Table: 100 * change}
+}
+
+// edited is a table with those edits of a list that are its own.
+func edited(t *tables.Table, list []Cell) (*lookup.Table, error) {
+	var own []Cell
+	for _, c := range list {
+		if c.Table == t.ID() && !tables.SameBit(c.From, c.To) {
+			own = append(own, c)
+		}
+	}
+	after, err := withCells(t, own)
+	if err != nil {
+		return nil, err
+	}
+	return lookup.Bind(after)
+}
+
+// longer is the share of fuel that another offset table adds: what it adds to
+// the pulse, over the effective pulse in ms. NaN where that is not known.
+func (j *injector) longer(offset *lookup.Table, at *lookup.Point, effective float64) float64 {
+	if offset.Table().Equal(j.offsetTable.Table()) {
+		return 0
+	}
+	return (j.offsetUnit.Apply(offset.At(at)) - j.offset(at)) / effective
 }
