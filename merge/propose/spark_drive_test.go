@@ -3,11 +3,15 @@ package propose
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"math"
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 func sparkFrom(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt testdrive.DriveOptions) *Proposal {
@@ -86,5 +90,50 @@ func TestAnotherSparkTableDrove(t *testing.T) {
 	p := sparkFrom(t, truth, testdrive.Plant{Truth: truth, Fault: testdrive.Fault{SparkMissing: 6, OldFuel: 8}}, testdrive.DriveOptions{Seed: 2, Minutes: 10})
 	if len(p.Report.First) == 0 || !strings.Contains(p.Report.First[0], "another limit was in charge") || len(p.Report.Edits) > 0 {
 		t.Errorf("first %q, edits %v", p.Report.First, p.Report.Edits)
+	}
+}
+
+// TestStandingRetard: retard that was there when a cell was entered is evidence
+// where it stands, and none where it decays. In each of six rounds knock is
+// heard at 2000 r/min and the drive goes on to 3000.
+func TestStandingRetard(t *testing.T) {
+	cal := calWith(t, sparkTables(nil)...)
+	for _, row := range []struct {
+		name   string
+		retard func(seconds float64) float64 // since the knock was heard
+		stay   float64                       // s at 3000 r/min
+		want   string
+	}{
+		{"stands", func(float64) float64 { return 3 }, 20, Proposed},
+		{"stands through short stays", func(float64) float64 { return 3 }, 4, Proposed},
+		{"stands, between two steps", func(s float64) float64 { return 3 + 0.1*float64(int(10*s)%3) }, 20, Proposed},
+		{"decays by 0.7 deg/s", func(s float64) float64 { return max(0, 9-0.7*s) }, 20, Decaying},
+		{"decays by 0.25 deg/s in steps of 0.5", func(s float64) float64 { return max(0, 9-0.5*math.Floor(s/2)) }, 20, Decaying},
+	} {
+		var b bytes.Buffer
+		b.WriteString("Time [s],Engine Speed [r/min],Air charge [mg],Throttle [%],Knock Retard [deg],Spark Advance [deg]\n")
+		now := 0.0
+		hold := func(seconds, speed, charge, advance float64, retard func(s float64) float64) {
+			for i := range int(seconds * 10) {
+				v := retard(float64(i) / 10)
+				fmt.Fprintf(&b, "%.1f,%g,%g,40,%.2f,%.2f\n", now, speed, charge, v, advance-v)
+				now += 0.1
+			}
+		}
+		for range 6 {
+			hold(20, 1000, 200, 20, func(float64) float64 { return 0 })
+			hold(2, 2000, 500, 14, row.retard)
+			hold(row.stay, 3000, 500, 18, func(s float64) float64 { return row.retard(2 + s) })
+		}
+		logs := []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
+			return drivelog.Open("-", bytes.NewReader(b.Bytes()), drivelog.Options{Workers: 1})
+		}}}
+		p, err := SparkFromLogs(context.Background(), cal, logs, SparkDefaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c := p.Report.Cells[5]; c.Verdict != row.want {
+			t.Errorf("%s: %s, want %s", row.name, c.Verdict, row.want)
+		}
 	}
 }

@@ -59,6 +59,7 @@ type heard struct {
 	lean     float64 // share; NaN where not known
 	rise     bool    // knock was heard here
 	lift     bool    // just after the throttle was lifted
+	stands   bool    // the retard does not decay
 }
 
 // listener reads logs for knock.
@@ -74,11 +75,15 @@ type listener struct {
 	said    []string
 }
 
-// What counts as knock heard anew, and as a lifted throttle.
+// What counts as knock heard anew, as retard that stands rather than decays
+// (common practice, no source: it decays by some tenths of a degree a second),
+// and as a lifted throttle.
 const (
-	riseBy      = 0.4  // degrees above the lowest reading since the last rise
-	liftPoints  = 10.0 // % of throttle within the second before
-	liftSeconds = 1.0
+	riseBy       = 0.4 // degrees above the lowest reading since the last rise
+	standsIn     = 0.2 // degrees within which the retard stays
+	standSeconds = 5.0
+	liftPoints   = 10.0 // % of throttle within the second before
+	liftSeconds  = 1.0
 )
 
 var sparkChannels = []string{"engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure", "battery",
@@ -279,14 +284,38 @@ func (l *listener) replay() []string {
 		100*float64(out)/float64(len(off)))}
 }
 
-// judge makes cells of the samples. Retard that came along from another cell,
-// and retard after lifting the throttle, is evidence for nothing.
+// stand marks the samples whose retard stands: knock keeps it there, in
+// whatever cell it was heard first.
+func (l *listener) stand() {
+	for i := 0; i < len(l.samples); i++ {
+		s := &l.samples[i]
+		if s.event < 0 {
+			continue
+		}
+		last := i
+		for last+1 < len(l.samples) && l.samples[last+1].event == s.event && math.Abs(l.samples[last+1].retard-s.retard) <= standsIn+1e-9 {
+			last++
+		}
+		if l.samples[last].time-s.time < standSeconds {
+			continue
+		}
+		for ; i < last; i++ {
+			l.samples[i].stands = true
+		}
+		l.samples[last].stands = true
+	}
+}
+
+// judge makes cells of the samples. Retard that only decays after it came along
+// from another cell, and retard after lifting the throttle, is evidence for
+// nothing.
 func (l *listener) judge() (*grid, *knock) {
 	n := len(l.target.Values())
 	k := &knock{events: make([]int, n), lifts: make([]int, n)}
 	type stay struct{ event, run int }
 	own := map[stay]bool{} // knock was heard there, and not after a lift
 	lifted := map[stay]bool{}
+	stood := map[stay]bool{} // it came along from elsewhere, and stands
 	decays := make([]bool, n)
 	counted := map[[2]int]bool{}
 	for i := range l.samples {
@@ -309,6 +338,16 @@ func (l *listener) judge() (*grid, *knock) {
 			}
 		}
 	}
+	l.stand()
+	for i := range l.samples {
+		// A stay in which it stands is an event of its own: what stands for long
+		// is heard once, and knocks on.
+		s := &l.samples[i]
+		if key := (stay{s.event, s.run}); s.stands && !own[key] && !lifted[key] && !stood[key] {
+			stood[key] = true
+			k.events[s.cell]++
+		}
+	}
 	t := newTally(n)
 	values := make([][]float64, n)
 	lean, leanN := make([]float64, n), make([]float64, n)
@@ -318,7 +357,7 @@ func (l *listener) judge() (*grid, *knock) {
 			lean[s.cell] += s.lean
 			leanN[s.cell]++
 		}
-		if key := (stay{s.event, s.run}); s.event >= 0 && !own[key] {
+		if key := (stay{s.event, s.run}); s.event >= 0 && !own[key] && !(stood[key] && s.stands) {
 			decays[s.cell] = decays[s.cell] || !lifted[key]
 			continue
 		}
