@@ -266,14 +266,19 @@ func (t *tableDraft) holds(want *tables.Table) bool {
 }
 
 func (d *draft) reorder(e *OrderEdit) {
-	here := keepOnly(d.order, set(e.From))
-	has := set(d.order)
-	if from := keepOnly(e.From, has); !slices.Equal(here, from) {
-		to := keepOnly(e.To, has)
-		d.mismatch(Mismatch{Field: "order", Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
-		return
+	here, from, to := d.order, e.From, e.To
+	if e.Part {
+		has := set(d.order)
+		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
 	}
-	d.order = reorder(d.order, e.To)
+	switch {
+	case !slices.Equal(slices.Sorted(slices.Values(e.From)), slices.Sorted(slices.Values(e.To))):
+		d.mismatch(Mismatch{Field: "order", Wanted: "the same tables in from and in to", Found: idList(e.From) + " in from and " + idList(e.To) + " in to"})
+	case !slices.Equal(here, from):
+		d.mismatch(Mismatch{Field: "order", Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
+	default:
+		d.order = reorder(d.order, e.To)
+	}
 }
 
 func keepOnly(ids []string, keep map[string]bool) []string {

@@ -42,7 +42,7 @@ func TestEveryMismatchIsNamed(t *testing.T) {
 	got := strings.Split(bad.Faults("van.json").Error(), "\n")
 	want := []string{
 		`van.json: name: wanted "van, as found", found "boat"`,
-		`van.json: order: wanted flow, gone, last, found gone, last, flow`,
+		`van.json: order: wanted flow, gone, last, found gone, last, new, flow`,
 		`van.json: gone [0, 0]: wanted 1, found 2`,
 		`van.json: last title: wanted nothing, found "First"`,
 		`van.json: flow x: wanted load [%] 10, 20, found load [%] 10, 25`,

@@ -93,7 +93,13 @@ type RemoveTable struct {
 	After string
 }
 
-// OrderEdit puts the tables into another order. From and To hold the same ids.
-// A table that they don't name stays behind the one that it follows, so that an
-// order and the tables added or removed around it can be applied apart.
-type OrderEdit struct{ From, To []string }
+// OrderEdit puts the tables into another order. From and To hold the same ids,
+// and From is the order of all of the document's tables.
+type OrderEdit struct {
+	From, To []string
+	// Part lets an order and the tables added or removed around it be applied
+	// apart: then only the tables that both From and the document name are
+	// compared, and a table that they don't name stays behind the one that it
+	// follows. Select sets it; no file carries it.
+	Part bool
+}

@@ -212,7 +212,7 @@ func (e Edit) reverse() Edit {
 	case e.Remove != nil:
 		return Edit{Add: &AddTable{Table: e.Remove.Table, After: e.Remove.After}}
 	case e.Order != nil:
-		return Edit{Order: &OrderEdit{From: e.Order.To, To: e.Order.From}}
+		return Edit{Order: &OrderEdit{e.Order.To, e.Order.From, e.Order.Part}}
 	}
 	return e
 }

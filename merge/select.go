@@ -149,6 +149,9 @@ func (cs *ChangeSet) Select(keep func(Edit) bool) *ChangeSet {
 			}
 			e.Add = &add
 		}
+		if e.Order != nil {
+			e.Order = &OrderEdit{e.Order.From, e.Order.To, true}
+		}
 		part.Edits = append(part.Edits, e)
 	}
 	return &part

@@ -15,6 +15,7 @@ import (
 // An edit whose table or cell is no longer there cannot be undone, and is an
 // error.
 func Undo(doc *tables.Calibration, undo *ChangeSet) (r *MergeResult, stale int, err error) {
+	undo = undo.Select(func(Edit) bool { return true }) // tables may have come and gone since
 	stale = len(newDraft(doc).apply(undo))
 	base, err := asExpected(doc, undo)
 	if err != nil {
