@@ -24,12 +24,22 @@ func Apply(doc *tables.Calibration, cs *ChangeSet) (*tables.Calibration, error) 
 	return d.finish()
 }
 
+// Tolerated lists the cells that a change set finds near the value that it
+// expects, and not at it: applied it is all the same, but the change set
+// reversed makes the expected value and not the one that was found.
+func Tolerated(doc *tables.Calibration, cs *ChangeSet) []Mismatch {
+	d := newDraft(doc)
+	d.apply(cs)
+	return d.near
+}
+
 // draft is a document while edits are made to it.
 type draft struct {
 	c      tables.Contents
 	order  []string
 	tables map[string]*tableDraft
 	bad    []Mismatch
+	near   []Mismatch // cells that only the tolerance takes for what was expected
 }
 
 type tableDraft struct {
@@ -89,6 +99,15 @@ func (d *draft) finish() (*tables.Calibration, error) {
 
 func (d *draft) mismatch(m Mismatch) { d.bad = append(d.bad, m) }
 
+// tolerate notes a cell that holds another value than the expected one, near
+// enough to be the same to the controller.
+func (d *draft) tolerate(m Mismatch, found, wanted float64) {
+	if !tables.SameBit(found, wanted) {
+		m.Wanted, m.Found = cellText(wanted), cellText(found)
+		d.near = append(d.near, m)
+	}
+}
+
 func (d *draft) cell(e *CellEdit) {
 	m := Mismatch{Table: e.Table, Cell: true, Row: e.Row, Column: e.Column, Wanted: cellText(e.From)}
 	t := d.tables[e.Table]
@@ -110,6 +129,7 @@ func (d *draft) cell(e *CellEdit) {
 		d.mismatch(m)
 		return
 	}
+	d.tolerate(m, t.f.Values[i], e.From)
 	if !t.mine {
 		t.f.Values, t.mine = slices.Clone(t.f.Values), true
 	}
@@ -161,6 +181,7 @@ func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 			next = to[i]
 		}
 		if tables.SameBit(next, from[i]) && near(v, from[i], t.half) || holds(v, from[i], next, t.half) {
+			d.tolerate(Mismatch{Table: e.Table, Cell: true, Row: i / n, Column: i % n}, v, from[i])
 			continue
 		}
 		d.mismatch(Mismatch{Table: e.Table, Cell: true, Row: i / n, Column: i % n, Wanted: cellText(from[i]),

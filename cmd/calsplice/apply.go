@@ -67,10 +67,28 @@ func applyAction(c *cli.Context) error {
 	if err != nil {
 		return &tables.Fault{File: path, What: err.Error()}
 	}
+	tellTolerated(c, merge.Tolerated(docs[0], cs))
 	if c.Bool("check") {
 		return nil
 	}
 	return tablefile.Write(out, changed, output(c))
+}
+
+// tellTolerated says where undoing will not bring back what was found.
+func tellTolerated(c *cli.Context, near []merge.Mismatch) {
+	if len(near) == 0 {
+		return
+	}
+	m, back := near[0], "undoing"
+	if c.Bool("reverse") {
+		back = "applying"
+	}
+	if len(near) == 1 {
+		tell(c, []string{fmt.Sprintf("1 edit found %s where %s was expected (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
+		return
+	}
+	tell(c, []string{fmt.Sprintf("%d edits found other values within half the resolution of those expected, first %s where %s was expected (%s); %s them will write those expected",
+		len(near), m.Found, m.Wanted, m.Place(), back)})
 }
 
 // readChanges reads a change set, turned round and reduced as the flags say.
