@@ -51,6 +51,9 @@ func transferOptions(c *cli.Context) (transfer.Options, error) {
 			return opt, fmt.Errorf("--%s is %v, want a number above 0", f, v)
 		}
 	}
+	if v := c.Float64("duty-limit"); v > 100 {
+		return opt, fmt.Errorf("--duty-limit is %v, want a number above 0 and no more than 100 %%", v)
+	}
 	return transfer.Options{
 		DonorName: c.Args().Get(0), RecipientName: c.Args().Get(1), Partial: c.Bool("partial"),
 		RatedDensity: c.Float64("rated-density"), DonorDensity: c.Float64("donor-density"), RecipientDensity: c.Float64("density"),
