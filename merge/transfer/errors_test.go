@@ -167,3 +167,28 @@ func TestOffsetShapes(t *testing.T) {
 		}
 	}
 }
+
+// The caution names the pressures at which flow is inferred, and no range that
+// the donor's table knows.
+func TestInferredAt(t *testing.T) {
+	donor := calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, axis(t, tables.DifferentialPressure, "kPa", 300, 360), nil, 2.4, 2.6))
+	for _, c := range []struct {
+		points []float64
+		want   string
+	}{
+		{[]float64{200, 300, 330, 450}, "flow at 200 and 450 kPa of"},
+		{[]float64{200, 250, 330, 450, 500}, "flow at 200 to 250 and 450 to 500 kPa of"},
+		{[]float64{330, 400, 450}, "flow at 400 to 450 kPa of"},
+		{[]float64{100, 200}, "flow at 100 to 200 kPa of"},
+		{[]float64{310, 330}, ""},
+	} {
+		r, err := Run(donor, calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, axis(t, tables.DifferentialPressure, "kPa", c.points...), nil, make([]float64, len(c.points))...)), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := strings.Join(r.Cautions, "\n")
+		if c.want == "" && strings.Contains(said, "inferred") || !strings.Contains(said, c.want) {
+			t.Errorf("%v: cautions %q, want %q", c.points, said, c.want)
+		}
+	}
+}

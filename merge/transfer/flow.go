@@ -1,9 +1,11 @@
 package transfer
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -138,19 +140,9 @@ func flow(from, to *side) (values []float64, origins []Origin, at []float64, err
 
 // say tells where the square-root law stood in for the donor's numbers.
 func (f *flowLaw) say(from, to *side, at []float64, origins []Origin) {
-	var inferred []float64
-	for i, o := range origins {
-		if o == Inferred {
-			inferred = append(inferred, at[i])
-		}
-	}
-	if inferred == nil {
+	span := inferredAt(at, origins)
+	if span == "" {
 		return
-	}
-	slices.Sort(inferred)
-	span := short(inferred[0])
-	if len(inferred) > 1 {
-		span += " to " + short(inferred[len(inferred)-1])
 	}
 	known := "at " + short(f.ref) + " kPa alone"
 	if f.scale != nil {
@@ -161,6 +153,32 @@ func (f *flowLaw) say(from, to *side, at []float64, origins []Origin) {
 	if slices.Contains(at, 0) {
 		from.notes.caution("at a differential pressure of 0 the square-root law leaves no flow in the %s's table %s", to.whose, to.member[tables.InjectorFlow].ID())
 	}
+}
+
+// inferredAt lists the pressures at which flow is inferred, those that follow
+// each other as one range: "200 to 250 and 450".
+func inferredAt(at []float64, origins []Origin) string {
+	order := make([]int, len(at))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(at[i], at[j]) })
+	var spans []string
+	for k := 0; k < len(order); k++ {
+		first := order[k]
+		if origins[first] != Inferred {
+			continue
+		}
+		for k+1 < len(order) && origins[order[k+1]] == Inferred {
+			k++
+		}
+		span := short(at[first])
+		if last := order[k]; last != first {
+			span += " to " + short(at[last])
+		}
+		spans = append(spans, span)
+	}
+	return strings.Join(spans, " and ")
 }
 
 // flowFactor turns a flow in the donor's unit, on the donor's fluid, into one in
