@@ -152,13 +152,26 @@ func (t *tableMerge) wary() bool {
 	return a != b && t.oneSided() == nil
 }
 
-// warnOfUnit says where one side named another unit and the other changed
-// values: both edits are kept, but a person has to look.
+// warnOfUnit says where one side named another unit, of the values or of an
+// axis, and the other changed values: both edits are kept, but a person has to
+// look.
 func (t *tableMerge) warnOfUnit() {
 	renamed := func(p *tables.Table) bool { return !unit.Same(p.Unit(), t.o.Unit()) && !t.converted(p) }
 	edited := func(p *tables.Table) bool { return !tables.SameBits(p.Values(), t.o.Values()) }
 	if renamed(t.a) && edited(t.b) || renamed(t.b) && edited(t.a) {
 		t.say("one side changed the unit, the other values: check which unit they are in")
+	}
+	for _, axis := range []struct {
+		name string
+		of   func(*tables.Table) *tables.Axis
+	}{{"x", (*tables.Table).X}, {"y", (*tables.Table).Y}} {
+		renamed := func(p *tables.Table) bool {
+			was, now := axis.of(t.o), axis.of(p)
+			return was != nil && now != nil && !unit.Same(now.Unit(), was.Unit()) && now.SamePoints(was)
+		}
+		if renamed(t.a) && edited(t.b) || renamed(t.b) && edited(t.a) {
+			t.say("one side changed the unit of axis %s and left its breakpoints, the other changed values: check which unit the breakpoints are in", axis.name)
+		}
 	}
 }
 
