@@ -92,7 +92,7 @@ func newHats(points []float64, usual float64, of func(at *lookup.Point) float64,
 	for i := range points {
 		best := 0
 		for c, u := range h.used {
-			if math.Abs(points[u]-points[i]) < math.Abs(points[h.used[best]]-points[i]) {
+			if asNear(points[u], points[h.used[best]], points[i]) {
 				best = c
 			}
 		}

@@ -135,7 +135,7 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 		if f.volts.points != nil {
 			j, w := bracket(f.volts.points, volts[i])
 			k = f.volts.columns[j]
-			if w > 0.5 {
+			if w >= 0.5 {
 				k = f.volts.columns[j+1]
 			}
 		}

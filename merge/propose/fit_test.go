@@ -3,8 +3,10 @@ package propose
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
+	"calsplice/interp/lookup"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -111,5 +113,18 @@ func TestOffsetOverVoltage(t *testing.T) {
 		if d := v - was.Values()[i]; math.Abs(d-0.1) > 0.03 || math.Abs(d-(now.Values()[0]-was.Values()[0])) > 0.0015 {
 			t.Errorf("offset %s moves by %+.3f ms, want the whole curve by about 0.1", was.Place(i), d)
 		}
+	}
+}
+
+// TestHatsHalfway: a breakpoint halfway between two that were visited belongs
+// to the higher one.
+func TestHatsHalfway(t *testing.T) {
+	var blocks []*block
+	for _, v := range []float64{250, 350, 450} {
+		blocks = append(blocks, &block{n: 100, at: lookup.Point{Delta: v}})
+	}
+	h := newHats([]float64{200, 250, 300, 350, 380, 450, 500}, 350, func(at *lookup.Point) float64 { return at.Delta }, blocks)
+	if want := []int{0, 0, 1, 1, 1, 2, 2}; !slices.Equal(h.columns, want) {
+		t.Errorf("columns %v, want %v", h.columns, want)
 	}
 }

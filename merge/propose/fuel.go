@@ -141,23 +141,25 @@ func unknown(verdict string) bool {
 }
 
 // nearest is the cell with evidence that lies nearest to cell i along x, the
-// one with more samples where two do; −1 where there is none.
+// higher one halfway between two; −1 where there is none.
 func nearest(list []Cell, x []float64, i int) int {
 	best := -1
 	for j := range list {
 		if unknown(list[j].Verdict) || list[j].Verdict == Inferred {
 			continue
 		}
-		if best < 0 {
-			best = j
-			continue
-		}
-		d, was := math.Abs(x[j]-x[i]), math.Abs(x[best]-x[i])
-		if d < was || d == was && list[j].Count > list[best].Count {
+		if best < 0 || asNear(x[j], x[best], x[i]) {
 			best = j
 		}
 	}
 	return best
+}
+
+// asNear reports whether a higher breakpoint lies as near to v as a lower one:
+// halfway goes to the higher, also where a unit's conversion leaves a last
+// digit.
+func asNear(high, low, v float64) bool {
+	return math.Abs(high-v) <= math.Abs(low-v)*(1+1e-9)
 }
 
 // predict tells the trim that is left in a cell, and the fuel that changes

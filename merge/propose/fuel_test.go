@@ -101,6 +101,8 @@ func TestFuelByCells(t *testing.T) {
 			want: [5]float64{2.214, 2.425, 2.62, 2.8, 2.97}},
 		{name: "empty, thin and wide breakpoints follow the nearest evidence", cells: [5]evidence{{}, good(7), thin, wide, good(0)},
 			want: [5]float64{2.069, 2.266, 2.449, 2.8, 2.97}, verdicts: "inferred proposed inferred interval includes zero within the dead band"},
+		{name: "halfway the higher breakpoint is followed", cells: [5]evidence{good(7), {}, {count: 400, visits: 20, mean: 3, se: 0.1}, {}, good(7)},
+			want: [5]float64{2.069, 2.354, 2.544, 2.617, 2.776}, verdicts: "proposed inferred proposed inferred proposed"},
 		{name: "unless told to leave them", cells: [5]evidence{{}, good(7), thin, wide, good(0)}, opt: func(o *Options) { o.OnlyVisited = true },
 			want: [5]float64{2.214, 2.266, 2.62, 2.8, 2.97}, verdicts: "no samples proposed too few samples interval includes zero within the dead band"},
 		{name: "adding is held at the bound, removing at half of it", cells: [5]evidence{good(30), good(-30), good(-4), good(0), good(0)},
