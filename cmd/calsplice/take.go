@@ -21,7 +21,8 @@ func takeCommand() *cli.Command {
 		Description: "GRID is text with tabs, commas or semicolons, a range of a workbook\n" +
 			"(BOOK.xlsx#Sheet!B2:N20), or - for what is pasted. Its first row is x and its first\n" +
 			"column y; or it holds values alone, with the breakpoints in --x and --y or in --like.\n" +
-			"--into replaces the table of that id, which keeps its other keys, or adds it.\n\n" +
+			"--into replaces the table of that id, which keeps its other keys, or adds it. With\n" +
+			"--like or --into, an empty corner makes sure that breakpoints stand around the values.\n\n" +
 			"Examples:\n" +
 			"  calsplice take spark.tsv --id spark.advance --unit deg --x 'engine speed [r/min]' \\\n" +
 			"    --y 'air charge [mg]' --into van.json -o van-new.json\n" +

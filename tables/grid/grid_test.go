@@ -176,6 +176,46 @@ func TestCurveShapes(t *testing.T) {
 	}
 }
 
+// TestLikeShapes tells values alone from values with breakpoints of their own,
+// where a map's breakpoints are known but not binding.
+func TestLikeShapes(t *testing.T) {
+	x, y := []float64{600, 1200, 2000}, []float64{10, 20, 30}
+	for _, c := range []struct {
+		text   string
+		gx, gy []float64 // nil where it is refused
+		want   string    // what is said, or the refusal
+		why    string
+	}{
+		{"1\t2\t1\n4\t5\t6\n7\t8\t9\n", x, y, "", "the known size"},
+		{"1\t2\t3\n4\t5\t6\n7\t8\t9\n", x, y, "grid:1:1: read as values alone", "the known size, but could be breakpoints"},
+		{"\t700\t900\n10\t5\t6\n20\t8\t9\n", []float64{700, 900}, []float64{10, 20}, "", "the known size with an empty corner"},
+		{"mg\t700\t900\n10\t5\t6\n20\t8\t9\n", []float64{700, 900}, []float64{10, 20}, "", "the known size with text in the corner"},
+		{"\t700\t600\n10\t5\t6\n20\t8\t9\n", nil, nil, "breakpoint 1 is 600, not above", "an empty corner is never filled"},
+		{"11\t12\n13\t14\n", nil, nil, "grid:1:1: the grid has 2 rows of 2 cells, want 3 rows of 3 values as the table has, or breakpoints in the first row and column, which an empty corner, or --x and --y, make sure", "values of another size"},
+		{"1\t2\t3\t4\n10\t5\t6\t7\n20\t8\t9\t8\n30\t8\t9\t8\n", nil, nil, "the grid has 4 rows of 4 cells", "x nowhere near the known one"},
+		{"1\t700\t900\n60\t5\t6\n", nil, nil, "the grid has 2 rows of 3 cells", "y nowhere near the known one"},
+		{"1\t2\t3\n", nil, nil, "the grid has 1 row of 3 cells, want 3 rows of 3 values", "a row"},
+		{"0\t700\t900\n15\t5\t6\n", []float64{700, 900}, []float64{15}, "", "a number in the corner and plausible breakpoints"},
+		{"0\t900\t700\n15\t5\t6\n", nil, nil, "breakpoint 1 is 700, not above", "a number in the corner and a slip in plausible breakpoints"},
+		{"\t1\t2\n3\t5\t6\n", []float64{1, 2}, []float64{3}, "", "an empty corner makes any breakpoints sure"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := raw.Shape(Want{X: true, Y: true, XPoints: x, YPoints: y, Either: true})
+		switch {
+		case c.gx == nil && (err == nil || !strings.Contains(err.Error(), c.want)):
+			t.Errorf("%s: %v %v, want %s", c.why, g, err, c.want)
+		case c.gx == nil:
+		case err != nil || !tables.SameBits(g.X, c.gx) || !tables.SameBits(g.Y, c.gy):
+			t.Errorf("%s: %v %v", c.why, g, err)
+		case (c.want == "") != (len(g.Said) == 0), !strings.Contains(strings.Join(g.Said, "\n"), c.want):
+			t.Errorf("%s: said %q", c.why, g.Said)
+		}
+	}
+}
+
 func TestParseAxis(t *testing.T) {
 	for _, c := range []struct {
 		text, quantity, unit string

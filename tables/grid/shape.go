@@ -2,6 +2,7 @@ package grid
 
 import (
 	"fmt"
+	"slices"
 
 	"calsplice/tables"
 )
@@ -20,6 +21,7 @@ type Want struct {
 type Grid struct {
 	X, Y   []float64
 	Values []float64 // row after row
+	Said   []string  // what a person should know of how the cells were read
 }
 
 // Shape makes numbers of a grid's cells.
@@ -90,25 +92,84 @@ func (g *Raw) column(i, first int) []Cell {
 	return cells
 }
 
-// plane takes a map's cells: values alone, or with x above and y before them.
+// plane takes a map's cells: values alone, or with x above and y before them. A
+// corner that is no number stands before breakpoints. Where it is a number and
+// the grid may bring breakpoints of its own, the known ones decide: a grid of
+// their size is values alone, and another one has breakpoints only where those
+// reach into the known ones' range.
 func (g *Raw) plane(w Want) (*Grid, error) {
 	rows, columns := g.rows(), g.columns()
-	if len(w.XPoints) > 0 && len(w.YPoints) > 0 {
-		if rows == len(w.YPoints) && columns == len(w.XPoints) {
-			return g.known(w, g.Cells)
+	known := len(w.XPoints) > 0 && len(w.YPoints) > 0
+	thin := rows < 2 || columns < 2
+	corner := !g.isNumber(g.Cells[0][0])
+	switch {
+	case known && rows == len(w.YPoints) && columns == len(w.XPoints) && (thin || !corner || !w.Either):
+		out, err := g.known(w, g.Cells)
+		if err == nil && w.Either && !thin {
+			out.Said = g.doubt(out.Values)
 		}
-		if !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1) {
-			return nil, g.refuse(fmt.Sprintf("%d rows of %d values, or one row and one column of breakpoints more", len(w.YPoints), len(w.XPoints)))
-		}
-	}
-	if rows < 2 || columns < 2 {
+		return out, err
+	case known && !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1):
+		return nil, g.refuse(fmt.Sprintf("%d rows of %d values, or one row and one column of breakpoints more", len(w.YPoints), len(w.XPoints)))
+	case thin && !known:
 		return nil, g.refuse("x in the first row and y in the first column")
+	case thin:
+		return nil, g.refuseSize(w)
 	}
+	x, y := g.Cells[0][1:], g.column(0, 1)
 	values := make([][]Cell, rows-1)
 	for i := range values {
 		values[i] = g.Cells[i+1][1:]
 	}
-	return g.found(w, g.Cells[0][1:], g.column(0, 1), values)
+	if known && w.Either && !corner {
+		read, err := g.take(nil, nil, append([][]Cell{x, y}, values...))
+		if err != nil {
+			return nil, err
+		}
+		if !overlap(read.Values[:len(x)], w.XPoints) || !overlap(read.Values[len(x):len(x)+len(y)], w.YPoints) {
+			return nil, g.refuseSize(w)
+		}
+	}
+	return g.found(w, x, y, values)
+}
+
+// refuseSize refuses a grid of another size than the table's that is not sure to
+// have breakpoints.
+func (g *Raw) refuseSize(w Want) error {
+	return g.refuse(fmt.Sprintf("%d rows of %d values as the table has, or breakpoints in the first row and column, "+
+		"which an empty corner, or --x and --y, make sure", len(w.YPoints), len(w.XPoints)))
+}
+
+// doubt says of values alone that they could have breakpoints around them: the
+// first row and the first column rise, the corner aside.
+func (g *Raw) doubt(values []float64) []string {
+	columns := g.columns()
+	var y []float64
+	for i := columns; i < len(values); i += columns {
+		y = append(y, values[i])
+	}
+	if !rises(values[1:columns]) || !rises(y) {
+		return nil
+	}
+	return []string{g.fault(g.Cells[0][0], "read as values alone, since the table has as many; if the first row and column are breakpoints, "+
+		"leave the corner empty (--x and --y with breakpoints make values sure)").Error()}
+}
+
+// rises reports whether numbers could be the breakpoints of an axis; one number
+// tells nothing.
+func rises(list []float64) bool {
+	for i := 1; i < len(list); i++ {
+		if !(list[i-1] < list[i]) {
+			return false
+		}
+	}
+	return len(list) > 1
+}
+
+// overlap reports whether the range of numbers and that of an axis have a point
+// in common.
+func overlap(list, points []float64) bool {
+	return slices.Min(list) <= points[len(points)-1] && slices.Max(list) >= points[0]
 }
 
 // known takes values alone, whose points are known.

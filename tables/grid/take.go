@@ -105,6 +105,9 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 	if err != nil {
 		return f, nil, err
 	}
+	for _, s := range cells.Said {
+		said = append(said, fmt.Sprintf("table %s: %s", o.ID, s))
+	}
 	switch {
 	case old != nil:
 		f = old.Fields()
