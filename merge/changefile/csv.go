@@ -111,6 +111,7 @@ func ParseCSV(data []byte, name string) (*merge.ChangeSet, []string, error) {
 		return nil, nil, err
 	}
 	cs := r.sheet.ChangeSet(r.num.Parse, func(i int, heading, what string) { r.fault(r.field(r.rows[i], heading), what) })
+	r.doubt()
 	slices.SortStableFunc(r.faults, func(a, b *tables.Fault) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	if err := r.faults.Err(); err != nil {
 		return nil, nil, err
@@ -138,6 +139,22 @@ func (r *csvReader) fault(at strictcsv.Field, what string) {
 	if len(r.faults) < strictjson.MaxFaults {
 		r.faults = append(r.faults, &tables.Fault{File: r.file, Line: at.Line, Column: at.Column, What: what})
 	}
+}
+
+// doubt refuses numbers that may have decimal marks or thousands separators, at
+// the first of them.
+func (r *csvReader) doubt() {
+	number, err := r.num.Doubt()
+	if err == nil {
+		return
+	}
+	at := strictcsv.Field{Line: 1, Column: 1}
+	for _, row := range slices.Backward(r.rows) {
+		if i := slices.IndexFunc(row, func(f strictcsv.Field) bool { return strings.TrimSpace(f.Text) == number }); i >= 0 {
+			at = row[i]
+		}
+	}
+	r.fault(at, err.Error())
 }
 
 // read takes in every line. The error is for what ends reading; other faults

@@ -103,12 +103,12 @@ func decode(data []byte, file string) ([]byte, error) {
 
 // delimiter tells what stands between cells: the first of tab, semicolon and
 // comma that there is at all. A comma that is said to be the decimal mark is
-// none.
+// none, unless quotes stand beside it, as around every number that holds one.
 func delimiter(text []byte, decimal byte) byte {
 	switch {
 	case bytes.IndexByte(text, '\t') >= 0:
 		return '\t'
-	case bytes.IndexByte(text, ';') >= 0 || decimal == ',':
+	case bytes.IndexByte(text, ';') >= 0 || decimal == ',' && !bytes.Contains(text, []byte(`",`)) && !bytes.Contains(text, []byte(`,"`)):
 		return ';'
 	}
 	return ','

@@ -90,6 +90,7 @@ func TestOtherHands(t *testing.T) {
 		{"600\t1200.5\n20\t1\t-2.5\n", "no corner at all"},
 		{"\n\n\t600\t1200.5\t\t\n20\t1\t-2.5\t\t\n\t\t\t\n", "empty rows and columns around it"},
 		{"\t\t600\t1200.5\n\t20\t1\t-2.5\n", "an empty column before it"},
+		{"\"\",\"600\",\"1200,5\"\n\"20\",\"1\",\"-2,5\"\n", "commas, and decimal commas in quotes"},
 		{"\t600\t+1.2005e3\n20\t1\t-25e-1\n", "exponents"},
 	} {
 		raw, err := Read([]byte(c.text), "grid", 0)
@@ -126,6 +127,14 @@ func TestDecimal(t *testing.T) {
 		{"1.234\t2.500", 0, []float64{1.234, 2.5}, "points between tabs are what this program gives"},
 		{"1,234,5", 0, []float64{1, 234, 5}, "commas stand between cells where nothing else does"},
 		{"1,5\n", ',', []float64{1.5}, "but for one that a person calls decimal"},
+		{`"1,5",2`, 0, []float64{1.5, 2}, "and for those in quotes"},
+		{`"1,500","2,25"`, 0, []float64{1.5, 2.25}, "in quotes, and another decides"},
+		{`"1,500","2,250"`, 0, nil, "in quotes all of it may be thousands"},
+		{`"1,500",2.5`, 0, nil, "in quotes, beside a point"},
+		{`"1,500","2,250"`, ',', []float64{1.5, 2.25}, "in quotes, and a person said that it is decimal"},
+		{`2,"2,250"`, ',', []float64{2, 2.25}, "one in quotes, and a person said that it is decimal"},
+		{`"1,500","2,250"`, '.', nil, "in quotes, and a person said that the point is decimal"},
+		{"1.234,2.500", 0, []float64{1.234, 2.5}, "points between commas are what this program gives"},
 		{"1.234.567\t1", 0, nil, "two points"},
 		{"12 345\t1", 0, nil, "a blank between digits"},
 		{"12\u00a0345\t1", 0, nil, "a blank that does not break between digits"},

@@ -6,12 +6,14 @@ import (
 	"unicode"
 
 	"calsplice/tables"
+	"calsplice/tables/strictcsv"
 )
 
 // mark says what decimal mark a grid's numbers have. It looks at all of them,
 // since one number alone may be read either way.
 //
-//   - Where commas stand between cells, or in a workbook, it is the point.
+//   - In a workbook it is the point. Where commas stand between cells, one
+//     inside a number can only have been quoted.
 //   - A number with both marks, or with one of them twice, has thousands
 //     separators, and so has one with a blank or an apostrophe inside.
 //   - Commas in some numbers and points in others are two marks.
@@ -22,9 +24,6 @@ import (
 func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
 	if g.Decimal != 0 {
 		return g.Decimal, nil
-	}
-	if g.Comma == ',' || g.Comma == 0 {
-		return '.', nil
 	}
 	var faults tables.Faults
 	var first [2]Cell // the first number with a comma, and with a point
@@ -41,7 +40,7 @@ func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
 			if first[i].Text == "" {
 				first[i] = c
 			}
-			sure[i] = sure[i] || !couldBeThousands(s)
+			sure[i] = sure[i] || !strictcsv.CouldBeThousands(s)
 		}
 	}
 	comma, point := first[0], first[1]
@@ -63,14 +62,6 @@ func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
 
 func ambiguous(s string) string {
 	return fmt.Sprintf("%s may have a decimal mark or a thousands separator: say which with --decimal . or --decimal ,", tables.Quote(s))
-}
-
-// couldBeThousands reports whether a number with one mark has it where a
-// thousands separator would stand.
-func couldBeThousands(s string) bool {
-	s = strings.TrimLeft(s, "+-")
-	i := strings.IndexAny(s, ",.")
-	return i >= 1 && i <= 3 && s[0] != '0' && len(s) == i+4 && strings.Trim(s[i+1:], "0123456789") == ""
 }
 
 // plain is a number's text with a real minus sign made a hyphen and a degree

@@ -108,7 +108,11 @@ func TestNumbers(t *testing.T) {
 		why   string
 	}{
 		{',', []string{"1.5", "2"}, true, "points between commas"},
-		{',', []string{"1,5"}, false, "a comma that got into quotes"},
+		{',', []string{"1,5", "2,214"}, true, "decimal commas in quotes"},
+		{',', []string{"2,214", "0,001"}, true, "decimal commas in quotes, told by a later one"},
+		{',', []string{"1,234", "12,500"}, false, "in quotes, all may be thousands separators"},
+		{',', []string{"1,234", "0.5"}, false, "thousands separators in quotes and points"},
+		{';', []string{"1,234"}, true, "three decimals where nothing separates thousands"},
 		{';', []string{"1,5", "2,25", "3"}, true, "decimal commas"},
 		{';', []string{"1.5", "2.25"}, true, "points between semicolons"},
 		{';', []string{"1,5", "2.5"}, false, "two marks"},
@@ -123,6 +127,9 @@ func TestNumbers(t *testing.T) {
 			if _, err := n.Parse(s); err != nil {
 				ok = false
 			}
+		}
+		if _, err := n.Doubt(); err != nil {
+			ok = false
 		}
 		if ok != c.ok {
 			t.Errorf("%s: %q taken: %v", c.why, c.texts, ok)

@@ -23,8 +23,9 @@
 // read, with a caution.
 //
 // Quoting is RFC 4180's, and line ends inside quotes are kept as they are.
-// Semicolons and tabs as delimiters, decimal commas with them, CRLF, a
-// byte-order mark and UTF-16 are read; comma, LF and no mark are written. Text
+// Semicolons and tabs as delimiters, decimal commas (in quotes where commas
+// stand between fields), CRLF, a byte-order mark and UTF-16 are read; comma, LF
+// and no mark are written. Text
 // that a spreadsheet would run as a formula stands behind an apostrophe (see
 // strictcsv.Safe); numbers never do.
 //

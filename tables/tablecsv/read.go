@@ -53,6 +53,7 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions []string, 
 type reader struct {
 	csv    *strictcsv.Reader
 	num    strictcsv.Numbers
+	doubt  strictcsv.Field // the number that num is in doubt about
 	file   string
 	faults tables.Faults
 	done   bool
@@ -155,6 +156,9 @@ func (r *reader) read() {
 		r.record(record)
 	}
 	r.finishTable()
+	if _, err := r.num.Doubt(); !r.done {
+		r.check(r.doubt, err)
+	}
 	r.c.Engine = &r.engine
 	var err error
 	if r.c.Extra, err = tables.NewExtra(r.extra); err != nil {
@@ -289,6 +293,9 @@ func (r *reader) text(record []strictcsv.Field, seen map[string]bool) string {
 func (r *reader) number(at strictcsv.Field) (float64, bool) {
 	v, err := r.num.Parse(at.Text)
 	r.check(at, err)
+	if number, _ := r.num.Doubt(); number != "" && r.doubt.Line == 0 {
+		r.doubt = at
+	}
 	return v, err == nil
 }
 

@@ -78,6 +78,7 @@ func TestSpellingsOfOtherHands(t *testing.T) {
 		return strings.NewReplacer(",", delimiter, "<mark>", decimal, "NAME", name).Replace(plain)
 	}
 	padded := strings.NewReplacer("\n", ",,,,,\n").Replace(example)
+	quoted := strings.NewReplacer("2.214", `"2,214"`, "2.425", `"2,425"`, "2.62", `"2,62"`, "2.8", `"2,8"`, "2.97", `"2,97"`, "0.4", `"0,4"`, "0.001", `"0,001"`, "12.5", `"12,5"`)
 	utf16 := []byte{0xff, 0xfe}
 	for _, c := range []byte(example) {
 		utf16 = append(utf16, c, 0)
@@ -87,6 +88,7 @@ func TestSpellingsOfOtherHands(t *testing.T) {
 		"semicolons and points":         hand(";", "."),
 		"tabs and decimal commas":       hand("\t", ","),
 		"tabs and points":               hand("\t", "."),
+		"decimal commas in quotes":      quoted.Replace(example),
 		"CRLF":                          strings.ReplaceAll(example, "\n", "\r\n"),
 		"CR alone":                      strings.ReplaceAll(example, "\n", "\r"),
 		"byte-order mark":               "\ufeff" + example,
