@@ -8,9 +8,10 @@
 // that are no ordinary blanks, a real minus sign, a degree sign behind a
 // number. [Raw.Shape] makes axes and values of them.
 //
-// It guesses nothing that could change a number: a thousands separator, two
-// decimal marks, or numbers of which each could be either are refused, and
-// the refusal says what to give.
+// It changes no number by a guess: a thousands separator, two decimal marks, or
+// numbers of which each could be either are refused, and the refusal says what
+// to give. One reading that is common is taken and said: points between tabs
+// are decimal, although three digits stand behind every one.
 package grid
 
 import (

@@ -165,6 +165,36 @@ func TestDecimal(t *testing.T) {
 	}
 }
 
+// TestPointsAreSaid says that points are read as decimal where all of them may
+// separate thousands, and nothing where one of them or a person decides.
+func TestPointsAreSaid(t *testing.T) {
+	for _, c := range []struct {
+		text    string
+		decimal byte
+		want    string
+		why     string
+	}{
+		{"1.000\t2.000\n", 0, `grid:1:1: numbers such as "1.000" are read with decimal points: --decimal . if they are`, "all may separate thousands"},
+		{"1\t2.000\n", 0, `grid:1:3: numbers such as "2.000"`, "a number without a mark does not decide"},
+		{"1.000\t2.5\n", 0, "", "one digit decides"},
+		{"1.000\t0.500\n", 0, "", "a zero before the point decides"},
+		{"1.000\t2.000\n", '.', "", "a person decides"},
+		{"1.000,2.000\n", 0, "", "commas stand between cells where points are decimal"},
+		{"1\t2\n", 0, "", "no points"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", c.decimal)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := raw.Shape(Want{X: true, XPoints: []float64{1, 2}})
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+		} else if got := strings.Join(g.Said, "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
+			t.Errorf("%s: said %q, want %q", c.why, got, c.want)
+		}
+	}
+}
+
 // TestCurveShapes takes a curve in every way that people lay one out.
 func TestCurveShapes(t *testing.T) {
 	for _, c := range []struct{ text, why string }{

@@ -20,10 +20,11 @@ import (
 //   - Where every comma stands before exactly three digits, with one to three
 //     and no zero before it, all may be thousands separators. So they may where
 //     every point does and semicolons stand between cells, as they do where the
-//     comma is the decimal mark.
-func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
+//     comma is the decimal mark. Between tabs such points are decimal, as
+//     three decimals are common, and that is said.
+func (g *Raw) mark(cells []Cell) (mark byte, said []string, _ tables.Faults) {
 	if g.Decimal != 0 {
-		return g.Decimal, nil
+		return g.Decimal, nil, nil
 	}
 	var faults tables.Faults
 	var first [2]Cell // the first number with a comma, and with a point
@@ -46,18 +47,21 @@ func (g *Raw) mark(cells []Cell) (byte, tables.Faults) {
 	comma, point := first[0], first[1]
 	switch {
 	case len(faults) > 0:
-		return '.', faults
+		return '.', nil, faults
 	case comma.Text != "" && point.Text != "":
-		return '.', tables.Faults{g.fault(comma, fmt.Sprintf("%s has a comma, and %s has a point (line %d): "+
+		return '.', nil, tables.Faults{g.fault(comma, fmt.Sprintf("%s has a comma, and %s has a point (line %d): "+
 			"want one decimal mark and no thousands separators", tables.Quote(comma.Text), tables.Quote(point.Text), point.Line))}
 	case comma.Text != "" && !sure[0]:
-		return '.', tables.Faults{g.fault(comma, ambiguous(comma.Text))}
+		return '.', nil, tables.Faults{g.fault(comma, ambiguous(comma.Text))}
 	case point.Text != "" && !sure[1] && g.Comma == ';':
-		return '.', tables.Faults{g.fault(point, ambiguous(point.Text))}
+		return '.', nil, tables.Faults{g.fault(point, ambiguous(point.Text))}
 	case comma.Text != "":
-		return ',', nil
+		return ',', nil, nil
+	case point.Text != "" && !sure[1] && g.Comma == '\t':
+		said = append(said, g.fault(point, fmt.Sprintf("numbers such as %s are read with decimal points: --decimal . if they are, "+
+			"--decimal , (which refuses them) if the points separate thousands", tables.Quote(point.Text))).Error())
 	}
-	return '.', nil
+	return '.', said, nil
 }
 
 func ambiguous(s string) string {

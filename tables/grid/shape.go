@@ -106,7 +106,7 @@ func (g *Raw) plane(w Want) (*Grid, error) {
 	case known && rows == len(w.YPoints) && columns == len(w.XPoints) && (thin || !corner || !w.Either):
 		out, err := g.known(w, g.Cells)
 		if err == nil && w.Either && !thin {
-			out.Said = g.doubt(out.Values)
+			out.Said = append(out.Said, g.doubt(out.Values)...)
 		}
 		return out, err
 	case known && !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1):
@@ -217,7 +217,7 @@ func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
 	for _, row := range values {
 		all = append(all, row...)
 	}
-	mark, faults := g.mark(all)
+	mark, said, faults := g.mark(all)
 	if len(faults) > 0 {
 		return nil, limit(faults)
 	}
@@ -237,7 +237,7 @@ func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
 		}
 		return list
 	}
-	out := &Grid{X: read(x, true), Y: read(y, true)}
+	out := &Grid{X: read(x, true), Y: read(y, true), Said: said}
 	for _, row := range values {
 		out.Values = append(out.Values, read(row, false)...)
 	}
