@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/tables"
 )
@@ -30,7 +31,8 @@ func (m Method) String() string { return [...]string{"sample", "fit"}[m] }
 // Resampled is a table on other axes, with what that did to it.
 type Resampled struct {
 	Table  *tables.Table
-	Status []Status    // of each cell: kept, between, or past the old breakpoints
+	Status []Status    // of each cell: at an old breakpoint, between, or past them
+	Moved  int         // cells at an old breakpoint whose value the fit moved
 	Loss   *Difference // new surface minus old, over the box that both span
 	Said   []string    // clamped values, converted units, breakpoints past the old axes, what was lost
 }
@@ -53,11 +55,17 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 		return nil, err
 	}
 	r.Status = status
+	sampled := slices.Clone(values)
 	fresh, err := r.fit(t, x, y, m, out, values)
 	if err != nil {
 		return nil, err
 	}
 	r.finish(t, values, fresh)
+	for i, v := range values {
+		if status[i] == Measured && math.Float64bits(v) != math.Float64bits(sampled[i]) {
+			r.Moved++
+		}
+	}
 	f := t.Fields()
 	f.X, f.Y, f.Values = x, y, values
 	if r.Table, err = tables.NewTable(f); err != nil {

@@ -26,7 +26,7 @@ type rescaleTold struct {
 		Old  *float64           `json:"old"` // the two surfaces there; null where one is empty
 		New  *float64           `json:"new"`
 	} `json:"loss"`
-	Cells        map[string]int `json:"cells"`
+	Cells        map[string]int `json:"cells"` // those measured hold the old value to the bit
 	Extrapolated [][2]int       `json:"extrapolated"`
 	Advice       *adviceTold    `json:"advice"`
 	Said         []string       `json:"said"`
@@ -45,7 +45,7 @@ type adviceTold struct {
 func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleTold, error) {
 	told := &rescaleTold{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
 		Said: append([]string{}, r.Said...), Extrapolated: [][2]int{}, table: r.Table,
-		Cells: map[string]int{"measured": 0, "interpolated": 0, "extrapolated": 0}}
+		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
 	told.Loss.Max, told.Loss.Mean, told.Loss.RMS = l.Largest, l.Mean, l.RMS
 	told.Loss.At = map[string]float64{}
@@ -109,8 +109,12 @@ func (r *rescaleTold) json(w io.Writer) error {
 
 func (r *rescaleTold) text(w io.Writer) {
 	unit := tables.Clean(r.Unit)
-	fmt.Fprintf(w, "table %s by %s: %d cells kept, %d between, %d past the old breakpoints (%s)\n", r.Table, r.Method,
-		r.Cells["measured"], r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
+	fitted := ""
+	if r.Method == interp.Fit.String() {
+		fitted = fmt.Sprintf("%d fitted, ", r.Cells["fitted"])
+	}
+	fmt.Fprintf(w, "table %s by %s: %s kept, %s%d between, %d past the old breakpoints (%s)\n", r.Table, r.Method,
+		tables.Count(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
 	if r.Loss.Max == 0 {
 		fmt.Fprintln(w, "loss: none, the surface is where it was")
 	} else {
