@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"strings"
 
@@ -52,6 +53,9 @@ func rescale(c *cli.Context) error {
 		return errors.New("rescale wants -o FILE")
 	case toStdout(out) && c.Bool("json"):
 		return errors.New("-o - and --json both want standard output: write the document to a file")
+	}
+	if within := c.Float64("within"); !(within >= 0) || math.IsInf(within, 1) {
+		return fmt.Errorf("--within is %v, want a number from 0", within)
 	}
 	method, err := interp.ParseMethod(c.String("method"))
 	if err != nil {

@@ -48,6 +48,9 @@ func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out in
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
 	told.Loss.Max, told.Loss.Mean, told.Loss.RMS = l.Largest, l.Mean, l.RMS
+	if math.Abs(l.Mean) <= 1e-12*l.Largest { // what summing leaves of a mean that a fit makes zero
+		told.Loss.Mean = 0
+	}
 	told.Loss.At = map[string]float64{}
 	if l.X != nil {
 		told.Loss.At["x"] = l.AtX
