@@ -186,7 +186,7 @@ func writeCells(c *cli.Context, doc *tables.Calibration) error {
 		return writePage(c, out, report.Cells(doc))
 	case out != "":
 		fmt.Fprintln(c.App.ErrWriter, "calsplice:", celltext.Kept(doc))
-		return tablefile.Write(out, doc, output(c))
+		return tablefile.Write(out, doc, outputOrPage(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, doc)
 	}

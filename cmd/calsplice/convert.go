@@ -77,10 +77,10 @@ func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
 	if err != nil {
 		return err
 	}
-	if changefile.IsPatch(out) {
+	if tablefile.IsPatch(out) {
 		return changefile.Write(out, cs, c.App.Writer)
 	}
-	to, err := tablefile.OutFormat(out, c.String("format"))
+	to, err := tablefile.OutFormat(out, output(c))
 	if err != nil {
 		return err
 	}

@@ -118,5 +118,5 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t me
 	if extension(out) == ".html" {
 		return writeChangePage(c, out, old, new, cs, merge.Compare(old, new, t, only), t)
 	}
-	return changefile.WriteFor(out, cs, old, output(c))
+	return changefile.WriteFor(out, cs, old, outputOrPage(c))
 }

@@ -47,6 +47,13 @@ func output(c *cli.Context) tablefile.Options {
 	return tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}
 }
 
+// outputOrPage is [output] of a command that writes pages too.
+func outputOrPage(c *cli.Context) tablefile.Options {
+	opt := output(c)
+	opt.Also = []string{".html"}
+	return opt
+}
+
 // readDoc reads a document and tells its cautions.
 func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
 	doc, cautions, err := tablefile.ReadSaying(path, c.App.Reader)

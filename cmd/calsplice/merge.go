@@ -92,7 +92,7 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if file == "" && !tablefile.Device(out) {
 		file = conflictfile.Path(out)
 	}
-	if _, err := tablefile.OutFormat(out, c.String("format")); err != nil {
+	if _, err := tablefile.OutFormat(out, output(c)); err != nil {
 		return err // before anything stands beside it
 	}
 	if err := writeConflicts(c, file, r.Conflicts); err != nil {

@@ -116,6 +116,6 @@ func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal)
 		if out == "" {
 			return nil
 		}
-		return changefile.WriteFor(out, p.Changes, cal, output(c))
+		return changefile.WriteFor(out, p.Changes, cal, outputOrPage(c))
 	}
 }

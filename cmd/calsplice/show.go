@@ -56,7 +56,7 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 	case extension(out) == ".html":
 		return writePage(c, out, report.Show(part, list))
 	case out != "":
-		return tablefile.Write(out, part, output(c))
+		return tablefile.Write(out, part, outputOrPage(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, part)
 	}

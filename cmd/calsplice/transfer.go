@@ -54,9 +54,9 @@ func runTransfer(c *cli.Context) error {
 	if extension(c.String("o")) == ".html" {
 		err = writePage(c, c.String("o"), report.Transfer(docs[1], r))
 	} else if c.Bool("apply") {
-		err = tablefile.Write(c.String("o"), r.Changed, output(c))
+		err = tablefile.Write(c.String("o"), r.Changed, outputOrPage(c))
 	} else {
-		err = changefile.WriteFor(c.String("o"), r.Changes, docs[1], output(c))
+		err = changefile.WriteFor(c.String("o"), r.Changes, docs[1], outputOrPage(c))
 	}
 	if err != nil {
 		return err

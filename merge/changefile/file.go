@@ -3,15 +3,11 @@ package changefile
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
-
-// PatchSuffix ends the name of a file that holds an RFC 6902 JSON Patch.
-const PatchSuffix = ".patch.json"
 
 // Read reads a change set by its file's extension; "-" is told by its first
 // bytes. Cautions are left unsaid: see [ReadSaying].
@@ -22,7 +18,7 @@ func Read(path string, stdin io.Reader) (*merge.ChangeSet, error) {
 
 // ReadSaying is [Read] that also returns cautions, each a line for a person.
 func ReadSaying(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
-	if IsPatch(path) {
+	if tablefile.IsPatch(path) {
 		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
 	}
 	data, format, err := tablefile.Bytes(path, stdin)
@@ -45,10 +41,6 @@ func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions []st
 	return cs, cautions, err
 }
 
-// IsPatch reports whether a file's name says that it holds an RFC 6902 JSON
-// Patch.
-func IsPatch(path string) bool { return strings.HasSuffix(strings.ToLower(path), PatchSuffix) }
-
 // Write writes a change set, replacing the file whole; "-" is JSON on stdout. A
 // JSON Patch speaks of positions and needs the document: see [WriteFor].
 func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
@@ -59,13 +51,16 @@ func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
 // (a name that ends in .patch.json) needs, and which lets a workbook show the
 // tables afterwards.
 func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, opt tablefile.Options) error {
-	if IsPatch(path) {
+	if tablefile.IsPatch(path) {
 		if base == nil {
 			return &tables.Fault{File: path, What: "a JSON Patch speaks of positions and needs the document that it applies to: diff OLD NEW -o writes one"}
 		}
 		return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
 	}
-	format, err := tablefile.OutFormat(path, opt.Format)
+	if base != nil {
+		opt.Also = append([]string{tablefile.PatchSuffix}, opt.Also...)
+	}
+	format, err := tablefile.OutFormat(path, opt)
 	if err != nil {
 		return err
 	}

@@ -36,11 +36,25 @@ type Options struct {
 	Format string // of what goes to standard output; "" is JSON
 	Long   bool   // CSV with a row a cell
 	Stdout io.Writer
+	Also   []string // extensions that the caller writes itself: refusals name them
 }
+
+// PatchSuffix ends the name of a file that holds an RFC 6902 JSON Patch, which no
+// document is written under.
+const PatchSuffix = ".patch.json"
+
+// IsPatch reports whether a file's name says that it holds an RFC 6902 JSON
+// Patch.
+func IsPatch(path string) bool { return strings.HasSuffix(strings.ToLower(path), PatchSuffix) }
 
 // Format is the spelling that a path's extension names, or an error that lists
 // the known ones.
-func Format(path string) (string, error) {
+func Format(path string) (string, error) { return formatOf(path, nil) }
+
+// formatOf is [Format] whose error lists other extensions too.
+func formatOf(path string, also []string) (string, error) {
+	known := append([]string{".json", ".csv", ".xlsx"}, also...)
+	want := strings.Join(known[:len(known)-1], ", ") + " or " + known[len(known)-1]
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
 	case ".json":
 		return JSON, nil
@@ -49,9 +63,9 @@ func Format(path string) (string, error) {
 	case ".xlsx":
 		return XLSX, nil
 	case "":
-		return "", &tables.Fault{File: path, What: "the name has no extension, want .json, .csv or .xlsx"}
+		return "", &tables.Fault{File: path, What: "the name has no extension, want " + want}
 	default:
-		return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want .json, .csv or .xlsx", tables.Quote(ext))}
+		return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want %s", tables.Quote(ext), want)}
 	}
 }
 
@@ -114,18 +128,21 @@ func isStream(path string) bool {
 }
 
 // OutFormat is the spelling in which a path is written: by its extension, and
-// for "-" and devices the one that is named, or JSON.
-func OutFormat(path, named string) (string, error) {
-	if path != "-" && !isStream(path) {
-		return Format(path)
+// for "-" and devices the one that opt names, or JSON.
+func OutFormat(path string, opt Options) (string, error) {
+	if IsPatch(path) {
+		return "", &tables.Fault{File: path, What: "the name is for a JSON Patch (RFC 6902) and this is none: want another name"}
 	}
-	switch named {
+	if path != "-" && !isStream(path) {
+		return formatOf(path, opt.Also)
+	}
+	switch opt.Format {
 	case "":
 		return JSON, nil
 	case JSON, CSV, XLSX:
-		return named, nil
+		return opt.Format, nil
 	}
-	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(named))
+	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(opt.Format))
 }
 
 func sniff(data []byte) string {
@@ -144,7 +161,7 @@ func sniff(data []byte) string {
 
 // Write writes a document, replacing the file whole.
 func Write(path string, c *tables.Calibration, opt Options) error {
-	format, err := OutFormat(path, opt.Format)
+	format, err := OutFormat(path, opt)
 	if err != nil {
 		return err
 	}
