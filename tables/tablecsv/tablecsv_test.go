@@ -94,6 +94,7 @@ func TestSpellingsOfOtherHands(t *testing.T) {
 		"byte-order mark":               "\ufeff" + example,
 		"UTF-16":                        string(utf16),
 		"padded to the widest line":     padded,
+		"a line role that is empty":     strings.Replace(example, "unit,ms\n", "role,\nunit,ms\n", 1),
 		"no line end at the end":        strings.TrimSuffix(example, "\n"),
 	} {
 		got, err := tablecsv.Read(strings.NewReader(text), name)

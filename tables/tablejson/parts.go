@@ -105,6 +105,9 @@ func (r *Reader) Field(key string, f *tables.Fields, extra *Extras) {
 		if text, ok := r.Text(); ok {
 			f.Role = tables.Role(text)
 			r.check(at, f.Role.Validate())
+			if text == "" {
+				r.Fault(at, "", "role is empty, want one of the roles, or none at all")
+			}
 		}
 	case "resolution":
 		if v, ok := r.Number(); ok {

@@ -111,6 +111,17 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 	}
 }
 
+// TestEmptyRole: an empty cell beside "role" is no role, as anywhere in a sheet.
+func TestEmptyRole(t *testing.T) {
+	f := flow(t).Tables()[0].Fields()
+	f.Role = tables.Other
+	doc := tabletest.Must(flow(t).WithTable(tabletest.Must(tables.NewTable(f))))
+	got, _, err := read(edited(t, written(t, doc), [3]string{sheet2, `<t>other</t>`, `<t></t>`}))
+	if err != nil || !got.Equal(flow(t)) {
+		t.Errorf("read as %v, %v", got, err)
+	}
+}
+
 // TestDatesAndPercentages: a program makes a date of "1.5" in some languages,
 // and 0.05 of "5%".
 func TestDatesAndPercentages(t *testing.T) {
