@@ -129,9 +129,9 @@ func Where(t *tables.Table, i int) string {
 	return s
 }
 
-// amount is a number and its unit.
+// amount is a number and its unit, but for the unit 1.
 func amount(v float64, unit string) string {
-	if unit == "" {
+	if unit == "" || unit == "1" {
 		return tables.FormatValue(v)
 	}
 	return tables.FormatValue(v) + " " + tables.Clean(unit)

@@ -1,6 +1,7 @@
 package plausible
 
 import (
+	"fmt"
 	"slices"
 
 	"calsplice/tables"
@@ -22,21 +23,46 @@ func (k *checker) document() {
 	k.fallback()
 }
 
+// The bounds of an engine's facts, far beyond any engine: common practice, no
+// source. Outside them a unit or a factor of ten has slipped.
+const (
+	mostCylinders                     = 24
+	stoichLow, stoichHigh             = 5, 20     // by mass, from methanol's 6.4 to methane's 17.2
+	displacementLow, displacementHigh = 0.02, 30  // L, of all cylinders together
+	densityLow, densityHigh           = 500, 1100 // kg/m³
+	railLow                           = 50        // kPa
+)
+
 func (k *checker) engine(e *tables.Engine) {
 	if e == nil {
 		return
 	}
 	fact := func(rule, basis, text string) { k.add(Finding{Rule: rule, Text: text, Basis: basis}) }
-	measured := func(name string, m *tables.Measure, dim unit.Dimension) {
+	// measured holds a fact between two bounds, which are told in its own unit.
+	measured := func(name, rule string, m *tables.Measure, low, high float64, in string) {
 		if m == nil {
 			return
 		}
-		if u, ok := unit.Parse(m.Unit); ok && u.Dimension() != dim {
+		u, ok := unit.Parse(m.Unit)
+		own, err := unit.Find(in, m.Unit)
+		switch low, high := own.Apply(low), own.Apply(high); {
+		case !ok:
+			k.note("engine %s: its unit %s is not known, so it was not judged", name, tables.Quote(m.Unit))
+		case err != nil:
 			fact("engine-unit", "the unit's dimension", "engine "+name+" is in "+tables.Quote(m.Unit)+", which measures "+string(u.Dimension()))
+		case !(m.Value >= low && m.Value <= high):
+			fact(rule, Practice, fmt.Sprintf("engine %s is %s, want one from %s to %s", name, amount(m.Value, m.Unit),
+				tables.FormatValue(round(low)), amount(round(high), m.Unit)))
 		}
 	}
-	measured("displacement", e.Displacement, unit.Volume)
-	measured("fuel_density", e.FuelDensity, unit.Density)
+	if e.Cylinders > mostCylinders {
+		fact("cylinders", Practice, fmt.Sprintf("engine has %d cylinders, want %d at most", e.Cylinders, mostCylinders))
+	}
+	if s := e.StoichAFR; s != 0 && !(s > stoichLow && s < stoichHigh) {
+		fact("stoich", Practice, fmt.Sprintf("engine stoich_afr is %s, want one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
+	}
+	measured("displacement", "displacement", e.Displacement, displacementLow, displacementHigh, "L")
+	measured("fuel_density", "fuel-density", e.FuelDensity, densityLow, densityHigh, "kg/m3")
 	p := e.RailPressure
 	if p == nil {
 		return
@@ -50,6 +76,8 @@ func (k *checker) engine(e *tables.Engine) {
 	default:
 		if !(p.Value > 0) {
 			fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", want one above 0")
+		} else if base(p) < railLow {
+			fact("rail-pressure", Practice, fmt.Sprintf("engine rail_pressure is %s, want %d kPa at least", amount(p.Value, p.Unit), railLow))
 		}
 	}
 }

@@ -37,7 +37,12 @@ const van = `{"format": "calsplice/1", "name": "Fell rescue van, as found",
   {"id": "spark.low", "role": "spark.fallback", "unit": "deg", "resolution": 0.5,
    "x": {"quantity": "engine speed", "unit": "r/min", "points": [800, 1600, 3200, 6400]},
    "y": {"quantity": "air charge", "unit": "mg", "points": [80, 240, 480]},
-   "values": [[12,20,31,33], [10,17,27,29], [3,8,17,20]]}]}`
+   "values": [[12,20,31,33], [10,17,27,29], [3,8,17,20]]},
+  {"id": "air.meter", "role": "air.meter", "unit": "g/s", "resolution": 0.01,
+   "x": {"quantity": "meter signal", "unit": "V", "points": [0, 0.5, 1, 2, 3, 4, 5]}, "values": [0, 0, 2, 9, 30, 80, 180]},
+  {"id": "air.ve", "role": "air.volumetric_efficiency", "unit": "%",
+   "x": {"quantity": "engine speed", "unit": "r/min", "points": [1000, 3000, 5000]}, "values": [70, 88, 82]},
+  {"id": "fuel.stoich", "role": "fuel.stoich_afr", "unit": "1", "values": 14.7}]}`
 
 func read(t *testing.T, text string) *tables.Calibration {
 	t.Helper()
@@ -90,6 +95,25 @@ func TestFindings(t *testing.T) {
 		{"a role twice", `"role": "spark.fallback"`, `"role": "spark.advance"`, []string{"role-twice spark.low"}},
 		{"litres of fuel per litre", `"unit": "kg/L"`, `"unit": "L"`, []string{"engine-unit"}},
 		{"a gauge in inches", `"value": 380, "unit": "kPa"`, `"value": 380, "unit": "V"`, []string{"engine-unit"}},
+		{"cubic centimetres, said to be litres", `"value": 2.5, "unit": "L"`, `"value": 2500, "unit": "L"`, []string{"displacement"}},
+		{"litres, said to be cubic centimetres", `"value": 2.5, "unit": "L"`, `"value": 2.5, "unit": "cc"`, []string{"displacement"}},
+		{"kilograms per cubic metre, said to be per litre", `"value": 0.745`, `"value": 745`, []string{"fuel-density"}},
+		{"a density with its point slipped", `"value": 0.745, "unit": "kg/L"`, `"value": 74.5, "unit": "kg/m3"`, []string{"fuel-density"}},
+		{"bar, said to be kilopascal", `"value": 380`, `"value": 3.8`, []string{"rail-pressure"}},
+		{"a vacuum in the rail", `"value": 380`, `"value": -380`, []string{"rail-pressure"}},
+		{"too many cylinders", `"cylinders": 4`, `"cylinders": 44`, []string{"cylinders"}},
+		{"a fuel that is none", `"stoich_afr": 14.7`, `"stoich_afr": 1.47`, []string{"stoich"}},
+		{"a table of a fuel that is none", `"unit": "1", "values": 14.7`, `"unit": "1", "values": 147`, []string{"stoich fuel.stoich[0, 0]"}},
+		{"the same in another unit", `"unit": "1", "values": 14.7`, `"unit": "AFR", "values": 1.47`, []string{"stoich fuel.stoich[0, 0]"}},
+		{"an efficiency of one in percent", "[70, 88, 82]", "[70, 0.88, 82]", []string{"efficiency air.ve[0, 1]"}},
+		{"an efficiency in percent, said to be a factor", `"air.volumetric_efficiency", "unit": "%"`, `"air.volumetric_efficiency", "unit": "1"`,
+			[]string{"efficiency air.ve[0, 0]", "efficiency air.ve[0, 1]", "efficiency air.ve[0, 2]"}},
+		{"an efficiency as a factor", `"unit": "%",
+   "x": {"quantity": "engine speed", "unit": "r/min", "points": [1000, 3000, 5000]}, "values": [70, 88, 82]`, `"unit": "1",
+   "x": {"quantity": "engine speed", "unit": "r/min", "points": [1000, 3000, 5000]}, "values": [0.7, 0.88, 0.82]`, nil},
+		{"a meter's curve that falls", "2, 9, 30, 80", "2, 9, 3, 80", []string{"meter air.meter[0, 4]"}},
+		{"a meter that answers with a period", `"unit": "V", "points": [0, 0.5, 1, 2, 3, 4, 5]}, "values": [0, 0, 2, 9, 30, 80, 180]`,
+			`"unit": "us", "points": [0, 0.5, 1, 2, 3, 4, 5]}, "values": [180, 80, 30, 9, 2, 0, 0]`, nil},
 	} {
 		text := strings.Replace(van, c.old, c.new, 1)
 		if c.old != "" && text == van {
@@ -293,6 +317,7 @@ func TestUnknownUnitsAreSaid(t *testing.T) {
 			`injector.offset: its unit "ticks" is not known, so its values were not judged for the role injector.offset`},
 		{`"battery voltage", "unit": "V"`, `"battery voltage", "unit": "counts"`,
 			`injector.offset: the unit "counts" of its x axis is not known, so nothing was judged along it`},
+		{`"unit": "kg/L"`, `"unit": "stone/firkin"`, `engine fuel_density: its unit "stone/firkin" is not known, so it was not judged`},
 	} {
 		findings, notes := Check(read(t, strings.Replace(van, c.old, c.new, 1)))
 		if len(findings) > 0 || !slices.Equal(notes, []string{c.want}) {

@@ -41,9 +41,14 @@ func (k *checker) table(t *tables.Table) {
 	case tables.SparkAdvance, tables.SparkFallback:
 		k.spark(t)
 	case tables.FuelStoichAFR:
-		if u.Dimension() == unit.AirFuelRatio {
-			k.within(t, u, "stoich", 5, 20, "AFR")
+		if u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
+			k.within(t, u, "stoich", stoichLow, stoichHigh, u.Name())
 		}
+	case tables.AirMeter:
+		k.meter(t)
+	case tables.AirVolumetricEfficiency:
+		// Outside this an efficiency is a slip of unit or factor.
+		k.within(t, u, "efficiency", 5, 250, "%")
 	}
 }
 
@@ -105,6 +110,25 @@ func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high fl
 		if b, err := unit.Convert(v, u.Name(), in); err != nil || !(b > low && b < high) {
 			k.cell(t, i, rule, Practice, "%s is not between %s and %s",
 				amount(v, t.Unit()), tables.FormatValue(low), amount(high, in))
+		}
+	}
+}
+
+// meter judges an air meter's curve: its flow rises with its signal, or stays
+// at its ends. A period is a signal that runs the other way, and is not judged.
+func (k *checker) meter(t *tables.Table) {
+	if t.X() == nil || t.Y() != nil {
+		return
+	}
+	if u, known := unit.Parse(t.X().Unit()); known && u.Dimension() == unit.Time {
+		return
+	}
+	for _, l := range alongX(t) {
+		for i := range l.len() - 1 {
+			if l.values[i+1] < l.values[i]-t.Tolerance() {
+				k.cell(t, k.odder(t, l, i), "meter", "a meter's flow rises with its signal; "+Practice, "flow falls as the signal rises: %s at %s, %s at %s",
+					amount(l.values[i], t.Unit()), amount(l.points[i], t.X().Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], t.X().Unit()))
+			}
 		}
 	}
 }
