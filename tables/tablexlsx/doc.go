@@ -42,6 +42,11 @@
 // [Range] takes a block of cells out of any workbook.
 package tablexlsx
 
+import (
+	"slices"
+	"strings"
+)
+
 // The rows of a table's sheet, by their name in the first column.
 const (
 	rowTable      = "table"
@@ -58,6 +63,13 @@ const (
 	rowYQuantity  = "y quantity"
 	rowYUnit      = "y unit"
 )
+
+// isFact reports whether a row of that name may stand under a table's values.
+func isFact(name string) bool {
+	name = strings.TrimSpace(name)
+	return strings.Contains(name, "x-") || slices.Contains([]string{rowRole, rowResolution, rowLimits, rowNotes,
+		rowXQuantity, rowXUnit, rowYQuantity, rowYUnit}, name)
+}
 
 // The rows of the contents sheet.
 const (

@@ -101,6 +101,14 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 			`book.xlsx: Contents!B1: format is "calsplice/2", want "calsplice/1" or "calsplice.cells/1": written by a newer calsplice`},
 		{"a value past the axis", [][3]string{{sheet3, `<v>1.7</v></c>`, `<v>1.7</v></c><c r="E6"><v>9</v></c>`}},
 			`book.xlsx: offset!E6: a value past the last breakpoint, which stands in D5`},
+		{"a stray number under a curve", [][3]string{{sheet2, `</row><row r="8">`, `</row><row r="7"><c r="C7"><v>9</v></c></row><row r="8">`}},
+			`book.xlsx: flow!C7: stands alone under the values, want a whole row or nothing`},
+		{"a stray number under a map", [][3]string{{sheet3, `</row><row r="9">`, `</row><row r="8"><c r="D8"><v>9</v></c></row><row r="9">`}},
+			`book.xlsx: offset!D8: stands alone under the values, want a whole row or nothing`},
+		{"a stray number under the breakpoints", [][3]string{{sheet3, `</row><row r="9">`, `</row><row r="8"><c r="A8"><v>18</v></c></row><row r="9">`}},
+			`book.xlsx: offset!A8: stands alone under the values, want a whole row or nothing`},
+		{"two of them", [][3]string{{sheet2, `</row><row r="8">`, `</row><row r="7"><c r="C7"><v>9</v></c><c r="D7"><v>9</v></c></row><row r="8">`}},
+			`book.xlsx: flow!C7: a second row of values, and no row "y quantity"`},
 	} {
 		_, _, err := read(edited(t, written(t, flow(t)), c.edits...))
 		if err == nil {

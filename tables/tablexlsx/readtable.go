@@ -81,13 +81,14 @@ func (r *Reader) Table(s *book.Sheet, empty bool) *tables.Table {
 }
 
 // gridEnd is the last row of the block that begins under a row "values": the
-// breakpoints, a row of values at least, and whatever follows without a gap.
+// breakpoints, a row of values at least, and whatever follows without a gap, up
+// to a row of facts.
 func (t *tableReader) gridEnd(row int) int {
 	if t.s.At(row, 1).Text == rowValue {
 		return row
 	}
 	end := row + 2
-	for t.s.Width(end+1) > 0 {
+	for t.s.Width(end+1) > 0 && !isFact(t.s.At(end+1, 1).Text) {
 		end++
 	}
 	return end
@@ -167,11 +168,14 @@ func (t *tableReader) grid() {
 		return
 	}
 	end := t.gridEnd(r)
+	if t.strays(r+3, end) {
+		return
+	}
 	t.f.X = t.axis(rowXQuantity, rowXUnit, "x.", last-1, func(i int) (int, int) { return r + 1, 2 + i })
 	if twoAxes {
 		t.f.Y = t.axis(rowYQuantity, rowYUnit, "y.", end-r-1, func(i int) (int, int) { return r + 2 + i, 1 })
 	} else if end > r+2 {
-		t.Fault(s, r+3, 1, "a second row of values, and no row %q", rowYQuantity)
+		t.Fault(s, r+3, s.Next(r+3, 1), "a second row of values, and no row %q", rowYQuantity)
 		return
 	}
 	t.views(r)
@@ -183,6 +187,18 @@ func (t *tableReader) grid() {
 			t.Fault(s, row, w, "a value past the last breakpoint, which stands in %s", book.Name(r+1, last))
 		}
 	}
+}
+
+// strays refuses cells that stand alone in their row, but for a breakpoint whose
+// values may be empty.
+func (t *tableReader) strays(row, end int) (found bool) {
+	for ; row <= end; row++ {
+		if at := t.s.Next(row, 1); at == t.s.Width(row) && (at > 1 || !t.empty) {
+			t.Fault(t.s, row, at, "stands alone under the values, want a whole row or nothing")
+			found = true
+		}
+	}
+	return found
 }
 
 func (t *tableReader) value(row, column int) float64 {
