@@ -3,10 +3,12 @@ package propose
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
 )
 
@@ -39,7 +41,7 @@ func readGrid(cells *tables.Calibration, target *tables.Table, channels ...strin
 		if mean == nil {
 			continue
 		}
-		g := &grid{channel: ch, unit: mean.Unit()}
+		g := &grid{channel: ch, unit: drivelog.ChannelUnit(ch)}
 		source, err := g.read(cells, ch)
 		if err != nil {
 			return nil, err
@@ -63,15 +65,33 @@ func readGrid(cells *tables.Calibration, target *tables.Table, channels ...strin
 
 // read collects the statistics of a channel, cell by cell.
 func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
+	var wrong error
 	statistic := func(name string) []float64 {
-		if t := cells.Table(ch + "." + name); t != nil {
+		t := cells.Table(ch + "." + name)
+		if t == nil {
+			return nil
+		}
+		own := drivelog.ChannelUnit(ch)
+		if name == "count" || name == "visits" || name == "at_limit" || unit.Same(own, t.Unit()) {
 			return t.Values()
 		}
-		return nil
+		c, err := unit.Find(t.Unit(), own) // a ratio or an angle: only a factor
+		if err != nil {
+			wrong = fmt.Errorf("table %s is in %s, want %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
+			return nil
+		}
+		values := slices.Clone(t.Values())
+		for i := range values {
+			values[i] = c.Apply(values[i])
+		}
+		return values
 	}
 	mean, count, visits := statistic("mean"), statistic("count"), statistic("visits")
 	se, sd := statistic("se"), statistic("sd")
 	p95, most, limit := statistic("p95"), statistic("max"), statistic("at_limit")
+	if wrong != nil {
+		return nil, wrong
+	}
 	for _, s := range []struct {
 		name   string
 		values []float64

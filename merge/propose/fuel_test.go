@@ -10,6 +10,8 @@ import (
 
 	"calsplice/merge"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tableunit"
 )
 
 // cellsOn is a cells document of one channel on a table's axes; a count of 0 is
@@ -17,7 +19,7 @@ import (
 func cellsOn(t testing.TB, target *tables.Table, channel string, cells []evidence) *tables.Calibration {
 	t.Helper()
 	statistic := func(name string, of func(e *evidence) float64) *tables.Table {
-		f := tables.Fields{ID: channel + "." + name, Unit: "%", X: target.X(), Y: target.Y()}
+		f := tables.Fields{ID: channel + "." + name, Unit: drivelog.ChannelUnit(channel), X: target.X(), Y: target.Y()}
 		for i := range cells {
 			v := math.NaN()
 			if cells[i].count > 0 {
@@ -310,5 +312,48 @@ func TestMixtureErrorServesInCells(t *testing.T) {
 	}
 	if c := p.Report.Cells[2]; value(c.Mean) != 5 {
 		t.Errorf("mean %v stands where the trim has its own evidence, want 5", value(c.Mean))
+	}
+}
+
+// Cells in another unit are the same evidence; in one that is no trim's, none.
+func TestCellsInAnotherUnit(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	flow := cal.Table("injector.flow")
+	list := make([]evidence, len(flow.Values()))
+	for i := range list {
+		list[i] = evidence{count: 400, visits: 20, mean: 6 + float64(i), se: 0.3, p95: 9, max: 10}
+	}
+	doc := cellsOn(t, flow, "trim", list)
+	ratio := doc
+	for _, name := range []string{"mean", "se"} {
+		var err error
+		if ratio, _, err = tableunit.Convert(ratio, "trim."+name, "1"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := readGrid(doc, flow, "trim")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := readGrid(ratio, flow, "trim")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, e := range got.cells {
+		if math.Abs(e.mean-want.cells[i].mean) > 1e-12 || math.Abs(e.se-want.cells[i].se) > 1e-12 {
+			t.Errorf("cell %d: %v ± %v, want %v ± %v", i, e.mean, e.se, want.cells[i].mean, want.cells[i].se)
+		}
+	}
+	f := doc.Table("trim.mean").Fields()
+	f.Unit = "kPa"
+	odd, err := tables.NewTable(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if doc, err = doc.WithTable(odd); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := readGrid(doc, flow, "trim"); err == nil || err.Error() != `table trim.mean is in "kPa", want "%"` {
+		t.Errorf("error is %v", err)
 	}
 }

@@ -226,7 +226,8 @@ func TestLikeShapes(t *testing.T) {
 		why    string
 	}{
 		{"1\t2\t1\n4\t5\t6\n7\t8\t9\n", x, y, "", "the known size"},
-		{"1\t2\t3\n4\t5\t6\n7\t8\t9\n", x, y, "grid:1:1: read as values alone", "the known size, but could be breakpoints"},
+		{"1\t2\t3\n4\t5\t6\n7\t8\t9\n", x, y, "", "the known size, and rising, but far from the known breakpoints"},
+		{"1\t700\t900\n15\t5\t6\n25\t8\t9\n", x, y, "grid:1:1: read as values alone", "the known size, but could be breakpoints"},
 		{"\t700\t900\n10\t5\t6\n20\t8\t9\n", []float64{700, 900}, []float64{10, 20}, "", "the known size with an empty corner"},
 		{"mg\t700\t900\n10\t5\t6\n20\t8\t9\n", []float64{700, 900}, []float64{10, 20}, "", "the known size with text in the corner"},
 		{"\t700\t600\n10\t5\t6\n20\t8\t9\n", nil, nil, "breakpoint 1 is 600, not above", "an empty corner is never filled"},

@@ -106,7 +106,7 @@ func (g *Raw) plane(w Want) (*Grid, error) {
 	case known && rows == len(w.YPoints) && columns == len(w.XPoints) && (thin || !corner || !w.Either):
 		out, err := g.known(w, g.Cells)
 		if err == nil && w.Either && !thin {
-			out.Said = append(out.Said, g.doubt(out.Values)...)
+			out.Said = append(out.Said, g.doubt(out.Values, w)...)
 		}
 		return out, err
 	case known && !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1):
@@ -141,14 +141,15 @@ func (g *Raw) refuseSize(w Want) error {
 }
 
 // doubt says of values alone that they could have breakpoints around them: the
-// first row and the first column rise, the corner aside.
-func (g *Raw) doubt(values []float64) []string {
+// first row and the first column rise, the corner aside, in the range of the
+// table's own.
+func (g *Raw) doubt(values []float64, w Want) []string {
 	columns := g.columns()
 	var y []float64
 	for i := columns; i < len(values); i += columns {
 		y = append(y, values[i])
 	}
-	if !rises(values[1:columns]) || !rises(y) {
+	if !rises(values[1:columns]) || !rises(y) || !overlap(values[1:columns], w.XPoints) || !overlap(y, w.YPoints) {
 		return nil
 	}
 	return []string{g.fault(g.Cells[0][0], "read as values alone, since the table has as many; if the first row and column are breakpoints, "+
