@@ -132,6 +132,7 @@ func (c *Comparison) Changed() bool {
 type evidence struct {
 	mean, se, freedom, count []float64
 	visits                   []float64
+	bound                    float64 // of what is normal, in the unit of the mean; 0 is none
 }
 
 func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, error) {
@@ -183,7 +184,7 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 		}
 	}
 	ch.Tested = len(p)
-	ch.Before, ch.After = ea.verdict(name, a.Columns()), eb.verdict(name, a.Columns())
+	ch.Before, ch.After = ea.verdict(a.Columns()), eb.verdict(a.Columns())
 	return ch, nil
 }
 
@@ -209,7 +210,14 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 		}
 		return slices.Clone(t.Values()), nil
 	}
-	e := &evidence{mean: mean.Values()}
+	e := &evidence{mean: mean.Values(), bound: boundOf(name)}
+	if own := drivelog.ChannelUnit(name); e.bound > 0 && !unit.Same(own, mean.Unit()) {
+		c, err := unit.Find(own, mean.Unit())
+		if err != nil {
+			return nil, fmt.Errorf("table %s: %w", mean.ID(), err)
+		}
+		e.bound *= c.Mul / c.Div
+	}
 	for _, s := range []struct {
 		to   *[]float64
 		name string
@@ -319,8 +327,8 @@ func controlled(p []float64) []float64 {
 }
 
 // verdict sums up one drive.
-func (e *evidence) verdict(channel string, columns int) Verdict {
-	v := Verdict{Bound: boundOf(channel)}
+func (e *evidence) verdict(columns int) Verdict {
+	v := Verdict{Bound: e.bound}
 	var time, within, sum float64
 	cells := 0
 	for i, m := range e.mean {
