@@ -1,20 +1,20 @@
 package main
 
 import (
-	"os"
 	"sync"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/urfave/cli/v2"
-	"golang.org/x/term"
+
+	"calsplice/cmd/calsplice/text"
 )
 
 // progress draws a bar with rate and remaining time on a terminal's standard
 // error for reads that take long; nil where there is no terminal.
 func progress(c *cli.Context) func() func(done, size int64) {
-	f, ok := c.App.ErrWriter.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
+	f, _ := text.Terminal(c.App.ErrWriter)
+	if f == nil {
 		return nil
 	}
 	const worth = 32 << 20 // bytes: less is read before a bar can be seen

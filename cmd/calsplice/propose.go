@@ -2,13 +2,12 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"slices"
 
 	"github.com/urfave/cli/v2"
-	"golang.org/x/term"
 
 	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
@@ -88,7 +87,7 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 // standard error too, where the report does not reach the same eyes.
 func tellProposal(c *cli.Context, r *propose.Report) error {
 	lines := r.Cautions
-	if f, ok := c.App.Writer.(*os.File); c.Bool("json") || c.String("o") == "-" || !ok || !term.IsTerminal(int(f.Fd())) {
+	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
 		lines = slices.Concat(r.First, lines)
 	}
 	for _, s := range lines {

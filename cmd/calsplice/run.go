@@ -34,9 +34,12 @@ const patience = 2 * time.Second
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	app := newApp(stdin, stdout, stderr)
+	out := &results{w: stdout}
+	app := newApp(stdin, out, stderr)
 	done := make(chan error, 1)
-	go func() { done <- app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)) }()
+	go func() {
+		done <- out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
+	}()
 	var err error
 	select {
 	case err = <-done:

@@ -2,10 +2,8 @@ package main
 
 import (
 	"fmt"
-	"os"
 
 	"github.com/urfave/cli/v2"
-	"golang.org/x/term"
 
 	"calsplice/cmd/calsplice/report"
 	"calsplice/cmd/calsplice/text"
@@ -71,7 +69,7 @@ func tellTransfer(c *cli.Context, r *transfer.Result) error {
 	if toStdout(c.String("o")) {
 		to = c.App.ErrWriter
 	}
-	if f, ok := to.(*os.File); c.Bool("json") || !ok || !term.IsTerminal(int(f.Fd())) && to != c.App.ErrWriter {
+	if f, _ := text.Terminal(to); c.Bool("json") || f == nil && to != c.App.ErrWriter {
 		for _, line := range r.Cautions {
 			fmt.Fprintln(c.App.ErrWriter, tables.Clean(line))
 		}

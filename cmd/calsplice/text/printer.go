@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"github.com/rivo/uniseg"
-	"golang.org/x/term"
 
 	"calsplice/tables/shade"
 )
@@ -41,11 +40,8 @@ type Printer struct {
 func NewPrinter(w io.Writer, color string) (*Printer, error) {
 	p := &Printer{W: w, Width: 80}
 	terminal := false
-	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		terminal = true
-		if width, _, err := term.GetSize(int(f.Fd())); err == nil && width >= 20 {
-			p.Width = width
-		}
+	if f, width := Terminal(w); f != nil {
+		p.Width = width
 		terminal = enableColours(f)
 	}
 	switch color {
