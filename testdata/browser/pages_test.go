@@ -2,10 +2,12 @@ package browser
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -49,6 +51,12 @@ func pages(t *testing.T) []string {
 		t.Fatal(err)
 	}
 	run(t, dir, bin, "show", hostile, "-o", filepath.Join(dir, "demo", "hostile.html"))
+	run(t, dir, bin, "events", filepath.Join(dir, "demo", "drive-1.csv"), "-o", filepath.Join(dir, "demo", "events.html"))
+	for _, columns := range []int{24, 32, 64} {
+		doc := filepath.Join(dir, fmt.Sprintf("wide-%d.json", columns))
+		wide(t, doc, columns)
+		run(t, dir, bin, "show", doc, "-o", filepath.Join(dir, "demo", fmt.Sprintf("wide-%d.html", columns)))
+	}
 	list, err := filepath.Glob(filepath.Join(dir, "demo", "*.html"))
 	if err != nil || len(list) < 5 {
 		t.Fatalf("%d pages came out (%v), want at least 5", len(list), err)
@@ -56,11 +64,42 @@ func pages(t *testing.T) []string {
 	return list
 }
 
+// wide writes a calibration whose maps have so many columns: of long values, and
+// of short ones.
+func wide(t *testing.T, path string, columns int) {
+	t.Helper()
+	points := make([]float64, columns)
+	long, short := make([]float64, 12*columns), make([]float64, 12*columns)
+	for i := range points {
+		points[i] = 400 + 250.5*float64(i)
+	}
+	for i := range long {
+		long[i], short[i] = -1106.11-float64(i), float64(i%40)+.5
+	}
+	x := map[string]any{"quantity": "engine speed", "unit": "r/min", "points": points}
+	y := map[string]any{"quantity": "air charge", "unit": "mg", "points": []int{50, 100, 150, 200, 250, 300, 350, 400, 450, 500, 550, 600}}
+	text, err := json.Marshal(map[string]any{"format": "calsplice/1", "tables": []any{
+		map[string]any{"id": "long", "unit": "deg", "x": x, "y": y, "values": grid(long, columns)},
+		map[string]any{"id": "short", "unit": "deg", "x": x, "y": y, "values": grid(short, columns)},
+		map[string]any{"id": "curve", "unit": "deg", "x": x, "values": long[:columns]}}})
+	if err == nil {
+		err = os.WriteFile(path, text, 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func grid(values []float64, columns int) [][]float64 {
+	return slices.Collect(slices.Chunk(values, columns))
+}
+
+// run runs a program; status 1 is that it has something to report.
 func run(t *testing.T, dir, name string, args ...string) {
 	t.Helper()
 	cmd := exec.Command(name, args...)
 	cmd.Dir = dir
-	if out, err := cmd.CombinedOutput(); err != nil {
+	if out, err := cmd.CombinedOutput(); err != nil && cmd.ProcessState.ExitCode() != 1 {
 		t.Fatalf("%s %s: %v\n%s", name, strings.Join(args, " "), err, out)
 	}
 }
@@ -182,8 +221,43 @@ func keyboard(t *testing.T, ctx context.Context) {
 	}
 }
 
-// paper prints the page on A4 and Letter.
+// onPaper lists what is wrong with a page laid out for print: what reaches over
+// the right margin, and columns that no printed table has.
+const onPaper = `(() => {
+  const faults = [], seen = e => e.getClientRects().length > 0;
+  for (const e of document.querySelectorAll("h1, h2, p, li, dd, pre, svg, caption, th, td"))
+    if (seen(e) && e.getBoundingClientRect().right > innerWidth + .5) faults.push("cut: " + e.tagName + " " + e.textContent.slice(0, 40));
+  const lines = table => [...table.rows].map(row => [...row.cells].filter((c, i) => table.matches(".rows") ? i > 0 : c.tagName == "TD" || row.parentElement.tagName == "THEAD" && i > 0).map(c => c.textContent));
+  for (const table of document.querySelectorAll(".scroll > table")) {
+    const parts = [];
+    if (seen(table)) parts.push(table);
+    for (let e = table.parentElement.nextElementSibling; !seen(table) && e && e.matches(".paper"); e = e.nextElementSibling) if (seen(e)) parts.push(e.querySelector("table"));
+    const printed = parts.map(lines);
+    lines(table).forEach((line, i) => {
+      if (table.tHead && i == 0 && table.matches(".grid")) line = line.filter(s => !s.includes("→"));
+      const on = printed.flatMap(p => p[i]).filter(s => !(i == 0 && table.matches(".grid") && s.includes("→")));
+      if (on.join("|") != line.join("|")) faults.push("row " + i + " of " + table.caption.textContent + " prints as " + on.join("|").slice(0, 80));
+    });
+  }
+  return faults.slice(0, 5);
+})()`
+
+// paper lays the page out on A4 and Letter, where nothing may be cut or left
+// out, and prints it.
 func paper(t *testing.T, ctx context.Context) {
+	for name, millimetres := range map[string]float64{"A4": 210, "Letter": 215.9} {
+		width := int64((millimetres - 2*14) / 25.4 * 96) // between the margins of page.css
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+		if err == nil {
+			err = chromedp.Do(ctx, chromedp.EmulateViewport(width, 1000))
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range eval[[]string](t, ctx, onPaper) {
+			t.Errorf("on %s: %s", name, f)
+		}
+	}
 	for _, size := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
 		pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPrintBackground()))
 		if err != nil || len(pdf) < 5000 {

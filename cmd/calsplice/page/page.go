@@ -123,7 +123,7 @@ var (
 	//go:embed page.js
 	script string
 
-	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{"prose": prose}).Parse(layout))
+	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{"prose": prose, "long": long}).Parse(layout))
 )
 
 // prose keeps a number and its per cent sign on one line.

@@ -3,7 +3,7 @@
 // one under the pointer or the keyboard is shown in all of them, and told in
 // words below.
 for (const group of document.querySelectorAll(".group")) {
-  const tables = [...group.querySelectorAll("table.grid")];
+  const tables = [...group.querySelectorAll(".scroll > table.grid")];
   const told = group.parentElement.querySelector("output");
   const figure = group.parentElement.querySelector("svg.slices");
   const cell = (t, r, c) => t.tBodies[0].rows[r]?.querySelectorAll("td")[c];

@@ -1,0 +1,212 @@
+package page
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/rivo/uniseg"
+)
+
+// On paper nothing scrolls. A table that is too wide for the sheet is set
+// smaller; where that would no longer be legible, it is set in several panels of
+// columns, each with the row headings again. A browser tells no page how wide
+// the sheet or the type will be, so the widths here are those of the narrower
+// sheet, A4 upright, and of a wide typeface.
+
+const (
+	sheet    = 515 // pt between the margins of page.css
+	regular  = .93 // of the width in bold type
+	padding  = .85 // em: a cell's own and its border, as page.css has them on paper
+	corner   = 5   // em: the least width of the corner with the axes' names
+	longest  = 18  // em: a word that is longer may be broken
+	sentence = 12  // em: what a last column of words needs
+)
+
+// sizes are the sizes of type that tables are printed in, in pt; each is a class
+// of page.css, such as p7. A table that none of them makes fit is set in panels, of
+// the size before the last.
+var sizes = []int{8, 7, 6}
+
+// fit says how columns of these widths, in em, and the headings of rows before
+// them go onto the sheet: in type of a class, and, where no type makes them fit,
+// in panels, each a list of columns.
+func fit(head float64, columns []float64) (class string, panels [][]int) {
+	wide := 0.0
+	for _, w := range columns {
+		wide += w
+	}
+	for _, pt := range sizes {
+		if (head+wide)*float64(pt) <= sheet {
+			return fmt.Sprintf("p%d", pt), nil
+		}
+	}
+	pt := sizes[len(sizes)-2]
+	room := sheet/float64(pt) - head
+	panels = cut(columns, room)
+	if len(panels) < 2 { // a column that no sheet holds
+		return fmt.Sprintf("p%d", pt), nil
+	}
+	// No more panels than there must be, and about equally wide.
+	for even := wide / float64(len(panels)); even < room; even += .5 {
+		if p := cut(columns, even); len(p) == len(panels) {
+			return fmt.Sprintf("p%d", pt), p
+		}
+	}
+	return fmt.Sprintf("p%d", pt), panels
+}
+
+// cut fills panels of so much room with columns, one at least in each.
+func cut(columns []float64, room float64) (panels [][]int) {
+	used := 0.0
+	for i, w := range columns {
+		if i == 0 || used+w > room {
+			panels = append(panels, nil)
+			used = 0
+		}
+		panels[len(panels)-1] = append(panels[len(panels)-1], i)
+		used += w
+	}
+	return panels
+}
+
+// told says which columns a panel has.
+func told(panel []int, of int) string {
+	first, last := panel[0]+1, panel[len(panel)-1]+1
+	if first == last {
+		return fmt.Sprintf(", column %d of %d", first, of)
+	}
+	return fmt.Sprintf(", columns %d to %d of %d", first, last, of)
+}
+
+// A sheetGrid is a grid, or a panel of one, as it stands in a page; Class says
+// whether that is on the screen, on paper, or on both, and Type how large it is
+// printed.
+type sheetGrid struct {
+	Grid
+	Class, Type, Told string
+}
+
+// Sheets is the grid, and behind it its panels where paper needs them.
+func (g Grid) Sheets() []sheetGrid {
+	n := len(g.X)
+	for _, cells := range g.Cells {
+		n = max(n, len(cells))
+	}
+	columns := make([]float64, n)
+	head := 0.0
+	if g.X != nil {
+		head = corner
+		for c, x := range g.X {
+			columns[c] = width(x) + padding
+		}
+	}
+	for _, line := range g.Lines() {
+		head = max(head, min(width(line.Head), longest)+padding)
+		for c, cell := range line.Cells {
+			w := width(cell.Text)
+			if !strings.Contains(cell.Class, "changed") {
+				w *= regular
+			}
+			columns[c] = max(columns[c], w+padding)
+		}
+	}
+	class, panels := fit(head, columns)
+	if panels == nil {
+		return []sheetGrid{{g, "scroll", class, ""}}
+	}
+	list := []sheetGrid{{g, "scroll screen", class, ""}}
+	for _, panel := range panels {
+		part := g
+		part.X, part.Cells = nil, make([][]Cell, len(g.Cells))
+		for _, c := range panel {
+			if g.X != nil {
+				part.X = append(part.X, g.X[c])
+			}
+			for r, cells := range g.Cells {
+				part.Cells[r] = append(part.Cells[r], Cell{Text: cells[c].Text, Class: cells[c].Class})
+			}
+		}
+		list = append(list, sheetGrid{part, "paper", class, told(panel, len(columns))})
+	}
+	return list
+}
+
+// A sheetRows is [sheetGrid] for rows.
+type sheetRows struct {
+	*Rows
+	Class, Type, Told string
+}
+
+// Sheets is the rows, and behind them their panels where paper needs them, each
+// with the first column, which heads the rows.
+func (r *Rows) Sheets() []sheetRows {
+	columns := make([]float64, len(r.Head))
+	for c, head := range r.Head {
+		columns[c] = word(head)
+		if c == len(columns)-1 && !r.Number(c) {
+			columns[c] = max(columns[c], sentence)
+		}
+		for _, line := range r.Lines {
+			if r.Number(c) {
+				columns[c] = max(columns[c], width(line[c])*regular)
+			} else {
+				columns[c] = max(columns[c], word(line[c]))
+			}
+		}
+		columns[c] += padding
+	}
+	class, panels := fit(columns[0], columns[1:])
+	if panels == nil {
+		return []sheetRows{{r, "scroll", class, ""}}
+	}
+	list := []sheetRows{{r, "scroll screen", class, ""}}
+	for _, panel := range panels {
+		part := &Rows{Caption: r.Caption, Head: r.Head[:1:1], Lines: make([][]string, len(r.Lines))}
+		for i, line := range r.Lines {
+			part.Lines[i] = line[:1:1]
+		}
+		for _, c := range panel {
+			c++ // behind the first
+			if r.Number(c) {
+				part.Numbers = append(part.Numbers, len(part.Head))
+			}
+			part.Head = append(part.Head, r.Head[c])
+			for i, line := range r.Lines {
+				part.Lines[i] = append(part.Lines[i], line[c])
+			}
+		}
+		list = append(list, sheetRows{part, "paper", class, told(panel, len(columns)-1)})
+	}
+	return list
+}
+
+// word is the width of the longest word of a text that may be set in lines; what
+// is longer than any word is broken, by a rule of page.css.
+func word(s string) float64 {
+	w := 0.0
+	for f := range strings.FieldsSeq(s) {
+		w = max(w, width(f))
+	}
+	return min(w, longest)
+}
+
+// long reports whether a text has a word that is longer than any word.
+func long(s string) bool { return word(s) == longest }
+
+// width is how wide a text is at most, in em of bold type.
+func width(s string) float64 {
+	w := 0.0
+	for _, r := range s {
+		switch {
+		case strings.ContainsRune(" .,:", r):
+			w += .4
+		case strings.ContainsRune("+−×±→↓", r):
+			w += .85
+		case strings.ContainsRune("mwMW@%", r):
+			w += 1.05
+		default:
+			w += .7 * float64(max(uniseg.StringWidth(string(r)), 1))
+		}
+	}
+	return w
+}
