@@ -1,9 +1,14 @@
 package main
 
 import (
+	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/tables"
 )
 
 // flagsFirst moves a command's flags before its arguments, since people type
@@ -67,4 +72,22 @@ func valueFlags(flags []cli.Flag) map[string]bool {
 		}
 	}
 	return takes
+}
+
+// expand replaces patterns by the files that they match, which a Windows shell
+// leaves to the program. A file that is called like a pattern is that file.
+func expand(args []string) ([]string, error) {
+	var files []string
+	for _, a := range args {
+		if _, err := os.Lstat(a); err == nil || !strings.ContainsAny(a, "*?[") {
+			files = append(files, a)
+			continue
+		}
+		found, err := filepath.Glob(a)
+		if err != nil || len(found) == 0 {
+			return nil, fmt.Errorf("no file matches %s", tables.Quote(a))
+		}
+		files = append(files, found...)
+	}
+	return files, nil
 }

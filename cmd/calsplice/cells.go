@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -159,24 +158,6 @@ func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, err err
 		}
 	}
 	return x, y, nil
-}
-
-// expand replaces patterns by the files that they match, which a Windows shell
-// leaves to the program.
-func expand(args []string) ([]string, error) {
-	var files []string
-	for _, a := range args {
-		if _, err := os.Lstat(a); err == nil || !strings.ContainsAny(a, "*?[") {
-			files = append(files, a)
-			continue
-		}
-		found, err := filepath.Glob(a)
-		if err != nil || len(found) == 0 {
-			return nil, fmt.Errorf("no file matches %s", tables.Quote(a))
-		}
-		files = append(files, found...)
-	}
-	return files, nil
 }
 
 func writeCells(c *cli.Context, doc *tables.Calibration) error {

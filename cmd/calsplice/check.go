@@ -53,10 +53,14 @@ func checkAction(c *cli.Context) error {
 	if err := wantArgs(c, 1, -1); err != nil {
 		return err
 	}
+	paths, err := expand(c.Args().Slice())
+	if err != nil {
+		return err
+	}
 	files := []*checked{}
 	var faults []error
 	found := false
-	for _, path := range c.Args().Slice() {
+	for _, path := range paths {
 		f, err := checkFile(c, path)
 		if err != nil {
 			faults = append(faults, err)

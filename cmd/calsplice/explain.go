@@ -36,8 +36,12 @@ func explainCommand() *cli.Command {
 				return err
 			}
 			opt.Engine = cal.Engine()
+			names, err := expand(c.Args().Tail())
+			if err != nil {
+				return err
+			}
 			var logs []cells.Log
-			for _, name := range c.Args().Tail() {
+			for _, name := range names {
 				logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) {
 					return drivelog.Open(name, c.App.Reader, opt)
 				}})

@@ -37,8 +37,12 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 	opt.Engine = cal.Engine()
 	in := &propose.Input{Context: c.Context, Cal: cal, By: c.String("by"), Options: proposalOptions(c)}
 	stdin := bufio.NewReader(c.App.Reader)
-	for i, path := range c.Args().Tail() {
-		if slices.Contains(c.Args().Tail()[:i], path) {
+	evidence, err := expand(c.Args().Tail())
+	if err != nil {
+		return nil, err
+	}
+	for i, path := range evidence {
+		if slices.Contains(evidence[:i], path) {
 			return nil, &tables.Fault{File: path, What: "given twice: its samples would count twice"}
 		}
 		document, err := isDocument(path, stdin)
