@@ -161,9 +161,6 @@ func (l *Log) understandWide() error {
 	l.why = append(l.why, "wide: one row an instant")
 	for i, text := range l.d.header {
 		c := &column{heading: readHeading(text), index: i}
-		if c.text == "" && i == len(l.d.header)-1 {
-			continue // a delimiter at the end of the header
-		}
 		if c.heading.unit == "" && c.odd == "" && i < len(l.d.units) && isUnit(l.d.units[i]) {
 			c.heading.unit = l.d.units[i]
 		}

@@ -6,13 +6,15 @@ import (
 	"strconv"
 )
 
-// Two quiet NaNs tell apart cells without a reading: an empty one, which in a
-// log of held values means "as above", and one that holds a missing mark or
-// text.
+// Quiet NaNs tell apart cells without a reading: an empty one, which in a log of
+// held values means "as above", one that holds a missing mark or text, and one
+// that a row is too short to have.
 var (
 	emptyBits  = math.Float64bits(math.NaN()) ^ 0x10
 	emptyCell  = math.Float64frombits(emptyBits)
 	noReading  = math.NaN()
+	noCellBits = math.Float64bits(math.NaN()) ^ 0x20
+	noCell     = math.Float64frombits(noCellBits)
 	powersOf10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 		1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 )

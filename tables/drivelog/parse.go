@@ -135,7 +135,7 @@ func nextQuote(buf []byte, pos int) int {
 // next on have no cell.
 func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
 	for ; next < len(p.slots); next++ {
-		b.vals[next][b.n] = noReading
+		b.vals[next][b.n] = noCell
 		b.full[next] = false
 	}
 	if b.faults[ragged].note == "" {
@@ -209,7 +209,7 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	}
 	if tornRow := unended && field < p.width; tornRow || field == p.width {
 		for ; next < len(p.slots); next++ {
-			b.vals[next][b.n] = noReading
+			b.vals[next][b.n] = noCell
 			b.full[next] = false
 		}
 		if tornRow {

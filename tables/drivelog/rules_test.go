@@ -556,3 +556,36 @@ func TestWreckedTime(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// TestLastColumnWithoutHeader: a last header that is empty is a column where
+// anything stands below it; else it is a delimiter at the end of each line.
+func TestLastColumnWithoutHeader(t *testing.T) {
+	for _, c := range []struct {
+		text, want, why string
+	}{
+		{"time,RPM,,Foo,\n0,1000,5,1,7\n1,1001,6,2,8\n2,1002,7,3,9\n", `"time":3 "RPM":3 "":3 "Foo":3 "":3`, "readings"},
+		{"time,RPM,\n0,1000,\n1,1001,\n2,1002,9\n", `"time":3 "RPM":3 "":1`, "one reading, and late"},
+		{"time,RPM,\n0,1000,off\n1,1001,\n2,1002,\n", `"time":3 "RPM":3 "":0`, "a word"},
+		{"time,RPM,\n0,1000,n/a\n1,1001,\n2,1002,\n", `"time":3 "RPM":3 "":0`, "a missing mark"},
+		{"time,RPM,\n0,1000,\n1,1001,\n2,1002,\n", `"time":3 "RPM":3`, "empty cells alone"},
+		{"time,RPM,\n0,1000\n1,1001\n2,1002\n", `"time":3 "RPM":3`, "rows without the cell"},
+		{"time,,RPM\n0,,1000\n1,,1001\n2,,1002\n", `"time":3 "":0 "RPM":3`, "not the last"},
+	} {
+		l, err := Open("-", strings.NewReader(c.text), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sv, err := l.Survey(context.Background())
+		l.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, ch := range sv.Channels {
+			got = append(got, fmt.Sprintf("%q:%d", ch.Header, ch.Count))
+		}
+		if s := strings.Join(got, " "); s != c.want {
+			t.Errorf("%s: got %s, want %s", c.why, s, c.want)
+		}
+	}
+}

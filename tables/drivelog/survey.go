@@ -46,6 +46,7 @@ type surveyed struct {
 	steps   float64 // sum of times between readings
 	n       int
 	longest float64
+	written bool // a cell of it is not empty
 }
 
 // Survey reads the whole log and sums up each column.
@@ -76,6 +77,9 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 		t.note(twice, l.d.headerLine, "%s", k.text())
 	}
 	for i, c := range l.cols {
+		if c.text == "" && c.index == len(l.d.header)-1 && l.long == nil && !all[i].written {
+			continue // no column: a delimiter at the end of each line
+		}
 		sv.Channels = append(sv.Channels, c.summary(&all[i], sv.Rows, l.long != nil))
 		if c.bad != "" && (c.name != "" || c.channel == "time") && (c.name == "time" || c.channel != "time") {
 			t.note(unitMisfit, l.d.headerLine, "column %s: %s", tables.Quote(c.text), c.bad)
@@ -149,6 +153,9 @@ func (l *Log) surveyWide(ctx context.Context, sv *Survey, all []surveyed, a *ali
 		}
 		for k, to := range place {
 			for i, v := range b.vals[k] {
+				if bits := math.Float64bits(v); bits != emptyBits && bits != noCellBits {
+					all[to].written = true
+				}
 				if v != v && l.held && math.Float64bits(v) == emptyBits && k != timeSlot {
 					v = latest[k]
 				}
