@@ -22,7 +22,9 @@ func completionCommand() *cli.Command {
 			if err := wantArgs(c, 1, 1); err != nil {
 				return err
 			}
-			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands)
+			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
+				Flags:     map[string][]string{"--color": {"auto", "always", "never"}},
+				Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
 			if err != nil {
 				return err
 			}

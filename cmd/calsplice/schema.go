@@ -60,18 +60,25 @@ func schemaCommand() *cli.Command {
 }
 
 func schemaOf(name string) ([]byte, error) {
-	names := slices.Clone(schema.Names)
 	for _, p := range jsonOutputs {
 		if p.name == name {
 			return schema.Of(p.name, p.of), nil
 		}
-		names = append(names, p.name)
 	}
 	if name == "" {
 		name = schema.Names[0]
 	}
 	if !slices.Contains(schema.Names, name) {
-		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(names, ", "))
+		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(schemaNames(), ", "))
 	}
 	return schema.Text(name)
+}
+
+// schemaNames lists what there is a schema of.
+func schemaNames() []string {
+	names := slices.Clone(schema.Names)
+	for _, p := range jsonOutputs {
+		names = append(names, p.name)
+	}
+	return names
 }

@@ -1,7 +1,11 @@
 package shell
 
 import (
+	"fmt"
+	"os"
 	"os/exec"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -9,37 +13,123 @@ import (
 )
 
 var some = []*cli.Command{
-	{Name: "show", Usage: "it's shown", Flags: []cli.Flag{&cli.StringFlag{Name: "table", Usage: "`ID`"}, &cli.BoolFlag{Name: "q"}}},
+	{Name: "show", Usage: "it's shown", Flags: []cli.Flag{&cli.StringFlag{Name: "table", Usage: "`ID`"}, &cli.BoolFlag{Name: "q"}, &cli.StringFlag{Name: "color"}}},
 	{Name: "propose", Subcommands: []*cli.Command{{Name: "fuel", Flags: []cli.Flag{&cli.Float64Flag{Name: "gain"}}}, {Name: "spark"}}},
 }
 
-// TestBashCompletes runs the script in a real bash, as its own completion
-// would.
-func TestBashCompletes(t *testing.T) {
-	path, err := exec.LookPath("bash")
+var values = Values{Flags: map[string][]string{"--color": {"auto", "always", "never"}}, Arguments: map[string][]string{"propose spark": {"gently", "hard"}}}
+
+// scriptFor is a shell's script, and the shell itself; the test is skipped where
+// there is none.
+func scriptFor(t *testing.T, shell string) (script, path string) {
+	t.Helper()
+	path, err := exec.LookPath(shell)
 	if err != nil {
-		t.Skip("there is no bash here")
+		t.Skipf("there is no %s here", shell)
 	}
-	script, err := Script("bash", "calsplice", some)
+	script, err = Script(shell, "calsplice", some, values)
 	if err != nil {
 		t.Fatal(err)
 	}
+	return script, path
+}
+
+// files is a folder with names that a shell takes apart where it is let.
+func files(t *testing.T) string {
+	dir := t.TempDir()
+	for _, name := range []string{"van fön.json", "a[1].json", "a1.json", "b  two.json", "below/c.json"} {
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, name)), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+// TestBashCompletes runs the script in a real bash, as its own completion
+// would. Words of the line are parted by |.
+func TestBashCompletes(t *testing.T) {
+	script, path := scriptFor(t, "bash")
+	dir := files(t)
 	for _, c := range []struct{ line, want, why string }{
-		{"calsplice s", "show", "a command by its beginning"},
-		{"calsplice ", "show propose", "every command"},
-		{"calsplice show --t", "--table", "a flag of the command"},
-		{"calsplice show -", "--table -q --help", "every flag"},
-		{"calsplice propose ", "fuel spark", "subcommands"},
-		{"calsplice propose fuel --g", "--gain", "a flag of a subcommand"},
+		{"calsplice|s", "show", "a command by its beginning"},
+		{"calsplice|", "show|propose", "every command"},
+		{"calsplice|show|--t", "--table", "a flag of the command"},
+		{"calsplice|show|-", "--table|-q|--color|--help", "every flag"},
+		{"calsplice|propose|", "fuel|spark", "subcommands"},
+		{"calsplice|propose|fuel|--g", "--gain", "a flag of a subcommand"},
+		{"calsplice|show|--color|a", "auto|always", "the values of a flag"},
+		{"calsplice|show|--color|=|n", "never", "the same behind an equals sign"},
+		{"calsplice|show|--color|=", "auto|always|never", "nothing yet behind it"},
+		{"calsplice|show|v", "van fön.json", "a blank in a file's name"},
+		{"calsplice|show|a", "a1.json|a[1].json", "brackets in a file's name"},
+		{"calsplice|show|a[", "a[1].json", "brackets are no pattern"},
+		{"calsplice|show|b", "b  two.json|below", "two blanks; a folder"},
+		{"calsplice|show|below/", "below/c.json", "below a folder"},
 	} {
-		words := strings.Split(c.line, " ")
 		run := script + "\nCOMP_WORDS=("
-		for _, w := range words {
+		for _, w := range strings.Split(c.line, "|") {
 			run += " '" + w + "'"
 		}
-		run += ")\nCOMP_CWORD=$((${#COMP_WORDS[@]}-1))\n_calsplice\necho \"${COMPREPLY[*]}\"\n"
-		out, err := exec.Command(path, "-c", run).CombinedOutput()
+		run += ")\nCOMP_CWORD=$((${#COMP_WORDS[@]}-1))\n_calsplice\nprintf '%s\\n' \"${COMPREPLY[@]}\"\n"
+		cmd := exec.Command(path, "-c", run)
+		cmd.Dir = dir
+		out, err := cmd.CombinedOutput()
+		got, want := strings.Split(strings.TrimSpace(string(out)), "\n"), strings.Split(c.want, "|")
+		slices.Sort(got) // as bash does before it shows them
+		slices.Sort(want)
+		if err != nil || !slices.Equal(got, want) {
+			t.Errorf("%s: %q completes to %q, want %q (%v)", c.why, c.line, got, want, err)
+		}
+	}
+}
+
+// TestZshCompletes runs the script in a real zsh, whose own completion functions
+// say what they are asked for.
+func TestZshCompletes(t *testing.T) {
+	script, path := scriptFor(t, "zsh")
+	const stubs = "compdef() { : }\ncompset() { : }\n_files() { print files }\ncompadd() { shift; print -r -- \"${(j:|:)@}\" }\n"
+	for _, c := range []struct{ line, want, why string }{
+		{"calsplice|", "show|propose", "every command"},
+		{"calsplice|show|-", "--table|-q|--color|--help", "every flag"},
+		{"calsplice|propose|", "fuel|spark", "subcommands"},
+		{"calsplice|propose|fuel|-", "--gain|--help", "a flag of a subcommand"},
+		{"calsplice|show|--color|", "auto|always|never", "the values of a flag"},
+		{"calsplice|show|--color=a", "auto|always|never", "the same behind an equals sign"},
+		{"calsplice|show|v", "files", "files are zsh's affair"},
+		{"calsplice|propose|fuel|below/", "files", "below folders too"},
+	} {
+		words := strings.Split(c.line, "|")
+		run := stubs + script + fmt.Sprintf("\nwords=('%s')\nCURRENT=%d\n_calsplice\n", strings.Join(words, "' '"), len(words))
+		out, err := exec.Command(path, "-f", "-c", run).CombinedOutput()
 		if got := strings.TrimSpace(string(out)); err != nil || got != c.want {
+			t.Errorf("%s: %q asks for %q, want %q (%v)", c.why, c.line, got, c.want, err)
+		}
+	}
+}
+
+// TestFishCompletes asks a real fish.
+func TestFishCompletes(t *testing.T) {
+	script, path := scriptFor(t, "fish")
+	dir := files(t)
+	for _, c := range []struct{ line, want, why string }{
+		{"calsplice sh", "show", "a command by its beginning"},
+		{"calsplice show --color a", "always auto", "the values of a flag"},
+		{"calsplice show van", "van fön.json", "a file"},
+		{"calsplice show below/", "below/c.json", "below a folder"},
+	} {
+		cmd := exec.Command(path, "--no-config", "-c", script+"\ncomplete -C '"+c.line+"'")
+		cmd.Dir = dir
+		cmd.Env = append(os.Environ(), "HOME="+dir)
+		out, err := cmd.CombinedOutput()
+		var got []string
+		for line := range strings.Lines(string(out)) {
+			word, _, _ := strings.Cut(strings.TrimSpace(line), "\t")
+			got = append(got, word)
+		}
+		if err != nil || strings.Join(got, " ") != c.want {
 			t.Errorf("%s: %q completes to %q, want %q (%v)", c.why, c.line, got, c.want, err)
 		}
 	}
@@ -49,11 +139,11 @@ func TestBashCompletes(t *testing.T) {
 // where the shell is here, the shell itself reads the script.
 func TestEveryShellKnowsEveryWord(t *testing.T) {
 	for _, shell := range Shells {
-		script, err := Script(shell, "calsplice", some)
+		script, err := Script(shell, "calsplice", some, values)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, word := range []string{"show", "propose", "fuel", "spark", "table", "gain", "help"} {
+		for _, word := range []string{"show", "propose", "fuel", "spark", "table", "gain", "help", "always", "gently"} {
 			if !strings.Contains(script, word) {
 				t.Errorf("%s does not know %s", shell, word)
 			}
@@ -66,7 +156,7 @@ func TestEveryShellKnowsEveryWord(t *testing.T) {
 			}
 		}
 	}
-	if _, err := Script("tcsh", "calsplice", some); err == nil {
+	if _, err := Script("tcsh", "calsplice", some, values); err == nil {
 		t.Error("a shell that is not known is taken")
 	}
 }
