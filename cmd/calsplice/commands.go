@@ -26,6 +26,9 @@ func wantArgs(c *cli.Context, least, most int) error {
 	n := c.NArg()
 	if n < least || most >= 0 && n > most {
 		name := strings.TrimPrefix(c.Command.HelpName, c.App.Name+" ")
+		if most == 0 {
+			return fmt.Errorf("%s takes no arguments: calsplice %s --help has an example", name, name)
+		}
 		return fmt.Errorf("%s takes %s, not %d: calsplice %s --help has an example", name, c.Command.ArgsUsage, n, name)
 	}
 	return nil

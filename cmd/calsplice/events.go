@@ -28,7 +28,7 @@ status is 1 where there are events, 0 where there are none.
 			&cli.Float64Flag{Name: "above", Usage: "threshold `V`, in the channel's own unit"},
 			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL:TABLE`"},
 			outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(),
-		}, logFlags()...),
+		}, lookFlags("look at `CHANNEL` (default: knock_retard)")...),
 		Action: events,
 	}
 }

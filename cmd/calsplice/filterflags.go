@@ -27,7 +27,7 @@ func filterFlags() []cli.Flag {
 		&cli.Float64Flag{Name: "settle", Value: 3, Usage: "least `SECONDS` for a trim to settle", Category: filterCategory},
 		&cli.StringFlag{Name: "weight", Value: "nearest", Usage: "each sample to the nearest breakpoint, or `spread` over its four neighbours", Category: filterCategory},
 		&cli.StringFlag{Name: "delay", Usage: "from fuel to sensor, for lambda and mixture_error: `SECONDS`, lag=S,cycles=N,exhaust=GRAMS, or auto (from the log's steps; --steady's own)", Category: filterCategory},
-		&cli.Float64Flag{Name: "trim-limit", Usage: "`%` at which the controller stops a trim (default: the log's own extreme)", Category: filterCategory},
+		&cli.Float64Flag{Name: "trim-limit", Usage: "`%` at which the controller stops a trim", DefaultText: "the log's own extreme", Category: filterCategory},
 	}
 }
 

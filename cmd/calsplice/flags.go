@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"path"
@@ -35,7 +36,23 @@ func tableFlag(usage string) cli.Flag {
 }
 
 func formatFlag() cli.Flag {
-	return &cli.StringFlag{Name: "format", Usage: "`json`, csv or xlsx, for -o -"}
+	return &cli.StringFlag{Name: "format", Usage: "`json`, csv or xlsx, for -o -", Action: checkFormat}
+}
+
+// checkFormat refuses a --format that is not known, that the name of the output
+// contradicts, or that nothing is written in.
+func checkFormat(c *cli.Context, format string) error {
+	out := c.String("o")
+	ext := extension(out)
+	switch {
+	case format != tablefile.JSON && format != tablefile.CSV && format != tablefile.XLSX:
+		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
+	case out == "" && c.Command.Name != "take": // which prints the document
+		return errors.New("--format is for what -o writes: give -o too")
+	case ext != "" && ext != "."+format:
+		return &tables.Fault{File: out, What: fmt.Sprintf("its extension is %s, which --format %s contradicts", ext, format)}
+	}
+	return nil
 }
 
 // toStdout reports whether results go to standard output, so that text for a

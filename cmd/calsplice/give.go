@@ -69,6 +69,9 @@ func give(c *cli.Context) error {
 // tableOf is the table with an id, or a line that lists the ids that there are.
 func tableOf(doc *tables.Calibration, file, id string) (*tables.Table, error) {
 	t := doc.Table(id)
+	if t == nil && len(doc.IDs()) == 0 {
+		return nil, &tables.Fault{File: file, What: fmt.Sprintf("there is no table %s, nor any other", tables.Quote(id))}
+	}
 	if t == nil {
 		return nil, &tables.Fault{File: file, What: fmt.Sprintf("there is no table %s, only %s", tables.Quote(id), strings.Join(doc.IDs(), ", "))}
 	}

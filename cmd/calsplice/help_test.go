@@ -47,6 +47,27 @@ func TestHelpExamples(t *testing.T) {
 	}
 }
 
+// TestOneDefault: no option's help names two defaults, nor a 0 where nothing is
+// what stands for it.
+func TestOneDefault(t *testing.T) {
+	var each func(path string, list []*cli.Command)
+	each = func(path string, list []*cli.Command) {
+		for _, c := range list {
+			for _, f := range c.Flags {
+				said := f.String()
+				if n := strings.Count(said, "default:") + strings.Count(said, "unless told"); n > 1 {
+					t.Errorf("%s%s: %s", path, c.Name, said)
+				}
+				if strings.Contains(said, "(default: 0)") && c.Name != "events" {
+					t.Errorf("%s%s: is 0 what stands? %s", path, c.Name, said)
+				}
+			}
+			each(path+c.Name+" ", c.Subcommands)
+		}
+	}
+	each("", commands())
+}
+
 type example struct {
 	command string
 	lines   []string // without the program's name

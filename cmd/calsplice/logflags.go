@@ -10,6 +10,7 @@ import (
 
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
 )
@@ -44,6 +45,14 @@ func logFlags() []cli.Flag {
 		text("gap", "`SECONDS` without a row that end a stretch (default: five typical steps, 2 at least)"),
 		text("max-line", "longest line in `BYTES` (default: 4194304)"),
 	}
+}
+
+// lookFlags are [logFlags] of a command whose --channel also names what to look
+// at: usage says so.
+func lookFlags(usage string) []cli.Flag {
+	list := logFlags()
+	list[0] = &cli.GenericFlag{Name: "channel", Value: &pairs{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; again for more"}
+	return list
 }
 
 // pairs are the values of a flag that may be given again; each keeps its commas.
@@ -112,7 +121,7 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	if file := c.String("channel-map"); file != "" {
 		f, err := os.Open(file)
 		if err != nil {
-			return o, err
+			return o, tablefile.Plain(file, err)
 		}
 		defer f.Close()
 		if err := o.ReadMap(f, file); err != nil {

@@ -32,7 +32,7 @@ func rescaleCommand() *cli.Command {
 			&cli.StringFlag{Name: "like", Usage: "breakpoints of a table in another calibration, `CAL2[:ID]`"},
 			&cli.StringFlag{Name: "method", Value: "sample", Usage: "`sample`: the old surface at the new breakpoints; fit: the nearest surface by least squares"},
 			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "past the old axes `hold` the edge value, extend its line, or refuse"},
-			&cli.Float64Flag{Name: "within", Usage: "largest loss `V` that needs no advice (else the resolution, or 1 % of the table's span)"},
+			&cli.Float64Flag{Name: "within", Usage: "largest loss `V` that needs no advice", DefaultText: "the resolution, or 1 % of the table's span"},
 			outFlag("the whole calibration with the table rescaled, in `FILE`"),
 			formatFlag(),
 			jsonFlag(),

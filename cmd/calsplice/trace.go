@@ -31,7 +31,7 @@ func traceCommand() *cli.Command {
 			&cli.StringFlag{Name: "to", Usage: "end at `SECONDS` of the log's clock"},
 			&cli.StringFlag{Name: "above", Value: "0", Usage: "mark knock retard above `DEGREES`"},
 			outFlag("write the picture to `FILE`: .html, .svg or .png"),
-		}, logFlags()...),
+		}, lookFlags("draw the channels `A,B,…` (required)")...),
 		Action: trace,
 	}
 }
@@ -77,8 +77,7 @@ func trace(c *cli.Context) error {
 		return err
 	}
 	if drawn.trace.Envelope.Len() == 0 {
-		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie between %s and %s seconds",
-			reading.Rows, tables.FormatValue(from), tables.FormatValue(to))}
+		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))}
 	}
 	tellReading(c, log.Name(), reading)
 	return drawn.write(c, out, log.Name(), reading)
@@ -94,6 +93,20 @@ func span(c *cli.Context) (from, to float64, err error) {
 		}
 	}
 	return from, to, nil
+}
+
+// spanWords says which part of a log's clock was asked for.
+func spanWords(from, to float64) string {
+	first, last := tables.FormatValue(from), tables.FormatValue(to)
+	switch {
+	case math.IsInf(from, -1) && math.IsInf(to, 1):
+		return "anywhere on the log's clock"
+	case math.IsInf(to, 1):
+		return "from " + first + " s on"
+	case math.IsInf(from, -1):
+		return "up to " + last + " s"
+	}
+	return "between " + first + " s and " + last + " s"
 }
 
 // drawing gathers a log into a trace.

@@ -71,7 +71,10 @@ func openSource(ctx context.Context, path string, stdin io.Reader) (*source, err
 
 func plainPathError(path string, err error) error {
 	var pe *os.PathError
-	if errors.As(err, &pe) {
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return &tables.Fault{File: path, What: "no such file or folder"}
+	case errors.As(err, &pe):
 		return &tables.Fault{File: path, What: pe.Err.Error()}
 	}
 	return &tables.Fault{File: path, What: err.Error()}
