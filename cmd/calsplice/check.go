@@ -7,6 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/plausible"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -127,7 +128,7 @@ func printChecked(c *cli.Context, files []*checked) error {
 			fmt.Fprintf(&b, "%s: sound %s\n", name, f.what)
 		}
 	}
-	_, err := fmt.Fprint(c.App.Writer, b.String())
+	_, err := fmt.Fprint(text.Folded(c.App.Writer), b.String())
 	return err
 }
 

@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/text"
 )
 
 // errReport ends a command with status 1: it ran well and has something to
@@ -35,6 +37,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	out := &results{w: stdout}
+	stderr = text.Folded(stderr)
 	app := newApp(stdin, out, stderr)
 	done := make(chan error, 1)
 	go func() {
