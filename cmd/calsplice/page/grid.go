@@ -6,12 +6,13 @@ import (
 	"calsplice/tables"
 )
 
-// most is the largest number of cells that a page prints of one table: beyond
-// it a page would no longer open in a second, and nobody reads so many.
-const most = 64 * 64
+// most is the largest number of cells that a page prints in the grids of one
+// section: a page of 3 MB, which opens in a second or two.
+const most = 40_000
 
-// Fits reports whether a page prints a table cell by cell.
-func Fits(t *tables.Table) bool { return t.Rows()*t.Columns() <= most }
+// Fits reports whether a page prints so many grids of rows and columns cell by
+// cell.
+func Fits(rows, columns, grids int) bool { return rows*columns*grids <= most }
 
 // NewGrid is a table as a grid, whose cells cell writes and classes. The
 // address is row and column, from 0.

@@ -76,7 +76,7 @@ func touched(set *merge.ChangeSet) []string {
 func changeSection(a, b *tables.Table, why map[place]*merge.Evidence) page.Section {
 	s := page.Section{Heading: Heading(b), Facts: fieldChanges(a, b)}
 	sameAxes := a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y())
-	if !page.Fits(a) || !page.Fits(b) {
+	if !page.Fits(a.Rows(), a.Columns(), 3) || !page.Fits(b.Rows(), b.Columns(), 3) {
 		if sameAxes {
 			s.Text = []string{fmt.Sprintf("%d × %d cells are too many to print; the largest changes are listed.", b.Rows(), b.Columns())}
 			s.Rows = largestChanges(a, b, why, 50)

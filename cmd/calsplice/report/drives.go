@@ -55,7 +55,7 @@ func driveSection(ch *cells.ChannelChange) page.Section {
 		"Welch's test on the visits of each cell; of the cells told as changed 5 % are expected to be chance (Benjamini–Hochberg). " +
 			"Changes within chance are marked ~, cells with too few visits to tell ?."}}
 	rows, columns := axisLength(ch.Y), axisLength(ch.X)
-	if rows*columns > 64*64 {
+	if !page.Fits(rows, columns, 3) {
 		s.Text = append(s.Text, fmt.Sprintf("%d × %d cells are too many to print.", rows, columns))
 		return s
 	}

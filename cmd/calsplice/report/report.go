@@ -83,7 +83,7 @@ var relativeTo = map[tables.Reference]string{
 
 func tableSection(t *tables.Table) page.Section {
 	s := page.Section{Heading: Heading(t), Facts: tableFacts(t)}
-	if !page.Fits(t) {
+	if !page.Fits(t.Rows(), t.Columns(), 1) {
 		s.Text = []string{fmt.Sprintf("%d × %d cells are too many to print; the smallest value is %s, the largest %s.",
 			t.Rows(), t.Columns(), extreme(t, math.Min), extreme(t, math.Max))}
 		return s

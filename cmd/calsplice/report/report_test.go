@@ -107,3 +107,53 @@ func TestDifferenceReadsAsDecimals(t *testing.T) {
 		t.Error("from an empty cell there is no difference")
 	}
 }
+
+// TestLargeMaps: a page has every value of the largest map that it prints, and
+// is small enough to open; beyond that it says so.
+func TestLargeMaps(t *testing.T) {
+	for _, c := range []struct {
+		rows, columns int
+		fits          bool
+	}{{100, 100, true}, {200, 200, true}, {200, 201, false}} {
+		points := func(n int) []float64 {
+			list := make([]float64, n)
+			for i := range list {
+				list[i] = float64(400 + 25*i)
+			}
+			return list
+		}
+		values := make([]float64, c.rows*c.columns)
+		for i := range values {
+			values[i] = -1106.11 - float64(i)
+		}
+		x := must[*tables.Axis](t)(tables.NewAxis("engine speed", "r/min", points(c.columns)))
+		y := must[*tables.Axis](t)(tables.NewAxis("air charge", "mg", points(c.rows)))
+		table := must[*tables.Table](t)(tables.NewTable(tables.Fields{ID: "spark", Unit: "deg", X: x, Y: y, Values: values}))
+		doc := must[*tables.Calibration](t)(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{table}}))
+		var b bytes.Buffer
+		if err := page.Write(&b, Show(doc, doc.Tables())); err != nil {
+			t.Fatal(err)
+		}
+		if b.Len() > 4<<20 {
+			t.Errorf("%d × %d: the page has %d bytes", c.rows, c.columns, b.Len())
+		}
+		shown := map[string]bool{}
+		for cell := range strings.SplitSeq(b.String(), "<td") {
+			_, text, _ := strings.Cut(cell, ">")
+			text, _, _ = strings.Cut(text, "<")
+			shown[text] = true
+		}
+		missing := 0
+		for _, v := range values {
+			if !shown[tables.FormatValue(v)] {
+				missing++
+			}
+		}
+		if c.fits && missing > 0 {
+			t.Errorf("%d × %d: %d values are missing", c.rows, c.columns, missing)
+		}
+		if !c.fits && !strings.Contains(b.String(), "too many to print") {
+			t.Errorf("%d × %d: the page does not say that it leaves the values out", c.rows, c.columns)
+		}
+	}
+}
