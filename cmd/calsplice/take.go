@@ -128,10 +128,7 @@ func likeFlag(c *cli.Context) (*tables.Table, error) {
 
 // readGrid reads a grid from a file, a workbook's range or standard input.
 func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
-	book, address, isRange := strings.Cut(path, "#")
-	if _, err := os.Stat(path); err == nil {
-		isRange = false
-	}
+	book, address, isRange := splitRange(path)
 	if isRange && extension(book) == ".xlsx" || extension(path) == ".xlsx" {
 		if !isRange {
 			book, address = path, ""
@@ -149,4 +146,21 @@ func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
 		mark = decimal[0]
 	}
 	return grid.Read(data, path, mark)
+}
+
+// splitRange takes BOOK#RANGE apart. Names of files and of sheets may have a # of
+// their own: the longest name of a file that is there is the book's, and where
+// there is none the shortest that ends as a workbook's does.
+func splitRange(path string) (book, address string, isRange bool) {
+	for end := len(path); end >= 0; end = strings.LastIndexByte(path[:end], '#') {
+		if info, err := os.Stat(path[:end]); err == nil && !info.IsDir() {
+			return path[:end], strings.TrimPrefix(path[end:], "#"), end < len(path)
+		}
+	}
+	for i := range len(path) {
+		if path[i] == '#' && extension(path[:i]) == ".xlsx" {
+			return path[:i], path[i+1:], true
+		}
+	}
+	return path, "", false
 }
