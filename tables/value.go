@@ -17,6 +17,17 @@ func FormatValue(v float64) string {
 	return string(AppendValue(make([]byte, 0, 24), v))
 }
 
+// Signed writes a difference for a person, with its sign and so many decimals.
+// What rounds to nothing has no direction: it is +0.00, never -0.00.
+func Signed(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	digits := strings.TrimPrefix(s, "-")
+	if strings.Trim(digits, "0.") == "" || digits == s && v == v {
+		return "+" + strings.TrimPrefix(digits, "+")
+	}
+	return s
+}
+
 // AppendValue appends [FormatValue] of v to b.
 func AppendValue(b []byte, v float64) []byte {
 	if math.IsNaN(v) {

@@ -108,9 +108,9 @@ func (r *Report) cellText(b *strings.Builder) {
 		}
 		b.WriteByte('\n')
 		if c.Load != nil {
-			fmt.Fprintf(b, "          load %+.1f %%", *c.Load)
+			fmt.Fprintf(b, "          load %s %%", tables.Signed(*c.Load, 1))
 			if c.Spark != nil {
-				fmt.Fprintf(b, ", spark %+.2f deg", *c.Spark)
+				fmt.Fprintf(b, ", spark %s deg", tables.Signed(*c.Spark, 2))
 			}
 			b.WriteByte('\n')
 		}
@@ -134,9 +134,9 @@ func (r *Report) unvisited() (n int, change string) {
 	case n == 0 || low == 0 && high == 0:
 		return n, "unchanged"
 	case high-low < 0.05:
-		return n, fmt.Sprintf("%+.1f %%", low)
+		return n, tables.Signed(low, 1) + " %"
 	}
-	return n, fmt.Sprintf("%+.1f to %+.1f %%", low, high)
+	return n, fmt.Sprintf("%s to %s %%", tables.Signed(low, 1), tables.Signed(high, 1))
 }
 
 // alike reports whether a fitted cell moves just as the one above it, which
@@ -159,26 +159,26 @@ func meanText(c *Cell) string {
 		return "-"
 	}
 	if c.unit != "" && c.SE != nil {
-		return fmt.Sprintf("%+.3f ± %.3f %s", *c.Mean, *c.SE, c.unit)
+		return fmt.Sprintf("%s ± %.3f %s", tables.Signed(*c.Mean, 3), *c.SE, c.unit)
 	}
 	if c.SE == nil {
-		return fmt.Sprintf("%+.2f", *c.Mean)
+		return tables.Signed(*c.Mean, 2)
 	}
-	return fmt.Sprintf("%+.2f ± %.2f", *c.Mean, *c.SE)
+	return fmt.Sprintf("%s ± %.2f", tables.Signed(*c.Mean, 2), *c.SE)
 }
 
 func figure(v *float64) string {
 	if v == nil || math.IsNaN(*v) {
 		return "-"
 	}
-	return fmt.Sprintf("%.2f", *v)
+	return strings.TrimPrefix(tables.Signed(*v, 2), "+")
 }
 
 func signed(v *float64) string {
 	if v == nil {
 		return "-"
 	}
-	return fmt.Sprintf("%+.2f", *v)
+	return tables.Signed(*v, 2)
 }
 
 func (r *Report) fitText(b *strings.Builder) {
@@ -216,5 +216,5 @@ func bound(v *float64) string {
 	if v == nil {
 		return "?"
 	}
-	return fmt.Sprintf("%+.3f", *v)
+	return tables.Signed(*v, 3)
 }

@@ -202,7 +202,8 @@ func percent(from, to float64) string {
 	if from == 0 || math.IsNaN(from) || math.IsNaN(to) {
 		return ""
 	}
-	return fmt.Sprintf(" (%+.1f %%)", 100*(to-from)/math.Abs(from))
+	// The minus sign is that of the difference before it.
+	return " (" + strings.Replace(tables.Signed(100*(to-from)/math.Abs(from), 1), "-", "−", 1) + " %)"
 }
 
 // Where is a cell's place in axis values: "800 r/min, 120 mg".

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"calsplice/cmd/calsplice/page"
 	"calsplice/merge/propose"
@@ -70,13 +71,16 @@ func verdicts(r *propose.Report) page.Section {
 		}
 		evidence, predicted, verdict := "–", "–", c.Verdict
 		if c.Mean != nil && c.Count > 0 {
-			evidence = fmt.Sprintf("%+.2f", *c.Mean)
+			evidence = tables.Signed(*c.Mean, 2)
 		}
 		if c.Predicted != nil {
-			predicted = fmt.Sprintf("%+.2f", *c.Predicted)
+			predicted = tables.Signed(*c.Predicted, 2)
 		}
-		if c.Note != "" {
-			verdict += ": " + tables.Clean(c.Note)
+		switch note := tables.Clean(c.Note); {
+		case strings.HasPrefix(note, verdict+" "): // it says the word itself
+			verdict = note
+		case note != "":
+			verdict += ": " + note
 		}
 		rows.Lines = append(rows.Lines, []string{fmt.Sprintf("%s [%d, %d]", c.Table, c.At[0], c.At[1]), tables.FormatValue(c.From),
 			tables.FormatValue(c.To), evidence, fmt.Sprint(c.Count), fmt.Sprint(c.Visits), predicted, verdict})

@@ -149,7 +149,7 @@ func change(before, after float64) string {
 	case before == 0:
 		return "new"
 	}
-	return fmt.Sprintf("%+.1f %%", 100*(after-before)/math.Abs(before))
+	return tables.Signed(100*(after-before)/math.Abs(before), 1) + " %"
 }
 
 // pulses prints the grid of operating points, a block a differential pressure.
