@@ -2,10 +2,14 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -26,7 +30,7 @@ func demoCommand() *cli.Command {
 		Description: "Invents a van, a donor of injectors and their drives, and does the whole job on\n" +
 			"them with the program's own commands. Inputs and results go to one folder.\n\n" +
 			"Example:\n  calsplice demo -o somewhere",
-		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "the folder, made where it is not there"}},
+		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "the folder, made where it is not there; other files of the demo's names are not replaced"}},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 0, 0); err != nil {
 				return err
@@ -44,10 +48,31 @@ type story struct {
 	told  int // outputs that stand in a file
 }
 
+// runDemo does the job in a folder of its own first: a folder that holds other
+// files of the same names is left as it is.
 func runDemo(c *cli.Context, folder string) error {
-	if err := os.MkdirAll(folder, 0o777); err != nil {
+	made, err := os.MkdirTemp("", "calsplice-demo-*")
+	if err != nil {
 		return err
 	}
+	defer os.RemoveAll(made)
+	var said bytes.Buffer
+	if err := (&story{out: &said}).within(made); err != nil {
+		return err
+	}
+	if err := c.Context.Err(); err != nil {
+		return err
+	}
+	if err := handOver(made, folder); err != nil {
+		return err
+	}
+	fmt.Fprintf(&said, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
+	_, err = c.App.Writer.Write(said.Bytes())
+	return err
+}
+
+// within tells the story inside a folder.
+func (s *story) within(folder string) error {
 	back, err := os.Getwd()
 	if err != nil {
 		return err
@@ -56,11 +81,41 @@ func runDemo(c *cli.Context, folder string) error {
 		return err
 	}
 	defer os.Chdir(back)
-	s := &story{out: c.App.Writer}
-	if err := s.tell(); err != nil {
+	return s.tell()
+}
+
+// handOver copies the files of one folder to another, all of them or, where one
+// would replace a file that is not the demo's, none.
+func handOver(made, folder string) error {
+	entries, err := os.ReadDir(made)
+	if err != nil {
 		return err
 	}
-	fmt.Fprintf(s.out, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
+	fresh := map[string][]byte{}
+	for _, e := range entries {
+		data, err := os.ReadFile(filepath.Join(made, e.Name()))
+		if err != nil {
+			return err
+		}
+		to := filepath.Join(folder, e.Name())
+		switch there, err := os.ReadFile(to); {
+		case err == nil && bytes.Equal(there, data):
+		case errors.Is(err, fs.ErrNotExist):
+			fresh[to] = data
+		case err != nil:
+			return tablefile.Plain(to, err)
+		default:
+			return &tables.Fault{File: to, What: "is there already and is not the demo's: name another folder with -o"}
+		}
+	}
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return tablefile.Plain(folder, err)
+	}
+	for _, to := range slices.Sorted(maps.Keys(fresh)) {
+		if err := tablefile.Replace(to, nil, func(w io.Writer) error { _, err := w.Write(fresh[to]); return err }); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"bytes"
 	"maps"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -31,5 +34,44 @@ func TestNumbersReadAlike(t *testing.T) {
 		if m := wrong.FindString(text); m != "" {
 			t.Errorf("%s has %q", name, m)
 		}
+	}
+}
+
+// TestDemoReplacesNothing: a folder with a file of the same name and other bytes
+// stays as it is; the demo's own folder takes it again, and mends what is missing.
+func TestDemoReplacesNothing(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "demo")
+	demo := func() (int, string) {
+		var stdout, stderr bytes.Buffer
+		status := run([]string{"demo", "-o", folder}, strings.NewReader(""), &stdout, &stderr)
+		return status, stdout.String() + stderr.String()
+	}
+	status, first := demo()
+	if status != statusClean {
+		t.Fatal(first)
+	}
+	whole := contents(t, folder)
+	if err := os.Remove(filepath.Join(folder, "flow.json")); err != nil {
+		t.Fatal(err)
+	}
+	if status, said := demo(); status != statusClean || said != first || !maps.Equal(contents(t, folder), whole) {
+		t.Errorf("the demo does not go into its own folder again: %d %s", status, said)
+	}
+	for _, name := range []string{"flow.json", "index.html"} {
+		if err := os.Remove(filepath.Join(folder, name)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(folder, "tender.json"), []byte("mine"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	before := contents(t, folder)
+	status, said := demo()
+	if want := "calsplice: " + filepath.Join(folder, "tender.json") + ": is there already"; status != statusTrouble ||
+		!strings.HasPrefix(said, want) || !strings.Contains(said, "-o") || strings.Count(said, "\n") != 1 {
+		t.Errorf("status %d: %s", status, said)
+	}
+	if !maps.Equal(contents(t, folder), before) {
+		t.Error("the folder is not as it was")
 	}
 }
