@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/text"
 	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -110,8 +111,10 @@ func rescale(c *cli.Context) error {
 	if toStdout(out) {
 		to = c.App.ErrWriter
 	}
-	told.text(to)
-	return nil
+	var b strings.Builder
+	told.text(&b)
+	_, err = fmt.Fprint(text.Folded(to), b.String())
+	return err
 }
 
 // newAxes are the axes that the flags ask for; an axis that they do not name
