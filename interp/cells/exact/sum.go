@@ -220,17 +220,29 @@ func (s *Sum) AddEncoded(b []byte) ([]byte, error) {
 	return b[1+4*count:], nil
 }
 
-// Peek is about the sum that an encoding holds, to 9 digits and more, and the
-// bytes behind it.
+// Peek is about the sum that an encoding holds, to 15 digits, and the bytes
+// behind it.
 func Peek(b []byte) (about float64, rest []byte, err error) {
-	var s Sum
-	if rest, err = s.AddEncoded(b); err != nil {
-		return 0, nil, err
+	head, n := binary.Uvarint(b)
+	if n <= 0 {
+		return 0, nil, ErrEncoding
 	}
-	for i, w := range s.word {
-		about += math.Ldexp(float64(w), 32*(int(s.first)+i)+bias)
+	b = b[n:]
+	count := int(head >> 1)
+	if count == 0 {
+		return 0, b, nil
 	}
-	return about, rest, nil
+	if head>>1 > words || len(b) < 1+4*count || int(b[0])+count > words {
+		return 0, nil, ErrEncoding
+	}
+	least := max(0, count-4) // what is below them is below a double's last place
+	for i := count - 1; i >= least; i-- {
+		about = float64(about*(1<<32)) + float64(binary.LittleEndian.Uint32(b[1+4*i:]))
+	}
+	if head&1 != 0 {
+		about = -about
+	}
+	return math.Ldexp(about, 32*(int(b[0])+least)+bias), b[1+4*count:], nil
 }
 
 // Num is the sum as a number to compute with.

@@ -70,6 +70,10 @@ func checkSum(t *rapid.T) {
 	if got := read.Append(nil); !bytes.Equal(got, want) {
 		t.Fatalf("two halves read back encode as %x, the whole as %x", got, want)
 	}
+	about, rest, err := Peek(append(want, 7))
+	if sum := whole.Float64(); err != nil || !bytes.Equal(rest, []byte{7}) || math.Abs(about-sum) > 1e-15*math.Abs(sum)+5e-324 {
+		t.Fatalf("peeking at %v finds %v and leaves %v, %v", sum, about, rest, err)
+	}
 }
 
 func TestSum(t *testing.T) { rapid.Check(t, checkSum) }
@@ -94,6 +98,9 @@ func TestEncodingRefused(t *testing.T) {
 	for _, b := range [][]byte{nil, {0x80}, {4, 1}, {2, 68, 0, 0, 0, 0}, {0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 1}} {
 		if _, err := s.AddEncoded(b); err == nil {
 			t.Errorf("%x was read as a sum", b)
+		}
+		if _, _, err := Peek(b); err == nil {
+			t.Errorf("%x was peeked at as a sum", b)
 		}
 	}
 }
