@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"os"
 	"strings"
 
@@ -21,8 +22,11 @@ func keepInputs(c *cli.Context) error {
 		if err != nil || !out.Mode().IsRegular() {
 			continue
 		}
-		for _, file := range inputs(c, flag == "o") {
-			if in, err := os.Stat(file); err == nil && os.SameFile(in, out) {
+		if flag == "o" && same(given(c), out) {
+			continue
+		}
+		for _, file := range inputs(c) {
+			if same(file, out) || file == "-" && sameStdin(c.App.Reader, out) {
 				return &tables.Fault{File: file, What: "is an input, and the output would write over it: give that another name"}
 			}
 		}
@@ -30,15 +34,36 @@ func keepInputs(c *cli.Context) error {
 	return nil
 }
 
-// inputs lists the files that a command reads; without the one that it may write
-// over, if that is asked.
-func inputs(c *cli.Context, allowed bool) []string {
+func same(file string, out os.FileInfo) bool {
+	in, err := os.Stat(file)
+	return err == nil && os.SameFile(in, out)
+}
+
+func sameStdin(stdin io.Reader, out os.FileInfo) bool {
+	f, ok := stdin.(*os.File)
+	if !ok {
+		return false
+	}
+	in, err := f.Stat()
+	return err == nil && os.SameFile(in, out)
+}
+
+// given is the document that a command gives back changed; "" is none.
+func given(c *cli.Context) string {
+	at, ok := inPlace[c.Command.Name]
+	switch {
+	case c.Command.Name == "take":
+		return c.String("into")
+	case !ok || c.Command.Name == "transfer" && !c.Bool("apply"):
+		return ""
+	}
+	return c.Args().Get(at)
+}
+
+// inputs lists the files that a command reads.
+func inputs(c *cli.Context) []string {
 	var list []string
-	for i, arg := range c.Args().Slice() {
-		at, ok := inPlace[c.Command.Name]
-		if ok && allowed && at == i && (c.Command.Name != "transfer" || c.Bool("apply")) {
-			continue
-		}
+	for _, arg := range c.Args().Slice() {
 		if sheet := strings.LastIndex(arg, ".xlsx#"); sheet >= 0 {
 			list = append(list, arg[:sheet+len(".xlsx")])
 		}

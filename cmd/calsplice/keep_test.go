@@ -208,6 +208,26 @@ func TestOutputIsInput(t *testing.T) {
 	}
 }
 
+// TestOutputIsStdin: a log that is read by redirection is not written over.
+func TestOutputIsStdin(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "drive.csv")
+	log := []byte("Time (s),Engine speed (rpm)\n0,800\n1,900\n2,1000\n")
+	if err := os.WriteFile(path, log, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	cmd := program("cells", "-", "--value", "engine_speed", "-x", "engine_speed: 800,900", "-o", path)
+	cmd.Stdin = f
+	msg, err := cmd.CombinedOutput()
+	if got, _ := os.ReadFile(path); err == nil || !strings.Contains(string(msg), "-: is an input") || !bytes.Equal(got, log) {
+		t.Errorf("%v: %s, and the log is %q", err, msg, got)
+	}
+}
+
 // TestInterrupt: Ctrl-C ends a command that waits for input, with status 130.
 func TestInterrupt(t *testing.T) {
 	if runtime.GOOS == "windows" {

@@ -167,8 +167,10 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 			cell.Y = known(a.Y().At(cell.At[0]))
 		}
 		v := welch(ea.mean[i], ea.se[i], ea.freedom[i], eb.mean[i], eb.se[i], eb.freedom[i])
-		if ea.se[i] == 0 && eb.se[i] == 0 {
-			v = permuted(ea.mean[i] != eb.mean[i], ea.visits[i], eb.visits[i])
+		// What a conversion from another unit rounds is neither noise nor a change.
+		rounding := 1e-9 * max(math.Abs(ea.mean[i]), math.Abs(eb.mean[i]))
+		if ea.se[i] <= rounding && eb.se[i] <= rounding {
+			v = permuted(math.Abs(ea.mean[i]-eb.mean[i]) > rounding, ea.visits[i], eb.visits[i])
 		}
 		if !math.IsNaN(v) && ea.visits[i] >= leastTest && eb.visits[i] >= leastTest {
 			cell.P = &v

@@ -241,6 +241,10 @@ func TestCompareWithoutNoise(t *testing.T) {
 	if c.Channels[0].Changed != 1 {
 		t.Errorf("%d cells changed, want the first", c.Channels[0].Changed)
 	}
+	// 33.3 kPa, and 0.333 bar read as kPa.
+	if c, err := Compare(drive(33.3, 33.3, 33.3), drive(33.300000000000004, 33.3, 33.300000000000004)); err != nil || c.Changed() {
+		t.Errorf("a last digit is a change: %+v, %v", c, err)
+	}
 }
 
 // Another unit changes no p-value.

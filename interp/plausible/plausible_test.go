@@ -106,6 +106,7 @@ func TestFindings(t *testing.T) {
 		{"a table of a fuel that is none", `"unit": "1", "values": 14.7`, `"unit": "1", "values": 147`, []string{"stoich fuel.stoich[0, 0]"}},
 		{"the same in another unit", `"unit": "1", "values": 14.7`, `"unit": "AFR", "values": 1.47`, []string{"stoich fuel.stoich[0, 0]"}},
 		{"an efficiency of one in percent", "[70, 88, 82]", "[70, 0.88, 82]", []string{"efficiency air.ve[0, 1]"}},
+		{"no efficiency where the engine never runs", "[70, 88, 82]", "[0, 88, 82]", nil},
 		{"an efficiency in percent, said to be a factor", `"air.volumetric_efficiency", "unit": "%"`, `"air.volumetric_efficiency", "unit": "1"`,
 			[]string{"efficiency air.ve[0, 0]", "efficiency air.ve[0, 1]", "efficiency air.ve[0, 2]"}},
 		{"an efficiency as a factor", `"unit": "%",

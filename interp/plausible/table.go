@@ -47,8 +47,9 @@ func (k *checker) table(t *tables.Table) {
 	case tables.AirMeter:
 		k.meter(t)
 	case tables.AirVolumetricEfficiency:
-		// Outside this an efficiency is a slip of unit or factor.
-		k.within(t, u, "efficiency", 5, 250, "%")
+		// Outside this an efficiency is a slip of unit or factor; 0 is a cell in
+		// which the engine never runs, such as at 0 r/min.
+		k.within(t, u, "efficiency", 5, 250, "%", 0)
 	}
 }
 
@@ -104,9 +105,13 @@ func (k *checker) ownBounds(t *tables.Table) {
 	}
 }
 
-// within holds every value between two bounds in a unit; low itself is outside.
-func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high float64, in string) {
+// within holds every value but the exempt ones between two bounds in a unit; low
+// itself is outside.
+func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high float64, in string, exempt ...float64) {
 	for i, v := range t.Values() {
+		if slices.Contains(exempt, v) {
+			continue
+		}
 		if b, err := unit.Convert(v, u.Name(), in); err != nil || !(b > low && b < high) {
 			k.cell(t, i, rule, Practice, "%s is not between %s and %s",
 				amount(v, t.Unit()), tables.FormatValue(low), amount(high, in))

@@ -47,6 +47,10 @@ func Merge(base, ours, theirs string, marker int, path string, out io.Writer) (c
 	// Without conflicts the file is let be: it may be that of a document of the
 	// same name in another spelling.
 	if len(r.Conflicts) > 0 {
+		// Where the other side moved the document, git makes the folder later.
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return false, err
+		}
 		if err := conflictfile.Write(file, r.Conflicts, nil); err != nil {
 			return false, err
 		}
