@@ -85,7 +85,7 @@ func (s *story) within(folder string) error {
 }
 
 // handOver copies the files of one folder to another, all of them or, where one
-// would replace a file that is not the demo's, none.
+// would replace a file of other content, none.
 func handOver(made, folder string) error {
 	entries, err := os.ReadDir(made)
 	if err != nil {
@@ -105,7 +105,7 @@ func handOver(made, folder string) error {
 		case err != nil:
 			return tablefile.Plain(to, err)
 		default:
-			return &tables.Fault{File: to, What: "is there already and is not the demo's: name another folder with -o"}
+			return &tables.Fault{File: to, What: "is there already, and not as this demo would write it: name another folder with -o"}
 		}
 	}
 	if err := os.MkdirAll(folder, 0o777); err != nil {

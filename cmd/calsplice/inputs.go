@@ -3,7 +3,6 @@ package main
 import (
 	"io"
 	"os"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -64,9 +63,8 @@ func given(c *cli.Context) string {
 func inputs(c *cli.Context) []string {
 	var list []string
 	for _, arg := range c.Args().Slice() {
-		if sheet := strings.LastIndex(arg, ".xlsx#"); sheet >= 0 {
-			list = append(list, arg[:sheet+len(".xlsx")])
-		}
+		book, _, _ := splitRange(arg)
+		list = append(list, book)
 		if files, err := expand([]string{arg}); err == nil { // else the command says so
 			list = append(list, files...)
 		}

@@ -25,6 +25,19 @@ type toldTable struct {
 	own    unit.Conversion // from the channel's own unit, which the state is in
 }
 
+// toldOf is what a document's tables say of its channels, by name.
+func toldOf(doc *tables.Calibration) (map[string]told, error) {
+	all := map[string]told{}
+	for _, name := range Channels(doc) {
+		t, err := toldBy(doc, name)
+		if err != nil {
+			return nil, err
+		}
+		all[name] = t
+	}
+	return all, nil
+}
+
 // toldBy reads those tables of a channel that its state gives directly: count,
 // mean, min, max and visits, as far as they are there.
 func toldBy(doc *tables.Calibration, channel string) (told, error) {

@@ -16,7 +16,11 @@ func FromDocument(doc *tables.Calibration) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := g.addState(doc); err != nil {
+	say, err := toldOf(doc)
+	if err != nil {
+		return nil, err
+	}
+	if err := g.addState(doc, say); err != nil {
 		return nil, err
 	}
 	g.sources = slices.Clone(doc.Contents().Source)
@@ -104,12 +108,12 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 	if err != nil {
 		return err
 	}
+	say, err := toldOf(doc)
+	if err != nil {
+		return err
+	}
 	for _, ch := range o.channels {
-		t, err := toldBy(doc, ch.name)
-		if err != nil {
-			return err
-		}
-		if id := t.converted(); id != "" {
+		if id := say[ch.name].converted(); id != "" {
 			return fmt.Errorf("table %s is not in the unit that its cells were gathered in: convert it back, and then combine", id)
 		}
 	}
@@ -118,7 +122,7 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 	} else if err := c.g.sameQuestion(o, c.first); err != nil {
 		return err
 	}
-	if err := c.g.addState(doc); err != nil {
+	if err := c.g.addState(doc, say); err != nil {
 		return err
 	}
 	c.g.sources = append(c.g.sources, doc.Contents().Source...)

@@ -185,15 +185,8 @@ func (c *clusters) addEncoded(b []byte) ([]byte, error) {
 // addState adds the cells of a document's state to a grid of the same question.
 // Where the document's tables are no longer what the state gives, the error is
 // [errEdited].
-func (g *Grid) addState(doc *tables.Calibration) error {
+func (g *Grid) addState(doc *tables.Calibration, say map[string]told) error {
 	state := doc.Contents().State
-	tolds := make([]told, len(g.channels))
-	for i, ch := range g.channels {
-		var err error
-		if tolds[i], err = toldBy(doc, ch.name); err != nil {
-			return err
-		}
-	}
 	var buf []byte
 	for i := 0; i < len(state); i++ {
 		k := state[i]
@@ -229,7 +222,7 @@ func (g *Grid) addState(doc *tables.Calibration) error {
 		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text)); err == nil {
 			if isSurface {
 				err = surface.addEncoded(node, g.columns(), buf)
-			} else if err = tolds[channel].agree(at, buf); err == nil {
+			} else if err = say[g.channels[channel].name].agree(at, buf); err == nil {
 				err = g.at(channel, at).addEncoded(buf)
 			}
 		}
