@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -43,6 +44,7 @@ func demoCommand() *cli.Command {
 // story is the demo under way. Steps run inside its folder, so that no result
 // names a path.
 type story struct {
+	ctx   context.Context
 	out   io.Writer
 	links []page.Link
 	told  int // outputs that stand in a file
@@ -57,7 +59,7 @@ func runDemo(c *cli.Context, folder string) error {
 	}
 	defer os.RemoveAll(made)
 	var said bytes.Buffer
-	if err := (&story{out: &said}).within(made); err != nil {
+	if err := (&story{ctx: c.Context, out: &said}).within(made); err != nil {
 		return err
 	}
 	if err := c.Context.Err(); err != nil {
@@ -186,7 +188,7 @@ func (s *story) aside(wanted int, link page.Link, args ...string) error {
 
 func (s *story) run(wanted int, out io.Writer, args []string) error {
 	var both bytes.Buffer
-	status := run(args, strings.NewReader(""), &both, &both)
+	status := execute(s.ctx, args, strings.NewReader(""), &both, &both)
 	if _, err := out.Write(both.Bytes()); err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -10,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -228,46 +228,101 @@ func TestOutputIsStdin(t *testing.T) {
 	}
 }
 
-// TestInterrupt: Ctrl-C ends a command that waits for input, with status 130.
+// TestInterrupt: Ctrl-C ends a command that waits for input, with status 130,
+// and SIGTERM with 143.
 func TestInterrupt(t *testing.T) {
+	for signal, want := range stops(t) {
+		dir := t.TempDir()
+		cmd := program("show", "-", "-o", filepath.Join(dir, "out.json"))
+		cmd.Env = append(cmd.Env, "CALSPLICE_HAVE_NO_PATIENCE=1")
+		stdin, err := cmd.StdinPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var stderr bytes.Buffer
+		cmd.Stderr = &stderr
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		// More than a pipe holds: once it is written, the program is reading.
+		if _, err := stdin.Write(bytes.Repeat([]byte(" "), 1<<20)); err != nil {
+			t.Fatal(err)
+		}
+		cmd.Process.Signal(signal)
+		cmd.Wait()
+		if code := cmd.ProcessState.ExitCode(); code != want || stderr.String() != "calsplice: interrupted\n" {
+			t.Errorf("%v: status %d, %q; want %d and one line", signal, code, stderr.String(), want)
+		}
+		if entries, _ := os.ReadDir(dir); len(entries) > 0 {
+			t.Errorf("%v left behind: %v", signal, entries)
+		}
+	}
+}
+
+// stops are the signals that tell a program to stop, with the status that a
+// shell expects of each.
+func stops(t *testing.T) map[os.Signal]int {
 	if runtime.GOOS == "windows" {
-		t.Skip("a test can't press Ctrl-C there")
+		t.Skip("a test can't send signals there")
 	}
-	dir := t.TempDir()
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, os.Args[0], "show", "-", "-o", filepath.Join(dir, "out.json"))
-	cmd.Env = append(os.Environ(), "CALSPLICE_BE_THE_PROGRAM=1")
-	if _, err := cmd.StdinPipe(); err != nil {
-		t.Fatal(err)
+	return map[os.Signal]int{os.Interrupt: statusInterrupt, syscall.SIGTERM: statusTerminated}
+}
+
+// TestInterruptedWrite: a command that is told to stop while it writes leaves
+// no temporary file, and its output as it was or whole.
+func TestInterruptedWrite(t *testing.T) {
+	in := filepath.Join(t.TempDir(), "in.json")
+	large(t, in, "new", 60)
+	for signal, want := range stops(t) {
+		for _, name := range []string{"out.xlsx", "out.html", "out.json", "out.csv"} {
+			dir, temp := t.TempDir(), t.TempDir()
+			cmd := program("show", in, "-o", filepath.Join(dir, name))
+			cmd.Env = append(cmd.Env, "CALSPLICE_HAVE_NO_PATIENCE=1", "TMPDIR="+temp)
+			if err := cmd.Start(); err != nil {
+				t.Fatal(err)
+			}
+			ended := make(chan struct{})
+			go func() { cmd.Wait(); close(ended) }()
+			begun(dir, ended)
+			cmd.Process.Signal(signal)
+			<-ended
+			entries, _ := os.ReadDir(dir)
+			switch code := cmd.ProcessState.ExitCode(); {
+			case code == want && len(entries) == 0:
+			case code == statusClean && len(entries) == 1 && entries[0].Name() == name:
+				t.Logf("%s was whole before %v came", name, signal)
+			default:
+				t.Errorf("%v while %s is written: status %d, and the folder holds %v; want %d and nothing", signal, name, code, entries, want)
+			}
+			if entries, _ := os.ReadDir(temp); len(entries) > 0 {
+				t.Errorf("%v while %s is written left behind: %v", signal, name, entries)
+			}
+		}
 	}
-	var stderr bytes.Buffer
-	cmd.Stderr = &stderr
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	time.Sleep(200 * time.Millisecond)
-	cmd.Process.Signal(os.Interrupt)
-	cmd.Wait()
-	if code := cmd.ProcessState.ExitCode(); code != statusInterrupt || stderr.String() != "calsplice: interrupted\n" {
-		t.Errorf("status %d, %q; want 130 and one line", code, stderr.String())
-	}
-	if entries, _ := os.ReadDir(dir); len(entries) > 0 {
-		t.Errorf("left behind: %v", entries)
+}
+
+// begun waits until something stands in a folder, or the process has ended.
+func begun(dir string, ended chan struct{}) {
+	for {
+		select {
+		case <-ended:
+			return
+		default:
+			if entries, _ := os.ReadDir(dir); len(entries) > 0 {
+				return
+			}
+			runtime.Gosched()
+		}
 	}
 }
 
 // TestInterruptedRead: Ctrl-C in the middle of a long log ends the command
 // before its end, with nothing written, unpacked or left half made.
 func TestInterruptedRead(t *testing.T) {
-	if runtime.GOOS == "windows" {
-		t.Skip("a test can't press Ctrl-C there")
-	}
+	stops(t)
 	dir, temp := t.TempDir(), t.TempDir()
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, os.Args[0], "cells", "-", "--value", "engine_speed", "--x", "engine_speed: 800,900", "-o", filepath.Join(dir, "out.json"))
-	cmd.Env = append(os.Environ(), "CALSPLICE_BE_THE_PROGRAM=1", "TMPDIR="+temp)
+	cmd := program("cells", "-", "--value", "engine_speed", "--x", "engine_speed: 800,900", "-o", filepath.Join(dir, "out.json"))
+	cmd.Env = append(cmd.Env, "TMPDIR="+temp)
 	log, err := cmd.StdinPipe()
 	if err != nil {
 		t.Fatal(err)

@@ -8,60 +8,80 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/text"
+	"calsplice/tables/tablefile"
 )
 
 // errReport ends a command with status 1: it ran well and has something to
 // report (a difference, a conflict, a finding), already printed.
 var errReport = errors.New("something to report")
 
-// Exit statuses, as POSIX diff has them; 130 is what a shell makes of Ctrl-C.
+// Exit statuses, as POSIX diff has them; the last two are what a shell makes of
+// Ctrl-C and of SIGTERM.
 const (
-	statusClean     = 0
-	statusReport    = 1
-	statusTrouble   = 2
-	statusInterrupt = 130
+	statusClean      = 0
+	statusReport     = 1
+	statusTrouble    = 2
+	statusInterrupt  = 130
+	statusTerminated = 143
 )
 
 // patience is how long an interrupted command may take to clear up.
-const patience = 2 * time.Second
+var patience = 2 * time.Second
 
 // run is the program: it takes the arguments after the program's name and the
-// three standard streams, and returns the exit status. It is the one place
-// where errors become lines and statuses.
+// three standard streams, and returns the exit status.
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	defer signal.Stop(signals)
+	done := make(chan int, 1)
+	go func() { done <- execute(ctx, args, stdin, stdout, stderr) }()
+	var received os.Signal
+	select {
+	case status := <-done:
+		return status
+	case received = <-signals:
+		cancel()
+	}
+	// What reads or computes stops at the context and clears up; what was nearly
+	// done may end well. What takes longer is left behind, without its files.
+	status := statusInterrupt
+	select {
+	case status = <-done:
+	case <-time.After(patience):
+		tablefile.Abandon()
+		fmt.Fprintln(stderr, interrupted)
+	}
+	if status == statusInterrupt && received == syscall.SIGTERM {
+		return statusTerminated
+	}
+	return status
+}
+
+const interrupted = "calsplice: interrupted"
+
+// execute runs one command until it is done or its context ends. It is the one
+// place where errors become lines and statuses.
+func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out := &results{w: stdout}
 	stderr = text.Folded(stderr)
 	app := newApp(stdin, out, stderr)
-	done := make(chan error, 1)
-	go func() {
-		done <- out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
-	}()
-	var err error
-	select {
-	case err = <-done:
-	case <-ctx.Done():
-		// What reads or computes stops at the context and clears up; what stands
-		// in a read that nothing ends is left behind.
-		select {
-		case err = <-done:
-		case <-time.After(patience):
-			err = ctx.Err()
-		}
-	}
+	err := out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
 	switch {
 	case err == nil:
 		return statusClean
 	case errors.Is(err, errReport):
 		return statusReport
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "calsplice: interrupted")
+		fmt.Fprintln(stderr, interrupted)
 		return statusInterrupt
 	}
 	for line := range strings.SplitSeq(err.Error(), "\n") {

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 
 	"github.com/natefinch/atomic"
 )
@@ -111,17 +112,11 @@ func replace(target string, mode fs.FileMode, write func(io.Writer) error) error
 		f.Close()
 	}
 	dir := filepath.Dir(target)
-	f, err := os.CreateTemp(dir, ".calsplice-*.tmp")
+	f, err := unfinished.create(dir)
 	if err != nil {
 		return err
 	}
-	done := false
-	defer func() {
-		if !done {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
+	defer unfinished.remove(f)
 	if err := flush(f, write); err != nil {
 		return err
 	}
@@ -137,12 +132,75 @@ func replace(target string, mode fs.FileMode, write func(io.Writer) error) error
 	if err := f.Close(); err != nil {
 		return err
 	}
-	if err := atomic.ReplaceFile(f.Name(), target); err != nil {
+	if err := unfinished.rename(f, target); err != nil {
 		return err
 	}
-	done = true
 	syncFolder(dir)
 	return nil
+}
+
+// unfinished are the temporary files of this process.
+var unfinished temporaries
+
+type temporaries struct {
+	sync.Mutex
+	files     map[*os.File]bool
+	abandoned bool
+}
+
+var errAbandoned = errors.New("the program was told to stop")
+
+// Abandon removes the temporary files of what is still being written, and lets
+// nothing more be written: the last call of a process that was told to stop.
+func Abandon() {
+	unfinished.Lock()
+	defer unfinished.Unlock()
+	unfinished.abandoned = true
+	for f := range unfinished.files {
+		f.Close() // Windows removes no open file
+		os.Remove(f.Name())
+	}
+}
+
+func (t *temporaries) create(dir string) (*os.File, error) {
+	t.Lock()
+	defer t.Unlock()
+	if t.abandoned {
+		return nil, errAbandoned
+	}
+	f, err := os.CreateTemp(dir, ".calsplice-*.tmp")
+	if err == nil {
+		if t.files == nil {
+			t.files = map[*os.File]bool{}
+		}
+		t.files[f] = true
+	}
+	return f, err
+}
+
+// rename gives a temporary file that is whole and closed its name.
+func (t *temporaries) rename(f *os.File, target string) error {
+	t.Lock()
+	defer t.Unlock()
+	if t.abandoned {
+		return errAbandoned
+	}
+	err := atomic.ReplaceFile(f.Name(), target)
+	if err == nil {
+		delete(t.files, f)
+	}
+	return err
+}
+
+// remove removes a temporary file that did not get its name.
+func (t *temporaries) remove(f *os.File) {
+	t.Lock()
+	defer t.Unlock()
+	if t.files[f] {
+		f.Close()
+		os.Remove(f.Name())
+		delete(t.files, f)
+	}
 }
 
 // syncFolder forces the new name to the disk where the system can; where it

@@ -76,6 +76,35 @@ func TestFailedWriteLeavesNoTrace(t *testing.T) {
 	alone(t, dir, "a.json")
 }
 
+// TestAbandonLeavesNoTrace: a process that was told to stop leaves the old file,
+// nothing beside it, and writes nothing any more; a file that had its name
+// before keeps it.
+func TestAbandonLeavesNoTrace(t *testing.T) {
+	defer func() { unfinished.abandoned = false }()
+	dir := t.TempDir()
+	path, whole := filepath.Join(dir, "a.json"), filepath.Join(dir, "b.json")
+	for _, p := range []string{path, whole} {
+		if err := Replace(p, nil, text("old")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	err := Replace(path, nil, func(w io.Writer) error {
+		io.WriteString(w, "new")
+		Abandon()
+		alone(t, dir, "a.json", "b.json")
+		return nil
+	})
+	if err == nil {
+		t.Error("what was abandoned is written")
+	}
+	if err := Replace(path, nil, text("newer")); err == nil || err.Error() != path+": "+errAbandoned.Error() {
+		t.Errorf("a file is written after the end: %v", err)
+	}
+	holds(t, path, "old")
+	holds(t, whole, "old")
+	alone(t, dir, "a.json", "b.json")
+}
+
 func TestModeIsKept(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("Windows has no such modes")
