@@ -11,6 +11,7 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
 )
 
 func eventsCommand() *cli.Command {
@@ -19,14 +20,16 @@ func eventsCommand() *cli.Command {
 		Usage:     "each event of a channel: when, how long, how much",
 		ArgsUsage: "LOG",
 		Description: `Lists each longest run of samples above a threshold, with what else was happening
-at its peak. A blip just after the throttle was lifted is told apart. The exit
-status is 1 where there are events, 0 where there are none.
+at its peak. An event just after a throttle lift is marked: mostly it is no knock.
+The exit status is 1 where there are events, 0 where there are none.
 
    calsplice events drive.csv --above 1
+   calsplice events drive.csv --axes van.json --no-lifts
    calsplice events drive.csv --channel coolant --above 105 --json`,
 		Flags: append([]cli.Flag{
 			&cli.Float64Flag{Name: "above", Usage: "threshold `V`, in the channel's own unit"},
-			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL:TABLE`"},
+			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL[:TABLE]` (default: the spark table)"},
+			&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
 			outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(),
 		}, lookFlags("look at `CHANNEL` (default: knock_retard)")...),
 		Action: events,
@@ -51,11 +54,9 @@ func events(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var x, y *cells.Axis
-	if c.String("axes") != "" {
-		if x, y, err = cellsAxes(c, &opt); err != nil {
-			return err
-		}
+	x, y, place, err := eventAxes(c, &opt)
+	if err != nil {
+		return err
 	}
 	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
@@ -67,16 +68,19 @@ func events(c *cli.Context) error {
 		return err
 	}
 	tellReading(c, log.Name(), reading)
+	if c.Bool("no-lifts") {
+		found = cells.WithoutLifts(found)
+	}
 	if found == nil {
 		found = []cells.Event{}
 	}
 	switch out := c.String("o"); extension(out) {
 	case ".html":
-		err = writePage(c, out, report.Events(log.Name(), channel, c.Float64("above"), reading.Rows, found))
+		err = writePage(c, out, report.Events(log.Name(), channel, c.Float64("above"), reading.Rows, found, place))
 	case ".json":
 		err = writeJSON(c, out, map[string][]cells.Event{"events": found})
 	case "":
-		err = printEvents(c, channel, reading.Rows, found)
+		err = printEvents(c, channel, reading.Rows, found, place)
 	default:
 		err = fmt.Errorf("%s: events writes .html and .json", tables.Clean(out))
 	}
@@ -86,7 +90,7 @@ func events(c *cli.Context) error {
 	return err
 }
 
-func printEvents(c *cli.Context, channel string, rows int, found []cells.Event) error {
+func printEvents(c *cli.Context, channel string, rows int, found []cells.Event, place func([2]int) string) error {
 	if c.Bool("json") {
 		return celltext.JSON(c.App.Writer, map[string][]cells.Event{"events": found})
 	}
@@ -94,6 +98,36 @@ func printEvents(c *cli.Context, channel string, rows int, found []cells.Event) 
 	if err != nil {
 		return err
 	}
-	celltext.PrintEvents(p, channel, c.Float64("above"), rows, found)
+	celltext.PrintEvents(p, channel, c.Float64("above"), rows, found, place)
 	return nil
+}
+
+// eventAxes reads --axes. place says in words where one of their cells is.
+func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, place func([2]int) string, err error) {
+	address := c.String("axes")
+	if address == "" {
+		return nil, nil, nil, nil
+	}
+	file, id := tablefile.SplitTable(address)
+	doc, err := readDoc(c, file)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if id == "" {
+		spark := doc.ByRole(tables.SparkAdvance)
+		if len(spark) != 1 {
+			return nil, nil, nil, fmt.Errorf("%s has %s with role spark.advance, expected one: give --axes CAL:TABLE", tables.Clean(file), tables.Plural(len(spark), "table"))
+		}
+		id = spark[0].ID()
+	}
+	opt.Engine = doc.Engine()
+	opt.Derived = cells.EffectivePulse(doc)
+	x, y, err = cells.TableAxes(doc, id)
+	if err != nil {
+		return nil, nil, nil, tables.In(file, 0, 0, "", err)
+	}
+	t := doc.Table(id)
+	return x, y, func(at [2]int) string {
+		return t.Where(at[0]*t.Columns()+at[1]) + fmt.Sprintf(" [%d, %d]", at[0], at[1])
+	}, nil
 }

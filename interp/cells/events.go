@@ -14,18 +14,22 @@ type Event struct {
 	Duration float64            `json:"duration"`
 	Peak     float64            `json:"peak"`
 	At       map[string]float64 `json:"at"` // other channels as of the first sample with the peak
-	// AfterLift is whether the throttle fell by ten points or more within the
-	// second before the start; null where no throttle is logged.
+	// AfterLift is whether the event follows a throttle lift rather than load: the
+	// throttle fell by ten points or more within the second before the start, has
+	// not been opened again by ten points at the peak, and is under 60 % there.
+	// Null where no throttle is logged.
 	AfterLift *bool   `json:"after_lift"`
 	Cell      *[2]int `json:"cell,omitempty"` // of the peak, where axes are given
 	Line      int     `json:"line"`           // of the log, of the peak
 }
 
-// liftPoints and liftTime are how far, in % of throttle, and how long before an
-// event a throttle counts as lifted.
+// What counts as a throttle lift: a fall of so many % of throttle within so many
+// seconds. A peak with the throttle reopened by as much, or this wide open, is
+// knock under load.
 const (
 	liftPoints = 10
 	liftTime   = 1
+	wideOpen   = 60
 )
 
 // eventScan finds the events of one log.
@@ -35,7 +39,9 @@ type eventScan struct {
 	throttle int      // among the frame's columns; −1 where not logged
 	x, y     int      // axes among the frame's columns; −1 where not asked for
 	rx, ry   *ruler
-	recent   track // of the throttle
+	recent   track   // of the throttle
+	lifted   bool    // the throttle fell before the open event
+	lowest   float64 // throttle since the open event began
 	stretch  int
 	open     bool
 	event    Event
@@ -96,6 +102,7 @@ func (s *eventScan) frame(f *drivelog.Frame) error {
 		if s.throttle >= 0 {
 			if v := f.Columns[s.throttle].Value[i]; v == v {
 				s.recent.push(f.Time[i], v, liftTime)
+				s.lowest = min(s.lowest, v)
 			}
 		}
 		switch v := f.Columns[0].Value[i]; {
@@ -117,9 +124,12 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 	if !s.open {
 		s.open = true
 		*e = Event{Start: f.Time[i], Peak: math.Inf(-1)}
+		s.lifted = s.recent.fall(f.Time[i]-liftTime) >= liftPoints-1e-9
+		s.lowest = math.Inf(1)
 		if s.throttle >= 0 {
-			lifted := s.recent.fall(f.Time[i]-liftTime) >= liftPoints-1e-9
-			e.AfterLift = &lifted
+			if v := f.Columns[s.throttle].Value[i]; v == v {
+				s.lowest = v
+			}
 		}
 	}
 	e.End = f.Time[i]
@@ -127,6 +137,12 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 		return
 	}
 	e.Peak, e.Line, e.At = v, f.Line[i], map[string]float64{}
+	if s.throttle >= 0 {
+		// Without a reading at the peak nothing shows that the throttle stayed shut.
+		open := f.Columns[s.throttle].Value[i]
+		lift := s.lifted && open-s.lowest < liftPoints-1e-9 && open < wideOpen
+		e.AfterLift = &lift
+	}
 	for k, name := range s.names {
 		if c := f.Columns[1+k].Value[i]; c == c {
 			e.At[name] = c

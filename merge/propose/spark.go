@@ -215,24 +215,10 @@ func single(r *Report, target *tables.Table, g *grid, k *knock) {
 	for i, e := range g.cells {
 		if e.count > 0 && e.max >= inspect && highLoad(target, i) {
 			c := r.Cells[i]
-			r.First = append(r.First, fmt.Sprintf("stop, inspect: knock took %s deg away at high load in cell [%d, %d]%s",
-				tables.FormatValue(e.max), c.At[0], c.At[1], place(target, i)))
+			r.First = append(r.First, fmt.Sprintf("stop, inspect: knock took %s deg away at high load in cell [%d, %d], %s",
+				tables.FormatValue(e.max), c.At[0], c.At[1], target.Where(i)))
 		}
 	}
-}
-
-// place says where a cell lies on its axes.
-func place(t *tables.Table, i int) string {
-	s := ""
-	for _, a := range []struct {
-		axis *tables.Axis
-		at   int
-	}{{t.X(), i % t.Columns()}, {t.Y(), i / t.Columns()}} {
-		if a.axis != nil {
-			s += fmt.Sprintf(", %s %s %s", tables.Clean(a.axis.Quantity()), tables.FormatValue(a.axis.At(a.at)), tables.Clean(a.axis.Unit()))
-		}
-	}
-	return s
 }
 
 // highLoad reports whether a cell lies in the upper half of the table's load

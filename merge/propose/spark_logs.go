@@ -417,8 +417,8 @@ func (l *listener) singles(k *knock) {
 			continue
 		}
 		if n++; n <= most {
-			k.single = append(k.single, fmt.Sprintf("knock took %.1f deg away at high load at %s s, %.0f r/min%s",
-				peak.retard, tables.FormatValue(peak.time), peak.at.Speed, place(l.target, peak.cell)))
+			k.single = append(k.single, fmt.Sprintf("knock took %.1f deg away at high load at %s s, %.0f r/min, %s",
+				peak.retard, tables.FormatValue(peak.time), peak.at.Speed, l.target.Where(peak.cell)))
 		}
 	}
 	if n > most {
