@@ -11,14 +11,39 @@ import (
 // A·100/128 − 100).
 const quantum = 0.78125
 
-// learned is the number of cells each way in which the long trim is learned.
-const learned = 4
+// Control says how the fuel control works. The zero value is a switching
+// sensor, a ramp of 2.5 % a second that jumps by 0.8 % each way, and a long trim
+// that is learned in 16 cells within 15 s.
+type Control struct {
+	Ramp, Jump float64 // share a second, share
+	Delay      float64 // s between cylinder and sensor, on top of the engine's and the exhaust's
+	Linear     bool    // a wide-range sensor: the trim follows the error without cycling
+	Grid       int     // cells each way in which the long trim is learned: 1, 4 or 8; 4 where 0
+	Learn      float64 // s, time constant of learning; 15 where 0
+	NoLong     bool    // nothing is learned
+}
 
-var (
-	learnSpeed = [learned - 1]float64{1100, 1900, 2700}     // r/min
-	learnLoad  = [learned - 1]float64{0.25, 0.42, 0.62}     // of the charge at atmospheric pressure
-	rates      = struct{ ramp, jump float64 }{0.025, 0.008} // share a second, share
-)
+func (c *Control) defaults() {
+	for _, d := range []struct {
+		field *float64
+		usual float64
+	}{{&c.Ramp, 0.025}, {&c.Jump, 0.008}, {&c.Learn, 15}} {
+		if *d.field == 0 {
+			*d.field = d.usual
+		}
+	}
+	if c.Grid == 0 {
+		c.Grid = 4
+	}
+}
+
+// learnt are the edges between cells of the long trim: engine speed in r/min,
+// and load as a share of the charge at atmospheric pressure.
+var learnt = map[int]struct{ speed, load []float64 }{
+	1: {},
+	4: {[]float64{1100, 1900, 2700}, []float64{0.25, 0.42, 0.62}},
+	8: {[]float64{900, 1200, 1600, 2000, 2400, 2900, 3600}, []float64{0.2, 0.28, 0.36, 0.45, 0.55, 0.68, 0.85}},
+}
 
 // controller is the engine controller with its own idea of the engine.
 type controller struct {
@@ -30,6 +55,7 @@ type controller struct {
 	minPulse                                  float64
 	pulses                                    float64 // a cycle
 	limit                                     float64 // of each trim, share
+	control                                   Control
 	banks                                     []bank
 	closedFor                                 float64 // s since the loop closed
 	open                                      bool    // for good
@@ -45,8 +71,8 @@ type controller struct {
 type bank struct {
 	ramp  float64 // short trim without its jump
 	short float64
-	long  [learned][learned]float64
-	cell  [2]int
+	long  []float64 // by learned cell
+	cell  int
 	lean  bool
 
 	film    float64 // fuel on the port's wall, mg
@@ -56,7 +82,7 @@ type bank struct {
 }
 
 func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
-	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop}
+	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control}
 	if n := c.Engine().PulsesPerCycle; n > 0 {
 		k.pulses = float64(n)
 	}
@@ -79,6 +105,7 @@ func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controll
 	for i := range k.banks {
 		b := &k.banks[i]
 		b.sensed = 1
+		b.long = make([]float64, k.control.Grid*k.control.Grid)
 		for j := range b.exhaust {
 			b.exhaust[j] = 1
 		}
@@ -117,41 +144,59 @@ func (k *controller) mode(s *roadState) {
 
 // trim is a bank's trim at an operating point, as a share.
 func (k *controller) trim(b *bank) float64 {
-	return float64((1+b.short)*(1+b.long[b.cell[0]][b.cell[1]])) - 1
+	return float64((1+b.short)*(1+b.long[b.cell])) - 1
 }
 
 // close moves a bank's trims one step: the short one ramps against the sensor
 // and jumps when it switches, the long one takes over the short one's mean
-// where the engine stays in one cell.
-func (k *controller) close(b *bank, speed, load float64, learning bool) {
-	b.cell = [2]int{cellOf(learnSpeed, speed), cellOf(learnLoad, load)}
+// where the engine stays in one cell. The sensor takes the mixture for leaner
+// than it is by a share.
+func (k *controller) close(b *bank, leaner float64, learning bool) {
 	if k.status != 2 {
 		return
 	}
+	jump := k.ramp(b, b.sensed+leaner)
+	long := &b.long[b.cell]
+	if learning && !k.control.NoLong {
+		moved := b.ramp * step / k.control.Learn
+		*long = clamp(*long+moved, k.limit)
+		b.ramp -= moved
+	}
+	b.ramp = clamp(snap(b.ramp), k.limit)
+	*long = snap(*long)
+	b.short = clamp(snap(b.ramp+jump), k.limit)
+}
+
+// ramp moves a bank's ramp one step and returns what the short trim jumps or
+// leans by on top of it.
+func (k *controller) ramp(b *bank, sensed float64) float64 {
+	if k.control.Linear {
+		const slow = 3.0 // s, of the integrator: many times the transport delay
+		off := clamp(sensed-1, 0.1)
+		b.ramp += off * step / (slow + 3*k.control.Delay)
+		return float64(0.1 * off)
+	}
 	const width = 0.002 // of the sensor's switching, share of lambda
 	switch {
-	case b.sensed > 1+width:
+	case sensed > 1+width:
 		b.lean = true
-	case b.sensed < 1-width:
+	case sensed < 1-width:
 		b.lean = false
 	}
 	sign := -1.0
 	if b.lean {
 		sign = 1
 	}
-	b.ramp += float64(sign * rates.ramp * step)
-	long := &b.long[b.cell[0]][b.cell[1]]
-	if learning {
-		moved := b.ramp * step / 15
-		*long = clamp(*long+moved, k.limit)
-		b.ramp -= moved
-	}
-	b.ramp = clamp(snap(b.ramp), k.limit)
-	*long = snap(*long)
-	b.short = clamp(snap(b.ramp+float64(sign*rates.jump)), k.limit)
+	b.ramp += float64(sign * k.control.Ramp * step)
+	return float64(sign * k.control.Jump)
 }
 
-func cellOf(edges [learned - 1]float64, v float64) int {
+func (k *controller) cellAt(speed, load float64) int {
+	edges := learnt[k.control.Grid]
+	return cellOf(edges.speed, speed)*k.control.Grid + cellOf(edges.load, load)
+}
+
+func cellOf(edges []float64, v float64) int {
 	i := 0
 	for i < len(edges) && v >= edges[i] {
 		i++
@@ -163,9 +208,9 @@ func clamp(v, limit float64) float64 { return min(max(v, -limit), limit) }
 
 // breathe passes a bank's mixture down the exhaust: engine cycles (3
 // revolutions), transport with the gas flow, then the sensor's lag.
-func (b *bank) breathe(lambda, speed, airFlow float64) {
+func (k *controller) breathe(b *bank, lambda, speed, airFlow float64) {
 	b.exhaust[b.head] = lambda
-	delay := 180/max(speed, 300) + 0.9/max(airFlow, 0.5)
+	delay := 180/max(speed, 300) + 0.9/max(airFlow, 0.5) + k.control.Delay
 	back := min(int(math.Round(delay/step)), len(b.exhaust)-1)
 	late := b.exhaust[(b.head-back+len(b.exhaust))%len(b.exhaust)]
 	b.head = (b.head + 1) % len(b.exhaust)

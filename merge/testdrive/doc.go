@@ -22,6 +22,11 @@
 // PCG's, and whatever feeds back is rounded in each step, so that a fused
 // multiply-add or another exponential does not grow into another drive.
 //
+// Controllers, faults, roads and loggers are widened by [Control], [Fault] and
+// [DriveOptions], engines by [Design]. [Needed] is the truth that no log shows:
+// the trims that the engine needs under a calibration, from the steady state of
+// the same equations. A correction is judged by it.
+//
 // It is a model for tests and for the demo, not of any engine that exists:
 // there is no combustion in it, the road load is a van's from memory, and the
 // numbers of the controller are common practice without a source.

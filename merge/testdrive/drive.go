@@ -14,9 +14,13 @@ type DriveOptions struct {
 	Seed          uint64
 	Minutes       float64 // 10 where 0
 	Hz            float64 // rows a second, up to 50; 10 where 0
+	Before        float64 // minutes driven before the log begins, in which trims are learned
 	Route         Route
+	Control       Control
 	Cold          bool    // starts at 15 degC
 	Purge         bool    // the tank's vapour is purged now and then
+	PurgeSteady   bool    // the purge valve stands open wherever the loop is closed, and trims are learned all the same
+	Vapour        float64 // fuel in g/s with the purge valve fully open; 0.15 where 0
 	Drift         float64 // share by which the mixture drifts slowly, such as 0.003
 	Wander        float64 // share (one standard deviation) by which the mixture wanders within some 20 s
 	SteadyBattery bool    // no electrical loads are switched
@@ -25,11 +29,14 @@ type DriveOptions struct {
 	Wideband      bool    // log lambda of a wideband sensor
 	RailSensor    bool    // log the rail pressure (gauge)
 	Without       []string
+	Held          float64 // s for which the logger repeats a reading, channels in turn; 0 is none
+	TrimsAs       string  // "%" where empty, "factor" near 1, or "100" for per cent near 100
 }
 
 // run is one drive under way.
 type run struct {
 	p     *plant
+	later *plant // takes over at a time of the log; nil for never
 	k     *controller
 	opt   DriveOptions
 	road  *road
@@ -72,6 +79,10 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 	if opt.TrimLimit == 0 {
 		opt.TrimLimit = 25
 	}
+	if opt.Vapour == 0 {
+		opt.Vapour = 0.15
+	}
+	opt.Control.defaults()
 	p := newPlant(plant)
 	r := &run{p: p, opt: opt, k: newController(cal, p, &opt),
 		noise: rand.New(rand.NewPCG(opt.Seed, 0x5eed)), log: newLog(p, &opt)}
@@ -81,10 +92,20 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 	r.knock.single = opt.Minutes * 60 * (0.3 + float64(0.4*r.noise.Float64()))
 	every := 1 / opt.Hz
 	due := 0.0
-	for n := range int(math.Round(opt.Minutes * 60 / step)) {
+	if plant.Later != nil {
+		plant.Fault = *plant.Later
+		r.later = newPlant(plant)
+	}
+	for n := -int(math.Round(opt.Before * 60 / step)); n < int(math.Round(opt.Minutes*60/step)); n++ {
 		t := float64(n) * step
+		if r.later != nil && t >= plant.LaterAt*60 {
+			r.p, r.road.p, r.later = r.later, r.later, nil
+		}
 		r.step(t)
-		if t+step/2 >= due {
+		if t >= 0 && n%50 == 0 {
+			r.visit()
+		}
+		if t >= 0 && t+step/2 >= due {
 			r.write(t)
 			due += every
 		}
@@ -121,7 +142,9 @@ func (r *run) step(t float64) {
 // vapour opens the purge valve for a while in every two minutes of closed loop.
 func (r *run) vapour(t float64, s *roadState) {
 	want := 0.0
-	if r.opt.Purge && r.k.status == 2 && s.speed > 1000 && math.Mod(t, 120) > 85 {
+	switch {
+	case r.k.status != 2:
+	case r.opt.PurgeSteady, r.opt.Purge && s.speed > 1000 && math.Mod(t, 120) > 85:
 		want = 24
 	}
 	r.purge = snap(r.purge + clamp(want-r.purge, 12*step))
@@ -138,16 +161,26 @@ func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
 		n.reading = snap(n.charge * perCharge)
 		return
 	}
-	metered := flow - float64(r.p.Fault.Leak*Orifice(at.Manifold/at.Barometer))
-	metered = max(metered, 0.2)
-	if f := r.p.Fault.MeterError; f != nil {
-		metered *= 1 + f(metered)
-	}
 	// The truth's meter table is how the meter answers; the controller's is how
 	// it is read.
-	n.hz = math.Round(r.p.meter.signalOf(snap(metered*ripple))*10) / 10
+	n.hz = math.Round(r.p.meter.signalOf(snap(r.p.metered(at, flow)*ripple))*10) / 10
 	n.reading = snap(max(0.1, r.k.meter.reading(n.hz)))
 	n.charge = snap(n.reading / perCharge)
+}
+
+// metered is what passes the meter, and what the meter makes of it, of an air
+// flow into the engine.
+func (p *plant) metered(at *lookup.Point, flow float64) float64 {
+	f := &p.Fault
+	metered := max(flow-float64(f.Leak*Orifice(at.Manifold/at.Barometer)), 0.2)
+	if f.MeterError != nil {
+		metered *= 1 + f.MeterError(metered)
+	}
+	if f.Pulsation != 0 {
+		open := clamp((at.Manifold/at.Barometer-0.8)/0.12, 1)
+		metered *= 1 + float64(f.Pulsation*max(0, open)*math.Exp(-math.Pow((at.Speed-2000)/600, 2)))
+	}
+	return metered
 }
 
 // fuel commands a pulse for each bank, delivers it, and lets the exhaust tell.
@@ -159,12 +192,15 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	flow := k.flow.At(at) * k.flowUnit
 	offset := k.offset.At(at)
 	truth := *at
-	truth.Delta = r.sag(r.p.rail.Delta(at.Manifold, at.Barometer))
+	truth.Delta = r.p.sag(r.p.rail.Delta(at.Manifold, at.Barometer), r.supply)
 	trueFlow, trueOffset := r.p.trueFlow(&truth), r.p.trueOffset(&truth)
 	period := 120000 / at.Speed / k.pulses
 	n.delta = truth.Delta
 	base := n.charge / k.stoich / k.lambda / k.pulses
-	n.learning = k.status == 2 && k.closedFor > 3 && r.purge == 0
+	if w := r.p.Fault.WarmUp; w != 0 {
+		base *= 1 + warmUp(w, n.road.coolant)
+	}
+	n.learning = k.status == 2 && k.closedFor > 3 && (r.purge == 0 || r.opt.PurgeSteady)
 	total := 0.0
 	for i := range k.banks {
 		b := &k.banks[i]
@@ -179,24 +215,44 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		}
 		total += fuel * perCharge / float64(len(k.banks))
 		lambda := 1.9
-		inCylinder := b.wet(fuel) + r.purge/100*0.15/perCharge
+		inCylinder := b.wet(fuel) + r.purge/100*r.opt.Vapour/perCharge
 		if fuel > 0 {
 			lambda = min(1.9, cylinder/r.p.stoich/max(inCylinder, 1e-9))
 		}
-		b.breathe(snap(lambda), at.Speed, n.reading)
-		k.close(b, at.Speed, n.charge/(r.p.volume*1184), n.learning)
+		k.breathe(b, snap(lambda), at.Speed, n.reading)
+		b.cell = k.cellAt(at.Speed, n.charge/(r.p.volume*1184))
+		k.close(b, r.p.leanness(n.reading), n.learning)
 	}
 	n.duty = n.pulse / period * 100
 	n.lambda = k.banks[0].sensed
 	r.supply = snap(r.supply + (total-r.supply)*step/0.1)
 }
 
-// sag is the pressure that is left when the pump gives no more: falling so that
-// a tenth more demand past the limit brings little more fuel.
-func (r *run) sag(delta float64) float64 {
-	limit := r.p.Fault.SupplyLimit
-	if limit <= 0 || r.supply <= limit {
+// warmUp is the share of fuel too much at a coolant temperature.
+func warmUp(most, coolant float64) float64 {
+	return float64(most * min(1, max(0, (80-coolant)/60)))
+}
+
+// sag is the pressure that is left of delta at a total fuel flow in g/s: a line
+// takes its share, and past a pump's limit a tenth more demand brings little
+// more fuel.
+func (p *plant) sag(delta, fuel float64) float64 {
+	f := &p.Fault
+	if f.Restriction > 0 {
+		delta = max(0.3*delta, delta-float64(f.Restriction*fuel*fuel))
+	}
+	if f.SupplyLimit <= 0 || fuel <= f.SupplyLimit {
 		return delta
 	}
-	return delta * max(0.3, 1-float64(0.8*(r.supply/limit-1)))
+	return delta * max(0.3, 1-float64(f.SupplySlope*(fuel/f.SupplyLimit-1)))
+}
+
+// leanness is by how much leaner than it is the control's sensor takes the
+// mixture at an air flow, as a share.
+func (p *plant) leanness(airFlow float64) float64 {
+	f := &p.Fault
+	if f.ExhaustLeak == 0 {
+		return f.SensorBias
+	}
+	return f.SensorBias + float64(f.ExhaustLeak*math.Exp(-max(0, airFlow-2)/4))
 }

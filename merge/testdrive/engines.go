@@ -1,10 +1,64 @@
 package testdrive
 
 import (
+	"cmp"
 	"math"
 
 	"calsplice/tables"
 )
+
+// Design is an engine to invent.
+type Design struct {
+	Name         string
+	Cylinders    int
+	Litres       float64
+	Rated        float64 // injector flow in g/s at 300 kPa
+	Rail         tables.RailPressure
+	FlowBy       string  // the quantity that flow is against: differential pressure, manifold vacuum, or empty for a scalar
+	MeterMost    float64 // g/s that the air meter can measure; 0 for air computed from the manifold's pressure
+	BestSpeed    float64 // r/min of the highest volumetric efficiency; 3,600 where 0
+	OffsetFactor float64 // of the usual injector offset; 1 where 0
+}
+
+// Calibration is the design's, in every table true to the engine.
+func (d Design) Calibration() *tables.Calibration {
+	rail := d.Rail
+	e := &tables.Engine{Cylinders: d.Cylinders, Strokes: 4, Injectors: d.Cylinders, PulsesPerCycle: 1,
+		Displacement: &tables.Measure{Value: d.Litres, Unit: "L"}, RailPressure: &rail,
+		StoichAFR: 14.7, FuelDensity: &tables.Measure{Value: 0.745, Unit: "kg/L"}}
+	var flow *tables.Axis
+	if d.FlowBy != "" {
+		flow = d.flowAxis()
+	}
+	var air *tables.Table
+	if d.MeterMost > 0 {
+		air = meter(d.MeterMost)
+	} else {
+		air = efficiency(cmp.Or(d.BestSpeed, 3600))
+	}
+	c := document(d.Name, e, d.Rated, flow, air)
+	if d.OffsetFactor != 0 {
+		c = Scaled(c, "injector.offset", d.OffsetFactor, 0)
+	}
+	return c
+}
+
+// flowAxis spans the pressures that the engine meets, wherever the rail's pressure
+// is not the same at the injector always.
+func (d Design) flowAxis() *tables.Axis {
+	var points []float64
+	for step := range 6 {
+		at := float64(18 * step) // kPa of vacuum
+		if d.FlowBy == tables.DifferentialPressure {
+			at += d.Rail.Value
+			if d.Rail.RelativeTo == tables.Manifold {
+				at -= 45
+			}
+		}
+		points = append(points, at)
+	}
+	return flowAxis(d.FlowBy, points...)
+}
 
 // Four is the calibration of the invented 2.0 L four-cylinder van: air metered
 // upstream, a rail at constant gauge pressure, flow against differential
@@ -53,7 +107,7 @@ func document(name string, e *tables.Engine, rated float64, flow *tables.Axis, e
 	if extra != nil {
 		list = append(list, extra)
 	} else {
-		list = append(list, efficiency())
+		list = append(list, efficiency(3600))
 	}
 	c, err := tables.NewCalibration(tables.Contents{Name: name, Engine: e, Tables: list})
 	must(err)
@@ -68,6 +122,9 @@ func flowTable(rated float64, axis *tables.Axis, scalarAt float64) *tables.Table
 		at = axis.Points()
 	}
 	for _, delta := range at {
+		if axis != nil && axis.Quantity() == tables.ManifoldVacuum {
+			delta += scalarAt
+		}
 		f.Values = append(f.Values, rounded(rated*math.Sqrt(delta/300), 0.001))
 	}
 	return table(f)
@@ -113,14 +170,15 @@ func meter(most float64) *tables.Table {
 	return table(f)
 }
 
-func efficiency() *tables.Table {
+// efficiency is highest at a speed in r/min.
+func efficiency(best float64) *tables.Table {
 	f := tables.Fields{ID: "air.efficiency", Title: "Volumetric efficiency", Role: tables.AirVolumetricEfficiency, Unit: "%",
 		Resolution: 0.1, Limits: &tables.Limits{Low: 20, High: 140},
 		X: axis(tables.EngineSpeed, "r/min", 600, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 6000),
 		Y: axis(tables.ManifoldPressure, "kPa", 20, 30, 40, 50, 60, 80, 100)}
 	for _, pressure := range f.Y.Points() {
 		for _, speed := range f.X.Points() {
-			hump := 1 - math.Pow((speed-3600)/6500, 2)
+			hump := 1 - math.Pow((speed-best)/6500, 2)
 			f.Values = append(f.Values, rounded((60+float64(28*(1-math.Exp(-pressure/35))))*hump, 0.1))
 		}
 	}

@@ -13,6 +13,8 @@ type Log struct {
 	Headers []string    // as in the file, with units
 	Columns [][]float64 // by header, rounded as a logger rounds
 	list    []column
+	visited []visit   // one each second
+	due     []float64 // s, of each column's next reading, where channels are polled in turn
 }
 
 // column is a thing logged: its channel's plain name, its header, decimals.
@@ -43,15 +45,27 @@ var common = []column{
 	{"gear", "Gear", 0, func(r *run, t float64) float64 { return float64(r.now.road.gear) }},
 }
 
-func trims(bank int) []column {
-	b := strconv.Itoa(bank + 1)
-	share := func(v float64) float64 { return math.Round(v*100/quantum) * quantum }
+// trimsAs says how a logger writes trims: the unit in the header, and what it
+// makes of a trim in per cent.
+var trimsAs = map[string]struct {
+	unit string
+	of   func(v float64) float64
+}{
+	"":       {" (%)", func(v float64) float64 { return v }},
+	"%":      {" (%)", func(v float64) float64 { return v }},
+	"factor": {"", func(v float64) float64 { return 1 + v/100 }},
+	"100":    {" (%)", func(v float64) float64 { return 100 + v }},
+}
+
+func trims(bank int, as string) []column {
+	b, written := strconv.Itoa(bank+1), trimsAs[as]
+	share := func(v float64) float64 { return written.of(math.Round(v*100/quantum) * quantum) }
 	return []column{
-		{"short_trim_" + b, "Short term fuel trim bank " + b + " (%)", 5,
+		{"short_trim_" + b, "Short term fuel trim bank " + b + written.unit, 5,
 			func(r *run, t float64) float64 { return share(r.k.banks[bank].short) }},
-		{"long_trim_" + b, "Long term fuel trim bank " + b + " (%)", 5, func(r *run, t float64) float64 {
+		{"long_trim_" + b, "Long term fuel trim bank " + b + written.unit, 5, func(r *run, t float64) float64 {
 			k := &r.k.banks[bank]
-			return share(k.long[k.cell[0]][k.cell[1]])
+			return share(k.long[k.cell])
 		}},
 	}
 }
@@ -60,7 +74,7 @@ func trims(bank int) []column {
 func columns(p *plant, opt *DriveOptions) []column {
 	list := slices.Clone(common)
 	for i := range p.Banks {
-		list = append(list, trims(i)...)
+		list = append(list, trims(i, opt.TrimsAs)...)
 	}
 	if p.meter != nil {
 		list = append(list, column{"meter_frequency", "Meter frequency (Hz)", 1, func(r *run, t float64) float64 { return r.now.hz }})
@@ -93,7 +107,8 @@ func (r *run) gauge() float64 {
 func newLog(p *plant, opt *DriveOptions) *Log {
 	l := &Log{list: columns(p, opt)}
 	rows := int(opt.Minutes*60*opt.Hz) + 1
-	for _, c := range l.list {
+	for i, c := range l.list {
+		l.due = append(l.due, opt.Held*float64(i)/float64(len(l.list)))
 		l.Headers = append(l.Headers, c.header)
 		l.Columns = append(l.Columns, make([]float64, 0, rows))
 	}
@@ -102,6 +117,11 @@ func newLog(p *plant, opt *DriveOptions) *Log {
 
 func (r *run) write(t float64) {
 	for i, c := range r.log.list {
+		if rows := r.log.Columns[i]; i > 0 && len(rows) > 0 && t < r.log.due[i] {
+			r.log.Columns[i] = append(rows, rows[len(rows)-1])
+			continue
+		}
+		r.log.due[i] += r.opt.Held
 		scale := math.Pow10(c.digits)
 		r.log.Columns[i] = append(r.log.Columns[i], math.Round(c.of(r, t)*scale)/scale)
 	}

@@ -15,6 +15,10 @@ type Plant struct {
 	Boost       float64 // kPa over the barometer at full throttle, from 3,300 r/min
 	Barometer   float64 // kPa; 98.5 where 0
 	KnockMargin float64 // degrees between the true spark table and knock; 3 where 0
+	Mass        float64 // of the vehicle, kg; 1,750 where 0
+	Stoich      float64 // stoichiometric air/fuel ratio of the fuel in the tank; the truth's where 0
+	Later       *Fault  // replaces Fault at minute LaterAt of the log
+	LaterAt     float64
 }
 
 // Fault is what is wrong with an engine that no table should hide, or that one
@@ -30,6 +34,13 @@ type Fault struct {
 	MeterError   func(airFlow float64) float64 // share by which the meter reads high at a true air flow in g/s
 	Efficiency   func(speed, manifold float64) float64
 	Bank2        float64 // share by which bank 2 gets less fuel than commanded
+	SupplySlope  float64 // share of pressure lost for each share of fuel past SupplyLimit; 0.8 where 0
+	Restriction  float64 // kPa of rail pressure lost at 1 g/s of total fuel, growing with its square
+	SensorBias   float64 // share by which the lambda sensors that control read lean
+	ExhaustLeak  float64 // share by which they read lean at 2 g/s of air, fading as the exhaust flows
+	Pulsation    float64 // share by which the meter reads high at open throttle round 2,000 r/min
+	WarmUp       float64 // share of fuel too much at 20 degC, none from 80 degC on
+	Hunting      float64 // r/min by which the idle swings to each side
 	OldFuel      float64 // degrees of knock margin lost at full charge
 	SingleKnock  float64 // degrees of one knock event at high load, once in the drive
 	SparkMissing float64 // degrees that the controller takes off the table for a reason of its own
@@ -41,7 +52,7 @@ type plant struct {
 	flow, offset, spark, efficiency *lookup.Table
 	flowUnit                        float64 // g/s in one of the flow table's units
 	meter                           *curve  // nil where air is not metered
-	rail                            lookup.Rail
+	rail, nominal                   lookup.Rail
 	volume                          float64 // L a cylinder
 	cylinders                       int
 	stoich                          float64
@@ -61,14 +72,23 @@ func newPlant(p Plant) *plant {
 	if p.Fault.FlowScale == 0 {
 		p.Fault.FlowScale = 1
 	}
-	r := &plant{Plant: &p, cylinders: p.Truth.Engine().Cylinders, stoich: p.Truth.Engine().StoichAFR}
+	if p.Fault.SupplySlope == 0 {
+		p.Fault.SupplySlope = 0.8
+	}
+	if p.Mass == 0 {
+		p.Mass = 1750
+	}
+	if p.Stoich == 0 {
+		p.Stoich = p.Truth.Engine().StoichAFR
+	}
+	r := &plant{Plant: &p, cylinders: p.Truth.Engine().Cylinders, stoich: p.Stoich}
 	r.flow, r.flowUnit = bindFlow(p.Truth)
 	r.offset = bind(p.Truth, tables.InjectorOffset)
 	r.spark = bind(p.Truth, tables.SparkAdvance)
 	r.efficiency = bind(p.Truth, tables.AirVolumetricEfficiency)
 	if r.efficiency == nil {
 		var err error
-		r.efficiency, err = lookup.Bind(efficiency())
+		r.efficiency, err = lookup.Bind(efficiency(3600))
 		must(err)
 	}
 	r.meter = meterCurve(p.Truth)
@@ -78,6 +98,8 @@ func newPlant(p Plant) *plant {
 	}
 	var err error
 	r.rail, err = lookup.NewRail(rail)
+	must(err)
+	r.nominal, err = lookup.NewRail(p.Truth.Engine().RailPressure)
 	must(err)
 	if p.Fault.HoseOff {
 		r.rail.RelativeTo = tables.Atmosphere
@@ -122,12 +144,12 @@ func (p *plant) trueFlow(at *lookup.Point) float64 {
 	q := p.flow.Quantities()
 	switch {
 	case len(q) == 0:
-		nominal, err := lookup.NewRail(p.Truth.Engine().RailPressure)
-		must(err)
-		flow *= math.Sqrt(max(0, at.Delta) / nominal.Pressure)
+		flow *= math.Sqrt(max(0, at.Delta) / p.nominal.Pressure)
 	case q[0] == tables.DifferentialPressure:
 		points := p.flow.Table().X().Points()
 		flow *= math.Sqrt(max(0, at.Delta) / min(max(at.Delta, points[0]), points[len(points)-1]))
+	default:
+		flow *= math.Sqrt(max(0, at.Delta) / p.nominal.Delta(at.Manifold, at.Barometer))
 	}
 	return flow
 }

@@ -9,9 +9,11 @@ import (
 type Route int
 
 const (
-	Mixed  Route = iota // town, country, hills, full throttle
-	Town                // idle and low speed
-	Steady              // one cruising speed, warm and level: what cannot tell causes apart
+	Mixed    Route = iota // town, country, hills, full throttle
+	Town                  // idle and low speed
+	Steady                // one cruising speed, warm and level: what cannot tell causes apart
+	Motorway              // flat, 90 to 130 km/h, never idle nor at full throttle
+	Country               // hills and bends, few stops, no full throttle
 )
 
 // road is the driver, the vehicle and the road under it.
@@ -33,6 +35,8 @@ type road struct {
 	shift   float64 // s of a gear change left
 	wobble  float64 // kPa
 	hunting float64 // r/min
+	mass    float64 // kg
+	weight  float64 // N
 }
 
 type phase int
@@ -62,8 +66,7 @@ type roadState struct {
 // The vehicle: a light van, from memory, no source.
 const (
 	step     = 0.02 // s
-	mass     = 1750.0
-	drag     = 0.7 // ½·ρ·Cd·A
+	drag     = 0.7  // ½·ρ·Cd·A
 	rolling  = 0.013
 	idle     = 820.0
 	closed   = 24.0 // manifold pressure at no torque, kPa
@@ -77,6 +80,11 @@ func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 	r.state = roadState{speed: idle, manifold: 34, battery: 14, coolant: 88, intake: 30, gear: 1}
 	if opt.Cold {
 		r.state.coolant = 15
+	}
+	r.mass, r.weight = p.Mass, p.Mass*9.81
+	if opt.Route == Motorway {
+		r.phase, r.left, r.want, r.hill = cruising, 60, 30, 1e9
+		r.state.velocity, r.state.gear, r.state.speed, r.state.manifold = 30, len(ratios), 3000, 60
 	}
 	if opt.Route == Steady { // the log begins on the road
 		r.phase, r.left, r.want, r.grade = cruising, 600, 25, 0
@@ -96,7 +104,7 @@ func (r *road) next() *roadState {
 	r.electrics()
 	if r.hill -= step; r.hill <= 0 {
 		r.grade, r.hill = 0, r.between(20, 60)
-		if r.opt.Route == Mixed && r.rng.Float64() < 0.5 {
+		if (r.opt.Route == Mixed || r.opt.Route == Country) && r.rng.Float64() < 0.5 {
 			r.grade = r.between(-0.03, 0.05)
 		}
 	}
@@ -135,6 +143,9 @@ func (r *road) turn() {
 		if v >= r.want-0.5 {
 			r.phase, r.left = cruising, 600
 		}
+	case r.opt.Route == Motorway:
+		r.want, r.push, r.left = kmh(r.between(90, 130)), r.between(0.2, 0.6), r.between(20, 120)
+		r.phase = cruising
 	case r.phase == idling:
 		r.phase, r.left, r.push = gaining, 40, r.between(0.8, 1.8)
 		r.want = kmh([]float64{32, 50, 50, 62}[r.rng.IntN(4)])
@@ -153,12 +164,15 @@ func (r *road) turn() {
 func (r *road) leave(v float64, kmh func(float64) float64) {
 	dice := r.rng.Float64()
 	switch most := kmh(118); {
-	case r.opt.Route == Town || dice < 0.35:
+	case r.opt.Route == Country && dice < 0.25:
+		r.phase, r.left, r.push = slowing, 30, r.between(0.4, 1.2)
+		r.want = max(kmh(45), v-kmh(r.between(12, 40)))
+	case r.opt.Route == Town || dice < 0.35 && (r.opt.Route != Country || dice > 0.32):
 		r.phase, r.left, r.want, r.push = slowing, 40, 0, r.between(0.9, 2)
 	case dice < 0.6 && v < most:
 		r.phase, r.left, r.push = gaining, 40, r.between(0.5, 1.4)
 		r.want = min(most, v+kmh(r.between(12, 40)))
-	case dice < 0.75 && v < most:
+	case dice < 0.75 && v < most && r.opt.Route != Country:
 		r.phase, r.left = flooring, r.between(5, 14)
 		r.want = v + kmh(60)
 	default:
@@ -193,15 +207,15 @@ func (r *road) move() {
 		r.changeGear()
 	}
 	omega := s.speed * math.Pi / 30
-	resist := float64(mass*9.81*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
+	resist := float64(r.weight*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
 	if s.velocity < 0.3 {
 		resist = 0
 	}
 	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
-	full := r.p.Barometer - 2.5 + float64(r.p.Boost*min(1, max(0, (s.speed-1600)/1700)))
+	full := r.p.fullThrottle(s.speed)
 	most *= (full - closed) / (r.p.Barometer - closed)
 	grip := omega * 0.9 / max(s.velocity, 2) // N at the road for each N m
-	torque := (float64(mass*r.pull()) + resist) / grip
+	torque := (float64(r.mass*r.pull()) + resist) / grip
 	s.full = r.phase == flooring && r.shift <= 0
 	ease := 0.8
 	if r.p.Boost > 0 {
@@ -215,9 +229,9 @@ func (r *road) move() {
 	}
 	s.overrun = torque < -0.02*most && s.speed > cutBelow && s.velocity > 3
 	engine := max(torque, -0.12*most)
-	accelerate := (float64(engine*grip) - resist) / mass
+	accelerate := (float64(engine*grip) - resist) / r.mass
 	if torque < engine { // brakes
-		accelerate = (float64(torque*grip) - resist) / mass
+		accelerate = (float64(torque*grip) - resist) / r.mass
 	}
 	if r.phase == idling {
 		s.velocity = max(0, s.velocity-2*step)
@@ -225,6 +239,11 @@ func (r *road) move() {
 		s.velocity = snap(max(0, s.velocity+float64(accelerate*step)))
 	}
 	r.engine(engine/most, full)
+}
+
+// fullThrottle is the manifold's pressure with the throttle open, kPa.
+func (p *plant) fullThrottle(speed float64) float64 {
+	return p.Barometer - 2.5 + float64(p.Boost*min(1, max(0, (speed-1600)/1700)))
 }
 
 // engine lets speed, manifold and throttle follow what is asked.
@@ -236,12 +255,12 @@ func (r *road) engine(share, full float64) {
 		want = max(want, 1400) // slipping the clutch
 	}
 	if r.phase == idling && s.velocity < 1 {
-		want = idle + r.hunting
+		want = idle + r.hunting + r.swing()
 	}
 	s.speed = snap(s.speed + float64((want-s.speed)*step/0.25))
 	target := closed + float64(max(0, share)*(full-closed))
 	if s.speed < 1000 && s.velocity < 2 && share < 0.1 {
-		target = 32 + float64(0.7*float64(r.loads))
+		target = 32 + float64(0.7*float64(r.loads)) - float64(r.swing()*0.02)
 	}
 	if s.overrun {
 		target = 19
@@ -260,6 +279,14 @@ func (r *road) engine(share, full float64) {
 		throttle = 100
 	}
 	s.throttle = snap(s.throttle + (throttle-s.throttle)*step/0.12)
+}
+
+// swing is by how much a hunting idle is off its speed now, r/min.
+func (r *road) swing() float64 {
+	if r.p.Fault.Hunting == 0 {
+		return 0
+	}
+	return float64(r.p.Fault.Hunting * math.Sin(2*math.Pi*r.time/2.6))
 }
 
 // pull is the acceleration that the driver asks for.

@@ -1,0 +1,87 @@
+package testdrive
+
+import (
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// Needs are the trims in per cent that an engine truly needs under a
+// calibration: what no log shows, and what a correction is judged by.
+type Needs struct {
+	Closed []float64 // one for each second of warm closed-loop driving
+	Mean   float64   // their mean size
+	Full   float64   // at full throttle, the mean from 2,000 to 4,500 r/min
+}
+
+// visit is an operating point of a drive.
+type visit struct {
+	speed, manifold, battery, intake float64
+	closed                           bool
+}
+
+func (r *run) visit() {
+	s := r.now.road
+	r.log.visited = append(r.log.visited, visit{s.speed, s.manifold, s.battery, s.intake, r.k.status == 2 && s.coolant > 70})
+}
+
+// Needed follows from the plant as it is at the end of the drive, from the
+// steady state of its equations and not from the log. A lambda sensor that is
+// off by the same share everywhere is taken at its word, as whoever sees trims
+// alone must.
+func Needed(cal *tables.Calibration, plant Plant, l *Log) Needs {
+	if plant.Later != nil {
+		plant.Fault = *plant.Later
+	}
+	p := newPlant(plant)
+	opt := DriveOptions{}
+	opt.Control.defaults()
+	k := newController(cal, p, &opt)
+	var n Needs
+	for _, v := range l.visited {
+		if v.closed {
+			trim, size := k.needs(p, v)
+			n.Closed = append(n.Closed, trim)
+			n.Mean += size
+		}
+	}
+	n.Mean /= float64(len(n.Closed))
+	for speed := 2000.0; speed <= 4500; speed += 500 {
+		full := p.fullThrottle(speed)
+		trim, _ := k.needs(p, visit{speed: speed, manifold: full, battery: 13.8, intake: 30})
+		n.Full += trim / 6
+	}
+	return n
+}
+
+// needs is the mean trim of the banks, in per cent, and the mean of its size.
+func (k *controller) needs(p *plant, v visit) (trim, size float64) {
+	at := &lookup.Point{Speed: v.speed, Manifold: v.manifold, Barometer: p.Barometer, Battery: v.battery}
+	cylinder := charge(p.efficiency, at, p.volume, v.intake)
+	if f := p.Fault.Efficiency; f != nil {
+		cylinder *= 1 + f(v.speed, v.manifold)
+	}
+	perCharge := float64(p.cylinders) * v.speed / 120 / 1000
+	at.Charge = charge(k.efficiency, at, p.volume, v.intake)
+	if k.meter != nil {
+		at.Charge = k.meter.reading(p.meter.signalOf(p.metered(at, cylinder*perCharge))) / perCharge
+	}
+	at.AirFlow = at.Charge * perCharge
+	at.Load = 100 * at.Charge / (p.volume * 1184)
+	fuel := cylinder / p.stoich / (1 - p.Fault.SensorBias)
+	truth := *at
+	truth.Delta = p.sag(p.rail.Delta(at.Manifold, at.Barometer), fuel*perCharge)
+	at.Delta = k.rail.Delta(at.Manifold, at.Barometer)
+	for bank := range p.Banks {
+		share := 1.0
+		if bank == 1 {
+			share -= p.Fault.Bank2
+		}
+		pulse := fuel/k.pulses/share/p.trueFlow(&truth) + p.trueOffset(&truth)
+		base := at.Charge / k.stoich / k.pulses
+		t := 100 * ((pulse-k.offset.At(at))*k.flow.At(at)*k.flowUnit/base - 1)
+		trim, size = trim+t/float64(p.Banks), size+math.Abs(t)/float64(p.Banks)
+	}
+	return trim, size
+}
