@@ -12,6 +12,11 @@ import (
 	"calsplice/tables/drivelog"
 )
 
+// railFlag is a gauge's reading for explain and propose fuel.
+func railFlag() cli.Flag {
+	return &cli.Float64Flag{Name: "rail-pressure", Usage: "what a gauge reads at the rail: `KPA`, relative to what the calibration's rail_pressure is relative to"}
+}
+
 func explainCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "explain",
@@ -22,7 +27,7 @@ func explainCommand() *cli.Command {
 			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
 			"table is touched. Status 0 where the trims need no cause, 1 otherwise.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
-		Flags: append([]cli.Flag{outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag()}, logFlags()...),
+		Flags: append([]cli.Flag{outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 2, -1); err != nil {
 				return err
@@ -46,7 +51,7 @@ func explainCommand() *cli.Command {
 					return drivelog.Open(name, c.App.Reader, opt)
 				}})
 			}
-			res, err := cause.Explain(c.Context, cal, logs, cause.Options{})
+			res, err := cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure")})
 			if err != nil {
 				return err
 			}

@@ -39,7 +39,8 @@ func proposeCommand() *cli.Command {
 				&cli.Float64Flag{Name: "gain", Value: propose.Defaults().Gain, Usage: "share of the evidence to correct in one pass"},
 				&cli.Float64Flag{Name: "dead-band", Value: propose.Defaults().DeadBand, Usage: "per cent of trim to leave alone, 0.78 at least"},
 				&cli.BoolFlag{Name: "only-visited", Usage: "leave a flow curve's breakpoints without evidence alone"},
-				&cli.BoolFlag{Name: "despite-cause", Usage: "go on where the leading cause is a fault to be repaired"}),
+				railFlag(),
+				&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits even where the cause is not certain, or the table does not hold it"}),
 			Action: func(c *cli.Context) error { return runProposal(c, propose.Fuel) },
 		}, {
 			Name:      "spark",

@@ -75,7 +75,7 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 
 func proposalOptions(c *cli.Context) propose.Options {
 	o := propose.Options{Target: c.String("target"), Gain: 1, Bound: c.Float64("bound"), MinCount: c.Int("min-count"), MinVisits: c.Int("min-visits"),
-		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band")}
+		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band"), RailPressure: c.Float64("rail-pressure")}
 	if c.IsSet("gain") {
 		o.Gain = c.Float64("gain")
 	}

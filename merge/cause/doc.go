@@ -32,7 +32,9 @@ const (
 	PressureReference Cause = "pressure-reference" // rail and table differ in what the rail follows
 	SupplyLimit       Cause = "supply-limit"       // rises past a fuel flow
 	AirMeter          Cause = "air-meter"          // a curve in air flow
-	BankDifference    Cause = "bank-difference"    // one bank unlike the other
+	// VolumetricEfficiency is structure in speed and manifold pressure.
+	VolumetricEfficiency Cause = "volumetric-efficiency"
+	BankDifference       Cause = "bank-difference" // one bank unlike the other
 )
 
 // Causes lists every cause, in the order in which ties are resolved.

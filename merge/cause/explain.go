@@ -14,6 +14,9 @@ import (
 // Options tune an explanation. The zero value is what the command uses.
 type Options struct {
 	Filters cells.FilterOptions // Steady is set where nothing is asked for
+	// RailPressure is what a gauge reads, kPa, relative to what the calibration's
+	// rail pressure is relative to; it stands where the log has none. 0: not given.
+	RailPressure float64
 }
 
 // Explain reads drive logs and says which cause fits their trims. The logs are

@@ -9,6 +9,7 @@ type Result struct {
 	// suspicion, and its test the next thing to do.
 	Certain  bool
 	Verdict  string   // one sentence
+	Settle   string   // the drive, gauge reading or test that would settle what is open, or confirm what is not
 	Cautions []string // what was assumed, left out or found beside
 	Banks    *Banks   // nil with one bank
 

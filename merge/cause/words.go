@@ -104,6 +104,7 @@ func (r *rows) tell(res *Result, f *facts) {
 		found.Test = test(found.Cause, rivalOf(res, i))
 	}
 	res.Verdict = verdict(res)
+	res.Settle = res.Leading().Test
 }
 
 func rivalOf(res *Result, i int) Cause {

@@ -374,6 +374,10 @@ func point(of func(k int) float64) lookup.Point {
 // fullLoad keeps the highest manifold pressure of the drive, the effective
 // pulse and what learned trim stood there.
 func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) float64) {
+	const turning = 400 // r/min: an engine that stands has the barometer in its manifold
+	if !(value(inSpeed, i) > turning) {
+		return
+	}
 	if m := value(inManifold, i); m > c.d.most.Manifold || !math.IsNaN(m) && math.IsNaN(c.d.most.Manifold) {
 		c.d.most = c.d.point(func(k int) float64 { return value(k, i) })
 		c.d.long = value(inLong, i)

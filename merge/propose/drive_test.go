@@ -21,8 +21,12 @@ func logged(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt te
 	if err := testdrive.Drive(cal, plant, opt).WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
+	return asLog(cal, b.Bytes())
+}
+
+func asLog(cal *tables.Calibration, data []byte) []cells.Log {
 	return []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
-		return drivelog.Open("-", bytes.NewReader(b.Bytes()), drivelog.Options{Engine: cal.Engine(), Workers: 1})
+		return drivelog.Open("-", bytes.NewReader(data), drivelog.Options{Engine: cal.Engine(), Workers: 1})
 	}}}
 }
 

@@ -374,7 +374,7 @@ func (f *fitting) tellApart(r *Fit) error {
 }
 
 // solve fits, leaves out what the drive does not ask for, and reports.
-func (f *fitting) solve(r *Fit, doubt int) (*lsq.Fit, error) {
+func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	if f.offsetOverPressure() {
 		f.slope = true
 		if fit, err := f.problem().Solve(robust); err != nil || !f.slopeShows(fit) {
@@ -386,7 +386,7 @@ func (f *fitting) solve(r *Fit, doubt int) (*lsq.Fit, error) {
 		return nil, err
 	}
 	flow, off := f.asks(fit)
-	if doubt > 0 { // noise accounts for the trims: there is nothing to split
+	if none { // there is nothing to split
 		flow, off = false, false
 	}
 	if !off || !flow {

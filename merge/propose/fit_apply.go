@@ -27,7 +27,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *injec
 		p.finish(cal, "Flow and offset from a fit")
 		return p, nil
 	}
-	fit, err := f.solve(p.Report.Fit, opt.doubt)
+	fit, err := f.solve(p.Report.Fit, opt.none)
 	if err != nil {
 		return nil, fmt.Errorf("fit: %w", err)
 	}
@@ -81,6 +81,8 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		case !(math.Abs(share) > max(opt.DeadBand, Quantum)/100):
 		case !(math.Abs(share) > t*fit.SE[k]):
 			l.Verdict = Uncertain
+		case opt.none:
+			l.Verdict = NoCause
 		default:
 			want, most := opt.bounded(share)
 			l.share, l.most = want, most

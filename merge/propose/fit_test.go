@@ -84,7 +84,9 @@ func TestOffsetOverVoltage(t *testing.T) {
 	cal := truth
 	plant := testdrive.Plant{Truth: truth, Fault: testdrive.Fault{OffsetShape: func(volts float64) float64 { return 0.05 * (14.5 - volts) }}}
 	opt := testdrive.DriveOptions{Seed: 12, Minutes: 40, Drift: 0.003}
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", Defaults())
+	despite := Defaults()
+	despite.DespiteCause = true
+	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +106,7 @@ func TestOffsetOverVoltage(t *testing.T) {
 
 	opt.SteadyBattery, opt.Minutes = true, 15
 	plant.Fault = testdrive.Fault{Offset: 0.1}
-	p, err = FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", Defaults())
+	p, err = FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,10 +15,6 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	target, s, err := fuelTarget(cal, opt.Target)
-	if err != nil {
-		return nil, err
-	}
 	j, err := newInjector(cal)
 	if err != nil {
 		return nil, err
@@ -26,9 +22,9 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	d, err := readDrive(ctx, cal, logs, j, byTrim)
 	if err != nil {
 		if by != "fit" && ctx.Err() == nil {
-			if p, err2 := fuelByLambda(ctx, cal, target, s, logs, j, &opt); err2 == nil {
+			if p, err2 := fuelByLambda(ctx, cal, logs, j, &opt); err2 == nil {
 				p.Report.Notes = append([]string{"trims are no evidence here: " + err.Error()}, p.Report.Notes...)
-				return p, nil
+				return p, openOnly.refuse(p, nil, by, &opt)
 			}
 		}
 		return nil, err
@@ -41,22 +37,23 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if known.always != nil {
 		return nil, known.always
 	}
-	first = append(append(first, replay(cal, d, j)...), known.first...)
-	if known.noise {
-		opt.doubt = doubtOf(d, target)
-		d.say("noise accounts for the trims of this drive: an edit wants more than the usual 95 % interval")
+	target, s, err := known.target(cal, opt.Target)
+	if err != nil {
+		return nil, err
 	}
+	opt.none = known.none() && !opt.DespiteCause
+	first = append(append(first, replay(cal, d, j)...), known.first...)
 	var p *Proposal
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
 	} else {
-		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt, known)
+		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt)
 	}
 	if err != nil {
 		return nil, err
 	}
-	if known.stop != nil && len(p.Changes.Edits) > 0 {
-		return nil, known.stop
+	if err := known.refuse(p, target, by, &opt); err != nil {
+		return nil, err
 	}
 	r := &p.Report
 	r.First = append(first, r.First...)
@@ -67,23 +64,8 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	return p, nil
 }
 
-// doubtOf is by how much wider the intervals of cells are where noise alone
-// accounts for a drive: among n cells one passes its 95 % interval by chance in
-// every twenty, and a healthy engine should yield nothing in ten such drives.
-func doubtOf(d *drive, target *tables.Table) int {
-	n := 0
-	if place, err := newPlacer(target); err == nil {
-		for _, e := range d.onto(place).cells {
-			if e.count > 0 {
-				n++
-			}
-		}
-	}
-	return 10 * n
-}
-
 // fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options, known *verdict) (*Proposal, error) {
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -100,11 +82,8 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 	}
 	p := fuelByCells(cal, target, s, g, opt)
 	r := &p.Report
-	if !known.broken { // else the shape is the fault's, whatever table it resembles
-		r.Notes = append(r.Notes, d.shape(target)...)
-		if warning := d.pulseWarning(place, r.Cells); warning != "" {
-			r.Cautions = append(r.Cautions, warning)
-		}
+	if warning := d.pulseWarning(place, r.Cells); warning != "" {
+		r.Cautions = append(r.Cautions, warning)
 	}
 	if !d.has["purge"] && d.vapour() {
 		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
@@ -132,7 +111,11 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 
 // fuelByLambda is the proposal from a drive whose loop never closed, by a
 // wideband sensor alone. Causes are ranked from trims, so here they are not.
-func fuelByLambda(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, j *injector, opt *Options) (*Proposal, error) {
+func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *injector, opt *Options) (*Proposal, error) {
+	target, s, err := fuelTarget(cal, opt.Target)
+	if err != nil {
+		return nil, err
+	}
 	d, err := readDrive(ctx, cal, logs, j, byLambda)
 	if err != nil {
 		return nil, err
@@ -145,7 +128,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, target *tables.T
 	g := d.onto(place)
 	g.channel = "mixture_error"
 	p := fuelByCells(cal, target, s, g, opt)
-	p.Report.First = append(first, "causes were not examined: they are told from trims, and the loop was not closed")
+	p.Report.First = append(first, openOnly.first...)
 	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
 	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, j)
 	p.seal()

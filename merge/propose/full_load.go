@@ -8,10 +8,15 @@ import (
 	"calsplice/tables"
 )
 
+// leastFull is the manifold pressure, against the barometer, from which a
+// naturally aspirated engine is at full load: the rest is lost in its intake.
+const leastFull = 0.9
+
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
-// the drive, against what is delivered today with whatever was learned there.
+// the drive, against what is delivered today with whatever was learned there;
+// nil where the drive never came near full load.
 func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *injector) *FullLoad {
-	if math.IsNaN(d.most.Manifold) {
+	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}
 	f := loadAt(target, list, s, d.most, j)

@@ -12,71 +12,118 @@ import (
 
 // verdict is what is known of the cause of a drive's trims.
 type verdict struct {
-	first  []string // stands before every number
+	res    *cause.Result // nil where causes could not be examined
+	first  []string      // stands before every number
 	ranked []Cause
-	stop   error // a fault is repaired, not calibrated away: no edit goes past this
-	always error // nor does anything else
-	broken bool  // a mechanical cause leads, surely
-	noise  bool  // noise accounts for the trims: a proposal needs more than usual
+	always error // nothing goes past this
 }
 
-// gate asks which cause fits the trims before any table is corrected.
+// gate asks which cause fits the trims before any table is corrected. It stands
+// only before edits: see refuse.
 func gate(ctx context.Context, cal *tables.Calibration, logs []cells.Log, d *drive, opt *Options) (*verdict, error) {
 	if d.zero() {
 		return &verdict{first: []string{"every trim in the log is 0: the loop corrects nothing, or the logger writes a column that is never filled"}}, nil
 	}
-	r, err := cause.Explain(ctx, cal, logs, cause.Options{})
+	r, err := cause.Explain(ctx, cal, logs, cause.Options{RailPressure: opt.RailPressure})
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
 	if err != nil {
 		return &verdict{first: []string{"causes could not be examined: " + strings.ReplaceAll(err.Error(), "\n", "; ")}}, nil
 	}
-	v := &verdict{first: []string{r.Verdict}}
+	v := &verdict{res: r, first: []string{r.Verdict}}
 	for i := range r.Found {
 		f := &r.Found[i]
 		v.ranked = append(v.ranked, Cause{string(f.Cause), f.Share, f.Margin})
 	}
-	lead := r.Leading()
-	v.broken = r.Mechanical() && r.Certain
-	v.noise = lead.Cause == cause.None && r.Certain
-	switch {
+	switch role, fit := v.holder(); {
 	case r.LeanInBoost():
-		v.always = fmt.Errorf("the regulator seems to have lost the manifold's pressure, and in boost that is lean: stop, do not load this engine, and mend that first. No flag goes past this\n%s", lead.Test)
-	case r.Mechanical() && opt.DespiteCause:
-		v.first = append(v.first, "gone on despite the cause, as told")
-	case r.Mechanical() && (r.Certain || !scaleWouldDo(r)):
-		v.stop = fmt.Errorf("%s\na fault is repaired, not calibrated away: %s\n--despite-cause goes on all the same", r.Verdict, lead.Test)
-	case r.Mechanical():
-		v.first = append(v.first, "before anything is applied: "+lead.Test)
-	case lead.Cause == cause.FlowScale:
-		if missing := unconfirmed(cal, d); missing != "" {
-			v.first = append(v.first, "cause not confirmed until "+missing+" is given: "+lead.Test)
+		v.always = fmt.Errorf("%s\nstop: do not load this engine, and repair that first; no flag goes past this\n%s", r.Verdict, r.Leading().Test)
+	case opt.DespiteCause && role == "" && !v.none():
+		v.first = append(v.first, "continued because of --despite-cause")
+	case role == tables.InjectorFlow && !fit:
+		if missing := unconfirmed(cal, d, opt); missing != "" {
+			v.first = append(v.first, "cause not confirmed until "+missing+" is given: "+r.Leading().Test)
 		}
 	}
 	return v, nil
 }
 
-// scaleWouldDo reports whether a drive that cannot tell causes apart is
-// explained as well by a flow scale, which never stops a proposal.
-func scaleWouldDo(r *cause.Result) bool {
-	if r.BanksDiffer() {
-		return false
+// none reports whether no cause is needed, which leaves nothing to correct.
+func (v *verdict) none() bool { return v.res != nil && v.res.Leading().Cause == cause.None }
+
+// holder is the role of the table that holds the drive's certain cause, and
+// whether flow and offset must be corrected together; "" where the cause is not
+// certain or no table holds it.
+func (v *verdict) holder() (role tables.Role, fit bool) {
+	if v.res == nil || !v.res.Certain || v.res.Mechanical() {
+		return "", false
 	}
-	for i := range r.Found {
-		if f := &r.Found[i]; f.Cause == cause.FlowScale {
-			return f.Share >= r.Leading().Share-0.1
+	if p := v.res.Together; p != nil {
+		for _, c := range p.Causes {
+			if c != cause.FlowScale && c != cause.InjectorOffset {
+				return "", false
+			}
 		}
+		return tables.InjectorFlow, true
 	}
-	return false
+	switch v.res.Leading().Cause {
+	case cause.FlowScale:
+		return tables.InjectorFlow, false
+	case cause.InjectorOffset:
+		return tables.InjectorFlow, true
+	case cause.AirMeter:
+		return tables.AirMeter, false
+	case cause.VolumetricEfficiency:
+		return tables.AirVolumetricEfficiency, false
+	}
+	return "", false
 }
 
-// unconfirmed names what a flow scale wants known before it is believed: low
+// target is the table that a person named, or that holds the certain cause, or
+// the flow table.
+func (v *verdict) target(cal *tables.Calibration, id string) (*tables.Table, sense, error) {
+	if role, _ := v.holder(); id == "" && role != "" {
+		if found := cal.ByRole(role); len(found) == 1 {
+			id = found[0].ID()
+		}
+	}
+	return fuelTarget(cal, id)
+}
+
+// openOnly is the verdict on a drive whose loop never closed.
+var openOnly = &verdict{first: []string{"causes were not examined: they are found from trims, and the loop was never closed"}}
+
+// refuse is why a proposal that has edits must not be made: the cause is not
+// certain, or the table does not hold it.
+func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Options) error {
+	if len(p.Changes.Edits) == 0 || opt.DespiteCause {
+		return nil
+	}
+	const despite = "use --despite-cause to propose edits anyway"
+	if v.res == nil {
+		return fmt.Errorf("%s\nno table is changed before the cause is certain\n%s", strings.Join(v.first, "\n"), despite)
+	}
+	role, fit := v.holder()
+	switch {
+	case role == "" && v.res.Mechanical():
+		return fmt.Errorf("%s\na fault is repaired, not calibrated away: %s\n%s", v.res.Verdict, v.res.Settle, despite)
+	case role == "":
+		return fmt.Errorf("%s\nno table is changed before the cause is certain: %s\n%s", v.res.Verdict, v.res.Settle, despite)
+	case role != target.Role():
+		return fmt.Errorf("%s\ntable %s does not hold this, a table with role %s does\n%s", v.res.Verdict, target.ID(), role, despite)
+	case fit && by != "fit":
+		return fmt.Errorf("%s\nflow and offset must be corrected together: use --by fit\n%s", v.res.Verdict, despite)
+	}
+	return nil
+}
+
+// unconfirmed names what must be known before a flow scale is believed: low
 // pressure and another fuel look just the same.
-func unconfirmed(cal *tables.Calibration, d *drive) string {
+func unconfirmed(cal *tables.Calibration, d *drive, opt *Options) string {
 	var missing []string
-	if !d.has["rail_pressure"] {
-		missing = append(missing, "the rail pressure (a rail_pressure channel in the log)")
+	if !d.has["rail_pressure"] && opt.RailPressure == 0 {
+		missing = append(missing, "the rail pressure (a rail_pressure channel in the log, or --rail-pressure)")
 	}
 	if e := cal.Engine(); e == nil || e.FuelDensity == nil || !(e.StoichAFR > 0) {
 		missing = append(missing, "the fuel (stoich_afr and fuel_density in the calibration)")

@@ -114,7 +114,7 @@ func value(v *float64) float64 {
 }
 
 // verdicts lists every verdict in the order in which it is told.
-var verdicts = []string{Proposed, Inferred, InDeadBand, Uncertain, FewSamples, FewVisits, NoSamples, BelowResolution,
+var verdicts = []string{Proposed, Inferred, InDeadBand, Uncertain, NoCause, FewSamples, FewVisits, NoSamples, BelowResolution,
 	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying}
 
 func count(cells []Cell) []Count {

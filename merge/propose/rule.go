@@ -15,18 +15,17 @@ const Quantum = 0.78125
 
 // Options are what a person may set. Start from [Defaults].
 type Options struct {
-	Target       string  // id of the table to correct; "" is the one with role injector.flow
+	Target       string  // id of the table to correct; "" is the one that holds the certain cause
 	Gain         float64 // share of the evidence that one pass corrects
 	Bound        float64 // most that one pass changes: per cent of fuel, degrees of spark
 	DeadBand     float64 // per cent of trim that is left alone
 	MinCount     int     // samples that a cell needs
 	MinVisits    int     // separate stays that a cell needs
 	OnlyVisited  bool    // leave a flow curve's breakpoints without evidence alone
-	DespiteCause bool    // go on where the leading cause is mechanical
+	DespiteCause bool    // edit where the cause is not certain, or the table does not hold it
+	RailPressure float64 // kPa as a gauge reads it, relative to what the calibration says; 0 where not given
 
-	// doubt is by how many cells the interval's error is shared, where noise
-	// alone accounts for the trims of the drive; 0 is 1.
-	doubt int
+	none bool // the trims need no cause, and so no correction
 }
 
 // Defaults are the options of a fuel proposal.
@@ -65,6 +64,7 @@ const (
 	FewVisits       = "too few visits"
 	InDeadBand      = "within the dead band"
 	Uncertain       = "interval includes zero"
+	NoCause         = "these trims need no cause"
 	BelowResolution = "change below the table's resolution"
 	AtTableLimit    = "already at or past the table's limit"
 	NotPositive     = "value is not above zero"
@@ -82,8 +82,10 @@ func (o *Options) judge(e *evidence) (share float64, verdict string) {
 		return 0, FewVisits
 	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
 		return 0, InDeadBand
-	case !(math.Abs(e.mean) > e.half(1-0.05/float64(max(1, o.doubt)))):
+	case !(math.Abs(e.mean) > e.half(0.95)):
 		return 0, Uncertain
+	case o.none:
+		return 0, NoCause
 	}
 	return e.mean / 100, Proposed
 }

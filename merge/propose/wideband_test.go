@@ -44,7 +44,13 @@ func TestOpenLoopOnly(t *testing.T) {
 		t.Errorf("open loop only: %v", err)
 	}
 	opt.Wideband = true
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth}, opt), "cells", Defaults())
+	logs = logged(t, cal, testdrive.Plant{Truth: truth}, opt)
+	if _, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "causes were not examined") || !strings.Contains(err.Error(), "--despite-cause") {
+		t.Errorf("open loop only, with a wideband sensor: %v", err)
+	}
+	despite := Defaults()
+	despite.DespiteCause = true
+	p, err := FuelFromLogs(context.Background(), cal, logs, "cells", despite)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,9 +62,11 @@ func TestOpenLoopOnly(t *testing.T) {
 // TestCellsWarnOfAnOffset: a flow table cannot mend an offset, and the trims
 // say so within each cell.
 func TestCellsWarnOfAnOffset(t *testing.T) {
+	opt := Defaults()
+	opt.DespiteCause = true
 	truth := testdrive.Six() // a scalar flow: every pulse is in its one cell
 	cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", 1.06, 0), "injector.offset", 1, -0.12)
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth, Banks: 2}, testdrive.DriveOptions{Seed: 8, Minutes: 20}), "cells", Defaults())
+	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth, Banks: 2}, testdrive.DriveOptions{Seed: 8, Minutes: 20}), "cells", opt)
 	if err != nil {
 		t.Fatal(err)
 	}
