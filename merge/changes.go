@@ -57,6 +57,16 @@ type Evidence struct {
 	Note    string // such as "inferred from the nearest breakpoint with evidence"
 }
 
+// CensoredShare is the share of samples at a limit from which a cell's mean is a lower
+// bound. At 25 %, as far as most controllers go, that share of errors twice as
+// large would move the mean by more than half a step of the trim (0.78 %); below
+// it, samples at the limit change nothing that a proposal does.
+const CensoredShare = 0.02
+
+// Censored reports whether the mean is only a lower bound, since a trim that
+// could go no further stood at its limit.
+func (w *Evidence) Censored() bool { return w.AtLimit >= CensoredShare }
+
 // TableEdit changes fields of one table other than single cells: Names says
 // which ("title", "role", "unit", "resolution", "limits", "notes", "x", "y",
 // "values" or a kept "x-…" key), and only those are read from From and To. The

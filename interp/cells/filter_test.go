@@ -219,3 +219,32 @@ func TestAtLimit(t *testing.T) {
 		}
 	}
 }
+
+// A long trim that stands still is at a limit only where the short one is still
+// needed on that side: a learned +9.9 % with a short trim that swings about zero
+// has gone as far as it wants to.
+func TestLearnedIsNoLimit(t *testing.T) {
+	swing := func(i int) float64 { return []float64{-1.6, 0, 0, 1.6}[i%4] }
+	for _, tc := range []struct {
+		why   string
+		short func(i int) float64
+		long  float64
+		limit float64
+		want  float64
+	}{
+		{"short swings about 0", swing, 9.9, 0, 0},
+		{"short is needed as well", func(i int) float64 { return 4 + swing(i) }, 9.9, 0, 1},
+		{"short takes some of it back", func(i int) float64 { return swing(i) - 4 }, 9.9, 0, 0},
+		{"short is needed on the lower side", func(i int) float64 { return swing(i) - 4 }, -9.9, 0, 1},
+		{"short never moves and says nothing", func(int) float64 { return 0 }, 9.9, 0, 1},
+		{"the limit is given", swing, 9.9, 9, 1},
+	} {
+		path := csvLog(t, "RPM,STFT (%),LTFT (%)", 200, func(i int) string { return fmt.Sprintf("1000,%v,%v", tc.short(i), tc.long) })
+		for _, channel := range []string{"trim", "long_trim_1"} {
+			d := document(t, gatherFile(t, Spec{X: mustAxis(t, "engine_speed", 1000), Values: []string{channel}, TrimLimit: tc.limit}, path))
+			if got := d.Table(channel+".at_limit").At(0, 0); got != tc.want {
+				t.Errorf("%s: %s.at_limit is %v, want %v", tc.why, channel, got, tc.want)
+			}
+		}
+	}
+}

@@ -70,11 +70,31 @@ type limiter struct {
 // side is one end of one raw trim's range.
 type side struct {
 	column   int // in the frame
+	short    int // of a long trim, the column of its bank's short one; else −1
 	sign     float64
 	extreme  float64 // furthest so far, times sign
 	readings int
 	from, to float64 // seconds of the run's first and last reading
 	since    []int   // for each channel, its first record of the run
+	beside   moving  // the short trim over the run, times sign
+}
+
+// moving is the sum and the range of a trim's readings.
+type moving struct{ sum, min, max float64 }
+
+func (m *moving) add(v float64) {
+	m.sum += v
+	m.min, m.max = min(m.min, v), max(m.max, v)
+}
+
+// quantum is the step of trims by SAE J1979, 100/128 %.
+const quantum = 0.78125
+
+// learned reports whether a long trim that stands still is where the controller
+// wants it, and not at a limit: the short trim moves and needs no more on that
+// side, so nothing asks the long one to go further.
+func (s *side) learned() bool {
+	return s.beside.max > s.beside.min && s.beside.sum < quantum*float64(s.readings)
 }
 
 // atExtreme is samples of one cell that were taken one after the other while
@@ -94,13 +114,17 @@ func newLimiter(limit float64, behind []uint8, columns [4]int) *limiter {
 		if c < 0 {
 			continue
 		}
+		short := -1
+		if raw%2 == 1 && limit == 0 {
+			short = columns[raw-1]
+		}
 		for _, sign := range []float64{1, -1} {
 			for ch, mask := range behind {
 				if mask>>raw&1 != 0 {
 					l.behind[ch] |= 1 << len(l.sides)
 				}
 			}
-			l.sides = append(l.sides, side{column: c, sign: sign, extreme: math.Inf(-1), since: make([]int, len(behind))})
+			l.sides = append(l.sides, side{column: c, short: short, sign: sign, extreme: math.Inf(-1), since: make([]int, len(behind))})
 		}
 	}
 	return l
@@ -183,6 +207,7 @@ func (l *limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 	if l.standing>>k&1 == 0 {
 		l.standing |= 1 << k
 		s.readings, s.from = 0, f.Time[i]
+		s.beside = moving{min: math.Inf(1), max: math.Inf(-1)}
 		for ch, records := range l.records {
 			s.since[ch] = len(records)
 			if n := len(records); n > 0 {
@@ -192,14 +217,17 @@ func (l *limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 	}
 	s.readings++
 	s.to = f.Time[i]
+	if s.short >= 0 && !math.IsNaN(f.Columns[s.short].Value[i]) {
+		s.beside.add(f.Columns[s.short].Value[i] * s.sign)
+	}
 }
 
-// end ends a side's run and forgets it where it was too short.
+// end ends a side's run and forgets it where it was too short, or no limit.
 func (l *limiter) end(k int) {
 	if l.standing>>k&1 == 0 {
 		return
 	}
-	if s := &l.sides[k]; !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) {
+	if s := &l.sides[k]; !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) || s.learned() {
 		l.forget(k, s.since)
 	}
 	l.standing &^= 1 << k

@@ -42,6 +42,7 @@ func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []s
 		behind[i] = trimsBehind(v, spec.Let)
 		all |= behind[i]
 	}
+	all |= all & 0b1010 >> 1 // a long trim's short one tells whether it is at a limit
 	at := [4]int{-1, -1, -1, -1}
 	for i, raw := range rawTrims {
 		if all>>i&1 != 0 && log.Has(raw) {

@@ -412,7 +412,7 @@ func Words(w *merge.Evidence) string {
 		}
 		parts = append(parts, strings.TrimSpace(mean+" "+shown(w.Unit)))
 	}
-	if w.AtLimit > 0 {
+	if w.Censored() {
 		parts = append(parts, fmt.Sprintf("%.0f %% of them at the limit", w.AtLimit*100))
 	}
 	if w.Note != "" {

@@ -85,7 +85,7 @@ func judgeCells(target *tables.Table, s sense, g *grid, opt *Options) []Cell {
 			if want != share*opt.Gain {
 				note = join(note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
-			if e.atLimit > 0 {
+			if e.atLimit >= merge.CensoredShare {
 				note = join(note, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*e.atLimit))
 			}
 			if verdict == Proposed {
@@ -191,7 +191,7 @@ func (p *Proposal) finish(cal *tables.Calibration, title string) {
 	}
 	limited := 0
 	for i := range r.Cells {
-		if r.Cells[i].AtLimit > 0 {
+		if r.Cells[i].AtLimit >= merge.CensoredShare {
 			limited++
 		}
 	}

@@ -161,6 +161,26 @@ func TestCensoredIsSaid(t *testing.T) {
 	}
 }
 
+// TestCensoredFromAShareThatCounts: one sample of thousands at the limit moves
+// no mean, and nothing is said of it; two in a hundred at ±25 % could.
+func TestCensoredFromAShareThatCounts(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	for share, want := range map[float64]bool{1. / 9520: false, 0.0199: false, 0.02: true, 0.86: true} {
+		e := good(9.9)
+		e.atLimit = share
+		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{e, {}, {}, {}, {}}), Defaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if why := p.Changes.Edits[0].Cell.Why; why.AtLimit != share || strings.Contains(why.Note, "limit") != want {
+			t.Errorf("%v at the limit: %v, %q", share, why.AtLimit, why.Note)
+		}
+		if text := strings.Join(p.Report.Cautions, "\n"); strings.Contains(text, "stood at its limit") != want {
+			t.Errorf("%v at the limit: %s", share, text)
+		}
+	}
+}
+
 func TestAirMultiplies(t *testing.T) {
 	ve := tables.Fields{ID: "air.ve", Role: tables.AirVolumetricEfficiency, Unit: "%", Resolution: 0.1,
 		X: axis(tables.EngineSpeed, "r/min", 1000, 2000), Y: axis(tables.ManifoldPressure, "kPa", 40, 80), Values: []float64{60, 70, 80, 90}}

@@ -11,6 +11,7 @@ import (
 
 	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/cells"
+	"calsplice/merge"
 	"calsplice/tables"
 )
 
@@ -31,7 +32,6 @@ func Known(statistic string) error {
 const (
 	fewSamples = 20
 	fewVisits  = 3
-	muchLimit  = 0.1
 )
 
 // Print writes one statistic of each channel as a grid. Thin evidence stands in
@@ -72,10 +72,10 @@ func Print(p *text.Printer, doc *tables.Calibration, statistic string) error {
 			if at(count, r, c) < fewSamples || at(visits, r, c) < fewVisits {
 				cell.Text, cell.Dim, cell.Shade, thin = "("+cell.Text+")", true, nil, true
 			}
-			if at(limit, r, c) >= muchLimit {
+			if at(limit, r, c) >= merge.CensoredShare {
 				cell.Text += "!"
 				limited = true
-			} else if limited || anyAbove(limit, muchLimit) {
+			} else if limited || anyAbove(limit, merge.CensoredShare) {
 				cell.Text += " " // so that figures stand below each other
 			}
 			return cell

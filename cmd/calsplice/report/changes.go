@@ -154,7 +154,7 @@ func EvidenceWords(w *merge.Evidence) string {
 	s := ""
 	if w.Count > 0 {
 		s = fmt.Sprintf("%d samples in %d visits, mean %.2f %s, standard error %.2f", w.Count, w.Visits, w.Mean, w.Unit, w.SE)
-		if w.AtLimit > 0 {
+		if w.Censored() {
 			s += fmt.Sprintf(", %.0f %% of them at the limit", 100*w.AtLimit)
 		}
 	}
