@@ -53,3 +53,7 @@ const (
 	AirFlow              = "air flow"
 	Load                 = "load"
 )
+
+// Quantities lists them.
+var Quantities = []string{DifferentialPressure, ManifoldVacuum, ManifoldPressure, BatteryVoltage, EffectivePulse,
+	EngineSpeed, AirCharge, AirFlow, Load}

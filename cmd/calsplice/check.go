@@ -24,7 +24,9 @@ func checkCommand() *cli.Command {
 then looks for values that can hardly be true for what their tables mean: dead
 time that rises with voltage, flow far from the square-root law, spark beyond
 what an engine bears, a cell that stands out from those beside it. Each finding
-says what it rests on. Cells and change sets are checked for soundness only.
+says what it rests on; what could not be judged, for want of a role or of a unit
+or quantity that is known, is named. Cells and change sets are checked for
+soundness only.
 
    calsplice check found.json corrected.xlsx
 
@@ -105,7 +107,9 @@ func (f *checked) judge(doc *tables.Calibration) {
 		f.what = "calibration; nothing stands out"
 	}
 	found, notes := plausible.Check(doc)
-	f.Notes = notes
+	if f.Notes = notes; len(notes) > 0 {
+		f.what = "calibration; nothing stands out in what was judged"
+	}
 	for _, x := range found {
 		f.Findings = append(f.Findings, finding{x.Table, x.At, x.Rule, x.Text, x.Basis})
 	}

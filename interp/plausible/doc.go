@@ -8,7 +8,8 @@
 // resolution and neighbours. Cell averages are measurements, and are not
 // judged.
 //
-// What it cannot judge, for want of a unit that it knows, it says.
+// What it cannot judge, for want of a role, or of a unit or quantity that it
+// knows, it says.
 //
 // The tolerances are wide on purpose: a check that cries at every real table is
 // switched off. They are named beside each rule.
@@ -43,6 +44,7 @@ func Check(c *tables.Calibration) (findings []Finding, notes []string) {
 	for _, t := range c.Tables() {
 		k.table(t)
 	}
+	k.unjudged()
 	k.count()
 	return k.findings, k.notes
 }
@@ -55,6 +57,7 @@ type checker struct {
 	doc      *tables.Calibration
 	findings []Finding
 	notes    []string
+	judged   bool                           // some table has a role that is judged
 	seen     map[string]int                 // findings by table and rule
 	order    []string                       // keys of seen, as met
 	met      map[*tables.Table]map[int]bool // cells that a finding is about

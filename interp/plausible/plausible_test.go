@@ -312,17 +312,64 @@ func TestManyAreCounted(t *testing.T) {
 	}
 }
 
-func TestUnknownUnitsAreSaid(t *testing.T) {
-	for _, c := range []struct{ old, new, want string }{
-		{`"role": "injector.offset", "unit": "ms"`, `"role": "injector.offset", "unit": "ticks"`,
-			`injector.offset: its unit "ticks" is not known, so its values were not judged for the role injector.offset`},
-		{`"battery voltage", "unit": "V"`, `"battery voltage", "unit": "counts"`,
-			`injector.offset: the unit "counts" of its x axis is not known, so nothing was judged along it`},
-		{`"unit": "kg/L"`, `"unit": "stone/firkin"`, `engine fuel_density: its unit "stone/firkin" is not known, so it was not judged`},
+// TestWhatNothingComputesWith: what no rule can look at is named: a finding
+// where a role asks for it, a note elsewhere.
+func TestWhatNothingComputesWith(t *testing.T) {
+	for _, c := range []struct{ why, old, new, finding, note string }{
+		{"the values' unit", `"role": "injector.offset", "unit": "ms"`, `"role": "injector.offset", "unit": "ticks"`,
+			`unit-unknown injector.offset: its unit "ticks" is not known, so nothing can be computed with it for the role injector.offset`, ""},
+		{"an axis's unit", `"battery voltage", "unit": "V"`, `"battery voltage", "unit": "counts"`,
+			`unit-unknown injector.offset: the unit "counts" of its x axis is not known, so nothing can be computed along it`, ""},
+		{"an axis's quantity", `"engine speed", "unit": "r/min", "points": [1000, 3000`, `"speed", "unit": "r/min", "points": [1000, 3000`,
+			`quantity-unknown air.ve: the quantity "speed" of its x axis is not known, want one of ` + strings.Join(tables.Quantities, ", "), ""},
+		{"an id that is a role's name, without the role", `"id": "injector.offset", "role": "injector.offset", "unit": "ms"`, `"id": "injector.offset", "unit": "ms"`,
+			`no-role injector.offset: its id is the name of a role that it does not have: give it "role": "injector.offset", or "other"`, ""},
+		{"the same with the role other", `"id": "injector.offset", "role": "injector.offset"`, `"id": "injector.offset", "role": "other"`, "", ""},
+		{"an engine's unit", `"unit": "kg/L"`, `"unit": "stone/firkin"`, "", `engine fuel_density: its unit "stone/firkin" is not known, so it was not judged`},
+		{"a unit without a role", `"role": "fuel.stoich_afr", "unit": "1"`, `"unit": "steps"`, "", `units that nothing computes with: "steps" (fuel.stoich)`},
+		{"a known unit without a role", `"role": "fuel.stoich_afr", "unit": "1"`, `"unit": "AFR"`, "", ""},
+		{"a quantity without a role", `"role": "air.volumetric_efficiency", "unit": "%",
+   "x": {"quantity": "engine speed"`, `"unit": "%", "x": {"quantity": "wheel speed"`, "", `quantities that nothing computes with: "wheel speed" (air.ve)`},
+		{"an axis's unit without a role", `"role": "air.volumetric_efficiency", "unit": "%",
+   "x": {"quantity": "engine speed", "unit": "r/min"`, `"unit": "%", "x": {"quantity": "engine speed", "unit": "ticks"`, "", `units that nothing computes with: "ticks" (air.ve)`},
 	} {
-		findings, notes := Check(read(t, strings.Replace(van, c.old, c.new, 1)))
-		if len(findings) > 0 || !slices.Equal(notes, []string{c.want}) {
-			t.Errorf("findings %q, notes %q", lines(findings), notes)
+		text := strings.Replace(van, c.old, c.new, 1)
+		if text == van {
+			t.Fatalf("%s: nothing to change", c.why)
+		}
+		findings, notes := Check(read(t, text))
+		findings = slices.DeleteFunc(findings, func(f Finding) bool { return f.Rule == "group-incomplete" })
+		if got := strings.Join(lines(findings), "\n"); got != c.finding {
+			t.Errorf("%s: found %q, want %q", c.why, got, c.finding)
+		}
+		if got := strings.Join(notes, "\n"); got != c.note {
+			t.Errorf("%s: noted %q, want %q", c.why, got, c.note)
+		}
+	}
+}
+
+// TestNothingJudged: a document in which no rule could look at anything says so.
+func TestNothingJudged(t *testing.T) {
+	const doc = `{"format": "calsplice/1", "tables": [%s]}`
+	const offset = `{"id": "dead time", "unit": "ms", "x": {"quantity": "battery voltage", "unit": "V", "points": [8, 12, 16]}, "values": [-5, 1, 400]}`
+	const note = "no table has a role, so values were held against their own limits, resolution and neighbours only"
+	many := ""
+	for i := range most + 3 {
+		many += fmt.Sprintf(`, {"id": "t%d", "unit": "u%d", "values": 1}`, i, i)
+	}
+	for _, c := range []struct {
+		tables string
+		want   []string
+	}{
+		{"", nil},
+		{strings.Replace(offset, "dead time", "dead", 1), []string{note}},
+		{strings.Replace(offset, `"dead time"`, `"dead", "role": "other"`, 1), []string{note}},
+		{`{"id": "p", "role": "injector.reference_pressure", "unit": "bar", "values": 3}`, nil},
+		{`{"id": "p", "role": "injector.reference_pressure", "unit": "bar", "values": 3}` + many,
+			[]string{`units that nothing computes with: "u0" (t0), "u1" (t1), "u2" (t2), "u3" (t3), "u4" (t4), "u5" (t5), "u6" (t6), "u7" (t7), "u8" (t8), "u9" (t9), "u10" (t10), "u11" (t11), and 3 more`}},
+	} {
+		if _, notes := Check(read(t, fmt.Sprintf(doc, c.tables))); !slices.Equal(notes, c.want) {
+			t.Errorf("%s: noted %q, want %q", c.tables, notes, c.want)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -18,11 +19,16 @@ func (k *checker) table(t *tables.Table) {
 	k.neighbours(t)
 	dims, ok := dimensions[t.Role()]
 	if !ok {
+		if t.Role() == "" && slices.Contains(tables.Roles, tables.Role(t.ID())) {
+			k.whole(t, "no-role", "a table is computed with and judged by its role, not by its id",
+				"its id is the name of a role that it does not have: give it \"role\": %s, or \"other\"", tables.Quote(t.ID()))
+		}
 		return
 	}
+	k.judged = true
 	u, known := unit.Parse(t.Unit())
 	if !known {
-		k.note("%s: its unit %s is not known, so its values were not judged for the role %s", t.ID(), tables.Quote(t.Unit()), t.Role())
+		k.whole(t, "unit-unknown", uncomputed, "its unit %s is not known, so nothing can be computed with it for the role %s", tables.Quote(t.Unit()), t.Role())
 		return
 	}
 	if !slices.Contains(dims, u.Dimension()) {
@@ -67,11 +73,13 @@ var dimensions = map[tables.Role][]unit.Dimension{
 	tables.FuelStoichAFR:             {unit.AirFuelRatio, unit.Ratio},
 }
 
-// judged are the quantities that a role's values are judged along.
-var judged = []string{tables.BatteryVoltage, tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure}
+// uncomputed is the basis of findings that no rule can look behind.
+const uncomputed = "what is not known can be kept and compared, and nothing else"
 
-// axes judges whether an axis's unit measures its quantity.
+// axes judges whether an axis can be computed with and its unit measures its
+// quantity. What a meter's signal is called is nobody's business.
 func (k *checker) axes(t *tables.Table) {
+	roled := dimensions[t.Role()] != nil && t.Role() != tables.AirMeter
 	for _, a := range []struct {
 		name string
 		axis *tables.Axis
@@ -79,15 +87,70 @@ func (k *checker) axes(t *tables.Table) {
 		if a.axis == nil {
 			continue
 		}
-		if _, known := unit.Parse(a.axis.Unit()); !known && slices.Contains(judged, a.axis.Quantity()) && dimensions[t.Role()] != nil {
-			k.note("%s: the unit %s of its %s axis is not known, so nothing was judged along it", t.ID(), tables.Quote(a.axis.Unit()), a.name)
+		quantity, in := a.axis.Quantity(), a.axis.Unit()
+		u, known := unit.Parse(in)
+		switch understood := slices.Contains(tables.Quantities, quantity); {
+		case !roled:
+		case !understood:
+			k.whole(t, "quantity-unknown", uncomputed, "the quantity %s of its %s axis is not known, want one of %s",
+				tables.Quote(quantity), a.name, strings.Join(tables.Quantities, ", "))
+		case !known:
+			k.whole(t, "unit-unknown", uncomputed, "the unit %s of its %s axis is not known, so nothing can be computed along it", tables.Quote(in), a.name)
 		}
-		if !unit.Fits(a.axis.Quantity(), a.axis.Unit()) {
-			u, _ := unit.Parse(a.axis.Unit())
+		if !unit.Fits(quantity, in) {
 			k.whole(t, "unit-axis", "the unit's dimension", "the %s axis is %s in %s, which measures %s",
-				a.name, tables.Quote(a.axis.Quantity()), tables.Quote(a.axis.Unit()), u.Dimension())
+				a.name, tables.Quote(quantity), tables.Quote(in), u.Dimension())
 		}
 	}
+}
+
+// unjudged says what a document holds that no rule looked at: units and
+// quantities of tables without a role, and tables none of which has one.
+func (k *checker) unjudged() {
+	if len(k.doc.Tables()) > 0 && !k.judged {
+		k.note("no table has a role, so values were held against their own limits, resolution and neighbours only")
+	}
+	known := func(u string) bool { _, known := unit.Parse(u); return known }
+	k.unknown("units", known, func(t *tables.Table) []string {
+		return append(ofAxes(t, (*tables.Axis).Unit), t.Unit())
+	})
+	understood := func(q string) bool { return slices.Contains(tables.Quantities, q) }
+	k.unknown("quantities", understood, func(t *tables.Table) []string { return ofAxes(t, (*tables.Axis).Quantity) })
+}
+
+// unknown notes what is not known among the words of the tables without a role,
+// each with the first table that has it.
+func (k *checker) unknown(what string, known func(string) bool, words func(*tables.Table) []string) {
+	var list []string
+	seen := map[string]bool{"": true}
+	for _, t := range k.doc.Tables() {
+		if dimensions[t.Role()] != nil {
+			continue
+		}
+		for _, w := range words(t) {
+			if !seen[w] && !known(w) {
+				list = append(list, fmt.Sprintf("%s (%s)", tables.Quote(w), t.ID()))
+			}
+			seen[w] = true
+		}
+	}
+	if n := len(list) - most; n > 0 {
+		list = append(list[:most], fmt.Sprintf("and %d more", n))
+	}
+	if len(list) > 0 {
+		k.note("%s that nothing computes with: %s", what, strings.Join(list, ", "))
+	}
+}
+
+// ofAxes is a word of each of a table's axes.
+func ofAxes(t *tables.Table, word func(*tables.Axis) string) []string {
+	var list []string
+	for _, a := range []*tables.Axis{t.X(), t.Y()} {
+		if a != nil {
+			list = append(list, word(a))
+		}
+	}
+	return list
 }
 
 // ownBounds holds values against the table's own limits and resolution.
