@@ -59,6 +59,7 @@ type controller struct {
 	banks                                     []bank
 	closedFor                                 float64 // s since the loop closed
 	open                                      bool    // for good
+	untrimmed                                 bool    // learned trim is not applied in open loop
 	sinceCut                                  float64 // s since fuel came back
 	lambda                                    float64 // commanded
 	status                                    int     // fuel system status, SAE J1979
@@ -102,6 +103,7 @@ func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controll
 	k.rail, err = lookup.NewRail(c.Engine().RailPressure)
 	must(err)
 	k.banks = make([]bank, p.Banks)
+	k.untrimmed = p.Knock != nil && p.Knock.OpenUntrimmed
 	for i := range k.banks {
 		b := &k.banks[i]
 		b.sensed = 1
@@ -144,6 +146,9 @@ func (k *controller) mode(s *roadState) {
 
 // trim is a bank's trim at an operating point, as a share.
 func (k *controller) trim(b *bank) float64 {
+	if k.untrimmed && k.status == 4 {
+		return 0
+	}
 	return float64((1+b.short)*(1+b.long[b.cell])) - 1
 }
 

@@ -27,7 +27,12 @@
 // the trims that the engine needs under a calibration, from the steady state of
 // the same equations. A correction is judged by it.
 //
+// With a [Knock], spark is pulled for a reason: a cylinder that knocks by its
+// pressure, temperature, fuel and mixture, noises that are no knock, and a
+// controller that pulls fast and gives back slowly; [RandomKnock] draws whole
+// cases.
+//
 // It is a model for tests and for the demo, not of any engine that exists:
-// there is no combustion in it, the road load is a van's from memory, and the
+// combustion is there for knock alone, the road load is a van's from memory, and the
 // numbers of the controller are common practice without a source.
 package testdrive

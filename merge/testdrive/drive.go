@@ -17,6 +17,7 @@ type DriveOptions struct {
 	Before        float64 // minutes driven before the log begins, in which trims are learned
 	Route         Route
 	Control       Control
+	Foot          float64 // 0 to 1: how much more often the driver asks for full throttle
 	Cold          bool    // starts at 15 degC
 	Purge         bool    // the tank's vapour is purged now and then
 	PurgeSteady   bool    // the purge valve stands open wherever the loop is closed, and trims are learned all the same
@@ -48,6 +49,7 @@ type run struct {
 	purge  float64 // %
 	supply float64 // total fuel in g/s, a step ago and smoothed
 	knock  knocking
+	air    air // with a Plant's Knock
 
 	now now
 }
@@ -116,6 +118,9 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 // step is 20 ms of everything.
 func (r *run) step(t float64) {
 	s := r.road.next()
+	if k := r.p.Knock; k != nil {
+		k.Weather.act(&r.air, s)
+	}
 	r.now = now{road: s}
 	r.k.mode(s)
 	r.vapour(t, s)

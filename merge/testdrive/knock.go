@@ -12,11 +12,18 @@ type knocking struct {
 	lifted float64 // s since the throttle was lifted from load
 	was    float64 // throttle a step ago, %
 	single float64 // s at which the one event comes; past it, none
+
+	truth KnockTruth
+	heard heard // with a Plant's Knock
 }
 
 // ignition reads the spark table, takes off what was learned and heard, and
 // lets the engine knock where it is past its limit.
 func (r *run) ignition(at *lookup.Point, t float64) {
+	if r.p.Knock != nil {
+		r.combust(at, t)
+		return
+	}
 	k, n, h := r.k, &r.now, &r.knock
 	table := k.spark.At(at)
 	if k.fallback != nil {

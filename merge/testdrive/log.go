@@ -10,8 +10,9 @@ import (
 
 // Log is what a logger would have written of a drive.
 type Log struct {
-	Headers []string    // as in the file, with units
-	Columns [][]float64 // by header, rounded as a logger rounds
+	Headers []string     // as in the file, with units
+	Columns [][]float64  // by header, rounded as a logger rounds
+	Truth   []KnockTruth // by row, with a Plant's Knock
 	list    []column
 	visited []visit   // one each second
 	due     []float64 // s, of each column's next reading, where channels are polled in turn
@@ -116,6 +117,10 @@ func newLog(p *plant, opt *DriveOptions) *Log {
 }
 
 func (r *run) write(t float64) {
+	if r.p.Knock != nil {
+		r.log.Truth = append(r.log.Truth, r.knock.truth)
+		r.knock.truth.Knocked = false
+	}
 	for i, c := range r.log.list {
 		if rows := r.log.Columns[i]; i > 0 && len(rows) > 0 && t < r.log.due[i] {
 			r.log.Columns[i] = append(rows, rows[len(rows)-1])

@@ -147,7 +147,7 @@ func (r *road) turn() {
 		r.want, r.push, r.left = kmh(r.between(90, 130)), r.between(0.2, 0.6), r.between(20, 120)
 		r.phase = cruising
 	case r.phase == idling:
-		r.phase, r.left, r.push = gaining, 40, r.between(0.8, 1.8)
+		r.phase, r.left, r.push = gaining, 40, r.between(0.8, 1.8)+r.opt.Foot
 		r.want = kmh([]float64{32, 50, 50, 62}[r.rng.IntN(4)])
 	case r.phase == gaining || r.phase == flooring:
 		r.phase, r.left, r.want = cruising, r.between(15, 55), v
@@ -172,7 +172,7 @@ func (r *road) leave(v float64, kmh func(float64) float64) {
 	case dice < 0.6 && v < most:
 		r.phase, r.left, r.push = gaining, 40, r.between(0.5, 1.4)
 		r.want = min(most, v+kmh(r.between(12, 40)))
-	case dice < 0.75 && v < most && r.opt.Route != Country:
+	case dice < 0.75+float64(0.17*r.opt.Foot) && v < most && r.opt.Route != Country:
 		r.phase, r.left = flooring, r.between(5, 14)
 		r.want = v + kmh(60)
 	default:

@@ -1,0 +1,294 @@
+package testdrive
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// KnockCase is one random engine, with its weather, its driver and what is wrong.
+type KnockCase struct {
+	Family string // the true cause, by the name that reports use
+	Cal    *tables.Calibration
+	Plant  Plant
+	Drive  DriveOptions
+	Raised float64 // degrees by which a region of the table was raised
+	What   string  // for a test's log
+}
+
+// KnockFamilies are the causes that [RandomKnock] draws.
+var KnockFamilies = []string{"none", "low-octane", "over-advanced", "hot-charge", "lean-at-load", "false-knock"}
+
+// RandomKnock draws an engine whose spark is pulled for the cause of a family:
+// harder, or another engine, until the drive shows it.
+func RandomKnock(family string, seed uint64) *KnockCase {
+	rng := rand.New(rand.NewPCG(seed, 0x6b6e6f636b))
+	for strength := 0.3 + float64(0.6*rng.Float64()); ; strength = min(1, strength*1.25) {
+		d := &knockDraw{rng: rng, strength: strength}
+		c := d.engine(seed, family)
+		d.fault(c)
+		if real := family != "none" && family != "false-knock"; !real && c.shown() == 0 || real && c.shown() >= 6 {
+			w, k := &c.Plant.Knock.Weather, &c.Plant.Knock.Control
+			c.What += fmt.Sprintf("; strength %.2f ambient %.0f soak %.0f jump %.1f decay %.2f learn %.3f wideband %v", strength, w.Ambient, w.Soak, k.Jump, k.Decay, k.Learn, c.Drive.Wideband)
+			return c
+		}
+	}
+}
+
+// shown is for how many seconds a drive really knocks by a degree or more, 0
+// where that is in fewer than three places of time.
+func (c *KnockCase) shown() float64 {
+	l := Drive(c.Cal, c.Plant, c.Drive)
+	rows, stays := 0, 0
+	last := -1000.0
+	for i, truth := range l.Truth {
+		if truth.Need < 1 {
+			continue
+		}
+		rows++
+		t := l.Columns[0][i]
+		if t > last+5 {
+			stays++
+		}
+		last = t
+	}
+	if stays < 3 {
+		return 0
+	}
+	return float64(rows) / c.Drive.Hz
+}
+
+type knockDraw struct {
+	rng      *rand.Rand
+	strength float64 // of the fault, to 1
+}
+
+func (d *knockDraw) between(low, high float64) float64 {
+	return low + float64((high-low)*d.rng.Float64())
+}
+
+func (d *knockDraw) chance(share float64) bool { return d.rng.Float64() < share }
+
+// engine draws a healthy engine: its table keeps below the limit of its own
+// cylinder in ordinary weather.
+func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
+	c := &KnockCase{Family: family, Drive: DriveOptions{Seed: seed, Minutes: d.between(15, 35), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
+	p := &c.Plant
+	p.Barometer = d.between(93, 102)
+	p.Knock = &Knock{Combustion: &Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
+	switch d.rng.IntN(3) {
+	case 0:
+		p.Truth = Four()
+	case 1:
+		p.Truth, p.Banks = Six(), 2
+	case 2:
+		p.Truth, p.Boost = Turbo(), d.between(25, 70)
+		p.Knock.Compression -= 1.2
+	}
+	p.Knock.Ready()
+	p.Knock.Weather = Weather{Ambient: d.between(-5, 30), Soak: d.between(6, 18), Coolant: d.between(84, 94), Charge: d.between(0, 0.15)}
+	k := &p.Knock.Control
+	*k = KnockControl{Jump: 0.22 * math.Exp(d.between(0, 2)), Severity: d.between(0.1, 0.45), Hold: d.between(0, 1),
+		Decay: 0.2 * math.Exp(d.between(0, 1.6)), Most: d.between(8, 12)}
+	learns := d.chance(0.6)
+	if learns {
+		k.Learn = d.between(0.002, 0.015)
+		if d.chance(0.3) {
+			k.Learned = d.between(0, 0.25)
+		}
+	}
+	if d.chance(0.6) {
+		p.Knock.False = FalseKnock{Lifts: d.between(0, 0.6), Degrees: d.between(1, 2.5)}
+	}
+	c.Drive.Wideband = d.chance(0.45)
+	margin := d.between(2.2, 4.5)
+	if family == "lean-at-load" { // its effect is small: a bold table shows it
+		margin = d.between(1.7, 2.5)
+		p.Knock.Weather.Ambient = d.between(8, 28)
+	}
+	c.Cal = d.spark(p, learns, margin)
+	p.Truth = c.Cal
+	return c
+}
+
+// spark draws the axes of the spark table and fills it from the cylinder's
+// limit, less a margin, in ordinary weather on the fuel it was made for.
+func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibration {
+	ready := newPlant(*p)
+	f := tables.Fields{ID: "spark.advance", Title: "Spark advance", Role: tables.SparkAdvance, Unit: "deg",
+		Resolution: []float64{0.1, 0.25, 0.5}[d.rng.IntN(3)], Limits: &tables.Limits{Low: -15, High: 55}}
+	n := 8 + d.rng.IntN(7)
+	var speeds []float64
+	for i := range n {
+		speeds = append(speeds, math.Round((600+float64(5600*math.Pow(float64(i)/float64(n-1), d.between(1.1, 1.3))))/50)*50)
+	}
+	slices.Sort(speeds)
+	f.X = axis(tables.EngineSpeed, "r/min", slices.Compact(speeds)...)
+	most := p.Barometer + p.Boost + 4
+	byPressure := d.chance(0.3)
+	full := charge(ready.efficiency, &lookup.Point{Speed: 3500, Manifold: most, Barometer: p.Barometer}, ready.volume, 10)
+	var loads []float64
+	for i, n := 0, 6+d.rng.IntN(6); i < n; i++ {
+		share := 0.12 + float64(0.88*float64(i)/float64(n-1))
+		if byPressure {
+			loads = append(loads, math.Round(most*max(0.2, share)))
+		} else {
+			loads = append(loads, math.Round(full*share/5)*5)
+		}
+	}
+	if byPressure {
+		f.Y = axis(tables.ManifoldPressure, "kPa", slices.Compact(loads)...)
+	} else {
+		f.Y = axis(tables.AirCharge, "mg", slices.Compact(loads)...)
+	}
+	for _, load := range f.Y.Points() {
+		for _, speed := range f.X.Points() {
+			pressure := load
+			if !byPressure {
+				pressure = pressureFor(ready, speed, load, most+15)
+			}
+			f.Values = append(f.Values, rounded(d.safe(p, speed, pressure, margin), f.Resolution))
+		}
+	}
+	base := Four()
+	if p.Truth != nil {
+		base = p.Truth
+	}
+	list := []*tables.Table{table(f)}
+	if learns {
+		drop := d.between(6, 10)
+		low := f
+		low.ID, low.Title, low.Role, low.Values = "spark.fallback", "Spark fallback", tables.SparkFallback, nil
+		for i, v := range f.Values {
+			share := float64(i/f.X.Len()) / float64(f.Y.Len()-1)
+			low.Values = append(low.Values, rounded(v-float64(drop*share), f.Resolution))
+		}
+		list = append(list, table(low))
+	}
+	for _, t := range base.Tables() {
+		if t.Role() != tables.SparkAdvance && t.Role() != tables.SparkFallback {
+			list = append(list, t)
+		}
+	}
+	c, err := tables.NewCalibration(tables.Contents{Name: base.Name(), Engine: base.Engine(), Tables: list})
+	must(err)
+	return c
+}
+
+// safe is the advance of a careful calibration at an operating point: most
+// torque, or the limit less a margin with 30 degC of intake air.
+func (d *knockDraw) safe(p *Plant, speed, pressure, margin float64) float64 {
+	lambda := 1 - float64(0.14*min(1, max(0, (pressure-82)/(p.Barometer-6-82))))
+	limit := p.Knock.Limit(speed, pressure, 30+float64(0.1*max(0, pressure-70)), 88, lambda, 95)
+	return max(-8, min(p.Knock.Best(speed)+3, limit-margin))
+}
+
+// pressureFor is the manifold pressure at which a cylinder takes in a charge.
+func pressureFor(p *plant, speed, want, most float64) float64 {
+	low, high := 15.0, most
+	for range 30 {
+		mid := (low + high) / 2
+		if charge(p.efficiency, &lookup.Point{Speed: speed, Manifold: mid, Barometer: p.Barometer}, p.volume, 30) < want {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return (low + high) / 2
+}
+
+// fault puts the cause of a family into an engine.
+func (d *knockDraw) fault(c *KnockCase) {
+	k := c.Plant.Knock
+	switch c.Family {
+	case "low-octane":
+		k.Octane -= 18 * d.strength
+		c.What = fmt.Sprintf("octane %.1f", k.Octane)
+	case "over-advanced":
+		d.raise(c)
+	case "hot-charge":
+		d.heat(c)
+	case "lean-at-load":
+		d.starve(c)
+	case "false-knock":
+		d.disturb(c)
+	}
+}
+
+// raise lifts a region of the table past the limit, as a hand does.
+func (d *knockDraw) raise(c *KnockCase) {
+	t := c.Cal.Table("spark.advance")
+	rows, columns := 2+d.rng.IntN(2), 2+d.rng.IntN(3)
+	top := t.Rows() - rows - d.rng.IntN(2)
+	left := 1 + d.rng.IntN(max(1, t.Columns()*2/3-columns))
+	c.Raised = math.Round(2*(2+float64(7*d.strength))) / 2
+	values := slices.Clone(t.Values())
+	for r := top; r < top+rows; r++ {
+		for k := left; k < left+columns; k++ {
+			values[r*t.Columns()+k] = t.Round(values[r*t.Columns()+k] + c.Raised)
+		}
+	}
+	next, err := t.WithValues(values)
+	must(err)
+	c.Cal, err = c.Cal.WithTable(next)
+	must(err)
+	c.What = fmt.Sprintf("rows %d-%d columns %d-%d raised %.1f", top, top+rows-1, left, left+columns-1, c.Raised)
+}
+
+func (d *knockDraw) heat(c *KnockCase) {
+	w := &c.Plant.Knock.Weather
+	w.Ambient = d.between(16, 36)
+	switch d.rng.IntN(3) {
+	case 0:
+		w.Soak = 20 + float64(55*d.strength)
+	case 1:
+		w.Charge = 0.4 + float64(1.8*d.strength)
+		if c.Plant.Boost > 0 {
+			w.Charge *= 0.6
+		}
+	case 2:
+		w.Overheat = 15 + float64(25*d.strength)
+		w.Soak = 15 + float64(30*d.strength)
+	}
+	c.What = fmt.Sprintf("%+v", *w)
+}
+
+// starve lets fuel run short at load: a weak pump, or a table that is lean where
+// the controller applies nothing it has learned.
+func (d *knockDraw) starve(c *KnockCase) {
+	p := newPlant(c.Plant)
+	most := charge(p.efficiency, &lookup.Point{Speed: 3500, Manifold: c.Plant.Barometer + c.Plant.Boost, Barometer: c.Plant.Barometer}, p.volume, 30)
+	full := most / 1000 * float64(p.cylinders) * 3500 / 120 / p.stoich / 0.86
+	if d.chance(0.6) {
+		c.Plant.Fault.SupplyLimit = full * (0.8 - float64(0.4*d.strength))
+		c.What = fmt.Sprintf("supply %.2f of %.2f g/s", c.Plant.Fault.SupplyLimit, full)
+		return
+	}
+	c.Plant.Fault.FlowScale = 0.9 - float64(0.16*d.strength)
+	c.Plant.Knock.OpenUntrimmed = true
+	c.What = fmt.Sprintf("flow %.2f", c.Plant.Fault.FlowScale)
+}
+
+func (d *knockDraw) disturb(c *KnockCase) {
+	f := &c.Plant.Knock.False
+	*f = FalseKnock{Degrees: d.between(1.5, 3.5)}
+	switch d.rng.IntN(4) {
+	case 0:
+		f.Lifts = d.between(0.6, 1)
+	case 1:
+		f.Shifts = d.between(0.6, 1)
+	case 2:
+		low := d.between(1400, 2600)
+		f.Band, f.BandRate = [2]float64{low, low + d.between(200, 500)}, d.between(0.3, 1.5)
+	case 3:
+		f.Tips, f.Lifts = d.between(0.5, 1), d.between(0.3, 0.8)
+	}
+	if d.chance(0.3) {
+		f.Blips = d.between(0.01, 0.03)
+	}
+	c.What = fmt.Sprintf("%+v", *f)
+}
