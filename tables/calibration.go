@@ -3,6 +3,8 @@ package tables
 import (
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 )
 
 // Kind is what a document's tables hold.
@@ -178,4 +180,19 @@ func (c *Calibration) Equal(o *Calibration) bool {
 func (s Source) Equal(o Source) bool {
 	return s.Name == o.Name && s.SHA256 == o.SHA256 && s.Rows == o.Rows && s.Kept == o.Kept &&
 		slices.Equal(s.Dropped, o.Dropped)
+}
+
+// UnknownFormat says what is wrong with a document's format where the known
+// ones were wanted; it tells a newer version from another format.
+func UnknownFormat(found string, known ...string) string {
+	family, version, _ := strings.Cut(found, "/")
+	quoted := make([]string, len(known))
+	for i, k := range known {
+		f, own, _ := strings.Cut(k, "/")
+		if n, err := strconv.Atoi(version); f == family && err == nil && strconv.Itoa(n) == version && version > own {
+			return fmt.Sprintf("found %s: this program reads %s, so the file wants a newer one", Quote(found), k)
+		}
+		quoted[i] = Quote(k)
+	}
+	return fmt.Sprintf("found %s, want %s", Quote(found), strings.Join(quoted, " or "))
 }

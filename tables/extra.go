@@ -55,6 +55,9 @@ func (e Extra) validate() error {
 // read back as it was: what is not JSON, has blanks between its parts, or nests
 // too deep.
 func validKept(k ExtraKey) error {
+	if len(k.Value) > MaxText {
+		return fmt.Errorf("key %s: %s", Quote(k.Key), TooLongText())
+	}
 	if plainString(k.Value) {
 		return nil // the long ones: the exact state of cells
 	}
@@ -126,8 +129,11 @@ func validState(state []ExtraKey) error {
 }
 
 // validText refuses text that no spelling can carry: bytes that are not UTF-8,
-// and NUL.
+// NUL, and more than [MaxText].
 func validText(what, s string) error {
+	if len(s) > MaxText {
+		return fmt.Errorf("%s %s: %s", what, Quote(s), TooLongText())
+	}
 	if !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
 		return fmt.Errorf("%s %s is not clean UTF-8 text", what, Quote(s))
 	}

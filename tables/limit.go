@@ -44,3 +44,11 @@ func TooManyBytes() string {
 func TooManyCells() string {
 	return fmt.Sprintf("the document has more than %d cells (the environment variable CALSPLICE_MAX_CELLS sets the bound)", maxCells)
 }
+
+// MaxText bounds a text of a document, and the value of a kept key, in bytes: far
+// above any note, and far below what a broken or hostile file may hold between
+// two quotes.
+const MaxText = 16 << 20
+
+// TooLongText is what a reader says of a text beyond [MaxText].
+func TooLongText() string { return "text is longer than 16 MiB" }

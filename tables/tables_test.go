@@ -110,6 +110,24 @@ func TestFormatValue(t *testing.T) {
 	}
 }
 
+// TestDouble: a number that a double does not hold is told, and is none.
+func TestDouble(t *testing.T) {
+	for s, want := range map[string]string{
+		"1e999": "too large for a number", "1e308": "",
+		"1e-400": "too small for a number, and would be read as 0", "-0.1E-330": "too small for a number, and would be read as 0",
+		"5e-324": "", "0e-400": "", "-0.000": "", "0": "",
+		"9007199254740993":  "too long for a number, and would be read as 9007199254740992",
+		"-9007199254740993": "too long for a number, and would be read as 9007199254740992",
+		"9007199254740992":  "", "09007199254740994": "", "123456789012345678": "too long for a number, and would be read as 123456789012345680",
+		"100000000000000000000000": "", "9007199254740993.0": "", "0.1000000000000000055511151231257827": "",
+		"x": "not a number",
+	} {
+		if v, got := Double(s); got != want || got != "" && v != 0 {
+			t.Errorf("%s is %v, %q; want %q", s, v, got, want)
+		}
+	}
+}
+
 func TestRound(t *testing.T) {
 	for _, c := range []struct{ resolution, v, want float64 }{
 		{0.001, 2.5309, 2.531}, {0.001, 2.6205000001, 2.621}, {0.5, 10.3, 10.5}, {0, 1.23456, 1.23456},

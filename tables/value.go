@@ -48,20 +48,40 @@ func AppendValue(b []byte, v float64) []byte {
 
 // ParseValue reads a plain decimal number: an optional sign, digits with an
 // optional point, an optional exponent. It refuses what Go's own parser takes
-// beyond that (hexadecimal, underscores, "inf", "nan") and numbers too large
-// for a double.
+// beyond that (hexadecimal, underscores, "inf", "nan") and numbers that a double
+// does not hold: see [Double].
 func ParseValue(s string) (float64, error) {
 	if !plainDecimal(s) {
 		return 0, fmt.Errorf("%s is not a number", Quote(s))
 	}
-	v, err := strconv.ParseFloat(s, 64)
-	if errors.Is(err, strconv.ErrRange) {
-		return 0, fmt.Errorf("%s is too large for a number", Quote(s))
-	}
-	if err != nil {
-		return 0, fmt.Errorf("%s is not a number", Quote(s))
+	v, what := Double(s)
+	if what != "" {
+		return 0, fmt.Errorf("%s is %s", Quote(s), what)
 	}
 	return v, nil
+}
+
+// Double is the number that a decimal spelling stands for, and what is wrong
+// where a double does not hold it: it is too large, it would become 0, or it is
+// a whole number that would become another one.
+func Double(s string) (v float64, wrong string) {
+	v, err := strconv.ParseFloat(s, 64)
+	switch {
+	case errors.Is(err, strconv.ErrRange):
+		return 0, "too large for a number"
+	case err != nil:
+		return 0, "not a number"
+	case v == 0:
+		mantissa, _, _ := strings.Cut(strings.ToLower(s), "e")
+		if strings.ContainsAny(mantissa, "123456789") {
+			return 0, "too small for a number, and would be read as 0"
+		}
+	case math.Abs(v) >= 1<<53 && !strings.ContainsAny(s, ".eE"):
+		if read := strconv.FormatFloat(math.Abs(v), 'f', -1, 64); read != strings.TrimLeft(s, "+-0") {
+			return 0, "too long for a number, and would be read as " + read
+		}
+	}
+	return v, ""
 }
 
 func plainDecimal(s string) bool {
@@ -112,8 +132,11 @@ func Plural(n int, one string, many ...string) string {
 // characters.
 func Quote(s string) string {
 	const most = 60
-	if utf8.RuneCountInString(s) > most {
-		s = string([]rune(s)[:most]) + "…"
+	n := 0
+	for i := range s {
+		if n++; n > most {
+			return strconv.Quote(s[:i] + "…")
+		}
 	}
 	return strconv.Quote(s)
 }

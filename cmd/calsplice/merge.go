@@ -101,6 +101,9 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if err := tablefile.Write(out, r.Merged, output(c)); err != nil {
 		return err
 	}
+	if _, err := os.Stat(file); err != nil {
+		file = "" // there is nothing to list
+	}
 	if err := tellMerge(c, text, r, file); err != nil {
 		return err
 	}

@@ -77,7 +77,7 @@ func (r *reader) documentField(key string, null bool, c *tables.Contents, extra 
 	case "format":
 		s, ok := r.Text()
 		if c.Kind = tables.Kind(s); ok && c.Kind != tables.Calibrated && c.Kind != tables.Cells {
-			r.Fault(at, "", tablejson.UnknownFormat(s, string(tables.Calibrated), string(tables.Cells)))
+			r.Fault(at, "", tables.UnknownFormat(s, string(tables.Calibrated), string(tables.Cells)))
 		}
 	case "name":
 		c.Name, _ = r.Text()

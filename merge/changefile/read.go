@@ -42,7 +42,7 @@ func (r *reader) changeSet() *merge.ChangeSet {
 		switch at := r.Mark(); key {
 		case "format":
 			if f, ok := r.Text(); ok && f != Format {
-				r.Only(at, "format", tablejson.UnknownFormat(f, Format))
+				r.Only(at, "format", tables.UnknownFormat(f, Format))
 			}
 		case "title":
 			cs.Title, _ = r.Text()

@@ -128,7 +128,7 @@ func (r *listReader) word(name string, row int) {
 	switch {
 	case name == "format":
 		if text = strings.TrimSpace(text); text != Format {
-			r.Fault(r.s, row, 2, "format is %s, want %q%s", tables.Quote(text), Format, tablexlsx.Newer(text))
+			r.Fault(r.s, row, 2, "format: %s", tables.UnknownFormat(text, Format))
 		}
 	case name == "title":
 		r.sheet.Title = text

@@ -94,6 +94,9 @@ func FuzzNumber(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		want, err := tables.ParseValue(s)
+		if err != nil && strings.Contains(err.Error(), "would be read as") {
+			want, err = strconv.ParseFloat(s, 64) // what a document refuses may be a reading
+		}
 		if strings.ContainsAny(s, "+-") && err == nil {
 			if _, e := strconv.ParseFloat(s, 64); e != nil {
 				err = e

@@ -142,6 +142,9 @@ func (g *Raw) trim() (*Raw, error) {
 	if len(rows) == 0 {
 		return nil, &tables.Fault{File: g.File, What: "the grid is empty"}
 	}
+	if faults := g.tooLong(rows, width); len(faults) > 0 {
+		return nil, limit(faults)
+	}
 	var faults tables.Faults
 	for i, row := range rows {
 		// A corner left out, and not only left empty, shortens the first row.
@@ -171,6 +174,27 @@ func (g *Raw) trim() (*Raw, error) {
 		return nil, limit(faults)
 	}
 	return g, nil
+}
+
+// tooLong finds the few rows that are longer than the many, of which each one
+// would otherwise be told to be too short.
+func (g *Raw) tooLong(rows [][]Cell, width int) (faults tables.Faults) {
+	count := make([]int, width+1)
+	for _, row := range rows {
+		count[min(len(row), width)]++
+	}
+	usual := width
+	for n := width; n >= 0; n-- {
+		if count[n] > count[usual] && count[n] > 1 {
+			usual = n
+		}
+	}
+	for _, row := range rows {
+		if n := len(tidyRow(row)); n > usual {
+			faults = append(faults, g.fault(row[usual], fmt.Sprintf("row has %s, most have %d", tables.Count(n, "cell"), usual)))
+		}
+	}
+	return faults
 }
 
 func tidyRow(row []Cell) []Cell {

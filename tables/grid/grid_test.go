@@ -217,6 +217,25 @@ func TestCurveShapes(t *testing.T) {
 
 // TestLikeShapes tells values alone from values with breakpoints of their own,
 // where a map's breakpoints are known but not binding.
+// TestRaggedRows: the few rows that differ from the many are told, whether they
+// are longer or shorter.
+func TestRaggedRows(t *testing.T) {
+	for text, want := range map[string]string{
+		"1\t2\t3\t4\n1\t2\t3\n1\t2\t3\n":      "grid:1:7: row has 4 cells, most have 3",
+		"1\t2\t3\n1\t2\t3\t9\n1\t2\t3\n":      "grid:2:7: row has 4 cells, most have 3",
+		"1\t2\t3\n1\t2\t3\n1\t2\n":            "grid:3:3: row has 2 cells, the widest has 3",
+		"1\t2\n1\t2\t3\n":                     "",
+		"1\t2\n1\t2\t3\n1\t2\t3\n1\t2\t3\n":   "",
+		"1\t2\t3\n1\t2\n":                     "grid:2:3: row has 2 cells, the widest has 3",
+		"1\t2\t3\t\n1\t2\t3\t\n1\t2\t3\t\t\n": "",
+	} {
+		_, err := Read([]byte(text), "grid", 0)
+		if (err == nil) != (want == "") || err != nil && err.Error() != want {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+}
+
 func TestLikeShapes(t *testing.T) {
 	x, y := []float64{600, 1200, 2000}, []float64{10, 20, 30}
 	for _, c := range []struct {

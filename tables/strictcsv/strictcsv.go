@@ -154,6 +154,9 @@ func (r *Reader) field() (Field, error) {
 	}
 	end := r.pos
 	for end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
+		if end-r.pos > tables.MaxText {
+			return f, r.tooLong(f)
+		}
 		if r.data[end] == '"' && !r.Loose {
 			return f, &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
 		}
@@ -162,6 +165,10 @@ func (r *Reader) field() (Field, error) {
 	f.Text = string(r.data[r.pos:end])
 	r.pos = end
 	return f, nil
+}
+
+func (r *Reader) tooLong(f Field) error {
+	return &tables.Fault{File: r.file, Line: f.Line, Column: f.Column, What: tables.TooLongText()}
 }
 
 // quoted reads a field in quotes. Where it is none after all, the reader stands
@@ -174,6 +181,9 @@ func (r *Reader) quoted(f Field) (string, error) {
 		pos++
 		if c == '\n' || c == '\r' && !(pos < len(r.data) && r.data[pos] == '\n') {
 			line, start = line+1, pos
+		}
+		if len(out) > tables.MaxText {
+			return "", r.tooLong(f)
 		}
 		if c != '"' {
 			out = append(out, c)

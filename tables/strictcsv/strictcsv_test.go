@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/tables"
 	"calsplice/tables/tabletest"
 
 	"pgregory.net/rapid"
@@ -133,6 +134,22 @@ func TestNumbers(t *testing.T) {
 		}
 		if ok != c.ok {
 			t.Errorf("%s: %q taken: %v", c.why, c.texts, ok)
+		}
+	}
+}
+
+// TestLongFields: a field that no document has is refused while it is read.
+func TestLongFields(t *testing.T) {
+	longest := strings.Repeat("a", tables.MaxText)
+	for text, want := range map[string]string{
+		"b," + longest: "", `b,"` + longest + `"`: "",
+		"b," + longest + "aa":           "x:1:3: text is longer than 16 MiB",
+		`b,"` + longest + longest + `"`: "x:1:3: text is longer than 16 MiB",
+	} {
+		r := New([]byte(text), "x", ',')
+		_, err := r.Next(nil)
+		if (err == nil) != (want == "") || err != nil && err.Error() != want {
+			t.Errorf("%d bytes: %v, want %q", len(text), err, want)
 		}
 	}
 }

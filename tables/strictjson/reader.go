@@ -19,6 +19,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"unicode/utf8"
 
@@ -48,16 +49,23 @@ type step struct {
 	index int
 }
 
-// ReadAll reads an input whole, up to [tables.MaxBytes].
+// ReadAll reads an input whole, up to [tables.MaxBytes], into room for as many
+// bytes as a file has.
 func ReadAll(in io.Reader, file string) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(in, tables.MaxBytes()+1))
-	if err != nil {
+	most := tables.MaxBytes() + 1
+	var b bytes.Buffer
+	if f, ok := in.(*os.File); ok {
+		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
+			b.Grow(int(min(info.Size(), most)) + bytes.MinRead)
+		}
+	}
+	if _, err := b.ReadFrom(io.LimitReader(in, most)); err != nil {
 		return nil, &tables.Fault{File: file, What: err.Error()}
 	}
-	if int64(len(data)) > tables.MaxBytes() {
+	if int64(b.Len()) == most {
 		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
 	}
-	return data, nil
+	return b.Bytes(), nil
 }
 
 // New starts on a document. A byte-order mark at its start is passed over;

@@ -1,6 +1,7 @@
 package strictjson
 
 import (
+	"runtime"
 	"strings"
 	"testing"
 
@@ -55,5 +56,51 @@ func TestPrint(t *testing.T) {
 	}
 	if strings.ContainsFunc(strings.ReplaceAll(b.String(), "\n", ""), tables.Steers) {
 		t.Error("something steers")
+	}
+}
+
+// TestLongTokens: a text or a number that no document has is refused while it
+// is read, before it is copied.
+func TestLongTokens(t *testing.T) {
+	const twice = 2 * tables.MaxText
+	digits, text := strings.Repeat("1", longestNumber), strings.Repeat("a", tables.MaxText)
+	for _, c := range []struct{ why, text, want string }{
+		{"the longest text", `"` + text + `"`, ""},
+		{"a longer one", `"` + strings.Repeat("a", twice) + `"`, "x:1:6: k: text is longer than 16 MiB"},
+		{"one of escapes", `"` + strings.Repeat(`\n`, twice) + `"`, "x:1:6: k: text is longer than 16 MiB"},
+		{"the longest number", "0." + digits[2:], ""},
+		{"a longer one", strings.Repeat("1", twice), "x:1:6: k: " + digits[:60] + " is longer than 1100 characters"},
+	} {
+		data := []byte(`{"k":` + c.text + `}`)
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		r := New(data, "x")
+		r.Object(Keys{Known: []string{"k"}}, func(string) {
+			if r.Kind() == '"' {
+				r.Text()
+			} else {
+				r.Number()
+			}
+		})
+		got := ""
+		if err := r.Err(); err != nil {
+			got = err.Error()
+		}
+		runtime.ReadMemStats(&after)
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", c.why, got, c.want)
+		}
+		if took := after.TotalAlloc - before.TotalAlloc; took > 8*tables.MaxText {
+			t.Errorf("%s: took %d MiB", c.why, took>>20)
+		}
+	}
+	for text, want := range map[string]string{
+		`{"x-a": 1e999}`: "x:1:9: x-a: 1e999 is too large for a number", `{"x-a": 9007199254740993}`: "", `{"x-a": ` + digits + `1}`: "x:1:9: x-a: " + digits[:60] + " is too large for a number",
+	} {
+		r := New([]byte(text), "x")
+		r.Object(Keys{Extra: true, Known: []string{}}, func(string) { r.Raw() })
+		if err := r.Err(); (err == nil) != (want == "") || err != nil && err.Error() != want {
+			t.Errorf("%.40s: %v, want %s", text, err, want)
+		}
 	}
 }

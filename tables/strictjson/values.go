@@ -2,7 +2,6 @@ package strictjson
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -109,13 +108,19 @@ func (r *Reader) Number() (float64, bool) {
 		r.wrong("a number")
 		return 0, false
 	}
-	v, err := strconv.ParseFloat(string(word), 64)
-	if errors.Is(err, strconv.ErrRange) {
-		r.record(r.pos, r.Path(), string(cut(word))+" is too large for a number")
+	v, wrong := 0.0, fmt.Sprintf("longer than %d characters", longestNumber)
+	if len(word) <= longestNumber {
+		v, wrong = tables.Double(string(word))
+	}
+	if wrong != "" {
+		r.record(r.pos, r.Path(), string(cut(word))+" is "+wrong)
 	}
 	r.pos += len(word)
-	return v, err == nil
+	return v, wrong == ""
 }
+
+// longestNumber is more characters than any double is written with.
+const longestNumber = 1100
 
 // Whole reads a number from 0 without a fraction.
 func (r *Reader) Whole() (int, bool) {
@@ -215,6 +220,10 @@ func (r *Reader) str() string {
 	for !r.done {
 		if r.pos >= len(r.data) {
 			r.syntax(start, "text without a closing quote")
+			break
+		}
+		if len(out) > tables.MaxText {
+			r.syntax(start, tables.TooLongText())
 			break
 		}
 		switch c := r.data[r.pos]; {
@@ -355,9 +364,12 @@ func (r *Reader) compact(out []byte, depth int) []byte {
 		r.str()
 		return keep(out, r.data[start:min(r.pos, len(r.data))]...)
 	case '0':
-		start := r.pos
-		r.Number()
-		return keep(out, r.data[start:r.pos]...)
+		word := r.word() // kept as it is written, however many digits it has
+		if v, _ := strconv.ParseFloat(string(cut(word)), 64); math.IsInf(v, 0) || len(word) > longestNumber {
+			r.record(r.pos, r.Path(), string(cut(word))+" is too large for a number")
+		}
+		r.pos += len(word)
+		return keep(out, word...)
 	case 'n', 't', 'f':
 		word := r.word()
 		r.pos += len(word)

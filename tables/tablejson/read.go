@@ -3,7 +3,6 @@ package tablejson
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
@@ -115,24 +114,8 @@ func (d *documentReader) read() {
 // it would find wrong follows from that.
 func (d *documentReader) known() {
 	if d.format != string(tables.Calibrated) && d.format != string(tables.Cells) {
-		d.Only(d.formatAt, "format", UnknownFormat(d.format, string(tables.Calibrated), string(tables.Cells)))
+		d.Only(d.formatAt, "format", tables.UnknownFormat(d.format, string(tables.Calibrated), string(tables.Cells)))
 	}
-}
-
-// UnknownFormat says what is wrong with a document's format where the known
-// ones were wanted; it tells a newer version from another format.
-func UnknownFormat(found string, known ...string) string {
-	family, _, _ := strings.Cut(found, "/")
-	for _, k := range known {
-		if f, _, _ := strings.Cut(k, "/"); f == family {
-			return fmt.Sprintf("found %s: this program reads %s, so the file wants a newer one", tables.Quote(found), k)
-		}
-	}
-	quoted := make([]string, len(known))
-	for i, k := range known {
-		quoted[i] = tables.Quote(k)
-	}
-	return fmt.Sprintf("found %s, want %s", tables.Quote(found), strings.Join(quoted, " or "))
 }
 
 func (d *documentReader) table(int) {

@@ -98,7 +98,7 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 		{"an id that stands twice", [][3]string{{sheet3, `<t>offset</t>`, `<t>flow</t>`}}, `book.xlsx: offset!B1: id "flow" stands on the sheet "flow" already`},
 		{"a bad id", [][3]string{{sheet2, `<t>flow</t>`, `<t>Flow</t>`}}, `book.xlsx: flow: id "Flow" has "F", want lower-case letters, digits, '.', '_' and '-' only`},
 		{"another format", [][3]string{{"xl/worksheets/sheet1.xml", `calsplice/1`, `calsplice/2`}},
-			`book.xlsx: Contents!B1: format is "calsplice/2", want "calsplice/1" or "calsplice.cells/1": written by a newer calsplice`},
+			`book.xlsx: Contents!B1: format: found "calsplice/2": this program reads calsplice/1, so the file wants a newer one`},
 		{"a value past the axis", [][3]string{{sheet3, `<v>1.7</v></c>`, `<v>1.7</v></c><c r="E6"><v>9</v></c>`}},
 			`book.xlsx: offset!E6: a value past the last breakpoint, which stands in D5`},
 		{"a stray number under a curve", [][3]string{{sheet2, `</row><row r="8">`, `</row><row r="7"><c r="C7"><v>9</v></c></row><row r="8">`}},

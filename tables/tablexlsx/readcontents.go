@@ -102,19 +102,8 @@ func (k *contentsReader) format(row int) {
 	f := strings.TrimSpace(k.Text(k.s, row, 2))
 	k.d.Kind = tables.Kind(f)
 	if k.d.Kind != tables.Calibrated && k.d.Kind != tables.Cells {
-		k.Fault(k.s, row, 2, "format is %s, want %q or %q%s", tables.Quote(f), tables.Calibrated, tables.Cells, Newer(f))
+		k.Fault(k.s, row, 2, "format: %s", tables.UnknownFormat(f, string(tables.Calibrated), string(tables.Cells)))
 	}
-}
-
-// Newer is a remark on a format that only its version is not known of.
-func Newer(format string) string {
-	for _, known := range []string{"calsplice/", "calsplice.cells/", "calsplice.changes/"} {
-		version, ok := strings.CutPrefix(format, known)
-		if n, err := tables.ParseValue(version); ok && err == nil && n > 1 {
-			return ": written by a newer calsplice"
-		}
-	}
-	return ""
 }
 
 func (k *contentsReader) engine(row int) (next int) {

@@ -144,16 +144,19 @@ func Write(w io.Writer, p *Page) error {
 	if err != nil {
 		return err
 	}
-	_, err = directionMarks.WriteString(w, html.String())
+	_, err = steering.WriteString(w, html.String())
 	return err
 }
 
-// directionMarks shows the marks that turn the direction of writing, which
-// could make a page read otherwise than it is.
-var directionMarks = func() *strings.Replacer {
+// steering shows what could make a page, or a terminal on which its source is
+// printed, read otherwise than it is: marks that turn the direction of writing,
+// and control characters but line ends and tabs.
+var steering = func() *strings.Replacer {
 	var pairs []string
-	for _, r := range "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069" {
-		pairs = append(pairs, string(r), tables.Clean(string(r)))
+	for r := range rune(0x2100) {
+		if tables.Steers(r) && r != '\n' && r != '\t' {
+			pairs = append(pairs, string(r), tables.Clean(string(r)))
+		}
 	}
 	return strings.NewReplacer(pairs...)
 }()

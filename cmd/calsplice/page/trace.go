@@ -51,7 +51,7 @@ func (tr *Trace) WriteSVG(w io.Writer, title string) error {
 	var b strings.Builder
 	tr.svg(&b, `xmlns="http://www.w3.org/2000/svg" role="img"`, title)
 	s := strings.Replace(b.String(), "<rect ", `<style>text{font:12px sans-serif;fill:#333}.axis{stroke:#ccc;fill:none}.band{fill:#0f5a7a;stroke:#0f5a7a}.event{fill:#8a4b00;opacity:.2}</style><rect width="100%" height="100%" fill="#fff"/><rect `, 1)
-	_, err := io.WriteString(w, directionMarks.Replace(s)+"\n")
+	_, err := io.WriteString(w, steering.Replace(s)+"\n")
 	return err
 }
 

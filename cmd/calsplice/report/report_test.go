@@ -50,7 +50,7 @@ func sample(t *testing.T, title string) (before, after *tables.Calibration, set 
 
 // TestHostileNames keeps what a user wrote from becoming markup or script.
 func TestHostileNames(t *testing.T) {
-	const evil = "<script>alert(1)</script> \"onmouseover='x' javascript:alert(2) \u202e</td>"
+	const evil = "<script>alert(1)</script> \"onmouseover='x' javascript:alert(2) \u202e\x1b[2J\a\u009b\u2028</td>"
 	before, after, set := sample(t, evil)
 	p := Show(before, before.Tables())
 	p.Lead, p.Cautions = []string{evil}, []string{evil}
@@ -60,7 +60,7 @@ func TestHostileNames(t *testing.T) {
 		t.Fatal(err)
 	}
 	html := b.String()
-	for _, bad := range []string{"<script>alert", "'x'", "\u202e"} {
+	for _, bad := range []string{"<script>alert", "'x'", "\u202e", "\x1b", "\a", "\u009b", "\u2028"} {
 		if strings.Contains(html, bad) {
 			t.Errorf("the page holds %q as it was written", bad)
 		}
