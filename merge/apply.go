@@ -5,78 +5,171 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/tablejson"
 )
 
 // Apply is the document with every edit of a change set made, or with none: an
 // edit is refused where the document does not hold the value that it expects to
 // find, and then the error is a [*MismatchError] that lists every such place.
 //
+// An edit of a cell goes to the breakpoints of its [Frame], wherever the
+// document has them now. A value beyond the limits of its table is refused where
+// the one before was within them; a change set that was turned round only puts
+// back what stood there, and is not.
+//
 // Values nearer than half the table's resolution are the same value to a guard,
 // but an edit smaller than that is guarded exactly; so is every edit of a table
 // without a resolution, and everything that is not a cell. The document that
 // the change set was made against does not matter: the guards decide.
 func Apply(doc *tables.Calibration, cs *ChangeSet) (*tables.Calibration, error) {
+	a, err := ApplyWith(doc, cs, ApplyOptions{})
+	if err != nil {
+		return nil, err
+	}
+	return a.Document, nil
+}
+
+// ApplyOptions say how a change set is applied.
+type ApplyOptions struct {
+	BeyondLimits bool // write values beyond their table's limits
+}
+
+// Applied is a document with a change set applied, and what a person should
+// know of it.
+type Applied struct {
+	Document *tables.Calibration
+	// Near lists the cells that held a value near the expected one, and not that
+	// very value: the change set reversed makes the expected value and not the
+	// one that was found.
+	Near  []Mismatch
+	Notes []string
+}
+
+// ApplyWith is [Apply] with options, and with what there is to say of the
+// result.
+func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied, error) {
 	d := newDraft(doc)
+	d.limits = !o.BeyondLimits && !cs.reversed
 	if bad := d.apply(cs); len(bad) > 0 {
 		again := newDraft(doc)
 		return nil, &MismatchError{Mismatches: bad, Already: len(again.apply(cs.Reverse())) == 0}
 	}
-	return d.finish()
+	after, err := d.finish()
+	if err != nil {
+		return nil, err
+	}
+	notes := d.placed()
+	if s := d.otherDocument(cs, after); s != "" {
+		notes = append([]string{s}, notes...)
+	}
+	if s := beyondNote(d.past); s != "" && !cs.reversed {
+		notes = append(notes, s)
+	}
+	return &Applied{after, d.near, notes}, nil
 }
 
-// Tolerated lists the cells that a change set finds near the value that it
-// expects, and not at it: applied it is all the same, but the change set
-// reversed makes the expected value and not the one that was found.
-func Tolerated(doc *tables.Calibration, cs *ChangeSet) []Mismatch {
-	d := newDraft(doc)
-	d.apply(cs)
-	return d.near
+// otherDocument says that the change set was made for another document, where
+// either side of it is known; "" where neither is, or the document is the one.
+func (d *draft) otherDocument(cs *ChangeSet, after *tables.Calibration) string {
+	if (cs.Base.SHA256 == "" || cs.Base.SHA256 == tablejson.SHA256(d.doc)) &&
+		(cs.makes == "" || cs.makes == tablejson.SHA256(after)) {
+		return ""
+	}
+	s := "the change set was made for another document"
+	if cs.Base.Name != "" {
+		s += " (" + tables.Clean(cs.Base.Name) + ")"
+	}
+	for _, e := range cs.Edits {
+		if _, cell := e.(*CellEdit); cell && d.frames[e.On()] == nil {
+			return s + " and has no frames: its edits go by row and column"
+		}
+	}
+	return s + ": its edits go by breakpoints and by the values found there"
 }
 
 // draft is a document while edits are made to it.
 type draft struct {
+	doc    *tables.Calibration // as it was
 	c      tables.Contents
 	order  []string
 	tables map[string]*tableDraft
+	frames map[string]*Frame
+	limits bool // values are held to the limits of their tables
 	bad    []Mismatch
 	near   []Mismatch // cells that only the tolerance takes for what was expected
+	past   []Mismatch // cells written beyond the limits
 }
 
 type tableDraft struct {
 	f     tables.Fields
 	half  float64 // half the resolution that the document gave, for guards
 	was   *tables.Table
-	mine  bool // the values are a copy of our own
+	place *placement // of the table's frame, once it is looked for
+	mine  bool       // the values are a copy of our own
 	dirty bool
 }
 
 func newDraft(doc *tables.Calibration) *draft {
-	d := &draft{c: doc.Contents(), order: doc.IDs(), tables: make(map[string]*tableDraft, len(doc.Tables()))}
+	d := &draft{doc: doc, c: doc.Contents(), order: doc.IDs(), tables: make(map[string]*tableDraft, len(doc.Tables()))}
 	for _, t := range doc.Tables() {
-		d.tables[t.ID()] = &tableDraft{f: t.Fields(), half: t.Tolerance(), was: t}
+		d.tables[t.ID()] = newTableDraft(t)
 	}
 	return d
 }
 
+func newTableDraft(t *tables.Table) *tableDraft {
+	return &tableDraft{f: t.Fields(), half: t.Tolerance(), was: t}
+}
+
 func (d *draft) apply(cs *ChangeSet) []Mismatch {
 	d.bad = nil
+	d.setFrames(cs)
 	for _, e := range cs.Edits {
-		switch {
-		case e.Cell != nil:
-			d.cell(e.Cell)
-		case e.Set != nil:
-			d.set(e.Set)
-		case e.Document != nil:
-			d.document(e.Document)
-		case e.Add != nil:
-			d.add(e.Add)
-		case e.Remove != nil:
-			d.remove(e.Remove)
-		case e.Order != nil:
-			d.reorder(e.Order)
-		}
+		e.apply(d)
 	}
 	return d.bad
+}
+
+func (d *draft) setFrames(cs *ChangeSet) {
+	d.frames = make(map[string]*Frame, len(cs.Frames))
+	for i := range cs.Frames {
+		d.frames[cs.Frames[i].Table] = &cs.Frames[i]
+	}
+}
+
+func (t *tableDraft) setCell(i int, v float64) {
+	if !t.mine {
+		t.f.Values, t.mine = slices.Clone(t.f.Values), true
+	}
+	t.f.Values[i] = v
+	t.dirty = true
+}
+
+// take takes named fields over.
+func (t *tableDraft) take(names []string, from *tables.Fields) {
+	takeNamed(tableField, names, &t.f, from)
+	t.mine = t.mine && !slices.Contains(names, "values")
+	t.dirty, t.place = true, nil
+}
+
+func takeNamed[T any](get func(string) (field[T], bool), names []string, to, from *T) {
+	for _, name := range names {
+		if f, ok := get(name); ok {
+			f.take(to, from)
+		}
+	}
+}
+
+func (d *draft) insert(at int, t *tables.Table) {
+	d.order = slices.Insert(d.order, at, t.ID())
+	d.tables[t.ID()] = newTableDraft(t)
+}
+
+func (d *draft) drop(id string) {
+	if i := d.index(id); i >= 0 {
+		d.order = slices.Delete(d.order, i, i+1)
+		delete(d.tables, id)
+	}
 }
 
 // finish builds the document anew, checking it whole.
@@ -108,64 +201,6 @@ func (d *draft) tolerate(m Mismatch, found, wanted float64) {
 	}
 }
 
-func (d *draft) cell(e *CellEdit) {
-	m := Mismatch{Table: e.Table, Cell: true, Row: e.Row, Column: e.Column, Wanted: cellText(e.From)}
-	t := d.tables[e.Table]
-	if t == nil {
-		m.Found = "no such table"
-		d.mismatch(m)
-		return
-	}
-	n := columns(&t.f)
-	if e.Row < 0 || e.Column < 0 || e.Column >= n || e.Row >= rows(&t.f) {
-		m.Found = "a table of " + shape(&t.f)
-		d.mismatch(m)
-		return
-	}
-	i := e.Row*n + e.Column
-	if !holds(t.f.Values[i], e.From, e.To, t.half) {
-		m.Found = cellText(t.f.Values[i])
-		m.Already = holds(t.f.Values[i], e.To, e.From, t.half)
-		d.mismatch(m)
-		return
-	}
-	d.tolerate(m, t.f.Values[i], e.From)
-	if !t.mine {
-		t.f.Values, t.mine = slices.Clone(t.f.Values), true
-	}
-	t.f.Values[i] = e.To
-	t.dirty = true
-}
-
-func (d *draft) set(e *TableEdit) {
-	t := d.tables[e.Table]
-	if t == nil {
-		d.mismatch(Mismatch{Table: e.Table, Wanted: "the table", Found: "no such table"})
-		return
-	}
-	before := len(d.bad)
-	for _, name := range e.Names {
-		f, ok := tableField(name)
-		switch {
-		case !ok:
-			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: "a field of a table", Found: "none of that name"})
-		case name == "values":
-			d.guardValues(t, e)
-		case !f.same(&t.f, &e.From):
-			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: f.text(&e.From), Found: f.text(&t.f), Already: f.same(&t.f, &e.To)})
-		}
-	}
-	if len(d.bad) > before {
-		return
-	}
-	for _, name := range e.Names {
-		f, _ := tableField(name)
-		f.take(&t.f, &e.To)
-		t.mine = t.mine && name != "values"
-	}
-	t.dirty = true
-}
-
 // guardValues checks every cell of an edit that sets a table's values whole.
 func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 	from, to := e.From.Values, e.To.Values
@@ -189,83 +224,27 @@ func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 	}
 }
 
-func (d *draft) document(e *DocumentEdit) {
-	before := len(d.bad)
-	for _, name := range e.Names {
-		f, ok := documentField(name)
-		switch {
-		case !ok:
-			d.mismatch(Mismatch{Field: name, Wanted: "a field of a document", Found: "none of that name"})
-		case !f.same(&d.c, &e.From):
-			d.mismatch(Mismatch{Field: name, Wanted: f.text(&e.From), Found: f.text(&d.c), Already: f.same(&d.c, &e.To)})
-		}
-	}
-	if len(d.bad) > before {
-		return
-	}
-	for _, name := range e.Names {
-		f, _ := documentField(name)
-		f.take(&d.c, &e.To)
-	}
-}
-
-func (d *draft) add(e *AddTable) {
-	id := e.Table.ID()
-	if t := d.tables[id]; t != nil {
-		d.mismatch(Mismatch{Table: id, Wanted: "no such table yet", Found: "the table", Already: t.holds(e.Table)})
-		return
-	}
-	at := d.behind(e.After)
-	for i := 0; at < 0 && i < len(e.Else); i++ {
-		at = d.behind(e.Else[i])
-	}
-	if at < 0 {
-		d.mismatch(Mismatch{Table: id, Wanted: "table " + tables.Clean(e.After) + " to stand behind", Found: "no such table"})
-		return
-	}
-	d.order = slices.Insert(d.order, at, id)
-	d.tables[id] = &tableDraft{f: e.Table.Fields(), half: e.Table.Tolerance(), was: e.Table}
-}
-
-// behind is the place behind a table, −1 where there is no such table; "" is
-// the front.
+// behind is the index just after a table, 0 for "", and −1 where there is no
+// such table.
 func (d *draft) behind(id string) int {
 	if id == "" {
 		return 0
 	}
-	if i := d.place(id); i >= 0 {
+	if i := d.index(id); i >= 0 {
 		return i + 1
 	}
 	return -1
 }
 
-// place is where a table stands, −1 for nowhere. The end is looked at first,
+// index is where a table stands, −1 for nowhere. The end is looked at first,
 // since change sets add and remove there.
-func (d *draft) place(id string) int {
+func (d *draft) index(id string) int {
 	for i := len(d.order) - 1; i >= 0; i-- {
 		if d.order[i] == id {
 			return i
 		}
 	}
 	return -1
-}
-
-func (d *draft) remove(e *RemoveTable) {
-	id := e.Table.ID()
-	t := d.tables[id]
-	if t == nil {
-		d.mismatch(Mismatch{Table: id, Wanted: "the table to remove", Found: "no such table", Already: true})
-		return
-	}
-	before := len(d.bad)
-	d.guardTable(t, e.Table)
-	if len(d.bad) > before {
-		return
-	}
-	delete(d.tables, id)
-	if i := d.place(id); i >= 0 {
-		d.order = slices.Delete(d.order, i, i+1)
-	}
 }
 
 // guardTable lists where a table is not the one that a removal expects.
@@ -284,22 +263,6 @@ func (t *tableDraft) holds(want *tables.Table) bool {
 	d := &draft{}
 	d.guardTable(t, want)
 	return len(d.bad) == 0
-}
-
-func (d *draft) reorder(e *OrderEdit) {
-	here, from, to := d.order, e.From, e.To
-	if e.Part {
-		has := set(d.order)
-		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
-	}
-	switch {
-	case !slices.Equal(slices.Sorted(slices.Values(e.From)), slices.Sorted(slices.Values(e.To))):
-		d.mismatch(Mismatch{Field: "order", Wanted: "the same tables in from and in to", Found: idList(e.From) + " in from and " + idList(e.To) + " in to"})
-	case !slices.Equal(here, from):
-		d.mismatch(Mismatch{Field: "order", Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
-	default:
-		d.order = reorder(d.order, e.To)
-	}
 }
 
 func keepOnly(ids []string, keep map[string]bool) []string {

@@ -94,7 +94,7 @@ func TestGuards(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		cs := &merge.ChangeSet{Edits: []merge.Edit{{Cell: &merge.CellEdit{Table: "flow", From: c.from, To: c.to}}}}
+		cs := &merge.ChangeSet{Edits: []merge.Edit{&merge.CellEdit{Table: "flow", From: c.from, To: c.to}}}
 		if _, err := merge.Apply(doc, cs); (err == nil) != c.ok {
 			t.Errorf("%v where %v is found, from %v to %v: %v", c.why, c.found, c.from, c.to, err)
 		}
@@ -104,14 +104,14 @@ func TestGuards(t *testing.T) {
 // Places that are not there are refused like any other.
 func TestNowhere(t *testing.T) {
 	for _, e := range []merge.Edit{
-		{Cell: &merge.CellEdit{Table: "none", From: 1, To: 2}},
-		{Cell: &merge.CellEdit{Table: "flow", Column: 2, From: 1, To: 2}},
-		{Cell: &merge.CellEdit{Table: "flow", Row: -1, From: 1, To: 2}},
-		{Set: &merge.TableEdit{Table: "none", Names: []string{"title"}}},
-		{Set: &merge.TableEdit{Table: "flow", Names: []string{"colour"}}},
-		{Document: &merge.DocumentEdit{Names: []string{"colour"}}},
-		{Add: &merge.AddTable{Table: parse(corrected).Table("new"), After: "none"}},
-		{Remove: &merge.RemoveTable{Table: parse(corrected).Table("new")}},
+		&merge.CellEdit{Table: "none", From: 1, To: 2},
+		&merge.CellEdit{Table: "flow", Column: 2, From: 1, To: 2},
+		&merge.CellEdit{Table: "flow", Row: -1, From: 1, To: 2},
+		&merge.TableEdit{Table: "none", Names: []string{"title"}},
+		&merge.TableEdit{Table: "flow", Names: []string{"colour"}},
+		&merge.DocumentEdit{Names: []string{"colour"}},
+		&merge.AddTable{Table: parse(corrected).Table("new"), After: "none"},
+		&merge.RemoveTable{Table: parse(corrected).Table("new")},
 	} {
 		if _, err := merge.Apply(parse(found), &merge.ChangeSet{Edits: []merge.Edit{e}}); err == nil {
 			t.Errorf("%+v applied", e)

@@ -9,7 +9,10 @@
 // merge/changefile.
 package merge
 
-import "calsplice/tables"
+import (
+	"calsplice/tables"
+	"calsplice/tables/tablejson"
+)
 
 // ChangeSet is a list of edits to one document, in the order in which they
 // apply, with what a person needs to judge them.
@@ -17,9 +20,20 @@ type ChangeSet struct {
 	Title    string
 	MadeBy   string // the command that made it, such as "propose fuel"
 	Base     Base
+	Frames   []Frame
 	Edits    []Edit
 	Cautions []string
 	Extra    tables.Extra
+
+	makes    string // the SHA-256 of the document that it makes, where that is known
+	reversed bool   // it undoes: what it writes stood in a document before
+}
+
+// NewChangeSet is a change set of edits to a document, whose cells have the
+// document's own rows and columns.
+func NewChangeSet(doc *tables.Calibration, madeBy string, edits []Edit) *ChangeSet {
+	return &ChangeSet{MadeBy: madeBy, Base: Base{Name: doc.Name(), SHA256: tablejson.SHA256(doc)},
+		Frames: framesOf(doc, edits), Edits: edits}
 }
 
 // Base names the document that a change set was made against.
@@ -28,17 +42,19 @@ type Base struct {
 	SHA256 string // of its canonical JSON, hexadecimal
 }
 
-// Edit is one change. Exactly one of its fields is set.
-type Edit struct {
-	Cell     *CellEdit
-	Set      *TableEdit
-	Document *DocumentEdit
-	Add      *AddTable
-	Remove   *RemoveTable
-	Order    *OrderEdit
+// Edit is one change: a [CellEdit], [TableEdit], [DocumentEdit], [AddTable],
+// [RemoveTable] or [OrderEdit], and nothing else.
+type Edit interface {
+	// On is the id of the table that the edit is about; "" for the document.
+	On() string
+
+	apply(d *draft)  // makes the edit, or lists what stands against it
+	expect(d *draft) // brings the draft to what the edit expects to find there
+	reverse() Edit
 }
 
-// CellEdit changes one cell. NaN is an empty cell of a cells document.
+// CellEdit changes one cell. NaN is an empty cell of a cells document. Row and
+// Column count along the axes of the table's [Frame], where there is one.
 type CellEdit struct {
 	Table       string
 	Row, Column int // from 0
@@ -71,6 +87,9 @@ func (w *Evidence) Censored() bool { return w.AtLimit >= CensoredShare }
 // which ("title", "role", "unit", "resolution", "limits", "notes", "x", "y",
 // "values" or a kept "x-…" key), and only those are read from From and To. The
 // id never changes: another id is another table.
+//
+// What belongs together is in one edit: a unit that becomes another or axes that
+// move come with all the values, and values as a whole with one of these.
 type TableEdit struct {
 	Table    string
 	Names    []string

@@ -4,43 +4,42 @@ import (
 	"slices"
 
 	"calsplice/tables"
-	"calsplice/tables/tablejson"
 )
 
 // Diff is every difference between two documents, to the bit: applied to a, it
-// gives b. Cells are edited one by one where a table kept its axes; where an
-// axis differs, the axes and the values are set whole.
+// gives b. Cells are edited one by one where a table kept its unit and its
+// axes; where one of these differs, it and the values are set in one edit.
 //
 // The edits stand in this order: document fields, the order of tables, tables
 // removed from the last to the first, tables changed, tables added from the
 // first to the last. Any part of them may be applied now and the rest later.
 func Diff(a, b *tables.Calibration) *ChangeSet {
-	cs := &ChangeSet{MadeBy: "diff", Base: Base{Name: a.Name(), SHA256: tablejson.SHA256(a)}}
+	var edits []Edit
 	if e := diffDocument(a, b); e != nil {
-		cs.Edits = append(cs.Edits, Edit{Document: e})
+		edits = append(edits, e)
 	}
 	order := a.IDs()
 	if to := orderTowards(order, b); !slices.Equal(order, to) {
-		cs.Edits = append(cs.Edits, Edit{Order: &OrderEdit{From: order, To: to}})
+		edits = append(edits, &OrderEdit{From: order, To: to})
 		order = to
 	}
 	for i := len(order) - 1; i >= 0; i-- {
 		if b.Table(order[i]) == nil {
-			cs.Edits = append(cs.Edits, Edit{Remove: &RemoveTable{a.Table(order[i]), before(order, i)}})
+			edits = append(edits, &RemoveTable{a.Table(order[i]), before(order, i)})
 		}
 	}
 	for _, t := range b.Tables() {
 		if old := a.Table(t.ID()); old != nil {
-			cs.Edits = diffTable(cs.Edits, old, t)
+			edits = diffTable(edits, old, t)
 		}
 	}
 	ids := b.IDs()
 	for i, t := range b.Tables() {
 		if a.Table(t.ID()) == nil {
-			cs.Edits = append(cs.Edits, Edit{Add: &AddTable{Table: t, After: before(ids, i)}})
+			edits = append(edits, &AddTable{Table: t, After: before(ids, i)})
 		}
 	}
-	return cs
+	return NewChangeSet(a, "diff", edits)
 }
 
 // before is the id in front of ids[i], or "".
@@ -102,11 +101,8 @@ func diffDocument(a, b *tables.Calibration) *DocumentEdit {
 	if len(e.Names) == 0 {
 		return nil
 	}
-	for _, name := range e.Names {
-		f, _ := documentField(name)
-		f.take(&e.From, &from)
-		f.take(&e.To, &to)
-	}
+	takeNamed(documentField, e.Names, &e.From, &from)
+	takeNamed(documentField, e.Names, &e.To, &to)
 	return e
 }
 
@@ -126,21 +122,29 @@ func different[T any](fields []field[T], get func(string) (field[T], bool), a, b
 	return names
 }
 
-// diffTable appends the edits that turn one table into another of the same id.
+// diffTable appends the edits that turn one table into another of the same id:
+// its fields in one edit, with all the values where their unit or their axes
+// differ, and else its cells one by one.
 func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 	if a == b {
 		return edits
 	}
 	from, to := a.Fields(), b.Fields()
-	names := different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra))
-	sameAxes := !slices.Contains(names, "x") && !slices.Contains(names, "y")
-	if sameAxes {
-		names = slices.DeleteFunc(names, func(n string) bool { return n == "values" })
+	e := &TableEdit{Table: a.ID(), From: from, To: to}
+	e.Names = different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra))
+	moves := e.moves()
+	byCell := !moves && !e.names("x") && !e.names("y")
+	switch {
+	case byCell:
+		e.Names = slices.DeleteFunc(e.Names, func(n string) bool { return n == "values" })
+	case moves && !e.names("values"):
+		e.Names = append(e.Names, "values")
+		slices.SortFunc(e.Names, byField)
 	}
-	if len(names) > 0 {
-		edits = append(edits, Edit{Set: tableEdit(from, to, names)})
+	if len(e.Names) > 0 {
+		edits = append(edits, tableEdit(from, to, e.Names))
 	}
-	if sameAxes {
+	if byCell {
 		edits = diffCells(edits, a, b)
 	}
 	return edits
@@ -148,11 +152,8 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 
 func tableEdit(from, to tables.Fields, names []string) *TableEdit {
 	e := &TableEdit{Table: from.ID, Names: names}
-	for _, name := range names {
-		f, _ := tableField(name)
-		f.take(&e.From, &from)
-		f.take(&e.To, &to)
-	}
+	takeNamed(tableField, names, &e.From, &from)
+	takeNamed(tableField, names, &e.To, &to)
 	return e
 }
 
@@ -177,7 +178,7 @@ func diffCells(edits []Edit, a, b *tables.Table) []Edit {
 			continue
 		}
 		cells = append(cells, CellEdit{Table: a.ID(), Row: i / columns, Column: i % columns, From: va[i], To: vb[i]})
-		edits = append(edits, Edit{Cell: &cells[len(cells)-1]})
+		edits = append(edits, &cells[len(cells)-1])
 	}
 	return edits
 }
@@ -185,34 +186,11 @@ func diffCells(edits []Edit, a, b *tables.Table) []Edit {
 // Reverse is the change set that undoes this one.
 func (cs *ChangeSet) Reverse() *ChangeSet {
 	r := *cs
-	r.Base = Base{Name: cs.Base.Name}
+	r.Base, r.makes = Base{Name: cs.Base.Name, SHA256: cs.makes}, cs.Base.SHA256
+	r.reversed = !cs.reversed
 	r.Edits = make([]Edit, len(cs.Edits))
 	for i, e := range cs.Edits {
 		r.Edits[len(cs.Edits)-1-i] = e.reverse()
 	}
 	return &r
-}
-
-func (e Edit) reverse() Edit {
-	switch {
-	case e.Cell != nil:
-		c := *e.Cell
-		c.From, c.To = c.To, c.From
-		return Edit{Cell: &c}
-	case e.Set != nil:
-		s := *e.Set
-		s.From, s.To = s.To, s.From
-		return Edit{Set: &s}
-	case e.Document != nil:
-		d := *e.Document
-		d.From, d.To = d.To, d.From
-		return Edit{Document: &d}
-	case e.Add != nil:
-		return Edit{Remove: &RemoveTable{e.Add.Table, e.Add.After}}
-	case e.Remove != nil:
-		return Edit{Add: &AddTable{Table: e.Remove.Table, After: e.Remove.After}}
-	case e.Order != nil:
-		return Edit{Order: &OrderEdit{e.Order.To, e.Order.From, e.Order.Part}}
-	}
-	return e
 }

@@ -25,11 +25,13 @@ func near(a, b, half float64) bool {
 // Mismatch is one place where a document does not hold what an edit expects.
 type Mismatch struct {
 	Table         string // "" for a field of the document
-	Field         string // "" for a cell and for a whole table
+	Field         string // "" for a cell and for a whole table; where the document has not the cell, the breakpoints
 	Cell          bool
 	Row, Column   int // from 0, of a cell
 	Wanted, Found string
 	Already       bool // what was found is what the edit would have made
+	Moved         bool // the table's axes or unit are not those of the edit
+	Beyond        bool // what the edit would make is beyond the table's limits
 }
 
 // Place is where the mismatch stands: "injector.flow [0, 2]".

@@ -33,7 +33,7 @@ func (r *resolver) against(c Conflict, side ConflictSide) []Mismatch {
 	d := &draft{c: r.c, order: r.order, tables: map[string]*tableDraft{}}
 	t := r.tables[c.Table]
 	if t != nil {
-		d.tables[c.Table] = &tableDraft{f: t.Fields(), half: t.Tolerance(), was: t}
+		d.tables[c.Table] = newTableDraft(t)
 	}
 	switch {
 	case c.Table == "" && c.Name == TableOrder:
@@ -55,10 +55,10 @@ func (r *resolver) against(c Conflict, side ConflictSide) []Mismatch {
 			names = append(names, inUnit...)
 		}
 		f := side.Table.Fields()
-		d.set(&TableEdit{Table: c.Table, Names: names, From: f, To: f})
+		(&TableEdit{Table: c.Table, Names: names, From: f, To: f}).apply(d)
 	case side.Fields != nil:
 		if _, ok := tableField(c.Name); ok {
-			d.set(&TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields})
+			(&TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}).apply(d)
 		}
 	}
 	return d.bad
@@ -73,7 +73,7 @@ func (d *draft) guardDocument(c Conflict, side ConflictSide) {
 	name, fact := cutEngine(c.Name)
 	if !fact && c.Name != "engine" {
 		if _, ok := documentField(c.Name); ok {
-			d.document(&DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents})
+			(&DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}).apply(d)
 		}
 		return
 	}

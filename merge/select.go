@@ -3,6 +3,7 @@ package merge
 import (
 	"fmt"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -99,28 +100,32 @@ func (s Selection) Cell(table string, row, column int) bool {
 // Edit reports whether an edit is selected. The document's own fields and the
 // order of its tables belong to no table: they are selected with all only.
 func (s Selection) Edit(e Edit) bool {
-	if e.Cell != nil {
-		return s.Cell(e.Cell.Table, e.Cell.Row, e.Cell.Column)
+	if c, ok := e.(*CellEdit); ok {
+		return s.Cell(c.Table, c.Row, c.Column)
 	}
-	if id := e.Table(); id != "" {
+	if id := e.On(); id != "" {
 		return s.Table(id)
 	}
 	return s.All()
 }
 
-// Table is the id of the table that an edit is about; "" for the document.
-func (e Edit) Table() string {
-	switch {
-	case e.Cell != nil:
-		return e.Cell.Table
-	case e.Set != nil:
-		return e.Set.Table
-	case e.Add != nil:
-		return e.Add.Table.ID()
-	case e.Remove != nil:
-		return e.Remove.Table.ID()
+// Of is the part of a change set that is selected. Cells of a table whose unit
+// or axes the change set changes are half of a change without the others, and
+// an error.
+func (s Selection) Of(cs *ChangeSet) (*ChangeSet, error) {
+	if s.All() {
+		return cs, nil
 	}
-	return ""
+	for _, e := range cs.Edits {
+		set, ok := e.(*TableEdit)
+		if !ok || s.Table(set.Table) || set.Whole() == nil && !set.moves() {
+			continue
+		}
+		if slices.ContainsFunc(s.Cells, func(b Block) bool { return b.Table == set.Table }) {
+			return nil, fmt.Errorf("cells of %s are half of a change: its %s change together; select the whole table", tables.Clean(set.Table), strings.Join(set.Whole(), ", "))
+		}
+	}
+	return cs.Select(s.Edit), nil
 }
 
 // Select is the change set of those edits that keep reports true for. The rest
@@ -128,31 +133,46 @@ func (e Edit) Table() string {
 // that is not selected is added where it will stand once the rest follows.
 func (cs *ChangeSet) Select(keep func(Edit) bool) *ChangeSet {
 	part := *cs
-	part.Edits = nil
+	part.Edits, part.Frames = nil, nil
+	edited := map[string]bool{}
 	left := map[string]string{} // tables not added, and what each would follow
 	for _, e := range cs.Edits {
-		if !keep(e) {
-			if e.Add != nil {
-				left[e.Add.Table.ID()] = e.Add.After
+		add, isAdd := e.(*AddTable)
+		switch order, isOrder := e.(*OrderEdit); {
+		case !keep(e):
+			if isAdd {
+				left[e.On()] = add.After
 			}
 			continue
-		}
-		if e.Add != nil {
-			add := *e.Add
-			for after := add.After; ; {
-				next, ok := left[after]
-				if !ok {
-					break
-				}
-				add.Else = append(add.Else[:len(add.Else):len(add.Else)], next)
-				after = next
-			}
-			e.Add = &add
-		}
-		if e.Order != nil {
-			e.Order = &OrderEdit{e.Order.From, e.Order.To, true}
+		case isAdd:
+			e = add.behindAny(left)
+		case isOrder:
+			e = &OrderEdit{order.From, order.To, true}
 		}
 		part.Edits = append(part.Edits, e)
+		edited[e.On()] = true
+	}
+	if len(part.Edits) < len(cs.Edits) {
+		part.makes = ""
+	}
+	for _, f := range cs.Frames {
+		if edited[f.Table] {
+			part.Frames = append(part.Frames, f)
+		}
 	}
 	return &part
+}
+
+// behindAny is the edit with what its table may stand behind instead, where
+// that is left out.
+func (e *AddTable) behindAny(left map[string]string) *AddTable {
+	add := *e
+	for after := add.After; ; {
+		next, ok := left[after]
+		if !ok {
+			return &add
+		}
+		add.Else = append(add.Else[:len(add.Else):len(add.Else)], next)
+		after = next
+	}
 }

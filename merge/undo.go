@@ -1,10 +1,6 @@
 package merge
 
-import (
-	"slices"
-
-	"calsplice/tables"
-)
+import "calsplice/tables"
 
 // Undo takes a change set, already turned round, out of a document that has
 // moved on: a merge in which the document as the change set left it is the
@@ -33,55 +29,12 @@ func Undo(doc *tables.Calibration, undo *ChangeSet) (r *MergeResult, stale int, 
 // to the value that it expects to find.
 func asExpected(doc *tables.Calibration, cs *ChangeSet) (*tables.Calibration, error) {
 	d := newDraft(doc)
+	d.setFrames(cs)
 	for _, e := range cs.Edits {
-		switch {
-		case e.Cell != nil:
-			back := *e.Cell
-			back.To = back.From
-			if t := d.tables[back.Table]; t != nil && back.Row >= 0 && back.Row < rows(&t.f) && back.Column >= 0 && back.Column < columns(&t.f) {
-				back.From = t.f.Values[back.Row*columns(&t.f)+back.Column]
-			}
-			d.cell(&back)
-		case e.Set != nil:
-			t := d.tables[e.Set.Table]
-			if t == nil {
-				d.set(e.Set) // to say that it is not there
-				continue
-			}
-			for _, name := range e.Set.Names {
-				if f, ok := tableField(name); ok {
-					f.take(&t.f, &e.Set.From)
-				}
-			}
-			t.dirty, t.mine = true, false
-		case e.Document != nil:
-			for _, name := range e.Document.Names {
-				if f, ok := documentField(name); ok {
-					f.take(&d.c, &e.Document.From)
-				}
-			}
-		case e.Add != nil:
-			id := e.Add.Table.ID()
-			delete(d.tables, id)
-			d.order = slices.DeleteFunc(d.order, func(s string) bool { return s == id })
-		case e.Remove != nil:
-			d.putTable(e.Remove)
-		case e.Order != nil:
-			d.order = reorder(d.order, e.Order.From)
-		}
+		e.expect(d)
 	}
 	if len(d.bad) > 0 {
 		return nil, &MismatchError{Mismatches: d.bad}
 	}
 	return d.finish()
-}
-
-// putTable sees to it that the table to remove is there as expected.
-func (d *draft) putTable(e *RemoveTable) {
-	id := e.Table.ID()
-	if d.tables[id] == nil {
-		at := max(0, d.behind(e.After))
-		d.order = slices.Insert(d.order, at, id)
-	}
-	d.tables[id] = &tableDraft{f: e.Table.Fields(), half: e.Table.Tolerance(), was: e.Table}
 }

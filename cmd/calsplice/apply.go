@@ -26,6 +26,10 @@ written, and every such place is named.
    calsplice apply van-2.json changes.json -R -o van.json
    calsplice apply van.json changes.json --table 'spark.*' --at injector.flow:0,2-4 -o van-2.json
 
+An edit of a cell goes to its breakpoints, wherever the calibration has them now,
+and is refused where it has none such. Cells of a table whose unit or axes the
+change set changes are not taken one by one.
+
 With --three-way edits made since are kept, and the change set is taken out of
 them by a merge; what cannot be is a conflict, as of "merge".`,
 		Flags: []cli.Flag{
@@ -34,6 +38,7 @@ them by a merge; what cannot be is a conflict, as of "merge".`,
 			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
 			manyFlag("table", "only edits of tables that match `GLOB`; may be repeated"),
 			manyFlag("at", "only edits of the cells at `TABLE:R,C` or TABLE:R-R,C-C, from 0; may be repeated"),
+			&cli.BoolFlag{Name: "beyond-limits", Usage: "write values beyond their table's limits too"},
 			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
 		},
 		Action: applyAction,
@@ -56,22 +61,40 @@ func applyAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	changed, err := merge.Apply(docs[0], cs)
-	var bad *merge.MismatchError
-	if errors.As(err, &bad) {
-		if c.Bool("three-way") && c.Bool("reverse") && !bad.Already {
-			return undoByMerge(c, docs[0], cs)
-		}
-		return bad.Faults(path)
+	applied, err := merge.ApplyWith(docs[0], cs, merge.ApplyOptions{BeyondLimits: c.Bool("beyond-limits")})
+	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) && c.Bool("three-way") && c.Bool("reverse") && !bad.Already {
+		return undoByMerge(c, docs[0], cs)
 	}
 	if err != nil {
-		return &tables.Fault{File: path, What: err.Error()}
+		return refused(path, err)
 	}
-	tellTolerated(c, merge.Tolerated(docs[0], cs))
+	tell(c, applied.Notes)
+	tellTolerated(c, applied.Near)
+	tell(c, newFindings(docs[0], applied.Document))
 	if c.Bool("check") {
 		return nil
 	}
-	return tablefile.Write(out, changed, output(c))
+	return tablefile.Write(out, applied.Document, output(c))
+}
+
+// refused is why a change set does not apply to a file, with what to do about it.
+func refused(path string, err error) error {
+	var bad *merge.MismatchError
+	if !errors.As(err, &bad) {
+		return &tables.Fault{File: path, What: err.Error()}
+	}
+	moved, beyond := false, false
+	for _, m := range bad.Mismatches {
+		moved, beyond = moved || m.Moved, beyond || m.Beyond
+	}
+	err = bad.Faults(path)
+	if moved {
+		err = fmt.Errorf("%w\nthe edits are for other axes or another unit: apply them to the calibration that they were made for, and carry the result over with calsplice merge BASE %s RESULT", err, tables.Clean(path))
+	}
+	if beyond {
+		err = fmt.Errorf("%w\n--beyond-limits writes values beyond the limits all the same", err)
+	}
+	return err
 }
 
 // tellTolerated says where undoing will not bring back what was found.
@@ -108,11 +131,11 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	if c.Bool("reverse") {
 		cs = cs.Reverse()
 	}
-	if only.All() {
-		return cs, nil
-	}
 	all := len(cs.Edits)
-	if cs = cs.Select(only.Edit); len(cs.Edits) == 0 {
+	if cs, err = only.Of(cs); err != nil {
+		return nil, &tables.Fault{File: path, What: err.Error()}
+	}
+	if all > 0 && len(cs.Edits) == 0 {
 		return nil, &tables.Fault{File: path, What: "no edit matches --table and --at"}
 	}
 	if n := all - len(cs.Edits); n > 0 {
@@ -127,7 +150,7 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet) error {
 	r, left, err := merge.Undo(doc, undo)
 	if err != nil {
-		return &tables.Fault{File: c.Args().Get(0), What: err.Error()}
+		return refused(c.Args().Get(0), err)
 	}
 	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edits had been edited since\n", left, len(undo.Edits))
 	if c.Bool("check") {

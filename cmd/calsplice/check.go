@@ -115,6 +115,37 @@ func (f *checked) judge(doc *tables.Calibration) {
 	}
 }
 
+// newFindings are the lines for what check finds in a document and did not find
+// in the one before it; nil is none before.
+func newFindings(before, after *tables.Calibration) (lines []string) {
+	const most = 12
+	key := func(doc *tables.Calibration, x plausible.Finding) string {
+		where := ""
+		if x.At != nil {
+			t := doc.Table(x.Table)
+			where = plausible.Where(t, x.At[0]*t.Columns()+x.At[1])
+		}
+		return x.Table + "\n" + x.Rule + "\n" + where
+	}
+	known := map[string]bool{}
+	if before != nil {
+		found, _ := plausible.Check(before)
+		for _, x := range found {
+			known[key(before, x)] = true
+		}
+	}
+	found, _ := plausible.Check(after)
+	for _, x := range found {
+		if !known[key(after, x)] {
+			lines = append(lines, "look at "+finding{x.Table, x.At, x.Rule, x.Text, x.Basis}.String())
+		}
+	}
+	if n := len(lines) - most; n > 0 {
+		lines = append(lines[:most], fmt.Sprintf("and %d more: calsplice check lists them", n))
+	}
+	return lines
+}
+
 func printChecked(c *cli.Context, files []*checked) error {
 	if c.Bool("json") {
 		return strictjson.Print(c.App.Writer, map[string]any{"files": files})

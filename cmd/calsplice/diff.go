@@ -114,7 +114,10 @@ func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, o
 
 // writeChanges writes what differs by the extension: a change set or a page.
 func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) error {
-	cs := merge.Diff(old, new).Select(only.Edit)
+	cs, err := only.Of(merge.Diff(old, new))
+	if err != nil {
+		return err
+	}
 	if extension(out) == ".html" {
 		return writeChangePage(c, out, old, new, cs, merge.Compare(old, new, t, only), t)
 	}

@@ -29,7 +29,10 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	case extension(out) == ".html":
 		err = writePage(c, out, report.Drives(old, new, r))
 	case out != "":
-		err = changefile.WriteFor(out, merge.Diff(old, new).Select(only.Edit), old, outputOrPage(c))
+		var cs *merge.ChangeSet
+		if cs, err = only.Of(merge.Diff(old, new)); err == nil {
+			err = changefile.WriteFor(out, cs, old, outputOrPage(c))
+		}
 	}
 	if err != nil {
 		return err

@@ -85,6 +85,7 @@ func take(c *cli.Context) error {
 		return err
 	}
 	tell(c, said)
+	tell(c, newFindings(order.Into, doc))
 	out := c.String("o")
 	if out == "" {
 		out = "-"

@@ -42,8 +42,14 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 	for _, c := range s.Cautions {
 		line("caution", c)
 	}
+	json := func(key, value string) {
+		b = append(strictcsv.AppendField(append(strictcsv.AppendField(b, key), ','), value), '\n')
+	}
+	for i := range s.Frames {
+		json("frame", string(appendFrame(nil, &s.Frames[i])))
+	}
 	for _, k := range s.Extra {
-		b = append(strictcsv.AppendField(append(strictcsv.AppendField(b, k.Key), ','), k.Value), '\n')
+		json(k.Key, k.Value)
 	}
 	b = append(b, '\n')
 	line(Columns[0], Columns[1:]...)
@@ -68,7 +74,7 @@ func appendRow(b []byte, r Row) []byte {
 	} else {
 		b = append(b, ',')
 	}
-	for _, text := range []string{r.Field, r.After} {
+	for _, text := range []string{r.Place, r.Field, r.With, r.After} {
 		b = strictcsv.AppendText(append(b, ','), text)
 	}
 	for _, text := range []string{r.From, r.To} {
@@ -131,7 +137,6 @@ type csvReader struct {
 	sheet   *Sheet
 	columns map[string]int // heading to field; nil before the headings
 	rows    [][]strictcsv.Field
-	extra   []tables.ExtraKey
 	ended   bool
 }
 
@@ -193,7 +198,7 @@ func (r *csvReader) read() error {
 		r.fault(strictcsv.Field{Line: 1, Column: 1}, "has no line of headings, want "+strings.Join(Columns, ","))
 	}
 	var err error
-	if r.sheet.Extra, err = tables.NewExtra(r.extra); err != nil {
+	if r.sheet.Extra, err = tables.NewExtra(r.sheet.Extra); err != nil {
 		r.fault(strictcsv.Field{Line: 1, Column: 1}, err.Error())
 	}
 	return nil
@@ -201,39 +206,29 @@ func (r *csvReader) read() error {
 
 // word reads a line that belongs to the whole set.
 func (r *csvReader) word(record []strictcsv.Field) {
-	at := record[0]
-	most := map[string]int{"title": 2, "made_by": 2, "caution": 2, "base": 3}[at.Text]
-	if strings.HasPrefix(at.Text, "x-") {
-		most = 2
-	}
-	if most == 0 {
-		r.fault(at, "unknown keyword "+tables.Quote(at.Text))
-		return
+	at, most := record[0], 2
+	if at.Text == "base" {
+		most = 3
 	}
 	if len(record) > most {
 		r.fault(record[most], fmt.Sprintf("%s has too many fields (text that holds the delimiter wants quotes)", tables.Clean(at.Text)))
 		return
 	}
 	for len(record) < 3 {
-		record = append(record, strictcsv.Field{})
+		record = append(record, strictcsv.Field{Line: at.Line, Column: at.Column})
 	}
-	text := strictcsv.Unsafe(record[1].Text)
-	switch at.Text {
-	case "title":
-		r.sheet.Title = text
-	case "made_by":
-		r.sheet.MadeBy = text
-	case "caution":
-		r.sheet.Cautions = append(r.sheet.Cautions, text)
-	case "base":
-		r.sheet.Base = merge.Base{Name: text, SHA256: strictcsv.Unsafe(record[2].Text)}
-	default:
-		j := strictjson.New([]byte(record[1].Text), r.file)
-		v, _ := j.Raw()
-		if j.Err() != nil {
-			r.fault(record[1], tables.Quote(record[1].Text)+" is not JSON")
-		}
-		r.extra = append(r.extra, tables.ExtraKey{Key: at.Text, Value: v})
+	text := record[1].Text
+	if at.Text != "frame" && !strings.HasPrefix(at.Text, "x-") {
+		text = strictcsv.Unsafe(text)
+	}
+	problem := r.sheet.word(at.Text, text)
+	switch {
+	case problem == unknownWord || at.Text == "base sha256":
+		r.fault(at, "unknown keyword "+tables.Quote(at.Text))
+	case problem != "":
+		r.fault(record[1], problem)
+	case most == 3:
+		r.sheet.word("base sha256", strictcsv.Unsafe(record[2].Text))
 	}
 }
 
@@ -273,7 +268,7 @@ func (r *csvReader) row(record []strictcsv.Field) {
 	}
 	text := func(heading string) string { return r.field(record, heading).Text }
 	plain := func(heading string) string { return strictcsv.Unsafe(text(heading)) }
-	row := Row{Edit: text("edit"), Table: plain("table"), Field: plain("field"), After: plain("after"), From: text("from"), To: text("to")}
+	row := Row{Edit: text("edit"), Table: plain("table"), Place: plain("place"), Field: plain("field"), With: plain("with"), After: plain("after"), From: text("from"), To: text("to")}
 	if row.isText() {
 		row.From, row.To = strictcsv.Unsafe(row.From), strictcsv.Unsafe(row.To)
 	}

@@ -14,50 +14,39 @@ import (
 )
 
 // WritePatch writes a change set as an RFC 6902 JSON Patch to the canonical
-// JSON of the document that it applies to. Paths name a table by its position
-// at that point of the patch; a test stands before every replace, remove and
-// move, so that a library that knows nothing of calibrations refuses a
-// document that has moved on.
+// JSON of the document that it applies to: what turns this document into the
+// one with the change set applied. Paths name a table by its position, so the
+// id, the unit and the breakpoints of every table that is touched are tested
+// first; a test stands before every replace, remove and move too. A library
+// that knows nothing of calibrations so refuses a document that has moved on.
 func WritePatch(w io.Writer, base *tables.Calibration, cs *merge.ChangeSet) error {
-	if _, err := merge.Apply(base, cs); err != nil {
+	a, err := merge.ApplyWith(base, cs, merge.ApplyOptions{BeyondLimits: true})
+	if err != nil {
 		return err
 	}
-	p := &patcher{c: base.Contents(), order: base.IDs(), fields: map[string]*tables.Fields{}}
-	for _, t := range base.Tables() {
-		f := t.Fields()
-		f.Values = slices.Clone(f.Values)
-		p.fields[t.ID()] = &f
+	p := &patcher{}
+	if err := p.document(base.Contents(), a.Document.Contents()); err != nil {
+		return err
 	}
-	p.place()
-	for _, e := range cs.Edits {
-		if err := p.edit(e); err != nil {
-			return err
+	for i, t := range base.Tables() {
+		if b := a.Document.Table(t.ID()); b != nil && !t.Equal(b) {
+			if err := p.table("/tables/"+strconv.Itoa(i), t, b); err != nil {
+				return err
+			}
 		}
 	}
+	p.order(base, a.Document)
 	out := append([]byte("["), p.b...)
 	if p.n > 0 {
 		out = append(out, '\n')
 	}
-	_, err := w.Write(append(out, "]\n"...))
+	_, err = w.Write(append(out, "]\n"...))
 	return err
 }
 
-// patcher follows the document through its edits, since each path and each
-// test speaks of what stands there by then.
 type patcher struct {
-	b      []byte
-	n      int
-	c      tables.Contents
-	order  []string
-	index  map[string]int
-	fields map[string]*tables.Fields
-}
-
-func (p *patcher) place() {
-	p.index = make(map[string]int, len(p.order))
-	for i, id := range p.order {
-		p.index[id] = i
-	}
+	b []byte
+	n int // operations
 }
 
 // op appends one operation; value is JSON, or nil where the operation has none.
@@ -76,6 +65,8 @@ func (p *patcher) op(op, path, from string, value []byte) {
 	p.b = append(p.b, '}')
 }
 
+func (p *patcher) test(path string, value []byte) { p.op("test", path, "", value) }
+
 // change appends what turns one value into another; nil is none at all.
 func (p *patcher) change(path string, from, to []byte) {
 	switch {
@@ -83,189 +74,125 @@ func (p *patcher) change(path string, from, to []byte) {
 	case from == nil:
 		p.op("add", path, "", to)
 	case to == nil:
-		p.op("test", path, "", from)
+		p.test(path, from)
 		p.op("remove", path, "", nil)
 	default:
-		p.op("test", path, "", from)
+		p.test(path, from)
 		p.op("replace", path, "", to)
 	}
 }
 
-func (p *patcher) edit(e merge.Edit) error {
-	switch {
-	case e.Cell != nil:
-		f := p.fields[e.Cell.Table]
-		path, i := p.tablePath(e.Cell.Table)+"/values", e.Cell.Column
-		if f.Y != nil {
-			path += "/" + strconv.Itoa(e.Cell.Row)
-			i += e.Cell.Row * f.X.Len()
-		}
-		if f.X != nil {
-			path += "/" + strconv.Itoa(e.Cell.Column)
-		}
-		p.change(path, strictjson.AppendNumber(nil, f.Values[i]), strictjson.AppendNumber(nil, e.Cell.To))
-		f.Values[i] = e.Cell.To
-	case e.Set != nil:
-		return p.set(e.Set)
-	case e.Document != nil:
-		return p.document(e.Document)
-	case e.Add != nil:
-		at := slices.Index(p.order, e.Add.After) + 1
-		p.op("add", "/tables/"+strconv.Itoa(at), "", oneLine(tablejson.AppendTable(nil, e.Add.Table, 0)))
-		f := e.Add.Table.Fields()
-		f.Values = slices.Clone(f.Values)
-		p.fields[f.ID] = &f
-		p.order = slices.Insert(p.order, at, f.ID)
-		p.place()
-	case e.Remove != nil:
-		id := e.Remove.Table.ID()
-		t, err := tables.NewTable(*p.fields[id])
-		if err != nil {
-			return err
-		}
-		p.change(p.tablePath(id), oneLine(tablejson.AppendTable(nil, t, 0)), nil)
-		p.order = slices.Delete(p.order, p.index[id], p.index[id]+1)
-		p.place()
-	case e.Order != nil:
-		return p.reorder(e.Order)
-	}
-	return nil
-}
-
-func (p *patcher) tablePath(id string) string { return "/tables/" + strconv.Itoa(p.index[id]) }
-
-func (p *patcher) set(e *merge.TableEdit) error {
-	f := p.fields[e.Table]
-	before := *f
-	setFields(f, &e.To, e.Names)
-	path := p.tablePath(e.Table) + "/"
-	for _, name := range e.Names {
-		if name == "values" {
-			continue
-		}
-		from, err := present(appendTableField(nil, nil, name, before, 0))
-		if err != nil {
-			return err
-		}
-		to, err := present(appendTableField(nil, nil, name, *f, 0))
-		if err != nil {
-			return err
-		}
-		p.change(path+pointer(name), from, to)
-	}
-	// Another axis gives the same numbers another shape.
-	from, to := oneLine(tablejson.AppendValues(nil, before, 0)), oneLine(tablejson.AppendValues(nil, *f, 0))
-	p.change(path+"values", from, to)
-	return nil
-}
-
-// setFields sets the named fields of a table as another has them.
-func setFields(f, to *tables.Fields, names []string) {
+// fields appends what turns the fields of one thing into those of another.
+func (p *patcher) fields(path string, names []string, text func(name string, old bool) ([]byte, bool, error)) error {
 	for _, name := range names {
-		switch name {
-		case "title":
-			f.Title = to.Title
-		case "role":
-			f.Role = to.Role
-		case "unit":
-			f.Unit = to.Unit
-		case "resolution":
-			f.Resolution = to.Resolution
-		case "limits":
-			f.Limits = to.Limits
-		case "notes":
-			f.Notes = to.Notes
-		case "x":
-			f.X = to.X
-		case "y":
-			f.Y = to.Y
-		case "values":
-			f.Values = slices.Clone(to.Values)
-		default:
-			f.Extra = withKept(f.Extra, to.Extra, name)
-		}
-	}
-}
-
-// withKept is extra with one key as to has it.
-func withKept(extra, to tables.Extra, key string) tables.Extra {
-	has := func(k tables.ExtraKey) bool { return k.Key == key }
-	extra = slices.DeleteFunc(slices.Clone(extra), has)
-	if i := slices.IndexFunc(to, has); i >= 0 {
-		extra = append(extra, to[i])
-		tables.SortKeys(extra)
-	}
-	return extra
-}
-
-func (p *patcher) document(e *merge.DocumentEdit) error {
-	for _, name := range e.Names {
-		from, err := present(appendDocumentField(nil, name, p.c, 0))
+		from, err := present(text(name, true))
 		if err != nil {
 			return err
 		}
-		to, err := present(appendDocumentField(nil, name, e.To, 0))
+		to, err := present(text(name, false))
 		if err != nil {
 			return err
 		}
-		p.change("/"+pointer(name), oneLine(from), oneLine(to))
-		switch name {
-		case "format":
-			p.c.Kind = e.To.Kind
-		case "name":
-			p.c.Name = e.To.Name
-		case "notes":
-			p.c.Notes = e.To.Notes
-		case "engine":
-			p.c.Engine = e.To.Engine
-		case "source":
-			p.c.Source = e.To.Source
-		case "state":
-			p.c.State = e.To.State
-		default:
-			p.c.Extra = withKept(p.c.Extra, e.To.Extra, name)
-		}
+		p.change(path+"/"+pointer(name), oneLine(from), oneLine(to))
 	}
 	return nil
 }
 
-// reorder moves one table after the other to its place.
-func (p *patcher) reorder(e *merge.OrderEdit) error {
-	to, err := orderAfter(p.order, e)
-	if err != nil {
+func (p *patcher) document(a, b tables.Contents) error {
+	names := withKept(documentFieldKeys.Known, a.Extra, b.Extra)
+	return p.fields("", names, func(name string, old bool) ([]byte, bool, error) {
+		if old {
+			return appendDocumentField(nil, name, a, 0)
+		}
+		return appendDocumentField(nil, name, b, 0)
+	})
+}
+
+// table appends what turns a table, known by its id, unit and breakpoints, into
+// another: cell by cell where both have the same rows and columns.
+func (p *patcher) table(path string, t, u *tables.Table) error {
+	a, b := t.Fields(), u.Fields()
+	p.test(path+"/id", strictjson.AppendText(nil, a.ID))
+	p.test(path+"/unit", strictjson.AppendText(nil, a.Unit))
+	p.axis(path+"/x", a.X)
+	p.axis(path+"/y", a.Y)
+	names := slices.DeleteFunc(withKept(tableFieldKeys.Known, a.Extra, b.Extra), func(n string) bool { return n == "values" })
+	if err := p.fields(path, names, func(name string, old bool) ([]byte, bool, error) {
+		if old {
+			return appendTableField(nil, nil, name, a, 0)
+		}
+		return appendTableField(nil, nil, name, b, 0)
+	}); err != nil {
 		return err
 	}
-	for i, id := range to {
-		if at := slices.Index(p.order, id); at != i {
-			path := "/tables/" + strconv.Itoa(at)
-			p.op("test", path+"/id", "", strictjson.AppendText(nil, id))
-			p.op("move", "/tables/"+strconv.Itoa(i), path, nil)
-			p.order = slices.Insert(slices.Delete(p.order, at, at+1), i, id)
-		}
+	path += "/values"
+	if t.Rows() != u.Rows() || t.Columns() != u.Columns() || (a.X == nil) != (b.X == nil) || (a.Y == nil) != (b.Y == nil) {
+		p.change(path, oneLine(tablejson.AppendValues(nil, a, 0)), oneLine(tablejson.AppendValues(nil, b, 0)))
+		return nil
 	}
-	p.place()
+	for i, v := range a.Values {
+		if tables.SameBit(v, b.Values[i]) {
+			continue
+		}
+		cell := path
+		if a.Y != nil {
+			cell += "/" + strconv.Itoa(i/t.Columns())
+		}
+		if a.X != nil {
+			cell += "/" + strconv.Itoa(i%t.Columns())
+		}
+		p.change(cell, strictjson.AppendNumber(nil, v), strictjson.AppendNumber(nil, b.Values[i]))
+	}
 	return nil
 }
 
-// orderAfter is what Apply makes of an order: asked of Apply itself, with
-// tables that are nothing but their ids.
-func orderAfter(ids []string, e *merge.OrderEdit) ([]string, error) {
-	var c tables.Contents
-	for _, id := range ids {
-		t, err := tables.NewTable(tables.Fields{ID: id, Values: []float64{0}})
-		if err != nil {
-			return nil, err
+func (p *patcher) axis(path string, a *tables.Axis) {
+	if a != nil {
+		p.test(path+"/unit", strictjson.AppendText(nil, a.Unit()))
+		p.test(path+"/points", strictjson.AppendNumbers(nil, a.Points()))
+	}
+}
+
+// order takes tables away from the last to the first, moves those that stay
+// one after the other to their places, and adds the others from the first on.
+func (p *patcher) order(a, b *tables.Calibration) {
+	path := func(i int) string { return "/tables/" + strconv.Itoa(i) }
+	id := func(i int, id string) { p.test(path(i)+"/id", strictjson.AppendText(nil, id)) }
+	ids := a.IDs()
+	for i := len(ids) - 1; i >= 0; i-- {
+		if b.Table(ids[i]) == nil {
+			p.change(path(i), oneLine(tablejson.AppendTable(nil, a.Table(ids[i]), 0)), nil)
+			ids = slices.Delete(ids, i, i+1)
 		}
-		c.Tables = append(c.Tables, t)
 	}
-	doc, err := tables.NewCalibration(c)
-	if err != nil {
-		return nil, err
+	stay := slices.DeleteFunc(b.IDs(), func(id string) bool { return a.Table(id) == nil })
+	for to, at := range stay {
+		if from := slices.Index(ids, at); from != to {
+			id(from, at)
+			p.op("move", path(to), path(from), nil)
+			ids = slices.Insert(slices.Delete(ids, from, from+1), to, at)
+		}
 	}
-	if doc, err = merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{{Order: e}}}); err != nil {
-		return nil, err
+	for i, t := range b.Tables() {
+		if a.Table(t.ID()) != nil {
+			continue
+		}
+		if i > 0 {
+			id(i-1, b.IDs()[i-1])
+		}
+		p.op("add", path(i), "", oneLine(tablejson.AppendTable(nil, t, 0)))
 	}
-	return doc.IDs(), nil
+}
+
+// withKept is field names and the kept keys of two sides.
+func withKept(known []string, sides ...tables.Extra) []string {
+	names := slices.Clone(known)
+	for _, k := range slices.Concat(sides...) {
+		if !slices.Contains(names, k.Key) {
+			names = append(names, k.Key)
+		}
+	}
+	return names
 }
 
 // present is a field's JSON, nil where the field is absent.

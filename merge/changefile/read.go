@@ -27,12 +27,13 @@ func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 type reader struct{ tablejson.Reader }
 
 var (
-	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "edits", "cautions"},
+	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "frames", "edits", "cautions"},
 		Need: []string{"format", "edits"}, Extra: true}
-	baseKeys = strictjson.Keys{Known: []string{"name", "sha256"}}
-	editKeys = strictjson.Keys{Known: []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}}
-	whyKeys  = strictjson.Keys{Known: []string{"count", "visits", "mean", "se", "at_limit", "unit", "note"}}
-	pairKeys = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
+	baseKeys  = strictjson.Keys{Known: []string{"name", "sha256"}}
+	frameKeys = strictjson.Keys{Known: []string{"table", "unit", "x", "y"}, Need: []string{"table", "unit"}}
+	editKeys  = strictjson.Keys{Known: []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}}
+	whyKeys   = strictjson.Keys{Known: []string{"count", "visits", "mean", "se", "at_limit", "unit", "note"}}
+	pairKeys  = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
 )
 
 func (r *reader) changeSet() *merge.ChangeSet {
@@ -56,6 +57,9 @@ func (r *reader) changeSet() *merge.ChangeSet {
 					cs.Base.SHA256, _ = r.Text()
 				}
 			})
+		case "frames":
+			seen := map[string]*merge.Frame{}
+			r.Array(func(int) { cs.Frames = append(cs.Frames, r.frame(seen)) })
 		case "edits":
 			r.Array(func(int) { r.edit(cs) })
 		case "cautions":
@@ -69,6 +73,32 @@ func (r *reader) changeSet() *merge.ChangeSet {
 	})
 	cs.Extra = extra.Done()
 	return cs
+}
+
+// frame reads a frame of a table that has not been seen.
+func (r *reader) frame(seen map[string]*merge.Frame) merge.Frame {
+	start := r.Mark()
+	var f merge.Frame
+	r.Object(frameKeys, func(key string) {
+		switch key {
+		case "table":
+			f.Table = r.id()
+		case "unit":
+			f.Unit, _ = r.Text()
+		case "x":
+			f.X = r.Axis()
+		case "y":
+			f.Y = r.Axis()
+		}
+	})
+	switch {
+	case seen[f.Table] != nil:
+		r.Fault(start, "", fmt.Sprintf("is a second frame of %s", tables.Quote(f.Table)))
+	case f.X == nil && f.Y != nil:
+		r.Fault(start, "", "has y and no x")
+	}
+	seen[f.Table] = &f
+	return f
 }
 
 // kinds lists which keys make which edit.
@@ -111,7 +141,7 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 		case "set":
 			r.tableFields(&set)
 		case "document":
-			e.Document = r.documentFields()
+			e = r.documentFields()
 		case "add":
 			add = r.Table()
 		case "after":
@@ -121,7 +151,7 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 		case "remove":
 			remove = r.Table()
 		case "order":
-			e.Order = r.order()
+			e = r.order()
 		}
 	})
 	kind := r.kind(start, keys, before)
@@ -130,14 +160,14 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 	}
 	switch kind {
 	case "at":
-		e.Cell = &cell
+		e = &cell
 	case "set":
 		set.Table, set.Why = cell.Table, cell.Why
-		e.Set = &set
+		e = &set
 	case "add":
-		e.Add = &merge.AddTable{Table: add, After: after}
+		e = &merge.AddTable{Table: add, After: after}
 	case "remove":
-		e.Remove = &merge.RemoveTable{Table: remove, After: after}
+		e = &merge.RemoveTable{Table: remove, After: after}
 	}
 	cs.Edits = append(cs.Edits, e)
 }

@@ -1,6 +1,7 @@
 package changefile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -19,9 +20,12 @@ import (
 type Sheet struct {
 	Title, MadeBy string
 	Base          merge.Base
+	Frames        []merge.Frame
 	Cautions      []string
 	Extra         tables.Extra
 	Rows          []Row
+
+	frames map[string]*merge.Frame
 }
 
 // Row is one row of a [Sheet].
@@ -29,7 +33,9 @@ type Row struct {
 	Edit        string // one of [Edits]
 	Table       string // its id; "" for an edit to the document
 	Row, Column int    // of a cell
+	Place       string // of a cell, by the breakpoints of its frame: held to row and column
 	Field       string // for a field of a table or of the document
+	With        string // the fields, this one too, of which none is taken without the others
 	After       string // for an added or removed table: the one before it
 	// From and To are a number for a cell, plain text for a title, role, unit,
 	// notes or name, ids with blanks between for an order, and JSON for anything
@@ -54,12 +60,13 @@ var Edits = []string{EditCell, EditSet, EditDocument, EditAnd, EditAdd, EditRemo
 
 // Columns are the headings of a sheet, the place of an edit first and its
 // evidence last.
-var Columns = []string{"edit", "table", "row", "column", "field", "after", "from", "to",
+var Columns = []string{"edit", "table", "row", "column", "place", "field", "with", "after", "from", "to",
 	"count", "visits", "mean", "se", "at_limit", "unit", "note"}
 
 // NewSheet lists a change set.
 func NewSheet(cs *merge.ChangeSet) (*Sheet, error) {
-	s := &Sheet{Title: cs.Title, MadeBy: cs.MadeBy, Base: cs.Base, Cautions: cs.Cautions, Extra: cs.Extra}
+	s := &Sheet{Title: cs.Title, MadeBy: cs.MadeBy, Base: cs.Base, Frames: cs.Frames, Cautions: cs.Cautions, Extra: cs.Extra}
+	s.index()
 	for i, e := range cs.Edits {
 		if err := s.add(e); err != nil {
 			return nil, fmt.Errorf("edit %d: %w", i, err)
@@ -68,48 +75,48 @@ func NewSheet(cs *merge.ChangeSet) (*Sheet, error) {
 	return s, nil
 }
 
+func (s *Sheet) index() {
+	s.frames = map[string]*merge.Frame{}
+	for i := range s.Frames {
+		s.frames[s.Frames[i].Table] = &s.Frames[i]
+	}
+}
+
 func (s *Sheet) add(e merge.Edit) error {
-	row := func(r Row) { s.Rows = append(s.Rows, r) }
-	switch {
-	case e.Cell != nil:
-		c := e.Cell
-		row(Row{Edit: EditCell, Table: c.Table, Row: c.Row, Column: c.Column,
-			From: tables.FormatValue(c.From), To: tables.FormatValue(c.To), Why: c.Why})
-	case e.Set != nil:
-		return s.fields(EditSet, e.Set.Table, e.Set.Names, e.Set.Why, func(name string, from bool) ([]byte, bool, error) {
-			side := e.Set.To
-			if from {
-				side = e.Set.From
-			}
-			return appendTableField(nil, e.Set.Names, name, side, 0)
-		})
-	case e.Document != nil:
-		return s.fields(EditDocument, "", e.Document.Names, nil, func(name string, from bool) ([]byte, bool, error) {
-			side := e.Document.To
-			if from {
-				side = e.Document.From
-			}
-			return appendDocumentField(nil, name, side, 0)
-		})
-	case e.Add != nil:
-		row(Row{Edit: EditAdd, Table: e.Add.Table.ID(), After: e.Add.After, To: string(oneLine(tablejson.AppendTable(nil, e.Add.Table, 0)))})
-	case e.Remove != nil:
-		row(Row{Edit: EditRemove, Table: e.Remove.Table.ID(), After: e.Remove.After,
-			From: string(oneLine(tablejson.AppendTable(nil, e.Remove.Table, 0)))})
-	case e.Order != nil:
-		row(Row{Edit: EditOrder, From: strings.Join(e.Order.From, " "), To: strings.Join(e.Order.To, " ")})
+	r := Row{Table: e.On()}
+	switch e := e.(type) {
+	case *merge.CellEdit:
+		r.Edit, r.Row, r.Column, r.Why = EditCell, e.Row, e.Column, e.Why
+		r.From, r.To = tables.FormatValue(e.From), tables.FormatValue(e.To)
+		if f := s.frames[e.Table]; f != nil {
+			r.Place = f.Place(e.Row, e.Column)
+		}
+	case *merge.TableEdit:
+		r.Edit, r.Why = EditSet, e.Why
+		return s.fields(r, e, e.Names, e.Whole())
+	case *merge.DocumentEdit:
+		r.Edit = EditDocument
+		return s.fields(r, e, e.Names, nil)
+	case *merge.AddTable:
+		r.Edit, r.After, r.To = EditAdd, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
+	case *merge.RemoveTable:
+		r.Edit, r.After, r.From = EditRemove, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
+	case *merge.OrderEdit:
+		r.Edit, r.From, r.To = EditOrder, strings.Join(e.From, " "), strings.Join(e.To, " ")
 	default:
 		return fmt.Errorf("changes nothing")
 	}
+	s.Rows = append(s.Rows, r)
 	return nil
 }
 
 // plainFields hold text that stands in a sheet as it is.
 var plainFields = []string{"title", "role", "unit", "notes", "name", "format"}
 
-func (s *Sheet) fields(kind, table string, names []string, why *merge.Evidence, side func(string, bool) ([]byte, bool, error)) error {
+// fields lists the fields of an edit, the first in the row r.
+func (s *Sheet) fields(r Row, e merge.Edit, names, whole []string) error {
 	text := func(name string, from bool) (string, error) {
-		b, absent, err := side(name, from)
+		b, absent, err := appendSide(nil, e, name, from, 0)
 		if err != nil || absent {
 			return "", err
 		}
@@ -119,29 +126,67 @@ func (s *Sheet) fields(kind, table string, names []string, why *merge.Evidence, 
 		t, _ := strictjson.New(b, "").Text()
 		return t, nil
 	}
-	for i, name := range names {
-		r := Row{Edit: kind, Table: table, Field: name}
-		if i > 0 {
-			r.Edit = EditAnd
-		} else {
-			r.Why = why
+	for _, name := range names {
+		r.Field, r.With = name, ""
+		if slices.Contains(whole, name) {
+			r.With = strings.Join(whole, " ")
 		}
 		var err, err2 error
 		r.From, err = text(name, true)
 		r.To, err2 = text(name, false)
-		if err != nil || err2 != nil {
-			return fmt.Errorf("%s: %w", name, firstOf(err, err2))
+		if err = cmp.Or(err, err2); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
 		}
 		s.Rows = append(s.Rows, r)
+		r.Edit, r.Why = EditAnd, nil
 	}
 	return nil
 }
 
-func firstOf(a, b error) error {
-	if a != nil {
-		return a
+// word takes in a line that belongs to the whole set, and reports what is wrong
+// with it. Two lines give the base: its name, and "base sha256".
+func (s *Sheet) word(key, text string) (problem string) {
+	switch {
+	case key == "title":
+		s.Title = text
+	case key == "made_by":
+		s.MadeBy = text
+	case key == "base":
+		s.Base.Name = text
+	case key == "base sha256":
+		s.Base.SHA256 = text
+	case key == "caution":
+		s.Cautions = append(s.Cautions, text)
+	case key == "frame":
+		if s.frames == nil {
+			s.frames = map[string]*merge.Frame{}
+		}
+		problem = readJSON(text, func(r *reader) { s.Frames = append(s.Frames, r.frame(s.frames)) })
+	case strings.HasPrefix(key, "x-"):
+		var v string
+		problem = readJSON(text, func(r *reader) { v, _ = r.Raw() })
+		s.Extra = append(s.Extra, tables.ExtraKey{Key: key, Value: v})
+	default:
+		return unknownWord
 	}
-	return b
+	return problem
+}
+
+const unknownWord = "is no keyword of a change set"
+
+// readJSON gives a reader of a JSON text to read, and tells its first fault.
+func readJSON(text string, read func(*reader)) (problem string) {
+	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
+	read(r)
+	fs, bad := r.Err().(tables.Faults)
+	if !bad {
+		return ""
+	}
+	what := fs[0].What
+	if fs[0].Path != "" {
+		what = fs[0].Path + ": " + what
+	}
+	return fmt.Sprintf("character %d: %s", fs[0].Column, what)
 }
 
 // Number reads a number as the sheet's spelling has it, which may be with a
@@ -151,14 +196,31 @@ type Number func(string) (float64, error)
 // ChangeSet makes the change set of a sheet again. What is wrong with row i,
 // under a heading, is told to fault; then there is no change set.
 func (s *Sheet) ChangeSet(number Number, fault func(i int, heading, what string)) *merge.ChangeSet {
-	cs := &merge.ChangeSet{Title: s.Title, MadeBy: s.MadeBy, Base: s.Base, Cautions: s.Cautions, Extra: s.Extra}
+	cs := &merge.ChangeSet{Title: s.Title, MadeBy: s.MadeBy, Base: s.Base, Frames: s.Frames, Cautions: s.Cautions, Extra: s.Extra}
 	ok := true
+	made := make([]merge.Edit, len(s.Rows)) // the edit that each row is part of
+	at := 0
+	tell := func(heading, what string) {
+		ok = false
+		fault(at, heading, what)
+	}
 	for i, r := range s.Rows {
-		u := &rowReader{row: r, number: number, cs: cs, fault: func(heading, what string) {
-			ok = false
-			fault(i, heading, what)
-		}}
+		at = i
+		u := &rowReader{row: r, number: number, frame: s.frames[r.Table], cs: cs, fault: tell}
 		u.read()
+		if n := len(cs.Edits); n > 0 {
+			made[i] = cs.Edits[n-1]
+		}
+	}
+	for i, r := range s.Rows {
+		set, isSet := made[i].(*merge.TableEdit)
+		for _, name := range strings.Fields(r.With) {
+			if ok && isSet && !slices.Contains(set.Names, name) {
+				at = i
+				tell("with", fmt.Sprintf("%s of %s changes together with %s, whose row is gone: take all of %s or none", r.Field, r.Table, tables.Clean(name), tables.Clean(r.With)))
+				break
+			}
+		}
 	}
 	if !ok {
 		return nil
@@ -166,10 +228,42 @@ func (s *Sheet) ChangeSet(number Number, fault func(i int, heading, what string)
 	return cs
 }
 
+// placed holds the place of a cell to its row and column.
+func (u *rowReader) placed() {
+	r := u.row
+	switch {
+	case r.Place == "":
+	case u.frame == nil:
+		u.fault("place", fmt.Sprintf("has a place and no frame of %s: the lines \"frame\" are part of the change set", r.Table))
+	case !samePlace(r.Place, u.frame.Place(r.Row, r.Column), u.number):
+		u.fault("place", fmt.Sprintf("is %s, but row %d, column %d of its frame is %s", tables.Quote(r.Place), r.Row, r.Column, tables.Quote(u.frame.Place(r.Row, r.Column))))
+	}
+}
+
+// samePlace reports whether two places are one, however a spreadsheet writes
+// their numbers.
+func samePlace(found, want string, number Number) bool {
+	f, w := strings.Split(found, ", "), strings.Split(want, ", ")
+	if found == want || len(f) != len(w) {
+		return found == want
+	}
+	for i := range f {
+		v, unit, _ := strings.Cut(strings.TrimSpace(f[i]), " ")
+		want, unit2, _ := strings.Cut(w[i], " ")
+		a, err := number(v)
+		b, err2 := tables.ParseValue(want)
+		if err != nil || err2 != nil || a != b || unit != unit2 {
+			return false
+		}
+	}
+	return true
+}
+
 // rowReader makes an edit of a row.
 type rowReader struct {
 	row    Row
 	number Number
+	frame  *merge.Frame // of the row's table
 	cs     *merge.ChangeSet
 	fault  func(heading, what string)
 }
@@ -184,20 +278,21 @@ func (u *rowReader) read() {
 	}
 	switch r.Edit {
 	case EditCell:
-		u.add(merge.Edit{Cell: &merge.CellEdit{Table: r.Table, Row: r.Row, Column: r.Column,
-			From: u.cell("from", r.From), To: u.cell("to", r.To), Why: r.Why}})
+		u.placed()
+		u.add(&merge.CellEdit{Table: r.Table, Row: r.Row, Column: r.Column,
+			From: u.cell("from", r.From), To: u.cell("to", r.To), Why: r.Why})
 	case EditSet, EditDocument, EditAnd:
 		u.field()
 	case EditAdd:
 		if t := u.table("to", r.To); t != nil {
-			u.add(merge.Edit{Add: &merge.AddTable{Table: t, After: r.After}})
+			u.add(&merge.AddTable{Table: t, After: r.After})
 		}
 	case EditRemove:
 		if t := u.table("from", r.From); t != nil {
-			u.add(merge.Edit{Remove: &merge.RemoveTable{Table: t, After: r.After}})
+			u.add(&merge.RemoveTable{Table: t, After: r.After})
 		}
 	case EditOrder:
-		u.add(merge.Edit{Order: &merge.OrderEdit{From: u.ids("from", r.From), To: u.ids("to", r.To)}})
+		u.add(&merge.OrderEdit{From: u.ids("from", r.From), To: u.ids("to", r.To)})
 	default:
 		u.fault("edit", fmt.Sprintf("found %s, want one of %s", tables.Quote(r.Edit), strings.Join(Edits, ", ")))
 	}
@@ -226,17 +321,9 @@ func (u *rowReader) ids(heading, text string) []string {
 	return ids
 }
 
-// json gives a reader of a JSON text to read, and tells its first fault.
 func (u *rowReader) json(heading, text string, read func(*reader)) {
-	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
-	read(r)
-	if fs, ok := r.Err().(tables.Faults); ok {
-		f := fs[0]
-		what := f.What
-		if f.Path != "" {
-			what = f.Path + ": " + what
-		}
-		u.fault(heading, fmt.Sprintf("character %d: %s", f.Column, what))
+	if problem := readJSON(text, read); problem != "" {
+		u.fault(heading, problem)
 	}
 }
 
@@ -255,11 +342,11 @@ func (u *rowReader) field() {
 	r := u.row
 	if n := len(u.cs.Edits); r.Edit == EditAnd && n > 0 {
 		last := u.cs.Edits[n-1]
-		if set := last.Set; set != nil && r.Table == set.Table && !slices.Contains(set.Names, r.Field) {
+		if set, ok := last.(*merge.TableEdit); ok && r.Table == set.Table && !slices.Contains(set.Names, r.Field) {
 			u.tableField(set)
 			return
 		}
-		if d := last.Document; d != nil && r.Table == "" && !slices.Contains(d.Names, r.Field) {
+		if d, ok := last.(*merge.DocumentEdit); ok && r.Table == "" && !slices.Contains(d.Names, r.Field) {
 			u.documentField(d)
 			return
 		}
@@ -270,11 +357,11 @@ func (u *rowReader) field() {
 	case r.Table != "" && r.Edit != EditDocument:
 		set := &merge.TableEdit{Table: r.Table, Why: r.Why}
 		u.tableField(set)
-		u.add(merge.Edit{Set: set})
+		u.add(set)
 	default:
 		d := &merge.DocumentEdit{}
 		u.documentField(d)
-		u.add(merge.Edit{Document: d})
+		u.add(d)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablejson"
 )
@@ -22,6 +23,8 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	o.Key("base")
 	o.B = strictjson.AppendText(append(o.B, `{"name": `...), cs.Base.Name)
 	o.B = append(strictjson.AppendText(append(o.B, `, "sha256": `...), cs.Base.SHA256), '}')
+	o.Key("frames")
+	o.B = appendFrames(o.B, cs.Frames)
 	o.Key("edits")
 	o.B = append(o.B, '[')
 	for i, e := range cs.Edits {
@@ -52,59 +55,68 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	return err
 }
 
+func appendFrames(b []byte, frames []merge.Frame) []byte {
+	return appendLines(b, len(frames), func(b []byte, i int) []byte { return appendFrame(b, &frames[i]) })
+}
+
 func appendCautions(b []byte, cautions []string) []byte {
+	return appendLines(b, len(cautions), func(b []byte, i int) []byte { return strictjson.AppendText(b, cautions[i]) })
+}
+
+// appendLines appends a list, one line for each of n.
+func appendLines(b []byte, n int, one func(b []byte, i int) []byte) []byte {
 	b = append(b, '[')
-	for i, c := range cautions {
+	for i := range n {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = strictjson.AppendText(append(b, "\n    "...), c)
+		b = one(append(b, "\n    "...), i)
 	}
-	if len(cautions) > 0 {
+	if n > 0 {
 		b = append(b, "\n  "...)
 	}
 	return append(b, ']')
 }
 
+func appendFrame(b []byte, f *merge.Frame) []byte {
+	b = strictjson.AppendText(append(b, `{"table": `...), f.Table)
+	b = strictjson.AppendText(append(b, `, "unit": `...), f.Unit)
+	if f.X != nil {
+		b = tablejson.AppendAxis(append(b, `, "x": `...), f.X)
+	}
+	if f.Y != nil {
+		b = tablejson.AppendAxis(append(b, `, "y": `...), f.Y)
+	}
+	return append(b, '}')
+}
+
 // appendEdit appends the keys of one edit.
-func appendEdit(b []byte, e merge.Edit) ([]byte, error) {
-	switch {
-	case e.Cell != nil:
-		c := e.Cell
-		b = strictjson.AppendText(append(b, `"table": `...), c.Table)
-		b = strconv.AppendInt(append(b, `, "at": [`...), int64(c.Row), 10)
-		b = append(strconv.AppendInt(append(b, ", "...), int64(c.Column), 10), ']')
-		b = strictjson.AppendNumber(append(b, `, "from": `...), c.From)
-		b = strictjson.AppendNumber(append(b, `, "to": `...), c.To)
-		if c.Why != nil {
-			b = appendWhy(append(b, ",\n     "...), c.Why)
+func appendEdit(b []byte, e merge.Edit) (_ []byte, err error) {
+	switch e := e.(type) {
+	case *merge.CellEdit:
+		b = strictjson.AppendText(append(b, `"table": `...), e.Table)
+		b = strconv.AppendInt(append(b, `, "at": [`...), int64(e.Row), 10)
+		b = append(strconv.AppendInt(append(b, ", "...), int64(e.Column), 10), ']')
+		b = strictjson.AppendNumber(append(b, `, "from": `...), e.From)
+		b = strictjson.AppendNumber(append(b, `, "to": `...), e.To)
+		return appendWhy(b, e.Why), nil
+	case *merge.TableEdit:
+		b = strictjson.AppendText(append(b, `"table": `...), e.Table)
+		if b, err = appendFields(append(b, `, "set": {`...), e, e.Names, 8); err != nil {
+			return b, err
 		}
-		return b, nil
-	case e.Set != nil:
-		return appendSet(b, e.Set)
-	case e.Document != nil:
-		b = append(b, `"document": {`...)
-		for i, name := range e.Document.Names {
-			var err error
-			if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, bool, error) {
-				if from {
-					return appendDocumentField(b, name, e.Document.From, 6)
-				}
-				return appendDocumentField(b, name, e.Document.To, 6)
-			}); err != nil {
-				return b, err
-			}
-		}
-		return append(b, '}'), nil
-	case e.Add != nil:
-		b = tablejson.AppendTable(append(b, `"add": `...), e.Add.Table, 4)
-		return appendAfter(b, e.Add.After), nil
-	case e.Remove != nil:
-		b = tablejson.AppendTable(append(b, `"remove": `...), e.Remove.Table, 4)
-		return appendAfter(b, e.Remove.After), nil
-	case e.Order != nil:
-		b = appendTexts(append(b, `"order": {"from": `...), e.Order.From)
-		return append(appendTexts(append(b, `, "to": `...), e.Order.To), '}'), nil
+		return appendWhy(b, e.Why), nil
+	case *merge.DocumentEdit:
+		return appendFields(append(b, `"document": {`...), e, e.Names, 6)
+	case *merge.AddTable:
+		b = tablejson.AppendTable(append(b, `"add": `...), e.Table, 4)
+		return appendAfter(b, e.After), nil
+	case *merge.RemoveTable:
+		b = tablejson.AppendTable(append(b, `"remove": `...), e.Table, 4)
+		return appendAfter(b, e.After), nil
+	case *merge.OrderEdit:
+		b = appendTexts(append(b, `"order": {"from": `...), e.From)
+		return append(appendTexts(append(b, `, "to": `...), e.To), '}'), nil
 	}
 	return b, fmt.Errorf("changes nothing")
 }
@@ -114,56 +126,54 @@ func appendAfter(b []byte, id string) []byte {
 	return b
 }
 
-func appendSet(b []byte, s *merge.TableEdit) ([]byte, error) {
-	b = strictjson.AppendText(append(b, `"table": `...), s.Table)
-	b = append(b, `, "set": {`...)
-	for i, name := range s.Names {
-		var err error
-		if b, err = appendSides(b, i, name, func(b []byte, from bool) ([]byte, bool, error) {
-			if from {
-				return appendTableField(b, s.Names, name, s.From, 8)
-			}
-			return appendTableField(b, s.Names, name, s.To, 8)
-		}); err != nil {
-			return b, err
+// appendFields appends the two sides of each field of an edit, each side on a
+// line of its own.
+func appendFields(b []byte, e merge.Edit, names []string, indent int) (_ []byte, err error) {
+	for i, name := range names {
+		if i > 0 {
+			b = append(b, ',')
 		}
-	}
-	b = append(b, '}')
-	if s.Why != nil {
-		b = appendWhy(append(b, ",\n     "...), s.Why)
-	}
-	return b, nil
-}
-
-// appendSides appends the two sides of a field, each on a line of its own.
-func appendSides(b []byte, i int, name string, side func([]byte, bool) ([]byte, bool, error)) ([]byte, error) {
-	if i > 0 {
-		b = append(b, ',')
-	}
-	b = append(strictjson.AppendText(append(b, "\n      "...), name), ": {\"from\": "...)
-	start := len(b)
-	b, noFrom, err := side(b, true)
-	if err != nil {
-		return b, err
-	}
-	keptKey := strings.HasPrefix(name, "x-")
-	nullFrom := keptKey && !noFrom && string(b[start:]) == "null"
-	b = append(b, ",\n        \"to\": "...)
-	start = len(b)
-	b, noTo, err := side(b, false)
-	if err != nil {
-		return b, err
-	}
-	// A kept key may hold a null, which is not the same as none.
-	switch nullTo := keptKey && !noTo && string(b[start:]) == "null"; {
-	case nullFrom && nullTo:
-		b = append(b, `, "null": ["from", "to"]`...)
-	case nullFrom:
-		b = append(b, `, "null": ["from"]`...)
-	case nullTo:
-		b = append(b, `, "null": ["to"]`...)
+		b = append(strictjson.AppendText(append(b, "\n      "...), name), ": {"...)
+		nulls := []string{} // the sides on which a kept key holds a null, which is not the same as none
+		for _, side := range []string{"from", "to"} {
+			if side == "to" {
+				b = append(b, ",\n        "...)
+			}
+			b = append(strictjson.AppendText(b, side), ": "...)
+			start, absent := len(b), false
+			if b, absent, err = appendSide(b, e, name, side == "from", indent); err != nil {
+				return b, err
+			}
+			if strings.HasPrefix(name, "x-") && !absent && string(b[start:]) == "null" {
+				nulls = append(nulls, side)
+			}
+		}
+		if len(nulls) > 0 {
+			b = appendTexts(append(b, `, "null": `...), nulls)
+		}
+		b = append(b, '}')
 	}
 	return append(b, '}'), nil
+}
+
+// appendSide appends one side of a field that an edit changes, and reports
+// whether the field is absent there: then it is null.
+func appendSide(b []byte, e merge.Edit, name string, from bool, indent int) (_ []byte, absent bool, err error) {
+	switch e := e.(type) {
+	case *merge.TableEdit:
+		side := e.To
+		if from {
+			side = e.From
+		}
+		return appendTableField(b, e.Names, name, side, indent)
+	case *merge.DocumentEdit:
+		side := e.To
+		if from {
+			side = e.From
+		}
+		return appendDocumentField(b, name, side, indent)
+	}
+	return b, true, fmt.Errorf("an edit of another kind has no field %s", tables.Quote(name))
 }
 
 func appendTexts(b []byte, list []string) []byte {
@@ -178,7 +188,11 @@ func appendTexts(b []byte, list []string) []byte {
 }
 
 func appendWhy(b []byte, w *merge.Evidence) []byte {
-	b = strconv.AppendInt(append(b, `"why": {"count": `...), int64(w.Count), 10)
+	if w == nil {
+		return b
+	}
+	b = strconv.AppendInt(append(b, `,
+     "why": {"count": `...), int64(w.Count), 10)
 	b = strconv.AppendInt(append(b, `, "visits": `...), int64(w.Visits), 10)
 	b = strictjson.AppendNumber(append(b, `, "mean": `...), w.Mean)
 	b = strictjson.AppendNumber(append(b, `, "se": `...), w.SE)

@@ -20,15 +20,14 @@ import (
 // row above, where they are longer than a cell.
 const editMore = "more"
 
-// The columns of the list in a workbook: those of every sheet, and between
-// them what a person reads but no reader needs.
+// The columns of the list in a workbook: those of every sheet, and among them
+// what a person reads but no reader needs.
 const (
-	viewPlace  = "place"    // a cell's axis values
 	viewChange = "change"   // to − from
 	viewShare  = "change %" // of from
 )
 
-var workbookColumns = slices.Concat(Columns[:4], []string{viewPlace}, Columns[4:8], []string{viewChange, viewShare}, Columns[8:])
+var workbookColumns = slices.Insert(slices.Clone(Columns), slices.Index(Columns, "count"), viewChange, viewShare)
 
 // WriteXLSX writes the workbook spelling: the same list as the CSV, with each
 // edit's place, size and evidence beside it. Where base, the document that the
@@ -80,6 +79,8 @@ func used(s *Sheet) []string {
 				return r.Why != nil
 			case name == "field":
 				return r.Field != ""
+			case name == "with":
+				return r.With != ""
 			case name == "after":
 				return r.After != ""
 			}
@@ -145,9 +146,15 @@ func (l *list) head(s *Sheet) {
 			l.Height(l.row, 1+math.Floor(float64(n)/across)+float64(strings.Count(c, "\n")))
 		}
 	}
-	for _, k := range s.Extra {
-		line(k.Key, k.Value, book.Style{Align: "left", Wrap: true})
+	json := func(key, value string) {
+		line(key, value, book.Style{Align: "left", Wrap: true})
 		l.Height(l.row, 1)
+	}
+	for i := range s.Frames {
+		json("frame", string(appendFrame(nil, &s.Frames[i])))
+	}
+	for _, k := range s.Extra {
+		json(k.Key, k.Value)
 	}
 	l.row += 2
 	l.top = l.row
@@ -231,28 +238,14 @@ func (l *list) place(r Row, edit string) {
 	l.text("edit", edit, listText)
 	l.text("table", r.Table, listText)
 	l.text("field", r.Field, listText)
+	l.text("with", r.With, listText)
 	l.text("after", r.After, listText)
 	if r.Edit != EditCell {
 		return
 	}
 	l.number("row", float64(r.Row), book.Style{Align: "center"})
 	l.number("column", float64(r.Column), book.Style{Align: "center"})
-	l.text(viewPlace, l.where(r), listText)
-}
-
-// where is a cell's axis values, where the document is known.
-func (l *list) where(r Row) string {
-	t := l.table(r.Table)
-	if t == nil || t.X() == nil || r.Row >= t.Rows() || r.Column >= t.Columns() {
-		return ""
-	}
-	at := func(a *tables.Axis, i int) string {
-		return strings.TrimSpace(tables.FormatValue(a.At(i)) + " " + shown(a.Unit()))
-	}
-	if t.Y() == nil {
-		return at(t.X(), r.Column)
-	}
-	return at(t.X(), r.Column) + ", " + at(t.Y(), r.Row)
+	l.text("place", r.Place, listText)
 }
 
 func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
@@ -315,7 +308,7 @@ func width(name string) float64 {
 	switch name {
 	case "edit", viewChange, "from", "to", "field":
 		return 11
-	case "table", viewPlace:
+	case "table", "place":
 		return 22
 	case "note":
 		return 60
@@ -336,11 +329,11 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 	if base == nil {
 		return
 	}
-	after, err := merge.Apply(base, cs)
+	a, err := merge.ApplyWith(base, cs, merge.ApplyOptions{BeyondLimits: true})
 	if err != nil {
 		return // a change set that does not fit its document has nothing to show
 	}
-	for _, t := range after.Tables() {
+	for _, t := range a.Document.Tables() {
 		marks := marks(base.Table(t.ID()), t, cs)
 		if len(marks) == 0 || book.Fits(t.Rows()+100, t.Columns()+1) != nil {
 			continue
@@ -373,7 +366,7 @@ func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 	slices.SortStableFunc(changed, func(i, j int) int { return cmp.Compare(by[j], by[i]) })
 	why := map[int]*merge.Evidence{}
 	for _, e := range cs.Edits {
-		if c := e.Cell; c != nil && c.Table == after.ID() && c.Why != nil {
+		if c, ok := e.(*merge.CellEdit); ok && c.Table == after.ID() && c.Why != nil {
 			why[c.Row*after.Columns()+c.Column] = c.Why
 		}
 	}

@@ -121,7 +121,7 @@ func rowOf(t *testing.T, raw []byte, part, mark string) string {
 func TestReviewed(t *testing.T) {
 	a, b := document(t, before), document(t, after)
 	cs := merge.Diff(a, b)
-	cs.Edits[0].Cell.Why = &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%", Note: "=1+1"}
+	cs.Edits[0].(*merge.CellEdit).Why = &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%", Note: "=1+1"}
 	var book bytes.Buffer
 	if err := changefile.WriteXLSX(&book, cs, a); err != nil {
 		t.Fatal(err)
@@ -140,15 +140,15 @@ func TestReviewed(t *testing.T) {
 	if v := got.Table("flow").Values(); v[0] != 2.2 || v[1] != 2.425 || v[2] != 2.605 {
 		t.Errorf("applied, the values are %v", v)
 	}
-	if w := again.Edits[0].Cell.Why; w == nil || w.Note != "=1+1" || w.Count != 812 {
+	if w := again.Edits[0].(*merge.CellEdit).Why; w == nil || w.Note != "=1+1" || w.Count != 812 {
 		t.Errorf("the evidence came back as %+v", w)
 	}
 	for _, c := range []struct{ why, old, new, want string }{
-		{"a word", "<v>2.6</v>", "<v>less</v>", `x.xlsx: Changes!G10: "less" is not a number`},
-		{"a formula", "<v>2.6</v>", "<f>I11*0.99</f><v>2.6</v>", "x.xlsx: Changes!G10: holds a formula, want its value"},
-		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!F9: "2,4" is not a number`},
-		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A8: found "cells", want one of cell`},
-		{"no heading", "<t>to</t>", "<t>towards</t>", `x.xlsx: Changes!A7: has no heading "to"`},
+		{"a word", "<v>2.6</v>", "<v>less</v>", `x.xlsx: Changes!G11: "less" is not a number`},
+		{"a formula", "<v>2.6</v>", "<f>I12*0.99</f><v>2.6</v>", "x.xlsx: Changes!G11: holds a formula, want its value"},
+		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!F10: "2,4" is not a number`},
+		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A9: found "cells", want one of cell`},
+		{"no heading", "<t>to</t>", "<t>towards</t>", `x.xlsx: Changes!A8: has no heading "to"`},
 		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: format: found "calsplice.changes/9": this program reads calsplice.changes/1, so the file wants a newer one`},
 	} {
 		_, _, err := changefile.ParseXLSX(edit(t, book.Bytes(), list, c.old, c.new), "x.xlsx")
@@ -163,7 +163,7 @@ func TestReviewed(t *testing.T) {
 func TestChangedCellsStandOut(t *testing.T) {
 	a, b := document(t, before), document(t, after)
 	cs := merge.Diff(a, b)
-	cs.Edits[0].Cell.Why = &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"}
+	cs.Edits[0].(*merge.CellEdit).Why = &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"}
 	var book bytes.Buffer
 	if err := changefile.WriteXLSX(&book, cs, a); err != nil {
 		t.Fatal(err)

@@ -8,7 +8,6 @@ import (
 
 	"calsplice/merge"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablexlsx"
 	"calsplice/tables/tablexlsx/book"
 )
@@ -35,6 +34,7 @@ func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
 		}
 	}
 	r.read()
+	r.hidden()
 	if err := r.Faults.Err(); err != nil {
 		return nil, nil, err
 	}
@@ -78,6 +78,17 @@ func (r *listReader) view(s *book.Sheet) {
 	}
 }
 
+// hidden refuses a list of which a reviewer did not see all rows: which of them
+// were to be left out is not for a program to guess.
+func (r *listReader) hidden() {
+	switch n := len(r.s.Hidden); {
+	case n > 0:
+		r.Fault(r.s, r.s.Hidden[0], 0, "%s hidden or filtered out, want all shown: show them and delete those that are not to apply", tables.Plural(n, "row is", "rows are"))
+	case r.s.Filtered:
+		r.Fault(r.s, 0, 0, "the list has a filter set, want all rows shown: clear the filter and delete the rows that are not to apply")
+	}
+}
+
 // listReader reads the list of edits.
 type listReader struct {
 	tablexlsx.Reader
@@ -85,7 +96,6 @@ type listReader struct {
 	sheet   *Sheet
 	columns map[string]int // heading to column; nil before the headings
 	at      []int          // the sheet's row of each of sheet.Rows
-	extra   []tables.ExtraKey
 }
 
 func (r *listReader) read() {
@@ -99,7 +109,7 @@ func (r *listReader) read() {
 		if !strings.HasPrefix(name, "x-") {
 			name = strings.TrimSpace(name)
 		}
-		if seen[name] && name != "caution" && name != "" {
+		if seen[name] && name != "caution" && name != "frame" && name != "" {
 			r.Fault(r.s, row, 1, "row %s stands twice", tables.Quote(name))
 			continue
 		}
@@ -113,8 +123,7 @@ func (r *listReader) read() {
 	if r.columns == nil {
 		r.Fault(r.s, 0, 0, "the sheet has no row of headings, want %s", strings.Join(Columns, ", "))
 	}
-	tables.SortKeys(r.extra)
-	r.sheet.Extra = r.extra
+	tables.SortKeys(r.sheet.Extra)
 	for _, c := range r.s.Comments {
 		if row, column, ok := book.ParseName(c.Cell); ok {
 			r.Caution(r.s, row, column, "its comment is beside the change set, ignored")
@@ -125,33 +134,20 @@ func (r *listReader) read() {
 // word reads a row that belongs to the whole set.
 func (r *listReader) word(name string, row int) {
 	text, next := r.Long(r.s, row, 2)
-	switch {
-	case name == "format":
+	switch name {
+	case "format":
 		if text = strings.TrimSpace(text); text != Format {
 			r.Fault(r.s, row, 2, "format: %s", tables.UnknownFormat(text, Format))
 		}
-	case name == "title":
-		r.sheet.Title = text
-	case name == "made_by":
-		r.sheet.MadeBy = text
-	case name == "base":
-		r.sheet.Base.Name = text
-	case name == "base sha256":
-		r.sheet.Base.SHA256 = text
-	case name == "caution":
-		r.sheet.Cautions = append(r.sheet.Cautions, text)
-	case strings.HasPrefix(name, "x-"):
-		j := strictjson.New([]byte(text), r.File)
-		v, _ := j.Raw()
-		if j.Err() != nil {
-			r.Fault(r.s, row, 2, "%s is not JSON", tables.Quote(text))
-		}
-		r.extra = append(r.extra, tables.ExtraKey{Key: name, Value: v})
-	case name == "":
+	case "":
 		next = 2
 	default:
-		r.Fault(r.s, row, 1, "%s is no row of a change set", tables.Quote(name))
-		return
+		if problem := r.sheet.word(name, text); problem == unknownWord {
+			r.Fault(r.s, row, 1, "%s %s", tables.Quote(name), problem)
+			return
+		} else if problem != "" {
+			r.Fault(r.s, row, 2, "%s", problem)
+		}
 	}
 	r.Nothing(r.s, row, next)
 }
@@ -191,7 +187,7 @@ func (r *listReader) text(row int, heading string, isText bool) string {
 
 func (r *listReader) edit(row int) {
 	plain := func(heading string) string { return r.text(row, heading, true) }
-	e := Row{Edit: strings.TrimSpace(plain("edit")), Table: plain("table"), Field: plain("field"), After: plain("after")}
+	e := Row{Edit: strings.TrimSpace(plain("edit")), Table: plain("table"), Place: r.text(row, "place", false), Field: plain("field"), With: plain("with"), After: plain("after")}
 	if e == (Row{}) && plain("from") == "" && plain("to") == "" {
 		r.Nothing(r.s, row, 1)
 		return

@@ -184,10 +184,12 @@ func predict(c *Cell, s sense) {
 // proposal says.
 func (p *Proposal) finish(cal *tables.Calibration, title string) {
 	r := &p.Report
-	p.Changes = &merge.ChangeSet{Title: title, MadeBy: r.Command, Base: base(cal), Edits: edits(r.Cells, r.In)}
+	p.Changes = merge.NewChangeSet(cal, r.Command, edits(r.Cells, r.In))
+	p.Changes.Title = title
 	r.Edits = []Edit{}
 	for _, e := range p.Changes.Edits {
-		r.Edits = append(r.Edits, Edit{e.Cell.Table, [2]int{e.Cell.Row, e.Cell.Column}, e.Cell.From, e.Cell.To})
+		c := e.(*merge.CellEdit)
+		r.Edits = append(r.Edits, Edit{c.Table, [2]int{c.Row, c.Column}, c.From, c.To})
 	}
 	limited := 0
 	for i := range r.Cells {

@@ -153,7 +153,7 @@ func TestCensoredIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(p.Changes.Edits) == 0 || p.Changes.Edits[0].Cell.Why.AtLimit != 0.8 {
+	if len(p.Changes.Edits) == 0 || p.Changes.Edits[0].(*merge.CellEdit).Why.AtLimit != 0.8 {
 		t.Fatalf("edits %+v do not carry at_limit", p.Changes.Edits)
 	}
 	if text := strings.Join(p.Changes.Cautions, "\n"); !strings.Contains(text, "limit") {

@@ -167,7 +167,7 @@ func edits(cells []Cell, unit string) []merge.Edit {
 			in = c.unit
 		}
 		why := &merge.Evidence{Count: c.Count, Visits: c.Visits, Mean: zero(c.Mean), SE: zero(c.SE), AtLimit: c.AtLimit, Unit: in, Note: c.Note}
-		list = append(list, merge.Edit{Cell: &merge.CellEdit{Table: c.Table, Row: c.At[0], Column: c.At[1], From: c.From, To: c.To, Why: why}})
+		list = append(list, &merge.CellEdit{Table: c.Table, Row: c.At[0], Column: c.At[1], From: c.From, To: c.To, Why: why})
 	}
 	return list
 }

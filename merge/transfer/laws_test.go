@@ -92,7 +92,7 @@ func lawOnlyTheGroup(t *rapid.T) {
 		t.Fatal(err)
 	}
 	for _, e := range r.Changes.Edits {
-		if e.Cell == nil || !slices.Contains(moved, recipient.Table(e.Cell.Table).Role()) {
+		if _, ok := e.(*merge.CellEdit); !ok || !slices.Contains(moved, recipient.Table(e.On()).Role()) {
 			t.Fatalf("an edit outside the group: %+v", e)
 		}
 	}

@@ -260,8 +260,8 @@ func (j *job) change(recipient *tables.Calibration) error {
 	cs.MadeBy = "transfer"
 	cs.Title = "Injector data from " + name(j.result.Donor, j.donor.file)
 	for i := range cs.Edits {
-		e := cs.Edits[i].Cell
-		if e == nil {
+		e, ok := cs.Edits[i].(*merge.CellEdit)
+		if !ok {
 			return fmt.Errorf("transfer made an edit that is no cell's: this is a defect of calsplice")
 		}
 		k := slices.IndexFunc(j.result.Members, func(m Member) bool { return m.Table == e.Table })

@@ -194,7 +194,7 @@ func TestChangeSet(t *testing.T) {
 		t.Errorf("applied: %v", err)
 	}
 	for _, e := range r.Changes.Edits {
-		if e.Cell == nil || e.Cell.Table != "injector.flow" || e.Cell.Why == nil || e.Cell.Why.Note == "" {
+		if c, ok := e.(*merge.CellEdit); !ok || c.Table != "injector.flow" || c.Why == nil || c.Why.Note == "" {
 			t.Errorf("edit %+v", e)
 		}
 	}

@@ -43,7 +43,7 @@ type place struct {
 func evidence(set *merge.ChangeSet) map[place]*merge.Evidence {
 	why := map[place]*merge.Evidence{}
 	for _, e := range set.Edits {
-		if c := e.Cell; c != nil && c.Why != nil {
+		if c, ok := e.(*merge.CellEdit); ok && c.Why != nil {
 			why[place{c.Table, c.Row, c.Column}] = c.Why
 		}
 	}
@@ -53,21 +53,9 @@ func evidence(set *merge.ChangeSet) map[place]*merge.Evidence {
 // touched lists the tables of a change set once each, in the order of its edits.
 func touched(set *merge.ChangeSet) []string {
 	var ids []string
-	add := func(id string) {
-		if !slices.Contains(ids, id) {
-			ids = append(ids, id)
-		}
-	}
 	for _, e := range set.Edits {
-		switch {
-		case e.Cell != nil:
-			add(e.Cell.Table)
-		case e.Set != nil:
-			add(e.Set.Table)
-		case e.Add != nil:
-			add(e.Add.Table.ID())
-		case e.Remove != nil:
-			add(e.Remove.Table.ID())
+		if id := e.On(); id != "" && !slices.Contains(ids, id) {
+			ids = append(ids, id)
 		}
 	}
 	return ids

@@ -42,8 +42,8 @@ func sample(t *testing.T, title string) (before, after *tables.Calibration, set 
 	before = doc([]float64{2.214, 2.425, 2.62, 2.8}, spark)
 	after = doc([]float64{2.14, 2.344, 2.531, 2.705}, changed)
 	set = &merge.ChangeSet{Edits: []merge.Edit{
-		{Cell: &merge.CellEdit{Table: "injector.flow", Row: 0, Column: 2, From: 2.62, To: 2.531, Why: &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"}}},
-		{Cell: &merge.CellEdit{Table: "spark.advance", Row: 1, Column: 2, From: 29, To: 27, Why: &merge.Evidence{Note: title}}},
+		&merge.CellEdit{Table: "injector.flow", Row: 0, Column: 2, From: 2.62, To: 2.531, Why: &merge.Evidence{Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"}},
+		&merge.CellEdit{Table: "spark.advance", Row: 1, Column: 2, From: 29, To: 27, Why: &merge.Evidence{Note: title}},
 	}}
 	return before, after, set
 }

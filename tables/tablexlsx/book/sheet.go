@@ -40,6 +40,8 @@ type Cell struct {
 type Sheet struct {
 	Name     string
 	Comments []Comment // that calsplice did not write
+	Hidden   []int     // the rows with cells that the program does not show
+	Filtered bool      // a filter has a condition, whether it hides rows yet or not
 
 	part string
 	rows []row
@@ -146,6 +148,7 @@ type walker struct {
 
 	at      int // the row
 	row     row
+	hidden  bool // the row
 	column  int
 	kind    string // the cell's t attribute
 	style   int
@@ -174,6 +177,9 @@ func (w *walker) token(t xml.Token) error {
 			return w.endCell()
 		case "row":
 			if len(w.row.cells) > 0 {
+				if w.hidden {
+					w.sheet.Hidden = append(w.sheet.Hidden, w.row.at)
+				}
 				w.sheet.rows = append(w.sheet.rows, w.row)
 			}
 			w.row = row{}
@@ -194,6 +200,9 @@ func (w *walker) start(e xml.StartElement) error {
 			w.at = n
 		}
 		w.row = row{at: w.at}
+		w.hidden = attr(e, "hidden") == "1" || attr(e, "hidden") == "true" || attr(e, "ht") == "0"
+	case "filters", "customFilters", "top10", "dynamicFilter", "colorFilter", "iconFilter":
+		w.sheet.Filtered = true
 	case "c":
 		w.column++
 		if r := attr(e, "r"); r != "" {

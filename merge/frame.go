@@ -1,0 +1,217 @@
+package merge
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// Frame is what the row and column of an edit mean: the axes and the unit of
+// the table that the edit was made on. A table without such an axis has nil.
+type Frame struct {
+	Table, Unit string
+	X, Y        *tables.Axis
+}
+
+// framesOf are the frames of all tables whose cells are edited, as a document
+// has them.
+func framesOf(doc *tables.Calibration, edits []Edit) (frames []Frame) {
+	seen := map[string]bool{}
+	for _, e := range edits {
+		c, ok := e.(*CellEdit)
+		if !ok || seen[c.Table] {
+			continue
+		}
+		seen[c.Table] = true
+		if t := doc.Table(c.Table); t != nil {
+			frames = append(frames, Frame{c.Table, t.Unit(), t.X(), t.Y()})
+		}
+	}
+	return frames
+}
+
+// Has reports whether a cell is one of the frame's.
+func (fr *Frame) Has(row, column int) bool {
+	return row >= 0 && column >= 0 && row < columnsOf(fr.Y) && column < columnsOf(fr.X)
+}
+
+// Place is where a cell of the frame stands, by its breakpoints: "2000 r/min,
+// 160 mg". It is "" for a scalar, and for a cell that the frame does not have.
+func (fr *Frame) Place(row, column int) string {
+	if !fr.Has(row, column) {
+		return ""
+	}
+	var parts []string
+	for _, a := range []struct {
+		axis *tables.Axis
+		i    int
+	}{{fr.X, column}, {fr.Y, row}} {
+		if a.axis != nil {
+			parts = append(parts, strings.TrimSpace(tables.FormatValue(a.axis.At(a.i))+" "+a.axis.Unit()))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// placement is where the rows and columns of a frame stand in a table.
+type placement struct {
+	x, y  axisPlacement
+	same  bool // on the frame's own axes
+	moved int  // edits placed so far, where they are others
+	reach int  // and those of them between other neighbours
+}
+
+// axisPlacement has the index of each of a frame's breakpoints in the axis that
+// is there; −1 for one that is not.
+type axisPlacement struct {
+	at   []int
+	size int // of the axis that is there
+	same bool
+}
+
+func (fr *Frame) placeIn(f *tables.Fields) *placement {
+	p := &placement{x: placeAxis(fr.X, f.X), y: placeAxis(fr.Y, f.Y)}
+	p.same = p.x.same && p.y.same
+	return p
+}
+
+// samePlaces reports whether two axes have the same breakpoints, in one unit
+// however it is written.
+func samePlaces(a, b *tables.Axis) bool {
+	return a == nil && b == nil || a != nil && b != nil && unit.Same(a.Unit(), b.Unit()) && a.SamePoints(b)
+}
+
+func placeAxis(frame, here *tables.Axis) axisPlacement {
+	p := axisPlacement{at: make([]int, columnsOf(frame)), size: columnsOf(here)}
+	p.same = samePlaces(frame, here) && (frame == nil || frame.Quantity() == here.Quantity())
+	comparable := frame != nil && here != nil && frame.Quantity() == here.Quantity()
+	var conv unit.Conversion
+	if comparable && !p.same {
+		var err error
+		conv, err = unit.Find(frame.Unit(), here.Unit())
+		comparable = err == nil || unit.Same(frame.Unit(), here.Unit())
+	}
+	for i := range p.at {
+		switch {
+		case p.same:
+			p.at[i] = i
+		case !comparable:
+			p.at[i] = -1
+		case unit.Same(frame.Unit(), here.Unit()):
+			p.at[i] = here.Find(frame.At(i))
+		default:
+			p.at[i] = findConverted(here, conv.Apply(frame.At(i)))
+		}
+		if i > 0 && p.at[i] >= 0 && p.at[i] == p.at[i-1] {
+			p.at[i], p.at[i-1] = -1, -1 // two breakpoints that rounding has made one
+		}
+	}
+	return p
+}
+
+// findConverted is the breakpoint that is a converted number, or that number
+// rounded to the decimals which the axis shows; −1 for none. Rounding never
+// takes a breakpoint further than a hundredth of the way to the next.
+func findConverted(a *tables.Axis, v float64) int {
+	most, gap := 0, math.Inf(1)
+	for i, p := range a.Points() {
+		most = max(most, tables.Decimals(p))
+		if i > 0 {
+			gap = min(gap, p-a.At(i-1))
+		}
+	}
+	rounding := min(math.Pow10(-most)/2, gap/100)
+	if math.IsInf(gap, 1) || most > 9 {
+		rounding = 0
+	}
+	for i, p := range a.Points() {
+		if math.Abs(p-v) <= rounding+float64(1e-9*math.Abs(p)) {
+			return i
+		}
+	}
+	return -1
+}
+
+// sameNeighbours reports whether a breakpoint stands between the same ones as
+// in the frame.
+func (p *axisPlacement) sameNeighbours(i int) bool {
+	at := func(i int) int {
+		switch {
+		case i < 0:
+			return -1
+		case i >= len(p.at):
+			return p.size
+		}
+		return p.at[i]
+	}
+	return at(i-1) == p.at[i]-1 && at(i+1) == p.at[i]+1
+}
+
+// place finds an edit's cell by its frame. Where it is not there the mismatch
+// is listed.
+func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
+	row, column := m.Row, m.Column
+	here := *m
+	if !fr.Has(row, column) {
+		here.Found = "a frame of " + shape(&tables.Fields{X: fr.X, Y: fr.Y})
+		d.mismatch(here)
+		return false
+	}
+	here.Cell, here.Moved = false, true
+	if where := fr.Place(row, column); where != "" {
+		here.Field = "at " + where
+	}
+	if !unit.Same(fr.Unit, t.f.Unit) {
+		here.Wanted, here.Found = "a table in "+tables.Quote(fr.Unit), "one in "+tables.Quote(t.f.Unit)
+		d.mismatch(here)
+		return false
+	}
+	if t.place == nil {
+		t.place = fr.placeIn(&t.f)
+	}
+	p := t.place
+	m.Row, m.Column = p.y.at[row], p.x.at[column]
+	switch {
+	case m.Column < 0:
+		here.Wanted, here.Found = "x "+breakpointText(fr.X, column), "x "+axisText(t.f.X)
+	case m.Row < 0:
+		here.Wanted, here.Found = "y "+breakpointText(fr.Y, row), "y "+axisText(t.f.Y)
+	}
+	if m.Row < 0 || m.Column < 0 {
+		d.mismatch(here)
+		return false
+	}
+	if !p.same {
+		p.moved++
+		if !p.x.sameNeighbours(column) || !p.y.sameNeighbours(row) {
+			p.reach++
+		}
+	}
+	return true
+}
+
+func breakpointText(a *tables.Axis, i int) string {
+	if a == nil {
+		return "no axis"
+	}
+	return tables.Clean(a.Label()) + " " + tables.FormatValue(a.At(i))
+}
+
+// placed says which edits went to other rows and columns than their own.
+func (d *draft) placed() (notes []string) {
+	for _, id := range d.order {
+		p := d.tables[id].place
+		if p == nil || p.moved == 0 {
+			continue
+		}
+		s := fmt.Sprintf("%s: %s placed by breakpoints: the axes are not those of the change set", id, tables.Plural(p.moved, "edit"))
+		if p.reach > 0 {
+			s += fmt.Sprintf("; %d between other neighbours, where the change reaches less far or further than it did: calsplice merge carries it over as a surface", p.reach)
+		}
+		notes = append(notes, s)
+	}
+	return notes
+}
