@@ -52,7 +52,7 @@ func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied
 	d.limits = !o.BeyondLimits && !cs.reversed
 	if bad := d.apply(cs); len(bad) > 0 {
 		again := newDraft(doc)
-		return nil, &MismatchError{Mismatches: bad, Already: len(again.apply(cs.Reverse())) == 0}
+		return nil, &MismatchError{Mismatches: bad, Already: len(again.apply(cs.Reverse())) == 0, Other: d.otherDocument(cs, nil)}
 	}
 	after, err := d.finish()
 	if err != nil {
@@ -70,9 +70,10 @@ func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied
 
 // otherDocument says that the change set was made for another document, where
 // either side of it is known; "" where neither is, or the document is the one.
+// after is nil where the change set does not apply.
 func (d *draft) otherDocument(cs *ChangeSet, after *tables.Calibration) string {
-	if (cs.Base.SHA256 == "" || cs.Base.SHA256 == tablejson.SHA256(d.doc)) &&
-		(cs.makes == "" || cs.makes == tablejson.SHA256(after)) {
+	same := cs.Base.SHA256 == "" || cs.Base.SHA256 == tablejson.SHA256(d.doc)
+	if same && (after == nil || cs.makes == "" || cs.makes == tablejson.SHA256(after)) {
 		return ""
 	}
 	s := "the change set was made for another document"

@@ -61,7 +61,8 @@ func (m Mismatch) what() string {
 // that it does not.
 type MismatchError struct {
 	Mismatches []Mismatch
-	Already    bool // the whole change set is already applied
+	Already    bool   // the whole change set is already applied
+	Other      string // that the change set was made for another document; "" where it was not, or nobody knows
 }
 
 // Error has a line for each mismatch; one line where all of it is applied.

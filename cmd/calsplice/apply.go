@@ -83,18 +83,20 @@ func refused(path string, err error) error {
 	if !errors.As(err, &bad) {
 		return &tables.Fault{File: path, What: err.Error()}
 	}
-	moved, beyond := false, false
+	moved, beyond, lines := false, false, []error{bad.Faults(path)}
 	for _, m := range bad.Mismatches {
 		moved, beyond = moved || m.Moved, beyond || m.Beyond
 	}
-	err = bad.Faults(path)
+	if bad.Other != "" && !bad.Already {
+		lines = append(lines, errors.New(bad.Other))
+	}
 	if moved {
-		err = fmt.Errorf("%w\nthe edits are for other axes or another unit: apply them to the calibration that they were made for, and carry the result over with calsplice merge BASE %s RESULT", err, tables.Clean(path))
+		lines = append(lines, fmt.Errorf("the edits are for other axes or another unit: apply them to the calibration that they were made for, and carry the result over with calsplice merge BASE %s RESULT", tables.Clean(path)))
 	}
 	if beyond {
-		err = fmt.Errorf("%w\n--beyond-limits writes values beyond the limits all the same", err)
+		lines = append(lines, errors.New("--beyond-limits writes values beyond the limits all the same"))
 	}
-	return err
+	return errors.Join(lines...)
 }
 
 // tellTolerated says where undoing will not bring back what was found.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"calsplice/merge"
@@ -166,8 +167,44 @@ func lawPatch(t failer, s tabletest.Source) {
 	}
 }
 
+// lawPatchElsewhere: the library refuses a document whose tables stand in
+// another order, and one in which a breakpoint of an edited table is another.
+func lawPatchElsewhere(t failer, s tabletest.Source) {
+	a := tabletest.Document(s)
+	b := near(s, a)
+	var text bytes.Buffer
+	if err := changefile.WritePatch(&text, a, merge.Diff(a, b)); err != nil {
+		t.Fatalf("write: %v", err)
+	}
+	patch, err := jsonpatch.DecodePatch(text.Bytes())
+	if err != nil || bytes.Contains(text.Bytes(), []byte("null")) || !bytes.Contains(text.Bytes(), []byte("/values")) {
+		return
+	}
+	c := a.Contents()
+	for i, old := range a.Tables() {
+		f := old.Fields()
+		if f.X == nil || slices.Equal(old.Values(), b.Table(f.ID).Values()) {
+			continue
+		}
+		points := slices.Clone(f.X.Points())
+		points[len(points)-1] = math.Nextafter(points[len(points)-1], math.Inf(1))
+		f.X = tabletest.Must(tables.NewAxisExtra(f.X.Quantity(), f.X.Unit(), points, f.X.Extra()))
+		c.Tables = slices.Clone(a.Tables())
+		c.Tables[i] = tabletest.Must(tables.NewTable(f))
+		if _, err := patch.Apply([]byte(canonical(tabletest.Must(tables.NewCalibration(c))))); err == nil {
+			t.Fatalf("a breakpoint of %s moved, and the patch applies\n%s", f.ID, text.Bytes())
+		}
+	}
+	if n := len(a.Tables()); n > 1 {
+		c.Tables = append(slices.Clone(a.Tables()[1:]), a.Tables()[0])
+		if _, err := patch.Apply([]byte(canonical(tabletest.Must(tables.NewCalibration(c))))); err == nil {
+			t.Fatalf("tables in another order, and the patch applies\n%s", text.Bytes())
+		}
+	}
+}
+
 func TestLaws(t *testing.T) {
-	for name, law := range map[string]func(failer, tabletest.Source){"JSON": lawJSON, "CSV": lawCSV, "patch": lawPatch} {
+	for name, law := range map[string]func(failer, tabletest.Source){"JSON": lawJSON, "CSV": lawCSV, "patch": lawPatch, "patch elsewhere": lawPatchElsewhere} {
 		t.Run(name, func(t *testing.T) {
 			for seed := range uint64(1000) {
 				law(t, tabletest.Rand(seed))
@@ -182,6 +219,7 @@ func FuzzLaws(f *testing.F) {
 		lawJSON(t, tabletest.Rapid(t))
 		lawCSV(t, tabletest.Rapid(t))
 		lawPatch(t, tabletest.Rapid(t))
+		lawPatchElsewhere(t, tabletest.Rapid(t))
 	}))
 }
 
