@@ -172,7 +172,7 @@ func TestCensoredFromAShareThatCounts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if why := p.Changes.Edits[0].Cell.Why; why.AtLimit != share || strings.Contains(why.Note, "limit") != want {
+		if why := p.Changes.Edits[0].(*merge.CellEdit).Why; why.AtLimit != share || strings.Contains(why.Note, "limit") != want {
 			t.Errorf("%v at the limit: %v, %q", share, why.AtLimit, why.Note)
 		}
 		if text := strings.Join(p.Report.Cautions, "\n"); strings.Contains(text, "stood at its limit") != want {

@@ -28,7 +28,7 @@ func explained(certain bool, causes ...cause.Cause) *verdict {
 // TestGate: a drive edits only where the cause is certain and the table holds
 // it; every refusal names the way past.
 func TestGate(t *testing.T) {
-	one := &Proposal{Changes: &merge.ChangeSet{Edits: []merge.Edit{{}}}}
+	one := &Proposal{Changes: &merge.ChangeSet{Edits: []merge.Edit{&merge.CellEdit{}}}}
 	apart := explained(true, cause.FlowScale)
 	apart.res.Banks = &cause.Banks{Difference: 6, SE: 0.5}
 	for _, row := range []struct {
