@@ -30,12 +30,15 @@ type Conflict struct {
 	In          Side     // "" for the merged document
 	X, Y        *float64 // a cell's coordinates, in axis units
 
-	// GoneColumn: one side took the cell's column away; else it was the row.
-	GoneColumn bool
+	// Gone is "x", "y" or "xy" where one side took the cell's column, its row or
+	// both away.
+	Gone string
 
 	Base, Ours, Theirs ConflictSide
 
-	After string // of a whole table: the table that it stood behind
+	// After, of a whole table, lists the tables before it, the nearest first, down
+	// to one that every resolution leaves in place.
+	After []string
 }
 
 // ConflictSide is what one of the three documents holds.

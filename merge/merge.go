@@ -32,11 +32,11 @@ const (
 type MergeResult struct {
 	Merged    *tables.Calibration
 	Conflicts []Conflict
-	Settled   int      // conflicts that Prefer settled
-	Hidden    int      // cells that the tolerance settled
-	Carried   int      // cells with the other side's difference carried onto moved axes
-	Said      []string // what was carried, and what else a person should know
-	Caused    []string // what the merge newly causes: see [Caused]
+	Settled   []Conflict // by Prefer
+	Hidden    int        // cells that the tolerance settled
+	Carried   int        // cells with the other side's difference carried onto moved axes
+	Said      []string   // what was carried, and what else a person should know
+	Caused    []string   // what the merge newly causes: see [Caused]
 }
 
 // Merge brings the edits of two documents that came from one base together.
@@ -78,7 +78,7 @@ func (m *merger) prefer() (*MergeResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	m.r.Merged, m.r.Conflicts, m.r.Settled = doc, left, len(all)-len(left)
+	m.r.Merged, m.r.Conflicts, m.r.Settled = doc, left, all
 	m.r.Said = append(m.r.Said, said...)
 	m.r.Caused = append(m.r.Caused, caused(m.ours, m.theirs, doc)...)
 	return m.r, nil
@@ -88,8 +88,7 @@ type merger struct {
 	base, ours, theirs *tables.Calibration
 	opt                MergeOptions
 	r                  *MergeResult
-	after              [2]map[string]string // what each of ours, and of theirs, stands behind
-	disputed           map[string]bool      // tables that one side took away and the other changed
+	disputed           map[string]bool // tables that one side took away and the other changed
 }
 
 func (m *merger) conflict(c Conflict) {
@@ -201,28 +200,11 @@ func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
 	if o != nil && a != nil && b != nil {
 		return m.both(o, a, b)
 	}
-	in := 0
-	if a == nil {
-		in = 1
-	}
-	if m.after[in] == nil {
-		m.after[in] = predecessors([]*tables.Calibration{m.ours, m.theirs}[in].IDs())
-	}
 	if a == nil || b == nil {
 		m.disputed[id] = true
 	}
-	m.conflict(Conflict{Table: id, Name: WholeTable, After: m.after[in][id],
-		Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
+	m.conflict(Conflict{Table: id, Name: WholeTable, Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
 	return a
-}
-
-// predecessors says of each table what it stands behind; "" of the first.
-func predecessors(ids []string) map[string]string {
-	m := make(map[string]string, len(ids))
-	for i, id := range ids {
-		m[id] = before(ids, i)
-	}
-	return m
 }
 
 func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t, Absent: t == nil} }

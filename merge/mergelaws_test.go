@@ -95,6 +95,56 @@ func lawSwap(f failer, s source) {
 	}
 }
 
+// Law 2 holds through resolving: the same choices give the same document,
+// whichever side was ours, at once or one by one.
+func lawSwapResolved(f failer, s source) {
+	o, a, b := triple(s)
+	r, q := merged(f, o, a, b), merged(f, o, b, a)
+	choice := map[string]Side{}
+	mirror := map[Side]Side{Ours: Theirs, Theirs: Ours}
+	same := pick(s, []Side{Ours, Theirs, ""})
+	for _, c := range r.Conflicts {
+		if choice[c.ID] = same; same == "" {
+			choice[c.ID] = pick(s, []Side{Ours, Theirs})
+		}
+	}
+	one, _, _, err := ResolveEach(r.Merged, r.Conflicts, func(c Conflict) Side { return choice[c.ID] })
+	two, _, _, err2 := ResolveEach(q.Merged, q.Conflicts, func(c Conflict) Side { return mirror[choice[c.ID]] })
+	if (err == nil) != (err2 == nil) {
+		f.Fatalf("resolving: %v, swapped: %v\n%s%v", err, err2, say3(o, a, b, r), choice)
+	}
+	if err != nil {
+		return
+	}
+	var putBack []*tables.Table
+	for _, c := range r.Conflicts {
+		side := c.Side(choice[c.ID])
+		if c.lines() == nil || side.Absent {
+			continue
+		}
+		for _, doc := range []*tables.Calibration{one, two} {
+			if t := doc.Table(c.Table); !holdsAt(t, atOf(c), side.Value) {
+				f.Fatalf("the cell chosen for %s %s is gone\n%s%v\nresolved\n%s", c.Table, c.At(), say3(o, a, b, r), choice, spell(doc))
+			}
+		}
+		putBack = append(putBack, o.Table(c.Table))
+	}
+	// With a breakpoint that is put back come cells of the merged surface; a
+	// breakpoint that was never taken away has its own.
+	for _, t := range putBack {
+		one, two = must(one.WithTable(t)), must(two.WithTable(t))
+	}
+	if !one.Equal(two) {
+		f.Fatalf("resolved otherwise after a swap\n%s%v\nresolved\n%sswapped\n%s", say3(o, a, b, r), choice, spell(one), spell(two))
+	}
+}
+
+func holdsAt(t *tables.Table, at [2]float64, v float64) bool {
+	g := grid{keyAxes(t.X())[0], keyAxes(t.Y())[0], t.Values()}
+	got, ok := g.at(at[0], at[1])
+	return ok && tables.SameBit(got, v)
+}
+
 func sameSide(c, d ConflictSide) bool {
 	return c.Absent == d.Absent && tables.SameBit(c.Value, d.Value) && c.Table.Equal(d.Table) && slices.Equal(c.Order, d.Order)
 }
@@ -434,6 +484,7 @@ func spellAny(doc *tables.Calibration) string {
 
 func TestMergeIdentitiesLaw(t *testing.T) { always(t, 5_000, lawMergeIdentities) }
 func TestSwapLaw(t *testing.T)            { always(t, 10_000, lawSwap) }
+func TestSwapResolvedLaw(t *testing.T)    { always(t, 10_000, lawSwapResolved) }
 func TestNoEditVanishesLaw(t *testing.T)  { always(t, 10_000, lawNoEditVanishes) }
 func TestDisjointLaw(t *testing.T)        { always(t, 3_000, lawDisjoint) }
 func TestNoDriftLaw(t *testing.T)         { always(t, 3_000, lawNoDrift) }
@@ -444,6 +495,7 @@ func TestUndoLaw(t *testing.T) { always(t, 3_000, lawUndo) }
 
 func FuzzMergeIdentities(f *testing.F) { fuzz(f, lawMergeIdentities) }
 func FuzzSwap(f *testing.F)            { fuzz(f, lawSwap) }
+func FuzzSwapResolved(f *testing.F)    { fuzz(f, lawSwapResolved) }
 func FuzzNoEditVanishes(f *testing.F)  { fuzz(f, lawNoEditVanishes) }
 func FuzzDisjoint(f *testing.F)        { fuzz(f, lawDisjoint) }
 func FuzzNoDrift(f *testing.F)         { fuzz(f, lawNoDrift) }

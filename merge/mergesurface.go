@@ -276,6 +276,8 @@ func (s *surfaceMerge) between(o, a, b, dA, dB float64) float64 {
 	s.largest = max(s.largest, math.Abs(dA), math.Abs(dB))
 	w := o + (dA + dB)
 	switch {
+	case dA == 0 && dB == 0:
+		w = o // so that swapping the sides gives the same zero
 	case dA == 0:
 		w = b
 	case dB == 0:
@@ -403,11 +405,14 @@ func (s *surfaceMerge) conflict(row, column int, in Side, x, y float64) {
 	c := Conflict{Table: s.t.f.ID, Row: row, Column: column, In: in,
 		Base: side(&s.o), Ours: side(&s.a.grid), Theirs: side(&s.b.grid)}
 	if s.t.f.X != nil {
-		c.X = &x
-		c.GoneColumn = has(s.o.x, x) && !(has(s.a.x, x) && has(s.b.x, x))
+		if c.X = &x; has(s.o.x, x) && !(has(s.a.x, x) && has(s.b.x, x)) {
+			c.Gone = "x"
+		}
 	}
 	if s.t.f.Y != nil {
-		c.Y = &y
+		if c.Y = &y; has(s.o.y, y) && !(has(s.a.y, y) && has(s.b.y, y)) {
+			c.Gone += "y"
+		}
 	}
 	s.t.conflict(c)
 }

@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"maps"
 	"slices"
 
 	"calsplice/tables"
@@ -9,12 +10,16 @@ import (
 // order is the merged tables in their order. Where one side moved tables its
 // order holds; a table that one side added stands behind the one that it
 // follows there. Where both moved them differently that is a conflict.
+//
+// A table that one side took away and the other changed has its place in the
+// order, whether it is there or not, and its conflict names that place: so
+// resolving gives the same order whichever side is ours.
 func (m *merger) order(list map[string]*tables.Table) []string {
-	merged := map[string]bool{}
-	for id := range list {
-		merged[id] = !m.disputed[id]
+	all := map[string]bool{}
+	for _, id := range slices.Concat(slices.Collect(maps.Keys(list)), slices.Collect(maps.Keys(m.disputed))) {
+		all[id] = true
 	}
-	o, a, b := keepOnly(m.base.IDs(), merged), keepOnly(m.ours.IDs(), merged), keepOnly(m.theirs.IDs(), merged)
+	o, a, b := keepOnly(m.base.IDs(), all), keepOnly(m.ours.IDs(), all), keepOnly(m.theirs.IDs(), all)
 	core := set(keepOnly(keepOnly(a, set(b)), set(o)))
 	co, ca, cb := keepOnly(o, core), keepOnly(a, core), keepOnly(b, core)
 	order, ok := three(co, ca, cb, slices.Equal[[]string])
@@ -23,28 +28,52 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 		m.conflict(Conflict{Name: TableOrder, Base: side(co), Ours: side(ca), Theirs: side(cb)})
 	}
 	behindA, behindB := behind(a, core), behind(b, core)
-	out := interleave(behindA[""], behindB[""])
-	for _, id := range order {
-		out = append(out, id)
-		out = append(out, interleave(behindA[id], behindB[id])...)
+	oneAnchor(behindA, behindB)
+	var out []string
+	for _, id := range append([]string{""}, order...) {
+		out = append(append(out, id), interleave(behindA[id], behindB[id])...)
 	}
-	return m.insertDisputed(unique(out), list)
-}
-
-// insertDisputed puts the tables that are there only because of a conflict
-// behind those that they follow in ours. Ordering them last keeps the rest in
-// the same order whichever side is ours.
-func (m *merger) insertDisputed(out []string, list map[string]*tables.Table) []string {
-	at := 0
-	for _, id := range m.ours.IDs() {
-		if i := slices.Index(out, id); i >= 0 {
-			at = i + 1
-		} else if m.disputed[id] && list[id] != nil {
-			out = slices.Insert(out, at, id)
-			at++
+	out = out[1:]
+	for i, c := range m.r.Conflicts {
+		if m.disputed[c.Table] && c.Name == WholeTable {
+			m.r.Conflicts[i].After = m.before(out, c.Table)
 		}
 	}
-	return out
+	return slices.DeleteFunc(out, func(id string) bool { return list[id] == nil })
+}
+
+// oneAnchor leaves a table that both sides added behind one of the tables that
+// it follows, the same whichever side is ours and whatever the order of these.
+func oneAnchor(behindA, behindB map[string][]string) {
+	anchors := map[string]string{}
+	for anchor, ids := range behindA {
+		for _, id := range ids {
+			anchors[id] = anchor
+		}
+	}
+	for anchor, ids := range behindB {
+		behindB[anchor] = slices.DeleteFunc(ids, func(id string) bool {
+			other, both := anchors[id]
+			return both && other < anchor
+		})
+		for _, id := range behindB[anchor] {
+			if other, both := anchors[id]; both && other > anchor {
+				behindA[other] = slices.DeleteFunc(behindA[other], func(s string) bool { return s == id })
+			}
+		}
+	}
+}
+
+// before lists the tables before one, the nearest first, down to one that is
+// not disputed.
+func (m *merger) before(order []string, id string) []string {
+	i := slices.Index(order, id)
+	list := slices.Clone(order[:i])
+	slices.Reverse(list)
+	if n := slices.IndexFunc(list, func(id string) bool { return !m.disputed[id] }); n >= 0 {
+		list = list[:n+1]
+	}
+	return list
 }
 
 // behind lists, for each table of the core, those that follow it and are not of
@@ -107,15 +136,4 @@ func positions(ids []string) map[string]int {
 		m[id] = i
 	}
 	return m
-}
-
-// unique leaves out what already stands: a table that both sides added at
-// different places stays at the first.
-func unique(ids []string) []string {
-	seen := map[string]bool{}
-	return slices.DeleteFunc(ids, func(id string) bool {
-		was := seen[id]
-		seen[id] = true
-		return was
-	})
 }

@@ -3,6 +3,7 @@ package merge
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 )
@@ -56,11 +57,15 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	if len(bad) > 0 {
 		return nil, nil, nil, &MismatchError{Mismatches: bad}
 	}
-	var faults tables.Faults
-	for i, c := range chosen {
-		r.take = takes[i]
-		if err := r.settle(c); err != nil {
-			faults = append(faults, &tables.Fault{Path: placeOf(c), What: err.Error()})
+	faults := brokenLines(chosen, left)
+	for step := range 3 {
+		for i, c := range chosen {
+			if r.take = takes[i]; c.step(r.take) != step {
+				continue
+			}
+			if err := r.settle(c); err != nil {
+				faults = append(faults, &tables.Fault{Path: placeOf(c), What: err.Error()})
+			}
 		}
 	}
 	if len(faults) > 0 {
@@ -70,6 +75,52 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 		return nil, nil, nil, err
 	}
 	return doc, r.relocate(left), r.said, nil
+}
+
+// step is when a conflict is settled: what takes a breakpoint away comes before
+// what keeps it, so that a cell that is taken over stays, and both come when the
+// cells beside them have their values.
+func (c Conflict) step(take Side) int {
+	switch {
+	case c.lines() == nil:
+		return 0
+	case c.Side(take).Absent:
+		return 1
+	}
+	return 2
+}
+
+// lines names the breakpoints of a cell that one side took away and the other
+// edited.
+func (c Conflict) lines() (list []string) {
+	if !c.Cell() || c.Ours.Absent == c.Theirs.Absent {
+		return nil
+	}
+	if c.Gone != "y" {
+		list = append(list, c.Table+" x "+coordinate(c.X))
+	}
+	if c.Gone != "x" {
+		list = append(list, c.Table+" y "+coordinate(c.Y))
+	}
+	return list
+}
+
+// brokenLines refuses a choice for a part of a breakpoint's conflicts: taking
+// the breakpoint away later would take the cells chosen now with it.
+func brokenLines(chosen, left []Conflict) (faults tables.Faults) {
+	open := map[string]bool{}
+	for _, c := range left {
+		for _, line := range c.lines() {
+			open[line] = true
+		}
+	}
+	for _, c := range chosen {
+		if slices.ContainsFunc(c.lines(), func(line string) bool { return open[line] }) {
+			faults = append(faults, &tables.Fault{Path: placeOf(c),
+				What: "one side took its breakpoint away, on which there are other conflicts: choose for all of them at once"})
+		}
+	}
+	return faults
 }
 
 func placeOf(c Conflict) string {
@@ -155,11 +206,11 @@ func (r *resolver) table(c Conflict, side ConflictSide) error {
 		return nil
 	}
 	if r.tables[c.Table] == nil {
-		at := len(r.order)
-		if i := slices.Index(r.order, c.After); c.After == "" {
-			at = 0
-		} else if i >= 0 {
-			at = i + 1
+		at := 0
+		for _, id := range c.After {
+			if at = slices.Index(r.order, id) + 1; at > 0 {
+				break
+			}
 		}
 		r.order = slices.Insert(r.order, at, c.Table)
 	}
@@ -223,10 +274,10 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 		return fmt.Errorf("the merged table has other axes than the conflict")
 	}
 	switch {
+	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
+		return r.takeAway(c, t)
 	case side.Absent && !there:
 		return nil
-	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
-		return r.takeAway(c, row, column)
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
 	case !there:
@@ -317,36 +368,47 @@ func at(c Conflict) (p [2]float64) {
 	return p
 }
 
-// takeAway drops the breakpoint of a cell that the side taken does not have:
-// the column where the table has more than one, else the row.
-func (r *resolver) takeAway(c Conflict, row, column int) error {
+// takeAway drops the breakpoints of a cell that the side taken does not have,
+// as far as the table still has them.
+func (r *resolver) takeAway(c Conflict, t *tables.Table) error {
+	if c.Gone == "" {
+		return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
+	}
+	column, columns := locate(t.X(), c.X)
+	row, rows := locate(t.Y(), c.Y)
+	columns, rows = columns && strings.Contains(c.Gone, "x"), rows && strings.Contains(c.Gone, "y")
+	if !columns && !rows {
+		return nil
+	}
 	r.flush()
 	f := r.tables[c.Table].Fields()
-	keep := func(a *tables.Axis, drop int) (*tables.Axis, error) {
-		return tables.NewAxisExtra(a.Quantity(), a.Unit(), slices.Delete(slices.Clone(a.Points()), drop, drop+1), a.Extra())
-	}
-	columns := c.GoneColumn && f.X != nil && f.X.Len() > 1
+	place := coordinates(&f, at(c))
 	n := columnsOf(f.X)
 	var values []float64
 	for i, v := range f.Values {
-		if columns && i%n != column || !columns && i/n != row {
+		if !(columns && i%n == column) && !(rows && i/n == row) {
 			values = append(values, v)
 		}
 	}
-	var err error
-	switch {
-	case columns:
-		f.X, err = keep(f.X, column)
-	case f.Y != nil && f.Y.Len() > 1:
-		f.Y, err = keep(f.Y, row)
-	default:
-		return fmt.Errorf("the table would have no breakpoint left")
-	}
-	if err != nil {
-		return err
-	}
 	f.Values = values
-	r.said = append(r.said, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, coordinates(&f, at(c))))
+	for _, line := range []struct {
+		axis **tables.Axis
+		at   int
+		gone bool
+	}{{&f.X, column, columns}, {&f.Y, row, rows}} {
+		a := *line.axis
+		if !line.gone {
+			continue
+		}
+		if a == nil || a.Len() == 1 {
+			return fmt.Errorf("the table would have no breakpoint left")
+		}
+		var err error
+		if *line.axis, err = tables.NewAxisExtra(a.Quantity(), a.Unit(), slices.Delete(slices.Clone(a.Points()), line.at, line.at+1), a.Extra()); err != nil {
+			return err
+		}
+	}
+	r.said = append(r.said, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, place))
 	return r.put(f)
 }
 

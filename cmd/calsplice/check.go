@@ -7,6 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/plausible"
 	"calsplice/merge/changefile"
@@ -27,10 +28,12 @@ what an engine bears, a cell that stands out from those beside it. Each finding
 says what it rests on; what could not be judged, for want of a role or of a unit
 or quantity that is known, is named. Cells and change sets are checked for
 soundness only.
+Conflicts that a merge left, here or in git, are named until they are settled.
 
    calsplice check found.json corrected.xlsx
 
-The exit status is 0 where nothing was found, 1 with findings, 2 with faults.`,
+The exit status is 0 where nothing was found, 1 with findings or conflicts, 2
+with faults.`,
 		Flags:  []cli.Flag{jsonFlag()},
 		Action: checkAction,
 	}
@@ -41,7 +44,10 @@ type checked struct {
 	File     string    `json:"file"`
 	Findings []finding `json:"findings"`
 	Notes    []string  `json:"notes,omitempty"` // what could not be judged
+	Standing int       `json:"conflicts"`       // that a merge left
+	List     string    `json:"conflicts_file"`  // "" where none stand
 	what     string    // the document in a word
+	standing gitdriver.Standing
 }
 
 type finding struct {
@@ -70,7 +76,7 @@ func checkAction(c *cli.Context) error {
 			continue
 		}
 		files = append(files, f)
-		found = found || len(f.Findings) > 0
+		found = found || len(f.Findings)+f.Standing > 0
 	}
 	if err := printChecked(c, files); err != nil {
 		return err
@@ -98,6 +104,8 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 		}
 	}
 	tell(c, said)
+	f.standing = gitdriver.Find(path)
+	f.Standing, f.List = len(f.standing.Conflicts), f.standing.File
 	return f, err
 }
 
@@ -159,7 +167,10 @@ func printChecked(c *cli.Context, files []*checked) error {
 		for _, x := range f.Findings {
 			fmt.Fprintf(&b, "%s: %s\n", name, x)
 		}
-		if len(f.Findings) == 0 {
+		if f.Standing > 0 {
+			fmt.Fprintln(&b, f.standing)
+		}
+		if len(f.Findings)+f.Standing == 0 {
 			fmt.Fprintf(&b, "%s: sound %s\n", name, f.what)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 )
 
 func gitCommand() *cli.Command {
+	cache := &cli.BoolFlag{Name: "cache", Usage: "let git keep what it has shown of each version, in notes: a quicker git log -p"}
 	global := &cli.BoolFlag{Name: "global", Usage: "for all repositories of this user, rather than this clone"}
 	return &cli.Command{
 		Name:  "git",
@@ -21,16 +22,20 @@ and git blame, a merge by cells, and a merge tool for conflicts.
    calsplice git install
    git mergetool --tool=calsplice
 
-Files that are no calibrations are compared and merged as ever. Each clone is
-told by itself: "doctor" says what a clone lacks.`,
+Files that are no calibrations are compared and merged as ever. Conflicts are
+listed in git's own folder, where "resolve" and the merge tool find them; a
+commit while some stand is refused. Each clone is told by itself: "doctor" says
+what a clone lacks.`,
 		Subcommands: []*cli.Command{
-			{Name: "install", Usage: "add the drivers to git's configuration, and files to .gitattributes", ArgsUsage: " ",
-				Flags:  []cli.Flag{global, manyFlag("pattern", "files to name in .gitattributes, `GLOB`; *.json, *.csv and *.xlsx unless told; may be repeated")},
+			{Name: "install", Usage: "add the drivers to git's configuration, files to .gitattributes, and a hook", ArgsUsage: " ",
+				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "files to name in .gitattributes, `GLOB`; *.json, *.csv and *.xlsx unless told; may be repeated")},
 				Action: gitInstall},
 			{Name: "remove", Usage: "take out what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
-			{Name: "doctor", Usage: "say what this clone lacks; exit 1 where it lacks something", ArgsUsage: " ", Action: gitDoctor},
+			{Name: "doctor", Usage: "say what this clone lacks and which conflicts stand; exit 1 where there is either", ArgsUsage: " ", Action: gitDoctor},
 			{Name: "textconv", Usage: "print a calibration with a line a cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
-			{Name: "merge-driver", Usage: "merge three files that git hands over", ArgsUsage: "%O %A %B %L %P", Action: gitMerge},
+			{Name: "pre-commit", Usage: "refuse a commit while conflicts stand; the hook calls it", ArgsUsage: " ", Action: gitPreCommit},
+			{Name: "merge-driver", Usage: "merge three files that git hands over", ArgsUsage: "%O %A %B %L %P", Action: gitMerge,
+				Flags: []cli.Flag{&cli.BoolFlag{Name: "virtual", Usage: "for a base that git makes up of several"}}},
 			{Name: "merge-tool", Usage: "ask about each conflict of a merged file", ArgsUsage: "BASE LOCAL REMOTE MERGED", Action: gitTool},
 		},
 		Action: func(c *cli.Context) error {
@@ -50,22 +55,28 @@ func gitInstall(c *cli.Context) error {
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	file, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns)
-	if err == nil {
-		fmt.Fprintln(c.App.Writer, "installed; files are named in", tables.Clean(file))
-	}
-	return err
+	said, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
+	return printLines(c, said, err)
 }
 
 func gitRemove(c *cli.Context) error {
 	if err := wantArgs(c, 0, 0); err != nil {
 		return err
 	}
-	file, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
-	if err == nil {
-		fmt.Fprintln(c.App.Writer, "removed, from", tables.Clean(file), "too")
+	said, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
+	return printLines(c, said, err)
+}
+
+func printLines(c *cli.Context, lines []string, err error) error {
+	if err != nil {
+		return err
 	}
-	return err
+	for _, l := range lines {
+		if l != "" {
+			fmt.Fprintln(c.App.Writer, tables.Clean(l))
+		}
+	}
+	return nil
 }
 
 func gitDoctor(c *cli.Context) error {
@@ -76,21 +87,34 @@ func gitDoctor(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, f := range findings {
-		fmt.Fprintln(c.App.Writer, tables.Clean(f))
+	if len(findings) == 0 {
+		findings = []string{"this clone lacks nothing"}
+		return printLines(c, findings, nil)
 	}
-	if len(findings) > 0 {
-		return errReport
+	printLines(c, findings, nil)
+	return errReport
+}
+
+func gitPreCommit(c *cli.Context) error {
+	if err := wantArgs(c, 0, 0); err != nil {
+		return err
 	}
-	fmt.Fprintln(c.App.Writer, "this clone lacks nothing")
-	return nil
+	standing, err := gitdriver.Scope{}.Commit()
+	if err != nil || len(standing) == 0 {
+		return err
+	}
+	for _, s := range standing {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
+	}
+	fmt.Fprintln(c.App.ErrWriter, "calsplice: nothing is committed")
+	return errReport
 }
 
 func gitTextconv(c *cli.Context) error {
 	if err := wantArgs(c, 1, 1); err != nil {
 		return err
 	}
-	return gitdriver.Textconv(c.App.Writer, c.Args().First())
+	return gitdriver.Textconv(c.App.Writer, c.Args().First(), c.App.Reader)
 }
 
 func gitMerge(c *cli.Context) error {
@@ -102,7 +126,8 @@ func gitMerge(c *cli.Context) error {
 	if err != nil {
 		return fmt.Errorf("marker size %s is no number", tables.Quote(a.Get(3)))
 	}
-	conflicts, err := gitdriver.Merge(a.Get(0), a.Get(1), a.Get(2), marker, a.Get(4), c.App.ErrWriter)
+	conflicts, err := gitdriver.Merging{Base: a.Get(0), Ours: a.Get(1), Theirs: a.Get(2), Marker: marker, Path: a.Get(4),
+		Virtual: c.Bool("virtual")}.Run(c.App.ErrWriter)
 	if err == nil && conflicts {
 		return errReport
 	}

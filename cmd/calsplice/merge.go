@@ -4,9 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
+	"path/filepath"
+	"slices"
 
 	"calsplice/cmd/calsplice/difftext"
+	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
@@ -57,6 +59,11 @@ func mergeAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	for _, path := range c.Args().Slice() {
+		if s := gitdriver.Find(path); s.File != "" {
+			tell(c, []string{s.String()})
+		}
+	}
 	if opt.Tolerance != nil {
 		if err := wantBounds(*opt.Tolerance, docs...); err != nil {
 			return err
@@ -83,22 +90,24 @@ func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
 	return opt, err
 }
 
-// finishMerge writes the merged document and its conflicts, and tells of both.
+// finishMerge writes the merged document and its conflicts, both or neither,
+// and tells of both.
 func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
-	file, text := c.String("conflicts"), c.App.Writer
+	text := c.App.Writer
 	if toStdout(out) {
 		text = c.App.ErrWriter
 	}
-	if file == "" && !tablefile.Device(out) {
-		file = conflictfile.Path(out)
-	}
-	if _, err := tablefile.OutFormat(out, output(c)); err != nil {
-		return err // before anything stands beside it
-	}
-	if err := writeConflicts(c, file, r.Conflicts); err != nil {
+	opt := output(c)
+	file, err := listPlace(c, out, r)
+	if err != nil {
 		return err
 	}
-	if err := tablefile.Write(out, r.Merged, output(c)); err != nil {
+	if file != "" {
+		opt.First = func() error {
+			return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, c.App.Writer, nil)
+		}
+	}
+	if err := tablefile.Write(out, r.Merged, opt); err != nil {
 		return err
 	}
 	if _, err := os.Stat(file); err != nil {
@@ -113,18 +122,35 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	return nil
 }
 
-// writeConflicts lists conflicts in a file. Without conflicts it leaves no
-// file, but empties one that an earlier merge left.
-func writeConflicts(c *cli.Context, file string, list []merge.Conflict) error {
-	if file == "" {
-		return nil
+// listPlace is where a merge's conflicts are to be listed; "" where there are
+// none to list, and no list to empty. A list that stands may be written anew by
+// the same merge, or settled by it.
+func listPlace(c *cli.Context, out string, r *merge.MergeResult) (string, error) {
+	all := slices.Concat(r.Conflicts, r.Settled)
+	same := func(list []merge.Conflict) bool {
+		return conflictfile.Within(list, all) && conflictfile.Within(all, list)
 	}
-	if len(list) == 0 {
-		if _, err := os.Stat(file); err != nil {
-			return nil
+	file := c.String("conflicts")
+	switch {
+	case file == "" && tablefile.Device(out):
+		return "", nil
+	case file != "" && tablefile.Device(file):
+		return file, nil
+	case file != "" && filepath.Clean(file) == filepath.Clean(out):
+		return "", &tables.Fault{File: file, What: "-o and --conflicts name one file: give each its own"}
+	case len(r.Conflicts) == 0 && file == "":
+		file, _ = conflictfile.Standing(out)
+	case len(r.Conflicts) == 0:
+		if _, err := conflictfile.Read(file, nil); err != nil {
+			return "", nil // nothing goes there
 		}
+	case file == "":
+		return conflictfile.Place(out, same)
 	}
-	return conflictfile.Write(file, list, c.App.Writer)
+	if file == "" {
+		return "", nil
+	}
+	return file, conflictfile.Free(file, same)
 }
 
 // mergeTold is what merge --json prints.
@@ -142,7 +168,7 @@ func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) e
 	if !c.Bool("json") {
 		return difftext.Merge(w, r, file)
 	}
-	return difftext.JSON(w, mergeTold{len(r.Conflicts), file, r.Settled, r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
+	return difftext.JSON(w, mergeTold{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
 }
 
 // lines is a list that is never null in JSON.

@@ -1,22 +1,22 @@
 // Package conflictfile keeps the conflicts of a merge in a file beside the
 // merged document: a list in JSON with one entry a conflict,
 //
-//	{"id": "1f0c…", "table": "spark.advance", "at": [3, 4], "x": 1600, "y": 240,
+//	{"id": "1f0c…", "merged": "van.json", "table": "spark.advance", "at": [3, 4], "x": 1600, "y": 240,
 //	 "base": 14, "ours": 15.5, "theirs": 12}
 //
-// At is the row and the column of a cell, or the name of the field or axis, or
+// Merged is the file that they are conflicts of, in the folder of the list. At is the row and the column of a cell, or the name of the field or axis, or
 // "table" for a whole table; table is "" for the document's own fields, and
 // "order" the order of its tables. A cell has its coordinates in axis units. A
 // side that has no such cell or table is null, and listed under "absent", since
 // null is also an empty cell. An axis conflicts together with the cells that
-// stand on it: "whole" has the three tables.
+// stand on it: "whole" has the three tables. A whole table has its place in the
+// order: "after" lists the tables before it, the nearest first.
 package conflictfile
 
 import (
 	"bytes"
 	"encoding/json"
 	"io"
-	"path/filepath"
 	"strings"
 
 	"calsplice/merge"
@@ -26,35 +26,35 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-// Path is where the conflicts of a merged document stand: NAME.conflicts.json
-// beside it.
-func Path(out string) string {
-	return strings.TrimSuffix(out, filepath.Ext(out)) + ".conflicts.json"
+// List is the conflicts of a merged document.
+type List struct {
+	Merged    string // the document's file, without its folder; "" where it is not known
+	Conflicts []merge.Conflict
 }
 
-// Own is where they stand for a document that shares its name with another in
-// the same folder: its whole name is in that of the list.
-func Own(out string) string { return out + ".conflicts.json" }
-
-// Write writes conflicts, replacing the file whole.
-func Write(path string, list []merge.Conflict, stdout io.Writer) error {
-	return tablefile.Replace(path, stdout, func(w io.Writer) error {
+// Write writes a list, replacing the file whole; first is run before, as
+// [tablefile.ReplaceAfter] has it.
+func Write(path string, list List, stdout io.Writer, first func() error) error {
+	return tablefile.ReplaceAfter(path, stdout, func(w io.Writer) error {
 		_, err := w.Write(Append(nil, list))
 		return err
-	})
+	}, first)
 }
 
-// Append appends the JSON of conflicts.
-func Append(b []byte, list []merge.Conflict) []byte {
+// Append appends the JSON of a list.
+func Append(b []byte, list List) []byte {
 	b = append(b, '[')
-	for i, c := range list {
+	for i, c := range list.Conflicts {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = appendConflict(append(b, "\n  {"...), c)
-		b = append(b, '}')
+		b = strictjson.AppendText(append(b, "\n  {\"id\": "...), c.ID)
+		if list.Merged != "" {
+			b = strictjson.AppendText(append(b, `, "merged": `...), list.Merged)
+		}
+		b = append(appendConflict(b, c), '}')
 	}
-	if len(list) > 0 {
+	if len(list.Conflicts) > 0 {
 		b = append(b, '\n')
 	}
 	return append(b, "]\n"...)
@@ -63,7 +63,6 @@ func Append(b []byte, list []merge.Conflict) []byte {
 var sides = []merge.Side{merge.Original, merge.Ours, merge.Theirs}
 
 func appendConflict(b []byte, c merge.Conflict) []byte {
-	b = strictjson.AppendText(append(b, `"id": `...), c.ID)
 	b = strictjson.AppendText(append(b, `, "table": `...), c.Table)
 	if b = append(b, `, "at": `...); c.Cell() {
 		b = strictjson.AppendNumbers(b, []float64{float64(c.Row), float64(c.Column)})
@@ -79,8 +78,8 @@ func appendConflict(b []byte, c merge.Conflict) []byte {
 	if c.Y != nil {
 		b = strictjson.AppendNumber(append(b, `, "y": `...), *c.Y)
 	}
-	if c.GoneColumn {
-		b = append(b, `, "gone": "x"`...)
+	if c.Gone != "" {
+		b = strictjson.AppendText(append(b, `, "gone": `...), c.Gone)
 	}
 	b = append(b, ",\n   "...)
 	var absent []string
@@ -101,12 +100,23 @@ func appendConflict(b []byte, c merge.Conflict) []byte {
 		b = appendWhole(b, c)
 	}
 	if absent != nil {
-		b = append(b, `, "absent": ["`+strings.Join(absent, `", "`)+`"]`...)
+		b = appendTexts(append(b, `, "absent": `...), absent)
 	}
 	if c.Name == merge.WholeTable {
-		b = strictjson.AppendText(append(b, `, "after": `...), c.After)
+		b = appendTexts(append(b, `, "after": `...), c.After)
 	}
 	return b
+}
+
+func appendTexts(b []byte, list []string) []byte {
+	b = append(b, '[')
+	for i, s := range list {
+		if i > 0 {
+			b = append(b, ", "...)
+		}
+		b = strictjson.AppendText(b, s)
+	}
+	return append(b, ']')
 }
 
 func appendWhole(b []byte, c merge.Conflict) []byte {
@@ -133,14 +143,7 @@ func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, abs
 	case c.Name == merge.WholeTable:
 		return tablejson.AppendTable(b, s.Table, 3), false
 	case c.Table == "" && c.Name == merge.TableOrder:
-		b = append(b, '[')
-		for i, id := range s.Order {
-			if i > 0 {
-				b = append(b, ", "...)
-			}
-			b = strictjson.AppendText(b, id)
-		}
-		return append(b, ']'), false
+		return appendTexts(b, s.Order), false
 	case c.Table == "":
 		return appendContents(b, c.Name, s.Contents)
 	}

@@ -14,16 +14,16 @@ import (
 )
 
 // Read reads the conflicts of a file, or of standard input where path is "-".
-func Read(path string, stdin io.Reader) ([]merge.Conflict, error) {
-	data, _, err := tablefile.Bytes(path, stdin)
+func Read(path string, stdin io.Reader) (List, error) {
+	data, err := tablefile.Any(path, stdin)
 	if err != nil {
-		return nil, err
+		return List{}, err
 	}
 	return Parse(data, path)
 }
 
 // Parse reads conflicts; name is what errors call the input.
-func Parse(data []byte, name string) ([]merge.Conflict, error) {
+func Parse(data []byte, name string) (List, error) {
 	r := newReader(data, name)
 	var list []merge.Conflict
 	r.Array(func(int) {
@@ -32,19 +32,22 @@ func Parse(data []byte, name string) ([]merge.Conflict, error) {
 		}
 	})
 	if err := r.Err(); err != nil {
-		return nil, err
+		return List{}, err
 	}
-	return list, nil
+	return List{r.merged, list}, nil
 }
 
-type reader struct{ tablejson.Reader }
+type reader struct {
+	tablejson.Reader
+	merged string
+}
 
 func newReader(data []byte, name string) *reader {
-	return &reader{tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
+	return &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
 }
 
 var (
-	conflictKeys = strictjson.Keys{Known: []string{"id", "table", "at", "in", "x", "y", "gone", "base", "ours", "theirs", "whole", "absent", "after"},
+	conflictKeys = strictjson.Keys{Known: []string{"id", "merged", "table", "at", "in", "x", "y", "gone", "base", "ours", "theirs", "whole", "absent", "after"},
 		Need: []string{"table", "at", "base", "ours", "theirs"}}
 	wholeKeys = strictjson.Keys{Known: []string{"base", "ours", "theirs"}, Need: []string{"base", "ours", "theirs"}}
 )
@@ -65,6 +68,8 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		switch key {
 		case "id":
 			c.ID, _ = r.Text()
+		case "merged":
+			r.merged, _ = r.Text()
 		case "table":
 			c.Table, _ = r.Text()
 		case "at":
@@ -77,17 +82,13 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		case "y":
 			c.Y = number()
 		case "gone":
-			s, _ := r.Text()
-			c.GoneColumn = s == "x"
+			c.Gone, _ = r.Text()
 		case "whole":
 			r.Object(wholeKeys, func(side string) { whole[side] = r.Table() })
 		case "absent":
-			r.Array(func(int) {
-				s, _ := r.Text()
-				absent = append(absent, s)
-			})
+			absent = r.texts()
 		case "after":
-			c.After, _ = r.Text()
+			c.After = r.texts()
 		default:
 			raw[key], _ = r.Raw()
 		}
@@ -114,6 +115,14 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		}
 	}
 	return c, true
+}
+
+func (r *reader) texts() (list []string) {
+	r.Array(func(int) {
+		s, _ := r.Text()
+		list = append(list, s)
+	})
+	return list
 }
 
 func (r *reader) at(c *merge.Conflict) {
@@ -153,10 +162,7 @@ func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, 
 	case c.Name == merge.WholeTable:
 		s.Table = r.Table()
 	case c.Table == "" && c.Name == merge.TableOrder:
-		r.Array(func(int) {
-			id, _ := r.Text()
-			s.Order = append(s.Order, id)
-		})
+		s.Order = r.texts()
 	case c.Table == "":
 		s.Contents = &tables.Contents{}
 		err = r.contents(c.Name, s.Contents, null, absent, raw)

@@ -23,8 +23,25 @@ import (
 // points to is replaced. The path "-" is stdout. A device or a pipe, such as
 // /dev/stdout or /dev/null, is written to and never renamed over.
 func Replace(path string, stdout io.Writer, write func(io.Writer) error) error {
+	return ReplaceAfter(path, stdout, write, nil)
+}
+
+// ReplaceAfter is [Replace] that runs first once the whole text is on the disk
+// and before it takes the file's name; where first fails, nothing is replaced.
+// So two files are replaced both or neither, one inside the other, on a disk
+// that is full; a process that is killed in between has replaced first's alone.
+func ReplaceAfter(path string, stdout io.Writer, write func(io.Writer) error, first func() error) error {
+	if first == nil {
+		first = func() error { return nil }
+	}
+	stream := func(w io.Writer) error {
+		if err := first(); err != nil {
+			return err
+		}
+		return flush(w, write)
+	}
 	if path == "-" {
-		return flush(stdout, write)
+		return stream(stdout)
 	}
 	if runtime.GOOS == "windows" {
 		if err := WindowsName(path); err != nil {
@@ -37,15 +54,15 @@ func Replace(path string, stdout io.Writer, write func(io.Writer) error) error {
 	}
 	if device {
 		if target == "/dev/stdout" {
-			return flush(stdout, write)
+			return stream(stdout)
 		}
 		f, err := os.OpenFile(target, os.O_WRONLY|os.O_APPEND, 0)
 		if err != nil {
 			return Plain(path, err)
 		}
-		return Plain(path, errors.Join(flush(f, write), f.Close()))
+		return Plain(path, errors.Join(stream(f), f.Close()))
 	}
-	return Plain(path, replace(target, mode, write))
+	return Plain(path, replace(target, mode, write, first))
 }
 
 func flush(w io.Writer, write func(io.Writer) error) error {
@@ -102,7 +119,7 @@ func Device(path string) bool {
 func under(path, folder string) bool { return strings.HasPrefix(path, folder) }
 
 // replace writes a temporary file beside target and gives it target's name.
-func replace(target string, mode fs.FileMode, write func(io.Writer) error) error {
+func replace(target string, mode fs.FileMode, write func(io.Writer) error, first func() error) error {
 	if mode != 0 {
 		// A file that may not be written to is not replaced either.
 		f, err := os.OpenFile(target, os.O_WRONLY, 0)
@@ -130,6 +147,9 @@ func replace(target string, mode fs.FileMode, write func(io.Writer) error) error
 		return err
 	}
 	if err := f.Close(); err != nil {
+		return err
+	}
+	if err := first(); err != nil {
 		return err
 	}
 	if err := unfinished.rename(f, target); err != nil {

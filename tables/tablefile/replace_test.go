@@ -268,3 +268,35 @@ func TestTooLargeIsRefused(t *testing.T) {
 		}
 	}
 }
+
+// TestReplaceAfter: what goes first is done when the text is whole, and before
+// it has its name; where it fails, or the text does, neither is replaced.
+func TestReplaceAfter(t *testing.T) {
+	dir := t.TempDir()
+	first, second := filepath.Join(dir, "a.json"), filepath.Join(dir, "b.json")
+	put := func() error { return Replace(first, nil, text("first")) }
+	broken := errors.New("no more numbers")
+	fail := func(io.Writer) error { return broken }
+	if err := ReplaceAfter(second, nil, fail, put); err == nil {
+		t.Error("a text that fails is written")
+	}
+	if err := ReplaceAfter(second, nil, text("second"), func() error { return Replace(first, nil, fail) }); err == nil || err.Error() != first+": no more numbers" {
+		t.Errorf("a first file that fails gives %v", err)
+	}
+	alone(t, dir)
+	if err := ReplaceAfter("-", io.Discard, text("second"), func() error { return broken }); err != broken {
+		t.Errorf("before a stream it gives %v", err)
+	}
+	if err := ReplaceAfter(second, nil, text("second"), func() error {
+		whole, err := filepath.Glob(filepath.Join(dir, ".calsplice-*.tmp"))
+		if err != nil || len(whole) != 1 {
+			t.Fatalf("the second text is not there first: %v %v", whole, err)
+		}
+		holds(t, whole[0], "second")
+		return put()
+	}); err != nil {
+		t.Fatal(err)
+	}
+	holds(t, first, "first")
+	holds(t, second, "second")
+}

@@ -36,7 +36,8 @@ type Options struct {
 	Format string // of what goes to standard output; "" is JSON
 	Long   bool   // CSV with a row a cell
 	Stdout io.Writer
-	Also   []string // extensions that the caller writes itself: refusals name them
+	Also   []string     // extensions that the caller writes itself: refusals name them
+	First  func() error // what goes before: see [ReplaceAfter]
 }
 
 // PatchSuffix ends the name of a file that holds an RFC 6902 JSON Patch, which no
@@ -103,7 +104,7 @@ func Parse(data []byte, format, path string) (c *tables.Calibration, cautions []
 func Bytes(path string, stdin io.Reader) (data []byte, format string, err error) {
 	if path == "-" {
 		data, err = strictjson.ReadAll(stdin, path)
-		return data, sniff(data), err
+		return data, Sniff(data), err
 	}
 	stream := isStream(path)
 	if !stream {
@@ -112,7 +113,7 @@ func Bytes(path string, stdin io.Reader) (data []byte, format string, err error)
 		}
 	}
 	if data, err = Any(path, stdin); stream {
-		format = sniff(data)
+		format = Sniff(data)
 	}
 	return data, format, err
 }
@@ -145,7 +146,8 @@ func OutFormat(path string, opt Options) (string, error) {
 	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(opt.Format))
 }
 
-func sniff(data []byte) string {
+// Sniff tells the spelling of a document by its first bytes.
+func Sniff(data []byte) string {
 	text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n")
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
@@ -168,19 +170,17 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 	if opt.Long && format != CSV {
 		return &tables.Fault{File: path, What: "the long form is CSV: want a name that ends in .csv, or --format csv"}
 	}
-	switch format {
-	case XLSX:
-		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablexlsx.Write(w, c) })
-	case CSV:
-		return Replace(path, opt.Stdout, func(w io.Writer) error {
-			if opt.Long {
-				return tablecsv.WriteLong(w, c)
-			}
+	return ReplaceAfter(path, opt.Stdout, func(w io.Writer) error {
+		switch {
+		case format == XLSX:
+			return tablexlsx.Write(w, c)
+		case opt.Long:
+			return tablecsv.WriteLong(w, c)
+		case format == CSV:
 			return tablecsv.Write(w, c)
-		})
-	default:
-		return Replace(path, opt.Stdout, func(w io.Writer) error { return tablejson.Write(w, c) })
-	}
+		}
+		return tablejson.Write(w, c)
+	}, opt.First)
 }
 
 // Plain turns an error of the operating system into one line that names the

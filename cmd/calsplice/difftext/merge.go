@@ -24,8 +24,8 @@ func Merge(out io.Writer, r *merge.MergeResult, file string) error {
 		w.line(0, s)
 		w.conflicts(r.Conflicts, r.Merged)
 	}
-	if r.Settled > 0 {
-		w.line(0, tables.Plural(r.Settled, "conflict")+" settled as told")
+	if n := len(r.Settled); n > 0 {
+		w.line(0, tables.Plural(n, "conflict")+" settled as told")
 	}
 	if r.Hidden > 0 {
 		w.line(0, tables.Plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")

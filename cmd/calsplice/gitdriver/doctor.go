@@ -16,9 +16,10 @@ var builtin = map[string][]string{
 	"merge": {"text", "binary", "union"},
 }
 
-// Doctor says what this clone lacks: a driver that its attributes name and its
+// Doctor says what this clone lacks (a driver that its attributes name and its
 // configuration does not, a program that the configuration names and that is
-// not there, attributes that name no driver.
+// not there, attributes that name no driver, the hook) and which conflicts
+// stand.
 func (s Scope) Doctor() (findings []string, err error) {
 	top, err := s.git("rev-parse", "--show-toplevel")
 	if err != nil {
@@ -46,10 +47,29 @@ func (s Scope) Doctor() (findings []string, err error) {
 	if !installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return strings.HasSuffix(d.driver, "="+driver) }) {
 		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
 	}
+	s.Dir = filepath.FromSlash(top)
 	if installed {
 		findings = append(findings, s.program()...)
+		findings = append(findings, s.outdated()...)
+		if hook := s.hookFinding(); hook != "" {
+			findings = append(findings, hook)
+		}
 	}
-	return findings, nil
+	tracked, err := s.git("ls-files", "-z")
+	for _, standing := range s.standing(documents(tracked)) {
+		findings = append(findings, standing.String())
+	}
+	return findings, err
+}
+
+// outdated names settings that an earlier version did not make.
+func (s Scope) outdated() (findings []string) {
+	for _, kv := range settings("") {
+		if v, _ := s.git("config", kv[0]); !strings.HasSuffix(v, kv[1]) {
+			findings = append(findings, fmt.Sprintf("git's setting %s is not %q: calsplice git install sets it", kv[0], strings.TrimSpace(kv[1])))
+		}
+	}
+	return findings
 }
 
 // has reports whether git is configured with a driver, wherever.
@@ -102,6 +122,9 @@ func (s Scope) named(top string) ([]namedDriver, error) {
 		path := filepath.FromSlash(f)
 		if !filepath.IsAbs(path) {
 			path = filepath.Join(s.Dir, path)
+		}
+		if info, err := os.Lstat(path); err != nil || !info.Mode().IsRegular() {
+			continue // git follows no link either
 		}
 		data, err := os.ReadFile(path)
 		if err != nil {

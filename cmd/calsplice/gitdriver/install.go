@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
@@ -22,15 +23,23 @@ const (
 )
 
 // settings are what git's configuration holds while the driver is installed.
+// What git hands over follows a "--", since a file may be called -x.json. For a
+// base that git makes up of several it calls the driver named as recursive.
 func settings(program string) [][2]string {
 	return [][2]string{
-		{"diff." + driver + ".textconv", program + " git textconv"},
+		{"diff." + driver + ".textconv", program + " git textconv --"},
 		{"merge." + driver + ".name", "calibrations, cell by cell"},
-		{"merge." + driver + ".driver", program + " git merge-driver %O %A %B %L %P"},
-		{"mergetool." + driver + ".cmd", program + ` git merge-tool "$BASE" "$LOCAL" "$REMOTE" "$MERGED"`},
+		{"merge." + driver + ".driver", program + " git merge-driver -- %O %A %B %L %P"},
+		{"merge." + driver + ".recursive", driver + "-base"},
+		{"merge." + driver + "-base.name", "calibrations, where git makes up a common base"},
+		{"merge." + driver + "-base.driver", program + " git merge-driver --virtual -- %O %A %B %L %P"},
+		{"mergetool." + driver + ".cmd", program + ` git merge-tool -- "$BASE" "$LOCAL" "$REMOTE" "$MERGED"`},
 		{"mergetool." + driver + ".trustExitCode", "true"},
 	}
 }
+
+// cached has git keep what textconv made of each version of a file, in notes.
+const cached = "diff." + driver + ".cachetextconv"
 
 // Scope is where the driver is installed: in the clone around a folder, or for
 // the user.
@@ -80,30 +89,34 @@ func (s Scope) attributes() (string, error) {
 	return filepath.Join(config, "git", "attributes"), nil
 }
 
-// Install writes git's configuration and the attributes, keeping what is there.
-// It gives the name of the attributes file.
-func (s Scope) Install(patterns []string) (string, error) {
+// Install writes git's configuration, the attributes and the hook, keeping what
+// is there. It gives lines for a person.
+func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
 	file, err := s.attributes()
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	for _, p := range patterns {
 		if p == "" || strings.ContainsAny(p, " \t\r\n\"") || p[0] == '#' || p[0] == '!' {
-			return "", fmt.Errorf("%q is no pattern for .gitattributes", p)
+			return nil, fmt.Errorf("%q is no pattern for .gitattributes", p)
 		}
 	}
 	program, err := command()
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	for _, kv := range settings(program) {
-		if _, err := s.config(kv[0], kv[1]); err != nil {
-			return "", err
-		}
-	}
-	lines, err := readLines(file)
+	lines, err := s.readLines(file)
 	if err != nil {
-		return "", err
+		return nil, err
+	}
+	list := settings(program)
+	if cache {
+		list = append(list, [2]string{cached, "true"})
+	}
+	for _, kv := range list {
+		if _, err := s.config(kv[0], kv[1]); err != nil {
+			return nil, err
+		}
 	}
 	var add []string
 	for _, p := range patterns {
@@ -111,30 +124,39 @@ func (s Scope) Install(patterns []string) (string, error) {
 			add = append(add, want)
 		}
 	}
-	if len(add) == 0 {
-		return file, nil
+	if len(add) > 0 {
+		if !contains(lines, comment) {
+			add = append([]string{comment}, add...)
+		}
+		if err := writeLines(file, append(lines, add...)); err != nil {
+			return nil, err
+		}
 	}
-	if !contains(lines, comment) {
-		add = append([]string{comment}, add...)
-	}
-	return file, writeLines(file, append(lines, add...))
+	hook, err := s.installHook(program)
+	return []string{"installed; files are named in " + file, hook}, err
 }
 
 func attribute(pattern string) string { return pattern + " diff=" + driver + " merge=" + driver }
 
-// Remove takes out what Install wrote and nothing else.
-func (s Scope) Remove() (string, error) {
+// Remove takes out what Install wrote and nothing else, and git's notes of what
+// textconv made. It gives lines for a person.
+func (s Scope) Remove() ([]string, error) {
 	file, err := s.attributes()
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	for _, section := range []string{"diff.", "merge.", "mergetool."} {
-		// A section that is not there is an error to git, and none to us.
-		s.config("--remove-section", section+driver)
-	}
-	lines, err := readLines(file)
+	lines, err := s.readLines(file)
 	if err != nil {
-		return "", err
+		return nil, err
+	}
+	for _, section := range []string{"diff." + driver, "merge." + driver, "merge." + driver + "-base", "mergetool." + driver} {
+		// A section that is not there is an error to git, and none to us.
+		s.config("--remove-section", section)
+	}
+	said := []string{"removed, from " + file + " too"}
+	if !s.Global {
+		s.git("update-ref", "-d", "refs/notes/textconv/"+driver)
+		said = append(said, s.removeHook())
 	}
 	var kept []string
 	for _, l := range lines {
@@ -144,11 +166,11 @@ func (s Scope) Remove() (string, error) {
 	}
 	switch {
 	case len(kept) == len(lines):
-		return file, nil
+		return said, nil
 	case len(kept) == 0:
-		return file, os.Remove(file)
+		return said, os.Remove(file)
 	}
-	return file, writeLines(file, kept)
+	return said, writeLines(file, kept)
 }
 
 // command is how git calls this program: by its name where that is found on the
@@ -170,7 +192,12 @@ func command() (string, error) {
 	return "'" + strings.ReplaceAll(filepath.ToSlash(self), "'", `'\''`) + "'", nil
 }
 
-func readLines(file string) ([]string, error) {
+// readLines reads an attributes file. One of a clone may have been committed by
+// anybody: as a symbolic link it is not followed, nor does git follow it.
+func (s Scope) readLines(file string) ([]string, error) {
+	if info, err := os.Lstat(file); err == nil && !s.Global && info.Mode()&os.ModeSymlink != 0 {
+		return nil, &tables.Fault{File: file, What: "is a symbolic link, which git does not read: make it a file"}
+	}
 	data, err := os.ReadFile(file)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil

@@ -1,60 +1,141 @@
 package gitdriver
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"calsplice/merge"
 	"calsplice/merge/conflictfile"
-	"calsplice/tables/tablefile"
+	"calsplice/tables"
 )
 
-// listFile is where the merge driver lists the conflicts of a document: beside
-// it under its name without the extension, or with it where another document
-// has that name too, since each has a list of its own. A document that the
-// other side brings under this name is not in the folder yet: then a list that
-// is there may be that of another one.
-func listFile(path string) string {
-	short := conflictfile.Path(path)
-	if shared(path) || !exists(path) && exists(short) {
-		return conflictfile.Own(path)
+// Git's own index says which conflicts stand. While a merge, a rebase, a
+// cherry-pick or a popped stash is not finished, the index has what ours and
+// theirs held of each file in conflict, and keeps it when the file is added,
+// until the next such step or until all is put back. A list is named by these
+// two, under git's own folder: so that it is found while it stands, and means
+// nothing to a merge that was given up, or that touched no file at all.
+
+// Standing is a list that still holds conflicts of a document.
+type Standing struct {
+	Document string // as the person named it, or from the top of the clone
+	File     string // the list; "" where there is none
+	conflictfile.List
+	git bool // it stands in git's folder
+}
+
+// String names the document, the list and what to do.
+func (s Standing) String() string {
+	return fmt.Sprintf("%s: %s unsettled, listed in %s: calsplice resolve %s, or delete the list where you settled them by hand",
+		tables.Clean(s.Document), tables.Plural(len(s.Conflicts), "conflict"), tables.Clean(s.File), tables.Clean(s.Document))
+}
+
+// InGit reports whether the list stands in git's own folder.
+func (s Standing) InGit() bool { return s.git }
+
+// Find is the list of a document's conflicts, where merge or git left it.
+func Find(doc string) Standing {
+	if list := found(doc); len(list) > 0 {
+		return list[0]
 	}
-	return short
+	return Standing{}
 }
 
-func exists(file string) bool {
-	_, err := os.Stat(file)
-	return err == nil
-}
-
-// shared reports whether another document beside a path has its name in another
-// spelling. A drive log, say, is no document.
-func shared(path string) bool {
-	stem := func(name string) string { return strings.TrimSuffix(name, filepath.Ext(name)) }
-	own := filepath.Base(path)
-	entries, _ := os.ReadDir(filepath.Dir(path))
-	return slices.ContainsFunc(entries, func(e os.DirEntry) bool {
-		name := e.Name()
-		if name == own || e.IsDir() || !strings.EqualFold(stem(name), stem(own)) {
-			return false
+// found lists what stands for a document, beside it and in git's folder.
+func found(doc string) (list []Standing) {
+	if doc == "-" {
+		return nil
+	}
+	if file, l := conflictfile.Standing(doc); file != "" {
+		list = []Standing{{Document: doc, File: file, List: l}}
+	}
+	if dir, name := filepath.Split(doc); inClone(dir) {
+		for _, s := range (Scope{Dir: dir}).inIndex(name) {
+			s.Document = doc
+			list = append(list, s)
 		}
-		data, err := tablefile.Any(filepath.Join(filepath.Dir(path), name), nil)
-		return err == nil && format(name, data) != ""
-	})
+	}
+	return list
 }
 
-// among reports whether every conflict of a list is one of a merge's: else the
-// list is of another document, or of another merge.
-func among(list, all []merge.Conflict) bool {
-	key := func(c merge.Conflict) string {
-		c.Row, c.Column, c.In = 0, 0, "" // resolving a part can move the cell
-		return string(conflictfile.Append(nil, []merge.Conflict{c}))
+// inClone reports whether a folder is under one that holds a repository, which
+// is cheaper than to ask git.
+func inClone(dir string) bool {
+	dir, err := filepath.Abs(dir)
+	for ; err == nil; dir = filepath.Dir(dir) {
+		if _, err := os.Lstat(filepath.Join(dir, ".git")); err == nil {
+			return true
+		}
+		if dir == filepath.Dir(dir) {
+			break
+		}
 	}
-	known := map[string]bool{}
-	for _, c := range all {
-		known[key(c)] = true
+	return os.Getenv("GIT_DIR") != ""
+}
+
+// standing lists what stands in a clone: the lists of git's merges, and those
+// beside the documents that are named.
+func (s Scope) standing(documents []string) []Standing {
+	list := s.inIndex()
+	for _, doc := range documents {
+		if file, l := conflictfile.Standing(filepath.Join(s.Dir, doc)); file != "" {
+			list = append(list, Standing{Document: doc, File: filepath.ToSlash(file), List: l})
+		}
 	}
-	return !slices.ContainsFunc(list, func(c merge.Conflict) bool { return !known[key(c)] })
+	return list
+}
+
+// inIndex lists the conflicts that git's index knows of, of all documents or of
+// those with a name in the folder.
+func (s Scope) inIndex(names ...string) (list []Standing) {
+	args := append([]string{"--literal-pathspecs", "ls-files", "-z", "--unmerged", "--resolve-undo", "--full-name", "--"}, names...)
+	out, err := s.git(args...)
+	if err != nil || out == "" {
+		return nil
+	}
+	sides := map[string]*[2]string{}
+	var paths []string
+	for _, entry := range strings.Split(strings.Trim(out, "\x00"), "\x00") {
+		head, path, _ := strings.Cut(entry, "\t")
+		f := strings.Fields(head) // mode, object, stage
+		if len(f) != 3 || f[2] == "1" {
+			continue
+		}
+		if sides[path] == nil {
+			sides[path], paths = new([2]string), append(paths, path)
+		}
+		sides[path][map[string]int{"2": 0, "3": 1}[f[2]]] = f[1]
+	}
+	slices.Sort(paths)
+	for _, path := range paths {
+		file, err := s.listOf(path, sides[path][0], sides[path][1])
+		if err != nil {
+			continue
+		}
+		if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
+			list = append(list, Standing{Document: path, File: file, List: l, git: true})
+		}
+	}
+	return list
+}
+
+// listOf is where the list of a document stands in git's folder, by what git
+// calls the contents of the two sides.
+func (s Scope) listOf(path, ours, theirs string) (string, error) {
+	sum := sha256.Sum256([]byte(ours + " " + theirs))
+	name := path + "." + hex.EncodeToString(sum[:6]) + ".conflicts.json"
+	return s.gitPath("calsplice/" + name)
+}
+
+// gitPath is where git keeps a file of its own.
+func (s Scope) gitPath(name string) (string, error) {
+	file, err := s.git("rev-parse", "--git-path", name)
+	if file = filepath.FromSlash(file); !filepath.IsAbs(file) {
+		file = filepath.Join(s.Dir, file)
+	}
+	return file, err
 }

@@ -18,53 +18,84 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// Merge is the merge driver: it merges three files that git hands over, leaves
-// the result in ours, and reports whether there are conflicts; these are listed
-// beside the file at path, its name in the repository. Git's own merge of text
-// takes over where one of the three is no sound calibration.
-//
-// Git calls the driver with a longer marker while it makes up a common base of
-// several: there what conflicts stays as the base has it, and nothing is listed.
-func Merge(base, ours, theirs string, marker int, path string, out io.Writer) (conflicts bool, err error) {
-	docs, err := readThree(base, ours, theirs, path)
+// Merging is a call of the merge driver: the three files that git hands over,
+// the size of its conflict markers, and the document's path in the repository.
+type Merging struct {
+	Base, Ours, Theirs string
+	Marker             int
+	Path               string
+	Virtual            bool // git makes up one base of several
+}
+
+// Run merges, leaves the result in ours, and reports whether there are
+// conflicts. Git's own merge of text takes over where one of the three is no
+// sound calibration. What conflicts in a base that git makes up stays as the
+// base has it, and nothing is listed.
+func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
+	docs, err := readThree(m.Base, m.Ours, m.Theirs, m.Path)
 	if err != nil {
-		return mergeText(base, ours, theirs, marker, path, err, out)
+		return m.text(err, out)
 	}
 	r, err := merge.Merge(docs[0], docs[1], docs[2], merge.MergeOptions{})
 	if err != nil {
-		return mergeText(base, ours, theirs, marker, path, err, out)
+		return m.text(err, out)
 	}
-	if marker > 7 && len(r.Conflicts) > 0 {
-		if r.Merged, r.Conflicts, _, err = merge.Resolve(r.Merged, r.Conflicts, merge.Original, merge.Selection{}); err != nil {
+	if m.Virtual {
+		doc, _, _, err := merge.Resolve(r.Merged, r.Conflicts, merge.Original, merge.Selection{})
+		if err != nil {
 			return true, nil
 		}
-		return false, put(ours, path, r.Merged)
+		return false, m.put(doc, nil)
 	}
-	if err := put(ours, path, r.Merged); err != nil {
+	file, first := "", func() error { return nil }
+	if len(r.Conflicts) > 0 {
+		if file = m.list(); file != "" {
+			first = func() error {
+				return conflictfile.Write(file, conflictfile.List{Conflicts: r.Conflicts}, nil, nil)
+			}
+		}
+	}
+	if err := m.put(r.Merged, first); err != nil {
 		return false, err
 	}
-	file := listFile(path)
-	// Without conflicts the file is let be: it may be that of a document of the
-	// same name in another spelling.
-	if len(r.Conflicts) > 0 {
-		// Where the other side moved the document, git makes the folder later.
-		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
-			return false, err
-		}
-		if err := conflictfile.Write(file, r.Conflicts, nil); err != nil {
-			return false, err
-		}
-	}
-	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(path))
+	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(m.Path))
 	return len(r.Conflicts) > 0, difftext.Merge(out, r, file)
 }
 
-func put(file, name string, doc *tables.Calibration) error {
-	data, err := spell(doc, name)
+// list is where the conflicts are to be listed; "" where git only looks what a
+// merge would give: then it does not hold the lock of its index, and no list
+// would ever be settled.
+func (m Merging) list() string {
+	s := Scope{}
+	index, err := s.gitPath("index")
+	if err != nil {
+		return ""
+	}
+	if _, err := os.Stat(index + ".lock"); err != nil {
+		return ""
+	}
+	sides, err := s.git("hash-object", "--no-filters", "--", m.Ours, m.Theirs)
+	ours, theirs, _ := strings.Cut(sides, "\n")
+	if err != nil {
+		return ""
+	}
+	file, err := s.listOf(m.Path, ours, strings.TrimSpace(theirs))
+	if err != nil || os.MkdirAll(filepath.Dir(file), 0o777) != nil {
+		return ""
+	}
+	return file
+}
+
+// put leaves the result where git looks for it.
+func (m Merging) put(doc *tables.Calibration, first func() error) error {
+	data, err := spell(doc, m.Path)
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(file, data, 0o666) // git's own temporary file: it is there already
+	return tablefile.ReplaceAfter(m.Ours, nil, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	}, first)
 }
 
 // readThree reads the three documents. Where there is no common base, git gives
@@ -88,15 +119,15 @@ func readThree(base, ours, theirs, path string) (docs [3]*tables.Calibration, er
 	return docs, err
 }
 
-// mergeText merges as git would have without the driver.
-func mergeText(base, ours, theirs string, marker int, path string, why error, out io.Writer) (bool, error) {
+// text merges as git would have without the driver.
+func (m Merging) text(why error, out io.Writer) (bool, error) {
 	first, _, _ := strings.Cut(why.Error(), "\n")
 	fmt.Fprintf(out, "calsplice: merged as text: %s\n", first)
-	if strings.EqualFold(filepath.Ext(path), ".xlsx") {
+	if strings.EqualFold(filepath.Ext(m.Path), ".xlsx") {
 		return true, nil // no text: ours stays, as git does with binary files
 	}
 	cmd := exec.Command("git", "merge-file", "-L", "ours", "-L", "base", "-L", "theirs",
-		"--marker-size="+strconv.Itoa(max(marker, 1)), ours, base, theirs)
+		"--marker-size="+strconv.Itoa(max(m.Marker, 1)), "--", m.Ours, m.Base, m.Theirs)
 	cmd.Stderr = out
 	err := cmd.Run()
 	var exit *exec.ExitError
@@ -187,16 +218,12 @@ func resume(base, ours, theirs, merged string) (doc *tables.Calibration, conflic
 	}
 	if data, err := os.ReadFile(merged); err == nil {
 		if doc, err := parse(data, merged); err == nil {
-			for _, file := range []string{conflictfile.Own(merged), conflictfile.Path(merged)} {
-				list, err := conflictfile.Read(file, nil)
-				if err != nil || !among(list, r.Conflicts) {
-					continue
-				}
-				if listed = file; len(list) > 0 {
-					return doc, list, file, nil
+			for _, s := range found(merged) {
+				if conflictfile.Within(s.Conflicts, r.Conflicts) {
+					return doc, s.Conflicts, s.File, nil
 				}
 			}
 		}
 	}
-	return r.Merged, r.Conflicts, listed, nil
+	return r.Merged, r.Conflicts, "", nil
 }

@@ -12,12 +12,16 @@ import (
 
 // Textconv writes a document with a line a cell, `table[x,y] = value unit`, and
 // a line for whatever else it says; a file that is no calibration as it is.
-func Textconv(w io.Writer, path string) error {
-	data, err := tablefile.Any(path, nil)
+func Textconv(w io.Writer, path string, stdin io.Reader) error {
+	data, err := tablefile.Any(path, stdin)
 	if err != nil {
 		return err
 	}
-	doc, err := parse(data, path)
+	name := path
+	if path == "-" {
+		name += "." + tablefile.Sniff(data)
+	}
+	doc, err := parse(data, name)
 	if err != nil {
 		_, err = w.Write(data)
 		return err

@@ -1,0 +1,97 @@
+package gitdriver
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"calsplice/tables/tablefile"
+)
+
+// The hook that refuses a commit while conflicts stand.
+const (
+	hookLine = " git pre-commit || exit 1"
+	hookHead = "#!/bin/sh\n# Refuses a commit while conflicts of a calibration stand.\n"
+)
+
+// installHook sets the hook where its place is free, and else says which line
+// to add. A folder of hooks that somebody named is theirs: it may be that of
+// every repository, or itself be kept in git.
+func (s Scope) installHook(program string) (said string, err error) {
+	if s.Global {
+		return "each clone has its own hooks: calsplice git install in a clone has it refuse commits while conflicts stand", nil
+	}
+	file, err := s.gitPath("hooks/pre-commit")
+	if err != nil {
+		return "", err
+	}
+	folder, _ := s.git("config", "core.hooksPath")
+	text, err := os.ReadFile(file)
+	switch {
+	case err == nil && strings.Contains(string(text), strings.TrimSpace(hookLine)):
+		return "commits are refused while conflicts stand, by " + file, nil
+	case folder == "" && errors.Is(err, fs.ErrNotExist):
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return "", tablefile.Plain(file, err)
+		}
+		err := os.WriteFile(file, []byte(hookHead+program+hookLine+"\n"), 0o777)
+		return "commits are refused while conflicts stand, by " + file, tablefile.Plain(file, err)
+	}
+	return fmt.Sprintf("to refuse commits while conflicts stand, add this line to %s: %s", file, program+hookLine), nil
+}
+
+// removeHook removes the hook where it is all that installHook wrote.
+func (s Scope) removeHook() string {
+	file, err := s.gitPath("hooks/pre-commit")
+	if err != nil {
+		return ""
+	}
+	text, err := os.ReadFile(file)
+	line, ours := strings.CutPrefix(string(text), hookHead)
+	switch {
+	case err != nil || !strings.Contains(string(text), strings.TrimSpace(hookLine)):
+		return ""
+	case ours && strings.Count(line, "\n") == 1 && strings.HasSuffix(line, hookLine+"\n") && os.Remove(file) == nil:
+		return "removed " + file
+	}
+	return "the line that ends in " + strings.TrimSpace(hookLine) + " is yours to take out of " + file
+}
+
+// hookFinding says what keeps git from refusing a commit while conflicts stand.
+func (s Scope) hookFinding() string {
+	file, err := s.gitPath("hooks/pre-commit")
+	if err != nil {
+		return ""
+	}
+	text, err := os.ReadFile(file)
+	info, _ := os.Stat(file)
+	switch {
+	case err != nil:
+		return "no hook refuses commits while conflicts stand: calsplice git install sets it"
+	case !strings.Contains(string(text), strings.TrimSpace(hookLine)):
+		return fmt.Sprintf("the hook %s does not refuse commits while conflicts stand: add the line calsplice%s", file, hookLine)
+	case runtime.GOOS != "windows" && info.Mode()&0o111 == 0:
+		return fmt.Sprintf("git does not run the hook %s, which is not executable: chmod +x it", file)
+	}
+	return ""
+}
+
+// Commit lists the conflicts that stand in the way of what is staged.
+func (s Scope) Commit() ([]Standing, error) {
+	out, err := s.git("diff", "--cached", "--name-only", "-z")
+	return s.standing(documents(out)), err
+}
+
+// documents are those of a list of paths that a calibration could stand in.
+func documents(paths string) (list []string) {
+	for path := range strings.SplitSeq(paths, "\x00") {
+		if _, err := tablefile.Format(path); path != "" && err == nil {
+			list = append(list, path)
+		}
+	}
+	return list
+}
