@@ -26,11 +26,12 @@ func mergeCommand() *cli.Command {
 field by field, breakpoints by their values. Where one side moved breakpoints,
 the other side's change is carried onto them, and said.
 
-   calsplice merge base.json ours.json theirs.json -o merged.json
+   calsplice merge base.json ours.json theirs.json -o both.json
 
 Conflicts don't spoil the merged document: it holds ours in their place, and
-merged.conflicts.json lists them for "resolve". The exit status is 0 without
-conflicts, 1 with some, 2 in trouble.`,
+both.conflicts.json lists them for "resolve". Until they are settled nothing
+writes over that list. The exit status is 0 without conflicts, 1 with some, 2 in
+trouble.`,
 		Flags: []cli.Flag{
 			outFlag("write the merged calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
 			&cli.StringFlag{Name: "prefer", Usage: "settle conflicts for `ours|theirs`"},
