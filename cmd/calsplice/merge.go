@@ -111,9 +111,6 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if err := tablefile.Write(out, r.Merged, opt); err != nil {
 		return err
 	}
-	if _, err := os.Stat(file); err != nil {
-		file = "" // there is nothing to list
-	}
 	if err := tellMerge(c, text, r, file); err != nil {
 		return err
 	}
