@@ -1,8 +1,8 @@
 package drivelog
 
 import (
+	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -25,17 +25,15 @@ type clock struct {
 	div  float64 // clockNumber: the log's units in a second
 }
 
-func (c *clock) read(b []byte, mark byte) (float64, bool) {
+// words reads a time that is more than a number.
+func (c *clock) words(b []byte) (float64, bool) {
 	switch c.kind {
 	case clockOfDay:
 		return timeOfDay(b)
 	case clockMinutes:
 		return minutesSeconds(b)
-	case clockISO:
-		return isoTime(b)
 	}
-	v, ok := number(b, mark)
-	return v / c.div, ok
+	return isoTime(b)
 }
 
 // digits reads exactly n digits at b[i].
@@ -170,94 +168,59 @@ func daysSince1970(y, m, d int) int {
 	return 365*y + y/4 - y/100 + y/400 + (153*(m-3)+2)/5 + d - 1 - 719468
 }
 
-// detectClock tells how a time column is written from its first cells and the
-// unit in its header.
-func detectClock(cells [][]byte, mark byte, unitText, format string) (c clock, why string, err error) {
+// detectClock tells how a time column is written from its first cells: a kind of
+// clock, and of a number whose unit the log gives, that. Of another number, div
+// is 0.
+func (c *column) detectClock(cells [][]byte, unitText, format string) (clk clock, why string, err error) {
 	if format != "" {
 		return clockFormat(format)
 	}
-	var filled [][]byte
-	for _, b := range cells {
-		if len(b) > 0 {
-			filled = append(filled, b)
-		}
-	}
-	share := func(read func([]byte) (float64, bool)) float64 {
+	filled := slices.DeleteFunc(slices.Clone(cells), func(b []byte) bool { return len(b) == 0 })
+	most := func(is func(b []byte) bool) bool {
 		n := 0
 		for _, b := range filled {
-			if _, ok := read(b); ok {
+			if is(b) {
 				n++
 			}
 		}
-		return float64(n) / float64(len(filled))
+		return 2*n >= len(filled)
 	}
 	if len(filled) == 0 {
-		return c, "", fmt.Errorf("it is empty in the first rows")
+		return clk, "", fmt.Errorf("it is empty in the first rows")
 	}
-	switch {
-	case share(timeOfDay) >= 0.5:
-		return clock{kind: clockOfDay}, "hh:mm:ss", nil
-	case share(isoTime) >= 0.5:
-		return clock{kind: clockISO}, "ISO 8601", nil
-	case share(minutesSeconds) >= 0.5:
-		return clock{kind: clockMinutes}, "mm:ss", nil
+	for _, k := range []struct {
+		kind clockKind
+		why  string
+	}{{clockOfDay, "hh:mm:ss"}, {clockISO, "ISO 8601"}, {clockMinutes, "mm:ss"}} {
+		clk.kind = k.kind
+		if most(func(b []byte) bool { _, ok := clk.words(b); return ok }) {
+			return clk, k.why, nil
+		}
 	}
-	if share(func(b []byte) (float64, bool) { return number(b, mark) }) < 0.5 {
-		return c, "", fmt.Errorf("its cells are no time that is known (%q): --time-format", string(filled[0]))
+	clk.kind = clockNumber
+	if !most(func(b []byte) bool { _, kind := c.numeral(b); return kind == readNumber }) {
+		if c.decimal == undecided && c.proof.first != "" {
+			return clk, "", errors.New(twoWays(c.proof.first))
+		}
+		return clk, "", fmt.Errorf("its cells are no time that is known (%q): --time-format", string(filled[0]))
 	}
 	if unitText != "" {
 		if conv, err := unit.Find(unitText, "s"); err == nil {
 			return clock{div: conv.Div / conv.Mul}, "the log says " + unitText, nil
 		}
 	}
-	return numberClock(filled, mark)
-}
-
-// numberClock tells seconds from milliseconds by their steps, where that is
-// certain.
-func numberClock(cells [][]byte, mark byte) (clock, string, error) {
-	var vs, steps []float64
-	for _, b := range cells {
-		if v, ok := number(b, mark); ok {
-			if n := len(vs); n > 0 && v > vs[n-1] {
-				steps = append(steps, v-vs[n-1])
-			}
-			vs = append(vs, v)
-		}
-	}
-	first := math.Abs(vs[0])
-	switch {
-	case first >= 5e14:
-		return clock{div: 1e6}, "microseconds since 1970, from the numbers", nil
-	case first >= 5e11:
-		return clock{div: 1e3}, "milliseconds since 1970, from the numbers", nil
-	case first >= 5e8 && first < 5e9:
-		return clock{div: 1}, "seconds since 1970, from the numbers", nil
-	case len(steps) == 0:
-		return clock{div: 1}, "seconds, assumed", nil
-	}
-	slices.Sort(steps)
-	switch step := steps[len(steps)/2]; {
-	case step <= 5:
-		return clock{div: 1}, "seconds, from steps of " + short(step), nil
-	case step >= 20:
-		return clock{div: 1000}, "milliseconds, from steps of " + short(step), nil
-	default:
-		return clock{}, "", fmt.Errorf("steps of %s may be seconds or milliseconds: --time-format s or ms", short(step))
-	}
+	return clk, "", nil
 }
 
 func clockFormat(s string) (clock, string, error) {
-	why := "as told"
-	switch strings.ToLower(s) {
-	case "s", "seconds":
-		return clock{div: 1}, why, nil
-	case "ms", "milliseconds":
-		return clock{div: 1e3}, why, nil
-	case "us", "microseconds":
-		return clock{div: 1e6}, why, nil
-	case "min", "minutes":
-		return clock{div: 1.0 / 60}, why, nil
+	const why = "as told"
+	s = strings.ToLower(s)
+	for _, u := range clockUnits {
+		if s == u.name || s == u.word {
+			return clock{div: u.perSecond}, why, nil
+		}
+	}
+	switch s {
 	case "hh:mm:ss", "hh:mm:ss.fff", "h:m:s":
 		return clock{kind: clockOfDay}, why, nil
 	case "mm:ss", "mm:ss.fff", "m:s":
@@ -265,5 +228,5 @@ func clockFormat(s string) (clock, string, error) {
 	case "iso", "iso8601", "iso 8601":
 		return clock{kind: clockISO}, why, nil
 	}
-	return clock{}, "", fmt.Errorf("time format %q is not one of s, ms, us, min, hh:mm:ss, mm:ss, iso", s)
+	return clock{}, "", fmt.Errorf("time format %q is not one of s, ms, us, ns, min, h, days, hh:mm:ss, mm:ss, iso", s)
 }

@@ -15,22 +15,24 @@ import (
 // column is one column of a wide log, or one channel and unit of a long one.
 type column struct {
 	heading
-	index   int    // field, from 0; in the long form the order of first appearance
-	name    string // the channel that it is; "" where none
-	told    bool   // mapped by the person
-	second  bool   // another name for a column that is a channel
-	why     string // why it is that channel, or is none
-	logUnit string // the unit that its numbers are in; "" where the log gives none
-	assumed bool   // the channel's own unit was assumed
-	conv    unit.Conversion
-	decimal byte
-	places  int    // decimals that most of its numbers have
-	suffix  string // the unit glued to its cells; "" where they are bare
-	status  bool   // cells may be the words of a fuel status
-	clock   *clock // for the time
-	coarse  bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
-	bad     string // why its numbers cannot be used; a fault where not ""
-	said    string // an assumption to tell where it is used
+	index     int    // field, from 0; in the long form the order of first appearance
+	name      string // the channel that it is; "" where none
+	told      bool   // mapped by the person
+	second    bool   // another name for a column that is a channel
+	why       string // why it is that channel, or is none
+	logUnit   string // the unit that its numbers are in; "" where the log gives none
+	assumed   bool   // the channel's own unit was assumed
+	conv      unit.Conversion
+	decimal   byte // undecided where nothing proves it
+	proof     markProof
+	places    int    // decimals that most of its numbers have
+	suffix    string // the unit glued to its cells; "" where they are bare
+	status    bool   // cells may be the words of a fuel status
+	clock     *clock // for the time
+	clockUnit string // of a clock whose unit the log does not give
+	coarse    bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
+	bad       string // why its numbers cannot be used; a fault where not ""
+	said      string // an assumption to tell where it is used
 
 	wordy bool  // holds words by nature: text is no fault
 	seen  stats // of the sample: what its numbers look like
@@ -50,6 +52,7 @@ func (c *column) unit() string {
 // of rows keeps its digits.
 type stats struct {
 	count, text  int
+	two          int // cells that can be read in two ways
 	min, max     float64
 	sum, carry   float64
 	above, below int // numbers over and under 1, for trims
@@ -255,42 +258,33 @@ func isName(s string) bool {
 // are called after it.
 func isOwnName(s string) bool { return isName(s) && s == strings.ToLower(s) }
 
-// observe reads the sample of a column: its decimal mark, the unit glued to
-// its cells, and what its numbers look like.
-func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []string) {
-	c.decimal = decimal
-	points, commas, glued, filled := 0, 0, map[string]int{}, 0
-	var places [8]int // numbers with so many decimals
+// prove takes from the sample what it tells of the unit glued to the cells, and
+// of their decimal mark.
+func (c *column) prove(cells [][]byte, missing []string) {
+	glued, filled := map[string]int{}, 0
 	for _, b := range cells {
 		if len(b) == 0 || isMissing(b, missing) {
 			continue
 		}
 		filled++
-		num, rest := b, ""
-		if _, ok := number(b, '.'); !ok {
-			if n, r := splitGlued(b); r != "" && isUnit(r) {
-				num, rest = n, r
+		if _, _, ok := proves(b); !ok {
+			if num, rest := splitGlued(b); rest != "" && isUnit(rest) {
+				glued[rest]++
+				b = num
 			}
 		}
-		if rest != "" {
-			glued[rest]++
-		}
-		_, point := number(num, '.')
-		switch {
-		case bytes.IndexByte(num, '.') >= 0 && point:
-			points++
-		case bytes.IndexByte(num, ',') >= 0:
-			commas++
-		}
-	}
-	if !told && decimal == ',' && 2*points > filled && commas == 0 {
-		c.decimal = '.'
+		c.proof.observe(b)
 	}
 	for u, n := range glued {
 		if 2*n > filled || n > 0 && 2*n == filled && u > c.suffix {
 			c.suffix = u
 		}
 	}
+}
+
+// observe reads the sample: what the column's numbers look like.
+func (c *column) observe(cells [][]byte, missing []string) {
+	var places [8]int // numbers with so many decimals
 	for _, b := range cells {
 		v, kind := c.read(b, missing)
 		switch kind {
@@ -302,6 +296,8 @@ func (c *column) observe(cells [][]byte, decimal byte, told bool, missing []stri
 			}
 		case readText:
 			c.seen.text++
+		case readTwoWays:
+			c.seen.two++
 		}
 	}
 }
@@ -313,21 +309,13 @@ const (
 	readEmpty
 	readMissing
 	readText
+	readTwoWays // "1.004", where nothing proves the decimal mark
 )
 
 // read reads one cell, blanks already off, before its unit is converted.
 func (c *column) read(b []byte, missing []string) (float64, readKind) {
-	if c.clock != nil {
-		if v, ok := c.clock.read(b, c.decimal); ok {
-			return v, readNumber
-		}
-		if num, rest := splitGlued(b); c.suffix != "" && rest == c.suffix {
-			if v, ok := c.clock.read(num, c.decimal); ok {
-				return v, readNumber
-			}
-		}
-	} else if v, ok := number(b, c.decimal); ok {
-		return v, readNumber
+	if v, kind := c.bare(b); kind != readText {
+		return v, kind
 	}
 	if len(b) == 0 {
 		return 0, readEmpty
@@ -335,22 +323,34 @@ func (c *column) read(b []byte, missing []string) (float64, readKind) {
 	if isMissing(b, missing) {
 		return 0, readMissing
 	}
-	if c.suffix != "" {
-		if num, rest := splitGlued(b); rest != "" {
-			if v, ok := number(num, c.decimal); ok {
-				if rest == c.suffix {
-					return v, readNumber
-				}
-				if conv, err := unit.Find(rest, c.suffix); err == nil {
-					return conv.Apply(v), readNumber
-				}
-			}
+	if num, rest := splitGlued(b); c.suffix != "" && rest != "" {
+		v, kind := c.bare(num)
+		if kind == readText || rest == c.suffix {
+			return v, kind
+		}
+		if conv, err := unit.Find(rest, c.suffix); err == nil && c.clock == nil {
+			return conv.Apply(v), kind
 		}
 	}
 	if c.status {
 		if v, ok := fuelStatus(b); ok {
 			return v, readNumber
 		}
+	}
+	return 0, readText
+}
+
+// bare reads a number or, of a clock, a time.
+func (c *column) bare(b []byte) (float64, readKind) {
+	if c.clock == nil {
+		return c.numeral(b)
+	}
+	if c.clock.kind == clockNumber {
+		v, kind := c.numeral(b)
+		return v / c.clock.div, kind
+	}
+	if v, ok := c.clock.words(b); ok {
+		return v, readNumber
 	}
 	return 0, readText
 }

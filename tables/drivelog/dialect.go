@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -112,10 +111,7 @@ func kindOf(b []byte) cellKind {
 	if isMissing(b, missingMarks) {
 		return cellMissing
 	}
-	if _, ok := number(b, '.'); ok {
-		return cellNumber
-	}
-	if _, ok := number(b, ','); ok {
+	if _, _, ok := proves(b); ok {
 		return cellNumber
 	}
 	for _, read := range []func([]byte) (float64, bool){timeOfDay, minutesSeconds, isoTime} {
@@ -144,14 +140,22 @@ func splitGlued(b []byte) (num []byte, rest string) {
 	if i == 0 || i == len(b) {
 		return nil, ""
 	}
-	return b[:i], string(trimBlanks(b[i:]))
+	return b[:i], strings.TrimSpace(string(b[i:]))
 }
 
-// numberEnd is where what may be a number at the beginning of a cell ends.
+// numberEnd is where what may be a number at the beginning of a cell ends: a
+// separator belongs to it where a digit follows.
 func numberEnd(b []byte) int {
 	i := 0
-	for i < len(b) && (b[i]-'0' <= 9 || b[i] == '.' || b[i] == ',' || (b[i] == '-' || b[i] == '+') && i == 0) {
-		i++
+	for i < len(b) {
+		switch sep := separatorAt(b[i:]); {
+		case b[i]-'0' <= 9, b[i] == '.', b[i] == ',', (b[i] == '-' || b[i] == '+') && i == 0:
+			i++
+		case sep != "" && i > 0 && leadingDigits(b[i+len(sep):]) > 0:
+			i += len(sep)
+		default:
+			return i
+		}
 	}
 	return i
 }
@@ -361,7 +365,9 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
 	}
 	d.takeSample(head)
-	return d, d.findDecimal(opt)
+	var err error
+	d.decimal, err = toldDecimal(opt)
+	return d, err
 }
 
 // takeSample splits the first rows.
@@ -432,39 +438,15 @@ func (d *dialect) take(l layout, lines []headLine, opt *Options) {
 	d.firstLine, d.dataStart = lines[l.data].no, lines[l.data].off
 }
 
-// findDecimal tells the decimal mark from the cells of the sample.
-func (d *dialect) findDecimal(opt *Options) error {
-	d.decimal = '.'
+// toldDecimal is the decimal mark that the person gave, undecided where none.
+func toldDecimal(opt *Options) (byte, error) {
 	switch opt.Decimal {
 	case "":
+		return undecided, nil
 	case ".", "point", "dot":
-		return nil
+		return '.', nil
 	case ",", "comma":
-		d.decimal = ','
-		return nil
-	default:
-		return fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(opt.Decimal))
+		return ',', nil
 	}
-	points, commas := 0, 0
-	if !slices.ContainsFunc(d.sample, func(row [][]byte) bool {
-		return slices.ContainsFunc(row, func(f []byte) bool { return bytes.IndexByte(f, ',') >= 0 })
-	}) {
-		return nil
-	}
-	for _, row := range d.sample {
-		for _, f := range row {
-			switch num := f[:numberEnd(f)]; {
-			case !bytes.ContainsAny(num, "0123456789"): // a mark alone, as a note may hold
-			case bytes.Count(num, []byte{'.'}) == 1 && bytes.IndexByte(num, ',') < 0:
-				points++
-			case bytes.Count(num, []byte{','}) == 1 && bytes.IndexByte(num, '.') < 0:
-				commas++
-			}
-		}
-	}
-	if commas > points {
-		d.decimal = ','
-		d.why = append(d.why, "decimal comma, from the cells")
-	}
-	return nil
+	return undecided, fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(opt.Decimal))
 }

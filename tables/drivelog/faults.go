@@ -24,6 +24,7 @@ const (
 	ragged
 	torn
 	textCell
+	twoWaysCell
 	quoteOpen
 	headerAgain
 	twice
@@ -31,7 +32,7 @@ const (
 	faultKinds
 )
 
-var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "quote",
+var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "number", "quote",
 	"header", "twice", "unit"}
 
 var faultTexts = [faultKinds]string{
@@ -42,6 +43,7 @@ var faultTexts = [faultKinds]string{
 	"rows with more or fewer fields than the header; fields are taken by position",
 	"the log is cut off in its last row",
 	"cells hold text where numbers stand, and are no readings",
+	"cells that can be read as two numbers, and are no readings",
 	"rows with a quote that does not close",
 	"rows that repeat the header, left out",
 	"",

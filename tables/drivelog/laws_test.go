@@ -46,7 +46,7 @@ func genLog(t *rapid.T) (text string, rows [][]string) {
 // lawFields: whatever RFC 4180 can write is read with its fields in place.
 func lawFields(t *rapid.T) {
 	text, rows := genLog(t)
-	l, err := Open("-", strings.NewReader(text), Options{Held: "no", MaxAge: seconds(0), Delimiter: ",", HeaderLine: 1,
+	l, err := Open("-", strings.NewReader(text), Options{Held: "no", MaxAge: seconds(0), Delimiter: ",", Decimal: ".", HeaderLine: 1,
 		piece: int64(rapid.IntRange(16, 400).Draw(t, "piece")), Workers: rapid.IntRange(1, 3).Draw(t, "workers")})
 	if err != nil {
 		t.Fatal(err)

@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -165,14 +166,61 @@ func (l *Log) understandWide() error {
 			c.heading.unit = l.d.units[i]
 		}
 		c.status = c.channel == "fuel_status"
-		cells := l.cells(i)
-		if c.channel == "time" {
-			l.readClock(c, cells)
-		}
-		c.observe(cells, l.d.decimal, l.opt.Decimal != "", l.missing)
+		c.prove(l.cells(i), l.missing)
 		l.cols = append(l.cols, c)
 	}
+	if err := l.findMarks(); err != nil {
+		return err
+	}
+	for _, times := range []bool{false, true} { // how a clock goes is told by how the engine moves
+		for i, c := range l.cols {
+			if times == (c.channel == "time") {
+				cells := l.cells(i)
+				if times {
+					l.readClock(c, cells)
+				}
+				c.observe(cells, l.missing)
+			}
+		}
+	}
 	return l.finish()
+}
+
+// findMarks decides the decimal marks. Where the beginning of the log proves
+// none, all of it is looked through for a channel's cell that does.
+func (l *Log) findMarks() error {
+	if l.d.decimal != undecided {
+		for _, c := range l.cols {
+			c.decimal = l.d.decimal
+		}
+		return nil
+	}
+	l.d.decimal = decideMarks(l.cols, l.d.delim)
+	if l.d.decimal == undecided && !l.d.whole {
+		err := l.eachText(l.opt.context(), func(line []byte, _ int) error {
+			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.delim == ',' && bytes.IndexByte(line, '"') < 0) {
+				return nil
+			}
+			for i, f := range splitFields(line, l.d.delim) {
+				if i == len(l.cols) {
+					break
+				}
+				p := &l.cols[i].proof
+				if p.observe(f); l.cols[i].channel != "" && p.cells != [2]int{} {
+					return errEnough
+				}
+			}
+			return nil
+		})
+		if err != nil && err != errEnough {
+			return err
+		}
+		l.d.decimal = decideMarks(l.cols, l.d.delim)
+	}
+	if l.d.decimal == ',' {
+		l.why = append(l.why, "decimal comma, from the cells")
+	}
+	return nil
 }
 
 // cells is one column of the sample.
@@ -190,7 +238,6 @@ func (l *Log) cells(i int) [][]byte {
 
 // readClock tells how a time column is written; one that never moves is none.
 func (l *Log) readClock(c *column, cells [][]byte) {
-	c.decimal = l.d.decimal
 	unitText, bare := c.heading.unit, cells
 	if u := gluedUnit(cells); u != "" {
 		c.suffix, unitText, bare = u, u, make([][]byte, len(cells))
@@ -198,7 +245,13 @@ func (l *Log) readClock(c *column, cells [][]byte) {
 			bare[i], _ = splitGlued(b)
 		}
 	}
-	clk, why, err := detectClock(bare, l.d.decimal, unitText, l.opt.TimeFormat)
+	clk, why, err := c.detectClock(bare, unitText, l.opt.TimeFormat)
+	c.clockUnit = ""
+	if err == nil && clk.kind == clockNumber && clk.div == 0 {
+		var u clockUnit
+		u, why, err = l.findClockUnit(c, bare)
+		clk.div, c.clockUnit = u.perSecond, u.name
+	}
 	if err != nil {
 		c.bad = err.Error()
 		return
@@ -300,9 +353,10 @@ func (l *Log) findTime() error {
 	}
 	if c != nil {
 		l.clock = c
-		c.assumed = c.clock.kind == clockNumber && c.heading.unit == "" && !strings.Contains(c.said, "1970")
 		l.why = append(l.why, fmt.Sprintf("time from %s: %s", tables.Quote(c.text), c.said))
-		c.said = ""
+		if c.said, c.assumed = "", c.clockUnit != ""; c.assumed {
+			c.said = fmt.Sprintf("time: the log gives no unit, %s is assumed", c.clockUnit)
+		}
 		l.step = l.typicalStep()
 		return nil
 	}

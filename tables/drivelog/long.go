@@ -86,6 +86,14 @@ func (l *Log) understandLong() error {
 	if tc.heading.unit == "" && f.time < len(l.d.units) {
 		tc.heading.unit = l.d.units[f.time]
 	}
+	vc := &column{heading: readHeading(l.d.header[f.value]), index: f.value}
+	tc.prove(l.cells(f.time), l.missing)
+	vc.prove(l.cells(f.value), l.missing)
+	vc.proof.two = [2]int{} // several channels' numbers prove nothing of each other but the mark itself
+	if cols := []*column{tc, vc}; l.d.decimal == undecided {
+		l.d.decimal = decideMarks(cols, l.d.delim)
+	}
+	tc.decimal = l.d.decimal
 	l.readClock(tc, l.cells(f.time))
 	if tc.bad != "" {
 		return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf("time column %s: %s", tables.Quote(tc.text), tc.bad)}
@@ -149,6 +157,8 @@ func (l *Log) observeLong(fields [][]byte) error {
 		c.seen.add(v)
 	case readText:
 		c.seen.text++
+	case readTwoWays:
+		c.seen.two++
 	}
 	return nil
 }
@@ -218,6 +228,8 @@ func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b 
 		switch v, kind := c.read(fields[f.value], l.missing); {
 		case kind == readNumber:
 			e.channel, e.value = wanted[i], c.conv.Apply(v)
+		case kind == readTwoWays:
+			b.faults.note(twoWaysCell, b.lines, "in %s, %s", tables.Quote(c.text), twoWays(l.d.enc.text(fields[f.value])))
 		case kind == readText && !c.wordy:
 			b.faults.note(textCell, b.lines, "%s in %s", tables.Quote(l.d.enc.text(fields[f.value])), tables.Quote(c.text))
 		}

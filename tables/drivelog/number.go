@@ -43,7 +43,7 @@ func number(b []byte, mark byte) (float64, bool) {
 		i++
 	}
 	digits, frac := i-first, 0
-	if i < n && b[i] == mark {
+	if i < n && b[i] == mark && mark != undecided {
 		i++
 		start := i
 		for i < n {

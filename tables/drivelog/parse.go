@@ -234,6 +234,9 @@ func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) {
 		v = emptyCell
 	case readMissing:
 		v = noReading
+	case readTwoWays:
+		v = noReading
+		b.faults.note(twoWaysCell, line, "in %s, %s", tables.Quote(c.text), twoWays(p.enc.text(f)))
 	default:
 		v = noReading
 		if c.clock == nil && !c.wordy {

@@ -146,7 +146,7 @@ func TestHeld(t *testing.T) {
 func TestHeldLate(t *testing.T) {
 	// Held values whose first empty cell comes late.
 	var b strings.Builder
-	b.WriteString("time,RPM,MAP\n")
+	b.WriteString("time (s),RPM,MAP\n")
 	for i := range 40000 {
 		fmt.Fprintf(&b, "%d,%d,%d\n", i, 800+i, i)
 	}
@@ -393,7 +393,7 @@ func TestDetectionOverridden(t *testing.T) {
 
 func TestInterruptedScan(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("time,RPM\n")
+	b.WriteString("time (s),RPM\n")
 	for i := range 200000 {
 		fmt.Fprintf(&b, "%d,%d\n", i, i%7)
 	}

@@ -122,7 +122,7 @@ func smallNumber(buf []byte, start, end int, mark uint64) (float64, bool) {
 	}
 	frac := 0
 	if dot := matches(w, mark^eachZero); dot != 0 {
-		if end-start-int(neg) == 1 {
+		if end-start-int(neg) == 1 || mark == undecided {
 			return 0, false
 		}
 		k := uint(bits.TrailingZeros64(dot)) >> 3
