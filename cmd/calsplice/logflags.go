@@ -36,7 +36,7 @@ func logFlags() []cli.Flag {
 		text("encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1"),
 		text("delimiter", "`CHARACTER` between fields, or tab"),
 		text("decimal", "decimal `MARK`: . or ,"),
-		text("time-format", "`FORMAT`: s, ms, us, min, hh:mm:ss, mm:ss or iso"),
+		text("time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso"),
 		text("header-line", "`LINE` of the header, from 1"),
 		text("units-row", "`yes` or no: units stand on the line under the header"),
 		text("form", "`FORM`: wide (a row an instant) or long (a row a reading)"),

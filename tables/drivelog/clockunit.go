@@ -16,17 +16,18 @@ import (
 type clockUnit struct {
 	name, word string
 	perSecond  float64
+	common     int // how usual it is beside the others
 	places     int // decimals without which it could not tell rows apart: it steps by 0.1 s or less
 }
 
 var clockUnits = []clockUnit{
-	{"ns", "nanoseconds", 1e9, 0},
-	{"us", "microseconds", 1e6, 0},
-	{"ms", "milliseconds", 1e3, 0},
-	{"s", "seconds", 1, 0},
-	{"min", "minutes", 1.0 / 60, 3},
-	{"h", "hours", 1.0 / 3600, 5},
-	{"days", "days", 1.0 / 86400, 6},
+	{"ns", "nanoseconds", 1e9, 1, 0},
+	{"us", "microseconds", 1e6, 2, 0},
+	{"ms", "milliseconds", 1e3, 3, 0},
+	{"s", "seconds", 1, 4, 0},
+	{"min", "minutes", 1.0 / 60, 2, 3},
+	{"h", "hours", 1.0 / 3600, 1, 5},
+	{"days", "days", 1.0 / 86400, 0, 6},
 }
 
 // What a logger can be: common practice, no source.
@@ -40,12 +41,13 @@ const (
 	spreadsheetEpoch         = 25569        // days from 1899-12-30 to 1970
 )
 
-// swing is how fast a channel moves: the shortest time, on the log's clock, in
-// which it went through half of the range in which it was.
+// swing is how fast a channel moves through half of the range in which it was,
+// at its fastest, on the log's clock. A logger repeats a value until it hears
+// another: so a move took no longer than from the value's first row, and no less
+// than from its last.
 type swing struct {
-	band   *swingBand
-	rate   float64 // of the channel's unit, on the log's clock
-	oneRow bool    // in one row: it may have been faster
+	band            *swingBand
+	atLeast, atMost float64
 }
 
 // swingBand is how fast a channel of an engine moves at its fastest in a drive,
@@ -53,14 +55,14 @@ type swing struct {
 // rule. Common practice, no source: a free engine gains some 10,000 r/min a
 // second, a gear change takes 1,000 r/min in half of one.
 type swingBand struct {
-	channel                      string
-	span                         float64 // less of a range says nothing
-	least, low, high, mostPerSec float64
+	channel                string
+	span                   float64 // less of a range says nothing
+	least, low, high, most float64
 }
 
 var swingBands = []swingBand{
 	{"engine_speed", 300, 3, 50, 8000, 40000},
-	{"throttle", 20, 0.5, 8, 1000, 5000},
+	{"throttle", 20, 0.5, 15, 1000, 5000},
 	{"speed", 20, 0.03, 0.5, 50, 300},
 }
 
@@ -72,8 +74,7 @@ type timed struct {
 
 const swingRows = 100 // fewer say nothing
 
-// swing finds the fastest move through half of the range. Both of its ends must
-// stand for two readings: one alone may be a glitch.
+// swing finds how fast the channel moves; false where it hardly does.
 func (s *timed) swing() (swing, bool) {
 	n := len(s.v)
 	if n < swingRows {
@@ -81,20 +82,37 @@ func (s *timed) swing() (swing, bool) {
 	}
 	sorted := slices.Clone(s.v)
 	slices.Sort(sorted)
-	span := sorted[n-1-n/20] - sorted[n/20]
-	if span < s.band.span {
+	half := (sorted[n-1-n/20] - sorted[n/20]) / 2
+	if 2*half < s.band.span {
 		return swing{}, false
 	}
-	best, oneRow := math.Inf(1), false
-	for i := 1; i+2 < n; i++ {
-		for j := i + 1; j+1 < n && j-i < 5000 && s.t[j] >= s.t[j-1] && s.t[j]-s.t[i] < best; j++ {
-			if up := s.v[j] - s.v[i]; math.Abs(up) >= span/2 && math.Abs(s.v[j+1]-s.v[i-1]) >= span/2 && s.t[j] > s.t[i] {
-				best, oneRow = s.t[j]-s.t[i], j == i+1
-				break
+	changes := timed{band: s.band}
+	for i, v := range s.v {
+		if i == 0 || v != s.v[i-1] {
+			changes.t, changes.v = append(changes.t, s.t[i]), append(changes.v, v)
+		}
+	}
+	fastest, inOneRow := s.shortest(half, false)
+	slowest, _ := changes.shortest(half, true)
+	w := swing{s.band, half / slowest, half / fastest}
+	if inOneRow {
+		w.atMost = math.Inf(1) // between the rows it may have been as fast as it likes
+	}
+	return w, !math.IsInf(fastest, 1)
+}
+
+// shortest is the shortest time in which the values move so far; lasting, where
+// both ends of the move stand for two values: one alone may be a glitch.
+func (s *timed) shortest(far float64, lasting bool) (best float64, inOneRow bool) {
+	best = math.Inf(1)
+	for i := 1; i < len(s.v); i++ {
+		for j := i + 1; j+1 < len(s.v) && j-i < 5000 && s.t[j] >= s.t[j-1] && s.t[j]-s.t[i] < best; j++ {
+			if s.t[j] > s.t[i] && math.Abs(s.v[j]-s.v[i]) >= far && (!lasting || math.Abs(s.v[j+1]-s.v[i-1]) >= far) {
+				best, inOneRow = s.t[j]-s.t[i], j == i+1
 			}
 		}
 	}
-	return swing{s.band, span / 2 / best, oneRow}, !math.IsInf(best, 1)
+	return best, inOneRow
 }
 
 // likelihood is what a unit makes of the log.
@@ -108,10 +126,10 @@ const (
 
 // in judges a swing where so many of the clock's units are a second.
 func (s swing) in(perSecond float64) likelihood {
-	switch r := s.rate * perSecond; {
-	case r > s.band.mostPerSec, r < s.band.least && !s.oneRow:
+	switch slowest, fastest := s.atLeast*perSecond, s.atMost*perSecond; {
+	case slowest > s.band.most, fastest < s.band.least:
 		return impossible
-	case r > s.band.high, r < s.band.low && !s.oneRow:
+	case slowest > s.band.high, fastest < s.band.low:
 		return doubtful
 	}
 	return possible
@@ -215,34 +233,45 @@ func (p *pace) engine(u clockUnit) likelihood {
 	return worst
 }
 
-// choose takes the one unit of several that makes a possible engine. A doubtful
-// one stands aside for it where no usual logger writes so. Without an engine that
-// moves, a unit in which the whole log lasts no time worth logging gives way.
+// choose takes the one unit of several that makes a possible engine. Another that
+// is doubtful stands aside for it where it is less common, or no usual logger's.
 func (p *pace) choose(left []clockUnit) []clockUnit {
+	if len(p.swings) == 0 {
+		return p.assume(left)
+	}
 	of := func(worth func(u clockUnit) bool) []clockUnit {
 		return slices.DeleteFunc(slices.Clone(left), func(u clockUnit) bool { return !worth(u) })
 	}
 	good := of(func(u clockUnit) bool { return p.engine(u) == possible })
-	if len(p.swings) == 0 {
-		if p.step <= slowSeconds && !p.engineLogged {
-			return of(func(u clockUnit) bool { return u.perSecond == 1 || p.usual(u) })
+	if len(good) > 1 {
+		if usual := slices.DeleteFunc(slices.Clone(good), func(u clockUnit) bool { return !p.usual(u) }); len(usual) == 1 {
+			good = usual
 		}
-		if p.step > slowSeconds {
-			return left
-		}
-		return of(func(u clockUnit) bool {
-			lasts := p.span/u.perSecond >= shortestLog || !p.whole
-			return u.perSecond == 1 || p.usual(u) && lasts || u.perSecond > 1 && lasts
-		})
 	}
-	rivals := of(func(u clockUnit) bool { return p.engine(u) == possible || p.engine(u) == doubtful && p.usual(u) })
-	switch usual := of(func(u clockUnit) bool { return p.engine(u) == possible && p.usual(u) }); {
-	case len(rivals) == 1 && len(good) == 1, len(good) == 0 && len(rivals) > 0:
-		return rivals
-	case len(usual) == 1 && len(rivals) == len(good):
-		return usual
-	case len(good) > 0:
-		return rivals
+	if len(good) != 1 {
+		return left
+	}
+	return of(func(u clockUnit) bool {
+		return u == good[0] || p.engine(u) == doubtful && p.usual(u) && u.common >= good[0].common
+	})
+}
+
+// assume takes seconds where no engine moves: if nothing else is left but finer
+// units in which the whole log lasts no time worth logging, or, of a log without
+// any engine, what no usual logger writes.
+func (p *pace) assume(left []clockUnit) []clockUnit {
+	var others, seconds []clockUnit
+	for _, u := range left {
+		switch {
+		case u.perSecond == 1:
+			seconds = append(seconds, u)
+		case p.whole && u.perSecond > 1 && p.span/u.perSecond < shortestLog, !p.engineLogged && !p.usual(u):
+		default:
+			others = append(others, u)
+		}
+	}
+	if p.step <= slowSeconds && len(seconds) == 1 && len(others) == 0 {
+		return seconds
 	}
 	return left
 }

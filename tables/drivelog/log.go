@@ -195,7 +195,7 @@ func (l *Log) findMarks() error {
 		}
 		return nil
 	}
-	l.d.decimal = decideMarks(l.cols, l.d.delim)
+	l.d.decimal = decideMarks(l.cols)
 	if l.d.decimal == undecided && !l.d.whole {
 		err := l.eachText(l.opt.context(), func(line []byte, _ int) error {
 			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.delim == ',' && bytes.IndexByte(line, '"') < 0) {
@@ -215,7 +215,7 @@ func (l *Log) findMarks() error {
 		if err != nil && err != errEnough {
 			return err
 		}
-		l.d.decimal = decideMarks(l.cols, l.d.delim)
+		l.d.decimal = decideMarks(l.cols)
 	}
 	if l.d.decimal == ',' {
 		l.why = append(l.why, "decimal comma, from the cells")

@@ -91,7 +91,7 @@ func (l *Log) understandLong() error {
 	vc.prove(l.cells(f.value), l.missing)
 	vc.proof.two = [2]int{} // several channels' numbers prove nothing of each other but the mark itself
 	if cols := []*column{tc, vc}; l.d.decimal == undecided {
-		l.d.decimal = decideMarks(cols, l.d.delim)
+		l.d.decimal = decideMarks(cols)
 	}
 	tc.decimal = l.d.decimal
 	l.readClock(tc, l.cells(f.time))

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // Numbers are read one way or not at all. "1.004" is 1004 where the decimal mark
@@ -211,10 +212,8 @@ func (p *markProof) own() (mark byte, strong bool) {
 // decideMarks gives each column its decimal mark: its own, where a cell of it can be
 // read no other way, else the one that the log's channels prove, or all of its
 // columns where no channel does. Columns that prove another by several cells
-// together stay undecided. Where nothing at all is proved, the point is decimal
-// between commas that delimit fields, but in columns that would mix numbers of
-// three decimals with whole ones of three digits.
-func decideMarks(cols []*column, delim byte) (log byte) {
+// together stay undecided.
+func decideMarks(cols []*column) (log byte) {
 	for _, channels := range []bool{true, false} {
 		found := map[byte]bool{}
 		for _, c := range cols {
@@ -232,15 +231,12 @@ func decideMarks(cols []*column, delim byte) (log byte) {
 			break
 		}
 	}
-	usual := byte(undecided)
-	if delim == ',' && !slices.ContainsFunc(cols, func(c *column) bool { return c.proof.two[markIndex(',')] > 0 }) {
-		usual = '.'
-	}
 	for _, c := range cols {
 		mark, strong := c.proof.own()
+		if mark == undecided {
+			mark = c.possibleMark()
+		}
 		switch {
-		case log == undecided && mark == undecided && len(c.proof.short) == 0:
-			c.decimal = usual
 		case strong, log == undecided:
 			c.decimal = mark
 		case mark == undecided || mark == log:
@@ -250,6 +246,42 @@ func decideMarks(cols []*column, delim byte) (log byte) {
 		}
 	}
 	return log
+}
+
+// neverThousand are channels that in their own unit never reach 1000.
+var neverThousand = []string{"manifold_pressure", "barometric_pressure", "load", "throttle", "coolant", "intake_air", "battery",
+	"pulse_width", "short_trim_1", "long_trim_1", "short_trim_2", "long_trim_2", "lambda", "lambda_commanded", "spark",
+	"knock_retard", "purge", "spark_blend", "speed", "gear"}
+
+// possibleMark is the mark of a channel whose cells in question make sense one
+// way only: what never reaches 1000 is not grouped in thousands, and no engine
+// turns at less than 100 r/min as a rule.
+func (c *column) possibleMark() byte {
+	p := &c.proof
+	at := markIndex('.')
+	if p.two[at] == 0 {
+		at = markIndex(',')
+	}
+	u, own := c.heading.unit, ChannelUnit(c.channel)
+	if p.two[at] == 0 || p.two[1-at] > 0 || u != "" && unitName(u) != own {
+		return undecided
+	}
+	switch {
+	case c.channel == "engine_speed":
+		at = 1 - at
+	case !slices.Contains(neverThousand, c.channel):
+		return undecided
+	}
+	return ".,"[at]
+}
+
+// unitName is the name that a unit goes by here, "" where it is not known.
+func unitName(text string) string {
+	u, ok := unit.Parse(text)
+	if !ok {
+		return ""
+	}
+	return u.Name()
 }
 
 // twoWays says of a cell what it may be.

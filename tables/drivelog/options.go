@@ -28,7 +28,7 @@ type Options struct {
 	Encoding   string // utf-8, utf-16le, utf-16be, latin-1
 	Delimiter  string // one character; "tab" too
 	Decimal    string // "." or ","
-	TimeFormat string // s, ms, us, min, hh:mm:ss, mm:ss, iso
+	TimeFormat string // s, ms, us, ns, min, h, days, hh:mm:ss, mm:ss, iso
 	HeaderLine int    // from 1; 0 detects it
 	UnitsRow   string // yes or no: units stand on the line under the header; "" detects it
 	Form       string // wide or long

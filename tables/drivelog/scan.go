@@ -44,6 +44,9 @@ func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Readin
 		return nil, l.clockErr
 	}
 	p := l.newPlan()
+	if l.clock.said != "" {
+		p.say("%s", l.clock.said)
+	}
 	var programs []*program
 	var faults tables.Faults
 	for _, c := range q.Columns {

@@ -1,0 +1,251 @@
+package drivelog
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+// A drive of an invented engine, written down in many dresses: whatever the
+// dress, either the plain one's samples are read, or the log is refused, or a
+// fault is named. Never are other numbers read without a word.
+
+// ride is what the engine does at a time: it pulls through its gears, and lifts.
+func ride(t float64) (rpm, kpa, throttle, speed float64) {
+	if t < 103 { // idling first
+		return math.Round(930 + 90*math.Sin(2*t)), 34 + math.Sin(3*t), 8, 25
+	}
+	const gear, shift = 5.0, 0.5
+	at := math.Mod(t-103, gear)
+	pull := min(at/(gear-shift), 1)
+	lift := max(0, at-gear+shift) / shift
+	rpm = 1900 + 3300*pull - 3300*lift
+	throttle = 8 + 54*min(1, at/0.3) - 54*min(1, lift/0.4)
+	return math.Round(rpm), 30 + throttle, throttle, 60 - 35*math.Cos(t/12)
+}
+
+// dress is a way to write it down.
+type dress struct {
+	decimal, group, delim string
+	quote                 string // "" none, "all", "need" as RFC 4180 needs
+	wholes                bool   // no decimals at all
+	clock                 func(t float64) string
+	clockHead             string
+	trim                  func(percent float64) float64
+	trimPlaces            int
+	trimHead              string
+	step                  float64
+	rows                  int
+}
+
+func plainDress(step float64, rows int) dress {
+	return dress{decimal: ".", delim: ",", clockHead: "time (s)", trimHead: "%s (%%)", step: step, rows: rows, trimPlaces: 2,
+		trim: func(v float64) float64 { return v }}
+}
+
+func (d dress) number(v float64, places int) string {
+	if d.wholes {
+		places = 0
+	}
+	whole, frac, _ := strings.Cut(fmt.Sprintf("%.*f", places, math.Abs(v)), ".")
+	for i := len(whole) - 3; i > 0 && d.group != ""; i -= 3 {
+		whole = whole[:i] + d.group + whole[i:]
+	}
+	if frac != "" {
+		whole += d.decimal + frac
+	}
+	if v < 0 {
+		whole = "-" + whole
+	}
+	return whole
+}
+
+func (d dress) cell(s string) string {
+	if d.quote == "all" || d.quote == "need" && strings.Contains(s, d.delim) {
+		return `"` + s + `"`
+	}
+	return s
+}
+
+func (d dress) row(t float64) []string {
+	rpm, kpa, throttle, speed := ride(t)
+	k := int(math.Round(t / d.step))
+	stft, ltft := float64(k%21-10)*0.78, float64(k/50%5)*0.39
+	when := d.number(t, 3)
+	if d.clock != nil {
+		when = d.clock(t)
+	}
+	return []string{when, d.number(rpm, 0), d.number(kpa, 1), d.number(throttle, 1), d.number(speed, 1), d.number(13.5+stft/40, 2),
+		d.number(d.trim(stft), d.trimPlaces), d.number(d.trim(ltft), d.trimPlaces)}
+}
+
+func (d dress) head() []string {
+	return []string{d.clockHead, "RPM", "MAP (kPa)", "Throttle (%)", "Vehicle speed (km/h)", "Battery (V)",
+		fmt.Sprintf(d.trimHead, "STFT B1"), fmt.Sprintf(d.trimHead, "LTFT B1")}
+}
+
+func (d dress) line(cells []string) string {
+	var out []string
+	for _, c := range cells {
+		out = append(out, d.cell(c))
+	}
+	return strings.Join(out, d.delim) + "\n"
+}
+
+func (d dress) write() string {
+	var b strings.Builder
+	b.WriteString(d.line(d.head()))
+	for i := range d.rows {
+		b.WriteString(d.line(d.row(100 + float64(i)*d.step)))
+	}
+	return b.String()
+}
+
+var dressColumns = []string{"engine_speed", "manifold_pressure", "throttle", "speed", "battery", "trim"}
+
+// reading is what a log gives: its samples in full, or why not.
+type reading struct {
+	rows   [][]float64
+	faults []Fault
+	said   string
+	err    error
+}
+
+func readDress(text string, opt Options, columns ...string) (r reading) {
+	l, err := Open("-", strings.NewReader(text), opt)
+	if err != nil {
+		return reading{err: err}
+	}
+	defer l.Close()
+	var rd *Reading
+	rd, r.err = l.Scan(context.Background(), Query{Columns: columns}, func(f *Frame) error {
+		for i := range f.N {
+			row := []float64{f.Time[i]}
+			for _, c := range f.Columns {
+				row = append(row, c.Value[i])
+			}
+			r.rows = append(r.rows, row)
+		}
+		return nil
+	})
+	if r.err != nil {
+		return r
+	}
+	sv, err := l.Survey(context.Background())
+	if err != nil {
+		return reading{err: err}
+	}
+	r.faults, r.said = sv.Faults, strings.Join(rd.Said, "; ")
+	return r
+}
+
+// differs says where samples are not the plain dress's, "" where they are: times
+// from the first one on.
+func (r *reading) differs(plain *reading, within float64) string {
+	if len(r.rows) != len(plain.rows) {
+		return fmt.Sprintf("%d rows, want %d", len(r.rows), len(plain.rows))
+	}
+	for i, row := range r.rows {
+		for k, v := range row {
+			w := plain.rows[i][k]
+			if k == 0 {
+				v, w = v-r.rows[0][0], w-plain.rows[0][0]
+			}
+			if math.Abs(v-w) > within || (v == v) != (w == w) {
+				return fmt.Sprintf("row %d, value %d is %v, want %v", i, k, v, w)
+			}
+		}
+	}
+	return ""
+}
+
+// oneWay is the law; must says that this dress is to be read and not refused.
+func oneWay(t *testing.T, name string, d, plain dress, must bool) {
+	t.Helper()
+	want := readDress(plain.write(), Options{}, dressColumns...)
+	if want.err != nil || len(want.faults) > 0 {
+		t.Fatalf("%s: the plain dress: %v %v", name, want.err, want.faults)
+	}
+	got := readDress(d.write(), Options{}, dressColumns...)
+	switch {
+	case got.err == nil && len(got.faults) == 0:
+		if diff := got.differs(&want, 2e-5); diff != "" {
+			t.Errorf("%s: other numbers without a word: %s\n%s", name, diff, d.write()[:300])
+		}
+	case must && got.err != nil:
+		t.Errorf("%s: refused: %v", name, got.err)
+	case must:
+		t.Errorf("%s: faults %v", name, got.faults)
+	}
+}
+
+// TestNumbersInAnyDress: every decimal mark, separator, delimiter and quoting.
+func TestNumbersInAnyDress(t *testing.T) {
+	for _, wholes := range []bool{false, true} {
+		for _, decimal := range []string{".", ","} {
+			for _, group := range []string{"", ".", ",", " ", "\u00a0", "\u2009", "\u202f", "'", "\u2019"} {
+				for _, delim := range []string{",", ";", "\t", "|"} {
+					for _, quote := range []string{"", "need", "all"} {
+						if group == decimal {
+							continue
+						}
+						d := plainDress(0.1, 300)
+						d.wholes = wholes
+						plain := d
+						d.decimal, d.group, d.delim, d.quote = decimal, group, delim, quote
+						name := fmt.Sprintf("decimal %q group %q delimiter %q quotes %q wholes %v", decimal, group, delim, quote, wholes)
+						inPlace := quote != "" || group != delim && (decimal != delim || wholes)
+						if wholes {
+							d.clock, plain.clock = isoClock, isoClock
+						}
+						oneWay(t, name, d, plain, inPlace)
+					}
+				}
+			}
+		}
+	}
+}
+
+func isoClock(t float64) string {
+	return "2031-05-12T" + stamp(int(math.Round(t*1000)))
+}
+
+// TestClocksInAnyUnit: a clock without a unit, in every unit, at the rates of
+// loggers from two seconds a row to 1 kHz.
+func TestClocksInAnyUnit(t *testing.T) {
+	of := func(perSecond float64, places int, zero float64) func(float64) string {
+		return func(t float64) string { return fmt.Sprintf("%.*f", places, t*perSecond+zero) }
+	}
+	const epoch = 1936339200
+	for unit, clock := range map[string]func(float64) string{
+		"s":           of(1, 3, 0),
+		"ms":          of(1e3, 0, 0),
+		"us":          of(1e6, 0, 0),
+		"ns":          of(1e9, 0, 0),
+		"min":         of(1.0/60, 7, 0),
+		"h":           of(1.0/3600, 9, 0),
+		"day":         of(1.0/86400, 11, 0),
+		"spreadsheet": of(1.0/86400, 11, 47980),
+		"epoch s":     of(1, 3, epoch),
+		"epoch ms":    of(1e3, 0, epoch*1e3),
+		"epoch us":    of(1e6, 0, epoch*1e6),
+		"epoch ns":    func(t float64) string { return fmt.Sprintf("%d%09.0f", epoch+int(t), math.Mod(t, 1)*1e9) },
+		"iso":         isoClock,
+		"hh:mm:ss":    func(t float64) string { return stamp(36000000 + int(math.Round(t*1000))) },
+	} {
+		for _, step := range []float64{0.001, 0.005, 0.02, 0.1, 1, 2} {
+			d := plainDress(step, 3000)
+			plain := d
+			d.clock, d.clockHead = clock, "time"
+			name := fmt.Sprintf("%s at %g s", unit, step)
+			alone := step >= 0.005 && (unit != "day" || step < 1) // an idling engine, and hours, are possible too
+			oneWay(t, name, d, plain, alone)
+			got := readDress(d.write(), Options{}, dressColumns...)
+			if bare := unit != "iso" && unit != "hh:mm:ss"; bare && got.err == nil && !strings.Contains(got.said, "time: the log gives no unit, ") {
+				t.Errorf("%s: the unit is not said: %s", name, got.said)
+			}
+		}
+	}
+}
