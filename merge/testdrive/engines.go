@@ -15,6 +15,7 @@ type Design struct {
 	Rated        float64 // injector flow in g/s at 300 kPa
 	Rail         tables.RailPressure
 	FlowBy       string  // the quantity that flow is against: differential pressure, manifold vacuum, or empty for a scalar
+	Boost        float64 // kPa that the flow's axis reaches to
 	MeterMost    float64 // g/s that the air meter can measure; 0 for air computed from the manifold's pressure
 	BestSpeed    float64 // r/min of the highest volumetric efficiency; 3,600 where 0
 	OffsetFactor float64 // of the usual injector offset; 1 where 0
@@ -43,17 +44,14 @@ func (d Design) Calibration() *tables.Calibration {
 	return c
 }
 
-// flowAxis spans the pressures that the engine meets, wherever the rail's pressure
-// is not the same at the injector always.
+// flowAxis spans the pressures that an injector meets, whatever the rail follows,
+// from full boost to the deepest vacuum.
 func (d Design) flowAxis() *tables.Axis {
-	var points []float64
-	for step := range 6 {
-		at := float64(18 * step) // kPa of vacuum
+	points := []float64{}
+	for vacuum := -20 * math.Ceil(d.Boost/20); vacuum <= 90; vacuum += 18 {
+		at := vacuum
 		if d.FlowBy == tables.DifferentialPressure {
 			at += d.Rail.Value
-			if d.Rail.RelativeTo == tables.Manifold {
-				at -= 45
-			}
 		}
 		points = append(points, at)
 	}

@@ -1,0 +1,294 @@
+package scenario
+
+import (
+	"math"
+
+	"calsplice/merge/testdrive"
+	"calsplice/tables"
+)
+
+// kind is a kind of fault, and how it is put into an engine that can have it.
+type kind struct {
+	name  string
+	needs needs
+	put   func(s *Scenario, d draw)
+}
+
+// kinds are the scenarios of a set in turn. What the figures count apart (flow
+// faults, healthy engines, what is driven on a mixed road) is there often enough
+// to be counted.
+var kinds = []kind{
+	{"healthy", anything, healthy}, {"healthy", onRoad, healthy}, {"healthy", computed, healthy},
+	{"healthy", meter, healthy}, {"healthy", banks, healthy}, {"healthy", hose, healthy},
+	{"flow", anything, flow}, {"flow", onRoad, flow}, {"flow", onRoad | meter, flow}, {"flow", onRoad | computed, flow},
+	{"flow", onRoad | banks, flow}, {"flow", onRoad | hose, flow}, {"flow", axis, flow}, {"flow", anything, flow},
+	{"offset", onRoad, offset}, {"offset", onRoad | meter, offset}, {"offset", onRoad | computed, offset}, {"offset", anything, offset},
+	{"leak", onRoad | meter, leak}, {"leak", onRoad | meter | hose, leak}, {"leak", onRoad | meter, leak}, {"leak", meter, leak},
+	{"hose off", onRoad | hose, hoseOff}, {"hose off", onRoad | hose | meter, hoseOff}, {"hose off", hose, hoseOff},
+	{"references differ", onRoad | hose | axis, referenced}, {"references differ", onRoad | hose | axis, referenced}, {"references differ", hose | axis, referenced},
+	{"supply", onRoad, supply}, {"supply", onRoad | computed, supply}, {"supply, rail logged", onRoad, supplyLogged}, {"supply, rail logged", onRoad | meter, supplyLogged},
+	{"air meter", onRoad | meter, airMeter}, {"air meter", onRoad | meter, airMeter}, {"air meter", onRoad | meter, airMeter}, {"air meter", meter, airMeter},
+	{"efficiency", onRoad | computed, efficiency}, {"efficiency", onRoad | computed, efficiency}, {"efficiency", onRoad | computed | hose, efficiency}, {"efficiency", computed, efficiency},
+	{"bank", onRoad | banks, bank}, {"bank", onRoad | banks | computed, bank}, {"bank", banks, bank},
+	{"flow and leak", onRoad | meter, both(flow, leak)}, {"flow and leak", onRoad | meter | axis, both(flow, leak)},
+	{"flow and supply", onRoad, both(flow, supplyLogged)}, {"flow and supply", onRoad, both(flow, supply)},
+	{"flow and offset", onRoad, both(flow, offset)}, {"flow and offset", onRoad | computed, both(flow, offset)},
+	{"offset and leak", onRoad | meter, both(offset, leak)}, {"hose and flow", onRoad | hose, both(hoseOff, flow)},
+	{"appears", meter, appears(leak)}, {"appears", hose, appears(hoseOff)}, {"appears", onRoad, appears(flow)}, {"appears", onRoad | hose, appears(hoseOff)},
+	{"purge, not logged", anything, purge(false)}, {"purge, not logged", onRoad, purge(true)}, {"purge, not logged", onRoad | meter, purge(false)},
+	{"exhaust leak", onRoad, exhaustLeak}, {"hunting and leak", onRoad | meter, huntingLeak}, {"pulsation", onRoad | meter, pulsation},
+	{"warm-up fuel", onRoad, warmUp}, {"warm-up fuel", onRoad | meter, warmUp},
+	{"sensor bias", anything, sensorBias}, {"fuel", onRoad, fuel}, {"gain", onRoad | meter, gain}, {"rail pressure", onRoad, railPressure}, {"flow", onRoad | axis, flow},
+}
+
+func healthy(*Scenario, draw) {}
+
+// is adds a cause to the truth, with the role that holds it.
+func (s *Scenario) is(cause string, role ...tables.Role) {
+	s.Truth.Causes = append(s.Truth.Causes, cause)
+	for _, r := range role {
+		s.Truth.Tables = append(s.Truth.Tables, string(r))
+	}
+}
+
+func flow(s *Scenario, d draw) {
+	error := sign(d.varies) * between(d.varies, 0.03, 0.14)
+	s.scaled("injector.flow", 1+error, 0)
+	s.Truth.Flow = 100 * error
+	s.is("flow-scale", tables.InjectorFlow, tables.InjectorOffset)
+	s.say("flow table %+.1f %%", 100*error)
+}
+
+func offset(s *Scenario, d draw) {
+	ms := sign(d.varies) * between(d.varies, 0.06, 0.22)
+	s.scaled("injector.offset", 1, -ms)
+	s.Truth.Offset = ms
+	s.is("injector-offset", tables.InjectorOffset, tables.InjectorFlow)
+	s.say("offset true %+.3f ms", ms)
+}
+
+// leak is a share of the air at idle, some 1.5 g/s for each litre.
+func leak(s *Scenario, d draw) {
+	s.Truth.Leak = s.litres * 1.5 * between(d.varies, 0.05, 0.18)
+	s.Plant.Fault.Leak = s.Truth.Leak
+	s.is("unmetered-air")
+	s.say("leak %.2f g/s", s.Truth.Leak)
+}
+
+func hoseOff(s *Scenario, _ draw) {
+	s.Plant.Fault.HoseOff = true
+	s.is("pressure-reference")
+	s.say("hose off")
+}
+
+// referenced is a calibration whose rail is against the atmosphere while the
+// engine's follows the manifold, as both go by the same number.
+func referenced(s *Scenario, _ draw) {
+	e := *s.Cal.Engine()
+	rail := *e.RailPressure
+	rail.RelativeTo = tables.Atmosphere
+	e.RailPressure = &rail
+	c := s.Cal.Contents()
+	c.Engine = &e
+	var err error
+	if s.Cal, err = tables.NewCalibration(c); err != nil {
+		panic(err)
+	}
+	s.is("pressure-reference")
+	s.say("the calibration's rail against the atmosphere")
+}
+
+// supply is a pump that fails within what closed loop asks for.
+func supply(s *Scenario, d draw) {
+	limit := s.litres * between(d.varies, 0.35, 0.6) * (1 + s.boost/150)
+	s.Plant.Fault.SupplyLimit = limit
+	s.Plant.Fault.SupplySlope = one(d.stays, 0.8, 0.5)
+	if s.fresh && d.stays.IntN(2) == 0 {
+		s.Plant.Fault.SupplyLimit = 0
+		s.Plant.Fault.Restriction = 25 / (limit * limit)
+		s.say("line takes 25 kPa at %.2f g/s", limit)
+	} else {
+		s.say("supply to %.2f g/s, then × %v", limit, s.Plant.Fault.SupplySlope)
+	}
+	if !s.Options.RailSensor {
+		s.Truth.Apart = "supply without a rail pressure"
+	}
+	s.is("supply-limit")
+}
+
+func supplyLogged(s *Scenario, d draw) {
+	s.Options.RailSensor = true
+	supply(s, d)
+}
+
+// airMeter bends the meter's answer. Chosen and fresh bend it in different ways.
+func airMeter(s *Scenario, d draw) {
+	size := sign(d.varies) * between(d.varies, 0.05, 0.13)
+	top := s.litres * 14 // g/s, about the most that closed loop meets
+	low := s.litres * 1.4
+	shape := d.stays.IntN(3)
+	u := func(v float64) float64 { return math.Log(v/low) / math.Log(top/low) }
+	var f func(v float64) float64
+	switch {
+	case s.fresh && shape == 0: // reads wrong at both ends
+		f = func(v float64) float64 { return size * (1 - 2*math.Abs(clip(u(v))-0.5)*2) }
+	case s.fresh && shape == 1: // a step
+		f = func(v float64) float64 { return size / (1 + math.Exp(-12*(u(v)-0.45))) }
+	case s.fresh: // a notch
+		f = func(v float64) float64 { return size * math.Exp(-math.Pow((u(v)-0.55)/0.18, 2)) }
+	case shape == 0: // wrong as the flow rises
+		f = func(v float64) float64 { return size * min(1.3, v/top) }
+	case shape == 1: // wrong at low flow
+		f = func(v float64) float64 { return size * clip(1-1.6*u(v)) }
+	default: // a broad hump
+		f = func(v float64) float64 { return size * math.Exp(-math.Pow((u(v)-0.5)/0.3, 2)) }
+	}
+	s.Plant.Fault.MeterError = f
+	if rises := shape == 0 && !s.fresh || shape == 1 && s.fresh; rises && size < 0 && !s.Options.RailSensor {
+		s.Truth.Apart = "meter low at high flow without a rail pressure"
+	}
+	s.is("air-meter", tables.AirMeter)
+	s.say("meter shape %d, %+.1f %%", shape, 100*size)
+}
+
+func clip(v float64) float64 { return min(1, max(0, v)) }
+
+// efficiency is a volumetric efficiency unlike the table's at some places.
+func efficiency(s *Scenario, d draw) {
+	size := sign(d.varies) * between(d.varies, 0.06, 0.13)
+	shape := d.stays.IntN(3)
+	speed, pressure := between(d.stays, 1500, 2600), between(d.stays, 40, 60)
+	bell := func(v, at, wide float64) float64 { return math.Exp(-math.Pow((v-at)/wide, 2)) }
+	var f func(speed, pressure float64) float64
+	switch {
+	case s.fresh && shape == 0: // two places
+		f = func(n, p float64) float64 {
+			return size * (bell(n, speed, 350)*bell(p, pressure, 18) - bell(n, 820, 250))
+		}
+	case s.fresh && shape == 1: // a tilt in pressure
+		f = func(_, p float64) float64 { return size * (clip((p-30)/50) - 0.3) }
+	case s.fresh: // cam timing: from a speed on
+		f = func(n, _ float64) float64 { return size / (1 + math.Exp(-(n-speed)/120)) }
+	case shape == 0: // a dip over speed
+		f = func(n, _ float64) float64 { return size * bell(n, speed, 400) }
+	case shape == 1: // one place
+		f = func(n, p float64) float64 { return size * bell(n, speed, 600) * bell(p, pressure, 22) }
+	default: // a dip in speed and a tilt in pressure
+		f = func(n, p float64) float64 { return size * (bell(n, speed, 400) - 0.5*clip((p-40)/40)) }
+	}
+	s.Plant.Fault.Efficiency = f
+	s.is("volumetric-efficiency", tables.AirVolumetricEfficiency)
+	s.say("efficiency shape %d, %+.1f %% about %.0f r/min, %.0f kPa", shape, 100*size, speed, pressure)
+}
+
+func bank(s *Scenario, d draw) {
+	s.Plant.Fault.Bank2 = sign(d.varies) * between(d.varies, 0.05, 0.12)
+	s.is("bank-difference")
+	s.say("bank 2 %+.1f %%", -100*s.Plant.Fault.Bank2)
+}
+
+func both(a, b func(*Scenario, draw)) func(*Scenario, draw) {
+	return func(s *Scenario, d draw) {
+		a(s, d)
+		b(s, d)
+	}
+}
+
+// appears is a fault that comes between a third and two thirds of the drive.
+func appears(put func(*Scenario, draw)) func(*Scenario, draw) {
+	return func(s *Scenario, d draw) {
+		put(s, d)
+		later := s.Plant.Fault
+		if s.Truth.Flow != 0 { // of the part, then, and not of the table
+			s.Cal = s.Plant.Truth
+			later.FlowScale = 1 / (1 + s.Truth.Flow/100)
+		}
+		s.Plant.Fault, s.Plant.Later = testdrive.Fault{}, &later
+		s.Plant.LaterAt = s.Options.Minutes * between(d.varies, 0.34, 0.66)
+		s.Truth.Changes, s.Truth.Tables = true, nil
+		s.say("from minute %.1f", s.Plant.LaterAt)
+	}
+}
+
+// purge takes the purge channel away.
+func purge(steady bool) func(*Scenario, draw) {
+	return func(s *Scenario, d draw) {
+		o := &s.Options
+		o.Purge, o.PurgeSteady = !steady, steady
+		o.Vapour = s.litres * between(d.varies, 0.012, 0.05)
+		if !steady {
+			o.Vapour *= 2
+		}
+		o.Without = append(o.Without, "purge")
+		s.Truth.Doubt = true
+		s.say("purge %.3f g/s, steady %v", o.Vapour, steady)
+	}
+}
+
+func exhaustLeak(s *Scenario, d draw) {
+	s.Plant.Fault.ExhaustLeak = between(d.varies, 0.06, 0.15)
+	s.Truth.Doubt, s.Truth.Also = true, []string{"unmetered-air"}
+	s.say("exhaust leak %.1f %%", 100*s.Plant.Fault.ExhaustLeak)
+}
+
+func huntingLeak(s *Scenario, d draw) {
+	leak(s, d)
+	s.Plant.Fault.Hunting = between(d.varies, 60, 180)
+	s.Truth.Apart = "a leak under a hunting idle"
+	s.say("idle hunts by %.0f r/min", s.Plant.Fault.Hunting)
+}
+
+func pulsation(s *Scenario, d draw) {
+	s.Plant.Fault.Pulsation = sign(d.varies) * between(d.varies, 0.06, 0.14)
+	s.Truth.Doubt = true
+	s.say("pulsation %+.1f %%", 100*s.Plant.Fault.Pulsation)
+}
+
+// warmUp is fuel too much or too little while a cold engine warms up, in a log
+// without a coolant temperature.
+func warmUp(s *Scenario, d draw) {
+	s.Plant.Fault.WarmUp = sign(d.varies) * between(d.varies, 0.08, 0.3)
+	s.Options.Cold, s.Options.Before = true, 0
+	s.Options.Without = append(s.Options.Without, "coolant")
+	s.Truth.Doubt = true
+	s.say("warm-up fuel %+.1f %%", 100*s.Plant.Fault.WarmUp)
+}
+
+func (s *Scenario) byNature() {
+	s.is("flow-scale", tables.InjectorFlow, tables.InjectorOffset)
+	s.Truth.Nature = true
+}
+
+func sensorBias(s *Scenario, d draw) {
+	s.Plant.Fault.SensorBias = sign(d.varies) * between(d.varies, 0.03, 0.06)
+	s.byNature()
+	s.say("sensor %+.1f %% lean", 100*s.Plant.Fault.SensorBias)
+}
+
+func fuel(s *Scenario, d draw) {
+	s.Plant.Stoich = one(d.varies, 14.1, 13.8, 13.4)
+	s.byNature()
+	s.say("fuel of %v", s.Plant.Stoich)
+}
+
+func gain(s *Scenario, d draw) {
+	share := sign(d.varies) * between(d.varies, 0.03, 0.08)
+	s.Plant.Fault.MeterError = func(float64) float64 { return share }
+	s.byNature()
+	s.Truth.Also, s.Truth.Tables = []string{"air-meter"}, append(s.Truth.Tables, string(tables.AirMeter))
+	s.say("meter gain %+.1f %%", 100*share)
+}
+
+// railPressure is a regulator that holds another pressure than the calibration's:
+// trims cannot tell it from flow, a logged pressure can.
+func railPressure(s *Scenario, d draw) {
+	rail := *s.Plant.Truth.Engine().RailPressure
+	rail.Value *= 1 - sign(d.varies)*between(d.varies, 0.08, 0.16)
+	s.Plant.Fault.Rail = &rail
+	if s.Options.RailSensor {
+		s.Truth.Doubt, s.Truth.Also = true, []string{"pressure-reference", "supply-limit"}
+	} else {
+		s.byNature()
+	}
+	s.say("rail really %.0f kPa", rail.Value)
+}

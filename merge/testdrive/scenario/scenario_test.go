@@ -1,0 +1,40 @@
+package scenario
+
+import (
+	"testing"
+
+	"calsplice/merge/testdrive"
+)
+
+// TestDraw keeps the sets what they claim to be: drives that can be driven, the
+// same again for the same numbers, and no scenario in both sets.
+func TestDraw(t *testing.T) {
+	names := map[string]bool{}
+	healthy := 0
+	for _, set := range []Set{Chosen, Fresh} {
+		for i := range Count {
+			s, again, other := Draw(set, i, 1), Draw(set, i, 1), Draw(set, i, 2)
+			if s.Name != again.Name || s.Options.Seed != again.Options.Seed {
+				t.Errorf("%s is drawn differently a second time", s.Name)
+			}
+			if s.Options.Seed == other.Options.Seed {
+				t.Errorf("%s is the same in two drives", s.Name)
+			}
+			about := s.Name[len(set):]
+			if names[about] {
+				t.Errorf("%s is in both sets", s.Name)
+			}
+			names[about] = true
+			s.Options.Minutes = 0.2
+			if l := testdrive.Drive(s.Cal, s.Plant, s.Options); l.Rows() < 10 {
+				t.Errorf("%s: %d rows in 12 s", s.Name, l.Rows())
+			}
+			if len(s.Truth.Causes) == 0 && !s.Truth.Doubt {
+				healthy++
+			}
+		}
+	}
+	if healthy != 12 {
+		t.Errorf("%d scenarios are of healthy engines, want 12 of %d", healthy, 2*Count)
+	}
+}
