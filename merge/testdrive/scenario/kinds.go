@@ -39,6 +39,9 @@ var kinds = []kind{
 	{"exhaust leak", onRoad, exhaustLeak}, {"hunting and leak", onRoad | meter, huntingLeak}, {"pulsation", onRoad | meter, pulsation},
 	{"warm-up fuel", onRoad, warmUp}, {"warm-up fuel", onRoad | meter, warmUp},
 	{"sensor bias", anything, sensorBias}, {"fuel", onRoad, fuel}, {"gain", onRoad | meter, gain}, {"rail pressure", onRoad, railPressure}, {"flow", onRoad | axis, flow},
+	{"healthy", anything, roughly("none")}, {"flow", anything, roughly("flow-scale")}, {"offset", anything, roughly("injector-offset")},
+	{"leak", anything, roughly("unmetered-air")}, {"references differ", anything, roughly("pressure-reference")}, {"supply", anything, roughly("supply-limit")},
+	{"air meter", anything, roughly("air-meter")}, {"efficiency", anything, roughly("volumetric-efficiency")}, {"bank", anything, roughly("bank-difference")},
 }
 
 func healthy(*Scenario, draw) {}
@@ -91,9 +94,8 @@ func referenced(s *Scenario, _ draw) {
 	c := s.Cal.Contents()
 	c.Engine = &e
 	var err error
-	if s.Cal, err = tables.NewCalibration(c); err != nil {
-		panic(err)
-	}
+	s.Cal, err = tables.NewCalibration(c)
+	must(err)
 	s.is("pressure-reference")
 	s.say("the calibration's rail against the atmosphere")
 }

@@ -13,6 +13,7 @@
 package scenario
 
 import (
+	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -31,15 +32,18 @@ const (
 )
 
 // Count is how many scenarios a set has.
-const Count = 68
+var Count = len(kinds)
 
 // Scenario is one drive, ready to be driven, and what is true of it.
 type Scenario struct {
 	Name    string // the set, the numbers, and everything drawn, in words
 	Cal     *tables.Calibration
 	Plant   testdrive.Plant
-	Options testdrive.DriveOptions
+	Options testdrive.DriveOptions // of merge/testdrive's drives
 	Truth   Truth
+
+	rough *rough // nil for a drive of merge/testdrive
+	log   *testdrive.Log
 
 	litres, boost float64
 	metered       bool
@@ -93,6 +97,36 @@ func Draw(set Set, scenario, drive int) *Scenario {
 
 func mechanical(cause string) bool {
 	return slices.Contains([]string{"unmetered-air", "pressure-reference", "supply-limit", "bank-difference"}, cause)
+}
+
+// CSV drives, and is the log as a logger writes it.
+func (s *Scenario) CSV() []byte {
+	if s.rough != nil {
+		return s.rough.csv()
+	}
+	var b bytes.Buffer
+	s.log = testdrive.Drive(s.Cal, s.Plant, s.Options)
+	must(s.log.WriteCSV(&b))
+	return b.Bytes()
+}
+
+// Needed are the trims that the engine of the drive needs under a calibration,
+// at the places where [Scenario.CSV] drove it.
+func (s *Scenario) Needed(cal *tables.Calibration) testdrive.Needs {
+	if s.rough != nil {
+		return s.rough.needed(cal)
+	}
+	return testdrive.Needed(cal, s.Plant, s.log)
+}
+
+// Repaired are the trims that it would need with nothing wrong but its tables.
+func (s *Scenario) Repaired() testdrive.Needs {
+	if s.rough != nil {
+		return testdrive.Needs{}
+	}
+	p := s.Plant
+	p.Fault, p.Later = testdrive.Fault{}, nil
+	return testdrive.Needed(s.Cal, p, s.log)
 }
 
 // draw are the random numbers of what stays and of what varies.
