@@ -223,7 +223,7 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 		return
 	}
 	for _, e := range p.Changes.Edits {
-		role := string(s.Cal.Table(e.Cell.Table).Role())
+		role := string(s.Cal.Table(e.On()).Role())
 		j.held = j.held && slices.Contains(s.Truth.Tables, role) && (by == "fit" || s.Truth.Offset == 0) // by cells no offset is corrected
 	}
 	j.edited = true
