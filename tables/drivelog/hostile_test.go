@@ -113,15 +113,15 @@ func TestHostileLarge(t *testing.T) {
 // TestBombs unpacks what grows without end only as far as it has to.
 func TestBombs(t *testing.T) {
 	pack := func(head string, unit []byte, n int) string {
-		var b bytes.Buffer
-		z, _ := gzip.NewWriterLevel(&b, 9)
-		z.Write([]byte(head))
-		for range n {
-			z.Write(unit)
+		member := func(text []byte) []byte {
+			var b bytes.Buffer
+			z, _ := gzip.NewWriterLevel(&b, 9)
+			z.Write(text)
+			z.Close()
+			return b.Bytes()
 		}
-		z.Close()
 		path := filepath.Join(t.TempDir(), "bomb.gz")
-		if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
+		if err := os.WriteFile(path, append(member([]byte(head)), bytes.Repeat(member(unit), n)...), 0o600); err != nil {
 			t.Fatal(err)
 		}
 		return path
@@ -134,7 +134,24 @@ func TestBombs(t *testing.T) {
 	if got := outcome(pack("time,RPM\n0,800\n1,801\n", sevens, 40), Options{}); !strings.HasPrefix(got, "error: bomb.gz:4: the line is longer than") {
 		t.Error(got)
 	}
+	rows := bytes.Repeat([]byte("0,800\n"), 1<<20/6)
+	if got := outcome(pack("time,RPM\n0,800\n1,801\n", rows, 70), Options{}); !strings.Contains(got, bombed) {
+		t.Errorf("70 MB of rows all alike: %s", got)
+	}
+	for _, c := range []struct {
+		unpacked, packed int64
+		bomb             bool
+	}{
+		{64 << 20, 1, false}, {64<<20 + 1, 1, true}, {64<<20 + 1, 64 << 20 / 500, false}, {64<<20 + 1, 64<<20/500 - 1, true}, {1 << 30, 1 << 30 / 500, false},
+	} {
+		u := &unpacked{r: strings.NewReader("7"), packed: c.packed, given: c.unpacked - 1}
+		if _, err := u.Read(make([]byte, 1)); (err != nil) != c.bomb || c.bomb && err.Error() != bombed {
+			t.Errorf("%d bytes packed to %d: %v", c.unpacked, c.packed, err)
+		}
+	}
 }
+
+const bombed = "it unpacks to more than 500 times its size: no drive log does"
 
 // TestWorkersAgree: the same samples and faults on any number of workers.
 func TestWorkersAgree(t *testing.T) {

@@ -3,6 +3,7 @@ package drivelog
 import (
 	"context"
 	"encoding/csv"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -499,8 +500,30 @@ func TestProgress(t *testing.T) {
 	}
 }
 
-// TestOBDVectors reads the values that SAE J1979 gives for raw bytes under the
-// names that the standard uses.
+// obdScale is how SAE J1979 reads the data bytes a and b of each parameter, as
+// testdata/reference/constants.md, section 2, quotes it.
+var obdScale = map[string]func(a, b float64) float64{
+	"04": func(a, _ float64) float64 { return a * 100 / 255 },
+	"05": func(a, _ float64) float64 { return a - 40 },
+	"06": func(a, _ float64) float64 { return (a - 128) * 100 / 128 },
+	"07": func(a, _ float64) float64 { return (a - 128) * 100 / 128 },
+	"08": func(a, _ float64) float64 { return (a - 128) * 100 / 128 },
+	"09": func(a, _ float64) float64 { return (a - 128) * 100 / 128 },
+	"0B": func(a, _ float64) float64 { return a },
+	"0C": func(a, b float64) float64 { return (256*a + b) / 4 },
+	"0E": func(a, _ float64) float64 { return a/2 - 64 },
+	"10": func(a, b float64) float64 { return (256*a + b) / 100 },
+	"11": func(a, _ float64) float64 { return a * 100 / 255 },
+	"22": func(a, b float64) float64 { return (256*a + b) * 0.079 },
+	"23": func(a, b float64) float64 { return (256*a + b) * 10 },
+	"24": func(a, b float64) float64 { return (256*a + b) / 32768 },
+	"42": func(a, b float64) float64 { return (256*a + b) / 1000 },
+	"43": func(a, b float64) float64 { return (256*a + b) * 100 / 255 },
+	"44": func(a, b float64) float64 { return (256*a + b) / 32768 },
+}
+
+// TestOBDVectors reads the values of raw bytes, under the names and in the units
+// that the standard uses, as the standard scales them.
 func TestOBDVectors(t *testing.T) {
 	f, err := os.Open("../../testdata/reference/obd-pid-vectors.csv")
 	if err != nil {
@@ -513,15 +536,22 @@ func TestOBDVectors(t *testing.T) {
 	}
 	checked := 0
 	for _, r := range rows[1:] {
-		h := readHeading(r[1] + " (" + r[2] + ")")
-		if h.channel == "" {
+		h, scale := readHeading(r[1]+" ("+r[2]+")"), obdScale[r[0]]
+		if h.channel == "" || scale == nil {
 			continue
 		}
 		checked++
+		raw, err := hex.DecodeString(r[3])
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := scale(float64(raw[0]), float64(append(raw, 0)[1]))
+		if v, _ := strconv.ParseFloat(r[4], 64); math.Abs(v-want) > 1e-9*math.Max(1, math.Abs(want)) {
+			t.Errorf("%v: the bytes stand for %v", r, want)
+		}
 		// The neighbour makes the trim's scale certain.
-		got := scan(t, fmt.Sprintf("time,%q,x\n0,%s,1\n1,-0.78125,1\n", h.text, r[4]), Options{}, h.channel)
-		v, _ := strconv.ParseFloat(r[4], 64)
-		if want := fmt.Sprintf("2 0 %.6g*\n", v); !strings.HasPrefix(got, want) {
+		got := scan(t, fmt.Sprintf("time,%q,x\n0,%v,1\n1,-0.78125,1\n", h.text, want), Options{}, h.channel)
+		if want := fmt.Sprintf("2 0 %.6g*\n", want); !strings.HasPrefix(got, want) {
 			t.Errorf("%v: got %s, want %s", r, got, want)
 		}
 	}

@@ -1,0 +1,3 @@
+module calsplice/testdata/mutate
+
+go 1.26
