@@ -72,7 +72,7 @@ func TestPlaces(t *testing.T) {
 			continue
 		}
 		if got := a.Document.Table("spark").At(c.lands[0], c.lands[1]); got != 20 {
-			t.Errorf("%s: the cell holds %v", c.why, got)
+			t.Errorf("%s: the cell holds %v", c.why, got) // promise: an edit lands on its breakpoints or nowhere
 		}
 		if notes := strings.Join(a.Notes, "\n"); !strings.Contains(notes, c.says) || len(c.replace) == 0 && notes != "" {
 			t.Errorf("%s: says %q, want %q", c.why, notes, c.says)
@@ -127,7 +127,7 @@ func TestLimits(t *testing.T) {
 		var bad *merge.MismatchError
 		if c.place == "" {
 			if err != nil || len(a.Notes) > 0 {
-				t.Errorf("%s: %v, %v", c.why, err, a)
+				t.Errorf("%s: %v, %v", c.why, err, a) // promise: an edit lands on its breakpoints or nowhere
 			}
 			continue
 		}
@@ -182,7 +182,7 @@ func TestHalves(t *testing.T) {
 		{"a spelling of the unit", &merge.TableEdit{Table: "spark", Names: []string{"unit"}, From: tables.Fields{Unit: "deg"}, To: tables.Fields{Unit: "°"}}, true},
 	} {
 		if _, err := apply(a, true, merge.ApplyOptions{}, c.edit); (err == nil) != c.ok {
-			t.Errorf("%s: %v", c.why, err)
+			t.Errorf("%s: %v", c.why, err) // promise: an edit lands on its breakpoints or nowhere
 		} else if err != nil && !strings.Contains(err.Error(), "half of a change") {
 			t.Errorf("%s: %v", c.why, err)
 		}

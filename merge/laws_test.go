@@ -53,7 +53,7 @@ func wantApplied(f failer, doc *tables.Calibration, cs *ChangeSet, want *tables.
 		f.Fatalf("apply: %v\n%swanted\n%s", err, spell(doc), spell(want))
 	}
 	if !got.Equal(want) {
-		f.Fatalf("applied to\n%sgot\n%swanted\n%s", spell(doc), spell(got), spell(want))
+		f.Fatalf("applied to\n%sgot\n%swanted\n%s", spell(doc), spell(got), spell(want)) // promise: all or nothing
 	}
 }
 

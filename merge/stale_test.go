@@ -47,7 +47,7 @@ func lawStale(f failer, s source) {
 		}
 	}
 	if !slices.Equal(named, want) || (err == nil) != (len(want) == 0) || (got == nil) != (err != nil) {
-		f.Fatalf("resolution %v, edits of %v: refused at %v, want %v\n%s%s", resolution, size, named, want, spell(doc(from)), before)
+		f.Fatalf("resolution %v, edits of %v: refused at %v, want %v\n%s%s", resolution, size, named, want, spell(doc(from)), before) // promise: all or nothing
 	}
 	if spell(stale) != before {
 		f.Fatalf("the document that was refused is another now")

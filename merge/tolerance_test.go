@@ -53,7 +53,7 @@ func lawTolerance(f failer, s source) {
 		}
 	}
 	if differ != len(r.Cells)+r.Hidden {
-		f.Fatalf("%d cells differ; %d listed and %d hidden\n%s%s", differ, len(r.Cells), r.Hidden, spell(a), spell(b))
+		f.Fatalf("%d cells differ; %d listed and %d hidden\n%s%s", differ, len(r.Cells), r.Hidden, spell(a), spell(b)) // promise: never silent
 	}
 	differs, hidden := Differs(a, b, kind(narrow), Selection{})
 	if differs == r.Same || hidden != r.Hidden {

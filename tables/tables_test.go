@@ -123,7 +123,7 @@ func TestDouble(t *testing.T) {
 		"x": "not a number",
 	} {
 		if v, got := Double(s); got != want || got != "" && v != 0 {
-			t.Errorf("%s is %v, %q; want %q", s, v, got, want)
+			t.Errorf("%s is %v, %q; want %q", s, v, got, want) // promise: never silent
 		}
 	}
 }

@@ -16,7 +16,7 @@ import (
 // TestHostileDocuments feeds the program broken and hostile documents, change
 // sets and grids.
 func TestHostileDocuments(t *testing.T) {
-	tried := hostile(t, "documents.txtar", nil, func(name, _ string) []string {
+	tried := hostile(t, "documents.txtar", nil, func(name, _ string) []string { // promise: bounded time and memory
 		if filepath.Ext(name) == ".grid" {
 			return []string{"take", name, "--id", "a", "--unit", "V", "--x", "q [V]", "--y", "r [V]", "-o", "out.json"}
 		}
@@ -36,7 +36,7 @@ func TestHostileOthers(t *testing.T) {
 	}
 	beside := map[string]string{"van.json": string(van), "drive.csv": "time,RPM,ECT\n0,800,60\n1,900,70\n2,900,80\n"}
 	cells := []string{"cells", "drive.csv", "--value", "engine_speed", "--x", "engine_speed: 800", "-o", "out.json"}
-	tried := hostile(t, "others.txtar", beside, func(name, text string) []string {
+	tried := hostile(t, "others.txtar", beside, func(name, text string) []string { // promise: bounded time and memory
 		text = strings.TrimSuffix(text, "\n")
 		switch {
 		case strings.HasSuffix(name, ".conflicts.json"):

@@ -105,7 +105,7 @@ func TestKilledWritesAreNeverTorn(t *testing.T) {
 		case err == nil && bytes.Equal(got, fresh):
 			replaced++
 		default:
-			t.Fatalf("the output is torn: %d bytes, %v", len(got), err)
+			t.Fatalf("the output is torn: %d bytes, %v", len(got), err) // promise: never torn
 		}
 	}
 	t.Logf("%d of %d killed in time; %d kept the old document, %d have the new one", killed, kills, kept, replaced)
@@ -150,7 +150,7 @@ func TestFullDisk(t *testing.T) {
 		t.Fatal(err)
 	}
 	fails(t, "the disk is full", "show", in, "-o", out)
-	holdsOnly(t, disk, "out.json", "old")
+	holdsOnly(t, disk, "out.json", "old") // promise: never torn
 }
 
 // TestReadOnlyFolder: a clear line, and nothing changed.
@@ -166,7 +166,7 @@ func TestReadOnlyFolder(t *testing.T) {
 	}
 	fails(t, "read-only file system", "show", in, "-o", filepath.Join(disk, "out.json"))
 	fails(t, "read-only file system", "show", in, "-o", filepath.Join(disk, "other.json"))
-	holdsOnly(t, disk, "out.json", "old")
+	holdsOnly(t, disk, "out.json", "old") // promise: never torn
 }
 
 func holdsOnly(t *testing.T, dir, name, content string) {
@@ -204,7 +204,7 @@ func TestOutputIsInput(t *testing.T) {
 		t.Errorf("the file's mode is %v, want 0640 (%v)", info.Mode(), err)
 	}
 	if got, _ := os.ReadFile(path); !bytes.Equal(got, want) {
-		t.Error("the document changed")
+		t.Error("the document changed") // promise: never changes an input
 	}
 }
 
@@ -254,7 +254,7 @@ func TestInterrupt(t *testing.T) {
 			t.Errorf("%v: status %d, %q; want %d and one line", signal, code, stderr.String(), want)
 		}
 		if entries, _ := os.ReadDir(dir); len(entries) > 0 {
-			t.Errorf("%v left behind: %v", signal, entries)
+			t.Errorf("%v left behind: %v", signal, entries) // promise: ctrl-c leaves nothing behind
 		}
 	}
 }
@@ -295,7 +295,7 @@ func TestInterruptedWrite(t *testing.T) {
 				t.Errorf("%v while %s is written: status %d, and the folder holds %v; want %d and nothing", signal, name, code, entries, want)
 			}
 			if entries, _ := os.ReadDir(temp); len(entries) > 0 {
-				t.Errorf("%v while %s is written left behind: %v", signal, name, entries)
+				t.Errorf("%v while %s is written left behind: %v", signal, name, entries) // promise: ctrl-c leaves nothing behind
 			}
 		}
 	}
@@ -349,7 +349,7 @@ func TestInterruptedRead(t *testing.T) {
 	}
 	for _, d := range []string{dir, temp} {
 		if entries, _ := os.ReadDir(d); len(entries) > 0 {
-			t.Errorf("left behind: %v", entries)
+			t.Errorf("left behind: %v", entries) // promise: ctrl-c leaves nothing behind
 		}
 	}
 }

@@ -18,64 +18,6 @@ import (
 	"golang.org/x/text/unicode/rangetable"
 )
 
-// TestPromisesAreBacked: every row of the README's section on what the program
-// promises names its tests, and they exist.
-func TestPromisesAreBacked(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, section, found := strings.Cut(string(readme), "\n## What it promises\n")
-	if !found {
-		t.Fatal("the README has no section on what the program promises")
-	}
-	section, _, _ = strings.Cut(section, "\n## ")
-	tests := testsOfModule(t)
-	named := regexp.MustCompile("`([^` ]+) (Test[^`]*)`")
-	promises := 0
-	for line := range strings.Lines(section) {
-		if !strings.HasPrefix(line, "| **") {
-			continue
-		}
-		promises++
-		backing := named.FindAllStringSubmatch(line, -1)
-		if len(backing) == 0 {
-			t.Errorf("no test backs %s", line)
-		}
-		for _, m := range backing {
-			for name := range strings.SplitSeq(m[2], " ") {
-				if !tests[m[1]+" "+name] {
-					t.Errorf("%s has no test %s, which the README names", m[1], name)
-				}
-			}
-		}
-	}
-	if promises < 8 {
-		t.Errorf("%d promises, want eight at least", promises)
-	}
-}
-
-// testsOfModule is the set of "folder TestName".
-func testsOfModule(t *testing.T) map[string]bool {
-	tests := map[string]bool{}
-	declared := regexp.MustCompile(`(?m)^func (Test\w+)\(`)
-	err := filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !strings.HasSuffix(path, "_test.go") {
-			return err
-		}
-		text, err := os.ReadFile(path)
-		folder := strings.TrimPrefix(filepath.ToSlash(filepath.Dir(path)), "../../")
-		for _, m := range declared.FindAllStringSubmatch(string(text), -1) {
-			tests[folder+" "+m[1]] = true
-		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tests
-}
-
 // everyCommand runs each command on the demo's files, "OUT/" standing for the
 // folder of outputs.
 var everyCommand = []string{
@@ -164,11 +106,11 @@ func TestInputsStayAndOutputsRepeat(t *testing.T) {
 			case first == nil:
 				first, firstSaid = got, said
 			case !maps.Equal(first, got) || firstSaid != said:
-				t.Errorf("%s gives other bytes the second time", line)
+				t.Errorf("%s gives other bytes the second time", line) // promise: the same bytes each time
 			}
 		}
 		if now := contents(t, inputs); !maps.Equal(before, now) {
-			t.Fatalf("%s changed its inputs, or left something beside them: %v", line, slices.Sorted(maps.Keys(now)))
+			t.Fatalf("%s changed its inputs, or left something beside them: %v", line, slices.Sorted(maps.Keys(now))) // promise: never changes an input
 		}
 	}
 	for _, cmd := range commands() {
@@ -244,7 +186,7 @@ func TestHostileNamesReachNoTerminal(t *testing.T) {
 		}
 		for r := range strings.SplitSeq(colours.ReplaceAllString(stdout+stderr, ""), "") {
 			if c := []rune(r)[0]; c != '\n' && c != '\t' && unicode.Is(moving, c) {
-				t.Errorf("%q prints %U in %q", line, c, stdout+stderr)
+				t.Errorf("%q prints %U in %q", line, c, stdout+stderr) // promise: hostile names are only text
 				break
 			}
 		}
@@ -303,7 +245,7 @@ func TestHostileNamesInPagesAndPictures(t *testing.T) {
 		os.Remove(out)
 		text := strings.ToLower(string(page))
 		if strings.Contains(text, "<script>alert") || strings.Contains(text, "<img src=x") || strings.Count(text, "<script") > 1 {
-			t.Errorf("%s lets a name become markup", line)
+			t.Errorf("%s lets a name become markup", line) // promise: hostile names are only text
 		}
 		if out == "out.svg" && (strings.Contains(text, "<script") || xml.Unmarshal(page, new(struct{})) != nil) {
 			t.Errorf("%s: the picture is not plain XML", line)

@@ -243,7 +243,7 @@ func TestLearnedIsNoLimit(t *testing.T) {
 		for _, channel := range []string{"trim", "long_trim_1"} {
 			d := document(t, gatherFile(t, Spec{X: mustAxis(t, "engine_speed", 1000), Values: []string{channel}, TrimLimit: tc.limit}, path))
 			if got := d.Table(channel+".at_limit").At(0, 0); got != tc.want {
-				t.Errorf("%s: %s.at_limit is %v, want %v", tc.why, channel, got, tc.want)
+				t.Errorf("%s: %s.at_limit is %v, want %v", tc.why, channel, got, tc.want) // promise: never silent
 			}
 		}
 	}

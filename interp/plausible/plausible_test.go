@@ -343,7 +343,7 @@ func TestWhatNothingComputesWith(t *testing.T) {
 			t.Errorf("%s: found %q, want %q", c.why, got, c.finding)
 		}
 		if got := strings.Join(notes, "\n"); got != c.note {
-			t.Errorf("%s: noted %q, want %q", c.why, got, c.note)
+			t.Errorf("%s: noted %q, want %q", c.why, got, c.note) // promise: never silent
 		}
 	}
 }
@@ -369,7 +369,7 @@ func TestNothingJudged(t *testing.T) {
 			[]string{`units that nothing computes with: "u0" (t0), "u1" (t1), "u2" (t2), "u3" (t3), "u4" (t4), "u5" (t5), "u6" (t6), "u7" (t7), "u8" (t8), "u9" (t9), "u10" (t10), "u11" (t11), and 3 more`}},
 	} {
 		if _, notes := Check(read(t, fmt.Sprintf(doc, c.tables))); !slices.Equal(notes, c.want) {
-			t.Errorf("%s: noted %q, want %q", c.tables, notes, c.want)
+			t.Errorf("%s: noted %q, want %q", c.tables, notes, c.want) // promise: never silent
 		}
 	}
 }

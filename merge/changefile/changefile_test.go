@@ -192,7 +192,7 @@ func lawPatchElsewhere(t failer, s tabletest.Source) {
 		c.Tables = slices.Clone(a.Tables())
 		c.Tables[i] = tabletest.Must(tables.NewTable(f))
 		if _, err := patch.Apply([]byte(canonical(tabletest.Must(tables.NewCalibration(c))))); err == nil {
-			t.Fatalf("a breakpoint of %s moved, and the patch applies\n%s", f.ID, text.Bytes())
+			t.Fatalf("a breakpoint of %s moved, and the patch applies\n%s", f.ID, text.Bytes()) // promise: an edit lands on its breakpoints or nowhere
 		}
 	}
 	if n := len(a.Tables()); n > 1 {

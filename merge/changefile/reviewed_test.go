@@ -42,7 +42,7 @@ func TestReviewedCSV(t *testing.T) {
 		}
 		_, _, err := changefile.ParseCSV([]byte(strings.Replace(b.String(), c.old, c.new, 1)), "x.csv")
 		if c.fault == "" && err != nil || c.fault != "" && (err == nil || !strings.Contains(err.Error(), c.fault)) {
-			t.Errorf("%s: %v\n%s", c.why, err, &b)
+			t.Errorf("%s: %v\n%s", c.why, err, &b) // promise: an edit lands on its breakpoints or nowhere
 		}
 	}
 }
@@ -67,7 +67,7 @@ func TestHiddenRows(t *testing.T) {
 	} {
 		_, _, err := changefile.ParseXLSX(edit(t, book.Bytes(), list, c.old, c.new), "x.xlsx")
 		if c.fault == "none" && err != nil || c.fault != "none" && (err == nil || !strings.HasPrefix(err.Error(), c.fault)) {
-			t.Errorf("%s: %v", c.why, err)
+			t.Errorf("%s: %v", c.why, err) // promise: an edit lands on its breakpoints or nowhere
 		}
 	}
 }

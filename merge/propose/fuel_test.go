@@ -173,7 +173,7 @@ func TestCensoredFromAShareThatCounts(t *testing.T) {
 			t.Fatal(err)
 		}
 		if why := p.Changes.Edits[0].(*merge.CellEdit).Why; why.AtLimit != share || strings.Contains(why.Note, "limit") != want {
-			t.Errorf("%v at the limit: %v, %q", share, why.AtLimit, why.Note)
+			t.Errorf("%v at the limit: %v, %q", share, why.AtLimit, why.Note) // promise: never silent
 		}
 		if text := strings.Join(p.Report.Cautions, "\n"); strings.Contains(text, "stood at its limit") != want {
 			t.Errorf("%v at the limit: %s", share, text)
@@ -303,7 +303,7 @@ func lawSeven(t *rapid.T) {
 		told += c.Cells
 	}
 	if told != n {
-		t.Fatalf("%d cells have a verdict that is counted, of %d", told, n)
+		t.Fatalf("%d cells have a verdict that is counted, of %d", told, n) // promise: never silent
 	}
 }
 

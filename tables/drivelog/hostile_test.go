@@ -76,7 +76,7 @@ func TestHostileLogs(t *testing.T) {
 	}
 	for _, n := range names {
 		if got := outcome(hostileLogs+n, Options{}); got != expected[n] {
-			t.Errorf("%s:\ngot  %s\nwant %s", n, got, expected[n])
+			t.Errorf("%s:\ngot  %s\nwant %s", n, got, expected[n]) // promise: never silent
 		}
 	}
 }
@@ -105,7 +105,7 @@ func TestHostileLarge(t *testing.T) {
 			t.Fatal(err)
 		}
 		if got := outcome(path, Options{}); !strings.HasPrefix(got, c.want) {
-			t.Errorf("%s: got %.300s\nwant %s", c.name, got, c.want)
+			t.Errorf("%s: got %.300s\nwant %s", c.name, got, c.want) // promise: bounded time and memory
 		}
 	}
 }
@@ -146,7 +146,7 @@ func TestBombs(t *testing.T) {
 	} {
 		u := &unpacked{r: strings.NewReader("7"), packed: c.packed, given: c.unpacked - 1}
 		if _, err := u.Read(make([]byte, 1)); (err != nil) != c.bomb || c.bomb && err.Error() != bombed {
-			t.Errorf("%d bytes packed to %d: %v", c.unpacked, c.packed, err)
+			t.Errorf("%d bytes packed to %d: %v", c.unpacked, c.packed, err) // promise: bounded time and memory
 		}
 	}
 }
@@ -198,7 +198,7 @@ func TestWorkersAgree(t *testing.T) {
 	for _, n := range []int{2, 3, 8} {
 		r, f := read(n)
 		if !slices.Equal(r, rows) || fmt.Sprint(f) != fmt.Sprint(faults) {
-			t.Errorf("%d workers read it differently: %v, %v", n, f, faults)
+			t.Errorf("%d workers read it differently: %v, %v", n, f, faults) // promise: the same bytes each time
 		}
 	}
 	if !strings.Contains(fmt.Sprint(faults), "ragged") || !strings.Contains(fmt.Sprint(faults), "text") {

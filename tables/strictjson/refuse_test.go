@@ -91,7 +91,7 @@ func TestLongTokens(t *testing.T) {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 		if took := after.TotalAlloc - before.TotalAlloc; took > 8*tables.MaxText {
-			t.Errorf("%s: took %d MiB", c.why, took>>20)
+			t.Errorf("%s: took %d MiB", c.why, took>>20) // promise: bounded time and memory
 		}
 	}
 	for text, want := range map[string]string{

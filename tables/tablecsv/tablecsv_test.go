@@ -137,7 +137,7 @@ func TestNoFormula(t *testing.T) {
 						continue
 					}
 					if _, err := tables.ParseValue(field); err != nil {
-						t.Fatalf("field %q stands bare in\n%s", field, text)
+						t.Fatalf("field %q stands bare in\n%s", field, text) // promise: hostile names are only text
 					}
 				}
 			}

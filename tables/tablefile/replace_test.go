@@ -72,7 +72,7 @@ func TestFailedWriteLeavesNoTrace(t *testing.T) {
 	if err == nil || err.Error() != path+": no more numbers" {
 		t.Errorf("the error is %v", err)
 	}
-	holds(t, path, "old")
+	holds(t, path, "old") // promise: never torn
 	alone(t, dir, "a.json")
 }
 
@@ -101,7 +101,7 @@ func TestAbandonLeavesNoTrace(t *testing.T) {
 		t.Errorf("a file is written after the end: %v", err)
 	}
 	holds(t, path, "old")
-	holds(t, whole, "old")
+	holds(t, whole, "old") // promise: ctrl-c leaves nothing behind
 	alone(t, dir, "a.json", "b.json")
 }
 
@@ -264,7 +264,7 @@ func TestTooLargeIsRefused(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "a"+format)
 		os.WriteFile(path, bytes.Repeat([]byte(" "), 1<<20+1), 0o644)
 		if _, err := Read(path, nil); err == nil || !strings.Contains(err.Error(), "the input is larger than 1 MiB") {
-			t.Errorf("%s: %v", format, err)
+			t.Errorf("%s: %v", format, err) // promise: bounded time and memory
 		}
 	}
 }

@@ -191,7 +191,7 @@ func TestWhatIsPassedOverIsSaid(t *testing.T) {
 			t.Errorf("%s: the document changed", c.why)
 		}
 		if diff := cmp.Diff([]string{"book.xlsx: " + c.want}, cautions); diff != "" {
-			t.Errorf("%s (−want +got):\n%s", c.why, diff)
+			t.Errorf("%s (−want +got):\n%s", c.why, diff) // promise: never silent
 		}
 	}
 }
@@ -224,7 +224,7 @@ func TestHostile(t *testing.T) {
 	} {
 		_, _, err := read(c.raw)
 		if err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") || !strings.HasPrefix(err.Error(), "book.xlsx: ") {
-			t.Errorf("%s: want one line with %q, got %v", c.why, c.want, err)
+			t.Errorf("%s: want one line with %q, got %v", c.why, c.want, err) // promise: bounded time and memory
 		}
 	}
 }

@@ -62,7 +62,7 @@ func TestHostileNames(t *testing.T) {
 	html := b.String()
 	for _, bad := range []string{"<script>alert", "'x'", "\u202e", "\x1b", "\a", "\u009b", "\u2028"} {
 		if strings.Contains(html, bad) {
-			t.Errorf("the page holds %q as it was written", bad)
+			t.Errorf("the page holds %q as it was written", bad) // promise: hostile names are only text
 		}
 	}
 	if n := strings.Count(html, "<script>"); n != 1 {
