@@ -1,8 +1,10 @@
 package merge
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -393,8 +395,10 @@ func (s *surfaceMerge) report() {
 		s.t.say("%s on moved axes %s one side's value with the other side's change carried onto it, %s at most",
 			tables.Plural(s.carried, "cell"), map[bool]string{true: "holds", false: "hold"}[s.carried == 1], tables.FormatValue(brief(s.largest)))
 	}
-	s.fading(s.a)
-	s.fading(s.b)
+	for _, c := range []*sideChange{s.a, s.b} {
+		s.fading(c)
+		s.widening(c)
+	}
 }
 
 func (s *surfaceMerge) conflict(row, column int, in Side, x, y float64) {
@@ -442,4 +446,63 @@ func (s *surfaceMerge) fading(c *sideChange) {
 		s.t.r.Caused = append(s.t.r.Caused, s.t.f.ID+": the change of "+signed(brief(c.d.values[k]))+" at "+coordinates(s.t.f, at)+
 			" shows as "+tables.FormatValue(brief(c.shown[k]))+" at most, since its breakpoint is gone"+andMore(n-1))
 	}
+}
+
+// widening says where a change reaches further than its edit did: a breakpoint
+// beside the edit is gone, and between those that are left the change fades away
+// over a longer way. The surfaces are bilinear, so the largest such change stands
+// on a breakpoint of one of them.
+func (s *surfaceMerge) widening(c *sideChange) {
+	kept := slices.Clone(c.atP)
+	for i := range kept {
+		at := [2]float64{s.px[i%len(s.px)], s.py[i/len(s.px)]}
+		if c == s.b && (s.clash[at] || has(s.keepX, at[0]) || has(s.keepY, at[1])) {
+			kept[i] = 0 // ours is there
+		}
+	}
+	now, err := (&grid{s.px, s.py, kept}).lay(c.d.x, c.d.y)
+	if err != nil {
+		return
+	}
+	largest := 0.0
+	for _, d := range c.d.values {
+		largest = max(largest, math.Abs(d))
+	}
+	var low, high, at [2]float64
+	worst, n := 0.0, 0
+	for i, d := range c.d.values {
+		more := now[i] - d
+		if math.Abs(now[i]) <= math.Abs(d) || !(math.Abs(more) > max(s.t.resolution/2, 1e-9*largest)) {
+			continue
+		}
+		p := [2]float64{c.d.x[i%len(c.d.x)], c.d.y[i/len(c.d.x)]}
+		for k := range p {
+			if low[k], high[k] = min(low[k], p[k]), max(high[k], p[k]); n == 0 {
+				low[k], high[k] = p[k], p[k]
+			}
+		}
+		if n++; math.Abs(more) > math.Abs(worst) {
+			worst, at = more, p
+		}
+	}
+	if n > 0 {
+		s.t.r.Caused = append(s.t.r.Caused, s.t.f.ID+": a change reaches further than its edit did, since a breakpoint beside it is gone: "+
+			s.reach(low, high)+", "+signed(brief(worst))+" at most, at "+coordinates(s.t.f, at))
+	}
+}
+
+// reach is a part of the table in axis units, to the merged breakpoints around
+// it.
+func (s *surfaceMerge) reach(low, high [2]float64) string {
+	var parts []string
+	for k, axis := range []*tables.Axis{s.t.f.X, s.t.f.Y} {
+		if axis == nil {
+			continue
+		}
+		points := [][]float64{s.px, s.py}[k]
+		from, to := around(points, low[k]), around(points, high[k])
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s–%s %s", tables.Clean(axis.Quantity()),
+			tables.FormatValue(points[from[0]]), tables.FormatValue(points[to[len(to)-1]]), tables.Clean(axis.Unit()))))
+	}
+	return strings.Join(parts, ", ")
 }
