@@ -17,6 +17,7 @@ type steadyDrive struct {
 	boost   bool
 	minutes float64
 	noise   float64 // %, from visit to visit
+	drift   float64 // %, slow
 	limit   float64 // %, of the trim
 	rail    float64
 	g       *gatherer
@@ -42,7 +43,7 @@ func (d *steadyDrive) points() []*Point {
 		var trims [2]float64
 		s := d.sample(speed, manifold, battery)
 		for b := range trims {
-			trims[b] = shape(s, b) + off + 0.3*math.Sin(t/240+phase) + 0.3*d.noise*d.random.NormFloat64()
+			trims[b] = shape(s, b) + off + d.drift*math.Sin(t/240+phase) + 0.3*d.noise*d.random.NormFloat64()
 		}
 		for u := 0.0; u < stay; u += 0.2 {
 			v := *s
@@ -142,7 +143,7 @@ func newRandom(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 77)) 
 func steadyFor(fault Cause, random *rand.Rand) *steadyDrive {
 	d := &steadyDrive{random: random, fault: fault, size: 4 + 16*random.Float64(), metered: true,
 		banks: 1 + random.IntN(2), boost: random.IntN(3) == 0, minutes: 8 + 17*random.Float64(),
-		noise: 0.3 + 0.5*random.Float64(), limit: 25, rail: 250 + 150*random.Float64()}
+		noise: 0.3 + 0.5*random.Float64(), drift: 0.3, limit: 25, rail: 250 + 150*random.Float64()}
 	if fault == BankDifference {
 		d.banks = 2
 	}
