@@ -186,8 +186,8 @@ func TestSigned(t *testing.T) {
 		decimals int
 		want     string
 	}{
-		{1.234, 2, "+1.23"}, {-1.236, 2, "-1.24"}, {0, 2, "+0.00"}, {-0.004, 2, "+0.00"}, {math.Copysign(0, -1), 1, "+0.0"},
-		{-0.05, 2, "-0.05"}, {-0.4, 0, "+0"}, {math.NaN(), 2, "NaN"}, {math.Inf(-1), 2, "-Inf"}, {math.Inf(1), 2, "+Inf"},
+		{1.234, 2, "+1.23"}, {-1.236, 2, "−1.24"}, {0, 2, "+0.00"}, {-0.004, 2, "+0.00"}, {math.Copysign(0, -1), 1, "+0.0"},
+		{-0.05, 2, "−0.05"}, {-0.4, 0, "+0"}, {math.NaN(), 2, "NaN"}, {math.Inf(-1), 2, "−Inf"}, {math.Inf(1), 2, "+Inf"},
 	} {
 		if got := Signed(c.v, c.decimals); got != c.want {
 			t.Errorf("Signed(%v, %d) is %q, want %q", c.v, c.decimals, got, c.want)

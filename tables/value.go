@@ -17,16 +17,45 @@ func FormatValue(v float64) string {
 	return string(AppendValue(make([]byte, 0, 24), v))
 }
 
-// Signed writes a difference for a person, with its sign and so many decimals.
-// What rounds to nothing has no direction: it is +0.00, never -0.00.
-func Signed(v float64, decimals int) string {
-	s := strconv.FormatFloat(v, 'f', decimals, 64)
-	digits := strings.TrimPrefix(s, "-")
-	if strings.Trim(digits, "0.") == "" || digits == s && v == v {
-		return "+" + strings.TrimPrefix(digits, "+")
+// Shown writes a value exactly for a person: as [FormatValue], with a minus sign
+// in place of the hyphen.
+func Shown(v float64) string { return minus(FormatValue(v)) }
+
+// Digits writes a value for a person with so many significant digits, whole
+// numbers below 1e15 whole.
+func Digits(v float64, digits int) string {
+	if v == math.Trunc(v) && math.Abs(v) < 1e15 {
+		return Shown(v)
 	}
-	return s
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
+	if err != nil {
+		return Shown(v)
+	}
+	return Shown(rounded)
 }
+
+// Fixed writes a value for a person with so many decimals. What rounds to
+// nothing has no sign.
+func Fixed(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return minus(s)
+}
+
+// Signed writes a difference for a person, with its sign and so many decimals.
+// What rounds to nothing has no direction: it is +0.00, never −0.00.
+func Signed(v float64, decimals int) string {
+	s := Fixed(v, decimals)
+	if strings.HasPrefix(s, "−") || math.IsNaN(v) || math.IsInf(v, 1) {
+		return s
+	}
+	return "+" + s
+}
+
+// minus writes a negative number, and a negative exponent, with a minus sign.
+func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
 
 // AppendValue appends [FormatValue] of v to b.
 func AppendValue(b []byte, v float64) []byte {

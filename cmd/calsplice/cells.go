@@ -7,8 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/celltext"
-	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -60,7 +59,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	if err := wantArgs(c, 1, -1); err != nil {
 		return nil, err
 	}
-	if err := celltext.Known(c.String("show")); err != nil {
+	if err := view.KnownStatistic(c.String("show")); err != nil {
 		return nil, err
 	}
 	files, err := expand(c.Args().Slice())
@@ -164,16 +163,20 @@ func writeCells(c *cli.Context, doc *tables.Calibration) error {
 	out := c.String("o")
 	switch {
 	case extension(out) == ".html":
-		return writePage(c, out, report.Cells(doc))
+		v, err := view.Cells(doc, "mean")
+		if err != nil {
+			return err
+		}
+		return writePage(c, out, v)
 	case out != "":
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", celltext.Kept(doc))
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", tables.Clean(view.Kept(doc)))
 		return tablefile.Write(out, doc, outputOrPage(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, doc)
 	}
-	p, err := printer(c)
+	v, err := view.Cells(doc, c.String("show"))
 	if err != nil {
 		return err
 	}
-	return celltext.Print(p, doc, c.String("show"))
+	return printView(c, v)
 }

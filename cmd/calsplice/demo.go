@@ -19,7 +19,7 @@ import (
 	"calsplice/cmd/calsplice/demo"
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/text"
-	"calsplice/merge/caution"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -46,7 +46,7 @@ func demoCommand() *cli.Command {
 type story struct {
 	ctx   context.Context
 	out   io.Writer
-	links []page.Link
+	links []view.Link
 	told  int // outputs that stand in a file
 }
 
@@ -159,7 +159,7 @@ func (s *story) do(wanted int, args ...string) error {
 	}
 	s.told++
 	file := fmt.Sprintf("said-%d-%s.txt", s.told, args[0])
-	s.links = append(s.links, page.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
+	s.links = append(s.links, view.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
 	s.lines(lines[:most-1])
 	fmt.Fprintf(s.out, "… %d more lines in %s\n", len(lines)-most+1, file)
 	return tablefile.Replace(file, nil, func(w io.Writer) error {
@@ -181,7 +181,7 @@ func (s *story) lines(list []string) {
 }
 
 // aside runs a command without showing it: one more form of a result shown.
-func (s *story) aside(wanted int, link page.Link, args ...string) error {
+func (s *story) aside(wanted int, link view.Link, args ...string) error {
 	s.links = append(s.links, link)
 	return s.run(wanted, io.Discard, append(args, "-o", link.Href))
 }
@@ -231,7 +231,7 @@ func (s *story) review() error {
 	if err := s.do(statusReport, "diff", "van-delivered.json", "van-found.json"); err != nil {
 		return err
 	}
-	return s.aside(statusReport, page.Link{Href: "changed.html", Text: "What was changed since delivery"}, "diff", "van-delivered.json", "van-found.json")
+	return s.aside(statusReport, view.Link{Href: "changed.html", Text: "What was changed since delivery"}, "diff", "van-delivered.json", "van-found.json")
 }
 
 func (s *story) fit() error {
@@ -242,7 +242,7 @@ func (s *story) fit() error {
 	if err := s.do(statusClean, "apply", "van-found.json", "injectors.json", "-o", "van-fitted.json"); err != nil {
 		return err
 	}
-	return s.aside(statusClean, page.Link{Href: "injectors.html", Text: "The injectors' data, before and after"}, "transfer", "tender.json", "van-found.json", "--partial")
+	return s.aside(statusClean, view.Link{Href: "injectors.html", Text: "The injectors' data, before and after"}, "transfer", "tender.json", "van-found.json", "--partial")
 }
 
 // drive writes a drive's log under the calibration in a file.
@@ -277,14 +277,14 @@ func (s *story) correct() error {
 			return err
 		}
 	}
-	if err := s.aside(statusClean, page.Link{Href: "drive-1.html", Text: "The first drive over time"},
+	if err := s.aside(statusClean, view.Link{Href: "drive-1.html", Text: "The first drive over time"},
 		"trace", "drive-1.csv", "--channel", "engine_speed,manifold_pressure,pulse_width,trim,knock_retard"); err != nil {
 		return err
 	}
-	if err := s.aside(statusReport, page.Link{Href: "causes-1.html", Text: "Why the trims are what they are"}, "explain", "van-fitted.json", "drive-1.csv"); err != nil {
+	if err := s.aside(statusReport, view.Link{Href: "causes-1.html", Text: "Why the trims are what they are"}, "explain", "van-fitted.json", "drive-1.csv"); err != nil {
 		return err
 	}
-	return s.aside(statusReport, page.Link{Href: "flow.html", Text: "The proposed flow, with its evidence"}, "propose", "fuel", "van-fitted.json", "drive-1.csv")
+	return s.aside(statusReport, view.Link{Href: "flow.html", Text: "The proposed flow, with its evidence"}, "propose", "fuel", "van-fitted.json", "drive-1.csv")
 }
 
 func (s *story) prove() error {
@@ -298,7 +298,7 @@ func (s *story) prove() error {
 	if err := s.do(statusReport, "diff", "trims-1.json", "trims-2.json"); err != nil {
 		return err
 	}
-	if err := s.aside(statusReport, page.Link{Href: "drives.html", Text: "The two drives compared"}, "diff", "trims-1.json", "trims-2.json"); err != nil {
+	if err := s.aside(statusReport, view.Link{Href: "drives.html", Text: "The two drives compared"}, "diff", "trims-1.json", "trims-2.json"); err != nil {
 		return err
 	}
 	s.say("The correction can still be undone.")
@@ -316,7 +316,7 @@ func (s *story) leak() error {
 	if err := s.do(statusTrouble, "propose", "fuel", "van-corrected.json", "drive-3.csv", "-o", "never.json"); err != nil {
 		return err
 	}
-	return s.aside(statusReport, page.Link{Href: "causes-3.html", Text: "Why the trims came back"}, "explain", "van-corrected.json", "drive-3.csv")
+	return s.aside(statusReport, view.Link{Href: "causes-3.html", Text: "Why the trims came back"}, "explain", "van-corrected.json", "drive-3.csv")
 }
 
 func (s *story) together() error {
@@ -338,19 +338,19 @@ func (s *story) together() error {
 	if err := s.run(statusClean, io.Discard, []string{"convert", "van-merged.json", "-o", "van-merged.xlsx"}); err != nil {
 		return err
 	}
-	s.links = append(s.links, page.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
-	return s.aside(statusClean, page.Link{Href: "van-merged.html", Text: "The merged calibration"}, "show", "van-merged.json")
+	s.links = append(s.links, view.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
+	return s.aside(statusClean, view.Link{Href: "van-merged.html", Text: "The merged calibration"}, "show", "van-merged.json")
 }
 
 // index is the page that leads to the others.
 func (s *story) index() error {
-	p := &page.Page{Title: "Fell rescue van: the whole job", Kind: "An invented engine; nothing here was measured",
+	v := &view.View{Title: "Fell rescue van: the whole job", Kind: "An invented engine; nothing here was measured",
 		Lead: []string{
 			"Somebody had changed the spark table since delivery: the review names the block.",
 			"A tender's injectors were fitted and their data brought across in the van's units, axes and fuel pressure.",
 			"The first drive's trims showed that the injectors flow less than the donor's tables say; one bounded correction was proposed, applied, and proved on a second drive.",
 			"A later drive's trims came from an air leak. No table was changed for it.",
 		},
-		Cautions: caution.Standing, Links: s.links}
-	return tablefile.Replace("index.html", nil, func(w io.Writer) error { return page.Write(w, p) })
+		Standing: true, Links: s.links}
+	return tablefile.Replace("index.html", nil, func(w io.Writer) error { return page.Write(w, v) })
 }

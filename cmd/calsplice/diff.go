@@ -1,11 +1,14 @@
 package main
 
 import (
-	"calsplice/cmd/calsplice/difftext"
+	"fmt"
+
 	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 
 	"github.com/urfave/cli/v2"
 )
@@ -92,24 +95,30 @@ func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, o
 			if hidden == 1 {
 				stands = ", and stands in "
 			}
-			tell(c, []string{difftext.Hidden(hidden) + stands + tables.Clean(out) + " all the same"})
+			tell(c, []string{view.Hidden(hidden) + stands + tables.Clean(out) + " all the same"})
 		}
 		return differs, nil
 	}
 	r := merge.Compare(old, new, t, only)
 	switch {
 	case c.Bool("json"):
-		return !r.Same, difftext.JSON(w, r)
-	case c.Bool("stat"):
-		return !r.Same, difftext.Stat(w, r)
+		return !r.Same, strictjson.Print(w, r)
 	case c.Bool("name-only"):
-		return !r.Same, difftext.Names(w, r)
+		for _, t := range r.Tables {
+			fmt.Fprintln(w, t.Table)
+		}
+		return !r.Same, nil
 	}
 	p, err := text.NewPrinter(w, c.String("color"))
 	if err != nil {
 		return false, err
 	}
-	return !r.Same, difftext.Print(p, r, t)
+	if c.Bool("stat") {
+		p.View(view.DifferenceByTable(r))
+	} else {
+		p.View(view.Difference(old, new, r, t, nil))
+	}
+	return !r.Same, nil
 }
 
 // writeChanges writes what differs by the extension: a change set or a page.
@@ -119,7 +128,7 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t me
 		return err
 	}
 	if extension(out) == ".html" {
-		return writeChangePage(c, out, old, new, cs, merge.Compare(old, new, t, only), t)
+		return writePage(c, out, view.Difference(old, new, merge.Compare(old, new, t, only), t, cs))
 	}
 	return changefile.WriteFor(out, cs, old, outputOrPage(c))
 }

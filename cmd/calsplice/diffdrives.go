@@ -3,13 +3,12 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/celltext"
-	"calsplice/cmd/calsplice/report"
-	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // asksTables reports whether cells are to be compared as the tables that they
@@ -27,7 +26,7 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	}
 	switch out := c.String("o"); {
 	case extension(out) == ".html":
-		err = writePage(c, out, report.Drives(old, new, r))
+		err = writePage(c, out, view.Drives(old, new, r))
 	case out != "":
 		var cs *merge.ChangeSet
 		if cs, err = only.Of(merge.Diff(old, new)); err == nil {
@@ -40,12 +39,9 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	switch {
 	case c.Bool("quiet"):
 	case c.Bool("json"):
-		err = celltext.JSON(c.App.Writer, r)
+		err = strictjson.Print(c.App.Writer, r)
 	case c.String("o") == "":
-		var p *text.Printer
-		if p, err = printer(c); err == nil {
-			celltext.PrintComparison(p, r)
-		}
+		err = printView(c, view.Drives(old, new, r))
 	}
 	if err == nil && r.Changed() {
 		err = errReport

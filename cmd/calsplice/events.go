@@ -6,11 +6,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/celltext"
-	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -74,13 +74,18 @@ func events(c *cli.Context) error {
 	if found == nil {
 		found = []cells.Event{}
 	}
+	heard := &view.Heard{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place}
 	switch out := c.String("o"); extension(out) {
 	case ".html":
-		err = writePage(c, out, report.Events(log.Name(), channel, c.Float64("above"), reading.Rows, found, place))
+		err = writePage(c, out, view.Events(heard))
 	case ".json":
 		err = writeJSON(c, out, map[string][]cells.Event{"events": found})
 	case "":
-		err = printEvents(c, channel, reading.Rows, found, place)
+		if c.Bool("json") {
+			err = strictjson.Print(c.App.Writer, map[string][]cells.Event{"events": found})
+		} else {
+			err = printView(c, view.Events(heard))
+		}
 	default:
 		err = fmt.Errorf("%s: events writes .html and .json", tables.Clean(out))
 	}
@@ -88,18 +93,6 @@ func events(c *cli.Context) error {
 		err = errReport
 	}
 	return err
-}
-
-func printEvents(c *cli.Context, channel string, rows int, found []cells.Event, place func([2]int) string) error {
-	if c.Bool("json") {
-		return celltext.JSON(c.App.Writer, map[string][]cells.Event{"events": found})
-	}
-	p, err := printer(c)
-	if err != nil {
-		return err
-	}
-	celltext.PrintEvents(p, channel, c.Float64("above"), rows, found, place)
-	return nil
 }
 
 // eventAxes reads --axes. place says in words where one of their cells is.

@@ -5,7 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/report"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/merge/cause"
 	"calsplice/tables"
@@ -14,7 +14,7 @@ import (
 
 // railFlag is a gauge's reading for explain and propose fuel.
 func railFlag() cli.Flag {
-	return &cli.Float64Flag{Name: "rail-pressure", Usage: "what a gauge reads at the rail: `KPA`, relative to what the calibration's rail_pressure is relative to"}
+	return &cli.Float64Flag{Name: "rail-pressure", Usage: "what a gauge reads at the rail: `KPA`, relative to what the calibration's rail_pressure is relative to", DefaultText: "the log's, else the calibration's"}
 }
 
 func explainCommand() *cli.Command {
@@ -58,14 +58,14 @@ func explainCommand() *cli.Command {
 			out := c.String("o")
 			switch extension(out) {
 			case ".html":
-				err = writePage(c, out, report.Explain(cal.Name(), res))
+				err = writePage(c, out, view.Causes(cal.Name(), res))
 			case ".json":
 				err = writeJSON(c, out, res)
 			case "":
 				if c.Bool("json") {
 					err = writeJSON(c, "-", res)
 				} else {
-					err = tellCauses(c, res)
+					err = printView(c, view.Causes(cal.Name(), res))
 				}
 			default:
 				err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))

@@ -12,6 +12,7 @@ import (
 
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
@@ -94,9 +95,18 @@ func printer(c *cli.Context) (*text.Printer, error) {
 // none.
 func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
 
-// writePage writes a page whole.
-func writePage(c *cli.Context, out string, p *page.Page) error {
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, p) })
+// writePage writes a result as a page, whole.
+func writePage(c *cli.Context, out string, v *view.View, pictures ...page.Picture) error {
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, v, pictures...) })
+}
+
+// printView writes a result to standard output.
+func printView(c *cli.Context, v *view.View) error {
+	p, err := printer(c)
+	if err == nil {
+		p.View(v)
+	}
+	return err
 }
 
 // writeJSON writes a result for machines, indented.

@@ -7,11 +7,13 @@ import (
 	"path/filepath"
 	"slices"
 
-	"calsplice/cmd/calsplice/difftext"
 	"calsplice/cmd/calsplice/gitdriver"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
@@ -164,9 +166,18 @@ type mergeTold struct {
 
 func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
 	if !c.Bool("json") {
-		return difftext.Merge(w, r, file)
+		return printMerge(w, r, file)
 	}
-	return difftext.JSON(w, mergeTold{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
+	return strictjson.Print(w, mergeTold{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
+}
+
+// printMerge writes what a merge did, in 80 columns whatever the window.
+func printMerge(w io.Writer, r *merge.MergeResult, file string) error {
+	p, err := text.NewPrinter(w, "never")
+	if err == nil {
+		p.View(view.Merged(r, file))
+	}
+	return err
 }
 
 // lines is a list that is never null in JSON.

@@ -6,8 +6,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/report"
 	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
@@ -74,10 +74,15 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err != nil {
 		return err
 	}
-	if err := writeProposal(c, in.Cal, p); err != nil {
+	after, err := merge.Apply(in.Cal, p.Changes)
+	if err != nil {
 		return err
 	}
-	if err := tellProposal(c, &p.Report); err != nil || len(p.Report.Edits) == 0 {
+	v := view.Proposal(in.Cal, after, p)
+	if err := writeProposal(c, in.Cal, p, v); err != nil {
+		return err
+	}
+	if err := tellProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
 		return err
 	}
 	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
@@ -86,7 +91,7 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 
 // tellProposal prints the report. What stands before any number goes to
 // standard error too, where the report does not reach the same eyes.
-func tellProposal(c *cli.Context, r *propose.Report) error {
+func tellProposal(c *cli.Context, r *propose.Report, v *view.View) error {
 	lines := r.Cautions
 	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
 		lines = slices.Concat(r.First, lines)
@@ -98,24 +103,19 @@ func tellProposal(c *cli.Context, r *propose.Report) error {
 	case c.Bool("json"):
 		return writeJSON(c, "-", r)
 	case c.String("o") != "-":
-		return r.WriteText(c.App.Writer)
+		return printView(c, v)
 	}
 	return nil
 }
 
 // writeProposal writes -o, by its extension a change set or a page.
-func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal) error {
-	switch out := c.String("o"); extension(out) {
-	case ".html":
-		after, err := merge.Apply(cal, p.Changes)
-		if err != nil {
-			return err
-		}
-		return writePage(c, out, report.Proposal(cal, after, p))
+func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal, v *view.View) error {
+	switch out := c.String("o"); {
+	case out == "":
+		return nil
+	case extension(out) == ".html":
+		return writePage(c, out, v)
 	default:
-		if out == "" {
-			return nil
-		}
 		return changefile.WriteFor(out, p.Changes, cal, outputOrPage(c))
 	}
 }

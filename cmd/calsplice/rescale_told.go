@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"calsplice/interp"
@@ -121,8 +120,8 @@ func (r *rescaleTold) text(w io.Writer) {
 	if r.Loss.Max == 0 {
 		fmt.Fprintln(w, "loss: none, the surface is where it was")
 	} else {
-		fmt.Fprintf(w, "loss: largest %s %s%s, where %s became %s; mean %s, rms %s\n", short(r.Loss.Max), unit, r.place(),
-			short(*r.Loss.Old), short(*r.Loss.New), short(r.Loss.Mean), short(r.Loss.RMS))
+		fmt.Fprintf(w, "loss: largest %s %s%s, where %s became %s; mean %s, rms %s\n", four(r.Loss.Max), unit, r.place(),
+			four(*r.Loss.Old), four(*r.Loss.New), four(r.Loss.Mean), four(r.Loss.RMS))
 	}
 	if a := r.Advice; a != nil {
 		r.advise(w, a, unit)
@@ -136,7 +135,7 @@ func (r *rescaleTold) place() string {
 		axis *tables.Axis
 	}{{"x", r.table.X()}, {"y", r.table.Y()}} {
 		if a.axis != nil {
-			at = append(at, fmt.Sprintf("%s %s %s", tables.Clean(a.axis.Quantity()), short(r.Loss.At[a.name]), tables.Clean(a.axis.Unit())))
+			at = append(at, fmt.Sprintf("%s %s %s", tables.Clean(a.axis.Quantity()), four(r.Loss.At[a.name]), tables.Clean(a.axis.Unit())))
 		}
 	}
 	if at == nil {
@@ -167,19 +166,13 @@ func (r *rescaleTold) advise(w io.Writer, a *adviceTold, unit string) {
 	}
 	switch {
 	case add == nil:
-		fmt.Fprintf(w, "advice: no old breakpoint brings the loss to %s %s\n", short(a.Within), unit)
+		fmt.Fprintf(w, "advice: no old breakpoint brings the loss to %s %s\n", four(a.Within), unit)
 	case a.Met:
-		fmt.Fprintf(w, "advice: to lose at most %s %s add %s (then %s)\n", short(a.Within), unit, strings.Join(add, " and "), short(a.Loss))
+		fmt.Fprintf(w, "advice: to lose at most %s %s add %s (then %s)\n", four(a.Within), unit, strings.Join(add, " and "), four(a.Loss))
 	default:
-		fmt.Fprintf(w, "advice: %s %s is out of reach; adding %s brings the loss to %s\n", short(a.Within), unit, strings.Join(add, " and "), short(a.Loss))
+		fmt.Fprintf(w, "advice: %s %s is out of reach; adding %s brings the loss to %s\n", four(a.Within), unit, strings.Join(add, " and "), four(a.Loss))
 	}
 }
 
-// short is a number for reading, at four significant digits.
-func short(v float64) string {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
-	if err != nil || math.Abs(v) >= 1e4 {
-		return tables.FormatValue(math.Round(v))
-	}
-	return tables.FormatValue(rounded)
-}
+// four is a computed number in four digits.
+func four(v float64) string { return tables.Digits(v, 4) }

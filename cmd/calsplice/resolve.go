@@ -6,8 +6,9 @@ import (
 	"os"
 	"path/filepath"
 
-	"calsplice/cmd/calsplice/difftext"
 	"calsplice/cmd/calsplice/gitdriver"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
@@ -117,9 +118,9 @@ type resolved struct {
 // neither. What still stands when the process is killed in between is listed:
 // so a list that only gets shorter is written last.
 func finishResolve(c *cli.Context, r resolved, out string) error {
-	text := c.App.Writer
+	to := c.App.Writer
 	if toStdout(out) {
-		text = c.App.ErrWriter
+		to = c.App.ErrWriter
 	}
 	file, err := leftPlace(c, r, out)
 	if err != nil {
@@ -148,9 +149,11 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 	if err != nil {
 		return err
 	}
-	if err := difftext.Left(text, r.left, r.doc, r.said, file); err != nil {
+	p, err := text.NewPrinter(to, "never")
+	if err != nil {
 		return err
 	}
+	p.View(view.Left(r.left, r.doc, r.said, file))
 	if len(r.left) > 0 {
 		return errReport
 	}

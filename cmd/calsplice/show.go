@@ -1,12 +1,9 @@
 package main
 
 import (
-	"strings"
-
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/report"
-	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tablejson"
@@ -52,51 +49,17 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 	out := c.String("o")
 	switch {
 	case extension(out) == ".html" && part.Kind() == tables.Cells:
-		return writePage(c, out, report.Cells(part))
+		v, err := view.Cells(part, "mean")
+		if err != nil {
+			return err
+		}
+		return writePage(c, out, v)
 	case extension(out) == ".html":
-		return writePage(c, out, report.Show(part, list))
+		return writePage(c, out, view.Show(part, list))
 	case out != "":
 		return tablefile.Write(out, part, outputOrPage(c))
 	case c.Bool("json"):
 		return tablejson.Write(c.App.Writer, part)
 	}
-	p, err := printer(c)
-	if err != nil {
-		return err
-	}
-	if name := doc.Name(); name != "" {
-		p.Wrap("", tables.Clean(name))
-	}
-	for _, t := range list {
-		p.Line("")
-		showTable(p, t, digitsOf(doc))
-	}
-	return nil
-}
-
-// showTable writes a table's heading, its values, and its notes.
-func showTable(p *text.Printer, t *tables.Table, digits int) {
-	heading := t.ID()
-	if u := t.Unit(); u != "" {
-		heading += " [" + u + "]"
-	}
-	if title := t.Title(); title != "" {
-		heading += "  " + title
-	}
-	p.Wrap("", tables.Clean(heading))
-	p.Grid(text.Values(t, digits))
-	for line := range strings.SplitSeq(t.Notes(), "\n") {
-		if line != "" {
-			p.Wrap("  ", tables.Clean(line))
-		}
-	}
-}
-
-// digitsOf is how many significant digits a person reads of a document's
-// values: a calibration's are exact, statistics are not.
-func digitsOf(doc *tables.Calibration) int {
-	if doc.Kind() == tables.Cells {
-		return 4
-	}
-	return 0
+	return printView(c, view.Show(part, list))
 }

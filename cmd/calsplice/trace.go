@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/page"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -127,7 +128,7 @@ func newDrawing(names []string, above float64) *drawing {
 	stretches := max(min(2000, 14000/len(names)), 200)
 	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above}
 	for i, n := range names {
-		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
+		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: tables.Clean(n), Unit: drivelog.ChannelUnit(n)})
 		if n == "knock_retard" {
 			d.knock = i
 		}
@@ -183,21 +184,20 @@ func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Read
 	case ".png":
 		return tablefile.Replace(out, c.App.Writer, d.trace.WritePNG)
 	}
-	picture, script := d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. " +
+	picture := d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. " +
 		"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape.")
 	e := d.trace.Envelope
-	p := &page.Page{Title: title, Kind: "Drive log over time", Script: script,
-		Lead: []string{fmt.Sprintf("%d rows, %.0f seconds, drawn in stretches of %s s.", reading.Rows, float64(e.Len())*e.Width(), tables.FormatValue(e.Width()))}}
+	v := &view.View{Title: title, Kind: "Drive log over time",
+		Lead: []string{fmt.Sprintf("%d rows, %.0f seconds, drawn in stretches of %s s.", reading.Rows, float64(e.Len())*e.Width(), tables.Shown(e.Width()))}}
 	if n := len(d.trace.Events); n > 0 {
-		p.Lead = append(p.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.FormatValue(d.above)))
+		v.Lead = append(v.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.Shown(d.above)))
 	}
-	section := page.Section{Heading: "Channels", Charts: []page.Chart{picture}, Told: true, Rows: &page.Rows{
-		Caption: "Range of each channel", Head: []string{"Channel", "Unit", "Smallest", "Largest"}, Numbers: []int{2, 3}}}
+	rows := &view.Rows{Caption: "Range of each channel", Head: []string{"Channel", "Unit", "Smallest", "Largest"}, Numbers: []int{2, 3}}
 	for i, ch := range d.trace.Channels {
 		least, largest := e.Series(i)
-		low, high := page.Range(least, largest)
-		section.Rows.Lines = append(section.Rows.Lines, []string{tables.Clean(ch.Name), ch.Unit, strconv.FormatFloat(low, 'g', 6, 64), strconv.FormatFloat(high, 'g', 6, 64)})
+		low, high := view.Range(least, largest)
+		rows.Lines = append(rows.Lines, []string{ch.Name, ch.Unit, tables.Digits(low, 6), tables.Digits(high, 6)})
 	}
-	p.Sections = []page.Section{section}
-	return writePage(c, out, p)
+	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}
+	return writePage(c, out, v, picture)
 }

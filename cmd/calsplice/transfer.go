@@ -5,9 +5,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/report"
 	"calsplice/cmd/calsplice/text"
-	"calsplice/cmd/calsplice/transfertext"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge/changefile"
 	"calsplice/merge/transfer"
 	"calsplice/tables"
@@ -50,7 +49,7 @@ func runTransfer(c *cli.Context) error {
 		return err
 	}
 	if extension(c.String("o")) == ".html" {
-		err = writePage(c, c.String("o"), report.Transfer(docs[1], r))
+		err = writePage(c, c.String("o"), view.Transfer(r))
 	} else if c.Bool("apply") {
 		err = tablefile.Write(c.String("o"), r.Changed, outputOrPage(c))
 	} else {
@@ -81,6 +80,6 @@ func tellTransfer(c *cli.Context, r *transfer.Result) error {
 	if err != nil {
 		return err
 	}
-	transfertext.Write(p, r)
+	p.View(view.Transfer(r))
 	return nil
 }

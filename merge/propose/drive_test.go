@@ -94,11 +94,6 @@ func TestFlowSevenPercentWrong(t *testing.T) {
 				if err != nil {
 					t.Fatalf("%s: %v", row.name, err)
 				}
-				if testing.Verbose() && pass == 1 {
-					var b bytes.Buffer
-					p.Report.WriteText(&b)
-					t.Log(b.String())
-				}
 				cal = applied(t, cal, p)
 				opt.Seed++
 				mean, worst := sizes(t, cal, logged(t, cal, row.plant, opt))
@@ -175,12 +170,7 @@ func TestFitSplitsFlowFromOffset(t *testing.T) {
 		t.Skip("drives for seconds")
 	}
 	for _, row := range []struct{ flow, offset float64 }{{1.06, -0.08}, {0.95, 0.1}} {
-		rms, worst, p := fitErrors(t, 21, row.flow, row.offset, 40)
-		if testing.Verbose() {
-			var b bytes.Buffer
-			p.Report.WriteText(&b)
-			t.Log(b.String())
-		}
+		rms, worst, _ := fitErrors(t, 21, row.flow, row.offset, 40)
 		t.Logf("flow × %v, offset %+v ms: flow %.2f %% rms, offset %.4f ms at worst", row.flow, row.offset, rms, worst)
 		if rms > 0.7 || worst > 0.02 {
 			t.Errorf("flow %.2f %% rms and offset %.4f ms from the truth, want 0.7 and 0.02", rms, worst)

@@ -68,6 +68,10 @@ type Cell struct {
 	unit  string  // of Mean and SE where it is not the report's
 }
 
+// EvidenceUnit is the unit of the mean and its standard error where it is not
+// the report's, else "".
+func (c *Cell) EvidenceUnit() string { return c.unit }
+
 // Count is how many cells met one verdict.
 type Count struct {
 	Verdict string `json:"verdict"`

@@ -20,11 +20,6 @@ func sparkFrom(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt
 	if err != nil {
 		t.Fatal(err)
 	}
-	if testing.Verbose() {
-		var b bytes.Buffer
-		p.Report.WriteText(&b)
-		t.Log(b.String())
-	}
 	return p
 }
 

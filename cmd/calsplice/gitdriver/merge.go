@@ -11,7 +11,8 @@ import (
 	"strconv"
 	"strings"
 
-	"calsplice/cmd/calsplice/difftext"
+	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
@@ -59,7 +60,11 @@ func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
 		return false, err
 	}
 	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(m.Path))
-	return len(r.Conflicts) > 0, difftext.Merge(out, r, file)
+	p, err := text.NewPrinter(out, "never")
+	if err == nil {
+		p.View(view.Merged(r, file))
+	}
+	return len(r.Conflicts) > 0, err
 }
 
 // list is where the conflicts are to be listed; "" where git only looks what a

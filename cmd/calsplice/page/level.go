@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables/shade"
 )
 
@@ -12,21 +13,24 @@ import (
 // page that allows no inline styles has its colours in its style sheet.
 const levels = 21
 
-// Sequential is the class that shades v by its size between low and high.
-func Sequential(v, low, high float64) string {
-	if math.IsNaN(v) || !(high > low) {
-		return ""
+// class is what the style sheet calls a cell's shade and marks.
+func class(c view.Cell) string {
+	var words []string
+	switch c.Scale {
+	case view.BySize:
+		words = append(words, fmt.Sprintf("s%d", step(c.Level)))
+	case view.BySign:
+		words = append(words, fmt.Sprintf("d%d", step((c.Level+1)/2)))
 	}
-	return fmt.Sprintf("s%d", step((v-low)/(high-low)))
-}
-
-// Diverging is the class that shades v by its sign and size, where extent is
-// the largest size that occurs.
-func Diverging(v, extent float64) string {
-	if math.IsNaN(v) || !(extent > 0) {
-		return ""
+	for _, m := range []struct {
+		mark view.Mark
+		word string
+	}{{view.Changed, "changed"}, {view.Thin, "thin"}, {view.Filled, "inferred"}, {view.Inferred, "inferred"}} {
+		if c.Mark&m.mark != 0 {
+			words = append(words, m.word)
+		}
 	}
-	return fmt.Sprintf("d%d", step((v/extent+1)/2))
+	return strings.Join(words, " ")
 }
 
 func step(share float64) int {

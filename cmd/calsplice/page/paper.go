@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"github.com/rivo/uniseg"
+
+	"calsplice/cmd/calsplice/view"
 )
 
 // On paper nothing scrolls. A table that is too wide for the sheet is set
@@ -17,7 +19,7 @@ const (
 	sheet    = 515 // pt between the margins of page.css
 	regular  = .93 // of the width in bold type
 	padding  = .85 // em: a cell's own and its border, as page.css has them on paper
-	corner   = 5   // em: the least width of the corner with the axes' names
+	least    = 5   // em: the least width of the corner with the axes' names
 	longest  = 18  // em: a word that is longer may be broken
 	sentence = 12  // em: what a last column of words needs
 )
@@ -82,12 +84,12 @@ func told(panel []int, of int) string {
 // whether that is on the screen, on paper, or on both, and Type how large it is
 // printed.
 type sheetGrid struct {
-	Grid
+	view.Grid
 	Class, Type, Told string
 }
 
-// Sheets is the grid, and behind it its panels where paper needs them.
-func (g Grid) Sheets() []sheetGrid {
+// gridSheets is the grid, and behind it its panels where paper needs them.
+func gridSheets(g view.Grid) []sheetGrid {
 	n := len(g.X)
 	for _, cells := range g.Cells {
 		n = max(n, len(cells))
@@ -95,16 +97,16 @@ func (g Grid) Sheets() []sheetGrid {
 	columns := make([]float64, n)
 	head := 0.0
 	if g.X != nil {
-		head = corner
+		head = least
 		for c, x := range g.X {
 			columns[c] = width(x) + padding
 		}
 	}
-	for _, line := range g.Lines() {
+	for _, line := range lines(g) {
 		head = max(head, min(width(line.Head), longest)+padding)
 		for c, cell := range line.Cells {
-			w := width(cell.Text)
-			if !strings.Contains(cell.Class, "changed") {
+			w := width(cell.Marked())
+			if cell.Mark&view.Changed == 0 {
 				w *= regular
 			}
 			columns[c] = max(columns[c], w+padding)
@@ -117,13 +119,15 @@ func (g Grid) Sheets() []sheetGrid {
 	list := []sheetGrid{{g, "scroll screen", class, ""}}
 	for _, panel := range panels {
 		part := g
-		part.X, part.Cells = nil, make([][]Cell, len(g.Cells))
+		part.X, part.Cells = nil, make([][]view.Cell, len(g.Cells))
 		for _, c := range panel {
 			if g.X != nil {
 				part.X = append(part.X, g.X[c])
 			}
 			for r, cells := range g.Cells {
-				part.Cells[r] = append(part.Cells[r], Cell{Text: cells[c].Text, Class: cells[c].Class})
+				cell := cells[c]
+				cell.Note = "" // paper has no pointer
+				part.Cells[r] = append(part.Cells[r], cell)
 			}
 		}
 		list = append(list, sheetGrid{part, "paper", class, told(panel, len(columns))})
@@ -133,13 +137,13 @@ func (g Grid) Sheets() []sheetGrid {
 
 // A sheetRows is [sheetGrid] for rows.
 type sheetRows struct {
-	*Rows
+	*view.Rows
 	Class, Type, Told string
 }
 
-// Sheets is the rows, and behind them their panels where paper needs them, each
+// rowSheets is the rows, and behind them their panels where paper needs them, each
 // with the first column, which heads the rows.
-func (r *Rows) Sheets() []sheetRows {
+func rowSheets(r *view.Rows) []sheetRows {
 	columns := make([]float64, len(r.Head))
 	for c, head := range r.Head {
 		columns[c] = word(head)
@@ -161,7 +165,7 @@ func (r *Rows) Sheets() []sheetRows {
 	}
 	list := []sheetRows{{r, "scroll screen", class, ""}}
 	for _, panel := range panels {
-		part := &Rows{Caption: r.Caption, Head: r.Head[:1:1], Lines: make([][]string, len(r.Lines))}
+		part := &view.Rows{Caption: r.Caption, Head: r.Head[:1:1], Lines: make([][]string, len(r.Lines))}
 		for i, line := range r.Lines {
 			part.Lines[i] = line[:1:1]
 		}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"calsplice/cmd/calsplice/view"
 )
 
 // TestPaperHasEveryColumn: whatever the widths, each column stands in one panel,
@@ -49,20 +51,20 @@ func TestPaperHasEveryColumn(t *testing.T) {
 // TestWideTablesHavePanels: a table that fits is printed as it stands on the
 // screen; one that does not is printed in panels, each with the row headings.
 func TestWideTablesHavePanels(t *testing.T) {
-	grid := func(columns int) Grid {
-		g := Grid{Name: "spark", XName: "engine speed", YName: "air charge", Y: []string{"77.5", "88.5"}, Cells: make([][]Cell, 2)}
+	grid := func(columns int) view.Grid {
+		g := view.Grid{Name: "spark", XName: "engine speed", YName: "air charge", Y: []string{"77.5", "88.5"}, Cells: make([][]view.Cell, 2)}
 		for c := range columns {
 			g.X = append(g.X, fmt.Sprint(1000+c))
 			for r := range g.Cells {
-				g.Cells[r] = append(g.Cells[r], Cell{Text: "-1106.11", Class: "s3", Note: "far below"})
+				g.Cells[r] = append(g.Cells[r], view.Cell{Text: "−1106.11", Scale: view.BySize, Level: 0.2, Note: "far below"})
 			}
 		}
 		return g
 	}
-	if s := grid(8).Sheets(); len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
+	if s := gridSheets(grid(8)); len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
 		t.Errorf("8 columns: %d sheets, %s, %s", len(s), s[0].Class, s[0].Type)
 	}
-	sheets := grid(32).Sheets()
+	sheets := gridSheets(grid(32))
 	if len(sheets) < 3 || sheets[0].Class != "scroll screen" {
 		t.Fatalf("32 columns: %d sheets, the first %q", len(sheets), sheets[0].Class)
 	}
@@ -76,13 +78,13 @@ func TestWideTablesHavePanels(t *testing.T) {
 	if !slices.Equal(x, grid(32).X) {
 		t.Errorf("the panels have the columns %v", x)
 	}
-	rows := &Rows{Caption: "events", Head: []string{"Start"}, Lines: [][]string{{"12.5"}}}
+	rows := &view.Rows{Caption: "events", Head: []string{"Start"}, Lines: [][]string{{"12.5"}}}
 	for c := range 30 {
 		rows.Head, rows.Numbers = append(rows.Head, fmt.Sprintf("manifold_pressure_%d", c)), append(rows.Numbers, c+1)
 		rows.Lines[0] = append(rows.Lines[0], fmt.Sprint(c))
 	}
 	var b strings.Builder
-	if err := Write(&b, &Page{Title: "t", Sections: []Section{{Heading: "h", Rows: rows}}}); err != nil {
+	if err := Write(&b, &view.View{Title: "t", Parts: []view.Part{{Heading: "h", Rows: rows}}}); err != nil {
 		t.Fatal(err)
 	}
 	for c := range 30 {

@@ -7,16 +7,9 @@ import (
 	"math"
 	"strings"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 )
-
-// Series is one line of a chart. Class is "before", "after" or "other"; a NaN
-// breaks the line. Dots marks its points.
-type Series struct {
-	Name, Class string
-	X, Y        []float64
-	Dots        bool
-}
 
 // The drawing area, in the units of the picture.
 const (
@@ -24,76 +17,79 @@ const (
 	left, right, top, under = 64, 156, 12, 40
 )
 
-// Lines is a chart of lines over one x axis, with their names beside their
-// ends. title is what a screen reader says of it.
-func Lines(title, xName, yName string, series []Series) Chart {
-	f := frameOf(series)
-	var b strings.Builder
-	open(&b, title, "")
-	f.axes(&b, xName, yName)
-	f.draw(&b, series)
-	b.WriteString("</svg>")
-	return Chart{SVG: template.HTML(b.String()), Caption: title}
-}
-
-// Slices is a chart of a map's rows, one shown at a time: that of the cell in
-// focus, at first the row named by shown. rows[i] are the lines of row i.
-func Slices(title, xName, yName string, rows [][]Series, labels []string, shown int) Chart {
-	var all []Series
-	for _, r := range rows {
-		all = append(all, r...)
+// picture draws a chart: lines over one x axis with their names beside their ends,
+// points with a key above, or panels of lines of which one is shown at a time,
+// that of the row in focus.
+func picture(c view.Chart) template.HTML {
+	var all []view.Series
+	for _, panel := range c.Panels {
+		all = append(all, panel...)
 	}
 	f := frameOf(all)
 	var b strings.Builder
-	open(&b, title, "slices")
-	f.axes(&b, xName, yName)
-	for i, r := range rows {
-		class := "slice"
-		if i == shown {
-			class += " on"
-		}
-		fmt.Fprintf(&b, `<g class="%s" data-row="%d"><text class="name" x="%d" y="%d">%s</text>`, class, i, left+8, top+12, html.EscapeString(labels[i]))
-		f.draw(&b, r)
-		b.WriteString("</g>")
+	kind := ""
+	switch {
+	case c.Points:
+		kind = "scatter"
+	case len(c.Panels) > 1:
+		kind = "slices"
+	}
+	open(&b, c.Title, kind)
+	f.axes(&b, c.XName, c.YName)
+	switch kind {
+	case "scatter":
+		f.scatter(&b, all)
+	case "slices":
+		f.slices(&b, c)
+	default:
+		f.draw(&b, all)
 	}
 	b.WriteString("</svg>")
-	return Chart{SVG: template.HTML(b.String()), Caption: title}
+	return template.HTML(b.String())
 }
 
-// Scatter is a chart of points without lines, with a key above.
-func Scatter(title, xName, yName string, series []Series) Chart {
-	f := frameOf(series)
-	var b strings.Builder
-	open(&b, title, "scatter")
-	f.axes(&b, xName, yName)
+func (f frame) slices(b *strings.Builder, c view.Chart) {
+	for i, r := range c.Panels {
+		class := "slice"
+		if i == c.Shown {
+			class += " on"
+		}
+		fmt.Fprintf(b, `<g class="%s" data-row="%d"><text class="name" x="%d" y="%d">%s</text>`, class, i, left+8, top+12, html.EscapeString(c.Labels[i]))
+		f.draw(b, r)
+		b.WriteString("</g>")
+	}
+}
+
+func (f frame) scatter(b *strings.Builder, series []view.Series) {
 	for i, s := range series {
 		for k := range s.X {
 			if x, y := f.at(s.X[k], s.Y[k]); !math.IsNaN(y) {
-				fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%.1f" r="2.2"/>`, s.Class, x, y)
+				fmt.Fprintf(b, `<circle class="%s" cx="%.1f" cy="%.1f" r="2.2"/>`, s.Class, x, y)
 			}
 		}
 		y := top + 14 + 18*i
-		fmt.Fprintf(&b, `<circle class="%s" cx="%d" cy="%d" r="4"/><text class="%s" x="%d" y="%d">%s</text>`,
+		fmt.Fprintf(b, `<circle class="%s" cx="%d" cy="%d" r="4"/><text class="%s" x="%d" y="%d">%s</text>`,
 			s.Class, chartWidth-right+12, y-4, s.Class, chartWidth-right+22, y, html.EscapeString(s.Name))
 	}
-	b.WriteString("</svg>")
-	return Chart{SVG: template.HTML(b.String()), Caption: title}
 }
 
 func open(b *strings.Builder, title, class string) {
 	fmt.Fprintf(b, `<svg class="%s" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`,
-		class, chartWidth, chartHeight, chartWidth, chartHeight, html.EscapeString(tables.Clean(title)))
+		class, chartWidth, chartHeight, chartWidth, chartHeight, html.EscapeString(title))
 }
 
 // frame maps values to the picture.
 type frame struct{ x0, x1, y0, y1 float64 }
 
-func frameOf(series []Series) frame {
+func frameOf(series []view.Series) frame {
 	f := frame{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
 	for _, s := range series {
-		x0, x1 := Range(s.X)
-		y0, y1 := Range(s.Y)
-		f = frame{min(f.x0, x0), max(f.x1, x1), min(f.y0, y0), max(f.y1, y1)}
+		for i, x := range s.X {
+			f.x0, f.x1 = min(f.x0, x), max(f.x1, x)
+			if y := s.Y[i]; !math.IsNaN(y) {
+				f.y0, f.y1 = min(f.y0, y), max(f.y1, y)
+			}
+		}
 	}
 	widen := func(low, high *float64, share float64) {
 		if !(*high >= *low) {
@@ -122,19 +118,19 @@ func (f frame) axes(b *strings.Builder, xName, yName string) {
 	for _, v := range Ticks(f.y0, f.y1, 5) {
 		_, y := f.at(f.x0, v)
 		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
-			left, y, chartWidth-right, left-6, y+4, tables.FormatValue(v))
+			left, y, chartWidth-right, left-6, y+4, tables.Shown(v))
 	}
 	for _, v := range Ticks(f.x0, f.x1, 8) {
 		x, _ := f.at(v, f.y0)
 		fmt.Fprintf(b, `<path class="axis" d="M%.1f %dv5"/><text x="%.1f" y="%d" text-anchor="middle">%s</text>`,
-			x, chartHeight-under, x, chartHeight-under+18, tables.FormatValue(v))
+			x, chartHeight-under, x, chartHeight-under+18, tables.Shown(v))
 	}
 	fmt.Fprintf(b, `<path class="axis" d="M%d %dH%d"/>`, left, chartHeight-under, chartWidth-right)
 	fmt.Fprintf(b, `<text x="%d" y="%d" text-anchor="middle">%s</text>`, (left+chartWidth-right)/2, chartHeight-4, html.EscapeString(xName))
 	fmt.Fprintf(b, `<text transform="translate(13 %d) rotate(-90)" text-anchor="middle">%s</text>`, (top+chartHeight-under)/2, html.EscapeString(yName))
 }
 
-func (f frame) draw(b *strings.Builder, series []Series) {
+func (f frame) draw(b *strings.Builder, series []view.Series) {
 	ends := make([]float64, 0, len(series))
 	for _, s := range series {
 		fmt.Fprintf(b, `<path class="line %s" d="%s"/>`, s.Class, f.path(s))
@@ -175,7 +171,7 @@ func lastValue(values []float64) int {
 	return -1
 }
 
-func (f frame) path(s Series) string {
+func (f frame) path(s view.Series) string {
 	var b strings.Builder
 	pen := "M"
 	for i := range s.X {

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
 	"calsplice/tables"
 )
@@ -37,13 +38,13 @@ const (
 	panelHeight, panelGap = 78, 26
 )
 
-// Picture is the trace as a chart for a page, and the script that lets a
-// person read values and zoom.
-func (tr *Trace) Picture(caption string) (Chart, string) {
+// Picture is the trace for a page, with the script that lets a person read
+// values and zoom.
+func (tr *Trace) Picture(caption string) Picture {
 	var b strings.Builder
 	tr.svg(&b, `class="trace" tabindex="0" role="application" aria-roledescription="chart"`, caption)
 	data, _ := json.Marshal(tr.data())
-	return Chart{SVG: template.HTML(b.String()), Caption: caption}, strings.Replace(traceScript, "TRACE", string(data), 1)
+	return Picture{template.HTML(b.String()), caption, strings.Replace(traceScript, "TRACE", string(data), 1)}
 }
 
 // WriteSVG writes the trace as a picture of its own.
@@ -51,7 +52,7 @@ func (tr *Trace) WriteSVG(w io.Writer, title string) error {
 	var b strings.Builder
 	tr.svg(&b, `xmlns="http://www.w3.org/2000/svg" role="img"`, title)
 	s := strings.Replace(b.String(), "<rect ", `<style>text{font:12px sans-serif;fill:#333}.axis{stroke:#ccc;fill:none}.band{fill:#0f5a7a;stroke:#0f5a7a}.event{fill:#8a4b00;opacity:.2}</style><rect width="100%" height="100%" fill="#fff"/><rect `, 1)
-	_, err := io.WriteString(w, steering.Replace(s)+"\n")
+	_, err := io.WriteString(w, s+"\n")
 	return err
 }
 
@@ -123,7 +124,7 @@ func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
 
 // span is the range of a panel, widened where the channel stands still.
 func span(least, largest []float64) (low, high float64) {
-	low, high = Range(least, largest)
+	low, high = view.Range(least, largest)
 	switch {
 	case !(high >= low):
 		return 0, 1

@@ -28,7 +28,7 @@ func wave() *Trace {
 // TestTraceHidesNoSpike: a single sample shows in every form.
 func TestTraceHidesNoSpike(t *testing.T) {
 	tr := wave()
-	_, script := tr.Picture("a drive")
+	script := tr.Picture("a drive").script
 	if !strings.Contains(script, ",99,") {
 		t.Error("the page's values lack the spike")
 	}

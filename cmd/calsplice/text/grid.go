@@ -1,43 +1,29 @@
 package text
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/rivo/uniseg"
 
-	"calsplice/tables"
-	"calsplice/tables/shade"
+	"calsplice/cmd/calsplice/view"
 )
-
-// Grid is a table of short texts with its axes.
-type Grid struct {
-	XName, YName string   // such as "engine speed [r/min]"; "" where there is no axis
-	X, Y         []string // headings
-	Cells        [][]Cell
-}
-
-// Cell is one place. What colour says, Text must say too.
-type Cell struct {
-	Text  string
-	Shade *shade.RGB // nil for none
-	Dim   bool
-	Bold  bool
-}
 
 // Grid writes a grid as wide as the window: where it is wider, its columns go
 // on in further panels, each with the row headings again.
-func (p *Printer) Grid(g Grid) {
+func (p *Printer) Grid(g view.Grid) {
 	head := 0
 	for _, y := range g.Y {
 		head = max(head, uniseg.StringWidth(y))
 	}
-	if len(g.Y) == 0 && g.X != nil {
-		head = 0
-	}
-	widths := columnWidths(g)
+	cells := marked(g)
+	widths := columnWidths(g.X, cells)
 	names := g.XName
 	if g.YName != "" {
 		names = g.YName + " down, " + g.XName + " across"
+	}
+	if g.Name != "" {
+		names = strings.TrimSuffix(g.Name+": "+names, ": ")
 	}
 	for first := 0; first < len(widths); {
 		last, used := first, head
@@ -46,53 +32,64 @@ func (p *Printer) Grid(g Grid) {
 			last++
 		}
 		if names != "" && first == 0 {
-			p.Wrap("  ", tables.Clean(names))
+			p.Wrap("  ", names)
 		}
 		if first > 0 {
 			p.Line("")
 		}
-		p.panel(g, head, widths, first, last)
+		p.panel(g, cells, head, widths[first:last], first)
 		first = last
 	}
 }
 
-func (p *Printer) panel(g Grid, head int, widths []int, first, last int) {
-	var b strings.Builder
-	if g.X != nil {
-		b.WriteString(strings.Repeat(" ", head))
-		for c := first; c < last; c++ {
-			b.WriteString(" " + right(g.X[c], widths[c]))
-		}
-		b.WriteString("\n")
-	}
+// marked are the texts of a grid's cells with their marks; where some end in a
+// sign, the others end in a blank, so that figures stand below each other.
+func marked(g view.Grid) [][]string {
+	trails := slices.ContainsFunc(g.Cells, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
+	list := make([][]string, len(g.Cells))
 	for r, row := range g.Cells {
+		for _, c := range row {
+			s := c.Marked()
+			if trails && !c.Trails() {
+				s += " "
+			}
+			list[r] = append(list[r], s)
+		}
+	}
+	return list
+}
+
+// panel writes the columns from first on that the widths are of.
+func (p *Printer) panel(g view.Grid, cells [][]string, head int, widths []int, first int) {
+	if g.X != nil {
+		line := strings.Repeat(" ", head)
+		for i, w := range widths {
+			line += " " + right(g.X[first+i], w)
+		}
+		p.Line("%s", line)
+	}
+	for r, row := range cells {
 		h := ""
 		if r < len(g.Y) {
 			h = g.Y[r]
 		}
-		b.WriteString(right(h, head))
-		for c := first; c < last; c++ {
-			b.WriteString(" " + p.Paint(right(row[c].Text, widths[c]), row[c]))
+		line := right(h, head)
+		for i, w := range widths {
+			line += " " + p.Paint(right(row[first+i], w), g.Cells[r][first+i])
 		}
-		b.WriteString("\n")
-	}
-	for line := range strings.SplitSeq(strings.TrimSuffix(b.String(), "\n"), "\n") {
 		p.Line("%s", strings.TrimRight(line, " "))
 	}
 }
 
-func columnWidths(g Grid) []int {
-	n := len(g.X)
-	if len(g.Cells) > 0 {
-		n = max(n, len(g.Cells[0]))
+func columnWidths(x []string, cells [][]string) []int {
+	n := len(x)
+	if len(cells) > 0 {
+		n = max(n, len(cells[0]))
 	}
 	widths := make([]int, n)
-	for c, x := range g.X {
-		widths[c] = uniseg.StringWidth(x)
-	}
-	for _, row := range g.Cells {
-		for c, cell := range row {
-			widths[c] = max(widths[c], uniseg.StringWidth(cell.Text))
+	for _, row := range append([][]string{x}, cells...) {
+		for c, s := range row {
+			widths[c] = max(widths[c], uniseg.StringWidth(s))
 		}
 	}
 	return widths
@@ -100,38 +97,4 @@ func columnWidths(g Grid) []int {
 
 func right(s string, width int) string {
 	return strings.Repeat(" ", max(width-uniseg.StringWidth(s), 0)) + s
-}
-
-// TableGrid is a table as a grid, whose cells cell writes.
-func TableGrid(t *tables.Table, cell func(row, column int) Cell) Grid {
-	g := Grid{XName: t.X().Label(), YName: t.Y().Label(), X: headings(t.X()), Y: headings(t.Y())}
-	for r := range t.Rows() {
-		row := make([]Cell, t.Columns())
-		for c := range row {
-			row[c] = cell(r, c)
-		}
-		g.Cells = append(g.Cells, row)
-	}
-	return g
-}
-
-// Values is a table's values shaded by size: exact, or where digits is above 0
-// with so many significant ones, as statistics are read.
-func Values(t *tables.Table, digits int) Grid {
-	low, high := Range(t.Values())
-	return TableGrid(t, func(r, c int) Cell {
-		v := t.At(r, c)
-		return Cell{Text: orDot(v, digits), Shade: Size(v, low, high)}
-	})
-}
-
-func headings(a *tables.Axis) []string {
-	if a == nil {
-		return nil
-	}
-	list := make([]string, a.Len())
-	for i, v := range a.Points() {
-		list[i] = tables.FormatValue(v)
-	}
-	return list
 }

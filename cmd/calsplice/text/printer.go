@@ -13,6 +13,7 @@ import (
 
 	"github.com/rivo/uniseg"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables/shade"
 )
 
@@ -32,6 +33,8 @@ type Printer struct {
 	W     io.Writer
 	Width int // columns
 	Depth Depth
+
+	begun bool // something was printed
 }
 
 // NewPrinter looks at the output: color is "auto", "always" or "never", and
@@ -79,13 +82,22 @@ func (p *Printer) Line(format string, args ...any) {
 // Wrap writes text in lines no longer than the width; the first begins with
 // lead, the others are indented as far.
 func (p *Printer) Wrap(lead, s string) {
-	indent := strings.Repeat(" ", uniseg.StringWidth(lead))
+	indent := strings.Repeat(" ", min(uniseg.StringWidth(lead), p.Width/2))
+	for _, line := range p.lines(lead, indent, s) {
+		fmt.Fprintln(p.W, line)
+	}
+}
+
+// lines breaks text at blanks; the first line begins with lead, the others with
+// indent.
+func (p *Printer) lines(lead, indent, s string) []string {
+	var list []string
 	line, used := lead, uniseg.StringWidth(lead)
 	empty := true
 	for word := range strings.FieldsSeq(s) {
 		w := uniseg.StringWidth(word)
 		if !empty && used+1+w > p.Width {
-			fmt.Fprintln(p.W, line)
+			list = append(list, line)
 			line, used, empty = indent, len(indent), true
 		}
 		if !empty {
@@ -93,20 +105,23 @@ func (p *Printer) Wrap(lead, s string) {
 		}
 		line, used, empty = line+word, used+w, false
 	}
-	fmt.Fprintln(p.W, strings.TrimRight(line, " "))
+	return append(list, strings.TrimRight(line, " "))
 }
 
-// Paint puts s on a shade, dim or bold, as far as the terminal can.
-func (p *Printer) Paint(s string, c Cell) string {
+// Paint puts s on a cell's shade, dim or bold, as far as the terminal can.
+func (p *Printer) Paint(s string, c view.Cell) string {
 	var codes []string
-	if c.Bold {
+	if c.Mark&view.Changed != 0 {
 		codes = append(codes, "1")
 	}
-	if c.Dim {
+	if c.Mark&(view.Faint|view.Thin|view.Inferred) != 0 {
 		codes = append(codes, "2")
 	}
-	if c.Shade != nil {
-		codes = append(codes, p.background(*c.Shade))
+	switch c.Scale {
+	case view.BySize:
+		codes = append(codes, p.background(shade.Size(c.Level, 0, 1)))
+	case view.BySign:
+		codes = append(codes, p.background(shade.Sign(c.Level, 1)))
 	}
 	if p.Depth == None || len(codes) == 0 {
 		return s

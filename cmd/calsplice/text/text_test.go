@@ -2,48 +2,43 @@ package text
 
 import (
 	"bytes"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/rivo/uniseg"
 
-	"calsplice/tables"
+	"calsplice/cmd/calsplice/view"
 )
 
-func wide(t *testing.T) *tables.Table {
-	t.Helper()
-	points := make([]float64, 30)
-	values := make([]float64, 60)
-	for i := range points {
-		points[i] = float64(400 * (i + 1))
+// wide is a map of 30 columns.
+func wide() view.Grid {
+	g := view.Grid{XName: "engine speed [r/min]", YName: "air charge [mg]", Y: []string{"100", "1000"}, Cells: make([][]view.Cell, 2)}
+	for c := range 30 {
+		g.X = append(g.X, fmt.Sprint(400*(c+1)))
+		for r := range g.Cells {
+			g.Cells[r] = append(g.Cells[r], view.Cell{Text: fmt.Sprintf("%d.25", 30*r+c), Scale: view.BySize, Level: float64(c) / 29})
+		}
 	}
-	for i := range values {
-		values[i] = float64(i) - 12.25
-	}
-	x, _ := tables.NewAxis("engine speed", "r/min", points)
-	y, _ := tables.NewAxis("air charge", "mg", []float64{100, 1000})
-	table, err := tables.NewTable(tables.Fields{ID: "spark", X: x, Y: y, Values: values})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return table
+	return g
 }
 
 // TestGridFitsTheWindow: at any width no line is longer, and no cell is lost.
 func TestGridFitsTheWindow(t *testing.T) {
-	table := wide(t)
+	g := wide()
 	for _, width := range []int{20, 40, 80, 200} {
 		var b bytes.Buffer
 		p := &Printer{W: &b, Width: width}
-		p.Grid(Values(table, 0))
+		p.Grid(g)
 		for line := range strings.Lines(b.String()) {
 			if w := uniseg.StringWidth(strings.TrimSuffix(line, "\n")); w > width {
 				t.Errorf("at %d columns a line has %d: %q", width, w, line)
 			}
 		}
-		for _, v := range table.Values() {
-			if !strings.Contains(b.String(), tables.FormatValue(v)) {
-				t.Errorf("at %d columns %v is lost", width, v)
+		for _, cell := range slices.Concat(g.Cells...) {
+			if !strings.Contains(b.String(), cell.Text) {
+				t.Errorf("at %d columns %s is lost", width, cell.Text)
 			}
 		}
 	}
@@ -52,11 +47,11 @@ func TestGridFitsTheWindow(t *testing.T) {
 // TestColourSaysNothingAlone: with the escape codes taken out, every depth
 // prints the same.
 func TestColourSaysNothingAlone(t *testing.T) {
-	table := wide(t)
+	g := wide()
 	plain := ""
 	for _, d := range []Depth{None, Sixteen, TwoFiftySix, True} {
 		var b bytes.Buffer
-		(&Printer{W: &b, Width: 80, Depth: d}).Grid(Values(table, 0))
+		(&Printer{W: &b, Width: 80, Depth: d}).Grid(g)
 		s := stripped(b.String())
 		if d == None {
 			plain = s

@@ -1,4 +1,4 @@
-package difftext
+package view_test
 
 import (
 	"bytes"
@@ -6,9 +6,12 @@ import (
 	"testing"
 	"unicode/utf8"
 
-	"calsplice/merge"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/tables"
 )
+
+// width is the number of columns that lines are broken at.
+const width = 80
 
 func doc(t *testing.T, name string, values []float64, points ...float64) *tables.Calibration {
 	t.Helper()
@@ -27,11 +30,9 @@ func doc(t *testing.T, name string, values []float64, points ...float64) *tables
 	return c
 }
 
-func write(t *testing.T, a, b *tables.Calibration) string {
+func write(a, b *tables.Calibration) string {
 	var w bytes.Buffer
-	if err := Write(&w, merge.Compare(a, b, merge.Tolerance{}, merge.Selection{}), merge.Tolerance{}); err != nil {
-		t.Fatal(err)
-	}
+	(&text.Printer{W: &w, Width: width}).View(difference(a, b, nil))
 	return w.String()
 }
 
@@ -41,7 +42,7 @@ func TestText(t *testing.T) {
 	long := strings.Repeat("worn injector, ", 30)
 	a := doc(t, "old \x1b[2J"+long, []float64{1, 2, 3}, 600, 800, 1200)
 	b := doc(t, "new \u202e"+long+"found", []float64{1, 2, 4.5}, 600, 900, 1200)
-	s := write(t, a, b)
+	s := write(a, b)
 	for line := range strings.Lines(s) {
 		if n := utf8.RuneCountInString(strings.TrimSuffix(line, "\n")); n > width {
 			t.Errorf("%d columns: %s", n, line)
@@ -59,7 +60,7 @@ func TestText(t *testing.T) {
 
 func TestNothing(t *testing.T) {
 	a := doc(t, "a", []float64{1}, 600)
-	if s := write(t, a, a); s != "" {
+	if s := write(a, a); s != "" {
 		t.Errorf("a document beside itself: %q", s)
 	}
 }

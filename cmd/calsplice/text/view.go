@@ -1,0 +1,220 @@
+package text
+
+import (
+	"strings"
+
+	"github.com/rivo/uniseg"
+
+	"calsplice/cmd/calsplice/view"
+)
+
+// View prints a result: the lead, then part by part, what it sums up to, and
+// what to be careful of.
+func (p *Printer) View(v *view.View) {
+	v = v.Cleaned()
+	p.block(len(v.Lead) > 0)
+	p.list("", v.Lead)
+	for i := range v.Parts {
+		if v.Parts[i].On != view.OnPages {
+			p.part(&v.Parts[i])
+		}
+	}
+	p.block(len(v.Last) > 0)
+	p.list("", v.Last)
+	if len(v.Cautions) > 0 {
+		p.block(true)
+		p.Line("Cautions")
+		p.list("- ", v.Cautions)
+	}
+}
+
+// block separates what follows from what was printed before.
+func (p *Printer) block(any bool) {
+	if any && p.begun {
+		p.Line("")
+	}
+	p.begun = p.begun || any
+}
+
+func (p *Printer) list(lead string, lines []string) {
+	for _, s := range lines {
+		p.Wrap(lead, s)
+	}
+}
+
+// part prints what a terminal shows of a part; under a heading all but grids is
+// indented.
+func (p *Printer) part(part *view.Part) {
+	p.block(true)
+	indent := ""
+	if part.Heading != "" {
+		p.Wrap("", part.Heading)
+		indent = "  "
+	}
+	p.list(indent, part.Text)
+	for _, f := range part.Facts {
+		p.hanging(indent, f.Name+": "+f.Value)
+	}
+	if len(part.Text) > 0 {
+		indent = "  "
+	}
+	for _, i := range part.Items {
+		p.item(indent, i)
+	}
+	p.grids(part)
+	if part.Rows != nil {
+		p.Rows(part.Rows)
+	}
+	if part.Note != "" {
+		p.Wrap(indent, part.Note)
+	}
+}
+
+func (p *Printer) item(indent string, i view.Item) {
+	s := i.Text
+	if i.Words != nil {
+		s += words(i.Words)
+	}
+	p.tinted(indent, s, i.Tint)
+	if i.Under != "" {
+		p.Wrap(indent+"  ", i.Under)
+	}
+}
+
+// hanging wraps a line of a list, so that the next one is seen to begin.
+func (p *Printer) hanging(indent, s string) {
+	for _, line := range p.lines(indent, indent+"  ", s) {
+		p.Line("%s", line)
+	}
+}
+
+// tinted wraps a line and shades it where it tells of a change.
+func (p *Printer) tinted(indent, s string, tint float64) {
+	if tint == 0 || p.Depth == None {
+		p.hanging(indent, s)
+		return
+	}
+	c := view.Cell{Scale: view.BySign, Level: tint}
+	for _, line := range p.lines(indent, indent+"  ", s) {
+		rest := strings.TrimLeft(line, " ")
+		p.Line("%s", line[:len(line)-len(rest)]+p.Paint(rest, c))
+	}
+}
+
+// words writes words with what one side only has in brackets: [-gone-]{+new+}.
+func words(list []view.Word) string {
+	var b strings.Builder
+	for _, w := range list {
+		switch w.Op {
+		case "remove":
+			b.WriteString("[-" + w.Text + "-]")
+		case "add":
+			b.WriteString("{+" + w.Text + "+}")
+		default:
+			b.WriteString(w.Text)
+		}
+	}
+	return b.String()
+}
+
+// grids prints the grids of a part that a terminal shows, each with its name
+// where there are several.
+func (p *Printer) grids(part *view.Part) {
+	var shown []view.Grid
+	for _, g := range part.Grids {
+		if g.On != view.OnPages {
+			shown = append(shown, g)
+		}
+	}
+	for _, g := range shown {
+		if len(part.Grids) == 1 {
+			g.Name = "" // the heading names it
+		}
+		p.Grid(g)
+	}
+}
+
+// Rows prints a table in columns. A last column of words that does not fit goes
+// below its row; where the others do not fit either, they go on in further
+// panels, each with the first column again.
+func (p *Printer) Rows(r *view.Rows) {
+	if r.Caption != "" {
+		p.Wrap("", r.Caption)
+	}
+	lines := r.Lines
+	if len(r.Head) > 0 {
+		lines = append([][]string{r.Head}, lines...)
+	}
+	if len(lines) > 0 {
+		p.columns(r, lines)
+	}
+	if r.More != "" {
+		p.Wrap("", r.More)
+	}
+}
+
+// remark is the least room that a last column of words is set in.
+const remark = 20
+
+func (p *Printer) columns(r *view.Rows, lines [][]string) {
+	widths := make([]int, len(lines[0]))
+	for i, line := range lines {
+		for c, s := range line {
+			if i > 0 || c < len(line)-1 || len(r.Head) == 0 {
+				widths[c] = max(widths[c], uniseg.StringWidth(s))
+			}
+		}
+	}
+	last := len(widths) - 1
+	words := !r.Number(last) && last > 0
+	if words && widths[last] > 0 {
+		widths[last] = max(widths[last], uniseg.StringWidth(lines[0][last]))
+	}
+	end := len(widths) // of the columns that are aligned
+	if words {
+		end = last
+	}
+	for first := 1; ; {
+		next, used := first, widths[0]
+		for next < end && (next == first || used+2+widths[next] <= p.Width) {
+			used += 2 + widths[next]
+			next++
+		}
+		beside := words && next == end && widths[last] > 0 && used+2+min(widths[last], remark) <= p.Width
+		for i, line := range lines {
+			s := p.aligned(r, widths, line, first, next)
+			switch {
+			case beside:
+				p.Wrap(s+"  ", line[last])
+			default:
+				p.Line("%s", strings.TrimRight(s, " "))
+				if words && next == end && line[last] != "" && (i > 0 || len(r.Head) == 0) {
+					p.Wrap("    ", line[last])
+				}
+			}
+		}
+		if next >= end {
+			return
+		}
+		p.Line("")
+		first = next
+	}
+}
+
+func (p *Printer) aligned(r *view.Rows, widths []int, line []string, first, next int) string {
+	set := func(c int) string {
+		if r.Number(c) {
+			return right(line[c], widths[c])
+		}
+		return left(line[c], widths[c])
+	}
+	s := set(0)
+	for c := first; c < next; c++ {
+		s += "  " + set(c)
+	}
+	return s
+}
+
+func left(s string, width int) string {
+	return s + strings.Repeat(" ", max(width-uniseg.StringWidth(s), 0))
+}

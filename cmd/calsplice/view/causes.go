@@ -1,0 +1,156 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/merge/cause"
+	"calsplice/merge/caution"
+	"calsplice/tables"
+)
+
+// Causes is why the trims of a drive are what they are: what to do and not to do
+// first, then the ranking, then what it rests on.
+func Causes(name string, r *cause.Result) *View {
+	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true,
+		Lead: append([]string{"Result: " + r.Verdict}, r.Orders()...), Parts: []Part{ranking(r)}}
+	for i := range min(3, len(r.Found)) {
+		p := findingPart(r, &r.Found[i])
+		if i > 1 || r.Found[i].Share < 0.05 {
+			p.On = OnPages
+		}
+		v.Parts = append(v.Parts, p)
+	}
+	if pair := r.Together; pair != nil {
+		v.Parts = append(v.Parts, Part{Text: []string{fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than any cause alone.",
+			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain)}})
+	}
+	if p := bandsPart(r); p.Rows != nil {
+		v.Parts = append(v.Parts, p)
+	}
+	v.Parts = append(v.Parts, drivePart(r))
+	v.Cautions = append(v.Cautions, r.Cautions...)
+	v.Cautions = append(v.Cautions, caution.Text())
+	return v
+}
+
+func ranking(r *cause.Result) Part {
+	rows := &Rows{Head: []string{"Cause", "Share", "Margin", "Largest trim"}, Numbers: []int{1, 2, 3}}
+	for _, f := range r.Found {
+		effect := ""
+		if f.Cause != cause.None {
+			effect = tables.Fixed(f.Effect, 1) + " %"
+		}
+		rows.Lines = append(rows.Lines, []string{string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), tables.Signed(100*f.Margin, 0) + " %", effect})
+	}
+	return Part{Heading: "Ranking", Rows: rows,
+		Note: "Share: of the trim that the cause explains in parts of the drive that its fit has not used; for none, that needs no cause."}
+}
+
+func findingPart(r *cause.Result, f *cause.Finding) Part {
+	p := Part{Heading: fmt.Sprintf("%s: %s", f.Cause, f.Cause.Title()), Charts: fitChart(r, f)}
+	for _, e := range f.Evidence {
+		p.Items = append(p.Items, Item{Text: e})
+	}
+	for _, c := range f.Coefficients {
+		p.Facts = append(p.Facts, Fact{"Fitted", fmt.Sprintf("%s %s (95 %% interval %s to %s)", tables.Digits(c.Value, 3), c.Unit, tables.Digits(c.Low, 3), tables.Digits(c.High, 3))})
+	}
+	if f.Shape != "" {
+		p.Facts = append(p.Facts, Fact{"Shape", f.Shape})
+	}
+	if len(f.Alike) > 0 {
+		p.Facts = append(p.Facts, Fact{"Trims alone cannot tell it from", strings.Join(f.Alike, "; ")})
+	}
+	if f.Cause != cause.None && f.Test != "" {
+		p.Facts = append(p.Facts, Fact{"Test", f.Test})
+	}
+	return p
+}
+
+// fitChart draws the trims against air flow, or speed where none is known, and
+// what the cause predicts of each.
+func fitChart(r *cause.Result, f *cause.Finding) []Chart {
+	if len(r.Points) == 0 {
+		return nil
+	}
+	name, at := "air flow [g/s]", func(p *cause.Point) float64 { return p.AirFlow }
+	if math.IsNaN(r.Points[0].AirFlow) {
+		name, at = "engine speed [r/min]", func(p *cause.Point) float64 { return p.Speed }
+	}
+	measured := Series{Name: "measured", Class: "before"}
+	fit := Series{Name: string(f.Cause), Class: "after"}
+	// A picture of a few hundred points tells as much as one of thousands.
+	step := max(len(r.Points)/400, 1)
+	for i := 0; i < len(r.Points); i += step {
+		pt := r.Points[i]
+		if x := at(pt); !math.IsNaN(x) && !math.IsNaN(pt.Trim[0]) {
+			measured.X, measured.Y = append(measured.X, x), append(measured.Y, pt.Trim[0])
+			if f.Predicted != nil {
+				fit.X, fit.Y = append(fit.X, x), append(fit.Y, f.Predicted[i][0])
+			}
+		}
+	}
+	if len(measured.X) == 0 {
+		return nil
+	}
+	panel := []Series{measured}
+	if len(fit.X) > 0 {
+		panel = append(panel, fit)
+	}
+	return []Chart{{Title: fmt.Sprintf("Trim as measured and as %s predicts it, against %s", f.Cause, name), XName: name, YName: "trim [%]", Points: true, Panels: [][]Series{panel}}}
+}
+
+// bandsPart shows the trims along what separates causes best, beside what the
+// leading cause predicts.
+func bandsPart(r *cause.Result) Part {
+	quantity, unit, bands := r.Bands()
+	if len(bands) < 2 {
+		return Part{}
+	}
+	percent := func(v float64) string {
+		if math.IsNaN(v) {
+			return "–"
+		}
+		return tables.Signed(v, 1) + " %"
+	}
+	rows := &Rows{Head: []string{quantity + " [" + unit + "]", "Time [s]", "Trim", "Predicted"}, Numbers: []int{1, 2, 3}}
+	two := !math.IsNaN(bands[0].Seen[1])
+	if two {
+		rows.Head = []string{quantity + " [" + unit + "]", "Time [s]", "Bank 1", "Predicted", "Bank 2", "Predicted"}
+		rows.Numbers = append(rows.Numbers, 4, 5)
+	}
+	for _, b := range bands {
+		line := []string{fmt.Sprintf("%s to %s", tables.Digits(b.Low, 4), tables.Digits(b.High, 4)), tables.Fixed(b.Seconds, 0), percent(b.Seen[0]), percent(b.Predicted[0])}
+		if two {
+			line = append(line, percent(b.Seen[1]), percent(b.Predicted[1]))
+		}
+		rows.Lines = append(rows.Lines, line)
+	}
+	return Part{Heading: "Trims along the " + quantity, Rows: rows}
+}
+
+func drivePart(r *cause.Result) Part {
+	p := Part{Heading: "The drive", Facts: []Fact{
+		{"Trims within ±5 %", fmt.Sprintf("%.0f %% of the settled time (commonly accepted as normal)", 100*r.Share5)},
+		{"Trims at their limit", fmt.Sprintf("%.0f %% of the settled samples", 100*r.AtLimit)}}}
+	if b := r.Banks; b != nil {
+		p.Facts = append(p.Facts, Fact{"Bank 2's trim less bank 1's", tables.Signed(b.Difference, 1) + " %"})
+	}
+	for _, u := range r.Unexamined {
+		p.Facts = append(p.Facts, Fact{"Not examined: " + string(u.Cause), u.Why})
+	}
+	rows := &Rows{Head: []string{"Log", "Rows", "Used", "Not used, because"}, Numbers: []int{1, 2}}
+	for _, l := range r.Logs {
+		why := ""
+		for i, d := range l.Dropped {
+			if i > 0 {
+				why += ", "
+			}
+			why += fmt.Sprintf("%d %s", d.Count, d.Reason)
+		}
+		rows.Lines = append(rows.Lines, []string{l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), why})
+	}
+	p.Rows = rows
+	return p
+}

@@ -1,0 +1,267 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// Evidence too thin to act on. Common practice, no source.
+const (
+	fewSamples = 20
+	fewVisits  = 3
+)
+
+// interval is a statistic made of two: half the width of the 95 % interval.
+const interval = "interval"
+
+// statistics in the order in which a person asks for them: the average, the
+// worst, and how far to trust them. Others follow in the document's order.
+var statistics = []string{"mean", "max", "min", "p95", "count", "visits", "se", "sd", "at_limit"}
+
+// KnownStatistic refuses a statistic that cells do not have.
+func KnownStatistic(name string) error {
+	known := append(slices.Clone(cells.Statistics), "surface", "surface_se", interval)
+	if slices.Contains(known, name) {
+		return nil
+	}
+	return fmt.Errorf("--show %s: there are %s", tables.Quote(name), strings.Join(known, ", "))
+}
+
+// Cells is cell averages, a part a channel: one statistic on a terminal, all of
+// them on a page.
+func Cells(doc *tables.Calibration, statistic string) (*View, error) {
+	v := &View{Title: doc.Name(), Kind: "Cell averages of drive logs", Lead: []string{Kept(doc)}}
+	if v.Title == "" {
+		v.Title = "Cell averages"
+	}
+	if list := sources(doc); len(doc.Contents().Source) > 0 {
+		v.Kind += ": " + list
+	}
+	done := map[string]bool{}
+	var used Mark
+	for _, t := range doc.Tables() {
+		ch := channel{doc: doc, name: channelOf(t.ID())}
+		if done[ch.name] {
+			continue
+		}
+		done[ch.name] = true
+		part, err := ch.part(statistic)
+		if err != nil {
+			return nil, err
+		}
+		v.Parts = append(v.Parts, part)
+		used |= marks(part)
+	}
+	v.Parts = append(v.Parts, Part{Text: []string{legend(used)}})
+	return v, nil
+}
+
+func channelOf(id string) string {
+	if i := strings.LastIndexByte(id, '.'); i > 0 {
+		return id[:i]
+	}
+	return id
+}
+
+func sources(doc *tables.Calibration) string {
+	var names []string
+	for _, s := range doc.Contents().Source {
+		names = append(names, s.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
+// marks are those that a part's grids on a terminal have.
+func marks(p Part) Mark {
+	var used Mark
+	for _, g := range p.Grids {
+		for _, row := range g.Cells {
+			for _, c := range row {
+				if g.On != OnPages {
+					used |= c.Mark
+				}
+			}
+		}
+	}
+	return used
+}
+
+func legend(used Mark) string {
+	if used&Filled != 0 {
+		return "[ ] filled: no samples there, from what surrounds it"
+	}
+	s := "· no samples"
+	if used&Thin != 0 {
+		s += fmt.Sprintf("   ( ) thin: under %d samples or %d visits", fewSamples, fewVisits)
+	}
+	if used&AtLimit != 0 {
+		s += "   ! at the trim's limit: the size is a lower bound"
+	}
+	return s
+}
+
+// channel is the statistics of one channel.
+type channel struct {
+	doc  *tables.Calibration
+	name string
+}
+
+func (ch channel) part(statistic string) (Part, error) {
+	shown := ch.table(statistic)
+	if shown == nil && ch.doc.Table(ch.name+".mean") != nil {
+		return Part{}, fmt.Errorf("the cells have no %s.%s: --surface fits one", ch.name, statistic)
+	}
+	p := Part{Heading: ch.name}
+	for _, t := range ch.tables(shown) {
+		if p.Heading == ch.name && t.Unit() != "" && t.Unit() != "1" {
+			p.Heading += " [" + t.Unit() + "]"
+		}
+		if !fits(t.Rows(), t.Columns(), 4) { // there are more, but most have empty cells and short numbers
+			p.Text = append(p.Text, fmt.Sprintf("%s: %d × %d cells are too many to print.", t.ID(), t.Rows(), t.Columns()))
+			continue
+		}
+		g := ch.grid(t)
+		if t != shown && shown != nil {
+			g.On = OnPages
+		}
+		p.Grids = append(p.Grids, g)
+	}
+	return p, nil
+}
+
+// tables are the channel's: the one to show, and the others in the order in
+// which they are asked for.
+func (ch channel) tables(shown *tables.Table) []*tables.Table {
+	var list []*tables.Table
+	add := func(t *tables.Table) {
+		if t != nil && !slices.ContainsFunc(list, func(o *tables.Table) bool { return o.ID() == t.ID() }) {
+			list = append(list, t)
+		}
+	}
+	add(shown)
+	for _, name := range statistics {
+		add(ch.doc.Table(ch.name + "." + name))
+	}
+	for _, t := range ch.doc.Tables() {
+		if channelOf(t.ID()) == ch.name {
+			add(t)
+		}
+	}
+	return list
+}
+
+// table is the table of a statistic; the interval's is made.
+func (ch channel) table(statistic string) *tables.Table {
+	if statistic != interval {
+		return ch.doc.Table(ch.name + "." + statistic)
+	}
+	se, visits := ch.doc.Table(ch.name+".se"), ch.doc.Table(ch.name+".visits")
+	if se == nil || visits == nil {
+		return nil
+	}
+	f := se.Fields()
+	f.ID = ch.name + "." + interval
+	for i, v := range se.Values() {
+		f.Values[i] = cells.HalfInterval(v, visits.Values()[i])
+	}
+	t, err := tables.NewTable(f)
+	if err != nil {
+		return se
+	}
+	return t
+}
+
+// grid is one statistic: shaded by sign where zero is the middle of the channel,
+// by size elsewhere, and thin where the evidence is.
+func (ch channel) grid(t *tables.Table) Grid {
+	name := strings.TrimPrefix(t.ID(), ch.name+".")
+	s, places := sizes(t.Values()), decimals(t.Values())
+	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "surface", "min", "max", "p95"}, name)
+	count, visits, limit := ch.table("count"), ch.table("visits"), ch.table("at_limit")
+	surface := strings.HasPrefix(name, "surface")
+	filled := ch.table("filled")
+	if name == interval {
+		name = "half width of the mean's 95 % interval"
+	}
+	return tableGrid(name, t, func(r, c int) Cell {
+		v := t.At(r, c)
+		cell := s.cell(v, tables.Fixed(v, places))
+		if bySign {
+			cell = signed(v, s.largest(), tables.Fixed(v, places))
+		}
+		switch {
+		case math.IsNaN(v):
+		case surface && valueAt(filled, r, c) == 1:
+			cell.Mark, cell.Scale = Filled, Plain
+		case !surface && (valueAt(count, r, c) < fewSamples || valueAt(visits, r, c) < fewVisits):
+			cell.Mark, cell.Scale = Thin, Plain
+		}
+		if !surface && valueAt(limit, r, c) >= merge.CensoredShare {
+			cell.Mark |= AtLimit
+		}
+		return cell
+	})
+}
+
+func valueAt(t *tables.Table, r, c int) float64 {
+	if t == nil || r >= t.Rows() || c >= t.Columns() {
+		return math.NaN()
+	}
+	return t.At(r, c)
+}
+
+// isSigned reports whether zero is the middle of a channel: a trim, an error.
+func isSigned(channel string) bool {
+	return strings.Contains(channel, "trim") || strings.Contains(channel, "error")
+}
+
+// decimals shows about three figures of the largest value.
+func decimals(values []float64) int {
+	most, whole := 0.0, true
+	for _, v := range values {
+		if !math.IsNaN(v) {
+			most = max(most, math.Abs(v))
+			whole = whole && v == math.Trunc(v)
+		}
+	}
+	switch {
+	case whole || most >= 1000:
+		return 0
+	case most >= 100:
+		return 1
+	case most >= 1:
+		return 2
+	}
+	return 3
+}
+
+// Kept says in a line how many rows were kept, and why the others were not.
+func Kept(doc *tables.Calibration) string {
+	var rows, kept int
+	var dropped []tables.Dropped
+	for _, s := range doc.Contents().Source {
+		rows, kept = rows+s.Rows, kept+s.Kept
+		for _, d := range s.Dropped {
+			i := slices.IndexFunc(dropped, func(o tables.Dropped) bool { return o.Reason == d.Reason })
+			if i < 0 {
+				dropped = append(dropped, d)
+			} else {
+				dropped[i].Count += d.Count
+			}
+		}
+	}
+	line := fmt.Sprintf("%s of %s rows kept", cells.Thousands(kept), cells.Thousands(rows))
+	if n := len(doc.Contents().Source); n > 1 {
+		line += fmt.Sprintf(" of %s logs", cells.Thousands(n))
+	}
+	for i, d := range dropped {
+		line += map[bool]string{true: ": ", false: ", "}[i == 0] + cells.Thousands(d.Count) + " " + d.Reason
+	}
+	return line
+}

@@ -1,0 +1,240 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// changes are the tables that a change set touches, for a page: the values
+// before, after and their difference, the evidence, and a picture.
+func changes(before, after *tables.Calibration, set *merge.ChangeSet) []Part {
+	var parts []Part
+	why := evidence(set)
+	for _, id := range touched(set) {
+		a, b := before.Table(id), after.Table(id)
+		var p Part
+		switch {
+		case a == nil && b != nil:
+			p = tablePart(b, tables.Shown)
+			p.Heading, p.Text = "Added: "+p.Heading, append(p.Text, "This table is new.")
+		case b == nil && a != nil:
+			p = tablePart(a, tables.Shown)
+			p.Heading, p.Text = "Removed: "+p.Heading, append(p.Text, "This table is removed.")
+		case a != nil:
+			p = changePart(a, b, why)
+		default:
+			continue
+		}
+		p.On = OnPages
+		parts = append(parts, p)
+	}
+	return parts
+}
+
+// cellAt addresses a cell of a change set.
+type cellAt struct {
+	table       string
+	row, column int
+}
+
+func evidence(set *merge.ChangeSet) map[cellAt]*merge.Evidence {
+	why := map[cellAt]*merge.Evidence{}
+	if set == nil {
+		return why
+	}
+	for _, e := range set.Edits {
+		if c, ok := e.(*merge.CellEdit); ok && c.Why != nil {
+			why[cellAt{c.Table, c.Row, c.Column}] = c.Why
+		}
+	}
+	return why
+}
+
+// touched lists the tables of a change set once each, in the order of its edits.
+func touched(set *merge.ChangeSet) []string {
+	var ids []string
+	for _, e := range set.Edits {
+		if id := e.On(); id != "" && !slices.Contains(ids, id) {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+func changePart(a, b *tables.Table, why map[cellAt]*merge.Evidence) Part {
+	p := Part{Heading: heading(b), Facts: fieldChanges(a, b)}
+	p.showChange(a, b, why)
+	return p
+}
+
+// showChange puts the values before and after into a part, for a page.
+func (p *Part) showChange(a, b *tables.Table, why map[cellAt]*merge.Evidence) {
+	sameAxes := a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y())
+	large := !fits(a.Rows(), a.Columns(), 3) || !fits(b.Rows(), b.Columns(), 3)
+	if !large {
+		p.Charts = charts(b, []version{{"before", "before", a}, {"after", "after", b}})
+	}
+	switch {
+	case large && sameAxes:
+		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print; the largest changes are listed.", b.Rows(), b.Columns()))
+		p.Rows = largestChanges(a, b, why, 50)
+	case large:
+		p.Text = append(p.Text, "The axes changed, and the table is too large to print.")
+	case sameAxes:
+		p.Grids = beforeAfter(a, b, why)
+		p.Rows = largestChanges(a, b, why, 200)
+	default:
+		p.Text = append(p.Text, "The axes changed; before and after are shown each on its own.")
+		p.Grids = []Grid{valueGrid("before", a, tables.Shown), valueGrid("after", b, tables.Shown)}
+	}
+}
+
+func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
+	both := sizes(a.Values(), b.Values())
+	extent := 0.0
+	for i, v := range a.Values() {
+		if d := math.Abs(b.Values()[i] - v); d > extent {
+			extent = d
+		}
+	}
+	return []Grid{
+		tableGrid("before", a, func(r, c int) Cell { return both.cell(a.At(r, c), tables.Shown(a.At(r, c))) }),
+		tableGrid("after", b, func(r, c int) Cell {
+			cell := both.cell(b.At(r, c), tables.Shown(b.At(r, c)))
+			if !tables.SameBit(a.At(r, c), b.At(r, c)) {
+				cell.Mark |= Changed
+			}
+			return cell
+		}),
+		tableGrid("difference", b, func(r, c int) Cell {
+			d := difference(a.At(r, c), b.At(r, c))
+			cell := signed(d, extent, plus(d))
+			w := why[cellAt{b.ID(), r, c}]
+			cell.Note = evidenceWords(w)
+			if w != nil && w.Count == 0 && strings.Contains(w.Note, "inferred") {
+				cell.Mark |= Inferred
+			}
+			return cell
+		}),
+	}
+}
+
+// difference is b − a in the decimals in which both are written, so that a
+// person reads +0.1 and not the binary noise behind it.
+func difference(a, b float64) float64 {
+	d := b - a
+	digits := max(tables.Decimals(a), tables.Decimals(b))
+	if digits > 12 || math.IsNaN(d) || math.Abs(d) > 1e12 {
+		return d
+	}
+	scale := math.Pow(10, float64(digits))
+	return math.Round(d*scale) / scale
+}
+
+// plus writes a difference exactly, with its sign; nothing is "·".
+func plus(v float64) string {
+	switch {
+	case v == 0:
+		return "·"
+	case v > 0:
+		return "+" + tables.Shown(v)
+	}
+	return tables.Shown(v)
+}
+
+// evidenceWords says in words what an edit rests on.
+func evidenceWords(w *merge.Evidence) string {
+	if w == nil {
+		return ""
+	}
+	s := ""
+	if w.Count > 0 {
+		s = fmt.Sprintf("%d samples in %d visits, mean %s %s, standard error %.2f", w.Count, w.Visits, tables.Fixed(w.Mean, 2), w.Unit, w.SE)
+		if w.Censored() {
+			s += fmt.Sprintf(", %.0f %% of them at the limit", 100*w.AtLimit)
+		}
+	}
+	if w.Note != "" && s != "" {
+		s += "; "
+	}
+	return s + w.Note
+}
+
+// largestChanges lists changed cells, the largest first.
+func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int) *Rows {
+	var list []cellAt
+	for r := range b.Rows() {
+		for c := range b.Columns() {
+			if !tables.SameBit(a.At(r, c), b.At(r, c)) {
+				list = append(list, cellAt{b.ID(), r, c})
+			}
+		}
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	size := func(p cellAt) float64 { return math.Abs(b.At(p.row, p.column) - a.At(p.row, p.column)) }
+	slices.SortStableFunc(list, func(p, q cellAt) int {
+		if size(p) > size(q) {
+			return -1
+		} else if size(p) < size(q) {
+			return 1
+		}
+		return 0
+	})
+	rows := &Rows{Caption: "Changed cells, the largest first", Head: []string{"Place", "Before", "After", "Change", "Evidence"}, Numbers: []int{1, 2, 3}}
+	for i, at := range list {
+		if i == most {
+			rows.More = fmt.Sprintf("… and %d smaller ones.", len(list)-most)
+			break
+		}
+		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
+		rows.Lines = append(rows.Lines, []string{where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y),
+			plus(difference(x, y)) + percent(x, y), evidenceWords(why[at])})
+	}
+	return rows
+}
+
+func percent(from, to float64) string {
+	if from == 0 || math.IsNaN(from) || math.IsNaN(to) {
+		return ""
+	}
+	return " (" + tables.Signed(100*(to-from)/math.Abs(from), 1) + " %)"
+}
+
+// fieldChanges lists what changed of a table besides its cells.
+func fieldChanges(a, b *tables.Table) []Fact {
+	var facts []Fact
+	add := func(name, from, to string) {
+		if from != to {
+			facts = append(facts, Fact{name, fmt.Sprintf("%s → %s", orNone(from), orNone(to))})
+		}
+	}
+	add("Title", a.Title(), b.Title())
+	add("Role", string(a.Role()), string(b.Role()))
+	add("Unit", a.Unit(), b.Unit())
+	add("Resolution", tables.Shown(a.Resolution()), tables.Shown(b.Resolution()))
+	add("Notes", a.Notes(), b.Notes())
+	add("x axis", axisWords(a.X()), axisWords(b.X()))
+	add("y axis", axisWords(a.Y()), axisWords(b.Y()))
+	return facts
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}
+
+func axisWords(a *tables.Axis) string {
+	if a == nil {
+		return ""
+	}
+	return a.Label() + ": " + strings.Join(headings(a), " ")
+}

@@ -1,0 +1,403 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// Difference is what differs between two calibrations: every field, axis, block
+// and cell, and how much the tolerance hides. set is the change set between
+// them, for the grids of a page; nil leaves them out.
+func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance, set *merge.ChangeSet) *View {
+	v := &View{Title: "What differs", Kind: fmt.Sprintf("%s → %s", orOther(old.Name(), "old"), orOther(new.Name(), "new")), Standing: true}
+	if r.Identical {
+		return v
+	}
+	if p := documentPart(r); p.Items != nil {
+		v.Parts = append(v.Parts, p)
+	}
+	why := evidence(set)
+	for i := range r.Tables {
+		t := &r.Tables[i]
+		p := tableDifference(r, t)
+		switch {
+		case set == nil:
+		case t.Old != nil && t.New != nil:
+			p.showChange(t.Old, t.New, why)
+		case t.New != nil:
+			p.Grids = []Grid{valueGrid("value", t.New, tables.Shown)}
+		default:
+			p.Grids = []Grid{valueGrid("value", t.Old, tables.Shown)}
+		}
+		v.Parts = append(v.Parts, p)
+	}
+	v.Last = []string{Summary(r)}
+	if r.Hidden > 0 || len(r.Tolerance) > 0 {
+		v.Last = append(v.Last, "Tolerance: "+toleranceWords(t)+".")
+	}
+	return v
+}
+
+func orOther(name, other string) string {
+	if name == "" {
+		return other
+	}
+	return name
+}
+
+// DifferenceByTable is a line a table: how many cells, and what else.
+func DifferenceByTable(r *merge.Report) *View {
+	rows := &Rows{}
+	for i := range r.Tables {
+		rows.Lines = append(rows.Lines, []string{r.Tables[i].Table, strings.Join(inBrief(&r.Tables[i]), ", ")})
+	}
+	v := &View{}
+	if len(rows.Lines) > 0 {
+		v.Parts = []Part{{Rows: rows}}
+	}
+	if !r.Identical {
+		v.Last = []string{Summary(r)}
+	}
+	return v
+}
+
+func inBrief(t *merge.TableReport) []string {
+	var parts []string
+	switch {
+	case t.Change != "changed":
+		parts = append(parts, t.Change)
+	case t.Finding != "":
+		parts = append(parts, t.Finding)
+	case t.Changed > 0:
+		parts = append(parts, fmt.Sprintf("%d of %s", t.Changed, tables.Plural(t.Of, "cell")))
+	}
+	for _, c := range t.Axes {
+		if t.Finding == "" {
+			parts = append(parts, c.Axis+" axis")
+		}
+	}
+	for _, c := range t.Fields {
+		parts = append(parts, c.Field)
+	}
+	if t.Hidden > 0 {
+		parts = append(parts, tables.Plural(t.Hidden, "cell")+" below the tolerance")
+	}
+	return parts
+}
+
+// Summary is the whole of a difference in one sentence.
+func Summary(r *merge.Report) string {
+	var parts []string
+	if n := len(r.Document); n > 0 {
+		parts = append(parts, tables.Plural(n, "document field"))
+	}
+	if r.Order != nil {
+		parts = append(parts, "the order of tables")
+	}
+	if n := len(r.Tables); n > 0 {
+		s := tables.Plural(n, "table")
+		if len(r.Cells) > 0 {
+			s += " (" + tables.Plural(len(r.Cells), "cell") + ")"
+		}
+		parts = append(parts, s)
+	}
+	s := "No difference above the tolerance"
+	if len(parts) > 0 {
+		verb := " differ"
+		if len(parts) == 1 && (len(r.Document) == 1 || len(r.Tables) == 1 || r.Order != nil) {
+			verb = " differs"
+		}
+		s = strings.ToUpper(parts[0][:1]) + strings.Join(parts, ", ")[1:] + verb
+	}
+	if r.Hidden > 0 {
+		s += "; " + Hidden(r.Hidden)
+	}
+	return s + "."
+}
+
+// Hidden says how many cells a tolerance hides.
+func Hidden(n int) string {
+	if n == 1 {
+		return "1 cell differs by less than the tolerance"
+	}
+	return tables.Plural(n, "cell") + " differ by less than the tolerance"
+}
+
+// toleranceWords says which tolerance was asked for.
+func toleranceWords(t merge.Tolerance) string {
+	var parts []string
+	all := false
+	add := func(bounds []merge.Bound, text func(float64) string) {
+		for _, b := range bounds {
+			s := text(b.Value)
+			if b.Table != "" {
+				s += " for " + b.Table
+			} else {
+				all = true
+			}
+			parts = append(parts, s)
+		}
+	}
+	add(t.Abs, tables.Shown)
+	add(t.Rel, func(v float64) string { return tables.Shown(difference(0, v*100)) + " %" })
+	if !all {
+		rest := "half of each table's resolution"
+		if len(parts) > 0 {
+			rest = "else half of each table's resolution"
+		}
+		parts = append(parts, rest)
+	}
+	return strings.Join(parts, ", ")
+}
+
+func documentPart(r *merge.Report) Part {
+	var p Part
+	for _, c := range r.Document {
+		p.Items = append(p.Items, fieldItem(c))
+	}
+	if r.Order != nil {
+		p.Items = append(p.Items, Item{Text: "order of tables: " + strings.Join(r.Order.From, ", ") + " → " + strings.Join(r.Order.To, ", ")})
+	}
+	return p
+}
+
+func fieldItem(c merge.FieldChange) Item {
+	switch {
+	case c.Words != nil:
+		i := Item{Text: c.Field + ": "}
+		for _, w := range c.Words {
+			i.Words = append(i.Words, Word{w.Op, strings.ReplaceAll(w.Text, "\n", " / ")})
+		}
+		return i
+	case c.From == "" && c.To == "":
+		return Item{Text: c.Field + " differs"}
+	}
+	return Item{Text: c.Field + ": " + c.From + " → " + c.To}
+}
+
+// tableDifference is one table: its name, then the finding, or all that differs.
+func tableDifference(r *merge.Report, t *merge.TableReport) Part {
+	p := Part{Heading: t.Table}
+	if t.Title != "" {
+		p.Heading += " · " + t.Title
+	}
+	p.Heading = withUnit(p.Heading, t.Unit)
+	if t.Change != "changed" {
+		shown := t.New
+		if shown == nil {
+			shown = t.Old
+		}
+		p.Heading += ": table " + t.Change + ", " + shapeWords(shown)
+		return p
+	}
+	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]]}
+	for _, c := range d.cells {
+		d.largest = max(d.largest, math.Abs(float64(c.To-c.From)))
+	}
+	d.say(t.Finding)
+	for _, c := range t.Fields {
+		d.items = append(d.items, fieldItem(c))
+	}
+	for _, c := range t.Axes {
+		d.axis(c)
+	}
+	if t.Surface != nil && !t.Surface.Unchanged {
+		d.surface(t.Surface)
+	}
+	for _, s := range t.Said {
+		d.say(s)
+	}
+	for _, b := range r.Blocks[t.Blocks[0]:t.Blocks[1]] {
+		if b.Changed > 1 || len(t.Rest) == 0 {
+			d.block(b)
+		}
+	}
+	for _, i := range t.Rest {
+		d.cell(r.Cells[i])
+	}
+	if t.Hidden > 0 {
+		d.say(Hidden(t.Hidden))
+	}
+	p.Items = d.items
+	return p
+}
+
+func shapeWords(t *tables.Table) string {
+	switch {
+	case t.X() == nil:
+		return "a scalar, " + tables.Shown(t.At(0, 0))
+	case t.Y() == nil:
+		return "a curve of " + tables.Plural(t.Columns(), "cell")
+	}
+	return fmt.Sprintf("a map of %d × %d", t.Rows(), t.Columns())
+}
+
+// tableWords collects what differs in one table.
+type tableWords struct {
+	t       *merge.TableReport
+	cells   []merge.CellChange
+	largest float64 // size of the largest change
+	items   []Item
+}
+
+func (d *tableWords) say(s string) {
+	if s != "" {
+		d.items = append(d.items, Item{Text: s})
+	}
+}
+
+func (d *tableWords) axis(c merge.AxisChange) {
+	name := c.Axis + " axis, " + c.Quantity + ": "
+	unit := blankUnit(c.Unit)
+	switch c.Change {
+	case "rescaled":
+		d.say(name + "every breakpoint × " + tables.Shown(*c.Factor))
+	case "added", "removed":
+		d.say(name + "axis " + c.Change)
+	case "renamed", "replaced":
+		d.say(name + c.From + " → " + c.To)
+	case "breakpoints":
+		if len(c.Moved) > 3 {
+			pairs := make([]string, len(c.Moved))
+			for i, m := range c.Moved {
+				pairs[i] = number(m[0]) + " → " + number(m[1])
+			}
+			d.say(name + "breakpoints moved: " + strings.Join(pairs, ", ") + unit)
+		} else {
+			for _, m := range c.Moved {
+				d.say(name + "breakpoint " + number(m[0]) + " moved to " + number(m[1]) + unit)
+			}
+		}
+		d.breakpoints(name, "added", c.Added, unit)
+		d.breakpoints(name, "removed", c.Removed, unit)
+	}
+}
+
+func (d *tableWords) breakpoints(name, what string, list []merge.Number, unit string) {
+	if len(list) == 0 {
+		return
+	}
+	words := make([]string, len(list))
+	for i, v := range list {
+		words[i] = number(v)
+	}
+	one := "breakpoints"
+	if len(list) == 1 {
+		one = "breakpoint"
+	}
+	d.say(name + one + " " + what + ": " + strings.Join(words, ", ") + unit)
+}
+
+func number(v merge.Number) string {
+	if math.IsNaN(float64(v)) {
+		return "empty"
+	}
+	return tables.Shown(float64(v))
+}
+
+func blankUnit(u string) string {
+	if u == "" {
+		return ""
+	}
+	return " " + u
+}
+
+func (d *tableWords) surface(s *merge.Surface) {
+	var at []string
+	units := []string{s.XUnit, s.YUnit}
+	for i, v := range s.At {
+		at = append(at, s.Axes[i]+" "+number(v)+blankUnit(units[i]))
+	}
+	four := func(v merge.Number) string { return tables.Digits(float64(v), 4) }
+	d.say(fmt.Sprintf("surface: largest difference %s%s at %s (%s), mean %s, rms %s", four(s.Largest), blankUnit(d.t.Old.Unit()),
+		strings.Join(at, ", "), s.Worst, four(s.Mean), four(s.RMS)))
+	d.say(fmt.Sprintf("compared on %s: %d measured, %d interpolated, %d extrapolated",
+		tables.Plural(s.Measured+s.Interpolated+s.Extrapolated, "node"), s.Measured, s.Interpolated, s.Extrapolated))
+}
+
+func (d *tableWords) block(b merge.BlockChange) {
+	rule := b.Rule(d.t.Unit)
+	if math.Abs(b.Residual) > 1e-6*sizes(d.t.New.Values()).largest() {
+		rule += ", to within " + tables.Shown(roundUp(b.Residual)) + blankUnit(d.t.Unit)
+	}
+	place := b.Place()
+	if d.t.New.Y() == nil {
+		_, place, _ = strings.Cut(place, ", ") // a curve has no rows to speak of
+	}
+	d.items = append(d.items, Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b))})
+}
+
+func (d *tableWords) tint(change float64) float64 {
+	if math.IsNaN(change) || !(d.largest > 0) {
+		return 0
+	}
+	return change / d.largest
+}
+
+// largestOf is the largest change of a block's cells, with its sign.
+func largestOf(cells []merge.CellChange, b merge.BlockChange) float64 {
+	most := 0.0
+	in := merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns}
+	for _, c := range cells {
+		if d := float64(c.To - c.From); in.Has(c.Table, c.At[0], c.At[1]) && math.Abs(d) > math.Abs(most) {
+			most = d
+		}
+	}
+	return most
+}
+
+// roundUp is a residual in two digits, never smaller than it is.
+func roundUp(v float64) float64 {
+	p := math.Pow(10, math.Floor(math.Log10(v))-1)
+	r, err := strconv.ParseFloat(strconv.FormatFloat(math.Ceil(v/p*(1-1e-9))*p, 'g', 2, 64), 64)
+	if err != nil || math.IsInf(r, 0) || math.IsNaN(r) {
+		return v
+	}
+	return r
+}
+
+// stretchWords is a block in axis units.
+func stretchWords(t *tables.Table, b merge.BlockChange) string {
+	var parts []string
+	if y := t.Y(); y != nil {
+		parts = append(parts, stretch(y, b.Rows))
+	}
+	if x := t.X(); x != nil {
+		parts = append(parts, stretch(x, b.Columns))
+	}
+	s := strings.Join(parts, ", ")
+	if b.Rows == [2]int{0, t.Rows() - 1} && b.Columns == [2]int{0, t.Columns() - 1} && t.Columns() > 1 {
+		return "the whole table: " + s
+	}
+	return s
+}
+
+func stretch(a *tables.Axis, span [2]int) string {
+	s := a.Quantity() + " " + tables.Shown(a.At(span[0]))
+	if span[0] != span[1] {
+		s += "–" + tables.Shown(a.At(span[1]))
+	}
+	return s + blankUnit(a.Unit())
+}
+
+func (d *tableWords) cell(c merge.CellChange) {
+	s := fmt.Sprintf("[%d, %d]", c.At[0], c.At[1])
+	if c.OldAt != nil {
+		s += fmt.Sprintf(", before at [%d, %d]", c.OldAt[0], c.OldAt[1])
+	}
+	s += ": " + number(c.From) + " → " + number(c.To)
+	change := difference(float64(c.From), float64(c.To))
+	if !math.IsNaN(change) && !math.IsInf(change, 0) && change != 0 {
+		s += " (" + map[bool]string{true: "+ ", false: "− "}[change > 0] + tables.Shown(math.Abs(change)) + blankUnit(d.t.Unit) + ")"
+	}
+	at := merge.BlockChange{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}
+	if place := stretchWords(d.t.New, at); place != "" {
+		s += " at " + strings.TrimPrefix(place, "the whole table: ")
+	}
+	d.items = append(d.items, Item{Text: s, Tint: d.tint(change)})
+}

@@ -1,0 +1,129 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+)
+
+// Drives is what two drives have changed: for each channel the change of each
+// cell where chance does not explain it, and how the drives compare with what is
+// normal.
+func Drives(old, new *tables.Calibration, cmp *cells.Comparison) *View {
+	v := &View{Title: "Two drives compared", Kind: fmt.Sprintf("Before: %s. After: %s.", sources(old), sources(new)), Standing: true}
+	for i := range cmp.Channels {
+		ch := &cmp.Channels[i]
+		v.Lead = append(v.Lead, fmt.Sprintf("%s: %d of %s tested changed more than chance explains",
+			withUnit(ch.Channel, ch.Unit), ch.Changed, tables.Plural(ch.Tested, "cell")))
+		p := driveParts(ch)
+		v.Parts = append(v.Parts, p)
+	}
+	v.Parts = append(v.Parts, Part{Text: []string{fmt.Sprintf("+ rose, − fell, ~ chance explains it, ? too few visits to test, · not in both drives. "+
+		"Of the cells marked as changed %.0f %% are expected to be chance (Welch's test on the visits, Benjamini–Hochberg).", 100*cells.Rate)}})
+	for _, n := range cmp.OnlyOld {
+		v.Last = append(v.Last, n+" is in the first drive's cells only")
+	}
+	for _, n := range cmp.OnlyNew {
+		v.Last = append(v.Last, n+" is in the second drive's cells only")
+	}
+	return v
+}
+
+func withUnit(name, unit string) string {
+	if unit == "" || unit == "1" {
+		return name
+	}
+	return name + " [" + unit + "]"
+}
+
+func driveParts(ch *cells.ChannelChange) Part {
+	p := Part{Heading: withUnit(ch.Channel, ch.Unit), Facts: []Fact{{"Before", standing(ch, ch.Before)}, {"After", standing(ch, ch.After)}}}
+	switch {
+	case ch.Before.Bound > 0 && ch.Channel == "knock_retard":
+		p.Note = "Retard of about 1° now and then is sensor noise (common practice, no source)."
+	case ch.Before.Bound > 0:
+		p.Note = "Trims within ±5 % are commonly accepted as normal (common practice, no source)."
+	}
+	rows, columns := length(ch.Y), length(ch.X)
+	if !fits(rows, columns, 3) {
+		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print.", rows, columns))
+		return p
+	}
+	at := make([]*cells.CellChange, rows*columns)
+	extent, change := 0.0, 0.0
+	var changed []float64
+	for i := range ch.Cells {
+		c := &ch.Cells[i]
+		at[c.At[0]*columns+c.At[1]] = c
+		extent = max(extent, sizeOf(c.Before), sizeOf(c.After))
+		if c.Changed {
+			changed = append(changed, *c.Change)
+			change = max(change, sizeOf(c.Change))
+		}
+	}
+	places := decimals([]float64{extent + 0.5})
+	state := func(name string, pick func(c *cells.CellChange) *float64) Grid {
+		g := newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
+			c := at[r*columns+col]
+			if c == nil || pick(c) == nil {
+				return empty
+			}
+			return signed(*pick(c), extent, tables.Signed(*pick(c), places))
+		})
+		g.On = OnPages
+		return g
+	}
+	p.Grids = []Grid{
+		state("before", func(c *cells.CellChange) *float64 { return c.Before }),
+		state("after", func(c *cells.CellChange) *float64 { return c.After }),
+		newGrid("change", ch.Unit, ch.X, ch.Y, func(r, col int) Cell { return changeCell(at[r*columns+col], change, decimals(changed)) }),
+	}
+	return p
+}
+
+func changeCell(c *cells.CellChange, largest float64, places int) Cell {
+	switch {
+	case c == nil || c.Change == nil:
+		return empty
+	case c.P == nil:
+		return Cell{Text: "?", Mark: Faint, Note: "too few visits to test"}
+	case !c.Changed:
+		return Cell{Text: "~", Mark: Faint, Note: tables.Signed(*c.Change, 2) + ", chance explains it, " + fmt.Sprintf("q = %.2g", *c.Q)}
+	}
+	cell := signed(*c.Change, largest, tables.Signed(*c.Change, places))
+	cell.Mark, cell.Note = Changed, fmt.Sprintf("q = %.2g", *c.Q)
+	return cell
+}
+
+// standing says how a drive's cells compare with what is normal.
+func standing(ch *cells.ChannelChange, v cells.Verdict) string {
+	if v.CellsKnown == 0 {
+		return "no samples"
+	}
+	unit := ""
+	if ch.Unit != "" && ch.Unit != "1" {
+		unit = " " + ch.Unit
+	}
+	s := fmt.Sprintf("mean %s%s, worst cell %s%s at %s", tables.Signed(v.Mean, 2), unit, tables.Signed(v.Worst, 2), unit,
+		where(ch.X, ch.Y, v.WorstAt[0], v.WorstAt[1]))
+	if v.Bound > 0 && v.CellShare != nil && v.TimeShare != nil {
+		s = fmt.Sprintf("%.0f %% of cells and %.0f %% of time within ±%s%s, ", 100**v.CellShare, 100**v.TimeShare, tables.Shown(v.Bound), unit) + s
+	}
+	return s
+}
+
+func length(a *tables.Axis) int {
+	if a == nil {
+		return 1
+	}
+	return a.Len()
+}
+
+func sizeOf(v *float64) float64 {
+	if v == nil {
+		return 0
+	}
+	return math.Abs(*v)
+}

@@ -1,0 +1,131 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// How many events a terminal and a page list, and how many cells a terminal.
+const (
+	listedEvents  = 50
+	printedEvents = 500
+	listedCells   = 8
+)
+
+// Heard is the events of one channel of a log. Place says in words where a cell
+// is; it is nil where events have no cells.
+type Heard struct {
+	Log, Channel string
+	Above        float64
+	Rows         int
+	Events       []cells.Event
+	Place        func([2]int) string
+}
+
+// Events is a summary, by cell where there are cells, and then each event: when,
+// how long, how much, and what else was happening at its peak.
+func Events(h *Heard) *View {
+	unit := drivelog.ChannelUnit(h.Channel)
+	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
+		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(len(h.Events), "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
+	if len(h.Events) == 0 {
+		return v
+	}
+	s := cells.SummariseEvents(h.Events)
+	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %d just after a throttle lift, %d not", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), s.Lifts, s.Events-s.Lifts))
+	if s.Cells == nil {
+		v.Parts = append(v.Parts, Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
+	} else {
+		v.Parts = append(v.Parts, byCell(h, s, unit))
+	}
+	v.Parts = append(v.Parts, eventList(h, unit), eventTable(h, unit))
+	return v
+}
+
+func byCell(h *Heard, s cells.EventSummary, unit string) Part {
+	rows := &Rows{Head: []string{"Cell", "Events", "Lifts", "Sum [s]", "Peak [" + unit + "]"}, Numbers: []int{1, 2, 3, 4}}
+	for i, c := range s.Cells {
+		if i == listedCells {
+			rows.More = fmt.Sprintf("and %d more cells", len(s.Cells)-listedCells)
+			break
+		}
+		rows.Lines = append(rows.Lines, []string{h.Place(c.Cell), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4)})
+	}
+	return Part{Heading: "By cell, worst first", Rows: rows}
+}
+
+// eventList is the events in two or three lines each, for a terminal.
+func eventList(h *Heard, unit string) Part {
+	p := Part{On: OnTerminals}
+	for i, e := range h.Events {
+		if i == listedEvents {
+			p.Note = fmt.Sprintf("%d more events: --json or -o FILE.html lists all", len(h.Events)-listedEvents)
+			break
+		}
+		s := fmt.Sprintf("%d: %s to %s s (%s s), peak %s", i+1, seconds(e.Start), seconds(e.End), seconds(e.Duration), quantity(e.Peak, unit))
+		if e.AfterLift != nil && *e.AfterLift {
+			s += ", after a lift"
+		}
+		if e.Cell != nil {
+			s += fmt.Sprintf(", cell [%d, %d]", e.Cell[0], e.Cell[1])
+		}
+		var at []string
+		for _, name := range cells.EventContext() {
+			if v, ok := e.At[name]; ok {
+				at = append(at, strings.ReplaceAll(name, "_", " ")+" "+quantity(v, drivelog.ChannelUnit(name)))
+			}
+		}
+		p.Items = append(p.Items, Item{Text: fmt.Sprintf("%s, line %d", s, e.Line), Under: strings.Join(at, ", ")})
+	}
+	return p
+}
+
+// eventTable is the events as a table with a column a channel, for a page.
+func eventTable(h *Heard, unit string) Part {
+	names := slices.DeleteFunc(cells.EventContext(), func(name string) bool {
+		return !slices.ContainsFunc(h.Events, func(e cells.Event) bool { _, ok := e.At[name]; return ok })
+	})
+	rows := &Rows{Caption: "Each event, in the order of the drive", Head: []string{"Start [s]", "End [s]", "Lasts [s]", "Peak [" + unit + "]", "After a lift"}, Numbers: []int{1, 2, 3}}
+	for _, n := range names {
+		rows.Numbers = append(rows.Numbers, len(rows.Head))
+		rows.Head = append(rows.Head, withUnit(n, drivelog.ChannelUnit(n)))
+	}
+	for i, e := range h.Events {
+		if i == printedEvents {
+			rows.More = fmt.Sprintf("… and %d more.", len(h.Events)-i)
+			break
+		}
+		lift := "–"
+		if e.AfterLift != nil {
+			lift = map[bool]string{true: "yes", false: "no"}[*e.AfterLift]
+		}
+		line := []string{tables.Fixed(e.Start, 2), tables.Fixed(e.End, 2), tables.Fixed(e.Duration, 2), tables.Digits(e.Peak, 4), lift}
+		for _, n := range names {
+			if v, ok := e.At[n]; ok {
+				line = append(line, tables.Digits(v, 4))
+			} else {
+				line = append(line, "–")
+			}
+		}
+		rows.Lines = append(rows.Lines, line)
+	}
+	return Part{Heading: "Events", Rows: rows, On: OnPages}
+}
+
+func seconds(v float64) string { return tables.Shown(math.Round(v*1000) / 1000) }
+
+// quantity is a number to four figures, with its unit.
+func quantity(v float64, unit string) string {
+	s := tables.Digits(v, 4)
+	if unit == "" || unit == "1" {
+		return s
+	}
+	return s + " " + unit
+}

@@ -1,0 +1,98 @@
+package view
+
+import (
+	"math"
+
+	"calsplice/tables"
+)
+
+// most is the largest number of cells that a page prints in the grids of one
+// part: a page of 3 MB, which opens in a second or two.
+const most = 40_000
+
+// fits reports whether a page prints so many grids of rows and columns cell by
+// cell.
+func fits(rows, columns, grids int) bool { return rows*columns*grids <= most }
+
+// newGrid is a grid on a pair of axes, whose cells cell writes; the address is
+// row and column, from 0.
+func newGrid(name, unit string, x, y *tables.Axis, cell func(row, column int) Cell) Grid {
+	g := Grid{Name: name, Unit: unit, XName: x.Label(), YName: y.Label(), X: headings(x), Y: headings(y)}
+	for r := range max(len(g.Y), 1) {
+		cells := make([]Cell, max(len(g.X), 1))
+		for c := range cells {
+			cells[c] = cell(r, c)
+		}
+		g.Cells = append(g.Cells, cells)
+	}
+	return g
+}
+
+func tableGrid(name string, t *tables.Table, cell func(row, column int) Cell) Grid {
+	return newGrid(name, t.Unit(), t.X(), t.Y(), cell)
+}
+
+// valueGrid is a table shaded by the size of its values, as write writes each.
+func valueGrid(name string, t *tables.Table, write func(v float64) string) Grid {
+	s := sizes(t.Values())
+	return tableGrid(name, t, func(r, c int) Cell { return s.cell(t.At(r, c), write(t.At(r, c))) })
+}
+
+func headings(a *tables.Axis) []string {
+	if a == nil {
+		return nil
+	}
+	list := make([]string, a.Len())
+	for i, v := range a.Points() {
+		list[i] = tables.Shown(v)
+	}
+	return list
+}
+
+// span is the lowest and the highest of some values.
+type span struct{ low, high float64 }
+
+func sizes(values ...[]float64) span {
+	low, high := Range(values...)
+	return span{low, high}
+}
+
+// Range is the lowest and the highest of the values that are not empty.
+func Range(values ...[]float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, list := range values {
+		for _, v := range list {
+			if !math.IsNaN(v) {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+	}
+	return low, high
+}
+
+// largest is the largest size in the span.
+func (s span) largest() float64 { return max(math.Abs(s.low), math.Abs(s.high)) }
+
+// cell is a value shaded by its place in the span; an empty one is faint.
+func (s span) cell(v float64, text string) Cell {
+	switch {
+	case math.IsNaN(v):
+		return empty
+	case s.high > s.low:
+		return Cell{Text: text, Scale: BySize, Level: (v - s.low) / (s.high - s.low)}
+	}
+	return Cell{Text: text}
+}
+
+// signed is a value shaded by its sign and its share of the largest.
+func signed(v, largest float64, text string) Cell {
+	switch {
+	case math.IsNaN(v):
+		return empty
+	case v != 0 && largest > 0:
+		return Cell{Text: text, Scale: BySign, Level: v / largest}
+	}
+	return Cell{Text: text}
+}
+
+var empty = Cell{Text: "·", Mark: Faint}

@@ -1,0 +1,262 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/merge/propose"
+	"calsplice/tables"
+)
+
+// Proposal is what a drive proposes for a calibration: what stands before any
+// number, the edits with their evidence, and what was left alone and why. after
+// is the calibration with the proposal applied.
+func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
+	r := &pr.Report
+	v := &View{Title: "Proposal for " + titleOf(before), Kind: r.Command + ", table " + r.Target, Standing: true, Cautions: r.Cautions}
+	v.Lead = append(v.Lead, r.First...)
+	v.Lead = append(v.Lead, fmt.Sprintf("%s: %s, table %s", r.Command, tables.Plural(len(r.Edits), "edit"), withUnit(r.Target, r.Unit)))
+	v.Parts = append(v.Parts, standingPart(r))
+	if r.Fit != nil {
+		v.Parts = append(v.Parts, fittedPart(r.Fit))
+	}
+	if p := editsPart(before, r); p.Rows != nil {
+		v.Parts = append(v.Parts, p)
+	}
+	v.Parts = append(v.Parts, changes(before, after, pr.Changes)...)
+	v.Parts = append(v.Parts, verdictsPart(r))
+	if p := evidencePart(before, r); p.Rows != nil {
+		v.Parts = append(v.Parts, p)
+	}
+	for _, list := range []struct {
+		heading string
+		lines   []string
+	}{{"Notes", r.Notes}, {"After applying", r.Next}} {
+		if len(list.lines) > 0 {
+			p := Part{Heading: list.heading}
+			for _, s := range list.lines {
+				p.Items = append(p.Items, Item{Text: s})
+			}
+			v.Parts = append(v.Parts, p)
+		}
+	}
+	return v
+}
+
+// standingPart says how the trims stand now and are predicted to, and what
+// becomes of the fuel where no trim reaches.
+func standingPart(r *propose.Report) Part {
+	var p Part
+	add := func(name, value string) { p.Facts = append(p.Facts, Fact{name, value}) }
+	within := func(w *propose.Within) string {
+		return fmt.Sprintf("%.0f %% of cells, %.0f %% of time; mean size %.2f %%", 100*w.Cells, 100*w.Time, w.Mean)
+	}
+	if r.Within5 != nil {
+		add("Within ±5 % now", within(r.Within5))
+	}
+	if r.After != nil && len(r.Edits) > 0 {
+		add("Within ±5 % predicted", within(r.After))
+	}
+	if f := r.FullLoad; f != nil {
+		s := fmt.Sprintf("%s: %s %% by the edits", f.Place, tables.Signed(f.Table, 1))
+		if f.Learned != nil {
+			s += fmt.Sprintf("; against %s of %s %%, once cleared: %s %%", f.Against, tables.Signed(*f.Learned, 1), tables.Signed(*f.Change, 1))
+		}
+		add("Delivered fuel at full load", s)
+	}
+	if n, change := unvisited(r); n > 0 {
+		add(fmt.Sprintf("Delivered fuel at %s without evidence", tables.Plural(n, "breakpoint")), change)
+	}
+	return p
+}
+
+// unvisited counts the target's cells without evidence and says how their fuel
+// changes without any trim.
+func unvisited(r *propose.Report) (n int, change string) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range r.Cells {
+		if c := &r.Cells[i]; c.Table == r.Target && c.Delivered != nil {
+			n++
+			low, high = min(low, *c.Delivered), max(high, *c.Delivered)
+		}
+	}
+	switch {
+	case n == 0 || low == 0 && high == 0:
+		return n, "unchanged"
+	case high-low < 0.05:
+		return n, tables.Signed(low, 1) + " %"
+	}
+	return n, fmt.Sprintf("%s to %s %%", tables.Signed(low, 1), tables.Signed(high, 1))
+}
+
+func fittedPart(f *propose.Fit) Part {
+	p := Part{Heading: "The fit", Facts: []Fact{{"From", fmt.Sprintf("%s in %s, effective pulses of %s to %s ms, residual %.2f %% (one standard deviation)",
+		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), tables.Fixed(f.Pulse[0], 1), tables.Fixed(f.Pulse[1], 1), f.Residual)}},
+		Rows: &Rows{Head: []string{"Error of", "At", "Value", "95 % interval"}, Numbers: []int{1, 2}}}
+	bound := func(v *float64) string {
+		if v == nil {
+			return "?"
+		}
+		return tables.Signed(*v, 3)
+	}
+	line := func(what, unit string, v *propose.Fitted) {
+		at := "all"
+		if v.At != nil {
+			at = tables.Shown(*v.At)
+		}
+		p.Rows.Lines = append(p.Rows.Lines, []string{what, at, tables.Signed(v.V, 3) + " " + unit, bound(v.Low) + " to " + bound(v.High)})
+	}
+	for i := range f.Flow {
+		line("flow", "%", &f.Flow[i])
+	}
+	for i := range f.Offset {
+		line("offset", "ms", &f.Offset[i])
+	}
+	if f.Slope != nil {
+		line("offset per 100 kPa", "ms", f.Slope)
+	}
+	for _, s := range f.Dropped {
+		p.Text = append(p.Text, s+": the drive shows no error beyond its interval and dead band")
+	}
+	return p
+}
+
+// editsPart lists the cells that change, by their breakpoints, for a terminal.
+func editsPart(before *tables.Calibration, r *propose.Report) Part {
+	spark := r.Command == "propose spark"
+	rows := &Rows{Head: []string{"Cell", "From", "To", "Evidence", "Samples", "Visits", "After", "Remark"}, Numbers: []int{1, 2, 3, 4, 5, 6}}
+	if spark {
+		rows.Head[3], rows.Head[6] = "Mean", "p95"
+	}
+	alike := 0
+	for i := range r.Cells {
+		c := &r.Cells[i]
+		if tables.SameBit(c.From, c.To) {
+			continue
+		}
+		if sameAsAbove(r, i) {
+			alike++
+			continue
+		}
+		remark := c.Note
+		if r.By == "fit" {
+			remark = ""
+		}
+		if c.Load != nil {
+			remark = joined(fmt.Sprintf("load %s %%", tables.Signed(*c.Load, 1)), remark)
+			if c.Spark != nil {
+				remark = joined(fmt.Sprintf("spark %s deg", tables.Signed(*c.Spark, 2)), remark)
+			}
+		}
+		last := c.Predicted
+		if spark {
+			last = c.P95
+		}
+		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), known2(last), remark})
+	}
+	if rows.Lines == nil {
+		return Part{}
+	}
+	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
+		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
+	if spark {
+		p.Note = ""
+	}
+	if alike > 0 {
+		rows.More = fmt.Sprintf("%s that move as the one above in their column are not listed.", tables.Plural(alike, "cell"))
+	}
+	return p
+}
+
+func joined(a, b string) string {
+	if b == "" {
+		return a
+	}
+	return a + "; " + b
+}
+
+func known2(v *float64) string {
+	if v == nil || math.IsNaN(*v) {
+		return "–"
+	}
+	return tables.Fixed(*v, 2)
+}
+
+// placeOf is a cell by its breakpoints, with the table's id where it is not the
+// target.
+func placeOf(doc *tables.Calibration, r *propose.Report, c *propose.Cell) string {
+	s := fmt.Sprintf("[%d, %d]", c.At[0], c.At[1])
+	if t := doc.Table(c.Table); t != nil {
+		s = where(t.X(), t.Y(), c.At[0], c.At[1])
+	}
+	if c.Table != r.Target {
+		s = c.Table + " " + s
+	}
+	return s
+}
+
+func evidenceOf(c *propose.Cell) string {
+	if c.Mean == nil {
+		return "–"
+	}
+	places, unit := 2, ""
+	if u := c.EvidenceUnit(); u != "" {
+		places, unit = 3, " "+u
+	}
+	s := tables.Signed(*c.Mean, places)
+	if c.SE != nil {
+		s += " ± " + tables.Fixed(*c.SE, places)
+	}
+	return s + unit
+}
+
+// sameAsAbove reports whether a fitted cell moves just as the one above it,
+// which stands for it.
+func sameAsAbove(r *propose.Report, i int) bool {
+	c := &r.Cells[i]
+	if r.By != "fit" || c.At[0] == 0 {
+		return false
+	}
+	for k := i - 1; k >= 0; k-- {
+		if above := &r.Cells[k]; above.Table == c.Table && above.At == [2]int{c.At[0] - 1, c.At[1]} {
+			return math.Abs((c.To-c.From)-(above.To-above.From)) < 1e-9
+		}
+	}
+	return false
+}
+
+// verdictsPart counts the verdicts.
+func verdictsPart(r *propose.Report) Part {
+	p := Part{Heading: "Cell by cell"}
+	for _, c := range r.Counts {
+		p.Facts = append(p.Facts, Fact{c.Verdict, tables.Plural(c.Cells, "cell")})
+	}
+	return p
+}
+
+// evidencePart lists every cell with evidence or an edit, for a page.
+func evidencePart(before *tables.Calibration, r *propose.Report) Part {
+	rows := &Rows{Caption: "Every cell with evidence", Numbers: []int{1, 2, 3, 4, 5, 6},
+		Head: []string{"Cell", "Before", "After", "Evidence [" + r.In + "]", "Samples", "Visits", "Predicted [" + r.In + "]", "Verdict"}}
+	for i := range r.Cells {
+		c := &r.Cells[i]
+		if c.Count == 0 && tables.SameBit(c.From, c.To) {
+			continue
+		}
+		verdict := c.Verdict
+		switch {
+		case strings.HasPrefix(c.Note, verdict+" "): // it says the word itself
+			verdict = c.Note
+		case c.Note != "":
+			verdict += ": " + c.Note
+		}
+		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), known2(c.Predicted), verdict})
+	}
+	if rows.Lines == nil {
+		return Part{}
+	}
+	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
+}

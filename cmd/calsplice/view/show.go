@@ -1,0 +1,175 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+)
+
+// Show is a calibration, or some of its tables: a part a table. Of cell
+// averages, which are computed and not set, it gives four digits.
+func Show(doc *tables.Calibration, list []*tables.Table) *View {
+	v := &View{Title: titleOf(doc), Kind: "Calibration"}
+	write := tables.Shown
+	if doc.Kind() == tables.Cells {
+		v.Kind = "Cell averages"
+		write = func(x float64) string { return tables.Digits(x, 4) }
+	}
+	if doc.Name() != "" {
+		v.Lead = []string{doc.Name()}
+	}
+	v.Lead = append(v.Lead, paragraphs(doc.Notes())...)
+	if facts := engineFacts(doc.Engine()); len(facts) > 0 {
+		v.Parts = append(v.Parts, Part{Heading: "Engine", Facts: facts, On: OnPages})
+	}
+	for _, t := range list {
+		v.Parts = append(v.Parts, tablePart(t, write))
+	}
+	return v
+}
+
+func titleOf(doc *tables.Calibration) string {
+	if n := doc.Name(); n != "" {
+		return n
+	}
+	return "Calibration without a name"
+}
+
+// paragraphs are the lines of a text that have something in them.
+func paragraphs(text string) []string {
+	var list []string
+	for line := range strings.Lines(text) {
+		if line = strings.TrimRight(line, "\r\n"); line != "" {
+			list = append(list, line)
+		}
+	}
+	return list
+}
+
+// engineFacts lists what a document says of its engine.
+func engineFacts(e *tables.Engine) []Fact {
+	var facts []Fact
+	for _, f := range merge.EngineFacts(e) {
+		facts = append(facts, Fact{strings.ReplaceAll(f.Name, "_", " "), f.Text})
+	}
+	return facts
+}
+
+func tablePart(t *tables.Table, write func(v float64) string) Part {
+	p := Part{Heading: heading(t), Facts: tableFacts(t), Text: paragraphs(t.Notes())}
+	if !fits(t.Rows(), t.Columns(), 1) {
+		low, high := Range(t.Values())
+		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print; the smallest value is %s %s, the largest %s %s.",
+			t.Rows(), t.Columns(), tables.Shown(low), t.Unit(), tables.Shown(high), t.Unit()))
+		return p
+	}
+	p.Grids = []Grid{valueGrid("value", t, write)}
+	p.Charts = charts(t, []version{{"", "after", t}})
+	return p
+}
+
+// heading is a table's title, id and unit.
+func heading(t *tables.Table) string {
+	s := t.ID()
+	if t.Title() != "" {
+		s = t.Title() + " (" + s + ")"
+	}
+	if t.Unit() != "" {
+		s += " [" + t.Unit() + "]"
+	}
+	return s
+}
+
+func tableFacts(t *tables.Table) []Fact {
+	var facts []Fact
+	add := func(name, value string) {
+		if value != "" {
+			facts = append(facts, Fact{name, value})
+		}
+	}
+	add("Role", string(t.Role()))
+	if r := t.Resolution(); r != 0 {
+		add("Resolution", tables.Shown(r))
+	}
+	if l := t.Limits(); l != nil {
+		add("Limits", tables.Shown(l.Low)+" to "+tables.Shown(l.High))
+	}
+	return facts
+}
+
+// where is a cell's place in axis values: "800 r/min, 120 mg".
+func where(x, y *tables.Axis, row, column int) string {
+	var parts []string
+	if x != nil {
+		parts = append(parts, strings.TrimSpace(tables.Shown(x.At(column))+" "+x.Unit()))
+	}
+	if y != nil {
+		parts = append(parts, strings.TrimSpace(tables.Shown(y.At(row))+" "+y.Unit()))
+	}
+	if parts == nil {
+		return "the value"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// version is one state of a table in a picture.
+type version struct {
+	name, class string
+	t           *tables.Table
+}
+
+// charts draws a curve, or a map's rows one at a time; a scalar has no picture,
+// nor has an axis of one breakpoint. Versions with other rows than the table are
+// left out of a map's picture.
+func charts(t *tables.Table, versions []version) []Chart {
+	if t.X() == nil || t.Columns() < 2 {
+		return nil
+	}
+	c := Chart{Title: t.ID() + " against " + t.X().Quantity(), XName: t.X().Label(), YName: t.Unit()}
+	if t.Y() == nil {
+		c.Panels = [][]Series{nil}
+		for _, v := range versions {
+			if v.t.Y() == nil && v.t.X() != nil {
+				c.Panels[0] = append(c.Panels[0], series(v, 0, true))
+			}
+		}
+		return []Chart{c}
+	}
+	c.Title += ", one row at a time: point at a cell for its row"
+	c.Shown = t.Rows() / 2
+	largest := -1.0
+	for r := range t.Rows() {
+		c.Labels = append(c.Labels, fmt.Sprintf("%s %s", t.Y().Label(), tables.Shown(t.Y().At(r))))
+		var row []Series
+		for _, v := range versions {
+			if v.t.Y().SamePoints(t.Y()) {
+				row = append(row, series(v, r, false)) // dots would make the page several times as large
+			}
+		}
+		c.Panels = append(c.Panels, row)
+		if d := largestStep(row); d > largest && len(row) > 1 {
+			c.Shown, largest = r, d
+		}
+	}
+	return []Chart{c}
+}
+
+func series(v version, row int, dots bool) Series {
+	return Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: dots}
+}
+
+// largestStep is the largest difference between the first two lines, where they
+// share their breakpoints.
+func largestStep(lines []Series) float64 {
+	if len(lines) < 2 || len(lines[0].Y) != len(lines[1].Y) {
+		return 0
+	}
+	d := 0.0
+	for i, v := range lines[0].Y {
+		d = max(d, math.Abs(v-lines[1].Y[i]))
+	}
+	return d
+}

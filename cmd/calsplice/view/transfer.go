@@ -1,0 +1,269 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/merge/transfer"
+	"calsplice/tables"
+)
+
+// Transfer is a transfer of injector data: what moved, what the pulses become,
+// what the flow supports, and what all of it rests on.
+func Transfer(r *transfer.Result) *View {
+	v := &View{Title: "Injector data of " + orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
+		Kind:     "Transferred to " + orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"),
+		Lead:     transferLead(r),
+		Standing: true}
+	for _, m := range r.Members {
+		v.Parts = append(v.Parts, memberPart(m))
+	}
+	for _, p := range []Part{
+		pulsesPart("Pulse widths", "for a mass of fuel an injection", r.Points),
+		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r),
+	} {
+		if p.Heading != "" {
+			v.Parts = append(v.Parts, p)
+		}
+	}
+	rests := map[string]bool{}
+	for _, a := range r.Assumed {
+		rests[a.String()] = true
+	}
+	for _, s := range r.Cautions {
+		if !rests[s] { // listed with the assumptions
+			v.Cautions = append(v.Cautions, s)
+		}
+	}
+	return v
+}
+
+func transferLead(r *transfer.Result) []string {
+	lead := []string{fmt.Sprintf("Injector data of %s, in the units and on the axes of %s", orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
+		orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"))}
+	for _, l := range r.Left {
+		lead = append(lead, "Left as it was: "+l+".")
+	}
+	if w := r.Power; w != nil && w.After.Known() {
+		lead = append(lead, fmt.Sprintf("The injectors support about %s kW at %s %% duty and %s g/kWh.", kW(w.After), four(w.DutyLimit), four(w.BSFC)))
+	}
+	return append(lead, "No table outside the injector group is changed.")
+}
+
+// memberPart is one table: the donor's values on the recipient's axes beside the
+// recipient's before and after; a curve or a scalar as rows too.
+func memberPart(m transfer.Member) Part {
+	changed := 0
+	for i, v := range m.After.Values() {
+		if !tables.SameBit(v, m.Before.Values()[i]) {
+			changed++
+		}
+	}
+	p := Part{Heading: heading(m.After), Note: originWords(m), Charts: charts(m.After, []version{{"before", "before", m.Before}, {"after", "after", m.After}}),
+		Text: []string{fmt.Sprintf("from the donor's %s in %s: %d of %d values changed", m.Donor, m.DonorUnit, changed, len(m.Exact))}}
+	if !fits(m.After.Rows(), m.After.Columns(), 4) {
+		p.Text = append(p.Text, "too many cells to print")
+		return p
+	}
+	p.Grids = beforeAfter(m.Before, m.After, nil)
+	columns := m.After.Columns()
+	for r, row := range p.Grids[1].Cells {
+		for c := range row {
+			row[c].Mark |= originMark(m.Origin[r*columns+c])
+			row[c].Note = m.Origin[r*columns+c].String()
+		}
+	}
+	p.Grids = append(p.Grids, tableGrid("donor, before rounding", m.Before, func(r, c int) Cell { return Cell{Text: four(m.Exact[r*columns+c])} }))
+	p.Grids[2].On = OnPages
+	if m.Before.Y() == nil {
+		for i := range p.Grids {
+			p.Grids[i].On = OnPages
+		}
+		p.Rows = memberRows(m)
+	}
+	return p
+}
+
+func originMark(o transfer.Origin) Mark {
+	switch o {
+	case transfer.Inferred:
+		return Inferred
+	case transfer.Held:
+		return Filled
+	}
+	return 0
+}
+
+// memberRows lists a curve or a scalar, a breakpoint a row.
+func memberRows(m transfer.Member) *Rows {
+	r := &Rows{Head: []string{"value", "donor", "before", "after", "change", "from"}, Numbers: []int{0, 1, 2, 3, 4}}
+	x := m.Before.X()
+	if x != nil {
+		r.Head[0] = x.Unit()
+	}
+	pressure := m.Pressure != nil
+	if pressure {
+		r.Head = append(r.Head[:1:1], append([]string{"Δp [kPa]"}, r.Head[1:]...)...)
+		r.Numbers = append(r.Numbers, 5)
+	}
+	for i, v := range m.Exact {
+		before, after := m.Before.Values()[i], m.After.Values()[i]
+		line := []string{"the value"}
+		if x != nil {
+			line[0] = tables.Shown(x.At(i))
+		}
+		if pressure {
+			line = append(line, four(m.Pressure[i]))
+		}
+		r.Lines = append(r.Lines, append(line, four(v), tables.Shown(before), tables.Shown(after), changeWords(before, after), m.Origin[i].String()))
+	}
+	return r
+}
+
+func changeWords(before, after float64) string {
+	switch {
+	case before == after:
+		return "·"
+	case before == 0:
+		return "new"
+	}
+	return tables.Signed(100*(after-before)/math.Abs(before), 1) + " %"
+}
+
+func originWords(m transfer.Member) string {
+	n := map[transfer.Origin]int{}
+	for _, o := range m.Origin {
+		n[o]++
+	}
+	var parts []string
+	if k := n[transfer.Inferred]; k > 0 {
+		parts = append(parts, fmt.Sprintf("~ outside the donor's breakpoints, by the square-root law: %d of %d values", k, len(m.Origin)))
+	}
+	if k := n[transfer.Held]; k > 0 {
+		parts = append(parts, fmt.Sprintf("[ ] outside the donor's axis, its edge value: %d of %d values", k, len(m.Origin)))
+	}
+	if parts == nil {
+		return "Every value lies within the donor's own breakpoints."
+	}
+	return strings.Join(parts, "; ")
+}
+
+// pulsesPart lists pulse widths, an operating point a row.
+func pulsesPart(heading, what string, points []transfer.Point) Part {
+	if len(points) == 0 {
+		return Part{}
+	}
+	rows := &Rows{Head: []string{"Fuel [mg]", "Battery [V]", "Δp [kPa]", "Before [ms]", "After [ms]", "Remark"}, Numbers: []int{0, 1, 2, 3, 4}}
+	for _, pt := range points {
+		rows.Lines = append(rows.Lines, []string{four(pt.Fuel), four(pt.Voltage), four(pt.Pressure), ms(pt.Before), ms(pt.After), strings.Join(pulseRemarks(pt), "; ")})
+	}
+	return Part{Heading: heading + ", before and after, " + what, Rows: rows}
+}
+
+func pulseRemarks(pt transfer.Point) []string {
+	var list []string
+	if pt.UnderMinimum {
+		list = append(list, "under the minimum pulse: it would run richer than asked")
+	}
+	if pt.BelowLinear {
+		list = append(list, "effective pulse below the linear range: the correction decides")
+	}
+	return list
+}
+
+func idlePart(d *transfer.Idle) Part {
+	if d == nil {
+		return Part{}
+	}
+	p := pulsesPart("Pulse widths at idle", fmt.Sprintf("%s mg an injection (%s)", four(d.Fuel), d.From), d.Points)
+	if d.Minimum.Known() {
+		p.Facts = append(p.Facts, Fact{"Minimum pulse", ms(d.Minimum) + " ms"})
+	}
+	if d.LinearFrom.Known() {
+		p.Facts = append(p.Facts, Fact{"Linear from", ms(d.LinearFrom) + " ms of effective pulse"})
+	}
+	if p.Facts == nil {
+		p.Note = "No table gives a minimum pulse, or where the linear range begins."
+	}
+	return p
+}
+
+func fullLoadPart(r *transfer.Result) Part {
+	var p Part
+	add := func(name, value string) {
+		p.Heading = "At the highest demand"
+		p.Facts = append(p.Facts, Fact{name, value})
+	}
+	if d := r.Duty; d != nil {
+		add("Demand", fmt.Sprintf("%s mg of air a cylinder at %s r/min and lambda %s (%s): %s mg an injection every %s ms at %s kPa and %s V",
+			four(d.AirMass), four(d.Speed), four(d.Lambda), d.From, four(d.Fuel), four(d.Period), four(d.Pressure), four(d.Battery)))
+		add("Duty", fmt.Sprintf("%s → %s, limit %s %%", share(d.Before), share(d.After), four(d.Limit)))
+	}
+	if w := r.Power; w != nil {
+		add("Power that the flow supports", fmt.Sprintf("%s → %s kW: 3600 · %s g/s · %d injectors · (%s − %s/%s) / %s g/kWh, at %s kPa of differential pressure and %s r/min",
+			kW(w.Before), kW(w.After), w.Flow, w.Injectors, four(w.DutyLimit/100), four(w.Offset), four(w.Period), four(w.BSFC), four(w.Pressure), four(w.Speed)))
+	}
+	return p
+}
+
+func reviewPart(r *transfer.Result) Part {
+	if len(r.Review) == 0 {
+		return Part{}
+	}
+	rows := &Rows{Head: []string{"Table", "Title", "Factor that would apply without offset"}}
+	for _, v := range r.Review {
+		factor := "× " + v.Low.String()
+		if !v.Low.Known() {
+			factor = "not known"
+		} else if v.High.String() != v.Low.String() {
+			factor += " to " + v.High.String()
+		}
+		rows.Lines = append(rows.Lines, []string{withUnit(v.Table, v.Unit), v.Title, factor})
+	}
+	return Part{Heading: "For review only: times outside the group, which did not change", Rows: rows}
+}
+
+func roundTripPart(r *transfer.Result) Part {
+	if len(r.RoundTrips) == 0 {
+		return Part{}
+	}
+	p := Part{Heading: "What the change of axes loses: from the donor's to the recipient's and back"}
+	for _, t := range r.RoundTrips {
+		value := fmt.Sprintf("at most %s %s (%s of its largest), rms %s", t.Largest, t.Unit, share(t.Percent), t.RMS)
+		if t.Why != "" {
+			value = "no way back: " + t.Why
+		}
+		p.Facts = append(p.Facts, Fact{string(t.Role), value})
+	}
+	return p
+}
+
+func assumedPart(r *transfer.Result) Part {
+	var p Part
+	for _, s := range r.NotShown {
+		p.Items = append(p.Items, Item{Text: "not shown: " + s})
+	}
+	for _, a := range r.Assumed {
+		p.Items = append(p.Items, Item{Text: a.String()})
+	}
+	if p.Items != nil {
+		p.Heading = "It rests on"
+	}
+	return p
+}
+
+// four is a computed number in four digits.
+func four(v float64) string { return tables.Digits(v, 4) }
+
+func ms(n transfer.Num) string    { return known(n, 3, "") }
+func kW(n transfer.Num) string    { return known(n, 1, "") }
+func share(n transfer.Num) string { return known(n, 1, " %") }
+
+// known writes a number that a report may lack.
+func known(n transfer.Num, decimals int, unit string) string {
+	if !n.Known() {
+		return "–"
+	}
+	return tables.Fixed(float64(n), decimals) + unit
+}

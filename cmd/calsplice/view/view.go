@@ -1,0 +1,175 @@
+// Package view builds a result as a person reads it, once: what was found in a
+// sentence or two, then parts with facts, grids and rows, then what to be
+// careful of. Package text prints a [View] on a terminal and package page as a
+// page; neither knows which result it is.
+//
+// A view holds words and the sizes that shades stand for, no colours and no
+// layout. Its strings are as users wrote them: the two renderers take
+// [View.Cleaned], so that no name steers a terminal or a browser.
+package view
+
+import (
+	"slices"
+
+	"calsplice/merge/caution"
+)
+
+// View is one result.
+type View struct {
+	Title, Kind string // what a page is called, and what kind of result it is
+	Lead        []string
+	Links       []Link // to other pages in the same folder
+	Parts       []Part
+	Last        []string // what a terminal reads last and a page first: the sum of it
+	Cautions    []string // the result's own
+	Standing    bool     // pages show the standing cautions too
+}
+
+// Link leads to another file in the same folder.
+type Link struct{ Href, Text, Note string }
+
+// Part is one part of a result; what it does not have is left out. Grids of one
+// part have the same breakpoints.
+type Part struct {
+	Heading string
+	Text    []string
+	Facts   []Fact
+	Items   []Item
+	Grids   []Grid
+	Charts  []Chart // for pages
+	Rows    *Rows
+	Note    string // below the rest, such as what marks mean
+	On      Medium
+}
+
+// Medium is where something stands.
+type Medium int
+
+// A terminal holds less than a page: before and after stand on a page beside
+// the difference, words that a picture tells better stand on a terminal.
+const (
+	Both Medium = iota
+	OnPages
+	OnTerminals
+)
+
+// Fact is a name and a value.
+type Fact struct{ Name, Value string }
+
+// Item is one line of a list. Words replace the text where a text differs from
+// another, Under is a remark below it, and Tint, from −1 to 1, is the sign and
+// the share of a change.
+type Item struct {
+	Text  string
+	Words []Word
+	Under string
+	Tint  float64
+}
+
+// Word is a stretch of text that both have, or that one has ("add", "remove").
+type Word struct{ Op, Text string }
+
+// Grid is a table of short texts under its axes.
+type Grid struct {
+	Name, Unit   string
+	XName, YName string   // such as "engine speed [r/min]"; "" where there is no axis
+	X, Y         []string // headings
+	Cells        [][]Cell
+	On           Medium
+}
+
+// Cell is one value. Whatever its shade and marks say, its text or note says too.
+type Cell struct {
+	Text  string
+	Scale Scale
+	Level float64 // on the scale: 0 to 1 by size, −1 to 1 by sign and size
+	Mark  Mark
+	Note  string
+}
+
+// Scale says which of the two colour scales shades a cell.
+type Scale int
+
+// Cells without a scale have no shade.
+const (
+	Plain Scale = iota
+	BySize
+	BySign
+)
+
+// Mark is what sets a cell apart.
+type Mark int
+
+// The marks. All but the first and the last are written, by [Cell.Marked].
+const (
+	Changed  Mark = 1 << iota
+	Thin          // too little evidence to act on
+	Filled        // no evidence: from what surrounds it
+	Inferred      // no evidence: by a stated rule
+	AtLimit       // a lower bound
+	Faint         // nothing to see here
+)
+
+// Marked is the cell's text with its marks written.
+func (c Cell) Marked() string {
+	s := c.Text
+	if c.Mark&Thin != 0 {
+		s = "(" + s + ")"
+	}
+	if c.Mark&Filled != 0 {
+		s = "[" + s + "]"
+	}
+	if c.Mark&Inferred != 0 {
+		s += "~"
+	}
+	if c.Mark&AtLimit != 0 {
+		s += "!"
+	}
+	return s
+}
+
+// Trails reports whether the marks end in a sign behind the figures.
+func (c Cell) Trails() bool { return c.Mark&(Inferred|AtLimit) != 0 }
+
+// Rows is an ordinary table, whose first column heads its rows.
+type Rows struct {
+	Caption string
+	Head    []string
+	Numbers []int // columns that hold numbers
+	Lines   [][]string
+	More    string // below, such as how many rows were left out
+}
+
+// Number reports whether a column holds numbers.
+func (r *Rows) Number(column int) bool { return slices.Contains(r.Numbers, column) }
+
+// Chart is a picture, as data: one panel of lines or points, or, where Labels
+// has more than one, a panel for each with one shown at a time.
+type Chart struct {
+	Title        string
+	XName, YName string
+	Points       bool // points without lines
+	Panels       [][]Series
+	Labels       []string
+	Shown        int
+}
+
+// Series is one line of a chart. Class is "before", "after" or "other"; a NaN
+// breaks the line. Dots marks its points.
+type Series struct {
+	Name, Class string
+	X, Y        []float64
+	Dots        bool
+}
+
+// AllCautions are the result's own and then, where they apply, the standing
+// ones, each once.
+func (v *View) AllCautions() []string {
+	if !v.Standing {
+		return v.Cautions
+	}
+	own := slices.DeleteFunc(slices.Clone(v.Cautions), func(c string) bool {
+		return c == caution.Text() || slices.Contains(caution.Standing, c)
+	})
+	return append(own, caution.Standing...)
+}
