@@ -216,7 +216,7 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		n.pulse += pulse / float64(len(k.banks))
 		fuel := trueFlow * max(0, pulse-trueOffset) * k.pulses
 		if i == 1 {
-			fuel *= 1 - r.p.Fault.Bank2
+			fuel *= 1 - r.p.weaker(r.supply)
 		}
 		total += fuel * perCharge / float64(len(k.banks))
 		lambda := 1.9
@@ -250,6 +250,15 @@ func (p *plant) sag(delta, fuel float64) float64 {
 		return delta
 	}
 	return delta * max(0.3, 1-float64(f.SupplySlope*(fuel/f.SupplyLimit-1)))
+}
+
+// weaker is by how much less fuel bank 2 gets at a total fuel flow in g/s.
+func (p *plant) weaker(fuel float64) float64 {
+	f := &p.Fault
+	if f.Bank2From == 0 {
+		return f.Bank2
+	}
+	return float64(f.Bank2 * min(1, max(0, fuel/f.Bank2From-1)))
 }
 
 // leanness is by how much leaner than it is the control's sensor takes the

@@ -76,7 +76,7 @@ func (k *controller) needs(p *plant, v visit) (trim, size float64) {
 	for bank := range p.Banks {
 		share := 1.0
 		if bank == 1 {
-			share -= p.Fault.Bank2
+			share -= p.weaker(fuel * perCharge)
 		}
 		pulse := fuel/k.pulses/share/p.trueFlow(&truth) + p.trueOffset(&truth)
 		base := at.Charge / k.stoich / k.pulses

@@ -35,6 +35,7 @@ type Fault struct {
 	MeterError   func(airFlow float64) float64 // share by which the meter reads high at a true air flow in g/s
 	Efficiency   func(speed, manifold float64) float64
 	Bank2        float64 // share by which bank 2 gets less fuel than commanded
+	Bank2From    float64 // g/s of total fuel from which on it gets less, all of it at twice that flow; 0 is everywhere
 	SupplySlope  float64 // share of pressure lost for each share of fuel past SupplyLimit; 0.8 where 0
 	Restriction  float64 // kPa of rail pressure lost at 1 g/s of total fuel, growing with its square
 	SensorBias   float64 // share by which the lambda sensors that control read lean
