@@ -1,90 +1,127 @@
 package page
 
 import (
+	"image"
 	"image/color"
+	"image/draw"
+	"image/png"
 	"io"
 	"math"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgimg"
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/math/fixed"
+	"golang.org/x/image/vector"
 
 	"calsplice/tables"
 )
 
+// pixels is the number of pixels to a unit of the drawing.
+const pixels = 1.5
+
 var (
 	bandColour  = color.NRGBA{0x0f, 0x5a, 0x7a, 0xff}
 	eventColour = color.NRGBA{0x8a, 0x4b, 0x00, 0x38}
+	axisColour  = color.NRGBA{0xcc, 0xcc, 0xcc, 0xff}
+	inkColour   = color.NRGBA{0x33, 0x33, 0x33, 0xff}
 )
 
-// WritePNG writes the trace as a picture, the channels one above the other.
+// WritePNG writes the trace in pixels: the drawing of [Trace.WriteSVG].
 func (tr *Trace) WritePNG(w io.Writer) error {
-	width, height := vg.Length(960), vg.Length(130*len(tr.Channels)+20)
-	img := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(96))
-	canvas := draw.New(img)
-	rows := make([][]*plot.Plot, len(tr.Channels))
-	for i := range tr.Channels {
-		p, err := tr.plot(i)
-		if err != nil {
-			return err
-		}
-		if i == len(tr.Channels)-1 {
-			p.X.Label.Text = "time [s]"
-		}
-		rows[i] = []*plot.Plot{p}
-	}
-	tiles := draw.Tiles{Rows: len(rows), Cols: 1, PadX: 4, PadY: 6, PadTop: 6, PadBottom: 6, PadLeft: 6, PadRight: 12}
-	for i, row := range plot.Align(rows, tiles, canvas) {
-		rows[i][0].Draw(row[0])
-	}
-	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
-	return err
-}
-
-func (tr *Trace) plot(i int) (*plot.Plot, error) {
-	c, e := tr.Channels[i], tr.Envelope
-	p := plot.New()
-	p.Title.Text = tables.Clean(c.Name)
-	if c.Unit != "" {
-		p.Title.Text += " [" + tables.Clean(c.Unit) + "]"
-	}
-	p.X.Min, p.X.Max = e.Start(), e.Start()+float64(float64(e.Len())*e.Width())
-	least, largest := e.Series(i)
-	low, high := span(least, largest)
-	p.Y.Min, p.Y.Max = low, high
-	for _, s := range tr.Events {
-		if err := addPolygon(p, plotter.XYs{{X: s.Start, Y: low}, {X: s.End + e.Width(), Y: low}, {X: s.End + e.Width(), Y: high}, {X: s.Start, Y: high}}, eventColour, 0); err != nil {
-			return nil, err
-		}
-	}
-	for from := 0; from < len(least); from++ {
-		if math.IsNaN(least[from]) {
-			continue
-		}
-		var up, down plotter.XYs
-		for ; from < len(least) && !math.IsNaN(least[from]); from++ {
-			t := e.Start() + float64((float64(from)+.5)*e.Width())
-			up, down = append(up, plotter.XY{X: t, Y: largest[from]}), append(down, plotter.XY{X: t, Y: least[from]})
-		}
-		for j := len(down) - 1; j >= 0; j-- {
-			up = append(up, down[j])
-		}
-		if err := addPolygon(p, up, bandColour, 1); err != nil {
-			return nil, err
-		}
-	}
-	return p, nil
-}
-
-func addPolygon(p *plot.Plot, points plotter.XYs, c color.Color, line vg.Length) error {
-	poly, err := plotter.NewPolygon(points)
+	c, err := newCanvas(traceLeft+traceWidth+20, tr.height())
 	if err != nil {
 		return err
 	}
-	poly.Color = c
-	poly.LineStyle.Color, poly.LineStyle.Width = c, line
-	p.Add(poly)
-	return nil
+	e, bottom := tr.Envelope, float64(tr.height()-24)
+	for _, s := range tr.Events {
+		x := tr.x(s.Start)
+		c.bar(x, 0, max(tr.x(s.End+e.Width())-x, 1.5), bottom, eventColour)
+	}
+	for i := range tr.Channels {
+		p := tr.panel(i)
+		c.panel(&p)
+	}
+	end := e.Start() + float64(float64(e.Len())*e.Width())
+	c.text(traceLeft, bottom+16, tables.Fixed(e.Start(), 2)+" s", false)
+	c.text(traceLeft+traceWidth, bottom+16, tables.Fixed(end, 2)+" s", true)
+	return png.Encode(w, c.image)
+}
+
+// canvas is a picture in the units of the drawing.
+type canvas struct {
+	image *image.RGBA
+	face  font.Face
+}
+
+func newCanvas(width, height int) (*canvas, error) {
+	f, err := opentype.Parse(goregular.TTF)
+	if err != nil {
+		return nil, err
+	}
+	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 12 * pixels, DPI: 72})
+	if err != nil {
+		return nil, err
+	}
+	c := &canvas{image.NewRGBA(image.Rect(0, 0, int(float64(width)*pixels), int(float64(height)*pixels))), face}
+	draw.Draw(c.image, c.image.Bounds(), image.White, image.Point{}, draw.Src)
+	return c, nil
+}
+
+func (c *canvas) panel(p *panel) {
+	c.text(traceLeft, p.top-6, p.name, false)
+	for _, v := range Ticks(p.low, p.high, 4) {
+		c.bar(traceLeft, p.y(v)-.5, traceWidth, 1, axisColour)
+		c.text(traceLeft-6, p.y(v)+4, tables.Shown(v), true)
+	}
+	for _, band := range p.bands {
+		c.fill(bandColour, band)
+		c.fill(bandColour, outline(band)...)
+	}
+}
+
+// outline is the line round a band, one unit wide, so that a channel that
+// stands still and a spike of one stretch are seen. Its pieces turn the same
+// way, so that they add up where they overlap.
+func outline(band [][2]float64) (pieces [][][2]float64) {
+	for i, p := range band {
+		q := band[(i+1)%len(band)]
+		dx, dy := q[0]-p[0], q[1]-p[1]
+		half := .5 / max(math.Hypot(dx, dy), 1e-9)
+		x, y := -dy*half, dx*half
+		pieces = append(pieces, [][2]float64{{p[0] + x, p[1] + y}, {q[0] + x, q[1] + y}, {q[0] - x, q[1] - y}, {p[0] - x, p[1] - y}})
+	}
+	return pieces
+}
+
+func (c *canvas) bar(x, y, width, height float64, ink color.Color) {
+	c.fill(ink, [][2]float64{{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}})
+}
+
+func (c *canvas) fill(ink color.Color, polygons ...[][2]float64) {
+	size := c.image.Bounds().Size()
+	r := vector.NewRasterizer(size.X, size.Y)
+	for _, polygon := range polygons {
+		for i, at := range polygon {
+			x, y := float32(at[0]*pixels), float32(at[1]*pixels)
+			if i == 0 {
+				r.MoveTo(x, y)
+			} else {
+				r.LineTo(x, y)
+			}
+		}
+		r.ClosePath()
+	}
+	r.Draw(c.image, c.image.Bounds(), image.NewUniform(ink), image.Point{})
+}
+
+// text writes at a place of the drawing, which its end stands at instead of its
+// start where ends is set.
+func (c *canvas) text(x, y float64, s string, ends bool) {
+	d := font.Drawer{Dst: c.image, Src: image.NewUniform(inkColour), Face: c.face,
+		Dot: fixed.Point26_6{X: fixed.Int26_6(x * pixels * 64), Y: fixed.Int26_6(y * pixels * 64)}}
+	if ends {
+		d.Dot.X -= d.MeasureString(s)
+	}
+	d.DrawString(s)
 }

@@ -69,8 +69,9 @@ func (tr *Trace) svg(b *strings.Builder, attributes, title string) {
 			short(s.Start), short(s.End), x0, max(x1-x0, 1.5), h-24)
 	}
 	fmt.Fprintf(b, `<rect class="brush" visibility="hidden" x="0" y="0" width="0" height="%d"/>`, h-24)
-	for i, c := range tr.Channels {
-		tr.panel(b, i, c)
+	for i := range tr.Channels {
+		p := tr.panel(i)
+		p.svg(b)
 	}
 	fmt.Fprintf(b, `<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%d"/>`, h-24)
 	fmt.Fprintf(b, `<text class="from" x="%d" y="%d">%.2f s</text><text class="to" x="%d" y="%d" text-anchor="end">%.2f s</text></svg>`,
@@ -83,41 +84,62 @@ func (tr *Trace) x(t float64) float64 {
 	return traceLeft + float64(min(max(share, 0), 1)*traceWidth)
 }
 
-func (tr *Trace) panel(b *strings.Builder, i int, c TraceChannel) {
-	top := i*(panelHeight+panelGap) + panelGap
+// panel is one channel's part of the drawing.
+type panel struct {
+	name      string
+	top       float64
+	low, high float64        // of the channel, at the panel's edges
+	bands     [][][2]float64 // from the largest to the smallest value of every stretch; a gap parts them
+}
+
+func (tr *Trace) panel(i int) panel {
+	c := tr.Channels[i]
 	least, largest := tr.Envelope.Series(i)
-	low, high := span(least, largest)
-	name := c.Name
+	p := panel{name: c.Name, top: float64(i*(panelHeight+panelGap) + panelGap)}
 	if c.Unit != "" {
-		name += " [" + c.Unit + "]"
+		p.name += " [" + c.Unit + "]"
 	}
-	fmt.Fprintf(b, `<text class="name" x="%d" y="%d">%s</text>`, traceLeft, top-6, html.EscapeString(tables.Clean(name)))
-	y := func(v float64) float64 { return float64(top) + panelHeight - float64((v-low)/(high-low)*panelHeight) }
-	for _, v := range Ticks(low, high, 4) {
-		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
-			traceLeft, y(v), traceLeft+traceWidth, traceLeft-6, y(v)+4, tables.FormatValue(v))
-	}
-	fmt.Fprintf(b, `<g class="channel" data-top="%d" data-height="%d"><path class="band" d="`, top, panelHeight)
+	p.low, p.high = span(least, largest)
 	n := len(least)
-	px := func(i int) float64 { return traceLeft + float64((float64(i)+.5)/float64(n)*traceWidth) }
+	x := func(i int) float64 { return traceLeft + float64((float64(i)+.5)/float64(n)*traceWidth) }
 	for i := 0; i < n; i++ {
-		if math.IsNaN(least[i]) {
-			continue
+		first := i
+		for i < n && !math.IsNaN(least[i]) {
+			i++
 		}
-		j := i
-		for j+1 < n && !math.IsNaN(least[j+1]) {
-			j++
+		var band [][2]float64
+		for m := first; m < i; m++ {
+			band = append(band, [2]float64{x(m), p.y(largest[m])})
 		}
+		for m := i - 1; m >= first; m-- {
+			band = append(band, [2]float64{x(m), p.y(least[m])})
+		}
+		if band != nil {
+			p.bands = append(p.bands, band)
+		}
+	}
+	return p
+}
+
+// y is the height of a value in the drawing.
+func (p *panel) y(v float64) float64 {
+	return p.top + panelHeight - float64((v-p.low)/(p.high-p.low)*panelHeight)
+}
+
+func (p *panel) svg(b *strings.Builder) {
+	fmt.Fprintf(b, `<text class="name" x="%d" y="%.0f">%s</text>`, traceLeft, p.top-6, html.EscapeString(p.name))
+	for _, v := range Ticks(p.low, p.high, 4) {
+		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
+			traceLeft, p.y(v), traceLeft+traceWidth, traceLeft-6, p.y(v)+4, tables.Shown(v))
+	}
+	fmt.Fprintf(b, `<g class="channel" data-top="%.0f" data-height="%d"><path class="band" d="`, p.top, panelHeight)
+	for _, band := range p.bands {
 		pen := "M"
-		for m := i; m <= j; m++ {
-			fmt.Fprintf(b, "%s%.1f %.1f", pen, px(m), y(largest[m]))
+		for _, at := range band {
+			fmt.Fprintf(b, "%s%.1f %.1f", pen, at[0], at[1])
 			pen = "L"
 		}
-		for m := j; m >= i; m-- {
-			fmt.Fprintf(b, "L%.1f %.1f", px(m), y(least[m]))
-		}
 		b.WriteString("Z")
-		i = j
 	}
 	b.WriteString(`"/></g>`)
 }

@@ -47,7 +47,17 @@ func TestTraceHidesNoSpike(t *testing.T) {
 	if path := os.Getenv("CALSPLICE_TRACE"); path != "" {
 		os.WriteFile(path, b.Bytes(), 0o644)
 	}
-	if img, err := png.Decode(&b); err != nil || img.Bounds().Dx() < 900 {
-		t.Errorf("the PNG does not read back: %v", err)
+	img, err := png.Decode(&b)
+	if err != nil || img.Bounds().Dx() < 900 {
+		t.Fatalf("the PNG does not read back: %v", err)
+	}
+	dark := 0 // pixels of the band just below the top of the first panel
+	for x := range img.Bounds().Dx() {
+		if r, _, blue, _ := img.At(x, 42).RGBA(); r < 0x8000 && blue > r {
+			dark++
+		}
+	}
+	if dark == 0 || dark > 20 {
+		t.Errorf("the spike has %d pixels at its top", dark)
 	}
 }
