@@ -31,7 +31,9 @@ const timeInput = -1
 
 const maxPortRail = 1000 // kPa
 
-func (l *Log) newPlan() *plan { return &plan{l: l, rail: -1, defined: map[int]*defined{}} }
+func (l *Log) newPlan() *plan {
+	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
+}
 
 func (p *plan) say(format string, args ...any) {
 	if s := fmt.Sprintf(format, args...); !slices.Contains(p.said, s) {

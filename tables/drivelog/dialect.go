@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -24,6 +25,9 @@ type dialect struct {
 	headerRaw  []byte   // the line as it stands
 	units      []string // of a units row; nil where there is none
 	sample     [][][]byte
+	usual      int  // fields that a complete row has
+	trailing   bool // each row ends with a delimiter too many: a last field, always empty
+	openHeader bool // a quote of the header does not close on its line
 	whole      bool // the sample is the whole log
 	why        []string
 }
@@ -365,6 +369,10 @@ func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*
 		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
 	}
 	d.takeSample(head)
+	d.findWidth()
+	if _, _, d.openHeader, _ = recordEnd(d.headerRaw, 0, d.delim, d.eol); d.openHeader && !d.trailing && d.usual != len(d.header) {
+		return nil, fault(d.headerLine, "a quote of the header does not close, and the rows have %d fields under its %d", d.usual, len(d.header))
+	}
 	var err error
 	d.decimal, err = toldDecimal(opt)
 	return d, err
@@ -384,6 +392,43 @@ func (d *dialect) takeSample(head []byte) {
 		}
 		pos = next
 	}
+}
+
+// findWidth tells how many fields a complete row has: as the header, unless most
+// of the rows agree on another number.
+func (d *dialect) findWidth() {
+	d.usual = len(d.header)
+	counts, empty := map[int]int{}, 0
+	for _, row := range d.sample {
+		n := len(row)
+		if counts[n]++; n == len(d.header)+1 && len(row[n-1]) == 0 {
+			empty++
+		}
+	}
+	d.trailing = 2*empty > len(d.sample)
+	for n, count := range counts {
+		if 2*count > len(d.sample) && n <= len(d.header) {
+			d.usual = n
+		}
+	}
+	if d.trailing {
+		d.usual = len(d.header) + 1
+	}
+}
+
+// misplaced says why the numbers of the rows may stand under the wrong headings:
+// most rows have more of them. "" where they do not.
+func (d *dialect) misplaced() string {
+	width, more, fields := len(d.header), 0, 0
+	for _, row := range d.sample {
+		if len(row) > width && slices.ContainsFunc(row[width:], func(f []byte) bool { return len(f) > 0 }) {
+			more, fields = more+1, len(row)
+		}
+	}
+	if 2*more <= len(d.sample) {
+		return ""
+	}
+	return fmt.Sprintf("the rows have %d fields under %d headings, so which number is whose cannot be told: --delimiter or --header-line", fields, width)
 }
 
 // noHeader says why a log's columns cannot be told.

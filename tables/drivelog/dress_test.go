@@ -249,3 +249,93 @@ func TestClocksInAnyUnit(t *testing.T) {
 		}
 	}
 }
+
+// TestTornRow: the last row of a log that was cut off anywhere. What stands in
+// the field that was cut is no reading, for a row is complete where it has as
+// many fields as the others; a delimiter too many in each row is said once.
+func TestTornRow(t *testing.T) {
+	for _, end := range []string{"", ","} {
+		whole := "time (s),RPM,MAP\n"
+		for i := range 5 {
+			whole += fmt.Sprintf("%d,%d,%d%s\n", i, 1000+i, 40+i, end)
+		}
+		whole = strings.TrimSuffix(whole, "\n")
+		for cut := len(whole) - 9 - len(end); cut <= len(whole); cut++ {
+			text := whole[:cut]
+			got := readDress(text, Options{}, "engine_speed", "manifold_pressure")
+			if got.err != nil {
+				t.Fatal(got.err)
+			}
+			if strings.HasSuffix(text, "\n") {
+				continue
+			}
+			last := text[strings.LastIndexByte(text, '\n')+1:]
+			fields := strings.Split(last, ",")
+			complete := len(fields) == 3+len(end)
+			kinds := ""
+			for _, f := range got.faults {
+				kinds += f.String()
+			}
+			if torn := strings.Contains(kinds, "torn: the log is cut off in its last row (line 6)"); torn == complete || len(kinds) > 0 && !torn {
+				t.Errorf("%q: faults %s", last, kinds)
+			}
+			n := len(got.rows)
+			if len(fields) > 1 && n != 5 || len(fields) == 1 && n != 4 {
+				t.Errorf("%q: %d rows", last, n)
+			}
+			for k, v := range got.rows[n-1] {
+				if n == 5 && k < len(fields)-1 && v != []float64{4, 1004, 44}[k] || n == 5 && !complete && k >= len(fields)-1 && v == []float64{0, 100, 4}[k] {
+					t.Errorf("%q: value %d is %v", last, k, v)
+				}
+			}
+			if habit := "a delimiter too many ends each row: it is passed over"; strings.Count(got.said, habit) != len(end) {
+				t.Errorf("%q: said %s", last, got.said)
+			}
+		}
+	}
+	// A long log's last reading too: its value is no 8 where 800 was cut.
+	long := "SECONDS;PID;VALUE;UNITS;\n10;Engine RPM;700;rpm;\n11;Engine RPM;800;rpm;"
+	for cut := len(long) - 1; cut > len(long)-9; cut-- {
+		got := readDress(long[:cut], Options{}, "engine_speed")
+		if got.err != nil || len(got.faults) != 1 || got.faults[0].Kind != "torn" {
+			t.Errorf("%q: %v %v", long[:cut], got.faults, got.err)
+		}
+		for _, row := range got.rows {
+			if row[1] != 700 && row[1] != 800 {
+				t.Errorf("%q: read %v", long[:cut], row)
+			}
+		}
+	}
+}
+
+// TestQuoteInHeader: a quote that is never closed is counted, and refused where
+// it would put numbers under other headings.
+func TestQuoteInHeader(t *testing.T) {
+	for _, c := range []struct{ head, want string }{
+		{`time (s),"RPM,MAP`, "quote"},
+		{`time (s),RPM,"MAP`, "quote"},
+		{`time (s),"RPM","MAP"`, ""},
+		{`time (s),RPM,"MAP,Baro`, "-:1: a quote of the header does not close, and the rows have 3 fields under its 4"},
+	} {
+		got := readDress(c.head+"\n0,800,40\n1,801,41\n2,803,42\n", Options{}, "engine_speed")
+		kinds := ""
+		for _, f := range got.faults {
+			kinds += f.Kind
+		}
+		if got.err != nil {
+			kinds = got.err.Error()
+		}
+		if kinds != c.want {
+			t.Errorf("%s: %s, want %s", c.head, kinds, c.want)
+		}
+	}
+}
+
+// TestMoreNumbersThanHeadings: numbers with an unquoted comma fill more fields
+// than there are headings.
+func TestMoreNumbersThanHeadings(t *testing.T) {
+	got := readDress("time (s),RPM,MAP,ECT,Battery\n0,800,40,80,13,5\n1,801,41,80,13,6\n", Options{}, "engine_speed")
+	if got.err == nil || got.err.Error() != "-:2: the rows have 6 fields under 5 headings, so which number is whose cannot be told: --delimiter or --header-line" {
+		t.Error(got.err)
+	}
+}

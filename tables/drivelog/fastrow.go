@@ -45,7 +45,7 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	if fields == 1 {
 		return 0 // blank, perhaps
 	}
-	if fields != p.width {
+	if fields != p.width && !p.asWide(fields, len(trimBlanks(buf[bytes.LastIndexByte(buf[:stop], p.delim)+1:stop])) == 0) {
 		for k := next; k < len(p.slots); k++ {
 			b.places[k].to[b.found] = -1
 		}

@@ -29,6 +29,7 @@ type Log struct {
 	held      bool
 	open      []*column // whose numbers the beginning does not tell
 	why       []string
+	said      []string
 	faults    tally // found by looking at the beginning
 }
 
@@ -130,6 +131,12 @@ func (l *Log) understand() error {
 	}
 	l.d.dataStart += int64(l.mark)
 	l.why = append(l.why, l.d.why...)
+	if l.d.openHeader {
+		l.faults.note(quoteOpen, l.d.headerLine, "in the header")
+	}
+	if l.d.trailing {
+		l.said = append(l.said, "a delimiter too many ends each row: it is passed over")
+	}
 	isLong, err := l.isLong()
 	if err != nil {
 		return err
@@ -344,6 +351,10 @@ func sortedKeys(m map[string]string) []string {
 // findTime finds the time column, or keeps why there is none.
 func (l *Log) findTime() error {
 	c := l.column("time")
+	if what := l.d.misplaced(); what != "" && l.long == nil {
+		l.clockErr = &tables.Fault{File: l.name, Line: l.d.firstLine, What: what}
+		return nil
+	}
 	if c != nil && c.told && l.long == nil {
 		c.bad, c.said = "", ""
 		l.readClock(c, l.cells(c.index))

@@ -128,7 +128,7 @@ func (l *Log) findLongChannels() error {
 
 func (l *Log) observeLong(fields [][]byte) error {
 	f := l.long
-	if f.name >= len(fields) || f.value >= len(fields) {
+	if max(f.name, f.value, f.unit) >= len(fields) || len(fields) < l.d.usual { // ragged, or torn
 		return nil
 	}
 	f.scratch = f.appendKey(f.scratch[:0], fields)
@@ -206,12 +206,13 @@ func (l *Log) longParser(wanted []int) func(buf []byte, last bool, b *batch) {
 }
 
 func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b *batch) {
-	if len(fields) != f.width {
-		if unended && len(fields) < f.width {
-			b.faults.add(torn, b.lines)
-		} else {
-			b.faults.note(ragged, b.lines, "with %d fields under %d", len(fields), f.width)
-		}
+	cut := unended && len(fields) < l.d.usual // in the last field
+	switch n := len(fields); {
+	case cut:
+		b.faults.add(torn, b.lines)
+		fields = fields[:n-1]
+	case n != f.width && !(l.d.trailing && n == f.width+1 && len(fields[n-1]) == 0):
+		b.faults.note(ragged, b.lines, "with %d fields under %d", n, f.width)
 	}
 	if max(f.time, f.name, f.value) >= len(fields) {
 		return

@@ -50,6 +50,8 @@ type rowParser struct {
 	delim, eol byte
 	delims     []byte // the delimiter
 	width      int    // fields in the header
+	usual      int    // fields that a complete row has
+	trailing   bool   // a delimiter too many ends each row
 	slots      []slot // by ascending index
 	missing    []string
 	enc        encoding
@@ -134,14 +136,19 @@ func nextQuote(buf []byte, pos int) int {
 // raggedRow counts a row that is not as wide as the header; its slots from
 // next on have no cell.
 func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
-	for ; next < len(p.slots); next++ {
-		b.vals[next][b.n] = noCell
-		b.full[next] = false
-	}
+	p.noCells(next, b)
 	if b.faults[ragged].note == "" {
 		b.faults.note(ragged, no, "with %d fields under %d", fields, p.width)
 	} else {
 		b.faults.add(ragged, no)
+	}
+}
+
+// noCells says of the slots from next on that the row is too short for them.
+func (p *rowParser) noCells(next int, b *batch) {
+	for ; next < len(p.slots); next++ {
+		b.vals[next][b.n] = noCell
+		b.full[next] = false
 	}
 }
 
@@ -191,35 +198,37 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 		b.faults.add(headerAgain, no)
 		return
 	}
-	rest, more := line, true
-	field, next := 0, 0
-	for more {
-		var f []byte
+	rest, more, cut := line, true, false
+	fields, next := 0, 0
+	var f []byte
+	for more && !cut {
 		f, rest, more = nextField(rest, p.delim)
-		if !more && unended && field+1 < p.width { // the field in which the log is cut off is no reading
-			if f = nil; field == 0 {
-				b.faults.add(torn, no)
-				return
-			}
+		if cut = !more && unended && fields+1 < p.usual; cut {
+			break // the field in which the log is cut off is no reading
 		}
-		for ; next < len(p.slots) && field == p.slots[next].index; next++ {
+		for ; next < len(p.slots) && fields == p.slots[next].index; next++ {
 			p.cell(f, next, b.n, no, b)
 		}
-		field++
+		fields++
 	}
-	if tornRow := unended && field < p.width; tornRow || field == p.width {
-		for ; next < len(p.slots); next++ {
-			b.vals[next][b.n] = noCell
-			b.full[next] = false
+	switch {
+	case cut:
+		b.faults.add(torn, no)
+		if fields == 0 {
+			return
 		}
-		if tornRow {
-			b.faults.add(torn, no)
-		}
-	} else {
-		p.raggedRow(field, next, no, b)
+		p.noCells(next, b)
+	case !p.asWide(fields, len(f) == 0):
+		p.raggedRow(fields, next, no, b)
 	}
 	b.line[b.n] = int32(no)
 	b.n++
+}
+
+// asWide reports whether a row has as many fields as the header, or one empty
+// one more where that is the logger's habit.
+func (p *rowParser) asWide(fields int, lastEmpty bool) bool {
+	return fields == p.width || p.trailing && lastEmpty && fields == p.width+1
 }
 
 // cell reads what a cell of any kind holds, blanks already off.

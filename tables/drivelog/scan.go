@@ -123,7 +123,7 @@ func (s *scanner) wideRows() error {
 
 // rowParser parses the columns given of a wide log.
 func (l *Log) rowParser(cols []*column) *rowParser {
-	rp := &rowParser{delim: l.d.delim, delims: []byte{l.d.delim}, eol: l.d.eol, width: len(l.d.header), missing: l.missing, enc: l.d.enc}
+	rp := &rowParser{delim: l.d.delim, delims: []byte{l.d.delim}, eol: l.d.eol, width: len(l.d.header), usual: l.d.usual, trailing: l.d.trailing, missing: l.missing, enc: l.d.enc}
 	for _, c := range cols {
 		if !slices.ContainsFunc(rp.slots, func(s slot) bool { return s.col == c }) {
 			plain := c.conv.Identity() && (c.clock == nil || c.clock.kind == clockNumber && c.clock.div == 1)

@@ -56,7 +56,7 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 			return nil, err
 		}
 	}
-	sv := &Survey{How: slices.Clone(l.why)}
+	sv := &Survey{How: slices.Clone(l.why), Said: slices.Clone(l.said)}
 	all := make([]surveyed, len(l.cols))
 	for i := range all {
 		all[i].at = math.NaN()
