@@ -2,7 +2,7 @@ package cells
 
 import (
 	"math"
-	"strings"
+	"slices"
 
 	"calsplice/tables/drivelog"
 )
@@ -22,19 +22,28 @@ const (
 )
 
 // trimsBehind lists which raw trims stand behind a channel: by index into
-// rawTrims, as a mask.
-func trimsBehind(channel string, let []drivelog.Definition) (mask uint8) {
-	for _, l := range let {
-		if l.Name != channel {
-			continue
-		}
-		for _, word := range strings.FieldsFunc(l.Expr, notWord) {
-			if word != channel {
-				mask |= trimsBehind(word, let)
+// rawTrims, as a mask. Each definition is looked at once, for it uses those before
+// it.
+func trimsBehind(channel string, let []drivelog.Definition) uint8 {
+	defined := map[string]uint8{}
+	behind := func(names []string) (mask uint8) {
+		for _, n := range names {
+			if m, ok := defined[n]; ok {
+				mask |= m
+			} else {
+				mask |= trimsOf(n)
 			}
 		}
 		return mask
 	}
+	for _, l := range let {
+		defined[l.Name] = behind(l.Names())
+	}
+	return behind(drivelog.Definition{Expr: channel}.Names())
+}
+
+// trimsOf is trimsBehind of a channel that is not defined by an expression.
+func trimsOf(channel string) uint8 {
 	switch channel {
 	case "trim":
 		return 0b1111
@@ -43,16 +52,10 @@ func trimsBehind(channel string, let []drivelog.Definition) (mask uint8) {
 	case "trim_2":
 		return 0b1100
 	}
-	for i, name := range rawTrims {
-		if channel == name {
-			return 1 << i
-		}
+	if i := slices.Index(rawTrims, channel); i >= 0 {
+		return 1 << i
 	}
 	return 0
-}
-
-func notWord(r rune) bool {
-	return r != '_' && (r < '0' || r > '9') && (r < 'a' || r > 'z') && (r < 'A' || r > 'Z')
 }
 
 // limiter finds the samples at which a raw trim stands still at its extreme of

@@ -359,6 +359,9 @@ func (p *plan) unknown(name string) error {
 		return &tables.Fault{File: p.l.name, Line: p.l.d.headerLine,
 			What: fmt.Sprintf("the log has no channel %s: --channel %s=HEADER if it goes by another name", name, name)}
 	}
+	if slices.ContainsFunc(p.l.opt.Let, func(d Definition) bool { return d.Name == name }) {
+		return fmt.Errorf("%s is used before its --let defines it: the log has no such channel", name)
+	}
 	return fmt.Errorf("unknown channel %s%s", tables.Quote(name), didYouMean(name, p.l.names()))
 }
 

@@ -318,6 +318,9 @@ func (l *Log) finish() error {
 			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))
 		}
 	}
+	if err := checkRings(l.opt.Let); err != nil {
+		return err
+	}
 	for _, n := range sortedKeys(l.opt.Units) {
 		if l.column(n) == nil {
 			return fmt.Errorf("channel %s: --channel-unit gives it a unit, but the log has no column for it", n)

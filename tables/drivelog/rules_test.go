@@ -317,6 +317,35 @@ func TestExpressions(t *testing.T) {
 	}
 }
 
+// TestRings: definitions that are made of each other are refused by name; one may
+// redefine what it uses.
+func TestRings(t *testing.T) {
+	log := "time,RPM,MAP\n0,800,40\n1,900,41\n"
+	for _, c := range []struct {
+		let  []Definition
+		want string
+	}{
+		{[]Definition{{"a", "b + 1"}, {"b", "a + 1"}}, "-: --let goes round in a ring: a → b → a"},
+		{[]Definition{{"a", "c"}, {"b", "a"}, {"x", "1"}, {"c", "b * x"}}, "-: --let goes round in a ring: a → c → b → a"},
+		{[]Definition{{"engine_speed", "manifold_pressure"}, {"manifold_pressure", "engine_speed"}}, "-: --let goes round in a ring: engine_speed → manifold_pressure → engine_speed"},
+		{[]Definition{{"engine_speed", "engine_speed + 1"}, {"engine_speed", "engine_speed * 2"}}, ""},
+		{[]Definition{{"a", "manifold_pressure"}, {"engine_speed", "a + engine_speed"}}, ""},
+		{[]Definition{{"engine_speed", "b"}, {"b", "1"}}, "-: b is used before its --let defines it: the log has no such channel"},
+	} {
+		got := ""
+		if _, _, err := tryScan(log, Options{Let: c.let}, "engine_speed"); err != nil {
+			got = err.Error()
+		}
+		if got != c.want {
+			t.Errorf("%v: %s, want %s", c.let, got, c.want)
+		}
+	}
+	// A name that the log has not, in a ring of one, is used before it is defined.
+	if _, _, err := tryScan(log, Options{Let: []Definition{{"a", "a + 1"}}}, "a"); err == nil || !strings.Contains(err.Error(), "a is used before") {
+		t.Error(err)
+	}
+}
+
 func TestSecondNames(t *testing.T) {
 	// A new name is good beside the channel's own, its numbers as they stand.
 	log := "time,ECT (degF),note\n0,212,x\n1,32,y\n"
