@@ -29,7 +29,7 @@ func logFlags() []cli.Flag {
 	return []cli.Flag{
 		repeated("channel", "read channel `NAME=HEADER` from the column with that header; again for more"),
 		text("channel-map", "read such pairs from `FILE`, a line each; # begins a remark"),
-		repeated("channel-unit", "the log's unit for a channel, `NAME=UNIT`; for a trim also factor or hundred"),
+		repeated("channel-unit", "the log's unit for a channel, `NAME=UNIT`; for a trim also factor, hundred or share"),
 		repeated("let", "define `NAME=EXPRESSION` over channels and earlier names"),
 		text("max-age", "`SECONDS` for which a reading stands (default: 2)"),
 		text("gauge-stoich", "air/fuel `RATIO` of a gauge at lambda 1 (default: 14.7)"),

@@ -83,11 +83,15 @@ func (h *heldCheck) row(fields [][]byte) bool {
 // tell: trims whose scale is open, a knock retard that may be written as a
 // negative advance, and channels on whose presence others depend.
 func (l *Log) findOpen() {
+	percent := slices.ContainsFunc(l.cols, func(c *column) bool {
+		return strings.Contains(c.name, "_trim_") && c.seen.count > c.seen.zeros && c.guessTrim() == trimPercent
+	})
 	for _, c := range l.cols {
 		zeros := c.seen.count == c.seen.zeros
 		switch {
 		case l.d.whole || l.long != nil:
-		case strings.Contains(c.name, "_trim_") && (c.seen.count == 0 || c.guessTrim() == trimUnknown || c.guessTrim() == trimFactor),
+		case strings.Contains(c.name, "_trim_") && percent && c.seen.count > 0 && (zeros || c.mayBeShare()): // as the other trims
+		case strings.Contains(c.name, "_trim_") && (zeros || c.guessTrim() == trimUnknown || c.guessTrim() == trimFactor),
 			zeros && (c.name == "lambda" || c.name == "lambda_commanded" || c.name == "knock_retard"),
 			c.seen.count == 0 && c.name == "barometric_pressure":
 			l.open = append(l.open, c)
@@ -107,7 +111,7 @@ func (l *Log) sure(c *column) error {
 	for i := range rp.slots {
 		s := &rp.slots[i]
 		raw := *s.col // read as written
-		raw.conv.From, raw.conv.To, raw.conv.Mul, raw.conv.Div = 0, 0, 1, 1
+		raw.conv.From, raw.conv.To, raw.conv.Mul, raw.conv.Div, raw.absolute = 0, 0, 1, 1, false
 		s.col, s.plain, s.bare = &raw, true, true
 	}
 	seen := make([]stats, len(rp.slots))

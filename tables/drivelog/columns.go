@@ -34,6 +34,9 @@ type column struct {
 	bad       string // why its numbers cannot be used; a fault where not ""
 	said      string // an assumption to tell where it is used
 
+	absolute bool // an absolute pressure: zero or less is none
+	falls    bool // it falls where the throttle opens
+
 	wordy bool  // holds words by nature: text is no fault
 	seen  stats // of the sample: what its numbers look like
 }
@@ -57,6 +60,7 @@ type stats struct {
 	sum, carry   float64
 	above, below int // numbers over and under 1, for trims
 	zeros        int
+	below0       int
 }
 
 func (s *stats) add(v float64) {
@@ -80,6 +84,9 @@ func (s *stats) add(v float64) {
 		s.above++
 	case v < 1:
 		s.below++
+		if v < 0 {
+			s.below0++
+		}
 	}
 }
 
@@ -400,7 +407,8 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 			c.logUnit = c.suffix // the cells know best
 		}
 	}
-	if u, ok := opt.Units[c.name]; ok && c.name != "" {
+	u, told := opt.Units[c.name]
+	if told = told && c.name != ""; told {
 		c.logUnit, c.odd = u, ""
 	}
 	k, isKnown := lookup(c.name)
@@ -411,7 +419,7 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 		c.bad = fmt.Sprintf("unit %s is not known: --channel-unit %s=UNIT", tables.Quote(c.odd), c.name)
 		return
 	case strings.Contains(c.name, "_trim_"):
-		c.settleTrim(trims)
+		c.settleTrim(trims, told)
 		return
 	case k.unit == "lambda":
 		c.settleLambda(opt)
@@ -421,9 +429,7 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 		if c.assumed {
 			c.said = fmt.Sprintf("%s: the log gives no unit, %s is assumed", c.name, k.unit)
 		}
-		if c.name == "knock_retard" {
-			c.turnRetard()
-		}
+		c.settleMeaning()
 		return
 	}
 	conv, ok := k.convert(c.logUnit)
@@ -435,8 +441,16 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 		return
 	}
 	c.conv = conv
-	if c.name == "knock_retard" {
+	c.settleMeaning()
+}
+
+// settleMeaning looks at numbers that may mean another thing than their channel.
+func (c *column) settleMeaning() {
+	switch c.name {
+	case "knock_retard":
 		c.turnRetard()
+	case "manifold_pressure", "barometric_pressure", "rail_pressure":
+		c.settlePressure()
 	}
 }
 

@@ -198,7 +198,7 @@ func (p *plan) has(name string) bool { return p.l.column(name) != nil }
 // read reports whether a channel is logged and was read at all.
 func (p *plan) read(name string) bool {
 	c := p.l.column(name)
-	return c != nil && p.l.sure(c) == nil && c.seen.count > 0
+	return c != nil && p.l.sure(c) == nil && c.seen.count > 0 && !(c.absolute && c.seen.max <= 0)
 }
 
 // builtin is a derived channel as an expression over others.

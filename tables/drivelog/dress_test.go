@@ -36,13 +36,15 @@ type dress struct {
 	trim                  func(percent float64) float64
 	trimPlaces            int
 	trimHead              string
+	mapHead               string
+	kpa                   func(kpa float64) float64
 	step                  float64
 	rows                  int
 }
 
 func plainDress(step float64, rows int) dress {
 	return dress{decimal: ".", delim: ",", clockHead: "time (s)", trimHead: "%s (%%)", step: step, rows: rows, trimPlaces: 2,
-		trim: func(v float64) float64 { return v }}
+		trim: func(v float64) float64 { return v }, mapHead: "MAP (kPa)", kpa: func(v float64) float64 { return v }}
 }
 
 func (d dress) number(v float64, places int) string {
@@ -77,12 +79,12 @@ func (d dress) row(t float64) []string {
 	if d.clock != nil {
 		when = d.clock(t)
 	}
-	return []string{when, d.number(rpm, 0), d.number(kpa, 1), d.number(throttle, 1), d.number(speed, 1), d.number(13.5+stft/40, 2),
+	return []string{when, d.number(rpm, 0), d.number(d.kpa(kpa), 7), d.number(throttle, 1), d.number(speed, 1), d.number(13.5+stft/40, 2),
 		d.number(d.trim(stft), d.trimPlaces), d.number(d.trim(ltft), d.trimPlaces)}
 }
 
 func (d dress) head() []string {
-	return []string{d.clockHead, "RPM", "MAP (kPa)", "Throttle (%)", "Vehicle speed (km/h)", "Battery (V)",
+	return []string{d.clockHead, "RPM", d.mapHead, "Throttle (%)", "Vehicle speed (km/h)", "Battery (V)",
 		fmt.Sprintf(d.trimHead, "STFT B1"), fmt.Sprintf(d.trimHead, "LTFT B1")}
 }
 
@@ -336,6 +338,100 @@ func TestQuoteInHeader(t *testing.T) {
 func TestMoreNumbersThanHeadings(t *testing.T) {
 	got := readDress("time (s),RPM,MAP,ECT,Battery\n0,800,40,80,13,5\n1,801,41,80,13,6\n", Options{}, "engine_speed")
 	if got.err == nil || got.err.Error() != "-:2: the rows have 6 fields under 5 headings, so which number is whose cannot be told: --delimiter or --header-line" {
+		t.Error(got.err)
+	}
+}
+
+// TestPressuresInAnyDress: a manifold's absolute pressure, its gauge pressure and
+// its vacuum, with a sign and without.
+func TestPressuresInAnyDress(t *testing.T) {
+	units := map[string]float64{"kPa": 1, "bar": 0.01, "psi": 0.1450377377302092, "inHg": 0.2953, "hPa": 10}
+	for unit, scale := range units {
+		for kind, kpa := range map[string]func(float64) float64{
+			"absolute": func(v float64) float64 { return v },
+			"gauge":    func(v float64) float64 { return v - 101.3 },
+			"vacuum":   func(v float64) float64 { return 101.3 - v },
+			"boosted":  func(v float64) float64 { return 1.9*v - 101.3 }, // over and under the barometer
+		} {
+			d := plainDress(0.1, 400)
+			plain := d
+			d.mapHead, d.kpa = "MAP ("+unit+")", func(v float64) float64 { return kpa(v) * scale }
+			if kind == "absolute" {
+				if unit == "inHg" {
+					continue // its ratio above is rounded
+				}
+				oneWay(t, unit, d, plain, true)
+				continue
+			}
+			if got := readDress(d.write(), Options{}, "manifold_pressure"); got.err == nil || !strings.Contains(got.err.Error(), "not an absolute one") {
+				t.Errorf("a %s in %s is read: %v", kind, unit, got.err)
+			}
+		}
+	}
+	// A reading now and then that is none is no evidence, and a fault; the lowest
+	// that is possible is one.
+	lines := strings.Split(plainDress(0.1, 400).write(), "\n")
+	for at, v := range map[int]string{5: "0", 9: "-2", 12: "0.001"} {
+		f := strings.Split(lines[at], ",")
+		f[2] = v
+		lines[at] = strings.Join(f, ",")
+	}
+	text := strings.Join(lines, "\n")
+	got := readDress(text, Options{MaxAge: seconds(0)}, "manifold_pressure")
+	if got.err != nil || len(got.faults) != 1 || got.faults[0].String() !=
+		"2 pressure: absolute pressures of zero or less, and no readings, the first 0 kPa in \"MAP (kPa)\" (line 6, 10)" {
+		t.Error(got.faults, got.err)
+	}
+	for i, row := range got.rows {
+		if none := i == 4 || i == 8; none != (row[1] != row[1]) || i == 11 && row[1] != 0.001 {
+			t.Errorf("row %d is %v", i, row)
+		}
+	}
+}
+
+// TestTrimsInAnyDress: trims in percent, as a factor, as per cent near 100 and as
+// a share near 0, under headings that give a unit and that do not.
+func TestTrimsInAnyDress(t *testing.T) {
+	for kind, trim := range map[string]func(float64) float64{
+		"percent": func(v float64) float64 { return v },
+		"factor":  func(v float64) float64 { return 1 + v/100 },
+		"hundred": func(v float64) float64 { return 100 + v },
+		"share":   func(v float64) float64 { return v / 100 },
+	} {
+		for _, head := range []string{"%s", "%s (%%)", "%s (ratio)", "%s (factor)"} {
+			for _, size := range []float64{1, 0.04, 0} { // of 7.8 %
+				d := plainDress(0.1, 400)
+				plain := d
+				plain.trim, plain.trimPlaces, plain.trimHead = func(v float64) float64 { return 1 + v*size/100 }, 9, "%s (factor)"
+				d.trim, d.trimPlaces, d.trimHead = func(v float64) float64 { return trim(v * size) }, 6, head
+				if kind == "percent" && head == "%s (%%)" {
+					d.trimPlaces = 2
+					d.trim = func(v float64) float64 { return math.Round(v*size*100) / 100 }
+					plain.trim = func(v float64) float64 { return 1 + math.Round(v*size*100)/1e4 }
+				}
+				right := map[string]string{"percent": "%s (%%)", "factor": "%s (factor)", "hundred": "%s (%%)", "share": "%s (ratio)"}[kind] == head
+				name := kind + " under " + fmt.Sprintf(head, "STFT") + fmt.Sprintf(" of %g", 7.8*size)
+				if size == 0 && !right || kind == "percent" && (head == "%s (ratio)" || head == "%s (factor)") {
+					continue // a constant alone proves nothing: 1 may be 1 %; and no heading that gives a ratio holds percent
+				}
+				oneWay(t, name, d, plain, right && size == 1)
+			}
+		}
+	}
+	// What is asked for settles it.
+	d := plainDress(0.1, 400)
+	plain := readDress(d.write(), Options{}, "short_trim_1")
+	d.trim, d.trimPlaces, d.trimHead = func(v float64) float64 { return v / 100 }, 6, "%s"
+	got := readDress(d.write(), Options{}, "short_trim_1")
+	if want := `"STFT B1" from -0.078 to 0.078 may be percent or a share of 1: --channel-unit short_trim_1=% or share`; got.err == nil || !strings.HasSuffix(got.err.Error(), want) {
+		t.Error(got.err)
+	}
+	got = readDress(d.write(), Options{Units: map[string]string{"short_trim_1": "share", "long_trim_1": "share"}}, "short_trim_1")
+	if diff := got.differs(&plain, 1e-9); got.err != nil || diff != "" {
+		t.Error(got.err, diff)
+	}
+	got = readDress(d.write(), Options{Units: map[string]string{"short_trim_1": "%", "long_trim_1": "%"}}, "short_trim_1")
+	if got.err != nil || got.rows[0][1] > 0.08 {
 		t.Error(got.err)
 	}
 }

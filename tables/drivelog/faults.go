@@ -25,6 +25,7 @@ const (
 	torn
 	textCell
 	twoWaysCell
+	noPressure
 	quoteOpen
 	headerAgain
 	twice
@@ -32,7 +33,7 @@ const (
 	faultKinds
 )
 
-var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "number", "quote",
+var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "number", "pressure", "quote",
 	"header", "twice", "unit"}
 
 var faultTexts = [faultKinds]string{
@@ -44,6 +45,7 @@ var faultTexts = [faultKinds]string{
 	"the log is cut off in its last row",
 	"cells hold text where numbers stand, and are no readings",
 	"cells that can be read as two numbers, and are no readings",
+	"absolute pressures of zero or less, and no readings",
 	"rows with a quote that does not close",
 	"rows that repeat the header, left out",
 	"",

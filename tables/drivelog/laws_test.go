@@ -20,7 +20,7 @@ func genLog(t *rapid.T) (text string, rows [][]string) {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.UseCRLF = rapid.Bool().Draw(t, "crlf")
-	w.Write([]string{"time", "note", "RPM", "MAP", "remark"})
+	w.Write([]string{"time", "note", "RPM", "Air charge", "remark"})
 	cell := rapid.OneOf(
 		rapid.Map(rapid.IntRange(-9999, 99999), func(n int) string { return strconv.FormatFloat(float64(n)/8, 'f', -1, 64) }),
 		rapid.SampledFrom([]string{"", "NaN", "-", "x", "1e3", "0x1F", "-0", "12.", ".5", "123456789.125", "0.30000000000000004"}))
@@ -53,7 +53,7 @@ func lawFields(t *rapid.T) {
 	}
 	defer l.Close()
 	n := 0
-	_, err = l.Scan(context.Background(), Query{Columns: []string{"engine_speed", "manifold_pressure"}}, func(f *Frame) error {
+	_, err = l.Scan(context.Background(), Query{Columns: []string{"engine_speed", "air_charge"}}, func(f *Frame) error {
 		for i := range f.N {
 			if n == len(rows) {
 				return fmt.Errorf("more than %d rows", n)

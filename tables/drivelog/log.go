@@ -10,6 +10,8 @@ import (
 
 	"calsplice/tables"
 	"calsplice/tables/unit"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Log is one drive log, opened and understood but not yet read.
@@ -335,6 +337,7 @@ func (l *Log) finish() error {
 			return err
 		}
 	}
+	l.findVacuum()
 	l.settle()
 	for _, c := range l.cols {
 		c.wordy = c.second || c.name == "" && c.seen.text > c.seen.count
@@ -414,6 +417,34 @@ func (l *Log) settle() {
 		c.settle(&l.opt, scale)
 	}
 }
+
+// findVacuum tells a manifold's vacuum, written without a sign, from its pressure:
+// it falls where the throttle opens.
+func (l *Log) findVacuum() {
+	pressure, throttle := l.column("manifold_pressure"), l.column("throttle")
+	if throttle == nil {
+		throttle = l.column("load")
+	}
+	if pressure == nil || throttle == nil || l.long != nil {
+		return
+	}
+	var x, y []float64
+	for _, row := range l.d.sample {
+		if max(pressure.index, throttle.index) < len(row) {
+			a, isA := throttle.read(row[throttle.index], l.missing)
+			b, isB := pressure.read(row[pressure.index], l.missing)
+			if isA == readNumber && isB == readNumber {
+				x, y = append(x, a), append(y, b)
+			}
+		}
+	}
+	if len(x) >= vacuumRows && slices.Max(x)-slices.Min(x) >= vacuumOpening {
+		pressure.falls = stat.Correlation(x, y, nil) < -0.5
+	}
+}
+
+// Fewer rows, or a throttle that opens less, do not tell a vacuum from a pressure.
+const vacuumRows, vacuumOpening = 50, 15
 
 // column is the one that is a channel, or nil.
 func (l *Log) column(name string) *column {

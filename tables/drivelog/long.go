@@ -227,6 +227,8 @@ func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b 
 	if i, ok := f.known[string(b.key)]; ok && wanted[i] >= 0 {
 		c := l.cols[i]
 		switch v, kind := c.read(fields[f.value], l.missing); {
+		case kind == readNumber && c.absolute && c.conv.Apply(v) <= 0:
+			b.faults.note(noPressure, b.lines, "%s kPa in %s", short(c.conv.Apply(v)), tables.Quote(c.text))
 		case kind == readNumber:
 			e.channel, e.value = wanted[i], c.conv.Apply(v)
 		case kind == readTwoWays:

@@ -14,7 +14,8 @@ type Options struct {
 	// that is not a known channel becomes one, its numbers as they stand.
 	Channels map[string]string
 	// Units gives the log's unit for a channel, over what its header says. A
-	// trim also takes "factor" (1 is no correction) and "hundred" (100 is).
+	// trim also takes "factor" (1 is no correction), "hundred" (100 is)
+	// and "share" (0.01 is 1 %).
 	Units map[string]string
 
 	MaxAge      *float64 // seconds after which a reading no longer stands; nil is 2

@@ -123,6 +123,23 @@ func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 	}
 	p.readFound(buf, b)
 	b.end()
+	p.dropVacuum(b)
+}
+
+// dropVacuum takes absolute pressures of zero or less for no readings.
+func (p *rowParser) dropVacuum(b *batch) {
+	for k := range p.slots {
+		c := p.slots[k].col
+		if !c.absolute {
+			continue
+		}
+		for i, v := range b.vals[k] {
+			if v <= 0 {
+				b.vals[k][i], b.full[k] = noReading, false
+				b.faults.note(noPressure, int(b.line[i]), "%s kPa in %s", short(v), tables.Quote(c.text))
+			}
+		}
+	}
 }
 
 // nextQuote is where the next quote stands, or the end.

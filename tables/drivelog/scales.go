@@ -58,53 +58,73 @@ type trimScale struct {
 	percent, factor, hundred bool // certain for one of the trims with that unit text
 }
 
-// settleTrim tells percent from a factor near 1 and from per cent near 100.
-func (c *column) settleTrim(scale *trimScale) {
-	percent := unit.Conversion{Mul: 1, Div: 1}
-	factor := unit.Conversion{From: 1, Mul: 100, Div: 1}
-	hundred := unit.Conversion{From: 100, Mul: 1, Div: 1}
+// How trims are written: what is no correction, and how many percent one is.
+var trimScales = map[trimGuess]unit.Conversion{
+	trimPercent: {Mul: 1, Div: 1},
+	trimFactor:  {From: 1, Mul: 100, Div: 1},
+	trimHundred: {From: 100, Mul: 1, Div: 1},
+	trimShare:   {Mul: 100, Div: 1},
+}
+
+// settleTrim tells percent from a factor near 1, per cent near 100 and a share
+// near 0. What the person told holds.
+func (c *column) settleTrim(scale *trimScale, told bool) {
 	u, isKnown := unit.Parse(c.logUnit)
+	ratio := isKnown && u.Name() == "1"
 	switch {
-	case c.logUnit == "hundred":
-		c.conv, c.logUnit = hundred, "%"
+	case told && c.logUnit == "hundred":
+		c.conv, c.logUnit = trimScales[trimHundred], "%"
 		return
-	case isKnown && u.Name() == "1":
-		c.conv = factor
+	case told && c.logUnit == "share":
+		c.conv, c.logUnit = trimScales[trimShare], "1"
 		return
-	case c.logUnit != "" && !(isKnown && u.Name() == "%"):
+	case told && ratio:
+		c.conv = trimScales[trimFactor]
+		return
+	case c.logUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
 		c.bad = fmt.Sprintf("unit %s does not fit %s, which is in %%", tables.Quote(c.logUnit), c.name)
+		return
+	case told:
 		return
 	}
 	c.assumed = c.logUnit == ""
 	guess := c.guessTrim()
-	if guess == trimFactor && scale.percent {
+	switch {
+	case ratio:
+		guess = c.guessRatio()
+	case guess == trimFactor && scale.percent:
 		guess = trimPercent // two steps of a trim may lie on both sides of 1 %
+	case guess != trimUnknown:
+	case scale.percent && !scale.hundred && c.seen.max < 50:
+		guess = trimPercent
+	case scale.hundred && !scale.percent && !scale.factor && c.seen.min > 50:
+		guess = trimHundred
+	case scale.factor && !scale.percent && !scale.hundred && c.logUnit == "" && c.seen.min > 0.5:
+		guess = trimFactor
+	case c.logUnit == "%" && !c.mayBeShare() && (c.told || c.seen.max < 50 && !(c.seen.above > 0 && c.seen.below > 0)):
+		guess = trimPercent // nobody writes a factor's unit so
 	}
-	if guess == trimUnknown {
-		switch {
-		case scale.percent && !scale.hundred && c.seen.max < 50:
-			guess = trimPercent
-		case scale.hundred && !scale.percent && !scale.factor && c.seen.min > 50:
-			guess = trimHundred
-		case scale.factor && !scale.percent && !scale.hundred && c.logUnit == "" && c.seen.min > 0.5:
-			guess = trimFactor
-		case c.logUnit == "%" && (c.told || c.seen.max < 50 && !(c.seen.above > 0 && c.seen.below > 0)):
-			guess = trimPercent // nobody writes a factor's unit so
-		}
-	}
+	c.conv = trimScales[guess]
+	from, to := short(c.seen.min), short(c.seen.max)
 	switch guess {
 	case trimHundred:
-		c.conv, c.said = hundred, fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.name, short(c.seen.min), short(c.seen.max))
+		c.said = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.name, from, to)
 	case trimFactor:
-		c.conv, c.said = factor, fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.name, short(c.seen.min), short(c.seen.max))
+		if c.assumed {
+			c.said = fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.name, from, to)
+		}
+	case trimShare:
+		c.said = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.name, from, to)
 	case trimPercent:
-		c.conv = percent
 		if c.assumed {
 			c.said = fmt.Sprintf("%s: the log gives no unit, %% is assumed", c.name)
 		}
 	default:
-		c.bad = fmt.Sprintf("%s from %s to %s may be percent, a factor or per cent near 100: --channel-unit %s=%%, factor or hundred",
-			tables.Quote(c.text), short(c.seen.min), short(c.seen.max), c.name)
+		what, words := "percent, a factor or per cent near 100", "%, factor or hundred"
+		if c.mayBeShare() {
+			what, words = "percent or a share of 1", "% or share"
+		}
+		c.bad = fmt.Sprintf("%s from %s to %s may be %s: --channel-unit %s=%s", tables.Quote(c.text), from, to, what, c.name, words)
 	}
 }
 
@@ -115,16 +135,33 @@ const (
 	trimPercent
 	trimFactor
 	trimHundred
+	trimShare
 )
+
+// mostShare is the largest trim, as a share of 1, that a controller gives; a
+// short trim in percent that never leaves this band hardly moves at all.
+const mostShare = 0.4
+
+// mayBeShare reports whether all of a trim's numbers are as small as shares are.
+func (c *column) mayBeShare() bool {
+	s := &c.seen
+	return s.count > s.zeros && s.min >= -mostShare && s.max <= mostShare
+}
 
 // guessTrim tells how a trim is written where its numbers leave no doubt: a
 // percentage reaches zero or below, or leaves the band of the others; a factor
-// moves a little to both sides of 1; per cent near 100 stays over 50.
+// moves a little to both sides of 1; per cent near 100 stays over 50. A unit of
+// percent is believed of small numbers with up to two decimals, not of 0.0765,
+// which a spreadsheet may mean as 7.65 %.
 func (c *column) guessTrim() trimGuess {
 	s := &c.seen
 	switch {
-	case s.count == 0:
+	case s.count == s.zeros:
 		return trimPercent // nothing to read wrongly
+	case c.mayBeShare():
+		if c.logUnit == "%" && c.places < 3 {
+			return trimPercent
+		}
 	case s.min <= 0 || s.max > 1.6 && s.min < 50 || s.max < 0.4:
 		return trimPercent
 	case s.min >= 50:
@@ -135,4 +172,36 @@ func (c *column) guessTrim() trimGuess {
 		return trimFactor
 	}
 	return trimUnknown
+}
+
+// guessRatio is guessTrim of a trim whose unit is 1: a share near 0 or a factor
+// near 1.
+func (c *column) guessRatio() trimGuess {
+	switch s := &c.seen; {
+	case s.min >= -mostShare && s.max <= mostShare:
+		return trimShare
+	case s.min > 0.5 && s.max < 2:
+		return trimFactor
+	}
+	return trimUnknown
+}
+
+// settlePressure refuses a manifold pressure of which a good part is no absolute
+// one. Single readings of zero or less are faults of their own.
+func (c *column) settlePressure() {
+	u, _ := unit.Parse(c.logUnit)
+	c.absolute = c.name == "manifold_pressure" || c.name == "barometric_pressure" || c.name == "rail_pressure" && u.Dimension() == unit.AbsolutePressure
+	s := &c.seen
+	if what := ""; c.name == "manifold_pressure" && s.count > 0 {
+		switch {
+		case s.below0 > 0 && 10*(s.below0+s.zeros) > s.count:
+			what = fmt.Sprintf("it goes down to %s kPa", short(c.conv.Apply(s.min)))
+		case c.falls:
+			what = "it falls where the throttle opens"
+		default:
+			return
+		}
+		c.bad = what + ", so it is a vacuum or a gauge pressure, not an absolute one: " +
+			"--channel gauge=HEADER and --let manifold_pressure='101.3 + gauge', or '101.3 - gauge' of a vacuum"
+	}
 }
