@@ -119,3 +119,51 @@ func TestSpellings(t *testing.T) {
 		t.Error("MPa and mPa are the same unit")
 	}
 }
+
+// published are base units in one of each unit, as NIST SP 811, appendix B.8,
+// prints them (to seven digits), or as the unit is defined.
+var published = map[string]float64{
+	"kPa": 1, "Pa": 0.001, "hPa": 0.1, "MPa": 1000, "bar": 100, "mbar": 0.1, "atm": 101.325, "psi": 6.894757, "inHg": 3.386389, "[in_i'Hg]": 3.386379,
+	"mmHg": 0.1333224, "mm[Hg]": 0.133322, "kPa(g)": 1, "bar(g)": 100, "psi(g)": 6.894757, "kPa(a)": 1, "bar(a)": 100, "psi(a)": 6.894757,
+	"g/s": 1, "mg/ms": 1, "kg/h": 0.2777778, "kg/s": 1000, "g/min": 0.01666667, "lb/h": 0.1259979, "lb/min": 7.559873,
+	"mL/min": 1, "L/h": 16.66667, "L/min": 1000, "mL/s": 60, "gal/h": 63.09020,
+	"mg": 1, "g": 1000, "kg": 1e6, "lb": 453592.4, "L": 1, "mL": 0.001, "gal": 3.785412, "in3": 0.01638706,
+	"kg/L": 1, "kg/m3": 0.001, "lb/gal": 0.1198264, "ms": 1, "us": 0.001, "s": 1000, "min": 60000, "h": 3600000,
+	"V": 1, "mV": 0.001, "mA": 1, "A": 1000, "r/min": 1, "krpm": 1000, "km/h": 1, "mile/h": 1.609344, "m/s": 3.6, "kn": 1.852,
+	"km": 1, "m": 0.001, "mile": 1.609344, "deg": 1, "%": 0.01, "1": 1, "lambda": 1, "AFR": 1,
+	"kW": 1, "W": 0.001, "hp": 0.7456999, "N m": 1, "lbf ft": 1.355818, "Hz": 1, "kHz": 1000,
+}
+
+// TestEveryUnit holds each unit's ratio to its published factor; a unit without
+// one has no place here.
+func TestEveryUnit(t *testing.T) {
+	base := map[Dimension]string{}
+	for _, d := range definitions {
+		if base[d.dim] == "" && d.ratio == "1" {
+			base[d.dim] = d.name
+		}
+	}
+	for _, d := range definitions {
+		want, ok := published[d.name]
+		if !ok {
+			t.Errorf("%s has no published factor", d.name)
+			continue
+		}
+		to := base[d.dim]
+		if d.dim == Ratio {
+			to = "1"
+		}
+		if got, err := Convert(1, d.name, to); err != nil || math.Abs(got/want-1) > 5e-7 {
+			t.Errorf("1 %s is %v %s, published is %v (%v)", d.name, got, to, want, err)
+		}
+	}
+	for _, c := range []struct {
+		v    float64
+		unit string
+		want float64
+	}{{212, "degF", 100}, {32, "degF", 0}, {0, "K", -273.15}, {300, "K", 26.85}, {-40, "degC", -40}} {
+		if got, err := Convert(c.v, c.unit, "degC"); err != nil || math.Abs(got-c.want) > 1e-12*300 {
+			t.Errorf("%v %s is %v degC, want %v (%v)", c.v, c.unit, got, c.want, err)
+		}
+	}
+}

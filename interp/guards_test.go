@@ -1,0 +1,122 @@
+package interp
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+)
+
+// TestGuards: what resampling tells of a table, each from an input that makes it
+// and beside one that does not.
+func TestGuards(t *testing.T) {
+	x := func(points ...float64) *tables.Axis { return axis(t, "load", "%", points...) }
+	peak := func(f tables.Fields) *tables.Table {
+		f.ID, f.Unit = "t", "deg"
+		if f.X == nil {
+			f.X = x(10, 20, 30)
+		}
+		if f.Values == nil {
+			f.Values = []float64{1, 4, 2}
+		}
+		tab, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return tab
+	}
+	limits := &tables.Limits{Low: 0, High: 5}
+	for _, c := range []struct {
+		why     string
+		t       *tables.Table
+		to      *tables.Axis
+		method  Method
+		outside Outside
+		values  []float64
+		said    string // lines; "" for none
+	}{
+		{"breakpoints added", peak(tables.Fields{}), x(10, 15, 20, 30), Sample, Hold, []float64{1, 2.5, 4, 2}, ""},
+		{"one value rounded", peak(tables.Fields{Resolution: 1}), x(10, 15, 20, 30), Sample, Hold, []float64{1, 3, 4, 2},
+			"table t: 1 value rounded to its resolution of 1 deg, by 0.5 at most"},
+		{"two values rounded", peak(tables.Fields{Resolution: 1}), x(10, 15, 20, 24, 30), Sample, Hold, []float64{1, 3, 4, 3, 2},
+			"table t: 2 values rounded to its resolution of 1 deg, by 0.5 at most"},
+		{"values that are whole steps are not rounded", peak(tables.Fields{Resolution: 0.5}), x(10, 15, 20, 30), Sample, Hold, []float64{1, 2.5, 4, 2}, ""},
+		{"past the high end, held", peak(tables.Fields{}), x(10, 20, 30, 40), Sample, Hold, []float64{1, 4, 2, 2},
+			"table t: x 40 % past the old axis (10 to 30 %): the edge value is held"},
+		{"past both ends, extended", peak(tables.Fields{}), x(0, 10, 20, 30, 40, 50), Sample, Extend, []float64{-2, 1, 4, 2, 0, -2},
+			"table t: x 0 % past the old axis (10 to 30 %): the last two breakpoints' line is extended\n" +
+				"table t: x 40 and 50 % past the old axis (10 to 30 %): the last two breakpoints' line is extended"},
+		{"extended past a limit", peak(tables.Fields{Limits: limits}), x(0, 10, 20, 30), Sample, Extend, []float64{0, 1, 4, 2},
+			"table t: 1 value clamped to its limits, 0 to 5\ntable t: x 0 % past the old axis (10 to 30 %): the last two breakpoints' line is extended"},
+		{"extended past a limit twice", peak(tables.Fields{Limits: limits}), x(0, 10, 20, 30, 50), Sample, Extend, []float64{0, 1, 4, 2, 0},
+			"table t: 2 values clamped to its limits, 0 to 5\ntable t: x 0 % past the old axis (10 to 30 %): the last two breakpoints' line is extended\n" +
+				"table t: x 50 % past the old axis (10 to 30 %): the last two breakpoints' line is extended"},
+		{"a limit that is met and not passed", peak(tables.Fields{Limits: &tables.Limits{Low: -2, High: 5}}), x(0, 10, 20, 30), Sample, Extend, []float64{-2, 1, 4, 2},
+			"table t: x 0 % past the old axis (10 to 30 %): the last two breakpoints' line is extended"},
+		{"one breakpoint cannot be extended", peak(tables.Fields{X: x(10), Values: []float64{7}}), x(10, 20), Sample, Extend, []float64{7, 7},
+			"table t: x 20 % past the old axis (10 to 10 %): its one value is held, since one breakpoint has no line to extend"},
+		{"seven breakpoints past the end", peak(tables.Fields{}), x(10, 20, 30, 31, 32, 33, 34, 35, 36, 37), Sample, Hold, []float64{1, 4, 2, 2, 2, 2, 2, 2, 2, 2},
+			"table t: x 31 to 37 (7 breakpoints) % past the old axis (10 to 30 %): the edge value is held"},
+		{"the peak is lost", peak(tables.Fields{}), x(10, 15, 30), Sample, Hold, []float64{1, 2.5, 2},
+			"table t: its highest value is lost: it was 4 at [0, 1], and is 2.5 now"},
+		{"a valley is lost, and the monotony of what is left is none", peak(tables.Fields{Values: []float64{4, 1, 2}}), x(10, 15, 30), Sample, Hold, []float64{4, 2.5, 2},
+			"table t: its lowest value is lost: it was 1 at [0, 1], and is 2 now"},
+		{"a peak lost by less than half a step", peak(tables.Fields{Resolution: 8, Values: []float64{0, 8, 8}}), x(10, 19, 30), Sample, Hold, []float64{0, 8, 8}, "table t: 1 value rounded to its resolution of 8 deg, by 0.8 at most"},
+		{"rounding turns a row that rose", peak(tables.Fields{Resolution: 1, Values: []float64{0.4, 0.6, 0.8}}), x(10, 15, 20, 30), Sample, Hold, []float64{0.4, 1, 0.6, 0.8},
+			"table t: 1 value rounded to its resolution of 1 deg, by 0.5 at most\ntable t: 1 rows or columns rose or fell throughout, and no longer do"},
+		{"a fit past the ends, extended", peak(tables.Fields{X: x(10, 20, 30, 40), Values: []float64{1, 2, 3, 4}}), x(0, 10, 40, 50), Fit, Extend, []float64{0, 1, 4, 5},
+			"table t: x 0 % past the old axis (10 to 40 %): the last two breakpoints' line is extended\n" +
+				"table t: x 50 % past the old axis (10 to 40 %): the last two breakpoints' line is extended"},
+		{"a fit past the ends, held", peak(tables.Fields{X: x(10, 20, 30, 40), Values: []float64{2, 2, 2, 2}}), x(0, 10, 40), Fit, Hold, []float64{2, 2, 2},
+			"table t: x 0 % past the old axis (10 to 40 %): the edge value is held"},
+	} {
+		r, err := Resample(c.t, c.to, nil, c.method, c.outside)
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		if got := r.Table.Values(); !slices.EqualFunc(got, c.values, func(a, b float64) bool { return a-b < 1e-9 && b-a < 1e-9 }) {
+			t.Errorf("%s: values %v, want %v", c.why, got, c.values)
+		}
+		if got := strings.Join(r.Said, "\n"); got != c.said {
+			t.Errorf("%s: tells\n%s\nwant\n%s", c.why, got, c.said) // promise: never silent
+		}
+	}
+}
+
+// TestResampleRefuses: each refusal, beside what is not refused.
+func TestResampleRefuses(t *testing.T) {
+	x, y := axis(t, "load", "%", 10, 20), axis(t, "engine speed", "r/min", 800, 1600)
+	past, moved := axis(t, "load", "%", 10, 30), axis(t, "load", "%", 10, 15)
+	curve, grid := table(t, x, nil, 0, 1, 2), table(t, x, y, 0, 1, 2, 3, 4)
+	empty, err := tables.NewTable(tables.Fields{ID: "t", Unit: "ms", X: x, Values: []float64{1, math.NaN()}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		t       *tables.Table
+		x, y    *tables.Axis
+		method  Method
+		outside Outside
+		want    string
+	}{
+		{curve, x, nil, Sample, Refuse, ""},
+		{curve, moved, nil, Sample, Refuse, ""},
+		{curve, past, nil, Sample, Refuse, "past the axis (10 to 20 %)"},
+		{curve, nil, nil, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
+		{curve, x, y, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
+		{grid, x, nil, Sample, Hold, "table t is a map and stays one: it wants an x and a y axis"},
+		{table(t, nil, nil, 0, 1), x, nil, Sample, Hold, "table t is a scalar and stays one: it wants no axis"},
+		{curve, y, nil, Sample, Hold, `an axis of "engine speed" does not stand for one of "load"`},
+		{empty, moved, nil, Sample, Hold, ""},
+		{empty, x, nil, Fit, Hold, ""},
+		{empty, moved, nil, Fit, Hold, "table t is empty at [0, 1]: a fit wants a value in every cell, sampling does not"},
+	} {
+		_, err := Resample(c.t, c.x, c.y, c.method, c.outside)
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v: want %q", err, c.want)
+		}
+	}
+}
