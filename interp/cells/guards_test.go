@@ -1,0 +1,139 @@
+package cells
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// TestFilterGuards: each filter leaves out what it is for and nothing beside it.
+func TestFilterGuards(t *testing.T) {
+	step := func(from, to int) func(i int) string {
+		return func(i int) string { return fmt.Sprint(pick(i < 50, float64(from), float64(to))) }
+	}
+	status := func(i int) string { return fmt.Sprint(pick(i < 20, 1, 2)) }
+	for _, tc := range []struct {
+		why, header string
+		row         func(i int) string
+		opt         FilterOptions
+		want        string
+	}{
+		{"a deceleration is as unsteady as an acceleration", "RPM", step(2000, 1000), FilterOptions{Use: []Filter{Rates}}, "not steady 0-9, kept 10-49, not steady 50-62, kept 63-99"},
+		{"a throttle lift is as unsteady as tipping in", "RPM,Throttle (%)", func(i int) string { return "2000," + step(40, 5)(i) }, FilterOptions{Use: []Filter{Rates}},
+			"not steady 0-9, kept 10-49, not steady 50-62, kept 63-99"},
+		{"a manifold that empties is unsteady where no load is logged", "RPM,MAP", func(i int) string { return "2000," + step(90, 30)(i) }, FilterOptions{Use: []Filter{Rates}},
+			"not steady 0-9, kept 10-49, not steady 50-62, kept 63-99"},
+		{"a step within the bound is steady", "RPM", step(2000, 2010), FilterOptions{Use: []Filter{Rates}}, "not steady 0-9, kept 10-99"},
+		{"a little purge is purge", "RPM,Purge (%)", func(i int) string { return "1000," + fmt.Sprint(pick(i < 50, 0, 0.4)) }, FilterOptions{Use: []Filter{Purge}}, "kept 0-49, purge 50-99"},
+		{"4.9 % of purge too", "RPM,Purge (%)", func(i int) string { return "1000," + fmt.Sprint(pick(i < 50, 0, 4.9)) }, FilterOptions{Use: []Filter{Purge}}, "kept 0-49, purge 50-99"},
+		{"a pulse of 0.04 ms is a cut, one of 0.05 not", "RPM,Injector PW (ms)", func(i int) string { return "1000," + fmt.Sprint(pick(i < 50, 0.05, 0.04)) },
+			FilterOptions{Use: []Filter{Overrun}}, "kept 0-49, fuel cut on the overrun 50-99"},
+		{"a trim settles after a cut that the pulse tells", "RPM,Injector PW (ms),LTFT (%)",
+			func(i int) string { return fmt.Sprintf("1000,%v,0", pick(i < 20 || i >= 40, 3, 0.04)) }, FilterOptions{Use: []Filter{Settled}}, "kept 0-39, trim not settled 40-69, kept 70-99"},
+		{"no cut, no settling", "RPM,Injector PW (ms),LTFT (%)", func(i int) string { return "1000,3,0" }, FilterOptions{Use: []Filter{Settled}}, "kept 0-99"},
+		{"a trim settles after the loop closes", "RPM,Fuel status,LTFT (%)", func(i int) string { return "1000," + status(i) + ",0" }, FilterOptions{Use: []Filter{Settled}},
+			"kept 0-19, trim not settled 20-49, kept 50-99"},
+		{"a mixture of 0 is a column that is never filled", "RPM,Commanded lambda", func(i int) string { return fmt.Sprintf("1000,%v", pick(i < 50, 0, 0.5)) },
+			FilterOptions{Use: []Filter{Enrichment}}, "kept 0-49, commanded enrichment 50-99"},
+		{"a closed throttle at idle is no cut", "RPM,Throttle (%)", func(i int) string { return fmt.Sprintf("%v,%v", pick(i < 50, 1500, 1501), pick(i < 10, 20, 3)) },
+			FilterOptions{Use: []Filter{Overrun}}, "kept 0-49, fuel cut on the overrun 50-99"},
+		{"nor is one that was never opened", "RPM,Throttle (%)", func(i int) string { return fmt.Sprintf("2500,%v", pick(i < 10, 7.9, 3)) }, FilterOptions{Use: []Filter{Overrun}}, "kept 0-99"},
+	} {
+		list, _ := reasons(t, csvLog(t, tc.header, 100, tc.row), "", tc.opt)
+		if got := runs(list); got != tc.want {
+			t.Errorf("%s:\n got %s\nwant %s", tc.why, got, tc.want)
+		}
+	}
+}
+
+// TestStatus16IsSaid: closed loop with a fault counts, and that is said where it
+// did, and only there.
+func TestStatus16IsSaid(t *testing.T) {
+	for status, want := range map[int]bool{2: false, 16: true} {
+		_, sel := reasons(t, csvLog(t, "RPM,Fuel status", 100, func(i int) string { return fmt.Sprintf("1000,%d", status) }), "", FilterOptions{Use: []Filter{ClosedLoop}})
+		if got := strings.Contains(strings.Join(sel.Said, "\n"), "fuel status 16 (closed loop with a fault) counts as closed loop here"); got != want {
+			t.Errorf("status %d: %q", status, sel.Said)
+		}
+	}
+}
+
+// TestNothingHeldAcrossARestart: a coolant read once before a gap stands for a
+// minute, but not past the gap: the engine may have cooled down.
+func TestNothingHeldAcrossARestart(t *testing.T) {
+	for gap, want := range map[float64]string{0.2: "kept 0-39", 20: "kept 0-19, a filter's channel not read 20-39"} {
+		var b strings.Builder
+		b.WriteString("Time (s),RPM,ECT\n0,1000,88\n")
+		for i := 1; i < 40; i++ {
+			fmt.Fprintf(&b, "%.1f,1000,\n", float64(i)/5+pick(i < 20, 0, gap))
+		}
+		path := filepath.Join(t.TempDir(), "drive.csv")
+		if err := os.WriteFile(path, []byte(b.String()), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		log, err := drivelog.Open(path, nil, drivelog.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer log.Close()
+		var list []Reason
+		_, err = Select(context.Background(), log, []string{"engine_speed"}, "", FilterOptions{Use: []Filter{Warm}}, func(f *drivelog.Frame, why []Reason) error {
+			list = append(list, why[:f.N]...)
+			return nil
+		})
+		if got := runs(list); err != nil || got != want {
+			t.Errorf("a gap of %v s: %s, want %s (%v)", gap, got, want, err)
+		}
+	}
+}
+
+// TestStaleReadingsAreNotCounted: a trim that is polled every half second is held
+// between its readings, and counted when it is read.
+func TestStaleReadingsAreNotCounted(t *testing.T) {
+	x := mustAxis(t, "engine_speed", 1000)
+	for polled, want := range map[int]float64{1: 100, 5: 20} {
+		path := csvLog(t, "RPM,STFT (%)", 100, func(i int) string {
+			if i%polled != 0 {
+				return "1000,"
+			}
+			return fmt.Sprintf("1000,%.1f", float64(i%7)/2)
+		})
+		d := document(t, gatherFile(t, Spec{X: x, Values: []string{"short_trim_1"}}, path))
+		if got := d.Table("short_trim_1.count").At(0, 0); got != want {
+			t.Errorf("polled every %d rows: %v samples, want %v", polled, got, want)
+		}
+	}
+}
+
+// TestErrorFloor: visits that all have one mean, as a reading in steps gives, are
+// not so certain that a hundredth of a step is a change.
+func TestErrorFloor(t *testing.T) {
+	x := mustAxis(t, "engine_speed", 0, 1, 2)
+	drive := func(still float64) *tables.Calibration {
+		var l []sample
+		for i := range 400 {
+			v := still
+			if at := i / 5 % 3; at > 0 { // 27 visits of a cell in which nothing moves, and of two that differ by one
+				v = float64(i / 15 % 3)
+			}
+			l = append(l, sample{0, float64(i / 5 % 3), 0, []float64{v}})
+		}
+		return document(t, fill(t, x, nil, Nearest, []string{"trim"}, l))
+	}
+	for to, want := range map[float64]bool{4.01: false, 7: true} {
+		c, err := Compare(drive(4), drive(to))
+		if err != nil {
+			t.Fatal(err)
+		}
+		cell := c.Channels[0].Cells[0]
+		if cell.Changed != want || cell.SE == nil || !(*cell.SE > 0.02) || math.IsNaN(*cell.P) {
+			t.Errorf("from 4 to %v: %+v", to, cell)
+		}
+	}
+}
