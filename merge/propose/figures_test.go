@@ -83,16 +83,19 @@ type judged struct {
 	answer  string
 	explain time.Duration
 
-	leads, right, wrong bool // the true cause first; and surely; another one surely
-	edited, held        bool // held: no edit of a table that does not hold the fault
-	unsure, worse       bool // edited without certainty; worse off after applying
+	leads, right, wrong bool                 // the true cause first; and surely; another one surely
+	edited, held        bool                 // held: no edit of a table that does not hold the fault
+	unsure, worse       bool                 // edited without certainty; worse off after applying
+	spark               bool                 // an edit of spark on a healthy engine
+	after               float64              // mean size of the trim that is left, %, where flow was edited
+	errors              map[string][]float64 // of what a fit gives: flow in %, offset in ms
 	covered             map[string][2]int
 	wrongs              []string
 }
 
 func (j *judged) judge(t *testing.T) {
 	s := j.s
-	j.covered = map[string][2]int{}
+	j.covered, j.errors = map[string][2]int{}, map[string][]float64{}
 	logs := asLog(s.Cal, s.CSV())
 	j.need = s.Needed(s.Cal)
 	begin := time.Now()
@@ -109,6 +112,12 @@ func (j *judged) judge(t *testing.T) {
 	j.proposed(t, logs, "cells")
 	if names := j.names(); slices.Contains(names, cause.InjectorOffset) || s.Truth.Flow != 0 || s.Truth.Offset != 0 {
 		j.proposed(t, logs, "fit")
+	}
+	if len(s.Truth.Causes) == 0 && !s.Truth.Doubt {
+		p, err := SparkFromLogs(context.Background(), s.Cal, logs, SparkDefaults())
+		if j.spark = err == nil && len(p.Changes.Edits) > 0; j.spark {
+			j.wrongly("an edit of spark on a healthy engine")
+		}
 	}
 	j.s = &scenario.Scenario{Name: s.Name, Truth: s.Truth} // the log may go
 }
@@ -214,9 +223,13 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 	}
 	if fit := p.Report.Fit; fit != nil && fit.Refused == "" && len(s.Truth.Tables) > 0 {
 		for _, f := range fit.Flow {
+			j.errors["flow"] = append(j.errors["flow"], f.V-s.Truth.Flow)
 			if f.Low != nil && f.High != nil {
 				j.within("by fit, flow", *f.Low, s.Truth.Flow, *f.High)
 			}
+		}
+		for _, f := range fit.Offset {
+			j.errors["offset"] = append(j.errors["offset"], f.V-s.Truth.Offset)
 		}
 	}
 	if len(p.Changes.Edits) == 0 {
@@ -235,6 +248,9 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 		j.wrongly("by %s: edited while not certain", by)
 	}
 	now := s.Needed(applied(t, s.Cal, p))
+	if s.Truth.Flow != 0 && j.held && by == "cells" {
+		j.after = now.Mean
+	}
 	if now.Mean > j.need.Mean+0.3 || math.Abs(now.Full) > math.Abs(j.need.Full)+1.5 {
 		j.worse = true
 		j.wrongly("by %s: worse off: mean size of the trim %.2f to %.2f %%, full load %+.2f to %+.2f %%", by, j.need.Mean, now.Mean, j.need.Full, now.Full)
@@ -257,9 +273,10 @@ func (s *share) add(yes bool) {
 
 // figures are the numbers that a method of finding causes stands or falls by.
 type figures struct {
-	wrong, unsure, over, worse, flow, single, apart, healthy, pairs share
-	covered                                                         map[string]share
-	explain                                                         time.Duration
+	wrong, unsure, over, worse, flow, single, apart, healthy, spark, pairs share
+	covered                                                                map[string]share
+	after, offFlow, offOffset                                              []float64 // sizes
+	explain                                                                time.Duration
 }
 
 func sum(list []*judged) *figures {
@@ -277,6 +294,7 @@ func sum(list []*judged) *figures {
 		switch {
 		case len(truth.Causes) == 0 && !truth.Doubt:
 			f.healthy.add(j.leads)
+			f.spark.add(j.spark)
 		case truth.Single() && mixed && truth.Apart == "":
 			f.single.add(j.right)
 		case truth.Single():
@@ -287,6 +305,10 @@ func sum(list []*judged) *figures {
 		if truth.Single() && truth.Causes[0] == "flow-scale" && mixed {
 			f.flow.add(j.edited && j.held)
 		}
+		if j.after > 0 {
+			f.after = append(f.after, j.after)
+		}
+		f.offFlow, f.offOffset = append(f.offFlow, j.errors["flow"]...), append(f.offOffset, j.errors["offset"]...)
 		for what, n := range j.covered {
 			f.covered[what] = share{f.covered[what].n + n[0], f.covered[what].of + n[1]}
 		}
@@ -314,6 +336,7 @@ func (f *figures) lines() []line {
 		{"the same on other roads, or not to be told by trims", f.apart, "counted apart", 0, 100},
 		{"pairs right and sure", f.pairs, "", 0, 100},
 		{"healthy engines called so", f.healthy, "97 % at least", 97, 100},
+		{"healthy engines with an edit of spark", f.spark, "none", 0, 5},
 		{"intervals that hold the truth: flow", f.covered["flow-scale"], "93 to 97 %", 0, 100},
 		{"offset", f.covered["injector-offset"], "93 to 97 %", 0, 100},
 		{"leak", f.covered["unmetered-air"], "93 to 97 %", 0, 100},
@@ -326,6 +349,8 @@ func (f *figures) String() string {
 	for _, l := range f.lines() {
 		fmt.Fprintf(&b, "%-55s %-22s %s\n", l.what, l.s, l.want)
 	}
+	fmt.Fprintf(&b, "%-55s %.2f %% in 19 of 20\n", "mean size of the trim left after one pass by cells", size95(f.after))
+	fmt.Fprintf(&b, "%-55s %.2f %%, %.3f ms\n", "by fit, flow and offset off the truth in 19 of 20 by", size95(f.offFlow), size95(f.offOffset))
 	fmt.Fprintf(&b, "%-55s %v\n", "explain, a drive", f.explain.Round(time.Millisecond))
 	return b.String()
 }
