@@ -21,11 +21,11 @@ var builtin = map[string][]string{
 // not there, attributes that name no driver, the hook) and which conflicts
 // stand.
 func (s Scope) Doctor() (findings []string, err error) {
-	top, err := s.git("rev-parse", "--show-toplevel")
+	s, err = s.top()
 	if err != nil {
 		return nil, err
 	}
-	named, err := s.named(top)
+	named, err := s.named()
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +47,6 @@ func (s Scope) Doctor() (findings []string, err error) {
 	if !installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return strings.HasSuffix(d.driver, "="+driver) }) {
 		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
 	}
-	s.Dir = filepath.FromSlash(top)
 	if installed {
 		findings = append(findings, s.program()...)
 		findings = append(findings, s.outdated()...)
@@ -104,8 +103,7 @@ func (s Scope) program() []string {
 type namedDriver struct{ driver, file string }
 
 // named lists the drivers that the clone's attributes files name, each once.
-func (s Scope) named(top string) ([]namedDriver, error) {
-	s.Dir = filepath.FromSlash(top)
+func (s Scope) named() ([]namedDriver, error) {
 	out, err := s.git("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--", ".gitattributes", "**/.gitattributes")
 	if err != nil {
 		return nil, err

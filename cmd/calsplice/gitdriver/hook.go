@@ -82,6 +82,10 @@ func (s Scope) hookFinding() string {
 
 // Commit lists the conflicts that stand in the way of what is staged.
 func (s Scope) Commit() ([]Standing, error) {
+	s, err := s.top()
+	if err != nil {
+		return nil, err
+	}
 	out, err := s.git("diff", "--cached", "--name-only", "-z")
 	return s.standing(documents(out)), err
 }

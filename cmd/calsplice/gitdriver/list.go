@@ -97,38 +97,66 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 	if err != nil || out == "" {
 		return nil
 	}
-	sides := map[string]*[2]string{}
+	stages := map[string]*[3]string{}
 	var paths []string
 	for _, entry := range strings.Split(strings.Trim(out, "\x00"), "\x00") {
 		head, path, _ := strings.Cut(entry, "\t")
 		f := strings.Fields(head) // mode, object, stage
-		if len(f) != 3 || f[2] == "1" {
+		if len(f) != 3 {
 			continue
 		}
-		if sides[path] == nil {
-			sides[path], paths = new([2]string), append(paths, path)
+		if stages[path] == nil {
+			stages[path], paths = new([3]string), append(paths, path)
 		}
-		sides[path][map[string]int{"2": 0, "3": 1}[f[2]]] = f[1]
+		stages[path][f[2][0]-'1'] = f[1]
 	}
 	slices.Sort(paths)
 	for _, path := range paths {
-		file, err := s.listOf(path, sides[path][0], sides[path][1])
-		if err != nil {
-			continue
-		}
-		if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
-			list = append(list, Standing{Document: path, File: file, List: l, git: true})
+		for _, file := range s.listed(path, *stages[path]) {
+			if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
+				list = append(list, Standing{Document: path, File: file, List: l, git: true})
+			}
 		}
 	}
 	return list
 }
 
-// listOf is where the list of a document stands in git's folder, by what git
-// calls the contents of the two sides.
-func (s Scope) listOf(path, ours, theirs string) (string, error) {
-	sum := sha256.Sum256([]byte(ours + " " + theirs))
-	name := path + "." + hex.EncodeToString(sum[:6]) + ".conflicts.json"
-	return s.gitPath("calsplice/" + name)
+// listed finds the lists of a document by what git calls the contents of the
+// base and the two sides. Where each side gave the document another name, the
+// old name has the base alone.
+func (s Scope) listed(path string, stages [3]string) (files []string) {
+	file, err := s.listOf(path, stages)
+	if err != nil {
+		return nil
+	}
+	if stages[1]+stages[2] != "" {
+		return []string{file}
+	}
+	common, _, _ := strings.Cut(file[len(filepath.Dir(file)):], "-"+shorten(" "))
+	entries, _ := os.ReadDir(filepath.Dir(file))
+	for _, e := range entries {
+		if strings.HasPrefix(string(filepath.Separator)+e.Name(), common+"-") {
+			files = append(files, filepath.Join(filepath.Dir(file), e.Name()))
+		}
+	}
+	return files
+}
+
+// listOf is where the list of a document stands in git's folder.
+func (s Scope) listOf(path string, stages [3]string) (string, error) {
+	return s.gitPath("calsplice/" + path + "." + shorten(stages[0]) + "-" + shorten(stages[1]+" "+stages[2]) + ".conflicts.json")
+}
+
+func shorten(object string) string {
+	sum := sha256.Sum256([]byte(object))
+	return hex.EncodeToString(sum[:6])
+}
+
+// top is the scope of the clone's uppermost folder.
+func (s Scope) top() (Scope, error) {
+	up, err := s.git("rev-parse", "--show-cdup")
+	s.Dir = filepath.Join(s.Dir, filepath.FromSlash(up))
+	return s, err
 }
 
 // gitPath is where git keeps a file of its own.

@@ -79,12 +79,15 @@ func (m Merging) list() string {
 	if _, err := os.Stat(index + ".lock"); err != nil {
 		return ""
 	}
-	sides, err := s.git("hash-object", "--no-filters", "--", m.Ours, m.Theirs)
-	ours, theirs, _ := strings.Cut(sides, "\n")
-	if err != nil {
+	out, err := s.git("hash-object", "--no-filters", "--", m.Base, m.Ours, m.Theirs)
+	sides := strings.Fields(out)
+	if err != nil || len(sides) != 3 {
 		return ""
 	}
-	file, err := s.listOf(m.Path, ours, strings.TrimSpace(theirs))
+	if info, err := os.Stat(m.Base); err == nil && info.Size() == 0 {
+		sides[0] = "" // there is no base
+	}
+	file, err := s.listOf(m.Path, [3]string(sides))
 	if err != nil || os.MkdirAll(filepath.Dir(file), 0o777) != nil {
 		return ""
 	}
