@@ -135,7 +135,7 @@ func lawSwapResolved(f failer, s source) {
 		one, two = must(one.WithTable(t)), must(two.WithTable(t))
 	}
 	if !one.Equal(two) {
-		f.Fatalf("resolved otherwise after a swap\n%s%v\nresolved\n%sswapped\n%s", say3(o, a, b, r), choice, spell(one), spell(two))
+		f.Fatalf("resolved otherwise after a swap\n%s%v\nresolved\n%sswapped\n%s", say3(o, a, b, r), choice, spell(one), spell(two)) // promise: conflicts stand until they are settled
 	}
 }
 

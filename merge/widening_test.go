@@ -89,7 +89,7 @@ func lawWidening(f failer, s source) {
 				continue
 			}
 			if w := at(m, x, y); math.Abs(w-v) > max(m.Resolution(), 1e-6*max(math.Abs(v), largest, math.Abs(w))) {
-				f.Fatalf("at %v, %v all three have %v, the merge %v, and nothing is said\n%s", x, y, v, w, say3(o, a, b, r))
+				f.Fatalf("at %v, %v all three have %v, the merge %v, and nothing is said\n%s", x, y, v, w, say3(o, a, b, r)) // promise: never silent
 			}
 		}
 	}

@@ -69,7 +69,7 @@ func TestListAndDocumentOnAFullDisk(t *testing.T) {
 			t.Fatal(err)
 		}
 		fails(t, "the disk is full", "merge", base, ours, theirs, "-o", out)
-		holdsOnly(t, disk, "m.json", "old")
+		holdsOnly(t, disk, "m.json", "old") // promise: conflicts stand until they are settled
 	}
 }
 
@@ -92,7 +92,7 @@ func TestResolvedOnAFullDisk(t *testing.T) {
 	fails(t, "the disk is full", "resolve", out, "--take", "theirs", "--table", "t1", "-o", out)
 	os.Remove(full)
 	if now := contents(t, disk); fmt.Sprint(now) != fmt.Sprint(before) {
-		t.Error("the document or its list changed")
+		t.Error("the document or its list changed") // promise: conflicts stand until they are settled
 	}
 }
 
@@ -140,7 +140,7 @@ func TestKilledMergesKeepTheirConflicts(t *testing.T) {
 			}
 		}
 		if seen[state]++; state == "ours in place" {
-			t.Fatalf("%v: killed, it leaves conflicts that nothing lists", args)
+			t.Fatalf("%v: killed, it leaves conflicts that nothing lists", args) // promise: conflicts stand until they are settled
 		}
 	}
 	t.Log(seen)

@@ -87,7 +87,7 @@ func lawConflictsStand(t fataler, dir string, s tabletest.Source) {
 				}
 			}
 			if doc != filepath.Base(out) || slices.ContainsFunc(gone, func(c string) bool { return !slices.Contains(settles, c) }) {
-				t.Fatalf("%s: the conflicts of %s that are gone are not settled: %v", told, doc, gone)
+				t.Fatalf("%s: the conflicts of %s that are gone are not settled: %v", told, doc, gone) // promise: conflicts stand until they are settled
 			}
 		}
 	}
