@@ -18,23 +18,29 @@ type variant struct {
 	said     string      // for the evidence, such as "knee at 9.3 g/s of fuel"
 	unit     []string    // of each coefficient
 	columns  [][]float64 // over the rows
-	fixed    bool        // the one column holds as it is: nothing is fitted
+	fixed    bool        // the last column holds as it is: it is not fitted
 	low      []float64   // bounds of the coefficients; nil for none
 	high     []float64
 	free     float64 // what was chosen or fitted, knees and choices included
+	ridge    float64 // holds coefficients that few rows determine small
 	against  bool    // contradicts what the calibration says of itself
 	lostHose bool    // the rail does not follow the manifold where it should
+	at       []int   // of its columns in the pool of all shapes
 }
 
 // facts are what the candidates need to know beside the points.
 type facts struct {
 	rail       float64 // kPa above the atmosphere or the manifold
+	nominal    float64 // kPa, as the calibration has it
 	follows    bool    // the calibration says that the rail follows the manifold
 	said       bool    // the calibration gives the rail pressure
 	metered    bool    // air is metered upstream
+	computed   bool    // the calibration computes air from manifold pressure and a volumetric efficiency
 	relative   bool    // the effective pulse is known to a factor only
 	estimated  bool    // manifold pressure is estimated from air
-	byPressure bool    // the calibration computes air from manifold pressure
+	railLogged bool    // the log has the rail pressure
+	restless   bool    // the engine idled and never held still
+	purge      bool    // purge is logged, and its samples are left out
 	noAir      string  // why air flow is not known, else ""
 	noPulse    string
 	noPressure string
@@ -115,9 +121,24 @@ var (
 // candidates lists every cause with its shapes on these rows.
 func (r *rows) candidates(f *facts) []candidate {
 	return []candidate{
-		{cause: FlowScale, variants: []variant{{columns: [][]float64{r.one()}, unit: []string{"%"}, free: 1}}},
-		r.offset(f), r.unmetered(f), r.reference(f), r.supply(f), r.meter(f), r.bankDifference(f),
+		r.scale(f), r.offset(f), r.unmetered(f), r.reference(f), r.supply(f), r.meter(f), r.efficiency(f), r.bankDifference(f),
+		r.vapour(f), r.exhaust(f), r.pulsation(f),
 	}
+}
+
+// scale is flow that is wrong by the same share everywhere; and, where the rail
+// does not follow the manifold, by a pressure that is wrong by the same amount.
+func (r *rows) scale(f *facts) candidate {
+	one := r.one()
+	c := candidate{cause: FlowScale, variants: []variant{{columns: [][]float64{one}, unit: []string{"%"}, free: 1}}}
+	if f.follows {
+		return c
+	}
+	if s := r.column(func(p *Point, _ int) float64 { return f.rail / (f.rail + p.Barometer - p.Manifold) }); s != nil {
+		s = scaled(s, math.Sqrt(r.square(one)/r.square(s)))
+		c.variants = append(c.variants, variant{said: "a rail pressure that is wrong by the same amount everywhere", columns: [][]float64{s}, unit: []string{"%"}, free: 1.2})
+	}
+	return c
 }
 
 func (r *rows) offset(f *facts) candidate {
@@ -154,12 +175,15 @@ func (r *rows) unmetered(f *facts) candidate {
 		c.missing = f.noAir
 		return c
 	}
-	c.variants = []variant{{columns: [][]float64{s}, unit: []string{"g/s"}, low: positive, high: anything, free: 1, against: f.byPressure}}
+	c.variants = []variant{{columns: [][]float64{s}, unit: []string{"g/s"}, low: positive, high: anything, free: 1}}
 	return c
 }
 
 func (r *rows) reference(f *facts) candidate {
-	c := candidate{cause: PressureReference}
+	c := candidate{cause: PressureReference, missing: r.railSays(f)}
+	if c.missing != "" {
+		return c
+	}
 	off := r.column(func(p *Point, _ int) float64 { return 100 * hoseOff(f.rail, p.Barometer, p.Manifold) })
 	on := r.column(func(p *Point, _ int) float64 { return 100 * hoseOn(f.rail, p.Barometer, p.Manifold) })
 	if off == nil || on == nil {
@@ -176,23 +200,38 @@ func (r *rows) reference(f *facts) candidate {
 		fixed.fixed, fixed.unit, fixed.free = true, []string{""}, 0
 		c.variants = append(c.variants, fixed)
 		// How large the shape is follows from the rail pressure, if that is known.
-		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.6}, []float64{1.5}
+		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.5}, []float64{1.6}
 		if f.said {
-			v.low, v.high = []float64{0.8}, []float64{1.25}
+			v.low, v.high = []float64{0.6}, []float64{1.35} // a trim that lags shows less of it
 		}
 		c.variants = append(c.variants, v)
 	}
 	return c
 }
 
+// railSays is why a measured rail pressure leaves nothing to examine of causes
+// that work by it; "" where none is measured or the trims do not follow it.
+func (r *rows) railSays(f *facts) string {
+	if r.rail == nil || !f.railLogged || r.deviates() && !r.rail.applied {
+		return ""
+	}
+	return "the rail pressure is logged, and what it explains is taken from the trims"
+}
+
 func (r *rows) supply(f *facts) candidate {
-	c := candidate{cause: SupplyLimit}
+	c := candidate{cause: SupplyLimit, missing: r.railSays(f)}
+	if c.missing != "" && !r.pastDuty() {
+		return c
+	}
+	c.missing = ""
 	fuel := r.fuel()
 	if fuel == nil {
 		c.missing = f.noAir
 		return c
 	}
 	most := quantile(fuel, 0.995)
+	whole := scaled(fuel, 1/most)
+	c.variants = []variant{{said: "growing with the square of fuel flow", columns: [][]float64{scaled(product(whole, whole), 100)}, unit: []string{""}, low: positive, high: anything, free: 1}}
 	for k := range 15 {
 		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
@@ -205,36 +244,16 @@ func (r *rows) supply(f *facts) candidate {
 			variant{said: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2},
 			variant{said: said, columns: [][]float64{scaled(rooted(h), 100)}, unit: []string{"% a √%"}, low: positive, high: anything, free: 2})
 	}
-	if v := r.falling(fuel); v != nil {
-		c.variants = append(c.variants, *v)
-	}
-	if len(c.variants) == 0 {
-		c.missing = "the drive's fuel flow hardly varies"
+	if len(c.variants) == 1 {
+		c.variants, c.missing = nil, "the drive's fuel flow hardly varies"
 	}
 	return c
 }
 
-// falling is the trim that a logged rail pressure asks for, where that pressure
-// falls with fuel flow; nil where it is not logged or holds.
-func (r *rows) falling(fuel []float64) *variant {
-	trim := r.column(func(p *Point, _ int) float64 { return 100 * (1/math.Sqrt(1+p.Rail) - 1) })
-	if trim == nil {
-		return nil
-	}
-	low, high := quantile(fuel, 0.5), quantile(fuel, 0.9)
-	var idle, load mean
-	for i, f := range fuel {
-		switch {
-		case f <= low:
-			idle.add(trim[i])
-		case f >= high:
-			load.add(trim[i])
-		}
-	}
-	if load.value()-idle.value() < 2 {
-		return nil
-	}
-	return &variant{said: "as the logged rail pressure falls", columns: [][]float64{trim}, unit: []string{""}, fixed: true}
+// pastDuty reports whether injectors ran past their own limit, which no rail
+// pressure shows.
+func (r *rows) pastDuty() bool {
+	return slices.ContainsFunc(r.points, func(p *Point) bool { return p.Duty > dutyLimit })
 }
 
 // reaches reports whether at least two operating points lie past a knee.
@@ -272,9 +291,6 @@ func (r *rows) meter(f *facts) candidate {
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 3), unit: []string{"%", "%", "%"}, free: 3},
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 4), unit: []string{"%", "%", "%", "%"}, free: 4},
 		{said: "a bent line in air flow", columns: bent(lg, low, high, 5), unit: []string{"%", "%", "%", "%", "%"}, free: 5},
-	}
-	for i := range c.variants {
-		c.variants[i].against = f.byPressure
 	}
 	return c
 }
@@ -324,3 +340,120 @@ func (r *rows) bankDifference(f *facts) candidate {
 	add("the banks apart in opposite ways", "%", sign, 1, 1)
 	return c
 }
+
+// efficiency is structure in speed and manifold pressure: along one of them,
+// along both at once, or over a grid of places.
+func (r *rows) efficiency(f *facts) candidate {
+	c := candidate{cause: VolumetricEfficiency}
+	if !f.computed {
+		c.missing = "air is not computed from manifold pressure: the calibration has no air.volumetric_efficiency, or an air.meter too"
+		return c
+	}
+	speed, manifold := r.speed(), r.pressure()
+	if manifold == nil {
+		c.missing = f.noPressure
+		return c
+	}
+	add := func(said string, columns [][]float64, free float64) {
+		columns = slices.DeleteFunc(slices.Clone(columns), func(c []float64) bool { return !slices.ContainsFunc(c, func(v float64) bool { return v != 0 }) })
+		c.variants = append(c.variants, variant{said: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
+	}
+	for _, n := range []int{3, 4, 6} {
+		along, up := r.hats(speed, n), r.hats(manifold, n)
+		add("along engine speed", along, float64(n))
+		add("along manifold pressure", up, float64(n))
+		add("along engine speed and manifold pressure", slices.Concat(along, up[1:]), float64(2*n-1))
+		var places [][]float64
+		for _, a := range along {
+			for _, u := range up {
+				places = append(places, product(a, u))
+			}
+		}
+		add("by engine speed and manifold pressure", places, 0.6*float64(n*n))
+	}
+	return c
+}
+
+func (r *rows) speed() []float64 { return r.column(func(p *Point, _ int) float64 { return p.Speed }) }
+func (r *rows) pressure() []float64 {
+	return r.column(func(p *Point, _ int) float64 { return p.Manifold })
+}
+
+// hats are the columns of a line bent at n even knots over nearly all of x.
+func (r *rows) hats(x []float64, n int) [][]float64 {
+	return bent(x, quantile(x, 0.02), max(quantile(x, 0.98), quantile(x, 0.02)+1e-9), n)
+}
+
+// What a log may hide, and what would look like a cause if nobody thought of it:
+// these compete with the causes, and where they fit as well a doubt is named.
+const (
+	hiddenPurge   Cause = "purge that is not logged"
+	hiddenExhaust Cause = "an exhaust leak before the sensor at idle"
+	hiddenPulses  Cause = "pulsation at the meter at open throttle"
+)
+
+// vapour is purge that is not logged: fuel that no injector brings, everywhere
+// or wherever the engine does not idle.
+func (r *rows) vapour(f *facts) candidate {
+	c := candidate{cause: hiddenPurge}
+	fuel, speed := r.fuel(), r.speed()
+	if f.purge || fuel == nil {
+		c.missing = "no"
+		return c
+	}
+	whole, driving := make([]float64, len(fuel)), make([]float64, len(fuel))
+	idle := 1.3 * quantile(speed, 0.03)
+	for i, v := range fuel {
+		whole[i] = -10 / v
+		if speed[i] > idle {
+			driving[i] = whole[i]
+		}
+	}
+	for _, s := range [][]float64{whole, driving} {
+		c.variants = append(c.variants, variant{columns: [][]float64{s}, unit: []string{""}, low: positive, high: anything, free: 1})
+	}
+	return c
+}
+
+// exhaust is air that the sensor finds in little exhaust.
+func (r *rows) exhaust(f *facts) candidate {
+	c := candidate{cause: hiddenExhaust}
+	air := r.air()
+	if air == nil {
+		c.missing = f.noAir
+		return c
+	}
+	low := quantile(air, 0.02)
+	for _, fading := range []func(v float64) float64{
+		func(v float64) float64 { return 1 / (v * v) },
+		func(v float64) float64 { return math.Exp(1 - v) },
+		func(v float64) float64 { return math.Exp((1 - v) / 2) },
+	} {
+		s := make([]float64, len(air))
+		for i, v := range air {
+			s[i] = 100 * fading(v/low)
+		}
+		c.variants = append(c.variants, variant{columns: [][]float64{s}, unit: []string{""}, low: positive, high: anything, free: 1})
+	}
+	return c
+}
+
+// pulsation is air that goes back and forth past a meter at open throttle and
+// low speed, and is counted each time.
+func (r *rows) pulsation(f *facts) candidate {
+	c := candidate{cause: hiddenPulses}
+	s := r.column(func(p *Point, _ int) float64 {
+		open := min(1, max(0, (p.Manifold/p.Barometer-0.8)/0.15))
+		return 100 * open * min(1, max(0, (3500-p.Speed)/1000))
+	})
+	if !f.metered || s == nil {
+		c.missing = "no"
+		return c
+	}
+	c.variants = []variant{{columns: [][]float64{s}, unit: []string{""}, free: 1}}
+	return c
+}
+
+// hidden reports whether a cause is one that a log may hide, which is no answer
+// but a doubt.
+func (c Cause) hidden() bool { return !slices.Contains(Causes, c) }

@@ -34,6 +34,8 @@ type deriver struct {
 	noManifold         bool
 	noBarometer        bool
 	noBattery          bool
+	railLogged         bool
+	purgeLogged        bool
 }
 
 // source is where a quantity comes from.
@@ -70,7 +72,7 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 	at := &lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
 		Charge: r.charge, AirFlow: r.air, Load: r.load}
 	at.Delta = e.rail.Delta(r.manifold, s.baro)
-	s.rail = math.NaN()
+	s.rail, s.railPressure = math.NaN(), r.rail
 	if r.rail == r.rail {
 		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
 	}
@@ -108,10 +110,39 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 	default:
 		s.fuel = s.air / e.stoich / lambda
 	}
+	each := math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000 // injections in a ms
+	s.foreign = d.replay(r, s, at, float64(s.fuel/each*trim))
 	if d.pulseFrom == fromAir {
-		s.p = s.fuel * 1000 / (flow * math.Max(e.injectors, 1) * float64(e.pulses) * cycles)
+		s.p = s.fuel / (flow * each)
 	}
 	return fit
+}
+
+// How far a pulse may be from what the calibration commands at the logged air:
+// 4 %, with 0.03 ms for rounding, as merge/propose has it.
+const (
+	pulseShare = 0.04
+	pulseRound = 0.03
+)
+
+// replay tells whether this calibration would have commanded another pulse for
+// mg of fuel: 1 or 0. NaN where the log or the calibration does not say: where
+// the air itself is computed from a table, that is in question.
+func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float64 {
+	e := d.e
+	if d.pulseFrom != logged || d.airFrom != logged && d.airFrom != fromCharge || e.flow == nil || !e.stoichGiven || e.injectors == 0 || e.efficiency && !e.meter {
+		return math.NaN()
+	}
+	sensed := *at // a controller may trust a sensor at the rail, or the nominal pressure
+	if s.rail == s.rail {
+		sensed.Delta *= 1 + s.rail
+	}
+	for _, p := range []*lookup.Point{at, &sensed} {
+		if off := math.Abs(r.pulse - s.offset - mg/e.flowAt(p)); off <= float64(pulseShare*r.pulse)+pulseRound {
+			return 0
+		}
+	}
+	return 1
 }
 
 // air sets the metered air flow in g/s.
@@ -143,6 +174,7 @@ func meanOf(trim [2]float64) float64 {
 func (d *deriver) plan(has func(string) bool) {
 	e := d.e
 	d.noManifold, d.noBarometer, d.noBattery = !has("manifold_pressure"), !has("barometric_pressure"), !has("battery")
+	d.railLogged, d.purgeLogged = has("rail_pressure"), has("purge")
 	needsBattery := e.offset != nil && contains(e.offset.Quantities(), "battery voltage")
 	if has("pulse_width") && e.offset != nil && (!needsBattery || !d.noBattery) {
 		d.pulseFrom = logged
@@ -174,8 +206,9 @@ func contains(list []string, s string) bool {
 // facts are what the candidates need to know of the calibration and the log.
 func (d *deriver) facts() *facts {
 	e := d.e
-	f := &facts{rail: e.gauge(), said: e.railGiven, follows: e.rail.RelativeTo == "manifold",
-		metered: e.meter || d.airFrom == logged, byPressure: e.efficiency && !e.meter}
+	f := &facts{rail: e.gauge(), nominal: e.rail.Pressure, said: e.railGiven, follows: e.rail.RelativeTo == "manifold",
+		metered: e.meter || !e.efficiency && d.airFrom == logged, computed: e.efficiency && !e.meter}
+	f.railLogged, f.purge = d.railLogged, d.purgeLogged
 	f.relative = d.pulseFrom == fromAir && (e.flow == nil || e.injectors == 0 || d.airFrom == fromPressure)
 	f.noAir = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
 	f.noPulse = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"

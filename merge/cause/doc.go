@@ -38,7 +38,7 @@ const (
 )
 
 // Causes lists every cause, in the order in which ties are resolved.
-var Causes = []Cause{None, FlowScale, InjectorOffset, UnmeteredAir, PressureReference, SupplyLimit, AirMeter, BankDifference}
+var Causes = []Cause{None, FlowScale, InjectorOffset, UnmeteredAir, PressureReference, SupplyLimit, AirMeter, VolumetricEfficiency, BankDifference}
 
 // Mechanical reports whether a cause is a fault to repair, not a table to
 // correct.

@@ -25,6 +25,7 @@ type engine struct {
 	cylinders         float64 // 0 where not known
 	volume            float64 // L; 0 where not known
 	stoich            float64
+	stoichGiven       bool
 	meter, efficiency bool
 	boost             bool // the calibration has breakpoints in boost
 	said              []string
@@ -35,6 +36,7 @@ const (
 	usualRail      = 300.0 // kPa over the manifold; common practice, no source
 	usualBarometer = 101.325
 	usualStoich    = 14.7
+	mostRail       = 1000.0 // kPa: above it is direct injection
 )
 
 func newEngine(c *tables.Calibration) (*engine, error) {
@@ -79,7 +81,7 @@ func (e *engine) facts(f *tables.Engine) error {
 		e.injectors = e.cylinders
 	}
 	if f.StoichAFR > 0 {
-		e.stoich = f.StoichAFR
+		e.stoich, e.stoichGiven = f.StoichAFR, true
 	}
 	if f.Displacement != nil {
 		v, err := unit.Convert(f.Displacement.Value, f.Displacement.Unit, "L")
@@ -97,8 +99,8 @@ func (e *engine) facts(f *tables.Engine) error {
 		return fmt.Errorf("engine %w", err)
 	}
 	e.railGiven = true
-	if e.rail.Pressure > 1000 {
-		return fmt.Errorf("engine rail_pressure is %.4g kPa: above 1,000 kPa, direct injection, is not this tool's trade", e.rail.Pressure)
+	if e.rail.Pressure > mostRail {
+		return fmt.Errorf("engine rail_pressure is %.0f kPa, expected at most %.0f kPa: only port injection is supported", e.rail.Pressure, mostRail)
 	}
 	return nil
 }

@@ -32,7 +32,7 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 	if len(opt.Filters.Use) == 0 {
 		opt.Filters.Steady = true
 	}
-	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost}, open: newGatherer()}
+	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), coolant: true}
 	for i := range x.levels {
 		x.levels[i] = newGatherer()
 	}
@@ -55,17 +55,19 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 // explainer holds the samples of a drive at three levels of strictness: settled,
 // steady, and merely closed loop, for a drive that never settles.
 type explainer struct {
-	e      *engine
-	opt    Options
-	res    *Result
-	levels [3]*gatherer
-	clock  float64
-	facts  *facts
-	purge  bool
-	open   *gatherer // open-loop samples by a wideband sensor
-	bias   mean      // of that sensor where the loop is closed, share
-	many   bool      // logs
-	logs   []cells.LogID
+	e       *engine
+	opt     Options
+	res     *Result
+	levels  [3]*gatherer
+	clock   float64
+	facts   *facts
+	purge   bool
+	coolant bool                        // every log has it
+	idle    struct{ all, held float64 } // s of closed loop at idle speed, and of it settled
+	open    *gatherer                   // open-loop samples by a wideband sensor
+	bias    mean                        // of that sensor where the loop is closed, share
+	many    bool                        // logs
+	logs    []cells.LogID
 }
 
 // Names of the levels, for a person.
@@ -82,7 +84,7 @@ const (
 // explain judges what was read.
 func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	res := x.res
-	points := x.choose()
+	points := x.warm(x.choose())
 	if len(points) == 0 {
 		return nil, x.nothing(logs)
 	}
@@ -97,8 +99,14 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	res.Points = points
 	x.e.estimateManifold(x, points)
 	r := newRows(points, banks)
-	x.e.pressure(x, points)
+	if r.rail != nil {
+		r.rail.logged = x.facts.railLogged
+	}
+	x.facts.restless = x.idle.all >= enoughIdle && x.idle.held < heldIdle*x.idle.all
 	r.rank(res, x.facts)
+	if r.deviates() && !r.rail.applied {
+		x.caution("the measured rail pressure is %+.0f %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", 100*r.rail.mean)
+	}
 	for _, s := range x.e.said {
 		x.caution("%s", s)
 	}
@@ -107,6 +115,13 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	x.beside(res)
 	return res, nil
 }
+
+// Idle never held still where less than this share of its time is settled, of
+// this much of it, s: stops in traffic leave about half settled.
+const (
+	enoughIdle = 20.0
+	heldIdle   = 0.2
+)
 
 // beside names what else may stand behind the trims, and how far the drive went.
 func (x *explainer) beside(res *Result) {

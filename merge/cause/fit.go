@@ -2,6 +2,7 @@ package cause
 
 import (
 	"math"
+	"slices"
 
 	"calsplice/interp/lsq"
 )
@@ -14,7 +15,6 @@ type fitted struct {
 	predicted []float64 // of each row, %
 	unseen    []float64 // residual of each row by a fit that has not seen its fold
 	share     float64   // of the trim that the fit explains unseen, penalised
-	raw       float64   // the same without the penalty
 	effect    float64   // largest trim that it stands for, %, over rows that count
 }
 
@@ -22,48 +22,62 @@ type fitted struct {
 // leaves its bounds.
 func (r *rows) fit(v *variant) *fitted {
 	f := &fitted{variant: v}
+	n := len(v.columns)
+	base := make([]float64, len(r.y)) // what holds as it is
 	if v.fixed {
-		f.coef, f.se = []float64{1}, []float64{0}
-		f.predicted = v.columns[0]
-		f.unseen = make([]float64, len(r.y))
-		for i, y := range r.y {
-			f.unseen[i] = r.beyond(i, y-f.predicted[i], f.predicted[i])
-		}
-	} else if !r.solve(f) {
+		n--
+		base = v.columns[n]
+	}
+	if !r.solve(f, v.columns[:n], base) {
 		return nil
 	}
-	r.judge(f)
+	if v.fixed {
+		f.coef, f.se = append(f.coef, 1), append(f.se, 0)
+	}
+	if r.total > 0 { // else no trim but 0: there is nothing to explain
+		f.share = r.price(1-r.square(f.unseen)/r.total, v)
+	}
+	f.effect = r.largest(f.predicted)
 	return f
 }
 
-// solve fits with rows at a limit as bounds: where the model is past the bound,
-// the row is met.
-func (r *rows) solve(f *fitted) bool {
+// solve fits columns to what the base leaves, with rows at a limit as bounds:
+// where the model is past the bound, the row is met.
+func (r *rows) solve(f *fitted, columns [][]float64, base []float64) bool {
 	v := f.variant
-	p := &lsq.Problem{Columns: len(v.columns), Y: append([]float64(nil), r.y...), Weight: r.w, Cluster: r.fold}
-	p.X = make([]float64, 0, len(r.y)*p.Columns)
-	for i := range r.y {
-		for _, c := range v.columns {
+	p := &lsq.Problem{Columns: len(columns), Y: make([]float64, len(r.y)), Weight: r.w, Cluster: r.fold}
+	for i, y := range r.y {
+		p.Y[i] = y - base[i]
+		for _, c := range columns {
 			p.X = append(p.X, c[i])
 		}
 	}
-	for range 12 {
-		fit, err := p.Solve(lsq.Options{})
-		if err != nil {
-			return false
+	if v.ridge > 0 {
+		for j, c := range columns {
+			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(v.ridge*r.square(c)) + 1e-9})
 		}
-		f.coef, f.se = fit.Coef, fit.SE
+	}
+	for range 12 {
+		residual, leftOut := p.Y, p.Y // of no column at all
+		if len(columns) > 0 {
+			fit, err := p.Solve(lsq.Options{})
+			if err != nil {
+				return false
+			}
+			f.coef, f.se, residual, leftOut = fit.Coef, fit.SE, fit.Residual, fit.LeftOut
+		}
 		f.predicted, f.unseen = make([]float64, len(r.y)), make([]float64, len(r.y))
 		moved := 0.0
 		for i, y := range r.y {
-			f.predicted[i] = p.Y[i] - fit.Residual[i]
-			f.unseen[i] = r.beyond(i, y-(p.Y[i]-fit.LeftOut[i]), p.Y[i]-fit.LeftOut[i])
+			f.predicted[i] = base[i] + p.Y[i] - residual[i]
+			blind := base[i] + p.Y[i] - leftOut[i]
+			f.unseen[i] = r.beyond(i, y-blind, blind)
 			met := y
 			if r.bound[i] != 0 && r.bound[i]*(f.predicted[i]-y) > 0 {
 				met = f.predicted[i]
 			}
-			moved = max(moved, math.Abs(met-p.Y[i]))
-			p.Y[i] = met
+			moved = max(moved, math.Abs(met-base[i]-p.Y[i]))
+			p.Y[i] = met - base[i]
 		}
 		if moved < 0.02 {
 			break
@@ -75,6 +89,15 @@ func (r *rows) solve(f *fitted) bool {
 		}
 	}
 	return true
+}
+
+// square is Σ weight · value² of a column.
+func (r *rows) square(column []float64) float64 {
+	sum := 0.0
+	for i, v := range column {
+		sum += float64(r.w[i] * v * v)
+	}
+	return sum
 }
 
 // beyond is the residual of a row, 0 where the trim stands at a limit and the
@@ -95,30 +118,15 @@ const (
 	costOfAgainst = 0.02
 )
 
-func (r *rows) judge(f *fitted) {
-	left := 0.0
-	for i, u := range f.unseen {
-		left += float64(r.w[i] * u * u)
-	}
-	if r.total == 0 {
-		return // no trim but 0: nothing to explain
-	}
-	f.raw = 1 - left/r.total
+// price is the share of the trim that a variant explains, less what its
+// richness costs.
+func (r *rows) price(raw float64, v *variant) float64 {
 	n := float64(max(r.cells, 4))
-	f.share = 1 - float64((1-f.raw)*math.Pow(n, f.variant.free/n)) - float64(costOfEach*max(0, f.variant.free-1))
-	if f.variant.against {
-		f.share -= costOfAgainst
+	share := 1 - float64((1-raw)*math.Pow(n, v.free/n)) - float64(costOfEach*max(0, v.free-1))
+	if v.against {
+		share -= costOfAgainst
 	}
-	f.effect = r.largest(f.predicted)
-}
-
-// plain is what is left unexplained by a fit, as a share of the trim, with what
-// no fit of trims can be better than and the price of its richness: the measure
-// by which two causes together are told from other two.
-func (r *rows) plain(f *fitted) float64 {
-	const floor = 0.4 // %, rms
-	n := float64(max(r.cells, 4))
-	return (1 - f.raw + floor*floor*r.whole()/r.total) * math.Pow(n, f.variant.free/n)
+	return share
 }
 
 // whole is the weight of all rows.
@@ -154,32 +162,22 @@ func (r *rows) largest(predicted []float64) float64 {
 	return low
 }
 
-// best fits all variants of a candidate and keeps the one that explains most.
-func (r *rows) best(c *candidate) *fitted {
-	var best *fitted
-	for i := range c.variants {
-		if f := r.fit(&c.variants[i]); f != nil && (best == nil || f.share > best.share) {
-			best = f
-		}
+// together is the variant of two shapes at once; one that holds as it is comes
+// last.
+func together(a, b *variant) *variant {
+	if a.fixed {
+		a, b = b, a
 	}
-	return best
-}
-
-// both fits two causes together, each by its best shape.
-func (r *rows) both(a, b *fitted) *fitted {
-	v := &variant{columns: append(append([][]float64(nil), a.variant.columns...), b.variant.columns...),
-		free: max(1, a.variant.free) + max(1, b.variant.free), against: a.variant.against || b.variant.against}
-	for _, part := range []*variant{a.variant, b.variant} {
+	v := &variant{columns: slices.Concat(a.columns, b.columns), at: slices.Concat(a.at, b.at), unit: slices.Concat(a.unit, b.unit),
+		free: max(1, a.free) + max(1, b.free), against: a.against || b.against, ridge: max(a.ridge, b.ridge), fixed: b.fixed}
+	for _, part := range []*variant{a, b} {
 		for j := range part.columns {
 			low, high := math.Inf(-1), math.Inf(1)
-			switch {
-			case part.fixed:
-				low, high = 0.6, 1.5
-			case part.low != nil:
+			if part.low != nil {
 				low, high = part.low[j], part.high[j]
 			}
-			v.low, v.high, v.unit = append(v.low, low), append(v.high, high), append(v.unit, part.unit[j])
+			v.low, v.high = append(v.low, low), append(v.high, high)
 		}
 	}
-	return r.fit(v)
+	return v
 }

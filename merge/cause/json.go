@@ -30,6 +30,10 @@ type jsonPair struct {
 	Share  number   `json:"share"`
 	Gain   number   `json:"gain"`
 }
+type jsonDoubt struct {
+	What   string `json:"what"`
+	Settle string `json:"settle"`
+}
 type jsonUnexamined struct {
 	Cause Cause  `json:"cause"`
 	Why   string `json:"why"`
@@ -65,6 +69,8 @@ type jsonAlong struct {
 type jsonResult struct {
 	Verdict     string           `json:"verdict"`
 	Certain     bool             `json:"certain"`
+	ChangedAt   number           `json:"changed_at"`
+	Doubts      []jsonDoubt      `json:"doubts"`
 	Mechanical  bool             `json:"mechanical"`
 	LeanInBoost bool             `json:"lean_in_boost"`
 	Causes      []jsonFound      `json:"causes"`
@@ -83,7 +89,7 @@ type jsonResult struct {
 // could tell (`certain`); two causes together; what was not examined; and the
 // numbers behind it.
 func (r *Result) MarshalJSON() ([]byte, error) {
-	out := jsonResult{Verdict: r.Verdict, Certain: r.Certain, Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
+	out := jsonResult{Verdict: r.Verdict, Certain: r.Certain, ChangedAt: number(r.ChangedAt), Doubts: []jsonDoubt{}, Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
 		Within5: number(r.Share5), AtLimit: number(r.AtLimit), Unexamined: []jsonUnexamined{}, Cautions: r.Cautions}
 	for _, f := range r.Found {
 		j := jsonFound{f.Cause, number(f.Share), number(f.Margin), f.Cause.Mechanical(), number(f.Effect), f.Shape, number(f.OwnLimit), nil, f.Alike, f.Evidence, f.Test}
@@ -94,6 +100,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	if p := r.Together; p != nil {
 		out.Together = &jsonPair{p.Causes, number(p.Share), number(p.Gain)}
+	}
+	for _, d := range r.Doubts {
+		out.Doubts = append(out.Doubts, jsonDoubt(d))
 	}
 	for _, u := range r.Unexamined {
 		out.Unexamined = append(out.Unexamined, jsonUnexamined(u))

@@ -29,6 +29,9 @@ type Point struct {
 	Trim    [2]float64 // %, of each bank; the second is NaN where there is one trim
 	AtLimit [2]float64 // share of samples in which that bank's trim stands at its limit
 
+	railPressure float64 // kPa, as measured
+	foreign      float64 // share of samples whose pulse this calibration would not have commanded
+
 	Open bool // open loop: the trim is what a wideband sensor says was missing
 
 	mixture    float64 // mean of the wideband's mixture error, %
@@ -45,6 +48,8 @@ type sample struct {
 	speed, manifold, baro float64
 	air, fuel, pulse, p   float64
 	duty, battery, rail   float64
+	railPressure          float64    // kPa
+	foreign               float64    // 1 where the calibration would have commanded another pulse, else 0; NaN where it cannot be told
 	offset                float64    // ms
 	mixture               float64    // %, by a wideband sensor
 	trim                  [2]float64 // %
@@ -54,7 +59,7 @@ type sample struct {
 // gatherer turns samples, in the order of the drive, into points.
 type gatherer struct {
 	points []*Point
-	sums   []*[14]mean
+	sums   []*[16]mean
 	open   map[key]int // of the current slice of time
 	slice  key         // log, visit's stretch and slice of time
 	cells  map[cellKey]int
@@ -132,12 +137,12 @@ func (g *gatherer) add(s *sample) {
 		i = len(g.points)
 		g.open[k] = i
 		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
-		g.sums = append(g.sums, new([14]mean))
+		g.sums = append(g.sums, new([16]mean))
 	}
 	p, m := g.points[i], g.sums[i]
 	p.Samples++
 	p.Seconds += s.seconds
-	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture} {
+	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		m[j].add(v)
 	}
 	for b := range s.trim {
@@ -155,7 +160,7 @@ func (g *gatherer) finish() []*Point {
 		// Rows that share one reading of the clock took some time all the same.
 		p.Seconds = max(p.Seconds, 0.02*float64(p.Samples))
 		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow, &p.Pulse,
-			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture} {
+			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture, &p.railPressure, &p.foreign} {
 			*v = m[j].value()
 		}
 		for b := range p.Trim {

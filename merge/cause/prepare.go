@@ -32,6 +32,31 @@ func (x *explainer) choose() []*Point {
 	return sets[last]
 }
 
+// What a cold engine is given more fuel for, where no coolant temperature says
+// when it is warm: minutes, and at most half of a log (common practice, no
+// source).
+const warmUp = 300.0 // s
+
+// warm leaves out the beginning of each log that may be of a cold engine.
+func (x *explainer) warm(points []*Point) []*Point {
+	if x.coolant || len(points) == 0 {
+		return points
+	}
+	type span struct{ first, last float64 }
+	of := map[int]*span{}
+	for _, p := range points {
+		if of[p.Log] == nil {
+			of[p.Log] = &span{p.clock, p.clock}
+		}
+		of[p.Log].last = p.clock
+	}
+	x.caution("no coolant temperature is logged: the first minutes of each log are left out, for a cold engine is given more fuel")
+	return slices.DeleteFunc(points, func(p *Point) bool {
+		s := of[p.Log]
+		return p.clock-s.first < min(warmUp, (s.last-s.first)/2)
+	})
+}
+
 // fitted keeps the banks whose trims are alive and the points that have them.
 func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, error) {
 	var live [2]bool
@@ -122,23 +147,4 @@ func (e *engine) estimateManifold(x *explainer, points []*Point) {
 	}
 	x.facts.estimated = true
 	x.caution("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
-}
-
-// pressure names a logged rail pressure that is not the nominal one.
-func (e *engine) pressure(x *explainer, points []*Point) {
-	var m mean
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, p := range points {
-		m.add(p.Rail)
-		if p.Rail == p.Rail {
-			low, high = min(low, p.Rail), max(high, p.Rail)
-		}
-	}
-	if m.n == 0 {
-		return
-	}
-	if v := m.value(); math.Abs(v) > 0.05 || high-low > 0.1 {
-		x.caution("the logged rail pressure drives the injectors %+.0f %% from the nominal pressure (%+.0f to %+.0f %%): mend that first",
-			100*v, 100*low, 100*high)
-	}
 }

@@ -21,8 +21,10 @@ type Finding struct {
 	// Predicted is the trim of each point and bank, %, as the fit has it; nil for none.
 	Predicted [][2]float64
 
+	model    *model
 	fit      *fitted
 	with     *fitted // the fit of two causes of which this is one; nil alone
+	measured bool    // by a gauge or a logged pressure
 	lostHose bool    // pressure-reference by a rail that does not follow the manifold
 }
 
@@ -56,17 +58,18 @@ const (
 	normalTrim = 4.0 // % and above: trims that no cause explains are not put down to nothing
 )
 
-// rank fits every candidate and orders them. It fills Found, Unexamined,
-// Together, Certain and Banks of a result.
+// rank lets the causes compete and orders them. It fills Found, Unexamined,
+// Together, Certain, Doubts and Banks of a result.
 func (r *rows) rank(res *Result, f *facts) {
-	candidates := r.candidates(f)
-	for i := range candidates {
-		c := &candidates[i]
-		if c.missing != "" {
-			res.Unexamined = append(res.Unexamined, Unexamined{c.cause, c.missing})
-			continue
+	c := newContest(r, f)
+	for i := range c.list {
+		switch k := &c.list[i]; {
+		case k.cause.hidden():
+		case k.missing != "":
+			res.Unexamined = append(res.Unexamined, Unexamined{k.cause, k.missing})
+		default:
+			res.Found = append(res.Found, r.finding(k.cause, c.singles[i]))
 		}
-		res.Found = append(res.Found, r.finding(c))
 	}
 	discount(res.Found)
 	res.Found = append(res.Found, Finding{Cause: None, Share: r.noneShare(res.Found)})
@@ -76,31 +79,33 @@ func (r *rows) rank(res *Result, f *facts) {
 		}
 	}
 	order(res.Found)
-	r.together(res)
+	c.together(res)
 	r.compareBanks(res)
-	res.Certain = r.certain(res, f)
+	for i := range res.Found {
+		res.Found[i].OwnLimit = r.ownLimit(&res.Found[i])
+	}
+	c.judge(res)
+	if r.railNamed() {
+		res.nameRail(r.railFinding(f))
+	}
 }
 
-// nameTwo puts two causes that are wanted together first, each with the share of
-// both, before a single richer shape that only stands in for them.
-func (res *Result) nameTwo(pair *fitted) {
-	p := res.Together
-	for i := range res.Found {
-		f := &res.Found[i]
-		if f.Cause != p.Causes[0] && f.Cause != p.Causes[1] {
-			continue
-		}
-		at := 0
-		if f.Cause == p.Causes[1] {
-			at = len(pair.coef) - len(f.fit.coef)
-		}
-		f.Share, f.with, f.Predicted = max(p.Share, res.Found[0].Share), pair, p.Predicted
-		f.Coefficients = f.Coefficients[:0:0]
-		for j := range f.fit.coef {
-			f.Coefficients = append(f.Coefficients, coefficient(pair, at+j))
-		}
+// nameRail puts a measured rail pressure first: alone where the rest is small
+// beside it or needs no cause, and with the cause of the rest where it does.
+func (res *Result) nameRail(found Finding) {
+	const beside = 0.3 // of the pressure's effect: less is what a mean of it leaves
+	rest := res.Leading()
+	if rest.Cause == None || rest.Effect < max(effectFull, beside*found.Effect) {
+		res.Certain, res.Doubts, res.Together = found.Share >= 0.5, nil, nil
+	} else {
+		res.Together = &Pair{[2]Cause{found.Cause, rest.Cause}, rest.Share, rest.Share - found.Share, rest.Predicted}
+		res.Certain = res.Certain && rest.with == nil
 	}
-	order(res.Found)
+	found.Share = max(found.Share, rest.Share)
+	res.Found = slices.DeleteFunc(res.Found, func(f Finding) bool { return f.Cause == found.Cause })
+	res.Found = slices.Insert(res.Found, 0, found)
+	res.Unexamined = slices.DeleteFunc(res.Unexamined, func(u Unexamined) bool { return u.Cause == found.Cause })
+	setMargins(res.Found)
 }
 
 // noneShare is how much of the trim needs no cause: what noise accounts for;
@@ -136,7 +141,7 @@ func (r *rows) significance(found []Finding) float64 {
 	best := 0.0
 	for _, f := range found {
 		if f.fit != nil && f.Effect >= effectFull && f.Share > 0.02 {
-			best = max(best, r.contrast(f.fit, nothing))
+			best = max(best, r.over(f.fit, nothing))
 		}
 	}
 	return best
@@ -171,15 +176,18 @@ func discount(found []Finding) {
 	}
 }
 
-func (r *rows) finding(c *candidate) Finding {
-	found := Finding{Cause: c.cause}
-	fit := r.best(c)
+func (r *rows) finding(cause Cause, m *model) Finding {
+	found := Finding{Cause: cause}
+	if m == nil {
+		return found
+	}
+	fit := r.fit(m.parts[0])
 	if fit == nil {
 		return found
 	}
-	found.fit, found.Effect, found.Shape = fit, fit.effect, fit.variant.said
+	found.model, found.fit, found.Effect, found.Shape = m, fit, fit.effect, fit.variant.said
 	share := fit.share
-	if c.cause == AirMeter && fit.effect > 0 {
+	if cause.bent() && fit.effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.
 		share *= min(1, r.swing(fit.predicted)/(0.5*fit.effect))
 	}
@@ -202,12 +210,17 @@ func (r *rows) swing(predicted []float64) float64 {
 	return quantile(predicted, 0.95) - quantile(predicted, 0.05)
 }
 
+// perPoint is a prediction by point and bank, with what a measured rail pressure
+// explains.
 func (r *rows) perPoint(predicted []float64) [][2]float64 {
 	p := make([][2]float64, len(r.points))
 	for i := range p {
 		p[i] = [2]float64{math.NaN(), math.NaN()}
 	}
 	for i, v := range predicted {
+		if r.rail != nil && r.rail.applied {
+			v = ((1+v/100)*(1+r.rail.trim[i]/100) - 1) * 100
+		}
 		p[r.point[i]][r.bank[i]] = v
 	}
 	return p
@@ -226,6 +239,11 @@ func order(found []Finding) {
 		}
 		return slices.Index(Causes, a.Cause) - slices.Index(Causes, b.Cause)
 	})
+	setMargins(found)
+}
+
+// setMargins sets each share's margin over that of the best other cause.
+func setMargins(found []Finding) {
 	for i := range found {
 		for j := range found {
 			// The partner of a pair is no rival.
@@ -235,133 +253,6 @@ func order(found []Finding) {
 			}
 		}
 	}
-}
-
-// together looks for two causes that explain clearly more than the best alone:
-// a share of the trim more and half of what was left, or surely so and three
-// quarters of it. Each of the two must stand for a trim worth a repair.
-func (r *rows) together(res *Result) {
-	var single *fitted
-	for _, f := range res.Found {
-		if f.fit != nil && (single == nil || f.fit.raw > single.raw) {
-			single = f.fit
-		}
-	}
-	var both *fitted
-	for i, a := range res.Found {
-		for _, b := range res.Found[i+1:] {
-			if a.fit == nil || b.fit == nil {
-				continue
-			}
-			pair := r.both(a.fit, b.fit)
-			if pair == nil || !r.clearer(pair, single, a.Cause == AirMeter || b.Cause == AirMeter) ||
-				!r.bothCount(pair, len(a.fit.coef)) || both != nil && r.plain(pair) >= r.plain(both) {
-				continue
-			}
-			both = pair
-			res.Together = &Pair{[2]Cause{a.Cause, b.Cause}, pair.share, pair.share - single.share, r.perPoint(pair.predicted)}
-		}
-	}
-	if both != nil {
-		res.nameTwo(both)
-	}
-}
-
-// clearer reports whether a pair explains clearly more than a single cause.
-func (r *rows) clearer(pair, single *fitted, meter bool) bool {
-	const enough, rms = 0.03, 0.5 // of the trim; %
-	gain, left := pair.raw-single.raw, (1-pair.raw)/(1-single.raw)
-	switch {
-	case pair.share < 0.5 || !(gain > 0):
-		return false
-	case meter: // a bent line with another cause may only be a line bent otherwise
-		return gain >= 2*enough && left <= 0.5
-	case gain >= enough && left <= 0.5:
-		return true
-	}
-	return left <= 0.25 && math.Sqrt(gain*r.total/r.whole()) >= rms && r.contrast(pair, single) > 1.5
-}
-
-// bothCount reports whether each half of a pair stands for a trim worth a
-// repair; the first half has n columns.
-func (r *rows) bothCount(pair *fitted, n int) bool {
-	for _, half := range [][2]int{{0, n}, {n, len(pair.coef)}} {
-		part := make([]float64, len(r.y))
-		for j := half[0]; j < half[1]; j++ {
-			for i, v := range pair.variant.columns[j] {
-				part[i] += float64(pair.coef[j] * v)
-			}
-		}
-		if r.largest(part) < effectFull {
-			return false
-		}
-	}
-	return true
-}
-
-// certain reports whether the leading cause may be named: it explains most of
-// the trim, and the next one explains clearly less, also from one part of the
-// drive to the other.
-func (r *rows) certain(res *Result, facts *facts) bool {
-	lead, next := &res.Found[0], &res.Found[min(1, len(res.Found)-1)]
-	if lead.Cause == None {
-		return lead.Share >= 0.5 && r.significance(res.Found) < perhaps && !r.heavy(8, 2)
-	}
-	if lead.Share < 0.5 || lead.fit == nil {
-		return false
-	}
-	if lead.with != nil {
-		if len(res.Found) > 2 {
-			next = &res.Found[2]
-		}
-		return next.fit == nil || r.contrast(lead.with, next.fit) > 1
-	}
-	if next.fit == nil {
-		return lead.Margin > 0.05
-	}
-	for _, f := range res.Found[1:] {
-		// A shape that is blurred by an estimate may be the true one.
-		if facts.estimated && f.Cause == PressureReference && f.Share > lead.Share-0.2 {
-			return false
-		}
-	}
-	z := r.contrast(lead.fit, next.fit)
-	switch richer := next.fit.variant.free - lead.fit.variant.free; {
-	case richer >= 2 && lead.Margin >= 0.03 && z > -1.5:
-		return true // a bent line that happens to have the leader's shape
-	case lead.Margin >= 0.02 && z > 1:
-		return true
-	}
-	return lead.Margin >= 0.004 && z > 2.5
-}
-
-// contrast is how many standard errors the second fit's unseen error lies over
-// the first's, from the folds of the drive.
-func (r *rows) contrast(a, b *fitted) float64 {
-	sums := map[int]float64{}
-	for i := range r.y {
-		sums[r.fold[i]] += float64(r.w[i] * (float64(b.unseen[i]*b.unseen[i]) - float64(a.unseen[i]*a.unseen[i])))
-	}
-	var m mean
-	for k := range folds {
-		if v, ok := sums[k]; ok {
-			m.add(v)
-		}
-	}
-	if m.n < 2 {
-		return 0
-	}
-	variance := 0.0
-	for k := range folds {
-		if v, ok := sums[k]; ok {
-			variance += float64((v - m.value()) * (v - m.value()))
-		}
-	}
-	se := math.Sqrt(variance / float64(m.n-1) / float64(m.n))
-	if se == 0 {
-		return math.Inf(1)
-	}
-	return m.value() / se
 }
 
 // compareBanks measures how the banks differ, whatever leads.
@@ -394,4 +285,17 @@ func (r *rows) compareBanks(res *Result) {
 		b.SE = math.Sqrt(variance / float64(m.n-1) / float64(m.n))
 	}
 	res.Banks = b
+}
+
+// over is how many standard errors more of the trim the second fit leaves
+// unexplained than the first, from the folds of the drive.
+func (r *rows) over(a, b *fitted) float64 {
+	left := func(f *fitted) *model {
+		m := &model{left: make([]float64, folds)}
+		for i, u := range f.unseen {
+			m.left[r.fold[i]] += float64(r.w[i] * u * u)
+		}
+		return m
+	}
+	return contrast(left(a), left(b))
 }

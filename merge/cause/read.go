@@ -54,6 +54,7 @@ type reader struct {
 	status  bool              // the log tells whether the loop is closed
 	print   cells.Fingerprint // by column asked
 	still   [2]float64        // s for which each bank's short trim has stood at 0
+	rail    mean              // kPa, as logged
 }
 
 func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
@@ -93,6 +94,10 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	if err != nil {
 		return err
 	}
+	if v := r.rail.value(); v > mostRail {
+		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %.0f kPa: only port injection is supported, and this log is not of the calibration's engine", v, mostRail)}
+	}
+	x.coolant = x.coolant && log.Has("coolant")
 	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
 	x.source(l.Name, r, sel)
 	x.join(r.d)
@@ -108,6 +113,8 @@ func (x *explainer) join(d *deriver) {
 	}
 	x.facts.metered = x.facts.metered && f.metered
 	x.facts.relative = x.facts.relative || f.relative
+	x.facts.railLogged = x.facts.railLogged && f.railLogged
+	x.facts.purge = x.facts.purge && f.purge
 }
 
 func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
@@ -205,7 +212,17 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		charge: get(cCharge), load: get(cLoad), pulse: get(cPulse), battery: get(cBattery),
 		rail: get(cRail), commanded: get(cCommanded), trim: [2]float64{get(cTrim1), get(cTrim2)},
 		held: [2]float64{get(cShort1), get(cShort2)}}
+	r.rail.add(raw.rail)
+	if raw.rail != raw.rail && r.x.opt.RailPressure > 0 {
+		raw.rail = r.x.opt.RailPressure
+	}
 	mode := r.mode(&raw, get(cStatus), dt)
+	if mode == fit && raw.speed > stalled && raw.speed < fastIdle {
+		r.x.idle.all += min(dt, 2)
+		if at == 0 {
+			r.x.idle.held += min(dt, 2)
+		}
+	}
 	if mode != fit && (mode != openLoop || !r.wide) {
 		r.unfit[mode]++
 		return nil
@@ -251,6 +268,12 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	}
 	return nil
 }
+
+// An engine idles between these speeds, r/min (common practice, no source).
+const (
+	stalled  = 400.0
+	fastIdle = 1200.0
+)
 
 // mode tells closed loop from open loop and enrichment where the filters leave
 // that to the reader.

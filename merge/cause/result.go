@@ -7,7 +7,11 @@ type Result struct {
 	Together   *Pair // nil where one cause does, or none is wanted
 	// Certain is false where the drive cannot tell: the leading cause is then a
 	// suspicion, and its test the next thing to do.
-	Certain  bool
+	Certain   bool
+	Doubts    []Doubt // why not, the gravest first
+	ChangedAt float64 // s of the log's own clock from which the same places differ; NaN where they do not
+	Foreign   float64 // share of the settled time in which the calibration would have commanded other pulses
+
 	Verdict  string   // one sentence
 	Settle   string   // the drive, gauge reading or test that would settle what is open, or confirm what is not
 	Cautions []string // what was assumed, left out or found beside
@@ -69,7 +73,7 @@ func (r *Result) LeanInBoost() bool {
 	if !r.Boost {
 		return false
 	}
-	lost := func(f *Finding) bool { return f.Cause == PressureReference && f.fit != nil && f.lostHose }
+	lost := func(f *Finding) bool { return f.Cause == PressureReference && f.lostHose }
 	if lost(r.Leading()) {
 		return true
 	}

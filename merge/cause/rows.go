@@ -20,6 +20,7 @@ type rows struct {
 	cells  int
 	noise  float64 // Σ weight · variance of the rows about their operating points
 	total  float64 // Σ weight · y²
+	rail   *rail   // nil where no pressure is measured
 }
 
 // atLimit is the share of a point's samples at a limit from which its trim is a
@@ -61,6 +62,7 @@ func newRows(points []*Point, banks int) *rows {
 			r.bound = append(r.bound, bound)
 		}
 	}
+	r.applyRail()
 	r.steady()
 	r.measure()
 	return r

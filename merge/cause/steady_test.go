@@ -126,6 +126,12 @@ func (d *steadyDrive) shape() func(s *sample, bank int) float64 {
 			u := math.Log(s.air / middle)
 			return sign * d.size * math.Exp(-u*u)
 		}
+	case VolumetricEfficiency:
+		speed, pressure := 1600+1400*d.random.Float64(), 40+25*d.random.Float64()
+		return func(s *sample, _ int) float64 {
+			u, v := (s.speed-speed)/700, (s.manifold-pressure)/25
+			return sign * d.size * math.Exp(-u*u-v*v)
+		}
 	case BankDifference:
 		weak := d.random.IntN(2)
 		return func(s *sample, b int) float64 {
@@ -147,11 +153,12 @@ func steadyFor(fault Cause, random *rand.Rand) *steadyDrive {
 	if fault == BankDifference {
 		d.banks = 2
 	}
+	d.metered = fault != VolumetricEfficiency
 	return d
 }
 
 func (d *steadyDrive) result() *Result {
 	res := &Result{}
-	newRows(d.points(), d.banks).rank(res, &facts{rail: d.rail, metered: true})
+	newRows(d.points(), d.banks).rank(res, &facts{rail: d.rail, metered: d.metered, computed: !d.metered})
 	return res
 }

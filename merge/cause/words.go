@@ -17,42 +17,50 @@ var alike = map[Cause][]string{
 		"an air meter with a zero error", "a crankcase ventilation valve or brake booster that leaks"},
 	PressureReference: {"a regulator that sticks", "a rail pressure in the calibration that is not the engine's own",
 		"volumetric efficiency wrong along manifold pressure"},
-	SupplyLimit: {"a tired pump or its wiring", "a blocked filter or strainer", "injectors at the end of their duty", "an air meter that reads low at high flow"},
-	AirMeter:    {"a dirty or aged meter", "air ducts or a filter that disturb the flow before the meter", "volumetric efficiency wrong along air flow"},
+	SupplyLimit:          {"a tired pump or its wiring", "a blocked filter or strainer", "injectors at the end of their duty", "an air meter that reads low at high flow"},
+	AirMeter:             {"a dirty or aged meter", "air ducts or a filter that disturb the flow before the meter", "volumetric efficiency wrong along air flow"},
+	VolumetricEfficiency: {"the charge temperature model", "a manifold pressure sensor that reads wrong along its range", "cam timing", "exhaust back pressure"},
 	BankDifference: {"an exhaust leak before one bank's sensor", "a misfire on one bank", "a biased sensor on one bank",
 		"a leak at one bank's manifold", "one bank's injectors worn or of another batch"},
 }
 
 // alone is the test that confirms a cause, whatever else is in question.
 var alone = map[Cause]string{
-	None:              "none needed; drive where the loop is open with a wideband sensor before trusting full load",
-	FlowScale:         "pressure gauge at the rail at idle and under load, then a fuel volume test: pressure and volume right leave the injectors, the fuel or the sensor",
-	InjectorOffset:    "no-load idle against no-load 2,500 r/min: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
-	UnmeteredAir:      "smoke test of the intake, and no-load idle against no-load 2,500 r/min: a leak shrinks",
-	PressureReference: "pressure gauge at the rail at idle, vacuum hose on and off: it must change by the manifold's vacuum where the regulator follows the manifold, and must not where it holds against the atmosphere",
-	SupplyLimit:       "pressure gauge at the rail under load: it must hold; then a fuel volume test at the return",
-	AirMeter:          "scale the meter against speed-density air (manifold pressure, intake temperature, speed) over the whole range of flow",
-	BankDifference:    "compare banks: swap sensors or a pair of injectors across and see whether the difference follows; smoke test of the exhaust before the sensors",
+	None:                 "none needed; drive where the loop is open with a wideband sensor before trusting full load",
+	FlowScale:            "pressure gauge at the rail at idle and under load, then a fuel volume test: pressure and volume right leave the injectors, the fuel or the sensor",
+	InjectorOffset:       "no-load idle against no-load 2,500 r/min: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
+	UnmeteredAir:         "smoke test of the intake, and no-load idle against no-load 2,500 r/min: a leak shrinks",
+	PressureReference:    "pressure gauge at the rail at idle, vacuum hose on and off: it must change by the manifold's vacuum where the regulator follows the manifold, and must not where it holds against the atmosphere",
+	SupplyLimit:          "pressure gauge at the rail under load: it must hold; then a fuel volume test at the return",
+	AirMeter:             "scale the meter against speed-density air (manifold pressure, intake temperature, speed) over the whole range of flow",
+	VolumetricEfficiency: "manifold pressure sensor against the barometer with the engine off, cam timing, then the same speeds and loads again: volumetric efficiency repeats",
+	BankDifference:       "compare banks: swap sensors or a pair of injectors across and see whether the difference follows; smoke test of the exhaust before the sensors",
 }
 
 // between is the test that tells two causes apart.
 var between = map[[2]Cause]string{
-	{UnmeteredAir, InjectorOffset}:      "no-load idle against no-load 2,500 r/min: a leak shrinks, an offset stays; then a smoke test",
-	{UnmeteredAir, AirMeter}:            "smoke test; then, with the intake tight, scale the meter against speed-density air",
-	{UnmeteredAir, PressureReference}:   "smoke test, then pressure gauge at the rail at idle, vacuum hose on and off",
-	{UnmeteredAir, FlowScale}:           "no-load idle against no-load 2,500 r/min: a leak shrinks, wrong flow stays; smoke test",
-	{UnmeteredAir, BankDifference}:      "compare banks, then smoke test of the intake and of each bank's exhaust before its sensor",
-	{PressureReference, InjectorOffset}: "pressure gauge at the rail at idle, vacuum hose on and off: pressure that follows the hose leaves the offset; then idle with lamps and blower on: an offset moves with the voltage",
-	{PressureReference, FlowScale}:      "pressure gauge at the rail at idle and under load, vacuum hose on and off",
-	{PressureReference, AirMeter}:       "pressure gauge at the rail at idle, vacuum hose on and off; only then scale the meter against speed-density air",
-	{SupplyLimit, AirMeter}:             "pressure gauge at the rail under load: pressure that falls is supply, pressure that holds leaves the meter; then a fuel volume test",
-	{SupplyLimit, FlowScale}:            "pressure gauge at the rail at idle and under load: wrong at both is flow or regulator, wrong under load is supply; fuel volume test",
-	{SupplyLimit, UnmeteredAir}:         "pressure gauge at the rail under load, and a smoke test of the intake and charge pipes",
-	{FlowScale, InjectorOffset}:         "no-load idle with lamps and blower on and off: an offset moves with the voltage, flow does not; pressure gauge at the rail at idle and under load",
-	{FlowScale, AirMeter}:               "pressure gauge at the rail and a fuel volume test; with both right, scale the meter against speed-density air",
-	{InjectorOffset, AirMeter}:          "no-load idle with lamps and blower on and off: an offset moves with the voltage, a meter does not",
-	{InjectorOffset, SupplyLimit}:       "pressure gauge at the rail at idle and under load",
-	{PressureReference, SupplyLimit}:    "pressure gauge at the rail at idle, vacuum hose on and off, and under load",
+	{UnmeteredAir, InjectorOffset}:            "no-load idle against no-load 2,500 r/min: a leak shrinks, an offset stays; then a smoke test",
+	{UnmeteredAir, AirMeter}:                  "smoke test; then, with the intake tight, scale the meter against speed-density air",
+	{UnmeteredAir, PressureReference}:         "smoke test, then pressure gauge at the rail at idle, vacuum hose on and off",
+	{UnmeteredAir, FlowScale}:                 "no-load idle against no-load 2,500 r/min: a leak shrinks, wrong flow stays; smoke test",
+	{UnmeteredAir, BankDifference}:            "compare banks, then smoke test of the intake and of each bank's exhaust before its sensor",
+	{PressureReference, InjectorOffset}:       "pressure gauge at the rail at idle, vacuum hose on and off: pressure that follows the hose leaves the offset; then idle with lamps and blower on: an offset moves with the voltage",
+	{PressureReference, FlowScale}:            "pressure gauge at the rail at idle and under load, vacuum hose on and off",
+	{PressureReference, AirMeter}:             "pressure gauge at the rail at idle, vacuum hose on and off; only then scale the meter against speed-density air",
+	{SupplyLimit, AirMeter}:                   "pressure gauge at the rail under load: pressure that falls is supply, pressure that holds leaves the meter; then a fuel volume test",
+	{SupplyLimit, FlowScale}:                  "pressure gauge at the rail at idle and under load: wrong at both is flow or regulator, wrong under load is supply; fuel volume test",
+	{SupplyLimit, UnmeteredAir}:               "pressure gauge at the rail under load, and a smoke test of the intake and charge pipes",
+	{FlowScale, InjectorOffset}:               "no-load idle with lamps and blower on and off: an offset moves with the voltage, flow does not; pressure gauge at the rail at idle and under load",
+	{FlowScale, AirMeter}:                     "pressure gauge at the rail and a fuel volume test; with both right, scale the meter against speed-density air",
+	{InjectorOffset, AirMeter}:                "no-load idle with lamps and blower on and off: an offset moves with the voltage, a meter does not",
+	{InjectorOffset, SupplyLimit}:             "pressure gauge at the rail at idle and under load",
+	{VolumetricEfficiency, FlowScale}:         "pressure gauge at the rail at idle and under load: pressure that is right, with an error at some speeds and loads only, leaves volumetric efficiency",
+	{VolumetricEfficiency, InjectorOffset}:    "no-load idle with lamps and blower on and off: an offset moves with the voltage, volumetric efficiency does not",
+	{VolumetricEfficiency, PressureReference}: "pressure gauge at the rail at idle, vacuum hose on and off: pressure that is right both ways leaves volumetric efficiency",
+	{VolumetricEfficiency, SupplyLimit}:       "pressure gauge at the rail under load: pressure that holds leaves volumetric efficiency",
+	{VolumetricEfficiency, UnmeteredAir}:      "smoke test; with the intake tight, the same speeds and loads again: volumetric efficiency repeats",
+	{VolumetricEfficiency, AirMeter}:          "scale the meter against speed-density air over the whole range of flow",
+	{PressureReference, SupplyLimit}:          "pressure gauge at the rail at idle, vacuum hose on and off, and under load",
 }
 
 // purgeTest goes with causes that take fuel away or add it at light load.
@@ -79,15 +87,37 @@ func test(c, rival Cause) string {
 
 // titles are the causes in words.
 var titles = map[Cause]string{
-	None:              "nothing that needs a cause",
-	FlowScale:         "fuel flow wrong by the same share everywhere",
-	InjectorOffset:    "injector offset wrong",
-	UnmeteredAir:      "air that the meter does not see",
-	PressureReference: "rail pressure referenced otherwise than the table takes it",
-	SupplyLimit:       "fuel supply at its limit",
-	AirMeter:          "air meter wrong along its curve",
-	BankDifference:    "one bank unlike the other",
+	None:                 "nothing that needs a cause",
+	FlowScale:            "fuel flow wrong by the same share everywhere",
+	InjectorOffset:       "injector offset wrong",
+	UnmeteredAir:         "air that the meter does not see",
+	PressureReference:    "the regulator's reference is not the one the calibration assumes",
+	SupplyLimit:          "fuel supply at its limit",
+	AirMeter:             "air meter wrong along its curve",
+	VolumetricEfficiency: "volumetric efficiency wrong in parts of speed and load",
+	BankDifference:       "one bank unlike the other",
 }
+
+// hiddenLooks say of what a log hides that it would look like the leader, and
+// hiddenTests what would rule it out.
+var (
+	hiddenLooks = map[Cause]string{
+		hiddenPurge:   "purge is not logged, and canister vapour would look the same",
+		hiddenExhaust: "an exhaust leak before the sensor would look the same at idle",
+		hiddenPulses:  "air that pulses past the meter at open throttle would look the same",
+	}
+	hiddenTests = map[Cause]string{
+		hiddenPurge:   "Repeat the drive with the purge line closed off",
+		hiddenExhaust: "Test the exhaust before the sensor for leaks with smoke, and drive again",
+		hiddenPulses:  "Drive the same loads at 3,500 r/min and more, where the pulsation is gone",
+	}
+)
+
+// looks is the doubt that something hidden raises.
+func (c Cause) looks() string { return hiddenLooks[c] }
+
+// sentence begins a line with a capital.
+func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // Title is the cause in a few words.
 func (c Cause) Title() string { return titles[c] }
@@ -97,14 +127,11 @@ func (r *rows) tell(res *Result, f *facts) {
 	for i := range res.Found {
 		found := &res.Found[i]
 		found.Alike = alike[found.Cause]
-		if duty := r.ownLimit(found); duty > 0 {
-			found.OwnLimit = duty
-		}
 		found.Evidence = r.evidence(found, res)
 		found.Test = test(found.Cause, rivalOf(res, i))
 	}
+	res.Settle = settle(res)
 	res.Verdict = verdict(res)
-	res.Settle = res.Leading().Test
 }
 
 func rivalOf(res *Result, i int) Cause {
@@ -126,6 +153,9 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 			fmt.Sprintf("trims stand %.1f %% from zero (rms over %d operating points)", math.Sqrt(r.total/weight), r.cells),
 			fmt.Sprintf("the same operating point differs from itself by %.1f %% at other times", math.Sqrt(r.noise/weight)),
 		}
+	}
+	if f.measured {
+		return []string{f.Shape, fmt.Sprintf("trims up to %+.1f %% by this pressure", r.furthest(r.rail.trim))}
 	}
 	if f.fit == nil {
 		for _, u := range res.Unexamined {
@@ -192,6 +222,9 @@ func (r *rows) furthest(predicted []float64) float64 {
 }
 
 func coefficients(f *Finding) []string {
+	if f.fit == nil || len(f.Coefficients) == 0 {
+		return nil
+	}
 	interval := func(c Coefficient, unit string, digits int) string {
 		return fmt.Sprintf("%+.*f %s (%+.*f to %+.*f)", digits, c.Value, unit, digits, c.Low, digits, c.High)
 	}
@@ -231,34 +264,50 @@ func (r *rows) contrastOf(fit []float64) []string {
 		predicted[0].value(), seen[0].value(), predicted[1].value(), seen[1].value())}
 }
 
+const moreDriving = "Log again, and hold idle, no-load 2,500 r/min and some cruising speeds for half a minute each"
+
+// settle is what to do next: what answers the gravest doubt, or confirms the
+// leader.
+func settle(res *Result) string {
+	switch {
+	case res.Foreign > mostForeign:
+		return "Give the calibration that was in the controller on this drive"
+	case !math.IsNaN(res.ChangedAt):
+		return "Find what happened then, and explain a drive from before it and one from after it apart"
+	case len(res.Doubts) > 0:
+		return res.Doubts[0].Settle
+	case res.Leading().Cause == None && !res.Certain:
+		return moreDriving
+	}
+	return sentence(res.Leading().Test)
+}
+
+// verdict is the headline: what it is and how sure; two things; that it changed;
+// or that it cannot tell, and what would.
 func verdict(res *Result) string {
 	lead := res.Leading()
-	if res.LeanInBoost() {
-		return "pressure-reference: in boost the mixture is lean, for the rail does not follow the manifold"
-	}
-	var names []string
-	for i, f := range res.Found {
-		if i < 3 && f.Cause != None && f.Share > 0.3 {
-			names = append(names, string(f.Cause))
-		}
-	}
 	switch {
+	case res.LeanInBoost():
+		return "pressure-reference: in boost the mixture is lean, for the rail does not follow the manifold"
+	case res.Foreign > mostForeign:
+		return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: injector flow and offset would have commanded other pulses in %.0f %% of the settled time", 100*res.Foreign)
+	case !math.IsNaN(res.ChangedAt):
+		return fmt.Sprintf("the engine changed at minute %.0f (%.0f s of the log's clock): the same operating points differ before and after, and no cause holds for the whole drive", res.ChangedAt/60, res.ChangedAt)
 	case lead.Cause == None && res.Certain:
 		return "no cause needed: noise accounts for the trims"
 	case lead.Cause == None:
 		return "can't tell: no cause explains these trims, and noise only a part of them"
+	case lead.measured && res.Together == nil:
+		return fmt.Sprintf("%s: %s, which explains %.0f %% of the trims", lead.Cause, lead.Shape, 100*lead.Share)
 	case res.Together != nil && res.Certain:
 		return fmt.Sprintf("two causes together: %s and %s", lead.Cause, other(res.Together, lead.Cause))
 	case res.Together != nil:
-		return fmt.Sprintf("can't tell for certain: %s and %s together come nearest", lead.Cause, other(res.Together, lead.Cause))
-	case !res.Certain && lead.Share < 0.5:
-		return fmt.Sprintf("can't tell: no cause explains half of the trims (%s comes nearest)", lead.Cause)
-	case !res.Certain && len(names) > 1:
-		return "can't tell " + strings.Join(names, " from ") + " by this drive"
+		return fmt.Sprintf("more than one thing is wrong, %s and %s come nearest: can't tell for certain. %s", lead.Cause, other(res.Together, lead.Cause), res.Settle)
+	case !res.Certain && len(res.Doubts) > 0:
+		return fmt.Sprintf("can't tell: %s comes nearest, but %s. %s", lead.Cause, res.Doubts[0].What, res.Settle)
 	case !res.Certain:
 		return fmt.Sprintf("can't tell for certain: %s comes nearest", lead.Cause)
-	}
-	if lead.OwnLimit > 0 {
+	case lead.OwnLimit > 0:
 		return fmt.Sprintf("supply-limit: the injectors' own, at %.0f %% duty", lead.OwnLimit)
 	}
 	return string(lead.Cause) + ": " + lead.Cause.Title()
@@ -286,16 +335,18 @@ func (r *Result) Orders() []string {
 	case r.Mechanical():
 		s = append(s, "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away.")
 	case lead.Cause == None && !r.Certain:
-		return append(s, "Do not change a table yet.",
-			"Next: log again, and hold idle, no-load 2,500 r/min and some cruising speeds for half a minute each.")
+		return append(s, "Do not change a table yet.", "Next: "+r.Settle+".")
+	case lead.Cause == None && r.Certain:
+		return append(s, "No table needs a change by these trims.")
 	case !r.Certain:
 		s = append(s, "Do not change a table yet: the drive does not tell which one would be right.")
-	case lead.Cause == None:
-		return append(s, "No table needs a change by these trims.")
 	case lead.Cause == FlowScale && r.Together == nil:
 		s = append(s, "Cause not confirmed until rail pressure and fuel are checked: see what looks alike.")
 	}
-	s = append(s, "Next: "+lead.Test+".")
+	s = append(s, "Next: "+r.Settle+".")
+	for _, d := range r.Doubts[min(1, len(r.Doubts)):min(3, len(r.Doubts))] {
+		s = append(s, fmt.Sprintf("Also: %s. %s.", d.What, d.Settle))
+	}
 	if r.BanksDiffer() && lead.Cause != BankDifference {
 		s = append(s, fmt.Sprintf("The banks' trims lie %.1f %% apart: %s.", math.Abs(r.Banks.Difference), alone[BankDifference]))
 	}

@@ -107,9 +107,9 @@ func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Opti
 	role, fit := v.holder()
 	switch {
 	case role == "" && v.res.Mechanical():
-		return fmt.Errorf("%s\na fault is repaired, not calibrated away: %s\n%s", v.res.Verdict, v.res.Settle, despite)
+		return fmt.Errorf("%s\na fault is repaired, not calibrated away. %s\n%s", v.res.Verdict, v.res.Settle, despite)
 	case role == "":
-		return fmt.Errorf("%s\nno table is changed before the cause is certain: %s\n%s", v.res.Verdict, v.res.Settle, despite)
+		return fmt.Errorf("%s\nno table is changed before the cause is certain. %s\n%s", v.res.Verdict, v.res.Settle, despite)
 	case role != target.Role():
 		return fmt.Errorf("%s\ntable %s does not hold this, a table with role %s does\n%s", v.res.Verdict, target.ID(), role, despite)
 	case fit && by != "fit":

@@ -1,0 +1,264 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Doubt is what keeps the leading cause from being certain, and what would
+// settle it.
+type Doubt struct{ What, Settle string }
+
+// together names two causes where they explain clearly more than the best alone.
+func (c *contest) together(res *Result) {
+	single, pair := c.leading(), c.bestPair(false)
+	if single == nil || pair == nil || !c.needed(pair, single) {
+		return
+	}
+	both := c.r.fit(pair.shape)
+	if both == nil {
+		return
+	}
+	list := c.causes(pair)
+	res.Together = &Pair{[2]Cause{list[0], list[1]}, both.share, both.share - single.share, c.r.perPoint(both.predicted)}
+	at := 0
+	for k, cause := range list {
+		for i := range res.Found {
+			f := &res.Found[i]
+			if f.Cause != cause {
+				continue
+			}
+			f.Share, f.with, f.model, f.Predicted = max(both.share, res.Found[0].Share), both, pair, res.Together.Predicted
+			if f.fit == nil { // alone it has no fit within what is physically possible
+				f.fit, f.Effect = both, both.effect
+			}
+			f.Shape, f.lostHose = pair.parts[k].said, pair.parts[k].lostHose
+			f.Coefficients = f.Coefficients[:0:0]
+			for j := range pair.parts[k].columns {
+				f.Coefficients = append(f.Coefficients, coefficient(both, at+j))
+			}
+		}
+		at += len(pair.parts[k].columns)
+	}
+	order(res.Found)
+}
+
+// needed reports whether a pair explains clearly more than a single cause. A
+// bent line, which stands for any pair, must itself explain clearly more.
+func (c *contest) needed(pair, single *model) bool {
+	switch {
+	case pair.share < 0.5:
+		return false
+	case c.bends(single):
+		return !c.beats(single, pair) && pair.share > single.share-0.05
+	}
+	z, gain := contrast(pair, single), c.rms(single.err-pair.err)
+	return pair.err <= 0.75*single.err && (z > 1.5 && gain >= 0.5 || z > 0.8 && gain >= 0.8)
+}
+
+// beats reports whether a bent line explains more than a pair of causes, surely
+// and by an amount that matters.
+func (c *contest) beats(bent, pair *model) bool {
+	return contrast(bent, pair) > 1 && c.rms(pair.err-bent.err) >= 0.35
+}
+
+// judge decides whether the leading cause is certain, and lists what speaks
+// against it.
+func (c *contest) judge(res *Result) {
+	lead := res.Leading()
+	at, effect := c.r.change(c.left(lead.model))
+	res.ChangedAt = math.NaN()
+	if at >= 0 && effect >= leastChange {
+		res.ChangedAt = c.r.points[at].Time
+	}
+	res.Foreign = c.r.foreign()
+	if lead.Cause != None && lead.model != nil {
+		c.doubts(res, lead)
+	}
+	res.Certain = len(res.Doubts) == 0 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
+	if lead.Cause == None {
+		res.Certain = res.Certain && lead.Share >= 0.5 && c.r.significance(res.Found) < perhaps && !c.r.heavy(8, 2)
+	}
+}
+
+// foreign is the share of the settled time in which this calibration would have
+// commanded other pulses than the log has; 0 where that cannot be told.
+func (r *rows) foreign() float64 {
+	var m weighed
+	for _, p := range r.points {
+		m.add(p.foreign, p.Seconds)
+	}
+	return nan(m.value(), 0)
+}
+
+// mostForeign is the share of the settled time from which the log is not of this
+// calibration.
+const mostForeign = 0.5
+
+// What a leader may leave, % rms. Right causes leave up to 0.6 beyond what the
+// same places differ from themselves, and up to 0.5 of a pattern, over some 400
+// drives of merge/testdrive's engines; two faults taken for one leave 0.6 to 3.
+const (
+	leastLack    = 0.75
+	leastPattern = 0.6
+	leastOther   = 0.4 // by which another cause is better without the lightest load
+)
+
+// doubts lists what speaks against a leading cause.
+func (c *contest) doubts(res *Result, lead *Finding) {
+	m := lead.model
+	if lead.Share < 0.5 {
+		res.doubt("no cause explains half of the trims", moreDriving)
+	}
+	if c.flat() {
+		res.doubt("speed and load hardly moved", "Add idle and one pull to the drive")
+	}
+	if c.has(m, SupplyLimit) && c.f.metered && lead.OwnLimit == 0 {
+		res.doubt("fuel is missing as flow rises: supply or air meter", "A gauge at the rail under load decides")
+	}
+	if c.f.restless && slices.ContainsFunc(c.causes(m), Cause.idleDecides) {
+		res.doubt("idle never held still", "Hold 2,500 r/min, then idle, half a minute each")
+	}
+	c.rivals(res, lead)
+	if v := c.lackOfFit(m); v > max(leastLack, c.leniency(m)*c.rms(c.gram.total)) {
+		res.doubt(fmt.Sprintf("the same places fit their own repeats better than %s does", lead.Cause), alone[lead.Cause])
+	}
+	if v, z := c.pattern(m); v > leastPattern && z > 2 {
+		res.doubt(fmt.Sprintf("what %s leaves still follows speed, load or time", lead.Cause), alone[lead.Cause])
+	}
+	if z, v := c.elsewhere(m); z > 1.5 && v > leastOther {
+		res.doubt("without the lightest load another cause fits better", "Hold 2,500 r/min, then idle, half a minute each")
+	}
+}
+
+// idleDecides reports whether a cause is told from others by what idle shows.
+func (c Cause) idleDecides() bool {
+	switch c {
+	case UnmeteredAir, InjectorOffset, PressureReference, AirMeter, VolumetricEfficiency:
+		return true
+	}
+	return false
+}
+
+// flat reports whether a drive stayed at one load.
+func (c *contest) flat() bool {
+	air := c.r.air()
+	return air != nil && quantile(air, 0.97) < 1.6*quantile(air, 0.03)
+}
+
+// rivals adds the causes, and the pairs of causes, that a leader is not told
+// from: those first that a log hides, since a person cannot see them in it.
+func (c *contest) rivals(res *Result, lead *Finding) {
+	m := lead.model
+	for i, other := range c.singles {
+		cause := c.list[i].cause
+		if other == nil || slices.Contains(m.of, i) || c.told(m, other, cause) {
+			continue
+		}
+		if cause.hidden() {
+			res.doubt(cause.looks(), hiddenTests[cause])
+		} else {
+			res.doubt(fmt.Sprintf("%s fits nearly as well", cause), sentence(test(lead.Cause, cause)))
+		}
+	}
+	var worst *model
+	for _, other := range c.pairs {
+		if c.threat(m, other) && (worst == nil || other.share > worst.share) {
+			worst = other
+		}
+	}
+	if worst == nil {
+		return
+	}
+	list := c.causes(worst)
+	for _, cause := range list {
+		if cause.hidden() {
+			res.doubt(cause.looks(), hiddenTests[cause])
+			return
+		}
+	}
+	res.doubt(fmt.Sprintf("%s together with %s would do as well", list[0], list[1]), sentence(test(list[0], list[1])))
+}
+
+// told reports whether a leader is told from another cause.
+func (c *contest) told(lead, other *model, cause Cause) bool {
+	switch {
+	case cause == hiddenExhaust && len(lead.of) == 1 && c.has(lead, UnmeteredAir):
+		return true // the same to any trim: it stands in the leader's alike
+	case cause.bent() && !c.bends(lead):
+		return !c.better(other, lead)
+	}
+	return c.clearly(lead, other)
+}
+
+func (res *Result) doubt(what, settle string) { res.Doubts = append(res.Doubts, Doubt{what, settle}) }
+
+// leniency is the share of the trims that a right cause may leave: how a supply
+// gives way, and how a bent line bends, is not known in advance.
+func (c *contest) leniency(m *model) float64 {
+	if c.has(m, SupplyLimit) || c.bends(m) {
+		return 0.2
+	}
+	return 0.12
+}
+
+// clearly reports whether a model is told from another cause.
+func (c *contest) clearly(lead, other *model) bool {
+	margin, z := lead.share-other.share, contrast(lead, other)
+	switch richer := other.shape.free - lead.shape.free; {
+	case richer >= 2 && margin >= 0.03 && z > -1.5:
+		return true // a bent line that happens to have the leader's shape
+	case margin >= 0.02 && z > 1:
+		return true
+	case c.rms(other.err-lead.err) >= 0.35 && z > 1.5:
+		return true
+	}
+	return margin >= 0.004 && z > 2.5
+}
+
+// threat reports whether a pair puts a leader in doubt: it explains surely more,
+// by an amount that matters; a bent line must itself explain more than any pair
+// that could stand in its place.
+func (c *contest) threat(lead, pair *model) bool {
+	if slices.Equal(lead.of, pair.of) || !c.counts(pair, 0) || c.alike(lead, pair) {
+		return false
+	}
+	switch {
+	case c.bends(lead):
+		return pair.share > 0.5 && !c.beats(lead, pair)
+	case len(lead.of) == 2:
+		return !c.clearly(lead, pair)
+	}
+	return c.better(pair, lead)
+}
+
+// alike reports whether a pair is the leader itself, with an exhaust leak in the
+// place of unmetered air, which no trim tells from it.
+func (c *contest) alike(lead, pair *model) bool {
+	if !c.has(lead, UnmeteredAir) || !c.has(pair, hiddenExhaust) {
+		return false
+	}
+	return !slices.ContainsFunc(c.causes(pair), func(cause Cause) bool { return cause != hiddenExhaust && !c.has(lead, cause) })
+}
+
+// bends reports whether a model is a bent line.
+func (c *contest) bends(m *model) bool { return slices.ContainsFunc(c.causes(m), Cause.bent) }
+
+// better reports whether a richer model explains surely more, by an amount that
+// matters.
+func (c *contest) better(rich, plain *model) bool {
+	z, gain := contrast(rich, plain), c.rms(plain.err-rich.err)
+	return z > 1.5 && gain >= 0.35 || z > 0.8 && gain >= 0.5
+}
+
+// left is what a model leaves of each row's trim; all of it where there is none.
+func (c *contest) left(m *model) []float64 {
+	u := slices.Clone(c.r.y)
+	if m != nil {
+		for i, p := range m.predict(len(u)) {
+			u[i] -= p
+		}
+	}
+	return u
+}

@@ -1,0 +1,312 @@
+package cause
+
+import (
+	"math"
+	"slices"
+)
+
+// contest lets every cause compete with every other on the same rows: each
+// shape of each cause alone, and every pair of shapes of two causes. All are
+// judged alike, by what they leave unexplained of parts of the drive that their
+// fit has not seen.
+type contest struct {
+	r       *rows
+	f       *facts
+	list    []candidate
+	pool    [][]float64
+	smooth  variant // a gentle surface over speed, load, flow and time: what no cause needs
+	gram    *gram
+	singles []*model // the best of each candidate; nil where none fits
+	pairs   []*model // the best of each two candidates
+}
+
+// model is one shape, or two together, fitted.
+type model struct {
+	of    []int // candidates
+	shape *variant
+	parts []*variant
+	coef  []float64
+	left  []float64 // of each fold, Σ weight · residual² unseen
+	err   float64   // Σ left
+	share float64   // of the trim explained, less the price of richness
+}
+
+// newContest fits everything.
+func newContest(r *rows, f *facts) *contest {
+	c := &contest{r: r, f: f, list: r.candidates(f)}
+	for i := range c.list {
+		for j := range c.list[i].variants {
+			c.enter(&c.list[i].variants[j])
+		}
+	}
+	c.smooth = variant{columns: r.surface(), ridge: 0.01}
+	c.enter(&c.smooth)
+	c.fit(r.y)
+	// A trim at its limit is a bound: where the leader passes it, it is met.
+	for range 3 {
+		lead := c.leading()
+		if lead == nil || !slices.ContainsFunc(r.bound, func(b float64) bool { return b != 0 }) {
+			break
+		}
+		if pair := c.bestPair(false); pair != nil && pair.err < lead.err {
+			lead = pair
+		}
+		c.fit(r.met(lead.predict(len(r.y))))
+	}
+	return c
+}
+
+// enter adds a shape's columns to the pool.
+func (c *contest) enter(v *variant) {
+	for _, column := range v.columns {
+		v.at = append(v.at, len(c.pool))
+		c.pool = append(c.pool, column)
+	}
+}
+
+// surface is a gentle surface over speed, load, air flow and time.
+func (r *rows) surface() [][]float64 {
+	time := r.column(func(p *Point, _ int) float64 { return p.clock })
+	var all [][]float64
+	for _, x := range [][]float64{r.speed(), r.pressure(), r.logAir(), time} {
+		if x == nil {
+			continue
+		}
+		low, high := quantile(x, 0.05), quantile(x, 0.95)
+		if !(high > low) {
+			continue
+		}
+		u := make([]float64, len(x))
+		for i, v := range x {
+			u[i] = min(1.5, max(-0.5, (v-low)/(high-low)))*2 - 1
+		}
+		all = append(all, u, product(u, u))
+	}
+	return append(all, r.one())
+}
+
+// met is the trims, with those at a limit as far past it as a prediction is.
+func (r *rows) met(predicted []float64) []float64 {
+	y := slices.Clone(r.y)
+	for i, p := range predicted {
+		if r.bound[i]*(p-y[i]) > 0 {
+			y[i] = p
+		}
+	}
+	return y
+}
+
+func (m *model) predict(rows int) []float64 {
+	p := make([]float64, rows)
+	for j, column := range m.shape.columns {
+		for i, v := range column {
+			p[i] += float64(m.coef[j] * v)
+		}
+	}
+	return p
+}
+
+// fit fits every shape and every pair to trims.
+func (c *contest) fit(y []float64) {
+	c.gram = c.r.newGram(c.pool, y, nil)
+	c.singles = make([]*model, len(c.list))
+	c.pairs = nil
+	for i := range c.list {
+		for j := range c.list[i].variants {
+			m := c.one(c.gram, &c.list[i].variants[j])
+			if m != nil && (c.singles[i] == nil || m.share > c.singles[i].share) {
+				m.of, m.parts = []int{i}, []*variant{&c.list[i].variants[j]}
+				c.singles[i] = m
+			}
+		}
+	}
+	for i := range c.list {
+		for j := range i {
+			if m := c.two(j, i); m != nil {
+				c.pairs = append(c.pairs, m)
+			}
+		}
+	}
+}
+
+// two is the best of all pairs of shapes of two candidates. A bent line makes
+// no pair: with another cause it may only be a line bent otherwise. Nor do two
+// things that a log hides.
+func (c *contest) two(i, j int) *model {
+	a, b := &c.list[i], &c.list[j]
+	if a.cause.bent() || b.cause.bent() || a.cause.hidden() && b.cause.hidden() {
+		return nil
+	}
+	var best *model
+	for k := range a.variants {
+		for l := range b.variants {
+			if a.variants[k].fixed && b.variants[l].fixed {
+				continue
+			}
+			m := c.one(c.gram, together(&a.variants[k], &b.variants[l]))
+			if m != nil && (best == nil || m.share > best.share) {
+				m.of, m.parts = []int{i, j}, []*variant{&a.variants[k], &b.variants[l]}
+				if a.variants[k].fixed {
+					slices.Reverse(m.of)
+					slices.Reverse(m.parts)
+				}
+				best = m
+			}
+		}
+	}
+	return best
+}
+
+// one fits one shape; nil where the rows do not determine it or it leaves its
+// bounds.
+func (c *contest) one(g *gram, v *variant) *model {
+	m := &model{shape: v}
+	free := len(v.at)
+	if v.fixed {
+		free-- // the last holds as it is
+	}
+	var ok bool
+	if m.coef, m.left, ok = g.fit(&terms{v.at[:free], v.at[free:], v.ridge}); !ok {
+		return nil
+	}
+	for j, b := range m.coef[:free] {
+		if v.low != nil && !(b > v.low[j]) || v.high != nil && !(b < v.high[j]) {
+			return nil
+		}
+	}
+	for _, v := range m.left {
+		m.err += v
+	}
+	if g.total > 0 {
+		m.share = c.r.price(1-m.err/g.total, v)
+	}
+	return m
+}
+
+// leading is the single cause that explains most.
+func (c *contest) leading() *model {
+	var best *model
+	for i, m := range c.singles {
+		if m != nil && !c.list[i].cause.hidden() && (best == nil || m.share > best.share) {
+			best = m
+		}
+	}
+	return best
+}
+
+// causes are those of a model.
+func (c *contest) causes(m *model) []Cause {
+	var list []Cause
+	for _, i := range m.of {
+		list = append(list, c.list[i].cause)
+	}
+	return list
+}
+
+func (c *contest) has(m *model, cause Cause) bool { return slices.Contains(c.causes(m), cause) }
+
+// rms is a sum of squares as a trim, %.
+func (c *contest) rms(square float64) float64 {
+	return math.Sqrt(max(0, square) / c.gram.weight)
+}
+
+// contrast is how many standard errors b leaves more unexplained than a, from
+// the folds of the drive.
+func contrast(a, b *model) float64 {
+	var sum, square float64
+	for k := range folds {
+		sum += b.left[k] - a.left[k]
+	}
+	mean := sum / folds
+	for k := range folds {
+		d := b.left[k] - a.left[k] - mean
+		square += float64(d * d)
+	}
+	if square == 0 {
+		return math.Copysign(math.Inf(1), sum)
+	}
+	return mean / math.Sqrt(square/(folds-1)/folds)
+}
+
+// counts reports whether each part of a model stands for a trim worth a repair,
+// and for a share of what the largest part stands for.
+func (c *contest) counts(m *model, share float64) bool {
+	var sizes []float64
+	at := 0
+	for _, p := range m.parts {
+		part := make([]float64, len(c.r.y))
+		for j, column := range p.columns {
+			for i, v := range column {
+				part[i] += float64(m.coef[at+j] * v)
+			}
+		}
+		at += len(p.columns)
+		sizes = append(sizes, c.r.largest(part))
+	}
+	return slices.Min(sizes) >= max(effectFull, share*slices.Max(sizes))
+}
+
+// bent reports whether a cause's shape bends to fit anything.
+func (c Cause) bent() bool { return c == AirMeter || c == VolumetricEfficiency }
+
+// leastPart is the share of the larger part's trim that the smaller part of a
+// pair must stand for: less may be what the larger one's own shape misses.
+const leastPart = 0.15
+
+// bestPair is the pair of causes that explains most, each part worth a repair;
+// nil where there is none. Things that a log hides count where they are asked
+// for.
+func (c *contest) bestPair(hidden bool) *model {
+	var best *model
+	for _, m := range c.pairs {
+		if !hidden && slices.ContainsFunc(c.causes(m), Cause.hidden) || !c.counts(m, leastPart) {
+			continue
+		}
+		if best == nil || m.share > best.share {
+			best = m
+		}
+	}
+	return best
+}
+
+// lackOfFit is the trim that a model leaves beyond what the same places differ
+// from themselves, % rms.
+func (c *contest) lackOfFit(m *model) float64 { return c.rms(m.err - c.r.noise) }
+
+// pattern is the trim that a gentle surface still finds in what a model leaves,
+// % rms of driving that neither fit has seen, and how surely.
+func (c *contest) pattern(m *model) (rms, z float64) {
+	with := c.one(c.gram, &variant{columns: slices.Concat(m.shape.columns, c.smooth.columns), at: slices.Concat(m.shape.at, c.smooth.at),
+		ridge: max(m.shape.ridge, c.smooth.ridge), free: 1})
+	if with == nil {
+		return 0, 0
+	}
+	return c.rms(m.err - with.err), contrast(with, m)
+}
+
+// elsewhere is how far another cause fits better than the leader where the part
+// with the least air flow is left out: in standard errors, and in % rms.
+func (c *contest) elsewhere(lead *model) (z, rms float64) {
+	air := c.r.air()
+	if air == nil {
+		return 0, 0
+	}
+	low := quantile(air, 0.5) * 0.5
+	g := c.r.newGram(c.pool, c.r.y, func(i int) bool { return air[i] > low })
+	if g.weight < 0.3*c.gram.weight {
+		return 0, 0
+	}
+	own := c.one(g, lead.shape)
+	if own == nil {
+		return 0, 0
+	}
+	for i, m := range c.singles {
+		if m == nil || m == lead || c.list[i].cause.bent() {
+			continue
+		}
+		if other := c.one(g, m.shape); other != nil && contrast(other, own) > z {
+			z, rms = contrast(other, own), math.Sqrt(max(0, own.err-other.err)/g.weight)
+		}
+	}
+	return z, rms
+}

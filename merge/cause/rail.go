@@ -1,0 +1,96 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+)
+
+// A rail pressure that is measured is applied before any cause is looked for:
+// what it explains of the trims is no flow error. It counts from a deviation of
+// 5 % of the nominal pressure, and so 2.5 % of trim (common practice, no source).
+const railCounts = 2.5 // %
+
+// rail is what a measured rail pressure explains of the trims.
+type rail struct {
+	logged   bool      // by the log, and not by a gauge's one reading
+	trim     []float64 // % of each row
+	applied  bool      // the trims show it
+	explains float64   // Σ seconds · trim², before over after
+	mean     float64   // deviation of the pressure that drives the injectors, share
+	kpa      float64   // the measured pressure's mean
+}
+
+// deviation is what a pressure that drives the injectors, off by a share, adds
+// to the trim, as a share.
+func deviation(share float64) float64 { return 1/math.Sqrt(1+share) - 1 }
+
+// applyRail takes from the trims what a measured rail pressure explains, as far
+// as they show it: a controller may correct for its own sensor.
+func (r *rows) applyRail() {
+	var before, after, seconds float64
+	trim := r.column(func(p *Point, _ int) float64 { return 100 * deviation(p.Rail) })
+	if trim == nil {
+		return
+	}
+	r.rail = &rail{trim: trim}
+	left := make([]float64, len(r.y))
+	for i, y := range r.y {
+		p := r.points[r.point[i]]
+		left[i] = ((1+y/100)/(1+trim[i]/100) - 1) * 100
+		before += float64(p.Seconds * y * y)
+		after += float64(p.Seconds * left[i] * left[i])
+		seconds += p.Seconds
+		r.rail.mean += float64(p.Seconds * p.Rail)
+		r.rail.kpa += float64(p.Seconds * p.railPressure)
+	}
+	r.rail.mean /= seconds
+	r.rail.kpa /= seconds
+	if r.rail.applied = after < before; r.rail.applied {
+		r.y, r.rail.explains = left, 1-after/before
+	}
+}
+
+// deviates reports whether the pressure is far enough off to be a cause.
+func (r *rows) deviates() bool { return r.rail != nil && r.largest(r.rail.trim) >= railCounts }
+
+// named reports whether the pressure is a cause of the trims.
+func (r *rows) railNamed() bool { return r.deviates() && r.rail.applied }
+
+// railFinding is a measured rail pressure as a cause: a supply that gives way
+// where it falls with the flow of fuel, and else a regulator that does not hold
+// what the calibration says.
+func (r *rows) railFinding(f *facts) Finding {
+	found := Finding{Cause: PressureReference, Share: r.rail.explains, Effect: r.largest(r.rail.trim), measured: true,
+		Shape: fmt.Sprintf("rail pressure is %.0f kPa as measured and %.0f kPa in the calibration (%+.0f %% at the injectors)", r.rail.kpa, f.nominal, 100*r.rail.mean)}
+	if r.rail.logged && r.fallsWithFuel() {
+		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
+	}
+	found.Predicted = r.perPoint(make([]float64, len(r.y)))
+	for i, p := range r.points {
+		// Lean in boost: more fuel is asked for there than at light load.
+		if p.Manifold > p.Barometer+8 && r.rail.trim[i*r.banks] >= railCounts && found.Cause == PressureReference {
+			found.lostHose = true
+		}
+	}
+	return found
+}
+
+// fallsWithFuel reports whether the measured pressure falls with the flow of
+// fuel, by what adds 2 % to the trim.
+func (r *rows) fallsWithFuel() bool {
+	fuel := r.fuel()
+	if fuel == nil {
+		return false
+	}
+	low, high := quantile(fuel, 0.5), quantile(fuel, 0.9)
+	var idle, load mean
+	for i, f := range fuel {
+		switch {
+		case f <= low:
+			idle.add(r.rail.trim[i])
+		case f >= high:
+			load.add(r.rail.trim[i])
+		}
+	}
+	return load.value()-idle.value() >= 2
+}
