@@ -64,8 +64,11 @@ func workedDrive(points map[string][]float64, of string) []byte {
 				}
 				pulse := points["effective pulse [ms]"][k]*(1+(trim[0]+trim[1])/200) + 1
 				rail := 300.0
-				if of == "supply-limit" {
+				switch of {
+				case "supply-limit":
 					rail = points["rail over manifold [kPa]"][k]
+				case "pressure-reference": // it holds 300 kPa over the atmosphere
+					rail += 100 - points["manifold [kPa]"][k]
 				}
 				fmt.Fprintf(&b, "%.2f,%v,%v,100,%v,14,88,20,%.5f,2,%.5f,0,%v", t, points["engine speed [r/min]"][k], points["manifold [kPa]"][k],
 					points["air flow [g/s]"][k], pulse, trim[0], rail)
