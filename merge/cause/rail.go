@@ -62,7 +62,7 @@ func (r *rows) railNamed() bool { return r.deviates() && r.rail.applied }
 func (r *rows) railFinding(f *facts) Finding {
 	found := Finding{Cause: PressureReference, Share: r.rail.explains, Effect: r.largest(r.rail.trim), measured: true,
 		Shape: fmt.Sprintf("rail pressure is %.0f kPa as measured and %.0f kPa in the calibration (%+.0f %% at the injectors)", r.rail.kpa, f.nominal, 100*r.rail.mean)}
-	if r.rail.logged && r.fallsWithFuel() {
+	if r.rail.logged && !r.followsReference(f) && r.fallsWithFuel() {
 		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
 	}
 	found.Predicted = r.perPoint(make([]float64, len(r.y)))
@@ -73,6 +73,21 @@ func (r *rows) railFinding(f *facts) Finding {
 		}
 	}
 	return found
+}
+
+// followsReference reports whether the measured pressure is what a regulator with
+// the other reference holds.
+func (r *rows) followsReference(f *facts) bool {
+	for _, shape := range []func(rail, barometer, manifold float64) float64{hoseOff, hoseOn} {
+		off := r.column(func(p *Point, _ int) float64 { return 100 * shape(f.rail, p.Barometer, p.Manifold) })
+		for i := range off {
+			off[i] -= r.rail.trim[i]
+		}
+		if off != nil && r.square(off) < 0.25*r.square(r.rail.trim) {
+			return true
+		}
+	}
+	return false
 }
 
 // fallsWithFuel reports whether the measured pressure falls with the flow of
