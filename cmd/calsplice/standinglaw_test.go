@@ -61,6 +61,12 @@ func lawConflictsStand(t fataler, dir string, s tabletest.Source) {
 			}
 		}
 		before, lists := files(dir), listsIn(dir)
+		settles := lists[filepath.Base(source)]
+		if args[0] == "merge" {
+			if settles = nil; slices.Contains(args, "--prefer") {
+				settles = conflictsOfMerge(t, args[1:4])
+			}
+		}
 		var stdout, stderr bytes.Buffer
 		status := run(args, strings.NewReader(""), &stdout, &stderr)
 		told := fmt.Sprint(args, status, stdout.String(), stderr.String())
@@ -78,13 +84,6 @@ func lawConflictsStand(t fataler, dir string, s tabletest.Source) {
 			gone := slices.DeleteFunc(slices.Clone(list), func(c string) bool { return slices.Contains(now[doc], c) })
 			if len(gone) == 0 {
 				continue
-			}
-			settles := lists[filepath.Base(source)]
-			if args[0] == "merge" {
-				settles = nil
-				if slices.Contains(args, "--prefer") {
-					settles = conflictsOfMerge(t, args[1:4])
-				}
 			}
 			if doc != filepath.Base(out) || slices.ContainsFunc(gone, func(c string) bool { return !slices.Contains(settles, c) }) {
 				t.Fatalf("%s: the conflicts of %s that are gone are not settled: %v", told, doc, gone) // promise: conflicts stand until they are settled
