@@ -29,6 +29,28 @@ func (s Scope) Doctor() (findings []string, err error) {
 	if err != nil {
 		return nil, err
 	}
+	findings = s.unknown(named)
+	names := func(driver string) bool {
+		return slices.ContainsFunc(named, func(d namedDriver) bool { return d.driver == driver })
+	}
+	switch installed := s.has("merge", driver) || s.has("diff", driver); {
+	case installed:
+		if !names("merge=" + driver) {
+			findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
+		}
+		findings = slices.Concat(findings, s.program(), s.outdated(), s.hook())
+	case !names("merge="+driver) && !names("diff="+driver):
+		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
+	}
+	tracked, err := s.git("ls-files", "-z")
+	for _, standing := range s.standing(documents(tracked)) {
+		findings = append(findings, standing.String())
+	}
+	return findings, err
+}
+
+// unknown names drivers that attributes name and git's configuration does not.
+func (s Scope) unknown(named []namedDriver) (findings []string) {
 	for _, d := range named {
 		kind, name, _ := strings.Cut(d.driver, "=")
 		if slices.Contains(builtin[kind], name) || s.has(kind, name) {
@@ -40,25 +62,7 @@ func (s Scope) Doctor() (findings []string, err error) {
 		}
 		findings = append(findings, fmt.Sprintf("this clone lacks the %s driver %q that %s names%s", kind, name, d.file, hint))
 	}
-	installed := s.has("merge", driver) || s.has("diff", driver)
-	if installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return d.driver == "merge="+driver }) {
-		findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
-	}
-	if !installed && !slices.ContainsFunc(named, func(d namedDriver) bool { return strings.HasSuffix(d.driver, "="+driver) }) {
-		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
-	}
-	if installed {
-		findings = append(findings, s.program()...)
-		findings = append(findings, s.outdated()...)
-		if hook := s.hookFinding(); hook != "" {
-			findings = append(findings, hook)
-		}
-	}
-	tracked, err := s.git("ls-files", "-z")
-	for _, standing := range s.standing(documents(tracked)) {
-		findings = append(findings, standing.String())
-	}
-	return findings, err
+	return findings
 }
 
 // outdated names settings that an earlier version did not make.

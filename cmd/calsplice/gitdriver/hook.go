@@ -61,23 +61,23 @@ func (s Scope) removeHook() string {
 	return "the line that ends in " + strings.TrimSpace(hookLine) + " is yours to take out of " + file
 }
 
-// hookFinding says what keeps git from refusing a commit while conflicts stand.
-func (s Scope) hookFinding() string {
+// hook says what keeps git from refusing a commit while conflicts stand.
+func (s Scope) hook() []string {
 	file, err := s.gitPath("hooks/pre-commit")
 	if err != nil {
-		return ""
+		return nil
 	}
 	text, err := os.ReadFile(file)
 	info, _ := os.Stat(file)
 	switch {
 	case err != nil:
-		return "no hook refuses commits while conflicts stand: calsplice git install sets it"
+		return []string{"no hook refuses commits while conflicts stand: calsplice git install sets it, or says how"}
 	case !strings.Contains(string(text), strings.TrimSpace(hookLine)):
-		return fmt.Sprintf("the hook %s does not refuse commits while conflicts stand: add the line calsplice%s", file, hookLine)
+		return []string{fmt.Sprintf("the hook %s does not refuse commits while conflicts stand: add the line calsplice%s", file, hookLine)}
 	case runtime.GOOS != "windows" && info.Mode()&0o111 == 0:
-		return fmt.Sprintf("git does not run the hook %s, which is not executable: chmod +x it", file)
+		return []string{fmt.Sprintf("git does not run the hook %s, which is not executable: chmod +x it", file)}
 	}
-	return ""
+	return nil
 }
 
 // Commit lists the conflicts that stand in the way of what is staged.

@@ -118,22 +118,28 @@ func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
 			return nil, err
 		}
 	}
+	if err := addPatterns(file, lines, patterns); err != nil {
+		return nil, err
+	}
+	hook, err := s.installHook(program)
+	return []string{"installed; files are named in " + file, hook}, err
+}
+
+// addPatterns names files in an attributes file that holds some lines.
+func addPatterns(file string, lines, patterns []string) error {
 	var add []string
 	for _, p := range patterns {
 		if want := attribute(p); !contains(lines, want) {
 			add = append(add, want)
 		}
 	}
-	if len(add) > 0 {
-		if !contains(lines, comment) {
-			add = append([]string{comment}, add...)
-		}
-		if err := writeLines(file, append(lines, add...)); err != nil {
-			return nil, err
-		}
+	if len(add) == 0 {
+		return nil
 	}
-	hook, err := s.installHook(program)
-	return []string{"installed; files are named in " + file, hook}, err
+	if !contains(lines, comment) {
+		lines = append(lines, comment)
+	}
+	return writeLines(file, append(lines, add...))
 }
 
 func attribute(pattern string) string { return pattern + " diff=" + driver + " merge=" + driver }
