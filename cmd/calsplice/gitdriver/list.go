@@ -112,6 +112,9 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 	}
 	slices.Sort(paths)
 	for _, path := range paths {
+		if now, err := s.git("rev-parse", "--verify", "--quiet", ":0:"+path); err == nil && now == stages[path][2] {
+			continue // git checkout --theirs settled it
+		}
 		for _, file := range s.listed(path, *stages[path]) {
 			if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
 				list = append(list, Standing{Document: path, File: file, List: l, git: true})
