@@ -217,7 +217,36 @@ func TestUndoOnOtherAxes(t *testing.T) {
 	if got := fmt.Sprint(r.Merged.Table("spark").Values()); got != "[1 2 3 20 28 60 17 22 27]" {
 		t.Errorf("undone it holds %s", got)
 	}
+	later := spark("22", "21", "[80, 160]", "[40, 80, 160]", "[[20", "[[1, 2, 3], [20")
+	if r, stale, err = merge.Undo(later, merge.Diff(spark(), edited).Reverse()); err != nil || stale != 1 || len(r.Conflicts) != 1 {
+		t.Errorf("edited since at the breakpoint: %v, %d stale, %v", r, stale, err)
+	}
 	if _, _, err := merge.Undo(spark("22", "20", "[80, 160]", "[80, 150]"), merge.Diff(spark(), edited).Reverse()); err == nil {
 		t.Errorf("undone at a breakpoint that is gone")
+	}
+}
+
+// What is undone is held to the document that it makes: another edit since is
+// said, and a part undone says nothing of the rest.
+func TestUndoSaysWhoseItIs(t *testing.T) {
+	undo := merge.Diff(spark(), spark("22", "20", "16,", "17,")).Reverse()
+	part, err := merge.Selection{Cells: []merge.Block{{Table: "spark", Rows: [2]int{1, 1}, Columns: [2]int{1, 1}}}}.Of(undo)
+	if err != nil || len(part.Edits) != 1 {
+		t.Fatal(part, err)
+	}
+	for _, c := range []struct {
+		why  string
+		doc  *tables.Calibration
+		undo *merge.ChangeSet
+		says bool
+	}{
+		{"nothing else edited", spark("22", "20", "16,", "17,"), undo, false},
+		{"renamed since", spark("22", "20", "16,", "17,", "van", "boat"), undo, true},
+		{"a part", spark("22", "20", "16,", "17,"), part, false},
+	} {
+		a, err := merge.ApplyWith(c.doc, c.undo, merge.ApplyOptions{})
+		if err != nil || (len(a.Notes) > 0) != c.says {
+			t.Errorf("%s: %v %v", c.why, err, a)
+		}
 	}
 }

@@ -114,7 +114,8 @@ func placeAxis(frame, here *tables.Axis) axisPlacement {
 
 // findConverted is the breakpoint that is a converted number, or that number
 // rounded to the decimals which the axis shows; −1 for none. Rounding never
-// takes a breakpoint further than a hundredth of the way to the next.
+// takes a breakpoint further than a hundredth of the way to the next, and a lone
+// one nowhere.
 func findConverted(a *tables.Axis, v float64) int {
 	most, gap := 0, math.Inf(1)
 	for i, p := range a.Points() {
@@ -124,7 +125,7 @@ func findConverted(a *tables.Axis, v float64) int {
 		}
 	}
 	rounding := min(math.Pow10(-most)/2, gap/100)
-	if math.IsInf(gap, 1) || most > 9 {
+	if math.IsInf(gap, 1) {
 		rounding = 0
 	}
 	for i, p := range a.Points() {

@@ -187,3 +187,27 @@ func lawFrames(f failer, s source) {
 func TestFramesLaw(t *testing.T) { always(t, 3_000, lawFrames) }
 
 func FuzzFrames(f *testing.F) { fuzz(f, lawFrames) }
+
+// A breakpoint is found in another unit where rounding explains the difference,
+// and where no other breakpoint comes to the same.
+func TestPlaceAxis(t *testing.T) {
+	axis := func(unit string, points ...float64) *tables.Axis {
+		return must(tables.NewAxis("manifold pressure", unit, points))
+	}
+	for _, c := range []struct {
+		why         string
+		frame, here *tables.Axis
+		want        []int
+	}{
+		{"two decimals of psi", axis("kPa", 80, 160), axis("psi", 11.6, 23.21), []int{0, 1}},
+		{"two breakpoints that round to one", axis("kPa", 80, 80.01, 160), axis("psi", 11.6, 23.21), []int{-1, -1, 1}},
+		{"a lone one, exactly", axis("kPa", 80), axis("bar", 0.8), []int{0}},
+		{"a lone one, rounded", axis("kPa", 80), axis("psi", 12), []int{-1}},
+		{"no axis there", axis("kPa", 80, 160), nil, []int{-1, -1}},
+		{"an axis where there was none", nil, axis("kPa", 80, 160), []int{-1}},
+	} {
+		if p := placeAxis(c.frame, c.here); !slices.Equal(p.at, c.want) {
+			t.Errorf("%s: at %v, want %v", c.why, p.at, c.want)
+		}
+	}
+}

@@ -126,7 +126,6 @@ func (f *checked) judge(doc *tables.Calibration) {
 // newFindings are the lines for what check finds in a document and did not find
 // in the one before it; nil is none before.
 func newFindings(before, after *tables.Calibration) (lines []string) {
-	const most = 12
 	key := func(doc *tables.Calibration, x plausible.Finding) string {
 		where := ""
 		if x.At != nil {
@@ -147,9 +146,6 @@ func newFindings(before, after *tables.Calibration) (lines []string) {
 		if !known[key(after, x)] {
 			lines = append(lines, "look at "+finding{x.Table, x.At, x.Rule, x.Text, x.Basis}.String())
 		}
-	}
-	if n := len(lines) - most; n > 0 {
-		lines = append(lines[:most], fmt.Sprintf("and %d more: calsplice check lists them", n))
 	}
 	return lines
 }

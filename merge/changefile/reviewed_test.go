@@ -29,6 +29,7 @@ func TestReviewedCSV(t *testing.T) {
 		{"no frame", after, "frame,", "caution,", `has a place and no frame of flow`},
 		{"a frame twice", after, "\nedit,", "\nframe,\"{\"\"table\"\": \"\"flow\"\", \"\"unit\"\": \"\"\"\"}\"\nedit,", `is a second frame of "flow"`},
 		{"a frame that is none", after, "\nedit,", "\nframe,{}\nedit,", `:6:7: character 1: has no "table"`},
+		{"a frame with y and no x", after, "\nedit,", "\nframe,\"{\"\"table\"\": \"\"a\"\", \"\"unit\"\": \"\"\"\", \"\"y\"\": {\"\"unit\"\": \"\"V\"\", \"\"points\"\": [1]}}\"\nedit,", `has y and no x`},
 		{"the title deleted", inUnit, "set,flow,,,,title,,,,Flow,,,,,,,\nand,", "set,", ""},
 		{"the unit deleted", inUnit, "and,flow,,,,unit,unit limits values,,g/s,kg/h,,,,,,,\n", "", `changes together with unit, whose row is gone: take all of unit limits values or none`},
 		{"the values deleted", inUnit, "and,flow,,,,values,", "and,flow,,,,notes,", `unit of flow changes together with values`},
@@ -60,6 +61,7 @@ func TestHiddenRows(t *testing.T) {
 	}
 	for _, c := range []struct{ why, old, new, fault string }{
 		{"a hidden row", `<row r="9"`, `<row hidden="1" r="9"`, "x.xlsx: Changes!9: 1 row is hidden or filtered out"},
+		{"a row that is hidden in other words", `<row r="9"`, `<row hidden="true" r="9"`, "x.xlsx: Changes!9: 1 row is hidden or filtered out"},
 		{"a row of no height", `<row r="10"`, `<row ht="0" customHeight="1" r="10"`, "x.xlsx: Changes!10: 1 row is hidden or filtered out"},
 		{"a row that is shown", `<row r="9"`, `<row hidden="0" r="9"`, "none"},
 		{"a filter with a condition", `</sheetData>`, filter(`<filters><filter val="2.2"/></filters>`), "x.xlsx: Changes: the list has a filter set"},
