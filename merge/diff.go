@@ -2,6 +2,7 @@ package merge
 
 import (
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 )
@@ -138,8 +139,8 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 	case byCell:
 		e.Names = slices.DeleteFunc(e.Names, func(n string) bool { return n == "values" })
 	case moves && !e.names("values"):
-		e.Names = append(e.Names, "values")
-		slices.SortFunc(e.Names, byField)
+		kept := slices.IndexFunc(append(e.Names, "x-"), func(n string) bool { return strings.HasPrefix(n, "x-") })
+		e.Names = slices.Insert(e.Names, kept, "values")
 	}
 	if len(e.Names) > 0 {
 		edits = append(edits, tableEdit(from, to, e.Names))

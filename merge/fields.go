@@ -1,7 +1,6 @@
 package merge
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
@@ -179,15 +178,4 @@ var engineFields = []field[tables.Engine]{
 		func(to, from *tables.Engine) { to.StoichAFR = from.StoichAFR }, engineText},
 	{"fuel_density", func(a, b *tables.Engine) bool { return a.FuelDensity.Equal(b.FuelDensity) },
 		func(to, from *tables.Engine) { to.FuelDensity = from.FuelDensity }, engineText},
-}
-
-// byField sorts names of table fields as the format lists them, kept keys last.
-func byField(a, b string) int {
-	rank := func(name string) int {
-		if i := slices.IndexFunc(tableFields, func(f field[tables.Fields]) bool { return f.name == name }); i >= 0 {
-			return i
-		}
-		return len(tableFields)
-	}
-	return cmp.Or(rank(a)-rank(b), strings.Compare(a, b))
 }

@@ -58,10 +58,11 @@ func (fr *Frame) Place(row, column int) string {
 
 // placement is where the rows and columns of a frame stand in a table.
 type placement struct {
-	x, y  axisPlacement
-	same  bool // on the frame's own axes
-	moved int  // edits placed so far, where they are others
-	reach int  // and those of them between other neighbours
+	x, y    axisPlacement
+	same    bool // on the frame's own axes
+	strange bool // the values are in another unit
+	moved   int  // edits placed so far, where the axes are others
+	reach   int  // and those of them between other neighbours
 }
 
 // axisPlacement has the index of each of a frame's breakpoints in the axis that
@@ -73,7 +74,7 @@ type axisPlacement struct {
 }
 
 func (fr *Frame) placeIn(f *tables.Fields) *placement {
-	p := &placement{x: placeAxis(fr.X, f.X), y: placeAxis(fr.Y, f.Y)}
+	p := &placement{x: placeAxis(fr.X, f.X), y: placeAxis(fr.Y, f.Y), strange: !unit.Same(fr.Unit, f.Unit)}
 	p.same = p.x.same && p.y.same
 	return p
 }
@@ -86,30 +87,38 @@ func samePlaces(a, b *tables.Axis) bool {
 
 func placeAxis(frame, here *tables.Axis) axisPlacement {
 	p := axisPlacement{at: make([]int, columnsOf(frame)), size: columnsOf(here)}
-	p.same = samePlaces(frame, here) && (frame == nil || frame.Quantity() == here.Quantity())
-	comparable := frame != nil && here != nil && frame.Quantity() == here.Quantity()
-	var conv unit.Conversion
-	if comparable && !p.same {
-		var err error
-		conv, err = unit.Find(frame.Unit(), here.Unit())
-		comparable = err == nil || unit.Same(frame.Unit(), here.Unit())
-	}
+	find := finder(frame, here)
+	p.same = samePlaces(frame, here) && (frame == nil || find != nil)
 	for i := range p.at {
 		switch {
 		case p.same:
 			p.at[i] = i
-		case !comparable:
+		case find == nil:
 			p.at[i] = -1
-		case unit.Same(frame.Unit(), here.Unit()):
-			p.at[i] = here.Find(frame.At(i))
 		default:
-			p.at[i] = findConverted(here, conv.Apply(frame.At(i)))
+			p.at[i] = find(frame.At(i))
 		}
 		if i > 0 && p.at[i] >= 0 && p.at[i] == p.at[i-1] {
 			p.at[i], p.at[i-1] = -1, -1 // two breakpoints that rounding has made one
 		}
 	}
 	return p
+}
+
+// finder finds breakpoints of one axis in another, −1 for none. It is nil where
+// the axes cannot be compared.
+func finder(frame, here *tables.Axis) func(v float64) int {
+	if frame == nil || here == nil || frame.Quantity() != here.Quantity() {
+		return nil
+	}
+	if unit.Same(frame.Unit(), here.Unit()) {
+		return here.Find
+	}
+	conv, err := unit.Find(frame.Unit(), here.Unit())
+	if err != nil {
+		return nil
+	}
+	return func(v float64) int { return findConverted(here, conv.Apply(v)) }
 }
 
 // findConverted is the breakpoint that is a converted number, or that number
@@ -155,19 +164,9 @@ func (p *axisPlacement) sameNeighbours(i int) bool {
 // is listed.
 func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 	row, column := m.Row, m.Column
-	here := *m
 	if !fr.Has(row, column) {
-		here.Found = "a frame of " + shape(&tables.Fields{X: fr.X, Y: fr.Y})
-		d.mismatch(here)
-		return false
-	}
-	here.Cell, here.Moved = false, true
-	if where := fr.Place(row, column); where != "" {
-		here.Field = "at " + where
-	}
-	if !unit.Same(fr.Unit, t.f.Unit) {
-		here.Wanted, here.Found = "a table in "+tables.Quote(fr.Unit), "one in "+tables.Quote(t.f.Unit)
-		d.mismatch(here)
+		m.Found = "a frame of " + shape(&tables.Fields{X: fr.X, Y: fr.Y})
+		d.mismatch(*m)
 		return false
 	}
 	if t.place == nil {
@@ -175,14 +174,8 @@ func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 	}
 	p := t.place
 	m.Row, m.Column = p.y.at[row], p.x.at[column]
-	switch {
-	case m.Column < 0:
-		here.Wanted, here.Found = "x "+breakpointText(fr.X, column), "x "+axisText(t.f.X)
-	case m.Row < 0:
-		here.Wanted, here.Found = "y "+breakpointText(fr.Y, row), "y "+axisText(t.f.Y)
-	}
-	if m.Row < 0 || m.Column < 0 {
-		d.mismatch(here)
+	if p.strange || m.Row < 0 || m.Column < 0 {
+		d.mismatch(fr.nowhere(t, *m, row, column, p.strange))
 		return false
 	}
 	if !p.same {
@@ -192,6 +185,23 @@ func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 		}
 	}
 	return true
+}
+
+// nowhere says why a cell of the frame has no place in a table.
+func (fr *Frame) nowhere(t *tableDraft, m Mismatch, row, column int, strange bool) Mismatch {
+	m.Cell, m.Moved = false, true
+	if where := fr.Place(row, column); where != "" {
+		m.Field = "at " + where
+	}
+	switch {
+	case strange:
+		m.Wanted, m.Found = "a table in "+tables.Quote(fr.Unit), "one in "+tables.Quote(t.f.Unit)
+	case m.Column < 0:
+		m.Wanted, m.Found = "x "+breakpointText(fr.X, column), "x "+axisText(t.f.X)
+	default:
+		m.Wanted, m.Found = "y "+breakpointText(fr.Y, row), "y "+axisText(t.f.Y)
+	}
+	return m
 }
 
 func breakpointText(a *tables.Axis, i int) string {

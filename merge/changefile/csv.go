@@ -85,7 +85,7 @@ func appendRow(b []byte, r Row) []byte {
 			b = strictcsv.AppendField(b, text)
 		}
 	}
-	why := EvidenceCells(r.Why)
+	why := evidenceCells(r.Why)
 	for _, number := range why[:5] {
 		b = append(append(b, ','), number...)
 	}
@@ -266,26 +266,13 @@ func (r *csvReader) row(record []strictcsv.Field) {
 			return
 		}
 	}
-	text := func(heading string) string { return r.field(record, heading).Text }
-	plain := func(heading string) string { return strictcsv.Unsafe(text(heading)) }
-	row := Row{Edit: text("edit"), Table: plain("table"), Place: plain("place"), Field: plain("field"), With: plain("with"), After: plain("after"), From: text("from"), To: text("to")}
-	if row.isText() {
-		row.From, row.To = strictcsv.Unsafe(row.From), strictcsv.Unsafe(row.To)
+	text := func(heading string, words bool) string {
+		s := r.field(record, heading).Text
+		if words {
+			s = strictcsv.Unsafe(s)
+		}
+		return s
 	}
-	if row.Edit == EditCell {
-		row.Row, row.Column = r.index(record, "row"), r.index(record, "column")
-	}
-	cells := []string{text("count"), text("visits"), text("mean"), text("se"), text("at_limit"), plain("unit"), plain("note")}
-	row.Why = Evidence(cells, r.num.Parse, func(heading, what string) { r.fault(r.field(record, heading), what) })
-	r.sheet.Rows = append(r.sheet.Rows, row)
+	r.sheet.Rows = append(r.sheet.Rows, readRow(text, r.num.Parse, func(heading, what string) { r.fault(r.field(record, heading), what) }))
 	r.rows = append(r.rows, record)
-}
-
-func (r *csvReader) index(record []strictcsv.Field, heading string) int {
-	f := r.field(record, heading)
-	n, err := strconv.Atoi(f.Text)
-	if err != nil || n < 0 {
-		r.fault(f, fmt.Sprintf("%s is %s, want a whole number from 0", heading, tables.Quote(f.Text)))
-	}
-	return n
 }

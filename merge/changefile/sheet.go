@@ -340,94 +340,109 @@ func (u *rowReader) table(heading, text string) (t *tables.Table) {
 // "and" whose first row a reviewer deleted begins an edit of its own.
 func (u *rowReader) field() {
 	r := u.row
-	if n := len(u.cs.Edits); r.Edit == EditAnd && n > 0 {
-		last := u.cs.Edits[n-1]
-		if set, ok := last.(*merge.TableEdit); ok && r.Table == set.Table && !slices.Contains(set.Names, r.Field) {
-			u.tableField(set)
-			return
-		}
-		if d, ok := last.(*merge.DocumentEdit); ok && r.Table == "" && !slices.Contains(d.Names, r.Field) {
-			u.documentField(d)
-			return
-		}
+	if n := len(u.cs.Edits); r.Edit == EditAnd && n > 0 && u.cs.Edits[n-1].On() == r.Table && u.take(u.cs.Edits[n-1]) {
+		return
 	}
+	var e merge.Edit
 	switch {
 	case r.Edit == EditSet && r.Table == "":
 		u.fault("table", "a row set has no table")
+		return
 	case r.Table != "" && r.Edit != EditDocument:
-		set := &merge.TableEdit{Table: r.Table, Why: r.Why}
-		u.tableField(set)
-		u.add(set)
+		e = &merge.TableEdit{Table: r.Table, Why: r.Why}
 	default:
-		d := &merge.DocumentEdit{}
-		u.documentField(d)
-		u.add(d)
+		e = &merge.DocumentEdit{}
 	}
+	u.take(e)
+	u.add(e)
 }
 
-func (u *rowReader) tableField(set *merge.TableEdit) {
-	name := u.row.Field
-	if !tableFieldKeys.Has(name) {
-		u.fault("field", fmt.Sprintf("a table has no field %s", tables.Quote(name)))
-		return
-	}
-	side := func(heading, text string, f *tables.Fields) {
-		if text == "" && name != "values" {
-			return
-		}
-		switch {
-		case name == "resolution" || name == "values" && !strings.HasPrefix(text, "[") && text != "null":
-			v := u.cell(heading, text)
-			if name == "values" {
-				f.Values = []float64{v}
-			} else if f.Resolution = v; tables.ValidResolution(v) != nil {
-				u.fault(heading, tables.ValidResolution(v).Error())
+// take puts the row's field into an edit, and reports whether it belongs there.
+func (u *rowReader) take(e merge.Edit) bool {
+	switch e := e.(type) {
+	case *merge.TableEdit:
+		return u.sides(&e.Names, tableFieldKeys, "a table", func(r *reader, from bool) {
+			f := &e.To
+			if from {
+				f = &e.From
 			}
-		case slices.Contains(plainFields, name):
-			text = string(strictjson.AppendText(nil, text))
-			fallthrough
-		default:
-			u.json(heading, text, func(r *reader) {
-				extra := r.Extras()
-				r.tableField(name, false, f, extra)
-				f.Extra = append(f.Extra, extra.Done()...)
-				tables.SortKeys(f.Extra)
-			})
-		}
-	}
-	side("from", u.row.From, &set.From)
-	side("to", u.row.To, &set.To)
-	set.Names = inOrder(append(set.Names, name), tableFieldKeys.Known)
-}
-
-func (u *rowReader) documentField(d *merge.DocumentEdit) {
-	name := u.row.Field
-	if !documentFieldKeys.Has(name) {
-		u.fault("field", fmt.Sprintf("the document has no field %s", tables.Quote(name)))
-		return
-	}
-	side := func(heading, text string, c *tables.Contents) {
-		if text == "" {
-			return
-		}
-		if slices.Contains(plainFields, name) {
-			text = string(strictjson.AppendText(nil, text))
-		}
-		u.json(heading, text, func(r *reader) {
 			extra := r.Extras()
-			r.documentField(name, false, c, extra)
+			r.tableField(u.row.Field, false, f, extra)
+			f.Extra = append(f.Extra, extra.Done()...)
+			tables.SortKeys(f.Extra)
+		})
+	case *merge.DocumentEdit:
+		return u.sides(&e.Names, documentFieldKeys, "the document", func(r *reader, from bool) {
+			c := &e.To
+			if from {
+				c = &e.From
+			}
+			extra := r.Extras()
+			r.documentField(u.row.Field, false, c, extra)
 			c.Extra = append(c.Extra, extra.Done()...)
 			tables.SortKeys(c.Extra)
 		})
 	}
-	side("from", u.row.From, &d.From)
-	side("to", u.row.To, &d.To)
-	d.Names = inOrder(append(d.Names, name), documentFieldKeys.Known)
+	return false
 }
 
-// Evidence reads the cells of a row that hold its evidence, in the order of
+// sides reads both sides of the row's field and adds it to those of its edit.
+func (u *rowReader) sides(names *[]string, keys strictjson.Keys, whose string, read func(r *reader, from bool)) bool {
+	name := u.row.Field
+	if slices.Contains(*names, name) {
+		return false
+	}
+	if !keys.Has(name) {
+		u.fault("field", fmt.Sprintf("%s has no field %s", whose, tables.Quote(name)))
+		return true
+	}
+	for _, heading := range []string{"from", "to"} {
+		text := u.row.To
+		if heading == "from" {
+			text = u.row.From
+		}
+		switch {
+		case text == "" && name != "values":
+			continue
+		case name == "resolution" || name == "values" && !strings.HasPrefix(text, "[") && text != "null":
+			text = string(strictjson.AppendNumber(nil, u.cell(heading, text)))
+		case slices.Contains(plainFields, name):
+			text = string(strictjson.AppendText(nil, text))
+		}
+		u.json(heading, text, func(r *reader) { read(r, heading == "from") })
+	}
+	*names = inOrder(append(*names, name), keys.Known)
+	return true
+}
+
+// readRow reads a row of the list. text is what stands under a heading: words
+// that a person wrote, or what is a number or JSON.
+func readRow(text func(heading string, words bool) string, number Number, fault func(heading, what string)) Row {
+	words := func(heading string) string { return text(heading, true) }
+	whole := func(heading string) int {
+		n, err := strconv.Atoi(text(heading, false))
+		if err != nil || n < 0 {
+			fault(heading, fmt.Sprintf("%s is %s, want a whole number from 0", heading, tables.Quote(text(heading, false))))
+		}
+		return n
+	}
+	r := Row{Edit: strings.TrimSpace(words("edit")), Table: words("table"), Place: words("place"),
+		Field: words("field"), With: words("with"), After: words("after")}
+	r.From, r.To = text("from", r.isText()), text("to", r.isText())
+	if r.Edit == EditCell {
+		r.Row, r.Column = whole("row"), whole("column")
+	}
+	var why []string
+	for _, heading := range Columns[slices.Index(Columns, "count"):] {
+		why = append(why, text(heading, heading == "unit" || heading == "note"))
+	}
+	r.Why = evidence(why, number, fault)
+	return r
+}
+
+// evidence reads the cells of a row that hold its evidence, in the order of
 // [Columns] from "count"; nil where all are empty.
-func Evidence(cells []string, number Number, fault func(heading, what string)) *merge.Evidence {
+func evidence(cells []string, number Number, fault func(heading, what string)) *merge.Evidence {
 	if !slices.ContainsFunc(cells, func(s string) bool { return s != "" }) {
 		return nil
 	}
@@ -456,8 +471,8 @@ func Evidence(cells []string, number Number, fault func(heading, what string)) *
 	return &merge.Evidence{Count: count(0), Visits: count(1), Mean: value(2), SE: value(3), AtLimit: value(4), Unit: cells[5], Note: cells[6]}
 }
 
-// EvidenceCells are the cells for a row's evidence, the numbers as text.
-func EvidenceCells(w *merge.Evidence) []string {
+// evidenceCells are the cells for a row's evidence, the numbers as text.
+func evidenceCells(w *merge.Evidence) []string {
 	if w == nil {
 		return make([]string, 7)
 	}

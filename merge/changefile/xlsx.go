@@ -181,7 +181,7 @@ func (l *list) number(heading string, v float64, look book.Style) {
 func (l *list) edit(r Row) {
 	from, to, numbers := r.numbers()
 	note := ""
-	why := EvidenceCells(r.Why)
+	why := evidenceCells(r.Why)
 	if r.Why != nil {
 		note = r.Why.Note
 	}

@@ -186,49 +186,30 @@ func (r *listReader) text(row int, heading string, isText bool) string {
 }
 
 func (r *listReader) edit(row int) {
-	plain := func(heading string) string { return r.text(row, heading, true) }
-	e := Row{Edit: strings.TrimSpace(plain("edit")), Table: plain("table"), Place: r.text(row, "place", false), Field: plain("field"), With: plain("with"), After: plain("after")}
-	if e == (Row{}) && plain("from") == "" && plain("to") == "" {
+	text := func(heading string, words bool) string { return r.text(row, heading, words) }
+	if !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return text(h, true) != "" }) {
 		r.Nothing(r.s, row, 1)
 		return
 	}
-	if e.Edit == editMore {
-		r.more(row, e)
+	if strings.TrimSpace(text("edit", true)) == editMore {
+		r.more(row, text)
 		return
 	}
-	e.From, e.To = r.text(row, "from", e.isText()), r.text(row, "to", e.isText())
-	if e.Edit == EditCell {
-		e.Row, e.Column = r.index(row, "row"), r.index(row, "column")
-	}
-	var why []string
-	for _, heading := range Columns[slices.Index(Columns, "count"):] {
-		why = append(why, r.text(row, heading, heading == "unit" || heading == "note"))
-	}
-	e.Why = Evidence(why, tables.ParseValue, func(heading, what string) { r.Fault(r.s, row, r.columns[heading], "%s", what) })
+	e := readRow(text, tables.ParseValue, func(heading, what string) { r.Fault(r.s, row, r.columns[heading], "%s", what) })
 	r.sheet.Rows, r.at = append(r.sheet.Rows, e), append(r.at, row)
 }
 
 // more goes on with the texts of the row above.
-func (r *listReader) more(row int, e Row) {
+func (r *listReader) more(row int, text func(string, bool) string) {
 	n := len(r.sheet.Rows)
-	if n == 0 || r.sheet.Rows[n-1].Table != e.Table || r.sheet.Rows[n-1].Field != e.Field {
+	if n == 0 || r.sheet.Rows[n-1].Table != text("table", true) || r.sheet.Rows[n-1].Field != text("field", true) {
 		r.Fault(r.s, row, r.columns["edit"], "goes on from a row that is not above it")
 		return
 	}
 	last := &r.sheet.Rows[n-1]
-	last.From += r.text(row, "from", true)
-	last.To += r.text(row, "to", true)
+	last.From += text("from", true)
+	last.To += text("to", true)
 	if last.Why != nil {
-		last.Why.Note += r.text(row, "note", true)
+		last.Why.Note += text("note", true)
 	}
-}
-
-func (r *listReader) index(row int, heading string) int {
-	text := r.text(row, heading, false)
-	v, err := tables.ParseValue(text)
-	if err != nil || !(v >= 0 && v < 1<<31) || v != float64(int(v)) {
-		r.Fault(r.s, row, r.columns[heading], "%s is %s, want a whole number from 0", heading, tables.Quote(text))
-		return 0
-	}
-	return int(v)
 }
