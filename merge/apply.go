@@ -34,19 +34,33 @@ type ApplyOptions struct {
 	BeyondLimits bool // write values beyond their table's limits
 }
 
-// Applied is a document with a change set applied, and what a person should
-// know of it.
+// Applied is a document with a change set applied.
 type Applied struct {
 	Document *tables.Calibration
 	// Near lists the cells that held a value near the expected one, and not that
 	// very value: the change set reversed makes the expected value and not the
 	// one that was found.
-	Near  []Mismatch
-	Notes []string
+	Near []Mismatch
+
+	d  *draft
+	cs *ChangeSet
 }
 
-// ApplyWith is [Apply] with options, and with what there is to say of the
-// result.
+// Notes are what a person should know of how the change set was applied: that
+// it was made for another document, the edits that went to other rows and
+// columns than their own, and those beyond the limits.
+func (a *Applied) Notes() (notes []string) {
+	if s := a.d.otherDocument(a.cs, a.Document); s != "" {
+		notes = append(notes, s)
+	}
+	notes = append(notes, a.d.placed()...)
+	if s := beyondNote(a.d.past); s != "" && !a.cs.reversed {
+		notes = append(notes, s)
+	}
+	return notes
+}
+
+// ApplyWith is [Apply] with options, and with what there is to report of it.
 func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied, error) {
 	d := newDraft(doc)
 	d.limits = !o.BeyondLimits && !cs.reversed
@@ -58,14 +72,7 @@ func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied
 	if err != nil {
 		return nil, err
 	}
-	notes := d.placed()
-	if s := d.otherDocument(cs, after); s != "" {
-		notes = append([]string{s}, notes...)
-	}
-	if s := beyondNote(d.past); s != "" && !cs.reversed {
-		notes = append(notes, s)
-	}
-	return &Applied{after, d.near, notes}, nil
+	return &Applied{after, d.near, d, cs}, nil
 }
 
 // otherDocument says that the change set was made for another document, where

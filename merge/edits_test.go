@@ -74,7 +74,7 @@ func TestPlaces(t *testing.T) {
 		if got := a.Document.Table("spark").At(c.lands[0], c.lands[1]); got != 20 {
 			t.Errorf("%s: the cell holds %v", c.why, got) // promise: an edit lands on its breakpoints or nowhere
 		}
-		if notes := strings.Join(a.Notes, "\n"); !strings.Contains(notes, c.says) || len(c.replace) == 0 && notes != "" {
+		if notes := strings.Join(a.Notes(), "\n"); !strings.Contains(notes, c.says) || len(c.replace) == 0 && notes != "" {
 			t.Errorf("%s: says %q, want %q", c.why, notes, c.says)
 		}
 	}
@@ -126,7 +126,7 @@ func TestLimits(t *testing.T) {
 		a, err := apply(spark(), true, merge.ApplyOptions{}, c.edit)
 		var bad *merge.MismatchError
 		if c.place == "" {
-			if err != nil || len(a.Notes) > 0 {
+			if err != nil || len(a.Notes()) > 0 {
 				t.Errorf("%s: %v, %v", c.why, err, a) // promise: an edit lands on its breakpoints or nowhere
 			}
 			continue
@@ -135,7 +135,7 @@ func TestLimits(t *testing.T) {
 			t.Errorf("%s: %v", c.why, err)
 		}
 		a, err = apply(spark(), true, merge.ApplyOptions{BeyondLimits: true}, c.edit)
-		if err != nil || len(a.Notes) != 1 || !strings.Contains(a.Notes[0], "1 edit goes beyond the limits") {
+		if err != nil || len(a.Notes()) != 1 || !strings.Contains(a.Notes()[0], "1 edit goes beyond the limits") {
 			t.Fatalf("%s, asked for: %v %v", c.why, err, a)
 		}
 		// Undoing puts back what stood there, whatever the limits are.
@@ -245,7 +245,7 @@ func TestUndoSaysWhoseItIs(t *testing.T) {
 		{"a part", spark("22", "20", "16,", "17,"), part, false},
 	} {
 		a, err := merge.ApplyWith(c.doc, c.undo, merge.ApplyOptions{})
-		if err != nil || (len(a.Notes) > 0) != c.says {
+		if err != nil || (len(a.Notes()) > 0) != c.says {
 			t.Errorf("%s: %v %v", c.why, err, a)
 		}
 	}

@@ -177,7 +177,7 @@ func lawFrames(f failer, s source) {
 	if err != nil || !got.Document.Equal(want) {
 		f.Fatalf("not on its breakpoints: %v\n%s%swanted\n%s", err, spell(a), spell(here), spell(want)) // promise: an edit lands on its breakpoints or nowhere
 	}
-	notes := strings.Join(got.Notes, "\n")
+	notes := strings.Join(got.Notes(), "\n")
 	if strings.Contains(notes, "placed by breakpoints") != shifted || strings.Contains(notes, "other neighbours") != (reach && shifted) {
 		f.Fatalf("on other axes: %v, between others: %v, but it says %q\n%s%s", shifted, reach, notes, spell(a), spell(here))
 	}

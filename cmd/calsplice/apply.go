@@ -67,7 +67,7 @@ func applyAction(c *cli.Context) error {
 	if err != nil {
 		return refused(path, err)
 	}
-	tell(c, applied.Notes)
+	tell(c, applied.Notes())
 	tellTolerated(c, applied.Near)
 	tell(c, newFindings(docs[0], applied.Document))
 	if c.Bool("check") {

@@ -7,6 +7,12 @@
 // [Write] is canonical. Where a field is absent on one side of an edit, that
 // side is null.
 //
+// The frames (the unit and the axes that cells were edited on) stand in every
+// format, in CSV and workbook as JSON in a line of their own; there each row of a
+// cell has its place by breakpoints too, which is held to its row and column.
+// Fields that belong together name each other under "with", so that a reviewer
+// who deletes one is told of the others.
+//
 // The kinds of edit each have one key of their own: a cell ("table" with "at"),
 // fields of a table ("table" with "set"), fields of the document ("document"),
 // "add" and "remove" (each with "after", the table in front, null where there is

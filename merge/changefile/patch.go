@@ -93,7 +93,7 @@ func (p *patcher) fields(path string, names []string, text func(name string, old
 		if err != nil {
 			return err
 		}
-		p.change(path+"/"+pointer(name), oneLine(from), oneLine(to))
+		p.change(path+"/"+pointers.Replace(name), oneLine(from), oneLine(to))
 	}
 	return nil
 }
@@ -225,7 +225,5 @@ func oneLine(b []byte) []byte {
 	return out
 }
 
-// pointer escapes a key for a JSON Pointer (RFC 6901).
-func pointer(key string) string {
-	return strings.NewReplacer("~", "~0", "/", "~1").Replace(key)
-}
+// pointers escapes a key for a JSON Pointer (RFC 6901).
+var pointers = strings.NewReplacer("~", "~0", "/", "~1")
