@@ -435,3 +435,47 @@ func TestTrimsInAnyDress(t *testing.T) {
 		t.Error(got.err)
 	}
 }
+
+// TestSecondHeader: two logs joined end to end. The second's header in another
+// order, or in other units, is refused at its line; in the same, the rows are
+// read and the header is counted.
+func TestSecondHeader(t *testing.T) {
+	rows := "0,800,40\n1,801,41\n2,802,42\n"
+	rest := strings.Repeat("3,803,43,x\n", 2)
+	for _, c := range []struct{ first, second, want string }{
+		{"time (s),RPM,MAP (kPa)\n", "time (s),RPM,MAP (kPa)\n", "clock-back header"},
+		{"time (s),RPM,MAP (kPa)\n", "TIME (s),rpm,Map (kPa)\n", "clock-back clock-missing text"},
+		{"time (s),RPM,MAP (kPa)\n", "time (s),MAP (kPa),RPM\n", "refused at 5"},
+		{"time (s),RPM,MAP (kPa)\n", "MAP (kPa),time (s),RPM\n", "refused at 5"},
+		{"time (s),RPM,MAP (kPa)\n", "time (ms),RPM,MAP (kPa)\n", "refused at 5"},
+		{"time (s),RPM,MAP (kPa)\n", "time (s),RPM,MAP (psi)\n", "refused at 5"},
+		{"time (s),RPM,MAP (kPa)\n", "\"time (s)\",\"MAP (kPa)\",\"RPM\"\n", "refused at 5"},
+		{"time (s),RPM,MAP (kPa)\n", "Logger of the van\n\ntime (s),MAP (kPa),RPM\n", "refused at 7"},
+		{"time (s),RPM,MAP (kPa)\n", "time (s),RPM,MAP (kPa),Baro\n" + rest, "refused at 5"},
+		{"time,RPM,MAP\ns,rpm,kPa\n", "time,RPM,MAP\ns,rpm,kPa\n", "clock-back clock-missing text header"},
+		{"time,RPM,MAP\ns,rpm,kPa\n", "time,RPM,MAP\ns,rpm,psi\n", "refused at 7"},
+		{"time (s),RPM,MAP\n", "time (s),RPM,MAP\ns,rpm,psi\n", "refused at 6"},
+		{"time (s),RPM,MAP (kPa)\n", "lost,-,-\n", "clock-back clock-missing"},
+		{"time (s),RPM,MAP (kPa)\n", "RPM,801,41\n", "clock-back clock-missing"},
+		{"time (s),PID,VALUE,UNITS\n0,RPM,800,rpm\n0,MAP,40,kPa\n", "time (s),VALUE,PID,UNITS\n0,1,RPM,rpm\n", "refused at 4"},
+	} {
+		more := rows
+		if strings.Contains(c.first, "VALUE") {
+			more = ""
+		}
+		for _, quoted := range []string{"", "9,\"900\",49\n"} { // as RFC 4180 has it, and the fast way
+			text := c.first + strings.TrimPrefix(more+c.second+more+strings.Repeat(strings.Replace(more, "0,", "3,", 1), 4), "") + quoted
+			got := readDress(text, Options{}, "engine_speed")
+			kinds := ""
+			for _, f := range got.faults {
+				kinds += " " + f.Kind
+			}
+			if got.err != nil {
+				kinds = " " + strings.ReplaceAll(strings.TrimSuffix(got.err.Error(), ": "+otherHeader), "-:", "refused at ")
+			}
+			if kinds = strings.TrimSpace(strings.NewReplacer("clock-repeat", "", " gap", "").Replace(kinds)); kinds != c.want {
+				t.Errorf("%q under %q: %s, want %s", c.second, c.first, kinds, c.want)
+			}
+		}
+	}
+}

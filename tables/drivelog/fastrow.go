@@ -163,5 +163,8 @@ func (p *rowParser) oddCell(buf []byte, from, to, slot, row int, b *batch) {
 			return
 		}
 	}
-	p.cell(trimBlanks(buf[from:to]), slot, row, int(b.line[row]), b)
+	if p.cell(trimBlanks(buf[from:to]), slot, row, int(b.line[row]), b) == readText && s.col.clock != nil {
+		end, _ := lineEnd(buf, to, p.eol)
+		p.textTime(trimEnd(buf[bytes.LastIndexByte(buf[:from], p.eol)+1:end]), int(b.line[row]), b)
+	}
 }

@@ -20,7 +20,7 @@ func lawFastRows(t *rapid.T) {
 		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return short(float64(n) / 100) }),
 		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0"}),
 		rapid.Map(rapid.SampledFrom([]int{0, 0, 9, 62, 63, 64, 65, 127, 128}), func(n int) string { return strings.Repeat("8", n) }))
-	plan := &rowParser{delim: ',', delims: []byte{','}, eol: '\n', width: width, usual: width, missing: missingMarks}
+	plan := &rowParser{delim: ',', delims: []byte{','}, eol: '\n', width: width, usual: width, missing: missingMarks, heads: &heads{}}
 	for i := range width {
 		if rapid.Bool().Draw(t, "wanted") {
 			c := &column{heading: heading{text: "c"}, index: i, decimal: '.', conv: unit.Conversion{Mul: 1, Div: 1}}

@@ -16,6 +16,7 @@ type longForm struct {
 	width                   int
 	known                   map[string]int // name, NUL, unit to the index in Log.cols
 	timeCol                 *column
+	heads                   *heads
 	scratch                 []byte // a key, while the channels are being found
 }
 
@@ -81,6 +82,7 @@ func headerList(header []string) string {
 // that is polled seldom may come late.
 func (l *Log) understandLong() error {
 	f := l.long
+	f.heads = newHeads(l)
 	l.why = append(l.why, "long: one row a reading")
 	tc := &column{heading: readHeading(l.d.header[f.time]), index: f.time}
 	if tc.heading.unit == "" && f.time < len(l.d.units) {
@@ -189,7 +191,7 @@ func eachLine(buf []byte, eol byte, do func(line []byte, ended bool)) {
 func (l *Log) longParser(wanted []int) func(buf []byte, last bool, b *batch) {
 	f := l.long
 	return func(buf []byte, last bool, b *batch) {
-		b.n, b.lines, b.tail, b.err = 0, 0, -1, nil
+		b.n, b.lines, b.tail, b.other, b.err = 0, 0, -1, -1, nil
 		b.events = b.events[:0]
 		b.faults.reset()
 		eachLine(buf, l.d.eol, func(line []byte, ended bool) {
@@ -220,6 +222,9 @@ func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b 
 	t, kind := f.timeCol.read(fields[f.time], l.missing)
 	if kind != readNumber {
 		b.faults.add(clockMissing, b.lines)
+		if kind == readText && b.other < 0 && f.heads.others(fields) {
+			b.other = b.lines
+		}
 		return
 	}
 	e := event{line: b.lines, channel: -1, time: t, value: noReading}

@@ -17,6 +17,7 @@ type batch struct {
 	tail   int         // where a record begins that the piece does not end; -1
 	found  int         // last rows whose cells are found but not read
 	places []places    // where these are, by slot
+	other  int         // a line on which the header of another log stands; −1
 	faults tally
 	err    error
 	events []event // long form; the fields and the key are of the row being read
@@ -56,10 +57,11 @@ type rowParser struct {
 	missing    []string
 	enc        encoding
 	header     []byte // the header line as it stands, to know it again
+	heads      *heads // to know another log's
 }
 
 func (b *batch) begin(slots, rows int) {
-	b.n, b.lines, b.tail, b.found, b.err = 0, 0, -1, 0, nil
+	b.n, b.lines, b.tail, b.found, b.other, b.err = 0, 0, -1, 0, -1, nil
 	b.faults.reset()
 	for len(b.vals) < slots {
 		b.vals = append(b.vals, nil)
@@ -224,7 +226,9 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 			break // the field in which the log is cut off is no reading
 		}
 		for ; next < len(p.slots) && fields == p.slots[next].index; next++ {
-			p.cell(f, next, b.n, no, b)
+			if p.cell(f, next, b.n, no, b) == readText && p.slots[next].col.clock != nil {
+				p.textTime(line, no, b)
+			}
 		}
 		fields++
 	}
@@ -249,13 +253,13 @@ func (p *rowParser) asWide(fields int, lastEmpty bool) bool {
 }
 
 // cell reads what a cell of any kind holds, blanks already off.
-func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) {
+func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) readKind {
 	c := p.slots[slot].col
 	v, kind := c.read(f, p.missing)
 	switch kind {
 	case readNumber:
 		b.vals[slot][row] = c.conv.Apply(v)
-		return
+		return kind
 	case readEmpty:
 		v = emptyCell
 	case readMissing:
@@ -271,6 +275,14 @@ func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) {
 	}
 	b.vals[slot][row] = v
 	b.full[slot] = false
+	return kind
+}
+
+// textTime looks at a row whose time is a word: another log may begin in it.
+func (p *rowParser) textTime(line []byte, no int, b *batch) {
+	if b.other < 0 && p.heads.others(splitFields(line, p.delim)) {
+		b.other = no
+	}
 }
 
 func lineTooLong(name string, line, most int) error {

@@ -167,6 +167,8 @@ func (w *pipeline) takePiece(p *piece) error {
 		return &tables.Fault{File: w.l.name, Line: w.line, What: w.l.streamError(p.err)}
 	case b.err != nil:
 		return b.err
+	case b.other >= 0:
+		return &tables.Fault{File: w.l.name, Line: w.line + b.other, What: otherHeader}
 	}
 	b.text = text
 	if err := w.take(b, w.line); err != nil {
@@ -187,7 +189,7 @@ func (w *pipeline) takePiece(p *piece) error {
 // lines themselves.
 func (l *Log) eachText(ctx context.Context, take func(line []byte, no int) error) error {
 	count := func(buf []byte, _ bool, b *batch) {
-		b.lines, b.tail, b.err = bytes.Count(buf, []byte{l.d.eol}), -1, nil
+		b.lines, b.tail, b.other, b.err = bytes.Count(buf, []byte{l.d.eol}), -1, -1, nil
 	}
 	return l.eachPiece(ctx, count, func(b *batch, line int) error {
 		for text := b.text; len(text) > 0; line++ {

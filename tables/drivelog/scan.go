@@ -133,7 +133,7 @@ func (l *Log) rowParser(cols []*column) *rowParser {
 	}
 	slices.SortFunc(rp.slots, func(a, b slot) int { return a.index - b.index })
 	rp.setSkips()
-	rp.header = bytes.Clone(l.d.headerRaw)
+	rp.header, rp.heads = bytes.Clone(l.d.headerRaw), newHeads(l)
 	return rp
 }
 
