@@ -79,7 +79,7 @@ func inputs(c *cli.Context) []string {
 // keeping makes commands keep their inputs.
 func keeping(list []*cli.Command) []*cli.Command {
 	for _, cmd := range list {
-		cmd.Before = keepInputs
+		cmd.Before, cmd.After = keepInputs, tellOverlaps
 		keeping(cmd.Subcommands)
 	}
 	return list

@@ -63,9 +63,10 @@ func (p *pairs) String() string     { return strings.Join(*p, " ") }
 
 // logOptions reads the flags of [logFlags].
 func logOptions(c *cli.Context) (drivelog.Options, error) {
-	o := drivelog.Options{Context: c.Context, Progress: progress(c), Channels: map[string]string{}, Units: map[string]string{},
+	o := drivelog.Options{Context: c.Context, Progress: progress(c), Overlaps: &drivelog.Overlaps{}, Channels: map[string]string{}, Units: map[string]string{},
 		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
 		TimeFormat: c.String("time-format"), UnitsRow: c.String("units-row"), Form: c.String("form"), Held: c.String("held")}
+	c.App.Metadata[overlapsKey] = o.Overlaps
 	var faults tables.Faults
 	fail := func(format string, args ...any) {
 		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
@@ -168,6 +169,16 @@ func chosenChannels(c *cli.Context) []string {
 		}
 	}
 	return names
+}
+
+const overlapsKey = "overlaps"
+
+// tellOverlaps says which of the logs that a command read overlap.
+func tellOverlaps(c *cli.Context) error {
+	if o, ok := c.App.Metadata[overlapsKey].(*drivelog.Overlaps); ok {
+		tellLines(c, o.Told())
+	}
+	return nil
 }
 
 // tellReading says on standard error what a log was read in spite of, and what

@@ -413,6 +413,12 @@ func (c *column) settle(opt *Options, trims *trimScale) {
 	}
 	k, isKnown := lookup(c.name)
 	switch {
+	case c.name != "" && c.seen.two > 0:
+		c.bad = "its numbers can be read in two ways: --decimal . or ,"
+		if c.proof.first != "" {
+			c.bad = twoWays(c.proof.first)
+		}
+		return
 	case c.name == "" || !isKnown:
 		return
 	case c.odd != "" && c.logUnit == c.odd:

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -476,6 +478,59 @@ func TestSecondHeader(t *testing.T) {
 			if kinds = strings.TrimSpace(strings.NewReplacer("clock-repeat", "", " gap", "").Replace(kinds)); kinds != c.want {
 				t.Errorf("%q under %q: %s, want %s", c.second, c.first, kinds, c.want)
 			}
+		}
+	}
+}
+
+// TestOverlaps: logs of one command of which some rows are the same.
+func TestOverlaps(t *testing.T) {
+	d := plainDress(0.1, 600)
+	german := d
+	german.decimal, german.group, german.delim, german.clockHead = ",", ".", ";", "time (ms)"
+	german.clock = func(t float64) string { return fmt.Sprintf("%.0f", t*1000) }
+	zoned := d
+	zoned.clock, zoned.clockHead = isoClock, "time"
+	rows := func(d dress, from, to int) string {
+		lines := strings.SplitAfter(d.write(), "\n")
+		return lines[0] + strings.Join(lines[1+from:1+to], "")
+	}
+	standing := "time (s),RPM,MAP,Throttle,Vehicle speed,Battery,STFT B1,LTFT B1\n" // an engine that is not started yet
+	for i := range 40 {
+		standing += fmt.Sprintf("%d,0,101,0,0,12.1,0,0\n", i)
+	}
+	long := d
+	long.rows = 30000
+	richer := d
+	richer.trim = func(v float64) float64 { return v - 0.4 }
+	for _, c := range []struct{ why, a, b, want string }{
+		{"one behind the other", rows(d, 0, 300), rows(d, 300, 600), ""},
+		{"some rows in both", rows(d, 0, 300), rows(d, 250, 600), "a.csv and b.csv overlap: some 50 rows from 125 to 129.9 s stand in both and count twice: cut one of them"},
+		{"one within the other", rows(d, 0, 600), rows(d, 100, 200), "a.csv and b.csv overlap: some 100 rows from 110 to 119.9 s stand in both and count twice: cut one of them"},
+		{"in another dress", rows(d, 0, 300), rows(german, 250, 600), "a.csv and b.csv overlap: some 50 rows from 125 to 129.9 s stand in both and count twice: cut one of them"},
+		{"another drive at the same seconds", rows(d, 0, 300), rows(richer, 0, 300), ""},
+		{"another drive that begins as the first one", standing + "40,900,40,5,0,13,1,1\n", standing + "40,950,41,5,0,13,1,1\n", ""},
+		{"with the date, other readings", rows(zoned, 0, 300), strings.ReplaceAll(rows(zoned, 200, 400), ",62.0,", ",61.0,"), "a.csv and b.csv overlap: "},
+		{"with the date, one behind the other", rows(zoned, 0, 300), rows(zoned, 300, 400), ""},
+		{"of many rows", rows(long, 0, 20000), rows(long, 19000, 30000), "a.csv and b.csv overlap: some "},
+		{"of many rows, one behind the other", rows(long, 0, 15000), rows(long, 15000, 30000), ""},
+	} {
+		o := &Overlaps{}
+		for name, text := range map[string]string{"a.csv": c.a, "b.csv": c.b} {
+			path := filepath.Join(t.TempDir(), name)
+			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			l, err := Open(path, nil, Options{Overlaps: o})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := l.Scan(context.Background(), Query{Columns: dressColumns}, func(*Frame) error { return nil }); err != nil {
+				t.Fatal(c.why, err)
+			}
+			l.Close()
+		}
+		if got := strings.Join(o.Told(), "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
+			t.Errorf("%s: %s, want %s", c.why, got, c.want)
 		}
 	}
 }

@@ -39,6 +39,9 @@ type Options struct {
 	MaxLine    int     // bytes; 0 is 4 MiB
 	Workers    int     // 0 is one for each processor
 
+	// Overlaps, if given, remembers rows of each log that is scanned.
+	Overlaps *Overlaps
+
 	// Context ends what Open itself reads, a stream to be put aside or a log to
 	// be gone through once, when it ends; nil never does.
 	Context context.Context

@@ -3,7 +3,9 @@ package drivelog
 import (
 	"bytes"
 	"context"
+	"math"
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 )
@@ -65,7 +67,14 @@ func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Readin
 		return nil, err
 	}
 	s := &scanner{l: l, p: p, programs: programs, fn: fn, ctx: ctx}
-	return s.run()
+	if l.opt.Overlaps != nil {
+		s.marks = &footmarks{first: math.Inf(1), last: math.Inf(-1)}
+	}
+	r, err := s.run()
+	if err == nil && s.marks != nil {
+		l.opt.Overlaps.finish(l.name, strings.Join(q.Columns, "\x00"), s.marks)
+	}
+	return r, err
 }
 
 // scanner is one scan under way.
@@ -82,6 +91,7 @@ type scanner struct {
 	rows     int
 	timeSlot int
 	slotOf   []int // by input
+	marks    *footmarks
 }
 
 func (s *scanner) run() (*Reading, error) {
@@ -197,6 +207,9 @@ func (s *scanner) frame(b *batch, base int) error {
 	for i, pr := range s.programs {
 		f.Columns[i].Value = pr.run(&s.m)
 		f.Columns[i].Fresh = s.fresh(pr, f.Columns[i].Fresh)
+	}
+	if s.marks != nil {
+		s.marks.add(f)
 	}
 	return s.fn(f)
 }

@@ -81,7 +81,7 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 			continue // no column: a delimiter at the end of each line
 		}
 		sv.Channels = append(sv.Channels, c.summary(&all[i], sv.Rows, l.long != nil))
-		if c.bad != "" && (c.name != "" || c.channel == "time") && (c.name == "time" || c.channel != "time") {
+		if c.bad != "" && c.seen.two == 0 && (c.name != "" || c.channel == "time") && (c.name == "time" || c.channel != "time") {
 			t.note(unitMisfit, l.d.headerLine, "column %s: %s", tables.Quote(c.text), c.bad)
 		}
 		if c.said != "" && c.name != "" {
