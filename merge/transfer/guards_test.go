@@ -68,6 +68,10 @@ func told(t *testing.T, donor, recipient string, opt Options) []string {
 	for _, c := range r.Cautions[:len(r.Cautions)-1] { // but the standing ones
 		list = append(list, "caution: "+c)
 	}
+	list = append(list, "set: "+r.Changes.MadeBy+", "+r.Changes.Title)
+	if !slices.Equal(r.Changes.Cautions, r.Cautions) {
+		t.Errorf("the change set carries %q, the report %q", r.Changes.Cautions, r.Cautions)
+	}
 	for _, a := range r.Assumed {
 		list = append(list, "assumed: "+a.String())
 	}
@@ -206,6 +210,36 @@ var guards = []struct {
 	{"donor constant over voltage", []string{`d:"values": [2, 1.1, 0.8]`, `"values": [1, 1, 1]`}, Options{}},
 	{"donor one voltage", []string{`d:"points": [8, 12, 14]}, "values": [2, 1.1, 0.8]`, `"points": [12]}, "values": [1]`}, Options{}},
 	{"same values", []string{`"values": [1.8, 2, 2.15, 2.3]`, `"values": [2.7, 3, 3.25, 3.5]`, `"values": [1.8, 1, 0.7]`, `"values": [2, 1.1, 0.8]`, `"values": 0.6`, `"values": 0.5`}, Options{}},
+	{"a scalar at a reference pressure on both sides", []string{`"x": {"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]}`,
+		`"values": 2}, {"id": "at", "role": "injector.reference_pressure", "unit": "bar", "values": 3.5}`,
+		`d:"x": {"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 400]}, "values": [2.7, 3, 3.5]}`,
+		`"values": 3}, {"id": "d.at", "role": "injector.reference_pressure", "unit": "kPa", "values": 300}`}, Options{}},
+	{"a scalar at a reference pressure, no rail", []string{`"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``,
+		`"x": {"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]}`,
+		`"values": 2}, {"id": "at", "role": "injector.reference_pressure", "unit": "bar", "values": 3.5}`}, Options{}},
+	{"a scalar at a rail that follows the manifold", []string{`"relative_to": "atmosphere"`, `"relative_to": "manifold"`,
+		`"x": {"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`, `"values": 2`}, Options{}},
+	{"an axis that says nothing at a rail that follows the manifold", []string{`"relative_to": "atmosphere"`, `"relative_to": "manifold"`,
+		`"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`,
+		`"quantity": "manifold pressure", "unit": "kPa", "points": [30, 100]}, "values": [2, 2]`}, Options{}},
+	{"a flow that changes there", []string{`"relative_to": "atmosphere"`, `"relative_to": "manifold"`, `"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`,
+		`"quantity": "manifold pressure", "unit": "kPa", "points": [30, 100]}, "values": [2, 1.8]`}, Options{}},
+	{"injectors, and no cylinders", []string{`"cylinders": 4, `, ``}, Options{Demand: Demand{AirMass: 600, Speed: 6000}}},
+	{"neither injectors nor cylinders", []string{`"cylinders": 4, `, ``, `"injectors": 4, `, ``}, Options{Demand: Demand{AirMass: 600, Speed: 6000}}},
+	{"two injectors for four cylinders", []string{`"injectors": 4`, `"injectors": 2`}, Options{Demand: Demand{AirMass: 300, Speed: 6000}}},
+	{"a gauge rail in a gauge unit", []string{`"value": 300, "unit": "kPa"`, `"value": 3, "unit": "bar(g)"`}, Options{}},
+	{"an absolute rail in a gauge unit", []string{`"value": 300, "unit": "kPa", "relative_to": "atmosphere"`, `"value": 3, "unit": "bar(g)", "relative_to": "absolute"`}, Options{}},
+	{"an absolute rail in an absolute unit", []string{`"value": 300, "unit": "kPa", "relative_to": "atmosphere"`, `"value": 4, "unit": "bar(a)", "relative_to": "absolute"`}, Options{}},
+	{"a gauge rail in an absolute unit", []string{`"value": 300, "unit": "kPa"`, `"value": 4, "unit": "bar(a)"`}, Options{}},
+	{"a rail of 0", []string{`"value": 300`, `"value": 0`}, Options{}},
+	{"a rail in volts", []string{`"value": 300, "unit": "kPa"`, `"value": 3, "unit": "V"`}, Options{}},
+	{"a nameless donor", []string{`d:"name": "tender", `, ``}, Options{}},
+	{"no flow on either side", []string{`"role": "injector.flow", `, ``, `d:"role": "injector.flow", `, ``}, Options{Partial: true}},
+	{"an offset over two axes whose columns turn", []string{`d:"V", "points": [8, 12, 14]}, "values": [2, 1.1, 0.8]`, `"V", "points": [8, 12, 14]}, "y": {"quantity": "differential pressure", "unit": "kPa", "points": [200, 300, 400]}, "values": [[2, 1.1, 0.8], [2.4, 1.5, 1.2], [2.2, 1.3, 1]]`,
+		`"V", "points": [8, 12, 14]}, "values": [1.8, 1, 0.7]`, `"V", "points": [8, 12, 14]}, "y": {"quantity": "differential pressure", "unit": "kPa", "points": [200, 300, 400]}, "values": [[1.8, 1, 0.7], [1.9, 1.1, 0.8], [2, 1.2, 0.9]]`}, Options{}},
+	{"both densities given", nil, Options{DonorDensity: 0.75, RecipientDensity: 0.78}},
+	{"three pressures", []string{`"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``, `"points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`, `"points": [250, 300, 350]}, "values": [1.8, 2, 2.15]`}, Options{}},
+	{"a displacement in a unit that is none", []string{`"value": 2, "unit": "L"`, `"value": 2, "unit": "firkin"`}, Options{}},
 	{"within half a step", []string{`"g/s", "x"`, `"g/s", "resolution": 0.5, "x"`, `"values": [1.8, 2, 2.15, 2.3]`, `"values": [2.5, 3.1, 3.0, 3.26]`}, Options{}},
 }
 

@@ -181,6 +181,45 @@ func TestFindDemand(t *testing.T) {
 	}
 }
 
+// What FindDemand takes where the log or the engine says less, and what it says
+// then: an air charge is a cylinder's already; no strokes are four.
+func TestFindDemandGuards(t *testing.T) {
+	four := &tables.Engine{Cylinders: 4, Strokes: 4}
+	const flow = "time (s),RPM,MAF (g/s)\n0,800,3\n1,5400,90\n2,5600,80\n3,0,200\n"
+	for _, c := range []struct {
+		why, log   string
+		engine     *tables.Engine
+		air, speed float64
+		said, err  string
+	}{
+		{"a flow", flow, four, 500, 5400, "", ""},
+		{"a flow, two strokes", flow, &tables.Engine{Cylinders: 4, Strokes: 2}, 250, 5400, "", ""},
+		{"a flow, strokes not given", flow, &tables.Engine{Cylinders: 4}, 500, 5400, "4 strokes assumed, to share the log's air flow out", ""},
+		{"a flow, no cylinders", flow, nil, 0, 0, "", "the highest demand wants the recipient's engine cylinders, to share the air flow out"},
+		{"a charge", "time (s),RPM,Air charge (mg)\n0,800,100\n1,5400,480\n2,5600,470\n3,800,600\n", nil, 470, 5600, "", ""},
+		{"neither", "time (s),RPM,MAP\n0,800,30\n1,5400,98\n", four, 0, 0, "", "the highest demand wants air_flow or air_charge, and the log has neither"},
+		{"a standing engine", "time (s),RPM,MAF (g/s)\n0,0,3\n1,0,90\n", four, 0, 0, "", "no instant has both engine speed and air"},
+		{"a flow without its unit", "time (s),RPM,MAF\n0,800,3\n1,5400,90\n", four, 500, 5400, "MAF", ""},
+	} {
+		l, err := drivelog.Open("-", strings.NewReader(c.log), drivelog.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, said, err := FindDemand(context.Background(), l, c.engine)
+		l.Close()
+		if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
+			t.Errorf("%s: %v, want %q", c.why, err, c.err)
+			continue
+		}
+		if got := strings.Join(said, "\n"); (c.said == "") != (got == "") || !strings.Contains(got, c.said) {
+			t.Errorf("%s: said %q, want %q", c.why, got, c.said)
+		}
+		if err == nil && (math.Abs(d.AirMass-c.air) > 1e-9 || d.Speed != c.speed) {
+			t.Errorf("%s: %+v", c.why, d)
+		}
+	}
+}
+
 // A recipient that holds no flow yet gets one; the report says what it cannot
 // show, and shows the rest.
 func TestBlankRecipient(t *testing.T) {
