@@ -104,6 +104,12 @@ func TestShades(t *testing.T) {
 			t.Errorf("%s: got %v, want %v", c.why, c.got, c.want)
 		}
 	}
+	if low, high := Sign(-5, 5), Sign(5, 5); low.B <= low.R || high.R <= high.B {
+		t.Errorf("the most negative is %v, want a blue, and the most positive %v, want a brown", low, high)
+	}
+	if low, high := Size(0, 0, 1), Size(1, 0, 1); luminance(low) >= luminance(high) {
+		t.Errorf("the smallest is %v, want it darker than the largest, %v", low, high)
+	}
 	if Sign(-2, 5) == Sign(2, 5) {
 		t.Error("a negative and a positive difference have one colour")
 	}
