@@ -269,6 +269,36 @@ func TestTooLargeIsRefused(t *testing.T) {
 	}
 }
 
+// TestTooManyCells: each spelling counts the cells of all tables together, and
+// refuses the first past the bound and none before it.
+func TestTooManyCells(t *testing.T) {
+	defer tables.SetMax(0, tables.DefaultMaxCells)
+	axis := tabletest.Must(tables.NewAxis("load", "%", []float64{1, 2, 3, 4, 5, 6}))
+	var list []*tables.Table
+	for _, id := range []string{"a", "b"} {
+		list = append(list, tabletest.Must(tables.NewTable(tables.Fields{ID: id, Unit: "V", X: axis, Values: []float64{1, 2, 3, 4, 5, 6}})))
+	}
+	doc := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: list}))
+	for _, c := range []struct {
+		format string
+		cells  int // a workbook counts its words and axes too
+	}{{".json", 12}, {".csv", 12}, {".xlsx", 89}} {
+		path := filepath.Join(t.TempDir(), "a"+c.format)
+		if err := Write(path, doc, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		tables.SetMax(0, c.cells)
+		if _, err := Read(path, nil); err != nil {
+			t.Errorf("%s with %d cells: %v", c.format, c.cells, err)
+		}
+		tables.SetMax(0, c.cells-1)
+		if _, err := Read(path, nil); err == nil || !strings.Contains(err.Error(), "more than") {
+			t.Errorf("%s with %d cells, one too many: %v", c.format, c.cells, err) // promise: bounded time and memory
+		}
+		tables.SetMax(0, tables.DefaultMaxCells)
+	}
+}
+
 // TestReplaceAfter: what goes first is done when the text is whole, and before
 // it has its name; where it fails, or the text does, neither is replaced.
 func TestReplaceAfter(t *testing.T) {
