@@ -180,8 +180,9 @@ func (r *rows) unmetered(f *facts) candidate {
 }
 
 func (r *rows) reference(f *facts) candidate {
-	c := candidate{cause: PressureReference, missing: r.railSays(f)}
-	if c.missing != "" {
+	c := candidate{cause: PressureReference}
+	if r.railNamed() {
+		c.missing = railSays
 		return c
 	}
 	off := r.column(func(p *Point, _ int) float64 { return 100 * hoseOff(f.rail, p.Barometer, p.Manifold) })
@@ -209,21 +210,14 @@ func (r *rows) reference(f *facts) candidate {
 	return c
 }
 
-// railSays is why a measured rail pressure leaves nothing to examine of causes
-// that work by it; "" where none is measured or the trims do not follow it.
-func (r *rows) railSays(f *facts) string {
-	if r.rail == nil || !f.railLogged || r.deviates() && !r.rail.applied {
-		return ""
-	}
-	return "the rail pressure is logged, and what it explains is taken from the trims"
-}
+const railSays = "the rail pressure is logged, and what it explains is taken from the trims"
 
 func (r *rows) supply(f *facts) candidate {
-	c := candidate{cause: SupplyLimit, missing: r.railSays(f)}
-	if c.missing != "" && !r.pastDuty() {
+	c := candidate{cause: SupplyLimit}
+	if r.railHolds(f) && !r.pastDuty() {
+		c.missing = railSays
 		return c
 	}
-	c.missing = ""
 	fuel := r.fuel()
 	if fuel == nil {
 		c.missing = f.noAir

@@ -114,8 +114,12 @@ func (c *contest) doubts(res *Result, lead *Finding) {
 	if c.flat() {
 		res.doubt("speed and load hardly moved", "Add idle and one pull to the drive")
 	}
-	if c.has(m, SupplyLimit) && c.f.metered && lead.OwnLimit == 0 {
-		res.doubt("fuel is missing as flow rises: supply or air meter", "A gauge at the rail under load decides")
+	if c.has(m, SupplyLimit) && c.f.metered {
+		what := "supply or air meter"
+		if lead.OwnLimit > 0 {
+			what = fmt.Sprintf("supply, air meter, or the injectors' own limit (duty %.0f %%)", lead.OwnLimit)
+		}
+		res.doubt("fuel is missing as flow rises: "+what, "A gauge at the rail under load decides")
 	}
 	if c.f.restless && slices.ContainsFunc(c.causes(m), Cause.idleDecides) {
 		res.doubt("idle never held still", "Hold 2,500 r/min, then idle, half a minute each")

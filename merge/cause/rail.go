@@ -15,7 +15,7 @@ type rail struct {
 	logged   bool      // by the log, and not by a gauge's one reading
 	trim     []float64 // % of each row
 	applied  bool      // the trims show it
-	explains float64   // Σ seconds · trim², before over after
+	explains float64   // share of the trims' size, over the settled time
 	mean     float64   // deviation of the pressure that drives the injectors, share
 	kpa      float64   // the measured pressure's mean
 }
@@ -36,9 +36,11 @@ func (r *rows) applyRail() {
 	left := make([]float64, len(r.y))
 	for i, y := range r.y {
 		p := r.points[r.point[i]]
-		left[i] = ((1+y/100)/(1+trim[i]/100) - 1) * 100
-		before += float64(p.Seconds * y * y)
-		after += float64(p.Seconds * left[i] * left[i])
+		if left[i] = ((1+y/100)/(1+trim[i]/100) - 1) * 100; r.bound[i]*(trim[i]-y) > 0 {
+			left[i] = 0 // a trim at its limit that the pressure asks to go past it
+		}
+		before += float64(p.Seconds * math.Abs(y))
+		after += float64(p.Seconds * math.Abs(left[i]))
 		seconds += p.Seconds
 		r.rail.mean += float64(p.Seconds * p.Rail)
 		r.rail.kpa += float64(p.Seconds * p.railPressure)
@@ -55,6 +57,13 @@ func (r *rows) deviates() bool { return r.rail != nil && r.largest(r.rail.trim) 
 
 // named reports whether the pressure is a cause of the trims.
 func (r *rows) railNamed() bool { return r.deviates() && r.rail.applied }
+
+// railHolds reports whether a logged pressure leaves nothing for a supply to
+// explain: it holds, or what it lacks is taken from the trims. What the sensor
+// is referenced to stays open, and with it a regulator's reference.
+func (r *rows) railHolds(f *facts) bool {
+	return r.rail != nil && f.railLogged && (r.rail.applied || !r.deviates())
+}
 
 // railFinding is a measured rail pressure as a cause: a supply that gives way
 // where it falls with the flow of fuel, and else a regulator that does not hold

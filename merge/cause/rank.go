@@ -86,6 +86,10 @@ func (r *rows) rank(res *Result, f *facts) {
 	}
 	c.judge(res)
 	if r.railNamed() {
+		// A supply's pressure moves within a place: only what is large beside it counts.
+		if at, effect := r.change(r.rail.trim); at >= 0 && effect >= max(leastChange, 0.3*r.largest(r.rail.trim)) {
+			res.ChangedAt = r.points[at].Time
+		}
 		res.nameRail(r.railFinding(f))
 	}
 }
@@ -96,10 +100,11 @@ func (res *Result) nameRail(found Finding) {
 	const beside = 0.3 // of the pressure's effect: less is what a mean of it leaves
 	rest := res.Leading()
 	if rest.Cause == None || rest.Effect < max(effectFull, beside*found.Effect) {
-		res.Certain, res.Doubts, res.Together = found.Share >= 0.5, nil, nil
+		res.Doubts, res.Together = nil, nil
+		res.Certain = found.Share >= 0.5 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	} else {
 		res.Together = &Pair{[2]Cause{found.Cause, rest.Cause}, rest.Share, rest.Share - found.Share, rest.Predicted}
-		res.Certain = res.Certain && rest.with == nil
+		res.Certain = res.Certain && rest.with == nil && math.IsNaN(res.ChangedAt)
 	}
 	found.Share = max(found.Share, rest.Share)
 	res.Found = slices.DeleteFunc(res.Found, func(f Finding) bool { return f.Cause == found.Cause })
