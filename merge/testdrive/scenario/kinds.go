@@ -73,13 +73,13 @@ func offset(s *Scenario, d draw) {
 // leak is a share of the air at idle, some 1.5 g/s for each litre.
 func leak(s *Scenario, d draw) {
 	s.Truth.Leak = s.litres * 1.5 * between(d.varies, 0.05, 0.18)
-	s.Plant.Fault.Leak = s.Truth.Leak
+	s.plant.Fault.Leak = s.Truth.Leak
 	s.is("unmetered-air")
 	s.say("leak %.2f g/s", s.Truth.Leak)
 }
 
 func hoseOff(s *Scenario, _ draw) {
-	s.Plant.Fault.HoseOff = true
+	s.plant.Fault.HoseOff = true
 	s.is("pressure-reference")
 	s.say("hose off")
 }
@@ -103,23 +103,23 @@ func referenced(s *Scenario, _ draw) {
 // supply is a pump that fails within what closed loop asks for.
 func supply(s *Scenario, d draw) {
 	limit := s.litres * between(d.varies, 0.35, 0.6) * (1 + s.boost/150)
-	s.Plant.Fault.SupplyLimit = limit
-	s.Plant.Fault.SupplySlope = one(d.stays, 0.8, 0.5)
+	s.plant.Fault.SupplyLimit = limit
+	s.plant.Fault.SupplySlope = one(d.stays, 0.8, 0.5)
 	if s.fresh && d.stays.IntN(2) == 0 {
-		s.Plant.Fault.SupplyLimit = 0
-		s.Plant.Fault.Restriction = 25 / (limit * limit)
+		s.plant.Fault.SupplyLimit = 0
+		s.plant.Fault.Restriction = 25 / (limit * limit)
 		s.say("line takes 25 kPa at %.2f g/s", limit)
 	} else {
-		s.say("supply to %.2f g/s, then × %v", limit, s.Plant.Fault.SupplySlope)
+		s.say("supply to %.2f g/s, then × %v", limit, s.plant.Fault.SupplySlope)
 	}
-	if !s.Options.RailSensor {
+	if !s.options.RailSensor {
 		s.Truth.Apart = "supply without a rail pressure"
 	}
 	s.is("supply-limit")
 }
 
 func supplyLogged(s *Scenario, d draw) {
-	s.Options.RailSensor = true
+	s.options.RailSensor = true
 	supply(s, d)
 }
 
@@ -145,8 +145,8 @@ func airMeter(s *Scenario, d draw) {
 	default: // a broad hump
 		f = func(v float64) float64 { return size * math.Exp(-math.Pow((u(v)-0.5)/0.3, 2)) }
 	}
-	s.Plant.Fault.MeterError = f
-	if rises := shape == 0 && !s.fresh || shape == 1 && s.fresh; rises && size < 0 && !s.Options.RailSensor {
+	s.plant.Fault.MeterError = f
+	if rises := shape == 0 && !s.fresh || shape == 1 && s.fresh; rises && size < 0 && !s.options.RailSensor {
 		s.Truth.Apart = "meter low at high flow without a rail pressure"
 	}
 	s.is("air-meter", tables.AirMeter)
@@ -178,15 +178,15 @@ func efficiency(s *Scenario, d draw) {
 	default: // a dip in speed and a tilt in pressure
 		f = func(n, p float64) float64 { return size * (bell(n, speed, 400) - 0.5*clip((p-40)/40)) }
 	}
-	s.Plant.Fault.Efficiency = f
+	s.plant.Fault.Efficiency = f
 	s.is("volumetric-efficiency", tables.AirVolumetricEfficiency)
 	s.say("efficiency shape %d, %+.1f %% about %.0f r/min, %.0f kPa", shape, 100*size, speed, pressure)
 }
 
 func bank(s *Scenario, d draw) {
-	s.Plant.Fault.Bank2 = sign(d.varies) * between(d.varies, 0.05, 0.12)
+	s.plant.Fault.Bank2 = sign(d.varies) * between(d.varies, 0.05, 0.12)
 	s.is("bank-difference")
-	s.say("bank 2 %+.1f %%", -100*s.Plant.Fault.Bank2)
+	s.say("bank 2 %+.1f %%", -100*s.plant.Fault.Bank2)
 }
 
 func both(a, b func(*Scenario, draw)) func(*Scenario, draw) {
@@ -200,22 +200,22 @@ func both(a, b func(*Scenario, draw)) func(*Scenario, draw) {
 func appears(put func(*Scenario, draw)) func(*Scenario, draw) {
 	return func(s *Scenario, d draw) {
 		put(s, d)
-		later := s.Plant.Fault
+		later := s.plant.Fault
 		if s.Truth.Flow != 0 { // of the part, then, and not of the table
-			s.Cal = s.Plant.Truth
+			s.Cal = s.plant.Truth
 			later.FlowScale = 1 / (1 + s.Truth.Flow/100)
 		}
-		s.Plant.Fault, s.Plant.Later = testdrive.Fault{}, &later
-		s.Plant.LaterAt = s.Options.Minutes * between(d.varies, 0.34, 0.66)
+		s.plant.Fault, s.plant.Later = testdrive.Fault{}, &later
+		s.plant.LaterAt = s.options.Minutes * between(d.varies, 0.34, 0.66)
 		s.Truth.Changes, s.Truth.Tables = true, nil
-		s.say("from minute %.1f", s.Plant.LaterAt)
+		s.say("from minute %.1f", s.plant.LaterAt)
 	}
 }
 
 // purge takes the purge channel away.
 func purge(steady bool) func(*Scenario, draw) {
 	return func(s *Scenario, d draw) {
-		o := &s.Options
+		o := &s.options
 		o.Purge, o.PurgeSteady = !steady, steady
 		o.Vapour = s.litres * between(d.varies, 0.012, 0.05)
 		if !steady {
@@ -228,32 +228,32 @@ func purge(steady bool) func(*Scenario, draw) {
 }
 
 func exhaustLeak(s *Scenario, d draw) {
-	s.Plant.Fault.ExhaustLeak = between(d.varies, 0.06, 0.15)
+	s.plant.Fault.ExhaustLeak = between(d.varies, 0.06, 0.15)
 	s.Truth.Doubt, s.Truth.Also = true, []string{"unmetered-air"}
-	s.say("exhaust leak %.1f %%", 100*s.Plant.Fault.ExhaustLeak)
+	s.say("exhaust leak %.1f %%", 100*s.plant.Fault.ExhaustLeak)
 }
 
 func huntingLeak(s *Scenario, d draw) {
 	leak(s, d)
-	s.Plant.Fault.Hunting = between(d.varies, 60, 180)
+	s.plant.Fault.Hunting = between(d.varies, 60, 180)
 	s.Truth.Apart = "a leak under a hunting idle"
-	s.say("idle hunts by %.0f r/min", s.Plant.Fault.Hunting)
+	s.say("idle hunts by %.0f r/min", s.plant.Fault.Hunting)
 }
 
 func pulsation(s *Scenario, d draw) {
-	s.Plant.Fault.Pulsation = sign(d.varies) * between(d.varies, 0.06, 0.14)
+	s.plant.Fault.Pulsation = sign(d.varies) * between(d.varies, 0.06, 0.14)
 	s.Truth.Doubt = true
-	s.say("pulsation %+.1f %%", 100*s.Plant.Fault.Pulsation)
+	s.say("pulsation %+.1f %%", 100*s.plant.Fault.Pulsation)
 }
 
 // warmUp is fuel too much or too little while a cold engine warms up, in a log
 // without a coolant temperature.
 func warmUp(s *Scenario, d draw) {
-	s.Plant.Fault.WarmUp = sign(d.varies) * between(d.varies, 0.08, 0.3)
-	s.Options.Cold, s.Options.Before = true, 0
-	s.Options.Without = append(s.Options.Without, "coolant")
+	s.plant.Fault.WarmUp = sign(d.varies) * between(d.varies, 0.08, 0.3)
+	s.options.Cold, s.options.Before = true, 0
+	s.options.Without = append(s.options.Without, "coolant")
 	s.Truth.Doubt = true
-	s.say("warm-up fuel %+.1f %%", 100*s.Plant.Fault.WarmUp)
+	s.say("warm-up fuel %+.1f %%", 100*s.plant.Fault.WarmUp)
 }
 
 func (s *Scenario) byNature() {
@@ -262,20 +262,20 @@ func (s *Scenario) byNature() {
 }
 
 func sensorBias(s *Scenario, d draw) {
-	s.Plant.Fault.SensorBias = sign(d.varies) * between(d.varies, 0.03, 0.06)
+	s.plant.Fault.SensorBias = sign(d.varies) * between(d.varies, 0.03, 0.06)
 	s.byNature()
-	s.say("sensor %+.1f %% lean", 100*s.Plant.Fault.SensorBias)
+	s.say("sensor %+.1f %% lean", 100*s.plant.Fault.SensorBias)
 }
 
 func fuel(s *Scenario, d draw) {
-	s.Plant.Stoich = one(d.varies, 14.1, 13.8, 13.4)
+	s.plant.Stoich = one(d.varies, 14.1, 13.8, 13.4)
 	s.byNature()
-	s.say("fuel of %v", s.Plant.Stoich)
+	s.say("fuel of %v", s.plant.Stoich)
 }
 
 func gain(s *Scenario, d draw) {
 	share := sign(d.varies) * between(d.varies, 0.03, 0.08)
-	s.Plant.Fault.MeterError = func(float64) float64 { return share }
+	s.plant.Fault.MeterError = func(float64) float64 { return share }
 	s.byNature()
 	s.Truth.Also, s.Truth.Tables = []string{"air-meter"}, append(s.Truth.Tables, string(tables.AirMeter))
 	s.say("meter gain %+.1f %%", 100*share)
@@ -284,10 +284,10 @@ func gain(s *Scenario, d draw) {
 // railPressure is a regulator that holds another pressure than the calibration's:
 // trims cannot tell it from flow, a logged pressure can.
 func railPressure(s *Scenario, d draw) {
-	rail := *s.Plant.Truth.Engine().RailPressure
+	rail := *s.plant.Truth.Engine().RailPressure
 	rail.Value *= 1 - sign(d.varies)*between(d.varies, 0.08, 0.16)
-	s.Plant.Fault.Rail = &rail
-	if s.Options.RailSensor {
+	s.plant.Fault.Rail = &rail
+	if s.options.RailSensor {
 		s.Truth.Doubt, s.Truth.Also = true, []string{"pressure-reference", "supply-limit"}
 	} else {
 		s.byNature()

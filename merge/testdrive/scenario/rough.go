@@ -67,7 +67,7 @@ func roughly(name string) func(s *Scenario, d draw) {
 				[]string{"air_flow"}, []string{"barometric_pressure", "throttle"}),
 			wants: func(*roughState, int) float64 { return 0 }}
 		s.about, s.metered = nil, name != "volumetric-efficiency"
-		s.Options.Route = testdrive.Mixed
+		s.options.Route = testdrive.Mixed
 		size, follows := between(r, 0.04, 0.18), tables.Manifold
 		s.say("%.1f %%, without %v", 100*size, s.rough.without)
 		if name != "none" {

@@ -36,14 +36,14 @@ var Count = len(kinds)
 
 // Scenario is one drive, ready to be driven, and what is true of it.
 type Scenario struct {
-	Name    string // the set, the numbers, and everything drawn, in words
-	Cal     *tables.Calibration
-	Plant   testdrive.Plant
-	Options testdrive.DriveOptions // of merge/testdrive's drives
-	Truth   Truth
+	Name  string // the set, the numbers, and everything drawn, in words
+	Cal   *tables.Calibration
+	Truth Truth
 
-	rough *rough // nil for a drive of merge/testdrive
-	log   *testdrive.Log
+	plant   testdrive.Plant
+	options testdrive.DriveOptions
+	rough   *rough // instead of both, the other simulator; nil for a drive of merge/testdrive
+	log     *testdrive.Log
 
 	litres, boost float64
 	metered       bool
@@ -83,11 +83,11 @@ func Draw(set Set, scenario, drive int) *Scenario {
 	s.road(stays, f.needs)
 	s.logger(stays)
 	s.control(stays)
-	s.Options.Seed, s.Options.Minutes = varies.Uint64(), between(varies, 15, 30)
-	s.Options.Drift, s.Options.Wander = 0.003, between(varies, 0, 0.005)
-	s.Cal = s.Plant.Truth
+	s.options.Seed, s.options.Minutes = varies.Uint64(), between(varies, 15, 30)
+	s.options.Drift, s.options.Wander = 0.003, between(varies, 0, 0.005)
+	s.Cal = s.plant.Truth
 	f.put(s, draw{stays, varies})
-	s.Truth.Road = s.Options.Route
+	s.Truth.Road = s.options.Route
 	if slices.ContainsFunc(s.Truth.Causes, mechanical) {
 		s.Truth.Tables = nil // a fault is repaired first
 	}
@@ -105,7 +105,7 @@ func (s *Scenario) CSV() []byte {
 		return s.rough.csv()
 	}
 	var b bytes.Buffer
-	s.log = testdrive.Drive(s.Cal, s.Plant, s.Options)
+	s.log = testdrive.Drive(s.Cal, s.plant, s.options)
 	must(s.log.WriteCSV(&b))
 	return b.Bytes()
 }
@@ -116,7 +116,7 @@ func (s *Scenario) Needed(cal *tables.Calibration) testdrive.Needs {
 	if s.rough != nil {
 		return s.rough.needed(cal)
 	}
-	return testdrive.Needed(cal, s.Plant, s.log)
+	return testdrive.Needed(cal, s.plant, s.log)
 }
 
 // Repaired are the trims that it would need with nothing wrong but its tables.
@@ -124,7 +124,7 @@ func (s *Scenario) Repaired() testdrive.Needs {
 	if s.rough != nil {
 		return testdrive.Needs{}
 	}
-	p := s.Plant
+	p := s.plant
 	p.Fault, p.Later = testdrive.Fault{}, nil
 	return testdrive.Needed(s.Cal, p, s.log)
 }
@@ -186,30 +186,30 @@ func (s *Scenario) engine(r *rand.Rand, n needs) {
 		d.MeterMost = d.Litres * 70 * (1 + s.boost/110)
 	}
 	s.litres = d.Litres
-	s.Plant = testdrive.Plant{Truth: d.Calibration(), Boost: s.boost, Mass: 900 + 420*d.Litres,
+	s.plant = testdrive.Plant{Truth: d.Calibration(), Boost: s.boost, Mass: 900 + 420*d.Litres,
 		Barometer: one(r, 98.5, 101, 100, 97, 88, 76)}
 	if cylinders >= 6 && r.IntN(2) == 0 || n&banks != 0 {
-		s.Plant.Banks = 2
+		s.plant.Banks = 2
 	}
 	s.say("%.1f L %d cylinders, rail %v kPa against %s, flow by %q, metered %v, boost %.0f, %d banks, barometer %v", d.Litres, cylinders, d.Rail.Value,
-		d.Rail.RelativeTo, d.FlowBy, s.metered, s.boost, max(1, s.Plant.Banks), s.Plant.Barometer)
+		d.Rail.RelativeTo, d.FlowBy, s.metered, s.boost, max(1, s.plant.Banks), s.plant.Barometer)
 }
 
 func (s *Scenario) road(r *rand.Rand, n needs) {
-	s.Options.Route = testdrive.Mixed
+	s.options.Route = testdrive.Mixed
 	if x := r.Float64(); n&onRoad == 0 && x < 0.35 {
-		s.Options.Route = one(r, testdrive.Town, testdrive.Town, testdrive.Country, testdrive.Motorway, testdrive.Steady)
+		s.options.Route = one(r, testdrive.Town, testdrive.Town, testdrive.Country, testdrive.Motorway, testdrive.Steady)
 	}
-	s.Options.Cold = r.Float64() < 0.3
-	s.Options.SteadyBattery = r.Float64() < 0.15
-	s.Options.Purge = r.IntN(2) == 0
-	s.say("route %d, cold %v, purge logged %v", s.Options.Route, s.Options.Cold, s.Options.Purge)
+	s.options.Cold = r.Float64() < 0.3
+	s.options.SteadyBattery = r.Float64() < 0.15
+	s.options.Purge = r.IntN(2) == 0
+	s.say("route %d, cold %v, purge logged %v", s.options.Route, s.options.Cold, s.options.Purge)
 }
 
 // logger leaves channels out, few at a time, and never those without which
 // nothing can be said.
 func (s *Scenario) logger(r *rand.Rand) {
-	o := &s.Options
+	o := &s.options
 	o.Hz = one(r, 1.0, 2, 5, 10, 10, 20)
 	if o.Hz >= 5 && r.Float64() < 0.15 {
 		o.Held = one(r, 0.5, 1)
@@ -223,7 +223,7 @@ func (s *Scenario) logger(r *rand.Rand) {
 	if !s.metered && r.IntN(2) == 0 {
 		o.Without = append(o.Without, "air_flow")
 	}
-	if s.Plant.Barometer < 90 { // a log that does not say where it was is another matter
+	if s.plant.Barometer < 90 { // a log that does not say where it was is another matter
 		o.Without = slices.DeleteFunc(o.Without, func(n string) bool { return n == "barometric_pressure" })
 	}
 	o.RailSensor, o.Wideband = r.Float64() < 0.2, r.Float64() < 0.25
@@ -231,7 +231,7 @@ func (s *Scenario) logger(r *rand.Rand) {
 }
 
 func (s *Scenario) control(r *rand.Rand) {
-	c := &s.Options.Control
+	c := &s.options.Control
 	*c = testdrive.Control{Ramp: between(r, 0.012, 0.04), Jump: between(r, 0.004, 0.016), Grid: one(r, 1, 4, 4), Learn: between(r, 8, 30)}
 	if s.fresh {
 		c.Grid, c.Delay, c.Linear = one(r, 4, 8, 8), between(r, 0, 0.6), r.Float64() < 0.25
@@ -239,10 +239,10 @@ func (s *Scenario) control(r *rand.Rand) {
 		c.Delay = between(r, 0.1, 1)
 	}
 	c.NoLong = r.Float64() < 0.1
-	s.Options.Before = one(r, 0.0, 0, 10)
-	s.Options.TrimLimit = one(r, 25.0, 25, 20)
+	s.options.Before = one(r, 0.0, 0, 10)
+	s.options.TrimLimit = one(r, 25.0, 25, 20)
 	s.say("ramp %.3f, jump %.3f, delay %.2f s, linear %v, %d × %d learned (%v) in %.0f s, %v min before", c.Ramp, c.Jump, c.Delay, c.Linear,
-		c.Grid, c.Grid, !c.NoLong, c.Learn, s.Options.Before)
+		c.Grid, c.Grid, !c.NoLong, c.Learn, s.options.Before)
 }
 
 // scaled makes one table of the calibration wrong.

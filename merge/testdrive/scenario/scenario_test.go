@@ -13,10 +13,10 @@ func TestDraw(t *testing.T) {
 	for _, set := range []Set{Chosen, Fresh} {
 		for i := range Count {
 			s, again, other := Draw(set, i, 1), Draw(set, i, 1), Draw(set, i, 2)
-			if s.Name != again.Name || s.Options.Seed != again.Options.Seed {
+			if s.Name != again.Name || s.options.Seed != again.options.Seed {
 				t.Errorf("%s is drawn differently a second time", s.Name)
 			}
-			if s.Options.Seed == other.Options.Seed {
+			if s.options.Seed == other.options.Seed {
 				t.Errorf("%s is the same in two drives", s.Name)
 			}
 			about := s.Name[len(set):]
@@ -24,7 +24,7 @@ func TestDraw(t *testing.T) {
 				t.Errorf("%s is in both sets", s.Name)
 			}
 			names[about] = true
-			if s.Options.Minutes = 1; s.rough != nil {
+			if s.options.Minutes = 1; s.rough != nil {
 				s.rough.minutes = 1
 			}
 			if rows := bytes.Count(s.CSV(), []byte("\n")); rows < 60 {
