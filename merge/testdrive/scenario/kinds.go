@@ -100,11 +100,12 @@ func referenced(s *Scenario, _ draw) {
 	s.say("the calibration's rail against the atmosphere")
 }
 
-// supply is a pump that fails within what closed loop asks for.
+// supply is a pump that fails within what closed loop asks for, which is 1.2 g/s
+// for each litre at most where a van of that engine's size is driven.
 func supply(s *Scenario, d draw) {
-	limit := s.litres * between(d.varies, 0.35, 0.6) * (1 + s.boost/150)
+	limit := s.litres * between(d.varies, 0.65, 0.95) * (1 + s.boost/300)
 	s.plant.Fault.SupplyLimit = limit
-	s.plant.Fault.SupplySlope = one(d.stays, 0.8, 0.5)
+	s.plant.Fault.SupplySlope = one(d.stays, 0.4, 0.25)
 	if s.fresh && d.stays.IntN(2) == 0 {
 		s.plant.Fault.SupplyLimit = 0
 		s.plant.Fault.Restriction = 25 / (limit * limit)
