@@ -1,7 +1,7 @@
 package tables
 
 import (
-	"fmt"
+	"errors"
 	"slices"
 )
 
@@ -32,12 +32,38 @@ var Roles = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinP
 // together: a transfer takes all of them or says which is missing.
 var InjectorGroup = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinPulse, InjectorReferencePressure}
 
+// Meaning says in words what a table of the role holds, in which units, and
+// against what.
+func (r Role) Meaning() string {
+	return map[Role]string{
+		InjectorFlow:              "mass or volume flow of one open injector, such as g/s; one value, or against a pressure",
+		InjectorOffset:            "dead time in ms, the part of a pulse without fuel; against battery voltage, often pressure too",
+		InjectorNonlinear:         "correction of short pulses in ms, below the linear range of SAE J1832; against effective pulse",
+		InjectorMinPulse:          "shortest pulse in ms that the controller commands",
+		InjectorReferencePressure: "differential pressure in kPa at which a flow of one value holds",
+		SparkAdvance:              "degrees before top dead centre; against engine speed and air charge or load",
+		SparkFallback:             "degrees of spark that a controller blends towards when it learns knock",
+		AirMeter:                  "air flow in g/s; against the meter's voltage or frequency",
+		AirVolumetricEfficiency:   "volumetric efficiency in % or as a share; against engine speed and manifold pressure",
+		FuelStoichAFR:             "air/fuel ratio of the fuel at lambda 1",
+		Other:                     "anything else; a table without a role is shown, compared and merged as well",
+	}[r]
+}
+
 // Validate refuses a role that is not in [Roles]; "" is none and sound.
 func (r Role) Validate() error {
 	if r == "" || slices.Contains(Roles, r) {
 		return nil
 	}
-	return fmt.Errorf("unknown role %s", Quote(string(r)))
+	return errors.New(Unknown("role", string(r), roleNames()))
+}
+
+func roleNames() []string {
+	names := make([]string, len(Roles))
+	for i, r := range Roles {
+		names[i] = string(r)
+	}
+	return names
 }
 
 // The axis quantities that computation understands. Others are kept and

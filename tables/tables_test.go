@@ -43,7 +43,7 @@ func TestTableRefuses(t *testing.T) {
 	}{
 		{Fields{ID: "A", Values: []float64{1}}, "lower-case", "ids are file and line names too"},
 		{Fields{ID: "", Values: []float64{1}}, "id is empty", "a table is addressed by its id"},
-		{Fields{ID: "a", Role: "x", Values: []float64{1}}, "unknown role", "a role that means nothing computes nothing"},
+		{Fields{ID: "a", Role: "x", Values: []float64{1}}, `there is no role "x", only injector.flow, `, "a role that means nothing computes nothing"},
 		{Fields{ID: "a", Resolution: -1, Values: []float64{1}}, "resolution", "a step is a size"},
 		{Fields{ID: "a", Resolution: math.NaN(), Values: []float64{1}}, "resolution", "NaN is no size"},
 		{Fields{ID: "a", Limits: &Limits{2, 1}, Values: []float64{1}}, "limits", "nothing lies between"},

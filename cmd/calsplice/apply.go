@@ -32,11 +32,11 @@ change set changes are not taken one by one.
 With --three-way edits made since are kept, and the change set is taken out of
 them by a merge; what cannot be is a conflict, as of "merge".`,
 		Flags: []cli.Flag{
-			outFlag("write the changed calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
+			outFlag("`FILE`: the changed calibration: .json .csv .xlsx"), formatFlag(),
 			&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},
 			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
-			manyFlag("table", "only edits of tables that match `GLOB`; may be repeated"),
-			manyFlag("at", "only edits of the cells at `TABLE:R,C` or TABLE:R-R,C-C, from 0; may be repeated"),
+			manyFlag("table", "`GLOB`: only edits of tables with such an id; again for more"),
+			manyFlag("at", "`TABLE:R,C`: only edits of these cells, from 0; R-R,C-C for a block; again for more"),
 			&cli.BoolFlag{Name: "beyond-limits", Usage: "write values beyond their table's limits too"},
 			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
 		},

@@ -35,15 +35,15 @@ other.
 
    calsplice cells --combine monday.json tuesday.json -o week.json`,
 		Flags: append([]cli.Flag{
-			manyFlag("value", "average this `CHANNEL[,…]`; again for more"),
-			&cli.StringFlag{Name: "axes", Usage: "take the axes of `CAL:TABLE`"},
-			&cli.StringFlag{Name: "x", Usage: "breakpoints of columns, `'CHANNEL [UNIT]: V,V,…'`"},
-			&cli.StringFlag{Name: "y", Usage: "breakpoints of rows, `'CHANNEL [UNIT]: V,V,…'`"},
-			&cli.StringFlag{Name: "where", Usage: "only where `EXPRESSION` holds, such as 'coolant >= 70 && gear == 3'"},
+			manyFlag("value", "`CHANNEL[,…]`: what to average; again for more"),
+			&cli.StringFlag{Name: "axes", Usage: "`CAL:TABLE`: a table whose axes to use"},
+			&cli.StringFlag{Name: "x", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the columns"},
+			&cli.StringFlag{Name: "y", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the rows"},
+			&cli.StringFlag{Name: "where", Usage: "`EXPRESSION`: use only samples for which it is true, such as 'coolant >= 70 && gear == 3'"},
 			&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
 			&cli.BoolFlag{Name: "surface", Usage: "also fit a smooth surface to all samples, with its errors"},
-			&cli.StringFlag{Name: "show", Value: "mean", Usage: "print `STATISTIC`: " + strings.Join(cells.Statistics, ", ") + ", interval, surface or surface_se"},
-			outFlag("write the cells to `FILE`: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
+			&cli.StringFlag{Name: "show", Value: "mean", Usage: "`STATISTIC`: the one to print: " + strings.Join(cells.Statistics, ", ") + ", interval, surface or surface_se"},
+			outFlag("`FILE`: the cells: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
 			doc, err := cellsOf(c)
@@ -57,9 +57,6 @@ other.
 
 func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	if err := wantArgs(c, 1, -1); err != nil {
-		return nil, err
-	}
-	if err := view.KnownStatistic(c.String("show")); err != nil {
 		return nil, err
 	}
 	files, err := expand(c.Args().Slice())

@@ -23,7 +23,7 @@ func completionCommand() *cli.Command {
 				return err
 			}
 			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
-				Flags:     map[string][]string{"--color": {"auto", "always", "never"}},
+				Flags:     choiceFlags(),
 				Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
 			if err != nil {
 				return err

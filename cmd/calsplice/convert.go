@@ -25,10 +25,10 @@ func convertCommand() *cli.Command {
 			"  calsplice convert van.json -o long.csv --long\n" +
 			"  calsplice convert van.json --unit injector.flow=lb/h --unit spark.advance.x=rpm -o van-lb.json",
 		Flags: []cli.Flag{
-			outFlag("the same in another spelling, in `FILE`"),
+			outFlag("`FILE`: the converted file: .json .csv .xlsx"),
 			formatFlag(),
 			&cli.BoolFlag{Name: "long", Usage: "CSV with a row a cell, for data tools"},
-			manyFlag("unit", "`TABLE=UNIT` converts a table, TABLE.x=UNIT or TABLE.y=UNIT an axis"),
+			manyFlag("unit", "`TABLE=UNIT`: convert a table; TABLE.x=UNIT or TABLE.y=UNIT an axis"),
 		},
 		Action: convert,
 	}

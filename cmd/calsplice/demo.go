@@ -31,7 +31,7 @@ func demoCommand() *cli.Command {
 		Description: "Invents a van, a donor of injectors and their drives, and does the whole job on\n" +
 			"them with the program's own commands. Inputs and results go to one folder.\n\n" +
 			"Example:\n  calsplice demo -o somewhere",
-		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "the folder, made where it is not there; other files of the demo's names are not replaced"}},
+		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 0, 0); err != nil {
 				return err

@@ -31,14 +31,14 @@ The exit status is 0 where nothing differs by more than the tolerance, 1 where
 something does, 2 in trouble. With -o the change set carries every bit of what
 differs in the selected tables, whatever the tolerance.`,
 		Flags: []cli.Flag{
-			manyFlag("table", "compare the tables that match `GLOB` only; may be repeated"),
-			manyFlag("abs-tol", "hide differences of cells up to `[TABLE=]V`; half the resolution unless told"),
-			manyFlag("rel-tol", "hide differences of cells up to `[TABLE=]V` of the larger value, 0.01 for 1 %"),
+			manyFlag("table", "`GLOB`: compare only tables with such an id; again for more"),
+			manyFlag("abs-tol", "`[TABLE=]V`: hide differences of cells up to this (default: half the resolution)"),
+			manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
 			&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print nothing, only set the exit status"},
 			&cli.BoolFlag{Name: "stat", Usage: "print a line a table"},
 			&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
 			jsonFlag(), colorFlag(),
-			outFlag("write a change set to `FILE`: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
+			outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
 		},
 		Action: diffAction,
 	}

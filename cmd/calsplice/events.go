@@ -27,11 +27,11 @@ The exit status is 1 where there are events, 0 where there are none.
    calsplice events drive.csv --axes van.json --no-lifts
    calsplice events drive.csv --channel coolant --above 105 --json`,
 		Flags: append([]cli.Flag{
-			&cli.Float64Flag{Name: "above", Usage: "threshold `V`, in the channel's own unit"},
-			&cli.StringFlag{Name: "axes", Usage: "give each event its cell on the axes of `CAL[:TABLE]` (default: the spark table)"},
+			&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"},
+			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},
 			&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
-			outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(),
-		}, lookFlags("look at `CHANNEL` (default: knock_retard)")...),
+			outFlag("`FILE`: the result: .html or .json"), jsonFlag(), colorFlag(),
+		}, lookFlags("`CHANNEL`: the one to look at (default: knock_retard)")...),
 		Action: events,
 	}
 }

@@ -14,7 +14,7 @@ import (
 
 // railFlag is a gauge's reading for explain and propose fuel.
 func railFlag() cli.Flag {
-	return &cli.Float64Flag{Name: "rail-pressure", Usage: "what a gauge reads at the rail: `KPA`, relative to what the calibration's rail_pressure is relative to", DefaultText: "the log's, else the calibration's"}
+	return &cli.Float64Flag{Name: "rail-pressure", Usage: "`KPA`: what a gauge at the rail reads, relative to what the calibration's rail_pressure is relative to", DefaultText: "the log's, else the calibration's"}
 }
 
 func explainCommand() *cli.Command {
@@ -27,7 +27,7 @@ func explainCommand() *cli.Command {
 			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
 			"table is touched. Status 0 where the trims need no cause, 1 otherwise.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
-		Flags: append([]cli.Flag{outFlag("write a page or JSON to `FILE`: .html or .json"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
+		Flags: append([]cli.Flag{outFlag("`FILE`: the result: .html or .json"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 2, -1); err != nil {
 				return err

@@ -21,13 +21,13 @@ func filterFlags() []cli.Flag {
 	}
 	return []cli.Flag{
 		&cli.BoolFlag{Name: "steady", Usage: "all filters for which the log has channels", Category: filterCategory},
-		&cli.StringSliceFlag{Name: "filter", Usage: "only samples that pass `NAME[,…]`: " + strings.Join(names, ", "), Category: filterCategory},
-		&cli.StringSliceFlag{Name: "no-filter", Usage: "--steady, but for `NAME[,…]`", Category: filterCategory},
-		&cli.Float64Flag{Name: "warm-at", Value: 70, Usage: "coolant temperature of a warm engine, `degC`", Category: filterCategory},
-		&cli.Float64Flag{Name: "settle", Value: 3, Usage: "least `SECONDS` for a trim to settle", Category: filterCategory},
-		&cli.StringFlag{Name: "weight", Value: "nearest", Usage: "each sample to the nearest breakpoint, or `spread` over its four neighbours", Category: filterCategory},
-		&cli.StringFlag{Name: "delay", Usage: "from fuel to sensor, for lambda and mixture_error: `SECONDS`, lag=S,cycles=N,exhaust=GRAMS, or auto (from the log's steps; --steady's own)", Category: filterCategory},
-		&cli.Float64Flag{Name: "trim-limit", Usage: "`%` at which the controller stops a trim", DefaultText: "the log's own extreme", Category: filterCategory},
+		&cli.StringSliceFlag{Name: "filter", Usage: "`NAME[,…]`: use only samples that pass these: " + strings.Join(names, ", "), Category: filterCategory},
+		&cli.StringSliceFlag{Name: "no-filter", Usage: "`NAME[,…]`: leave these filters out of --steady", Category: filterCategory},
+		&cli.Float64Flag{Name: "warm-at", Value: 70, Usage: "`DEGC`: coolant temperature from which an engine is warm", Category: filterCategory},
+		&cli.Float64Flag{Name: "settle", Value: 3, Usage: "`SECONDS`: least time that a trim needs to settle", Category: filterCategory},
+		&cli.StringFlag{Name: "weight", Value: "nearest", Usage: "`HOW`: nearest, each sample to its nearest breakpoint; or spread, over the four around it", Category: filterCategory},
+		&cli.StringFlag{Name: "delay", Usage: "`SECONDS`: from fuel to sensor, for lambda and mixture_error; or lag=S,cycles=N,exhaust=GRAMS, or auto (from the log's steps; --steady's own)", Category: filterCategory},
+		&cli.Float64Flag{Name: "trim-limit", Usage: "`PERCENT`: the size at which the controller stops a trim", DefaultText: "the log's own extreme", Category: filterCategory},
 	}
 }
 

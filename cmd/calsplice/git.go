@@ -28,9 +28,9 @@ commit while some stand is refused. Each clone is told by itself: "doctor" says
 what a clone lacks.`,
 		Subcommands: []*cli.Command{
 			{Name: "install", Usage: "add the drivers to git's configuration, files to .gitattributes, and a hook", ArgsUsage: " ",
-				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "files to name in .gitattributes, `GLOB`; *.json, *.csv and *.xlsx unless told; may be repeated")},
+				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); again for more")},
 				Action: gitInstall},
-			{Name: "remove", Usage: "take out what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
+			{Name: "remove", Usage: "remove what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
 			{Name: "doctor", Usage: "say what this clone lacks and which conflicts stand; exit 1 where there is either", ArgsUsage: " ", Action: gitDoctor},
 			{Name: "textconv", Usage: "print a calibration with a line a cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
 			{Name: "pre-commit", Usage: "refuse a commit while conflicts stand; the hook calls it", ArgsUsage: " ", Action: gitPreCommit},
@@ -40,7 +40,7 @@ what a clone lacks.`,
 		},
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return fmt.Errorf("git has no command %s: calsplice git --help lists them", tables.Quote(c.Args().First()))
+				return unknownCommand("calsplice git", c.Args().First(), c.Command.Subcommands)
 			}
 			return cli.ShowSubcommandHelp(c)
 		},

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -23,10 +22,10 @@ func giveCommand() *cli.Command {
 			"  calsplice give van.json --table spark.advance --tsv\n" +
 			"  calsplice give van.json --table spark.advance --values-only -o spark.csv",
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "table", Usage: "`ID` of the table"},
+			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
 			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
 			&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
-			outFlag("the grid in `FILE`: .csv, .tsv or .txt"),
+			outFlag("`FILE`: the grid: .csv, .tsv or .txt"),
 		},
 		Action: give,
 	}
@@ -68,12 +67,8 @@ func give(c *cli.Context) error {
 
 // tableOf is the table with an id, or a line that lists the ids that there are.
 func tableOf(doc *tables.Calibration, file, id string) (*tables.Table, error) {
-	t := doc.Table(id)
-	if t == nil && len(doc.IDs()) == 0 {
-		return nil, &tables.Fault{File: file, What: fmt.Sprintf("there is no table %s, nor any other", tables.Quote(id))}
+	if t := doc.Table(id); t != nil {
+		return t, nil
 	}
-	if t == nil {
-		return nil, &tables.Fault{File: file, What: fmt.Sprintf("there is no table %s, only %s", tables.Quote(id), strings.Join(doc.IDs(), ", "))}
-	}
-	return t, nil
+	return nil, &tables.Fault{File: file, What: tables.Unknown("table", id, doc.IDs())}
 }

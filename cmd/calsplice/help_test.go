@@ -6,11 +6,14 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -66,6 +69,80 @@ func TestOneDefault(t *testing.T) {
 		}
 	}
 	each("", commands())
+}
+
+// TestHelpFits: a command's help fits a window of 100 columns and a page of 60
+// lines; a flag with a value says in capitals what to type, once.
+func TestHelpFits(t *testing.T) {
+	var each func(before []string, list []*cli.Command)
+	each = func(before []string, list []*cli.Command) {
+		for _, c := range list {
+			path := append(slices.Clone(before), c.Name)
+			name := strings.Join(path, " ")
+			fits(t, append(slices.Clone(path), "--help")...)
+			for _, f := range c.Flags {
+				d := f.(cli.DocGenerationFlag)
+				if typed, usage := manual.Flag(f); d.TakesValue() && (!strings.Contains(typed, " ") || strings.Contains(usage, "`")) {
+					t.Errorf("%s: what is to be typed for %s? %s", name, typed, usage)
+				}
+			}
+			each(path, c.Subcommands)
+		}
+	}
+	each(nil, commands())
+	fits(t, "--help")
+	for _, topic := range topics() {
+		fits(t, "help", topic.Name)
+	}
+}
+
+func fits(t *testing.T, args ...string) {
+	t.Helper()
+	var out, errors bytes.Buffer
+	if status := run(args, strings.NewReader(""), &out, &errors); status != statusClean || errors.Len() > 0 {
+		t.Errorf("%s: status %d, %s", args, status, &errors)
+	}
+	lines := strings.Split(strings.TrimSuffix(out.String(), "\n"), "\n")
+	if len(lines) > 60 {
+		t.Errorf("%s: %d lines", args, len(lines))
+	}
+	for _, l := range lines {
+		if utf8.RuneCountInString(l) > 100 {
+			t.Errorf("%s: %d columns: %s", args, utf8.RuneCountInString(l), l)
+		}
+	}
+}
+
+// TestMistyped: a word that is nearly right is answered with the one that is,
+// any other with what there is.
+func TestMistyped(t *testing.T) {
+	dir := t.TempDir()
+	exampleFiles(t, dir)
+	t.Chdir(dir)
+	for _, c := range []struct{ line, want string }{
+		{"dif a b", `there is no command "dif": did you mean diff?; calsplice --help lists them`},
+		{"xyzzyx", `there is no command "xyzzyx"; calsplice --help lists them`},
+		{"propose feul a b", `there is no command "feul": did you mean fuel?; calsplice propose --help lists them`},
+		{"diff --tabel x a b", "calsplice diff has no flag --tabel: did you mean --table?"},
+		{"diff --zzzzzz a b", "calsplice diff has no flag --zzzzzz: calsplice diff --help lists them"},
+		{"help difff", `there is no command or topic "difff": did you mean diff?`},
+		{"help logz", `there is no command or topic "logz": did you mean logs?`},
+		{"give found.json --table injector.flwo", `there is no table "injector.flwo": did you mean injector.flow?`},
+		{"rescale found.json --table spark.advnce --x 1,2 -o x.json", `there is no table "spark.advnce": did you mean spark.advance?`},
+		{"rescale found.json --table spark.advance --x 1,2 --method smple -o x.json", `did you mean sample?`},
+		{"show found.json --color alway", `did you mean always?`},
+		{"cells drive.csv --axes found.json:spark.advance --value trim --weight spred", `did you mean spread?`},
+		{"cells drive.csv --axes found.json:spark.advance --value trim --show maen", `did you mean mean?`},
+		{"cells drive.csv --axes found.json:spark.advance --value trm", `did you mean trim`},
+		{"cells drive.csv --axes found.json:spark.advnce --value trim", `did you mean spark.advance?`},
+		{"schema calibratoin", `did you mean calibration?`},
+		{"completion bsh", `did you mean bash?`},
+	} {
+		var out, said bytes.Buffer
+		if status := run(strings.Fields(c.line), strings.NewReader(""), &out, &said); status != statusTrouble || !strings.Contains(said.String(), c.want) || strings.Count(said.String(), "\n") != 1 {
+			t.Errorf("%s: status %d, %q; want one line with %q", c.line, status, said.String(), c.want)
+		}
+	}
 }
 
 type example struct {

@@ -105,7 +105,7 @@ func hostile(t *testing.T, corpus string, beside map[string]string, args func(na
 		}
 		lines := slices.Collect(strings.Lines(got))
 		for _, line := range lines {
-			if !strings.HasPrefix(line, "calsplice: ") || len(line) > 240 {
+			if !strings.HasPrefix(line, "calsplice: ") || len(line) > 300 {
 				t.Errorf("%s: a line that is not the program's, or is too long: %q", name, line)
 			}
 		}

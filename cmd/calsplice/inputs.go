@@ -79,7 +79,13 @@ func inputs(c *cli.Context) []string {
 // keeping makes commands keep their inputs.
 func keeping(list []*cli.Command) []*cli.Command {
 	for _, cmd := range list {
-		cmd.Before, cmd.After = keepInputs, tellOverlaps
+		cmd.Before = func(c *cli.Context) error {
+			if err := checkChoices(c); err != nil {
+				return err
+			}
+			return keepInputs(c)
+		}
+		cmd.After = tellOverlaps
 		keeping(cmd.Subcommands)
 	}
 	return list

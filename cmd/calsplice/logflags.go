@@ -27,23 +27,23 @@ func logFlags() []cli.Flag {
 		return &cli.GenericFlag{Name: name, Usage: usage, Category: logCategory, Value: &pairs{}}
 	}
 	return []cli.Flag{
-		repeated("channel", "read channel `NAME=HEADER` from the column with that header; again for more"),
-		text("channel-map", "read such pairs from `FILE`, a line each; # begins a remark"),
-		repeated("channel-unit", "the log's unit for a channel, `NAME=UNIT`; for a trim also factor, hundred or share"),
-		repeated("let", "define `NAME=EXPRESSION` over channels and earlier names"),
-		text("max-age", "`SECONDS` for which a reading stands (default: 2)"),
-		text("gauge-stoich", "air/fuel `RATIO` of a gauge at lambda 1 (default: 14.7)"),
+		repeated("channel", "`NAME=HEADER`: read this channel from the column with that header; again for more"),
+		text("channel-map", "`FILE`: such pairs, a line each; # begins a remark"),
+		repeated("channel-unit", "`NAME=UNIT`: the log's unit for a channel; for a trim also factor, hundred or share"),
+		repeated("let", "`NAME=EXPRESSION`: a channel computed from others and from earlier ones"),
+		text("max-age", "`SECONDS`: how long a reading is used (default: 2)"),
+		text("gauge-stoich", "`RATIO`: air/fuel ratio that a gauge shows at lambda 1 (default: 14.7)"),
 		text("encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1"),
-		text("delimiter", "`CHARACTER` between fields, or tab"),
-		text("decimal", "decimal `MARK`: . or ,"),
+		text("delimiter", "`CHARACTER`: what stands between fields, or tab"),
+		text("decimal", "`MARK`: the decimal mark, . or ,"),
 		text("time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso"),
-		text("header-line", "`LINE` of the header, from 1"),
-		text("units-row", "`yes` or no: units stand on the line under the header"),
+		text("header-line", "`LINE`: where the header stands, from 1"),
+		text("units-row", "`YES|NO`: whether units stand on the line under the header"),
 		text("form", "`FORM`: wide (a row an instant) or long (a row a reading)"),
-		text("held", "`yes` or no: an empty cell of a wide log means as above"),
-		text("missing", "`MARKS` of a missing value, comma separated"),
-		text("gap", "`SECONDS` without a row that end a stretch (default: five typical steps, 2 at least)"),
-		text("max-line", "longest line in `BYTES` (default: 4194304)"),
+		text("held", "`YES|NO`: whether an empty cell of a wide log means as above"),
+		text("missing", "`MARK,…`: what stands for a missing value"),
+		text("gap", "`SECONDS`: how long without a row is a gap (default: five typical steps, 2 at least)"),
+		text("max-line", "`BYTES`: longest line that is read (default: 4194304)"),
 	}
 }
 

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"path/filepath"
 	"slices"
@@ -35,11 +34,11 @@ both.conflicts.json lists them for "resolve". Until they are settled nothing
 writes over that list. The exit status is 0 without conflicts, 1 with some, 2 in
 trouble.`,
 		Flags: []cli.Flag{
-			outFlag("write the merged calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
-			&cli.StringFlag{Name: "prefer", Usage: "settle conflicts for `ours|theirs`"},
-			&cli.StringFlag{Name: "conflicts", Usage: "list conflicts in `FILE` rather than beside the merged one"},
-			manyFlag("abs-tol", "take two edits of a cell for one where no more than `[TABLE=]V` apart; exact unless told"),
-			manyFlag("rel-tol", "the same, as a share `[TABLE=]V` of the larger value, 0.01 for 1 %"),
+			outFlag("`FILE`: the merged calibration: .json .csv .xlsx"), formatFlag(),
+			&cli.StringFlag{Name: "prefer", Usage: "`SIDE`: settle conflicts for ours or theirs"},
+			&cli.StringFlag{Name: "conflicts", Usage: "`FILE`: list conflicts there rather than beside the merged file"},
+			manyFlag("abs-tol", "`[TABLE=]V`: edits of a cell no further apart count as the same; exact without it"),
+			manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
 			jsonFlag(),
 		},
 		Action: mergeAction,
@@ -80,12 +79,7 @@ func mergeAction(c *cli.Context) error {
 }
 
 func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
-	switch p := merge.Side(c.String("prefer")); p {
-	case "", merge.Ours, merge.Theirs:
-		opt.Prefer = p
-	default:
-		return opt, fmt.Errorf("--prefer is %s, want ours or theirs", tables.Quote(string(p)))
-	}
+	opt.Prefer = merge.Side(c.String("prefer"))
 	t, err := toleranceFlags(c)
 	if len(t.Abs)+len(t.Rel) > 0 {
 		opt.Tolerance = &t

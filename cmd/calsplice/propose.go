@@ -22,7 +22,7 @@ func proposeCommand() *cli.Command {
 		ArgsUsage: "fuel|spark",
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return fmt.Errorf("propose takes fuel or spark, not %s", tables.Quote(c.Args().First()))
+				return unknownCommand("calsplice propose", c.Args().First(), c.Command.Subcommands)
 			}
 			return cli.ShowSubcommandHelp(c)
 		},
@@ -35,9 +35,9 @@ func proposeCommand() *cli.Command {
 				"calsplice propose fuel van.json drive.csv -o flow.json\n" +
 				"calsplice propose fuel van.json drive.csv --by fit -o flow-and-offset.json",
 			Flags: append(proposeFlags(propose.Defaults(), "per cent of fuel"),
-				&cli.StringFlag{Name: "by", Value: "cells", Usage: "cells, or fit for flow and offset together"},
-				&cli.Float64Flag{Name: "gain", Value: propose.Defaults().Gain, Usage: "share of the evidence to correct in one pass"},
-				&cli.Float64Flag{Name: "dead-band", Value: propose.Defaults().DeadBand, Usage: "per cent of trim to leave alone, 0.78 at least"},
+				&cli.StringFlag{Name: "by", Value: "cells", Usage: "`HOW`: cells, or fit for flow and offset together"},
+				&cli.Float64Flag{Name: "gain", Value: propose.Defaults().Gain, Usage: "`SHARE`: how much of the evidence to correct in one pass"},
+				&cli.Float64Flag{Name: "dead-band", Value: propose.Defaults().DeadBand, Usage: "`PERCENT`: trim to leave alone, 0.78 at least"},
 				&cli.BoolFlag{Name: "only-visited", Usage: "leave a flow curve's breakpoints without evidence alone"},
 				railFlag(),
 				&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits even where the cause is not certain, or the table does not hold it"}),
@@ -56,11 +56,11 @@ func proposeCommand() *cli.Command {
 
 func proposeFlags(d propose.Options, bound string) []cli.Flag {
 	return append(logFlags(),
-		outFlag("write the change set here"), formatFlag(), jsonFlag(),
-		&cli.StringFlag{Name: "target", Usage: "id of the table to correct"},
-		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "most that one pass changes, in " + bound},
-		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "samples that a cell needs"},
-		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "separate stays that a cell needs"})
+		outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(), jsonFlag(),
+		&cli.StringFlag{Name: "target", Usage: "`ID`: the table to correct"},
+		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "`N`: most that one pass changes, in " + bound},
+		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "`N`: samples that a cell needs"},
+		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "`N`: visits that a cell needs"})
 }
 
 // runProposal reads the documents, makes the proposal, writes the change set

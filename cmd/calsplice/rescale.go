@@ -27,14 +27,14 @@ func rescaleCommand() *cli.Command {
 			"  calsplice rescale van.json --table injector.flow --x 250,300,350,400 -o van-new.json\n" +
 			"  calsplice rescale van.json --table spark.advance --like donor.json --method fit -o van-new.json",
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "table", Usage: "`ID` of the table"},
-			&cli.StringFlag{Name: "x", Usage: "new x breakpoints, a comma `LIST` in the axis's own unit"},
-			&cli.StringFlag{Name: "y", Usage: "new y breakpoints, a comma `LIST`"},
-			&cli.StringFlag{Name: "like", Usage: "breakpoints of a table in another calibration, `CAL2[:ID]`"},
-			&cli.StringFlag{Name: "method", Value: "sample", Usage: "`sample`: the old surface at the new breakpoints; fit: the nearest surface by least squares"},
-			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "past the old axes `hold` the edge value, extend its line, or refuse"},
-			&cli.Float64Flag{Name: "within", Usage: "largest loss `V` that needs no advice", DefaultText: "the resolution, or 1 % of the table's span"},
-			outFlag("the whole calibration with the table rescaled, in `FILE`"),
+			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
+			&cli.StringFlag{Name: "x", Usage: "`V,V,…`: new x breakpoints, in the axis's own unit"},
+			&cli.StringFlag{Name: "y", Usage: "`V,V,…`: new y breakpoints"},
+			&cli.StringFlag{Name: "like", Usage: "`CAL2[:ID]`: another table whose breakpoints to use"},
+			&cli.StringFlag{Name: "method", Value: "sample", Usage: "`HOW`: sample, the old surface at the new breakpoints; or fit, the nearest surface by least squares"},
+			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "`HOW`: outside the old axes hold the edge value, extend its line, or refuse"},
+			&cli.Float64Flag{Name: "within", Usage: "`V`: largest loss that needs no suggestion", DefaultText: "the resolution, or 1 % of the table's span"},
+			outFlag("`FILE`: the whole calibration with the table rescaled"),
 			formatFlag(),
 			jsonFlag(),
 		},
@@ -70,9 +70,9 @@ func rescale(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	t := doc.Table(c.String("table"))
-	if t == nil {
-		return fmt.Errorf("%s: there is no table %s, only %s", c.Args().First(), tables.Quote(c.String("table")), strings.Join(doc.IDs(), ", "))
+	t, err := tableOf(doc, c.Args().First(), c.String("table"))
+	if err != nil {
+		return err
 	}
 	x, y, said, err := newAxes(c, t)
 	if err != nil {
@@ -175,8 +175,5 @@ func likeTable(c *cli.Context, like, id string) (*tables.Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	if t := doc.Table(id); t != nil {
-		return t, nil
-	}
-	return nil, &tables.Fault{File: path, What: fmt.Sprintf("there is no table %s, only %s", tables.Quote(id), strings.Join(doc.IDs(), ", "))}
+	return tableOf(doc, path, id)
 }

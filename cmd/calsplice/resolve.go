@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 
@@ -34,10 +33,10 @@ MERGED is the document that the merge left, or what resolving made of it since:
 another one is refused, and every place where it differs is named. The exit
 status is 1 while conflicts remain.`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "take", Usage: "`ours|theirs|base`"},
-			manyFlag("table", "only conflicts of tables that match `GLOB`; may be repeated"),
-			manyFlag("at", "only conflicts of the cells at `TABLE:R,C` or TABLE:R-R,C-C, as listed; may be repeated"),
-			outFlag("write the calibration to `FILE`: .json .csv .xlsx"), formatFlag(),
+			&cli.StringFlag{Name: "take", Usage: "`SIDE`: ours, theirs or base"},
+			manyFlag("table", "`GLOB`: only conflicts of tables with such an id; again for more"),
+			manyFlag("at", "`TABLE:R,C`: only conflicts of these cells, as listed; R-R,C-C for a block; again for more"),
+			outFlag("`FILE`: the calibration: .json .csv .xlsx"), formatFlag(),
 		},
 		Action: resolveAction,
 	}
@@ -48,8 +47,8 @@ func resolveAction(c *cli.Context) error {
 		return err
 	}
 	take := merge.Side(c.String("take"))
-	if take != merge.Ours && take != merge.Theirs && take != merge.Original {
-		return fmt.Errorf("--take is %s, want ours, theirs or base", tables.Quote(string(take)))
+	if take == "" {
+		return errors.New("resolve needs --take ours, theirs or base")
 	}
 	out := c.String("o")
 	if out == "" {

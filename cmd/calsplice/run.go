@@ -74,6 +74,9 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	out := &results{w: stdout}
 	stderr = text.Folded(stderr)
 	app := newApp(stdin, out, stderr)
+	if isVersion(args) {
+		args = []string{"version"}
+	}
 	err := out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
 	switch {
 	case err == nil:
@@ -91,7 +94,7 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
-	usage := func(_ *cli.Context, err error, _ bool) error { return err }
+	usage := func(c *cli.Context, err error, _ bool) error { return unknownFlag(c, err) }
 	app := &cli.App{
 		Name:                   "calsplice",
 		Usage:                  "review, move and correct engine calibrations, from drive logs",
@@ -104,10 +107,11 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:         func(*cli.Context, error) {},
 		OnUsageError:           usage,
 		Commands:               commands(),
+		Flags:                  []cli.Flag{cli.HelpFlag},
 		Before:                 func(*cli.Context) error { return setLimits(os.Getenv) },
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return unknownCommand(c.Args().First())
+				return unknownCommand(c.App.Name, c.Args().First(), c.App.Commands)
 			}
 			return cli.ShowAppHelp(c)
 		},
@@ -122,8 +126,4 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 	}
 	each(app.Commands)
 	return app
-}
-
-func unknownCommand(name string) error {
-	return fmt.Errorf("there is no command %q: calsplice --help lists them", name)
 }

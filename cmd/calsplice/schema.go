@@ -1,10 +1,9 @@
 package main
 
 import (
-	"fmt"
+	"errors"
 	"reflect"
 	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -69,7 +68,7 @@ func schemaOf(name string) ([]byte, error) {
 		name = schema.Names[0]
 	}
 	if !slices.Contains(schema.Names, name) {
-		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(schemaNames(), ", "))
+		return nil, errors.New(tables.Unknown("schema", name, schemaNames()))
 	}
 	return schema.Text(name)
 }

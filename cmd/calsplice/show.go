@@ -18,8 +18,8 @@ func showCommand() *cli.Command {
 			"the window. -o writes them as a page (.html) or as a document (.json, .csv, .xlsx).\n\n" +
 			"Example:\n  calsplice show found.json --table 'injector.*'",
 		Flags: []cli.Flag{
-			tableFlag("only the tables whose id matches `GLOB`"),
-			outFlag("write a page or a document to `FILE`"), formatFlag(), jsonFlag(), colorFlag(),
+			tableFlag("`GLOB`: only tables with such an id"),
+			outFlag("`FILE`: a page: .html, or the tables: .json .csv .xlsx"), formatFlag(), jsonFlag(), colorFlag(),
 		},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 1, 1); err != nil {

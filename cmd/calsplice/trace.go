@@ -28,11 +28,11 @@ func traceCommand() *cli.Command {
 			"Where knock_retard is drawn its events are marked.\n\n" +
 			"Example:\n  calsplice trace drive.csv --channel engine_speed,throttle,knock_retard -o drive.html",
 		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "from", Usage: "begin at `SECONDS` of the log's clock"},
-			&cli.StringFlag{Name: "to", Usage: "end at `SECONDS` of the log's clock"},
-			&cli.StringFlag{Name: "above", Value: "0", Usage: "mark knock retard above `DEGREES`"},
-			outFlag("write the picture to `FILE`: .html, .svg or .png"),
-		}, lookFlags("draw the channels `A,B,…` (required)")...),
+			&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
+			&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},
+			&cli.StringFlag{Name: "above", Value: "0", Usage: "`DEGREES`: mark knock retard above this"},
+			outFlag("`FILE`: the picture: .html, .svg or .png"),
+		}, lookFlags("`CHANNEL,…`: the ones to draw")...),
 		Action: trace,
 	}
 }

@@ -13,23 +13,23 @@ import (
 
 func transferFlags() []cli.Flag {
 	return append([]cli.Flag{
-		outFlag("`FILE` for the change set, or with --apply the changed calibration"), formatFlag(),
+		outFlag("`FILE`: the change set, or with --apply the changed calibration"), formatFlag(),
 		&cli.BoolFlag{Name: "apply", Usage: "write the changed calibration"},
-		&cli.StringFlag{Name: "group", Value: "injector", Usage: "the `GROUP` of tables that moves"},
+		&cli.StringFlag{Name: "group", Value: "injector", Usage: "`GROUP`: the tables that move; there is one group"},
 		&cli.BoolFlag{Name: "partial", Usage: "move what both sides have, and leave the rest"},
-		&cli.Float64Flag{Name: "rated-density", Usage: "`KG/L` of the fluid that the donor's flow was measured with, where it is not the donor's fuel", DefaultText: "the donor's fuel"},
-		&cli.Float64Flag{Name: "donor-density", Usage: "`KG/L` of the donor's fuel", DefaultText: "the donor's own"},
-		&cli.Float64Flag{Name: "density", Usage: "`KG/L` of the recipient's fuel", DefaultText: "the recipient's own"},
-		&cli.Float64Flag{Name: "barometer", Usage: "barometric pressure in `KPA`", DefaultText: "101.325"},
-		&cli.Float64Flag{Name: "pressure", Usage: "differential pressure in `KPA` of recipient tables without a pressure axis", DefaultText: "none"},
-		&cli.Float64Flag{Name: "voltage", Usage: "battery voltage in `V` of recipient tables without a voltage axis", DefaultText: "none"},
-		&cli.Float64Flag{Name: "idle-fuel", Usage: "`MG` of fuel an injection at idle, for the report", DefaultText: "15 % of a full cylinder"},
-		&cli.StringFlag{Name: "log", Usage: "find the highest demand in a drive `LOG`"},
-		&cli.Float64Flag{Name: "air-mass", Usage: "highest demand: `MG` of air a cylinder and cycle", DefaultText: "none"},
-		&cli.Float64Flag{Name: "speed", Usage: "highest demand: engine speed in `R/MIN`", DefaultText: "none"},
-		&cli.Float64Flag{Name: "lambda", Usage: "highest demand: lambda `L`", DefaultText: "0.85"},
-		&cli.Float64Flag{Name: "bsfc", Usage: "fuel for a kWh in `GRAMS`", DefaultText: "304"},
-		&cli.Float64Flag{Name: "duty-limit", Usage: "highest duty in `%`", DefaultText: "85"},
+		&cli.Float64Flag{Name: "rated-density", Usage: "`KG/L`: density of the fluid that the donor's flow was measured with", DefaultText: "the donor's fuel"},
+		&cli.Float64Flag{Name: "donor-density", Usage: "`KG/L`: density of the donor's fuel", DefaultText: "the donor's own"},
+		&cli.Float64Flag{Name: "density", Usage: "`KG/L`: density of the recipient's fuel", DefaultText: "the recipient's own"},
+		&cli.Float64Flag{Name: "barometer", Usage: "`KPA`: barometric pressure", DefaultText: "101.325"},
+		&cli.Float64Flag{Name: "pressure", Usage: "`KPA`: differential pressure of recipient tables without a pressure axis", DefaultText: "none"},
+		&cli.Float64Flag{Name: "voltage", Usage: "`V`: battery voltage of recipient tables without a voltage axis", DefaultText: "none"},
+		&cli.Float64Flag{Name: "idle-fuel", Usage: "`MG`: fuel an injection at idle, for the report", DefaultText: "15 % of a full cylinder"},
+		&cli.StringFlag{Name: "log", Usage: "`LOG`: a drive log to find the highest demand in"},
+		&cli.Float64Flag{Name: "air-mass", Usage: "`MG`: highest demand: air a cylinder and cycle", DefaultText: "none"},
+		&cli.Float64Flag{Name: "speed", Usage: "`R/MIN`: highest demand: engine speed", DefaultText: "none"},
+		&cli.Float64Flag{Name: "lambda", Usage: "`LAMBDA`: highest demand: lambda", DefaultText: "0.85"},
+		&cli.Float64Flag{Name: "bsfc", Usage: "`GRAMS`: fuel for a kWh", DefaultText: "304"},
+		&cli.Float64Flag{Name: "duty-limit", Usage: "`PERCENT`: highest duty", DefaultText: "85"},
 		jsonFlag(), colorFlag(),
 	}, logFlags()...)
 }
@@ -41,8 +41,6 @@ func transferOptions(c *cli.Context) (transfer.Options, error) {
 		return opt, errors.New("transfer wants -o FILE")
 	case toStdout(c.String("o")) && c.Bool("json"):
 		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
-	case c.String("group") != "injector":
-		return opt, fmt.Errorf("--group is %q: the one group there is is injector", c.String("group"))
 	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
 		return opt, errors.New("donor and recipient cannot both be standard input")
 	}

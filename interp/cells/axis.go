@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -150,7 +151,7 @@ func (r *ruler) spread(v float64) (int, float64) {
 func TableAxes(doc *tables.Calibration, id string) (x, y *Axis, err error) {
 	t := doc.Table(id)
 	if t == nil {
-		return nil, nil, fmt.Errorf("has no table %s", tables.Quote(id))
+		return nil, nil, errors.New(tables.Unknown("table", id, doc.IDs()))
 	}
 	if t.X() == nil {
 		return nil, nil, fmt.Errorf("table %s is a scalar: it has no axes to gather samples along", id)

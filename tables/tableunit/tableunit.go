@@ -8,6 +8,7 @@
 package tableunit
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -29,7 +30,7 @@ func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, s
 		}
 	}
 	if t == nil {
-		return nil, nil, fmt.Errorf("there is no table %s, only %s", tables.Quote(target), strings.Join(c.IDs(), ", "))
+		return nil, nil, errors.New(tables.Unknown("table", target, c.IDs()))
 	}
 	if axis != "" {
 		c, err = convertAxis(c, t, axis, to)

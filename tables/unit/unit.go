@@ -19,6 +19,7 @@ package unit
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 )
 
@@ -50,6 +51,28 @@ const (
 	Torque           Dimension = "torque"            // N m
 	Frequency        Dimension = "frequency"         // Hz
 )
+
+// Dimensions lists the dimensions in the order of the units' list.
+func Dimensions() []Dimension {
+	var list []Dimension
+	for _, d := range definitions {
+		if !slices.Contains(list, d.dim) {
+			list = append(list, d.dim)
+		}
+	}
+	return list
+}
+
+// Names lists the units of a dimension by the names that are printed.
+func Names(d Dimension) []string {
+	var list []string
+	for _, def := range definitions {
+		if def.dim == d {
+			list = append(list, def.name)
+		}
+	}
+	return list
+}
 
 // Unit is a unit that the package knows. The zero Unit is none.
 type Unit struct {

@@ -3,6 +3,7 @@
 package shell
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -52,7 +53,7 @@ func Script(shell, program string, commands []*cli.Command, values Values) (stri
 	case "powershell":
 		return s.powershell(), nil
 	}
-	return "", fmt.Errorf("there is no completion for %s, only %s", tables.Quote(shell), strings.Join(Shells, ", "))
+	return "", errors.New(tables.Unknown("completion for", shell, Shells))
 }
 
 func flatten(before []string, commands []*cli.Command) []entry {

@@ -24,15 +24,6 @@ const interval = "interval"
 // worst, and how far to trust them. Others follow in the document's order.
 var statistics = []string{"mean", "max", "min", "p95", "count", "visits", "se", "sd", "at_limit"}
 
-// KnownStatistic refuses a statistic that cells do not have.
-func KnownStatistic(name string) error {
-	known := append(slices.Clone(cells.Statistics), "surface", "surface_se", interval)
-	if slices.Contains(known, name) {
-		return nil
-	}
-	return fmt.Errorf("--show %s: there are %s", tables.Quote(name), strings.Join(known, ", "))
-}
-
 // Cells is cell averages, a part a channel: one statistic on a terminal, all of
 // them on a page.
 func Cells(doc *tables.Calibration, statistic string) (*View, error) {

@@ -1,0 +1,67 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+)
+
+// choices are the values of the flags that have a few, the default first where
+// there is one. Completion offers them.
+var choices = map[string][]string{
+	"by":        {"cells", "fit"},
+	"color":     {"auto", "always", "never"},
+	"encoding":  {"utf-8", "utf-16le", "utf-16be", "latin-1"},
+	"form":      {"wide", "long"},
+	"format":    {"json", "csv", "xlsx"},
+	"group":     {"injector"},
+	"held":      {"yes", "no"},
+	"method":    {"sample", "fit"},
+	"outside":   {"hold", "extend", "refuse"},
+	"prefer":    {"ours", "theirs"},
+	"show":      append(slices.Clone(cells.Statistics), "surface", "surface_se", "interval"),
+	"take":      {"ours", "theirs", "base"},
+	"units-row": {"yes", "no"},
+	"weight":    {"nearest", "spread"},
+}
+
+// checkChoices refuses the value of a flag that is none of its choices. It runs
+// before each command.
+func checkChoices(c *cli.Context) error {
+	for _, f := range c.Command.Flags {
+		name := f.Names()[0]
+		list := choices[name]
+		s, ok := f.(*cli.StringFlag)
+		if !ok || list == nil || !c.IsSet(name) || slices.Contains(list, c.String(name)) {
+			continue
+		}
+		v := c.String(s.Name)
+		if near := tables.Nearest(v, list); near != "" && v != "" {
+			return fmt.Errorf("--%s is %s: did you mean %s?", name, tables.Quote(v), near)
+		}
+		return fmt.Errorf("--%s is %s, want %s", name, tables.Quote(v), alternatives(list))
+	}
+	return nil
+}
+
+// choiceFlags are the choices by the flags as they are typed.
+func choiceFlags() map[string][]string {
+	list := map[string][]string{}
+	for name, values := range choices {
+		list["--"+name] = values
+	}
+	return list
+}
+
+// alternatives are words with "or" before the last.
+func alternatives(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " or " + list[len(list)-1]
+}

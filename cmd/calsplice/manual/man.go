@@ -1,0 +1,88 @@
+package manual
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// Man writes the manual page for section 1, in the man macros of roff: the same
+// words as help.
+func (m *Manual) Man(w io.Writer, version string) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, ".TH %s 1 \"\" %s\n", strings.ToUpper(m.Name), quoted(m.Name+" "+version))
+	fmt.Fprintf(&b, ".SH NAME\n%s \\- %s\n", escaped(m.Name), escaped(m.Usage))
+	fmt.Fprintf(&b, ".SH SYNOPSIS\n.B %s\n.I COMMAND\n[\\fIflags\\fR] [\\fIfiles\\fR]\n", escaped(m.Name))
+	b.WriteString(".SH COMMANDS\n")
+	m.commands(&b, m.Name, m.Commands)
+	for _, t := range m.Topics {
+		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.Usage)))
+		paragraphs(&b, t.Text)
+		options(&b, t.Flags)
+	}
+	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 trouble, 130 interrupted, 143 terminated.\n")
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func (m *Manual) commands(b *strings.Builder, before string, list []*cli.Command) {
+	for _, c := range list {
+		name := before + " " + c.Name
+		fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(strings.TrimPrefix(name, m.Name+" ")), escaped(upper(c.Usage)),
+			escaped(strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage)))
+		paragraphs(b, c.Description)
+		for _, group := range categories(c.Flags) {
+			if t := m.explained(group.name); t != nil {
+				fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(t.Usage), strings.ToUpper(escaped(t.Name)))
+				continue
+			}
+			options(b, group.flags)
+		}
+		m.commands(b, name, c.Subcommands)
+	}
+}
+
+func options(b *strings.Builder, flags []cli.Flag) {
+	for _, f := range flags {
+		typed, usage := Flag(f)
+		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", escaped(typed), escaped(usage))
+	}
+}
+
+// paragraphs writes prose, and what is indented as it stands.
+func paragraphs(b *strings.Builder, s string) {
+	if s == "" {
+		return
+	}
+	b.WriteString(".PP\n")
+	fixed := false
+	for line := range strings.SplitSeq(strings.TrimSpace(s), "\n") {
+		if indented := strings.HasPrefix(line, " "); indented != fixed && line != "" {
+			fixed = indented
+			b.WriteString(map[bool]string{true: ".nf\n", false: ".fi\n"}[fixed])
+		}
+		if line == "" {
+			b.WriteString(".PP\n")
+			continue
+		}
+		b.WriteString(escaped(line) + "\n")
+	}
+	if fixed {
+		b.WriteString(".fi\n")
+	}
+}
+
+// escaped keeps text from being taken for a request or an escape.
+func escaped(s string) string {
+	s = strings.NewReplacer(`\`, `\e`, "-", `\-`).Replace(s)
+	if strings.HasPrefix(s, ".") || strings.HasPrefix(s, "'") {
+		s = `\&` + s
+	}
+	return s
+}
+
+func quoted(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` }
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
