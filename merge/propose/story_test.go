@@ -160,7 +160,7 @@ func (s *story) checkEdits(t *testing.T, seed uint64, p *Proposal, err error, l 
 func tell(t *testing.T, stories ...story) {
 	t.Helper()
 	if testing.Short() {
-		t.Skip("drives for seconds")
+		return // they drive for seconds
 	}
 	for i := range stories {
 		for seed := range uint64(2) {
@@ -189,6 +189,73 @@ func TestNoEditWhileItCannotTell(t *testing.T) {
 	}
 }
 
+// What an air meter's curve can be bent to fit is not the air meter; and a meter
+// that is bent is corrected in its own table, not in the injectors'.
+func TestAirMeterIsNoCatchAll(t *testing.T) {
+	low := testdrive.Scaled(four, "injector.flow", 1.07, 0)
+	tell(t,
+		story{name: "flow and leak", cal: low, plant: with(fourPlant, testdrive.Fault{Leak: 0.35}), may: []string{"flow-scale+unmetered-air"}},
+		story{name: "flow and pump", cal: low, plant: with(fourPlant, testdrive.Fault{SupplyLimit: 1.3, SupplySlope: 0.3}), may: []string{"flow-scale+supply-limit"}},
+		story{name: "hunting idle with a leak", plant: with(fourPlant, testdrive.Fault{Leak: 0.35, Hunting: 150}), may: []string{"unmetered-air"}},
+		story{name: "exhaust leak at idle", plant: with(fourPlant, testdrive.Fault{ExhaustLeak: 0.1}), may: []string{"unmetered-air"}},
+		story{name: "a bent meter", plant: with(fourPlant, testdrive.Fault{MeterError: func(q float64) float64 {
+			return 0.09 * math.Exp(-math.Pow(math.Log(q/11)/0.5, 2))
+		}}), may: []string{"air-meter"}, must: true, edits: tables.AirMeter},
+	)
+}
+
+// On an engine whose air is computed from the manifold's pressure, a dip in
+// volumetric efficiency is that, and leaves the injectors alone.
+func TestVolumetricEfficiencyIsNoFlow(t *testing.T) {
+	dip := func(speed, _ float64) float64 { return -0.1 * math.Exp(-math.Pow((speed-1900)/450, 2)) }
+	place := func(speed, kPa float64) float64 {
+		return 0.1 * math.Exp(-math.Pow((speed-2100)/500, 2)) * math.Exp(-math.Pow((kPa-52)/18, 2))
+	}
+	tell(t,
+		story{name: "a dip over speed", plant: with(sixPlant, testdrive.Fault{Efficiency: dip}), may: []string{"volumetric-efficiency"}, must: true, edits: tables.AirVolumetricEfficiency},
+		story{name: "one place", plant: with(sixPlant, testdrive.Fault{Efficiency: place}), may: []string{"volumetric-efficiency"}, leads: "volumetric-efficiency", edits: tables.AirVolumetricEfficiency},
+	)
+}
+
+// A fault that starts half-way through the drive is found to, and nothing is
+// certain over the whole.
+func TestDriveThatChanges(t *testing.T) {
+	tell(t,
+		story{name: "hose off at minute 12", plant: testdrive.Plant{Truth: six, Banks: 2, Later: &testdrive.Fault{HoseOff: true}, LaterAt: 12}, changed: 720},
+		story{name: "a leak at minute 8", plant: testdrive.Plant{Truth: four, Later: &testdrive.Fault{Leak: 0.5}, LaterAt: 8}, changed: 480},
+		story{name: "no change", plant: fourPlant, may: []string{"none"}, must: true, leads: "none"},
+	)
+}
+
+// What passes and what only part of the drive has is a doubt, and edits nothing.
+func TestDoubtsAreNoCause(t *testing.T) {
+	purge := func(steady bool) testdrive.DriveOptions {
+		return testdrive.DriveOptions{Purge: !steady, PurgeSteady: steady, Vapour: 0.08, Without: []string{"purge"}}
+	}
+	tell(t,
+		story{name: "heavy purge, not logged", plant: fourPlant, opt: purge(false), may: []string{"none"}},
+		story{name: "steady purge, not logged", plant: fourPlant, opt: purge(true)},
+		story{name: "steady purge, not logged, speed and density", plant: sixPlant, opt: purge(true)},
+		story{name: "open-throttle pulsation", plant: with(fourPlant, testdrive.Fault{Pulsation: 0.1}), may: []string{"none"}},
+		story{name: "warm-up fuel without a coolant channel", plant: with(fourPlant, testdrive.Fault{WarmUp: 0.25}),
+			opt: testdrive.DriveOptions{Cold: true, Without: []string{"coolant"}}, may: []string{"none"}},
+	)
+}
+
+// Two faults at once are named together or not at all.
+func TestTwoFaults(t *testing.T) {
+	flow := testdrive.Scaled(four, "injector.flow", 1.08, 0)
+	offset := testdrive.Scaled(four, "injector.offset", 1, -0.15)
+	tell(t,
+		story{name: "flow and leak", cal: flow, plant: with(fourPlant, testdrive.Fault{Leak: 0.4}), may: []string{"flow-scale+unmetered-air"}, must: true},
+		story{name: "flow and pump, rail logged", cal: flow, plant: with(fourPlant, testdrive.Fault{SupplyLimit: 1.3, SupplySlope: 0.3}), opt: testdrive.DriveOptions{RailSensor: true},
+			may: []string{"flow-scale+supply-limit"}},
+		story{name: "offset and leak", cal: offset, plant: with(fourPlant, testdrive.Fault{Leak: 0.4}), may: []string{"injector-offset+unmetered-air"}},
+		story{name: "hose and flow", cal: testdrive.Scaled(six, "injector.flow", 1.08, 0), plant: with(sixPlant, testdrive.Fault{HoseOff: true}),
+			may: []string{"flow-scale+pressure-reference"}},
+	)
+}
+
 // An offset is corrected by fit, and by cells not at all.
 func TestOffsetIsCorrectedByFit(t *testing.T) {
 	plant := testdrive.Plant{Truth: boosted, Boost: 70, Fault: testdrive.Fault{Offset: 0.16}}
@@ -196,6 +263,57 @@ func TestOffsetIsCorrectedByFit(t *testing.T) {
 		story{name: "by cells", plant: plant, may: []string{"injector-offset"}, must: true, refused: []string{"--by fit", "--despite-cause"}},
 		story{name: "by fit", by: "fit", plant: plant, may: []string{"injector-offset"}, must: true, edits: tables.InjectorFlow},
 	)
+}
+
+// A rail pressure that the log shows, or that a gauge read, comes first: what it
+// explains is no error of the injectors.
+func TestRailPressureComesFirst(t *testing.T) {
+	low := testdrive.Plant{Truth: boosted, Boost: 70, Fault: testdrive.Fault{Rail: &tables.RailPressure{Value: 260, Unit: "kPa", RelativeTo: tables.Manifold}}}
+	logs := logged(t, boosted, low, testdrive.DriveOptions{Seed: 40, Minutes: 15})
+	for _, given := range []float64{0, 260} {
+		opt := Defaults()
+		opt.RailPressure = given
+		p, err := FuelFromLogs(context.Background(), boosted, logs, "cells", opt)
+		edited := err == nil && len(p.Changes.Edits) > 0
+		if edited != (given == 0) {
+			t.Errorf("a gauge reading of %v kPa: edited %v, %v", given, edited, err)
+		}
+	}
+}
+
+// What cannot be this engine is refused before any cause.
+func TestAnotherEnginesLog(t *testing.T) {
+	l := testdrive.Drive(boosted, testdrive.Plant{Truth: boosted, Boost: 70}, testdrive.DriveOptions{Seed: 40, Minutes: 8, RailSensor: true})
+	for i, v := range l.Column("rail_pressure") { // 4 to 20 MPa
+		l.Column("rail_pressure")[i] = 4000 + 40*v
+	}
+	var b bytes.Buffer
+	if err := l.WriteCSV(&b); err != nil {
+		t.Fatal(err)
+	}
+	logs := asLog(boosted, b.Bytes())
+	for what, run := range map[string]func() error{
+		"explain": func() error {
+			_, err := cause.Explain(context.Background(), boosted, logs, cause.Options{})
+			return err
+		},
+		"propose": func() error {
+			_, err := FuelFromLogs(context.Background(), boosted, logs, "cells", Defaults())
+			return err
+		},
+	} {
+		if err := run(); err == nil || !strings.Contains(err.Error(), "port injection") || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s of a log with a rail at 4 MPa and more: %v, want one line on port injection", what, err)
+		}
+	}
+}
+
+// A meter that reads low at full load, where a wideband sensor sees it, is not
+// the pump while no rail pressure is known.
+func TestMeterLowAtFullLoadIsNotThePump(t *testing.T) {
+	tell(t, story{name: "meter low at full load", plant: with(fourPlant, testdrive.Fault{MeterError: func(q float64) float64 {
+		return -0.1 * min(1.2, max(0, (q-15)/30))
+	}}), opt: testdrive.DriveOptions{Wideband: true}, may: []string{"air-meter", "none"}})
 }
 
 // A table and a rail that are referenced differently are one fault, and a second

@@ -129,6 +129,7 @@ func TestWorkedByHand(t *testing.T) {
 		{"pressure-reference", math.NaN(), 0, "cells", "", nil},
 		{"supply-limit", math.NaN(), 0, "cells", "", nil},
 		{"air-meter", math.NaN(), 0, "cells", "air", map[int]float64{4: 50.976}},
+		{"volumetric-efficiency", math.NaN(), 0, "cells", "air", map[int]float64{3: 88}},
 		{"bank-difference", 8.695652, 0.1, "cells", "", nil},
 	} {
 		t.Run(row.of, func(t *testing.T) {

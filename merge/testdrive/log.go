@@ -92,11 +92,11 @@ func columns(p *plant, opt *DriveOptions) []column {
 	return slices.DeleteFunc(list, func(c column) bool { return slices.Contains(opt.Without, c.name) })
 }
 
-// gauge is the rail pressure in the terms of the truth's own reference, which
-// is how a sensor beside it would be read.
+// gauge is the rail pressure over what the controller's calibration takes it to
+// be held against, which is how its log is read.
 func (r *run) gauge() float64 {
 	s := r.now.road
-	switch r.p.Truth.Engine().RailPressure.RelativeTo {
+	switch r.k.rail.RelativeTo {
 	case "manifold":
 		return r.now.delta
 	case "absolute":
