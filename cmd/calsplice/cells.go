@@ -85,6 +85,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	if err != nil {
 		return spec, nil, err
 	}
+	watchOverlaps(c, &opt, files)
 	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit"), Surface: c.Bool("surface")}
 	for _, v := range many(c, "value") {
 		for name := range strings.SplitSeq(v, ",") {

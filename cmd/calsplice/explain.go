@@ -45,6 +45,7 @@ func explainCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
+			watchOverlaps(c, &opt, names)
 			var logs []cells.Log
 			for _, name := range names {
 				logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) {

@@ -63,10 +63,9 @@ func (p *pairs) String() string     { return strings.Join(*p, " ") }
 
 // logOptions reads the flags of [logFlags].
 func logOptions(c *cli.Context) (drivelog.Options, error) {
-	o := drivelog.Options{Context: c.Context, Progress: progress(c), Overlaps: &drivelog.Overlaps{}, Channels: map[string]string{}, Units: map[string]string{},
+	o := drivelog.Options{Context: c.Context, Progress: progress(c), Channels: map[string]string{}, Units: map[string]string{},
 		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
 		TimeFormat: c.String("time-format"), UnitsRow: c.String("units-row"), Form: c.String("form"), Held: c.String("held")}
-	c.App.Metadata[overlapsKey] = o.Overlaps
 	var faults tables.Faults
 	fail := func(format string, args ...any) {
 		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
@@ -172,6 +171,14 @@ func chosenChannels(c *cli.Context) []string {
 }
 
 const overlapsKey = "overlaps"
+
+// watchOverlaps remembers rows of several logs that a command reads.
+func watchOverlaps(c *cli.Context, opt *drivelog.Options, logs []string) {
+	if len(logs) > 1 {
+		opt.Overlaps = &drivelog.Overlaps{}
+		c.App.Metadata[overlapsKey] = opt.Overlaps
+	}
+}
 
 // tellOverlaps says which of the logs that a command read overlap.
 func tellOverlaps(c *cli.Context) error {

@@ -41,6 +41,7 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 	if err != nil {
 		return nil, err
 	}
+	watchOverlaps(c, &opt, evidence)
 	for i, path := range evidence {
 		if slices.Contains(evidence[:i], path) {
 			return nil, &tables.Fault{File: path, What: "given twice: its samples would count twice"}

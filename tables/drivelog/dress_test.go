@@ -176,7 +176,7 @@ func oneWay(t *testing.T, name string, d, plain dress, must bool) {
 	switch {
 	case got.err == nil && len(got.faults) == 0:
 		if diff := got.differs(&want, 2e-5); diff != "" {
-			t.Errorf("%s: other numbers without a word: %s\n%s", name, diff, d.write()[:300])
+			t.Errorf("%s: other numbers without a word: %s\n%s", name, diff, d.write()[:300]) // promise: never silent
 		}
 	case must && got.err != nil:
 		t.Errorf("%s: refused: %v", name, got.err)

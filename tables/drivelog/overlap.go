@@ -43,7 +43,7 @@ const (
 // survive another unit or decimal mark.
 func (m *footmarks) add(f *Frame) {
 	for i, t := range f.Time {
-		when := uint64(int64(math.Round(t*1000))) * scatter
+		when := uint64(int64(float64(t*1000)+0.5)) * scatter
 		if when>>(64-m.shift) != 0 {
 			continue
 		}
