@@ -156,18 +156,19 @@ func TestBlocksByHand(t *testing.T) {
 		return now
 	}
 	for _, c := range []struct {
-		why   string
-		now   []float64
-		want  string // "rows columns rule", joined by "; "
-		cells int    // told one by one
+		why  string
+		now  []float64
+		want string // "rows columns rule", joined by "; "
 	}{
-		{"nothing", edit(nil), "", 0},
-		{"two degrees more in the middle of the last two rows", edit(map[int]float64{5: 24, 6: 34, 9: 26, 10: 36}), "[1 2] [1 2] + 2", 0},
-		{"five per cent more in the first row", edit(map[int]float64{0: 10.5, 1: 21, 2: 31.5, 3: 42}), "[0 0] [0 3] × 1.05", 0},
-		{"everything half", edit(map[int]float64{0: 5, 1: 10, 2: 15, 3: 20, 4: 6, 5: 11, 6: 16, 7: 21, 8: 7, 9: 12, 10: 17, 11: 22}), "[0 2] [0 3] × 0.5", 0},
-		{"all brought down to 32", edit(map[int]float64{3: 32, 7: 32, 10: 32, 11: 32}), "clamped 32", 0},
-		{"one column set to 50", edit(map[int]float64{2: 50, 6: 50, 10: 50}), "[0 2] [2 2] = 50", 0},
-		{"an L: the longer arm is one, the rest another", edit(map[int]float64{0: 13, 4: 15, 8: 17, 9: 27, 10: 37}), "[0 2] [0 0] + 3; [2 2] [1 2] + 3", 0},
+		{"nothing", edit(nil), ""},
+		{"one cell alone", edit(map[int]float64{5: 27}), "[1 1] [1 1] + 5"},
+		{"two cells that have nothing in common", edit(map[int]float64{0: 17.3, 11: 41.9}), ""},
+		{"two degrees more in the middle of the last two rows", edit(map[int]float64{5: 24, 6: 34, 9: 26, 10: 36}), "[1 2] [1 2] + 2"},
+		{"five per cent more in the first row", edit(map[int]float64{0: 10.5, 1: 21, 2: 31.5, 3: 42}), "[0 0] [0 3] × 1.05"},
+		{"everything half", edit(map[int]float64{0: 5, 1: 10, 2: 15, 3: 20, 4: 6, 5: 11, 6: 16, 7: 21, 8: 7, 9: 12, 10: 17, 11: 22}), "[0 2] [0 3] × 0.5"},
+		{"all brought down to 32", edit(map[int]float64{3: 32, 7: 32, 10: 32, 11: 32}), "clamped 32"},
+		{"one column set to 50", edit(map[int]float64{2: 50, 6: 50, 10: 50}), "[0 2] [2 2] = 50"},
+		{"an L: the longer arm is one, the rest another", edit(map[int]float64{0: 13, 4: 15, 8: 17, 9: 27, 10: 37}), "[0 2] [0 0] + 3; [2 2] [1 2] + 3"},
 	} {
 		r := merge.Compare(grid(upTo(4), upTo(3), base), grid(upTo(4), upTo(3), c.now), merge.Tolerance{}, merge.Selection{})
 		var got []string

@@ -1,0 +1,141 @@
+package merge_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/tabletest"
+)
+
+// curve is a document with one curve, so changed.
+func curve(how func(f *tables.Fields)) *tables.Calibration {
+	f := tables.Fields{ID: "t", Unit: "ms", X: load(10, 20, 30, 40), Values: []float64{1, 2, 3, 4}}
+	how(&f)
+	return tabletest.Must(tables.NewCalibration(tables.Contents{Name: "van", Tables: []*tables.Table{tabletest.Must(tables.NewTable(f))}}))
+}
+
+func load(points ...float64) *tables.Axis { return tabletest.Must(tables.NewAxis("load", "%", points)) }
+
+func in(unit string, points ...float64) *tables.Axis {
+	return tabletest.Must(tables.NewAxis("load", unit, points))
+}
+
+// TestMergeGuards: what a merge does not do, each beside a merge that does it.
+func TestMergeGuards(t *testing.T) {
+	same := func(*tables.Fields) {}
+	values := func(v ...float64) func(*tables.Fields) { return func(f *tables.Fields) { f.Values = v } }
+	more := func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.5, 3, 4} }
+	axisIn := func(unit string) func(*tables.Fields) {
+		return func(f *tables.Fields) { f.X = in(unit, 10, 20, 30, 40) }
+	}
+	for _, c := range []struct {
+		why          string
+		ours, theirs func(*tables.Fields)
+		tolerance    float64
+		conflicts    string // names, "cell" for a cell
+		said         string // in what is said; "" for nothing
+		values       []float64
+	}{
+		{"a breakpoint more, and an edit elsewhere", more, values(1, 2, 3, 9), 0, "", "", []float64{1, 2, 2.5, 3, 9}},
+		{"breakpoints of one unit and of another are not one set", more, axisIn("kPa"), 0, "x", "t: one side changed the unit of axis x and left its breakpoints", []float64{1, 2, 2.5, 3, 4}},
+		{"another unit of the axis alone merges", same, axisIn("kPa"), 0, "", "", []float64{1, 2, 3, 4}},
+		{"values in another unit and an edit in the old one", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} }, values(1, 2, 3, 9), 0, "unit", "", []float64{1000, 2000, 3000, 4000}},
+		{"values in another unit alone", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} }, same, 0, "", "", []float64{1000, 2000, 3000, 4000}},
+		{"the unit's name on one side, an edit on the other", func(f *tables.Fields) { f.Unit = "us" }, values(1, 2, 3, 9), 0, "", "t: one side changed the unit, the other values: check which unit they are in", []float64{1, 2, 3, 9}},
+		{"another spelling of the unit is no other unit", func(f *tables.Fields) { f.Unit = "msec" }, values(1, 2, 3, 9), 0, "", "", []float64{1, 2, 3, 9}},
+		{"the axis's unit on one side, an edit on the other", axisIn("kPa"), values(1, 2, 3, 9), 0, "", "t: one side changed the unit of axis x and left its breakpoints, the other changed values: check which unit the breakpoints are in", []float64{1, 2, 3, 9}},
+		{"two edits within the tolerance are one", values(1, 2, 3, 9), values(1, 2, 3, 9.04), 0.05, "", "", []float64{1, 2, 3, 9}},
+		{"two edits past it are a conflict", values(1, 2, 3, 9), values(1, 2, 3, 9.06), 0.05, "cell", "", []float64{1, 2, 3, 9}},
+		{"a change too small to see is carried", more, values(1, 2, 3.0004, 4), 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5002, 3.0004, 4}},
+		{"so is a small change at a breakpoint that the base lacks", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.5005, 3, 4} },
+			func(f *tables.Fields) { f.X, f.Values = load(10, 20, 27, 30, 40), []float64{1, 2, 2.75, 3, 4} }, 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5005 + 0.05*5/7, 2.75 + 0.0005*3/5, 3, 4}},
+		{"a carried value is rounded", func(f *tables.Fields) { more(f); f.Resolution = 0.5 }, func(f *tables.Fields) { f.Resolution, f.Values = 0.5, []float64{1, 2, 4, 4} }, 0, "", "one side's value with the other side's change", []float64{1, 2, 3, 4, 4}},
+		{"what is carried under half a step changes nothing", func(f *tables.Fields) { more(f); f.Resolution = 1 }, func(f *tables.Fields) { f.Resolution, f.Values = 1, []float64{1, 2, 3.8, 4} }, 0, "", "", []float64{1, 2, 2.5, 3.8, 4}},
+	} {
+		opt := merge.MergeOptions{}
+		if c.tolerance > 0 {
+			opt.Tolerance = &merge.Tolerance{Abs: []merge.Bound{{Value: c.tolerance}}}
+		}
+		m, err := merge.Merge(curve(same), curve(c.ours), curve(c.theirs), opt)
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+			continue
+		}
+		var names []string
+		for _, x := range m.Conflicts {
+			name := x.Name
+			if x.Cell() {
+				name = "cell"
+			}
+			names = append(names, name)
+		}
+		if got := strings.Join(names, " "); got != c.conflicts {
+			t.Errorf("%s: conflicts %q, want %q", c.why, got, c.conflicts)
+		}
+		said := strings.Join(m.Said, "\n")
+		if (said == "") != (c.said == "") || !strings.Contains(said, c.said) {
+			t.Errorf("%s: said %q, want %q", c.why, said, c.said)
+		}
+		if got := m.Merged.Table("t").Values(); fmt.Sprintf("%.9g", got) != fmt.Sprintf("%.9g", c.values) {
+			t.Errorf("%s: values %v, want %v", c.why, got, c.values)
+		}
+		if want := c.tolerance > 0 && c.conflicts == ""; (m.Hidden == 1) != want {
+			t.Errorf("%s: %d hidden", c.why, m.Hidden)
+		}
+	}
+}
+
+// TestRelativeTolerance: what lies within a tolerance is hidden, to the bound, and
+// nothing past it.
+func TestRelativeTolerance(t *testing.T) {
+	for to, hidden := range map[float64]bool{125: true, 125.5: false, 80: true, 79.5: false} {
+		a, b := curve(func(f *tables.Fields) { f.Values = []float64{100, 2, 3, 4} }), curve(func(f *tables.Fields) { f.Values = []float64{to, 2, 3, 4} })
+		if r := merge.Compare(a, b, merge.Tolerance{Rel: []merge.Bound{{Value: 0.2}}}, merge.Selection{}); r.Same != hidden {
+			t.Errorf("100 to %v at 20 %% of the larger: %d hidden", to, r.Hidden)
+		}
+	}
+	for to, hidden := range map[float64]bool{100: false, 100.9: true, 101: true, 101.1: false, 99.1: true, 98.9: false} {
+		a := curve(func(f *tables.Fields) { f.Values = []float64{100, 2, 3, 4} })
+		b := curve(func(f *tables.Fields) { f.Values = []float64{to, 2, 3, 4} })
+		r := merge.Compare(a, b, merge.Tolerance{Rel: []merge.Bound{{Value: 0.01}}}, merge.Selection{})
+		if got := r.Hidden == 1 && r.Same; got != hidden && to != 100 {
+			t.Errorf("100 to %v at 1 %%: %d hidden, %v", to, r.Hidden, r.Cells)
+		}
+		if listed := len(r.Cells)+len(r.Blocks) > 0; listed == (hidden || to == 100) {
+			t.Errorf("100 to %v at 1 %%: listed %v", to, listed)
+		}
+	}
+}
+
+// TestRestoredTablesKeepTheirPlace: a table that one side removed and the other
+// edited comes back where the base had it.
+func TestRestoredTablesKeepTheirPlace(t *testing.T) {
+	doc := func(edit float64, ids ...string) *tables.Calibration {
+		var list []*tables.Table
+		for _, id := range ids {
+			v := 1.
+			if id == "b" {
+				v = edit
+			}
+			list = append(list, tabletest.Must(tables.NewTable(tables.Fields{ID: id, Unit: "V", Values: []float64{v}})))
+		}
+		return tabletest.Must(tables.NewCalibration(tables.Contents{Tables: list}))
+	}
+	for _, ours := range []bool{true, false} {
+		a, b, take := doc(1, "a", "c", "d"), doc(2, "a", "b", "c", "d"), merge.Theirs
+		if !ours {
+			a, b, take = b, a, merge.Ours
+		}
+		m, err := merge.Merge(doc(1, "a", "b", "c", "d"), a, b, merge.MergeOptions{})
+		if err != nil || len(m.Conflicts) != 1 {
+			t.Fatalf("%v %v", m.Conflicts, err)
+		}
+		got, left, _, err := merge.Resolve(m.Merged, m.Conflicts, take, merge.Selection{})
+		if err != nil || len(left) > 0 || strings.Join(got.IDs(), " ") != "a b c d" {
+			t.Errorf("removed by ours: %v: %v, %v left, %v", ours, got.IDs(), left, err)
+		}
+	}
+}
