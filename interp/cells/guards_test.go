@@ -137,3 +137,74 @@ func TestErrorFloor(t *testing.T) {
 		}
 	}
 }
+
+// TestAxisInAnotherUnit: breakpoints stand in their own unit, readings go to the
+// nearest of them in the channel's.
+func TestAxisInAnotherUnit(t *testing.T) {
+	for in, points := range map[string][]float64{"kPa": {30, 60, 100}, "bar": {0.3, 0.6, 1}, "psi": {30 / 6.894757, 60 / 6.894757, 100 / 6.894757}, "": {30, 60, 100}} {
+		a, err := tables.NewAxis(tables.ManifoldPressure, in, points)
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, err := TableAxis(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := csvLog(t, "MAP (kPa),STFT (%)", 60, func(i int) string { return []string{"32,1", "58,2", "97,3"}[i/20] })
+		m := document(t, gatherFile(t, Spec{X: x, Values: []string{"short_trim_1"}}, path)).Table("short_trim_1.mean")
+		if m.At(0, 0) != 1 || m.At(0, 1) != 2 || m.At(0, 2) != 3 {
+			t.Errorf("in %q: %v", in, m.Values())
+		}
+	}
+}
+
+// TestDelayGuards: what a delayed reading is, by hand: 2 g of gas at 4 g/s come
+// half a second late; (1 + 10 %) · 0.9 / 1 − 1 is −1 %; what is not read anew, or
+// not read, is no reading.
+func TestDelayGuards(t *testing.T) {
+	for _, c := range []struct {
+		why, header string
+		row         func(i int) string
+		value       string
+		delay       Delay
+		count       [2]float64 // at 1000 and at 2000 r/min
+		mean        float64    // at 2000
+	}{
+		{"through the exhaust", "RPM,MAF (g/s),Lambda", func(i int) string { return fmt.Sprintf("%v,4,0.9", pick(i < 50, 1000, 2000)) }, "lambda", Delay{Exhaust: 2}, [2]float64{50, 45}, 0.9},
+		{"no delay at all", "RPM,Lambda", func(i int) string { return fmt.Sprintf("%v,0.9", pick(i < 50, 1000, 2000)) }, "lambda", Delay{}, [2]float64{50, 50}, 0.9},
+		{"a mixture error with its trim", "RPM,Lambda,Lambda cmd,STFT (%),LTFT (%)", func(i int) string { return fmt.Sprintf("%v,0.9,1,10,0", pick(i < 50, 1000, 2000)) }, "mixture_error", Delay{Lag: 0.5}, [2]float64{50, 45}, -1},
+		{"polled each half second", "RPM,Lambda", func(i int) string { return fmt.Sprintf("%v,%s", pick(i < 50, 1000, 2000), []string{"0.9", "", "", "", ""}[i%5]) }, "lambda", Delay{Lag: 0.5}, [2]float64{10, 9}, 0.9},
+	} {
+		d := document(t, gatherFile(t, Spec{X: mustAxis(t, "engine_speed", 1000, 2000), Values: []string{c.value}, Delay: &c.delay}, csvLog(t, c.header, 100, c.row)))
+		n, m := d.Table(c.value+".count"), d.Table(c.value+".mean")
+		if n.At(0, 0) != c.count[0] || n.At(0, 1) != c.count[1] || math.Abs(m.At(0, 1)-c.mean) > 1e-9 {
+			t.Errorf("%s: %v readings with means %v, want %v and %v", c.why, n.Values(), m.Values(), c.count, c.mean)
+		}
+	}
+	if d, err := ParseDelay("0"); err != nil || d.String() != "lag=0 cycles=0 exhaust=0" {
+		t.Errorf("no delay: %v, %v", d, err)
+	}
+}
+
+// TestOtherQuestionsDoNotCombine: cells of two logs combine where both were asked
+// the same, and only there.
+func TestOtherQuestionsDoNotCombine(t *testing.T) {
+	path := csvLog(t, "RPM,ECT,STFT (%)", 100, func(i int) string { return fmt.Sprintf("1000,%d,%d", 60+i%30, i%5) })
+	other := csvLog(t, "RPM,ECT,STFT (%)", 90, func(i int) string { return fmt.Sprintf("1000,%d,%d", 61+i%30, i%7) })
+	base := Spec{X: mustAxis(t, "engine_speed", 1000), Values: []string{"short_trim_1"}}
+	for why, change := range map[string]func(s *Spec){
+		"":                   func(*Spec) {},
+		"another condition":  func(s *Spec) { s.Where = "coolant > 70" },
+		"a filter":           func(s *Spec) { s.Filters = FilterOptions{Use: []Filter{Warm}} },
+		"a filter's bound":   func(s *Spec) { s.Filters = FilterOptions{Use: []Filter{Rates}, SpeedRate: 99} },
+		"a limit":            func(s *Spec) { s.TrimLimit = 9 },
+		"another definition": func(s *Spec) { s.Let = []drivelog.Definition{{Name: "twice", Expr: "2 * coolant"}} },
+	} {
+		spec := base
+		change(&spec)
+		_, err := Combine(document(t, gatherFile(t, base, path)), document(t, gatherFile(t, spec, other)))
+		if (err == nil) != (why == "") {
+			t.Errorf("%q: %v", why, err)
+		}
+	}
+}
