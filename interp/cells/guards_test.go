@@ -173,7 +173,9 @@ func TestDelayGuards(t *testing.T) {
 		{"through the exhaust", "RPM,MAF (g/s),Lambda", func(i int) string { return fmt.Sprintf("%v,4,0.9", pick(i < 50, 1000, 2000)) }, "lambda", Delay{Exhaust: 2}, [2]float64{50, 45}, 0.9},
 		{"no delay at all", "RPM,Lambda", func(i int) string { return fmt.Sprintf("%v,0.9", pick(i < 50, 1000, 2000)) }, "lambda", Delay{}, [2]float64{50, 50}, 0.9},
 		{"a mixture error with its trim", "RPM,Lambda,Lambda cmd,STFT (%),LTFT (%)", func(i int) string { return fmt.Sprintf("%v,0.9,1,10,0", pick(i < 50, 1000, 2000)) }, "mixture_error", Delay{Lag: 0.5}, [2]float64{50, 45}, -1},
-		{"polled each half second", "RPM,Lambda", func(i int) string { return fmt.Sprintf("%v,%s", pick(i < 50, 1000, 2000), []string{"0.9", "", "", "", ""}[i%5]) }, "lambda", Delay{Lag: 0.5}, [2]float64{10, 9}, 0.9},
+		{"polled each half second", "RPM,Lambda", func(i int) string {
+			return fmt.Sprintf("%v,%s", pick(i < 50, 1000, 2000), []string{"0.9", "", "", "", ""}[i%5])
+		}, "lambda", Delay{Lag: 0.5}, [2]float64{10, 9}, 0.9},
 	} {
 		d := document(t, gatherFile(t, Spec{X: mustAxis(t, "engine_speed", 1000, 2000), Values: []string{c.value}, Delay: &c.delay}, csvLog(t, c.header, 100, c.row)))
 		n, m := d.Table(c.value+".count"), d.Table(c.value+".mean")

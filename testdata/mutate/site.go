@@ -251,9 +251,9 @@ func (f *file) constant(e ast.Expr) {
 	kind := basic(tv.Type)
 	value, _ := constant.Float64Val(constant.ToFloat(tv.Value))
 	switch {
-	case kind == "float64" && value != 0:
+	case kind == "float64" && value != 0 && -1e100 < value && value < 1e100:
 		f.expression(e, kind, alternative{"twice the constant", "2 * (" + f.of(e) + ")"})
-	case kind == "float64" || kind == "int" && -1<<30 < value && value < 1<<30:
+	case kind == "float64" && value == 0 || kind == "int" && -1<<30 < value && value < 1<<30:
 		f.expression(e, kind, alternative{"constant plus 1", f.of(e) + " + 1"})
 	}
 }
