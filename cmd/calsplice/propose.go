@@ -46,9 +46,12 @@ func proposeCommand() *cli.Command {
 			Name:      "spark",
 			Usage:     "take advance away where the engine knocks persistently",
 			ArgsUsage: "CAL LOG|CELLS...",
-			Description: "Never adds advance. Status 0 where nothing is proposed, 1 where something is.\n\n" +
+			Description: "Never adds advance. From a log, refused where the fuel, a hot charge or a lean\n" +
+				"mixture is certainly why it knocks: explain says so too.\n" +
+				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
 				"calsplice propose spark van.json drive.csv -o spark.json",
-			Flags:  proposeFlags(propose.SparkDefaults(), "degrees of spark"),
+			Flags: append(proposeFlags(propose.SparkDefaults(), "degrees of spark"),
+				&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits although the cause is to be repaired"}),
 			Action: func(c *cli.Context) error { return runProposal(c, propose.Spark) },
 		}},
 	}

@@ -110,7 +110,7 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 				p.Charge = 1000 * share * p.Manifold * volume / (0.28705 * 298.15)
 			}
 		}
-		charged(&p, cal.Engine())
+		p.Fill(cal.Engine())
 		return p, true
 	}
 }

@@ -357,7 +357,7 @@ func (c *collector) flush() {
 // is logged.
 func (d *drive) point(of func(k int) float64) lookup.Point {
 	at := point(of)
-	charged(&at, d.engine)
+	at.Fill(d.engine)
 	return at
 }
 

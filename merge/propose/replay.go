@@ -7,8 +7,6 @@ import (
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
-	"calsplice/tables/unit"
 )
 
 // replay asks whether this is the document that drove: what its tables say
@@ -92,29 +90,17 @@ func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
 	if err != nil {
 		return nil
 	}
-	blended := newBlend(cal)
+	blended := lookup.NewBlend(cal)
 	return func(b *block) (float64, float64) {
 		want := table.At(&b.at)
 		if blended != nil && !math.IsNaN(b.blend) {
-			want = blended.at(&b.at, b.blend)
+			want = blended.At(&b.at, b.blend)
 		}
 		if !math.IsNaN(b.retard) {
 			want -= b.retard
 		}
-		return b.spark - want, 0.5 + t.Resolution() + slack(table, &b.at)
+		return b.spark - want, 0.5 + t.Resolution() + table.Slack(&b.at)
 	}
-}
-
-// slack is how far a table changes over the width of what a logger rounds and
-// of what moves within a block: 2 % of each axis's reading.
-func slack(table *lookup.Table, at *lookup.Point) float64 {
-	x, y := table.XY(at)
-	v := table.Read(x, y)
-	most := 0.0
-	for _, f := range [][2]float64{{0.98, 1}, {1.02, 1}, {1, 0.98}, {1, 1.02}} {
-		most = max(most, math.Abs(table.Read(x*f[0], y*f[1])-v))
-	}
-	return most
 }
 
 // pulseShare is how far a pulse may stand from its replay before the tables
@@ -214,42 +200,4 @@ func railCheck(d *drive, j *injector) []string {
 			mean, j.rail.Pressure, 100*off)}
 	}
 	return nil
-}
-
-// blend is the spark that a controller makes of its two tables.
-type blend struct {
-	advance, fallback *lookup.Table
-	share             float64 // of fallback in one unit of the channel
-	towards           bool    // a blend of 0 is the advance table; else the fallback
-}
-
-// newBlend binds both tables, or is nil where there are not two.
-func newBlend(cal *tables.Calibration) *blend {
-	a, f := only(cal, tables.SparkAdvance), only(cal, tables.SparkFallback)
-	if a == nil || f == nil {
-		return nil
-	}
-	advance, err := lookup.Bind(a)
-	if err != nil {
-		return nil
-	}
-	fallback, err := lookup.Bind(f)
-	if err != nil {
-		return nil
-	}
-	c, err := unit.Find(drivelog.ChannelUnit("spark_blend"), "1")
-	if err != nil {
-		c = unit.Conversion{Mul: 1, Div: 1}
-	}
-	return &blend{advance, fallback, c.Apply(1), true}
-}
-
-// at is the blended spark at a point; share is the channel's reading.
-func (b *blend) at(p *lookup.Point, reading float64) float64 {
-	advance, fallback := b.advance.At(p), min(b.fallback.At(p), b.advance.At(p))
-	w := min(max(reading*b.share, 0), 1)
-	if !b.towards {
-		w = 1 - w
-	}
-	return advance + float64(w*(fallback-advance))
 }

@@ -119,7 +119,7 @@ func value(v *float64) float64 {
 
 // verdicts lists every verdict in the order in which it is told.
 var verdicts = []string{Proposed, Inferred, InDeadBand, Uncertain, NoCause, FewSamples, FewVisits, NoSamples, BelowResolution,
-	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying}
+	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying, Elsewhere}
 
 func count(cells []Cell) []Count {
 	var list []Count

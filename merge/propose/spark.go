@@ -3,6 +3,7 @@ package propose
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -15,6 +16,7 @@ const (
 	Lean          = "mixture lean by more than 3 %: fix fuel first"
 	NoAdvance     = "no value that takes advance away"
 	Decaying      = "retard only decays here"
+	Elsewhere     = "its neighbours' edits take the knock away"
 )
 
 const (
@@ -23,18 +25,6 @@ const (
 	inspect    = 5.0  // degrees of one event at high load that are always told
 	leanMost   = 0.03 // share
 )
-
-// knock is what the log knows beyond a cell's averages: events, and where they
-// began.
-type knock struct {
-	events []int  // by cell: distinct events that began or grew there, after-lift ones apart
-	lifts  []int  // by cell: events after lifting the throttle
-	decays []bool // by cell: retard was there that began elsewhere
-	// learned is by cell what the controller's blend already takes off the
-	// table: it learned that from knock, so it needs no events of its own.
-	learned []float64
-	single  []string
-}
 
 // SparkFromCells takes advance away where the averages show persistent knock.
 // Averages do not tell an event from its decay, nor a blip after lifting the
@@ -53,7 +43,7 @@ func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, err
 	}
 	g.leanness(cells, target)
 	g.said = append(g.said, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
-	return sparkByCells(cal, target, g, nil, &opt)
+	return sparkByCells(cal, target, g, &opt)
 }
 
 func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
@@ -112,31 +102,34 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 }
 
 // sparkByCells is the proposal from retard on the target's cells.
-func sparkByCells(cal *tables.Calibration, target *tables.Table, g *grid, k *knock, opt *Options) (*Proposal, error) {
+func sparkByCells(cal *tables.Calibration, target *tables.Table, g *grid, opt *Options) (*Proposal, error) {
 	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.said}
 	for i := range g.cells {
-		r.Cells = append(r.Cells, judgeSpark(target, i, g, k, opt))
+		r.Cells = append(r.Cells, judgeSpark(target, i, g, opt))
 	}
-	single(&r, target, g, k)
+	single(&r, target, g)
 	r.Counts = count(r.Cells)
 	p := &Proposal{Report: r}
+	return p, p.finishSpark(cal, target)
+}
+
+// finishSpark keeps the fallback below the edited table, and says what to do
+// before and after applying.
+func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) error {
 	if err := p.fallback(cal, target); err != nil {
-		return nil, err
+		return err
 	}
-	for i := range p.Report.Cells {
-		if p.Report.Cells[i].Verdict == Proposed {
-			p.Report.Next = append(p.Report.Next,
-				"before applying, check what makes an engine knock: the fuel's octane rating and age, intake air and coolant temperature, carbon and oil in the chamber, and the knock sensor's own noise",
-				"after applying, drive the same road in the same weather and compare: calsplice diff of the two drives' cells")
-			break
-		}
+	if slices.ContainsFunc(p.Report.Cells, func(c Cell) bool { return c.Verdict == Proposed }) {
+		p.Report.Next = append(p.Report.Next,
+			"before applying, check what makes an engine knock: the fuel's octane rating and age, intake air and coolant temperature, carbon and oil in the chamber, and the knock sensor's own noise",
+			"after applying, drive the same road in the same weather and compare: calsplice diff of the two drives' cells")
 	}
 	p.finish(cal, "Spark from knock retard")
-	return p, nil
+	return nil
 }
 
 // judgeSpark decides a cell of the spark table.
-func judgeSpark(target *tables.Table, i int, g *grid, k *knock, opt *Options) Cell {
+func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	e := &g.cells[i]
 	from := target.Values()[i]
 	c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
@@ -145,36 +138,19 @@ func judgeSpark(target *tables.Table, i int, g *grid, k *knock, opt *Options) Ce
 	if math.IsNaN(worst) {
 		worst = e.mean
 	}
-	events, lifts, decays := e.visits, 0, false
-	if k != nil {
-		events, lifts, decays = k.events[i], k.lifts[i], k.decays[i]
-		if k.learned[i] > noiseFloor {
-			events = max(events, 2)
-		}
-	}
-	persistent := worst > noiseFloor && e.mean > meanFloor
 	switch {
-	case e.count == 0 && lifts == 0 && !decays:
+	case e.count == 0:
 		c.Verdict = NoSamples
-	case !persistent && events == 0 && lifts > 0:
-		c.Verdict = AfterLift
-	case !persistent && events == 0 && decays:
-		c.Verdict = Decaying
-	case !persistent:
+	case !(worst > noiseFloor && e.mean > meanFloor):
 		c.Verdict = NotPersistent
 	case e.count < opt.MinCount:
 		c.Verdict = FewSamples
-	case e.visits < opt.MinVisits:
+	case e.visits < max(2, opt.MinVisits):
 		c.Verdict = FewVisits
-	case events < 2:
-		c.Verdict = NotPersistent
 	case at(g.lean, i) > leanMost:
 		c.Verdict = Lean
 	default:
 		c.To, c.Verdict = retarded(target, from, min(worst*opt.Gain, opt.Bound))
-		if c.Verdict == Proposed && k != nil {
-			c.Note = join(c.Note, tables.Plural(k.events[i], "event"))
-		}
 	}
 	return c
 }
@@ -205,13 +181,7 @@ func limitLow(t *tables.Table) float64 {
 
 // single tells every event of 5° or more at high load: whatever its average,
 // it asks for an inspection.
-func single(r *Report, target *tables.Table, g *grid, k *knock) {
-	if k != nil {
-		for _, s := range k.single {
-			r.First = append(r.First, "stop, inspect: "+s)
-		}
-		return
-	}
+func single(r *Report, target *tables.Table, g *grid) {
 	for i, e := range g.cells {
 		if e.count > 0 && e.max >= inspect && highLoad(target, i) {
 			c := r.Cells[i]

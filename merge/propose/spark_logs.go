@@ -2,20 +2,20 @@ package propose
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp/cells"
-	"calsplice/interp/lookup"
+	"calsplice/merge/cause/knock"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 )
 
 // SparkFromLogs takes advance away where drive logs show persistent knock.
 // Unlike averages, a log tells where retard began from where it only decays,
-// and knock from a blip after lifting the throttle.
+// knock from a blip after lifting the throttle, and the table from the other
+// causes of knock.
 func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Proposal, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
@@ -24,404 +24,285 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 	if err != nil {
 		return nil, err
 	}
-	place, err := newPlacer(target)
+	d, err := knock.Read(ctx, cal, target, logs)
 	if err != nil {
 		return nil, err
 	}
-	l := &listener{cal: cal, target: target, place: place, blend: newBlend(cal)}
-	for i := range logs {
-		if err := l.read(ctx, logs[i]); err != nil {
-			return nil, tables.In(logs[i].Name, 0, 0, "", err)
-		}
+	why := d.Explain()
+	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing()}
+	first := slices.Clone(why.Inspect)
+	if d.Other > 0 {
+		first = append([]string{d.Mismatch()}, first...)
 	}
-	first := l.replay()
-	g, k := l.judge()
-	p, err := sparkByCells(cal, target, g, k, &opt)
+	s.gather()
+	if why.Repair() && s.proposes() {
+		if !opt.DespiteCause {
+			return nil, refuseSpark(why)
+		}
+		first = append(first, "continued because of --despite-cause")
+	}
+	p, err := s.proposal(cal)
 	if err != nil {
 		return nil, err
 	}
 	p.Report.First = append(first, p.Report.First...)
-	p.Report.Notes = append(l.said, p.Report.Notes...)
+	if len(p.Report.Edits) > 0 {
+		p.Report.First = append(p.Report.First, why.Verdict)
+	} else {
+		p.Report.Notes = append([]string{why.Verdict}, p.Report.Notes...)
+	}
+	p.Report.Notes = append(slices.Clone(d.Notes), p.Report.Notes...)
 	p.seal()
 	return p, nil
 }
 
-// heard is one sample of knock retard.
-type heard struct {
-	log, run int // run: one stay in one cell
-	event    int // −1 where there is none
-	cell     int
-	time     float64
-	at       lookup.Point
-	retard   float64
-	deficit  float64 // advance − blended table
-	off      float64 // logged spark against the tables, in tolerances; NaN where not logged
-	lean     float64 // share; NaN where not known
-	rise     bool    // knock was heard here
-	lift     bool    // just after the throttle was lifted
-	stands   bool    // the retard does not decay
+// refuseSpark is the refusal to retard a table for what it does not hold.
+func refuseSpark(why *knock.Result) error {
+	lines := append(slices.Clone(why.Inspect), why.Verdict,
+		"this is repaired, not calibrated away: "+why.Leading().Test, "--despite-cause proposes edits anyway")
+	return fmt.Errorf("%s", strings.Join(lines, "\n"))
 }
 
-// listener reads logs for knock.
-type listener struct {
-	cal     *tables.Calibration
+// What an edit of a cell rests on.
+const (
+	cornerShare = 0.1  // share of a cell in the spark where it knocked, from which it is a corner
+	apart       = 3.0  // seconds without knock between two visits
+	smallest    = 0.25 // degrees of correction that are worth an edit
+	singleFrom  = 3.0  // degrees of a single visit that are named
+)
+
+// sparkDrive distributes the retard that a drive needed over the cells that set
+// the spark there.
+type sparkDrive struct {
+	d       *knock.Drive
 	target  *tables.Table
-	place   *placer
-	blend   *blend
-	log     int
-	run     int
-	events  int
-	samples []heard
-	said    []string
+	opt     *Options
+	edit    bool // knock is the table's, or may be
+	corners []corner
+	points  []sparkPoint
+	retard  []float64 // by cell, degrees to take away
 }
 
-// What counts as knock heard anew, as retard that stands rather than decays
-// (common practice, no source: it decays by some tenths of a degree a second),
-// and as a lifted throttle.
-const (
-	riseBy       = 0.4 // degrees above the lowest reading since the last rise
-	standsIn     = 0.2 // degrees within which the retard stays
-	standSeconds = 5.0
-	liftPoints   = 10.0 // % of throttle within the second before
-	liftSeconds  = 1.0
-)
+// corner is the evidence for one cell.
+type corner struct {
+	visits, lifts, readings int
+	decays                  bool    // retard was there that knock elsewhere caused
+	seconds                 float64 // listened to, with more than a tenth of its share
+	need, most              []float64
+	lean, leanTime          float64
+	last                    float64 // end of the last visit
+	log                     int
+}
 
-var sparkChannels = []string{"engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure", "battery",
-	"air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "knock_retard", "spark_blend",
-	"lambda", "fuel_status", "throttle"}
+// sparkPoint is an operating point that the cells must hold: as much retard as
+// knock heard there asked for, or no more than was there in quiet.
+type sparkPoint struct {
+	weight []float64
+	need   float64
+	heard  bool
+	counts float64
+}
 
-// Places of the channels that differ from blockChannels.
-const (
-	hearLambda = inRail
-	hearStatus = inLong
-)
-
-func (l *listener) read(ctx context.Context, source cells.Log) error {
-	log, err := source.Open()
-	if err != nil {
-		return err
-	}
-	defer log.Close()
-	if err := log.Resolve("knock_retard"); err != nil {
-		return err
-	}
-	var columns []string
-	place := make([]int, len(sparkChannels))
-	for k, name := range sparkChannels {
-		place[k] = -1
-		if log.Has(name) {
-			place[k] = len(columns)
-			columns = append(columns, name)
+// gather counts each cell's visits, and collects the operating points.
+func (s *sparkDrive) gather() {
+	s.corners = make([]corner, len(s.target.Values()))
+	needs, quiet := map[int][]float64{}, map[int]float64{}
+	var order []int
+	for i := range s.d.Stays {
+		st := &s.d.Stays[i]
+		if _, seen := quiet[st.Bin]; !seen {
+			quiet[st.Bin] = math.Inf(1)
+			order = append(order, st.Bin)
 		}
-	}
-	if place[inThrottle] < 0 {
-		l.say(source.Name, "throttle is not logged: blips after lifting it cannot be told from knock")
-	}
-	if place[hearLambda] < 0 && place[inTrim] < 0 {
-		l.say(source.Name, "neither lambda nor trims are logged: a lean mixture cannot be told")
-	}
-	before := len(l.samples)
-	e := &ear{l: l, place: place, event: -1, cell: -1, low: math.Inf(1)}
-	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, e.frame)
-	if err != nil {
-		return err
-	}
-	for _, s := range told(reading) {
-		l.say(source.Name, s)
-	}
-	l.log++
-	if len(l.samples) == before {
-		return errors.New("no reading of knock_retard lies on the spark table's axes")
-	}
-	return nil
-}
-
-func (l *listener) say(name, s string) {
-	if s = tables.Clean(name) + ": " + s; !slices.Contains(l.said, s) {
-		l.said = append(l.said, s)
-	}
-}
-
-// ear hears one log, reading by reading.
-type ear struct {
-	l       *listener
-	place   []int
-	stretch int
-	cell    int
-	event   int
-	low     float64 // lowest retard since it last rose
-	opened  [][2]float64
-}
-
-func (e *ear) frame(f *drivelog.Frame) error {
-	for i := range f.N {
-		value := func(k int) float64 {
-			if e.place[k] < 0 {
-				return math.NaN()
+		if st.Knocked() {
+			needs[st.Bin] = append(needs[st.Bin], st.Needed())
+		} else if st.Seconds >= 0.5 {
+			quiet[st.Bin] = min(quiet[st.Bin], st.Quiet)
+		}
+		for c, w := range s.d.Weights(st.Bin) {
+			if w >= cornerShare {
+				s.corners[c].add(st, w)
 			}
-			return f.Columns[e.place[k]].Value[i]
 		}
-		if f.Stretch[i] != e.stretch {
-			e.stretch, e.event, e.cell, e.low, e.opened = f.Stretch[i], -1, -1, math.Inf(1), nil
-		}
-		lift := e.lifted(f.Time[i], value(inThrottle))
-		retard := value(inRetard)
-		if math.IsNaN(retard) || !f.Columns[e.place[inRetard]].Fresh[i] {
-			continue
-		}
-		e.hear(f.Time[i], retard, lift, value)
 	}
-	return nil
+	for _, bin := range order {
+		p := sparkPoint{weight: s.d.Weights(bin)}
+		if list := needs[bin]; len(list) > 0 {
+			p.heard, p.need, p.counts = true, quantile(list, 0.8), float64(min(len(list), 5))
+		} else if p.need = quiet[bin]; !math.IsInf(p.need, 1) {
+			p.counts = 1
+		}
+		if p.counts > 0 {
+			s.points = append(s.points, p)
+		}
+	}
+	s.solve()
 }
 
-// lifted remembers the throttle of the last second and reports whether it fell.
-func (e *ear) lifted(time, throttle float64) bool {
-	if math.IsNaN(throttle) {
-		return false
-	}
-	e.opened = append(e.opened, [2]float64{time, throttle})
-	for len(e.opened) > 1 && e.opened[0][0] < time-liftSeconds {
-		e.opened = e.opened[1:]
-	}
-	for _, o := range e.opened {
-		if o[1]-throttle >= liftPoints {
-			return true
-		}
-	}
-	return false
-}
-
-// hear takes one reading of retard.
-func (e *ear) hear(time, retard float64, lift bool, value func(k int) float64) {
-	l := e.l
-	s := heard{log: l.log, time: time, retard: retard, event: -1, off: math.NaN(), lean: math.NaN(), at: point(value)}
-	charged(&s.at, l.cal.Engine())
-	rise := retard >= e.low+riseBy
-	if rise || retard < e.low {
-		e.low = retard
-	}
-	if retard > noiseFloor {
-		if e.event < 0 {
-			e.event = l.events
-			l.events++
-		}
-		s.event = e.event
-		// The first reading of a stretch may be a decay that began before it.
-		s.rise = rise
-		s.lift = s.rise && lift
-	} else {
-		e.event = -1
-	}
-	if s.cell = l.place.cell(&s.at); s.cell < 0 {
-		e.cell = -1
+func (c *corner) add(st *knock.Stay, w float64) {
+	c.seconds += st.Seconds
+	c.readings += st.Readings
+	c.lifts += st.Lifts()
+	if !st.Knocked() {
+		c.decays = c.decays || st.Peak > noiseFloor
 		return
 	}
-	if s.cell != e.cell {
-		e.cell = s.cell
-		l.run++
+	if c.visits == 0 || st.Log != c.log || st.Start > c.last+apart {
+		c.visits++
 	}
-	s.run = l.run
-	reading := value(inBlend)
-	if l.blend != nil && !math.IsNaN(reading) {
-		s.deficit = l.blend.advance.At(&s.at) - l.blend.at(&s.at, reading)
+	c.log, c.last = st.Log, st.Start+st.Seconds
+	c.need = append(c.need, st.Needed())
+	if v := st.LeanBy(); v == v {
+		c.lean += float64(w * v)
+		c.leanTime += w
 	}
-	if spark := value(inSpark); !math.IsNaN(spark) {
-		want := l.place.bound.At(&s.at) - s.deficit - retard
-		s.off = math.Abs(spark-want) / (0.5 + l.target.Resolution() + slack(l.place.bound, &s.at))
-	}
-	s.lean = leanOf(value(hearLambda), value(inCommanded), value(inTrim), value(inPulse))
-	l.samples = append(l.samples, s)
 }
 
-// leanOf is the share by which a sample runs lean: by a wideband sensor, or by
-// what the trim asks for.
-func leanOf(lambda, commanded, trim, pulse float64) float64 {
+// quantile is the sorted list's value at a share; its highest for two.
+func quantile(list []float64, share float64) float64 {
+	sorted := slices.Sorted(slices.Values(list))
+	return sorted[min(int(math.Ceil(share*float64(len(sorted)))), len(sorted))-1]
+}
+
+func (c *corner) lean1() float64 { return c.lean / c.leanTime }
+
+// free reports whether a cell may be retarded: knock in two visits, and no lean
+// mixture.
+func (s *sparkDrive) free(i int) bool {
+	c := &s.corners[i]
+	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.readings >= s.opt.MinCount && !(c.lean1() > leanMost)
+}
+
+// solve finds the retard of the cells that comes nearest to what the operating
+// points need, by their bilinear weights. Falling short counts in full; more
+// than needed counts little, for another cell may need it.
+func (s *sparkDrive) solve() {
+	const over, quietOver, ridge = 0.15, 0.1, 0.02
+	s.retard = make([]float64, len(s.corners))
+	took := make([]float64, len(s.points))
+	for range 200 {
+		moved := 0.0
+		for c := range s.retard {
+			if !s.free(c) {
+				continue
+			}
+			num, den := -ridge*s.retard[c], ridge
+			for k := range s.points {
+				p := &s.points[k]
+				w := p.weight[c]
+				if w == 0 {
+					continue
+				}
+				e, v := p.need-took[k], p.counts
+				switch {
+				case !p.heard && e >= 0:
+					continue
+				case !p.heard:
+					v *= quietOver
+				case e < 0:
+					v *= over
+				}
+				num += v * w * e
+				den += v * w * w
+			}
+			next := min(max(0, s.retard[c]+num/den), s.opt.Bound)
+			step := next - s.retard[c]
+			moved = max(moved, math.Abs(step))
+			s.retard[c] = next
+			for k := range s.points {
+				took[k] += float64(step * s.points[k].weight[c])
+			}
+		}
+		if moved < 1e-3 {
+			return
+		}
+	}
+}
+
+func (s *sparkDrive) proposes() bool {
+	return slices.ContainsFunc(s.retard, func(v float64) bool { return v >= smallest })
+}
+
+// proposal reports each cell, and makes the edits.
+func (s *sparkDrive) proposal(cal *tables.Calibration) (*Proposal, error) {
+	r := Report{Command: "propose spark", Target: s.target.ID(), Unit: s.target.Unit(), Evidence: "knock_retard", In: "deg"}
+	for i := range s.corners {
+		r.Cells = append(r.Cells, s.judge(i))
+	}
+	r.Counts = count(r.Cells)
+	s.name(&r)
+	p := &Proposal{Report: r}
+	return p, p.finishSpark(cal, s.target)
+}
+
+// judge decides a cell of the spark table.
+func (s *sparkDrive) judge(i int) Cell {
+	k, from := &s.corners[i], s.target.Values()[i]
+	c := Cell{Table: s.target.ID(), At: [2]int{i / s.target.Columns(), i % s.target.Columns()}, Count: k.readings, Visits: k.visits, From: from, To: from}
+	if len(k.need) > 0 {
+		c.Mean, c.P95 = number(mean(k.need)), number(quantile(k.need, 0.95))
+	}
 	switch {
-	case pulse < 0.05:
-		return math.NaN() // fuel cut
-	case lambda > 0.4 && commanded > 0.4:
-		return lambda/commanded - 1
-	case lambda > 0.4:
-		return lambda - 1
+	case k.seconds == 0:
+		c.Verdict = NoSamples
+	case k.visits == 0 && k.lifts > 0:
+		c.Verdict = AfterLift
+	case k.visits == 0 && k.decays:
+		c.Verdict = Decaying
+	case k.visits == 0 || !s.edit:
+		c.Verdict = NotPersistent
+	case k.lean1() > leanMost:
+		c.Verdict = Lean
+	case k.visits < max(2, s.opt.MinVisits):
+		c.Verdict = FewVisits
+	case k.readings < s.opt.MinCount:
+		c.Verdict = FewSamples
+	case s.retard[i] < smallest:
+		c.Verdict = Elsewhere
+	default:
+		c.To, c.Verdict = retarded(s.target, from, s.retard[i]*s.opt.Gain)
 	}
-	return trim / 100
+	return c
 }
 
-// charged fills in the air charge from the air flow where only that is logged.
-func charged(at *lookup.Point, e *tables.Engine) {
-	if !math.IsNaN(at.Charge) || math.IsNaN(at.AirFlow) || e == nil || e.Cylinders == 0 || !(at.Speed > 0) {
-		return
+func mean(list []float64) float64 {
+	sum := 0.0
+	for _, v := range list {
+		sum += v
 	}
-	strokes := 4.0
-	if e.Strokes > 0 {
-		strokes = float64(e.Strokes)
-	}
-	at.Charge = at.AirFlow * 30000 * strokes / (at.Speed * float64(e.Cylinders))
+	return sum / float64(len(list))
 }
 
-// replay asks whether this is the spark table that drove, and takes the samples
-// that do not fit out of the evidence.
-func (l *listener) replay() []string {
-	var off []float64
-	for i := range l.samples {
-		if v := l.samples[i].off; !math.IsNaN(v) {
-			off = append(off, v)
+// name says by their places what the counts hide: single visits with much
+// retard, cells that want fuel first, and steps that the edits make.
+func (s *sparkDrive) name(r *Report) {
+	var lean, step []string
+	for i := range s.corners {
+		k := &s.corners[i]
+		switch v := r.Cells[i].Verdict; {
+		case v == FewVisits && k.need[0] >= singleFrom:
+			r.Notes = append(r.Notes, fmt.Sprintf("one visit needed %.1f deg less at %s %s: too little for an edit; drive there again", slices.Max(k.need), s.target.Where(i), s.target.Place(i)))
+		case v == Lean:
+			lean = append(lean, s.target.Where(i)+" "+s.target.Place(i))
 		}
 	}
-	if len(off) == 0 {
-		l.said = append(l.said, "spark is not logged: whether this calibration drove cannot be told")
-		return nil
+	if len(lean) > 0 {
+		r.Notes = append(r.Notes, "fix fuel first, the mixture is lean by more than 3 %, at "+strings.Join(lean, "; "))
 	}
-	sorted := slices.Clone(off)
-	slices.Sort(sorted)
-	if sorted[len(sorted)/2] <= 1 {
-		return nil
-	}
-	out := len(l.samples)
-	l.samples = slices.DeleteFunc(l.samples, func(s heard) bool { return s.off > 1 })
-	out -= len(l.samples)
-	return []string{fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: spark table and log disagree in %.0f %% of time, which is no evidence",
-		100*float64(out)/float64(len(off)))}
-}
-
-// stand marks the samples whose retard stands: knock keeps it there, in
-// whatever cell it was heard first.
-func (l *listener) stand() {
-	for i := 0; i < len(l.samples); i++ {
-		s := &l.samples[i]
-		if s.event < 0 {
-			continue
-		}
-		last := i
-		for last+1 < len(l.samples) && l.samples[last+1].event == s.event && math.Abs(l.samples[last+1].retard-s.retard) <= standsIn+1e-9 {
-			last++
-		}
-		if l.samples[last].time-s.time < standSeconds {
-			continue
-		}
-		for ; i < last; i++ {
-			l.samples[i].stands = true
-		}
-		l.samples[last].stands = true
-	}
-}
-
-// judge makes cells of the samples. Retard that only decays after it came along
-// from another cell, and retard after lifting the throttle, is evidence for
-// nothing.
-func (l *listener) judge() (*grid, *knock) {
-	n := len(l.target.Values())
-	k := &knock{events: make([]int, n), lifts: make([]int, n)}
-	type stay struct{ event, run int }
-	own := map[stay]bool{} // knock was heard there, and not after a lift
-	lifted := map[stay]bool{}
-	stood := map[stay]bool{} // it came along from elsewhere, and stands
-	decays := make([]bool, n)
-	counted := map[[2]int]bool{}
-	for i := range l.samples {
-		s := &l.samples[i]
-		if !s.rise {
-			continue
-		}
-		key := stay{s.event, s.run}
-		if s.lift {
-			lifted[key] = true
-		} else {
-			own[key] = true
-		}
-		if at := [2]int{s.event, s.cell}; !counted[at] {
-			counted[at] = true
-			if s.lift {
-				k.lifts[s.cell]++
-			} else {
-				k.events[s.cell]++
+	for i := range r.Cells {
+		for _, j := range []int{i + 1, i + s.target.Columns()} {
+			if j == i+1 && j%s.target.Columns() == 0 || j >= len(r.Cells) {
+				continue
+			}
+			was, is := math.Abs(r.Cells[j].From-r.Cells[i].From), math.Abs(r.Cells[j].To-r.Cells[i].To)
+			if is > was+stepFrom && is > 2*stepFrom {
+				step = append(step, fmt.Sprintf("%.1f deg (was %.1f) between %s and %s", is, was, s.target.Place(i), s.target.Place(j)))
 			}
 		}
 	}
-	l.stand()
-	for i := range l.samples {
-		// A stay in which it stands is an event of its own: what stands for long
-		// is heard once, and knocks on.
-		s := &l.samples[i]
-		if key := (stay{s.event, s.run}); s.stands && !own[key] && !lifted[key] && !stood[key] {
-			stood[key] = true
-			k.events[s.cell]++
-		}
+	if len(step) > 0 {
+		r.Notes = append(r.Notes, "the edits make steps between neighbours: "+strings.Join(step, "; ")+". Their neighbours stay as they are because no knock was confirmed there; smooth by hand, only by retard")
 	}
-	t := newTally(n)
-	values := make([][]float64, n)
-	lean, leanN := make([]float64, n), make([]float64, n)
-	for i := range l.samples {
-		s := &l.samples[i]
-		if !math.IsNaN(s.lean) {
-			lean[s.cell] += s.lean
-			leanN[s.cell]++
-		}
-		if key := (stay{s.event, s.run}); s.event >= 0 && !own[key] && !(stood[key] && s.stands) {
-			decays[s.cell] = decays[s.cell] || !lifted[key]
-			continue
-		}
-		v := s.retard + s.deficit
-		t.add(s.cell, s.run, 1, v)
-		values[s.cell] = append(values[s.cell], v)
-	}
-	g := &grid{channel: "knock_retard", unit: "deg"}
-	for i := range n {
-		e := t.evidence(i)
-		if len(values[i]) > 0 {
-			slices.Sort(values[i])
-			e.p95 = values[i][(len(values[i])*95+99)/100-1]
-			e.max = values[i][len(values[i])-1]
-		}
-		g.cells = append(g.cells, e)
-		g.lean = append(g.lean, lean[i]/leanN[i])
-	}
-	k.decays = decays
-	k.learned = l.learned(n)
-	l.singles(k)
-	return g, k
 }
 
-// learned is by cell the mean of what a blend channel takes off the table.
-func (l *listener) learned(n int) []float64 {
-	sum, num := make([]float64, n), make([]float64, n)
-	for i := range l.samples {
-		sum[l.samples[i].cell] += l.samples[i].deficit
-		num[l.samples[i].cell]++
-	}
-	for i := range sum {
-		if num[i] > 0 {
-			sum[i] /= num[i]
-		}
-	}
-	return sum
-}
-
-// singles lists every event of 5° or more at high load, the first few in words.
-func (l *listener) singles(k *knock) {
-	const most = 5
-	n := 0
-	for i := 0; i < len(l.samples); {
-		s := l.samples[i]
-		if s.event < 0 {
-			i++
-			continue
-		}
-		peak := s
-		for ; i < len(l.samples) && l.samples[i].event == s.event; i++ {
-			if l.samples[i].retard > peak.retard {
-				peak = l.samples[i]
-			}
-		}
-		if peak.retard < inspect || !(highLoad(l.target, peak.cell) || peak.at.Manifold >= 80) {
-			continue
-		}
-		if n++; n <= most {
-			k.single = append(k.single, fmt.Sprintf("knock took %.1f deg away at high load at %s s, %.0f r/min, %s",
-				peak.retard, tables.FormatValue(peak.time), peak.at.Speed, l.target.Where(peak.cell)))
-		}
-	}
-	if n > most {
-		k.single = append(k.single, fmt.Sprintf("and %d more such events", n-most))
-	}
-}
+const stepFrom = 1.5 // degrees by which a step grows before it is named

@@ -84,7 +84,7 @@ func (c *Combustion) burn(speed float64) float64 {
 
 // integral is ∫dt/τ for octane 100 up to the end of what can knock.
 func (c *Combustion) integral(spark, speed, manifold, temp float64) float64 {
-	const dt = 1.5 // degrees
+	const dt = 2 // degrees
 	volume := func(deg float64) float64 {
 		a := deg * math.Pi / 180
 		return 1 + (c.Compression-1)/2*(rodRatio+1-math.Cos(a)-math.Sqrt(rodRatio*rodRatio-math.Sin(a)*math.Sin(a)))
@@ -122,13 +122,13 @@ func (c *Combustion) Best(speed float64) float64 {
 // Limit is the most spark advance without knock. Temperatures are in degC; on is
 // the fuel's octane number.
 func (c *Combustion) Limit(speed, manifold, intake, coolant, lambda, on float64) float64 {
-	temp := intake + float64(wallShare*(coolant-intake)) + 273.15 + 12 + float64(60*(lambda-1))
+	temp := intake + float64(wallShare*(coolant-intake)) + 273.15 + 12 + float64(110*(min(lambda, richest)-richest))
 	off := lambda - richest
-	bonus := 400.0 // octane numbers for each lambda squared
+	bonus := 550.0 // octane numbers for each lambda squared
 	if off > 0 {
-		bonus = 150
+		bonus = 60
 	}
-	return c.limit.at(speed, manifold, temp, on+min(6, float64(bonus*off*off)))
+	return c.limit.at(speed, manifold, temp, on+min(4.5, float64(bonus*off*off)))
 }
 
 // at interpolates over all four axes and holds the edges.

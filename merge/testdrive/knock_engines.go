@@ -27,11 +27,15 @@ var KnockFamilies = []string{"none", "low-octane", "over-advanced", "hot-charge"
 // harder, or another engine, until the drive shows it.
 func RandomKnock(family string, seed uint64) *KnockCase {
 	rng := rand.New(rand.NewPCG(seed, 0x6b6e6f636b))
+	real := family != "none" && family != "false-knock"
 	for strength := 0.3 + float64(0.6*rng.Float64()); ; strength = min(1, strength*1.25) {
 		d := &knockDraw{rng: rng, strength: strength}
 		c := d.engine(seed, family)
+		if real && c.shown() != 0 {
+			continue // it knocks without a fault
+		}
 		d.fault(c)
-		if real := family != "none" && family != "false-knock"; !real && c.shown() == 0 || real && c.shown() >= 6 {
+		if !real && c.shown() == 0 || real && c.shown() >= 2.5 {
 			w, k := &c.Plant.Knock.Weather, &c.Plant.Knock.Control
 			c.What += fmt.Sprintf("; strength %.2f ambient %.0f soak %.0f jump %.1f decay %.2f learn %.3f wideband %v", strength, w.Ambient, w.Soak, k.Jump, k.Decay, k.Learn, c.Drive.Wideband)
 			return c
@@ -39,12 +43,13 @@ func RandomKnock(family string, seed uint64) *KnockCase {
 	}
 }
 
-// shown is for how many seconds a drive really knocks by a degree or more, 0
-// where that is in fewer than three places of time.
+// shown is for how many seconds the drive's first minutes really knock by a
+// degree or more, 0 where that is in fewer than two places of time.
 func (c *KnockCase) shown() float64 {
-	l := Drive(c.Cal, c.Plant, c.Drive)
-	rows, stays := 0, 0
-	last := -1000.0
+	trial := c.Drive
+	trial.Minutes = min(trial.Minutes, 9)
+	l := Drive(c.Cal, c.Plant, trial)
+	rows, stays, last := 0, 0, -1000.0
 	for i, truth := range l.Truth {
 		if truth.Need < 1 {
 			continue
@@ -56,8 +61,8 @@ func (c *KnockCase) shown() float64 {
 		}
 		last = t
 	}
-	if stays < 3 {
-		return 0
+	if stays < 2 {
+		rows = 0
 	}
 	return float64(rows) / c.Drive.Hz
 }
@@ -76,7 +81,7 @@ func (d *knockDraw) chance(share float64) bool { return d.rng.Float64() < share 
 // engine draws a healthy engine: its table keeps below the limit of its own
 // cylinder in ordinary weather.
 func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
-	c := &KnockCase{Family: family, Drive: DriveOptions{Seed: seed, Minutes: d.between(15, 35), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
+	c := &KnockCase{Family: family, Drive: DriveOptions{Seed: seed, Minutes: d.between(14, 30), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
 	p := &c.Plant
 	p.Barometer = d.between(93, 102)
 	p.Knock = &Knock{Combustion: &Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
@@ -107,8 +112,10 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 	c.Drive.Wideband = d.chance(0.45)
 	margin := d.between(2.2, 4.5)
 	if family == "lean-at-load" { // its effect is small: a bold table shows it
-		margin = d.between(1.7, 2.5)
-		p.Knock.Weather.Ambient = d.between(8, 28)
+		margin = d.between(1, 1.6)
+		c.Drive.Foot = d.between(0.6, 1)
+		d.strength = max(d.strength, 0.6)
+		p.Knock.Weather.Ambient = d.between(5, 22)
 	}
 	c.Cal = d.spark(p, learns, margin)
 	p.Truth = c.Cal
@@ -182,7 +189,14 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 // safe is the advance of a careful calibration at an operating point: most
 // torque, or the limit less a margin with 30 degC of intake air.
 func (d *knockDraw) safe(p *Plant, speed, pressure, margin float64) float64 {
-	lambda := 1 - float64(0.14*min(1, max(0, (pressure-82)/(p.Barometer-6-82))))
+	// Closed loop reaches so far, as the road drives; past it the mixture is rich.
+	full := p.Barometer - 2.5 + float64(p.Boost*min(1, max(0, (speed-1600)/1700)))
+	ease := 0.8
+	if p.Boost > 0 {
+		ease = 0.7
+	}
+	loop := closed + float64(ease*(full-closed)) + 4
+	lambda := 1 - float64(0.14*min(1, max(0, (pressure-loop)/(full-loop))))
 	limit := p.Knock.Limit(speed, pressure, 30+float64(0.1*max(0, pressure-70)), 88, lambda, 95)
 	return max(-8, min(p.Knock.Best(speed)+3, limit-margin))
 }
@@ -205,6 +219,8 @@ func pressureFor(p *plant, speed, want, most float64) float64 {
 func (d *knockDraw) fault(c *KnockCase) {
 	k := c.Plant.Knock
 	switch c.Family {
+	case "none":
+		k.False = FalseKnock{} // retard after a lift is false knock
 	case "low-octane":
 		k.Octane -= 18 * d.strength
 		c.What = fmt.Sprintf("octane %.1f", k.Octane)

@@ -1,0 +1,73 @@
+package lookup
+
+import (
+	"math"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// Blend is the spark that a controller makes of its two tables: the more knock
+// it has learned, the nearer to the fallback.
+type Blend struct {
+	advance, fallback *Table
+	share             float64 // of the fallback in one unit of the channel
+}
+
+// NewBlend binds both tables, or is nil where there are not two.
+func NewBlend(cal *tables.Calibration) *Blend {
+	only := func(role tables.Role) *Table {
+		if found := cal.ByRole(role); len(found) == 1 {
+			if b, err := Bind(found[0]); err == nil {
+				return b
+			}
+		}
+		return nil
+	}
+	b := &Blend{only(tables.SparkAdvance), only(tables.SparkFallback), 1}
+	if b.advance == nil || b.fallback == nil {
+		return nil
+	}
+	if c, err := unit.Find(drivelog.ChannelUnit("spark_blend"), "1"); err == nil {
+		b.share = c.Apply(1)
+	}
+	return b
+}
+
+// At is the blended spark at a point, for a reading of the blend's channel.
+func (b *Blend) At(p *Point, reading float64) float64 {
+	advance, fallback := b.advance.At(p), min(b.fallback.At(p), b.advance.At(p))
+	w := min(max(reading*b.share, 0), 1)
+	return advance + float64(w*(fallback-advance))
+}
+
+// Slack is how far the table's value moves within 2 % of each coordinate: what
+// a log's rounding and timing may cost.
+func (b *Table) Slack(at *Point) float64 {
+	x, y := b.XY(at)
+	v := b.Read(x, y)
+	most := 0.0
+	for _, f := range [][2]float64{{0.98, 1}, {1.02, 1}, {1, 0.98}, {1, 1.02}} {
+		most = max(most, math.Abs(b.Read(x*f[0], y*f[1])-v))
+	}
+	return most
+}
+
+// Fill fills in air charge and air flow from each other, by the engine's facts.
+func (p *Point) Fill(e *tables.Engine) {
+	if e == nil || e.Cylinders == 0 || !(p.Speed > 0) {
+		return
+	}
+	strokes := 4.0
+	if e.Strokes > 0 {
+		strokes = float64(e.Strokes)
+	}
+	each := 30000 * strokes / (p.Speed * float64(e.Cylinders)) // mg for each g/s
+	switch {
+	case math.IsNaN(p.Charge):
+		p.Charge = p.AirFlow * each
+	case math.IsNaN(p.AirFlow):
+		p.AirFlow = p.Charge / each
+	}
+}

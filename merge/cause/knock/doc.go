@@ -1,0 +1,42 @@
+// Package knock says why spark is pulled in a drive, before anybody retards a
+// table.
+//
+// A controller takes advance away when its sensor hears knock, and gives it back
+// slowly. [Read] follows that through a drive log: it cuts the drive into
+// [Stay]s, unbroken times at one operating point of the spark table, and judges
+// in each how many degrees off the table the knock heard there asked for. Where
+// knock is heard anew that is the retard, plus what a learned blend already took
+// off the table; where none is heard, the retard is only an upper bound. Retard
+// that decays was carried in from elsewhere and says nothing. A rise of retard
+// just after a throttle lift or a gear change is no knock.
+//
+// [Drive.Explain] then lets causes compete. Each real cause is a need that is
+// linear in a few numbers ([model]), within bounds that come from what the cause
+// is: on low octane something is needed at full load in normal weather; with a
+// hot charge nothing remains at a normal temperature; a lean mixture needs what
+// it is lean by; a region of the table needs what it was raised by, and shows as
+// a step in the table. False knock is what none of them explains, or what comes
+// as often at light load. The shares that a fit explains are reduced by what its
+// free numbers cost.
+//
+// The package changes no table. It says what is certain, and merge/propose
+// refuses to retard a table for a fault that no table holds.
+package knock
+
+// Cause names what may pull the spark.
+type Cause string
+
+// The causes, by the names that reports and the command's JSON use.
+const (
+	None         Cause = "none"          // nothing, or sensor noise
+	LowOctane    Cause = "low-octane"    // wherever the engine is loaded
+	OverAdvanced Cause = "over-advanced" // a region of the table
+	HotCharge    Cause = "hot-charge"    // follows intake air or coolant
+	LeanAtLoad   Cause = "lean-at-load"  // where the mixture is lean
+	FalseKnock   Cause = "false-knock"   // does not depend on load or advance
+)
+
+// Causes lists every cause, in the order in which ties are resolved.
+var Causes = []Cause{None, LowOctane, OverAdvanced, HotCharge, LeanAtLoad, FalseKnock}
+
+var realCauses = []Cause{LowOctane, OverAdvanced, HotCharge, LeanAtLoad}

@@ -1,0 +1,412 @@
+package knock
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/interp/cells"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// What counts as knock heard anew, as retard that a controller holds, and as the
+// transients after which a knock sensor hears what is none (common practice, no
+// source).
+const (
+	riseBy        = 0.15 // degrees above the lowest reading since the last rise: a controller that holds retard hunts by 0.2 to 0.3
+	noiseFloor    = 1.0  // degrees: below it now and then is sensor noise
+	heldWithin    = 0.35 // degrees in which held retard stays
+	heldSeconds   = 5.0
+	liftPoints    = 10.0 // % of throttle within a second
+	wideOpen      = 60.0 // % of throttle: no lift
+	tipPoints     = 15.0
+	sensorSeconds = 1.0 // until a lambda sensor reads a newly commanded mixture
+	shiftSeconds  = 0.6 // after a gear change; later than that, torque is back
+	inspectFrom   = 5.0 // degrees of one event at high load
+)
+
+// Channels of a log by place.
+const (
+	cRetard = iota
+	cSpeed
+	cManifold
+	cBaro
+	cDelta
+	cBattery
+	cCharge
+	cFlow
+	cLoad
+	cTrim
+	cPulse
+	cCommanded
+	cSpark
+	cBlend
+	cLambda
+	cStatus
+	cThrottle
+	cIntake
+	cCoolant
+	cGear
+	cCount
+)
+
+var channelNames = [cCount]string{"knock_retard", "engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure",
+	"battery", "air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "spark_blend", "lambda",
+	"fuel_status", "throttle", "intake_air", "coolant", "gear"}
+
+// Read reads drive logs for knock on the spark table that drove them.
+func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
+	bound, err := lookup.Bind(target)
+	if err != nil {
+		return nil, err
+	}
+	d := newDrive(target, bound)
+	s := &scan{d: d, cal: cal, blend: lookup.NewBlend(cal)}
+	for i, l := range logs {
+		s.log = i
+		if err := s.read(ctx, l); err != nil {
+			return nil, tables.In(l.Name, 0, 0, "", err)
+		}
+	}
+	d.finish()
+	return d, nil
+}
+
+// scan reads logs, reading by reading.
+type scan struct {
+	d     *Drive
+	cal   *tables.Calibration
+	blend *lookup.Blend
+	log   int
+	name  string
+
+	at       [cCount]int // column of the query; −1 where the log has none
+	stretch  int
+	last     float64 // time of the last reading of retard; NaN where there is none
+	low      float64 // lowest retard since it last rose
+	was      float64 // retard at the last reading
+	throttle window
+	gear     window
+	held     window
+	event    *Event
+
+	commanded, since float64 // lambda, and since when
+	doubt            doubt
+	stay             *Stay // the stay that is open
+}
+
+func (s *scan) read(ctx context.Context, source cells.Log) error {
+	log, err := source.Open()
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	if err := log.Resolve("knock_retard"); err != nil {
+		return err
+	}
+	var columns []string
+	for k, name := range channelNames {
+		if s.at[k] = -1; log.Has(name) {
+			s.at[k] = len(columns)
+			columns = append(columns, name)
+		}
+	}
+	s.name, s.stretch = source.Name, -1
+	s.d.logged(s, source.Name)
+	before := len(s.d.Stays)
+	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
+	if err != nil {
+		return err
+	}
+	s.restart()
+	for _, text := range reading.Said {
+		s.d.note(source.Name, text)
+	}
+	for _, f := range reading.Faults {
+		s.d.note(source.Name, f.Text)
+	}
+	if len(s.d.Stays) == before {
+		return errors.New("no reading of knock_retard lies on the spark table's axes")
+	}
+	return nil
+}
+
+func (s *scan) frame(f *drivelog.Frame) error {
+	for i := range f.N {
+		if f.Stretch[i] != s.stretch {
+			s.restart()
+			s.stretch = f.Stretch[i]
+		}
+		var r reading
+		for k, c := range s.at {
+			r.v[k] = math.NaN()
+			if c >= 0 {
+				r.v[k] = f.Columns[c].Value[i]
+			}
+		}
+		r.time = f.Time[i]
+		s.throttle.push(r.time, r.v[cThrottle], 1)
+		s.liftFollows(r.time)
+		s.gear.push(r.time, r.v[cGear], shiftSeconds)
+		if r.v[cRetard] == r.v[cRetard] && f.Columns[s.at[cRetard]].Fresh[i] {
+			s.take(&r)
+		}
+	}
+	return nil
+}
+
+// restart forgets what does not reach over a gap in the log.
+func (s *scan) restart() {
+	s.close()
+	s.endEvent()
+	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
+	s.throttle, s.gear, s.held, s.doubt = window{}, window{}, window{}, doubt{}
+}
+
+// reading is the channels at one reading of the retard.
+type reading struct {
+	time    float64
+	v       [cCount]float64
+	at      lookup.Point
+	table   float64 // advance by the table
+	deficit float64 // what the learned blend takes off it
+	off     bool    // the logged spark is not what the tables say
+	seconds float64 // since the last reading
+	settled bool    // the sensor reads the mixture that is commanded now
+}
+
+// take takes one reading of retard.
+func (s *scan) take(r *reading) {
+	retard := r.v[cRetard]
+	if r.seconds = 0.0; s.last == s.last {
+		r.seconds = min(max(0, r.time-s.last), 2)
+	}
+	s.last = r.time
+	rise := retard >= s.low+riseBy-1e-9
+	before := s.was
+	if rise || retard < s.low {
+		s.low = retard
+	}
+	s.was = retard
+	if c := r.v[cCommanded]; !(math.Abs(c-s.commanded) < 0.01) || r.v[cPulse] < 0.05 {
+		s.commanded, s.since = c, r.time
+	}
+	r.settled = r.time >= s.since+sensorSeconds
+	r.at = point(&r.v)
+	r.at.Fill(s.cal.Engine())
+	s.closedLoop(r)
+	bin, ok := s.d.place(&r.at)
+	s.follow(r, rise, bin)
+	if !ok {
+		s.close()
+		return
+	}
+	s.spark(r)
+	s.enter(r, bin)
+	s.stay.add(r)
+	s.d.bins[bin].add(s.d, &r.at, r.seconds)
+	if rise && retard > noiseFloor {
+		s.doubt = doubt{stay: len(s.d.Stays) - 1, time: r.time, kind: s.transient(), was: s.stay.sound}
+		s.stay.hear(r, before, s.doubt.kind)
+	}
+	s.hold(r)
+}
+
+// enter opens a stay where the operating point moved to another bin.
+func (s *scan) enter(r *reading, bin int) {
+	if st := s.stay; st != nil && st.Bin == bin && st.Off == r.off {
+		return
+	}
+	s.close()
+	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
+	s.stay = &s.d.Stays[len(s.d.Stays)-1]
+}
+
+func (s *scan) close() {
+	if s.stay != nil {
+		s.stay.finish()
+		s.stay = nil
+	}
+}
+
+// spark asks whether the tables set the logged spark.
+func (s *scan) spark(r *reading) {
+	r.table = s.d.bound.At(&r.at)
+	if s.blend != nil && r.v[cBlend] == r.v[cBlend] {
+		r.deficit = r.table - s.blend.At(&r.at, r.v[cBlend])
+	}
+	spark := r.v[cSpark]
+	if spark != spark {
+		return
+	}
+	want := r.table - r.deficit - r.v[cRetard]
+	r.off = math.Abs(spark-want) > 0.5+s.d.Table.Resolution()+s.d.bound.Slack(&r.at)
+	s.d.compared++
+	if r.off {
+		s.d.differing++
+	}
+}
+
+// transient is what just happened that a sensor hears as knock.
+func (s *scan) transient() transient {
+	fell, rose, open := s.throttle.swing()
+	switch {
+	case fell >= liftPoints-1e-9 && open < wideOpen:
+		return lift
+	case s.gear.changed():
+		return shift
+	case rose >= tipPoints:
+		return tip
+	}
+	return steady
+}
+
+// doubt is the last rise of retard, while the throttle may still show that the
+// driver was lifting already.
+type doubt struct {
+	stay int
+	time float64
+	kind transient
+	was  sound
+}
+
+const liftAfter = 0.5 // seconds
+
+// liftFollows takes back a rise that came as the throttle began to close.
+func (s *scan) liftFollows(now float64) {
+	d := &s.doubt
+	if d.time == 0 || d.kind == lift || now > d.time+liftAfter {
+		return
+	}
+	if fell, _, open := s.throttle.swing(); fell < liftPoints-1e-9 || !(open < wideOpen) {
+		return
+	}
+	st := &s.d.Stays[d.stay]
+	st.Heard[d.kind]--
+	st.Heard[lift]++
+	st.sound = d.was
+	d.time = 0
+}
+
+// hold marks retard that stays where it is: knock keeps it there, in whatever
+// cell it was heard first.
+func (s *scan) hold(r *reading) {
+	retard := r.v[cRetard]
+	if retard <= noiseFloor {
+		s.held = window{}
+		return
+	}
+	s.held.push(r.time, retard, heldSeconds)
+	low, high := s.held.extremes()
+	if s.held.span() < heldSeconds-0.5 || high-low > heldWithin+1e-9 {
+		return
+	}
+	for i := len(s.d.Stays) - 1; i >= 0; i-- {
+		st := &s.d.Stays[i]
+		if st.Log != s.log || st.Start+st.Seconds <= s.held.time[0] || st.Held {
+			break
+		}
+		st.Held = true
+	}
+	s.stay.Held = true
+}
+
+// follow keeps the event that is under way.
+func (s *scan) follow(r *reading, rise bool, bin int) {
+	retard := r.v[cRetard]
+	if retard <= noiseFloor {
+		s.endEvent()
+		return
+	}
+	if s.event == nil {
+		s.event = &Event{Log: s.log, Start: r.time, Peak: math.Inf(-1)}
+	}
+	s.event.Peak = max(s.event.Peak, retard)
+	if retard >= inspectFrom && retard > s.event.High && s.d.high(&r.at) {
+		s.event.High, s.event.At, s.event.Speed, s.event.Bin = retard, r.time, r.at.Speed, bin
+	}
+	if rise {
+		s.event.Lift = s.transient() == lift
+	}
+}
+
+func (s *scan) endEvent() {
+	if s.event != nil {
+		s.d.finishEvent(s.event)
+		s.event = nil
+	}
+}
+
+// closedLoop gathers what the fuel control asks for over air flow.
+func (s *scan) closedLoop(r *reading) {
+	flow := r.at.AirFlow
+	if status := r.v[cStatus]; (status == 2 || status == 16) && flow > 0 && r.v[cTrim] == r.v[cTrim] {
+		s.d.demand.add(flow, r.v[cTrim], r.seconds)
+	}
+}
+
+// point is a reading's operating point.
+func point(v *[cCount]float64) lookup.Point {
+	p := lookup.Point{Speed: v[cSpeed], Manifold: v[cManifold], Barometer: v[cBaro], Delta: v[cDelta], Battery: v[cBattery],
+		Charge: v[cCharge], AirFlow: v[cFlow], Load: v[cLoad], Pulse: math.NaN()}
+	if p.Barometer != p.Barometer {
+		p.Barometer = 101.325
+	}
+	return p
+}
+
+// window is the readings of the last seconds.
+type window struct{ time, value []float64 }
+
+func (w *window) push(time, value, keep float64) {
+	if value != value {
+		return
+	}
+	for len(w.time) > 1 && w.time[1] <= time-keep {
+		w.time, w.value = w.time[1:], w.value[1:]
+	}
+	w.time, w.value = append(w.time, time), append(w.value, value)
+}
+
+// swing is how far the value fell and rose within the window, and where it is.
+func (w *window) swing() (fell, rose, now float64) {
+	if len(w.value) == 0 {
+		return 0, 0, math.NaN()
+	}
+	now = w.value[len(w.value)-1]
+	return slices.Max(w.value) - now, now - slices.Min(w.value), now
+}
+
+func (w *window) changed() bool {
+	return len(w.value) > 0 && slices.Min(w.value) != slices.Max(w.value)
+}
+
+func (w *window) extremes() (low, high float64) { return slices.Min(w.value), slices.Max(w.value) }
+
+func (w *window) span() float64 { return w.time[len(w.time)-1] - w.time[0] }
+
+// note keeps something to say of a log, once.
+func (d *Drive) note(name, text string) {
+	if s := fmt.Sprintf("%s: %s", tables.Clean(name), text); !slices.Contains(d.Notes, s) {
+		d.Notes = append(d.Notes, s)
+	}
+}
+
+func (d *Drive) logged(s *scan, name string) {
+	if s.at[cThrottle] < 0 {
+		d.note(name, "throttle is not logged: knock cannot be told from what follows a throttle lift")
+	}
+	if s.at[cLambda] < 0 && s.at[cTrim] < 0 {
+		d.note(name, "neither lambda nor trims are logged: whether the mixture is lean at load is not known")
+	}
+	if s.at[cIntake] < 0 {
+		d.note(name, "intake air temperature is not logged: a hot charge cannot be recognised")
+	}
+	d.hasLambda = d.hasLambda || s.at[cLambda] >= 0
+	d.hasTrim = d.hasTrim || s.at[cTrim] >= 0
+	d.hasIntake = d.hasIntake || s.at[cIntake] >= 0
+}

@@ -1,0 +1,410 @@
+package knock
+
+import (
+	"math"
+	"slices"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// transient is what happened just before retard rose.
+type transient int
+
+const (
+	steady transient = iota
+	lift
+	shift
+	tip
+)
+
+// sound is what was heard in a stay.
+type sound struct {
+	Need  float64 // degrees off the table that the knock heard asks for; NaN where none was heard
+	Quiet float64 // degrees off the table at which no knock was heard: the need is no more
+
+	before, after float64 // the highest retard at which knock was heard, with what the blend took, and after it
+}
+
+// Stay is one unbroken time at one operating point.
+type Stay struct {
+	Log, Bin int
+	Start    float64 // s
+	Seconds  float64
+	Off      bool // the logged spark is not what the tables say
+	Held     bool // retard stays where it is: knock holds it
+
+	Readings int
+	Heard    [4]int // rises of retard, by what happened just before
+	sound
+	Peak float64 // degrees of retard
+	Mean float64 // degrees of retard
+
+	Speed, Charge, Flow, Share float64 // means; Share of the drive's highest load
+	Table, Deficit             float64
+	Intake, Coolant            float64 // degC; NaN where not logged
+	Rich                       float64 // share by which the commanded mixture is richer than lambda 1
+	Lean                       float64 // share by which the mixture is leaner than commanded; NaN where not known
+
+	trim, trimTime float64 // Σ trim·s, Σ s
+	open           float64 // s in open loop
+	leanTime       float64
+	tempTime       [2]float64
+	calm           float64 // s since the last rise
+	cut            float64 // s without fuel
+}
+
+// add takes one reading into the stay's means.
+func (s *Stay) add(r *reading) {
+	w := max(r.seconds, 1e-3)
+	s.Seconds += w
+	s.Readings++
+	if r.v[cPulse] < 0.05 {
+		s.cut += w
+	}
+	retard := r.v[cRetard]
+	s.Peak = max(s.Peak, retard)
+	s.Mean += float64(w * retard)
+	s.Speed += float64(w * r.at.Speed)
+	s.Charge += float64(w * loadOf(&r.at))
+	s.Flow += float64(w * r.at.AirFlow)
+	s.Table += float64(w * r.table)
+	s.Deficit += float64(w * r.deficit)
+	for k, v := range [2]float64{r.v[cIntake], r.v[cCoolant]} {
+		if v == v {
+			s.tempTime[k] += w
+			*[2]*float64{&s.Intake, &s.Coolant}[k] += float64(w * v)
+		}
+	}
+	s.mixture(r, w)
+	if s.calm += w; s.calm > 0.4 {
+		s.Quiet = min(s.Quiet, retard+r.deficit)
+	}
+}
+
+// mixture takes a wideband lambda against the commanded one, or what trim open
+// loop applies, for what the closed loop shows of that air flow.
+func (s *Stay) mixture(r *reading, w float64) {
+	commanded := r.v[cCommanded]
+	if !(commanded > 0.4) {
+		commanded = 1
+	}
+	s.Rich += float64(w * max(0, 1-commanded))
+	if l := r.v[cLambda]; l > 0.4 && r.settled {
+		s.Lean += float64(w * (l/commanded - 1))
+		s.leanTime += w
+	}
+	if r.v[cTrim] == r.v[cTrim] {
+		s.trim += float64(w * r.v[cTrim])
+		s.trimTime += w
+	}
+	if status := r.v[cStatus]; status == status && status != 2 && status != 16 {
+		s.open += w
+	}
+}
+
+// hear takes a rise of retard: knock was heard although so much was taken off.
+func (s *Stay) hear(r *reading, before float64, t transient) {
+	s.Heard[t]++
+	s.calm = 0
+	if t != steady && t != tip {
+		return
+	}
+	if before += r.deficit; !(s.Need == s.Need) || before > s.before {
+		s.before, s.after = before, r.v[cRetard]+r.deficit
+		s.Need = before
+		s.Quiet = math.Inf(1)
+	}
+}
+
+// finish turns sums into means, and bounds into the need: between the retard at
+// which knock was last heard and the one at which it stopped.
+func (s *Stay) finish() {
+	w := s.Seconds
+	for _, v := range []*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
+		*v /= w
+	}
+	s.Intake /= s.tempTime[0]
+	s.Coolant /= s.tempTime[1]
+	s.Lean /= s.leanTime
+	if s.Need == s.Need {
+		s.Need = min((s.before+s.after)/2, max(s.before, s.Quiet))
+	}
+}
+
+// Knocked reports whether knock was heard, or held the retard, other than after
+// a transient.
+func (s *Stay) Knocked() bool { return s.Need == s.Need || s.Held }
+
+// Needed is the retard off the table that knock asked for in a stay where it was
+// heard or held.
+func (s *Stay) Needed() float64 {
+	if held := s.Mean + s.Deficit; s.Held && !(s.Need > held) {
+		return held
+	}
+	return s.Need
+}
+
+// Lifts counts the rises of retard after a throttle lift or a gear change.
+func (s *Stay) Lifts() int { return s.Heard[lift] + s.Heard[shift] }
+
+// LeanBy is the share by which a stay ran lean: by a wideband sensor, by what
+// closed loop shows of that air flow, or by the trim; NaN where not known.
+func (s *Stay) LeanBy() float64 {
+	if s.Lean == s.Lean || s.trimTime == 0 {
+		return s.Lean
+	}
+	return s.trim / s.trimTime / 100
+}
+
+// loadOf is what an operating point has of load, in whatever unit.
+func loadOf(at *lookup.Point) float64 {
+	for _, v := range []float64{at.Charge, at.Manifold, at.Load} {
+		if v == v {
+			return v
+		}
+	}
+	return math.NaN()
+}
+
+// Event is one unbroken time with retard above the noise floor.
+type Event struct {
+	Log   int
+	Start float64 // s
+	Peak  float64 // degrees
+	Lift  bool    // it rose last after a throttle lift
+
+	High, At, Speed float64 // its peak at high load where that is 5 degrees or more, when, at how many r/min
+	Bin             int
+}
+
+// high reports whether an operating point is in the upper half of the table's
+// load axis, or at 80 kPa or more.
+func (d *Drive) high(at *lookup.Point) bool {
+	if at.Manifold >= 80 {
+		return true
+	}
+	x, y := d.bound.XY(at)
+	for i, a := range []*tables.Axis{d.Table.Y(), d.Table.X()} {
+		if a == nil {
+			continue
+		}
+		switch a.Quantity() {
+		case tables.AirCharge, tables.Load, tables.ManifoldPressure, tables.AirFlow:
+			v, points := [2]float64{y, x}[i], [2][]float64{d.y, d.x}[i]
+			return v >= (points[0]+points[len(points)-1])/2
+		}
+	}
+	return true
+}
+
+// Bin is a part of the spark table's plane: half an interval of each axis around
+// its middle.
+type Bin struct {
+	Seconds float64
+	Weight  []float64 // by cell: the mean share of the cell in the spark there
+}
+
+func (b *Bin) add(d *Drive, at *lookup.Point, seconds float64) {
+	if b.Weight == nil {
+		b.Weight = make([]float64, len(d.Table.Values()))
+	}
+	seconds = max(seconds, 1e-3)
+	b.Seconds += seconds
+	fx, fy := d.fractions(at)
+	i, j := int(fx), int(fy)
+	u, v := fx-float64(i), fy-float64(j)
+	n := d.Table.Columns()
+	for _, c := range [4]struct {
+		cell int
+		w    float64
+	}{{j*n + i, (1 - u) * (1 - v)}, {j*n + i + 1, u * (1 - v)}, {(j+1)*n + i, (1 - u) * v}, {(j+1)*n + i + 1, u * v}} {
+		if c.w > 0 {
+			b.Weight[c.cell] += float64(seconds * c.w)
+		}
+	}
+}
+
+// Drive is what drive logs say of knock on one spark table.
+type Drive struct {
+	Table  *tables.Table
+	Stays  []Stay
+	Events []Event // of 5 degrees or more at high load
+	Notes  []string
+	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
+
+	bound                   *lookup.Table
+	x, y                    []float64
+	bins                    []Bin
+	compared, differing     int
+	demand                  demand
+	hasLambda, hasTrim      bool
+	hasIntake               bool
+	eventCount, liftCount   int
+	loudest                 float64
+	most                    float64 // highest load of the drive
+	listened, loadedSeconds float64
+}
+
+func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
+	d := &Drive{Table: t, bound: bound, x: pointsOf(t.X()), y: pointsOf(t.Y())}
+	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
+	return d
+}
+
+func pointsOf(a *tables.Axis) []float64 {
+	if a == nil {
+		return []float64{0}
+	}
+	if p, err := lookup.Points(a); err == nil {
+		return p
+	}
+	return a.Points()
+}
+
+// fractions is where a point lies on the axes, in steps of breakpoints.
+func (d *Drive) fractions(at *lookup.Point) (fx, fy float64) {
+	x, y := d.bound.XY(at)
+	return along(d.x, x), along(d.y, y)
+}
+
+func along(points []float64, v float64) float64 {
+	if v != v || len(points) < 2 {
+		return v * 0
+	}
+	i := 0
+	for i+2 < len(points) && v >= points[i+1] {
+		i++
+	}
+	f := (v - points[i]) / (points[i+1] - points[i])
+	f = float64(i) + min(1, max(0, f))
+	return min(f, float64(len(points)-1)-1e-9)
+}
+
+// place is the bin of an operating point; false where it does not say.
+func (d *Drive) place(at *lookup.Point) (int, bool) {
+	fx, fy := d.fractions(at)
+	if fx != fx || fy != fy {
+		return -1, false
+	}
+	return int(math.Round(2*fy))*(2*len(d.x)-1) + int(math.Round(2*fx)), true
+}
+
+// Weights is by cell the share of the cell in the spark at a bin.
+func (d *Drive) Weights(bin int) []float64 { return d.bins[bin].Weight }
+
+// finishEvent keeps what people must see of an event.
+func (d *Drive) finishEvent(e *Event) {
+	d.eventCount++
+	if e.Lift {
+		d.liftCount++
+	}
+	d.loudest = max(d.loudest, e.Peak)
+	if e.High > 0 {
+		d.Events = append(d.Events, *e)
+	}
+}
+
+// finish makes the drive ready to be judged.
+func (d *Drive) finish() {
+	if d.compared > 0 && 2*d.differing > d.compared {
+		d.Other = float64(d.differing) / float64(d.compared)
+		d.Stays = slices.DeleteFunc(d.Stays, func(s Stay) bool { return s.Off })
+	}
+	if d.compared == 0 {
+		d.Notes = append(d.Notes, "spark is not logged: whether this calibration drove is not known")
+	}
+	for i := range d.bins {
+		for k := range d.bins[i].Weight {
+			d.bins[i].Weight[k] /= d.bins[i].Seconds
+		}
+	}
+	d.shares()
+	d.fillLean()
+}
+
+// shares puts the load of each stay against the highest that the drive held for
+// some seconds.
+func (d *Drive) shares() {
+	order := make([]int, len(d.Stays))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		if d.Stays[a].Charge > d.Stays[b].Charge {
+			return -1
+		}
+		if d.Stays[a].Charge < d.Stays[b].Charge {
+			return 1
+		}
+		return 0
+	})
+	seconds := 0.0
+	for _, i := range order {
+		if seconds += d.Stays[i].Seconds; seconds >= 4 {
+			d.most = d.Stays[i].Charge
+			break
+		}
+	}
+	for i := range d.Stays {
+		s := &d.Stays[i]
+		if s.Share = s.Charge / d.most; s.Share != s.Share {
+			s.Share = 1
+		}
+	}
+}
+
+// fillLean stands in for a wideband sensor: what the closed loop asks for at an
+// air flow, extended past where it goes. Open loop may or may not apply what
+// was learned, so this is how lean it runs where it does not.
+func (d *Drive) fillLean() {
+	line := d.demand.line()
+	for i := range d.Stays {
+		s := &d.Stays[i]
+		if s.Lean == s.Lean || s.open < 0.5*s.Seconds || !(s.Flow > 0) {
+			continue
+		}
+		s.Lean = line(s.Flow) / 100
+	}
+}
+
+// demand is the trim of closed loop over air flow.
+type demand struct{ seconds, trim [256]float64 }
+
+const demandStep = 1.0 // g/s
+
+func (d *demand) add(flow, trim, seconds float64) {
+	i := min(int(flow/demandStep), len(d.seconds)-1)
+	d.seconds[i] += seconds
+	d.trim[i] += float64(seconds * trim)
+}
+
+// line is the trim over air flow: a straight line through the upper half of
+// what closed loop reaches, its mean below; NaN where closed loop shows nothing.
+func (d *demand) line() func(flow float64) float64 {
+	top := 0.0
+	for i, s := range d.seconds {
+		if s > 1.5 {
+			top = (float64(i) + 0.5) * demandStep
+		}
+	}
+	var n, x, y, xx, xy float64
+	for i, s := range d.seconds {
+		f := (float64(i) + 0.5) * demandStep
+		if f < 0.45*top || f > top || s == 0 {
+			continue
+		}
+		w := min(s, 20.0)
+		t := d.trim[i] / s
+		n, x, y, xx, xy = n+w, x+float64(w*f), y+float64(w*t), xx+float64(w*f*f), xy+float64(w*f*t)
+	}
+	if n < 5 {
+		return func(float64) float64 { return math.NaN() }
+	}
+	slope := 0.0
+	if det := float64(n*xx) - float64(x*x); det > 1e-6*n*xx {
+		slope = (float64(n*xy) - float64(x*y)) / det
+	}
+	at := (y - float64(slope*x)) / n
+	return func(flow float64) float64 { return at + float64(slope*min(flow, 1.6*top)) }
+}

@@ -1,0 +1,101 @@
+package knock
+
+import (
+	"fmt"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// The words are trade practice; where no source is named there is none.
+var titles = map[Cause]string{
+	None:         "no knock worth a repair: retard under about 1 deg now and then is sensor noise (common practice, no source)",
+	LowOctane:    "the fuel knocks too early: retard wherever the engine is loaded",
+	OverAdvanced: "a region of the spark table is advanced past the limit that the rest of the drive shows",
+	HotCharge:    "the charge is too hot: retard follows intake air or coolant temperature",
+	LeanAtLoad:   "the mixture is lean at load: fuel first",
+	FalseKnock:   "what the sensor hears is not knock: it does not depend on load or advance",
+}
+
+var alike = map[Cause][]string{
+	LowOctane:    {"base timing off (check by light)", "the whole spark table too far advanced", "deposits in the chamber", "oil in the intake", "spark plugs too hot"},
+	OverAdvanced: {"a hot spot or deposits that knock at those speeds only", "a resonance at those speeds that the sensor takes for knock"},
+	HotCharge:    {"low octane in warm weather", "a temperature sensor that reads wrong"},
+	LeanAtLoad:   {"low octane while the mixture happens to be lean", "a lambda sensor that reads lean"},
+	FalseKnock:   {"piston slap or a loose part in a band of speed: mechanical; inspect where spark 2 to 3 deg later leaves it unchanged"},
+	None:         {},
+}
+
+var tests = map[Cause]string{
+	None: "none needed; look again where retard comes back under load",
+	LowOctane: "drain the tank, refill with fuel of known octane, reset learned knock, drive the same road in the same weather; check base timing by light. " +
+		"Do not retard the table for it",
+	OverAdvanced: "take 2 to 3 deg off that region and leave the rest: the knock must go there only; diff against the former file often shows the edit",
+	HotCharge: "the same pull cool, after ten minutes of standing hot, and cool again, with intake air and coolant logged; check ducting, charge cooler, fan, " +
+		"thermostat",
+	LeanAtLoad: "wideband sensor and rail gauge on one pull; pump voltage, filter, then fuel tables; look at knock again after that",
+	FalseKnock: "take 2 to 3 deg off: nothing changes if it is false; listen, check the sensor's torque and wiring, mounts and heat shields; the same speed without load",
+}
+
+// verdict is the answer in a sentence or two.
+func verdict(r *Result) string {
+	lead, next := r.Leading(), r.Causes[1]
+	switch {
+	case lead.Cause == None && r.Certain:
+		return "spark is not pulled for knock"
+	case !r.Certain && next.Share > 0.05 && next.Cause != lead.Cause:
+		return fmt.Sprintf("this drive cannot tell why spark is pulled: %s fits best, then %s; %s", lead.Cause, next.Cause, lead.Test)
+	case !r.Certain:
+		return fmt.Sprintf("this drive shows too little knock to tell why spark is pulled: %s fits best", lead.Cause)
+	}
+	return fmt.Sprintf("%s: %s", lead.Cause, lead.Title)
+}
+
+// evidence is what speaks for a cause.
+func (d *Drive) evidence(g *signs, c Cause) []string {
+	list := []string{}
+	add := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
+	if m := g.fits[c]; m != nil {
+		add("explains %.0f %% of the retard needed in %s of knock at %s", 100*max(0, 1-m.loss/g.pull), tables.Plural(g.stays, "visit"), tables.Plural(g.places, "place"))
+	}
+	switch c {
+	case None, FalseKnock:
+		if n := g.rises[lift] + g.rises[shift]; n > 0 {
+			add("%d times just after a throttle lift or gear change, %d times otherwise", n, g.rises[steady]+g.rises[tip])
+		}
+		if g.stays > 0 {
+			add("%.1f visits with retard each minute at light load, %.1f under load", g.lightRate, g.loadRate)
+		}
+	case LowOctane:
+		if g.stays > 0 {
+			add("needed retard %.1f deg on average, %.1f at most, with the charge %+.0f K from normal", g.need, g.most, g.heat)
+		}
+	case HotCharge:
+		if g.stays > 0 && d.hasIntake {
+			add("charge %+.0f K from normal where it knocks; %.0f K between the coolest and hottest tenth under load", g.heat, g.spread)
+		}
+	case LeanAtLoad:
+		if g.stays > 0 && (d.hasLambda || d.hasTrim) {
+			how := "by what closed loop asks for at that air flow"
+			if d.hasLambda {
+				how = "by lambda"
+			}
+			add("%.0f %% leaner than commanded where it knocks, %s", g.lean, how)
+		}
+	case OverAdvanced:
+		if g.region != nil && g.region.rect != [4]int{} || g.region != nil && g.region.share > 0 {
+			add("about %.1f deg too far in %s", g.region.value[len(g.region.value)-1], d.regionWhere(g.region.rect))
+		}
+	}
+	return list
+}
+
+// regionWhere names a rectangle by its corners.
+func (d *Drive) regionWhere(rect [4]int) string {
+	at := func(r, c int) string { return d.Table.Where(r*d.Table.Columns() + c) }
+	first, last := at(rect[0], rect[2]), at(rect[1], rect[3])
+	if first == last {
+		return first
+	}
+	return strings.TrimSpace(first + " to " + last)
+}
