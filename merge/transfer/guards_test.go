@@ -90,7 +90,7 @@ func told(t *testing.T, donor, recipient string, opt Options) []string {
 		list = append(list, "round trip: "+numbers.ReplaceAllStringFunc(string(text), fiveDigits))
 	}
 	for i, p := range r.Points {
-		if i == 0 || i == len(r.Points)-1 {
+		if i == 0 || i == len(r.Points)-1 || len(r.Points) < 4 {
 			list = append(list, fmt.Sprintf("point %d: %v mg, %v V, %v kPa: %v to %v ms, minimum %v, linear %v", i, p.Fuel, p.Voltage, p.Pressure, p.Before, p.After, p.UnderMinimum, p.BelowLinear))
 		}
 	}
@@ -240,6 +240,17 @@ var guards = []struct {
 	{"both densities given", nil, Options{DonorDensity: 0.75, RecipientDensity: 0.78}},
 	{"three pressures", []string{`"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``, `"points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`, `"points": [250, 300, 350]}, "values": [1.8, 2, 2.15]`}, Options{}},
 	{"a displacement in a unit that is none", []string{`"value": 2, "unit": "L"`, `"value": 2, "unit": "firkin"`}, Options{}},
+	{"a flow that is a map", []string{`"points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`,
+		`"points": [250, 400]}, "y": {"quantity": "battery voltage", "unit": "V", "points": [10, 14]}, "values": [[1.8, 2.3], [1.8, 2.3]]`}, Options{}},
+	{"an offset that changes with a pressure which the regulator keeps", []string{`d:"name": "tender", "engine": {`, `"name": "tender", "engine": {"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "manifold"}, `,
+		`d:"V", "points": [8, 12, 14]}, "values": [2, 1.1, 0.8]`, `"V", "points": [8, 12, 14]}, "y": {"quantity": "manifold pressure", "unit": "kPa", "points": [30, 100]}, "values": [[2, 1.1, 0.8], [2.2, 1.2, 0.9]]`}, Options{}},
+	{"a flow along the coolant", []string{`"quantity": "differential pressure", "unit": "kPa", "points": [250, 300, 350, 400]`, `"quantity": "coolant", "unit": "degC", "points": [20, 40, 60, 80]`}, Options{}},
+	{"a correction along the coolant", []string{`{"id": "min"`, nonlinearMS + `{"id": "min"`, `d:{"id": "d.min"`, strings.Replace(nonlinearMS, "effective pulse", "coolant", 1) + `{"id": "d.min"`}, Options{}},
+	{"a speed and no air", nil, Options{Demand: Demand{Speed: 6000}}},
+	{"air and no speed", nil, Options{Demand: Demand{AirMass: 600}}},
+	{"a donor that gives no density, rated", []string{`d:"fuel_density": {"value": 0.745, "unit": "kg/L"}, `, ``}, Options{RatedDensity: 0.8}},
+	{"a flow of many", []string{`"unit": "g/s"`, `"unit": "mL/s"`, `"displacement": {"value": 2, "unit": "L"}`, `"displacement": {"value": 60, "unit": "L"}`}, Options{}},
+	{"four pressures, the middle one of which is looked at", []string{`"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``}, Options{FuelMass: []float64{5}, Voltages: []float64{14}}},
 	{"within half a step", []string{`"g/s", "x"`, `"g/s", "resolution": 0.5, "x"`, `"values": [1.8, 2, 2.15, 2.3]`, `"values": [2.5, 3.1, 3.0, 3.26]`}, Options{}},
 }
 
