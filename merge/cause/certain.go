@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -36,7 +37,7 @@ func (c *contest) together(res *Result) {
 			f.Shape, f.lostHose = pair.parts[k].said, pair.parts[k].lostHose
 			f.Coefficients = f.Coefficients[:0:0]
 			for j := range pair.parts[k].columns {
-				f.Coefficients = append(f.Coefficients, coefficient(both, at+j))
+				f.Coefficients = append(f.Coefficients, c.r.coefficient(both, at+j))
 			}
 		}
 		at += len(pair.parts[k].columns)
@@ -57,10 +58,10 @@ func (c *contest) needed(pair, single *model) bool {
 	return pair.err <= 0.75*single.err && (z > 1.5 && gain >= 0.5 || z > 0.8 && gain >= 0.8)
 }
 
-// beats reports whether a bent line explains more than a pair of causes, surely
-// and by an amount that matters.
-func (c *contest) beats(bent, pair *model) bool {
-	return contrast(bent, pair) > 1 && c.rms(pair.err-bent.err) >= 0.35
+// beats reports whether a bent line explains more than another model, surely and
+// by an amount that matters.
+func (c *contest) beats(bent, other *model) bool {
+	return contrast(bent, other) > 1.2 && c.rms(other.err-bent.err) >= 0.45
 }
 
 // judge decides whether the leading cause is certain, and lists what speaks
@@ -145,10 +146,31 @@ func (c Cause) idleDecides() bool {
 	return false
 }
 
-// flat reports whether a drive stayed at one load.
+// flat reports whether a drive stayed at one load: a few seconds elsewhere make
+// no other.
 func (c *contest) flat() bool {
 	air := c.r.air()
-	return air != nil && quantile(air, 0.97) < 1.6*quantile(air, 0.03)
+	if air == nil {
+		return false
+	}
+	const tail = 0.02 // of the settled time at each end
+	order := make([]int, len(air))
+	whole := 0.0
+	for i := range order {
+		order[i] = i
+		whole += c.r.points[c.r.point[i]].Seconds
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(air[a], air[b]) })
+	low, high, sum := 0.0, 0.0, 0.0
+	for _, i := range order {
+		if sum += c.r.points[c.r.point[i]].Seconds; sum >= tail*whole && low == 0 {
+			low = air[i]
+		}
+		if sum <= (1-tail)*whole || high == 0 {
+			high = air[i]
+		}
+	}
+	return high < 1.6*low
 }
 
 // rivals adds the causes, and the pairs of causes, that a leader is not told
@@ -192,6 +214,8 @@ func (c *contest) told(lead, other *model, cause Cause) bool {
 		return true // the same to any trim: it stands in the leader's alike
 	case cause.bent() && !c.bends(lead):
 		return !c.better(other, lead)
+	case c.bends(lead) && !c.beats(lead, other):
+		return false
 	}
 	return c.clearly(lead, other)
 }
@@ -225,7 +249,7 @@ func (c *contest) clearly(lead, other *model) bool {
 // by an amount that matters; a bent line must itself explain more than any pair
 // that could stand in its place.
 func (c *contest) threat(lead, pair *model) bool {
-	if slices.Equal(lead.of, pair.of) || !c.counts(pair, 0) || c.alike(lead, pair) {
+	if slices.Equal(lead.of, pair.of) || !c.counts(pair, effectFull, 0) || c.alike(lead, pair) {
 		return false
 	}
 	switch {
@@ -237,9 +261,13 @@ func (c *contest) threat(lead, pair *model) bool {
 	return c.better(pair, lead)
 }
 
-// alike reports whether a pair is the leader itself, with an exhaust leak in the
-// place of unmetered air, which no trim tells from it.
+// alike reports whether a pair is the leader itself: with an exhaust leak in the
+// place of unmetered air, which no trim tells from it, or with the offset that an
+// injector has at a pressure that the table does not know of.
 func (c *contest) alike(lead, pair *model) bool {
+	if c.has(lead, PressureReference) && c.has(pair, PressureReference) && c.has(pair, InjectorOffset) {
+		return true
+	}
 	if !c.has(lead, UnmeteredAir) || !c.has(pair, hiddenExhaust) {
 		return false
 	}

@@ -228,9 +228,9 @@ func contrast(a, b *model) float64 {
 	return mean / math.Sqrt(square/(folds-1)/folds)
 }
 
-// counts reports whether each part of a model stands for a trim worth a repair,
-// and for a share of what the largest part stands for.
-func (c *contest) counts(m *model, share float64) bool {
+// counts reports whether each part of a model stands for a trim of some size, and
+// for a share of what the largest part stands for.
+func (c *contest) counts(m *model, least, share float64) bool {
 	var sizes []float64
 	at := 0
 	for _, p := range m.parts {
@@ -243,7 +243,7 @@ func (c *contest) counts(m *model, share float64) bool {
 		at += len(p.columns)
 		sizes = append(sizes, c.r.largest(part))
 	}
-	return slices.Min(sizes) >= max(effectFull, share*slices.Max(sizes))
+	return slices.Min(sizes) >= max(least, share*slices.Max(sizes))
 }
 
 // bent reports whether a cause's shape bends to fit anything.
@@ -253,13 +253,21 @@ func (c Cause) bent() bool { return c == AirMeter || c == VolumetricEfficiency }
 // pair must stand for: less may be what the larger one's own shape misses.
 const leastPart = 0.15
 
+// pairFull is the trim, %, that each part of a pair that is named must stand for:
+// more than a single cause, since a second shape follows what the first one's
+// controller did not settle.
+const pairFull = 2.5
+
 // bestPair is the pair of causes that explains most, each part worth a repair;
 // nil where there is none. Things that a log hides count where they are asked
 // for.
 func (c *contest) bestPair(hidden bool) *model {
 	var best *model
 	for _, m := range c.pairs {
-		if !hidden && slices.ContainsFunc(c.causes(m), Cause.hidden) || !c.counts(m, leastPart) {
+		if c.has(m, PressureReference) && c.has(m, InjectorOffset) {
+			continue // an injector opens later against the pressure that the table does not know of
+		}
+		if !hidden && slices.ContainsFunc(c.causes(m), Cause.hidden) || !c.counts(m, pairFull, leastPart) {
 			continue
 		}
 		if best == nil || m.share > best.share {

@@ -112,6 +112,8 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 	}
 	each := math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000 // injections in a ms
 	s.foreign = d.replay(r, s, at, float64(s.fuel/each*trim))
+	s.unapplied = d.pulseFrom == logged && (d.airFrom == logged || d.airFrom == fromCharge) && e.flow != nil && e.stoichGiven && e.injectors > 0 &&
+		math.Abs(r.pulse-s.offset-s.fuel/each/flow) < math.Abs(r.pulse-s.offset-s.fuel/each/flow*trim)
 	if d.pulseFrom == fromAir {
 		s.p = s.fuel / (flow * each)
 	}

@@ -50,6 +50,7 @@ type sample struct {
 	duty, battery, rail   float64
 	railPressure          float64    // kPa
 	foreign               float64    // 1 where the calibration would have commanded another pulse, else 0; NaN where it cannot be told
+	unapplied             bool       // the pulse is nearer to what the air wants without the trim than with it
 	offset                float64    // ms
 	mixture               float64    // %, by a wideband sensor
 	trim                  [2]float64 // %

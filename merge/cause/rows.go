@@ -31,10 +31,11 @@ const atLimit = 0.3
 // slowly, and of an operating point, so that an hour of idling does not drown a
 // minute at full load.
 const (
-	halfRow  = 3.0
-	halfCell = 12.0
-	folds    = 10
-	blockOf  = 40.0 // seconds of the drive that are left out together
+	shortStay = 4.0
+	halfRow   = 3.0
+	halfCell  = 12.0
+	folds     = 10
+	blockOf   = 40.0 // seconds of the drive that are left out together
 )
 
 func newRows(points []*Point, banks int) *rows {
@@ -120,7 +121,11 @@ func (r *rows) steady() {
 	}
 	const far = 3 // scales: nearer, a row may be of a cause that these shapes do not have
 	for i, u := range fit.Residual {
-		r.w[i] *= min(1, far*fit.Scale/math.Abs(u))
+		factor := min(1, far*fit.Scale/math.Abs(u))
+		if r.points[r.point[i]].Seconds < shortStay {
+			factor *= factor // a short stay may still have the trim of the place before it
+		}
+		r.w[i] *= factor
 	}
 }
 

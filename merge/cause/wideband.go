@@ -13,6 +13,10 @@ func (x *explainer) wideband(s *sample, mode unfit, lambda, commanded, mixture f
 	if !(lambda > 0.6 && lambda < 1.6 && commanded > 0.4) || math.IsNaN(mixture) {
 		return // cut, misfire, or a sensor that is not warm
 	}
+	if mode == openLoop && s.unapplied {
+		// A learned trim that is logged and not applied is no part of the mixture.
+		mixture = ((1+mixture/100)/(1+meanOf(s.trim)/100) - 1) * 100
+	}
 	s.mixture = mixture
 	if mode != openLoop {
 		x.bias.add(lambda/commanded - 1)

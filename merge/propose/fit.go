@@ -446,12 +446,30 @@ func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
 	return flow, off
 }
 
+// slowDrift is what wanders over a whole drive, share of trim (one standard
+// deviation), and what is believed beforehand pulls: clusters do not show it.
+// Without it the 95 % intervals of 24 drives of the Four held the truth in 90 %
+// for flow and 88 % for offset; with it in 97 and 95 %.
+const slowDrift = 0.0012
+
+// half is half of the 95 % interval of a column's coefficient.
+func (f *fitting) half(fit *lsq.Fit, k int) float64 {
+	slow := 2 * slowDrift
+	if !f.useFlow || k >= f.flow.len() {
+		var sum, n float64
+		for _, b := range f.blocks {
+			sum, n = sum+float64(b.n*b.inverse), n+b.n
+		}
+		slow *= n / sum
+	}
+	return math.Hypot(fit.Quantile(0.95)*fit.SE[k], slow)
+}
+
 // report copies the fitted numbers.
 func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 	r.Rows, r.Visits, r.Residual = len(f.blocks), fit.Clusters, 100*fit.Scale
-	t := fit.Quantile(0.95)
 	fitted := func(k int, scale float64, at *float64) Fitted {
-		half := float64(t * fit.SE[k] * scale)
+		half := float64(f.half(fit, k) * scale)
 		v := float64(fit.Coef[k] * scale)
 		return Fitted{at, v, number(v - half), number(v + half)}
 	}

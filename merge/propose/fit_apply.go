@@ -60,7 +60,6 @@ func unchanged(t *tables.Table) []Cell {
 // visited follow the nearest that was.
 func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []Cell {
 	g := f.evidence(target)
-	t := fit.Quantile(0.95)
 	var list []Cell
 	for i, from := range target.Values() {
 		e := &g.cells[i]
@@ -79,7 +78,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		case !seen && opt.OnlyVisited:
 			l.Verdict = NoSamples
 		case !(math.Abs(share) > max(opt.DeadBand, Quantum)/100):
-		case !(math.Abs(share) > t*fit.SE[k]):
+		case !(math.Abs(share) > f.half(fit, k)):
 			l.Verdict = Uncertain
 		case opt.none:
 			l.Verdict = NoCause
@@ -87,7 +86,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			want, most := opt.bounded(share)
 			l.share, l.most = want, most
 			l.To, l.Verdict, l.Note = apply(target, from, want, most, divide)
-			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %+.2f ± %.2f %%", 100*share, 100*t*fit.SE[k]))
+			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %+.2f ± %.2f %%", 100*share, 100*f.half(fit, k)))
 			if want != share*opt.Gain {
 				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
@@ -185,13 +184,12 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 		now[i] = settleOffset(t, v, v+move[i]/f.j.offsetUnit.Apply(1))
 	}
 	f.falling(was, now)
-	half := fit.Quantile(0.95)
 	var list []Cell
 	for i, from := range was {
 		k := first + seen[i]
 		c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: from, To: now[i], Verdict: Proposed,
 			Count: int(f.samples()), Visits: fit.Clusters, Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
-			Note: fmt.Sprintf("fitted offset error %+.3f ± %.3f ms", fit.Coef[k], half*fit.SE[k])}
+			Note: fmt.Sprintf("fitted offset error %+.3f ± %.3f ms", fit.Coef[k], f.half(fit, k))}
 		switch {
 		case now[i] == from:
 			c.Verdict, c.Note = BelowResolution, ""
