@@ -210,3 +210,109 @@ func TestOtherQuestionsDoNotCombine(t *testing.T) {
 		}
 	}
 }
+
+// TestStillMeans: ten readings over two seconds at the extreme are a limit, nine
+// are none, however long they take.
+func TestStillMeans(t *testing.T) {
+	for n, want := range map[int]float64{9: 0, 10: 10} {
+		path := csvLog(t, "RPM,STFT (%)", 200, func(i int) string { // a reading each 0.3 s
+			switch {
+			case i%3 != 0:
+				return "1000,"
+			case i/3 >= 20 && i/3 < 20+n:
+				return "1000,25"
+			}
+			return fmt.Sprintf("1000,%d", i%5)
+		})
+		d := document(t, gatherFile(t, Spec{X: mustAxis(t, "engine_speed", 1000), Values: []string{"short_trim_1"}}, path))
+		if got := d.Table("short_trim_1.at_limit").At(0, 0) * d.Table("short_trim_1.count").At(0, 0); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%d readings at 25 %%: %v of them at the limit, want %v", n, got, want)
+		}
+	}
+}
+
+// TestWhereOfWhatIsNotRead: a condition on a channel without a reading does not
+// hold; one that is a number holds where it is not 0.
+func TestWhereOfWhatIsNotRead(t *testing.T) {
+	path := csvLog(t, "RPM,ECT", 100, func(i int) string { return "1000," + pickText(i < 50, "", "80") })
+	for where, want := range map[string]string{
+		"coolant > 70": "outside --where 0-49, kept 50-99", "coolant - 80": "outside --where 0-99", "coolant - 79": "outside --where 0-49, kept 50-99", "coolant / 40": "outside --where 0-49, kept 50-99",
+	} {
+		list, _ := reasons(t, path, where, FilterOptions{})
+		if got := runs(list); got != want {
+			t.Errorf("%s: %s, want %s", where, got, want)
+		}
+	}
+}
+
+func pickText(ok bool, a, b string) string {
+	if ok {
+		return a
+	}
+	return b
+}
+
+// TestCompareGuards: what does not compare, and what stands beside a change.
+func TestCompareGuards(t *testing.T) {
+	x := mustAxis(t, "engine_speed", 0, 1)
+	drive := func(name string, cells ...float64) *tables.Calibration {
+		var l []sample
+		for i := range 200 {
+			at := i / 5 % len(cells)
+			l = append(l, sample{0, float64(at), 0, []float64{cells[at] + float64(i/10%3)/10}})
+		}
+		return document(t, fill(t, x, nil, Nearest, []string{name}, l))
+	}
+	renamed := func(d *tables.Calibration, id, unit string) *tables.Calibration {
+		f := d.Table(id).Fields()
+		f.Unit = unit
+		table, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err = d.WithTable(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+	for _, c := range []struct {
+		why      string
+		old, new *tables.Calibration
+		want     string
+	}{
+		{"the same channel", drive("trim", 1, 2), drive("trim", 3, 4), ""},
+		{"no channel in common", drive("trim", 1, 2), drive("coolant", 3, 4), "the two drives' cells have no channel in common"},
+		{"another unit", drive("coolant", 1, 2), renamed(drive("coolant", 1, 2), "coolant.mean", "degF"), `channel coolant is in "degC" in one drive and in "degF" in the other`},
+	} {
+		if _, err := Compare(c.old, c.new); (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.why, err, c.want)
+		}
+	}
+	c, err := Compare(drive("trim", 1, 8), drive("trim", 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ch := c.Channels[0]
+	if len(ch.Cells) != 2 || ch.Cells[1].After != nil || ch.Cells[1].Before == nil || ch.Cells[1].P != nil || *ch.Cells[1].X != 1 || ch.Tested != 0 { // one visit is no test
+		t.Errorf("a cell that one drive has: %+v", ch)
+	}
+	if ch.Before.CellsKnown != 2 || ch.After.CellsKnown != 1 || ch.Before.WorstAt != [2]int{0, 1} || *ch.Before.CellShare != 0.5 || ch.Before.Bound != 5 {
+		t.Errorf("before %+v, after %+v", ch.Before, ch.After)
+	}
+	if c, err = Compare(drive("coolant", 1, 8), drive("coolant", 1, 8)); err != nil || c.Channels[0].Before.CellShare != nil || c.Changed() {
+		t.Errorf("a channel of which nothing is normal: %+v, %v", c, err)
+	}
+	if c, err = Compare(drive("trim", 1, 8), document(t, fill(t, x, nil, Nearest, []string{"trim", "coolant"}, []sample{{0, 0, 0, []float64{1, 2}}}))); err != nil || fmt.Sprint(c.OnlyNew, c.OnlyOld) != "[coolant] []" || !c.Changed() {
+		t.Errorf("a channel that one drive alone has: %+v, %v", c, err)
+	}
+}
+
+// TestWithoutLifts keeps events of which nobody knows whether a lift came before.
+func TestWithoutLifts(t *testing.T) {
+	yes, no := true, false
+	got := WithoutLifts([]Event{{Line: 1, AfterLift: &yes}, {Line: 2, AfterLift: &no}, {Line: 3}})
+	if len(got) != 2 || got[0].Line != 2 || got[1].Line != 3 {
+		t.Errorf("%+v", got)
+	}
+}
