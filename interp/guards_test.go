@@ -120,3 +120,71 @@ func TestResampleRefuses(t *testing.T) {
 		}
 	}
 }
+
+// TestLike takes another table's breakpoints by quantity, in the table's own
+// units, and says what it converted.
+func TestLike(t *testing.T) {
+	loads, speeds := axis(t, "load", "%", 10, 20), axis(t, "engine speed", "r/min", 800, 1600)
+	own := table(t, axis(t, "load", "%", 1, 2), axis(t, "engine speed", "r/min", 3, 4), 0, 1, 2, 3, 4)
+	krpm := table(t, axis(t, "engine speed", "krpm", 0.8, 1.6), loads, 0, 1, 2, 3, 4)
+	for _, c := range []struct {
+		why      string
+		t, other *tables.Table
+		x, y     []float64
+		said     string
+		err      string
+	}{
+		{"as they are", own, table(t, loads, speeds, 0, 1, 2, 3, 4), []float64{10, 20}, []float64{800, 1600}, "", ""},
+		{"the other way round, in another unit", own, krpm, []float64{10, 20}, []float64{800, 1600}, "table t: y breakpoints of t converted from krpm to r/min", ""},
+		{"a curve of a map", table(t, axis(t, "load", "%", 1, 2), nil, 0, 1, 2), krpm, []float64{10, 20}, nil, "", ""},
+		{"a quantity that is not there", own, table(t, loads, nil, 0, 1, 2), nil, nil, "", `table t has no axis of "engine speed", which is the y axis of t`},
+		{"another quantity alone", table(t, loads, nil, 0, 1, 2), table(t, speeds, nil, 0, 1, 2), nil, nil, "", `table t has no axis of "load", which is the x axis of t`},
+		{"a unit that is none", table(t, loads, nil, 0, 1, 2), table(t, axis(t, "load", "furlong", 1, 2), nil, 0, 1, 2), nil, nil, "", `"furlong"`},
+		{"a scalar", table(t, nil, nil, 0, 1), table(t, loads, nil, 0, 1, 2), nil, nil, "", "table t is a scalar and t is not: a scalar has no axis to rescale"},
+		{"two scalars", table(t, nil, nil, 0, 1), table(t, nil, nil, 0, 2), nil, nil, "", ""},
+	} {
+		x, y, said, err := Like(c.t, c.other)
+		if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
+			t.Errorf("%s: %v, want %q", c.why, err, c.err)
+			continue
+		}
+		points := func(a *tables.Axis) []float64 {
+			if a == nil {
+				return nil
+			}
+			return a.Points()
+		}
+		if err == nil && (!slices.Equal(points(x), c.x) || !slices.Equal(points(y), c.y) || strings.Join(said, "\n") != c.said) {
+			t.Errorf("%s: %v %v %q, want %v %v %q", c.why, points(x), points(y), said, c.x, c.y, c.said)
+		}
+	}
+}
+
+// TestNames: each method and each way past an axis is read by the name that it
+// prints, and no other is.
+func TestNames(t *testing.T) {
+	for _, name := range []string{"sample", "fit", ""} {
+		if m, err := ParseMethod(name); (err == nil) != (name != "") || err == nil && m.String() != name {
+			t.Errorf("method %q is %v, %v", name, m, err)
+		}
+	}
+	for _, name := range []string{"hold", "extend", "refuse", ""} {
+		if o, err := ParseOutside(name); (err == nil) != (name != "") || err == nil && o.String() != name {
+			t.Errorf("outside %q is %v, %v", name, o, err)
+		}
+	}
+}
+
+// TestMapsTurnAndReach: what is said of rows and x is said of columns and y.
+func TestMapsTurnAndReach(t *testing.T) {
+	x := axis(t, "load", "%", 10, 20)
+	grid := table(t, x, axis(t, "engine speed", "r/min", 800, 1600, 2400), 1, 0.4, 5, 0.6, 5, 0.8, 5)
+	r, err := Resample(grid, x, axis(t, "engine speed", "r/min", 800, 1200, 1600, 2400, 3200), Sample, Hold)
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := strings.Join(r.Said, "\n")
+	if !strings.Contains(said, "table t: y 3200 r/min past the old axis (800 to 2400 r/min): the edge value is held") || !strings.Contains(said, "table t: 1 rows or columns rose or fell throughout, and no longer do") {
+		t.Errorf("said\n%s", said)
+	}
+}
