@@ -1,13 +1,16 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/merge/cause"
+	"calsplice/merge/cause/knock"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -20,12 +23,14 @@ func railFlag() cli.Flag {
 func explainCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "explain",
-		Usage:     "which cause fits the fuel trims of a drive",
+		Usage:     "say which cause fits the fuel trims and the knock retard of a drive",
 		ArgsUsage: "CAL LOG...",
 		Description: "Fits each candidate cause to the settled closed-loop fuel trims of drive logs and\n" +
 			"ranks them by how much of the trim each explains in parts of the drive that its\n" +
 			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
-			"table is touched. Status 0 where the trims need no cause, 1 otherwise.\n\n" +
+			"table is touched. Where knock_retard is logged it also says why spark is pulled:\n" +
+			"the fuel, a region of the table, a hot charge, a lean mixture, or no knock at all.\n" +
+			"Status 0 where neither needs a repair or an edit, 1 otherwise.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
 		Flags: append([]cli.Flag{outFlag("`FILE`: the result: .html or .json"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
@@ -45,36 +50,112 @@ func explainCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
-			watchOverlaps(c, &opt, names)
-			var logs []cells.Log
-			for _, name := range names {
-				logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) {
-					return drivelog.Open(name, c.App.Reader, opt)
-				}})
-			}
-			res, err := cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure")})
-			if err != nil {
-				return err
-			}
-			out := c.String("o")
-			switch extension(out) {
-			case ".html":
-				err = writePage(c, out, view.Causes(cal.Name(), res))
-			case ".json":
-				err = writeJSON(c, out, res)
-			case "":
-				if c.Bool("json") {
-					err = writeJSON(c, "-", res)
-				} else {
-					err = printView(c, view.Causes(cal.Name(), res))
-				}
-			default:
-				err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))
-			}
-			if err == nil && !(res.Leading().Cause == cause.None && res.Certain) {
-				err = errReport
-			}
-			return err
+			return explain(c, cal, names, opt)
 		},
 	}
+}
+
+// explanation is why trims and spark are what they are. Trims is nil where no
+// log has any, Knock where none has retard.
+type explanation struct {
+	trims *cause.Result
+	knock *knock.Result
+}
+
+func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) error {
+	again := opt // the logs are read twice; only once is overlap looked for
+	watchOverlaps(c, &opt, names)
+	var logs, second []cells.Log
+	for _, name := range names {
+		log, err := reopened(name, c.App.Reader, opt)
+		if err != nil {
+			return err
+		}
+		logs = append(logs, log)
+		second = append(second, log)
+		if name != "-" {
+			second[len(second)-1].Open = func() (*drivelog.Log, error) { return drivelog.Open(name, nil, again) }
+		}
+	}
+	var e explanation
+	var err error
+	if e.trims, err = cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure")}); err != nil && !trimless(second) {
+		return err
+	}
+	noTrims := err
+	if e.knock, err = knock.Explain(c.Context, cal, second); err != nil {
+		return err
+	}
+	if e.knock == nil && noTrims != nil {
+		return noTrims
+	}
+	return e.write(c, cal.Name())
+}
+
+// trimless reports whether no log has a fuel trim: then only knock is explained.
+func trimless(logs []cells.Log) bool {
+	for _, l := range logs {
+		log, err := l.Open()
+		if err != nil {
+			return false
+		}
+		has := log.Has("trim_1") || log.Has("trim_2")
+		log.Close()
+		if has {
+			return false
+		}
+	}
+	return true
+}
+
+const noTrims = "Trims: not explained: the log has no fuel trims"
+
+func (e *explanation) write(c *cli.Context, name string) error {
+	v := func() *view.View {
+		if e.trims == nil {
+			return view.Knock(name, noTrims, e.knock)
+		}
+		return view.Causes(name, e.trims).WithKnock(e.knock)
+	}
+	var err error
+	switch out := c.String("o"); {
+	case extension(out) == ".html":
+		err = writePage(c, out, v())
+	case extension(out) == ".json":
+		err = writeJSON(c, out, e)
+	case out != "":
+		err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))
+	case c.Bool("json"):
+		err = writeJSON(c, "-", e)
+	default:
+		err = printView(c, v())
+	}
+	if err == nil && e.finds() {
+		err = errReport
+	}
+	return err
+}
+
+// finds reports whether trims or spark need something done.
+func (e *explanation) finds() bool {
+	if e.trims != nil && e.trims.Leading().Cause != cause.None {
+		return true
+	}
+	return e.knock != nil && e.knock.Leading().Cause != knock.None && e.knock.Leading().Cause != knock.FalseKnock
+}
+
+// MarshalJSON is the trims' result with knock as one more key.
+func (e *explanation) MarshalJSON() ([]byte, error) {
+	trims := []byte(fmt.Sprintf(`{"verdict":%q,"certain":false,"changed_at":null,"causes":[],"together":null}`, noTrims))
+	var err error
+	if e.trims != nil {
+		if trims, err = json.Marshal(e.trims); err != nil {
+			return nil, err
+		}
+	}
+	k, err := json.Marshal(e.knock)
+	if err != nil {
+		return nil, err
+	}
+	return slices.Concat(trims[:len(trims)-1], []byte(`,"knock":`), k, []byte("}")), nil
 }

@@ -40,7 +40,7 @@ func TestFigures(t *testing.T) {
 	switch os.Getenv("CALSPLICE_FIGURES") {
 	case "":
 	case "fresh":
-		each, from = 40, 300_000
+		each, from = 34, 300_000
 	default:
 		each, from = 15, 0
 	}

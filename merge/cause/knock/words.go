@@ -61,7 +61,7 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 	switch c {
 	case None, FalseKnock:
 		if n := g.rises[lift] + g.rises[shift]; n > 0 {
-			add("%d times just after a throttle lift or gear change, %d times otherwise", n, g.rises[steady]+g.rises[tip])
+			add("heard just after a throttle lift or gear change: %s; otherwise: %s", tables.Plural(n, "time"), tables.Plural(g.rises[steady]+g.rises[tip], "time"))
 		}
 		if g.stays > 0 {
 			add("%.1f visits with retard each minute at light load, %.1f under load", g.lightRate, g.loadRate)
