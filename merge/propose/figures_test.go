@@ -333,7 +333,7 @@ func (f *figures) lines() []line {
 		{"measurably worse after applying", f.worse, 0, 0.5, true},
 		{"flow faults of 3 % or more edited, mixed roads", f.flow, 95, 100, true},
 		{"single causes right and sure, mixed roads", f.single, 90, 100, true},
-		{"the same on other roads, or not to be told by trims", f.apart, 0, 100, false},
+		{"the same on other roads, or where trims cannot tell", f.apart, 0, 100, false},
 		{"pairs right and sure", f.pairs, 0, 100, false},
 		{"healthy engines called so", f.healthy, 97, 100, true},
 		{"healthy engines with an edit of spark", f.spark, 0, 0, true},

@@ -98,31 +98,31 @@ var percent = regexp.MustCompile(`[0-9.]+ %`)
 func (s *story) check(t *testing.T, seed uint64) {
 	t.Helper()
 	res, p, err, l := s.answered(t, seed)
-	told := func(what string, args ...any) {
+	fail := func(what string, args ...any) {
 		t.Helper()
 		t.Errorf("%s, seed %d: "+what+"\n\t%s", append(append([]any{s.name, seed}, args...), res.Verdict)...)
 	}
 	sure := sureOf(res)
 	if sure != "" && !slices.Contains(s.may, sure) {
-		told("%s is named with confidence", sure)
+		fail("%s is named with confidence", sure)
 	}
 	if s.must && sure == "" {
-		told("nothing is named, want %v", s.may)
+		fail("nothing is named, want %v", s.may)
 	}
 	if lead := string(res.Leading().Cause); s.leads != "" && lead != s.leads {
-		told("%s leads, want %s", lead, s.leads)
+		fail("%s leads, want %s", lead, s.leads)
 	}
 	if sure == "" && percent.MatchString(res.Verdict) {
-		told("a number of a cause that is not sure stands in the headline")
+		fail("a number of a cause that is not sure stands in the headline")
 	}
 	if sure == "" && res.Settle == "" {
-		told("no test would settle it")
+		fail("no test would settle it")
 	}
 	if !strings.Contains(res.Verdict, s.says) {
-		told("the headline does not say %q", s.says)
+		fail("the headline does not say %q", s.says)
 	}
 	if at := changedAt(t, res); s.changed == 0 && at == at || s.changed > 0 && !(math.Abs(at-s.changed) < 90) {
-		told("changed at %v s, want %v", at, s.changed)
+		fail("changed at %v s, want %v", at, s.changed)
 	}
 	s.checkEdits(t, seed, p, err, l)
 }

@@ -56,7 +56,7 @@ type Truth struct {
 	Kind    string   // of fault, as in the figures' table
 	Causes  []string // none for a healthy engine, two for two faults at once
 	Also    []string // names that are as right: what no trim can tell from the cause
-	Tables  []string // that hold the fault: the roles whose edit mends it
+	Tables  []string // that hold the fault: the roles whose edit corrects it
 	Nature  bool     // a constant that trims cannot tell from flow: its edit is no harm
 	Doubt   bool     // nothing but a doubt or none is honest
 	Changes bool     // in the midst of the drive
