@@ -196,7 +196,7 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		}
 	}
 	t.Logf("of %d intervals %d hold the truth, their inner halves %d", drives, held, halves)
-	if 100*held < 84*drives || 100*halves > 85*drives || drives < 100 {
+	if 100*held < 86*drives || 100*halves > 85*drives || drives < 100 {
 		t.Errorf("of %d intervals %d hold the truth, their inner halves %d", drives, held, halves)
 	}
 }
