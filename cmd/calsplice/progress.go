@@ -19,15 +19,21 @@ func progress(c *cli.Context) func() func(done, size int64) {
 	}
 	const worth = 32 << 20 // bytes: less is read before a bar can be seen
 	var bar *progressbar.ProgressBar
+	var begun time.Time
 	m := &meter{draw: func(done, size int64) {
 		switch {
 		case bar == nil && size < worth:
 			return
 		case bar == nil:
+			begun = time.Now()
 			bar = progressbar.NewOptions64(size, progressbar.OptionSetWriter(f), progressbar.OptionShowBytes(true),
 				progressbar.OptionClearOnFinish(), progressbar.OptionSetDescription("reading"), progressbar.OptionThrottle(100*time.Millisecond))
 		case size != bar.GetMax64():
 			bar.ChangeMax64(size)
+		}
+		// What was read before the bar began would make its first rate absurd.
+		if time.Since(begun) < time.Second && done < size {
+			return
 		}
 		bar.Set64(done)
 		if done >= size {

@@ -2,19 +2,29 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
 
 	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/licences"
 )
 
 func versionCommand() *cli.Command {
 	return &cli.Command{
-		Name:        "version",
-		Usage:       "the version of this program",
-		Description: "Example:\n  calsplice version",
+		Name:  "version",
+		Usage: "the version of this program",
+		Description: `Prints the version, the commit where it is known, Go's version, and the system.
+
+   calsplice version`,
+		Flags: []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 0, 0); err != nil {
+				return err
+			}
+			if c.Bool("licences") {
+				_, err := io.WriteString(c.App.Writer, licences.Notices)
 				return err
 			}
 			fmt.Fprintf(c.App.Writer, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
@@ -23,19 +33,29 @@ func versionCommand() *cli.Command {
 	}
 }
 
-// buildVersion is the module's version, or the commit that it was built from.
+// stamped and commit are set by the linker where an archive is made.
+var stamped, commit string
+
+// buildVersion is the version of an archive, or the module's, with the commit
+// where it is known.
 func buildVersion() string {
+	version, revision := stamped, commit
 	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "unknown"
+	if version == "" && ok && info.Main.Version != "(devel)" {
+		version = info.Main.Version
 	}
-	if v := info.Main.Version; v != "" && v != "(devel)" {
-		return v
+	if version == "" {
+		version = "devel"
 	}
-	for _, s := range info.Settings {
-		if s.Key == "vcs.revision" {
-			return s.Value
+	if revision == "" && ok {
+		for _, s := range info.Settings {
+			if s.Key == "vcs.revision" {
+				revision = s.Value
+			}
 		}
 	}
-	return "devel"
+	if revision == "" {
+		return version
+	}
+	return version + " (commit " + revision[:min(len(revision), 12)] + ")"
 }

@@ -38,8 +38,9 @@ type Printer struct {
 }
 
 // NewPrinter looks at the output: color is "auto", "always" or "never", and
-// decides first; then NO_COLOR (no-color.org); then whether w is a terminal.
-// What is not a terminal is 80 columns wide.
+// decides first; then NO_COLOR (no-color.org); then CLICOLOR_FORCE
+// (bixense.com/clicolors) and FORCE_COLOR (force-color.org); then whether w is a
+// terminal. What is not a terminal is 80 columns wide.
 func NewPrinter(w io.Writer, color string) (*Printer, error) {
 	p := &Printer{W: w, Width: 80}
 	terminal := false
@@ -52,13 +53,24 @@ func NewPrinter(w io.Writer, color string) (*Printer, error) {
 		p.Depth = max(depth(), TwoFiftySix)
 	case "never":
 	case "", "auto":
-		if terminal && os.Getenv("NO_COLOR") == "" {
+		switch forced := isSet("CLICOLOR_FORCE") || isSet("FORCE_COLOR"); {
+		case os.Getenv("NO_COLOR") != "":
+		case forced:
+			p.Depth = max(depth(), Sixteen)
+		case terminal:
 			p.Depth = depth()
 		}
 	default:
 		return nil, fmt.Errorf("--color is %q, want auto, always or never", color)
 	}
 	return p, nil
+}
+
+// isSet reports whether a variable of the environment says yes: anything but
+// nothing and 0.
+func isSet(name string) bool {
+	v := os.Getenv(name)
+	return v != "" && v != "0"
 }
 
 // depth is what the environment says of the terminal.

@@ -97,6 +97,24 @@ func TestColorFlag(t *testing.T) {
 			t.Errorf("%q: got %v, %v, want %v", color, p, err, want)
 		}
 	}
+	for _, c := range []struct {
+		no, clicolor, force string
+		want                Depth
+		why                 string
+	}{
+		{"", "", "", None, "no terminal"},
+		{"", "1", "", TwoFiftySix, "forced without a terminal"},
+		{"", "", "1", TwoFiftySix, "by the other variable"},
+		{"", "0", "0", None, "0 forces nothing"},
+		{"1", "1", "1", None, "NO_COLOR goes first"},
+	} {
+		t.Setenv("NO_COLOR", c.no)
+		t.Setenv("CLICOLOR_FORCE", c.clicolor)
+		t.Setenv("FORCE_COLOR", c.force)
+		if p, err := NewPrinter(&bytes.Buffer{}, "auto"); err != nil || p.Depth != c.want {
+			t.Errorf("%s: depth %v, %v", c.why, p.Depth, err)
+		}
+	}
 	if _, err := NewPrinter(&bytes.Buffer{}, "red"); err == nil {
 		t.Error("--color red was taken")
 	}
