@@ -156,7 +156,7 @@ func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet)
 	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edits had been edited since\n", left, len(undo.Edits))
 	if c.Bool("check") {
 		if len(r.Conflicts) > 0 {
-			return printMerge(c.App.ErrWriter, r, "")
+			return printMerge(c, c.App.ErrWriter, r, "")
 		}
 		return nil
 	}

@@ -39,7 +39,7 @@ trouble.`,
 			&cli.StringFlag{Name: "conflicts", Usage: "`FILE`: list conflicts there rather than beside the merged file"},
 			manyFlag("abs-tol", "`[TABLE=]V`: edits of a cell no further apart count as the same; exact without it"),
 			manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
-			jsonFlag(),
+			jsonFlag(), colorFlag(),
 		},
 		Action: mergeAction,
 	}
@@ -160,14 +160,14 @@ type mergeTold struct {
 
 func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
 	if !c.Bool("json") {
-		return printMerge(w, r, file)
+		return printMerge(c, w, r, file)
 	}
 	return strictjson.Print(w, mergeTold{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
 }
 
-// printMerge writes what a merge did, in 80 columns whatever the window.
-func printMerge(w io.Writer, r *merge.MergeResult, file string) error {
-	p, err := text.NewPrinter(w, "never")
+// printMerge writes what a merge did.
+func printMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
+	p, err := text.NewPrinter(w, c.String("color"))
 	if err == nil {
 		p.View(view.Merged(r, file))
 	}

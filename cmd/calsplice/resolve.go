@@ -36,7 +36,7 @@ status is 1 while conflicts remain.`,
 			&cli.StringFlag{Name: "take", Usage: "`SIDE`: ours, theirs or base"},
 			manyFlag("table", "`GLOB`: only conflicts of tables with such an id; again for more"),
 			manyFlag("at", "`TABLE:R,C`: only conflicts of these cells, as listed; R-R,C-C for a block; again for more"),
-			outFlag("`FILE`: the calibration: .json .csv .xlsx"), formatFlag(),
+			outFlag("`FILE`: the calibration: .json .csv .xlsx"), formatFlag(), colorFlag(),
 		},
 		Action: resolveAction,
 	}
@@ -148,7 +148,7 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 	if err != nil {
 		return err
 	}
-	p, err := text.NewPrinter(to, "never")
+	p, err := text.NewPrinter(to, c.String("color"))
 	if err != nil {
 		return err
 	}

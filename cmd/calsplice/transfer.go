@@ -48,12 +48,14 @@ func runTransfer(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if extension(c.String("o")) == ".html" {
-		err = writePage(c, c.String("o"), view.Transfer(r))
-	} else if c.Bool("apply") {
-		err = tablefile.Write(c.String("o"), r.Changed, outputOrPage(c))
-	} else {
-		err = changefile.WriteFor(c.String("o"), r.Changes, docs[1], outputOrPage(c))
+	switch out := c.String("o"); {
+	case out == "": // only looked at
+	case extension(out) == ".html":
+		err = writePage(c, out, view.Transfer(r))
+	case c.Bool("apply"):
+		err = tablefile.Write(out, r.Changed, outputOrPage(c))
+	default:
+		err = changefile.WriteFor(out, r.Changes, docs[1], outputOrPage(c))
 	}
 	if err != nil {
 		return err

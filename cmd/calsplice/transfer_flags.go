@@ -37,8 +37,8 @@ func transferFlags() []cli.Flag {
 func transferOptions(c *cli.Context) (transfer.Options, error) {
 	var opt transfer.Options
 	switch {
-	case c.String("o") == "":
-		return opt, errors.New("transfer wants -o FILE")
+	case c.String("o") == "" && c.Bool("apply"):
+		return opt, errors.New("transfer --apply needs -o FILE for the changed calibration")
 	case toStdout(c.String("o")) && c.Bool("json"):
 		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
 	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
