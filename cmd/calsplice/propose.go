@@ -47,7 +47,8 @@ func proposeCommand() *cli.Command {
 			Usage:     "take advance away where the engine knocks persistently",
 			ArgsUsage: "CAL LOG|CELLS...",
 			Description: "Never adds advance. From a log, refused where the fuel, a hot charge or a lean\n" +
-				"mixture is certainly why it knocks: explain says so too.\n" +
+				"mixture is certainly why it knocks: explain says so too. A log counts visits, not\n" +
+				"samples: --min-count is for cells.\n" +
 				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
 				"calsplice propose spark van.json drive.csv -o spark.json",
 			Flags: append(proposeFlags(propose.SparkDefaults(), "degrees of spark"),

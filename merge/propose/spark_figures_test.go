@@ -150,7 +150,7 @@ func TestSparkStops(t *testing.T) {
 	switch os.Getenv("CALSPLICE_FIGURES") {
 	case "":
 	case "fresh":
-		many, quiet, first = 40, 100, 200_000
+		many, quiet, first = 40, 100, 400_000
 	default:
 		many, quiet = 25, 25
 	}

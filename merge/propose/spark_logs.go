@@ -170,7 +170,7 @@ func (c *corner) lean1() float64 { return c.lean / c.leanTime }
 // mixture.
 func (s *sparkDrive) free(i int) bool {
 	c := &s.corners[i]
-	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.readings >= s.opt.MinCount && !(c.lean1() > leanMost)
+	return s.edit && c.visits >= max(2, s.opt.MinVisits) && !(c.lean1() > leanMost)
 }
 
 // solve finds the retard of the cells that comes nearest to what the operating
@@ -255,12 +255,11 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = Lean
 	case k.visits < max(2, s.opt.MinVisits):
 		c.Verdict = FewVisits
-	case k.readings < s.opt.MinCount:
-		c.Verdict = FewSamples
 	case s.retard[i] < smallest:
 		c.Verdict = Elsewhere
 	default:
-		c.To, c.Verdict = retarded(s.target, from, s.retard[i]*s.opt.Gain)
+		// To the nearest step, where the bound lets it.
+		c.To, c.Verdict = retarded(s.target, from, min(s.opt.Bound, s.retard[i]*s.opt.Gain+s.target.Resolution()/2))
 	}
 	return c
 }

@@ -166,7 +166,7 @@ func (g *signs) rank() (list []ranked, certain bool) {
 			score[c] *= heard / (heard + transients)
 		}
 	}
-	if few := float64(g.rises[steady] + g.rises[tip]); heard+transients > 0 && few+transients <= 2 {
+	if few := float64(g.rises[steady] + g.rises[tip]); heard+transients > 0 && heard <= 1 && few+transients <= 2 {
 		score[None] = 0.6
 	}
 	for _, c := range Causes {

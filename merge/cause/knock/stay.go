@@ -148,9 +148,14 @@ func (s *Stay) Needed() float64 {
 // Lifts counts the rises of retard after a throttle lift or a gear change.
 func (s *Stay) Lifts() int { return s.Heard[lift] + s.Heard[shift] }
 
+const leanSeconds = 0.7 // of a lambda sensor's readings that tell a lean mixture
+
 // LeanBy is the share by which a stay ran lean: by a wideband sensor, by what
 // closed loop shows of that air flow, or by the trim; NaN where not known.
 func (s *Stay) LeanBy() float64 {
+	if s.leanTime > 0 && s.leanTime < leanSeconds {
+		return math.NaN() // the throttle's opening alone makes as much
+	}
 	if s.Lean == s.Lean || s.trimTime == 0 {
 		return s.Lean
 	}
