@@ -316,3 +316,22 @@ func TestWithoutLifts(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// TestSmallPromises: an interval wants two visits; a weight is read by the name
+// that it prints; the worst cell of events has the most of them under load.
+func TestSmallPromises(t *testing.T) {
+	if !math.IsNaN(HalfInterval(1, 1)) || math.Abs(HalfInterval(1, 2)-12.706) > 0.001 {
+		t.Errorf("half intervals of one and of two visits are %v and %v", HalfInterval(1, 1), HalfInterval(1, 2))
+	}
+	for _, name := range []string{"nearest", "spread", ""} {
+		if w, err := ParseWeight(name); (err == nil) != (name != "") || err == nil && w.String() != name {
+			t.Errorf("weight %q is %v, %v", name, w, err)
+		}
+	}
+	lift, load := true, false
+	s := SummariseEvents([]Event{{Cell: &[2]int{0, 0}, Peak: 9, AfterLift: &lift}, {Cell: &[2]int{0, 0}, Peak: 8, AfterLift: &lift}, {Cell: &[2]int{1, 1}, Peak: 3, AfterLift: &load},
+		{Peak: 2}})
+	if s.Events != 4 || s.Lifts != 2 || s.Peak != 9 || len(s.Cells) != 2 || s.Cells[0].Cell != [2]int{1, 1} || s.Cells[1].Lifts != 2 || s.Cells[1].Peak != 9 {
+		t.Errorf("%+v", s)
+	}
+}
