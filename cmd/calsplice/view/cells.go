@@ -109,6 +109,9 @@ func (ch channel) part(statistic string) (Part, error) {
 		return Part{}, fmt.Errorf("the cells have no %s.%s: --surface fits one", ch.name, statistic)
 	}
 	p := Part{Heading: ch.name}
+	if s := ch.retard(); s != "" {
+		p.Text = append(p.Text, s)
+	}
 	for _, t := range ch.tables(shown) {
 		if p.Heading == ch.name && t.Unit() != "" && t.Unit() != "1" {
 			p.Heading += " [" + t.Unit() + "]"

@@ -41,8 +41,12 @@ func withUnit(name, unit string) string {
 func driveParts(ch *cells.ChannelChange) Part {
 	p := Part{Heading: withUnit(ch.Channel, ch.Unit), Facts: []Fact{{"Before", standing(ch, ch.Before)}, {"After", standing(ch, ch.After)}}}
 	switch {
-	case ch.Before.Bound > 0 && ch.Channel == "knock_retard":
-		p.Note = "Retard of about 1° now and then is sensor noise (common practice, no source)."
+	case ch.Channel == knockRetard:
+		for k, v := range []cells.Verdict{ch.Before, ch.After} {
+			if v.CellsKnown > 0 {
+				p.Text = append(p.Text, []string{"before: ", "after: "}[k]+retardWords(v.Mean, v.Worst, where(ch.X, ch.Y, v.WorstAt[0], v.WorstAt[1])))
+			}
+		}
 	case ch.Before.Bound > 0:
 		p.Note = "Trims within ±5 % are commonly accepted as normal (common practice, no source)."
 	}
