@@ -125,7 +125,7 @@ func (s *story) tell() error {
 	if err := s.documents(); err != nil {
 		return err
 	}
-	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.together} {
+	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.stale, s.together} {
 		if err := chapter(); err != nil {
 			return err
 		}
@@ -317,6 +317,36 @@ func (s *story) leak() error {
 		return err
 	}
 	return s.aside(statusReport, view.Link{Href: "causes-3.html", Text: "Why the trims came back"}, "explain", "van-corrected.json", "drive-3.csv")
+}
+
+func (s *story) stale() error {
+	if err := s.drive(demo.Stale, "drive-4.csv", "van-corrected.json"); err != nil {
+		return err
+	}
+	s.say("Repaired, the van stands for months, and comes back down on power. Stale fuel is drained, not calibrated away.")
+	if err := s.do(statusReport, "explain", "van-corrected.json", "drive-4.csv"); err != nil {
+		return err
+	}
+	if err := s.do(statusTrouble, "propose", "spark", "van-corrected.json", "drive-4.csv", "-o", "never.json"); err != nil {
+		return err
+	}
+	if err := s.aside(statusReport, view.Link{Href: "causes-4.html", Text: "Why spark is pulled"}, "explain", "van-corrected.json", "drive-4.csv"); err != nil {
+		return err
+	}
+	if err := s.drive(demo.Refuelled, "drive-5.csv", "van-corrected.json"); err != nil {
+		return err
+	}
+	s.say("Fresh fuel, the same table, the same road: the next drive proves it.")
+	for _, n := range []string{"4", "5"} {
+		if err := s.run(statusClean, io.Discard, []string{"cells", "drive-" + n + ".csv", "--value", "knock_retard",
+			"--axes", "van-corrected.json:spark.advance", "-o", "retard-" + n + ".json"}); err != nil {
+			return err
+		}
+	}
+	if err := s.do(statusReport, "diff", "retard-4.json", "retard-5.json"); err != nil {
+		return err
+	}
+	return s.do(statusClean, "explain", "van-corrected.json", "drive-5.csv")
 }
 
 func (s *story) together() error {

@@ -118,6 +118,9 @@ var (
 	Fitted = Trip{testdrive.Fault{FlowScale: 0.93}, 11}
 	Again  = Trip{testdrive.Fault{FlowScale: 0.93}, 12}
 	Leaky  = Trip{testdrive.Fault{FlowScale: 0.93, Leak: 0.35}, 13}
+	// After months of standing the fuel is stale; then the tank is filled anew.
+	Stale     = Trip{testdrive.Fault{FlowScale: 0.93, OldFuel: 9}, 14}
+	Refuelled = Trip{testdrive.Fault{FlowScale: 0.93}, 15}
 )
 
 // Drive drives the van, whose injectors truly are those of fitted, under a
