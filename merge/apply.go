@@ -155,17 +155,9 @@ func (t *tableDraft) setCell(i int, v float64) {
 
 // take takes named fields over.
 func (t *tableDraft) take(names []string, from *tables.Fields) {
-	takeNamed(tableField, names, &t.f, from)
+	tables.TableFields.Take(names, &t.f, from)
 	t.mine = t.mine && !slices.Contains(names, "values")
 	t.dirty, t.place = true, nil
-}
-
-func takeNamed[T any](get func(string) (field[T], bool), names []string, to, from *T) {
-	for _, name := range names {
-		if f, ok := get(name); ok {
-			f.take(to, from)
-		}
-	}
 }
 
 func (d *draft) insert(at int, t *tables.Table) {
@@ -258,9 +250,9 @@ func (d *draft) index(id string) int {
 // guardTable lists where a table is not the one that a removal expects.
 func (d *draft) guardTable(t *tableDraft, want *tables.Table) {
 	from := want.Fields()
-	for _, name := range different(tableFields, tableField, &from, &t.f, extraKeys(from.Extra, t.f.Extra)) {
-		if f, _ := tableField(name); name != "values" {
-			d.mismatch(Mismatch{Table: from.ID, Field: name, Wanted: f.text(&from), Found: f.text(&t.f)})
+	for _, f := range tables.TableFields.Of(&from, &t.f) {
+		if f.Name != "values" && !f.Same(&from, &t.f) {
+			d.mismatch(Mismatch{Table: from.ID, Field: f.Name, Wanted: f.Text(&from), Found: f.Text(&t.f)})
 		}
 	}
 	d.guardValues(t, &TableEdit{Table: from.ID, From: from, To: from})

@@ -38,7 +38,7 @@ func axisChanges(a, b *tables.Table) []AxisChange {
 }
 
 func axisChange(name string, a, b *tables.Axis) AxisChange {
-	c := AxisChange{Axis: name, From: axisText(a), To: axisText(b)}
+	c := AxisChange{Axis: name, From: a.Text(), To: b.Text()}
 	switch {
 	case a == nil:
 		c.Change, c.Quantity, c.Unit = "added", b.Quantity(), b.Unit()

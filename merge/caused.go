@@ -71,7 +71,7 @@ func (e *effects) limits() []string {
 			continue
 		}
 		if n == 0 {
-			first = fmt.Sprintf("%s is %s, past the limits %s; neither side passed its own there", e.t.Place(i), cellText(v), limitsText(l))
+			first = fmt.Sprintf("%s is %s, past the limits %s; neither side passed its own there", e.t.Place(i), cellText(v), l.Text())
 		}
 		n++
 	}

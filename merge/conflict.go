@@ -130,15 +130,12 @@ func (c Conflict) SideText(s Side) string {
 	case v.Order != nil:
 		return idList(v.Order)
 	case v.Contents != nil:
-		if _, ok := cutEngine(c.Name); ok {
-			return engineText(v.Contents.Engine)
-		}
-		if f, ok := documentField(c.Name); ok {
-			return f.text(v.Contents)
+		if f, ok := tables.DocumentFields.Find(c.Name); ok {
+			return f.Text(v.Contents)
 		}
 	case v.Fields != nil:
-		if f, ok := tableField(c.Name); ok {
-			return f.text(v.Fields)
+		if f, ok := tables.TableFields.Find(c.Name); ok {
+			return f.Text(v.Fields)
 		}
 	}
 	return "nothing"

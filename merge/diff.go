@@ -98,29 +98,13 @@ func set(ids []string) map[string]bool {
 // diffDocument is the edit of the document's own fields, or nil.
 func diffDocument(a, b *tables.Calibration) *DocumentEdit {
 	from, to := a.Contents(), b.Contents()
-	e := &DocumentEdit{Names: different(documentFields, documentField, &from, &to, extraKeys(from.Extra, to.Extra))}
+	e := &DocumentEdit{Names: tables.DocumentFields.Different(&from, &to)}
 	if len(e.Names) == 0 {
 		return nil
 	}
-	takeNamed(documentField, e.Names, &e.From, &from)
-	takeNamed(documentField, e.Names, &e.To, &to)
+	tables.DocumentFields.Take(e.Names, &e.From, &from)
+	tables.DocumentFields.Take(e.Names, &e.To, &to)
 	return e
-}
-
-// different lists the fields in which two differ.
-func different[T any](fields []field[T], get func(string) (field[T], bool), a, b *T, extra []string) []string {
-	var names []string
-	for _, f := range fields {
-		if !f.same(a, b) {
-			names = append(names, f.name)
-		}
-	}
-	for _, key := range extra {
-		if f, _ := get(key); !f.same(a, b) {
-			names = append(names, key)
-		}
-	}
-	return names
 }
 
 // diffTable appends the edits that turn one table into another of the same id:
@@ -132,7 +116,7 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 	}
 	from, to := a.Fields(), b.Fields()
 	e := &TableEdit{Table: a.ID(), From: from, To: to}
-	e.Names = different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra))
+	e.Names = tables.TableFields.Different(&from, &to)
 	moves := e.moves()
 	byCell := !moves && !e.names("x") && !e.names("y")
 	switch {
@@ -153,8 +137,8 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 
 func tableEdit(from, to tables.Fields, names []string) *TableEdit {
 	e := &TableEdit{Table: from.ID, Names: names}
-	takeNamed(tableField, names, &e.From, &from)
-	takeNamed(tableField, names, &e.To, &to)
+	tables.TableFields.Take(names, &e.From, &from)
+	tables.TableFields.Take(names, &e.To, &to)
 	return e
 }
 

@@ -80,15 +80,15 @@ func (e *TableEdit) apply(d *draft) {
 		d.mismatch(Mismatch{Table: e.Table, Field: field, Wanted: wanted, Found: "half of a change"})
 	}
 	for _, name := range e.Names {
-		f, ok := tableField(name)
+		f, ok := tables.TableFields.Find(name)
 		switch {
 		case !ok:
 			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: "a field of a table", Found: "none of that name"})
 		case name == "values":
 			d.guardValues(t, e)
 			d.limitValues(t, e)
-		case !f.same(&t.f, &e.From):
-			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: f.text(&e.From), Found: f.text(&t.f), Already: f.same(&t.f, &e.To)})
+		case !f.Same(&t.f, &e.From):
+			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: f.Text(&e.From), Found: f.Text(&t.f), Already: f.Same(&t.f, &e.To)})
 		}
 	}
 	if len(d.bad) == before {
@@ -132,7 +132,7 @@ func (e *TableEdit) Whole() []string {
 		return nil
 	}
 	return slices.DeleteFunc(slices.Clone(e.Names), func(n string) bool {
-		return !slices.Contains(inUnit, n) && n != "x" && n != "y" && n != "values"
+		return !slices.Contains(tables.InUnit, n) && !slices.Contains(tables.OnAxes, n)
 	})
 }
 
@@ -147,20 +147,20 @@ func (e *DocumentEdit) reverse() Edit {
 func (e *DocumentEdit) apply(d *draft) {
 	before := len(d.bad)
 	for _, name := range e.Names {
-		f, ok := documentField(name)
+		f, ok := tables.DocumentFields.Find(name)
 		switch {
 		case !ok:
 			d.mismatch(Mismatch{Field: name, Wanted: "a field of a document", Found: "none of that name"})
-		case !f.same(&d.c, &e.From):
-			d.mismatch(Mismatch{Field: name, Wanted: f.text(&e.From), Found: f.text(&d.c), Already: f.same(&d.c, &e.To)})
+		case !f.Same(&d.c, &e.From):
+			d.mismatch(Mismatch{Field: name, Wanted: f.Text(&e.From), Found: f.Text(&d.c), Already: f.Same(&d.c, &e.To)})
 		}
 	}
 	if len(d.bad) == before {
-		takeNamed(documentField, e.Names, &d.c, &e.To)
+		tables.DocumentFields.Take(e.Names, &d.c, &e.To)
 	}
 }
 
-func (e *DocumentEdit) expect(d *draft) { takeNamed(documentField, e.Names, &d.c, &e.From) }
+func (e *DocumentEdit) expect(d *draft) { tables.DocumentFields.Take(e.Names, &d.c, &e.From) }
 
 func (e *AddTable) On() string { return e.Table.ID() }
 
@@ -252,7 +252,7 @@ func (d *draft) within(m Mismatch, from, to limited) bool {
 		return true
 	}
 	m.Beyond = true
-	m.Wanted, m.Found = "a value within the limits "+limitsText(to.limits), cellText(to.v)
+	m.Wanted, m.Found = "a value within the limits "+to.limits.Text(), cellText(to.v)
 	if !d.limits {
 		d.past = append(d.past, m)
 		return true

@@ -197,9 +197,9 @@ func (fr *Frame) nowhere(t *tableDraft, m Mismatch, row, column int, strange boo
 	case strange:
 		m.Wanted, m.Found = "a table in "+tables.Quote(fr.Unit), "one in "+tables.Quote(t.f.Unit)
 	case m.Column < 0:
-		m.Wanted, m.Found = "x "+breakpointText(fr.X, column), "x "+axisText(t.f.X)
+		m.Wanted, m.Found = "x "+breakpointText(fr.X, column), "x "+t.f.X.Text()
 	default:
-		m.Wanted, m.Found = "y "+breakpointText(fr.Y, row), "y "+axisText(t.f.Y)
+		m.Wanted, m.Found = "y "+breakpointText(fr.Y, row), "y "+t.f.Y.Text()
 	}
 	return m
 }

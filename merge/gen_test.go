@@ -123,7 +123,7 @@ func mutateOnce(s source, doc *tables.Calibration) *tables.Calibration {
 		case 2:
 			c.Engine = pick(s, []*tables.Engine{nil, {}, {Cylinders: 4}, {StoichAFR: 14.7, RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}}})
 		case 3:
-			c.Extra = withExtra(c.Extra, pick(s, []string{"x-a", "x-b"}), pick(s, []string{"1", `"t"`}), s.n(3) > 0)
+			tables.Kept{In: &c.Extra, Key: pick(s, []string{"x-a", "x-b"})}.Set(pick(s, []string{"1", `"t"`}), s.n(3) > 0)
 		}
 		if len(c.Tables) > 0 {
 			return must(tables.NewCalibration(c))
@@ -163,7 +163,7 @@ func mutateTable(s source, t *tables.Table) *tables.Table {
 	case 3:
 		f.Limits = pick(s, []*tables.Limits{nil, {Low: 0, High: 40}, {Low: math.Copysign(0, -1), High: 40}})
 	case 4:
-		f.Extra = withExtra(f.Extra, "x-k", pick(s, []string{"1", "2"}), s.n(2) == 0)
+		tables.Kept{In: &f.Extra, Key: "x-k"}.Set(pick(s, []string{"1", "2"}), s.n(2) == 0)
 	case 5, 6:
 		mutateAxis(s, &f)
 	case 7:
@@ -251,10 +251,14 @@ func dropLine(f *tables.Fields, alongX bool, at int) {
 // spell is a document in words, for messages of failing tests.
 func spell(doc *tables.Calibration) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%q %q %s %v\n", doc.Name(), doc.Notes(), engineText(doc.Engine()), doc.Contents().Extra)
+	fmt.Fprintf(&b, "%q %q %s %v\n", doc.Name(), doc.Notes(), doc.Engine().Text(), doc.Contents().Extra)
 	for _, t := range doc.Tables() {
 		f := t.Fields()
-		fmt.Fprintf(&b, "  %s %q %s res %v limits %s x %s y %s %v: ", f.ID, f.Title, f.Unit, f.Resolution, limitsText(f.Limits), axisText(f.X), axisText(f.Y), f.Extra)
+		fmt.Fprintf(&b, "  %s", f.ID)
+		for _, g := range tables.TableFields.Of(&f) {
+			fmt.Fprintf(&b, " %s %s", g.Name, g.Text(&f))
+		}
+		b.WriteString(": ")
 		for _, v := range f.Values {
 			fmt.Fprintf(&b, "%s ", cellText(v))
 		}

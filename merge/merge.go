@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -112,66 +113,35 @@ func three[T any](o, a, b T, same func(a, b T) bool) (T, bool) {
 func (m *merger) document() tables.Contents {
 	o, a, b := m.base.Contents(), m.ours.Contents(), m.theirs.Contents()
 	c := tables.Contents{}
-	merge := func(f field[tables.Contents]) {
-		v, ok := three(&o, &a, &b, f.same)
-		f.take(&c, v)
-		if !ok {
-			m.conflict(Conflict{Name: f.name, Base: documentSide(f, &o), Ours: documentSide(f, &a), Theirs: documentSide(f, &b)})
+	for _, f := range documentFields(&o, &a, &b) {
+		v, ok := three(&o, &a, &b, f.Same)
+		if f.Take(&c, v); !ok {
+			m.conflict(Conflict{Name: f.Name, Base: documentSide(f, &o), Ours: documentSide(f, &a), Theirs: documentSide(f, &b)})
 		}
-	}
-	for _, f := range documentFields {
-		if f.name == "engine" {
-			c.Engine = m.engine(f, &o, &a, &b)
-			continue
-		}
-		merge(f)
-	}
-	for _, key := range extraKeys(o.Extra, a.Extra, b.Extra) {
-		f, _ := documentField(key)
-		merge(f)
 	}
 	return c
 }
 
-func documentSide(f field[tables.Contents], c *tables.Contents) ConflictSide {
-	s := ConflictSide{Contents: &tables.Contents{}}
-	f.take(s.Contents, c)
-	return s
-}
-
-// engine merges the facts about the engine one by one, where both sides give
-// any; whether a document gives them at all is one fact more.
-func (m *merger) engine(f field[tables.Contents], o, a, b *tables.Contents) *tables.Engine {
-	if v, ok := three(o, a, b, f.same); ok {
-		return v.Engine
-	}
-	base := o.Engine
-	if base == nil {
-		base = &tables.Engine{}
-	}
-	if a.Engine == nil || b.Engine == nil {
-		m.conflict(Conflict{Name: "engine", Base: documentSide(f, o), Ours: documentSide(f, a), Theirs: documentSide(f, b)})
-		return a.Engine
-	}
-	e := &tables.Engine{}
-	side := func(g field[tables.Engine], from *tables.Engine) ConflictSide {
-		s := ConflictSide{Contents: &tables.Contents{Engine: &tables.Engine{}}}
-		g.take(s.Contents.Engine, from)
-		return s
-	}
-	fields := engineFields
-	for _, key := range extraKeys(base.Extra, a.Engine.Extra, b.Engine.Extra) {
-		g, _ := engineFact(key)
-		fields = append(fields[:len(fields):len(fields)], g)
-	}
-	for _, g := range fields {
-		v, ok := three(base, a.Engine, b.Engine, g.same)
-		g.take(e, v)
-		if !ok {
-			m.conflict(Conflict{Name: "engine." + g.name, Base: side(g, base), Ours: side(g, a.Engine), Theirs: side(g, b.Engine)})
+// documentFields are the fields of three documents that merge by themselves:
+// where both sides give facts about the engine, each of these is one.
+func documentFields(o, a, b *tables.Contents) (list []tables.Field[tables.Contents]) {
+	for _, f := range tables.DocumentFields.Of(o, a, b) {
+		if f.Name != "engine" || a.Engine == nil || b.Engine == nil {
+			list = append(list, f)
+			continue
+		}
+		for _, fact := range tables.EngineFields.Of(cmp.Or(o.Engine, &tables.Engine{}), a.Engine, b.Engine) {
+			f, _ := tables.DocumentFields.Find("engine." + fact.Name)
+			list = append(list, f)
 		}
 	}
-	return e
+	return list
+}
+
+func documentSide(f tables.Field[tables.Contents], c *tables.Contents) ConflictSide {
+	s := ConflictSide{Contents: &tables.Contents{}}
+	f.Take(s.Contents, c)
+	return s
 }
 
 // tables merges every table, by id; those that the merged document lacks are
@@ -216,22 +186,16 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 	t := &tableMerge{merger: m, o: o, a: a, b: b, f: &f}
 	wary := t.wary()
 	conflictOf := map[string]bool{}
-	merge := func(g field[tables.Fields]) {
-		v, ok := three(&fo, &fa, &fb, g.same)
-		g.take(&f, v)
+	for _, g := range tables.TableFields.Of(&fo, &fa, &fb) {
+		if slices.Contains(tables.OnAxes, g.Name) || wary && slices.Contains(tables.InUnit, g.Name) {
+			continue
+		}
+		v, ok := three(&fo, &fa, &fb, g.Same)
+		g.Take(&f, v)
 		if !ok {
-			conflictOf[g.name] = true
-			m.conflict(Conflict{Table: fo.ID, Name: g.name, Base: fieldSide(g, &fo), Ours: fieldSide(g, &fa), Theirs: fieldSide(g, &fb)})
+			conflictOf[g.Name] = true
+			m.conflict(Conflict{Table: fo.ID, Name: g.Name, Base: fieldSide(g, &fo), Ours: fieldSide(g, &fa), Theirs: fieldSide(g, &fb)})
 		}
-	}
-	for _, g := range tableFields {
-		if g.name != "x" && g.name != "y" && g.name != "values" && !(wary && slices.Contains(inUnit, g.name)) {
-			merge(g)
-		}
-	}
-	for _, key := range extraKeys(fo.Extra, fa.Extra, fb.Extra) {
-		g, _ := tableField(key)
-		merge(g)
 	}
 	if wary {
 		t.whole("unit")
@@ -256,8 +220,8 @@ func (m *merger) built(o, a, b *tables.Table, f tables.Fields) *tables.Table {
 	return merged
 }
 
-func fieldSide(g field[tables.Fields], f *tables.Fields) ConflictSide {
+func fieldSide(g tables.Field[tables.Fields], f *tables.Fields) ConflictSide {
 	s := ConflictSide{Fields: &tables.Fields{}}
-	g.take(s.Fields, f)
+	g.Take(s.Fields, f)
 	return s
 }

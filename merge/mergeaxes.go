@@ -34,13 +34,14 @@ func (t *tableMerge) axis(o, a, b *tables.Axis) (*tables.Axis, bool) {
 	if o == nil || a == nil || b == nil {
 		return nil, false
 	}
-	f := axisOf(o)
-	for _, g := range axisFields(o, a, b) {
-		v, ok := three(ptr(axisOf(o)), ptr(axisOf(a)), ptr(axisOf(b)), g.same)
+	var f tables.AxisParts
+	po, pa, pb := o.Parts(), a.Parts(), b.Parts()
+	for _, g := range tables.AxisFields.Of(&po, &pa, &pb) {
+		v, ok := three(&po, &pa, &pb, g.Same)
 		if !ok {
 			return nil, false
 		}
-		g.take(&f, v)
+		g.Take(&f, v)
 	}
 	moved := !a.SamePoints(o) || !b.SamePoints(o)
 	named := a.Unit() != o.Unit() || b.Unit() != o.Unit() || a.Quantity() != o.Quantity() || b.Quantity() != o.Quantity()
@@ -51,34 +52,8 @@ func (t *tableMerge) axis(o, a, b *tables.Axis) (*tables.Axis, bool) {
 	if !ok {
 		return nil, false
 	}
-	merged, err := tables.NewAxisExtra(f.quantity, f.unit, points, f.extra)
+	merged, err := tables.NewAxisExtra(f.Quantity, f.Unit, points, f.Extra)
 	return merged, err == nil
-}
-
-// axisParts are an axis's fields but for its breakpoints.
-type axisParts struct {
-	quantity, unit string
-	extra          tables.Extra
-}
-
-func axisOf(a *tables.Axis) axisParts { return axisParts{a.Quantity(), a.Unit(), a.Extra()} }
-
-func ptr[T any](v T) *T { return &v }
-
-func axisFields(axes ...*tables.Axis) []field[axisParts] {
-	list := []field[axisParts]{
-		{name: "quantity", same: func(a, b *axisParts) bool { return a.quantity == b.quantity }, take: func(to, from *axisParts) { to.quantity = from.quantity }},
-		{name: "unit", same: func(a, b *axisParts) bool { return a.unit == b.unit }, take: func(to, from *axisParts) { to.unit = from.unit }},
-	}
-	var extras []tables.Extra
-	for _, a := range axes {
-		extras = append(extras, a.Extra())
-	}
-	for _, key := range extraKeys(extras...) {
-		f, _ := find(list, key, func(p *axisParts) *tables.Extra { return &p.extra })
-		list = append(list, f)
-	}
-	return list
 }
 
 // mergePoints merges breakpoints as sets. It reports false where one breakpoint

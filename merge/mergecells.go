@@ -38,7 +38,7 @@ func (t *tableMerge) values() {
 func (t *tableMerge) oneSided() *tables.Table {
 	same := func(p, q *tables.Table) bool {
 		f, g := p.Fields(), q.Fields()
-		return f.X.Equal(g.X) && f.Y.Equal(g.Y) && sameValues(&f, &g)
+		return f.X.Equal(g.X) && f.Y.Equal(g.Y) && tables.SameBits(f.Values, g.Values)
 	}
 	if v, ok := three(t.o, t.a, t.b, same); ok {
 		return v
@@ -85,7 +85,7 @@ func sameBreakpoints(a, b *tables.Axis) bool {
 // axis that cannot be merged: ours stay, untouched.
 func (t *tableMerge) whole(name string) {
 	t.f.X, t.f.Y, t.f.Values = t.a.X(), t.a.Y(), t.a.Values()
-	g, _ := tableField(name)
+	g, _ := tables.TableFields.Find(name)
 	side := func(p *tables.Table) ConflictSide {
 		f := p.Fields()
 		s := fieldSide(g, &f)
@@ -93,17 +93,11 @@ func (t *tableMerge) whole(name string) {
 		return s
 	}
 	if name == "unit" {
-		for _, n := range inUnit {
-			g, _ := tableField(n)
-			f := t.a.Fields()
-			g.take(t.f, &f)
-		}
+		f := t.a.Fields()
+		tables.TableFields.Take(tables.InUnit, t.f, &f)
 	}
 	t.conflict(Conflict{Table: t.f.ID, Name: name, Base: side(t.o), Ours: side(t.a), Theirs: side(t.b)})
 }
-
-// inUnit are the fields that are given in the unit of the values.
-var inUnit = []string{"unit", "resolution", "limits"}
 
 // cells merges three tables on one grid, cell by cell.
 func (t *tableMerge) cells() {

@@ -202,12 +202,14 @@ func vanished(o, mine, other *tables.Calibration, r *MergeResult) string {
 		return slices.ContainsFunc(r.Conflicts, func(c Conflict) bool { return c.Table == table && !c.Cell() && slices.Contains(names, c.Name) })
 	}
 	co, cm, cr := o.Contents(), mine.Contents(), r.Merged.Contents()
-	for _, g := range documentFields {
-		if g.name == "engine" {
-			continue
-		}
-		if !g.same(&co, &cm) && !g.same(&cm, &cr) && !conflicted("", g.name) {
-			return "the edit of " + g.name + " vanished"
+	names := tables.DocumentFields.Names()
+	for _, name := range tables.EngineFields.Names() {
+		names = append(names, "engine."+name)
+	}
+	for _, name := range append(names, "x-a", "x-b") {
+		g, ok := tables.DocumentFields.Find(name)
+		if name != "engine" && (!ok || !g.Same(&co, &cm) && !g.Same(&cm, &cr) && !conflicted("", name, "engine")) {
+			return "the edit of " + name + " vanished"
 		}
 	}
 	for _, t := range o.Tables() {
@@ -232,9 +234,9 @@ func vanished(o, mine, other *tables.Calibration, r *MergeResult) string {
 			continue
 		}
 		fo, fm, fr := base.Fields(), t.Fields(), m.Fields()
-		for _, g := range tableFields {
-			if g.name != "x" && g.name != "y" && g.name != "values" && !g.same(&fo, &fm) && !g.same(&fm, &fr) && !conflicted(id, g.name, "unit") {
-				return id + ": the edit of " + g.name + " vanished"
+		for _, g := range tables.TableFields.Of(&fo, &fm) {
+			if !slices.Contains(tables.OnAxes, g.Name) && !g.Same(&fo, &fm) && !g.Same(&fm, &fr) && !conflicted(id, g.Name, "unit") {
+				return id + ": the edit of " + g.Name + " vanished"
 			}
 		}
 		if !conflicted(id, "x", "y", "unit") {

@@ -1,7 +1,9 @@
 package merge
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strconv"
 
 	"calsplice/tables"
@@ -146,22 +148,16 @@ func compare(a, b *tables.Calibration, tolerance Tolerance, only Selection, shor
 
 func (r *Report) document(a, b *tables.Calibration) {
 	from, to := a.Contents(), b.Contents()
-	for _, name := range different(documentFields, documentField, &from, &to, extraKeys(from.Extra, to.Extra)) {
-		if name == "engine" {
+	for _, f := range tables.DocumentFields.Of(&from, &to) {
+		switch {
+		case f.Same(&from, &to):
+		case f.Name == "engine":
 			r.Document = append(r.Document, engineChanges(from.Engine, to.Engine)...)
-			continue
+		case f.OfCells: // the cells behind them are told instead
+			r.Document = append(r.Document, FieldChange{Field: f.Name})
+		default:
+			r.Document = append(r.Document, fieldChange(f, &from, &to))
 		}
-		f, _ := documentField(name)
-		c := FieldChange{Field: name, From: f.text(&from), To: f.text(&to)}
-		switch name {
-		case "name":
-			c = textChange(name, from.Name, to.Name)
-		case "notes":
-			c = textChange(name, from.Notes, to.Notes)
-		case "source", "state":
-			c.From, c.To = "", "" // the cells behind them are told instead
-		}
-		r.Document = append(r.Document, c)
 	}
 	kept := keepOnly(a.IDs(), set(b.IDs()))
 	if there := keepOnly(b.IDs(), set(kept)); idList(kept) != idList(there) {
@@ -169,31 +165,28 @@ func (r *Report) document(a, b *tables.Calibration) {
 	}
 }
 
+// fieldChange tells one field of two apart, a name, a title and notes word by
+// word.
+func fieldChange[T any](f tables.Field[T], a, b *T) FieldChange {
+	if from, ok := f.At(a).(*string); ok && f.Name != "unit" {
+		return textChange(f.Name, *from, *f.At(b).(*string))
+	}
+	return FieldChange{Field: f.Name, From: f.Text(a), To: f.Text(b)}
+}
+
 // engineChanges tells the facts about an engine apart one by one.
-func engineChanges(a, b *tables.Engine) []FieldChange {
-	from, to := EngineFacts(a), EngineFacts(b)
-	var names []string
-	text := func(facts []Fact, name string) string {
-		for _, f := range facts {
-			if f.Name == name {
-				return f.Text
-			}
+func engineChanges(a, b *tables.Engine) (changes []FieldChange) {
+	text := func(f tables.Field[tables.Engine], e *tables.Engine) string {
+		if !f.Given(e) {
+			return "not given"
 		}
-		return "not given"
+		return f.Text(e)
 	}
-	for _, f := range append(append([]Fact(nil), from...), to...) {
-		names = append(names, f.Name)
-	}
-	var changes []FieldChange
-	done := map[string]bool{}
-	for _, n := range names {
-		if x, y := text(from, n), text(to, n); x != y && !done[n] {
-			changes = append(changes, FieldChange{Field: "engine " + n, From: x, To: y})
+	from, to := cmp.Or(a, &tables.Engine{}), cmp.Or(b, &tables.Engine{})
+	for _, f := range tables.EngineFields.Of(from, to) {
+		if !f.Same(from, to) {
+			changes = append(changes, FieldChange{Field: "engine " + tables.Clean(f.Name), From: text(f, from), To: text(f, to)})
 		}
-		done[n] = true
-	}
-	if len(changes) == 0 { // an engine without facts beside none
-		changes = append(changes, FieldChange{Field: "engine", From: engineText(a), To: engineText(b)})
 	}
 	return changes
 }
@@ -218,16 +211,9 @@ func (c *comparison) table(a, b *tables.Table) {
 	}
 	t := TableReport{Table: b.ID(), Title: b.Title(), Unit: b.Unit(), Change: "changed", Old: a, New: b}
 	from, to := a.Fields(), b.Fields()
-	for _, name := range different(tableFields, tableField, &from, &to, extraKeys(from.Extra, to.Extra)) {
-		f, _ := tableField(name)
-		switch name {
-		case "x", "y", "values":
-		case "title":
-			t.Fields = append(t.Fields, textChange(name, from.Title, to.Title))
-		case "notes":
-			t.Fields = append(t.Fields, textChange(name, from.Notes, to.Notes))
-		default:
-			t.Fields = append(t.Fields, FieldChange{Field: name, From: f.text(&from), To: f.text(&to)})
+	for _, f := range tables.TableFields.Of(&from, &to) {
+		if !slices.Contains(tables.OnAxes, f.Name) && !f.Same(&from, &to) {
+			t.Fields = append(t.Fields, fieldChange(f, &from, &to))
 		}
 	}
 	if old := c.otherUnit(&t, a, b); old != nil {

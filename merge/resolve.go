@@ -159,43 +159,12 @@ func (r *resolver) document(c Conflict, side ConflictSide) error {
 	if side.Contents == nil {
 		return fmt.Errorf("has no %s side", r.take)
 	}
-	if name, ok := cutEngine(c.Name); ok {
-		f, ok := engineFact(name)
-		if !ok {
-			return fmt.Errorf("is no fact about an engine")
-		}
-		from := side.Contents.Engine
-		if from == nil {
-			from = &tables.Engine{} // the side does not give it
-		}
-		e := tables.Engine{}
-		if r.c.Engine != nil {
-			e = *r.c.Engine
-		}
-		f.take(&e, from)
-		r.c.Engine = &e
-		return nil
-	}
-	f, ok := documentField(c.Name)
+	f, ok := tables.DocumentFields.Find(c.Name)
 	if !ok {
 		return fmt.Errorf("is no field of a document")
 	}
-	f.take(&r.c, side.Contents)
+	f.Take(&r.c, side.Contents)
 	return nil
-}
-
-// engineFact is the fact about an engine with a name; a kept "x-…" key is one
-// too.
-func engineFact(name string) (field[tables.Engine], bool) {
-	return find(engineFields, name, func(e *tables.Engine) *tables.Extra { return &e.Extra })
-}
-
-func cutEngine(name string) (string, bool) {
-	const prefix = "engine."
-	if len(name) > len(prefix) && name[:len(prefix)] == prefix {
-		return name[len(prefix):], true
-	}
-	return "", false
 }
 
 func (r *resolver) table(c Conflict, side ConflictSide) error {
@@ -227,18 +196,24 @@ func (r *resolver) field(c Conflict, side ConflictSide) error {
 	f := r.tables[c.Table].Fields()
 	if side.Table != nil { // an axis, with the cells that stand on it
 		g := side.Table.Fields()
-		f.X, f.Y, f.Values = g.X, g.Y, g.Values
-		if c.Name == "unit" {
-			f.Unit, f.Resolution, f.Limits = g.Unit, g.Resolution, g.Limits
-		}
+		tables.TableFields.Take(c.together(), &f, &g)
 	} else {
-		g, ok := tableField(c.Name)
+		g, ok := tables.TableFields.Find(c.Name)
 		if !ok || side.Fields == nil {
 			return fmt.Errorf("is no field of a table")
 		}
-		g.take(&f, side.Fields)
+		g.Take(&f, side.Fields)
 	}
 	return r.put(f)
+}
+
+// together are the fields that are resolved with the axis or the unit that a
+// conflict is about.
+func (c Conflict) together() []string {
+	if c.Name == "unit" {
+		return slices.Concat(tables.OnAxes, tables.InUnit)
+	}
+	return tables.OnAxes
 }
 
 func (r *resolver) put(f tables.Fields) error {

@@ -50,14 +50,10 @@ func (r *resolver) against(c Conflict, side ConflictSide) []Mismatch {
 			d.mismatch(Mismatch{Table: c.Table, Wanted: told[side.Table != nil], Found: told[t != nil]})
 		}
 	case side.Table != nil: // an axis or the unit, with the cells
-		names := []string{"x", "y", "values"}
-		if c.Name == "unit" {
-			names = append(names, inUnit...)
-		}
 		f := side.Table.Fields()
-		(&TableEdit{Table: c.Table, Names: names, From: f, To: f}).apply(d)
+		(&TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}).apply(d)
 	case side.Fields != nil:
-		if _, ok := tableField(c.Name); ok {
+		if _, ok := tables.TableFields.Find(c.Name); ok {
 			(&TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}).apply(d)
 		}
 	}
@@ -70,27 +66,8 @@ func (d *draft) guardDocument(c Conflict, side ConflictSide) {
 	if side.Contents == nil {
 		return
 	}
-	name, fact := cutEngine(c.Name)
-	if !fact && c.Name != "engine" {
-		if _, ok := documentField(c.Name); ok {
-			(&DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}).apply(d)
-		}
-		return
-	}
-	here, want := d.c.Engine, side.Contents.Engine
-	if here == nil {
-		here = &tables.Engine{} // a list does not tell no facts from none given
-	}
-	if want == nil {
-		want = &tables.Engine{}
-	}
-	same := here.Equal(want)
-	if fact {
-		f, ok := engineFact(name)
-		same = !ok || f.same(here, want)
-	}
-	if !same {
-		d.mismatch(Mismatch{Field: c.Name, Wanted: engineText(want), Found: engineText(here)})
+	if _, ok := tables.DocumentFields.Find(c.Name); ok {
+		(&DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}).apply(d)
 	}
 }
 

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strconv"
+	"strings"
 )
 
 // Axis is a quantity, its unit, and strictly increasing finite breakpoints, at
@@ -51,6 +53,15 @@ func ValidPoint(points []float64, i int) error {
 	return nil
 }
 
+// AxisParts is the plain description of an axis but for its breakpoints.
+type AxisParts struct {
+	Quantity, Unit string
+	Extra          Extra
+}
+
+// Parts is the axis's description.
+func (a *Axis) Parts() AxisParts { return AxisParts{a.quantity, a.unit, a.extra} }
+
 // Quantity is what the axis measures, such as "engine speed".
 func (a *Axis) Quantity() string { return a.quantity }
 
@@ -67,6 +78,26 @@ func (a *Axis) Label() string {
 		return a.quantity
 	}
 	return a.quantity + " [" + a.unit + "]"
+}
+
+// Text is an axis in a line: its first breakpoints stand for the rest.
+func (a *Axis) Text() string {
+	if a == nil {
+		return "no axis"
+	}
+	const most = 12
+	var points []string
+	for i := 0; i < a.Len() && i < most; i++ {
+		points = append(points, FormatValue(a.At(i)))
+	}
+	if a.Len() > most {
+		points = append(points, "… "+strconv.Itoa(a.Len())+" in all")
+	}
+	s := strings.TrimSpace(Clean(a.Label()) + " " + strings.Join(points, ", "))
+	for _, k := range a.extra {
+		s += ", " + Clean(k.Key) + " " + Clean(k.Value)
+	}
+	return s
 }
 
 // Len is the number of breakpoints.

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -71,10 +72,12 @@ func NewCalibration(c Contents) (*Calibration, error) {
 	if err := firstError(validText("name", c.Name), validText("notes", c.Notes), c.Extra.validate(), c.Engine.validate(), validState(c.State)); err != nil {
 		return nil, err
 	}
-	if c.Kind == Calibrated && (len(c.Source) > 0 || len(c.State) > 0) {
-		return nil, fmt.Errorf("a calibration has no log sources: they belong to cell averages")
+	for _, f := range DocumentFields.list {
+		if c.Kind == Calibrated && f.OfCells && f.Given(&c) {
+			return nil, errors.New(OnlyCells(f.Name))
+		}
 	}
-	if c.Engine != nil && c.Engine.Equal(&Engine{}) {
+	if c.Engine.Equal(nil) {
 		c.Engine = nil // no fact given is no engine given, in every spelling
 	}
 	index := make(map[string]int, len(c.Tables))
@@ -95,6 +98,11 @@ func NewCalibration(c Contents) (*Calibration, error) {
 		}
 	}
 	return &Calibration{c, index}, nil
+}
+
+// OnlyCells is what a reader says of a field that a calibration must not have.
+func OnlyCells(name string) string {
+	return "a calibration has no " + name + ": it belongs to cell averages"
 }
 
 func (s Source) validate() error {
@@ -170,10 +178,7 @@ func (c *Calibration) WithTable(t *Table) (*Calibration, error) {
 
 // Equal reports whether two documents are the same to the bit.
 func (c *Calibration) Equal(o *Calibration) bool {
-	a, b := c.c, o.c
-	return a.Kind == b.Kind && a.Name == b.Name && a.Notes == b.Notes && a.Engine.Equal(b.Engine) &&
-		slices.EqualFunc(a.Tables, b.Tables, (*Table).Equal) && slices.EqualFunc(a.Source, b.Source, Source.Equal) &&
-		slices.Equal(a.State, b.State) && a.Extra.Equal(b.Extra)
+	return DocumentFields.Different(&c.c, &o.c) == nil && slices.EqualFunc(c.c.Tables, o.c.Tables, (*Table).Equal)
 }
 
 // Equal reports whether two sources are the same.

@@ -1,8 +1,10 @@
 package tables
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"strings"
 
 	"calsplice/tables/unit"
 )
@@ -53,36 +55,21 @@ func (e *Engine) validate() error {
 	if e == nil {
 		return nil
 	}
-	for _, n := range []struct {
-		name string
-		v    int
-	}{{"cylinders", e.Cylinders}, {"strokes", e.Strokes}, {"injectors", e.Injectors}, {"pulses_per_cycle", e.PulsesPerCycle}} {
-		if n.v < 0 {
-			return fmt.Errorf("engine %s is %d, want a number above 0", n.name, n.v)
-		}
-	}
-	if e.Strokes != 0 && e.Strokes != 2 && e.Strokes != 4 {
-		return fmt.Errorf("engine strokes is %d, want 2 or 4", e.Strokes)
-	}
-	if !(e.StoichAFR >= 0) || math.IsInf(e.StoichAFR, 0) {
-		return fmt.Errorf("engine stoich_afr is %v, want a number above 0", e.StoichAFR)
-	}
-	for _, m := range []struct {
-		name string
-		v    *Measure
-	}{{"displacement", e.Displacement}, {"fuel_density", e.FuelDensity}} {
-		if m.v == nil {
+	for _, f := range EngineFields.list {
+		if !f.Given(e) {
 			continue
 		}
-		if !(m.v.Value > 0) || math.IsInf(m.v.Value, 0) {
-			return fmt.Errorf("engine %s is %v, want a number above 0", m.name, m.v.Value)
+		if wrong := f.Wrong(e); wrong != "" {
+			return fmt.Errorf("engine %s is %s", f.Name, wrong)
 		}
-		if err := validText("unit", m.v.Unit); err != nil {
-			return err
+		var err error
+		switch p := f.At(e).(type) {
+		case **Measure:
+			err = validText("unit", (*p).Unit)
+		case **RailPressure:
+			err = (*p).Validate()
 		}
-	}
-	if e.RailPressure != nil {
-		if err := e.RailPressure.Validate(); err != nil {
+		if err != nil {
 			return fmt.Errorf("engine %w", err)
 		}
 	}
@@ -124,15 +111,42 @@ func (p *RailPressure) lowPressure() error {
 	return nil
 }
 
-// Equal reports whether the facts about two engines are the same to the bit.
+// Equal reports whether the facts about two engines are the same to the bit. No
+// engine is one of which no fact is given.
 func (e *Engine) Equal(o *Engine) bool {
-	if e == nil || o == nil {
-		return e == o
+	if e == nil {
+		e = &Engine{}
 	}
-	return e.Cylinders == o.Cylinders && e.Strokes == o.Strokes && e.Injectors == o.Injectors &&
-		e.PulsesPerCycle == o.PulsesPerCycle && e.Displacement.Equal(o.Displacement) &&
-		e.RailPressure.Equal(o.RailPressure) && SameBit(e.StoichAFR, o.StoichAFR) &&
-		e.FuelDensity.Equal(o.FuelDensity) && e.Extra.Equal(o.Extra)
+	if o == nil {
+		o = &Engine{}
+	}
+	return e == o || EngineFields.Different(e, o) == nil
+}
+
+// Fact is one fact about an engine as a person reads it.
+type Fact struct{ Name, Text string }
+
+// Facts lists the facts that are given, in the order of the format.
+func (e *Engine) Facts() (facts []Fact) {
+	if e == nil {
+		return nil
+	}
+	for _, f := range EngineFields.Of(e) {
+		if f.Given(e) {
+			facts = append(facts, Fact{Clean(f.Name), f.Text(e)})
+		}
+	}
+	return facts
+}
+
+// Text is the facts in one line.
+func (e *Engine) Text() string {
+	facts := e.Facts()
+	words := make([]string, len(facts))
+	for i, f := range facts {
+		words[i] = f.Name + " " + f.Text
+	}
+	return cmp.Or(strings.Join(words, ", "), "nothing")
 }
 
 // Equal reports whether two measures are the same to the bit; two nil ones are.
@@ -150,4 +164,12 @@ func (p *RailPressure) Equal(o *RailPressure) bool {
 		return p == o
 	}
 	return SameBit(p.Value, o.Value) && p.Unit == o.Unit && p.RelativeTo == o.RelativeTo
+}
+
+// Text is the measure as a person reads it.
+func (m *Measure) Text() string { return FormatValue(m.Value) + " " + Clean(m.Unit) }
+
+// Text is the rail pressure as a person reads it.
+func (p *RailPressure) Text() string {
+	return fmt.Sprintf("%s %s relative to %s", FormatValue(p.Value), Clean(p.Unit), p.RelativeTo)
 }

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -40,10 +41,8 @@ func NewTable(f Fields) (*Table, error) {
 		validText("unit", f.Unit), validText("notes", f.Notes), f.Extra.validate()); err != nil {
 		return nil, err
 	}
-	if f.Resolution != 0 {
-		if err := ValidResolution(f.Resolution); err != nil {
-			return nil, err
-		}
+	if wrong := numbers.wrong(f.Resolution); f.Resolution != 0 && wrong != "" {
+		return nil, errors.New("resolution is " + wrong)
 	}
 	f.Resolution += 0 // −0 is no resolution either
 	if l := f.Limits; l != nil {
@@ -79,14 +78,6 @@ func ValidID(id string) error {
 	}
 	if id == "" {
 		return fmt.Errorf("id is empty")
-	}
-	return nil
-}
-
-// ValidResolution refuses a resolution that is not finite and above 0.
-func ValidResolution(v float64) error {
-	if !(v > 0) || math.IsInf(v, 0) {
-		return fmt.Errorf("resolution is %s, want a number above 0", FormatValue(v))
 	}
 	return nil
 }
@@ -194,10 +185,7 @@ func (t *Table) Equal(o *Table) bool {
 	if t == nil || o == nil {
 		return false
 	}
-	a, b := t.f, o.f
-	return a.ID == b.ID && a.Title == b.Title && a.Role == b.Role && a.Unit == b.Unit &&
-		SameBit(a.Resolution, b.Resolution) && a.Limits.Equal(b.Limits) && a.Notes == b.Notes &&
-		a.X.Equal(b.X) && a.Y.Equal(b.Y) && SameBits(a.Values, b.Values) && a.Extra.Equal(b.Extra)
+	return t.f.ID == o.f.ID && TableFields.Different(&t.f, &o.f) == nil
 }
 
 // Equal reports whether two limits are the same; two nil ones are.
@@ -207,6 +195,9 @@ func (l *Limits) Equal(o *Limits) bool {
 	}
 	return SameBit(l.Low, o.Low) && SameBit(l.High, o.High)
 }
+
+// Text is the limits in a line.
+func (l *Limits) Text() string { return FormatValue(l.Low) + " to " + FormatValue(l.High) }
 
 // hasEmpty reports whether any cell is empty.
 func (t *Table) hasEmpty() int {

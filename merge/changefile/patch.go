@@ -25,14 +25,11 @@ func WritePatch(w io.Writer, base *tables.Calibration, cs *merge.ChangeSet) erro
 		return err
 	}
 	p := &patcher{}
-	if err := p.document(base.Contents(), a.Document.Contents()); err != nil {
-		return err
-	}
+	from, to := base.Contents(), a.Document.Contents()
+	patchFields(p, "", tables.DocumentFields.Of(&from, &to), &from, &to)
 	for i, t := range base.Tables() {
 		if b := a.Document.Table(t.ID()); b != nil && !t.Equal(b) {
-			if err := p.table("/tables/"+strconv.Itoa(i), t, b); err != nil {
-				return err
-			}
+			p.table("/tables/"+strconv.Itoa(i), t, b)
 		}
 	}
 	p.order(base, a.Document)
@@ -82,53 +79,33 @@ func (p *patcher) change(path string, from, to []byte) {
 	}
 }
 
-// fields appends what turns the fields of one thing into those of another.
-func (p *patcher) fields(path string, names []string, text func(name string, old bool) ([]byte, bool, error)) error {
-	for _, name := range names {
-		from, err := present(text(name, true))
-		if err != nil {
-			return err
+// patchFields appends what turns the fields of one thing into those of another.
+func patchFields[T any](p *patcher, path string, fields []tables.Field[T], a, b *T) {
+	side := func(f tables.Field[T], of *T) []byte {
+		if !f.Given(of) {
+			return nil
 		}
-		to, err := present(text(name, false))
-		if err != nil {
-			return err
-		}
-		p.change(path+"/"+pointers.Replace(name), oneLine(from), oneLine(to))
+		return oneLine(tablejson.AppendField(nil, f, of, 0))
 	}
-	return nil
-}
-
-func (p *patcher) document(a, b tables.Contents) error {
-	names := withKept(documentFieldKeys.Known, a.Extra, b.Extra)
-	return p.fields("", names, func(name string, old bool) ([]byte, bool, error) {
-		if old {
-			return appendDocumentField(nil, name, a, 0)
-		}
-		return appendDocumentField(nil, name, b, 0)
-	})
+	for _, f := range fields {
+		p.change(path+"/"+pointers.Replace(f.Name), side(f, a), side(f, b))
+	}
 }
 
 // table appends what turns a table, known by its id, unit and breakpoints, into
 // another: cell by cell where both have the same rows and columns.
-func (p *patcher) table(path string, t, u *tables.Table) error {
+func (p *patcher) table(path string, t, u *tables.Table) {
 	a, b := t.Fields(), u.Fields()
 	p.test(path+"/id", strictjson.AppendText(nil, a.ID))
 	p.test(path+"/unit", strictjson.AppendText(nil, a.Unit))
 	p.axis(path+"/x", a.X)
 	p.axis(path+"/y", a.Y)
-	names := slices.DeleteFunc(withKept(tableFieldKeys.Known, a.Extra, b.Extra), func(n string) bool { return n == "values" })
-	if err := p.fields(path, names, func(name string, old bool) ([]byte, bool, error) {
-		if old {
-			return appendTableField(nil, nil, name, a, 0)
-		}
-		return appendTableField(nil, nil, name, b, 0)
-	}); err != nil {
-		return err
-	}
+	fields := tables.TableFields.Of(&a, &b)
+	patchFields(p, path, slices.DeleteFunc(slices.Clone(fields), func(f tables.Field[tables.Fields]) bool { return f.Name == "values" }), &a, &b)
 	path += "/values"
 	if t.Rows() != u.Rows() || t.Columns() != u.Columns() || (a.X == nil) != (b.X == nil) || (a.Y == nil) != (b.Y == nil) {
 		p.change(path, oneLine(tablejson.AppendValues(nil, a, 0)), oneLine(tablejson.AppendValues(nil, b, 0)))
-		return nil
+		return
 	}
 	for i, v := range a.Values {
 		if tables.SameBit(v, b.Values[i]) {
@@ -143,7 +120,6 @@ func (p *patcher) table(path string, t, u *tables.Table) error {
 		}
 		p.change(cell, strictjson.AppendNumber(nil, v), strictjson.AppendNumber(nil, b.Values[i]))
 	}
-	return nil
 }
 
 func (p *patcher) axis(path string, a *tables.Axis) {
@@ -182,25 +158,6 @@ func (p *patcher) order(a, b *tables.Calibration) {
 		}
 		p.op("add", path(i), "", oneLine(tablejson.AppendTable(nil, t, 0)))
 	}
-}
-
-// withKept is field names and the kept keys of two sides.
-func withKept(known []string, sides ...tables.Extra) []string {
-	names := slices.Clone(known)
-	for _, k := range slices.Concat(sides...) {
-		if !slices.Contains(names, k.Key) {
-			names = append(names, k.Key)
-		}
-	}
-	return names
-}
-
-// present is a field's JSON, nil where the field is absent.
-func present(b []byte, absent bool, err error) ([]byte, error) {
-	if absent {
-		return nil, err
-	}
-	return b, err
 }
 
 // oneLine takes the line ends and indents out of canonical JSON, which has

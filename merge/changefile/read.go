@@ -139,9 +139,10 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 		case "why":
 			cell.Why = r.why()
 		case "set":
-			r.tableFields(&set)
+			set.Names = readFields(r, tables.TableFields, &set.From, &set.To)
 		case "document":
-			e = r.documentFields()
+			d := &merge.DocumentEdit{}
+			d.Names, e = readFields(r, tables.DocumentFields, &d.From, &d.To), d
 		case "add":
 			add = r.Table()
 		case "after":

@@ -361,45 +361,27 @@ func (u *rowReader) field() {
 func (u *rowReader) take(e merge.Edit) bool {
 	switch e := e.(type) {
 	case *merge.TableEdit:
-		return u.sides(&e.Names, tableFieldKeys, "a table", func(r *reader, from bool) {
-			f := &e.To
-			if from {
-				f = &e.From
-			}
-			extra := r.Extras()
-			r.tableField(u.row.Field, false, f, extra)
-			f.Extra = append(f.Extra, extra.Done()...)
-			tables.SortKeys(f.Extra)
-		})
+		return takeField(u, tables.TableFields, "a table", &e.Names, &e.From, &e.To)
 	case *merge.DocumentEdit:
-		return u.sides(&e.Names, documentFieldKeys, "the document", func(r *reader, from bool) {
-			c := &e.To
-			if from {
-				c = &e.From
-			}
-			extra := r.Extras()
-			r.documentField(u.row.Field, false, c, extra)
-			c.Extra = append(c.Extra, extra.Done()...)
-			tables.SortKeys(c.Extra)
-		})
+		return takeField(u, tables.DocumentFields, "the document", &e.Names, &e.From, &e.To)
 	}
 	return false
 }
 
-// sides reads both sides of the row's field and adds it to those of its edit.
-func (u *rowReader) sides(names *[]string, keys strictjson.Keys, whose string, read func(r *reader, from bool)) bool {
+// takeField reads both sides of the row's field and adds it to those of its edit.
+func takeField[T any](u *rowReader, all tables.Fieldset[T], whose string, names *[]string, from, to *T) bool {
 	name := u.row.Field
 	if slices.Contains(*names, name) {
 		return false
 	}
-	if !keys.Has(name) {
+	if !keys(all).Has(name) {
 		u.fault("field", fmt.Sprintf("%s has no field %s", whose, tables.Quote(name)))
 		return true
 	}
 	for _, heading := range []string{"from", "to"} {
-		text := u.row.To
+		text, side := u.row.To, to
 		if heading == "from" {
-			text = u.row.From
+			text, side = u.row.From, from
 		}
 		switch {
 		case text == "" && name != "values":
@@ -409,9 +391,15 @@ func (u *rowReader) sides(names *[]string, keys strictjson.Keys, whose string, r
 		case slices.Contains(plainFields, name):
 			text = string(strictjson.AppendText(nil, text))
 		}
-		u.json(heading, text, func(r *reader) { read(r, heading == "from") })
+		u.json(heading, text, func(r *reader) {
+			kept, extra := all.Extra(side), r.Extras()
+			readField(r, all, name, false, side, extra)
+			*kept = append(*kept, extra.Done()...)
+			tables.SortKeys(*kept)
+		})
 	}
-	*names = inOrder(append(*names, name), keys.Known)
+	*names = append(*names, name)
+	all.Sort(*names)
 	return true
 }
 

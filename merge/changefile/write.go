@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"calsplice/merge"
-	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablejson"
 )
@@ -122,8 +121,10 @@ func appendEdit(b []byte, e merge.Edit) (_ []byte, err error) {
 }
 
 func appendAfter(b []byte, id string) []byte {
-	b, _, _ = textOrNull(append(b, `, "after": `...), id)
-	return b
+	if b = append(b, `, "after": `...); id == "" {
+		return append(b, "null"...)
+	}
+	return strictjson.AppendText(b, id)
 }
 
 // appendFields appends the two sides of each field of an edit, each side on a
@@ -154,26 +155,6 @@ func appendFields(b []byte, e merge.Edit, names []string, indent int) (_ []byte,
 		b = append(b, '}')
 	}
 	return append(b, '}'), nil
-}
-
-// appendSide appends one side of a field that an edit changes, and reports
-// whether the field is absent there: then it is null.
-func appendSide(b []byte, e merge.Edit, name string, from bool, indent int) (_ []byte, absent bool, err error) {
-	switch e := e.(type) {
-	case *merge.TableEdit:
-		side := e.To
-		if from {
-			side = e.From
-		}
-		return appendTableField(b, e.Names, name, side, indent)
-	case *merge.DocumentEdit:
-		side := e.To
-		if from {
-			side = e.From
-		}
-		return appendDocumentField(b, name, side, indent)
-	}
-	return b, true, fmt.Errorf("an edit of another kind has no field %s", tables.Quote(name))
 }
 
 func appendTexts(b []byte, list []string) []byte {

@@ -17,7 +17,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"io"
-	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -145,80 +144,21 @@ func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, abs
 	case c.Table == "" && c.Name == merge.TableOrder:
 		return appendTexts(b, s.Order), false
 	case c.Table == "":
-		return appendContents(b, c.Name, s.Contents)
+		return appendField(b, tables.DocumentFields, c.Name, s.Contents)
 	}
-	return appendFields(b, c.Name, s.Fields)
+	return appendField(b, tables.TableFields, c.Name, s.Fields)
 }
 
-func appendFields(b []byte, name string, f *tables.Fields) ([]byte, bool) {
-	switch name {
-	case "title":
-		return text(b, f.Title)
-	case "role":
-		return text(b, string(f.Role))
-	case "unit":
-		return strictjson.AppendText(b, f.Unit), false
-	case "notes":
-		return text(b, f.Notes)
-	case "resolution":
-		if f.Resolution != 0 {
-			return strictjson.AppendNumber(b, f.Resolution), false
-		}
-	case "limits":
-		if f.Limits != nil {
-			return tablejson.AppendLimits(b, f.Limits), false
-		}
-	case "x", "y":
-		a := f.X
-		if name == "y" {
-			a = f.Y
-		}
-		if a != nil {
-			return tablejson.AppendAxis(b, a), false
-		}
-	default:
-		return extra(b, name, f.Extra)
-	}
-	return append(b, "null"...), true
-}
-
-func appendContents(b []byte, name string, c *tables.Contents) ([]byte, bool) {
-	switch {
-	case name == "format":
-		return text(b, string(c.Kind))
-	case name == "name":
-		return text(b, c.Name)
-	case name == "notes":
-		return text(b, c.Notes)
-	case name == "engine" || strings.HasPrefix(name, "engine."):
-		if c.Engine != nil && !c.Engine.Equal(&tables.Engine{}) {
-			line := bytes.NewBuffer(b)
-			if json.Compact(line, tablejson.AppendEngine(nil, c.Engine, 0)) == nil {
-				return line.Bytes(), false
-			}
-		}
-	case name == "source":
-		return tablejson.AppendSources(b, c.Source, 3), false
-	case name == "state":
-		return tablejson.AppendState(b, c.State, 3), false
-	default:
-		return extra(b, name, c.Extra)
-	}
-	return append(b, "null"...), true
-}
-
-func text(b []byte, s string) ([]byte, bool) {
-	if s == "" {
+func appendField[T any](b []byte, all tables.Fieldset[T], name string, of *T) (_ []byte, absent bool) {
+	f, ok := all.Find(name)
+	if !ok || !f.Given(of) {
 		return append(b, "null"...), true
 	}
-	return strictjson.AppendText(b, s), false
-}
-
-func extra(b []byte, name string, e tables.Extra) ([]byte, bool) {
-	for _, k := range e {
-		if k.Key == name {
-			return append(b, k.Value...), false
+	if _, engine := f.At(of).(**tables.Engine); engine { // on one line
+		line := bytes.NewBuffer(b)
+		if json.Compact(line, tablejson.AppendField(nil, f, of, 0)) == nil {
+			return line.Bytes(), false
 		}
 	}
-	return append(b, "null"...), true
+	return tablejson.AppendField(b, f, of, 3), false
 }

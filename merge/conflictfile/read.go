@@ -165,10 +165,10 @@ func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, 
 		s.Order = r.texts()
 	case c.Table == "":
 		s.Contents = &tables.Contents{}
-		err = r.contents(c.Name, s.Contents, null, absent, raw)
+		err = readField(r, tables.DocumentFields, "document", c.Name, s.Contents, null, absent, raw)
 	default:
 		s.Fields = &tables.Fields{}
-		err = r.fields(c.Name, s.Fields, null, absent, raw)
+		err = readField(r, tables.TableFields, "table", c.Name, s.Fields, null, absent, raw)
 	}
 	if err == nil && !null && !strings.HasPrefix(c.Name, "x-") {
 		err = oneLine(r.Err())
@@ -184,52 +184,16 @@ func oneLine(err error) error {
 	return err
 }
 
-func (r *reader) fields(name string, f *tables.Fields, null, absent bool, raw string) error {
-	if strings.HasPrefix(name, "x-") {
-		return kept(&f.Extra, name, raw, absent)
-	}
-	if !slices.Contains(tablejson.TableKeys.Known, name) || name == "id" || name == "values" {
-		return fmt.Errorf("no table has a field %s", tables.Quote(name))
-	}
-	if null {
-		return nil
-	}
-	if name == "unit" {
-		f.Unit, _ = r.Text()
-		return nil
-	}
-	r.Field(name, f, r.Extras())
-	return nil
-}
-
-func (r *reader) contents(name string, c *tables.Contents, null, absent bool, raw string) error {
-	switch {
+func readField[T any](r *reader, all tables.Fieldset[T], whose, name string, to *T, null, absent bool, raw string) (err error) {
+	switch _, ok := all.Find(name); {
+	case !ok || name == "values":
+		return fmt.Errorf("no %s has a field %s", whose, tables.Quote(name))
 	case strings.HasPrefix(name, "x-"):
-		return kept(&c.Extra, name, raw, absent)
-	case null:
-	case name == "format":
-		s, _ := r.Text()
-		c.Kind = tables.Kind(s)
-	case name == "name":
-		c.Name, _ = r.Text()
-	case name == "notes":
-		c.Notes, _ = r.Text()
-	case name == "engine" || strings.HasPrefix(name, "engine."):
-		c.Engine = r.Engine()
-	case name == "source":
-		c.Source = r.Sources()
-	case name == "state":
-		c.State = r.State()
-	default:
-		return fmt.Errorf("no document has a field %s", tables.Quote(name))
+		if !absent {
+			*all.Extra(to), err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: raw}})
+		}
+	case !null:
+		tablejson.Field(&r.Reader, all, name, to, r.Extras())
 	}
-	return nil
-}
-
-func kept(e *tables.Extra, name, raw string, absent bool) (err error) {
-	if absent {
-		return nil
-	}
-	*e, err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: raw}})
 	return err
 }

@@ -22,46 +22,60 @@ func (r *reader) engineFact(record []strictcsv.Field) {
 		r.check(name, err)
 		return
 	}
-	r.once(name, "engine "+name.Text, r.seen)
-	switch name.Text {
-	case "cylinders":
-		e.Cylinders = r.count(fact, 1)
-	case "strokes":
-		if e.Strokes = r.count(fact, 1); e.Strokes > 0 && e.Strokes != 2 && e.Strokes != 4 {
-			r.fault(name, fmt.Sprintf("strokes is %d, want 2 or 4", e.Strokes))
-		}
-	case "injectors":
-		e.Injectors = r.count(fact, 1)
-	case "pulses_per_cycle":
-		e.PulsesPerCycle = r.count(fact, 1)
-	case "displacement":
-		e.Displacement = r.measure(fact)
-	case "fuel_density":
-		e.FuelDensity = r.measure(fact)
-	case "stoich_afr":
-		if fact, ok := r.want(fact, 1, 1); ok {
-			e.StoichAFR = r.positive(fact[1])
-		}
-	case "rail_pressure":
-		if fact, ok := r.want(fact, 3, 3); ok {
-			v, ok := r.number(fact[1])
-			e.RailPressure = &tables.RailPressure{Value: v, Unit: strictcsv.Unsafe(fact[2].Text), RelativeTo: tables.Reference(fact[3].Text)}
-			if ok {
-				r.check(name, e.RailPressure.Validate())
-			}
-		}
-	default:
+	f, ok := tables.EngineFields.Find(name.Text)
+	if !ok {
 		r.fault(name, "unknown engine fact "+tables.Quote(name.Text))
+		return
 	}
+	r.once(name, "engine "+name.Text, r.seen)
+	readField(r, f, e, fact)
 }
 
-// count reads a whole number of things, at least so many.
-func (r *reader) count(fact []strictcsv.Field, least int) int {
-	fact, ok := r.want(fact, 1, 1)
-	if !ok {
-		return 0
+// readField reads the line of a field, which begins with its name. Axes and
+// values have lines of their own, and so have logs and state.
+func readField[T any](r *reader, f tables.Field[T], to *T, record []strictcsv.Field) {
+	name, before := record[0], len(r.faults)
+	switch p := f.At(to).(type) {
+	case *string:
+		*p = r.text(record)
+	case *tables.Role:
+		*p = tables.Role(r.text(record))
+		r.check(name, p.Validate())
+	case *int:
+		if record, ok := r.want(record, 1, 1); ok {
+			*p = r.whole(record[1], 1)
+		}
+	case *float64:
+		if record, ok := r.want(record, 1, 1); ok {
+			*p, _ = r.number(record[1])
+		}
+	case **tables.Limits:
+		if record, ok := r.want(record, 2, 2); ok {
+			low, ok := r.number(record[1])
+			high, ok2 := r.number(record[2])
+			if *p = (&tables.Limits{Low: low, High: high}); ok && ok2 {
+				r.check(name, (*p).Validate())
+			}
+		}
+	case **tables.Measure:
+		if record, ok := r.want(record, 1, 2); ok {
+			v, _ := r.number(record[1])
+			*p = &tables.Measure{Value: v, Unit: strictcsv.Unsafe(record[2].Text)}
+		}
+	case **tables.RailPressure:
+		if record, ok := r.want(record, 3, 3); ok {
+			v, ok := r.number(record[1])
+			*p = &tables.RailPressure{Value: v, Unit: strictcsv.Unsafe(record[2].Text), RelativeTo: tables.Reference(record[3].Text)}
+			if ok {
+				r.check(name, (*p).Validate())
+			}
+		}
 	}
-	return r.whole(fact[1], least)
+	if len(r.faults) == before {
+		if wrong := f.Wrong(to); wrong != "" {
+			r.fault(name, f.Name+" is "+wrong)
+		}
+	}
 }
 
 func (r *reader) whole(at strictcsv.Field, least int) int {
@@ -71,22 +85,6 @@ func (r *reader) whole(at strictcsv.Field, least int) int {
 		r.fault(at, fmt.Sprintf("found %s, want a whole number from %d", tables.Quote(at.Text), least))
 	}
 	return n
-}
-
-func (r *reader) positive(at strictcsv.Field) float64 {
-	v, ok := r.number(at)
-	if ok && !(v > 0) {
-		r.fault(at, fmt.Sprintf("found %s, want a number above 0", tables.Quote(at.Text)))
-	}
-	return v
-}
-
-func (r *reader) measure(fact []strictcsv.Field) *tables.Measure {
-	fact, ok := r.want(fact, 1, 2)
-	if !ok {
-		return nil
-	}
-	return &tables.Measure{Value: r.positive(fact[1]), Unit: strictcsv.Unsafe(fact[2].Text)}
 }
 
 // source reads a line source,NAME,SHA256,ROWS,KEPT[,REASON,COUNT]….

@@ -191,7 +191,7 @@ func (r *reader) record(record []strictcsv.Field) {
 }
 
 var documentWords = []string{"name", "notes", "engine", "source", "state", "table", "end"}
-var tableWords = []string{"title", "role", "unit", "resolution", "limits", "notes", "x", "y", "value"}
+var tableWords = append(slices.DeleteFunc(tables.TableFields.Names(), func(name string) bool { return name == "values" }), "value")
 
 func keyword(s string) bool {
 	return slices.Contains(documentWords, s) || slices.Contains(tableWords, s) || strings.HasPrefix(s, "x-")
@@ -232,10 +232,10 @@ func unknownWord(s string, known []string) string {
 func (r *reader) documentWord(record []strictcsv.Field) {
 	word := record[0].Text
 	switch {
-	case word == "name":
-		r.c.Name = r.text(record, r.seen)
-	case word == "notes":
-		r.c.Notes = r.text(record, r.seen)
+	case word == "name" || word == "notes":
+		f, _ := tables.DocumentFields.Find(word)
+		r.once(record[0], word, r.seen)
+		readField(r, f, &r.c, record)
 	case word == "engine":
 		r.engineFact(record)
 	case strings.HasPrefix(word, "x-"):
@@ -248,7 +248,7 @@ func (r *reader) documentWord(record []strictcsv.Field) {
 			r.c.State = r.kept(r.c.State, record[1:], "state ", r.seen)
 		}
 	case word == "source" || word == "state":
-		r.fault(record[0], "a calibration has no "+word+": it belongs to cell averages")
+		r.fault(record[0], tables.OnlyCells(word))
 	case slices.Contains(tableWords, word):
 		r.fault(record[0], word+" belongs to a table, and no line table stands before it")
 	default:
@@ -284,8 +284,7 @@ func (r *reader) want(record []strictcsv.Field, least, most int) (_ []strictcsv.
 	return record, ok
 }
 
-func (r *reader) text(record []strictcsv.Field, seen map[string]bool) string {
-	r.once(record[0], record[0].Text, seen)
+func (r *reader) text(record []strictcsv.Field) string {
 	record, _ = r.want(record, 0, 1)
 	return strictcsv.Unsafe(record[1].Text)
 }

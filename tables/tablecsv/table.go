@@ -54,31 +54,6 @@ func (r *reader) startTable(record []strictcsv.Field) {
 func (r *reader) tableWord(record []strictcsv.Field) {
 	t, word := r.table, record[0]
 	switch word.Text {
-	case "title":
-		t.f.Title = r.text(record, t.seen)
-	case "unit":
-		t.f.Unit = r.text(record, t.seen)
-	case "notes":
-		t.f.Notes = r.text(record, t.seen)
-	case "role":
-		t.f.Role = tables.Role(r.text(record, t.seen))
-		r.check(word, t.f.Role.Validate())
-	case "resolution":
-		r.once(word, word.Text, t.seen)
-		if record, ok := r.want(record, 1, 1); ok {
-			if t.f.Resolution, ok = r.number(record[1]); ok {
-				r.check(word, tables.ValidResolution(t.f.Resolution))
-			}
-		}
-	case "limits":
-		r.once(word, word.Text, t.seen)
-		if record, ok := r.want(record, 2, 2); ok {
-			low, ok := r.number(record[1])
-			high, ok2 := r.number(record[2])
-			if t.f.Limits = (&tables.Limits{Low: low, High: high}); ok && ok2 {
-				r.check(word, t.f.Limits.Validate())
-			}
-		}
 	case "value":
 		r.once(word, word.Text, t.seen)
 		record, _ = r.want(record, 0, 1)
@@ -88,7 +63,13 @@ func (r *reader) tableWord(record []strictcsv.Field) {
 	case "y":
 		t.y = r.axis(record)
 	default:
-		t.extra = r.kept(t.extra, record, "", t.seen)
+		if strings.HasPrefix(word.Text, "x-") {
+			t.extra = r.kept(t.extra, record, "", t.seen)
+			return
+		}
+		f, _ := tables.TableFields.Find(word.Text)
+		r.once(word, word.Text, t.seen)
+		readField(r, f, &t.f, record)
 	}
 }
 

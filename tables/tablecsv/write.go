@@ -2,6 +2,7 @@ package tablecsv
 
 import (
 	"io"
+	"slices"
 	"strconv"
 
 	"calsplice/tables"
@@ -17,9 +18,15 @@ func Write(w io.Writer, c *tables.Calibration) error {
 		kind = "cells"
 	}
 	l.key("calsplice").raw("1").raw(kind).end()
-	l.unlessEmpty("name", d.Name)
-	l.unlessEmpty("notes", d.Notes)
-	l.engine(d.Engine)
+	for _, name := range []string{"name", "notes"} {
+		f, _ := tables.DocumentFields.Find(name)
+		appendField(l, "", f, &d)
+	}
+	if d.Engine != nil {
+		for _, f := range tables.EngineFields.Of(d.Engine) {
+			appendField(l, "engine", f, d.Engine)
+		}
+	}
 	for _, k := range d.Extra {
 		l.key(k.Key).field(k.Value).end()
 	}
@@ -117,55 +124,46 @@ func (l *lines) flush(at int) {
 	l.b = l.b[:0]
 }
 
-func (l *lines) unlessEmpty(key, s string) {
-	if s != "" {
-		l.key(key).text(s).end()
-	}
-}
-
-func (l *lines) engine(e *tables.Engine) {
-	if e == nil {
+// appendField writes the line of a field that is given, behind a keyword where
+// it has one. It is what [readField] reads.
+func appendField[T any](l *lines, key string, f tables.Field[T], of *T) {
+	if !f.Given(of) {
 		return
 	}
-	for _, n := range []struct {
-		name string
-		v    int
-	}{{"cylinders", e.Cylinders}, {"strokes", e.Strokes}, {"injectors", e.Injectors}, {"pulses_per_cycle", e.PulsesPerCycle}} {
-		if n.v != 0 {
-			l.key("engine").raw(n.name).count(n.v).end()
-		}
+	if key == "" {
+		l.key(f.Name)
+	} else {
+		l.key(key).field(f.Name)
 	}
-	if m := e.Displacement; m != nil {
-		l.key("engine").raw("displacement").number(m.Value).text(m.Unit).end()
+	switch p := f.At(of).(type) {
+	case tables.Kept:
+		value, _ := p.Value()
+		l.field(value)
+	case *string:
+		l.text(*p)
+	case *tables.Role:
+		l.text(string(*p))
+	case *int:
+		l.count(*p)
+	case *float64:
+		l.number(*p)
+	case **tables.Limits:
+		l.number((*p).Low).number((*p).High)
+	case **tables.Measure:
+		l.number((*p).Value).text((*p).Unit)
+	case **tables.RailPressure:
+		l.number((*p).Value).text((*p).Unit).raw(string((*p).RelativeTo))
 	}
-	if p := e.RailPressure; p != nil {
-		l.key("engine").raw("rail_pressure").number(p.Value).text(p.Unit).raw(string(p.RelativeTo)).end()
-	}
-	if e.StoichAFR != 0 {
-		l.key("engine").raw("stoich_afr").number(e.StoichAFR).end()
-	}
-	if m := e.FuelDensity; m != nil {
-		l.key("engine").raw("fuel_density").number(m.Value).text(m.Unit).end()
-	}
-	for _, k := range e.Extra {
-		l.key("engine").field(k.Key).field(k.Value).end()
-	}
+	l.end()
 }
 
 func (l *lines) table(t *tables.Table) {
 	l.key("table").text(t.ID()).end()
-	l.unlessEmpty("title", t.Title())
-	l.unlessEmpty("role", string(t.Role()))
-	l.key("unit").text(t.Unit()).end()
-	if t.Resolution() != 0 {
-		l.key("resolution").number(t.Resolution()).end()
-	}
-	if t.Limits() != nil {
-		l.key("limits").number(t.Limits().Low).number(t.Limits().High).end()
-	}
-	l.unlessEmpty("notes", t.Notes())
-	for _, k := range t.Fields().Extra {
-		l.key(k.Key).field(k.Value).end()
+	fields := t.Fields()
+	for _, f := range tables.TableFields.Of(&fields) {
+		if !slices.Contains(tables.OnAxes, f.Name) {
+			appendField(l, "", f, &fields)
+		}
 	}
 	if t.X() == nil {
 		l.key("value").number(t.Values()[0]).end()

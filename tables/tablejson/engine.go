@@ -11,11 +11,7 @@ import (
 var nan = math.NaN()
 
 var (
-	engineKeys = strictjson.Keys{
-		Known: []string{"cylinders", "strokes", "injectors", "pulses_per_cycle", "displacement", "rail_pressure",
-			"stoich_afr", "fuel_density"},
-		Extra: true,
-	}
+	engineKeys  = strictjson.Keys{Known: tables.EngineFields.Names(), Extra: true}
 	measureKeys = strictjson.Keys{Known: []string{"value", "unit"}, Need: []string{"value", "unit"}}
 	railKeys    = strictjson.Keys{Known: []string{"value", "unit", "relative_to"}, Need: []string{"value", "unit", "relative_to"}}
 	sourceKeys  = strictjson.Keys{Known: []string{"name", "sha256", "rows", "kept", "dropped"}, Need: []string{"name", "rows", "kept"}}
@@ -26,30 +22,7 @@ func (r *Reader) Engine() *tables.Engine {
 	before := r.Faults()
 	e := &tables.Engine{}
 	extra := r.Extras()
-	r.Object(engineKeys, func(key string) {
-		switch at := r.Mark(); key {
-		case "cylinders":
-			e.Cylinders = r.count()
-		case "strokes":
-			if e.Strokes = r.count(); e.Strokes > 0 && e.Strokes != 2 && e.Strokes != 4 {
-				r.Fault(at, "", fmt.Sprintf("found %d, want 2 or 4", e.Strokes))
-			}
-		case "injectors":
-			e.Injectors = r.count()
-		case "pulses_per_cycle":
-			e.PulsesPerCycle = r.count()
-		case "displacement":
-			e.Displacement = r.measure()
-		case "rail_pressure":
-			e.RailPressure = r.rail()
-		case "stoich_afr":
-			e.StoichAFR = r.positive()
-		case "fuel_density":
-			e.FuelDensity = r.measure()
-		default:
-			extra.Read(key)
-		}
-	})
+	r.Object(engineKeys, func(key string) { Field(r, tables.EngineFields, key, e, extra) })
 	e.Extra = extra.Done()
 	if r.Faults() != before {
 		return nil
@@ -57,30 +30,14 @@ func (r *Reader) Engine() *tables.Engine {
 	return e
 }
 
-// count reads a number of things that there is at least one of.
-func (r *Reader) count() int {
-	at := r.Mark()
-	n, ok := r.Whole()
-	if ok && !(n > 0 && n < 1<<31) {
-		r.Fault(at, "", fmt.Sprintf("found %d, want a whole number above 0", n))
-	}
-	return n
-}
-
-func (r *Reader) positive() float64 {
-	at := r.Mark()
-	v, ok := r.Number()
-	if ok && !(v > 0) {
-		r.Fault(at, "", fmt.Sprintf("found %s, want a number above 0", tables.FormatValue(v)))
-	}
-	return v
-}
-
 func (r *Reader) measure() *tables.Measure {
 	m := &tables.Measure{}
 	r.Object(measureKeys, func(key string) {
 		if key == "value" {
-			m.Value = r.positive()
+			at, ok := r.Mark(), false
+			if m.Value, ok = r.Number(); ok && !(m.Value > 0) {
+				r.Fault(at, "", fmt.Sprintf("found %s, want a number above 0", tables.FormatValue(m.Value)))
+			}
 		} else {
 			m.Unit, _ = r.Text()
 		}

@@ -22,7 +22,7 @@ func Example() {
 	tablejson.Write(os.Stdout, c)
 	// Output:
 	// van.json:1:27: Name: unknown key "Name", want "name"
-	// van.json:2:55: tables[0].resolution: resolution is 0, want a number above 0
+	// van.json:2:55: tables[0].resolution: found 0, want a number above 0
 	// van.json:2:68: tables[0].values: found NaN, want a number
 	// {
 	//   "format": "calsplice/1",

@@ -48,7 +48,7 @@ func (e *Extras) Done() tables.Extra {
 
 // TableKeys are the keys of a table.
 var TableKeys = strictjson.Keys{
-	Known: []string{"id", "title", "role", "unit", "resolution", "limits", "notes", "x", "y", "values"},
+	Known: append([]string{"id"}, tables.TableFields.Names()...),
 	Need:  []string{"id", "unit", "values"},
 	Extra: true,
 }
@@ -67,13 +67,11 @@ func (r *Reader) Table() *tables.Table {
 			if r.Faults() == ok || f.ID != "" {
 				r.check(at, tables.ValidID(f.ID))
 			}
-		case "unit":
-			f.Unit, _ = r.Text()
 		case "values":
 			valuesAt = at
 			v = r.Values()
 		default:
-			r.Field(key, &f, extra)
+			Field(r, tables.TableFields, key, &f, extra)
 		}
 	})
 	f.Extra = extra.Done()
@@ -95,35 +93,51 @@ func (r *Reader) Table() *tables.Table {
 	return t
 }
 
-// Field reads one of a table's keys but for its id, unit and values.
-func (r *Reader) Field(key string, f *tables.Fields, extra *Extras) {
-	at := r.Mark()
-	switch key {
-	case "title":
-		f.Title, _ = r.Text()
-	case "role":
-		if text, ok := r.Text(); ok {
-			f.Role = tables.Role(text)
-			r.check(at, f.Role.Validate())
-			if text == "" {
-				r.Fault(at, "", "role is empty, want one of the roles, or none at all")
-			}
-		}
-	case "resolution":
-		if v, ok := r.Number(); ok {
-			f.Resolution = v
-			r.check(at, tables.ValidResolution(v))
-		}
-	case "limits":
-		f.Limits = r.Limits()
-	case "notes":
-		f.Notes, _ = r.Text()
-	case "x":
-		f.X = r.Axis()
-	case "y":
-		f.Y = r.Axis()
-	default:
+// Field reads one of the fields of what it is handed; kept keys are gathered in
+// extra. A table's values are not read here, since they have the shape of its
+// axes: see [Reader.Values].
+func Field[T any](r *Reader, fields tables.Fieldset[T], key string, to *T, extra *Extras) {
+	f, _ := fields.Find(key)
+	at, before := r.Mark(), r.Faults()
+	switch p := f.At(to).(type) {
+	case tables.Kept:
 		extra.Read(key)
+		return
+	case *string:
+		*p, _ = r.Text()
+	case *tables.Role:
+		text, ok := r.Text()
+		*p = tables.Role(text)
+		r.check(at, p.Validate())
+		if ok && text == "" {
+			r.Fault(at, "", "role is empty, want one of the roles, or none at all")
+		}
+	case *tables.Kind:
+		text, ok := r.Text()
+		if *p = tables.Kind(text); ok && *p != tables.Calibrated && *p != tables.Cells {
+			r.Fault(at, "", tables.UnknownFormat(text, string(tables.Calibrated), string(tables.Cells)))
+		}
+	case *int:
+		*p, _ = r.Whole()
+	case *float64:
+		*p, _ = r.Number()
+	case **tables.Limits:
+		*p = r.Limits()
+	case **tables.Axis:
+		*p = r.Axis()
+	case **tables.Engine:
+		*p = r.Engine()
+	case **tables.Measure:
+		*p = r.measure()
+	case **tables.RailPressure:
+		*p = r.rail()
+	case *[]tables.Source:
+		*p = r.Sources()
+	case *[]tables.ExtraKey:
+		*p = r.State()
+	}
+	if wrong := f.Wrong(to); wrong != "" && r.Faults() == before {
+		r.Fault(at, "", "found "+wrong)
 	}
 }
 
@@ -156,40 +170,35 @@ var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Ne
 // Axis reads an axis.
 func (r *Reader) Axis() *tables.Axis {
 	start, before := r.Mark(), r.Faults()
-	var quantity, unit string
+	var a tables.AxisParts
 	var points []float64
 	extra := r.Extras()
 	r.Object(axisKeys, func(key string) {
-		switch key {
-		case "quantity":
-			quantity, _ = r.Text()
-		case "unit":
-			unit, _ = r.Text()
-		case "points":
+		if key != "points" {
+			Field(r, tables.AxisFields, key, &a, extra)
+			return
+		}
+		at := r.Mark()
+		if r.Array(func(i int) {
 			at := r.Mark()
-			if r.Array(func(i int) {
-				at := r.Mark()
-				v, ok := r.Number()
-				if points = append(points, v); ok {
-					r.check(at, tables.ValidPoint(points, i))
-				}
-			}) && len(points) == 0 {
-				r.Fault(at, "", "axis has no breakpoints")
+			v, ok := r.Number()
+			if points = append(points, v); ok {
+				r.check(at, tables.ValidPoint(points, i))
 			}
-		default:
-			extra.Read(key)
+		}) && len(points) == 0 {
+			r.Fault(at, "", "axis has no breakpoints")
 		}
 	})
 	kept := extra.Done()
 	if r.Faults() != before {
 		return nil
 	}
-	a, err := tables.NewAxisExtra(quantity, unit, points, kept)
+	axis, err := tables.NewAxisExtra(a.Quantity, a.Unit, points, kept)
 	if err != nil {
 		r.Fault(start, "", err.Error())
 		return nil
 	}
-	return a
+	return axis
 }
 
 // Values are a table's values as they stood, before their axes are known.

@@ -53,7 +53,7 @@ type later struct {
 }
 
 var documentKeys = strictjson.Keys{
-	Known: []string{"format", "name", "notes", "engine", "tables", "source", "state"},
+	Known: append(tables.DocumentFields.Names(), "tables"),
 	Extra: true,
 }
 
@@ -73,22 +73,13 @@ func (d *documentReader) read() {
 			if d.format, d.isText = d.Text(); d.isText && d.OK() {
 				d.known()
 			}
-		case "name":
-			d.c.Name, _ = d.Text()
-		case "notes":
-			d.c.Notes, _ = d.Text()
-		case "engine":
-			d.c.Engine = d.Engine()
 		case "tables":
 			d.Array(d.table)
-		case "source":
-			d.onlyCells = append(d.onlyCells, later{at, key, "a calibration has no log sources: they belong to cell averages"})
-			d.c.Source = d.Sources()
-		case "state":
-			d.onlyCells = append(d.onlyCells, later{at, key, "a calibration has no state: it belongs to cell averages"})
-			d.c.State = d.State()
 		default:
-			extra.Read(key)
+			if f, _ := tables.DocumentFields.Find(key); f.OfCells {
+				d.onlyCells = append(d.onlyCells, later{at, key, tables.OnlyCells(key)})
+			}
+			Field(&d.Reader, tables.DocumentFields, key, &d.c, extra)
 		}
 	})
 	if !ok && !d.hasFormat {

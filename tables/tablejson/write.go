@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"slices"
 	"strconv"
 
 	"calsplice/tables"
@@ -29,13 +30,9 @@ const flushAt = 1 << 16
 func write(w io.Writer, c *tables.Calibration) error {
 	d := c.Contents()
 	o := Object{B: append(make([]byte, 0, flushAt+1<<12), "{\n"...), Indent: 2}
-	o.Text("format", string(d.Kind))
-	o.TextUnlessEmpty("name", d.Name)
-	o.TextUnlessEmpty("notes", d.Notes)
-	if d.Engine != nil {
-		o.Key("engine")
-		o.B = AppendEngine(o.B, d.Engine, o.Indent)
-	}
+	of := tables.DocumentFields.Of(&d)
+	first := slices.IndexFunc(of, func(f tables.Field[tables.Contents]) bool { return f.OfCells })
+	appendFields(&o, of[:first], &d)
 	if len(d.Tables) == 0 {
 		o.Raw("tables", "[]")
 	} else {
@@ -53,15 +50,7 @@ func write(w io.Writer, c *tables.Calibration) error {
 		}
 		o.B = append(o.B, "\n  ]"...)
 	}
-	if len(d.Source) > 0 {
-		o.Key("source")
-		o.B = AppendSources(o.B, d.Source, o.Indent)
-	}
-	if len(d.State) > 0 {
-		o.Key("state")
-		o.B = AppendState(o.B, d.State, o.Indent)
-	}
-	o.Extras(d.Extra)
+	appendFields(&o, of[first:], &d)
 	_, err := w.Write(append(o.B, "\n}\n"...))
 	return err
 }
@@ -86,13 +75,6 @@ func (o *Object) Key(key string) {
 func (o *Object) Text(key, s string) {
 	o.Key(key)
 	o.B = strictjson.AppendText(o.B, s)
-}
-
-// TextUnlessEmpty appends a key with text where there is any.
-func (o *Object) TextUnlessEmpty(key, s string) {
-	if s != "" {
-		o.Text(key, s)
-	}
 }
 
 // Raw appends a key with a value that is JSON already.
@@ -128,35 +110,56 @@ func AppendTable(b []byte, t *tables.Table, indent int) []byte {
 	f := t.Fields()
 	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
 	o.Text("id", f.ID)
-	o.TextUnlessEmpty("title", f.Title)
-	o.TextUnlessEmpty("role", string(f.Role))
-	o.Text("unit", f.Unit)
-	if f.Resolution != 0 {
-		o.Key("resolution")
-		o.B = tables.AppendValue(o.B, f.Resolution)
-	}
-	if f.Limits != nil {
-		o.Key("limits")
-		o.B = AppendLimits(o.B, f.Limits)
-	}
-	o.TextUnlessEmpty("notes", f.Notes)
-	if f.X != nil {
-		o.Key("x")
-		o.B = AppendAxis(o.B, f.X)
-	}
-	if f.Y != nil {
-		o.Key("y")
-		o.B = AppendAxis(o.B, f.Y)
-	}
-	o.Key("values")
-	o.B = AppendValues(o.B, f, o.Indent)
-	o.Extras(f.Extra)
+	appendFields(&o, tables.TableFields.Of(&f), &f)
 	return append(spaces(append(o.B, '\n'), indent), '}')
 }
 
-// AppendLimits appends a table's limits.
-func AppendLimits(b []byte, l *tables.Limits) []byte {
-	return strictjson.AppendNumbers(b, []float64{l.Low, l.High})
+// appendFields appends those of some fields that are given.
+func appendFields[T any](o *Object, fields []tables.Field[T], of *T) {
+	for _, f := range fields {
+		if f.Given(of) {
+			o.Key(f.Name)
+			o.B = AppendField(o.B, f, of, o.Indent)
+		}
+	}
+}
+
+// AppendField appends what a field holds, at an indent; null where it is not
+// given. It is what [Field] reads.
+func AppendField[T any](b []byte, f tables.Field[T], of *T, indent int) []byte {
+	if !f.Given(of) {
+		return append(b, "null"...)
+	}
+	switch p := f.At(of).(type) {
+	case tables.Kept:
+		value, _ := p.Value()
+		return append(b, value...)
+	case *string:
+		return strictjson.AppendText(b, *p)
+	case *tables.Role:
+		return strictjson.AppendText(b, string(*p))
+	case *tables.Kind:
+		return strictjson.AppendText(b, string(*p))
+	case *int:
+		return strconv.AppendInt(b, int64(*p), 10)
+	case *float64:
+		return strictjson.AppendNumber(b, *p)
+	case **tables.Limits:
+		return strictjson.AppendNumbers(b, []float64{(*p).Low, (*p).High})
+	case **tables.Axis:
+		return AppendAxis(b, *p)
+	case **tables.Engine:
+		return appendEngine(b, *p, indent)
+	case **tables.Measure:
+		return appendMeasure(b, **p, "")
+	case **tables.RailPressure:
+		return appendMeasure(b, tables.Measure{Value: (*p).Value, Unit: (*p).Unit}, string((*p).RelativeTo))
+	case *[]tables.Source:
+		return appendSources(b, *p, indent)
+	case *[]tables.ExtraKey:
+		return appendState(b, *p, indent)
+	}
+	return AppendValues(b, *any(of).(*tables.Fields), indent) // the one field that is left
 }
 
 // AppendAxis appends an axis on one line.
@@ -196,34 +199,10 @@ func AppendValues(b []byte, f tables.Fields, indent int) []byte {
 	return append(spaces(append(b, '\n'), indent), ']')
 }
 
-// AppendEngine appends the facts about an engine, a fact a line.
-func AppendEngine(b []byte, e *tables.Engine, indent int) []byte {
+// appendEngine appends the facts about an engine, a fact a line.
+func appendEngine(b []byte, e *tables.Engine, indent int) []byte {
 	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-	for _, n := range []struct {
-		key string
-		v   int
-	}{{"cylinders", e.Cylinders}, {"strokes", e.Strokes}, {"injectors", e.Injectors}, {"pulses_per_cycle", e.PulsesPerCycle}} {
-		if n.v != 0 {
-			o.Raw(n.key, strconv.Itoa(n.v))
-		}
-	}
-	if e.Displacement != nil {
-		o.Key("displacement")
-		o.B = appendMeasure(o.B, *e.Displacement, "")
-	}
-	if p := e.RailPressure; p != nil {
-		o.Key("rail_pressure")
-		o.B = appendMeasure(o.B, tables.Measure{Value: p.Value, Unit: p.Unit}, string(p.RelativeTo))
-	}
-	if e.StoichAFR != 0 {
-		o.Key("stoich_afr")
-		o.B = tables.AppendValue(o.B, e.StoichAFR)
-	}
-	if e.FuelDensity != nil {
-		o.Key("fuel_density")
-		o.B = appendMeasure(o.B, *e.FuelDensity, "")
-	}
-	o.Extras(e.Extra)
+	appendFields(&o, tables.EngineFields.Of(e), e)
 	return append(spaces(append(o.B, '\n'), indent), '}')
 }
 
@@ -236,8 +215,8 @@ func appendMeasure(b []byte, m tables.Measure, relativeTo string) []byte {
 	return append(b, '}')
 }
 
-// AppendSources appends the logs behind cell averages, a log a line.
-func AppendSources(b []byte, sources []tables.Source, indent int) []byte {
+// appendSources appends the logs behind cell averages, a log a line.
+func appendSources(b []byte, sources []tables.Source, indent int) []byte {
 	b = append(b, '[')
 	for i, s := range sources {
 		b = separate(b, i, indent+2)
@@ -260,8 +239,8 @@ func AppendSources(b []byte, sources []tables.Source, indent int) []byte {
 	return append(spaces(append(b, '\n'), indent), ']')
 }
 
-// AppendState appends what cell averages carry, a key a line.
-func AppendState(b []byte, state []tables.ExtraKey, indent int) []byte {
+// appendState appends what cell averages carry, a key a line.
+func appendState(b []byte, state []tables.ExtraKey, indent int) []byte {
 	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
 	o.Extras(state)
 	return append(spaces(append(o.B, '\n'), indent), '}')

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -173,6 +172,54 @@ func (r *Reader) document(b *book.Book) *tables.Calibration {
 	return c
 }
 
+// readField reads a field that stands in a row from a column on, and tells the
+// column after it. Axes and values have cells of their own.
+func readField[T any](r *Reader, f tables.Field[T], to *T, s *book.Sheet, row, column int) (next int) {
+	before, given := len(r.Faults), true
+	next = column + 1
+	switch p := f.At(to).(type) {
+	case *string:
+		*p, next = r.Long(s, row, column)
+	case *tables.Role:
+		*p = tables.Role(strings.TrimSpace(r.Text(s, row, column)))
+	case *int:
+		*p = r.count(s, row, column)
+	case *float64:
+		*p, given = r.Number(s, row, column)
+	case **tables.Limits:
+		*p = r.limits(s, row, column)
+		next++
+	case **tables.Measure:
+		v, _ := r.Number(s, row, column)
+		*p = &tables.Measure{Value: v, Unit: r.Text(s, row, column+1)}
+		next++
+	case **tables.RailPressure:
+		v, _ := r.Number(s, row, column)
+		*p = &tables.RailPressure{Value: v, Unit: r.Text(s, row, column+1),
+			RelativeTo: tables.Reference(strings.TrimSpace(r.Text(s, row, column+2)))}
+		if err := (*p).RelativeTo.Validate(); err != nil {
+			r.Fault(s, row, column+2, "%s is %v", f.Name, err)
+		}
+		next += 2
+	}
+	if wrong := f.Wrong(to); given && wrong != "" && len(r.Faults) == before {
+		r.Fault(s, row, column, "%s is %s", f.Name, wrong)
+	}
+	return next
+}
+
+func (r *Reader) limits(s *book.Sheet, row, column int) *tables.Limits {
+	low, okLow := r.Number(s, row, column)
+	high, okHigh := r.Number(s, row, column+1)
+	switch {
+	case okLow != okHigh:
+		r.Fault(s, row, column, "limits are one number, want a lower and a higher")
+	case okLow:
+		return &tables.Limits{Low: low, High: high}
+	}
+	return nil
+}
+
 // keep reads a kept "x-…" row's JSON.
 func (r *Reader) keep(extra *[]tables.ExtraKey, key string, s *book.Sheet, row, column int) {
 	text, next := r.Long(s, row, column)
@@ -192,7 +239,7 @@ func (r *Reader) keep(extra *[]tables.ExtraKey, key string, s *book.Sheet, row, 
 }
 
 func sorted(keys []tables.ExtraKey) tables.Extra {
-	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	tables.SortKeys(keys)
 	return keys
 }
 

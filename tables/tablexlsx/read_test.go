@@ -119,6 +119,30 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 	}
 }
 
+// TestFactsNameTheirCell: a fact that no engine has is a fault of its cell.
+func TestFactsNameTheirCell(t *testing.T) {
+	c := flow(t).Contents()
+	c.Engine = &tables.Engine{Strokes: 2, Displacement: &tables.Measure{Value: 2.5, Unit: "L"}, StoichAFR: 14.7,
+		RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}}
+	raw := written(t, tabletest.Must(tables.NewCalibration(c)))
+	for _, c := range []struct{ why, old, new, want string }{
+		{"strokes of no engine", `<v>2</v>`, `<v>3</v>`, "Contents!C3: strokes is 3, want 2 or 4"},
+		{"half a stroke", `<v>2</v>`, `<v>2.5</v>`, "Contents!C3: want a whole number"},
+		{"no number of strokes", `<v>2</v>`, ``, "Contents!C3: is empty, want a number"},
+		{"an engine without volume", `<v>2.5</v>`, `<v>0</v>`, "Contents!C4: displacement is 0, want a number above 0"},
+		{"a ratio below nothing", `<v>14.7</v>`, `<v>-1</v>`, "Contents!C6: stoich_afr is -1, want a number above 0"},
+		{"relative to nothing known", `<t>manifold</t>`, `<t>sea</t>`,
+			`Contents!E5: rail_pressure is relative to "sea", want "atmosphere", "manifold" or "absolute"`},
+		{"a fact that there is not", `<t>strokes</t>`, `<t>engine.strokes</t>`, `Contents!B3: "engine.strokes" is no fact about an engine`},
+		{"a fact that stands twice", `<t>strokes</t>`, `<t>displacement</t>`, `Contents!B4: engine fact "displacement" stands twice`},
+	} {
+		_, _, err := read(edited(t, raw, [3]string{"xl/worksheets/sheet1.xml", c.old, c.new}))
+		if err == nil || err.Error() != "book.xlsx: "+c.want {
+			t.Errorf("%s: %v, want %s", c.why, err, c.want)
+		}
+	}
+}
+
 // TestEmptyRole: an empty cell beside "role" is no role, as anywhere in a sheet.
 func TestEmptyRole(t *testing.T) {
 	f := flow(t).Tables()[0].Fields()

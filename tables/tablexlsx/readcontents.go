@@ -54,15 +54,14 @@ func (k *contentsReader) row(name string, row int) {
 	switch {
 	case name == rowFormat:
 		k.format(row)
-	case name == rowName:
-		k.d.Name, next = k.Long(s, row, 2)
-	case name == rowNotes:
-		k.d.Notes, next = k.Long(s, row, 2)
+	case name == rowName || name == rowNotes:
+		f, _ := tables.DocumentFields.Find(name)
+		next = readField(k.Reader, f, &k.d, s, row, 2)
 	case name == rowEngine:
 		next = k.engine(row)
 	case name == rowSource:
 		k.d.Source = append(k.d.Source, tables.Source{Name: k.Text(s, row, 2), SHA256: k.Text(s, row, 3),
-			Rows: k.count(row, 4), Kept: k.count(row, 5)})
+			Rows: k.count(s, row, 4), Kept: k.count(s, row, 5)})
 		next = 6
 	case name == rowDropped:
 		if len(k.d.Source) == 0 {
@@ -70,7 +69,7 @@ func (k *contentsReader) row(name string, row int) {
 			return
 		}
 		src := &k.d.Source[len(k.d.Source)-1]
-		src.Dropped = append(src.Dropped, tables.Dropped{Reason: k.Text(s, row, 2), Count: k.count(row, 3)})
+		src.Dropped = append(src.Dropped, tables.Dropped{Reason: k.Text(s, row, 2), Count: k.count(s, row, 3)})
 		next = 4
 	case strings.HasPrefix(name, "x-"):
 		k.keep(&k.extra, name, s, row, 2)
@@ -110,75 +109,32 @@ func (k *contentsReader) engine(row int) (next int) {
 	if k.d.Engine == nil {
 		k.d.Engine = &tables.Engine{}
 	}
-	e := k.d.Engine
 	name := k.Text(k.s, row, 2)
-	if name != "" && k.seen["engine "+name] {
-		k.Fault(k.s, row, 2, "engine fact %s stands twice", tables.Quote(name))
-		return 6
-	}
+	f, ok := tables.EngineFields.Find(name)
+	twice := k.seen["engine "+name]
 	k.seen["engine "+name] = true
-	switch name {
-	case "cylinders":
-		e.Cylinders = k.count(row, 3)
-	case "strokes":
-		e.Strokes = k.count(row, 3)
-	case "injectors":
-		e.Injectors = k.count(row, 3)
-	case "pulses_per_cycle":
-		e.PulsesPerCycle = k.count(row, 3)
-	case "stoich_afr":
-		e.StoichAFR = k.positive(row)
-	case "displacement":
-		e.Displacement = k.measure(row)
-		return 5
-	case "fuel_density":
-		e.FuelDensity = k.measure(row)
-		return 5
-	case "rail_pressure":
-		e.RailPressure = k.rail(row)
-		return 6
-	case "":
+	switch {
+	case name == "":
 		return 2
-	default:
-		if !strings.HasPrefix(name, "x-") {
-			k.Fault(k.s, row, 2, "%s is no fact about an engine", tables.Quote(name))
-			return 6
-		}
+	case twice:
+		k.Fault(k.s, row, 2, "engine fact %s stands twice", tables.Quote(name))
+	case !ok:
+		k.Fault(k.s, row, 2, "%s is no fact about an engine", tables.Quote(name))
+	case strings.HasPrefix(name, "x-"):
 		k.keep(&k.fact, name, k.s, row, 3)
-		return k.s.Width(row) + 1
-	}
-	return 4
-}
-
-func (k *contentsReader) measure(row int) *tables.Measure {
-	return &tables.Measure{Value: k.positive(row), Unit: k.Text(k.s, row, 4)}
-}
-
-func (k *contentsReader) rail(row int) *tables.RailPressure {
-	v, ok := k.Number(k.s, row, 3)
-	if !ok {
+	case k.s.At(row, 3).Kind == book.Empty:
 		k.Fault(k.s, row, 3, "is empty, want a number")
+	default:
+		return readField(k.Reader, f, k.d.Engine, k.s, row, 3)
 	}
-	to := tables.Reference(strings.TrimSpace(k.Text(k.s, row, 5)))
-	if to != tables.Atmosphere && to != tables.Manifold && to != tables.Absolute {
-		k.Fault(k.s, row, 5, "rail_pressure is relative to %s, want %q, %q or %q", tables.Quote(string(to)),
-			tables.Atmosphere, tables.Manifold, tables.Absolute)
-	}
-	return &tables.RailPressure{Value: v, Unit: k.Text(k.s, row, 4), RelativeTo: to}
+	return k.s.Width(row) + 1
 }
 
-func (k *contentsReader) positive(row int) float64 {
-	v, ok := k.Number(k.s, row, 3)
-	if !ok || !(v > 0) {
-		k.Fault(k.s, row, 3, "want a number above 0")
-	}
-	return v
-}
-
-func (k *contentsReader) count(row, column int) int {
-	v, ok := k.Number(k.s, row, column)
+// count is a cell's whole number, 0 or more.
+func (r *Reader) count(s *book.Sheet, row, column int) int {
+	v, ok := r.Number(s, row, column)
 	if !ok || v != math.Trunc(v) || v < 0 || v > 1<<53 {
-		k.Fault(k.s, row, column, "want a whole number")
+		r.Fault(s, row, column, "want a whole number")
 		return 0
 	}
 	return int(v)

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -99,34 +100,15 @@ func (t *tableReader) fact(name string, row int) {
 	switch name {
 	case rowTable:
 		t.f.ID = strings.TrimSpace(r.Text(s, row, 2))
-	case rowTitle:
-		t.f.Title, next = r.Long(s, row, 2)
-	case rowNotes:
-		t.f.Notes, next = r.Long(s, row, 2)
-	case rowUnit:
-		t.f.Unit = r.Text(s, row, 2)
-	case rowRole:
-		t.f.Role = tables.Role(strings.TrimSpace(r.Text(s, row, 2)))
-	case rowResolution:
-		v, ok := r.Number(s, row, 2)
-		if ok && !(v > 0) {
-			r.Fault(s, row, 2, "resolution is %s, want a number above 0", tables.FormatValue(v))
-		}
-		t.f.Resolution = v
-	case rowLimits:
-		low, okLow := r.Number(s, row, 2)
-		high, okHigh := r.Number(s, row, 3)
-		if okLow != okHigh {
-			r.Fault(s, row, 2, "limits are one number, want a lower and a higher")
-		} else if okLow {
-			t.f.Limits = &tables.Limits{Low: low, High: high}
-		}
-		next = 4
 	case rowXQuantity, rowXUnit, rowYQuantity, rowYUnit:
 		r.Text(s, row, 2)
 	default:
-		t.other(name, row)
-		return
+		f, ok := tables.TableFields.Find(name)
+		if !ok || slices.Contains(tables.OnAxes, name) || strings.HasPrefix(name, "x-") {
+			t.other(name, row)
+			return
+		}
+		next = readField(r, f, &t.f, s, row, 2)
 	}
 	r.Nothing(s, row, next)
 }

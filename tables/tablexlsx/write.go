@@ -78,10 +78,10 @@ func (s *sheet) text(name, text string, look book.Style) {
 
 // long writes text of any length, wrapped over several columns where it fits
 // one cell.
-func (s *sheet) long(name, text string) {
-	s.line(name).Long(s.row, 2, text, wrapped)
+func (s *sheet) long(column int, text string) {
+	s.Long(s.row, column, text, wrapped)
 	if utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
-		s.Merge(s.row, 2, s.row, 9)
+		s.Merge(s.row, column, s.row, 9)
 		lines := 0
 		for line := range strings.SplitSeq(text, "\n") {
 			lines += 1 + utf8.RuneCountInString(line)/80
@@ -103,7 +103,7 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 	s.text(rowFormat, string(d.Kind), fact)
 	s.line(rowName).Long(s.row, 2, d.Name, large)
 	if d.Notes != "" {
-		s.long(rowNotes, d.Notes)
+		s.line(rowNotes).long(2, d.Notes)
 	}
 	if d.Engine != nil {
 		s.engine(d.Engine)
@@ -133,61 +133,41 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 }
 
 func (s *sheet) engine(e *tables.Engine) {
-	facts := EngineFacts(e)
-	if len(facts) == 0 {
-		s.line(rowEngine) // facts about an engine, of which there are none
-	}
-	for _, f := range facts {
-		s.text(rowEngine, f.Name, fact)
-		if f.JSON != "" {
-			s.Long(s.row, 3, f.JSON, wrapped)
-			s.Height(s.row, 1)
-			continue
+	for _, f := range tables.EngineFields.Of(e) {
+		if f.Given(e) {
+			s.text(rowEngine, f.Name, fact)
+			writeField(s, f, e, 3)
 		}
-		s.Number(s.row, 3, f.Value, fact)
-		s.Text(s.row, 4, f.Unit, fact)
-		s.Text(s.row, 5, f.RelativeTo, fact)
 	}
 }
 
-// EngineFact is one fact about an engine, as one row.
-type EngineFact struct {
-	Name       string
-	Value      float64
-	Unit       string
-	RelativeTo string
-	JSON       string // of a kept "x-…" key; "" for the others
-}
-
-// EngineFacts lists what is known about an engine, in the order of the format.
-func EngineFacts(e *tables.Engine) []EngineFact {
-	var facts []EngineFact
-	count := func(name string, n int) {
-		if n != 0 {
-			facts = append(facts, EngineFact{Name: name, Value: float64(n)})
-		}
+// writeField writes what a field holds into the last row, from a column on. It
+// is what [readField] reads.
+func writeField[T any](s *sheet, f tables.Field[T], of *T, column int) {
+	switch p := f.At(of).(type) {
+	case tables.Kept:
+		value, _ := p.Value()
+		s.Long(s.row, column, value, wrapped)
+		s.Height(s.row, 1) // for machines: one line of it in sight
+	case *string:
+		s.long(column, *p)
+	case *tables.Role:
+		s.Text(s.row, column, string(*p), fact)
+	case *int:
+		s.Number(s.row, column, float64(*p), fact)
+	case *float64:
+		s.Number(s.row, column, *p, fact)
+	case **tables.Limits:
+		s.Number(s.row, column, (*p).Low, fact)
+		s.Number(s.row, column+1, (*p).High, fact)
+	case **tables.Measure:
+		s.Number(s.row, column, (*p).Value, fact)
+		s.Text(s.row, column+1, (*p).Unit, fact)
+	case **tables.RailPressure:
+		s.Number(s.row, column, (*p).Value, fact)
+		s.Text(s.row, column+1, (*p).Unit, fact)
+		s.Text(s.row, column+2, string((*p).RelativeTo), fact)
 	}
-	measure := func(name string, m *tables.Measure) {
-		if m != nil {
-			facts = append(facts, EngineFact{Name: name, Value: m.Value, Unit: m.Unit})
-		}
-	}
-	count("cylinders", e.Cylinders)
-	count("strokes", e.Strokes)
-	count("injectors", e.Injectors)
-	count("pulses_per_cycle", e.PulsesPerCycle)
-	measure("displacement", e.Displacement)
-	if p := e.RailPressure; p != nil {
-		facts = append(facts, EngineFact{Name: "rail_pressure", Value: p.Value, Unit: p.Unit, RelativeTo: string(p.RelativeTo)})
-	}
-	if e.StoichAFR != 0 {
-		facts = append(facts, EngineFact{Name: "stoich_afr", Value: e.StoichAFR})
-	}
-	measure("fuel_density", e.FuelDensity)
-	for _, k := range e.Extra {
-		facts = append(facts, EngineFact{Name: k.Key, JSON: k.Value})
-	}
-	return facts
 }
 
 // list is the view of the tables, each leading to its sheet.
@@ -350,18 +330,11 @@ func (s *sheet) shade(t *tables.Table, top, last int) {
 // below writes what is known of a table beside its values.
 func (s *sheet) below(t *tables.Table) {
 	f := t.Fields()
-	if f.Role != "" {
-		s.text(rowRole, string(f.Role), fact)
-	}
-	if f.Resolution != 0 {
-		s.line(rowResolution).Number(s.row, 2, f.Resolution, fact)
-	}
-	if f.Limits != nil {
-		s.line(rowLimits).Number(s.row, 2, f.Limits.Low, fact)
-		s.Number(s.row, 3, f.Limits.High, fact)
-	}
-	if f.Notes != "" {
-		s.long(rowNotes, f.Notes)
+	for _, name := range []string{rowRole, rowResolution, rowLimits, rowNotes} {
+		if field, _ := tables.TableFields.Find(name); field.Given(&f) {
+			s.line(name)
+			writeField(s, field, &f, 2)
+		}
 	}
 	if f.X != nil {
 		s.text(rowXQuantity, f.X.Quantity(), fact)

@@ -5,7 +5,6 @@ import (
 	"io"
 	"strconv"
 
-	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -37,7 +36,7 @@ func Textconv(w io.Writer, path string, stdin io.Reader) error {
 func facts(b *bufio.Writer, doc *tables.Calibration) {
 	fact(b, "name", quoted(doc.Name()))
 	fact(b, "notes", quoted(doc.Notes()))
-	for _, f := range merge.EngineFacts(doc.Engine()) {
+	for _, f := range doc.Engine().Facts() {
 		fact(b, "engine "+f.Name, f.Text)
 	}
 	for _, k := range doc.Contents().Extra {

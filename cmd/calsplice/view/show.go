@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"calsplice/merge"
 	"calsplice/tables"
 )
 
@@ -52,7 +51,7 @@ func paragraphs(text string) []string {
 // engineFacts lists what a document says of its engine.
 func engineFacts(e *tables.Engine) []Fact {
 	var facts []Fact
-	for _, f := range merge.EngineFacts(e) {
+	for _, f := range e.Facts() {
 		facts = append(facts, Fact{strings.ReplaceAll(f.Name, "_", " "), f.Text})
 	}
 	return facts

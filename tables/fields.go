@@ -1,0 +1,134 @@
+package tables
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// TableFields are the fields of a table but for its id.
+var TableFields = Fieldset[Fields]{
+	list: []Field[Fields]{
+		field("title", func(f *Fields) *string { return &f.Title }, words[string]()),
+		field("role", func(f *Fields) *Role { return &f.Role }, words[Role]()),
+		field("unit", func(f *Fields) *string { return &f.Unit }, units),
+		field("resolution", func(f *Fields) *float64 { return &f.Resolution }, numbers),
+		field("limits", func(f *Fields) **Limits { return &f.Limits }, parts((*Limits).Equal, (*Limits).Text)),
+		field("notes", func(f *Fields) *string { return &f.Notes }, words[string]()),
+		field("x", func(f *Fields) **Axis { return &f.X }, axes),
+		field("y", func(f *Fields) **Axis { return &f.Y }, axes),
+		field("values", func(f *Fields) *[]float64 { return &f.Values },
+			kind[[]float64]{same: SameBits, given: full[float64], text: func(v []float64) string { return Plural(len(v), "value") }}),
+	},
+	extra: func(f *Fields) *Extra { return &f.Extra },
+}
+
+// What belongs together: the fields that are given in the unit of the values,
+// and those that say where the values stand.
+var (
+	InUnit = []string{"unit", "resolution", "limits"}
+	OnAxes = []string{"x", "y", "values"}
+)
+
+// AxisFields are the fields of an axis but for its breakpoints.
+var AxisFields = Fieldset[AxisParts]{
+	list: []Field[AxisParts]{
+		field("quantity", func(a *AxisParts) *string { return &a.Quantity }, words[string]()),
+		field("unit", func(a *AxisParts) *string { return &a.Unit }, units),
+	},
+	extra: func(a *AxisParts) *Extra { return &a.Extra },
+}
+
+// DocumentFields are the fields of a document but for its tables.
+var DocumentFields = Fieldset[Contents]{
+	list: []Field[Contents]{
+		field("format", func(c *Contents) *Kind { return &c.Kind }, words[Kind]()),
+		field("name", func(c *Contents) *string { return &c.Name }, words[string]()),
+		field("notes", func(c *Contents) *string { return &c.Notes }, words[string]()),
+		engineField,
+		ofCells(field("source", func(c *Contents) *[]Source { return &c.Source },
+			kind[[]Source]{same: func(a, b []Source) bool { return slices.EqualFunc(a, b, Source.Equal) }, given: full[Source],
+				text: func(s []Source) string { return Plural(len(s), "log") }})),
+		ofCells(field("state", func(c *Contents) *[]ExtraKey { return &c.State },
+			kind[[]ExtraKey]{same: slices.Equal[[]ExtraKey], given: full[ExtraKey], text: func(s []ExtraKey) string { return Plural(len(s), "key") }})),
+	},
+	extra:  func(c *Contents) *Extra { return &c.Extra },
+	within: fact,
+}
+
+// EngineFields are the facts about an engine.
+var EngineFields = Fieldset[Engine]{
+	list: []Field[Engine]{
+		field("cylinders", func(e *Engine) *int { return &e.Cylinders }, counts),
+		field("strokes", func(e *Engine) *int { return &e.Strokes }, strokes),
+		field("injectors", func(e *Engine) *int { return &e.Injectors }, counts),
+		field("pulses_per_cycle", func(e *Engine) *int { return &e.PulsesPerCycle }, counts),
+		field("displacement", func(e *Engine) **Measure { return &e.Displacement }, measures),
+		field("rail_pressure", func(e *Engine) **RailPressure { return &e.RailPressure }, parts((*RailPressure).Equal, (*RailPressure).Text)),
+		field("stoich_afr", func(e *Engine) *float64 { return &e.StoichAFR }, numbers),
+		field("fuel_density", func(e *Engine) **Measure { return &e.FuelDensity }, measures),
+	},
+	extra: func(e *Engine) *Extra { return &e.Extra },
+}
+
+var engineField = field("engine", func(c *Contents) **Engine { return &c.Engine },
+	kind[*Engine]{same: (*Engine).Equal, given: func(e *Engine) bool { return !e.Equal(nil) }, text: (*Engine).Text})
+
+// fact is one fact about the engine as a field of the document, "engine.NAME":
+// it stands in a document of which nothing but the fact is taken.
+func fact(name string) (f Field[Contents], ok bool) {
+	inner, ok := strings.CutPrefix(name, "engine.")
+	if !ok {
+		return f, false
+	}
+	g, ok := EngineFields.Find(inner)
+	of := func(c *Contents) *Engine {
+		if c.Engine == nil {
+			return &Engine{}
+		}
+		return c.Engine
+	}
+	f = engineField
+	f.Name = name
+	f.same = func(a, b *Contents) bool { return g.same(of(a), of(b)) }
+	f.take = func(to, from *Contents) {
+		e := *of(to)
+		g.take(&e, of(from))
+		to.Engine = &e
+	}
+	return f, ok
+}
+
+func words[S ~string]() kind[S] {
+	return kind[S]{same: func(a, b S) bool { return a == b }, given: func(s S) bool { return s != "" },
+		text: func(s S) string { return Quote(string(s)) }}
+}
+
+func full[V any](list []V) bool { return len(list) > 0 }
+
+// parts is the kind of what a pointer leads to, nil where it is not given.
+func parts[V any](same func(a, b *V) bool, text func(*V) string) kind[*V] {
+	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text}
+}
+
+var (
+	units = kind[string]{same: func(a, b string) bool { return a == b }, given: func(string) bool { return true }, text: Quote}
+	axes  = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
+
+	measures = kind[*Measure]{same: (*Measure).Equal, given: func(m *Measure) bool { return m != nil }, text: (*Measure).Text,
+		wrong: func(m *Measure) string { return numbers.wrong(m.Value) }}
+	numbers = kind[float64]{same: SameBit, given: func(v float64) bool { return v != 0 }, text: FormatValue,
+		wrong: func(v float64) string { return unless(v > 0 && !math.IsInf(v, 0), v, "a number above 0") }}
+	counts = kind[int]{same: func(a, b int) bool { return a == b }, given: func(n int) bool { return n != 0 }, text: strconv.Itoa,
+		wrong: func(n int) string { return unless(n > 0 && n <= math.MaxInt32, float64(n), "a whole number above 0") }}
+	strokes = kind[int]{same: counts.same, given: counts.given, text: counts.text,
+		wrong: func(n int) string { return unless(n == 2 || n == 4, float64(n), "2 or 4") }}
+)
+
+func unless(ok bool, found float64, want string) string {
+	if ok {
+		return ""
+	}
+	return FormatValue(found) + ", want " + want
+}
