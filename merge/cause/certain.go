@@ -13,7 +13,7 @@ type Doubt struct{ What, Settle string }
 
 // together names two causes where they explain clearly more than the best alone.
 func (c *contest) together(res *Result) {
-	single, pair := c.leading(), c.bestPair(false)
+	single, pair := c.leading(), c.bestPair()
 	if single == nil || pair == nil || !c.needed(pair, single) {
 		return
 	}
@@ -189,8 +189,9 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 		}
 	}
 	var worst *model
+	little := c.withLittle(m)
 	for _, other := range c.pairs {
-		if c.threat(m, other) && (worst == nil || other.share > worst.share) {
+		if c.threat(m, other) && !(other.err > 0.95*little && slices.Contains(other.of, m.of[0])) && (worst == nil || other.share > worst.share) {
 			worst = other
 		}
 	}
@@ -205,6 +206,18 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 		}
 	}
 	res.doubt(fmt.Sprintf("%s together with %s would do as well", list[0], list[1]), sentence(test(list[0], list[1])))
+}
+
+// withLittle is what a leader leaves unexplained with something beside it that is
+// not worth a repair: nothing that explains no more than that puts it in doubt.
+func (c *contest) withLittle(lead *model) float64 {
+	least := math.Inf(1)
+	for _, m := range c.pairs {
+		if len(lead.of) == 1 && slices.Contains(m.of, lead.of[0]) && !c.counts(m, effectFull, 0) {
+			least = min(least, m.err)
+		}
+	}
+	return least
 }
 
 // told reports whether a leader is told from another cause.

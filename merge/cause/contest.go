@@ -48,7 +48,7 @@ func newContest(r *rows, f *facts) *contest {
 		if lead == nil || !slices.ContainsFunc(r.bound, func(b float64) bool { return b != 0 }) {
 			break
 		}
-		if pair := c.bestPair(false); pair != nil && pair.err < lead.err {
+		if pair := c.bestPair(); pair != nil && pair.err < lead.err {
 			lead = pair
 		}
 		c.fit(r.met(lead.predict(len(r.y))))
@@ -258,21 +258,20 @@ const leastPart = 0.15
 // controller did not settle.
 const pairFull = 2.5
 
-// bestPair is the pair of causes that explains most, each part worth a repair;
-// nil where there is none. Things that a log hides count where they are asked
-// for.
-func (c *contest) bestPair(hidden bool) *model {
+// bestPair is the pair of causes that explains most, if each part is worth a
+// repair; nil where it is not, for then one cause does with little beside it.
+func (c *contest) bestPair() *model {
 	var best *model
 	for _, m := range c.pairs {
 		if c.has(m, PressureReference) && c.has(m, InjectorOffset) {
 			continue // an injector opens later against the pressure that the table does not know of
 		}
-		if !hidden && slices.ContainsFunc(c.causes(m), Cause.hidden) || !c.counts(m, pairFull, leastPart) {
-			continue
-		}
-		if best == nil || m.share > best.share {
+		if !slices.ContainsFunc(c.causes(m), Cause.hidden) && (best == nil || m.share > best.share) {
 			best = m
 		}
+	}
+	if best == nil || !c.counts(best, pairFull, leastPart) {
+		return nil
 	}
 	return best
 }

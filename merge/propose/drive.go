@@ -43,6 +43,7 @@ type block struct {
 	retard    float64
 	blend     float64
 	rail      float64 // kPa as logged
+	long      float64 // learned trim, %
 	out       bool    // no evidence: the log does not come from this calibration here
 }
 
@@ -130,7 +131,28 @@ func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, i
 	if len(d.blocks) == 0 {
 		return nil, errors.New(k.none)
 	}
+	if k.channel != byTrim.channel {
+		d.unapplied(cal, inj)
+	}
 	return d, nil
+}
+
+// unapplied takes a learned trim that is logged in open loop and not applied out
+// of the mixture's error: the pulse is then nearer to what the air wants without
+// the trim than with it.
+func (d *drive) unapplied(cal *tables.Calibration, j *injector) {
+	fuel := fuelOf(cal)
+	if fuel == nil || j == nil || j.flowTable == nil || j.offsetTable == nil {
+		return
+	}
+	for i := range d.blocks {
+		b := &d.blocks[i]
+		learned := 1 + b.long/100
+		base, pulse := fuel(b)/j.flow(&b.at), b.pulse-j.offset(&b.at)
+		if math.Abs(pulse-base) < math.Abs(pulse-float64(base*learned)) {
+			b.trim = (1+b.trim)/learned - 1
+		}
+	}
 }
 
 func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) error {
@@ -348,7 +370,7 @@ func (c *collector) flush() {
 		return c.sum[k] / c.num[k]
 	}
 	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, at: c.d.point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
-		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail)}
+		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail), long: mean(inLong)}
 	c.d.blocks = append(c.d.blocks, b)
 	c.sum, c.num, c.inv, c.invN, c.n = [inAll]float64{}, [inAll]float64{}, 0, 0, 0
 }

@@ -2,9 +2,11 @@ package propose
 
 import (
 	"context"
+	"math"
 	"strings"
 	"testing"
 
+	"calsplice/interp/lookup"
 	"calsplice/merge/testdrive"
 )
 
@@ -72,5 +74,28 @@ func TestCellsWarnOfAnOffset(t *testing.T) {
 	}
 	if text := strings.Join(p.Changes.Cautions, "\n"); !strings.Contains(text, "the trims follow 1/pulse") || !strings.Contains(text, "--by fit") {
 		t.Errorf("cautions do not warn: %s", text)
+	}
+}
+
+// TestLearnedTrimThatIsNotApplied: where the pulse shows that open loop runs
+// without the learned trim, that trim is no part of the mixture's error.
+func TestLearnedTrimThatIsNotApplied(t *testing.T) {
+	cal := testdrive.Four()
+	j, err := newInjector(cal)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []struct {
+		name    string
+		applied float64 // share of fuel in the pulse
+		want    float64 // mixture error, share
+	}{{"applied", 1.1, 0.21}, {"not applied", 1, 0.1}} {
+		b := block{long: 10, trim: 0.21, commanded: 0.86, at: lookup.Point{Speed: 3000, Manifold: 96, Barometer: 98.5, Delta: 302, Battery: 14, AirFlow: 40, Charge: math.NaN()}}
+		b.pulse = fuelOf(cal)(&b)*row.applied/j.flow(&b.at) + j.offset(&b.at)
+		d := &drive{blocks: []block{b}}
+		d.unapplied(cal, j)
+		if got := d.blocks[0].trim; math.Abs(got-row.want) > 1e-9 {
+			t.Errorf("%s: mixture error %.3f, want %.3f", row.name, got, row.want)
+		}
 	}
 }
