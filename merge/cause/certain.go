@@ -59,9 +59,9 @@ func (c *contest) needed(pair, single *model) bool {
 }
 
 // beats reports whether a bent line explains more than another model, surely and
-// by an amount that matters.
+// by an amount that matters, its richness paid for.
 func (c *contest) beats(bent, other *model) bool {
-	return contrast(bent, other) > 1.2 && c.rms(other.err-bent.err) >= 0.45
+	return bent.share >= other.share+0.02 && contrast(bent, other) > 1.2 && c.rms(other.err-bent.err) >= 0.45
 }
 
 // judge decides whether the leading cause is certain, and lists what speaks
@@ -69,6 +69,9 @@ func (c *contest) beats(bent, other *model) bool {
 func (c *contest) judge(res *Result) {
 	lead := res.Leading()
 	at, effect := c.r.change(c.left(lead.model))
+	if p := lead.model; at < 0 && p != nil && len(p.of) == 2 && !c.has(p, SupplyLimit) {
+		at, effect = c.r.change(c.r.y) // two shapes may follow a change between them
+	}
 	res.ChangedAt = math.NaN()
 	if at >= 0 && effect >= leastChange {
 		res.ChangedAt = c.r.points[at].Time

@@ -142,6 +142,7 @@ func TestChange(t *testing.T) {
 	}{
 		{"flow that changes", always(0), always(7), true, false},
 		{"a leak that opens", always(0), leaking(0.5), true, false},
+		{"flow that changes a little", always(7), always(9.4), true, false},
 		{"flow that stays", always(7), always(7), false, true},
 		{"less than counts", always(7), always(7.6), false, true},
 	} {
