@@ -55,10 +55,11 @@ func (r Role) Validate() error {
 	if r == "" || slices.Contains(Roles, r) {
 		return nil
 	}
-	return errors.New(Unknown("role", string(r), roleNames()))
+	return errors.New(Unknown("role", string(r), RoleNames()))
 }
 
-func roleNames() []string {
+// RoleNames are [Roles] as text.
+func RoleNames() []string {
 	names := make([]string, len(Roles))
 	for i, r := range Roles {
 		names[i] = string(r)

@@ -24,6 +24,7 @@ var choices = map[string][]string{
 	"method":    {"sample", "fit"},
 	"outside":   {"hold", "extend", "refuse"},
 	"prefer":    {"ours", "theirs"},
+	"role":      tables.RoleNames(),
 	"show":      append(slices.Clone(cells.Statistics), "surface", "surface_se", "interval"),
 	"take":      {"ours", "theirs", "base"},
 	"units-row": {"yes", "no"},

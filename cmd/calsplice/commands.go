@@ -16,7 +16,7 @@ func commands() []*cli.Command {
 		rescaleCommand(), transferCommand(),
 		channelsCommand(), cellsCommand(), eventsCommand(), traceCommand(),
 		proposeCommand(), explainCommand(),
-		gitCommand(), schemaCommand(), completionCommand(), versionCommand(), helpCommand(), demoCommand(),
+		gitCommand(), schemaCommand(), completionCommand(), completeCommand(), versionCommand(), helpCommand(), demoCommand(),
 	})
 }
 

@@ -24,6 +24,7 @@ func completionCommand() *cli.Command {
 			}
 			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
 				Flags:     choiceFlags(),
+				Files:     fileWords,
 				Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
 			if err != nil {
 				return err

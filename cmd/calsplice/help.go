@@ -69,7 +69,8 @@ func printHelp(w io.Writer, _ string, data any) {
 }
 
 func theManual(app *cli.App) *manual.Manual {
-	return &manual.Manual{Name: app.Name, Usage: app.Usage, Commands: app.Commands, Topics: topics()}
+	shown := slices.DeleteFunc(slices.Clone(app.Commands), func(c *cli.Command) bool { return c.Hidden })
+	return &manual.Manual{Name: app.Name, Usage: app.Usage, Commands: shown, Topics: topics()}
 }
 
 // unknownCommand says that a command has no such subcommand; before is what was

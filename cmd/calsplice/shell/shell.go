@@ -18,8 +18,12 @@ import (
 var Shells = []string{"bash", "zsh", "fish", "powershell"}
 
 // Values are the words that may stand for something else than a file: for the
-// value of a flag, such as "--color", and for the argument of a command.
-type Values struct{ Flags, Arguments map[string][]string }
+// value of a flag, such as "--color", for the argument of a command, and for a
+// flag of which the program itself finds the words in the files on the line.
+type Values struct {
+	Flags, Arguments map[string][]string
+	Files            []string // flags; "PROGRAM complete FLAG WORD..." lists their words
+}
 
 // entry is one command as the shell sees it: the words typed before, what may
 // follow, and what it is for.
@@ -59,6 +63,9 @@ func Script(shell, program string, commands []*cli.Command, values Values) (stri
 func flatten(before []string, commands []*cli.Command) []entry {
 	var list []entry
 	for _, c := range commands {
+		if c.Hidden {
+			continue
+		}
 		e := entry{words: append(append([]string(nil), before...), c.Name), usage: c.Usage, subs: c.Subcommands}
 		for _, f := range c.Flags {
 			usage := ""
@@ -85,7 +92,9 @@ func dashed(name string) string {
 func names(commands []*cli.Command) string {
 	var list []string
 	for _, c := range commands {
-		list = append(list, c.Name)
+		if !c.Hidden {
+			list = append(list, c.Name)
+		}
 	}
 	return strings.Join(list, " ")
 }
@@ -121,6 +130,16 @@ func (s script) cases() string {
 	return b.String()
 }
 
+// asks is the branch of a case statement in which bash and zsh ask the program
+// for the words of a flag.
+func (s script) asks(into, words string) string {
+	if len(s.values.Files) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("    %s) %s=\"$(%s complete -- \"${prev#--}\" \"%s\" 2>/dev/null)\" ;;\n",
+		strings.Join(s.values.Files, "|"), into, s.program, words)
+}
+
 // bash reads names of files a line each: a shell's own splitting would cut them
 // at blanks and take brackets for patterns.
 func (s script) bash() string {
@@ -132,6 +151,7 @@ func (s script) bash() string {
 	for _, f := range s.sorted() {
 		fmt.Fprintf(&b, "    %s) words=\"%s\" ;;\n", f, strings.Join(s.values.Flags[f], " "))
 	}
+	b.WriteString(s.asks("words", "${COMP_WORDS[@]:2}"))
 	fmt.Fprintf(&b, "  esac\n  if [ \"$COMP_CWORD\" -eq 1 ]; then words=\"%s\"\n", names(s.commands))
 	b.WriteString("  elif [ -n \"$words\" ]; then :\n  elif [ \"${cur#-}\" != \"$cur\" ]; then words=\"$flags\"\n")
 	b.WriteString("  elif [ \"$COMP_CWORD\" -eq 2 ]; then words=\"$subs\"\n  fi\n")
@@ -148,7 +168,7 @@ func (s script) zsh() string {
 	for _, f := range s.sorted() {
 		fmt.Fprintf(&b, "    %s) list=\"%s\" ;;\n", f, strings.Join(s.values.Flags[f], " "))
 	}
-	b.WriteString("  esac\n  case \"$cur\" in\n")
+	b.WriteString(s.asks("list", "${words[@]:2}") + "  esac\n  case \"$cur\" in\n")
 	for _, f := range s.sorted() {
 		fmt.Fprintf(&b, "    %s=*) compset -P '*='; list=\"%s\" ;;\n", f, strings.Join(s.values.Flags[f], " "))
 	}
@@ -181,6 +201,8 @@ func (s script) fish() string {
 			values := ""
 			if list := s.values.Flags[f.name]; list != nil {
 				values = " -x -a " + quote(strings.Join(list, " "))
+			} else if slices.Contains(s.values.Files, f.name) {
+				values = " -x -a " + quote(fmt.Sprintf("(%s complete -- %s (commandline -opc) 2>/dev/null)", s.program, strings.TrimLeft(f.name, "-")))
 			}
 			fmt.Fprintf(&b, "complete -c %s -n %s %s %s -d %s%s\n", s.program, quote(seen), kind, strings.TrimLeft(f.name, "-"), quote(f.usage), values)
 		}
@@ -210,6 +232,10 @@ func (s script) powershell() string {
 	b.WriteString("  $found = $known[$key]\n")
 	for _, f := range s.sorted() {
 		fmt.Fprintf(&b, "  if ($typed.Count -gt 0 -and $typed[-1] -eq %s) { $found = %s }\n", quote(f), list(strings.Join(s.values.Flags[f], " ")))
+	}
+	for _, f := range s.values.Files {
+		fmt.Fprintf(&b, "  if ($typed.Count -gt 0 -and $typed[-1] -eq %s) { $found = @(& %s complete '--' %s @typed 2>$null) }\n",
+			quote(f), s.program, quote(strings.TrimLeft(f, "-")))
 	}
 	b.WriteString("  $found | Where-Object { $_ -like \"$word*\" } | ForEach-Object { [System.Management.Automation.CompletionResult]::new($_) }\n}\n")
 	return b.String()

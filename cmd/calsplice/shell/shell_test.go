@@ -17,7 +17,12 @@ var some = []*cli.Command{
 	{Name: "propose", Subcommands: []*cli.Command{{Name: "fuel", Flags: []cli.Flag{&cli.Float64Flag{Name: "gain"}}}, {Name: "spark"}}},
 }
 
-var values = Values{Flags: map[string][]string{"--color": {"auto", "always", "never"}}, Arguments: map[string][]string{"propose spark": {"gently", "hard"}}}
+var values = Values{Flags: map[string][]string{"--color": {"auto", "always", "never"}}, Arguments: map[string][]string{"propose spark": {"gently", "hard"}},
+	Files: []string{"--table"}}
+
+// stub stands for the program that the scripts ask: of each file among the words
+// it lists one word of the flag.
+const stub = "calsplice() { flag=\"$3\"; shift 3; for w in \"$@\"; do if [ -f \"$w\" ]; then echo \"$flag.$w\"; fi; done; }\n"
 
 // scriptFor is a shell's script, and the shell itself; the test is skipped where
 // there is none.
@@ -61,6 +66,7 @@ func TestBashCompletes(t *testing.T) {
 		{"calsplice|propose|", "fuel|spark", "subcommands"},
 		{"calsplice|propose|fuel|--g", "--gain", "a flag of a subcommand"},
 		{"calsplice|show|--color|a", "auto|always", "the values of a flag"},
+		{"calsplice|show|a1.json|--table|t", "table.a1.json", "what the program finds in a file"},
 		{"calsplice|show|--color|=|n", "never", "the same behind an equals sign"},
 		{"calsplice|show|--color|=", "auto|always|never", "nothing yet behind it"},
 		{"calsplice|show|v", "van fön.json", "a blank in a file's name"},
@@ -69,7 +75,7 @@ func TestBashCompletes(t *testing.T) {
 		{"calsplice|show|b", "b  two.json|below", "two blanks; a folder"},
 		{"calsplice|show|below/", "below/c.json", "below a folder"},
 	} {
-		run := script + "\nCOMP_WORDS=("
+		run := stub + script + "\nCOMP_WORDS=("
 		for _, w := range strings.Split(c.line, "|") {
 			run += " '" + w + "'"
 		}
@@ -90,6 +96,7 @@ func TestBashCompletes(t *testing.T) {
 // say what they are asked for.
 func TestZshCompletes(t *testing.T) {
 	script, path := scriptFor(t, "zsh")
+	file := filepath.Join(files(t), "a1.json")
 	const stubs = "compdef() { : }\ncompset() { : }\n_files() { print files }\ncompadd() { shift; print -r -- \"${(j:|:)@}\" }\n"
 	for _, c := range []struct{ line, want, why string }{
 		{"calsplice|", "show|propose", "every command"},
@@ -100,9 +107,10 @@ func TestZshCompletes(t *testing.T) {
 		{"calsplice|show|--color=a", "auto|always|never", "the same behind an equals sign"},
 		{"calsplice|show|v", "files", "files are zsh's affair"},
 		{"calsplice|propose|fuel|below/", "files", "below folders too"},
+		{"calsplice|show|" + file + "|--table|", "table." + file, "what the program finds in a file"},
 	} {
 		words := strings.Split(c.line, "|")
-		run := stubs + script + fmt.Sprintf("\nwords=('%s')\nCURRENT=%d\n_calsplice\n", strings.Join(words, "' '"), len(words))
+		run := stub + stubs + script + fmt.Sprintf("\nwords=('%s')\nCURRENT=%d\n_calsplice\n", strings.Join(words, "' '"), len(words))
 		out, err := exec.Command(path, "-f", "-c", run).CombinedOutput()
 		if got := strings.TrimSpace(string(out)); err != nil || got != c.want {
 			t.Errorf("%s: %q asks for %q, want %q (%v)", c.why, c.line, got, c.want, err)
@@ -118,9 +126,10 @@ func TestFishCompletes(t *testing.T) {
 		{"calsplice sh", "show", "a command by its beginning"},
 		{"calsplice show --color a", "always auto", "the values of a flag"},
 		{"calsplice show van", "van fön.json", "a file"},
+		{"calsplice show a1.json --table t", "table.a1.json", "what the program finds in a file"},
 		{"calsplice show below/", "below/c.json", "below a folder"},
 	} {
-		cmd := exec.Command(path, "--no-config", "-c", script+"\ncomplete -C '"+c.line+"'")
+		cmd := exec.Command(path, "--no-config", "-c", "function calsplice; for w in $argv[4..]; test -f $w; and echo $argv[3].$w; end; end\n"+script+"\ncomplete -C '"+c.line+"'")
 		cmd.Dir = dir
 		cmd.Env = append(os.Environ(), "HOME="+dir)
 		out, err := cmd.CombinedOutput()

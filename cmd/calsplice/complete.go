@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
+)
+
+// fileWords are the flags whose values stand in the files on the line: tables'
+// ids, or the channels of logs.
+var fileWords = []string{"--table", "--target", "--value", "--channel"}
+
+// completeCommand is what the completion scripts ask for the values of
+// [fileWords]. It is as quick as reading the files, and says nothing where they
+// cannot be read.
+func completeCommand() *cli.Command {
+	return &cli.Command{
+		Name:        "complete",
+		Usage:       "list what may stand for a flag, by the files on the line; completion asks it",
+		ArgsUsage:   "FLAG WORD...",
+		Description: "Example:\n\n   calsplice complete table van.json",
+		Hidden:      true,
+		Action: func(c *cli.Context) error {
+			var words []string
+			for _, file := range c.Args().Tail() {
+				if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
+					continue
+				}
+				switch c.Args().First() {
+				case "table", "target":
+					words = append(words, idsIn(file)...)
+				case "value", "channel":
+					words = append(words, channelsIn(file)...)
+				}
+			}
+			slices.Sort(words)
+			for _, w := range slices.Compact(words) {
+				fmt.Fprintln(c.App.Writer, w)
+			}
+			return nil
+		},
+	}
+}
+
+func idsIn(file string) []string {
+	doc, err := tablefile.Read(file, nil)
+	if err != nil {
+		return nil
+	}
+	return doc.IDs()
+}
+
+func channelsIn(file string) []string {
+	l, err := drivelog.Open(file, nil, drivelog.Options{})
+	if err != nil {
+		return nil
+	}
+	defer l.Close()
+	logged, derived := drivelog.Channels()
+	return slices.DeleteFunc(append(logged, derived...), func(name string) bool { return !l.Has(name) })
+}
