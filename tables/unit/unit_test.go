@@ -115,9 +115,6 @@ func TestSpellings(t *testing.T) {
 			t.Errorf("%q and %q are not the same unit", c.a, c.b)
 		}
 	}
-	if Same("MPa", "mPa") {
-		t.Error("MPa and mPa are the same unit")
-	}
 }
 
 // published are base units in one of each unit, as NIST SP 811, appendix B.8,
@@ -165,5 +162,77 @@ func TestEveryUnit(t *testing.T) {
 		if got, err := Convert(c.v, c.unit, "degC"); err != nil || math.Abs(got-c.want) > 1e-12*300 {
 			t.Errorf("%v %s is %v degC, want %v (%v)", c.v, c.unit, got, c.want, err)
 		}
+	}
+}
+
+// TestSame: a unit is another where every number is the same in both.
+func TestSame(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		same bool
+	}{
+		{"furlong", "furlong", true},  // not known, and the same text
+		{"furlong", "ms", false},      // one known
+		{"ms", "furlong", false},      // the other
+		{"furlong", "fathom", false},  // neither
+		{"MPa", "mPa", false},         // a prefix apart
+		{"ms", "us", false},           // one dimension, another size
+		{"kPa", "kPa (abs)", false},   // one size, another dimension
+		{"degC", "K", false},          // one size of a degree, another zero
+		{"degF", "degF", true},        // both with a zero of their own
+		{"degC", "degF", false},       // another size and another zero
+		{"1", "lambda", false},        // a share is no lambda
+		{" r / min", "r/min", false},  // blanks inside a unit are not of its spelling
+		{"  r/min  ", " r/min", true}, // around it they are
+	} {
+		if got := Same(c.a, c.b); got != c.same {
+			t.Errorf("%q and %q: %v", c.a, c.b, got)
+		}
+	}
+}
+
+// TestFits: an axis takes the units that its quantity can have; what is not
+// known fits anything.
+func TestFits(t *testing.T) {
+	for _, c := range []struct {
+		quantity, unit string
+		fits           bool
+	}{
+		{"engine speed", "rpm", true}, {"engine speed", "kPa", false}, {"engine speed", "wheels", true}, {"mood", "kPa", true},
+		{"manifold vacuum", "inHg", true}, {"air flow", "g/s", true}, {"air flow", "mL/min", false}, {"load", "%", true},
+	} {
+		if got := Fits(c.quantity, c.unit); got != c.fits {
+			t.Errorf("%s in %s: %v", c.quantity, c.unit, got)
+		}
+	}
+}
+
+// TestIdentity: a conversion that leaves numbers alone neither scales nor
+// shifts them.
+func TestIdentity(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		identity bool
+	}{{"rpm", "r/min", true}, {"ms", "us", false}, {"degC", "K", false}, {"degC", "°C", true}, {"degC", "degF", false}, {"furlong", "furlong", true}} {
+		conv, err := Find(c.from, c.to)
+		if err != nil || conv.Identity() != c.identity {
+			t.Errorf("%s to %s: %+v, %v", c.from, c.to, conv, err)
+		}
+	}
+}
+
+// TestDimensions: every unit is listed once, under one of the dimensions.
+func TestDimensions(t *testing.T) {
+	names := 0
+	seen := map[Dimension]bool{}
+	for _, d := range Dimensions() {
+		if seen[d] || len(Names(d)) == 0 {
+			t.Errorf("%s is listed twice or has no unit", d)
+		}
+		seen[d] = true
+		names += len(Names(d))
+	}
+	if names != len(definitions) {
+		t.Errorf("%d of %d units are listed", names, len(definitions))
 	}
 }

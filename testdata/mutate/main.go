@@ -1,15 +1,16 @@
 // Mutate puts single mistakes into one package, one after the other, and asks
 // the package's own tests whether they notice.
 //
-//	go run . [-n 200] [-seed 1] [-p 2] FOLDER
+//	go run . [-n 200] [-seed 1] [-p 2] [-by FOLDER,...] FOLDER
 //
-// FOLDER is a package of the module above, such as interp/cells. A mistake is:
+// FOLDER is a package of the module above, such as interp/cells; -by names
+// packages that use it and whose tests are asked after its own. A mistake is:
 // a condition that never holds, a comparison with the other bound or the
 // opposite, one side of && and || left out, another operator of arithmetic,
 // another constant beside an operator, a statement left out. Checks of err are
 // left alone, since most of them no test can reach.
 //
-// All mistakes are compiled into one test binary, each behind a switch that the
+// All mistakes are compiled into each package's test binary, each behind a switch that the
 // environment sets (see site.go), so that a mistake costs a run and no build.
 // Each test is run once without any, to see which mistakes it reaches; a
 // mistake is then shown to those tests alone, the quick ones first, and ends at
@@ -37,15 +38,18 @@ import (
 )
 
 func main() {
-	sample := flag.Int("n", 0, "how many mistakes, chosen by lot; 0 is all")
-	seed := flag.Uint64("seed", 1, "of the lot")
-	workers := flag.Int("p", 2, "test binaries side by side")
+	j := job{root: filepath.Join("..", "..")}
+	flag.IntVar(&j.sample, "n", 0, "how many mistakes, chosen by lot; 0 is all")
+	flag.Uint64Var(&j.seed, "seed", 1, "of the lot")
+	flag.IntVar(&j.workers, "p", 2, "test binaries side by side")
+	by := flag.String("by", "", "further `FOLDERS` whose tests may notice, separated by commas")
 	flag.Parse()
 	if flag.NArg() != 1 {
 		fmt.Fprintln(os.Stderr, "mutate: want one folder, such as interp/cells")
 		os.Exit(2)
 	}
-	lived, err := run(flag.Arg(0), *sample, *seed, *workers, os.Stdout)
+	j.folder, j.by = flag.Arg(0), strings.FieldsFunc(*by, func(r rune) bool { return r == ',' })
+	lived, err := j.run(os.Stdout)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "mutate:", err)
 		os.Exit(2)
@@ -55,9 +59,29 @@ func main() {
 	}
 }
 
+// job is a package to try, and whose tests may notice.
+type job struct {
+	root, folder string
+	by           []string // folders of further packages
+	sample       int      // of the mistakes; 0 is all
+	seed         uint64
+	workers      int
+}
+
+// draw chooses the sample.
+func (j job) draw(sites []*site) []*site {
+	if j.sample == 0 || j.sample >= len(sites) {
+		return sites
+	}
+	rand.New(rand.NewPCG(j.seed, 0)).Shuffle(len(sites), func(i, j int) { sites[i], sites[j] = sites[j], sites[i] })
+	sites = sites[:j.sample]
+	slices.SortFunc(sites, func(a, b *site) int { return a.number - b.number })
+	return sites
+}
+
 // run tries a package's mistakes and prints those that no test noticed.
-func run(folder string, sample int, seed uint64, workers int, out io.Writer) (lived int, err error) {
-	root, err := filepath.Abs("../..")
+func (j job) run(out io.Writer) (lived int, err error) {
+	root, err := filepath.Abs(j.root)
 	if err != nil {
 		return 0, err
 	}
@@ -66,26 +90,22 @@ func run(folder string, sample int, seed uint64, workers int, out io.Writer) (li
 		return 0, err
 	}
 	defer os.RemoveAll(work)
-	b := &bench{folder: filepath.Join(root, folder), work: work, binary: filepath.Join(work, "tests")}
-	sites, err := b.build(root, folder)
+	b := &bench{root: root, work: work, took: map[test]time.Duration{}, tests: map[int][]test{}}
+	sites, err := b.build(j.folder, j.by)
 	if err != nil {
 		return 0, err
 	}
 	if err := b.reach(); err != nil {
 		return 0, err
 	}
-	if sample > 0 && sample < len(sites) {
-		rand.New(rand.NewPCG(seed, 0)).Shuffle(len(sites), func(i, j int) { sites[i], sites[j] = sites[j], sites[i] })
-		sites = sites[:sample]
-		slices.SortFunc(sites, func(a, b *site) int { return a.number - b.number })
-	}
+	sites = j.draw(sites)
 	same, err := equivalents("equivalent.txt")
 	if err != nil {
 		return 0, err
 	}
-	sites = slices.DeleteFunc(sites, func(s *site) bool { return same[s.key(folder)] })
+	sites = slices.DeleteFunc(sites, func(s *site) bool { return same[s.key(j.folder)] })
 	unreached := 0
-	b.try(sites, workers, func(s *site) {
+	b.try(sites, j.workers, func(s *site) {
 		if s.killer != "" {
 			return
 		}
@@ -95,10 +115,10 @@ func run(folder string, sample int, seed uint64, workers int, out io.Writer) (li
 			why = "not reached"
 			unreached++
 		}
-		fmt.Fprintf(out, "%s/%s:%d: %s (%s)\n\t%s\n", folder, s.file, s.line, s.what, why, s.key(folder))
+		fmt.Fprintf(out, "%s/%s:%d: %s (%s)\n\t%s\n", j.folder, s.file, s.line, s.what, why, s.key(j.folder))
 	})
 	killed := len(sites) - lived
-	fmt.Fprintf(out, "%s: %d of %d mistakes noticed, %.0f %%; %d were reached by no test\n", folder, killed, len(sites),
+	fmt.Fprintf(out, "%s: %d of %d mistakes noticed, %.0f %%; %d were reached by no test\n", j.folder, killed, len(sites),
 		100*float64(killed)/float64(max(1, len(sites))), unreached)
 	return lived, nil
 }
@@ -118,44 +138,66 @@ func equivalents(file string) (map[string]bool, error) {
 	return same, err
 }
 
-// bench is a package's test binary and what is known of its tests.
+// bench is what is known of the tests that may notice.
 type bench struct {
-	folder, work, binary string
-	quiet                []string                 // flags that keep tests from leaving files behind
-	took                 map[string]time.Duration // by test, without a mistake
-	tests                map[int][]string         // by mistake, the tests that reach it, the quick ones first
+	root, work string
+	suites     []*suite               // the package's own tests first
+	took       map[test]time.Duration // without a mistake
+	tests      map[int][]test         // by mistake, the tests that reach it, in the order in which they are asked
+}
+
+// suite is the test binary of a package.
+type suite struct {
+	folder, binary string
+	quiet          []string // flags that keep tests from leaving files behind
+}
+
+type test struct {
+	suite *suite
+	name  string
 }
 
 // build compiles the tests with all mistakes in them.
-func (b *bench) build(root, folder string) ([]*site, error) {
-	p, err := load(root, folder)
+func (b *bench) build(folder string, others []string) ([]*site, error) {
+	p, err := load(b.root, folder)
 	if err != nil {
 		return nil, err
 	}
 	sites, texts := p.mutate()
 	texts["zz_mutant.go"] = strings.Replace(strings.Replace(switchboard, "PACKAGE", p.name, 1), "COUNT", strconv.Itoa(len(sites)+1), 1)
+	list, err := b.overlay(folder, texts)
+	if err != nil {
+		return nil, err
+	}
+	for i, f := range append([]string{folder}, others...) {
+		s := &suite{folder: filepath.Join(b.root, f), binary: filepath.Join(b.work, "tests"+strconv.Itoa(i))}
+		cmd := exec.Command("go", "test", "-c", "-vet=off", "-overlay", list, "-o", s.binary, "./"+f)
+		cmd.Dir = b.root
+		if said, err := cmd.CombinedOutput(); err != nil {
+			return nil, fmt.Errorf("the mistakes do not compile: %w\n%s", err, said)
+		}
+		b.suites = append(b.suites, s)
+	}
+	return sites, nil
+}
+
+// overlay writes the package's changed texts, and the list of what they stand
+// for that go build takes.
+func (b *bench) overlay(folder string, texts map[string]string) (list string, err error) {
 	replace := map[string]string{}
 	for name, text := range texts {
 		file := filepath.Join(b.work, name)
 		if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-			return nil, err
+			return "", err
 		}
-		replace[filepath.Join(b.folder, name)] = file
+		replace[filepath.Join(b.root, folder, name)] = file
 	}
-	overlay, err := json.Marshal(map[string]any{"Replace": replace})
+	text, err := json.Marshal(map[string]any{"Replace": replace})
 	if err != nil {
-		return nil, err
+		return "", err
 	}
-	list := filepath.Join(b.work, "overlay.json")
-	if err := os.WriteFile(list, overlay, 0o600); err != nil {
-		return nil, err
-	}
-	cmd := exec.Command("go", "test", "-c", "-vet=off", "-overlay", list, "-o", b.binary, "./"+folder)
-	cmd.Dir = root
-	if said, err := cmd.CombinedOutput(); err != nil {
-		return nil, fmt.Errorf("the mistakes do not compile: %w\n%s", err, said)
-	}
-	return sites, nil
+	list = filepath.Join(b.work, "overlay.json")
+	return list, os.WriteFile(list, text, 0o600)
 }
 
 // switchboard is the file that is added to the package: it tells which mistake
@@ -188,54 +230,72 @@ func mutantFirst(n int) {
 }
 `
 
-// reach runs each test alone, without a mistake.
+// reach runs each test alone, without a mistake. A package's own tests are
+// asked first, the quick ones before the slow ones.
 func (b *bench) reach() error {
-	if help, _ := b.run(context.Background(), nil, "-help"); strings.Contains(help, "rapid.nofailfile") {
-		b.quiet = []string{"-rapid.nofailfile"}
-	}
-	said, err := b.run(context.Background(), nil, "-test.list", ".")
-	if err != nil {
-		return fmt.Errorf("%w: %s", err, said)
-	}
-	b.took, b.tests = map[string]time.Duration{}, map[int][]string{}
-	hits := map[string][]int{}
-	list := filepath.Join(b.work, "reached")
-	for _, name := range strings.Fields(said) {
-		if strings.HasPrefix(name, "Benchmark") {
-			continue
+	for _, s := range b.suites {
+		names, err := s.list()
+		if err != nil {
+			return err
 		}
-		os.Remove(list)
-		start := time.Now()
-		if said, err := b.run(context.Background(), []string{"MUTANT_LIST=" + list}, "-test.short", "-test.run", "^"+name+"$"); err != nil {
-			return fmt.Errorf("%s fails without a mistake: %w\n%s", name, err, said)
+		hits := map[test][]int{}
+		for _, name := range names {
+			t := test{s, name}
+			if hits[t], b.took[t], err = b.alone(t); err != nil {
+				return err
+			}
 		}
-		b.took[name] = time.Since(start)
-		text, _ := os.ReadFile(list)
-		for _, word := range strings.Fields(string(text)) {
-			n, _ := strconv.Atoi(word)
-			hits[name] = append(hits[name], n)
-		}
-	}
-	quick := slices.SortedFunc(maps.Keys(b.took), func(x, y string) int { return int(b.took[x] - b.took[y]) })
-	for _, name := range quick {
-		for _, n := range hits[name] {
-			if !slices.Contains(b.tests[n], name) {
-				b.tests[n] = append(b.tests[n], name)
+		quick := slices.SortedFunc(maps.Keys(hits), func(x, y test) int { return int(b.took[x] - b.took[y]) })
+		for _, t := range quick {
+			for _, n := range hits[t] {
+				b.tests[n] = append(b.tests[n], t)
 			}
 		}
 	}
 	return nil
 }
 
+// alone runs a test without a mistake: which mistakes it reaches, and how long
+// it takes.
+func (b *bench) alone(t test) (hits []int, took time.Duration, err error) {
+	list := filepath.Join(b.work, "reached")
+	os.Remove(list)
+	start := time.Now()
+	said, err := t.suite.run(context.Background(), []string{"MUTANT_LIST=" + list}, "-test.short", "-test.run", "^"+t.name+"$")
+	if err != nil {
+		return nil, 0, fmt.Errorf("%s fails without a mistake: %w\n%s", t.name, err, said)
+	}
+	took = time.Since(start)
+	text, _ := os.ReadFile(list)
+	for _, word := range strings.Fields(string(text)) {
+		n, _ := strconv.Atoi(word)
+		hits = append(hits, n)
+	}
+	slices.Sort(hits)
+	return slices.Compact(hits), took, nil
+}
+
+// list names a package's tests, and finds its quiet flags.
+func (s *suite) list() ([]string, error) {
+	if help, _ := s.run(context.Background(), nil, "-help"); strings.Contains(help, "rapid.nofailfile") {
+		s.quiet = []string{"-rapid.nofailfile"}
+	}
+	said, err := s.run(context.Background(), nil, "-test.list", "^(Test|Fuzz|Example)")
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", err, said)
+	}
+	return strings.Fields(said), nil
+}
+
 // run runs the test binary in the package's folder, with bounded memory where
 // the system has a shell for that.
-func (b *bench) run(ctx context.Context, env []string, args ...string) (string, error) {
-	args = append(slices.Clone(args), b.quiet...)
-	cmd := exec.CommandContext(ctx, b.binary, args...)
+func (s *suite) run(ctx context.Context, env []string, args ...string) (string, error) {
+	args = append(slices.Clone(args), s.quiet...)
+	cmd := exec.CommandContext(ctx, s.binary, args...)
 	if shell, err := exec.LookPath("sh"); err == nil {
-		cmd = exec.CommandContext(ctx, shell, append([]string{"-c", `ulimit -v 8000000 2>/dev/null; exec "$@"`, "sh", b.binary}, args...)...)
+		cmd = exec.CommandContext(ctx, shell, append([]string{"-c", `ulimit -v 8000000 2>/dev/null; exec "$@"`, "sh", s.binary}, args...)...)
 	}
-	cmd.Dir = b.folder
+	cmd.Dir = s.folder
 	cmd.Env = append(os.Environ(), env...)
 	cmd.WaitDelay = time.Second
 	var out bytes.Buffer
@@ -280,16 +340,18 @@ const together = time.Second
 func (b *bench) killer(s *site) string {
 	tests := b.tests[s.number]
 	for len(tests) > 0 {
-		n, took := 1, b.took[tests[0]]
-		for n < len(tests) && took+b.took[tests[n]] < together {
+		names, took := tests[0].name, b.took[tests[0]]
+		n := 1
+		for n < len(tests) && tests[n].suite == tests[0].suite && took+b.took[tests[n]] < together {
+			names += "|" + tests[n].name
 			took += b.took[tests[n]]
 			n++
 		}
 		ctx, stop := context.WithTimeout(context.Background(), 10*took+10*time.Second)
-		_, err := b.run(ctx, []string{"MUTANT=" + strconv.Itoa(s.number)}, "-test.short", "-test.failfast", "-test.run", "^("+strings.Join(tests[:n], "|")+")$")
+		_, err := tests[0].suite.run(ctx, []string{"MUTANT=" + strconv.Itoa(s.number)}, "-test.short", "-test.failfast", "-test.run", "^("+names+")$")
 		stop()
 		if err != nil {
-			return tests[0]
+			return tests[0].name
 		}
 		tests = tests[n:]
 	}
