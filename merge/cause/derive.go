@@ -76,10 +76,6 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 	if r.rail == r.rail {
 		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
 	}
-	lambda := nan(r.commanded, 1)
-	if !(lambda > 0.4) {
-		lambda = 1 // a column that the controller never fills
-	}
 	flow := e.flowAt(at)
 	if flow != flow || !(flow > 0) {
 		flow = 1
@@ -100,24 +96,40 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 		}
 	}
 	d.air(s, r, cycles)
-	// Fuel of all injectors in g/s, as commanded without the trim.
-	switch {
-	case d.airFrom == fromFuel || d.airFrom == nowhere:
-		s.fuel = s.p * flow * math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000
-		if d.airFrom == fromFuel {
-			s.air = s.fuel * e.stoich * lambda
-		}
-	default:
-		s.fuel = s.air / e.stoich / lambda
-	}
 	each := math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000 // injections in a ms
+	d.fuel(s, nan(r.commanded, 1), float64(flow*each))
 	s.foreign = d.replay(r, s, at, float64(s.fuel/each*trim))
-	s.unapplied = d.pulseFrom == logged && (d.airFrom == logged || d.airFrom == fromCharge) && e.flow != nil && e.stoichGiven && e.injectors > 0 &&
-		math.Abs(r.pulse-s.offset-s.fuel/each/flow) < math.Abs(r.pulse-s.offset-s.fuel/each/flow*trim)
-	if d.pulseFrom == fromAir {
-		s.p = s.fuel / (flow * each)
+	if d.replays() {
+		base, pulse := s.fuel/each/flow, r.pulse-s.offset
+		s.unapplied = math.Abs(pulse-base) < math.Abs(pulse-float64(base*trim))
 	}
 	return fit
+}
+
+// fuel sets the fuel of all injectors in g/s, as commanded without the trim, and
+// what follows from it; flow is of all injectors, g/s in a ms of effective pulse.
+func (d *deriver) fuel(s *sample, lambda, flow float64) {
+	if !(lambda > 0.4) {
+		lambda = 1 // a column that the controller never fills
+	}
+	switch d.airFrom {
+	case fromFuel:
+		s.fuel = float64(s.p * flow)
+		s.air = s.fuel * d.e.stoich * lambda
+	case nowhere:
+		s.fuel = float64(s.p * flow)
+	default:
+		s.fuel = s.air / d.e.stoich / lambda
+	}
+	if d.pulseFrom == fromAir {
+		s.p = s.fuel / flow
+	}
+}
+
+// replays reports whether the pulse that the calibration commands can be computed
+// from the logged air.
+func (d *deriver) replays() bool {
+	return d.pulseFrom == logged && (d.airFrom == logged || d.airFrom == fromCharge) && d.e.flow != nil && d.e.stoichGiven && d.e.injectors > 0
 }
 
 // How far a pulse may be from what the calibration commands at the logged air:
@@ -132,7 +144,7 @@ const (
 // the air itself is computed from a table, that is in question.
 func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float64 {
 	e := d.e
-	if d.pulseFrom != logged || d.airFrom != logged && d.airFrom != fromCharge || e.flow == nil || !e.stoichGiven || e.injectors == 0 || e.efficiency && !e.meter {
+	if !d.replays() || e.efficiency && !e.meter {
 		return math.NaN()
 	}
 	sensed := *at // a controller may trust a sensor at the rail, or the nominal pressure

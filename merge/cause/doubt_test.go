@@ -214,6 +214,11 @@ func TestBentLines(t *testing.T) {
 	if res := ranked(shaped(9, two), metered()); res.Certain && res.Leading().Cause == AirMeter {
 		t.Errorf("flow and offset: %s", res.Verdict)
 	}
+	// A meter that reads low throughout and lower at idle might as well be two faults.
+	both := func(p *Point) float64 { return 4 + 7*math.Exp(-p.AirFlow/9) }
+	if res := ranked(shaped(9, both), metered()); res.Certain && res.Leading().Cause == AirMeter {
+		t.Errorf("what two causes fit as well: %s", res.Verdict)
+	}
 	efficiency := &facts{rail: 300, nominal: 300, follows: true, said: true, computed: true}
 	dip := func(p *Point) float64 {
 		u, v := (p.Speed-2100)/600, (p.Manifold-50)/20

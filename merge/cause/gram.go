@@ -110,12 +110,9 @@ func (g *gram) leftOf(shapes []int, coef []float64, k int) float64 {
 	return max(0, sum)
 }
 
-// solve is Cholesky's on columns scaled to size 1, without one fold (−1 for all);
-// a and h are its room.
+// solve solves the normal equations without one fold (−1 for all), by Cholesky on
+// columns scaled to size 1; a and h are its room.
 func (g *gram) solve(t *terms, without int, a, h []float64) ([]float64, bool) {
-	shapes := t.shapes
-	m := len(shapes)
-	size := make([]float64, m)
 	of := func(i, j int) float64 { // of shapes
 		v := g.at(g.sum, i, j)
 		if without >= 0 {
@@ -123,59 +120,70 @@ func (g *gram) solve(t *terms, without int, a, h []float64) ([]float64, bool) {
 		}
 		return v
 	}
-	for i, s := range shapes {
+	m := len(t.shapes)
+	size := make([]float64, m)
+	for i, s := range t.shapes {
 		whole := g.at(g.sum, s, s)
 		d := of(s, s) + float64(t.ridge*whole)
 		if !(d > 1e-6*whole) {
 			return nil, false
 		}
 		size[i] = 1 / math.Sqrt(d)
-	}
-	const leastPivot = 1e-7 // nearer to its neighbours a shape is not its own
-	for i := range m {
-		h[i] = g.trim[shapes[i]]
+		h[i] = g.trim[s]
 		if without >= 0 {
-			h[i] -= g.trims[without][shapes[i]]
+			h[i] -= g.trims[without][s]
 		}
 		for _, x := range t.fixed {
-			h[i] -= of(shapes[i], x)
+			h[i] -= of(s, x)
 		}
 		h[i] *= size[i]
-		for j := range i + 1 {
-			v := 1.0
-			if j < i {
-				v = float64(of(shapes[i], shapes[j]) * size[i] * size[j])
-			}
-			for k := range j {
-				v -= float64(a[i*m+k] * a[j*m+k])
-			}
-			if j < i {
-				a[i*m+j] = v / a[j*m+j]
-				continue
-			}
-			if !(v > leastPivot) {
-				return nil, false
-			}
-			a[i*m+i] = math.Sqrt(v)
+		a[i*m+i] = 1
+		for j := range i {
+			a[i*m+j] = float64(of(s, t.shapes[j]) * size[i] * size[j])
 		}
-		for k := range i {
-			h[i] -= float64(a[i*m+k] * h[k])
-		}
-		h[i] /= a[i*m+i]
 	}
-	coef := make([]float64, m)
-	for i := m - 1; i >= 0; i-- {
-		v := h[i]
-		for k := i + 1; k < m; k++ {
-			v -= float64(a[k*m+i] * coef[k])
-		}
-		coef[i] = v / a[i*m+i]
-	}
+	coef, ok := cholesky(a, h)
 	for i := range coef {
 		coef[i] *= size[i]
 	}
 	for range t.fixed {
 		coef = append(coef, 1)
 	}
-	return coef, true
+	return coef, ok
+}
+
+// cholesky solves a·x = h by the lower half of a, which it overwrites; false where
+// a row is not its own beside those before it.
+func cholesky(a, h []float64) ([]float64, bool) {
+	const leastPivot = 1e-7
+	m := len(h)
+	for i := range m {
+		for j := range i + 1 {
+			v := a[i*m+j]
+			for k := range j {
+				v -= float64(a[i*m+k] * a[j*m+k])
+			}
+			switch {
+			case j < i:
+				a[i*m+j] = v / a[j*m+j]
+			case !(v > leastPivot):
+				return nil, false
+			default:
+				a[i*m+i] = math.Sqrt(v)
+			}
+		}
+		for k := range i {
+			h[i] -= float64(a[i*m+k] * h[k])
+		}
+		h[i] /= a[i*m+i]
+	}
+	x := make([]float64, m)
+	for i := m - 1; i >= 0; i-- {
+		v := h[i]
+		for k := i + 1; k < m; k++ {
+			v -= float64(a[k*m+i] * x[k])
+		}
+		x[i] = v / a[i*m+i]
+	}
+	return x, true
 }

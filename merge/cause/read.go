@@ -205,8 +205,8 @@ func (r *reader) fresh(f *drivelog.Frame, c, i int) bool {
 	return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i]
 }
 
-// instant takes one instant of a frame; at is the strictest level that has it.
-func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
+// raw is one instant of a frame.
+func (r *reader) raw(f *drivelog.Frame, i int) raw {
 	get := func(c int) float64 { return r.get(f, c, i) }
 	raw := raw{speed: get(cSpeed), manifold: get(cManifold), baro: get(cBaro), air: get(cAir),
 		charge: get(cCharge), load: get(cLoad), pulse: get(cPulse), battery: get(cBattery),
@@ -216,13 +216,30 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	if raw.rail != raw.rail && r.x.opt.RailPressure > 0 {
 		raw.rail = r.x.opt.RailPressure
 	}
-	mode := r.mode(&raw, get(cStatus), dt)
-	if mode == fit && raw.speed > stalled && raw.speed < fastIdle {
-		r.x.idle.all += min(dt, 2)
-		if at == 0 {
-			r.x.idle.held += min(dt, 2)
+	for b := range raw.held {
+		if r.at[cShort1+b] < 0 {
+			raw.held[b] = raw.trim[b]
 		}
 	}
+	return raw
+}
+
+// idle counts the closed loop at idle speed, and how much of it is settled.
+func (r *reader) idle(mode unfit, speed, dt float64, at int) {
+	if mode != fit || !(speed > stalled && speed < fastIdle) {
+		return
+	}
+	r.x.idle.all += min(dt, 2)
+	if at == 0 {
+		r.x.idle.held += min(dt, 2)
+	}
+}
+
+// instant takes one instant of a frame; at is the strictest level that has it.
+func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
+	raw := r.raw(f, i)
+	mode := r.mode(&raw, r.get(f, cStatus, i), dt)
+	r.idle(mode, raw.speed, dt, at)
 	if mode != fit && (mode != openLoop || !r.wide) {
 		r.unfit[mode]++
 		return nil
@@ -233,11 +250,6 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	}
 	if at < 0 || !fresh {
 		return nil
-	}
-	for b := range raw.held {
-		if r.at[cShort1+b] < 0 {
-			raw.held[b] = raw.trim[b]
-		}
 	}
 	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
 	switch u := r.d.sample(&raw, &s); {
@@ -255,7 +267,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.x.res.Boost = true
 	}
 	if r.wide {
-		r.x.wideband(&s, mode, get(cLambda), raw.commanded, get(cMixture))
+		r.x.wideband(&s, mode, r.get(f, cLambda, i), raw.commanded, r.get(f, cMixture, i))
 	}
 	if mode == openLoop {
 		return nil
