@@ -176,6 +176,9 @@ func wordsOf(header string) []string {
 
 // recognise is the channel that a header without its unit names.
 func recognise(header string) (name string, lesser, ok bool) {
+	if slices.ContainsFunc(known, func(c channel) bool { return c.name == header }) {
+		return header, false, true // the channel's own name
+	}
 	words := wordsOf(header)
 	if len(words) == 0 {
 		return "", false, false

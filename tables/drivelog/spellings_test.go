@@ -66,3 +66,12 @@ func TestNearMisses(t *testing.T) {
 		}
 	}
 }
+
+// TestOwnNames: a header that is a channel's own name is that channel.
+func TestOwnNames(t *testing.T) {
+	for _, c := range known {
+		if name, _, ok := recognise(c.name); !ok || name != c.name {
+			t.Errorf("%q is taken for %q", c.name, name)
+		}
+	}
+}

@@ -80,7 +80,15 @@ func escaped(s string) string {
 	if strings.HasPrefix(s, ".") || strings.HasPrefix(s, "'") {
 		s = `\&` + s
 	}
-	return s
+	var b strings.Builder
+	for _, r := range s {
+		if r < 0x80 {
+			b.WriteRune(r)
+		} else {
+			fmt.Fprintf(&b, `\[u%04X]`, r) // whatever the terminal's encoding
+		}
+	}
+	return b.String()
 }
 
 func quoted(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` }
