@@ -77,6 +77,9 @@ func (c *contest) judge(res *Result) {
 		res.ChangedAt = c.r.points[at].Time
 	}
 	res.Foreign = c.r.foreign()
+	if v := c.r.seconds(); v < enoughSeconds {
+		res.doubt(fmt.Sprintf("only %.0f s of the drive are evidence", v), moreDriving)
+	}
 	if lead.Cause != None && lead.model != nil {
 		c.doubts(res, lead)
 	}
@@ -84,6 +87,15 @@ func (c *contest) judge(res *Result) {
 	if lead.Cause == None {
 		res.Certain = res.Certain && lead.Share >= 0.5 && c.r.significance(res.Found) < perhaps && !c.r.heavy(8, 2)
 	}
+}
+
+// seconds is the time that counts.
+func (r *rows) seconds() float64 {
+	sum := 0.0
+	for _, p := range r.points {
+		sum += p.Seconds
+	}
+	return sum
 }
 
 // foreign is the share of the settled time in which this calibration would have

@@ -109,6 +109,22 @@ func TestPulsation(t *testing.T) {
 	}
 }
 
+// A few seconds are no evidence, for a cause or for none.
+func TestTooShort(t *testing.T) {
+	for trim, cause := range map[float64]Cause{0: None, 7: FlowScale} {
+		points := shaped(3, always(trim))
+		if res := ranked(points, metered()); !res.Certain || res.Leading().Cause != cause {
+			t.Errorf("%v %% all along: %s", trim, res.Verdict)
+		}
+		for _, p := range points {
+			p.Seconds *= 30 / 1200.0
+		}
+		if res := ranked(points, metered()); res.Certain || !doubted(res, "s of the drive are evidence") {
+			t.Errorf("%v %% for half a minute: %s", trim, res.Verdict)
+		}
+	}
+}
+
 // A drive that stays at one load cannot tell, however sure a constant seems.
 func TestFlatDrive(t *testing.T) {
 	points := shaped(4, always(7))

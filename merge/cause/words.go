@@ -295,6 +295,8 @@ func verdict(res *Result) string {
 		return fmt.Sprintf("the engine changed at minute %.0f (%.0f s of the log's clock): the same operating points differ before and after, and no cause holds for the whole drive", res.ChangedAt/60, res.ChangedAt)
 	case lead.Cause == None && res.Certain:
 		return "no cause needed: noise accounts for the trims"
+	case lead.Cause == None && len(res.Doubts) > 0:
+		return fmt.Sprintf("can't tell: no cause stands out, but %s. %s", res.Doubts[0].What, res.Settle)
 	case lead.Cause == None:
 		return "can't tell: no cause explains these trims, and noise only a part of them"
 	case lead.measured && res.Together == nil:
