@@ -10,27 +10,14 @@ import (
 	"calsplice/tables"
 )
 
-// changes are the tables that a change set touches, for a page: the values
+// changes are the tables of which a proposal edits cells, for a page: the values
 // before, after and their difference, the evidence, and a picture.
-func changes(before, after *tables.Calibration, set *merge.ChangeSet) []Part {
-	var parts []Part
+func changes(before, after *tables.Calibration, set *merge.ChangeSet) (parts []Part) {
 	why := evidence(set)
 	for _, id := range touched(set) {
 		a, b := before.Table(id), after.Table(id)
-		var p Part
-		switch {
-		case a == nil && b != nil:
-			p = tablePart(b, tables.Shown)
-			p.Heading, p.Text = "Added: "+p.Heading, append(p.Text, "This table is new.")
-		case b == nil && a != nil:
-			p = tablePart(a, tables.Shown)
-			p.Heading, p.Text = "Removed: "+p.Heading, append(p.Text, "This table is removed.")
-		case a != nil:
-			p = changePart(a, b, why)
-		default:
-			continue
-		}
-		p.On = OnPages
+		p := Part{Heading: heading(b), On: OnPages}
+		p.showChange(a, b, why)
 		parts = append(parts, p)
 	}
 	return parts
@@ -64,12 +51,6 @@ func touched(set *merge.ChangeSet) []string {
 		}
 	}
 	return ids
-}
-
-func changePart(a, b *tables.Table, why map[cellAt]*merge.Evidence) Part {
-	p := Part{Heading: heading(b), Facts: fieldChanges(a, b)}
-	p.showChange(a, b, why)
-	return p
 }
 
 // showChange puts the values before and after into a part, for a page.
@@ -205,36 +186,4 @@ func percent(from, to float64) string {
 		return ""
 	}
 	return " (" + tables.Signed(100*(to-from)/math.Abs(from), 1) + " %)"
-}
-
-// fieldChanges lists what changed of a table besides its cells.
-func fieldChanges(a, b *tables.Table) []Fact {
-	var facts []Fact
-	add := func(name, from, to string) {
-		if from != to {
-			facts = append(facts, Fact{name, fmt.Sprintf("%s → %s", orNone(from), orNone(to))})
-		}
-	}
-	add("Title", a.Title(), b.Title())
-	add("Role", string(a.Role()), string(b.Role()))
-	add("Unit", a.Unit(), b.Unit())
-	add("Resolution", tables.Shown(a.Resolution()), tables.Shown(b.Resolution()))
-	add("Notes", a.Notes(), b.Notes())
-	add("x axis", axisWords(a.X()), axisWords(b.X()))
-	add("y axis", axisWords(a.Y()), axisWords(b.Y()))
-	return facts
-}
-
-func orNone(s string) string {
-	if s == "" {
-		return "none"
-	}
-	return s
-}
-
-func axisWords(a *tables.Axis) string {
-	if a == nil {
-		return ""
-	}
-	return a.Label() + ": " + strings.Join(headings(a), " ")
 }
