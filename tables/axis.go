@@ -33,7 +33,7 @@ func NewAxisExtra(quantity, unit string, points []float64, extra Extra) (*Axis, 
 			return nil, err
 		}
 	}
-	if err := firstError(validText("quantity", quantity), validText("unit", unit), extra.validate()); err != nil {
+	if err := AxisFields.validate(&AxisParts{quantity, unit, extra}); err != nil {
 		return nil, err
 	}
 	return &Axis{quantity, unit, slices.Clone(points), extra.clone()}, nil

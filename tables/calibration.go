@@ -69,7 +69,7 @@ func NewCalibration(c Contents) (*Calibration, error) {
 	if c.Kind != Calibrated && c.Kind != Cells {
 		return nil, fmt.Errorf("format is %s, want %q or %q", Quote(string(c.Kind)), Calibrated, Cells)
 	}
-	if err := firstError(validText("name", c.Name), validText("notes", c.Notes), c.Extra.validate(), c.Engine.validate(), validState(c.State)); err != nil {
+	if err := DocumentFields.validate(&c); err != nil {
 		return nil, err
 	}
 	for _, f := range DocumentFields.list {
@@ -92,17 +92,21 @@ func NewCalibration(c Contents) (*Calibration, error) {
 			}
 		}
 	}
-	for i, s := range c.Source {
-		if err := s.validate(); err != nil {
-			return nil, fmt.Errorf("source[%d]: %w", i, err)
-		}
-	}
 	return &Calibration{c, index}, nil
 }
 
 // OnlyCells is what a reader says of a field that a calibration must not have.
 func OnlyCells(name string) string {
 	return "a calibration has no " + name + ": it belongs to cell averages"
+}
+
+func validSources(list []Source) error {
+	for i, s := range list {
+		if err := s.validate(); err != nil {
+			return fmt.Errorf("source[%d]: %w", i, err)
+		}
+	}
+	return nil
 }
 
 func (s Source) validate() error {

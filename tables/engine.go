@@ -51,31 +51,6 @@ type RailPressure struct {
 	RelativeTo Reference
 }
 
-func (e *Engine) validate() error {
-	if e == nil {
-		return nil
-	}
-	for _, f := range EngineFields.list {
-		if !f.Given(e) {
-			continue
-		}
-		if wrong := f.Wrong(e); wrong != "" {
-			return fmt.Errorf("engine %s is %s", f.Name, wrong)
-		}
-		var err error
-		switch p := f.At(e).(type) {
-		case **Measure:
-			err = validText("unit", (*p).Unit)
-		case **RailPressure:
-			err = (*p).Validate()
-		}
-		if err != nil {
-			return fmt.Errorf("engine %w", err)
-		}
-	}
-	return e.Extra.validate()
-}
-
 // Validate refuses a rail pressure that is not finite, relative to nothing
 // known, or above [MaxRailPressure].
 func (p *RailPressure) Validate() error {

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -98,6 +99,44 @@ func fact(name string) (f Field[Contents], ok bool) {
 		to.Engine = &e
 	}
 	return f, ok
+}
+
+// validate refuses what no field may hold. Axes are valid by construction, and
+// values are held to them where a table is built.
+func (s Fieldset[T]) validate(v *T) error {
+	for _, f := range s.list {
+		if !f.Given(v) {
+			continue
+		}
+		if wrong := f.wrong(v); wrong != "" {
+			return fmt.Errorf("%s is %s", f.Name, wrong)
+		}
+		var err error
+		switch p := f.At(v).(type) {
+		case *string:
+			err = validText(f.Name, *p)
+		case *Role:
+			err = p.Validate()
+		case **Limits:
+			err = (*p).Validate()
+		case **Measure:
+			err = validText("unit", (*p).Unit)
+		case **RailPressure:
+			err = (*p).Validate()
+		case **Engine:
+			if err = EngineFields.validate(*p); err != nil {
+				err = fmt.Errorf("engine %w", err)
+			}
+		case *[]Source:
+			err = validSources(*p)
+		case *[]ExtraKey:
+			err = validState(*p)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return s.extra(v).validate()
 }
 
 func words[S ~string]() kind[S] {

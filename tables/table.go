@@ -1,7 +1,6 @@
 package tables
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -37,18 +36,11 @@ type Table struct{ f Fields }
 //
 // The table keeps f.Values: the caller must not change them afterwards.
 func NewTable(f Fields) (*Table, error) {
-	if err := firstError(ValidID(f.ID), f.Role.Validate(), validText("title", f.Title),
-		validText("unit", f.Unit), validText("notes", f.Notes), f.Extra.validate()); err != nil {
+	if err := firstError(ValidID(f.ID), TableFields.validate(&f)); err != nil {
 		return nil, err
-	}
-	if wrong := numbers.wrong(f.Resolution); f.Resolution != 0 && wrong != "" {
-		return nil, errors.New("resolution is " + wrong)
 	}
 	f.Resolution += 0 // −0 is no resolution either
 	if l := f.Limits; l != nil {
-		if err := l.Validate(); err != nil {
-			return nil, err
-		}
 		f.Limits = &Limits{l.Low, l.High}
 	}
 	if f.Y != nil && f.X == nil {
