@@ -248,7 +248,11 @@ func (c *contest) told(lead, other *model, cause Cause) bool {
 	return c.clearly(lead, other)
 }
 
-func (res *Result) doubt(what, settle string) { res.Doubts = append(res.Doubts, Doubt{what, settle}) }
+func (res *Result) doubt(what, settle string) {
+	if d := (Doubt{what, settle}); !slices.Contains(res.Doubts, d) {
+		res.Doubts = append(res.Doubts, d)
+	}
+}
 
 // leniency is the share of the trims that a right cause may leave: how a supply
 // gives way, and how a bent line bends, is not known in advance.
