@@ -48,6 +48,11 @@ func TestMergeGuards(t *testing.T) {
 		{"another spelling of the unit is no other unit", func(f *tables.Fields) { f.Unit = "msec" }, values(1, 2, 3, 9), 0, "", "", []float64{1, 2, 3, 9}},
 		{"the axis's unit on one side, an edit on the other", axisIn("kPa"), values(1, 2, 3, 9), 0, "", "t: one side changed the unit of axis x and left its breakpoints, the other changed values: check which unit the breakpoints are in", []float64{1, 2, 3, 9}},
 		{"two edits within the tolerance are one", values(1, 2, 3, 9), values(1, 2, 3, 9.04), 0.05, "", "", []float64{1, 2, 3, 9}},
+		{"ours within it of the base is no edit", values(1, 2, 3, 4.04), values(1, 2, 3, 9), 0.05, "", "", []float64{1, 2, 3, 9}},
+		{"nor is theirs", values(1, 2, 3, 9), values(1, 2, 3, 4.04), 0.05, "", "", []float64{1, 2, 3, 9}},
+		{"values in another unit, and a title", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} }, func(f *tables.Fields) { f.Title = "Pulse" }, 0, "", "", []float64{1000, 2000, 3000, 4000}},
+		{"the axis in another unit, converted, and an edit", func(f *tables.Fields) { f.X = in("1", 0.1, 0.2, 0.3, 0.4) }, values(1, 2, 3, 9), 0, "", "", []float64{1, 2, 3, 9}},
+		{"breakpoints that are not those converted", func(f *tables.Fields) { f.X = in("1", 0.1, 0.2, 0.3, 0.45) }, values(1, 2, 3, 9), 0, "x", "", []float64{1, 2, 3, 4}},
 		{"two edits past it are a conflict", values(1, 2, 3, 9), values(1, 2, 3, 9.06), 0.05, "cell", "", []float64{1, 2, 3, 9}},
 		{"a change too small to see is carried", more, values(1, 2, 3.0004, 4), 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5002, 3.0004, 4}},
 		{"so is a small change at a breakpoint that the base lacks", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.5005, 3, 4} },
@@ -136,6 +141,81 @@ func TestRestoredTablesKeepTheirPlace(t *testing.T) {
 		got, left, _, err := merge.Resolve(m.Merged, m.Conflicts, take, merge.Selection{})
 		if err != nil || len(left) > 0 || strings.Join(got.IDs(), " ") != "a b c d" {
 			t.Errorf("removed by ours: %v: %v, %v left, %v", ours, got.IDs(), left, err)
+		}
+	}
+}
+
+// TestMergeCauses: a merge says what neither side had: a value past the limits,
+// a row that no longer rises, a step larger than on either side. What one side
+// had already is that side's.
+func TestMergeCauses(t *testing.T) {
+	values := func(low, high float64, v ...float64) func(*tables.Fields) {
+		return func(f *tables.Fields) {
+			if f.Values = v; high > low {
+				f.Limits = &tables.Limits{Low: low, High: high}
+			}
+		}
+	}
+	stepped := func(v ...float64) func(*tables.Fields) {
+		return func(f *tables.Fields) { f.Values, f.Resolution = v, 1 }
+	}
+	for _, c := range []struct {
+		why                string
+		base, ours, theirs func(*tables.Fields)
+		want               string // "" for nothing
+	}{
+		{"one side's value past the other's limit", values(0, 9, 1, 2, 3, 4), values(0, 5, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 6),
+			"t: [0, 3] is 6, past the limits 0 to 5; neither side passed its own there"},
+		{"under the other's lower limit", values(0, 9, 3, 4, 5, 6), values(2, 9, 3, 4, 5, 6), values(0, 9, 1, 4, 5, 6),
+			"t: [0, 0] is 1, past the limits 2 to 9; neither side passed its own there"},
+		{"at the limit", values(0, 9, 1, 2, 3, 4), values(0, 5, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 5), ""},
+		{"past it on ours already", values(0, 9, 1, 2, 3, 8), values(0, 5, 1, 2, 3, 8), values(0, 9, 1, 2.5, 3, 8), ""},
+		{"past its own on theirs already", values(0, 9, 1, 2, 3, 4), values(0, 8, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 10), ""},
+		{"a row that rose", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 2.8, 3, 4), values(0, 0, 1, 2, 2.4, 4),
+			"t: row 0 rose from end to end on both sides and no longer does"},
+		{"a row that fell", values(0, 0, 4, 3, 2, 1), values(0, 0, 4, 2.2, 2, 1), values(0, 0, 4, 3, 2.6, 1),
+			"t: row 0 fell from end to end on both sides and no longer does"},
+		{"level is no fall", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 2.5, 3, 4), values(0, 0, 1, 2, 2.5, 4), ""},
+		{"a row that rose on one side only", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 2.8, 3, 2.9), values(0, 0, 1, 2, 2.4, 4), ""},
+		{"two steps in one", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 1.5, 3, 4), values(0, 0, 1, 2, 3.5, 4),
+			"t: the step from [0, 1] to [0, 2] is 2, larger than on either side (1.5 and 1.5)"},
+		{"an edit whose breakpoint moved", values(0, 0, 1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values = load(10, 22, 30, 40), []float64{1, 2.2, 3, 4} }, values(0, 0, 1, 12, 3, 4),
+			"t: the change of + 10 at load 20 % shows as 8 at most, since its breakpoint is gone"},
+		{"an edit beside a breakpoint that is gone", stepped(1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values, f.Resolution = load(10, 20, 40), []float64{1, 2, 4}, 1 }, stepped(1, 2, 3, 6),
+			"t: a change reaches further than its edit did, since a breakpoint beside it is gone: load 20–40 %, + 1 at most, at load 30 %"},
+		{"one of which half a step is seen there", stepped(1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values, f.Resolution = load(10, 20, 40), []float64{1, 2, 4}, 1 }, stepped(1, 2, 3, 5), ""},
+		{"edits far apart", values(0, 0, 1, 2, 3, 4), values(0, 0, 0.5, 2, 3, 4), values(0, 0, 1, 2, 3, 4.5), ""},
+	} {
+		m, err := merge.Merge(curve(c.base), curve(c.ours), curve(c.theirs), merge.MergeOptions{})
+		if err != nil || len(m.Conflicts) > 0 {
+			t.Errorf("%s: %v, %v", c.why, err, m.Conflicts)
+			continue
+		}
+		got := strings.Join(m.Caused, "\n")
+		if (got == "") != (c.want == "") || !strings.Contains(got, c.want) {
+			t.Errorf("%s: %q, want %q", c.why, got, c.want)
+		}
+	}
+}
+
+// TestOtherFieldsOfAUnitConflict: where the values' unit is disputed, their unit,
+// resolution and limits stay with them, and all else merges.
+func TestOtherFieldsOfAUnitConflict(t *testing.T) {
+	ours := func(f *tables.Fields) {
+		f.Unit, f.Values, f.Resolution = "us", []float64{1000, 2000, 3000, 4000}, 10
+	}
+	theirs := func(f *tables.Fields) { f.Title, f.Values, f.Resolution = "Pulse", []float64{1, 2, 3, 9}, 0.1 }
+	for _, swap := range []bool{false, true} {
+		a, b, unit, resolution := curve(ours), curve(theirs), "us", 10.
+		if swap {
+			a, b, unit, resolution = b, a, "ms", 0.1
+		}
+		m, err := merge.Merge(curve(func(*tables.Fields) {}), a, b, merge.MergeOptions{})
+		if err != nil || len(m.Conflicts) != 1 || m.Conflicts[0].Name != "unit" {
+			t.Fatalf("%v, %v", m.Conflicts, err)
+		}
+		if got := m.Merged.Table("t"); got.Title() != "Pulse" || got.Unit() != unit || got.Resolution() != resolution {
+			t.Errorf("swapped %v: %q in %s by %v", swap, got.Title(), got.Unit(), got.Resolution())
 		}
 	}
 }

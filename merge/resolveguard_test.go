@@ -2,10 +2,12 @@ package merge_test
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
 	"calsplice/merge"
+	"calsplice/tables"
 )
 
 // TestResolveGuard: each kind of conflict knows a document that it is not
@@ -51,5 +53,94 @@ func TestResolveGuard(t *testing.T) {
 		case c.want != "" && (doc != nil || !errors.As(err, &bad) || !strings.Contains(err.Error(), c.want)):
 			t.Errorf("%s: %v, want %s", c.new, err, c.want)
 		}
+	}
+}
+
+// TestResolveByHand: a conflict that someone wrote down goes to its row and
+// column where it gives no breakpoints; what does not fit the document is
+// refused and named.
+func TestResolveByHand(t *testing.T) {
+	doc := func(y string, values string) *tables.Calibration {
+		return parse(`{"format": "calsplice/1", "tables": [{"id": "t", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": [10, 20]}` + y + `, "values": ` + values + `}]}`)
+	}
+	curve := doc("", "[1, 2]")
+	grid := doc(`, "y": {"quantity": "engine speed", "unit": "r/min", "points": [1000, 2000]}`, "[[1, 2], [3, 4]]")
+	ten, far := 10., 2000.
+	sides := merge.Conflict{Table: "t", Ours: merge.ConflictSide{Value: 2}, Theirs: merge.ConflictSide{Value: 9}}
+	with := func(how func(c *merge.Conflict)) merge.Conflict {
+		c := sides
+		how(&c)
+		return c
+	}
+	for _, c := range []struct {
+		why      string
+		doc      *tables.Calibration
+		conflict merge.Conflict
+		want     string // values, or in the refusal
+	}{
+		{"by column", curve, with(func(c *merge.Conflict) { c.Column = 1 }), "[1 9]"},
+		{"by row and column", grid, with(func(c *merge.Conflict) { c.Row, c.Column, c.Ours.Value = 1, 1, 4 }), "[1 2 3 9]"},
+		{"a column too far", curve, with(func(c *merge.Conflict) { c.Column = 2 }), "t [0, 2]: wanted 2, found no such cell"},
+		{"a row too far", grid, with(func(c *merge.Conflict) { c.Row, c.Column = 2, 1 }), "t [2, 1]: wanted 2, found no such cell"},
+		{"by breakpoint", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value = &ten, 1 }), "[9 2]"},
+		{"a breakpoint of x alone on a map", grid, with(func(c *merge.Conflict) { c.X, c.Gone, c.Ours.Absent = &ten, "x", true }), "the merged table has other axes than the conflict"},
+		{"a breakpoint of y on a curve", curve, with(func(c *merge.Conflict) { c.X, c.Y, c.Gone, c.Ours.Absent = &ten, &far, "x", true }), "the merged table has other axes than the conflict"},
+		{"an unknown table", curve, with(func(c *merge.Conflict) { c.Table = "u" }), "the merged document has no such table"},
+		{"an unknown field", curve, merge.Conflict{Table: "t", Name: "colour", Theirs: merge.ConflictSide{Fields: &tables.Fields{}}}, "is no field of a table"},
+		{"a field without a value", curve, merge.Conflict{Table: "t", Name: "title"}, "is no field of a table"},
+		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.ConflictSide{Contents: &tables.Contents{}}}, "is no field of a document"},
+		{"no side of the document", curve, merge.Conflict{Name: "name"}, "has no theirs side"},
+		{"which breakpoint is gone", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value, c.Theirs.Absent = &ten, 1, true }), `lacks "gone"`},
+	} {
+		got, _, _, err := merge.Resolve(c.doc, []merge.Conflict{c.conflict}, merge.Theirs, merge.Selection{})
+		switch {
+		case err != nil && strings.Contains(err.Error(), c.want):
+		case err == nil && fmt.Sprint(got.Table("t").Values()) == c.want:
+		default:
+			t.Errorf("%s: %v, want %s", c.why, err, c.want)
+		}
+	}
+}
+
+// TestLeftConflictsMove: conflicts that are left go with their cells when a
+// breakpoint is put back beside them, and stay where they are without.
+func TestLeftConflictsMove(t *testing.T) {
+	doc := func(x, y, title, values string) *tables.Calibration {
+		return parse(`{"format": "calsplice/1", "tables": [{"id": "t", "title": "` + title + `", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": ` + x + `},
+			"y": {"quantity": "engine speed", "unit": "r/min", "points": ` + y + `}, "values": ` + values + `}]}`)
+	}
+	base := doc("[10, 20, 30]", "[1, 2, 3]", "a", "[[1, 1, 1], [1, 1, 1], [1, 1, 1]]")
+	ours := doc("[10, 30]", "[1, 3]", "b", "[[1, 1], [1, 5]]")
+	theirs := doc("[10, 20, 30]", "[1, 2, 3]", "c", "[[1, 9, 1], [1, 1, 7], [1, 1, 8]]")
+	m, err := merge.Merge(base, ours, theirs, merge.MergeOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	places := func(list []merge.Conflict) string {
+		var s []string
+		for _, c := range list {
+			if c.Cell() {
+				s = append(s, fmt.Sprintf("[%d, %d]%s at %v %v", c.Row, c.Column, c.In, *c.X, *c.Y))
+			}
+		}
+		return strings.Join(s, "; ")
+	}
+	if got, want := places(m.Conflicts), "[0, 1]base at 20 1; [1, 2]base at 30 2; [1, 1] at 30 3"; got != want {
+		t.Fatalf("conflicts %s, want %s", got, want)
+	}
+	got, left, _, err := merge.ResolveEach(m.Merged, m.Conflicts, func(c merge.Conflict) merge.Side {
+		if c.Cell() && *c.X == 20 {
+			return merge.Theirs
+		}
+		return ""
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := fmt.Sprint(got.Table("t").X().Points()); got != "[10 20 30]" {
+		t.Errorf("the breakpoint is not back: %s", got)
+	}
+	if got, want := places(left), "[1, 2]base at 30 2; [1, 2] at 30 3"; got != want || len(left) != 3 {
+		t.Errorf("left %d: %s, want %s", len(left), got, want)
 	}
 }
