@@ -20,10 +20,11 @@ type knockPlaces struct {
 	last  map[int]float64 // when it knocked last, s
 	heard map[int]bool    // cells with 5 % of the weight at a point that truly knocked
 	needs map[int][]float64
+	hz    float64
 }
 
 func newKnockPlaces(t *tables.Table) *knockPlaces {
-	return &knockPlaces{t, map[int]int{}, map[int]float64{}, map[int]bool{}, nil}
+	return &knockPlaces{table: t, stays: map[int]int{}, last: map[int]float64{}, heard: map[int]bool{}}
 }
 
 // fraction is where a value lies on breakpoints, in steps.
@@ -72,7 +73,7 @@ func (k *knockPlaces) add(l *testdrive.Log, after float64, first bool) {
 func (k *knockPlaces) standing() float64 {
 	var list []float64
 	for cell, n := range k.stays {
-		if v := k.needs[cell]; n >= 2 && len(v) >= 3 {
+		if v := k.needs[cell]; n >= 2 && float64(len(v)) >= k.hz { // a second there, to tell
 			sum := 0.0
 			for _, need := range v {
 				sum += max(0, need)
@@ -90,6 +91,7 @@ func (k *knockPlaces) standing() float64 {
 func threePasses(t testing.TB, c *testdrive.KnockCase) (standing float64, passes, edits, stray int) {
 	cal := c.Cal
 	places := newKnockPlaces(cal.Table("spark.advance"))
+	places.hz = c.Drive.Hz
 	for pass := range 4 {
 		opt := c.Drive
 		opt.Seed += uint64(1000 * pass)
@@ -150,7 +152,7 @@ func TestSparkStops(t *testing.T) {
 	switch os.Getenv("CALSPLICE_FIGURES") {
 	case "":
 	case "fresh":
-		many, quiet, first = 40, 100, 400_000
+		many, quiet, first = 40, 100, 600_000
 	default:
 		many, quiet = 25, 25
 	}

@@ -29,7 +29,10 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		return nil, err
 	}
 	why := d.Explain()
-	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing()}
+	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing(), visits: max(2, opt.MinVisits)}
+	if why.Leading().Cause == knock.FalseKnock {
+		s.visits++ // it is rather not the table's
+	}
 	first := slices.Clone(why.Inspect)
 	if d.Other > 0 {
 		first = append([]string{d.Mismatch()}, first...)
@@ -78,6 +81,7 @@ type sparkDrive struct {
 	target  *tables.Table
 	opt     *Options
 	edit    bool // knock is the table's, or may be
+	visits  int  // that a cell needs
 	corners []corner
 	points  []sparkPoint
 	retard  []float64 // by cell, degrees to take away
@@ -166,11 +170,16 @@ func quantile(list []float64, share float64) float64 {
 
 func (c *corner) lean1() float64 { return c.lean / c.leanTime }
 
+// persistent reports whether knock needed more than what is noise.
+func (c *corner) persistent() bool {
+	return len(c.need) > 0 && slices.Max(c.need) >= noiseFloor
+}
+
 // free reports whether a cell may be retarded: knock in two visits, and no lean
 // mixture.
 func (s *sparkDrive) free(i int) bool {
 	c := &s.corners[i]
-	return s.edit && c.visits >= max(2, s.opt.MinVisits) && !(c.lean1() > leanMost)
+	return s.edit && c.visits >= s.visits && c.persistent() && !(c.lean1() > leanMost)
 }
 
 // solve finds the retard of the cells that comes nearest to what the operating
@@ -253,7 +262,9 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = NotPersistent
 	case k.lean1() > leanMost:
 		c.Verdict = Lean
-	case k.visits < max(2, s.opt.MinVisits):
+	case !k.persistent():
+		c.Verdict = NotPersistent
+	case k.visits < s.visits:
 		c.Verdict = FewVisits
 	case s.retard[i] < smallest:
 		c.Verdict = Elsewhere

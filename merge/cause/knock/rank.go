@@ -158,6 +158,9 @@ func (g *signs) rank() (list []ranked, certain bool) {
 		for _, c := range realCauses { // none of them knocks at light load
 			score[c] *= 1 - 0.5*min(1, light)
 		}
+	case g.lightStays == 0 && heard >= 6 && heard > transients:
+		// It depends on load, as only real knock does, however badly a fit does.
+		score[FalseKnock] = min(1-best, 0.8*best)
 	default:
 		score[FalseKnock] = 1 - best
 	}
@@ -184,7 +187,7 @@ func (g *signs) certain(list []ranked) bool {
 		return g.rises == [4]int{}
 	case FalseKnock:
 		transients := g.rises[lift] + g.rises[shift]
-		return margin > 0.3 && (g.stays <= 1 && transients >= 4 || g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate)
+		return margin > 0.3 && (g.stays == 0 && transients >= 4 || g.stays == 1 && transients >= 8 || g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate)
 	}
 	enough := g.stays >= 8 && g.places >= 5
 	switch list[0].cause {
