@@ -63,10 +63,7 @@ func (r *reader) changeSet() *merge.ChangeSet {
 		case "edits":
 			r.Array(func(int) { r.edit(cs) })
 		case "cautions":
-			r.Array(func(int) {
-				s, _ := r.Text()
-				cs.Cautions = append(cs.Cautions, s)
-			})
+			cs.Cautions = r.Texts()
 		default:
 			extra.Read(key)
 		}

@@ -114,8 +114,8 @@ func appendEdit(b []byte, e merge.Edit) (_ []byte, err error) {
 		b = tablejson.AppendTable(append(b, `"remove": `...), e.Table, 4)
 		return appendAfter(b, e.After), nil
 	case *merge.OrderEdit:
-		b = appendTexts(append(b, `"order": {"from": `...), e.From)
-		return append(appendTexts(append(b, `, "to": `...), e.To), '}'), nil
+		b = strictjson.AppendTexts(append(b, `"order": {"from": `...), e.From)
+		return append(strictjson.AppendTexts(append(b, `, "to": `...), e.To), '}'), nil
 	}
 	return b, fmt.Errorf("changes nothing")
 }
@@ -150,22 +150,11 @@ func appendFields(b []byte, e merge.Edit, names []string, indent int) (_ []byte,
 			}
 		}
 		if len(nulls) > 0 {
-			b = appendTexts(append(b, `, "null": `...), nulls)
+			b = strictjson.AppendTexts(append(b, `, "null": `...), nulls)
 		}
 		b = append(b, '}')
 	}
 	return append(b, '}'), nil
-}
-
-func appendTexts(b []byte, list []string) []byte {
-	b = append(b, '[')
-	for i, s := range list {
-		if i > 0 {
-			b = append(b, ", "...)
-		}
-		b = strictjson.AppendText(b, s)
-	}
-	return append(b, ']')
 }
 
 func appendWhy(b []byte, w *merge.Evidence) []byte {

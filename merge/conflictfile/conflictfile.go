@@ -99,23 +99,12 @@ func appendConflict(b []byte, c merge.Conflict) []byte {
 		b = appendWhole(b, c)
 	}
 	if absent != nil {
-		b = appendTexts(append(b, `, "absent": `...), absent)
+		b = strictjson.AppendTexts(append(b, `, "absent": `...), absent)
 	}
 	if c.Name == merge.WholeTable {
-		b = appendTexts(append(b, `, "after": `...), c.After)
+		b = strictjson.AppendTexts(append(b, `, "after": `...), c.After)
 	}
 	return b
-}
-
-func appendTexts(b []byte, list []string) []byte {
-	b = append(b, '[')
-	for i, s := range list {
-		if i > 0 {
-			b = append(b, ", "...)
-		}
-		b = strictjson.AppendText(b, s)
-	}
-	return append(b, ']')
 }
 
 func appendWhole(b []byte, c merge.Conflict) []byte {
@@ -142,7 +131,7 @@ func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, abs
 	case c.Name == merge.WholeTable:
 		return tablejson.AppendTable(b, s.Table, 3), false
 	case c.Table == "" && c.Name == merge.TableOrder:
-		return appendTexts(b, s.Order), false
+		return strictjson.AppendTexts(b, s.Order), false
 	case c.Table == "":
 		return appendField(b, tables.DocumentFields, c.Name, s.Contents)
 	}

@@ -86,9 +86,9 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		case "whole":
 			r.Object(wholeKeys, func(side string) { whole[side] = r.Table() })
 		case "absent":
-			absent = r.texts()
+			absent = r.Texts()
 		case "after":
-			c.After = r.texts()
+			c.After = r.Texts()
 		default:
 			raw[key], _ = r.Raw()
 		}
@@ -115,14 +115,6 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		}
 	}
 	return c, true
-}
-
-func (r *reader) texts() (list []string) {
-	r.Array(func(int) {
-		s, _ := r.Text()
-		list = append(list, s)
-	})
-	return list
 }
 
 func (r *reader) at(c *merge.Conflict) {
@@ -162,7 +154,7 @@ func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, 
 	case c.Name == merge.WholeTable:
 		s.Table = r.Table()
 	case c.Table == "" && c.Name == merge.TableOrder:
-		s.Order = r.texts()
+		s.Order = r.Texts()
 	case c.Table == "":
 		s.Contents = &tables.Contents{}
 		err = readField(r, tables.DocumentFields, "document", c.Name, s.Contents, null, absent, raw)

@@ -133,6 +133,15 @@ func (r *Reader) Whole() (int, bool) {
 	return int(v), ok
 }
 
+// Texts reads a list of texts.
+func (r *Reader) Texts() (list []string) {
+	r.Array(func(int) {
+		s, _ := r.Text()
+		list = append(list, s)
+	})
+	return list
+}
+
 // Numbers reads a list of numbers and appends them to dst; NaN stands for null,
 // whose mark is given to null. It reports whether there was a list.
 func (r *Reader) Numbers(dst []float64, null func(mark, i int)) ([]float64, bool) {

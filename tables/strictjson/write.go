@@ -70,13 +70,18 @@ func AppendNumber(b []byte, v float64) []byte {
 }
 
 // AppendNumbers appends a list of numbers on one line.
-func AppendNumbers(b []byte, values []float64) []byte {
+func AppendNumbers(b []byte, values []float64) []byte { return appendList(b, values, AppendNumber) }
+
+// AppendTexts appends a list of texts on one line.
+func AppendTexts(b []byte, texts []string) []byte { return appendList(b, texts, AppendText) }
+
+func appendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
 	b = append(b, '[')
-	for i, v := range values {
+	for i, v := range list {
 		if i > 0 {
 			b = append(b, ", "...)
 		}
-		b = AppendNumber(b, v)
+		b = one(b, v)
 	}
 	return append(b, ']')
 }

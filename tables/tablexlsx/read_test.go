@@ -143,14 +143,30 @@ func TestFactsNameTheirCell(t *testing.T) {
 	}
 }
 
-// TestEmptyRole: an empty cell beside "role" is no role, as anywhere in a sheet.
-func TestEmptyRole(t *testing.T) {
+// TestEmptiedFacts: an empty cell beside "role", "resolution" and "limits" is
+// none of these, as anywhere in a sheet; half of the limits is not.
+func TestEmptiedFacts(t *testing.T) {
 	f := flow(t).Tables()[0].Fields()
-	f.Role = tables.Other
+	f.Role, f.Resolution, f.Limits = tables.Other, 0.25, &tables.Limits{Low: -7, High: 77}
 	doc := tabletest.Must(flow(t).WithTable(tabletest.Must(tables.NewTable(f))))
-	got, _, err := read(edited(t, written(t, doc), [3]string{sheet2, `<t>other</t>`, `<t></t>`}))
+	role, step := [3]string{sheet2, `<t>other</t>`, `<t></t>`}, [3]string{sheet2, `<v>0.25</v>`, ``}
+	low, high := [3]string{sheet2, `<v>-7</v>`, ``}, [3]string{sheet2, `<v>77</v>`, ``}
+	got, _, err := read(edited(t, written(t, doc), role, step, low, high))
 	if err != nil || !got.Equal(flow(t)) {
 		t.Errorf("read as %v, %v", got, err)
+	}
+	for why, edits := range map[string][][3]string{
+		"book.xlsx: flow!B10: limits are one number, want a lower and a higher": {low},
+		"book.xlsx: flow!B9: resolution is 0, want a number above 0":            {{sheet2, `<v>0.25</v>`, `<v>0</v>`}},
+	} {
+		if _, _, err := read(edited(t, written(t, doc), edits...)); err == nil || err.Error() != why {
+			t.Errorf("got %v, want %s", err, why)
+		}
+	}
+	_, said, _ := read(edited(t, written(t, doc), [3]string{sheet2, `<v>77</v></c>`, `<v>77</v></c><c r="D10"><v>9</v></c>`},
+		[3]string{sheet2, `<v>0.25</v></c>`, `<v>0.25</v></c><c r="C9"><v>9</v></c>`}))
+	if want := []string{"book.xlsx: flow!C9: is beside the document, ignored", "book.xlsx: flow!D10: is beside the document, ignored"}; !cmp.Equal(said, want) {
+		t.Errorf("said %q, want %q", said, want)
 	}
 }
 
