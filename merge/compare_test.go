@@ -99,6 +99,8 @@ func TestOtherUnit(t *testing.T) {
 		{"a value edited too", ms(1.5, 2.5), us(pressure("kPa", 50, 100), 1500, 2600), "", "old values read as us", 1},
 		{"the axis converted to other breakpoints", ms(1.5, 2.5), us(pressure("bar", 0.5, 1.1), 1500, 2500), "", "old values read as us", 0},
 		{"a breakpoint more", ms(1.5, 2.5), us(pressure("kPa", 50, 100, 150), 1500, 2500, 2500), "refined axis, surface unchanged", "old values read as us", 0},
+		{"nothing at the end", ms(1.5, 0), us(pressure("kPa", 50, 100), 1500, 0), "same data, other unit: ms → us", "", 0},
+		{"numbers no larger than their rounding", ms(0.0004, 0), us(pressure("kPa", 50, 100), 0.4, 0), "", "old values read as us", 0},
 		{"rounded to what is shown", ms(1.5004, 2.5), us(pressure("kPa", 50, 100), 1500, 2500), "same data, other unit: ms → us", "", 0},
 		{"further than what is shown rounds", ms(1.5006, 2.5), us(pressure("kPa", 50, 100), 1500, 2500), "", "old values read as us", 1},
 		{"one spelling for another", ms(1.5, 2.5), sheet(pressure("kPa", 50, 100), nil, []float64{1.5, 2.5}, func(f *tables.Fields) { f.Unit = "msec" }), "", "", 0},
@@ -245,6 +247,137 @@ func TestWordByWord(t *testing.T) {
 		}
 		if said := strings.Join(got, " "); said != c.want {
 			t.Errorf("%q to %q: %q, want %q", c.from, c.to, said, c.want)
+		}
+	}
+}
+
+// TestRemovedMapsAreGuarded: a mismatch in a map stands at its row and column.
+func TestRemovedMapsAreGuarded(t *testing.T) {
+	y := tabletest.Must(tables.NewAxis("engine speed", "r/min", []float64{800, 1600, 2400}))
+	was, is := sheet(load(10, 20), y, []float64{1, 2, 3, 4, 5, 6}), sheet(load(10, 20), y, []float64{1, 2, 3, 9, 5, 6})
+	_, err := merge.Apply(is, merge.Diff(was, tabletest.Must(tables.NewCalibration(tables.Contents{Name: "van"}))))
+	if err == nil || !strings.Contains(err.Error(), "t [1, 1]: wanted 4, found 9") {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestFlowByDensity: mass and volume flow are the same data through a fuel
+// density, which is said; without one they are different values.
+func TestFlowByDensity(t *testing.T) {
+	doc := func(engine, unit, values string) *tables.Calibration {
+		return parse(`{"format": "calsplice/1", ` + engine + `"tables": [{"id": "flow", "unit": "` + unit + `", "x": {"quantity": "load", "unit": "%", "points": [10, 20]}, "values": ` + values + `}]}`)
+	}
+	const dense = `"engine": {"fuel_density": {"value": 0.75, "unit": "kg/L"}}, `
+	for _, c := range []struct {
+		why, old, new, finding, said string
+	}{
+		{"of both", dense, dense, "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
+		{"of the old one", dense, "", "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
+		{"of the new one", "", dense, "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
+		{"of none", "", "", "", ""},
+	} {
+		// 1 g/s is 60 g a minute, which are 80 mL at 0.75 kg/L.
+		r := merge.Compare(doc(c.old, "g/s", "[1, 2]"), doc(c.new, "mL/min", "[80, 160]"), merge.Tolerance{}, merge.Selection{}).Tables[0]
+		if r.Finding != c.finding || strings.Join(r.Said, "\n") != c.said {
+			t.Errorf("%s: %q, %q", c.why, r.Finding, r.Said)
+		}
+	}
+}
+
+// TestSelectedTables: what is not selected is neither removed, added nor changed.
+func TestSelectedTables(t *testing.T) {
+	a := parse(`{"format": "calsplice/1", "name": "a", "tables": [{"id": "gone", "unit": "ms", "values": 1}, {"id": "kept", "unit": "ms", "values": 1}, {"id": "lost", "unit": "ms", "values": 1}]}`)
+	b := parse(`{"format": "calsplice/1", "name": "b", "tables": [{"id": "kept", "unit": "ms", "values": 2}, {"id": "more", "unit": "ms", "values": 1}]}`)
+	for _, c := range []struct {
+		only []string
+		want string
+	}{{nil, "name gone removed lost removed kept changed more added"}, {[]string{"gone"}, "gone removed"}, {[]string{"kept"}, "kept changed"}, {[]string{"m*"}, "more added"}, {[]string{"none"}, ""}} {
+		r := merge.Compare(a, b, merge.Tolerance{}, merge.Selection{Tables: c.only})
+		var got []string
+		for _, f := range r.Document {
+			got = append(got, f.Field)
+		}
+		for _, t := range r.Tables {
+			got = append(got, t.Table, t.Change)
+		}
+		if said := strings.Join(got, " "); said != c.want || r.Same != (c.want == "") {
+			t.Errorf("%v: %s, want %s", c.only, said, c.want)
+		}
+	}
+}
+
+// TestAxesThatDoNotCompare: breakpoints of another quantity or unit are no
+// breakpoints in common, whatever their numbers.
+func TestAxesThatDoNotCompare(t *testing.T) {
+	a := sheet(load(10, 20, 30), nil, []float64{1, 2, 3})
+	for _, c := range []struct {
+		why string
+		x   *tables.Axis
+		of  int
+	}{
+		{"of the same", load(10, 20), 2},
+		{"of another quantity", tabletest.Must(tables.NewAxis("air charge", "%", []float64{10, 20})), 0},
+		{"in a unit that does not convert", in("furlong", 10, 20), 0},
+	} {
+		if r := merge.Compare(a, sheet(c.x, nil, []float64{7, 8}), merge.Tolerance{}, merge.Selection{}).Tables[0]; r.Of != c.of || r.Changed != c.of {
+			t.Errorf("%s: %d of %d cells changed", c.why, r.Changed, r.Of)
+		}
+	}
+}
+
+// TestSidesInWords: what each side of a conflict holds, in a few words.
+func TestSidesInWords(t *testing.T) {
+	y := tabletest.Must(tables.NewAxis("engine speed", "r/min", []float64{800, 1600, 2400}))
+	of := func(doc *tables.Calibration) merge.ConflictSide { return merge.ConflictSide{Table: doc.Table("t")} }
+	for _, c := range []struct {
+		conflict merge.Conflict
+		want     string
+	}{
+		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: of(sheet(load(10, 20), y, ramp(6)))}, "a table of 3 × 2"},
+		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: of(sheet(nil, nil, []float64{1.5}))}, "1.5"},
+		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: merge.ConflictSide{Absent: true}}, "nothing"},
+		{merge.Conflict{Table: "t", Ours: merge.ConflictSide{Value: 2.5}}, "2.5"},
+		{merge.Conflict{Name: merge.TableOrder, Ours: merge.ConflictSide{Order: []string{"b", "a"}}}, "b, a"},
+		{merge.Conflict{Name: "name", Ours: merge.ConflictSide{Contents: &tables.Contents{Name: "van"}}}, `"van"`},
+		{merge.Conflict{Table: "t", Name: "title", Ours: merge.ConflictSide{Fields: &tables.Fields{Title: "Spark"}}}, `"Spark"`},
+	} {
+		if got := c.conflict.SideText(merge.Ours); got != c.want {
+			t.Errorf("%+v: %s, want %s", c.conflict, got, c.want)
+		}
+	}
+}
+
+// TestNumbersOfRules: a rule's number is the plainest that rounding leaves open
+// and that fits the cells well; two cells that only rounding joins over a third
+// are chance.
+func TestNumbersOfRules(t *testing.T) {
+	for _, c := range []struct {
+		why        string
+		resolution float64
+		from, to   []float64
+		rules      string
+	}{
+		// Rounding leaves 1.03 to 1.05 open; least squares give 1.0395 ± 0.0047.
+		{"a step of 5 % near what fits best", 1, []float64{20, 30, 50, 60}, []float64{21, 31, 52, 60}, "row 0, columns 0–2 × 1.05 (3)"},
+		// The same is open, but 1.0403 ± 0.0025 fits best.
+		{"a step of 5 % too far from it", 1, []float64{50, 50, 50, 50, 50, 20}, []float64{52, 52, 52, 52, 52, 21}, "row 0, columns 0–5 × 1.04 (6)"},
+		{"a sum before a factor with more decimals", 0, []float64{20, 30, 50, 7}, []float64{22, 32, 52, 7}, "row 0, columns 0–2 + 2 deg (3)"},
+		{"a factor of one decimal more", 0, []float64{20, 40, 80, 7}, []float64{20.5, 41, 82, 7}, "row 0, columns 0–2 × 1.025 (3)"},
+		{"a factor below 0", 0, []float64{20, 40, 80, 7}, []float64{-20, -40, -80, 7}, "row 0, columns 0–2 × −1 (3)"},
+		{"two cells side by side", 1, []float64{20, 50, 60, 60}, []float64{21, 52, 60, 60}, "row 0, columns 0–1 × 1.05 (2)"},
+		{"what rounding would have kept belongs to it", 1, []float64{20, 50, 7, 7}, []float64{21, 52, 7, 7}, "row 0, columns 0–3 × 1.05 (2)"},
+		{"two that rounding joins", 1, []float64{20, 1, 50, 7}, []float64{21, 1, 52, 7}, ""},
+		{"three of them", 1, []float64{20, 1, 50, 40, 3}, []float64{21, 1, 52, 42, 3}, "row 0, columns 0–4 × 1.05 (3)"},
+		{"two that a factor joins to the digit", 0, []float64{20, 0, 40, 7}, []float64{21, 0, 42, 7}, "row 0, columns 0–2 × 1.05 (2)"},
+	} {
+		points := make([]float64, len(c.from))
+		for i := range points {
+			points[i] = float64(10 * (i + 1))
+		}
+		step := func(f *tables.Fields) { f.Resolution = c.resolution }
+		r := merge.Compare(sheet(load(points...), nil, c.from, step), sheet(load(points...), nil, c.to, step), merge.Tolerance{}, merge.Selection{})
+		if got := strings.Join(said(r), "; "); got != c.rules {
+			t.Errorf("%s: %s, want %s", c.why, got, c.rules)
 		}
 	}
 }

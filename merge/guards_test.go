@@ -53,6 +53,7 @@ func TestMergeGuards(t *testing.T) {
 		{"values in another unit, and a title", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} }, func(f *tables.Fields) { f.Title = "Pulse" }, 0, "", "", []float64{1000, 2000, 3000, 4000}},
 		{"the axis in another unit, converted, and an edit", func(f *tables.Fields) { f.X = in("1", 0.1, 0.2, 0.3, 0.4) }, values(1, 2, 3, 9), 0, "", "", []float64{1, 2, 3, 9}},
 		{"breakpoints that are not those converted", func(f *tables.Fields) { f.X = in("1", 0.1, 0.2, 0.3, 0.45) }, values(1, 2, 3, 9), 0, "x", "", []float64{1, 2, 3, 4}},
+		{"so they are beside a breakpoint more", func(f *tables.Fields) { more(f); f.Values[4] = 9 }, values(1, 2, 3, 9.04), 0.05, "", "", []float64{1, 2, 2.5, 3, 9}},
 		{"two edits past it are a conflict", values(1, 2, 3, 9), values(1, 2, 3, 9.06), 0.05, "cell", "", []float64{1, 2, 3, 9}},
 		{"a change too small to see is carried", more, values(1, 2, 3.0004, 4), 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5002, 3.0004, 4}},
 		{"so is a small change at a breakpoint that the base lacks", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.5005, 3, 4} },
@@ -166,6 +167,8 @@ func TestMergeCauses(t *testing.T) {
 	}{
 		{"one side's value past the other's limit", values(0, 9, 1, 2, 3, 4), values(0, 5, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 6),
 			"t: [0, 3] is 6, past the limits 0 to 5; neither side passed its own there"},
+		{"two of them", values(0, 9, 1, 2, 3, 4), values(0, 5, 1, 2, 3, 4), values(0, 9, 1, 2, 6, 6),
+			"t: [0, 2] is 6, past the limits 0 to 5; neither side passed its own there; and at one more place"},
 		{"under the other's lower limit", values(0, 9, 3, 4, 5, 6), values(2, 9, 3, 4, 5, 6), values(0, 9, 1, 4, 5, 6),
 			"t: [0, 0] is 1, past the limits 2 to 9; neither side passed its own there"},
 		{"at the limit", values(0, 9, 1, 2, 3, 4), values(0, 5, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 5), ""},
@@ -216,6 +219,21 @@ func TestOtherFieldsOfAUnitConflict(t *testing.T) {
 		}
 		if got := m.Merged.Table("t"); got.Title() != "Pulse" || got.Unit() != unit || got.Resolution() != resolution {
 			t.Errorf("swapped %v: %q in %s by %v", swap, got.Title(), got.Unit(), got.Resolution())
+		}
+	}
+}
+
+// TestMergeForOneSide: conflicts are settled for the side that is preferred, and
+// nothing else is; without a preference they stay.
+func TestMergeForOneSide(t *testing.T) {
+	base, ours, theirs := curve(func(*tables.Fields) {}), curve(func(f *tables.Fields) { f.Values = []float64{5, 2, 3, 6} }), curve(func(f *tables.Fields) { f.Values = []float64{1, 2, 8, 7} })
+	for prefer, want := range map[merge.Side]string{"": "[5 2 8 6] 1", merge.Ours: "[5 2 8 6] 0", merge.Theirs: "[5 2 8 7] 0"} {
+		m, err := merge.Merge(base, ours, theirs, merge.MergeOptions{Prefer: prefer})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := fmt.Sprint(m.Merged.Table("t").Values(), len(m.Conflicts)); got != want {
+			t.Errorf("for %q: %s, want %s", prefer, got, want)
 		}
 	}
 }
