@@ -1,6 +1,7 @@
 package conflictfile
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -171,7 +172,7 @@ func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, 
 // oneLine is a fault within a side, without a place of its own.
 func oneLine(err error) error {
 	if fs, ok := err.(tables.Faults); ok && len(fs) > 0 {
-		return fmt.Errorf("%s", strings.TrimSpace(fs[0].Path+" "+fs[0].What))
+		return errors.New(strings.TrimPrefix(fs[0].Path+": "+fs[0].What, ": "))
 	}
 	return err
 }
