@@ -368,6 +368,8 @@ func TestNumbersOfRules(t *testing.T) {
 		{"what rounding would have kept belongs to it", 1, []float64{20, 50, 7, 7}, []float64{21, 52, 7, 7}, "row 0, columns 0–3 × 1.05 (2)"},
 		{"two that rounding joins", 1, []float64{20, 1, 50, 7}, []float64{21, 1, 52, 7}, ""},
 		{"three of them", 1, []float64{20, 1, 50, 40, 3}, []float64{21, 1, 52, 42, 3}, "row 0, columns 0–4 × 1.05 (3)"},
+		{"a few far apart are chance", 0, []float64{20, 0, 0, 0, 0, 0, 0, 0, 40, 7}, []float64{21, 0, 0, 0, 0, 0, 0, 0, 42, 7}, ""},
+		{"cells that had the value are not set to it", 0, []float64{20, 33, 51, 40, 40}, []float64{40, 40, 40, 40, 40}, "row 0, columns 0–2 set to 40 deg (3)"},
 		{"two that a factor joins to the digit", 0, []float64{20, 0, 40, 7}, []float64{21, 0, 42, 7}, "row 0, columns 0–2 × 1.05 (2)"},
 	} {
 		points := make([]float64, len(c.from))
@@ -379,5 +381,62 @@ func TestNumbersOfRules(t *testing.T) {
 		if got := strings.Join(said(r), "; "); got != c.rules {
 			t.Errorf("%s: %s, want %s", c.why, got, c.rules)
 		}
+	}
+}
+
+// TestSurfaceNodes: nodes at breakpoints of both are measured, those of one are
+// between or past the other's.
+func TestSurfaceNodes(t *testing.T) {
+	a, b := sheet(load(10, 20, 30), nil, []float64{1, 2, 3}), sheet(load(10, 25, 40), nil, []float64{1, 2.5, 7})
+	s := merge.Compare(a, b, merge.Tolerance{}, merge.Selection{}).Tables[0].Surface
+	// At 30 the new one has 4, one third of the way from 2.5 to 7; at 40 the old
+	// one holds its 3.
+	if s == nil || s.Measured != 1 || s.Interpolated != 3 || s.Extrapolated != 1 || s.Largest != 4 || fmt.Sprint(s.At) != "[40]" || s.Worst != "extrapolated" || s.Unchanged {
+		t.Errorf("%+v", s)
+	}
+}
+
+// TestLimitsInAnotherUnit: limits that are the old ones converted are no change
+// beside the unit's; others are.
+func TestLimitsInAnotherUnit(t *testing.T) {
+	doc := func(unit string, high float64, values ...float64) *tables.Calibration {
+		return sheet(load(10, 20), nil, values, func(f *tables.Fields) { f.Unit, f.Limits = unit, &tables.Limits{Low: 0, High: high} })
+	}
+	for high, want := range map[float64]string{5000: "", 6000: "limits"} {
+		r := merge.Compare(doc("ms", 5, 1.5, 2.5), doc("us", high, 1500, 2500), merge.Tolerance{}, merge.Selection{}).Tables[0]
+		var got []string
+		for _, f := range r.Fields {
+			got = append(got, f.Field)
+		}
+		if r.Finding == "" || strings.Join(got, " ") != want {
+			t.Errorf("to %v: %q, fields %v, want %q", high, r.Finding, got, want)
+		}
+	}
+}
+
+// TestTolerancesInWords: each tolerance says what it is.
+func TestTolerancesInWords(t *testing.T) {
+	doc := sheet(load(10, 20), nil, []float64{1, 2}, func(f *tables.Fields) { f.Resolution = 0.5 })
+	bound := func(text string) []merge.Bound {
+		b, err := merge.ParseBound(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return []merge.Bound{b}
+	}
+	for want, tolerance := range map[string]merge.Tolerance{
+		"0.25, half the resolution": {}, "0.1": {Abs: bound("0.1")}, "2 %": {Rel: bound("t=0.02")}, "0.1 or 2 %, the larger": {Abs: bound("t*=0.1"), Rel: bound("0.02")},
+	} {
+		if got := merge.Compare(doc, doc, tolerance, merge.Selection{}).Tolerance; len(got) != 1 || got[0].Text != want {
+			t.Errorf("%v, want %s", got, want)
+		}
+	}
+	for _, text := range []string{"", "x", "-1", "t=", "t=-1", "[=1"} {
+		if b, err := merge.ParseBound(text); err == nil {
+			t.Errorf("%q is %v", text, b)
+		}
+	}
+	if _, err := merge.ParseBound("=1"); err == nil || !strings.Contains(err.Error(), "want a table's id or a pattern before the =") {
+		t.Errorf("no table: %v", err)
 	}
 }

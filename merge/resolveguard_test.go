@@ -144,3 +144,14 @@ func TestLeftConflictsMove(t *testing.T) {
 		t.Errorf("left %d: %s, want %s", len(left), got, want)
 	}
 }
+
+// TestLeftConflictsOfNoTable: a conflict about a table that is not there is left
+// as it was where it is not chosen.
+func TestLeftConflictsOfNoTable(t *testing.T) {
+	doc := parse(`{"format": "calsplice/1", "tables": [{"id": "t", "unit": "ms", "values": 1}]}`)
+	list := []merge.Conflict{{Table: "t", Ours: merge.ConflictSide{Value: 1}, Theirs: merge.ConflictSide{Value: 2}}, {Table: "u", Row: 3}}
+	got, left, _, err := merge.Resolve(doc, list, merge.Theirs, merge.Selection{Tables: []string{"t"}})
+	if err != nil || got.Table("t").At(0, 0) != 2 || len(left) != 1 || left[0].Table != "u" || left[0].Row != 3 {
+		t.Errorf("%v, %v", left, err)
+	}
+}
