@@ -23,8 +23,9 @@ func sparkFrom(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt
 	return p
 }
 
-// TestStaleFuelKnocks: old fuel knocks at load, the proposal takes advance away
-// there, and the next drives knock less.
+// TestStaleFuelKnocks: old fuel knocks at load, and the table is not changed for
+// it. Where somebody insists, advance is taken away there, and the next drives
+// knock less.
 func TestStaleFuelKnocks(t *testing.T) {
 	if testing.Short() {
 		t.Skip("drives for seconds")
@@ -41,7 +42,16 @@ func TestStaleFuelKnocks(t *testing.T) {
 	cal := truth
 	before := knocks(cal, 50)
 	for pass := range uint64(3) {
-		p := sparkFrom(t, cal, plant, testdrive.DriveOptions{Seed: 40 + pass, Minutes: 15})
+		logs := logged(t, cal, plant, testdrive.DriveOptions{Seed: 40 + pass, Minutes: 15})
+		opt := SparkDefaults()
+		if _, err := SparkFromLogs(context.Background(), cal, logs, opt); pass == 0 && (err == nil || !strings.Contains(err.Error(), "low-octane")) {
+			t.Fatalf("the table is changed for stale fuel: %v", err)
+		}
+		opt.DespiteCause = true
+		p, err := SparkFromLogs(context.Background(), cal, logs, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, e := range p.Report.Edits {
 			if e.To > e.From {
 				t.Errorf("pass %d adds advance: %+v", pass, e)
