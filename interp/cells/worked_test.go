@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
 
 	"calsplice/tables"
@@ -203,7 +204,7 @@ func TestTrackLaw(t *testing.T) {
 					}
 				}
 			}
-			if k.rate(1) != rate || math.Abs(k.drift(2)-drift) > 1e-12 || k.fall(at-keep) != fall {
+			if k.rate(1) != rate || !(math.Abs(k.drift(2)-drift) <= 1e-12) || k.fall(at-keep) != fall {
 				t.Fatalf("at %v: rate %v, want %v; drift %v, want %v; fall %v, want %v", at, k.rate(1), rate, k.drift(2), drift, k.fall(at-keep), fall)
 			}
 		}
@@ -211,48 +212,64 @@ func TestTrackLaw(t *testing.T) {
 }
 
 // TestAtLimitLaw: a sample is at the limit in a run of ten readings and two
-// seconds at least in which the trim stands at the log's own highest or lowest
-// reading, where that is 8 % or more: found by looking at the whole log at once.
+// seconds at least in which a trim behind its channel stands at the log's own
+// highest or lowest reading, where that is 8 % or more: found by looking at the
+// whole log at once.
 func TestAtLimitLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var trim []float64
-		var cell []int
-		for range rapid.IntRange(1, 10).Draw(t, "runs") {
-			v := rapid.SampledFrom([]float64{-12, -9, -7, 0, 7, 9, 12}).Draw(t, "trim")
-			for range rapid.SampledFrom([]int{1, 5, 16, 17, 18, 40}).Draw(t, "instants") {
-				trim, cell = append(trim, v), append(cell, rapid.SampledFrom([]int{0, 0, 0, 1}).Draw(t, "cell"))
+		n := rapid.IntRange(1, 200).Draw(t, "instants")
+		var trims [2][]float64
+		for b := range trims {
+			for len(trims[b]) < n {
+				v := rapid.SampledFrom([]float64{-12, -9, -7, 0, 7, 9, 12}).Draw(t, "trim")
+				trims[b] = append(trims[b], slices.Repeat([]float64{v}, rapid.SampledFrom([]int{1, 5, 16, 17, 18, 40}).Draw(t, "long"))...)
 			}
+			trims[b] = trims[b][:n]
 		}
-		want := [2]float64{}
-		for i := 0; i < len(trim); {
-			j := i
-			for j < len(trim) && trim[j] == trim[i] {
-				j++
-			}
-			extreme := trim[i] == slices.Max(trim) && trim[i] > 0 || trim[i] == slices.Min(trim) && trim[i] < 0
-			if extreme && math.Abs(trim[i]) >= 8 && j-i >= 17 { // 2 s at eight readings a second
-				for _, c := range cell[i:j] {
-					want[c]++
-				}
-			}
-			i = j
-		}
-		g := newGrid(settings{}, mustAxis(&testing.T{}, "engine_speed", 0, 1), nil, []string{"short_trim_1"})
-		l := newLimiter(0, []uint8{1}, [4]int{0, -1, -1, -1})
-		f := frameOf(trim)
+		cell := rapid.SliceOfN(rapid.SampledFrom([]int{0, 0, 0, 1}), n, n).Draw(t, "cells")
+		channels := []string{"short_trim_1", "short_trim_2", "trim"}
+		behind := []uint8{0b0001, 0b0100, 0b0101}
+		at := [2][]bool{atLimitAtOnce(trims[0]), atLimitAtOnce(trims[1])}
+		g := newGrid(settings{}, mustAxis(&testing.T{}, "engine_speed", 0, 1), nil, channels)
+		l := newLimiter(0, behind, [4]int{0, -1, 1, -1})
+		f := frameOf(trims[0], trims[1])
+		var want [3][2]float64
 		for i := range f.N {
 			l.next(f, i, i == 0)
-			if l.standing != 0 {
-				l.sample(0, cell[i], 1)
+			for ch := range channels {
+				l.sample(ch, cell[i], 1)
+				if ch != 1 && at[0][i] || ch != 0 && at[1][i] {
+					want[ch][cell[i]]++
+				}
 			}
 		}
 		l.finish(g)
-		for c := range want {
-			if got := g.at(0, c).sum[sumLimit].Float64(); got != want[c] {
-				t.Fatalf("cell %d: %v at the limit, want %v\n%v", c, got, want[c], trim)
+		for ch, name := range channels {
+			for c := range want[ch] {
+				if got := g.at(ch, c).sum[sumLimit].Float64(); got != want[ch][c] {
+					t.Fatalf("%s, cell %d: %v at the limit, want %v\n%v", name, c, got, want[ch][c], trims)
+				}
 			}
 		}
 	})
+}
+
+// atLimitAtOnce marks the instants of a trim at its limit, at eight readings a
+// second.
+func atLimitAtOnce(trim []float64) []bool {
+	at := make([]bool, len(trim))
+	for i := 0; i < len(trim); {
+		j := i
+		for j < len(trim) && trim[j] == trim[i] {
+			j++
+		}
+		extreme := trim[i] == slices.Max(trim) && trim[i] >= 8 || trim[i] == slices.Min(trim) && trim[i] <= -8
+		for k := i; k < j; k++ {
+			at[k] = extreme && j-i >= 17
+		}
+		i = j
+	}
+	return at
 }
 
 // TestKeysOfCells: a cell's key is refused past the grid's last row and column.
@@ -266,11 +283,58 @@ func TestKeysOfCells(t *testing.T) {
 	}
 }
 
-// frameOf is eight readings a second of one channel.
-func frameOf(values []float64) *drivelog.Frame {
-	f := &drivelog.Frame{N: len(values), Columns: []drivelog.Column{{Value: values, Fresh: slices.Repeat([]bool{true}, len(values))}}}
-	for i := range values {
+// frameOf is eight readings a second of channels.
+func frameOf(channels ...[]float64) *drivelog.Frame {
+	f := &drivelog.Frame{N: len(channels[0])}
+	for _, values := range channels {
+		f.Columns = append(f.Columns, drivelog.Column{Value: values, Fresh: slices.Repeat([]bool{true}, len(values))})
+	}
+	for i := range f.N {
 		f.Time, f.Stretch = append(f.Time, float64(i)/8), append(f.Stretch, 0)
 	}
 	return f
+}
+
+// TestSettlingWithoutATrim: where no trim is logged the least time alone counts.
+func TestSettlingWithoutATrim(t *testing.T) {
+	path := csvLog(t, "RPM,Fuel status", 100, func(i int) string { return fmt.Sprintf("1000,%v", pick(i < 20, 1, 2)) })
+	list, _ := reasons(t, path, "", FilterOptions{Use: []Filter{Settled}})
+	if got, want := runs(list), "kept 0-19, trim not settled 20-49, kept 50-99"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+}
+
+// TestHalfInterval: t at 97.5 % of one degree of freedom less than visits.
+func TestHalfInterval(t *testing.T) {
+	for visits, want := range map[float64]float64{2: 12.7062, 3: 4.30265, 11: 2.22814, 121: 1.97993} {
+		if got := HalfInterval(1, visits); math.Abs(got-want) > 1e-4 {
+			t.Errorf("%v visits: %v, want %v", visits, got, want)
+		}
+	}
+}
+
+// TestMisfitIsTheSum: what a surface leaves of the folds, from their sums, is
+// what it leaves of each sample.
+func TestMisfitIsTheSum(t *testing.T) {
+	var log []sample
+	for i := range 400 {
+		log = append(log, sample{0, float64(i*7%41) / 20, float64(i*11%31) / 15, []float64{float64(i % 13)}})
+	}
+	g := fillSurface(t, true, upTo(t, "engine_speed", 3), upTo(t, "load", 3), Nearest, []string{"trim"}, log)
+	f := newSurfaceFit(g, g.channels[0].surface)
+	values := []float64{3, -1, 4, 1, -5, 9, 2, 6, -5}
+	got, want := 0.0, 0.0
+	for k := range folds {
+		got += f.misfit(k, mat.NewVecDense(9, values))
+	}
+	for _, s := range log {
+		i, j := min(int(s.x), 1), min(int(s.y), 1)
+		u, w := s.x-float64(i), s.y-float64(j)
+		at := func(i, j int) float64 { return values[3*j+i] }
+		v := (1-w)*((1-u)*at(i, j)+u*at(i+1, j)) + w*((1-u)*at(i, j+1)+u*at(i+1, j+1))
+		want += (s.v[0] - v) * (s.v[0] - v)
+	}
+	if math.Abs(got-want) > 1e-9*want {
+		t.Errorf("the surface leaves %v, want %v", got, want)
+	}
 }

@@ -1,0 +1,321 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// concluded is a result that a drive might give, so changed: a certain flow.
+func concluded(how func(r *Result)) *Result {
+	r := &Result{Found: []Finding{{Cause: FlowScale, Share: 0.9}, {Cause: None, Share: 0.1}}, Certain: true, ChangedAt: math.NaN(), Settle: "Do that"}
+	how(r)
+	return r
+}
+
+func leads(c Cause) func(r *Result) { return func(r *Result) { r.Found[0].Cause = c } }
+
+// TestWhatWaits: tables wait for a fault to repair, alone or as one of two, and
+// for banks that surely differ by 3 % or more; lean in boost is a hose lost on an
+// engine that sees boost.
+func TestWhatWaits(t *testing.T) {
+	banks := func(difference, se float64) func(r *Result) {
+		return func(r *Result) { r.Banks = &Banks{difference, se} }
+	}
+	pair := func(a, b Cause) func(r *Result) {
+		return func(r *Result) { r.Together = &Pair{Causes: [2]Cause{a, b}} }
+	}
+	hose := func(lead, second Cause, boost bool, together *Pair) func(r *Result) {
+		return func(r *Result) {
+			r.Found = []Finding{{Cause: lead, lostHose: lead == PressureReference}, {Cause: second, lostHose: second == PressureReference}}
+			r.Boost, r.Together = boost, together
+		}
+	}
+	for _, c := range []struct {
+		why                       string
+		how                       func(r *Result)
+		mechanical, differ, stops bool
+	}{
+		{"wrong flow", leads(FlowScale), false, false, false},
+		{"an offset", leads(InjectorOffset), false, false, false},
+		{"an air meter", leads(AirMeter), false, false, false},
+		{"volumetric efficiency", leads(VolumetricEfficiency), false, false, false},
+		{"nothing", leads(None), false, false, false},
+		{"a leak", leads(UnmeteredAir), true, false, false},
+		{"a regulator", leads(PressureReference), true, false, false},
+		{"a pump", leads(SupplyLimit), true, false, false},
+		{"a bank", leads(BankDifference), true, false, false},
+		{"two tables", pair(FlowScale, InjectorOffset), false, false, false},
+		{"a table and a leak", pair(FlowScale, UnmeteredAir), true, false, false},
+		{"a leak and a table", pair(UnmeteredAir, FlowScale), true, false, false},
+		{"banks 3 % apart", banks(3, 0.9), true, true, false},
+		{"the other way", banks(-3, 0.9), true, true, false},
+		{"2.9 % apart", banks(2.9, 0.1), false, false, false},
+		{"3 % that may be chance", banks(3, 1), false, false, false},
+		{"a hose lost in boost", hose(PressureReference, None, true, nil), true, false, true},
+		{"a hose lost without boost", hose(PressureReference, None, false, nil), true, false, false},
+		{"boost alone", hose(FlowScale, None, true, nil), false, false, false},
+		{"a hose that does not lead", hose(FlowScale, PressureReference, true, nil), false, false, false},
+		{"a hose beside a leader", hose(FlowScale, PressureReference, true, &Pair{Causes: [2]Cause{FlowScale, PressureReference}}), true, false, true},
+		{"named first", hose(FlowScale, PressureReference, true, &Pair{Causes: [2]Cause{PressureReference, FlowScale}}), true, false, true},
+		{"a pair without the hose", hose(FlowScale, PressureReference, true, &Pair{Causes: [2]Cause{FlowScale, InjectorOffset}}), false, false, false},
+	} {
+		r := concluded(c.how)
+		if r.Mechanical() != c.mechanical || r.BanksDiffer() != c.differ || r.LeanInBoost() != c.stops {
+			t.Errorf("%s: mechanical %v, banks differ %v, lean in boost %v", c.why, r.Mechanical(), r.BanksDiffer(), r.LeanInBoost())
+		}
+	}
+}
+
+// TestOrdersByHand: what to do and what not, for each way in which a drive can
+// end.
+func TestOrdersByHand(t *testing.T) {
+	const next = "\nNext: Do that."
+	unsure := func(c Cause) func(r *Result) {
+		return func(r *Result) { r.Found[0].Cause, r.Certain = c, false }
+	}
+	for _, c := range []struct {
+		why  string
+		how  func(r *Result)
+		want string
+	}{
+		{"certain flow", leads(FlowScale), "Cause not confirmed until rail pressure and fuel are checked: see what looks alike." + next},
+		{"flow with another", func(r *Result) { r.Together = &Pair{Causes: [2]Cause{FlowScale, InjectorOffset}} }, strings.TrimPrefix(next, "\n")},
+		{"a certain offset", leads(InjectorOffset), strings.TrimPrefix(next, "\n")},
+		{"an offset perhaps", unsure(InjectorOffset), "Do not change a table yet: the drive does not tell which one would be right." + next},
+		{"a certain leak", leads(UnmeteredAir), "Do not change a table for this. A fault is repaired, not calibrated away." + next},
+		{"a leak perhaps", unsure(UnmeteredAir), "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away." + next},
+		{"nothing", leads(None), "No table needs a change by these trims."},
+		{"nothing for certain", unsure(None), "Do not change a table yet." + next},
+		{"nothing but banks apart", func(r *Result) { r.Found[0].Cause, r.Banks = None, &Banks{-4, 0.1} },
+			"Do not change a table yet: the banks differ, and one table feeds both." + next + "\nThe banks' trims lie 4.0 % apart: " + alone[BankDifference] + "."},
+		{"a bank that leads", func(r *Result) { r.Found[0].Cause, r.Banks = BankDifference, &Banks{4, 0.1} },
+			"Do not change a table for this. A fault is repaired, not calibrated away." + next},
+		{"a hose lost in boost", func(r *Result) { r.Found[0] = Finding{Cause: PressureReference, lostHose: true}; r.Boost = true },
+			"STOP: lean in boost. Do not load this engine: there the injectors see less pressure than the table takes them to have, and no table may hide that.\n" +
+				"Do not change a table for this. A fault is repaired, not calibrated away." + next},
+		{"doubts, the first of which is in what to do next", func(r *Result) {
+			r.Found[0].Cause, r.Certain, r.Doubts = InjectorOffset, false, []Doubt{{"a", "A"}, {"b", "B"}, {"c", "C"}, {"d", "D"}}
+		}, "Do not change a table yet: the drive does not tell which one would be right." + next + "\nAlso: b. B.\nAlso: c. C."},
+	} {
+		if got := strings.Join(concluded(c.how).Orders(), "\n"); got != c.want {
+			t.Errorf("%s:\n%s\nwant\n%s", c.why, got, c.want)
+		}
+	}
+}
+
+// TestVerdictByHand: the headline of each, and what would settle it: the gravest
+// comes first.
+func TestVerdictByHand(t *testing.T) {
+	doubt := []Doubt{{"idle never held still", "Hold it"}}
+	for _, c := range []struct {
+		why             string
+		how             func(r *Result)
+		verdict, settle string // begins so
+	}{
+		{"certain", func(r *Result) { r.Found[0].Test = "gauge" }, "flow-scale: fuel flow wrong by the same share everywhere", "Gauge"},
+		{"changed", func(r *Result) { r.ChangedAt, r.Doubts = 600, doubt }, "the engine changed at minute 10 (600 s of the log's clock)", "Find what happened then"},
+		{"another calibration", func(r *Result) { r.Foreign, r.ChangedAt = 0.6, 600 }, "the log does not come from this calibration", "Give the calibration"},
+		{"half of another is none", func(r *Result) { r.Foreign, r.Found[0].Test = 0.5, "gauge" }, "flow-scale: ", "Gauge"},
+		{"doubted", func(r *Result) { r.Certain, r.Doubts = false, doubt }, "can't tell: flow-scale comes nearest, but idle never held still. ", "Hold it"},
+		{"not certain", func(r *Result) { r.Certain, r.Found[0].Test = false, "gauge" }, "can't tell for certain: flow-scale comes nearest", "Gauge"},
+		{"nothing", func(r *Result) { r.Found[0].Cause, r.Found[0].Test = None, "none" }, "no cause needed: noise accounts for the trims", "None"},
+		{"nothing, doubted", func(r *Result) { r.Found[0].Cause, r.Certain, r.Doubts = None, false, doubt }, "can't tell: no cause stands out, but idle never held still. ", "Hold it"},
+		{"nothing, not certain", func(r *Result) { r.Found[0].Cause, r.Certain = None, false }, "can't tell: no cause explains these trims", sentence(moreDriving)},
+		{"two", func(r *Result) {
+			r.Together, r.Found[0].Test = &Pair{Causes: [2]Cause{UnmeteredAir, FlowScale}}, "gauge"
+		}, "two causes together: flow-scale and unmetered-air", "Gauge"},
+		{"two, not certain", func(r *Result) {
+			r.Together, r.Certain, r.Doubts = &Pair{Causes: [2]Cause{FlowScale, UnmeteredAir}}, false, doubt
+		}, "more than one thing is wrong, flow-scale and unmetered-air come nearest: can't tell for certain. ", "Hold it"},
+		{"injectors at their own limit", func(r *Result) { r.Found[0] = Finding{Cause: SupplyLimit, OwnLimit: 92, Test: "gauge"} }, "supply-limit: the injectors' own, at 92 % duty", "Gauge"},
+		{"lean in boost before all", func(r *Result) {
+			r.Found[0], r.Boost, r.Foreign = Finding{Cause: PressureReference, lostHose: true}, true, 0.9
+		}, "pressure-reference: in boost the mixture is lean", "Give the calibration"},
+	} {
+		r := concluded(c.how)
+		r.Settle = settle(r)
+		if got := verdict(r); !strings.HasPrefix(got, c.verdict) || !strings.HasPrefix(r.Settle, c.settle) {
+			t.Errorf("%s: %s; to settle: %s", c.why, got, r.Settle)
+		}
+	}
+}
+
+// TestMeasuredRailLeads: a measured pressure leads alone where the rest needs no
+// cause or is small beside it, and with the cause of the rest where it is not; a
+// bent line, or a pair, makes that uncertain.
+func TestMeasuredRailLeads(t *testing.T) {
+	rail := Finding{Cause: PressureReference, Share: 0.7, Effect: 10}
+	for _, c := range []struct {
+		why      string
+		rest     Finding
+		changed  float64
+		together bool
+		certain  bool
+	}{
+		{"nothing else", Finding{Cause: None, Share: 0.9}, math.NaN(), false, true},
+		{"a small rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 2.9}, math.NaN(), false, true},
+		{"a large rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 3.1}, math.NaN(), true, true},
+		{"a bent line", Finding{Cause: AirMeter, Share: 0.9, Effect: 5}, math.NaN(), true, false},
+		{"one of a pair", Finding{Cause: FlowScale, Share: 0.9, Effect: 5, with: &fitted{}}, math.NaN(), true, false},
+		{"a change", Finding{Cause: FlowScale, Share: 0.9, Effect: 5}, 600, true, false},
+		{"a change, and nothing else", Finding{Cause: None, Share: 0.9}, 600, false, false},
+	} {
+		r := concluded(func(r *Result) {
+			r.Found = []Finding{c.rest, {Cause: PressureReference, Share: 0.2}, {Cause: InjectorOffset, Share: 0.1}}
+			r.Unexamined = []Unexamined{{PressureReference, "no pressure"}, {SupplyLimit, "no fuel"}}
+			r.ChangedAt, r.Doubts = c.changed, nil
+		})
+		r.nameRail(rail)
+		if (r.Together != nil) != c.together || r.Certain != c.certain {
+			t.Errorf("%s: together %v, certain %v", c.why, r.Together, r.Certain)
+		}
+		if lead := r.Leading(); lead.Cause != PressureReference || lead.Share != 0.9 || len(r.Found) != 3 || len(r.Unexamined) != 1 {
+			t.Errorf("%s: %+v", c.why, r.Found)
+		}
+	}
+}
+
+// TestOrderOfCauses: the larger share first, the partners of a pair by what each
+// explains alone, then as the causes are listed; a margin is over the best that
+// is no partner.
+func TestOrderOfCauses(t *testing.T) {
+	alone := func(share float64) *fitted { return &fitted{share: share} }
+	both := &fitted{}
+	found := []Finding{{Cause: UnmeteredAir, Share: 0.3}, {Cause: FlowScale, Share: 0.8, with: both, fit: alone(0.4)}, {Cause: None, Share: 0.1},
+		{Cause: InjectorOffset, Share: 0.8, with: both, fit: alone(0.6)}, {Cause: SupplyLimit, Share: 0.3}}
+	order(found)
+	var got []string
+	for _, f := range found {
+		got = append(got, fmt.Sprintf("%s %.1f", f.Cause, f.Margin))
+	}
+	if said := strings.Join(got, ", "); said != "injector-offset 0.5, flow-scale 0.5, unmetered-air -0.5, supply-limit -0.5, none -0.7" {
+		t.Error(said)
+	}
+	plain := []Finding{{Cause: UnmeteredAir, Share: 0.5}, {Cause: FlowScale, Share: 0.5, with: both, fit: alone(0.4)}}
+	if order(plain); plain[0].Cause != FlowScale {
+		t.Error("equal shares are not in the order of the causes")
+	}
+}
+
+// TestWhereQuantitiesComeFrom: a log's own channel before one that is derived,
+// and a pulse only with what its offset depends on.
+func TestWhereQuantitiesComeFrom(t *testing.T) {
+	const all = "pulse_width battery air_flow air_charge manifold_pressure"
+	without := func(names ...string) string {
+		var s []string
+		for _, n := range strings.Fields(all) {
+			if !slices.Contains(names, n) {
+				s = append(s, n)
+			}
+		}
+		return strings.Join(s, " ")
+	}
+	for _, c := range []struct {
+		has        string
+		pulse, air source
+		said       int // of what was derived for want of channels
+	}{
+		{all, logged, logged, 1},
+		{without("air_flow"), logged, fromCharge, 2},
+		{without("air_flow", "air_charge"), logged, fromFuel, 2},
+		{without("battery"), fromAir, logged, 2},
+		{without("pulse_width"), fromAir, logged, 2},
+		{without("pulse_width", "air_flow"), fromAir, fromCharge, 3},
+		{"manifold_pressure", fromAir, fromPressure, 3},
+		{"battery", nowhere, nowhere, 0},
+		{all + " barometric_pressure", logged, logged, 0},
+	} {
+		d := &deriver{e: handEngine(t, 4, 1)}
+		d.plan(func(name string) bool { return slices.Contains(strings.Fields(c.has), name) })
+		if d.pulseFrom != c.pulse || d.airFrom != c.air || len(d.said()) != c.said {
+			t.Errorf("with %s: pulse from %d, air from %d, %d said, want %d, %d, %d", c.has, d.pulseFrom, d.airFrom, len(d.said()), c.pulse, c.air, c.said)
+		}
+	}
+}
+
+// TestWhatReplays: the pulse that a calibration commands follows from logged air
+// and from nothing less.
+func TestWhatReplays(t *testing.T) {
+	for _, c := range []struct {
+		why  string
+		how  func(d *deriver)
+		want bool
+	}{
+		{"logged air", func(*deriver) {}, true},
+		{"logged charge", func(d *deriver) { d.airFrom = fromCharge }, true},
+		{"air from fuel", func(d *deriver) { d.airFrom = fromFuel }, false},
+		{"a derived pulse", func(d *deriver) { d.pulseFrom = fromAir }, false},
+		{"no flow", func(d *deriver) { d.e.flow = nil }, false},
+		{"a ratio that is assumed", func(d *deriver) { d.e.stoichGiven = false }, false},
+		{"no injectors", func(d *deriver) { d.e.injectors = 0 }, false},
+	} {
+		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
+		c.how(d)
+		if got := d.replays(); got != c.want {
+			t.Errorf("%s: %v", c.why, got)
+		}
+	}
+}
+
+// TestWidebandByHand: in open loop the mixture's error stands for the trim; a
+// trim that is logged and not applied is no part of it; 5 % missing at a trim of
+// +10 % that is not applied is (1.05/1.1 − 1) = −4.5 %. In closed loop it is the
+// sensor's own error.
+func TestWidebandByHand(t *testing.T) {
+	for _, c := range []struct {
+		why                        string
+		mode                       unfit
+		unapplied                  bool
+		lambda, commanded, mixture float64
+		want                       float64 // NaN for none
+		bias                       bool
+	}{
+		{"open loop", openLoop, false, 1.05, 1, 5, 5, false},
+		{"a trim that is not applied", openLoop, true, 1.05, 1, 5, 100 * (1.05/1.1 - 1), false},
+		{"closed loop", fit, false, 1.02, 1, 12, 12, true},
+		{"closed loop, a trim that is not applied", fit, true, 1.02, 1, 12, 12, true},
+		{"a cut", openLoop, false, 1.7, 1, 70, math.NaN(), false},
+		{"a cold sensor", openLoop, false, 0.5, 1, -50, math.NaN(), false},
+		{"nothing commanded", openLoop, false, 1, 0, 5, math.NaN(), false},
+		{"no mixture", openLoop, false, 1, 1, math.NaN(), math.NaN(), false},
+	} {
+		x := &explainer{}
+		x.open = newGatherer()
+		s := &sample{trim: [2]float64{10, 10}, mixture: math.NaN(), unapplied: c.unapplied}
+		x.wideband(s, c.mode, c.lambda, c.commanded, c.mixture)
+		if !(math.Abs(s.mixture-c.want) < 1e-12) && !(s.mixture != s.mixture && c.want != c.want) {
+			t.Errorf("%s: %v, want %v", c.why, s.mixture, c.want)
+		}
+		if v := x.bias.value(); (v == v) != c.bias || c.bias && math.Abs(v-0.02) > 1e-12 {
+			t.Errorf("%s: the sensor's error is %v", c.why, v)
+		}
+	}
+}
+
+// TestSharesByHand: 60 of 100 s within 5 % on both banks, and 30 of 200 s of
+// both banks together at a limit.
+func TestSharesByHand(t *testing.T) {
+	r := &rows{banks: 2, points: []*Point{
+		{Seconds: 60, Trim: [2]float64{5, -5}}, {Seconds: 30, Trim: [2]float64{9, 0}, AtLimit: [2]float64{1, 0}}, {Seconds: 10, Trim: [2]float64{0, 5.1}}}}
+	res := &Result{}
+	r.shares(res)
+	if math.Abs(res.Share5-0.6) > 1e-12 || math.Abs(res.AtLimit-0.15) > 1e-12 || len(res.Cautions) != 1 || !strings.Contains(res.Cautions[0], "in 15 % of the settled time") {
+		t.Errorf("%+v", res)
+	}
+	r.points[1].AtLimit[0] = 0.1 // 1.5 %
+	res = &Result{}
+	if r.shares(res); len(res.Cautions) != 0 {
+		t.Errorf("%q", res.Cautions)
+	}
+}
+
+// TestHeavy: trims of some size count from some seconds on, wherever they stood.
+func TestHeavy(t *testing.T) {
+	r := &rows{y: []float64{9, -9, 8, 9}, point: []int{0, 1, 2, 3}, points: []*Point{{Seconds: 1, Samples: 3}, {Seconds: 1, Samples: 3}, {Seconds: 9, Samples: 9}, {Seconds: 9, Samples: 2}}}
+	if !r.heavy(8, 2) || r.heavy(8, 2.1) || !r.heavy(7.9, 11) || r.heavy(9, 0.1) {
+		t.Error("trims past 8 % stood for 2 s in all, on points of three samples at least")
+	}
+}
