@@ -185,3 +185,47 @@ func TestAdviceAtTheEnds(t *testing.T) {
 		}
 	}
 }
+
+// TestOneBreakpoint: along an axis of one breakpoint there is nothing to
+// integrate: the mean is that of the rest.
+func TestOneBreakpoint(t *testing.T) {
+	one, two := axis(t, "load", "%", 50), axis(t, "engine speed", "r/min", 800, 1600)
+	for why, c := range map[string]struct {
+		a, b      *tables.Table
+		mean, rms float64
+	}{
+		"a curve": {table(t, one, nil, 0, 2), table(t, one, nil, 0, 5), 3, 3},
+		"a map":   {table(t, one, two, 0, 2, 2), table(t, one, two, 0, 5, 2), 1.5, math.Sqrt(3)},
+		"a row":   {table(t, two, one, 0, 2, 2), table(t, two, one, 0, 5, 2), 1.5, math.Sqrt(3)},
+	} {
+		if d, err := Compare(c.a, c.b); err != nil || d.Mean != c.mean || math.Abs(d.RMS-c.rms) > 1e-12 {
+			t.Errorf("%s: %+v, %v", why, d, err)
+		}
+	}
+}
+
+// TestSnap: what a conversion's rounding leaves on either side of a breakpoint
+// is the breakpoint.
+func TestSnap(t *testing.T) {
+	points := []float64{50, 100, 200}
+	for v, want := range map[float64]float64{math.Nextafter(100, 0): 100, math.Nextafter(100, 200): 100, math.Nextafter(50, 0): 50, math.Nextafter(200, 300): 200,
+		100 * (1 + 1e-12): 100 * (1 + 1e-12), 100 * (1 - 1e-12): 100 * (1 - 1e-12), 75: 75} {
+		if got := Snap(points, v); got != want {
+			t.Errorf("%v becomes %v, want %v", v, got, want)
+		}
+	}
+}
+
+// TestMonotonic: a line rises or falls from end to end; level stretches do not
+// count, one step the other way does.
+func TestMonotonic(t *testing.T) {
+	for _, c := range []struct {
+		line []float64
+		want bool
+	}{{[]float64{1, 2, 3}, true}, {[]float64{3, 2, 1}, true}, {[]float64{1, 1, 2}, true}, {[]float64{2, 1, 1}, true}, {[]float64{1, 1}, true}, {[]float64{1}, true},
+		{[]float64{1, 3, 2}, false}, {[]float64{3, 1, 2}, false}, {[]float64{1, 2, 1, 3}, false}, {[]float64{3, 2, 4, 1}, false}} {
+		if monotonic(c.line) != c.want {
+			t.Errorf("%v: %v", c.line, !c.want)
+		}
+	}
+}

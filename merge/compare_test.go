@@ -2,6 +2,7 @@ package merge_test
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -438,5 +439,123 @@ func TestTolerancesInWords(t *testing.T) {
 	}
 	if _, err := merge.ParseBound("=1"); err == nil || !strings.Contains(err.Error(), "want a table's id or a pattern before the =") {
 		t.Errorf("no table: %v", err)
+	}
+}
+
+// TestWhatOfADocument: facts of the engine are told one by one, and the tables'
+// order where those of both stand otherwise.
+func TestWhatOfADocument(t *testing.T) {
+	doc := func(engine, tables string) *tables.Calibration {
+		return parse(`{"format": "calsplice/1", "engine": {` + engine + `}, "tables": [` + tables + `]}`)
+	}
+	table := func(id string) string { return `{"id": "` + id + `", "unit": "ms", "values": 1}` }
+	for _, c := range []struct {
+		why, old, new string
+		oldIDs        []string
+		newIDs        []string
+		fields, order string
+	}{
+		{"nothing", `"cylinders": 4`, `"cylinders": 4`, []string{"a", "b"}, []string{"a", "b"}, "", ""},
+		{"a fact", `"cylinders": 4, "strokes": 4`, `"cylinders": 6, "strokes": 4`, []string{"a"}, []string{"a"}, "engine cylinders: 4 to 6", ""},
+		{"one more", `"cylinders": 4`, `"cylinders": 4, "strokes": 2`, []string{"a"}, []string{"a"}, "engine strokes: not given to 2", ""},
+		{"one less", `"cylinders": 4, "strokes": 2`, `"cylinders": 4`, []string{"a"}, []string{"a"}, "engine strokes: 2 to not given", ""},
+		{"two tables changed places", ``, ``, []string{"a", "b", "c"}, []string{"b", "a", "c"}, "", "[a b c] to [b a c]"},
+		{"one is new between them", ``, ``, []string{"a", "c"}, []string{"a", "b", "c"}, "", ""},
+		{"one is gone, two changed places", ``, ``, []string{"a", "b", "c"}, []string{"c", "a"}, "", "[a c] to [c a]"},
+	} {
+		list := func(ids []string) string {
+			var s []string
+			for _, id := range ids {
+				s = append(s, table(id))
+			}
+			return strings.Join(s, ", ")
+		}
+		r := merge.Compare(doc(c.old, list(c.oldIDs)), doc(c.new, list(c.newIDs)), merge.Tolerance{}, merge.Selection{})
+		var fields []string
+		for _, f := range r.Document {
+			fields = append(fields, f.Field+": "+f.From+" to "+f.To)
+		}
+		order := ""
+		if r.Order != nil {
+			order = fmt.Sprint(r.Order.From, " to ", r.Order.To)
+		}
+		if got := strings.Join(fields, "; "); got != c.fields || order != c.order {
+			t.Errorf("%s: %q, order %q", c.why, got, order)
+		}
+	}
+}
+
+// TestKeptBreakpoints: on other axes, cells at breakpoints of both are compared
+// with the tolerance, and listed with the place where they stood.
+func TestKeptBreakpoints(t *testing.T) {
+	step := func(f *tables.Fields) { f.Resolution = 0.1 }
+	a := sheet(load(10, 20, 30), nil, []float64{1, 2, 3}, step)
+	for _, c := range []struct {
+		value           float64
+		hidden, changed int
+	}{{3, 0, 0}, {3.04, 1, 0}, {3.06, 0, 1}} {
+		r := merge.Compare(a, sheet(load(10, 15, 20, 30), nil, []float64{1, 1.5, 2, c.value}, step), merge.Tolerance{}, merge.Selection{})
+		got := r.Tables[0]
+		if got.Hidden != c.hidden || got.Changed != c.changed || got.Of != 3 || r.Hidden != c.hidden {
+			t.Errorf("%v: %d of %d changed, %d hidden", c.value, got.Changed, got.Of, got.Hidden)
+		}
+		if c.changed == 1 && (len(r.Cells) != 1 || r.Cells[0].At != [2]int{0, 3} || r.Cells[0].OldAt == nil || *r.Cells[0].OldAt != [2]int{0, 2}) {
+			t.Errorf("%+v", r.Cells)
+		}
+	}
+}
+
+// TestBlockHas: a block holds its first and last row and column, in its table.
+func TestBlockHas(t *testing.T) {
+	b, err := merge.ParseBlock("t:1-2,3-5")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		table       string
+		row, column int
+		has         bool
+	}{{"t", 1, 3, true}, {"t", 2, 5, true}, {"t", 0, 3, false}, {"t", 3, 3, false}, {"t", 1, 2, false}, {"t", 1, 6, false}, {"u", 1, 3, false}} {
+		if b.Has(c.table, c.row, c.column) != c.has {
+			t.Errorf("%s [%d, %d]: %v", c.table, c.row, c.column, !c.has)
+		}
+	}
+}
+
+// TestChanceAmongNoise: in a table most of whose changes follow no rule, three
+// cells that seem to are chance, and four are a rule.
+func TestChanceAmongNoise(t *testing.T) {
+	noise := []float64{1.37, 2.91, 4.73, 3.19, 7.77}
+	for n, want := range map[int]string{3: "", 4: "row 0, columns 0–3 × 1.05 (4)"} {
+		from, to := []float64{}, []float64{}
+		for i := range n {
+			from = append(from, float64(20*(i+1)))
+			to = append(to, 1.05*float64(20*(i+1)))
+		}
+		for i, v := range noise {
+			from, to = append(from, 100+17.3*float64(i*i)), append(to, 100+17.3*float64(i*i)+v)
+		}
+		points := make([]float64, len(from))
+		for i := range points {
+			points[i] = float64(i)
+		}
+		r := merge.Compare(sheet(load(points...), nil, from), sheet(load(points...), nil, to), merge.Tolerance{}, merge.Selection{})
+		if got := strings.Join(said(r), "; "); got != want || len(r.Cells) != n+len(noise) {
+			t.Errorf("%d cells: %q, want %q", n, got, want)
+		}
+	}
+}
+
+// TestEmptyCellsFollowNoRule: cells of averages that one drive lacks are listed,
+// and the rule of the others is found around them.
+func TestEmptyCellsFollowNoRule(t *testing.T) {
+	doc := func(values ...float64) *tables.Calibration {
+		table := tabletest.Must(tables.NewTable(tables.Fields{ID: "trim.mean", Unit: "%", X: load(10, 20, 30, 40, 50), Values: values}))
+		return tabletest.Must(tables.NewCalibration(tables.Contents{Kind: tables.Cells, Tables: []*tables.Table{table}}))
+	}
+	none := math.NaN()
+	r := merge.Compare(doc(none, none, 10, 20, 40), doc(none, 7, 11, 22, 44), merge.Tolerance{}, merge.Selection{})
+	if got := strings.Join(said(r), "; "); got != "row 0, columns 2–4 × 1.1 (3)" || len(r.Cells) != 4 || r.Cells[0].At != [2]int{0, 1} {
+		t.Errorf("%s, %d cells", got, len(r.Cells))
 	}
 }

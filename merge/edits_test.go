@@ -165,12 +165,15 @@ func TestLimitsOnOtherAxes(t *testing.T) {
 // What belongs together is one edit, and a part of it is none.
 func TestHalves(t *testing.T) {
 	a := spark()
-	other := func(names ...string) merge.Edit {
-		whole := merge.Diff(a, spark(`"deg"`, `"rad"`, "28, 60", "28, 1")).Edits[0].(*merge.TableEdit)
-		half := *whole
-		half.Names = names
-		return &half
+	change := func(to *tables.Calibration) func(names ...string) merge.Edit {
+		return func(names ...string) merge.Edit {
+			half := *merge.Diff(a, to).Edits[0].(*merge.TableEdit)
+			half.Names = names
+			return &half
+		}
 	}
+	other := change(spark(`"deg"`, `"rad"`, "28, 60", "28, 1"))
+	moved, movedDown, spelled := change(spark("4000]", "4500]")), change(spark("160]", "170]")), change(spark(`"r/min"`, `"rpm"`))
 	for _, c := range []struct {
 		why  string
 		edit merge.Edit
@@ -180,6 +183,10 @@ func TestHalves(t *testing.T) {
 		{"the unit alone", other("unit"), false},
 		{"the values alone", other("values"), false},
 		{"a spelling of the unit", &merge.TableEdit{Table: "spark", Names: []string{"unit"}, From: tables.Fields{Unit: "deg"}, To: tables.Fields{Unit: "°"}}, true},
+		{"an axis with its values", moved("x", "values"), true},
+		{"a moved axis alone", moved("x"), false},
+		{"a moved y alone", movedDown("y"), false},
+		{"a spelling of an axis's unit", spelled("x"), true},
 	} {
 		if _, err := apply(a, true, merge.ApplyOptions{}, c.edit); (err == nil) != c.ok {
 			t.Errorf("%s: %v", c.why, err) // promise: an edit lands on its breakpoints or nowhere

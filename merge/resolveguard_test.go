@@ -38,6 +38,8 @@ func TestResolveGuard(t *testing.T) {
 		{`"id": "c"`, `"id": "c2"`, "c: wanted the table, found no such table"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 500, 1]`, "e [0, 1]: wanted nothing, found 500"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 9, 1]`, ""}, // taken from theirs before
+		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 5, 1]`, ""}, // put back for another cell
+		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 0.5, 1]`, "e [0, 1]: wanted nothing, found 0.5"},
 		{`{"id": "b", "title": "B", "unit": "ms", "values": 1}, {"id": "a", "unit": "ms", "values": 1}, `, `{"id": "a", "unit": "ms", "values": 1}, `,
 			"order: wanted "},
 	} {
@@ -127,6 +129,9 @@ func TestLeftConflictsMove(t *testing.T) {
 	}
 	if got, want := places(m.Conflicts), "[0, 1]base at 20 1; [1, 2]base at 30 2; [1, 1] at 30 3"; got != want {
 		t.Fatalf("conflicts %s, want %s", got, want)
+	}
+	if same, _, said, err := merge.Resolve(m.Merged, m.Conflicts, merge.Ours, merge.Selection{}); err != nil || !same.Equal(m.Merged) || len(said) > 0 {
+		t.Errorf("ours are there already: %v, %q, %v", same, said, err)
 	}
 	got, left, _, err := merge.ResolveEach(m.Merged, m.Conflicts, func(c merge.Conflict) merge.Side {
 		if c.Cell() && *c.X == 20 {
