@@ -49,26 +49,26 @@ import (
 
 // The rows of a table's sheet, by their name in the first column.
 const (
-	rowTable      = "table"
-	rowTitle      = "title"
-	rowUnit       = "unit"
-	rowValue      = "value"
-	rowValues     = "values"
-	rowRole       = "role"
-	rowResolution = "resolution"
-	rowLimits     = "limits"
-	rowNotes      = "notes"
-	rowXQuantity  = "x quantity"
-	rowXUnit      = "x unit"
-	rowYQuantity  = "y quantity"
-	rowYUnit      = "y unit"
+	rowTable     = "table"
+	rowTitle     = "title"
+	rowUnit      = "unit"
+	rowValue     = "value"
+	rowValues    = "values"
+	rowNotes     = "notes"
+	rowXQuantity = "x quantity"
+	rowXUnit     = "x unit"
+	rowYQuantity = "y quantity"
+	rowYUnit     = "y unit"
 )
+
+// below are the fields that stand under a table's values, in that order.
+var below = []string{"role", "resolution", "limits", rowNotes}
 
 // isFact reports whether a row of that name may stand under a table's values.
 func isFact(name string) bool {
 	name = strings.TrimSpace(name)
-	return strings.Contains(name, "x-") || slices.Contains([]string{rowRole, rowResolution, rowLimits, rowNotes,
-		rowXQuantity, rowXUnit, rowYQuantity, rowYUnit}, name)
+	return strings.Contains(name, "x-") || slices.Contains(below, name) ||
+		slices.Contains([]string{rowXQuantity, rowXUnit, rowYQuantity, rowYUnit}, name)
 }
 
 // The rows of the contents sheet.

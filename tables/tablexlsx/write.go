@@ -330,7 +330,7 @@ func (s *sheet) shade(t *tables.Table, top, last int) {
 // below writes what is known of a table beside its values.
 func (s *sheet) below(t *tables.Table) {
 	f := t.Fields()
-	for _, name := range []string{rowRole, rowResolution, rowLimits, rowNotes} {
+	for _, name := range below {
 		if field, _ := tables.TableFields.Find(name); field.Given(&f) {
 			s.line(name)
 			writeField(s, field, &f, 2)

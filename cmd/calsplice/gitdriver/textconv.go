@@ -58,20 +58,24 @@ func quoted(s string) string {
 }
 
 func table(b *bufio.Writer, t *tables.Table) {
-	id := t.ID()
-	fact(b, id+" title", quoted(t.Title()))
-	fact(b, id+" role", string(t.Role()))
-	if r := t.Resolution(); r != 0 {
-		fact(b, id+" resolution", tables.FormatValue(r))
-	}
-	if l := t.Limits(); l != nil {
-		fact(b, id+" limits", tables.FormatValue(l.Low)+" to "+tables.FormatValue(l.High))
-	}
-	fact(b, id+" notes", quoted(t.Notes()))
-	axis(b, id+" x", t.X())
-	axis(b, id+" y", t.Y())
-	for _, k := range t.Fields().Extra {
-		fact(b, id+" "+tables.Clean(k.Key), k.Value)
+	f := t.Fields()
+	for _, g := range tables.TableFields.Of(&f) {
+		name := f.ID + " " + tables.Clean(g.Name)
+		switch p := g.At(&f).(type) {
+		case *string:
+			if g.Name != "unit" { // it stands beside each value
+				fact(b, name, quoted(*p))
+			}
+		case *tables.Role:
+			fact(b, name, string(*p))
+		case **tables.Axis:
+			axis(b, name, *p)
+		case *[]float64:
+		default:
+			if g.Given(&f) {
+				fact(b, name, g.Text(&f))
+			}
+		}
 	}
 	cells(b, t)
 }
