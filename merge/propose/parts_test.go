@@ -1,0 +1,327 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// TestPoolByHand: 30 readings about 4 and 10 about 8 have the mean 5. Their means
+// lie apart by what 0.75²·1² + 0.25²·3² = 1.125 twice over gives, 1.5, which is
+// more than their own errors; where it is less, those count.
+func TestPoolByHand(t *testing.T) {
+	none := math.NaN()
+	for _, c := range []struct {
+		why   string
+		cells []evidence
+		want  evidence
+	}{
+		{"far apart", []evidence{{count: 30, visits: 3, mean: 4, se: 0.1, atLimit: 0.2}, {}, {count: 10, visits: 2, mean: 8, se: 0.1}}, evidence{count: 40, visits: 5, mean: 5, se: 1.5, atLimit: 0.15}},
+		{"uncertain themselves", []evidence{{count: 30, visits: 3, mean: 4, se: 4}, {count: 10, visits: 2, mean: 4, se: 16}}, evidence{count: 40, visits: 5, mean: 4, se: 5}},
+		{"an error that is not known", []evidence{{count: 30, visits: 3, mean: 4, se: none}, {count: 10, visits: 1, mean: 4, se: 16}}, evidence{count: 40, visits: 4, mean: 4, se: 4}},
+		{"one cell alone", []evidence{{}, {count: 30, visits: 3, mean: 4, se: 0.25}}, evidence{count: 30, visits: 3, mean: 4, se: 0.25}},
+		{"none", []evidence{{}, {}}, evidence{mean: none, se: none}},
+	} {
+		got := pool(c.cells)
+		if got.count != c.want.count || got.visits != c.want.visits || !agree(got.mean, c.want.mean) || !agree(got.se, c.want.se) || !agree(got.atLimit, c.want.atLimit) || got.p95 == got.p95 {
+			t.Errorf("%s: %+v, want %+v", c.why, got, c.want)
+		}
+	}
+}
+
+func agree(a, b float64) bool { return a != a && b != b || math.Abs(a-b) <= 1e-12*max(1, math.Abs(b)) }
+
+// TestAlign: cells lie on a table's breakpoints in either order of the axes and
+// in whatever unit, or they are refused and both are named.
+func TestAlign(t *testing.T) {
+	table := func(x, y *tables.Axis) *tables.Table {
+		n := x.Len()
+		if y != nil {
+			n *= y.Len()
+		}
+		out, err := tables.NewTable(tables.Fields{ID: "t", Unit: "%", X: x, Y: y, Values: make([]float64, n)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	speed, load := axis("engine speed", "r/min", 1000, 2000, 3000), axis("load", "%", 20, 80)
+	target := table(speed, load)
+	for _, c := range []struct {
+		why   string
+		cells *tables.Table
+		want  []int // nil where refused
+	}{
+		{"as they are", table(speed, load), []int{0, 1, 2, 3, 4, 5}},
+		{"as channels name them", table(axis("engine_speed", "rpm", 1000, 2000, 3000), load), []int{0, 1, 2, 3, 4, 5}},
+		{"in another unit", table(axis("engine speed", "krpm", 1, 2, 3), load), []int{0, 1, 2, 3, 4, 5}},
+		{"turned", table(load, speed), []int{0, 2, 4, 1, 3, 5}},
+		{"a breakpoint elsewhere", table(axis("engine speed", "r/min", 1000, 2000, 3001), load), nil},
+		{"one less", table(axis("engine speed", "r/min", 1000, 2000), load), nil},
+		{"one more", table(axis("engine speed", "r/min", 1000, 2000, 3000, 4000), load), nil},
+		{"another quantity", table(axis("air flow", "g/s", 1000, 2000, 3000), load), nil},
+		{"one axis alone", table(speed, nil), nil},
+		{"in a unit of another kind", table(axis("engine speed", "kPa", 1000, 2000, 3000), load), nil},
+	} {
+		got, err := align(c.cells, target)
+		if !slices.Equal(got, c.want) || (err == nil) != (c.want != nil) || err != nil && !strings.Contains(err.Error(), "gather them with --axes CAL:t") {
+			t.Errorf("%s: %v, %v", c.why, got, err)
+		}
+	}
+}
+
+// TestPredictByHand: a trim of +10 % over a flow that goes from 2 to 2.2 is
+// 1.1 · 1.1 − 1 = +21 %, and over air that does 1.1/1.1 − 1 = 0; where no evidence
+// is, what the injector brings changes by the inverse.
+func TestPredictByHand(t *testing.T) {
+	ten := 10.0
+	for _, c := range []struct {
+		why                  string
+		cell                 Cell
+		s                    sense
+		predicted, delivered float64 // NaN for none
+	}{
+		{"a flow", Cell{From: 2, To: 2.2, Count: 9, Mean: &ten}, divide, 21, math.NaN()},
+		{"air", Cell{From: 2, To: 2.2, Count: 9, Mean: &ten}, multiply, 0, math.NaN()},
+		{"a flow without evidence", Cell{From: 2, To: 2.2}, divide, math.NaN(), 100 * (1/1.1 - 1)},
+		{"air without evidence", Cell{From: 2, To: 2.2}, multiply, math.NaN(), 10},
+		{"inferred beside little evidence", Cell{From: 2, To: 2.2, Count: 1, Mean: &ten, Verdict: Inferred}, divide, 21, 100 * (1/1.1 - 1)},
+		{"one that stays", Cell{From: 2, To: 2, Count: 9, Mean: &ten}, divide, 10, math.NaN()},
+		{"a small flow", Cell{From: 0.5, To: 0.55, Count: 9, Mean: &ten}, divide, 21, math.NaN()},
+		{"from nothing", Cell{From: 0, To: 2, Count: 9, Mean: &ten}, divide, math.NaN(), math.NaN()},
+		{"to nothing", Cell{From: 2, To: 0, Count: 9, Mean: &ten}, divide, math.NaN(), math.NaN()},
+	} {
+		predict(&c.cell, c.s)
+		value := func(p *float64) float64 {
+			if p == nil {
+				return math.NaN()
+			}
+			return *p
+		}
+		if !agree(value(c.cell.Predicted), c.predicted) || !agree(value(c.cell.Delivered), c.delivered) {
+			t.Errorf("%s: predicted %v, delivered %v", c.why, value(c.cell.Predicted), value(c.cell.Delivered))
+		}
+	}
+}
+
+// TestSetsCarryTheirCautions: a change set says all that its report does, what
+// comes first first, and no more when it is sealed again.
+func TestSetsCarryTheirCautions(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)}), Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Report.First = append(p.Report.First, "before all")
+	p.seal()
+	p.seal()
+	want := slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, standing())
+	if len(p.Report.Next) == 0 || !slices.Equal(p.Changes.Cautions, want) {
+		t.Errorf("%q, want %q", p.Changes.Cautions, want)
+	}
+}
+
+// TestWaysAreCells: by cells, by fit, or by neither; a fit wants the log.
+func TestWaysAreCells(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	doc := cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)})
+	for by, want := range map[string]string{"": "", "cells": "", "fit": "--by fit needs the drive log", "fits": `--by is "fits", want cells or fit`} {
+		_, err := Fuel(&Input{Cal: cal, Cells: []*tables.Calibration{doc}, By: by, Options: Defaults()})
+		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
+			t.Errorf("by %q: %v, want %q", by, err, want)
+		}
+	}
+}
+
+// TestCountsHaveNoUnit: the counts of cells are numbers in whatever unit stands
+// beside them, and a mean in a unit of another kind is refused.
+func TestCountsHaveNoUnit(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	doc := cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)})
+	in := func(doc *tables.Calibration, unit string, statistics ...string) *tables.Calibration {
+		for _, s := range statistics {
+			f := doc.Table("trim." + s).Fields()
+			f.Unit = unit
+			table, err := tables.NewTable(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if doc, err = doc.WithTable(table); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return doc
+	}
+	for _, unit := range []string{"", "1", "samples"} {
+		p, err := FuelFromCells(cal, in(doc, unit, "count", "visits", "at_limit"), Defaults())
+		if err != nil || p.Report.Cells[0].Count != 500 || p.Report.Cells[0].Visits != 30 || p.Report.Cells[0].Verdict != Proposed {
+			t.Errorf("in %q: %v", unit, err)
+		}
+	}
+	if _, err := FuelFromCells(cal, in(doc, "ms", "mean"), Defaults()); err == nil || !strings.Contains(err.Error(), `table trim.mean is in "ms"`) {
+		t.Errorf("a trim in ms: %v", err)
+	}
+}
+
+// TestPointWithoutBarometer: an operating point without a barometer stands at
+// sea level, 101.325 kPa.
+func TestPointWithoutBarometer(t *testing.T) {
+	for _, c := range [][2]float64{{math.NaN(), 101.325}, {84, 84}} {
+		at := point(func(k int) float64 {
+			if k == inBarometer {
+				return c[0]
+			}
+			return 1
+		})
+		if at.Barometer != c[1] || at.Speed != 1 || at.Pulse == at.Pulse {
+			t.Errorf("%v: %+v", c[0], at)
+		}
+	}
+}
+
+// TestVapourByHand: fuel that no injector brought is there where the third of the
+// drive with the least air flow has a trim under one step below 0, each block for
+// its samples.
+func TestVapourByHand(t *testing.T) {
+	drive := func(low, high, more float64) *drive {
+		d := &drive{}
+		for i, flow := range []float64{5, 20, 3, 40, 4, 30} {
+			b := block{n: 10, at: lookup.Point{AirFlow: flow}, trim: high}
+			switch {
+			case i == 2:
+				b.trim, b.n = low, more
+			case flow <= 5:
+				b.trim = low / 2
+			}
+			d.blocks = append(d.blocks, b)
+		}
+		return d
+	}
+	for _, c := range []struct {
+		why             string
+		low, high, more float64
+		want            bool
+	}{
+		{"rich at low flow", -0.04, 0.05, 10, true},
+		{"rich everywhere", -0.04, -0.04, 10, true},
+		{"rich at high flow alone", 0, -0.05, 10, false},
+		{"half a step", -0.006, 0, 10, false},
+		{"one that counts for little", -0.014, 0, 1, false}, // (10 · 0.7 · 2 + 1.4)/21 = 0.73 %
+		{"one that counts for much", -0.014, 0, 100, true},  // (14 + 140)/120 = 1.28 %
+	} {
+		if got := drive(c.low, c.high, c.more).vapour(); got != c.want {
+			t.Errorf("%s: %v", c.why, got)
+		}
+	}
+}
+
+// TestRailCheckByHand: a logged rail pressure more than 5 % from the one that the
+// calibration gives is named, each block for its samples.
+func TestRailCheckByHand(t *testing.T) {
+	for _, c := range []struct {
+		why   string
+		rails [2]float64
+		given bool
+		want  string // "" for nothing
+	}{
+		{"as given", [2]float64{300, 300}, true, ""},
+		{"4.9 % high", [2]float64{314.7, 314.7}, true, ""},
+		{"6 % high", [2]float64{318, 318}, true, "rail pressure is 318 kPa in the log and 300 in the calibration (+6.0 %)"},
+		{"8 % low", [2]float64{276, 276}, true, "rail pressure is 276 kPa in the log and 300 in the calibration (-8.0 %)"},
+		{"low for most of the drive", [2]float64{300, 270}, true, "rail pressure is 278 kPa in the log and 300 in the calibration (-7.5 %)"}, // 1 : 3
+		{"not read all the time", [2]float64{math.NaN(), 270}, true, "rail pressure is 270 kPa in the log"},
+		{"not read", [2]float64{math.NaN(), math.NaN()}, true, ""},
+		{"not given", [2]float64{270, 270}, false, ""},
+	} {
+		d := &drive{blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
+		j := &injector{railGiven: c.given}
+		j.rail.Pressure = 300
+		if got := strings.Join(railCheck(d, j), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
+			t.Errorf("%s: %q, want %q", c.why, got, c.want)
+		}
+	}
+}
+
+// TestFuelOfAir: 580 mg of air a cylinder by a ratio of 14.5 are 40 mg of fuel; a
+// rich mixture wants more, a second injector halves it, and two pulses do too. Air
+// by a table is no air to go by unless it is metered.
+func TestFuelOfAir(t *testing.T) {
+	engine := func(how func(e *tables.Engine)) *tables.Engine {
+		e := &tables.Engine{Cylinders: 4, StoichAFR: 14.5}
+		how(e)
+		return e
+	}
+	meter := tables.Fields{ID: "m", Role: tables.AirMeter, Unit: "g/s", X: axis("meter frequency", "Hz", 1, 2), Values: []float64{1, 2}}
+	filling := tables.Fields{ID: "v", Role: tables.AirVolumetricEfficiency, Unit: "%", X: axis("engine speed", "r/min", 1, 2), Values: []float64{80, 90}}
+	same := func(*tables.Engine) {}
+	charge, flow := block{at: lookup.Point{Charge: 580, Speed: 3000}}, block{at: lookup.Point{Charge: math.NaN(), AirFlow: 58, Speed: 3000}}
+	rich := charge
+	rich.commanded = 0.8
+	for _, c := range []struct {
+		why    string
+		engine *tables.Engine
+		tables []tables.Fields
+		b      block
+		want   float64 // NaN where it cannot be told
+	}{
+		{"by charge", engine(same), nil, charge, 40},
+		{"by flow: 25 cycles a second of 4 cylinders", engine(same), nil, flow, 40},
+		{"two strokes: 50 cycles", engine(func(e *tables.Engine) { e.Strokes = 2 }), nil, flow, 20},
+		{"rich", engine(same), nil, rich, 50},
+		{"eight injectors", engine(func(e *tables.Engine) { e.Injectors = 8 }), nil, charge, 20},
+		{"two pulses a cycle", engine(func(e *tables.Engine) { e.PulsesPerCycle = 2 }), nil, charge, 20},
+		{"no ratio", engine(func(e *tables.Engine) { e.StoichAFR = 0 }), nil, charge, math.NaN()},
+		{"no cylinders", engine(func(e *tables.Engine) { e.Cylinders = 0 }), nil, charge, math.NaN()},
+		{"no engine", nil, nil, charge, math.NaN()},
+		{"air by a table", engine(same), []tables.Fields{filling}, charge, math.NaN()},
+		{"a meter beside it", engine(same), []tables.Fields{filling, meter}, charge, 40},
+	} {
+		cal := calWith(t, append([]tables.Fields{flowCurve()}, c.tables...)...)
+		contents := cal.Contents()
+		contents.Engine = c.engine
+		cal, err := tables.NewCalibration(contents)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := math.NaN()
+		if of := fuelOf(cal); of != nil {
+			got = of(&c.b)
+		}
+		if !agree(got, c.want) {
+			t.Errorf("%s: %v mg, want %v", c.why, got, c.want)
+		}
+	}
+}
+
+// TestReadOn: a table read at another's breakpoints, along both axes.
+func TestReadOn(t *testing.T) {
+	table := func(x, y *tables.Axis, values ...float64) *tables.Table {
+		out, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	from := table(axis("engine speed", "r/min", 1000, 3000), axis("load", "%", 20, 80), 10, 20, 30, 40)
+	on := table(axis("engine speed", "krpm", 1, 2), axis("load", "%", 20, 50, 80), 0, 0, 0, 0, 0, 0)
+	if got, err := readOn(from, on); err != nil || fmt.Sprint(got) != "[10 15 20 25 30 35]" {
+		t.Errorf("%v, %v", got, err)
+	}
+	if _, err := readOn(from, table(axis("engine speed", "r/min", 1, 2), nil, 0, 0)); err == nil {
+		t.Error("a curve is read as a map")
+	}
+}
+
+// TestNearestOf: the nearest breakpoint, halfway the higher one.
+func TestNearestOf(t *testing.T) {
+	for v, want := range map[float64]int{-5: 0, 0: 0, 4.9: 0, 5: 1, 14.9: 1, 25: 2, 24.9: 1, 99: 2} {
+		if got := nearestOf([]float64{0, 10, 40}, v); got != want {
+			t.Errorf("%v: %d, want %d", v, got, want)
+		}
+	}
+}
