@@ -69,6 +69,25 @@ func TestWhatWaits(t *testing.T) {
 	}
 }
 
+// TestWeakLeader: too small a share of the trims is a doubt, and of small trims a
+// larger share is wanted.
+func TestWeakLeader(t *testing.T) {
+	for _, c := range []struct {
+		share, effect float64
+		want, why     string
+	}{
+		{0.49, 8, "no cause explains half", "less than half"},
+		{0.5, 8, "", "half of large trims"},
+		{0.69, 1.9, "the trims are small", "small trims, and noise as good"},
+		{0.7, 1.9, "", "small trims, well explained"},
+		{0.69, 2, "", "trims that are not small"},
+	} {
+		if got := weak(&Finding{Share: c.share, Effect: c.effect}); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
+			t.Errorf("%s: %q", c.why, got)
+		}
+	}
+}
+
 // TestOrdersByHand: what to do and what not, for each way in which a drive can
 // end.
 func TestOrdersByHand(t *testing.T) {

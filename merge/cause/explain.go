@@ -105,7 +105,7 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	x.facts.restless = x.idle.all >= enoughIdle && x.idle.held < heldIdle*x.idle.all
 	r.rank(res, x.facts)
 	if r.deviates() && !r.rail.applied {
-		x.caution("the measured rail pressure is %+.0f %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", 100*r.rail.mean)
+		x.caution("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))
 	}
 	for _, s := range x.e.said {
 		x.caution("%s", s)

@@ -3,6 +3,8 @@ package cause
 import (
 	"fmt"
 	"math"
+
+	"calsplice/tables"
 )
 
 // A rail pressure that is measured is applied before any cause is looked for:
@@ -70,7 +72,7 @@ func (r *rows) railHolds(f *facts) bool {
 // what the calibration says.
 func (r *rows) railFinding(f *facts) Finding {
 	found := Finding{Cause: PressureReference, Share: r.rail.explains, Effect: r.largest(r.rail.trim), measured: true,
-		Shape: fmt.Sprintf("rail pressure is %.0f kPa as measured and %.0f kPa in the calibration (%+.0f %% at the injectors)", r.rail.kpa, f.nominal, 100*r.rail.mean)}
+		Shape: fmt.Sprintf("rail pressure is %.0f kPa as measured and %.0f kPa in the calibration (%s %% at the injectors)", r.rail.kpa, f.nominal, tables.Signed(100*r.rail.mean, 0))}
 	if r.rail.logged && !r.followsReference(f) && r.fallsWithFuel() {
 		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
 	}

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"calsplice/tables"
 )
 
 // wideband takes what a wideband sensor says of a sample: in open loop, the
@@ -40,7 +42,7 @@ func (x *explainer) withOpen(points []*Point, banks int) []*Point {
 	case bias != bias:
 		return points
 	case math.Abs(bias) > worstBias:
-		x.caution("the wideband sensor reads %+.1f %% against the closed loop: it is not used", 100*bias)
+		x.caution("the wideband sensor reads %s %% against the closed loop: it is not used", tables.Signed(100*bias, 1))
 		return points
 	}
 	right := func(mixture float64) float64 { return ((1+mixture/100)/(1+bias) - 1) * 100 }
@@ -68,7 +70,7 @@ func (x *explainer) withOpen(points []*Point, banks int) []*Point {
 	if len(open) == 0 {
 		return points
 	}
-	x.caution("%.0f s of open loop are evidence by the wideband sensor, which reads %+.1f %% against the closed loop", seconds, 100*bias)
+	x.caution("%.0f s of open loop are evidence by the wideband sensor, which reads %s %% against the closed loop", seconds, tables.Signed(100*bias, 1))
 	points = append(points, open...)
 	slices.SortStableFunc(points, func(a, b *Point) int { return cmp.Compare(a.clock, b.clock) })
 	return points

@@ -157,7 +157,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		}
 	}
 	if f.measured {
-		return []string{f.Shape, fmt.Sprintf("trims up to %s %% by this pressure", signed(r.furthest(r.rail.trim), 1))}
+		return []string{f.Shape, fmt.Sprintf("trims up to %s %% by this pressure", tables.Signed(r.furthest(r.rail.trim), 1))}
 	}
 	if f.fit == nil {
 		for _, u := range res.Unexamined {
@@ -182,7 +182,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 	if f.with != nil {
 		predicted = f.with.predicted
 	}
-	said = append(said, fmt.Sprintf("trims up to %s %% by this fit", signed(r.furthest(predicted), 1)))
+	said = append(said, fmt.Sprintf("trims up to %s %% by this fit", tables.Signed(r.furthest(predicted), 1)))
 	if f.Cause == FlowScale && f.with == nil {
 		return said
 	}
@@ -228,7 +228,7 @@ func coefficients(f *Finding) []string {
 		return nil
 	}
 	interval := func(c Coefficient, unit string, digits int) string {
-		return fmt.Sprintf("%s %s (%s to %s)", signed(c.Value, digits), unit, signed(c.Low, digits), signed(c.High, digits))
+		return fmt.Sprintf("%s %s (%s to %s)", tables.Signed(c.Value, digits), unit, tables.Signed(c.Low, digits), tables.Signed(c.High, digits))
 	}
 	c := f.Coefficients
 	switch {
@@ -242,12 +242,6 @@ func coefficients(f *Finding) []string {
 		return []string{"difference " + interval(c[0], c[0].Unit, 1)}
 	}
 	return nil
-}
-
-// signed is a number with its sign; what rounds to nothing has none to speak of,
-// and is +0.0. These words stand in JSON too, and so their minus is a hyphen.
-func signed(v float64, digits int) string {
-	return strings.ReplaceAll(tables.Signed(v, digits), "−", "-")
 }
 
 // contrastOf sets what is seen beside what the cause predicts where it predicts
@@ -268,8 +262,9 @@ func (r *rows) contrastOf(fit []float64) []string {
 			predicted[side].add(p)
 		}
 	}
-	return []string{fmt.Sprintf("predicts %s %% where %s %% is seen, and %s %% where %s %% is seen",
-		signed(predicted[0].value(), 1), signed(seen[0].value(), 1), signed(predicted[1].value(), 1), signed(seen[1].value(), 1))}
+	percent := func(m mean) string { return tables.Signed(m.value(), 1) + " %" }
+	return []string{fmt.Sprintf("predicts %s where %s is measured, and %s where %s is measured",
+		percent(predicted[0]), percent(seen[0]), percent(predicted[1]), percent(seen[1]))}
 }
 
 const moreDriving = "Log again, and hold idle, no-load 2,500 r/min and some cruising speeds for half a minute each"

@@ -82,12 +82,3 @@ func TestEveryPairHasATest(t *testing.T) {
 		t.Error("flow-scale does not name fuel composition")
 	}
 }
-
-// TestSigned: what rounds to nothing has no direction.
-func TestSigned(t *testing.T) {
-	for want, v := range map[string]float64{"+0.0": -0.04, "-0.1": -0.06, "+0.1": 0.06} {
-		if got := signed(v, 1); got != want {
-			t.Errorf("%v is written %s, want %s", v, got, want)
-		}
-	}
-}

@@ -86,7 +86,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			want, most := opt.bounded(share)
 			l.share, l.most = want, most
 			l.To, l.Verdict, l.Note = apply(target, from, want, most, divide)
-			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %+.2f ± %.2f %%", 100*share, 100*f.half(fit, k)))
+			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*f.half(fit, k)))
 			if want != share*opt.Gain {
 				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
@@ -189,7 +189,7 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 		k := first + seen[i]
 		c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: from, To: now[i], Verdict: Proposed,
 			Count: int(f.samples()), Visits: fit.Clusters, Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
-			Note: fmt.Sprintf("fitted offset error %+.3f ± %.3f ms", fit.Coef[k], f.half(fit, k))}
+			Note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), f.half(fit, k))}
 		switch {
 		case now[i] == from:
 			c.Verdict, c.Note = BelowResolution, ""

@@ -196,8 +196,8 @@ func railCheck(d *drive, j *injector) []string {
 	}
 	mean := sum / n
 	if off := mean/j.rail.Pressure - 1; math.Abs(off) > 0.05 {
-		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%+.1f %%): find out why before any table is changed",
-			mean, j.rail.Pressure, 100*off)}
+		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%s %%): find out why before any table is changed",
+			mean, j.rail.Pressure, tables.Signed(100*off, 1))}
 	}
 	return nil
 }

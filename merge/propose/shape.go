@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"calsplice/interp/lsq"
+	"calsplice/tables"
 )
 
 // pulseWarning says where the trims of the cells that are corrected follow the
@@ -40,7 +41,7 @@ func (d *drive) pulseWarning(place *placer, list []Cell) string {
 	if err != nil || !(math.Abs(fit.Coef[0]) > 4*fit.SE[0]) || math.Abs(fit.Coef[0])*(high-low) < 0.015 {
 		return ""
 	}
-	return fmt.Sprintf("within the cells corrected here the trims follow 1/pulse, as an injector offset wrong by about %+.2f ms would have them: --by fit corrects flow and offset together", fit.Coef[0])
+	return fmt.Sprintf("within the cells corrected here the trims follow 1/pulse, as an injector offset wrong by about %s ms would have them: --by fit corrects flow and offset together", tables.Signed(fit.Coef[0], 2))
 }
 
 // counts reports whether a block is evidence about pulses.

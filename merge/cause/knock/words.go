@@ -68,11 +68,11 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 		}
 	case LowOctane:
 		if g.stays > 0 {
-			add("needed retard %.1f deg on average, %.1f at most, with the charge %+.0f K from normal", g.need, g.most, g.heat)
+			add("needed retard %.1f deg on average, %.1f at most, with the charge %s K from normal", g.need, g.most, tables.Signed(g.heat, 0))
 		}
 	case HotCharge:
 		if g.stays > 0 && d.hasIntake {
-			add("charge %+.0f K from normal where it knocks; %.0f K between the coolest and hottest tenth under load", g.heat, g.spread)
+			add("charge %s K from normal where it knocks; %.0f K between the coolest and hottest tenth under load", tables.Signed(g.heat, 0), g.spread)
 		}
 	case LeanAtLoad:
 		if g.stays > 0 && (d.hasLambda || d.hasTrim) {
