@@ -232,8 +232,8 @@ func TestRailCheckByHand(t *testing.T) {
 		{"as given", [2]float64{300, 300}, true, ""},
 		{"4.9 % high", [2]float64{314.7, 314.7}, true, ""},
 		{"6 % high", [2]float64{318, 318}, true, "rail pressure is 318 kPa in the log and 300 in the calibration (+6.0 %)"},
-		{"8 % low", [2]float64{276, 276}, true, "rail pressure is 276 kPa in the log and 300 in the calibration (-8.0 %)"},
-		{"low for most of the drive", [2]float64{300, 270}, true, "rail pressure is 278 kPa in the log and 300 in the calibration (-7.5 %)"}, // 1 : 3
+		{"8 % low", [2]float64{276, 276}, true, "rail pressure is 276 kPa in the log and 300 in the calibration (−8.0 %)"},
+		{"low for most of the drive", [2]float64{300, 270}, true, "rail pressure is 278 kPa in the log and 300 in the calibration (−7.5 %)"}, // 1 : 3
 		{"not read all the time", [2]float64{math.NaN(), 270}, true, "rail pressure is 270 kPa in the log"},
 		{"not read", [2]float64{math.NaN(), math.NaN()}, true, ""},
 		{"not given", [2]float64{270, 270}, false, ""},
