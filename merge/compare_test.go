@@ -432,6 +432,13 @@ func TestTolerancesInWords(t *testing.T) {
 			t.Errorf("%v, want %s", got, want)
 		}
 	}
+	plain := sheet(load(10, 20), nil, []float64{1, 2})
+	for want, tolerance := range map[string]merge.Tolerance{"": {}, "0.1": {Abs: bound("0.1")}} {
+		got := merge.Compare(plain, plain, tolerance, merge.Selection{}).Tolerance
+		if len(got) != min(1, len(want)) || want != "" && got[0].Text != want {
+			t.Errorf("without a resolution: %v, want %q", got, want)
+		}
+	}
 	for _, text := range []string{"", "x", "-1", "t=", "t=-1", "[=1"} {
 		if b, err := merge.ParseBound(text); err == nil {
 			t.Errorf("%q is %v", text, b)
