@@ -229,3 +229,29 @@ func TestMonotonic(t *testing.T) {
 		}
 	}
 }
+
+// TestValuesInAnotherUnit: a difference is in the first table's unit, and the
+// conversion is said.
+func TestValuesInAnotherUnit(t *testing.T) {
+	in := func(unit string, values ...float64) *tables.Table {
+		f := table(t, axis(t, "load", "%", 10, 20), nil, 0, values...).Fields()
+		f.Unit = unit
+		out, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	for _, c := range []struct {
+		b    *tables.Table
+		said int
+	}{{in("us", 1500, 2750), 1}, {in("ms", 1.5, 2.75), 0}} {
+		d, err := Compare(in("ms", 1, 2), c.b)
+		if err != nil || !slices.Equal(d.Values, []float64{0.5, 0.75}) || len(d.Said) != c.said {
+			t.Errorf("%+v, %v", d, err)
+		}
+	}
+	if _, err := Compare(in("ms", 1, 2), in("V", 1, 2)); err == nil {
+		t.Error("volts compare with milliseconds")
+	}
+}

@@ -325,3 +325,115 @@ func TestNearestOf(t *testing.T) {
 		}
 	}
 }
+
+// TestWidebandFills: a wideband sensor serves where it has evidence enough and
+// the trims have not, or stood at their limit for more than half of it.
+func TestWidebandFills(t *testing.T) {
+	opt := Defaults()
+	enough := func(how func(e *evidence)) evidence {
+		e := good(7)
+		how(&e)
+		return e
+	}
+	same := func(*evidence) {}
+	for _, c := range []struct {
+		why          string
+		trim, lambda evidence
+		filled       bool
+	}{
+		{"trims that serve", enough(same), enough(same), false},
+		{"too few of them", enough(func(e *evidence) { e.count = opt.MinCount - 1 }), enough(same), true},
+		{"in too few visits", enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), enough(same), true},
+		{"at their limit", enough(func(e *evidence) { e.atLimit = 0.6 }), enough(same), true},
+		{"at it for half of the time", enough(func(e *evidence) { e.atLimit = 0.5 }), enough(same), false},
+		{"nothing of either", evidence{}, evidence{}, false},
+		{"too few of both", evidence{}, enough(func(e *evidence) { e.count = opt.MinCount - 1 }), false},
+		{"too few visits of both", evidence{}, enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), false},
+	} {
+		c.lambda.mean = 9
+		g := &grid{cells: []evidence{c.trim}}
+		g.fill(&grid{cells: []evidence{c.lambda}}, &opt)
+		if got := g.cells[0].mean == 9; got != c.filled || got != strings.Contains(g.cells[0].note, "wideband") {
+			t.Errorf("%s: filled %v", c.why, got)
+		}
+	}
+}
+
+// TestPlaceInAMap: row and column of the nearest breakpoints; none where the
+// drive does not say.
+func TestPlaceInAMap(t *testing.T) {
+	table, err := tables.NewTable(tables.Fields{ID: "v", Unit: "%", Role: tables.AirVolumetricEfficiency, X: axis("engine speed", "r/min", 1000, 2000, 3000),
+		Y: axis("manifold pressure", "kPa", 20, 60), Values: make([]float64, 6)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := newPlacer(table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		speed, manifold float64
+		want            int
+	}{{900, 10, 0}, {1500, 39, 1}, {1499, 40, 3}, {9000, 90, 5}, {math.NaN(), 40, -1}, {1000, math.NaN(), -1}} {
+		if got := p.cell(&lookup.Point{Speed: c.speed, Manifold: c.manifold}); got != c.want {
+			t.Errorf("%v r/min at %v kPa: %d, want %d", c.speed, c.manifold, got, c.want)
+		}
+	}
+}
+
+// TestDriftByHand: a block lies between two knots of its own log, by time, or on
+// the last.
+func TestDriftByHand(t *testing.T) {
+	f := &fitting{drift: [][2]float64{{0, 100}, {0, 200}, {0, 300}, {1, 1000}, {1, 1200}}}
+	for _, c := range []struct {
+		log  int
+		time float64
+		want [5]float64
+	}{
+		{0, 100, [5]float64{1, 0, 0, 0, 0}},
+		{0, 125, [5]float64{0.75, 0.25, 0, 0, 0}},
+		{0, 200, [5]float64{0, 1, 0, 0, 0}},
+		{0, 290, [5]float64{0, 0.1, 0.9, 0, 0}},
+		{0, 300, [5]float64{0, 0, 1, 0, 0}},
+		{1, 1150, [5]float64{0, 0, 0, 0.25, 0.75}},
+		{1, 1200, [5]float64{0, 0, 0, 0, 1}},
+		{2, 150, [5]float64{}},
+	} {
+		row := make([]float64, 5)
+		f.drifting(row, &block{log: c.log, time: c.time})
+		if !slices.EqualFunc(row, c.want[:], agree) {
+			t.Errorf("log %d at %v s: %v, want %v", c.log, c.time, row, c.want)
+		}
+	}
+}
+
+// TestReplayOneByHand: where half of a drive or more is off by more than the
+// tolerance, that is said with its share of the time, and those blocks are no
+// evidence; what cannot be asked is left alone.
+func TestReplayOneByHand(t *testing.T) {
+	for _, c := range []struct {
+		why      string
+		mismatch []float64
+		said     string
+		out      string
+	}{
+		{"none off", []float64{0, 1, -1, 0}, "", "[false false false false]"},
+		{"one of four", []float64{0, 2, 0, 1}, "", "[false false false false]"},
+		{"three of four", []float64{2, -2, 1, 3}, "pulse and log disagree in 75 % of settled time", "[true true false true]"},
+		{"two of three that can be asked", []float64{2, math.NaN(), 1, 3}, "pulse and log disagree in 67 % of settled time", "[true false false true]"},
+		{"none that can", []float64{math.NaN(), math.NaN(), math.NaN(), math.NaN()}, "", "[false false false false]"},
+	} {
+		d := &drive{}
+		for i := range c.mismatch {
+			d.blocks = append(d.blocks, block{n: 10, line: i})
+		}
+		said := d.replayOne("pulse", func(b *block) (float64, float64) { return c.mismatch[b.line], 1 })
+		var out []bool
+		for _, b := range d.blocks {
+			out = append(out, b.out)
+		}
+		if !strings.Contains(said, c.said) || (said == "") != (c.said == "") || fmt.Sprint(out) != c.out {
+			t.Errorf("%s: %q, out %v", c.why, said, out)
+		}
+	}
+}
