@@ -15,7 +15,7 @@ import (
 func applyCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "apply",
-		Usage:     "make the edits of a change set, all or none",
+		Usage:     "apply a change set, all edits or none",
 		ArgsUsage: "CAL CHANGES",
 		Description: `Makes the edits of a change set, or with -R undoes them. Each edit is refused
 where the calibration does not hold what it expects to find; then nothing is

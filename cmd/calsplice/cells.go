@@ -18,7 +18,7 @@ import (
 func cellsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "cells",
-		Usage:     "drive logs as cell averages",
+		Usage:     "average drive logs by cell",
 		ArgsUsage: "LOG...",
 		Description: `Gathers the samples of channels onto breakpoints: for each cell how many, in how
 many visits, their mean and how far to trust it. Nothing is filtered but what is

@@ -9,7 +9,7 @@ import (
 func channelsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "channels",
-		Usage:     "what is in a drive log",
+		Usage:     "list the channels of a drive log, and its faults",
 		ArgsUsage: "LOG",
 		Description: `Shows how a drive log is written, which column is read as which channel and
 why, what stands in each, and every defect with its lines. LOG may be

@@ -19,7 +19,7 @@ import (
 func checkCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "check",
-		Usage:     "is the document sound; are its values plausible for their roles",
+		Usage:     "check that a file is valid and its values plausible",
 		ArgsUsage: "FILE...",
 		Description: `Reads each file and names every fault with its place. In a sound calibration it
 then looks for values that can hardly be true for what their tables mean: dead

@@ -11,7 +11,7 @@ import (
 func completionCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "completion",
-		Usage:     "completion for bash, zsh, fish or powershell",
+		Usage:     "print completion for bash, zsh, fish or powershell",
 		ArgsUsage: "SHELL",
 		Description: "Examples:\n" +
 			"  calsplice completion bash > ~/.local/share/bash-completion/completions/calsplice\n" +

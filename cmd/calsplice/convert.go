@@ -16,7 +16,7 @@ import (
 func convertCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "convert",
-		Usage:     "one spelling into another, or into other units",
+		Usage:     "convert a file to another format, or a table to other units",
 		ArgsUsage: "IN",
 		Description: "A calibration, cells or a change set, as JSON, CSV or workbook, by the file's\n" +
 			"extension. Nothing is lost on the way, and nothing is rounded.\n\n" +

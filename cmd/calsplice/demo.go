@@ -27,7 +27,7 @@ import (
 func demoCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "demo",
-		Usage: "the whole job on an invented engine",
+		Usage: "run the whole job on an invented engine",
 		Description: "Invents a van, a donor of injectors and their drives, and does the whole job on\n" +
 			"them with the program's own commands. Inputs and results go to one folder.\n\n" +
 			"Example:\n  calsplice demo -o somewhere",

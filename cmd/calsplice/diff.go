@@ -16,7 +16,7 @@ import (
 func diffCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "diff",
-		Usage:     "what differs between two calibrations, or the cells of two drives",
+		Usage:     "compare two calibrations, or the cells of two drives",
 		ArgsUsage: "OLD NEW",
 		Description: `Tells two documents apart: cells in blocks where one rule explains them, axes
 apart from values, notes word by word. Rows and columns count from 0.
@@ -28,7 +28,7 @@ Cells of two drives are compared by what changed beyond chance; with --stat,
 --name-only, --table or a tolerance, value by value.
 
 The exit status is 0 where nothing differs by more than the tolerance, 1 where
-something does, 2 in trouble. With -o the change set carries every bit of what
+something does, 2 on error. With -o the change set carries every bit of what
 differs in the selected tables, whatever the tolerance.`,
 		Flags: []cli.Flag{
 			manyFlag("table", "`GLOB`: compare only tables with such an id; again for more"),

@@ -17,7 +17,7 @@ import (
 func eventsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "events",
-		Usage:     "each event of a channel: when, how long, how much",
+		Usage:     "list each event of a channel, such as knock",
 		ArgsUsage: "LOG",
 		Description: `Lists each longest run of samples above a threshold, with what else was happening
 at its peak. An event just after a throttle lift is marked: mostly it is no knock.

@@ -10,7 +10,7 @@ import (
 	"calsplice/interp/cells"
 )
 
-const filterCategory = "which samples are evidence"
+const filterCategory = "which samples to use"
 
 // filterFlags are the flags of every command that gathers samples; what
 // follows from them is [filterOptions].

@@ -88,7 +88,7 @@ func gitDoctor(c *cli.Context) error {
 		return err
 	}
 	if len(findings) == 0 {
-		findings = []string{"this clone lacks nothing"}
+		findings = []string{"git is set up for calsplice in this clone"}
 		return printLines(c, findings, nil)
 	}
 	printLines(c, findings, nil)

@@ -15,7 +15,7 @@ import (
 func giveCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "give",
-		Usage:     "a table as a bare grid, to paste elsewhere",
+		Usage:     "print a table as a plain grid, to paste elsewhere",
 		ArgsUsage: "CAL",
 		Description: "The first row is x, the first column is y; a curve has nothing before its values.\n\n" +
 			"Examples:\n" +

@@ -15,7 +15,7 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-const logCategory = "how a drive log is read, where detection is not wanted"
+const logCategory = "override how the drive log is read"
 
 // logFlags are the flags of every command that reads drive logs; what follows
 // from them is [logOptions].

@@ -21,7 +21,7 @@ import (
 func mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "merge",
-		Usage:     "bring two edited calibrations together",
+		Usage:     "merge two edited calibrations",
 		ArgsUsage: "BASE OURS THEIRS",
 		Description: `Merges the edits that two calibrations made since a common base: cell by cell,
 field by field, breakpoints by their values. Where one side moved breakpoints,

@@ -18,7 +18,7 @@ import (
 func proposeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "propose",
-		Usage:     "bounded, evidenced corrections",
+		Usage:     "propose small, bounded corrections with their evidence",
 		ArgsUsage: "fuel|spark",
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
@@ -28,7 +28,7 @@ func proposeCommand() *cli.Command {
 		},
 		Subcommands: []*cli.Command{{
 			Name:      "fuel",
-			Usage:     "correct flow or air from fuel trims",
+			Usage:     "propose corrections of flow or air from fuel trims",
 			ArgsUsage: "CAL LOG|CELLS...",
 			Description: "A log is gathered onto the table's axes with all filters of cells --steady.\n" +
 				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
@@ -44,7 +44,7 @@ func proposeCommand() *cli.Command {
 			Action: func(c *cli.Context) error { return runProposal(c, propose.Fuel) },
 		}, {
 			Name:      "spark",
-			Usage:     "take advance away where the engine knocks persistently",
+			Usage:     "propose less advance where the engine knocks persistently",
 			ArgsUsage: "CAL LOG|CELLS...",
 			Description: "Never adds advance. From a log, refused where the fuel, a hot charge or a lean\n" +
 				"mixture is certainly why it knocks: explain says so too. A log counts visits, not\n" +

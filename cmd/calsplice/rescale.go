@@ -18,7 +18,7 @@ import (
 func rescaleCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "rescale",
-		Usage:     "a table onto other axes",
+		Usage:     "put a table onto other axes",
 		ArgsUsage: "CAL",
 		Description: "The loss told is the exact largest difference between the old surface and the new,\n" +
 			"rounded one, anywhere. Where it is more than --within, the fewest old breakpoints that\n" +

@@ -19,7 +19,7 @@ import (
 func resolveCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "resolve",
-		Usage:     "settle conflicts of a merge",
+		Usage:     "resolve conflicts of a merge",
 		ArgsUsage: "MERGED [CONFLICTS]",
 		Description: `Settles the conflicts of a merged calibration for one side: all of them, those
 of a table, a block or a cell. What is left stays listed beside the output, so

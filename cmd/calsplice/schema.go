@@ -37,7 +37,7 @@ var jsonOutputs = []struct {
 func schemaCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "schema",
-		Usage:     "JSON Schemas of the formats",
+		Usage:     "print the JSON Schemas of the formats",
 		ArgsUsage: "[NAME]",
 		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes or\n" +
 			"conflicts; calibration where no NAME is given), or of what a command prints with\n" +

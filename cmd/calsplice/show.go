@@ -12,7 +12,7 @@ import (
 func showCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "show",
-		Usage:     "tables as shaded text",
+		Usage:     "print tables, shaded by size",
 		ArgsUsage: "FILE",
 		Description: "Prints the tables of a calibration or of cell averages with their axes, as wide as\n" +
 			"the window. -o writes them as a page (.html) or as a document (.json, .csv, .xlsx).\n\n" +

@@ -16,7 +16,7 @@ import (
 func takeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "take",
-		Usage:     "a table from a bare grid that was copied elsewhere",
+		Usage:     "make a table from a copied grid of numbers",
 		ArgsUsage: "GRID",
 		Description: "GRID is text with tabs, commas or semicolons, a range of a workbook\n" +
 			"(BOOK.xlsx#Sheet!B2:N20), or - for what is pasted. Its first row is x and its first\n" +

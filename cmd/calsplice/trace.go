@@ -20,7 +20,7 @@ import (
 func traceCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "trace",
-		Usage:     "channels over time as a picture",
+		Usage:     "draw channels over time",
 		ArgsUsage: "LOG",
 		Description: "Draws channels over time, one above the other: for each stretch of time the\n" +
 			"smallest and the largest value, so that no spike is hidden however long the log.\n" +

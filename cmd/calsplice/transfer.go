@@ -17,7 +17,7 @@ import (
 func transferCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "transfer",
-		Usage:     "injector data from a donor, in the recipient's terms",
+		Usage:     "move injector data from a donor into a calibration",
 		ArgsUsage: "DONOR RECIPIENT",
 		Description: "Finds the injector's tables by role on both sides and brings the donor's into the\n" +
 			"recipient: its axes, units, differential pressure and resolution. Nothing else changes.\n\n" +

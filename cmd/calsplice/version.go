@@ -14,7 +14,7 @@ import (
 func versionCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "version",
-		Usage: "the version of this program",
+		Usage: "print the version of this program",
 		Description: `Prints the version, the commit where it is known, Go's version, and the system.
 
    calsplice version`,

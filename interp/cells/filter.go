@@ -29,7 +29,7 @@ const (
 // Filters lists every filter.
 var Filters = []Filter{ClosedLoop, Warm, Overrun, Enrichment, Purge, Rates, Settled, Cycles}
 
-// FilterOptions says which samples are evidence. The zero value keeps all. The
+// FilterOptions says which samples to use. The zero value keeps all. The
 // bounds are common practice, no source.
 type FilterOptions struct {
 	Use    []Filter // asked for by name: a log without their channels is refused
@@ -164,8 +164,8 @@ const (
 )
 
 var reasonNames = [...]string{"kept", "outside --where", "not closed loop", "cold", "fuel cut on the overrun",
-	"commanded enrichment", "purge", "not steady", "trim not settled", "part of a limit cycle",
-	"a filter's channel not read", "pending"}
+	"commanded enrichment", "purge", "not steady", "trim not settled", "incomplete limit cycle",
+	"no reading of a channel that a filter needs", "pending"}
 
 func (r Reason) String() string { return reasonNames[r] }
 

@@ -115,7 +115,7 @@ func TestFilters(t *testing.T) {
 			}, "", FilterOptions{Use: []Filter{Settled}}, "kept 0-99, trim not settled 100-149, kept 150-199"},
 		{"whole limit cycles of two seconds; part of one at either end goes", "RPM,STFT (%)",
 			func(i int) string { return fmt.Sprintf("1000,%.3f", 3*math.Sin(2*math.Pi*float64(i)/20)) }, "",
-			FilterOptions{Use: []Filter{Cycles}}, "part of a limit cycle 0-14, kept 15-194, part of a limit cycle 195-199"},
+			FilterOptions{Use: []Filter{Cycles}}, "incomplete limit cycle 0-14, kept 15-194, incomplete limit cycle 195-199"},
 		{"a trim that stands still is no limit cycle", "RPM,STFT (%)", func(i int) string { return "1000,4" }, "",
 			FilterOptions{Use: []Filter{Cycles}}, "kept 0-99"},
 	} {
@@ -145,7 +145,7 @@ func TestFiltersSeldomPolled(t *testing.T) {
 	}
 	path = csvLog(t, "RPM,ECT,Fuel status", 300, func(i int) string { return "1000," + []string{"88,2", ","}[min(i, 1)] })
 	list, _ = reasons(t, path, "", FilterOptions{Use: []Filter{Warm, ClosedLoop}})
-	if got := runs(list); got != "kept 0-120, a filter's channel not read 121-299" {
+	if got := runs(list); got != "kept 0-120, no reading of a channel that a filter needs 121-299" {
 		t.Errorf("read once: %s", got)
 	}
 }

@@ -67,7 +67,7 @@ func TestStatus16IsSaid(t *testing.T) {
 // TestNothingHeldAcrossARestart: a coolant read once before a gap stands for a
 // minute, but not past the gap: the engine may have cooled down.
 func TestNothingHeldAcrossARestart(t *testing.T) {
-	for gap, want := range map[float64]string{0.2: "kept 0-39", 20: "kept 0-19, a filter's channel not read 20-39"} {
+	for gap, want := range map[float64]string{0.2: "kept 0-39", 20: "kept 0-19, no reading of a channel that a filter needs 20-39"} {
 		var b strings.Builder
 		b.WriteString("Time (s),RPM,ECT\n0,1000,88\n")
 		for i := 1; i < 40; i++ {

@@ -105,7 +105,7 @@ func TestOrdersByHand(t *testing.T) {
 		{"a certain offset", leads(InjectorOffset), strings.TrimPrefix(next, "\n")},
 		{"an offset perhaps", unsure(InjectorOffset), "Do not change a table yet: the drive does not tell which one would be right." + next},
 		{"a certain leak", leads(UnmeteredAir), "Do not change a table for this. A fault is repaired, not calibrated away." + next},
-		{"a leak perhaps", unsure(UnmeteredAir), "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away." + next},
+		{"a leak perhaps", unsure(UnmeteredAir), "Do not change a table yet: a mechanical fault is among the causes that fit. Find and repair it first." + next},
 		{"nothing", leads(None), "No table needs a change by these trims."},
 		{"nothing for certain", unsure(None), "Do not change a table yet." + next},
 		{"nothing but banks apart", func(r *Result) { r.Found[0].Cause, r.Banks = None, &Banks{-4, 0.1} },

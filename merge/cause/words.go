@@ -338,7 +338,7 @@ func (r *Result) Orders() []string {
 	case r.Mechanical() && r.Certain:
 		s = append(s, "Do not change a table for this. A fault is repaired, not calibrated away.")
 	case r.Mechanical():
-		s = append(s, "Do not change a table yet: a mechanical fault fits best, or is one of those that fit. It is repaired, not calibrated away.")
+		s = append(s, "Do not change a table yet: a mechanical fault is among the causes that fit. Find and repair it first.")
 	case lead.Cause == None && !r.Certain:
 		return append(s, "Do not change a table yet.", "Next: "+r.Settle+".")
 	case lead.Cause == None && r.Certain:

@@ -14,7 +14,7 @@ const (
 	NotPersistent = "no persistent knock"
 	AfterLift     = "only after lifting the throttle"
 	Lean          = "mixture lean by more than 3 %: fix fuel first"
-	NoAdvance     = "no value that takes advance away"
+	NoAdvance     = "cannot retard further: less than one step, or at the table's limit"
 	Decaying      = "retard only decays here"
 	Elsewhere     = "its neighbours' edits take the knock away"
 )

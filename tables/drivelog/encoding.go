@@ -71,9 +71,9 @@ func detectEncoding(head []byte) (e encoding, mark int, why string, err error) {
 		return 0, 0, "", fmt.Errorf("it is not text: a drive log is CSV")
 	}
 	if validPrefix(head) {
-		return utf8Text, 0, "its first bytes are", nil
+		return utf8Text, 0, "recognised by its first bytes", nil
 	}
-	return latin1, 0, "its first bytes are not UTF-8", nil
+	return latin1, 0, "recognised by its first bytes not UTF-8", nil
 }
 
 // validPrefix reports whether b is UTF-8 but for a rune cut off at its end.

@@ -43,7 +43,7 @@ var faultTexts = [faultKinds]string{
 	"steps of more than %s s; a new stretch begins after each",
 	"rows with more or fewer fields than the header; fields are taken by position",
 	"the log is cut off in its last row",
-	"cells hold text where numbers stand, and are no readings",
+	"cells hold text in a column of numbers and are not used",
 	"cells that can be read as two numbers, and are no readings",
 	"absolute pressures of zero or less, and no readings",
 	"rows with a quote that does not close",

@@ -24,7 +24,7 @@ func Merged(r *merge.MergeResult, file string) *View {
 	}
 	more := Part{}
 	if n := len(r.Settled); n > 0 {
-		more.Text = append(more.Text, tables.Plural(n, "conflict")+" settled as told")
+		more.Text = append(more.Text, tables.Plural(n, "conflict")+" resolved by --prefer")
 	}
 	if r.Hidden > 0 {
 		more.Text = append(more.Text, tables.Plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")
@@ -32,7 +32,7 @@ func Merged(r *merge.MergeResult, file string) *View {
 	more.Text = append(more.Text, r.Said...)
 	causes := Part{}
 	if len(r.Caused) > 0 {
-		causes.Heading, causes.Text = "The merge newly causes:", r.Caused
+		causes.Heading, causes.Text = "New problems introduced by the merge:", r.Caused
 	}
 	return close(p, more, causes)
 }
