@@ -566,3 +566,39 @@ func TestEmptyCellsFollowNoRule(t *testing.T) {
 		t.Errorf("%s, %d cells", got, len(r.Cells))
 	}
 }
+
+// TestSurfaceUnchanged: what happened to axes that leave the surface as it was:
+// refined where all were only added to, thinned where only taken from, else other
+// axes.
+func TestSurfaceUnchanged(t *testing.T) {
+	doc := func(x, y []float64) *tables.Calibration {
+		var values []float64
+		for _, b := range y {
+			for _, a := range x {
+				values = append(values, 2*a+3*b)
+			}
+		}
+		return sheet(load(x...), tabletest.Must(tables.NewAxis("engine speed", "r/min", y)), values)
+	}
+	old := doc([]float64{10, 20, 40}, []float64{1, 2, 4})
+	for _, c := range []struct {
+		why, want string
+		x, y      []float64
+	}{
+		{"one column more", "refined axis, surface unchanged", []float64{10, 20, 30, 40}, []float64{1, 2, 4}},
+		{"one row more", "refined axis, surface unchanged", []float64{10, 20, 40}, []float64{1, 2, 3, 4}},
+		{"both", "refined axis, surface unchanged", []float64{10, 20, 30, 40}, []float64{1, 2, 3, 4}},
+		{"one column less", "thinned axis, surface unchanged", []float64{10, 40}, []float64{1, 2, 4}},
+		{"both less", "thinned axis, surface unchanged", []float64{10, 40}, []float64{1, 4}},
+		{"one less, and a row more", "other axis, surface unchanged", []float64{10, 40}, []float64{1, 2, 3, 4}},
+		{"a row less, and one more", "other axis, surface unchanged", []float64{10, 20, 30, 40}, []float64{1, 4}},
+		{"one moved", "other axis, surface unchanged", []float64{10, 30, 40}, []float64{1, 2, 4}},
+		{"one moved, and a row more", "other axis, surface unchanged", []float64{10, 30, 40}, []float64{1, 2, 3, 4}},
+		{"an end moved in", "", []float64{10, 20, 35}, []float64{1, 2, 4}},
+	} {
+		r := merge.Compare(old, doc(c.x, c.y), merge.Tolerance{}, merge.Selection{}).Tables[0]
+		if r.Finding != c.want || r.Surface.Unchanged != (c.want != "") {
+			t.Errorf("%s: %q, %+v", c.why, r.Finding, r.Surface)
+		}
+	}
+}

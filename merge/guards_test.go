@@ -188,6 +188,7 @@ func TestMergeCauses(t *testing.T) {
 		{"past its own on theirs already", values(0, 9, 1, 2, 3, 4), values(0, 8, 1, 2, 3, 4), values(0, 9, 1, 2, 3, 10), ""},
 		{"a row that rose", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 2.8, 3, 4), values(0, 0, 1, 2, 2.4, 4),
 			"t: row 0 rose from end to end on both sides and no longer does"},
+		{"two steps back in a row are one row", values(0, 0, 1, 3, 4, 6), values(0, 0, 1, 3.8, 4, 5.8), values(0, 0, 1, 3, 3.4, 6), "t: row 0 rose from end to end on both sides and no longer does"},
 		{"a row that fell", values(0, 0, 4, 3, 2, 1), values(0, 0, 4, 2.2, 2, 1), values(0, 0, 4, 3, 2.6, 1),
 			"t: row 0 fell from end to end on both sides and no longer does"},
 		{"level is no fall", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 2.5, 3, 4), values(0, 0, 1, 2, 2.5, 4), ""},
