@@ -31,6 +31,7 @@ func (c *contest) together(res *Result) {
 				continue
 			}
 			f.Share, f.with, f.model, f.Predicted = max(both.share, res.Found[0].Share), both, pair, res.Together.Predicted
+			f.beside = list[1-k]
 			if f.fit == nil { // alone it has no fit within what is physically possible
 				f.fit, f.Effect = both, both.effect
 			}

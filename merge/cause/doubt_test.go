@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -289,6 +290,16 @@ func TestMeasuredRail(t *testing.T) {
 	}
 	if res := ranked(points, metered()); res.Together == nil || res.Together.Causes != [2]Cause{PressureReference, FlowScale} {
 		t.Errorf("a low rail, and flow: %s", res.Verdict)
+	}
+	// Two causes that are small beside it are not named, and still describe what
+	// they are the fit of.
+	points = low(func(*Point) float64 { return -0.4 }, true)
+	for _, p := range points {
+		p.Trim[0] = ((1+p.Trim[0]/100)*(1.03+leaking(0.2)(p)/100) - 1) * 100
+	}
+	res := ranked(points, metered())
+	if res.Leading().Cause != PressureReference || res.Together != nil || !strings.Contains(fmt.Sprint(res.Found), "together with") {
+		t.Errorf("a very low rail, and two small causes: %s, %v", res.Verdict, res.Together)
 	}
 }
 

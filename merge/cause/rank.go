@@ -24,6 +24,7 @@ type Finding struct {
 	model    *model
 	fit      *fitted
 	with     *fitted // the fit of two causes of which this is one; nil alone
+	beside   Cause   // the other of the two
 	measured bool    // by a gauge or a logged pressure
 	lostHose bool    // pressure-reference by a rail that does not follow the manifold
 }

@@ -169,7 +169,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 	}
 	var said []string
 	if f.with != nil {
-		said = append(said, fmt.Sprintf("together with %s: share and numbers are of both fitted at once", other(res.Together, f.Cause)))
+		said = append(said, fmt.Sprintf("together with %s: share and numbers are of both fitted at once", f.beside))
 	}
 	if f.OwnLimit > 0 {
 		said = append(said, fmt.Sprintf("the injectors' own limit: duty stands at %.0f %% there, and past %d %% no pressure helps", f.OwnLimit, dutyLimit))
