@@ -124,11 +124,11 @@ const (
 
 // A leader that stands for a trim this small, in per cent, must explain this
 // share of it: sound engines whose controllers wander by a per cent were named an
-// offset of 0.02 ms that explained half (5 of 98 drives of a simulator that shares
-// nothing with this project's).
+// offset of 0.02 ms that explained 50 to 70 % (6 of some 280 drives of a simulator
+// that shares nothing with this project's).
 const (
-	smallEffect = 2.0
-	clearShare  = 0.7
+	smallEffect = 2.5
+	clearShare  = 0.85
 )
 
 // weak says why a leader explains too little of the trims; "" where it does not.

@@ -78,9 +78,9 @@ func TestWeakLeader(t *testing.T) {
 	}{
 		{0.49, 8, "no cause explains half", "less than half"},
 		{0.5, 8, "", "half of large trims"},
-		{0.69, 1.9, "the trims are small", "small trims, and noise as good"},
-		{0.7, 1.9, "", "small trims, well explained"},
-		{0.69, 2, "", "trims that are not small"},
+		{0.84, 2.4, "the trims are small", "small trims, and noise as good"},
+		{0.85, 2.4, "", "small trims, well explained"},
+		{0.84, 2.5, "", "trims that are not small"},
 	} {
 		if got := weak(&Finding{Share: c.share, Effect: c.effect}); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%s: %q", c.why, got)
