@@ -92,7 +92,7 @@ type corner struct {
 	visits, lifts, readings int
 	decays                  bool    // retard was there that knock elsewhere caused
 	seconds                 float64 // listened to, with more than a tenth of its share
-	need, most              []float64
+	need                    []float64
 	lean, leanTime          float64
 	last                    float64 // end of the last visit
 	log                     int

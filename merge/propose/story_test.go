@@ -34,7 +34,7 @@ type story struct {
 }
 
 // answered drives a story and asks both commands.
-func (s *story) answered(t *testing.T, seed uint64) (*cause.Result, *Proposal, error, *testdrive.Log) {
+func (s *story) answered(t *testing.T, seed uint64) (*cause.Result, *testdrive.Log, *Proposal, error) {
 	t.Helper()
 	if s.opt.Minutes == 0 {
 		s.opt.Minutes = 20
@@ -58,7 +58,7 @@ func (s *story) answered(t *testing.T, seed uint64) (*cause.Result, *Proposal, e
 		by = "cells"
 	}
 	p, err := FuelFromLogs(context.Background(), s.cal, logs, by, Defaults())
-	return res, p, err, l
+	return res, l, p, err
 }
 
 // sureOf is the cause that a result names with confidence, or "".
@@ -97,7 +97,7 @@ var percent = regexp.MustCompile(`[0-9.]+ %`)
 
 func (s *story) check(t *testing.T, seed uint64) {
 	t.Helper()
-	res, p, err, l := s.answered(t, seed)
+	res, l, p, err := s.answered(t, seed)
 	fail := func(what string, args ...any) {
 		t.Helper()
 		t.Errorf("%s, seed %d: "+what+"\n\t%s", append(append([]any{s.name, seed}, args...), res.Verdict)...)

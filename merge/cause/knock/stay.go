@@ -238,17 +238,16 @@ type Drive struct {
 	Notes  []string
 	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
 
-	bound                   *lookup.Table
-	x, y                    []float64
-	bins                    []Bin
-	compared, differing     int
-	demand                  demand
-	hasLambda, hasTrim      bool
-	hasIntake               bool
-	eventCount, liftCount   int
-	loudest                 float64
-	most                    float64 // highest load of the drive
-	listened, loadedSeconds float64
+	bound                 *lookup.Table
+	x, y                  []float64
+	bins                  []Bin
+	compared, differing   int
+	demand                demand
+	hasLambda, hasTrim    bool
+	hasIntake             bool
+	eventCount, liftCount int
+	loudest               float64
+	most                  float64 // highest load of the drive
 }
 
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
