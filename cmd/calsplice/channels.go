@@ -18,7 +18,7 @@ has faults.
 
    calsplice channels drive.csv
    calsplice channels drive.csv --channel 'battery=Terminal 30' --json`,
-		Flags:  append([]cli.Flag{&cli.BoolFlag{Name: "json", Usage: "print JSON, for programs"}}, logFlags()...),
+		Flags:  append([]cli.Flag{jsonFlag(), colorFlag()}, logFlags()...),
 		Action: channels,
 	}
 }

@@ -34,7 +34,7 @@ Conflicts that a merge left, here or in git, are named until they are settled.
 
 The exit status is 0 where nothing was found, 1 with findings or conflicts, 2
 with faults.`,
-		Flags:  []cli.Flag{jsonFlag()},
+		Flags:  []cli.Flag{jsonFlag(), colorFlag()},
 		Action: checkAction,
 	}
 }

@@ -36,7 +36,7 @@ func rescaleCommand() *cli.Command {
 			&cli.Float64Flag{Name: "within", Usage: "`V`: largest loss that needs no suggestion", DefaultText: "the resolution, or 1 % of the table's span"},
 			outFlag("`FILE`: the whole calibration with the table rescaled"),
 			formatFlag(),
-			jsonFlag(),
+			jsonFlag(), colorFlag(),
 		},
 		Action: rescale,
 	}
