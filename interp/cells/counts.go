@@ -218,7 +218,7 @@ func (c *counts) quantile(q float64, unit uint64) float64 {
 	if samples == 0 {
 		return math.NaN()
 	}
-	place := q * float64(samples-1)
+	place := float64(q * float64(samples-1))
 	rank := uint64(place)
 	n, at := c.ordered()
 	// From above, where high quantiles are near.
