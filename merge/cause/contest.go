@@ -48,7 +48,7 @@ func newContest(r *rows, f *facts) *contest {
 		if lead == nil || !slices.ContainsFunc(r.bound, func(b float64) bool { return b != 0 }) {
 			break
 		}
-		if pair := c.bestPair(); pair != nil && pair.err < lead.err {
+		if pair := c.bestPair(); pair != nil && pair.err < 0.99*lead.err { // clearly: of equals the simpler
 			lead = pair
 		}
 		c.fit(r.met(lead.predict(len(r.y))))
