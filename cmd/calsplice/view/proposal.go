@@ -154,7 +154,7 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 			last = c.P95
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), known2(last), remark})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(last), remark})
 	}
 	if rows.Lines == nil {
 		return Part{}
@@ -177,7 +177,8 @@ func joined(a, b string) string {
 	return a + "; " + b
 }
 
-func known2(v *float64) string {
+// hundredths writes a number that a report may lack, to two decimals.
+func hundredths(v *float64) string {
 	if v == nil || math.IsNaN(*v) {
 		return "–"
 	}
@@ -253,7 +254,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 			verdict += ": " + c.Note
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), known2(c.Predicted), verdict})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(c.Predicted), verdict})
 	}
 	if rows.Lines == nil {
 		return Part{}
