@@ -2,6 +2,7 @@ package tables
 
 import (
 	"cmp"
+	"errors"
 	"slices"
 	"strings"
 )
@@ -21,6 +22,7 @@ type Field[T any] struct {
 	given func(*T) bool
 	text  func(*T) string
 	wrong func(*T) string
+	parse func(v *T, text string) error // nil where it is not typed in one piece
 }
 
 // At is where v keeps the field: a pointer to what it holds, of the type that
@@ -40,6 +42,14 @@ func (f Field[T]) Given(v *T) bool { return f.given(v) }
 // steer a terminal; "nothing" where it is not given.
 func (f Field[T]) Text(v *T) string { return f.text(v) }
 
+// Typed reports whether a person can type the field in one piece of text: all
+// can be but axes, values, and what machines keep.
+func (f Field[T]) Typed() bool { return f.parse != nil }
+
+// Parse sets the field to what a person typed: "2.5 L", "380 kPa atmosphere",
+// "0,12". No text at all removes what the field held.
+func (f Field[T]) Parse(v *T, text string) error { return f.parse(v, text) }
+
 // Wrong is what a field of numbers holds and should hold, "3, want 2 or 4"; ""
 // where it holds what it should.
 func (f Field[T]) Wrong(v *T) string { return f.wrong(v) }
@@ -51,10 +61,11 @@ type kind[V any] struct {
 	text  func(V) string // of one that is given
 	none  string         // the text of one that is not; "nothing" where ""
 	wrong func(V) string // nil where any V is good
+	parse func(string) (V, error)
 }
 
 func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
-	return Field[T]{
+	f := Field[T]{
 		Name:  name,
 		at:    func(v *T) any { return at(v) },
 		same:  func(a, b *T) bool { return k.same(*at(a), *at(b)) },
@@ -73,6 +84,23 @@ func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 			return k.wrong(*at(v))
 		},
 	}
+	if k.parse == nil {
+		return f
+	}
+	f.parse = func(v *T, text string) (err error) {
+		if text = strings.TrimSpace(text); text == "" {
+			*at(v) = *new(V)
+			return nil
+		}
+		if *at(v), err = k.parse(text); err != nil {
+			return err
+		}
+		if wrong := f.Wrong(v); wrong != "" {
+			return errors.New(wrong)
+		}
+		return nil
+	}
+	return f
 }
 
 func ofCells[T any](f Field[T]) Field[T] {
@@ -110,6 +138,22 @@ func (s Fieldset[T]) Names() []string {
 	names := make([]string, len(s.list))
 	for i, f := range s.list {
 		names[i] = f.Name
+	}
+	return names
+}
+
+// Typed lists the fields of the format that a person can type, by name; facts
+// about the engine as "engine.NAME".
+func (s Fieldset[T]) Typed() (names []string) {
+	for _, f := range s.list {
+		if f.Typed() {
+			names = append(names, f.Name)
+		}
+		if f.Name == engineName {
+			for _, g := range EngineFields.Typed() {
+				names = append(names, engineName+"."+g)
+			}
+		}
 	}
 	return names
 }

@@ -15,7 +15,7 @@ var TableFields = Fieldset[Fields]{
 		field("role", func(f *Fields) *Role { return &f.Role }, words[Role]()),
 		field("unit", func(f *Fields) *string { return &f.Unit }, units),
 		field("resolution", func(f *Fields) *float64 { return &f.Resolution }, numbers),
-		field("limits", func(f *Fields) **Limits { return &f.Limits }, parts((*Limits).Equal, (*Limits).Text)),
+		field("limits", func(f *Fields) **Limits { return &f.Limits }, parts((*Limits).Equal, (*Limits).Text, ParseLimits)),
 		field("notes", func(f *Fields) *string { return &f.Notes }, words[string]()),
 		field("x", func(f *Fields) **Axis { return &f.X }, axes),
 		field("y", func(f *Fields) **Axis { return &f.Y }, axes),
@@ -44,7 +44,8 @@ var AxisFields = Fieldset[AxisParts]{
 // DocumentFields are the fields of a document but for its tables.
 var DocumentFields = Fieldset[Contents]{
 	list: []Field[Contents]{
-		field("format", func(c *Contents) *Kind { return &c.Kind }, words[Kind]()),
+		field("format", func(c *Contents) *Kind { return &c.Kind }, kind[Kind]{same: func(a, b Kind) bool { return a == b },
+			given: func(k Kind) bool { return k != "" }, text: func(k Kind) string { return Quote(string(k)) }}),
 		field("name", func(c *Contents) *string { return &c.Name }, words[string]()),
 		field("notes", func(c *Contents) *string { return &c.Notes }, words[string]()),
 		engineField,
@@ -66,20 +67,22 @@ var EngineFields = Fieldset[Engine]{
 		field("injectors", func(e *Engine) *int { return &e.Injectors }, counts),
 		field("pulses_per_cycle", func(e *Engine) *int { return &e.PulsesPerCycle }, counts),
 		field("displacement", func(e *Engine) **Measure { return &e.Displacement }, measures),
-		field("rail_pressure", func(e *Engine) **RailPressure { return &e.RailPressure }, parts((*RailPressure).Equal, (*RailPressure).Text)),
+		field("rail_pressure", func(e *Engine) **RailPressure { return &e.RailPressure }, parts((*RailPressure).Equal, (*RailPressure).Text, parseRail)),
 		field("stoich_afr", func(e *Engine) *float64 { return &e.StoichAFR }, numbers),
 		field("fuel_density", func(e *Engine) **Measure { return &e.FuelDensity }, measures),
 	},
 	extra: func(e *Engine) *Extra { return &e.Extra },
 }
 
-var engineField = field("engine", func(c *Contents) **Engine { return &c.Engine },
+const engineName = "engine"
+
+var engineField = field(engineName, func(c *Contents) **Engine { return &c.Engine },
 	kind[*Engine]{same: (*Engine).Equal, given: func(e *Engine) bool { return !e.Equal(nil) }, text: (*Engine).Text})
 
 // fact is one fact about the engine as a field of the document, "engine.NAME":
 // it stands in a document of which nothing but the fact is taken.
 func fact(name string) (f Field[Contents], ok bool) {
-	inner, ok := strings.CutPrefix(name, "engine.")
+	inner, ok := strings.CutPrefix(name, engineName+".")
 	if !ok {
 		return f, false
 	}
@@ -92,6 +95,13 @@ func fact(name string) (f Field[Contents], ok bool) {
 	}
 	f = engineField
 	f.Name = name
+	if g.Typed() {
+		f.parse = func(c *Contents, text string) error {
+			e := *of(c)
+			c.Engine = &e
+			return g.Parse(&e, text)
+		}
+	}
 	f.same = func(a, b *Contents) bool { return g.same(of(a), of(b)) }
 	f.take = func(to, from *Contents) {
 		e := *of(to)
@@ -141,27 +151,27 @@ func (s Fieldset[T]) validate(v *T) error {
 
 func words[S ~string]() kind[S] {
 	return kind[S]{same: func(a, b S) bool { return a == b }, given: func(s S) bool { return s != "" },
-		text: func(s S) string { return Quote(string(s)) }}
+		text: func(s S) string { return Quote(string(s)) }, parse: func(s string) (S, error) { return S(s), nil }}
 }
 
 func full[V any](list []V) bool { return len(list) > 0 }
 
 // parts is the kind of what a pointer leads to, nil where it is not given.
-func parts[V any](same func(a, b *V) bool, text func(*V) string) kind[*V] {
-	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text}
+func parts[V any](same func(a, b *V) bool, text func(*V) string, parse func(string) (*V, error)) kind[*V] {
+	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text, parse: parse}
 }
 
 var (
-	units = kind[string]{same: func(a, b string) bool { return a == b }, given: func(string) bool { return true }, text: Quote}
+	units = kind[string]{same: func(a, b string) bool { return a == b }, given: func(string) bool { return true }, text: Quote, parse: func(s string) (string, error) { return s, nil }}
 	axes  = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
 
-	measures = kind[*Measure]{same: (*Measure).Equal, given: func(m *Measure) bool { return m != nil }, text: (*Measure).Text,
+	measures = kind[*Measure]{same: (*Measure).Equal, given: func(m *Measure) bool { return m != nil }, text: (*Measure).Text, parse: parseMeasure,
 		wrong: func(m *Measure) string { return numbers.wrong(m.Value) }}
-	numbers = kind[float64]{same: SameBit, given: func(v float64) bool { return v != 0 }, text: FormatValue,
+	numbers = kind[float64]{same: SameBit, given: func(v float64) bool { return v != 0 }, text: FormatValue, parse: ParseValue,
 		wrong: func(v float64) string { return unless(v > 0 && !math.IsInf(v, 0), v, "a number above 0") }}
-	counts = kind[int]{same: func(a, b int) bool { return a == b }, given: func(n int) bool { return n != 0 }, text: strconv.Itoa,
+	counts = kind[int]{same: func(a, b int) bool { return a == b }, given: func(n int) bool { return n != 0 }, text: strconv.Itoa, parse: parseCount,
 		wrong: func(n int) string { return unless(n > 0 && n <= math.MaxInt32, float64(n), "a whole number above 0") }}
-	strokes = kind[int]{same: counts.same, given: counts.given, text: counts.text,
+	strokes = kind[int]{same: counts.same, given: counts.given, text: counts.text, parse: parseCount,
 		wrong: func(n int) string { return unless(n == 2 || n == 4, float64(n), "2 or 4") }}
 )
 

@@ -13,7 +13,7 @@ import (
 
 // fileWords are the flags whose values stand in the files on the line: tables'
 // ids, or the channels of logs.
-var fileWords = []string{"--table", "--target", "--value", "--channel"}
+var fileWords = []string{"--table", "--target", "--remove", "--value", "--channel"}
 
 // completeCommand is what the completion scripts ask for the values of
 // [fileWords]. It is as quick as reading the files, and says nothing where they
@@ -32,7 +32,7 @@ func completeCommand() *cli.Command {
 					continue
 				}
 				switch c.Args().First() {
-				case "table", "target":
+				case "table", "target", "remove":
 					words = append(words, idsIn(file)...)
 				case "value", "channel":
 					words = append(words, channelsIn(file)...)

@@ -12,7 +12,7 @@ import (
 
 // inPlace is the argument that a command may write over with -o: a document
 // that it gives back changed. Of every other input -o keeps off.
-var inPlace = map[string]int{"show": 0, "convert": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
+var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
 
 // keepInputs refuses an output that would write over an input.
 func keepInputs(c *cli.Context) error {

@@ -1,0 +1,186 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/merge"
+	"calsplice/merge/changefile"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/unit"
+)
+
+func setCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "set",
+		Usage:     "set facts of a calibration, its engine and its tables",
+		ArgsUsage: "CAL KEY=VALUE...",
+		Description: "A KEY is of the calibration (name, notes), of its engine (engine.cylinders) or of a\n" +
+			"table (injector.flow:resolution, spark.advance:role, spark.advance:x.quantity). KEY= with\n" +
+			"nothing behind it removes the fact. An unknown key is answered with the list of all.\n" +
+			"--changes writes a change set instead, to review, apply and undo.\n\n" +
+			"Examples:\n" +
+			"  calsplice set van.json engine.strokes=4 'engine.rail_pressure=300 kPa atmosphere' -o new.json\n" +
+			"  calsplice set van.json injector.flow:resolution=0.001 injector.flow:limits=0,12 -o new.json\n" +
+			"  calsplice set van.json 'name=As found' --remove injector.min_pulse --changes -o facts.json",
+		Flags: []cli.Flag{
+			manyFlag("remove", "`TABLE`: remove the table of that id; may be repeated"),
+			&cli.BoolFlag{Name: "changes", Usage: "write the change set, not the changed calibration"},
+			outFlag("`FILE`: the changed calibration, or the change set: .json .csv .xlsx"), formatFlag(),
+		},
+		Action: set,
+	}
+}
+
+func set(c *cli.Context) error {
+	if err := wantArgs(c, 1, -1); err != nil {
+		return err
+	}
+	path, out := c.Args().First(), c.String("o")
+	doc, err := readDoc(c, path)
+	if err != nil {
+		return err
+	}
+	if c.NArg() == 1 && len(many(c, "remove")) == 0 {
+		return fmt.Errorf("set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
+	}
+	if out == "" {
+		return errors.New("set needs -o FILE")
+	}
+	s := setter{contents: doc.Contents()}
+	s.contents.Tables = slices.Clone(doc.Tables())
+	after, err := s.make(c.Args().Tail(), many(c, "remove"))
+	if err != nil {
+		return tables.In(path, 0, 0, "", err)
+	}
+	tell(c, s.cautions)
+	tell(c, newFindings(doc, after))
+	if !c.Bool("changes") {
+		return tablefile.Write(out, after, output(c))
+	}
+	cs := merge.Diff(doc, after)
+	cs.Title, cs.MadeBy = "Facts", "set"
+	return changefile.WriteFor(out, cs, doc, output(c))
+}
+
+// setter is a document whose facts are being set.
+type setter struct {
+	contents tables.Contents
+	cautions []string
+}
+
+func (s *setter) make(assignments, remove []string) (*tables.Calibration, error) {
+	before, err := tables.NewCalibration(s.contents)
+	if err != nil {
+		return nil, err
+	}
+	given := map[string]bool{}
+	for _, a := range assignments {
+		key, value, ok := strings.Cut(a, "=")
+		if key = strings.TrimSpace(key); !ok {
+			return nil, fmt.Errorf("%s is no KEY=VALUE; %s", tables.Quote(a), keyList(before))
+		}
+		if given[key] {
+			return nil, fmt.Errorf("%s is given twice", tables.Quote(key))
+		}
+		given[key] = true
+		if err := s.fact(before, key, value); err != nil {
+			return nil, err
+		}
+	}
+	for _, id := range remove {
+		i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
+		if i < 0 {
+			return nil, fmt.Errorf("--remove: %s", tables.Unknown("table", id, before.IDs()))
+		}
+		s.contents.Tables = slices.Delete(s.contents.Tables, i, i+1)
+	}
+	return tables.NewCalibration(s.contents)
+}
+
+// fact sets one fact: of the document, or of a table and its axes.
+func (s *setter) fact(doc *tables.Calibration, key, value string) error {
+	id, field, ofTable := strings.Cut(key, ":")
+	if !ofTable {
+		return parseFact(s, tables.DocumentFields, &s.contents, key, key, value, doc)
+	}
+	i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
+	if i < 0 {
+		return errors.New(tables.Unknown("table", id, doc.IDs()))
+	}
+	f := s.contents.Tables[i].Fields()
+	err := s.tableFact(&f, key, field, value, doc)
+	if err == nil {
+		s.contents.Tables[i], err = tables.NewTable(f)
+	}
+	return err
+}
+
+func (s *setter) tableFact(f *tables.Fields, key, field, value string, doc *tables.Calibration) error {
+	name, ofAxis, is := strings.Cut(field, ".")
+	axis := map[string]**tables.Axis{"x": &f.X, "y": &f.Y}[name]
+	if !is || axis == nil {
+		return parseFact(s, tables.TableFields, f, key, field, value, doc)
+	}
+	a := *axis
+	if a == nil {
+		return fmt.Errorf("%s: table %s has no %s axis", tables.Clean(key), f.ID, name)
+	}
+	parts := a.Parts()
+	err := parseFact(s, tables.AxisFields, &parts, key, ofAxis, value, doc)
+	if err == nil {
+		*axis, err = tables.NewAxisExtra(parts.Quantity, parts.Unit, a.Points(), a.Extra())
+	}
+	return err
+}
+
+// parseFact sets a field by what was typed for it.
+func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, key, name, value string, doc *tables.Calibration) error {
+	f, ok := in.Find(name)
+	if !ok || !f.Typed() {
+		return fmt.Errorf("there is no key %s; %s", tables.Quote(key), keyList(doc))
+	}
+	if err := f.Parse(of, value); err != nil {
+		return fmt.Errorf("%s: %w", tables.Clean(key), err)
+	}
+	u := ""
+	switch p := f.At(of).(type) {
+	case *string:
+		if name == "unit" {
+			u = *p
+			s.cautions = append(s.cautions, tables.Clean(key)+": the numbers stay as they are; calsplice convert --unit converts them")
+		}
+	case **tables.Engine:
+		u = engineUnit(*p, strings.TrimPrefix(name, "engine."))
+	}
+	if _, known := unit.Parse(u); u != "" && !known {
+		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", tables.Clean(key), tables.Quote(u)))
+	}
+	return nil
+}
+
+// engineUnit is the unit of a fact about the engine; "" where it has none.
+func engineUnit(e *tables.Engine, name string) string {
+	f, ok := tables.EngineFields.Find(name)
+	if !ok || !f.Given(e) {
+		return ""
+	}
+	switch p := f.At(e).(type) {
+	case **tables.Measure:
+		return (*p).Unit
+	case **tables.RailPressure:
+		return (*p).Unit
+	}
+	return ""
+}
+
+// keyList names every key that can be set.
+func keyList(doc *tables.Calibration) string {
+	return "keys are " + strings.Join(tables.DocumentFields.Typed(), ", ") + "; and of a table " +
+		strings.Join(doc.IDs(), ", ") + ", such as TABLE:role: " + strings.Join(tables.TableFields.Typed(), ", ") + ", x.quantity, x.unit, y.quantity, y.unit"
+}
