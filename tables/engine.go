@@ -77,13 +77,39 @@ func (r Reference) Validate() error {
 // lowPressure refuses a rail pressure that no port injection has. A unit that
 // is not known is text, and nothing is computed with it.
 func (p *RailPressure) lowPressure() error {
-	for _, kPa := range []string{"kPa", "kPa gauge", "kPa absolute"} {
-		if v, err := unit.Convert(p.Value, p.Unit, kPa); err == nil && v > MaxRailPressure {
-			return fmt.Errorf("rail_pressure is %s kPa, above %d kPa: low-pressure port injection only",
-				FormatValue(v), MaxRailPressure)
-		}
+	if v, _, err := p.convert(); err == nil && v > MaxRailPressure {
+		return fmt.Errorf("rail_pressure is %s kPa, above %d kPa: low-pressure port injection only",
+			FormatValue(v), MaxRailPressure)
 	}
 	return nil
+}
+
+// KPa is the rail pressure in kPa over what it is relative to. It is an error
+// where its unit is no pressure, or says that it is relative to something else.
+func (p *RailPressure) KPa() (float64, error) {
+	v, kind, err := p.convert()
+	switch {
+	case err != nil:
+		return 0, fmt.Errorf("rail_pressure: %w", err)
+	case kind == unit.AbsolutePressure && p.RelativeTo != Absolute || kind == unit.GaugePressure && p.RelativeTo == Absolute:
+		return 0, fmt.Errorf("rail_pressure: %s is not relative to %s", Clean(p.Unit), p.RelativeTo)
+	case !(v > 0):
+		return 0, fmt.Errorf("rail_pressure is %s, want more than 0", p.Text())
+	}
+	return v, nil
+}
+
+func (p *RailPressure) convert() (kPa float64, kind unit.Dimension, err error) {
+	u, ok := unit.Parse(p.Unit)
+	if !ok {
+		return 0, "", fmt.Errorf("unit %s is not known, so nothing can be computed with it", Quote(p.Unit))
+	}
+	for _, own := range []string{"kPa", "kPa(g)", "kPa(a)"} {
+		if v, err := unit.Convert(p.Value, p.Unit, own); err == nil {
+			return v, u.Dimension(), nil
+		}
+	}
+	return 0, "", fmt.Errorf("%s is no unit of pressure", u.Name())
 }
 
 // Equal reports whether the facts about two engines are the same to the bit. No

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -191,6 +192,28 @@ func TestSigned(t *testing.T) {
 	} {
 		if got := Signed(c.v, c.decimals); got != c.want {
 			t.Errorf("Signed(%v, %d) is %q, want %q", c.v, c.decimals, got, c.want)
+		}
+	}
+}
+
+// TestRailKPa: what a rail pressure is relative to and what its unit says must
+// not contradict each other.
+func TestRailKPa(t *testing.T) {
+	for _, c := range []struct {
+		p    RailPressure
+		want float64
+		err  string
+	}{
+		{RailPressure{3, "bar", Manifold}, 300, ""}, {RailPressure{3, "bar(g)", Atmosphere}, 300, ""}, {RailPressure{400, "kPa(a)", Absolute}, 400, ""},
+		{RailPressure{3, "bar(g)", Absolute}, 0, "rail_pressure: bar(g) is not relative to absolute"},
+		{RailPressure{3, "bar(a)", Manifold}, 0, "rail_pressure: bar(a) is not relative to manifold"},
+		{RailPressure{3, "V", Manifold}, 0, "rail_pressure: V is no unit of pressure"},
+		{RailPressure{3, "furlong", Manifold}, 0, `rail_pressure: unit "furlong" is not known, so nothing can be computed with it`},
+		{RailPressure{0, "bar", Manifold}, 0, "rail_pressure is 0 bar relative to manifold, want more than 0"},
+	} {
+		got, err := c.p.KPa()
+		if said := fmt.Sprint(err); got != c.want || c.err == "" && err != nil || c.err != "" && said != c.err {
+			t.Errorf("%s: %v, %v, want %v, %s", c.p.Text(), got, err, c.want, c.err)
 		}
 	}
 }

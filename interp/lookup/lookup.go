@@ -232,11 +232,8 @@ type Rail struct {
 
 // NewRail converts a calibration's rail pressure.
 func NewRail(r *tables.RailPressure) (Rail, error) {
-	c, err := Base(r.Unit)
-	if err != nil {
-		return Rail{}, fmt.Errorf("rail_pressure: %w", err)
-	}
-	return Rail{c.Apply(r.Value), r.RelativeTo}, nil
+	v, err := r.KPa()
+	return Rail{v, r.RelativeTo}, err
 }
 
 // Delta is the pressure that drives fuel through an injector, in kPa, with the

@@ -73,10 +73,12 @@ func (k *checker) engine(e *tables.Engine) {
 		k.note("engine rail_pressure: its unit %s is not known, so it was not judged", tables.Quote(p.Unit))
 	case !slices.Contains([]unit.Dimension{unit.Pressure, unit.GaugePressure, unit.AbsolutePressure}, u.Dimension()):
 		fact("engine-unit", "the unit's dimension", "engine rail_pressure is in "+tables.Quote(p.Unit)+", which measures "+string(u.Dimension()))
+	case !(p.Value > 0):
+		fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", want one above 0")
 	default:
-		if !(p.Value > 0) {
-			fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", want one above 0")
-		} else if base(p) < railLow {
+		if v, err := p.KPa(); err != nil {
+			fact("rail-pressure", "what a gauge or absolute unit says", "engine "+err.Error())
+		} else if v < railLow {
 			fact("rail-pressure", Practice, fmt.Sprintf("engine rail_pressure is %s, want %d kPa at least", amount(p.Value, p.Unit), railLow))
 		}
 	}

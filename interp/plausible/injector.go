@@ -151,7 +151,7 @@ func (k *checker) rootLine(t *tables.Table, a *tables.Axis, l line, quantity str
 // differential is the differential pressure in kPa at a breakpoint, or 0 where
 // the document does not tell. A barometer of 101.325 kPa is assumed.
 func (k *checker) differential(quantity string, v float64, in string) float64 {
-	const barometer = 101.325
+	const barometer = unit.Atmosphere
 	u, ok := unit.Parse(in)
 	if !ok {
 		return 0
@@ -164,7 +164,10 @@ func (k *checker) differential(quantity string, v float64, in string) float64 {
 	if e == nil || e.RailPressure == nil || k.follows() {
 		return 0
 	}
-	rail := base(e.RailPressure)
+	rail, err := e.RailPressure.KPa()
+	if err != nil {
+		return 0
+	}
 	if e.RailPressure.RelativeTo == tables.Absolute {
 		rail -= barometer
 	}
@@ -172,15 +175,6 @@ func (k *checker) differential(quantity string, v float64, in string) float64 {
 		return rail + v
 	}
 	return rail + barometer - v
-}
-
-// base is a rail pressure in kPa; 0 where its unit is not known.
-func base(p *tables.RailPressure) float64 {
-	u, ok := unit.Parse(p.Unit)
-	if !ok {
-		return 0
-	}
-	return kilopascal(p.Value, u)
 }
 
 // kilopascal converts a pressure of any kind, as a number: gauge stays gauge.

@@ -267,9 +267,9 @@ func TestWhatReplays(t *testing.T) {
 		{"logged charge", func(d *deriver) { d.airFrom = fromCharge }, true},
 		{"air from fuel", func(d *deriver) { d.airFrom = fromFuel }, false},
 		{"a derived pulse", func(d *deriver) { d.pulseFrom = fromAir }, false},
-		{"no flow", func(d *deriver) { d.e.flow = nil }, false},
-		{"a ratio that is assumed", func(d *deriver) { d.e.stoichGiven = false }, false},
-		{"no injectors", func(d *deriver) { d.e.injectors = 0 }, false},
+		{"no flow", func(d *deriver) { d.e.FlowTable = nil }, false},
+		{"a ratio that is assumed", func(d *deriver) { d.e.StoichGiven = false }, false},
+		{"no injectors", func(d *deriver) { d.e.Injectors = 0 }, false},
 	} {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
 		c.how(d)

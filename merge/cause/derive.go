@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"calsplice/interp/lookup"
+	"calsplice/tables/unit"
 )
 
 // raw is one instant as the log has it, in the channels' units; NaN where the
@@ -28,7 +29,7 @@ const (
 
 // deriver computes a sample from what the log gives, and knows how.
 type deriver struct {
-	e *engine
+	e *vehicle
 	// Which quantities come from where; set once for each log.
 	pulseFrom, airFrom source
 	noManifold         bool
@@ -66,37 +67,37 @@ func (d *deriver) sample(r *raw, s *sample) unfit {
 		return noTrim
 	}
 	e := d.e
-	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, usualBarometer)
+	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, unit.Atmosphere)
 	s.pulse, s.battery = r.pulse, r.battery
 	s.trim, s.held, s.mixture = r.trim, r.held, math.NaN()
 	at := &lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
 		Charge: r.charge, AirFlow: r.air, Load: r.load}
-	at.Delta = e.rail.Delta(r.manifold, s.baro)
+	at.Delta = e.Rail.Delta(r.manifold, s.baro)
 	s.rail, s.railPressure = math.NaN(), r.rail
 	if r.rail == r.rail {
-		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
+		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.Rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
 	}
-	flow := e.flowAt(at)
+	flow := e.Flow(at)
 	if flow != flow || !(flow > 0) {
 		flow = 1
 	}
-	cycles := r.speed / 30 / float64(e.strokes) // a second
+	cycles := e.Cycles(r.speed) // a second
 	trim := 1 + meanOf(r.trim)/100
-	s.duty = r.pulse / period(r.speed, e.strokes, e.pulses) * 100
+	s.duty = r.pulse / e.Period(r.speed) * 100
 
 	s.p = math.NaN()
 	if d.pulseFrom == logged {
-		s.offset = e.offsetAt(at)
+		s.offset = e.Offset(at)
 		s.p = (r.pulse - s.offset) / trim
 		switch {
 		case s.p <= 0:
 			return underOffset
-		case r.pulse <= e.minPulse*1.01 || s.p < e.shortest:
+		case r.pulse <= e.MinPulse*1.01 || s.p < e.LinearFrom:
 			return shortPulse
 		}
 	}
 	d.air(s, r, cycles)
-	each := math.Max(e.injectors, 1) * float64(e.pulses) * cycles / 1000 // injections in a ms
+	each := math.Max(e.Injectors, 1) * e.Pulses * cycles / 1000 // injections in a ms
 	d.fuel(s, nan(r.commanded, 1), float64(flow*each))
 	s.foreign = d.replay(r, s, at, float64(s.fuel/each*trim))
 	if d.replays() {
@@ -115,11 +116,11 @@ func (d *deriver) fuel(s *sample, lambda, flow float64) {
 	switch d.airFrom {
 	case fromFuel:
 		s.fuel = float64(s.p * flow)
-		s.air = s.fuel * d.e.stoich * lambda
+		s.air = s.fuel * d.e.Stoich * lambda
 	case nowhere:
 		s.fuel = float64(s.p * flow)
 	default:
-		s.fuel = s.air / d.e.stoich / lambda
+		s.fuel = s.air / d.e.Stoich / lambda
 	}
 	if d.pulseFrom == fromAir {
 		s.p = s.fuel / flow
@@ -129,7 +130,7 @@ func (d *deriver) fuel(s *sample, lambda, flow float64) {
 // replays reports whether the pulse that the calibration commands can be computed
 // from the logged air.
 func (d *deriver) replays() bool {
-	return d.pulseFrom == logged && (d.airFrom == logged || d.airFrom == fromCharge) && d.e.flow != nil && d.e.stoichGiven && d.e.injectors > 0
+	return d.pulseFrom == logged && (d.airFrom == logged || d.airFrom == fromCharge) && d.e.FlowTable != nil && d.e.StoichGiven && d.e.Injectors > 0
 }
 
 // How far a pulse may be from what the calibration commands at the logged air:
@@ -152,7 +153,7 @@ func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float6
 		sensed.Delta *= 1 + s.rail
 	}
 	for _, p := range []*lookup.Point{at, &sensed} {
-		if off := math.Abs(r.pulse - s.offset - mg/e.flowAt(p)); off <= float64(pulseShare*r.pulse)+pulseRound {
+		if off := math.Abs(r.pulse - s.offset - mg/e.Flow(p)); off <= float64(pulseShare*r.pulse)+pulseRound {
 			return 0
 		}
 	}
@@ -166,10 +167,10 @@ func (d *deriver) air(s *sample, r *raw, cycles float64) {
 	case logged:
 		s.air = r.air
 	case fromCharge:
-		s.air = r.charge * math.Max(d.e.cylinders, 1) * cycles / 1000
+		s.air = r.charge * math.Max(d.e.Cylinders, 1) * cycles / 1000
 	case fromPressure:
 		// Air at 300 K and a volumetric efficiency of 0.8: a factor that no shape sees.
-		s.air = 0.8 * r.manifold * math.Max(d.e.volume, 1) * cycles / (0.28705 * 300)
+		s.air = 0.8 * r.manifold * math.Max(d.e.Volume, 1) * cycles / (0.28705 * 300)
 	}
 	if !(s.air > 0) {
 		s.air = math.NaN()
@@ -189,8 +190,8 @@ func (d *deriver) plan(has func(string) bool) {
 	e := d.e
 	d.noManifold, d.noBarometer, d.noBattery = !has("manifold_pressure"), !has("barometric_pressure"), !has("battery")
 	d.railLogged, d.purgeLogged = has("rail_pressure"), has("purge")
-	needsBattery := e.offset != nil && contains(e.offset.Quantities(), "battery voltage")
-	if has("pulse_width") && e.offset != nil && (!needsBattery || !d.noBattery) {
+	needsBattery := e.OffsetTable != nil && contains(e.OffsetTable.Quantities(), "battery voltage")
+	if has("pulse_width") && e.OffsetTable != nil && (!needsBattery || !d.noBattery) {
 		d.pulseFrom = logged
 	}
 	switch {
@@ -198,7 +199,7 @@ func (d *deriver) plan(has func(string) bool) {
 		d.airFrom = logged
 	case has("air_charge"):
 		d.airFrom = fromCharge
-	case d.pulseFrom == logged && e.flow != nil:
+	case d.pulseFrom == logged && e.FlowTable != nil:
 		d.airFrom = fromFuel
 	case !d.noManifold:
 		d.airFrom = fromPressure
@@ -220,10 +221,10 @@ func contains(list []string, s string) bool {
 // facts are what the candidates need to know of the calibration and the log.
 func (d *deriver) facts() *facts {
 	e := d.e
-	f := &facts{rail: e.gauge(), nominal: e.rail.Pressure, said: e.railGiven, follows: e.rail.RelativeTo == "manifold",
+	f := &facts{rail: e.gauge(), nominal: e.Rail.Pressure, said: e.RailGiven, follows: e.Rail.RelativeTo == "manifold",
 		metered: e.meter || !e.efficiency && d.airFrom == logged, computed: e.efficiency && !e.meter}
 	f.railLogged, f.purge = d.railLogged, d.purgeLogged
-	f.relative = d.pulseFrom == fromAir && (e.flow == nil || e.injectors == 0 || d.airFrom == fromPressure)
+	f.relative = d.pulseFrom == fromAir && (e.FlowTable == nil || e.Injectors == 0 || d.airFrom == fromPressure)
 	f.noAir = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
 	f.noPulse = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"
 	f.noPressure = "the log has no manifold pressure"

@@ -10,8 +10,8 @@ import (
 
 // handEngine is a calibration whose numbers are easy to work with: 4 injectors of
 // 2 mg/ms, an offset of 1 ms at any voltage, pulses of 1.5 ms at least, and flow
-// that is not linear under 0.8 ms of effective pulse.
-func handEngine(t *testing.T, strokes, pulses int) *engine {
+// that is corrected under 1.2 ms of effective pulse.
+func handEngine(t *testing.T, strokes, pulses int) *vehicle {
 	t.Helper()
 	axis := func(q, u string, p ...float64) *tables.Axis {
 		a, err := tables.NewAxis(q, u, p)
@@ -39,7 +39,7 @@ func handEngine(t *testing.T, strokes, pulses int) *engine {
 	if err != nil {
 		t.Fatal(err)
 	}
-	e, err := newEngine(c)
+	e, err := newVehicle(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,9 +97,10 @@ func TestShortPulsesAreNoEvidence(t *testing.T) {
 	}{
 		{1.5, -50, shortPulse},  // the minimum
 		{1.51, -50, shortPulse}, // rounded by the logger
-		{1.52, -50, fit},        // past it: 0.52 ms at a trim of −50 % are 1.04 ms
-		{1.6, -20, shortPulse},  // 0.75 ms are not linear
-		{1.7, -20, fit},         // 0.875 ms are
+		{1.58, -50, shortPulse}, // past it, but 0.58 ms at a trim of −50 % are 1.16 ms: still corrected
+		{1.62, -50, fit},        // 1.24 ms are not
+		{1.9, -20, shortPulse},  // 1.125 ms
+		{2, -20, fit},           // 1.25 ms
 		{1, 0, underOffset},
 		{0.9, 0, underOffset},
 	} {

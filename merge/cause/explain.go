@@ -25,7 +25,7 @@ type Options struct {
 // closed-loop sample is left, where every trim is 0, and where a logged pulse
 // does not exceed the calibration's offset.
 func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Result, error) {
-	e, err := newEngine(cal)
+	e, err := newVehicle(cal)
 	if err != nil {
 		return nil, err
 	}
@@ -55,7 +55,7 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 // explainer holds the samples of a drive at three levels of strictness: settled,
 // steady, and merely closed loop, for a drive that never settles.
 type explainer struct {
-	e       *engine
+	e       *vehicle
 	opt     Options
 	res     *Result
 	levels  [3]*gatherer

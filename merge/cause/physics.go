@@ -34,8 +34,3 @@ func hoseOff(rail, barometer, manifold float64) float64 {
 func hoseOn(rail, barometer, manifold float64) float64 {
 	return math.Sqrt((rail+barometer-manifold)/rail) - 1
 }
-
-// period is the time between two injections of an injector, in ms.
-func period(speed float64, strokes, pulses int) float64 {
-	return 60000 * float64(strokes) / (2 * speed * float64(pulses))
-}

@@ -129,7 +129,7 @@ func only(points []*Point, bank int) []*Point {
 // estimateManifold stands in for a manifold pressure that no log has: the
 // barometer times the share that a cylinder's air has of what it takes at full
 // load, which is the most that the drive shows, or what the displacement takes.
-func (e *engine) estimateManifold(x *explainer, points []*Point) {
+func (e *vehicle) estimateManifold(x *explainer, points []*Point) {
 	var charges []float64
 	for _, p := range points {
 		if p.Manifold == p.Manifold || !(p.AirFlow/p.Speed > 0) {
@@ -138,9 +138,9 @@ func (e *engine) estimateManifold(x *explainer, points []*Point) {
 		charges = append(charges, p.AirFlow/p.Speed)
 	}
 	full := quantile(charges, 0.99)
-	if e.volume > 0 {
+	if e.Volume > 0 {
 		const density, filling = 1.15, 0.85 // g/L of intake air, share; from memory, no source
-		full = max(full, density*filling*e.volume/30/float64(e.strokes))
+		full = max(full, density*filling*e.Volume/30/e.Strokes)
 	}
 	for i, p := range points {
 		p.Manifold = p.Barometer * charges[i] / full

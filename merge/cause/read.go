@@ -94,8 +94,8 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	if err != nil {
 		return err
 	}
-	if v := r.rail.value(); v > mostRail {
-		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %.0f kPa: only port injection is supported, and this log is not of the calibration's engine", v, mostRail)}
+	if v := r.rail.value(); v > tables.MaxRailPressure {
+		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
 	}
 	x.coolant = x.coolant && log.Has("coolant")
 	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
@@ -256,7 +256,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	case u == underOffset && at == 0:
 		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
 			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
-			short(raw.pulse), r.x.e.offset.Table().ID(), short(s.offset))}
+			short(raw.pulse), r.x.e.OffsetTable.Table().ID(), short(s.offset))}
 	case u == underOffset:
 		return nil
 	case u != fit:

@@ -83,7 +83,7 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 	}
 	return func(cell int) (lookup.Point, bool) {
 		nan := math.NaN()
-		p := lookup.Point{Speed: nan, Manifold: nan, Barometer: 101.325, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
+		p := lookup.Point{Speed: nan, Manifold: nan, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
 		for _, a := range []struct {
 			axis *tables.Axis
 			at   int

@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +13,7 @@ import (
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
 )
 
 // drive is the settled evidence of one or more logs: means over one operating
@@ -87,8 +90,8 @@ type collector struct {
 	d       *drive
 	log     int
 	name    string
-	column  [inAll]int // place in the frame; −1 where the log has no such channel
-	inj     *injector  // nil where the calibration has none to read
+	column  [inAll]int       // place in the frame; −1 where the log has no such channel
+	inj     *engine.Injector // nil where the calibration has none to read
 	sum     [inAll]float64
 	num     [inAll]float64
 	inv     float64
@@ -120,7 +123,7 @@ var (
 
 // readDrive reads the samples of logs that are evidence. Status 16, closed loop
 // with a fault, never is.
-func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *injector, k kind) (*drive, error) {
+func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *engine.Injector, k kind) (*drive, error) {
 	d := &drive{kind: k, engine: cal.Engine(), has: map[string]bool{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
 	for i, l := range logs {
@@ -140,22 +143,22 @@ func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, i
 // unapplied takes a learned trim that is logged in open loop and not applied out
 // of the mixture's error: the pulse is then nearer to what the air wants without
 // the trim than with it.
-func (d *drive) unapplied(cal *tables.Calibration, j *injector) {
+func (d *drive) unapplied(cal *tables.Calibration, j *engine.Injector) {
 	fuel := fuelOf(cal)
-	if fuel == nil || j == nil || j.flowTable == nil || j.offsetTable == nil {
+	if fuel == nil || j == nil || j.FlowTable == nil || j.OffsetTable == nil {
 		return
 	}
 	for i := range d.blocks {
 		b := &d.blocks[i]
 		learned := 1 + b.long/100
-		base, pulse := fuel(b)/j.flow(&b.at), b.pulse-j.offset(&b.at)
+		base, pulse := fuel(b)/j.Flow(&b.at), b.pulse-j.Offset(&b.at)
 		if math.Abs(pulse-base) < math.Abs(pulse-float64(base*learned)) {
 			b.trim = (1+b.trim)/learned - 1
 		}
 	}
 }
 
-func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *injector) error {
+func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *engine.Injector) error {
 	log, err := l.Open()
 	if err != nil {
 		return err
@@ -337,16 +340,16 @@ func (c *collector) effective(line, i int, value func(k, i int) float64) error {
 		return nil
 	}
 	at := c.d.point(func(k int) float64 { return value(k, i) })
-	pulse, offset := value(inPulse, i), c.inj.offset(&at)
+	pulse, offset := value(inPulse, i), c.inj.Offset(&at)
 	if math.IsNaN(offset) {
 		return nil
 	}
 	p := (pulse - offset) / (1 + value(inTrim, i)/100)
 	if !(p > 0) {
 		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
-			tables.FormatValue(pulse), c.inj.offsetTable.Table().ID(), short(offset), tables.FormatValue(at.Battery))}
+			tables.FormatValue(pulse), c.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(at.Battery))}
 	}
-	if pulse > c.inj.minPulse+0.005 && p > c.inj.shortest {
+	if pulse > c.inj.MinPulse+0.005 && p > c.inj.LinearFrom {
 		c.inv += 1 / p
 		c.invN++
 	}
@@ -387,7 +390,7 @@ func (d *drive) point(of func(k int) float64) lookup.Point {
 func point(of func(k int) float64) lookup.Point {
 	barometer := of(inBarometer)
 	if math.IsNaN(barometer) {
-		barometer = 101.325
+		barometer = unit.Atmosphere
 	}
 	return lookup.Point{Speed: of(inSpeed), Manifold: of(inManifold), Barometer: barometer, Delta: of(inDelta),
 		Battery: of(inBattery), Charge: of(inCharge), AirFlow: of(inFlow), Load: of(inLoad), Pulse: math.NaN()}
@@ -408,7 +411,7 @@ func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) floa
 			if !math.IsNaN(c.d.long) {
 				learned = c.d.long / 100
 			}
-			if p := (value(inPulse, i) - c.inj.offset(&c.d.most)) / (1 + learned); p > 0 {
+			if p := (value(inPulse, i) - c.inj.Offset(&c.d.most)) / (1 + learned); p > 0 {
 				c.d.most.Pulse = p
 			}
 		}

@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"bytes"
 	"context"
 	"math"
@@ -34,7 +36,7 @@ func asLog(cal *tables.Calibration, data []byte) []cells.Log {
 // and the largest of any cell with a hundred samples, in per cent.
 func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst float64) {
 	t.Helper()
-	j, err := newInjector(cal)
+	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"errors"
 	"fmt"
 	"math"
@@ -45,7 +47,7 @@ const (
 
 // fitting is the least-squares problem of one drive.
 type fitting struct {
-	j       *injector
+	j       *engine.Injector
 	blocks  []*block
 	flow    hats // over the flow table's axis; one column for a scalar
 	volts   hats // over the offset's voltages; one column where the curve moves as a whole
@@ -136,29 +138,29 @@ func bracket(points []float64, v float64) (int, float64) {
 
 // newFitting takes the blocks that a fit can use: those with a pulse that
 // counts and a voltage.
-func newFitting(d *drive, j *injector, target *tables.Table) (*fitting, error) {
+func newFitting(d *drive, j *engine.Injector, target *tables.Table) (*fitting, error) {
 	if !d.has["pulse_width"] || !d.has["battery"] {
 		return nil, errors.New("--by fit needs pulse_width and battery; --by cells does not")
 	}
-	if j.flowTable == nil || j.flowTable.Table() != target {
+	if j.FlowTable == nil || j.FlowTable.Table() != target {
 		return nil, fmt.Errorf("--by fit corrects the injector's flow and offset together: table %s is not the calibration's one table with role injector.flow", target.ID())
 	}
-	if j.offsetTable == nil {
+	if j.OffsetTable == nil {
 		return nil, errors.New("--by fit needs a table with role injector.offset; --by cells does not")
 	}
-	if len(j.flowTable.Quantities()) > 1 {
+	if len(j.FlowTable.Quantities()) > 1 {
 		return nil, fmt.Errorf("--by fit wants a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
 	}
 	f := &fitting{j: j, useFlow: true, useOff: true}
 	for i := range d.blocks {
 		b := &d.blocks[i]
-		if b.out || math.IsNaN(b.inverse) || math.IsNaN(b.at.Battery) || math.IsNaN(j.flow(&b.at)) {
+		if b.out || math.IsNaN(b.inverse) || math.IsNaN(b.at.Battery) || math.IsNaN(j.Flow(&b.at)) {
 			continue
 		}
 		f.blocks = append(f.blocks, b)
 	}
-	if len(f.blocks) == 0 && slices.ContainsFunc(j.flowTable.Quantities(), func(q string) bool { return !d.knows(q) }) {
-		return nil, fmt.Errorf("table %s is read by %s, which the log does not give", target.ID(), strings.Join(j.flowTable.Quantities(), " and "))
+	if len(f.blocks) == 0 && slices.ContainsFunc(j.FlowTable.Quantities(), func(q string) bool { return !d.knows(q) }) {
+		return nil, fmt.Errorf("table %s is read by %s, which the log does not give", target.ID(), strings.Join(j.FlowTable.Quantities(), " and "))
 	}
 	if len(f.blocks) < 10 {
 		return nil, fmt.Errorf("only %s of the drive can be used for a fit: pulses at the minimum, in the nonlinear range, or from another calibration do not count",
@@ -171,7 +173,7 @@ func newFitting(d *drive, j *injector, target *tables.Table) (*fitting, error) {
 // axes lays out the columns.
 func (f *fitting) axes() {
 	f.flow = oneColumn()
-	if t := f.j.flowTable; t.Table().X() != nil {
+	if t := f.j.FlowTable; t.Table().X() != nil {
 		f.flow = newHats(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
 	}
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Battery })
@@ -190,7 +192,7 @@ func (f *fitting) axes() {
 
 // voltAxis is the offset table's axis of voltage.
 func (f *fitting) voltAxis() *tables.Axis {
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	for _, a := range []*tables.Axis{t.X(), t.Y()} {
 		if a != nil && a.Quantity() == tables.BatteryVoltage {
 			return a
@@ -411,7 +413,7 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 
 func (f *fitting) offsetOverPressure() bool {
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	return t.X() != nil && t.Y() != nil && high-low > 60
 }
 
@@ -478,7 +480,7 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 		for _, u := range f.flow.used {
 			var at *float64
 			if f.flow.points != nil {
-				at = number(f.j.flowTable.Table().X().At(u))
+				at = number(f.j.FlowTable.Table().X().At(u))
 			}
 			r.Flow = append(r.Flow, fitted(k, 100, at))
 			k++

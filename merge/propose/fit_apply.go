@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"fmt"
 	"math"
 
@@ -10,7 +12,7 @@ import (
 )
 
 // fuelByFit corrects flow and offset together by one fit over a drive.
-func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *injector, opt *Options) (*Proposal, error) {
+func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
 	f, err := newFitting(d, j, target)
 	if err != nil {
 		return nil, err
@@ -117,7 +119,7 @@ func (f *fitting) evidence(target *tables.Table) *grid {
 // not visited move as the nearest that was; what falls in voltage goes on
 // falling.
 func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	if !f.useOff {
 		return nil
 	}
@@ -156,7 +158,7 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 // offsetPlaces are the voltage and the pressure of each of the offset's cells;
 // NaN where the table has no such axis.
 func (f *fitting) offsetPlaces() (volts, deltas []float64) {
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	read := func(quantity string, i int) float64 {
 		for _, a := range []struct {
 			axis *tables.Axis
@@ -177,11 +179,11 @@ func (f *fitting) offsetPlaces() (volts, deltas []float64) {
 
 // offsetEdits rounds, keeps limits and the fall over voltage, and makes cells.
 func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first int, most float64) []Cell {
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	was := t.Values()
 	now := make([]float64, len(was))
 	for i, v := range was {
-		now[i] = settleOffset(t, v, v+move[i]/f.j.offsetUnit.Apply(1))
+		now[i] = settleOffset(t, v, v+move[i]/f.j.OffsetUnit.Apply(1))
 	}
 	f.falling(was, now)
 	var list []Cell
@@ -235,7 +237,7 @@ func settleOffset(t *tables.Table, from, to float64) float64 {
 // falling keeps every line of the table that fell with voltage falling: from
 // the middle of what was visited outwards, a value that would rise is held.
 func (f *fitting) falling(was, now []float64) {
-	t := f.j.offsetTable.Table()
+	t := f.j.OffsetTable.Table()
 	stride, n, lines, jump := 1, t.Columns(), t.Rows(), t.Columns()
 	if y := t.Y(); y != nil && y.Quantity() == tables.BatteryVoltage {
 		stride, n, lines, jump = t.Columns(), t.Rows(), t.Columns(), 1
@@ -271,7 +273,7 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 	if err != nil {
 		return err
 	}
-	newOffset, err := withCells(f.j.offsetTable.Table(), offset)
+	newOffset, err := withCells(f.j.OffsetTable.Table(), offset)
 	if err != nil {
 		return err
 	}
@@ -294,8 +296,8 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 			continue
 		}
 		effective := (1 + b.trim) / b.inverse // pulse − offset, old
-		moved := f.j.offsetUnit.Apply(bo.At(&b.at)) - f.j.offset(&b.at)
-		after := (1+b.trim)*(bf.At(&b.at)/f.j.flowTable.At(&b.at))*(effective-moved)/effective - 1
+		moved := f.j.OffsetUnit.Apply(bo.At(&b.at)) - f.j.Offset(&b.at)
+		after := (1+b.trim)*(bf.At(&b.at)/f.j.FlowTable.At(&b.at))*(effective-moved)/effective - 1
 		sum[cell] += float64(b.n * 100 * after)
 		n[cell] += b.n
 	}
@@ -303,7 +305,7 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 		if n[i] > 0 {
 			flow[i].Predicted = number(sum[i] / n[i])
 		} else if b := f.nearest(bf, i); b != nil {
-			flow[i].Delivered = number(100 * (flow[i].From/flow[i].To - 1 + f.j.longer(bo, &b.at, 1/b.inverse)))
+			flow[i].Delivered = number(100 * (flow[i].From/flow[i].To - 1 + longer(f.j, bo, &b.at, 1/b.inverse)))
 		}
 	}
 	return nil

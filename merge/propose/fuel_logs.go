@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"context"
 
 	"calsplice/interp/cells"
@@ -15,7 +17,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	j, err := newInjector(cal)
+	j, err := engine.NewInjector(cal)
 	if err != nil {
 		return nil, err
 	}
@@ -58,14 +60,14 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	r := &p.Report
 	r.First = append(first, r.First...)
 	r.Causes = known.ranked
-	r.Notes = append(append(append([]string{}, d.said...), j.said...), r.Notes...)
+	r.Notes = append(append(append([]string{}, d.said...), injectorSaid(j)...), r.Notes...)
 	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
 	p.seal()
 	return p, nil
 }
 
 // fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *injector, opt *Options) (*Proposal, error) {
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -111,7 +113,7 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 
 // fuelByLambda is the proposal from a drive whose loop never closed, by a
 // wideband sensor alone. Causes are ranked from trims, so here they are not.
-func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *injector, opt *Options) (*Proposal, error) {
+func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *engine.Injector, opt *Options) (*Proposal, error) {
 	target, s, err := fuelTarget(cal, opt.Target)
 	if err != nil {
 		return nil, err

@@ -1,6 +1,9 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+	"calsplice/tables/unit"
+
 	"fmt"
 	"math"
 
@@ -15,7 +18,7 @@ const leastFull = 0.9
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
 // the drive, against what is delivered today with whatever was learned there;
 // nil where the drive never came near full load.
-func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *injector) *FullLoad {
+func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *engine.Injector) *FullLoad {
 	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}
@@ -32,7 +35,7 @@ func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *injector)
 // standard atmosphere, and the mean of the trims as what was learned.
 func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s sense) *FullLoad {
 	nan := math.NaN()
-	at := lookup.Point{Speed: nan, Manifold: 101.325, Barometer: 101.325, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
+	at := lookup.Point{Speed: nan, Manifold: unit.Atmosphere, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
 	if e := cal.Engine(); e != nil && e.RailPressure != nil {
 		if rail, err := lookup.NewRail(e.RailPressure); err == nil {
 			at.Delta = rail.Delta(at.Manifold, at.Barometer)
@@ -65,7 +68,7 @@ func (f *FullLoad) against(learned float64, what string) {
 // those of the target and those of the injector's offset; nil where the point
 // does not lie on the tables' axes. The injector is nil where no edit is of its
 // offset.
-func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *injector) *FullLoad {
+func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *engine.Injector) *FullLoad {
 	before, err := lookup.Bind(target)
 	if err != nil {
 		return nil
@@ -75,12 +78,12 @@ func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *inje
 		return nil
 	}
 	change := s.fuel(before.At(&at), now.At(&at))
-	if j != nil && j.offsetTable != nil && j.offsetTable.Table().ID() != target.ID() {
-		now, err := edited(j.offsetTable.Table(), list)
+	if j != nil && j.OffsetTable != nil && j.OffsetTable.Table().ID() != target.ID() {
+		now, err := edited(j.OffsetTable.Table(), list)
 		if err != nil {
 			return nil
 		}
-		change += j.longer(now, &at, at.Pulse)
+		change += longer(j, now, &at, at.Pulse)
 	}
 	if math.IsNaN(change) {
 		return nil
@@ -105,9 +108,9 @@ func edited(t *tables.Table, list []Cell) (*lookup.Table, error) {
 
 // longer is the share of fuel that another offset table adds: what it adds to
 // the pulse, over the effective pulse in ms. NaN where that is not known.
-func (j *injector) longer(offset *lookup.Table, at *lookup.Point, effective float64) float64 {
-	if offset.Table().Equal(j.offsetTable.Table()) {
+func longer(j *engine.Injector, offset *lookup.Table, at *lookup.Point, effective float64) float64 {
+	if offset.Table().Equal(j.OffsetTable.Table()) {
 		return 0
 	}
-	return (j.offsetUnit.Apply(offset.At(at)) - j.offset(at)) / effective
+	return (j.OffsetUnit.Apply(offset.At(at)) - j.Offset(at)) / effective
 }

@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"context"
 	"math"
 	"testing"
@@ -16,7 +18,7 @@ func TestFullLoadCountsFlowAndOffset(t *testing.T) {
 	cal := calWith(t,
 		tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}},
 		tables.Fields{ID: "offset", Role: tables.InjectorOffset, Unit: "us", X: axis(tables.BatteryVoltage, "V", 12, 14), Values: []float64{1200, 1000}})
-	j, err := newInjector(cal)
+	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"bytes"
 	"context"
 	"math"
@@ -118,7 +120,7 @@ func TestNoCauseNoEdit(t *testing.T) {
 	truth := testdrive.Four()
 	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
 	logs := logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: 4, Minutes: 10})
-	j, err := newInjector(cal)
+	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +145,7 @@ func TestNoCauseNoEdit(t *testing.T) {
 // full load.
 func TestFullLoadIsNamedWhereItWas(t *testing.T) {
 	truth := testdrive.Four()
-	j, err := newInjector(truth)
+	j, err := engine.NewInjector(truth)
 	if err != nil {
 		t.Fatal(err)
 	}

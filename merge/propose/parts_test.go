@@ -7,8 +7,10 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // TestPoolByHand: 30 readings about 4 and 10 about 8 have the mean 5. Their means
@@ -169,9 +171,9 @@ func TestCountsHaveNoUnit(t *testing.T) {
 }
 
 // TestPointWithoutBarometer: an operating point without a barometer stands at
-// sea level, 101.325 kPa.
+// sea level, unit.Atmosphere kPa.
 func TestPointWithoutBarometer(t *testing.T) {
-	for _, c := range [][2]float64{{math.NaN(), 101.325}, {84, 84}} {
+	for _, c := range [][2]float64{{math.NaN(), unit.Atmosphere}, {84, 84}} {
 		at := point(func(k int) float64 {
 			if k == inBarometer {
 				return c[0]
@@ -239,8 +241,8 @@ func TestRailCheckByHand(t *testing.T) {
 		{"not given", [2]float64{270, 270}, false, ""},
 	} {
 		d := &drive{blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
-		j := &injector{railGiven: c.given}
-		j.rail.Pressure = 300
+		j := &engine.Injector{RailGiven: c.given}
+		j.Rail.Pressure = 300
 		if got := strings.Join(railCheck(d, j), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}

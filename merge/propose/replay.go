@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"fmt"
 	"math"
 	"slices"
@@ -13,7 +15,7 @@ import (
 // against what was logged. Where the median mismatch is past resolution and
 // interpolation it says so, and takes the blocks that do not fit out of the
 // evidence.
-func replay(cal *tables.Calibration, d *drive, j *injector) []string {
+func replay(cal *tables.Calibration, d *drive, j *engine.Injector) []string {
 	var first []string
 	pulses := pulseReplay(cal, j)
 	if d.kind.channel != "trim" {
@@ -114,18 +116,18 @@ const (
 // logged one. It needs facts about the engine that the calibration may not
 // give, and is not made without them; nor where the air is modelled from a
 // volumetric efficiency, which is itself in question.
-func pulseReplay(cal *tables.Calibration, j *injector) func(b *block) (float64, float64) {
+func pulseReplay(cal *tables.Calibration, j *engine.Injector) func(b *block) (float64, float64) {
 	fuel := fuelOf(cal)
-	if j.flowTable == nil || j.offsetTable == nil || fuel == nil {
+	if j.FlowTable == nil || j.OffsetTable == nil || fuel == nil {
 		return nil
 	}
 	return func(b *block) (float64, float64) {
-		if !(b.pulse > j.minPulse+0.005) {
+		if !(b.pulse > j.MinPulse+0.005) {
 			return math.NaN(), 0
 		}
 		best := math.Inf(1)
-		for _, at := range j.points(&b.at) {
-			want := fuel(b)*(1+b.trim)/j.flow(&at) + j.offset(&at)
+		for _, at := range sights(j, &b.at) {
+			want := fuel(b)*(1+b.trim)/j.Flow(&at) + j.Offset(&at)
 			if off := b.pulse - want; !(math.Abs(off) >= math.Abs(best)) {
 				best = off
 			}
@@ -134,13 +136,13 @@ func pulseReplay(cal *tables.Calibration, j *injector) func(b *block) (float64, 
 	}
 }
 
-// points are a point as logged, and as a controller sees it that trusts the
+// sights are a point as logged, and as a controller sees it that trusts the
 // calibration's rail pressure more than any sensor.
-func (j *injector) points(at *lookup.Point) []lookup.Point {
+func sights(j *engine.Injector, at *lookup.Point) []lookup.Point {
 	list := []lookup.Point{*at}
-	if j.railGiven {
+	if j.RailGiven {
 		trusting := *at
-		trusting.Delta = j.rail.Delta(at.Manifold, at.Barometer)
+		trusting.Delta = j.Rail.Delta(at.Manifold, at.Barometer)
 		list = append(list, trusting)
 	}
 	return list
@@ -156,32 +158,26 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 	if len(cal.ByRole(tables.AirVolumetricEfficiency)) > 0 && len(cal.ByRole(tables.AirMeter)) == 0 {
 		return nil
 	}
-	strokes, pulses, injectors := 4, 1, e.Cylinders
-	if e.Strokes > 0 {
-		strokes = e.Strokes
-	}
-	if e.PulsesPerCycle > 0 {
-		pulses = e.PulsesPerCycle
-	}
-	if e.Injectors > 0 {
-		injectors = e.Injectors
+	f, err := engine.NewFacts(e)
+	if err != nil {
+		return nil
 	}
 	return func(b *block) float64 {
 		charge := b.at.Charge
 		if math.IsNaN(charge) {
-			charge = b.at.AirFlow * 1000 * 30 * float64(strokes) / (b.at.Speed * float64(e.Cylinders))
+			charge = b.at.AirFlow * 1000 / (f.Cycles(b.at.Speed) * f.Cylinders)
 		}
 		lambda := b.commanded
 		if !(lambda > 0.4) {
 			lambda = 1 // not logged, or a column that is never filled: closed loop
 		}
-		return charge * float64(e.Cylinders) / float64(injectors*pulses) / (e.StoichAFR * lambda)
+		return charge * f.Cylinders / (f.Injectors * f.Pulses) / (f.Stoich * lambda)
 	}
 }
 
 // railCheck names a logged rail pressure that is not what the calibration says.
-func railCheck(d *drive, j *injector) []string {
-	if !j.railGiven {
+func railCheck(d *drive, j *engine.Injector) []string {
+	if !j.RailGiven {
 		return nil
 	}
 	var sum, n float64
@@ -195,9 +191,9 @@ func railCheck(d *drive, j *injector) []string {
 		return nil
 	}
 	mean := sum / n
-	if off := mean/j.rail.Pressure - 1; math.Abs(off) > 0.05 {
+	if off := mean/j.Rail.Pressure - 1; math.Abs(off) > 0.05 {
 		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%s %%): find out why before any table is changed",
-			mean, j.rail.Pressure, tables.Signed(100*off, 1))}
+			mean, j.Rail.Pressure, tables.Signed(100*off, 1))}
 	}
 	return nil
 }

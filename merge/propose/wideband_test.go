@@ -1,6 +1,8 @@
 package propose
 
 import (
+	"calsplice/interp/engine"
+
 	"context"
 	"math"
 	"strings"
@@ -81,7 +83,7 @@ func TestCellsWarnOfAnOffset(t *testing.T) {
 // without the learned trim, that trim is no part of the mixture's error.
 func TestLearnedTrimThatIsNotApplied(t *testing.T) {
 	cal := testdrive.Four()
-	j, err := newInjector(cal)
+	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -91,7 +93,7 @@ func TestLearnedTrimThatIsNotApplied(t *testing.T) {
 		want    float64 // mixture error, share
 	}{{"applied", 1.1, 0.21}, {"not applied", 1, 0.1}} {
 		b := block{long: 10, trim: 0.21, commanded: 0.86, at: lookup.Point{Speed: 3000, Manifold: 96, Barometer: 98.5, Delta: 302, Battery: 14, AirFlow: 40, Charge: math.NaN()}}
-		b.pulse = fuelOf(cal)(&b)*row.applied/j.flow(&b.at) + j.offset(&b.at)
+		b.pulse = fuelOf(cal)(&b)*row.applied/j.Flow(&b.at) + j.Offset(&b.at)
 		d := &drive{blocks: []block{b}}
 		d.unapplied(cal, j)
 		if got := d.blocks[0].trim; math.Abs(got-row.want) > 1e-9 {

@@ -24,7 +24,7 @@ func TestErrors(t *testing.T) {
 		t.Fatal(err)
 	}
 	fuel := func(stoich, density float64) *tables.Engine {
-		e := engine(0, "", density)
+		e := engineOf(0, "", density)
 		e.StoichAFR = stoich
 		return e
 	}
@@ -51,9 +51,9 @@ func TestErrors(t *testing.T) {
 			"d.json: table injector.flow: flow at [0, 1] is -2 g/s: want more than 0"},
 		{"vacuum without a rail", calibration(t, nil, good), calibration(t, nil, flow(vac, 1, 1)), Options{},
 			"r.json: table injector.flow: its axis of manifold vacuum tells no differential pressure without the rail pressure: give the recipient's engine rail_pressure"},
-		{"below vacuum", calibration(t, nil, good), calibration(t, engine(300, tables.Absolute, 0), flow(axis(t, tables.ManifoldVacuum, "kPa", 0, 110), 1, 1)), Options{},
+		{"below vacuum", calibration(t, nil, good), calibration(t, engineOf(300, tables.Absolute, 0), flow(axis(t, tables.ManifoldVacuum, "kPa", 0, 110), 1, 1)), Options{},
 			"r.json: table injector.flow: breakpoint 1 of manifold vacuum is below vacuum: 110 kPa at a barometer of 101.325 kPa"},
-		{"a manifold above the rail", calibration(t, nil, good), calibration(t, engine(300, tables.Absolute, 0), flow(axis(t, tables.ManifoldPressure, "kPa", 50, 350), 1, 1)), Options{},
+		{"a manifold above the rail", calibration(t, nil, good), calibration(t, engineOf(300, tables.Absolute, 0), flow(axis(t, tables.ManifoldPressure, "kPa", 50, 350), 1, 1)), Options{},
 			"r.json: table injector.flow: breakpoint 1 of manifold pressure leaves a differential pressure of -50 kPa: want the manifold below the rail"},
 		{"a scalar that holds nowhere", calibration(t, nil, flow(nil, 2)), calibration(t, nil, good), Options{},
 			"d.json: table injector.flow: a scalar flow needs the differential pressure at which it holds: give a table of role injector.reference_pressure, or the donor's engine rail_pressure relative to the manifold"},
@@ -81,7 +81,7 @@ func TestErrors(t *testing.T) {
 			"r.json: table injector.offset: it has no axis of battery voltage, along which the donor's table injector.offset changes: give --voltage V to take the values at"},
 		{"an offset along speed", calibration(t, nil, good, offset(axis(t, tables.EngineSpeed, "r/min", 0, 9), nil, 1, 2)), calibration(t, nil, good, offset(volts, nil, 1, 2)), Options{},
 			`d.json: table injector.offset: an axis of "engine speed" means nothing for injector.offset here: want battery voltage or differential pressure, manifold vacuum or manifold pressure`},
-		{"a curve that its own regulator contradicts", calibration(t, engine(300, tables.Manifold, 0), flow(vac, 1, 2)), calibration(t, nil, good), Options{},
+		{"a curve that its own regulator contradicts", calibration(t, engineOf(300, tables.Manifold, 0), flow(vac, 1, 2)), calibration(t, nil, good), Options{},
 			"d.json: table injector.flow: it changes with manifold vacuum, but with a regulator that follows the manifold the differential pressure is 300 kPa everywhere: one of the two is wrong"},
 		{"flow as a map", calibration(t, nil, flow(nil, 1)), calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, dp(1, 2), volts, 1, 2, 3, 4)), Options{},
 			"d.json: table injector.flow: a scalar flow needs the differential pressure at which it holds: give a table of role injector.reference_pressure, or the donor's engine rail_pressure relative to the manifold"},
@@ -144,7 +144,7 @@ func TestOffsetShapes(t *testing.T) {
 		want      []float64
 		cautioned string
 	}{
-		{"a slice at the regulator's 300 kPa: halfway", asMap, curve, engine(300, tables.Manifold, 0), Options{}, []float64{1800, 1450}, "at a differential pressure of 300 kPa"},
+		{"a slice at the regulator's 300 kPa: halfway", asMap, curve, engineOf(300, tables.Manifold, 0), Options{}, []float64{1800, 1450}, "at a differential pressure of 300 kPa"},
 		{"a slice where the person says", asMap, curve, nil, Options{Pressure: 200}, []float64{1600, 1250}, "at a differential pressure of 200 kPa (--pressure)"},
 		{"the axes the other way round", asMap, transposed, nil, Options{}, []float64{1600, 2000, 1250, 1650}, "hold its edge"},
 		{"a curve at every pressure", table(t, tables.InjectorOffset, "ms", 0, volts, nil, 1.6, 0.9), transposed, nil, Options{}, []float64{1600, 1600, 1250, 1250}, "gets the same at every breakpoint"},

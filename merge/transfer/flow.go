@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"calsplice/interp"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -72,10 +73,11 @@ func (s *side) reference(t *tables.Table) (float64, error) {
 		if err := s.checkUnit(ref); err != nil {
 			return 0, err
 		}
-		v, _, err := kilopascals(ref.At(0, 0), ref.Unit())
+		kPa, err := lookup.Base(ref.Unit())
 		if err != nil {
 			return 0, s.fault(ref, "%v", err)
 		}
+		v := kPa.Apply(ref.At(0, 0))
 		if !(v > 0) {
 			return 0, s.fault(ref, "reference pressure is %s %s, want more than 0", tables.FormatValue(ref.At(0, 0)), ref.Unit())
 		}

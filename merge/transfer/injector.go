@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"calsplice/interp"
+	"calsplice/interp/engine"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -129,18 +130,8 @@ func (i *injector) pulse(fuel float64, p place) (total, effective float64) {
 	return corrected + i.offsetAt(p), effective
 }
 
-// correct applies a correction: in a unit of time it is added, in % a share to
-// add, as a plain number a factor.
 func (i *injector) correct(effective, v float64) float64 {
-	u, _ := unit.Parse(i.nonlinear.t.Unit())
-	switch {
-	case u.Dimension() == unit.Time:
-		c, _ := unit.Find(u.Name(), "ms")
-		return effective + c.Apply(v)
-	case u.Name() == "%":
-		return effective * (1 + v/100)
-	}
-	return effective * v
+	return engine.Corrected(i.nonlinear.t.Unit(), effective, v)
 }
 
 // linearFrom is the effective pulse in ms from which nothing is corrected; NaN

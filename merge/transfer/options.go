@@ -7,10 +7,6 @@ import (
 	"calsplice/tables"
 )
 
-// Barometer is the standard atmosphere in kPa (ISO 2533), assumed where an axis
-// needs one and none is given.
-const Barometer = 101.325
-
 // Options say what the documents do not, and how the report looks at the result.
 // A number that is 0 is not given.
 type Options struct {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/engine"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -16,7 +17,6 @@ const (
 	usualLambda    = 0.85   // full load; common practice, no source
 	usualBattery   = 14     // V, engine running; common practice, no source
 	usualSpeed     = 6000   // r/min at full load; common practice, no source
-	usualStoich    = 14.7   // petrol; common practice, no source
 	idleManifold   = 35     // kPa; common practice, no source
 	idleFill       = 0.15   // of a full cylinder's air; common practice, no source
 	airDensity     = 1.2    // g/L, dry air at 101.325 kPa and 21 °C (ideal gas, 28.96 g/mol)
@@ -277,8 +277,8 @@ func (j *job) stoich() float64 {
 	if v := j.recipient.engine().StoichAFR; v > 0 {
 		return v
 	}
-	j.notes.assume("stoichiometric air/fuel ratio", short(usualStoich), "assumed: petrol")
-	return usualStoich
+	j.notes.assume("stoichiometric air/fuel ratio", short(engine.UsualStoich), "assumed: petrol")
+	return engine.UsualStoich
 }
 
 // period is the time from one pulse to the next, in ms: 60000 · strokes / (2 ·

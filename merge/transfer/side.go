@@ -109,34 +109,13 @@ func (s *side) readRail() *tables.Fault {
 	if p == nil {
 		return nil
 	}
-	kPa, dim, err := kilopascals(p.Value, p.Unit)
+	kPa, err := p.KPa()
 	if err != nil {
-		return s.fault(nil, "engine rail_pressure: %v", err)
-	}
-	if dim == unit.AbsolutePressure && p.RelativeTo != tables.Absolute || dim == unit.GaugePressure && p.RelativeTo == tables.Absolute {
-		return s.fault(nil, "engine rail_pressure: %s is not relative to %s", p.Unit, p.RelativeTo)
-	}
-	if !(kPa > 0) {
-		return s.fault(nil, "engine rail_pressure is %s %s, want more than 0", tables.FormatValue(p.Value), p.Unit)
+		return s.fault(nil, "engine %v", err)
 	}
 	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
 	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), tables.Clean(p.Unit), words[p.RelativeTo])}
 	return nil
-}
-
-// kilopascals converts a plain, gauge or absolute pressure.
-func kilopascals(v float64, from string) (float64, unit.Dimension, error) {
-	u, ok := unit.Parse(from)
-	if !ok {
-		return 0, "", fmt.Errorf("unit %q is not known, so nothing can be computed with it", from)
-	}
-	for _, name := range []string{"kPa", "kPa(g)", "kPa(a)"} {
-		to, _ := unit.Parse(name)
-		if c, err := unit.Between(u, to); err == nil {
-			return c.Apply(v), u.Dimension(), nil
-		}
-	}
-	return 0, "", fmt.Errorf("%s is no unit of pressure", from)
 }
 
 func (s *side) readFuel(density float64, flag string) *tables.Fault {
@@ -170,7 +149,7 @@ func (s *side) useBaro() float64 {
 		return s.baro
 	}
 	s.notes.assume("barometer", "101.325 kPa", "assumed: standard atmosphere")
-	return Barometer
+	return unit.Atmosphere
 }
 
 // fixedDelta is the differential pressure that does not change with the

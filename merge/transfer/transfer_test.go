@@ -36,7 +36,7 @@ func calibration(t testing.TB, e *tables.Engine, list ...*tables.Table) *tables.
 	return c
 }
 
-func engine(kPa float64, relative tables.Reference, density float64) *tables.Engine {
+func engineOf(kPa float64, relative tables.Reference, density float64) *tables.Engine {
 	e := &tables.Engine{Cylinders: 4}
 	if kPa > 0 {
 		e.RailPressure = &tables.RailPressure{Value: kPa, Unit: "kPa", RelativeTo: relative}
@@ -64,24 +64,24 @@ func law(dp float64) float64 { return 2.4 * math.Sqrt(dp/300) }
 func spellings(t testing.TB) []spelling {
 	const psi = 6.894757293168361 // kPa, NIST SP 811
 	return []spelling{
-		{"scalar at a reference pressure", engine(0, "", density), nil,
+		{"scalar at a reference pressure", engineOf(0, "", density), nil,
 			[]*tables.Table{table(t, tables.InjectorReferencePressure, "bar", 0, nil, nil, 3.5)}, func(float64) float64 { return 350 }},
-		{"scalar at a manifold-referenced rail", engine(380, tables.Manifold, density), nil, nil, func(float64) float64 { return 380 }},
-		{"differential pressure", engine(0, "", density), axis(t, tables.DifferentialPressure, "kPa", 240, 260, 280, 300, 330, 360, 400, 450), nil,
+		{"scalar at a manifold-referenced rail", engineOf(380, tables.Manifold, density), nil, nil, func(float64) float64 { return 380 }},
+		{"differential pressure", engineOf(0, "", density), axis(t, tables.DifferentialPressure, "kPa", 240, 260, 280, 300, 330, 360, 400, 450), nil,
 			func(v float64) float64 { return v }},
-		{"differential pressure in psi", engine(0, "", density), axis(t, tables.DifferentialPressure, "psi", 40, 45, 50, 55, 60), nil,
+		{"differential pressure in psi", engineOf(0, "", density), axis(t, tables.DifferentialPressure, "psi", 40, 45, 50, 55, 60), nil,
 			func(v float64) float64 { return v * psi }},
-		{"vacuum, gauge rail", engine(300, tables.Atmosphere, density), axis(t, tables.ManifoldVacuum, "kPa", -50, 0, 20, 40, 60, 80), nil,
+		{"vacuum, gauge rail", engineOf(300, tables.Atmosphere, density), axis(t, tables.ManifoldVacuum, "kPa", -50, 0, 20, 40, 60, 80), nil,
 			func(v float64) float64 { return 300 + v }},
-		{"vacuum, absolute rail", engine(420, tables.Absolute, density), axis(t, tables.ManifoldVacuum, "kPa", 0, 20, 40, 60, 80), nil,
+		{"vacuum, absolute rail", engineOf(420, tables.Absolute, density), axis(t, tables.ManifoldVacuum, "kPa", 0, 20, 40, 60, 80), nil,
 			func(v float64) float64 { return 420 - (101.325 - v) }},
-		{"vacuum, manifold rail", engine(320, tables.Manifold, density), axis(t, tables.ManifoldVacuum, "kPa", 0, 40, 80), nil,
+		{"vacuum, manifold rail", engineOf(320, tables.Manifold, density), axis(t, tables.ManifoldVacuum, "kPa", 0, 40, 80), nil,
 			func(float64) float64 { return 320 }},
-		{"manifold pressure, gauge rail", engine(400, tables.Atmosphere, density), axis(t, tables.ManifoldPressure, "kPa", 20, 40, 60, 80, 101.325, 150, 200), nil,
+		{"manifold pressure, gauge rail", engineOf(400, tables.Atmosphere, density), axis(t, tables.ManifoldPressure, "kPa", 20, 40, 60, 80, 101.325, 150, 200), nil,
 			func(v float64) float64 { return 400 + 101.325 - v }},
-		{"manifold pressure, absolute rail", engine(450, tables.Absolute, density), axis(t, tables.ManifoldPressure, "kPa(a)", 20, 60, 100, 150), nil,
+		{"manifold pressure, absolute rail", engineOf(450, tables.Absolute, density), axis(t, tables.ManifoldPressure, "kPa(a)", 20, 60, 100, 150), nil,
 			func(v float64) float64 { return 450 - v }},
-		{"one breakpoint", engine(0, "", density), axis(t, tables.DifferentialPressure, "kPa", 300), nil, func(v float64) float64 { return v }},
+		{"one breakpoint", engineOf(0, "", density), axis(t, tables.DifferentialPressure, "kPa", 300), nil, func(v float64) float64 { return v }},
 	}
 }
 
@@ -217,7 +217,7 @@ func TestOrificeFactors(t *testing.T) {
 // Worked examples of injector-facts.md, section 2.
 func TestWorkedExamples(t *testing.T) {
 	scalar := func(unit string, v, ref, density float64) *tables.Calibration {
-		return calibration(t, engine(0, "", density), table(t, tables.InjectorFlow, unit, 0, nil, nil, v),
+		return calibration(t, engineOf(0, "", density), table(t, tables.InjectorFlow, unit, 0, nil, nil, v),
 			table(t, tables.InjectorReferencePressure, "kPa", 0, nil, nil, ref))
 	}
 	for _, c := range []struct {

@@ -106,7 +106,7 @@ func member(t *testing.T, r *Result, id string) Member {
 // Example 2 of injector-facts.md: the fuel of a pulse, 3.02394913 g/s and 0.9 ms
 // of offset, turned round: the pulse for the fuel.
 func TestPulseMass(t *testing.T) {
-	c := calibration(t, engine(300, tables.Manifold, 0.745),
+	c := calibration(t, engineOf(300, tables.Manifold, 0.745),
 		table(t, tables.InjectorFlow, "lb/h", 0, nil, nil, 24), table(t, tables.InjectorOffset, "ms", 0, nil, nil, 0.9))
 	n := &notes{}
 	s, faults := newSide("recipient", "", c, 0, "", n)
@@ -141,7 +141,7 @@ func TestSupports(t *testing.T) {
 // range begins where nothing is corrected any more.
 func TestMarks(t *testing.T) {
 	pulse := axis(t, tables.EffectivePulse, "ms", 0.2, 0.5, 1, 2)
-	c := calibration(t, engine(300, tables.Manifold, 0.745),
+	c := calibration(t, engineOf(300, tables.Manifold, 0.745),
 		table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 4), table(t, tables.InjectorOffset, "ms", 0, nil, nil, 0.5),
 		table(t, tables.InjectorNonlinear, "%", 0, pulse, nil, 20, 10, 0, 0), table(t, tables.InjectorMinPulse, "us", 0, nil, nil, 900))
 	r, err := Run(c, c, Options{FuelMass: []float64{1, 3, 8}, Voltages: []float64{13}, IdleFuel: 3})
@@ -225,7 +225,7 @@ func TestFindDemandGuards(t *testing.T) {
 func TestBlankRecipient(t *testing.T) {
 	x := axis(t, tables.DifferentialPressure, "kPa", 250, 350)
 	donor := calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, x, nil, 2, 2.4))
-	r, err := Run(donor, calibration(t, engine(300, tables.Manifold, 0), table(t, tables.InjectorFlow, "g/s", 0, x, nil, 0, 0)), Options{})
+	r, err := Run(donor, calibration(t, engineOf(300, tables.Manifold, 0), table(t, tables.InjectorFlow, "g/s", 0, x, nil, 0, 0)), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

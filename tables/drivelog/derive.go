@@ -29,8 +29,6 @@ type defined struct {
 
 const timeInput = -1
 
-const maxPortRail = 1000 // kPa
-
 func (l *Log) newPlan() *plan {
 	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
 }
@@ -275,7 +273,7 @@ func (p *plan) barometer() string {
 		return "barometric_pressure"
 	}
 	p.say("no barometric pressure is logged, 101.325 kPa is assumed")
-	return "101.325"
+	return tables.FormatValue(unit.Atmosphere)
 }
 
 // differential is what drives fuel through an injector, by what the rail
@@ -309,7 +307,7 @@ func (p *plan) differential() (string, error) {
 	case nominal == nil:
 		return "", fmt.Errorf("differential_pressure needs a rail pressure: the log has none, nor does the calibration")
 	default:
-		v, err := nominalRail(nominal)
+		v, err := nominal.KPa()
 		if err != nil {
 			return "", err
 		}
@@ -322,18 +320,6 @@ func (p *plan) differential() (string, error) {
 		return rail + " - manifold_pressure", nil
 	}
 	return rail + " + " + p.barometer() + " - manifold_pressure", nil
-}
-
-func nominalRail(r *tables.RailPressure) (float64, error) {
-	for _, own := range []string{"kPa", "kPa(g)", "kPa(a)"} {
-		if v, err := unit.Convert(r.Value, r.Unit, own); err == nil {
-			if v > maxPortRail {
-				return 0, fmt.Errorf("a rail pressure of %s kPa is no port injection's: up to %d", short(v), maxPortRail)
-			}
-			return v, nil
-		}
-	}
-	return 0, fmt.Errorf("rail pressure unit %s is no pressure", tables.Quote(r.Unit))
 }
 
 // flowFromCharge is air charge × speed, where no air flow is logged.

@@ -192,9 +192,9 @@ func (s *scanner) frame(b *batch, base int) error {
 	s.m.frame++
 	if s.p.rail >= 0 {
 		for i, v := range s.m.in[s.p.rail] {
-			if v > maxPortRail {
+			if v > tables.MaxRailPressure {
 				return &tables.Fault{File: s.l.name, Line: base + int(b.line[i]), What: "a rail pressure of " + short(v) +
-					" kPa is no port injection's: up to " + short(maxPortRail) + " is read"}
+					" kPa is no port injection's: up to " + short(tables.MaxRailPressure) + " is read"}
 			}
 		}
 	}

@@ -257,3 +257,7 @@ func Fits(quantity, unit string) bool {
 	}
 	return false
 }
+
+// Atmosphere is the standard atmosphere at sea level in kPa (ISO 2533), which
+// stands for a barometer that nobody gave.
+const Atmosphere = 101.325

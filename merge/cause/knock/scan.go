@@ -11,6 +11,7 @@ import (
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
 )
 
 // What counts as knock heard anew, as retard that a controller holds, and as the
@@ -366,7 +367,7 @@ func point(v *[cCount]float64) lookup.Point {
 	p := lookup.Point{Speed: v[cSpeed], Manifold: v[cManifold], Barometer: v[cBaro], Delta: v[cDelta], Battery: v[cBattery],
 		Charge: v[cCharge], AirFlow: v[cFlow], Load: v[cLoad], Pulse: math.NaN()}
 	if p.Barometer != p.Barometer {
-		p.Barometer = 101.325
+		p.Barometer = unit.Atmosphere
 	}
 	return p
 }

@@ -1,0 +1,68 @@
+// Package engine is the engine that the arithmetic of transfer, causes and
+// proposals shares: its facts with what stands for those that nobody gave, and
+// its injectors, bound for reading at an operating point.
+//
+// It promises one meaning to each fact: a rail pressure, a minimum pulse or a
+// linear range is read here and nowhere else. It leaves out what is judged
+// about them, and every number that a log measures.
+package engine
+
+import (
+	"fmt"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// What stands for a fact that neither calibration nor log gives.
+const (
+	UsualRail    = 300.0 // kPa over the manifold; common practice, no source
+	UsualStrokes = 4
+	UsualStoich  = 14.7 // petrol; common practice, no source
+)
+
+// Facts are those about an engine that computation needs. A count or measure
+// of 0 is not known; strokes, pulses and the ratio then hold what is usual.
+type Facts struct {
+	Strokes     float64
+	Pulses      float64 // injections of an injector in one cycle
+	Cylinders   float64
+	Injectors   float64 // one a cylinder where not given
+	Volume      float64 // of all cylinders, L
+	Stoich      float64 // stoichiometric air/fuel ratio by mass
+	StoichGiven bool
+}
+
+// NewFacts reads what a calibration says of its engine, which may be nothing.
+func NewFacts(e *tables.Engine) (Facts, error) {
+	f := Facts{Strokes: UsualStrokes, Pulses: 1, Stoich: UsualStoich}
+	if e == nil {
+		return f, nil
+	}
+	if e.Strokes > 0 {
+		f.Strokes = float64(e.Strokes)
+	}
+	if e.PulsesPerCycle > 0 {
+		f.Pulses = float64(e.PulsesPerCycle)
+	}
+	f.Cylinders, f.Injectors = float64(e.Cylinders), float64(e.Injectors)
+	if f.Injectors == 0 {
+		f.Injectors = f.Cylinders
+	}
+	if e.StoichAFR > 0 {
+		f.Stoich, f.StoichGiven = e.StoichAFR, true
+	}
+	if e.Displacement != nil {
+		var err error
+		if f.Volume, err = unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L"); err != nil {
+			return f, fmt.Errorf("engine displacement: %w", err)
+		}
+	}
+	return f, nil
+}
+
+// Cycles is the number of engine cycles a second at a speed in r/min.
+func (f Facts) Cycles(speed float64) float64 { return speed / 30 / f.Strokes }
+
+// Period is the time from one injection of an injector to its next, in ms.
+func (f Facts) Period(speed float64) float64 { return 1000 / (f.Cycles(speed) * f.Pulses) }

@@ -1,0 +1,61 @@
+package cause
+
+import (
+	"fmt"
+
+	"calsplice/interp/engine"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// vehicle is what of a calibration the causes need, bound for use, with what was
+// assumed where it is silent.
+type vehicle struct {
+	engine.Facts
+	*engine.Injector
+	meter, efficiency bool
+	boost             bool // the calibration has breakpoints in boost
+	said              []string
+}
+
+func newVehicle(c *tables.Calibration) (*vehicle, error) {
+	facts, err := engine.NewFacts(c.Engine())
+	if err != nil {
+		return nil, err
+	}
+	injector, err := engine.NewInjector(c)
+	if err != nil {
+		return nil, err
+	}
+	if len(injector.Faults) > 0 {
+		return nil, injector.Faults[0]
+	}
+	e := &vehicle{Facts: facts, Injector: injector, meter: len(c.ByRole(tables.AirMeter)) > 0, efficiency: len(c.ByRole(tables.AirVolumetricEfficiency)) > 0}
+	if !e.RailGiven {
+		e.say("the calibration gives no rail pressure: %g kPa over the manifold assumed", engine.UsualRail)
+	}
+	for _, t := range c.Tables() {
+		for _, a := range []*tables.Axis{t.X(), t.Y()} {
+			if a == nil || a.Quantity() != tables.ManifoldPressure {
+				continue
+			}
+			if points, err := lookup.Points(a); err == nil && points[len(points)-1] > 115 {
+				e.boost = true
+			}
+		}
+	}
+	return e, nil
+}
+
+func (e *vehicle) say(format string, args ...any) {
+	e.said = append(e.said, fmt.Sprintf(format, args...))
+}
+
+// gauge is the rail pressure over what it is held against, kPa.
+func (e *vehicle) gauge() float64 {
+	if e.Rail.RelativeTo == tables.Absolute {
+		return e.Rail.Pressure - unit.Atmosphere
+	}
+	return e.Rail.Pressure
+}
