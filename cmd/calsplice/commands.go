@@ -11,7 +11,7 @@ import (
 // its own.
 func commands() []*cli.Command {
 	return keeping([]*cli.Command{
-		checkCommand(), showCommand(), convertCommand(), takeCommand(), giveCommand(), setCommand(),
+		newCommand(), checkCommand(), showCommand(), convertCommand(), takeCommand(), giveCommand(), setCommand(),
 		diffCommand(), applyCommand(), mergeCommand(), resolveCommand(),
 		rescaleCommand(), transferCommand(),
 		channelsCommand(), cellsCommand(), eventsCommand(), traceCommand(),

@@ -159,7 +159,7 @@ func rolesHelp() string {
 	var b strings.Builder
 	b.WriteString("A role says what a table means, where something is computed with it. Every table can be compared\nand merged without one.\n\n")
 	for _, r := range tables.Roles {
-		fmt.Fprintf(&b, "  %s\n      %s\n", r, r.Meaning())
+		fmt.Fprintf(&b, "  %s\n      %s\n", r, r.Shape().Meaning)
 	}
 	b.WriteString("\nAxis quantities that are computed with: " + strings.Join(tables.Quantities, ", ") + ".\n")
 	return b.String()

@@ -18,7 +18,8 @@
 //
 //	end
 //
-// A scalar has one line "value,NUMBER" instead of axes. A blank line ends a
+// A line that begins with "#" is a remark, which nobody reads. A scalar has one
+// line "value,NUMBER" instead of axes. A blank line ends a
 // table. Where a document has no last line "end" it may have been cut: it is
 // read, with a caution.
 //

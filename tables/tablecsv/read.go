@@ -172,6 +172,7 @@ func (r *reader) record(record []strictcsv.Field) {
 	trimmed := strictcsv.Trim(record)
 	t := r.table
 	switch {
+	case len(trimmed) > 0 && strings.HasPrefix(trimmed[0].Text, "#"):
 	case len(trimmed) == 0 && t != nil && t.wantsCurve() && len(record) > 1:
 		r.row(record) // a curve whose cells are all empty
 	case len(trimmed) == 0:

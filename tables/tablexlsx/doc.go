@@ -33,6 +33,9 @@
 // order of the sheets is the order of the tables. A sheet's name is only a
 // label: the id stands on the sheet.
 //
+// A text that begins with "#" explains, and is read by nobody: a row or a sheet
+// that begins with one, and what stands behind the cells that a row holds.
+//
 // What a spreadsheet program saves again has that program's digits: LibreOffice
 // keeps 15 of up to 17.
 //
@@ -67,7 +70,7 @@ var below = []string{"role", "resolution", "limits", rowNotes}
 // isFact reports whether a row of that name may stand under a table's values.
 func isFact(name string) bool {
 	name = strings.TrimSpace(name)
-	return strings.Contains(name, "x-") || slices.Contains(below, name) ||
+	return remark(name) || strings.Contains(name, "x-") || slices.Contains(below, name) ||
 		slices.Contains([]string{rowXQuantity, rowXUnit, rowYQuantity, rowYUnit}, name)
 }
 

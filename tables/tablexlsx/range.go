@@ -14,8 +14,9 @@ import (
 // them, empty cells as "". The sheet may be quoted, as programs write it: 'My
 // sheet'!A1:B2. The cautions name what the workbook holds beside its cells.
 //
-// A formula, a date or anything else that is neither text nor a number is a
-// fault that names its cell.
+// Of a formula the value that the workbook saved is read, and how many there are
+// is said. A date, a formula without a saved value or anything else that is
+// neither text nor a number is a fault that names its cell.
 func Range(data []byte, name, address string) (rows [][]string, cautions []string, err error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
@@ -30,26 +31,34 @@ func Range(data []byte, name, address string) (rows [][]string, cautions []strin
 		r.Fault(s, from[0], from[1], "a block of %d cells begins here, more than %d", n, tables.MaxCells())
 		return nil, nil, r.Faults
 	}
+	formulas := 0
 	for row := from[0]; row <= to[0]; row++ {
 		line := make([]string, to[1]-from[1]+1)
 		for i := range line {
-			line[i] = r.plain(s, row, from[1]+i)
+			line[i] = r.plain(s, row, from[1]+i, &formulas)
 		}
 		rows = append(rows, line)
 	}
-	return rows, Said(name, b.Cautions), r.Faults.Err()
+	if formulas > 0 {
+		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: the values that the workbook saved are read", tables.Plural(formulas, "formula")))
+	}
+	return rows, Said(name, b.Cautions, r.Cautions), r.Faults.Err()
 }
 
-// plain is a cell's text or its number.
-func (r *Reader) plain(s *book.Sheet, row, column int) string {
+// plain is a cell's text or its number; it counts the formulas.
+func (r *Reader) plain(s *book.Sheet, row, column int, formulas *int) string {
 	c := s.At(row, column)
 	switch c.Kind {
-	case book.Number:
+	case book.Number, book.Formula:
+		if c.Kind == book.Formula {
+			*formulas++
+		}
+		if c.Text == "" {
+			r.Fault(s, row, column, "holds a formula without a saved value, want one: save the workbook in a spreadsheet program")
+		}
 		if v, err := tables.ParseValue(c.Text); err == nil {
 			return tables.FormatValue(v)
 		}
-	case book.Formula:
-		r.Fault(s, row, column, "holds a formula, want its value (copy it, paste the value)")
 	case book.Empty, book.Text:
 	default:
 		r.Fault(s, row, column, "holds %s, want a plain number or text", c.Kind)

@@ -77,8 +77,13 @@ func (r *Reader) Number(s *book.Sheet, row, column int) (v float64, ok bool) {
 	c := s.At(row, column)
 	switch c.Kind {
 	case book.Number, book.Text:
-		v, err := tables.ParseValue(strings.TrimSpace(c.Text))
-		if err != nil {
+		text := strings.TrimSpace(c.Text)
+		v, err := tables.ParseValue(text)
+		switch point := strings.Replace(text, ",", ".", 1); {
+		case err == nil:
+		case c.Kind == book.Text && isNumber(point):
+			r.Fault(s, row, column, "%s is text: the spreadsheet's own decimal mark is the point; type %s, and look at every number that was typed with a comma, for 2,214 became 2214", tables.Quote(text), point)
+		default:
 			r.Fault(s, row, column, "%v", err)
 		}
 		return v, true
@@ -90,6 +95,11 @@ func (r *Reader) Number(s *book.Sheet, row, column int) (v float64, ok bool) {
 		r.Fault(s, row, column, "holds %s, want a plain number", c.Kind)
 	}
 	return 0, true
+}
+
+func isNumber(s string) bool {
+	_, err := tables.ParseValue(s)
+	return err == nil
 }
 
 // Text is a cell's text; a number is text as it is written.
@@ -115,9 +125,12 @@ func (r *Reader) readable(s *book.Sheet, row, column int, c book.Cell) {
 	}
 }
 
+// remark reports whether a text only explains a form: it begins with "#".
+func remark(text string) bool { return strings.HasPrefix(strings.TrimSpace(text), "#") }
+
 // Nothing says that whatever a row holds from a column on is passed over.
 func (r *Reader) Nothing(s *book.Sheet, row, from int) {
-	if column := s.Next(row, from); column > 0 {
+	if column := s.Next(row, from); column > 0 && !remark(s.At(row, column).Text) {
 		r.Caution(s, row, column, "is beside the document, ignored")
 	}
 }
@@ -133,7 +146,7 @@ func (r *Reader) document(b *book.Book) *tables.Calibration {
 			sheets = append(sheets, s)
 		case first == rowState:
 			states = append(states, s)
-		case len(s.Rows()) > 0:
+		case len(s.Rows()) > 0 && !remark(s.At(s.Rows()[0], 1).Text):
 			r.Caution(s, 0, 0, "the sheet is no table, ignored")
 		}
 	}
@@ -190,14 +203,14 @@ func readField[T any](r *Reader, f tables.Field[T], to *T, s *book.Sheet, row, c
 		*p = r.limits(s, row, column)
 		next++
 	case **tables.Measure:
-		v, _ := r.Number(s, row, column)
-		*p = &tables.Measure{Value: v, Unit: r.Text(s, row, column+1)}
+		*p = &tables.Measure{Value: r.needed(s, row, column), Unit: r.Text(s, row, column+1)}
 		next++
 	case **tables.RailPressure:
-		v, _ := r.Number(s, row, column)
-		*p = &tables.RailPressure{Value: v, Unit: r.Text(s, row, column+1),
+		*p = &tables.RailPressure{Value: r.needed(s, row, column), Unit: r.Text(s, row, column+1),
 			RelativeTo: tables.Reference(strings.TrimSpace(r.Text(s, row, column+2)))}
-		if err := (*p).RelativeTo.Validate(); err != nil {
+		if (*p).RelativeTo == "" {
+			r.Fault(s, row, column+2, blank, fmt.Sprintf("%s, %s or %s", tables.Atmosphere, tables.Manifold, tables.Absolute))
+		} else if err := (*p).RelativeTo.Validate(); err != nil {
 			r.Fault(s, row, column+2, "%s is %v", f.Name, err)
 		}
 		next += 2
@@ -206,6 +219,18 @@ func readField[T any](r *Reader, f tables.Field[T], to *T, s *book.Sheet, row, c
 		r.Fault(s, row, column, "%s is %s", f.Name, wrong)
 	}
 	return next
+}
+
+// blank is what a reader says of a cell that a person still has to fill in.
+const blank = "is empty, want %s (or delete the row)"
+
+// needed is a number that must be there.
+func (r *Reader) needed(s *book.Sheet, row, column int) float64 {
+	v, ok := r.Number(s, row, column)
+	if !ok {
+		r.Fault(s, row, column, blank, "a number")
+	}
+	return v
 }
 
 func (r *Reader) limits(s *book.Sheet, row, column int) *tables.Limits {

@@ -76,8 +76,9 @@ func (k *contentsReader) row(name string, row int) {
 		return
 	case name == "":
 		next = 2
+	case remark(name):
 	default:
-		k.Fault(s, row, 1, "%s is no row of the contents", tables.Quote(name))
+		k.Fault(s, row, 1, "%s is no row of the contents: its first cell names what it holds, such as engine | cylinders | 4", tables.Quote(name))
 		return
 	}
 	k.Nothing(s, row, next)
@@ -122,10 +123,13 @@ func (k *contentsReader) engine(row int) (next int) {
 		k.Fault(k.s, row, 2, "%s is no fact about an engine", tables.Quote(name))
 	case strings.HasPrefix(name, "x-"):
 		k.keep(&k.fact, name, k.s, row, 3)
-	case k.s.At(row, 3).Kind == book.Empty:
-		k.Fault(k.s, row, 3, "is empty, want a number")
 	default:
-		return readField(k.Reader, f, k.d.Engine, k.s, row, 3)
+		before := len(k.Faults)
+		next = readField(k.Reader, f, k.d.Engine, k.s, row, 3)
+		if len(k.Faults) == before && !f.Given(k.d.Engine) {
+			k.Fault(k.s, row, 3, blank, "a number")
+		}
+		return next
 	}
 	return k.s.Width(row) + 1
 }
@@ -133,11 +137,15 @@ func (k *contentsReader) engine(row int) (next int) {
 // count is a cell's whole number, 0 or more.
 func (r *Reader) count(s *book.Sheet, row, column int) int {
 	v, ok := r.Number(s, row, column)
-	if !ok || v != math.Trunc(v) || v < 0 || v > 1<<53 {
+	switch {
+	case !ok:
+		r.Fault(s, row, column, blank, "a whole number")
+	case v != math.Trunc(v) || v < 0 || v > 1<<53:
 		r.Fault(s, row, column, "want a whole number")
-		return 0
+	default:
+		return int(v)
 	}
-	return int(v)
+	return 0
 }
 
 // compare says where the list of tables shows something else than the tables'

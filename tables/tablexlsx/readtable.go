@@ -43,6 +43,9 @@ func (r *Reader) Table(s *book.Sheet, empty bool) *tables.Table {
 			continue
 		}
 		name := r.Text(s, row, 1)
+		if remark(name) {
+			continue
+		}
 		if !strings.Contains(name, "x-") {
 			name = strings.TrimSpace(name)
 		}
@@ -146,7 +149,7 @@ func (t *tableReader) grid() {
 	twoAxes := haveQ || haveU
 	last := s.Width(r + 1)
 	if last < 2 {
-		t.Fault(s, r+1, 2, "is empty, want the breakpoints of the x axis under the row %q", rowValues)
+		t.blankGrid(r, twoAxes)
 		return
 	}
 	end := t.gridEnd(r)
@@ -168,6 +171,17 @@ func (t *tableReader) grid() {
 		if w := s.Width(row); w > last {
 			t.Fault(s, row, w, "a value past the last breakpoint, which stands in %s", book.Name(r+1, last))
 		}
+	}
+}
+
+// blankGrid lists what is to be filled in under a row "values" of which nothing is.
+func (t *tableReader) blankGrid(r int, twoAxes bool) {
+	t.Fault(t.s, r+1, 2, "is empty, want the breakpoints of the x axis from here on, from low to high (or delete the sheet)")
+	if twoAxes && t.s.Width(r+2) < 1 {
+		t.Fault(t.s, r+2, 1, "is empty, want the breakpoints of the y axis from here down, from low to high")
+	}
+	if t.s.Width(r+2) < 2 {
+		t.Fault(t.s, r+2, 2, "is empty, want the values from here on")
 	}
 }
 

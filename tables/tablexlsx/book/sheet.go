@@ -19,7 +19,7 @@ const (
 	Empty Kind = iota
 	Text
 	Number
-	Formula // whatever its last result was
+	Formula // Text is the result that the program saved; "" where it saved none
 	Date    // a number that the program shows as a date or a time
 	Percent // a number that the program shows as a percentage
 	Boolean
@@ -247,7 +247,10 @@ func (w *walker) endCell() error {
 
 func (w *walker) cell(v string) (Cell, error) {
 	if w.formula {
-		return Cell{Formula, ""}, nil
+		if w.kind == "b" || w.kind == "e" || w.kind == "s" {
+			v = ""
+		}
+		return Cell{Formula, strings.TrimSpace(v)}, nil
 	}
 	switch w.kind {
 	case "s":

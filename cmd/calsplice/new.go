@@ -1,0 +1,71 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/tables"
+	"calsplice/tables/form"
+	"calsplice/tables/tablefile"
+)
+
+func newCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "new",
+		Usage:     "begin a calibration: a form to fill in, as a workbook, CSV or JSON",
+		ArgsUsage: "OUT",
+		Description: "Writes a form: a sheet of facts about the engine, and for each role a sheet with its\n" +
+			"unit and the headings of its axes. Fill in what is blank in any spreadsheet, with the\n" +
+			"decimal mark that it uses; delete the row or the sheet of what you do not have. The\n" +
+			"filled form is a calibration: every command reads it, and convert makes JSON of it.\n" +
+			"What is still blank is then named by sheet and cell.\n\n" +
+			"Examples:\n" +
+			"  calsplice new my-van.xlsx --name 'Van, as found'\n" +
+			"  calsplice new my-van.csv --roles injector.flow,injector.offset,spark.advance",
+		Flags: []cli.Flag{
+			manyFlag("roles", "`ROLE,…`: which tables (default: every role but other)"),
+			&cli.StringFlag{Name: "name", Usage: "`TEXT`: the calibration's name"},
+		},
+		Action: newForm,
+	}
+}
+
+func newForm(c *cli.Context) error {
+	if err := wantArgs(c, 1, 1); err != nil {
+		return err
+	}
+	f := form.Form{Name: c.String("name")}
+	for _, list := range many(c, "roles") {
+		for word := range strings.SplitSeq(list, ",") {
+			r := tables.Role(strings.TrimSpace(word))
+			if err := r.Validate(); err != nil {
+				return fmt.Errorf("--roles: %w", err)
+			}
+			if r == "" || slices.Contains(f.Roles, r) {
+				return fmt.Errorf("--roles: %s is given twice, or is no role", tables.Quote(string(r)))
+			}
+			f.Roles = append(f.Roles, r)
+		}
+	}
+	if f.Roles == nil {
+		f.Roles = slices.DeleteFunc(slices.Clone(tables.Roles), func(r tables.Role) bool { return r == tables.Other })
+	}
+	out := c.Args().First()
+	format, err := tablefile.OutFormat(out, tablefile.Options{})
+	if err != nil {
+		return err
+	}
+	if info, err := os.Stat(out); err == nil && info.Mode().IsRegular() {
+		return &tables.Fault{File: out, What: "is there already, perhaps filled in: give the form another name"}
+	}
+	if err := tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return f.Write(w, format) }); err != nil || toStdout(out) {
+		return err
+	}
+	tell(c, []string{fmt.Sprintf("fill in what is blank in %s; then calsplice check %[1]s names what is still missing", tables.Clean(out))})
+	return nil
+}

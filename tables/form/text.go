@@ -1,0 +1,92 @@
+package form
+
+import (
+	"io"
+
+	"calsplice/tables"
+	"calsplice/tables/strictcsv"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablejson"
+)
+
+func (f *Form) csv(w io.Writer) error {
+	var b []byte
+	line := func(fields ...string) {
+		for i, s := range fields {
+			if i > 0 {
+				b = append(b, ',')
+			}
+			b = strictcsv.AppendText(b, s)
+		}
+		b = append(b, '\n')
+	}
+	line("calsplice", "1", "calibration")
+	line("# " + wholeHelp)
+	line("name", f.Name)
+	for _, e := range facts() {
+		line("# " + e.name + ": " + e.help)
+		line(append([]string{"engine", e.name, ""}, e.beside()...)...)
+	}
+	for _, r := range f.Roles {
+		s := r.Shape()
+		line()
+		line("# " + s.Meaning)
+		line("# " + tableHelp(s))
+		line("table", string(r))
+		line("role", string(r))
+		line("unit", s.Unit)
+		for i, h := range s.Axes {
+			line(axisNames[i], h.Quantity, h.Unit)
+		}
+		if len(s.Axes) == 0 {
+			line("value", "")
+		}
+	}
+	line()
+	line("end")
+	_, err := w.Write(b)
+	return err
+}
+
+func (f *Form) json(w io.Writer) error {
+	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
+	o.Text("format", string(tables.Calibrated))
+	o.Text("name", f.Name)
+	e := tablejson.Object{B: []byte("{\n"), Indent: 4}
+	for _, fact := range facts() {
+		switch {
+		case fact.name == "rail_pressure":
+			e.Raw(fact.name, `{"value": null, "unit": "kPa", "relative_to": null}`)
+		case fact.unit != "":
+			e.Raw(fact.name, `{"value": null, "unit": `+text(fact.unit)+`}`)
+		default:
+			e.Raw(fact.name, "null")
+		}
+	}
+	o.Raw("engine", string(e.B)+"\n  }")
+	list := "["
+	for i, r := range f.Roles {
+		if i > 0 {
+			list += ","
+		}
+		list += "\n    " + table(r)
+	}
+	o.Raw("tables", list+"\n  ]")
+	_, err := w.Write(append(o.B, "\n}\n"...))
+	return err
+}
+
+// table is a role's table with its breakpoints and values left out.
+func table(r tables.Role) string {
+	s, t := r.Shape(), tablejson.Object{B: []byte("{\n"), Indent: 6}
+	t.Text("id", string(r))
+	t.Text("role", string(r))
+	t.Text("unit", s.Unit)
+	for i, h := range s.Axes {
+		t.Raw(axisNames[i], `{"quantity": `+text(h.Quantity)+`, "unit": `+text(h.Unit)+`, "points": []}`)
+	}
+	t.Raw("values", map[int]string{0: "null", 1: "[]", 2: "[]"}[len(s.Axes)])
+	return string(t.B) + "\n    }"
+}
+
+func text(s string) string { return string(strictjson.AppendText(nil, s)) }
