@@ -16,6 +16,7 @@ const (
 	Lean          = "mixture lean by more than 3 %: fix fuel first"
 	NoAdvance     = "cannot retard further: less than one step, or at the table's limit"
 	Decaying      = "retard only decays here"
+	Unplaced      = "knock was heard on the way, perhaps not here"
 	Elsewhere     = "its neighbours' edits take the knock away"
 )
 

@@ -29,10 +29,7 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		return nil, err
 	}
 	why := d.Explain()
-	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing(), visits: max(2, opt.MinVisits)}
-	if why.Leading().Cause == knock.FalseKnock {
-		s.visits++ // it is rather not the table's
-	}
+	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing()}
 	first := slices.Clone(why.Inspect)
 	if d.Other > 0 {
 		first = append([]string{d.Mismatch()}, first...)
@@ -81,7 +78,6 @@ type sparkDrive struct {
 	target  *tables.Table
 	opt     *Options
 	edit    bool // knock is the table's, or may be
-	visits  int  // that a cell needs
 	corners []corner
 	points  []sparkPoint
 	retard  []float64 // by cell, degrees to take away
@@ -179,7 +175,7 @@ func (c *corner) persistent() bool {
 // mixture.
 func (s *sparkDrive) free(i int) bool {
 	c := &s.corners[i]
-	return s.edit && c.visits >= s.visits && c.persistent() && !(c.lean1() > leanMost)
+	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.persistent() && s.d.Confirmed(i) && !(c.lean1() > leanMost)
 }
 
 // solve finds the retard of the cells that comes nearest to what the operating
@@ -264,8 +260,10 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = Lean
 	case !k.persistent():
 		c.Verdict = NotPersistent
-	case k.visits < s.visits:
+	case k.visits < max(2, s.opt.MinVisits):
 		c.Verdict = FewVisits
+	case !s.d.Confirmed(i):
+		c.Verdict = Unplaced
 	case s.retard[i] < smallest:
 		c.Verdict = Elsewhere
 	default:

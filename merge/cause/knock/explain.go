@@ -21,8 +21,6 @@ type Result struct {
 	Lifts   int       `json:"lifts"`   // of them after a throttle lift
 	Peak    float64   `json:"peak"`    // degrees
 	Notes   []string  `json:"notes"`
-
-	light bool // knock was heard at light load
 }
 
 // Finding is one cause, judged.
@@ -46,10 +44,10 @@ func (r *Result) Repair() bool {
 }
 
 // Nothing reports whether no table needs an edit: nothing was heard, or what was
-// heard is false for certain, or comes at light load too.
+// heard is rather false.
 func (r *Result) Nothing() bool {
 	c := r.Leading().Cause
-	return c == None || c == FalseKnock && (r.Certain || r.light)
+	return c == None || c == FalseKnock
 }
 
 // Explain reads drive logs and says why their spark is pulled. Without a
@@ -81,7 +79,7 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (*R
 func (d *Drive) Explain() *Result {
 	g := d.signs()
 	list, certain := g.rank()
-	r := &Result{Certain: certain, Inspect: d.inspect(), Events: d.eventCount, Lifts: d.liftCount, Peak: d.loudest, Torque: d.torque(), Notes: slices.Clone(d.Notes), light: g.lightStays > 0}
+	r := &Result{Certain: certain, Inspect: d.inspect(), Events: d.eventCount, Lifts: d.liftCount, Peak: d.loudest, Torque: d.torque(), Notes: slices.Clone(d.Notes)}
 	if list[0].cause == FalseKnock && len(r.Inspect) > 0 {
 		r.Certain = false // 5 degrees at high load are never called false
 	}

@@ -207,6 +207,55 @@ func TestTwoFuels(t *testing.T) {
 	}
 }
 
+// TestWhereKnockIsPlaced: a cell is certain to have knocked only where the engine
+// was at its corners for as long as a polled channel may be late, and where more
+// was heard than a sensor's noise.
+func TestWhereKnockIsPlaced(t *testing.T) {
+	const light, full = 0*7 + 3, 4*7 + 3 // cells at 2500 r/min and 20 and 100 % of load
+	rises := func(to float64, at ...float64) func(s float64) float64 {
+		return func(s float64) float64 {
+			v := 0.9 - 0.02*s
+			for _, a := range at {
+				if s >= a {
+					v = max(0, to-0.4*(s-a))
+				}
+			}
+			return v
+		}
+	}
+	under := func(load float64, retard func(s float64) float64) place {
+		return place{2500, load, load / 2, 25, 1, 1, retard}
+	}
+	for _, row := range []struct {
+		name        string
+		places      []place
+		light, full bool
+		knocked     float64 // load of the stays with knock
+	}{
+		{"under load", []place{under(30, quiet), under(95, rises(4, 2.5))}, false, true, 95},
+		{"at light load", []place{under(30, rises(4, 2.5)), under(95, quiet)}, true, false, 30},
+		{"as the throttle opens, before load is polled anew", []place{under(30, rises(4, 4.7)), under(95, func(s float64) float64 { return 3.9 - 0.4*s })}, false, false, 95},
+		{"once, by half a degree", []place{under(30, quiet), under(95, rises(1.6, 2.5))}, false, false, 95},
+		{"twice, by half a degree", []place{under(30, quiet), under(95, rises(1.6, 1.5, 3.5))}, false, true, 95},
+		{"held at full load", []place{under(30, quiet), under(95, func(float64) float64 { return 3 }), under(95, func(float64) float64 { return 3 })}, false, true, 95},
+		{"held at light load", []place{under(95, quiet), under(30, func(float64) float64 { return 3 }), under(30, func(float64) float64 { return 3 })}, false, false, 30},
+	} {
+		cal := van(t)
+		d, err := Read(context.Background(), cal, cal.Tables()[0], []cells.Log{logOf("drive.csv", cal, drive(t, row.places...))})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Confirmed(light) != row.light || d.Confirmed(full) != row.full {
+			t.Errorf("%s: certain at light load %v, at full load %v", row.name, d.Confirmed(light), d.Confirmed(full))
+		}
+		for i := range d.Stays {
+			if s := &d.Stays[i]; s.Knocked() && math.Round(s.Charge) != row.knocked {
+				t.Errorf("%s: heard at a load of %v, want %v", row.name, s.Charge, row.knocked)
+			}
+		}
+	}
+}
+
 // TestNoKnockChannel: a log without the channel has no explanation of knock.
 func TestNoKnockChannel(t *testing.T) {
 	cal := van(t)

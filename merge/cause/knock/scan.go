@@ -28,6 +28,7 @@ const (
 	sensorSeconds = 1.0 // until a lambda sensor reads a newly commanded mixture
 	shiftSeconds  = 0.6 // after a gear change; later than that, torque is back
 	inspectFrom   = 5.0 // degrees of one event at high load
+	polled        = 0.5 // seconds by which a channel that a logger polls in turn may be late
 )
 
 // Channels of a log by place.
@@ -98,8 +99,9 @@ type scan struct {
 	event    *Event
 
 	commanded, since float64 // lambda, and since when
-	doubt            doubt
-	stay             *Stay // the stay that is open
+	stay             *Stay   // the stay that is open
+	recent           []spot
+	rises            []rise // that wait for what follows them
 }
 
 func (s *scan) read(ctx context.Context, source cells.Log) error {
@@ -157,7 +159,7 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		if s.at[cGear] < 0 && s.speed.jumped(r.v[cThrottle]) {
 			s.shifted = r.time
 		}
-		s.transientFollows(r.time)
+		s.resolve(r.time)
 		s.gear.push(r.time, r.v[cGear], shiftSeconds)
 		if r.v[cRetard] == r.v[cRetard] && f.Columns[s.at[cRetard]].Fresh[i] {
 			s.take(&r)
@@ -168,10 +170,11 @@ func (s *scan) frame(f *drivelog.Frame) error {
 
 // restart forgets what does not reach over a gap in the log.
 func (s *scan) restart() {
+	s.resolve(math.Inf(1))
 	s.close()
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
-	s.throttle, s.gear, s.speed, s.held, s.doubt = window{}, window{}, window{}, window{}, doubt{}
+	s.throttle, s.gear, s.speed, s.held, s.recent = window{}, window{}, window{}, window{}, nil
 	s.shifted = math.Inf(-1)
 }
 
@@ -194,9 +197,9 @@ func (s *scan) take(r *reading) {
 		r.seconds = min(max(0, r.time-s.last), 2)
 	}
 	s.last = r.time
-	rise := retard >= s.low+riseBy-1e-9
+	rose := retard >= s.low+riseBy-1e-9
 	before := s.was
-	if rise || retard < s.low {
+	if rose || retard < s.low {
 		s.low = retard
 	}
 	s.was = retard
@@ -208,7 +211,7 @@ func (s *scan) take(r *reading) {
 	r.at.Fill(s.cal.Engine())
 	s.closedLoop(r)
 	bin, ok := s.d.place(&r.at)
-	s.follow(r, rise, bin)
+	s.follow(r, rose, bin)
 	if !ok {
 		s.close()
 		return
@@ -217,9 +220,10 @@ func (s *scan) take(r *reading) {
 	s.enter(r, bin)
 	s.stay.add(r)
 	s.d.bins[bin].add(s.d, &r.at, r.seconds)
-	if rise && retard > noiseFloor {
-		s.doubt = doubt{stay: len(s.d.Stays) - 1, time: r.time, kind: s.transient(), was: s.stay.sound}
-		s.stay.hear(r, before, s.doubt.kind)
+	s.pass(r)
+	if rose && retard > noiseFloor {
+		s.stay.calm = 0
+		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit})
 	}
 	s.hold(r)
 }
@@ -273,36 +277,76 @@ func (s *scan) transient() transient {
 	return steady
 }
 
-// doubt is the last rise of retard, while the throttle may still show that the
-// driver was lifting already.
-type doubt struct {
-	stay int
-	time float64
-	kind transient
-	was  sound
+// spot is where the engine was at a reading.
+type spot struct {
+	time, load float64
+	fx, fy     float64
+	stay       int
 }
 
-const liftAfter = 0.5 // seconds
+// rise is knock heard anew. Where, and whether it was knock, is known only a
+// little later: the throttle may show that the driver was lifting already, and
+// the channels of load and speed may have been polled before retard was.
+type rise struct {
+	time          float64
+	kind          transient
+	before, after float64 // degrees, with what the blend took
+}
 
-// transientFollows takes back a rise that came as the throttle began to close,
-// or as a gear change began.
-func (s *scan) transientFollows(now float64) {
-	d := &s.doubt
-	if d.time == 0 || d.kind == lift || d.kind == shift || now > d.time+liftAfter {
-		return
+// pass keeps where the engine was around the rises that wait.
+func (s *scan) pass(r *reading) {
+	fx, fy := s.d.fractions(&r.at)
+	s.recent = append(s.recent, spot{r.time, loadOf(&r.at), fx, fy, len(s.d.Stays) - 1})
+	from := r.time - polled
+	if len(s.rises) > 0 {
+		from = s.rises[0].time - polled
 	}
-	kind := lift
-	if fell, _, open := s.throttle.swing(); fell < liftPoints-1e-9 || !(open < wideOpen) {
-		if s.shifted != now {
-			return
+	for s.recent[0].time < from-1e-9 {
+		s.recent = s.recent[1:]
+	}
+}
+
+// resolve asks of each rise that waits whether a throttle lift or a gear change
+// has begun since, and hears the ones that have waited long enough.
+func (s *scan) resolve(now float64) {
+	fell, _, open := s.throttle.swing()
+	for i := range s.rises {
+		switch k := &s.rises[i].kind; {
+		case *k == lift || *k == shift:
+		case fell >= liftPoints-1e-9 && open < wideOpen:
+			*k = lift
+		case s.shifted == now:
+			*k = shift
 		}
-		kind = shift
 	}
-	st := &s.d.Stays[d.stay]
-	st.Heard[d.kind]--
-	st.Heard[kind]++
-	st.sound = d.was
-	d.time = 0
+	for len(s.rises) > 0 && now > s.rises[0].time+polled {
+		s.hear(&s.rises[0])
+		s.rises = s.rises[1:]
+	}
+}
+
+// hear puts a rise where it was read, or where load was clearly higher while the
+// channels may have been late: an engine knocks under load. The cells that set
+// the spark all that time certainly knocked.
+func (s *scan) hear(r *rise) {
+	near := func(p spot) bool { return math.Abs(p.time-r.time) <= polled+1e-9 }
+	from := slices.IndexFunc(s.recent, near)
+	around := s.recent[from:]
+	if past := slices.IndexFunc(around, func(p spot) bool { return !near(p) }); past > 0 {
+		around = around[:past]
+	}
+	at := around[slices.IndexFunc(around, func(p spot) bool { return p.time >= r.time })]
+	for _, p := range around {
+		if p.load > 1.1*at.load {
+			at = p
+		}
+	}
+	st := &s.d.Stays[at.stay]
+	st.hear(r)
+	if r.kind == lift || r.kind == shift || r.after-r.before < noiseFloor && st.Heard[steady]+st.Heard[tip] < 2 {
+		return // once and so little is the sensor's noise
+	}
+	s.d.confirm(around)
 }
 
 // hold marks retard that stays where it is: knock keeps it there, in whatever
@@ -329,7 +373,7 @@ func (s *scan) hold(r *reading) {
 }
 
 // follow keeps the event that is under way.
-func (s *scan) follow(r *reading, rise bool, bin int) {
+func (s *scan) follow(r *reading, rose bool, bin int) {
 	retard := r.v[cRetard]
 	if retard <= noiseFloor {
 		s.endEvent()
@@ -342,7 +386,7 @@ func (s *scan) follow(r *reading, rise bool, bin int) {
 	if retard >= inspectFrom && retard > s.event.High && s.d.high(&r.at) {
 		s.event.High, s.event.At, s.event.Speed, s.event.Bin = retard, r.time, r.at.Speed, bin
 	}
-	if rise {
+	if rose {
 		s.event.Lift = s.transient() == lift
 	}
 }

@@ -77,7 +77,7 @@ func (s *Stay) add(r *reading) {
 		}
 	}
 	s.mixture(r, w)
-	if s.calm += w; s.calm > 0.4 {
+	if s.calm += w; s.calm > polled {
 		s.Quiet = min(s.Quiet, retard+r.deficit)
 	}
 }
@@ -104,15 +104,14 @@ func (s *Stay) mixture(r *reading, w float64) {
 }
 
 // hear takes a rise of retard: knock was heard although so much was taken off.
-func (s *Stay) hear(r *reading, before float64, t transient) {
-	s.Heard[t]++
-	s.calm = 0
-	if t != steady && t != tip {
+func (s *Stay) hear(r *rise) {
+	s.Heard[r.kind]++
+	if r.kind != steady && r.kind != tip {
 		return
 	}
-	if before += r.deficit; !(s.Need == s.Need) || before > s.before {
-		s.before, s.after = before, r.v[cRetard]+r.deficit
-		s.Need = before
+	if !(s.Need == s.Need) || r.before > s.before {
+		s.before, s.after = r.before, r.after
+		s.Need = r.before
 		s.Quiet = math.Inf(1)
 	}
 }
@@ -217,18 +216,30 @@ func (b *Bin) add(d *Drive, at *lookup.Point, seconds float64) {
 	seconds = max(seconds, 1e-3)
 	b.Seconds += seconds
 	fx, fy := d.fractions(at)
-	i, j := int(fx), int(fy)
-	u, v := fx-float64(i), fy-float64(j)
+	for c := range b.Weight {
+		b.Weight[c] += float64(seconds * d.share(c, fx, fy))
+	}
+}
+
+// share is a cell's bilinear share in the spark at a place on the axes.
+func (d *Drive) share(cell int, fx, fy float64) float64 {
 	n := d.Table.Columns()
-	for _, c := range [4]struct {
-		cell int
-		w    float64
-	}{{j*n + i, (1 - u) * (1 - v)}, {j*n + i + 1, u * (1 - v)}, {(j+1)*n + i, (1 - u) * v}, {(j+1)*n + i + 1, u * v}} {
-		if c.w > 0 {
-			b.Weight[c.cell] += float64(seconds * c.w)
+	return max(0, 1-math.Abs(fx-float64(cell%n))) * max(0, 1-math.Abs(fy-float64(cell/n)))
+}
+
+const cornerShare = 0.05 // from which a cell is a corner of an operating point
+
+// confirm marks the cells that set the spark at all of some places.
+func (d *Drive) confirm(places []spot) {
+	for c := range d.confirmed {
+		if !d.confirmed[c] {
+			d.confirmed[c] = !slices.ContainsFunc(places, func(p spot) bool { return d.share(c, p.fx, p.fy) < cornerShare })
 		}
 	}
 }
+
+// Confirmed reports whether a cell certainly set the spark where knock was heard.
+func (d *Drive) Confirmed(cell int) bool { return d.confirmed[cell] }
 
 // Drive is what drive logs say of knock on one spark table.
 type Drive struct {
@@ -241,6 +252,7 @@ type Drive struct {
 	bound                 *lookup.Table
 	x, y                  []float64
 	bins                  []Bin
+	confirmed             []bool // by cell
 	compared, differing   int
 	demand                demand
 	hasLambda, hasTrim    bool
@@ -253,6 +265,7 @@ type Drive struct {
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	d := &Drive{Table: t, bound: bound, x: pointsOf(t.X()), y: pointsOf(t.Y())}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
+	d.confirmed = make([]bool, len(t.Values()))
 	return d
 }
 
@@ -325,6 +338,15 @@ func (d *Drive) finish() {
 	}
 	d.shares()
 	d.fillLean()
+	for i := range d.Stays {
+		s := &d.Stays[i]
+		if !s.Held || s.Seconds < heldSeconds || s.Share < lightLoad {
+			continue // some controllers keep what they have where they don't listen
+		}
+		for c, w := range d.bins[s.Bin].Weight {
+			d.confirmed[c] = d.confirmed[c] || w >= 4*cornerShare // of a bin's mean: at each place in it a corner
+		}
+	}
 }
 
 // shares puts the load of each stay against the highest that the drive held for
