@@ -16,6 +16,7 @@ import (
 var choices = map[string][]string{
 	"by":        {"cells", "fit"},
 	"color":     {"auto", "always", "never"},
+	"decimal":   {".", ","},
 	"encoding":  {"utf-8", "utf-16le", "utf-16be", "latin-1"},
 	"form":      {"wide", "long"},
 	"format":    {"json", "csv", "xlsx"},

@@ -20,10 +20,12 @@ func giveCommand() *cli.Command {
 		Description: "The first row is x, the first column is y; a curve has nothing before its values.\n\n" +
 			"Examples:\n" +
 			"  calsplice give van.json --table spark.advance --tsv\n" +
-			"  calsplice give van.json --table spark.advance --values-only -o spark.csv",
+			"  calsplice give van.json --table spark.advance --values-only -o spark.csv\n" +
+			"  calsplice give van.json --table injector.flow --tsv --decimal ,",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
 			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
+			&cli.StringFlag{Name: "decimal", Value: ".", Usage: "`MARK`: the decimal mark, . or ,; with a comma, semicolons stand between cells"},
 			&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
 			outFlag("`FILE`: the grid: .csv, .tsv or .txt"),
 		},
@@ -35,19 +37,22 @@ func give(c *cli.Context) error {
 	if err := wantArgs(c, 1, 1); err != nil {
 		return err
 	}
-	out, comma := c.String("o"), byte(',')
+	out, dress := c.String("o"), grid.Dress{Comma: ',', Decimal: c.String("decimal")[0], ValuesOnly: c.Bool("values-only")}
+	if dress.Decimal == ',' {
+		dress.Comma = ';'
+	}
 	if out == "" {
 		out = "-"
 	}
 	switch ext := extension(out); ext {
 	case ".tsv":
-		comma = '\t'
+		dress.Comma = '\t'
 	case "", ".csv", ".txt":
 	default:
 		return &tables.Fault{File: out, What: fmt.Sprintf("extension %s is not known for a grid, want .csv, .tsv or .txt", tables.Quote(ext))}
 	}
 	if c.Bool("tsv") {
-		comma = '\t'
+		dress.Comma = '\t'
 	}
 	if c.String("table") == "" {
 		return errors.New("give wants --table ID")
@@ -61,7 +66,7 @@ func give(c *cli.Context) error {
 		return err
 	}
 	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
-		return grid.Write(w, t, comma, c.Bool("values-only"))
+		return grid.Write(w, t, dress)
 	})
 }
 

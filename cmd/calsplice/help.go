@@ -120,6 +120,7 @@ func unknownFlag(c *cli.Context, err error) error {
 func topics() []manual.Topic {
 	return []manual.Topic{
 		{Name: "files", Usage: "which files are read and written", Text: filesHelp},
+		{Name: "clipboard", Usage: "how a table is pasted in and copied out", Text: clipboardHelp},
 		{Name: "logs", Usage: "how a drive log is read", Text: logsHelp, Category: logCategory, Flags: logFlags()},
 		{Name: "roles", Usage: "what a table may mean", Text: rolesHelp()},
 		{Name: "units", Usage: "the units that are converted", Text: unitsHelp()},
@@ -145,6 +146,25 @@ Status 0 is nothing to report, 1 something to report, 2 trouble, as POSIX diff h
 
 What is read is bounded: 256 MiB a file and 20 million cells, moved by CALSPLICE_MAX_MIB and
 CALSPLICE_MAX_CELLS in the environment. calsplice schema prints the JSON Schemas.`
+
+const clipboardHelp = `Copy the table in the editor or spreadsheet, with its breakpoints; an empty corner is best. Then:
+
+  macOS     pbpaste | calsplice take - --id spark.advance --into van.json -o new.json
+  Wayland   wl-paste | calsplice take - --id spark.advance --into van.json -o new.json
+  X11       xclip -sel clip -o | calsplice take - --id spark.advance --into van.json -o new.json
+  Windows   Get-Clipboard | calsplice take - --id spark.advance --into van.json -o new.json
+
+Windows means PowerShell. A table that the calibration does not have yet needs more words:
+
+  pbpaste | calsplice take - --id spark.advance --role spark.advance --unit deg \
+    --x 'engine speed [r/min]' --y 'air charge [mg]' --into van.json -o new.json
+
+Back out, for an editor with points or with commas as decimal marks:
+
+  calsplice give new.json --table spark.advance --tsv | pbcopy
+  calsplice give new.json --table spark.advance --tsv --decimal , | wl-copy
+  calsplice give new.json --table spark.advance --tsv | xclip -sel clip
+  calsplice give new.json --table spark.advance --tsv | Set-Clipboard`
 
 const logsHelp = `A drive log is CSV: a row an instant with a column a channel, or a row a reading. Delimiter, decimal
 mark, encoding, header, units and clock are detected; where two readings are left, the log is refused

@@ -50,6 +50,35 @@ func TestHelpExamples(t *testing.T) {
 	}
 }
 
+// TestClipboard runs what the help on the clipboard says, with a copied table in
+// the clipboard's place.
+func TestClipboard(t *testing.T) {
+	dir := t.TempDir()
+	exampleFiles(t, dir)
+	tried := map[string]int{}
+	for line := range strings.Lines(strings.ReplaceAll(clipboardHelp, "\\\n", "")) {
+		_, rest, ok := strings.Cut(line, "calsplice ")
+		if !ok {
+			continue
+		}
+		rest, _, _ = strings.Cut(rest, " | ")
+		cmd := program(words(strings.TrimSpace(rest))...)
+		cmd.Dir = dir
+		grid, err := os.ReadFile(filepath.Join(dir, "spark.tsv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd.Stdin = bytes.NewReader(grid)
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Errorf("calsplice %s: %v\n%s", rest, err, out)
+		}
+		tried[strings.Fields(rest)[0]]++
+	}
+	if tried["take"] != 5 || tried["give"] != 4 {
+		t.Errorf("the help on the clipboard has %v, want 5 of take and 4 of give", tried)
+	}
+}
+
 // TestOneDefault: no option's help names two defaults, nor a 0 where nothing is
 // what stands for it.
 func TestOneDefault(t *testing.T) {

@@ -19,18 +19,22 @@ func takeCommand() *cli.Command {
 		Usage:     "make a table from a copied grid of numbers",
 		ArgsUsage: "GRID",
 		Description: "GRID is text with tabs, commas or semicolons, a range of a workbook\n" +
-			"(BOOK.xlsx#Sheet!B2:N20), or - for what is pasted. Its first row is x and its first\n" +
-			"column y; or it holds values alone, with the breakpoints in --x and --y or in --like.\n" +
+			"(BOOK.xlsx#Sheet!B2:N20; of formulas the values saved), or - for what is pasted, of\n" +
+			"which \"calsplice help clipboard\" has examples. Its first row is x and its first column y; or it holds values alone, with the breakpoints in --x and --y or in --like.\n" +
 			"--into replaces the table of that id, which keeps its other keys, or adds it. With\n" +
 			"--like or --into, an empty corner makes sure that breakpoints stand around the values.\n\n" +
 			"Examples:\n" +
 			"  calsplice take spark.tsv --id spark.advance --unit deg --x 'engine speed [r/min]' \\\n" +
 			"    --y 'air charge [mg]' --into van.json -o van-new.json\n" +
-			"  calsplice take - --id injector.offset --like van.json:injector.offset -o offset.json",
+			"  calsplice take - --id injector.offset --like van.json:injector.offset \\\n" +
+			"    --role injector.offset --resolution 0.01 --limits 0,5 -o offset.json",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "id", Usage: "`ID`: the table"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT`: of its values"},
 			&cli.StringFlag{Name: "role", Usage: "`ROLE`: what the table means, such as spark.advance: see calsplice help roles"},
+			&cli.StringFlag{Name: "title", Usage: "`TEXT`: the table's title"},
+			&cli.StringFlag{Name: "resolution", Usage: "`V`: the smallest step that the controller stores"},
+			&cli.StringFlag{Name: "limits", Usage: "`LOW,HIGH`: the smallest and the largest value that it may hold"},
 			&cli.StringFlag{Name: "x", Usage: "`'QUANTITY [UNIT]'`: of the columns, with ': 600,800,…' where the grid has values alone"},
 			&cli.StringFlag{Name: "y", Usage: "`'QUANTITY [UNIT]'`: of the rows"},
 			&cli.StringFlag{Name: "like", Usage: "`CAL:TABLE`: another table whose axes, unit and resolution to use"},
@@ -47,17 +51,18 @@ func take(c *cli.Context) error {
 	if err := wantArgs(c, 1, 1); err != nil {
 		return err
 	}
-	order := grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Role: tables.Role(c.String("role"))}
+	order := grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Facts: map[string]string{}}
+	for _, name := range tables.TableFields.Typed() {
+		if name != "unit" && c.IsSet(name) {
+			order.Facts[name] = c.String(name)
+		}
+	}
 	if order.ID == "" {
 		return errors.New("take wants --id ID")
 	}
 	like, _ := tablefile.SplitTable(c.String("like"))
 	if oftenStdin(c.Args().First(), c.String("into"), like) {
 		return errors.New("standard input, -, can be read only once")
-	}
-	decimal := c.String("decimal")
-	if decimal != "" && decimal != "." && decimal != "," {
-		return fmt.Errorf("--decimal is %s, want . or ,", tables.Quote(decimal))
 	}
 	var err error
 	if order.X, err = axisSpec(c, "x"); err != nil {
@@ -76,7 +81,7 @@ func take(c *cli.Context) error {
 			return err
 		}
 	}
-	raw, err := readGrid(c, c.Args().First(), decimal)
+	raw, err := readGrid(c, c.Args().First(), c.String("decimal"))
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ func Example() {
 	if err != nil {
 		panic(err)
 	}
-	grid.Write(os.Stdout, doc.Table("spark.advance"), ',', false)
+	grid.Write(os.Stdout, doc.Table("spark.advance"), grid.Dress{Comma: ','})
 
 	// A number that may be read either way is not guessed at.
 	raw, _ = grid.Read([]byte("\t1,000\t2,000\n20\t1\t2\n"), "pasted", 0)

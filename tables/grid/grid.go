@@ -218,26 +218,42 @@ func limit(faults tables.Faults) tables.Faults {
 	return faults
 }
 
+// Dress is how a grid is written.
+type Dress struct {
+	Comma      byte // between cells
+	Decimal    byte // '.' where 0
+	ValuesOnly bool // without the breakpoints
+}
+
 // Write writes a table as a bare grid. The corner, and what stands before a
 // curve's values, is empty.
-func Write(w io.Writer, t *tables.Table, comma byte, valuesOnly bool) error {
+func Write(w io.Writer, t *tables.Table, d Dress) error {
 	var b []byte
+	comma, valuesOnly := d.Comma, d.ValuesOnly
+	value := func(v float64) {
+		at := len(b)
+		b = tables.AppendValue(b, v)
+		if i := bytes.IndexByte(b[at:], '.'); i >= 0 && d.Decimal != 0 {
+			b[at+i] = d.Decimal
+		}
+	}
 	if t.X() != nil && !valuesOnly {
 		for _, p := range t.X().Points() {
-			b = tables.AppendValue(append(b, comma), p)
+			b = append(b, comma)
+			value(p)
 		}
 		b = append(b, '\n')
 	}
 	for row := range t.Rows() {
 		named := t.X() != nil && !valuesOnly
 		if named && t.Y() != nil {
-			b = tables.AppendValue(b, t.Y().At(row))
+			value(t.Y().At(row))
 		}
 		for i, v := range t.Row(row) {
 			if i > 0 || named {
 				b = append(b, comma)
 			}
-			b = tables.AppendValue(b, v)
+			value(v)
 		}
 		b = append(b, '\n')
 	}

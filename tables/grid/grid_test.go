@@ -26,13 +26,14 @@ func lawIdentity(t *rapid.T) {
 	s := tabletest.Rapid(t)
 	table := tabletest.Table(s, "a", false)
 	doc := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{table}}))
-	for _, comma := range []byte{',', '\t'} {
+	for _, d := range []Dress{{Comma: ','}, {Comma: '\t'}, {Comma: ';', Decimal: ','}, {Comma: '\t', Decimal: ','}} {
 		for _, valuesOnly := range []bool{false, true} {
 			var b bytes.Buffer
-			if err := Write(&b, table, comma, valuesOnly); err != nil {
+			d.ValuesOnly = valuesOnly
+			if err := Write(&b, table, d); err != nil {
 				t.Fatal(err)
 			}
-			raw, err := Read(b.Bytes(), "grid", 0)
+			raw, err := Read(b.Bytes(), "grid", d.Decimal)
 			if err != nil {
 				t.Fatalf("%v\n%q", err, b.Bytes())
 			}

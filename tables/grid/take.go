@@ -3,6 +3,7 @@ package grid
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -16,7 +17,7 @@ type Order struct {
 	ID      string
 	Unit    string // of the values; where not set, the like or replaced table's
 	UnitSet bool
-	Role    tables.Role
+	Facts   map[string]string   // title, role, resolution, limits as a person types them; "" removes one
 	X, Y    *AxisSpec           // nil where not given
 	Like    *tables.Table       // axes, unit and resolution of another table; nil for none
 	Into    *tables.Calibration // takes the table in; nil for a calibration of its own
@@ -122,8 +123,16 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 		}
 		f.Unit = o.Unit
 	}
-	if o.Role != "" {
-		f.Role = o.Role
+	for _, name := range tables.TableFields.Typed() {
+		text, ok := o.Facts[name]
+		if field, _ := tables.TableFields.Find(name); ok {
+			if err := field.Parse(&f, text); err != nil {
+				return f, nil, fmt.Errorf("--%s: %w", name, err)
+			}
+		}
+	}
+	if f.Role == "" {
+		said = append(said, roleless(o.ID))
 	}
 	if f.X, err = axis(g, like, tableX, x, cells.X); err != nil {
 		return f, nil, err
@@ -140,6 +149,16 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 		}
 	}
 	return f, said, nil
+}
+
+// roleless says that nothing is computed with a table, and what role its id
+// speaks for.
+func roleless(id string) string {
+	hint := "--role says what it means (calsplice help roles)"
+	if r := tables.Role(id); slices.Contains(tables.Roles, r) {
+		hint = "--role " + id + " says so"
+	}
+	return fmt.Sprintf("table %s has no role, so nothing is computed with it: %s", id, hint)
 }
 
 func tableX(t *tables.Table) *tables.Axis {

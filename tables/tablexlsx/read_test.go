@@ -318,6 +318,29 @@ func TestFewCellsFarApart(t *testing.T) {
 	}
 }
 
+// TestFormulas: of a formula in a range the value that was saved is read, and
+// said; one without a value is refused.
+func TestFormulas(t *testing.T) {
+	saved := edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, `<f>B6*2</f><v>4.4</v>`})
+	rows, said, err := Range(saved, "book.xlsx", "flow!B6:C6")
+	if want := "book.xlsx: 1 formula: the values that the workbook saved are read"; err != nil || rows[0][1] != "4.4" || len(said) != 1 || said[0] != want {
+		t.Errorf("a saved value came as %q (%q, %v), want 4.4 and %q", rows, said, err, want)
+	}
+	if _, said, _ := Range(written(t, flow(t)), "book.xlsx", "flow!B6:C6"); len(said) > 0 {
+		t.Errorf("without a formula it says %q", said)
+	}
+	for why, cell := range map[string]string{"no value": `<f>B6*2</f>`, "an empty one": `<f>B6*2</f><v></v>`} {
+		_, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, cell}), "book.xlsx", "flow!B6:C6")
+		if err == nil || err.Error() != "book.xlsx: flow!C6: holds a formula without a saved value, want one: save the workbook in a spreadsheet program" {
+			t.Errorf("%s: %v", why, err)
+		}
+	}
+	_, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, `<f>B6/0</f><v>#DIV/0!</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="e"`}), "book.xlsx", "flow!B6:C6")
+	if err == nil {
+		t.Error("an error value of a formula was read")
+	}
+}
+
 func TestRange(t *testing.T) {
 	raw := written(t, flow(t))
 	for _, c := range []struct {
