@@ -15,6 +15,7 @@ type Fit struct {
 	Coef []float64
 	SE   []float64 // standard error of each coefficient; NaN where nothing is left to judge it by
 	Cov  []float64 // covariance of the coefficients, row after row
+	Half []float64 // half of each coefficient's 95 % interval, by [Problem.SolveInTime]
 	// Residual is observation − prediction of each row. LeftOut is the same by a
 	// fit that has not seen the row's cluster: nil without clusters, and the row's
 	// own observation where the other clusters do not determine the prediction.
@@ -24,7 +25,7 @@ type Fit struct {
 	Scale             float64   // √(RSS / (rows − effective columns)); a robust fit's own scale where it had one
 	Columns           float64   // effective number of coefficients that the samples had to pay for
 	Clusters          int       // clusters with any weight; rows with any weight where there are none
-	DOF               float64   // degrees of freedom of the intervals: Clusters − Columns
+	DOF               float64   // degrees of freedom of the intervals: Clusters − 1, or rows − Columns without clusters
 	Condition         float64   // of the weighted columns, each scaled to size about 1, penalties included
 	VIF               []float64 // how many times each variance exceeds that of its column alone
 }
@@ -67,14 +68,15 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	var meat []float64
 	if p.Cluster != nil {
 		meat = p.jackknife(f, s, q)
+		f.DOF = float64(f.Clusters) - 1
 	} else {
+		f.DOF = float64(used) - f.Columns
 		meat = make([]float64, n*n)
 		variance := f.RSS / (float64(used) - f.Columns)
 		for j := range n {
 			meat[j*n+j] = variance
 		}
 	}
-	f.DOF = float64(f.Clusters) - f.Columns
 	r := mat.NewDense(n, n, inverse)
 	var half, cov mat.Dense
 	half.Mul(r, mat.NewDense(n, n, meat))

@@ -18,7 +18,6 @@ type variant struct {
 	said     string      // for the evidence, such as "knee at 9.3 g/s of fuel"
 	unit     []string    // of each coefficient
 	columns  [][]float64 // over the rows
-	fixed    bool        // the last column holds as it is: it is not fitted
 	low      []float64   // bounds of the coefficients; nil for none
 	high     []float64
 	free     float64 // what was chosen or fitted, knees and choices included
@@ -197,9 +196,6 @@ func (r *rows) reference(f *facts) candidate {
 		{said: offSaid, columns: [][]float64{off}, against: f.said && !f.follows, lostHose: true},
 		{said: onSaid, columns: [][]float64{on}, against: f.said && f.follows},
 	} {
-		fixed := v
-		fixed.fixed, fixed.unit, fixed.free = true, []string{""}, 0
-		c.variants = append(c.variants, fixed)
 		// How large the shape is follows from the rail pressure, if that is known.
 		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.5}, []float64{1.6}
 		if f.said {

@@ -17,33 +17,38 @@ func (c *contest) together(res *Result) {
 	if single == nil || pair == nil || !c.needed(pair, single) {
 		return
 	}
-	both := c.r.fit(pair.shape)
-	if both == nil {
-		return
-	}
 	list := c.causes(pair)
-	res.Together = &Pair{[2]Cause{list[0], list[1]}, both.share, both.share - single.share, c.r.perPoint(both.predicted)}
-	at := 0
+	predicted, coef := c.r.perPoint(pair.predict(len(c.r.y))), c.coefficients(pair)
+	c.product(pair, coef)
+	res.Together = &Pair{[2]Cause{list[0], list[1]}, pair.share, pair.share - single.share, predicted}
 	for k, cause := range list {
-		for i := range res.Found {
-			f := &res.Found[i]
-			if f.Cause != cause {
-				continue
-			}
-			f.Share, f.with, f.model, f.Predicted = max(both.share, res.Found[0].Share), both, pair, res.Together.Predicted
-			f.beside = list[1-k]
-			if f.fit == nil { // alone it has no fit within what is physically possible
-				f.fit, f.Effect = both, both.effect
-			}
-			f.Shape, f.lostHose = pair.parts[k].said, pair.parts[k].lostHose
-			f.Coefficients = f.Coefficients[:0:0]
-			for j := range pair.parts[k].columns {
-				f.Coefficients = append(f.Coefficients, c.r.coefficient(both, at+j))
-			}
+		i := slices.IndexFunc(res.Found, func(f Finding) bool { return f.Cause == cause })
+		f, n := &res.Found[i], len(pair.parts[k].columns)
+		f.Share, f.model, f.beside, f.Predicted = max(pair.share, res.Found[0].Share), pair, list[1-k], predicted
+		if f.alone == nil { // alone it has no fit within what is physically possible
+			f.alone, f.Effect = pair, c.r.largest(pair.predict(len(c.r.y)))
 		}
-		at += len(pair.parts[k].columns)
+		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].said, pair.parts[k].lostHose, coef[:min(n, len(coef))]
+		coef = coef[len(f.Coefficients):]
 	}
 	order(res.Found)
+}
+
+// product turns the coefficients of a sum of two shapes into those of a product:
+// with flow wrong by a, what else is wrong is corrected by (1 + a) times its own
+// trim. Only an offset's time adds to the pulse.
+func (c *contest) product(pair *model, coef []Coefficient) {
+	k := slices.Index(c.causes(pair), FlowScale)
+	if k < 0 || coef == nil || c.has(pair, InjectorOffset) {
+		return
+	}
+	flow := k * len(pair.parts[0].columns)
+	by := 1 + coef[flow].Value/100
+	for j := range coef {
+		if v := &coef[j]; j != flow {
+			v.Value, v.Low, v.High = v.Value/by, v.Low/by, v.High/by
+		}
+	}
 }
 
 // needed reports whether a pair explains clearly more than a single cause. A
@@ -86,7 +91,7 @@ func (c *contest) judge(res *Result) {
 	}
 	res.Certain = len(res.Doubts) == 0 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	if lead.Cause == None {
-		res.Certain = res.Certain && lead.Share >= 0.5 && c.r.significance(res.Found) < perhaps && !c.r.heavy(8, 2)
+		res.Certain = res.Certain && lead.Share >= 0.5 && c.significance(res.Found) < perhaps && !c.r.heavy(8, 2)
 	}
 }
 
@@ -339,11 +344,12 @@ func (c *contest) better(rich, plain *model) bool {
 
 // left is what a model leaves of each row's trim; all of it where there is none.
 func (c *contest) left(m *model) []float64 {
-	u := slices.Clone(c.r.y)
-	if m != nil {
-		for i, p := range m.predict(len(u)) {
-			u[i] -= p
-		}
+	if m == nil {
+		return c.r.y
+	}
+	u := slices.Clone(m.y)
+	for i, p := range m.predict(len(u)) {
+		u[i] -= p
 	}
 	return u
 }

@@ -29,6 +29,9 @@ type model struct {
 	left  []float64 // of each fold, Σ weight · residual² unseen
 	err   float64   // Σ left
 	share float64   // of the trim explained, less the price of richness
+	y     []float64 // the trims that it is fitted to: those at a limit as far past it as the model is
+
+	predicted []float64 // of each row, %, where it was asked for
 }
 
 // newContest fits everything.
@@ -41,18 +44,7 @@ func newContest(r *rows, f *facts) *contest {
 	}
 	c.smooth = variant{columns: r.surface(), ridge: 0.01}
 	c.enter(&c.smooth)
-	c.fit(r.y)
-	// A trim at its limit is a bound: where the leader passes it, it is met.
-	for range 3 {
-		lead := c.leading()
-		if lead == nil || !slices.ContainsFunc(r.bound, func(b float64) bool { return b != 0 }) {
-			break
-		}
-		if pair := c.bestPair(); pair != nil && pair.err < 0.99*lead.err { // clearly: of equals the simpler
-			lead = pair
-		}
-		c.fit(r.met(lead.predict(len(r.y))))
-	}
+	c.fit()
 	return c
 }
 
@@ -97,23 +89,26 @@ func (r *rows) met(predicted []float64) []float64 {
 }
 
 func (m *model) predict(rows int) []float64 {
+	if m.predicted != nil {
+		return m.predicted
+	}
 	p := make([]float64, rows)
 	for j, column := range m.shape.columns {
 		for i, v := range column {
 			p[i] += float64(m.coef[j] * v)
 		}
 	}
+	m.predicted = p
 	return p
 }
 
-// fit fits every shape and every pair to trims.
-func (c *contest) fit(y []float64) {
-	c.gram = c.r.newGram(c.pool, y, nil)
+// fit fits every shape and every pair to the trims.
+func (c *contest) fit() {
+	c.gram = c.r.newGram(c.pool, c.r.y, nil)
 	c.singles = make([]*model, len(c.list))
-	c.pairs = nil
 	for i := range c.list {
 		for j := range c.list[i].variants {
-			m := c.one(c.gram, &c.list[i].variants[j])
+			m := c.meet(c.one(c.gram, &c.list[i].variants[j]))
 			if m != nil && (c.singles[i] == nil || m.share > c.singles[i].share) {
 				m.of, m.parts = []int{i}, []*variant{&c.list[i].variants[j]}
 				c.singles[i] = m
@@ -122,7 +117,7 @@ func (c *contest) fit(y []float64) {
 	}
 	for i := range c.list {
 		for j := range i {
-			if m := c.two(j, i); m != nil {
+			if m := c.meet(c.two(j, i)); m != nil {
 				c.pairs = append(c.pairs, m)
 			}
 		}
@@ -140,16 +135,9 @@ func (c *contest) two(i, j int) *model {
 	var best *model
 	for k := range a.variants {
 		for l := range b.variants {
-			if a.variants[k].fixed && b.variants[l].fixed {
-				continue
-			}
 			m := c.one(c.gram, together(&a.variants[k], &b.variants[l]))
 			if m != nil && (best == nil || m.share > best.share) {
 				m.of, m.parts = []int{i, j}, []*variant{&a.variants[k], &b.variants[l]}
-				if a.variants[k].fixed {
-					slices.Reverse(m.of)
-					slices.Reverse(m.parts)
-				}
 				best = m
 			}
 		}
@@ -157,19 +145,34 @@ func (c *contest) two(i, j int) *model {
 	return best
 }
 
+// meet fits a model again where trims stand at a limit: such a trim is a bound,
+// and a model that passes it has met it. nil where it then leaves its own bounds.
+func (c *contest) meet(m *model) *model {
+	for range 8 {
+		if m == nil || !slices.ContainsFunc(c.r.bound, func(b float64) bool { return b != 0 }) {
+			break
+		}
+		y := c.r.met(m.predict(len(c.r.y)))
+		if slices.Equal(y, m.y) {
+			break
+		}
+		of, parts := m.of, m.parts
+		if m = c.one(c.gram.to(y), m.shape); m != nil {
+			m.of, m.parts = of, parts
+		}
+	}
+	return m
+}
+
 // one fits one shape; nil where the rows do not determine it or it leaves its
 // bounds.
 func (c *contest) one(g *gram, v *variant) *model {
-	m := &model{shape: v}
-	free := len(v.at)
-	if v.fixed {
-		free-- // the last holds as it is
-	}
+	m := &model{shape: v, y: g.y}
 	var ok bool
-	if m.coef, m.left, ok = g.fit(&terms{v.at[:free], v.at[free:], v.ridge}); !ok {
+	if m.coef, m.left, ok = g.fit(v.at, v.ridge); !ok {
 		return nil
 	}
-	for j, b := range m.coef[:free] {
+	for j, b := range m.coef {
 		if v.low != nil && !(b > v.low[j]) || v.high != nil && !(b < v.high[j]) {
 			return nil
 		}
@@ -283,7 +286,7 @@ func (c *contest) lackOfFit(m *model) float64 { return c.rms(m.err - c.r.noise) 
 // pattern is the trim that a gentle surface still finds in what a model leaves,
 // % rms of driving that neither fit has seen, and how surely.
 func (c *contest) pattern(m *model) (rms, z float64) {
-	with := c.one(c.gram, &variant{columns: slices.Concat(m.shape.columns, c.smooth.columns), at: slices.Concat(m.shape.at, c.smooth.at),
+	with := c.one(c.gram.to(m.y), &variant{columns: slices.Concat(m.shape.columns, c.smooth.columns), at: slices.Concat(m.shape.at, c.smooth.at),
 		ridge: max(m.shape.ridge, c.smooth.ridge), free: 1})
 	if with == nil {
 		return 0, 0
@@ -299,7 +302,7 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 		return 0, 0
 	}
 	low := quantile(air, 0.5) * 0.5
-	g := c.r.newGram(c.pool, c.r.y, func(i int) bool { return air[i] > low })
+	g := c.r.newGram(c.pool, lead.y, func(i int) bool { return air[i] > low })
 	if g.weight < 0.3*c.gram.weight {
 		return 0, 0
 	}

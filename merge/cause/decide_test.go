@@ -178,7 +178,7 @@ func TestMeasuredRailLeads(t *testing.T) {
 		{"a small rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 2.9}, math.NaN(), false, true},
 		{"a large rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 3.1}, math.NaN(), true, true},
 		{"a bent line", Finding{Cause: AirMeter, Share: 0.9, Effect: 5}, math.NaN(), true, false},
-		{"one of a pair", Finding{Cause: FlowScale, Share: 0.9, Effect: 5, with: &fitted{}}, math.NaN(), true, false},
+		{"one of a pair", Finding{Cause: FlowScale, Share: 0.9, Effect: 5, beside: SupplyLimit}, math.NaN(), true, false},
 		{"a change", Finding{Cause: FlowScale, Share: 0.9, Effect: 5}, 600, true, false},
 		{"a change, and nothing else", Finding{Cause: None, Share: 0.9}, 600, false, false},
 	} {
@@ -201,10 +201,9 @@ func TestMeasuredRailLeads(t *testing.T) {
 // explains alone, then as the causes are listed; a margin is over the best that
 // is no partner.
 func TestOrderOfCauses(t *testing.T) {
-	alone := func(share float64) *fitted { return &fitted{share: share} }
-	both := &fitted{}
-	found := []Finding{{Cause: UnmeteredAir, Share: 0.3}, {Cause: FlowScale, Share: 0.8, with: both, fit: alone(0.4)}, {Cause: None, Share: 0.1},
-		{Cause: InjectorOffset, Share: 0.8, with: both, fit: alone(0.6)}, {Cause: SupplyLimit, Share: 0.3}}
+	alone := func(share float64) *model { return &model{share: share} }
+	found := []Finding{{Cause: UnmeteredAir, Share: 0.3}, {Cause: FlowScale, Share: 0.8, beside: InjectorOffset, alone: alone(0.4)}, {Cause: None, Share: 0.1},
+		{Cause: InjectorOffset, Share: 0.8, beside: FlowScale, alone: alone(0.6)}, {Cause: SupplyLimit, Share: 0.3}}
 	order(found)
 	var got []string
 	for _, f := range found {
@@ -213,7 +212,7 @@ func TestOrderOfCauses(t *testing.T) {
 	if said := strings.Join(got, ", "); said != "injector-offset 0.5, flow-scale 0.5, unmetered-air -0.5, supply-limit -0.5, none -0.7" {
 		t.Error(said)
 	}
-	plain := []Finding{{Cause: UnmeteredAir, Share: 0.5}, {Cause: FlowScale, Share: 0.5, with: both, fit: alone(0.4)}}
+	plain := []Finding{{Cause: UnmeteredAir, Share: 0.5}, {Cause: FlowScale, Share: 0.5, beside: InjectorOffset, alone: alone(0.4)}}
 	if order(plain); plain[0].Cause != FlowScale {
 		t.Error("equal shares are not in the order of the causes")
 	}
@@ -337,4 +336,33 @@ func TestHeavy(t *testing.T) {
 	if !r.heavy(8, 2) || r.heavy(8, 2.1) || !r.heavy(7.9, 11) || r.heavy(9, 0.1) {
 		t.Error("trims past 8 % stood for 2 s in all, on points of three samples at least")
 	}
+}
+
+// TestPairOfFlowIsAProduct: beside a flow that is wrong by +10 %, a leak's own
+// share is what is fitted over 1.1, whichever comes first; an offset's time is as
+// fitted, and so is what stands beside another cause than flow.
+func TestPairOfFlowIsAProduct(t *testing.T) {
+	c := &contest{list: []candidate{{cause: FlowScale}, {cause: UnmeteredAir}, {cause: InjectorOffset}}}
+	part := &variant{columns: [][]float64{nil}}
+	for _, row := range []struct {
+		of        []int
+		sum, want [2]float64
+	}{
+		{[]int{0, 1}, [2]float64{10, 11}, [2]float64{10, 10}},
+		{[]int{1, 0}, [2]float64{11, 10}, [2]float64{10, 10}},
+		{[]int{0, 2}, [2]float64{10, 11}, [2]float64{10, 11}},
+		{[]int{1, 2}, [2]float64{10, 11}, [2]float64{10, 11}},
+	} {
+		var coef []Coefficient
+		for _, v := range row.sum {
+			coef = append(coef, Coefficient{v, 0.9 * v, 1.1 * v, ""})
+		}
+		c.product(&model{of: row.of, parts: []*variant{part, part}}, coef)
+		for j, want := range row.want {
+			if v := coef[j]; math.Abs(v.Value-want)+math.Abs(v.Low-0.9*want)+math.Abs(v.High-1.1*want) > 1e-9 {
+				t.Errorf("%v: %v", row.of, coef)
+			}
+		}
+	}
+	c.product(&model{of: []int{0, 1}, parts: []*variant{part, part}}, nil) // more columns than parts of the drive
 }

@@ -7,90 +7,6 @@ import (
 	"calsplice/interp/lsq"
 )
 
-// fitted is a variant, or two together, fitted to the rows.
-type fitted struct {
-	variant   *variant
-	coef      []float64
-	se        []float64
-	predicted []float64 // of each row, %
-	unseen    []float64 // residual of each row by a fit that has not seen its fold
-	share     float64   // of the trim that the fit explains unseen, penalised
-	effect    float64   // largest trim that it stands for, %, over rows that count
-}
-
-// fit fits one linear model; nil where the rows do not determine it or it
-// leaves its bounds.
-func (r *rows) fit(v *variant) *fitted {
-	f := &fitted{variant: v}
-	n := len(v.columns)
-	base := make([]float64, len(r.y)) // what holds as it is
-	if v.fixed {
-		n--
-		base = v.columns[n]
-	}
-	if !r.solve(f, v.columns[:n], base) {
-		return nil
-	}
-	if v.fixed {
-		f.coef, f.se = append(f.coef, 1), append(f.se, 0)
-	}
-	if r.total > 0 { // else no trim but 0: there is nothing to explain
-		f.share = r.price(1-r.square(f.unseen)/r.total, v)
-	}
-	f.effect = r.largest(f.predicted)
-	return f
-}
-
-// solve fits columns to what the base leaves, with rows at a limit as bounds:
-// where the model is past the bound, the row is met.
-func (r *rows) solve(f *fitted, columns [][]float64, base []float64) bool {
-	v := f.variant
-	p := &lsq.Problem{Columns: len(columns), Y: make([]float64, len(r.y)), Weight: r.w, Cluster: r.fold}
-	for i, y := range r.y {
-		p.Y[i] = y - base[i]
-		for _, c := range columns {
-			p.X = append(p.X, c[i])
-		}
-	}
-	if v.ridge > 0 {
-		for j, c := range columns {
-			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(v.ridge*r.square(c)) + 1e-9})
-		}
-	}
-	for range 12 {
-		residual, leftOut := p.Y, p.Y // of no column at all
-		if len(columns) > 0 {
-			fit, err := p.Solve(lsq.Options{})
-			if err != nil {
-				return false
-			}
-			f.coef, f.se, residual, leftOut = fit.Coef, fit.SE, fit.Residual, fit.LeftOut
-		}
-		f.predicted, f.unseen = make([]float64, len(r.y)), make([]float64, len(r.y))
-		moved := 0.0
-		for i, y := range r.y {
-			f.predicted[i] = base[i] + p.Y[i] - residual[i]
-			blind := base[i] + p.Y[i] - leftOut[i]
-			f.unseen[i] = r.beyond(i, y-blind, blind)
-			met := y
-			if r.bound[i] != 0 && r.bound[i]*(f.predicted[i]-y) > 0 {
-				met = f.predicted[i]
-			}
-			moved = max(moved, math.Abs(met-base[i]-p.Y[i]))
-			p.Y[i] = met - base[i]
-		}
-		if moved < 0.02 {
-			break
-		}
-	}
-	for j, c := range f.coef {
-		if v.low != nil && !(c > v.low[j]) || v.high != nil && !(c < v.high[j]) {
-			return false
-		}
-	}
-	return true
-}
-
 // square is Σ weight · value² of a column.
 func (r *rows) square(column []float64) float64 {
 	sum := 0.0
@@ -98,15 +14,6 @@ func (r *rows) square(column []float64) float64 {
 		sum += float64(r.w[i] * v * v)
 	}
 	return sum
-}
-
-// beyond is the residual of a row, 0 where the trim stands at a limit and the
-// prediction lies past it.
-func (r *rows) beyond(i int, residual, predicted float64) float64 {
-	if r.bound[i] != 0 && r.bound[i]*(predicted-r.y[i]) >= 0 {
-		return 0
-	}
-	return residual
 }
 
 // Costs of a model that explains more by being richer: a fixed share of the
@@ -162,14 +69,10 @@ func (r *rows) largest(predicted []float64) float64 {
 	return low
 }
 
-// together is the variant of two shapes at once; one that holds as it is comes
-// last.
+// together is the variant of two shapes at once.
 func together(a, b *variant) *variant {
-	if a.fixed {
-		a, b = b, a
-	}
 	v := &variant{columns: slices.Concat(a.columns, b.columns), at: slices.Concat(a.at, b.at), unit: slices.Concat(a.unit, b.unit),
-		free: max(1, a.free) + max(1, b.free), against: a.against || b.against, ridge: max(a.ridge, b.ridge), fixed: b.fixed}
+		free: a.free + b.free, against: a.against || b.against, ridge: max(a.ridge, b.ridge)}
 	for _, part := range []*variant{a, b} {
 		for j := range part.columns {
 			low, high := math.Inf(-1), math.Inf(1)
@@ -180,4 +83,32 @@ func together(a, b *variant) *variant {
 		}
 	}
 	return v
+}
+
+// slowDrift is what stays wrong over a whole drive, % of trim (one standard
+// deviation): see [lsq.Problem.SolveInTime] for the figures that chose it.
+const slowDrift = 0.08
+
+// coefficients are what a model fits, with their 95 % intervals.
+func (c *contest) coefficients(m *model) []Coefficient {
+	p := &lsq.Problem{Columns: len(m.shape.columns), Y: m.y, Weight: c.r.w}
+	for i := range m.y {
+		for _, column := range m.shape.columns {
+			p.X = append(p.X, column[i])
+		}
+	}
+	for j, column := range m.shape.columns {
+		if m.shape.ridge > 0 {
+			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(m.shape.ridge*c.r.square(column)) + 1e-9})
+		}
+	}
+	fit, err := p.SolveInTime(lsq.Options{}, slowDrift)
+	if err != nil {
+		return nil
+	}
+	list := make([]Coefficient, len(fit.Coef))
+	for j, v := range fit.Coef {
+		list[j] = Coefficient{v, v - fit.Half[j], v + fit.Half[j], m.shape.unit[j]}
+	}
+	return list
 }

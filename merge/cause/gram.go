@@ -1,9 +1,6 @@
 package cause
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // gram is what every fit of a drive's rows needs, gathered once: for each fold
 // the weighted products of all shapes with each other and with the trim. A
@@ -11,42 +8,44 @@ import (
 // has not seen, in a few operations, so that every shape of every cause can
 // compete with every other, alone and in pairs.
 type gram struct {
+	r      *rows
+	pool   [][]float64
+	rows   []int       // that are kept
 	n      int         // shapes
 	shapes [][]float64 // of each fold, n × n
+	sum    []float64   // over the folds, n × n
+	weight float64     // Σ weight
+
+	y      []float64   // trims
 	trims  [][]float64 // of each fold, shape · trim
 	square []float64   // of each fold, Σ weight · trim²
-	sum    []float64   // over the folds, n × n
 	trim   []float64   // over the folds
 	total  float64     // over the folds, Σ weight · trim²
-	weight float64     // Σ weight
 }
 
 // newGram gathers the rows that are kept; all where keep is nil.
 func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) bool) *gram {
 	n := len(pool)
-	g := &gram{n: n, sum: make([]float64, n*n), trim: make([]float64, n)}
+	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n)}
 	for range folds {
 		g.shapes = append(g.shapes, make([]float64, n*n))
-		g.trims = append(g.trims, make([]float64, n))
-		g.square = append(g.square, 0)
 	}
 	row := make([]float64, n)
-	for i, y := range trims {
+	for i := range trims {
 		if keep != nil && !keep(i) {
 			continue
 		}
+		g.rows = append(g.rows, i)
 		k, w := r.fold[i], r.w[i]
 		for a := range row {
 			row[a] = pool[a][i]
 		}
-		g.square[k] += float64(w * y * y)
 		g.weight += w
 		for a, v := range row {
 			if v == 0 {
 				continue
 			}
 			weighted := float64(w * v)
-			g.trims[k][a] += float64(weighted * y)
 			to := g.shapes[k][a*n : (a+1)*n]
 			for b := a; b < n; b++ {
 				to[b] += float64(weighted * row[b])
@@ -54,47 +53,59 @@ func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) boo
 		}
 	}
 	for k := range folds {
-		g.total += g.square[k]
-		for a := range n {
-			g.trim[a] += g.trims[k][a]
-			for b := a; b < n; b++ {
-				g.sum[a*n+b] += g.shapes[k][a*n+b]
-			}
+		for i, v := range g.shapes[k] {
+			g.sum[i] += v
 		}
 	}
-	return g
+	return g.to(trims)
+}
+
+// to is the same for other trims.
+func (g *gram) to(trims []float64) *gram {
+	c := *g
+	c.y, c.trims, c.square, c.trim, c.total = trims, nil, make([]float64, folds), make([]float64, g.n), 0
+	for range folds {
+		c.trims = append(c.trims, make([]float64, g.n))
+	}
+	for _, i := range g.rows {
+		k, weighted := g.r.fold[i], float64(g.r.w[i]*trims[i])
+		c.square[k] += float64(weighted * trims[i])
+		for a := range g.pool {
+			c.trims[k][a] += float64(weighted * g.pool[a][i])
+		}
+	}
+	for k := range folds {
+		c.total += c.square[k]
+		for a, v := range c.trims[k] {
+			c.trim[a] += v
+		}
+	}
+	return &c
 }
 
 func (g *gram) at(of []float64, a, b int) float64 { return of[min(a, b)*g.n+max(a, b)] }
 
-// terms are the shapes of a model, by their place in the pool.
-type terms struct {
-	shapes []int
-	fixed  []int   // shapes that hold as they are, beside those that are fitted
-	ridge  float64 // holds each coefficient small, by that share of its shape's own weight
-}
-
-// fit fits the shapes by least squares and returns what is left unexplained of
-// each fold by a fit that has not seen it; ok is false where the rows do not
-// tell the shapes apart. The fixed shapes' coefficients, 1, come last.
-func (g *gram) fit(t *terms) (coef, left []float64, ok bool) {
-	m := len(t.shapes)
+// fit fits shapes, given by their place in the pool, by least squares, each
+// coefficient held small by ridge times its shape's own weight. It returns what
+// is left unexplained of each fold by a fit that has not seen it; ok is false
+// where the rows do not tell the shapes apart.
+func (g *gram) fit(shapes []int, ridge float64) (coef, left []float64, ok bool) {
+	m := len(shapes)
 	a, h := make([]float64, m*m), make([]float64, m)
-	if coef, ok = g.solve(t, -1, a, h); !ok {
+	if coef, ok = g.solve(shapes, ridge, -1, a, h); !ok {
 		return nil, nil, false
 	}
-	all := slices.Concat(t.shapes, t.fixed)
 	left = make([]float64, folds)
 	for k := range folds {
 		if g.square[k] == 0 {
 			continue
 		}
-		unseen, ok := g.solve(t, k, a, h)
+		unseen, ok := g.solve(shapes, ridge, k, a, h)
 		if !ok {
 			left[k] = g.square[k] // the rest does not say: nothing is predicted
 			continue
 		}
-		left[k] = g.leftOf(all, unseen, k)
+		left[k] = g.leftOf(shapes, unseen, k)
 	}
 	return coef, left, true
 }
@@ -112,7 +123,7 @@ func (g *gram) leftOf(shapes []int, coef []float64, k int) float64 {
 
 // solve solves the normal equations without one fold (−1 for all), by Cholesky on
 // columns scaled to size 1; a and h are its room.
-func (g *gram) solve(t *terms, without int, a, h []float64) ([]float64, bool) {
+func (g *gram) solve(shapes []int, ridge float64, without int, a, h []float64) ([]float64, bool) {
 	of := func(i, j int) float64 { // of shapes
 		v := g.at(g.sum, i, j)
 		if without >= 0 {
@@ -120,11 +131,11 @@ func (g *gram) solve(t *terms, without int, a, h []float64) ([]float64, bool) {
 		}
 		return v
 	}
-	m := len(t.shapes)
+	m := len(shapes)
 	size := make([]float64, m)
-	for i, s := range t.shapes {
+	for i, s := range shapes {
 		whole := g.at(g.sum, s, s)
-		d := of(s, s) + float64(t.ridge*whole)
+		d := of(s, s) + float64(ridge*whole)
 		if !(d > 1e-6*whole) {
 			return nil, false
 		}
@@ -133,21 +144,15 @@ func (g *gram) solve(t *terms, without int, a, h []float64) ([]float64, bool) {
 		if without >= 0 {
 			h[i] -= g.trims[without][s]
 		}
-		for _, x := range t.fixed {
-			h[i] -= of(s, x)
-		}
 		h[i] *= size[i]
 		a[i*m+i] = 1
 		for j := range i {
-			a[i*m+j] = float64(of(s, t.shapes[j]) * size[i] * size[j])
+			a[i*m+j] = float64(of(s, shapes[j]) * size[i] * size[j])
 		}
 	}
 	coef, ok := cholesky(a, h)
 	for i := range coef {
 		coef[i] *= size[i]
-	}
-	for range t.fixed {
-		coef = append(coef, 1)
 	}
 	return coef, ok
 }

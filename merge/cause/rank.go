@@ -21,15 +21,14 @@ type Finding struct {
 	// Predicted is the trim of each point and bank, %, as the fit has it; nil for none.
 	Predicted [][2]float64
 
-	model    *model
-	fit      *fitted
-	with     *fitted // the fit of two causes of which this is one; nil alone
-	beside   Cause   // the other of the two
-	measured bool    // by a gauge or a logged pressure
-	lostHose bool    // pressure-reference by a rail that does not follow the manifold
+	model    *model // that the share and the numbers are of; nil where none fits
+	alone    *model // the fit of this cause by itself
+	beside   Cause  // the other of two causes that are fitted at once; "" alone
+	measured bool   // by a gauge or a logged pressure
+	lostHose bool   // pressure-reference by a rail that does not follow the manifold
 }
 
-// Coefficient is a fitted number with its 95 % interval from the drive's folds.
+// Coefficient is a fitted number with its 95 % interval.
 type Coefficient struct {
 	Value, Low, High float64
 	Unit             string
@@ -69,7 +68,7 @@ func (r *rows) rank(res *Result, f *facts) {
 		case k.missing != "":
 			res.Unexamined = append(res.Unexamined, Unexamined{k.cause, k.missing})
 		default:
-			res.Found = append(res.Found, r.finding(k.cause, c.singles[i]))
+			res.Found = append(res.Found, c.finding(k.cause, c.singles[i]))
 		}
 	}
 	discount(res.Found)
@@ -105,7 +104,7 @@ func (res *Result) nameRail(found Finding) {
 		res.Certain = found.Share >= 0.5 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	} else {
 		res.Together = &Pair{[2]Cause{found.Cause, rest.Cause}, rest.Share, rest.Share - found.Share, rest.Predicted}
-		res.Certain = res.Certain && rest.with == nil && !rest.Cause.bent() && math.IsNaN(res.ChangedAt)
+		res.Certain = res.Certain && rest.beside == "" && !rest.Cause.bent() && math.IsNaN(res.ChangedAt)
 	}
 	found.Share = max(found.Share, rest.Share)
 	res.Found = slices.DeleteFunc(res.Found, func(f Finding) bool { return f.Cause == found.Cause })
@@ -142,12 +141,12 @@ const perhaps = 1.5
 
 // significance is how surely the best cause that stands for a trim worth a
 // repair predicts better than nothing, in standard errors over the folds.
-func (r *rows) significance(found []Finding) float64 {
-	nothing := &fitted{unseen: r.y}
+func (c *contest) significance(found []Finding) float64 {
+	nothing := &model{left: c.gram.square}
 	best := 0.0
 	for _, f := range found {
-		if f.fit != nil && f.Effect >= effectFull && f.Share > 0.02 {
-			best = max(best, r.over(f.fit, nothing))
+		if f.alone != nil && f.Effect >= effectFull && f.Share > 0.02 {
+			best = max(best, contrast(f.alone, nothing))
 		}
 	}
 	return best
@@ -182,45 +181,18 @@ func discount(found []Finding) {
 	}
 }
 
-func (r *rows) finding(cause Cause, m *model) Finding {
-	found := Finding{Cause: cause}
+func (c *contest) finding(cause Cause, m *model) Finding {
 	if m == nil {
-		return found
+		return Finding{Cause: cause}
 	}
-	fit := r.fit(m.parts[0])
-	if fit == nil {
-		return found
-	}
-	found.model, found.fit, found.Effect, found.Shape = m, fit, fit.effect, fit.variant.said
-	share := fit.share
-	if cause.bent() && fit.effect > 0 {
+	predicted := m.predict(len(c.r.y))
+	share, effect := m.share, c.r.largest(predicted)
+	if cause.bent() && effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.
-		share *= min(1, r.swing(fit.predicted)/(0.5*fit.effect))
+		share *= min(1, c.r.swing(predicted)/(0.5*effect))
 	}
-	found.Share = max(0, share)
-	found.lostHose = fit.variant.lostHose
-	found.Predicted = r.perPoint(fit.predicted)
-	for j := range fit.coef {
-		found.Coefficients = append(found.Coefficients, r.coefficient(fit, j))
-	}
-	return found
-}
-
-// slowDrift is what wanders too slowly for the folds to show it, % of trim (one
-// standard deviation): without it the 95 % intervals of some hundred drives of
-// merge/testdrive/scenario held the truth in 80 to 90 %, with it in SHARE.
-const slowDrift = 0.08
-
-// coefficient is a fitted number with its 95 % interval: from the folds, and from
-// a slow drift that looks like the column.
-func (r *rows) coefficient(f *fitted, j int) Coefficient {
-	const t = 2.26 // t(0.975, folds − 1)
-	half := float64(t * f.se[j])
-	if f.se[j] > 0 {
-		size := math.Sqrt(r.square(f.variant.columns[j]) / r.whole())
-		half = math.Hypot(half, 2*slowDrift/size)
-	}
-	return Coefficient{f.coef[j], f.coef[j] - half, f.coef[j] + half, f.variant.unit[j]}
+	return Finding{Cause: cause, Share: max(0, share), Effect: effect, Shape: m.shape.said, lostHose: m.shape.lostHose,
+		model: m, alone: m, Predicted: c.r.perPoint(predicted), Coefficients: c.coefficients(m)}
 }
 
 // swing is how far a prediction varies over all but the outermost twentieths.
@@ -252,8 +224,8 @@ func order(found []Finding) {
 			return -1
 		case a.Share < b.Share:
 			return 1
-		case a.with != nil && b.with != nil && a.fit.share != b.fit.share:
-			return cmp.Compare(b.fit.share, a.fit.share)
+		case a.beside != "" && b.beside != "" && a.alone.share != b.alone.share:
+			return cmp.Compare(b.alone.share, a.alone.share)
 		}
 		return slices.Index(Causes, a.Cause) - slices.Index(Causes, b.Cause)
 	})
@@ -265,7 +237,7 @@ func setMargins(found []Finding) {
 	for i := range found {
 		for j := range found {
 			// The partner of a pair is no rival.
-			if j != i && (found[i].with == nil || found[j].with == nil) {
+			if j != i && (found[i].beside == "" || found[j].beside == "") {
 				found[i].Margin = found[i].Share - found[j].Share
 				break
 			}
@@ -303,17 +275,4 @@ func (r *rows) compareBanks(res *Result) {
 		b.SE = math.Sqrt(variance / float64(m.n-1) / float64(m.n))
 	}
 	res.Banks = b
-}
-
-// over is how many standard errors more of the trim the second fit leaves
-// unexplained than the first, from the folds of the drive.
-func (r *rows) over(a, b *fitted) float64 {
-	left := func(f *fitted) *model {
-		m := &model{left: make([]float64, folds)}
-		for i, u := range f.unseen {
-			m.left[r.fold[i]] += float64(r.w[i] * u * u)
-		}
-		return m
-	}
-	return contrast(left(a), left(b))
 }

@@ -159,7 +159,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 	if f.measured {
 		return []string{f.Shape, fmt.Sprintf("trims up to %s %% by this pressure", tables.Signed(r.furthest(r.rail.trim), 1))}
 	}
-	if f.fit == nil {
+	if f.model == nil {
 		for _, u := range res.Unexamined {
 			if u.Cause == f.Cause {
 				return []string{"not examined: " + u.Why}
@@ -168,7 +168,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		return []string{"no fit of this shape within what is physically possible"}
 	}
 	var said []string
-	if f.with != nil {
+	if f.beside != "" {
 		said = append(said, fmt.Sprintf("together with %s: share and numbers are of both fitted at once", f.beside))
 	}
 	if f.OwnLimit > 0 {
@@ -178,12 +178,9 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		said = append(said, f.Shape)
 	}
 	said = append(said, coefficients(f)...)
-	predicted := f.fit.predicted
-	if f.with != nil {
-		predicted = f.with.predicted
-	}
+	predicted := f.model.predicted
 	said = append(said, fmt.Sprintf("trims up to %s %% by this fit", tables.Signed(r.furthest(predicted), 1)))
-	if f.Cause == FlowScale && f.with == nil {
+	if f.Cause == FlowScale && f.beside == "" {
 		return said
 	}
 	return append(said, r.contrastOf(predicted)...)
@@ -196,12 +193,12 @@ const dutyLimit = 85
 // ownLimit is the mean duty where a supply limit asks for most fuel, where that is
 // past what an injector follows; else 0.
 func (r *rows) ownLimit(f *Finding) float64 {
-	if f.Cause != SupplyLimit || f.fit == nil {
+	if f.Cause != SupplyLimit || f.alone == nil {
 		return 0
 	}
 	var duty mean
-	most := r.furthest(f.fit.predicted)
-	for i, p := range f.fit.predicted {
+	most := r.furthest(f.alone.predicted)
+	for i, p := range f.alone.predicted {
 		if p > max(1, most/2) {
 			duty.add(r.points[r.point[i]].Duty)
 		}
@@ -224,7 +221,7 @@ func (r *rows) furthest(predicted []float64) float64 {
 }
 
 func coefficients(f *Finding) []string {
-	if f.fit == nil || len(f.Coefficients) == 0 {
+	if len(f.Coefficients) == 0 {
 		return nil
 	}
 	interval := func(c Coefficient, unit string, digits int) string {

@@ -56,7 +56,6 @@ type fitting struct {
 	delta   float64 // kPa that the pressure term is centred on
 	useFlow bool
 	useOff  bool
-	drift   [][2]float64 // knots: log and time in s; what drifts slowly is no table's error
 }
 
 // hats spreads a reading over breakpoints that the drive visited; the others
@@ -182,7 +181,6 @@ func (f *fitting) axes() {
 		f.whole = false
 		f.volts = newHats(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
 	}
-	f.knots()
 	var sum, n float64
 	for _, b := range f.blocks {
 		sum, n = sum+float64(b.n*b.at.Delta), n+b.n
@@ -238,14 +236,11 @@ const (
 	flowStep   = 0.01  // share over 50 kPa
 	offsetStep = 0.03  // ms over 1 V
 	usualNoise = 0.007 // share of trim in one block
-
-	driftSize    = 0.003 // share
-	driftSeconds = 240.0
-
-	// Visits that follow each other within a minute share what wanders slowly,
-	// and count as one where intervals are told.
-	clusterSeconds = 60.0
 )
+
+// slowDrift is what stays wrong over a whole drive, share of trim (one standard
+// deviation): see [lsq.Problem.SolveInTime] for the figures that chose it.
+const slowDrift = 0.0008
 
 // problem is the least-squares problem with the columns in use.
 func (f *fitting) problem() *lsq.Problem {
@@ -260,7 +255,7 @@ func (f *fitting) problem() *lsq.Problem {
 	if f.slope {
 		tabled++
 	}
-	p := &lsq.Problem{Columns: tabled + len(f.drift)}
+	p := &lsq.Problem{Columns: tabled}
 	mean := 0.0
 	for _, b := range f.blocks {
 		mean += b.n / float64(len(f.blocks))
@@ -276,63 +271,12 @@ func (f *fitting) problem() *lsq.Problem {
 		if f.slope {
 			row[flow+volts] = (b.at.Delta - f.delta) / 100 * b.inverse
 		}
-		f.drifting(row[tabled:], b)
 		p.X = append(p.X, row...)
 		p.Y = append(p.Y, b.trim)
 		p.Weight = append(p.Weight, b.n/mean)
-		p.Cluster = append(p.Cluster, b.log<<20+int(b.time/clusterSeconds))
 	}
 	p.Penalty = append(f.flow.steps(0, flow, usualNoise/flowStep), f.volts.steps(flow, volts, usualNoise/offsetStep)...)
-	for k := range f.drift {
-		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{tabled + k}, Factors: []float64{usualNoise / driftSize}, Weight: believed})
-	}
 	return p
-}
-
-// knots lays a curve of slow drift over each log: fuel that warms, a barometer
-// that moves. Steps of minutes at least, two dozen of them at most.
-func (f *fitting) knots() {
-	type span struct{ low, high float64 }
-	var spans []span
-	total := 0.0
-	for _, b := range f.blocks {
-		for len(spans) <= b.log {
-			spans = append(spans, span{math.Inf(1), math.Inf(-1)})
-		}
-		s := &spans[b.log]
-		s.low, s.high = min(s.low, b.time), max(s.high, b.time)
-	}
-	for _, s := range spans {
-		total += max(0, s.high-s.low)
-	}
-	each := max(driftSeconds, total/24)
-	for i, s := range spans {
-		if s.high-s.low < 2*each {
-			continue
-		}
-		n := math.Floor((s.high - s.low) / each)
-		for k := range int(n) + 1 {
-			f.drift = append(f.drift, [2]float64{float64(i), s.low + float64(k)*(s.high-s.low)/n})
-		}
-	}
-}
-
-// drifting adds a block's weights on the knots of its log.
-func (f *fitting) drifting(row []float64, b *block) {
-	for k := range f.drift {
-		if int(f.drift[k][0]) != b.log || b.time < f.drift[k][1] {
-			continue
-		}
-		if k+1 == len(f.drift) || int(f.drift[k+1][0]) != b.log {
-			row[k] = 1
-			return
-		}
-		if b.time < f.drift[k+1][1] {
-			w := (b.time - f.drift[k][1]) / (f.drift[k+1][1] - f.drift[k][1])
-			row[k], row[k+1] = 1-w, w
-			return
-		}
-	}
 }
 
 // steps holds neighbouring columns together: their difference over one unit of
@@ -354,7 +298,7 @@ var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 func (f *fitting) tellApart(r *Fit) error {
 	plain := *f
 	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
-	fit, err := plain.problem().Solve(robust)
+	fit, err := plain.problem().SolveInTime(robust, slowDrift)
 	low, high := f.quantiles(func(b *block) float64 { return 1 / b.inverse })
 	r.Pulse = [2]float64{low, high}
 	r.Inflation = math.Inf(1)
@@ -364,9 +308,8 @@ func (f *fitting) tellApart(r *Fit) error {
 	case err != nil:
 		return err
 	default:
-		t := fit.Quantile(0.95)
 		r.Inflation, r.Condition = fit.VIF[1], fit.Condition
-		if r.Inflation <= mostInflation && t*fit.SE[1] <= mostOffset && t*fit.SE[0] <= mostFlow {
+		if r.Inflation <= mostInflation && fit.Half[1] <= mostOffset && fit.Half[0] <= mostFlow {
 			return nil
 		}
 	}
@@ -379,11 +322,11 @@ func (f *fitting) tellApart(r *Fit) error {
 func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	if f.offsetOverPressure() {
 		f.slope = true
-		if fit, err := f.problem().Solve(robust); err != nil || !f.slopeShows(fit) {
+		if fit, err := f.problem().SolveInTime(robust, slowDrift); err != nil || !f.slopeShows(fit) {
 			f.slope = false
 		}
 	}
-	fit, err := f.problem().Solve(robust)
+	fit, err := f.problem().SolveInTime(robust, slowDrift)
 	if err != nil {
 		return nil, err
 	}
@@ -403,7 +346,7 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 			f.useFlow = false
 			r.Dropped = append(r.Dropped, "flow")
 		}
-		if fit, err = f.problem().Solve(robust); err != nil {
+		if fit, err = f.problem().SolveInTime(robust, slowDrift); err != nil {
 			return nil, err
 		}
 	}
@@ -419,7 +362,7 @@ func (f *fitting) offsetOverPressure() bool {
 
 // slopeShows reports whether the term in pressure is beyond doubt.
 func (f *fitting) slopeShows(fit *lsq.Fit) bool {
-	k := len(fit.Coef) - 1 - len(f.drift)
+	k := len(fit.Coef) - 1
 	return math.Abs(fit.Coef[k]) > 4*fit.SE[k] && fit.VIF[k] < 20
 }
 
@@ -428,13 +371,13 @@ func (f *fitting) slopeShows(fit *lsq.Fit) bool {
 func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
 	// The largest of several numbers is asked for, so the interval of each is
 	// the wider (Bonferroni).
-	t := fit.Quantile(1 - 0.05/float64(max(1, len(fit.Coef)-len(f.drift))))
+	t := fit.Quantile(1 - 0.05/float64(max(1, len(fit.Coef))))
 	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
 	n := 0
 	if f.useFlow {
 		n = f.flow.len()
 	}
-	for k := range len(fit.Coef) - len(f.drift) {
+	for k := range len(fit.Coef) {
 		least := Quantum / 100 / inverse
 		if k < n {
 			least = Quantum / 100
@@ -448,30 +391,11 @@ func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
 	return flow, off
 }
 
-// slowDrift is what wanders over a whole drive, share of trim (one standard
-// deviation), and what is believed beforehand pulls: clusters do not show it.
-// Without it the 95 % intervals of 24 drives of the Four held the truth in 90 %
-// for flow and 88 % for offset; with it in 94 and 93 %.
-const slowDrift = 0.0017
-
-// half is half of the 95 % interval of a column's coefficient.
-func (f *fitting) half(fit *lsq.Fit, k int) float64 {
-	slow := 2 * slowDrift
-	if !f.useFlow || k >= f.flow.len() {
-		var sum, n float64
-		for _, b := range f.blocks {
-			sum, n = sum+float64(b.n*b.inverse), n+b.n
-		}
-		slow *= n / sum
-	}
-	return math.Hypot(fit.Quantile(0.95)*fit.SE[k], slow)
-}
-
 // report copies the fitted numbers.
 func (f *fitting) report(fit *lsq.Fit, r *Fit) {
-	r.Rows, r.Visits, r.Residual = len(f.blocks), fit.Clusters, 100*fit.Scale
+	r.Rows, r.Visits, r.Residual = len(f.blocks), f.visits(), 100*fit.Scale
 	fitted := func(k int, scale float64, at *float64) Fitted {
-		half := float64(f.half(fit, k) * scale)
+		half := float64(fit.Half[k] * scale)
 		v := float64(fit.Coef[k] * scale)
 		return Fitted{at, v, number(v - half), number(v + half)}
 	}

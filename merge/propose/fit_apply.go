@@ -80,7 +80,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		case !seen && opt.OnlyVisited:
 			l.Verdict = NoSamples
 		case !(math.Abs(share) > max(opt.DeadBand, Quantum)/100):
-		case !(math.Abs(share) > f.half(fit, k)):
+		case !(math.Abs(share) > fit.Half[k]):
 			l.Verdict = Uncertain
 		case opt.none:
 			l.Verdict = NoCause
@@ -88,7 +88,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			want, most := opt.bounded(share)
 			l.share, l.most = want, most
 			l.To, l.Verdict, l.Note = apply(target, from, want, most, divide)
-			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*f.half(fit, k)))
+			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*fit.Half[k]))
 			if want != share*opt.Gain {
 				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
@@ -132,7 +132,6 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 	move := make([]float64, len(t.Values()))
 	seen := make([]int, len(t.Values()))
 	volts, deltas := f.offsetPlaces()
-	sure := fit.Quantile(0.95)
 	for i := range move {
 		k := 0
 		if f.volts.points != nil {
@@ -145,10 +144,10 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 		v := fit.Coef[first+k]
 		if f.slope {
 			low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
-			v += fit.Coef[len(fit.Coef)-1-len(f.drift)] * (min(max(deltas[i], low), high) - f.delta) / 100
+			v += fit.Coef[len(fit.Coef)-1] * (min(max(deltas[i], low), high) - f.delta) / 100
 		}
 		seen[i] = k
-		if math.Abs(fit.Coef[first+k]) > sure*fit.SE[first+k] || len(f.volts.used) > 1 {
+		if math.Abs(fit.Coef[first+k]) > fit.Half[first+k] || len(f.volts.used) > 1 {
 			move[i] = min(max(v*opt.Gain, -most), most)
 		}
 	}
@@ -190,8 +189,8 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 	for i, from := range was {
 		k := first + seen[i]
 		c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: from, To: now[i], Verdict: Proposed,
-			Count: int(f.samples()), Visits: fit.Clusters, Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
-			Note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), f.half(fit, k))}
+			Count: int(f.samples()), Visits: f.visits(), Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
+			Note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])}
 		switch {
 		case now[i] == from:
 			c.Verdict, c.Note = BelowResolution, ""
@@ -213,6 +212,15 @@ func (f *fitting) samples() (n float64) {
 		n += b.n
 	}
 	return n
+}
+
+// visits is how many separate stays the blocks are of.
+func (f *fitting) visits() int {
+	runs := map[int]bool{}
+	for _, b := range f.blocks {
+		runs[b.run] = true
+	}
+	return len(runs)
 }
 
 // visited reports whether a cell's own voltage carries the column.

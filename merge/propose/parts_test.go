@@ -383,32 +383,6 @@ func TestPlaceInAMap(t *testing.T) {
 	}
 }
 
-// TestDriftByHand: a block lies between two knots of its own log, by time, or on
-// the last.
-func TestDriftByHand(t *testing.T) {
-	f := &fitting{drift: [][2]float64{{0, 100}, {0, 200}, {0, 300}, {1, 1000}, {1, 1200}}}
-	for _, c := range []struct {
-		log  int
-		time float64
-		want [5]float64
-	}{
-		{0, 100, [5]float64{1, 0, 0, 0, 0}},
-		{0, 125, [5]float64{0.75, 0.25, 0, 0, 0}},
-		{0, 200, [5]float64{0, 1, 0, 0, 0}},
-		{0, 290, [5]float64{0, 0.1, 0.9, 0, 0}},
-		{0, 300, [5]float64{0, 0, 1, 0, 0}},
-		{1, 1150, [5]float64{0, 0, 0, 0.25, 0.75}},
-		{1, 1200, [5]float64{0, 0, 0, 0, 1}},
-		{2, 150, [5]float64{}},
-	} {
-		row := make([]float64, 5)
-		f.drifting(row, &block{log: c.log, time: c.time})
-		if !slices.EqualFunc(row, c.want[:], agree) {
-			t.Errorf("log %d at %v s: %v, want %v", c.log, c.time, row, c.want)
-		}
-	}
-}
-
 // TestReplayOneByHand: where half of a drive or more is off by more than the
 // tolerance, that is said with its share of the time, and those blocks are no
 // evidence; what cannot be asked is left alone.
