@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"calsplice/interp"
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -74,7 +75,7 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	case len(c.Moved)+len(c.Added)+len(c.Removed) == 0:
 		c.Change = "renamed"
 	case kept == 0 && a.Len() > 1 && sameFactor(a.Points(), b.Points()):
-		factor := roundTo(b.At(b.Len()-1)/a.At(a.Len()-1), 9)
+		factor := blocks.Round(b.At(b.Len()-1)/a.At(a.Len()-1), 9)
 		c.Change, c.Factor, c.Moved = "rescaled", &factor, nil
 	case kept == 0 && a.Len() > 1:
 		c.Change = "replaced"

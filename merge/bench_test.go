@@ -3,6 +3,7 @@ package merge
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"calsplice/tables"
@@ -14,19 +15,18 @@ func benchDocs(cells int) (o, a, b *tables.Calibration) {
 	r := rand.New(rand.NewPCG(1, 1))
 	var docs [3]tables.Contents
 	for i := range cells / 4000 {
-		t := blockTable(r, 50, 80, 0.1, 0, 60)
-		f := t.Fields()
-		f.ID = fmt.Sprintf("t%03d", i)
-		t = must(tables.NewTable(f))
-		docs[0].Tables = append(docs[0].Tables, t)
+		f := tables.Fields{ID: fmt.Sprintf("t%03d", i), Unit: "deg", Resolution: 0.1, X: count(80), Y: count(50), Values: make([]float64, 4000)}
+		for k := range f.Values {
+			f.Values[k] = float64(r.IntN(600)) / 10
+		}
+		docs[0].Tables = append(docs[0].Tables, must(tables.NewTable(f)))
 		for k := 1; k < 3; k++ {
-			edited := change(t, rectangle{0, 49, 0, 79}, func(v float64) float64 {
-				if r.IntN(20) == 0 {
-					return v + 1 + 5*r.Float64()
-				}
-				return v
-			})
-			docs[k].Tables = append(docs[k].Tables, edited)
+			g := f
+			g.Values = slices.Clone(f.Values)
+			for range len(g.Values) / 20 {
+				g.Values[r.IntN(len(g.Values))] += float64(10+r.IntN(50)) / 10
+			}
+			docs[k].Tables = append(docs[k].Tables, must(tables.NewTable(g)))
 		}
 	}
 	return must(tables.NewCalibration(docs[0])), must(tables.NewCalibration(docs[1])), must(tables.NewCalibration(docs[2]))
@@ -68,22 +68,10 @@ func BenchmarkCompare(b *testing.B) {
 	bench(b, func(o, x, _ *tables.Calibration) { Compare(o, x, Tolerance{}, Selection{}) })
 }
 
-// BenchmarkBlocks has one table whose every cell changed, by one rule and by
-// none.
-func BenchmarkBlocks(b *testing.B) {
-	for _, n := range []int{250, 500, 1000} {
-		r := rand.New(rand.NewPCG(1, 2))
-		t := blockTable(r, n, n, 0.1, 10, 60)
-		all := rectangle{0, n - 1, 0, n - 1}
-		for name, u := range map[string]*tables.Table{
-			"rule":  change(t, all, func(v float64) float64 { return v * 1.05 }),
-			"noise": change(t, all, func(v float64) float64 { return v * (0.5 + r.Float64()) }),
-		} {
-			b.Run(fmt.Sprintf("%s/%d", name, n*n), func(b *testing.B) {
-				for b.Loop() {
-					search(t, u)
-				}
-			})
-		}
+func count(n int) *tables.Axis {
+	p := make([]float64, n)
+	for i := range p {
+		p[i] = float64(i)
 	}
+	return must(tables.NewAxis("load", "%", p))
 }

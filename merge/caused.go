@@ -150,7 +150,7 @@ func (e *effects) steps() []string {
 			if n++; d-most > worst {
 				worst = d - most
 				first = fmt.Sprintf("the step from %s to %s is %s, larger than on either side (%s and %s)", e.t.Place(p), e.t.Place(q),
-					tables.FormatValue(brief(d)), tables.FormatValue(brief(min(a, b))), tables.FormatValue(brief(most)))
+					tables.FormatValue(tables.Brief(d)), tables.FormatValue(tables.Brief(min(a, b))), tables.FormatValue(tables.Brief(most)))
 			}
 		}
 	}

@@ -2,7 +2,6 @@ package merge_test
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"testing"
 
@@ -109,55 +108,6 @@ func TestOtherUnit(t *testing.T) {
 		r := merge.Compare(c.a, c.b, merge.Tolerance{}, merge.Selection{}).Tables[0]
 		if r.Finding != c.finding || !strings.Contains(strings.Join(r.Said, "\n"), c.said) || c.said == "" && len(r.Said) > 0 || r.Changed != c.changed {
 			t.Errorf("%s: %q, %q, %d changed", c.why, r.Finding, r.Said, r.Changed)
-		}
-	}
-}
-
-// TestOneCellInWords: the rule of a single cell is the shorter of a sum and a
-// factor; from 0 no factor leads anywhere.
-func TestOneCellInWords(t *testing.T) {
-	for _, c := range []struct {
-		from, to float64
-		rule     string
-	}{{10, 12, "+ 2 deg"}, {40, 42.8, "× 1.07"}, {0, 3, "+ 3 deg"}, {8, 4, "− 4 deg"}, {12.34, 6.17, "× 0.5"}} {
-		a, b := sheet(load(10, 20), nil, []float64{c.from, 7}), sheet(load(10, 20), nil, []float64{c.to, 7})
-		r := merge.Compare(a, b, merge.Tolerance{}, merge.Selection{})
-		if len(r.Blocks) != 1 || r.Blocks[0].Rule("deg") != c.rule {
-			t.Errorf("%v to %v: %v", c.from, c.to, said(r))
-		}
-	}
-}
-
-func said(r *merge.Report) (list []string) {
-	for _, b := range r.Blocks {
-		list = append(list, fmt.Sprintf("%s %s (%d)", b.Place(), b.Rule("deg"), b.Changed))
-	}
-	return list
-}
-
-// TestRulesAtLimits: a rule that ends at a limit says so where a cell would have
-// gone past it, and not where a cell arrives just there; cells of one value
-// brought to another are set or moved, not clamped.
-func TestRulesAtLimits(t *testing.T) {
-	limits := func(f *tables.Fields) { f.Limits = &tables.Limits{Low: 10, High: 60} }
-	for _, c := range []struct {
-		why      string
-		from, to []float64
-		rule     string
-	}{
-		{"down to the limit", []float64{20, 20, 21, 25, 33, 40}, []float64{10, 10, 11, 15, 23, 30}, "row 0, columns 0–5 − 10 deg (6)"},
-		{"past it", []float64{18, 20, 21, 25, 33, 40}, []float64{10, 10, 11, 15, 23, 30}, "row 0, columns 0–5 − 10 deg, clamped at 10 deg (6)"},
-		{"up to the limit", []float64{20, 22, 25, 50, 50, 41}, []float64{30, 32, 35, 60, 60, 51}, "row 0, columns 0–5 + 10 deg (6)"},
-		{"past that", []float64{20, 22, 25, 50, 56, 41}, []float64{30, 32, 35, 60, 60, 51}, "row 0, columns 0–5 + 10 deg, clamped at 60 deg (6)"},
-		{"brought down to one value", []float64{50, 44, 47, 20, 30, 13}, []float64{40, 40, 40, 20, 30, 13}, "row 0, columns 0–2 clamped at 40 deg (3)"},
-		{"brought up to one value", []float64{11, 14, 17, 20, 30, 53}, []float64{20, 20, 20, 20, 30, 53}, "row 0, columns 0–2 clamped at 20 deg (3)"},
-		{"one value before as after", []float64{50, 50, 50, 20, 30, 13}, []float64{40, 40, 40, 20, 30, 13}, "row 0, columns 0–2 − 10 deg (3)"},
-		{"brought to a value that others pass", []float64{50, 44, 47, 20, 30, 53}, []float64{40, 40, 40, 20, 30, 53}, "row 0, columns 0–2 set to 40 deg (3)"},
-	} {
-		x := load(10, 20, 30, 40, 50, 60)
-		r := merge.Compare(sheet(x, nil, c.from, limits), sheet(x, nil, c.to, limits), merge.Tolerance{}, merge.Selection{})
-		if got := strings.Join(said(r), "; "); got != c.rule {
-			t.Errorf("%s: %s, want %s", c.why, got, c.rule)
 		}
 	}
 }
@@ -348,43 +298,6 @@ func TestSidesInWords(t *testing.T) {
 	}
 }
 
-// TestNumbersOfRules: a rule's number is the plainest that rounding leaves open
-// and that fits the cells well; two cells that only rounding joins over a third
-// are chance.
-func TestNumbersOfRules(t *testing.T) {
-	for _, c := range []struct {
-		why        string
-		resolution float64
-		from, to   []float64
-		rules      string
-	}{
-		// Rounding leaves 1.03 to 1.05 open; least squares give 1.0395 ± 0.0047.
-		{"a step of 5 % near what fits best", 1, []float64{20, 30, 50, 60}, []float64{21, 31, 52, 60}, "row 0, columns 0–2 × 1.05 (3)"},
-		// The same is open, but 1.0403 ± 0.0025 fits best.
-		{"a step of 5 % too far from it", 1, []float64{50, 50, 50, 50, 50, 20}, []float64{52, 52, 52, 52, 52, 21}, "row 0, columns 0–5 × 1.04 (6)"},
-		{"a sum before a factor with more decimals", 0, []float64{20, 30, 50, 7}, []float64{22, 32, 52, 7}, "row 0, columns 0–2 + 2 deg (3)"},
-		{"a factor of one decimal more", 0, []float64{20, 40, 80, 7}, []float64{20.5, 41, 82, 7}, "row 0, columns 0–2 × 1.025 (3)"},
-		{"a factor below 0", 0, []float64{20, 40, 80, 7}, []float64{-20, -40, -80, 7}, "row 0, columns 0–2 × −1 (3)"},
-		{"two cells side by side", 1, []float64{20, 50, 60, 60}, []float64{21, 52, 60, 60}, "row 0, columns 0–1 × 1.05 (2)"},
-		{"what rounding would have kept belongs to it", 1, []float64{20, 50, 7, 7}, []float64{21, 52, 7, 7}, "row 0, columns 0–3 × 1.05 (2)"},
-		{"two that rounding joins", 1, []float64{20, 1, 50, 7}, []float64{21, 1, 52, 7}, ""},
-		{"three of them", 1, []float64{20, 1, 50, 40, 3}, []float64{21, 1, 52, 42, 3}, "row 0, columns 0–4 × 1.05 (3)"},
-		{"a few far apart are chance", 0, []float64{20, 0, 0, 0, 0, 0, 0, 0, 40, 7}, []float64{21, 0, 0, 0, 0, 0, 0, 0, 42, 7}, ""},
-		{"cells that had the value are not set to it", 0, []float64{20, 33, 51, 40, 40}, []float64{40, 40, 40, 40, 40}, "row 0, columns 0–2 set to 40 deg (3)"},
-		{"two that a factor joins to the digit", 0, []float64{20, 0, 40, 7}, []float64{21, 0, 42, 7}, "row 0, columns 0–2 × 1.05 (2)"},
-	} {
-		points := make([]float64, len(c.from))
-		for i := range points {
-			points[i] = float64(10 * (i + 1))
-		}
-		step := func(f *tables.Fields) { f.Resolution = c.resolution }
-		r := merge.Compare(sheet(load(points...), nil, c.from, step), sheet(load(points...), nil, c.to, step), merge.Tolerance{}, merge.Selection{})
-		if got := strings.Join(said(r), "; "); got != c.rules {
-			t.Errorf("%s: %s, want %s", c.why, got, c.rules)
-		}
-	}
-}
-
 // TestSurfaceNodes: nodes at breakpoints of both are measured, those of one are
 // between or past the other's.
 func TestSurfaceNodes(t *testing.T) {
@@ -526,44 +439,6 @@ func TestBlockHas(t *testing.T) {
 		if b.Has(c.table, c.row, c.column) != c.has {
 			t.Errorf("%s [%d, %d]: %v", c.table, c.row, c.column, !c.has)
 		}
-	}
-}
-
-// TestChanceAmongNoise: in a table most of whose changes follow no rule, three
-// cells that seem to are chance, and four are a rule.
-func TestChanceAmongNoise(t *testing.T) {
-	noise := []float64{1.37, 2.91, 4.73, 3.19, 7.77}
-	for n, want := range map[int]string{3: "", 4: "row 0, columns 0–3 × 1.05 (4)"} {
-		from, to := []float64{}, []float64{}
-		for i := range n {
-			from = append(from, float64(20*(i+1)))
-			to = append(to, 1.05*float64(20*(i+1)))
-		}
-		for i, v := range noise {
-			from, to = append(from, 100+17.3*float64(i*i)), append(to, 100+17.3*float64(i*i)+v)
-		}
-		points := make([]float64, len(from))
-		for i := range points {
-			points[i] = float64(i)
-		}
-		r := merge.Compare(sheet(load(points...), nil, from), sheet(load(points...), nil, to), merge.Tolerance{}, merge.Selection{})
-		if got := strings.Join(said(r), "; "); got != want || len(r.Cells) != n+len(noise) {
-			t.Errorf("%d cells: %q, want %q", n, got, want)
-		}
-	}
-}
-
-// TestEmptyCellsFollowNoRule: cells of averages that one drive lacks are listed,
-// and the rule of the others is found around them.
-func TestEmptyCellsFollowNoRule(t *testing.T) {
-	doc := func(values ...float64) *tables.Calibration {
-		table := tabletest.Must(tables.NewTable(tables.Fields{ID: "trim.mean", Unit: "%", X: load(10, 20, 30, 40, 50), Values: values}))
-		return tabletest.Must(tables.NewCalibration(tables.Contents{Kind: tables.Cells, Tables: []*tables.Table{table}}))
-	}
-	none := math.NaN()
-	r := merge.Compare(doc(none, none, 10, 20, 40), doc(none, 7, 11, 22, 44), merge.Tolerance{}, merge.Selection{})
-	if got := strings.Join(said(r), "; "); got != "row 0, columns 2–4 × 1.1 (3)" || len(r.Cells) != 4 || r.Cells[0].At != [2]int{0, 1} {
-		t.Errorf("%s, %d cells", got, len(r.Cells))
 	}
 }
 

@@ -393,7 +393,7 @@ func (s *surfaceMerge) report() {
 	}
 	if s.carried > 0 {
 		s.t.say("%s on moved axes %s one side's value with the other side's change carried onto it, %s at most",
-			tables.Plural(s.carried, "cell"), map[bool]string{true: "holds", false: "hold"}[s.carried == 1], tables.FormatValue(brief(s.largest)))
+			tables.Plural(s.carried, "cell"), map[bool]string{true: "holds", false: "hold"}[s.carried == 1], tables.FormatValue(tables.Brief(s.largest)))
 	}
 	for _, c := range []*sideChange{s.a, s.b} {
 		s.fading(c)
@@ -443,8 +443,8 @@ func (s *surfaceMerge) fading(c *sideChange) {
 	}
 	if n > 0 {
 		k := index(c.d.y, at[1])*len(c.d.x) + index(c.d.x, at[0])
-		s.t.r.Caused = append(s.t.r.Caused, s.t.f.ID+": the change of "+signed(brief(c.d.values[k]))+" at "+coordinates(s.t.f, at)+
-			" shows as "+tables.FormatValue(brief(c.shown[k]))+" at most, since its breakpoint is gone"+andMore(n-1))
+		s.t.r.Caused = append(s.t.r.Caused, s.t.f.ID+": the change of "+signed(tables.Brief(c.d.values[k]))+" at "+coordinates(s.t.f, at)+
+			" shows as "+tables.FormatValue(tables.Brief(c.shown[k]))+" at most, since its breakpoint is gone"+andMore(n-1))
 	}
 }
 
@@ -487,7 +487,7 @@ func (s *surfaceMerge) widening(c *sideChange) {
 	}
 	if n > 0 {
 		s.t.r.Caused = append(s.t.r.Caused, s.t.f.ID+": a change reaches further than its edit did, since a breakpoint beside it is gone: "+
-			s.reach(low, high)+", "+signed(brief(worst))+" at most, at "+coordinates(s.t.f, at))
+			s.reach(low, high)+", "+signed(tables.Brief(worst))+" at most, at "+coordinates(s.t.f, at))
 	}
 }
 

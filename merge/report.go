@@ -4,8 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -25,7 +25,7 @@ type Report struct {
 	Document  []FieldChange   `json:"document"`
 	Order     *OrderChange    `json:"order"`
 	Tables    []TableReport   `json:"tables"`
-	Blocks    []BlockChange   `json:"blocks"`
+	Blocks    []blocks.Block  `json:"blocks"`
 	Cells     []CellChange    `json:"cells"` // every cell that changed, whether a block explains it or not
 }
 
@@ -122,7 +122,7 @@ func Differs(a, b *tables.Calibration, tolerance Tolerance, only Selection) (dif
 
 func compare(a, b *tables.Calibration, tolerance Tolerance, only Selection, short bool) *Report {
 	r := &Report{Format: ReportFormat, Identical: a.Equal(b), Old: Named{Name: a.Name()}, New: Named{Name: b.Name()},
-		Tolerance: []ToleranceUsed{}, Document: []FieldChange{}, Tables: []TableReport{}, Blocks: []BlockChange{}, Cells: []CellChange{}}
+		Tolerance: []ToleranceUsed{}, Document: []FieldChange{}, Tables: []TableReport{}, Blocks: []blocks.Block{}, Cells: []CellChange{}}
 	if only.All() {
 		r.document(a, b)
 	}
@@ -266,42 +266,11 @@ func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
 	if t.Changed == 0 || c.short {
 		return
 	}
-	list, rest := findBlocks(va, vb, n, bound, b)
-	for _, f := range list {
-		c.Blocks = append(c.Blocks, f.change(b))
-	}
+	list, rest := blocks.Find(va, b, bound.hides)
+	c.Blocks = append(c.Blocks, list...)
 	for _, i := range rest {
 		t.Rest = append(t.Rest, index[i])
 	}
-	if len(list) == 0 && len(rest) == 1 {
-		if f, ok := oneCell(va, vb, n, rest[0], bound, b); ok {
-			c.Blocks = append(c.Blocks, f.change(b))
-		}
-	}
-}
-
-// change is a found block as a report has it.
-func (f found) change(t *tables.Table) BlockChange {
-	b := BlockChange{Table: t.ID(), Rows: [2]int{f.r0, f.r1}, Columns: [2]int{f.c0, f.c1}, Changed: f.changed, Residual: f.residual}
-	number := f.number
-	switch f.kind {
-	case byAdd:
-		b.Add = &number
-	case byFactor:
-		b.Factor = &number
-	case bySet:
-		b.Set = &number
-	default:
-		b.Clamped = &number
-	}
-	if l := t.Limits(); f.stopped > 0 && l != nil {
-		limit := l.High
-		if f.stoppedLow {
-			limit = l.Low
-		}
-		b.Stopped = &limit
-	}
-	return b
 }
 
 // keptCells compares the cells whose breakpoints stand in both tables: values
@@ -349,50 +318,4 @@ func keptPoints(a, b *tables.Axis) ([][2]int, bool) {
 		}
 	}
 	return pairs, true
-}
-
-// Rule is a block's rule in words: "× 1.05", "+ 2", "− 1.5".
-func (b BlockChange) Rule(unit string) string {
-	with := func(v float64) string {
-		s := tables.FormatValue(v)
-		if unit == "%" && b.Add != nil {
-			return s + " percentage points" // "+ 2 %" reads as a factor
-		}
-		if unit != "" {
-			s += " " + tables.Clean(unit)
-		}
-		return s
-	}
-	var s string
-	switch {
-	case b.Factor != nil:
-		s = "× " + tables.FormatValue(*b.Factor)
-		if *b.Factor < 0 {
-			s = "× −" + tables.FormatValue(-*b.Factor)
-		}
-	case b.Add != nil && *b.Add < 0:
-		s = "− " + with(-*b.Add)
-	case b.Add != nil:
-		s = "+ " + with(*b.Add)
-	case b.Clamped != nil:
-		s = "clamped at " + with(*b.Clamped)
-	case b.Set != nil:
-		s = "set to " + with(*b.Set)
-	}
-	if b.Stopped != nil {
-		s += ", clamped at " + with(*b.Stopped)
-	}
-	return s
-}
-
-// Place is a block's cells in words: "rows 3–7, columns 2–5".
-func (b BlockChange) Place() string {
-	return span("row", b.Rows) + ", " + span("column", b.Columns)
-}
-
-func span(word string, s [2]int) string {
-	if s[0] == s[1] {
-		return word + " " + strconv.Itoa(s[0])
-	}
-	return word + "s " + strconv.Itoa(s[0]) + "–" + strconv.Itoa(s[1])
 }

@@ -74,63 +74,6 @@ func exceeds(v, w, tol float64) bool {
 	return d.Abs(d).Cmp(decimal(tol)) > 0
 }
 
-// Every changed cell stands in one block or is told by itself, and what a block
-// says of its cells is so.
-func lawBlocks(f failer, s source) {
-	n := 1 + s.n(6)
-	t := tables.Fields{ID: "t", Resolution: pick(s, resolutions), X: count(n), Y: count(1 + s.n(6))}
-	if s.n(3) == 0 {
-		t.Limits = &tables.Limits{Low: 0, High: 40}
-	}
-	t.Values = make([]float64, n*t.Y.Len())
-	u := t
-	u.Values = make([]float64, len(t.Values))
-	k := pick(s, []float64{1.05, 2, 0.9, -1})
-	for i := range t.Values {
-		t.Values[i] = pick(s, pool)
-		u.Values[i] = t.Values[i]
-		switch s.n(4) {
-		case 0:
-			u.Values[i] *= k
-		case 1:
-			u.Values[i] += k
-		case 2:
-			u.Values[i] = pick(s, []float64{40, 1.05, 7})
-		}
-		if math.IsInf(u.Values[i], 0) {
-			u.Values[i] = 1
-		}
-	}
-	a, b := must(tables.NewTable(t)), must(tables.NewTable(u))
-	list, rest := search(a, b)
-	bound := Tolerance{}.of("t", a.Tolerance())
-	times := make([]int, len(t.Values))
-	for _, i := range rest {
-		times[i]++
-	}
-	for _, g := range list {
-		for r := g.r0; r <= g.r1; r++ {
-			for c := g.c0; c <= g.c1; c++ {
-				i := r*n + c
-				times[i]++
-				if (g.kind == byClampHigh || g.kind == byClampLow) && bound.hides(t.Values[i], u.Values[i]) {
-					continue
-				}
-				search, _ := newSearch(t.Values, u.Values, n, bound, b)
-				search.half = max(search.half, 0.5) // a guess may allow the decimals shown
-				if !search.explains(g.kind, g.number, i) {
-					f.Fatalf("block %v %v %v does not explain %v, %v → %v", g.rectangle, g.kind, g.number, b.Place(i), t.Values[i], u.Values[i])
-				}
-			}
-		}
-	}
-	for i := range times {
-		if !bound.hides(t.Values[i], u.Values[i]) && times[i] != 1 {
-			f.Fatalf("%s %v → %v is told %d times: %s rest %v", b.Place(i), t.Values[i], u.Values[i], times[i], told(list), rest)
-		}
-	}
-}
-
 // Texts told apart word by word read as both texts.
 func lawWords(f failer, s source) {
 	text := func() string {
@@ -156,11 +99,9 @@ func lawWords(f failer, s source) {
 }
 
 func TestToleranceLaw(t *testing.T) { always(t, 5_000, lawTolerance) }
-func TestBlocksLaw(t *testing.T)    { always(t, 5_000, lawBlocks) }
 func TestWordsLaw(t *testing.T)     { always(t, 1_000, lawWords) }
 
 func FuzzTolerance(f *testing.F) { fuzz(f, lawTolerance) }
-func FuzzBlocks(f *testing.F)    { fuzz(f, lawBlocks) }
 func FuzzWords(f *testing.F)     { fuzz(f, lawWords) }
 
 func TestBoundsOfTables(t *testing.T) {

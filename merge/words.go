@@ -59,12 +59,3 @@ func andMore(n int) string {
 	}
 	return "; and at " + strconv.Itoa(n) + " more places"
 }
-
-// brief is a computed figure in six digits, for a sentence.
-func brief(v float64) float64 {
-	b, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
-	if err != nil {
-		return v
-	}
-	return b
-}

@@ -143,6 +143,15 @@ func Decimals(v float64) int {
 	return 0
 }
 
+// Brief is a computed figure in six digits, for a sentence.
+func Brief(v float64) float64 {
+	b, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	if err != nil {
+		return v
+	}
+	return b
+}
+
 // Plural is a number of things in words: "1 cell", "3 cells". many is the plural
 // where that is not the word with an s.
 func Plural(n int, one string, many ...string) string {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 )
 
@@ -320,7 +321,7 @@ func (d *tableWords) surface(s *merge.Surface) {
 		tables.Plural(s.Measured+s.Interpolated+s.Extrapolated, "node"), s.Measured, s.Interpolated, s.Extrapolated))
 }
 
-func (d *tableWords) block(b merge.BlockChange) {
+func (d *tableWords) block(b blocks.Block) {
 	rule := b.Rule(d.t.Unit)
 	if math.Abs(b.Residual) > 1e-6*sizes(d.t.New.Values()).largest() {
 		rule += ", to within " + tables.Shown(roundUp(b.Residual)) + blankUnit(d.t.Unit)
@@ -340,7 +341,7 @@ func (d *tableWords) tint(change float64) float64 {
 }
 
 // largestOf is the largest change of a block's cells, with its sign.
-func largestOf(cells []merge.CellChange, b merge.BlockChange) float64 {
+func largestOf(cells []merge.CellChange, b blocks.Block) float64 {
 	most := 0.0
 	in := merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns}
 	for _, c := range cells {
@@ -362,7 +363,7 @@ func roundUp(v float64) float64 {
 }
 
 // stretchWords is a block in axis units.
-func stretchWords(t *tables.Table, b merge.BlockChange) string {
+func stretchWords(t *tables.Table, b blocks.Block) string {
 	var parts []string
 	if y := t.Y(); y != nil {
 		parts = append(parts, stretch(y, b.Rows))
@@ -395,7 +396,7 @@ func (d *tableWords) cell(c merge.CellChange) {
 	if !math.IsNaN(change) && !math.IsInf(change, 0) && change != 0 {
 		s += " (" + map[bool]string{true: "+ ", false: "− "}[change > 0] + tables.Shown(math.Abs(change)) + blankUnit(d.t.Unit) + ")"
 	}
-	at := merge.BlockChange{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}
+	at := blocks.Block{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}
 	if place := stretchWords(d.t.New, at); place != "" {
 		s += " at " + strings.TrimPrefix(place, "the whole table: ")
 	}

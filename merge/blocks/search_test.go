@@ -1,4 +1,4 @@
-package merge
+package blocks
 
 import (
 	"fmt"
@@ -41,15 +41,35 @@ func change(t *tables.Table, q rectangle, how func(float64) float64) *tables.Tab
 	f.Values = append([]float64(nil), f.Values...)
 	for r := q.r0; r <= q.r1; r++ {
 		for c := q.c0; c <= q.c1; c++ {
-			i := r*columns(&f) + c
+			i := r*t.Columns() + c
 			f.Values[i] = t.Clamp(t.Round(how(f.Values[i])))
 		}
 	}
 	return must(tables.NewTable(f))
 }
 
-func search(a, b *tables.Table) ([]found, []int) {
-	return findBlocks(a.Values(), b.Values(), a.Columns(), Tolerance{}.of("t", a.Tolerance()), b)
+// hides is the tolerance of a table: half its resolution.
+func hides(t *tables.Table) func(v, w float64) bool {
+	return func(v, w float64) bool { return tables.SameBit(v, w) || math.Abs(v-w) < t.Tolerance() }
+}
+
+func find(a, b *tables.Table) ([]Block, []int) { return Find(a.Values(), b, hides(b)) }
+
+// number of a block's rule, and its kind.
+func (b Block) number() (float64, string) {
+	switch {
+	case b.Add != nil:
+		return *b.Add, "add"
+	case b.Factor != nil:
+		return *b.Factor, "factor"
+	case b.Set != nil:
+		return *b.Set, "set"
+	}
+	return *b.Clamped, "clamp"
+}
+
+func (b Block) rectangle() rectangle {
+	return rectangle{b.Rows[0], b.Rows[1], b.Columns[0], b.Columns[1]}
 }
 
 // TestBlocksFound: one rule on a rectangle is one block with just that number,
@@ -65,24 +85,29 @@ func TestBlocksFound(t *testing.T) {
 		}
 		resolution := []float64{0, 0.01, 0.1}[r.IntN(3)]
 		a := blockTable(r, rows, columns, resolution, 10, 60)
-		k, number := byFactor, []float64{1.05, 0.93, 1.2, 0.5, 1.035}[r.IntN(5)]
+		kind, number := "factor", []float64{1.05, 0.93, 1.2, 0.5, 1.035}[r.IntN(5)]
 		how := func(v float64) float64 { return v * number }
 		if r.IntN(2) == 0 {
-			k, number = byAdd, []float64{2, -1.5, 0.3, -12}[r.IntN(4)]
+			kind, number = "add", []float64{2, -1.5, 0.3, -12}[r.IntN(4)]
 			how = func(v float64) float64 { return v + number }
 		}
 		b := change(a, q, how)
-		list, rest := search(a, b)
-		if len(list) != 1 || len(rest) != 0 || list[0].rectangle != q || list[0].kind != k || math.Abs(list[0].number-number) > 1e-9 {
-			t.Errorf("seed %d: %d × %d at %v, resolution %v, rule %v %v: found %s, rest %v", seed, rows, columns, q, resolution, k, number, told(list), rest)
+		list, rest := find(a, b)
+		ok := len(list) == 1 && len(rest) == 0 && list[0].rectangle() == q
+		if ok {
+			v, k := list[0].number()
+			ok = k == kind && math.Abs(v-number) <= 1e-9
+		}
+		if !ok {
+			t.Errorf("seed %d: %d × %d at %v, resolution %v, rule %v %v: found %s, rest %v", seed, rows, columns, q, resolution, kind, number, told(list), rest)
 		}
 	}
 }
 
-func told(list []found) string {
+func told(list []Block) string {
 	s := ""
-	for _, f := range list {
-		s += fmt.Sprintf("%v kind %v %v (%d changed, level %d, residual %v) ", f.rectangle, f.kind, f.number, f.changed, f.level, f.residual)
+	for _, b := range list {
+		s += fmt.Sprintf("%s %s (%d changed, residual %v) ", b.Place(), b.Rule(""), b.Changed, b.Residual)
 	}
 	return s
 }
@@ -93,8 +118,8 @@ func TestTwoBlocks(t *testing.T) {
 		a := blockTable(r, 10, 10, []float64{0, 0.1}[r.IntN(2)], 20, 60)
 		p, q := rectangle{1, 4, 2, 5}, rectangle{5, 8, 4, 9}
 		b := change(change(a, p, func(v float64) float64 { return v * 1.06 }), q, func(v float64) float64 { return v - 3 })
-		list, rest := search(a, b)
-		if len(list) != 2 || len(rest) != 0 || list[0].rectangle != p || list[1].rectangle != q {
+		list, rest := find(a, b)
+		if len(list) != 2 || len(rest) != 0 || list[0].rectangle() != p || list[1].rectangle() != q {
 			t.Errorf("seed %d: %s rest %v", seed, told(list), rest)
 		}
 	}
@@ -107,12 +132,32 @@ func TestNoBlocksInNoise(t *testing.T) {
 		r := rand.New(rand.NewPCG(seed, 4))
 		a := blockTable(r, 8, 8, 0.1, 10, 60)
 		b := change(a, rectangle{0, 7, 0, 7}, func(v float64) float64 { return v * (0.8 + 0.4*r.Float64()) })
-		list, _ := search(a, b)
+		list, _ := find(a, b)
 		for _, f := range list {
-			cells += f.changed
+			cells += f.Changed
 		}
 	}
 	if cells > 100*64/50 {
 		t.Errorf("%d of %d cells changed at random are told as blocks", cells, 100*64)
+	}
+}
+
+// BenchmarkBlocks has one table whose every cell changed, by one rule and by
+// none.
+func BenchmarkBlocks(b *testing.B) {
+	for _, n := range []int{250, 500, 1000} {
+		r := rand.New(rand.NewPCG(1, 2))
+		t := blockTable(r, n, n, 0.1, 10, 60)
+		all := rectangle{0, n - 1, 0, n - 1}
+		for name, u := range map[string]*tables.Table{
+			"rule":  change(t, all, func(v float64) float64 { return v * 1.05 }),
+			"noise": change(t, all, func(v float64) float64 { return v * (0.5 + r.Float64()) }),
+		} {
+			b.Run(fmt.Sprintf("%s/%d", name, n*n), func(b *testing.B) {
+				for b.Loop() {
+					find(t, u)
+				}
+			})
+		}
 	}
 }
