@@ -201,36 +201,9 @@ func tellReading(c *cli.Context, name string, r *drivelog.Reading) {
 	tellLines(c, lines)
 }
 
-// tellLines writes lines to standard error. The units that a log does not give, a
-// line for each channel, become one line for each log.
+// tellLines writes lines to standard error.
 func tellLines(c *cli.Context, lines []string) {
-	const assumed = "the log gives no unit, "
-	for i := 0; i < len(lines); i++ {
-		log, channel, u, ok := assumption(lines[i], assumed)
-		if !ok {
-			fmt.Fprintln(c.App.ErrWriter, "calsplice:", lines[i])
-			continue
-		}
-		list := channel + " " + u
-		for i+1 < len(lines) {
-			next, channel, u, ok := assumption(lines[i+1], assumed)
-			if !ok || next != log {
-				break
-			}
-			list += ", " + channel + " " + u
-			i++
-		}
-		fmt.Fprintf(c.App.ErrWriter, "calsplice: %s: the log gives no unit; assumed: %s\n", log, list)
+	for _, line := range lines {
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", line)
 	}
-}
-
-// assumption takes "LOG: CHANNEL: the log gives no unit, UNIT is assumed" apart.
-func assumption(line, assumed string) (log, channel, u string, ok bool) {
-	head, u, ok := strings.Cut(line, ": "+assumed)
-	i := strings.LastIndex(head, ": ")
-	if !ok || i < 0 {
-		return "", "", "", false
-	}
-	u, ok = strings.CutSuffix(u, " is assumed")
-	return head[:i], head[i+2:], u, ok
 }

@@ -130,16 +130,8 @@ func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
 		}
 	}
 	x.res.Logs = append(x.res.Logs, s)
-	var assumed []string
 	for _, said := range slices.Concat(sel.Reading.Said, sel.Said, r.d.said()) {
-		if channel, unit, ok := strings.Cut(said, ": the log gives no unit, "); ok {
-			assumed = append(assumed, channel+" in "+strings.TrimSuffix(unit, " is assumed"))
-			continue
-		}
 		x.of(name, "%s", said)
-	}
-	if assumed != nil {
-		x.of(name, "the log gives no units: %s assumed", strings.Join(assumed, ", "))
 	}
 	for _, f := range sel.Faults {
 		x.of(name, "%s", f.Text)

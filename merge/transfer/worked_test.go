@@ -199,7 +199,7 @@ func TestFindDemandGuards(t *testing.T) {
 		{"a charge", "time (s),Engine speed (rpm),Air charge (mg)\n0,800,100\n1,5400,480\n2,5600,470\n3,800,600\n", nil, 470, 5600, "", ""},
 		{"neither", "time (s),Engine speed (rpm),MAP\n0,800,30\n1,5400,98\n", four, 0, 0, "", "the highest demand wants air_flow or air_charge, and the log has neither"},
 		{"a standing engine", "time (s),Engine speed (rpm),MAF (g/s)\n0,0,3\n1,0,90\n", four, 0, 0, "", "no instant has both engine speed and air"},
-		{"a flow without its unit", "time (s),Engine speed (rpm),MAF\n0,800,3\n1,5400,90\n", four, 500, 5400, "air_flow: the log gives no unit, g/s is assumed", ""},
+		{"a flow without its unit", "time (s),Engine speed (rpm),MAF\n0,800,3\n1,5400,90\n", four, 500, 5400, "the log gives no unit; assumed: air_flow g/s", ""},
 	} {
 		l, err := drivelog.Open("-", strings.NewReader(c.log), drivelog.Options{})
 		if err != nil {

@@ -1,53 +1,58 @@
 package drivelog
 
-import (
-	"math"
-)
+import "math"
+
+// alignment is how rows become instants.
+type alignment struct {
+	maxAge  float64 // seconds after which a reading no longer stands
+	gapOver float64 // a longer step in time ends a stretch
+	held    bool    // an empty cell means "as above"
+	wraps   bool    // the clock starts again at midnight
+}
 
 // aligner turns the rows of batches into instants: each input's latest reading
 // as of the row, and whether it is new.
 type aligner struct {
-	maxAge   float64
-	held     bool
-	gapOver  float64
-	wraps    bool // the clock starts again at midnight
-	latest   []float64
-	readAt   []float64
-	prev     float64 // time of the row before; NaN before the first
-	day      float64 // seconds that midnights added
-	stretch  int
-	faults   *tally
-	time     []float64
-	stretchN []int
-	resets   []int       // rows before which nothing stands
-	value    [][]float64 // by input: the batch's own cells where each is a reading, else one of ours
-	fresh    [][]bool
-	ourValue [][]float64
-	ourFresh [][]bool
-	trues    []bool
+	alignment
+	faults    *tally
+	prev      float64 // time of the row before; NaN before the first
+	day       float64 // seconds that midnights added
+	stretch   int
+	time      []float64
+	stretches []int
+	resets    []int // rows before which nothing stands
+	inputs    []input
+	trues     []bool
 }
 
-func newAligner(inputs int, maxAge, gapOver float64, held, wraps bool, faults *tally) *aligner {
-	a := &aligner{maxAge: maxAge, gapOver: gapOver, held: held, wraps: wraps, faults: faults, prev: math.NaN(),
-		latest: make([]float64, inputs), readAt: make([]float64, inputs),
-		value: make([][]float64, inputs), fresh: make([][]bool, inputs),
-		ourValue: make([][]float64, inputs), ourFresh: make([][]bool, inputs)}
-	for i := range a.latest {
-		a.latest[i] = math.NaN()
+// input is one column as of the batch's instants: the batch's own cells where
+// each is a reading, else a copy.
+type input struct {
+	value          []float64
+	fresh          []bool
+	latest, readAt float64
+	ourValue       []float64
+	ourFresh       []bool
+}
+
+func newAligner(inputs int, how alignment, faults *tally) *aligner {
+	a := &aligner{alignment: how, faults: faults, prev: math.NaN(), inputs: make([]input, inputs)}
+	for k := range a.inputs {
+		a.inputs[k].latest = math.NaN()
 	}
 	return a
 }
 
 // clock goes through the times of a batch: midnights, steps back, repeats and
 // gaps. Rows without a time are taken out of the batch.
-func (a *aligner) clock(b *batch, slot, base int) {
-	if !b.full[slot] {
-		b.dropUntimed(slot, base, a.faults)
+func (a *aligner) clock(b *batch, column, base int) {
+	if !b.full[column] {
+		b.dropUntimed(column, base, a.faults)
 	}
-	raw := b.vals[slot]
-	a.time, a.stretchN, a.resets = resize(a.time, len(raw)), resize(a.stretchN, len(raw)), a.resets[:0]
+	raw := b.vals[column]
+	a.time, a.stretches, a.resets = resize(a.time, len(raw)), resize(a.stretches, len(raw)), a.resets[:0]
 	prev, day, stretch := a.prev, a.day, a.stretch
-	times, stretches := a.time, a.stretchN
+	times, stretches := a.time, a.stretches
 	for i, t := range raw {
 		t += day
 		step := t - prev
@@ -78,43 +83,21 @@ func (a *aligner) clock(b *batch, slot, base int) {
 	a.prev, a.day, a.stretch = prev, day, stretch
 }
 
-// dropUntimed takes the rows out whose time could not be read.
-func (b *batch) dropUntimed(slot, base int, faults *tally) {
-	keep := 0
-	for i, t := range b.vals[slot] {
-		if t != t {
-			faults.add(clockMissing, base+int(b.line[i]))
-			continue
-		}
-		if keep < i {
-			for k := range b.vals {
-				b.vals[k][keep] = b.vals[k][i]
-			}
-			b.line[keep] = b.line[i]
-		}
-		keep++
-	}
-	for k := range b.vals {
-		b.vals[k] = b.vals[k][:keep]
-	}
-	b.line, b.n = b.line[:keep], keep
-}
-
 // fill brings input k up to date through a batch.
 func (a *aligner) fill(k int, raw []float64, full bool) {
-	n := len(raw)
+	in, n := &a.inputs[k], len(raw)
 	if full && n > 0 {
-		a.value[k] = raw
 		for len(a.trues) < n {
 			a.trues = append(a.trues, true)
 		}
-		a.fresh[k] = a.trues[:n]
-		a.latest[k], a.readAt[k] = raw[n-1], a.time[n-1]
+		in.value, in.fresh = raw, a.trues[:n]
+		in.latest, in.readAt = raw[n-1], a.time[n-1]
 		return
 	}
-	value, fresh := resize(a.ourValue[k], n), resize(a.ourFresh[k], n)
-	a.ourValue[k], a.ourFresh[k] = value, fresh
-	latest, at, next := a.latest[k], a.readAt[k], 0
+	in.ourValue, in.ourFresh = resize(in.ourValue, n), resize(in.ourFresh, n)
+	in.value, in.fresh = in.ourValue, in.ourFresh
+	value, fresh := in.value, in.fresh
+	latest, at, next := in.latest, in.readAt, 0
 	for i, v := range raw {
 		if next < len(a.resets) && a.resets[next] == i {
 			next++
@@ -137,6 +120,12 @@ func (a *aligner) fill(k int, raw []float64, full bool) {
 		}
 		value[i] = v
 	}
-	a.latest[k], a.readAt[k] = latest, at
-	a.value[k], a.fresh[k] = value, fresh
+	in.latest, in.readAt = latest, at
+}
+
+func resize[T any](v []T, n int) []T {
+	if cap(v) < n {
+		return make([]T, n, n+n/4)
+	}
+	return v[:n]
 }

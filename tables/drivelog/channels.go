@@ -5,51 +5,55 @@ import (
 )
 
 // channel is what the reader knows of a channel: its own unit ("" where it has
-// none) and the axis quantity that it measures.
+// none), the axis quantity that it measures, and whether its values in that unit
+// never reach 1000.
 type channel struct {
 	name, unit, quantity string
+	small                bool
 }
+
+const small, large = true, false
 
 // known lists the channels in the order in which people are shown them.
 var known = []channel{
-	{"time", "s", ""},
-	{"engine_speed", "r/min", "engine speed"},
-	{"manifold_pressure", "kPa", "manifold pressure"},
-	{"barometric_pressure", "kPa", ""},
-	{"air_flow", "g/s", "air flow"},
-	{"air_charge", "mg", "air charge"},
-	{"load", "%", "load"},
-	{"throttle", "%", ""},
-	{"coolant", "degC", ""},
-	{"intake_air", "degC", ""},
-	{"battery", "V", "battery voltage"},
-	{"pulse_width", "ms", ""},
-	{"short_trim_1", "%", ""},
-	{"long_trim_1", "%", ""},
-	{"short_trim_2", "%", ""},
-	{"long_trim_2", "%", ""},
-	{"lambda_commanded", "lambda", ""},
-	{"lambda", "lambda", ""},
-	{"spark", "deg", ""},
-	{"knock_retard", "deg", ""},
-	{"fuel_status", "", ""},
-	{"rail_pressure", "kPa", ""},
-	{"purge", "%", ""},
-	{"spark_blend", "%", ""},
-	{"speed", "km/h", ""},
-	{"gear", "", ""},
+	{"time", "s", "", large},
+	{"engine_speed", "r/min", "engine speed", large},
+	{"manifold_pressure", "kPa", "manifold pressure", small},
+	{"barometric_pressure", "kPa", "", small},
+	{"air_flow", "g/s", "air flow", large},
+	{"air_charge", "mg", "air charge", large},
+	{"load", "%", "load", small},
+	{"throttle", "%", "", small},
+	{"coolant", "degC", "", small},
+	{"intake_air", "degC", "", small},
+	{"battery", "V", "battery voltage", small},
+	{"pulse_width", "ms", "", small},
+	{"short_trim_1", "%", "", small},
+	{"long_trim_1", "%", "", small},
+	{"short_trim_2", "%", "", small},
+	{"long_trim_2", "%", "", small},
+	{"lambda_commanded", "lambda", "", small},
+	{"lambda", "lambda", "", small},
+	{"spark", "deg", "", small},
+	{"knock_retard", "deg", "", small},
+	{"fuel_status", "", "", large},
+	{"rail_pressure", "kPa", "", large},
+	{"purge", "%", "", small},
+	{"spark_blend", "%", "", small},
+	{"speed", "km/h", "", small},
+	{"gear", "", "", small},
 }
 
 // derived lists what is computed from channels, with its unit and quantity.
 var derivedChannels = []channel{
-	{"trim", "%", ""},
-	{"trim_1", "%", ""},
-	{"trim_2", "%", ""},
-	{"differential_pressure", "kPa", "differential pressure"},
-	{"manifold_vacuum", "kPa", "manifold vacuum"},
-	{"effective_pulse", "ms", "effective pulse"},
-	{"duty", "%", ""},
-	{"mixture_error", "%", ""},
+	{"trim", "%", "", large},
+	{"trim_1", "%", "", large},
+	{"trim_2", "%", "", large},
+	{"differential_pressure", "kPa", "differential pressure", large},
+	{"manifold_vacuum", "kPa", "manifold vacuum", large},
+	{"effective_pulse", "ms", "effective pulse", large},
+	{"duty", "%", "", large},
+	{"mixture_error", "%", "", large},
 }
 
 func lookup(name string) (channel, bool) {

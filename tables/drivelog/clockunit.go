@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"calsplice/tables"
 )
 
 // A clock that is a plain number without a unit is read in the one unit that
@@ -175,17 +177,17 @@ func (p *pace) unit() (u clockUnit, why string, err error) {
 	if p.step == 0 {
 		return clockUnits[3], "seconds, assumed", nil
 	}
-	left := slices.DeleteFunc(slices.Clone(clockUnits), func(u clockUnit) bool { return !p.logs(u) })
+	left := unitsWhere(clockUnits, p.logs)
 	if len(left) > 1 {
 		left = p.choose(left)
 	}
 	switch len(left) {
 	case 0:
-		return u, "", fmt.Errorf("steps of %s are no logger's in any unit of time: --time-format", short(p.step))
+		return u, "", fmt.Errorf("steps of %s are no logger's in any unit of time: --time-format", tables.Digits(p.step, 5))
 	case 1:
 		switch u = left[0]; {
 		case !p.date(u):
-			why = fmt.Sprintf("%s, from steps of %s", u.word, short(p.step))
+			why = fmt.Sprintf("%s, from steps of %s", u.word, tables.Digits(p.step, 5))
 		case u.name == "days":
 			why = "days as spreadsheets count them, from the numbers"
 		default:
@@ -199,7 +201,11 @@ func (p *pace) unit() (u clockUnit, why string, err error) {
 	}
 	slices.Reverse(words)
 	slices.Reverse(names)
-	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", short(p.step), strings.Join(words, " or "), strings.Join(names, " or "))
+	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
+}
+
+func unitsWhere(list []clockUnit, is func(u clockUnit) bool) []clockUnit {
+	return slices.DeleteFunc(slices.Clone(list), func(u clockUnit) bool { return !is(u) })
 }
 
 // logs reports whether a logger with this unit is possible.
@@ -239,19 +245,14 @@ func (p *pace) choose(left []clockUnit) []clockUnit {
 	if len(p.swings) == 0 {
 		return p.assume(left)
 	}
-	of := func(worth func(u clockUnit) bool) []clockUnit {
-		return slices.DeleteFunc(slices.Clone(left), func(u clockUnit) bool { return !worth(u) })
-	}
-	good := of(func(u clockUnit) bool { return p.engine(u) == possible })
-	if len(good) > 1 {
-		if usual := slices.DeleteFunc(slices.Clone(good), func(u clockUnit) bool { return !p.usual(u) }); len(usual) == 1 {
-			good = usual
-		}
+	good := unitsWhere(left, func(u clockUnit) bool { return p.engine(u) == possible })
+	if usual := unitsWhere(good, p.usual); len(usual) == 1 {
+		good = usual
 	}
 	if len(good) != 1 {
 		return left
 	}
-	return of(func(u clockUnit) bool {
+	return unitsWhere(left, func(u clockUnit) bool {
 		return u == good[0] || p.engine(u) == doubtful && p.usual(u) && u.common >= good[0].common
 	})
 }
@@ -274,102 +275,4 @@ func (p *pace) assume(left []clockUnit) []clockUnit {
 		return seconds
 	}
 	return left
-}
-
-// findClockUnit tells the unit of a time column of plain numbers. Where the
-// engine hardly moves in the first rows, those behind are looked at too.
-func (l *Log) findClockUnit(c *column, cells [][]byte) (clockUnit, string, error) {
-	times := make([]float64, 0, len(cells))
-	var filled [][]byte
-	for _, b := range cells {
-		if v, kind := c.numeral(b); kind == readNumber {
-			times, filled = append(times, v), append(filled, b)
-		}
-	}
-	p := paceOf(times, filled, c.decimal)
-	p.whole = l.d.whole
-	moving := l.movingChannels()
-	for _, row := range l.d.sample {
-		moving.observe(c, row)
-	}
-	p.swings, p.engineLogged = moving.swings(), len(moving) > 0
-	u, why, err := p.unit()
-	if err == nil || len(p.swings) > 0 || p.whole || l.long != nil {
-		return u, why, err
-	}
-	rows, last := 0, math.NaN()
-	e := l.eachText(l.opt.context(), func(line []byte, _ int) error {
-		if rows++; rows <= len(l.d.sample) {
-			return nil
-		}
-		t := moving.observe(c, splitFields(line, l.d.delim))
-		if t > last {
-			p.span += t - last
-		}
-		if last = t; rows > longestLook {
-			return errEnough
-		}
-		return nil
-	})
-	if e != nil && e != errEnough {
-		return u, "", e
-	}
-	p.swings, p.whole = moving.swings(), e == nil
-	return p.unit()
-}
-
-const longestLook = 200_000 // rows in which an engine that moves is looked for
-
-// moving are the channels by whose swings a clock is judged.
-type moving []*movingChannel
-
-type movingChannel struct {
-	timed
-	column *column
-}
-
-func (l *Log) movingChannels() moving {
-	var m moving
-	for i := range swingBands {
-		band := &swingBands[i]
-		for _, c := range l.cols {
-			if told, mapped := l.opt.Channels[band.channel]; mapped && c.raw == told || !mapped && c.channel == band.channel && !c.lesser {
-				m = append(m, &movingChannel{timed: timed{band: band}, column: c})
-				break
-			}
-		}
-	}
-	return m
-}
-
-// observe takes a row, and returns its time on the log's clock.
-func (m moving) observe(clock *column, row [][]byte) float64 {
-	if clock.index >= len(row) {
-		return math.NaN()
-	}
-	b := row[clock.index]
-	if clock.suffix != "" {
-		b, _ = splitGlued(b)
-	}
-	t, kind := clock.numeral(b)
-	if kind != readNumber {
-		return math.NaN()
-	}
-	for _, ch := range m {
-		if ch.column.index < len(row) {
-			if v, kind := ch.column.read(row[ch.column.index], missingMarks); kind == readNumber {
-				ch.t, ch.v = append(ch.t, t), append(ch.v, v)
-			}
-		}
-	}
-	return t
-}
-
-func (m moving) swings() (list []swing) {
-	for _, ch := range m {
-		if s, ok := ch.swing(); ok {
-			list = append(list, s)
-		}
-	}
-	return list
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"slices"
 	"sync/atomic"
 )
 
@@ -31,8 +32,8 @@ func (w *pipeline) cutPlain() (next func(context.Context) *piece) {
 			return nil
 		}
 		no := count.Add(1) - 1
-		p.no, p.off = int(no), w.l.d.dataStart+no*w.l.opt.pieceSize()
-		if p.off >= w.l.src.size {
+		p.no, p.off = int(no), w.t.d.dataStart+no*w.t.piece
+		if p.off >= w.t.size {
 			w.free <- p // for another worker to see the end
 			return nil
 		}
@@ -42,77 +43,67 @@ func (w *pipeline) cutPlain() (next func(context.Context) *piece) {
 
 // fetch reads the lines that begin in a piece: from behind the first line end
 // at or after the byte before it, to the end of the line that runs out of it.
-func (l *Log) fetch(p *piece) {
+func (t *text) fetch(p *piece) {
 	const slack = 4 << 10
-	from, nominal := p.off, min(p.off+l.opt.pieceSize(), l.src.size)
-	if p.off > l.d.dataStart {
+	from, nominal := p.off, min(p.off+t.piece, t.size)
+	if p.off > t.d.dataStart {
 		from--
 	}
-	p.text, p.batch.lines = nil, 0
-	need := int(nominal-from) + slack
-	if cap(p.buf) < need {
-		p.buf = make([]byte, need+slack)
-	}
-	p.buf = p.buf[:cap(p.buf)]
-	have, err := l.readAt(p.buf, from)
-	if err != nil {
-		p.err = err
+	within := int(nominal - from)
+	p.text, p.batch.lines, p.buf = nil, 0, p.buf[:0]
+	if p.err = t.more(p, from, within+slack); p.err != nil {
 		return
 	}
 	begin := 0
-	if p.off > l.d.dataStart {
-		i := bytes.IndexByte(p.buf[:min(have, int(nominal-from))], l.d.eol)
-		if i < 0 {
+	if p.off > t.d.dataStart {
+		begin = bytes.IndexByte(p.buf[:min(len(p.buf), within)], t.d.eol) + 1
+		if begin == 0 || begin >= within {
 			return // a line that began before runs through
 		}
-		if begin = i + 1; from+int64(begin) >= nominal {
-			return
-		}
 	}
-	for look := int(nominal-from) - 1; ; {
-		if i := bytes.IndexByte(p.buf[look:have], l.d.eol); i >= 0 {
+	for look := within - 1; ; {
+		if i := bytes.IndexByte(p.buf[look:], t.d.eol); i >= 0 {
 			p.text = p.buf[begin : look+i+1]
-			p.last = from+int64(look+i+1) >= l.src.size
+			p.last = from+int64(look+i+1) >= t.size
 			return
 		}
-		if from+int64(have) >= l.src.size {
-			p.text, p.last = p.buf[begin:have], true
+		look = len(p.buf)
+		switch {
+		case from+int64(look) >= t.size:
+			p.text, p.last = p.buf[begin:], true
 			return
-		}
-		if have-begin > l.opt.maxLine()+int(l.opt.pieceSize()) {
-			p.batch.lines = bytes.Count(p.buf[begin:have], []byte{l.d.eol})
+		case look-begin > t.maxLine+int(t.piece):
+			p.batch.lines = bytes.Count(p.buf[begin:], []byte{t.d.eol})
 			p.err = errLong
 			return
 		}
-		look = have
-		p.buf = append(p.buf[:have], make([]byte, max(have, slack))...)
-		more, err := l.readAt(p.buf[have:], from+int64(have))
-		if have += more; err != nil {
-			p.err = err
+		if p.err = t.more(p, from, max(look, slack)); p.err != nil {
 			return
 		}
 	}
 }
 
-func (l *Log) readAt(b []byte, off int64) (int, error) {
-	if rest := l.src.size - off; int64(len(b)) > rest {
-		b = b[:rest]
-	}
-	n, err := l.src.at.ReadAt(b, off)
+// more reads up to n bytes behind those that a piece has, which begin at from.
+func (t *text) more(p *piece, from int64, n int) error {
+	have := len(p.buf)
+	n = int(min(int64(n), t.size-from-int64(have)))
+	p.buf = slices.Grow(p.buf, n)[:have+n]
+	got, err := t.at.ReadAt(p.buf[have:], from+int64(have))
+	p.buf = p.buf[:have+got]
 	if err == io.EOF {
 		err = nil
 	}
-	return n, err
+	return err
 }
 
 // cutStream cuts what can only be read from its start: packed logs and UTF-16.
 func (w *pipeline) cutStream(ctx context.Context, cut chan<- *piece) {
 	var rest []byte
-	l := w.l
-	r, err := l.src.stream(l.d.enc)
+	t := w.t
+	r, err := t.stream(t.d.enc)
 	if err == nil {
 		defer r.Close()
-		_, err = io.CopyN(io.Discard, r, l.d.dataStart)
+		_, err = io.CopyN(io.Discard, r, t.d.dataStart)
 	}
 	for no := 0; ; no++ {
 		p := w.freePiece(ctx)
@@ -123,12 +114,12 @@ func (w *pipeline) cutStream(ctx context.Context, cut chan<- *piece) {
 		p.buf = append(p.buf[:0], rest...)
 		for cut := 0; cut == 0 && err == nil; {
 			room := len(p.buf)
-			p.buf = append(p.buf, make([]byte, l.opt.pieceSize())...)
+			p.buf = append(p.buf, make([]byte, t.piece)...)
 			var n int
 			n, err = io.ReadFull(r, p.buf[room:])
 			p.buf = p.buf[:room+n]
-			cut = bytes.LastIndexByte(p.buf, l.d.eol) + 1
-			if cut == 0 && len(p.buf) > l.opt.maxLine() {
+			cut = bytes.LastIndexByte(p.buf, t.d.eol) + 1
+			if cut == 0 && len(p.buf) > t.maxLine {
 				err = errLong
 			}
 			if err == nil {

@@ -1,9 +1,11 @@
 package drivelog
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -15,7 +17,8 @@ type plan struct {
 	l       *Log
 	inputs  []*column
 	said    []string
-	rail    int // input that must stay below a port injector's rail pressure; -1
+	assumed []string // channels with the units that are assumed
+	rail    int      // input that must stay below a port injector's rail pressure; -1
 	stack   []string
 	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
 	defined map[int]*defined // by place among Options.Let
@@ -23,14 +26,34 @@ type plan struct {
 
 // defined is a definition, compiled once however often it is used.
 type defined struct {
-	run     node
+	run     Node
 	touched map[int]bool
 }
 
 const timeInput = -1
 
+var errCircle = errors.New("it is defined by itself")
+
 func (l *Log) newPlan() *plan {
 	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
+}
+
+// assume notes what is assumed of a column that is used.
+func (p *plan) assume(c *column) {
+	if a := c.assumption(); a != "" && !slices.Contains(p.assumed, a) {
+		p.assumed = append(p.assumed, a)
+	}
+	if c.said != "" {
+		p.say("%s", c.said)
+	}
+}
+
+// notes are what was assumed, the units in one sentence.
+func (p *plan) notes() []string {
+	if len(p.assumed) == 0 {
+		return p.said
+	}
+	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.said...)
 }
 
 func (p *plan) say(format string, args ...any) {
@@ -41,16 +64,16 @@ func (p *plan) say(format string, args ...any) {
 
 // program is one value of a query: how it is computed, and from which inputs.
 type program struct {
-	run    node
+	run    Node
 	inputs []int
 }
 
 // compile compiles one column of a query: a channel's name or an expression.
 func (p *plan) compile(column string) (*program, error) {
 	p.touched = map[int]bool{}
-	var run node
+	var run Node
 	var err error
-	if level := len(p.l.opt.Let); isName(column) {
+	if level := len(p.l.opt.Let); IsName(column) {
 		run, err = p.value(column, level)
 	} else {
 		run, err = p.expression(column, level)
@@ -68,7 +91,7 @@ func (p *plan) compile(column string) (*program, error) {
 
 // value compiles a name: a definition before level, what the caller derives, a
 // logged channel, or what is derived from those.
-func (p *plan) value(name string, level int) (node, error) {
+func (p *plan) value(name string, level int) (Node, error) {
 	for i := level - 1; i >= 0; i-- {
 		if d := p.l.opt.Let[i]; d.Name == name {
 			return p.definition(i)
@@ -95,14 +118,14 @@ func (p *plan) value(name string, level int) (node, error) {
 			return nil, p.l.clockErr
 		}
 		p.touched[timeInput] = true
-		return func(m *machine) []float64 { return m.time }, nil
+		return func(m *Machine) []float64 { return m.Time }, nil
 	}
 	if c := p.l.column(name); c != nil {
 		return p.input(c)
 	}
 	for _, k := range p.l.conflicts {
 		if k.channel == name {
-			return nil, &tables.Fault{File: p.l.name, Line: p.l.d.headerLine, What: k.text()}
+			return nil, p.l.inHeader("%s", k.text())
 		}
 	}
 	src, err := p.builtin(name)
@@ -112,8 +135,13 @@ func (p *plan) value(name string, level int) (node, error) {
 	return p.expression(src, 0)
 }
 
+// expression compiles text over the names that a definition at level may use.
+func (p *plan) expression(src string, level int) (Node, error) {
+	return Compile(src, func(name string) (Node, error) { return p.value(name, level) })
+}
+
 // definition compiles one of Options.Let, which sees those before it.
-func (p *plan) definition(i int) (node, error) {
+func (p *plan) definition(i int) (Node, error) {
 	d := p.defined[i]
 	if d == nil {
 		outer := p.touched
@@ -122,73 +150,41 @@ func (p *plan) definition(i int) (node, error) {
 		if err != nil {
 			return nil, err
 		}
-		d = &defined{once(run), p.touched}
+		d = &defined{Once(run), p.touched}
 		p.defined[i], p.touched = d, outer
 	}
 	maps.Copy(p.touched, d.touched)
 	return d.run, nil
 }
 
-// once keeps what a node computed until the next frame.
-func once(run node) node {
-	var frame int
-	var out []float64
-	return func(m *machine) []float64 {
-		if frame != m.frame {
-			frame, out = m.frame, run(m)
-		}
-		return out
-	}
-}
-
 // callers compiles a value that the caller computes row by row.
-func (p *plan) callers(d Derived) (node, error) {
-	in := make([]node, len(d.Inputs))
+func (p *plan) callers(d Derived) (Node, error) {
+	in := make([]Node, len(d.Inputs))
 	for k, name := range d.Inputs {
 		var err error
 		if in[k], err = p.value(name, 0); err != nil {
 			return nil, err
 		}
 	}
-	var out []float64
-	row, cols := make([]float64, len(in)), make([][]float64, len(in))
-	return func(m *machine) []float64 {
-		for k, f := range in {
-			cols[k] = f(m)
-		}
-		out = resize(out, m.n)
-		for i := range out {
-			missing := false
-			for k := range cols {
-				row[k] = cols[k][i]
-				missing = missing || row[k] != row[k]
-			}
-			if out[i] = noReading; !missing {
-				out[i] = d.Func(row)
-			}
-		}
-		return out
-	}, nil
+	return Rows(in, d.Func), nil
 }
 
 // input makes a column an input of the plan.
-func (p *plan) input(c *column) (node, error) {
+func (p *plan) input(c *column) (Node, error) {
 	if err := p.l.sure(c); err != nil {
 		return nil, err
 	}
 	if c.bad != "" {
-		return nil, &tables.Fault{File: p.l.name, Line: p.l.d.headerLine, What: fmt.Sprintf("column %s: %s", tables.Quote(c.text), c.bad)}
+		return nil, p.l.inHeader("column %s: %s", tables.Quote(c.text), c.bad)
 	}
 	k := slices.Index(p.inputs, c)
 	if k < 0 {
 		k = len(p.inputs)
 		p.inputs = append(p.inputs, c)
 	}
-	if c.said != "" {
-		p.say("%s", c.said)
-	}
+	p.assume(c)
 	p.touched[k] = true
-	return func(m *machine) []float64 { return m.in[k] }, nil
+	return func(m *Machine) []float64 { return m.In[k] }, nil
 }
 
 func (p *plan) has(name string) bool { return p.l.column(name) != nil }
@@ -342,8 +338,7 @@ func (p *plan) flowFromCharge() (string, error) {
 // one that it does.
 func (p *plan) unknown(name string) error {
 	if _, ok := lookup(name); ok {
-		return &tables.Fault{File: p.l.name, Line: p.l.d.headerLine,
-			What: fmt.Sprintf("the log has no channel %s: --channel %s=HEADER if it goes by another name", name, name)}
+		return p.l.inHeader("the log has no channel %s: --channel %s=HEADER if it goes by another name", name, name)
 	}
 	if slices.ContainsFunc(p.l.opt.Let, func(d Definition) bool { return d.Name == name }) {
 		return fmt.Errorf("%s is used before its --let defines it: the log has no such channel", name)
@@ -374,7 +369,7 @@ func (l *Log) names() []string {
 }
 
 // Has reports whether a channel is logged or can be derived.
-func (l *Log) Has(name string) bool { return isName(name) && l.Resolve(name) == nil }
+func (l *Log) Has(name string) bool { return IsName(name) && l.Resolve(name) == nil }
 
 // Logged reports whether a channel is a column of the log itself, not derived.
 func (l *Log) Logged(name string) bool { return l.column(name) != nil }

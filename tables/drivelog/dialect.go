@@ -3,7 +3,6 @@ package drivelog
 import (
 	"bytes"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -32,349 +31,126 @@ type dialect struct {
 	why        []string
 }
 
-// sampleLine is one line of the beginning.
-type headLine struct {
-	no  int
-	off int64
-	b   []byte
-}
-
 const (
 	maxColumns  = 20000
 	sampleRows  = 2000
 	headerReach = 400 // lines in which a header is looked for
 )
 
-var missingMarks = []string{"NaN", "nan", "N/A", "n/a", "-", "--", "null"}
+// asked is how a person says that a log is written; what is left empty is
+// detected.
+type asked struct {
+	delimiter  string // one character, or its name
+	decimal    string // "." or ","
+	unitsRow   string // yes or no
+	headerLine int    // from 1
+	maxLine    int    // bytes
+}
+
+var delimiters = []struct {
+	char byte
+	name string
+}{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
 
 func delimiterName(d byte) string {
-	switch d {
-	case '\t':
-		return "tab"
-	case ',':
-		return "comma"
-	case ';':
-		return "semicolon"
-	case '|':
-		return "bar"
+	for _, known := range delimiters {
+		if known.char == d {
+			return known.name
+		}
 	}
 	return strconv.Quote(string(d))
 }
 
-func parseDelimiter(s string) (byte, error) {
-	switch strings.ToLower(s) {
-	case "tab", `\t`:
-		return '\t', nil
-	case "comma":
+// delims are the delimiters that a log may have.
+func (a *asked) delims() (list []byte, err error) {
+	s := strings.ToLower(a.delimiter)
+	for _, known := range delimiters {
+		if s == known.name || s == `\t` && known.char == '\t' {
+			return []byte{known.char}, nil
+		}
+		list = append(list, known.char)
+	}
+	switch {
+	case s == "":
+		return list, nil
+	case len(s) != 1 || s[0] >= 0x80 || s == `"` || s == "\n" || s == "\r":
+		return nil, fmt.Errorf("delimiter %s is not one character, or tab", tables.Quote(a.delimiter))
+	}
+	return []byte{a.delimiter[0]}, nil
+}
+
+// decimalMark is the decimal mark, undecided where none is asked for.
+func (a *asked) decimalMark() (byte, error) {
+	switch a.decimal {
+	case "":
+		return undecided, nil
+	case ".", "point", "dot":
+		return '.', nil
+	case ",", "comma":
 		return ',', nil
-	case "semicolon":
-		return ';', nil
 	}
-	if len(s) != 1 || s[0] >= 0x80 || s == `"` || s == "\n" || s == "\r" {
-		return 0, fmt.Errorf("delimiter %s is not one character, or tab", tables.Quote(s))
-	}
-	return s[0], nil
+	return undecided, fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(a.decimal))
 }
 
-// headLines cuts the head of a log into lines; a last line without its end is
-// left out unless the head is the whole log.
-func headLines(head []byte, eol byte, atEnd bool) []headLine {
-	var lines []headLine
-	off := int64(0)
-	for no := 1; len(head) > 0; no++ {
-		i := bytes.IndexByte(head, eol)
-		if i < 0 {
-			if atEnd {
-				lines = append(lines, headLine{no, off, bytes.TrimRight(head, "\r")})
-			}
-			break
-		}
-		lines = append(lines, headLine{no, off, bytes.TrimRight(head[:i], "\r")})
-		off += int64(i + 1)
-		head = head[i+1:]
+// yesOrNo reads an answer, "" for none.
+func yesOrNo(what, s string) (yes, given bool, err error) {
+	switch strings.ToLower(s) {
+	case "":
+		return false, false, nil
+	case "yes", "no":
+		return strings.EqualFold(s, "yes"), true, nil
 	}
-	return lines
+	return false, false, fmt.Errorf("%s %s is neither yes nor no", what, tables.Quote(s))
 }
 
-// cellKind is what a cell looks like.
-type cellKind int
-
-const (
-	cellEmpty cellKind = iota
-	cellMissing
-	cellNumber
-	cellTime
-	cellGlued // a number with its unit: "24,77g/s"
-	cellText
-)
-
-func kindOf(b []byte) cellKind {
-	if len(b) == 0 {
-		return cellEmpty
-	}
-	if isMissing(b, missingMarks) {
-		return cellMissing
-	}
-	if _, _, ok := proves(b); ok {
-		return cellNumber
-	}
-	for _, read := range []func([]byte) (float64, bool){timeOfDay, minutesSeconds, isoTime} {
-		if _, ok := read(b); ok {
-			return cellTime
-		}
-	}
-	if _, u := splitGlued(b); u != "" && (isUnit(u)) {
-		return cellGlued
-	}
-	return cellText
+// head is the beginning of a log, decoded and without its byte-order mark.
+type head struct {
+	text  []byte
+	enc   encoding
+	mark  int      // bytes of the mark, decoded
+	atEnd bool     // this is all of the log
+	why   []string // how it is packed and encoded
 }
 
-func isMissing(b []byte, marks []string) bool {
-	for _, m := range marks {
-		if string(b) == m {
-			return true
-		}
-	}
-	return false
-}
-
-// splitGlued cuts a cell after its number.
-func splitGlued(b []byte) (num []byte, rest string) {
-	i := numberEnd(b)
-	if i == 0 || i == len(b) {
-		return nil, ""
-	}
-	return b[:i], strings.TrimSpace(string(b[i:]))
-}
-
-// numberEnd is where what may be a number at the beginning of a cell ends: a
-// separator belongs to it where a digit follows.
-func numberEnd(b []byte) int {
-	i := 0
-	for i < len(b) {
-		switch sep := separatorAt(b[i:]); {
-		case b[i]-'0' <= 9, b[i] == '.', b[i] == ',', (b[i] == '-' || b[i] == '+') && i == 0:
-			i++
-		case sep != "" && i > 0 && leadingDigits(b[i+len(sep):]) > 0:
-			i += len(sep)
-		default:
-			return i
-		}
-	}
-	return i
-}
-
-// looksLikeData reports whether at least a share of a row's filled cells are
-// numbers or times.
-func looksLikeData(fields [][]byte, share float64) bool {
-	filled, good := 0, 0
-	for _, f := range fields {
-		switch kindOf(f) {
-		case cellEmpty:
-		case cellNumber, cellTime, cellGlued:
-			filled++
-			good++
-		case cellMissing:
-			good++
-			filled++
-		default:
-			filled++
-		}
-	}
-	return filled > 0 && float64(good) >= share*float64(filled)
-}
-
-// looksLikeUnits reports whether a line under a header holds units.
-func looksLikeUnits(fields [][]byte) bool {
-	filled, units := 0, 0
-	for _, f := range fields {
-		s := strings.ToLower(string(f))
-		if s == "" {
-			continue
-		}
-		filled++
-		switch bare := strings.TrimSpace(strings.Trim(s, "()[]{}")); {
-		case isUnit(bare), bare == "", bare == "-", bare == "#", bare == "hh:mm:ss", bare == "hh:mm:ss.fff", bare == "none",
-			bare == "status", bare == "text", bare == "enum", bare == "bool", bare == "time":
-			units++
-		}
-	}
-	return units > 0 && 2*units > filled
-}
-
-// layout is what one delimiter makes of a log's beginning.
-type layout struct {
-	delim               byte
-	header, units, data int // indexes of lines; units -1 where there is none
-	score               float64
-}
-
-// tryDelimiter finds the header and the first row under a delimiter.
-func tryDelimiter(lines []headLine, delim byte, share float64, opt *Options) (layout, bool) {
-	headerLine := opt.HeaderLine
-	isUnits := func(fields [][]byte) bool {
-		return opt.UnitsRow != "no" && (opt.UnitsRow == "yes" || looksLikeUnits(fields))
-	}
-	l := layout{delim: delim, header: -1, units: -1, data: -1}
-	fields := make([][][]byte, len(lines))
-	isData := make([]bool, len(lines))
-	for i, ln := range lines {
-		fields[i] = splitFields(ln.b, delim)
-		isData[i] = len(fields[i]) > 1 && looksLikeData(fields[i], share)
-	}
-	text := func(i int) bool { return len(fields[i]) > 1 && !isData[i] }
-	before := func(i int) int { // the nearest line above that is not blank
-		for i--; i >= 0 && len(trimBlanks(lines[i].b)) == 0; i-- {
-		}
-		return i
-	}
-	usual := usualWidth(fields, isData)
-	for i := range lines {
-		switch {
-		case headerLine > 0 && lines[i].no == headerLine:
-			l.header = i
-		case l.header >= 0 && headerLine > 0:
-			if len(trimBlanks(lines[i].b)) == 0 {
-				continue
-			}
-			if l.units < 0 && !isData[i] && isUnits(fields[i]) {
-				l.units = i
-				continue
-			}
-			l.data = i
-		case headerLine == 0 && isData[i] && 5*len(fields[i]) >= 3*usual:
-			h := before(i)
-			if h < 0 || !text(h) {
-				continue
-			}
-			if up := before(h); up >= 0 && text(up) && isUnits(fields[h]) && near(len(fields[up]), len(fields[h])) {
-				l.units, h = h, up
-			}
-			if near(len(fields[h]), len(fields[i])) {
-				l.header, l.data = h, i
-			} else {
-				l.units = -1
-			}
-		}
-		if l.data >= 0 {
-			break
-		}
-	}
-	if l.header < 0 || l.data < 0 && headerLine == 0 {
-		return l, false
-	}
-	l.score = fit(fields[max(l.data, 0):], len(fields[l.header]))
-	return l, true
-}
-
-// near reports whether two counts of fields may belong together.
-func near(a, b int) bool {
-	return math.Abs(float64(a-b)) <= math.Max(1, 0.4*float64(max(a, b)))
-}
-
-// usualWidth is the commonest count of fields among the rows.
-func usualWidth(fields [][][]byte, isData []bool) int {
-	counts := map[int]int{}
-	best := 0
-	for i, f := range fields {
-		if isData[i] {
-			counts[len(f)]++
-			if c, b := counts[len(f)], counts[best]; c > b || c == b && len(f) > best {
-				best = len(f)
-			}
-		}
-	}
-	return best
-}
-
-// fit scores rows under a header: the share of cells that are numbers or times
-// times the share of rows as wide as the header; wider headers win ties.
-func fit(rows [][][]byte, width int) float64 {
-	var cells, good, wide, n float64
-	for _, r := range rows {
-		if len(r) == 1 && len(r[0]) == 0 {
-			continue
-		}
-		n++
-		if near(len(r), width) {
-			wide++
-		}
-		for _, f := range r {
-			switch kindOf(f) {
-			case cellEmpty:
-				continue
-			case cellText:
-			default:
-				good++
-			}
-			cells++
-		}
-	}
-	if n == 0 || cells == 0 {
-		return 0.001 * float64(width)
-	}
-	return good / cells * wide / n * (1 - 1/float64(1+width))
-}
-
-// detect reads a log's beginning. head is decoded text; atEnd says that it is
-// all there is.
-func detect(name string, head []byte, atEnd bool, enc encoding, opt *Options) (*dialect, error) {
-	d := &dialect{enc: enc, eol: '\n', whole: atEnd}
-	fault := func(line int, format string, args ...any) error {
-		return &tables.Fault{File: name, Line: line, What: fmt.Sprintf(format, args...)}
-	}
-	if bytes.IndexByte(head, '\n') < 0 && bytes.IndexByte(head, '\r') >= 0 {
+// detect tells how a log is written from its beginning.
+func detect(head *head, ask *asked) (*dialect, error) {
+	d := &dialect{enc: head.enc, eol: '\n', whole: head.atEnd}
+	if bytes.IndexByte(head.text, '\n') < 0 && bytes.IndexByte(head.text, '\r') >= 0 {
 		d.eol = '\r'
 	}
-	all := headLines(head, d.eol, atEnd)
-	if len(all) == 0 {
-		if atEnd {
-			return nil, fault(0, "the log is empty")
-		}
-		return nil, fault(1, "the line is longer than %d bytes: --max-line", opt.maxLine())
+	all := headLines(head.text, d.eol, head.atEnd)
+	switch {
+	case len(all) == 0 && head.atEnd:
+		return nil, fault(0, "the log is empty")
+	case len(all) == 0:
+		return nil, fault(1, "the line is longer than %d bytes: --max-line", ask.maxLine)
 	}
-	lines := all[:min(len(all), max(headerReach, opt.HeaderLine+50))]
-	delims := []byte{',', ';', '\t', '|'}
-	switch opt.UnitsRow {
-	case "", "yes", "no":
-	default:
-		return nil, fmt.Errorf("units row %s is neither yes nor no", tables.Quote(opt.UnitsRow))
+	lines := all[:min(len(all), max(headerReach, ask.headerLine+50))]
+	delims, err := ask.delims()
+	if err != nil {
+		return nil, err
 	}
-	if opt.Delimiter != "" {
-		b, err := parseDelimiter(opt.Delimiter)
-		if err != nil {
-			return nil, err
-		}
-		delims = []byte{b}
+	if _, _, err := yesOrNo("units row", ask.unitsRow); err != nil {
+		return nil, err
 	}
-	var best layout
-	for _, share := range []float64{0.5, 0.15} { // rows of many words are taken only where there are no others
-		for _, c := range delims {
-			if l, ok := tryDelimiter(lines, c, share, opt); ok && l.score > best.score {
-				best = l
-			}
-		}
-		if best.score > 0 {
-			break
-		}
-	}
-	if best.score == 0 {
-		return nil, noHeader(fault, lines, delims)
-	}
-	if best.data < 0 {
+	best := bestLayout(lines, delims, ask)
+	switch {
+	case best.score == 0:
+		return nil, noHeader(lines, delims)
+	case best.data < 0:
 		return nil, fault(lines[best.header].no, "there are no rows under the header")
 	}
-	d.take(best, lines, opt)
+	d.take(best, lines, ask)
 	if len(d.header) > maxColumns {
 		return nil, fault(d.headerLine, "the header has %d columns: up to %d are read", len(d.header), maxColumns)
 	}
-	d.takeSample(head)
+	d.takeSample(head.text)
 	d.findWidth()
 	if _, _, d.openHeader, _ = recordEnd(d.headerRaw, 0, d.delim, d.eol); d.openHeader && !d.trailing && d.usual != len(d.header) {
 		return nil, fault(d.headerLine, "a quote of the header does not close, and the rows have %d fields under its %d", d.usual, len(d.header))
 	}
-	var err error
-	d.decimal, err = toldDecimal(opt)
+	d.dataStart += int64(head.mark)
+	d.decimal, err = ask.decimalMark()
 	return d, err
 }
 
@@ -416,6 +192,29 @@ func (d *dialect) findWidth() {
 	}
 }
 
+// cells is one column of the sample; a cell that a row is too short for is nil.
+func (d *dialect) cells(i int) [][]byte {
+	cells := make([][]byte, len(d.sample))
+	for k, row := range d.sample {
+		if i < len(row) {
+			cells[k] = row[i]
+		}
+	}
+	return cells
+}
+
+// headerList is the header for a sentence.
+func (d *dialect) headerList() string {
+	var q []string
+	for _, h := range d.header[:min(len(d.header), 8)] {
+		q = append(q, tables.Quote(h))
+	}
+	if len(d.header) > 8 {
+		q = append(q, "…")
+	}
+	return strings.Join(q, ", ")
+}
+
 // misplaced says why the numbers of the rows may stand under the wrong headings:
 // most rows have more of them. "" where they do not.
 func (d *dialect) misplaced() string {
@@ -431,40 +230,14 @@ func (d *dialect) misplaced() string {
 	return fmt.Sprintf("the rows have %d fields under %d headings, so which number is whose cannot be told: --delimiter or --header-line", fields, width)
 }
 
-// noHeader says why a log's columns cannot be told.
-func noHeader(fault func(int, string, ...any) error, lines []headLine, delims []byte) error {
-	if first := trimBlanks(lines[0].b); bytes.HasPrefix(first, []byte("{")) || bytes.HasPrefix(first, []byte("calsplice,")) {
-		return fault(lines[0].no, "this is a document, not a drive log: a drive log is rows of channels over time")
-	}
-	for i, ln := range lines {
-		if len(trimBlanks(ln.b)) == 0 {
-			continue
-		}
-		for _, c := range delims {
-			f := splitFields(ln.b, c)
-			if len(f) > 1 && looksLikeData(f, 0.5) {
-				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
-			}
-			if len(f) > 1 && i == len(lines)-1 {
-				return fault(ln.no, "there are no rows of numbers under the header")
-			}
-		}
-	}
-	hint := ""
-	if len(lines) >= headerReach {
-		hint = ": --header-line LINE if it stands further down"
-	}
-	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
-}
-
-func (d *dialect) take(l layout, lines []headLine, opt *Options) {
+func (d *dialect) take(l layout, lines []headLine, ask *asked) {
 	d.delim = l.delim
-	d.headerLine, d.headerRaw = lines[l.header].no, lines[l.header].b
+	d.headerLine, d.headerRaw = lines[l.header].no, bytes.Clone(lines[l.header].b)
 	for _, f := range splitFields(lines[l.header].b, d.delim) {
 		d.header = append(d.header, d.enc.text(f))
 	}
 	told := ", from the rows"
-	if opt.Delimiter != "" {
+	if ask.delimiter != "" {
 		told = ", as told"
 	}
 	d.why = append(d.why, "fields end at a "+delimiterName(d.delim)+told)
@@ -481,17 +254,4 @@ func (d *dialect) take(l layout, lines []headLine, opt *Options) {
 	}
 	d.why = append(d.why, why)
 	d.firstLine, d.dataStart = lines[l.data].no, lines[l.data].off
-}
-
-// toldDecimal is the decimal mark that the person gave, undecided where none.
-func toldDecimal(opt *Options) (byte, error) {
-	switch opt.Decimal {
-	case "":
-		return undecided, nil
-	case ".", "point", "dot":
-		return '.', nil
-	case ",", "comma":
-		return ',', nil
-	}
-	return undecided, fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(opt.Decimal))
 }

@@ -247,7 +247,7 @@ func TestClocksInAnyUnit(t *testing.T) {
 			alone := step >= 0.005 && (unit != "day" || step < 1) // an idling engine, and hours, are possible too
 			oneWay(t, name, d, plain, alone)
 			got := readDress(d.write(), Options{}, dressColumns...)
-			if bare := unit != "iso" && unit != "hh:mm:ss"; bare && got.err == nil && !strings.Contains(got.said, "time: the log gives no unit, ") {
+			if bare := unit != "iso" && unit != "hh:mm:ss"; bare && got.err == nil && !strings.Contains(got.said, "the log gives no unit; assumed: time ") {
 				t.Errorf("%s: the unit is not said: %s", name, got.said)
 			}
 		}
@@ -434,7 +434,7 @@ func TestTrimsInAnyDress(t *testing.T) {
 	plain := readDress(d.write(), Options{}, "short_trim_1")
 	d.trim, d.trimPlaces, d.trimHead = func(v float64) float64 { return v / 100 }, 6, "%s"
 	got := readDress(d.write(), Options{}, "short_trim_1")
-	if want := `"STFT B1" from -0.078 to 0.078 may be percent or a share of 1: --channel-unit short_trim_1=% or share`; got.err == nil || !strings.HasSuffix(got.err.Error(), want) {
+	if want := `"STFT B1" from −0.078 to 0.078 may be percent or a share of 1: --channel-unit short_trim_1=% or share`; got.err == nil || !strings.HasSuffix(got.err.Error(), want) {
 		t.Error(got.err)
 	}
 	got = readDress(d.write(), Options{Units: map[string]string{"short_trim_1": "share", "long_trim_1": "share"}}, "short_trim_1")

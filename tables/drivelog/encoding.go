@@ -24,6 +24,9 @@ var encodingNames = [...]string{"utf-8", "latin-1", "utf-16le", "utf-16be"}
 
 func (e encoding) String() string { return encodingNames[e] }
 
+// wide reports whether a character takes two bytes or more.
+func (e encoding) wide() bool { return e == utf16LE || e == utf16BE }
+
 func parseEncoding(s string) (encoding, error) {
 	switch strings.ToLower(strings.NewReplacer("-", "", "_", "", " ", "").Replace(s)) {
 	case "utf8":
@@ -112,4 +115,24 @@ func toWindows1252(r rune) (byte, bool) {
 		return c, true
 	}
 	return byte(r), r < 0x100
+}
+
+// mend undoes one round of UTF-8 taken for Latin-1 and written as UTF-8 again,
+// which turns "°C" into "Â°C".
+func mend(s string) string {
+	if !strings.ContainsAny(s, "ÂÃâ") {
+		return s
+	}
+	b := make([]byte, 0, len(s))
+	for _, r := range s {
+		c, ok := toWindows1252(r)
+		if !ok {
+			return s
+		}
+		b = append(b, c)
+	}
+	if !utf8.Valid(b) {
+		return s
+	}
+	return string(b)
 }

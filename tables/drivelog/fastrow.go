@@ -17,15 +17,6 @@ const together = 64
 // ends at −1 is none.
 type places struct{ from, to [together]int32 }
 
-// setSkips tells how many delimiters lie between the slots' cells.
-func (p *rowParser) setSkips() {
-	before := -1 // the delimiter behind a cell is passed with it
-	for i := range p.slots {
-		s := &p.slots[i]
-		s.skip, before = s.index-before-1, s.index
-	}
-}
-
 // fastRow finds the cells of one line without quotes, and returns where the next
 // line begins; 0 leaves it to the slow way.
 func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
@@ -38,7 +29,7 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *batch) int {
 	if buf[stop-1] == '\r' {
 		stop--
 	}
-	if stop-pos == len(p.header) && bytes.Equal(buf[pos:stop], p.header) {
+	if bytes.Equal(buf[pos:stop], p.headerRaw) {
 		return 0
 	}
 	next, fields := p.findCells(buf, pos, stop, b)
@@ -107,9 +98,9 @@ func (p *rowParser) findCells(buf []byte, pos, stop int, b *batch) (next, fields
 		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
 	case end < stop:
 		// No cell behind is wanted: the delimiters are only counted.
-		return next, p.slots[next-1].index + 2 + bytes.Count(buf[end+1:stop], p.delims)
+		return next, p.slots[next-1].col.index + 2 + bytes.Count(buf[end+1:stop], p.delims)
 	}
-	return next, p.slots[next-1].index + 1
+	return next, p.slots[next-1].col.index + 1
 }
 
 // delimiters marks those of the 64 bytes at a place that lie before stop.
@@ -129,13 +120,13 @@ func (p *rowParser) readFound(buf []byte, b *batch) {
 	again := false
 	for k := range p.slots {
 		s, c := &p.slots[k], &b.places[k]
-		out := b.vals[k][first : first+rows]
-		if !s.bare || !s.shape.numbers(buf, c.from[:rows], c.to[:rows], out, odd[:]) {
+		out := b.vals[s.at][first : first+rows]
+		if s.words || !s.shape.numbers(buf, c.from[:rows], c.to[:rows], out, odd[:]) {
 			again = true
 		}
-		if s.bare && !s.plain {
+		if conv := s.col.conv; !s.words && !conv.Identity() {
 			for i, v := range out {
-				out[i] = s.col.conv.Apply(v)
+				out[i] = conv.Apply(v)
 			}
 		}
 	}
@@ -144,27 +135,26 @@ func (p *rowParser) readFound(buf []byte, b *batch) {
 	}
 	for i := range rows {
 		for k := range p.slots {
-			if s, c := &p.slots[k], &b.places[k]; (odd[i] || !s.bare) && c.to[i] >= 0 {
-				p.oddCell(buf, int(c.from[i]), int(c.to[i]), k, first+i, b)
+			if s, c := &p.slots[k], &b.places[k]; (odd[i] || s.words) && c.to[i] >= 0 {
+				p.oddCell(buf, int(c.from[i]), int(c.to[i]), s, first+i, b)
 			}
 		}
 	}
 }
 
 // oddCell reads a cell that is perhaps of another shape than most of its column.
-func (p *rowParser) oddCell(buf []byte, from, to, slot, row int, b *batch) {
-	s := &p.slots[slot]
+func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *batch) {
 	for from < to && buf[from] == ' ' {
 		from++
 	}
-	if s.bare {
-		if v, ok := smallNumber(buf, from, to, s.mark); ok {
-			b.vals[slot][row] = s.col.conv.Apply(v)
+	if !s.words {
+		if v, ok := smallNumber(buf, from, to, s.col.decimal); ok {
+			b.vals[s.at][row] = s.col.conv.Apply(v)
 			return
 		}
 	}
-	if p.cell(trimBlanks(buf[from:to]), slot, row, int(b.line[row]), b) == readText && s.col.clock != nil {
+	if p.cell(trimBlanks(buf[from:to]), s, row, b) == readText && s.col.clock != nil {
 		end, _ := lineEnd(buf, to, p.eol)
-		p.textTime(trimEnd(buf[bytes.LastIndexByte(buf[:from], p.eol)+1:end]), int(b.line[row]), b)
+		p.wordyTime(trimEnd(buf[bytes.LastIndexByte(buf[:from], p.eol)+1:end]), int(b.line[row]), b)
 	}
 }

@@ -3,6 +3,8 @@ package drivelog
 import (
 	"fmt"
 	"slices"
+
+	"calsplice/tables"
 )
 
 // Fault is one kind of defect that a log was read in spite of.
@@ -11,6 +13,21 @@ type Fault struct {
 	Count int
 	Lines []int // the first few, from 1
 	Text  string
+}
+
+// String is the fault in one line.
+func (f Fault) String() string {
+	lines := ""
+	for i, n := range f.Lines {
+		if i > 0 {
+			lines += ", "
+		}
+		lines += fmt.Sprint(n)
+	}
+	if f.Count > len(f.Lines) {
+		lines += " …"
+	}
+	return fmt.Sprintf("%d %s: %s (line %s)", f.Count, f.Kind, f.Text, lines)
 }
 
 // faultKind orders the kinds as they are shown.
@@ -68,14 +85,36 @@ func (t *tally) add(k faultKind, line int) {
 	}
 }
 
+// note is add with words about the fault: of the first of a kind, or of each
+// where each is reported.
 func (t *tally) note(k faultKind, line int, format string, args ...any) {
 	switch {
 	case t[k].note == "":
 		t[k].note = fmt.Sprintf(format, args...)
-	case (k == twice || k == unitMisfit) && t[k].count < linesKept: // each is told
+	case (k == twice || k == unitMisfit) && t[k].count < linesKept:
 		t[k].note += "; " + fmt.Sprintf(format, args...)
 	}
 	t.add(k, line)
+}
+
+// cell notes a cell that holds no number where one is wanted.
+func (t *tally) cell(kind readKind, c *column, cell []byte, enc encoding, line int) {
+	switch {
+	case kind == readTwoWays && t[twoWaysCell].note == "":
+		t.note(twoWaysCell, line, "in %s, %s", tables.Quote(c.text), twoWays(enc.text(cell)))
+	case kind == readTwoWays:
+		t.add(twoWaysCell, line)
+	case kind != readText || c.clock != nil || c.wordy:
+	case t[textCell].note == "":
+		t.note(textCell, line, "%s in %s", tables.Quote(enc.text(cell)), tables.Quote(c.text))
+	default:
+		t.add(textCell, line)
+	}
+}
+
+// noPressure notes an absolute pressure of nothing or less.
+func (t *tally) noPressure(c *column, kPa float64, line int) {
+	t.note(noPressure, line, "%s kPa in %s", tables.Digits(kPa, 5), tables.Quote(c.text))
 }
 
 // merge adds what a piece counted; its lines count from base.
@@ -112,7 +151,7 @@ func (t *tally) list(gapOver float64) []Fault {
 		text := faultTexts[k]
 		switch {
 		case k == gap:
-			text = fmt.Sprintf(text, short(gapOver))
+			text = fmt.Sprintf(text, tables.Digits(gapOver, 5))
 		case text == "" || k == torn && t[k].note != "":
 			text = t[k].note
 		case t[k].note != "":

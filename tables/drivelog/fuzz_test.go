@@ -107,7 +107,7 @@ func FuzzNumber(f *testing.F) {
 			t.Errorf("number(%q) is %v %v, want %v %v", s, got, ok, want, err)
 		}
 		buf := []byte("1234567" + s + "\n")
-		small, ok := smallNumber(buf, 7, 7+len(s), eachByte*'.')
+		small, ok := smallNumber(buf, 7, 7+len(s), '.')
 		if ok && (err != nil || math.Float64bits(small) != math.Float64bits(want)) {
 			t.Errorf("smallNumber(%q) is %v, want %v %v", s, small, want, err)
 		}
@@ -151,7 +151,7 @@ func FuzzMap(f *testing.F) {
 			wantPlace(t, err)
 		}
 		for n := range o.Channels {
-			if !isName(n) {
+			if !IsName(n) {
 				t.Errorf("the name %q was taken", n)
 			}
 		}

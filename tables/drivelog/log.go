@@ -1,32 +1,28 @@
 package drivelog
 
 import (
-	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 
 	"calsplice/tables"
-	"calsplice/tables/unit"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Log is one drive log, opened and understood but not yet read.
 type Log struct {
 	name      string
-	src       *source
 	opt       Options
+	text      text
 	d         *dialect
-	mark      int // bytes of a byte-order mark
+	long      *longForm // nil in the wide form
 	cols      []*column
 	conflicts []conflict
 	clock     *column // the time column
 	clockErr  error   // why there is none
-	long      *longForm
-	missing   []string
 	step      float64 // the log's typical step in time, seconds; 0 where not known
 	held      bool
 	open      []*column // whose numbers the beginning does not tell
@@ -40,23 +36,22 @@ type Log struct {
 // can be told is an error; one whose time or channels are in doubt opens, so
 // that [Log.Survey] can say what there is, and refuses to be scanned.
 func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
+	if opt.Missing == nil {
+		opt.Missing = missingMarks
+	}
 	src, err := openSource(opt.context(), path, stdin)
-	if err != nil {
-		if src != nil {
-			src.close()
+	if err == nil {
+		l := &Log{name: path, opt: opt, text: text{source: src, workers: opt.Workers, piece: opt.pieceSize(), maxLine: opt.maxLine(), progress: opt.Progress}}
+		if err = l.understand(); err == nil {
+			l.d.sample = nil // it has told what it had to tell
+			return l, nil
 		}
-		return nil, err
+		err = l.place(err)
 	}
-	l := &Log{name: path, src: src, opt: opt, missing: opt.Missing}
-	if l.missing == nil {
-		l.missing = missingMarks
-	}
-	if err := l.understand(); err != nil {
+	if src != nil {
 		src.close()
-		return nil, l.place(err)
 	}
-	l.d.sample = nil // it has told what it had to tell
-	return l, nil
+	return nil, err
 }
 
 // place gives an error without one the log's name.
@@ -65,23 +60,26 @@ func (l *Log) place(err error) error {
 	var f *tables.Fault
 	switch {
 	case errors.As(err, &fs):
-		for _, f := range fs {
-			if f.File == "" {
-				f.File = l.name
-			}
-		}
-		return fs
 	case errors.As(err, &f):
+		fs = tables.Faults{f}
+	default:
+		return &tables.Fault{File: l.name, What: err.Error()}
+	}
+	for _, f := range fs {
 		if f.File == "" {
 			f.File = l.name
 		}
-		return err
 	}
-	return &tables.Fault{File: l.name, What: err.Error()}
+	return err
+}
+
+// inHeader is a fault of the line of the log's header.
+func (l *Log) inHeader(format string, args ...any) error {
+	return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf(format, args...)}
 }
 
 // Close lets go of the log's file.
-func (l *Log) Close() error { return l.src.close() }
+func (l *Log) Close() error { return l.text.close() }
 
 // Name is the log's path as it was opened.
 func (l *Log) Name() string { return l.name }
@@ -93,45 +91,26 @@ func (l *Log) Asked() string { return l.opt.asked() }
 // Engine is what is known of the engine that was logged; nil without any.
 func (l *Log) Engine() *tables.Engine { return l.opt.Engine }
 
-const (
-	smallHead = 256 << 10
-	largeHead = 4 << 20
-)
+// Err is why the log cannot be scanned, nil where it can.
+func (l *Log) Err() error { return l.clockErr }
+
+// How says in sentences how the log is written and read.
+func (l *Log) How() []string { return slices.Clone(l.why) }
+
+func (l *Log) because(format string, args ...any) {
+	l.why = append(l.why, fmt.Sprintf(format, args...))
+}
 
 func (l *Log) understand() error {
-	raw, atEnd, err := l.src.head(utf8Text, smallHead)
+	head, err := l.text.head(l.opt.Encoding)
 	if err != nil {
 		return err
 	}
-	if len(raw) == 0 {
-		return fmt.Errorf("the log is empty")
-	}
-	enc, mark, why, err := detectEncoding(raw)
-	if l.opt.Encoding != "" {
-		why = "as told"
-		if enc, err = parseEncoding(l.opt.Encoding); err == nil {
-			_, mark, _, _ = detectEncoding(raw)
-		}
-	}
-	if err != nil {
+	l.why = head.why
+	if l.d, err = detect(head, l.opt.asks()); err != nil {
 		return err
 	}
-	l.why = append(l.why, fmt.Sprintf("encoding %s: %s", enc, why))
-	if l.src.pack != plain {
-		l.why = append(l.why, "compressed by "+packingNames[l.src.pack])
-	}
-	l.mark = mark
-	if enc == utf16LE || enc == utf16BE {
-		l.mark = min(mark, 1) * 3 // decoded, the mark is U+FEFF
-	}
-	head, atEnd, err := l.textHead(raw, atEnd, enc)
-	if err != nil {
-		return err
-	}
-	if l.d, err = detect(l.name, head, atEnd, enc, &l.opt); err != nil {
-		return err
-	}
-	l.d.dataStart += int64(l.mark)
+	l.text.d = l.d
 	l.why = append(l.why, l.d.why...)
 	if l.d.openHeader {
 		l.faults.note(quoteOpen, l.d.headerLine, "in the header")
@@ -139,43 +118,44 @@ func (l *Log) understand() error {
 	if l.d.trailing {
 		l.said = append(l.said, "a delimiter too many ends each row: it is passed over")
 	}
-	isLong, err := l.isLong()
+	if err := l.findForm(); err != nil {
+		return err
+	}
+	if l.long != nil {
+		err = l.understandLong()
+	} else {
+		err = l.understandWide()
+	}
 	if err != nil {
 		return err
 	}
-	if isLong {
-		return l.understandLong()
-	}
-	return l.understandWide()
+	return l.finish()
 }
 
-// textHead is the decoded beginning without its mark: more of it where lines
-// are long.
-func (l *Log) textHead(raw []byte, atEnd bool, enc encoding) ([]byte, bool, error) {
-	head, err := raw, error(nil)
-	if enc == utf16LE || enc == utf16BE {
-		if head, atEnd, err = l.src.head(enc, smallHead); err != nil {
-			return nil, false, err
+// findForm tells the long form from the wide one.
+func (l *Log) findForm() error {
+	switch form := strings.ToLower(l.opt.Form); form {
+	case "wide":
+	case "", "long":
+		l.long = newLongForm(l.d, l.opt.Missing)
+		if l.long == nil && form == "long" {
+			return fmt.Errorf("the long form wants columns for time, channel and value; the header has %s", l.d.headerList())
 		}
+	default:
+		return fmt.Errorf("form %s is neither wide nor long", tables.Quote(l.opt.Form))
 	}
-	if lines := strings.Count(string(head), "\n") + strings.Count(string(head), "\r"); lines < 50 && !atEnd {
-		if head, atEnd, err = l.src.head(enc, min(largeHead, l.opt.maxLine())); err != nil {
-			return nil, false, err
-		}
-	}
-	return head[min(l.mark, len(head)):], atEnd, nil
+	return nil
 }
 
 // understandWide tells the columns of a log with one row an instant.
 func (l *Log) understandWide() error {
-	l.why = append(l.why, "wide: one row an instant")
-	for i, text := range l.d.header {
-		c := &column{heading: readHeading(text), index: i}
+	l.because("wide: one row an instant")
+	for i, header := range l.d.header {
+		c := newColumn(header, i, l.opt.Missing)
 		if c.heading.unit == "" && c.odd == "" && i < len(l.d.units) && isUnit(l.d.units[i]) {
 			c.heading.unit = l.d.units[i]
 		}
-		c.status = c.channel == "fuel_status"
-		c.prove(l.cells(i), l.missing)
+		c.prove(l.d.cells(i))
 		l.cols = append(l.cols, c)
 	}
 	if err := l.findMarks(); err != nil {
@@ -184,146 +164,56 @@ func (l *Log) understandWide() error {
 	for _, times := range []bool{false, true} { // how a clock goes is told by how the engine moves
 		for i, c := range l.cols {
 			if times == (c.channel == "time") {
-				cells := l.cells(i)
 				if times {
-					l.readClock(c, cells)
+					l.readClock(c)
 				}
-				c.observe(cells, l.missing)
+				c.observe(l.d.cells(i))
 			}
 		}
-	}
-	return l.finish()
-}
-
-// findMarks decides the decimal marks. Where the beginning of the log proves
-// none, all of it is looked through for a channel's cell that does.
-func (l *Log) findMarks() error {
-	if l.d.decimal != undecided {
-		for _, c := range l.cols {
-			c.decimal = l.d.decimal
-		}
-		return nil
-	}
-	l.d.decimal = decideMarks(l.cols)
-	if l.d.decimal == undecided && !l.d.whole {
-		err := l.eachText(l.opt.context(), func(line []byte, _ int) error {
-			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.delim == ',' && bytes.IndexByte(line, '"') < 0) {
-				return nil
-			}
-			for i, f := range splitFields(line, l.d.delim) {
-				if i == len(l.cols) {
-					break
-				}
-				p := &l.cols[i].proof
-				if p.observe(f); l.cols[i].channel != "" && p.cells != [2]int{} {
-					return errEnough
-				}
-			}
-			return nil
-		})
-		if err != nil && err != errEnough {
-			return err
-		}
-		l.d.decimal = decideMarks(l.cols)
-	}
-	if l.d.decimal == ',' {
-		l.why = append(l.why, "decimal comma, from the cells")
 	}
 	return nil
 }
 
-// cells is one column of the sample.
-func (l *Log) cells(i int) [][]byte {
-	cells := make([][]byte, 0, len(l.d.sample))
-	for _, row := range l.d.sample {
-		if i < len(row) {
-			cells = append(cells, row[i])
-		} else {
-			cells = append(cells, nil)
-		}
+// understandLong goes through the whole log once for the channels in it: one
+// that is polled seldom may come late.
+func (l *Log) understandLong() error {
+	f := l.long
+	l.because("long: one row a reading")
+	f.clock.prove(l.d.cells(f.time))
+	f.values.prove(l.d.cells(f.value))
+	f.values.proof.forgetQuestions() // several channels' numbers prove nothing of each other but the mark itself
+	if l.d.decimal == undecided {
+		l.d.decimal = decideMarks([]*column{f.clock, f.values})
 	}
-	return cells
-}
-
-// readClock tells how a time column is written; one that never moves is none.
-func (l *Log) readClock(c *column, cells [][]byte) {
-	unitText, bare := c.heading.unit, cells
-	if u := gluedUnit(cells); u != "" {
-		c.suffix, unitText, bare = u, u, make([][]byte, len(cells))
-		for i, b := range cells {
-			bare[i], _ = splitGlued(b)
-		}
+	f.clock.decimal = l.d.decimal
+	l.readClock(f.clock)
+	if f.clock.bad != "" {
+		return l.inHeader("time column %s: %s", tables.Quote(f.clock.text), f.clock.bad)
 	}
-	clk, why, err := c.detectClock(bare, unitText, l.opt.TimeFormat)
-	c.clockUnit = ""
-	if err == nil && clk.kind == clockNumber && clk.div == 0 {
-		var u clockUnit
-		u, why, err = l.findClockUnit(c, bare)
-		clk.div, c.clockUnit = u.perSecond, u.name
-	}
-	if err != nil {
-		c.bad = err.Error()
-		return
-	}
-	first, last, moves, n := "", "", 0, 0
-	for _, b := range cells {
-		if len(b) == 0 {
-			continue
-		}
-		if n++; first == "" {
-			first, last = string(b), string(b)
-		}
-		if string(b) != last {
-			moves, last = moves+1, string(b)
-		}
-	}
-	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
-		c.bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(first), n)
-		return
-	}
-	c.coarse = n > 50 && moves < n/50
-	c.clock, c.said = &clk, why
-}
-
-// gluedUnit is the unit of time glued to most of a column's cells.
-func gluedUnit(cells [][]byte) string {
-	n, u := 0, ""
-	for _, b := range cells {
-		if _, rest := splitGlued(b); rest != "" {
-			if conv, err := unit.Find(rest, "s"); err == nil && conv.Mul > 0 && (u == "" || u == rest) {
-				n, u = n+1, rest
-			}
-		}
-	}
-	if 2*n > len(cells) {
-		return u
-	}
-	return ""
+	var fields [][]byte
+	var fault error
+	_, err := l.text.eachLine(l.opt.context(), func(line []byte) bool {
+		fields = appendFields(fields[:0], line, l.d.delim)
+		fault = f.observe(fields)
+		return fault != nil
+	})
+	l.cols = f.cols
+	return errors.Join(err, fault)
 }
 
 // finish gives channels to columns, and settles their units.
 func (l *Log) finish() error {
 	var err error
-	for name, header := range l.opt.Channels {
-		if c, e := findHeader(l.cols, header); e == nil && name == "fuel_status" {
-			c.status = true
-		}
-	}
-	if l.cols, l.conflicts, err = assign(l.cols, &l.opt); err != nil {
+	if l.cols, l.conflicts, err = assign(l.cols, l.opt.Channels); err != nil {
 		return err
 	}
 	if last := l.cols[len(l.cols)-1]; last.second && l.long != nil {
 		return fmt.Errorf("channel %s: %s is %s already", last.name, tables.Quote(last.text), last.channel)
 	}
-	for _, d := range l.opt.Let {
-		if !isOwnName(d.Name) {
-			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))
-		}
-	}
-	if err := checkRings(l.opt.Let); err != nil {
+	if err := l.opt.checkLet(); err != nil {
 		return err
 	}
-	for _, n := range sortedKeys(l.opt.Units) {
+	for _, n := range slices.Sorted(maps.Keys(l.opt.Units)) {
 		if l.column(n) == nil {
 			return fmt.Errorf("channel %s: --channel-unit gives it a unit, but the log has no column for it", n)
 		}
@@ -336,115 +226,14 @@ func (l *Log) finish() error {
 		if err := l.findHeld(); err != nil {
 			return err
 		}
+		l.findVacuum()
 	}
-	l.findVacuum()
-	l.settle()
+	settleAll(l.cols, l.opt.settings())
 	for _, c := range l.cols {
 		c.wordy = c.second || c.name == "" && c.seen.text > c.seen.count
 	}
 	return nil
 }
-
-func sortedKeys(m map[string]string) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
-}
-
-// findTime finds the time column, or keeps why there is none.
-func (l *Log) findTime() error {
-	c := l.column("time")
-	if what := l.d.misplaced(); what != "" && l.long == nil {
-		l.clockErr = &tables.Fault{File: l.name, Line: l.d.firstLine, What: what}
-		return nil
-	}
-	if c != nil && c.told && l.long == nil {
-		c.bad, c.said = "", ""
-		l.readClock(c, l.cells(c.index))
-		if c.bad != "" {
-			return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf("time column %s: %s", tables.Quote(c.text), c.bad)}
-		}
-	}
-	if c != nil {
-		l.clock = c
-		l.why = append(l.why, fmt.Sprintf("time from %s: %s", tables.Quote(c.text), c.said))
-		if c.said, c.assumed = "", c.clockUnit != ""; c.assumed {
-			c.said = fmt.Sprintf("time: the log gives no unit, %s is assumed", c.clockUnit)
-		}
-		l.step = l.typicalStep()
-		return nil
-	}
-	what := "no column is the time: --channel time=HEADER"
-	for _, k := range l.conflicts {
-		if k.channel == "time" {
-			what = k.text()
-		}
-	}
-	for _, c := range l.cols {
-		if c.channel == "time" && c.bad != "" {
-			what = fmt.Sprintf("time column %s: %s", tables.Quote(c.text), c.bad)
-			break
-		}
-	}
-	l.clockErr = &tables.Fault{File: l.name, Line: l.d.headerLine, What: what}
-	return nil
-}
-
-// settle decides units and scales, trims together, since a logger writes all
-// of them one way.
-func (l *Log) settle() {
-	scale := &trimScale{}
-	for _, c := range l.cols {
-		if strings.Contains(c.name, "_trim_") {
-			c.logUnit = c.heading.unit
-			if c.seen.count == 0 {
-				continue
-			}
-			switch c.guessTrim() {
-			case trimPercent:
-				scale.percent = true
-			case trimFactor:
-				scale.factor = true
-			case trimHundred:
-				scale.hundred = true
-			}
-		}
-	}
-	for _, c := range l.cols {
-		c.settle(&l.opt, scale)
-	}
-}
-
-// findVacuum tells a manifold's vacuum, written without a sign, from its pressure:
-// it falls where the throttle opens.
-func (l *Log) findVacuum() {
-	pressure, throttle := l.column("manifold_pressure"), l.column("throttle")
-	if throttle == nil {
-		throttle = l.column("load")
-	}
-	if pressure == nil || throttle == nil || l.long != nil {
-		return
-	}
-	var x, y []float64
-	for _, row := range l.d.sample {
-		if max(pressure.index, throttle.index) < len(row) {
-			a, isA := throttle.read(row[throttle.index], l.missing)
-			b, isB := pressure.read(row[pressure.index], l.missing)
-			if isA == readNumber && isB == readNumber {
-				x, y = append(x, a), append(y, b)
-			}
-		}
-	}
-	if len(x) >= vacuumRows && slices.Max(x)-slices.Min(x) >= vacuumOpening {
-		pressure.falls = stat.Correlation(x, y, nil) < -0.5
-	}
-}
-
-// Fewer rows, or a throttle that opens less, do not tell a vacuum from a pressure.
-const vacuumRows, vacuumOpening = 50, 15
 
 // column is the one that is a channel, or nil.
 func (l *Log) column(name string) *column {
@@ -454,4 +243,22 @@ func (l *Log) column(name string) *column {
 		}
 	}
 	return nil
+}
+
+// eachBatch reads columns of the log, which the batches hold in the order given.
+// Their lines count from line.
+func (l *Log) eachBatch(ctx context.Context, cols []*column, take func(b *batch, line int) error) error {
+	if l.long != nil {
+		return l.long.each(ctx, &l.text, cols, take)
+	}
+	return l.text.eachPiece(ctx, newRowParser(l.d, cols).parse, take)
+}
+
+// alignment is how the log's rows become instants.
+func (l *Log) alignment() alignment {
+	gap := max(2, 5*l.step) // longer than a reading is used by default, and than five steps
+	if l.opt.Gap > 0 {
+		gap = l.opt.Gap
+	}
+	return alignment{l.opt.maxAge(), gap, l.held && l.long == nil, l.clock != nil && l.clock.clock.daily}
 }

@@ -1,31 +1,44 @@
 package drivelog
 
 import (
-	"bytes"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
-
-	"calsplice/tables"
 )
 
 // longForm is a log with one row for each reading: where its time, channel,
 // value and unit stand, and the channels that it holds by name and unit.
 type longForm struct {
-	time, name, value, unit int // field indexes; unit is -1 where there is none
+	*dialect
+	time, name, value, unit int // field indexes; unit is −1 where there is none
 	width                   int
-	known                   map[string]int // name, NUL, unit to the index in Log.cols
-	timeCol                 *column
-	heads                   *heads
-	scratch                 []byte // a key, while the channels are being found
+	missing                 []string
+	clock                   *column // the time
+	values                  *column // what the sample's values prove together
+	cols                    []*column
+	known                   map[string]int // name, NUL, unit to the index in cols
+	again                   *heads
+	key                     []byte // while the channels are being found
 }
 
-// isLong tells the long form by its header: a time, a column of names and one
-// of values, and hardly anything else.
-func (l *Log) isLong() (bool, error) {
-	f := &longForm{time: -1, name: -1, value: -1, unit: -1, width: len(l.d.header)}
+// event is one reading of the long form.
+type event struct {
+	line   int
+	column int // in the batch; −1 where it is not wanted
+	time   float64
+	value  float64
+}
+
+const maxLongChannels = 5000
+
+// newLongForm tells the long form by its header: a time, a column of names and
+// one of values, and hardly anything else; nil where it is not that.
+func newLongForm(d *dialect, missing []string) *longForm {
+	f := &longForm{dialect: d, time: -1, name: -1, value: -1, unit: -1, width: len(d.header), missing: missing,
+		known: map[string]int{}, again: newHeads(d, true)}
 	named := 0
-	for i, h := range l.d.header {
+	for i, h := range d.header {
 		h = strings.TrimSpace(h)
 		if h == "" {
 			continue
@@ -48,125 +61,19 @@ func (l *Log) isLong() (bool, error) {
 			}
 		}
 	}
-	fits := f.time >= 0 && f.name >= 0 && f.value >= 0 && named <= 6
-	switch strings.ToLower(l.opt.Form) {
-	case "":
-	case "wide":
-		fits = false
-	case "long":
-		if !fits {
-			return false, fmt.Errorf("the long form wants columns for time, channel and value; the header has %s", headerList(l.d.header))
-		}
-	default:
-		return false, fmt.Errorf("form %s is neither wide nor long", tables.Quote(l.opt.Form))
-	}
-	if fits {
-		l.long = f
-	}
-	return fits, nil
-}
-
-func headerList(header []string) string {
-	var q []string
-	for i, h := range header {
-		if i == 8 {
-			q = append(q, "…")
-			break
-		}
-		q = append(q, tables.Quote(h))
-	}
-	return strings.Join(q, ", ")
-}
-
-// understandLong goes through the whole log once for the channels in it: one
-// that is polled seldom may come late.
-func (l *Log) understandLong() error {
-	f := l.long
-	f.heads = newHeads(l)
-	l.why = append(l.why, "long: one row a reading")
-	tc := &column{heading: readHeading(l.d.header[f.time]), index: f.time}
-	if tc.heading.unit == "" && f.time < len(l.d.units) {
-		tc.heading.unit = l.d.units[f.time]
-	}
-	vc := &column{heading: readHeading(l.d.header[f.value]), index: f.value}
-	tc.prove(l.cells(f.time), l.missing)
-	vc.prove(l.cells(f.value), l.missing)
-	vc.proof.two = [2]int{} // several channels' numbers prove nothing of each other but the mark itself
-	if cols := []*column{tc, vc}; l.d.decimal == undecided {
-		l.d.decimal = decideMarks(cols)
-	}
-	tc.decimal = l.d.decimal
-	l.readClock(tc, l.cells(f.time))
-	if tc.bad != "" {
-		return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf("time column %s: %s", tables.Quote(tc.text), tc.bad)}
-	}
-	tc.name, tc.channel = "time", "time"
-	f.timeCol = tc
-	f.known = map[string]int{}
-	if err := l.findLongChannels(); err != nil {
-		return err
-	}
-	if err := l.finish(); err != nil {
-		return err
-	}
-	l.clock, l.clockErr = tc, nil
-	l.why = append(l.why, fmt.Sprintf("time from %s: %s", tables.Quote(tc.text), tc.said))
-	l.step = l.typicalStep()
-	return nil
-}
-
-const maxLongChannels = 5000
-
-func (l *Log) findLongChannels() error {
-	var fields [][]byte
-	return l.eachText(l.opt.context(), func(line []byte, _ int) error {
-		if len(trimBlanks(line)) == 0 {
-			return nil
-		}
-		fields = appendFields(fields[:0], line, l.d.delim)
-		return l.observeLong(fields)
-	})
-}
-
-func (l *Log) observeLong(fields [][]byte) error {
-	f := l.long
-	if max(f.name, f.value, f.unit) >= len(fields) || len(fields) < l.d.usual { // ragged, or torn
+	if f.time < 0 || f.name < 0 || f.value < 0 || named > 6 {
 		return nil
 	}
-	f.scratch = f.appendKey(f.scratch[:0], fields)
-	i, ok := f.known[string(f.scratch)]
-	if !ok {
-		key := string(f.scratch)
-		if len(l.cols) == maxLongChannels {
-			return fmt.Errorf("the log holds more than %d channels", maxLongChannels)
-		}
-		name, u, _ := strings.Cut(key, "\x00")
-		c := &column{heading: readHeading(l.d.enc.text([]byte(name))), index: len(l.cols), decimal: l.d.decimal}
-		if u = mend(l.d.enc.text([]byte(u))); u != "" && c.heading.unit != "krpm" {
-			c.heading.unit = u
-		}
-		c.status = c.channel == "fuel_status"
-		if _, rest := splitGlued(fields[f.value]); rest != "" && isUnit(rest) {
-			c.suffix = rest
-		}
-		i = len(l.cols)
-		f.known[key] = i
-		l.cols = append(l.cols, c)
+	f.clock, f.values = newColumn(d.header[f.time], f.time, missing), newColumn(d.header[f.value], f.value, missing)
+	if f.clock.heading.unit == "" && f.time < len(d.units) {
+		f.clock.heading.unit = d.units[f.time]
 	}
-	c := l.cols[i]
-	switch v, kind := c.read(fields[f.value], l.missing); kind {
-	case readNumber:
-		c.seen.add(v)
-	case readText:
-		c.seen.text++
-	case readTwoWays:
-		c.seen.two++
-	}
-	return nil
+	f.clock.name, f.clock.channel = "time", "time"
+	return f
 }
 
-// appendKey names a row's channel by its name and unit.
-func (f *longForm) appendKey(b []byte, fields [][]byte) []byte {
+// addKey names a row's channel by its name and unit.
+func (f *longForm) addKey(b []byte, fields [][]byte) []byte {
 	b = append(append(b, fields[f.name]...), 0)
 	if f.unit >= 0 && f.unit < len(fields) {
 		b = append(b, fields[f.unit]...)
@@ -174,163 +81,138 @@ func (f *longForm) appendKey(b []byte, fields [][]byte) []byte {
 	return b
 }
 
-func eachLine(buf []byte, eol byte, do func(line []byte, ended bool)) {
-	for len(buf) > 0 {
-		i := bytes.IndexByte(buf, eol)
-		if i < 0 {
-			do(bytes.TrimRight(buf, "\r"), false)
-			return
-		}
-		do(bytes.TrimRight(buf[:i], "\r"), true)
-		buf = buf[i+1:]
+// observe takes a row while the channels are being found.
+func (f *longForm) observe(fields [][]byte) error {
+	if max(f.name, f.value, f.unit) >= len(fields) || len(fields) < f.usual { // ragged, or torn
+		return nil
 	}
+	f.key = f.addKey(f.key[:0], fields)
+	i, ok := f.known[string(f.key)]
+	if !ok {
+		if i = len(f.cols); i == maxLongChannels {
+			return fmt.Errorf("the log holds more than %d channels", maxLongChannels)
+		}
+		f.known[string(f.key)] = i
+		name, u, _ := strings.Cut(string(f.key), "\x00")
+		c := newColumn(f.enc.text([]byte(name)), i, f.missing)
+		if u = mend(f.enc.text([]byte(u))); u != "" && c.heading.unit != "krpm" {
+			c.heading.unit = u
+		}
+		if _, rest := splitGlued(fields[f.value]); rest != "" && isUnit(rest) {
+			c.suffix = rest
+		}
+		c.decimal = f.decimal
+		f.cols = append(f.cols, c)
+	}
+	f.cols[i].see(fields[f.value])
+	return nil
 }
 
-// longParser turns lines of the long form into events; wanted maps indexes of
-// Log.cols to inputs, or -1.
-func (l *Log) longParser(wanted []int) func(buf []byte, last bool, b *batch) {
-	f := l.long
+// parser turns lines into events; wanted maps indexes of cols to places in the
+// batch, or −1.
+func (f *longForm) parser(wanted []int) func(buf []byte, last bool, b *batch) {
 	return func(buf []byte, last bool, b *batch) {
-		b.n, b.lines, b.tail, b.other, b.err = 0, 0, -1, -1, nil
-		b.events = b.events[:0]
-		b.faults.reset()
-		eachLine(buf, l.d.eol, func(line []byte, ended bool) {
-			if len(trimBlanks(line)) > 0 {
-				b.n++
-				b.fields = appendFields(b.fields[:0], line, l.d.delim)
-				l.event(b.fields, f, wanted, !ended && last, b)
+		b.begin(0, 0)
+		for pos := 0; pos < len(buf); {
+			end, next := lineEnd(buf, pos, f.eol)
+			if line := trimEnd(buf[pos:end]); len(trimBlanks(line)) > 0 {
+				b.read++
+				b.fields = appendFields(b.fields[:0], line, f.delim)
+				f.event(b.fields, wanted, next == end && last, b)
 			}
-			if ended {
+			if next > end {
 				b.lines++
 			}
-		})
+			pos = next
+		}
 	}
 }
 
-func (l *Log) event(fields [][]byte, f *longForm, wanted []int, unended bool, b *batch) {
-	cut := unended && len(fields) < l.d.usual // in the last field
+func (f *longForm) event(fields [][]byte, wanted []int, unended bool, b *batch) {
 	switch n := len(fields); {
-	case cut:
+	case unended && n < f.usual: // cut off in the last field
 		b.faults.add(torn, b.lines)
 		fields = fields[:n-1]
-	case n != f.width && !(l.d.trailing && n == f.width+1 && len(fields[n-1]) == 0):
+	case n != f.width && !(f.trailing && n == f.width+1 && len(fields[n-1]) == 0):
 		b.faults.note(ragged, b.lines, "with %d fields under %d", n, f.width)
 	}
 	if max(f.time, f.name, f.value) >= len(fields) {
 		return
 	}
-	t, kind := f.timeCol.read(fields[f.time], l.missing)
+	t, kind := f.clock.value(fields[f.time])
 	if kind != readNumber {
 		b.faults.add(clockMissing, b.lines)
-		if kind == readText && b.other < 0 && f.heads.others(fields) {
+		if kind == readText && b.other < 0 && f.again.others(fields) {
 			b.other = b.lines
 		}
 		return
 	}
-	e := event{line: b.lines, channel: -1, time: t, value: noReading}
-	b.key = f.appendKey(b.key[:0], fields)
+	e := event{line: b.lines, column: -1, time: t, value: noReading}
+	b.key = f.addKey(b.key[:0], fields)
 	if i, ok := f.known[string(b.key)]; ok && wanted[i] >= 0 {
-		c := l.cols[i]
-		switch v, kind := c.read(fields[f.value], l.missing); {
-		case kind == readNumber && c.absolute && c.conv.Apply(v) <= 0:
-			b.faults.note(noPressure, b.lines, "%s kPa in %s", short(c.conv.Apply(v)), tables.Quote(c.text))
+		c := f.cols[i]
+		switch v, kind := c.value(fields[f.value]); {
+		case kind == readNumber && c.absolute && v <= 0:
+			b.faults.noPressure(c, v, b.lines)
 		case kind == readNumber:
-			e.channel, e.value = wanted[i], c.conv.Apply(v)
-		case kind == readTwoWays:
-			b.faults.note(twoWaysCell, b.lines, "in %s, %s", tables.Quote(c.text), twoWays(l.d.enc.text(fields[f.value])))
-		case kind == readText && !c.wordy:
-			b.faults.note(textCell, b.lines, "%s in %s", tables.Quote(l.d.enc.text(fields[f.value])), tables.Quote(c.text))
+			e.column, e.value = wanted[i], v
+		default:
+			b.faults.cell(kind, c, fields[f.value], f.enc, b.lines)
 		}
 	}
 	b.events = append(b.events, e)
 }
 
-// instants gathers consecutive events of one time into rows. The last instant
-// of a piece waits for the next piece, which may go on with it.
-type instants struct {
-	b       batch // slot 0 is the time
-	waiting bool
-	slots   int
-}
-
-func newInstants(inputs int) *instants {
-	return &instants{slots: inputs + 1}
-}
-
-// take adds a piece's events, whose lines count from base. It returns the rows
-// that are complete, with lines of the file; flush also gives the last one.
-func (in *instants) take(events []event, base int, flush bool) *batch {
-	b := &in.b
-	if in.waiting { // the last row so far stays as the first
-		last := b.n - 1
-		for k := range b.vals {
-			b.vals[k][0] = b.vals[k][last]
-			b.vals[k] = b.vals[k][:1]
-		}
-		b.line[0] = b.line[last]
-		b.line, b.n = b.line[:1], 1
-	} else {
-		b.begin(in.slots, 0)
-		for k := range b.vals {
-			b.vals[k] = b.vals[k][:0]
-		}
-		b.line, b.n = b.line[:0], 0
+// each reads columns of a log in the long form, which the batches hold in the
+// order given: readings of one time are one row, an instant. The last instant of a
+// piece waits for the next piece, which may go on with it.
+func (f *longForm) each(ctx context.Context, t *text, cols []*column, take func(b *batch, line int) error) error {
+	wanted := make([]int, len(f.cols))
+	for i, c := range f.cols {
+		wanted[i] = slices.Index(cols, c)
 	}
+	clock := slices.Index(cols, f.clock)
+	var waiting []event
+	var rows batch
+	err := t.eachPiece(ctx, f.parser(wanted), func(b *batch, line int) error {
+		for i := range b.events {
+			b.events[i].line += line
+		}
+		waiting = append(waiting, b.events...)
+		ready := len(waiting)
+		for ready > 0 && waiting[ready-1].time == waiting[len(waiting)-1].time {
+			ready--
+		}
+		rows.instants(waiting[:ready], len(cols), clock)
+		rows.read, rows.events = b.read, b.events
+		rows.faults.merge(&b.faults, line)
+		waiting = append(waiting[:0], waiting[ready:]...)
+		return take(&rows, 0)
+	})
+	if err != nil {
+		return err
+	}
+	rows.instants(waiting, len(cols), clock)
+	return take(&rows, 0)
+}
+
+// instants fills the batch with the rows of some readings.
+func (b *batch) instants(events []event, columns, clock int) {
+	b.begin(columns, len(events))
 	for _, e := range events {
-		if b.n == 0 || b.vals[0][b.n-1] != e.time {
-			b.vals[0] = append(b.vals[0], e.time)
-			for k := 1; k < in.slots; k++ {
-				b.vals[k] = append(b.vals[k], noReading)
+		if b.n == 0 || b.vals[clock][b.n-1] != e.time {
+			for k := range b.vals {
+				b.vals[k][b.n] = noReading
 			}
-			b.line = append(b.line, int32(base+e.line))
+			b.vals[clock][b.n], b.line[b.n] = e.time, int32(e.line)
 			b.n++
 		}
-		if e.channel >= 0 && e.channel+1 < in.slots {
-			b.vals[e.channel+1][b.n-1] = e.value
+		if e.column >= 0 {
+			b.vals[e.column][b.n-1] = e.value
 		}
 	}
+	b.end()
 	for k := range b.full {
-		b.full[k] = k == 0
+		b.full[k] = k == clock
 	}
-	in.waiting = !flush && b.n > 0
-	return b
-}
-
-// complete is how many rows of the batch can no longer change.
-func (in *instants) complete() int {
-	if in.waiting {
-		return in.b.n - 1
-	}
-	return in.b.n
-}
-
-func (l *Log) typicalStep() float64 {
-	index := l.clock.index
-	var steps []float64
-	prev := noReading
-	for _, row := range l.d.sample {
-		if index >= len(row) {
-			continue
-		}
-		if t, kind := l.clock.read(row[index], l.missing); kind == readNumber {
-			if t > prev {
-				steps = append(steps, t-prev)
-			}
-			prev = t
-		}
-	}
-	if len(steps) == 0 {
-		return 0
-	}
-	slices.Sort(steps)
-	return steps[len(steps)/2]
-}
-
-// gapOver is the step in time that ends a stretch: longer than a reading
-// stands by default, and than five steps of the log.
-func (l *Log) gapOver() float64 {
-	if l.opt.Gap > 0 {
-		return l.opt.Gap
-	}
-	return max(2, 5*l.step)
 }

@@ -46,7 +46,7 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 		switch _, again := channels[name]; {
 		case !ok || header == "":
 			fault(line, "found "+tables.Quote(text)+", want name = Header")
-		case !isOwnName(name):
+		case !IsOwnName(name):
 			fault(line, "channel "+tables.Quote(name)+": a name is lower-case letters, digits and _")
 		case again:
 			fault(line, "channel "+name+" is mapped twice")

@@ -3,10 +3,8 @@ package drivelog
 import (
 	"bytes"
 	"fmt"
-	"slices"
 
 	"calsplice/tables"
-	"calsplice/tables/unit"
 )
 
 // Numbers are read one way or not at all. "1.004" is 1004 where the decimal mark
@@ -31,15 +29,6 @@ func separatorAt(b []byte) string {
 		}
 	}
 	return ""
-}
-
-// leadingDigits counts the digits at the beginning of b.
-func leadingDigits(b []byte) int {
-	n := 0
-	for n < len(b) && b[n]-'0' <= 9 {
-		n++
-	}
-	return n
 }
 
 // decimal reads a number with a known decimal mark, its digits grouped or not.
@@ -97,91 +86,71 @@ func proves(b []byte) (mark byte, two, ok bool) {
 	return undecided, false, false
 }
 
-// numeral reads a number with the column's decimal mark; where nothing proves
-// one, a number that can be read in one way only.
-func (c *column) numeral(b []byte) (float64, readKind) {
-	if v, ok := number(b, c.decimal); ok {
-		return v, readNumber
-	}
-	mark := c.decimal
-	if mark == undecided {
-		m, two, ok := proves(b)
-		if two {
-			return 0, readTwoWays
-		}
-		if !ok {
-			return 0, readText
-		}
-		if mark = m; mark == undecided {
-			mark = '.'
-		}
-	}
-	if v, ok := decimal(b, mark); ok {
-		return v, readNumber
-	}
-	return 0, readText
-}
-
 // markProof is what a column's cells tell of its decimal mark.
 type markProof struct {
-	cells [2]int          // that prove a point, and a comma
-	two   [2]int          // that can be read in two ways, with a point in them and with a comma
-	short map[string]bool // whole numbers of three digits without any mark, the first few
-	long  int             // digits of the longest whole number without a mark
-	least [2]int          // digits of the shortest number that can be read in two ways, by its mark
-	round [2]bool         // one of these ends with a 0, which no number without fixed decimals does
-	many  [2]map[string]bool
-	first string // the first cell that can be read in two ways
+	point, comma evidence
+	short        map[string]bool // whole numbers of three digits without any mark, the first few
+	long         int             // digits of the longest whole number without a mark
+	first        string          // the first cell that can be read in two ways
+}
+
+// evidence is what the cells with one of the marks in them tell.
+type evidence struct {
+	sure  int             // cells that prove it to be the decimal mark
+	two   int             // cells that can be read in two ways
+	least int             // digits of the shortest of these
+	round bool            // one of these ends with a 0, which no number without fixed decimals does
+	many  map[string]bool // these, the first few different ones
 }
 
 // enough different numbers with three decimals, none of which ends with a 0, are
 // not met by chance: 0.9 to this power is 1 %.
 const enough = 44
 
-func markIndex(mark byte) int {
-	if mark == ',' {
-		return 1
-	}
-	return 0
-}
-
 // observe takes the next cell, its unit off.
 func (p *markProof) observe(b []byte) {
 	mark, two, ok := proves(b)
+	e := &p.point
+	if mark == ',' || two && bytes.IndexByte(b, ',') >= 0 {
+		e = &p.comma
+	}
 	switch {
 	case !ok:
 	case two:
-		at := markIndex('.')
-		if bytes.IndexByte(b, ',') >= 0 {
-			at = markIndex(',')
-		}
-		digits := bytes.Count(b, nil) - 2 // runes but for the mark
-		if b[0] == '-' || b[0] == '+' {
-			digits--
-		}
-		if p.two[at]++; p.least[at] == 0 || digits < p.least[at] {
-			p.least[at] = digits
-		}
-		p.round[at] = p.round[at] || b[len(b)-1] == '0'
-		if p.many[at] == nil {
-			p.many[at] = map[string]bool{}
-		}
-		if len(p.many[at]) < enough {
-			p.many[at][string(b)] = true
-		}
+		e.question(b)
 		if p.first == "" {
 			p.first = string(b)
 		}
 	case mark != undecided:
-		p.cells[markIndex(mark)]++
+		e.sure++
 	case leadingDigits(b) == len(b):
 		if p.long = max(p.long, len(b)); len(b) == 3 && b[0] != '0' && len(p.short) < 2 {
-			if p.short == nil {
-				p.short = map[string]bool{}
-			}
-			p.short[string(b)] = true
+			p.short = keepIn(p.short, b)
 		}
 	}
+}
+
+// question takes a cell that can be read in two ways.
+func (e *evidence) question(b []byte) {
+	digits := bytes.Count(b, nil) - 2 // runes but for the mark
+	if b[0] == '-' || b[0] == '+' {
+		digits--
+	}
+	if e.two++; e.least == 0 || digits < e.least {
+		e.least = digits
+	}
+	e.round = e.round || b[len(b)-1] == '0'
+	if len(e.many) < enough {
+		e.many = keepIn(e.many, b)
+	}
+}
+
+func keepIn(set map[string]bool, b []byte) map[string]bool {
+	if set == nil {
+		set = map[string]bool{}
+	}
+	set[string(b)] = true
+	return set
 }
 
 // own is the mark that the column's cells prove by themselves; strong where a
@@ -190,98 +159,36 @@ func (p *markProof) observe(b []byte) {
 // decimal mark; or numbers of three digits stand beside those in question
 // without a mark, so theirs is a separator.
 func (p *markProof) own() (mark byte, strong bool) {
-	const point, comma = 0, 1
 	switch {
-	case p.cells[point] > p.cells[comma]:
+	case p.point.sure > p.comma.sure:
 		return '.', true
-	case p.cells[comma] > 0:
+	case p.comma.sure > 0:
 		return ',', true
 	}
-	for at, marks := range [2]struct{ itself, other byte }{{'.', ','}, {',', '.'}} {
-		switch {
-		case p.two[at] == 0 || p.two[1-at] > 0:
-		case p.long >= p.least[at]:
-			return marks.itself, false
-		case len(p.short) > 1 && (p.round[at] || len(p.many[at]) >= enough):
-			return marks.other, false
-		}
+	e, itself, other := p.inQuestion()
+	switch {
+	case e == nil:
+	case p.long >= e.least:
+		return itself, false
+	case len(p.short) > 1 && (e.round || len(e.many) >= enough):
+		return other, false
 	}
 	return undecided, false
 }
 
-// decideMarks gives each column its decimal mark: its own, where a cell of it can be
-// read no other way, else the one that the log's channels prove, or all of its
-// columns where no channel does. Columns that prove another by several cells
-// together stay undecided.
-func decideMarks(cols []*column) (log byte) {
-	for _, channels := range []bool{true, false} {
-		found := map[byte]bool{}
-		for _, c := range cols {
-			if mark, strong := c.proof.own(); strong && (c.channel != "") == channels {
-				found[mark] = true
-			}
-		}
-		if len(found) > 0 && log == undecided {
-			if found['.'] != found[','] {
-				log = '.'
-				if found[','] {
-					log = ','
-				}
-			}
-			break
-		}
-	}
-	for _, c := range cols {
-		mark, strong := c.proof.own()
-		if mark == undecided {
-			mark = c.possibleMark()
-		}
-		switch {
-		case strong, log == undecided:
-			c.decimal = mark
-		case mark == undecided || mark == log:
-			c.decimal = log
-		default:
-			c.decimal = undecided
-		}
-	}
-	return log
-}
+// forgetQuestions drops the cells that can be read in two ways.
+func (p *markProof) forgetQuestions() { p.point.two, p.comma.two = 0, 0 }
 
-// neverThousand are channels that in their own unit never reach 1000.
-var neverThousand = []string{"manifold_pressure", "barometric_pressure", "load", "throttle", "coolant", "intake_air", "battery",
-	"pulse_width", "short_trim_1", "long_trim_1", "short_trim_2", "long_trim_2", "lambda", "lambda_commanded", "spark",
-	"knock_retard", "purge", "spark_blend", "speed", "gear"}
-
-// possibleMark is the mark of a channel whose cells in question make sense one
-// way only: what never reaches 1000 is not grouped in thousands, and no engine
-// turns at less than 100 r/min as a rule.
-func (c *column) possibleMark() byte {
-	p := &c.proof
-	at := markIndex('.')
-	if p.two[at] == 0 {
-		at = markIndex(',')
-	}
-	u, own := c.heading.unit, ChannelUnit(c.channel)
-	if p.two[at] == 0 || p.two[1-at] > 0 || u != "" && unitName(u) != own {
-		return undecided
-	}
+// inQuestion is the one mark of the cells that can be read in two ways, and the
+// other mark; nil where there are none, or with both.
+func (p *markProof) inQuestion() (e *evidence, itself, other byte) {
 	switch {
-	case c.channel == "engine_speed":
-		at = 1 - at
-	case !slices.Contains(neverThousand, c.channel):
-		return undecided
+	case p.point.two > 0 && p.comma.two == 0:
+		return &p.point, '.', ','
+	case p.comma.two > 0 && p.point.two == 0:
+		return &p.comma, ',', '.'
 	}
-	return ".,"[at]
-}
-
-// unitName is the name that a unit goes by here, "" where it is not known.
-func unitName(text string) string {
-	u, ok := unit.Parse(text)
-	if !ok {
-		return ""
-	}
-	return u.Name()
+	return nil, undecided, undecided
 }
 
 // twoWays says of a cell what it may be.
@@ -289,5 +196,5 @@ func twoWays(cell string) string {
 	cell = cell[:numberEnd([]byte(cell))]
 	point, _ := decimal([]byte(cell), '.')
 	comma, _ := decimal([]byte(cell), ',')
-	return fmt.Sprintf("%s may be %s or %s: --decimal . or ,", tables.Quote(cell), short(point), short(comma))
+	return fmt.Sprintf("%s may be %s or %s: --decimal . or ,", tables.Quote(cell), tables.Digits(point, 5), tables.Digits(comma, 5))
 }

@@ -15,8 +15,7 @@ var (
 	noReading  = math.NaN()
 	noCellBits = math.Float64bits(math.NaN()) ^ 0x20
 	noCell     = math.Float64frombits(noCellBits)
-	powersOf10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
-		1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
+	powersOf10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 )
 
 // number reads a plain decimal number: an optional sign, digits with an
@@ -24,91 +23,64 @@ var (
 // digits are exact without strconv (Clinger's fast path: a mantissa below 2^53
 // over a power of ten that a double holds exactly is rounded once).
 func number(b []byte, mark byte) (float64, bool) {
-	i, n := 0, len(b)
-	if n == 0 {
+	i := 0
+	if len(b) > 0 && (b[0] == '-' || b[0] == '+') {
+		i = 1
+	}
+	mant, digits := digitsOf(0, b[i:])
+	frac := 0
+	if i += digits; i < len(b) && b[i] == mark && mark != undecided {
+		mant, frac = digitsOf(mant, b[i+1:])
+		i, digits = i+1+frac, digits+frac
+	}
+	switch {
+	case digits == 0:
 		return 0, false
-	}
-	neg := b[0] == '-'
-	if neg || b[0] == '+' {
-		i++
-	}
-	var mant uint64
-	first := i
-	for i < n {
-		d := b[i] - '0'
-		if d > 9 {
-			break
-		}
-		mant = mant*10 + uint64(d)
-		i++
-	}
-	digits, frac := i-first, 0
-	if i < n && b[i] == mark && mark != undecided {
-		i++
-		start := i
-		for i < n {
-			d := b[i] - '0'
-			if d > 9 {
-				break
-			}
-			mant = mant*10 + uint64(d)
-			i++
-		}
-		frac = i - start
-		digits += frac
-	}
-	if digits == 0 {
-		return 0, false
-	}
-	if i < n || digits > 15 {
-		return slowNumber(b, mark, i)
+	case i < len(b) || digits > 15:
+		return slowNumber(b, mark, b[i:])
 	}
 	v := float64(mant) / powersOf10[frac]
-	if neg {
+	if b[0] == '-' {
 		v = -v
 	}
 	return v, true
 }
 
-// slowNumber reads a number with an exponent or many digits; rest is where the
-// digits of the mantissa ended.
-func slowNumber(b []byte, mark byte, rest int) (float64, bool) {
-	n := len(b)
-	if i := rest; i < n {
-		if b[i] != 'e' && b[i] != 'E' {
-			return 0, false
-		}
-		i++
-		if i < n && (b[i] == '+' || b[i] == '-') {
-			i++
-		}
-		if i == n {
-			return 0, false
-		}
-		for ; i < n; i++ {
-			if b[i]-'0' > 9 {
-				return 0, false
-			}
-		}
+// digitsOf puts the digits at the beginning of b behind those of a number, and
+// counts them.
+func digitsOf(mant uint64, b []byte) (uint64, int) {
+	n := 0
+	for n < len(b) && b[n]-'0' <= 9 {
+		mant = mant*10 + uint64(b[n]-'0')
+		n++
 	}
-	if n > 400 {
-		return 0, false
-	}
-	s := string(b)
-	if mark != '.' {
-		s = string(bytes.Replace(b, []byte{mark}, []byte{'.'}, 1))
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	return v, err == nil
+	return mant, n
 }
 
-// trimBlanks takes blanks and stray carriage returns off both ends.
-func trimBlanks(b []byte) []byte {
-	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {
-		b = b[1:]
+// leadingDigits counts the digits at the beginning of b.
+func leadingDigits(b []byte) int {
+	_, n := digitsOf(0, b)
+	return n
+}
+
+// slowNumber reads a number with an exponent or many digits; rest is what stands
+// behind the digits of the mantissa.
+func slowNumber(b []byte, mark byte, rest []byte) (float64, bool) {
+	if len(rest) > 0 {
+		exponent := rest[1:]
+		if len(exponent) > 0 && (exponent[0] == '+' || exponent[0] == '-') {
+			exponent = exponent[1:]
+		}
+		if rest[0] != 'e' && rest[0] != 'E' || len(exponent) == 0 || leadingDigits(exponent) < len(exponent) {
+			return 0, false
+		}
 	}
-	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t' || b[len(b)-1] == '\r') {
-		b = b[:len(b)-1]
+	if len(b) > 400 {
+		return 0, false
 	}
-	return b
+	if mark != '.' {
+		b = bytes.Replace(b, []byte{mark}, []byte{'.'}, 1)
+	}
+	v, err := strconv.ParseFloat(string(b), 64)
+	return v, err == nil
 }

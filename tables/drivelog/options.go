@@ -2,6 +2,7 @@ package drivelog
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"calsplice/tables"
@@ -53,9 +54,6 @@ type Options struct {
 	// them when the reading ends, however it does.
 	Progress func() func(done, size int64)
 }
-
-// Definition is a name given to an expression over channels and earlier names.
-type Definition struct{ Name, Expr string }
 
 // Derived is a value computed from channels by the caller: Func gets the
 // inputs' values in order and returns NaN where there is no value. A derived
@@ -124,4 +122,28 @@ func (o *Options) maxLine() int {
 		return o.MaxLine
 	}
 	return 4 << 20
+}
+
+// asks is how the log is said to be written.
+func (o *Options) asks() *asked {
+	return &asked{delimiter: o.Delimiter, decimal: o.Decimal, unitsRow: o.UnitsRow, headerLine: o.HeaderLine, maxLine: o.maxLine()}
+}
+
+// settings is what is said of channels.
+func (o *Options) settings() *Settings {
+	s := &Settings{Units: o.Units, GaugeStoich: o.gaugeStoich(), Stoich: o.stoich(), StoichFrom: "the calibration's stoich_afr"}
+	if o.Stoich == 0 && (o.Engine == nil || o.Engine.StoichAFR == 0) {
+		s.StoichFrom = "no calibration says otherwise"
+	}
+	return s
+}
+
+// checkLet refuses definitions that can mean nothing.
+func (o *Options) checkLet() error {
+	for _, d := range o.Let {
+		if !IsOwnName(d.Name) {
+			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))
+		}
+	}
+	return CheckRings(o.Let)
 }

@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"calsplice/tables/unit"
 	"encoding/json"
 	"math"
 	"os"
@@ -83,4 +84,9 @@ func TestOutsideReadsTheSame(t *testing.T) {
 			t.Errorf("%s: only %d columns were compared", name, compared)
 		}
 	}
+}
+
+func unitName(text string) string {
+	u, _ := unit.Parse(text)
+	return u.Name()
 }

@@ -2,99 +2,41 @@ package drivelog
 
 import (
 	"bytes"
-	"fmt"
-
-	"calsplice/tables"
+	"slices"
 )
-
-// batch is what one piece of a log becomes: the needed columns of its rows.
-type batch struct {
-	n      int
-	line   []int32     // of each row, counted from the piece's first line
-	vals   [][]float64 // by slot; a cell without a reading is one of two NaNs
-	full   []bool      // by slot: every cell is a reading
-	lines  int         // line ends in the piece
-	tail   int         // where a record begins that the piece does not end; -1
-	found  int         // last rows whose cells are found but not read
-	places []places    // where these are, by slot
-	other  int         // a line on which the header of another log stands; −1
-	faults tally
-	err    error
-	events []event // long form; the fields and the key are of the row being read
-	fields [][]byte
-	key    []byte
-	text   []byte // the lines themselves
-}
-
-// event is one reading of the long form.
-type event struct {
-	line    int
-	channel int
-	time    float64
-	value   float64
-}
 
 // slot is one column that is wanted.
 type slot struct {
 	col   *column
-	index int
-	skip  int    // delimiters between the slot before and this one's cell; −1 where both are one cell
-	mark  uint64 // the column's decimal mark, in each byte
-	shape shape  // of most of its cells
-	plain bool   // no conversion
-	bare  bool   // its cells are numbers, not times in words
+	at    int   // its place in the batch
+	skip  int   // delimiters between the slot before and this one's cell; −1 where both are one cell
+	shape shape // of most of its cells
+	words bool  // its cells are times in words
 }
 
 // rowParser turns lines of a wide log into batches. It is shared by workers
 // and holds no state of its own.
 type rowParser struct {
-	delim, eol byte
-	delims     []byte // the delimiter
-	width      int    // fields in the header
-	usual      int    // fields that a complete row has
-	trailing   bool   // a delimiter too many ends each row
-	slots      []slot // by ascending index
-	missing    []string
-	enc        encoding
-	header     []byte // the header line as it stands, to know it again
-	heads      *heads // to know another log's
+	*dialect
+	width  int    // fields in the header
+	slots  []slot // in the order of the log's fields
+	again  *heads // to know another header
+	delims []byte // the delimiter
 }
 
-func (b *batch) begin(slots, rows int) {
-	b.n, b.lines, b.tail, b.found, b.other, b.err = 0, 0, -1, 0, -1, nil
-	b.faults.reset()
-	for len(b.vals) < slots {
-		b.vals = append(b.vals, nil)
-		b.full = append(b.full, true)
-		b.places = append(b.places, places{})
+// newRowParser parses columns of a wide log, which keep their order in the batch.
+func newRowParser(d *dialect, cols []*column) *rowParser {
+	p := &rowParser{dialect: d, width: len(d.header), again: newHeads(d, false), delims: []byte{d.delim}}
+	for i, c := range cols {
+		p.slots = append(p.slots, slot{col: c, at: i, shape: newShape(c.places, c.decimal), words: c.clock != nil && c.clock.words != nil})
 	}
-	b.vals, b.full = b.vals[:slots], b.full[:slots]
-	for i := range b.full {
-		b.full[i] = true
-		b.vals[i] = b.vals[i][:cap(b.vals[i])]
+	slices.SortStableFunc(p.slots, func(a, b slot) int { return a.col.index - b.col.index })
+	before := -1 // the delimiter behind a cell is passed with it
+	for i := range p.slots {
+		s := &p.slots[i]
+		s.skip, before = s.col.index-before-1, s.col.index
 	}
-	b.line = b.line[:cap(b.line)]
-	b.room(rows)
-}
-
-// room makes place for rows.
-func (b *batch) room(rows int) {
-	if len(b.line) < rows {
-		b.line = append(make([]int32, 0, rows), b.line[:b.n]...)[:rows]
-	}
-	for i, v := range b.vals {
-		if len(v) < rows {
-			b.vals[i] = append(make([]float64, 0, rows), v[:min(b.n, len(v))]...)[:rows]
-		}
-	}
-}
-
-// end cuts the columns to the rows that were read.
-func (b *batch) end() {
-	b.line = b.line[:b.n]
-	for i := range b.vals {
-		b.vals[i] = b.vals[i][:b.n]
-	}
+	return p
 }
 
 // parse reads whole lines. last says that buf ends the log, so that its last
@@ -124,6 +66,7 @@ func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 		pos = p.slowLine(buf, pos, last, b)
 	}
 	p.readFound(buf, b)
+	b.read = b.n
 	b.end()
 	p.dropVacuum(b)
 }
@@ -131,14 +74,14 @@ func (p *rowParser) parse(buf []byte, last bool, b *batch) {
 // dropVacuum takes absolute pressures of zero or less for no readings.
 func (p *rowParser) dropVacuum(b *batch) {
 	for k := range p.slots {
-		c := p.slots[k].col
+		c, at := p.slots[k].col, p.slots[k].at
 		if !c.absolute {
 			continue
 		}
-		for i, v := range b.vals[k] {
+		for i, v := range b.vals[at] {
 			if v <= 0 {
-				b.vals[k][i], b.full[k] = noReading, false
-				b.faults.note(noPressure, int(b.line[i]), "%s kPa in %s", short(v), tables.Quote(c.text))
+				b.vals[at][i], b.full[at] = noReading, false
+				b.faults.noPressure(c, v, int(b.line[i]))
 			}
 		}
 	}
@@ -156,18 +99,14 @@ func nextQuote(buf []byte, pos int) int {
 // next on have no cell.
 func (p *rowParser) raggedRow(fields, next, no int, b *batch) {
 	p.noCells(next, b)
-	if b.faults[ragged].note == "" {
-		b.faults.note(ragged, no, "with %d fields under %d", fields, p.width)
-	} else {
-		b.faults.add(ragged, no)
-	}
+	b.faults.note(ragged, no, "with %d fields under %d", fields, p.width)
 }
 
 // noCells says of the slots from next on that the row is too short for them.
 func (p *rowParser) noCells(next int, b *batch) {
-	for ; next < len(p.slots); next++ {
-		b.vals[next][b.n] = noCell
-		b.full[next] = false
+	for _, s := range p.slots[next:] {
+		b.vals[s.at][b.n] = noCell
+		b.full[s.at] = false
 	}
 }
 
@@ -192,57 +131,38 @@ func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *batch) int {
 	return next
 }
 
-// trimEnd takes carriage returns off a line's end.
-func trimEnd(line []byte) []byte {
-	for len(line) > 0 && line[len(line)-1] == '\r' {
-		line = line[:len(line)-1]
-	}
-	return line
-}
-
-// lineEnd is where the line at pos ends, and where the next begins.
-func lineEnd(buf []byte, pos int, eol byte) (end, next int) {
-	if i := bytes.IndexByte(buf[pos:], eol); i >= 0 {
-		return pos + i, pos + i + 1
-	}
-	return len(buf), len(buf)
-}
-
 // row reads one record; unended says that the log stops in it.
 func (p *rowParser) row(line []byte, no int, unended bool, b *batch) {
 	if t := trimBlanks(line); len(t) == 0 || unended && len(t) == 1 && t[0] == 0x1a {
 		return
 	}
-	if len(line) == len(p.header) && bytes.Equal(line, p.header) {
+	if bytes.Equal(line, p.headerRaw) {
 		b.faults.add(headerAgain, no)
 		return
 	}
-	rest, more, cut := line, true, false
+	b.line[b.n] = int32(no)
+	rest, more := line, true
 	fields, next := 0, 0
 	var f []byte
-	for more && !cut {
+	for more {
 		f, rest, more = nextField(rest, p.delim)
-		if cut = !more && unended && fields+1 < p.usual; cut {
-			break // the field in which the log is cut off is no reading
+		if !more && unended && fields+1 < p.usual { // the field in which the log is cut off is no reading
+			b.faults.add(torn, no)
+			if fields == 0 {
+				return
+			}
+			p.noCells(next, b)
+			break
 		}
-		for ; next < len(p.slots) && fields == p.slots[next].index; next++ {
-			if p.cell(f, next, b.n, no, b) == readText && p.slots[next].col.clock != nil {
-				p.textTime(line, no, b)
+		for ; next < len(p.slots) && fields == p.slots[next].col.index; next++ {
+			if s := &p.slots[next]; p.cell(f, s, b.n, b) == readText && s.col.clock != nil {
+				p.wordyTime(line, no, b)
 			}
 		}
-		fields++
-	}
-	switch {
-	case cut:
-		b.faults.add(torn, no)
-		if fields == 0 {
-			return
+		if fields++; !more && !p.asWide(fields, len(f) == 0) {
+			p.raggedRow(fields, next, no, b)
 		}
-		p.noCells(next, b)
-	case !p.asWide(fields, len(f) == 0):
-		p.raggedRow(fields, next, no, b)
 	}
-	b.line[b.n] = int32(no)
 	b.n++
 }
 
@@ -253,38 +173,26 @@ func (p *rowParser) asWide(fields int, lastEmpty bool) bool {
 }
 
 // cell reads what a cell of any kind holds, blanks already off.
-func (p *rowParser) cell(f []byte, slot, row, line int, b *batch) readKind {
-	c := p.slots[slot].col
-	v, kind := c.read(f, p.missing)
+func (p *rowParser) cell(f []byte, s *slot, row int, b *batch) readKind {
+	v, kind := s.col.value(f)
 	switch kind {
 	case readNumber:
-		b.vals[slot][row] = c.conv.Apply(v)
+		b.vals[s.at][row] = v
 		return kind
 	case readEmpty:
 		v = emptyCell
-	case readMissing:
-		v = noReading
-	case readTwoWays:
-		v = noReading
-		b.faults.note(twoWaysCell, line, "in %s, %s", tables.Quote(c.text), twoWays(p.enc.text(f)))
 	default:
 		v = noReading
-		if c.clock == nil && !c.wordy {
-			b.faults.note(textCell, line, "%s in %s", tables.Quote(p.enc.text(f)), tables.Quote(c.text))
-		}
+		b.faults.cell(kind, s.col, f, p.enc, int(b.line[row]))
 	}
-	b.vals[slot][row] = v
-	b.full[slot] = false
+	b.vals[s.at][row] = v
+	b.full[s.at] = false
 	return kind
 }
 
-// textTime looks at a row whose time is a word: another log may begin in it.
-func (p *rowParser) textTime(line []byte, no int, b *batch) {
-	if b.other < 0 && p.heads.others(splitFields(line, p.delim)) {
+// wordyTime looks at a row whose time is a word: another log may begin in it.
+func (p *rowParser) wordyTime(line []byte, no int, b *batch) {
+	if b.other < 0 && p.again.others(splitFields(line, p.delim)) {
 		b.other = no
 	}
-}
-
-func lineTooLong(name string, line, most int) error {
-	return &tables.Fault{File: name, Line: line, What: fmt.Sprintf("the line is longer than %d bytes: --max-line", most)}
 }

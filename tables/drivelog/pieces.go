@@ -4,12 +4,22 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"runtime"
-	"strings"
 	"sync"
 
 	"calsplice/tables"
 )
+
+// text is a log's bytes from its first row on, and how they are to be read.
+type text struct {
+	*source
+	d        *dialect
+	workers  int   // 0 is one for each processor
+	piece    int64 // bytes that a worker reads at a time
+	maxLine  int   // bytes
+	progress func() func(done, size int64)
+}
 
 // piece is one run of whole lines on its way from the file to the consumer.
 type piece struct {
@@ -27,7 +37,7 @@ type piece struct {
 // them hands the pieces over that come next in the log's order. So no processor
 // waits for another to begin.
 type pipeline struct {
-	l     *Log
+	t     *text
 	parse func(buf []byte, last bool, b *batch)
 	take  func(b *batch, line int) error
 	free  chan *piece
@@ -50,24 +60,24 @@ type pipeline struct {
 // ends. Workers parse the pieces; take gets the batches in the log's order, one
 // at a time, with the file line on which each begins. At most a few pieces are
 // on their way, so that memory does not grow with the log.
-func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b *batch), take func(b *batch, line int) error) error {
-	workers := l.opt.Workers
+func (t *text) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b *batch), take func(b *batch, line int) error) error {
+	workers := t.workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	depth := workers + 2
-	w := &pipeline{l: l, parse: parse, take: take, free: make(chan *piece, depth), parsed: make([]*piece, depth), line: l.d.firstLine}
+	w := &pipeline{t: t, parse: parse, take: take, free: make(chan *piece, depth), parsed: make([]*piece, depth), line: t.d.firstLine}
 	for range depth {
 		w.free <- &piece{}
 	}
-	if l.opt.Progress != nil {
-		w.tell = l.opt.Progress()
+	if t.progress != nil {
+		w.tell = t.progress()
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var wg sync.WaitGroup
 	w.cut = w.cutPlain()
-	if l.src.pack != plain || l.d.enc == utf16LE || l.d.enc == utf16BE {
+	if t.pack != plain || t.d.enc.wide() {
 		cut := make(chan *piece, depth)
 		w.cut = func(context.Context) *piece { return <-cut }
 		wg.Go(func() {
@@ -84,7 +94,7 @@ func (l *Log) eachPiece(ctx context.Context, parse func(buf []byte, last bool, b
 	}
 	wg.Wait()
 	if w.tell != nil {
-		w.tell(l.src.size, l.src.size)
+		w.tell(t.size, t.size)
 	}
 	return context.Cause(ctx)
 }
@@ -97,7 +107,7 @@ func (w *pipeline) work(ctx context.Context, worker int) error {
 			return w.handOver(ctx, worker)
 		}
 		if p.off >= 0 {
-			w.l.fetch(p)
+			w.t.fetch(p)
 		}
 		if p.err == nil {
 			w.parse(p.text, p.last, &p.batch)
@@ -105,7 +115,7 @@ func (w *pipeline) work(ctx context.Context, worker int) error {
 		if p.short {
 			p.batch.faults[torn].count = 0
 			p.batch.faults[torn].lines = p.batch.faults[torn].lines[:0]
-			p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[w.l.src.pack])
+			p.batch.faults.note(torn, p.batch.lines, "the %s stream ends early", packingNames[w.t.pack])
 		}
 		if !w.parsedPiece(p, worker) {
 			continue
@@ -162,13 +172,13 @@ func (w *pipeline) takePiece(p *piece) error {
 	w.open = nil
 	switch {
 	case errors.Is(p.err, errLong):
-		return lineTooLong(w.l.name, w.line+b.lines, w.l.opt.maxLine())
+		return tables.In(w.t.name, w.line+b.lines, 0, "", lineTooLong(w.t.maxLine))
 	case p.err != nil:
-		return &tables.Fault{File: w.l.name, Line: w.line, What: w.l.streamError(p.err)}
+		return tables.In(w.t.name, w.line, 0, "", w.t.streamError(p.err))
 	case b.err != nil:
 		return b.err
 	case b.other >= 0:
-		return &tables.Fault{File: w.l.name, Line: w.line + b.other, What: otherHeader}
+		return &tables.Fault{File: w.t.name, Line: w.line + b.other, What: otherHeader}
 	}
 	b.text = text
 	if err := w.take(b, w.line); err != nil {
@@ -179,42 +189,42 @@ func (w *pipeline) takePiece(p *piece) error {
 		w.open = bytes.Clone(text[b.tail:])
 	}
 	w.done += int64(len(p.text))
-	if w.tell != nil {
-		w.tell(w.l.progress(p, w.done), w.l.src.size)
+	switch {
+	case w.tell == nil:
+	case w.t.pack == plain:
+		w.tell(w.done, w.t.size)
+	default: // of a packed log, packed bytes
+		w.tell(w.t.read.Load(), w.t.size)
 	}
 	return nil
 }
 
-// eachText is eachPiece for what can only be done in order: take gets the
-// lines themselves.
-func (l *Log) eachText(ctx context.Context, take func(line []byte, no int) error) error {
+func lineTooLong(most int) error {
+	return fmt.Errorf("the line is longer than %d bytes: --max-line", most)
+}
+
+// errEnough ends a look through the log.
+var errEnough = errors.New("enough was seen")
+
+// eachLine hands over the lines themselves, blank ones aside, in order, until take
+// has seen enough.
+func (t *text) eachLine(ctx context.Context, take func(line []byte) (enough bool)) (enough bool, err error) {
 	count := func(buf []byte, _ bool, b *batch) {
-		b.lines, b.tail, b.other, b.err = bytes.Count(buf, []byte{l.d.eol}), -1, -1, nil
+		b.begin(0, 0)
+		b.lines = bytes.Count(buf, []byte{t.d.eol})
 	}
-	return l.eachPiece(ctx, count, func(b *batch, line int) error {
-		for text := b.text; len(text) > 0; line++ {
-			end, next := lineEnd(text, 0, l.d.eol)
-			if err := take(trimEnd(text[:end]), line); err != nil {
-				return err
+	err = t.eachPiece(ctx, count, func(b *batch, _ int) error {
+		for text := b.text; len(text) > 0; {
+			end, next := lineEnd(text, 0, t.d.eol)
+			if line := trimEnd(text[:end]); len(trimBlanks(line)) > 0 && take(line) {
+				return errEnough
 			}
 			text = text[next:]
 		}
 		return nil
 	})
-}
-
-func (l *Log) streamError(err error) string {
-	if l.src.pack == plain {
-		return err.Error()
+	if err == errEnough {
+		return true, nil
 	}
-	name := packingNames[l.src.pack]
-	return name + " stream: " + strings.TrimPrefix(err.Error(), name+": ")
-}
-
-// progress is how much of the file was read: of a packed one, packed bytes.
-func (l *Log) progress(p *piece, done int64) int64 {
-	if p.off < 0 {
-		return l.src.read.Load()
-	}
-	return done
+	return false, err
 }

@@ -68,7 +68,7 @@ func (s *Survey) WriteText(w io.Writer, name string) error {
 			c.row(&b, c.Name)
 			from := fmt.Sprintf("from %s", tables.Quote(c.shown))
 			if c.Step == c.Step {
-				from += fmt.Sprintf(", every %s s, longest gap %s s", short(c.Step), short(c.Longest))
+				from += fmt.Sprintf(", every %s s, longest gap %s s", tables.Digits(c.Step, 5), tables.Digits(c.Longest, 5))
 			}
 			if c.Assumed {
 				from += ", unit assumed"

@@ -9,53 +9,58 @@ import (
 
 // settleLambda tells lambda from an air/fuel ratio, by the unit or by the
 // numbers: no lambda is above 5, no air/fuel ratio under it.
-func (c *column) settleLambda(opt *Options) {
-	stoich, flag := opt.gaugeStoich(), "--gauge-stoich"
-	if c.name == "lambda_commanded" {
-		if stoich, flag = opt.stoich(), "the calibration's stoich_afr"; opt.Stoich == 0 && (opt.Engine == nil || opt.Engine.StoichAFR == 0) {
-			flag = "no calibration says otherwise"
-		}
-	}
-	u, isKnown := unit.Parse(c.logUnit)
+func (c *column) settleLambda(s *Settings) {
+	u, known := unit.Parse(c.logUnit)
 	k, _ := lookup(c.name)
 	typical := c.seen.mean()
 	if c.seen.count > c.seen.zeros {
 		typical *= float64(c.seen.count) / float64(c.seen.count-c.seen.zeros)
 	}
-	ratio := isKnown && u.Dimension() == unit.AirFuelRatio
-	if _, fits := k.convert(c.logUnit); c.logUnit != "" && !ratio && !fits {
-		c.bad = fmt.Sprintf("unit %s does not fit %s", tables.Quote(c.logUnit), c.name)
-		return
-	}
-	why := ""
+	ratio := known && u.Dimension() == unit.AirFuelRatio
+	_, fits := k.convert(c.logUnit)
+	near := tables.Digits(typical, 5)
 	switch {
+	case c.logUnit != "" && !ratio && !fits:
+		c.misfit(k)
 	case ratio && typical < 3:
-		c.bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", short(typical), c.name)
-		return
+		c.bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", near, c.name)
 	case ratio:
-		why = "is an air/fuel ratio"
-	case isKnown && u.Dimension() == unit.Lambda && typical < 5:
-		return
+		c.divideBy(s, "is an air/fuel ratio")
+	case known && u.Dimension() == unit.Lambda && typical < 5:
 	case typical > 7:
-		why = fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", short(typical))
+		c.divideBy(s, fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", near))
 	case typical > 3:
-		c.bad = fmt.Sprintf("its numbers near %s are neither lambda nor an air/fuel ratio: --channel-unit %s=lambda or AFR", short(typical), c.name)
-		return
+		c.bad = fmt.Sprintf("its numbers near %s are neither lambda nor an air/fuel ratio: --channel-unit %s=lambda or AFR", near, c.name)
 	default:
-		if c.logUnit == "" {
-			c.assumed = true
-			c.said = fmt.Sprintf("%s: the log gives no unit, lambda is assumed", c.name)
-		}
-		return
+		c.assumed = c.logUnit == ""
 	}
-	c.logUnit = "AFR"
-	c.conv = unit.Conversion{Mul: 1, Div: stoich}
-	c.said = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.name, tables.Quote(c.text), why, short(stoich), flag)
 }
 
-// trimScale is how a log's trims are written, as far as its numbers tell.
-type trimScale struct {
-	percent, factor, hundred bool // certain for one of the trims with that unit text
+// divideBy makes lambda of an air/fuel ratio: a gauge's by the gauge's own at
+// lambda 1, the command by the controller's.
+func (c *column) divideBy(s *Settings, why string) {
+	stoich, from := s.GaugeStoich, "--gauge-stoich"
+	if c.name == "lambda_commanded" {
+		stoich, from = s.Stoich, s.StoichFrom
+	}
+	c.logUnit, c.conv = "AFR", unit.Conversion{Mul: 1, Div: stoich}
+	c.said = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.name, tables.Quote(c.text), why, tables.Digits(stoich, 5), from)
+}
+
+// settleAll decides units and scales, of trims together, since a logger writes all
+// of them one way.
+func settleAll(cols []*column, s *Settings) {
+	certain := map[trimGuess]bool{} // how some of the trims are surely written
+	for _, c := range cols {
+		if isTrim(c.name) {
+			if c.logUnit = c.heading.unit; c.seen.count > 0 {
+				certain[c.guessTrim()] = true
+			}
+		}
+	}
+	for _, c := range cols {
+		c.settle(s, certain)
+	}
 }
 
 // How trims are written: what is no correction, and how many percent one is.
@@ -68,7 +73,7 @@ var trimScales = map[trimGuess]unit.Conversion{
 
 // settleTrim tells percent from a factor near 1, per cent near 100 and a share
 // near 0. What the person told holds.
-func (c *column) settleTrim(scale *trimScale, told bool) {
+func (c *column) settleTrim(certain map[trimGuess]bool, told bool) {
 	u, isKnown := unit.Parse(c.logUnit)
 	ratio := isKnown && u.Name() == "1"
 	switch {
@@ -82,7 +87,8 @@ func (c *column) settleTrim(scale *trimScale, told bool) {
 		c.conv = trimScales[trimFactor]
 		return
 	case c.logUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
-		c.bad = fmt.Sprintf("unit %s does not fit %s, which is in %%", tables.Quote(c.logUnit), c.name)
+		k, _ := lookup(c.name)
+		c.misfit(k)
 		return
 	case told:
 		return
@@ -92,20 +98,20 @@ func (c *column) settleTrim(scale *trimScale, told bool) {
 	switch {
 	case ratio:
 		guess = c.guessRatio()
-	case guess == trimFactor && scale.percent:
+	case guess == trimFactor && certain[trimPercent]:
 		guess = trimPercent // two steps of a trim may lie on both sides of 1 %
 	case guess != trimUnknown:
-	case scale.percent && !scale.hundred && c.seen.max < 50:
+	case certain[trimPercent] && !certain[trimHundred] && c.seen.max < 50:
 		guess = trimPercent
-	case scale.hundred && !scale.percent && !scale.factor && c.seen.min > 50:
+	case certain[trimHundred] && !certain[trimPercent] && !certain[trimFactor] && c.seen.min > 50:
 		guess = trimHundred
-	case scale.factor && !scale.percent && !scale.hundred && c.logUnit == "" && c.seen.min > 0.5:
+	case certain[trimFactor] && !certain[trimPercent] && !certain[trimHundred] && c.logUnit == "" && c.seen.min > 0.5:
 		guess = trimFactor
 	case c.logUnit == "%" && !c.mayBeShare() && (c.told || c.seen.max < 50 && !(c.seen.above > 0 && c.seen.below > 0)):
 		guess = trimPercent // nobody writes a factor's unit so
 	}
 	c.conv = trimScales[guess]
-	from, to := short(c.seen.min), short(c.seen.max)
+	from, to := tables.Digits(c.seen.min, 5), tables.Digits(c.seen.max, 5)
 	switch guess {
 	case trimHundred:
 		c.said = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.name, from, to)
@@ -116,9 +122,6 @@ func (c *column) settleTrim(scale *trimScale, told bool) {
 	case trimShare:
 		c.said = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.name, from, to)
 	case trimPercent:
-		if c.assumed {
-			c.said = fmt.Sprintf("%s: the log gives no unit, %% is assumed", c.name)
-		}
 	default:
 		what, words := "percent, a factor or per cent near 100", "%, factor or hundred"
 		if c.mayBeShare() {
@@ -195,7 +198,7 @@ func (c *column) settlePressure() {
 	if what := ""; c.name == "manifold_pressure" && s.count > 0 {
 		switch {
 		case s.below0 > 0 && 10*(s.below0+s.zeros) > s.count:
-			what = fmt.Sprintf("it goes down to %s kPa", short(c.conv.Apply(s.min)))
+			what = fmt.Sprintf("it goes down to %s kPa", tables.Digits(c.conv.Apply(s.min), 5))
 		case c.falls:
 			what = "it falls where the throttle opens"
 		default:

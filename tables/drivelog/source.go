@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"sync/atomic"
 
 	"calsplice/tables"
@@ -198,7 +199,7 @@ func (s *source) stream(enc encoding) (io.ReadCloser, error) {
 	if s.pack != plain {
 		r = &unpacked{r: r, packed: s.size}
 	}
-	if enc == utf16LE || enc == utf16BE {
+	if enc.wide() {
 		r = transform.NewReader(r, enc.decoder())
 	}
 	return &closer{r, done}, nil
@@ -243,16 +244,57 @@ func (u *unpacked) Read(p []byte) (int, error) {
 
 var errCutShort = errors.New("it ends early")
 
-// head reads the beginning of the log's text, up to n bytes.
-func (s *source) head(enc encoding, n int) (b []byte, atEnd bool, err error) {
+const (
+	smallHead = 256 << 10
+	largeHead = 4 << 20
+)
+
+// head is the log's beginning, more of it where lines are long. Its encoding is
+// detected unless a person names it.
+func (t *text) head(encodingAsked string) (*head, error) {
+	raw, atEnd, err := t.beginning(utf8Text, smallHead)
+	switch {
+	case err != nil:
+		return nil, err
+	case len(raw) == 0:
+		return nil, errors.New("the log is empty")
+	}
+	enc, mark, why, err := detectEncoding(raw)
+	if encodingAsked != "" {
+		why = "as told"
+		enc, err = parseEncoding(encodingAsked)
+	}
+	if err != nil {
+		return nil, err
+	}
+	h := &head{text: raw, enc: enc, mark: mark, atEnd: atEnd, why: []string{fmt.Sprintf("encoding %s: %s", enc, why)}}
+	if t.pack != plain {
+		h.why = append(h.why, "compressed by "+packingNames[t.pack])
+	}
+	if enc.wide() {
+		h.mark = min(mark, 1) * 3 // decoded, the mark is U+FEFF
+		if h.text, h.atEnd, err = t.beginning(enc, smallHead); err != nil {
+			return nil, err
+		}
+	}
+	if lines := bytes.Count(h.text, []byte{'\n'}) + bytes.Count(h.text, []byte{'\r'}); lines < 50 && !h.atEnd {
+		if h.text, h.atEnd, err = t.beginning(enc, min(largeHead, t.maxLine)); err != nil {
+			return nil, err
+		}
+	}
+	h.text = h.text[min(h.mark, len(h.text)):]
+	return h, nil
+}
+
+// beginning reads up to n bytes of the log's text.
+func (s *source) beginning(enc encoding, n int) (b []byte, atEnd bool, err error) {
 	r, err := s.stream(enc)
 	if err != nil {
 		return nil, false, err
 	}
 	defer r.Close()
 	b, err = io.ReadAll(io.LimitReader(r, int64(n)+1))
-	atEnd = len(b) <= n
-	if len(b) > n {
+	if atEnd = len(b) <= n; !atEnd {
 		b = b[:n]
 	}
 	switch {
@@ -260,7 +302,16 @@ func (s *source) head(enc encoding, n int) (b []byte, atEnd bool, err error) {
 	case errors.Is(err, errCutShort) && len(b) > 0: // cut short: what there is may still be read
 		err, atEnd = nil, true
 	default:
-		err = &tables.Fault{File: s.name, What: packingNames[s.pack] + " stream: " + err.Error()}
+		err = &tables.Fault{File: s.name, What: s.streamError(err).Error()}
 	}
 	return b, atEnd, err
+}
+
+// streamError says that the log cannot be read on.
+func (s *source) streamError(err error) error {
+	if s.pack == plain {
+		return err
+	}
+	name := packingNames[s.pack]
+	return fmt.Errorf("%s stream: %s", name, strings.TrimPrefix(err.Error(), name+": "))
 }

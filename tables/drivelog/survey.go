@@ -2,7 +2,6 @@ package drivelog
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
@@ -46,7 +45,8 @@ type surveyed struct {
 	steps   float64 // sum of times between readings
 	n       int
 	longest float64
-	written bool // a cell of it is not empty
+	written bool    // a cell of it is not empty
+	latest  float64 // reading, for cells that mean "as above"
 }
 
 // Survey reads the whole log and sums up each column.
@@ -56,48 +56,118 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 			return nil, err
 		}
 	}
-	sv := &Survey{How: slices.Clone(l.why), Said: slices.Clone(l.said)}
-	all := make([]surveyed, len(l.cols))
-	for i := range all {
-		all[i].at = math.NaN()
-	}
-	var t tally
-	t.merge(&l.faults, 0)
-	a := newAligner(0, l.opt.maxAge(), l.gapOver(), l.held, l.clock != nil && l.clock.clock.kind == clockOfDay, &t)
-	var err error
+	s := &surveyor{l: l, held: l.held && l.long == nil, cols: l.cols, clock: slices.Index(l.cols, l.clock)}
 	if l.long != nil {
-		err = l.surveyLong(ctx, sv, all, a, &t)
-	} else {
-		err = l.surveyWide(ctx, sv, all, a, &t)
+		s.clock, s.cols = len(l.cols), append(slices.Clone(l.cols), l.clock)
 	}
-	if err != nil {
+	s.all = make([]surveyed, len(s.cols))
+	for i := range s.all {
+		s.all[i].at, s.all[i].latest = math.NaN(), math.NaN()
+	}
+	s.tally.merge(&l.faults, 0)
+	s.a = newAligner(0, l.alignment(), &s.tally)
+	if err := l.eachBatch(ctx, s.cols, s.take); err != nil {
 		return nil, err
 	}
+	return s.report(), nil
+}
+
+// surveyor is a survey under way.
+type surveyor struct {
+	l     *Log
+	cols  []*column
+	clock int // among them; −1 where there is none
+	held  bool
+	all   []surveyed
+	a     *aligner
+	tally tally
+	rows  int
+}
+
+// take adds the rows of a batch or, in the long form, each of its readings.
+func (s *surveyor) take(b *batch, base int) error {
+	s.rows += b.read
+	s.tally.merge(&b.faults, base)
+	times, stretches := s.times(b, base)
+	for _, e := range b.events {
+		if e.column >= 0 {
+			s.all[e.column].reading(e.value, e.time, 0)
+		}
+	}
+	if s.l.long != nil {
+		return nil
+	}
+	for k := range s.all {
+		c := &s.all[k]
+		for i, v := range b.vals[k] {
+			if v == v {
+				c.latest = v
+			} else if bits := math.Float64bits(v); bits == emptyBits && s.held && k != s.clock {
+				v = c.latest
+			} else if bits != emptyBits && bits != noCellBits {
+				c.written = true
+			}
+			if v == v {
+				c.written = true
+				c.reading(v, times[i], stretches[i])
+			}
+		}
+	}
+	return nil
+}
+
+// times gives each row of a batch its time, NaN where it has none, and its
+// stretch; the batch itself keeps the rows without a time.
+func (s *surveyor) times(b *batch, base int) (times []float64, stretches []int) {
+	times, stretches = make([]float64, b.n), make([]int, b.n)
+	if s.clock < 0 {
+		for i := range times {
+			times[i] = math.NaN()
+		}
+		return times, stretches
+	}
+	timed := &batch{n: b.n, line: slices.Clone(b.line), vals: [][]float64{slices.Clone(b.vals[s.clock])}, full: []bool{b.full[s.clock]}}
+	s.a.clock(timed, 0, base)
+	j := 0
+	for i, v := range b.vals[s.clock] {
+		if times[i] = math.NaN(); v == v {
+			times[i], stretches[i] = s.a.time[j], s.a.stretches[j]
+			j++
+		}
+	}
+	return times, stretches
+}
+
+// report says what the survey found.
+func (s *surveyor) report() *Survey {
+	l, p := s.l, s.l.newPlan()
+	sv := &Survey{Rows: s.rows, How: slices.Clone(l.why)}
 	for _, k := range l.conflicts {
-		t.note(twice, l.d.headerLine, "%s", k.text())
+		s.tally.note(twice, l.d.headerLine, "%s", k.text())
 	}
 	for i, c := range l.cols {
-		if c.text == "" && c.index == len(l.d.header)-1 && l.long == nil && !all[i].written {
+		if c.text == "" && c.index == len(l.d.header)-1 && l.long == nil && !s.all[i].written {
 			continue // no column: a delimiter at the end of each line
 		}
-		sv.Channels = append(sv.Channels, c.summary(&all[i], sv.Rows, l.long != nil))
+		sv.Channels = append(sv.Channels, summary(c, &s.all[i], s.rows, l.long != nil))
 		if c.bad != "" && c.seen.two == 0 && (c.name != "" || c.channel == "time") && (c.name == "time" || c.channel != "time") {
-			t.note(unitMisfit, l.d.headerLine, "column %s: %s", tables.Quote(c.text), c.bad)
+			s.tally.note(unitMisfit, l.d.headerLine, "column %s: %s", tables.Quote(c.text), c.bad)
 		}
-		if c.said != "" && c.name != "" {
-			sv.Said = append(sv.Said, c.said)
+		if c.name != "" {
+			p.assume(c)
 		}
 	}
-	sv.Faults = t.list(l.gapOver())
+	sv.Said = p.notes()
+	sv.Faults = s.tally.list(s.a.gapOver)
 	for _, c := range derivedChannels {
 		if l.clockErr == nil && l.Resolve(c.name) == nil {
 			sv.Derived = append(sv.Derived, c.name)
 		}
 	}
-	return sv, nil
+	return sv
 }
 
-func (c *column) summary(s *surveyed, rows int, long bool) Channel {
+func summary(c *column, s *surveyed, rows int, long bool) Channel {
 	ch := Channel{Name: c.name, Header: c.raw, shown: c.text, Unit: c.unit(), Assumed: c.assumed, Why: c.why, Count: s.count,
 		Missing: rows - s.count, Min: math.NaN(), Max: math.NaN(), Mean: s.mean(), Step: math.NaN(), Longest: s.longest}
 	if long {
@@ -130,105 +200,4 @@ func (s *surveyed) reading(v, t float64, stretch int) {
 		}
 		s.at, s.stretch = t, stretch
 	}
-}
-
-func (l *Log) surveyWide(ctx context.Context, sv *Survey, all []surveyed, a *aligner, t *tally) error {
-	rp := l.rowParser(l.cols)
-	timeSlot := slices.IndexFunc(rp.slots, func(s slot) bool { return s.col == l.clock })
-	place := make([]int, len(rp.slots)) // of a slot's column among the log's
-	for k, s := range rp.slots {
-		place[k] = slices.Index(l.cols, s.col)
-	}
-	latest := make([]float64, len(l.cols))
-	for i := range latest {
-		latest[i] = noReading
-	}
-	return l.eachPiece(ctx, rp.parse, func(b *batch, line int) error {
-		sv.Rows += b.n
-		t.merge(&b.faults, line)
-		times := make([]float64, b.n)
-		stretches := make([]int, b.n)
-		if timeSlot >= 0 {
-			l.surveyClock(b, timeSlot, a, line, times, stretches)
-		}
-		for k, to := range place {
-			for i, v := range b.vals[k] {
-				if bits := math.Float64bits(v); bits != emptyBits && bits != noCellBits {
-					all[to].written = true
-				}
-				if v != v && l.held && math.Float64bits(v) == emptyBits && k != timeSlot {
-					v = latest[k]
-				}
-				if v == v {
-					latest[k] = v
-					when := noReading
-					if timeSlot >= 0 {
-						when = times[i]
-					}
-					all[to].reading(v, when, stretches[i])
-				}
-			}
-		}
-		return nil
-	})
-}
-
-// surveyClock gives each row its time; the batch itself keeps rows without.
-func (l *Log) surveyClock(b *batch, slot int, a *aligner, line int, times []float64, stretches []int) {
-	timed := &batch{n: b.n, line: slices.Clone(b.line), vals: [][]float64{slices.Clone(b.vals[slot])}, full: []bool{b.full[slot]}}
-	a.clock(timed, 0, line)
-	j := 0
-	for i, v := range b.vals[slot] {
-		if times[i] = noReading; v == v {
-			times[i], stretches[i] = a.time[j], a.stretchN[j]
-			j++
-		}
-	}
-}
-
-func (l *Log) surveyLong(ctx context.Context, sv *Survey, all []surveyed, a *aligner, t *tally) error {
-	wanted := make([]int, len(l.cols))
-	for i := range wanted {
-		wanted[i] = i
-	}
-	in := newInstants(0)
-	give := func(events []event, base int, flush bool) {
-		b := in.take(events, base, flush)
-		n := in.complete()
-		view := batch{n: n, line: slices.Clone(b.line[:n]), vals: [][]float64{b.vals[0][:n]}, full: []bool{true}}
-		a.clock(&view, 0, 0)
-	}
-	err := l.eachPiece(ctx, l.longParser(wanted), func(b *batch, line int) error {
-		sv.Rows += b.n
-		t.merge(&b.faults, line)
-		give(b.events, line, false)
-		for _, e := range b.events {
-			if e.channel >= 0 {
-				all[e.channel].reading(e.value, e.time, 0)
-			}
-		}
-		return nil
-	})
-	give(nil, 0, true)
-	return err
-}
-
-// Err is why the log cannot be scanned, nil where it can.
-func (l *Log) Err() error { return l.clockErr }
-
-// How says in sentences how the log is written and read.
-func (l *Log) How() []string { return slices.Clone(l.why) }
-
-func (f Fault) String() string {
-	lines := ""
-	for i, n := range f.Lines {
-		if i > 0 {
-			lines += ", "
-		}
-		lines += fmt.Sprint(n)
-	}
-	if f.Count > len(f.Lines) {
-		lines += " …"
-	}
-	return fmt.Sprintf("%d %s: %s (line %s)", f.Count, f.Kind, f.Text, lines)
 }

@@ -112,16 +112,16 @@ func number8(w uint64) float64 {
 // notDigits is not 0 where a byte of a word is above 9.
 func notDigits(w uint64) uint64 { return (w + 0x7676767676767676 | w) & topBits }
 
-// smallNumber reads a plain decimal of up to eight digits and a mark, which is
-// given in each byte of a word, in buf[start:end] without a branch on its digits.
-// It is not ok where number has to look.
-func smallNumber(buf []byte, start, end int, mark uint64) (float64, bool) {
+// smallNumber reads a plain decimal of up to eight digits and a mark, in
+// buf[start:end], without a branch on its digits. It is not ok where number has to
+// look.
+func smallNumber(buf []byte, start, end int, mark byte) (float64, bool) {
 	w, neg, ok := lastEight(buf, start, end)
 	if !ok {
 		return 0, false
 	}
 	frac := 0
-	if dot := matches(w, mark^eachZero); dot != 0 {
+	if dot := matches(w, eachByte*uint64(mark)^eachZero); dot != 0 {
 		if end-start-int(neg) == 1 || mark == undecided {
 			return 0, false
 		}

@@ -2,7 +2,6 @@ package drivelog
 
 import (
 	"strings"
-	"unicode/utf8"
 
 	"calsplice/tables/unit"
 )
@@ -49,8 +48,6 @@ func readHeading(text string) heading {
 	h.impliedUnit()
 	return h
 }
-
-func isUnit(s string) bool { _, ok := unit.Parse(s); return ok }
 
 // brackets takes the last pair of brackets off a header.
 func brackets(s string) (name, inside string, ok bool) {
@@ -130,24 +127,4 @@ func (h *heading) impliedUnit() {
 	case strings.HasPrefix(h.channel, "lambda") && (strings.Contains(" "+words+" ", " afr ") || strings.Contains(words, "air fuel ratio")):
 		h.unit = "AFR"
 	}
-}
-
-// mend undoes one round of UTF-8 taken for Latin-1 and written as UTF-8 again,
-// which turns "°C" into "Â°C".
-func mend(s string) string {
-	if !strings.ContainsAny(s, "ÂÃâ") {
-		return s
-	}
-	b := make([]byte, 0, len(s))
-	for _, r := range s {
-		c, ok := toWindows1252(r)
-		if !ok {
-			return s
-		}
-		b = append(b, c)
-	}
-	if !utf8.Valid(b) {
-		return s
-	}
-	return string(b)
 }

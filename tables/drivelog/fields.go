@@ -118,3 +118,30 @@ func recordEnd(buf []byte, pos int, delim, eol byte) (end, next int, open, cut b
 		at += i
 	}
 }
+
+// lineEnd is where the line at pos ends, and where the next begins.
+func lineEnd(buf []byte, pos int, eol byte) (end, next int) {
+	if i := bytes.IndexByte(buf[pos:], eol); i >= 0 {
+		return pos + i, pos + i + 1
+	}
+	return len(buf), len(buf)
+}
+
+// trimEnd takes carriage returns off a line's end.
+func trimEnd(line []byte) []byte {
+	for len(line) > 0 && line[len(line)-1] == '\r' {
+		line = line[:len(line)-1]
+	}
+	return line
+}
+
+// trimBlanks takes blanks and stray carriage returns off both ends.
+func trimBlanks(b []byte) []byte {
+	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {
+		b = b[1:]
+	}
+	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t' || b[len(b)-1] == '\r') {
+		b = b[:len(b)-1]
+	}
+	return b
+}

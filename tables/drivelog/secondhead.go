@@ -14,9 +14,9 @@ type heads struct {
 	long    bool // its rows hold the names of channels
 }
 
-func newHeads(l *Log) *heads {
-	h := &heads{units: l.d.units, enc: l.d.enc, long: l.long != nil}
-	for _, text := range l.d.header {
+func newHeads(d *dialect, long bool) *heads {
+	h := &heads{units: d.units, enc: d.enc, long: long}
+	for _, text := range d.header {
 		h.columns = append(h.columns, readHeading(text))
 	}
 	return h
@@ -31,7 +31,7 @@ func (h *heads) others(fields [][]byte) bool {
 			continue
 		}
 		filled++
-		if kindOf(f) != cellText {
+		if !isWord(f) {
 			continue
 		}
 		text := h.enc.text(f)
