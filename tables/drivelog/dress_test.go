@@ -544,72 +544,10 @@ func TestOverlaps(t *testing.T) {
 	}
 }
 
-// TestProves: which decimal mark a number's own characters prove.
-func TestProves(t *testing.T) {
-	for _, c := range []struct {
-		cell    string
-		mark    byte
-		two, ok bool
-	}{
-		{"1.004", undecided, true, true},
-		{"-1,004", undecided, true, true},
-		{"0.123", '.', false, true},
-		{"0,123", ',', false, true},
-		{"1.0045", '.', false, true},
-		{"1.04", '.', false, true},
-		{"1004.125", '.', false, true},
-		{"1.234.567", ',', false, true},
-		{"1.234,5", ',', false, true},
-		{"1,234.5", '.', false, true},
-		{"1 004", undecided, false, true},
-		{"1'004,5", ',', false, true},
-		{"1.5e3", '.', false, true},
-		{"1004", undecided, false, true},
-		{"1.23.456", undecided, false, false},
-		{"1.234.56", undecided, false, false},
-		{"1.234 567", undecided, false, false},
-		{"1\x00005", undecided, false, false},
-	} {
-		if mark, two, ok := proves([]byte(c.cell)); mark != c.mark || two != c.two || ok != c.ok {
-			t.Errorf("%q: %q %v %v", c.cell, mark, two, ok)
-		}
-	}
-	// Where nothing is proved no character is a mark, in the fast way either.
-	buf := []byte("        1\x005")
-	if v, ok := smallNumber(buf, 8, 11, undecided); ok {
-		t.Error(v)
-	}
-	if v, ok := number(buf[8:], undecided); ok {
-		t.Error(v)
-	}
+// TestTwoWays: a channel that can be read in two ways is refused.
+func TestTwoWays(t *testing.T) {
 	got := readDress("time (s);Air charge;x\n0;998;1\n1;1.004;2\n", Options{}, "air_charge")
 	if want := `-:1: column "Air charge": "1.004" may be 1.004 or 1004: --decimal . or ,`; got.err == nil || got.err.Error() != want {
 		t.Error(got.err)
-	}
-}
-
-// TestClockUnit: what the numbers alone leave of the units.
-func TestClockUnit(t *testing.T) {
-	slow := swing{&swingBands[0], 0, 0.5} // r/min a second of the log's clock
-	for _, c := range []struct {
-		why  string
-		p    pace
-		want string
-	}{
-		{"tenths are too coarse for minutes", pace{step: 0.1, places: 1, span: 900, engineLogged: true}, "s"},
-		{"thousandths are not", pace{step: 0.1, places: 3, span: 900, engineLogged: true}, "steps of 0.1 may be minutes or seconds: --time-format min or s"},
-		{"no engine takes so many seconds", pace{step: 1, span: 2000, engineLogged: true, swings: []swing{slow}}, "ms"},
-		{"nothing moves in a long log", pace{step: 1, span: 9000, whole: true, engineLogged: true}, "steps of 1 may be seconds or milliseconds: --time-format s or ms"},
-		{"nothing moves in a short one", pace{step: 1, span: 900, whole: true, engineLogged: true}, "s"},
-		{"no logger", pace{step: 1e300}, "steps of 1e+300 are no logger's in any unit of time: --time-format"},
-	} {
-		u, _, err := c.p.unit()
-		got := u.name
-		if err != nil {
-			got = err.Error()
-		}
-		if got != c.want {
-			t.Errorf("%s: %s, want %s", c.why, got, c.want)
-		}
 	}
 }
