@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/formula"
 	"calsplice/tables/unit"
 )
 
@@ -15,7 +17,7 @@ import (
 // programs that compute its values from them.
 type plan struct {
 	l       *Log
-	inputs  []*column
+	inputs  []*channel.Column
 	said    []string
 	assumed []string // channels with the units that are assumed
 	rail    int      // input that must stay below a port injector's rail pressure; -1
@@ -26,7 +28,7 @@ type plan struct {
 
 // defined is a definition, compiled once however often it is used.
 type defined struct {
-	run     Node
+	run     formula.Node
 	touched map[int]bool
 }
 
@@ -39,12 +41,12 @@ func (l *Log) newPlan() *plan {
 }
 
 // assume notes what is assumed of a column that is used.
-func (p *plan) assume(c *column) {
-	if a := c.assumption(); a != "" && !slices.Contains(p.assumed, a) {
+func (p *plan) assume(c *channel.Column) {
+	if a := c.Assumption(); a != "" && !slices.Contains(p.assumed, a) {
 		p.assumed = append(p.assumed, a)
 	}
-	if c.said != "" {
-		p.say("%s", c.said)
+	if c.Said != "" {
+		p.say("%s", c.Said)
 	}
 }
 
@@ -64,16 +66,16 @@ func (p *plan) say(format string, args ...any) {
 
 // program is one value of a query: how it is computed, and from which inputs.
 type program struct {
-	run    Node
+	run    formula.Node
 	inputs []int
 }
 
 // compile compiles one column of a query: a channel's name or an expression.
 func (p *plan) compile(column string) (*program, error) {
 	p.touched = map[int]bool{}
-	var run Node
+	var run formula.Node
 	var err error
-	if level := len(p.l.opt.Let); IsName(column) {
+	if level := len(p.l.opt.Let); formula.IsName(column) {
 		run, err = p.value(column, level)
 	} else {
 		run, err = p.expression(column, level)
@@ -91,7 +93,7 @@ func (p *plan) compile(column string) (*program, error) {
 
 // value compiles a name: a definition before level, what the caller derives, a
 // logged channel, or what is derived from those.
-func (p *plan) value(name string, level int) (Node, error) {
+func (p *plan) value(name string, level int) (formula.Node, error) {
 	for i := level - 1; i >= 0; i-- {
 		if d := p.l.opt.Let[i]; d.Name == name {
 			return p.definition(i)
@@ -118,14 +120,14 @@ func (p *plan) value(name string, level int) (Node, error) {
 			return nil, p.l.clockErr
 		}
 		p.touched[timeInput] = true
-		return func(m *Machine) []float64 { return m.Time }, nil
+		return func(m *formula.Machine) []float64 { return m.Time }, nil
 	}
 	if c := p.l.column(name); c != nil {
 		return p.input(c)
 	}
 	for _, k := range p.l.conflicts {
-		if k.channel == name {
-			return nil, p.l.inHeader("%s", k.text())
+		if k.Channel == name {
+			return nil, p.l.inHeader("%s", k.Text())
 		}
 	}
 	src, err := p.builtin(name)
@@ -136,12 +138,12 @@ func (p *plan) value(name string, level int) (Node, error) {
 }
 
 // expression compiles text over the names that a definition at level may use.
-func (p *plan) expression(src string, level int) (Node, error) {
-	return Compile(src, func(name string) (Node, error) { return p.value(name, level) })
+func (p *plan) expression(src string, level int) (formula.Node, error) {
+	return formula.Compile(src, func(name string) (formula.Node, error) { return p.value(name, level) })
 }
 
 // definition compiles one of Options.Let, which sees those before it.
-func (p *plan) definition(i int) (Node, error) {
+func (p *plan) definition(i int) (formula.Node, error) {
 	d := p.defined[i]
 	if d == nil {
 		outer := p.touched
@@ -150,7 +152,7 @@ func (p *plan) definition(i int) (Node, error) {
 		if err != nil {
 			return nil, err
 		}
-		d = &defined{Once(run), p.touched}
+		d = &defined{formula.Once(run), p.touched}
 		p.defined[i], p.touched = d, outer
 	}
 	maps.Copy(p.touched, d.touched)
@@ -158,24 +160,24 @@ func (p *plan) definition(i int) (Node, error) {
 }
 
 // callers compiles a value that the caller computes row by row.
-func (p *plan) callers(d Derived) (Node, error) {
-	in := make([]Node, len(d.Inputs))
+func (p *plan) callers(d Derived) (formula.Node, error) {
+	in := make([]formula.Node, len(d.Inputs))
 	for k, name := range d.Inputs {
 		var err error
 		if in[k], err = p.value(name, 0); err != nil {
 			return nil, err
 		}
 	}
-	return Rows(in, d.Func), nil
+	return formula.Rows(in, d.Func), nil
 }
 
 // input makes a column an input of the plan.
-func (p *plan) input(c *column) (Node, error) {
+func (p *plan) input(c *channel.Column) (formula.Node, error) {
 	if err := p.l.sure(c); err != nil {
 		return nil, err
 	}
-	if c.bad != "" {
-		return nil, p.l.inHeader("column %s: %s", tables.Quote(c.text), c.bad)
+	if c.Bad != "" {
+		return nil, p.l.inHeader("column %s: %s", tables.Quote(c.Text), c.Bad)
 	}
 	k := slices.Index(p.inputs, c)
 	if k < 0 {
@@ -184,7 +186,7 @@ func (p *plan) input(c *column) (Node, error) {
 	}
 	p.assume(c)
 	p.touched[k] = true
-	return func(m *Machine) []float64 { return m.In[k] }, nil
+	return func(m *formula.Machine) []float64 { return m.In[k] }, nil
 }
 
 func (p *plan) has(name string) bool { return p.l.column(name) != nil }
@@ -192,7 +194,7 @@ func (p *plan) has(name string) bool { return p.l.column(name) != nil }
 // read reports whether a channel is logged and was read at all.
 func (p *plan) read(name string) bool {
 	c := p.l.column(name)
-	return c != nil && p.l.sure(c) == nil && c.seen.count > 0 && !(c.absolute && c.seen.max <= 0)
+	return c != nil && p.l.sure(c) == nil && c.Seen.Count > 0 && !(c.Absolute && c.Seen.Max <= 0)
 }
 
 // builtin is a derived channel as an expression over others.
@@ -260,7 +262,7 @@ func (p *plan) bankTrim(bank int, both string) (string, error) {
 }
 
 func (p *plan) inConflict(name string) bool {
-	return slices.ContainsFunc(p.l.conflicts, func(k conflict) bool { return k.channel == name })
+	return slices.ContainsFunc(p.l.conflicts, func(k channel.Conflict) bool { return k.Channel == name })
 }
 
 // barometer is the logged barometric pressure, or the standard atmosphere.
@@ -291,7 +293,7 @@ func (p *plan) differential() (string, error) {
 				return "", err
 			}
 			p.rail = slices.Index(p.inputs, c)
-			switch u, _ := unit.Parse(c.logUnit); {
+			switch u, _ := unit.Parse(c.LogUnit); {
 			case u.Dimension() == unit.AbsolutePressure:
 				against = tables.Absolute
 			case u.Dimension() == unit.GaugePressure && against == tables.Absolute:
@@ -337,26 +339,26 @@ func (p *plan) flowFromCharge() (string, error) {
 // unknown is the error for a name that the log does not have, with the nearest
 // one that it does.
 func (p *plan) unknown(name string) error {
-	if _, ok := lookup(name); ok {
+	if _, ok := channel.Lookup(name); ok {
 		return p.l.inHeader("the log has no channel %s: --channel %s=HEADER if it goes by another name", name, name)
 	}
 	if slices.ContainsFunc(p.l.opt.Let, func(d Definition) bool { return d.Name == name }) {
 		return fmt.Errorf("%s is used before its --let defines it: the log has no such channel", name)
 	}
-	return fmt.Errorf("unknown channel %s%s", tables.Quote(name), didYouMean(name, p.l.names()))
+	return fmt.Errorf("unknown channel %s%s", tables.Quote(name), channel.DidYouMean(name, p.l.names()))
 }
 
 // names lists every name that a query may use.
 func (l *Log) names() []string {
 	var names []string
 	for _, c := range l.cols {
-		if c.name != "" {
-			names = append(names, c.name)
+		if c.Name != "" {
+			names = append(names, c.Name)
 		}
 	}
-	for _, list := range [][]channel{known, derivedChannels} {
+	for _, list := range [][]channel.Channel{channel.Known, channel.DerivedChannels} {
 		for _, c := range list {
-			names = append(names, c.name)
+			names = append(names, c.Name)
 		}
 	}
 	for _, d := range l.opt.Let {
@@ -369,7 +371,7 @@ func (l *Log) names() []string {
 }
 
 // Has reports whether a channel is logged or can be derived.
-func (l *Log) Has(name string) bool { return IsName(name) && l.Resolve(name) == nil }
+func (l *Log) Has(name string) bool { return formula.IsName(name) && l.Resolve(name) == nil }
 
 // Logged reports whether a channel is a column of the log itself, not derived.
 func (l *Log) Logged(name string) bool { return l.column(name) != nil }

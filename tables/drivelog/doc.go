@@ -18,4 +18,9 @@
 // be told, two columns for one channel, a unit that does not fit: each is
 // refused in a line that names the option that would settle it. Nor does it
 // hold a log in memory, whatever its size.
+//
+// Its rooms, each of which may use those before it: formula computes values from
+// values; dialect tells how a log is written and reads cells; channel knows what
+// columns mean; rows reads them; this package opens a log, derives channels from
+// others, and puts the answers together.
 package drivelog

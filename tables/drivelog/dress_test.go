@@ -8,6 +8,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/rows"
 )
 
 // A drive of an invented engine, written down in many dresses: whatever the
@@ -112,7 +115,7 @@ var dressColumns = []string{"engine_speed", "manifold_pressure", "throttle", "sp
 // reading is what a log gives: its samples in full, or why not.
 type reading struct {
 	rows   [][]float64
-	faults []Fault
+	faults []rows.Fault
 	said   string
 	err    error
 }
@@ -482,7 +485,7 @@ func TestSecondHeader(t *testing.T) {
 				kinds += " " + f.Kind
 			}
 			if got.err != nil {
-				kinds = " " + strings.ReplaceAll(strings.TrimSuffix(got.err.Error(), ": "+otherHeader), "-:", "refused at ")
+				kinds = " " + strings.ReplaceAll(strings.TrimSuffix(got.err.Error(), ": "+channel.OtherHeader), "-:", "refused at ")
 			}
 			if kinds = strings.TrimSpace(strings.NewReplacer("clock-repeat", "", " gap", "").Replace(kinds)); kinds != c.want {
 				t.Errorf("%q under %q: %s, want %s", c.second, c.first, kinds, c.want)

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/formula"
 )
 
 // FuzzReadLog: any bytes are read, or refused with a place; a survey and a
@@ -119,7 +120,7 @@ func FuzzMap(f *testing.F) {
 			wantPlace(t, err)
 		}
 		for n := range o.Channels {
-			if !IsName(n) {
+			if !formula.IsName(n) {
 				t.Errorf("the name %q was taken", n)
 			}
 		}

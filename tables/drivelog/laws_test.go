@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/tables/drivelog/dialect"
+
 	"pgregory.net/rapid"
 )
 
@@ -59,8 +61,8 @@ func lawFields(t *rapid.T) {
 				return fmt.Errorf("more than %d rows", n)
 			}
 			for k, s := range rows[n][2:4] {
-				want := noReading
-				if v, ok := number([]byte(s), '.'); ok {
+				want := dialect.NoReading
+				if v, ok := dialect.Number([]byte(s), '.'); ok {
 					want = v
 				}
 				if got := f.Columns[k].Value[i]; math.Float64bits(got) != math.Float64bits(want) && !(got != got && want != want) {

@@ -10,25 +10,28 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/drivelog/rows"
 )
 
 // Log is one drive log, opened and understood but not yet read.
 type Log struct {
 	name      string
 	opt       Options
-	text      text
-	d         *dialect
-	long      *longForm // nil in the wide form
-	cols      []*column
-	conflicts []conflict
-	clock     *column // the time column
-	clockErr  error   // why there is none
-	step      float64 // the log's typical step in time, seconds; 0 where not known
+	text      rows.Text
+	d         *dialect.Dialect
+	long      *rows.LongForm // nil in the wide form
+	cols      []*channel.Column
+	conflicts []channel.Conflict
+	clock     *channel.Column // the time column
+	clockErr  error           // why there is none
+	step      float64         // the log's typical step in time, seconds; 0 where not known
 	held      bool
-	open      []*column // whose numbers the beginning does not tell
+	open      []*channel.Column // whose numbers the beginning does not tell
 	why       []string
 	said      []string
-	faults    tally // found by looking at the beginning
+	faults    rows.Tally // found by looking at the beginning
 }
 
 // Open opens a log by its path, "-" for standard input, and tells how it is
@@ -37,21 +40,18 @@ type Log struct {
 // that [Log.Survey] can say what there is, and refuses to be scanned.
 func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
 	if opt.Missing == nil {
-		opt.Missing = missingMarks
+		opt.Missing = dialect.MissingMarks
 	}
-	src, err := openSource(opt.context(), path, stdin)
-	if err == nil {
-		l := &Log{name: path, opt: opt, text: text{source: src, workers: opt.Workers, piece: opt.pieceSize(), maxLine: opt.maxLine(), progress: opt.Progress}}
-		if err = l.understand(); err == nil {
-			l.d.sample = nil // it has told what it had to tell
-			return l, nil
-		}
-		err = l.place(err)
+	l := &Log{name: path, opt: opt, text: rows.Text{Workers: opt.Workers, Piece: opt.pieceSize(), MaxLine: opt.maxLine(), Progress: opt.Progress}}
+	if err := l.text.Open(opt.context(), path, stdin); err != nil {
+		return nil, err
 	}
-	if src != nil {
-		src.close()
+	if err := l.understand(); err != nil {
+		l.Close()
+		return nil, l.place(err)
 	}
-	return nil, err
+	l.d.Sample = nil // it has told what it had to tell
+	return l, nil
 }
 
 // place gives an error without one the log's name.
@@ -75,11 +75,11 @@ func (l *Log) place(err error) error {
 
 // inHeader is a fault of the line of the log's header.
 func (l *Log) inHeader(format string, args ...any) error {
-	return &tables.Fault{File: l.name, Line: l.d.headerLine, What: fmt.Sprintf(format, args...)}
+	return &tables.Fault{File: l.name, Line: l.d.HeaderLine, What: fmt.Sprintf(format, args...)}
 }
 
 // Close lets go of the log's file.
-func (l *Log) Close() error { return l.text.close() }
+func (l *Log) Close() error { return l.text.Close() }
 
 // Name is the log's path as it was opened.
 func (l *Log) Name() string { return l.name }
@@ -102,20 +102,20 @@ func (l *Log) because(format string, args ...any) {
 }
 
 func (l *Log) understand() error {
-	head, err := l.text.head(l.opt.Encoding)
+	head, err := l.text.Head(l.opt.Encoding)
 	if err != nil {
 		return err
 	}
-	l.why = head.why
-	if l.d, err = detect(head, l.opt.asks()); err != nil {
+	l.why = head.Why
+	if l.d, err = dialect.Detect(head, l.opt.asks()); err != nil {
 		return err
 	}
-	l.text.d = l.d
-	l.why = append(l.why, l.d.why...)
-	if l.d.openHeader {
-		l.faults.note(quoteOpen, l.d.headerLine, "in the header")
+	l.text.D = l.d
+	l.why = append(l.why, l.d.Why...)
+	if l.d.OpenHeader {
+		l.faults.Note(rows.QuoteOpen, l.d.HeaderLine, "in the header")
 	}
-	if l.d.trailing {
+	if l.d.Trailing {
 		l.said = append(l.said, "a delimiter too many ends each row: it is passed over")
 	}
 	if err := l.findForm(); err != nil {
@@ -137,9 +137,9 @@ func (l *Log) findForm() error {
 	switch form := strings.ToLower(l.opt.Form); form {
 	case "wide":
 	case "", "long":
-		l.long = newLongForm(l.d, l.opt.Missing)
+		l.long = rows.NewLongForm(l.d, l.opt.Missing)
 		if l.long == nil && form == "long" {
-			return fmt.Errorf("the long form wants columns for time, channel and value; the header has %s", l.d.headerList())
+			return fmt.Errorf("the long form wants columns for time, channel and value; the header has %s", l.d.HeaderList())
 		}
 	default:
 		return fmt.Errorf("form %s is neither wide nor long", tables.Quote(l.opt.Form))
@@ -150,12 +150,12 @@ func (l *Log) findForm() error {
 // understandWide tells the columns of a log with one row an instant.
 func (l *Log) understandWide() error {
 	l.because("wide: one row an instant")
-	for i, header := range l.d.header {
-		c := newColumn(header, i, l.opt.Missing)
-		if c.heading.unit == "" && c.odd == "" && i < len(l.d.units) && isUnit(l.d.units[i]) {
-			c.heading.unit = l.d.units[i]
+	for i, header := range l.d.Header {
+		c := channel.NewColumn(header, i, l.opt.Missing)
+		if c.Heading.Unit == "" && c.Odd == "" && i < len(l.d.Units) && dialect.IsUnit(l.d.Units[i]) {
+			c.Heading.Unit = l.d.Units[i]
 		}
-		c.prove(l.d.cells(i))
+		c.Prove(l.d.Cells(i))
 		l.cols = append(l.cols, c)
 	}
 	if err := l.findMarks(); err != nil {
@@ -163,11 +163,11 @@ func (l *Log) understandWide() error {
 	}
 	for _, times := range []bool{false, true} { // how a clock goes is told by how the engine moves
 		for i, c := range l.cols {
-			if times == (c.channel == "time") {
+			if times == (c.Channel == "time") {
 				if times {
 					l.readClock(c)
 				}
-				c.observe(l.d.cells(i))
+				c.Observe(l.d.Cells(i))
 			}
 		}
 	}
@@ -179,36 +179,36 @@ func (l *Log) understandWide() error {
 func (l *Log) understandLong() error {
 	f := l.long
 	l.because("long: one row a reading")
-	f.clock.prove(l.d.cells(f.time))
-	f.values.prove(l.d.cells(f.value))
-	f.values.proof.forgetQuestions() // several channels' numbers prove nothing of each other but the mark itself
-	if l.d.decimal == undecided {
-		l.d.decimal = decideMarks([]*column{f.clock, f.values})
+	f.Clock.Prove(l.d.Cells(f.Time))
+	f.Values.Prove(l.d.Cells(f.Value))
+	f.Values.Proof.ForgetQuestions() // several channels' numbers prove nothing of each other but the mark itself
+	if l.d.Decimal == dialect.Undecided {
+		l.d.Decimal = channel.DecideMarks([]*channel.Column{f.Clock, f.Values})
 	}
-	f.clock.decimal = l.d.decimal
-	l.readClock(f.clock)
-	if f.clock.bad != "" {
-		return l.inHeader("time column %s: %s", tables.Quote(f.clock.text), f.clock.bad)
+	f.Clock.Decimal = l.d.Decimal
+	l.readClock(f.Clock)
+	if f.Clock.Bad != "" {
+		return l.inHeader("time column %s: %s", tables.Quote(f.Clock.Text), f.Clock.Bad)
 	}
 	var fields [][]byte
 	var fault error
-	_, err := l.text.eachLine(l.opt.context(), func(line []byte) bool {
-		fields = appendFields(fields[:0], line, l.d.delim)
-		fault = f.observe(fields)
+	_, err := l.text.EachLine(l.opt.context(), func(line []byte) bool {
+		fields = dialect.AppendFields(fields[:0], line, l.d.Delim)
+		fault = f.Observe(fields)
 		return fault != nil
 	})
-	l.cols = f.cols
+	l.cols = f.Cols
 	return errors.Join(err, fault)
 }
 
 // finish gives channels to columns, and settles their units.
 func (l *Log) finish() error {
 	var err error
-	if l.cols, l.conflicts, err = assign(l.cols, l.opt.Channels); err != nil {
+	if l.cols, l.conflicts, err = channel.Assign(l.cols, l.opt.Channels); err != nil {
 		return err
 	}
-	if last := l.cols[len(l.cols)-1]; last.second && l.long != nil {
-		return fmt.Errorf("channel %s: %s is %s already", last.name, tables.Quote(last.text), last.channel)
+	if last := l.cols[len(l.cols)-1]; last.Second && l.long != nil {
+		return fmt.Errorf("channel %s: %s is %s already", last.Name, tables.Quote(last.Text), last.Channel)
 	}
 	if err := l.opt.checkLet(); err != nil {
 		return err
@@ -228,17 +228,17 @@ func (l *Log) finish() error {
 		}
 		l.findVacuum()
 	}
-	settleAll(l.cols, l.opt.settings())
+	channel.SettleAll(l.cols, l.opt.settings())
 	for _, c := range l.cols {
-		c.wordy = c.second || c.name == "" && c.seen.text > c.seen.count
+		c.Wordy = c.Second || c.Name == "" && c.Seen.Text > c.Seen.Count
 	}
 	return nil
 }
 
 // column is the one that is a channel, or nil.
-func (l *Log) column(name string) *column {
+func (l *Log) column(name string) *channel.Column {
 	for _, c := range l.cols {
-		if c.name == name && name != "" {
+		if c.Name == name && name != "" {
 			return c
 		}
 	}
@@ -247,18 +247,18 @@ func (l *Log) column(name string) *column {
 
 // eachBatch reads columns of the log, which the batches hold in the order given.
 // Their lines count from line.
-func (l *Log) eachBatch(ctx context.Context, cols []*column, take func(b *batch, line int) error) error {
+func (l *Log) eachBatch(ctx context.Context, cols []*channel.Column, take func(b *rows.Batch, line int) error) error {
 	if l.long != nil {
-		return l.long.each(ctx, &l.text, cols, take)
+		return l.long.Each(ctx, &l.text, cols, take)
 	}
-	return l.text.eachPiece(ctx, newRowParser(l.d, cols).parse, take)
+	return l.text.EachPiece(ctx, rows.NewRowParser(l.d, cols).Parse, take)
 }
 
 // alignment is how the log's rows become instants.
-func (l *Log) alignment() alignment {
+func (l *Log) alignment() rows.Alignment {
 	gap := max(2, 5*l.step) // longer than a reading is used by default, and than five steps
 	if l.opt.Gap > 0 {
 		gap = l.opt.Gap
 	}
-	return alignment{l.opt.maxAge(), gap, l.held && l.long == nil, l.clock != nil && l.clock.clock.daily}
+	return rows.Alignment{MaxAge: l.opt.maxAge(), GapOver: gap, Held: l.held && l.long == nil, Wraps: l.clock != nil && l.clock.Clock.Daily}
 }

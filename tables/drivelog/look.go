@@ -4,6 +4,10 @@ import (
 	"bytes"
 	"slices"
 
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/drivelog/rows"
+
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -15,32 +19,32 @@ import (
 // lookOn hands over the lines of a log of which the sample is not all, until take
 // has seen enough.
 func (l *Log) lookOn(take func(line []byte) (enough bool)) (enough bool, err error) {
-	if l.d.whole {
+	if l.d.Whole {
 		return false, nil
 	}
-	return l.text.eachLine(l.opt.context(), take)
+	return l.text.EachLine(l.opt.context(), take)
 }
 
 // findMarks decides the decimal marks. Where the beginning of the log proves
 // none, all of it is looked through for a channel's cell that does.
 func (l *Log) findMarks() error {
-	if l.d.decimal != undecided {
+	if l.d.Decimal != dialect.Undecided {
 		for _, c := range l.cols {
-			c.decimal = l.d.decimal
+			c.Decimal = l.d.Decimal
 		}
 		return nil
 	}
-	if l.d.decimal = decideMarks(l.cols); l.d.decimal == undecided {
+	if l.d.Decimal = channel.DecideMarks(l.cols); l.d.Decimal == dialect.Undecided {
 		_, err := l.lookOn(func(line []byte) bool {
-			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.delim == ',' && bytes.IndexByte(line, '"') < 0) {
+			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.Delim == ',' && bytes.IndexByte(line, '"') < 0) {
 				return false
 			}
-			for i, f := range splitFields(line, l.d.delim) {
+			for i, f := range dialect.SplitFields(line, l.d.Delim) {
 				if i == len(l.cols) {
 					break
 				}
-				p := &l.cols[i].proof
-				if p.observe(f); l.cols[i].channel != "" && p.point.sure+p.comma.sure > 0 {
+				p := &l.cols[i].Proof
+				if p.Observe(f); l.cols[i].Channel != "" && p.Point.Sure+p.Comma.Sure > 0 {
 					return true
 				}
 			}
@@ -49,9 +53,9 @@ func (l *Log) findMarks() error {
 		if err != nil {
 			return err
 		}
-		l.d.decimal = decideMarks(l.cols)
+		l.d.Decimal = channel.DecideMarks(l.cols)
 	}
-	if l.d.decimal == ',' {
+	if l.d.Decimal == ',' {
 		l.because("decimal comma, from the cells")
 	}
 	return nil
@@ -60,20 +64,20 @@ func (l *Log) findMarks() error {
 // findHeld decides whether an empty cell means "as above": where there are
 // empty cells, and no filled one repeats the last filled one above it.
 func (l *Log) findHeld() (err error) {
-	held, given, err := yesOrNo("held", l.opt.Held)
+	held, given, err := dialect.YesOrNo("held", l.opt.Held)
 	if given || err != nil {
 		l.held = held
 		return err
 	}
 	var h *heldCheck
-	start := func() { h = &heldCheck{last: make([]string, len(l.d.header)), clock: l.clock} }
+	start := func() { h = &heldCheck{last: make([]string, len(l.d.Header)), clock: l.clock} }
 	start()
-	if slices.ContainsFunc(l.d.sample, h.repeats) {
+	if slices.ContainsFunc(l.d.Sample, h.repeats) {
 		return nil
 	}
-	if !l.d.whole {
+	if !l.d.Whole {
 		start()
-		repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(splitFields(line, l.d.delim)) })
+		repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(dialect.SplitFields(line, l.d.Delim)) })
 		if repeats || err != nil {
 			return err
 		}
@@ -87,7 +91,7 @@ func (l *Log) findHeld() (err error) {
 // heldCheck looks for a filled cell that repeats the last filled one above it.
 type heldCheck struct {
 	last  []string
-	clock *column
+	clock *channel.Column
 	empty bool // a cell was
 }
 
@@ -95,7 +99,7 @@ type heldCheck struct {
 func (h *heldCheck) repeats(fields [][]byte) bool {
 	for i, f := range fields {
 		switch {
-		case h.clock != nil && i == h.clock.index || i >= len(h.last):
+		case h.clock != nil && i == h.clock.Index || i >= len(h.last):
 		case len(f) == 0:
 			h.empty = true
 		case h.last[i] == string(f):
@@ -111,24 +115,24 @@ func (h *heldCheck) repeats(fields [][]byte) bool {
 // tell: trims whose scale is open, a knock retard that may be written as a
 // negative advance, and channels on whose presence others depend.
 func (l *Log) findOpen() {
-	if l.d.whole || l.long != nil {
+	if l.d.Whole || l.long != nil {
 		return
 	}
-	percent := slices.ContainsFunc(l.cols, func(c *column) bool {
-		return isTrim(c.name) && c.seen.count > c.seen.zeros && c.guessTrim() == trimPercent
+	percent := slices.ContainsFunc(l.cols, func(c *channel.Column) bool {
+		return channel.IsTrim(c.Name) && c.Seen.Count > c.Seen.Zeros && c.GuessTrim() == channel.TrimPercent
 	})
 	for _, c := range l.cols {
-		zeros := c.seen.count == c.seen.zeros
+		zeros := c.Seen.Count == c.Seen.Zeros
 		open := false
 		switch {
-		case isTrim(c.name):
-			guess := c.guessTrim()
-			asOthers := percent && c.seen.count > 0 && (zeros || c.mayBeShare())
-			open = !asOthers && (zeros || guess == trimUnknown || guess == trimFactor)
-		case c.name == "lambda", c.name == "lambda_commanded", c.name == "knock_retard":
+		case channel.IsTrim(c.Name):
+			guess := c.GuessTrim()
+			asOthers := percent && c.Seen.Count > 0 && (zeros || c.MayBeShare())
+			open = !asOthers && (zeros || guess == channel.TrimUnknown || guess == channel.TrimFactor)
+		case c.Name == "lambda", c.Name == "lambda_commanded", c.Name == "knock_retard":
 			open = zeros
-		case c.name == "barometric_pressure":
-			open = c.seen.count == 0
+		case c.Name == "barometric_pressure":
+			open = c.Seen.Count == 0
 		}
 		if open {
 			l.open = append(l.open, c)
@@ -138,23 +142,23 @@ func (l *Log) findOpen() {
 
 // sure makes certain what a column's numbers say of it: where that is open,
 // all such columns are read through once.
-func (l *Log) sure(c *column) error {
+func (l *Log) sure(c *channel.Column) error {
 	open := l.open
 	if !slices.Contains(open, c) {
 		return nil
 	}
 	l.open = nil
-	raw := make([]*column, len(open)) // to be read as written
+	raw := make([]*channel.Column, len(open)) // to be read as written
 	for i, c := range open {
 		as := *c
-		as.conv, as.absolute, as.seen = asWritten, false, stats{}
+		as.Conv, as.Absolute, as.Seen = channel.AsWritten, false, channel.Stats{}
 		raw[i] = &as
 	}
-	err := l.eachBatch(l.opt.context(), raw, func(b *batch, _ int) error {
-		for i, vals := range b.vals {
+	err := l.eachBatch(l.opt.context(), raw, func(b *rows.Batch, _ int) error {
+		for i, vals := range b.Vals {
 			for _, v := range vals {
 				if v == v {
-					raw[i].seen.add(v)
+					raw[i].Seen.Add(v)
 				}
 			}
 		}
@@ -164,9 +168,9 @@ func (l *Log) sure(c *column) error {
 		return err
 	}
 	for i, c := range open {
-		c.seen = raw[i].seen
+		c.Seen = raw[i].Seen
 	}
-	settleAll(l.cols, l.opt.settings())
+	channel.SettleAll(l.cols, l.opt.settings())
 	return nil
 }
 
@@ -181,15 +185,15 @@ func (l *Log) findVacuum() {
 		return
 	}
 	var x, y []float64
-	for _, row := range l.d.sample {
-		a, isA := throttle.in(row)
-		b, isB := pressure.in(row)
+	for _, row := range l.d.Sample {
+		a, isA := throttle.In(row)
+		b, isB := pressure.In(row)
 		if isA && isB {
 			x, y = append(x, a), append(y, b)
 		}
 	}
 	if len(x) >= vacuumRows && slices.Max(x)-slices.Min(x) >= vacuumOpening {
-		pressure.falls = stat.Correlation(x, y, nil) < -0.5
+		pressure.Falls = stat.Correlation(x, y, nil) < -0.5
 	}
 }
 

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/formula"
 	"calsplice/tables/strictjson"
 )
 
@@ -39,14 +41,14 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 		}
 		left, header, ok := strings.Cut(text, "=")
 		name, u := strings.TrimSpace(left), ""
-		if n, inside, has := brackets(name); has {
+		if n, inside, has := channel.Brackets(name); has {
 			name, u = n, inside
 		}
 		header = strings.TrimSpace(header)
 		switch _, again := channels[name]; {
 		case !ok || header == "":
 			fault(line, "found "+tables.Quote(text)+", want name = Header")
-		case !IsOwnName(name):
+		case !formula.IsOwnName(name):
 			fault(line, "channel "+tables.Quote(name)+": a name is lower-case letters, digits and _")
 		case again:
 			fault(line, "channel "+name+" is mapped twice")

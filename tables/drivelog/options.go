@@ -6,6 +6,10 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/drivelog/formula"
+	"calsplice/tables/drivelog/rows"
 )
 
 // Options says how a log is to be read where it should not be as detected. The
@@ -54,6 +58,12 @@ type Options struct {
 	// them when the reading ends, however it does.
 	Progress func() func(done, size int64)
 }
+
+// Definition is a name given to an expression over channels and earlier names.
+type Definition = formula.Definition
+
+// Fault is one kind of defect that a log was read in spite of.
+type Fault = rows.Fault
 
 // Derived is a value computed from channels by the caller: Func gets the
 // inputs' values in order and returns NaN where there is no value. A derived
@@ -125,13 +135,13 @@ func (o *Options) maxLine() int {
 }
 
 // asks is how the log is said to be written.
-func (o *Options) asks() *asked {
-	return &asked{delimiter: o.Delimiter, decimal: o.Decimal, unitsRow: o.UnitsRow, headerLine: o.HeaderLine, maxLine: o.maxLine()}
+func (o *Options) asks() *dialect.Asked {
+	return &dialect.Asked{Delimiter: o.Delimiter, Decimal: o.Decimal, UnitsRow: o.UnitsRow, HeaderLine: o.HeaderLine, MaxLine: o.maxLine()}
 }
 
 // settings is what is said of channels.
-func (o *Options) settings() *Settings {
-	s := &Settings{Units: o.Units, GaugeStoich: o.gaugeStoich(), Stoich: o.stoich(), StoichFrom: "the calibration's stoich_afr"}
+func (o *Options) settings() *channel.Settings {
+	s := &channel.Settings{Units: o.Units, GaugeStoich: o.gaugeStoich(), Stoich: o.stoich(), StoichFrom: "the calibration's stoich_afr"}
 	if o.Stoich == 0 && (o.Engine == nil || o.Engine.StoichAFR == 0) {
 		s.StoichFrom = "no calibration says otherwise"
 	}
@@ -141,9 +151,9 @@ func (o *Options) settings() *Settings {
 // checkLet refuses definitions that can mean nothing.
 func (o *Options) checkLet() error {
 	for _, d := range o.Let {
-		if !IsOwnName(d.Name) {
+		if !formula.IsOwnName(d.Name) {
 			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))
 		}
 	}
-	return CheckRings(o.Let)
+	return formula.CheckRings(o.Let)
 }

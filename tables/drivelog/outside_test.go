@@ -1,13 +1,15 @@
 package drivelog
 
 import (
-	"calsplice/tables/unit"
 	"encoding/json"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
+
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/unit"
 )
 
 // pandasReads prints what pandas reads of logs as testdata/duckdb/sniff.mjs prints
@@ -66,8 +68,8 @@ func TestOutsideReadsTheSame(t *testing.T) {
 		for file, columns := range read {
 			for _, c := range surveys[file].Channels {
 				want, ok := columns[c.Header]
-				h := readHeading(c.Header)
-				if !ok || c.Name == "time" || c.Name != "" && h.unit != "" && unitName(h.unit) != c.Unit {
+				h := channel.ReadHeading(c.Header)
+				if !ok || c.Name == "time" || c.Name != "" && h.Unit != "" && unitName(h.Unit) != c.Unit {
 					continue
 				}
 				compared++

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/tables/drivelog/channel"
 	"calsplice/tables/unit"
 )
 
@@ -73,11 +74,11 @@ func TestRealLogs(t *testing.T) {
 
 // inOwnUnit converts expected figures as the reader converts readings.
 func inOwnUnit(t *testing.T, name, u string, st expectedStats) expectedStats {
-	h := readHeading(strings.TrimSpace(name))
-	own := ChannelUnit(h.channel)
+	h := channel.ReadHeading(strings.TrimSpace(name))
+	own := channel.UnitOf(h.Channel)
 	conv := func(v float64) float64 {
 		switch {
-		case own == "" || h.lesser:
+		case own == "" || h.Lesser:
 			return v
 		case own == "lambda":
 			return v / 14.7

@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
 )
 
 // scan reads a log given as text and writes each instant as
@@ -243,7 +244,7 @@ func TestUnits(t *testing.T) {
 		}
 	}
 	for _, head := range []string{"MAP (psig)", "MAP (degC)", "RPM (V)", "MAP (zork)", "Lambda (%)"} {
-		name, _, _ := recognise(strings.Fields(head)[0])
+		name, _, _ := channel.Recognise(strings.Fields(head)[0])
 		if _, _, err := tryScan("time,"+head+",x\n0,1,1\n1,1,2\n", Options{}, name); err == nil {
 			t.Errorf("%s was read", head)
 		}
@@ -254,16 +255,16 @@ func TestDerived(t *testing.T) {
 	e := &tables.Engine{Strokes: 4, PulsesPerCycle: 1, Cylinders: 4,
 		RailPressure: &tables.RailPressure{Value: 3, Unit: "bar", RelativeTo: tables.Atmosphere}}
 	log := "time,RPM,MAP,Baro,PW,STFT,LTFT,Lambda,Lambda cmd,Air charge\n0,3000,40,100,4,0,0,1,1,200\n1,3000,40,100,4,10,0,1.1,1,200\n"
-	want(t, scan(t, log, Options{Engine: e, Let: []Definition{{"power", "engine_speed / 1000"}, {"twice", "power * 2"}}},
+	want(t, scan(t, log, Options{Engine: e, Let: []Definition{{Name: "power", Expr: "engine_speed / 1000"}, {Name: "twice", Expr: "power * 2"}}},
 		"duty", "differential_pressure", "manifold_vacuum", "mixture_error", "air_flow", "twice"), `
 2 0 10* 360* 60* 0* 20* 6*
 3 1 10* 360* 60* 21* 20* 6*`)
 	// A chain of definitions that each use the one before twice takes no longer
 	// than as many that do not.
-	chain := []Definition{{"d0", "engine_speed"}}
+	chain := []Definition{{Name: "d0", Expr: "engine_speed"}}
 	for i := range 60 {
 		d := chain[i].Name
-		chain = append(chain, Definition{fmt.Sprintf("d%d", i+1), d + " / 2 + " + d + " / 2"})
+		chain = append(chain, Definition{Name: fmt.Sprintf("d%d", i+1), Expr: d + " / 2 + " + d + " / 2"})
 	}
 	want(t, scan(t, log, Options{Let: chain}, "d60", "d7 - d60"), `
 2 0 3000* 0*
@@ -325,12 +326,12 @@ func TestRings(t *testing.T) {
 		let  []Definition
 		want string
 	}{
-		{[]Definition{{"a", "b + 1"}, {"b", "a + 1"}}, "-: --let goes round in a ring: a → b → a"},
-		{[]Definition{{"a", "c"}, {"b", "a"}, {"x", "1"}, {"c", "b * x"}}, "-: --let goes round in a ring: a → c → b → a"},
-		{[]Definition{{"engine_speed", "manifold_pressure"}, {"manifold_pressure", "engine_speed"}}, "-: --let goes round in a ring: engine_speed → manifold_pressure → engine_speed"},
-		{[]Definition{{"engine_speed", "engine_speed + 1"}, {"engine_speed", "engine_speed * 2"}}, ""},
-		{[]Definition{{"a", "manifold_pressure"}, {"engine_speed", "a + engine_speed"}}, ""},
-		{[]Definition{{"engine_speed", "b"}, {"b", "1"}}, "-: b is used before its --let defines it: the log has no such channel"},
+		{[]Definition{{Name: "a", Expr: "b + 1"}, {Name: "b", Expr: "a + 1"}}, "-: --let goes round in a ring: a → b → a"},
+		{[]Definition{{Name: "a", Expr: "c"}, {Name: "b", Expr: "a"}, {Name: "x", Expr: "1"}, {Name: "c", Expr: "b * x"}}, "-: --let goes round in a ring: a → c → b → a"},
+		{[]Definition{{Name: "engine_speed", Expr: "manifold_pressure"}, {Name: "manifold_pressure", Expr: "engine_speed"}}, "-: --let goes round in a ring: engine_speed → manifold_pressure → engine_speed"},
+		{[]Definition{{Name: "engine_speed", Expr: "engine_speed + 1"}, {Name: "engine_speed", Expr: "engine_speed * 2"}}, ""},
+		{[]Definition{{Name: "a", Expr: "manifold_pressure"}, {Name: "engine_speed", Expr: "a + engine_speed"}}, ""},
+		{[]Definition{{Name: "engine_speed", Expr: "b"}, {Name: "b", Expr: "1"}}, "-: b is used before its --let defines it: the log has no such channel"},
 	} {
 		got := ""
 		if _, _, err := tryScan(log, Options{Let: c.let}, "engine_speed"); err != nil {
@@ -341,7 +342,7 @@ func TestRings(t *testing.T) {
 		}
 	}
 	// A name that the log has not, in a ring of one, is used before it is defined.
-	if _, _, err := tryScan(log, Options{Let: []Definition{{"a", "a + 1"}}}, "a"); err == nil || !strings.Contains(err.Error(), "a is used before") {
+	if _, _, err := tryScan(log, Options{Let: []Definition{{Name: "a", Expr: "a + 1"}}}, "a"); err == nil || !strings.Contains(err.Error(), "a is used before") {
 		t.Error(err)
 	}
 }
@@ -414,7 +415,7 @@ func TestDetectionOverridden(t *testing.T) {
 	}
 	for _, o := range []Options{{Delimiter: "ab"}, {Decimal: "x"}, {Encoding: "ebcdic"}, {TimeFormat: "moons"}, {Form: "tall"}, {Held: "maybe"},
 		{UnitsRow: "2"}, {Form: "long"}, {HeaderLine: 99}, {Channels: map[string]string{"x y": "name"}}, {Channels: map[string]string{"x": "nome"}},
-		{Units: map[string]string{"battery": "V"}}, {Let: []Definition{{"a b", "1"}}}} {
+		{Units: map[string]string{"battery": "V"}}, {Let: []Definition{{Name: "a b", Expr: "1"}}}} {
 		if _, _, err := tryScan(text, o, "time"); err == nil || !strings.HasPrefix(err.Error(), "-:") {
 			t.Errorf("%+v: %v", o, err)
 		}
@@ -565,8 +566,8 @@ func TestOBDVectors(t *testing.T) {
 	}
 	checked := 0
 	for _, r := range rows[1:] {
-		h, scale := readHeading(r[1]+" ("+r[2]+")"), obdScale[r[0]]
-		if h.channel == "" || scale == nil {
+		h, scale := channel.ReadHeading(r[1]+" ("+r[2]+")"), obdScale[r[0]]
+		if h.Channel == "" || scale == nil {
 			continue
 		}
 		checked++
@@ -579,12 +580,12 @@ func TestOBDVectors(t *testing.T) {
 			t.Errorf("%v: the bytes stand for %v", r, v)
 		}
 		neighbour := "-0.78125" // makes a trim's scale certain
-		if h.unit == "kPa" {
+		if h.Unit == "kPa" {
 			neighbour = "101"
 		}
-		got := scan(t, fmt.Sprintf("time,%q,x\n0,%v,1\n1,%s,1\n", h.text, v, neighbour), Options{}, h.channel)
+		got := scan(t, fmt.Sprintf("time,%q,x\n0,%v,1\n1,%s,1\n", h.Text, v, neighbour), Options{}, h.Channel)
 		want := fmt.Sprintf("2 0 %.6g*\n", v)
-		if v == 0 && (h.channel == "manifold_pressure" || h.channel == "barometric_pressure") {
+		if v == 0 && (h.Channel == "manifold_pressure" || h.Channel == "barometric_pressure") {
 			want = "2 0 -\n" // no absolute pressure is zero
 		}
 		if !strings.HasPrefix(got, want) {

@@ -6,6 +6,9 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/formula"
+	"calsplice/tables/drivelog/rows"
 )
 
 // Query names what a scan is to give.
@@ -63,20 +66,20 @@ func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Readin
 		return nil, err
 	}
 	s := &scanner{l: l, p: p, programs: programs, fn: fn}
-	s.tally.merge(&l.faults, 0)
-	s.a = newAligner(len(p.inputs), l.alignment(), &s.tally)
+	s.tally.Merge(&l.faults, 0)
+	s.a = rows.NewAligner(len(p.inputs), l.alignment(), &s.tally)
 	s.m.In = make([][]float64, len(p.inputs))
 	s.f.Columns = make([]Column, len(programs))
 	if l.opt.Overlaps != nil {
 		s.marks = &footmarks{first: math.Inf(1), last: math.Inf(-1)}
 	}
-	if err := l.eachBatch(ctx, append([]*column{l.clock}, p.inputs...), s.frame); err != nil {
+	if err := l.eachBatch(ctx, append([]*channel.Column{l.clock}, p.inputs...), s.frame); err != nil {
 		return nil, err
 	}
 	if s.marks != nil {
 		l.opt.Overlaps.finish(l.name, strings.Join(q.Columns, "\x00"), s.marks)
 	}
-	return &Reading{Rows: s.rows, Faults: s.tally.list(s.a.gapOver), Said: p.notes()}, nil
+	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Said: p.notes()}, nil
 }
 
 // scanner is one scan under way.
@@ -85,33 +88,33 @@ type scanner struct {
 	p        *plan
 	programs []*program
 	fn       func(*Frame) error
-	a        *aligner
-	m        Machine
+	a        *rows.Aligner
+	m        formula.Machine
 	f        Frame
-	tally    tally
+	tally    rows.Tally
 	rows     int
 	marks    *footmarks
 }
 
 // frame aligns one batch, of the clock and the inputs, and hands it over; the
 // batch's lines count from base.
-func (s *scanner) frame(b *batch, base int) error {
-	s.rows += b.read
-	s.tally.merge(&b.faults, base)
-	s.a.clock(b, 0, base)
-	if b.n == 0 {
+func (s *scanner) frame(b *rows.Batch, base int) error {
+	s.rows += b.Read
+	s.tally.Merge(&b.Faults, base)
+	s.a.Clock(b, 0, base)
+	if b.N == 0 {
 		return nil
 	}
-	for k := range s.a.inputs {
-		s.a.fill(k, b.vals[1+k], b.full[1+k])
-		s.m.In[k] = s.a.inputs[k].value
+	for k := range s.a.Inputs {
+		s.a.Fill(k, b.Vals[1+k], b.Full[1+k])
+		s.m.In[k] = s.a.Inputs[k].Value
 	}
-	s.m.N, s.m.Time = b.n, s.a.time
+	s.m.N, s.m.Time = b.N, s.a.Time
 	s.m.Frame++
 	f := &s.f
-	f.N, f.Time, f.Stretch = b.n, s.a.time, s.a.stretches
-	f.Line = resize(f.Line, b.n)
-	for i, n := range b.line {
+	f.N, f.Time, f.Stretch = b.N, s.a.Time, s.a.Stretches
+	f.Line = rows.Resize(f.Line, b.N)
+	for i, n := range b.Line {
 		f.Line[i] = base + int(n)
 	}
 	if err := s.checkRail(f); err != nil {
@@ -144,13 +147,13 @@ func (s *scanner) checkRail(f *Frame) error {
 // fresh is where at least one input of a program was read anew.
 func (s *scanner) fresh(pr *program, buf []bool) []bool {
 	if len(pr.inputs) == 1 && pr.inputs[0] >= 0 {
-		return s.a.inputs[pr.inputs[0]].fresh
+		return s.a.Inputs[pr.inputs[0]].Fresh
 	}
-	buf = resize(buf, s.m.N)
+	buf = rows.Resize(buf, s.m.N)
 	clear(buf)
 	for _, k := range pr.inputs {
 		for i := range buf {
-			buf[i] = buf[i] || k == timeInput || s.a.inputs[k].fresh[i]
+			buf[i] = buf[i] || k == timeInput || s.a.Inputs[k].Fresh[i]
 		}
 	}
 	return buf

@@ -6,6 +6,9 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/drivelog/rows"
 )
 
 // Survey is what is in a log: every column, recognised or not, and every
@@ -39,7 +42,7 @@ type Channel struct {
 
 // column of a survey while it is being added up.
 type surveyed struct {
-	stats
+	channel.Stats
 	at      float64 // time of the last reading
 	stretch int
 	steps   float64 // sum of times between readings
@@ -64,8 +67,8 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 	for i := range s.all {
 		s.all[i].at, s.all[i].latest = math.NaN(), math.NaN()
 	}
-	s.tally.merge(&l.faults, 0)
-	s.a = newAligner(0, l.alignment(), &s.tally)
+	s.tally.Merge(&l.faults, 0)
+	s.a = rows.NewAligner(0, l.alignment(), &s.tally)
 	if err := l.eachBatch(ctx, s.cols, s.take); err != nil {
 		return nil, err
 	}
@@ -75,23 +78,23 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 // surveyor is a survey under way.
 type surveyor struct {
 	l     *Log
-	cols  []*column
+	cols  []*channel.Column
 	clock int // among them; −1 where there is none
 	held  bool
 	all   []surveyed
-	a     *aligner
-	tally tally
+	a     *rows.Aligner
+	tally rows.Tally
 	rows  int
 }
 
 // take adds the rows of a batch or, in the long form, each of its readings.
-func (s *surveyor) take(b *batch, base int) error {
-	s.rows += b.read
-	s.tally.merge(&b.faults, base)
+func (s *surveyor) take(b *rows.Batch, base int) error {
+	s.rows += b.Read
+	s.tally.Merge(&b.Faults, base)
 	times, stretches := s.times(b, base)
-	for _, e := range b.events {
-		if e.column >= 0 {
-			s.all[e.column].reading(e.value, e.time, 0)
+	for _, e := range b.Events {
+		if e.Column >= 0 {
+			s.all[e.Column].reading(e.Value, e.Time, 0)
 		}
 	}
 	if s.l.long != nil {
@@ -99,12 +102,12 @@ func (s *surveyor) take(b *batch, base int) error {
 	}
 	for k := range s.all {
 		c := &s.all[k]
-		for i, v := range b.vals[k] {
+		for i, v := range b.Vals[k] {
 			if v == v {
 				c.latest = v
-			} else if bits := math.Float64bits(v); bits == emptyBits && s.held && k != s.clock {
+			} else if bits := math.Float64bits(v); bits == dialect.EmptyBits && s.held && k != s.clock {
 				v = c.latest
-			} else if bits != emptyBits && bits != noCellBits {
+			} else if bits != dialect.EmptyBits && bits != dialect.NoCellBits {
 				c.written = true
 			}
 			if v == v {
@@ -118,20 +121,20 @@ func (s *surveyor) take(b *batch, base int) error {
 
 // times gives each row of a batch its time, NaN where it has none, and its
 // stretch; the batch itself keeps the rows without a time.
-func (s *surveyor) times(b *batch, base int) (times []float64, stretches []int) {
-	times, stretches = make([]float64, b.n), make([]int, b.n)
+func (s *surveyor) times(b *rows.Batch, base int) (times []float64, stretches []int) {
+	times, stretches = make([]float64, b.N), make([]int, b.N)
 	if s.clock < 0 {
 		for i := range times {
 			times[i] = math.NaN()
 		}
 		return times, stretches
 	}
-	timed := &batch{n: b.n, line: slices.Clone(b.line), vals: [][]float64{slices.Clone(b.vals[s.clock])}, full: []bool{b.full[s.clock]}}
-	s.a.clock(timed, 0, base)
+	timed := &rows.Batch{N: b.N, Line: slices.Clone(b.Line), Vals: [][]float64{slices.Clone(b.Vals[s.clock])}, Full: []bool{b.Full[s.clock]}}
+	s.a.Clock(timed, 0, base)
 	j := 0
-	for i, v := range b.vals[s.clock] {
+	for i, v := range b.Vals[s.clock] {
 		if times[i] = math.NaN(); v == v {
-			times[i], stretches[i] = s.a.time[j], s.a.stretches[j]
+			times[i], stretches[i] = s.a.Time[j], s.a.Stretches[j]
 			j++
 		}
 	}
@@ -143,53 +146,53 @@ func (s *surveyor) report() *Survey {
 	l, p := s.l, s.l.newPlan()
 	sv := &Survey{Rows: s.rows, How: slices.Clone(l.why)}
 	for _, k := range l.conflicts {
-		s.tally.note(twice, l.d.headerLine, "%s", k.text())
+		s.tally.Note(rows.Twice, l.d.HeaderLine, "%s", k.Text())
 	}
 	for i, c := range l.cols {
-		if c.text == "" && c.index == len(l.d.header)-1 && l.long == nil && !s.all[i].written {
+		if c.Text == "" && c.Index == len(l.d.Header)-1 && l.long == nil && !s.all[i].written {
 			continue // no column: a delimiter at the end of each line
 		}
 		sv.Channels = append(sv.Channels, summary(c, &s.all[i], s.rows, l.long != nil))
-		if c.bad != "" && c.seen.two == 0 && (c.name != "" || c.channel == "time") && (c.name == "time" || c.channel != "time") {
-			s.tally.note(unitMisfit, l.d.headerLine, "column %s: %s", tables.Quote(c.text), c.bad)
+		if c.Bad != "" && c.Seen.Two == 0 && (c.Name != "" || c.Channel == "time") && (c.Name == "time" || c.Channel != "time") {
+			s.tally.Note(rows.UnitMisfit, l.d.HeaderLine, "column %s: %s", tables.Quote(c.Text), c.Bad)
 		}
-		if c.name != "" {
+		if c.Name != "" {
 			p.assume(c)
 		}
 	}
 	sv.Said = p.notes()
-	sv.Faults = s.tally.list(s.a.gapOver)
-	for _, c := range derivedChannels {
-		if l.clockErr == nil && l.Resolve(c.name) == nil {
-			sv.Derived = append(sv.Derived, c.name)
+	sv.Faults = s.tally.List(s.a.GapOver)
+	for _, c := range channel.DerivedChannels {
+		if l.clockErr == nil && l.Resolve(c.Name) == nil {
+			sv.Derived = append(sv.Derived, c.Name)
 		}
 	}
 	return sv
 }
 
-func summary(c *column, s *surveyed, rows int, long bool) Channel {
-	ch := Channel{Name: c.name, Header: c.raw, shown: c.text, Unit: c.unit(), Assumed: c.assumed, Why: c.why, Count: s.count,
-		Missing: rows - s.count, Min: math.NaN(), Max: math.NaN(), Mean: s.mean(), Step: math.NaN(), Longest: s.longest}
+func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
+	ch := Channel{Name: c.Name, Header: c.Raw, shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
+		Missing: rows - s.Count, Min: math.NaN(), Max: math.NaN(), Mean: s.Mean(), Step: math.NaN(), Longest: s.longest}
 	if long {
 		ch.Missing = 0
 	}
-	if s.count > 0 {
-		ch.Min, ch.Max = s.min, s.max
+	if s.Count > 0 {
+		ch.Min, ch.Max = s.Min, s.Max
 	}
 	if s.n > 0 {
 		ch.Step = s.steps / float64(s.n)
 	}
-	if c.why == "" {
+	if c.Why == "" {
 		ch.Why = "not recognised"
 	}
-	if c.bad != "" {
-		ch.Why = c.bad
+	if c.Bad != "" {
+		ch.Why = c.Bad
 	}
 	return ch
 }
 
 func (s *surveyed) reading(v, t float64, stretch int) {
-	s.add(v)
+	s.Add(v)
 	if t == t {
 		if step := t - s.at; step >= 0 {
 			if s.stretch == stretch {

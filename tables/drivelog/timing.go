@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
 	"calsplice/tables/unit"
 )
 
@@ -13,32 +15,32 @@ import (
 func (l *Log) findTime() error {
 	c := l.column("time")
 	if l.long != nil {
-		c = l.long.clock
-	} else if what := l.d.misplaced(); what != "" {
-		l.clockErr = &tables.Fault{File: l.name, Line: l.d.firstLine, What: what}
+		c = l.long.Clock
+	} else if what := l.d.Misplaced(); what != "" {
+		l.clockErr = &tables.Fault{File: l.name, Line: l.d.FirstLine, What: what}
 		return nil
-	} else if c != nil && c.told {
-		c.bad, c.said = "", ""
-		if l.readClock(c); c.bad != "" {
-			return l.inHeader("time column %s: %s", tables.Quote(c.text), c.bad)
+	} else if c != nil && c.Told {
+		c.Bad, c.Said = "", ""
+		if l.readClock(c); c.Bad != "" {
+			return l.inHeader("time column %s: %s", tables.Quote(c.Text), c.Bad)
 		}
 	}
 	if c != nil {
 		l.clock = c
-		l.because("time from %s: %s", tables.Quote(c.text), c.said)
-		c.said, c.assumed = "", c.clockUnit != ""
+		l.because("time from %s: %s", tables.Quote(c.Text), c.Said)
+		c.Said, c.Assumed = "", c.ClockUnit != ""
 		l.step = l.typicalStep()
 		return nil
 	}
 	what := "no column is the time: --channel time=HEADER"
 	for _, k := range l.conflicts {
-		if k.channel == "time" {
-			what = k.text()
+		if k.Channel == "time" {
+			what = k.Text()
 		}
 	}
 	for _, c := range l.cols {
-		if c.channel == "time" && c.bad != "" {
-			what = fmt.Sprintf("time column %s: %s", tables.Quote(c.text), c.bad)
+		if c.Channel == "time" && c.Bad != "" {
+			what = fmt.Sprintf("time column %s: %s", tables.Quote(c.Text), c.Bad)
 			break
 		}
 	}
@@ -47,35 +49,35 @@ func (l *Log) findTime() error {
 }
 
 // readClock tells how a time column is written; one that never moves is none.
-func (l *Log) readClock(c *column) {
-	cells := l.d.cells(c.index)
-	unitText, bare := c.heading.unit, cells
+func (l *Log) readClock(c *channel.Column) {
+	cells := l.d.Cells(c.Index)
+	unitText, bare := c.Heading.Unit, cells
 	if u := gluedTime(cells); u != "" {
-		c.suffix, unitText, bare = u, u, make([][]byte, len(cells))
+		c.Suffix, unitText, bare = u, u, make([][]byte, len(cells))
 		for i, b := range cells {
-			bare[i], _ = splitGlued(b)
+			bare[i], _ = dialect.SplitGlued(b)
 		}
 	}
-	c.clock, c.conv, c.clockUnit = nil, asWritten, ""
-	clk, why, err := c.detectClock(bare, unitText, l.opt.TimeFormat)
-	if err == nil && clk.words == nil && clk.div == 0 {
-		var u clockUnit
+	c.Clock, c.Conv, c.ClockUnit = nil, channel.AsWritten, ""
+	clk, why, err := c.DetectClock(bare, unitText, l.opt.TimeFormat)
+	if err == nil && clk.Words == nil && clk.Div == 0 {
+		var u dialect.ClockUnit
 		u, why, err = l.findClockUnit(c, bare)
-		clk.div, c.clockUnit = u.perSecond, u.name
+		clk.Div, c.ClockUnit = u.PerSecond, u.Name
 	}
 	if err != nil {
-		c.bad = err.Error()
+		c.Bad = err.Error()
 		return
 	}
 	moves, n := changes(cells)
 	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
-		c.bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(firstOf(cells)), n)
+		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(firstOf(cells)), n)
 		return
 	}
-	c.coarse = n > 50 && moves < n/50
-	c.clock, c.said = &clk, why
-	if clk.words == nil {
-		c.conv = unit.Conversion{Mul: 1, Div: clk.div}
+	c.Coarse = n > 50 && moves < n/50
+	c.Clock, c.Said = &clk, why
+	if clk.Words == nil {
+		c.Conv = unit.Conversion{Mul: 1, Div: clk.Div}
 	}
 }
 
@@ -107,7 +109,7 @@ func firstOf(cells [][]byte) string {
 func gluedTime(cells [][]byte) string {
 	n, u := 0, ""
 	for _, b := range cells {
-		if _, rest := splitGlued(b); rest != "" {
+		if _, rest := dialect.SplitGlued(b); rest != "" {
 			if conv, err := unit.Find(rest, "s"); err == nil && conv.Mul > 0 && (u == "" || u == rest) {
 				n, u = n+1, rest
 			}
@@ -121,33 +123,33 @@ func gluedTime(cells [][]byte) string {
 
 // findClockUnit tells the unit of a time column of plain numbers. Where the
 // engine hardly moves in the first rows, those behind are looked at too.
-func (l *Log) findClockUnit(c *column, cells [][]byte) (clockUnit, string, error) {
+func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUnit, string, error) {
 	var times []float64
 	var filled [][]byte
 	for _, b := range cells {
-		if v, kind := c.numeral(b); kind == readNumber {
+		if v, kind := c.Numeral(b); kind == dialect.ReadNumber {
 			times, filled = append(times, v), append(filled, b)
 		}
 	}
-	p := paceOf(times, filled, c.decimal)
-	p.whole = l.d.whole
+	p := dialect.PaceOf(times, filled, c.Decimal)
+	p.Whole = l.d.Whole
 	moving := l.movingChannels()
-	for _, row := range l.d.sample {
+	for _, row := range l.d.Sample {
 		moving.observe(c, row)
 	}
-	p.swings, p.engineLogged = moving.swings(), len(moving) > 0
-	u, why, err := p.unit()
-	if err == nil || len(p.swings) > 0 || p.whole || l.long != nil {
+	p.Swings, p.EngineLogged = moving.swings(), len(moving) > 0
+	u, why, err := p.Unit()
+	if err == nil || len(p.Swings) > 0 || p.Whole || l.long != nil {
 		return u, why, err
 	}
 	rows, last := 0, math.NaN()
 	enough, err := l.lookOn(func(line []byte) bool {
-		if rows++; rows <= len(l.d.sample) {
+		if rows++; rows <= len(l.d.Sample) {
 			return false
 		}
-		t := moving.observe(c, splitFields(line, l.d.delim))
+		t := moving.observe(c, dialect.SplitFields(line, l.d.Delim))
 		if t > last {
-			p.span += t - last
+			p.Span += t - last
 		}
 		last = t
 		return rows > longestLook
@@ -155,8 +157,8 @@ func (l *Log) findClockUnit(c *column, cells [][]byte) (clockUnit, string, error
 	if err != nil {
 		return u, "", err
 	}
-	p.swings, p.whole = moving.swings(), !enough
-	return p.unit()
+	p.Swings, p.Whole = moving.swings(), !enough
+	return p.Unit()
 }
 
 const longestLook = 200_000 // rows in which an engine that moves is looked for
@@ -165,17 +167,17 @@ const longestLook = 200_000 // rows in which an engine that moves is looked for
 type moving []*movingChannel
 
 type movingChannel struct {
-	timed
-	column *column
+	dialect.Timed
+	column *channel.Column
 }
 
 func (l *Log) movingChannels() moving {
 	var m moving
-	for i := range swingBands {
-		band := &swingBands[i]
+	for i := range dialect.SwingBands {
+		band := &dialect.SwingBands[i]
 		for _, c := range l.cols {
-			if told, mapped := l.opt.Channels[band.channel]; mapped && c.raw == told || !mapped && c.channel == band.channel && !c.lesser {
-				m = append(m, &movingChannel{timed: timed{band: band}, column: c})
+			if told, mapped := l.opt.Channels[band.Channel]; mapped && c.Raw == told || !mapped && c.Channel == band.Channel && !c.Lesser {
+				m = append(m, &movingChannel{Timed: dialect.Timed{Band: band}, column: c})
 				break
 			}
 		}
@@ -184,22 +186,22 @@ func (l *Log) movingChannels() moving {
 }
 
 // observe takes a row, and returns its time on the log's clock.
-func (m moving) observe(clock *column, row [][]byte) float64 {
-	t, ok := clock.in(row)
+func (m moving) observe(clock *channel.Column, row [][]byte) float64 {
+	t, ok := clock.In(row)
 	if !ok {
 		return math.NaN()
 	}
 	for _, ch := range m {
-		if v, ok := ch.column.in(row); ok {
-			ch.t, ch.v = append(ch.t, t), append(ch.v, v)
+		if v, ok := ch.column.In(row); ok {
+			ch.T, ch.V = append(ch.T, t), append(ch.V, v)
 		}
 	}
 	return t
 }
 
-func (m moving) swings() (list []swing) {
+func (m moving) swings() (list []dialect.Swing) {
 	for _, ch := range m {
-		if s, ok := ch.swing(); ok {
+		if s, ok := ch.Swing(); ok {
 			list = append(list, s)
 		}
 	}
@@ -210,8 +212,8 @@ func (m moving) swings() (list []swing) {
 func (l *Log) typicalStep() float64 {
 	var steps []float64
 	prev := math.NaN()
-	for _, row := range l.d.sample {
-		if t, ok := l.clock.in(row); ok {
+	for _, row := range l.d.Sample {
+		if t, ok := l.clock.In(row); ok {
 			if t > prev {
 				steps = append(steps, t-prev)
 			}

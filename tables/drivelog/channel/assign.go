@@ -1,0 +1,192 @@
+package channel
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/drivelog/formula"
+)
+
+// Settings is what a person says of channels; what is left empty is told from
+// headers and numbers.
+type Settings struct {
+	Units       map[string]string // the log's units by channel
+	GaugeStoich float64           // air/fuel ratio of a gauge at lambda 1
+	Stoich      float64           // the controller's
+	StoichFrom  string            // who says so
+}
+
+// Conflict is two or more columns for one channel.
+type Conflict struct {
+	Channel string
+	columns []*Column
+}
+
+func (c *Conflict) Text() string {
+	var names []string
+	for _, col := range c.columns {
+		names = append(names, tables.Quote(col.Text))
+	}
+	return fmt.Sprintf("%s are both %s: choose with --channel %s=%s", strings.Join(names, " and "), c.Channel,
+		c.Channel, shellQuote(c.columns[0].Text))
+}
+
+// shellQuote quotes a word for a command line where it needs to be.
+func shellQuote(s string) string {
+	if strings.IndexFunc(s, func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r == '-' || r == '.')
+	}) < 0 {
+		return s
+	}
+	return "'" + strings.ReplaceAll(tables.Clean(s), "'", `'\''`) + "'"
+}
+
+// Assign gives each channel its column: first what the person told, then what
+// the headers say. Channels with two equal columns end as conflicts.
+func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, error) {
+	var faults tables.Faults
+	fail := func(format string, args ...any) {
+		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
+	}
+	taken := map[string]bool{}
+	var news []string
+	for _, n := range slices.Sorted(maps.Keys(channels)) {
+		c, err := findHeader(cols, channels[n])
+		switch {
+		case err != nil:
+			fail("channel %s: %v", n, err)
+		case !formula.IsOwnName(n):
+			fail("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))
+		case !isKnown(n):
+			news = append(news, n)
+		case c.Name != "":
+			fail("channels %s and %s are both mapped to %s", c.Name, n, tables.Quote(c.Text))
+		default:
+			c.Name, c.Told, c.Why = n, true, "as told"
+			c.Status = c.Status || n == "fuel_status"
+			taken[n] = true
+		}
+	}
+	if err := faults.Err(); err != nil {
+		return cols, nil, err
+	}
+	var conflicts []Conflict
+	for _, k := range Known {
+		if taken[k.Name] {
+			continue
+		}
+		if c := claim(cols, k.Name); c != nil {
+			conflicts = append(conflicts, Conflict{k.Name, c})
+		}
+	}
+	// A new name for a column that is a channel is a second one for it.
+	for _, n := range news {
+		c, _ := findHeader(cols, channels[n])
+		if c.Name != "" {
+			second := *c
+			second.Second = true
+			c = &second
+			cols = append(cols, c)
+		}
+		c.Name, c.Told, c.Why = n, true, "as told"
+	}
+	return cols, conflicts, nil
+}
+
+// claim finds the one column for a channel, the lesser spellings after the
+// others, and those with readings before those without; it returns the columns
+// that it cannot choose between.
+func claim(cols []*Column, name string) []*Column {
+	var best []*Column
+	rank := func(c *Column) int {
+		r := 0
+		if c.Seen.Count+c.Seen.Text == 0 {
+			r += 2
+		}
+		if c.Lesser {
+			r++
+		}
+		if c.Coarse {
+			r += 4
+		}
+		return r
+	}
+	for _, c := range cols {
+		if c.Name != "" || c.Channel != name || name == "time" && c.Bad != "" {
+			continue
+		}
+		switch {
+		case len(best) == 0 || rank(c) < rank(best[0]):
+			best = []*Column{c}
+		case rank(c) == rank(best[0]):
+			best = append(best, c)
+		}
+	}
+	if len(best) > 1 {
+		for _, c := range best {
+			c.Why = "one of several columns that may be " + name
+		}
+		return best
+	}
+	for _, c := range best {
+		c.Name, c.Why = name, "its header says so"
+	}
+	for _, c := range cols {
+		if c.Name == "" && c.Channel == name && c.Why == "" && len(best) > 0 {
+			c.Why = fmt.Sprintf("%s is read from %s", name, tables.Quote(best[0].Text))
+		}
+	}
+	return nil
+}
+
+// findHeader finds the one column with a header as a person typed it: as it
+// stands, else in any case and without its unit.
+func findHeader(cols []*Column, header string) (*Column, error) {
+	cols = slices.DeleteFunc(slices.Clone(cols), func(c *Column) bool { return c.Told && !isKnown(c.Name) })
+	want := strings.TrimSpace(header)
+	for _, same := range []func(c *Column) bool{
+		func(c *Column) bool { return c.Raw == header },
+		func(c *Column) bool { return c.Text == want || c.Text == dialect.Mend(want) },
+		func(c *Column) bool { return strings.EqualFold(c.Text, want) },
+		func(c *Column) bool { return strings.EqualFold(c.Heading.Name, want) },
+	} {
+		var found []*Column
+		for _, c := range cols {
+			if c.Text != "" && same(c) {
+				found = append(found, c)
+			}
+		}
+		switch {
+		case len(found) == 1:
+			return found[0], nil
+		case len(found) > 1:
+			return nil, fmt.Errorf("the log has %d columns %s", len(found), tables.Quote(header))
+		}
+	}
+	var all []string
+	for _, c := range cols {
+		if c.Text != "" {
+			all = append(all, c.Text)
+		}
+	}
+	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), DidYouMean(header, all))
+}
+
+func isKnown(name string) bool { _, ok := Lookup(name); return ok }
+
+// DidYouMean ends an error line about a name that is not known with the
+// nearest one that is; "" where none is near.
+func DidYouMean(name string, all []string) string {
+	best := tables.Nearest(name, all)
+	switch {
+	case best == "":
+		return ""
+	case formula.IsName(best):
+		return ": did you mean " + best + "?"
+	}
+	return ": did you mean " + tables.Quote(best) + "?"
+}

@@ -1,0 +1,210 @@
+package channel
+
+import (
+	"fmt"
+
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// settleLambda tells lambda from an air/fuel ratio, by the unit or by the
+// numbers: no lambda is above 5, no air/fuel ratio under it.
+func (c *Column) settleLambda(s *Settings) {
+	u, known := unit.Parse(c.LogUnit)
+	k, _ := Lookup(c.Name)
+	typical := c.Seen.Mean()
+	if c.Seen.Count > c.Seen.Zeros {
+		typical *= float64(c.Seen.Count) / float64(c.Seen.Count-c.Seen.Zeros)
+	}
+	ratio := known && u.Dimension() == unit.AirFuelRatio
+	_, fits := k.convert(c.LogUnit)
+	near := tables.Digits(typical, 5)
+	switch {
+	case c.LogUnit != "" && !ratio && !fits:
+		c.misfit(k)
+	case ratio && typical < 3:
+		c.Bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", near, c.Name)
+	case ratio:
+		c.divideBy(s, "is an air/fuel ratio")
+	case known && u.Dimension() == unit.Lambda && typical < 5:
+	case typical > 7:
+		c.divideBy(s, fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", near))
+	case typical > 3:
+		c.Bad = fmt.Sprintf("its numbers near %s are neither lambda nor an air/fuel ratio: --channel-unit %s=lambda or AFR", near, c.Name)
+	default:
+		c.Assumed = c.LogUnit == ""
+	}
+}
+
+// divideBy makes lambda of an air/fuel ratio: a gauge's by the gauge's own at
+// lambda 1, the command by the controller's.
+func (c *Column) divideBy(s *Settings, why string) {
+	stoich, from := s.GaugeStoich, "--gauge-stoich"
+	if c.Name == "lambda_commanded" {
+		stoich, from = s.Stoich, s.StoichFrom
+	}
+	c.LogUnit, c.Conv = "AFR", unit.Conversion{Mul: 1, Div: stoich}
+	c.Said = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.Name, tables.Quote(c.Text), why, tables.Digits(stoich, 5), from)
+}
+
+// SettleAll decides units and scales, of trims together, since a logger writes all
+// of them one way.
+func SettleAll(cols []*Column, s *Settings) {
+	certain := map[trimGuess]bool{} // how some of the trims are surely written
+	for _, c := range cols {
+		if IsTrim(c.Name) {
+			if c.LogUnit = c.Heading.Unit; c.Seen.Count > 0 {
+				certain[c.GuessTrim()] = true
+			}
+		}
+	}
+	for _, c := range cols {
+		c.settle(s, certain)
+	}
+}
+
+// How trims are written: what is no correction, and how many percent one is.
+var trimScales = map[trimGuess]unit.Conversion{
+	TrimPercent: {Mul: 1, Div: 1},
+	TrimFactor:  {From: 1, Mul: 100, Div: 1},
+	trimHundred: {From: 100, Mul: 1, Div: 1},
+	trimShare:   {Mul: 100, Div: 1},
+}
+
+// settleTrim tells percent from a factor near 1, per cent near 100 and a share
+// near 0. What the person told holds.
+func (c *Column) settleTrim(certain map[trimGuess]bool, told bool) {
+	u, isKnown := unit.Parse(c.LogUnit)
+	ratio := isKnown && u.Name() == "1"
+	switch {
+	case told && c.LogUnit == "hundred":
+		c.Conv, c.LogUnit = trimScales[trimHundred], "%"
+		return
+	case told && c.LogUnit == "share":
+		c.Conv, c.LogUnit = trimScales[trimShare], "1"
+		return
+	case told && ratio:
+		c.Conv = trimScales[TrimFactor]
+		return
+	case c.LogUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
+		k, _ := Lookup(c.Name)
+		c.misfit(k)
+		return
+	case told:
+		return
+	}
+	c.Assumed = c.LogUnit == ""
+	guess := c.GuessTrim()
+	switch {
+	case ratio:
+		guess = c.guessRatio()
+	case guess == TrimFactor && certain[TrimPercent]:
+		guess = TrimPercent // two steps of a trim may lie on both sides of 1 %
+	case guess != TrimUnknown:
+	case certain[TrimPercent] && !certain[trimHundred] && c.Seen.Max < 50:
+		guess = TrimPercent
+	case certain[trimHundred] && !certain[TrimPercent] && !certain[TrimFactor] && c.Seen.Min > 50:
+		guess = trimHundred
+	case certain[TrimFactor] && !certain[TrimPercent] && !certain[trimHundred] && c.LogUnit == "" && c.Seen.Min > 0.5:
+		guess = TrimFactor
+	case c.LogUnit == "%" && !c.MayBeShare() && (c.Told || c.Seen.Max < 50 && !(c.Seen.above > 0 && c.Seen.below > 0)):
+		guess = TrimPercent // nobody writes a factor's unit so
+	}
+	c.Conv = trimScales[guess]
+	from, to := tables.Digits(c.Seen.Min, 5), tables.Digits(c.Seen.Max, 5)
+	switch guess {
+	case trimHundred:
+		c.Said = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.Name, from, to)
+	case TrimFactor:
+		if c.Assumed {
+			c.Said = fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.Name, from, to)
+		}
+	case trimShare:
+		c.Said = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.Name, from, to)
+	case TrimPercent:
+	default:
+		what, words := "percent, a factor or per cent near 100", "%, factor or hundred"
+		if c.MayBeShare() {
+			what, words = "percent or a share of 1", "% or share"
+		}
+		c.Bad = fmt.Sprintf("%s from %s to %s may be %s: --channel-unit %s=%s", tables.Quote(c.Text), from, to, what, c.Name, words)
+	}
+}
+
+type trimGuess int
+
+const (
+	TrimUnknown trimGuess = iota
+	TrimPercent
+	TrimFactor
+	trimHundred
+	trimShare
+)
+
+// mostShare is the largest trim, as a share of 1, that a controller gives; a
+// short trim in percent that never leaves this band hardly moves at all.
+const mostShare = 0.4
+
+// MayBeShare reports whether all of a trim's numbers are as small as shares are.
+func (c *Column) MayBeShare() bool {
+	s := &c.Seen
+	return s.Count > s.Zeros && s.Min >= -mostShare && s.Max <= mostShare
+}
+
+// GuessTrim tells how a trim is written where its numbers leave no doubt: a
+// percentage reaches zero or below, or leaves the band of the others; a factor
+// moves a little to both sides of 1; per cent near 100 stays over 50. A unit of
+// percent is believed of small numbers with up to two decimals, not of 0.0765,
+// which a spreadsheet may mean as 7.65 %.
+func (c *Column) GuessTrim() trimGuess {
+	s := &c.Seen
+	switch {
+	case s.Count == s.Zeros:
+		return TrimPercent // nothing to read wrongly
+	case c.MayBeShare():
+		if c.LogUnit == "%" && c.Places < 3 {
+			return TrimPercent
+		}
+	case s.Min <= 0 || s.Max > 1.6 && s.Min < 50 || s.Max < 0.4:
+		return TrimPercent
+	case s.Min >= 50:
+		if s.Max <= 200 {
+			return trimHundred
+		}
+	case c.LogUnit == "" && s.above > 0 && s.below > 0 && s.Min > 0.7 && s.Max < 1.4:
+		return TrimFactor
+	}
+	return TrimUnknown
+}
+
+// guessRatio is guessTrim of a trim whose unit is 1: a share near 0 or a factor
+// near 1.
+func (c *Column) guessRatio() trimGuess {
+	switch s := &c.Seen; {
+	case s.Min >= -mostShare && s.Max <= mostShare:
+		return trimShare
+	case s.Min > 0.5 && s.Max < 2:
+		return TrimFactor
+	}
+	return TrimUnknown
+}
+
+// settlePressure refuses a manifold pressure of which a good part is no absolute
+// one. Single readings of zero or less are faults of their own.
+func (c *Column) settlePressure() {
+	u, _ := unit.Parse(c.LogUnit)
+	c.Absolute = c.Name == "manifold_pressure" || c.Name == "barometric_pressure" || c.Name == "rail_pressure" && u.Dimension() == unit.AbsolutePressure
+	s := &c.Seen
+	if what := ""; c.Name == "manifold_pressure" && s.Count > 0 {
+		switch {
+		case s.below0 > 0 && 10*(s.below0+s.Zeros) > s.Count:
+			what = fmt.Sprintf("it goes down to %s kPa", tables.Digits(c.Conv.Apply(s.Min), 5))
+		case c.Falls:
+			what = "it falls where the throttle opens"
+		default:
+			return
+		}
+		c.Bad = what + ", so it is a vacuum or a gauge pressure, not an absolute one: " +
+			"--channel gauge=HEADER and --let manifold_pressure='101.3 + gauge', or '101.3 - gauge' of a vacuum"
+	}
+}

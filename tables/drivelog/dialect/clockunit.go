@@ -1,0 +1,278 @@
+package dialect
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// A clock that is a plain number without a unit is read in the one unit that
+// makes a possible logger and a possible engine. Where two units are left, it is
+// refused.
+
+// ClockUnit is a unit in which loggers write such a clock.
+type ClockUnit struct {
+	Name, word string
+	PerSecond  float64
+	common     int // how usual it is beside the others
+	places     int // decimals without which it could not tell rows apart: it steps by 0.1 s or less
+}
+
+var clockUnits = []ClockUnit{
+	{"ns", "nanoseconds", 1e9, 1, 0},
+	{"us", "microseconds", 1e6, 2, 0},
+	{"ms", "milliseconds", 1e3, 3, 0},
+	{"s", "seconds", 1, 4, 0},
+	{"min", "minutes", 1.0 / 60, 2, 3},
+	{"h", "hours", 1.0 / 3600, 1, 5},
+	{"days", "days", 1.0 / 86400, 0, 6},
+}
+
+// What a logger can be: common practice, no source.
+const (
+	fastestStep, slowestStep = 0.0004, 20   // seconds a row: 2.5 kHz, and two rows under a minute
+	usualFastest, usualSlow  = 0.005, 2     // most are
+	slowSeconds              = 5            // a step that is rather of seconds than of milliseconds in a log of a few rows
+	longestUptime            = 10 * 86400   // seconds that a clock that does not give the date has run
+	shortestLog              = 2            // seconds that are worth logging
+	firstDate, lastDate      = 6.3e8, 4.2e9 // seconds since 1970: 1990 to 2103
+	spreadsheetEpoch         = 25569        // days from 1899-12-30 to 1970
+)
+
+// Swing is how fast a channel moves through half of the range in which it was,
+// at its fastest, on the log's clock. A logger repeats a value until it hears
+// another: so a move took no longer than from the value's first row, and no less
+// than from its last.
+type Swing struct {
+	band            *swingBand
+	atLeast, atMost float64
+}
+
+// swingBand is how fast a channel of an engine moves at its fastest in a drive,
+// per second: surely not under least and not over most; from low to high as a
+// rule. Common practice, no source: a free engine gains some 10,000 r/min a
+// second, a gear change takes 1,000 r/min in half of one.
+type swingBand struct {
+	Channel                string
+	span                   float64 // less of a range says nothing
+	least, low, high, most float64
+}
+
+var SwingBands = []swingBand{
+	{"engine_speed", 300, 3, 50, 8000, 40000},
+	{"throttle", 20, 0.5, 15, 1000, 5000},
+	{"speed", 20, 0.03, 0.5, 50, 300},
+}
+
+// Timed are a channel's readings with their times on the log's clock.
+type Timed struct {
+	Band *swingBand
+	T, V []float64
+}
+
+const swingRows = 100 // fewer say nothing
+
+// Swing finds how fast the channel moves; false where it hardly does.
+func (s *Timed) Swing() (Swing, bool) {
+	n := len(s.V)
+	if n < swingRows {
+		return Swing{}, false
+	}
+	sorted := slices.Clone(s.V)
+	slices.Sort(sorted)
+	half := (sorted[n-1-n/20] - sorted[n/20]) / 2
+	if 2*half < s.Band.span {
+		return Swing{}, false
+	}
+	changes := Timed{Band: s.Band}
+	for i, v := range s.V {
+		if i == 0 || v != s.V[i-1] {
+			changes.T, changes.V = append(changes.T, s.T[i]), append(changes.V, v)
+		}
+	}
+	fastest, inOneRow := s.shortest(half, false)
+	slowest, _ := changes.shortest(half, true)
+	w := Swing{s.Band, half / slowest, half / fastest}
+	if inOneRow {
+		w.atMost = math.Inf(1) // between the rows it may have been as fast as it likes
+	}
+	return w, !math.IsInf(fastest, 1)
+}
+
+// shortest is the shortest time in which the values move so far; lasting, where
+// both ends of the move stand for two values: one alone may be a glitch.
+func (s *Timed) shortest(far float64, lasting bool) (best float64, inOneRow bool) {
+	best = math.Inf(1)
+	for i := 1; i < len(s.V); i++ {
+		for j := i + 1; j+1 < len(s.V) && j-i < 5000 && s.T[j] >= s.T[j-1] && s.T[j]-s.T[i] < best; j++ {
+			if s.T[j] > s.T[i] && math.Abs(s.V[j]-s.V[i]) >= far && (!lasting || math.Abs(s.V[j+1]-s.V[i-1]) >= far) {
+				best, inOneRow = s.T[j]-s.T[i], j == i+1
+			}
+		}
+	}
+	return best, inOneRow
+}
+
+// likelihood is what a unit makes of the log.
+type likelihood int
+
+const (
+	impossible likelihood = iota
+	doubtful
+	possible
+)
+
+// in judges a swing where so many of the clock's units are a second.
+func (s Swing) in(perSecond float64) likelihood {
+	switch slowest, fastest := s.atLeast*perSecond, s.atMost*perSecond; {
+	case slowest > s.band.most, fastest < s.band.least:
+		return impossible
+	case slowest > s.band.high, fastest < s.band.low:
+		return doubtful
+	}
+	return possible
+}
+
+// pace is what a time column's numbers tell.
+type pace struct {
+	first, step, Span float64 // on the log's clock
+	places            int     // decimals, zeros at the end aside
+	Whole             bool    // the log ends with them
+	EngineLogged      bool    // a channel of which swings are known is in it
+	Swings            []Swing
+}
+
+// PaceOf looks at a time column's numbers, in the log's order.
+func PaceOf(times []float64, cells [][]byte, mark byte) pace {
+	p := pace{first: math.NaN()}
+	var steps []float64
+	prev := math.NaN()
+	for _, t := range times {
+		if p.first != p.first {
+			p.first = t
+		}
+		if t > prev {
+			steps = append(steps, t-prev)
+			p.Span += t - prev
+		}
+		prev = t
+	}
+	if len(steps) > 0 {
+		slices.Sort(steps)
+		p.step = steps[len(steps)/2]
+	}
+	for _, b := range cells {
+		_, decimals, _ := bytes.Cut(b, []byte{mark})
+		p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))
+	}
+	return p
+}
+
+// Unit is the unit of the clock, and how it was found.
+func (p *pace) Unit() (u ClockUnit, why string, err error) {
+	if p.step == 0 {
+		return clockUnits[3], "seconds, assumed", nil
+	}
+	left := unitsWhere(clockUnits, p.logs)
+	if len(left) > 1 {
+		left = p.choose(left)
+	}
+	switch len(left) {
+	case 0:
+		return u, "", fmt.Errorf("steps of %s are no logger's in any unit of time: --time-format", tables.Digits(p.step, 5))
+	case 1:
+		switch u = left[0]; {
+		case !p.date(u):
+			why = fmt.Sprintf("%s, from steps of %s", u.word, tables.Digits(p.step, 5))
+		case u.Name == "days":
+			why = "days as spreadsheets count them, from the numbers"
+		default:
+			why = u.word + " since 1970, from the numbers"
+		}
+		return u, why, nil
+	}
+	var words, names []string
+	for _, u := range left {
+		words, names = append(words, u.word), append(names, u.Name)
+	}
+	slices.Reverse(words)
+	slices.Reverse(names)
+	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
+}
+
+func unitsWhere(list []ClockUnit, is func(u ClockUnit) bool) []ClockUnit {
+	return slices.DeleteFunc(slices.Clone(list), func(u ClockUnit) bool { return !is(u) })
+}
+
+// logs reports whether a logger with this unit is possible.
+func (p *pace) logs(u ClockUnit) bool {
+	step := p.step / u.PerSecond
+	return step >= fastestStep && step < slowestStep && p.places >= u.places &&
+		(math.Abs(p.first)/u.PerSecond <= longestUptime || p.date(u))
+}
+
+// date reports whether the clock gives the date: as seconds since 1970, or in a
+// spreadsheet's days.
+func (p *pace) date(u ClockUnit) bool {
+	s := p.first / u.PerSecond
+	if u.Name == "days" {
+		s -= spreadsheetEpoch * 86400
+	}
+	return s >= firstDate && s <= lastDate && (u.PerSecond >= 1 || u.Name == "days")
+}
+
+func (p *pace) usual(u ClockUnit) bool {
+	step := p.step / u.PerSecond
+	return step >= usualFastest && step <= usualSlow
+}
+
+// engine is what a unit makes of the engine: the worst of what its channels say.
+func (p *pace) engine(u ClockUnit) likelihood {
+	worst := possible
+	for _, s := range p.Swings {
+		worst = min(worst, s.in(u.PerSecond))
+	}
+	return worst
+}
+
+// choose takes the one unit of several that makes a possible engine. Another that
+// is doubtful stands aside for it where it is less common, or no usual logger's.
+func (p *pace) choose(left []ClockUnit) []ClockUnit {
+	if len(p.Swings) == 0 {
+		return p.assume(left)
+	}
+	good := unitsWhere(left, func(u ClockUnit) bool { return p.engine(u) == possible })
+	if usual := unitsWhere(good, p.usual); len(usual) == 1 {
+		good = usual
+	}
+	if len(good) != 1 {
+		return left
+	}
+	return unitsWhere(left, func(u ClockUnit) bool {
+		return u == good[0] || p.engine(u) == doubtful && p.usual(u) && u.common >= good[0].common
+	})
+}
+
+// assume takes seconds where no engine moves: if nothing else is left but finer
+// units in which the whole log lasts no time worth logging, or, of a log without
+// any engine, what no usual logger writes.
+func (p *pace) assume(left []ClockUnit) []ClockUnit {
+	var others, seconds []ClockUnit
+	for _, u := range left {
+		switch {
+		case u.PerSecond == 1:
+			seconds = append(seconds, u)
+		case p.Whole && u.PerSecond > 1 && p.Span/u.PerSecond < shortestLog, !p.EngineLogged && !p.usual(u):
+		default:
+			others = append(others, u)
+		}
+	}
+	if p.step <= slowSeconds && len(seconds) == 1 && len(others) == 0 {
+		return seconds
+	}
+	return left
+}

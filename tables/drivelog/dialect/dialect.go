@@ -1,0 +1,257 @@
+package dialect
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// Dialect is how a log is written, as far as its beginning tells.
+type Dialect struct {
+	Enc        Encoding
+	EOL        byte
+	Delim      byte
+	Decimal    byte
+	HeaderLine int   // file line, from 1
+	unitsLine  int   // 0: none
+	FirstLine  int   // of the first data row
+	DataStart  int64 // its offset in bytes, decoded
+	Header     []string
+	HeaderRaw  []byte   // the line as it stands
+	Units      []string // of a units row; nil where there is none
+	Sample     [][][]byte
+	Usual      int  // fields that a complete row has
+	Trailing   bool // each row ends with a delimiter too many: a last field, always empty
+	OpenHeader bool // a quote of the header does not close on its line
+	Whole      bool // the sample is the whole log
+	Why        []string
+}
+
+const (
+	maxColumns  = 20000
+	sampleRows  = 2000
+	headerReach = 400 // lines in which a header is looked for
+)
+
+// Asked is how a person says that a log is written; what is left empty is
+// detected.
+type Asked struct {
+	Delimiter  string // one character, or its name
+	Decimal    string // "." or ","
+	UnitsRow   string // yes or no
+	HeaderLine int    // from 1
+	MaxLine    int    // bytes
+}
+
+var delimiters = []struct {
+	char byte
+	name string
+}{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
+
+func delimiterName(d byte) string {
+	for _, known := range delimiters {
+		if known.char == d {
+			return known.name
+		}
+	}
+	return strconv.Quote(string(d))
+}
+
+// delims are the delimiters that a log may have.
+func (a *Asked) delims() (list []byte, err error) {
+	s := strings.ToLower(a.Delimiter)
+	for _, known := range delimiters {
+		if s == known.name || s == `\t` && known.char == '\t' {
+			return []byte{known.char}, nil
+		}
+		list = append(list, known.char)
+	}
+	switch {
+	case s == "":
+		return list, nil
+	case len(s) != 1 || s[0] >= 0x80 || s == `"` || s == "\n" || s == "\r":
+		return nil, fmt.Errorf("delimiter %s is not one character, or tab", tables.Quote(a.Delimiter))
+	}
+	return []byte{a.Delimiter[0]}, nil
+}
+
+// decimalMark is the decimal mark, undecided where none is asked for.
+func (a *Asked) decimalMark() (byte, error) {
+	switch a.Decimal {
+	case "":
+		return Undecided, nil
+	case ".", "point", "dot":
+		return '.', nil
+	case ",", "comma":
+		return ',', nil
+	}
+	return Undecided, fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(a.Decimal))
+}
+
+// YesOrNo reads an answer, "" for none.
+func YesOrNo(what, s string) (yes, given bool, err error) {
+	switch strings.ToLower(s) {
+	case "":
+		return false, false, nil
+	case "yes", "no":
+		return strings.EqualFold(s, "yes"), true, nil
+	}
+	return false, false, fmt.Errorf("%s %s is neither yes nor no", what, tables.Quote(s))
+}
+
+// Head is the beginning of a log, decoded and without its byte-order mark.
+type Head struct {
+	Text  []byte
+	Enc   Encoding
+	Mark  int      // bytes of the mark, decoded
+	AtEnd bool     // this is all of the log
+	Why   []string // how it is packed and encoded
+}
+
+// Detect tells how a log is written from its beginning.
+func Detect(head *Head, ask *Asked) (*Dialect, error) {
+	d := &Dialect{Enc: head.Enc, EOL: '\n', Whole: head.AtEnd}
+	if bytes.IndexByte(head.Text, '\n') < 0 && bytes.IndexByte(head.Text, '\r') >= 0 {
+		d.EOL = '\r'
+	}
+	all := headLines(head.Text, d.EOL, head.AtEnd)
+	switch {
+	case len(all) == 0 && head.AtEnd:
+		return nil, fault(0, "the log is empty")
+	case len(all) == 0:
+		return nil, fault(1, "the line is longer than %d bytes: --max-line", ask.MaxLine)
+	}
+	lines := all[:min(len(all), max(headerReach, ask.HeaderLine+50))]
+	delims, err := ask.delims()
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := YesOrNo("units row", ask.UnitsRow); err != nil {
+		return nil, err
+	}
+	best := bestLayout(lines, delims, ask)
+	switch {
+	case best.score == 0:
+		return nil, noHeader(lines, delims)
+	case best.data < 0:
+		return nil, fault(lines[best.header].no, "there are no rows under the header")
+	}
+	d.take(best, lines, ask)
+	if len(d.Header) > maxColumns {
+		return nil, fault(d.HeaderLine, "the header has %d columns: up to %d are read", len(d.Header), maxColumns)
+	}
+	d.takeSample(head.Text)
+	d.findWidth()
+	if _, _, d.OpenHeader, _ = RecordEnd(d.HeaderRaw, 0, d.Delim, d.EOL); d.OpenHeader && !d.Trailing && d.Usual != len(d.Header) {
+		return nil, fault(d.HeaderLine, "a quote of the header does not close, and the rows have %d fields under its %d", d.Usual, len(d.Header))
+	}
+	d.DataStart += int64(head.Mark)
+	d.Decimal, err = ask.decimalMark()
+	return d, err
+}
+
+// takeSample splits the first rows.
+func (d *Dialect) takeSample(head []byte) {
+	whole := d.Whole
+	for pos := int(d.DataStart); pos < len(head); {
+		end, next, _, cut := RecordEnd(head, pos, d.Delim, d.EOL)
+		if !whole && (cut || next == end) || len(d.Sample) == sampleRows {
+			d.Whole = false
+			return
+		}
+		if row := head[pos:end]; len(TrimBlanks(row)) > 0 {
+			d.Sample = append(d.Sample, AppendFields(make([][]byte, 0, len(d.Header)+1), row, d.Delim))
+		}
+		pos = next
+	}
+}
+
+// findWidth tells how many fields a complete row has: as the header, unless most
+// of the rows agree on another number.
+func (d *Dialect) findWidth() {
+	d.Usual = len(d.Header)
+	counts, empty := map[int]int{}, 0
+	for _, row := range d.Sample {
+		n := len(row)
+		if counts[n]++; n == len(d.Header)+1 && len(row[n-1]) == 0 {
+			empty++
+		}
+	}
+	d.Trailing = 2*empty > len(d.Sample)
+	for n, count := range counts {
+		if 2*count > len(d.Sample) && n <= len(d.Header) {
+			d.Usual = n
+		}
+	}
+	if d.Trailing {
+		d.Usual = len(d.Header) + 1
+	}
+}
+
+// Cells is one column of the sample; a cell that a row is too short for is nil.
+func (d *Dialect) Cells(i int) [][]byte {
+	cells := make([][]byte, len(d.Sample))
+	for k, row := range d.Sample {
+		if i < len(row) {
+			cells[k] = row[i]
+		}
+	}
+	return cells
+}
+
+// HeaderList is the header for a sentence.
+func (d *Dialect) HeaderList() string {
+	var q []string
+	for _, h := range d.Header[:min(len(d.Header), 8)] {
+		q = append(q, tables.Quote(h))
+	}
+	if len(d.Header) > 8 {
+		q = append(q, "…")
+	}
+	return strings.Join(q, ", ")
+}
+
+// Misplaced says why the numbers of the rows may stand under the wrong headings:
+// most rows have more of them. "" where they do not.
+func (d *Dialect) Misplaced() string {
+	width, more, fields := len(d.Header), 0, 0
+	for _, row := range d.Sample {
+		if len(row) > width && slices.ContainsFunc(row[width:], func(f []byte) bool { return len(f) > 0 }) {
+			more, fields = more+1, len(row)
+		}
+	}
+	if 2*more <= len(d.Sample) {
+		return ""
+	}
+	return fmt.Sprintf("the rows have %d fields under %d headings, so which number is whose cannot be told: --delimiter or --header-line", fields, width)
+}
+
+func (d *Dialect) take(l layout, lines []headLine, ask *Asked) {
+	d.Delim = l.delim
+	d.HeaderLine, d.HeaderRaw = lines[l.header].no, bytes.Clone(lines[l.header].b)
+	for _, f := range SplitFields(lines[l.header].b, d.Delim) {
+		d.Header = append(d.Header, d.Enc.Text(f))
+	}
+	told := ", from the rows"
+	if ask.Delimiter != "" {
+		told = ", as told"
+	}
+	d.Why = append(d.Why, "fields end at a "+delimiterName(d.Delim)+told)
+	why := fmt.Sprintf("header on line %d", d.HeaderLine)
+	if d.HeaderLine > 1 {
+		why += fmt.Sprintf(" after %d of preamble", d.HeaderLine-1)
+	}
+	if l.units >= 0 {
+		d.unitsLine = lines[l.units].no
+		for _, f := range SplitFields(lines[l.units].b, d.Delim) {
+			d.Units = append(d.Units, strings.TrimSpace(strings.Trim(Mend(d.Enc.Text(f)), "()[]{}")))
+		}
+		why += fmt.Sprintf(", units on line %d", d.unitsLine)
+	}
+	d.Why = append(d.Why, why)
+	d.FirstLine, d.DataStart = lines[l.data].no, lines[l.data].off
+}

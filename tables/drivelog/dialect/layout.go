@@ -1,0 +1,264 @@
+package dialect
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// headLine is one line of the beginning.
+type headLine struct {
+	no  int
+	off int64
+	b   []byte
+}
+
+// headLines cuts the head of a log into lines; a last line without its end is
+// left out unless the head is the whole log.
+func headLines(head []byte, eol byte, atEnd bool) []headLine {
+	var lines []headLine
+	off := int64(0)
+	for no := 1; len(head) > 0; no++ {
+		i := bytes.IndexByte(head, eol)
+		if i < 0 {
+			if atEnd {
+				lines = append(lines, headLine{no, off, bytes.TrimRight(head, "\r")})
+			}
+			break
+		}
+		lines = append(lines, headLine{no, off, bytes.TrimRight(head[:i], "\r")})
+		off += int64(i + 1)
+		head = head[i+1:]
+	}
+	return lines
+}
+
+// IsWord reports whether a cell holds something that is no number, time or
+// missing mark.
+func IsWord(b []byte) bool {
+	if len(b) == 0 || isMissing(b, MissingMarks) {
+		return false
+	}
+	if _, _, ok := proves(b); ok {
+		return false
+	}
+	for _, k := range wordClocks {
+		if _, ok := k.clock.Words(b); ok {
+			return false
+		}
+	}
+	_, u := SplitGlued(b)
+	return u == "" || !IsUnit(u)
+}
+
+// count counts a row's cells that are not empty, and those that are words.
+func count(fields [][]byte) (filled, words int) {
+	for _, f := range fields {
+		if len(f) > 0 {
+			filled++
+		}
+		if IsWord(f) {
+			words++
+		}
+	}
+	return filled, words
+}
+
+// looksLikeData reports whether at least a share of a row's filled cells are
+// numbers or times.
+func looksLikeData(fields [][]byte, share float64) bool {
+	filled, words := count(fields)
+	return filled > 0 && float64(filled-words) >= share*float64(filled)
+}
+
+// looksLikeUnits reports whether a line under a header holds units.
+func looksLikeUnits(fields [][]byte) bool {
+	filled, units := 0, 0
+	for _, f := range fields {
+		s := strings.ToLower(string(f))
+		if s == "" {
+			continue
+		}
+		filled++
+		switch bare := strings.TrimSpace(strings.Trim(s, "()[]{}")); {
+		case IsUnit(bare), bare == "", bare == "-", bare == "#", bare == "hh:mm:ss", bare == "hh:mm:ss.fff", bare == "none",
+			bare == "status", bare == "text", bare == "enum", bare == "bool", bare == "time":
+			units++
+		}
+	}
+	return units > 0 && 2*units > filled
+}
+
+// layout is what one delimiter makes of a log's beginning.
+type layout struct {
+	delim               byte
+	header, units, data int // indexes of lines; units -1 where there is none
+	score               float64
+}
+
+// tried is a log's beginning under one delimiter.
+type tried struct {
+	lines  []headLine
+	fields [][][]byte // by line
+	data   []bool     // the line is a row of readings
+	asked  *Asked
+}
+
+// tryDelimiter finds the header and the first row under a delimiter; a row is
+// one of readings where at least that share of its cells are numbers or times.
+func tryDelimiter(lines []headLine, delim byte, share float64, ask *Asked) (layout, bool) {
+	t := tried{lines, make([][][]byte, len(lines)), make([]bool, len(lines)), ask}
+	for i, ln := range lines {
+		t.fields[i] = SplitFields(ln.b, delim)
+		t.data[i] = len(t.fields[i]) > 1 && looksLikeData(t.fields[i], share)
+	}
+	l := layout{delim: delim, header: -1, units: -1, data: -1}
+	switch h := ask.HeaderLine - 1; {
+	case h < 0 && !t.find(&l), h >= len(lines):
+		return l, false
+	case h >= 0:
+		t.under(h, &l)
+	}
+	l.score = fit(t.fields[max(l.data, 0):], len(t.fields[l.header]))
+	return l, true
+}
+
+// blank reports whether a line holds nothing.
+func (t *tried) blank(i int) bool { return len(TrimBlanks(t.lines[i].b)) == 0 }
+
+// isUnits reports whether a line is, or is asked to be, a row of units.
+func (t *tried) isUnits(i int) bool {
+	if yes, given, _ := YesOrNo("", t.asked.UnitsRow); given {
+		return yes
+	}
+	return looksLikeUnits(t.fields[i])
+}
+
+// under takes the line h as the header.
+func (t *tried) under(h int, l *layout) {
+	l.header = h
+	for i := h + 1; i < len(t.fields); i++ {
+		switch {
+		case t.blank(i):
+		case l.units < 0 && !t.data[i] && t.isUnits(i):
+			l.units = i
+		default:
+			l.data = i
+			return
+		}
+	}
+}
+
+// find finds the first row of readings under a line of words that may be its
+// header, with a line of units between them or none.
+func (t *tried) find(l *layout) bool {
+	text := func(i int) bool { return i >= 0 && len(t.fields[i]) > 1 && !t.data[i] }
+	above := func(i int) int { // the nearest line above that is not blank
+		for i--; i >= 0 && t.blank(i); i-- {
+		}
+		return i
+	}
+	usual := t.usualWidth()
+	for i, row := range t.fields {
+		h := above(i)
+		if !t.data[i] || 5*len(row) < 3*usual || !text(h) {
+			continue
+		}
+		units := -1
+		if up := above(h); text(up) && t.isUnits(h) && near(len(t.fields[up]), len(t.fields[h])) {
+			units, h = h, up
+		}
+		if near(len(t.fields[h]), len(row)) {
+			l.header, l.units, l.data = h, units, i
+			return true
+		}
+	}
+	return false
+}
+
+// bestLayout tries each delimiter. Rows of many words are taken only where there
+// are no others.
+func bestLayout(lines []headLine, delims []byte, ask *Asked) (best layout) {
+	for _, share := range []float64{0.5, 0.15} {
+		for _, c := range delims {
+			if l, ok := tryDelimiter(lines, c, share, ask); ok && l.score > best.score {
+				best = l
+			}
+		}
+		if best.score > 0 {
+			break
+		}
+	}
+	return best
+}
+
+// near reports whether two counts of fields may belong together.
+func near(a, b int) bool {
+	return math.Abs(float64(a-b)) <= math.Max(1, 0.4*float64(max(a, b)))
+}
+
+// usualWidth is the commonest count of fields among the rows.
+func (t *tried) usualWidth() int {
+	counts, best := map[int]int{}, 0
+	for i, f := range t.fields {
+		if t.data[i] {
+			counts[len(f)]++
+			if c, b := counts[len(f)], counts[best]; c > b || c == b && len(f) > best {
+				best = len(f)
+			}
+		}
+	}
+	return best
+}
+
+// fit scores rows under a header: the share of cells that are numbers or times
+// times the share of rows as wide as the header; wider headers win ties.
+func fit(rows [][][]byte, width int) float64 {
+	var cells, good, wide, n float64
+	for _, r := range rows {
+		if len(r) == 1 && len(r[0]) == 0 {
+			continue
+		}
+		n++
+		if near(len(r), width) {
+			wide++
+		}
+		filled, words := count(r)
+		cells += float64(filled)
+		good += float64(filled - words)
+	}
+	if n == 0 || cells == 0 {
+		return 0.001 * float64(width)
+	}
+	return good / cells * wide / n * (1 - 1/float64(1+width))
+}
+
+// noHeader says why a log's columns cannot be told.
+func noHeader(lines []headLine, delims []byte) error {
+	if first := TrimBlanks(lines[0].b); bytes.HasPrefix(first, []byte("{")) || bytes.HasPrefix(first, []byte("calsplice,")) {
+		return fault(lines[0].no, "this is a document, not a drive log: a drive log is rows of channels over time")
+	}
+	for i, ln := range lines {
+		for _, c := range delims {
+			f := SplitFields(ln.b, c)
+			if len(f) > 1 && looksLikeData(f, 0.5) {
+				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
+			}
+			if len(f) > 1 && i == len(lines)-1 {
+				return fault(ln.no, "there are no rows of numbers under the header")
+			}
+		}
+	}
+	hint := ""
+	if len(lines) >= headerReach {
+		hint = ": --header-line LINE if it stands further down"
+	}
+	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
+}
+
+func fault(line int, format string, args ...any) error {
+	return &tables.Fault{Line: line, What: fmt.Sprintf(format, args...)}
+}

@@ -1,0 +1,176 @@
+package formula
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+
+	"github.com/expr-lang/expr"
+	"github.com/expr-lang/expr/ast"
+	"github.com/expr-lang/expr/parser"
+	"github.com/expr-lang/expr/vm"
+)
+
+// Machine is what a compiled expression reads: aligned inputs, N rows of each.
+type Machine struct {
+	Frame int // its number, from 1
+	N     int
+	Time  []float64
+	In    [][]float64
+}
+
+// Node computes one vector from the machine's inputs. Where any input is NaN,
+// missing, so is the result: a comparison is 1, 0 or NaN. The vector is good
+// until the node is called again.
+type Node func(m *Machine) []float64
+
+const maxExpression = 10000 // characters
+
+// Compile compiles an expression over names, each of which value resolves.
+// Arithmetic, comparisons and logic become loops over vectors; what else the
+// language has runs row by row.
+func Compile(src string, value func(name string) (Node, error)) (Node, error) {
+	fail := func(err error) error { return exprError(src, err) }
+	tree, err := parse(src)
+	if err != nil {
+		return nil, err
+	}
+	names := identifiersOf(tree)
+	env := map[string]any{}
+	nodes := map[string]Node{}
+	for _, name := range names {
+		n, err := value(name)
+		if err != nil {
+			return nil, err
+		}
+		nodes[name], env[name] = n, float64(0)
+	}
+	program, err := expr.Compile(src, expr.Env(env), expr.AsFloat64())
+	if err != nil {
+		var e error
+		if program, e = expr.Compile(src, expr.Env(env), expr.AsBool()); e != nil {
+			return nil, fail(err)
+		}
+	}
+	if n := vector(tree.Node, nodes); n != nil {
+		return n, nil
+	}
+	if err := alwaysFails(program, names); err != nil {
+		return nil, fail(err)
+	}
+	return rowByRow(program, names, nodes), nil
+}
+
+func parse(src string) (*parser.Tree, error) {
+	if len(src) > maxExpression {
+		return nil, exprError(src, fmt.Errorf("it is longer than %d characters", maxExpression))
+	}
+	tree, err := parser.Parse(src)
+	if err != nil {
+		return nil, exprError(src, err)
+	}
+	return tree, nil
+}
+
+func exprError(src string, err error) error {
+	line, _, _ := strings.Cut(err.Error(), "\n")
+	return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
+}
+
+// identifiersOf lists the names that an expression uses, in order.
+func identifiersOf(tree *parser.Tree) []string {
+	ids := &identifiers{}
+	ast.Walk(&tree.Node, ids)
+	return ids.names
+}
+
+type identifiers struct{ names []string }
+
+// Visit takes one node of the expression.
+func (v *identifiers) Visit(n *ast.Node) {
+	if id, ok := (*n).(*ast.IdentifierNode); ok && !slices.Contains(v.names, id.Value) {
+		v.names = append(v.names, id.Value)
+	}
+}
+
+// alwaysFails is the error of a program that fails whatever it is given, such as
+// one that needs a list of a thousand million numbers. Without this check every
+// row would be empty, with no explanation.
+func alwaysFails(program *vm.Program, names []string) error {
+	var last error
+	env := map[string]any{}
+	for _, v := range []float64{1, 0, 1000.5} {
+		for _, name := range names {
+			env[name] = v
+		}
+		if _, last = expr.Run(program, env); last == nil {
+			return nil
+		}
+	}
+	return last
+}
+
+// rowByRow runs the expression language's own machine for each row. A row on
+// which it fails has no value.
+func rowByRow(program *vm.Program, names []string, nodes map[string]Node) Node {
+	inputs := make([]Node, len(names))
+	for k, name := range names {
+		inputs[k] = nodes[name]
+	}
+	env := map[string]any{}
+	return Rows(inputs, func(in []float64) float64 {
+		for k, name := range names {
+			env[name] = in[k]
+		}
+		v, err := expr.Run(program, env)
+		switch v := v.(type) {
+		case float64:
+			if err == nil {
+				return v
+			}
+		case bool:
+			if err == nil {
+				return truth(v)
+			}
+		}
+		return missing
+	})
+}
+
+// Rows computes a value from each row of the inputs; where one of them is missing,
+// so is the value.
+func Rows(inputs []Node, value func(in []float64) float64) Node {
+	var out []float64
+	row, columns := make([]float64, len(inputs)), make([][]float64, len(inputs))
+	return func(m *Machine) []float64 {
+		for k, f := range inputs {
+			columns[k] = f(m)
+		}
+		out = room(out, m.N)
+		for i := range out {
+			gone := false
+			for k := range columns {
+				row[k] = columns[k][i]
+				gone = gone || row[k] != row[k]
+			}
+			if out[i] = missing; !gone {
+				out[i] = value(row)
+			}
+		}
+		return out
+	}
+}
+
+// Once keeps what a node computed until the next frame.
+func Once(run Node) Node {
+	var frame int
+	var out []float64
+	return func(m *Machine) []float64 {
+		if frame != m.Frame {
+			frame, out = m.Frame, run(m)
+		}
+		return out
+	}
+}

@@ -1,0 +1,223 @@
+package formula
+
+import (
+	"math"
+
+	"github.com/expr-lang/expr/ast"
+)
+
+// The common part of the language runs over whole vectors: one plain loop for
+// each operation, which costs less than a call for each row.
+
+var missing = math.NaN()
+
+// room is a slice of n elements, the old one where it is long enough.
+func room(v []float64, n int) []float64 {
+	if cap(v) < n {
+		return make([]float64, n, n+n/4)
+	}
+	return v[:n]
+}
+
+func truth(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// vector compiles a tree into loops; nil where it holds what there is none for.
+func vector(n ast.Node, names map[string]Node) Node {
+	switch n := n.(type) {
+	case *ast.IdentifierNode:
+		return names[n.Value]
+	case *ast.IntegerNode:
+		return constant(float64(n.Value))
+	case *ast.FloatNode:
+		return constant(n.Value)
+	case *ast.UnaryNode:
+		return call(unaryOps[n.Operator], vector(n.Node, names))
+	case *ast.BinaryNode:
+		return join(binaryOps[n.Operator], vector(n.Left, names), vector(n.Right, names))
+	case *ast.BuiltinNode:
+		if op := functions[n.Name]; op != nil && len(n.Arguments) == 1 {
+			return call(op, vector(n.Arguments[0], names))
+		}
+		op := extremes[n.Name]
+		if op == nil || len(n.Arguments) == 0 {
+			return nil
+		}
+		acc := vector(n.Arguments[0], names)
+		for _, a := range n.Arguments[1:] {
+			acc = join(op, acc, vector(a, names))
+		}
+		return acc
+	}
+	return nil
+}
+
+func constant(c float64) Node {
+	var out []float64
+	return func(m *Machine) []float64 {
+		if len(out) < m.N {
+			out = room(out, m.N)
+			out = out[:cap(out)]
+			for i := range out {
+				out[i] = c
+			}
+		}
+		return out[:m.N]
+	}
+}
+
+// call applies a function to each value of x.
+func call(op func(float64) float64, x Node) Node {
+	if op == nil || x == nil {
+		return nil
+	}
+	var out []float64
+	return func(m *Machine) []float64 {
+		v := x(m)
+		out = room(out, m.N)
+		for i := range out {
+			out[i] = op(v[i])
+		}
+		return out
+	}
+}
+
+// loop fills dst from two vectors of its length.
+type loop func(dst, a, b []float64)
+
+func join(op loop, x, y Node) Node {
+	if op == nil || x == nil || y == nil {
+		return nil
+	}
+	var out []float64
+	return func(m *Machine) []float64 {
+		a, b := x(m), y(m)
+		out = room(out, m.N)
+		op(out, a[:len(out)], b[:len(out)])
+		return out
+	}
+}
+
+// pairs is a loop over a function that is too large to write out.
+func pairs(op func(a, b float64) float64) loop {
+	return func(dst, a, b []float64) {
+		for i := range dst {
+			dst[i] = op(a[i], b[i])
+		}
+	}
+}
+
+func add(dst, a, b []float64) {
+	for i := range dst {
+		dst[i] = a[i] + b[i]
+	}
+}
+
+func subtract(dst, a, b []float64) {
+	for i := range dst {
+		dst[i] = a[i] - b[i]
+	}
+}
+
+func multiply(dst, a, b []float64) {
+	for i := range dst {
+		dst[i] = a[i] * b[i]
+	}
+}
+
+func divide(dst, a, b []float64) {
+	for i := range dst {
+		dst[i] = a[i] / b[i]
+	}
+}
+
+// In the comparisons the value that is no number comes last, since it is rare.
+
+func less(dst, a, b []float64) {
+	for i := range dst {
+		switch x, y := a[i], b[i]; {
+		case x < y:
+			dst[i] = 1
+		case x >= y:
+			dst[i] = 0
+		default:
+			dst[i] = missing
+		}
+	}
+}
+
+func atMost(dst, a, b []float64) {
+	for i := range dst {
+		switch x, y := a[i], b[i]; {
+		case x <= y:
+			dst[i] = 1
+		case x > y:
+			dst[i] = 0
+		default:
+			dst[i] = missing
+		}
+	}
+}
+
+func equal(dst, a, b []float64) {
+	for i := range dst {
+		switch x, y := a[i], b[i]; {
+		case x == y:
+			dst[i] = 1
+		case x < y || x > y:
+			dst[i] = 0
+		default:
+			dst[i] = missing
+		}
+	}
+}
+
+func both(dst, a, b []float64) {
+	for i := range dst {
+		switch x, y := a[i], b[i]; {
+		case x != x || y != y:
+			dst[i] = missing
+		case x != 0 && y != 0:
+			dst[i] = 1
+		default:
+			dst[i] = 0
+		}
+	}
+}
+
+// swapped turns < into >.
+func swapped(op loop) loop { return func(dst, a, b []float64) { op(dst, b, a) } }
+
+var binaryOps = map[string]loop{
+	"+": add, "-": subtract, "*": multiply, "/": divide, "**": pairs(math.Pow), "^": pairs(math.Pow),
+	"<": less, "<=": atMost, ">": swapped(less), ">=": swapped(atMost), "==": equal,
+	"!=":  pairs(func(a, b float64) float64 { return tested(a != b, a, b) }),
+	"&&":  both,
+	"and": both,
+	"||":  pairs(func(a, b float64) float64 { return tested(a != 0 || b != 0, a, b) }),
+	"or":  pairs(func(a, b float64) float64 { return tested(a != 0 || b != 0, a, b) }),
+}
+
+// tested is what a test of two values says, nothing where one of them is missing.
+func tested(is bool, a, b float64) float64 {
+	if a != a || b != b {
+		return missing
+	}
+	return truth(is)
+}
+
+func not(a float64) float64 { return tested(a == 0, a, a) }
+
+var unaryOps = map[string]func(a float64) float64{
+	"-": func(a float64) float64 { return -a }, "+": func(a float64) float64 { return a }, "!": not, "not": not,
+}
+
+var functions = map[string]func(a float64) float64{
+	"abs": math.Abs, "floor": math.Floor, "ceil": math.Ceil, "round": math.Round,
+}
+
+var extremes = map[string]loop{"max": pairs(math.Max), "min": pairs(math.Min)}

@@ -1,0 +1,135 @@
+package rows
+
+import (
+	"math"
+
+	"calsplice/tables/drivelog/dialect"
+)
+
+// Alignment is how rows become instants.
+type Alignment struct {
+	MaxAge  float64 // seconds after which a reading no longer stands
+	GapOver float64 // a longer step in time ends a stretch
+	Held    bool    // an empty cell means "as above"
+	Wraps   bool    // the clock starts again at midnight
+}
+
+// Aligner turns the rows of batches into instants: each input's latest reading
+// as of the row, and whether it is new.
+type Aligner struct {
+	Alignment
+	faults    *Tally
+	prev      float64 // time of the row before; NaN before the first
+	day       float64 // seconds that midnights added
+	stretch   int
+	Time      []float64
+	Stretches []int
+	resets    []int // rows before which nothing stands
+	Inputs    []input
+	trues     []bool
+}
+
+// input is one column as of the batch's instants: the batch's own cells where
+// each is a reading, else a copy.
+type input struct {
+	Value          []float64
+	Fresh          []bool
+	latest, readAt float64
+	ourValue       []float64
+	ourFresh       []bool
+}
+
+func NewAligner(inputs int, how Alignment, faults *Tally) *Aligner {
+	a := &Aligner{Alignment: how, faults: faults, prev: math.NaN(), Inputs: make([]input, inputs)}
+	for k := range a.Inputs {
+		a.Inputs[k].latest = math.NaN()
+	}
+	return a
+}
+
+// Clock goes through the times of a batch: midnights, steps back, repeats and
+// gaps. Rows without a time are taken out of the batch.
+func (a *Aligner) Clock(b *Batch, column, base int) {
+	if !b.Full[column] {
+		b.dropUntimed(column, base, a.faults)
+	}
+	raw := b.Vals[column]
+	a.Time, a.Stretches, a.resets = Resize(a.Time, len(raw)), Resize(a.Stretches, len(raw)), a.resets[:0]
+	prev, day, stretch := a.prev, a.day, a.stretch
+	times, stretches := a.Time, a.Stretches
+	for i, t := range raw {
+		t += day
+		step := t - prev
+		switch {
+		case step > 0 && step <= a.GapOver:
+		case step == 0:
+			a.faults.add(clockRepeat, base+int(b.Line[i]))
+		case step < 0:
+			if a.Wraps && step < -43200 && t-day < 43200 {
+				day += 86400
+				t += 86400
+				if t-prev > a.GapOver {
+					stretch++
+					a.faults.add(gap, base+int(b.Line[i]))
+				}
+				break
+			}
+			stretch++
+			a.faults.add(clockBack, base+int(b.Line[i]))
+			a.resets = append(a.resets, i)
+		case step > a.GapOver:
+			stretch++
+			a.faults.add(gap, base+int(b.Line[i]))
+		}
+		prev = t
+		times[i], stretches[i] = t, stretch
+	}
+	a.prev, a.day, a.stretch = prev, day, stretch
+}
+
+// Fill brings input k up to date through a batch.
+func (a *Aligner) Fill(k int, raw []float64, full bool) {
+	in, n := &a.Inputs[k], len(raw)
+	if full && n > 0 {
+		for len(a.trues) < n {
+			a.trues = append(a.trues, true)
+		}
+		in.Value, in.Fresh = raw, a.trues[:n]
+		in.latest, in.readAt = raw[n-1], a.Time[n-1]
+		return
+	}
+	in.ourValue, in.ourFresh = Resize(in.ourValue, n), Resize(in.ourFresh, n)
+	in.Value, in.Fresh = in.ourValue, in.ourFresh
+	value, fresh := in.Value, in.Fresh
+	latest, at, next := in.latest, in.readAt, 0
+	for i, v := range raw {
+		if next < len(a.resets) && a.resets[next] == i {
+			next++
+			if !a.Held {
+				latest = math.NaN()
+			}
+		}
+		t := a.Time[i]
+		fresh[i] = v == v
+		switch {
+		case v == v:
+			latest, at = v, t
+		case a.Held:
+			fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
+			v = latest
+		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
+			v = latest
+		default:
+			v = dialect.NoReading
+		}
+		value[i] = v
+	}
+	in.latest, in.readAt = latest, at
+}
+
+func Resize[T any](v []T, n int) []T {
+	if cap(v) < n {
+		return make([]T, n, n+n/4)
+	}
+	return v[:n]
+}

@@ -1,0 +1,82 @@
+package rows
+
+// Batch is what one piece of a log becomes: the wanted columns of its rows.
+type Batch struct {
+	N      int         // rows; instants in the long form
+	Read   int         // lines that held a row; readings in the long form
+	Line   []int32     // of each row, counted from the piece's first line
+	Vals   [][]float64 // by column; a cell without a reading is one of several NaNs
+	Full   []bool      // by column: every cell is a reading
+	lines  int         // line ends in the piece
+	tail   int         // where a record begins that the piece does not end; −1
+	other  int         // a line on which the header of another log stands; −1
+	Faults Tally
+	err    error
+	text   []byte // the lines themselves
+
+	found  int      // last rows whose cells are found but not read
+	places []places // where these are, by slot
+
+	Events []event // long form; the fields and the key are of the row being read
+	fields [][]byte
+	key    []byte
+}
+
+// begin empties the batch for so many columns, with room for rows.
+func (b *Batch) begin(columns, rows int) {
+	b.N, b.Read, b.lines, b.tail, b.found, b.other, b.err = 0, 0, 0, -1, 0, -1, nil
+	b.Events = b.Events[:0]
+	b.Faults.reset()
+	for len(b.Vals) < columns {
+		b.Vals = append(b.Vals, nil)
+		b.Full = append(b.Full, true)
+		b.places = append(b.places, places{})
+	}
+	b.Vals, b.Full = b.Vals[:columns], b.Full[:columns]
+	for i := range b.Full {
+		b.Full[i] = true
+		b.Vals[i] = b.Vals[i][:cap(b.Vals[i])]
+	}
+	b.Line = b.Line[:cap(b.Line)]
+	b.room(rows)
+}
+
+// room makes place for rows.
+func (b *Batch) room(rows int) {
+	if len(b.Line) < rows {
+		b.Line = append(make([]int32, 0, rows), b.Line[:b.N]...)[:rows]
+	}
+	for i, v := range b.Vals {
+		if len(v) < rows {
+			b.Vals[i] = append(make([]float64, 0, rows), v[:min(b.N, len(v))]...)[:rows]
+		}
+	}
+}
+
+// end cuts the columns to the rows that were read.
+func (b *Batch) end() {
+	b.Line = b.Line[:b.N]
+	for i := range b.Vals {
+		b.Vals[i] = b.Vals[i][:b.N]
+	}
+}
+
+// dropUntimed takes the rows out whose time could not be read.
+func (b *Batch) dropUntimed(clock, base int, faults *Tally) {
+	keep := 0
+	for i, t := range b.Vals[clock] {
+		if t != t {
+			faults.add(clockMissing, base+int(b.Line[i]))
+			continue
+		}
+		if keep < i {
+			for k := range b.Vals {
+				b.Vals[k][keep] = b.Vals[k][i]
+			}
+			b.Line[keep] = b.Line[i]
+		}
+		keep++
+	}
+	b.N = keep
+	b.end()
+}

@@ -1,0 +1,162 @@
+package rows
+
+import (
+	"bytes"
+	"math/bits"
+
+	"calsplice/tables/drivelog/dialect"
+)
+
+// Most lines of most logs are plain: no quotes, a number in each cell that is
+// wanted. They are read in two steps, a few at a time: first where their cells
+// are, then what these hold, column by column, so that each step is one tight
+// loop.
+
+// together are the rows that are read so.
+const together = 64
+
+// places are where the cells of one slot are in the text, by row. A cell that
+// ends at −1 is none.
+type places struct{ from, to [together]int32 }
+
+// fastRow finds the cells of one line without quotes, and returns where the next
+// line begins; 0 leaves it to the slow way.
+func (p *rowParser) fastRow(buf []byte, pos int, b *Batch) int {
+	n := bytes.IndexByte(buf[pos:], p.EOL)
+	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
+		return 0 // blank, or too near the end to look at 64 bytes
+	}
+	eol := pos + n
+	stop := eol
+	if buf[stop-1] == '\r' {
+		stop--
+	}
+	if bytes.Equal(buf[pos:stop], p.HeaderRaw) {
+		return 0
+	}
+	next, fields := p.findCells(buf, pos, stop, b)
+	if fields == 1 {
+		return 0 // blank, perhaps
+	}
+	if fields != p.width && !p.asWide(fields, len(dialect.TrimBlanks(buf[bytes.LastIndexByte(buf[:stop], p.Delim)+1:stop])) == 0) {
+		for k := next; k < len(p.slots); k++ {
+			b.places[k].to[b.found] = -1
+		}
+		p.raggedRow(fields, next, b.lines, b)
+	}
+	b.Line[b.N] = int32(b.lines)
+	b.N++
+	b.lines++
+	if b.found++; b.found == together {
+		p.readFound(buf, b)
+	}
+	return eol + 1
+}
+
+// findCells finds the cells that are wanted of a line, and returns how many of
+// them there are, and how many fields the line has.
+func (p *rowParser) findCells(buf []byte, pos, stop int, b *Batch) (next, fields int) {
+	at, start, end := pos, pos, pos
+	d := p.delimiters(buf, at, stop) // of 64 bytes, those that are still ahead
+	for ; next < len(p.slots); next++ {
+		// How many delimiters to pass is the same in each line, so that these
+		// branches are foreseen.
+		skip := p.slots[next].skip
+		if skip > 0 {
+			n := bits.OnesCount64(d)
+			for ; n < skip && at+64 < stop; n = bits.OnesCount64(d) {
+				skip -= n
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if n < skip {
+				break
+			}
+			for ; skip > 1; skip-- {
+				d &= d - 1
+			}
+			start = at + bits.TrailingZeros64(d) + 1
+			d &= d - 1
+		} else if skip == 0 && next > 0 {
+			if start = end + 1; start > stop {
+				break
+			}
+		}
+		if skip >= 0 {
+			for d == 0 && at+64 < stop {
+				at += 64
+				d = p.delimiters(buf, at, stop)
+			}
+			if end = stop; d != 0 {
+				end = at + bits.TrailingZeros64(d)
+				d &= d - 1
+			}
+		}
+		c := &b.places[next]
+		c.from[b.found], c.to[b.found] = int32(start), int32(end)
+	}
+	switch {
+	case next < len(p.slots):
+		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
+	case end < stop:
+		// No cell behind is wanted: the delimiters are only counted.
+		return next, p.slots[next-1].col.Index + 2 + bytes.Count(buf[end+1:stop], p.delims)
+	}
+	return next, p.slots[next-1].col.Index + 1
+}
+
+// delimiters marks those of the 64 bytes at a place that lie before stop.
+func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
+	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.Delim))
+	if left := stop - at; left < 64 {
+		d &= 1<<uint(left) - 1
+	}
+	return d
+}
+
+// readFound reads the cells that were found, of the last rows of the batch.
+func (p *rowParser) readFound(buf []byte, b *Batch) {
+	first, rows := b.N-b.found, b.found
+	b.found = 0
+	var odd [together]bool // rows with a cell that is no plain number
+	again := false
+	for k := range p.slots {
+		s, c := &p.slots[k], &b.places[k]
+		out := b.Vals[s.at][first : first+rows]
+		if s.words || !s.shape.numbers(buf, c.from[:rows], c.to[:rows], out, odd[:]) {
+			again = true
+		}
+		if conv := s.col.Conv; !s.words && !conv.Identity() {
+			for i, v := range out {
+				out[i] = conv.Apply(v)
+			}
+		}
+	}
+	if !again {
+		return
+	}
+	for i := range rows {
+		for k := range p.slots {
+			if s, c := &p.slots[k], &b.places[k]; (odd[i] || s.words) && c.to[i] >= 0 {
+				p.oddCell(buf, int(c.from[i]), int(c.to[i]), s, first+i, b)
+			}
+		}
+	}
+}
+
+// oddCell reads a cell that is perhaps of another shape than most of its column.
+func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *Batch) {
+	for from < to && buf[from] == ' ' {
+		from++
+	}
+	if !s.words {
+		if v, ok := smallNumber(buf, from, to, s.col.Decimal); ok {
+			b.Vals[s.at][row] = s.col.Conv.Apply(v)
+			return
+		}
+	}
+	if p.cell(dialect.TrimBlanks(buf[from:to]), s, row, b) == dialect.ReadText && s.col.Clock != nil {
+		end, _ := dialect.LineEnd(buf, to, p.EOL)
+		p.wordyTime(dialect.TrimEnd(buf[bytes.LastIndexByte(buf[:from], p.EOL)+1:end]), int(b.Line[row]), b)
+	}
+}

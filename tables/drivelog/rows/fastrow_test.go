@@ -1,0 +1,73 @@
+package rows
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/dialect"
+
+	"pgregory.net/rapid"
+)
+
+// lawFastRows: reading plain lines fast gives what reading each as RFC 4180
+// does, for any columns that are wanted, fields of any width around the blocks
+// that are looked at, ragged rows, blanks, and cells that are no numbers.
+func lawFastRows(t *rapid.T) {
+	width := rapid.SampledFrom([]int{2, 1, 3, 5, 12}).Draw(t, "width")
+	cell := rapid.OneOf(
+		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return strconv.FormatFloat(float64(n)/100, 'g', 5, 64) }),
+		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0"}),
+		rapid.Map(rapid.SampledFrom([]int{0, 0, 9, 62, 63, 64, 65, 127, 128}), func(n int) string { return strings.Repeat("8", n) }))
+	var cols []*channel.Column
+	for i := range width {
+		if rapid.Bool().Draw(t, "wanted") {
+			cols = append(cols, &channel.Column{Heading: channel.Heading{Text: "c"}, Index: i, Conv: channel.AsWritten,
+				Notation: dialect.Notation{Decimal: '.', Missing: dialect.MissingMarks, Places: rapid.IntRange(0, 3).Draw(t, "decimals")}})
+		}
+	}
+	plan := NewRowParser(&dialect.Dialect{Delim: ',', EOL: '\n', Header: make([]string, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
+	var text strings.Builder
+	for range rapid.IntRange(1, together+20).Draw(t, "rows") {
+		if rapid.IntRange(0, 9).Draw(t, "blank") == 0 {
+			text.WriteString(rapid.SampledFrom([]string{"\n", "  \n", "\t\r\n"}).Draw(t, "blanks"))
+		}
+		n := width
+		if rapid.IntRange(0, 9).Draw(t, "ragged") == 0 {
+			n = rapid.IntRange(1, width+2).Draw(t, "fields")
+		}
+		text.WriteString(strings.Join(rapid.SliceOfN(cell, n, n).Draw(t, "row"), ","))
+		text.WriteString(rapid.SampledFrom([]string{"\n", "\n", "\r\n"}).Draw(t, "end"))
+	}
+	buf := []byte(text.String() + strings.Repeat(" ", 100)) // so that no line is too near the end
+	buf = buf[:text.Len()+100]
+	var fast, slow Batch
+	plan.Parse(buf, true, &fast)
+	slow.begin(len(plan.slots), len(buf))
+	for pos := 0; pos < len(buf); {
+		pos = plan.slowLine(buf, pos, true, &slow)
+	}
+	slow.end()
+	if fast.N != slow.N || fast.lines != slow.lines || !slices.Equal(fast.Line, slow.Line) || !slices.Equal(fast.Full, slow.Full) {
+		t.Fatalf("%d rows of %d lines, want %d of %d, of %q", fast.N, fast.lines, slow.N, slow.lines, text.String())
+	}
+	for k := range plan.slots {
+		for i, want := range slow.Vals[k] {
+			if got := fast.Vals[k][i]; got != want && !(got != got && want != want && (math.Float64bits(got) == dialect.EmptyBits) == (math.Float64bits(want) == dialect.EmptyBits)) {
+				t.Errorf("row %d, column %d is %v, want %v, of %q", i, plan.slots[k].col.Index, got, want, text.String())
+			}
+		}
+	}
+	for kind := range fast.Faults {
+		f, s := fast.Faults[kind], slow.Faults[kind]
+		if f.count != s.count || f.note != s.note || !slices.Equal(f.lines, s.lines) {
+			t.Errorf("faults are %+v, want %+v, of %q", f, s, text.String())
+		}
+	}
+}
+
+func TestFastRows(t *testing.T) { rapid.Check(t, lawFastRows) }
+func FuzzFastRows(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawFastRows)) }
