@@ -17,6 +17,13 @@ const (
 	Cells      Kind = "calsplice.cells/1" // cell averages of drive logs
 )
 
+func (k Kind) validate() error {
+	if k != Calibrated && k != Cells {
+		return errors.New(UnknownFormat(string(k), string(Calibrated), string(Cells)))
+	}
+	return nil
+}
+
 // Contents is the plain description of a document. [NewCalibration] makes a
 // [Calibration] of it.
 type Contents struct {
@@ -65,9 +72,6 @@ type Calibration struct {
 func NewCalibration(c Contents) (*Calibration, error) {
 	if c.Kind == "" {
 		c.Kind = Calibrated
-	}
-	if c.Kind != Calibrated && c.Kind != Cells {
-		return nil, fmt.Errorf("format is %s, want %q or %q", Quote(string(c.Kind)), Calibrated, Cells)
 	}
 	if err := DocumentFields.validate(&c); err != nil {
 		return nil, err

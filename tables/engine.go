@@ -51,37 +51,20 @@ type RailPressure struct {
 	RelativeTo Reference
 }
 
-// Validate refuses a rail pressure that is not finite, relative to nothing
-// known, or above [MaxRailPressure].
-func (p *RailPressure) Validate() error {
+// wrong refuses a rail pressure that is not finite, relative to nothing known,
+// or higher than any port injection has. A unit that is not known is text, and
+// nothing is computed with it.
+func (p *RailPressure) wrong(is string) (part int, what string) {
 	if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) {
-		return fmt.Errorf("rail_pressure is %v, want a finite number", p.Value)
+		return 0, fmt.Sprintf("%s %v, want a finite number", is, p.Value)
 	}
-	if err := p.RelativeTo.Validate(); err != nil {
-		return fmt.Errorf("rail_pressure is %w", err)
+	if r := p.RelativeTo; r != Atmosphere && r != Manifold && r != Absolute {
+		return 2, fmt.Sprintf("%s relative to %s, want %q, %q or %q", is, Quote(string(r)), Atmosphere, Manifold, Absolute)
 	}
-	if err := validText("unit", p.Unit); err != nil {
-		return err
-	}
-	return p.lowPressure()
-}
-
-// Validate refuses what is not one of the three references.
-func (r Reference) Validate() error {
-	if r != Atmosphere && r != Manifold && r != Absolute {
-		return fmt.Errorf("relative to %s, want %q, %q or %q", Quote(string(r)), Atmosphere, Manifold, Absolute)
-	}
-	return nil
-}
-
-// lowPressure refuses a rail pressure that no port injection has. A unit that
-// is not known is text, and nothing is computed with it.
-func (p *RailPressure) lowPressure() error {
 	if v, _, err := p.convert(); err == nil && v > MaxRailPressure {
-		return fmt.Errorf("rail_pressure is %s kPa, above %d kPa: low-pressure port injection only",
-			FormatValue(v), MaxRailPressure)
+		return 0, fmt.Sprintf("%s %s kPa, above %d kPa: low-pressure port injection only", is, FormatValue(v), MaxRailPressure)
 	}
-	return nil
+	return 1, wrongText(p.Unit, "unit is")
 }
 
 // KPa is the rail pressure in kPa over what it is relative to. It is an error

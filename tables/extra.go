@@ -2,6 +2,7 @@ package tables
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -128,14 +129,22 @@ func validState(state []ExtraKey) error {
 	return nil
 }
 
-// validText refuses text that no spelling can carry: bytes that are not UTF-8,
-// NUL, and more than [MaxText].
+// validText refuses text that no file format can carry.
 func validText(what, s string) error {
-	if len(s) > MaxText {
-		return fmt.Errorf("%s %s: %s", what, Quote(s), TooLongText())
-	}
-	if !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
-		return fmt.Errorf("%s %s is not clean UTF-8 text", what, Quote(s))
+	if wrong := wrongText(s, what+" is"); wrong != "" {
+		return errors.New(wrong)
 	}
 	return nil
+}
+
+// wrongText is what is wrong with text that no file format can carry: bytes that
+// are not UTF-8, NUL, and more than [MaxText].
+func wrongText(s, is string) string {
+	switch {
+	case len(s) > MaxText:
+		return is + " " + Quote(s) + ": " + TooLongText()
+	case !utf8.ValidString(s) || strings.ContainsRune(s, 0):
+		return is + " " + Quote(s) + ", want clean UTF-8 text"
+	}
+	return ""
 }

@@ -21,13 +21,60 @@ type Field[T any] struct {
 	take  func(to, from *T)
 	given func(*T) bool
 	text  func(*T) string
-	wrong func(*T) string
+	wrong func(v *T, is string) (part int, what string)
 	parse func(v *T, text string) error // nil where it is not typed in one piece
 }
 
 // At is where v keeps the field: a pointer to what it holds, of the type that
-// the struct has it in, or [Kept]. A reader or a writer needs one case a type.
+// the struct has it in, or [Kept].
 func (f Field[T]) At(v *T) any { return f.at(v) }
+
+// Part is one number or one text of those that a field holds: exactly one of
+// its pointers leads to where it is kept.
+type Part struct {
+	Name   string // in an object; "" where a field is one part, or a list of them
+	Number *float64
+	Whole  *int
+	Text   *string
+	Words  []string // the text is one of these: blanks around it mean nothing
+}
+
+// Parts are what a field holds, in the order of every file format, so that a
+// reader or a writer of one needs no case for each type. A field that v does not
+// have yet is made, with nothing in it. Kept keys, axes, values, an engine,
+// sources and state have none: they are not made of a few parts.
+func (f Field[T]) Parts(v *T) []Part {
+	switch p := f.at(v).(type) {
+	case *string:
+		return []Part{{Text: p}}
+	case *Role:
+		return []Part{{Text: (*string)(p), Words: RoleNames()}}
+	case *Kind:
+		return []Part{{Text: (*string)(p), Words: []string{string(Calibrated), string(Cells)}}}
+	case *int:
+		return []Part{{Whole: p}}
+	case *float64:
+		return []Part{{Number: p}}
+	case **Limits:
+		l := made(p)
+		return []Part{{Number: &l.Low}, {Number: &l.High}}
+	case **Measure:
+		m := made(p)
+		return []Part{{Name: "value", Number: &m.Value}, {Name: "unit", Text: &m.Unit}}
+	case **RailPressure:
+		r := made(p)
+		return []Part{{Name: "value", Number: &r.Value}, {Name: "unit", Text: &r.Unit},
+			{Name: "relative_to", Text: (*string)(&r.RelativeTo), Words: []string{string(Atmosphere), string(Manifold), string(Absolute)}}}
+	}
+	return nil
+}
+
+func made[V any](p **V) *V {
+	if *p == nil {
+		*p = new(V)
+	}
+	return *p
+}
 
 // Same reports whether the field is the same in two, to the bit.
 func (f Field[T]) Same(a, b *T) bool { return f.same(a, b) }
@@ -50,9 +97,17 @@ func (f Field[T]) Typed() bool { return f.parse != nil }
 // "0,12". No text at all removes what the field held.
 func (f Field[T]) Parse(v *T, text string) error { return f.parse(v, text) }
 
-// Wrong is what a field of numbers holds and should hold, "3, want 2 or 4"; ""
-// where it holds what it should.
-func (f Field[T]) Wrong(v *T) string { return f.wrong(v) }
+// Wrong says what a field holds and should hold, and in which of its parts; ""
+// where it holds what it should. A number or a count that is not given is wrong
+// here: whoever may leave it out asks [Field.Given] first. The sentence begins
+// with the field's name, "strokes is 3, want 2 or 4", or where the place of the
+// error names it, with "found".
+func (f Field[T]) Wrong(v *T, named bool) (part int, what string) {
+	if named {
+		return f.wrong(v, f.Name+" is")
+	}
+	return f.wrong(v, "found")
+}
 
 // kind is what all fields that hold a V have in common.
 type kind[V any] struct {
@@ -60,7 +115,9 @@ type kind[V any] struct {
 	given func(V) bool
 	text  func(V) string // of one that is given
 	none  string         // the text of one that is not; "nothing" where ""
-	wrong func(V) string // nil where any V is good
+	// wrong is for [Field.Wrong] of one that is given; nil where any V is good. Is
+	// begins the sentence.
+	wrong func(v V, is string) (part int, what string)
 	parse func(string) (V, error)
 }
 
@@ -77,11 +134,11 @@ func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 			}
 			return cmp.Or(k.none, "nothing")
 		},
-		wrong: func(v *T) string {
+		wrong: func(v *T, is string) (int, string) {
 			if k.wrong == nil {
-				return ""
+				return 0, ""
 			}
-			return k.wrong(*at(v))
+			return k.wrong(*at(v), is)
 		},
 	}
 	if k.parse == nil {
@@ -95,7 +152,7 @@ func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 		if *at(v), err = k.parse(text); err != nil {
 			return err
 		}
-		if wrong := f.Wrong(v); wrong != "" {
+		if _, wrong := f.Wrong(v, false); wrong != "" {
 			return errors.New(wrong)
 		}
 		return nil
@@ -259,6 +316,9 @@ func (s Fieldset[T]) kept(key string) Field[T] {
 			}
 			return "nothing"
 		},
-		wrong: func(*T) string { return "" },
+		wrong: func(v *T, _ string) (int, string) {
+			value, _ := at(v).Value()
+			return 0, message(validKept(ExtraKey{key, value}))
+		},
 	}
 }

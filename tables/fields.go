@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -12,10 +13,10 @@ import (
 var TableFields = Fieldset[Fields]{
 	list: []Field[Fields]{
 		field("title", func(f *Fields) *string { return &f.Title }, words[string]()),
-		field("role", func(f *Fields) *Role { return &f.Role }, words[Role]()),
+		field("role", func(f *Fields) *Role { return &f.Role }, roles),
 		field("unit", func(f *Fields) *string { return &f.Unit }, units),
 		field("resolution", func(f *Fields) *float64 { return &f.Resolution }, numbers),
-		field("limits", func(f *Fields) **Limits { return &f.Limits }, parts((*Limits).Equal, (*Limits).Text, ParseLimits)),
+		field("limits", func(f *Fields) **Limits { return &f.Limits }, limits),
 		field("notes", func(f *Fields) *string { return &f.Notes }, words[string]()),
 		field("x", func(f *Fields) **Axis { return &f.X }, axes),
 		field("y", func(f *Fields) **Axis { return &f.Y }, axes),
@@ -44,16 +45,16 @@ var AxisFields = Fieldset[AxisParts]{
 // DocumentFields are the fields of a document but for its tables.
 var DocumentFields = Fieldset[Contents]{
 	list: []Field[Contents]{
-		field("format", func(c *Contents) *Kind { return &c.Kind }, kind[Kind]{same: func(a, b Kind) bool { return a == b },
-			given: func(k Kind) bool { return k != "" }, text: func(k Kind) string { return Quote(string(k)) }}),
+		field("format", func(c *Contents) *Kind { return &c.Kind }, kinds),
 		field("name", func(c *Contents) *string { return &c.Name }, words[string]()),
 		field("notes", func(c *Contents) *string { return &c.Notes }, words[string]()),
 		engineField,
 		ofCells(field("source", func(c *Contents) *[]Source { return &c.Source },
 			kind[[]Source]{same: func(a, b []Source) bool { return slices.EqualFunc(a, b, Source.Equal) }, given: full[Source],
-				text: func(s []Source) string { return Plural(len(s), "log") }})),
+				text: func(s []Source) string { return Plural(len(s), "log") }, wrong: refusedBy(validSources)})),
 		ofCells(field("state", func(c *Contents) *[]ExtraKey { return &c.State },
-			kind[[]ExtraKey]{same: slices.Equal[[]ExtraKey], given: full[ExtraKey], text: func(s []ExtraKey) string { return Plural(len(s), "key") }})),
+			kind[[]ExtraKey]{same: slices.Equal[[]ExtraKey], given: full[ExtraKey], text: func(s []ExtraKey) string { return Plural(len(s), "key") },
+				wrong: refusedBy(validState)})),
 	},
 	extra:  func(c *Contents) *Extra { return &c.Extra },
 	within: fact,
@@ -67,7 +68,7 @@ var EngineFields = Fieldset[Engine]{
 		field("injectors", func(e *Engine) *int { return &e.Injectors }, counts),
 		field("pulses_per_cycle", func(e *Engine) *int { return &e.PulsesPerCycle }, counts),
 		field("displacement", func(e *Engine) **Measure { return &e.Displacement }, measures),
-		field("rail_pressure", func(e *Engine) **RailPressure { return &e.RailPressure }, parts((*RailPressure).Equal, (*RailPressure).Text, parseRail)),
+		field("rail_pressure", func(e *Engine) **RailPressure { return &e.RailPressure }, rails),
 		field("stoich_afr", func(e *Engine) *float64 { return &e.StoichAFR }, numbers),
 		field("fuel_density", func(e *Engine) **Measure { return &e.FuelDensity }, measures),
 	},
@@ -77,7 +78,13 @@ var EngineFields = Fieldset[Engine]{
 const engineName = "engine"
 
 var engineField = field(engineName, func(c *Contents) **Engine { return &c.Engine },
-	kind[*Engine]{same: (*Engine).Equal, given: func(e *Engine) bool { return !e.Equal(nil) }, text: (*Engine).Text})
+	kind[*Engine]{same: (*Engine).Equal, given: func(e *Engine) bool { return !e.Equal(nil) }, text: (*Engine).Text,
+		wrong: refusedBy(func(e *Engine) error {
+			if err := EngineFields.validate(e); err != nil {
+				return fmt.Errorf("engine %w", err)
+			}
+			return nil
+		})})
 
 // fact is one fact about the engine as a field of the document, "engine.NAME":
 // it stands in a document of which nothing but the fact is taken.
@@ -118,66 +125,77 @@ func (s Fieldset[T]) validate(v *T) error {
 		if !f.Given(v) {
 			continue
 		}
-		if wrong := f.wrong(v); wrong != "" {
-			return fmt.Errorf("%s is %s", f.Name, wrong)
-		}
-		var err error
-		switch p := f.At(v).(type) {
-		case *string:
-			err = validText(f.Name, *p)
-		case *Role:
-			err = p.Validate()
-		case **Limits:
-			err = (*p).Validate()
-		case **Measure:
-			err = validText("unit", (*p).Unit)
-		case **RailPressure:
-			err = (*p).Validate()
-		case **Engine:
-			if err = EngineFields.validate(*p); err != nil {
-				err = fmt.Errorf("engine %w", err)
-			}
-		case *[]Source:
-			err = validSources(*p)
-		case *[]ExtraKey:
-			err = validState(*p)
-		}
-		if err != nil {
-			return err
+		if _, wrong := f.Wrong(v, true); wrong != "" {
+			return errors.New(wrong)
 		}
 	}
 	return s.extra(v).validate()
 }
 
+// words are a person's, which must be clean text.
 func words[S ~string]() kind[S] {
 	return kind[S]{same: func(a, b S) bool { return a == b }, given: func(s S) bool { return s != "" },
-		text: func(s S) string { return Quote(string(s)) }, parse: func(s string) (S, error) { return S(s), nil }}
+		text:  func(s S) string { return Quote(string(s)) },
+		wrong: func(s S, is string) (int, string) { return 0, wrongText(string(s), is) },
+		parse: func(s string) (S, error) { return S(s), nil }}
 }
 
 func full[V any](list []V) bool { return len(list) > 0 }
 
 // parts is the kind of what a pointer leads to, nil where it is not given.
-func parts[V any](same func(a, b *V) bool, text func(*V) string, parse func(string) (*V, error)) kind[*V] {
-	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text, parse: parse}
+// parts is the kind of what a pointer leads to, nil where it is not given.
+func parts[V any](same func(a, b *V) bool, text func(*V) string, parse func(string) (*V, error), wrong func(v *V, is string) (int, string)) kind[*V] {
+	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text, parse: parse, wrong: wrong}
+}
+
+// refusedBy makes what is wrong of a check that names what it refuses itself.
+func refusedBy[V any](check func(V) error) func(V, string) (int, string) {
+	return func(v V, _ string) (int, string) { return 0, message(check(v)) }
+}
+
+func message(err error) string {
+	if err == nil {
+		return ""
+	}
+	return err.Error()
+}
+
+// but is a kind with another check, such as words of which only a few are good.
+func (k kind[V]) but(wrong func(v V, is string) (int, string)) kind[V] {
+	k.wrong = wrong
+	return k
 }
 
 var (
-	units = kind[string]{same: func(a, b string) bool { return a == b }, given: func(string) bool { return true }, text: Quote, parse: func(s string) (string, error) { return s, nil }}
-	axes  = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
+	roles = words[Role]().but(refusedBy(Role.Validate))
+	kinds = kind[Kind]{same: words[Kind]().same, given: words[Kind]().given, text: words[Kind]().text, wrong: refusedBy(Kind.validate)}
+	units = kind[string]{same: words[string]().same, given: func(string) bool { return true }, text: Quote,
+		wrong: words[string]().wrong, parse: words[string]().parse}
+	axes = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
 
-	measures = kind[*Measure]{same: (*Measure).Equal, given: func(m *Measure) bool { return m != nil }, text: (*Measure).Text, parse: parseMeasure,
-		wrong: func(m *Measure) string { return numbers.wrong(m.Value) }}
+	limits   = parts((*Limits).Equal, (*Limits).Text, ParseLimits, refusedBy((*Limits).validate))
+	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)
+	measures = parts((*Measure).Equal, (*Measure).Text, parseMeasure, func(m *Measure, is string) (int, string) {
+		if part, what := numbers.wrong(m.Value, is); what != "" {
+			return part, what
+		}
+		return 1, wrongText(m.Unit, "unit is")
+	})
 	numbers = kind[float64]{same: SameBit, given: func(v float64) bool { return v != 0 }, text: FormatValue, parse: ParseValue,
-		wrong: func(v float64) string { return unless(v > 0 && !math.IsInf(v, 0), v, "a number above 0") }}
+		wrong: func(v float64, is string) (int, string) {
+			return 0, unless(v > 0 && !math.IsInf(v, 0), is, v, "a number above 0")
+		}}
 	counts = kind[int]{same: func(a, b int) bool { return a == b }, given: func(n int) bool { return n != 0 }, text: strconv.Itoa, parse: parseCount,
-		wrong: func(n int) string { return unless(n > 0 && n <= math.MaxInt32, float64(n), "a whole number above 0") }}
-	strokes = kind[int]{same: counts.same, given: counts.given, text: counts.text, parse: parseCount,
-		wrong: func(n int) string { return unless(n == 2 || n == 4, float64(n), "2 or 4") }}
+		wrong: func(n int, is string) (int, string) {
+			return 0, unless(n > 0 && n <= math.MaxInt32, is, float64(n), "a whole number above 0")
+		}}
+	strokes = counts.but(func(n int, is string) (int, string) { return 0, unless(n == 2 || n == 4, is, float64(n), "2 or 4") })
 )
 
-func unless(ok bool, found float64, want string) string {
+// unless says what was found and what was wanted, unless that is so.
+func unless(ok bool, is string, found float64, want string) string {
 	if ok {
 		return ""
 	}
-	return FormatValue(found) + ", want " + want
+	return is + " " + FormatValue(found) + ", want " + want
 }

@@ -130,18 +130,18 @@ func TestFieldsInWords(t *testing.T) {
 func TestNoFieldHoldsThat(t *testing.T) {
 	bad := "\x00"
 	for want, build := range map[string]func(f *Fields, e *Engine, c *Contents){
-		"title":                  func(f *Fields, _ *Engine, _ *Contents) { f.Title = bad },
-		"unit ":                  func(f *Fields, _ *Engine, _ *Contents) { f.Unit = bad },
-		`notes "\x00" is`:        func(f *Fields, _ *Engine, _ *Contents) { f.Notes = bad },
-		"there is no role":       func(f *Fields, _ *Engine, _ *Contents) { f.Role = "no" },
-		"resolution is -1, want": func(f *Fields, _ *Engine, _ *Contents) { f.Resolution = -1 },
-		"limits are 1 and 0":     func(f *Fields, _ *Engine, _ *Contents) { f.Limits = &Limits{1, 0} },
-		`key "x-a" holds`:        func(f *Fields, _ *Engine, _ *Contents) { f.Extra = Extra{{"x-a", ""}} },
-		"name":                   func(_ *Fields, _ *Engine, c *Contents) { c.Name = bad },
-		"source[0]: name":        func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Name: bad}} },
-		"state: key":             func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.State = Cells, []ExtraKey{{bad, "1"}} },
-		"source[0]: counts":      func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Rows: -1}} },
-		"source[0]: counts of":   func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Kept: -1}} },
+		"title":                                  func(f *Fields, _ *Engine, _ *Contents) { f.Title = bad },
+		"unit ":                                  func(f *Fields, _ *Engine, _ *Contents) { f.Unit = bad },
+		`notes is "\x00", want clean UTF-8 text`: func(f *Fields, _ *Engine, _ *Contents) { f.Notes = bad },
+		"there is no role":                       func(f *Fields, _ *Engine, _ *Contents) { f.Role = "no" },
+		"resolution is -1, want":                 func(f *Fields, _ *Engine, _ *Contents) { f.Resolution = -1 },
+		"limits are 1 and 0":                     func(f *Fields, _ *Engine, _ *Contents) { f.Limits = &Limits{1, 0} },
+		`key "x-a" holds`:                        func(f *Fields, _ *Engine, _ *Contents) { f.Extra = Extra{{"x-a", ""}} },
+		"name":                                   func(_ *Fields, _ *Engine, c *Contents) { c.Name = bad },
+		"source[0]: name":                        func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Name: bad}} },
+		"state: key":                             func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.State = Cells, []ExtraKey{{bad, "1"}} },
+		"source[0]: counts":                      func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Rows: -1}} },
+		"source[0]: counts of":                   func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Kept: -1}} },
 		"source[0]: counts of rows": func(_ *Fields, _ *Engine, c *Contents) {
 			c.Kind, c.Source = Cells, []Source{{Dropped: []Dropped{{"cold", -1}}}}
 		},

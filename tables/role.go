@@ -72,7 +72,7 @@ func (r Role) Shape() Shape {
 	return Shape{Meaning: "anything else; a table without a role is shown, compared and merged as well"}
 }
 
-// Validate refuses a role that is not in [Roles]; "" is none and sound.
+// Validate refuses a role that is not in [Roles]; "" is none and valid.
 func (r Role) Validate() error {
 	if r == "" || slices.Contains(Roles, r) {
 		return nil

@@ -74,8 +74,8 @@ func ValidID(id string) error {
 	return nil
 }
 
-// Validate refuses limits that are not finite or not in order.
-func (l Limits) Validate() error {
+// validate refuses limits that are not finite or not in order.
+func (l *Limits) validate() error {
 	if math.IsInf(l.Low, 0) || math.IsInf(l.High, 0) || !(l.Low <= l.High) {
 		return fmt.Errorf("limits are %v and %v, want a lower and a higher number", l.Low, l.High)
 	}

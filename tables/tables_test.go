@@ -70,7 +70,7 @@ func TestCalibrationRefuses(t *testing.T) {
 	}{
 		{Contents{Tables: []*Table{one, one}}, `id "a"`, "ids are unique"},
 		{Contents{Tables: []*Table{hole}}, "no value at [0, 0]", "a controller stores every cell"},
-		{Contents{Kind: "calsplice/9"}, "format", "another version is not read as this one"},
+		{Contents{Kind: "calsplice/9"}, "found \"calsplice/9\"", "another version is not read as this one"},
 		{Contents{Engine: &Engine{Strokes: 3}}, "strokes", "engines have two or four"},
 		{Contents{Engine: &Engine{StoichAFR: -1}}, "stoich_afr", "a ratio of masses"},
 		{Contents{Engine: &Engine{RailPressure: &RailPressure{300, "kPa", "gauge"}}}, "relative to", "the word is atmosphere"},

@@ -34,7 +34,7 @@ func ParseLimits(text string) (*Limits, error) {
 	if l.High, err = ParseValue(strings.TrimSpace(high)); err != nil {
 		return nil, err
 	}
-	return &l, l.Validate()
+	return &l, l.validate()
 }
 
 func parseMeasure(text string) (*Measure, error) {
@@ -62,8 +62,7 @@ func parseRail(text string) (*RailPressure, error) {
 		return nil, fmt.Errorf("%s, want a pressure, its unit and %s, %s or %s, such as %q", Quote(text), Atmosphere, Manifold, Absolute, number+" kPa atmosphere")
 	}
 	last := len(words) - 1
-	p := &RailPressure{v, strings.Join(words[:last], " "), Reference(words[last])}
-	return p, p.RelativeTo.Validate()
+	return &RailPressure{v, strings.Join(words[:last], " "), Reference(words[last])}, nil
 }
 
 // cutNumber parts a number from what follows it, with or without a blank.

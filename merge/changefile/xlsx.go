@@ -12,13 +12,14 @@ import (
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/shade"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablexlsx"
 	"calsplice/tables/tablexlsx/book"
 )
 
-// editMore is a row of a workbook whose from, to and note go on those of the
+// rowMore is a row of a workbook whose from, to and note go on those of the
 // row above, where they are longer than a cell.
-const editMore = "more"
+const rowMore = "more"
 
 // The columns of the list in a workbook: those of every sheet, and among them
 // what a person reads but no reader needs.
@@ -27,7 +28,7 @@ const (
 	viewShare  = "change %" // of from
 )
 
-var workbookColumns = slices.Insert(slices.Clone(Columns), slices.Index(Columns, "count"), viewChange, viewShare)
+var workbookColumns = slices.Insert(slices.Clone(headings), slices.Index(headings, "count"), viewChange, viewShare)
 
 // WriteXLSX writes the workbook spelling: the same list as the CSV, with each
 // edit's place, size and evidence beside it. Where base, the document that the
@@ -38,17 +39,17 @@ var workbookColumns = slices.Insert(slices.Clone(Columns), slices.Index(Columns,
 // A reviewer may delete rows of the list and change what stands under "to". The
 // sheets behind it are views.
 func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error {
-	s, err := NewSheet(cs)
+	s, err := newList(cs)
 	if err != nil {
 		return err
 	}
-	if err := book.Fits(len(s.Rows)+100, 1); err != nil {
+	if err := book.Fits(len(s.rows)+100, 1); err != nil {
 		return err
 	}
 	out := book.NewWriter()
-	l := &list{Page: out.Page("Changes"), base: base, most: largest(s), columns: used(s)}
+	l := &listPage{Page: out.Page("Changes"), base: base, most: largest(s), columns: used(s)}
 	l.head(s)
-	for _, r := range s.Rows {
+	for _, r := range s.rows {
 		l.edit(r)
 	}
 	l.finish()
@@ -57,8 +58,8 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	return err
 }
 
-// list is the sheet of edits being filled.
-type list struct {
+// listPage is the sheet of edits being filled.
+type listPage struct {
 	*book.Page
 	row  int
 	top  int // the row of headings
@@ -69,11 +70,11 @@ type list struct {
 }
 
 // used lists the columns that any row has something for.
-func used(s *Sheet) []string {
+func used(s *list) []string {
 	evidence := slices.Index(workbookColumns, "count")
 	var columns []string
 	for i, name := range workbookColumns {
-		has := slices.ContainsFunc(s.Rows, func(r Row) bool {
+		has := slices.ContainsFunc(s.rows, func(r row) bool {
 			switch {
 			case i >= evidence:
 				return r.Why != nil
@@ -86,7 +87,7 @@ func used(s *Sheet) []string {
 			}
 			return true
 		})
-		if has || len(s.Rows) == 0 {
+		if has || len(s.rows) == 0 {
 			columns = append(columns, name)
 		}
 	}
@@ -94,7 +95,7 @@ func used(s *Sheet) []string {
 }
 
 // column is where a heading stands; 0 where it does not.
-func (l *list) column(name string) int { return slices.Index(l.columns, name) + 1 }
+func (l *listPage) column(name string) int { return slices.Index(l.columns, name) + 1 }
 
 var (
 	listKey  = book.Style{Colour: "#5A6673", Top: true}
@@ -102,10 +103,10 @@ var (
 	listHead = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
 )
 
-func largest(s *Sheet) map[string]float64 {
+func largest(s *list) map[string]float64 {
 	most := map[string]float64{}
-	for _, r := range s.Rows {
-		if from, to, ok := r.numbers(); ok && r.Edit == EditCell {
+	for _, r := range s.rows {
+		if from, to, ok := r.numbers(); ok && r.Edit == rowCell {
 			most[r.Table] = max(most[r.Table], math.Abs(to-from))
 		}
 	}
@@ -113,7 +114,7 @@ func largest(s *Sheet) map[string]float64 {
 }
 
 // numbers are a row's from and to where both are numbers.
-func (r Row) numbers() (from, to float64, ok bool) {
+func (r row) numbers() (from, to float64, ok bool) {
 	if r.isText() {
 		return 0, 0, false
 	}
@@ -122,7 +123,7 @@ func (r Row) numbers() (from, to float64, ok bool) {
 	return from, to, err == nil && err2 == nil
 }
 
-func (l *list) head(s *Sheet) {
+func (l *listPage) head(s *list) {
 	line := func(key, text string, look book.Style) {
 		l.row++
 		l.Text(l.row, 1, key, listKey)
@@ -164,13 +165,13 @@ func (l *list) head(s *Sheet) {
 }
 
 // text and number write under a heading, where it stands.
-func (l *list) text(heading, text string, look book.Style) {
+func (l *listPage) text(heading, text string, look book.Style) {
 	if c := l.column(heading); c > 0 {
 		l.Text(l.row, c, text, look)
 	}
 }
 
-func (l *list) number(heading string, v float64, look book.Style) {
+func (l *listPage) number(heading string, v float64, look book.Style) {
 	look.Top = true
 	if c := l.column(heading); c > 0 {
 		l.Number(l.row, c, v, look)
@@ -178,14 +179,14 @@ func (l *list) number(heading string, v float64, look book.Style) {
 }
 
 // edit writes a row, and as many more as its longest text takes.
-func (l *list) edit(r Row) {
+func (l *listPage) edit(r row) {
 	from, to, numbers := r.numbers()
 	note := ""
 	why := evidenceCells(r.Why)
 	if r.Why != nil {
 		note = r.Why.Note
 	}
-	pieces := map[string][]string{"from": book.Split(r.From), "to": book.Split(r.To), "note": book.Split(note)}
+	pieces := map[string][]string{"from": sheet.Split(r.From), "to": sheet.Split(r.To), "note": sheet.Split(note)}
 	l.place(r, r.Edit)
 	look := book.Style{Format: book.Decimals([]float64{from, to}, l.resolution(r.Table))}
 	strong := look
@@ -211,21 +212,21 @@ func (l *list) edit(r Row) {
 		}
 		if i == 0 {
 			l.evidence(why)
-			if numbers && r.Edit == EditCell {
+			if numbers && r.Edit == rowCell {
 				l.change(from, to, l.most[r.Table], look.Format)
 			}
 		}
 		if !more {
 			return
 		}
-		l.place(r, editMore)
+		l.place(r, rowMore)
 	}
 }
 
 // asNumber is the number that a row's from or to is written as. One of more
 // digits than every spreadsheet program keeps when it saves (LibreOffice keeps
 // 15) stays text: it is what the edit is guarded by.
-func (l *list) asNumber(r Row, text string) (float64, bool) {
+func (l *listPage) asNumber(r row, text string) (float64, bool) {
 	mantissa, _, _ := strings.Cut(text, "e")
 	digits := strings.TrimLeft(strings.NewReplacer("-", "", ".", "").Replace(mantissa), "0")
 	v, err := tables.ParseValue(text)
@@ -233,14 +234,14 @@ func (l *list) asNumber(r Row, text string) (float64, bool) {
 }
 
 // place begins a row: which edit, and where.
-func (l *list) place(r Row, edit string) {
+func (l *listPage) place(r row, edit string) {
 	l.row++
 	l.text("edit", edit, listText)
 	l.text("table", r.Table, listText)
 	l.text("field", r.Field, listText)
 	l.text("with", r.With, listText)
 	l.text("after", r.After, listText)
-	if r.Edit != EditCell {
+	if r.Edit != rowCell {
 		return
 	}
 	l.number("row", float64(r.Row), book.Style{Align: "center"})
@@ -250,14 +251,14 @@ func (l *list) place(r Row, edit string) {
 
 func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
 
-func (l *list) table(id string) *tables.Table {
+func (l *listPage) table(id string) *tables.Table {
 	if l.base == nil {
 		return nil
 	}
 	return l.base.Table(id)
 }
 
-func (l *list) resolution(id string) float64 {
+func (l *listPage) resolution(id string) float64 {
 	if t := l.table(id); t != nil {
 		return t.Resolution()
 	}
@@ -265,7 +266,7 @@ func (l *list) resolution(id string) float64 {
 }
 
 // change writes how much a cell changes, shaded by sign and size.
-func (l *list) change(from, to, most float64, format string) {
+func (l *listPage) change(from, to, most float64, format string) {
 	look := book.Style{}
 	if format != "" {
 		look.Format = "+" + format + ";-" + format + ";" + format
@@ -285,8 +286,7 @@ func (l *list) change(from, to, most float64, format string) {
 	}
 }
 
-func (l *list) evidence(cells []string) {
-	headings := Columns[slices.Index(Columns, "count"):]
+func (l *listPage) evidence(cells []string) {
 	for i, text := range cells[:6] {
 		if v, err := tables.ParseValue(text); err == nil && i < 5 {
 			look := book.Style{}
@@ -296,9 +296,9 @@ func (l *list) evidence(cells []string) {
 			if cells[0] == "0" { // no samples: its zeros say nothing
 				look.Format = "0.00;-0.00;"
 			}
-			l.number(headings[i], v, look)
+			l.number(evidenceHeadings[i], v, look)
 		} else {
-			l.text(headings[i], text, listText)
+			l.text(evidenceHeadings[i], text, listText)
 		}
 	}
 }
@@ -316,7 +316,7 @@ func width(name string) float64 {
 	return 8
 }
 
-func (l *list) finish() {
+func (l *listPage) finish() {
 	l.Freeze(l.top+1, 3)
 	for _, name := range l.columns {
 		l.Width(l.column(name), l.column(name), width(name))

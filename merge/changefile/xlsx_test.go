@@ -149,7 +149,7 @@ func TestReviewed(t *testing.T) {
 		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!F10: "2,4" is not a number`},
 		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A9: found "cells", want one of cell`},
 		{"no heading", "<t>to</t>", "<t>towards</t>", `x.xlsx: Changes!A8: has no heading "to"`},
-		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: format: found "calsplice.changes/9": this program reads calsplice.changes/1, so the file wants a newer one`},
+		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: found "calsplice.changes/9": this program reads calsplice.changes/1, so the file wants a newer one`},
 	} {
 		_, _, err := changefile.ParseXLSX(edit(t, book.Bytes(), list, c.old, c.new), "x.xlsx")
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {

@@ -10,26 +10,23 @@ import (
 )
 
 func (f *Form) csv(w io.Writer) error {
-	var b []byte
-	line := func(fields ...string) {
-		for i, s := range fields {
-			if i > 0 {
-				b = append(b, ',')
-			}
-			b = strictcsv.AppendText(b, s)
+	l := strictcsv.NewWriter(w)
+	line := func(name string, words ...string) {
+		l.Name(name)
+		for _, word := range words {
+			l.Word(word)
 		}
-		b = append(b, '\n')
 	}
 	line("calsplice", "1", "calibration")
 	line("# " + wholeHelp)
 	line("name", f.Name)
 	for _, e := range facts() {
 		line("# " + e.name + ": " + e.help)
-		line(append([]string{"engine", e.name, ""}, e.beside()...)...)
+		line("engine", append([]string{e.name, ""}, e.beside()...)...)
 	}
 	for _, r := range f.Roles {
 		s := r.Shape()
-		line()
+		l.Blank()
 		line("# " + s.Meaning)
 		line("# " + tableHelp(s))
 		line("table", string(r))
@@ -42,10 +39,9 @@ func (f *Form) csv(w io.Writer) error {
 			line("value", "")
 		}
 	}
-	line()
+	l.Blank()
 	line("end")
-	_, err := w.Write(b)
-	return err
+	return l.Close()
 }
 
 func (f *Form) json(w io.Writer) error {

@@ -69,7 +69,7 @@ func Read(data []byte, file string, decimal byte) (*Raw, error) {
 		}
 		row := make([]Cell, len(record))
 		for i, f := range record {
-			row[i] = Cell{Text: tidy(f.Text), Line: f.Line, Column: f.Column}
+			row[i] = Cell{Text: tidy(f.Text), Line: int(f.Row), Column: int(f.Column)}
 		}
 		g.Cells = append(g.Cells, row)
 	}

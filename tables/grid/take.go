@@ -2,11 +2,11 @@ package grid
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tableunit"
 	"calsplice/tables/tablexlsx"
@@ -206,44 +206,20 @@ func ReadBook(path, address string) (*Raw, []string, error) {
 	if err != nil {
 		return nil, cautions, err
 	}
-	sheet, block, _ := strings.Cut(address, "!")
-	first := block
-	if i := strings.IndexByte(block, ':'); i >= 0 {
-		first = block[:i]
+	page := address
+	if i := strings.LastIndexByte(address, '!'); i >= 0 {
+		page = address[:i]
 	}
-	row, column := corner(first)
 	cells := make([][]Cell, len(rows))
-	for i, line := range rows {
-		for j, text := range line {
-			c := Cell{Text: text, Place: fmt.Sprintf("row %d, column %d of %s", i+1, j+1, address)}
-			if row > 0 {
-				c.Place = fmt.Sprintf("%s!%s%d", sheet, letters(column+j), row+i)
+	for i, row := range rows {
+		for _, c := range row {
+			place := sheet.Name(int(c.Row), int(c.At))
+			if page != "" {
+				place = page + "!" + place
 			}
-			cells[i] = append(cells[i], c)
+			cells[i] = append(cells[i], Cell{Text: c.Text, Place: place})
 		}
 	}
 	raw, err := FromCells(cells, path)
 	return raw, cautions, err
-}
-
-// corner reads "B2" as row 2, column 2; 0 where it is none.
-func corner(s string) (row, column int) {
-	s = strings.ReplaceAll(strings.ToUpper(s), "$", "")
-	i := 0
-	for ; i < len(s) && 'A' <= s[i] && s[i] <= 'Z' && column < 1<<20; i++ {
-		column = column*26 + int(s[i]-'A') + 1
-	}
-	v, err := tables.ParseValue(s[i:])
-	if err != nil || i == 0 || v != math.Trunc(v) {
-		return 0, 0
-	}
-	return int(v), column
-}
-
-func letters(column int) string {
-	s := ""
-	for ; column > 0; column = (column - 1) / 26 {
-		s = string(rune('A'+(column-1)%26)) + s
-	}
-	return s
 }

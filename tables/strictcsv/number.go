@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
 
 // Numbers reads numbers of one input, which has one decimal mark throughout:
@@ -16,13 +17,13 @@ import (
 type Numbers struct {
 	Comma    byte // the delimiter
 	mark     byte
-	doubtful string // the first number whose comma may separate thousands
-	sure     bool   // whether another number's comma can be nothing but decimal
+	doubtful sheet.Cell // the first number whose comma may separate thousands
+	sure     bool       // whether another number's comma can be nothing but decimal
 }
 
 // Parse reads one number.
-func (n *Numbers) Parse(s string) (float64, error) {
-	s = strings.TrimSpace(s)
+func (n *Numbers) Parse(c sheet.Cell) (float64, error) {
+	s := strings.TrimSpace(c.Text)
 	point, comma := strings.IndexByte(s, '.') >= 0, strings.Count(s, ",")
 	if comma == 0 && !point {
 		return tables.ParseValue(s)
@@ -48,21 +49,21 @@ func (n *Numbers) Parse(s string) (float64, error) {
 		return 0, fmt.Errorf("%s has the decimal mark %q, the numbers above have %q", tables.Quote(s), mark, n.mark)
 	}
 	if comma > 0 && n.Comma == ',' {
-		if n.sure = n.sure || !CouldBeThousands(s); n.doubtful == "" {
-			n.doubtful = s
+		if n.sure = n.sure || !CouldBeThousands(s); n.doubtful.Kind == sheet.Empty {
+			n.doubtful = c
 		}
 	}
 	return v, nil
 }
 
 // Doubt returns the first number of those read so far that may have a decimal
-// mark or a thousands separator, and an error that says so; "" and nil where
-// there is none, or where another number's comma can only be decimal.
-func (n *Numbers) Doubt() (number string, err error) {
-	if n.doubtful == "" || n.sure {
-		return "", nil
+// mark or a thousands separator, and an error that says so; nil where there is
+// none, or where another number's comma can only be decimal.
+func (n *Numbers) Doubt() (first sheet.Cell, err error) {
+	if n.doubtful.Kind == sheet.Empty || n.sure {
+		return first, nil
 	}
-	return n.doubtful, fmt.Errorf("%s may have a decimal mark or a thousands separator: want a point in numbers, or semicolons between them", tables.Quote(n.doubtful))
+	return n.doubtful, fmt.Errorf("%s may have a decimal mark or a thousands separator: want a point in numbers, or semicolons between them", tables.Quote(n.doubtful.Text))
 }
 
 // CouldBeThousands reports whether a number with one mark has it where a

@@ -17,15 +17,8 @@ import (
 	"unicode/utf8"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
-
-// Field is one field with the place of its first character.
-type Field struct {
-	Text   string
-	Line   int // from 1
-	Column int // from 1, in characters
-	Quoted bool
-}
 
 // Reader reads records from text in memory.
 type Reader struct {
@@ -96,15 +89,59 @@ func place(data []byte, at int) (line, column int) {
 	return bytes.Count(before, []byte("\n")) + 1, utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
 }
 
+// Begin starts on a file of calsplice, whose first line is calsplice, 1 and the
+// kind of what follows. It takes any delimiter, and returns that kind; want is
+// what the caller expects, for the refusal of anything else.
+func Begin(data []byte, file, want string) (r *Reader, kind sheet.Cell, err error) {
+	if data, err = Text(data, file); err != nil {
+		return nil, kind, err
+	}
+	fault := func(c sheet.Cell, format string, args ...any) error {
+		return &tables.Fault{File: file, Line: 1, Column: max(int(c.Column), 1), What: fmt.Sprintf(format, args...)}
+	}
+	comma, ok := Delimiter(data)
+	if !ok {
+		first, _, _ := bytes.Cut(data, []byte("\n"))
+		if bytes.HasPrefix(first, []byte("table,y,x,value")) {
+			return nil, kind, fault(kind, "this is the long form, which carries no units and is not read back")
+		}
+		return nil, kind, fault(kind, "found %s, want calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), want)
+	}
+	r = New(data, file, comma)
+	row, err := r.Next(nil)
+	if err != nil {
+		return nil, kind, err
+	}
+	if version := row.At(2); version.Text != "1" {
+		return nil, kind, fault(version, "version is %s: this program reads version 1", tables.Quote(version.Text))
+	}
+	return r, row.At(3), nil
+}
+
+// Delimiter is the character behind the word with which every file of calsplice
+// begins, and whether the text begins with it at all.
+func Delimiter(data []byte) (byte, bool) {
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	for _, word := range []string{"calsplice", `"calsplice"`} {
+		if rest, ok := bytes.CutPrefix(data, []byte(word)); ok && len(rest) > 0 && strings.IndexByte(",;\t", rest[0]) >= 0 {
+			return rest[0], true
+		}
+	}
+	return 0, false
+}
+
+// Comma is the delimiter.
+func (r *Reader) Comma() byte { return r.comma }
+
 // Next reads one record into dst, or returns [io.EOF]. An empty line is a record
 // of one empty field.
-func (r *Reader) Next(dst []Field) ([]Field, error) {
+func (r *Reader) Next(dst sheet.Row) (sheet.Row, error) {
 	if r.pos >= len(r.data) {
 		return nil, io.EOF
 	}
 	dst = dst[:0]
 	for {
-		f, err := r.field()
+		f, err := r.field(len(dst) + 1)
 		if err != nil {
 			return nil, err
 		}
@@ -143,37 +180,48 @@ func (r *Reader) newline(c byte) {
 }
 
 // field reads up to, and not past, the delimiter or line end behind a field.
-func (r *Reader) field() (Field, error) {
-	f := Field{Line: r.line, Column: r.column(r.pos)}
-	if r.pos < len(r.data) && r.data[r.pos] == '"' {
-		text, err := r.quoted(f)
-		if err == nil || !r.Loose {
-			f.Text, f.Quoted = text, true
+func (r *Reader) field(at int) (f sheet.Cell, err error) {
+	f = sheet.Cell{Row: int32(r.line), At: int32(at), Column: int32(r.column(r.pos)), Kind: sheet.Text}
+	quoted := r.pos < len(r.data) && r.data[r.pos] == '"'
+	if quoted {
+		if f.Text, err = r.quoted(f); err != nil && !r.Loose {
 			return f, err
 		}
 	}
-	end := r.pos
-	for end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
-		if end-r.pos > tables.MaxText {
-			return f, r.tooLong(f)
+	if !quoted || err != nil {
+		if f.Text, err = r.bare(f); err != nil {
+			return f, err
 		}
-		if r.data[end] == '"' && !r.Loose {
-			return f, &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
-		}
-		end++
 	}
-	f.Text = string(r.data[r.pos:end])
-	r.pos = end
+	if f.Text == "" {
+		f.Kind = sheet.Empty
+	}
 	return f, nil
 }
 
-func (r *Reader) tooLong(f Field) error {
-	return &tables.Fault{File: r.file, Line: f.Line, Column: f.Column, What: tables.TooLongText()}
+func (r *Reader) bare(f sheet.Cell) (string, error) {
+	end := r.pos
+	for end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
+		if end-r.pos > tables.MaxText {
+			return "", r.tooLong(f)
+		}
+		if r.data[end] == '"' && !r.Loose {
+			return "", &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
+		}
+		end++
+	}
+	text := string(r.data[r.pos:end])
+	r.pos = end
+	return text, nil
+}
+
+func (r *Reader) tooLong(f sheet.Cell) error {
+	return &tables.Fault{File: r.file, Line: int(f.Row), Column: int(f.Column), What: tables.TooLongText()}
 }
 
 // quoted reads a field in quotes. Where it is none after all, the reader stands
 // where it stood.
-func (r *Reader) quoted(f Field) (string, error) {
+func (r *Reader) quoted(f sheet.Cell) (string, error) {
 	var out []byte
 	pos, line, start := r.pos+1, r.line, r.start
 	for pos < len(r.data) {
@@ -201,58 +249,5 @@ func (r *Reader) quoted(f Field) (string, error) {
 		r.pos, r.line, r.start = pos, line, start
 		return string(out), nil
 	}
-	return "", &tables.Fault{File: r.file, Line: f.Line, Column: f.Column, What: "quote that is never closed"}
-}
-
-// Trim takes the empty fields off a record's end, as spreadsheets pad every
-// line to the widest.
-func Trim(record []Field) []Field {
-	for len(record) > 0 && record[len(record)-1].Text == "" {
-		record = record[:len(record)-1]
-	}
-	return record
-}
-
-// AppendField appends a field, quoted where it must be.
-func AppendField(b []byte, s string) []byte {
-	if !strings.ContainsAny(s, "\",\n\r;\t") && strings.TrimSpace(s) == s {
-		return append(b, s...)
-	}
-	b = append(b, '"')
-	for i := 0; i < len(s); i++ {
-		if s[i] == '"' {
-			b = append(b, '"')
-		}
-		b = append(b, s[i])
-	}
-	return append(b, '"')
-}
-
-// AppendText appends a person's text: [Safe], and quoted where it must be.
-func AppendText(b []byte, s string) []byte { return AppendField(b, Safe(s)) }
-
-// Safe puts an apostrophe before text that a spreadsheet would take for a
-// formula or a command (it begins with = + - @, their full-width forms, a tab
-// or a line end: OWASP, CSV Injection), and before such text behind
-// apostrophes, so that [Unsafe] gives every text back as it was.
-func Safe(s string) string {
-	if risky(s) {
-		return "'" + s
-	}
-	return s
-}
-
-// Unsafe undoes [Safe]. An apostrophe that stands before anything else is the
-// text's own.
-func Unsafe(s string) string {
-	if strings.HasPrefix(s, "'") && risky(s) {
-		return s[1:]
-	}
-	return s
-}
-
-func risky(s string) bool {
-	s = strings.TrimLeft(s, "'")
-	c, _ := utf8.DecodeRuneInString(s)
-	return s != "" && strings.ContainsRune("=+-@\t\r\n＝＋－＠", c)
+	return "", &tables.Fault{File: r.file, Line: int(f.Row), Column: int(f.Column), What: "quote that is never closed"}
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tabletest"
 
 	"pgregory.net/rapid"
@@ -44,7 +45,7 @@ func lawFields(t *rapid.T) {
 			if i > 0 {
 				b = append(b, ',')
 			}
-			b = AppendField(b, f)
+			b = appendField(b, f)
 		}
 		b = append(b, '\n')
 	}
@@ -69,7 +70,7 @@ func lawFields(t *rapid.T) {
 	}
 }
 
-func texts(record []Field) []string {
+func texts(record sheet.Row) []string {
 	var list []string
 	for _, f := range record {
 		list = append(list, f.Text)
@@ -91,7 +92,7 @@ func TestPlaces(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, f := range record {
-			got = append(got, [3]any{f.Text, f.Line, f.Column})
+			got = append(got, [3]any{f.Text, int(f.Row), int(f.Column)})
 		}
 	}
 	want := [][3]any{{"é", 1, 1}, {"two\r\nlines", 1, 3}, {"c", 2, 8}, {"d", 3, 1}, {"e", 3, 3}}
@@ -125,7 +126,7 @@ func TestNumbers(t *testing.T) {
 		n := Numbers{Comma: c.comma}
 		ok := true
 		for _, s := range c.texts {
-			if _, err := n.Parse(s); err != nil {
+			if _, err := n.Parse(sheet.Cell{Text: s, Kind: sheet.Text}); err != nil {
 				ok = false
 			}
 		}

@@ -18,6 +18,7 @@ import (
 	"syscall"
 
 	"calsplice/tables"
+	"calsplice/tables/strictcsv"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablecsv"
 	"calsplice/tables/tablejson"
@@ -155,7 +156,7 @@ func Sniff(data []byte) string {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
 		return CSV
 	}
-	if _, ok := tablecsv.Delimiter(data); ok || bytes.HasPrefix(text, []byte("table,")) {
+	if _, ok := strictcsv.Delimiter(data); ok || bytes.HasPrefix(text, []byte("table,")) {
 		return CSV
 	}
 	return JSON

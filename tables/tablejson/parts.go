@@ -2,6 +2,9 @@ package tablejson
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
@@ -98,47 +101,80 @@ func (r *Reader) Table() *tables.Table {
 // axes: see [Reader.Values].
 func Field[T any](r *Reader, fields tables.Fieldset[T], key string, to *T, extra *Extras) {
 	f, _ := fields.Find(key)
-	at, before := r.Mark(), r.Faults()
+	start, before := r.Mark(), r.Faults()
+	marks := []int{start}
 	switch p := f.At(to).(type) {
 	case tables.Kept:
 		extra.Read(key)
 		return
-	case *string:
-		*p, _ = r.Text()
-	case *tables.Role:
-		text, ok := r.Text()
-		*p = tables.Role(text)
-		r.check(at, p.Validate())
-		if ok && text == "" {
-			r.Fault(at, "", "role is empty, want one of the roles, or none at all")
-		}
-	case *tables.Kind:
-		text, ok := r.Text()
-		if *p = tables.Kind(text); ok && *p != tables.Calibrated && *p != tables.Cells {
-			r.Fault(at, "", tables.UnknownFormat(text, string(tables.Calibrated), string(tables.Cells)))
-		}
-	case *int:
-		*p, _ = r.Whole()
-	case *float64:
-		*p, _ = r.Number()
-	case **tables.Limits:
-		*p = r.Limits()
 	case **tables.Axis:
 		*p = r.Axis()
 	case **tables.Engine:
-		*p = r.Engine()
-	case **tables.Measure:
-		*p = r.measure()
-	case **tables.RailPressure:
-		*p = r.rail()
+		*p = r.engine()
 	case *[]tables.Source:
-		*p = r.Sources()
+		*p = r.sources()
 	case *[]tables.ExtraKey:
-		*p = r.State()
+		*p = r.state()
+	default:
+		marks = r.parts(f.Name, f.Parts(to))
 	}
-	if wrong := f.Wrong(to); wrong != "" && r.Faults() == before {
-		r.Fault(at, "", "found "+wrong)
+	if r.Faults() > before {
+		return
 	}
+	if f.Name == "role" && !f.Given(to) {
+		r.Fault(start, "", "role is empty, want one of the roles, or none at all")
+	}
+	if part, wrong := f.Wrong(to, false); wrong != "" {
+		path := ""
+		if len(marks) > 1 {
+			path = "." + f.Parts(to)[part].Name
+		}
+		r.Fault(marks[min(part, len(marks)-1)], strings.TrimSuffix(path, "."), wrong)
+	}
+}
+
+// parts reads what a field is made of: one value, a list, or an object of named
+// ones. It returns the mark of each.
+func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
+	start := r.Mark()
+	marks = make([]int, len(parts))
+	read := func(i int) {
+		marks[i] = r.Mark()
+		switch p := parts[i]; {
+		case p.Number != nil:
+			*p.Number, _ = r.Number()
+		case p.Whole != nil:
+			*p.Whole, _ = r.Whole()
+		default:
+			*p.Text, _ = r.Text()
+		}
+	}
+	switch {
+	case len(parts) == 1:
+		read(0)
+	case parts[0].Name == "":
+		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
+		if ok && len(pair) != len(parts) {
+			r.Fault(start, "", name+" has "+tables.Count(len(pair), "number")+", want a lower and a higher one")
+			break
+		}
+		for i, v := range pair {
+			*parts[i].Number = v
+		}
+		return []int{start}
+	default:
+		names := partNames(parts)
+		r.Object(strictjson.Keys{Known: names, Need: names}, func(key string) { read(slices.Index(names, key)) })
+	}
+	return marks
+}
+
+func partNames(parts []tables.Part) []string {
+	names := make([]string, len(parts))
+	for i, p := range parts {
+		names[i] = p.Name
+	}
+	return names
 }
 
 func (r *Reader) check(at int, err error) {
@@ -146,24 +182,6 @@ func (r *Reader) check(at int, err error) {
 		r.Fault(at, "", err.Error())
 	}
 }
-
-// Limits reads a table's limits.
-func (r *Reader) Limits() *tables.Limits {
-	at, before := r.Mark(), r.Faults()
-	pair, ok := r.Numbers(nil, r.noNull)
-	if !ok || r.Faults() != before {
-		return nil
-	}
-	if len(pair) != 2 {
-		r.Fault(at, "", "limits has "+tables.Count(len(pair), "number")+", want a lower and a higher one")
-		return nil
-	}
-	l := &tables.Limits{Low: pair[0], High: pair[1]}
-	r.check(at, l.Validate())
-	return l
-}
-
-func (r *Reader) noNull(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") }
 
 var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Need: []string{"unit", "points"}, Extra: true}
 
@@ -249,7 +267,7 @@ func (r *Reader) Cell(dst *[]float64) {
 	at := r.Mark()
 	if r.Null() {
 		r.null(at)
-		*dst = append(*dst, nan)
+		*dst = append(*dst, math.NaN())
 		return
 	}
 	v, _ := r.Number()
@@ -320,4 +338,56 @@ func (v Values) Sound() error {
 		start = end
 	}
 	return nil
+}
+
+// engine reads the facts about an engine.
+func (r *Reader) engine() *tables.Engine {
+	before := r.Faults()
+	e := &tables.Engine{}
+	extra := r.Extras()
+	r.Object(strictjson.Keys{Known: tables.EngineFields.Names(), Extra: true}, func(key string) { Field(r, tables.EngineFields, key, e, extra) })
+	e.Extra = extra.Done()
+	if r.Faults() != before {
+		return nil
+	}
+	return e
+}
+
+// sources reads the logs behind cell averages.
+func (r *Reader) sources() []tables.Source {
+	var list []tables.Source
+	r.Array(func(int) {
+		s := tables.Source{}
+		r.Object(strictjson.Keys{Known: []string{"name", "sha256", "rows", "kept", "dropped"}, Need: []string{"name", "rows", "kept"}}, func(key string) {
+			switch key {
+			case "name":
+				s.Name, _ = r.Text()
+			case "sha256":
+				s.SHA256, _ = r.Text()
+			case "rows":
+				s.Rows, _ = r.Whole()
+			case "kept":
+				s.Kept, _ = r.Whole()
+			case "dropped":
+				r.Object(strictjson.Keys{}, func(reason string) {
+					n, _ := r.Whole()
+					s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
+				})
+			}
+		})
+		list = append(list, s)
+	})
+	return list
+}
+
+// state reads what cell averages carry, whatever it is.
+func (r *Reader) state() []tables.ExtraKey {
+	var keys []tables.ExtraKey
+	r.Object(strictjson.Keys{}, func(key string) {
+		if v, ok := r.Raw(); ok {
+			keys = append(keys, tables.ExtraKey{Key: key, Value: v})
+		}
+	})
+	tables.SortKeys(keys)
+	return keys
 }

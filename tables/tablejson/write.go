@@ -134,32 +134,48 @@ func AppendField[T any](b []byte, f tables.Field[T], of *T, indent int) []byte {
 	case tables.Kept:
 		value, _ := p.Value()
 		return append(b, value...)
-	case *string:
-		return strictjson.AppendText(b, *p)
-	case *tables.Role:
-		return strictjson.AppendText(b, string(*p))
-	case *tables.Kind:
-		return strictjson.AppendText(b, string(*p))
-	case *int:
-		return strconv.AppendInt(b, int64(*p), 10)
-	case *float64:
-		return strictjson.AppendNumber(b, *p)
-	case **tables.Limits:
-		return strictjson.AppendNumbers(b, []float64{(*p).Low, (*p).High})
 	case **tables.Axis:
 		return AppendAxis(b, *p)
 	case **tables.Engine:
 		return appendEngine(b, *p, indent)
-	case **tables.Measure:
-		return appendMeasure(b, **p, "")
-	case **tables.RailPressure:
-		return appendMeasure(b, tables.Measure{Value: (*p).Value, Unit: (*p).Unit}, string((*p).RelativeTo))
 	case *[]tables.Source:
 		return appendSources(b, *p, indent)
 	case *[]tables.ExtraKey:
 		return appendState(b, *p, indent)
+	case *[]float64:
+		return AppendValues(b, *any(of).(*tables.Fields), indent)
 	}
-	return AppendValues(b, *any(of).(*tables.Fields), indent) // the one field that is left
+	return appendParts(b, f.Parts(of))
+}
+
+// appendParts appends what a field is made of on one line: one value, a list, or
+// an object of named ones.
+func appendParts(b []byte, parts []tables.Part) []byte {
+	open, end := "[", "]"
+	switch {
+	case len(parts) == 1:
+		open, end = "", ""
+	case parts[0].Name != "":
+		open, end = "{", "}"
+	}
+	b = append(b, open...)
+	for i, p := range parts {
+		if i > 0 {
+			b = append(b, ", "...)
+		}
+		if p.Name != "" {
+			b = append(strictjson.AppendText(b, p.Name), ": "...)
+		}
+		switch {
+		case p.Number != nil:
+			b = strictjson.AppendNumber(b, *p.Number)
+		case p.Whole != nil:
+			b = strconv.AppendInt(b, int64(*p.Whole), 10)
+		default:
+			b = strictjson.AppendText(b, *p.Text)
+		}
+	}
+	return append(b, end...)
 }
 
 // AppendAxis appends an axis on one line.
@@ -204,15 +220,6 @@ func appendEngine(b []byte, e *tables.Engine, indent int) []byte {
 	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
 	appendFields(&o, tables.EngineFields.Of(e), e)
 	return append(spaces(append(o.B, '\n'), indent), '}')
-}
-
-func appendMeasure(b []byte, m tables.Measure, relativeTo string) []byte {
-	b = tables.AppendValue(append(b, `{"value": `...), m.Value)
-	b = strictjson.AppendText(append(b, `, "unit": `...), m.Unit)
-	if relativeTo != "" {
-		b = strictjson.AppendText(append(b, `, "relative_to": `...), relativeTo)
-	}
-	return append(b, '}')
 }
 
 // appendSources appends the logs behind cell averages, a log a line.

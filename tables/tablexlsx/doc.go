@@ -45,42 +45,10 @@
 // [Range] takes a block of cells out of any workbook.
 package tablexlsx
 
-import (
-	"slices"
-	"strings"
-)
-
-// The rows of a table's sheet, by their name in the first column.
+// The words that a sheet begins with, and those of the contents that are a view.
 const (
-	rowTable     = "table"
-	rowTitle     = "title"
-	rowUnit      = "unit"
-	rowValue     = "value"
-	rowValues    = "values"
-	rowNotes     = "notes"
-	rowXQuantity = "x quantity"
-	rowXUnit     = "x unit"
-	rowYQuantity = "y quantity"
-	rowYUnit     = "y unit"
-)
-
-// below are the fields that stand under a table's values, in that order.
-var below = []string{"role", "resolution", "limits", rowNotes}
-
-// isFact reports whether a row of that name may stand under a table's values.
-func isFact(name string) bool {
-	name = strings.TrimSpace(name)
-	return remark(name) || strings.Contains(name, "x-") || slices.Contains(below, name) ||
-		slices.Contains([]string{rowXQuantity, rowXUnit, rowYQuantity, rowYUnit}, name)
-}
-
-// The rows of the contents sheet.
-const (
-	rowFormat  = "format"
-	rowName    = "name"
-	rowEngine  = "engine"
-	rowTables  = "tables"
-	rowSource  = "source"
-	rowDropped = "dropped"
-	rowState   = "state"
+	rowFormat = "format"
+	rowTable  = "table"
+	rowState  = "state"
+	rowTables = "tables"
 )

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablejson"
 	"calsplice/tables/tabletest"
 	"calsplice/tables/tablexlsx/book"
@@ -70,20 +71,23 @@ func TestOpenpyxlReadsTheSameNumbers(t *testing.T) {
 		}
 		n := 0
 		for _, s := range b.Sheets {
-			for _, row := range s.Rows() {
-				for c := s.Next(row, 1); c > 0; c = s.Next(row, c+1) {
-					if s.At(row, c).Kind != book.Number {
+			if err := s.Rows(func(row sheet.Row) bool {
+				for _, c := range row {
+					if c.Kind != sheet.Number {
 						continue
 					}
 					n++
-					want, _ := strconv.ParseFloat(s.At(row, c).Text, 64)
-					place := s.Name + "!" + book.Name(row, c)
+					want, _ := strconv.ParseFloat(c.Text, 64)
+					place := s.Name + "!" + sheet.Name(int(c.Row), int(c.At))
 					got, err := strconv.ParseFloat(theirs[place], 64)
 					// openpyxl makes an integer of "-0", and loses its sign.
 					if err != nil || got != want {
 						t.Errorf("%s is %q to openpyxl, want %v", place, theirs[place], want)
 					}
 				}
+				return true
+			}); err != nil {
+				t.Fatal(err)
 			}
 		}
 		if n != len(theirs) || n == 0 {

@@ -6,10 +6,11 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablexlsx/book"
 )
 
-// Range is the text of a block of cells of any workbook, row after row, such as
+// Range is a block of cells of any workbook, row after row, such as
 // "Sheet1!B2:N20", or a whole sheet, "Sheet1": numbers as every document writes
 // them, empty cells as "". The sheet may be quoted, as programs write it: 'My
 // sheet'!A1:B2. The cautions name what the workbook holds beside its cells.
@@ -17,64 +18,77 @@ import (
 // Of a formula the value that the workbook saved is read, and how many there are
 // is said. A date, a formula without a saved value or anything else that is
 // neither text nor a number is a fault that names its cell.
-func Range(data []byte, name, address string) (rows [][]string, cautions []string, err error) {
+func Range(data []byte, name, address string) (rows []sheet.Row, cautions []string, err error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	var s *book.Sheet
+	var at block
+	if err == nil {
+		s, at, err = find(b, address)
+	}
 	if err != nil {
 		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
-	s, from, to, err := find(b, address)
-	if err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+	r := &sheet.Reader{File: name, Sheet: s.Name}
+	columns := at.right - at.left + 1
+	if n := (at.bottom - at.top + 1) * columns; n > tables.MaxCells() {
+		r.Fault(sheet.Cell{Row: int32(at.top), At: int32(at.left)}, "a block of %d cells begins here, more than %d", n, tables.MaxCells())
+		return nil, nil, r.Err()
 	}
-	r := &Reader{File: name}
-	if n := (to[0] - from[0] + 1) * (to[1] - from[1] + 1); n > tables.MaxCells() {
-		r.Fault(s, from[0], from[1], "a block of %d cells begins here, more than %d", n, tables.MaxCells())
-		return nil, nil, r.Faults
+	rows = make([]sheet.Row, at.bottom-at.top+1)
+	for i := range rows {
+		for j := range columns {
+			rows[i] = append(rows[i], sheet.Cell{Row: int32(at.top + i), At: int32(at.left + j)})
+		}
 	}
 	formulas := 0
-	for row := from[0]; row <= to[0]; row++ {
-		line := make([]string, to[1]-from[1]+1)
-		for i := range line {
-			line[i] = r.plain(s, row, from[1]+i, &formulas)
+	if err := s.Rows(func(row sheet.Row) bool {
+		for _, c := range row {
+			if i, j := int(c.Row)-at.top, int(c.At)-at.left; i >= 0 && i < len(rows) && j >= 0 && j < columns {
+				if c.Kind == sheet.Formula {
+					formulas++
+				}
+				rows[i][j] = plain(r, c)
+			}
 		}
-		rows = append(rows, line)
+		return int(row[0].Row) < at.bottom
+	}); err != nil {
+		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	if formulas > 0 {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: the values that the workbook saved are read", tables.Plural(formulas, "formula")))
 	}
-	return rows, Said(name, b.Cautions, r.Cautions), r.Faults.Err()
+	return rows, Said(name, b.Cautions, r.Cautions), r.Err()
 }
 
-// plain is a cell's text or its number; it counts the formulas.
-func (r *Reader) plain(s *book.Sheet, row, column int, formulas *int) string {
-	c := s.At(row, column)
-	switch c.Kind {
-	case book.Number, book.Formula:
-		if c.Kind == book.Formula {
-			*formulas++
-		}
-		if c.Text == "" {
-			r.Fault(s, row, column, "holds a formula without a saved value, want one: save the workbook in a spreadsheet program")
-		}
-		if v, err := tables.ParseValue(c.Text); err == nil {
-			return tables.FormatValue(v)
-		}
-	case book.Empty, book.Text:
-	default:
-		r.Fault(s, row, column, "holds %s, want a plain number or text", c.Kind)
+// plain is a cell with a number as every document writes it.
+func plain(r *sheet.Reader, c sheet.Cell) sheet.Cell {
+	switch {
+	case c.Kind == sheet.Formula && c.Text == "":
+		r.Fault(c, "holds a formula without a saved value, want one: save the workbook in a spreadsheet program")
+	case c.Kind == sheet.Formula:
+		c.Kind = sheet.Number
 	}
-	return c.Text
+	if c.Kind != sheet.Formula {
+		c.Text = r.Plain(c)
+	}
+	if v, err := tables.ParseValue(c.Text); err == nil && c.Kind == sheet.Number {
+		c.Text = tables.FormatValue(v)
+	}
+	return c
 }
 
-// find reads an address: the sheet and the first and the last cell.
-func find(b *book.Book, address string) (s *book.Sheet, from, to [2]int, err error) {
-	name, block := address, ""
+// block is a block of cells, its edges included.
+type block struct{ top, left, bottom, right int }
+
+// find reads an address: the sheet and the block.
+func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
+	name, cells := address, ""
 	if s = sheetNamed(b, name); s == nil && address == "" && len(b.Sheets) == 1 {
 		s = b.Sheets[0]
 	}
 	if s == nil {
 		if i := strings.LastIndexByte(address, '!'); i >= 0 {
-			name, block = address[:i], address[i+1:]
+			name, cells = address[:i], address[i+1:]
 		}
 		if n := len(name); n >= 2 && name[0] == '\'' && name[n-1] == '\'' {
 			name = strings.ReplaceAll(name[1:n-1], "''", "'")
@@ -87,28 +101,24 @@ func find(b *book.Book, address string) (s *book.Sheet, from, to [2]int, err err
 			names = append(names, tables.Quote(s.Name))
 		}
 		if name == "" && len(names) > 1 {
-			return nil, from, to, fmt.Errorf("which sheet: want # and its name, one of %s", strings.Join(names, ", "))
+			return nil, at, fmt.Errorf("which sheet: want # and its name, one of %s", strings.Join(names, ", "))
 		}
-		return nil, from, to, fmt.Errorf("there is no sheet %s, only %s", tables.Quote(name), strings.Join(names, ", "))
+		return nil, at, fmt.Errorf("there is no sheet %s, only %s", tables.Quote(name), strings.Join(names, ", "))
 	}
-	if block == "" {
-		from, to = used(s)
-		if to[0] == 0 {
-			return nil, from, to, fmt.Errorf("the sheet %s is empty", tables.Quote(name))
-		}
-		return s, from, to, nil
+	if cells == "" {
+		at, err = used(s)
+		return s, at, err
 	}
-	first, last, two := strings.Cut(block, ":")
+	first, last, two := strings.Cut(cells, ":")
 	if !two {
 		last = first
 	}
-	var ok1, ok2 bool
-	from[0], from[1], ok1 = book.ParseName(first)
-	to[0], to[1], ok2 = book.ParseName(last)
+	top, left, ok1 := sheet.ParseName(first)
+	bottom, right, ok2 := sheet.ParseName(last)
 	if !ok1 || !ok2 {
-		return nil, from, to, fmt.Errorf("%s is no block of cells, want such as B2:N20", tables.Quote(block))
+		return nil, at, fmt.Errorf("%s is no block of cells, want such as B2:N20", tables.Quote(cells))
 	}
-	return s, [2]int{min(from[0], to[0]), min(from[1], to[1])}, [2]int{max(from[0], to[0]), max(from[1], to[1])}, nil
+	return s, block{min(top, bottom), min(left, right), max(top, bottom), max(left, right)}, nil
 }
 
 func sheetNamed(b *book.Book, name string) *book.Sheet {
@@ -121,14 +131,17 @@ func sheetNamed(b *book.Book, name string) *book.Sheet {
 }
 
 // used is the smallest block that holds every cell of a sheet.
-func used(s *book.Sheet) (from, to [2]int) {
-	rows := s.Rows()
-	if len(rows) == 0 {
-		return from, to
+func used(s *book.Sheet) (at block, err error) {
+	if err = s.Rows(func(row sheet.Row) bool {
+		first, last := row[0], row[len(row)-1]
+		if at.top == 0 {
+			at = block{int(first.Row), int(first.At), 0, 0}
+		}
+		at.bottom = int(first.Row)
+		at.left, at.right = min(at.left, int(first.At)), max(at.right, int(last.At))
+		return true
+	}); err == nil && at.top == 0 {
+		err = fmt.Errorf("the sheet %s is empty", tables.Quote(s.Name))
 	}
-	from, to = [2]int{rows[0], s.Next(rows[0], 1)}, [2]int{rows[len(rows)-1], 0}
-	for _, r := range rows {
-		from[1], to[1] = min(from[1], s.Next(r, 1)), max(to[1], s.Width(r))
-	}
-	return from, to
+	return at, err
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablexlsx/book"
 )
 
@@ -18,12 +19,12 @@ func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []strin
 	if err != nil {
 		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
-	r := &Reader{File: name}
-	c := r.document(b)
-	if err := r.Faults.Err(); err != nil {
-		return nil, nil, err
+	r := &reader{Document: sheet.NewDocument(name), sheets: map[string]string{}}
+	if err := r.read(b); err != nil {
+		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
-	return c, Said(name, b.Cautions, r.Cautions), nil
+	c, err := r.Calibration()
+	return c, Said(name, b.Cautions, r.Cautions), err
 }
 
 // Said puts the file's name before each caution.
@@ -36,246 +37,182 @@ func Said(name string, lists ...[]string) (all []string) {
 	return all
 }
 
-// Reader gathers what is wrong with a workbook's cells, each with its place,
-// and what is passed over.
-type Reader struct {
-	File     string
-	Faults   tables.Faults
-	Cautions []string
+// reader reads the sheets of a workbook as parts of a document.
+type reader struct {
+	*sheet.Document
+	list   []sheet.Row       // the rows of the contents that list the tables
+	sheets map[string]string // a table's id, and the sheet that holds it
 }
 
-// Fault notes what is wrong with a cell; with row 0, with a sheet.
-func (r *Reader) Fault(s *book.Sheet, row, column int, format string, args ...any) {
-	const most = 100 // lines that nobody reads
-	if len(r.Faults) >= most {
-		return
-	}
-	r.Faults = append(r.Faults, &tables.Fault{File: r.File, Path: place(s, row, column), What: fmt.Sprintf(format, args...)})
-}
-
-// Caution notes what is passed over in a cell.
-func (r *Reader) Caution(s *book.Sheet, row, column int, format string, args ...any) {
-	const most = 20
-	switch n := len(r.Cautions); {
-	case n < most:
-		r.Cautions = append(r.Cautions, tables.Clean(place(s, row, column))+": "+fmt.Sprintf(format, args...))
-	case n == most:
-		r.Cautions = append(r.Cautions, "and more of the same")
-	}
-}
-
-func place(s *book.Sheet, row, column int) string {
-	if row == 0 {
-		return s.Name
-	}
-	return s.Name + "!" + book.Name(row, column)
-}
-
-// Number is a cell's number. An empty cell is reported by ok; anything else
-// that is no number is a fault.
-func (r *Reader) Number(s *book.Sheet, row, column int) (v float64, ok bool) {
-	c := s.At(row, column)
-	switch c.Kind {
-	case book.Number, book.Text:
-		text := strings.TrimSpace(c.Text)
-		v, err := tables.ParseValue(text)
-		switch point := strings.Replace(text, ",", ".", 1); {
-		case err == nil:
-		case c.Kind == book.Text && isNumber(point):
-			r.Fault(s, row, column, "%s is text: the spreadsheet's own decimal mark is the point; type %s, and look at every number that was typed with a comma, for 2,214 became 2214", tables.Quote(text), point)
-		default:
-			r.Fault(s, row, column, "%v", err)
-		}
-		return v, true
-	case book.Empty:
-		return 0, false
-	case book.Formula:
-		r.Fault(s, row, column, "holds a formula, want its value (copy it, paste the value)")
-	default:
-		r.Fault(s, row, column, "holds %s, want a plain number", c.Kind)
-	}
-	return 0, true
-}
-
-func isNumber(s string) bool {
-	_, err := tables.ParseValue(s)
-	return err == nil
-}
-
-// Text is a cell's text; a number is text as it is written.
-func (r *Reader) Text(s *book.Sheet, row, column int) string {
-	c := s.At(row, column)
-	r.readable(s, row, column, c)
-	return c.Text
-}
-
-// Long is [Reader.Text] of text that goes on in the next cells where it is long.
-func (r *Reader) Long(s *book.Sheet, row, column int) (text string, next int) {
-	r.readable(s, row, column, s.At(row, column))
-	return s.Long(row, column)
-}
-
-func (r *Reader) readable(s *book.Sheet, row, column int, c book.Cell) {
-	switch c.Kind {
-	case book.Empty, book.Text, book.Number:
-	case book.Formula:
-		r.Fault(s, row, column, "holds a formula, want text")
-	default:
-		r.Fault(s, row, column, "holds %s, want text", c.Kind)
-	}
-}
-
-// remark reports whether a text only explains a form: it begins with "#".
-func remark(text string) bool { return strings.HasPrefix(strings.TrimSpace(text), "#") }
-
-// Nothing says that whatever a row holds from a column on is passed over.
-func (r *Reader) Nothing(s *book.Sheet, row, from int) {
-	if column := s.Next(row, from); column > 0 && !remark(s.At(row, column).Text) {
-		r.Caution(s, row, column, "is beside the document, ignored")
-	}
-}
-
-func (r *Reader) document(b *book.Book) *tables.Calibration {
+// read reads the contents sheet first, since it says whether cells may be empty.
+// The error is of the workbook itself.
+func (r *reader) read(b *book.Book) error {
 	var contents *book.Sheet
-	var sheets, states []*book.Sheet
+	parts := map[string][]*book.Sheet{}
 	for _, s := range b.Sheets {
-		switch first := strings.TrimSpace(s.At(1, 1).Text); {
-		case first == rowFormat && contents == nil:
+		first, err := s.First()
+		if err != nil {
+			return err
+		}
+		switch word := Word(first); {
+		case word == rowFormat && contents == nil:
 			contents = s
-		case first == rowTable:
-			sheets = append(sheets, s)
-		case first == rowState:
-			states = append(states, s)
-		case len(s.Rows()) > 0 && !remark(s.At(s.Rows()[0], 1).Text):
-			r.Caution(s, 0, 0, "the sheet is no table, ignored")
+		case word == rowTable || word == rowState:
+			parts[word] = append(parts[word], s)
+		case first != nil && !sheet.Remark(first.At(1).Text):
+			r.Sheet = s.Name
+			r.Caution(sheet.Cell{}, "the sheet is no table, ignored")
 		}
 	}
 	if contents == nil {
-		r.Faults = append(r.Faults, &tables.Fault{File: r.File,
-			What: `no sheet begins with "format": this is a workbook, but no document of calsplice`})
+		return fmt.Errorf(`no sheet begins with "format": this is a workbook, but no document of calsplice`)
+	}
+	if err := r.each(contents, r.contents()); err != nil {
+		return err
+	}
+	if r.Full() {
 		return nil
 	}
-	k := &contentsReader{Reader: r, s: contents, d: tables.Contents{Kind: tables.Calibrated}}
-	k.read()
-	for _, s := range states {
-		k.state(s)
-	}
-	k.d.State = sorted(k.d.State)
-	seen := map[string]string{}
-	for _, s := range sheets {
-		t := r.Table(s, k.d.Kind == tables.Cells)
-		if t == nil {
-			continue
+	for _, s := range parts[rowState] {
+		if err := r.each(s, r.state); err != nil {
+			return err
 		}
-		if first, ok := seen[t.ID()]; ok {
-			r.Fault(s, 1, 2, "id %s stands on the sheet %s already", tables.Quote(t.ID()), tables.Quote(first))
-			continue
+	}
+	for _, s := range parts[rowTable] {
+		if err := r.table(s); err != nil {
+			return err
 		}
-		seen[t.ID()] = s.Name
-		k.d.Tables = append(k.d.Tables, t)
 	}
-	if len(r.Faults) > 0 {
-		return nil
-	}
-	k.compare(seen)
-	c, err := tables.NewCalibration(k.d)
-	if err != nil {
-		r.Fault(contents, 0, 0, "%v", err)
-	}
-	return c
-}
-
-// readField reads a field that stands in a row from a column on, and tells the
-// column after it. Axes and values have cells of their own.
-func readField[T any](r *Reader, f tables.Field[T], to *T, s *book.Sheet, row, column int) (next int) {
-	before, given := len(r.Faults), true
-	next = column + 1
-	switch p := f.At(to).(type) {
-	case *string:
-		*p, next = r.Long(s, row, column)
-	case *tables.Role:
-		*p = tables.Role(strings.TrimSpace(r.Text(s, row, column)))
-	case *int:
-		*p = r.count(s, row, column)
-	case *float64:
-		*p, given = r.Number(s, row, column)
-	case **tables.Limits:
-		*p = r.limits(s, row, column)
-		next++
-	case **tables.Measure:
-		*p = &tables.Measure{Value: r.needed(s, row, column), Unit: r.Text(s, row, column+1)}
-		next++
-	case **tables.RailPressure:
-		*p = &tables.RailPressure{Value: r.needed(s, row, column), Unit: r.Text(s, row, column+1),
-			RelativeTo: tables.Reference(strings.TrimSpace(r.Text(s, row, column+2)))}
-		if (*p).RelativeTo == "" {
-			r.Fault(s, row, column+2, blank, fmt.Sprintf("%s, %s or %s", tables.Atmosphere, tables.Manifold, tables.Absolute))
-		} else if err := (*p).RelativeTo.Validate(); err != nil {
-			r.Fault(s, row, column+2, "%s is %v", f.Name, err)
-		}
-		next += 2
-	}
-	if wrong := f.Wrong(to); given && wrong != "" && len(r.Faults) == before {
-		r.Fault(s, row, column, "%s is %s", f.Name, wrong)
-	}
-	return next
-}
-
-// blank is what a reader says of a cell that a person still has to fill in.
-const blank = "is empty, want %s (or delete the row)"
-
-// needed is a number that must be there.
-func (r *Reader) needed(s *book.Sheet, row, column int) float64 {
-	v, ok := r.Number(s, row, column)
-	if !ok {
-		r.Fault(s, row, column, blank, "a number")
-	}
-	return v
-}
-
-func (r *Reader) limits(s *book.Sheet, row, column int) *tables.Limits {
-	low, okLow := r.Number(s, row, column)
-	high, okHigh := r.Number(s, row, column+1)
-	switch {
-	case okLow != okHigh:
-		r.Fault(s, row, column, "limits are one number, want a lower and a higher")
-	case okLow:
-		return &tables.Limits{Low: low, High: high}
-	}
+	r.Sheet = contents.Name
+	r.compare()
 	return nil
 }
 
-// keep reads a kept "x-…" row's JSON.
-func (r *Reader) keep(extra *[]tables.ExtraKey, key string, s *book.Sheet, row, column int) {
-	text, next := r.Long(s, row, column)
-	r.Nothing(s, row, next)
-	compact, err := compactJSON(text)
-	if err != nil {
-		r.Fault(s, row, column, "key %s: %v", tables.Quote(key), err)
-		return
+// Word is the word that a sheet begins with, which tells what it is; "" where its
+// first cell is empty.
+func Word(first sheet.Row) string {
+	if c := first.At(1); c.Row == 1 {
+		return strings.TrimSpace(c.Text)
 	}
-	for _, k := range *extra {
-		if k.Key == key {
-			r.Fault(s, row, 1, "key %s stands twice", tables.Quote(key))
-			return
-		}
-	}
-	*extra = append(*extra, tables.ExtraKey{Key: key, Value: compact})
+	return ""
 }
 
-func sorted(keys []tables.ExtraKey) tables.Extra {
-	tables.SortKeys(keys)
-	return keys
+func (r *reader) each(s *book.Sheet, read func(sheet.Row)) error {
+	r.Sheet = s.Name
+	return s.Rows(func(row sheet.Row) bool {
+		read(row)
+		return !r.Full()
+	})
+}
+
+// contents reads the rows of the contents sheet. Those that follow "tables"
+// without a gap are a view.
+func (r *reader) contents() func(sheet.Row) {
+	last, format := int32(-1), false
+	return func(row sheet.Row) {
+		c := row.At(1)
+		name := strings.TrimSpace(r.Plain(c))
+		switch {
+		case c.Row == last+1:
+			r.list, last = append(r.list, append(sheet.Row(nil), row...)), c.Row
+		case name == rowTables:
+			last = c.Row
+		case name == "":
+			r.Rest(row, 2)
+		case name == rowFormat && !format:
+			format = true
+			kind, _ := tables.DocumentFields.Find("format")
+			if sheet.Field(&r.Reader, kind, &r.Contents, row, 2, true); len(r.Faults) > 0 {
+				r.Stop()
+			}
+		case !r.Head(row):
+			r.Fault(c, "%s is no row of the contents: its first cell names what it holds, such as engine | cylinders | 4", tables.Quote(name))
+		}
+	}
+}
+
+// state reads a row of the sheet of what cell averages carry for machines.
+func (r *reader) state(row sheet.Row) {
+	switch name := strings.TrimSpace(r.Plain(row.At(1))); {
+	case name == "":
+		r.Rest(row, 2)
+	case name != rowState || !r.Head(row):
+		r.Fault(row.At(1), "%s is no row of the state", tables.Quote(name))
+	}
+}
+
+// table reads a table's sheet, and says where a view on it shows something else
+// than is read.
+func (r *reader) table(s *book.Sheet) error {
+	r.Sheet = s.Name
+	r.Begin(sheet.Cell{})
+	if err := r.each(s, func(row sheet.Row) {
+		if !r.Row(row) {
+			r.Fault(row.At(1), "%s is no row of a table", tables.Quote(row.At(1).Text))
+		}
+	}); err != nil {
+		return err
+	}
+	t, heads := r.End()
+	if t == nil {
+		return nil
+	}
+	r.sheets[t.ID()] = s.Name
+	for i, axis := range []*tables.Axis{t.X(), t.Y()} {
+		if c := heads[i]; axis != nil && c.Kind != sheet.Empty && c.Text != view(axis.Label()) {
+			r.Caution(c, "heading %s is not the axis of row %q: that row is read", tables.Quote(c.Text), "xy"[i:i+1]+" quantity")
+		}
+	}
+	comments, err := s.Comments()
+	for _, c := range comments {
+		if !sameWords(c.Text, t.Notes()) {
+			r.Caution(c.Cell, "its comment is beside the document, ignored")
+		}
+	}
+	return err
+}
+
+func sameWords(a, b string) bool {
+	a, b = strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " ")
+	return a == b || strings.HasSuffix(a, "…") && strings.HasPrefix(b, strings.TrimSpace(strings.TrimSuffix(a, "…")))
+}
+
+// compare says where the list of tables shows something else than the tables'
+// own sheets.
+func (r *reader) compare() {
+	byID := map[string]*tables.Table{}
+	for _, t := range r.Contents.Tables {
+		byID[t.ID()] = t
+	}
+	for _, row := range r.list {
+		id := strings.TrimSpace(row.At(1).Text)
+		t := byID[id]
+		if t == nil {
+			if id != "" {
+				r.Caution(row.At(1), "no sheet holds a table %s", tables.Quote(id))
+			}
+			continue
+		}
+		for i, want := range []string{t.Title(), string(t.Role()), t.Unit()} {
+			if c := row.At(2 + i); c.Text != view(want) {
+				r.Caution(c, "shows %s, the sheet %s has %s: the sheet is read",
+					tables.Quote(c.Text), tables.Quote(r.sheets[id]), tables.Quote(want))
+			}
+		}
+	}
 }
 
 // Format is what a workbook calls itself on its contents sheet, such as
 // "calsplice/1"; "" where it is no workbook or none of calsplice.
-func Format(data []byte) (format string) {
-	book.OpenUntil(bytes.NewReader(data), int64(len(data)), func(s *book.Sheet) bool {
-		if strings.TrimSpace(s.At(1, 1).Text) == rowFormat {
-			format = strings.TrimSpace(s.At(1, 2).Text)
+func Format(data []byte) string {
+	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return ""
+	}
+	for _, s := range b.Sheets {
+		if first, _ := s.First(); Word(first) == rowFormat {
+			return strings.TrimSpace(first.At(2).Text)
 		}
-		return format != ""
-	})
-	return format
+	}
+	return ""
 }

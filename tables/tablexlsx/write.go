@@ -9,6 +9,7 @@ import (
 
 	"calsplice/tables"
 	"calsplice/tables/shade"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablexlsx/book"
 )
 
@@ -41,47 +42,49 @@ func Write(w io.Writer, c *tables.Calibration) error {
 	}
 	writeContents(contents, c, pages)
 	if state := c.Contents().State; len(state) > 0 {
-		writeState(out.Page("State"), state)
+		s := &rows{Page: out.Page("State")}
+		for _, k := range state {
+			s.Name(rowState)
+			s.Word(k.Key)
+			s.JSON(k.Value)
+		}
+		s.Width(2, 2, 22)
+		s.Width(3, 3, 80)
 	}
 	_, err := out.WriteTo(w)
 	return err
 }
 
-// writeState writes what cell averages carry for machines, out of people's way.
-func writeState(p *book.Page, state []tables.ExtraKey) {
-	s := &sheet{Page: p}
-	for _, k := range state {
-		s.text(rowState, k.Key, fact)
-		s.Long(s.row, 3, k.Value, wrapped)
-		s.Height(s.row, 1) // one line of it in sight
-	}
-	s.Width(2, 2, 22)
-	s.Width(3, 3, 80)
-}
-
-// sheet is a page being filled from the top.
-type sheet struct {
+// rows is a page being filled from the top, a row after the other.
+type rows struct {
 	*book.Page
-	row int
+	row, column int
 }
 
-// line begins the next row with its name.
-func (s *sheet) line(name string) *sheet {
-	s.row++
-	s.Text(s.row, 1, name, key)
-	return s
+// Name begins the next row.
+func (s *rows) Name(name string) {
+	s.row, s.column = s.row+1, 2
+	s.Page.Text(s.row, 1, name, key)
 }
 
-func (s *sheet) text(name, text string, look book.Style) {
-	s.line(name).Text(s.row, 2, text, look)
+// Word, Number, Text and JSON fill the next cell of the row, or as many as a
+// text takes; a person's is wrapped over several columns where it fits one cell.
+func (s *rows) Word(word string) { s.styled(word, fact) }
+
+func (s *rows) styled(text string, look book.Style) {
+	s.Page.Text(s.row, s.column, text, look)
+	s.column++
 }
 
-// long writes text of any length, wrapped over several columns where it fits
-// one cell.
-func (s *sheet) long(column int, text string) {
-	s.Long(s.row, column, text, wrapped)
+func (s *rows) Number(v float64) {
+	s.Page.Number(s.row, s.column, v, fact)
+	s.column++
+}
+
+func (s *rows) Text(text string) {
+	s.Long(s.row, s.column, text, wrapped)
 	if utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
-		s.Merge(s.row, column, s.row, 9)
+		s.Merge(s.row, s.column, s.row, 9)
 		lines := 0
 		for line := range strings.SplitSeq(text, "\n") {
 			lines += 1 + utf8.RuneCountInString(line)/80
@@ -90,38 +93,44 @@ func (s *sheet) long(column int, text string) {
 	}
 }
 
-func (s *sheet) extra(prefix string, extra tables.Extra) {
-	for _, k := range extra {
-		s.line(prefix+k.Key).Long(s.row, 2, k.Value, wrapped)
-		s.Height(s.row, 1) // for machines: one line of it in sight
-	}
+func (s *rows) JSON(value string) {
+	s.Long(s.row, s.column, value, wrapped)
+	s.Height(s.row, 1) // for machines: one line of it in sight
+}
+
+// large writes a row with text in a look of its own.
+func (s *rows) large(name, text string, look book.Style) {
+	s.Name(name)
+	s.Long(s.row, 2, text, look)
+}
+
+func (s *rows) fact(name, text string) {
+	s.Name(name)
+	s.Word(text)
 }
 
 func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
-	s := &sheet{Page: p}
+	s := &rows{Page: p}
 	d := c.Contents()
-	s.text(rowFormat, string(d.Kind), fact)
-	s.line(rowName).Long(s.row, 2, d.Name, large)
-	if d.Notes != "" {
-		s.line(rowNotes).long(2, d.Notes)
-	}
-	if d.Engine != nil {
-		s.engine(d.Engine)
-	}
-	s.extra("", d.Extra)
+	s.fact(rowFormat, string(d.Kind))
+	s.large("name", d.Name, large)
+	notes, _ := tables.DocumentFields.Find("notes")
+	sheet.WriteField(s, notes, &d)
+	sheet.WriteEngine(s, d.Engine)
+	sheet.WriteKept(s, "", d.Extra)
 	s.row++
 	s.list(c.Tables(), pages)
 	if len(d.Source) > 0 {
 		s.row++
 	}
 	for _, src := range d.Source {
-		s.text(rowSource, src.Name, fact)
-		s.Text(s.row, 3, src.SHA256, fact)
-		s.Number(s.row, 4, float64(src.Rows), fact)
-		s.Number(s.row, 5, float64(src.Kept), fact)
+		s.fact("source", src.Name)
+		s.Word(src.SHA256)
+		s.Number(float64(src.Rows))
+		s.Number(float64(src.Kept))
 		for _, drop := range src.Dropped {
-			s.text(rowDropped, drop.Reason, fact)
-			s.Number(s.row, 3, float64(drop.Count), fact)
+			s.fact("dropped", drop.Reason)
+			s.Number(float64(drop.Count))
 		}
 	}
 	s.Width(1, 1, 22)
@@ -132,68 +141,30 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 	s.Print(0)
 }
 
-func (s *sheet) engine(e *tables.Engine) {
-	for _, f := range tables.EngineFields.Of(e) {
-		if f.Given(e) {
-			s.text(rowEngine, f.Name, fact)
-			writeField(s, f, e, 3)
-		}
-	}
-}
-
-// writeField writes what a field holds into the last row, from a column on. It
-// is what [readField] reads.
-func writeField[T any](s *sheet, f tables.Field[T], of *T, column int) {
-	switch p := f.At(of).(type) {
-	case tables.Kept:
-		value, _ := p.Value()
-		s.Long(s.row, column, value, wrapped)
-		s.Height(s.row, 1) // for machines: one line of it in sight
-	case *string:
-		s.long(column, *p)
-	case *tables.Role:
-		s.Text(s.row, column, string(*p), fact)
-	case *int:
-		s.Number(s.row, column, float64(*p), fact)
-	case *float64:
-		s.Number(s.row, column, *p, fact)
-	case **tables.Limits:
-		s.Number(s.row, column, (*p).Low, fact)
-		s.Number(s.row, column+1, (*p).High, fact)
-	case **tables.Measure:
-		s.Number(s.row, column, (*p).Value, fact)
-		s.Text(s.row, column+1, (*p).Unit, fact)
-	case **tables.RailPressure:
-		s.Number(s.row, column, (*p).Value, fact)
-		s.Text(s.row, column+1, (*p).Unit, fact)
-		s.Text(s.row, column+2, string((*p).RelativeTo), fact)
-	}
-}
-
 // list is the view of the tables, each leading to its sheet.
-func (s *sheet) list(list []*tables.Table, pages []*book.Page) {
+func (s *rows) list(list []*tables.Table, pages []*book.Page) {
 	s.row++
 	for i, name := range []string{rowTables, "title", "role", "unit", "cells", "columns", "rows", "lowest", "highest"} {
 		look := head
 		if i >= 7 {
 			look = number
 		}
-		s.Text(s.row, i+1, name, look)
+		s.Page.Text(s.row, i+1, name, look)
 	}
 	for i, t := range list {
 		s.row++
-		s.Text(s.row, 1, t.ID(), link)
+		s.Page.Text(s.row, 1, t.ID(), link)
 		s.Link(s.row, 1, pages[i])
-		s.Text(s.row, 2, view(t.Title()), wrapped)
-		s.Text(s.row, 3, string(t.Role()), fact)
-		s.Text(s.row, 4, view(t.Unit()), fact)
-		s.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), fact)
-		s.Text(s.row, 6, view(t.X().Label()), fact)
-		s.Text(s.row, 7, view(t.Y().Label()), fact)
+		s.Page.Text(s.row, 2, view(t.Title()), wrapped)
+		s.Page.Text(s.row, 3, string(t.Role()), fact)
+		s.Page.Text(s.row, 4, view(t.Unit()), fact)
+		s.Page.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), fact)
+		s.Page.Text(s.row, 6, view(t.X().Label()), fact)
+		s.Page.Text(s.row, 7, view(t.Y().Label()), fact)
 		if low, high, ok := span(t.Values()); ok {
 			look := book.Style{Format: book.Decimals([]float64{low, high}, t.Resolution())}
-			s.Number(s.row, 8, low, look)
-			s.Number(s.row, 9, high, look)
+			s.Page.Number(s.row, 8, low, look)
+			s.Page.Number(s.row, 9, high, look)
 		}
 	}
 	s.row++
@@ -225,11 +196,12 @@ type Marks map[int]string
 // WriteTable fills a page with one table, and returns its last row. Cells with a
 // mark stand out by a thick border, bold type and a comment.
 func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
-	s := &sheet{Page: p}
-	s.text(rowTable, t.ID(), large)
+	s := &rows{Page: p}
+	s.Name(rowTable)
+	s.styled(t.ID(), large)
 	s.Comment(s.row, 2, t.Notes())
-	s.line(rowTitle).Long(s.row, 2, t.Title(), book.Style{Bold: true, Align: "left"})
-	s.text(rowUnit, t.Unit(), fact)
+	s.large("title", t.Title(), book.Style{Bold: true, Align: "left"})
+	s.fact("unit", t.Unit())
 	s.grid(t, marks)
 	s.row++
 	s.below(t)
@@ -241,39 +213,40 @@ func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
 	return s.row
 }
 
-func (s *sheet) grid(t *tables.Table, marks Marks) {
+func (s *rows) grid(t *tables.Table, marks Marks) {
 	look := book.Style{Format: book.Decimals(t.Values(), t.Resolution()), Border: "thin"}
 	x, y := t.X(), t.Y()
 	if x == nil {
-		s.line(rowValue).Number(s.row, 2, t.Values()[0], look)
+		s.Name("value")
+		s.Page.Number(s.row, 2, t.Values()[0], look)
 		s.mark(s.row, 2, marks, 0, look)
 		s.Width(1, 1, 14)
 		s.Width(2, 2, 16)
 		return
 	}
 	last := 1 + x.Len()
-	s.line(rowValues)
+	s.Name("values")
 	s.Style(s.row, 2, s.row, last, heading)
-	s.Text(s.row, 2, view(x.Label()), heading)
+	s.Page.Text(s.row, 2, view(x.Label()), heading)
 	s.Merge(s.row, 2, s.row, last)
 	s.row++
 	if y != nil {
-		s.Text(s.row, 1, view(y.Label()), head)
+		s.Page.Text(s.row, 1, view(y.Label()), head)
 	}
 	points := heading
 	points.Format = book.Decimals(x.Points(), 0)
 	for i, v := range x.Points() {
-		s.Number(s.row, 2+i, v, points)
+		s.Page.Number(s.row, 2+i, v, points)
 	}
 	top := s.row + 1
 	if y != nil {
 		points.Format = book.Decimals(y.Points(), 0)
 		for i, v := range y.Points() {
-			s.Number(top+i, 1, v, points)
+			s.Page.Number(top+i, 1, v, points)
 		}
 	}
 	for i, v := range t.Values() {
-		s.Number(top+i/x.Len(), 2+i%x.Len(), v, book.Style{})
+		s.Page.Number(top+i/x.Len(), 2+i%x.Len(), v, book.Style{})
 	}
 	s.row = top + t.Rows() - 1
 	s.Style(top, 2, s.row, last, look)
@@ -287,7 +260,7 @@ func (s *sheet) grid(t *tables.Table, marks Marks) {
 }
 
 // mark makes a changed cell stand out.
-func (s *sheet) mark(row, column int, marks Marks, i int, look book.Style) {
+func (s *rows) mark(row, column int, marks Marks, i int, look book.Style) {
 	if words, ok := marks[i]; ok {
 		look.Bold, look.Border = true, "thick"
 		s.Style(row, column, row, column, look)
@@ -312,7 +285,7 @@ func width(t *tables.Table, format string) float64 {
 
 // shade colours a table by size; by sign and size one whose values stand well on
 // both sides of zero, or are shares that do.
-func (s *sheet) shade(t *tables.Table, top, last int) {
+func (s *rows) shade(t *tables.Table, top, last int) {
 	low, high, ok := span(t.Values())
 	if !ok || low == high {
 		return
@@ -328,23 +301,22 @@ func (s *sheet) shade(t *tables.Table, top, last int) {
 }
 
 // below writes what is known of a table beside its values.
-func (s *sheet) below(t *tables.Table) {
+func (s *rows) below(t *tables.Table) {
 	f := t.Fields()
-	for _, name := range below {
-		if field, _ := tables.TableFields.Find(name); field.Given(&f) {
-			s.line(name)
-			writeField(s, field, &f, 2)
-		}
+	for _, name := range []string{"role", "resolution", "limits", "notes"} {
+		field, _ := tables.TableFields.Find(name)
+		sheet.WriteField(s, field, &f)
 	}
-	if f.X != nil {
-		s.text(rowXQuantity, f.X.Quantity(), fact)
-		s.text(rowXUnit, f.X.Unit(), fact)
-		s.extra("x.", f.X.Extra())
+	s.axis("x", f.X)
+	s.axis("y", f.Y)
+	sheet.WriteKept(s, "", f.Extra)
+}
+
+func (s *rows) axis(name string, a *tables.Axis) {
+	if a == nil {
+		return
 	}
-	if f.Y != nil {
-		s.text(rowYQuantity, f.Y.Quantity(), fact)
-		s.text(rowYUnit, f.Y.Unit(), fact)
-		s.extra("y.", f.Y.Extra())
-	}
-	s.extra("", f.Extra)
+	s.fact(name+" quantity", a.Quantity())
+	s.fact(name+" unit", a.Unit())
+	sheet.WriteKept(s, name+".", a.Extra())
 }

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
 
 var hostile = []string{"=1+1", "@SUM(A1)", "+1", "-1", "\t=cmd", "_x0041_", "_x0041_x0042_", "_x005F_", "_x0041\x01", "__x0001_",
@@ -36,6 +37,20 @@ func written(t interface{ Fatal(...any) }, w *Writer) []byte {
 		t.Fatal(err)
 	}
 	return out.Bytes()
+}
+
+// cells are those of a sheet, by row and column.
+func cells(t interface{ Fatal(...any) }, s *Sheet) map[[2]int]sheet.Cell {
+	all := map[[2]int]sheet.Cell{}
+	if err := s.Rows(func(row sheet.Row) bool {
+		for _, c := range row {
+			all[[2]int{int(c.Row), int(c.At)}] = c
+		}
+		return true
+	}); err != nil {
+		t.Fatal(err)
+	}
+	return all
 }
 
 func opened(t interface{ Fatal(...any) }, raw []byte) *Book {
@@ -70,17 +85,17 @@ func cellsComeBack(t *rapid.T) {
 	if !bytes.Equal(raw, build()) {
 		t.Fatal("the same cells gave other bytes")
 	}
-	s := opened(t, raw).Sheets[0]
+	s := cells(t, opened(t, raw).Sheets[0])
 	for i, want := range texts {
-		c := s.At(i+1, 2)
-		if c.Text != want || (c.Kind == Text) != (want != "") {
+		c := s[[2]int{i + 1, 2}]
+		if c.Text != want || (c.Kind == sheet.Text) != (want != "") {
 			t.Fatalf("text %q came back as %v %q", want, c.Kind, c.Text)
 		}
 	}
 	for i, want := range numbers {
-		c := s.At(i+1, 4)
+		c := s[[2]int{i + 1, 4}]
 		got, err := tables.ParseValue(c.Text)
-		if err != nil || c.Kind != Number || !tables.SameBit(got, want) {
+		if err != nil || c.Kind != sheet.Number || !tables.SameBit(got, want) {
 			t.Fatalf("number %v came back as %v %q (%v)", want, c.Kind, c.Text, err)
 		}
 	}
@@ -107,21 +122,21 @@ func TestNothingIsAFormula(t *testing.T) {
 		}
 	}
 	for i, s := range hostile {
-		if c := opened(t, raw).Sheets[0].At(i+1, 1); c.Kind != Text || c.Text != s {
+		if c := cells(t, opened(t, raw).Sheets[0])[[2]int{i + 1, 1}]; c.Kind != sheet.Text || c.Text != s {
 			t.Errorf("%q came back as %v %q", s, c.Kind, c.Text)
 		}
 	}
 }
 
 func TestLongTextIsSplit(t *testing.T) {
-	for _, s := range []string{strings.Repeat("a_x0041_\r\U0001f697", 40000), strings.Repeat("z", MostText), strings.Repeat("z", MostText+1)} {
+	for _, s := range []string{strings.Repeat("a_x0041_\r\U0001f697", 40000), strings.Repeat("z", sheet.MostText), strings.Repeat("z", sheet.MostText+1)} {
 		w := NewWriter()
 		w.Page("a").Long(3, 2, s, Style{})
-		sheet := opened(t, written(t, w)).Sheets[0]
+		row3 := cells(t, opened(t, written(t, w)).Sheets[0])
 		var got strings.Builder
-		for c := 2; c <= sheet.Width(3); c++ {
-			piece := sheet.At(3, c).Text
-			if n := len([]rune(piece)); n > MostText {
+		for c := 2; row3[[2]int{3, c}].Text != ""; c++ {
+			piece := row3[[2]int{3, c}].Text
+			if n := len([]rune(piece)); n > sheet.MostText {
 				t.Errorf("a cell holds %d characters", n)
 			}
 			got.WriteString(piece)
@@ -131,7 +146,7 @@ func TestLongTextIsSplit(t *testing.T) {
 		}
 	}
 	w := NewWriter()
-	w.Page("a").Text(1, 1, strings.Repeat("z", MostText+1), Style{})
+	w.Page("a").Text(1, 1, strings.Repeat("z", sheet.MostText+1), Style{})
 	if _, err := w.WriteTo(io.Discard); err == nil {
 		t.Error("a label of 32,001 characters was cut in silence")
 	}
@@ -150,23 +165,5 @@ func TestSheetNames(t *testing.T) {
 			t.Errorf("sheet %d is named %q, was to be %q", i, s.Name, got[i])
 		}
 		seen[strings.ToLower(s.Name)] = true
-	}
-}
-
-func TestNames(t *testing.T) {
-	for _, c := range []struct {
-		s      string
-		row, c int
-		ok     bool
-	}{{"A1", 1, 1, true}, {"$b$12", 12, 2, true}, {"AA10", 10, 27, true}, {"XFD1048576", 1048576, 16384, true},
-		{"XFE1", 0, 0, false}, {"A0", 0, 0, false}, {"A1048577", 0, 0, false}, {"1A", 0, 0, false}, {"A", 0, 0, false},
-		{"", 0, 0, false}, {"AAAA1", 0, 0, false}, {"A1B", 0, 0, false}} {
-		r, col, ok := ParseName(c.s)
-		if ok != c.ok || ok && (r != c.row || col != c.c) {
-			t.Errorf("%q is row %d, column %d (%v)", c.s, r, col, ok)
-		}
-		if ok && !strings.EqualFold(Name(r, col), strings.ReplaceAll(c.s, "$", "")) {
-			t.Errorf("%q is written %q", c.s, Name(r, col))
-		}
 	}
 }

@@ -5,11 +5,13 @@ import (
 	"bytes"
 	"io"
 	"testing"
+
+	"calsplice/tables/sheet"
 )
 
 // around is the smallest workbook with a sheet of this XML and shared text of
 // that, stored as it is.
-func around(sheet, shared []byte) []byte {
+func around(xml, shared []byte) []byte {
 	var out bytes.Buffer
 	w := zip.NewWriter(&out)
 	for _, part := range []struct{ name, text string }{
@@ -17,7 +19,7 @@ func around(sheet, shared []byte) []byte {
 		{"xl/workbook.xml", `<workbook xmlns:r="r"><sheets><sheet name="a" sheetId="1" r:id="s1"/></sheets></workbook>`},
 		{"xl/_rels/workbook.xml.rels", `<Relationships><Relationship Id="s1" Type="x/worksheet" Target="worksheets/sheet1.xml"/>` +
 			`<Relationship Id="s2" Type="x/sharedStrings" Target="sharedStrings.xml"/></Relationships>`},
-		{"xl/worksheets/sheet1.xml", string(sheet)}, {"xl/sharedStrings.xml", string(shared)},
+		{"xl/worksheets/sheet1.xml", string(xml)}, {"xl/sharedStrings.xml", string(shared)},
 	} {
 		into, _ := w.CreateHeader(&zip.FileHeader{Name: part.name, Method: zip.Store})
 		io.WriteString(into, part.text)
@@ -33,8 +35,8 @@ func FuzzSheet(f *testing.F) {
 		[]byte(`<sst><si><t>x_x000D_</t></si><si><r><t>a</t></r><r><t xml:space="preserve"> b</t></r><rPh><t>c</t></rPh></si></sst>`))
 	f.Add([]byte(`<x:worksheet xmlns:x="y"><x:sheetData><x:row r="2"><x:c r="B2" t="inlineStr"><x:is><x:t>a &amp; b</x:t></x:is></x:c></x:row></x:sheetData></x:worksheet>`),
 		[]byte(`<sst/>`))
-	f.Fuzz(func(t *testing.T, sheet, shared []byte) {
-		raw := around(sheet, shared)
+	f.Fuzz(func(t *testing.T, xml, shared []byte) {
+		raw := around(xml, shared)
 		b, err := Open(bytes.NewReader(raw), int64(len(raw)))
 		if err != nil {
 			if bytes.ContainsRune([]byte(err.Error()), '\n') {
@@ -43,12 +45,16 @@ func FuzzSheet(f *testing.F) {
 			return
 		}
 		for _, s := range b.Sheets {
-			last := 0
-			for _, r := range s.Rows() {
-				if r <= last || r > mostRows || s.Width(r) > mostColumns || s.Width(r) < 1 {
-					t.Errorf("row %d of %d columns after row %d", r, s.Width(r), last)
+			last := int32(0)
+			err := s.Rows(func(row sheet.Row) bool {
+				if n := row[0].Row; n <= last || n > sheet.MostRows || row.Width() > sheet.MostColumns || row.Width() < 1 {
+					t.Errorf("row %d of %d columns after row %d", n, row.Width(), last)
 				}
-				last = r
+				last = row[0].Row
+				return true
+			})
+			if err != nil && bytes.ContainsRune([]byte(err.Error()), '\n') {
+				t.Errorf("an error of several lines: %v", err)
 			}
 		}
 	})
@@ -57,11 +63,11 @@ func FuzzSheet(f *testing.F) {
 func TestSmallestWorkbook(t *testing.T) {
 	raw := around([]byte(`<x:worksheet xmlns:x="y"><x:sheetData><x:row><x:c t="s"><x:v> 1 </x:v></x:c><x:c/><x:c><x:v>1E3</x:v></x:c></x:row></x:sheetData></x:worksheet>`),
 		[]byte(`<sst><si><t>x</t></si><si><r><t>a</t></r><r><t xml:space="preserve"> b_x000D_</t></r><rPh><t>c</t></rPh></si></sst>`))
-	s := opened(t, raw).Sheets[0]
-	if got := s.At(1, 1); got != (Cell{Text, "a b\r"}) {
+	s := cells(t, opened(t, raw).Sheets[0])
+	if got := s[[2]int{1, 1}]; got.Kind != sheet.Text || got.Text != "a b\r" {
 		t.Errorf("rich text with a reading aid came as %+v", got)
 	}
-	if got := s.At(1, 3); got != (Cell{Number, "1E3"}) {
+	if got := s[[2]int{1, 3}]; got.Kind != sheet.Number || got.Text != "1E3" {
 		t.Errorf("a number without a name came as %+v", got)
 	}
 }

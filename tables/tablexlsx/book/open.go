@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
 
 // The bounds of what is read, beside those of every reader ([tables.MaxBytes]).
@@ -35,22 +36,16 @@ type Book struct {
 	Cautions []string // what the workbook holds beside its cells, and was not looked at
 
 	parts   map[string]*zip.File
-	texts   string // the part of the shared text
+	shared  string // the part of the shared text
 	styles  string // the part of the styles
-	read    int64  // unpacked bytes so far
 	strings []string
-	looks   []Kind // of a number, by style
+	looks   []sheet.Kind // of a number, by style
 	cells   int
-	text    int64
 }
 
-// Open reads a workbook. An error of a part names it; errors are one line.
+// Open opens a workbook; its sheets are read as they are asked for. An error of a
+// part names it; errors are one line.
 func Open(r io.ReaderAt, size int64) (*Book, error) {
-	return OpenUntil(r, size, func(*Sheet) bool { return false })
-}
-
-// OpenUntil is [Open] that reads no further sheet once enough says so of one.
-func OpenUntil(r io.ReaderAt, size int64, enough func(*Sheet) bool) (*Book, error) {
 	z, err := zip.NewReader(r, size)
 	if err != nil {
 		var first [4]byte
@@ -64,25 +59,15 @@ func OpenUntil(r io.ReaderAt, size int64, enough func(*Sheet) bool) (*Book, erro
 		return nil, err
 	}
 	b.caution()
-	sheets, err := b.contents()
-	if err != nil {
+	if b.Sheets, err = b.contents(); err != nil {
 		return nil, err
 	}
-	if err := b.readStrings(); err != nil {
+	if err := b.texts(b.shared, []string{"si"}, func(_ xml.StartElement, text string) {
+		b.strings = append(b.strings, unescape(text))
+	}); err != nil {
 		return nil, err
 	}
-	if err := b.readStyles(); err != nil {
-		return nil, err
-	}
-	for _, s := range sheets {
-		if err := b.readSheet(s); err != nil {
-			return nil, err
-		}
-		if enough(s) {
-			break
-		}
-	}
-	return b, nil
+	return b, b.readStyles()
 }
 
 // bound refuses an archive by its directory, before anything is unpacked. What
@@ -138,22 +123,20 @@ func (b *Book) open(name string) (*decoder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the workbook's part %q does not unpack: %v", name, err)
 	}
-	d := &decoder{name: name}
-	d.Decoder = xml.NewDecoder(&counted{r, b})
-	d.Strict = true
+	d := &decoder{name: name, close: func() { r.Close() }}
+	d.Decoder = xml.NewDecoder(&counted{r, 0})
 	return d, nil
 }
 
-// counted counts what is unpacked.
+// counted counts what is unpacked of a part.
 type counted struct {
 	r io.ReadCloser
-	b *Book
+	n int64
 }
 
 func (c *counted) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
-	c.b.read += int64(n)
-	if c.b.read > mostUnpacked() {
+	if c.n += int64(n); c.n > mostUnpacked() {
 		return n, tooLarge()
 	}
 	if err != nil {
@@ -165,8 +148,9 @@ func (c *counted) Read(p []byte) (int, error) {
 // decoder walks one part.
 type decoder struct {
 	*xml.Decoder
-	name string
-	open []xml.Name // the elements that are not closed yet
+	name  string
+	close func()
+	open  []xml.Name // the elements that are not closed yet
 }
 
 // next is the next start or end of an element, or text; nil at the end.
@@ -249,7 +233,7 @@ func (b *Book) contents() ([]*Sheet, error) {
 		target[attr(e, "Id")] = to
 		switch path.Base(attr(e, "Type")) {
 		case "sharedStrings":
-			b.texts = to
+			b.shared = to
 		case "styles":
 			b.styles = to
 		}
@@ -262,7 +246,7 @@ func (b *Book) contents() ([]*Sheet, error) {
 		if e.Name.Local != "sheet" {
 			return nil
 		}
-		s := &Sheet{Name: unescape(attr(e, "name"))}
+		s := &Sheet{Name: unescape(attr(e, "name")), book: b}
 		for _, a := range e.Attr {
 			if a.Name.Local == "id" && a.Name.Space != "" {
 				s.part = target[a.Value]

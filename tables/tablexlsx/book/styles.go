@@ -4,6 +4,8 @@ import (
 	"encoding/xml"
 	"strconv"
 	"strings"
+
+	"calsplice/tables/sheet"
 )
 
 // readStyles finds out which styles show a number as a date or a percentage.
@@ -31,17 +33,17 @@ func (b *Book) readStyles() error {
 
 // look tells what a number format makes of a number: by its own code, or by
 // the built-in ones (ISO/IEC 29500-1, 18.8.30).
-func look(id, code string) Kind {
+func look(id, code string) sheet.Kind {
 	if code == "" {
 		switch n, _ := strconv.Atoi(id); {
 		case n == 9 || n == 10:
-			return Percent
+			return sheet.Percent
 		case n >= 14 && n <= 22, n >= 27 && n <= 36, n >= 45 && n <= 47, n >= 50 && n <= 58:
-			return Date
+			return sheet.Date
 		}
-		return Number
+		return sheet.Number
 	}
-	kind := Number
+	kind := sheet.Number
 	for i := 0; i < len(code); i++ {
 		switch c := code[i]; c {
 		case '"':
@@ -53,9 +55,9 @@ func look(id, code string) Kind {
 			for i++; i < len(code) && code[i] != ']'; i++ {
 			}
 		case '%':
-			kind = Percent
+			kind = sheet.Percent
 		case 'y', 'Y', 'd', 'D', 'h', 'H', 'm', 'M', 's', 'S':
-			return Date
+			return sheet.Date
 		case 'G', 'g': // General
 			if strings.HasPrefix(strings.ToLower(code[i:]), "general") {
 				i += len("general") - 1

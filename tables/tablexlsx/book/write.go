@@ -12,6 +12,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
 
 // Style is how a cell looks. The zero Style is a plain cell.
@@ -46,10 +47,10 @@ type Writer struct {
 // Fits is an error where a sheet does not hold as many rows and columns.
 func Fits(rows, columns int) error {
 	switch {
-	case rows > mostRows:
-		return fmt.Errorf("%d rows are more than a workbook's sheet holds (%d)", rows, mostRows)
-	case columns > mostColumns:
-		return fmt.Errorf("%d columns are more than a workbook's sheet holds (%d)", columns, mostColumns)
+	case rows > sheet.MostRows:
+		return fmt.Errorf("%d rows are more than a workbook's sheet holds (%d)", rows, sheet.MostRows)
+	case columns > sheet.MostColumns:
+		return fmt.Errorf("%d columns are more than a workbook's sheet holds (%d)", columns, sheet.MostColumns)
 	}
 	return nil
 }
@@ -146,7 +147,7 @@ func (w *Writer) WriteTo(out io.Writer) (int64, error) {
 
 // Number writes a number; the empty cell, NaN, stays empty.
 func (p *Page) Number(row, column int, v float64, s Style) {
-	name := Name(row, column)
+	name := sheet.Name(row, column)
 	if !math.IsNaN(v) {
 		// The library's own numbers end at 15 digits.
 		p.w.note(p.w.f.SetCellDefault(p.name, name, tables.FormatValue(v)))
@@ -157,7 +158,7 @@ func (p *Page) Number(row, column int, v float64, s Style) {
 // Text writes text that fits one cell. Longer text is an error: it is a label,
 // which nobody reads at that length.
 func (p *Page) Text(row, column int, text string, s Style) {
-	if len(Split(text)) > 1 {
+	if len(sheet.Split(text)) > 1 {
 		p.w.note(fmt.Errorf("%s is too long for a workbook's cell", tables.Quote(text)))
 		return
 	}
@@ -166,8 +167,8 @@ func (p *Page) Text(row, column int, text string, s Style) {
 
 // Long writes text over as many cells of a row as it takes, from a column on.
 func (p *Page) Long(row, column int, text string, s Style) {
-	for i, piece := range Split(text) {
-		if column+i > mostColumns {
+	for i, piece := range sheet.Split(text) {
+		if column+i > sheet.MostColumns {
 			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
 			return
 		}
@@ -176,7 +177,7 @@ func (p *Page) Long(row, column int, text string, s Style) {
 }
 
 func (p *Page) piece(row, column int, text string, s Style) {
-	name := Name(row, column)
+	name := sheet.Name(row, column)
 	set, written := p.w.f.SetCellDefault, escape(text)
 	if _, err := strconv.ParseFloat(text, 64); err == nil && text == written && !strings.Contains(text, "_") {
 		// The library would make a number of it; this call never does.
@@ -188,7 +189,7 @@ func (p *Page) piece(row, column int, text string, s Style) {
 
 // Link makes a cell lead to another sheet.
 func (p *Page) Link(row, column int, to *Page) {
-	p.w.note(p.w.f.SetCellHyperLink(p.name, Name(row, column), "'"+strings.ReplaceAll(to.name, "'", "''")+"'!A1", "Location"))
+	p.w.note(p.w.f.SetCellHyperLink(p.name, sheet.Name(row, column), "'"+strings.ReplaceAll(to.name, "'", "''")+"'!A1", "Location"))
 }
 
 // Comment hangs a note onto a cell.
@@ -206,13 +207,13 @@ func (p *Page) Comment(row, column int, text string) {
 		shown = short + " …"
 	}
 	lines := 1 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
-	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: Author, Cell: Name(row, column),
+	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: Author, Cell: sheet.Name(row, column),
 		Width: 300, Height: uint(min(40+20*lines, 600)), Paragraph: []excelize.RichTextRun{{Text: shown}}}))
 }
 
 // Style gives a block of cells a look.
 func (p *Page) Style(row, column, lastRow, lastColumn int, s Style) {
-	p.style(Name(row, column), Name(lastRow, lastColumn), s)
+	p.style(sheet.Name(row, column), sheet.Name(lastRow, lastColumn), s)
 }
 
 func (p *Page) style(from, to string, s Style) {
@@ -259,7 +260,7 @@ func (s Style) spelled() *excelize.Style {
 // Merge joins a block of cells into one.
 func (p *Page) Merge(row, column, lastRow, lastColumn int) {
 	if row != lastRow || column != lastColumn {
-		p.w.note(p.w.f.MergeCell(p.name, Name(row, column), Name(lastRow, lastColumn)))
+		p.w.note(p.w.f.MergeCell(p.name, sheet.Name(row, column), sheet.Name(lastRow, lastColumn)))
 	}
 }
 
@@ -272,7 +273,7 @@ func (p *Page) Protect() {
 
 // Width sets the width of columns, in characters.
 func (p *Page) Width(column, last int, characters float64) {
-	p.w.note(p.w.f.SetColWidth(p.name, ColumnName(column), ColumnName(last), characters))
+	p.w.note(p.w.f.SetColWidth(p.name, sheet.ColumnName(column), sheet.ColumnName(last), characters))
 }
 
 // Height sets the height of a row, in lines of plain text.
@@ -290,7 +291,7 @@ func (p *Page) Freeze(row, column int) {
 		pane = "topRight"
 	}
 	p.w.note(p.w.f.SetPanes(p.name, &excelize.Panes{Freeze: true, XSplit: column - 1, YSplit: row - 1,
-		TopLeftCell: Name(row, column), ActivePane: pane}))
+		TopLeftCell: sheet.Name(row, column), ActivePane: pane}))
 }
 
 // Shade lays a colour scale over a block of cells: the colours of low, of the
@@ -298,7 +299,7 @@ func (p *Page) Freeze(row, column int) {
 // colour.
 func (p *Page) Shade(row, column, lastRow, lastColumn int, at [3]float64, colours [3]string) {
 	v := func(i int) string { return tables.FormatValue(at[i]) }
-	p.w.note(p.w.f.SetConditionalFormat(p.name, Name(row, column)+":"+Name(lastRow, lastColumn),
+	p.w.note(p.w.f.SetConditionalFormat(p.name, sheet.Name(row, column)+":"+sheet.Name(lastRow, lastColumn),
 		[]excelize.ConditionalFormatOptions{{Type: "3_color_scale", Criteria: "=", MinType: "num", MidType: "num", MaxType: "num",
 			MinValue: v(0), MidValue: v(1), MaxValue: v(2),
 			MinColor: colours[0], MidColor: colours[1], MaxColor: colours[2]}}))

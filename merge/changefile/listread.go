@@ -1,0 +1,441 @@
+package changefile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/sheet"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablejson"
+)
+
+// listReader reads the rows of a list, whatever file they stand in: those that
+// belong to the whole set, each by its name, then the headings, then the edits.
+type listReader struct {
+	sheet.Reader
+	cs      merge.ChangeSet
+	frames  map[string]*merge.Frame
+	seen    map[string]bool
+	columns map[string]int // the place of each heading; nil before them
+	row     row            // the last one, of which no edit is made yet
+	cells   sheet.Row      // its own; nil where there is none
+	halves  []half
+}
+
+// half is a row that is not to be taken without others.
+type half struct {
+	row
+	at   sheet.Cell
+	edit merge.Edit
+}
+
+func newListReader(file string) *listReader {
+	return &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
+}
+
+// read reads one row.
+func (r *listReader) read(cells sheet.Row) {
+	switch name := strings.TrimSpace(r.Plain(cells.At(1))); {
+	case sheet.Remark(name):
+	case r.columns != nil:
+		r.edit(cells)
+	case name == "edit":
+		r.heading(cells)
+	case name == "":
+		r.Rest(cells, 2)
+	default:
+		r.word(name, cells)
+	}
+}
+
+// word reads a row that belongs to the whole set.
+func (r *listReader) word(name string, cells sheet.Row) {
+	if strings.HasPrefix(name, "x-") {
+		r.Kept((*[]tables.ExtraKey)(&r.cs.Extra), cells, 1, "")
+		return
+	}
+	if name != "caution" && name != "frame" && !r.Once(cells.At(1), name, r.seen) {
+		return
+	}
+	text, next := r.Long(cells, 2)
+	switch name {
+	case "format":
+		if text = strings.TrimSpace(text); text != Format {
+			r.Fault(cells.At(2), "%s", tables.UnknownFormat(text, Format))
+			r.Stop()
+		}
+	case "title":
+		r.cs.Title = text
+	case "made_by":
+		r.cs.MadeBy = text
+	case "base":
+		if r.cs.Base.Name = text; r.Sheet == "" {
+			r.cs.Base.SHA256, next = r.Text(cells.At(3)), 4
+		}
+	case "base sha256":
+		r.cs.Base.SHA256 = text
+	case "caution":
+		r.cs.Cautions = append(r.cs.Cautions, text)
+	case "frame":
+		if problem := readJSON(text, func(j *reader) { r.cs.Frames = append(r.cs.Frames, j.frame(r.frames)) }); problem != "" {
+			r.Fault(cells.At(2), "%s", problem)
+		}
+	default:
+		r.Fault(cells.At(1), "unknown keyword %s", tables.Quote(name))
+		return
+	}
+	r.Rest(cells, next)
+}
+
+// heading reads the row of headings.
+func (r *listReader) heading(cells sheet.Row) {
+	r.columns = map[string]int{}
+	for i := cells.Next(1); i > 0; i = cells.Next(i + 1) {
+		c := cells.At(i)
+		name := strings.TrimSpace(r.Plain(c))
+		_, twice := r.columns[name]
+		switch known := slices.Contains(workbookColumns, name); {
+		case twice || !known && r.Sheet == "":
+			r.Fault(c, "heading %s is not known or stands twice, want %s", tables.Quote(name), strings.Join(headings, ","))
+		case !known:
+			r.Caution(c, "the column %s is beside the change set, ignored", tables.Quote(name))
+		}
+		r.columns[name] = i
+	}
+	var missing []string
+	for _, need := range []string{"table", "row", "column", "from", "to"} {
+		if r.columns[need] == 0 {
+			missing = append(missing, tables.Quote(need))
+		}
+	}
+	if len(missing) > 0 {
+		r.Fault(cells.At(1), "has no heading %s", strings.Join(missing, ", "))
+	}
+}
+
+// at is the cell of the last row under a heading; an empty one where there is no
+// such heading.
+func (r *listReader) at(heading string) sheet.Cell {
+	i := r.columns[heading]
+	if i == 0 {
+		return sheet.Cell{Row: r.cells[0].Row, Column: r.cells[0].Column, At: 1}
+	}
+	return r.cells.At(i)
+}
+
+// words are what a person wrote under a heading; data is a number as every
+// document writes it, or JSON.
+func (r *listReader) words(heading string) string { return r.Text(r.at(heading)) }
+
+func (r *listReader) data(heading string) string {
+	c := r.at(heading)
+	if c.Kind == sheet.Empty || c.Kind == sheet.Text {
+		return r.Plain(c)
+	}
+	v, _ := r.Number(c)
+	return tables.FormatValue(v)
+}
+
+func (r *listReader) fault(heading, format string, args ...any) {
+	r.Fault(r.at(heading), format, args...)
+}
+
+// number is the number of a text that stands under a heading; an empty cell is
+// NaN.
+func (r *listReader) number(heading, text string) float64 {
+	if text == "" {
+		return math.NaN()
+	}
+	c := r.at(heading)
+	c.Text, c.Kind = text, sheet.Text
+	v, _ := r.Number(c)
+	return v
+}
+
+// edit reads a row of the list. One whose from, to or note is longer than a
+// workbook's cell goes on in the next row.
+func (r *listReader) edit(cells sheet.Row) {
+	old, was := r.cells, r.row
+	r.cells = cells
+	more := strings.TrimSpace(r.words("edit")) == rowMore
+	switch {
+	case more && (old == nil || was.Table != r.words("table") || was.Field != r.words("field")):
+		r.fault("edit", "goes on from a row that is not above it")
+	case more:
+		r.row.From += r.words("from")
+		r.row.To += r.words("to")
+		if r.row.Why != nil {
+			r.row.Why.Note += r.words("note")
+		}
+	case r.isEmpty():
+		r.Rest(cells, 1)
+	default:
+		r.cells = old
+		r.flush()
+		r.cells = slices.Clone(cells)
+		r.row = r.readRow()
+		last := 0
+		for _, i := range r.columns {
+			last = max(last, i)
+		}
+		r.Rest(cells, last+1)
+		return
+	}
+	r.cells = old
+}
+
+func (r *listReader) isEmpty() bool {
+	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.at(h).Kind != sheet.Empty })
+}
+
+// readRow reads the cells of a row, but for what from and to mean.
+func (r *listReader) readRow() row {
+	w := row{Edit: strings.TrimSpace(r.words("edit")), Table: r.words("table"), Place: r.words("place"),
+		Field: r.words("field"), With: r.words("with"), After: r.words("after"), Why: r.evidence()}
+	side := r.data
+	if w.isText() {
+		side = r.words
+	}
+	w.From, w.To = side("from"), side("to")
+	if w.Edit == rowCell {
+		w.Row, w.Column = r.Whole(r.at("row"), 0), r.Whole(r.at("column"), 0)
+	}
+	return w
+}
+
+// evidence reads the cells of a row that hold its evidence; nil where all are
+// empty.
+func (r *listReader) evidence() *merge.Evidence {
+	if !slices.ContainsFunc(evidenceHeadings, func(h string) bool { return r.at(h).Kind != sheet.Empty }) {
+		return nil
+	}
+	count := func(heading string) int {
+		if r.at(heading).Kind == sheet.Empty {
+			return 0
+		}
+		return r.Whole(r.at(heading), 0)
+	}
+	value := func(heading string) float64 { return r.number(heading, r.data(heading)) }
+	return &merge.Evidence{Count: count("count"), Visits: count("visits"), Mean: value("mean"), SE: value("se"),
+		AtLimit: value("at_limit"), Unit: r.words("unit"), Note: r.words("note")}
+}
+
+// end is the change set, or all that is wrong with it.
+func (r *listReader) end() (*merge.ChangeSet, error) {
+	switch {
+	case r.Full():
+		return nil, r.Err()
+	case r.columns == nil:
+		r.Fault(sheet.Cell{Row: min(1, int32(len(r.Sheet)+1)), Column: 1}, "has no line of headings, want %s", strings.Join(headings, ","))
+		return nil, r.Err()
+	}
+	r.flush()
+	var err error
+	r.cs.Extra, err = tables.NewExtra(r.cs.Extra)
+	r.Check(sheet.Cell{Row: 1, Column: 1}, err)
+	for _, h := range r.halves {
+		set, isSet := h.edit.(*merge.TableEdit)
+		for _, name := range strings.Fields(h.With) {
+			if len(r.Faults) == 0 && isSet && !slices.Contains(set.Names, name) {
+				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.Field, h.Table, tables.Clean(name), tables.Clean(h.With))
+				break
+			}
+		}
+	}
+	if err := r.Err(); err != nil {
+		return nil, err
+	}
+	return &r.cs, nil
+}
+
+// flush makes an edit of the last row.
+func (r *listReader) flush() {
+	if r.cells == nil {
+		return
+	}
+	r.makeEdit()
+	if n := len(r.cs.Edits); r.row.With != "" && n > 0 {
+		r.halves = append(r.halves, half{r.row, r.at("with"), r.cs.Edits[n-1]})
+	}
+	r.cells = nil
+}
+
+func (r *listReader) makeEdit() {
+	w := r.row
+	if w.Table != "" {
+		if err := tables.ValidID(w.Table); err != nil {
+			r.fault("table", "%v", err)
+			return
+		}
+	}
+	switch w.Edit {
+	case rowCell:
+		r.placed()
+		r.add(&merge.CellEdit{Table: w.Table, Row: w.Row, Column: w.Column,
+			From: r.number("from", w.From), To: r.number("to", w.To), Why: w.Why})
+	case rowSet, rowDocument, rowAnd:
+		r.field()
+	case rowAdd:
+		if t := r.table("to", w.To); t != nil {
+			r.add(&merge.AddTable{Table: t, After: w.After})
+		}
+	case rowRemove:
+		if t := r.table("from", w.From); t != nil {
+			r.add(&merge.RemoveTable{Table: t, After: w.After})
+		}
+	case rowOrder:
+		r.add(&merge.OrderEdit{From: r.ids("from", w.From), To: r.ids("to", w.To)})
+	default:
+		r.fault("edit", "found %s, want one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
+	}
+}
+
+func (r *listReader) add(e merge.Edit) { r.cs.Edits = append(r.cs.Edits, e) }
+
+// placed holds the place of a cell to its row and column.
+func (r *listReader) placed() {
+	w := r.row
+	frame := r.frames[w.Table]
+	switch {
+	case w.Place == "":
+	case frame == nil:
+		r.fault("place", "has a place and no frame of %s: the lines \"frame\" are part of the change set", w.Table)
+	case !r.samePlace(w.Place, frame.Place(w.Row, w.Column)):
+		r.fault("place", "is %s, but row %d, column %d of its frame is %s", tables.Quote(w.Place), w.Row, w.Column, tables.Quote(frame.Place(w.Row, w.Column)))
+	}
+}
+
+// samePlace reports whether two places are one, however a spreadsheet writes
+// their numbers.
+func (r *listReader) samePlace(found, want string) bool {
+	f, w := strings.Split(found, ", "), strings.Split(want, ", ")
+	if found == want || len(f) != len(w) {
+		return found == want
+	}
+	for i := range f {
+		v, unit, _ := strings.Cut(strings.TrimSpace(f[i]), " ")
+		want, unit2, _ := strings.Cut(w[i], " ")
+		a, err := r.parse(v)
+		b, err2 := tables.ParseValue(want)
+		if err != nil || err2 != nil || a != b || unit != unit2 {
+			return false
+		}
+	}
+	return true
+}
+
+func (r *listReader) parse(text string) (float64, error) {
+	if r.Parse == nil {
+		return tables.ParseValue(text)
+	}
+	return r.Parse(sheet.Cell{Text: text, Kind: sheet.Text, Row: r.at("place").Row, Column: r.at("place").Column})
+}
+
+func (r *listReader) ids(heading, text string) []string {
+	ids := strings.Fields(text)
+	for _, id := range ids {
+		r.Check(r.at(heading), tables.ValidID(id))
+	}
+	return ids
+}
+
+func (r *listReader) json(heading, text string, read func(*reader)) {
+	if problem := readJSON(text, read); problem != "" {
+		r.fault(heading, "%s", problem)
+	}
+}
+
+// readJSON gives a reader of a JSON text to read, and tells its first fault.
+func readJSON(text string, read func(*reader)) (problem string) {
+	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
+	read(r)
+	fs, bad := r.Err().(tables.Faults)
+	if !bad {
+		return ""
+	}
+	what := fs[0].What
+	if fs[0].Path != "" {
+		what = fs[0].Path + ": " + what
+	}
+	return fmt.Sprintf("character %d: %s", fs[0].Column, what)
+}
+
+func (r *listReader) table(heading, text string) (t *tables.Table) {
+	r.json(heading, text, func(j *reader) { t = j.Table() })
+	if t != nil && t.ID() != r.row.Table {
+		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), r.row.Table)
+		return nil
+	}
+	return t
+}
+
+// field reads one field of an edit to a table or to the document. A row "and"
+// whose first row a reviewer deleted begins an edit of its own.
+func (r *listReader) field() {
+	w := r.row
+	if n := len(r.cs.Edits); w.Edit == rowAnd && n > 0 && r.cs.Edits[n-1].On() == w.Table && r.take(r.cs.Edits[n-1]) {
+		return
+	}
+	var e merge.Edit
+	switch {
+	case w.Edit == rowSet && w.Table == "":
+		r.fault("table", "a row set has no table")
+		return
+	case w.Table != "" && w.Edit != rowDocument:
+		e = &merge.TableEdit{Table: w.Table, Why: w.Why}
+	default:
+		e = &merge.DocumentEdit{}
+	}
+	r.take(e)
+	r.add(e)
+}
+
+// take puts the row's field into an edit, and reports whether it belongs there.
+func (r *listReader) take(e merge.Edit) bool {
+	switch e := e.(type) {
+	case *merge.TableEdit:
+		return takeField(r, tables.TableFields, "a table", &e.Names, &e.From, &e.To)
+	case *merge.DocumentEdit:
+		return takeField(r, tables.DocumentFields, "the document", &e.Names, &e.From, &e.To)
+	}
+	return false
+}
+
+// takeField reads both sides of the row's field and adds it to those of its edit.
+func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, names *[]string, from, to *T) bool {
+	name := r.row.Field
+	if slices.Contains(*names, name) {
+		return false
+	}
+	if !keys(all).Has(name) {
+		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
+		return true
+	}
+	for _, heading := range []string{"from", "to"} {
+		text, side := r.row.To, to
+		if heading == "from" {
+			text, side = r.row.From, from
+		}
+		switch {
+		case text == "" && name != "values":
+			continue
+		case name == "resolution" || name == "values" && !strings.HasPrefix(text, "[") && text != "null":
+			text = string(strictjson.AppendNumber(nil, r.number(heading, text)))
+		case slices.Contains(plainFields, name):
+			text = string(strictjson.AppendText(nil, text))
+		}
+		r.json(heading, text, func(j *reader) {
+			kept, extra := all.Extra(side), j.Extras()
+			readField(j, all, name, false, side, extra)
+			*kept = append(*kept, extra.Done()...)
+			tables.SortKeys(*kept)
+		})
+	}
+	*names = append(*names, name)
+	all.Sort(*names)
+	return true
+}

@@ -1,0 +1,298 @@
+package sheet
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+)
+
+// Reader reads cells, and gathers what is wrong with them, each with its place.
+type Reader struct {
+	File string
+	// Sheet is the workbook's sheet that is being read, "" in a text file. In a
+	// sheet what stands beside the document is passed over with a caution, and a
+	// long text goes on in the next cell; in a text file a field too many is a
+	// fault, since a delimiter without quotes looks like one.
+	Sheet string
+	// Within is what the rows belong to, such as "table flow"; a text file's
+	// faults name it, which have no sheet.
+	Within   string
+	Faults   tables.Faults
+	Cautions []string
+	// Parse reads a number, and Words undoes what a format does to a person's
+	// text. Where nil, numbers have decimal points and text stands as it is.
+	Parse func(Cell) (float64, error)
+	Words func(string) string
+	stop  bool // nothing more is worth reading
+}
+
+// Fault records what is wrong with a cell; the zero Cell is the sheet itself.
+func (r *Reader) Fault(c Cell, format string, args ...any) {
+	if r.Full() {
+		return
+	}
+	f := &tables.Fault{File: r.File, Path: r.place(c), What: fmt.Sprintf(format, args...)}
+	if r.Sheet == "" {
+		f.Line, f.Column, f.Path = int(c.Row), int(c.Column), r.Within
+	}
+	if r.Faults = append(r.Faults, f); len(r.Faults) == strictjson.MaxFaults {
+		r.Faults = append(r.Faults, &tables.Fault{File: r.File, What: fmt.Sprintf("%d faults; reading ends here", strictjson.MaxFaults)})
+	}
+}
+
+// Full reports whether reading ends here: there are so many faults that nobody
+// reads on, or too many cells.
+func (r *Reader) Full() bool { return r.stop || len(r.Faults) >= strictjson.MaxFaults }
+
+// Stop ends reading: what else is wrong follows from the last fault.
+func (r *Reader) Stop() { r.stop = true }
+
+// Check records an error as a fault of a cell.
+func (r *Reader) Check(c Cell, err error) {
+	if err != nil {
+		r.Fault(c, "%v", err)
+	}
+}
+
+// Err is the faults in the order of the rows, or nil where there are none. What
+// shows only at a table's end is found after what stands below it.
+func (r *Reader) Err() error {
+	if r.Sheet == "" && !r.Full() {
+		slices.SortStableFunc(r.Faults, func(a, b *tables.Fault) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+	}
+	return r.Faults.Err()
+}
+
+// Caution records what is passed over in a cell.
+func (r *Reader) Caution(c Cell, format string, args ...any) {
+	const most = 20
+	switch n := len(r.Cautions); {
+	case n < most:
+		r.Cautions = append(r.Cautions, tables.Clean(r.place(c))+": "+fmt.Sprintf(format, args...))
+	case n == most:
+		r.Cautions = append(r.Cautions, "and more of the same")
+	}
+}
+
+// place is a cell's place in a few words: "Flow!B2", or "line 4".
+func (r *Reader) place(c Cell) string {
+	switch {
+	case r.Sheet == "":
+		return fmt.Sprintf("line %d", c.Row)
+	case c.Row == 0:
+		return r.Sheet
+	case c.At == 0:
+		return fmt.Sprintf("%s!%d", r.Sheet, c.Row)
+	}
+	return r.Sheet + "!" + Name(int(c.Row), int(c.At))
+}
+
+// Remark reports whether a text only explains a form: it begins with "#", and no
+// reader reads it.
+func Remark(text string) bool { return strings.HasPrefix(strings.TrimSpace(text), "#") }
+
+// readable refuses a cell whose content depends on the program that shows it.
+func (r *Reader) readable(c Cell, want string) bool {
+	switch c.Kind {
+	case Empty, Text, Number:
+		return true
+	case Formula:
+		r.Fault(c, "holds a formula, want its value (copy it, paste the value)")
+	default:
+		r.Fault(c, "holds %s, want %s", c.Kind, want)
+	}
+	return false
+}
+
+// Blank records that a cell is to be filled in, and with what.
+func (r *Reader) Blank(c Cell, want string) {
+	what := "is empty, want " + want
+	if r.Sheet == "" {
+		what = "cell " + what
+	}
+	r.Fault(c, "%s", what)
+}
+
+// Number is a cell's number. It reports false, with the fault recorded, where
+// there is none.
+func (r *Reader) Number(c Cell) (v float64, ok bool) {
+	if !r.readable(c, "a plain number") {
+		return 0, false
+	}
+	if c.Kind == Empty {
+		r.Blank(c, "a number")
+		return 0, false
+	}
+	var err error
+	if r.Parse != nil {
+		v, err = r.Parse(c)
+	} else {
+		v, err = inSheet(c)
+	}
+	r.Check(c, err)
+	return v, err == nil
+}
+
+// inSheet is a number as a workbook holds it: with a point, whatever the program
+// shows. Text with a decimal comma was typed into a program that has the point,
+// which made thousands of other commas.
+func inSheet(c Cell) (float64, error) {
+	text := strings.TrimSpace(c.Text)
+	v, err := tables.ParseValue(text)
+	if point := strings.Replace(text, ",", ".", 1); err != nil && c.Kind == Text {
+		if _, wrong := tables.ParseValue(point); wrong == nil {
+			err = fmt.Errorf("%s is text: the spreadsheet's own decimal mark is the point; type %s, and look at every number that was typed with a comma, for 2,214 became 2214", tables.Quote(text), point)
+		}
+	}
+	return v, err
+}
+
+// Whole is a cell's whole number from a least one on.
+func (r *Reader) Whole(c Cell, least int) int {
+	v, ok := r.Number(c)
+	if ok && !(v == math.Trunc(v) && v >= float64(least) && v < 1<<53) {
+		r.Fault(c, "found %s, want a whole number from %d", tables.Quote(c.Text), least)
+		return 0
+	}
+	return int(v)
+}
+
+// Text is a cell's text; a number is text as it is written.
+func (r *Reader) Text(c Cell) string {
+	if r.readable(c, "text"); r.Words != nil {
+		return r.Words(c.Text)
+	}
+	return c.Text
+}
+
+// Plain is the text of a cell that no format touches: a name, a number, JSON.
+func (r *Reader) Plain(c Cell) string {
+	r.readable(c, "text")
+	return c.Text
+}
+
+// Long is the text that begins at a place of a row and, in a sheet, goes on in
+// the next cells where it fills one; and the place behind it.
+func (r *Reader) Long(row Row, i int) (text string, next int) {
+	c := row.At(i)
+	if text = r.Text(c); r.Sheet == "" || !fills(c.Text) {
+		return text, i + 1
+	}
+	rest, next := r.Long(row, i+1)
+	return text + rest, next
+}
+
+// Rest looks at whatever a row holds from a place on, where nothing is read.
+func (r *Reader) Rest(row Row, from int) {
+	switch i := row.Next(from); {
+	case i == 0 || Remark(row.At(i).Text):
+	case r.Sheet != "":
+		r.Caution(row.At(i), "is beside the document, ignored")
+	default:
+		n, want := row.Width()-1, from-2
+		r.Fault(row.At(i), "%s has %s, want %d (text that holds the delimiter wants quotes)",
+			tables.Clean(row.At(1).Text), tables.Count(n, "field"), want)
+	}
+}
+
+// Once refuses a name that stands twice among those seen.
+func (r *Reader) Once(c Cell, name string, seen map[string]bool) bool {
+	twice := seen[name]
+	if twice {
+		r.Fault(c, "%s stands twice", tables.Clean(name))
+	}
+	seen[name] = true
+	return !twice
+}
+
+// JSON is the JSON that begins at a place of a row, in compact form; and the
+// place behind it.
+func (r *Reader) JSON(row Row, i int) (value string, next int, ok bool) {
+	c := row.At(i)
+	text, next := r.Long(row, i)
+	if r.Sheet == "" {
+		text = c.Text
+	}
+	j := strictjson.New([]byte(text), r.File)
+	value, ok = j.Raw()
+	if faults, bad := j.Err().(tables.Faults); bad {
+		r.Fault(c, "%s is not JSON: %s", tables.Quote(text), faults[0].What)
+		ok = false
+	}
+	return value, next, ok
+}
+
+// Kept reads a row that ends in a key that is kept and its JSON; prefix stands
+// before the key where it is not the key's own.
+func (r *Reader) Kept(list *[]tables.ExtraKey, row Row, key int, prefix string) {
+	r.Rest(row, r.kept(list, row, key, prefix))
+}
+
+func (r *Reader) kept(list *[]tables.ExtraKey, row Row, key int, prefix string) (next int) {
+	name := strings.TrimPrefix(r.Text(row.At(key)), prefix)
+	value, next, ok := r.JSON(row, key+1)
+	switch {
+	case slices.ContainsFunc(*list, func(k tables.ExtraKey) bool { return k.Key == name }):
+		r.Fault(row.At(key), "%s stands twice", tables.Clean(name))
+	case ok:
+		*list = append(*list, tables.ExtraKey{Key: name, Value: value})
+	}
+	return next
+}
+
+// Field reads a field from the cells of a row from a place on. It reports
+// whether it is given: where all of its cells are empty it is not, which is a
+// fault where it must be.
+func Field[T any](r *Reader, f tables.Field[T], to *T, row Row, i int, must bool) (given bool) {
+	before, parts, next := len(r.Faults), f.Parts(to), i
+	given = must
+	for k := range parts {
+		given = given || row.At(i+k).Kind != Empty
+	}
+	for k, p := range parts {
+		c := row.At(i + k)
+		next = i + k + 1
+		switch {
+		case p.Text != nil && len(parts) == 1:
+			*p.Text, next = r.Long(row, i)
+		case given && c.Kind == Empty && (p.Text == nil || p.Words != nil):
+			r.Blank(c, wanted(p)+" (or delete the row)")
+		case p.Text != nil:
+			*p.Text = r.Text(c)
+		case !given:
+		case p.Whole != nil:
+			*p.Whole = r.Whole(c, 1)
+		default:
+			*p.Number, _ = r.Number(c)
+		}
+		if p.Words != nil {
+			*p.Text = strings.TrimSpace(*p.Text)
+		}
+	}
+	r.Rest(row, next)
+	switch part, wrong := f.Wrong(to, true); {
+	case !given:
+		var none T
+		f.Take(to, &none)
+	case wrong != "" && len(r.Faults) == before:
+		r.Fault(row.At(i+part), "%s", wrong)
+	}
+	return given
+}
+
+// wanted is what a part of a field is, in words.
+func wanted(p tables.Part) string {
+	switch {
+	case p.Whole != nil:
+		return "a whole number"
+	case p.Words == nil:
+		return "a number"
+	}
+	last := len(p.Words) - 1
+	return strings.Join(p.Words[:last], ", ") + " or " + p.Words[last]
+}
