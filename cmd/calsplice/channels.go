@@ -1,6 +1,7 @@
 package main
 
 import (
+	"calsplice/cmd/calsplice/view"
 	"calsplice/tables/drivelog"
 
 	"github.com/urfave/cli/v2"
@@ -44,7 +45,7 @@ func channels(c *cli.Context) error {
 	if c.Bool("json") {
 		err = sv.WriteJSON(c.App.Writer)
 	} else {
-		err = sv.WriteText(c.App.Writer, c.Args().First())
+		err = printView(c, view.Survey(c.Args().First(), sv))
 	}
 	switch {
 	case err != nil:

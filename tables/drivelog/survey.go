@@ -27,7 +27,7 @@ type Survey struct {
 type Channel struct {
 	Name    string // "" where the column is not recognised
 	Header  string // as the log has it, but for blanks around it
-	shown   string // the same for people
+	Shown   string // the same for people: double encoding undone
 	Unit    string
 	Assumed bool   // the log gives no unit, the channel's own is assumed
 	Why     string // why it is read as it is
@@ -171,7 +171,7 @@ func (s *surveyor) report() *Survey {
 }
 
 func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
-	ch := Channel{Name: c.Name, Header: c.Raw, shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
+	ch := Channel{Name: c.Name, Header: c.Raw, Shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
 		Missing: rows - s.Count, Min: math.NaN(), Max: math.NaN(), Mean: s.Mean(), Step: math.NaN(), Longest: s.longest}
 	if long {
 		ch.Missing = 0

@@ -1,0 +1,100 @@
+package view
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Survey is what is in a drive log: how it is written, each column with its
+// figures, what can be computed, what is assumed, and every fault.
+func Survey(log string, s *drivelog.Survey) *View {
+	v := &View{Title: "Channels of " + log, Kind: "Drive log"}
+	v.Lead = append([]string{fmt.Sprintf("%s: %s rows", log, cells.Thousands(s.Rows))}, s.How...)
+	found, others := surveyRows(), surveyRows()
+	for i := range s.Channels {
+		if c := &s.Channels[i]; c.Name != "" {
+			found.Lines = append(found.Lines, surveyLine(c, c.Name, origin(c)))
+		} else {
+			others.Lines = append(others.Lines, unrecognised(c))
+		}
+	}
+	v.Parts = append(v.Parts, Part{Rows: found})
+	if others.Lines != nil {
+		v.Parts = append(v.Parts, Part{Heading: "not recognised (--channel NAME=HEADER makes one a channel)", Rows: others})
+	}
+	notes := Part{}
+	if len(s.Derived) > 0 {
+		notes.Facts = append(notes.Facts, Fact{"also computed", strings.Join(s.Derived, ", ")})
+	}
+	for _, t := range s.Said {
+		notes.Facts = append(notes.Facts, Fact{"note", t})
+	}
+	v.Parts = append(v.Parts, notes)
+	if len(s.Faults) == 0 {
+		v.Last = []string{"no faults"}
+		return v
+	}
+	faults := Part{Heading: "faults"}
+	for _, f := range s.Faults {
+		faults.Items = append(faults.Items, Item{Text: f.String()})
+	}
+	v.Parts = append(v.Parts, faults)
+	return v
+}
+
+func surveyRows() *Rows {
+	return &Rows{Head: []string{"channel", "unit", "count", "missing", "min", "max", "mean", "from"}, Numbers: []int{2, 3, 4, 5, 6}}
+}
+
+func surveyLine(c *drivelog.Channel, name, from string) []string {
+	return []string{name, c.Unit, strconv.Itoa(c.Count), strconv.Itoa(c.Missing), figure(c.Min), figure(c.Max), figure(c.Mean), from}
+}
+
+// origin says which column a channel is read from, how often, and why.
+func origin(c *drivelog.Channel) string {
+	from := tables.Quote(c.Shown)
+	if c.Step == c.Step {
+		from += fmt.Sprintf(", every %s s, longest gap %s s", tables.Digits(c.Step, 5), tables.Digits(c.Longest, 5))
+	}
+	if c.Assumed {
+		from += ", unit assumed"
+	}
+	if c.Why != "its header says so" {
+		from += "; " + c.Why
+	}
+	return from
+}
+
+// unrecognised is the line of a column that is no channel; a header that is too
+// long for its place stands whole behind the figures.
+func unrecognised(c *drivelog.Channel) []string {
+	const place = 28
+	name, why := c.Shown, ""
+	if c.Why != "not recognised" {
+		why = c.Why
+	}
+	if utf8.RuneCountInString(name) > place {
+		why = strings.TrimSuffix(tables.Quote(name)+"; "+why, "; ")
+		name = string([]rune(name)[:place-1]) + "…"
+	}
+	return surveyLine(c, name, why)
+}
+
+// figure is a value with three decimals at most, or four digits where that is
+// shorter; "" where there is none.
+func figure(v float64) string {
+	if v != v {
+		return ""
+	}
+	s := strings.TrimRight(strings.TrimRight(tables.Fixed(v, 3), "0"), ".")
+	if utf8.RuneCountInString(s) > 9 {
+		return tables.Digits(v, 4)
+	}
+	return s
+}
