@@ -130,7 +130,6 @@ func newTableDraft(t *tables.Table) *tableDraft {
 }
 
 func (d *draft) apply(cs *ChangeSet) []Mismatch {
-	d.bad = nil
 	d.setFrames(cs)
 	for _, e := range cs.Edits {
 		e.apply(d)
@@ -156,8 +155,7 @@ func (t *tableDraft) setCell(i int, v float64) {
 // take takes named fields over.
 func (t *tableDraft) take(names []string, from *tables.Fields) {
 	tables.TableFields.Take(names, &t.f, from)
-	t.mine = t.mine && !slices.Contains(names, "values")
-	t.dirty, t.place = true, nil
+	t.dirty, t.mine, t.place = true, false, nil
 }
 
 func (d *draft) insert(at int, t *tables.Table) {

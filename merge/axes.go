@@ -5,6 +5,7 @@ import (
 
 	"calsplice/interp"
 	"calsplice/merge/blocks"
+	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -49,35 +50,18 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 		return c
 	}
 	c.Quantity, c.Unit = b.Quantity(), b.Unit()
-	kept := 0
-	for i, j := 0, 0; i < a.Len() || j < b.Len(); {
-		i0, j0 := i, j
-		for i < a.Len() && b.Find(a.At(i)) < 0 {
-			i++
-		}
-		for j < b.Len() && a.Find(b.At(j)) < 0 {
-			j++
-		}
-		gone, come := a.Points()[i0:i], b.Points()[j0:j]
-		if len(gone) == len(come) {
-			for k := range gone {
-				c.Moved = append(c.Moved, [2]Number{Number(gone[k]), Number(come[k])})
-			}
-		} else {
-			c.Removed = append(c.Removed, numbers(gone)...)
-			c.Added = append(c.Added, numbers(come)...)
-		}
-		if i < a.Len() && j < b.Len() {
-			i, j, kept = i+1, j+1, kept+1
-		}
+	fate := surface.Walk(a.Points(), b.Points())
+	c.Removed, c.Added = numbers(fate.Removed), numbers(fate.Added)
+	for _, m := range fate.Moved {
+		c.Moved = append(c.Moved, [2]Number{Number(m[0]), Number(m[1])})
 	}
 	switch {
 	case len(c.Moved)+len(c.Added)+len(c.Removed) == 0:
 		c.Change = "renamed"
-	case kept == 0 && a.Len() > 1 && sameFactor(a.Points(), b.Points()):
+	case fate.Kept == 0 && a.Len() > 1 && sameFactor(a.Points(), b.Points()):
 		factor := blocks.Round(b.At(b.Len()-1)/a.At(a.Len()-1), 9)
 		c.Change, c.Factor, c.Moved = "rescaled", &factor, nil
-	case kept == 0 && a.Len() > 1:
+	case fate.Kept == 0 && a.Len() > 1:
 		c.Change = "replaced"
 	default:
 		c.Change = "breakpoints"
@@ -85,25 +69,18 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	return c
 }
 
-func numbers(p []float64) []Number {
-	out := make([]Number, len(p))
-	for i, v := range p {
-		out[i] = Number(v)
+func numbers(p []float64) (out []Number) {
+	for _, v := range p {
+		out = append(out, Number(v))
 	}
 	return out
 }
 
 // sameFactor reports whether one list is the other times one number.
 func sameFactor(a, b []float64) bool {
-	if len(a) != len(b) {
-		return false
-	}
 	f := b[len(b)-1] / a[len(a)-1]
-	if math.IsInf(f, 0) || math.IsNaN(f) {
-		return false
-	}
 	for i := range a {
-		if !(math.Abs(float64(a[i]*f)-b[i]) <= 1e-9*math.Abs(b[i])) {
+		if len(a) != len(b) || !(math.Abs(float64(a[i]*f)-b[i]) <= 1e-9*math.Abs(b[i])) {
 			return false
 		}
 	}
@@ -163,9 +140,8 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 			s.Extrapolated++
 		}
 	}
-	if n := d.Row*columnsOf(d.X) + d.Column; n < len(d.First) {
-		s.Worst = max(d.First[n], d.Second[n]).String()
-	}
+	n := d.Row*columnsOf(d.X) + d.Column
+	s.Worst = max(d.First[n], d.Second[n]).String()
 	t.Surface = s
 	t.Said = append(t.Said, d.Said...)
 	if s.Unchanged {
@@ -227,7 +203,7 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 	}
 	t.Said = append(t.Said, said...)
 	if len(f.Values) == len(b.Values()) && old.Columns() == b.Columns() && f.X.SamePoints(b.X()) && f.Y.SamePoints(b.Y()) &&
-		sameDigits(f.Values, b.Values(), b.Tolerance()) {
+		surface.SameDigits(f.Values, b.Values(), b.Tolerance()) {
 		t.Finding = "same data, other unit: " + unitChange(a, b)
 		t.Fields = withoutUnits(t.Fields, a, b, conv)
 		return old
@@ -279,38 +255,11 @@ func (c *comparison) axisIn(a, like *tables.Axis) (*tables.Axis, bool) {
 	for i := range p {
 		p[i] = conv.Apply(a.At(i))
 	}
-	if a.Len() == like.Len() && sameDigits(p, like.Points(), 0) {
+	if a.Len() == like.Len() && surface.SameDigits(p, like.Points(), 0) {
 		p = like.Points()
 	}
 	axis, err := tables.NewAxisExtra(a.Quantity(), like.Unit(), p, a.Extra())
 	return axis, err == nil
-}
-
-// sameDigits reports whether numbers are others rounded to a resolution, or to
-// the decimals that the others show.
-func sameDigits(v, shown []float64, half float64) bool {
-	most := 0
-	for _, w := range shown {
-		if !math.IsNaN(w) {
-			most = max(most, tables.Decimals(w))
-		}
-	}
-	if half == 0 && most <= 9 {
-		half = math.Pow10(-most) / 2
-	}
-	varied := false
-	for i := range v {
-		if tables.SameBit(v[i], shown[i]) {
-			continue
-		}
-		if !(math.Abs(v[i]-shown[i]) <= float64(half*(1+1e-9))+float64(1e-9*math.Abs(shown[i]))) {
-			return false
-		}
-	}
-	for _, w := range shown {
-		varied = varied || math.Abs(w) > 10*half
-	}
-	return varied // numbers no larger than the rounding prove nothing
 }
 
 func unitChange(a, b *tables.Table) string {
@@ -341,7 +290,7 @@ func withoutUnits(fields []FieldChange, a, b *tables.Table, conv unit.Conversion
 		case "unit":
 			continue
 		case "limits":
-			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && sameDigits([]float64{conv.Apply(l.Low), conv.Apply(l.High)}, []float64{m.Low, m.High}, 0) {
+			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && surface.SameDigits([]float64{conv.Apply(l.Low), conv.Apply(l.High)}, []float64{m.Low, m.High}, 0) {
 				continue
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -38,23 +39,12 @@ type effects struct {
 }
 
 func newEffects(t, a, b *tables.Table) (*effects, bool) {
-	comparable := func(p, q *tables.Axis) bool {
-		return (p == nil) == (q == nil) && (p == nil || p.Quantity() == q.Quantity() && (p.Unit() == q.Unit() || sameBreakpoints(p, q)))
-	}
 	e := &effects{t: t, parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
 	for i, p := range []*tables.Table{a, b} {
-		if !comparable(p.X(), t.X()) || !comparable(p.Y(), t.Y()) {
+		var ok bool
+		if e.parents[i], ok = surface.On(p, t); !ok {
 			return nil, false
 		}
-		x, y := keyAxes(t.X(), p.X()), keyAxes(t.Y(), p.Y())
-		laid := p.Values()
-		if !sameBreakpoints(p.X(), t.X()) || !sameBreakpoints(p.Y(), t.Y()) {
-			var err error
-			if laid, err = (&grid{x[1], y[1], laid}).lay(x[0], y[0]); err != nil {
-				return nil, false
-			}
-		}
-		e.parents[i] = laid
 	}
 	return e, true
 }
@@ -78,7 +68,7 @@ func (e *effects) limits() []string {
 	if n == 0 {
 		return nil
 	}
-	return []string{first + andMore(n-1)}
+	return []string{first + surface.AndMore(n-1)}
 }
 
 // line is a row or a column of a table: its first index and the way to the next.
@@ -132,7 +122,7 @@ func (e *effects) monotony() []string {
 	if n == 0 {
 		return nil
 	}
-	return []string{first + andMore(n-1)}
+	return []string{first + surface.AndMore(n-1)}
 }
 
 func (e *effects) steps() []string {
@@ -157,5 +147,5 @@ func (e *effects) steps() []string {
 	if n == 0 || first == "" {
 		return nil
 	}
-	return []string{first + andMore(n-1)}
+	return []string{first + surface.AndMore(n-1)}
 }

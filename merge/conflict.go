@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -148,5 +149,5 @@ func (c Conflict) Where(t *tables.Table) string {
 		return ""
 	}
 	f := t.Fields()
-	return coordinates(&f, at(c))
+	return surface.Coordinates(&f, at(c))
 }

@@ -251,3 +251,113 @@ func TestMergeForOneSide(t *testing.T) {
 		}
 	}
 }
+
+// TestApplyGuards: what a change set does not do to a document, each beside one
+// that it does; what is near enough is listed, and what is noted.
+func TestApplyGuards(t *testing.T) {
+	x, y := load(10, 20), tabletest.Must(tables.NewAxis("speed", "r/min", []float64{1, 2}))
+	grid := func(values ...float64) tables.Fields {
+		return tables.Fields{ID: "t", Unit: "ms", Resolution: 0.01, X: x, Y: y, Values: values}
+	}
+	doc := func(f tables.Fields) *tables.Calibration {
+		return tabletest.Must(tables.NewCalibration(tables.Contents{Name: "van", Tables: []*tables.Table{tabletest.Must(tables.NewTable(f))}}))
+	}
+	moved := func(values ...float64) tables.Fields {
+		f := grid(values...)
+		f.X = load(10, 25)
+		return f
+	}
+	refined := func(values ...float64) tables.Fields {
+		f := grid(values...)
+		f.X = load(10, 15, 20)
+		return f
+	}
+	base := grid(1, 2, 3, 4)
+	for _, c := range []struct {
+		why      string
+		from, to tables.Fields
+		found    tables.Fields
+		lines    string // of the refusal; "" where it applies
+		near     string // places and values
+	}{
+		{"a cell that is as expected", base, grid(1, 2, 5, 4), base, "", ""},
+		{"a cell near it is listed", base, grid(1, 2, 5, 4), grid(1, 2, 3.004, 4), "", "t [1, 0] 3 3.004"},
+		{"one further off is refused", base, grid(1, 2, 5, 4), grid(1, 2, 3.01, 4), "t [1, 0]: wanted 3, found 3.01", ""},
+		{"one that is there already", base, grid(1, 2, 5, 4), grid(1, 2, 5, 7), "already applied: the document holds what every edit would make", ""},
+		{"values with their axis", base, moved(1, 2, 5, 4), base, "", ""},
+		{"a near one among them is listed", base, moved(1, 2, 5, 4), grid(1, 2.004, 3, 4), "", "t [0, 1] 2 2.004"},
+		{"and one in the second row by its own place", base, moved(1, 2, 5, 4), grid(1, 2, 3, 4.004), "", "t [1, 1] 4 4.004"},
+		{"one of them moved on", base, moved(1, 2, 5, 4), grid(1, 2, 3, 7), "t [1, 1]: wanted 4, found 7", ""},
+		{"one of them edited already", base, moved(1, 2, 5, 4), grid(1, 2, 5, 4), "t [1, 0]: wanted 3, found 5: this edit is already there", ""},
+		{"a small edit among them is guarded exactly", base, moved(1, 2, 3.003, 4), grid(1, 2, 3.001, 4), "t [1, 0]: wanted 3, found 3.001", ""},
+		{"more values after it: nothing is there already", base, refined(1, 1.5, 2, 3, 3.5, 4), grid(1, 2, 3.5, 4), "t [1, 0]: wanted 3, found 3.5", ""},
+		{"more values than were expected", base, moved(1, 2, 5, 4), refined(1, 1.5, 2, 3, 3.5, 4), "t x: wanted load [%] 10, 20, found load [%] 10, 15, 20; t values: wanted 4 values, found 6 values", ""},
+	} {
+		cs := merge.Diff(doc(c.from), doc(c.to))
+		a, err := merge.ApplyWith(doc(c.found), cs, merge.ApplyOptions{})
+		lines, near := "", ""
+		if err != nil {
+			lines = strings.ReplaceAll(strings.TrimPrefix(err.Error(), ": "), "\n: ", "; ")
+		} else {
+			var list []string
+			for _, m := range a.Near {
+				list = append(list, m.Place()+" "+m.Wanted+" "+m.Found)
+			}
+			near = strings.Join(list, "; ")
+		}
+		if lines != c.lines || near != c.near {
+			t.Errorf("%s: refused %q, want %q; near %q, want %q", c.why, lines, c.lines, near, c.near)
+		}
+	}
+}
+
+// TestApplyNotes: what is noted of a change set that applies, and what is not.
+func TestApplyNotes(t *testing.T) {
+	limits := func(f *tables.Fields) { f.Limits = &tables.Limits{Low: 0, High: 10} }
+	within, beyond := curve(limits), curve(func(f *tables.Fields) { limits(f); f.Values = []float64{1, 2, 3, 40} })
+	titled := curve(func(f *tables.Fields) { limits(f); f.Title = "Pulse" })
+	other := curve(func(f *tables.Fields) { limits(f); f.Values = []float64{7, 2, 3, 4} })
+	bare := func(cs *merge.ChangeSet) *merge.ChangeSet { cs.Frames = nil; return cs }
+	for _, c := range []struct {
+		why   string
+		doc   *tables.Calibration
+		cs    *merge.ChangeSet
+		notes string
+	}{
+		{"to where it was made for", within, merge.Diff(within, titled), ""},
+		{"beyond the limits, as asked", within, merge.Diff(within, beyond), "1 edit goes beyond the limits: t [0, 3]: wanted a value within the limits 0 to 10, found 40"},
+		{"back to where it stood before, beyond them", within, merge.Diff(beyond, within).Reverse(), ""},
+		{"to another document", other, merge.Diff(within, titled), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},
+		{"without frames a field goes by no place", other, bare(merge.Diff(within, titled)), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},
+		{"a cell does", other, bare(merge.Diff(within, curve(func(f *tables.Fields) { limits(f); f.Values = []float64{1, 5, 3, 4} }))), "the change set was made for another document (van) and has no frames: its edits go by row and column"},
+	} {
+		a, err := merge.ApplyWith(c.doc, c.cs, merge.ApplyOptions{BeyondLimits: true})
+		if err != nil {
+			t.Errorf("%s: %v", c.why, err)
+		} else if got := strings.Join(a.Notes(), "\n"); got != c.notes {
+			t.Errorf("%s: %q, want %q", c.why, got, c.notes)
+		}
+	}
+}
+
+// TestEditsInARow: later edits of a change set find what the earlier ones made,
+// and none of them writes into the change set.
+func TestEditsInARow(t *testing.T) {
+	doc := curve(func(*tables.Fields) {})
+	from, to := doc.Table("t").Fields(), doc.Table("t").Fields()
+	to.X, to.Values = load(10, 20, 30, 50), []float64{1, 2, 3, 5}
+	whole := &merge.TableEdit{Table: "t", Names: []string{"x", "values"}, From: from, To: to}
+	first := &merge.CellEdit{Table: "t", From: 1, To: 1.5}
+	from.Values = []float64{1.5, 2, 3, 4}
+	whole.From.Values = from.Values
+	last := &merge.CellEdit{Table: "t", Column: 3, From: 5, To: 6}
+	got, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{first, whole, last}})
+	if err != nil || fmt.Sprint(got.Table("t").Values()) != "[1 2 3 6]" || fmt.Sprint(to.Values) != "[1 2 3 5]" || doc.Table("t").At(0, 0) != 1 {
+		t.Errorf("%v, %v; the change set now has %v", got, err, to.Values)
+	}
+	table := doc.Table("t")
+	again, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.RemoveTable{Table: table}, &merge.AddTable{Table: table}}})
+	if err != nil || !again.Equal(doc) {
+		t.Errorf("removed and added: %v", err)
+	}
+}

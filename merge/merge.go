@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -97,24 +98,12 @@ func (m *merger) conflict(c Conflict) {
 	m.r.Conflicts = append(m.r.Conflicts, c)
 }
 
-// three picks the merged one of three: the side that changed, or either where
-// both are the same. It reports false where both changed differently.
-func three[T any](o, a, b T, same func(a, b T) bool) (T, bool) {
-	switch {
-	case same(a, b) || same(b, o):
-		return a, true
-	case same(a, o):
-		return b, true
-	}
-	return a, false
-}
-
 // document merges the document's own fields.
 func (m *merger) document() tables.Contents {
 	o, a, b := m.base.Contents(), m.ours.Contents(), m.theirs.Contents()
 	c := tables.Contents{}
 	for _, f := range documentFields(&o, &a, &b) {
-		v, ok := three(&o, &a, &b, f.Same)
+		v, ok := surface.Three(&o, &a, &b, f.Same)
 		if f.Take(&c, v); !ok {
 			m.conflict(Conflict{Name: f.Name, Base: documentSide(f, &o), Ours: documentSide(f, &a), Theirs: documentSide(f, &b)})
 		}
@@ -164,7 +153,7 @@ func (m *merger) tables() map[string]*tables.Table {
 }
 
 func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
-	if t, ok := three(o, a, b, (*tables.Table).Equal); ok {
+	if t, ok := surface.Three(o, a, b, (*tables.Table).Equal); ok {
 		return t
 	}
 	if o != nil && a != nil && b != nil {
@@ -190,7 +179,7 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 		if slices.Contains(tables.OnAxes, g.Name) || wary && slices.Contains(tables.InUnit, g.Name) {
 			continue
 		}
-		v, ok := three(&fo, &fa, &fb, g.Same)
+		v, ok := surface.Three(&fo, &fa, &fb, g.Same)
 		g.Take(&f, v)
 		if !ok {
 			conflictOf[g.Name] = true

@@ -2,8 +2,8 @@ package merge
 
 import (
 	"fmt"
-	"slices"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -23,13 +23,41 @@ func (t *tableMerge) values() {
 		t.f.X, t.f.Y, t.f.Values = one.X(), one.Y(), one.Values()
 		return
 	}
-	switch name, ok := t.axes(); {
-	case !ok:
-		t.whole(name)
-	case t.sameGrid():
-		t.cells()
-	default:
-		t.surfaces()
+	sides := surface.Sides{Base: t.o, Ours: t.a, Theirs: t.b, Resolution: t.resolution, Settle: t.tolerated}
+	x, y, failed := sides.Axes()
+	if failed != "" {
+		t.whole(failed)
+		return
+	}
+	m, err := sides.Merge(x, y)
+	if err != nil {
+		t.whole("x")
+		return
+	}
+	t.f.X, t.f.Y, t.f.Values = m.X, m.Y, m.Values
+	t.r.Hidden, t.r.Carried = t.r.Hidden+m.Settled, t.r.Carried+m.Carried
+	for _, s := range m.Notes {
+		t.say("%s", s)
+	}
+	for _, s := range m.Effects {
+		t.r.Caused = append(t.r.Caused, t.f.ID+": "+s)
+	}
+	for _, c := range m.Clashes {
+		side := func(k int) ConflictSide { return ConflictSide{Value: c.Values[k], Absent: !c.Has[k]} }
+		conflict := Conflict{Table: t.f.ID, Row: c.Row, Column: c.Column, Gone: c.Gone, Base: side(0), Ours: side(1), Theirs: side(2)}
+		if m.X != nil {
+			conflict.X = &c.X
+		}
+		if m.Y != nil {
+			conflict.Y = &c.Y
+		}
+		switch {
+		case c.OfBase:
+			conflict.In = Original
+		case c.Theirs:
+			conflict.In = Theirs
+		}
+		t.conflict(conflict)
 	}
 }
 
@@ -40,45 +68,10 @@ func (t *tableMerge) oneSided() *tables.Table {
 		f, g := p.Fields(), q.Fields()
 		return f.X.Equal(g.X) && f.Y.Equal(g.Y) && tables.SameBits(f.Values, g.Values)
 	}
-	if v, ok := three(t.o, t.a, t.b, same); ok {
+	if v, ok := surface.Three(t.o, t.a, t.b, same); ok {
 		return v
 	}
 	return nil
-}
-
-// sameGrid reports whether the cells of all three and of the merged table
-// correspond by index.
-func (t *tableMerge) sameGrid() bool {
-	x, y := t.f.X, t.f.Y
-	for _, p := range []*tables.Table{t.o, t.a, t.b} {
-		if !sameBreakpoints(p.X(), x) || !sameBreakpoints(p.Y(), y) {
-			return false
-		}
-	}
-	return true
-}
-
-// sameBreakpoints reports whether two axes have the same breakpoints, in
-// whatever unit each gives them.
-func sameBreakpoints(a, b *tables.Axis) bool {
-	if a == nil || b == nil {
-		return a == b
-	}
-	if a.SamePoints(b) {
-		return true
-	}
-	if a.Len() != b.Len() || a.Unit() == b.Unit() || a.Quantity() != b.Quantity() {
-		return false
-	}
-	c, err := unit.Find(a.Unit(), b.Unit())
-	if err != nil {
-		return false
-	}
-	p := make([]float64, a.Len())
-	for i := range p {
-		p[i] = c.Apply(a.At(i))
-	}
-	return sameDigits(p, b.Points(), 0)
 }
 
 // whole makes the axes and cells of a table one conflict, under the name of the
@@ -97,37 +90,6 @@ func (t *tableMerge) whole(name string) {
 		tables.TableFields.Take(tables.InUnit, t.f, &f)
 	}
 	t.conflict(Conflict{Table: t.f.ID, Name: name, Base: side(t.o), Ours: side(t.a), Theirs: side(t.b)})
-}
-
-// cells merges three tables on one grid, cell by cell.
-func (t *tableMerge) cells() {
-	o, a, b := t.o.Values(), t.a.Values(), t.b.Values()
-	out, mine := a, false
-	n := t.o.Columns()
-	for i := range o {
-		if tables.SameBit(a[i], b[i]) || tables.SameBit(b[i], o[i]) {
-			continue
-		}
-		if tables.SameBit(a[i], o[i]) {
-			if !mine {
-				out, mine = slices.Clone(a), true
-			}
-			out[i] = b[i]
-			continue
-		}
-		if v, ok := t.tolerated(o[i], a[i], b[i]); ok {
-			t.r.Hidden++
-			if !tables.SameBit(v, a[i]) {
-				if !mine {
-					out, mine = slices.Clone(a), true
-				}
-				out[i] = v
-			}
-			continue
-		}
-		t.conflict(t.cell(i/n, i%n, o[i], a[i], b[i]))
-	}
-	t.f.Values = out
 }
 
 // converted reports whether a side gave the values in another unit.
@@ -186,19 +148,4 @@ func (t *tableMerge) tolerated(o, a, b float64) (float64, bool) {
 		return b, true
 	}
 	return 0, false
-}
-
-// cell is a conflict of one cell of the merged table.
-func (t *tableMerge) cell(row, column int, o, a, b float64) Conflict {
-	c := Conflict{Table: t.f.ID, Row: row, Column: column,
-		Base: ConflictSide{Value: o}, Ours: ConflictSide{Value: a}, Theirs: ConflictSide{Value: b}}
-	if t.f.X != nil {
-		x := t.f.X.At(column)
-		c.X = &x
-	}
-	if t.f.Y != nil {
-		y := t.f.Y.At(row)
-		c.Y = &y
-	}
-	return c
 }

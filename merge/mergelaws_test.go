@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -255,7 +256,7 @@ func vanishedCells(o, mine, other, m *tables.Table, r *MergeResult) string {
 		return slices.ContainsFunc(r.Conflicts, func(c Conflict) bool { return c.Table == o.ID() && c.Cell() && atOf(c) == [2]float64{x, y} })
 	}
 	anyConflict := slices.ContainsFunc(r.Conflicts, func(c Conflict) bool { return c.Table == o.ID() && c.Cell() })
-	if o.X() != nil && mine.X() != nil && m.X() != nil && !sameBreakpoints(o.X(), m.X()) {
+	if o.X() != nil && mine.X() != nil && m.X() != nil && !surface.SameBreakpoints(o.X(), m.X()) {
 		for _, p := range o.X().Points() {
 			if mine.X().Find(p) < 0 && m.X().Find(p) >= 0 && !anyConflict {
 				return fmt.Sprintf("the removal of x %v vanished", p)
@@ -349,7 +350,7 @@ func lawNoDrift(f failer, s source) {
 	r := merged(f, o, a, b)
 	for _, m := range r.Merged.Tables() {
 		ta, tb := a.Table(m.ID()), b.Table(m.ID())
-		if ta == nil || tb == nil || !sameBreakpoints(ta.X(), tb.X()) || !sameBreakpoints(ta.Y(), tb.Y()) ||
+		if ta == nil || tb == nil || !surface.SameBreakpoints(ta.X(), tb.X()) || !surface.SameBreakpoints(ta.Y(), tb.Y()) ||
 			len(m.Values()) != len(ta.Values()) || len(m.Values()) != len(tb.Values()) {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"maps"
 	"slices"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -22,7 +23,7 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 	o, a, b := keepOnly(m.base.IDs(), all), keepOnly(m.ours.IDs(), all), keepOnly(m.theirs.IDs(), all)
 	core := set(keepOnly(keepOnly(a, set(b)), set(o)))
 	co, ca, cb := keepOnly(o, core), keepOnly(a, core), keepOnly(b, core)
-	order, ok := three(co, ca, cb, slices.Equal[[]string])
+	order, ok := surface.Three(co, ca, cb, slices.Equal[[]string])
 	if !ok {
 		side := func(ids []string) ConflictSide { return ConflictSide{Order: ids} }
 		m.conflict(Conflict{Name: TableOrder, Base: side(co), Ours: side(ca), Theirs: side(cb)})

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -256,7 +257,7 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
 	case !there:
-		return r.putBack(c, t, side)
+		return r.putBack(c, side)
 	}
 	values := r.cells[c.Table]
 	if values == nil {
@@ -297,39 +298,13 @@ func (r *resolver) flush() {
 }
 
 // putBack inserts the breakpoints of a cell that the merged table lacks.
-func (r *resolver) putBack(c Conflict, t *tables.Table, side ConflictSide) error {
+func (r *resolver) putBack(c Conflict, side ConflictSide) error {
 	r.flush()
-	f := r.tables[c.Table].Fields()
-	x, y := keyAxes(f.X), keyAxes(f.Y)
-	nx, ny := x[0], y[0]
-	if c.X != nil {
-		nx = union(nx, []float64{*c.X})
-	}
-	if c.Y != nil {
-		ny = union(ny, []float64{*c.Y})
-	}
-	values, err := (&grid{x[0], y[0], f.Values}).lay(nx, ny)
+	f, err := surface.PutBack(r.tables[c.Table], c.X, c.Y, side.Value)
 	if err != nil {
 		return err
 	}
-	for i, w := range values {
-		if old, ok := (&grid{x[0], y[0], f.Values}).at(nx[i%len(nx)], ny[i/len(nx)]); ok {
-			values[i] = old
-		} else {
-			values[i] = t.Round(w)
-		}
-	}
-	i, j := 0, 0
-	if c.Y != nil {
-		i = index(ny, *c.Y)
-	}
-	if c.X != nil {
-		j = index(nx, *c.X)
-	}
-	values[i*len(nx)+j] = side.Value
-	s := surfaceMerge{}
-	f.X, f.Y, f.Values = s.axis(nx, f.X), s.axis(ny, f.Y), values
-	r.said = append(r.said, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, coordinates(&f, at(c))))
+	r.said = append(r.said, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
 	return r.put(f)
 }
 
@@ -357,7 +332,7 @@ func (r *resolver) takeAway(c Conflict, t *tables.Table) error {
 	}
 	r.flush()
 	f := r.tables[c.Table].Fields()
-	place := coordinates(&f, at(c))
+	place := surface.Coordinates(&f, at(c))
 	n := columnsOf(f.X)
 	var values []float64
 	for i, v := range f.Values {

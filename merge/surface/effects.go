@@ -1,0 +1,114 @@
+package surface
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// effect says what a merge does to a change at a place.
+func (m *merging) effect(format string, args ...any) {
+	m.Effects = append(m.Effects, fmt.Sprintf(format, args...))
+}
+
+func (m *merging) coordinates(at [2]float64) string {
+	return Coordinates(&tables.Fields{X: m.X, Y: m.Y}, at)
+}
+
+// reduced reports a change whose breakpoint was taken away: neighbouring cells
+// still show a part of it, and the part of which least shows is named.
+func (m *merging) reduced(c *change) {
+	worst, n, least := 0.0, 0, 0
+	m.gone(c, func(x, y float64, k int, edited bool) {
+		_, ofBase := m.o.at(x, y)
+		d := math.Abs(c.d.values[k])
+		if loss := d - c.shown[k]; ofBase && edited && c.shown[k] > 0 && loss > max(m.Resolution/2, 1e-9*d) {
+			if n++; loss > worst {
+				worst, least = loss, k
+			}
+		}
+	})
+	if n > 0 {
+		x, y := c.d.node(least)
+		m.effect("the change of %s at %s shows as %s at most, since its breakpoint is gone%s", Signed(tables.Brief(c.d.values[least])),
+			m.coordinates([2]float64{x, y}), tables.FormatValue(tables.Brief(c.shown[least])), AndMore(n-1))
+	}
+}
+
+// widened says where a change reaches further than its edit did: a breakpoint
+// beside the edit is gone, and between those that are left the change fades away
+// over a longer way. The surfaces are bilinear, so the largest such change stands
+// on a breakpoint of one of them.
+func (m *merging) widened(c *change) {
+	kept := grid{m.p.x, m.p.y, slices.Clone(c.atP)}
+	for i := range kept.values {
+		x, y := kept.node(i)
+		if c == m.b && (m.clash[[2]float64{x, y}] || has(m.keepX, x) || has(m.keepY, y)) {
+			kept.values[i] = 0 // ours is there
+		}
+	}
+	now, err := kept.lay(c.d.x, c.d.y)
+	if err != nil {
+		return
+	}
+	largest := 0.0
+	for _, d := range c.d.values {
+		largest = max(largest, math.Abs(d))
+	}
+	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	var at [2]float64
+	worst := 0.0
+	for i, d := range c.d.values {
+		more := now[i] - d
+		if math.Abs(now[i]) <= math.Abs(d) || !(math.Abs(more) > max(m.Resolution/2, 1e-9*largest)) {
+			continue
+		}
+		x, y := c.d.node(i)
+		low, high = [2]float64{min(low[0], x), min(low[1], y)}, [2]float64{max(high[0], x), max(high[1], y)}
+		if math.Abs(more) > math.Abs(worst) {
+			worst, at = more, [2]float64{x, y}
+		}
+	}
+	if worst != 0 {
+		m.effect("a change reaches further than its edit did, since a breakpoint beside it is gone: %s, %s at most, at %s",
+			m.reach(low, high), Signed(tables.Brief(worst)), m.coordinates(at))
+	}
+}
+
+// reach is a part of the table in axis units, to the merged breakpoints around
+// it.
+func (m *merging) reach(low, high [2]float64) string {
+	var parts []string
+	for k, a := range []*tables.Axis{m.X, m.Y} {
+		if a == nil {
+			continue
+		}
+		points := [][]float64{m.p.x, m.p.y}[k]
+		from, to := around(points, low[k]), around(points, high[k])
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s–%s %s", tables.Clean(a.Quantity()),
+			tables.FormatValue(points[from[0]]), tables.FormatValue(points[to[len(to)-1]]), tables.Clean(a.Unit()))))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Signed is a change with its sign: "+ 2", "− 1.5".
+func Signed(v float64) string {
+	if v < 0 {
+		return "− " + tables.FormatValue(-v)
+	}
+	return "+ " + tables.FormatValue(v)
+}
+
+// AndMore is how many more places there are than the one that is named.
+func AndMore(n int) string {
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return "; and at one more place"
+	}
+	return fmt.Sprintf("; and at %d more places", n)
+}
