@@ -23,8 +23,11 @@ func cellsCommand() *cli.Command {
 		Description: `Gathers the samples of channels onto breakpoints: for each cell how many, in how
 many visits, their mean and how far to trust it. Nothing is filtered but what is
 asked for. Many logs and patterns may be named; - is standard input. Without -o
-the means are printed; thin evidence stands in parentheses.
+the means are printed; thin evidence stands in parentheses. With --axes alone it
+says in words whether trims are normal and retard is more than noise: trim where
+the engine was steady, retard of all samples, on the spark table's axes.
 
+   calsplice cells drive.csv --axes van.json
    calsplice cells drive.csv --value trim --axes van.json:spark.advance --steady -o trims.json
    calsplice cells day*.csv --value knock_retard --show p95 \
      --x 'engine_speed: 800,1600,2400,3200' --y 'air_charge: 100,200,300,400'
@@ -36,7 +39,7 @@ other.
    calsplice cells --combine monday.json tuesday.json -o week.json`,
 		Flags: append([]cli.Flag{
 			manyFlag("value", "`CHANNEL[,…]`: what to average; again for more"),
-			&cli.StringFlag{Name: "axes", Usage: "`CAL:TABLE`: a table whose axes to use"},
+			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: a table whose axes to use (default: the one with role spark.advance)"},
 			&cli.StringFlag{Name: "x", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the columns"},
 			&cli.StringFlag{Name: "y", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the rows"},
 			&cli.StringFlag{Name: "where", Usage: "`EXPRESSION`: use only samples for which it is true, such as 'coolant >= 70 && gear == 3'"},
@@ -46,6 +49,9 @@ other.
 			outFlag("`FILE`: the cells: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
+			if len(many(c, "value")) == 0 && c.String("axes") != "" && !c.Bool("combine") {
+				return lookAtDrive(c)
+			}
 			doc, err := cellsOf(c)
 			if err != nil {
 				return err
@@ -66,10 +72,15 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	if c.Bool("combine") {
 		return cells.CombineFiles(c.Context, files, c.App.Reader)
 	}
+	names, err := namedChannels(c)
+	if err != nil {
+		return nil, err
+	}
 	spec, logs, err := cellsQuestion(c, files)
 	if err != nil {
 		return nil, err
 	}
+	spec.Values = names
 	frugal()
 	g, said, err := cells.Gather(c.Context, logs, spec)
 	tellLines(c, said)
@@ -79,7 +90,23 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	return g.Document()
 }
 
-// cellsQuestion reads the flags that say which channels, axes and samples.
+// namedChannels are those of --value.
+func namedChannels(c *cli.Context) (names []string, err error) {
+	for _, v := range many(c, "value") {
+		for name := range strings.SplitSeq(v, ",") {
+			if name = strings.TrimSpace(name); name == "" {
+				return nil, fmt.Errorf("--value %s names a channel without a name", tables.Quote(v))
+			}
+			names = append(names, name)
+		}
+	}
+	if names == nil {
+		return nil, fmt.Errorf("cells needs --value CHANNEL: calsplice channels LOG lists what there is")
+	}
+	return names, nil
+}
+
+// cellsQuestion reads the flags that say which axes and samples.
 func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cells.Log, err error) {
 	opt, err := logOptions(c)
 	if err != nil {
@@ -87,17 +114,6 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	}
 	watchOverlaps(c, &opt, files)
 	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit"), Surface: c.Bool("surface")}
-	for _, v := range many(c, "value") {
-		for name := range strings.SplitSeq(v, ",") {
-			if name = strings.TrimSpace(name); name == "" {
-				return spec, nil, fmt.Errorf("--value %s names a channel without a name", tables.Quote(v))
-			}
-			spec.Values = append(spec.Values, name)
-		}
-	}
-	if len(spec.Values) == 0 {
-		return spec, nil, fmt.Errorf("cells needs --value CHANNEL: calsplice channels LOG lists what there is")
-	}
 	if spec.Filters, err = filterOptions(c); err != nil {
 		return spec, nil, err
 	}
@@ -106,8 +122,10 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 			return spec, nil, fmt.Errorf("--%w", err)
 		}
 	}
-	if spec.Weight, err = cells.ParseWeight(c.String("weight")); err != nil {
-		return spec, nil, err
+	if w := c.String("weight"); w != "" { // a command may have no such flag
+		if spec.Weight, err = cells.ParseWeight(w); err != nil {
+			return spec, nil, err
+		}
 	}
 	if spec.X, spec.Y, err = cellsAxes(c, &opt); err != nil {
 		return spec, nil, err
@@ -131,16 +149,18 @@ func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, err err
 			return nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
 		}
 		file, id := tablefile.SplitTable(address)
-		if id == "" {
-			return nil, nil, fmt.Errorf("--axes %s names no table: want FILE:TABLE", tables.Quote(address))
-		}
 		doc, err := readDoc(c, file)
 		if err != nil {
 			return nil, nil, err
 		}
 		opt.Engine = doc.Engine()
 		opt.Derived = cells.EffectivePulse(doc)
-		x, y, err = cells.TableAxes(doc, id)
+		if id == "" {
+			id, err = cells.SparkTable(doc)
+		}
+		if err == nil {
+			x, y, err = cells.TableAxes(doc, id)
+		}
 		return x, y, tables.In(file, 0, 0, "", err)
 	}
 	if c.String("x") == "" {

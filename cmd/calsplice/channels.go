@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"calsplice/cmd/calsplice/view"
 	"calsplice/tables/drivelog"
 
@@ -18,8 +20,14 @@ compressed by gzip or zstd; - is standard input. The status is 1 where the log
 has faults.
 
    calsplice channels drive.csv
-   calsplice channels drive.csv --channel 'battery=Terminal 30' --json`,
-		Flags:  append([]cli.Flag{jsonFlag(), colorFlag()}, logFlags()...),
+   calsplice channels drive.csv --channel 'battery=Terminal 30' --json
+
+--save keeps what these flags say of the logger, and the units that had to be
+assumed, for every command that reads its logs:
+
+   calsplice channels drive.csv --channel 'battery=Terminal 30' --save logger.json`,
+		Flags: append([]cli.Flag{jsonFlag(), colorFlag(),
+			&cli.StringFlag{Name: "save", Usage: "`PROFILE.json`: keep how the log is read, for --log-profile"}}, logFlags()...),
 		Action: channels,
 	}
 }
@@ -47,6 +55,9 @@ func channels(c *cli.Context) error {
 	} else {
 		err = printView(c, view.Survey(c.Args().First(), sv))
 	}
+	if err == nil && l.Err() == nil {
+		err = keepReading(c, sv)
+	}
 	switch {
 	case err != nil:
 		return err
@@ -54,6 +65,22 @@ func channels(c *cli.Context) error {
 		return l.Err()
 	case len(sv.Faults) > 0:
 		return errReport
+	}
+	return nil
+}
+
+// keepReading saves how the log was read, or says how to where units were
+// assumed.
+func keepReading(c *cli.Context, sv *drivelog.Survey) error {
+	if out := c.String("save"); out != "" {
+		w, err := logWordsOf(c)
+		if err != nil {
+			return err
+		}
+		return w.save(c, out, sv)
+	}
+	if list := assumedUnits(sv); len(list) > 0 {
+		tell(c, []string{fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list))})
 	}
 	return nil
 }

@@ -16,7 +16,7 @@ import (
 func diffCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "diff",
-		Usage:     "compare two calibrations, or the cells of two drives",
+		Usage:     "compare two calibrations, two drives, or their cells",
 		ArgsUsage: "OLD NEW",
 		Description: `Tells two documents apart: cells in blocks where one rule explains them, axes
 apart from values, notes word by word. Rows and columns count from 0.
@@ -25,7 +25,10 @@ apart from values, notes word by word. Rows and columns count from 0.
    calsplice diff found.json corrected.json --table 'injector.*' -o changes.json
 
 Cells of two drives are compared by what changed beyond chance; with --stat,
---name-only, --table or a tolerance, value by value.
+--name-only, --table or a tolerance, value by value. With --axes OLD and NEW are
+the drive logs themselves: trims where steady, knock retard of all samples.
+
+   calsplice diff day1.csv day2.csv --axes van.json
 
 The exit status is 0 where nothing differs by more than the tolerance, 1 where
 something does, 2 on error. With -o the change set carries every bit of what
@@ -37,7 +40,8 @@ differs in the selected tables, whatever the tolerance.`,
 			&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print nothing, only set the exit status"},
 			&cli.BoolFlag{Name: "stat", Usage: "print a line a table"},
 			&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
-			jsonFlag(), colorFlag(),
+			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: compare two drive logs on these axes (default: of the table with role spark.advance)"},
+			profileFlag(), jsonFlag(), colorFlag(),
 			outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
 		},
 		Action: diffAction,
@@ -48,12 +52,18 @@ func diffAction(c *cli.Context) error {
 	if err := wantArgs(c, 2, 2); err != nil {
 		return err
 	}
+	if c.String("axes") != "" {
+		return diffLogs(c)
+	}
 	tolerance, err := toleranceFlags(c)
 	if err != nil {
 		return err
 	}
 	only, err := selection(c)
 	if err != nil {
+		return err
+	}
+	if err := noLogs(c); err != nil {
 		return err
 	}
 	old, new, err := readTwo(c)

@@ -24,9 +24,12 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	if err != nil {
 		return err
 	}
+	drives := func() *view.View {
+		return view.Drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, r)
+	}
 	switch out := c.String("o"); {
 	case extension(out) == ".html":
-		err = writePage(c, out, view.Drives(old, new, r))
+		err = writePage(c, out, drives())
 	case out != "":
 		var cs *merge.ChangeSet
 		if cs, err = only.Of(merge.Diff(old, new)); err == nil {
@@ -41,7 +44,7 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	case c.Bool("json"):
 		err = strictjson.Print(c.App.Writer, r)
 	case c.String("o") == "":
-		err = printView(c, view.Drives(old, new, r))
+		err = printView(c, drives())
 	}
 	if err == nil && r.Changed() {
 		err = errReport

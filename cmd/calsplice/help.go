@@ -173,7 +173,8 @@ and the flag that decides is named. Look first:
    calsplice channels drive.csv
 
 It lists what each column was taken for and why, with its unit, range, sampling and faults. These
-flags decide where detection is not wanted, for every command that reads logs:`
+flags decide where detection is not wanted, for every command that reads logs. Say them once:
+"channels LOG … --save logger.json" keeps them, "--log-profile logger.json" uses them.`
 
 func rolesHelp() string {
 	var b strings.Builder

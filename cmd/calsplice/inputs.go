@@ -16,7 +16,7 @@ var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "res
 
 // keepInputs refuses an output that would write over an input.
 func keepInputs(c *cli.Context) error {
-	for _, flag := range []string{"o", "conflicts"} {
+	for _, flag := range []string{"o", "conflicts", "save"} {
 		out, err := os.Stat(c.String(flag))
 		if err != nil || !out.Mode().IsRegular() {
 			continue
@@ -69,7 +69,7 @@ func inputs(c *cli.Context) []string {
 			list = append(list, files...)
 		}
 	}
-	for _, flag := range []string{"axes", "like", "channel-map"} {
+	for _, flag := range []string{"axes", "like", "channel-map", "log-profile"} {
 		file, _ := tablefile.SplitTable(c.String(flag))
 		list = append(list, file, c.String(flag))
 	}

@@ -2,10 +2,8 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"os"
 	"runtime/debug"
-	"strconv"
 	"strings"
 
 	"calsplice/tables"
@@ -17,34 +15,54 @@ import (
 
 const logCategory = "override how the drive log is read"
 
+// logFlag is one way to say how a log is read: a flag, and a key of a profile.
+type logFlag struct {
+	name, usage string
+	pairs       string // what stands behind the = of a flag that may be given again; "" for others
+}
+
+// key is the flag's name in a profile.
+func (f logFlag) key() string { return strings.ReplaceAll(f.name, "-", "_") }
+
+// logRegistry lists all that can be said about a log.
+var logRegistry = []logFlag{
+	{"channel", "`NAME=HEADER`: read this channel from the column with that header; again for more", "HEADER"},
+	{"channel-unit", "`NAME=UNIT`: the log's unit for a channel; for a trim also factor, hundred or share", "UNIT"},
+	{"let", "`NAME=EXPRESSION`: a channel computed from others and from earlier ones", "EXPRESSION"},
+	{"max-age", "`SECONDS`: how long a reading is used (default: 2)", ""},
+	{"gauge-stoich", "`RATIO`: air/fuel ratio that a gauge shows at lambda 1 (default: 14.7)", ""},
+	{"encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1", ""},
+	{"delimiter", "`CHARACTER`: what stands between fields, or tab", ""},
+	{"decimal", "`MARK`: the decimal mark, . or ,", ""},
+	{"time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso", ""},
+	{"header-line", "`LINE`: where the header stands, from 1", ""},
+	{"units-row", "`YES|NO`: whether units stand on the line under the header", ""},
+	{"form", "`FORM`: wide (a row an instant) or long (a row a reading)", ""},
+	{"held", "`YES|NO`: whether an empty cell of a wide log means as above", ""},
+	{"missing", "`MARK,…`: what stands for a missing value", ""},
+	{"gap", "`SECONDS`: how long without a row is a gap (default: five typical steps, 2 at least)", ""},
+	{"max-line", "`BYTES`: longest line that is read (default: 4194304)", ""},
+}
+
 // logFlags are the flags of every command that reads drive logs; what follows
 // from them is [logOptions].
 func logFlags() []cli.Flag {
-	text := func(name, usage string) cli.Flag {
-		return &cli.StringFlag{Name: name, Usage: usage, Category: logCategory}
+	list := make([]cli.Flag, len(logRegistry), len(logRegistry)+2)
+	for i, f := range logRegistry {
+		if f.pairs != "" {
+			list[i] = &cli.GenericFlag{Name: f.name, Usage: f.usage, Category: logCategory, Value: &pairs{}}
+		} else {
+			list[i] = &cli.StringFlag{Name: f.name, Usage: f.usage, Category: logCategory}
+		}
 	}
-	repeated := func(name, usage string) cli.Flag {
-		return &cli.GenericFlag{Name: name, Usage: usage, Category: logCategory, Value: &pairs{}}
-	}
-	return []cli.Flag{
-		repeated("channel", "`NAME=HEADER`: read this channel from the column with that header; again for more"),
-		text("channel-map", "`FILE`: such pairs, a line each; # begins a remark"),
-		repeated("channel-unit", "`NAME=UNIT`: the log's unit for a channel; for a trim also factor, hundred or share"),
-		repeated("let", "`NAME=EXPRESSION`: a channel computed from others and from earlier ones"),
-		text("max-age", "`SECONDS`: how long a reading is used (default: 2)"),
-		text("gauge-stoich", "`RATIO`: air/fuel ratio that a gauge shows at lambda 1 (default: 14.7)"),
-		text("encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1"),
-		text("delimiter", "`CHARACTER`: what stands between fields, or tab"),
-		text("decimal", "`MARK`: the decimal mark, . or ,"),
-		text("time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso"),
-		text("header-line", "`LINE`: where the header stands, from 1"),
-		text("units-row", "`YES|NO`: whether units stand on the line under the header"),
-		text("form", "`FORM`: wide (a row an instant) or long (a row a reading)"),
-		text("held", "`YES|NO`: whether an empty cell of a wide log means as above"),
-		text("missing", "`MARK,…`: what stands for a missing value"),
-		text("gap", "`SECONDS`: how long without a row is a gap (default: five typical steps, 2 at least)"),
-		text("max-line", "`BYTES`: longest line that is read (default: 4194304)"),
-	}
+	return append(list, profileFlag(),
+		&cli.StringFlag{Name: "channel-map", Usage: "`FILE`: such pairs, a line each; # begins a remark", Category: logCategory})
+}
+
+// profileFlag is all that commands have which read logs and have many flags of
+// their own.
+func profileFlag() cli.Flag {
+	return &cli.StringFlag{Name: "log-profile", Usage: "`PROFILE.json`: how the logger's files are read, as channels --save kept it", Category: logCategory}
 }
 
 // lookFlags are [logFlags] of a command whose --channel also names what to look
@@ -61,62 +79,34 @@ type pairs []string
 func (p *pairs) Set(s string) error { *p = append(*p, s); return nil }
 func (p *pairs) String() string     { return strings.Join(*p, " ") }
 
-// logOptions reads the flags of [logFlags].
+// logOptions reads the flags of [logFlags], and the profile that they name.
 func logOptions(c *cli.Context) (drivelog.Options, error) {
-	o := drivelog.Options{Context: c.Context, Progress: progress(c), Channels: map[string]string{}, Units: map[string]string{},
-		Encoding: c.String("encoding"), Delimiter: c.String("delimiter"), Decimal: c.String("decimal"),
-		TimeFormat: c.String("time-format"), UnitsRow: c.String("units-row"), Form: c.String("form"), Held: c.String("held")}
-	var faults tables.Faults
-	fail := func(format string, args ...any) {
-		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
+	o := drivelog.Options{Context: c.Context, Progress: progress(c)}
+	w, err := logWordsOf(c)
+	if err != nil {
+		return o, err
 	}
-	split := func(flag, want string, into map[string]string) {
-		for _, s := range pairsOf(c, flag) {
-			name, v, ok := strings.Cut(s, "=")
-			if !ok && flag == "channel" && takesChannels(c) {
-				continue // a channel to look at, not where to find one
-			}
-			if name = strings.TrimSpace(name); !ok || name == "" {
-				fail("--%s %s: want NAME=%s", flag, tables.Quote(s), want)
-				continue
-			}
-			if _, again := into[name]; again {
-				fail("--%s: %s is given twice", flag, name)
-			}
-			into[name] = strings.TrimSpace(v)
-		}
-	}
-	split("channel", "HEADER", o.Channels)
-	split("channel-unit", "UNIT", o.Units)
-	for _, s := range pairsOf(c, "let") {
-		name, e, ok := strings.Cut(s, "=")
-		if name = strings.TrimSpace(name); !ok || strings.HasPrefix(e, "=") {
-			fail("--let %s: want NAME=EXPRESSION", tables.Quote(s))
-			continue
-		}
-		d := drivelog.Definition{Name: name, Expr: strings.TrimSpace(e)}
+	o.Channels, o.Units = w.mapped("channel"), w.mapped("channel-unit")
+	o.SpareUnits = c.String("log-profile") != ""
+	o.Encoding, o.Delimiter, o.Decimal = w.text["encoding"], w.text["delimiter"], w.text["decimal"]
+	o.TimeFormat, o.UnitsRow, o.Form, o.Held = w.text["time-format"], w.text["units-row"], w.text["form"], w.text["held"]
+	for _, d := range w.pairs["let"] {
+		d := drivelog.Definition{Name: d.name, Expr: d.value}
 		if err := d.Check(); err != nil {
-			fail("--let %s: %s", tables.Quote(name), err)
+			w.fail("%s: %s", w.place("let", d.Name+"="+d.Expr), err)
 		}
 		o.Let = append(o.Let, d)
 	}
-	number := func(flag string, least float64) float64 {
-		if !c.IsSet(flag) {
-			return 0
-		}
-		v, err := strconv.ParseFloat(c.String(flag), 64)
-		if err != nil || math.IsInf(v, 0) || !(v >= least) {
-			fail("--%s %s: want a number, %v or more", flag, tables.Quote(c.String(flag)), least)
-		}
-		return v
-	}
-	if v := number("max-age", 0); c.IsSet("max-age") {
+	if v, ok := w.number("max-age", 0); ok {
 		o.MaxAge = &v
 	}
-	o.GaugeStoich, o.Gap = number("gauge-stoich", 1), number("gap", 0)
-	o.HeaderLine, o.MaxLine = int(number("header-line", 1)), int(number("max-line", 1024))
-	if c.IsSet("missing") {
-		o.Missing = strings.Split(c.String("missing"), ",")
+	o.GaugeStoich, _ = w.number("gauge-stoich", 1)
+	o.Gap, _ = w.number("gap", 0)
+	line, _ := w.number("header-line", 1)
+	longest, _ := w.number("max-line", 1024)
+	o.HeaderLine, o.MaxLine = int(line), int(longest)
+	if marks, ok := w.text["missing"]; ok {
+		o.Missing = strings.Split(marks, ",")
 	}
 	if file := c.String("channel-map"); file != "" {
 		f, err := os.Open(file)
@@ -128,7 +118,7 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 			return o, err
 		}
 	}
-	return o, faults.Err()
+	return o, w.faults.Err()
 }
 
 // frugal keeps the memory of a command that streams logs near what it needs: a

@@ -39,8 +39,8 @@ func schemaCommand() *cli.Command {
 		Name:      "schema",
 		Usage:     "print the JSON Schemas of the formats",
 		ArgsUsage: "[NAME]",
-		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes or\n" +
-			"conflicts; calibration where no NAME is given), or of what a command prints with\n" +
+		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes,\n" +
+			"conflicts or log-profile; calibration where no NAME is given), or of what a command prints with\n" +
 			"--json, by the command's name.\n\n" +
 			"Example:\n" +
 			"  calsplice schema changes > changes.schema.json",

@@ -214,7 +214,7 @@ func (l *Log) finish() error {
 		return err
 	}
 	for _, n := range slices.Sorted(maps.Keys(l.opt.Units)) {
-		if l.column(n) == nil {
+		if l.column(n) == nil && !l.opt.SpareUnits {
 			return fmt.Errorf("channel %s: --channel-unit gives it a unit, but the log has no column for it", n)
 		}
 	}

@@ -22,6 +22,9 @@ type Options struct {
 	// trim also takes "factor" (1 is no correction), "hundred" (100 is)
 	// and "share" (0.01 is 1 %).
 	Units map[string]string
+	// SpareUnits says that Units may name channels that this log does not have:
+	// they are a logger's, of which each log has some.
+	SpareUnits bool
 
 	MaxAge      *float64 // seconds after which a reading no longer stands; nil is 2
 	GaugeStoich float64  // air/fuel ratio of a gauge at lambda 1; 0 is 14.7

@@ -11,13 +11,13 @@ import (
 // Drives is what two drives have changed: for each channel the change of each
 // cell where chance does not explain it, and how the drives compare with what is
 // normal.
-func Drives(old, new *tables.Calibration, cmp *cells.Comparison) *View {
-	v := &View{Title: "Two drives compared", Kind: fmt.Sprintf("Before: %s. After: %s.", sources(old), sources(new)), Standing: true}
+func Drives(old, new *cells.Drive, cmp *cells.Comparison) *View {
+	v := &View{Title: "Two drives compared", Kind: fmt.Sprintf("Before: %s. After: %s.", sources(old.Steady), sources(new.Steady)), Standing: true}
 	for i := range cmp.Channels {
 		ch := &cmp.Channels[i]
 		v.Lead = append(v.Lead, fmt.Sprintf("%s: %d of %s tested changed more than chance explains",
 			withUnit(ch.Channel, ch.Unit), ch.Changed, tables.Plural(ch.Tested, "cell")))
-		p := driveParts(ch)
+		p := driveParts(ch, old, new)
 		v.Parts = append(v.Parts, p)
 	}
 	v.Parts = append(v.Parts, Part{Text: []string{fmt.Sprintf("+ rose, − fell, ~ chance explains it, ? too few visits to test, · not in both drives. "+
@@ -38,13 +38,13 @@ func withUnit(name, unit string) string {
 	return name + " [" + unit + "]"
 }
 
-func driveParts(ch *cells.ChannelChange) Part {
-	p := Part{Heading: withUnit(ch.Channel, ch.Unit), Facts: []Fact{{"Before", standing(ch, ch.Before)}, {"After", standing(ch, ch.After)}}}
+func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
+	p := Part{Heading: withUnit(ch.Channel, ch.Unit), Facts: []Fact{{"Before", standing(ch.Unit, ch.X, ch.Y, ch.Before)}, {"After", standing(ch.Unit, ch.X, ch.Y, ch.After)}}}
 	switch {
 	case ch.Channel == knockRetard:
-		for k, v := range []cells.Verdict{ch.Before, ch.After} {
-			if v.CellsKnown > 0 {
-				p.Text = append(p.Text, []string{"before: ", "after: "}[k]+retardWords(v.Mean, v.Worst, where(ch.X, ch.Y, v.WorstAt[0], v.WorstAt[1])))
+		for k, d := range []*cells.Drive{old, new} {
+			if s := (channel{doc: d.Retard, name: knockRetard}).retard(); s != "" {
+				p.Text = append(p.Text, []string{"before: ", "after: "}[k]+s)
 			}
 		}
 	case ch.Before.Bound > 0:
@@ -102,16 +102,16 @@ func changeCell(c *cells.CellChange, largest float64, places int) Cell {
 }
 
 // standing says how a drive's cells compare with what is normal.
-func standing(ch *cells.ChannelChange, v cells.Verdict) string {
+func standing(of string, x, y *tables.Axis, v cells.Verdict) string {
 	if v.CellsKnown == 0 {
 		return "no samples"
 	}
 	unit := ""
-	if ch.Unit != "" && ch.Unit != "1" {
-		unit = " " + ch.Unit
+	if of != "" && of != "1" {
+		unit = " " + of
 	}
 	s := fmt.Sprintf("mean %s%s, worst cell %s%s at %s", tables.Signed(v.Mean, 2), unit, tables.Signed(v.Worst, 2), unit,
-		where(ch.X, ch.Y, v.WorstAt[0], v.WorstAt[1]))
+		where(x, y, v.WorstAt[0], v.WorstAt[1]))
 	if v.Bound > 0 && v.CellShare != nil && v.TimeShare != nil {
 		s = fmt.Sprintf("%.0f %% of cells and %.0f %% of time within ±%s%s, ", 100**v.CellShare, 100**v.TimeShare, tables.Shown(v.Bound), unit) + s
 	}

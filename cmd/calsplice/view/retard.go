@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp/cells"
 	"calsplice/tables"
 )
 
 const (
-	knockRetard = "knock_retard"
+	knockRetard = cells.KnockRetard
 	noiseRetard = 1.0 // degrees: under it now and then is sensor noise (common practice, no source)
 )
 

@@ -1,0 +1,201 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
+
+	"github.com/urfave/cli/v2"
+)
+
+// profileFormat names a file that keeps what was said about a logger.
+const profileFormat = "calsplice.log-profile/1"
+
+// logWords is what is said about how logs are read: on the command line, and
+// where that says nothing in a profile.
+type logWords struct {
+	profile string // its file
+	text    map[string]string
+	pairs   map[string][]pair
+	kept    map[string]bool // flags whose text is the profile's
+	faults  tables.Faults
+}
+
+// pair is a name and what stands behind its =.
+type pair struct{ name, value string }
+
+// logWordsOf gathers the words of the flags and of the profile that they name.
+func logWordsOf(c *cli.Context) (*logWords, error) {
+	w := &logWords{profile: c.String("log-profile"), text: map[string]string{}, pairs: map[string][]pair{}, kept: map[string]bool{}}
+	for _, f := range logRegistry {
+		if f.pairs != "" {
+			w.typed(c, f)
+		} else if c.IsSet(f.name) && c.String(f.name) != "" {
+			w.text[f.name] = c.String(f.name)
+		}
+	}
+	if w.profile == "" {
+		return w, nil
+	}
+	data, err := tablefile.Any(w.profile, nil)
+	if err != nil {
+		return nil, err
+	}
+	return w, w.read(data)
+}
+
+// typed takes in the values of a flag that may be given again.
+func (w *logWords) typed(c *cli.Context, f logFlag) {
+	for _, s := range pairsOf(c, f.name) {
+		name, v, ok := strings.Cut(s, "=")
+		if !ok && f.name == "channel" && takesChannels(c) {
+			continue // a channel to look at, not where to find one
+		}
+		switch name = strings.TrimSpace(name); {
+		case !ok || name == "" && f.name != "let" || strings.HasPrefix(v, "=") && f.name == "let":
+			w.fail("--%s %s: want NAME=%s", f.name, tables.Quote(s), f.pairs)
+		case f.name != "let" && w.has(f.name, name):
+			w.fail("--%s: %s is given twice", f.name, name)
+		default:
+			w.pairs[f.name] = append(w.pairs[f.name], pair{name, strings.TrimSpace(v)})
+		}
+	}
+}
+
+func (w *logWords) has(flag, name string) bool {
+	return slices.ContainsFunc(w.pairs[flag], func(p pair) bool { return p.name == name })
+}
+
+func (w *logWords) fail(format string, args ...any) {
+	w.faults = append(w.faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
+}
+
+// place is how a fault names a word: by its flag, or by the profile's key.
+func (w *logWords) place(flag, value string) string {
+	if w.kept[flag] {
+		return fmt.Sprintf("%s: %s %s", tables.Clean(w.profile), logFlag{name: flag}.key(), tables.Quote(value))
+	}
+	return fmt.Sprintf("--%s %s", flag, tables.Quote(value))
+}
+
+func (w *logWords) mapped(flag string) map[string]string {
+	m := map[string]string{}
+	for _, p := range w.pairs[flag] {
+		m[p.name] = p.value
+	}
+	return m
+}
+
+func (w *logWords) number(flag string, least float64) (v float64, given bool) {
+	text, given := w.text[flag]
+	if !given {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(v, 0) || !(v >= least) {
+		w.fail("%s: want a number, %v or more", w.place(flag, text), least)
+	}
+	return v, true
+}
+
+// read takes in a profile. What the command line says goes before it.
+func (w *logWords) read(data []byte) error {
+	r := strictjson.New(data, w.profile)
+	keys := strictjson.Keys{Known: []string{"format"}, Need: []string{"format"}}
+	for _, f := range logRegistry {
+		keys.Known = append(keys.Known, f.key())
+	}
+	before := map[string][]pair{}
+	r.Object(keys, func(key string) {
+		at := r.Mark()
+		if key == "format" {
+			if s, ok := r.Text(); ok && s != profileFormat {
+				r.Fault(at, "", tables.UnknownFormat(s, profileFormat))
+			}
+			return
+		}
+		f := logRegistry[slices.IndexFunc(logRegistry, func(f logFlag) bool { return f.key() == key })]
+		if f.pairs == "" {
+			w.keptText(r, f)
+			return
+		}
+		r.Object(strictjson.Keys{}, func(name string) {
+			if v, ok := r.Text(); ok && !w.has(f.name, name) {
+				before[f.name] = append(before[f.name], pair{name, v})
+			}
+		})
+	})
+	for flag, list := range before {
+		w.pairs[flag] = append(list, w.pairs[flag]...)
+		w.kept[flag] = true
+	}
+	return r.Err()
+}
+
+func (w *logWords) keptText(r *strictjson.Reader, f logFlag) {
+	at := r.Mark()
+	v, ok := r.Text()
+	if list := choices[f.name]; ok && list != nil && !slices.Contains(list, v) {
+		r.Fault(at, "", fmt.Sprintf("found %s, want %s", tables.Quote(v), alternatives(list)))
+	}
+	if _, typed := w.text[f.name]; ok && !typed {
+		w.text[f.name], w.kept[f.name] = v, true
+	}
+}
+
+// save writes the words as a profile, with the units that had to be assumed, and
+// says which those are.
+func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
+	assumed := assumedUnits(sv)
+	for _, p := range assumed {
+		if !w.has("channel-unit", p.name) {
+			w.pairs["channel-unit"] = append(w.pairs["channel-unit"], p)
+		}
+	}
+	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
+	o.Text("format", profileFormat)
+	for _, f := range logRegistry {
+		if text, ok := w.text[f.name]; ok {
+			o.Text(f.key(), text)
+		}
+		if list := w.pairs[f.name]; len(list) > 0 {
+			in := tablejson.Object{B: []byte("{\n"), Indent: 4}
+			for _, p := range list {
+				in.Text(p.name, p.value)
+			}
+			o.Raw(f.key(), string(in.B)+"\n  }")
+		}
+	}
+	err := tablefile.Replace(out, c.App.Writer, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
+	if err == nil && len(assumed) > 0 {
+		tell(c, []string{fmt.Sprintf("%s keeps what was assumed: %s; correct it there", tables.Clean(out), unitList(assumed))})
+	}
+	return err
+}
+
+// assumedUnits are the channels whose units the log does not give.
+func assumedUnits(sv *drivelog.Survey) (list []pair) {
+	for _, ch := range sv.Channels {
+		if ch.Assumed {
+			list = append(list, pair{ch.Name, ch.Unit})
+		}
+	}
+	return list
+}
+
+func unitList(list []pair) string {
+	words := make([]string, len(list))
+	for i, p := range list {
+		words[i] = tables.Clean(p.name + " " + p.value)
+	}
+	return strings.Join(words, ", ")
+}

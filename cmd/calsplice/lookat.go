@@ -1,0 +1,135 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/cells"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
+)
+
+// lookAtDrive is cells with --axes alone: are the trims normal, is retard more
+// than noise.
+func lookAtDrive(c *cli.Context) error {
+	if err := wantArgs(c, 1, -1); err != nil {
+		return err
+	}
+	files, err := expand(c.Args().Slice())
+	if err != nil {
+		return err
+	}
+	d, err := gatherDrive(c, files)
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") && c.String("o") == "" {
+		return tablejson.Write(c.App.Writer, d.Steady)
+	}
+	v, err := view.Drive(d)
+	if err != nil {
+		return err
+	}
+	switch out := c.String("o"); {
+	case extension(out) == ".html":
+		return writePage(c, out, v)
+	case out != "":
+		tell(c, v.Lead)
+		return tablefile.Write(out, d.Steady, outputOrPage(c))
+	}
+	return printView(c, v)
+}
+
+// gatherDrive reads the logs of one drive onto the axes that --axes names.
+func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
+	spec, logs, err := cellsQuestion(c, files)
+	if err != nil {
+		return nil, err
+	}
+	for i, f := range files {
+		if f == "-" {
+			if logs[i], err = again(c, logs[i]); err != nil {
+				return nil, err
+			}
+		}
+	}
+	frugal()
+	d, said, err := cells.GatherDrive(c.Context, logs, spec)
+	tellLines(c, said)
+	return d, err
+}
+
+// diffLogs compares two drives by their logs, on the axes of --axes.
+func diffLogs(c *cli.Context) error {
+	if asksTables(c) || c.Bool("quiet") && c.String("o") != "" {
+		return errors.New("--axes compares two drive logs: --table, --stat, --name-only and tolerances are for calibrations and cells")
+	}
+	out := c.String("o")
+	if out != "" && extension(out) != ".html" {
+		return &tables.Fault{File: out, What: "two drive logs compare as text, --json or a page (.html); cells writes their averages, and diff a change set of those"}
+	}
+	var drives [2]*cells.Drive
+	for i, file := range c.Args().Slice() {
+		document, err := isDocument(file, bufio.NewReader(c.App.Reader))
+		if err == nil && (document || file == "-") {
+			err = &tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"}
+		}
+		if err == nil {
+			drives[i], err = gatherDrive(c, []string{file})
+		}
+		if err != nil {
+			return err
+		}
+	}
+	r, err := cells.CompareDrives(drives[0], drives[1])
+	if err != nil {
+		return err
+	}
+	switch v := view.Drives(drives[0], drives[1], r); {
+	case out != "":
+		err = writePage(c, out, v)
+	case c.Bool("quiet"):
+	case c.Bool("json"):
+		err = strictjson.Print(c.App.Writer, r)
+	default:
+		err = printView(c, v)
+	}
+	if err == nil && r.Changed() {
+		err = errReport
+	}
+	return err
+}
+
+// noLogs refuses two files that are no documents, and says how drive logs compare.
+func noLogs(c *cli.Context) error {
+	for _, file := range c.Args().Slice() {
+		if file == "-" || extension(file) != ".csv" {
+			return nil
+		}
+		if document, err := isDocument(file, nil); document || err != nil {
+			return nil // readers say what is wrong
+		}
+	}
+	return fmt.Errorf("%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", tables.Clean(c.Args().Get(0)), tables.Clean(c.Args().Get(1)))
+}
+
+// again is a log on standard input that can be opened more than once.
+func again(c *cli.Context, l cells.Log) (cells.Log, error) {
+	data, err := io.ReadAll(c.App.Reader)
+	open := l.Open
+	l.Once = false
+	l.Open = func() (*drivelog.Log, error) {
+		c.App.Reader = bytes.NewReader(data)
+		return open()
+	}
+	return l, err
+}

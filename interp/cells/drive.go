@@ -1,0 +1,121 @@
+package cells
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+)
+
+// What a person asks of a drive before anything else, by the channels' names.
+const (
+	Trim        = "trim"
+	KnockRetard = "knock_retard"
+)
+
+// Drive is the answer: are the trims normal, and is the retard more than noise.
+// Trims count where the engine was steady. Knock is loudest where the loop is
+// open and the engine is not steady, so retard is judged by all samples.
+type Drive struct {
+	Steady *tables.Calibration // trim and retard, whichever the logs have
+	Retard *tables.Calibration // retard of all samples; nil where the logs have none
+}
+
+// SparkTable is the id of the one table on whose axes a drive is looked at where
+// no other is named: the one with role spark.advance.
+func SparkTable(cal *tables.Calibration) (string, error) {
+	list := cal.ByRole(tables.SparkAdvance)
+	if len(list) == 1 {
+		return list[0].ID(), nil
+	}
+	var ids []string
+	for _, t := range cal.Tables() {
+		if t.X() != nil {
+			ids = append(ids, t.ID())
+		}
+	}
+	return "", fmt.Errorf("%s with role %s, want one, or a table named behind a colon: %s", tables.Count(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
+}
+
+// GatherDrive gathers what the logs have of trim and retard. The rest of the
+// question is spec's; its channels and filters are set here.
+func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, error) {
+	spec.Values = []string{Trim, KnockRetard}
+	for _, l := range logs {
+		log, err := l.Open()
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := log.Err(); err != nil {
+			log.Close()
+			return nil, nil, err
+		}
+		spec.Values = slices.DeleteFunc(spec.Values, func(name string) bool { return !log.Has(name) })
+		log.Close()
+	}
+	if len(spec.Values) == 0 {
+		return nil, nil, errors.New("the logs have neither fuel trims nor knock_retard in common: --value CHANNEL says what to average; calsplice channels LOG lists what there is")
+	}
+	d := &Drive{}
+	all := spec
+	spec.Filters.Steady = true
+	g, said, err := Gather(ctx, logs, spec)
+	if err == nil {
+		d.Steady, err = g.Document()
+	}
+	if err != nil || !slices.Contains(spec.Values, KnockRetard) {
+		return d, said, err
+	}
+	all.Values = []string{KnockRetard}
+	if g, _, err = Gather(ctx, logs, all); err == nil {
+		d.Retard, err = g.Document()
+	}
+	return d, said, err
+}
+
+// CompareDrives is [Compare] of two drives: trims where steady, retard by all
+// samples.
+func CompareDrives(old, new *Drive) (*Comparison, error) {
+	c := &Comparison{}
+	for _, pair := range []struct {
+		channel  string
+		old, new *tables.Calibration
+	}{{Trim, old.Steady, new.Steady}, {KnockRetard, old.Retard, new.Retard}} {
+		hasOld, hasNew := has(pair.old, pair.channel), has(pair.new, pair.channel)
+		switch {
+		case hasOld && hasNew:
+			ch, err := compareChannel(pair.channel, pair.old, pair.new)
+			if err != nil {
+				return nil, err
+			}
+			c.Channels = append(c.Channels, *ch)
+		case hasOld:
+			c.OnlyOld = append(c.OnlyOld, pair.channel)
+		case hasNew:
+			c.OnlyNew = append(c.OnlyNew, pair.channel)
+		}
+	}
+	if c.Channels == nil {
+		return nil, fmt.Errorf("the two drives have no channel in common")
+	}
+	return c, nil
+}
+
+func has(doc *tables.Calibration, channel string) bool {
+	return doc != nil && slices.Contains(Channels(doc), channel)
+}
+
+// Judge is how a channel of cell averages stands against what is normal.
+func Judge(doc *tables.Calibration, channel string) (Verdict, error) {
+	if !has(doc, channel) {
+		return Verdict{}, fmt.Errorf("the cells have no channel %s", tables.Quote(channel))
+	}
+	e, err := evidenceOf(doc, channel)
+	if err != nil {
+		return Verdict{}, err
+	}
+	return e.verdict(doc.Table(channel + ".mean").Columns()), nil
+}
