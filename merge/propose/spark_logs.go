@@ -86,6 +86,7 @@ type sparkDrive struct {
 // corner is the evidence for one cell.
 type corner struct {
 	visits, lifts, readings int
+	close                   int     // visits in which knock was heard and it had much of the spark
 	decays                  bool    // retard was there that knock elsewhere caused
 	seconds                 float64 // listened to, with more than a tenth of its share
 	need                    []float64
@@ -149,6 +150,9 @@ func (c *corner) add(st *knock.Stay, w float64) {
 	}
 	if c.visits == 0 || st.Log != c.log || st.Start > c.last+apart {
 		c.visits++
+		if w >= 0.25 && st.Need == st.Need {
+			c.close++
+		}
 	}
 	c.log, c.last = st.Log, st.Start+st.Seconds
 	c.need = append(c.need, st.Needed())
@@ -175,8 +179,12 @@ func (c *corner) persistent() bool {
 // mixture.
 func (s *sparkDrive) free(i int) bool {
 	c := &s.corners[i]
-	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.persistent() && s.d.Confirmed(i) && !(c.lean1() > leanMost)
+	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.persistent() && s.placed(i) && !(c.lean1() > leanMost)
 }
+
+// placed reports whether knock was certainly heard where a cell sets the spark,
+// or so often close to it that it must have been.
+func (s *sparkDrive) placed(i int) bool { return s.d.Confirmed(i) || s.corners[i].close >= 3 }
 
 // solve finds the retard of the cells that comes nearest to what the operating
 // points need, by their bilinear weights. Falling short counts in full; more
@@ -262,7 +270,7 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = NotPersistent
 	case k.visits < max(2, s.opt.MinVisits):
 		c.Verdict = FewVisits
-	case !s.d.Confirmed(i):
+	case !s.placed(i):
 		c.Verdict = Unplaced
 	case s.retard[i] < smallest:
 		c.Verdict = Elsewhere

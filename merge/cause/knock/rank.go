@@ -10,6 +10,8 @@ import (
 type signs struct {
 	rises      [4]int  // of retard above the noise floor, by what happened just before
 	stays      int     // in which knock was heard, not after a transient
+	free       int     // of them with knock later than a second after a lift, or held
+	loud       int     // events of 5 degrees or more at high load
 	lightStays int     // of them at light load
 	places     int     // different bins of them
 	loadRate   float64 // stays with knock for each minute of listening under load
@@ -29,7 +31,7 @@ type signs struct {
 const lightLoad = 0.4 // share of the drive's highest load up to which an engine hardly knocks
 
 func (d *Drive) signs() *signs {
-	g := &signs{explained: map[Cause]float64{}, fits: map[Cause]*model{}}
+	g := &signs{explained: map[Cause]float64{}, fits: map[Cause]*model{}, loud: len(d.Events)}
 	var loadStays, lightSeconds float64
 	places := map[int]bool{}
 	for i := range d.Stays {
@@ -40,6 +42,9 @@ func (d *Drive) signs() *signs {
 		heard := s.Knocked()
 		if heard {
 			g.stays++
+			if s.free > 0 || s.Held {
+				g.free++
+			}
 			places[s.Bin] = true
 		}
 		switch {
@@ -126,8 +131,10 @@ func lean(o *observation) float64 { return min(10, max(0, o.lean-3)) }
 
 // rank orders the causes, best first, and says whether the first is certain.
 func (g *signs) rank() (list []ranked, certain bool) {
-	heard := float64(g.stays)
-	transients := float64(g.rises[lift] + g.rises[shift])
+	heard, transients := float64(g.stays), float64(g.rises[lift]+g.rises[shift])
+	if g.loud < 2 && 10*g.free <= g.stays { // the throttle opens anew while the drive line still rattles
+		heard, transients = float64(g.free), transients+heard-float64(g.free)
+	}
 	score := map[Cause]float64{}
 	if heard+transients == 0 {
 		score[None] = 1
@@ -151,20 +158,20 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	}
 	switch light := g.lightRate / (g.loadRate + 1e-9); {
 	case heard+transients == 0:
-	case heard <= 2:
+	case heard <= max(2, 0.1*transients):
 		score[FalseKnock] = transients / (transients + heard)
 	case light > 0.4 && score[LowOctane] < 0.75:
 		score[FalseKnock] = max(1-best, min(1, light))
 		for _, c := range realCauses { // none of them knocks at light load
 			score[c] *= 1 - 0.5*min(1, light)
 		}
-	case g.lightStays == 0 && heard >= 6 && heard > transients:
+	case light < 0.1 && heard >= 6 && heard > transients:
 		// It depends on load, as only real knock does, however badly a fit does.
 		score[FalseKnock] = min(1-best, 0.8*best)
 	default:
 		score[FalseKnock] = 1 - best
 	}
-	if heard <= 2 && transients > 0 {
+	if heard <= max(2, 0.1*transients) && transients > 0 {
 		for _, c := range realCauses {
 			score[c] *= heard / (heard + transients)
 		}

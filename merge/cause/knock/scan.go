@@ -28,7 +28,7 @@ const (
 	sensorSeconds = 1.0 // until a lambda sensor reads a newly commanded mixture
 	shiftSeconds  = 0.6 // after a gear change; later than that, torque is back
 	inspectFrom   = 5.0 // degrees of one event at high load
-	polled        = 0.5 // seconds by which a channel that a logger polls in turn may be late
+	settling      = 0.5 // seconds until what follows a rise shows what it was
 )
 
 // Channels of a log by place.
@@ -94,6 +94,7 @@ type scan struct {
 	throttle window
 	gear     window
 	speed    window
+	lifted   float64 // when throttle was last well below where it had been
 	shifted  float64 // when engine speed last jumped, where no gear is logged
 	held     window
 	event    *Event
@@ -101,7 +102,8 @@ type scan struct {
 	commanded, since float64 // lambda, and since when
 	stay             *Stay   // the stay that is open
 	recent           []spot
-	rises            []rise // that wait for what follows them
+	rises            []rise  // that wait for what follows them
+	pace             [2]pace // of speed and load
 }
 
 func (s *scan) read(ctx context.Context, source cells.Log) error {
@@ -155,6 +157,9 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		}
 		r.time = f.Time[i]
 		s.throttle.push(r.time, r.v[cThrottle], 1)
+		if fell, _, _ := s.throttle.swing(); fell >= liftPoints {
+			s.lifted = r.time
+		}
 		s.speed.push(r.time, r.v[cSpeed], 0.3)
 		if s.at[cGear] < 0 && s.speed.jumped(r.v[cThrottle]) {
 			s.shifted = r.time
@@ -175,7 +180,7 @@ func (s *scan) restart() {
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
 	s.throttle, s.gear, s.speed, s.held, s.recent = window{}, window{}, window{}, window{}, nil
-	s.shifted = math.Inf(-1)
+	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
 }
 
 // reading is the channels at one reading of the retard.
@@ -223,7 +228,7 @@ func (s *scan) take(r *reading) {
 	s.pass(r)
 	if rose && retard > noiseFloor {
 		s.stay.calm = 0
-		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit})
+		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.time <= s.lifted+1})
 	}
 	s.hold(r)
 }
@@ -284,6 +289,35 @@ type spot struct {
 	stay       int
 }
 
+// pace is how often a channel that changes is logged anew: a logger that polls
+// in turn is late by that much.
+type pace struct {
+	value, since float64
+	gaps         [11]int // between changes, by twentieths of a second
+}
+
+func (p *pace) see(time, value float64) {
+	if value != p.value {
+		p.gaps[int(min(max(0, 20*(time-p.since)+0.5), 10))]++
+		p.value, p.since = value, time
+	}
+}
+
+// late is the tenth of the gaps, half a second while few are known: a steady
+// engine changes later than it is polled.
+func (p *pace) late() float64 {
+	total, n := 0, 0
+	for _, k := range p.gaps {
+		total += k
+	}
+	for i, k := range p.gaps {
+		if n += k; total >= 20 && 10*n >= total {
+			return float64(i) / 20
+		}
+	}
+	return settling
+}
+
 // rise is knock heard anew. Where, and whether it was knock, is known only a
 // little later: the throttle may show that the driver was lifting already, and
 // the channels of load and speed may have been polled before retard was.
@@ -291,15 +325,19 @@ type rise struct {
 	time          float64
 	kind          transient
 	before, after float64 // degrees, with what the blend took
+	lifted        bool    // the throttle was lifted less than a second before
 }
 
 // pass keeps where the engine was around the rises that wait.
 func (s *scan) pass(r *reading) {
 	fx, fy := s.d.fractions(&r.at)
-	s.recent = append(s.recent, spot{r.time, loadOf(&r.at), fx, fy, len(s.d.Stays) - 1})
-	from := r.time - polled
+	load := loadOf(&r.at)
+	s.recent = append(s.recent, spot{r.time, load, fx, fy, len(s.d.Stays) - 1})
+	s.pace[0].see(r.time, r.at.Speed)
+	s.pace[1].see(r.time, load)
+	from := r.time - settling
 	if len(s.rises) > 0 {
-		from = s.rises[0].time - polled
+		from = s.rises[0].time - settling
 	}
 	for s.recent[0].time < from-1e-9 {
 		s.recent = s.recent[1:]
@@ -319,7 +357,7 @@ func (s *scan) resolve(now float64) {
 			*k = shift
 		}
 	}
-	for len(s.rises) > 0 && now > s.rises[0].time+polled {
+	for len(s.rises) > 0 && now > s.rises[0].time+settling {
 		s.hear(&s.rises[0])
 		s.rises = s.rises[1:]
 	}
@@ -329,7 +367,8 @@ func (s *scan) resolve(now float64) {
 // channels may have been late: an engine knocks under load. The cells that set
 // the spark all that time certainly knocked.
 func (s *scan) hear(r *rise) {
-	near := func(p spot) bool { return math.Abs(p.time-r.time) <= polled+1e-9 }
+	late := max(s.pace[0].late(), s.pace[1].late())
+	near := func(p spot) bool { return math.Abs(p.time-r.time) <= late+1e-9 }
 	from := slices.IndexFunc(s.recent, near)
 	around := s.recent[from:]
 	if past := slices.IndexFunc(around, func(p spot) bool { return !near(p) }); past > 0 {

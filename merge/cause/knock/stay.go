@@ -36,6 +36,7 @@ type Stay struct {
 
 	Readings int
 	Heard    [4]int // rises of retard, by what happened just before
+	free     int    // of them not after a transient, nor within a second of a lift
 	sound
 	Peak float64 // degrees of retard
 	Mean float64 // degrees of retard
@@ -77,7 +78,7 @@ func (s *Stay) add(r *reading) {
 		}
 	}
 	s.mixture(r, w)
-	if s.calm += w; s.calm > polled {
+	if s.calm += w; s.calm > settling {
 		s.Quiet = min(s.Quiet, retard+r.deficit)
 	}
 }
@@ -109,15 +110,24 @@ func (s *Stay) hear(r *rise) {
 	if r.kind != steady && r.kind != tip {
 		return
 	}
+	if !r.lifted {
+		s.free++
+	}
 	if !(s.Need == s.Need) || r.before > s.before {
-		s.before, s.after = r.before, r.after
-		s.Need = r.before
-		s.Quiet = math.Inf(1)
+		s.before, s.after, s.Quiet = r.before, r.after, math.Inf(1)
+		s.Need = (s.before + s.after) / 2
 	}
 }
 
-// finish turns sums into means, and bounds into the need: between the retard at
-// which knock was last heard and the one at which it stopped.
+// bound puts the need between the retard at which knock was last heard and the
+// one at which it stopped.
+func (s *Stay) bound() {
+	if s.Need == s.Need {
+		s.Need = min(s.Need, max(s.before, s.Quiet))
+	}
+}
+
+// finish turns sums into means.
 func (s *Stay) finish() {
 	w := s.Seconds
 	for _, v := range []*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
@@ -126,9 +136,6 @@ func (s *Stay) finish() {
 	s.Intake /= s.tempTime[0]
 	s.Coolant /= s.tempTime[1]
 	s.Lean /= s.leanTime
-	if s.Need == s.Need {
-		s.Need = min((s.before+s.after)/2, max(s.before, s.Quiet))
-	}
 }
 
 // Knocked reports whether knock was heard, or held the retard, other than after
@@ -340,6 +347,7 @@ func (d *Drive) finish() {
 	d.fillLean()
 	for i := range d.Stays {
 		s := &d.Stays[i]
+		s.bound()
 		if !s.Held || s.Seconds < heldSeconds || s.Share < lightLoad {
 			continue // some controllers keep what they have where they don't listen
 		}
