@@ -69,7 +69,7 @@ func TestDoubts(t *testing.T) {
 			away: func(f *facts) { f.metered, f.computed = false, false }},
 		{name: "a restless idle", trim: leaking(0.3), facts: func(f *facts) { f.restless = true }, doubt: "idle never held still", certainly: UnmeteredAir,
 			away: func(f *facts) { f.restless = false }},
-		{name: "a pattern that no cause has", trim: func(p *Point) float64 { return 8 + 4*math.Sin(p.Speed/330) }, doubt: "flow-scale"},
+		{name: "a pattern that no cause has", trim: func(p *Point) float64 { return 8 + 4*math.Sin(p.Speed/330) }, doubt: "still follows speed, load or time"},
 	} {
 		f := metered()
 		if row.facts != nil {
@@ -241,7 +241,7 @@ func TestBentLines(t *testing.T) {
 		u, v := (p.Speed-2100)/600, (p.Manifold-50)/20
 		return -12 * math.Exp(-u*u-v*v)
 	}
-	if res := ranked(shaped(9, dip), efficiency); res.Leading().Cause != VolumetricEfficiency || !res.Certain {
+	if res := ranked(shaped(12, dip), efficiency); res.Leading().Cause != VolumetricEfficiency || !res.Certain {
 		t.Errorf("a dip in efficiency: certain %v, %v: %s", res.Certain, res.Doubts, res.Verdict)
 	}
 }

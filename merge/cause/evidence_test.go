@@ -3,8 +3,10 @@ package cause
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
+	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
 
@@ -199,5 +201,72 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 	t.Logf("of %d intervals %d hold the truth, their inner halves %d", drives, held, halves)
 	if 100*held < 86*drives || 100*halves > 85*drives || drives < 100 {
 		t.Errorf("of %d intervals %d hold the truth, their inner halves %d", drives, held, halves)
+	}
+}
+
+// TestOpenLoopWithoutStatus: where a log does not say when the loop is open, a short
+// trim that stands at 0 for longer than one in control is no evidence from its first
+// row on; one that passes 0 within that time is.
+func TestOpenLoopWithoutStatus(t *testing.T) {
+	cal := testdrive.Four()
+	for _, c := range []struct {
+		why   string
+		zero  int // rows at 10 Hz
+		there bool
+	}{{"passing 0", 12, true}, {"an open loop", 20, false}} {
+		l := testdrive.Drive(cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Seed: 1, Minutes: 6, Hz: 10, Without: []string{"fuel_status"}})
+		for i := range l.Column("short_trim_1") {
+			l.Column("long_trim_1")[i], l.Column("short_trim_1")[i] = 0, 5
+			if i%200 < c.zero {
+				l.Column("short_trim_1")[i] = 0
+			}
+		}
+		res := mustExplain(t, cal, onDisk(t, l))
+		zeros := slices.ContainsFunc(res.Points, func(p *Point) bool { return p.Trim[0] < 4.99 })
+		if len(res.Points) < 10 || zeros != c.there {
+			t.Errorf("%s: of %d points some hold 0: %v, want %v", c.why, len(res.Points), zeros, c.there)
+		}
+		open := slices.ContainsFunc(res.Logs[0].Dropped, func(d Dropped) bool { return d.Reason == string(openLoop) })
+		if open == c.there {
+			t.Errorf("%s: counted as open loop: %v", c.why, open)
+		}
+	}
+}
+
+// TestStillMoving: a trim that goes one way while the engine stays where it is counts
+// by how far it goes; one that cycles or scatters counts in full, and so does a
+// mixture that a wideband sensor reads in open loop.
+func TestStillMoving(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 7))
+	for _, c := range []struct {
+		why       string
+		trim      func(t float64) float64
+		open      bool
+		low, high float64
+	}{
+		{"constant", func(float64) float64 { return 8 }, false, 1, 1},
+		{"by 1 %", func(t float64) float64 { return 8 + t/4 }, false, 0.499, 0.501},
+		{"by −3 %", func(t float64) float64 { return 8 - 3*t/4 }, false, 0.099, 0.101},
+		{"the same in open loop", func(t float64) float64 { return 8 - 3*t/4 }, true, 1, 1},
+		{"four cycles", func(t float64) float64 { return 8 + 2*math.Sin(2*math.Pi*t) }, false, 0.8, 1},
+		{"scatter", func(float64) float64 { return 8 + random.NormFloat64() }, false, 0.8, 1},
+	} {
+		g := newGatherer()
+		for i := range 41 {
+			v := float64(i) / 10
+			g.add(&sample{clock: 1000 + v, seconds: 0.1, speed: 2000, manifold: 50, trim: [2]float64{c.trim(v), math.NaN()}, held: [2]float64{math.NaN(), math.NaN()}})
+		}
+		p := g.finish()[0]
+		p.Open = c.open
+		if got := p.settled(); got < c.low || got > c.high {
+			t.Errorf("%s: counts %.3f, want %v to %v", c.why, got, c.low, c.high)
+		}
+	}
+	p := &Point{Seconds: halfRow}
+	for i := range 3 {
+		p.moving.add(float64(i), float64(i))
+	}
+	if got := p.sure(); math.Abs(got-0.1) > 1e-9 { // half for its time, and 1 of 1 + 2² for 2 %
+		t.Errorf("a point of %v s whose trim moves by 2 %% holds %.3f of evidence", halfRow, got)
 	}
 }

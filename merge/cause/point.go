@@ -37,6 +37,7 @@ type Point struct {
 	mixture    float64 // mean of the wideband's mixture error, %
 	clock      float64 // s of driving from the first log's beginning
 	cell, fold int
+	moving     moving
 	ends       [2][2]end // of each bank's short trim: lowest and highest
 }
 
@@ -89,6 +90,49 @@ func (m *mean) value() float64 {
 		return math.NaN()
 	}
 	return m.sum / float64(m.n)
+}
+
+// moving is a straight line through a trim over time.
+type moving struct{ n, first, last, t, y, tt, ty, yy float64 }
+
+func (m *moving) add(t, y float64) {
+	if y != y {
+		return
+	}
+	if m.n == 0 {
+		m.first = t
+	}
+	m.last = t
+	t -= m.first
+	m.n++
+	m.t, m.y = m.t+t, m.y+y
+	m.tt, m.ty, m.yy = m.tt+float64(t*t), m.ty+float64(t*y), m.yy+float64(y*y)
+}
+
+// square is the square of how far the line goes from the first reading to the
+// last, less what readings that only scatter about it would make of that.
+func (m *moving) square() float64 {
+	spread := m.tt - float64(m.t*m.t)/m.n
+	if !(spread > 1e-9) {
+		return 0
+	}
+	slope, long := (m.ty-float64(m.t*m.y)/m.n)/spread, m.last-m.first
+	scatter := max(0, m.yy-float64(m.y*m.y)/m.n-float64(slope*slope*spread))
+	return max(0, float64(slope*slope)-scatter/max(1, m.n-2)/spread) * long * long
+}
+
+// stillMoving is how far a trim may move within a point for it to count half, %:
+// a loop that is still finding its trim, or a part of a limit cycle, is off by
+// about half of its movement. A quantum of the trim is 0.78 %.
+const stillMoving = 1.0
+
+// settled is how much a point counts for its trim's movement, 0 to 1; a wideband
+// sensor in open loop shows a mixture that no loop moves.
+func (p *Point) settled() float64 {
+	if p.Open {
+		return 1
+	}
+	return 1 / (1 + p.moving.square()/(stillMoving*stillMoving))
 }
 
 // sliceSeconds is how much of a drive goes into one point at most.
@@ -146,6 +190,7 @@ func (g *gatherer) add(s *sample) {
 	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		m[j].add(v)
 	}
+	p.moving.add(s.clock, meanOf(s.trim))
 	for b := range s.trim {
 		g.limits[b].add(s.held[b])
 		for side := range p.ends[b] {

@@ -54,6 +54,8 @@ type reader struct {
 	status  bool              // the log tells whether the loop is closed
 	print   cells.Fingerprint // by column asked
 	still   [2]float64        // s for which each bank's short trim has stood at 0
+	zero    bool              // every short trim is at 0
+	waiting []waiting         // samples at such a time, which may prove to be of an open loop
 	rail    mean              // kPa, as logged
 }
 
@@ -97,6 +99,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	if v := r.rail.value(); v > tables.MaxRailPressure {
 		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
 	}
+	r.release()
 	x.coolant = x.coolant && log.Has("coolant")
 	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
 	x.source(l.Name, r, sel)
@@ -232,6 +235,12 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	raw := r.raw(f, i)
 	mode := r.mode(&raw, r.get(f, cStatus, i), dt)
 	r.idle(mode, raw.speed, dt, at)
+	if mode == openLoop {
+		r.unfit[mode] += len(r.waiting)
+		r.waiting = r.waiting[:0]
+	} else if !r.zero {
+		r.release()
+	}
 	if mode != fit && (mode != openLoop || !r.wide) {
 		r.unfit[mode]++
 		return nil
@@ -264,13 +273,36 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	if mode == openLoop {
 		return nil
 	}
+	if r.zero {
+		r.waiting = append(r.waiting, waiting{s, at})
+	} else {
+		r.take(&s, at)
+	}
+	return nil
+}
+
+// waiting is a sample that is evidence unless the loop proves to be open.
+type waiting struct {
+	s  sample
+	at int
+}
+
+// release takes the samples that wait.
+func (r *reader) release() {
+	for i := range r.waiting {
+		r.take(&r.waiting[i].s, r.waiting[i].at)
+	}
+	r.waiting = r.waiting[:0]
+}
+
+// take gives a sample to all levels from the strictest that has it.
+func (r *reader) take(s *sample, at int) {
 	if at == 0 {
 		r.kept++
 	}
 	for k := at; k < len(r.x.levels); k++ {
-		r.x.levels[k].add(&s)
+		r.x.levels[k].add(s)
 	}
-	return nil
 }
 
 // An engine idles between these speeds, r/min (common practice, no source).
@@ -303,17 +335,19 @@ func (r *reader) open(one, two, dt float64) bool {
 	}
 	const long = 1.5 // s
 	open, any := true, false
+	r.zero = true
 	for b, v := range [...]float64{one, two} {
 		if v != v {
 			continue
 		}
 		if any = true; v != 0 || dt > long {
-			r.still[b] = 0
+			r.still[b], r.zero = 0, false
 		} else {
 			r.still[b] += dt
 		}
 		open = open && r.still[b] > long
 	}
+	r.zero = r.zero && any
 	return any && open
 }
 

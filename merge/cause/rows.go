@@ -43,13 +43,13 @@ func newRows(points []*Point, banks int) *rows {
 	cell := map[int]float64{} // Σ sure of each operating point
 	time := map[int]float64{}
 	for _, p := range points {
-		time[p.cell] += p.Seconds
-		cell[p.cell] += p.Seconds / (p.Seconds + halfRow)
+		time[p.cell] += p.Seconds * p.settled()
+		cell[p.cell] += p.sure()
 	}
 	r.cells = len(cell)
 	spread(points)
 	for i, p := range points {
-		sure := p.Seconds / (p.Seconds + halfRow)
+		sure := p.sure()
 		whole := time[p.cell] / (time[p.cell] + halfCell)
 		for b := range banks {
 			r.point, r.bank, r.fold = append(r.point, i), append(r.bank, b), append(r.fold, p.fold)
@@ -68,6 +68,9 @@ func newRows(points []*Point, banks int) *rows {
 	r.measure()
 	return r
 }
+
+// sure is how much evidence a point holds, 0 to 1.
+func (p *Point) sure() float64 { return p.settled() * p.Seconds / (p.Seconds + halfRow) }
 
 // spread deals the drive's blocks of time over the folds of the
 // cross-validation, so that each fold is left out with its neighbours in time

@@ -206,18 +206,19 @@ func TestSplitByHand(t *testing.T) {
 		places  int
 		n, late float64
 		z, size float64
+		gain    float64
 	}{
 		// h is 5 a place; d² is 16: h·d² = 80 over a variance of 1 is cut off at 40.
-		{"far apart", 8, 10, 4, (8*40 - 8) / 4., math.Sqrt((80 - 1) / 5.)},
+		{"far apart", 8, 10, 4, (8*40 - 8) / 4., math.Sqrt((80 - 1) / 5.), 640},
 		// h·d² = 5 at each of 8 places: (40 − 8)/4, and √(4/5).
-		{"1 % apart", 8, 10, 1, 8, math.Sqrt(4 / 5.)},
-		{"the same", 8, 10, 0, -2, 0},
-		{"two places", 2, 10, 4, 0, 0},
-		{"too little of each", 3, 2, 4, 0, 0},
+		{"1 % apart", 8, 10, 1, 8, math.Sqrt(4 / 5.), 40},
+		{"the same", 8, 10, 0, -2, 0, 0},
+		{"two places", 2, 10, 4, 0, 0, 0},
+		{"too little of each", 3, 2, 4, 0, 0, 0},
 	} {
-		z, size := split(side(c.places, c.n, 0), side(c.places, c.n, c.late), 1)
-		if math.Abs(z-c.z) > 1e-9 || math.Abs(size-c.size) > 1e-9 {
-			t.Errorf("%s: %v and %v, want %v and %v", c.why, z, size, c.z, c.size)
+		z, size, gain := split(side(c.places, c.n, 0), side(c.places, c.n, c.late), 1)
+		if math.Abs(z-c.z) > 1e-9 || math.Abs(size-c.size) > 1e-9 || math.Abs(gain-c.gain) > 1e-9 {
+			t.Errorf("%s: %v, %v and %v, want %v, %v and %v", c.why, z, size, gain, c.z, c.size, c.gain)
 		}
 	}
 }
