@@ -162,9 +162,8 @@ func TestVerdictByHand(t *testing.T) {
 	}
 }
 
-// TestMeasuredRailLeads: a measured pressure leads alone where the rest needs no
-// cause or is small beside it, and with the cause of the rest where it is not; a
-// bent line, or a pair, makes that uncertain.
+// TestMeasuredRailLeads: a measured pressure leads alone where the rest has no
+// cause of its own, and else with that; a bent line, or a pair, makes it uncertain.
 func TestMeasuredRailLeads(t *testing.T) {
 	rail := Finding{Cause: PressureReference, Share: 0.7, Effect: 10}
 	for _, c := range []struct {
@@ -175,8 +174,8 @@ func TestMeasuredRailLeads(t *testing.T) {
 		certain  bool
 	}{
 		{"nothing else", Finding{Cause: None, Share: 0.9}, math.NaN(), false, true},
-		{"a small rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 2.9}, math.NaN(), false, true},
-		{"a large rest", Finding{Cause: FlowScale, Share: 0.9, Effect: 3.1}, math.NaN(), true, true},
+		{"no rest of its own", Finding{Cause: FlowScale, Share: 0.9, Effect: 2.9}, math.NaN(), false, true},
+		{"a rest of its own", Finding{Cause: FlowScale, Share: 0.9, Effect: 3.1}, math.NaN(), true, true},
 		{"a bent line", Finding{Cause: AirMeter, Share: 0.9, Effect: 5}, math.NaN(), true, false},
 		{"one of a pair", Finding{Cause: FlowScale, Share: 0.9, Effect: 5, beside: SupplyLimit}, math.NaN(), true, false},
 		{"a change", Finding{Cause: FlowScale, Share: 0.9, Effect: 5}, 600, true, false},
@@ -187,7 +186,7 @@ func TestMeasuredRailLeads(t *testing.T) {
 			r.Unexamined = []Unexamined{{PressureReference, "no pressure"}, {SupplyLimit, "no fuel"}}
 			r.ChangedAt, r.Doubts = c.changed, nil
 		})
-		r.nameRail(rail)
+		r.nameRail(rail, c.together)
 		if (r.Together != nil) != c.together || r.Certain != c.certain {
 			t.Errorf("%s: together %v, certain %v", c.why, r.Together, r.Certain)
 		}
@@ -365,4 +364,38 @@ func TestPairOfFlowIsAProduct(t *testing.T) {
 		}
 	}
 	c.product(&model{of: []int{0, 1}, parts: []*variant{part, part}}, nil) // more columns than parts of the drive
+}
+
+// TestRestOfItsOwn: what a measured pressure leaves has a cause where it is 0.3 of
+// the pressure's effect, or 2.5 % where the pressure holds for a tenth of the drive.
+func TestRestOfItsOwn(t *testing.T) {
+	for _, c := range []struct {
+		why    string
+		cause  Cause
+		effect float64
+		rest   float64 // % everywhere
+		hold   int     // of 20 rows, those at which the pressure holds
+		want   bool
+	}{
+		{"no cause", None, 9, 9, 10, false},
+		{"hardly a trim", FlowScale, 1.7, 1.7, 10, false},
+		{"large", FlowScale, 6, 6, 0, true},
+		{"small beside a pressure that nowhere holds", FlowScale, 5.9, 5.9, 1, false},
+		{"as much where it holds", FlowScale, 5.9, 5.9, 2, true},
+		{"too little where it holds", FlowScale, 5.9, 2.4, 10, false},
+	} {
+		r := &rows{rail: &rail{}}
+		m := &model{}
+		for i := range 20 {
+			r.y, r.w, m.predicted = append(r.y, 0), append(r.w, 1), append(m.predicted, c.rest)
+			trim := -railCounts
+			if i < c.hold {
+				trim = 0.99 * railCounts
+			}
+			r.rail.trim = append(r.rail.trim, trim)
+		}
+		if got := r.ownRest(&Finding{Cause: c.cause, Effect: c.effect, model: m}, 20); got != c.want {
+			t.Errorf("%s: %v", c.why, got)
+		}
+	}
 }

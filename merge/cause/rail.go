@@ -71,7 +71,7 @@ func (r *rows) railHolds(f *facts) bool {
 // where it falls with the flow of fuel, and else a regulator that does not hold
 // what the calibration says.
 func (r *rows) railFinding(f *facts) Finding {
-	found := Finding{Cause: PressureReference, Share: r.rail.explains, Effect: r.largest(r.rail.trim), measured: true,
+	found := Finding{Cause: PressureReference, Share: r.rail.explains, explains: r.rail.explains, Effect: r.largest(r.rail.trim), measured: true,
 		Shape: fmt.Sprintf("rail pressure is %.0f kPa as measured and %.0f kPa in the calibration (%s %% at the injectors)", r.rail.kpa, f.nominal, tables.Signed(100*r.rail.mean, 0))}
 	if r.rail.logged && !r.followsReference(f) && r.fallsWithFuel() {
 		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
@@ -84,6 +84,28 @@ func (r *rows) railFinding(f *facts) Finding {
 		}
 	}
 	return found
+}
+
+// ownRest reports whether what a measured pressure leaves has a cause of its own:
+// one that is large beside the pressure's effect, or that stands for a trim worth a
+// repair also where the pressure is as the calibration says. What a mean of the
+// pressure leaves, or a control that follows it late, does neither.
+func (r *rows) ownRest(rest *Finding, effect float64) bool {
+	const beside, enough = 0.3, 0.1
+	switch {
+	case rest.Cause == None || rest.model == nil || rest.Effect < effectFull:
+		return false
+	case rest.Effect >= beside*effect:
+		return true
+	}
+	var square, weight float64
+	for i, v := range rest.model.predict(len(r.y)) {
+		if math.Abs(r.rail.trim[i]) < railCounts {
+			square += float64(r.w[i] * v * v)
+			weight += r.w[i]
+		}
+	}
+	return weight >= enough*r.whole() && square >= pairFull*pairFull*weight
 }
 
 // followsReference reports whether the measured pressure is what a regulator with

@@ -21,11 +21,12 @@ type Finding struct {
 	// Predicted is the trim of each point and bank, %, as the fit has it; nil for none.
 	Predicted [][2]float64
 
-	model    *model // that the share and the numbers are of; nil where none fits
-	alone    *model // the fit of this cause by itself
-	beside   Cause  // the other of two causes that are fitted at once; "" alone
-	measured bool   // by a gauge or a logged pressure
-	lostHose bool   // pressure-reference by a rail that does not follow the manifold
+	model    *model  // that the share and the numbers are of; nil where none fits
+	alone    *model  // the fit of this cause by itself
+	beside   Cause   // the other of two causes that are fitted at once; "" alone
+	explains float64 // of a measured pressure: share of the trims' size
+	measured bool    // by a gauge or a logged pressure
+	lostHose bool    // pressure-reference by a rail that does not follow the manifold
 }
 
 // Coefficient is a fitted number with its 95 % interval.
@@ -90,16 +91,16 @@ func (r *rows) rank(res *Result, f *facts) {
 		if at, effect := r.change(r.rail.trim); at >= 0 && effect >= max(leastChange, 0.3*r.largest(r.rail.trim)) {
 			res.ChangedAt = r.points[at].Time
 		}
-		res.nameRail(r.railFinding(f))
+		found := r.railFinding(f)
+		res.nameRail(found, r.ownRest(res.Leading(), found.Effect))
 	}
 }
 
-// nameRail puts a measured rail pressure first: alone where the rest is small
-// beside it or needs no cause, and with the cause of the rest where it does.
-func (res *Result) nameRail(found Finding) {
-	const beside = 0.3 // of the pressure's effect: less is what a mean of it leaves
+// nameRail puts a measured rail pressure first: alone, or with the cause of the
+// rest where that has one of its own.
+func (res *Result) nameRail(found Finding, both bool) {
 	rest := res.Leading()
-	if rest.Cause == None || rest.Effect < max(effectFull, beside*found.Effect) {
+	if !both {
 		res.Doubts, res.Together = nil, nil
 		res.Certain = found.Share >= 0.5 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	} else {

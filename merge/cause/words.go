@@ -299,8 +299,10 @@ func verdict(res *Result) string {
 		return fmt.Sprintf("can't tell: no cause stands out, but %s. %s", res.Doubts[0].What, res.Settle)
 	case lead.Cause == None:
 		return "can't tell: no cause explains these trims, and noise only a part of them"
+	case lead.measured && res.Together == nil && res.Certain:
+		return fmt.Sprintf("%s: %s, which explains %.0f %% of the trims", lead.Cause, lead.Shape, 100*lead.explains)
 	case lead.measured && res.Together == nil:
-		return fmt.Sprintf("%s: %s, which explains %.0f %% of the trims", lead.Cause, lead.Shape, 100*lead.Share)
+		return fmt.Sprintf("%s: %s, but that explains only a part of the trims, and no cause the rest: can't tell for certain", lead.Cause, lead.Shape)
 	case res.Together != nil && res.Certain:
 		return fmt.Sprintf("two causes together: %s and %s", lead.Cause, other(res.Together, lead.Cause))
 	case res.Together != nil:
