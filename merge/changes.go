@@ -23,6 +23,7 @@ type ChangeSet struct {
 	Frames   []Frame
 	Edits    []Edit
 	Cautions []string
+	LeftOut  int // edits that a review left out
 	Extra    tables.Extra
 
 	makes    string // the SHA-256 of the document that it makes, where that is known

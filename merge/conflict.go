@@ -37,6 +37,10 @@ type Conflict struct {
 
 	Base, Ours, Theirs ConflictSide
 
+	// Typed is what a person typed in place of the three; it resolves the conflict
+	// where [Typed] is taken.
+	Typed *ConflictSide
+
 	// After, of a whole table, lists the tables before it, the nearest first, down
 	// to one that every resolution leaves in place.
 	After []string
@@ -55,13 +59,23 @@ type ConflictSide struct {
 // Cell reports whether the conflict is about one cell.
 func (c Conflict) Cell() bool { return c.Name == "" }
 
-// Side is one of the three sides.
+// Types reports whether a person may type what is to stand instead of the
+// sides: a cell or a field of its own, but no table, order, axis or unit.
+func (c Conflict) Types() bool {
+	return c.Cell() || c.Name != WholeTable && c.Ours.Order == nil && c.Theirs.Order == nil && c.Ours.Table == nil && c.Theirs.Table == nil
+}
+
+// Side is one of the three sides, or what was typed.
 func (c Conflict) Side(s Side) ConflictSide {
 	switch s {
 	case Ours:
 		return c.Ours
 	case Theirs:
 		return c.Theirs
+	case Typed:
+		if c.Typed != nil {
+			return *c.Typed
+		}
 	}
 	return c.Base
 }
@@ -112,6 +126,14 @@ func (c Conflict) At() string {
 		return "[" + strconv.Itoa(c.Row) + ", " + strconv.Itoa(c.Column) + "]"
 	}
 	return c.Name
+}
+
+// Place is the conflict's table and where in it the conflict stands.
+func (c Conflict) Place() string {
+	if c.Table == "" {
+		return c.At()
+	}
+	return c.Table + " " + c.At()
 }
 
 // SideText is what a document holds, in a few words.

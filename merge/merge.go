@@ -20,13 +20,16 @@ type MergeOptions struct {
 	Tolerance *Tolerance
 }
 
-// Side is one of the three documents of a merge.
+// Side is one of the three documents of a merge, or what replaces all three.
 type Side string
 
 const (
 	Original Side = "base"
 	Ours     Side = "ours"
 	Theirs   Side = "theirs"
+
+	// Typed is what a person typed instead: see [Conflict.Typed].
+	Typed Side = "typed"
 )
 
 // MergeResult is a merged document, always sound: where the sides conflict it

@@ -23,14 +23,7 @@ import (
 // Where the side that is taken lacks the cell, its breakpoint is taken away.
 func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
 	return ResolveEach(merged, conflicts, func(c Conflict) Side {
-		chosen := only.Table(c.Table)
-		if c.Cell() {
-			chosen = only.Cell(c.Table, c.Row, c.Column)
-		}
-		if c.Table == "" {
-			chosen = only.All()
-		}
-		if chosen {
+		if only.Conflict(c) {
 			return take
 		}
 		return ""
@@ -65,7 +58,7 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 				continue
 			}
 			if err := r.settle(c); err != nil {
-				faults = append(faults, &tables.Fault{Path: placeOf(c), What: err.Error()})
+				faults = append(faults, &tables.Fault{Path: c.Place(), What: err.Error()})
 			}
 		}
 	}
@@ -117,18 +110,11 @@ func brokenLines(chosen, left []Conflict) (faults tables.Faults) {
 	}
 	for _, c := range chosen {
 		if slices.ContainsFunc(c.lines(), func(line string) bool { return open[line] }) {
-			faults = append(faults, &tables.Fault{Path: placeOf(c),
+			faults = append(faults, &tables.Fault{Path: c.Place(),
 				What: "one side took its breakpoint away, on which there are other conflicts: choose for all of them at once"})
 		}
 	}
 	return faults
-}
-
-func placeOf(c Conflict) string {
-	if c.Table == "" {
-		return c.At()
-	}
-	return c.Table + " " + c.At()
 }
 
 type resolver struct {
@@ -142,6 +128,9 @@ type resolver struct {
 
 func (r *resolver) settle(c Conflict) error {
 	side := c.Side(r.take)
+	if r.take == Typed && !c.Types() {
+		return fmt.Errorf("is not one value: take ours, theirs or base")
+	}
 	switch {
 	case c.Cell():
 		return r.cell(c, side)
@@ -256,6 +245,8 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 		return nil
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
+	case r.take == Typed && c.past(t, side.Value):
+		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.Limits().Text())
 	case !there:
 		return r.putBack(c, side)
 	}
@@ -269,6 +260,14 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 	}
 	values[row*t.Columns()+column] = side.Value
 	return nil
+}
+
+// past reports whether a typed value is beyond the table's limits, where no side
+// is.
+func (c Conflict) past(t *tables.Table, v float64) bool {
+	sides := slices.DeleteFunc([]ConflictSide{c.Base, c.Ours, c.Theirs}, func(s ConflictSide) bool { return s.Absent })
+	return !limited{v, t.Limits()}.inside() &&
+		!slices.ContainsFunc(sides, func(s ConflictSide) bool { return !limited{s.Value, t.Limits()}.inside() })
 }
 
 func pointAt(a *tables.Axis, i int) *float64 {

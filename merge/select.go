@@ -109,6 +109,17 @@ func (s Selection) Edit(e Edit) bool {
 	return s.All()
 }
 
+// Conflict reports whether a conflict is selected, as [Selection.Edit] has it.
+func (s Selection) Conflict(c Conflict) bool {
+	switch {
+	case c.Table == "":
+		return s.All()
+	case c.Cell():
+		return s.Cell(c.Table, c.Row, c.Column)
+	}
+	return s.Table(c.Table)
+}
+
 // Of is the part of a change set that is selected. Cells of a table whose unit
 // or axes the change set changes are half of a change without the others, and
 // an error.

@@ -129,6 +129,11 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 		return nil, err
 	}
 	tell(c, cautions)
+	if n := cs.LeftOut; n == 1 {
+		tell(c, []string{"1 edit was left out in review"})
+	} else if n > 1 {
+		tell(c, []string{fmt.Sprintf("%d edits were left out in review", n)})
+	}
 	if c.Bool("reverse") {
 		cs = cs.Reverse()
 	}

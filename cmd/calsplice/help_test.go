@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/manual"
+	"calsplice/merge/conflictfile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -252,6 +254,11 @@ func exampleFiles(t *testing.T, dir string) {
 	withTerminal(t, filepath.Join(dir, "drive-1.csv"), filepath.Join(dir, "drive.csv"))
 	other(t, filepath.Join(dir, "van.json"), filepath.Join(dir, "other.json"))
 	do("merge", "base.json", "theirs.json", "other.json", "-o", "merged.json")
+	list, err := conflictfile.Read(filepath.Join(dir, "merged.conflicts.json"), nil)
+	if err != nil || len(list.Conflicts) == 0 {
+		t.Fatalf("%d conflicts to decide: %v", len(list.Conflicts), err)
+	}
+	put("decide.decisions.json", fmt.Sprintf(`{"format": "calsplice.decisions/1", "decisions": [{"table": %q, "at": %s, "take": "theirs"}]}`, list.Conflicts[0].Table, list.Conflicts[0].At()))
 }
 
 // withTerminal copies a log with one column more, as a logger names the battery.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/cmd/calsplice/text"
@@ -12,6 +13,7 @@ import (
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
 
 	"github.com/urfave/cli/v2"
 )
@@ -21,12 +23,15 @@ func resolveCommand() *cli.Command {
 		Name:      "resolve",
 		Usage:     "resolve conflicts of a merge",
 		ArgsUsage: "MERGED [CONFLICTS]",
-		Description: `Settles the conflicts of a merged calibration for one side: all of them, those
-of a table, a block or a cell. What is left stays listed beside the output, so
-that the next call goes on from there.
+		Description: `Resolves the conflicts of a merged calibration: all of them, those of a table, a
+block or a cell, for one side or with a value of your own; or as decided on the
+page that -o NAME.html writes, which saves NAME.decisions.json. What is left stays
+listed beside the output, so that the next call goes on from there.
 
    calsplice resolve merged.json --take theirs --table 'spark.*' -o merged.json
    calsplice resolve merged.json --take ours -o merged.json
+   calsplice resolve merged.json -o decide.html
+   calsplice resolve merged.json --decisions decide.decisions.json -o merged.json
 
 CONFLICTS is found where merge left it, beside MERGED, or git, in its own folder.
 MERGED is the document that the merge left, or what resolving made of it since:
@@ -34,9 +39,11 @@ another one is refused, and every place where it differs is named. The exit
 status is 1 while conflicts remain.`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "take", Usage: "`SIDE`: ours, theirs or base"},
+			&cli.StringFlag{Name: "value", Usage: "`V`: this value instead of any side's, held to the table's limits"},
+			&cli.StringFlag{Name: "decisions", Usage: "`FILE`: as decided on the page, or written to its schema"},
 			manyFlag("table", "`GLOB`: only conflicts of tables with such an id; again for more"),
 			manyFlag("at", "`TABLE:R,C`: only conflicts of these cells, as listed; R-R,C-C for a block; again for more"),
-			outFlag("`FILE`: the calibration: .json .csv .xlsx"), formatFlag(), colorFlag(),
+			outFlag("`FILE`: the calibration: .json .csv .xlsx, or the page to decide on: .html"), formatFlag(), colorFlag(),
 		},
 		Action: resolveAction,
 	}
@@ -46,17 +53,20 @@ func resolveAction(c *cli.Context) error {
 	if err := wantArgs(c, 1, 2); err != nil {
 		return err
 	}
-	take := merge.Side(c.String("take"))
-	if take == "" {
-		return errors.New("resolve needs --take ours, theirs or base")
+	out, how := c.String("o"), 0
+	for _, flag := range []string{"take", "value", "decisions"} {
+		if c.IsSet(flag) {
+			how++
+		}
 	}
-	out := c.String("o")
-	if out == "" {
-		return errors.New("resolve needs -o FILE for the calibration")
-	}
-	only, err := selection(c)
-	if err != nil {
-		return err
+	page := extension(out) == ".html"
+	switch {
+	case out == "":
+		return errors.New("resolve needs -o FILE for the calibration, or -o NAME.html for the page to decide on")
+	case page && how > 0:
+		return errors.New("the page is to decide on: it takes no --take, --value or --decisions")
+	case !page && how != 1:
+		return errors.New("resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
 	}
 	docs, err := readAll(c, c.Args().Get(0))
 	if err != nil {
@@ -66,27 +76,94 @@ func resolveAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	list := from.Conflicts
-	doc, left, said, err := merge.Resolve(docs[0], list, take, only)
+	if page {
+		return resolvePage(c, docs[0], from)
+	}
+	list, side, err := decided(c, from, docs[0])
+	if err != nil {
+		return err
+	}
+	doc, left, said, err := merge.ResolveEach(docs[0], list, side)
+	if err != nil {
+		return unresolved(err, c.Args().Get(0), from.File)
+	}
+	if len(left) == len(list) && len(list) > 0 {
+		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
+	}
+	if !c.IsSet("take") { // what was typed is new to it
+		tell(c, newFindings(docs[0], doc))
+	}
+	return finishResolve(c, resolved{doc, from, left, said}, out)
+}
+
+// unresolved is why conflicts are not resolved, with the files that it is about.
+func unresolved(err error, merged, list string) error {
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
-		faults := bad.Faults(c.Args().Get(0))
+		faults := bad.Faults(merged)
 		for _, f := range faults {
-			f.What += "; the conflict is listed in " + tables.Clean(from.File)
+			f.What += "; the conflict is listed in " + tables.Clean(list)
 		}
 		return faults
 	}
+	if faults := (tables.Faults)(nil); errors.As(err, &faults) {
+		for _, f := range faults {
+			f.File = list
+		}
+	}
+	return err
+}
+
+// decided is the list with what was typed, and the side to take of each of its
+// conflicts, as the flags say.
+func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side, error) {
+	only, err := selection(c)
 	if err != nil {
-		if faults := (tables.Faults)(nil); errors.As(err, &faults) {
-			for _, f := range faults {
-				f.File = from.File
+		return nil, nil, err
+	}
+	list, side := slices.Clone(from.Conflicts), func(merge.Conflict) merge.Side { return merge.Side(c.String("take")) }
+	if path := c.String("decisions"); path != "" {
+		d, err := conflictfile.ReadDecisions(path, c.App.Reader)
+		if err != nil {
+			return nil, nil, err
+		}
+		if list, side, err = d.Decide(list); err != nil {
+			return nil, nil, err
+		}
+		if d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
+			tell(c, []string{"the decisions were made on another state of the calibration: each is held to the values that it finds"})
+		}
+	} else if c.IsSet("value") {
+		side = func(merge.Conflict) merge.Side { return merge.Typed }
+		for i := range list {
+			if !only.Conflict(list[i]) {
+				continue
+			}
+			if err := conflictfile.TypeText(&list[i], c.String("value")); err != nil {
+				return nil, nil, &tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()}
 			}
 		}
+	}
+	return list, func(c merge.Conflict) merge.Side {
+		if !only.Conflict(c) {
+			return ""
+		}
+		return side(c)
+	}, nil
+}
+
+// resolvePage writes the page on which a person decides.
+func resolvePage(c *cli.Context, doc *tables.Calibration, from gitdriver.Standing) error {
+	v, err := view.Settle(doc, from.Conflicts)
+	if err != nil {
+		return unresolved(err, c.Args().Get(0), from.File)
+	}
+	if err := writePage(c, c.String("o"), v); err != nil {
 		return err
 	}
-	if len(left) == len(list) && !only.All() {
-		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
+	if len(from.Conflicts) > 0 {
+		return errReport
 	}
-	return finishResolve(c, resolved{doc, from, left, said}, out)
+	return nil
 }
 
 // conflictsOf is the list of conflicts that was named, or that stands for the

@@ -40,7 +40,7 @@ func schemaCommand() *cli.Command {
 		Usage:     "print the JSON Schemas of the formats",
 		ArgsUsage: "[NAME]",
 		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes,\n" +
-			"conflicts or log-profile; calibration where no NAME is given), or of what a command prints with\n" +
+			"conflicts, decisions or log-profile; calibration where no NAME is given), or of what a command prints with\n" +
 			"--json, by the command's name.\n\n" +
 			"Example:\n" +
 			"  calsplice schema changes > changes.schema.json",

@@ -27,7 +27,7 @@ func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 type reader struct{ tablejson.Reader }
 
 var (
-	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "frames", "edits", "cautions"},
+	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "frames", "edits", "cautions", "left_out"},
 		Need: []string{"format", "edits"}, Extra: true}
 	baseKeys  = strictjson.Keys{Known: []string{"name", "sha256"}}
 	frameKeys = strictjson.Keys{Known: []string{"table", "unit", "x", "y"}, Need: []string{"table", "unit"}}
@@ -64,11 +64,19 @@ func (r *reader) changeSet() *merge.ChangeSet {
 			r.Array(func(int) { r.edit(cs) })
 		case "cautions":
 			cs.Cautions = r.Texts()
+		case "left_out":
+			cs.LeftOut, _ = r.Whole()
 		default:
 			extra.Read(key)
 		}
 	})
 	cs.Extra = extra.Done()
+	for _, e := range cs.Edits {
+		// The order was of tables that the review may have left out.
+		if o, ok := e.(*merge.OrderEdit); ok && cs.LeftOut > 0 {
+			o.Part = true
+		}
+	}
 	return cs
 }
 

@@ -49,6 +49,10 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	o.B = append(o.B, ']')
 	o.Key("cautions")
 	o.B = appendCautions(o.B, cs.Cautions)
+	if cs.LeftOut > 0 {
+		o.Key("left_out")
+		o.B = strconv.AppendInt(o.B, int64(cs.LeftOut), 10)
+	}
 	o.Extras(cs.Extra)
 	_, err := w.Write(append(o.B, "\n}\n"...))
 	return err

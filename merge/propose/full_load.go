@@ -34,18 +34,12 @@ func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *engine.In
 // nominalFullLoad stands in for it where only cells are given: the manifold at
 // standard atmosphere, and the mean of the trims as what was learned.
 func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s sense) *FullLoad {
-	nan := math.NaN()
-	at := lookup.Point{Speed: nan, Manifold: unit.Atmosphere, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
-	if e := cal.Engine(); e != nil && e.RailPressure != nil {
-		if rail, err := lookup.NewRail(e.RailPressure); err == nil {
-			at.Delta = rail.Delta(at.Manifold, at.Barometer)
-		}
-	}
+	at, place := NominalFullLoad(cal.Engine())
 	f := loadAt(target, list, s, at, nil)
 	if f == nil {
 		return nil
 	}
-	f.Place = "manifold at 101.3 kPa"
+	f.Place = place
 	sum, n := 0.0, 0.0
 	for i := range list {
 		if c := &list[i]; c.Count > 0 && c.Mean != nil {
@@ -54,6 +48,20 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 	}
 	f.against(sum/n, "the drive's mean trim, if that is learned and applied there,")
 	return f
+}
+
+// NominalFullLoad is the point that stands for full load where no drive says
+// more: the manifold at standard atmosphere. Of the rest only the pressure over
+// the injectors is known, where the engine gives its rail's.
+func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
+	nan := math.NaN()
+	at = lookup.Point{Speed: nan, Manifold: unit.Atmosphere, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan, Pulse: nan}
+	if e != nil && e.RailPressure != nil {
+		if rail, err := lookup.NewRail(e.RailPressure); err == nil {
+			at.Delta = rail.Delta(at.Manifold, at.Barometer)
+		}
+	}
+	return at, "manifold at 101.3 kPa"
 }
 
 func (f *FullLoad) against(learned float64, what string) {
@@ -88,7 +96,7 @@ func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *engi
 	if math.IsNaN(change) {
 		return nil
 	}
-	return &FullLoad{Table: 100 * change}
+	return &FullLoad{Table: 100 * change, At: at}
 }
 
 // edited is a table with those edits of a list that are its own.

@@ -3,6 +3,7 @@ package propose
 import (
 	"math"
 
+	"calsplice/interp/lookup"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -88,11 +89,12 @@ type Within struct {
 
 // FullLoad is the change of delivered fuel where closed loop does not go.
 type FullLoad struct {
-	Place   string   `json:"place"`
-	Table   float64  `json:"table"`             // % by the edits alone
-	Learned *float64 `json:"learned,omitempty"` // % of learned trim that may be applied there today
-	Against string   `json:"against,omitempty"` // what that trim is
-	Change  *float64 `json:"change,omitempty"`  // % against today, once the learned trim is cleared
+	Place   string       `json:"place"`
+	At      lookup.Point `json:"-"`
+	Table   float64      `json:"table"`             // % by the edits alone
+	Learned *float64     `json:"learned,omitempty"` // % of learned trim that may be applied there today
+	Against string       `json:"against,omitempty"` // what that trim is
+	Change  *float64     `json:"change,omitempty"`  // % against today, once the learned trim is cleared
 }
 
 // Cause is a candidate cause as merge/cause ranks it.

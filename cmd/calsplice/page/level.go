@@ -43,7 +43,7 @@ func levelRules() string {
 	for i := range levels {
 		size := shade.Size(float64(i), 0, levels-1)
 		sign := shade.Sign(float64(2*i-levels+1), levels-1)
-		fmt.Fprintf(&b, "td.s%d{background:%s;color:%s}\ntd.d%d{background:%s;color:%s}\n", i, size, size.Text(), i, sign, sign.Text())
+		fmt.Fprintf(&b, ".s%d{--bg:%s;--fg:%s}\n.d%d{--bg:%s;--fg:%s}\n", i, size, size.Text(), i, sign, sign.Text())
 	}
 	return b.String()
 }

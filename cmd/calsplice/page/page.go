@@ -13,9 +13,13 @@ import (
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
+	"encoding/json"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
+
+	"github.com/rivo/uniseg"
 
 	"calsplice/cmd/calsplice/view"
 )
@@ -69,13 +73,76 @@ var (
 	style string
 	//go:embed page.js
 	script string
+	//go:embed decide.js
+	decideScript string
 
 	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{
 		"prose": prose, "long": long, "class": class, "lines": lines, "corner": corner,
-		"gridSheets": gridSheets, "rowSheets": rowSheets, "draw": picture,
+		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "together": together, "legend": legend, "axes": axes,
+		"dec":     func(i int) int { return i - 1 },
 		"onPages": func(m view.Medium) bool { return m != view.OnTerminals },
 	}).Parse(layout))
 )
+
+// margin reports whether a part's facts are short enough for the left margin.
+func margin(p view.Part) bool {
+	for _, f := range p.Facts {
+		if len(f.Name)+len(f.Value) > 44 {
+			return false
+		}
+	}
+	return len(p.Grids)+len(p.Charts) > 0 || p.Decide > 0
+}
+
+// together is how a group of grids is set: three of few columns side by side, all
+// columns of one width.
+func together(grids []view.Grid) string {
+	const room = 66 // characters in a row
+	shown := 0
+	for _, g := range grids {
+		if g.On == view.OnTerminals {
+			continue
+		}
+		shown++
+		widest := 0
+		for _, row := range g.Cells {
+			for _, c := range row {
+				widest = max(widest, uniseg.StringWidth(c.Marked()))
+			}
+		}
+		if len(g.X)*(widest+1) > room {
+			return ""
+		}
+	}
+	if shown < 2 {
+		return ""
+	}
+	return "three"
+}
+
+// axes names the axes of grids that are set side by side, whose corners have no
+// room for them.
+func axes(grids []view.Grid) string {
+	if together(grids) == "" {
+		return ""
+	}
+	g := grids[0]
+	if g.YName == "" {
+		return "Columns: " + g.XName
+	}
+	return "Columns: " + g.XName + ". Rows: " + g.YName
+}
+
+// legend is a grid whose shades are to be explained.
+func legend(g view.Grid) *view.Grid {
+	if g.Legend == nil {
+		return nil
+	}
+	if g.Name == "after" {
+		g.Name = "before and after"
+	}
+	return &g
+}
 
 // prose keeps a number and its per cent sign on one line.
 func prose(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
@@ -85,6 +152,13 @@ func prose(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 	css := style + levelRules()
 	js := script
+	if v.Decide != nil {
+		data, err := json.Marshal(v.Decide) // which escapes what could end the script
+		if err != nil {
+			return err
+		}
+		js += strings.Replace(decideScript, "DECIDE", strings.ReplaceAll(string(data), "'", `\u0027`), 1)
+	}
 	for _, p := range pictures {
 		js += p.script
 	}
@@ -97,8 +171,10 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 		Policy   template.HTML
 		Style    template.CSS
 		Script   template.JS
+		Last     []string
 	}{v, pictures, template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src ` +
-		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js)})
+		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js),
+		slices.DeleteFunc(slices.Clone(v.Last), func(s string) bool { return s == v.Verdict })})
 	if err != nil {
 		return err
 	}

@@ -5,7 +5,6 @@
 for (const group of document.querySelectorAll(".group")) {
   const tables = [...group.querySelectorAll(".scroll > table.grid")];
   const told = group.parentElement.querySelector("output");
-  const figure = group.parentElement.querySelector("svg.slices");
   const cell = (t, r, c) => t.tBodies[0].rows[r]?.querySelectorAll("td")[c];
   let hot = [];
   const show = (r, c) => {
@@ -30,9 +29,6 @@ for (const group of document.querySelectorAll(".group")) {
     }
     hot.forEach(e => e.classList.add("hot"));
     if (told) told.textContent = (where ? where + ": " : "") + words.join("; ");
-    if (figure) {
-      for (const g of figure.querySelectorAll("g.slice")) g.classList.toggle("on", g.dataset.row === String(r));
-    }
   };
   const place = td => {
     const tr = td.parentElement;
@@ -58,4 +54,22 @@ for (const group of document.querySelectorAll(".group")) {
       next.focus();
     });
   }
+}
+// A chart tells its values under the pointer, or at the arrow keys.
+for (const svg of document.querySelectorAll("svg[data-series]")) {
+  const [x0, x1, , , left, right] = JSON.parse(svg.dataset.frame), { name, x, lines } = JSON.parse(svg.dataset.series);
+  const told = svg.parentElement.querySelector("output");
+  let at = 0;
+  const tell = i => {
+    at = Math.min(Math.max(i, 0), x.length - 1);
+    told.textContent = name + " " + x[at] + ": " + lines.map(l => l.name + " " + l.y[at]).join("; ");
+  };
+  svg.addEventListener("pointermove", e => {
+    const r = svg.getBoundingClientRect(), v = x0 + ((e.clientX - r.left) / r.width * svg.viewBox.baseVal.width - left) / (right - left) * (x1 - x0);
+    tell(x.reduce((best, b, i) => Math.abs(b - v) < Math.abs(x[best] - v) ? i : best, 0));
+  });
+  svg.addEventListener("keydown", e => {
+    const step = { ArrowLeft: -1, ArrowRight: 1 }[e.key];
+    if (step) { e.preventDefault(); tell(at + step); }
+  });
 }

@@ -71,7 +71,7 @@ func TestShadesKeepTheirSign(t *testing.T) {
 	}
 	rules := levelRules()
 	for name, colour := range map[string]shade.RGB{"d0": shade.Diverging.At(0), "d10": shade.Diverging.At(0.5), "d20": shade.Diverging.At(1), "s0": shade.Sequential.At(0), "s20": shade.Sequential.At(1)} {
-		if want := fmt.Sprintf("td.%s{background:%s;", name, colour); !strings.Contains(rules, want) {
+		if want := fmt.Sprintf(".%s{--bg:%s;", name, colour); !strings.Contains(rules, want) {
 			t.Errorf("the style has no %s", want)
 		}
 	}

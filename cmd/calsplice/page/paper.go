@@ -86,10 +86,11 @@ func told(panel []int, of int) string {
 type sheetGrid struct {
 	view.Grid
 	Class, Type, Told string
+	Decide, First     int // the table that is decided about, and the panel's first column
 }
 
 // gridSheets is the grid, and behind it its panels where paper needs them.
-func gridSheets(g view.Grid) []sheetGrid {
+func gridSheets(g view.Grid, decide int) []sheetGrid {
 	n := len(g.X)
 	for _, cells := range g.Cells {
 		n = max(n, len(cells))
@@ -114,9 +115,9 @@ func gridSheets(g view.Grid) []sheetGrid {
 	}
 	class, panels := fit(head, columns)
 	if panels == nil {
-		return []sheetGrid{{g, "scroll", class, ""}}
+		return []sheetGrid{{g, "scroll", class, "", decide, 0}}
 	}
-	list := []sheetGrid{{g, "scroll screen", class, ""}}
+	list := []sheetGrid{{g, "scroll screen", class, "", decide, 0}}
 	for _, panel := range panels {
 		part := g
 		part.X, part.Cells = nil, make([][]view.Cell, len(g.Cells))
@@ -130,7 +131,7 @@ func gridSheets(g view.Grid) []sheetGrid {
 				part.Cells[r] = append(part.Cells[r], cell)
 			}
 		}
-		list = append(list, sheetGrid{part, "paper", class, told(panel, len(columns))})
+		list = append(list, sheetGrid{part, "paper", class, told(panel, len(columns)), decide, panel[0]})
 	}
 	return list
 }

@@ -61,10 +61,10 @@ func TestWideTablesHavePanels(t *testing.T) {
 		}
 		return g
 	}
-	if s := gridSheets(grid(8)); len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
+	if s := gridSheets(grid(8), 0); len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
 		t.Errorf("8 columns: %d sheets, %s, %s", len(s), s[0].Class, s[0].Type)
 	}
-	sheets := gridSheets(grid(32))
+	sheets := gridSheets(grid(32), 0)
 	if len(sheets) < 3 || sheets[0].Class != "scroll screen" {
 		t.Fatalf("32 columns: %d sheets, the first %q", len(sheets), sheets[0].Class)
 	}

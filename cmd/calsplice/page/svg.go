@@ -1,10 +1,12 @@
 package page
 
 import (
+	"encoding/json"
 	"fmt"
 	"html"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/cmd/calsplice/view"
@@ -17,47 +19,44 @@ const (
 	left, right, top, under = 64, 156, 12, 40
 )
 
-// picture draws a chart: lines over one x axis with their names beside their ends,
-// points with a key above, or panels of lines of which one is shown at a time,
-// that of the row in focus.
-func picture(c view.Chart) template.HTML {
+// picture draws a chart: lines over one x axis with their names beside their
+// ends, points with a key, or the surface of a map. decide is 1 + the table that
+// is decided about, whose picture the page's script keeps up to date; 0 is none.
+func picture(c view.Chart, decide int) template.HTML {
+	var b strings.Builder
+	if c.Surface != nil {
+		s := newSurface(c.Surface)
+		s.svg(&b, c, decide)
+		caption(&b, c.Title+": colour and height are the value"+map[bool]string{true: "; dashed: before", false: ""}[c.Surface.Before != nil]+".")
+		return template.HTML(b.String())
+	}
 	var all []view.Series
 	for _, panel := range c.Panels {
 		all = append(all, panel...)
 	}
 	f := frameOf(all)
-	var b strings.Builder
-	kind := ""
-	switch {
-	case c.Points:
-		kind = "scatter"
-	case len(c.Panels) > 1:
-		kind = "slices"
+	if c.Normal > 0 {
+		f.y0, f.y1 = min(f.y0, -c.Normal-1), max(f.y1, c.Normal+1)
 	}
-	open(&b, c.Title, kind)
+	f.open(&b, c, all, decide)
+	if c.Normal > 0 {
+		_, y0 := f.at(f.x0, c.Normal)
+		_, y1 := f.at(f.x0, -c.Normal)
+		fmt.Fprintf(&b, `<rect class="normal" x="%d" y="%.1f" width="%d" height="%.1f"/>`, left, y0, chartWidth-right-left, y1-y0)
+	}
 	f.axes(&b, c.XName, c.YName)
-	switch kind {
-	case "scatter":
+	if c.Points {
 		f.scatter(&b, all)
-	case "slices":
-		f.slices(&b, c)
-	default:
+	} else {
 		f.draw(&b, all)
 	}
 	b.WriteString("</svg>")
+	caption(&b, c.Title)
 	return template.HTML(b.String())
 }
 
-func (f frame) slices(b *strings.Builder, c view.Chart) {
-	for i, r := range c.Panels {
-		class := "slice"
-		if i == c.Shown {
-			class += " on"
-		}
-		fmt.Fprintf(b, `<g class="%s" data-row="%d"><text class="name" x="%d" y="%d">%s</text>`, class, i, left+8, top+12, html.EscapeString(c.Labels[i]))
-		f.draw(b, r)
-		b.WriteString("</g>")
-	}
+func caption(b *strings.Builder, text string) {
+	fmt.Fprintf(b, `<output aria-live="polite"></output><figcaption>%s</figcaption>`, html.EscapeString(text))
 }
 
 func (f frame) scatter(b *strings.Builder, series []view.Series) {
@@ -73,9 +72,40 @@ func (f frame) scatter(b *strings.Builder, series []view.Series) {
 	}
 }
 
-func open(b *strings.Builder, title, class string) {
-	fmt.Fprintf(b, `<svg class="%s" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`,
-		class, chartWidth, chartHeight, chartWidth, chartHeight, html.EscapeString(title))
+// open begins a picture, with the numbers that a script needs to tell its values
+// and to follow decisions: lines that share their breakpoints only.
+func (f frame) open(b *strings.Builder, c view.Chart, series []view.Series, decide int) {
+	fmt.Fprintf(b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s"`, chartWidth, chartHeight, html.EscapeString(c.Title))
+	data := struct {
+		Name  string   `json:"name"`
+		X     numbers  `json:"x"`
+		Lines []values `json:"lines"`
+	}{Name: c.XName}
+	for _, s := range series {
+		data.X = s.X
+		name := s.Name
+		if name == "" {
+			name = c.YName
+		}
+		data.Lines = append(data.Lines, values{name, s.Y})
+	}
+	alike := !c.Points && !slices.ContainsFunc(series, func(s view.Series) bool { return !slices.Equal(s.X, series[0].X) })
+	if text, err := json.Marshal(data); err == nil && alike {
+		fmt.Fprintf(b, ` tabindex="0" data-series="%s"`, html.EscapeString(string(text)))
+	}
+	frame, _ := json.Marshal([]float64{f.x0, f.x1, f.y0, f.y1, left, chartWidth - right, top, chartHeight - under})
+	xs, _ := json.Marshal([]float64(data.X))
+	fmt.Fprintf(b, ` data-frame="%s" data-x="%s"`, frame, xs)
+	if decide > 0 && alike {
+		fmt.Fprintf(b, ` data-table="%d"`, decide-1)
+	}
+	b.WriteString(">")
+}
+
+// values are one line's, for the script.
+type values struct {
+	Name string  `json:"name"`
+	Y    numbers `json:"y"`
 }
 
 // frame maps values to the picture.

@@ -19,7 +19,7 @@ var files embed.FS
 
 // Names lists the schemas that are kept as text: the documents first, the
 // calibration before any other.
-var Names = []string{"calibration", "cells", "changes", "conflicts", "channels", "explain", "log-profile"}
+var Names = []string{"calibration", "cells", "changes", "conflicts", "decisions", "channels", "explain", "log-profile"}
 
 // Text is a schema by its name.
 func Text(name string) ([]byte, error) {

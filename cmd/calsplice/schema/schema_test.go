@@ -8,6 +8,7 @@ import (
 	"calsplice/cmd/calsplice/schema"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
+	"calsplice/merge/conflictfile"
 	"calsplice/tables/tablejson"
 	"calsplice/tables/tabletest"
 
@@ -127,5 +128,28 @@ func TestConflictsCompile(t *testing.T) {
 	}
 	if valid(s, []byte(`[{"table": "a", "at": [0], "base": 1, "ours": 2, "theirs": 3}]`)) == nil {
 		t.Error("one number is no place")
+	}
+}
+
+// TestDecisions: the schema and the reader take and refuse the same.
+func TestDecisions(t *testing.T) {
+	s := compile(t, "decisions")
+	const sound = `{"format": "calsplice.decisions/1", "merged": {"name": "van", "sha256": "00"}, "decisions": [{"table": "a", "at": [0, 1], "take": "ours"}, {"table": "", "at": "name", "value": "van"}]}`
+	for _, c := range []struct{ from, to, why string }{
+		{"", "", ""},
+		{`"calsplice.decisions/1"`, `"calsplice.decisions/2"`, "a newer version"},
+		{`"take": "ours"`, `"take": "mine"`, "no side"},
+		{`"take": "ours"`, `"take": "ours", "value": 1`, "a side and a value"},
+		{`, "take": "ours"`, ``, "neither"},
+		{`"at": [0, 1]`, `"at": [0]`, "one number is no place"},
+		{`"at": [0, 1], `, ``, "no place"},
+		{`"take"`, `"Take"`, "a key in other capitals"},
+		{`"decisions": [`, `"choices": [`, "no decisions"},
+	} {
+		text := []byte(strings.Replace(sound, c.from, c.to, 1))
+		_, err := conflictfile.ParseDecisions(text, "d.json")
+		if judged := valid(s, text); (judged == nil) != (c.why == "") || (err == nil) != (c.why == "") {
+			t.Errorf("%s: the schema says %v, the reader %v", c.why, judged, err)
+		}
 	}
 }

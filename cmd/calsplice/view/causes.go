@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"calsplice/merge/cause"
 	"calsplice/merge/caution"
@@ -13,7 +15,7 @@ import (
 // Causes is why the trims of a drive are what they are: what to do and not to do
 // first, then the ranking, then what it rests on.
 func Causes(name string, r *cause.Result) *View {
-	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true,
+	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Verdict: sentence(r.Verdict),
 		Lead: append([]string{"Result: " + r.Verdict}, r.Orders()...), Parts: []Part{ranking(r)}}
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
@@ -153,4 +155,17 @@ func drivePart(r *cause.Result) Part {
 	}
 	p.Rows = rows
 	return p
+}
+
+// sentence is words with a capital and a full stop.
+func sentence(s string) string {
+	if s == "" {
+		return ""
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(r)) + s[n:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
 }

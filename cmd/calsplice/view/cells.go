@@ -176,6 +176,7 @@ func (ch channel) table(statistic string) *tables.Table {
 func (ch channel) grid(t *tables.Table) Grid {
 	name := strings.TrimPrefix(t.ID(), ch.name+".")
 	s, places := sizes(t.Values()), decimals(t.Values())
+	shades := scaleOf(ch.name, s.largest())
 	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "surface", "min", "max", "p95"}, name)
 	count, visits, limit := ch.table("count"), ch.table("visits"), ch.table("at_limit")
 	surface := strings.HasPrefix(name, "surface")
@@ -183,11 +184,14 @@ func (ch channel) grid(t *tables.Table) Grid {
 	if name == interval {
 		name = "half width of the mean's 95 % interval"
 	}
-	return tableGrid(name, t, func(r, c int) Cell {
+	g := tableGrid(name, t, func(r, c int) Cell {
 		v := t.At(r, c)
 		cell := s.cell(v, tables.Fixed(v, places))
 		if bySign {
-			cell = signed(v, s.largest(), tables.Fixed(v, places))
+			cell = shades.cell(v, tables.Signed(v, places))
+			if ch.name == knockRetard {
+				cell.Text = tables.Fixed(v, places)
+			}
 		}
 		switch {
 		case math.IsNaN(v):
@@ -201,6 +205,10 @@ func (ch channel) grid(t *tables.Table) Grid {
 		}
 		return cell
 	})
+	if g.Legend = s.legend(); bySign {
+		g.Legend = shades.legend(ch.name == knockRetard)
+	}
+	return g
 }
 
 func valueAt(t *tables.Table, r, c int) float64 {
@@ -210,9 +218,22 @@ func valueAt(t *tables.Table, r, c int) float64 {
 	return t.At(r, c)
 }
 
-// isSigned reports whether zero is the middle of a channel: a trim, an error.
+// isSigned reports whether zero is the middle of a channel's shades: of a trim, an
+// error, and retard, of which there is none too little.
 func isSigned(channel string) bool {
-	return strings.Contains(channel, "trim") || strings.Contains(channel, "error")
+	return strings.Contains(channel, "trim") || strings.Contains(channel, "error") || channel == knockRetard
+}
+
+// scaleOf is what shades a channel's values: one that has a meaning, or one up to
+// the largest of them.
+func scaleOf(channel string, largest float64) scale {
+	switch {
+	case strings.Contains(channel, "trim"):
+		return trimScale
+	case channel == knockRetard:
+		return knockScale
+	}
+	return bySign(largest)
 }
 
 // decimals shows about three figures of the largest value.

@@ -6,17 +6,19 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/tables"
 )
 
 // changes are the tables of which a proposal edits cells, for a page: the values
 // before, after and their difference, the evidence, and a picture.
-func changes(before, after *tables.Calibration, set *merge.ChangeSet) (parts []Part) {
+func (d *Decide) changes(before, after *tables.Calibration, set *merge.ChangeSet) (parts []Part) {
 	why := evidence(set)
 	for _, id := range touched(set) {
 		a, b := before.Table(id), after.Table(id)
-		p := Part{Heading: heading(b), On: OnPages}
+		p := Part{Heading: heading(b), Facts: tableFacts(b), On: OnPages}
+		d.part(&p, id)
 		p.showChange(a, b, why)
 		parts = append(parts, p)
 	}
@@ -56,6 +58,10 @@ func touched(set *merge.ChangeSet) []string {
 // showChange puts the values before and after into a part, for a page.
 func (p *Part) showChange(a, b *tables.Table, why map[cellAt]*merge.Evidence) {
 	sameAxes := a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y())
+	if a.X() == nil && b.X() == nil {
+		p.Text = append(p.Text, scalarWords(a, b)) // a sentence, no table of one cell
+		return
+	}
 	large := !fits(a.Rows(), a.Columns(), 3) || !fits(b.Rows(), b.Columns(), 3)
 	if !large {
 		p.Charts = charts(b, []version{{"before", "before", a}, {"after", "after", b}})
@@ -75,18 +81,30 @@ func (p *Part) showChange(a, b *tables.Table, why map[cellAt]*merge.Evidence) {
 	}
 }
 
+func scalarWords(a, b *tables.Table) string {
+	x, y := a.At(0, 0), b.At(0, 0)
+	if tables.SameBit(x, y) {
+		return "The value is " + tables.Shown(y) + blankUnit(b.Unit()) + ", as before."
+	}
+	s := fmt.Sprintf("%s → %s%s", tables.Shown(x), tables.Shown(y), blankUnit(b.Unit()))
+	if d := difference(x, y); !math.IsNaN(d) && a.Unit() == b.Unit() {
+		s += ": " + plus(d) + blankUnit(b.Unit()) + percent(x, y)
+	}
+	return s
+}
+
 func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
-	both := sizes(a.Values(), b.Values())
+	both, write := sizes(a.Values(), b.Values()), alike(a, b)
 	extent := 0.0
 	for i, v := range a.Values() {
 		if d := math.Abs(b.Values()[i] - v); d > extent {
 			extent = d
 		}
 	}
-	return []Grid{
-		tableGrid("before", a, func(r, c int) Cell { return both.cell(a.At(r, c), tables.Shown(a.At(r, c))) }),
+	grids := []Grid{
+		tableGrid("before", a, func(r, c int) Cell { return both.cell(a.At(r, c), write(a.At(r, c))) }),
 		tableGrid("after", b, func(r, c int) Cell {
-			cell := both.cell(b.At(r, c), tables.Shown(b.At(r, c)))
+			cell := both.cell(b.At(r, c), write(b.At(r, c)))
 			if !tables.SameBit(a.At(r, c), b.At(r, c)) {
 				cell.Mark |= Changed
 			}
@@ -102,6 +120,28 @@ func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
 			}
 			return cell
 		}),
+	}
+	grids[1].Legend, grids[2].Legend = both.legend(), bySign(extent).legend(false)
+	return grids
+}
+
+// alike writes the values of tables with as many decimals each, as far as people
+// write them.
+func alike(list ...*tables.Table) func(v float64) string {
+	places := 0
+	for _, t := range list {
+		for _, v := range t.Values() {
+			places = max(places, tables.Decimals(v))
+		}
+	}
+	if places > 4 {
+		return tables.Shown
+	}
+	return func(v float64) string {
+		if math.IsNaN(v) {
+			return ""
+		}
+		return tables.Fixed(v, places)
 	}
 }
 
@@ -135,7 +175,7 @@ func evidenceWords(w *merge.Evidence) string {
 	}
 	s := ""
 	if w.Count > 0 {
-		s = fmt.Sprintf("%d samples in %d visits, mean %s %s, standard error %.2f", w.Count, w.Visits, tables.Fixed(w.Mean, 2), w.Unit, w.SE)
+		s = fmt.Sprintf("%s samples in %s: mean %s ± %s %s", cells.Thousands(w.Count), tables.Plural(w.Visits, "visit"), tables.Signed(w.Mean, 2), tables.Fixed(w.SE, 2), w.Unit)
 		if w.Censored() {
 			s += fmt.Sprintf(", %.0f %% of them at the limit", 100*w.AtLimit)
 		}

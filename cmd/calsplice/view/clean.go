@@ -6,10 +6,13 @@ import "calsplice/tables"
 // print it and nothing else.
 func (v *View) Cleaned() *View {
 	c := *v
-	c.Title, c.Kind = tables.Clean(v.Title), tables.Clean(v.Kind)
+	c.Title, c.Kind, c.Verdict = tables.Clean(v.Title), tables.Clean(v.Kind), tables.Clean(v.Verdict)
 	c.Lead, c.Last, c.Cautions = cleaned(v.Lead), cleaned(v.Last), cleaned(v.Cautions)
-	c.Links = each(v.Links, func(l Link) Link {
-		return Link{tables.Clean(l.Href), tables.Clean(l.Text), tables.Clean(l.Note)}
+	c.Links = each(v.Links, Link.cleaned)
+	c.Steps = each(v.Steps, func(s Step) Step {
+		s.Heading, s.Text, s.Commands = tables.Clean(s.Heading), cleaned(s.Text), cleaned(s.Commands)
+		s.Charts, s.Links = each(s.Charts, Chart.cleaned), each(s.Links, Link.cleaned)
+		return s
 	})
 	c.Parts = each(v.Parts, Part.cleaned)
 	return &c
@@ -24,10 +27,7 @@ func (p Part) cleaned() Part {
 		return i
 	})
 	p.Grids = each(p.Grids, Grid.cleaned)
-	p.Charts = each(p.Charts, func(c Chart) Chart {
-		c.Title, c.XName, c.YName, c.Labels = tables.Clean(c.Title), tables.Clean(c.XName), tables.Clean(c.YName), cleaned(c.Labels)
-		return c
-	})
+	p.Charts = each(p.Charts, Chart.cleaned)
 	if p.Rows != nil {
 		r := *p.Rows
 		r.Caption, r.More, r.Head, r.Lines = tables.Clean(r.Caption), tables.Clean(r.More), cleaned(r.Head), each(r.Lines, cleaned)
@@ -36,8 +36,18 @@ func (p Part) cleaned() Part {
 	return p
 }
 
+func (l Link) cleaned() Link {
+	return Link{tables.Clean(l.Href), tables.Clean(l.Text), tables.Clean(l.Note)}
+}
+
+func (c Chart) cleaned() Chart {
+	c.Title, c.XName, c.YName = tables.Clean(c.Title), tables.Clean(c.XName), tables.Clean(c.YName)
+	return c
+}
+
 func (g Grid) cleaned() Grid {
 	g.Name, g.Unit, g.XName, g.YName = tables.Clean(g.Name), tables.Clean(g.Unit), tables.Clean(g.XName), tables.Clean(g.YName)
+	g.Legend = each(g.Legend, func(c Cell) Cell { c.Text = tables.Clean(c.Text); return c })
 	g.Cells = each(g.Cells, func(row []Cell) []Cell {
 		return each(row, func(c Cell) Cell {
 			c.Text, c.Note = tables.Clean(c.Text), tables.Clean(c.Note)

@@ -17,15 +17,24 @@ import (
 func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance, set *merge.ChangeSet) *View {
 	v := &View{Title: "What differs", Kind: fmt.Sprintf("%s → %s", orOther(old.Name(), "old"), orOther(new.Name(), "new")), Standing: true}
 	if r.Identical {
+		v.Verdict = "Nothing differs."
 		return v
 	}
+	if set != nil {
+		v.Verdict = differenceVerdict(new, r)
+		v.Decide = decideEdits(old, new, set)
+		v.Decide.nominal(old)
+	}
+	v.effect()
 	if p := documentPart(r); p.Items != nil {
+		v.Decide.part(&p, "")
 		v.Parts = append(v.Parts, p)
 	}
 	why := evidence(set)
 	for i := range r.Tables {
 		t := &r.Tables[i]
 		p := tableDifference(r, t)
+		v.Decide.part(&p, t.Table)
 		switch {
 		case set == nil:
 		case t.Old != nil && t.New != nil:
@@ -37,11 +46,47 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 		}
 		v.Parts = append(v.Parts, p)
 	}
+	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
 	v.Last = []string{Summary(r)}
 	if r.Hidden > 0 || len(r.Tolerance) > 0 {
 		v.Last = append(v.Last, "Tolerance: "+toleranceWords(t)+".")
 	}
 	return v
+}
+
+// differenceVerdict names the tables that differ.
+func differenceVerdict(doc *tables.Calibration, r *merge.Report) string {
+	var names []string
+	for i := range r.Tables {
+		t := &r.Tables[i]
+		s := orOther(t.Title, "table "+t.Table)
+		if t.Change != "changed" {
+			s += " (" + t.Change + ")"
+		}
+		names = append(names, s)
+	}
+	if len(r.Document) > 0 {
+		names = append(names, "facts of the calibration")
+	}
+	if len(names) == 0 {
+		return Summary(r)
+	}
+	if n := len(names); n > 4 {
+		names = append(names[:3], tables.Plural(n-3, "other"))
+	}
+	s := listed(names) + " changed."
+	if same := len(doc.IDs()) - len(r.Tables); same > 0 {
+		s += " The rest is as it was."
+	}
+	return sentence(s)
+}
+
+// listed joins words with commas and a last "and".
+func listed(words []string) string {
+	if n := len(words); n > 1 {
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+	return strings.Join(words, "")
 }
 
 func orOther(name, other string) string {
@@ -162,7 +207,7 @@ func documentPart(r *merge.Report) Part {
 		p.Items = append(p.Items, fieldItem(c))
 	}
 	if r.Order != nil {
-		p.Items = append(p.Items, Item{Text: "order of tables: " + strings.Join(r.Order.From, ", ") + " → " + strings.Join(r.Order.To, ", ")})
+		p.Items = append(p.Items, Item{Edit: true, Text: "order of tables: " + strings.Join(r.Order.From, ", ") + " → " + strings.Join(r.Order.To, ", ")})
 	}
 	return p
 }
@@ -170,15 +215,15 @@ func documentPart(r *merge.Report) Part {
 func fieldItem(c merge.FieldChange) Item {
 	switch {
 	case c.Words != nil:
-		i := Item{Text: c.Field + ": "}
+		i := Item{Text: c.Field + ": ", Edit: true}
 		for _, w := range c.Words {
 			i.Words = append(i.Words, Word{w.Op, strings.ReplaceAll(w.Text, "\n", " / ")})
 		}
 		return i
 	case c.From == "" && c.To == "":
-		return Item{Text: c.Field + " differs"}
+		return Item{Text: c.Field + " differs", Edit: true}
 	}
-	return Item{Text: c.Field + ": " + c.From + " → " + c.To}
+	return Item{Text: c.Field + ": " + c.From + " → " + c.To, Edit: true}
 }
 
 // tableDifference is one table: its name, then the finding, or all that differs.
@@ -330,7 +375,7 @@ func (d *tableWords) block(b blocks.Block) {
 	if d.t.New.Y() == nil {
 		_, place, _ = strings.Cut(place, ", ") // a curve has no rows to speak of
 	}
-	d.items = append(d.items, Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b))})
+	d.items = append(d.items, Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b)), Edit: true})
 }
 
 func (d *tableWords) tint(change float64) float64 {
@@ -400,5 +445,5 @@ func (d *tableWords) cell(c merge.CellChange) {
 	if place := stretchWords(d.t.New, at); place != "" {
 		s += " at " + strings.TrimPrefix(place, "the whole table: ")
 	}
-	d.items = append(d.items, Item{Text: s, Tint: d.tint(change)})
+	d.items = append(d.items, Item{Text: s, Tint: d.tint(change), Edit: true})
 }

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
@@ -13,6 +14,7 @@ import (
 // normal.
 func Drives(old, new *cells.Drive, cmp *cells.Comparison) *View {
 	v := &View{Title: "Two drives compared", Kind: fmt.Sprintf("Before: %s. After: %s.", sources(old.Steady), sources(new.Steady)), Standing: true}
+	v.Verdict = drivesVerdict(cmp)
 	for i := range cmp.Channels {
 		ch := &cmp.Channels[i]
 		v.Lead = append(v.Lead, fmt.Sprintf("%s: %d of %s tested changed more than chance explains",
@@ -21,7 +23,7 @@ func Drives(old, new *cells.Drive, cmp *cells.Comparison) *View {
 		v.Parts = append(v.Parts, p)
 	}
 	v.Parts = append(v.Parts, Part{Text: []string{fmt.Sprintf("+ rose, − fell, ~ chance explains it, ? too few visits to test, · not in both drives. "+
-		"Of the cells marked as changed %.0f %% are expected to be chance (Welch's test on the visits, Benjamini–Hochberg).", 100*cells.Rate)}})
+		"On average at most %.0f %% of the cells marked as changed are false alarms. Method: Welch's test on the visits, Benjamini–Hochberg.", 100*cells.Rate)}})
 	for _, n := range cmp.OnlyOld {
 		v.Last = append(v.Last, n+" is in the first drive's cells only")
 	}
@@ -67,14 +69,14 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 			change = max(change, sizeOf(c.Change))
 		}
 	}
-	places := decimals([]float64{extent + 0.5})
+	places, shades := decimals([]float64{extent + 0.5}), scaleOf(ch.Channel, extent)
 	state := func(name string, pick func(c *cells.CellChange) *float64) Grid {
 		g := newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
 			c := at[r*columns+col]
 			if c == nil || pick(c) == nil {
 				return empty
 			}
-			return signed(*pick(c), extent, tables.Signed(*pick(c), places))
+			return shades.cell(*pick(c), tables.Signed(*pick(c), places))
 		})
 		g.On = OnPages
 		return g
@@ -82,12 +84,15 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 	p.Grids = []Grid{
 		state("before", func(c *cells.CellChange) *float64 { return c.Before }),
 		state("after", func(c *cells.CellChange) *float64 { return c.After }),
-		newGrid("change", ch.Unit, ch.X, ch.Y, func(r, col int) Cell { return changeCell(at[r*columns+col], change, decimals(changed)) }),
+		newGrid("change", ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
+			return changeCell(at[r*columns+col], scaleOf(ch.Channel, change), decimals(changed))
+		}),
 	}
+	p.Grids[2].Legend = shades.legend(ch.Channel == knockRetard)
 	return p
 }
 
-func changeCell(c *cells.CellChange, largest float64, places int) Cell {
+func changeCell(c *cells.CellChange, shades scale, places int) Cell {
 	switch {
 	case c == nil || c.Change == nil:
 		return empty
@@ -96,7 +101,7 @@ func changeCell(c *cells.CellChange, largest float64, places int) Cell {
 	case !c.Changed:
 		return Cell{Text: "~", Mark: Faint, Note: tables.Signed(*c.Change, 2) + ", chance explains it, " + fmt.Sprintf("q = %.2g", *c.Q)}
 	}
-	cell := signed(*c.Change, largest, tables.Signed(*c.Change, places))
+	cell := shades.cell(*c.Change, tables.Signed(*c.Change, places))
 	cell.Mark, cell.Note = Changed, fmt.Sprintf("q = %.2g", *c.Q)
 	return cell
 }
@@ -130,4 +135,27 @@ func sizeOf(v *float64) float64 {
 		return 0
 	}
 	return math.Abs(*v)
+}
+
+// drivesVerdict says of each channel whether it changed.
+func drivesVerdict(cmp *cells.Comparison) string {
+	var list []string
+	for i := range cmp.Channels {
+		ch := &cmp.Channels[i]
+		name := strings.ReplaceAll(ch.Channel, "_", " ")
+		switch {
+		case ch.Tested == 0:
+			list = append(list, name+": no cell has enough visits in both drives")
+		case ch.Changed == 0:
+			list = append(list, name+": no change that chance does not explain")
+		case ch.Before.CellsKnown > 0 && ch.After.CellsKnown > 0:
+			list = append(list, fmt.Sprintf("%s: on average %s before, %s after", name, tables.Signed(ch.Before.Mean, 1), tables.Signed(ch.After.Mean, 1)+blankUnit(ch.Unit)))
+		default:
+			list = append(list, fmt.Sprintf("%s: %d of %s changed", name, ch.Changed, tables.Plural(ch.Tested, "cell")))
+		}
+	}
+	if list == nil {
+		return ""
+	}
+	return sentence(strings.Join(list, "; "))
 }

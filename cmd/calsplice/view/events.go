@@ -35,6 +35,7 @@ func Events(h *Heard) *View {
 	unit := drivelog.ChannelUnit(h.Channel)
 	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
 		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(len(h.Events), "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
+	v.Verdict = sentence(v.Lead[0])
 	if len(h.Events) == 0 {
 		return v
 	}

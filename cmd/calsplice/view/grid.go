@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"strconv"
 
 	"calsplice/tables"
 )
@@ -35,7 +36,9 @@ func tableGrid(name string, t *tables.Table, cell func(row, column int) Cell) Gr
 // valueGrid is a table shaded by the size of its values, as write writes each.
 func valueGrid(name string, t *tables.Table, write func(v float64) string) Grid {
 	s := sizes(t.Values())
-	return tableGrid(name, t, func(r, c int) Cell { return s.cell(t.At(r, c), write(t.At(r, c))) })
+	g := tableGrid(name, t, func(r, c int) Cell { return s.cell(t.At(r, c), write(t.At(r, c))) })
+	g.Legend = s.legend()
+	return g
 }
 
 func headings(a *tables.Axis) []string {
@@ -82,6 +85,74 @@ func (s span) cell(v float64, text string) Cell {
 		return Cell{Text: text, Scale: BySize, Level: (v - s.low) / (s.high - s.low)}
 	}
 	return Cell{Text: text}
+}
+
+// legend is what the shades of values from low to high begin at.
+func (s span) legend() []Cell {
+	if !(s.high > s.low) {
+		return nil
+	}
+	const parts = 6
+	list := make([]Cell, parts+1)
+	for i := range list {
+		v := s.low + float64((s.high-s.low)*float64(i)/parts)
+		list[i] = s.cell(v, tables.Digits(v, 3))
+	}
+	return list
+}
+
+// bySign shades differences up to one size on both sides of zero.
+func bySign(most float64) scale {
+	if !(most > 0) {
+		return nil
+	}
+	list := make(scale, 3)
+	for i := range list {
+		list[i], _ = strconv.ParseFloat(strconv.FormatFloat(float64(most*float64(i+1)/3), 'g', 2, 64), 64)
+	}
+	return list
+}
+
+// A scale is the sizes, on either side of zero, at which the next shade begins.
+// One that has a meaning is the same in every drive, whatever the data.
+type scale []float64
+
+var (
+	trimScale  = scale{1, 2.5, 5, 10, 20}  // %: trims within ±5 are normal
+	knockScale = scale{0.25, 0.5, 1, 2, 4} // deg: about 1° now and then is sensor noise
+)
+
+// cell is a value shaded by the step that it has reached.
+func (s scale) cell(v float64, text string) Cell {
+	if math.IsNaN(v) {
+		return empty
+	}
+	reached := 0
+	for _, from := range s {
+		if math.Abs(v) >= from*(1-1e-9) {
+			reached++
+		}
+	}
+	if reached == 0 {
+		return Cell{Text: text}
+	}
+	return Cell{Text: text, Scale: BySign, Level: math.Copysign(float64(reached)/float64(len(s)), v)}
+}
+
+// legend is what the shades begin at; oneSided leaves out those below zero.
+func (s scale) legend(oneSided bool) (list []Cell) {
+	for i := len(s) - 1; i >= 0 && !oneSided; i-- {
+		list = append(list, s.cell(-s[i], tables.Shown(-s[i])))
+	}
+	list = append(list, Cell{Text: "0"})
+	plus := "+"
+	if oneSided {
+		plus = ""
+	}
+	for _, v := range s {
+		list = append(list, s.cell(v, plus+tables.Shown(v)))
+	}
+	return list
 }
 
 // signed is a value shaded by its sign and its share of the largest.

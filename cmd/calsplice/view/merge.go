@@ -78,7 +78,7 @@ func conflictItems(list []merge.Conflict, doc *tables.Calibration) []Item {
 		if at := c.Where(doc.Table(c.Table)); at != "" {
 			name += " at " + at
 		}
-		items = append(items, Item{Text: fmt.Sprintf("%s: base %s, ours %s, theirs %s", name,
+		items = append(items, Item{Edit: true, Text: fmt.Sprintf("%s: base %s, ours %s, theirs %s", name,
 			c.SideText(merge.Original), c.SideText(merge.Ours), c.SideText(merge.Theirs))})
 	}
 	return items

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/merge/propose"
@@ -17,14 +18,27 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	v := &View{Title: "Proposal for " + titleOf(before), Kind: r.Command + ", table " + r.Target, Standing: true, Cautions: r.Cautions}
 	v.Lead = append(v.Lead, r.First...)
 	v.Lead = append(v.Lead, fmt.Sprintf("%s: %s, table %s", r.Command, tables.Plural(len(r.Edits), "edit"), withUnit(r.Target, r.Unit)))
-	v.Parts = append(v.Parts, standingPart(r))
+	if len(r.Edits) > 0 {
+		v.Decide = decideEdits(before, after, pr.Changes)
+		if f := r.FullLoad; f != nil {
+			v.Decide.FullLoad = v.Decide.fullLoad(before, f.At, f.Place, f.Learned)
+		}
+		v.Verdict = proposalVerdict(v.Decide, r)
+	} else {
+		v.Verdict = "Nothing is proposed."
+	}
+	onTerminals := standingPart(r)
+	onPages := onTerminals
+	onTerminals.On, onPages.On, onPages.Heading = OnTerminals, OnPages, "What the edits do"
+	onPages.Facts = append(slices.Clone(onPages.Facts), v.Decide.steps()...)
+	v.Parts = append(v.Parts, onTerminals, onPages)
 	if r.Fit != nil {
 		v.Parts = append(v.Parts, fittedPart(r.Fit))
 	}
 	if p := editsPart(before, r); p.Rows != nil {
 		v.Parts = append(v.Parts, p)
 	}
-	v.Parts = append(v.Parts, changes(before, after, pr.Changes)...)
+	v.Parts = append(v.Parts, v.Decide.changes(before, after, pr.Changes)...)
 	v.Parts = append(v.Parts, verdictsPart(r))
 	if p := evidencePart(before, r); p.Rows != nil {
 		v.Parts = append(v.Parts, p)
@@ -260,4 +274,50 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 		return Part{}
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
+}
+
+// proposalVerdict says what is proposed and how well it is supported.
+func proposalVerdict(d *Decide, r *propose.Report) string {
+	var list []string
+	for i, s := range d.Tables {
+		low, high, edits := math.Inf(1), math.Inf(-1), 0
+		for k := range d.Choices {
+			c := &d.Choices[k]
+			if c.Table != i || c.Cell < 0 || s.Values[c.Cell] == nil || c.to() == nil {
+				continue
+			}
+			from := *s.Values[c.Cell]
+			v := *c.to() - from
+			if s.Relative {
+				v = 100 * v / math.Abs(from)
+			}
+			low, high, edits = min(low, v), max(high, v), edits+1
+		}
+		if edits == 0 {
+			continue
+		}
+		unit, places := blankUnit(s.Unit), s.Decimals
+		if s.Relative {
+			unit, places = " %", 1
+		}
+		by := tables.Signed(low, places)
+		if high := tables.Signed(high, places); high != by {
+			by += " to " + high
+		}
+		list = append(list, fmt.Sprintf("%s: %s, %s%s", s.Name, tables.Plural(edits, "correction"), by, unit))
+	}
+	thin := 0
+	for _, c := range d.Choices {
+		if c.Meter < 2 {
+			thin++
+		}
+	}
+	support := "All rest on evidence."
+	switch {
+	case thin == len(d.Choices):
+		support = "None rests on more than thin evidence."
+	case thin > 0:
+		support = fmt.Sprintf("%d of %d rest on evidence; the others follow it.", len(d.Choices)-thin, len(d.Choices))
+	}
+	return strings.Join(list, "; ") + ". " + support
 }

@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"calsplice/tables"
@@ -120,14 +119,14 @@ type version struct {
 	t           *tables.Table
 }
 
-// charts draws a curve, or a map's rows one at a time; a scalar has no picture,
-// nor has an axis of one breakpoint. Versions with other rows than the table are
-// left out of a map's picture.
+// charts draws a curve or a map; a scalar has no picture, nor has a table of one
+// breakpoint. The last version is the table itself; one with other breakpoints
+// is left out of a map's picture.
 func charts(t *tables.Table, versions []version) []Chart {
 	if t.X() == nil || t.Columns() < 2 {
 		return nil
 	}
-	c := Chart{Title: t.ID() + " against " + t.X().Quantity(), XName: t.X().Label(), YName: t.Unit()}
+	c := Chart{Title: named(t) + " against " + t.X().Quantity(), XName: t.X().Label(), YName: t.Unit()}
 	if t.Y() == nil {
 		c.Panels = [][]Series{nil}
 		for _, v := range versions {
@@ -137,38 +136,32 @@ func charts(t *tables.Table, versions []version) []Chart {
 		}
 		return []Chart{c}
 	}
-	c.Title += ", one row at a time: point at a cell for its row"
-	c.Shown = t.Rows() / 2
-	largest := -1.0
-	for r := range t.Rows() {
-		c.Labels = append(c.Labels, fmt.Sprintf("%s %s", t.Y().Label(), tables.Shown(t.Y().At(r))))
-		var row []Series
-		for _, v := range versions {
-			if v.t.Y().SamePoints(t.Y()) {
-				row = append(row, series(v, r, false)) // dots would make the page several times as large
+	if t.Rows() < 2 {
+		return nil
+	}
+	c.Title += " and " + t.Y().Quantity()
+	c.Surface = &Surface{X: places(t.X()), Y: places(t.Y()), After: rowsOf(t)}
+	if v := versions[0].t; len(versions) > 1 && v.X().SamePoints(t.X()) && v.Y().SamePoints(t.Y()) {
+		c.Surface.Before = rowsOf(v)
+		for r := range t.Rows() {
+			for k := range t.Columns() {
+				if !tables.SameBit(t.At(r, k), v.At(r, k)) {
+					c.Surface.Marked = append(c.Surface.Marked, [2]int{r, k})
+				}
 			}
-		}
-		c.Panels = append(c.Panels, row)
-		if d := largestStep(row); d > largest && len(row) > 1 {
-			c.Shown, largest = r, d
 		}
 	}
 	return []Chart{c}
 }
 
-func series(v version, row int, dots bool) Series {
-	return Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: dots}
+func rowsOf(t *tables.Table) [][]float64 {
+	rows := make([][]float64, t.Rows())
+	for r := range rows {
+		rows[r] = t.Row(r)
+	}
+	return rows
 }
 
-// largestStep is the largest difference between the first two lines, where they
-// share their breakpoints.
-func largestStep(lines []Series) float64 {
-	if len(lines) < 2 || len(lines[0].Y) != len(lines[1].Y) {
-		return 0
-	}
-	d := 0.0
-	for i, v := range lines[0].Y {
-		d = max(d, math.Abs(v-lines[1].Y[i]))
-	}
-	return d
+func series(v version, row int, dots bool) Series {
+	return Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: dots}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"calsplice/merge"
 	"calsplice/merge/transfer"
 	"calsplice/tables"
 )
@@ -15,10 +16,18 @@ func Transfer(r *transfer.Result) *View {
 	v := &View{Title: "Injector data of " + orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
 		Kind:     "Transferred to " + orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"),
 		Lead:     transferLead(r),
+		Verdict:  sentence(tables.Plural(len(r.Members), "injector table") + " moved; no other table is changed"),
 		Standing: true}
-	for _, m := range r.Members {
-		v.Parts = append(v.Parts, memberPart(m))
+	if before, err := merge.Apply(r.Changed, r.Changes.Reverse()); err == nil {
+		v.Decide = decideEdits(before, r.Changed, r.Changes)
+		v.effect()
 	}
+	for _, m := range r.Members {
+		p := memberPart(m)
+		v.Decide.part(&p, m.Table)
+		v.Parts = append(v.Parts, p)
+	}
+	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
 	for _, p := range []Part{
 		pulsesPart("Pulse widths", "for a mass of fuel an injection", r.Points),
 		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r),
@@ -64,6 +73,10 @@ func memberPart(m transfer.Member) Part {
 		Text: []string{fmt.Sprintf("from the donor's %s in %s: %d of %d values changed", m.Donor, m.DonorUnit, changed, len(m.Exact))}}
 	if !fits(m.After.Rows(), m.After.Columns(), 4) {
 		p.Text = append(p.Text, "too many cells to print")
+		return p
+	}
+	if m.Before.X() == nil {
+		p.Rows = memberRows(m)
 		return p
 	}
 	p.Grids = beforeAfter(m.Before, m.After, nil)

@@ -17,16 +17,28 @@ import (
 // View is one result.
 type View struct {
 	Title, Kind string // what a page is called, and what kind of result it is
+	Verdict     string // the result in a sentence, a page's heading; "" where the title is
 	Lead        []string
 	Links       []Link // to other pages in the same folder
+	Steps       []Step // of a story, numbered, on pages
 	Parts       []Part
 	Last        []string // what a terminal reads last and a page first: the sum of it
 	Cautions    []string // the result's own
 	Standing    bool     // pages show the standing cautions too
+	Decide      *Decide  // what a person decides on the page; nil for nothing
 }
 
 // Link leads to another file in the same folder.
 type Link struct{ Href, Text, Note string }
+
+// Step is one step of a story: what was learned, and the commands that made it.
+type Step struct {
+	Heading  string
+	Text     []string
+	Charts   []Chart
+	Commands []string
+	Links    []Link
+}
 
 // Part is one part of a result; what it does not have is left out. Grids of one
 // part have the same breakpoints.
@@ -39,6 +51,7 @@ type Part struct {
 	Charts  []Chart // for pages
 	Rows    *Rows
 	Note    string // below the rest, such as what marks mean
+	Decide  int    // 1 + the table of [View.Decide] that is decided about here
 	On      Medium
 }
 
@@ -64,6 +77,7 @@ type Item struct {
 	Words []Word
 	Under string
 	Tint  float64
+	Edit  bool // it says an edit that is decided about in a row of its own
 }
 
 // Word is a stretch of text that both have, or that one has ("add", "remove").
@@ -75,6 +89,7 @@ type Grid struct {
 	XName, YName string   // such as "engine speed [r/min]"; "" where there is no axis
 	X, Y         []string // headings
 	Cells        [][]Cell
+	Legend       []Cell // what shades mean: each with the number that it begins at
 	On           Medium
 }
 
@@ -143,15 +158,22 @@ type Rows struct {
 // Number reports whether a column holds numbers.
 func (r *Rows) Number(column int) bool { return slices.Contains(r.Numbers, column) }
 
-// Chart is a picture, as data: one panel of lines or points, or, where Labels
-// has more than one, a panel for each with one shown at a time.
+// Chart is a picture, as data: lines or points over one axis, or the surface of a
+// map.
 type Chart struct {
 	Title        string
 	XName, YName string
-	Points       bool // points without lines
+	Points       bool    // points without lines
+	Normal       float64 // ± this is shaded as normal; 0 for nothing
 	Panels       [][]Series
-	Labels       []string
-	Shown        int
+	Surface      *Surface
+}
+
+// Surface is a map to be drawn, and how it stood before; nil where it did not.
+type Surface struct {
+	X, Y          []string
+	Before, After [][]float64
+	Marked        [][2]int // cells that changed
 }
 
 // Series is one line of a chart. Class is "before", "after" or "other"; a NaN

@@ -1,0 +1,190 @@
+package page
+
+import (
+	"encoding/json"
+	"fmt"
+	"html"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/cmd/calsplice/view"
+	"calsplice/tables"
+)
+
+// The drawing area of a surface, in the units of the picture.
+const (
+	surfaceWidth, surfaceHeight = 680, 330
+	surfaceLeft, surfaceBottom  = 36, 286
+	across, back, up            = 400, 130, 90 // px of the columns, and of the rows to the right and up
+	rise                        = 150          // px from the lowest value to the highest
+	mostLines                   = 40           // rows or columns that are drawn; of more, some
+)
+
+// surface is a map seen from one corner: columns run to the right, rows to the
+// back, and the higher edge stands behind. decide.js draws it by the same rule.
+type surface struct {
+	of            *view.Surface
+	rows, columns []int // those that are drawn
+	low, high     float64
+	flip          bool // the first row is in front
+	dx, sx, sy    float64
+}
+
+func newSurface(of *view.Surface) *surface {
+	s := &surface{of: of, rows: some(len(of.After)), columns: some(len(of.After[0]))}
+	s.low, s.high = view.Range(slices.Concat(of.After, of.Before)...)
+	if !(s.high > s.low) {
+		s.low, s.high = s.low-1, s.high+1
+	}
+	s.dx = across / float64(max(len(s.columns)-1, 1))
+	s.sx, s.sy = back/float64(max(len(s.rows)-1, 1)), up/float64(max(len(s.rows)-1, 1))
+	s.flip = mean(of.After[0]) < mean(of.After[len(of.After)-1])
+	return s
+}
+
+// some are the lines that are drawn of n, the first and the last among them.
+func some(n int) []int {
+	most := min(n, mostLines)
+	list := make([]int, most)
+	for i := range list {
+		list[i] = i * (n - 1) / max(most-1, 1)
+	}
+	return list
+}
+
+func mean(values []float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, v := range values {
+		if !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / n
+}
+
+// at is where a value of a drawn row and column stands in the picture.
+func (s *surface) at(z [][]float64, r, c int) [2]float64 {
+	k := float64(len(s.rows) - 1 - r)
+	if s.flip {
+		k = float64(r)
+	}
+	v := z[s.rows[r]][s.columns[c]]
+	return [2]float64{surfaceLeft + float64(float64(c)*s.dx) + float64(k*s.sx), surfaceBottom - float64(k*s.sy) - float64((v-s.low)/(s.high-s.low)*rise)}
+}
+
+// A facet is what four neighbouring values span; level is the share of the range
+// that it stands at.
+type facet struct {
+	r, c    int
+	corners [][2]float64
+	level   float64
+}
+
+// facets are those of the surface from the back to the front. One with an empty
+// corner is left out.
+func (s *surface) facets() (list []facet) {
+	for k := range len(s.rows) - 1 {
+		r := k
+		if s.flip {
+			r = len(s.rows) - 2 - k
+		}
+		for c := range len(s.columns) - 1 {
+			f := facet{r: r, c: c}
+			sum := 0.0
+			for _, p := range [][2]int{{r, c}, {r, c + 1}, {r + 1, c + 1}, {r + 1, c}} {
+				f.corners = append(f.corners, s.at(s.of.After, p[0], p[1]))
+				sum += s.of.After[s.rows[p[0]]][s.columns[p[1]]]
+			}
+			if f.level = (sum/4 - s.low) / (s.high - s.low); !math.IsNaN(f.level) {
+				list = append(list, f)
+			}
+		}
+	}
+	return list
+}
+
+// wires are the lines of the map as it was.
+func (s *surface) wires() (lines [][][2]float64) {
+	if s.of.Before == nil {
+		return nil
+	}
+	line := func(n int, at func(i int) [2]float64) {
+		l := make([][2]float64, n)
+		for i := range l {
+			if l[i] = at(i); math.IsNaN(l[i][1]) {
+				return
+			}
+		}
+		lines = append(lines, l)
+	}
+	for r := range s.rows {
+		line(len(s.columns), func(c int) [2]float64 { return s.at(s.of.Before, r, c) })
+	}
+	for c := range s.columns {
+		line(len(s.rows), func(r int) [2]float64 { return s.at(s.of.Before, r, c) })
+	}
+	return lines
+}
+
+// A label stands at a place of the picture.
+type label struct {
+	x, y float64
+	text string
+	ends bool
+}
+
+// labels name the ends of both axes and of the range.
+func (s *surface) labels(c view.Chart) []label {
+	x, y := s.of.X, s.of.Y
+	front, behind := y[len(y)-1], y[0]
+	if s.flip {
+		front, behind = behind, front
+	}
+	write := func(v float64) string { return strings.TrimSpace(tables.Digits(v, 4) + " " + c.YName) }
+	return []label{
+		{surfaceLeft, surfaceBottom + 18, x[0], false}, {surfaceLeft + across, surfaceBottom + 18, x[len(x)-1], true},
+		{surfaceLeft + across/2, surfaceBottom + 36, c.XName, true},
+		{surfaceLeft + across + 8, surfaceBottom, front, false}, {surfaceLeft + across + back + 8, surfaceBottom - up, behind, false},
+		{0, 12, "lowest " + write(s.low) + ", highest " + write(s.high), false},
+	}
+}
+
+func (s *surface) svg(b *strings.Builder, c view.Chart, decide int) {
+	frame, _ := json.Marshal(map[string]any{"rows": s.rows, "columns": s.columns, "low": s.low, "high": s.high, "dx": s.dx, "sx": s.sx, "sy": s.sy,
+		"left": surfaceLeft, "bottom": surfaceBottom, "height": rise, "flip": s.flip})
+	fmt.Fprintf(b, `<svg class="surface" viewBox="0 0 %d %d" role="img" aria-label="%s" data-frame="%s"`, surfaceWidth, surfaceHeight, html.EscapeString(c.Title), html.EscapeString(string(frame)))
+	if decide > 0 {
+		fmt.Fprintf(b, ` data-table="%d"`, decide-1)
+	}
+	b.WriteString(">")
+	for _, f := range s.facets() {
+		fmt.Fprintf(b, `<polygon class="s%d" data-at="%d %d" points="`, step(f.level), f.r, f.c)
+		for _, p := range f.corners {
+			fmt.Fprintf(b, "%.1f,%.1f ", p[0], p[1])
+		}
+		b.WriteString(`"/>`)
+	}
+	for _, line := range s.wires() {
+		b.WriteString(`<path class="wire" d="`)
+		for i, p := range line {
+			fmt.Fprintf(b, "%c%.1f %.1f", "LM"[map[bool]int{true: 1}[i == 0]], p[0], p[1])
+		}
+		b.WriteString(`"/>`)
+	}
+	for _, m := range s.of.Marked {
+		r, c := slices.Index(s.rows, m[0]), slices.Index(s.columns, m[1])
+		if r >= 0 && c >= 0 && len(s.of.Marked) <= 400 {
+			p := s.at(s.of.After, r, c)
+			fmt.Fprintf(b, `<circle class="dot" data-at="%d %d" r="3" cx="%.1f" cy="%.1f"/>`, r, c, p[0], p[1])
+		}
+	}
+	for _, l := range s.labels(c) {
+		anchor := ""
+		if l.ends {
+			anchor = ` text-anchor="end"`
+		}
+		fmt.Fprintf(b, `<text x="%.0f" y="%.0f"%s>%s</text>`, l.x, l.y, anchor, html.EscapeString(l.text))
+	}
+	b.WriteString("</svg>")
+}

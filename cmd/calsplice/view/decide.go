@@ -1,0 +1,387 @@
+package view
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/merge/changefile"
+	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablejson"
+)
+
+// Decide is what a person decides on a page, as data for its script: which
+// edits to keep, or how conflicts are resolved. The script saves Head, the
+// entries of what was decided, and Tail; their texts are the very ones of the
+// file, so that nothing changes on the way but what was typed.
+type Decide struct {
+	Conflicts bool           `json:"conflicts"` // else edits
+	Head      string         `json:"head"`      // of the file
+	Tail      [2]string      `json:"tail"`      // before and behind the count of what was left out, of conflicts the first only
+	Tables    []*Decided     `json:"tables"`
+	Choices   []Choice       `json:"choices"`
+	Measured  bool           `json:"measured"` // the edits rest on a drive
+	FullLoad  *Fuel          `json:"full_load"`
+	index     map[string]int // of the tables, by id
+}
+
+// Decided is a table that is decided about: what stands before any decision, and
+// what holds a typed value. One without values has changed as a whole.
+type Decided struct {
+	Name     string      `json:"name"`
+	Unit     string      `json:"unit"`
+	X        []string    `json:"x"` // breakpoints with their unit
+	Y        []string    `json:"y"`
+	Columns  int         `json:"columns"`
+	Values   []*float64  `json:"values"` // null: an empty cell
+	Step     float64     `json:"step"`
+	Limits   *[2]float64 `json:"limits"`
+	Decimals int         `json:"decimals"`
+	Groups   []string    `json:"groups"`   // what each group of choices is called
+	Rises    bool        `json:"rises"`    // its values are expected to rise: flow with pressure
+	Relative bool        `json:"relative"` // changes are told in per cent
+	Range    [2]float64  `json:"range"`    // of the shades of values
+	Most     float64     `json:"most"`     // of the shades of differences
+
+	id string
+}
+
+// Choice is one edit or one conflict. Raw is its text in the file, without
+// braces: of a conflict its place alone.
+type Choice struct {
+	Raw   string `json:"raw"`
+	Table int    `json:"table"`
+	Cell  int    `json:"cell"` // among the table's values; −1 is no cell
+	Group int    `json:"group"`
+	Words string `json:"words,omitempty"` // what it is, where it is no cell
+	Note  string `json:"note,omitempty"`  // its evidence
+	Meter int    `json:"meter,omitempty"` // evidence, from 1 (too thin to act on) to 5; 0 is none
+	Typed string `json:"typed,omitempty"` // what may be typed: number or text
+	After string `json:"after,omitempty"` // of an added table: the one that it follows, where that is added too
+	Sides []Side `json:"sides,omitempty"` // of a conflict: ours, theirs, base
+}
+
+// Side is what one of the three documents of a merge holds.
+type Side struct {
+	Text  string   `json:"text"`
+	Value *float64 `json:"value"` // of a cell
+}
+
+// decideEdits is the review of a change set to a calibration.
+func decideEdits(before, after *tables.Calibration, set *merge.ChangeSet) *Decide {
+	d := &Decide{index: map[string]int{}, Tables: []*Decided{}, Choices: []Choice{}}
+	frame := *set
+	frame.Edits, frame.LeftOut = nil, 1
+	text := written(&frame)
+	d.Head, text, _ = strings.Cut(text, `"edits": []`)
+	d.Head += `"edits": [`
+	d.Tail[0], d.Tail[1], _ = strings.Cut(text, `"left_out": 1`)
+	d.Tail[0] = "]" + d.Tail[0] + `"left_out": `
+	for _, e := range set.Edits {
+		d.table(e.On(), before.Table(e.On()))
+	}
+	blocks := d.blocks(before, after)
+	for _, e := range set.Edits {
+		c := d.edit(e, blocks)
+		d.Measured = d.Measured || c.Meter > 0
+		d.Choices = append(d.Choices, c)
+	}
+	d.follow()
+	return d
+}
+
+// written is the file of a change set.
+func written(set *merge.ChangeSet) string {
+	var b bytes.Buffer
+	if err := changefile.WriteJSON(&b, set); err != nil {
+		panic(err) // an edit that changes nothing, which no command makes
+	}
+	return b.String()
+}
+
+// entry is the text of one edit in the file, without its braces.
+func entry(e merge.Edit) string {
+	_, s, _ := strings.Cut(written(&merge.ChangeSet{Edits: []merge.Edit{e}}), `"edits": [`)
+	s, _, _ = strings.Cut(s, "\n  ],\n  \"cautions\"")
+	return strings.TrimSuffix(strings.TrimPrefix(s, "\n    {"), "}")
+}
+
+// table is the place of a table among those that are decided about. "" is the
+// document itself.
+func (d *Decide) table(id string, t *tables.Table) int {
+	if i, ok := d.index[id]; ok {
+		return i
+	}
+	s := &Decided{id: id, Name: id, Columns: 1}
+	switch {
+	case id == "":
+		s.Name = "The calibration itself"
+	case t != nil:
+		s.describe(t)
+	}
+	d.index[id] = len(d.Tables)
+	d.Tables = append(d.Tables, s)
+	return d.index[id]
+}
+
+func (s *Decided) describe(t *tables.Table) {
+	s.Name, s.Unit, s.Step, s.Columns = named(t), t.Unit(), t.Resolution(), t.Columns()
+	s.X, s.Y = places(t.X()), places(t.Y())
+	if l := t.Limits(); l != nil {
+		s.Limits = &[2]float64{l.Low, l.High}
+	}
+	s.Rises = t.Role() == tables.InjectorFlow && t.Y() == nil && t.X() != nil && t.X().Quantity() == tables.DifferentialPressure
+	s.Relative = t.Role() == tables.InjectorFlow || t.Role() == tables.AirMeter || t.Role() == tables.AirVolumetricEfficiency
+	for _, v := range t.Values() {
+		s.Values = append(s.Values, pointer(v))
+		s.Decimals = max(s.Decimals, tables.Decimals(v))
+	}
+	if t.Resolution() != 0 {
+		s.Decimals = tables.Decimals(t.Resolution())
+	}
+	s.Decimals = min(s.Decimals, 6)
+}
+
+// pointer is v for JSON, where an empty cell is null.
+func pointer(v float64) *float64 {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return &v
+}
+
+// named is what a person calls a table.
+func named(t *tables.Table) string { return tables.Clean(orOther(t.Title(), t.ID())) }
+
+func places(a *tables.Axis) []string {
+	list := headings(a)
+	for i := range list {
+		list[i] = tables.Clean(strings.TrimSpace(list[i] + " " + a.Unit()))
+	}
+	return list
+}
+
+// blocks are the stretches of cells that one rule explains, each a group of its
+// table. What none holds is in the last group.
+func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
+	var list []merge.Block
+	if after == nil {
+		return nil
+	}
+	for _, b := range merge.Compare(before, after, merge.Tolerance{}, merge.Selection{}).Blocks {
+		i, ok := d.index[b.Table]
+		t := after.Table(b.Table)
+		if b.Changed < 2 || !ok || t == nil {
+			continue
+		}
+		list = append(list, merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns})
+		d.Tables[i].Groups = append(d.Tables[i].Groups, tables.Clean(b.Rule(t.Unit())+": "+strings.TrimPrefix(stretchWords(t, b), "the whole table: ")))
+	}
+	for _, s := range d.Tables {
+		s.Groups = append(s.Groups, "Other edits")
+	}
+	return list
+}
+
+func (d *Decide) edit(e merge.Edit, blocks []merge.Block) Choice {
+	i := d.index[e.On()]
+	s := d.Tables[i]
+	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
+	switch e := e.(type) {
+	case *merge.CellEdit:
+		c.Typed = "number"
+		if s.Values != nil {
+			c.Cell = e.Row*s.Columns + e.Column
+		}
+		k := -1
+		for _, b := range blocks {
+			if b.Table == e.Table {
+				k++
+			}
+			if b.Has(e.Table, e.Row, e.Column) {
+				c.Group = k
+				break
+			}
+		}
+		c.Note, c.Meter = tables.Clean(evidenceWords(e.Why)), meter(e.Why)
+	case *merge.TableEdit:
+		c.Words = fieldWords(tables.TableFields, e.Names, &e.From, &e.To)
+		if e.Whole() != nil {
+			s.Values = nil // they are others
+		}
+	case *merge.DocumentEdit:
+		c.Words = fieldWords(tables.DocumentFields, e.Names, &e.From, &e.To)
+	case *merge.AddTable:
+		s.describe(e.Table)
+		s.Values, c.After = nil, e.After
+		c.Words = "table added, " + shapeWords(e.Table)
+	case *merge.RemoveTable:
+		s.Values = nil
+		c.Words = "table removed, " + shapeWords(e.Table)
+	case *merge.OrderEdit:
+		c.Words = "order of the tables"
+	}
+	return c
+}
+
+// fieldWords says what becomes of fields that change together.
+func fieldWords[T any](all tables.Fieldset[T], names []string, from, to *T) string {
+	var list []string
+	for _, n := range names {
+		f, ok := all.Find(n)
+		switch {
+		case !ok || n == "values":
+			list = append(list, n)
+		default:
+			list = append(list, n+": "+orOther(f.Text(from), "none")+" → "+orOther(f.Text(to), "none"))
+		}
+	}
+	return tables.Clean(strings.Join(list, "; "))
+}
+
+// meter is how much evidence there is, in parts of a bar: from 1, 3, 6, 15 and
+// 30 visits. Common practice, no source.
+func meter(w *merge.Evidence) int {
+	if w == nil || w.Count == 0 {
+		return 0
+	}
+	n := 0
+	for _, visits := range []int{1, 3, 6, 15, 30} {
+		if w.Visits >= visits {
+			n++
+		}
+	}
+	if w.Count < fewSamples {
+		n = min(n, 1)
+	}
+	return n
+}
+
+// follow works out what the script needs beside the choices: for an added table
+// the one that it follows where that may be left out, and the shades.
+func (d *Decide) follow() {
+	added := map[string]bool{}
+	for _, c := range d.Choices {
+		if strings.HasPrefix(c.Raw, `"add"`) {
+			added[d.Tables[c.Table].id] = true
+		}
+	}
+	for i := range d.Choices {
+		c := &d.Choices[i]
+		if !added[c.After] {
+			c.After = ""
+		}
+	}
+	for i, s := range d.Tables {
+		most, all := 0.0, sizes()
+		take := func(c *Choice, from, to *float64) {
+			if from != nil && to != nil {
+				most = max(most, math.Abs(*to-*from))
+			}
+			for _, v := range []*float64{from, to} {
+				if v != nil {
+					all.low, all.high = min(all.low, *v), max(all.high, *v)
+				}
+			}
+		}
+		for _, v := range s.Values {
+			take(nil, v, v)
+		}
+		for k := range d.Choices {
+			if c := &d.Choices[k]; c.Table == i && c.Cell >= 0 {
+				for _, to := range c.targets() {
+					take(c, s.Values[c.Cell], to)
+				}
+			}
+		}
+		if all.low <= all.high {
+			s.Range, s.Most = [2]float64{all.low, all.high}, most
+		}
+	}
+}
+
+// targets are the values that a cell may take, without what is typed.
+func (c *Choice) targets() (list []*float64) {
+	if c.Sides == nil {
+		return []*float64{c.to()}
+	}
+	for _, s := range c.Sides {
+		list = append(list, s.Value)
+	}
+	return list
+}
+
+// to is the value that an edit of a cell makes.
+func (c *Choice) to() *float64 {
+	var e struct{ To *float64 }
+	if json.Unmarshal([]byte("{"+c.Raw+"}"), &e) != nil {
+		return nil
+	}
+	return e.To
+}
+
+// cells are a table's values as they stand with everything kept, and which of
+// them are decided about.
+func (d *Decide) cells(i int) (values []float64, decided map[int]bool) {
+	s := d.Tables[i]
+	values, decided = numbers(s.Values), map[int]bool{}
+	for k := range d.Choices {
+		c := &d.Choices[k]
+		if c.Table != i || c.Cell < 0 {
+			continue
+		}
+		decided[c.Cell] = true
+		values[c.Cell] = math.NaN()
+		if to := c.targets()[0]; to != nil {
+			values[c.Cell] = *to
+		}
+	}
+	return values, decided
+}
+
+func numbers(list []*float64) []float64 {
+	out := make([]float64, len(list))
+	for i, v := range list {
+		out[i] = math.NaN()
+		if v != nil {
+			out[i] = *v
+		}
+	}
+	return out
+}
+
+// part marks a part as the one in which a table is decided about.
+func (d *Decide) part(p *Part, id string) {
+	if d == nil {
+		return
+	}
+	if i, ok := d.index[id]; ok {
+		p.Decide = i + 1
+	}
+}
+
+// rest are parts for tables that no other part is about, such as those whose
+// differences the tolerance hides.
+func (d *Decide) rest(parts []Part) (more []Part) {
+	if d == nil {
+		return nil
+	}
+	for i, s := range d.Tables {
+		if !slices.ContainsFunc(parts, func(p Part) bool { return p.Decide == i+1 }) {
+			more = append(more, Part{Heading: s.Name, Decide: i + 1, On: OnPages})
+		}
+	}
+	return more
+}
+
+// mergedHead is the beginning of a file of decisions about a merged document.
+func mergedHead(doc *tables.Calibration, format string) string {
+	return "{\n  \"format\": " + quoteJSON(format) + ",\n  \"merged\": {\"name\": " + quoteJSON(doc.Name()) +
+		", \"sha256\": " + quoteJSON(tablejson.SHA256(doc)) + "},\n  \"decisions\": ["
+}
+
+func quoteJSON(s string) string { return string(strictjson.AppendText(nil, s)) }

@@ -1,0 +1,30 @@
+package lookup
+
+import "math"
+
+// Share is a cell's part in the value that is read at a point.
+type Share struct {
+	Cell   int     `json:"cell"` // among the table's values
+	Weight float64 `json:"weight"`
+}
+
+// Shares are the cells that [Table.At] reads at a point, with their weights,
+// which add up to 1; none where the point lacks a quantity.
+func (b *Table) Shares(p *Point) (list []Share) {
+	x, y := b.XY(p)
+	if math.IsNaN(x) || math.IsNaN(y) {
+		return nil
+	}
+	i, u := b.x.bracket(x)
+	j, v := b.y.bracket(y)
+	add := func(row, column int, weight float64) {
+		if weight > 0 {
+			list = append(list, Share{row*b.t.Columns() + column, weight})
+		}
+	}
+	add(j, i, (1-u)*(1-v))
+	add(j, i+1, u*(1-v))
+	add(j+1, i, (1-u)*v)
+	add(j+1, i+1, u*v)
+	return list
+}
