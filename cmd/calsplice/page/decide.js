@@ -13,6 +13,7 @@
   };
   const most = 200; // rows that are made at a time
   document.documentElement.classList.add("js");
+  $$(".noscript").forEach(e => e.remove()); // what the rows below say too
 
   // Numbers, written and rounded as the program does.
   const fixed = (v, d) => (v < 0 && +v.toFixed(d) ? "−" : "") + Math.abs(v).toFixed(d);

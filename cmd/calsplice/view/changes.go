@@ -208,7 +208,7 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 		}
 		return 0
 	})
-	rows := &Rows{Caption: "Changed cells, the largest first", Head: []string{"Place", "Before", "After", "Change", "Evidence"}, Numbers: []int{1, 2, 3}}
+	rows := &Rows{Edits: true, Caption: "Changed cells, the largest first", Head: []string{"Place", "Before", "After", "Change", "Evidence"}, Numbers: []int{1, 2, 3}}
 	for i, at := range list {
 		if i == most {
 			rows.More = fmt.Sprintf("… and %d smaller ones.", len(list)-most)

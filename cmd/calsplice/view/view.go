@@ -153,6 +153,7 @@ type Rows struct {
 	Numbers []int // columns that hold numbers
 	Lines   [][]string
 	More    string // below, such as how many rows were left out
+	Edits   bool   // they say what is decided about in rows of its own
 }
 
 // Number reports whether a column holds numbers.
