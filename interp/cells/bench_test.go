@@ -29,7 +29,7 @@ func benchAxis(b testing.TB, channel string, first, step float64, n int) *Axis {
 // share of reading the whole log, and as a share of reading only the columns that
 // the question needs; each at its best.
 func BenchmarkShareOfReading(b *testing.B) {
-	path := benchlog.File(b, *benchMB)
+	path := benchlog.Regular(b, *benchMB)
 	x, y := benchAxis(b, "engine_speed", 700, 320, 20), benchAxis(b, "manifold_pressure", 20, 5, 16)
 	open := func() (*drivelog.Log, error) { return drivelog.Open(path, nil, drivelog.Options{}) }
 	read := func(columns func(*drivelog.Log) []string) float64 {

@@ -38,7 +38,7 @@ func benchScan(b *testing.B, path string, size int64, opt Options, columns ...st
 }
 
 func BenchmarkScan(b *testing.B) {
-	path := benchlog.File(b, *benchMB)
+	path := benchlog.Regular(b, *benchMB)
 	size := int64(*benchMB) << 20
 	query := []string{"short_trim_1", "engine_speed", "manifold_pressure", "coolant >= 70"}
 	b.Run("filtered", func(b *testing.B) { benchScan(b, path, size, Options{}, query...) })
@@ -64,7 +64,7 @@ func BenchmarkScan(b *testing.B) {
 }
 
 func BenchmarkSurvey(b *testing.B) {
-	path := benchlog.File(b, *benchMB)
+	path := benchlog.Regular(b, *benchMB)
 	b.SetBytes(int64(*benchMB) << 20)
 	for b.Loop() {
 		l, err := Open(path, nil, Options{})
