@@ -3,7 +3,7 @@
 // A [Text] is the log's bytes: a file, a compressed one, or a stream that was put
 // aside. [Text.EachPiece] reads them in pieces of whole lines on several workers and
 // hands over what became of each piece, a [Batch], one at a time in the log's order.
-// [RowParser] makes batches of a log with one row an instant, [LongForm] of one with
+// [NewRowParser] makes batches of a log with one row an instant, [LongForm] of one with
 // a row for each reading. An [Aligner] turns rows into instants: each column's latest
 // reading, and whether it is new.
 //

@@ -17,7 +17,10 @@ const together = 64
 
 // places are where the cells of one slot are in the text, by row. A cell that
 // ends at −1 is none.
-type places struct{ from, to [together]int32 }
+type places struct {
+	from, to [together]int32
+	odd      uint64 // rows whose cell is no plain number
+}
 
 // fastRow finds the cells of one line without quotes, and returns where the next
 // line begins; 0 leaves it to the slow way.
@@ -114,47 +117,50 @@ func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
 	return d
 }
 
-// readFound reads the cells that were found, of the last rows of the batch.
+// readFound reads the cells that were found, of the last rows of the batch. What is
+// no plain number is read afterwards, row by row, so that the first fault is the
+// log's first.
 func (p *rowParser) readFound(buf []byte, b *Batch) {
 	first, rows := b.N-b.found, b.found
 	b.found = 0
-	var odd [together]bool // rows with a cell that is no plain number
-	again := false
+	any := uint64(0) // rows with an odd cell
 	for k := range p.slots {
 		s, c := &p.slots[k], &b.places[k]
 		out := b.Vals[s.at][first : first+rows]
-		if s.words || !s.shape.numbers(buf, c.from[:rows], c.to[:rows], out, odd[:]) {
-			again = true
+		c.odd = 1<<rows - 1
+		if !s.words {
+			c.odd = p.readColumn(buf, s, c, out, b)
 		}
-		if conv := s.col.Conv; !s.words && !conv.Identity() {
-			for i, v := range out {
-				out[i] = conv.Apply(v)
-			}
-		}
+		any |= c.odd
 	}
-	if !again {
-		return
-	}
-	for i := range rows {
+	for ; any != 0; any &= any - 1 {
+		i := bits.TrailingZeros64(any)
 		for k := range p.slots {
-			if s, c := &p.slots[k], &b.places[k]; (odd[i] || s.words) && c.to[i] >= 0 {
-				p.oddCell(buf, int(c.from[i]), int(c.to[i]), s, first+i, b)
+			if c := &b.places[k]; c.odd>>i&1 != 0 && c.to[i] >= 0 {
+				p.oddCell(buf, int(c.from[i]), int(c.to[i]), &p.slots[k], first+i, b)
 			}
 		}
 	}
 }
 
-// oddCell reads a cell that is perhaps of another shape than most of its column.
-func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *Batch) {
-	for from < to && buf[from] == ' ' {
-		from++
-	}
-	if !s.words {
-		if v, ok := smallNumber(buf, from, to, s.col.Decimal); ok {
-			b.Vals[s.at][row] = s.col.Conv.Apply(v)
-			return
+// readColumn reads one column of the cells that were found, and returns the rows in
+// which it finds no number.
+func (p *rowParser) readColumn(buf []byte, s *slot, c *places, out []float64, b *Batch) (odd uint64) {
+	empty, odd := s.shape.numbers(buf, c.from[:len(out)], c.to[:len(out)], out)
+	if conv := s.col.Conv; !conv.Identity() {
+		for i, v := range out {
+			out[i] = conv.Apply(v)
 		}
 	}
+	b.Full[s.at] = b.Full[s.at] && empty == 0
+	for ; empty != 0; empty &= empty - 1 {
+		out[bits.TrailingZeros64(empty)] = dialect.EmptyCell
+	}
+	return odd
+}
+
+// oddCell reads a cell that is no plain number, or a time in words.
+func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *Batch) {
 	if p.cell(dialect.TrimBlanks(buf[from:to]), s, row, b) == dialect.ReadText && s.col.Clock != nil {
 		end, _ := dialect.LineEnd(buf, to, p.EOL)
 		p.wordyTime(dialect.TrimEnd(buf[bytes.LastIndexByte(buf[:from], p.EOL)+1:end]), int(b.Line[row]), b)

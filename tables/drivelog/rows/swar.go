@@ -47,24 +47,24 @@ type shape struct {
 	mark, markMask uint64 // the decimal mark in its place among the last eight bytes
 	before, after  uint64 // the places of the digits before and behind it
 	scale          float64
+	decimal        byte // the mark itself
 }
 
 func newShape(decimals int, mark byte) shape {
 	if decimals == 0 {
-		return shape{after: ^uint64(0), scale: 1}
+		return shape{after: ^uint64(0), scale: 1, decimal: mark}
 	}
 	at := 56 - 8*min(decimals, 7)
 	return shape{mark: uint64(mark^'0') << at, markMask: 0xff << at, before: 1<<at - 1, after: ^uint64(0) << (at + 8),
-		scale: dialect.PowersOf10[min(decimals, 7)]}
+		scale: dialect.PowersOf10[min(decimals, 7)], decimal: mark}
 }
 
-// numbers reads plain decimals of this shape and at most eight characters, in
-// buf[from[i]:to[i]], without a branch on them. It marks those that are not of
-// the shape as odd, and is false where there are any.
-func (s shape) numbers(buf []byte, from, to []int32, out []float64, odd []bool) bool {
-	to, out, odd = to[:len(from)], out[:len(from)], odd[:len(from)]
+// numbers reads the numbers in buf[from[i]:to[i]]: those of this shape and at most
+// eight characters without a branch on them, others as [wordNumber] does. It marks
+// the empty cells, and those in which it finds no number; their values are open.
+func (s shape) numbers(buf []byte, from, to []int32, out []float64) (empty, odd uint64) {
+	to, out = to[:len(from)], out[:len(from)]
 	mark, markMask, before, after, scale := s.mark, s.markMask, s.before, s.after, s.scale
-	all := true
 	var lastW, lastNeg uint64
 	last := math.NaN() // the number before: slow channels repeat
 	for i, start := range from {
@@ -75,13 +75,21 @@ func (s shape) numbers(buf []byte, from, to []int32, out []float64, odd []bool) 
 		}
 		digits := w&before<<8 | w&after
 		if !ok || (w^mark)&markMask|notDigits(digits) != 0 {
-			odd[i], all = true, false
+			v, ok := wordNumber(buf, int(start), int(to[i]), s.decimal)
+			switch {
+			case ok:
+				out[i] = v
+			case start == to[i]:
+				empty |= 1 << i
+			default:
+				odd |= 1 << i
+			}
 			continue
 		}
-		last = math.Float64frombits(math.Float64bits(number8(digits)/scale) ^ neg<<63)
+		last = signed(number8(digits)/scale, neg)
 		lastW, lastNeg, out[i] = w, neg, last
 	}
-	return all
+	return empty, odd
 }
 
 // lastEight is the cell in buf[start:end] as a word, its last byte on top, with
@@ -103,6 +111,11 @@ func lastEight(buf []byte, start, end int) (w, neg uint64, ok bool) {
 	return w &^ (1<<((64-8*n)&63) - 1), neg, true
 }
 
+// signed gives a number its sign, minus where neg is 1.
+func signed(v float64, neg uint64) float64 {
+	return math.Float64frombits(math.Float64bits(v) ^ neg<<63)
+}
+
 // number8 is the number that eight digits spell, the first in the lowest byte.
 func number8(w uint64) float64 {
 	w = w * 2561 >> 8
@@ -114,28 +127,56 @@ func number8(w uint64) float64 {
 // notDigits is not 0 where a byte of a word is above 9.
 func notDigits(w uint64) uint64 { return (w + 0x7676767676767676 | w) & topBits }
 
-// smallNumber reads a plain decimal of up to eight digits and a mark, in
-// buf[start:end], without a branch on its digits. It is not ok where number has to
-// look.
-func smallNumber(buf []byte, start, end int, mark byte) (float64, bool) {
-	w, neg, ok := lastEight(buf, start, end)
-	if !ok {
+// wordNumber reads a plain decimal of up to 15 digits and a mark, in
+// buf[start:end], a word at a time: such as a clock's 10000.000. It is not ok where
+// [dialect.Number] has to look.
+func wordNumber(buf []byte, start, end int, mark byte) (float64, bool) {
+	if start >= end || end < 16 {
 		return 0, false
 	}
-	frac := 0
-	if dot := matches(w, eachByte*uint64(mark)^eachZero); dot != 0 {
-		if end-start-int(neg) == 1 || mark == dialect.Undecided {
-			return 0, false
-		}
-		k := uint(bits.TrailingZeros64(dot)) >> 3
-		frac = 7 - int(k)
-		before := uint64(1)<<(8*k) - 1
-		after := ^(uint64(1)<<(8*k+8) - 1)
-		w = w&before<<8 | w&after
+	neg := uint64(0)
+	if buf[start] == '-' {
+		neg = 1
 	}
-	if notDigits(w) != 0 {
+	n := end - start - int(neg)
+	if n < 1 || n > 16 {
 		return 0, false
 	}
-	v := number8(w) / dialect.PowersOf10[frac&7]
-	return math.Float64frombits(math.Float64bits(v) ^ neg<<63), true
+	low := binary.LittleEndian.Uint64(buf[end-8:end]) ^ eachZero
+	high := binary.LittleEndian.Uint64(buf[end-16:end-8]) ^ eachZero
+	if n <= 8 {
+		low, high = low&^(1<<((64-8*n)&63)-1), 0
+	} else {
+		high &^= 1<<((128-8*n)&63) - 1
+	}
+	low, inLow := withoutMark(low, mark)
+	inHigh := -1
+	if inLow < 0 {
+		high, inHigh = withoutMark(high, mark)
+	}
+	weight, frac, digits := 1e8, 0, n
+	switch {
+	case inLow >= 0:
+		weight, frac, digits = 1e7, 7-inLow, n-1
+	case inHigh >= 0:
+		frac, digits = 15-inHigh, n-1
+	}
+	if notDigits(low)|notDigits(high) != 0 || digits == 0 || digits > 15 {
+		return 0, false
+	}
+	v := float64(number8(high)*weight) + number8(low) // whole numbers below 1e15: exact
+	return signed(v/dialect.PowersOf10[frac], neg), true
+}
+
+// withoutMark takes the first decimal mark out of a word; it is at that byte, or at
+// −1 where there is none.
+func withoutMark(w uint64, mark byte) (digits uint64, at int) {
+	found := matches(w, eachByte*uint64(mark)^eachZero)
+	if found == 0 || mark == dialect.Undecided {
+		return w, -1
+	}
+	at = bits.TrailingZeros64(found) >> 3
+	before := uint64(1)<<(8*at) - 1
+	after := ^before &^ (0xff << (8 * at))
+	return w&before<<8 | w&after, at
 }
