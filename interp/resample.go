@@ -77,7 +77,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	r.Said = append(r.Said, r.Loss.Said...)
 	r.Said = append(r.Said, pastAxis(t, "x", t.X(), x, out)...)
 	r.Said = append(r.Said, pastAxis(t, "y", t.Y(), y, out)...)
-	r.caused(t)
+	r.noteShapeLoss(t)
 	return r, nil
 }
 

@@ -41,13 +41,13 @@ func TestEveryMismatchIsNamed(t *testing.T) {
 	}
 	got := strings.Split(bad.Faults("van.json").Error(), "\n")
 	want := []string{
-		`van.json: name: wanted "van, as found", found "boat"`,
-		`van.json: order: wanted flow, gone, last, found gone, last, new, flow`,
-		`van.json: gone [0, 0]: wanted 1, found 2`,
-		`van.json: last title: wanted nothing, found "First"`,
-		`van.json: flow x: wanted load [%] 10, 20, found load [%] 10, 25`,
-		`van.json: flow [0, 0]: wanted 1, found 1.1`,
-		`van.json: new: wanted no such table yet, found the table`,
+		`van.json: name: found "boat", expected "van, as found"`,
+		`van.json: order: found gone, last, new, flow, expected flow, gone, last`,
+		`van.json: gone [0, 0]: found 2, expected 1`,
+		`van.json: last title: found "First", expected nothing`,
+		`van.json: flow x: found load [%] 10, 25, expected load [%] 10, 20`,
+		`van.json: flow [0, 0]: found 1.1, expected 1`,
+		`van.json: new: found the table, expected no such table yet`,
 	}
 	for _, w := range want {
 		if !containsLine(got, w) {

@@ -127,11 +127,11 @@ func TestRemovalGuards(t *testing.T) {
 	}{
 		{"it", same, ""},
 		{"a cell under half a step away", func(f *tables.Fields) { f.Values = []float64{1, 2.04} }, ""},
-		{"a cell further away", func(f *tables.Fields) { f.Values = []float64{1, 2.06} }, "t [0, 1]: wanted 2, found 2.06"},
-		{"another title", func(f *tables.Fields) { f.Title = "Fuel" }, `t title: wanted "Spark", found "Fuel"`},
-		{"another unit", func(f *tables.Fields) { f.Unit = "ms" }, `t unit: wanted "deg", found "ms"`},
-		{"other breakpoints", func(f *tables.Fields) { f.X = load(10, 30) }, "t x: wanted load [%] 10, 20, found load [%] 10, 30"},
-		{"a breakpoint more", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 30), []float64{1, 2, 3} }, "t values: wanted 2 values, found 3 values"},
+		{"a cell further away", func(f *tables.Fields) { f.Values = []float64{1, 2.06} }, "t [0, 1]: found 2.06, expected 2"},
+		{"another title", func(f *tables.Fields) { f.Title = "Fuel" }, `t title: found "Fuel", expected "Spark"`},
+		{"another unit", func(f *tables.Fields) { f.Unit = "ms" }, `t unit: found "ms", expected "deg"`},
+		{"other breakpoints", func(f *tables.Fields) { f.X = load(10, 30) }, "t x: found load [%] 10, 30, expected load [%] 10, 20"},
+		{"a breakpoint more", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 30), []float64{1, 2, 3} }, "t values: found 3 values, expected 2 values"},
 	} {
 		got, err := merge.Apply(was(c.how), merge.Diff(was(same), empty))
 		if c.want == "" {
@@ -152,8 +152,8 @@ func TestOrderGuards(t *testing.T) {
 		want     string // in the refusal, or the tables' order
 	}{
 		{[]string{"flow", "gone", "last"}, []string{"last", "flow", "gone"}, "last flow gone"},
-		{[]string{"flow", "gone", "last"}, []string{"last", "flow"}, "order: wanted the same tables in from and in to, found flow, gone, last in from and last, flow in to"},
-		{[]string{"gone", "flow", "last"}, []string{"last", "flow", "gone"}, "order: wanted gone, flow, last, found flow, gone, last"},
+		{[]string{"flow", "gone", "last"}, []string{"last", "flow"}, "order: found flow, gone, last in from and last, flow in to, expected the same tables in from and in to"},
+		{[]string{"gone", "flow", "last"}, []string{"last", "flow", "gone"}, "order: found flow, gone, last, expected gone, flow, last"},
 	} {
 		got, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.OrderEdit{From: c.from, To: c.to}}})
 		switch {
@@ -207,7 +207,7 @@ func TestRemovedMapsAreGuarded(t *testing.T) {
 	y := tabletest.Must(tables.NewAxis("engine speed", "r/min", []float64{800, 1600, 2400}))
 	was, is := sheet(load(10, 20), y, []float64{1, 2, 3, 4, 5, 6}), sheet(load(10, 20), y, []float64{1, 2, 3, 9, 5, 6})
 	_, err := merge.Apply(is, merge.Diff(was, tabletest.Must(tables.NewCalibration(tables.Contents{Name: "van"}))))
-	if err == nil || !strings.Contains(err.Error(), "t [1, 1]: wanted 4, found 9") {
+	if err == nil || !strings.Contains(err.Error(), "t [1, 1]: found 9, expected 4") {
 		t.Errorf("%v", err)
 	}
 }

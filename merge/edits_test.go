@@ -49,14 +49,14 @@ func TestPlaces(t *testing.T) {
 		{"a row more", true, []string{"[80, 160]", "[40, 80, 160]", "[[20", "[[1, 2, 3], [20"}, []int{2, 1}, "", ""},
 		{"a row more between", true, []string{"[80, 160]", "[80, 120, 160]", "], [16", "], [1, 2, 3], [16"}, []int{2, 1},
 			"1 edit placed by breakpoints: the axes are not those of the change set; 1 between other neighbours", ""},
-		{"no frame, a row more", false, []string{"[80, 160]", "[40, 80, 160]", "[[20", "[[1, 2, 3], [20"}, nil, "", "spark [1, 1]: wanted 22, found 28"},
+		{"no frame, a row more", false, []string{"[80, 160]", "[40, 80, 160]", "[[20", "[[1, 2, 3], [20"}, nil, "", "spark [1, 1]: found 28, expected 22"},
 		{"another unit of an axis", true, []string{`"kPa", "points": [80, 160]`, `"bar", "points": [0.8, 1.6]`}, []int{1, 1}, "placed by breakpoints", ""},
 		{"rounded in another unit", true, []string{`"kPa", "points": [80, 160]`, `"psi", "points": [11.6, 23.21]`}, []int{1, 1}, "placed by breakpoints", ""},
-		{"rounded too far", true, []string{`"kPa", "points": [80, 160]`, `"psi", "points": [12, 23]`}, nil, "", "wanted y manifold pressure [kPa] 160, found y manifold pressure [psi] 12, 23"},
-		{"the breakpoint moved", true, []string{"[80, 160]", "[80, 150]"}, nil, "", "spark at 2000 r/min, 160 kPa: wanted y manifold pressure [kPa] 160, found y manifold pressure [kPa] 80, 150"},
+		{"rounded too far", true, []string{`"kPa", "points": [80, 160]`, `"psi", "points": [12, 23]`}, nil, "", "found y manifold pressure [psi] 12, 23, expected y manifold pressure [kPa] 160"},
+		{"the breakpoint moved", true, []string{"[80, 160]", "[80, 150]"}, nil, "", "spark at 2000 r/min, 160 kPa: found y manifold pressure [kPa] 80, 150, expected y manifold pressure [kPa] 160"},
 		{"another quantity", true, []string{"manifold pressure", "load"}, nil, "", "found y load [kPa]"},
 		{"a unit that does not convert", true, []string{`"kPa"`, `"mg"`}, nil, "", "found y manifold pressure [mg]"},
-		{"values in another unit", true, []string{`"deg"`, `"rad"`}, nil, "", `wanted a table in "deg", found one in "rad"`},
+		{"values in another unit", true, []string{`"deg"`, `"rad"`}, nil, "", `found one in "rad", expected a table in "deg"`},
 		{"another spelling of the unit", true, []string{`"deg"`, `"°"`}, []int{1, 1}, "made for another document", ""},
 	} {
 		doc := spark(c.replace...)
@@ -88,7 +88,7 @@ func TestColumnsAreBounded(t *testing.T) {
 			t.Errorf("the last column: %v", err)
 		}
 		_, err := apply(spark(), framed, merge.ApplyOptions{}, cell(0, 4, 22, 20))
-		want := map[bool]string{true: "spark [0, 4]: wanted 22, found a frame of 2 × 3", false: "spark [0, 4]: wanted 22, found a table of 2 × 3"}[framed]
+		want := map[bool]string{true: "spark [0, 4]: found a frame of 2 × 3, expected 22", false: "spark [0, 4]: found a table of 2 × 3, expected 22"}[framed]
 		if err == nil || strings.TrimPrefix(err.Error(), ": ") != want {
 			t.Errorf("a column past the last, framed %v: %v", framed, err)
 		}
@@ -131,7 +131,7 @@ func TestLimits(t *testing.T) {
 			}
 			continue
 		}
-		if !errors.As(err, &bad) || !bad.Mismatches[0].Beyond || !strings.Contains(err.Error(), c.place+": wanted a value within the limits -10 to 50") {
+		if !errors.As(err, &bad) || !bad.Mismatches[0].Beyond || !strings.Contains(err.Error(), c.place+": found ") || !strings.Contains(err.Error(), ", expected a value within the limits -10 to 50") {
 			t.Errorf("%s: %v", c.why, err)
 		}
 		a, err = apply(spark(), true, merge.ApplyOptions{BeyondLimits: true}, c.edit)

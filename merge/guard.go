@@ -50,9 +50,9 @@ func (m Mismatch) Place() string {
 }
 
 func (m Mismatch) what() string {
-	s := "wanted " + m.Wanted + ", found " + m.Found
+	s := "found " + m.Found + ", expected " + m.Wanted
 	if m.Already {
-		s += ": this edit is already there"
+		s += ": this edit is already applied"
 	}
 	return s
 }

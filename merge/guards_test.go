@@ -291,7 +291,7 @@ func TestApplyGuards(t *testing.T) {
 		{"one of them edited already", base, moved(1, 2, 5, 4), grid(1, 2, 5, 4), "t [1, 0]: wanted 3, found 5: this edit is already there", ""},
 		{"a small edit among them is guarded exactly", base, moved(1, 2, 3.003, 4), grid(1, 2, 3.001, 4), "t [1, 0]: wanted 3, found 3.001", ""},
 		{"more values after it: nothing is there already", base, refined(1, 1.5, 2, 3, 3.5, 4), grid(1, 2, 3.5, 4), "t [1, 0]: wanted 3, found 3.5", ""},
-		{"more values than were expected", base, moved(1, 2, 5, 4), refined(1, 1.5, 2, 3, 3.5, 4), "t x: wanted load [%] 10, 20, found load [%] 10, 15, 20; t values: wanted 4 values, found 6 values", ""},
+		{"more values than were expected", base, moved(1, 2, 5, 4), refined(1, 1.5, 2, 3, 3.5, 4), "t x: found load [%] 10, 15, 20, expected load [%] 10, 20; t values: found 6 values, expected 4 values", ""},
 	} {
 		cs := merge.Diff(doc(c.from), doc(c.to))
 		a, err := merge.ApplyWith(doc(c.found), cs, merge.ApplyOptions{})
@@ -325,7 +325,7 @@ func TestApplyNotes(t *testing.T) {
 		notes string
 	}{
 		{"to where it was made for", within, merge.Diff(within, titled), ""},
-		{"beyond the limits, as asked", within, merge.Diff(within, beyond), "1 edit goes beyond the limits: t [0, 3]: wanted a value within the limits 0 to 10, found 40"},
+		{"beyond the limits, as asked", within, merge.Diff(within, beyond), "1 edit goes beyond the limits: t [0, 3]: found 40, expected a value within the limits 0 to 10"},
 		{"back to where it stood before, beyond them", within, merge.Diff(beyond, within).Reverse(), ""},
 		{"to another document", other, merge.Diff(within, titled), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},
 		{"without frames a field goes by no place", other, bare(merge.Diff(within, titled)), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},

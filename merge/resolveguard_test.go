@@ -28,20 +28,20 @@ func TestResolveGuard(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ old, new, want string }{
-		{`"name": "ours"`, `"name": "mine"`, `name: wanted "ours", found "mine"`},
-		{`"cylinders": 5`, `"cylinders": 3`, "engine.cylinders: wanted "},
-		{`"id": "b", "title": "B"`, `"id": "b", "title": "D"`, `b title: wanted "B", found "D"`},
-		{`"id": "d", "unit": "ms", "values": 2`, `"id": "d", "unit": "ms", "values": 3`, "d [0, 0]: wanted 2, found 3"},
+		{`"name": "ours"`, `"name": "mine"`, `name: found "mine", expected "ours"`},
+		{`"cylinders": 5`, `"cylinders": 3`, "engine.cylinders: found cylinders 3"},
+		{`"id": "b", "title": "B"`, `"id": "b", "title": "D"`, `b title: found "D", expected "B"`},
+		{`"id": "d", "unit": "ms", "values": 2`, `"id": "d", "unit": "ms", "values": 3`, "d [0, 0]: found 3, expected 2"},
 		{`"id": "d"`, `"id": "d2"`, ""}, // theirs has no such table either
-		{axis + `[1, 4]}, "values": [1, 2]`, axis + `[1, 4]}, "values": [1, 7]`, "c [0, 1]: wanted 2, found 7"},
-		{axis + `[1, 4]}`, axis + `[1, 5]}`, "c x: wanted "},
-		{`"id": "c"`, `"id": "c2"`, "c: wanted the table, found no such table"},
-		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 500, 1]`, "e [0, 1]: wanted nothing, found 500"},
+		{axis + `[1, 4]}, "values": [1, 2]`, axis + `[1, 4]}, "values": [1, 7]`, "c [0, 1]: found 7, expected 2"},
+		{axis + `[1, 4]}`, axis + `[1, 5]}`, "c x: found load [%] 1, 5"},
+		{`"id": "c"`, `"id": "c2"`, "c: found no such table, expected the table"},
+		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 500, 1]`, "e [0, 1]: found 500, expected nothing"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 9, 1]`, ""}, // taken from theirs before
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 5, 1]`, ""}, // put back for another cell
-		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 0.5, 1]`, "e [0, 1]: wanted nothing, found 0.5"},
+		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 0.5, 1]`, "e [0, 1]: found 0.5, expected nothing"},
 		{`{"id": "b", "title": "B", "unit": "ms", "values": 1}, {"id": "a", "unit": "ms", "values": 1}, `, `{"id": "a", "unit": "ms", "values": 1}, `,
-			"order: wanted "},
+			"order: found "},
 	} {
 		text := strings.Replace(ours, c.old, c.new, 1)
 		if text == ours {
@@ -82,8 +82,8 @@ func TestResolveByHand(t *testing.T) {
 	}{
 		{"by column", curve, with(func(c *merge.Conflict) { c.Column = 1 }), "[1 9]"},
 		{"by row and column", grid, with(func(c *merge.Conflict) { c.Row, c.Column, c.Ours.Value = 1, 1, 4 }), "[1 2 3 9]"},
-		{"a column too far", curve, with(func(c *merge.Conflict) { c.Column = 2 }), "t [0, 2]: wanted 2, found no such cell"},
-		{"a row too far", grid, with(func(c *merge.Conflict) { c.Row, c.Column = 2, 1 }), "t [2, 1]: wanted 2, found no such cell"},
+		{"a column too far", curve, with(func(c *merge.Conflict) { c.Column = 2 }), "t [0, 2]: found no such cell, expected 2"},
+		{"a row too far", grid, with(func(c *merge.Conflict) { c.Row, c.Column = 2, 1 }), "t [2, 1]: found no such cell, expected 2"},
 		{"by breakpoint", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value = &ten, 1 }), "[9 2]"},
 		{"a breakpoint of x alone on a map", grid, with(func(c *merge.Conflict) { c.X, c.Gone, c.Ours.Absent = &ten, "x", true }), "the merged table has other axes than the conflict"},
 		{"a breakpoint of y on a curve", curve, with(func(c *merge.Conflict) { c.X, c.Y, c.Gone, c.Ours.Absent = &ten, &far, "x", true }), "the merged table has other axes than the conflict"},

@@ -35,8 +35,8 @@ them by a merge; what cannot be is a conflict, as of "merge".`,
 			outFlag("`FILE`: the changed calibration: .json .csv .xlsx"), formatFlag(),
 			&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},
 			&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
-			manyFlag("table", "`GLOB`: only edits of tables with such an id; again for more"),
-			manyFlag("at", "`TABLE:R,C`: only edits of these cells, from 0; R-R,C-C for a block; again for more"),
+			manyFlag("table", "`GLOB`: only edits of tables with such an id; may be repeated"),
+			manyFlag("at", "`TABLE:R,C`: only edits of these cells, from 0; R-R,C-C for a block; may be repeated"),
 			&cli.BoolFlag{Name: "beyond-limits", Usage: "write values beyond their table's limits too"},
 			&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
 		},
@@ -68,7 +68,7 @@ func applyAction(c *cli.Context) error {
 		return refused(path, err)
 	}
 	tell(c, applied.Notes())
-	tellTolerated(c, applied.Near)
+	warnTolerated(c, applied.Near)
 	tell(c, newFindings(docs[0], applied.Document))
 	if c.Bool("check") {
 		return nil
@@ -98,8 +98,8 @@ func refused(path string, err error) error {
 	return errors.Join(lines...)
 }
 
-// tellTolerated says where undoing will not bring back what was found.
-func tellTolerated(c *cli.Context, near []merge.Mismatch) {
+// warnTolerated says where undoing will not bring back what was found.
+func warnTolerated(c *cli.Context, near []merge.Mismatch) {
 	if len(near) == 0 {
 		return
 	}
@@ -108,10 +108,10 @@ func tellTolerated(c *cli.Context, near []merge.Mismatch) {
 		back = "applying"
 	}
 	if len(near) == 1 {
-		tell(c, []string{fmt.Sprintf("1 edit found %s where %s was expected (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
+		tell(c, []string{fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
 		return
 	}
-	tell(c, []string{fmt.Sprintf("%d edits found other values within half the resolution of those expected, first %s where %s was expected (%s); %s them will write those expected",
+	tell(c, []string{fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
 		len(near), m.Found, m.Wanted, m.Place(), back)})
 }
 

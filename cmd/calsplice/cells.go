@@ -38,7 +38,7 @@ other.
 
    calsplice cells --combine monday.json tuesday.json -o week.json`,
 		Flags: append([]cli.Flag{
-			manyFlag("value", "`CHANNEL[,…]`: what to average; again for more"),
+			manyFlag("value", "`CHANNEL[,…]`: what to average; may be repeated"),
 			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: a table whose axes to use (default: the one with role spark.advance)"},
 			&cli.StringFlag{Name: "x", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the columns"},
 			&cli.StringFlag{Name: "y", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the rows"},
@@ -81,7 +81,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 		return nil, err
 	}
 	spec.Values = names
-	frugal()
+	limitMemory()
 	g, said, err := cells.Gather(c.Context, logs, spec)
 	tellLines(c, said)
 	if err != nil {

@@ -40,7 +40,7 @@ func channels(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	frugal()
+	limitMemory()
 	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

@@ -112,11 +112,11 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 func (f *checked) judge(doc *tables.Calibration) {
 	f.what = "cells"
 	if doc.Kind() == tables.Calibrated {
-		f.what = "calibration; nothing stands out"
+		f.what = "calibration, nothing implausible"
 	}
 	found, notes := plausible.Check(doc)
 	if f.Notes = notes; len(notes) > 0 {
-		f.what = "calibration; nothing stands out in what was judged"
+		f.what = "calibration, nothing implausible in what was checked"
 	}
 	for _, x := range found {
 		f.Findings = append(f.Findings, finding{x.Table, x.At, x.Rule, x.Text, x.Basis})
@@ -158,7 +158,7 @@ func printChecked(c *cli.Context, files []*checked) error {
 	for _, f := range files {
 		name := tables.Clean(f.File)
 		for _, n := range f.Notes {
-			fmt.Fprintf(&b, "%s: not judged: %s\n", name, n)
+			fmt.Fprintf(&b, "%s: not checked: %s\n", name, n)
 		}
 		for _, x := range f.Findings {
 			fmt.Fprintf(&b, "%s: %s\n", name, x)

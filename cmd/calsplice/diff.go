@@ -18,14 +18,15 @@ func diffCommand() *cli.Command {
 		Name:      "diff",
 		Usage:     "compare two calibrations, two drives, or their cells",
 		ArgsUsage: "OLD NEW",
-		Description: `Tells two documents apart: cells in blocks where one rule explains them, axes
-apart from values, notes word by word. Rows and columns count from 0.
+		Description: `Compares two calibrations. Changed cells are grouped into blocks where one rule
+(× 1.05, + 2 deg) explains them; axes are compared apart from values, notes word
+by word. Rows and columns count from 0.
 
    calsplice diff found.json corrected.json
    calsplice diff found.json corrected.json --table 'injector.*' -o changes.json
 
-Cells of two drives are compared by what changed beyond chance; with --stat,
---name-only, --table or a tolerance, value by value. With --axes OLD and NEW are
+Cells of two drives are compared by what changed more than chance
+explains; with --stat, --name-only, --table or a tolerance, value by value. With --axes OLD and NEW are
 the drive logs themselves: trims where steady, knock retard of all samples.
 
    calsplice diff day1.csv day2.csv --axes van.json
@@ -34,7 +35,7 @@ The exit status is 0 where nothing differs by more than the tolerance, 1 where
 something does, 2 on error. With -o the change set carries every bit of what
 differs in the selected tables, whatever the tolerance.`,
 		Flags: []cli.Flag{
-			manyFlag("table", "`GLOB`: compare only tables with such an id; again for more"),
+			manyFlag("table", "`GLOB`: compare only tables with such an id; may be repeated"),
 			manyFlag("abs-tol", "`[TABLE=]V`: hide differences of cells up to this (default: half the resolution)"),
 			manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
 			&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print nothing, only set the exit status"},
@@ -101,11 +102,11 @@ func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, o
 	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
 		differs, hidden := merge.Differs(old, new, t, only)
 		if hidden > 0 && !c.Bool("quiet") {
-			stands := ", and stand in "
+			written := "; they are still written to "
 			if hidden == 1 {
-				stands = ", and stands in "
+				written = "; it is still written to "
 			}
-			tell(c, []string{view.Hidden(hidden) + stands + tables.Clean(out) + " all the same"})
+			tell(c, []string{view.Hidden(hidden) + written + tables.Clean(out)})
 		}
 		return differs, nil
 	}

@@ -16,7 +16,7 @@ func gitCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "git",
 		Usage: "make git compare and merge calibrations cell by cell",
-		Description: `Tells git how to compare and merge calibration files: a line a cell in git diff
+		Description: `Tells git how to compare and merge calibration files: one line per cell in git diff
 and git blame, a merge by cells, and a merge tool for conflicts.
 
    calsplice git install
@@ -24,16 +24,16 @@ and git blame, a merge by cells, and a merge tool for conflicts.
 
 Files that are no calibrations are compared and merged as ever. Conflicts are
 listed in git's own folder, where "resolve" and the merge tool find them; a
-commit while some stand is refused. Each clone is told by itself: "doctor" says
-what a clone lacks.`,
+commit while some are open is refused. Each clone is set up by itself: "doctor"
+lists what a clone lacks.`,
 		Subcommands: []*cli.Command{
 			{Name: "install", Usage: "add the drivers to git's configuration, files to .gitattributes, and a hook", ArgsUsage: " ",
-				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); again for more")},
+				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); may be repeated")},
 				Action: gitInstall},
 			{Name: "remove", Usage: "remove what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
-			{Name: "doctor", Usage: "say what this clone lacks and which conflicts stand; exit 1 where there is either", ArgsUsage: " ", Action: gitDoctor},
-			{Name: "textconv", Usage: "print a calibration with a line a cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
-			{Name: "pre-commit", Usage: "refuse a commit while conflicts stand; the hook calls it", ArgsUsage: " ", Action: gitPreCommit},
+			{Name: "doctor", Usage: "list what this clone lacks and which conflicts are open; exit 1 where there is either", ArgsUsage: " ", Action: gitDoctor},
+			{Name: "textconv", Usage: "print a calibration with one line per cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
+			{Name: "pre-commit", Usage: "refuse a commit while conflicts are open; the hook calls it", ArgsUsage: " ", Action: gitPreCommit},
 			{Name: "merge-driver", Usage: "merge three files that git hands over", ArgsUsage: "%O %A %B %L %P", Action: gitMerge,
 				Flags: []cli.Flag{&cli.BoolFlag{Name: "virtual", Usage: "for a base that git makes up of several"}}},
 			{Name: "merge-tool", Usage: "ask about each conflict of a merged file", ArgsUsage: "BASE LOCAL REMOTE MERGED", Action: gitTool},

@@ -26,21 +26,21 @@ func (f logFlag) key() string { return strings.ReplaceAll(f.name, "-", "_") }
 
 // logRegistry lists all that can be said about a log.
 var logRegistry = []logFlag{
-	{"channel", "`NAME=HEADER`: read this channel from the column with that header; again for more", "HEADER"},
+	{"channel", "`NAME=HEADER`: read this channel from the column with that header; may be repeated", "HEADER"},
 	{"channel-unit", "`NAME=UNIT`: the log's unit for a channel; for a trim also factor, hundred or share", "UNIT"},
 	{"let", "`NAME=EXPRESSION`: a channel computed from others and from earlier ones", "EXPRESSION"},
 	{"max-age", "`SECONDS`: how long a reading is used (default: 2)", ""},
 	{"gauge-stoich", "`RATIO`: air/fuel ratio that a gauge shows at lambda 1 (default: 14.7)", ""},
 	{"encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1", ""},
-	{"delimiter", "`CHARACTER`: what stands between fields, or tab", ""},
+	{"delimiter", "`CHARACTER`: the character between fields, or tab", ""},
 	{"decimal", "`MARK`: the decimal mark, . or ,", ""},
 	{"time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso", ""},
-	{"header-line", "`LINE`: where the header stands, from 1", ""},
-	{"units-row", "`YES|NO`: whether units stand on the line under the header", ""},
-	{"form", "`FORM`: wide (a row an instant) or long (a row a reading)", ""},
-	{"held", "`YES|NO`: whether an empty cell of a wide log means as above", ""},
-	{"missing", "`MARK,…`: what stands for a missing value", ""},
-	{"gap", "`SECONDS`: how long without a row is a gap (default: five typical steps, 2 at least)", ""},
+	{"header-line", "`LINE`: the line of the header, counted from 1", ""},
+	{"units-row", "`YES|NO`: whether the line under the header holds units", ""},
+	{"form", "`FORM`: wide (one row per instant) or long (one row per reading)", ""},
+	{"held", "`YES|NO`: whether an empty cell of a wide log repeats the value above it", ""},
+	{"missing", "`MARK,…`: text that marks a missing value", ""},
+	{"gap", "`SECONDS`: a gap longer than this starts a new segment (default: 5 × the usual row interval, at least 2)", ""},
 	{"max-line", "`BYTES`: longest line that is read (default: 4194304)", ""},
 }
 
@@ -56,7 +56,7 @@ func logFlags() []cli.Flag {
 		}
 	}
 	return append(list, profileFlag(),
-		&cli.StringFlag{Name: "channel-map", Usage: "`FILE`: such pairs, a line each; # begins a remark", Category: logCategory})
+		&cli.StringFlag{Name: "channel-map", Usage: "`FILE`: such pairs, one per line; # begins a remark", Category: logCategory})
 }
 
 // profileFlag is all that commands have which read logs and have many flags of
@@ -69,7 +69,7 @@ func profileFlag() cli.Flag {
 // at: usage says so.
 func lookFlags(usage string) []cli.Flag {
 	list := logFlags()
-	list[0] = &cli.GenericFlag{Name: "channel", Value: &pairs{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; again for more"}
+	list[0] = &cli.GenericFlag{Name: "channel", Value: &pairs{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; may be repeated"}
 	return list
 }
 
@@ -121,10 +121,11 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	return o, w.faults.Err()
 }
 
-// frugal keeps the memory of a command that streams logs near what it needs: a
+// limitMemory keeps the memory of a command that streams logs near what it needs: a
 // heap of 40 MB is collected rather than let grow, unless GOMEMLIMIT says
-// otherwise. Only what streams calls it; what holds a drive would be slowed.
-func frugal() {
+// otherwise. Only streaming commands call it: it would slow down a command that
+// keeps a whole drive in memory.
+func limitMemory() {
 	if os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(40 << 20)
 	}

@@ -62,7 +62,7 @@ func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
 			}
 		}
 	}
-	frugal()
+	limitMemory()
 	d, said, err := cells.GatherDrive(c.Context, logs, spec)
 	tellLines(c, said)
 	return d, err

@@ -107,7 +107,7 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if err := tablefile.Write(out, r.Merged, opt); err != nil {
 		return err
 	}
-	if err := tellMerge(c, text, r, file); err != nil {
+	if err := reportMerge(c, text, r, file); err != nil {
 		return err
 	}
 	if len(r.Conflicts) > 0 {
@@ -147,8 +147,8 @@ func listPlace(c *cli.Context, out string, r *merge.MergeResult) (string, error)
 	return file, conflictfile.Free(file, same)
 }
 
-// mergeTold is what merge --json prints.
-type mergeTold struct {
+// mergeReport is what merge --json prints.
+type mergeReport struct {
 	Conflicts int      `json:"conflicts"`
 	File      string   `json:"conflicts_file"` // "" where none is written
 	Settled   int      `json:"settled"`        // conflicts, by --prefer
@@ -158,11 +158,11 @@ type mergeTold struct {
 	Caused    []string `json:"caused"`
 }
 
-func tellMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
+func reportMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
 	if !c.Bool("json") {
 		return printMerge(c, w, r, file)
 	}
-	return strictjson.Print(w, mergeTold{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
+	return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
 }
 
 // printMerge writes what a merge did.

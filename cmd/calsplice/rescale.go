@@ -94,7 +94,7 @@ func rescale(c *cli.Context) error {
 		}
 		r.Said = append(r.Said, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
 	}
-	told, err := tellRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
+	told, err := reportRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
 	if err != nil {
 		return err
 	}

@@ -71,7 +71,7 @@ const interrupted = "calsplice: interrupted"
 // execute runs one command until it is done or its context ends. It is the one
 // place where errors become lines and statuses.
 func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	out := &results{w: stdout}
+	out := &stdoutWriter{w: stdout}
 	stderr = text.Folded(stderr)
 	app := newApp(stdin, out, stderr)
 	if isVersion(args) {

@@ -25,8 +25,8 @@ var jsonOutputs = []struct {
 	}]()},
 	{"diff", reflect.TypeFor[merge.Report]()},
 	{"diff-cells", reflect.TypeFor[cells.Comparison]()},
-	{"merge", reflect.TypeFor[mergeTold]()},
-	{"rescale", reflect.TypeFor[rescaleTold]()},
+	{"merge", reflect.TypeFor[mergeReport]()},
+	{"rescale", reflect.TypeFor[rescaleReport]()},
 	{"transfer", reflect.TypeFor[transfer.Result]()},
 	{"events", reflect.TypeFor[struct {
 		Events []cells.Event `json:"events"`

@@ -9,22 +9,21 @@ import (
 	"syscall"
 )
 
-// results is standard output. Reports are printed line by line, and no line
-// looks what became of the one before; so it remembers the first that could not
-// be written, and the command ends in trouble.
-type results struct {
+// stdoutWriter is standard output. Print calls ignore write errors, so it keeps
+// the first one, and the command then fails.
+type stdoutWriter struct {
 	w      io.Writer
 	failed error
 }
 
-func (r *results) Unwrap() io.Writer { return r.w }
+func (r *stdoutWriter) Unwrap() io.Writer { return r.w }
 
-func (r *results) Write(b []byte) (int, error) {
+func (r *stdoutWriter) Write(b []byte) (int, error) {
 	if r.failed != nil {
 		return 0, r.failed
 	}
 	n, err := r.w.Write(b)
-	if err == nil || readerGone(err) {
+	if err == nil || isClosedPipe(err) {
 		return n, err
 	}
 	var at *fs.PathError
@@ -36,7 +35,7 @@ func (r *results) Write(b []byte) (int, error) {
 }
 
 // ended is what a command ends with that returned err.
-func (r *results) ended(err error) error {
+func (r *stdoutWriter) ended(err error) error {
 	switch {
 	case r.failed == nil:
 		return err
@@ -46,9 +45,9 @@ func (r *results) ended(err error) error {
 	return errors.Join(err, r.failed)
 }
 
-// readerGone reports whether a pipe was closed by its reader, who has seen
+// isClosedPipe reports whether a pipe was closed by its reader, who has seen
 // enough.
-func readerGone(err error) bool {
+func isClosedPipe(err error) bool {
 	const brokenPipe, noData = syscall.Errno(109), syscall.Errno(232) // as Windows says it
 	var no syscall.Errno
 	return errors.Is(err, syscall.EPIPE) ||

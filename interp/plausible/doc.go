@@ -102,16 +102,16 @@ func (k *checker) cell(t *tables.Table, i int, rule, basis, format string, args 
 	k.add(Finding{Table: t.ID(), At: []int{i / n, i % n}, Rule: rule, Text: text, Basis: basis})
 }
 
-// odder is the one of a line's i-th value and the next that a finding is about:
+// outlierOf is the one of a line's i-th value and the next that a finding is about:
 // one of which there is one already, or else the one out of line.
-func (k *checker) odder(t *tables.Table, l line, i int) int {
+func (k *checker) outlierOf(t *tables.Table, l line, i int) int {
 	switch met := k.met[t]; {
 	case met[l.at[i]] && !met[l.at[i+1]]:
 		return l.at[i]
 	case met[l.at[i+1]] && !met[l.at[i]]:
 		return l.at[i+1]
 	}
-	return l.at[l.odder(i)]
+	return l.at[l.outlierOf(i)]
 }
 
 // whole adds a finding of a table as a whole.

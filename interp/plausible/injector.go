@@ -24,7 +24,7 @@ func (k *checker) offset(t *tables.Table, u unit.Unit) {
 func (k *checker) falls(t *tables.Table, a *tables.Axis, l line) {
 	for i := range l.len() - 1 {
 		if !(l.values[i+1] < l.values[i]) {
-			k.cell(t, k.odder(t, l, i), "offset-voltage", Practice, "offset does not fall as voltage rises: %s at %s, %s at %s",
+			k.cell(t, k.outlierOf(t, l, i), "offset-voltage", Practice, "offset does not fall as voltage rises: %s at %s, %s at %s",
 				amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
 		}
 	}
@@ -67,7 +67,7 @@ func (k *checker) pressure(t *tables.Table, rule, basis string, strict bool) {
 				if strict && rise > 0 || !strict && rise >= -t.Tolerance() {
 					continue
 				}
-				k.cell(t, k.odder(t, l, i), rule, basis, "does not %s as %s rises: %s at %s, %s at %s", word, q.quantity,
+				k.cell(t, k.outlierOf(t, l, i), rule, basis, "does not %s as %s rises: %s at %s, %s at %s", word, q.quantity,
 					amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
 			}
 		}

@@ -76,11 +76,11 @@ func (l line) above(a, b, c int, v []float64) float64 {
 	return v[b] - (v[a] + float64(w*(v[c]-v[a])))
 }
 
-// odder tells which of two neighbours, i and i+1, is the one out of line: the
+// outlierOf chooses which of two neighbours, i and i+1, is the outlier: the
 // one without which the rest runs straighter. Where all are above zero
 // straight is meant in proportion, as flows and dead times run. Where there
 // are too few others to tell it is the second.
-func (l line) odder(i int) int {
+func (l line) outlierOf(i int) int {
 	v := make([]float64, l.len())
 	for j, u := range l.values {
 		if v[j] = math.Log(u); !(u > 0) {

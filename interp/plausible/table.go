@@ -162,7 +162,7 @@ func (k *checker) ownBounds(t *tables.Table) {
 		}
 		// A hundredth of a step is what writing a binary step in decimals costs.
 		if r := t.Resolution(); r > 0 && math.Abs(v-t.Round(v)) > r/100 {
-			k.cell(t, i, "resolution", "the table's own resolution", "%s stands between the steps of %s: the controller would store %s",
+			k.cell(t, i, "resolution", "the table's own resolution", "%s is not a multiple of the resolution %s: the controller would store %s",
 				amount(v, t.Unit()), amount(r, t.Unit()), tables.FormatValue(t.Round(v)))
 		}
 	}
@@ -194,7 +194,7 @@ func (k *checker) meter(t *tables.Table) {
 	for _, l := range alongX(t) {
 		for i := range l.len() - 1 {
 			if l.values[i+1] < l.values[i]-t.Tolerance() {
-				k.cell(t, k.odder(t, l, i), "meter", "a meter's flow rises with its signal; "+Practice, "flow falls as the signal rises: %s at %s, %s at %s",
+				k.cell(t, k.outlierOf(t, l, i), "meter", "a meter's flow rises with its signal; "+Practice, "flow falls as the signal rises: %s at %s, %s at %s",
 					amount(l.values[i], t.Unit()), amount(l.points[i], t.X().Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], t.X().Unit()))
 			}
 		}

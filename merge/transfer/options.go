@@ -20,9 +20,9 @@ type Options struct {
 	Pressure         float64 // kPa: the differential pressure of recipient tables that have no pressure axis
 	Voltage          float64 // V: the battery voltage of recipient tables that have no voltage axis
 
-	FuelMass  []float64 // mg an injection: operating points of the report
+	FuelMass  []float64 // mg per injection: operating points of the report
 	Voltages  []float64 // V
-	IdleFuel  float64   // mg an injection at idle
+	IdleFuel  float64   // mg per injection at idle
 	Demand    Demand    // the highest demand
 	DutyLimit float64   // 0 to 1
 	BSFC      float64   // g of fuel for a kWh

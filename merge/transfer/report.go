@@ -84,12 +84,12 @@ func (j *job) report() {
 	j.recipient.settleFluid(j.donor)
 	before, err := j.recipient.with(nil).newInjector()
 	if err != nil {
-		j.lack("pulse widths before", err)
+		j.notShown("pulse widths before", err)
 		before = nil
 	}
 	after, err := j.recipient.with(r.Members).newInjector()
 	if err != nil {
-		j.lack("pulse widths, duty and power", err)
+		j.notShown("pulse widths, duty and power", err)
 	} else {
 		j.points(before, after)
 		j.idle(before, after)
@@ -102,7 +102,7 @@ func (j *job) report() {
 	r.RoundTrips = j.roundTrips()
 }
 
-func (j *job) lack(what string, why any) {
+func (j *job) notShown(what string, why any) {
 	j.result.NotShown = append(j.result.NotShown, fmt.Sprintf("%s: %v", what, why))
 }
 
@@ -114,9 +114,9 @@ func (s *side) settleFluid(other *side) {
 	}
 }
 
-// sights are the differential pressures that the report looks at: at idle and at
+// reportPressures are the differential pressures that the report looks at: at idle and at
 // full load where the rail tells them, else some of the flow's own.
-func (j *job) sights() []float64 {
+func (j *job) reportPressures() []float64 {
 	if idle, full, ok := j.loads(); ok {
 		return slices.Compact([]float64{idle, full})
 	}
@@ -180,7 +180,7 @@ func point(before, after *injector, fuel, volts, dp float64) Point {
 
 // points is the grid of fuel × voltage × pressure.
 func (j *job) points(before, after *injector) {
-	fuels, sights := j.fuels(after), j.sights()
+	fuels, sights := j.fuels(after), j.reportPressures()
 	for _, dp := range sights {
 		for _, v := range j.voltages() {
 			for _, f := range fuels {
@@ -203,7 +203,7 @@ func (j *job) fuels(after *injector) []float64 {
 		}
 		return list
 	}
-	at := j.sights()
+	at := j.reportPressures()
 	if len(at) == 0 {
 		return nil
 	}
@@ -259,7 +259,7 @@ func (j *job) injectionShare() (float64, bool) {
 func (j *job) injectors() (int, bool) {
 	e := j.recipient.engine()
 	if e.Injectors == 0 && e.Cylinders > 0 {
-		j.notes.assume("injectors", fmt.Sprint(e.Cylinders), "assumed: an injector a cylinder")
+		j.notes.assume("injectors", fmt.Sprint(e.Cylinders), "assumed: one injector per cylinder")
 		return e.Cylinders, true
 	}
 	return e.Injectors, e.Injectors > 0
@@ -269,7 +269,7 @@ func (j *job) pulses() int {
 	if n := j.recipient.engine().PulsesPerCycle; n > 0 {
 		return n
 	}
-	j.notes.assume("pulses a cycle", "1", "assumed")
+	j.notes.assume("pulses per cycle", "1", "assumed")
 	return 1
 }
 
@@ -282,7 +282,7 @@ func (j *job) stoich() float64 {
 }
 
 // period is the time from one pulse to the next, in ms: 60000 · strokes / (2 ·
-// speed · pulses a cycle).
+// speed · pulses per cycle).
 func (j *job) period(speed float64) float64 {
 	strokes := j.recipient.engine().Strokes
 	if strokes == 0 {
@@ -297,12 +297,12 @@ func (j *job) idle(before, after *injector) {
 	if fuel == 0 {
 		full, ok := j.fullFuel()
 		if !ok {
-			j.lack("idle", "give --idle-fuel, or the recipient's displacement and cylinders")
+			j.notShown("idle", "give --idle-fuel, or the recipient's displacement and cylinders")
 			return
 		}
 		fuel, from = twoDigits(idleFill*full), fmt.Sprintf("%s %% of a full cylinder, common practice, no source", short(idleFill*100))
 	}
-	sights := j.sights()
+	sights := j.reportPressures()
 	if len(sights) == 0 {
 		return
 	}
@@ -318,18 +318,18 @@ func (j *job) idle(before, after *injector) {
 func (j *job) atFullLoad(before, after *injector) {
 	_, dp, ok := j.loads()
 	if !ok {
-		if s := j.sights(); len(s) == 1 { // a scalar flow: at its reference pressure
+		if s := j.reportPressures(); len(s) == 1 { // a scalar flow: at its reference pressure
 			dp, ok = s[0], true
 			j.notes.assume("differential pressure at full load", short(dp)+" kPa", "the flow's reference pressure")
 		}
 	}
 	if !ok {
-		j.lack("duty and power", "the differential pressure at full load is not known: give the recipient's engine rail_pressure, or --pressure")
+		j.notShown("duty and power", "the differential pressure at full load is not known: give the recipient's engine rail_pressure, or --pressure")
 		return
 	}
 	n, ok := j.injectors()
 	if !ok {
-		j.lack("duty and power", "give the recipient's engine injectors or cylinders")
+		j.notShown("duty and power", "give the recipient's engine injectors or cylinders")
 		return
 	}
 	j.duty(before, after, dp)
@@ -343,8 +343,8 @@ func or(v, usual float64) float64 {
 	return v
 }
 
-// usual is a number that the person gave, or else the usual one, said.
-func (j *job) usual(name, unit string, v, usual float64) float64 {
+// valueOrDefault is a number that the person gave, or else the usual one, said.
+func (j *job) valueOrDefault(name, unit string, v, usual float64) float64 {
 	if v == 0 {
 		j.notes.assume(name, short(usual)+unit, "assumed for the report: common practice, no source")
 	}
@@ -352,17 +352,17 @@ func (j *job) usual(name, unit string, v, usual float64) float64 {
 }
 
 func (j *job) battery() float64 {
-	return j.usual("battery voltage, engine running", " V", j.opt.Demand.Battery, usualBattery)
+	return j.valueOrDefault("battery voltage, engine running", " V", j.opt.Demand.Battery, usualBattery)
 }
 
 func (j *job) duty(before, after *injector, dp float64) {
 	d := j.opt.Demand
 	if d.AirMass == 0 || d.Speed == 0 {
-		j.lack("duty at the highest demand", "give --log, or --air-mass and --speed")
+		j.notShown("duty at the highest demand", "give --log, or --air-mass and --speed")
 		return
 	}
 	share, _ := j.injectionShare()
-	lambda, volts := j.usual("lambda at full load", "", d.Lambda, usualLambda), j.battery()
+	lambda, volts := j.valueOrDefault("lambda at full load", "", d.Lambda, usualLambda), j.battery()
 	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
 		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
@@ -375,8 +375,8 @@ func (j *job) duty(before, after *injector, dp float64) {
 }
 
 func (j *job) power(before, after *injector, dp float64, n int) {
-	limit := j.usual("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
-	speed := j.usual("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
+	limit := j.valueOrDefault("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
+	speed := j.valueOrDefault("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
 	bsfc := or(j.opt.BSFC, usualBSFC)
 	if j.opt.BSFC == 0 {
 		j.notes.assume("brake-specific fuel consumption", short(bsfc)+" g/kWh", "0.50 lb/(hp h), carburetor-manual.com")

@@ -23,7 +23,7 @@ type Review struct {
 func (j *job) review(before, after *injector) []Review {
 	low, high := unknown, unknown
 	if before != nil && after != nil {
-		for _, dp := range j.sights() {
+		for _, dp := range j.reportPressures() {
 			f := Num(before.flow(dp) / after.flow(dp))
 			if !low.Known() || f < low {
 				low = f

@@ -98,7 +98,7 @@ func (s Scope) program() []string {
 	name, _, _ := strings.Cut(line, " git merge-driver")
 	name = strings.ReplaceAll(strings.Trim(name, "'"), `'\''`, "'")
 	if _, err := exec.LookPath(filepath.FromSlash(name)); err != nil {
-		return []string{fmt.Sprintf("git is told to call %s, which is not there: calsplice git install mends it", name)}
+		return []string{fmt.Sprintf("git is configured to run %s, which does not exist; run calsplice git install", name)}
 	}
 	return nil
 }

@@ -9,7 +9,7 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// Textconv writes a document with a line a cell, `table[x,y] = value unit`, and
+// Textconv writes a document with one line per cell, `table[x,y] = value unit`, and
 // a line for whatever else it says; a file that is no calibration as it is.
 func Textconv(w io.Writer, path string, stdin io.Reader) error {
 	data, err := tablefile.Any(path, stdin)
@@ -91,7 +91,7 @@ func axis(b *bufio.Writer, name string, a *tables.Axis) {
 	fact(b, name, s)
 }
 
-// cells writes a line a cell. Cells are named by their coordinates, so that a
+// cells writes one line per cell. Cells are named by their coordinates, so that a
 // breakpoint put in moves no other line.
 func cells(b *bufio.Writer, t *tables.Table) {
 	unit := ""

@@ -29,7 +29,7 @@ func Transfer(r *transfer.Result) *View {
 	}
 	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
 	for _, p := range []Part{
-		pulsesPart("Pulse widths", "for a mass of fuel an injection", r.Points),
+		pulsesPart("Pulse widths", "for a mass of fuel per injection", r.Points),
 		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r),
 	} {
 		if p.Heading != "" {
@@ -189,7 +189,7 @@ func idlePart(d *transfer.Idle) Part {
 	if d == nil {
 		return Part{}
 	}
-	p := pulsesPart("Pulse widths at idle", fmt.Sprintf("%s mg an injection (%s)", four(d.Fuel), d.From), d.Points)
+	p := pulsesPart("Pulse widths at idle", fmt.Sprintf("%s mg per injection (%s)", four(d.Fuel), d.From), d.Points)
 	if d.Minimum.Known() {
 		p.Facts = append(p.Facts, Fact{"Minimum pulse", ms(d.Minimum) + " ms"})
 	}
@@ -209,7 +209,7 @@ func fullLoadPart(r *transfer.Result) Part {
 		p.Facts = append(p.Facts, Fact{name, value})
 	}
 	if d := r.Duty; d != nil {
-		add("Demand", fmt.Sprintf("%s mg of air a cylinder at %s r/min and lambda %s (%s): %s mg an injection every %s ms at %s kPa and %s V",
+		add("Demand", fmt.Sprintf("%s mg of air per cylinder at %s r/min and lambda %s (%s): %s mg per injection every %s ms at %s kPa and %s V",
 			four(d.AirMass), four(d.Speed), four(d.Lambda), d.From, four(d.Fuel), four(d.Period), four(d.Pressure), four(d.Battery)))
 		add("Duty", fmt.Sprintf("%s → %s, limit %s %%", share(d.Before), share(d.After), four(d.Limit)))
 	}
@@ -261,7 +261,7 @@ func assumedPart(r *transfer.Result) Part {
 		p.Items = append(p.Items, Item{Text: a.String()})
 	}
 	if p.Items != nil {
-		p.Heading = "It rests on"
+		p.Heading = "Assumptions"
 	}
 	return p
 }

@@ -11,8 +11,8 @@ import (
 	"calsplice/tables/strictjson"
 )
 
-// rescaleTold is what rescale tells, as text and as JSON.
-type rescaleTold struct {
+// rescaleReport is what rescale tells, as text and as JSON.
+type rescaleReport struct {
 	Table   string `json:"table"`
 	Method  string `json:"method"`
 	Outside string `json:"outside"`
@@ -27,13 +27,13 @@ type rescaleTold struct {
 	} `json:"loss"`
 	Cells        map[string]int `json:"cells"` // those measured hold the old value to the bit
 	Extrapolated [][2]int       `json:"extrapolated"`
-	Advice       *adviceTold    `json:"advice"`
+	Advice       *suggestion    `json:"advice"`
 	Said         []string       `json:"said"`
 
 	table *tables.Table
 }
 
-type adviceTold struct {
+type suggestion struct {
 	Within float64   `json:"within"`
 	X      []float64 `json:"x,omitempty"`
 	Y      []float64 `json:"y,omitempty"`
@@ -41,8 +41,8 @@ type adviceTold struct {
 	Met    bool      `json:"met"`
 }
 
-func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleTold, error) {
-	told := &rescaleTold{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
+func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleReport, error) {
+	told := &rescaleReport{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
 		Said: append([]string{}, r.Said...), Extrapolated: [][2]int{}, table: r.Table,
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
@@ -86,7 +86,7 @@ func tellRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out in
 		told.Said = append(told.Said, err.Error())
 		return told, nil
 	}
-	told.Advice = &adviceTold{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
+	told.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
 	return told, nil
 }
 
@@ -105,11 +105,11 @@ func usualBound(t *tables.Table) float64 {
 	return max(0, (high-low)/100)
 }
 
-func (r *rescaleTold) json(w io.Writer) error {
+func (r *rescaleReport) json(w io.Writer) error {
 	return strictjson.Print(w, r)
 }
 
-func (r *rescaleTold) text(w io.Writer) {
+func (r *rescaleReport) text(w io.Writer) {
 	unit := tables.Clean(r.Unit)
 	fitted := ""
 	if r.Method == interp.Fit.String() {
@@ -128,7 +128,7 @@ func (r *rescaleTold) text(w io.Writer) {
 	}
 }
 
-func (r *rescaleTold) place() string {
+func (r *rescaleReport) place() string {
 	var at []string
 	for _, a := range []struct {
 		name string
@@ -144,7 +144,7 @@ func (r *rescaleTold) place() string {
 	return " at " + strings.Join(at, ", ")
 }
 
-func (r *rescaleTold) advise(w io.Writer, a *adviceTold, unit string) {
+func (r *rescaleReport) advise(w io.Writer, a *suggestion, unit string) {
 	var add []string
 	for _, p := range []struct {
 		flag   string

@@ -7,9 +7,9 @@ import (
 	"calsplice/tables"
 )
 
-// caused says what a table newly suffers from on its new axes: its highest or
+// noteShapeLoss says what a table newly suffers from on its new axes: its highest or
 // lowest value lost, a row or column that was monotonic and no longer is.
-func (r *Resampled) caused(t *tables.Table) {
+func (r *Resampled) noteShapeLoss(t *tables.Table) {
 	n := r.Table
 	oldLow, oldHigh := extremes(t.Values())
 	low, high := extremes(n.Values())
