@@ -23,6 +23,9 @@ import (
 var everyCommand = []string{
 	"check van-found.json van-fitted.json",
 	"show van-found.json -o OUT/show.html",
+	"set van-found.json engine.strokes=4 name=Fitted -o OUT/set.json",
+	"set van-found.json injector.flow:resolution=0.002 --changes -o OUT/facts.json",
+	"new OUT/form.xlsx --name Van",
 	"show trims-1.json --color always",
 	"convert van-found.json -o OUT/van.xlsx",
 	"convert van-found.json -o OUT/van.csv",
