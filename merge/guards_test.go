@@ -282,15 +282,15 @@ func TestApplyGuards(t *testing.T) {
 	}{
 		{"a cell that is as expected", base, grid(1, 2, 5, 4), base, "", ""},
 		{"a cell near it is listed", base, grid(1, 2, 5, 4), grid(1, 2, 3.004, 4), "", "t [1, 0] 3 3.004"},
-		{"one further off is refused", base, grid(1, 2, 5, 4), grid(1, 2, 3.01, 4), "t [1, 0]: wanted 3, found 3.01", ""},
+		{"one further off is refused", base, grid(1, 2, 5, 4), grid(1, 2, 3.01, 4), "t [1, 0]: found 3.01, expected 3", ""},
 		{"one that is there already", base, grid(1, 2, 5, 4), grid(1, 2, 5, 7), "already applied: the document holds what every edit would make", ""},
 		{"values with their axis", base, moved(1, 2, 5, 4), base, "", ""},
 		{"a near one among them is listed", base, moved(1, 2, 5, 4), grid(1, 2.004, 3, 4), "", "t [0, 1] 2 2.004"},
 		{"and one in the second row by its own place", base, moved(1, 2, 5, 4), grid(1, 2, 3, 4.004), "", "t [1, 1] 4 4.004"},
-		{"one of them moved on", base, moved(1, 2, 5, 4), grid(1, 2, 3, 7), "t [1, 1]: wanted 4, found 7", ""},
-		{"one of them edited already", base, moved(1, 2, 5, 4), grid(1, 2, 5, 4), "t [1, 0]: wanted 3, found 5: this edit is already there", ""},
-		{"a small edit among them is guarded exactly", base, moved(1, 2, 3.003, 4), grid(1, 2, 3.001, 4), "t [1, 0]: wanted 3, found 3.001", ""},
-		{"more values after it: nothing is there already", base, refined(1, 1.5, 2, 3, 3.5, 4), grid(1, 2, 3.5, 4), "t [1, 0]: wanted 3, found 3.5", ""},
+		{"one of them moved on", base, moved(1, 2, 5, 4), grid(1, 2, 3, 7), "t [1, 1]: found 7, expected 4", ""},
+		{"one of them edited already", base, moved(1, 2, 5, 4), grid(1, 2, 5, 4), "t [1, 0]: found 5, expected 3: this edit is already applied", ""},
+		{"a small edit among them is guarded exactly", base, moved(1, 2, 3.003, 4), grid(1, 2, 3.001, 4), "t [1, 0]: found 3.001, expected 3", ""},
+		{"more values after it: nothing is there already", base, refined(1, 1.5, 2, 3, 3.5, 4), grid(1, 2, 3.5, 4), "t [1, 0]: found 3.5, expected 3", ""},
 		{"more values than were expected", base, moved(1, 2, 5, 4), refined(1, 1.5, 2, 3, 3.5, 4), "t x: found load [%] 10, 15, 20, expected load [%] 10, 20; t values: found 6 values, expected 4 values", ""},
 	} {
 		cs := merge.Diff(doc(c.from), doc(c.to))

@@ -325,7 +325,7 @@ func TestWhatNothingComputesWith(t *testing.T) {
 		{"an id that is a role's name, without the role", `"id": "injector.offset", "role": "injector.offset", "unit": "ms"`, `"id": "injector.offset", "unit": "ms"`,
 			`no-role injector.offset: its id is the name of a role that it does not have: give it "role": "injector.offset", or "other"`, ""},
 		{"the same with the role other", `"id": "injector.offset", "role": "injector.offset"`, `"id": "injector.offset", "role": "other"`, "", ""},
-		{"an engine's unit", `"unit": "kg/L"`, `"unit": "stone/firkin"`, "", `engine fuel_density: its unit "stone/firkin" is not known, so it was not judged`},
+		{"an engine's unit", `"unit": "kg/L"`, `"unit": "stone/firkin"`, "", `engine fuel_density: its unit "stone/firkin" is not known, so it was not checked`},
 		{"a unit without a role", `"role": "fuel.stoich_afr", "unit": "1"`, `"unit": "steps"`, "", `units that nothing computes with: "steps" (fuel.stoich)`},
 		{"a known unit without a role", `"role": "fuel.stoich_afr", "unit": "1"`, `"unit": "AFR"`, "", ""},
 		{"a quantity without a role", `"role": "air.volumetric_efficiency", "unit": "%",
