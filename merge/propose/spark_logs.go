@@ -90,6 +90,7 @@ type corner struct {
 	decays                  bool    // retard was there that knock elsewhere caused
 	seconds                 float64 // listened to, with more than a tenth of its share
 	need                    []float64
+	most                    float64 // degrees that were needed where no cell had more of the spark
 	lean, leanTime          float64
 	last                    float64 // end of the last visit
 	log                     int
@@ -117,6 +118,8 @@ func (s *sparkDrive) gather() {
 		}
 		if st.Knocked() {
 			needs[st.Bin] = append(needs[st.Bin], st.Needed())
+			nearest := &s.corners[s.d.Nearest(st.Bin)]
+			nearest.most = max(nearest.most, st.Needed())
 		} else if st.Seconds >= 0.5 {
 			quiet[st.Bin] = min(quiet[st.Bin], st.Quiet)
 		}
@@ -296,8 +299,8 @@ func (s *sparkDrive) name(r *Report) {
 	for i := range s.corners {
 		k := &s.corners[i]
 		switch v := r.Cells[i].Verdict; {
-		case v == FewVisits && k.need[0] >= singleFrom:
-			r.Notes = append(r.Notes, fmt.Sprintf("one visit needed %.1f deg less at %s %s: too little for an edit; drive there again", slices.Max(k.need), s.target.Where(i), s.target.Place(i)))
+		case v == FewVisits && k.most >= singleFrom:
+			r.Notes = append(r.Notes, fmt.Sprintf("one visit needed %.1f deg less at %s %s: too little for an edit; drive there again", k.most, s.target.Where(i), s.target.Place(i)))
 		case v == Lean:
 			lean = append(lean, s.target.Where(i)+" "+s.target.Place(i))
 		}

@@ -24,6 +24,9 @@ func (v *View) WithKnock(k *knock.Result) *View {
 		return v
 	}
 	v.Lead = append(v.Lead, "Knock: "+k.Verdict)
+	if k.Certain && k.Leading().Cause != knock.None { // in doubt, the verdict names the test
+		v.Lead = append(v.Lead, "Next: "+k.Leading().Test)
+	}
 	v.Lead = append(v.Lead, k.Inspect...)
 	rows := &Rows{Head: []string{"Cause of knock", "Share"}, Numbers: []int{1}}
 	for _, f := range k.Causes {

@@ -93,7 +93,7 @@ func (d *Drive) Explain() *Result {
 	}
 	for _, c := range list {
 		r.Causes = append(r.Causes, Finding{Cause: c.cause, Share: c.score, Title: titles[c.cause], Evidence: d.evidence(g, c.cause),
-			Alike: alike[c.cause], Test: tests[c.cause]})
+			Alike: alike[c.cause], Test: d.test(g, c.cause)})
 	}
 	r.Verdict = verdict(r)
 	return r
@@ -128,13 +128,13 @@ func (d *Drive) where(bin int) string {
 	if bin < 0 || d.bins[bin].Weight == nil {
 		return ""
 	}
-	best := 0
-	for c, w := range d.bins[bin].Weight {
-		if w > d.bins[bin].Weight[best] {
-			best = c
-		}
-	}
-	return ", " + d.Table.Where(best)
+	return ", " + d.Table.Where(d.Nearest(bin))
+}
+
+// Nearest is the cell that sets most of the spark in a bin.
+func (d *Drive) Nearest(bin int) int {
+	w := d.bins[bin].Weight
+	return slices.Index(w, slices.Max(w))
 }
 
 // fuelsDiffer compares the logs of one command: where one needs more retard than

@@ -11,6 +11,8 @@ type regional struct {
 	height float64
 }
 
+func (r *regional) found() bool { return r != nil && len(r.value) > 0 }
+
 // best finds the rectangle whose raised advance explains the need best. One that
 // holds most of where the engine was loaded is no region.
 func (d *Drive) best(obs []observation, sound terms) *regional {

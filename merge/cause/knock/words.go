@@ -30,11 +30,19 @@ var tests = map[Cause]string{
 	None: "none needed; look again where retard comes back under load",
 	LowOctane: "drain the tank, refill with fuel of known octane, reset learned knock, drive the same road in the same weather; check base timing by light. " +
 		"Do not retard the table for it",
-	OverAdvanced: "take 2 to 3 deg off that region and leave the rest: the knock must go there only; diff against the former file often shows the edit",
+	OverAdvanced: "take 2 to 3 deg off that region and leave the rest, as propose spark does: the knock must go there only; diff against the former file often shows the edit",
 	HotCharge: "the same pull cool, after ten minutes of standing hot, and cool again, with intake air and coolant logged; check ducting, charge cooler, fan, " +
 		"thermostat",
 	LeanAtLoad: "wideband sensor and rail gauge on one pull; pump voltage, filter, then fuel tables; look at knock again after that",
 	FalseKnock: "take 2 to 3 deg off: nothing changes if it is false; listen, check the sensor's torque and wiring, mounts and heat shields; the same speed without load",
+}
+
+// test is the physical test of a cause, with the region's place.
+func (d *Drive) test(g *signs, c Cause) string {
+	if c == OverAdvanced && g.region.found() {
+		return strings.Replace(tests[c], "that region", "the region from "+d.regionWhere(g.region.rect), 1)
+	}
+	return tests[c]
 }
 
 // verdict is the answer in a sentence or two.
@@ -83,7 +91,7 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 			add("%.0f %% leaner than commanded where it knocks, %s", g.lean, how)
 		}
 	case OverAdvanced:
-		if g.region != nil && g.region.rect != [4]int{} || g.region != nil && g.region.share > 0 {
+		if g.region.found() {
 			add("about %.1f deg too far in %s", g.region.value[len(g.region.value)-1], d.regionWhere(g.region.rect))
 		}
 	}
