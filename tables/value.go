@@ -114,7 +114,9 @@ func Double(s string) (v float64, wrong string) {
 }
 
 func plainDecimal(s string) bool {
-	s = strings.TrimLeft(s, "+-")
+	for s != "" && (s[0] == '+' || s[0] == '-') { // of several the parser makes no number
+		s = s[1:]
+	}
 	digits := false
 	for i := 0; i < len(s); i++ {
 		switch c := s[i]; {

@@ -199,7 +199,9 @@ func (d *Document) numbers(row Row) {
 		t.stray = true
 		return
 	}
-	t.before = append(t.before, row.At(1))
+	before := row.At(1)
+	before.Text = strings.Clone(before.Text)
+	t.before = append(t.before, before)
 	d.values(row, width)
 }
 
@@ -217,6 +219,7 @@ func (d *Document) values(row Row, width int) {
 		d.Fault(row.At(max(width, 1)), "row has %s, x has %s", tables.Count(n, "value"), tables.Count(t.n, "breakpoint"))
 		return
 	}
+	t.f.Values = slices.Grow(t.f.Values, t.n)
 	for i := range t.n {
 		t.f.Values = append(t.f.Values, d.value(row.At(2+i)))
 	}

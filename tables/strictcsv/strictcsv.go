@@ -20,9 +20,10 @@ import (
 	"calsplice/tables/sheet"
 )
 
-// Reader reads records from text in memory.
+// Reader reads records from text in memory. Fields are parts of that text and not
+// copied: whoever keeps one of many keeps the whole.
 type Reader struct {
-	data  []byte
+	data  string
 	pos   int
 	line  int
 	start int // of the line that is being read
@@ -37,7 +38,7 @@ type Reader struct {
 
 // New starts on clean text: see [Text].
 func New(data []byte, file string, comma byte) *Reader {
-	return &Reader{data: data, line: 1, file: file, comma: comma}
+	return &Reader{data: string(data), line: 1, file: file, comma: comma}
 }
 
 // Text takes the byte-order mark off an input, turns UTF-16 that begins with
@@ -165,7 +166,7 @@ func (r *Reader) column(pos int) int {
 	if r.at < r.start || r.at > pos {
 		r.at, r.col = r.start, 0
 	}
-	r.col += utf8.RuneCount(r.data[r.at:pos])
+	r.col += utf8.RuneCountInString(r.data[r.at:pos])
 	r.at = pos
 	return r.col + 1
 }
@@ -210,7 +211,7 @@ func (r *Reader) bare(f sheet.Cell) (string, error) {
 		}
 		end++
 	}
-	text := string(r.data[r.pos:end])
+	text := r.data[r.pos:end]
 	r.pos = end
 	return text, nil
 }
@@ -222,32 +223,38 @@ func (r *Reader) tooLong(f sheet.Cell) error {
 // quoted reads a field in quotes. Where it is none after all, the reader stands
 // where it stood.
 func (r *Reader) quoted(f sheet.Cell) (string, error) {
-	var out []byte
 	pos, line, start := r.pos+1, r.line, r.start
+	double := false // quotes stand doubled in it
 	for pos < len(r.data) {
 		c := r.data[pos]
 		pos++
 		if c == '\n' || c == '\r' && !(pos < len(r.data) && r.data[pos] == '\n') {
 			line, start = line+1, pos
 		}
-		if len(out) > tables.MaxText {
+		if pos-r.pos-2 > tables.MaxText && !double {
 			return "", r.tooLong(f)
 		}
 		if c != '"' {
-			out = append(out, c)
 			continue
 		}
 		if pos < len(r.data) && r.data[pos] == '"' {
-			out = append(out, '"')
+			double = true
 			pos++
 			continue
 		}
 		if pos < len(r.data) && r.data[pos] != r.comma && r.data[pos] != '\n' && r.data[pos] != '\r' {
-			return "", &tables.Fault{File: r.file, Line: line, Column: utf8.RuneCount(r.data[start:pos]) + 1,
+			return "", &tables.Fault{File: r.file, Line: line, Column: utf8.RuneCountInString(r.data[start:pos]) + 1,
 				What: "text after a closing quote, want a delimiter or the line's end"}
 		}
+		text := r.data[r.pos+1 : pos-1]
+		if double {
+			text = strings.ReplaceAll(text, `""`, `"`)
+		}
+		if len(text) > tables.MaxText {
+			return "", r.tooLong(f)
+		}
 		r.pos, r.line, r.start = pos, line, start
-		return string(out), nil
+		return text, nil
 	}
 	return "", &tables.Fault{File: r.file, Line: int(f.Row), Column: int(f.Column), What: "quote that is never closed"}
 }
