@@ -207,11 +207,3 @@ func Clean(s string) string {
 	}
 	return b.String()
 }
-
-// Count says how many there are of something: "1 value", "2 values".
-func Count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return strconv.Itoa(n) + " " + what + "s"
-}

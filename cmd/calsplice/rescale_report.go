@@ -116,7 +116,7 @@ func (r *rescaleReport) text(w io.Writer) {
 		fitted = fmt.Sprintf("%d fitted, ", r.Cells["fitted"])
 	}
 	fmt.Fprintf(w, "table %s by %s: %s kept, %s%d between, %d past the old breakpoints (%s)\n", r.Table, r.Method,
-		tables.Count(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
+		tables.Plural(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
 	if r.Loss.Max == 0 {
 		fmt.Fprintln(w, "loss: none, the surface is where it was")
 	} else {

@@ -226,7 +226,7 @@ func (r *reader) at() (row, column int) {
 		n, _ := r.Whole()
 		rc = append(rc, n)
 	}) && len(rc) != 2 {
-		r.Fault(at, "", "has "+tables.Count(len(rc), "number")+", want a row and a column")
+		r.Fault(at, "", "has "+tables.Plural(len(rc), "number")+", want a row and a column")
 	}
 	if len(rc) != 2 {
 		return 0, 0

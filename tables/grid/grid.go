@@ -155,7 +155,7 @@ func (g *Raw) trim() (*Raw, error) {
 			row = row[:len(row)-1]
 		}
 		if len(row) < width {
-			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %s, the widest has %d", tables.Count(len(row), "cell"), width)))
+			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %s, the widest has %d", tables.Plural(len(row), "cell"), width)))
 			continue
 		}
 		rows[i] = row
@@ -191,7 +191,7 @@ func (g *Raw) tooLong(rows [][]Cell, width int) (faults tables.Faults) {
 	}
 	for _, row := range rows {
 		if n := len(tidyRow(row)); n > usual {
-			faults = append(faults, g.fault(row[usual], fmt.Sprintf("row has %s, most have %d", tables.Count(n, "cell"), usual)))
+			faults = append(faults, g.fault(row[usual], fmt.Sprintf("row has %s, most have %d", tables.Plural(n, "cell"), usual)))
 		}
 	}
 	return faults

@@ -39,7 +39,7 @@ func (g *Raw) rows() int    { return len(g.Cells) }
 func (g *Raw) columns() int { return len(g.Cells[0]) }
 
 func (g *Raw) refuse(want string) error {
-	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %s of %s, want %s", tables.Count(g.rows(), "row"), tables.Count(g.columns(), "cell"), want))
+	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want))
 }
 
 func (g *Raw) scalar() (*Grid, error) {

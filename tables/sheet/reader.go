@@ -196,7 +196,7 @@ func (r *Reader) Rest(row Row, from int) {
 	default:
 		n, want := row.Width()-1, from-2
 		r.Fault(row.At(i), "%s has %s, want %d (text that holds the delimiter wants quotes)",
-			tables.Clean(row.At(1).Text), tables.Count(n, "field"), want)
+			tables.Clean(row.At(1).Text), tables.Plural(n, "field"), want)
 	}
 }
 

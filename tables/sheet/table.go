@@ -216,7 +216,7 @@ func (d *Document) values(row Row, width int) {
 		return // which was said
 	}
 	if n > t.n || n < t.n && d.Sheet == "" {
-		d.Fault(row.At(max(width, 1)), "row has %s, x has %s", tables.Count(n, "value"), tables.Count(t.n, "breakpoint"))
+		d.Fault(row.At(max(width, 1)), "row has %s, x has %s", tables.Plural(n, "value"), tables.Plural(t.n, "breakpoint"))
 		return
 	}
 	t.f.Values = slices.Grow(t.f.Values, t.n)

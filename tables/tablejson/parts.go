@@ -155,7 +155,7 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	case parts[0].Name == "":
 		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
 		if ok && len(pair) != len(parts) {
-			r.Fault(start, "", name+" has "+tables.Count(len(pair), "number")+", want a lower and a higher one")
+			r.Fault(start, "", name+" has "+tables.Plural(len(pair), "number")+", want a lower and a higher one")
 			break
 		}
 		for i, v := range pair {
@@ -289,19 +289,19 @@ func (r *Reader) Shape(v Values, x, y *tables.Axis, at int, below string) []floa
 	case x == nil && v.kind != '0':
 		r.Fault(at, below, "found a list, want a number: the table has no axis")
 	case x != nil && y == nil && v.kind != '[':
-		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %s, one for each breakpoint of x", v.name(), tables.Count(x.Len(), "number")))
+		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %s, one for each breakpoint of x", v.name(), tables.Plural(x.Len(), "number")))
 	case x != nil && y == nil && len(v.flat) != x.Len():
-		r.Fault(at, below, fmt.Sprintf("has %s, x has %s", tables.Count(len(v.flat), "value"), tables.Count(x.Len(), "breakpoint")))
+		r.Fault(at, below, fmt.Sprintf("has %s, x has %s", tables.Plural(len(v.flat), "value"), tables.Plural(x.Len(), "breakpoint")))
 	case y != nil && v.kind == '[' && len(v.flat) == 0:
-		r.Fault(at, below, "has no rows, y has "+tables.Count(y.Len(), "breakpoint"))
+		r.Fault(at, below, "has no rows, y has "+tables.Plural(y.Len(), "breakpoint"))
 	case y != nil && v.kind != '#':
-		r.Fault(at, below, fmt.Sprintf("found %s, want %s of %s", v.name(), tables.Count(y.Len(), "row"), tables.Count(x.Len(), "number")))
+		r.Fault(at, below, fmt.Sprintf("found %s, want %s of %s", v.name(), tables.Plural(y.Len(), "row"), tables.Plural(x.Len(), "number")))
 	case y != nil && len(v.ends) != y.Len():
-		r.Fault(at, below, fmt.Sprintf("has %s, y has %s", tables.Count(len(v.ends), "row"), tables.Count(y.Len(), "breakpoint")))
+		r.Fault(at, below, fmt.Sprintf("has %s, y has %s", tables.Plural(len(v.ends), "row"), tables.Plural(y.Len(), "breakpoint")))
 	case y != nil:
 		for i, start := 0, 0; i < len(v.ends); i++ {
 			if n := v.ends[i] - start; n != x.Len() {
-				r.Fault(v.at[i], fmt.Sprintf("%s[%d]", below, i), fmt.Sprintf("has %s, x has %s", tables.Count(n, "value"), tables.Count(x.Len(), "breakpoint")))
+				r.Fault(v.at[i], fmt.Sprintf("%s[%d]", below, i), fmt.Sprintf("has %s, x has %s", tables.Plural(n, "value"), tables.Plural(x.Len(), "breakpoint")))
 			}
 			start = v.ends[i]
 		}
@@ -333,7 +333,7 @@ func (v Values) Sound() error {
 	start := 0
 	for i, end := range v.ends {
 		if i > 0 && end-start != v.ends[0] {
-			return fmt.Errorf("row %d has %s, row 0 has %d", i, tables.Count(end-start, "value"), v.ends[0])
+			return fmt.Errorf("row %d has %s, row 0 has %d", i, tables.Plural(end-start, "value"), v.ends[0])
 		}
 		start = end
 	}
