@@ -54,8 +54,7 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	}
 	l.finish()
 	writeAfter(out, cs, base)
-	_, err = out.WriteTo(w)
-	return err
+	return out.Write(w)
 }
 
 // listPage is the sheet of edits being filled.

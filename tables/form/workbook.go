@@ -29,8 +29,7 @@ func (f *Form) workbook(w io.Writer) error {
 		s.table(r)
 	}
 	example(out.Page("Example"))
-	_, err := out.WriteTo(w)
-	return err
+	return out.Write(w)
 }
 
 // sheet is a page being filled from the top.

@@ -9,8 +9,8 @@ import (
 	"calsplice/tables/tabletest"
 )
 
-// maps is a calibration of n maps of rows × columns.
-func maps(b *testing.B, n, rows, columns int) *tables.Calibration {
+// manyMaps is a calibration of n maps of rows × columns.
+func manyMaps(b *testing.B, n, rows, columns int) *tables.Calibration {
 	b.Helper()
 	points := func(n int) []float64 {
 		p := make([]float64, n)
@@ -34,7 +34,7 @@ func maps(b *testing.B, n, rows, columns int) *tables.Calibration {
 
 func BenchmarkWrite(b *testing.B) {
 	for _, n := range []int{50, 500} {
-		doc := maps(b, n, 20, 20)
+		doc := manyMaps(b, n, 20, 20)
 		b.Run(fmt.Sprintf("%dmaps", n), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
@@ -48,7 +48,7 @@ func BenchmarkWrite(b *testing.B) {
 
 func BenchmarkRead(b *testing.B) {
 	for _, n := range []int{50, 500} {
-		raw := written(b, maps(b, n, 20, 20))
+		raw := written(b, manyMaps(b, n, 20, 20))
 		b.Run(fmt.Sprintf("%dmaps", n), func(b *testing.B) {
 			b.SetBytes(int64(len(raw)))
 			b.ReportAllocs()
@@ -63,7 +63,7 @@ func BenchmarkRead(b *testing.B) {
 
 // BenchmarkWriteLarge writes one map of 1000 × 1000.
 func BenchmarkWriteLarge(b *testing.B) {
-	doc := maps(b, 1, 1000, 1000)
+	doc := manyMaps(b, 1, 1000, 1000)
 	for b.Loop() {
 		if err := Write(io.Discard, doc); err != nil {
 			b.Fatal(err)

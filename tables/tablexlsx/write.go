@@ -3,7 +3,9 @@ package tablexlsx
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -51,8 +53,7 @@ func Write(w io.Writer, c *tables.Calibration) error {
 		s.Width(2, 2, 22)
 		s.Width(3, 3, 80)
 	}
-	_, err := out.WriteTo(w)
-	return err
+	return out.Write(w)
 }
 
 // rows is a page being filled from the top, a row after the other.
@@ -235,22 +236,18 @@ func (s *rows) grid(t *tables.Table, marks Marks) {
 	}
 	points := heading
 	points.Format = book.Decimals(x.Points(), 0)
-	for i, v := range x.Points() {
-		s.Page.Number(s.row, 2+i, v, points)
-	}
+	s.Numbers(s.row, 2, x.Len(), x.Points())
+	s.Style(s.row, 2, s.row, last, points)
 	top := s.row + 1
 	if y != nil {
 		points.Format = book.Decimals(y.Points(), 0)
-		for i, v := range y.Points() {
-			s.Page.Number(top+i, 1, v, points)
-		}
+		s.Numbers(top, 1, 1, y.Points())
+		s.Style(top, 1, top+t.Rows()-1, 1, points)
 	}
-	for i, v := range t.Values() {
-		s.Page.Number(top+i/x.Len(), 2+i%x.Len(), v, book.Style{})
-	}
+	s.Numbers(top, 2, x.Len(), t.Values())
 	s.row = top + t.Rows() - 1
 	s.Style(top, 2, s.row, last, look)
-	for i := range t.Values() {
+	for _, i := range slices.Sorted(maps.Keys(marks)) {
 		s.mark(top+i/x.Len(), 2+i%x.Len(), marks, i, look)
 	}
 	s.shade(t, top, last)

@@ -1,11 +1,12 @@
 package book
 
 import (
+	"archive/zip"
+	"bytes"
 	"fmt"
 	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -40,7 +41,7 @@ type Writer struct {
 	f      *excelize.File
 	styles map[Style]int
 	labels map[string]bool // sheet names in use, lower case
-	pages  int
+	pages  []*Page
 	err    error
 }
 
@@ -63,28 +64,19 @@ func NewWriter() *Writer {
 	return w
 }
 
-// Page is one sheet of a workbook being written.
-type Page struct {
-	w    *Writer
-	name string
-}
-
-// Name is the sheet's name.
-func (p *Page) Name() string { return p.name }
-
 // Page adds a sheet. Its name is the label as far as the programs allow: no
 // more than 31 UTF-16 units, none of their forbidden characters, no two alike
 // but for capitals.
 func (w *Writer) Page(label string) *Page {
 	name := w.unique(label)
-	p := &Page{w, name}
-	if w.pages == 0 {
+	p := &Page{w: w, name: name, rows: map[int]*pageRow{}}
+	if len(w.pages) == 0 {
 		w.note(w.f.SetSheetName(w.f.GetSheetName(0), name))
 	} else {
 		_, err := w.f.NewSheet(name)
 		w.note(err)
 	}
-	w.pages++
+	w.pages = append(w.pages, p)
 	return p
 }
 
@@ -132,59 +124,55 @@ func (w *Writer) note(err error) {
 	}
 }
 
-// WriteTo writes the workbook.
-func (w *Writer) WriteTo(out io.Writer) (int64, error) {
+// Write writes the workbook. The library lays out everything but the cells,
+// which would take hundreds of bytes each in it, and end at 15 digits: they are
+// put into its sheets on the way out.
+func (w *Writer) Write(out io.Writer) error {
 	w.note(w.f.SetDocProps(&excelize.DocProperties{Creator: Author, LastModifiedBy: Author,
 		Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
 	w.note(w.f.SetAppProps(&excelize.AppProperties{Application: Author}))
 	w.f.SetActiveSheet(0)
 	if w.err != nil {
-		return 0, w.err
+		return w.err
 	}
 	defer w.f.Close()
-	return w.f.WriteTo(out)
-}
-
-// Number writes a number; the empty cell, NaN, stays empty.
-func (p *Page) Number(row, column int, v float64, s Style) {
-	name := sheet.Name(row, column)
-	if !math.IsNaN(v) {
-		// The library's own numbers end at 15 digits.
-		p.w.note(p.w.f.SetCellDefault(p.name, name, tables.FormatValue(v)))
+	bare, err := w.f.WriteToBuffer()
+	if err != nil {
+		return err
 	}
-	p.style(name, name, s)
-}
-
-// Text writes text that fits one cell. Longer text is an error: it is a label,
-// which nobody reads at that length.
-func (p *Page) Text(row, column int, text string, s Style) {
-	if len(sheet.Split(text)) > 1 {
-		p.w.note(fmt.Errorf("%s is too long for a workbook's cell", tables.Quote(text)))
-		return
+	in, err := zip.NewReader(bytes.NewReader(bare.Bytes()), int64(bare.Len()))
+	if err != nil {
+		return err
 	}
-	p.piece(row, column, text, s)
-}
-
-// Long writes text over as many cells of a row as it takes, from a column on.
-func (p *Page) Long(row, column int, text string, s Style) {
-	for i, piece := range sheet.Split(text) {
-		if column+i > sheet.MostColumns {
-			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
-			return
+	z := zip.NewWriter(out)
+	for _, part := range in.File {
+		if err := w.part(z, part); err != nil {
+			return err
 		}
-		p.piece(row, column+i, piece, s)
 	}
+	return z.Close()
 }
 
-func (p *Page) piece(row, column int, text string, s Style) {
-	name := sheet.Name(row, column)
-	set, written := p.w.f.SetCellDefault, escape(text)
-	if _, err := strconv.ParseFloat(text, 64); err == nil && text == written && !strings.Contains(text, "_") {
-		// The library would make a number of it; this call never does.
-		set = p.w.f.SetCellStr
+// part copies a part of the workbook, a sheet's with its cells.
+func (w *Writer) part(z *zip.Writer, part *zip.File) error {
+	i := slices.IndexFunc(w.pages, func(p *Page) bool { return p.part() == part.Name })
+	if i < 0 {
+		return z.Copy(part)
 	}
-	p.w.note(set(p.name, name, written))
-	p.style(name, name, s)
+	from, err := part.Open()
+	if err != nil {
+		return err
+	}
+	defer from.Close()
+	sheet, err := io.ReadAll(from)
+	if err != nil {
+		return err
+	}
+	into, err := z.Create(part.Name)
+	if err != nil {
+		return err
+	}
+	return w.pages[i].fill(into, sheet)
 }
 
 // Link makes a cell lead to another sheet.
@@ -211,23 +199,19 @@ func (p *Page) Comment(row, column int, text string) {
 		Width: 300, Height: uint(min(40+20*lines, 600)), Paragraph: []excelize.RichTextRun{{Text: shown}}}))
 }
 
-// Style gives a block of cells a look.
-func (p *Page) Style(row, column, lastRow, lastColumn int, s Style) {
-	p.style(sheet.Name(row, column), sheet.Name(lastRow, lastColumn), s)
-}
-
-func (p *Page) style(from, to string, s Style) {
+// id is the number by which cells name a style; 0 is none.
+func (w *Writer) id(s Style) int {
 	if s == (Style{}) {
-		return
+		return 0
 	}
-	id, ok := p.w.styles[s]
+	id, ok := w.styles[s]
 	if !ok {
 		var err error
-		id, err = p.w.f.NewStyle(s.spelled())
-		p.w.note(err)
-		p.w.styles[s] = id
+		id, err = w.f.NewStyle(s.spelled())
+		w.note(err)
+		w.styles[s] = id
 	}
-	p.w.note(p.w.f.SetCellStyle(p.name, from, to, id))
+	return id
 }
 
 func (s Style) spelled() *excelize.Style {
@@ -274,11 +258,6 @@ func (p *Page) Protect() {
 // Width sets the width of columns, in characters.
 func (p *Page) Width(column, last int, characters float64) {
 	p.w.note(p.w.f.SetColWidth(p.name, sheet.ColumnName(column), sheet.ColumnName(last), characters))
-}
-
-// Height sets the height of a row, in lines of plain text.
-func (p *Page) Height(row int, lines float64) {
-	p.w.note(p.w.f.SetRowHeight(p.name, row, min(15*lines, 400)))
 }
 
 // Freeze keeps the rows above and the columns left of a cell in sight.
