@@ -103,6 +103,7 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 		r.rail.logged = x.facts.railLogged
 	}
 	x.facts.restless = x.idle.all >= enoughIdle && x.idle.held < heldIdle*x.idle.all
+	res.Rail = r.rail != nil && r.rail.applied
 	r.rank(res, x.facts)
 	if r.deviates() && !r.rail.applied {
 		x.caution("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))

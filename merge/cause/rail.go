@@ -77,12 +77,17 @@ func (r *rows) railFinding(f *facts) Finding {
 		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
 	}
 	found.Predicted = r.perPoint(make([]float64, len(r.y)))
+	var boost, light mean
 	for i, p := range r.points {
-		// Lean in boost: more fuel is asked for there than at light load.
-		if p.Manifold > p.Barometer+8 && r.rail.trim[i*r.banks] >= railCounts && found.Cause == PressureReference {
-			found.lostHose = true
+		if p.Manifold > p.Barometer+8 {
+			boost.add(r.rail.trim[i*r.banks])
+		} else {
+			light.add(r.rail.trim[i*r.banks])
 		}
 	}
+	// Lean in boost: more fuel is asked for there than at light load. A pressure that
+	// is low by the same everywhere follows the manifold all the same.
+	found.lostHose = found.Cause == PressureReference && boost.value()-light.value() >= railCounts
 	return found
 }
 

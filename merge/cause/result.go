@@ -10,6 +10,7 @@ type Result struct {
 	Certain   bool
 	Doubts    []Doubt // why not, the gravest first
 	ChangedAt float64 // s of the log's own clock from which the same places differ; NaN where they do not
+	Rail      bool    // a measured rail pressure was taken from the trims
 	Foreign   float64 // share of the settled time in which the calibration would have commanded other pulses
 
 	Verdict  string   // one sentence

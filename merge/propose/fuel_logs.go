@@ -45,6 +45,11 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	}
 	opt.none = known.none() && !opt.DespiteCause
 	first = append(append(first, replay(cal, d, j)...), known.first...)
+	rail := ""
+	// Where the pressure itself is a fault, the trims are refused as they are.
+	if opt.measured = known.res != nil && known.res.Rail && (opt.DespiteCause || !known.res.Mechanical()); opt.measured {
+		rail = d.takeRail(j, opt.RailPressure)
+	}
 	var p *Proposal
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
@@ -59,6 +64,9 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	}
 	r := &p.Report
 	r.First = append(first, r.First...)
+	if rail != "" {
+		r.Notes = append([]string{rail}, r.Notes...)
+	}
 	r.Causes = known.ranked
 	r.Notes = append(append(append([]string{}, d.said...), injectorSaid(j)...), r.Notes...)
 	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
@@ -78,6 +86,9 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 	}
 	if open, err := readDrive(ctx, cal, logs, j, byLambda); err == nil {
 		replay(cal, open, j)
+		if opt.measured {
+			open.takeRail(j, opt.RailPressure)
+		}
 		g.fill(open.onto(place), opt)
 	} else if ctx.Err() != nil {
 		return nil, ctx.Err()

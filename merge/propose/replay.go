@@ -175,6 +175,31 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 	}
 }
 
+// takeRail takes from the trims what a measured rail pressure explains, which is no
+// error of a table, however small; given is a gauge's reading, kPa, where the log
+// has none, and 0 without one. Fuel flow goes with the root of the pressure that
+// drives it.
+func (d *drive) takeRail(j *engine.Injector, given float64) string {
+	var sum, n float64
+	for i := range d.blocks {
+		b := &d.blocks[i]
+		measured := lookup.Rail{Pressure: b.rail, RelativeTo: j.Rail.RelativeTo}
+		if math.IsNaN(b.rail) && given > 0 {
+			measured.Pressure = given
+		}
+		share := math.Sqrt(j.Rail.Delta(b.at.Manifold, b.at.Barometer)/measured.Delta(b.at.Manifold, b.at.Barometer)) - 1
+		if math.IsNaN(share) {
+			continue
+		}
+		b.trim = (1+b.trim)/(1+share) - 1
+		sum, n = sum+float64(b.n*share), n+b.n
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*sum/n, 1))
+}
+
 // railCheck names a logged rail pressure that is not what the calibration says.
 func railCheck(d *drive, j *engine.Injector) []string {
 	if !j.RailGiven {

@@ -25,7 +25,8 @@ type Options struct {
 	DespiteCause bool    // edit where the cause is not certain, or the table does not hold it
 	RailPressure float64 // kPa as a gauge reads it, relative to what the calibration says; 0 where not given
 
-	none bool // the trims need no cause, and so no correction
+	none     bool // the trims need no cause, and so no correction
+	measured bool // what a measured rail pressure explains is taken from the trims
 }
 
 // Defaults are the options of a fuel proposal.

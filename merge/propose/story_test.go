@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells"
 	"calsplice/merge/cause"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
@@ -277,6 +278,42 @@ func TestRailPressureComesFirst(t *testing.T) {
 		edited := err == nil && len(p.Changes.Edits) > 0
 		if edited != (given == 0) {
 			t.Errorf("a gauge reading of %v kPa: edited %v, %v", given, edited, err)
+		}
+	}
+}
+
+// A rail that is low by the same in boost as at idle follows the manifold: it is
+// headlined by the pressure, with boost and without, and is no lost reference.
+func TestLowRailInBoost(t *testing.T) {
+	low := testdrive.Plant{Truth: boosted, Boost: 70, Fault: testdrive.Fault{Rail: &tables.RailPressure{Value: 260, Unit: "kPa", RelativeTo: tables.Manifold}}}
+	tell(t, story{name: "rail at 260 kPa, logged", plant: low, opt: testdrive.DriveOptions{RailSensor: true}, may: []string{"pressure-reference"}, must: true,
+		refused: []string{"a fault is repaired, not calibrated away"}, says: "rail pressure is 260 kPa as measured and 300 kPa in the calibration"})
+}
+
+// A measured pressure that is off by less than 5 % is no cause of its own, but what
+// it explains is no error of the table either: edits are of what is left.
+func TestSmallRailDeviationIsTaken(t *testing.T) {
+	const kpa, flow = 290.0, 1.06
+	plant := testdrive.Plant{Truth: boosted, Boost: 70, Fault: testdrive.Fault{Rail: &tables.RailPressure{Value: kpa, Unit: "kPa", RelativeTo: tables.Manifold}}}
+	cal := testdrive.Scaled(boosted, "injector.flow", flow, 0)
+	for _, logs := range [][]cells.Log{
+		logged(t, cal, plant, testdrive.DriveOptions{Seed: 40, Minutes: 20, RailSensor: true}),
+		logged(t, cal, plant, testdrive.DriveOptions{Seed: 40, Minutes: 20}),
+	} {
+		opt := Defaults()
+		opt.RailPressure = kpa // stands only where the log has none
+		for _, by := range []string{"cells", "fit"} {
+			p, err := FuelFromLogs(context.Background(), cal, logs, by, opt)
+			if err != nil || len(p.Changes.Edits) == 0 {
+				t.Fatalf("by %s: %v", by, err)
+			}
+			want, got := cal.Table("injector.flow").Values()[0]/flow, applied(t, cal, p).Table("injector.flow").Values()[0]
+			if math.Abs(got/want-1) > 0.006 { // the pressure alone is worth 1.7 %
+				t.Errorf("by %s: flow %v, want %v", by, got, want)
+			}
+			if !strings.Contains(strings.Join(p.Report.Notes, "\n"), "the measured rail pressure explains +1.7 % of trim") {
+				t.Errorf("by %s: %v", by, p.Report.Notes)
+			}
 		}
 	}
 }
