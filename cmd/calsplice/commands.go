@@ -13,7 +13,7 @@ func commands() []*cli.Command {
 	return keeping([]*cli.Command{
 		newCommand(), checkCommand(), showCommand(), convertCommand(), takeCommand(), giveCommand(), setCommand(),
 		diffCommand(), applyCommand(), mergeCommand(), resolveCommand(),
-		rescaleCommand(), transferCommand(),
+		rescaleCommand(), transferCommand(), reportCommand(),
 		channelsCommand(), cellsCommand(), eventsCommand(), traceCommand(),
 		proposeCommand(), explainCommand(),
 		gitCommand(), schemaCommand(), completionCommand(), completeCommand(), versionCommand(), helpCommand(), demoCommand(),

@@ -125,7 +125,7 @@ func (s *story) tell() error {
 	if err := s.documents(); err != nil {
 		return err
 	}
-	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.stale, s.together} {
+	for _, chapter := range []func() error{s.review, s.fit, s.correct, s.prove, s.leak, s.stale, s.together, s.report} {
 		if err := chapter(); err != nil {
 			return err
 		}
@@ -370,6 +370,17 @@ func (s *story) together() error {
 	}
 	s.links = append(s.links, view.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
 	return s.aside(statusClean, view.Link{Href: "van-merged.html", Text: "The merged calibration"}, "show", "van-merged.json")
+}
+
+// report is the job's one page, for the customer and the file.
+func (s *story) report() error {
+	s.say("The job on one page, for the customer and the file.")
+	args := []string{"report", "van-fitted.json", "van-corrected.json", "--before", "drive-1.csv", "--after", "drive-2.csv",
+		"--customer", "Fell Rescue (invented)", "--note", "Injectors of the pilot tender fitted, and their data brought across."}
+	if err := s.do(statusClean, args...); err != nil {
+		return err
+	}
+	return s.aside(statusClean, view.Link{Href: "report.html", Text: "The job's report"}, args...)
 }
 
 // index is the page that leads to the others.

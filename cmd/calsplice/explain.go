@@ -50,7 +50,11 @@ func explainCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
-			return explain(c, cal, names, opt)
+			e, err := explain(c, cal, names, opt)
+			if err != nil {
+				return err
+			}
+			return e.write(c, cal.Name())
 		},
 	}
 }
@@ -62,14 +66,14 @@ type explanation struct {
 	knock *knock.Result
 }
 
-func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) error {
+func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) (*explanation, error) {
 	again := opt // the logs are read twice; only once is overlap looked for
 	watchOverlaps(c, &opt, names)
 	var logs, second []cells.Log
 	for _, name := range names {
 		log, err := reopened(name, c.App.Reader, opt)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		logs = append(logs, log)
 		second = append(second, log)
@@ -77,19 +81,19 @@ func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivel
 			second[len(second)-1].Open = func() (*drivelog.Log, error) { return drivelog.Open(name, nil, again) }
 		}
 	}
-	var e explanation
+	e := &explanation{}
 	var err error
 	if e.trims, err = cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure")}); err != nil && !trimless(second) {
-		return err
+		return nil, err
 	}
 	noTrims := err
 	if e.knock, err = knock.Explain(c.Context, cal, second); err != nil {
-		return err
+		return nil, err
 	}
 	if e.knock == nil && noTrims != nil {
-		return noTrims
+		return nil, noTrims
 	}
-	return e.write(c, cal.Name())
+	return e, nil
 }
 
 // trimless reports whether no log has a fuel trim: then only knock is explained.

@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 	"os"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -62,14 +63,14 @@ func given(c *cli.Context) string {
 // inputs lists the files that a command reads.
 func inputs(c *cli.Context) []string {
 	var list []string
-	for _, arg := range c.Args().Slice() {
+	for _, arg := range slices.Concat(c.Args().Slice(), many(c, "before"), many(c, "after")) {
 		book, _, _ := splitRange(arg)
 		list = append(list, book)
 		if files, err := expand([]string{arg}); err == nil { // else the command says so
 			list = append(list, files...)
 		}
 	}
-	for _, flag := range []string{"axes", "like", "channel-map", "log-profile"} {
+	for _, flag := range []string{"axes", "like", "channel-map", "log-profile", "visited"} {
 		file, _ := tablefile.SplitTable(c.String(flag))
 		list = append(list, file, c.String(flag))
 	}

@@ -31,6 +31,7 @@ var jsonOutputs = []struct {
 	{"events", reflect.TypeFor[struct {
 		Events []cells.Event `json:"events"`
 	}]()},
+	{"report", reflect.TypeFor[reportJSON]()},
 	{"propose", reflect.TypeFor[propose.Report]()},
 }
 

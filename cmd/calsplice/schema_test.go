@@ -38,6 +38,8 @@ func TestJSONOutputsFitTheirSchemas(t *testing.T) {
 		{"channels", []string{"channels", at("drive-1.csv"), "--json"}},
 		{"diff-cells", []string{"diff", at("drive-1.csv"), at("drive-2.csv"), "--axes", at("van-fitted.json"), "--json"}},
 		{"log-profile", []string{"channels", at("drive-1.csv"), "--decimal", ".", "--json", "--save", at("logger.json")}},
+		{"report", []string{"report", at("van-fitted.json"), at("van-corrected.json"), "--before", at("drive-1.csv"), "--after", at("drive-2.csv"), "--json"}},
+		{"report", []string{"report", at("van-fitted.json"), at("van-corrected.json"), "--json"}},
 		{"events", []string{"events", at("drive-1.csv"), "--channel", "trim", "--above", "1", "--json"}},
 		{"propose", []string{"propose", "fuel", at("van-fitted.json"), at("drive-1.csv"), "-o", at("out.json"), "--json"}},
 		{"explain", []string{"explain", at("van-fitted.json"), at("drive-1.csv"), "--json"}},

@@ -33,7 +33,7 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 	why := evidence(set)
 	for i := range r.Tables {
 		t := &r.Tables[i]
-		p := tableDifference(r, t)
+		p := tableDifference(r, t, false)
 		v.Decide.part(&p, t.Table)
 		switch {
 		case set == nil:
@@ -226,8 +226,9 @@ func fieldItem(c merge.FieldChange) Item {
 	return Item{Text: c.Field + ": " + c.From + " → " + c.To, Edit: true}
 }
 
-// tableDifference is one table: its name, then the finding, or all that differs.
-func tableDifference(r *merge.Report, t *merge.TableReport) Part {
+// tableDifference is one table: its name, then the finding, or all that differs;
+// places leaves out rows and columns, where their breakpoints are enough.
+func tableDifference(r *merge.Report, t *merge.TableReport, places bool) Part {
 	p := Part{Heading: t.Table}
 	if t.Title != "" {
 		p.Heading += " · " + t.Title
@@ -241,7 +242,7 @@ func tableDifference(r *merge.Report, t *merge.TableReport) Part {
 		p.Heading += ": table " + t.Change + ", " + shapeWords(shown)
 		return p
 	}
-	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]]}
+	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]], places: places}
 	for _, c := range d.cells {
 		d.largest = max(d.largest, math.Abs(float64(c.To-c.From)))
 	}
@@ -288,6 +289,7 @@ type tableWords struct {
 	t       *merge.TableReport
 	cells   []merge.CellChange
 	largest float64 // size of the largest change
+	places  bool    // say places by breakpoints alone
 	items   []Item
 }
 
@@ -375,7 +377,11 @@ func (d *tableWords) block(b blocks.Block) {
 	if d.t.New.Y() == nil {
 		_, place, _ = strings.Cut(place, ", ") // a curve has no rows to speak of
 	}
-	d.items = append(d.items, Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b)), Edit: true})
+	item := Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b)), Edit: true}
+	if d.places && item.Under != "" {
+		item.Text, item.Under = item.Under+": "+rule, ""
+	}
+	d.items = append(d.items, item)
 }
 
 func (d *tableWords) tint(change float64) float64 {
@@ -442,8 +448,11 @@ func (d *tableWords) cell(c merge.CellChange) {
 		s += " (" + map[bool]string{true: "+ ", false: "− "}[change > 0] + tables.Shown(math.Abs(change)) + blankUnit(d.t.Unit) + ")"
 	}
 	at := blocks.Block{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}
-	if place := stretchWords(d.t.New, at); place != "" {
-		s += " at " + strings.TrimPrefix(place, "the whole table: ")
+	place := strings.TrimPrefix(stretchWords(d.t.New, at), "the whole table: ")
+	if _, what, _ := strings.Cut(s, ": "); d.places {
+		s = strings.TrimPrefix(place+": "+what, ": ")
+	} else if place != "" {
+		s += " at " + place
 	}
 	d.items = append(d.items, Item{Text: s, Tint: d.tint(change), Edit: true})
 }

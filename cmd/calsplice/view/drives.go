@@ -17,8 +17,7 @@ func Drives(old, new *cells.Drive, cmp *cells.Comparison) *View {
 	v.Verdict = drivesVerdict(cmp)
 	for i := range cmp.Channels {
 		ch := &cmp.Channels[i]
-		v.Lead = append(v.Lead, fmt.Sprintf("%s: %d of %s tested changed more than chance explains",
-			withUnit(ch.Channel, ch.Unit), ch.Changed, tables.Plural(ch.Tested, "cell")))
+		v.Lead = append(v.Lead, withUnit(ch.Channel, ch.Unit)+": "+changedWords(ch))
 		p := driveParts(ch, old, new)
 		v.Parts = append(v.Parts, p)
 	}
@@ -31,6 +30,10 @@ func Drives(old, new *cells.Drive, cmp *cells.Comparison) *View {
 		v.Last = append(v.Last, n+" is in the second drive's cells only")
 	}
 	return v
+}
+
+func changedWords(ch *cells.ChannelChange) string {
+	return fmt.Sprintf("%d of %s tested changed more than chance explains", ch.Changed, tables.Plural(ch.Tested, "cell"))
 }
 
 func withUnit(name, unit string) string {

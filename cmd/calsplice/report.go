@@ -1,0 +1,219 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
+)
+
+func reportCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "report",
+		Usage:     "write the whole job on one page, for the customer and the file",
+		ArgsUsage: "FOUND NOW",
+		Description: "FOUND is the calibration as it was found, NOW as it is. The page says what was wrong,\n" +
+			"what was done, how it drives now, what is left, and the cautions; then every changed\n" +
+			"table before and after, and the files with their SHA-256. It works with what there is:\n" +
+			"without drives it is a review, without --after it says what to drive next.\n\n" +
+			"Examples:\n" +
+			"  calsplice report found.json corrected.json --before drive-1.csv --after drive-2.csv \\\n" +
+			"    --customer 'Fell Rescue' --note 'Injectors replaced' -o report.html\n" +
+			"  calsplice report found.json corrected.json",
+		Flags: []cli.Flag{
+			manyFlag("before", "`LOG`: a drive with FOUND; may be repeated"),
+			manyFlag("after", "`LOG`: a drive with NOW; may be repeated"),
+			&cli.StringFlag{Name: "customer", Usage: "`TEXT`: whom the report is for"},
+			manyFlag("note", "`TEXT`: something that was done; may be repeated"),
+			&cli.StringFlag{Name: "date", Usage: "`DATE`: of the report, as it is to be printed"},
+			railFlag(), profileFlag(),
+			outFlag("`FILE`: the report: .html or .json"), jsonFlag(), colorFlag(),
+		},
+		Action: report,
+	}
+}
+
+// reportJSON is the report for programs.
+type reportJSON struct {
+	Customer string            `json:"customer"`
+	Date     string            `json:"date"`
+	Sections view.Sections     `json:"sections"`
+	Before   *stageJSON        `json:"before"` // null without a drive
+	After    *stageJSON        `json:"after"`
+	Compared *cells.Comparison `json:"compared"` // null without two drives
+	Changes  *merge.Report     `json:"changes"`
+	Files    []view.File       `json:"files"`
+}
+
+// stageJSON is a drive's part of it.
+type stageJSON struct {
+	Trims   *cells.Verdict `json:"trims"`   // null where not known
+	Explain *explanation   `json:"explain"` // as explain prints it; null where not explained
+	Why     string         `json:"why"`     // it is not
+}
+
+func report(c *cli.Context) error {
+	if err := wantArgs(c, 2, 2); err != nil {
+		return err
+	}
+	out := c.String("o")
+	if ext := extension(out); out != "" && ext != ".html" && ext != ".json" {
+		return &tables.Fault{File: out, What: "report writes .html and .json"}
+	}
+	j, err := readJob(c)
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") || extension(out) == ".json" {
+		if out == "" {
+			out = "-"
+		}
+		return writeReportJSON(c, out, j)
+	}
+	v, err := view.Report(j)
+	if err != nil {
+		return err
+	}
+	if out != "" {
+		return writePage(c, out, v)
+	}
+	return printView(c, v)
+}
+
+// readJob reads the calibrations and the drives.
+func readJob(c *cli.Context) (*view.Job, error) {
+	j := &view.Job{Customer: c.String("customer"), Date: c.String("date"), Notes: many(c, "note")}
+	for i, what := range []string{"calibration as found", "calibration now"} {
+		if err := sum(j, c.Args().Get(i), what); err != nil {
+			return nil, err
+		}
+	}
+	found, err := readCalibration(c, c.Args().Get(0))
+	if err != nil {
+		return nil, err
+	}
+	now, err := readCalibration(c, c.Args().Get(1))
+	if err != nil {
+		return nil, err
+	}
+	j.Found, j.Now, j.Changes, j.Looks = found, now, merge.Compare(found, now, merge.Tolerance{}, merge.Selection{}), newFindings(found, now)
+	if j.Before, err = readStage(c, j, "before", found); err != nil {
+		return nil, err
+	}
+	if j.After, err = readStage(c, j, "after", now); err != nil {
+		return nil, err
+	}
+	if j.Before != nil && j.After != nil {
+		j.Compared, err = cells.CompareDrives(j.Before.Drive, j.After.Drive)
+	}
+	return j, err
+}
+
+// readStage reads the drives of a flag, driven with a calibration; nil where
+// there are none.
+func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration) (*view.Stage, error) {
+	files, err := expand(many(c, flag))
+	if err != nil || len(files) == 0 {
+		return nil, err
+	}
+	opt, err := logOptions(c)
+	if err != nil {
+		return nil, err
+	}
+	opt.Engine = cal.Engine()
+	var logs []cells.Log
+	for _, f := range files {
+		if err := sum(j, f, "drive "+flag); err != nil {
+			return nil, err
+		}
+		logs = append(logs, cells.Log{Name: filepath.Base(f), Open: func() (*drivelog.Log, error) { return drivelog.Open(f, nil, opt) }})
+	}
+	s := &view.Stage{}
+	spec := cells.Spec{Let: opt.Let}
+	// Both drives are looked at on the axes of the calibration as found, so that
+	// they compare.
+	if spec.X, spec.Y, err = driveAxes(j.Found); err != nil {
+		return nil, tables.In(c.Args().First(), 0, 0, "", err)
+	}
+	var said []string
+	s.Drive, said, err = cells.GatherDrive(c.Context, logs, spec)
+	tellLines(c, said)
+	if err != nil {
+		return nil, err
+	}
+	e, err := explain(c, cal, files, opt)
+	switch {
+	case c.Context.Err() != nil:
+		return nil, c.Context.Err()
+	case err != nil:
+		s.Why = err.Error() // the logs were read: there is too little in them
+	default:
+		s.Trims, s.Knock = e.trims, e.knock
+	}
+	return s, nil
+}
+
+// driveAxes are the axes on which drives are looked at: the spark table's, or
+// those of another table that a log has channels for.
+func driveAxes(cal *tables.Calibration) (x, y *cells.Axis, err error) {
+	id, err := cells.SparkTable(cal)
+	if err == nil {
+		return cells.TableAxes(cal, id)
+	}
+	for _, t := range cal.Tables() {
+		if t.Y() == nil {
+			continue
+		}
+		if x, y, axesErr := cells.TableAxes(cal, t.ID()); axesErr == nil {
+			return x, y, nil
+		}
+	}
+	return nil, nil, err
+}
+
+// sum adds a file with its SHA-256 to those of the job.
+func sum(j *view.Job, path, what string) error {
+	if path == "-" {
+		return errors.New("report names its files and their sums: standard input has neither")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return tablefile.Plain(path, err)
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return tablefile.Plain(path, err)
+	}
+	j.Files = append(j.Files, view.File{Name: filepath.Base(path), What: what, SHA256: hex.EncodeToString(h.Sum(nil))})
+	return nil
+}
+
+func writeReportJSON(c *cli.Context, out string, j *view.Job) error {
+	s, err := j.Sections()
+	if err != nil {
+		return err
+	}
+	stage := func(s *view.Stage) *stageJSON {
+		if s == nil {
+			return nil
+		}
+		r := &stageJSON{Why: s.Why, Trims: j.Trims(s)}
+		if s.Trims != nil || s.Knock != nil {
+			r.Explain = &explanation{s.Trims, s.Knock}
+		}
+		return r
+	}
+	return writeJSON(c, out, reportJSON{j.Customer, j.Date, s, stage(j.Before), stage(j.After), j.Compared, j.Changes, j.Files})
+}

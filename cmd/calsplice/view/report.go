@@ -1,0 +1,373 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/interp/cells"
+	"calsplice/merge"
+	"calsplice/merge/cause"
+	"calsplice/merge/cause/knock"
+	"calsplice/merge/caution"
+	"calsplice/tables"
+)
+
+// Job is a whole job, for the customer and for the file: a calibration as it was
+// found and as it is now, and the drives before and after, where there are any.
+type Job struct {
+	Found, Now     *tables.Calibration
+	Before, After  *Stage // nil where there was no drive
+	Compared       *cells.Comparison
+	Changes        *merge.Report
+	Customer, Date string
+	Notes          []string // what the person says was done
+	Looks          []string // what check newly finds in the calibration
+	Files          []File
+}
+
+// Stage is what a drive says.
+type Stage struct {
+	Drive *cells.Drive
+	Trims *cause.Result // nil where they are not explained
+	Knock *knock.Result
+	Why   string // they are not
+}
+
+// File is one of the job's files.
+type File struct {
+	Name   string `json:"file"`
+	What   string `json:"what"`
+	SHA256 string `json:"sha256"`
+}
+
+// Sections are a job in sentences, as a page and JSON have them.
+type Sections struct {
+	Lead     []string `json:"lead"`
+	Wrong    []string `json:"wrong"`
+	Done     []string `json:"done"`
+	Drives   []string `json:"drives"`
+	Left     []string `json:"left"`
+	Cautions []string `json:"cautions"`
+}
+
+// Sections says the job in sentences.
+func (j *Job) Sections() (Sections, error) {
+	var s Sections
+	var err error
+	if s.Wrong, err = j.wrong(); err != nil {
+		return s, err
+	}
+	if s.Drives, err = j.drives(); err != nil {
+		return s, err
+	}
+	s.Lead, s.Done, s.Left, s.Cautions = j.lead(), j.done(), j.left(), j.cautions()
+	return s, nil
+}
+
+// Report is a job as a page: what was wrong, what was done, how it drives now,
+// what is left, cautions; then every changed table before and after, and the
+// files.
+func Report(j *Job) (*View, error) {
+	s, err := j.Sections()
+	if err != nil {
+		return nil, err
+	}
+	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Lead: s.Lead}
+	if facts := j.facts(); facts != nil {
+		v.Parts = append(v.Parts, Part{Facts: facts})
+	}
+	for _, p := range []struct {
+		heading string
+		lines   []string
+	}{{"What was wrong", s.Wrong}, {"What was done", s.Done}, {"How it drives now", s.Drives}, {"What is left", s.Left}, {"Cautions", s.Cautions}} {
+		part := Part{Heading: p.heading}
+		for _, line := range p.lines {
+			part.Items = append(part.Items, Item{Text: line})
+		}
+		if p.heading == "How it drives now" {
+			part.Grids = j.grids()
+		}
+		v.Parts = append(v.Parts, part)
+	}
+	v.Parts = append(v.Parts, j.changedTables()...)
+	rows := &Rows{Caption: "Names and sums", Head: []string{"File", "What it is", "SHA-256"}}
+	for _, f := range j.Files {
+		rows.Lines = append(rows.Lines, []string{f.Name, f.What, f.SHA256})
+	}
+	v.Parts = append(v.Parts, Part{Heading: "Files", Rows: rows})
+	return v, nil
+}
+
+func (j *Job) kind() string {
+	words := []string{"Job report"}
+	for _, w := range []string{j.Customer, j.Date} {
+		if w != "" {
+			words = append(words, w)
+		}
+	}
+	if a, b := titleOf(j.Found), titleOf(j.Now); a != b {
+		words = append(words, a+" → "+b)
+	}
+	return strings.Join(words, " · ")
+}
+
+// lead is the outcome in a sentence or two.
+func (j *Job) lead() []string {
+	changed := "Nothing was changed."
+	if !j.Changes.Identical {
+		changed = "What was changed: " + strings.ToLower(Summary(j.Changes)[:1]) + Summary(j.Changes)[1:]
+	}
+	switch a, b := j.Trims(j.Before), j.Trims(j.After); {
+	case b != nil && *b.CellShare == 1:
+		return []string{"The fuel trims are normal now. Full load is still to be checked with a wideband sensor.", changed}
+	case b != nil && a != nil && math.Abs(b.Mean) < math.Abs(a.Mean):
+		return []string{"The fuel trims are better, and not normal everywhere yet.", changed}
+	case b != nil:
+		return []string{"The fuel trims are not normal yet.", changed}
+	case a != nil:
+		return []string{"Not driven since: how it drives now is not known yet.", changed}
+	}
+	return []string{"A review of what was changed: no drive shows how it runs.", changed}
+}
+
+// Trims is how a drive's trims stand; nil where they are not known.
+func (j *Job) Trims(s *Stage) *cells.Verdict {
+	if s == nil {
+		return nil
+	}
+	v, err := cells.Judge(s.Drive.Steady, cells.Trim)
+	if err != nil || v.CellsKnown == 0 {
+		return nil
+	}
+	return &v
+}
+
+// facts are the figures that matter most, before and after.
+func (j *Job) facts() (facts []Fact) {
+	show := func(name string, of func(*Stage) string) {
+		var words []string
+		for _, s := range []*Stage{j.Before, j.After} {
+			if s != nil {
+				if w := of(s); w != "" {
+					words = append(words, w)
+				}
+			}
+		}
+		if words != nil {
+			facts = append(facts, Fact{name, strings.Join(words, " → ")})
+		}
+	}
+	percent := func(pick func(v *cells.Verdict) string) func(*Stage) string {
+		return func(s *Stage) string {
+			v := j.Trims(s)
+			if v == nil {
+				return "not known"
+			}
+			return pick(v)
+		}
+	}
+	if j.Before == nil && j.After == nil {
+		return nil
+	}
+	show("Fuel trim, mean", percent(func(v *cells.Verdict) string { return tables.Signed(v.Mean, 1) + " %" }))
+	show("Driving time with trims within ±5 %", percent(func(v *cells.Verdict) string { return fmt.Sprintf("%.0f %%", 100**v.TimeShare) }))
+	show("Knock retard", func(s *Stage) string {
+		switch {
+		case s.Drive.Retard == nil:
+			return "not logged"
+		case s.Knock == nil:
+			return "not explained"
+		}
+		return string(s.Knock.Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.Knock.Peak, 1))
+	})
+	return facts
+}
+
+// wrong is why it drove as it did before.
+func (j *Job) wrong() ([]string, error) {
+	if j.Before == nil {
+		return []string{"No drive from before was read, so nothing is said about a cause."}, nil
+	}
+	words, err := j.Before.words()
+	return append(j.Before.causes(), words...), err
+}
+
+// words are the drive's own; of knock the verdict says more, where there is one.
+func (s *Stage) words() ([]string, error) {
+	if s.Knock != nil {
+		return trimWords(s.Drive.Steady)
+	}
+	return DriveWords(s.Drive)
+}
+
+// causes are the verdicts of a drive.
+func (s *Stage) causes() (lines []string) {
+	if s.Trims != nil {
+		lines = append(lines, "Trims: "+s.Trims.Verdict+".")
+		if alike := s.Trims.Leading().Alike; len(alike) > 0 {
+			lines = append(lines, "Trims alone cannot tell this from: "+strings.Join(alike, "; ")+".")
+		}
+	}
+	if s.Knock != nil {
+		lines = append(lines, "Knock: "+s.Knock.Verdict+".")
+		lines = append(lines, s.Knock.Inspect...)
+	}
+	if s.Why != "" {
+		lines = append(lines, "Not explained: "+s.Why+".")
+	}
+	for i, l := range lines {
+		lines[i] = strings.TrimSuffix(l, ".") + "."
+	}
+	return lines
+}
+
+// done is what the person says was done, and then what differs, a line a table.
+func (j *Job) done() []string {
+	lines := slices.Clone(j.Notes)
+	for _, item := range documentPart(j.Changes).Items {
+		lines = append(lines, item.plain())
+	}
+	for i := range j.Changes.Tables {
+		p := tableDifference(j.Changes, &j.Changes.Tables[i], true)
+		line := p.Heading
+		const most = 6
+		for k, item := range p.Items {
+			if k == most {
+				line += fmt.Sprintf("; and %d more, in the table below", len(p.Items)-most)
+				break
+			}
+			line += map[bool]string{true: ": ", false: "; "}[k == 0] + item.plain()
+		}
+		lines = append(lines, line)
+	}
+	if j.Changes.Identical {
+		lines = append(lines, "Nothing in the calibration was changed.")
+	}
+	return lines
+}
+
+// plain is an item in one line of text.
+func (i Item) plain() string {
+	s := i.Text
+	for _, w := range i.Words {
+		switch w.Op {
+		case "add":
+			s += "{+" + w.Text + "+}"
+		case "remove":
+			s += "[-" + w.Text + "-]"
+		default:
+			s += w.Text
+		}
+	}
+	if i.Under != "" {
+		s += " (" + i.Under + ")"
+	}
+	return s
+}
+
+// drives is how it drives now, and what changed more than chance explains.
+func (j *Job) drives() ([]string, error) {
+	if j.After == nil {
+		return []string{"It was not driven with this calibration yet."}, nil
+	}
+	words, err := j.After.words()
+	if err != nil {
+		return nil, err
+	}
+	if j.Compared != nil {
+		for i := range j.Compared.Channels {
+			words = append(words, j.Compared.Channels[i].Channel+": "+changedWords(&j.Compared.Channels[i])+".")
+		}
+	}
+	return append(words, j.After.causes()...), nil
+}
+
+// grids are the trims of the drives, and what has changed.
+func (j *Job) grids() []Grid {
+	if j.Compared != nil && len(j.Compared.Channels) > 0 && j.Compared.Channels[0].Channel == cells.Trim {
+		return driveParts(&j.Compared.Channels[0], j.Before.Drive, j.After.Drive).Grids
+	}
+	for _, s := range []*Stage{j.After, j.Before} {
+		if s == nil {
+			continue
+		}
+		ch := channel{doc: s.Drive.Steady, name: cells.Trim}
+		if t := ch.table("mean"); t != nil && fits(t.Rows(), t.Columns(), 1) {
+			return []Grid{ch.grid(t)}
+		}
+	}
+	return nil
+}
+
+// left is what has to be done next, the most urgent first.
+func (j *Job) left() (lines []string) {
+	last := j.After
+	if last == nil {
+		last = j.Before
+	}
+	if last != nil {
+		if last.Knock != nil {
+			lines = append(lines, last.Knock.Inspect...)
+		}
+		if last.Trims != nil {
+			lines = append(lines, last.Trims.Orders()...)
+		}
+		if last.Knock != nil && last.Knock.Leading().Cause != knock.None {
+			lines = append(lines, "Knock: "+last.Knock.Leading().Test+".")
+		}
+	}
+	if !j.Changes.Identical && j.After == nil {
+		lines = append(lines, "Clear the learned trims, so that they are learned anew with the changed tables.",
+			"Drive with the calibration as it is now, over the same road, and make this report again with --after LOG: until then nothing shows that it is better.")
+	}
+	if j.Before == nil && j.After == nil && j.Changes.Identical {
+		lines = append(lines, "Drive, and make this report again with --before LOG.")
+	}
+	lines = append(lines, "Full load: check the mixture with a wideband sensor before the engine is loaded; trims say nothing where the loop is open.")
+	return append(lines, j.Looks...)
+}
+
+// cautions are those of this job and then the standing ones, each once.
+func (j *Job) cautions() (lines []string) {
+	for _, s := range []*Stage{j.Before, j.After} {
+		if s == nil {
+			continue
+		}
+		if s.Trims != nil {
+			lines = append(lines, s.Trims.Cautions...)
+		}
+		if s.Knock != nil {
+			lines = append(lines, s.Knock.Notes...)
+		}
+	}
+	seen := map[string]bool{}
+	lines = slices.DeleteFunc(lines, func(l string) bool {
+		twice := seen[l] || l == caution.Text()
+		seen[l] = true
+		return twice
+	})
+	return append(lines, caution.Standing...)
+}
+
+// changedTables are the tables that differ, before and after.
+func (j *Job) changedTables() (parts []Part) {
+	for i := range j.Changes.Tables {
+		t := &j.Changes.Tables[i]
+		p := Part{On: OnPages}
+		switch {
+		case t.Old == nil:
+			p.Heading, p.Grids = heading(t.New)+": added", []Grid{valueGrid("now", t.New, tables.Shown)}
+		case t.New == nil:
+			p.Heading, p.Grids = heading(t.Old)+": removed", []Grid{valueGrid("found", t.Old, tables.Shown)}
+		case tables.SameBits(t.Old.Values(), t.New.Values()) && t.Old.X().SamePoints(t.New.X()) && t.Old.Y().SamePoints(t.New.Y()):
+			continue // its facts, which What was done says
+		default:
+			p.Heading = heading(t.New)
+			p.showChange(t.Old, t.New, nil)
+		}
+		parts = append(parts, p)
+	}
+	return parts
+}
