@@ -8,7 +8,6 @@ import (
 	"sort"
 	"strings"
 
-	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
@@ -47,8 +46,8 @@ type ruler struct {
 // part is what a ruler knows of one of its parts: values below the half belong
 // to one breakpoint, others to the next.
 type part struct {
-	half  float64 // +Inf where none is near
-	below int32   // that breakpoint, times the stride
+	half         float64 // +Inf where none is near
+	below, above int32   // these breakpoints, times the stride
 }
 
 // newRuler converts an axis's breakpoints to its channel's unit.
@@ -93,12 +92,11 @@ func (r *ruler) divide() {
 	parts := make([]part, count)
 	for k := range parts {
 		// A half part on either side, since which part a value is in is rounded.
-		below, above := r.nearest(r.low+(float64(k)+0.5)/r.scale), r.nearest(r.low+(float64(k)+2.5)/r.scale)
-		parts[k] = part{math.Inf(1), int32(below * r.stride)}
-		if above > below {
-			parts[k].half = r.half[below]
+		p := part{math.Inf(1), r.nearest(r.low + (float64(k)+0.5)/r.scale), r.nearest(r.low + (float64(k)+2.5)/r.scale)}
+		if p.above > p.below {
+			p.half = r.half[p.below/int32(r.stride)]
 		}
-		if above > below+1 {
+		if parts[k] = p; p.above > p.below+int32(r.stride) {
 			return
 		}
 	}
@@ -106,45 +104,37 @@ func (r *ruler) divide() {
 }
 
 // index is the breakpoint nearest to v, halfway the higher one, times the stride.
-func (r *ruler) index(v float64) int {
+func (r *ruler) index(v float64) int32 {
 	var at [1]int32
 	r.addIndices(at[:], []float64{v})
-	return int(at[0])
+	return at[0]
 }
 
 // addIndices adds the index of each of many values; for NaN a number far below 0.
 func (r *ruler) addIndices(to []int32, values []float64) {
 	to = to[:len(values)]
-	low, scale, parts, stride := r.low, r.scale, r.parts, int32(r.stride)
+	low, scale, parts := r.low, r.scale, r.parts
 	for i, v := range values {
 		k := uint64(int64((v-low)*scale)) - 1 // beyond any part also for NaN, which processors make 0 or the least number
 		switch {
 		case k < uint64(len(parts)):
-			more := int32(0)
-			if v >= parts[k].half {
-				more = stride
+			p := &parts[k]
+			at := p.below
+			if v >= p.half {
+				at = p.above
 			}
-			to[i] += parts[k].below + more
+			to[i] += at
 		case v == v:
-			to[i] += int32(r.nearest(v)) * stride
+			to[i] += r.nearest(v)
 		default:
 			to[i] = math.MinInt32 / 2
 		}
 	}
 }
 
-// nearest is index without the stride, looked for among all breakpoints.
-func (r *ruler) nearest(v float64) int {
-	return sort.Search(len(r.half), func(i int) bool { return !(v >= r.half[i]) })
-}
-
-// spread is the breakpoint below v and the share of v's weight that belongs to
-// the next one.
-func (r *ruler) spread(v float64) (int, float64) {
-	if len(r.points) == 1 {
-		return 0, 0
-	}
-	return interp.Weights(r.points, v)
+// nearest is index, looked for among all breakpoints.
+func (r *ruler) nearest(v float64) int32 {
+	return int32(r.stride * sort.Search(len(r.half), func(i int) bool { return !(v >= r.half[i]) }))
 }
 
 // TableAxes finds the channels for the axes of a calibration's table.

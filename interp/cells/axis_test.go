@@ -34,7 +34,7 @@ func FuzzParseAxis(f *testing.F) {
 			return
 		}
 		for i, v := range a.Points() {
-			if got := r.nearest(v); got != i {
+			if got := r.nearest(v); int(got) != i {
 				t.Errorf("%q: nearest to breakpoint %d is %d", s, i, got)
 			}
 		}

@@ -80,27 +80,28 @@ func BenchmarkSample(b *testing.B) {
 		b.Run(w.String(), func(b *testing.B) {
 			x, y := benchAxis(b, "engine_speed", 600, 300, 20), benchAxis(b, "manifold_pressure", 20, 5, 16)
 			g := newGrid(settings{weight: w}, x, y, []string{"trim"})
-			t, err := newTracker(g)
+			l, err := newLocator(g)
 			if err != nil {
 				b.Fatal(err)
 			}
 			r := rand.New(rand.NewPCG(1, 2))
-			var list [4096][3]float64
+			const n = 4096
+			out, time, stretch, take := newRecorder(g), make([]float64, n), make([]int, n), make([]bool, n)
+			var list [3][]float64
 			rpm, kpa, trim := 2000., 50., 0.
-			for i := range list {
+			for i := range n {
 				rpm = min(max(rpm+60*r.NormFloat64(), 700), 6500)
 				kpa = min(max(kpa+3*r.NormFloat64(), 20), 101)
 				trim = .95*trim + .8*r.NormFloat64()
-				list[i] = [3]float64{rpm, kpa, math.Round(trim/.78125) * .78125}
+				list[0], list[1], list[2] = append(list[0], rpm), append(list[1], kpa), append(list[2], math.Round(trim/.78125)*.78125)
+				time[i], take[i] = float64(i)/20, true
 			}
-			i := 0
 			b.ReportAllocs()
 			for b.Loop() {
-				s := &list[i%len(list)]
-				t.move(float64(i)/20, s[0], s[1], 0)
-				t.add(0, s[2])
-				i++
+				l.locate(list[0], list[1], stretch)
+				out.add(0, &l.shares, time, list[2], take)
 			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/sample")
 		})
 	}
 }

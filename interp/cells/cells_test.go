@@ -50,6 +50,23 @@ func fill(t testing.TB, x, y *Axis, w Weight, names []string, logs ...[]sample) 
 	return fillSurface(t, false, x, y, w, names, logs...)
 }
 
+// record puts a log's samples into a grid.
+func record(t testing.TB, g *Grid, log []sample) {
+	t.Helper()
+	l, err := newLocator(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := newRecorder(g)
+	for i, s := range log {
+		l.locate([]float64{s.x}, []float64{s.y}, []int{s.stretch})
+		for c, v := range s.v {
+			r.add(c, &l.shares, []float64{s.time(i)}, []float64{v}, []bool{!math.IsNaN(v)})
+		}
+	}
+	r.finish()
+}
+
 // fillSurface is fill with a smooth surface.
 func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []string, logs ...[]sample) *Grid {
 	t.Helper()
@@ -60,19 +77,7 @@ func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []strin
 	whole := newGrid(set, x, y, names)
 	for i, log := range logs {
 		g := newGrid(set, x, y, names)
-		tr, err := newTracker(g)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i, s := range log {
-			tr.move(s.time(i), s.x, s.y, s.stretch)
-			for c, v := range s.v {
-				if !math.IsNaN(v) && len(tr.here) > 0 {
-					tr.add(c, v)
-				}
-			}
-		}
-		tr.finish()
+		record(t, g, log)
 		g.sources = []tables.Source{{Name: fmt.Sprintf("log-%d.csv", i), Rows: len(log)}}
 		g.logs = []LogID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
 		whole.merge(g)
@@ -345,11 +350,11 @@ func checkFollow(t *rapid.T) {
 	log := drawLog(t, "log")
 	want := fill(tb, x, y, Nearest, names, log)
 	g := newGrid(want.settings, x, y, names)
-	tr, err := newTracker(g)
+	here, err := newLocator(g)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := placer{t: tr, values: 2, print: make(Fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	p := placer{recorder: newRecorder(g), here: here, values: 2, take: make([][]bool, 2), print: make(Fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
 	for from := 0; from < len(log); {
 		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
 		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}
@@ -365,7 +370,7 @@ func checkFollow(t *rapid.T) {
 		}
 		from += n
 	}
-	tr.finish()
+	p.finish()
 	g.sources, g.logs = want.sources, want.logs
 	if diff := cmp.Diff(want.state(), g.state()); diff != "" {
 		t.Errorf("instant by instant, and at once:\n%s", diff)

@@ -39,7 +39,7 @@ type slot struct{ bits, weight uint64 }
 // add counts a value. Weight 0 counts nothing.
 func (c *counts) add(v float64, weight uint64) {
 	if weight > 0 {
-		c.addLater(math.Float64bits(v+0), weight) // −0 + 0 is 0
+		c.addLater(math.Float64bits(v), weight)
 	}
 }
 

@@ -55,16 +55,21 @@ func (d *Delay) String() string {
 // delayed reports whether a channel is read from the exhaust.
 func delayed(channel string) bool { return channel == "lambda" || channel == "mixture_error" }
 
-// delayer looks back at what the engine did when it burnt what the sensor reads
-// now.
+// delayer assigns each reading of a delayed channel to the operating point at
+// which that mixture burnt.
 type delayer struct {
-	d        Delay
-	t        *tracker // of the delayed channels
-	channels []int    // that are delayed
-	columns  struct{ speed, airFlow, trim, lambda, commanded int }
-	past     []moment
-	stretch  int
-	cycle    float64 // seconds of one engine cycle, times r/min
+	d       Delay
+	then    *locator
+	columns struct{ speed, airFlow, trim, lambda, commanded int }
+	past    []moment
+	stretch int
+	cycle   float64 // seconds of one engine cycle, times r/min
+
+	// of the frame, by instant: when and where that burnt which is read now, what
+	// became of the reading, and what it says
+	time, x, y     []float64
+	results        []result
+	lambda, mixing []float64 // NaN for none
 }
 
 // moment is one instant of the past.
@@ -82,11 +87,11 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *Delay, columns []strin
 	if d == nil || !slices.ContainsFunc(spec.Values, delayed) {
 		return nil, columns, nil
 	}
-	t, err := newTracker(g)
+	then, err := newLocator(g)
 	if err != nil {
 		return nil, nil, err
 	}
-	l := &delayer{d: *d, t: t, cycle: 120} // four strokes: two turns a cycle
+	l := &delayer{d: *d, then: then, cycle: 120} // four strokes: two turns a cycle
 	if e := log.Engine(); e != nil && e.Strokes > 0 {
 		l.cycle = 30 * float64(e.Strokes)
 	}
@@ -106,64 +111,69 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *Delay, columns []strin
 	l.columns.airFlow = want("air_flow", d.Exhaust > 0)
 	l.columns.trim = want("trim", mixture)
 	l.columns.commanded = want("lambda_commanded", mixture)
-	for i, v := range spec.Values {
-		if delayed(v) {
-			l.channels = append(l.channels, i)
-		}
-	}
 	return l, columns, err
 }
 
-// late is what became of a delayed reading.
-type late uint8
-
-const (
-	lateSample  late = iota
-	lateStale        // no new reading, or not of every channel that it needs
-	lateAgo          // burnt before the log begins, or longer ago than is remembered
-	lateLeft         // burnt where a filter leaves samples out
-	lateNowhere      // burnt where the axes are not known
-)
-
-// next takes one instant, with where the engine is now and whether the filters
-// keep it, and puts the sensor's reading where the engine was.
-func (l *delayer) next(f *drivelog.Frame, i int, x, y float64, kept bool) late {
-	now := moment{time: f.Time[i], x: x, y: y, kept: kept}
-	if l.columns.trim >= 0 {
-		now.trim, now.commanded = f.Columns[l.columns.trim].Value[i], f.Columns[l.columns.commanded].Value[i]
+// frame takes the instants of a frame, with where the engine is now and whether
+// the filters keep them.
+func (l *delayer) frame(f *drivelog.Frame, x, y []float64, why []Reason) {
+	l.time, l.x, l.y, l.results = l.time[:0], l.x[:0], l.y[:0], l.results[:0]
+	l.lambda, l.mixing = l.lambda[:0], l.mixing[:0]
+	for i := range f.N {
+		now := moment{time: f.Time[i], x: x[i], kept: why[i] == Kept}
+		if y != nil {
+			now.y = y[i]
+		}
+		if l.columns.trim >= 0 {
+			now.trim, now.commanded = f.Columns[l.columns.trim].Value[i], f.Columns[l.columns.commanded].Value[i]
+		}
+		then, lambda, outcome := l.next(f, i, now)
+		mixing := ((1+then.trim/100)*lambda/then.commanded - 1) * 100
+		if outcome != sampled {
+			lambda, mixing = math.NaN(), math.NaN()
+		}
+		l.time, l.x, l.y, l.results = append(l.time, then.time), append(l.x, then.x), append(l.y, then.y), append(l.results, outcome)
+		l.lambda, l.mixing = append(l.lambda, lambda), append(l.mixing, mixing)
 	}
+	if y == nil {
+		l.y = nil
+	}
+	l.then.locate(l.x, l.y, f.Stretch)
+}
+
+// next puts the sensor's reading where the engine was, and says what became of it.
+func (l *delayer) next(f *drivelog.Frame, i int, now moment) (then moment, lambda float64, outcome result) {
 	if f.Stretch[i] != l.stretch {
 		l.past, l.stretch = l.past[:0], f.Stretch[i]
 	}
 	l.past = append(l.past, now)
 	then, ok := l.at(now.time - l.delay(f, i))
-	if !ok {
-		l.t.move(now.time, math.NaN(), math.NaN(), f.Stretch[i])
-		return lateAgo
-	}
-	l.t.move(then.time, then.x, then.y, f.Stretch[i])
 	c := &f.Columns[l.columns.lambda]
-	lambda := c.Value[i]
+	lambda = c.Value[i]
 	switch {
-	case !kept || !c.Fresh[i] || lambda != lambda:
-		return lateStale
+	case !ok:
+		return moment{time: now.time, x: math.NaN()}, lambda, tooOld
+	case !now.kept || !c.Fresh[i] || lambda != lambda:
+		return then, lambda, unread
 	case !then.kept:
-		return lateLeft
-	case len(l.t.here) == 0:
-		return lateNowhere
+		return then, lambda, filtered
+	case then.x != then.x || then.y != then.y:
+		return then, lambda, offAxes
 	}
-	outcome := lateStale
-	for _, ch := range l.channels {
-		v := lambda
-		if l.t.g.channels[ch].name == "mixture_error" {
-			v = ((1+then.trim/100)*lambda/then.commanded - 1) * 100
-		}
-		if v == v && v < most && v > -most {
-			l.t.add(ch, v)
-			outcome = lateSample
-		}
+	return then, lambda, sampled
+}
+
+// into records the samples of a delayed channel, and is the instants that have one.
+func (l *delayer) into(r *recorder, channel int, take []bool) []bool {
+	values := l.lambda
+	if r.g.channels[channel].name == "mixture_error" {
+		values = l.mixing
 	}
-	return outcome
+	for _, v := range values {
+		take = append(take, math.Abs(v) < most)
+	}
+	r.add(channel, &l.then.shares, l.time, values, take)
+	return take
 }
 
 // delay is that of one instant; NaN where it is not known.

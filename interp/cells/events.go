@@ -155,9 +155,9 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 			y = f.Columns[s.y].Value[i]
 		}
 		if x == x && y == y {
-			e.Cell = &[2]int{0, s.rx.index(x)}
+			e.Cell = &[2]int{0, int(s.rx.index(x))}
 			if s.y >= 0 {
-				e.Cell[0] = s.ry.index(y)
+				e.Cell[0] = int(s.ry.index(y))
 			}
 		}
 	}

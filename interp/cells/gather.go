@@ -182,12 +182,12 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 		set.Asked = strings.TrimPrefix(set.Asked+"; "+asked, "; ")
 	}
 	g := newGrid(set, spec.X, spec.Y, spec.Values)
-	t, err := newTracker(g)
+	here, err := newLocator(g)
 	if err != nil {
 		return nil, nil, err
 	}
 	columns := []string{spec.X.Channel}
-	p := placer{t: t, values: 1}
+	p := placer{recorder: newRecorder(g), here: here, values: 1, take: make([][]bool, len(spec.Values))}
 	if spec.Y != nil {
 		columns = append(columns, spec.Y.Channel)
 		p.values = 2
@@ -212,10 +212,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	if err != nil {
 		return nil, nil, err
 	}
-	t.finish()
-	if p.delay != nil {
-		p.delay.t.finish()
-	}
+	p.finish()
 	p.limits.finish(g)
 	g.sources = []tables.Source{p.source(l.Name, sel)}
 	if sel.Instants > 0 {
@@ -242,10 +239,10 @@ func (p *placer) source(name string, sel *Selection) tables.Source {
 	for r := Kept + 1; r < pending; r++ {
 		drop(r.String(), sel.Dropped[r])
 	}
-	drop("axes not known", p.nowhere)
-	drop("no new reading", p.stale)
-	drop(fmt.Sprintf("burnt before the log or over %d s ago", longestDelay), p.ago)
-	drop("burnt where a filter leaves samples out", p.left)
+	drop("axes not known", p.lost[offAxes])
+	drop("no new reading", p.lost[unread])
+	drop(fmt.Sprintf("burnt before the log or over %d s ago", longestDelay), p.lost[tooOld])
+	drop("burnt where a filter leaves samples out", p.lost[filtered])
 	drop("part of another row's instant", sel.Rows-sel.Instants)
 	return s
 }

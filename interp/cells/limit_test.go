@@ -2,6 +2,7 @@ package cells
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -32,7 +33,8 @@ func checkNear(t *rapid.T) {
 	size := rapid.IntRange(1, f.N).Draw(t, "frame")
 	at := func(watch func(p *placer, f *drivelog.Frame)) float64 {
 		g := newGrid(settings{}, mustAxis(&testing.T{}, "engine_speed", 1000), nil, []string{"short_trim_1"})
-		p := placer{limits: newLimiter(limit, []uint8{1}, [4]int{0, -1, -1, -1}), take: make([][]bool, 1)}
+		p := placer{here: &locator{}, limits: newLimiter(limit, []uint8{1}, [4]int{0, -1, -1, -1}), take: [][]bool{slices.Repeat([]bool{true}, size)}}
+		p.here.places, p.here.cell = 1, make([]int32, size)
 		for from := 0; from < f.N; from += size {
 			end := min(from+size, f.N)
 			part := drivelog.Frame{N: end - from, Time: f.Time[from:end], Stretch: f.Stretch[from:end],
@@ -43,7 +45,6 @@ func checkNear(t *rapid.T) {
 		p.limits.finish(g)
 		return g.at(0, 0).sum[sumLimit].Float64()
 	}
-	here := []share{{0, 1}}
 	last := 0
 	want := at(func(p *placer, f *drivelog.Frame) {
 		for i := range f.N {
@@ -56,7 +57,7 @@ func checkNear(t *rapid.T) {
 	})
 	got := at(func(p *placer, f *drivelog.Frame) {
 		for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
-			p.watch(f, i, here)
+			p.watch(f, i)
 		}
 	})
 	if got != want {

@@ -2,37 +2,36 @@ package cells
 
 import (
 	"math"
-	"slices"
 
 	"calsplice/tables/drivelog"
 )
 
 // placer puts the frames of one log into cells.
 type placer struct {
-	t       *tracker
+	*recorder
+	here    *locator
 	values  int // first column that is a value
 	limits  *limiter
 	delay   *delayer // nil where no channel is delayed
 	print   Fingerprint
+	stretch int      // of the last instant of the frame before
+	take    [][]bool // by channel and instant of the frame: it has a sample
+	any     []bool   // and any channel has
 	kept    int
-	nowhere int // kept by the filters, but the axes are not known
-	stale   int // and no channel has a new reading
-	ago     int // and what a delayed reading tells of was burnt too long ago
-	left    int // or where a filter leaves samples out
-
-	// of the last instant of the frame before
-	stretch            int
-	lastCell, lastStay int32
-
-	// of the frame, by instant
-	cell []int32  // that the operating point is in; −1 where it is not known
-	stay []int32  // how often it has come into another cell
-	take [][]bool // by channel: it has a sample; nil where it has one at every instant
-	late []late   // what became of a delayed reading; nil without delay
-
-	rooms [][]bool // for take
-	room  samples  // of one channel
+	lost    [results]int // instants that the filters keep, and that are no sample
 }
+
+// result is what became of an instant that the filters keep.
+type result uint8
+
+const (
+	sampled  result = iota
+	unread          // no new reading, or not of every channel that a delayed one needs
+	tooOld          // burnt before the log begins, or longer ago than is remembered
+	filtered        // burnt where a filter leaves samples out
+	offAxes         // the axes are not known
+	results
+)
 
 // watchLimits asks for the raw trims behind the channels.
 func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []string {
@@ -59,8 +58,7 @@ func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []s
 const most = 1e100
 
 func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
-	t := p.t
-	channels := f.Columns[p.values : p.values+len(t.g.channels)]
+	channels := f.Columns[p.values : p.values+len(p.g.channels)]
 	x, y := f.Columns[0].Value, []float64(nil)
 	if p.values == 2 {
 		y = f.Columns[1].Value
@@ -68,168 +66,69 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	for c := range channels {
 		p.print.Add(c, f.Time, x, f.Columns[p.values-1].Value, channels[c].Value)
 	}
-	p.locate(x, y, f.Stretch)
-	every := p.choose(channels, why)
-	p.late = p.late[:0]
-	if t.g.settings.weight == Nearest && t.normal == nil && p.delay == nil {
-		for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
-			p.watch(f, i, []share{{int(p.cell[i]), 1}})
+	p.here.locate(x, y, f.Stretch)
+	if p.delay != nil {
+		p.delay.frame(f, x, y, why)
+	}
+	p.any = append(p.any[:0], make([]bool, f.N)...)
+	for c := range channels {
+		if p.delay != nil && delayed(p.g.channels[c].name) {
+			p.take[c] = p.delay.into(p.recorder, c, p.take[c][:0])
+		} else {
+			p.take[c] = p.choose(&channels[c], why, p.take[c][:0])
+			p.add(c, &p.here.shares, f.Time, channels[c].Value, p.take[c])
 		}
-		for c := range channels {
-			t.follow(c, p.samples(f.Time, channels[c].Value, c))
+		for i, t := range p.take[c] {
+			p.any[i] = p.any[i] || t
 		}
-	} else {
-		for i := range f.N {
-			at := 0.0
-			if y != nil {
-				at = y[i]
-			}
-			t.move(f.Time[i], x[i], at, f.Stretch[i])
-			if p.delay != nil {
-				p.late = append(p.late, p.delay.next(f, i, x[i], at, why[i] == Kept))
-			}
-			p.watch(f, i, t.here)
-			for c := range channels {
-				if p.takes(c, i) {
-					t.add(c, channels[c].Value[i])
-				}
-			}
-		}
+	}
+	for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
+		p.watch(f, i)
 	}
 	p.stretch = f.Stretch[f.N-1]
-	if every {
-		p.kept += f.N
-	} else {
-		p.count(why)
-	}
+	p.count(why)
 	return nil
 }
 
-// takes reports whether a channel has a sample at an instant.
-func (p *placer) takes(channel, i int) bool {
-	take := p.take[channel]
-	return take == nil || take[i]
+// choose finds the instants at which a channel has a sample: a new reading that
+// no filter leaves out, where the operating point is known.
+func (p *placer) choose(channel *drivelog.Column, why []Reason, take []bool) []bool {
+	fresh, value := channel.Fresh[:len(why)], channel.Value[:len(why)]
+	for i, r := range why {
+		take = append(take, r == Kept && fresh[i] && math.Abs(value[i]) <= most && p.here.known(i))
+	}
+	return take
 }
 
 // count tells what became of the instants of a frame.
 func (p *placer) count(why []Reason) {
 	for i, r := range why {
-		if r != Kept {
-			continue
-		}
-		outcome := lateStale
-		if len(p.late) > 0 {
-			outcome = p.late[i]
-		}
-		for c := range p.take {
-			if p.takes(c, i) {
-				outcome = lateSample
-			}
-		}
 		switch {
-		case outcome == lateSample:
+		case r != Kept:
+		case p.any[i]:
 			p.kept++
-		case outcome == lateAgo:
-			p.ago++
-		case outcome == lateLeft:
-			p.left++
-		case outcome == lateNowhere || p.cell[i] < 0:
-			p.nowhere++
+		case p.delay != nil && p.delay.results[i] > unread:
+			p.lost[p.delay.results[i]]++
+		case !p.here.known(i):
+			p.lost[offAxes]++
 		default:
-			p.stale++
+			p.lost[unread]++
 		}
 	}
-}
-
-// locate finds the cell of each instant, and the stay there.
-func (p *placer) locate(x, y []float64, stretch []int) {
-	n := len(x)
-	if cap(p.cell) < n {
-		p.cell, p.stay = make([]int32, n), make([]int32, n)
-	}
-	p.cell, p.stay = p.cell[:n], p.stay[:n]
-	cells, stays, stretch := p.cell[:n], p.stay[:n], stretch[:n]
-	clear(cells)
-	p.t.x.addIndices(cells, x)
-	if y != nil {
-		p.t.y.addIndices(cells, y)
-	}
-	cell, last, stay := p.lastCell, p.stretch, p.lastStay
-	for i := range cells {
-		at := max(cells[i], -1)
-		other := int32(0)
-		if int(at-cell)|(stretch[i]-last) != 0 { // one condition, which is no branch: it can't be foreseen
-			other = 1
-		}
-		stay += other
-		cell, last = at, stretch[i]
-		cells[i], stays[i] = at, stay
-	}
-	p.lastCell, p.lastStay = cell, stay
-}
-
-// choose finds the instants at which each channel has a sample: a new reading
-// that no filter leaves out, where the operating point is known. It reports
-// whether one channel has a sample at every instant.
-func (p *placer) choose(channels []drivelog.Column, why []Reason) (every bool) {
-	if p.take == nil {
-		p.take, p.rooms = make([][]bool, len(channels)), make([][]bool, len(channels))
-	}
-	for c := range channels {
-		delayed := p.delay != nil && slices.Contains(p.delay.channels, c)
-		if !delayed && p.all(&channels[c], why) {
-			p.take[c], every = nil, true
-			continue
-		}
-		take := p.rooms[c][:0]
-		for i, v := range channels[c].Value {
-			take = append(take, !delayed && why[i] == Kept && channels[c].Fresh[i] && math.Abs(v) <= most && p.cell[i] >= 0)
-		}
-		p.take[c], p.rooms[c] = take, take
-	}
-	return every
-}
-
-// all reports whether choose takes every instant of a channel, as it mostly does.
-func (p *placer) all(channel *drivelog.Column, why []Reason) bool {
-	fresh, cell := channel.Fresh[:len(why)], p.cell[:len(why)]
-	for i, v := range channel.Value[:len(why)] {
-		if why[i] != Kept || !fresh[i] || !(math.Abs(v) <= most) || cell[i] < 0 {
-			return false
-		}
-	}
-	return true
-}
-
-// samples are those of a channel, given all its instants.
-func (p *placer) samples(time, value []float64, channel int) samples {
-	take := p.take[channel]
-	if take == nil {
-		return samples{p.cell, p.stay, time, value}
-	}
-	s := samples{p.room.cell[:0], p.room.stay[:0], p.room.time[:0], p.room.value[:0]}
-	for i, t := range take {
-		if t {
-			s.cell, s.stay = append(s.cell, p.cell[i]), append(s.stay, p.stay[i])
-			s.time, s.value = append(s.time, time[i]), append(s.value, value[i])
-		}
-	}
-	p.room = s
-	return s
 }
 
 // watch takes the trims of one instant, and records the samples that a trim at
 // its limit bears on.
-func (p *placer) watch(f *drivelog.Frame, i int, here []share) {
+func (p *placer) watch(f *drivelog.Frame, i int) {
 	before := p.stretch
 	if i > 0 {
 		before = f.Stretch[i-1]
 	}
 	p.limits.next(f, i, f.Stretch[i] != before)
-	for c := range p.take {
-		if p.limits.standing != 0 && p.takes(c, i) {
-			for _, s := range here {
-				p.limits.sample(c, s.cell, s.weight)
+	for c, take := range p.take {
+		if p.limits.standing != 0 && take[i] {
+			for k, end := p.here.of(i); k < end; k++ {
+				p.limits.sample(c, int(p.here.cell[k]), p.here.weighs(k))
 			}
 		}
 	}

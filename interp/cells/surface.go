@@ -86,8 +86,8 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 		}
 		return *p
 	}
-	nw, ne := (1-c.u)*(1-c.v), c.u*(1-c.v)
-	sw, se := (1-c.u)*c.v, c.u*c.v
+	w := c.weights()
+	nw, ne, sw, se := w[0], w[1], w[2], w[3]
 	pair := func(node, with int, a, b float64) {
 		if p := a * b; p > 0 {
 			at(node)[with].add(p)
@@ -104,7 +104,7 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 	pair(i+c.columns, withSelf, sw, sw)
 	pair(i+c.columns, withEast, sw, se)
 	pair(i+c.columns+1, withSelf, se, se)
-	for k, w := range [4]float64{nw, ne, sw, se} {
+	for k, w := range w {
 		if w > 0 {
 			at(i + k%2 + k/2*c.columns)[withValue].addProduct(w, v)
 		}
@@ -116,6 +116,11 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 type corner struct {
 	node, columns int
 	u, v          float64
+}
+
+// weights are the shares of the four nodes, row after row.
+func (c corner) weights() [4]float64 {
+	return [4]float64{(1 - c.u) * (1 - c.v), c.u * (1 - c.v), (1 - c.u) * c.v, c.u * c.v}
 }
 
 // into adds a log's sums, each rounded once.

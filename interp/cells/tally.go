@@ -16,14 +16,14 @@ const whole = 1 << 20
 // follow from the counts. Where a channel has more than [distinct] values after
 // all, the cells' own counts and moments take over.
 type tally struct {
-	counts  []counts  // by cell
-	moments []moments // by cell
-	values  []uint64  // an open hash table of the values' bits; nil once they are too many
-	known   int       // values in it
+	visits  []*visitLog // by cell; nil without
+	counts  []counts    // by cell
+	moments []moments   // by cell
+	values  []uint64    // an open hash table of the values' bits; nil once they are too many
+	known   int         // values in it
 	// Values times the scale are mostly whole numbers: then these are the best hash,
 	// since a value and its neighbours are found, and counted, beside each other.
-	scale   float64  // 0 hashes the bits
-	numbers []uint16 // room for add: the places of values in the table
+	scale float64 // 0 hashes the bits
 	// By cell and number, the lower eight bits of the count and, where some count
 	// has them, the higher ones: so the lower ones of many cells fit in a processor's
 	// cache. What runs over is in the cell's counts and moments.
@@ -69,7 +69,7 @@ func (m *moments) into(to *cell) {
 }
 
 func newTally(size int) *tally {
-	s := &tally{counts: make([]counts, size), moments: make([]moments, size), low: make([]*[places]uint8, size), high: make([]*[places]uint8, size)}
+	s := &tally{visits: make([]*visitLog, size), counts: make([]counts, size), moments: make([]moments, size), low: make([]*[places]uint8, size), high: make([]*[places]uint8, size)}
 	for i := range s.moments {
 		s.moments[i].min, s.moments[i].max = math.Inf(1), math.Inf(-1)
 	}
@@ -77,30 +77,72 @@ func newTally(size int) *tally {
 	return s
 }
 
-// add takes samples, each whole into its cell.
-func (s *tally) add(cells []int32, values []float64) {
-	cells = cells[:len(values)]
-	if len(s.numbers) < len(values) {
-		s.numbers = make([]uint16, len(values))
-	}
-	n := s.number(s.numbers, values)
-	for i, k := range s.numbers[:n] {
-		low := s.low[cells[i]]
-		if low == nil {
-			low = new([places]uint8)
-			s.low[cells[i]] = low
+// add takes those of many readings that are samples.
+func (s *tally) add(at *shares, time, value []float64, take []bool) {
+	s.visit(at, time, value, take)
+	for i, t := range take {
+		if !t {
+			continue
 		}
-		if low[k%places]++; low[k%places] == 0 {
-			s.carry(int(cells[i]), int(k))
+		v := value[i] + 0 // −0 is 0
+		number := s.number(v)
+		for k := i * at.places; k < (i+1)*at.places && at.cell[k] >= 0; k++ {
+			cell := at.cell[k]
+			if at.weight != nil && at.weight[k] != 1 {
+				w := at.weight[k]
+				s.counts[cell].add(v, uint64(w*whole))
+				s.moments[cell].add(v, w, w*w)
+				continue
+			}
+			if number < 0 {
+				s.countBits(int(cell), math.Float64bits(v), 1)
+				continue
+			}
+			low := s.low[cell]
+			if low == nil {
+				low = new([places]uint8)
+				s.low[cell] = low
+			}
+			if low[number%places]++; low[number%places] == 0 {
+				s.carry(int(cell), number)
+			}
 		}
 	}
-	if n < len(values) && s.values != nil {
-		s.settle()
-		s.values = nil
+}
+
+// visit puts samples into the visits of their cells. Most often one follows the
+// other in a cell.
+func (s *tally) visit(at *shares, time, value []float64, take []bool) {
+	var l *visitLog
+	last := int32(-1)
+	for i, t := range take {
+		if !t {
+			continue
+		}
+		v := value[i] + 0 // −0 is 0
+		for k := i * at.places; k < (i+1)*at.places && at.cell[k] >= 0; k++ {
+			if cell := at.cell[k]; cell != last {
+				last, l = cell, s.log(cell, v)
+			}
+			if l.stay != at.stay[k] {
+				l.begin(at.stay[k], time[i])
+			}
+			w := at.weighs(k)
+			l.open.n += w
+			l.open.s += float64(w * (v - l.base))
+		}
 	}
-	for i, v := range values[n:] {
-		s.count(int(cells[n+i]), math.Float64bits(v+0), 1) // −0 + 0 is 0
+}
+
+// log is the visits of a cell, made where there were none, with the value of the
+// first sample.
+func (s *tally) log(cell int32, v float64) *visitLog {
+	l := s.visits[cell]
+	if l == nil {
+		l = newVisitLog(v)
+		s.visits[cell] = l
 	}
+	return l
 }
 
 func (s *tally) carry(cell, number int) {
@@ -110,34 +152,26 @@ func (s *tally) carry(cell, number int) {
 		s.high[cell] = high
 	}
 	if high[number]++; high[number] == 0 {
-		s.count(cell, s.values[number], math.MaxUint16+1)
+		s.countBits(cell, s.values[number], math.MaxUint16+1)
 	}
 }
 
-// number finds the numbers of values, until they are too many, and returns of how
-// many.
-func (s *tally) number(numbers []uint16, values []float64) int {
-	known, scale := s.values, s.scale
-	if known == nil {
-		return 0
+// number is the number of a value; −1 where there are too many.
+func (s *tally) number(v float64) int {
+	if s.values == nil {
+		return -1
 	}
-	numbers = numbers[:len(values)]
-	for i, v := range values {
-		k := -1
-		if scale > 0 {
-			k = scaled(v, scale)
+	if s.scale > 0 {
+		if k := scaled(v, s.scale); s.values[k] == math.Float64bits(v) {
+			return k
 		}
-		if k < 0 || known[k] != math.Float64bits(v) {
-			if k = s.look(v + 0); k < 0 { // −0 + 0 is 0
-				return i
-			}
-			if s.scale != scale { // all have other numbers now
-				return s.number(numbers, values)
-			}
-		}
-		numbers[i] = uint16(k)
 	}
-	return len(values)
+	k := s.look(v)
+	if k < 0 {
+		s.settle()
+		s.values = nil
+	}
+	return k
 }
 
 // scaled is the place for a value whose product with the scale is whole.
@@ -219,20 +253,10 @@ func (s *tally) rescale(scale float64) {
 	}
 }
 
-// count takes whole samples of one value.
-func (s *tally) count(cell int, value uint64, times int) {
+// countBits takes whole samples of one value.
+func (s *tally) countBits(cell int, value uint64, times int) {
 	s.counts[cell].addLater(value, uint64(times)*whole)
 	s.moments[cell].add(math.Float64frombits(value), float64(times), float64(times))
-}
-
-// addWeighted takes a sample of a weight up to 1.
-func (s *tally) addWeighted(cell int, v, weight float64) {
-	if weight == 1 {
-		s.add([]int32{int32(cell)}, []float64{v})
-		return
-	}
-	s.counts[cell].add(v, uint64(weight*whole))
-	s.moments[cell].add(v, weight, weight*weight)
 }
 
 // settle brings what was counted by number into the cells' own counts.
@@ -278,11 +302,13 @@ func (s *tally) settle() {
 // foreseeable.
 func some(c uint8) int { return int((uint32(c) + math.MaxUint8) >> 8) }
 
-// into adds what was counted to the cells of a channel.
-func (s *tally) into(cells []*cell) {
+// into adds everything to the cells of a channel.
+func (s *tally) into(to func(at int) *cell) {
 	s.settle()
-	for at, c := range cells {
-		if s.moments[at].n.high > 0 {
+	for at, l := range s.visits {
+		if l != nil {
+			c := to(at)
+			l.into(c)
 			s.moments[at].into(c)
 			c.counts.merge(&s.counts[at])
 		}

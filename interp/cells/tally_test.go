@@ -36,15 +36,20 @@ func checkTally(t *rapid.T) {
 		want[cells[i]].add(values[i], whole)
 	}
 	cut := rapid.IntRange(0, n).Draw(t, "cut")
-	f.add(cells[:cut], values[:cut])
-	f.add(cells[cut:], values[cut:])
+	all := func(n int) []bool { return slices.Repeat([]bool{true}, n) }
+	part := func(f *tally, from, to int) {
+		n := to - from
+		f.add(&shares{places: 1, cell: cells[from:to], stay: make([]int32, n)}, make([]float64, n), values[from:to], all(n))
+	}
+	part(f, 0, cut)
+	part(f, cut, n)
 	one := newTally(size)
 	for i := range values {
-		one.add(cells[i:i+1], values[i:i+1])
+		part(one, i, i+1)
 	}
 	got, each := []*cell{{}, {}, {}}, []*cell{{}, {}, {}}
-	f.into(got)
-	one.into(each)
+	f.into(func(at int) *cell { return got[at] })
+	one.into(func(at int) *cell { return each[at] })
 	for i := range want {
 		for k := range got[i].sum {
 			if a, b := got[i].sum[k].Append(nil), each[i].sum[k].Append(nil); !slices.Equal(a, b) {
@@ -82,10 +87,13 @@ func TestLargeBesideDecimals(t *testing.T) {
 func TestManyOfOneValue(t *testing.T) {
 	const n = 3*(math.MaxUint16+1) + 5
 	s := newTally(2)
-	s.add(slices.Repeat([]int32{1}, n), slices.Repeat([]float64{0.25}, n))
-	s.add([]int32{1}, []float64{-3})
+	add := func(n int, v float64) {
+		s.add(&shares{places: 1, cell: slices.Repeat([]int32{1}, n), stay: make([]int32, n)}, make([]float64, n), slices.Repeat([]float64{v}, n), slices.Repeat([]bool{true}, n))
+	}
+	add(n, 0.25)
+	add(1, -3)
 	cells := []*cell{nil, {}}
-	s.into(cells)
+	s.into(func(at int) *cell { return cells[at] })
 	got := cells[1]
 	if list := got.counts.sorted(); len(list) != 2 || list[0] != (slot{math.Float64bits(0.25), n * whole}) {
 		t.Errorf("counts are %v", list)
