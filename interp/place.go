@@ -1,0 +1,196 @@
+package interp
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"calsplice/tables"
+)
+
+// Weight says how much a loss at a place counts; nil is 1 everywhere.
+type Weight func(x, y float64) float64
+
+// Place chooses where n breakpoints of an axis stand so that the largest
+// difference between the sampled new surface and the old one is smallest, and
+// keeps the axis's ends. other is the new axis across it, or the old one.
+//
+// The candidates are the old breakpoints and the quarters between them. Over a
+// stretch between two chosen ones the new surface is linear, so its difference
+// from the old surface stands at the old breakpoints within, or at the ends
+// where a value was rounded; the largest of all stretches is made smallest by
+// dynamic programming. So no choice of n old breakpoints, nor of n candidates, is
+// better. Among equals the one with more old breakpoints is taken.
+func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*tables.Axis, error) {
+	own, across := t.X(), t.Y()
+	if !alongX {
+		own, across = across, own
+	}
+	name := map[bool]string{true: "x", false: "y"}[alongX]
+	switch {
+	case own == nil:
+		return nil, fmt.Errorf("table %s has no %s axis", t.ID(), name)
+	case n > own.Len():
+		return nil, fmt.Errorf("%s of table %s has %s: %d would be more, want at most as many", name, t.ID(), tables.Plural(own.Len(), "breakpoint"), n)
+	case n < min(2, own.Len()):
+		return nil, fmt.Errorf("%d %s for %s of table %s, want 2 at least: the ends stay", n, map[bool]string{true: "breakpoint", false: "breakpoints"}[n == 1], name, t.ID())
+	case slices.ContainsFunc(t.Values(), math.IsNaN):
+		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
+	}
+	p := newPlacer(t, own, across, other, alongX, w)
+	points := p.best(n)
+	return tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+}
+
+// placer holds the old surface along an axis, on every line across it where the
+// new one may bend.
+type placer struct {
+	candidates []float64
+	knots      []float64   // the old breakpoints
+	old        [][]float64 // by knot, then by line
+	fresh      [][]float64 // by candidate: what the new surface has on its lines
+	weight     [][]float64 // by knot
+	ends       [][]float64 // by candidate: what rounding there costs, weighted
+}
+
+// quarters are the candidates between two old breakpoints.
+const quarters = 4
+
+func newPlacer(t *tables.Table, own, across, other *tables.Axis, alongX bool, w Weight) *placer {
+	p := &placer{knots: own.Points()}
+	for i, v := range p.knots {
+		if i > 0 {
+			for q := 1; q < quarters; q++ {
+				if c := p.knots[i-1] + float64(float64(q)/quarters*(v-p.knots[i-1])); c > p.candidates[len(p.candidates)-1] && c < v {
+					p.candidates = append(p.candidates, c)
+				}
+			}
+		}
+		p.candidates = append(p.candidates, v)
+	}
+	s := NewSurface(t)
+	at := func(along, line float64) float64 {
+		if alongX {
+			return s.At(along, line)
+		}
+		return s.At(line, along)
+	}
+	nodes, lines := []float64{0}, []float64{0}
+	if across != nil {
+		nodes = other.Points()
+		lines = slices.Compact(slices.Sorted(slices.Values(slices.Concat(across.Points(), nodes))))
+	}
+	weigh := func(along, line float64) float64 {
+		switch {
+		case w == nil:
+			return 1
+		case alongX:
+			return w(along, line)
+		}
+		return w(line, along)
+	}
+	on := func(points []float64, value func(v, line float64) float64) (rows [][]float64) {
+		for _, v := range points {
+			row := make([]float64, len(lines))
+			for i, line := range lines {
+				row[i] = value(v, line)
+			}
+			rows = append(rows, row)
+		}
+		return rows
+	}
+	p.old, p.weight = on(p.knots, at), on(p.knots, weigh)
+	p.fresh = on(p.candidates, func(v, line float64) float64 {
+		i, u := Weights(nodes, line)
+		stored := func(node float64) float64 {
+			value := at(v, node)
+			if own.Find(v) >= 0 && (across == nil || across.Find(node) >= 0) {
+				return value // a breakpoint that stays keeps its value
+			}
+			return t.Clamp(t.Round(value))
+		}
+		if u == 0 {
+			return stored(nodes[i])
+		}
+		a, b := stored(nodes[i]), stored(nodes[i+1])
+		return a + float64(u*(b-a))
+	})
+	p.ends = on(p.candidates, at)
+	for c, v := range p.candidates {
+		for i, line := range lines {
+			p.ends[c][i] = math.Abs(p.ends[c][i]-p.fresh[c][i]) * weigh(v, line)
+		}
+	}
+	return p
+}
+
+// cost is the largest weighted difference over the stretch from one candidate to
+// another, its ends within.
+func (p *placer) cost(from, to int) float64 {
+	worst := max(slices.Max(p.ends[from]), slices.Max(p.ends[to]))
+	a, b := p.candidates[from], p.candidates[to]
+	for k, v := range p.knots {
+		if v <= a || v >= b {
+			continue
+		}
+		u := (v - a) / (b - a)
+		for i, old := range p.old[k] {
+			x, y := p.fresh[from][i], p.fresh[to][i]
+			worst = max(worst, math.Abs(x+float64(u*(y-x))-old)*p.weight[k][i])
+		}
+	}
+	return worst
+}
+
+// best is the choice of n candidates, the first and the last among them, whose
+// largest cost of a stretch is smallest.
+func (p *placer) best(n int) []float64 {
+	m := len(p.candidates)
+	type state struct {
+		cost float64
+		new  int // candidates that are no old breakpoints
+		from int
+	}
+	isNew := func(c int) int {
+		if _, old := slices.BinarySearch(p.knots, p.candidates[c]); old {
+			return 0
+		}
+		return 1
+	}
+	if n == 1 {
+		return p.candidates[:1]
+	}
+	costs := make([][]float64, m)
+	for from := range costs {
+		costs[from] = make([]float64, m)
+		for to := from + 1; to < m; to++ {
+			costs[from][to] = p.cost(from, to)
+		}
+	}
+	row := make([]state, m)
+	for c := range row {
+		row[c] = state{cost: math.Inf(1)}
+	}
+	row[0].cost = 0
+	steps := [][]state{row}
+	for range n - 1 {
+		next := make([]state, m)
+		for to := range next {
+			next[to] = state{cost: math.Inf(1)}
+			for from := range to {
+				s := state{max(row[from].cost, costs[from][to]), row[from].new + isNew(to), from}
+				if s.cost < next[to].cost || s.cost == next[to].cost && s.new < next[to].new {
+					next[to] = s
+				}
+			}
+		}
+		steps, row = append(steps, next), next
+	}
+	points := make([]float64, n)
+	for k, c := n-1, m-1; k >= 0; k-- {
+		points[k] = p.candidates[c]
+		c = steps[k][c].from
+	}
+	return points
+}
