@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -160,28 +161,14 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 	if err != nil {
 		return false, err
 	}
-	answers := bufio.NewScanner(in)
-	sides := map[string]merge.Side{}
-	for i, c := range conflicts {
-		name := c.At()
-		if c.Table != "" {
-			name = c.Table + " " + name
-		}
-		if at := c.Where(doc.Table(c.Table)); at != "" {
-			name += " at " + at
-		}
-		fmt.Fprintf(out, "%d of %d: %s: base %s, ours %s, theirs %s\ntake (o)urs, (t)heirs, (b)ase, or (s)kip? ", i+1, len(conflicts),
-			tables.Clean(name), c.SideText(merge.Original), c.SideText(merge.Ours), c.SideText(merge.Theirs))
-		if side, ok := answer(answers); ok {
-			sides[c.ID] = side
-		}
-		fmt.Fprintln(out)
-	}
-	if n := len(conflicts) - len(sides); n > 0 {
+	a := &asker{doc: doc, list: slices.Clone(conflicts), in: bufio.NewScanner(in), out: out}
+	a.ask()
+	if n := len(slices.DeleteFunc(slices.Clone(a.taken), func(s merge.Side) bool { return s != "" })); n > 0 {
 		fmt.Fprintf(out, "%s skipped: nothing is written, and the next run asks about every conflict again\n", tables.Plural(n, "conflict"))
 		return true, nil
 	}
-	doc, _, said, err := merge.ResolveEach(doc, conflicts, func(c merge.Conflict) merge.Side { return sides[c.ID] })
+	next := 0
+	doc, _, said, err := merge.ResolveEach(doc, a.list, func(merge.Conflict) merge.Side { next++; return a.taken[next-1] })
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
 		return false, bad.Faults(merged)
 	}
@@ -195,21 +182,6 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 		return false, err
 	}
 	return false, os.Remove(listed)
-}
-
-func answer(in *bufio.Scanner) (merge.Side, bool) {
-	if !in.Scan() {
-		return "", false
-	}
-	switch strings.ToLower(strings.TrimSpace(in.Text())) {
-	case "o", "ours":
-		return merge.Ours, true
-	case "t", "theirs":
-		return merge.Theirs, true
-	case "b", "base":
-		return merge.Original, true
-	}
-	return "", false
 }
 
 // resume is the merged document with the conflicts that are still listed, and
