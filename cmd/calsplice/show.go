@@ -1,8 +1,12 @@
 package main
 
 import (
+	"errors"
+	"io"
+
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -12,14 +16,17 @@ import (
 func showCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "show",
-		Usage:     "print tables, shaded by size",
+		Usage:     "print tables, shaded by size, or draw them",
 		ArgsUsage: "FILE",
 		Description: "Prints the tables of a calibration or of cell averages with their axes, as wide as\n" +
-			"the window. -o writes them as a page (.html) or as a document (.json, .csv, .xlsx).\n\n" +
-			"Example:\n  calsplice show found.json --table 'injector.*'",
+			"the window. -o writes them as a page (.html), as a document (.json, .csv, .xlsx)\n" +
+			"or as a picture for a message (.png, .svg): curves, and maps as surfaces.\n\n" +
+			"Examples:\n  calsplice show found.json --table 'injector.*'\n" +
+			"  calsplice show found.json --table spark.advance --picture -o spark.png",
 		Flags: []cli.Flag{
 			tableFlag("`GLOB`: only tables with such an id"),
-			outFlag("`FILE`: a page: .html, or the tables: .json .csv .xlsx"), formatFlag(), jsonFlag(), colorFlag(),
+			&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
+			outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
 		},
 		Action: func(c *cli.Context) error {
 			if err := wantArgs(c, 1, 1); err != nil {
@@ -48,6 +55,8 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 	}
 	out := c.String("o")
 	switch {
+	case c.Bool("picture") || extension(out) == ".png" || extension(out) == ".svg":
+		return writePictures(c, out, list)
 	case extension(out) == ".html" && part.Kind() == tables.Cells:
 		v, err := view.Cells(part, "mean")
 		if err != nil {
@@ -62,4 +71,22 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 		return tablejson.Write(c.App.Writer, part)
 	}
 	return printView(c, view.Show(part, list))
+}
+
+// writePictures draws tables one under the other.
+func writePictures(c *cli.Context, out string, list []*tables.Table) error {
+	write := page.WritePNG
+	switch extension(out) {
+	case ".png":
+	case ".svg":
+		write = page.WriteSVG
+	default:
+		return errors.New("--picture needs -o NAME.png or NAME.svg")
+	}
+	charts, cautions := view.Pictures(list)
+	tell(c, cautions)
+	if len(charts) == 0 {
+		return &tables.Fault{File: c.Args().First(), What: "no table here can be drawn: expected a curve or a map of two breakpoints at least"}
+	}
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return write(w, charts) })
 }

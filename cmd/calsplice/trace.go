@@ -11,6 +11,7 @@ import (
 
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/cells"
 	"calsplice/interp/envelope"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -188,7 +189,7 @@ func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Read
 		"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape.")
 	e := d.trace.Envelope
 	v := &view.View{Title: title, Kind: "Drive log over time",
-		Lead: []string{fmt.Sprintf("%d rows, %.0f seconds, drawn in stretches of %s s.", reading.Rows, float64(e.Len())*e.Width(), tables.Shown(e.Width()))}}
+		Lead: []string{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", cells.Thousands(reading.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}}
 	if n := len(d.trace.Events); n > 0 {
 		v.Lead = append(v.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.Shown(d.above)))
 	}
@@ -196,7 +197,7 @@ func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Read
 	for i, ch := range d.trace.Channels {
 		least, largest := e.Series(i)
 		low, high := view.Range(least, largest)
-		rows.Lines = append(rows.Lines, []string{ch.Name, ch.Unit, tables.Digits(low, 6), tables.Digits(high, 6)})
+		rows.Lines = append(rows.Lines, []string{ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4)})
 	}
 	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}
 	return writePage(c, out, v, picture)

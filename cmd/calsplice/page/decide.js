@@ -8,6 +8,9 @@
   const el = (name, attributes = {}, ...inside) => {
     const e = document.createElement(name);
     for (const [k, v] of Object.entries(attributes)) if (v !== undefined && v !== false) e.setAttribute(k, v === true ? "" : v);
+    return add(e, ...inside);
+  };
+  const add = (e, ...inside) => {
     e.append(...inside.filter(x => x !== "" && x !== undefined && x !== false));
     return e;
   };
@@ -58,6 +61,7 @@
     t.groups = (t.groups || []).map(name => ({ name, t, choices: [] }));
     t.choices.forEach(c => t.groups[c.group].choices.push(c));
     t.groups = t.groups.filter(g => g.choices.length);
+    t.noted = t.choices.some(c => c.note);
     t.now = t.values?.slice();
     for (const c of t.choices) if (t.now && c.cell >= 0) t.now[c.cell] = value(c);
     t.decided = new Set(t.choices.filter(c => c.cell >= 0).map(c => c.cell));
@@ -265,17 +269,18 @@
     c.row = el("tr", { "data-k": c.k }, el("th", { scope: "row", colspan: c.typed ? undefined : 5, class: c.typed ? undefined : "whole" }, label, c.paper));
     if (c.typed) {
       c.changed = el("td", { class: "n chg" });
-      c.row.append(el("td", { class: "n was" }, c.from === null ? "empty" : shown(c.from)), el("td", { class: "n" }, ...fieldFor(c)), c.changed,
-        el("td", { class: "evi" + (D.measured && (c.meter || 0) < 2 ? " thin" : "") }, meter(c), c.note || ""));
+      add(c.row, el("td", { class: "n was" }, c.from === null ? "empty" : shown(c.from)), el("td", { class: "n" }, ...fieldFor(c)), c.changed,
+        c.t.noted && el("td", { class: "evi" + (D.measured && (c.meter || 0) < 2 ? " thin" : "") }, meter(c), c.note || ""));
     }
     showChoice(c);
     return c.row;
   };
   const editTable = t => {
     const unit = t.unit ? " [" + t.unit + "]" : "";
-    const body = el("tbody");
+    const body = el("tbody"), heads = ["Keep", "Before" + unit, "After" + unit, "Change"];
+    if (t.noted) heads.push(D.measured ? "Evidence" : "From");
     const table = el("table", { class: "edits" }, el("caption", { class: "vh" }, "Edits of " + t.name),
-      el("thead", {}, el("tr", {}, ...["Keep", "Before" + unit, "After" + unit, "Change", "Evidence"].map((s, i) => el("th", { scope: "col", class: i > 0 && i < 4 ? "n" : undefined }, s)))), body);
+      el("thead", {}, el("tr", {}, ...heads.map((s, i) => el("th", { scope: "col", class: i > 0 && i < 4 ? "n" : undefined }, s)))), body);
     return [table, body];
   };
   const sideText = (c, side) => side.value !== undefined && typeof side.value === "number" && c.cell >= 0 ? fixed(side.value, c.t.decimals) : side.text;
@@ -292,9 +297,9 @@
     svg.setAttribute("class", "numberline");
     svg.setAttribute("viewBox", "0 0 300 16");
     svg.setAttribute("aria-hidden", "true");
-    const add = (name, attributes) => svg.append(Object.entries(attributes).reduce((e, [k, v]) => (e.setAttribute(k, v), e), document.createElementNS(svg.namespaceURI, name)));
-    add("path", { class: "axis", d: "M8 8H292" });
-    for (const [s, v] of known) add("circle", { class: s === "base" ? "hollow" : "full", r: 5, cx: 8 + (v - low) / (high - low) * 284, cy: 8 });
+    const draw = (name, attributes) => svg.append(Object.entries(attributes).reduce((e, [k, v]) => (e.setAttribute(k, v), e), document.createElementNS(svg.namespaceURI, name)));
+    draw("path", { class: "axis", d: "M8 8H292" });
+    for (const [s, v] of known) draw("circle", { class: s === "base" ? "hollow" : "full", r: 5, cx: 8 + (v - low) / (high - low) * 284, cy: 8 });
     return svg;
   };
   const questionFor = g => {

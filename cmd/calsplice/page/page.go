@@ -78,7 +78,7 @@ var (
 
 	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{
 		"prose": prose, "long": long, "class": class, "lines": lines, "corner": corner,
-		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "together": together, "legend": legend, "axes": axes,
+		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "together": together, "legend": legend, "axes": axes, "wide": wide,
 		"dec":     func(i int) int { return i - 1 },
 		"onPages": func(m view.Medium) bool { return m != view.OnTerminals },
 	}).Parse(layout))
@@ -118,6 +118,11 @@ func together(grids []view.Grid) string {
 		return ""
 	}
 	return "three"
+}
+
+// wide reports whether grids need the margin's width too.
+func wide(grids []view.Grid) bool {
+	return together(grids) != "" || len(grids[0].X) > 12
 }
 
 // axes names the axes of grids that are set side by side, whose corners have no
@@ -172,14 +177,25 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 		Style    template.CSS
 		Script   template.JS
 		Last     []string
+		Lead     []string
 	}{v, pictures, template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src ` +
 		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js),
-		slices.DeleteFunc(slices.Clone(v.Last), func(s string) bool { return s == v.Verdict })})
+		slices.DeleteFunc(slices.Clone(v.Last), headed(v)), slices.DeleteFunc(slices.Clone(v.Lead), headed(v))})
 	if err != nil {
 		return err
 	}
 	_, err = io.WriteString(w, html.String())
 	return err
+}
+
+// headed reports whether a line says what the heading says already.
+func headed(v *view.View) func(line string) bool {
+	bare := func(s string) string {
+		return strings.ToLower(strings.Trim(strings.TrimPrefix(s, "Result: "), ". "))
+	}
+	return func(line string) bool {
+		return bare(line) == bare(v.Verdict) || v.Verdict == "" && bare(line) == bare(v.Title)
+	}
 }
 
 // digest is the source expression that allows exactly this inline text.

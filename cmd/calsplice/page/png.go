@@ -42,9 +42,10 @@ func (tr *Trace) WritePNG(w io.Writer) error {
 		p := tr.panel(i)
 		c.panel(&p)
 	}
-	end := e.Start() + float64(float64(e.Len())*e.Width())
-	c.text(traceLeft, bottom+16, tables.Fixed(e.Start(), 2)+" s", false)
-	c.text(traceLeft+traceWidth, bottom+16, tables.Fixed(end, 2)+" s", true)
+	for _, k := range tr.ticks() {
+		c.bar(tr.x(k.at)-.5, bottom, 1, 5, axisColour)
+		c.text(tr.x(k.at)+14, bottom+16, k.text, true)
+	}
 	return png.Encode(w, c.image)
 }
 
@@ -52,6 +53,7 @@ func (tr *Trace) WritePNG(w io.Writer) error {
 type canvas struct {
 	image *image.RGBA
 	face  font.Face
+	top   float64 // of what is drawn now
 }
 
 func newCanvas(width, height int) (*canvas, error) {
@@ -63,7 +65,7 @@ func newCanvas(width, height int) (*canvas, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &canvas{image.NewRGBA(image.Rect(0, 0, int(float64(width)*pixels), int(float64(height)*pixels))), face}
+	c := &canvas{image: image.NewRGBA(image.Rect(0, 0, int(float64(width)*pixels), int(float64(height)*pixels))), face: face}
 	draw.Draw(c.image, c.image.Bounds(), image.White, image.Point{}, draw.Src)
 	return c, nil
 }
@@ -103,7 +105,7 @@ func (c *canvas) fill(ink color.Color, polygons ...[][2]float64) {
 	r := vector.NewRasterizer(size.X, size.Y)
 	for _, polygon := range polygons {
 		for i, at := range polygon {
-			x, y := float32(at[0]*pixels), float32(at[1]*pixels)
+			x, y := float32(at[0]*pixels), float32((at[1]+c.top)*pixels)
 			if i == 0 {
 				r.MoveTo(x, y)
 			} else {
@@ -119,7 +121,7 @@ func (c *canvas) fill(ink color.Color, polygons ...[][2]float64) {
 // start where ends is set.
 func (c *canvas) text(x, y float64, s string, ends bool) {
 	d := font.Drawer{Dst: c.image, Src: image.NewUniform(inkColour), Face: c.face,
-		Dot: fixed.Point26_6{X: fixed.Int26_6(x * pixels * 64), Y: fixed.Int26_6(y * pixels * 64)}}
+		Dot: fixed.Point26_6{X: fixed.Int26_6(x * pixels * 64), Y: fixed.Int26_6((y + c.top) * pixels * 64)}}
 	if ends {
 		d.Dot.X -= d.MeasureString(s)
 	}

@@ -104,27 +104,31 @@ func (s *surface) facets() (list []facet) {
 	return list
 }
 
-// wires are the lines of the map as it was.
+// wires are the lines of the map as it was, where it has changed.
 func (s *surface) wires() (lines [][][2]float64) {
 	if s.of.Before == nil {
 		return nil
 	}
-	line := func(n int, at func(i int) [2]float64) {
-		l := make([][2]float64, n)
-		for i := range l {
-			if l[i] = at(i); math.IsNaN(l[i][1]) {
-				return
-			}
+	differs := func(r, c int) bool {
+		y, x := s.rows[r], s.columns[c]
+		return s.of.Before[y][x] != s.of.After[y][x]
+	}
+	piece := func(r0, c0, r1, c1 int) {
+		if differs(r0, c0) || differs(r1, c1) {
+			lines = append(lines, [][2]float64{s.at(s.of.Before, r0, c0), s.at(s.of.Before, r1, c1)})
 		}
-		lines = append(lines, l)
 	}
 	for r := range s.rows {
-		line(len(s.columns), func(c int) [2]float64 { return s.at(s.of.Before, r, c) })
+		for c := range s.columns {
+			if c+1 < len(s.columns) {
+				piece(r, c, r, c+1)
+			}
+			if r+1 < len(s.rows) {
+				piece(r, c, r+1, c)
+			}
+		}
 	}
-	for c := range s.columns {
-		line(len(s.rows), func(r int) [2]float64 { return s.at(s.of.Before, r, c) })
-	}
-	return lines
+	return slices.DeleteFunc(lines, func(l [][2]float64) bool { return math.IsNaN(l[0][1]) || math.IsNaN(l[1][1]) })
 }
 
 // A label stands at a place of the picture.
@@ -165,10 +169,10 @@ func (s *surface) svg(b *strings.Builder, c view.Chart, decide int) {
 		}
 		b.WriteString(`"/>`)
 	}
-	for _, line := range s.wires() {
+	if wires := s.wires(); len(wires) > 0 {
 		b.WriteString(`<path class="wire" d="`)
-		for i, p := range line {
-			fmt.Fprintf(b, "%c%.1f %.1f", "LM"[map[bool]int{true: 1}[i == 0]], p[0], p[1])
+		for _, l := range wires {
+			fmt.Fprintf(b, "M%.1f %.1fL%.1f %.1f", l[0][0], l[0][1], l[1][0], l[1][1])
 		}
 		b.WriteString(`"/>`)
 	}

@@ -23,12 +23,21 @@ const (
 // ends, points with a key, or the surface of a map. decide is 1 + the table that
 // is decided about, whose picture the page's script keeps up to date; 0 is none.
 func picture(c view.Chart, decide int) template.HTML {
+	words := c.Title
+	if s := c.Surface; s != nil && s.Before != nil {
+		words += ": colour and height are the value; dashed: before"
+	} else if s != nil {
+		words += ": colour and height are the value"
+	}
+	return template.HTML(drawing(c, decide) + `<output aria-live="polite"></output><figcaption>` + html.EscapeString(words) + "</figcaption>")
+}
+
+// drawing is a chart without its caption.
+func drawing(c view.Chart, decide int) string {
 	var b strings.Builder
 	if c.Surface != nil {
-		s := newSurface(c.Surface)
-		s.svg(&b, c, decide)
-		caption(&b, c.Title+": colour and height are the value"+map[bool]string{true: "; dashed: before", false: ""}[c.Surface.Before != nil]+".")
-		return template.HTML(b.String())
+		newSurface(c.Surface).svg(&b, c, decide)
+		return b.String()
 	}
 	var all []view.Series
 	for _, panel := range c.Panels {
@@ -51,12 +60,7 @@ func picture(c view.Chart, decide int) template.HTML {
 		f.draw(&b, all)
 	}
 	b.WriteString("</svg>")
-	caption(&b, c.Title)
-	return template.HTML(b.String())
-}
-
-func caption(b *strings.Builder, text string) {
-	fmt.Fprintf(b, `<output aria-live="polite"></output><figcaption>%s</figcaption>`, html.EscapeString(text))
+	return b.String()
 }
 
 func (f frame) scatter(b *strings.Builder, series []view.Series) {

@@ -74,8 +74,46 @@ func (tr *Trace) svg(b *strings.Builder, attributes, title string) {
 		p.svg(b)
 	}
 	fmt.Fprintf(b, `<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%d"/>`, h-24)
-	fmt.Fprintf(b, `<text class="from" x="%d" y="%d">%.2f s</text><text class="to" x="%d" y="%d" text-anchor="end">%.2f s</text></svg>`,
-		traceLeft, h-8, e.Start(), traceLeft+traceWidth, h-8, e.Start()+float64(float64(e.Len())*e.Width()))
+	fmt.Fprintf(b, `<g class="ticks" data-y="%d">`, h-24)
+	for _, k := range tr.ticks() {
+		fmt.Fprintf(b, `<path class="axis" d="M%.1f %dv5"/><text x="%.1f" y="%d" text-anchor="middle">%s</text>`, tr.x(k.at), h-24, tr.x(k.at), h-8, k.text)
+	}
+	b.WriteString("</g></svg>")
+}
+
+// timeSteps are the seconds between ticks that people count in.
+var timeSteps = []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400}
+
+// A tick is a time and its text.
+type tick struct {
+	at   float64
+	text string
+}
+
+// ticks are about ten round times of the log's clock. trace.js makes the same of
+// what is zoomed in on.
+func (tr *Trace) ticks() (list []tick) {
+	e := tr.Envelope
+	from, to := e.Start(), e.Start()+float64(float64(e.Len())*e.Width())
+	step := timeSteps[len(timeSteps)-1]
+	for i := len(timeSteps) - 1; i >= 0 && timeSteps[i] >= (to-from)/11; i-- {
+		step = timeSteps[i]
+	}
+	for k := math.Ceil(from / step); k*step <= to && len(list) < 30; k++ {
+		list = append(list, tick{k * step, clock(k*step, step)})
+	}
+	return list
+}
+
+// clock is a time as minutes, with seconds where the step is no whole minute.
+func clock(t, step float64) string {
+	switch {
+	case step >= 60:
+		return tables.Fixed(t/60, 0) + " min"
+	case step >= 1:
+		return fmt.Sprintf("%d:%02d", int(t)/60, int(t)%60)
+	}
+	return tables.Fixed(t, 1) + " s"
 }
 
 func (tr *Trace) x(t float64) float64 {

@@ -25,6 +25,24 @@
     cursor.removeAttribute("visibility");
     told.textContent = seconds(at) + " s: " + data.channels.map(c => word(c, at)).join("; ");
   };
+  // Round times, about ten of them, as the program chooses them.
+  const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400];
+  const clock = (t, step) => step >= 60 ? (t / 60).toFixed(0) + " min"
+    : step >= 1 ? Math.floor(t / 60) + ":" + String(Math.floor(t % 60)).padStart(2, "0") : t.toFixed(1) + " s";
+  const ticks = () => {
+    const g = svg.querySelector(".ticks"), y = +g.dataset.y, a = data.start + from * data.width, b = data.start + to * data.width;
+    const step = steps.find(s => s >= (b - a) / 11) || steps.at(-1);
+    g.replaceChildren();
+    for (let k = Math.ceil(a / step); k * step <= b && g.childElementCount < 60; k++) {
+      const x = px((k * step - data.start) / data.width);
+      for (const [name, attributes, text] of [["path", { class: "axis", d: "M" + x + " " + y + "v5" }, ""], ["text", { x, y: y + 16, "text-anchor": "middle" }, clock(k * step, step)]]) {
+        const e = document.createElementNS(svg.namespaceURI, name);
+        for (const [n, v] of Object.entries(attributes)) e.setAttribute(n, v);
+        e.textContent = text;
+        g.append(e);
+      }
+    }
+  };
   const draw = () => {
     svg.querySelectorAll("g.channel").forEach((g, k) => {
       const c = data.channels[k], top = +g.dataset.top, high = +g.dataset.height;
@@ -50,8 +68,7 @@
       e.setAttribute("x", left);
       e.setAttribute("width", Math.max(right - left, 0));
     });
-    svg.querySelector(".from").textContent = seconds(from) + " s";
-    svg.querySelector(".to").textContent = seconds(to) + " s";
+    ticks();
   };
   let at = 0, pressed = null;
   svg.addEventListener("pointerdown", e => { pressed = bucket(e); svg.setPointerCapture(e.pointerId); });

@@ -152,7 +152,7 @@ func drivesVerdict(cmp *cells.Comparison) string {
 		case ch.Changed == 0:
 			list = append(list, name+": no change that chance does not explain")
 		case ch.Before.CellsKnown > 0 && ch.After.CellsKnown > 0:
-			list = append(list, fmt.Sprintf("%s: on average %s before, %s after", name, tables.Signed(ch.Before.Mean, 1), tables.Signed(ch.After.Mean, 1)+blankUnit(ch.Unit)))
+			list = append(list, fmt.Sprintf("%s: on average %s before, %s after", name, tables.Signed(ch.Before.Mean, 1)+blankUnit(ch.Unit), tables.Signed(ch.After.Mean, 1)+blankUnit(ch.Unit)))
 		default:
 			list = append(list, fmt.Sprintf("%s: %d of %s changed", name, ch.Changed, tables.Plural(ch.Tested, "cell")))
 		}

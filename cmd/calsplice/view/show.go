@@ -24,7 +24,7 @@ func Show(doc *tables.Calibration, list []*tables.Table) *View {
 		v.Parts = append(v.Parts, Part{Heading: "Engine", Facts: facts, On: OnPages})
 	}
 	for _, t := range list {
-		v.Parts = append(v.Parts, tablePart(t, write))
+		v.Parts = append(v.Parts, tableParts(t, write)...)
 	}
 	return v
 }
@@ -56,17 +56,24 @@ func engineFacts(e *tables.Engine) []Fact {
 	return facts
 }
 
-func tablePart(t *tables.Table, write func(v float64) string) Part {
+func tableParts(t *tables.Table, write func(v float64) string) []Part {
 	p := Part{Heading: heading(t), Facts: tableFacts(t), Text: paragraphs(t.Notes())}
+	if t.X() == nil {
+		one := p
+		one.On, p.On = OnPages, OnTerminals // a sentence there, no table of one cell
+		one.Text = append([]string{"The value is " + write(t.At(0, 0)) + blankUnit(t.Unit()) + "."}, p.Text...)
+		p.Grids = []Grid{valueGrid("value", t, write)}
+		return []Part{p, one}
+	}
 	if !fits(t.Rows(), t.Columns(), 1) {
 		low, high := Range(t.Values())
 		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print; the smallest value is %s %s, the largest %s %s.",
 			t.Rows(), t.Columns(), tables.Shown(low), t.Unit(), tables.Shown(high), t.Unit()))
-		return p
+		return []Part{p}
 	}
 	p.Grids = []Grid{valueGrid("value", t, write)}
 	p.Charts = charts(t, []version{{"", "after", t}})
-	return p
+	return []Part{p}
 }
 
 // heading is a table's title, id and unit.
@@ -111,6 +118,18 @@ func where(x, y *tables.Axis, row, column int) string {
 		return "the value"
 	}
 	return strings.Join(parts, ", ")
+}
+
+// Pictures are the tables that can be drawn; cautions name those that can't.
+func Pictures(list []*tables.Table) (drawn []Chart, cautions []string) {
+	for _, t := range list {
+		c := charts(t, []version{{"", "after", t}})
+		if c == nil {
+			cautions = append(cautions, tables.Clean(t.ID())+" is not drawn: expected two breakpoints at least on each axis")
+		}
+		drawn = append(drawn, c...)
+	}
+	return drawn, cautions
 }
 
 // version is one state of a table in a picture.

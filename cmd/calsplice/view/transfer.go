@@ -16,7 +16,7 @@ func Transfer(r *transfer.Result) *View {
 	v := &View{Title: "Injector data of " + orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
 		Kind:     "Transferred to " + orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"),
 		Lead:     transferLead(r),
-		Verdict:  sentence(tables.Plural(len(r.Members), "injector table") + " moved; no other table is changed"),
+		Verdict:  sentence(fmt.Sprintf("%s moved: %s of values", tables.Plural(len(r.Members), "injector table"), tables.Plural(len(r.Changes.Edits), "edit"))),
 		Standing: true}
 	if before, err := merge.Apply(r.Changed, r.Changes.Reverse()); err == nil {
 		v.Decide = decideEdits(before, r.Changed, r.Changes)
