@@ -46,8 +46,8 @@ func demoCommand() *cli.Command {
 type story struct {
 	ctx   context.Context
 	out   io.Writer
-	links []view.Link
-	told  int // outputs that stand in a file
+	steps []view.Step // what the index says of each chapter
+	told  int         // outputs that stand in a file
 }
 
 // runDemo does the job in a folder of its own first: a folder that holds other
@@ -134,7 +134,26 @@ func (s *story) tell() error {
 }
 
 // say prints a sentence between the commands.
-func (s *story) say(sentence string) { fmt.Fprintf(s.out, "\n# %s\n", sentence) }
+func (s *story) say(sentence string) {
+	fmt.Fprintf(s.out, "\n# %s\n", sentence)
+	s.steps = append(s.steps, view.Step{Heading: sentence})
+}
+
+// step is the one that is being told.
+func (s *story) step() *view.Step { return &s.steps[len(s.steps)-1] }
+
+// learned is what the step showed, for the index.
+func (s *story) learned(sentence string) { s.step().Text = append(s.step().Text, sentence) }
+
+// trims draws the trims of a drive against load, as the index shows them.
+func (s *story) trims(file string) error {
+	doc, err := tablefile.Read(file, nil)
+	if err != nil {
+		return err
+	}
+	s.step().Charts = append(s.step().Charts, view.AlongRows(doc.Table("trim.mean"), 5))
+	return nil
+}
 
 // most is how many lines of a command's output the demo prints; the whole
 // stands in a file.
@@ -145,6 +164,7 @@ const most = 26
 func (s *story) do(wanted int, args ...string) error {
 	line := "$ calsplice " + strings.Join(quoted(args), " ")
 	fmt.Fprintln(s.out, line)
+	s.step().Commands = append(s.step().Commands, strings.TrimPrefix(line, "$ "))
 	var said bytes.Buffer
 	if err := s.run(wanted, &said, args); err != nil {
 		return err
@@ -159,7 +179,7 @@ func (s *story) do(wanted int, args ...string) error {
 	}
 	s.told++
 	file := fmt.Sprintf("said-%d-%s.txt", s.told, args[0])
-	s.links = append(s.links, view.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
+	s.step().Links = append(s.step().Links, view.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
 	s.lines(lines[:most-1])
 	fmt.Fprintf(s.out, "… %d more lines in %s\n", len(lines)-most+1, file)
 	return tablefile.Replace(file, nil, func(w io.Writer) error {
@@ -182,7 +202,7 @@ func (s *story) lines(list []string) {
 
 // aside runs a command without showing it: one more form of a result shown.
 func (s *story) aside(wanted int, link view.Link, args ...string) error {
-	s.links = append(s.links, link)
+	s.step().Links = append(s.step().Links, link)
 	return s.run(wanted, io.Discard, append(args, "-o", link.Href))
 }
 
@@ -228,6 +248,7 @@ func (s *story) documents() error {
 
 func (s *story) review() error {
 	s.say("What did somebody change since the van was delivered?")
+	s.learned("Spark is 2° further advanced in one block of nine cells.")
 	if err := s.do(statusReport, "diff", "van-delivered.json", "van-found.json"); err != nil {
 		return err
 	}
@@ -236,6 +257,7 @@ func (s *story) review() error {
 
 func (s *story) fit() error {
 	s.say("The van gets the tender's injectors: their data, in the van's terms.")
+	s.learned("Flow, offset and shortest pulse came across in the van's units, on its axes and at its fuel pressure. Nothing else moved.")
 	if err := s.do(statusClean, "transfer", "tender.json", "van-found.json", "--partial", "-o", "injectors.json"); err != nil {
 		return err
 	}
@@ -263,6 +285,7 @@ func (s *story) correct() error {
 		return err
 	}
 	s.say("A drive, gathered onto the spark table's axes: are the trims normal?")
+	s.learned("No: the mixture control adds about 7.6 % fuel at every load, so the injectors flow less than their table says. One bounded correction of the flow is proposed with its evidence, and applied.")
 	for _, step := range []struct {
 		status int
 		args   []string
@@ -276,6 +299,9 @@ func (s *story) correct() error {
 		if err := s.do(step.status, step.args...); err != nil {
 			return err
 		}
+	}
+	if err := s.trims("trims-1.json"); err != nil {
+		return err
 	}
 	if err := s.aside(statusClean, view.Link{Href: "drive-1.html", Text: "The first drive over time"},
 		"trace", "drive-1.csv", "--channel", "engine_speed,manifold_pressure,pulse_width,trim,knock_retard"); err != nil {
@@ -292,6 +318,7 @@ func (s *story) prove() error {
 		return err
 	}
 	s.say("The same road again with the correction: is it better, beyond chance?")
+	s.learned("Yes: every cell is within ±5 %, and all that could be tested changed more than chance explains.")
 	if err := s.do(statusClean, "cells", "drive-2.csv", "--value", "trim", "--axes", "van-fitted.json:spark.advance", "--steady", "-o", "trims-2.json"); err != nil {
 		return err
 	}
@@ -301,7 +328,11 @@ func (s *story) prove() error {
 	if err := s.aside(statusReport, view.Link{Href: "drives.html", Text: "The two drives compared"}, "diff", "trims-1.json", "trims-2.json"); err != nil {
 		return err
 	}
+	if err := s.trims("trims-2.json"); err != nil {
+		return err
+	}
 	s.say("The correction can still be undone.")
+	s.learned("Every value that the change set would put back is still there to be replaced.")
 	return s.do(statusClean, "apply", "van-corrected.json", "flow.json", "-R", "--check")
 }
 
@@ -310,6 +341,13 @@ func (s *story) leak() error {
 		return err
 	}
 	s.say("A year later the trims are up again. A leak is repaired, not calibrated away.")
+	s.learned("The trims are large at small air flow and fade with more: air that the meter never saw. Nothing is proposed, and no table is changed.")
+	if err := s.run(statusClean, io.Discard, []string{"cells", "drive-3.csv", "--value", "trim", "--axes", "van-fitted.json:spark.advance", "--steady", "-o", "trims-3.json"}); err != nil {
+		return err
+	}
+	if err := s.trims("trims-3.json"); err != nil {
+		return err
+	}
 	if err := s.do(statusReport, "explain", "van-corrected.json", "drive-3.csv"); err != nil {
 		return err
 	}
@@ -324,6 +362,7 @@ func (s *story) stale() error {
 		return err
 	}
 	s.say("Repaired, the van stands for months, and comes back down on power. Stale fuel is drained, not calibrated away.")
+	s.learned("Spark is pulled wherever the engine works hard: it is the fuel. Retarding the table is refused.")
 	if err := s.do(statusReport, "explain", "van-corrected.json", "drive-4.csv"); err != nil {
 		return err
 	}
@@ -337,6 +376,7 @@ func (s *story) stale() error {
 		return err
 	}
 	s.say("Fresh fuel, the same table, the same road: the next drive proves it.")
+	s.learned("The knock is gone, and the table is as it was.")
 	for _, n := range []string{"4", "5"} {
 		if err := s.run(statusClean, io.Discard, []string{"cells", "drive-" + n + ".csv", "--value", "knock_retard",
 			"--axes", "van-corrected.json:spark.advance", "-o", "retard-" + n + ".json"}); err != nil {
@@ -362,13 +402,14 @@ func (s *story) together() error {
 		return err
 	}
 	s.say("A colleague changed the spark meanwhile: both people's work in one.")
+	s.learned("The two changes don't touch, and merge without a conflict.")
 	if err := s.do(statusClean, "merge", "van-fitted.json", "van-corrected.json", "van-colleague.json", "-o", "van-merged.json"); err != nil {
 		return err
 	}
 	if err := s.run(statusClean, io.Discard, []string{"convert", "van-merged.json", "-o", "van-merged.xlsx"}); err != nil {
 		return err
 	}
-	s.links = append(s.links, view.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
+	s.step().Links = append(s.step().Links, view.Link{Href: "van-merged.xlsx", Text: "The merged calibration as a workbook"})
 	return s.aside(statusClean, view.Link{Href: "van-merged.html", Text: "The merged calibration"}, "show", "van-merged.json")
 }
 
@@ -386,12 +427,7 @@ func (s *story) report() error {
 // index is the page that leads to the others.
 func (s *story) index() error {
 	v := &view.View{Title: "Fell rescue van: the whole job", Kind: "An invented engine; nothing here was measured",
-		Lead: []string{
-			"Somebody had changed the spark table since delivery: the review names the block.",
-			"A tender's injectors were fitted and their data brought across in the van's units, axes and fuel pressure.",
-			"The first drive's trims showed that the injectors flow less than the donor's tables say; one bounded correction was proposed, applied, and proved on a second drive.",
-			"A later drive's trims came from an air leak. No table was changed for it.",
-		},
-		Standing: true, Links: s.links}
+		Verdict:  "One table was corrected and proved on the road; an air leak and stale fuel were repaired, not calibrated away.",
+		Standing: true, Steps: s.steps}
 	return tablefile.Replace("index.html", nil, func(w io.Writer) error { return page.Write(w, v) })
 }

@@ -74,11 +74,16 @@ var viridis string
 //go:embed vik.csv
 var vik string
 
-// The two scales. Sequential runs from dark and small to light and large;
-// Diverging from blue and negative through light at zero to brown and positive.
+//go:embed berlin.csv
+var berlin string
+
+// The scales. Sequential runs from dark and small to light and large; Diverging
+// from blue and negative through light at zero to brown and positive, and
+// DivergingDark, for a dark ground, through dark at zero.
 var (
-	Sequential = &Scale{Name: "viridis", csv: &viridis}
-	Diverging  = &Scale{Name: "vik", csv: &vik}
+	Sequential    = &Scale{Name: "viridis", csv: &viridis}
+	Diverging     = &Scale{Name: "vik", csv: &vik}
+	DivergingDark = &Scale{Name: "berlin", csv: &berlin}
 )
 
 // At is the colour at a share of the scale, 0 its low end and 1 its high one;

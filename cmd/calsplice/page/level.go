@@ -37,13 +37,16 @@ func step(share float64) int {
 	return int(math.Round(min(max(share, 0), 1) * (levels - 1)))
 }
 
-// levelRules are the style rules of both scales.
+// levelRules are the style rules of the scales, those of signs anew for dark
+// ground.
 func levelRules() string {
-	var b strings.Builder
+	var b, dark strings.Builder
 	for i := range levels {
 		size := shade.Size(float64(i), 0, levels-1)
 		sign := shade.Sign(float64(2*i-levels+1), levels-1)
+		night := shade.DivergingDark.At(float64(i) / (levels - 1))
 		fmt.Fprintf(&b, ".s%d{--bg:%s;--fg:%s}\n.d%d{--bg:%s;--fg:%s}\n", i, size, size.Text(), i, sign, sign.Text())
+		fmt.Fprintf(&dark, ".d%d{--bg:%s;--fg:%s}\n", i, night, night.Text())
 	}
-	return b.String()
+	return b.String() + "@media screen and (prefers-color-scheme: dark) {\n" + dark.String() + "}\n"
 }

@@ -45,7 +45,7 @@ func drawing(c view.Chart, decide int) string {
 	}
 	f := frameOf(all)
 	if c.Normal > 0 {
-		f.y0, f.y1 = min(f.y0, -c.Normal-1), max(f.y1, c.Normal+1)
+		f.y0, f.y1 = min(f.y0, -2*c.Normal), max(f.y1, 4*c.Normal)
 	}
 	f.open(&b, c, all, decide)
 	if c.Normal > 0 {

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"calsplice/tables"
@@ -183,4 +184,24 @@ func rowsOf(t *tables.Table) [][]float64 {
 
 func series(v version, row int, dots bool) Series {
 	return Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: dots}
+}
+
+// AlongRows is the mean of each row of a map that has empty cells, against the
+// map's y axis; ± normal is shaded.
+func AlongRows(t *tables.Table, normal float64) Chart {
+	c := Chart{Title: "Trim against " + t.Y().Quantity() + ", ±" + tables.Shown(normal) + " % shaded", XName: t.Y().Label(), YName: t.Unit(), Normal: normal}
+	s := Series{Class: "after", Dots: true}
+	for r := range t.Rows() {
+		sum, n := 0.0, 0.0
+		for _, v := range t.Row(r) {
+			if !math.IsNaN(v) {
+				sum, n = sum+v, n+1
+			}
+		}
+		if n > 0 {
+			s.X, s.Y = append(s.X, t.Y().At(r)), append(s.Y, sum/n)
+		}
+	}
+	c.Panels = [][]Series{{s}}
+	return c
 }
