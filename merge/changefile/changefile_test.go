@@ -33,6 +33,7 @@ func pair(s tabletest.Source) (a, b *tables.Calibration, cs *merge.ChangeSet) {
 	cs = merge.Diff(a, b)
 	cs.Title, cs.MadeBy = tabletest.Text(s), tabletest.Text(s)
 	cs.Extra = tabletest.Extra(s)
+	cs.LeftOut = s.N(3)
 	for range s.N(3) {
 		cs.Cautions = append(cs.Cautions, tabletest.Text(s))
 	}

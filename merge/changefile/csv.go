@@ -3,6 +3,7 @@ package changefile
 import (
 	"io"
 	"slices"
+	"strconv"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -38,6 +39,9 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 	}
 	for _, c := range s.Cautions {
 		line("caution", c)
+	}
+	if s.LeftOut > 0 {
+		line("left_out", strconv.Itoa(s.LeftOut))
 	}
 	for i := range s.Frames {
 		l.Name("frame")

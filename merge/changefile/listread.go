@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"calsplice/merge"
@@ -78,6 +79,12 @@ func (r *listReader) word(name string, cells sheet.Row) {
 		}
 	case "base sha256":
 		r.cs.Base.SHA256 = text
+	case "left_out":
+		n, err := strconv.Atoi(strings.TrimSpace(text))
+		if err != nil || n < 0 {
+			r.Fault(cells.At(2), "found %s, expected how many edits a review left out", tables.Quote(text))
+		}
+		r.cs.LeftOut = n
 	case "caution":
 		r.cs.Cautions = append(r.cs.Cautions, text)
 	case "frame":

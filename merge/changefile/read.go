@@ -71,12 +71,6 @@ func (r *reader) changeSet() *merge.ChangeSet {
 		}
 	})
 	cs.Extra = extra.Done()
-	for _, e := range cs.Edits {
-		// The order was of tables that the review may have left out.
-		if o, ok := e.(*merge.OrderEdit); ok && cs.LeftOut > 0 {
-			o.Part = true
-		}
-	}
 	return cs
 }
 

@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -145,6 +146,9 @@ func (l *listPage) head(s *list) {
 			}
 			l.Height(l.row, 1+math.Floor(float64(n)/across)+float64(strings.Count(c, "\n")))
 		}
+	}
+	if s.LeftOut > 0 {
+		line("left_out", strconv.Itoa(s.LeftOut), listText)
 	}
 	json := func(key, value string) {
 		line(key, value, book.Style{Align: "left", Wrap: true})

@@ -248,7 +248,10 @@
     } else {
       c.kept = true;
     }
-    if (!bad) c.own = D.conflicts || own !== c.to ? own : undefined;
+    if (!bad) {
+      c.own = D.conflicts || own !== c.to ? own : undefined;
+      c.t.decimals = Math.min(Math.max(c.t.decimals, (String(own).split(".")[1] || "").length), 6);
+    }
     show(D.conflicts ? c.question.choices : [c]);
   };
   const limitsOf = t => t.limits ? ", " + shown(t.limits[0]) + " to " + shown(t.limits[1]) + (t.unit ? " " + t.unit : "") : t.unit ? ", " + t.unit : "";

@@ -138,12 +138,8 @@ func (s *Decided) describe(t *tables.Table) {
 	s.Relative = t.Role() == tables.InjectorFlow || t.Role() == tables.AirMeter || t.Role() == tables.AirVolumetricEfficiency
 	for _, v := range t.Values() {
 		s.Values = append(s.Values, pointer(v))
-		s.Decimals = max(s.Decimals, tables.Decimals(v))
 	}
-	if t.Resolution() != 0 {
-		s.Decimals = tables.Decimals(t.Resolution())
-	}
-	s.Decimals = min(s.Decimals, 6)
+	s.Decimals = tables.Decimals(t.Resolution())
 }
 
 // pointer is v for JSON, where an empty cell is null.
@@ -261,6 +257,10 @@ func meter(w *merge.Evidence) int {
 	return n
 }
 
+// mostDecimals is how many decimals a page shows of a value at most; a field shows
+// all of them.
+const mostDecimals = 6
+
 // follow works out what the script needs beside the choices: for an added table
 // the one that it follows where that may be left out, and the shades.
 func (d *Decide) follow() {
@@ -278,23 +278,24 @@ func (d *Decide) follow() {
 	}
 	for i, s := range d.Tables {
 		most, all := 0.0, sizes()
-		take := func(c *Choice, from, to *float64) {
+		take := func(from, to *float64) {
 			if from != nil && to != nil {
 				most = max(most, math.Abs(*to-*from))
 			}
 			for _, v := range []*float64{from, to} {
 				if v != nil {
 					all.low, all.high = min(all.low, *v), max(all.high, *v)
+					s.Decimals = min(max(s.Decimals, tables.Decimals(*v)), mostDecimals)
 				}
 			}
 		}
 		for _, v := range s.Values {
-			take(nil, v, v)
+			take(v, v)
 		}
 		for k := range d.Choices {
 			if c := &d.Choices[k]; c.Table == i && c.Cell >= 0 {
 				for _, to := range c.targets() {
-					take(c, s.Values[c.Cell], to)
+					take(s.Values[c.Cell], to)
 				}
 			}
 		}

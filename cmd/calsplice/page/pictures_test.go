@@ -1,0 +1,132 @@
+package page
+
+import (
+	"bytes"
+	"encoding/xml"
+	"image/color"
+	"image/png"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/envelope"
+	"calsplice/tables/shade"
+)
+
+func dented() view.Chart {
+	return view.Chart{Title: `<b>"spark"`, XName: "engine speed [r/min]", YName: "deg", Surface: &view.Surface{X: []string{"1", "2", "3"}, Y: []string{"10", "20", "30"},
+		After: [][]float64{{1, 1, 1}, {1, -9, 1}, {1, 1, 1}}}}
+}
+
+// A dent is seen: what is lower stands lower in the picture, and has another
+// colour.
+func TestSurfaceShowsADent(t *testing.T) {
+	s := newSurface(dented().Surface)
+	flat, dent := s.at(s.of.After, 1, 0)[1], s.at(s.of.After, 1, 1)[1]
+	if dent-flat < rise/2 {
+		t.Errorf("the dent is at %v, the values beside it at %v", dent, flat)
+	}
+	facets := s.facets()
+	if len(facets) != 4 {
+		t.Fatalf("%d facets, want 4", len(facets))
+	}
+	for _, f := range facets {
+		if f.level < 0.7 || f.level > 0.8 { // three corners at the top, one at the bottom
+			t.Errorf("the facet at %d, %d has the level %v", f.r, f.c, f.level)
+		}
+	}
+	// From the back to the front: each row of facets is further down than the last.
+	if facets[0].corners[0][1] > facets[2].corners[0][1] {
+		t.Error("the front is drawn before the back")
+	}
+}
+
+// An empty cell leaves a hole, and what a map was before is drawn where it has
+// changed.
+func TestSurfaceHolesAndWires(t *testing.T) {
+	c := dented()
+	nan := c.Surface.After[0][0] * 0
+	c.Surface.Before = [][]float64{{1, 1, 1}, {1, 1, 1}, {1, 1, 1}}
+	if n := len(newSurface(c.Surface).wires()); n != 4 {
+		t.Errorf("%d lines of before, want the 4 that meet in the changed cell", n)
+	}
+	c.Surface.After[1][1] = nan / nan
+	if n := len(newSurface(c.Surface).facets()); n != 0 {
+		t.Errorf("%d facets round an empty cell, want none", n)
+	}
+}
+
+// Many rows and columns are thinned, the first and the last kept.
+func TestSurfaceIsThinned(t *testing.T) {
+	list := some(200)
+	if len(list) != mostLines || list[0] != 0 || list[mostLines-1] != 199 || !slices.IsSorted(list) {
+		t.Errorf("200 lines become %v", list)
+	}
+	if got := some(3); !slices.Equal(got, []int{0, 1, 2}) {
+		t.Errorf("3 lines become %v", got)
+	}
+}
+
+// Both pictures hold the same charts; a name is only text in them.
+func TestPictures(t *testing.T) {
+	curve := view.Chart{Title: "flow", XName: "pressure", YName: "g/s", Panels: [][]view.Series{{{Class: "after", X: []float64{1, 2}, Y: []float64{3, 4}}}}}
+	charts := []view.Chart{dented(), curve}
+	var svg, pixels bytes.Buffer
+	if err := WriteSVG(&svg, charts); err != nil {
+		t.Fatal(err)
+	}
+	d := xml.NewDecoder(strings.NewReader(svg.String()))
+	for {
+		if _, err := d.Token(); err == io.EOF {
+			break
+		} else if err != nil {
+			t.Fatalf("%v in\n%s", err, svg.String())
+		}
+	}
+	if n := strings.Count(svg.String(), "<polygon"); n != 4 || strings.Contains(svg.String(), "<b>") {
+		t.Errorf("%d facets, or a name that became markup", n)
+	}
+	if err := WritePNG(&pixels, charts); err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(&pixels)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[color.Color]bool{}
+	for y := range img.Bounds().Dy() {
+		for x := range img.Bounds().Dx() {
+			seen[img.At(x, y)] = true
+		}
+	}
+	rgb := shade.Sequential.At(0.75)
+	if !seen[color.RGBA{rgb.R, rgb.G, rgb.B, 0xff}] {
+		t.Error("the surface's colour is not in the pixels")
+	}
+}
+
+// Ticks are round minutes over a drive, and seconds over a moment.
+func TestTicksAreRoundTimes(t *testing.T) {
+	for _, c := range []struct {
+		seconds float64
+		want    string
+	}{
+		{1200, "0 min 2 min 4 min 6 min 8 min 10 min 12 min 14 min 16 min 18 min 20 min"},
+		{60, "0:00 0:10 0:20 0:30 0:40 0:50 1:00"},
+		{3, "0.0 s 0.5 s 1.0 s 1.5 s 2.0 s 2.5 s 3.0 s"},
+	} {
+		e := envelope.New(1, 200)
+		for i := range 201 {
+			e.Add(c.seconds*float64(i)/200, []float64{1})
+		}
+		var words []string
+		for _, k := range (&Trace{Envelope: e}).ticks() {
+			words = append(words, k.text)
+		}
+		if got := strings.Join(words, " "); !strings.HasPrefix(got, c.want) {
+			t.Errorf("%v s: %s, want %s", c.seconds, got, c.want)
+		}
+	}
+}
