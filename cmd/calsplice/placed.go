@@ -94,12 +94,11 @@ func visitedWeight(c *cli.Context, file string, t *tables.Table) (interp.Weight,
 	if count == nil {
 		return nil, &tables.Fault{File: file, What: "has no counts of samples, want cell averages as calsplice cells writes them"}
 	}
-	column, err := cellAlong(count.X(), t)
-	if err == nil && count.Y() == nil {
-		return func(x, y float64) float64 { return counted(count, 0, column(x, y)) }, nil
+	var column, row func(x, y float64) int
+	if column, err = cellAlong(count.X(), t); err == nil {
+		row, err = cellAlong(count.Y(), t)
 	}
-	row, rowErr := cellAlong(count.Y(), t)
-	if err = errors.Join(err, rowErr); err != nil {
+	if err != nil {
 		return nil, tables.In(file, 0, 0, "", err)
 	}
 	return func(x, y float64) float64 { return counted(count, row(x, y), column(x, y)) }, nil
@@ -113,8 +112,11 @@ func counted(count *tables.Table, row, column int) float64 {
 }
 
 // cellAlong finds the cell nearest a place of a table along an axis of cells,
-// which one of the table's axes must be.
+// which one of the table's axes must be; without an axis it is the only one.
 func cellAlong(a *tables.Axis, t *tables.Table) (func(x, y float64) int, error) {
+	if a == nil {
+		return func(x, y float64) int { return 0 }, nil
+	}
 	for k, own := range []*tables.Axis{t.X(), t.Y()} {
 		if own == nil || own.Quantity() != a.Quantity() {
 			continue
