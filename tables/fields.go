@@ -173,7 +173,7 @@ var (
 		wrong: words[string]().wrong, parse: words[string]().parse}
 	axes = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
 
-	limits   = parts((*Limits).Equal, (*Limits).Text, ParseLimits, refusedBy((*Limits).validate))
+	limits   = parts((*Limits).Equal, (*Limits).Text, parseLimits, refusedBy((*Limits).validate))
 	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)
 	measures = parts((*Measure).Equal, (*Measure).Text, parseMeasure, func(m *Measure, is string) (int, string) {
 		if part, what := numbers.wrong(m.Value, is); what != "" {

@@ -20,8 +20,8 @@ func parseCount(text string) (int, error) {
 	return int(v), nil
 }
 
-// ParseLimits reads "LOW,HIGH".
-func ParseLimits(text string) (*Limits, error) {
+// parseLimits reads "LOW,HIGH".
+func parseLimits(text string) (*Limits, error) {
 	low, high, two := strings.Cut(text, ",")
 	if !two || strings.Contains(high, ",") {
 		return nil, fmt.Errorf("%s, want LOW,HIGH such as 0,12.5", Quote(text))

@@ -77,12 +77,5 @@ func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
 	if err != nil {
 		return err
 	}
-	if tablefile.IsPatch(out) {
-		return changefile.Write(out, cs, c.App.Writer)
-	}
-	to, err := tablefile.OutFormat(out, output(c))
-	if err != nil {
-		return err
-	}
-	return changefile.WriteFormat(out, to, cs, c.App.Writer)
+	return changefile.Write(out, cs, nil, output(c))
 }

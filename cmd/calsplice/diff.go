@@ -141,5 +141,5 @@ func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t me
 	if extension(out) == ".html" {
 		return writePage(c, out, view.Difference(old, new, merge.Compare(old, new, t, only), t, cs))
 	}
-	return changefile.WriteFor(out, cs, old, outputOrPage(c))
+	return changefile.Write(out, cs, old, outputOrPage(c))
 }

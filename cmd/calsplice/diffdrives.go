@@ -33,7 +33,7 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	case out != "":
 		var cs *merge.ChangeSet
 		if cs, err = only.Of(merge.Diff(old, new)); err == nil {
-			err = changefile.WriteFor(out, cs, old, outputOrPage(c))
+			err = changefile.Write(out, cs, old, outputOrPage(c))
 		}
 	}
 	if err != nil {

@@ -120,6 +120,6 @@ func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal,
 	case extension(out) == ".html":
 		return writePage(c, out, v)
 	default:
-		return changefile.WriteFor(out, p.Changes, cal, outputOrPage(c))
+		return changefile.Write(out, p.Changes, cal, outputOrPage(c))
 	}
 }

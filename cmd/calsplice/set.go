@@ -65,7 +65,7 @@ func set(c *cli.Context) error {
 	}
 	cs := merge.Diff(doc, after)
 	cs.Title, cs.MadeBy = "Facts", "set"
-	return changefile.WriteFor(out, cs, doc, output(c))
+	return changefile.Write(out, cs, doc, output(c))
 }
 
 // setter is a document whose facts are being set.

@@ -55,7 +55,7 @@ func runTransfer(c *cli.Context) error {
 	case c.Bool("apply"):
 		err = tablefile.Write(out, r.Changed, outputOrPage(c))
 	default:
-		err = changefile.WriteFor(out, r.Changes, docs[1], outputOrPage(c))
+		err = changefile.Write(out, r.Changes, docs[1], outputOrPage(c))
 	}
 	if err != nil {
 		return err

@@ -1,7 +1,6 @@
 package changefile
 
 import (
-	"fmt"
 	"io"
 
 	"calsplice/merge"
@@ -9,14 +8,8 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// Read reads a change set by its file's extension; "-" is told by its first
-// bytes. Cautions are left unsaid: see [ReadSaying].
-func Read(path string, stdin io.Reader) (*merge.ChangeSet, error) {
-	cs, _, err := ReadSaying(path, stdin)
-	return cs, err
-}
-
-// ReadSaying is [Read] that also returns cautions, each a line for a person.
+// ReadSaying reads a change set by its file's extension; "-" is told by its first
+// bytes. It returns cautions too, each a line for a person.
 func ReadSaying(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
 	if tablefile.IsPatch(path) {
 		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
@@ -41,47 +34,29 @@ func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions []st
 	return cs, cautions, err
 }
 
-// Write writes a change set, replacing the file whole; "-" is JSON on stdout. A
-// JSON Patch speaks of positions and needs the document: see [WriteFor].
-func Write(path string, cs *merge.ChangeSet, stdout io.Writer) error {
-	return WriteFor(path, cs, nil, tablefile.Options{Stdout: stdout})
-}
-
-// WriteFor is [Write] for a change set to a known document, which a JSON Patch
-// (a name that ends in .patch.json) needs, and which lets a workbook show the
-// tables afterwards.
-func WriteFor(path string, cs *merge.ChangeSet, base *tables.Calibration, opt tablefile.Options) error {
+// Write writes a change set, replacing the file whole; "-" is JSON unless opt says
+// otherwise. Base is the document that it is for, where that is known: a JSON
+// Patch (a name that ends in .patch.json) speaks of positions and needs it, and a
+// workbook then shows the tables afterwards.
+func Write(path string, cs *merge.ChangeSet, base *tables.Calibration, opt tablefile.Options) error {
+	write := WriteJSON
 	if tablefile.IsPatch(path) {
 		if base == nil {
 			return &tables.Fault{File: path, What: "a JSON Patch speaks of positions and needs the document that it applies to: diff OLD NEW -o writes one"}
 		}
-		return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return WritePatch(w, base, cs) })
+		write = func(w io.Writer, cs *merge.ChangeSet) error { return WritePatch(w, base, cs) }
+	} else {
+		if base != nil {
+			opt.Also = append([]string{tablefile.PatchSuffix}, opt.Also...)
+		}
+		switch format, err := tablefile.OutFormat(path, opt); {
+		case err != nil:
+			return err
+		case format == tablefile.CSV:
+			write = WriteCSV
+		case format == tablefile.XLSX:
+			write = func(w io.Writer, cs *merge.ChangeSet) error { return WriteXLSX(w, cs, base) }
+		}
 	}
-	if base != nil {
-		opt.Also = append([]string{tablefile.PatchSuffix}, opt.Also...)
-	}
-	format, err := tablefile.OutFormat(path, opt)
-	if err != nil {
-		return err
-	}
-	if format == tablefile.XLSX {
-		return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return WriteXLSX(w, cs, base) })
-	}
-	return WriteFormat(path, format, cs, opt.Stdout)
-}
-
-// WriteFormat writes a change set in a named spelling.
-func WriteFormat(path, format string, cs *merge.ChangeSet, stdout io.Writer) error {
-	var write func(io.Writer, *merge.ChangeSet) error
-	switch format {
-	case tablefile.JSON, "":
-		write = WriteJSON
-	case tablefile.CSV:
-		write = WriteCSV
-	case tablefile.XLSX:
-		write = func(w io.Writer, cs *merge.ChangeSet) error { return WriteXLSX(w, cs, nil) }
-	default:
-		return fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(format))
-	}
-	return tablefile.Replace(path, stdout, func(w io.Writer) error { return write(w, cs) })
+	return tablefile.Replace(path, opt.Stdout, func(w io.Writer) error { return write(w, cs) })
 }

@@ -65,8 +65,8 @@ func (r *listReader) word(name string, cells sheet.Row) {
 	text, next := r.Long(cells, 2)
 	switch name {
 	case "format":
-		if text = strings.TrimSpace(text); text != Format {
-			r.Fault(cells.At(2), "%s", tables.UnknownFormat(text, Format))
+		if text = strings.TrimSpace(text); text != fileFormat {
+			r.Fault(cells.At(2), "%s", tables.UnknownFormat(text, fileFormat))
 			r.Stop()
 		}
 	case "title":

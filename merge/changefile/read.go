@@ -11,8 +11,8 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-// Format is what a change set's file calls itself.
-const Format = "calsplice.changes/1"
+// fileFormat is what a change set's file calls itself.
+const fileFormat = "calsplice.changes/1"
 
 // ParseJSON reads the JSON spelling; name is what errors call the input.
 func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
@@ -42,8 +42,8 @@ func (r *reader) changeSet() *merge.ChangeSet {
 	r.Object(setKeys, func(key string) {
 		switch at := r.Mark(); key {
 		case "format":
-			if f, ok := r.Text(); ok && f != Format {
-				r.Only(at, "format", tables.UnknownFormat(f, Format))
+			if f, ok := r.Text(); ok && f != fileFormat {
+				r.Only(at, "format", tables.UnknownFormat(f, fileFormat))
 			}
 		case "title":
 			cs.Title, _ = r.Text()

@@ -16,7 +16,7 @@ import (
 // field on a line of its own.
 func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
-	o.Text("format", Format)
+	o.Text("format", fileFormat)
 	o.Text("title", cs.Title)
 	o.Text("made_by", cs.MadeBy)
 	o.Key("base")

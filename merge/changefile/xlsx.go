@@ -129,7 +129,7 @@ func (l *listPage) head(s *list) {
 		l.Text(l.row, 1, key, listKey)
 		l.Long(l.row, 2, text, look)
 	}
-	line("format", Format, listText)
+	line("format", fileFormat, listText)
 	line("title", s.Title, book.Style{Bold: true, Size: 15, Align: "left"})
 	line("made_by", s.MadeBy, listText)
 	if s.Base != (merge.Base{}) {
@@ -379,7 +379,7 @@ func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 		if n < mostComments {
 			words = fmt.Sprintf("%s → %s", number(before.Values()[i], before.Unit()), number(after.Values()[i], after.Unit()))
 			if w := why[i]; w != nil {
-				words += "\n" + Words(w)
+				words += "\n" + inWords(w)
 			}
 		}
 		marks[i] = words
@@ -394,9 +394,9 @@ func number(v float64, unit string) string {
 	return strings.TrimSpace(tables.FormatValue(v) + " " + shown(unit))
 }
 
-// Words is evidence as a person reads it: "812 samples in 41 visits, mean +3.52
+// inWords is evidence as a person reads it: "812 samples in 41 visits, mean +3.52
 // ± 0.18 %".
-func Words(w *merge.Evidence) string {
+func inWords(w *merge.Evidence) string {
 	var parts []string
 	if w.Count > 0 {
 		parts = append(parts, fmt.Sprintf("%d samples in %d visits", w.Count, w.Visits))

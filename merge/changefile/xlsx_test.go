@@ -199,7 +199,7 @@ func TestLibreOfficeKeepsTheEdits(t *testing.T) {
 	dir := t.TempDir()
 	a, b := document(t, strings.Replace(before, "2.425", "2.4333333333333336", 1)), document(t, strings.Replace(after, "2.6]", "2.6000000000000005]", 1))
 	path := filepath.Join(dir, "changes.xlsx")
-	if err := changefile.WriteFor(path, merge.Diff(a, b), a, tablefile.Options{}); err != nil {
+	if err := changefile.Write(path, merge.Diff(a, b), a, tablefile.Options{}); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.Command(soffice, "--headless", "-env:UserInstallation=file://"+filepath.ToSlash(dir)+"/profile",

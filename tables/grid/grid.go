@@ -26,20 +26,15 @@ import (
 	"golang.org/x/text/encoding/charmap"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/strictcsv"
 )
-
-// Cell is the text of one cell and where it stood.
-type Cell struct {
-	Text         string
-	Line, Column int    // in a text, from 1
-	Place        string // in a workbook, such as "Sheet1!B2"
-}
 
 // Raw is a grid of cells, each row as long as any other.
 type Raw struct {
 	File  string
-	Cells [][]Cell
+	Sheet string // of a workbook; "" in a text
+	Cells []sheet.Row
 	Comma byte // the delimiter; 0 for a workbook
 	// Decimal is the mark that a person named, 0 where it is to be told from
 	// the numbers.
@@ -60,29 +55,14 @@ func Read(data []byte, file string, decimal byte) (*Raw, error) {
 	r := strictcsv.New(text, file, g.Comma)
 	r.Loose = true
 	for {
-		record, err := r.Next(nil)
+		row, err := r.Next(nil)
 		if err == io.EOF {
 			break
 		}
 		if err != nil {
 			return nil, err
 		}
-		row := make([]Cell, len(record))
-		for i, f := range record {
-			row[i] = Cell{Text: tidy(f.Text), Line: int(f.Row), Column: int(f.Column)}
-		}
 		g.Cells = append(g.Cells, row)
-	}
-	return g.trim()
-}
-
-// FromCells is a grid of a workbook's cells, whose numbers are plain already.
-func FromCells(cells [][]Cell, file string) (*Raw, error) {
-	g := &Raw{File: file, Cells: cells, Decimal: '.'}
-	for _, row := range cells {
-		for i := range row {
-			row[i].Text = tidy(row[i].Text)
-		}
 	}
 	return g.trim()
 }
@@ -127,8 +107,11 @@ func tidy(s string) string {
 // equally long, or refuses.
 func (g *Raw) trim() (*Raw, error) {
 	width := 0
-	var rows [][]Cell
+	var rows []sheet.Row
 	for _, row := range g.Cells {
+		for i := range row {
+			row[i].Text = tidy(row[i].Text)
+		}
 		n := len(row)
 		for n > 0 && row[n-1].Text == "" {
 			n--
@@ -149,7 +132,7 @@ func (g *Raw) trim() (*Raw, error) {
 	for i, row := range rows {
 		// A corner left out, and not only left empty, shortens the first row.
 		if i == 0 && len(row) == width-1 && len(rows) > 1 && len(tidyRow(rows[1])) == width {
-			row = append([]Cell{{Line: row[0].Line, Column: 1}}, row...)
+			row = append(sheet.Row{{Row: row[0].Row, Column: 1}}, row...)
 		}
 		for len(row) > width && row[len(row)-1].Text == "" {
 			row = row[:len(row)-1]
@@ -161,7 +144,7 @@ func (g *Raw) trim() (*Raw, error) {
 		rows[i] = row
 	}
 	g.Cells = rows
-	for width > 1 && len(faults) == 0 && !slices.ContainsFunc(rows, func(row []Cell) bool { return row[0].Text != "" }) {
+	for width > 1 && len(faults) == 0 && !slices.ContainsFunc(rows, func(row sheet.Row) bool { return row[0].Text != "" }) {
 		for i := range rows {
 			rows[i] = rows[i][1:]
 		}
@@ -178,7 +161,7 @@ func (g *Raw) trim() (*Raw, error) {
 
 // tooLong finds the few rows that are longer than the many, of which each one
 // would otherwise be told to be too short.
-func (g *Raw) tooLong(rows [][]Cell, width int) (faults tables.Faults) {
+func (g *Raw) tooLong(rows []sheet.Row, width int) (faults tables.Faults) {
 	count := make([]int, width+1)
 	for _, row := range rows {
 		count[min(len(row), width)]++
@@ -197,15 +180,18 @@ func (g *Raw) tooLong(rows [][]Cell, width int) (faults tables.Faults) {
 	return faults
 }
 
-func tidyRow(row []Cell) []Cell {
+func tidyRow(row sheet.Row) sheet.Row {
 	for len(row) > 0 && row[len(row)-1].Text == "" {
 		row = row[:len(row)-1]
 	}
 	return row
 }
 
-func (g *Raw) fault(at Cell, what string) *tables.Fault {
-	return &tables.Fault{File: g.File, Line: at.Line, Column: at.Column, Path: at.Place, What: what}
+func (g *Raw) fault(at sheet.Cell, what string) *tables.Fault {
+	if g.Sheet != "" {
+		return &tables.Fault{File: g.File, Path: g.Sheet + "!" + sheet.Name(int(at.Row), int(at.At)), What: what}
+	}
+	return &tables.Fault{File: g.File, Line: int(at.Row), Column: int(at.Column), What: what}
 }
 
 // limit keeps a long list of faults readable.

@@ -99,7 +99,7 @@ func TestOtherHands(t *testing.T) {
 			t.Errorf("%s: %v", c.why, err)
 			continue
 		}
-		g, err := raw.Shape(Want{X: true, Y: true})
+		g, err := raw.Shape(wanted{X: true, Y: true})
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
 			continue
@@ -150,9 +150,9 @@ func TestDecimal(t *testing.T) {
 		for i := range x {
 			x[i] = float64(i)
 		}
-		w := Want{X: true, XPoints: x}
+		w := wanted{X: true, XPoints: x}
 		if len(x) == 1 {
-			w = Want{}
+			w = wanted{}
 		}
 		g, err := raw.Shape(w)
 		switch {
@@ -187,7 +187,7 @@ func TestPointsAreSaid(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(Want{X: true, XPoints: []float64{1, 2}})
+		g, err := raw.Shape(wanted{X: true, XPoints: []float64{1, 2}})
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
 		} else if got := strings.Join(g.Said, "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
@@ -209,7 +209,7 @@ func TestCurveShapes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(Want{X: true})
+		g, err := raw.Shape(wanted{X: true})
 		if err != nil || !tables.SameBits(g.X, []float64{8, 10, 12}) || !tables.SameBits(g.Values, []float64{3, 2, 1}) {
 			t.Errorf("%s: %v %v", c.why, g, err)
 		}
@@ -263,7 +263,7 @@ func TestLikeShapes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(Want{X: true, Y: true, XPoints: x, YPoints: y, Either: true})
+		g, err := raw.Shape(wanted{X: true, Y: true, XPoints: x, YPoints: y, Either: true})
 		switch {
 		case c.gx == nil && (err == nil || !strings.Contains(err.Error(), c.want)):
 			t.Errorf("%s: %v %v, want %s", c.why, g, err, c.want)
@@ -318,7 +318,7 @@ func FuzzRead(f *testing.F) {
 			decimal = 0
 		}
 		raw, err := Read(data, "fuzz", decimal)
-		for _, w := range []Want{{}, {X: true}, {X: true, Y: true}, {X: true, XPoints: []float64{1, 2}}} {
+		for _, w := range []wanted{{}, {X: true}, {X: true, Y: true}, {X: true, XPoints: []float64{1, 2}}} {
 			if err == nil {
 				_, err = raw.Shape(w)
 			}

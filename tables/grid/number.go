@@ -6,6 +6,7 @@ import (
 	"unicode"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/strictcsv"
 )
 
@@ -22,13 +23,13 @@ import (
 //     every point does and semicolons stand between cells, as they do where the
 //     comma is the decimal mark. Between tabs such points are decimal, as
 //     three decimals are common, and that is said.
-func (g *Raw) mark(cells []Cell) (mark byte, said []string, _ tables.Faults) {
+func (g *Raw) mark(cells sheet.Row) (mark byte, said []string, _ tables.Faults) {
 	if g.Decimal != 0 {
 		return g.Decimal, nil, nil
 	}
 	var faults tables.Faults
-	var first [2]Cell // the first number with a comma, and with a point
-	var sure [2]bool  // whether one of them can be nothing but a decimal mark
+	var first [2]sheet.Cell // the first number with a comma, and with a point
+	var sure [2]bool        // whether one of them can be nothing but a decimal mark
 	for _, c := range cells {
 		s := plain(c.Text)
 		commas, points := strings.Count(s, ","), strings.Count(s, ".")
@@ -50,7 +51,7 @@ func (g *Raw) mark(cells []Cell) (mark byte, said []string, _ tables.Faults) {
 		return '.', nil, faults
 	case comma.Text != "" && point.Text != "":
 		return '.', nil, tables.Faults{g.fault(comma, fmt.Sprintf("%s has a comma, and %s has a point (line %d): "+
-			"want one decimal mark and no thousands separators", tables.Quote(comma.Text), tables.Quote(point.Text), point.Line))}
+			"want one decimal mark and no thousands separators", tables.Quote(comma.Text), tables.Quote(point.Text), point.Row))}
 	case comma.Text != "" && !sure[0]:
 		return '.', nil, tables.Faults{g.fault(comma, ambiguous(comma.Text))}
 	case point.Text != "" && !sure[1] && g.Comma == ';':
@@ -77,7 +78,7 @@ func plain(s string) string {
 }
 
 // number reads one cell.
-func (g *Raw) number(c Cell, mark byte) (float64, *tables.Fault) {
+func (g *Raw) number(c sheet.Cell, mark byte) (float64, *tables.Fault) {
 	s := plain(c.Text)
 	if c.Text == "" {
 		return 0, g.fault(c, "cell is empty, want a number")
@@ -117,7 +118,7 @@ func grouped(s string) bool {
 	return false
 }
 
-func (g *Raw) isNumber(c Cell) bool {
+func (g *Raw) isNumber(c sheet.Cell) bool {
 	s := plain(c.Text)
 	return s != "" && strings.Trim(s, "0123456789.,+-eE") == "" && strings.ContainsAny(s, "0123456789")
 }

@@ -5,11 +5,12 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 )
 
-// Want says what a grid is to become. An axis that is wanted may have its
+// wanted says what a grid is to become. An axis that is wanted may have its
 // points known already; then the grid may hold values alone.
-type Want struct {
+type wanted struct {
 	X, Y             bool
 	XPoints, YPoints []float64 // nil where the grid must hold them
 	// Either is set where the grid may bring points of its own although others
@@ -17,15 +18,15 @@ type Want struct {
 	Either bool
 }
 
-// Grid is what a grid of cells became.
-type Grid struct {
+// shaped is what a grid of cells became.
+type shaped struct {
 	X, Y   []float64
 	Values []float64 // row after row
 	Said   []string  // what a person should know of how the cells were read
 }
 
 // Shape makes numbers of a grid's cells.
-func (g *Raw) Shape(w Want) (*Grid, error) {
+func (g *Raw) Shape(w wanted) (*shaped, error) {
 	switch {
 	case !w.X:
 		return g.scalar()
@@ -42,7 +43,7 @@ func (g *Raw) refuse(want string) error {
 	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want))
 }
 
-func (g *Raw) scalar() (*Grid, error) {
+func (g *Raw) scalar() (*shaped, error) {
 	if g.rows() != 1 || g.columns() != 1 {
 		return nil, g.refuse("one number: a curve or a map wants --x, or --like")
 	}
@@ -51,13 +52,13 @@ func (g *Raw) scalar() (*Grid, error) {
 
 // curve takes a curve's cells: values alone, in a row or a column; points above
 // values, with a cell before both rows or without; or points beside values.
-func (g *Raw) curve(w Want) (*Grid, error) {
+func (g *Raw) curve(w wanted) (*shaped, error) {
 	rows, columns, n := g.rows(), g.columns(), len(w.XPoints)
 	switch {
 	case n > 0 && rows == 1 && columns == n:
 		return g.known(w, g.Cells)
 	case n > 0 && columns == 1 && rows == n:
-		return g.known(w, [][]Cell{g.column(0, 0)})
+		return g.known(w, []sheet.Row{g.column(0, 0)})
 	case rows == 2 && columns == 1:
 		return g.found(w, g.Cells[0], nil, g.Cells[1:])
 	case columns == 1 || rows == 1 && !(columns == 2 && n == 1):
@@ -70,7 +71,7 @@ func (g *Raw) curve(w Want) (*Grid, error) {
 		if !g.isNumber(g.Cells[0][0]) && !g.isNumber(g.Cells[0][1]) {
 			first = 1 // a line of headings
 		}
-		return g.found(w, g.column(0, first), nil, [][]Cell{g.column(1, first)})
+		return g.found(w, g.column(0, first), nil, []sheet.Row{g.column(1, first)})
 	case rows != 2:
 		return nil, g.refuse("two rows or two columns for a curve (a map wants --y too)")
 	}
@@ -81,11 +82,11 @@ func (g *Raw) curve(w Want) (*Grid, error) {
 		}
 		above, below = above[1:], below[1:]
 	}
-	return g.found(w, above, nil, [][]Cell{below})
+	return g.found(w, above, nil, []sheet.Row{below})
 }
 
-func (g *Raw) column(i, first int) []Cell {
-	var cells []Cell
+func (g *Raw) column(i, first int) sheet.Row {
+	var cells sheet.Row
 	for _, row := range g.Cells[first:] {
 		cells = append(cells, row[i])
 	}
@@ -97,7 +98,7 @@ func (g *Raw) column(i, first int) []Cell {
 // the grid may bring breakpoints of its own, the known ones decide: a grid of
 // their size is values alone, and another one has breakpoints only where those
 // reach into the known ones' range.
-func (g *Raw) plane(w Want) (*Grid, error) {
+func (g *Raw) plane(w wanted) (*shaped, error) {
 	rows, columns := g.rows(), g.columns()
 	known := len(w.XPoints) > 0 && len(w.YPoints) > 0
 	thin := rows < 2 || columns < 2
@@ -117,12 +118,12 @@ func (g *Raw) plane(w Want) (*Grid, error) {
 		return nil, g.refuseSize(w)
 	}
 	x, y := g.Cells[0][1:], g.column(0, 1)
-	values := make([][]Cell, rows-1)
+	values := make([]sheet.Row, rows-1)
 	for i := range values {
 		values[i] = g.Cells[i+1][1:]
 	}
 	if known && w.Either && !corner {
-		read, err := g.take(nil, nil, append([][]Cell{x, y}, values...))
+		read, err := g.take(nil, nil, append([]sheet.Row{x, y}, values...))
 		if err != nil {
 			return nil, err
 		}
@@ -135,7 +136,7 @@ func (g *Raw) plane(w Want) (*Grid, error) {
 
 // refuseSize refuses a grid of another size than the table's that is not sure to
 // have breakpoints.
-func (g *Raw) refuseSize(w Want) error {
+func (g *Raw) refuseSize(w wanted) error {
 	return g.refuse(fmt.Sprintf("%d rows of %d values as the table has, or breakpoints in the first row and column, "+
 		"which an empty corner, or --x and --y, make sure", len(w.YPoints), len(w.XPoints)))
 }
@@ -143,7 +144,7 @@ func (g *Raw) refuseSize(w Want) error {
 // doubt says of values alone that they could have breakpoints around them: the
 // first row and the first column rise, the corner aside, in the range of the
 // table's own.
-func (g *Raw) doubt(values []float64, w Want) []string {
+func (g *Raw) doubt(values []float64, w wanted) []string {
 	columns := g.columns()
 	var y []float64
 	for i := columns; i < len(values); i += columns {
@@ -174,7 +175,7 @@ func overlap(list, points []float64) bool {
 }
 
 // known takes values alone, whose points are known.
-func (g *Raw) known(w Want, values [][]Cell) (*Grid, error) {
+func (g *Raw) known(w wanted, values []sheet.Row) (*shaped, error) {
 	out, err := g.take(nil, nil, values)
 	if err == nil {
 		out.X, out.Y = w.XPoints, w.YPoints
@@ -184,7 +185,7 @@ func (g *Raw) known(w Want, values [][]Cell) (*Grid, error) {
 
 // found takes values with points of their own; where others are known and
 // binding, they must be the same.
-func (g *Raw) found(w Want, x, y []Cell, values [][]Cell) (*Grid, error) {
+func (g *Raw) found(w wanted, x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	out, err := g.take(x, y, values)
 	if err != nil || w.Either {
 		return out, err
@@ -192,7 +193,7 @@ func (g *Raw) found(w Want, x, y []Cell, values [][]Cell) (*Grid, error) {
 	var faults tables.Faults
 	for _, a := range []struct {
 		flag       string
-		cells      []Cell
+		cells      sheet.Row
 		got, known []float64
 	}{{"--x", x, out.X, w.XPoints}, {"--y", y, out.Y, w.YPoints}} {
 		if a.known == nil {
@@ -213,8 +214,8 @@ func (g *Raw) found(w Want, x, y []Cell, values [][]Cell) (*Grid, error) {
 }
 
 // take reads all numbers, in one decimal mark.
-func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
-	all := append(append([]Cell(nil), x...), y...)
+func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
+	all := append(append(sheet.Row(nil), x...), y...)
 	for _, row := range values {
 		all = append(all, row...)
 	}
@@ -222,7 +223,7 @@ func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
 	if len(faults) > 0 {
 		return nil, limit(faults)
 	}
-	read := func(cells []Cell, points bool) []float64 {
+	read := func(cells sheet.Row, points bool) []float64 {
 		var list []float64
 		for _, c := range cells {
 			v, fault := g.number(c, mark)
@@ -238,7 +239,7 @@ func (g *Raw) take(x, y []Cell, values [][]Cell) (*Grid, error) {
 		}
 		return list
 	}
-	out := &Grid{X: read(x, true), Y: read(y, true), Said: said}
+	out := &shaped{X: read(x, true), Y: read(y, true), Said: said}
 	for _, row := range values {
 		out.Values = append(out.Values, read(row, false)...)
 	}

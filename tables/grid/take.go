@@ -3,10 +3,8 @@ package grid
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
-	"calsplice/tables/sheet"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tableunit"
 	"calsplice/tables/tablexlsx"
@@ -87,7 +85,7 @@ func keepSteps(doc *tables.Calibration, old *tables.Table) (*tables.Calibration,
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
 func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said []string, err error) {
-	w := Want{}
+	w := wanted{}
 	x, y := o.X, o.Y
 	if like != nil {
 		x, y = specOf(like.X()), specOf(like.Y())
@@ -202,24 +200,11 @@ func ReadBook(path, address string) (*Raw, []string, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	rows, cautions, err := tablexlsx.Range(data, path, address)
+	page, rows, cautions, err := tablexlsx.Range(data, path, address)
 	if err != nil {
 		return nil, cautions, err
 	}
-	page := address
-	if i := strings.LastIndexByte(address, '!'); i >= 0 {
-		page = address[:i]
-	}
-	cells := make([][]Cell, len(rows))
-	for i, row := range rows {
-		for _, c := range row {
-			place := sheet.Name(int(c.Row), int(c.At))
-			if page != "" {
-				place = page + "!" + place
-			}
-			cells[i] = append(cells[i], Cell{Text: c.Text, Place: place})
-		}
-	}
-	raw, err := FromCells(cells, path)
+	g := &Raw{File: path, Sheet: page, Cells: rows, Decimal: '.'} // its numbers are plain already
+	raw, err := g.trim()
 	return raw, cautions, err
 }

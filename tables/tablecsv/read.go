@@ -9,22 +9,11 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/sheet"
 	"calsplice/tables/strictcsv"
-	"calsplice/tables/strictjson"
 )
 
-// Read reads a document. Its errors are [tables.Faults] with line and column;
-// name is what they call the input. Cautions are dropped: see [Parse].
-func Read(r io.Reader, name string) (*tables.Calibration, error) {
-	data, err := strictjson.ReadAll(r, name)
-	if err != nil {
-		return nil, err
-	}
-	c, _, err := Parse(data, name)
-	return c, err
-}
-
-// Parse reads a document from memory, and returns what a person should hear of
-// although it is no fault, a line each.
+// Parse reads a document; name is what errors call it, [tables.Faults] with line and
+// column. Cautions are what a person should hear of although it is no fault, a
+// line each.
 func Parse(data []byte, name string) (c *tables.Calibration, cautions []string, err error) {
 	csv, kind, err := strictcsv.Begin(data, name, "calibration")
 	if err != nil {

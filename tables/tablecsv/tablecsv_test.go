@@ -48,7 +48,7 @@ end
 
 func parse(t *testing.T, s string) *tables.Calibration {
 	t.Helper()
-	c, err := tablecsv.Read(strings.NewReader(s), "example.csv")
+	c, _, err := tablecsv.Parse([]byte(s), "example.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +97,7 @@ func TestSpellingsOfOtherHands(t *testing.T) {
 		"a line role that is empty":     strings.Replace(example, "unit,ms\n", "role,\nunit,ms\n", 1),
 		"no line end at the end":        strings.TrimSuffix(example, "\n"),
 	} {
-		got, err := tablecsv.Read(strings.NewReader(text), name)
+		got, _, err := tablecsv.Parse([]byte(text), name)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 		} else if !got.Equal(want) {
@@ -209,7 +209,7 @@ func TestLong(t *testing.T) {
 	if err != nil || b.String() != string(want) {
 		t.Errorf("%v\n%s", err, b.String())
 	}
-	if _, err := tablecsv.Read(&b, "long.csv"); err == nil || !strings.Contains(err.Error(), "long form") {
+	if _, _, err := tablecsv.Parse(b.Bytes(), "long.csv"); err == nil || !strings.Contains(err.Error(), "long form") {
 		t.Errorf("the long form read back gives %v", err)
 	}
 }

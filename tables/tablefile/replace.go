@@ -44,7 +44,7 @@ func ReplaceAfter(path string, stdout io.Writer, write func(io.Writer) error, fi
 		return stream(stdout)
 	}
 	if runtime.GOOS == "windows" {
-		if err := WindowsName(path); err != nil {
+		if err := windowsName(path); err != nil {
 			return Plain(path, err)
 		}
 	}

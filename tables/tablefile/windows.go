@@ -7,14 +7,14 @@ import (
 	"calsplice/tables"
 )
 
-// WindowsName refuses a path to write to that Windows would not take for the
+// windowsName refuses a path to write to that Windows would not take for the
 // file that it names: a device ("CON.json", "com1.csv"), a name that ends in a
 // dot or a blank, which Windows takes away, a second colon, which begins a
 // hidden stream of another file, and characters that no name may hold. "NUL" by
 // itself is a device that may be written to.
 //
 // It looks at text alone, so that the rules are tested on every system.
-func WindowsName(path string) error {
+func windowsName(path string) error {
 	name := path
 	if len(name) >= 2 && name[1] == ':' && letter(name[0]) {
 		name = name[2:] // a drive

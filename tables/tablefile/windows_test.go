@@ -10,13 +10,13 @@ func TestWindowsNames(t *testing.T) {
 	for _, ok := range []string{"van.json", `C:\shop\van.json`, `C:van.json`, "c:/shop/van.json", `\\server\share\van.json`, `..\van.json`,
 		`\\?\C:\` + strings.Repeat(`folder\`, 60) + "van.json", "NUL", "nul", `C:\con\van.json`, "console.json", "com0.json", "com10.json",
 		"van.con", "Δp.json", "a b.json", ".json"} {
-		if err := WindowsName(ok); err != nil {
+		if err := windowsName(ok); err != nil {
 			t.Errorf("%s is refused: %v", ok, err)
 		}
 	}
 	for _, bad := range []string{"CON.json", "con", `C:\work\aux.csv`, "com1.xlsx", "LPT9.json", "lpt².json", "nul.json", "nul.tar.json", "CON .json",
 		"conin$", "van.json.", "van.json ", "van.json:hidden", "va?n.json", "a*.json", `a"b.json`, "a|b.json", "a<b.json", "a\tb.json", `\\.\COM1`} {
-		if err := WindowsName(bad); err == nil {
+		if err := windowsName(bad); err == nil {
 			t.Errorf("%q is taken", bad)
 		}
 	}

@@ -49,8 +49,8 @@ func (e *Extras) Done() tables.Extra {
 	return extra
 }
 
-// TableKeys are the keys of a table.
-var TableKeys = strictjson.Keys{
+// tableKeys are the keys of a table.
+var tableKeys = strictjson.Keys{
 	Known: append([]string{"id"}, tables.TableFields.Names()...),
 	Need:  []string{"id", "unit", "values"},
 	Extra: true,
@@ -63,7 +63,7 @@ func (r *Reader) Table() *tables.Table {
 	var v Values
 	extra := r.Extras()
 	valuesAt := start
-	r.Object(TableKeys, func(key string) {
+	r.Object(tableKeys, func(key string) {
 		switch at := r.Mark(); key {
 		case "id":
 			f.ID, _ = r.Text()

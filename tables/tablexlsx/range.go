@@ -13,12 +13,12 @@ import (
 // Range is a block of cells of any workbook, row after row, such as
 // "Sheet1!B2:N20", or a whole sheet, "Sheet1": numbers as every document writes
 // them, empty cells as "". The sheet may be quoted, as programs write it: 'My
-// sheet'!A1:B2. The cautions name what the workbook holds beside its cells.
+// sheet'!A1:B2. Page is that sheet. The cautions name what the workbook holds beside its cells.
 //
 // Of a formula the value that the workbook saved is read, and how many there are
 // is said. A date, a formula without a saved value or anything else that is
 // neither text nor a number is a fault that names its cell.
-func Range(data []byte, name, address string) (rows []sheet.Row, cautions []string, err error) {
+func Range(data []byte, name, address string) (page string, rows []sheet.Row, cautions []string, err error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
 	var s *book.Sheet
 	var at block
@@ -26,13 +26,13 @@ func Range(data []byte, name, address string) (rows []sheet.Row, cautions []stri
 		s, at, err = find(b, address)
 	}
 	if err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	r := &sheet.Reader{File: name, Sheet: s.Name}
 	columns := at.right - at.left + 1
 	if n := (at.bottom - at.top + 1) * columns; n > tables.MaxCells() {
 		r.Fault(sheet.Cell{Row: int32(at.top), At: int32(at.left)}, "a block of %d cells begins here, more than %d", n, tables.MaxCells())
-		return nil, nil, r.Err()
+		return "", nil, nil, r.Err()
 	}
 	rows = make([]sheet.Row, at.bottom-at.top+1)
 	for i := range rows {
@@ -52,12 +52,12 @@ func Range(data []byte, name, address string) (rows []sheet.Row, cautions []stri
 		}
 		return int(row[0].Row) < at.bottom
 	}); err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	if formulas > 0 {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: the values that the workbook saved are read", tables.Plural(formulas, "formula")))
 	}
-	return rows, Said(name, b.Cautions, r.Cautions), r.Err()
+	return s.Name, rows, Said(name, b.Cautions, r.Cautions), r.Err()
 }
 
 // plain is a cell with a number as every document writes it.

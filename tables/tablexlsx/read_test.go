@@ -262,6 +262,7 @@ func TestHostile(t *testing.T) {
 		{"shared text that is not there", edited(t, raw, [3]string{sheet2, `<v>2.4</v>`, `<v>77</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="s"`}),
 			`cell C6: there is no shared text "77"`},
 		{"a bomb by ratio", bomb(t, raw, 40<<20), "unpacks to more than 150 times its size"},
+		{"a part that is longer than the directory says", lying(t, raw), "the workbook's part \"xl/worksheets/sheet2.xml\" is not sound: zip: not a valid zip file"},
 		{"a bomb by size", bomb(t, raw, 200<<20), "unpacks to more than 128 MiB"},
 		{"any other workbook", edited(t, raw, [3]string{"xl/worksheets/sheet1.xml", "<t>format</t>", "<t>prices</t>"}),
 			`no sheet begins with "format"`},
@@ -271,6 +272,34 @@ func TestHostile(t *testing.T) {
 			t.Errorf("%s: want one line with %q, got %v", c.why, c.want, err) // promise: bounded time and memory
 		}
 	}
+}
+
+// lying is a workbook whose directory says of a sheet that it unpacks to little.
+func lying(t *testing.T, raw []byte) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for _, f := range z.File {
+		body, err := f.OpenRaw()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if h := f.FileHeader; f.Name == sheet2 {
+			h.UncompressedSize64 = 100
+			into, _ := w.CreateRaw(&h)
+			io.Copy(into, body)
+		} else {
+			w.Copy(f)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
 }
 
 // bomb is a workbook with a part of as many blanks.
@@ -313,7 +342,7 @@ func TestFewCellsFarApart(t *testing.T) {
 	if len(cautions) == 0 || len(cautions) > 30 {
 		t.Errorf("%d cautions", len(cautions))
 	}
-	if _, _, err := Range(raw, "book.xlsx", "flow"); err == nil || !strings.Contains(err.Error(), "a block of") {
+	if _, _, _, err := Range(raw, "book.xlsx", "flow"); err == nil || !strings.Contains(err.Error(), "a block of") {
 		t.Errorf("a block of 65 million cells: %v", err)
 	}
 }
@@ -322,20 +351,20 @@ func TestFewCellsFarApart(t *testing.T) {
 // said; one without a value is refused.
 func TestFormulas(t *testing.T) {
 	saved := edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, `<f>B6*2</f><v>4.4</v>`})
-	rows, said, err := Range(saved, "book.xlsx", "flow!B6:C6")
+	_, rows, said, err := Range(saved, "book.xlsx", "flow!B6:C6")
 	if want := "book.xlsx: 1 formula: the values that the workbook saved are read"; err != nil || rows[0][1].Text != "4.4" || len(said) != 1 || said[0] != want {
 		t.Errorf("a saved value came as %q (%q, %v), want 4.4 and %q", rows, said, err, want)
 	}
-	if _, said, _ := Range(written(t, flow(t)), "book.xlsx", "flow!B6:C6"); len(said) > 0 {
+	if _, _, said, _ := Range(written(t, flow(t)), "book.xlsx", "flow!B6:C6"); len(said) > 0 {
 		t.Errorf("without a formula it says %q", said)
 	}
 	for why, cell := range map[string]string{"no value": `<f>B6*2</f>`, "an empty one": `<f>B6*2</f><v></v>`} {
-		_, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, cell}), "book.xlsx", "flow!B6:C6")
+		_, _, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, cell}), "book.xlsx", "flow!B6:C6")
 		if err == nil || err.Error() != "book.xlsx: flow!C6: holds a formula without a saved value, want one: save the workbook in a spreadsheet program" {
 			t.Errorf("%s: %v", why, err)
 		}
 	}
-	_, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, `<f>B6/0</f><v>#DIV/0!</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="e"`}), "book.xlsx", "flow!B6:C6")
+	_, _, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, `<f>B6/0</f><v>#DIV/0!</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="e"`}), "book.xlsx", "flow!B6:C6")
 	if err == nil {
 		t.Error("an error value of a formula was read")
 	}
@@ -356,7 +385,7 @@ func TestRange(t *testing.T) {
 		{"", nil, `book.xlsx: which sheet: want # and its name, one of "Contents", "flow", "offset"`},
 		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, want such as B2:N20`},
 	} {
-		got, _, err := Range(raw, "book.xlsx", c.address)
+		_, got, _, err := Range(raw, "book.xlsx", c.address)
 		var texts [][]string
 		for _, row := range got {
 			var line []string
@@ -376,7 +405,7 @@ func TestRange(t *testing.T) {
 			t.Errorf("%s (−want +got):\n%s", c.address, diff)
 		}
 	}
-	if whole, _, err := Range(raw, "book.xlsx", "flow"); err != nil || len(whole) < 6 || whole[5][1].Text != "2.2" {
+	if _, whole, _, err := Range(raw, "book.xlsx", "flow"); err != nil || len(whole) < 6 || whole[5][1].Text != "2.2" {
 		t.Errorf("a whole sheet: %v %v", whole, err)
 	}
 }

@@ -36,7 +36,7 @@ func (s *Sheet) Comments() (list []Comment, err error) {
 		}
 		row, column, ok := sheet.ParseName(attr(e, "ref"))
 		by, err := strconv.Atoi(attr(e, "authorId"))
-		if ok && (err != nil || by < 0 || by >= len(authors) || authors[by] != Author) {
+		if ok && (err != nil || by < 0 || by >= len(authors) || authors[by] != author) {
 			list = append(list, Comment{sheet.Cell{Row: int32(row), At: int32(column)}, strings.TrimSpace(text)})
 		}
 	})

@@ -70,8 +70,8 @@ func Open(r io.ReaderAt, size int64) (*Book, error) {
 	return b, b.readStyles()
 }
 
-// bound refuses an archive by its directory, before anything is unpacked. What
-// the directory says is held against what comes out, in [Book.open].
+// bound refuses an archive by its directory, before anything is unpacked. A part
+// that unpacks to more than the directory says is an error of package zip.
 func (b *Book) bound(z *zip.Reader) error {
 	if len(z.File) > mostParts {
 		return fmt.Errorf("a workbook of %d parts is refused: more than %d", len(z.File), mostParts)
@@ -112,8 +112,7 @@ func (b *Book) caution() {
 	}
 }
 
-// open is a part's bytes, or nil where there is no such part. It ends with an
-// error past the bound, whatever the archive's directory says.
+// open is a part's bytes, or nil where there is no such part.
 func (b *Book) open(name string) (*decoder, error) {
 	f := b.parts[strings.ToLower(name)]
 	if f == nil {
@@ -124,25 +123,8 @@ func (b *Book) open(name string) (*decoder, error) {
 		return nil, fmt.Errorf("the workbook's part %q does not unpack: %v", name, err)
 	}
 	d := &decoder{name: name, close: func() { r.Close() }}
-	d.Decoder = xml.NewDecoder(&counted{r, 0})
+	d.Decoder = xml.NewDecoder(r)
 	return d, nil
-}
-
-// counted counts what is unpacked of a part.
-type counted struct {
-	r io.ReadCloser
-	n int64
-}
-
-func (c *counted) Read(p []byte) (int, error) {
-	n, err := c.r.Read(p)
-	if c.n += int64(n); c.n > mostUnpacked() {
-		return n, tooLarge()
-	}
-	if err != nil {
-		c.r.Close()
-	}
-	return n, err
 }
 
 // decoder walks one part.

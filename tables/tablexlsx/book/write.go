@@ -28,9 +28,9 @@ type Style struct {
 	Format       string  // number format such as "0.000"; "" for general
 }
 
-// Author signs the comments that calsplice writes, so that a reader tells them
+// author signs the comments that calsplice writes, so that a reader tells them
 // from a person's.
-const Author = "calsplice"
+const author = "calsplice"
 
 // family is a typeface that every program has, or has one of the same widths for.
 const family = "Arial"
@@ -128,9 +128,9 @@ func (w *Writer) note(err error) {
 // which would take hundreds of bytes each in it, and end at 15 digits: they are
 // put into its sheets on the way out.
 func (w *Writer) Write(out io.Writer) error {
-	w.note(w.f.SetDocProps(&excelize.DocProperties{Creator: Author, LastModifiedBy: Author,
+	w.note(w.f.SetDocProps(&excelize.DocProperties{Creator: author, LastModifiedBy: author,
 		Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
-	w.note(w.f.SetAppProps(&excelize.AppProperties{Application: Author}))
+	w.note(w.f.SetAppProps(&excelize.AppProperties{Application: author}))
 	w.f.SetActiveSheet(0)
 	if w.err != nil {
 		return w.err
@@ -195,7 +195,7 @@ func (p *Page) Comment(row, column int, text string) {
 		shown = short + " …"
 	}
 	lines := 1 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
-	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: Author, Cell: sheet.Name(row, column),
+	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: author, Cell: sheet.Name(row, column),
 		Width: 300, Height: uint(min(40+20*lines, 600)), Paragraph: []excelize.RichTextRun{{Text: shown}}}))
 }
 
