@@ -50,6 +50,12 @@ type Source struct {
 	Dropped []Dropped
 }
 
+// Parts are what a log is known by, in the order of every file format; the reasons
+// follow them.
+func (s *Source) Parts() []Part {
+	return []Part{{Name: "name", Text: &s.Name}, {Name: "sha256", Text: &s.SHA256}, {Name: "rows", Whole: &s.Rows}, {Name: "kept", Whole: &s.Kept}}
+}
+
 // Dropped is a number of rows left out for one reason.
 type Dropped struct {
 	Reason string

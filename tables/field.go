@@ -37,6 +37,7 @@ type Part struct {
 	Whole  *int
 	Text   *string
 	Words  []string // the text is one of these: blanks around it mean nothing
+	Empty  bool     // the number may be missing, which is NaN
 }
 
 // Parts are what a field holds, in the order of every file format, so that a

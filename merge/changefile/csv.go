@@ -78,13 +78,13 @@ func writeRow(l *strictcsv.Writer, r row) {
 			l.JSON(text)
 		}
 	}
-	why := evidenceCells(r.Why)
-	for _, number := range why[:5] {
-		l.JSON(number)
+	if r.Why == nil {
+		for range evidenceParts(&merge.Evidence{}) {
+			l.Word("")
+		}
+		return
 	}
-	for _, text := range why[5:] {
-		l.Text(text)
-	}
+	sheet.WriteParts(l, evidenceParts(r.Why))
 }
 
 // ParseCSV reads a change set from CSV; name is what errors call the input. A

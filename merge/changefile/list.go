@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"calsplice/merge"
@@ -133,14 +132,13 @@ func (s *list) fields(r row, e merge.Edit, names, whole []string) error {
 	return nil
 }
 
-// evidenceHeadings stand over the cells of a row's evidence, and evidenceCells
-// are what these hold, the numbers as text.
-var evidenceHeadings = headings[slices.Index(headings, "count"):]
+// evidenceParts are what the evidence of an edit is made of in every file format,
+// and baseParts what names the document that a change set is for.
+func evidenceParts(w *merge.Evidence) []tables.Part {
+	return []tables.Part{{Name: "count", Whole: &w.Count}, {Name: "visits", Whole: &w.Visits}, {Name: "mean", Number: &w.Mean, Empty: true},
+		{Name: "se", Number: &w.SE, Empty: true}, {Name: "at_limit", Number: &w.AtLimit, Empty: true}, {Name: "unit", Text: &w.Unit}, {Name: "note", Text: &w.Note}}
+}
 
-func evidenceCells(w *merge.Evidence) []string {
-	if w == nil {
-		return make([]string, 7)
-	}
-	return []string{strconv.Itoa(w.Count), strconv.Itoa(w.Visits), tables.FormatValue(w.Mean), tables.FormatValue(w.SE),
-		tables.FormatValue(w.AtLimit), w.Unit, w.Note}
+func baseParts(b *merge.Base) []tables.Part {
+	return []tables.Part{{Name: "name", Text: &b.Name}, {Name: "sha256", Text: &b.SHA256}}
 }

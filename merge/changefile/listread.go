@@ -217,18 +217,23 @@ func (r *listReader) readRow() row {
 // evidence reads the cells of a row that hold its evidence; nil where all are
 // empty.
 func (r *listReader) evidence() *merge.Evidence {
-	if !slices.ContainsFunc(evidenceHeadings, func(h string) bool { return r.at(h).Kind != sheet.Empty }) {
+	w, given := &merge.Evidence{}, false
+	for _, p := range evidenceParts(w) {
+		empty := r.at(p.Name).Kind == sheet.Empty
+		given = given || !empty
+		switch {
+		case p.Text != nil:
+			*p.Text = r.words(p.Name)
+		case p.Number != nil:
+			*p.Number = r.number(p.Name, r.data(p.Name))
+		case !empty:
+			*p.Whole = r.Whole(r.at(p.Name), 0)
+		}
+	}
+	if !given {
 		return nil
 	}
-	count := func(heading string) int {
-		if r.at(heading).Kind == sheet.Empty {
-			return 0
-		}
-		return r.Whole(r.at(heading), 0)
-	}
-	value := func(heading string) float64 { return r.number(heading, r.data(heading)) }
-	return &merge.Evidence{Count: count("count"), Visits: count("visits"), Mean: value("mean"), SE: value("se"),
-		AtLimit: value("at_limit"), Unit: r.words("unit"), Note: r.words("note")}
+	return w
 }
 
 // end is the change set, or all that is wrong with it.

@@ -29,10 +29,8 @@ type reader struct{ tablejson.Reader }
 var (
 	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "frames", "edits", "cautions", "left_out"},
 		Need: []string{"format", "edits"}, Extra: true}
-	baseKeys  = strictjson.Keys{Known: []string{"name", "sha256"}}
 	frameKeys = strictjson.Keys{Known: []string{"table", "unit", "x", "y"}, Need: []string{"table", "unit"}}
 	editKeys  = strictjson.Keys{Known: []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}}
-	whyKeys   = strictjson.Keys{Known: []string{"count", "visits", "mean", "se", "at_limit", "unit", "note"}}
 	pairKeys  = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
 )
 
@@ -50,13 +48,7 @@ func (r *reader) changeSet() *merge.ChangeSet {
 		case "made_by":
 			cs.MadeBy, _ = r.Text()
 		case "base":
-			r.Object(baseKeys, func(key string) {
-				if key == "name" {
-					cs.Base.Name, _ = r.Text()
-				} else {
-					cs.Base.SHA256, _ = r.Text()
-				}
-			})
+			r.Parts(baseParts(&cs.Base), nil)
 		case "frames":
 			seen := map[string]*merge.Frame{}
 			r.Array(func(int) { cs.Frames = append(cs.Frames, r.frame(seen)) })
@@ -233,24 +225,7 @@ func (r *reader) why() *merge.Evidence {
 		return nil
 	}
 	w := &merge.Evidence{}
-	r.Object(whyKeys, func(key string) {
-		switch key {
-		case "count":
-			w.Count, _ = r.Whole()
-		case "visits":
-			w.Visits, _ = r.Whole()
-		case "mean":
-			w.Mean = r.cell()
-		case "se":
-			w.SE = r.cell()
-		case "at_limit":
-			w.AtLimit = r.cell()
-		case "unit":
-			w.Unit, _ = r.Text()
-		case "note":
-			w.Note, _ = r.Text()
-		}
-	})
+	r.Parts(evidenceParts(w), nil)
 	return w
 }
 

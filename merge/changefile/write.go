@@ -20,8 +20,7 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	o.Text("title", cs.Title)
 	o.Text("made_by", cs.MadeBy)
 	o.Key("base")
-	o.B = strictjson.AppendText(append(o.B, `{"name": `...), cs.Base.Name)
-	o.B = append(strictjson.AppendText(append(o.B, `, "sha256": `...), cs.Base.SHA256), '}')
+	o.B = tablejson.AppendParts(o.B, baseParts(&cs.Base))
 	o.Key("frames")
 	o.B = appendFrames(o.B, cs.Frames)
 	o.Key("edits")
@@ -165,13 +164,5 @@ func appendWhy(b []byte, w *merge.Evidence) []byte {
 	if w == nil {
 		return b
 	}
-	b = strconv.AppendInt(append(b, `,
-     "why": {"count": `...), int64(w.Count), 10)
-	b = strconv.AppendInt(append(b, `, "visits": `...), int64(w.Visits), 10)
-	b = strictjson.AppendNumber(append(b, `, "mean": `...), w.Mean)
-	b = strictjson.AppendNumber(append(b, `, "se": `...), w.SE)
-	b = strictjson.AppendNumber(append(b, `, "at_limit": `...), w.AtLimit)
-	b = strictjson.AppendText(append(b, `, "unit": `...), w.Unit)
-	b = strictjson.AppendText(append(b, `, "note": `...), w.Note)
-	return append(b, '}')
+	return tablejson.AppendParts(append(b, ",\n     \"why\": "...), evidenceParts(w))
 }

@@ -185,7 +185,6 @@ func (l *listPage) number(heading string, v float64, look book.Style) {
 func (l *listPage) edit(r row) {
 	from, to, numbers := r.numbers()
 	note := ""
-	why := evidenceCells(r.Why)
 	if r.Why != nil {
 		note = r.Why.Note
 	}
@@ -214,7 +213,7 @@ func (l *listPage) edit(r row) {
 			}
 		}
 		if i == 0 {
-			l.evidence(why)
+			l.evidence(r.Why)
 			if numbers && r.Edit == rowCell {
 				l.change(from, to, l.most[r.Table], look.Format)
 			}
@@ -289,19 +288,27 @@ func (l *listPage) change(from, to, most float64, format string) {
 	}
 }
 
-func (l *listPage) evidence(cells []string) {
-	for i, text := range cells[:6] {
-		if v, err := tables.ParseValue(text); err == nil && i < 5 {
-			look := book.Style{}
-			if i > 1 {
-				look.Format = "0.00"
-			}
-			if cells[0] == "0" { // no samples: its zeros say nothing
-				look.Format = "0.00;-0.00;"
-			}
-			l.number(evidenceHeadings[i], v, look)
-		} else {
-			l.text(evidenceHeadings[i], text, listText)
+// evidence writes what a row rests on, but for the note. Where there are no
+// samples, their numbers say nothing and are not shown.
+func (l *listPage) evidence(why *merge.Evidence) {
+	if why == nil {
+		return
+	}
+	for _, p := range evidenceParts(why) {
+		look := book.Style{Format: "0.00"}
+		if p.Whole != nil {
+			look.Format = ""
+		}
+		if why.Count == 0 {
+			look.Format = "0.00;-0.00;"
+		}
+		switch {
+		case p.Whole != nil:
+			l.number(p.Name, float64(*p.Whole), look)
+		case p.Number != nil:
+			l.number(p.Name, *p.Number, look)
+		case p.Name == "unit":
+			l.text(p.Name, *p.Text, listText)
 		}
 	}
 }

@@ -30,7 +30,12 @@ func WriteField[T any](w Writer, f tables.Field[T], of *T, names ...string) {
 		w.JSON(value)
 		return
 	}
-	parts := f.Parts(of)
+	WriteParts(w, f.Parts(of))
+}
+
+// WriteParts writes numbers and texts, a cell each; text that stands alone may be
+// of any length.
+func WriteParts(w Writer, parts []tables.Part) {
 	for _, p := range parts {
 		switch {
 		case p.Number != nil:

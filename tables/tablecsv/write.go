@@ -29,10 +29,7 @@ func Write(w io.Writer, c *tables.Calibration) error {
 	sheet.WriteKept(l, "", d.Extra)
 	for _, s := range d.Source {
 		l.Name("source")
-		l.Text(s.Name)
-		l.Text(s.SHA256)
-		l.Number(float64(s.Rows))
-		l.Number(float64(s.Kept))
+		sheet.WriteParts(l, s.Parts())
 		for _, dropped := range s.Dropped {
 			l.Text(dropped.Reason)
 			l.Number(float64(dropped.Count))

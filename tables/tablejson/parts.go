@@ -137,22 +137,12 @@ func Field[T any](r *Reader, fields tables.Fieldset[T], key string, to *T, extra
 // ones. It returns the mark of each.
 func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	start := r.Mark()
-	marks = make([]int, len(parts))
-	read := func(i int) {
-		marks[i] = r.Mark()
-		switch p := parts[i]; {
-		case p.Number != nil:
-			*p.Number, _ = r.Number()
-		case p.Whole != nil:
-			*p.Whole, _ = r.Whole()
-		default:
-			*p.Text, _ = r.Text()
-		}
-	}
 	switch {
 	case len(parts) == 1:
-		read(0)
-	case parts[0].Name == "":
+		r.part(parts[0])
+	case parts[0].Name != "":
+		return r.Parts(parts, partNames(parts))
+	default:
 		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
 		if ok && len(pair) != len(parts) {
 			r.Fault(start, "", name+" has "+tables.Plural(len(pair), "number")+", want a lower and a higher one")
@@ -161,12 +151,34 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 		for i, v := range pair {
 			*parts[i].Number = v
 		}
-		return []int{start}
-	default:
-		names := partNames(parts)
-		r.Object(strictjson.Keys{Known: names, Need: names}, func(key string) { read(slices.Index(names, key)) })
 	}
+	return []int{start}
+}
+
+// Parts reads an object of named numbers and texts, and returns the mark of each.
+// Those that are needed must be there; the others stay what they are.
+func (r *Reader) Parts(parts []tables.Part, need []string) (marks []int) {
+	marks = make([]int, len(parts))
+	names := partNames(parts)
+	r.Object(strictjson.Keys{Known: names, Need: need}, func(key string) {
+		i := slices.Index(names, key)
+		marks[i] = r.Mark()
+		r.part(parts[i])
+	})
 	return marks
+}
+
+func (r *Reader) part(p tables.Part) {
+	switch {
+	case p.Empty && r.Null():
+		*p.Number = math.NaN()
+	case p.Number != nil:
+		*p.Number, _ = r.Number()
+	case p.Whole != nil:
+		*p.Whole, _ = r.Whole()
+	default:
+		*p.Text, _ = r.Text()
+	}
 }
 
 func partNames(parts []tables.Part) []string {
@@ -358,22 +370,17 @@ func (r *Reader) sources() []tables.Source {
 	var list []tables.Source
 	r.Array(func(int) {
 		s := tables.Source{}
-		r.Object(strictjson.Keys{Known: []string{"name", "sha256", "rows", "kept", "dropped"}, Need: []string{"name", "rows", "kept"}}, func(key string) {
-			switch key {
-			case "name":
-				s.Name, _ = r.Text()
-			case "sha256":
-				s.SHA256, _ = r.Text()
-			case "rows":
-				s.Rows, _ = r.Whole()
-			case "kept":
-				s.Kept, _ = r.Whole()
-			case "dropped":
-				r.Object(strictjson.Keys{}, func(reason string) {
-					n, _ := r.Whole()
-					s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
-				})
+		parts := s.Parts()
+		names := partNames(parts)
+		r.Object(strictjson.Keys{Known: append(names, "dropped"), Need: []string{"name", "rows", "kept"}}, func(key string) {
+			if i := slices.Index(names, key); i >= 0 {
+				r.part(parts[i])
+				return
 			}
+			r.Object(strictjson.Keys{}, func(reason string) {
+				n, _ := r.Whole()
+				s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
+			})
 		})
 		list = append(list, s)
 	})

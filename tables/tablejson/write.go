@@ -1,6 +1,7 @@
 package tablejson
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
@@ -145,12 +146,12 @@ func AppendField[T any](b []byte, f tables.Field[T], of *T, indent int) []byte {
 	case *[]float64:
 		return AppendValues(b, *any(of).(*tables.Fields), indent)
 	}
-	return appendParts(b, f.Parts(of))
+	return AppendParts(b, f.Parts(of))
 }
 
-// appendParts appends what a field is made of on one line: one value, a list, or
-// an object of named ones.
-func appendParts(b []byte, parts []tables.Part) []byte {
+// AppendParts appends numbers and texts on one line: one value, a list, or an
+// object of named ones.
+func AppendParts(b []byte, parts []tables.Part) []byte {
 	open, end := "[", "]"
 	switch {
 	case len(parts) == 1:
@@ -227,12 +228,11 @@ func appendSources(b []byte, sources []tables.Source, indent int) []byte {
 	b = append(b, '[')
 	for i, s := range sources {
 		b = separate(b, i, indent+2)
-		b = strictjson.AppendText(append(b, `{"name": `...), s.Name)
-		if s.SHA256 != "" {
-			b = strictjson.AppendText(append(b, `, "sha256": `...), s.SHA256)
+		parts := s.Parts()
+		if s.SHA256 == "" {
+			parts = slices.Delete(parts, 1, 2)
 		}
-		b = strconv.AppendInt(append(b, `, "rows": `...), int64(s.Rows), 10)
-		b = strconv.AppendInt(append(b, `, "kept": `...), int64(s.Kept), 10)
+		b = bytes.TrimSuffix(AppendParts(b, parts), []byte("}"))
 		b = append(b, `, "dropped": {`...)
 		for j, d := range s.Dropped {
 			if j > 0 {

@@ -125,10 +125,8 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 		s.row++
 	}
 	for _, src := range d.Source {
-		s.fact("source", src.Name)
-		s.Word(src.SHA256)
-		s.Number(float64(src.Rows))
-		s.Number(float64(src.Kept))
+		s.Name("source")
+		sheet.WriteParts(s, src.Parts())
 		for _, drop := range src.Dropped {
 			s.fact("dropped", drop.Reason)
 			s.Number(float64(drop.Count))
