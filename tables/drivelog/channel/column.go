@@ -131,13 +131,11 @@ func (s *Stats) Mean() float64 {
 
 // Observe reads the first cells: what the column's numbers look like.
 func (c *Column) Observe(cells [][]byte) {
-	var numbers [][]byte
 	for _, b := range cells {
 		if c.See(b) {
-			numbers = append(numbers, b)
+			c.CountPlaces(b)
 		}
 	}
-	c.CountPlaces(numbers)
 }
 
 // See takes one cell into what is seen, and reports whether it is a number.

@@ -84,8 +84,8 @@ const (
 	misquoted = -2
 )
 
-// quoteReach is how far behind an opening quote its end is looked for.
-const quoteReach = 16 << 10
+// QuoteReach is how far behind an opening quote its end is looked for.
+const QuoteReach = 16 << 10
 
 // RecordEnd is where the record at pos ends, and where the next begins: line
 // ends inside quotes belong to it. open says that a quote does not close, so
@@ -98,7 +98,7 @@ func RecordEnd(buf []byte, pos int, delim, eol byte) (end, next int, open, cut b
 			at++
 		}
 		if at < end && buf[at] == '"' {
-			reach := min(len(buf), at+quoteReach)
+			reach := min(len(buf), at+QuoteReach)
 			q, _ := closingQuote(buf[at:reach], delim)
 			switch {
 			case q == misquoted && bytes.IndexByte(buf[at+1:end], '"') >= 0: // a quote in a bare field

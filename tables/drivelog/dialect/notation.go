@@ -12,6 +12,7 @@ type Notation struct {
 	Decimal byte // the decimal mark; undecided where nothing proves one
 	Proof   markProof
 	Places  int      // decimals that most of its numbers have
+	with    [8]int   // numbers that have so many
 	Suffix  string   // the unit glued to its cells; "" where they are bare
 	Status  bool     // cells may be the words of a fuel status
 	Clock   *clock   // for a time
@@ -117,15 +118,14 @@ func (c *Notation) Prove(cells [][]byte) {
 	}
 }
 
-// CountPlaces tells how many decimals most of the numbers have.
-func (c *Notation) CountPlaces(numbers [][]byte) {
-	var with [8]int
-	for _, b := range numbers {
-		_, decimals, _ := bytes.Cut(b, []byte{c.Decimal})
-		n := len(decimals) & 7
-		if with[n]++; with[n] > with[c.Places] {
-			c.Places = n
-		}
+// CountPlaces takes the decimals of a number, to tell how many most have.
+func (c *Notation) CountPlaces(number []byte) {
+	n := 0
+	if i := bytes.IndexByte(number, c.Decimal); i >= 0 {
+		n = (len(number) - i - 1) & 7
+	}
+	if c.with[n]++; c.with[n] > c.with[c.Places] {
+		c.Places = n
 	}
 }
 

@@ -16,6 +16,7 @@ type Batch struct {
 
 	found  int      // last rows whose cells are found but not read
 	places []places // where these are, by slot
+	masked []byte   // the line whose cells are being found, without what is quoted
 
 	Events []event // long form; the fields and the key are of the row being read
 	fields [][]byte

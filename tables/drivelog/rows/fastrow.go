@@ -7,10 +7,10 @@ import (
 	"calsplice/tables/drivelog/dialect"
 )
 
-// Most lines of most logs are plain: no quotes, a number in each cell that is
-// wanted. They are read in two steps, a few at a time: first where their cells
-// are, then what these hold, column by column, so that each step is one tight
-// loop.
+// Most lines of most logs are plain: a number in each cell that is wanted, and no
+// quotes but around whole cells. They are read in two steps, a few at a time: first
+// where their cells are, then what these hold, column by column, so that each step
+// is one tight loop.
 
 // together are the rows that are read so.
 const together = 64
@@ -22,10 +22,10 @@ type places struct {
 	odd      uint64 // rows whose cell is no plain number
 }
 
-// fastRow finds the cells of one line without quotes, and returns where the next
-// line begins; 0 leaves it to the slow way.
-func (p *rowParser) fastRow(buf []byte, pos int, b *Batch) int {
-	n := bytes.IndexByte(buf[pos:], p.EOL)
+// fastRow finds the cells of one line, and returns where the next line begins; 0
+// leaves it to the slow way. quote is where the next quote is.
+func (p *rowParser) fastRow(buf []byte, pos, quote int, b *Batch) int {
+	n := bytes.IndexByte(buf[pos:], p.eol)
 	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
 		return 0 // blank, or too near the end to look at 64 bytes
 	}
@@ -37,11 +37,16 @@ func (p *rowParser) fastRow(buf []byte, pos int, b *Batch) int {
 	if bytes.Equal(buf[pos:stop], p.HeaderRaw) {
 		return 0
 	}
-	next, fields := p.findCells(buf, pos, stop, b)
+	var next, fields int
+	if quote < stop {
+		next, fields = p.findQuoted(buf, pos, stop, b)
+	} else {
+		next, fields = p.findCells(buf, pos, stop, b)
+	}
 	if fields == 1 {
 		return 0 // blank, perhaps
 	}
-	if fields != p.width && !p.asWide(fields, len(dialect.TrimBlanks(buf[bytes.LastIndexByte(buf[:stop], p.Delim)+1:stop])) == 0) {
+	if fields != p.width && !p.asWide(fields, len(dialect.TrimBlanks(buf[bytes.LastIndexByte(buf[:stop], p.delim)+1:stop])) == 0) {
 		for k := next; k < len(p.slots); k++ {
 			b.places[k].to[b.found] = -1
 		}
@@ -110,11 +115,45 @@ func (p *rowParser) findCells(buf []byte, pos, stop int, b *Batch) (next, fields
 
 // delimiters marks those of the 64 bytes at a place that lie before stop.
 func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
-	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.Delim))
+	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.delim))
 	if left := stop - at; left < 64 {
 		d &= 1<<uint(left) - 1
 	}
 	return d
+}
+
+// findQuoted is findCells of a line with quotes, which stand around whole cells
+// that hold none; of any other line, and of one so long that the slow way gives a
+// quote up, it finds one field. The cells are found in a copy in which what is
+// quoted holds no delimiters.
+func (p *rowParser) findQuoted(buf []byte, pos, stop int, b *Batch) (next, fields int) {
+	line := append(b.masked[:0], buf[pos:stop]...)
+	for at := 0; ; {
+		i := bytes.IndexByte(line[at:], '"')
+		if i < 0 {
+			break
+		}
+		opening := at + i
+		closing := opening + 1 + bytes.IndexByte(line[opening+1:], '"')
+		if closing == opening || opening > 0 && line[opening-1] != p.delim || closing+1 < len(line) && line[closing+1] != p.delim ||
+			len(line) > dialect.QuoteReach {
+			return 0, 1
+		}
+		for at = opening; at <= closing; at++ {
+			line[at] = '"'
+		}
+	}
+	b.masked = append(line, make([]byte, 64)...)
+	next, fields = p.findCells(b.masked, 0, len(line), b)
+	for k := range next {
+		c := &b.places[k]
+		from, to := c.from[b.found]+int32(pos), c.to[b.found]+int32(pos)
+		if from < to && buf[from] == '"' {
+			from, to = from+1, to-1
+		}
+		c.from[b.found], c.to[b.found] = from, to
+	}
+	return next, fields
 }
 
 // readFound reads the cells that were found, of the last rows of the batch. What is
@@ -162,7 +201,7 @@ func (p *rowParser) readColumn(buf []byte, s *slot, c *places, out []float64, b 
 // oddCell reads a cell that is no plain number, or a time in words.
 func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *Batch) {
 	if p.cell(dialect.TrimBlanks(buf[from:to]), s, row, b) == dialect.ReadText && s.col.Clock != nil {
-		end, _ := dialect.LineEnd(buf, to, p.EOL)
-		p.wordyTime(dialect.TrimEnd(buf[bytes.LastIndexByte(buf[:from], p.EOL)+1:end]), int(b.Line[row]), b)
+		end, _ := dialect.LineEnd(buf, to, p.eol)
+		p.wordyTime(dialect.TrimEnd(buf[bytes.LastIndexByte(buf[:from], p.eol)+1:end]), int(b.Line[row]), b)
 	}
 }

@@ -20,7 +20,7 @@ func lawFastRows(t *rapid.T) {
 	width := rapid.SampledFrom([]int{2, 1, 3, 5, 12}).Draw(t, "width")
 	cell := rapid.OneOf(
 		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return strconv.FormatFloat(float64(n)/100, 'g', 5, 64) }),
-		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0"}),
+		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0", `"5"`, `""`, `"-1.25"`, `"a,b"`, `"a""b"`, `"x"y`, `x"y"`, `" 7 "`, `"5" `, ` "5"`, `"open`, `"`, `","`}),
 		rapid.Map(rapid.SampledFrom([]int{0, 0, 9, 62, 63, 64, 65, 127, 128}), func(n int) string { return strings.Repeat("8", n) }))
 	var cols []*channel.Column
 	for i := range width {
@@ -71,3 +71,17 @@ func lawFastRows(t *rapid.T) {
 
 func TestFastRows(t *testing.T) { rapid.Check(t, lawFastRows) }
 func FuzzFastRows(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawFastRows)) }
+
+// TestLongQuotes: a quoted cell so long that its quote is given up is read in the
+// slow way, and counts as a fault; a shorter one is not.
+func TestLongQuotes(t *testing.T) {
+	d := &dialect.Dialect{Delim: ',', EOL: '\n', Header: make([]string, 2), HeaderRaw: []byte("no line is this"), Usual: 2}
+	p := NewRowParser(d, []*channel.Column{{Index: 0, Conv: channel.AsWritten, Notation: dialect.Notation{Decimal: '.'}}})
+	for _, c := range []struct{ long, faults int }{{dialect.QuoteReach - 100, 0}, {dialect.QuoteReach + 100, 1}} {
+		var b Batch
+		p.Parse([]byte("1,\""+strings.Repeat("x", c.long)+"\"\n2,3\n"+strings.Repeat(" ", 100)), true, &b)
+		if b.N != 2 || b.Vals[0][0] != 1 || b.Vals[0][1] != 2 || b.Faults[QuoteOpen].count != c.faults {
+			t.Errorf("%d: %d rows, %v, %d quotes open", c.long, b.N, b.Vals, b.Faults[QuoteOpen].count)
+		}
+	}
+}

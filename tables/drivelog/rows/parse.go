@@ -21,6 +21,8 @@ type slot struct {
 // and holds no state of its own.
 type rowParser struct {
 	*dialect.Dialect
+	delim  byte // as the dialect's, like the line end: near at hand
+	eol    byte
 	width  int            // fields in the header
 	slots  []slot         // in the order of the log's fields
 	again  *channel.Heads // to know another header
@@ -29,7 +31,7 @@ type rowParser struct {
 
 // NewRowParser parses columns of a wide log, which keep their order in the batch.
 func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
-	p := &rowParser{Dialect: d, width: len(d.Header), again: channel.NewHeads(d, false), delims: []byte{d.Delim}}
+	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, width: len(d.Header), again: channel.NewHeads(d, false), delims: []byte{d.Delim}}
 	for i, c := range cols {
 		p.slots = append(p.slots, slot{col: c, at: i, shape: newShape(c.Places, c.Decimal), words: c.Clock != nil && c.Clock.Words != nil})
 	}
@@ -54,16 +56,9 @@ func (p *rowParser) Parse(buf []byte, last bool, b *Batch) {
 		if quote < pos {
 			quote = nextQuote(buf, pos)
 		}
-		bare := quote == len(buf)
-		if !bare {
-			end, _ := dialect.LineEnd(buf, pos, p.EOL)
-			bare = end < quote
-		}
-		if bare {
-			if next := p.fastRow(buf, pos, b); next > 0 {
-				pos = next
-				continue
-			}
+		if next := p.fastRow(buf, pos, quote, b); next > 0 {
+			pos = next
+			continue
 		}
 		p.readFound(buf, b)
 		pos = p.slowLine(buf, pos, last, b)
@@ -117,7 +112,7 @@ func (p *rowParser) noCells(next int, b *Batch) {
 // begins. A quoted field may hold line ends.
 func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *Batch) int {
 	no := b.lines
-	end, next, open, cut := dialect.RecordEnd(buf, pos, p.Delim, p.EOL)
+	end, next, open, cut := dialect.RecordEnd(buf, pos, p.delim, p.eol)
 	if open && cut && !last {
 		b.tail = pos
 		return len(buf)
@@ -126,7 +121,7 @@ func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *Batch) int {
 		b.Faults.add(QuoteOpen, no)
 	}
 	ended := next > end
-	b.lines += bytes.Count(buf[pos:end], []byte{p.EOL})
+	b.lines += bytes.Count(buf[pos:end], []byte{p.eol})
 	p.row(dialect.TrimEnd(buf[pos:end]), no, last && !ended, b)
 	if ended {
 		b.lines++
@@ -148,7 +143,7 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *Batch) {
 	fields, next := 0, 0
 	var f []byte
 	for more {
-		f, rest, more = dialect.NextField(rest, p.Delim)
+		f, rest, more = dialect.NextField(rest, p.delim)
 		if !more && unended && fields+1 < p.Usual { // the field in which the log is cut off is no reading
 			b.Faults.add(torn, no)
 			if fields == 0 {
@@ -195,7 +190,7 @@ func (p *rowParser) cell(f []byte, s *slot, row int, b *Batch) dialect.ReadKind 
 
 // wordyTime looks at a row whose time is a word: another log may begin in it.
 func (p *rowParser) wordyTime(line []byte, no int, b *Batch) {
-	if b.other < 0 && p.again.Others(dialect.SplitFields(line, p.Delim)) {
+	if b.other < 0 && p.again.Others(dialect.SplitFields(line, p.delim)) {
 		b.other = no
 	}
 }
