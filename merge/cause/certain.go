@@ -92,6 +92,35 @@ func (c *contest) judge(res *Result) {
 	res.Certain = len(res.Doubts) == 0 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	if lead.Cause == None {
 		res.Certain = res.Certain && lead.Share >= 0.5 && c.significance(res.Found) < perhaps && !c.r.heavy(8, 2)
+		if !res.Certain {
+			c.unexplained(res)
+		}
+	}
+}
+
+// unexplained says what trims show that no cause explains, as doubts with what
+// would settle them.
+func (c *contest) unexplained(res *Result) {
+	const little, apart, own = 20.0, 2.0, 0.25 // s, % of trim, share of it
+	var light, rest weighed
+	_, _, bands := res.Bands()
+	for _, b := range bands {
+		if light.weight < little {
+			light.add(b.Seen[0], b.Seconds)
+		} else {
+			rest.add(b.Seen[0], b.Seconds)
+		}
+	}
+	switch d := light.value() - rest.value(); {
+	case d >= apart && c.f.metered:
+		res.doubt("trims rise where little air flows", sentence(test(UnmeteredAir, InjectorOffset)))
+	case d >= apart:
+		res.doubt("trims rise where little air flows", sentence(test(InjectorOffset, FlowScale)))
+	case d <= -apart:
+		res.doubt("trims fall where little air flows", hiddenTests[hiddenPurge])
+	}
+	if c.r.noise >= own*c.r.total {
+		res.doubt("the same places differ from themselves at other times", "Log one warm drive alone, with fuel status and two readings per second or more, and the purge line closed off")
 	}
 }
 

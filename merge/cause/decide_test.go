@@ -399,3 +399,38 @@ func TestRestOfItsOwn(t *testing.T) {
 		}
 	}
 }
+
+// TestUnexplainedTrims: where no cause fits, what the trims do at light load and at
+// the same places says what to do next.
+func TestUnexplainedTrims(t *testing.T) {
+	for _, c := range []struct {
+		why     string
+		light   float64 // % at 3 g/s; 1 % at 30
+		seconds float64 // at 3 g/s
+		noise   float64 // share of the trims
+		metered bool
+		what    string
+		settle  string
+	}{
+		{"higher", 3, 20, 0, true, "trims rise where little air flows", "a leak shrinks"},
+		{"higher, air computed", 3, 20, 0, false, "trims rise where little air flows", "lamps and blower"},
+		{"a little higher", 2.9, 20, 0, true, "", ""},
+		{"lower", -1, 20, 0, true, "trims fall where little air flows", "purge line closed off"},
+		{"a little lower", -0.9, 20, 0, true, "", ""},
+		{"too short there", 9, 10, 0, true, "", ""},
+		{"noise", 1, 20, 0.25, true, "the same places differ from themselves", "one warm drive alone"},
+		{"less noise", 1, 20, 0.24, true, "", ""},
+	} {
+		res := &Result{Found: []Finding{{Cause: None}}}
+		for _, p := range []Point{{AirFlow: 3, Seconds: c.seconds, Trim: [2]float64{c.light, math.NaN()}}, {AirFlow: 30, Seconds: 15, Trim: [2]float64{1, math.NaN()}}} {
+			res.Points = append(res.Points, &p)
+		}
+		x := &contest{r: &rows{noise: c.noise, total: 1}, f: &facts{metered: c.metered}}
+		x.unexplained(res)
+		if n := len(res.Doubts); n > 1 || (n == 1) != (c.what != "") {
+			t.Errorf("%s: %v", c.why, res.Doubts)
+		} else if n == 1 && (!strings.Contains(res.Doubts[0].What, c.what) || !strings.Contains(res.Doubts[0].Settle, c.settle)) {
+			t.Errorf("%s: %v", c.why, res.Doubts)
+		}
+	}
+}

@@ -51,6 +51,7 @@ type reader struct {
 	kept    int
 	unfit   map[unfit]int
 	wide    bool              // a wideband sensor tells the mixture where the loop is open
+	trimmed bool              // a fuel trim was read
 	status  bool              // the log tells whether the loop is closed
 	print   cells.Fingerprint // by column asked
 	still   [2]float64        // s for which each bank's short trim has stood at 0
@@ -100,6 +101,9 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
 	}
 	r.release()
+	if !r.trimmed {
+		return &tables.Fault{File: l.Name, What: "the columns of the fuel trims hold no reading: expected numbers in short_trim_1 or long_trim_1; have the logger read them"}
+	}
 	x.coolant = x.coolant && log.Has("coolant")
 	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
 	x.source(l.Name, r, sel)
@@ -208,6 +212,7 @@ func (r *reader) raw(f *drivelog.Frame, i int) raw {
 		rail: get(cRail), commanded: get(cCommanded), trim: [2]float64{get(cTrim1), get(cTrim2)},
 		held: [2]float64{get(cShort1), get(cShort2)}}
 	r.rail.add(raw.rail)
+	r.trimmed = r.trimmed || raw.trim[0] == raw.trim[0] || raw.trim[1] == raw.trim[1]
 	if raw.rail != raw.rail && r.x.opt.RailPressure > 0 {
 		raw.rail = r.x.opt.RailPressure
 	}

@@ -339,7 +339,7 @@ func (r *Result) Orders() []string {
 	case r.Mechanical():
 		s = append(s, "Do not change a table yet: a mechanical fault is among the causes that fit. Find and repair it first.")
 	case lead.Cause == None && !r.Certain:
-		return append(s, "Do not change a table yet.", "Next: "+r.Settle+".")
+		s = append(s, "Do not change a table yet.")
 	case lead.Cause == None && r.Certain:
 		return append(s, "No table needs a change by these trims.")
 	case !r.Certain:
