@@ -110,7 +110,7 @@ func TestStandingRetard(t *testing.T) {
 		want   string
 	}{
 		{"stands", func(float64) float64 { return 3 }, 20, Proposed},
-		{"stands through short stays: nothing was heard there", func(float64) float64 { return 3 }, 4, Unplaced},
+		{"stands through short stays: nothing was heard there anew", func(float64) float64 { return 3 }, 4, Decaying},
 		{"stands, between two steps", func(s float64) float64 { return 3 + 0.1*float64(int(10*s)%3) }, 20, Proposed},
 		{"decays by 0.7 deg/s", func(s float64) float64 { return max(0, 9-0.7*s) }, 20, Decaying},
 		{"decays by 0.25 deg/s in steps of 0.5", func(s float64) float64 { return max(0, 9-0.5*math.Floor(s/2)) }, 20, Decaying},

@@ -65,9 +65,9 @@ func TestRetardThatHuntsIsKnock(t *testing.T) {
 	}{{2, Proposed}, {1, FewVisits}} {
 		l := newKnockLog("")
 		for range row.stays {
-			l.hold(20, 1000, 200, 30, none, "")
+			l.hold(20, 2000, 200, 30, none, "")
 			l.hold(12, 2000, 500, 40, saw(2.75, 3), "")
-			l.hold(15, 1000, 200, 30, none, "")
+			l.hold(15, 2000, 200, 30, none, "")
 		}
 		if got := l.propose(t, cal, despite()).Report.Cells[4].Verdict; got != row.want {
 			t.Errorf("%d stays: %s, want %s", row.stays, got, row.want)
@@ -84,9 +84,9 @@ func TestSingleVisitIsNamed(t *testing.T) {
 		want   bool
 	}{{4, true}, {2, false}} {
 		l := newKnockLog("")
-		l.hold(30, 1000, 200, 30, none, "")
+		l.hold(30, 2000, 200, 30, none, "")
 		l.hold(8, 2200, 450, 40, saw(row.retard-0.3, row.retard), "")
-		l.hold(30, 1000, 200, 30, none, "")
+		l.hold(30, 2000, 200, 30, none, "")
 		notes := strings.Join(l.propose(t, cal, despite()).Report.Notes, "\n")
 		if got := strings.Contains(notes, "deg less at engine speed 2000 r/min, air charge 500 mg [1, 1]: too little for an edit; drive there again"); got != row.want || strings.Count(notes, "one visit") > 1 {
 			t.Errorf("%.0f deg: notes %q, want it named: %v", row.retard, notes, row.want)
@@ -111,7 +111,7 @@ func TestBlendCounts(t *testing.T) {
 	} {
 		l := newKnockLog(",Spark blend [%]")
 		for range 3 {
-			l.hold(20, 1000, 200, 30, none, row.blend)
+			l.hold(20, 2000, 200, 30, none, row.blend)
 			l.hold(12, 2000, 500, 40, row.retard, row.blend)
 		}
 		c := l.propose(t, cal, despite()).Report.Cells[4]
@@ -139,7 +139,7 @@ func TestAfterALiftIsNoEvidence(t *testing.T) {
 			l.hold(20, 1000, 200, row.before, none, "")
 			l.hold(2, 2000, 500, row.before, none, "")
 			l.hold(0.9, 2000, 500, 30, saw(2, 3), "")
-			l.hold(3, 1000, 200, 30, none, "")
+			l.hold(3, 2000, 200, 30, none, "")
 		}
 		if got := l.propose(t, cal, despite()).Report.Cells[4].Verdict; got != row.want {
 			t.Errorf("throttle %.0f %% before: %s, want %s", row.before, got, row.want)
@@ -156,9 +156,9 @@ func TestInspect(t *testing.T) {
 	}{{5, 500, true}, {4.9, 500, false}, {5, 200, false}} {
 		l := newKnockLog("")
 		l.hold(30, 2000, 500, 40, none, "")
-		l.hold(30, 1000, 200, 30, none, "")
+		l.hold(30, 2000, 200, 30, none, "")
 		l.hold(2, 2000, row.charge, 40, func(s float64) float64 { return row.retard - s }, "")
-		l.hold(30, 1000, 200, 30, none, "")
+		l.hold(30, 2000, 200, 30, none, "")
 		first := strings.Join(l.propose(t, cal, despite()).Report.First, "\n")
 		if got := strings.Contains(first, "stop, inspect: knock took 5.0 deg away at high load"); got != row.want {
 			t.Errorf("%v deg at %v mg: first %q, want it named: %v", row.retard, row.charge, first, row.want)
@@ -176,7 +176,7 @@ func TestLeanIsNamed(t *testing.T) {
 	}{{",1.05,1", true}, {",1.02,1", false}} {
 		l := newKnockLog(",Lambda,Commanded lambda")
 		for range 3 {
-			l.hold(20, 1000, 200, 30, none, ",1,1")
+			l.hold(20, 2000, 200, 30, none, ",1,1")
 			l.hold(12, 2000, 500, 40, saw(2.5, 3), row.lambda)
 		}
 		p := l.propose(t, cal, despite())
@@ -198,7 +198,7 @@ func TestStepsAreNamed(t *testing.T) {
 	}{{4, true}, {1.3, false}} {
 		l := newKnockLog("")
 		for range 3 {
-			l.hold(20, 1000, 200, 30, none, "")
+			l.hold(20, 2000, 200, 30, none, "")
 			l.hold(10, 3000, 500, 40, none, "")
 			l.hold(12, 2000, 500, 40, saw(row.retard-0.3, row.retard), "")
 		}

@@ -132,9 +132,6 @@ func lean(o *observation) float64 { return min(10, max(0, o.lean-3)) }
 // rank orders the causes, best first, and says whether the first is certain.
 func (g *signs) rank() (list []ranked, certain bool) {
 	heard, transients := float64(g.stays), float64(g.rises[lift]+g.rises[shift])
-	if g.loud < 2 && 10*g.free <= g.stays { // the throttle opens anew while the drive line still rattles
-		heard, transients = float64(g.free), transients+heard-float64(g.free)
-	}
 	score := map[Cause]float64{}
 	if heard+transients == 0 {
 		score[None] = 1
@@ -143,6 +140,9 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	for _, c := range realCauses {
 		score[c] = max(0, g.explained[c])
 		best = max(best, score[c])
+	}
+	if g.rattles(best) {
+		heard, transients = float64(g.free), transients+heard-float64(g.free)
 	}
 	// A mixture measured lean, or a charge so hot that nothing remains at a
 	// normal temperature, needs no guess.
@@ -158,20 +158,21 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	}
 	switch light := g.lightRate / (g.loadRate + 1e-9); {
 	case heard+transients == 0:
-	case heard <= max(2, 0.1*transients):
+	case heard <= max(2, 0.2*transients):
 		score[FalseKnock] = transients / (transients + heard)
 	case light > 0.4 && score[LowOctane] < 0.75:
 		score[FalseKnock] = max(1-best, min(1, light))
 		for _, c := range realCauses { // none of them knocks at light load
 			score[c] *= 1 - 0.5*min(1, light)
 		}
-	case light < 0.1 && heard >= 6 && heard > transients:
-		// It depends on load, as only real knock does, however badly a fit does.
+	case g.loud > 1 || light < 0.1 && heard > transients:
+		// It depends on load, as only real knock does, however badly a fit does; or
+		// took 5 deg there more than once.
 		score[FalseKnock] = min(1-best, 0.8*best)
 	default:
 		score[FalseKnock] = 1 - best
 	}
-	if heard <= max(2, 0.1*transients) && transients > 0 {
+	if heard <= max(2, 0.2*transients) && transients > 0 {
 		for _, c := range realCauses {
 			score[c] *= heard / (heard + transients)
 		}
@@ -186,6 +187,13 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	return list, g.certain(list)
 }
 
+// rattles reports whether what was heard is the drive line, while the throttle
+// opens anew or a lower gear is taken: hardly anything is heard at other times,
+// each time elsewhere, and no real cause explains it well.
+func (g *signs) rattles(best float64) bool {
+	return g.loud < 2 && 6*g.free <= g.stays && 5*g.places > 2*g.stays && best < 0.65
+}
+
 // certain reports whether the first cause is a promise.
 func (g *signs) certain(list []ranked) bool {
 	margin := list[0].score - list[1].score
@@ -196,7 +204,7 @@ func (g *signs) certain(list []ranked) bool {
 		transients := g.rises[lift] + g.rises[shift]
 		return margin > 0.3 && (g.stays == 0 && transients >= 4 || g.stays == 1 && transients >= 8 || g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate)
 	}
-	enough := g.stays >= 8 && g.places >= 5
+	enough := g.stays >= 8 && g.places >= 5 && 6*g.free > g.stays
 	switch list[0].cause {
 	case HotCharge: // measured, and nothing remains without it
 		return enough && g.remains() <= 0 && g.explained[HotCharge] > 0.6 && g.lean < 4 && g.region.height < 2

@@ -28,6 +28,7 @@ const (
 	sensorSeconds = 1.0 // until a lambda sensor reads a newly commanded mixture
 	shiftSeconds  = 0.6 // after a gear change; later than that, torque is back
 	inspectFrom   = 5.0 // degrees of one event at high load
+	afterLift     = 1.0 // s for which the drive line rattles
 	settling      = 0.5 // seconds until what follows a rise shows what it was
 )
 
@@ -94,7 +95,8 @@ type scan struct {
 	throttle window
 	gear     window
 	speed    window
-	lifted   float64 // when throttle was last well below where it had been
+	lifted   float64 // when throttle was last well below where it had been, or a lower gear taken under load
+	geared   bool    // a lower gear is taken under load now
 	shifted  float64 // when engine speed last jumped, where no gear is logged
 	held     window
 	event    *Event
@@ -157,10 +159,12 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		}
 		r.time = f.Time[i]
 		s.throttle.push(r.time, r.v[cThrottle], 1)
-		if fell, _, _ := s.throttle.swing(); fell >= liftPoints {
+		s.speed.push(r.time, r.v[cSpeed], 0.3)
+		fell, _, _ := s.throttle.swing()
+		_, rose, now := s.speed.swing()
+		if s.geared = rose > 0.2*now; s.geared || fell >= liftPoints {
 			s.lifted = r.time
 		}
-		s.speed.push(r.time, r.v[cSpeed], 0.3)
 		if s.at[cGear] < 0 && s.speed.jumped(r.v[cThrottle]) {
 			s.shifted = r.time
 		}
@@ -179,7 +183,7 @@ func (s *scan) restart() {
 	s.close()
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
-	s.throttle, s.gear, s.speed, s.held, s.recent = window{}, window{}, window{}, window{}, nil
+	s.throttle, s.gear, s.speed, s.recent = window{}, window{}, window{}, nil
 	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
 }
 
@@ -228,7 +232,7 @@ func (s *scan) take(r *reading) {
 	s.pass(r)
 	if rose && retard > noiseFloor {
 		s.stay.calm = 0
-		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.time <= s.lifted+1})
+		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.time <= s.lifted+afterLift})
 	}
 	s.hold(r)
 }
@@ -241,6 +245,7 @@ func (s *scan) enter(r *reading, bin int) {
 	s.close()
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
 	s.stay = &s.d.Stays[len(s.d.Stays)-1]
+	s.held = window{}
 }
 
 func (s *scan) close() {
@@ -325,7 +330,7 @@ type rise struct {
 	time          float64
 	kind          transient
 	before, after float64 // degrees, with what the blend took
-	lifted        bool    // the throttle was lifted less than a second before
+	lifted        bool    // less than a second after a lift, or about a lower gear
 }
 
 // pass keeps where the engine was around the rises that wait.
@@ -349,6 +354,7 @@ func (s *scan) pass(r *reading) {
 func (s *scan) resolve(now float64) {
 	fell, _, open := s.throttle.swing()
 	for i := range s.rises {
+		s.rises[i].lifted = s.rises[i].lifted || s.geared
 		switch k := &s.rises[i].kind; {
 		case *k == lift || *k == shift:
 		case fell >= liftPoints-1e-9 && open < wideOpen:
@@ -388,27 +394,12 @@ func (s *scan) hear(r *rise) {
 	s.d.confirm(around)
 }
 
-// hold marks retard that stays where it is: knock keeps it there, in whatever
-// cell it was heard first.
+// hold marks a stay in which retard stays where it is: knock keeps it there, in
+// whatever cell it was heard first.
 func (s *scan) hold(r *reading) {
-	retard := r.v[cRetard]
-	if retard <= noiseFloor {
-		s.held = window{}
-		return
-	}
-	s.held.push(r.time, retard, heldSeconds)
+	s.held.push(r.time, r.v[cRetard], heldSeconds)
 	low, high := s.held.extremes()
-	if s.held.span() < heldSeconds-0.5 || high-low > heldWithin+1e-9 {
-		return
-	}
-	for i := len(s.d.Stays) - 1; i >= 0; i-- {
-		st := &s.d.Stays[i]
-		if st.Log != s.log || st.Start+st.Seconds <= s.held.time[0] || st.Held {
-			break
-		}
-		st.Held = true
-	}
-	s.stay.Held = true
+	s.stay.Held = s.stay.Held || low > noiseFloor && s.held.span() >= heldSeconds-0.5 && high-low <= heldWithin+1e-9
 }
 
 // follow keeps the event that is under way.

@@ -348,7 +348,7 @@ func (d *Drive) finish() {
 	for i := range d.Stays {
 		s := &d.Stays[i]
 		s.bound()
-		if !s.Held || s.Seconds < heldSeconds || s.Share < lightLoad {
+		if s.Held = s.Held && s.Share >= lightLoad; !s.Held {
 			continue // some controllers keep what they have where they don't listen
 		}
 		for c, w := range d.bins[s.Bin].Weight {
