@@ -66,3 +66,14 @@ func (f Facts) Cycles(speed float64) float64 { return speed / 30 / f.Strokes }
 
 // Period is the time from one injection of an injector to its next, in ms.
 func (f Facts) Period(speed float64) float64 { return 1000 / (f.Cycles(speed) * f.Pulses) }
+
+// OneSet refuses an engine of more injectors than cylinders: which of them opens
+// when, and what each set delivers, is not modelled, and to treat them as one
+// would give every number of the injectors wrong.
+func OneSet(e *tables.Engine) error {
+	if e == nil || e.Cylinders == 0 || e.Injectors <= e.Cylinders {
+		return nil
+	}
+	return fmt.Errorf("engine has %d injectors for %d cylinders: two injectors a cylinder, or two sets, are not modelled (which of them opens when, and what each delivers), and one set cannot stand for both",
+		e.Injectors, e.Cylinders)
+}

@@ -128,3 +128,16 @@ func TestInjector(t *testing.T) {
 		t.Errorf("no rail pressure: %+v", j.Rail)
 	}
 }
+
+// TestOneSet: more injectors than cylinders are refused; as many, fewer and not
+// known are not.
+func TestOneSet(t *testing.T) {
+	for _, e := range []*tables.Engine{nil, {}, {Cylinders: 4}, {Injectors: 8}, {Cylinders: 4, Injectors: 4}, {Cylinders: 4, Injectors: 1}} {
+		if err := OneSet(e); err != nil {
+			t.Errorf("%+v: %v", e, err)
+		}
+	}
+	if err := OneSet(&tables.Engine{Cylinders: 4, Injectors: 8}); err == nil || !strings.Contains(err.Error(), "engine has 8 injectors for 4 cylinders") {
+		t.Errorf("two injectors a cylinder: %v", err)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/engine"
 	"calsplice/tables"
 )
 
@@ -23,6 +24,9 @@ func Fuel(in *Input) (*Proposal, error) {
 	if in.By != "" && in.By != "cells" && in.By != "fit" {
 		return nil, fmt.Errorf("--by is %s, want cells or fit", tables.Quote(in.By))
 	}
+	if err := oneSet(in.Cal); err != nil {
+		return nil, err
+	}
 	if len(in.Logs) > 0 {
 		return FuelFromLogs(in.Context, in.Cal, in.Logs, in.By, in.Options)
 	}
@@ -37,6 +41,20 @@ func Fuel(in *Input) (*Proposal, error) {
 		return nil, err
 	}
 	return FuelFromCells(in.Cal, doc, in.Options)
+}
+
+// oneSet refuses two injectors a cylinder, and two sets of injectors.
+func oneSet(cal *tables.Calibration) error {
+	if err := engine.OneSet(cal.Engine()); err != nil {
+		return err
+	}
+	for _, role := range tables.InjectorGroup {
+		if list := cal.ByRole(role); len(list) > 1 {
+			return fmt.Errorf("table %s is a second one of role %s (%s is the first): two sets of injectors are not modelled; where there is one, give the other table another role",
+				list[1].ID(), role, list[0].ID())
+		}
+	}
+	return nil
 }
 
 // Spark proposes to take advance away where the engine knocks.

@@ -44,7 +44,7 @@ func TestErrors(t *testing.T) {
 		{"nothing in common", calibration(t, nil, good), calibration(t, nil), Options{Partial: true},
 			"d.json: no table of the injector's group is on both sides: there is nothing to transfer"},
 		{"two flows", calibration(t, nil, good, second), calibration(t, nil, good), Options{},
-			"d.json: table flow.2: a second table of role injector.flow (injector.flow is the first): which one describes the injector?"},
+			"d.json: table flow.2: a second table of role injector.flow (injector.flow is the first): two sets of injectors are not modelled; where there is one, give the other table another role"},
 		{"zero flow", calibration(t, nil, flow(dp(250, 350), 0, 2)), calibration(t, nil, good), Options{},
 			"d.json: table injector.flow: flow at [0, 0] is 0 g/s: want more than 0"},
 		{"negative flow", calibration(t, nil, flow(dp(250, 350), 1, -2)), calibration(t, nil, good), Options{},

@@ -3,6 +3,7 @@ package transfer
 import (
 	"fmt"
 
+	"calsplice/interp/engine"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -79,10 +80,13 @@ func newSide(whose, file string, cal *tables.Calibration, density float64, flag 
 		return s, tables.Faults{s.fault(nil, "this holds cell averages, want a calibration")}
 	}
 	var faults tables.Faults
+	if err := engine.OneSet(cal.Engine()); err != nil {
+		faults = append(faults, s.fault(nil, "%v", err))
+	}
 	for _, role := range tables.InjectorGroup {
 		list := cal.ByRole(role)
 		if len(list) > 1 {
-			faults = append(faults, s.fault(list[1], "a second table of role %s (%s is the first): which one describes the injector?", role, list[0].ID()))
+			faults = append(faults, s.fault(list[1], "a second table of role %s (%s is the first): two sets of injectors are not modelled; where there is one, give the other table another role", role, list[0].ID()))
 		}
 		if len(list) > 0 {
 			s.member[role] = list[0]
