@@ -1,0 +1,199 @@
+package drivelog
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog/channel"
+	"calsplice/tables/drivelog/formula"
+)
+
+// plan is what a query needs of a log: its inputs, which are columns, and the
+// programs that compute its values from them.
+type plan struct {
+	l       *Log
+	inputs  []*channel.Column
+	said    []string
+	assumed []string // channels with the units that are assumed
+	rail    int      // input that must stay below a port injector's rail pressure; -1
+	stack   []string
+	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
+	defined map[int]*defined // by place among Options.Let
+}
+
+// defined is a definition, compiled once however often it is used.
+type defined struct {
+	run     formula.Node
+	touched map[int]bool
+}
+
+const timeInput = -1
+
+var errCircle = errors.New("it is defined by itself")
+
+func (l *Log) newPlan() *plan {
+	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
+}
+
+// assume notes what is assumed of a column that is used.
+func (p *plan) assume(c *channel.Column) {
+	if a := c.Assumption(); a != "" && !slices.Contains(p.assumed, a) {
+		p.assumed = append(p.assumed, a)
+	}
+	if c.Said != "" {
+		p.say("%s", c.Said)
+	}
+}
+
+// notes are what was assumed, the units in one sentence.
+func (p *plan) notes() []string {
+	if len(p.assumed) == 0 {
+		return p.said
+	}
+	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.said...)
+}
+
+func (p *plan) say(format string, args ...any) {
+	if s := fmt.Sprintf(format, args...); !slices.Contains(p.said, s) {
+		p.said = append(p.said, s)
+	}
+}
+
+// program is one value of a query: how it is computed, and from which inputs.
+type program struct {
+	run    formula.Node
+	inputs []int
+}
+
+// compile compiles one column of a query, of which a channel's name is the simplest.
+func (p *plan) compile(column string) (*program, error) {
+	p.touched = map[int]bool{}
+	run, err := p.expression(column, len(p.l.opt.Let))
+	if err != nil {
+		return nil, err
+	}
+	pr := &program{run: run}
+	for k := range p.touched {
+		pr.inputs = append(pr.inputs, k)
+	}
+	slices.Sort(pr.inputs)
+	return pr, nil
+}
+
+// value compiles a name: a definition before level, what the caller derives, a
+// logged channel, or what is derived from those.
+func (p *plan) value(name string, level int) (formula.Node, error) {
+	for i := level - 1; i >= 0; i-- {
+		if d := p.l.opt.Let[i]; d.Name == name {
+			return p.definition(i)
+		}
+	}
+	above := 0 // how often the name is being compiled already
+	for _, s := range p.stack {
+		if s == name {
+			above++
+		}
+	}
+	if above > 1 {
+		return nil, fmt.Errorf("%s: %w", name, errCircle)
+	}
+	p.stack = append(p.stack, name)
+	defer func() { p.stack = p.stack[:len(p.stack)-1] }()
+	for _, d := range p.l.opt.Derived {
+		if d.Name == name && above == 0 { // its own inputs may be the logged channel that it hides
+			return p.callers(d)
+		}
+	}
+	if name == "time" {
+		if p.l.clockErr != nil {
+			return nil, p.l.clockErr
+		}
+		p.touched[timeInput] = true
+		return func(m *formula.Machine) []float64 { return m.Time }, nil
+	}
+	if c := p.l.column(name); c != nil {
+		return p.input(c)
+	}
+	for _, k := range p.l.conflicts {
+		if k.Channel == name {
+			return nil, p.l.inHeader("%s", k.Text())
+		}
+	}
+	src, err := p.builtin(name)
+	if err != nil {
+		return nil, err
+	}
+	return p.expression(src, 0)
+}
+
+// expression compiles text over the names that a definition at level may use.
+func (p *plan) expression(src string, level int) (formula.Node, error) {
+	return formula.Compile(src, func(name string) (formula.Node, error) { return p.value(name, level) })
+}
+
+// definition compiles one of Options.Let, which sees those before it.
+func (p *plan) definition(i int) (formula.Node, error) {
+	d := p.defined[i]
+	if d == nil {
+		outer := p.touched
+		p.touched = map[int]bool{}
+		run, err := p.expression(p.l.opt.Let[i].Expr, i)
+		if err != nil {
+			return nil, err
+		}
+		d = &defined{formula.Once(run), p.touched}
+		p.defined[i], p.touched = d, outer
+	}
+	maps.Copy(p.touched, d.touched)
+	return d.run, nil
+}
+
+// callers compiles a value that the caller computes row by row.
+func (p *plan) callers(d Derived) (formula.Node, error) {
+	in := make([]formula.Node, len(d.Inputs))
+	for k, name := range d.Inputs {
+		var err error
+		if in[k], err = p.value(name, 0); err != nil {
+			return nil, err
+		}
+	}
+	return formula.Rows(in, d.Func), nil
+}
+
+// input makes a column an input of the plan.
+func (p *plan) input(c *channel.Column) (formula.Node, error) {
+	if err := p.l.sure(c); err != nil {
+		return nil, err
+	}
+	if c.Bad != "" {
+		return nil, p.l.inHeader("column %s: %s", tables.Quote(c.Text), c.Bad)
+	}
+	k := slices.Index(p.inputs, c)
+	if k < 0 {
+		k = len(p.inputs)
+		p.inputs = append(p.inputs, c)
+	}
+	p.assume(c)
+	p.touched[k] = true
+	return func(m *formula.Machine) []float64 { return m.In[k] }, nil
+}
+
+// Has reports whether a channel is logged or can be derived.
+func (l *Log) Has(name string) bool { return formula.IsName(name) && l.Resolve(name) == nil }
+
+// Logged reports whether a channel is a column of the log itself, not derived.
+func (l *Log) Logged(name string) bool { return l.column(name) != nil }
+
+// Resolve is nil where the log can answer an expression, and the clear line
+// that says why not where it cannot.
+func (l *Log) Resolve(expr string) error {
+	if l.clockErr != nil {
+		return l.clockErr
+	}
+	_, err := l.newPlan().compile(expr)
+	return err
+}
