@@ -63,10 +63,12 @@ func (p *plan) orAssumed(channel, what string, fact, usual int) int {
 	return usual
 }
 
+// strokes is how many the engine has to a cycle; almost all have four.
 func (p *plan) strokes(channel string) int {
 	return p.orAssumed(channel, "four strokes are", p.engine().Strokes, 4)
 }
 
+// has reports whether a channel is a column of the log, read or not.
 func (p *plan) has(name string) bool { return p.l.column(name) != nil }
 
 // read reports whether a channel is logged and was read at all.
@@ -75,6 +77,8 @@ func (p *plan) read(name string) bool {
 	return c != nil && p.l.sure(c) == nil && c.Seen.Count > 0 && !(c.Absolute && c.Seen.Max <= 0)
 }
 
+// inConflict reports whether several columns claim a channel. It is then neither
+// logged nor missing: whoever needs it is told to choose.
 func (p *plan) inConflict(name string) bool {
 	return slices.ContainsFunc(p.l.conflicts, func(k channel.Conflict) bool { return k.Channel == name })
 }

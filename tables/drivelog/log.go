@@ -97,10 +97,14 @@ func (l *Log) Err() error { return l.clockErr }
 // How says in sentences how the log is written and read.
 func (l *Log) How() []string { return slices.Clone(l.why) }
 
+// because keeps a reason for how the log is read, which the survey shows.
 func (l *Log) because(format string, args ...any) {
 	l.why = append(l.why, fmt.Sprintf(format, args...))
 }
 
+// understand takes the steps from bytes to channels in their order: each needs what
+// those before it found. The encoding and the header come first, then how cells are
+// written, then which column is which channel, and last what the numbers mean.
 func (l *Log) understand() error {
 	head, err := l.text.Head(l.opt.Encoding)
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 	"calsplice/tables/strictjson"
 )
 
+// maxMapLines is far more channels than any log has: past it, the file is no map.
 const maxMapLines = 100_000
 
 // ReadMap reads a channel map: a line for each channel, "name = Header" as the

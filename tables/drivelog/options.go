@@ -77,6 +77,8 @@ type Derived struct {
 	Func       func(in []float64) float64
 }
 
+// maxAge is how long a reading stands. Two seconds bridge the slowest rounds in
+// which loggers poll their channels; common practice, no source.
 func (o *Options) maxAge() float64 {
 	if o.MaxAge == nil {
 		return 2
@@ -84,6 +86,8 @@ func (o *Options) maxAge() float64 {
 	return *o.MaxAge
 }
 
+// gaugeStoich is the air/fuel ratio at which a gauge that shows ratios means
+// lambda 1, whatever the fuel: most are marked for petrol.
 func (o *Options) gaugeStoich() float64 {
 	if o.GaugeStoich > 0 {
 		return o.GaugeStoich
@@ -91,6 +95,8 @@ func (o *Options) gaugeStoich() float64 {
 	return 14.7
 }
 
+// stoich is the controller's air/fuel ratio at lambda 1: what is asked for, else the
+// calibration's, else that of petrol.
 func (o *Options) stoich() float64 {
 	switch {
 	case o.Stoich > 0:
@@ -116,6 +122,7 @@ func (o *Options) asked() string {
 	return strings.Join(parts, "; ")
 }
 
+// context ends what Open reads; without one, nothing does.
 func (o *Options) context() context.Context {
 	if o.Context == nil {
 		return context.Background()
@@ -123,6 +130,8 @@ func (o *Options) context() context.Context {
 	return o.Context
 }
 
+// pieceSize is large enough that handing pieces over costs nothing beside reading
+// them, and small enough that a few of them fit a processor's cache.
 func (o *Options) pieceSize() int64 {
 	if o.piece > 0 {
 		return o.piece
@@ -130,6 +139,7 @@ func (o *Options) pieceSize() int64 {
 	return 256 << 10
 }
 
+// maxLine bounds the memory that a file without line ends takes.
 func (o *Options) maxLine() int {
 	if o.MaxLine > 0 {
 		return o.MaxLine

@@ -26,6 +26,8 @@ type footmarks struct {
 	shift       uint // of 2^shift rows one is kept
 }
 
+// footmark is one row, by its time and by all of its values, so that rows that happen
+// to share a time are told apart.
 type footmark struct {
 	when    uint64 // the time, scattered
 	content uint64 // the values
@@ -99,6 +101,7 @@ func (o *Overlaps) Told() (lines []string) {
 	return lines
 }
 
+// base is a log's name without its folder, for a sentence.
 func base(name string) string { return tables.Clean(filepath.Base(name)) }
 
 // shared says which rows of two logs are the same; "" where none are. Both may
@@ -145,6 +148,7 @@ func (m *footmarks) at(shift uint) []footmark {
 	return list
 }
 
+// compareFootmarks orders footmarks so that two logs' can be looked up in each other.
 func compareFootmarks(a, b footmark) int {
 	return cmp.Or(cmp.Compare(a.when, b.when), cmp.Compare(a.content, b.content))
 }

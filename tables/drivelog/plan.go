@@ -31,10 +31,13 @@ type defined struct {
 	touched map[int]bool
 }
 
+// timeInput stands for the clock among a value's inputs: it is read anew at each row.
 const timeInput = -1
 
+// errCircle is the error of a channel that a caller derives from itself.
 var errCircle = errors.New("it is defined by itself")
 
+// newPlan begins a plan; what was assumed of the log as a whole is said by each.
 func (l *Log) newPlan() *plan {
 	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
 }
@@ -57,6 +60,7 @@ func (p *plan) notes() []string {
 	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.said...)
 }
 
+// say notes what is assumed, once however often it is needed.
 func (p *plan) say(format string, args ...any) {
 	if s := fmt.Sprintf(format, args...); !slices.Contains(p.said, s) {
 		p.said = append(p.said, s)

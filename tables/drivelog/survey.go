@@ -170,6 +170,8 @@ func (s *surveyor) report() *Survey {
 	return sv
 }
 
+// summary is what a survey shows of a column. In the long form a channel has no rows
+// without a reading, since each row is one.
 func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
 	ch := Channel{Name: c.Name, Header: c.Raw, Shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
 		Missing: rows - s.Count, Min: math.NaN(), Max: math.NaN(), Mean: s.Mean(), Step: math.NaN(), Longest: s.longest}
@@ -191,6 +193,7 @@ func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
 	return ch
 }
 
+// reading adds a value, and the time since the one before where the clock went on.
 func (s *surveyed) reading(v, t float64, stretch int) {
 	s.Add(v)
 	if t == t {

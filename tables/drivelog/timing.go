@@ -96,6 +96,7 @@ func changes(cells [][]byte) (moves, filled int) {
 	return moves, filled
 }
 
+// firstOf is the first cell that is not empty.
 func firstOf(cells [][]byte) string {
 	for _, b := range cells {
 		if len(b) > 0 {
@@ -161,16 +162,20 @@ func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUni
 	return p.Unit()
 }
 
+// longestLook bounds the search for an engine that moves: some hours of driving.
 const longestLook = 200_000 // rows in which an engine that moves is looked for
 
 // moving are the channels by whose swings a clock is judged.
 type moving []*movingChannel
 
+// movingChannel gathers the readings of a column whose speed of change is known.
 type movingChannel struct {
 	dialect.Timed
 	column *channel.Column
 }
 
+// movingChannels finds the columns of channels whose swings are known, as far as
+// headers and the person tell them: channels are not assigned yet.
 func (l *Log) movingChannels() moving {
 	var m moving
 	for i := range dialect.SwingBands {
@@ -199,6 +204,7 @@ func (m moving) observe(clock *channel.Column, row [][]byte) float64 {
 	return t
 }
 
+// swings are those of the channels that move enough to say anything.
 func (m moving) swings() (list []dialect.Swing) {
 	for _, ch := range m {
 		if s, ok := ch.Swing(); ok {

@@ -26,6 +26,7 @@ type Conflict struct {
 	columns []*Column
 }
 
+// Text says which columns claim the channel, and how to choose one.
 func (c *Conflict) Text() string {
 	var names []string
 	for _, col := range c.columns {
@@ -102,6 +103,8 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 // that it cannot choose between.
 func claim(cols []*Column, name string) []*Column {
 	var best []*Column
+	// A column without readings, a clock that hardly moves and a header that only
+	// sometimes means the channel give way to others, in this order of weight.
 	rank := func(c *Column) int {
 		r := 0
 		if c.Seen.Count+c.Seen.Text == 0 {
@@ -148,6 +151,8 @@ func claim(cols []*Column, name string) []*Column {
 func findHeader(cols []*Column, header string) (*Column, error) {
 	cols = slices.DeleteFunc(slices.Clone(cols), func(c *Column) bool { return c.Told && !isKnown(c.Name) })
 	want := strings.TrimSpace(header)
+	// From the strictest to the loosest, so that a header that is typed exactly is never
+	// in doubt.
 	for _, same := range []func(c *Column) bool{
 		func(c *Column) bool { return c.Raw == header },
 		func(c *Column) bool { return c.Text == want || c.Text == dialect.Mend(want) },
@@ -176,6 +181,7 @@ func findHeader(cols []*Column, header string) (*Column, error) {
 	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), DidYouMean(header, all))
 }
 
+// isKnown reports whether a name is a channel's, logged or derived.
 func isKnown(name string) bool { _, ok := Lookup(name); return ok }
 
 // DidYouMean ends an error line about a name that is not known with the

@@ -54,6 +54,7 @@ var DerivedChannels = []Channel{
 	{"mixture_error", "%", "", large},
 }
 
+// find is the first channel of which is holds.
 func find(is func(c *Channel) bool) (Channel, bool) {
 	for _, list := range [][]Channel{Known, DerivedChannels} {
 		for i := range list {
@@ -108,6 +109,7 @@ func (c Channel) convert(from string) (unit.Conversion, bool) {
 	case c.unit == "lambda":
 		return AsWritten, u.Dimension() == unit.Lambda || u.Dimension() == unit.Ratio && u.Name() == "1"
 	}
+	// A unit that says against what it is measured fits only its own kind.
 	for _, own := range c.units() {
 		o, _ := unit.Parse(own)
 		if conv, err := unit.Between(u, o); err == nil {

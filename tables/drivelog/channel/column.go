@@ -41,6 +41,7 @@ func NewColumn(header string, index int, missing []string) *Column {
 	return c
 }
 
+// AsWritten leaves numbers as the log has them.
 var AsWritten = unit.Conversion{Mul: 1, Div: 1}
 
 // Unit is what the column's values are in once read.
@@ -95,6 +96,7 @@ type Stats struct {
 	below0       int
 }
 
+// Add takes the next number.
 func (s *Stats) Add(v float64) {
 	v += 0 // −0 is 0
 	if s.Count == 0 {
@@ -102,6 +104,7 @@ func (s *Stats) Add(v float64) {
 	}
 	s.Count++
 	s.Min, s.Max = min(s.Min, v), max(s.Max, v)
+	// Neumaier: what the sum loses of the smaller number is kept aside.
 	t := s.sum + v
 	if math.Abs(s.sum) >= math.Abs(v) {
 		s.carry += (s.sum - t) + v
@@ -122,6 +125,7 @@ func (s *Stats) Add(v float64) {
 	}
 }
 
+// Mean is NaN where there is no number.
 func (s *Stats) Mean() float64 {
 	if s.Count == 0 {
 		return math.NaN()
@@ -203,6 +207,8 @@ func (c *Column) settleUnit(k Channel) {
 		}
 		c.Conv = conv
 	}
+	// Two names have two customs: retard is a positive number here, and a pressure
+	// against the atmosphere is not one against nothing.
 	switch c.Name {
 	case "knock_retard": // a retard that is written as a negative advance is turned
 		if c.Seen.Count > 0 && c.Seen.Min < 0 && c.Seen.Max <= 0 {

@@ -55,6 +55,7 @@ func Brackets(s string) (name, inside string, ok bool) {
 	if s == "" {
 		return "", "", false
 	}
+	// Only brackets at the end hold a unit; pairs inside them belong to it.
 	closing := s[len(s)-1]
 	var opening byte
 	switch closing {
@@ -92,6 +93,7 @@ func (h *Heading) lastWordUnit() {
 		return
 	}
 	last, before := h.Name[i+1:], h.Name[:i]
+	// These are units by their letters, and parts of names in headers.
 	switch strings.ToLower(last) {
 	case "1", "ratio", "factor", "position", "a", "b":
 		return

@@ -38,6 +38,7 @@ func provenMark(cols []*Column) byte {
 				found[mark] = true
 			}
 		}
+		// Channels that prove both marks prove nothing of the log: then it is open.
 		switch {
 		case found['.'] && found[',']:
 			return dialect.Undecided

@@ -12,6 +12,7 @@ import (
 func (c *Column) settleLambda(s *Settings) {
 	u, known := unit.Parse(c.LogUnit)
 	k, _ := Lookup(c.Name)
+	// A gauge that is off or warming up shows 0, which says nothing of its scale.
 	typical := c.Seen.Mean()
 	if c.Seen.Count > c.Seen.Zeros {
 		typical *= float64(c.Seen.Count) / float64(c.Seen.Count-c.Seen.Zeros)
@@ -50,6 +51,7 @@ func (c *Column) divideBy(s *Settings, why string) {
 // SettleAll decides units and scales, of trims together, since a logger writes all
 // of them one way.
 func SettleAll(cols []*Column, s *Settings) {
+	// Trims that hardly move in the first rows are read as those that do.
 	certain := map[trimGuess]bool{} // how some of the trims are surely written
 	for _, c := range cols {
 		if IsTrim(c.Name) {
@@ -110,6 +112,8 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, told bool) {
 	case c.LogUnit == "%" && !c.MayBeShare() && (c.Told || c.Seen.Max < 50 && !(c.Seen.above > 0 && c.Seen.below > 0)):
 		guess = TrimPercent // nobody writes a factor's unit so
 	}
+	// Two logs that differ in scale alone look alike for a while; so what was taken
+	// from the numbers is said, and what stays open is refused.
 	c.Conv = trimScales[guess]
 	from, to := tables.Digits(c.Seen.Min, 5), tables.Digits(c.Seen.Max, 5)
 	switch guess {
@@ -131,6 +135,7 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, told bool) {
 	}
 }
 
+// trimGuess is how a trim may be written.
 type trimGuess int
 
 const (

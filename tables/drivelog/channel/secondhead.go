@@ -16,6 +16,7 @@ type Heads struct {
 	long    bool // its rows hold the names of channels
 }
 
+// NewHeads remembers the header and the units of a log in the wide or the long form.
 func NewHeads(d *dialect.Dialect, long bool) *Heads {
 	h := &Heads{units: d.Units, enc: d.Enc, long: long}
 	for _, text := range d.Header {
@@ -52,6 +53,7 @@ func (h *Heads) Others(fields [][]byte) bool {
 			sameUnits++
 		}
 	}
+	// One word may be anything: two names, and at least half of the row, are a header.
 	switch {
 	case named > 1 && 2*named >= filled:
 		return same < named
@@ -74,8 +76,10 @@ func (h *Heads) names(head Heading) bool {
 	return false
 }
 
+// sameHeading reports whether two columns have one name and one unit.
 func sameHeading(a, b Heading) bool {
 	return strings.EqualFold(a.Name, b.Name) && a.Unit == b.Unit
 }
 
+// OtherHeader is why such a log is refused: which number is whose changes in it.
 const OtherHeader = "another header stands among the rows, with its columns in another order or in other units: cut the log in two above this line"

@@ -183,6 +183,7 @@ func Recognise(header string) (name string, lesser, ok bool) {
 	if len(words) == 0 {
 		return "", false, false
 	}
+	// First with all words, since the 1 of "timing advance cylinder 1" is no bank.
 	for _, bankless := range []bool{true, false} {
 		bank, rest := 0, words
 		if !bankless {
@@ -209,6 +210,7 @@ func Recognise(header string) (name string, lesser, ok bool) {
 	return "", false, false
 }
 
+// match reports whether the words of a header are those of the spelling.
 func (s *spelling) match(words []string) bool {
 	need, also := strings.Fields(s.words), strings.Fields(s.also)
 	for _, n := range need {

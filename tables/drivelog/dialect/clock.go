@@ -71,6 +71,7 @@ func secondsAt(b []byte, i int) (v float64, rest []byte, ok bool) {
 	return v, b[i:], true
 }
 
+// timeOfDay reads "hh:mm:ss" with an optional fraction, hours past 24 included.
 func timeOfDay(b []byte) (float64, bool) {
 	n := min(leadingDigits(b), 4)
 	h, hours := colonAt(b, 0, n)
@@ -82,6 +83,7 @@ func timeOfDay(b []byte) (float64, bool) {
 	return float64(h*3600+m*60) + s, ok && len(rest) == 0
 }
 
+// minutesSeconds reads "mm:ss" with an optional fraction, minutes past 60 included.
 func minutesSeconds(b []byte) (float64, bool) {
 	n := min(leadingDigits(b), 5)
 	m, ok := colonAt(b, 0, n)

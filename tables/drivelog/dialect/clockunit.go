@@ -22,6 +22,7 @@ type ClockUnit struct {
 	places     int // decimals without which it could not tell rows apart: it steps by 0.1 s or less
 }
 
+// clockUnits are from the finest to the coarsest.
 var clockUnits = []ClockUnit{
 	{"ns", "nanoseconds", 1e9, 1, 0},
 	{"us", "microseconds", 1e6, 2, 0},
@@ -62,6 +63,7 @@ type swingBand struct {
 	least, low, high, most float64
 }
 
+// SwingBands are the channels that move in every drive.
 var SwingBands = []swingBand{
 	{"engine_speed", 300, 3, 50, 8000, 40000},
 	{"throttle", 20, 0.5, 15, 1000, 5000},
@@ -74,6 +76,7 @@ type Timed struct {
 	T, V []float64
 }
 
+// swingRows is the least evidence on which a clock is judged.
 const swingRows = 100 // fewer say nothing
 
 // Swing finds how fast the channel moves; false where it hardly does.
@@ -204,6 +207,7 @@ func (p *pace) Unit() (u ClockUnit, why string, err error) {
 	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
 }
 
+// unitsWhere are the units of a list of which is holds.
 func unitsWhere(list []ClockUnit, is func(u ClockUnit) bool) []ClockUnit {
 	return slices.DeleteFunc(slices.Clone(list), func(u ClockUnit) bool { return !is(u) })
 }
@@ -225,6 +229,7 @@ func (p *pace) date(u ClockUnit) bool {
 	return s >= firstDate && s <= lastDate && (u.PerSecond >= 1 || u.Name == "days")
 }
 
+// usual reports whether most loggers write rows as fast as this with the unit.
 func (p *pace) usual(u ClockUnit) bool {
 	step := p.step / u.PerSecond
 	return step >= usualFastest && step <= usualSlow

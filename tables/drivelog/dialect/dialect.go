@@ -47,11 +47,13 @@ type Asked struct {
 	MaxLine    int    // bytes
 }
 
+// delimiters are tried in this order; of equals the first is taken.
 var delimiters = []struct {
 	char byte
 	name string
 }{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
 
+// delimiterName is what people call a delimiter.
 func delimiterName(d byte) string {
 	for _, known := range delimiters {
 		if known.char == d {
@@ -230,6 +232,7 @@ func (d *Dialect) Misplaced() string {
 	return fmt.Sprintf("the rows have %d fields under %d headings, so which number is whose cannot be told: --delimiter or --header-line", fields, width)
 }
 
+// take keeps what a layout says, with the reasons.
 func (d *Dialect) take(l layout, lines []headLine, ask *Asked) {
 	d.Delim = l.delim
 	d.HeaderLine, d.HeaderRaw = lines[l.header].no, bytes.Clone(lines[l.header].b)

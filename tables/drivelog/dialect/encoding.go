@@ -11,6 +11,8 @@ import (
 	"golang.org/x/text/transform"
 )
 
+// Encoding is how a log's characters are written. Latin-1 means its superset
+// Windows-1252, as everywhere since the web.
 type Encoding int
 
 const (
@@ -22,11 +24,13 @@ const (
 
 var encodingNames = [...]string{"utf-8", "latin-1", "utf-16le", "utf-16be"}
 
+// String is the encoding's name, as it may be asked for.
 func (e Encoding) String() string { return encodingNames[e] }
 
 // Wide reports whether a character takes two bytes or more.
 func (e Encoding) Wide() bool { return e == utf16LE || e == utf16BE }
 
+// ParseEncoding reads the name of an encoding.
 func ParseEncoding(s string) (Encoding, error) {
 	switch strings.ToLower(strings.NewReplacer("-", "", "_", "", " ", "").Replace(s)) {
 	case "utf8":
@@ -110,6 +114,8 @@ func (e Encoding) Text(b []byte) string {
 	return strings.ToValidUTF8(string(b), "\ufffd")
 }
 
+// toWindows1252 is the byte that a character came from; the few codes that
+// Windows-1252 leaves open stand for themselves.
 func toWindows1252(r rune) (byte, bool) {
 	if c, ok := charmap.Windows1252.EncodeRune(r); ok {
 		return c, true

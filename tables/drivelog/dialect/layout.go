@@ -259,6 +259,7 @@ func noHeader(lines []headLine, delims []byte) error {
 	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
 }
 
+// fault is an error with a line; whoever opened the log adds its name.
 func fault(line int, format string, args ...any) error {
 	return &tables.Fault{Line: line, What: fmt.Sprintf(format, args...)}
 }

@@ -145,6 +145,8 @@ func (e *evidence) question(b []byte) {
 	}
 }
 
+// keepIn adds a cell to a set, which is made when it is first needed: most columns
+// need none.
 func keepIn(set map[string]bool, b []byte) map[string]bool {
 	if set == nil {
 		set = map[string]bool{}

@@ -162,6 +162,7 @@ func fuelStatus(b []byte) (float64, bool) {
 // MissingMarks are what loggers write for no reading.
 var MissingMarks = []string{"NaN", "nan", "N/A", "n/a", "-", "--", "null"}
 
+// isMissing reports whether a cell is one of the marks for no reading.
 func isMissing(b []byte, marks []string) bool {
 	for _, m := range marks {
 		if string(b) == m {
@@ -197,4 +198,5 @@ func numberEnd(b []byte) int {
 	return i
 }
 
+// IsUnit reports whether a text is a unit that is known.
 func IsUnit(s string) bool { _, ok := unit.Parse(s); return ok }

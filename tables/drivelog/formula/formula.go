@@ -26,6 +26,7 @@ type Machine struct {
 // until the node is called again.
 type Node func(m *Machine) []float64
 
+// maxExpression bounds the time that a hostile expression takes to compile.
 const maxExpression = 10000 // characters
 
 // Compile compiles an expression over names, each of which value resolves.
@@ -63,6 +64,7 @@ func Compile(src string, value func(name string) (Node, error)) (Node, error) {
 	return rowByRow(program, names, nodes), nil
 }
 
+// parse reads an expression.
 func parse(src string) (*parser.Tree, error) {
 	if len(src) > maxExpression {
 		return nil, exprError(src, fmt.Errorf("it is longer than %d characters", maxExpression))
@@ -74,6 +76,8 @@ func parse(src string) (*parser.Tree, error) {
 	return tree, nil
 }
 
+// exprError names the expression, and keeps the first line of an error: the parser's
+// own goes on to draw the place.
 func exprError(src string, err error) error {
 	line, _, _ := strings.Cut(err.Error(), "\n")
 	return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
@@ -86,6 +90,7 @@ func identifiersOf(tree *parser.Tree) []string {
 	return ids.names
 }
 
+// identifiers collects names while a tree is walked.
 type identifiers struct{ names []string }
 
 // Visit takes one node of the expression.

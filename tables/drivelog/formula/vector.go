@@ -19,6 +19,7 @@ func room(v []float64, n int) []float64 {
 	return v[:n]
 }
 
+// truth is a test's result as a number.
 func truth(b bool) float64 {
 	if b {
 		return 1
@@ -56,6 +57,7 @@ func vector(n ast.Node, names map[string]Node) Node {
 	return nil
 }
 
+// constant is filled once and shared by all frames that are no longer.
 func constant(c float64) Node {
 	var out []float64
 	return func(m *Machine) []float64 {
@@ -89,6 +91,8 @@ func call(op func(float64) float64, x Node) Node {
 // loop fills dst from two vectors of its length.
 type loop func(dst, a, b []float64)
 
+// join applies a loop to two nodes; nil where one of the three is missing, so that
+// what has no loop makes the whole tree run row by row.
 func join(op loop, x, y Node) Node {
 	if op == nil || x == nil || y == nil {
 		return nil
@@ -192,6 +196,8 @@ func both(dst, a, b []float64) {
 // swapped turns < into >.
 func swapped(op loop) loop { return func(dst, a, b []float64) { op(dst, b, a) } }
 
+// binaryOps are the operators that have a loop. A loop of its own has what filters and
+// trims are made of.
 var binaryOps = map[string]loop{
 	"+": add, "-": subtract, "*": multiply, "/": divide, "**": pairs(math.Pow), "^": pairs(math.Pow),
 	"<": less, "<=": atMost, ">": swapped(less), ">=": swapped(atMost), "==": equal,
@@ -210,6 +216,7 @@ func tested(is bool, a, b float64) float64 {
 	return truth(is)
 }
 
+// not is the opposite of a test, or no value of none.
 func not(a float64) float64 { return tested(a == 0, a, a) }
 
 var unaryOps = map[string]func(a float64) float64{

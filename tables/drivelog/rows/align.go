@@ -39,6 +39,7 @@ type input struct {
 	ourFresh       []bool
 }
 
+// NewAligner aligns so many inputs; it counts what is wrong with the clock.
 func NewAligner(inputs int, how Alignment, faults *Tally) *Aligner {
 	a := &Aligner{Alignment: how, faults: faults, prev: math.NaN(), Inputs: make([]input, inputs)}
 	for k := range a.Inputs {
@@ -65,6 +66,7 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 		case step == 0:
 			a.faults.add(clockRepeat, base+int(b.Line[i]))
 		case step < 0:
+			// A step back by most of a day is midnight; by less, a clock that was set.
 			if a.Wraps && step < -43200 && t-day < 43200 {
 				day += 86400
 				t += 86400
@@ -90,6 +92,7 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 // Fill brings input k up to date through a batch.
 func (a *Aligner) Fill(k int, raw []float64, full bool) {
 	in, n := &a.Inputs[k], len(raw)
+	// Most columns of most logs hold a reading in each row: they are used as they are.
 	if full && n > 0 {
 		for len(a.trues) < n {
 			a.trues = append(a.trues, true)
@@ -127,6 +130,8 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 	in.latest, in.readAt = latest, at
 }
 
+// Resize is a slice of n elements of which nothing is promised: the old one where it
+// is long enough.
 func Resize[T any](v []T, n int) []T {
 	if cap(v) < n {
 		return make([]T, n, n+n/4)

@@ -64,6 +64,7 @@ func (b *Batch) end() {
 
 // dropUntimed takes the rows out whose time could not be read.
 func (b *Batch) dropUntimed(clock, base int, faults *Tally) {
+	// In place, since the batch is used again and its columns are long.
 	keep := 0
 	for i, t := range b.Vals[clock] {
 		if t != t {

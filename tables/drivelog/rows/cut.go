@@ -9,6 +9,7 @@ import (
 	"sync/atomic"
 )
 
+// errLong ends a piece in which a line has no end within bounds.
 var errLong = errors.New("a line is too long")
 
 // freePiece waits for a piece that nobody holds; nil when the context ends.
@@ -44,6 +45,7 @@ func (w *pipeline) cutPlain() (next func(context.Context) *piece) {
 // fetch reads the lines that begin in a piece: from behind the first line end
 // at or after the byte before it, to the end of the line that runs out of it.
 func (t *Text) fetch(p *piece) {
+	// The line that runs out of the piece mostly ends within so many bytes.
 	const slack = 4 << 10
 	from, nominal := p.off, min(p.off+t.Piece, t.size)
 	if p.off > t.D.DataStart {
@@ -111,6 +113,7 @@ func (w *pipeline) cutStream(ctx context.Context, cut chan<- *piece) {
 			return
 		}
 		p.no, p.off = no, -1
+		// What the piece before left of its last line begins this one.
 		p.buf = append(p.buf[:0], rest...)
 		for cut := 0; cut == 0 && err == nil; {
 			room := len(p.buf)

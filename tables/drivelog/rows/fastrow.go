@@ -25,6 +25,7 @@ type places struct {
 // fastRow finds the cells of one line, and returns where the next line begins; 0
 // leaves it to the slow way. quote is where the next quote is.
 func (p *rowParser) fastRow(buf []byte, pos, quote int, b *Batch) int {
+	// The machine finds one byte faster than several: so the line's end first.
 	n := bytes.IndexByte(buf[pos:], p.eol)
 	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
 		return 0 // blank, or too near the end to look at 64 bytes
@@ -139,6 +140,7 @@ func (p *rowParser) findQuoted(buf []byte, pos, stop int, b *Batch) (next, field
 			len(line) > dialect.QuoteReach {
 			return 0, 1
 		}
+		// Quotes in place of what is quoted: they are no delimiters, and are not found again.
 		for at = opening; at <= closing; at++ {
 			line[at] = '"'
 		}

@@ -52,9 +52,11 @@ const (
 	faultKinds
 )
 
+// faultNames are what machines read.
 var faultNames = [faultKinds]string{"clock-back", "clock-repeat", "clock-missing", "gap", "ragged", "torn", "text", "number", "pressure", "quote",
 	"header", "twice", "unit"}
 
+// faultTexts are what people read; an empty one is a note of its own.
 var faultTexts = [faultKinds]string{
 	"rows whose clock steps back or restarts; a new stretch begins at each",
 	"rows with the same time as the row before",
@@ -71,6 +73,7 @@ var faultTexts = [faultKinds]string{
 	"",
 }
 
+// linesKept are enough to find what is wrong in an editor.
 const linesKept = 8
 
 // Tally counts faults of each kind and keeps the first few lines.
@@ -80,6 +83,7 @@ type Tally [faultKinds]struct {
 	note  string
 }
 
+// add counts a fault of a line; several of one line are one place.
 func (t *Tally) add(k faultKind, line int) {
 	t[k].count++
 	if len(t[k].lines) < linesKept && !slices.Contains(t[k].lines, line) {
@@ -137,6 +141,7 @@ func (t *Tally) Merge(o *Tally, base int) {
 	}
 }
 
+// reset empties the tally and keeps its memory, since each piece has one.
 func (t *Tally) reset() {
 	for k := range t {
 		t[k].count, t[k].lines, t[k].note = 0, t[k].lines[:0], ""

@@ -33,6 +33,7 @@ type event struct {
 	Value  float64
 }
 
+// maxLongChannels bounds the memory of a log whose names never repeat.
 const maxLongChannels = 5000
 
 // NewLongForm tells the long form by its header: a time, a column of names and
@@ -40,6 +41,7 @@ const maxLongChannels = 5000
 func NewLongForm(d *dialect.Dialect, missing []string) *LongForm {
 	f := &LongForm{Dialect: d, Time: -1, name: -1, Value: -1, unit: -1, width: len(d.Header), missing: missing,
 		known: map[string]int{}, again: channel.NewHeads(d, true)}
+	// Their names are looked at, not their places: each logger has its own order.
 	named := 0
 	for i, h := range d.Header {
 		h = strings.TrimSpace(h)
@@ -131,6 +133,8 @@ func (f *LongForm) parser(wanted []int) func(buf []byte, last bool, b *Batch) {
 	}
 }
 
+// event reads one row into an event. A row that is not wanted is one too: its time may
+// begin an instant, in which other channels grow older.
 func (f *LongForm) event(fields [][]byte, wanted []int, unended bool, b *Batch) {
 	switch n := len(fields); {
 	case unended && n < f.Usual: // cut off in the last field
@@ -181,6 +185,8 @@ func (f *LongForm) Each(ctx context.Context, t *Text, cols []*channel.Column, ta
 		for i := range b.Events {
 			b.Events[i].line += line
 		}
+		// Instants are told by their times, so the last one is whole only when another
+		// time follows.
 		waiting = append(waiting, b.Events...)
 		ready := len(waiting)
 		for ready > 0 && waiting[ready-1].Time == waiting[len(waiting)-1].Time {

@@ -49,6 +49,8 @@ func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
 func (p *rowParser) Parse(buf []byte, last bool, b *Batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
 	quote := nextQuote(buf, 0)
+	// Each line takes the fast way that can; rows that were found and not yet read are
+	// read before a slow one, so that rows and faults keep their order.
 	for pos := 0; pos < len(buf) && b.tail < 0; {
 		if b.N == len(b.Line) {
 			b.room(2 * b.N)
@@ -131,6 +133,7 @@ func (p *rowParser) slowLine(buf []byte, pos int, last bool, b *Batch) int {
 
 // row reads one record; unended says that the log stops in it.
 func (p *rowParser) row(line []byte, no int, unended bool, b *Batch) {
+	// Old editors end a file with the character 0x1a: as a last line it is no row.
 	if t := dialect.TrimBlanks(line); len(t) == 0 || unended && len(t) == 1 && t[0] == 0x1a {
 		return
 	}

@@ -67,6 +67,8 @@ func (t *Text) EachPiece(ctx context.Context, parse func(buf []byte, last bool, 
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
+	// One piece for each worker, one that waits for its turn, and one that is handed
+	// over: with fewer, workers wait; with more, memory grows and nothing is won.
 	depth := workers + 2
 	w := &pipeline{t: t, parse: parse, take: take, free: make(chan *piece, depth), parsed: make([]*piece, depth), line: t.D.FirstLine}
 	for range depth {
@@ -114,6 +116,7 @@ func (w *pipeline) work(ctx context.Context, worker int) error {
 		if p.err == nil {
 			w.parse(p.text, p.last, &p.batch)
 		}
+		// The last row of a stream that was cut off is torn by that, and is counted once.
 		if p.short {
 			p.batch.Faults[torn].count = 0
 			p.batch.Faults[torn].lines = p.batch.Faults[torn].lines[:0]
@@ -172,6 +175,8 @@ func (w *pipeline) takePiece(p *piece) error {
 		w.parse(text, p.last, b)
 	}
 	w.open = nil
+	// What went wrong in a piece is told when its turn comes, so that the first fault of
+	// the log is the one that is reported, whichever worker met it.
 	switch {
 	case errors.Is(p.err, errLong):
 		return tables.In(w.t.name, w.line+b.lines, 0, "", lineTooLong(w.t.MaxLine))
@@ -201,6 +206,7 @@ func (w *pipeline) takePiece(p *piece) error {
 	return nil
 }
 
+// lineTooLong says so with the bound and what moves it.
 func lineTooLong(most int) error {
 	return fmt.Errorf("the line is longer than %d bytes: --max-line", most)
 }

@@ -18,6 +18,7 @@ import (
 	"golang.org/x/text/transform"
 )
 
+// packing is how a log is compressed.
 type packing int
 
 const (
@@ -53,6 +54,8 @@ func (t *Text) Open(ctx context.Context, path string, stdin io.Reader) error {
 	return err
 }
 
+// openSource opens a file, or puts aside what cannot be read twice: a pipe or a
+// device.
 func openSource(ctx context.Context, path string, stdin io.Reader) (*source, error) {
 	if path == "-" {
 		return putAside(ctx, stdin)
@@ -82,6 +85,7 @@ func openSource(ctx context.Context, path string, stdin io.Reader) (*source, err
 	return s, s.detectPacking()
 }
 
+// plainPathError says in plain words why a path cannot be opened.
 func plainPathError(path string, err error) error {
 	var pe *os.PathError
 	switch {
@@ -124,6 +128,7 @@ func spool(r io.Reader) (*source, error) {
 	if r == nil {
 		return nil, &tables.Fault{File: "-", What: "there is no standard input"}
 	}
+	// Standard input that is a file from its start can be read again as it is.
 	if f, ok := r.(*os.File); ok {
 		info, err := f.Stat()
 		if at, e := f.Seek(0, io.SeekCurrent); err == nil && e == nil && at == 0 && info.Mode().IsRegular() {
@@ -146,6 +151,7 @@ func spool(r io.Reader) (*source, error) {
 		return nil, err
 	}
 	s.file, s.at = f, f
+	// Without a name, the file goes with the program, however that ends.
 	if os.Remove(f.Name()) != nil {
 		s.temp = f.Name() // Windows keeps the name of an open file
 	}
@@ -160,6 +166,7 @@ func spool(r io.Reader) (*source, error) {
 	return s, s.detectPacking()
 }
 
+// Close lets go of the file, and of what was put aside.
 func (s *source) Close() error {
 	var err error
 	if s.file != nil {
@@ -201,6 +208,8 @@ func (s *source) stream(enc dialect.Encoding) (io.ReadCloser, error) {
 		}
 		r, done = z, func() { z.Close() }
 	case zstandard:
+		// One goroutine and little memory: the workers behind it are what takes the time,
+		// and the window bounds what a hostile frame can ask for.
 		z, err := zstd.NewReader(r, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true),
 			zstd.WithDecoderMaxWindow(32<<20))
 		if err != nil {
@@ -217,22 +226,27 @@ func (s *source) stream(enc dialect.Encoding) (io.ReadCloser, error) {
 	return &closer{r, done}, nil
 }
 
+// counted counts the bytes of the file that were read, to show how far a packed log
+// is: how long it will be unpacked, nobody knows.
 type counted struct {
 	r io.Reader
 	n *atomic.Int64
 }
 
+// Read counts what it reads.
 func (c *counted) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	c.n.Add(int64(n))
 	return n, err
 }
 
+// closer lets go of a decompressor, whose own closing differs from kind to kind.
 type closer struct {
 	io.Reader
 	done func()
 }
 
+// Close lets go.
 func (c *closer) Close() error { c.done(); return nil }
 
 // unpacked stops at what is no log but a bomb: past 64 MB, a log that packs to
@@ -242,6 +256,7 @@ type unpacked struct {
 	packed, given int64
 }
 
+// Read fails where there is too much.
 func (u *unpacked) Read(p []byte) (int, error) {
 	n, err := u.r.Read(p)
 	u.given += int64(n)
@@ -254,6 +269,8 @@ func (u *unpacked) Read(p []byte) (int, error) {
 	return n, err
 }
 
+// errCutShort is where a packed stream stops in the middle, as after a flat battery:
+// what there is can be read.
 var errCutShort = errors.New("it ends early")
 
 const (

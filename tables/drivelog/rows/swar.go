@@ -50,6 +50,7 @@ type shape struct {
 	decimal        byte // the mark itself
 }
 
+// newShape is the shape of numbers with so many decimals.
 func newShape(decimals int, mark byte) shape {
 	if decimals == 0 {
 		return shape{after: ^uint64(0), scale: 1, decimal: mark}
@@ -155,6 +156,8 @@ func wordNumber(buf []byte, start, end int, mark byte) (float64, bool) {
 		high, inHigh = withoutMark(high, mark)
 	}
 	weight, frac, digits := 1e8, 0, n
+	// The digits behind a mark in the low word are the last seven; those of the high
+	// word count for so much more.
 	switch {
 	case inLow >= 0:
 		weight, frac, digits = 1e7, 7-inLow, n-1
