@@ -9,6 +9,9 @@ import (
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
@@ -45,7 +48,7 @@ other.
 			&cli.StringFlag{Name: "where", Usage: "`EXPRESSION`: use only samples for which it is true, such as 'coolant >= 70 && gear == 3'"},
 			&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
 			&cli.BoolFlag{Name: "surface", Usage: "also fit a smooth surface to all samples, with its errors"},
-			&cli.StringFlag{Name: "show", Value: "mean", Usage: "`STATISTIC`: the one to print: " + strings.Join(cells.Statistics, ", ") + ", interval, surface or surface_se"},
+			&cli.StringFlag{Name: "show", Value: "mean", Usage: "`STATISTIC`: the one to print: " + strings.Join(tally.Statistics, ", ") + ", interval, surface or surface_se"},
 			outFlag("`FILE`: the cells: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
@@ -118,7 +121,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 		return spec, nil, err
 	}
 	if c.String("delay") != "" {
-		if spec.Delay, err = cells.ParseDelay(c.String("delay")); err != nil {
+		if spec.Delay, err = sift.ParseDelay(c.String("delay")); err != nil {
 			return spec, nil, fmt.Errorf("--%w", err)
 		}
 	}
@@ -143,7 +146,7 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 
 // cellsAxes reads --axes, or --x and --y, and what the calibration knows that a
 // log's values need.
-func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, err error) {
+func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, err error) {
 	if address := c.String("axes"); address != "" {
 		if c.String("x") != "" || c.String("y") != "" {
 			return nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
@@ -154,23 +157,23 @@ func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, err err
 			return nil, nil, err
 		}
 		opt.Engine = doc.Engine()
-		opt.Derived = cells.EffectivePulse(doc)
+		opt.Derived = sift.EffectivePulse(doc)
 		if id == "" {
 			id, err = cells.SparkTable(doc)
 		}
 		if err == nil {
-			x, y, err = cells.TableAxes(doc, id)
+			x, y, err = axes.OfTable(doc, id)
 		}
 		return x, y, tables.In(file, 0, 0, "", err)
 	}
 	if c.String("x") == "" {
 		return nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
 	}
-	if x, err = cells.ParseAxis(c.String("x")); err != nil {
+	if x, err = axes.Parse(c.String("x")); err != nil {
 		return nil, nil, fmt.Errorf("--x: %w", err)
 	}
 	if s := c.String("y"); s != "" {
-		if y, err = cells.ParseAxis(s); err != nil {
+		if y, err = axes.Parse(s); err != nil {
 			return nil, nil, fmt.Errorf("--y: %w", err)
 		}
 	}

@@ -7,7 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/interp/cells"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
@@ -26,7 +26,7 @@ var choices = map[string][]string{
 	"outside":   {"hold", "extend", "refuse"},
 	"prefer":    {"ours", "theirs"},
 	"role":      tables.RoleNames(),
-	"show":      append(slices.Clone(cells.Statistics), "surface", "surface_se", "interval"),
+	"show":      append(slices.Clone(tally.Statistics), "surface", "surface_se", "interval"),
 	"take":      {"ours", "theirs", "base"},
 	"units-row": {"yes", "no"},
 	"weight":    {"nearest", "spread"},

@@ -7,7 +7,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/view"
-	"calsplice/interp/cells"
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/strictjson"
@@ -63,26 +64,26 @@ func events(c *cli.Context) error {
 		return err
 	}
 	defer log.Close()
-	found, reading, err := cells.Events(c.Context, log, channel, c.Float64("above"), x, y)
+	found, reading, err := sift.Events(c.Context, log, channel, c.Float64("above"), x, y)
 	if err != nil {
 		return err
 	}
 	tellReading(c, log.Name(), reading)
 	if c.Bool("no-lifts") {
-		found = cells.WithoutLifts(found)
+		found = sift.WithoutLifts(found)
 	}
 	if found == nil {
-		found = []cells.Event{}
+		found = []sift.Event{}
 	}
 	heard := &view.Heard{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place}
 	switch out := c.String("o"); extension(out) {
 	case ".html":
 		err = writePage(c, out, view.Events(heard))
 	case ".json":
-		err = writeJSON(c, out, map[string][]cells.Event{"events": found})
+		err = writeJSON(c, out, map[string][]sift.Event{"events": found})
 	case "":
 		if c.Bool("json") {
-			err = strictjson.Print(c.App.Writer, map[string][]cells.Event{"events": found})
+			err = strictjson.Print(c.App.Writer, map[string][]sift.Event{"events": found})
 		} else {
 			err = printView(c, view.Events(heard))
 		}
@@ -96,7 +97,7 @@ func events(c *cli.Context) error {
 }
 
 // eventAxes reads --axes. place says in words where one of their cells is.
-func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, place func([2]int) string, err error) {
+func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, place func([2]int) string, err error) {
 	address := c.String("axes")
 	if address == "" {
 		return nil, nil, nil, nil
@@ -114,8 +115,8 @@ func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *cells.Axis, place f
 		id = spark[0].ID()
 	}
 	opt.Engine = doc.Engine()
-	opt.Derived = cells.EffectivePulse(doc)
-	x, y, err = cells.TableAxes(doc, id)
+	opt.Derived = sift.EffectivePulse(doc)
+	x, y, err = axes.OfTable(doc, id)
 	if err != nil {
 		return nil, nil, nil, tables.In(file, 0, 0, "", err)
 	}

@@ -7,7 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 )
 
 const filterCategory = "which samples to use"
@@ -16,7 +16,7 @@ const filterCategory = "which samples to use"
 // follows from them is [filterOptions].
 func filterFlags() []cli.Flag {
 	var names []string
-	for _, f := range cells.Filters {
+	for _, f := range sift.Filters {
 		names = append(names, string(f))
 	}
 	return []cli.Flag{
@@ -31,8 +31,8 @@ func filterFlags() []cli.Flag {
 	}
 }
 
-func filterOptions(c *cli.Context) (cells.FilterOptions, error) {
-	o := cells.FilterOptions{Steady: c.Bool("steady")}
+func filterOptions(c *cli.Context) (sift.FilterOptions, error) {
+	o := sift.FilterOptions{Steady: c.Bool("steady")}
 	if warm := c.Float64("warm-at"); c.IsSet("warm-at") {
 		if math.IsNaN(warm) || math.IsInf(warm, 0) {
 			return o, fmt.Errorf("--warm-at is %v, want a temperature in degC", warm)
@@ -46,10 +46,10 @@ func filterOptions(c *cli.Context) (cells.FilterOptions, error) {
 		o.SettleTrim = &settle
 	}
 	for _, n := range c.StringSlice("filter") {
-		o.Use = append(o.Use, cells.Filter(strings.TrimSpace(n)))
+		o.Use = append(o.Use, sift.Filter(strings.TrimSpace(n)))
 	}
 	for _, n := range c.StringSlice("no-filter") {
-		o.Not = append(o.Not, cells.Filter(strings.TrimSpace(n)))
+		o.Not = append(o.Not, sift.Filter(strings.TrimSpace(n)))
 	}
 	return o, o.Validate()
 }

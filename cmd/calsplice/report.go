@@ -12,6 +12,7 @@ import (
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/axes"
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -166,16 +167,16 @@ func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration
 
 // driveAxes are the axes on which drives are looked at: the spark table's, or
 // those of another table that a log has channels for.
-func driveAxes(cal *tables.Calibration) (x, y *cells.Axis, err error) {
+func driveAxes(cal *tables.Calibration) (x, y *axes.Axis, err error) {
 	id, err := cells.SparkTable(cal)
 	if err == nil {
-		return cells.TableAxes(cal, id)
+		return axes.OfTable(cal, id)
 	}
 	for _, t := range cal.Tables() {
 		if t.Y() == nil {
 			continue
 		}
-		if x, y, axesErr := cells.TableAxes(cal, t.ID()); axesErr == nil {
+		if x, y, axesErr := axes.OfTable(cal, t.ID()); axesErr == nil {
 			return x, y, nil
 		}
 	}

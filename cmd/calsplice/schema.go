@@ -9,6 +9,7 @@ import (
 
 	"calsplice/cmd/calsplice/schema"
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/merge"
 	"calsplice/merge/propose"
 	"calsplice/merge/transfer"
@@ -29,7 +30,7 @@ var jsonOutputs = []struct {
 	{"rescale", reflect.TypeFor[rescaleReport]()},
 	{"transfer", reflect.TypeFor[transfer.Result]()},
 	{"events", reflect.TypeFor[struct {
-		Events []cells.Event `json:"events"`
+		Events []sift.Event `json:"events"`
 	}]()},
 	{"report", reflect.TypeFor[reportJSON]()},
 	{"propose", reflect.TypeFor[propose.Report]()},

@@ -1,12 +1,11 @@
 package cells
 
 import (
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
 
-	"calsplice/interp/cells/exact"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
@@ -72,22 +71,9 @@ func (t told) converted() string {
 // agree holds one cell's encoded state to the tables, to nine digits: a
 // spreadsheet keeps fifteen.
 func (t told) agree(at int, b []byte) error {
-	visits, n := binary.Uvarint(b)
-	if n <= 0 || len(b) < n+16 {
-		return errState
-	}
-	low := math.Float64frombits(binary.LittleEndian.Uint64(b[n:]))
-	high := math.Float64frombits(binary.LittleEndian.Uint64(b[n+8:]))
-	count, rest, err := exact.Peek(b[n+16:])
-	if err == nil {
-		_, rest, err = exact.Peek(rest)
-	}
+	visits, low, high, count, sum, err := tally.Peek(b)
 	if err != nil {
-		return errState
-	}
-	sum, _, err := exact.Peek(rest)
-	if err != nil {
-		return errState
+		return err
 	}
 	most := max(math.Abs(low), math.Abs(high))
 	for i, v := range []float64{count, sum / count, low, high, float64(visits)} {

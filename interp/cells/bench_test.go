@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/drivelog/benchlog"
@@ -16,12 +18,12 @@ import (
 
 var benchMB = flag.Int("log-mb", 100, "size of the log that benchmarks generate, in megabytes")
 
-func benchAxis(b testing.TB, channel string, first, step float64, n int) *Axis {
+func benchAxis(b testing.TB, channel string, first, step float64, n int) *axes.Axis {
 	var p []float64
 	for i := range n {
 		p = append(p, first+step*float64(i))
 	}
-	return mustAxis(b, channel, p...)
+	return logtest.Axis(b, channel, p...)
 }
 
 // BenchmarkShareOfReading compares, in one run, reading a log and gathering it
@@ -99,7 +101,7 @@ func BenchmarkSample(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				l.locate(list[0], list[1], stretch)
-				out.add(0, &l.shares, time, list[2], take)
+				out.add(0, l, time, list[2], take)
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/sample")
 		})

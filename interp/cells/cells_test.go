@@ -5,34 +5,19 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablejson"
 )
-
-func mustAxis(t testing.TB, channel string, points ...float64) *Axis {
-	t.Helper()
-	a, err := tables.NewAxis(channel, "", points)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return &Axis{channel, a}
-}
-
-// TestQuantile: Student's t at 97.5 %, as textbooks print it.
-func TestQuantile(t *testing.T) {
-	for freedom, want := range map[float64]float64{1: 12.706, 2: 4.303, 9: 2.262, 30: 2.042, 120: 1.980} {
-		if got := quantile975(freedom); math.Abs(got-want) > 0.0006 {
-			t.Errorf("%v degrees of freedom: %.4f, want %.3f", freedom, got, want)
-		}
-	}
-}
 
 // sample is one instant of a made-up log: an operating point and readings, NaN
 // for none.
@@ -46,7 +31,7 @@ type sample struct {
 func (s sample) time(i int) float64 { return float64(i) / 10 }
 
 // fill gathers made-up logs into one grid, as Gather does with one worker.
-func fill(t testing.TB, x, y *Axis, w Weight, names []string, logs ...[]sample) *Grid {
+func fill(t testing.TB, x, y *axes.Axis, w Weight, names []string, logs ...[]sample) *Grid {
 	return fillSurface(t, false, x, y, w, names, logs...)
 }
 
@@ -61,14 +46,14 @@ func record(t testing.TB, g *Grid, log []sample) {
 	for i, s := range log {
 		l.locate([]float64{s.x}, []float64{s.y}, []int{s.stretch})
 		for c, v := range s.v {
-			r.add(c, &l.shares, []float64{s.time(i)}, []float64{v}, []bool{!math.IsNaN(v)})
+			r.add(c, l, []float64{s.time(i)}, []float64{v}, []bool{!math.IsNaN(v)})
 		}
 	}
 	r.finish()
 }
 
 // fillSurface is fill with a smooth surface.
-func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []string, logs ...[]sample) *Grid {
+func fillSurface(t testing.TB, surface bool, x, y *axes.Axis, w Weight, names []string, logs ...[]sample) *Grid {
 	t.Helper()
 	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w, Surface: surface}
 	if y != nil {
@@ -79,7 +64,7 @@ func fillSurface(t testing.TB, surface bool, x, y *Axis, w Weight, names []strin
 		g := newGrid(set, x, y, names)
 		record(t, g, log)
 		g.sources = []tables.Source{{Name: fmt.Sprintf("log-%d.csv", i), Rows: len(log)}}
-		g.logs = []LogID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
+		g.logs = []sift.LogID{{Fingerprint: fmt.Sprint(i, len(log)), Name: g.sources[0].Name}}
 		whole.merge(g)
 	}
 	return whole
@@ -137,7 +122,7 @@ func checkCombine(t *rapid.T) {
 		logs[i] = drawLog(t, fmt.Sprint("log ", i))
 	}
 	tb := &testing.T{}
-	x, y := mustAxis(tb, "engine_speed", 0, 200, 400, 800), mustAxis(tb, "load", 0, 10, 20, 30)
+	x, y := logtest.Axis(tb, "engine_speed", 0, 200, 400, 800), logtest.Axis(tb, "load", 0, 10, 20, 30)
 	if rapid.Bool().Draw(t, "curve") {
 		y = nil
 	}
@@ -149,7 +134,7 @@ func checkCombine(t *rapid.T) {
 	for i, log := range logs {
 		g := fillSurface(tb, surface, x, y, w, names, log)
 		g.sources[0].Name = fmt.Sprintf("log-%d.csv", i)
-		g.logs = []LogID{{fmt.Sprint(i, len(log)), g.sources[0].Name}}
+		g.logs = []sift.LogID{{Fingerprint: fmt.Sprint(i, len(log)), Name: g.sources[0].Name}}
 		docs = append(docs, reread(t, document(tb, g)))
 	}
 	docs = rapid.Permutation(docs).Draw(t, "order")
@@ -215,9 +200,9 @@ func TestStatisticsByHand(t *testing.T) {
 		{why: "spread: on a breakpoint all weight is its own", w: Spread,
 			log: []sample{{0, 100, 0, []float64{2}}}, at: 0, want: [9]float64{nan, nan, nan, nan, nan, nan, nan, nan, nan}},
 	} {
-		g := fill(t, mustAxis(t, "engine_speed", 0, 100), nil, tc.w, []string{"trim"}, tc.log)
+		g := fill(t, logtest.Axis(t, "engine_speed", 0, 100), nil, tc.w, []string{"trim"}, tc.log)
 		d := document(t, g)
-		for i, name := range Statistics {
+		for i, name := range tally.Statistics {
 			got := d.Table("trim." + name).Values()[tc.at]
 			if math.Abs(got-tc.want[i]) > 1e-12 || math.IsNaN(got) != math.IsNaN(tc.want[i]) {
 				t.Errorf("%s: %s is %v, want %v", tc.why, name, got, tc.want[i])
@@ -229,7 +214,7 @@ func TestStatisticsByHand(t *testing.T) {
 // A table may have a single breakpoint, and as many dimensions as axes.
 func TestOneBreakpoint(t *testing.T) {
 	for _, w := range []Weight{Nearest, Spread} {
-		g := fill(t, mustAxis(t, "engine_speed", 1000), mustAxis(t, "load", 7), w, []string{"trim"},
+		g := fill(t, logtest.Axis(t, "engine_speed", 1000), logtest.Axis(t, "load", 7), w, []string{"trim"},
 			[]sample{{0, 0, 0, []float64{1}}, {0, 5000, 99, []float64{3}}})
 		if got := document(t, g).Table("trim.mean").At(0, 0); got != 2 {
 			t.Errorf("%v: mean is %v, want 2", w, got)
@@ -237,72 +222,9 @@ func TestOneBreakpoint(t *testing.T) {
 	}
 }
 
-// Halfway between decimals is halfway, although doubles are not decimals.
-func TestHalfway(t *testing.T) {
-	for _, tc := range []struct{ low, high, v float64 }{{600, 800, 700}, {.1, .2, .15}, {.9, 1, .95}, {1.1, 1.3, 1.2}, {-1, -.9, -.95}} {
-		r, err := newRuler(mustAxis(t, "lambda", tc.low, tc.high), "lambda", 1)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if r.index(tc.v) != 1 || r.index(tc.v-1e-9) != 0 {
-			t.Errorf("%v between %v and %v does not go to the higher one", tc.v, tc.low, tc.high)
-		}
-	}
-}
-
-// The counts of values, and so the percentile, are a function of the samples
-// and not of their order or grouping, also where a cell has more values than it
-// tells apart; and the percentile stays near the true one.
-func TestCountsAnyOrder(t *testing.T) {
-	r := rand.New(rand.NewPCG(3, 4))
-	for _, n := range []int{1, distinct - 1, distinct, distinct + 1, 30_000} {
-		values := make([]float64, n)
-		for i := range values {
-			values[i] = 5 + 3*r.NormFloat64()
-			if n == distinct-1 { // a channel of two decimals, on both sides of zero
-				values[i] = math.Round(1e4*r.NormFloat64()) / 100
-			}
-		}
-		var whole, left, right, read counts
-		for i, v := range values {
-			whole.add(v, 1)
-			if i%3 == 0 {
-				left.add(v, 1)
-			} else {
-				right.add(v, 1)
-			}
-		}
-		var err error
-		for _, c := range []*counts{&right, &left} {
-			if _, err = read.addEncoded(c.append(nil)); err != nil {
-				t.Fatal(err)
-			}
-		}
-		left.merge(&right)
-		want := string(whole.append(nil))
-		if string(left.append(nil)) != want || string(read.append(nil)) != want {
-			t.Errorf("%d values: the counts depend on their grouping", n)
-		}
-		if told := len(whole.sorted()); told > distinct {
-			t.Errorf("%d values: %d are told apart, want at most %d", n, told, distinct)
-		}
-		slices.Sort(values)
-		at := .95 * float64(n-1)
-		low := values[int(at)]
-		exact := low
-		if int(at)+1 < n {
-			exact += (values[int(at)+1] - low) * (at - math.Floor(at))
-		}
-		got := whole.quantile(.95, 1)
-		if within := map[bool]float64{true: 1e-15, false: 1. / 256}[n <= distinct]; math.Abs(got/exact-1) > within {
-			t.Errorf("%d values: 95th percentile is %v, want %v", n, got, exact)
-		}
-	}
-}
-
 func TestCombineRefused(t *testing.T) {
 	log := []sample{{0, 0, 0, []float64{1}}}
-	x := mustAxis(t, "engine_speed", 0, 100)
+	x := logtest.Axis(t, "engine_speed", 0, 100)
 	good := document(t, fill(t, x, nil, Nearest, []string{"trim"}, log))
 	other := func(mod func(g *Grid)) *tables.Calibration {
 		g := fill(t, x, nil, Nearest, []string{"trim"}, log)
@@ -316,9 +238,9 @@ func TestCombineRefused(t *testing.T) {
 	}{
 		{"the same log again", "log log-0.csv is there twice: its samples would count twice", good},
 		{"other breakpoints", `document 2: x axis is "engine_speed" in "", 2 breakpoints from 0 to 200, and that of document 1 is "engine_speed" in "", 2 breakpoints from 0 to 100: only cells on the same axes combine`,
-			document(t, fill(t, mustAxis(t, "engine_speed", 0, 200), nil, Nearest, []string{"trim"}, log))},
+			document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 200), nil, Nearest, []string{"trim"}, log))},
 		{"a map and a curve", `document 2: y axis is "load" in "", 1 breakpoint at 1, and that of document 1 is none: only cells on the same axes combine`,
-			document(t, fill(t, x, mustAxis(t, "load", 1), Nearest, []string{"trim"}, log))},
+			document(t, fill(t, x, logtest.Axis(t, "load", 1), Nearest, []string{"trim"}, log))},
 		{"other weights", `document 2: weight is "spread", and that of document 1 is "nearest": only cells gathered alike combine`,
 			other(func(g *Grid) { g.settings.Weight = "spread" })},
 		{"another selection", `document 2: selection is "where load > 3", and that of document 1 is "": only cells gathered alike combine`,
@@ -332,7 +254,7 @@ func TestCombineRefused(t *testing.T) {
 		}
 	}
 	between := func(middle float64) *tables.Calibration {
-		return document(t, fill(t, mustAxis(t, "engine_speed", 0, middle, 100), nil, Nearest, []string{"trim"}, log))
+		return document(t, fill(t, logtest.Axis(t, "engine_speed", 0, middle, 100), nil, Nearest, []string{"trim"}, log))
 	}
 	_, err := Combine(between(50), between(40))
 	if want := `document 2: x axis is "engine_speed" in "", 3 breakpoints from 0 to 100, and that of document 1 is ` +
@@ -345,7 +267,7 @@ func TestCombineRefused(t *testing.T) {
 // instant by instant is, however a log is cut into frames.
 func checkFollow(t *rapid.T) {
 	tb := &testing.T{}
-	x, y := mustAxis(tb, "engine_speed", 0, 300, 700, 1200), mustAxis(tb, "load", 0, 10, 40)
+	x, y := logtest.Axis(tb, "engine_speed", 0, 300, 700, 1200), logtest.Axis(tb, "load", 0, 10, 40)
 	names := []string{"trim", "spark"}
 	log := drawLog(t, "log")
 	want := fill(tb, x, y, Nearest, names, log)
@@ -354,7 +276,7 @@ func checkFollow(t *rapid.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := placer{recorder: newRecorder(g), here: here, values: 2, take: make([][]bool, 2), print: make(Fingerprint, 2), limits: newLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	p := placer{recorder: newRecorder(g), here: here, values: 2, take: make([][]bool, 2), print: make(sift.Fingerprint, 2), limits: sift.NewLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
 	for from := 0; from < len(log); {
 		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
 		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}
@@ -365,7 +287,7 @@ func checkFollow(t *rapid.T) {
 				f.Columns[c].Fresh = append(f.Columns[c].Fresh, true)
 			}
 		}
-		if err := p.frame(f, make([]Reason, n)); err != nil {
+		if err := p.frame(f, make([]sift.Reason, n)); err != nil {
 			t.Fatal(err)
 		}
 		from += n

@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
@@ -39,7 +42,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 		return nil, fmt.Errorf("carries no exact state, so that it can be shown and compared, but not combined")
 	}
 	if err := json.Unmarshal([]byte(doc.Contents().State[at].Value), &set); err != nil {
-		return nil, fmt.Errorf("state %q: %w", settingsKey, errState)
+		return nil, fmt.Errorf("state %q: %w", settingsKey, tally.ErrState)
 	}
 	if set.Version != stateVersion {
 		return nil, fmt.Errorf("carries state of version %d, want %d", set.Version, stateVersion)
@@ -56,7 +59,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 		if !g.x.Axis.Equal(t.X()) || !plain(g.y).Equal(t.Y()) {
 			return nil, fmt.Errorf("table %s has other axes than the tables before it", t.ID())
 		}
-		ch := channel{name: name, unit: t.Unit(), cells: make([]*cell, g.size())}
+		ch := channel{name: name, unit: t.Unit(), cells: make([]*tally.Cell, g.size())}
 		if set.Surface {
 			ch.surface = newNormal(g.size())
 		}
@@ -68,11 +71,11 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	return g, nil
 }
 
-func axis(channel string, a *tables.Axis) *Axis {
+func axis(channel string, a *tables.Axis) *axes.Axis {
 	if a == nil {
 		return nil
 	}
-	return &Axis{channel, a}
+	return &axes.Axis{Channel: channel, Axis: a}
 }
 
 // Channels lists the channels of cell averages, in the document's order: those
@@ -135,7 +138,7 @@ func (c *Combiner) Document() (*tables.Calibration, error) {
 	if c.g == nil {
 		return nil, fmt.Errorf("no cell averages to combine")
 	}
-	if err := Twice(c.g.logs); err != nil {
+	if err := sift.Twice(c.g.logs); err != nil {
 		return nil, err
 	}
 	return c.g.Document()
@@ -159,7 +162,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	first = tables.Clean(first)
 	for _, a := range []struct {
 		name         string
-		ours, theirs *Axis
+		ours, theirs *axes.Axis
 	}{{"x", g.x, o.x}, {"y", g.y, o.y}} {
 		if !plain(a.ours).Equal(plain(a.theirs)) {
 			return fmt.Errorf("%s axis is %s, and that of %s is %s%s: only cells on the same axes combine",
@@ -205,7 +208,7 @@ func (g *Grid) channelNames() []string {
 	return names
 }
 
-func describe(a *Axis) string {
+func describe(a *axes.Axis) string {
 	if a == nil {
 		return "none"
 	}
@@ -219,7 +222,7 @@ func describe(a *Axis) string {
 
 // apart tells where the breakpoints of two axes differ that look alike from
 // their ends.
-func apart(a, b *Axis) string {
+func apart(a, b *axes.Axis) string {
 	if describe(a) != describe(b) {
 		return ""
 	}

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
@@ -244,7 +245,7 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 			return nil, err
 		default:
 			i := slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name })
-			e.se, e.freedom = g.channels[i].plainErrors()
+			e.se, e.freedom = tally.PlainErrors(g.channels[i].cells)
 			for j := range e.se {
 				e.se[j] *= tailError
 				e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)

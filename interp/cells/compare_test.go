@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
 	"calsplice/tables"
 	"calsplice/tables/tableunit"
 )
@@ -50,7 +52,7 @@ func TestWelchFixed(t *testing.T) {
 }
 
 func TestWelchSciPy(t *testing.T) {
-	python := outside(t, "scipy")
+	python := logtest.Python(t, "scipy")
 	r := rand.New(rand.NewPCG(5, 6))
 	var in [][6]float64
 	for range 200 {
@@ -118,12 +120,12 @@ func grid2(seed uint64, n int, truth func(x, y float64) float64) []sample {
 	return log
 }
 
-func upTo(t testing.TB, channel string, n int) *Axis {
+func upTo(t testing.TB, channel string, n int) *axes.Axis {
 	var p []float64
 	for i := range n {
 		p = append(p, float64(i))
 	}
-	return mustAxis(t, channel, p...)
+	return logtest.Axis(t, channel, p...)
 }
 
 // Twenty pairs of drives of a healthy engine: no more cells are called changed
@@ -187,7 +189,7 @@ func TestTwentyHealthyPairs(t *testing.T) {
 }
 
 func TestCompareVerdict(t *testing.T) {
-	x := mustAxis(t, "engine_speed", 0, 1)
+	x := logtest.Axis(t, "engine_speed", 0, 1)
 	log := func(first, second float64) []sample {
 		var l []sample
 		for i := range 80 {
@@ -209,14 +211,14 @@ func TestCompareVerdict(t *testing.T) {
 	if *ch.Before.CellShare != .5 || *ch.After.CellShare != 1 || ch.Before.WorstAt != [2]int{0, 0} || math.Abs(ch.Before.Worst-8) > .1 {
 		t.Errorf("before %+v, after %+v", ch.Before, ch.After)
 	}
-	if _, err := Compare(a, document(t, fill(t, mustAxis(t, "engine_speed", 0, 2), nil, Nearest, []string{"trim"}, log(1, 1)))); err == nil {
+	if _, err := Compare(a, document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 2), nil, Nearest, []string{"trim"}, log(1, 1)))); err == nil {
 		t.Error("cells on other axes compared")
 	}
 }
 
 // Where no visit differs from another there is no variance, and yet a change.
 func TestCompareWithoutNoise(t *testing.T) {
-	x := mustAxis(t, "engine_speed", 0, 1, 2)
+	x := logtest.Axis(t, "engine_speed", 0, 1, 2)
 	drive := func(v ...float64) *tables.Calibration {
 		var l []sample
 		for i := range 60 { // ten visits, and three of the last cell

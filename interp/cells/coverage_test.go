@@ -4,6 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"calsplice/interp/cells/logtest"
+	"calsplice/interp/cells/tally"
 )
 
 // drive is a made-up drive of true value 0 everywhere: an operating point that
@@ -45,7 +48,7 @@ func TestCoverage(t *testing.T) {
 	if testing.Short() {
 		trials = 40
 	}
-	x := mustAxis(t, "engine_speed", 0, 1, 2, 3, 4, 5, 6)
+	x := logtest.Axis(t, "engine_speed", 0, 1, 2, 3, 4, 5, 6)
 	for _, d := range []drive{
 		{"slow wandering, a second's memory", .9, .05, 0, 9000},
 
@@ -66,7 +69,7 @@ func TestCoverage(t *testing.T) {
 					continue
 				}
 				cells++
-				if math.Abs(doc.Table("trim.mean").At(0, c)) <= doc.Table("trim.se").At(0, c)*quantile975(visits-1) {
+				if math.Abs(doc.Table("trim.mean").At(0, c)) <= tally.HalfInterval(doc.Table("trim.se").At(0, c), visits) {
 					covered++
 				}
 			}

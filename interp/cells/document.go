@@ -3,34 +3,33 @@ package cells
 import (
 	"cmp"
 	"fmt"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
-	"sync/atomic"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
 // Document writes the grid down as cell averages: for each channel a table of
-// each of the [Statistics], the logs behind them, and the exact state that
+// each of the [tally.Statistics], the logs behind them, and the exact state that
 // [FromDocument] reads back.
 func (g *Grid) Document() (*tables.Calibration, error) {
 	g.sortSources()
 	c := tables.Contents{Kind: tables.Cells, Source: g.sources, State: g.state()}
 	x, y := plain(g.x), plain(g.y)
 	for _, ch := range g.channels {
-		values := make([][]float64, len(Statistics))
+		values := make([][]float64, len(tally.Statistics))
 		for i := range values {
 			values[i] = make([]float64, g.size())
 		}
-		se := ch.errors()
-		each(g.size(), func(at int) {
-			for i, v := range ch.cells[at].statistics(g.settings.weight, se[at]) {
+		se := tally.Errors(ch.cells)
+		tally.Each(g.size(), func(at int) {
+			for i, v := range ch.cells[at].Statistics(g.settings.weight == Nearest, se[at]) {
 				values[i][at] = v
 			}
 		})
-		for i, name := range Statistics {
+		for i, name := range tally.Statistics {
 			t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + name,
 				Title: title(ch.name, name), Unit: statisticUnit(name, ch.unit), X: x, Y: y, Values: values[i]})
 			if err != nil {
@@ -49,21 +48,7 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 	return tables.NewCalibration(c)
 }
 
-// each does something for each of n cells, on all processors.
-func each(n int, do func(at int)) {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for at := next.Add(1) - 1; at < int64(n); at = next.Add(1) - 1 {
-				do(int(at))
-			}
-		})
-	}
-	wg.Wait()
-}
-
-func plain(a *Axis) *tables.Axis {
+func plain(a *axes.Axis) *tables.Axis {
 	if a == nil {
 		return nil
 	}

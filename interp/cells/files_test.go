@@ -6,20 +6,22 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells/logtest"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables/tablejson"
 )
 
 // A stream of documents is cut at their own braces, whatever stands in their
 // texts, and each fault names the document.
 func TestCombineStream(t *testing.T) {
-	x := mustAxis(t, "engine_speed", 0, 100)
+	x := logtest.Axis(t, "engine_speed", 0, 100)
 	var docs []string
 	var logs [][]sample
 	for i := range 3 {
 		logs = append(logs, []sample{{0, float64(i * 40), 0, []float64{float64(i)}}})
 		g := fill(t, x, nil, Nearest, []string{"trim"}, logs[i])
 		g.sources[0].Name = `odd "}{" \\ name.csv`
-		g.logs = []LogID{{string(rune('a' + i)), g.sources[0].Name}}
+		g.logs = []sift.LogID{{Fingerprint: string(rune('a' + i)), Name: g.sources[0].Name}}
 		var b strings.Builder
 		if err := tablejson.Write(&b, document(t, g)); err != nil {
 			t.Fatal(err)

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"sync"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -16,13 +18,13 @@ import (
 // Spec is the question that cell averages answer: which channels, along which
 // axes, from which samples.
 type Spec struct {
-	X, Y      *Axis // Y is nil along a curve
+	X, Y      *axes.Axis // Y is nil along a curve
 	Values    []string
 	Where     string // a condition over channels; "" is none
-	Filters   FilterOptions
+	Filters   sift.FilterOptions
 	Weight    Weight
 	Surface   bool                  // fit a smooth surface as well
-	Delay     *Delay                // of lambda; nil is none, but the log's own with Filters.Steady
+	Delay     *sift.Delay           // of lambda; nil is none, but the log's own with sift.Filters.Steady
 	TrimLimit float64               // % at which the controller stops a trim; 0 is the log's own extreme
 	Let       []drivelog.Definition // as the logs were opened with
 	Workers   int                   // logs read at one time; 0 is one for each processor
@@ -89,7 +91,7 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 	if g == nil {
 		return nil, nil, fmt.Errorf("no log to read")
 	}
-	if err := Twice(g.logs); err != nil {
+	if err := sift.Twice(g.logs); err != nil {
 		return nil, said, err
 	}
 	g.sortSources()
@@ -135,18 +137,18 @@ func (spec *Spec) settings() (settings, error) {
 
 // delay is what applies to the channels asked for: none where none is read in
 // the exhaust.
-func (spec *Spec) delay() *Delay {
+func (spec *Spec) delay() *sift.Delay {
 	switch {
-	case !slices.ContainsFunc(spec.Values, delayed):
+	case !slices.ContainsFunc(spec.Values, sift.Delayed):
 		return nil
 	case spec.Delay == nil && spec.Filters.Steady:
-		return &Delay{Steps: true}
+		return &sift.Delay{Steps: true}
 	}
 	return spec.Delay
 }
 
 // ownDelay is the delay for one log, estimated where it is asked for.
-func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *Delay, said []string, err error) {
+func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, said []string, err error) {
 	if d = spec.delay(); d == nil || !d.Steps {
 		return d, nil, nil
 	}
@@ -158,9 +160,9 @@ func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *Delay, said []string
 		return nil, nil, err
 	}
 	defer log.Close()
-	lag, what, err := stepDelay(ctx, log)
+	lag, what, err := sift.StepDelay(ctx, log)
 	if lag > 0 {
-		d = &Delay{Lag: lag}
+		d = &sift.Delay{Lag: lag}
 	} else {
 		d = nil
 	}
@@ -203,20 +205,20 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 			return nil, nil, err
 		}
 	}
-	p.print = make(Fingerprint, len(spec.Values))
+	p.print = make(sift.Fingerprint, len(spec.Values))
 	columns = p.watchLimits(log, spec, columns)
 	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
 		return nil, nil, err
 	}
-	sel, err := Select(ctx, log, columns, spec.Where, spec.Filters, p.frame)
+	sel, err := sift.Select(ctx, log, columns, spec.Where, spec.Filters, p.frame)
 	if err != nil {
 		return nil, nil, err
 	}
 	p.finish()
-	p.limits.finish(g)
+	p.limits.Finish(func(channel, at int, weight float64) { g.at(channel, at).AddLimit(weight) })
 	g.sources = []tables.Source{p.source(l.Name, sel)}
 	if sel.Instants > 0 {
-		g.logs = []LogID{{p.print.String(), l.Name}}
+		g.logs = []sift.LogID{{Fingerprint: p.print.String(), Name: l.Name}}
 	}
 	if e := log.Engine(); p.delay != nil && delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
 		said = append(said, "delay: four strokes are assumed")
@@ -229,14 +231,14 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 
 // source tells what became of the log's rows: every one that was not kept has
 // its reason.
-func (p *placer) source(name string, sel *Selection) tables.Source {
+func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	s := tables.Source{Name: name, Rows: sel.Rows, Kept: p.kept}
 	drop := func(reason string, n int) {
 		if n > 0 {
 			s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
 		}
 	}
-	for r := Kept + 1; r < pending; r++ {
+	for r := sift.Kept + 1; r <= sift.Unread; r++ {
 		drop(r.String(), sel.Dropped[r])
 	}
 	drop("axes not known", p.lost[offAxes])

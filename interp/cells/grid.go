@@ -3,6 +3,9 @@ package cells
 import (
 	"fmt"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -35,16 +38,16 @@ func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
 // back.
 type Grid struct {
 	settings settings
-	x, y     *Axis // y is nil along a curve
+	x, y     *axes.Axis // y is nil along a curve
 	channels []channel
 	sources  []tables.Source
-	logs     []LogID
+	logs     []sift.LogID
 }
 
 type channel struct {
 	name, unit string
-	cells      []*cell // row after row; nil where no sample came
-	surface    *normal // nil where none is asked for
+	cells      []*tally.Cell // row after row; nil where no sample came
+	surface    *normal       // nil where none is asked for
 }
 
 func (g *Grid) columns() int { return g.x.Len() }
@@ -57,13 +60,13 @@ func (g *Grid) size() int {
 }
 
 // newGrid is an empty grid of the same question as g: one log's part.
-func newGrid(set settings, x, y *Axis, values []string) *Grid {
+func newGrid(set settings, x, y *axes.Axis, values []string) *Grid {
 	g := &Grid{settings: set, x: x, y: y}
 	for _, v := range values {
 		g.channels = append(g.channels, channel{name: v, unit: drivelog.ChannelUnit(v)})
 	}
 	for i := range g.channels {
-		g.channels[i].cells = make([]*cell, g.size())
+		g.channels[i].cells = make([]*tally.Cell, g.size())
 		if set.Surface {
 			g.channels[i].surface = newNormal(g.size())
 		}
@@ -76,7 +79,7 @@ func (g *Grid) merge(o *Grid) {
 	for i := range g.channels {
 		for j, c := range o.channels[i].cells {
 			if c != nil {
-				g.at(i, j).merge(c)
+				g.at(i, j).Merge(c)
 			}
 		}
 		if s := o.channels[i].surface; s != nil {
@@ -88,10 +91,10 @@ func (g *Grid) merge(o *Grid) {
 }
 
 // at is a cell, made where there was none.
-func (g *Grid) at(channel, i int) *cell {
+func (g *Grid) at(channel, i int) *tally.Cell {
 	p := &g.channels[channel].cells[i]
 	if *p == nil {
-		*p = new(cell)
+		*p = new(tally.Cell)
 	}
 	return *p
 }

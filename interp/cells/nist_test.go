@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"calsplice/interp/cells/logtest"
 )
 
 // Means and standard deviations agree with the certified values of NIST's
@@ -55,7 +57,7 @@ func TestNIST(t *testing.T) {
 		}
 		// As one log, and as three on three workers.
 		for _, logs := range [][][]sample{{whole}, {whole[:1], whole[1 : set.N/2], whole[set.N/2:]}} {
-			d := document(t, fill(t, mustAxis(t, "load", 0), nil, Nearest, []string{"trim"}, logs...))
+			d := document(t, fill(t, logtest.Axis(t, "load", 0), nil, Nearest, []string{"trim"}, logs...))
 			digits := 12.0
 			switch name {
 			case "NumAcc3":

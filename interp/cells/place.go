@@ -3,6 +3,7 @@ package cells
 import (
 	"math"
 
+	"calsplice/interp/cells/sift"
 	"calsplice/tables/drivelog"
 )
 
@@ -11,9 +12,9 @@ type placer struct {
 	*recorder
 	here    *locator
 	values  int // first column that is a value
-	limits  *limiter
+	limits  *sift.Limiter
 	delay   *delayer // nil where no channel is delayed
-	print   Fingerprint
+	print   sift.Fingerprint
 	stretch int      // of the last instant of the frame before
 	take    [][]bool // by channel and instant of the frame: it has a sample
 	any     []bool   // and any channel has
@@ -38,18 +39,18 @@ func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []s
 	behind := make([]uint8, len(spec.Values))
 	var all uint8
 	for i, v := range spec.Values {
-		behind[i] = trimsBehind(v, spec.Let)
+		behind[i] = sift.TrimsBehind(v, spec.Let)
 		all |= behind[i]
 	}
 	all |= all & 0b1010 >> 1 // a long trim's short one tells whether it is at a limit
 	at := [4]int{-1, -1, -1, -1}
-	for i, raw := range rawTrims {
+	for i, raw := range sift.RawTrims {
 		if all>>i&1 != 0 && log.Has(raw) {
 			at[i] = len(columns)
 			columns = append(columns, raw)
 		}
 	}
-	p.limits = newLimiter(spec.TrimLimit, behind, at)
+	p.limits = sift.NewLimiter(spec.TrimLimit, behind, at)
 	return columns
 }
 
@@ -57,7 +58,7 @@ func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []s
 // its square no double.
 const most = 1e100
 
-func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
+func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 	channels := f.Columns[p.values : p.values+len(p.g.channels)]
 	x, y := f.Columns[0].Value, []float64(nil)
 	if p.values == 2 {
@@ -72,17 +73,17 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 	}
 	p.any = append(p.any[:0], make([]bool, f.N)...)
 	for c := range channels {
-		if p.delay != nil && delayed(p.g.channels[c].name) {
+		if p.delay != nil && sift.Delayed(p.g.channels[c].name) {
 			p.take[c] = p.delay.into(p.recorder, c, p.take[c][:0])
 		} else {
 			p.take[c] = p.choose(&channels[c], why, p.take[c][:0])
-			p.add(c, &p.here.shares, f.Time, channels[c].Value, p.take[c])
+			p.add(c, p.here, f.Time, channels[c].Value, p.take[c])
 		}
 		for i, t := range p.take[c] {
 			p.any[i] = p.any[i] || t
 		}
 	}
-	for i := p.limits.from(f, 0); i < f.N; i = p.limits.from(f, i+1) {
+	for i := p.limits.From(f, 0); i < f.N; i = p.limits.From(f, i+1) {
 		p.watch(f, i)
 	}
 	p.stretch = f.Stretch[f.N-1]
@@ -92,24 +93,24 @@ func (p *placer) frame(f *drivelog.Frame, why []Reason) error {
 
 // choose finds the instants at which a channel has a sample: a new reading that
 // no filter leaves out, where the operating point is known.
-func (p *placer) choose(channel *drivelog.Column, why []Reason, take []bool) []bool {
+func (p *placer) choose(channel *drivelog.Column, why []sift.Reason, take []bool) []bool {
 	fresh, value := channel.Fresh[:len(why)], channel.Value[:len(why)]
 	for i, r := range why {
-		take = append(take, r == Kept && fresh[i] && math.Abs(value[i]) <= most && p.here.known(i))
+		take = append(take, r == sift.Kept && fresh[i] && math.Abs(value[i]) <= most && p.here.Known(i))
 	}
 	return take
 }
 
 // count tells what became of the instants of a frame.
-func (p *placer) count(why []Reason) {
+func (p *placer) count(why []sift.Reason) {
 	for i, r := range why {
 		switch {
-		case r != Kept:
+		case r != sift.Kept:
 		case p.any[i]:
 			p.kept++
 		case p.delay != nil && p.delay.results[i] > unread:
 			p.lost[p.delay.results[i]]++
-		case !p.here.known(i):
+		case !p.here.Known(i):
 			p.lost[offAxes]++
 		default:
 			p.lost[unread]++
@@ -124,11 +125,11 @@ func (p *placer) watch(f *drivelog.Frame, i int) {
 	if i > 0 {
 		before = f.Stretch[i-1]
 	}
-	p.limits.next(f, i, f.Stretch[i] != before)
+	p.limits.Next(f, i, f.Stretch[i] != before)
 	for c, take := range p.take {
-		if p.limits.standing != 0 && take[i] {
-			for k, end := p.here.of(i); k < end; k++ {
-				p.limits.sample(c, int(p.here.cell[k]), p.here.weighs(k))
+		if p.limits.Standing() && take[i] {
+			for k, end := p.here.Of(i); k < end; k++ {
+				p.limits.Sample(c, int(p.here.Cell[k]), p.here.Weighs(k))
 			}
 		}
 	}

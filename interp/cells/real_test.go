@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -55,7 +57,7 @@ func binned(t testing.TB, rpm, kpa []float64) Spec {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Spec{X: &Axis{"engine_speed", x}, Y: &Axis{"manifold_pressure", y}, Values: []string{"sum"},
+	return Spec{X: &axes.Axis{Channel: "engine_speed", Axis: x}, Y: &axes.Axis{Channel: "manifold_pressure", Axis: y}, Values: []string{"sum"},
 		Let:   []drivelog.Definition{{Name: "sum", Expr: "short_trim_1 + long_trim_1"}},
 		Where: "coolant >= 70 && engine_speed >= 400 && engine_speed < 2800 && manifold_pressure >= 10 && manifold_pressure < 110"}
 }
@@ -112,7 +114,7 @@ func TestRealLog(t *testing.T) {
 // pandas computes the cells of the same log from the file itself, with code of
 // its own: pandas.cut, groupby, quantile.
 func TestPandas(t *testing.T) {
-	python := outside(t, "pandas")
+	python := logtest.Python(t, "pandas")
 	rpm, kpa := []float64{400, 800, 1200, 1600, 2000, 2400, 2800}, []float64{10, 20, 30, 40, 50, 60, 70, 80, 90, 110}
 	script := `
 import sys, json, pandas as pd
@@ -159,22 +161,6 @@ func floats(list []float64) string {
 		s = append(s, tables.FormatValue(v))
 	}
 	return "[" + strings.Join(s, ",") + "]"
-}
-
-// outside finds a Python that has the modules of an outside judge. Where
-// CALSPLICE_OUTSIDE is 1 it must be there.
-func outside(t *testing.T, modules ...string) string {
-	t.Helper()
-	for _, python := range []string{"/usr/bin/python3", "python3"} {
-		if exec.Command(python, "-c", "import "+strings.Join(modules, ", ")).Run() == nil {
-			return python
-		}
-	}
-	if os.Getenv("CALSPLICE_OUTSIDE") == "1" {
-		t.Fatalf("no python3 with %s, and CALSPLICE_OUTSIDE=1 wants one", strings.Join(modules, ", "))
-	}
-	t.Skipf("no python3 with %s", strings.Join(modules, ", "))
-	return ""
 }
 
 // Law 6 on real logs: three of them combined are the three read at once, on any

@@ -6,6 +6,9 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -24,8 +27,8 @@ func TestNothingIsLostInSilence(t *testing.T) {
 	}
 	gathered := 0
 	for _, file := range files {
-		for _, spec := range []Spec{{}, {Where: "engine_speed > 800"}, {Filters: FilterOptions{Steady: true}}} {
-			spec.X, spec.Values = &Axis{"engine_speed", axis}, []string{"engine_speed"}
+		for _, spec := range []Spec{{}, {Where: "engine_speed > 800"}, {Filters: sift.FilterOptions{Steady: true}}} {
+			spec.X, spec.Values = &axes.Axis{Channel: "engine_speed", Axis: axis}, []string{"engine_speed"}
 			open := func() (*drivelog.Log, error) { return drivelog.Open(file, nil, drivelog.Options{}) }
 			g, _, err := Gather(context.Background(), []Log{{Name: "log", Open: open}}, spec)
 			if err != nil {
@@ -53,7 +56,7 @@ func TestHugeIsNoSample(t *testing.T) {
 	open := func() (*drivelog.Log, error) {
 		return drivelog.Open("-", strings.NewReader("time,RPM,MAF (g/s)\n0,800,1\n1,800,1e99\n2,800,1e200\n3,800,-1e200\n"), drivelog.Options{})
 	}
-	g, _, err := Gather(context.Background(), []Log{{Name: "log", Open: open}}, Spec{X: mustAxis(t, "engine_speed", 800), Values: []string{"air_flow"}})
+	g, _, err := Gather(context.Background(), []Log{{Name: "log", Open: open}}, Spec{X: logtest.Axis(t, "engine_speed", 800), Values: []string{"air_flow"}})
 	if err != nil {
 		t.Fatal(err)
 	}

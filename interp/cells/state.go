@@ -1,19 +1,17 @@
 package cells
 
 import (
-	"bytes"
 	"cmp"
 	"encoding/base64"
-	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
 
-	"calsplice/interp/cells/exact"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
@@ -32,8 +30,6 @@ type settings struct {
 // stateVersion is the version of the encoding below.
 const stateVersion = 1
 
-var errState = errors.New("the exact state of its cells is damaged")
-
 // state is the document's State: "settings", "logs", and for each cell that has
 // samples a key `channel[row,column]` with a text in base64:
 // visits, minimum, maximum, exact sums, those of clusters, counts of values.
@@ -43,7 +39,7 @@ func (g *Grid) state() []tables.ExtraKey {
 		panic(err) // strings and a number
 	}
 	logs := slices.Clone(g.logs)
-	slices.SortFunc(logs, func(a, b LogID) int {
+	slices.SortFunc(logs, func(a, b sift.LogID) int {
 		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Fingerprint, b.Fingerprint))
 	})
 	list, err := json.Marshal(logs)
@@ -56,9 +52,9 @@ func (g *Grid) state() []tables.ExtraKey {
 			keys = append(keys, ch.surface.state(ch.name, g.columns())...)
 		}
 		texts := make([]string, len(ch.cells))
-		each(len(ch.cells), func(at int) {
-			if c := ch.cells[at]; c != nil && c.visits > 0 {
-				texts[at] = quoted(c.append(nil))
+		tally.Each(len(ch.cells), func(at int) {
+			if c := ch.cells[at]; c != nil && c.Visits() > 0 {
+				texts[at] = quoted(c.Append(nil))
 			}
 		})
 		for at, text := range texts {
@@ -105,83 +101,6 @@ func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 	return keys
 }
 
-func (c *cell) append(b []byte) []byte {
-	b = binary.AppendUvarint(b, uint64(c.visits))
-	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(c.min))
-	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(c.max))
-	for i := range c.sum {
-		b = c.sum[i].Append(b)
-	}
-	last, end := 0, 0 // where the span before that was written stands in b
-	for i := range c.cluster {
-		k, from := &c.cluster[i], len(b)
-		b = binary.AppendUvarint(b, uint64(k.k))
-		b = k.ss.Append(k.ns.Append(k.nn.Append(b)))
-		if i > 0 && bytes.Equal(b[last:end], b[from:]) {
-			b = append(b[:from], 0) // as the span before: most often so
-			continue
-		}
-		last, end = from, len(b)
-	}
-	return c.counts.append(b)
-}
-
-// addEncoded adds a cell from its encoding.
-func (c *cell) addEncoded(b []byte) error {
-	visits, b, err := uvarint(b)
-	if err != nil || visits == 0 || visits > math.MaxInt64 || len(b) < 16 {
-		return errState
-	}
-	low := math.Float64frombits(binary.LittleEndian.Uint64(b))
-	high := math.Float64frombits(binary.LittleEndian.Uint64(b[8:]))
-	if !(low <= high) || math.IsInf(low, 0) || math.IsInf(high, 0) {
-		return errState
-	}
-	if c.visits == 0 {
-		c.min, c.max = low, high
-	}
-	c.min, c.max = min(c.min, low), max(c.max, high)
-	c.visits += int64(visits)
-	b = b[16:]
-	for i := range c.sum {
-		if b, err = c.sum[i].AddEncoded(b); err != nil {
-			return errState
-		}
-	}
-	var last []byte
-	for i := range c.cluster {
-		if len(b) > 0 && b[0] == 0 && i > 0 {
-			if _, err = c.cluster[i].addEncoded(last); err != nil {
-				return errState
-			}
-			b = b[1:]
-			continue
-		}
-		last = b
-		if b, err = c.cluster[i].addEncoded(b); err != nil {
-			return errState
-		}
-	}
-	if b, err = c.counts.addEncoded(b); err != nil || len(b) > 0 {
-		return errState
-	}
-	return nil
-}
-
-func (c *clusters) addEncoded(b []byte) ([]byte, error) {
-	k, b, err := uvarint(b)
-	if err != nil || k == 0 || k > math.MaxInt64/2 {
-		return nil, errState
-	}
-	c.k += int64(k)
-	for _, s := range []*exact.Sum{&c.nn, &c.ns, &c.ss} {
-		if b, err = s.AddEncoded(b); err != nil {
-			return nil, err
-		}
-	}
-	return b, nil
-}
-
 // addState adds the cells of a document's state to a grid of the same question.
 // Where the document's tables are no longer what the state gives, the error is
 // [errEdited].
@@ -194,9 +113,9 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]told) error {
 		case settingsKey:
 			continue
 		case logsKey:
-			var logs []LogID
+			var logs []sift.LogID
 			if err := json.Unmarshal([]byte(k.Value), &logs); err != nil {
-				return fmt.Errorf("state %q: %w", logsKey, errState)
+				return fmt.Errorf("state %q: %w", logsKey, tally.ErrState)
 			}
 			g.logs = append(g.logs, logs...)
 			continue
@@ -208,7 +127,7 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]told) error {
 		}
 		v := k.Value
 		if len(v) < 2 || v[0] != '"' {
-			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)
+			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), tally.ErrState)
 		}
 		text := v[1 : len(v)-1]
 		for part := 1; i+1 < len(state) && strings.HasPrefix(state[i+1].Key, k.Key+partMark); part++ {
@@ -223,14 +142,14 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]told) error {
 			if isSurface {
 				err = surface.addEncoded(node, g.columns(), buf)
 			} else if err = say[g.channels[channel].name].agree(at, buf); err == nil {
-				err = g.at(channel, at).addEncoded(buf)
+				err = g.at(channel, at).AddEncoded(buf)
 			}
 		}
 		if errors.Is(err, errEdited) {
 			return err
 		}
 		if err != nil {
-			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), errState)
+			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), tally.ErrState)
 		}
 	}
 	return nil
@@ -254,12 +173,4 @@ func (g *Grid) findKey(key string) (channel, at int, ok bool) {
 		}
 	}
 	return 0, 0, false
-}
-
-func uvarint(b []byte) (uint64, []byte, error) {
-	v, n := binary.Uvarint(b)
-	if n <= 0 {
-		return 0, nil, errState
-	}
-	return v, b[n:], nil
 }

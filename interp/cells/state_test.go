@@ -6,13 +6,15 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/logtest"
 	"calsplice/tables"
 )
 
 // FuzzReadState reads damaged state: it is refused in a line or combined, and
 // never panics or asks for memory that it does not have.
 func FuzzReadState(f *testing.F) {
-	x := &Axis{"load", nil}
+	x := &axes.Axis{Channel: "load", Axis: nil}
 	x.Axis, _ = tables.NewAxis("load", "%", []float64{0, 50})
 	good := fillSurface(f, true, x, nil, Nearest, []string{"trim"}, drive{rho: .5, step: .3, n: 200}.log(1))
 	for _, k := range good.state() {
@@ -45,7 +47,7 @@ func FuzzReadState(f *testing.F) {
 
 // A document whose state is damaged is refused, and says where.
 func TestStateDamaged(t *testing.T) {
-	doc := document(t, fill(t, mustAxis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, []sample{{0, 0, 0, []float64{1}}}))
+	doc := document(t, fill(t, logtest.Axis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, []sample{{0, 0, 0, []float64{1}}}))
 	for _, tc := range []struct{ why, key, value, want string }{
 		{"cut off", "trim[0,0]", `"AQAA"`, `state "trim[0,0]": the exact state of its cells is damaged`},
 		{"no base64", "trim[0,0]", `"!"`, `state "trim[0,0]": the exact state of its cells is damaged`},
@@ -83,11 +85,12 @@ func TestStateDamaged(t *testing.T) {
 // A cell's text that is longer than a workbook's cell holds is cut, and put
 // together again.
 func TestLongState(t *testing.T) {
+	const distinct = 4096 // values that a cell tells apart
 	var log []sample
 	for i := range 2 * distinct {
 		log = append(log, sample{0, 0, 0, []float64{1 / (3 + float64(i%(distinct-1)))}})
 	}
-	g := fill(t, mustAxis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, log)
+	g := fill(t, logtest.Axis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, log)
 	state := g.state()
 	parts := 0
 	for _, k := range state {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/interp/cells/exact"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
@@ -43,8 +44,8 @@ type normal struct {
 // normalLog is the same of one log while it is read, whose samples come in one
 // order.
 type normalLog struct {
-	nodes  [folds][]*[nodeSums]double
-	square [folds]double
+	nodes  [folds][]*[nodeSums]exact.Double
+	square [folds]exact.Double
 }
 
 func newNormal(size int) *normal {
@@ -58,7 +59,7 @@ func newNormal(size int) *normal {
 func newNormalLog(size int) *normalLog {
 	n := &normalLog{}
 	for k := range n.nodes {
-		n.nodes[k] = make([]*[nodeSums]double, size)
+		n.nodes[k] = make([]*[nodeSums]exact.Double, size)
 	}
 	return n
 }
@@ -78,11 +79,11 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 	if !(fold >= 0) { // before time 0, or no time
 		fold = 0
 	}
-	n.square[fold].addProduct(v, v)
-	at := func(node int) *[nodeSums]double {
+	n.square[fold].AddProduct(v, v)
+	at := func(node int) *[nodeSums]exact.Double {
 		p := &n.nodes[fold][node]
 		if *p == nil {
-			*p = new([nodeSums]double)
+			*p = new([nodeSums]exact.Double)
 		}
 		return *p
 	}
@@ -90,7 +91,7 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 	nw, ne, sw, se := w[0], w[1], w[2], w[3]
 	pair := func(node, with int, a, b float64) {
 		if p := a * b; p > 0 {
-			at(node)[with].add(p)
+			at(node)[with].Add(p)
 		}
 	}
 	i := c.node
@@ -106,7 +107,7 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 	pair(i+c.columns+1, withSelf, se, se)
 	for k, w := range w {
 		if w > 0 {
-			at(i + k%2 + k/2*c.columns)[withValue].addProduct(w, v)
+			at(i + k%2 + k/2*c.columns)[withValue].AddProduct(w, v)
 		}
 	}
 }
@@ -126,14 +127,14 @@ func (c corner) weights() [4]float64 {
 // into adds a log's sums, each rounded once.
 func (n *normalLog) into(to *normal) {
 	for k := range n.nodes {
-		n.square[k].into(&to.square[k])
+		n.square[k].Into(&to.square[k])
 		for i, sums := range n.nodes[k] {
 			if sums == nil {
 				continue
 			}
 			t := to.at(k, i)
 			for j := range sums {
-				sums[j].into(&t[j])
+				sums[j].Into(&t[j])
 			}
 		}
 	}
@@ -191,31 +192,31 @@ func (n *normal) addEncoded(node, columns int, b []byte) error {
 	if node < 0 {
 		for k := range n.square {
 			if b, err = n.square[k].AddEncoded(b); err != nil {
-				return errState
+				return tally.ErrState
 			}
 		}
 	}
 	for node >= 0 && len(b) > 0 {
 		k := int(b[0])
 		if k >= folds {
-			return errState
+			return tally.ErrState
 		}
 		b = b[1:]
 		sums := n.at(k, node)
 		for j := range sums {
 			if b, err = sums[j].AddEncoded(b); err != nil {
-				return errState
+				return tally.ErrState
 			}
 		}
 		for j, d := range partners {
 			x, y := node%columns+d[0], node/columns+d[1]
 			if outside := x < 0 || x >= columns || y*columns >= len(n.nodes[k]); outside && sums[j].Float64() != 0 {
-				return errState
+				return tally.ErrState
 			}
 		}
 	}
 	if len(b) > 0 {
-		return errState
+		return tally.ErrState
 	}
 	return nil
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"calsplice/interp/cells/tally"
 )
 
 // A surface is fitted to all samples: where the truth is a bilinear surface it
@@ -35,7 +37,7 @@ func TestSurface(t *testing.T) {
 				n++
 				off += math.Pow(at("surface")-truth(float64(c), float64(row)), 2)
 				offMean += math.Pow(at("mean")-truth(float64(c), float64(row)), 2)
-				if math.Abs(at("surface")-truth(float64(c), float64(row))) <= quantile975(folds-1)*at("surface_se") {
+				if math.Abs(at("surface")-truth(float64(c), float64(row))) <= tally.HalfInterval(at("surface_se"), folds) {
 					covered++
 				}
 			}

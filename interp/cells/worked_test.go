@@ -1,90 +1,16 @@
 package cells
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
-	"pgregory.net/rapid"
 
+	"calsplice/interp/cells/logtest"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 	"calsplice/tables/tableunit"
 )
-
-// TestSettling: a trim has settled 3 s after the loop closes at the earliest, and
-// then when it has turned twice or its mean no longer drifts by 1 % from one
-// second to the next; after 15 s it is taken as it is.
-func TestSettling(t *testing.T) {
-	closes := func(trim func(s float64) float64) func(i int) string {
-		return func(i int) string {
-			return fmt.Sprintf("1000,%v,%.2f", pick(i < 20, 1, 2), trim(float64(i)/10))
-		}
-	}
-	ramp := func(slope, until float64) func(s float64) float64 {
-		return func(s float64) float64 { return slope * (min(max(s, 2), until) - 2) }
-	}
-	for _, c := range []struct {
-		why  string
-		trim func(s float64) float64
-		n    int
-		want string
-	}{
-		{"level from the start", ramp(0, 0), 100, "kept 0-19, trim not settled 20-49, kept 50-99"},
-		{"0.9 % each second is no drift", ramp(0.9, 99), 100, "kept 0-19, trim not settled 20-49, kept 50-99"},
-		{"2 % each second is, until a second of it is over", ramp(2, 6), 100, "kept 0-19, trim not settled 20-70, kept 71-99"},
-		{"half a minute is enough", ramp(0.3*5, 99), 400, fmt.Sprintf("kept 0-19, trim not settled 20-%d, kept %d-399", latest(t)-1, latest(t))},
-		{"a swing counts where its mean stands, and from its second turn on", func(s float64) float64 { return 5 * math.Sin(2*math.Pi*s/6) }, 100,
-			"kept 0-19, trim not settled 20-53, kept 54-57, trim not settled 58-81, kept 82-99"},
-	} {
-		path := csvLog(t, "RPM,Fuel status,STFT (%)", c.n, closes(c.trim))
-		list, _ := reasons(t, path, "", FilterOptions{Use: []Filter{Settled}})
-		if got := runs(list); got != c.want {
-			t.Errorf("%s:\n got %s\nwant %s", c.why, got, c.want)
-		}
-	}
-}
-
-// latest is the row at which a trim counts whatever it does, its loop closed
-// after two seconds.
-func latest(t *testing.T) int {
-	o := FilterOptions{}.withDefaults()
-	if !(o.LongestSettle > *o.SettleTrim) {
-		t.Fatal("there is no wait for a trim that drifts")
-	}
-	return 20 + int(math.Round(o.LongestSettle*10))
-}
-
-// TestOptionsInALine: what was asked for is a line, with the bounds that are not
-// the usual ones, so that cells gathered otherwise do not combine.
-func TestOptionsInALine(t *testing.T) {
-	sixty := 60.
-	for want, o := range map[string]FilterOptions{
-		"":                       {},
-		"warm":                   {Use: []Filter{Warm}},
-		"warm warm-at=60":        {Use: []Filter{Warm}, WarmAt: &sixty},
-		"purge richer-than=0.95": {Use: []Filter{Purge}, RicherThan: 0.95},
-	} {
-		if got := o.String(); got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
-}
-
-// TestChannelOfAnAxis: a quantity of the format, a channel, and a channel's name
-// with blanks mean the channel; what is none stays as it is written.
-func TestChannelOfAnAxis(t *testing.T) {
-	for name, want := range map[string]string{
-		"engine speed": "engine_speed", "engine_speed": "engine_speed", "trim 1": "trim_1", "mixture error": "mixture_error", "knock retard": "knock_retard",
-		"manifold vacuum": "manifold_vacuum", "mood": "mood", "my mood": "my mood",
-	} {
-		if got := channelOf(name); got != want {
-			t.Errorf("%s is channel %s, want %s", name, got, want)
-		}
-	}
-}
 
 // TestWhereNoTestIs: Welch's test wants a variance and a degree of freedom on
 // both sides. Without any variance all ways to share the visits out tell: of six
@@ -113,7 +39,7 @@ func TestWhereNoTestIs(t *testing.T) {
 // never moves did not change; p is Welch's on errors and degrees of freedom that
 // are made wider for the tail; the bound of trims goes into their unit.
 func TestCompareWorked(t *testing.T) {
-	x := mustAxis(t, "engine_speed", 0, 1, 2)
+	x := logtest.Axis(t, "engine_speed", 0, 1, 2)
 	drive := func(at float64, spread float64) *tables.Calibration {
 		var l []sample
 		for i := range 300 {
@@ -142,7 +68,7 @@ func TestCompareWorked(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		e, f := g.channels[0].plainErrors()
+		e, f := tally.PlainErrors(g.channels[0].cells)
 		se[i], freedom[i], mean[i] = e[0]*tailError, max(f[0]*tailFreedom, 1), d.Table("trim.mean").At(0, 0)
 	}
 	want := welch(mean[0], se[0], freedom[0], mean[1], se[1], freedom[1])
@@ -168,147 +94,13 @@ func TestCompareWorked(t *testing.T) {
 	}
 }
 
-// TestTrackLaw: what a track has forgotten is missed by no question: rate, drift
-// and fall are those of all readings.
-func TestTrackLaw(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		const keep = 2.
-		var k, all track
-		at := 0.
-		for range rapid.IntRange(1, 200).Draw(t, "readings") {
-			at += float64(rapid.IntRange(1, 8).Draw(t, "eighths")) / 8
-			v := float64(rapid.IntRange(-20, 20).Draw(t, "value"))
-			k.push(at, v, keep)
-			all.time, all.value = append(all.time, at), append(all.value, v)
-			n := len(all.time)
-			rate, sum, count := 0., [2]float64{}, [2]float64{}
-			for i, s := range all.time {
-				if at-s >= 1 {
-					rate = (v - all.value[i]) / (at - s)
-				}
-				if at-s <= 2 {
-					half := int(pick(at-s > 1, 1, 0))
-					sum[half] += all.value[i]
-					count[half]++
-				}
-			}
-			drift := 0.
-			if count[0] > 0 && count[1] > 0 {
-				drift = math.Abs(sum[0]/count[0] - sum[1]/count[1])
-			}
-			fall := 0.
-			for i := range n {
-				for j := i; j < n; j++ {
-					if i+1 == n || all.time[i+1] > at-keep+1e-9 {
-						fall = max(fall, all.value[i]-all.value[j])
-					}
-				}
-			}
-			if k.rate(1) != rate || !(math.Abs(k.drift(2)-drift) <= 1e-12) || k.fall(at-keep) != fall {
-				t.Fatalf("at %v: rate %v, want %v; drift %v, want %v; fall %v, want %v", at, k.rate(1), rate, k.drift(2), drift, k.fall(at-keep), fall)
-			}
-		}
-	})
-}
-
-// TestAtLimitLaw: a sample is at the limit in a run of ten readings and two
-// seconds at least in which a trim behind its channel stands at the log's own
-// highest or lowest reading, where that is 8 % or more: found by looking at the
-// whole log at once.
-func TestAtLimitLaw(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, 200).Draw(t, "instants")
-		var trims [2][]float64
-		for b := range trims {
-			for len(trims[b]) < n {
-				v := rapid.SampledFrom([]float64{-12, -9, -7, 0, 7, 9, 12}).Draw(t, "trim")
-				trims[b] = append(trims[b], slices.Repeat([]float64{v}, rapid.SampledFrom([]int{1, 5, 16, 17, 18, 40}).Draw(t, "long"))...)
-			}
-			trims[b] = trims[b][:n]
-		}
-		cell := rapid.SliceOfN(rapid.SampledFrom([]int{0, 0, 0, 1}), n, n).Draw(t, "cells")
-		channels := []string{"short_trim_1", "short_trim_2", "trim"}
-		behind := []uint8{0b0001, 0b0100, 0b0101}
-		at := [2][]bool{atLimitAtOnce(trims[0]), atLimitAtOnce(trims[1])}
-		g := newGrid(settings{}, mustAxis(&testing.T{}, "engine_speed", 0, 1), nil, channels)
-		l := newLimiter(0, behind, [4]int{0, -1, 1, -1})
-		f := frameOf(trims[0], trims[1])
-		var want [3][2]float64
-		for i := range f.N {
-			l.next(f, i, i == 0)
-			for ch := range channels {
-				l.sample(ch, cell[i], 1)
-				if ch != 1 && at[0][i] || ch != 0 && at[1][i] {
-					want[ch][cell[i]]++
-				}
-			}
-		}
-		l.finish(g)
-		for ch, name := range channels {
-			for c := range want[ch] {
-				if got := g.at(ch, c).sum[sumLimit].Float64(); got != want[ch][c] {
-					t.Fatalf("%s, cell %d: %v at the limit, want %v\n%v", name, c, got, want[ch][c], trims)
-				}
-			}
-		}
-	})
-}
-
-// atLimitAtOnce marks the instants of a trim at its limit, at eight readings a
-// second.
-func atLimitAtOnce(trim []float64) []bool {
-	at := make([]bool, len(trim))
-	for i := 0; i < len(trim); {
-		j := i
-		for j < len(trim) && trim[j] == trim[i] {
-			j++
-		}
-		extreme := trim[i] == slices.Max(trim) && trim[i] >= 8 || trim[i] == slices.Min(trim) && trim[i] <= -8
-		for k := i; k < j; k++ {
-			at[k] = extreme && j-i >= 17
-		}
-		i = j
-	}
-	return at
-}
-
 // TestKeysOfCells: a cell's key is refused past the grid's last row and column.
 func TestKeysOfCells(t *testing.T) {
-	g := newGrid(settings{}, mustAxis(t, "engine_speed", 0, 1, 2), mustAxis(t, "load", 0, 1), []string{"trim"})
+	g := newGrid(settings{}, logtest.Axis(t, "engine_speed", 0, 1, 2), logtest.Axis(t, "load", 0, 1), []string{"trim"})
 	for key, want := range map[string]int{"trim[0,0]": 0, "trim[0,2]": 2, "trim[1,2]": 5, "trim[2,0]": -1, "trim[2,2]": -1, "trim[0,3]": -1, "lambda[0,0]": -1, "trim[-1,0]": -1, "trim": -1, "trim[1": -1} {
 		_, at, ok := g.findKey(key)
 		if ok != (want >= 0) || ok && at != want {
 			t.Errorf("%s is cell %d, %v, want %d", key, at, ok, want)
-		}
-	}
-}
-
-// frameOf is eight readings a second of channels.
-func frameOf(channels ...[]float64) *drivelog.Frame {
-	f := &drivelog.Frame{N: len(channels[0])}
-	for _, values := range channels {
-		f.Columns = append(f.Columns, drivelog.Column{Value: values, Fresh: slices.Repeat([]bool{true}, len(values))})
-	}
-	for i := range f.N {
-		f.Time, f.Stretch = append(f.Time, float64(i)/8), append(f.Stretch, 0)
-	}
-	return f
-}
-
-// TestSettlingWithoutATrim: where no trim is logged the least time alone counts.
-func TestSettlingWithoutATrim(t *testing.T) {
-	path := csvLog(t, "RPM,Fuel status", 100, func(i int) string { return fmt.Sprintf("1000,%v", pick(i < 20, 1, 2)) })
-	list, _ := reasons(t, path, "", FilterOptions{Use: []Filter{Settled}})
-	if got, want := runs(list), "kept 0-19, trim not settled 20-49, kept 50-99"; got != want {
-		t.Errorf("%s, want %s", got, want)
-	}
-}
-
-// TestHalfInterval: t at 97.5 % of one degree of freedom less than visits.
-func TestHalfInterval(t *testing.T) {
-	for visits, want := range map[float64]float64{2: 12.7062, 3: 4.30265, 11: 2.22814, 121: 1.97993} {
-		if got := HalfInterval(1, visits); math.Abs(got-want) > 1e-4 {
-			t.Errorf("%v visits: %v, want %v", visits, got, want)
 		}
 	}
 }

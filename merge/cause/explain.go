@@ -8,12 +8,13 @@ import (
 	"strings"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 )
 
 // Options tune an explanation. The zero value is what the command uses.
 type Options struct {
-	Filters cells.FilterOptions // Steady is set where nothing is asked for
+	Filters sift.FilterOptions // Steady is set where nothing is asked for
 	// RailPressure is what a gauge reads, kPa, relative to what the calibration's
 	// rail pressure is relative to; it stands where the log has none. 0: not given.
 	RailPressure float64
@@ -46,7 +47,7 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 			return nil, tables.In(l.Name, 0, 0, "", err)
 		}
 	}
-	if err := cmp.Or(faults.Err(), cells.Twice(x.logs)); err != nil {
+	if err := cmp.Or(faults.Err(), sift.Twice(x.logs)); err != nil {
 		return nil, err
 	}
 	return x.explain(logs)
@@ -67,7 +68,7 @@ type explainer struct {
 	open    *gatherer                   // open-loop samples by a wideband sensor
 	bias    mean                        // of that sensor where the loop is closed, share
 	many    bool                        // logs
-	logs    []cells.LogID
+	logs    []sift.LogID
 }
 
 // Names of the levels, for a person.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -50,14 +51,14 @@ type reader struct {
 	started bool
 	kept    int
 	unfit   map[unfit]int
-	wide    bool              // a wideband sensor tells the mixture where the loop is open
-	trimmed bool              // a fuel trim was read
-	status  bool              // the log tells whether the loop is closed
-	print   cells.Fingerprint // by column asked
-	still   [2]float64        // s for which each bank's short trim has stood at 0
-	zero    bool              // every short trim is at 0
-	waiting []waiting         // samples at such a time, which may prove to be of an open loop
-	rail    mean              // kPa, as logged
+	wide    bool             // a wideband sensor tells the mixture where the loop is open
+	trimmed bool             // a fuel trim was read
+	status  bool             // the log tells whether the loop is closed
+	print   sift.Fingerprint // by column asked
+	still   [2]float64       // s for which each bank's short trim has stood at 0
+	zero    bool             // every short trim is at 0
+	waiting []waiting        // samples at such a time, which may prove to be of an open loop
+	rail    mean             // kPa, as logged
 }
 
 func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
@@ -82,7 +83,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 			ask = append(ask, name)
 		}
 	}
-	r.print = make(cells.Fingerprint, len(ask))
+	r.print = make(sift.Fingerprint, len(ask))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
 		x.of(l.Name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
@@ -91,9 +92,9 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	filters := x.opt.Filters
 	if r.wide = log.Logged("lambda") && log.Logged("lambda_commanded") && log.Has("mixture_error"); r.wide {
 		// This log's open loop is evidence too: what is closed is told below.
-		filters.Not = append(slices.Clone(filters.Not), cells.ClosedLoop, cells.Enrichment)
+		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
 	}
-	sel, err := cells.Select(ctx, log, ask, "", filters, r.frame)
+	sel, err := sift.Select(ctx, log, ask, "", filters, r.frame)
 	if err != nil {
 		return err
 	}
@@ -105,7 +106,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 		return &tables.Fault{File: l.Name, What: "the columns of the fuel trims hold no reading: expected numbers in short_trim_1 or long_trim_1; have the logger read them"}
 	}
 	x.coolant = x.coolant && log.Has("coolant")
-	x.logs = append(x.logs, cells.LogID{Fingerprint: r.print.String(), Name: l.Name})
+	x.logs = append(x.logs, sift.LogID{Fingerprint: r.print.String(), Name: l.Name})
 	x.source(l.Name, r, sel)
 	x.join(r.d)
 	return nil
@@ -124,9 +125,9 @@ func (x *explainer) join(d *deriver) {
 	x.facts.purge = x.facts.purge && f.purge
 }
 
-func (x *explainer) source(name string, r *reader, sel *cells.Selection) {
+func (x *explainer) source(name string, r *reader, sel *sift.Selection) {
 	s := Source{Name: name, Rows: sel.Rows, Kept: r.kept}
-	for why := cells.Kept + 1; int(why) < 32; why++ {
+	for why := sift.Kept + 1; int(why) < 32; why++ {
 		if n := sel.Dropped[why]; n > 0 {
 			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
 		}
@@ -161,19 +162,19 @@ func (x *explainer) caution(format string, args ...any) {
 
 // level is how strict a gatherer may be that takes a sample left out for this
 // reason; −1 for none.
-func level(why cells.Reason) int {
+func level(why sift.Reason) int {
 	switch why {
-	case cells.Kept:
+	case sift.Kept:
 		return 0
-	case cells.PartCycle, cells.NotSettled:
+	case sift.PartCycle, sift.NotSettled:
 		return 1
-	case cells.NotSteady:
+	case sift.NotSteady:
 		return 2
 	}
 	return -1
 }
 
-func (r *reader) frame(f *drivelog.Frame, why []cells.Reason) error {
+func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	for c := range r.print {
 		v := f.Columns[c].Value
 		r.print.Add(c, f.Time, v, v, v)

@@ -1,8 +1,6 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +8,8 @@ import (
 	"slices"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -108,7 +108,7 @@ type collector struct {
 // kind is what a drive is read for.
 type kind struct {
 	channel string // of the missing fuel
-	filters cells.FilterOptions
+	filters sift.FilterOptions
 	none    string // what is left is nothing
 }
 
@@ -116,9 +116,9 @@ type kind struct {
 // for a wideband sensor, where trims do not reach: open loop, and trims at
 // their limit. A pull at full load never stands still in speed.
 var (
-	byTrim   = kind{"trim", cells.FilterOptions{Steady: true}, "no settled closed-loop sample is left"}
-	byLambda = kind{"mixture_error", cells.FilterOptions{Steady: true, SpeedRate: 1500,
-		Not: []cells.Filter{cells.ClosedLoop, cells.Enrichment, cells.Settled, cells.Cycles}}, "no steady sample of lambda is left"}
+	byTrim   = kind{"trim", sift.FilterOptions{Steady: true}, "no settled closed-loop sample is left"}
+	byLambda = kind{"mixture_error", sift.FilterOptions{Steady: true, SpeedRate: 1500,
+		Not: []sift.Filter{sift.ClosedLoop, sift.Enrichment, sift.Settled, sift.Cycles}}, "no steady sample of lambda is left"}
 )
 
 // readDrive reads the samples of logs that are evidence. Status 16, closed loop
@@ -182,7 +182,7 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *engine.Inject
 		}
 	}
 	before := len(d.blocks)
-	sel, err := cells.Select(ctx, log, columns, evidenceOnly(log), d.kind.filters, c.frame)
+	sel, err := sift.Select(ctx, log, columns, evidenceOnly(log), d.kind.filters, c.frame)
 	if err != nil {
 		return err
 	}
@@ -274,11 +274,11 @@ func told(r *drivelog.Reading) []string {
 }
 
 // why says what the filters left out.
-func why(sel *cells.Selection) string {
+func why(sel *sift.Selection) string {
 	s := fmt.Sprintf("of %d rows", sel.Rows)
-	for r := cells.Kept + 1; r <= cells.Unread; r++ {
+	for r := sift.Kept + 1; r <= sift.Unread; r++ {
 		reason := r.String()
-		if r == cells.NotWhere {
+		if r == sift.NotWhere {
 			reason = "closed loop with a fault" // evidenceOnly asks for nothing else
 		}
 		if n := sel.Dropped[r]; n > 0 {
@@ -288,7 +288,7 @@ func why(sel *cells.Selection) string {
 	return s
 }
 
-func (c *collector) frame(f *drivelog.Frame, why []cells.Reason) error {
+func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	value := func(k, i int) float64 {
 		if c.column[k] < 0 {
 			return math.NaN()
@@ -301,7 +301,7 @@ func (c *collector) frame(f *drivelog.Frame, why []cells.Reason) error {
 			c.stretch = f.Stretch[i]
 			c.end()
 		}
-		if why[i] != cells.Kept {
+		if why[i] != sift.Kept {
 			c.end()
 			continue
 		}

@@ -1,11 +1,12 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"context"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/engine"
 	"calsplice/tables"
 )
 
@@ -151,7 +152,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 // atLimits takes the share of samples at the trim's limit from the cells that
 // calsplice cells would gather: the one place that knows what a limit is.
 func atLimits(ctx context.Context, g *grid, place *placer, logs []cells.Log) error {
-	spec := cells.Spec{Values: []string{"trim"}, Filters: cells.FilterOptions{Steady: true}}
+	spec := cells.Spec{Values: []string{"trim"}, Filters: sift.FilterOptions{Steady: true}}
 	if !place.axes(&spec) {
 		return nil
 	}
@@ -180,13 +181,13 @@ func (p *placer) axes(spec *cells.Spec) bool {
 	}
 	if p.target.X() == nil {
 		one, err := tables.NewAxis(tables.EngineSpeed, "r/min", []float64{1000})
-		spec.X = &cells.Axis{Channel: "engine_speed", Axis: one}
+		spec.X = &axes.Axis{Channel: "engine_speed", Axis: one}
 		return err == nil
 	}
 	var err error
-	if spec.X, err = cells.TableAxis(p.target.X()); err != nil {
+	if spec.X, err = axes.Of(p.target.X()); err != nil {
 		return false
 	}
-	spec.Y, err = cells.TableAxis(p.target.Y())
+	spec.Y, err = axes.Of(p.target.Y())
 	return err == nil
 }

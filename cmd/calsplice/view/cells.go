@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/tally"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -162,7 +163,7 @@ func (ch channel) table(statistic string) *tables.Table {
 	f := se.Fields()
 	f.ID = ch.name + "." + interval
 	for i, v := range se.Values() {
-		f.Values[i] = cells.HalfInterval(v, visits.Values()[i])
+		f.Values[i] = tally.HalfInterval(v, visits.Values()[i])
 	}
 	t, err := tables.NewTable(f)
 	if err != nil {

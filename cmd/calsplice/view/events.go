@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -25,7 +26,7 @@ type Heard struct {
 	Log, Channel string
 	Above        float64
 	Rows         int
-	Events       []cells.Event
+	Events       []sift.Event
 	Place        func([2]int) string
 }
 
@@ -39,7 +40,7 @@ func Events(h *Heard) *View {
 	if len(h.Events) == 0 {
 		return v
 	}
-	s := cells.SummariseEvents(h.Events)
+	s := sift.SummariseEvents(h.Events)
 	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %d just after a throttle lift, %d not", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), s.Lifts, s.Events-s.Lifts))
 	if s.Cells == nil {
 		v.Parts = append(v.Parts, Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
@@ -50,7 +51,7 @@ func Events(h *Heard) *View {
 	return v
 }
 
-func byCell(h *Heard, s cells.EventSummary, unit string) Part {
+func byCell(h *Heard, s sift.EventSummary, unit string) Part {
 	rows := &Rows{Head: []string{"Cell", "Events", "Lifts", "Sum [s]", "Peak [" + unit + "]"}, Numbers: []int{1, 2, 3, 4}}
 	for i, c := range s.Cells {
 		if i == listedCells {
@@ -78,7 +79,7 @@ func eventList(h *Heard, unit string) Part {
 			s += fmt.Sprintf(", cell [%d, %d]", e.Cell[0], e.Cell[1])
 		}
 		var at []string
-		for _, name := range cells.EventContext() {
+		for _, name := range sift.EventContext() {
 			if v, ok := e.At[name]; ok {
 				at = append(at, strings.ReplaceAll(name, "_", " ")+" "+quantity(v, drivelog.ChannelUnit(name)))
 			}
@@ -90,8 +91,8 @@ func eventList(h *Heard, unit string) Part {
 
 // eventTable is the events as a table with a column a channel, for a page.
 func eventTable(h *Heard, unit string) Part {
-	names := slices.DeleteFunc(cells.EventContext(), func(name string) bool {
-		return !slices.ContainsFunc(h.Events, func(e cells.Event) bool { _, ok := e.At[name]; return ok })
+	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
+		return !slices.ContainsFunc(h.Events, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})
 	rows := &Rows{Caption: "Each event, in the order of the drive", Head: []string{"Start [s]", "End [s]", "Lasts [s]", "Peak [" + unit + "]", "After a lift"}, Numbers: []int{1, 2, 3}}
 	for _, n := range names {

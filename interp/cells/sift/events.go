@@ -1,0 +1,188 @@
+package sift
+
+import (
+	"context"
+	"math"
+
+	"calsplice/interp/cells/axes"
+	"calsplice/tables/drivelog"
+)
+
+// Event is a longest run of a channel's samples above a threshold.
+type Event struct {
+	Start    float64            `json:"start"` // seconds, of the run's first sample
+	End      float64            `json:"end"`   // and of its last
+	Duration float64            `json:"duration"`
+	Peak     float64            `json:"peak"`
+	At       map[string]float64 `json:"at"` // other channels as of the first sample with the peak
+	// AfterLift is whether the event follows a throttle lift rather than load: the
+	// throttle fell by ten points or more within the second before the start, has
+	// not been opened again by ten points at the peak, and is under 60 % there.
+	// Null where no throttle is logged.
+	AfterLift *bool   `json:"after_lift"`
+	Cell      *[2]int `json:"cell,omitempty"` // of the peak, where axes are given
+	Line      int     `json:"line"`           // of the log, of the peak
+}
+
+// What counts as a throttle lift: a fall of so many % of throttle within so many
+// seconds. A peak with the throttle reopened by as much, or this wide open, is
+// knock under load.
+const (
+	liftPoints = 10
+	liftTime   = 1
+	wideOpen   = 60
+)
+
+// eventScan finds the events of one log.
+type eventScan struct {
+	above    float64
+	names    []string // of the context, in the frame's columns from the first after the channel
+	throttle int      // among the frame's columns; −1 where not logged
+	x, y     int      // axes among the frame's columns; −1 where not asked for
+	rx, ry   *axes.Ruler
+	recent   track   // of the throttle
+	lifted   bool    // the throttle fell before the open event
+	lowest   float64 // throttle since the open event began
+	stretch  int
+	open     bool
+	event    Event
+	events   []Event
+}
+
+// Events finds every longest run of samples strictly above a threshold. A run
+// goes on while the channel is not read anew, and ends with a reading that is
+// not above, with none for longer than the log's maximum age, and with the
+// stretch. Axes, which may be nil, give each event its cell.
+func Events(ctx context.Context, log *drivelog.Log, channel string, above float64, x, y *axes.Axis) ([]Event, *drivelog.Reading, error) {
+	if err := log.Resolve(channel); err != nil {
+		return nil, nil, err
+	}
+	s := &eventScan{above: above, throttle: -1, x: -1, y: -1}
+	columns := []string{channel}
+	logged, _ := drivelog.Channels()
+	for _, name := range logged {
+		if name == channel || name == "time" || !log.Has(name) {
+			continue
+		}
+		if name == "throttle" {
+			s.throttle = len(columns)
+		}
+		s.names = append(s.names, name)
+		columns = append(columns, name)
+	}
+	for _, a := range []struct {
+		axis  *axes.Axis
+		at    *int
+		ruler **axes.Ruler
+	}{{x, &s.x, &s.rx}, {y, &s.y, &s.ry}} {
+		if a.axis == nil {
+			continue
+		}
+		var err error
+		if *a.ruler, err = axes.NewRuler(a.axis, 1); err != nil {
+			return nil, nil, err
+		}
+		*a.at = len(columns)
+		columns = append(columns, a.axis.Channel)
+	}
+	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.end()
+	return s.events, reading, nil
+}
+
+func (s *eventScan) frame(f *drivelog.Frame) error {
+	for i := range f.N {
+		if f.Stretch[i] != s.stretch {
+			s.end()
+			s.stretch = f.Stretch[i]
+			s.recent.reset()
+		}
+		if s.throttle >= 0 {
+			if v := f.Columns[s.throttle].Value[i]; v == v {
+				s.recent.push(f.Time[i], v, liftTime)
+				s.lowest = min(s.lowest, v)
+			}
+		}
+		switch v := f.Columns[0].Value[i]; {
+		case v != v:
+			s.end()
+		case !f.Columns[0].Fresh[i]:
+		case v > s.above:
+			s.sample(f, i, v)
+		default:
+			s.end()
+		}
+	}
+	return nil
+}
+
+// sample takes one sample above the threshold.
+func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
+	e := &s.event
+	if !s.open {
+		s.open = true
+		*e = Event{Start: f.Time[i], Peak: math.Inf(-1)}
+		s.lifted = s.recent.fall(f.Time[i]-liftTime) >= liftPoints-1e-9
+		s.lowest = math.Inf(1)
+		if s.throttle >= 0 {
+			if v := f.Columns[s.throttle].Value[i]; v == v {
+				s.lowest = v
+			}
+		}
+	}
+	e.End = f.Time[i]
+	if v <= e.Peak {
+		return
+	}
+	e.Peak, e.Line, e.At = v, f.Line[i], map[string]float64{}
+	if s.throttle >= 0 {
+		// Without a reading at the peak nothing shows that the throttle stayed shut.
+		open := f.Columns[s.throttle].Value[i]
+		lift := s.lifted && open-s.lowest < liftPoints-1e-9 && open < wideOpen
+		e.AfterLift = &lift
+	}
+	for k, name := range s.names {
+		if c := f.Columns[1+k].Value[i]; c == c {
+			e.At[name] = c
+		}
+	}
+	e.Cell = nil
+	if s.x >= 0 {
+		x, y := f.Columns[s.x].Value[i], 0.0
+		if s.y >= 0 {
+			y = f.Columns[s.y].Value[i]
+		}
+		if x == x && y == y {
+			e.Cell = &[2]int{0, int(s.rx.Index(x))}
+			if s.y >= 0 {
+				e.Cell[0] = int(s.ry.Index(y))
+			}
+		}
+	}
+}
+
+func (s *eventScan) end() {
+	if s.open {
+		s.open = false
+		s.event.Duration = s.event.End - s.event.Start
+		s.events = append(s.events, s.event)
+	}
+}
+
+// fall is the furthest that the readings fell from some time on, counting the
+// reading that stood at that time.
+func (k *track) fall(since float64) float64 {
+	const slack = 1e-9 // seconds: times are decimals, doubles are not
+	most, high := 0.0, math.Inf(-1)
+	for i, v := range k.value {
+		if i+1 < len(k.time) && k.time[i+1] <= since+slack {
+			continue
+		}
+		high = max(high, v)
+		most = max(most, high-v)
+	}
+	return most
+}

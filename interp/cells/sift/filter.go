@@ -1,0 +1,318 @@
+package sift
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// Filter names one reason to leave samples out.
+type Filter string
+
+// The filters, in the order in which they are asked: a sample left out counts
+// for the first that leaves it out.
+const (
+	ClosedLoop Filter = "closed-loop" // fuel status is closed loop (2, or 16 with a fault)
+	Warm       Filter = "warm"        // coolant at working temperature
+	Overrun    Filter = "overrun"     // no fuel cut on the overrun
+	Enrichment Filter = "enrichment"  // no mixture commanded richer than the catalyst wants
+	Purge      Filter = "purge"       // no fuel vapour from the canister
+	Rates      Filter = "rates"       // speed, load and throttle have changed slowly for a while
+	Settled    Filter = "settled"     // the trim has settled since the loop closed or the learned cell changed
+	Cycles     Filter = "cycles"      // whole limit cycles of the short trim only
+)
+
+// Filters lists every filter.
+var Filters = []Filter{ClosedLoop, Warm, Overrun, Enrichment, Purge, Rates, Settled, Cycles}
+
+// FilterOptions says which samples to use. The zero value keeps all. The
+// bounds are common practice, no source.
+type FilterOptions struct {
+	Use    []Filter // asked for by name: a log without their channels is refused
+	Steady bool     // all filters; those whose channels the log lacks are skipped, and said
+	Not    []Filter // but for these
+
+	WarmAt         *float64 // degC; nil is 70
+	SpeedRate      float64  // r/min each second; 0 is 300
+	LoadRate       float64  // % or kPa each second; 0 is 20
+	ThrottleRate   float64  // % each second; 0 is 10
+	SettleRates    float64  // seconds that the rates must have been under their bounds; 0 is 1
+	SettleTrim     *float64 // seconds at least that a trim gets to settle; nil is 3
+	RicherThan     float64  // lambda commanded that is enrichment; 0 is 0.97
+	LearnedStep    float64  // % by which the long trim jumps where the learned cell changes; 0 is 1.2
+	LongestSettle  float64  // seconds after which a trim counts as settled anyway; 0 is 15
+	LongestPending float64  // seconds after which a trim without a turn is no limit cycle; 0 is 20
+}
+
+func (o FilterOptions) withDefaults() FilterOptions {
+	for _, d := range []struct {
+		p *float64
+		v float64
+	}{{&o.SpeedRate, 300}, {&o.LoadRate, 20}, {&o.ThrottleRate, 10}, {&o.SettleRates, 1},
+		{&o.RicherThan, 0.97}, {&o.LearnedStep, 1.2}, {&o.LongestSettle, 15}, {&o.LongestPending, 20}} {
+		if *d.p == 0 {
+			*d.p = d.v
+		}
+	}
+	if warm := 70.; o.WarmAt == nil {
+		o.WarmAt = &warm
+	}
+	if settle := 3.; o.SettleTrim == nil {
+		o.SettleTrim = &settle
+	}
+	return o
+}
+
+// asks reports whether a filter is asked for, and whether by name.
+func (o FilterOptions) asks(f Filter) (asked, byName bool) {
+	if slices.Contains(o.Not, f) {
+		return false, false
+	}
+	byName = slices.Contains(o.Use, f)
+	return byName || o.Steady, byName
+}
+
+// Validate refuses names that are no filter.
+func (o FilterOptions) Validate() error {
+	for _, f := range slices.Concat(o.Use, o.Not) {
+		if !slices.Contains(Filters, f) {
+			var names []string
+			for _, k := range Filters {
+				names = append(names, string(k))
+			}
+			return fmt.Errorf("there is no filter %s: there are %s", tables.Quote(string(f)), strings.Join(names, ", "))
+		}
+	}
+	return nil
+}
+
+// String is one line that two equal selections share.
+func (o FilterOptions) String() string {
+	var parts []string
+	for _, f := range Filters {
+		if asked, _ := o.asks(f); asked {
+			parts = append(parts, string(f))
+		}
+	}
+	if parts == nil {
+		return ""
+	}
+	d, s := o.withDefaults(), FilterOptions{}.withDefaults()
+	for _, v := range []struct {
+		name         string
+		value, usual float64
+	}{{"warm-at", *d.WarmAt, *s.WarmAt}, {"speed-rate", d.SpeedRate, s.SpeedRate}, {"load-rate", d.LoadRate, s.LoadRate},
+		{"throttle-rate", d.ThrottleRate, s.ThrottleRate}, {"settle-rates", d.SettleRates, s.SettleRates},
+		{"settle-trim", *d.SettleTrim, *s.SettleTrim}, {"richer-than", d.RicherThan, s.RicherThan},
+		{"learned-step", d.LearnedStep, s.LearnedStep}, {"longest-settle", d.LongestSettle, s.LongestSettle},
+		{"longest-pending", d.LongestPending, s.LongestPending}} {
+		if v.value != v.usual {
+			parts = append(parts, v.name+"="+tables.FormatValue(v.value))
+		}
+	}
+	return strings.Join(parts, " ")
+}
+
+// channels is what a log can be asked about: its channels, or a list in tests.
+type channels interface{ Has(name string) bool }
+
+var _ channels = (*drivelog.Log)(nil)
+
+// sieve is the filters of one log, with what they remember. Instants go
+// through it in order.
+type sieve struct {
+	opt      FilterOptions
+	columns  []string
+	steps    []func(now instant) Reason
+	said     []string
+	status16 bool
+	events   float64 // time of the last thing after which a trim must settle
+}
+
+// instant is the filters' columns at one instant.
+type instant struct {
+	time    float64
+	first   bool // of a stretch
+	columns []drivelog.Column
+	i       int
+}
+
+func (n instant) value(column int) float64 { return n.columns[column].Value[n.i] }
+func (n instant) fresh(column int) bool    { return n.columns[column].Fresh[n.i] }
+
+// Reason is why a sample is left out; Kept is none.
+type Reason uint8
+
+// The reasons, in the order in which they are asked.
+const (
+	Kept Reason = iota
+	NotWhere
+	NotClosedLoop
+	Cold
+	FuelCut
+	Enriched
+	Purging
+	NotSteady
+	NotSettled
+	PartCycle
+	Unread // a channel that a filter needs has no reading
+	pending
+)
+
+var reasonNames = [...]string{"kept", "outside --where", "not closed loop", "cold", "fuel cut on the overrun",
+	"commanded enrichment", "purge", "not steady", "trim not settled", "incomplete limit cycle",
+	"no reading of a channel that a filter needs", "pending"}
+
+func (r Reason) String() string { return reasonNames[r] }
+
+// newSieve builds the filters that are asked for and that the log has channels
+// for. A filter asked for by name whose channels are missing is an error.
+func newSieve(opt FilterOptions, log channels) (*sieve, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	s := &sieve{opt: opt.withDefaults(), events: math.Inf(-1)}
+	for _, f := range Filters {
+		asked, byName := opt.asks(f)
+		if !asked {
+			continue
+		}
+		missing := s.build(f, log)
+		switch {
+		case missing == "":
+		case byName:
+			return nil, fmt.Errorf("filter %s needs %s, which the log does not have", f, missing)
+		default:
+			s.said = append(s.said, fmt.Sprintf("filter %s skipped: the log has no %s", f, missing))
+		}
+	}
+	return s, nil
+}
+
+// column asks for a channel and is its place among the filters' columns.
+func (s *sieve) column(name string) int {
+	if i := slices.Index(s.columns, name); i >= 0 {
+		return i
+	}
+	s.columns = append(s.columns, name)
+	return len(s.columns) - 1
+}
+
+// build adds a filter's step, or names what the log lacks for it.
+func (s *sieve) build(f Filter, log channels) (missing string) {
+	switch f {
+	case ClosedLoop:
+		return s.buildStatus(log)
+	case Warm:
+		return s.bound(log, "coolant", slowly, Cold, func(v float64) bool { return v < *s.opt.WarmAt })
+	case Overrun:
+		return s.buildOverrun(log)
+	case Enrichment:
+		// A commanded mixture of 0 is a column that the controller never fills.
+		return s.bound(log, "lambda_commanded", seldom, Enriched, func(v float64) bool { return v > 0.4 && v < s.opt.RicherThan })
+	case Purge:
+		return s.bound(log, "purge", seldom, Purging, func(v float64) bool { return v > 0 })
+	case Rates:
+		return s.buildRates(log)
+	case Settled:
+		return s.buildSettled(log)
+	}
+	if !log.Has("short_trim_1") && !log.Has("short_trim_2") {
+		return "short_trim_1"
+	}
+	return "" // whole cycles are told with hindsight, by Select
+}
+
+// held reads a channel that a logger may poll seldom, since it changes seldom:
+// its last reading stands for some seconds more than those of other channels.
+func (s *sieve) held(name string, seconds float64) func(now instant) float64 {
+	c := s.column(name)
+	last, at := math.NaN(), math.Inf(-1)
+	return func(now instant) float64 {
+		if v := now.value(c); v == v {
+			last, at = v, now.time
+		} else if now.first || now.time-at > seconds {
+			last = math.NaN()
+		}
+		return last
+	}
+}
+
+// Seconds for which a reading of a channel that is polled seldom stands.
+const (
+	slowly   = 60 // coolant
+	seldom   = 10 // what the controller decides
+	promptly = 0
+)
+
+// bound leaves out the instants at which a channel's reading is bad.
+func (s *sieve) bound(log channels, name string, hold float64, why Reason, bad func(v float64) bool) (missing string) {
+	if !log.Has(name) {
+		return name
+	}
+	value := s.held(name, hold)
+	s.steps = append(s.steps, func(now instant) Reason {
+		switch v := value(now); {
+		case v != v:
+			return Unread
+		case bad(v):
+			return why
+		}
+		return Kept
+	})
+	return ""
+}
+
+func closedLoop(status float64) bool { return status == 2 || status == 16 }
+
+func (s *sieve) buildStatus(log channels) (missing string) {
+	if !log.Has("fuel_status") {
+		return "fuel_status"
+	}
+	value := s.held("fuel_status", seldom)
+	s.steps = append(s.steps, func(now instant) Reason {
+		switch v := value(now); {
+		case v != v:
+			return Unread
+		case !closedLoop(v):
+			return NotClosedLoop
+		case v == 16:
+			s.status16 = true
+		}
+		return Kept
+	})
+	return ""
+}
+
+// buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
+// without a fuel status that would say so, by a closed throttle above idle.
+func (s *sieve) buildOverrun(log channels) (missing string) {
+	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
+	if log.Has("pulse_width") {
+		return s.bound(log, "pulse_width", promptly, FuelCut, func(v float64) bool { return v < noPulse })
+	}
+	if log.Has("fuel_status") {
+		return ""
+	}
+	if !log.Has("throttle") || !log.Has("engine_speed") {
+		return "pulse_width, fuel_status or throttle"
+	}
+	c, n := s.column("throttle"), s.column("engine_speed")
+	low, high := math.Inf(1), math.Inf(-1)
+	s.steps = append(s.steps, func(now instant) Reason {
+		v, speed := now.value(c), now.value(n)
+		if v != v || speed != speed {
+			return Unread
+		}
+		low, high = min(low, v), max(high, v)
+		if high-low >= opened && v <= low+closedBand && speed > aboveIdle {
+			return FuelCut
+		}
+		return Kept
+	})
+	return ""
+}

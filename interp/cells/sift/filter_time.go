@@ -1,0 +1,239 @@
+package sift
+
+import "math"
+
+// track remembers a channel's last readings, to look back by some time.
+type track struct {
+	time, value []float64
+}
+
+// push adds a reading and forgets what is older than keep seconds, but for one.
+func (k *track) push(t, v, keep float64) {
+	drop := 0
+	for drop+1 < len(k.time) && k.time[drop+1] <= t-keep {
+		drop++
+	}
+	if drop > 0 && (drop > 64 || drop > len(k.time)/2) {
+		k.time = k.time[:copy(k.time, k.time[drop:])]
+		k.value = k.value[:copy(k.value, k.value[drop:])]
+	}
+	k.time, k.value = append(k.time, t), append(k.value, v)
+}
+
+func (k *track) reset() { k.time, k.value = k.time[:0], k.value[:0] }
+
+// rate is the change each second from the last reading that is at least span
+// older to the newest; 0 where there is none.
+func (k *track) rate(span float64) float64 {
+	last := len(k.time) - 1
+	for i := last - 1; i >= 0; i-- {
+		if dt := k.time[last] - k.time[i]; dt >= span {
+			return (k.value[last] - k.value[i]) / dt
+		}
+	}
+	return 0
+}
+
+// drift is how far the mean of the newer half of the last span seconds is from
+// that of the older half; 0 where either half is empty.
+func (k *track) drift(span float64) float64 {
+	last := len(k.time) - 1
+	var sum, n [2]float64
+	for i := last; i >= 0 && k.time[last]-k.time[i] <= span; i-- {
+		half := 0
+		if k.time[last]-k.time[i] > span/2 {
+			half = 1
+		}
+		sum[half] += k.value[i]
+		n[half]++
+	}
+	if n[0] == 0 || n[1] == 0 {
+		return 0
+	}
+	return math.Abs(sum[0]/n[0] - sum[1]/n[1])
+}
+
+// buildRates leaves out the time from a fast change of speed, load or throttle
+// until the settling time has passed without another.
+func (s *sieve) buildRates(log channels) (missing string) {
+	type watch struct {
+		column int
+		bound  float64
+		track  track
+	}
+	var list []*watch
+	watching := func(name string, bound float64) bool {
+		if !log.Has(name) {
+			return false
+		}
+		list = append(list, &watch{column: s.column(name), bound: bound})
+		return true
+	}
+	speed := watching("engine_speed", s.opt.SpeedRate)
+	load := watching("load", s.opt.LoadRate) || watching("manifold_pressure", s.opt.LoadRate)
+	throttle := watching("throttle", s.opt.ThrottleRate)
+	if list == nil {
+		return "engine_speed, load or throttle"
+	}
+	for _, m := range []struct {
+		there bool
+		name  string
+	}{{speed, "engine_speed"}, {load, "load or manifold_pressure"}, {throttle, "throttle"}} {
+		if !m.there {
+			s.said = append(s.said, "filter rates goes without "+m.name+": the log has none")
+		}
+	}
+	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
+	last := math.Inf(-1)
+	s.steps = append(s.steps, func(now instant) Reason {
+		if now.first {
+			last = now.time
+			for _, w := range list {
+				w.track.reset()
+			}
+		}
+		for _, w := range list {
+			v := now.value(w.column)
+			if v != v {
+				last = now.time
+				w.track.reset()
+				continue
+			}
+			if now.fresh(w.column) {
+				w.track.push(now.time, v, 4*span)
+				if math.Abs(w.track.rate(span)) > w.bound {
+					last = now.time
+				}
+			}
+		}
+		if now.time-last < s.opt.SettleRates {
+			return NotSteady
+		}
+		return Kept
+	})
+	return ""
+}
+
+// turns counts the turning points of a signal, with a band so that noise within
+// it is no turn. Where the signal begins is none either.
+type turns struct {
+	way     int     // −1 falling, +1 rising, 0 not known yet
+	low     float64 // furthest down since it was last certain to rise
+	lowAt   int     // and its instant
+	high    float64 // furthest up since it was last certain to fall
+	valleys int     // lower turning points
+	at      int     // instant of the last one
+	count   int     // turning points of either kind
+	started bool
+}
+
+const turnBand = 1.0 // %: one step of a trim and a bit
+
+// next takes a reading at instant i and reports whether a lower turning point
+// has become certain.
+func (u *turns) next(v float64, i int) bool {
+	if !u.started {
+		*u = turns{low: v, lowAt: i, high: v, started: true}
+		return false
+	}
+	if v < u.low {
+		u.low, u.lowAt = v, i
+	}
+	u.high = max(u.high, v)
+	switch {
+	case u.way >= 0 && v <= u.high-turnBand:
+		if u.way > 0 {
+			u.count++
+		}
+		u.way, u.low, u.lowAt = -1, v, i
+	case u.way <= 0 && v >= u.low+turnBand:
+		turned := u.way < 0
+		u.way, u.high = 1, v
+		if turned {
+			u.count++
+			u.valleys++
+			u.at = u.lowAt
+		}
+		return turned
+	}
+	return false
+}
+
+// buildSettled leaves out the time after the loop closes, a fuel cut ends or
+// the long trim jumps to what the controller learned elsewhere, until the trim
+// has settled: a least time, and then until it has turned twice or no longer
+// drifts.
+func (s *sieve) buildSettled(log channels) (missing string) {
+	optional := func(name string) int {
+		if log.Has(name) {
+			return s.column(name)
+		}
+		return -1
+	}
+	status, pulse, trim := optional("fuel_status"), optional("pulse_width"), optional("trim")
+	var long []int
+	for _, name := range []string{"long_trim_1", "long_trim_2"} {
+		if c := optional(name); c >= 0 {
+			long = append(long, c)
+		}
+	}
+	if status < 0 && long == nil {
+		return "fuel_status or long_trim_1"
+	}
+	const driftSpan, mostDrift = 2, 1 // seconds, %
+	was := make([]float64, len(long))
+	var k track
+	var u turns
+	open, event := false, math.Inf(-1)
+	s.steps = append(s.steps, func(now instant) Reason {
+		if now.first {
+			k.reset()
+			u.started = false
+			open, event = false, math.Inf(-1)
+			for i := range was {
+				was[i] = math.NaN()
+			}
+		}
+		cut := pulse >= 0 && now.value(pulse) < 0.05
+		if status >= 0 {
+			v := now.value(status)
+			cut = cut || v == v && !closedLoop(v)
+		}
+		happened := open && !cut
+		open = cut
+		for i, c := range long {
+			v := now.value(c)
+			happened = happened || math.Abs(v-was[i]) >= s.opt.LearnedStep
+			was[i] = v
+		}
+		if trim >= 0 && now.fresh(trim) && now.value(trim) == now.value(trim) {
+			k.push(now.time, now.value(trim), 2*driftSpan)
+			u.next(now.value(trim), 0)
+		}
+		if happened {
+			event = now.time
+			k.reset()
+			u = turns{}
+		}
+		switch since := now.time - event; {
+		case since < *s.opt.SettleTrim:
+			return NotSettled
+		case since < s.opt.LongestSettle && u.count < 2 && k.drift(driftSpan) > mostDrift:
+			return NotSettled
+		}
+		return Kept
+	})
+	return ""
+}
+
+// next asks the filters in order. Every one sees every instant, so that it
+// knows what went before.
+func (s *sieve) next(now instant) Reason {
+	why := Kept
+	for _, step := range s.steps {
+		if r := step(now); why == Kept {
+			why = r
+		}
+	}
+	return why
+}

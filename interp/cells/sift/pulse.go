@@ -1,0 +1,37 @@
+package sift
+
+import (
+	"calsplice/interp/cells/axes"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// EffectivePulse is the channel effective_pulse of a calibration's injectors,
+// the pulse width less the offset at the reading's voltage (and pressure, where
+// the table has it), for a log's Options. It is nothing where the calibration
+// does not have one table of offsets that can be computed with.
+func EffectivePulse(cal *tables.Calibration) []drivelog.Derived {
+	found := cal.ByRole(tables.InjectorOffset)
+	if len(found) != 1 {
+		return nil
+	}
+	offset, err := lookup.Bind(found[0])
+	if err != nil {
+		return nil
+	}
+	inMS, err := unit.Find(found[0].Unit(), "ms")
+	if err != nil {
+		return nil
+	}
+	inputs := []string{"pulse_width"}
+	for _, quantity := range offset.Quantities() {
+		inputs = append(inputs, axes.Channel(quantity))
+	}
+	return []drivelog.Derived{{Name: "effective_pulse", Unit: "ms", Inputs: inputs, Func: func(in []float64) float64 {
+		at := [2]float64{}
+		copy(at[:], in[1:])
+		return in[0] - inMS.Apply(offset.Read(at[0], at[1]))
+	}}}
+}

@@ -1,0 +1,256 @@
+package sift
+
+import (
+	"context"
+	"slices"
+
+	"calsplice/tables/drivelog"
+)
+
+// Selection is what [Select] did to a log.
+type Selection struct {
+	*drivelog.Reading
+	Instants int // that were looked at
+	Dropped  map[Reason]int
+	Said     []string // filters skipped, and cautions
+}
+
+// Select scans a log as [drivelog.Log.Scan] does and tells for each instant
+// whether it is evidence: where (a condition; "" is none) holds and every filter
+// keeps it. fn gets each frame, its first columns those asked for, with a
+// reason for each instant, [Kept] for evidence; neither is valid after the call.
+func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions,
+	fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
+	s, err := newSieve(opt, log)
+	if err != nil {
+		return nil, err
+	}
+	sel := &Selection{Dropped: map[Reason]int{}}
+	q := slices.Clone(columns)
+	p := picker{sieve: s, where: -1, columns: len(columns), short: -1}
+	if where != "" {
+		p.where = len(q)
+		q = append(q, where)
+	}
+	p.filters = len(q)
+	q = append(q, s.columns...)
+	if asked, _ := opt.asks(Cycles); asked {
+		for _, name := range []string{"short_trim_2", "short_trim_1"} {
+			if log.Has(name) {
+				p.short = len(q)
+			}
+		}
+		if p.short >= 0 {
+			name := "short_trim_1"
+			if !log.Has(name) {
+				name = "short_trim_2"
+			}
+			q = append(q, name)
+		}
+	}
+	var dropped [pending]int
+	p.deliver = func(b *block) error {
+		sel.Instants += b.frame.N
+		for _, r := range b.why {
+			if r != Kept {
+				dropped[r]++
+			}
+		}
+		return fn(b.frame, b.why)
+	}
+	sel.Reading, err = log.Scan(ctx, drivelog.Query{Columns: q}, p.frame)
+	if err == nil {
+		err = p.finish()
+	}
+	for r := Kept + 1; r < pending; r++ {
+		if dropped[r] > 0 {
+			sel.Dropped[r] = dropped[r]
+		}
+	}
+	sel.Said = append(s.said, p.cautions()...)
+	return sel, err
+}
+
+// block is a frame on its way through the picker.
+type block struct {
+	frame *drivelog.Frame
+	start int // the number of its first instant in the log
+	why   []Reason
+}
+
+// picker asks the filters about each instant, and holds frames back while it
+// is not certain which instants make up whole limit cycles.
+type picker struct {
+	*sieve
+	where, filters, short int // columns; −1 where there is none
+	columns               int // that the caller asked for
+	deliver               func(*block) error
+	blocks                []*block
+	count                 int // instants so far
+	stretch               int
+	any                   bool
+
+	turns       turns
+	pend        int     // first instant not decided; count where all are
+	pendTime    float64 // its time
+	segment     bool    // whether the instants before this one were kept
+	firstValley int
+	spare       []Reason
+}
+
+func (p *picker) frame(f *drivelog.Frame) error {
+	b := &block{f, p.count, p.reasons(f.N)}
+	p.blocks = append(p.blocks, b)
+	p.askWhere(b)
+	if len(p.steps) == 0 && p.short < 0 {
+		p.count += f.N
+		p.pend = p.count
+		return p.release()
+	}
+	for i := range f.N {
+		r := b.why[i]
+		first := !p.any || f.Stretch[i] != p.stretch
+		p.any, p.stretch = true, f.Stretch[i]
+		if len(p.steps) > 0 {
+			if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
+				r = sifted
+			}
+		}
+		b.why[i] = r
+		if p.short >= 0 {
+			p.cycle(b, i, first)
+		}
+		p.count++
+	}
+	if p.short < 0 {
+		p.pend = p.count
+	}
+	return p.release()
+}
+
+// askWhere gives each instant of a frame its first reason.
+func (p *picker) askWhere(b *block) {
+	if p.where < 0 {
+		clear(b.why)
+		return
+	}
+	why := b.why
+	for i, v := range b.frame.Columns[p.where].Value[:len(why)] {
+		r := Kept
+		if v != 1 && (v == 0 || v != v) {
+			r = NotWhere
+		}
+		why[i] = r
+	}
+}
+
+// reasons is room for a frame's reasons, used again where nothing is held back.
+func (p *picker) reasons(n int) []Reason {
+	if p.short >= 0 {
+		return make([]Reason, n)
+	}
+	if cap(p.spare) < n {
+		p.spare = make([]Reason, n)
+	}
+	return p.spare[:n]
+}
+
+// cycle holds an instant that is kept so far until a limit cycle is whole.
+func (p *picker) cycle(b *block, i int, first bool) {
+	f, n := b.frame, p.count
+	if first || b.why[i] != Kept {
+		p.endSegment()
+	}
+	if b.why[i] != Kept {
+		p.pend = n + 1
+		return
+	}
+	if !p.segment {
+		p.segment, p.turns, p.pend, p.pendTime = true, turns{}, n, f.Time[i]
+	}
+	b.why[i] = pending
+	c := f.Columns[p.short]
+	if v := c.Value[i]; c.Fresh[i] && v == v && p.turns.next(v, n) {
+		switch p.turns.valleys {
+		case 1:
+			p.firstValley = p.turns.at
+		case 2:
+			p.decide(p.firstValley, PartCycle)
+			fallthrough
+		default:
+			p.decide(p.turns.at, Kept)
+		}
+		p.pendTime = f.Time[i]
+	}
+	if f.Time[i]-p.pendTime > p.opt.LongestPending {
+		p.decide(n+1, Kept)
+		p.segment = false
+	}
+}
+
+// endSegment decides what is left of a run of kept instants: the beginning of a
+// cycle that was not finished, or all of it where no cycle was seen.
+func (p *picker) endSegment() {
+	why := Kept
+	if p.turns.valleys >= 2 {
+		why = PartCycle
+	}
+	p.decide(p.count, why)
+	p.segment, p.turns = false, turns{}
+}
+
+// decide gives the undecided instants before a number their reason.
+func (p *picker) decide(before int, why Reason) {
+	for k := len(p.blocks) - 1; k >= 0; k-- {
+		b := p.blocks[k]
+		for i := max(p.pend, b.start); i < min(before, b.start+len(b.why)); i++ {
+			if b.why[i-b.start] == pending {
+				b.why[i-b.start] = why
+			}
+		}
+		if b.start <= p.pend {
+			break
+		}
+	}
+	p.pend = max(p.pend, before)
+}
+
+// release delivers the frames that are decided whole and keeps copies of the
+// others.
+func (p *picker) release() error {
+	done := 0
+	for done < len(p.blocks) && p.blocks[done].start+len(p.blocks[done].why) <= p.pend {
+		if err := p.deliver(p.blocks[done]); err != nil {
+			return err
+		}
+		done++
+	}
+	p.blocks = slices.Delete(p.blocks, 0, done)
+	if n := len(p.blocks); n > 0 {
+		p.blocks[n-1].frame = clone(p.blocks[n-1].frame)
+	}
+	return nil
+}
+
+func (p *picker) finish() error {
+	p.endSegment()
+	p.pend = p.count
+	return p.release()
+}
+
+func clone(f *drivelog.Frame) *drivelog.Frame {
+	c := *f
+	c.Line, c.Time, c.Stretch = slices.Clone(f.Line), slices.Clone(f.Time), slices.Clone(f.Stretch)
+	c.Columns = make([]drivelog.Column, len(f.Columns))
+	for i, col := range f.Columns {
+		c.Columns[i].Value, c.Columns[i].Fresh = slices.Clone(col.Value), slices.Clone(col.Fresh)
+	}
+	return &c
+}
+
+func (s *sieve) cautions() []string {
+	if s.status16 {
+		return []string{"fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction"}
+	}
+	return nil
+}
