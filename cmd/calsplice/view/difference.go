@@ -33,7 +33,11 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 	why := evidence(set)
 	for i := range r.Tables {
 		t := &r.Tables[i]
-		p := tableDifference(r, t, false)
+		style := onTerminal
+		if set != nil {
+			style = everyCell
+		}
+		p := tableDifference(r, t, style)
 		v.Decide.part(&p, t.Table)
 		switch {
 		case set == nil:
@@ -226,9 +230,17 @@ func fieldItem(c merge.FieldChange) Item {
 	return Item{Text: c.Field + ": " + c.From + " → " + c.To, Edit: true}
 }
 
-// tableDifference is one table: its name, then the finding, or all that differs;
-// places leaves out rows and columns, where their breakpoints are enough.
-func tableDifference(r *merge.Report, t *merge.TableReport, places bool) Part {
+// style is how the cells of a table that no rule explains are said.
+type style int
+
+const (
+	everyCell  style = iota // a line each
+	onTerminal              // and where most of a table's cells are such, as one grid
+	byPlaces                // a line each, by breakpoints alone
+)
+
+// tableDifference is one table: its name, then the finding, or all that differs.
+func tableDifference(r *merge.Report, t *merge.TableReport, say style) Part {
 	p := Part{Heading: t.Table}
 	if t.Title != "" {
 		p.Heading += " · " + t.Title
@@ -242,7 +254,7 @@ func tableDifference(r *merge.Report, t *merge.TableReport, places bool) Part {
 		p.Heading += ": table " + t.Change + ", " + shapeWords(shown)
 		return p
 	}
-	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]], places: places}
+	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]], places: say == byPlaces}
 	for _, c := range d.cells {
 		d.largest = max(d.largest, math.Abs(float64(c.To-c.From)))
 	}
@@ -264,14 +276,46 @@ func tableDifference(r *merge.Report, t *merge.TableReport, places bool) Part {
 			d.block(b)
 		}
 	}
-	for _, i := range t.Rest {
-		d.cell(r.Cells[i])
+	if say == onTerminal && mostAlone(t) {
+		d.whole()
+		p.Grids = []Grid{d.changeGrid()}
+	} else {
+		for _, i := range t.Rest {
+			d.cell(r.Cells[i])
+		}
 	}
 	if t.Hidden > 0 {
 		d.say(Hidden(t.Hidden))
 	}
 	p.Items = d.items
 	return p
+}
+
+// mostAlone reports whether so many cells of a table changed each in its own way
+// that a list of them is not read.
+func mostAlone(t *merge.TableReport) bool {
+	const few = 8
+	return len(t.Rest) > few && 2*len(t.Rest) >= t.Of && t.Old.X().SamePoints(t.New.X()) && t.Old.Y().SamePoints(t.New.Y()) &&
+		fits(t.New.Rows(), t.New.Columns(), 1)
+}
+
+// whole says what cells that changed each in its own way have in common.
+func (d *tableWords) whole() {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, c := range d.cells {
+		by := difference(float64(c.From), float64(c.To))
+		low, high = min(low, by), max(high, by)
+	}
+	d.say(fmt.Sprintf("%d of %s changed each in its own way, by %s to %s%s; -o FILE.html lists them", len(d.t.Rest), tables.Plural(d.t.Of, "cell"),
+		plus(low), plus(high), blankUnit(d.t.Unit)))
+}
+
+// changeGrid is the change of every cell.
+func (d *tableWords) changeGrid() Grid {
+	return tableGrid("change", d.t.New, func(r, c int) Cell {
+		by := difference(d.t.Old.At(r, c), d.t.New.At(r, c))
+		return Cell{Text: plus(by)}
+	})
 }
 
 func shapeWords(t *tables.Table) string {

@@ -74,7 +74,7 @@ func Report(j *Job) (*View, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Lead: s.Lead}
+	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Lead: s.Lead}
 	if facts := j.facts(); facts != nil {
 		v.Parts = append(v.Parts, Part{Facts: facts})
 	}
@@ -83,11 +83,13 @@ func Report(j *Job) (*View, error) {
 		lines   []string
 	}{{"What was wrong", s.Wrong}, {"What was done", s.Done}, {"How it drives now", s.Drives}, {"What is left", s.Left}, {"Cautions", s.Cautions}} {
 		part := Part{Heading: p.heading}
+		if p.heading == "How it drives now" {
+			part.Text, part.Grids = p.lines, j.grids() // words stand before grids, items behind
+			v.Parts = append(v.Parts, part)
+			continue
+		}
 		for _, line := range p.lines {
 			part.Items = append(part.Items, Item{Text: line})
-		}
-		if p.heading == "How it drives now" {
-			part.Grids = j.grids()
 		}
 		v.Parts = append(v.Parts, part)
 	}
@@ -230,7 +232,7 @@ func (j *Job) done() []string {
 		lines = append(lines, item.plain())
 	}
 	for i := range j.Changes.Tables {
-		p := tableDifference(j.Changes, &j.Changes.Tables[i], true)
+		p := tableDifference(j.Changes, &j.Changes.Tables[i], byPlaces)
 		line := p.Heading
 		const most = 6
 		for k, item := range p.Items {
