@@ -383,6 +383,32 @@ func TestRattles(t *testing.T) {
 	}
 }
 
+// TestMeasuredFaultsLead: a charge so hot that little remains at a normal
+// temperature, and hotter where it knocks than elsewhere, leads though another fit
+// is closer; so does a mixture that lambda shows lean. Neither is certain by that.
+func TestMeasuredFaultsLead(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		g    signs
+		want Cause
+	}{
+		{"hot where it knocks", signs{heat: 17, hotter: 10}, HotCharge},
+		{"as hot elsewhere", signs{heat: 17, hotter: 2}, LowOctane},
+		{"half of it remains at a normal temperature", signs{heat: 12, hotter: 10}, LowOctane},
+		{"so hot that nothing remains, and the fit far behind", signs{heat: 40, hotter: 2}, LowOctane},
+		{"lean by lambda", signs{lean: 10, measured: true}, LeanAtLoad},
+		{"lean by what closed loop asks for", signs{lean: 10}, LowOctane},
+		{"a little lean by lambda", signs{lean: 7, measured: true}, LowOctane},
+	} {
+		g := row.g
+		g.stays, g.free, g.places, g.loadRate, g.need = 20, 20, 10, 5, 3
+		g.explained = map[Cause]float64{LowOctane: 0.8, HotCharge: 0.4}
+		if list, certain := g.rank(); list[0].cause != row.want || certain && row.want != LowOctane {
+			t.Errorf("%s: %v, certain %v; want %s", row.name, list[0], certain, row.want)
+		}
+	}
+}
+
 // TestNoKnockChannel: a log without the channel has no explanation of knock.
 func TestNoKnockChannel(t *testing.T) {
 	cal := van(t)

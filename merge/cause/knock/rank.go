@@ -24,7 +24,9 @@ type signs struct {
 	fits       map[Cause]*model
 	region     *regional
 	heat       float64 // mean K over normal where knock was heard
+	hotter     float64 // of that, K over the mean under load
 	lean       float64 // mean % lean there
+	measured   bool    // by lambda
 	spread     float64 // of heat under load: the highest tenth less the lowest
 }
 
@@ -79,7 +81,11 @@ func (d *Drive) signs() *signs {
 	if n == 0 {
 		return g
 	}
-	g.need, g.heat, g.lean = g.need/n, g.heat/n, g.lean/n
+	g.need, g.heat, g.lean, g.measured = g.need/n, g.heat/n, g.lean/n, d.hasLambda
+	for _, h := range heats {
+		g.hotter += h / float64(len(heats))
+	}
+	g.hotter = g.heat - g.hotter
 	slices.Sort(heats)
 	g.spread = heats[len(heats)*9/10] - heats[len(heats)/10]
 	d.compete(g, obs)
@@ -150,8 +156,11 @@ func (g *signs) rank() (list []ranked, certain bool) {
 		cause  Cause
 		shown  bool
 		behind float64 // the best fit at most
-	}{{HotCharge, g.heat > 10 && g.remains() < 0.25, 0.3}, {LeanAtLoad, g.lean > 6, 0.3}, {LeanAtLoad, g.lean > 10, 0.5}} {
-		if x.shown && score[x.cause] > max(0.2, best-x.behind) {
+	}{
+		{HotCharge, g.heat > 10 && g.remains() < 0.25, 0.3}, {HotCharge, g.heat > 10 && g.remains() < 0.35 && g.hotter > 5, 0.5},
+		{LeanAtLoad, g.lean > 6, 0.3}, {LeanAtLoad, g.lean > 8 && g.measured, 1},
+	} {
+		if x.shown && score[x.cause] >= min(max(0.2, best-x.behind), 1-x.behind) {
 			score[x.cause] = min(1, best+0.05)
 			best = max(best, score[x.cause])
 		}
