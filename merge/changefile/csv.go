@@ -58,6 +58,8 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 	return l.Close()
 }
 
+// writeRow writes one row of the list. What is not of the row's kind stays empty,
+// so that everything stands under its heading.
 func writeRow(l *strictcsv.Writer, r row) {
 	l.Name(r.Edit)
 	l.Word(r.Table)

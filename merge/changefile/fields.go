@@ -77,6 +77,8 @@ func appendSide(b []byte, e merge.Edit, name string, from bool, indent int) (_ [
 	return b, true, fmt.Errorf("an edit of another kind has no field %s", tables.Quote(name))
 }
 
+// appendField appends one side of a field as a document would write it, so that
+// a change set reads like the documents that it is between.
 func appendField[T any](b []byte, all tables.Fieldset[T], name string, of *T, indent int) (_ []byte, absent bool, err error) {
 	f, ok := all.Find(name)
 	if !ok {

@@ -23,6 +23,8 @@ type list struct {
 }
 
 // row is one row of a [list].
+// A row is kept as text, as a file has it: what from and to mean depends on the
+// kind of edit, and a fault in them is found where the edit is made.
 type row struct {
 	Edit        string // one of [kindsOfRow]
 	Table       string // its id; "" for an edit to the document
@@ -71,6 +73,9 @@ func newList(cs *merge.ChangeSet) (*list, error) {
 	return s, nil
 }
 
+// add lists one edit. Most edits are one row; an edit to several fields is a row
+// for each, the first with the edit's kind and its evidence and the others with
+// "and".
 func (s *list) add(e merge.Edit) error {
 	r := row{Table: e.On()}
 	switch e := e.(type) {

@@ -34,6 +34,8 @@ type half struct {
 	edit merge.Edit
 }
 
+// newListReader begins a list; whoever knows the file format sets how numbers
+// and text are read in it.
 func newListReader(file string) *listReader {
 	return &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
 }
@@ -138,6 +140,9 @@ func (r *listReader) at(heading string) sheet.Cell {
 // document writes it, or JSON.
 func (r *listReader) words(heading string) string { return r.Text(r.at(heading)) }
 
+// data is what stands under a heading for a program to read. A workbook's number
+// is written again as every document writes it: what the cell shows depends on
+// the program that saved it.
 func (r *listReader) data(heading string) string {
 	c := r.at(heading)
 	if c.Kind == sheet.Empty || c.Kind == sheet.Text {
@@ -147,6 +152,8 @@ func (r *listReader) data(heading string) string {
 	return tables.FormatValue(v)
 }
 
+// fault records what is wrong with the cell under a heading of the last row, or
+// with the row itself where there is no such heading.
 func (r *listReader) fault(heading, format string, args ...any) {
 	r.Fault(r.at(heading), format, args...)
 }
@@ -195,6 +202,8 @@ func (r *listReader) edit(cells sheet.Row) {
 	r.cells = old
 }
 
+// isEmpty reports whether the last row says nothing of an edit. Evidence alone
+// makes none: a reviewer who cleared the rest meant to take the edit out.
 func (r *listReader) isEmpty() bool {
 	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.at(h).Kind != sheet.Empty })
 }
@@ -276,6 +285,9 @@ func (r *listReader) flush() {
 	r.cells = nil
 }
 
+// makeEdit makes an edit of the last row, or goes on with the edit of the row
+// above. A row that holds its table's id wrongly makes none, since all else
+// follows from it.
 func (r *listReader) makeEdit() {
 	w := r.row
 	if w.Table != "" {
@@ -306,6 +318,8 @@ func (r *listReader) makeEdit() {
 	}
 }
 
+// add keeps an edit even where some of it is wrong: rows that go on with it are
+// then read too, and their own faults found in the same run.
 func (r *listReader) add(e merge.Edit) { r.cs.Edits = append(r.cs.Edits, e) }
 
 // placed holds the place of a cell to its row and column.
@@ -340,6 +354,8 @@ func (r *listReader) samePlace(found, want string) bool {
 	return true
 }
 
+// parse reads a number that is part of a place, in the decimal mark of the file:
+// a spreadsheet that shows commas writes them there as well.
 func (r *listReader) parse(text string) (float64, error) {
 	if r.Parse == nil {
 		return tables.ParseValue(text)
@@ -347,6 +363,8 @@ func (r *listReader) parse(text string) (float64, error) {
 	return r.Parse(sheet.Cell{Text: text, Kind: sheet.Text, Row: r.at("place").Row, Column: r.at("place").Column})
 }
 
+// ids reads the ids of an order, which stand with blanks between them: no id
+// holds one.
 func (r *listReader) ids(heading, text string) []string {
 	ids := strings.Fields(text)
 	for _, id := range ids {
@@ -355,6 +373,8 @@ func (r *listReader) ids(heading, text string) []string {
 	return ids
 }
 
+// json reads the JSON under a heading. Its place within the cell is a character,
+// since a cell has no lines of its own.
 func (r *listReader) json(heading, text string, read func(*reader)) {
 	if problem := readJSON(text, read); problem != "" {
 		r.fault(heading, "%s", problem)
@@ -376,6 +396,9 @@ func readJSON(text string, read func(*reader)) (problem string) {
 	return fmt.Sprintf("character %d: %s", fs[0].Column, what)
 }
 
+// table reads a whole table that is added or removed. Its id stands in the row
+// as well, where a reviewer looks for it, so that the two are held to each
+// other.
 func (r *listReader) table(heading, text string) (t *tables.Table) {
 	r.json(heading, text, func(j *reader) { t = j.Table() })
 	if t != nil && t.ID() != r.row.Table {

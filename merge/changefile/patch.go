@@ -41,6 +41,8 @@ func WritePatch(w io.Writer, base *tables.Calibration, cs *merge.ChangeSet) erro
 	return err
 }
 
+// patcher gathers the operations of a JSON Patch in the order in which they
+// apply.
 type patcher struct {
 	b []byte
 	n int // operations
@@ -62,6 +64,7 @@ func (p *patcher) op(op, path, from string, value []byte) {
 	p.b = append(p.b, '}')
 }
 
+// test appends what a library must find at a path before it goes on.
 func (p *patcher) test(path string, value []byte) { p.op("test", path, "", value) }
 
 // change appends what turns one value into another; nil is none at all.
@@ -122,6 +125,8 @@ func (p *patcher) table(path string, t, u *tables.Table) {
 	}
 }
 
+// axis tests what says where a table's cells are: without it an edit of a cell
+// could land on another breakpoint of a document that has moved on.
 func (p *patcher) axis(path string, a *tables.Axis) {
 	if a != nil {
 		p.test(path+"/unit", strictjson.AppendText(nil, a.Unit()))

@@ -24,8 +24,12 @@ func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 	return cs, nil
 }
 
+// reader reads the JSON of change sets, and of the frames and tables that a list
+// quotes. An empty cell is a null in it, as among cell averages.
 type reader struct{ tablejson.Reader }
 
+// What each object of a change set may hold. An edit's keys are checked together
+// once all of them are read: which may stand beside which depends on its kind.
 var (
 	setKeys = strictjson.Keys{Known: []string{"format", "title", "made_by", "base", "frames", "edits", "cautions", "left_out"},
 		Need: []string{"format", "edits"}, Extra: true}
@@ -34,6 +38,8 @@ var (
 	pairKeys  = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
 )
 
+// changeSet reads the outermost object. Another format ends reading with one
+// fault, since every other one would follow from that.
 func (r *reader) changeSet() *merge.ChangeSet {
 	cs := &merge.ChangeSet{}
 	extra := r.Extras()
@@ -165,6 +171,7 @@ func (r *reader) edit(cs *merge.ChangeSet) {
 }
 
 // kind tells an edit's kind from its keys and refuses keys of two kinds.
+// What may not stand together is refused, since one of the two would be lost.
 func (r *reader) kind(start int, keys []string, before int) string {
 	if r.Faults() != before {
 		return ""
@@ -190,6 +197,8 @@ func (r *reader) kind(start int, keys []string, before int) string {
 	return ""
 }
 
+// id reads a table's id. One that no document can have is refused here, with its
+// place, and not when the change set is applied.
 func (r *reader) id() string {
 	at := r.Mark()
 	s, ok := r.Text()
@@ -199,12 +208,15 @@ func (r *reader) id() string {
 	return s
 }
 
+// cell reads the value of a cell; null is the empty cell, NaN.
 func (r *reader) cell() float64 {
 	var v []float64
 	r.Cell(&v)
 	return v[0]
 }
 
+// at reads the row and the column of a cell, both from 0, of the frame's own
+// axes.
 func (r *reader) at() (row, column int) {
 	at := r.Mark()
 	var rc []int
@@ -220,6 +232,8 @@ func (r *reader) at() (row, column int) {
 	return rc[0], rc[1]
 }
 
+// why reads the evidence of an edit. None of its keys must be there, since a
+// person who writes a change set by hand has none to give.
 func (r *reader) why() *merge.Evidence {
 	if r.Null() {
 		return nil
@@ -229,6 +243,8 @@ func (r *reader) why() *merge.Evidence {
 	return w
 }
 
+// order reads the ids of all tables before and after, so that reversing needs no
+// more than to swap them.
 func (r *reader) order() *merge.OrderEdit {
 	o := &merge.OrderEdit{}
 	r.Object(pairKeys, func(key string) {

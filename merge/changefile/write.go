@@ -57,10 +57,14 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) error {
 	return err
 }
 
+// appendFrames appends the frames, one on each line: a difference between two
+// change sets then shows which table's axes are others.
 func appendFrames(b []byte, frames []merge.Frame) []byte {
 	return appendLines(b, len(frames), func(b []byte, i int) []byte { return appendFrame(b, &frames[i]) })
 }
 
+// appendCautions appends the cautions as they were when the set was made;
+// whoever applies it adds its own.
 func appendCautions(b []byte, cautions []string) []byte {
 	return appendLines(b, len(cautions), func(b []byte, i int) []byte { return strictjson.AppendText(b, cautions[i]) })
 }
@@ -80,6 +84,8 @@ func appendLines(b []byte, n int, one func(b []byte, i int) []byte) []byte {
 	return append(b, ']')
 }
 
+// appendFrame appends what an edit of a cell needs to find its breakpoints: the
+// unit of the values and the axes, with nothing else of the table.
 func appendFrame(b []byte, f *merge.Frame) []byte {
 	b = strictjson.AppendText(append(b, `{"table": `...), f.Table)
 	b = strictjson.AppendText(append(b, `, "unit": `...), f.Unit)
@@ -123,6 +129,8 @@ func appendEdit(b []byte, e merge.Edit) (_ []byte, err error) {
 	return b, fmt.Errorf("changes nothing")
 }
 
+// appendAfter appends the table in front of one that is added or removed, so
+// that undoing puts it back in its place; null is the first place.
 func appendAfter(b []byte, id string) []byte {
 	if b = append(b, `, "after": `...); id == "" {
 		return append(b, "null"...)
@@ -160,6 +168,8 @@ func appendFields(b []byte, e merge.Edit, names []string, indent int) (_ []byte,
 	return append(b, '}'), nil
 }
 
+// appendWhy appends the evidence of an edit on a line of its own, under the
+// edit, so that the line of the edit stays short enough to compare by eye.
 func appendWhy(b []byte, w *merge.Evidence) []byte {
 	if w == nil {
 		return b

@@ -97,12 +97,16 @@ func used(s *list) []string {
 // column is where a heading stands; 0 where it does not.
 func (l *listPage) column(name string) int { return slices.Index(l.columns, name) + 1 }
 
+// The looks of the list: names in grey, texts at the top of their cells beside a
+// note of several lines, headings as those of a table.
 var (
 	listKey  = book.Style{Colour: "#5A6673", Top: true}
 	listText = book.Style{Align: "left", Top: true}
 	listHead = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
 )
 
+// largest is the largest change of a cell in each table, against which the
+// others are shaded.
 func largest(s *list) map[string]float64 {
 	most := map[string]float64{}
 	for _, r := range s.rows {
@@ -123,6 +127,9 @@ func (r row) numbers() (from, to float64, ok bool) {
 	return from, to, err == nil && err2 == nil
 }
 
+// head writes the rows that belong to the whole set, and the headings under a
+// blank row. Long cautions are wrapped over the list's width, and rows for
+// machines show one line.
 func (l *listPage) head(s *list) {
 	line := func(key, text string, look book.Style) {
 		l.row++
@@ -174,6 +181,8 @@ func (l *listPage) text(heading, text string, look book.Style) {
 	}
 }
 
+// number writes at the top of its cell, as text does: a note beside it may make
+// the row several lines high.
 func (l *listPage) number(heading string, v float64, look book.Style) {
 	look.Top = true
 	if c := l.column(heading); c > 0 {
@@ -251,8 +260,10 @@ func (l *listPage) place(r row, edit string) {
 	l.text("place", r.Place, listText)
 }
 
+// shown is as much of a unit as a comment has room for.
 func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
 
+// table is the table that an edit is of, nil where the document is not known.
 func (l *listPage) table(id string) *tables.Table {
 	if l.base == nil {
 		return nil
@@ -260,6 +271,8 @@ func (l *listPage) table(id string) *tables.Table {
 	return l.base.Table(id)
 }
 
+// resolution is what the decimals of from and to follow, so that 2.5 and 2.531
+// stand as 2.500 and 2.531 in a table with steps of 0.001.
 func (l *listPage) resolution(id string) float64 {
 	if t := l.table(id); t != nil {
 		return t.Resolution()
@@ -326,6 +339,8 @@ func width(name string) float64 {
 	return 8
 }
 
+// finish keeps the headings and the first columns in sight while a reviewer goes
+// through the list.
 func (l *listPage) finish() {
 	l.Freeze(l.top+1, 3)
 	for _, name := range l.columns {
@@ -394,6 +409,7 @@ func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 	return marks
 }
 
+// number is a value in a comment, with its unit.
 func number(v float64, unit string) string {
 	if math.IsNaN(v) {
 		return "empty"

@@ -11,6 +11,16 @@
 // null is also an empty cell. An axis conflicts together with the cells that
 // stand on it: "whole" has the three tables. A whole table has its place in the
 // order: "after" lists the tables before it, the nearest first.
+//
+// The list is not read by people first: resolve and the page that it writes show
+// it. But it is one that a person can read and a line tool compare, since a merge
+// in git leaves it in the working tree, and since whoever decides by hand edits
+// nothing else. Everything that a decision needs is in it, so that conflicts can be
+// decided after the three documents have moved on.
+//
+// The package promises that a list that is written and read back is the same, that
+// no list with conflicts in it is replaced by another one unless these are decided
+// there, and that nothing which is no list is ever written over.
 package conflictfile
 
 import (
@@ -61,6 +71,9 @@ func Append(b []byte, list List) []byte {
 
 var sides = []merge.Side{merge.Original, merge.Ours, merge.Theirs}
 
+// appendConflict appends the keys of one conflict: where it is on the first
+// line, what each side has on the second, so that a person can read the list as
+// it is.
 func appendConflict(b []byte, c merge.Conflict) []byte {
 	b = strictjson.AppendText(append(b, `, "table": `...), c.Table)
 	if b = append(b, `, "at": `...); c.Cell() {
@@ -107,6 +120,8 @@ func appendConflict(b []byte, c merge.Conflict) []byte {
 	return b
 }
 
+// appendWhole appends the three tables of a conflict of an axis: the cells on it
+// are decided together with it, and only a table says what they are.
 func appendWhole(b []byte, c merge.Conflict) []byte {
 	b = append(b, ",\n   \"whole\": {"...)
 	for i, s := range sides {
@@ -138,6 +153,8 @@ func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, abs
 	return appendField(b, tables.TableFields, c.Name, s.Fields)
 }
 
+// appendField appends a field as a document writes it, and reports whether it is
+// absent. What would take several lines there stands on one here.
 func appendField[T any](b []byte, all tables.Fieldset[T], name string, of *T) (_ []byte, absent bool) {
 	f, ok := all.Find(name)
 	if !ok || !f.Given(of) {

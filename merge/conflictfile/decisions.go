@@ -29,6 +29,8 @@ type Decisions struct {
 	list         []decision
 }
 
+// decision is one of them. What was typed is kept as JSON until the conflict is
+// known that it is for: only that says whether a number or a text is wanted.
 type decision struct {
 	of   merge.Conflict // its place
 	take merge.Side

@@ -38,11 +38,13 @@ func Parse(data []byte, name string) (List, error) {
 	return List{r.merged, list}, nil
 }
 
+// reader reads entries one by one; the merged file's name is the same in all.
 type reader struct {
 	tablejson.Reader
 	merged string
 }
 
+// newReader reads values with empty cells allowed: a side may be cell averages.
 func newReader(data []byte, name string) *reader {
 	return &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
 }
@@ -118,6 +120,7 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 	return c, true
 }
 
+// at reads the place of a conflict: a row and a column, or the name of a field.
 func (r *reader) at(c *merge.Conflict) {
 	if r.Kind() == '"' {
 		if c.Name, _ = r.Text(); c.Name == "" {
@@ -177,6 +180,9 @@ func oneLine(err error) error {
 	return err
 }
 
+// readField reads one side of a conflict of a field. A null is an absent field,
+// but of a kept key only where the entry lists it as absent: such a key may hold
+// a null.
 func readField[T any](r *reader, all tables.Fieldset[T], whose, name string, to *T, null, absent bool, raw string) (err error) {
 	switch _, ok := all.Find(name); {
 	case !ok || name == "values":

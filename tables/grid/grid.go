@@ -8,10 +8,20 @@
 // that are no ordinary blanks, a real minus sign, a degree sign behind a
 // number. [Raw.Shape] makes axes and values of them.
 //
+// What a grid becomes depends on what is wanted of it, since a copied block seldom
+// says so itself: [Raw.Shape] is told which axes there are and whether their
+// breakpoints are known, from --x and --y, from a table that it is to be like, or
+// from the table that it replaces. A cell in the corner that is no number stands
+// before breakpoints; a number there leaves the size to decide, and where that does
+// not, the grid is refused with the two sizes that it could have.
+//
 // It changes no number by a guess: a thousands separator, two decimal marks, or
 // numbers of which each could be either are refused, and the refusal says what
 // to give. One reading that is common is taken and said: points between tabs
 // are decimal, although three digits stand behind every one.
+//
+// It does not read documents, has no titles and no units, and finds no grid within
+// a larger sheet: the person copies the block, or names it as a range.
 package grid
 
 import (
@@ -180,6 +190,7 @@ func (g *Raw) tooLong(rows []sheet.Row, width int) (faults tables.Faults) {
 	return faults
 }
 
+// tidyRow is a row without the empty cells at its end.
 func tidyRow(row sheet.Row) sheet.Row {
 	for len(row) > 0 && row[len(row)-1].Text == "" {
 		row = row[:len(row)-1]
@@ -187,6 +198,8 @@ func tidyRow(row sheet.Row) sheet.Row {
 	return row
 }
 
+// fault names a cell as the person sees it: by its name in a workbook, by line
+// and character in a text.
 func (g *Raw) fault(at sheet.Cell, what string) *tables.Fault {
 	if g.Sheet != "" {
 		return &tables.Fault{File: g.File, Path: g.Sheet + "!" + sheet.Name(int(at.Row), int(at.At)), What: what}

@@ -65,6 +65,8 @@ func (g *Raw) mark(cells sheet.Row) (mark byte, said []string, _ tables.Faults) 
 	return '.', said, nil
 }
 
+// ambiguous refuses to guess: 1,234 is a thousandth part of 1234, and both are
+// plausible in an engine's tables.
 func ambiguous(s string) string {
 	return fmt.Sprintf("%s may have a decimal mark or a thousands separator: say which with --decimal . or --decimal ,", tables.Quote(s))
 }
@@ -118,6 +120,9 @@ func grouped(s string) bool {
 	return false
 }
 
+// isNumber reports whether a cell looks like a number in any notation. It
+// decides between values and headings only: what is read as a number is checked
+// strictly.
 func (g *Raw) isNumber(c sheet.Cell) bool {
 	s := plain(c.Text)
 	return s != "" && strings.Trim(s, "0123456789.,+-eE") == "" && strings.ContainsAny(s, "0123456789")

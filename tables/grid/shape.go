@@ -36,13 +36,16 @@ func (g *Raw) Shape(w wanted) (*shaped, error) {
 	return g.plane(w)
 }
 
+// rows and columns are the grid's size; all rows are equally long.
 func (g *Raw) rows() int    { return len(g.Cells) }
 func (g *Raw) columns() int { return len(g.Cells[0]) }
 
+// refuse says which size was found and which was wanted, at the first cell.
 func (g *Raw) refuse(want string) error {
 	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want))
 }
 
+// scalar takes the one cell of a table without axes.
 func (g *Raw) scalar() (*shaped, error) {
 	if g.rows() != 1 || g.columns() != 1 {
 		return nil, g.refuse("one number: a curve or a map wants --x, or --like")
@@ -85,6 +88,7 @@ func (g *Raw) curve(w wanted) (*shaped, error) {
 	return g.found(w, above, nil, []sheet.Row{below})
 }
 
+// column is a column of cells from a row on.
 func (g *Raw) column(i, first int) sheet.Row {
 	var cells sheet.Row
 	for _, row := range g.Cells[first:] {

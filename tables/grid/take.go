@@ -159,6 +159,7 @@ func roleless(id string) string {
 	return fmt.Sprintf("table %s has no role, so nothing is computed with it: %s", id, hint)
 }
 
+// tableX and tableY are the axes of a table that may not be there.
 func tableX(t *tables.Table) *tables.Axis {
 	if t == nil {
 		return nil
@@ -173,6 +174,7 @@ func tableY(t *tables.Table) *tables.Axis {
 	return t.Y()
 }
 
+// specOf is an axis as a person would have named it, with its own breakpoints.
 func specOf(a *tables.Axis) *AxisSpec {
 	if a == nil {
 		return nil

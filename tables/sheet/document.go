@@ -98,6 +98,7 @@ func (d *Document) source(row Row) {
 	d.Contents.Source = append(d.Contents.Source, s)
 }
 
+// dropped reads a reason and the number of rows that went for it.
 func (d *Document) dropped(s *tables.Source, row Row, i int) {
 	s.Dropped = append(s.Dropped, tables.Dropped{Reason: d.Text(row.At(i)), Count: d.Whole(row.At(i+1), 0)})
 }

@@ -233,6 +233,8 @@ func (r *Reader) Kept(list *[]tables.ExtraKey, row Row, key int, prefix string) 
 	r.Rest(row, r.kept(list, row, key, prefix))
 }
 
+// kept is [Reader.Kept] of a key that others may follow in its row. It returns
+// the place behind the value.
 func (r *Reader) kept(list *[]tables.ExtraKey, row Row, key int, prefix string) (next int) {
 	name := strings.TrimPrefix(r.Text(row.At(key)), prefix)
 	value, next, ok := r.JSON(row, key+1)

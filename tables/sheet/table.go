@@ -98,6 +98,8 @@ func (d *Document) Row(row Row) bool {
 	return true
 }
 
+// id reads the table's id. Faults from here on name the table; the second of two
+// tables with one id names the place of the first.
 func (d *Document) id(row Row) {
 	t, c := d.table, row.At(2)
 	t.f.ID = strings.TrimSpace(d.Text(c))
@@ -229,6 +231,8 @@ func (d *Document) values(row Row, width int) {
 	}
 }
 
+// point reads a breakpoint. One that is no number is left out, so that the next
+// one is compared with the last that is, and not called out of order too.
 func (d *Document) point(a *axis, c Cell) {
 	if c.Kind == Empty {
 		d.Blank(c, "a breakpoint")
@@ -311,6 +315,8 @@ func (d *Document) beside() {
 	}
 }
 
+// build makes the table of what was read without a fault. What its constructor
+// still refuses is a fault of the table as a whole.
 func (d *Document) build() *tables.Table {
 	t := d.table
 	var err error
@@ -332,6 +338,7 @@ func (d *Document) build() *tables.Table {
 	return made
 }
 
+// build makes the axis, whose breakpoints were checked one by one.
 func (a *axis) build() (*tables.Axis, error) {
 	extra, err := tables.NewExtra(a.parts.Extra)
 	if err != nil {

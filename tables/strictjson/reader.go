@@ -12,7 +12,15 @@
 // from then on every method returns its zero value. Whoever drives the reader
 // therefore asks [Reader.Err] once, at the end.
 //
+// Strictness costs little: numbers are read where they stand, text is copied once,
+// and lines are counted only for a fault.
+//
+// The package also writes what it reads ([AppendText], [AppendNumbers] …), and
+// results for other programs ([Print]), with everything escaped that could steer a
+// terminal on which a person looks at them.
+//
 // It is not a general decoder: it fills in no structures and reads no streams.
+// The input is in memory whole, which [ReadAll] bounds.
 package strictjson
 
 import (
@@ -83,6 +91,8 @@ func New(data []byte, file string) *Reader {
 	return r
 }
 
+// firstInvalid is the place of the first byte that is not UTF-8; −1 where all
+// are. The whole input is checked in one fast pass, and only a bad one searched.
 func firstInvalid(data []byte) int {
 	if utf8.Valid(data) {
 		return -1
@@ -137,6 +147,8 @@ func (r *Reader) FaultAt(mark int, path, what string) {
 	}
 }
 
+// record adds a fault. After many of them nobody reads on, and a hostile input
+// must not make a list of millions: then reading ends.
 func (r *Reader) record(at int, path, what string) {
 	line, column := r.place(at)
 	r.faults = append(r.faults, &tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
@@ -190,6 +202,8 @@ func (r *Reader) Path() string {
 	return b.String()
 }
 
+// plainKey is a key in a path: as it is where it cannot be taken for several
+// steps, else quoted.
 func plainKey(key string) string {
 	if len(key) > 60 {
 		return tables.Quote(key)
@@ -253,6 +267,8 @@ func (k Keys) Has(key string) bool {
 	return k.Known == nil || k.Extra && strings.HasPrefix(key, "x-")
 }
 
+// unknown says that a key is not known, and which one was likely meant: most
+// such keys are the right word in other capitals.
 func (k Keys) unknown(key string) string {
 	for _, known := range k.Known {
 		if strings.EqualFold(key, known) {
@@ -316,8 +332,11 @@ func (r *Reader) members(end byte, each func(i int)) {
 	}
 }
 
+// at reports whether the next byte is a given one; at the end it is none.
 func (r *Reader) at(c byte) bool { return r.pos < len(r.data) && r.data[r.pos] == c }
 
+// space passes over the four blanks that JSON has, and no others: another one is
+// a fault where a value is wanted.
 func (r *Reader) space() {
 	for r.pos < len(r.data) {
 		switch r.data[r.pos] {

@@ -38,6 +38,8 @@ func (r *Reader) Kind() byte {
 	return 0
 }
 
+// wordByte tells what belongs to a bare word. It is wider than any JSON word, so
+// that "0x1F" and "nan" are named whole in an error.
 func wordByte(c byte) bool {
 	return 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' ||
 		c == '+' || c == '-' || c == '.' || c == '_'
@@ -85,6 +87,7 @@ func (r *Reader) wrong(want string) {
 	r.Skip()
 }
 
+// cut is as much of a word as an error line needs.
 func cut(word []byte) []byte { return word[:min(len(word), 60)] }
 
 // Null passes over a null and reports whether there was one.
@@ -202,6 +205,7 @@ func (r *Reader) Text() (string, bool) {
 	return s, !r.done
 }
 
+// key reads a key and the colon behind it.
 func (r *Reader) key() string {
 	if r.space(); !r.at('"') {
 		r.unexpected("a key in quotes")
@@ -255,6 +259,7 @@ func (r *Reader) str() string {
 	return ""
 }
 
+// control tells the characters that JSON wants escaped.
 func control(c rune) bool { return c < 0x20 }
 
 // escape reads one escape sequence.
@@ -287,6 +292,9 @@ func (r *Reader) escape(out []byte) []byte {
 	}
 }
 
+// unicode reads the digits of a \u escape, and of a second one where they are
+// half of a pair. Half a pair alone is refused: UTF-8 cannot carry it, and no
+// spreadsheet could be given it.
 func (r *Reader) unicode(out []byte, at int) []byte {
 	c := r.hex4()
 	if utf16.IsSurrogate(c) && r.pos+1 < len(r.data) && r.data[r.pos] == '\\' && r.data[r.pos+1] == 'u' {
@@ -333,6 +341,8 @@ func (r *Reader) Raw() (string, bool) {
 }
 
 // compact reads one value; where out is not nil it appends the value to it.
+// A key that stands twice is refused within kept values too: programs differ in
+// which of the two they take.
 func (r *Reader) compact(out []byte, depth int) []byte {
 	kind := r.Kind()
 	if depth >= MaxDepth && (kind == '{' || kind == '[') {
@@ -401,6 +411,8 @@ func (r *Reader) text(start int) []byte {
 	return r.data[start:min(i+1, len(r.data))]
 }
 
+// keep appends to what a value is copied to; where it is only passed over,
+// nothing is kept.
 func keep(out []byte, b ...byte) []byte {
 	if out == nil {
 		return nil

@@ -75,6 +75,8 @@ func AppendNumbers(b []byte, values []float64) []byte { return appendList(b, val
 // AppendTexts appends a list of texts on one line.
 func AppendTexts(b []byte, texts []string) []byte { return appendList(b, texts, AppendText) }
 
+// appendList appends a list on one line, as canonical JSON has every list of
+// numbers: a line tool then shows a row of a table as a line.
 func appendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
 	b = append(b, '[')
 	for i, v := range list {

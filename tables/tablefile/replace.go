@@ -65,6 +65,7 @@ func ReplaceAfter(path string, stdout io.Writer, write func(io.Writer) error, fi
 	return Plain(path, replace(target, mode, write, first))
 }
 
+// flush writes through a buffer: writers hand on small pieces.
 func flush(w io.Writer, write func(io.Writer) error) error {
 	b := bufio.NewWriterSize(w, 1<<16)
 	if err := write(b); err != nil {
@@ -116,6 +117,7 @@ func Device(path string) bool {
 	return err == nil && device
 }
 
+// under reports whether a path is in a folder of the system's own.
 func under(path, folder string) bool { return strings.HasPrefix(path, folder) }
 
 // replace writes a temporary file beside target and gives it target's name.
@@ -162,6 +164,8 @@ func replace(target string, mode fs.FileMode, write func(io.Writer) error, first
 // unfinished are the temporary files of this process.
 var unfinished temporaries
 
+// temporaries are known by their open files. A signal may come while any of them
+// is written, renamed or removed, so that each step holds the lock.
 type temporaries struct {
 	sync.Mutex
 	files     map[*os.File]bool
@@ -182,6 +186,8 @@ func Abandon() {
 	}
 }
 
+// create makes a temporary file in the folder of the file that it will replace:
+// a rename is whole only within one file system.
 func (t *temporaries) create(dir string) (*os.File, error) {
 	t.Lock()
 	defer t.Unlock()

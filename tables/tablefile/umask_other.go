@@ -4,4 +4,5 @@ package tablefile
 
 import "io/fs"
 
+// umask is none where the system has none.
 func umask() fs.FileMode { return 0 }

@@ -20,6 +20,15 @@
 // it a value may be null, "source" lists the logs, and "state" holds what the
 // gathering of cells keeps so that documents combine, a key a line.
 //
+// A fault does not end reading: each part of a document is checked as it is read,
+// with its own place, and a document with ten faults is told in ten lines. The
+// values of a table are read before its axes are known, since keys may stand in any
+// order, and held to them afterwards. What only cell averages may have is judged
+// once the format is known, which may be the last key.
+//
+// What a field is made of, and in which order fields stand, is known to the registry
+// in package tables; nothing here lists a document's fields.
+//
 // The package also reads and writes parts of a document ([Reader.Table],
 // [AppendTable] …) for change sets, which quote them.
 package tablejson

@@ -168,6 +168,8 @@ func (r *Reader) Parts(parts []tables.Part, need []string) (marks []int) {
 	return marks
 }
 
+// part reads one number or text into the place where it is kept. A fault leaves
+// zero there, and nothing is built of a document with a fault.
 func (r *Reader) part(p tables.Part) {
 	switch {
 	case p.Empty && r.Null():
@@ -181,6 +183,7 @@ func (r *Reader) part(p tables.Part) {
 	}
 }
 
+// partNames are the keys of an object that is made of parts.
 func partNames(parts []tables.Part) []string {
 	names := make([]string, len(parts))
 	for i, p := range parts {
@@ -189,6 +192,7 @@ func partNames(parts []tables.Part) []string {
 	return names
 }
 
+// check records what a constructor would refuse, at the place where it stands.
 func (r *Reader) check(at int, err error) {
 	if err != nil {
 		r.Fault(at, "", err.Error())
@@ -286,6 +290,9 @@ func (r *Reader) Cell(dst *[]float64) {
 	*dst = append(*dst, v)
 }
 
+// null takes in a null among values: an empty cell where there may be one, else
+// a fault. In a document that is known only once its format was read, which may
+// stand last.
 func (r *Reader) null(at int) {
 	if r.EmptyCell != nil {
 		r.EmptyCell(at)
@@ -321,6 +328,7 @@ func (r *Reader) Shape(v Values, x, y *tables.Axis, at int, below string) []floa
 	return v.flat
 }
 
+// name says what the values are, in an error about their shape.
 func (v Values) name() string {
 	switch v.kind {
 	case '0':

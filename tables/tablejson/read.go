@@ -57,6 +57,8 @@ var documentKeys = strictjson.Keys{
 	Extra: true,
 }
 
+// read reads the outermost object. What only cell averages may have is noted
+// where it stands, and judged at the end: the format may be the last key.
 func (d *documentReader) read() {
 	d.EmptyCell = func(at int) {
 		if d.format != string(tables.Cells) && len(d.onlyCells) <= strictjson.MaxFaults {
@@ -109,6 +111,8 @@ func (d *documentReader) known() {
 	}
 }
 
+// table reads one table of the list. An id that stands twice names the first
+// one's place, since a person must look at both.
 func (d *documentReader) table(int) {
 	at, path := d.Mark(), d.Path()
 	t := d.Table()

@@ -28,6 +28,8 @@ func SHA256(c *tables.Calibration) string {
 // flushAt is how much text is gathered before it is written.
 const flushAt = 1 << 16
 
+// write gathers text and hands it on in large pieces, so that a document of
+// millions of cells is not in memory twice.
 func write(w io.Writer, c *tables.Calibration) error {
 	d := c.Contents()
 	o := Object{B: append(make([]byte, 0, flushAt+1<<12), "{\n"...), Indent: 2}
@@ -91,6 +93,7 @@ func (o *Object) Extras(extra tables.Extra) {
 	}
 }
 
+// spaces appends an indent.
 func spaces(b []byte, n int) []byte {
 	for ; n > 0; n-- {
 		b = append(b, ' ')
@@ -190,6 +193,7 @@ func AppendAxis(b []byte, a *tables.Axis) []byte {
 	return append(appendInline(b, a.Extra()), '}')
 }
 
+// appendInline appends kept keys to an object that stands on one line.
 func appendInline(b []byte, extra tables.Extra) []byte {
 	for _, k := range extra {
 		b = append(strictjson.AppendText(append(b, ", "...), k.Key), ": "...)

@@ -5,6 +5,9 @@
 // A difference has no zero: the resolution of a temperature, and its standard
 // deviation among cell averages, convert by the factor alone. Mass and volume
 // flow convert through a fuel density, which the result says.
+//
+// A unit that is not known is text: converting from it or to it is refused, as is
+// one of another dimension. Nothing is converted that was not asked for.
 package tableunit
 
 import (
@@ -75,6 +78,8 @@ func conversion(c *tables.Calibration, from, to string) (conv unit.Conversion, v
 	return conv, "", err
 }
 
+// isFlow reports whether a unit is one of those that a fuel density stands
+// between.
 func isFlow(u unit.Unit) bool {
 	return u.Dimension() == unit.MassFlow || u.Dimension() == unit.VolumeFlow
 }
@@ -109,6 +114,7 @@ func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (
 	return n, nil
 }
 
+// apply converts a list; empty cells stay empty.
 func apply(conv unit.Conversion, list []float64) []float64 {
 	out := make([]float64, len(list))
 	for i, v := range list {
@@ -117,6 +123,8 @@ func apply(conv unit.Conversion, list []float64) []float64 {
 	return out
 }
 
+// convertAxis gives an axis another unit: of one table, or among cell averages
+// of all tables that share it, since they are one grid.
 func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tables.Calibration, error) {
 	a := axisOf(t, axis)
 	if a == nil {
@@ -155,6 +163,7 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 	return c, nil
 }
 
+// axisOf is an axis by its name, nil where the table has none.
 func axisOf(t *tables.Table, axis string) *tables.Axis {
 	if axis == "x" {
 		return t.X()

@@ -121,6 +121,8 @@ func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 	return s, block{min(top, bottom), min(left, right), max(top, bottom), max(left, right)}, nil
 }
 
+// sheetNamed finds a sheet as programs do, without regard to capitals; nil where
+// there is none.
 func sheetNamed(b *book.Book, name string) *book.Sheet {
 	for _, s := range b.Sheets {
 		if strings.EqualFold(s.Name, name) {

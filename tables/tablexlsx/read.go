@@ -97,6 +97,7 @@ func Word(first sheet.Row) string {
 	return ""
 }
 
+// each reads the rows of a sheet until there is no use in going on.
 func (r *reader) each(s *book.Sheet, read func(sheet.Row)) error {
 	r.Sheet = s.Name
 	return s.Rows(func(row sheet.Row) bool {
@@ -172,6 +173,8 @@ func (r *reader) table(s *book.Sheet) error {
 	return err
 }
 
+// sameWords reports whether a comment shows a table's notes: programs change
+// blanks and line ends in comments, and long notes are cut there.
 func sameWords(a, b string) bool {
 	a, b = strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " ")
 	return a == b || strings.HasSuffix(a, "…") && strings.HasPrefix(b, strings.TrimSpace(strings.TrimSuffix(a, "…")))

@@ -110,6 +110,8 @@ func (s *rows) fact(name, text string) {
 	s.Word(text)
 }
 
+// writeContents writes the sheet that a person opens first: what the document
+// is, its engine, and a list of its tables to click on.
 func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 	s := &rows{Page: p}
 	d := c.Contents()
@@ -178,6 +180,7 @@ func view(text string) string {
 	return text
 }
 
+// span is the lowest and the highest value; ok is false where all are empty.
 func span(values []float64) (low, high float64, ok bool) {
 	low, high = math.Inf(1), math.Inf(-1)
 	for _, v := range values {
@@ -212,6 +215,9 @@ func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
 	return s.row
 }
 
+// grid writes the values under their headings, with the look of a table on
+// paper: the axes' names over and beside the breakpoints, equal decimals, shaded
+// by size.
 func (s *rows) grid(t *tables.Table, marks Marks) {
 	look := book.Style{Format: book.Decimals(t.Values(), t.Resolution()), Border: "thin"}
 	x, y := t.X(), t.Y()
@@ -263,6 +269,8 @@ func (s *rows) mark(row, column int, marks Marks, i int, look book.Style) {
 	}
 }
 
+// width is as many characters as the longest number of a table shows, within
+// bounds, so that a map of many columns stays on one screen.
 func width(t *tables.Table, format string) float64 {
 	longest := 6
 	for _, v := range append([]float64{t.X().At(0), t.X().At(t.X().Len() - 1)}, t.Values()...) {
@@ -307,6 +315,8 @@ func (s *rows) below(t *tables.Table) {
 	sheet.WriteKept(s, "", f.Extra)
 }
 
+// axis writes what is known of an axis beside its breakpoints. The heading over
+// the values shows the same, for people; this is what is read back.
 func (s *rows) axis(name string, a *tables.Axis) {
 	if a == nil {
 		return

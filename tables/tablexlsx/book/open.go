@@ -26,6 +26,8 @@ const (
 // text may have.
 func mostUnpacked() int64 { return tables.MaxBytes() / 2 }
 
+// tooLarge names the bound and how to move it, since a large workbook may be a
+// good one.
 func tooLarge() error {
 	return fmt.Errorf("the workbook unpacks to more than %d MiB: refused (half of the environment variable CALSPLICE_MAX_MIB)", mostUnpacked()>>20)
 }
@@ -94,6 +96,9 @@ func (b *Book) bound(z *zip.Reader) error {
 	return nil
 }
 
+// caution names what a workbook may hold that no reader here looks at. Nothing
+// of it is run or fetched, but a person should know that it is there: what it
+// computes is not in the cells.
 func (b *Book) caution() {
 	macros, links, queries := false, false, false
 	for name := range b.parts {
@@ -184,6 +189,8 @@ func (b *Book) each(name string, fn func(e xml.StartElement) error) (found bool,
 	}
 }
 
+// attr is an attribute by its name, whatever prefix a program gave it; "" where
+// there is none.
 func attr(e xml.StartElement, name string) string {
 	for _, a := range e.Attr {
 		if a.Name.Local == name {

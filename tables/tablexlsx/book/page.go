@@ -29,11 +29,14 @@ type Page struct {
 	text []byte     // of the cell being written
 }
 
+// pageRow is what was written into a row cell by cell.
 type pageRow struct {
 	height float64 // 0 for the program's own
 	cells  []pageCell
 }
 
+// pageCell is a cell that was written by itself. One with neither text nor a
+// number has a look alone, for the number of a block or for nothing.
 type pageCell struct {
 	column, style int
 	number        float64 // NaN for none
@@ -47,6 +50,7 @@ type block struct {
 }
 
 // area is a block of cells that have a look of their own.
+// An area is kept as its edges, since most have as many cells as a table.
 type area struct{ row, column, lastRow, lastColumn, style int }
 
 // Name is the sheet's name.
@@ -57,6 +61,7 @@ func (p *Page) part() string {
 	return fmt.Sprintf("xl/worksheets/sheet%d.xml", slices.Index(p.w.pages, p)+1)
 }
 
+// row is a row to be filled, made where nothing was written into it yet.
 func (p *Page) row(n int) *pageRow {
 	r := p.rows[n]
 	if r == nil {
@@ -144,6 +149,9 @@ func (p *Page) fill(out io.Writer, bare []byte) error {
 	return w.Flush() // which has the first error of all
 }
 
+// writeRow writes a row as ISO/IEC 29500 has it. Text stands in its cell and not
+// in a list that cells share: no text of ours stands in many of them, and a
+// shared list would have to be kept until the last sheet is written.
 func (p *Page) writeRow(w *bufio.Writer, n int) {
 	cells, height := p.gather(n)
 	if len(cells) == 0 && height == 0 {

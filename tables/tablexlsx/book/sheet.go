@@ -87,6 +87,8 @@ type walker struct {
 	phonic  int  // within rPh, the reading aid, whose text is not the cell's
 }
 
+// token takes in one piece of a sheet's XML. Only the last elements around it
+// matter, since no program writes a cell within a cell.
 func (w *walker) token(t xml.Token) error {
 	switch t := t.(type) {
 	case xml.CharData:
@@ -110,6 +112,8 @@ func (w *walker) token(t xml.Token) error {
 	return nil
 }
 
+// start takes in the beginning of an element. Rows and cells without a number
+// follow the one before, as the standard allows.
 func (w *walker) start(e xml.StartElement) error {
 	switch e.Name.Local {
 	case "row":
@@ -138,6 +142,8 @@ func (w *walker) start(e xml.StartElement) error {
 	return nil
 }
 
+// startCell begins a cell. Its own name wins over counting, but it must be of
+// its row and right of the cell before: otherwise two cells would share a place.
 func (w *walker) startCell(e xml.StartElement) error {
 	w.column++
 	if r := attr(e, "r"); r != "" {
@@ -176,6 +182,8 @@ func (w *walker) endRow() error {
 	return nil
 }
 
+// endCell adds the cell that ends here to its row, unless it is empty. Programs
+// write thousands of empty cells for the sake of their look alone.
 func (w *walker) endCell() error {
 	kind, text, err := w.cell()
 	if err != nil {
@@ -228,6 +236,8 @@ func (w *walker) cell() (sheet.Kind, string, error) {
 	return sheet.Number, v, nil
 }
 
+// quote is text from the file in an error line, cut: a hostile file may hold
+// megabytes in an attribute.
 func quote(s string) string {
 	if len(s) > 40 {
 		s = s[:40] + "…"

@@ -69,6 +69,8 @@ func surrogates(high uint64, s *string) uint64 {
 	return 0xfffd
 }
 
+// isHex4 reports whether text is four hexadecimal digits, in either case: other
+// programs write small ones.
 func isHex4(s string) bool {
 	for i := range len(s) {
 		if !strings.ContainsRune("0123456789abcdefABCDEF", rune(s[i])) {

@@ -37,6 +37,7 @@ const family = "Arial"
 
 // Writer builds a workbook. Its methods and those of its pages keep the first
 // error, which [Writer.WriteTo] returns.
+// A Writer names each look once, whatever number of cells has it.
 type Writer struct {
 	f      *excelize.File
 	styles map[Style]int
@@ -80,6 +81,8 @@ func (w *Writer) Page(label string) *Page {
 	return p
 }
 
+// unique makes a name that every program accepts for a sheet, and that no
+// earlier page has. Programs compare names without regard to capitals.
 func (w *Writer) unique(label string) string {
 	clean := strings.Map(func(r rune) rune {
 		if r < 0x20 || r == utf8.RuneError || strings.ContainsRune(`:\/?*[]`, r) {
@@ -118,6 +121,8 @@ func cut(s string, n int) string {
 	return s
 }
 
+// note keeps the first error. What a caller writes after one is lost with the
+// workbook, so that no call needs to be checked by itself.
 func (w *Writer) note(err error) {
 	if w.err == nil && err != nil {
 		w.err = err
@@ -214,6 +219,8 @@ func (w *Writer) id(s Style) int {
 	return id
 }
 
+// spelled is the look as the library describes it. Lines and sizes are chosen
+// once here, so that all workbooks of the program look alike.
 func (s Style) spelled() *excelize.Style {
 	x := &excelize.Style{Font: &excelize.Font{Bold: s.Bold, Italic: s.Italic, Size: s.Size, Color: s.Colour, Family: family}}
 	if s.Size == 0 {
