@@ -47,10 +47,8 @@ func (d *Document) Begin(at Cell) {
 	d.table = &table{at: at, faults: len(d.Faults), seen: map[string]bool{}}
 }
 
-// Open reports whether a table is being read, and Grid whether rows of numbers
-// may follow.
+// Open reports whether a table is being read.
 func (d *Document) Open() bool { return d.table != nil }
-func (d *Document) Grid() bool { return d.table != nil && d.table.grid }
 
 // AwaitsCurve reports whether the next row must hold a curve's values, which may
 // all be empty.

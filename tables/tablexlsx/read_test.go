@@ -259,6 +259,8 @@ func TestHostile(t *testing.T) {
 		{"a part that is cut", edited(t, raw, [3]string{sheet2, "</worksheet>", ""}), "is cut short"},
 		{"a cell beyond the sheet", edited(t, raw, [3]string{sheet2, `r="C6"`, `r="ZZZZ6"`}), `a cell in row 6 is named "ZZZZ6"`},
 		{"a row beyond the sheet", edited(t, raw, [3]string{sheet2, `<row r="6"`, `<row r="99999999"`}), `a row is numbered "99999999"`},
+		{"a row that stands twice", edited(t, raw, [3]string{sheet2, `</row><row r="6"`, `</row><row r="5"><c r="F5"><v>1</v></c></row><row r="6"`}), `sheet "flow": row 5 stands behind row 5`},
+		{"a row above an earlier one", edited(t, raw, [3]string{sheet2, `</row><row r="6"`, `</row><row r="2"><c r="F2"><v>1</v></c></row><row r="6"`}), `sheet "flow": row 2 stands behind row 5`},
 		{"shared text that is not there", edited(t, raw, [3]string{sheet2, `<v>2.4</v>`, `<v>77</v>`}, [3]string{sheet2, `r="C6"`, `r="C6" t="s"`}),
 			`cell C6: there is no shared text "77"`},
 		{"a bomb by ratio", bomb(t, raw, 40<<20), "unpacks to more than 150 times its size"},
