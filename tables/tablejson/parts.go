@@ -146,6 +146,8 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
 		if ok && len(pair) != len(parts) {
 			r.Fault(start, "", name+" has "+tables.Plural(len(pair), "number")+", want a lower and a higher one")
+		}
+		if len(pair) != len(parts) { // a list that is cut short may be of any length
 			break
 		}
 		for i, v := range pair {
