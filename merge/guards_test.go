@@ -51,7 +51,11 @@ func TestMergeGuards(t *testing.T) {
 		{"ours within it of the base is no edit", values(1, 2, 3, 4.04), values(1, 2, 3, 9), 0.05, "", "", []float64{1, 2, 3, 9}},
 		{"nor is theirs", values(1, 2, 3, 9), values(1, 2, 3, 4.04), 0.05, "", "", []float64{1, 2, 3, 9}},
 		{"both converted, and one edit", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} },
-			func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 9000} }, 0, "cell", "", []float64{1000, 2000, 3000, 4000}},
+			func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 9000} }, 0, "", "", []float64{1000, 2000, 3000, 9000}},
+		{"both converted, and two edits", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 7000} },
+			func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 9000} }, 0, "cell", "", []float64{1000, 2000, 3000, 7000}},
+		{"both in a unit that the base does not convert to", func(f *tables.Fields) { f.Unit, f.Values = "counts", []float64{1, 2, 3, 7} },
+			func(f *tables.Fields) { f.Unit, f.Values = "counts", []float64{1, 2, 3, 9} }, 0, "unit", "", []float64{1, 2, 3, 7}},
 		{"converted to two units", func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, 4000} },
 			func(f *tables.Fields) { f.Unit, f.Values = "s", []float64{0.001, 0.002, 0.003, 0.004} }, 0, "unit", "", []float64{1000, 2000, 3000, 4000}},
 		{"where nothing is carried nothing is rounded", func(f *tables.Fields) { more(f); f.Resolution, f.Values = 0.5, []float64{1, 2, 2.3, 3, 4} },
@@ -359,5 +363,21 @@ func TestEditsInARow(t *testing.T) {
 	again, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.RemoveTable{Table: table}, &merge.AddTable{Table: table}}})
 	if err != nil || !again.Equal(doc) {
 		t.Errorf("removed and added: %v", err)
+	}
+}
+
+// TestBaseOfConvertedSides: the base of a conflict is in the unit that both sides
+// converted to, so that taking it puts back what stood there.
+func TestBaseOfConvertedSides(t *testing.T) {
+	side := func(last float64) *tables.Calibration {
+		return curve(func(f *tables.Fields) { f.Unit, f.Values = "us", []float64{1000, 2000, 3000, last} })
+	}
+	m, err := merge.Merge(curve(func(*tables.Fields) {}), side(7000), side(9000), merge.MergeOptions{})
+	if err != nil || len(m.Conflicts) != 1 {
+		t.Fatalf("%v %+v", err, m)
+	}
+	doc, _, _, err := merge.Resolve(m.Merged, m.Conflicts, merge.Original, merge.Selection{})
+	if err != nil || fmt.Sprintf("%v %s", doc.Table("t").Values(), doc.Table("t").Unit()) != "[1000 2000 3000 4000] us" {
+		t.Errorf("%v %v", doc.Table("t").Values(), err)
 	}
 }

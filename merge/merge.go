@@ -176,10 +176,10 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 	fo, fa, fb := o.Fields(), a.Fields(), b.Fields()
 	f := tables.Fields{ID: fo.ID}
 	t := &tableMerge{merger: m, o: o, a: a, b: b, f: &f}
-	wary := t.wary()
+	apart := t.unitsDiffer()
 	conflictOf := map[string]bool{}
 	for _, g := range tables.TableFields.Of(&fo, &fa, &fb) {
-		if slices.Contains(tables.OnAxes, g.Name) || wary && slices.Contains(tables.InUnit, g.Name) {
+		if slices.Contains(tables.OnAxes, g.Name) || apart && slices.Contains(tables.InUnit, g.Name) {
 			continue
 		}
 		v, ok := surface.Three(&fo, &fa, &fb, g.Same)
@@ -189,7 +189,7 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 			m.conflict(Conflict{Table: fo.ID, Name: g.Name, Base: fieldSide(g, &fo), Ours: fieldSide(g, &fa), Theirs: fieldSide(g, &fb)})
 		}
 	}
-	if wary {
+	if apart {
 		t.whole("unit")
 		return m.built(o, a, b, f)
 	}

@@ -97,13 +97,33 @@ func (t *tableMerge) converted(p *tables.Table) bool {
 	return !unit.Same(p.Unit(), t.o.Unit()) && !tables.SameBits(p.Values(), t.o.Values())
 }
 
-// wary reports whether the sides' values are in different units: then no cell
-// of the other side's can be taken over, and the values with all that is given
-// in their unit are one conflict.
-func (t *tableMerge) wary() bool {
+// baseInUnit brings the base into the unit that both sides converted to, so that
+// the three compare, and a conflict's base can be taken. It reports false where
+// the units do not convert.
+func (t *tableMerge) baseInUnit() bool {
+	c, err := unit.Find(t.o.Unit(), t.a.Unit())
+	if err != nil {
+		return false
+	}
+	f := t.o.Fields()
+	f.Unit, f.Limits, f.Values = t.a.Unit(), nil, make([]float64, len(f.Values))
+	for i, v := range t.o.Values() {
+		f.Values[i] = c.Apply(v)
+	}
+	o, err := tables.NewTable(f)
+	if err == nil {
+		t.o = o
+	}
+	return err == nil
+}
+
+// unitsDiffer reports whether the values of the three are in different units.
+// Then no single cell can be merged: the values, and all fields in that unit, form
+// one conflict.
+func (t *tableMerge) unitsDiffer() bool {
 	a, b := t.converted(t.a), t.converted(t.b)
 	if a && b {
-		return !unit.Same(t.a.Unit(), t.b.Unit())
+		return !unit.Same(t.a.Unit(), t.b.Unit()) || !t.baseInUnit()
 	}
 	return a != b && t.oneSided() == nil
 }
