@@ -43,7 +43,7 @@ differs in the selected tables, whatever the tolerance.`,
 			&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
 			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: compare two drive logs on these axes (default: of the table with role spark.advance)"},
 			profileFlag(), jsonFlag(), colorFlag(),
-			outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(),
+			outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page to decide on: .html"), formatFlag(),
 		},
 		Action: diffAction,
 	}

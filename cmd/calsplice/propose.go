@@ -60,7 +60,7 @@ func proposeCommand() *cli.Command {
 
 func proposeFlags(d propose.Options, bound string) []cli.Flag {
 	return append(logFlags(),
-		outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
+		outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page to decide on: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		&cli.StringFlag{Name: "target", Usage: "`ID`: the table to correct"},
 		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "`N`: most that one pass changes, in " + bound},
 		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "`N`: samples that a cell needs"},

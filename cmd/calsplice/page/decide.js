@@ -140,8 +140,9 @@
   };
 
   // One row or question after a decision.
-  const change = c => {
-    const from = D.conflicts ? c.base.value : c.from, v = value(c);
+  const change = c => against(c, value(c));
+  const against = (c, v) => {
+    const from = D.conflicts ? c.base.value : c.from;
     if (typeof v !== "number" || typeof from !== "number" || v === from) return "";
     return c.t.relative && from ? signed((v - from) / Math.abs(from) * 100, 1) + " %" : signed(v - from, c.t.decimals) + (c.t.unit ? " " + c.t.unit : "");
   };
@@ -315,7 +316,8 @@
       g.radios.push(r);
       return el("div", { class: "opt" }, el("label", { class: "tick" }, r, el("span", {}, el("b", {}, side), " ", ...rest)));
     };
-    const sides = ["ours", "theirs", "base"].map(s => option(s, many ? "" : sideText(first, first[s])));
+    const words = s => sideText(first, first[s]) + (first.cell >= 0 && first.t.unit ? " " + first.t.unit : "");
+    const sides = ["ours", "theirs", "base"].map(s => option(s, many ? "" : words(s), many || s === "base" ? "" : el("small", {}, " " + against(first, first[s].value))));
     const own = mayType ? option("typed") : "";
     if (own && !many) own.append(...fieldFor(first));
     const box = el("fieldset", { class: "question" }, el("legend", {}, many ? g.t.name + ": " + g.name + ", " + counted(g.choices.length, "conflict") : title(first)), g.state,

@@ -97,8 +97,8 @@ func margin(p view.Part) bool {
 // together is how a group of grids is set: three of few columns side by side, all
 // columns of one width.
 func together(grids []view.Grid) string {
-	const room = 66 // characters in a row
-	shown := 0
+	const room, roomy = 74, 6 // characters in a row, and in a cell where two stand side by side
+	shown, class := 0, "three"
 	for _, g := range grids {
 		if g.On == view.OnTerminals {
 			continue
@@ -113,11 +113,14 @@ func together(grids []view.Grid) string {
 		if len(g.X)*(widest+1) > room {
 			return ""
 		}
+		if widest > roomy && len(g.X) > 6 {
+			class = "three roomy"
+		}
 	}
 	if shown < 2 {
 		return ""
 	}
-	return "three"
+	return class
 }
 
 // wide reports whether grids need the margin's width too.

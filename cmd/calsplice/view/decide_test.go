@@ -141,7 +141,7 @@ func TestSettleQuestions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := v.Decide.Tables[0].Groups; len(got) != 2 || got[0] != "title" || got[1] != "Cells of the curve" {
+	if got := v.Decide.Tables[0].Groups; len(got) != 2 || got[0] != "title" || got[1] != "the curve" {
 		t.Errorf("the curve's questions are %q", got)
 	}
 	if got := v.Decide.Tables[1].Groups; len(got) != 2 || got[0] != "1 %, 2 1" {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/blocks"
 	"calsplice/tables"
@@ -38,6 +39,10 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 			style = everyCell
 		}
 		p := tableDifference(r, t, style)
+		if more := len(p.Items) - listedItems; v.Decide != nil && more > 0 {
+			// The rows of the page have them all, and make them when asked for.
+			p.Items = append(p.Items[:listedItems:listedItems], Item{Text: fmt.Sprintf("… and %s more", cells.Thousands(more)), Edit: true})
+		}
 		v.Decide.part(&p, t.Table)
 		switch {
 		case set == nil:
@@ -92,6 +97,10 @@ func listed(words []string) string {
 	}
 	return strings.Join(words, "")
 }
+
+// listedItems is how many lines of a table's difference a page has that is to be
+// decided on.
+const listedItems = 300
 
 func orOther(name, other string) string {
 	if name == "" {

@@ -25,7 +25,8 @@ func Settle(doc *tables.Calibration, list []merge.Conflict) (*View, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &View{Title: titleOf(doc), Kind: "Conflicts of a merge", Standing: true, Verdict: settleVerdict(len(list)), Decide: decideConflicts(doc, base, list)}
+	v := &View{Title: titleOf(doc), Kind: "Conflicts of a merge", Standing: true, Decide: decideConflicts(doc, base, list)}
+	v.Verdict = settleVerdict(v.Decide)
 	v.Lead = []string{"Nothing is chosen for you. What stays open keeps ours in the merged file, and stays listed until it is decided."}
 	if f := v.Decide.effect(); len(f) > 0 && len(list) > 0 {
 		v.Parts = append(v.Parts, Part{Heading: "Ours against base", Facts: f, On: OnPages})
@@ -43,14 +44,21 @@ func Settle(doc *tables.Calibration, list []merge.Conflict) (*View, error) {
 	return v, nil
 }
 
-func settleVerdict(n int) string {
-	switch n {
+func settleVerdict(d *Decide) string {
+	questions, of := 0, ""
+	for _, s := range d.Tables {
+		questions += len(s.Groups)
+	}
+	if n := len(d.Choices); n > questions {
+		of = " (" + tables.Plural(n, "conflict") + ")"
+	}
+	switch questions {
 	case 0:
 		return "No conflict is left."
 	case 1:
-		return "One thing was changed by both. It is yours to decide."
+		return "One thing was changed by both" + of + ". It is yours to decide."
 	}
-	return fmt.Sprintf("%d things were changed by both. They are yours to decide.", n)
+	return fmt.Sprintf("%d things were changed by both%s. They are yours to decide.", questions, of)
 }
 
 // decideConflicts is the settling of conflicts: the tables as base has them, and
@@ -80,9 +88,9 @@ func questionOf(c merge.Conflict, s *Decided) string {
 	case !c.Cell():
 		return tables.Clean(c.Name)
 	case c.Gone != "":
-		return "Cells of a breakpoint that one side removed"
+		return "a breakpoint that one side removed"
 	case len(s.Y) == 0 && len(s.X) > 1:
-		return "Cells of the curve"
+		return "the curve"
 	case c.In == "" && s.Values != nil && c.Row*s.Columns+c.Column < len(s.Values):
 		return s.place(c.Row*s.Columns + c.Column)
 	}
