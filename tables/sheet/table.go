@@ -219,7 +219,6 @@ func (d *Document) values(row Row, width int) {
 		d.Fault(row.At(max(width, 1)), "row has %s, x has %s", tables.Plural(n, "value"), tables.Plural(t.n, "breakpoint"))
 		return
 	}
-	t.f.Values = slices.Grow(t.f.Values, t.n)
 	for i := range t.n {
 		t.f.Values = append(t.f.Values, d.value(row.At(2+i)))
 	}
