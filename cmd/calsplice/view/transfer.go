@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/merge"
@@ -243,13 +244,41 @@ func roundTripPart(r *transfer.Result) Part {
 	}
 	p := Part{Heading: "What the change of axes loses: from the donor's to the recipient's and back"}
 	for _, t := range r.RoundTrips {
-		value := fmt.Sprintf("at most %s %s (%s of its largest), rms %s", t.Largest, t.Unit, share(t.Percent), t.RMS)
+		value := fmt.Sprintf("at most %s %s (%s of its largest)%s, rms %s", t.Largest, t.Unit, share(t.Percent), lossPlace(r, &t), t.RMS)
 		if t.Why != "" {
 			value = "no way back: " + t.Why
 		}
 		p.Facts = append(p.Facts, Fact{string(t.Role), value})
 	}
 	return p
+}
+
+// lossPlace says where the most is lost, on the donor's axes, and whether that is
+// past the recipient's, where its edge value is held.
+func lossPlace(r *transfer.Result, t *transfer.RoundTrip) string {
+	i := slices.IndexFunc(r.Members, func(m transfer.Member) bool { return m.Role == t.Role })
+	if i < 0 || len(t.At) == 0 || t.Largest == 0 {
+		return ""
+	}
+	from, to := r.Members[i].Source, r.Members[i].After
+	var words []string
+	past := false
+	for k, a := range []*tables.Axis{from.X(), from.Y()} {
+		if a == nil || k >= len(t.At) {
+			continue
+		}
+		words = append(words, strings.TrimSpace(tables.Digits(t.At[k], 4)+" "+a.Unit()))
+		for _, b := range []*tables.Axis{to.X(), to.Y()} {
+			if b != nil && b.Quantity() == a.Quantity() && b.Unit() == a.Unit() && (t.At[k] < b.At(0) || t.At[k] > b.At(b.Len()-1)) {
+				past = true
+			}
+		}
+	}
+	s := " at " + strings.Join(words, ", ")
+	if past {
+		s += ", past the recipient's axis"
+	}
+	return s
 }
 
 func assumedPart(r *transfer.Result) Part {
