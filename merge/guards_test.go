@@ -381,3 +381,47 @@ func TestBaseOfConvertedSides(t *testing.T) {
 		t.Errorf("%v %v", doc.Table("t").Values(), err)
 	}
 }
+
+// TestUndoNowhere: what is no longer there cannot be undone, and is named.
+func TestUndoNowhere(t *testing.T) {
+	was, is := curve(func(*tables.Fields) {}), curve(func(f *tables.Fields) { f.Values = []float64{1, 2, 3, 9} })
+	undo := merge.Diff(was, is).Reverse()
+	if r, stale, err := merge.Undo(is, undo); err != nil || stale != 0 || !r.Merged.Equal(was) {
+		t.Errorf("%v, %d stale", err, stale)
+	}
+	other := curve(func(f *tables.Fields) { f.ID = "u" })
+	if _, _, err := merge.Undo(other, undo); err == nil || !strings.Contains(err.Error(), "t [0, 3]: found no such table, expected 9") {
+		t.Errorf("the table is gone: %v", err)
+	}
+}
+
+// TestSurfaceBounds: a bound that was asked for is what unchanged means for a
+// surface between breakpoints.
+func TestSurfaceBounds(t *testing.T) {
+	was := curve(func(*tables.Fields) {})
+	is := curve(func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.52, 3, 4} })
+	for _, c := range []struct {
+		why       string
+		tolerance merge.Tolerance
+		unchanged bool
+	}{
+		{"without a bound", merge.Tolerance{}, false},
+		{"within one", merge.Tolerance{Abs: []merge.Bound{{Value: 0.03}}}, true},
+		{"past one", merge.Tolerance{Abs: []merge.Bound{{Value: 0.01}}}, false},
+		{"within a share of the largest value", merge.Tolerance{Rel: []merge.Bound{{Value: 0.01}}}, true},
+		{"past that", merge.Tolerance{Rel: []merge.Bound{{Value: 0.001}}}, false},
+	} {
+		if r := merge.Compare(was, is, c.tolerance, merge.Selection{}).Tables[0]; r.Surface == nil || r.Surface.Unchanged != c.unchanged {
+			t.Errorf("%s: %+v", c.why, r.Surface)
+		}
+	}
+}
+
+// TestRangesOfBlocks: both ends of a range are numbers, the first not the larger.
+func TestRangesOfBlocks(t *testing.T) {
+	for text, ok := range map[string]bool{"t:1,2": true, "t:1-2,0-3": true, "t:1-x,2": false, "t:x-1,2": false, "t:2-1,2": false, "t:1,2-": false, "t:-1,2": false} {
+		if _, err := merge.ParseBlock(text); (err == nil) != ok {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
+}
