@@ -60,10 +60,11 @@ func explainCommand() *cli.Command {
 }
 
 // explanation is why trims and spark are what they are. Trims is nil where no
-// log has any, Knock where none has retard.
+// log has any, knock where silent says why there is none.
 type explanation struct {
-	trims *cause.Result
-	knock *knock.Result
+	trims  *cause.Result
+	knock  *knock.Result
+	silent string
 }
 
 func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) (*explanation, error) {
@@ -87,7 +88,7 @@ func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivel
 		return nil, err
 	}
 	noTrims := err
-	if e.knock, err = knock.Explain(c.Context, cal, second); err != nil {
+	if e.knock, e.silent, err = knock.Explain(c.Context, cal, second); err != nil {
 		return nil, err
 	}
 	if e.knock == nil && noTrims != nil {
@@ -119,7 +120,7 @@ func (e *explanation) write(c *cli.Context, name string) error {
 		if e.trims == nil {
 			return view.Knock(name, noTrims, e.knock)
 		}
-		return view.Causes(name, e.trims).WithKnock(e.knock)
+		return view.Causes(name, e.trims).WithKnock(e.knock, e.silent)
 	}
 	var err error
 	switch out := c.String("o"); {

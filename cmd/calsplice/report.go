@@ -212,7 +212,7 @@ func writeReportJSON(c *cli.Context, out string, j *view.Job) error {
 		}
 		r := &stageJSON{Why: s.Why, Trims: j.Trims(s)}
 		if s.Trims != nil || s.Knock != nil {
-			r.Explain = &explanation{s.Trims, s.Knock}
+			r.Explain = &explanation{trims: s.Trims, knock: s.Knock}
 		}
 		return r
 	}

@@ -14,13 +14,13 @@ import (
 func Knock(name, trims string, k *knock.Result) *View {
 	v := &View{Title: "Why spark is pulled: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true,
 		Lead: []string{trims}, Cautions: []string{caution.Text()}}
-	return v.WithKnock(k)
+	return v.WithKnock(k, "")
 }
 
-// WithKnock adds why spark is pulled; nil where no log tells.
-func (v *View) WithKnock(k *knock.Result) *View {
+// WithKnock adds why spark is pulled, or, where k is nil, why that is not known.
+func (v *View) WithKnock(k *knock.Result, silent string) *View {
 	if k == nil {
-		v.Lead = append(v.Lead, "Knock: not explained: the log has no knock_retard, or the calibration not one table with role spark.advance")
+		v.Lead = append(v.Lead, "Knock: not explained: "+silent)
 		return v
 	}
 	v.Lead = append(v.Lead, "Knock: "+k.Verdict)

@@ -21,6 +21,8 @@ type Result struct {
 	Lifts   int       `json:"lifts"`   // of them after a throttle lift
 	Peak    float64   `json:"peak"`    // degrees
 	Notes   []string  `json:"notes"`
+
+	repair bool // no cause that a spark table may hide is in doubt
 }
 
 // Finding is one cause, judged.
@@ -36,12 +38,9 @@ type Finding struct {
 // Leading is the best cause.
 func (r *Result) Leading() *Finding { return &r.Causes[0] }
 
-// Repair reports whether the leading cause is certain, and one that no spark
-// table may hide.
-func (r *Result) Repair() bool {
-	c := r.Leading().Cause
-	return r.Certain && (c == LowOctane || c == HotCharge || c == LeanAtLoad)
-}
+// Repair reports whether it is certain that the cause is one that no spark table
+// may hide, though not always which.
+func (r *Result) Repair() bool { return r.repair }
 
 // Nothing reports whether no table needs an edit: nothing was heard, or what was
 // heard is rather false.
@@ -50,29 +49,32 @@ func (r *Result) Nothing() bool {
 	return c == None || c == FalseKnock
 }
 
-// Explain reads drive logs and says why their spark is pulled. Without a
-// knock_retard channel in any log the result is nil.
-func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (*Result, error) {
+// Explain reads drive logs and says why their spark is pulled. Where logs or
+// calibration cannot show it the result is nil, and silent says what is missing.
+func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (result *Result, silent string, err error) {
 	var heard []cells.Log
 	for _, l := range logs {
 		log, err := l.Open()
 		if err != nil {
-			return nil, err
+			return nil, "", err
 		}
 		if log.Has("knock_retard") {
 			heard = append(heard, l)
 		}
 		log.Close()
 	}
+	if len(heard) == 0 {
+		return nil, "the log has no channel knock_retard", nil
+	}
 	spark := cal.ByRole(tables.SparkAdvance)
-	if len(heard) == 0 || len(spark) != 1 {
-		return nil, nil
+	if len(spark) != 1 {
+		return nil, fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table")), nil
 	}
 	d, err := Read(ctx, cal, spark[0], heard)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	return d.Explain(), nil
+	return d.Explain(), "", nil
 }
 
 // Explain says why spark is pulled.
@@ -91,11 +93,14 @@ func (d *Drive) Explain() *Result {
 		r.Certain = false
 		r.Notes = append(r.Notes, s)
 	}
+	lead := list[0].cause
+	r.repair = r.Certain && (lead == LowOctane || lead == HotCharge || lead == LeanAtLoad)
+	r.Certain = r.Certain && !(lead == LowOctane && g.mixtureHidden())
 	for _, c := range list {
 		r.Causes = append(r.Causes, Finding{Cause: c.cause, Share: c.score, Title: titles[c.cause], Evidence: d.evidence(g, c.cause),
-			Alike: alike[c.cause], Test: d.test(g, c.cause)})
+			Alike: g.alike(c.cause), Test: d.test(g, c.cause)})
 	}
-	r.Verdict = verdict(r)
+	r.Verdict = r.verdict(g)
 	return r
 }
 

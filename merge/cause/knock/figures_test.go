@@ -49,7 +49,7 @@ func TestFigures(t *testing.T) {
 		n, right, sure := 0, 0, 0
 		for i := range uint64(each) {
 			c := testdrive.RandomKnock(family, from+i)
-			r, err := Explain(context.Background(), c.Cal, driven(t, c))
+			r, _, err := Explain(context.Background(), c.Cal, driven(t, c))
 			if err != nil {
 				t.Fatalf("%s %d: %v", family, from+i, err)
 			}

@@ -80,7 +80,7 @@ func explained(t testing.TB, logs ...[]byte) *Result {
 	for i, l := range logs {
 		list = append(list, logOf(fmt.Sprintf("drive%d.csv", i+1), cal, l))
 	}
-	r, err := Explain(context.Background(), cal, list)
+	r, _, err := Explain(context.Background(), cal, list)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -409,12 +409,51 @@ func TestMeasuredFaultsLead(t *testing.T) {
 	}
 }
 
-// TestNoKnockChannel: a log without the channel has no explanation of knock.
-func TestNoKnockChannel(t *testing.T) {
-	cal := van(t)
-	r, err := Explain(context.Background(), cal, []cells.Log{logOf("drive.csv", cal, []byte("Time [s],Engine speed [r/min],Load [%]\n0,1000,50\n1,1000,50\n2,1000,50\n"))})
-	if err != nil || r != nil {
-		t.Errorf("%+v, %v", r, err)
+// TestMixtureHidden: low octane is certain only where a wideband sensor or closed
+// loop shows that the mixture is not lean at load; either way no table is to be
+// retarded for it.
+func TestMixtureHidden(t *testing.T) {
+	road := drive(t, tour(4, 20, 1, func(_, load, _ float64) float64 { return 5 * max(0, (load-50)/45) })...)
+	blind := bytes.Replace(road, []byte(",Lambda,"), []byte(",Other,"), 1)
+	status := func(v string) []byte {
+		return bytes.ReplaceAll(bytes.Replace(blind, []byte(",Gear\n"), []byte(",Fuel status\n"), 1), []byte(",3\n"), []byte(v))
+	}
+	for _, row := range []struct {
+		name string
+		log  []byte
+		want bool
+	}{{"wideband", road, true}, {"neither lambda nor status", blind, false}, {"open loop", status(",4\n"), false}, {"closed loop", status(",2\n"), true}} {
+		r := explained(t, row.log)
+		lead := r.Leading()
+		asked := strings.Contains(r.Verdict, "wideband sensor and rail gauge on one pull") && strings.Contains(strings.Join(lead.Alike, "\n"), "lean at load")
+		if lead.Cause != LowOctane || r.Certain != row.want || asked == row.want || !r.Repair() {
+			t.Errorf("%s: %s certain %v, want %v; repair %v; %q, alike %q", row.name, shares(r), r.Certain, row.want, r.Repair(), r.Verdict, lead.Alike)
+		}
+	}
+}
+
+// TestSilent: what stands in the way of an explanation is named, and only that.
+func TestSilent(t *testing.T) {
+	one := van(t)
+	none, err := tables.NewCalibration(tables.Contents{Name: "None"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	without := []byte("Time [s],Engine speed [r/min],Load [%]\n0,1000,50\n1,1000,50\n2,1000,50\n")
+	with := drive(t, place{2500, 95, 80, 25, 1, 1, quiet, 0})
+	for _, row := range []struct {
+		cal  *tables.Calibration
+		log  []byte
+		want string
+	}{
+		{one, without, "the log has no channel knock_retard"},
+		{none, with, "the calibration has 0 tables with role spark.advance, where one is needed"},
+		{one, with, ""},
+	} {
+		r, silent, err := Explain(context.Background(), row.cal, []cells.Log{logOf("drive.csv", row.cal, row.log)})
+		if err != nil || silent != row.want || (r == nil) != (row.want != "") {
+			t.Errorf("%+v, %q, %v; want %q", r, silent, err, row.want)
+		}
 	}
 }
 

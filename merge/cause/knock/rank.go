@@ -27,6 +27,7 @@ type signs struct {
 	hotter     float64 // of that, K over the mean under load
 	lean       float64 // mean % lean there
 	measured   bool    // by lambda
+	shown      float64 // share of the knock heard where the log shows the mixture
 	spread     float64 // of heat under load: the highest tenth less the lowest
 }
 
@@ -44,7 +45,7 @@ func (d *Drive) signs() *signs {
 		heard := s.Knocked()
 		if heard {
 			g.stays++
-			if s.free > 0 || s.Held {
+			if s.Apart() {
 				g.free++
 			}
 			places[s.Bin] = true
@@ -76,12 +77,15 @@ func (d *Drive) signs() *signs {
 			g.most = max(g.most, o.need)
 			g.heat += o.weight * o.heat
 			g.lean += o.weight * o.lean
+			if d.Stays[o.time].mixtureShown() {
+				g.shown += o.weight
+			}
 		}
 	}
 	if n == 0 {
 		return g
 	}
-	g.need, g.heat, g.lean, g.measured = g.need/n, g.heat/n, g.lean/n, d.hasLambda
+	g.need, g.heat, g.lean, g.shown, g.measured = g.need/n, g.heat/n, g.lean/n, g.shown/n, d.hasLambda
 	for _, h := range heats {
 		g.hotter += h / float64(len(heats))
 	}
@@ -222,6 +226,10 @@ func (g *signs) certain(list []ranked) bool {
 	}
 	return enough && margin > 0.15 && g.lean < 4 && g.remains() > 0.5
 }
+
+// mixtureHidden reports whether the log mostly does not show how lean the engine
+// ran where it knocked.
+func (g *signs) mixtureHidden() bool { return g.stays > 0 && g.shown < 0.5 }
 
 // remains is the share of the needed retard that remains at a normal
 // temperature, at a degree for some 8 K.

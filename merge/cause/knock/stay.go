@@ -48,7 +48,7 @@ type Stay struct {
 	Lean                       float64 // share by which the mixture is leaner than commanded; NaN where not known
 
 	trim, trimTime float64 // Σ trim·s, Σ s
-	open           float64 // s in open loop
+	open, closed   float64 // s in open and in closed loop
 	leanTime       float64
 	tempTime       [2]float64
 	calm           float64 // s since the last rise
@@ -99,7 +99,10 @@ func (s *Stay) mixture(r *reading, w float64) {
 		s.trim += float64(w * r.v[cTrim])
 		s.trimTime += w
 	}
-	if status := r.v[cStatus]; status == status && status != 2 && status != 16 {
+	switch status := r.v[cStatus]; {
+	case status == 2 || status == 16:
+		s.closed += w
+	case status == status:
 		s.open += w
 	}
 }
@@ -142,6 +145,10 @@ func (s *Stay) finish() {
 // a transient.
 func (s *Stay) Knocked() bool { return s.Need == s.Need || s.Held }
 
+// Apart reports whether knock was heard, or held the retard, where no throttle
+// lift or lower gear rattles the drive line.
+func (s *Stay) Apart() bool { return s.free > 0 || s.Held }
+
 // Needed is the retard off the table that knock asked for in a stay where it was
 // heard or held.
 func (s *Stay) Needed() float64 {
@@ -167,6 +174,10 @@ func (s *Stay) LeanBy() float64 {
 	}
 	return s.trim / s.trimTime / 100
 }
+
+// mixtureShown reports whether the log shows how lean the engine ran: by a
+// wideband sensor, or because closed loop held the mixture.
+func (s *Stay) mixtureShown() bool { return s.leanTime > 0 || s.closed > 0.5*s.Seconds }
 
 // loadOf is what an operating point has of load, in whatever unit.
 func loadOf(at *lookup.Point) float64 {

@@ -26,6 +26,8 @@ var alike = map[Cause][]string{
 	None:         {},
 }
 
+const pull = "wideband sensor and rail gauge on one pull" // shows a mixture that is lean at load
+
 var tests = map[Cause]string{
 	None: "none needed; look again where retard comes back under load",
 	LowOctane: "drain the tank, refill with fuel of known octane, reset learned knock, drive the same road in the same weather; check base timing by light. " +
@@ -33,12 +35,23 @@ var tests = map[Cause]string{
 	OverAdvanced: "take 2 to 3 deg off that region and leave the rest, as propose spark does: the knock must go there only; diff against the former file often shows the edit",
 	HotCharge: "the same pull cool, after ten minutes of standing hot, and cool again, with intake air and coolant logged; check ducting, charge cooler, fan, " +
 		"thermostat",
-	LeanAtLoad: "wideband sensor and rail gauge on one pull; pump voltage, filter, then fuel tables; look at knock again after that",
+	LeanAtLoad: pull + "; pump voltage, filter, then fuel tables; look at knock again after that",
 	FalseKnock: "take 2 to 3 deg off: nothing changes if it is false; listen, check the sensor's torque and wiring, mounts and heat shields; the same speed without load",
+}
+
+// alike is what retard cannot tell from a cause in this drive.
+func (g *signs) alike(c Cause) []string {
+	if c == LowOctane && g.mixtureHidden() {
+		return append([]string{"a mixture lean at load, which this log does not show"}, alike[c]...)
+	}
+	return alike[c]
 }
 
 // test is the physical test of a cause, with the region's place.
 func (d *Drive) test(g *signs, c Cause) string {
+	if c == LowOctane && g.mixtureHidden() {
+		return "first " + pull + "; where the mixture is not lean, " + tests[c]
+	}
 	if c == OverAdvanced && g.region.found() {
 		return strings.Replace(tests[c], "that region", "the region from "+d.regionWhere(g.region.rect), 1)
 	}
@@ -46,11 +59,13 @@ func (d *Drive) test(g *signs, c Cause) string {
 }
 
 // verdict is the answer in a sentence or two.
-func verdict(r *Result) string {
+func (r *Result) verdict(g *signs) string {
 	lead, next := r.Leading(), r.Causes[1]
 	switch {
 	case lead.Cause == None && r.Certain:
 		return "spark is not pulled for knock"
+	case r.repair && !r.Certain:
+		return fmt.Sprintf("%s fits best, but the log does not show whether the mixture is lean at load: %s", lead.Cause, lead.Test)
 	case !r.Certain && next.Share > 0.05 && next.Cause != lead.Cause:
 		return fmt.Sprintf("this drive cannot tell why spark is pulled: %s fits best, then %s; %s", lead.Cause, next.Cause, lead.Test)
 	case !r.Certain:
