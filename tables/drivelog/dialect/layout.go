@@ -67,11 +67,24 @@ func count(fields [][]byte) (filled, words int) {
 	return filled, words
 }
 
-// looksLikeData reports whether at least a share of a row's filled cells are
-// numbers or times.
-func looksLikeData(fields [][]byte, share float64) bool {
-	filled, words := count(fields)
-	return filled > 0 && float64(filled-words) >= share*float64(filled)
+// splitLine is a line as a row of fields, counted if there are several.
+func splitLine(b []byte, delim byte) splitRow {
+	r := splitRow{fields: SplitFields(b, delim)}
+	if len(r.fields) > 1 {
+		r.filled, r.words = count(r.fields)
+	}
+	return r
+}
+
+type splitRow struct {
+	fields        [][]byte
+	filled, words int // cells that are not empty, and those that are words
+}
+
+// isData reports whether at least a share of the row's filled cells are numbers or
+// times.
+func (r *splitRow) isData(share float64) bool {
+	return r.filled > 0 && float64(r.filled-r.words) >= share*float64(r.filled)
 }
 
 // looksLikeUnits reports whether a line under a header holds units.
@@ -101,19 +114,19 @@ type layout struct {
 
 // tried is a log's beginning under one delimiter.
 type tried struct {
-	lines  []headLine
-	fields [][][]byte // by line
-	data   []bool     // the line is a row of readings
-	asked  *Asked
+	lines []headLine
+	rows  []splitRow // by line
+	data  []bool     // the line is a row of readings
+	asked *Asked
 }
 
 // tryDelimiter finds the header and the first row under a delimiter; a row is
 // one of readings where at least that share of its cells are numbers or times.
 func tryDelimiter(lines []headLine, delim byte, share float64, ask *Asked) (layout, bool) {
-	t := tried{lines, make([][][]byte, len(lines)), make([]bool, len(lines)), ask}
+	t := tried{lines, make([]splitRow, len(lines)), make([]bool, len(lines)), ask}
 	for i, ln := range lines {
-		t.fields[i] = SplitFields(ln.b, delim)
-		t.data[i] = len(t.fields[i]) > 1 && looksLikeData(t.fields[i], share)
+		t.rows[i] = splitLine(ln.b, delim)
+		t.data[i] = t.rows[i].isData(share)
 	}
 	l := layout{delim: delim, header: -1, units: -1, data: -1}
 	switch h := ask.HeaderLine - 1; {
@@ -122,9 +135,12 @@ func tryDelimiter(lines []headLine, delim byte, share float64, ask *Asked) (layo
 	case h >= 0:
 		t.under(h, &l)
 	}
-	l.score = fit(t.fields[max(l.data, 0):], len(t.fields[l.header]))
+	l.score = fit(t.rows[max(l.data, 0):], len(t.rows[l.header].fields))
 	return l, true
 }
+
+// width is how many fields a line has.
+func (t *tried) width(i int) int { return len(t.rows[i].fields) }
 
 // blank reports whether a line holds nothing.
 func (t *tried) blank(i int) bool { return len(TrimBlanks(t.lines[i].b)) == 0 }
@@ -134,13 +150,13 @@ func (t *tried) isUnits(i int) bool {
 	if yes, given, _ := YesOrNo("", t.asked.UnitsRow); given {
 		return yes
 	}
-	return looksLikeUnits(t.fields[i])
+	return looksLikeUnits(t.rows[i].fields)
 }
 
 // under takes the line h as the header.
 func (t *tried) under(h int, l *layout) {
 	l.header = h
-	for i := h + 1; i < len(t.fields); i++ {
+	for i := h + 1; i < len(t.rows); i++ {
 		switch {
 		case t.blank(i):
 		case l.units < 0 && !t.data[i] && t.isUnits(i):
@@ -155,23 +171,23 @@ func (t *tried) under(h int, l *layout) {
 // find finds the first row of readings under a line of words that may be its
 // header, with a line of units between them or none.
 func (t *tried) find(l *layout) bool {
-	text := func(i int) bool { return i >= 0 && len(t.fields[i]) > 1 && !t.data[i] }
+	text := func(i int) bool { return i >= 0 && t.width(i) > 1 && !t.data[i] }
 	above := func(i int) int { // the nearest line above that is not blank
 		for i--; i >= 0 && t.blank(i); i-- {
 		}
 		return i
 	}
 	usual := t.usualWidth()
-	for i, row := range t.fields {
+	for i := range t.rows {
 		h := above(i)
-		if !t.data[i] || 5*len(row) < 3*usual || !text(h) {
+		if !t.data[i] || 5*t.width(i) < 3*usual || !text(h) {
 			continue
 		}
 		units := -1
-		if up := above(h); text(up) && t.isUnits(h) && near(len(t.fields[up]), len(t.fields[h])) {
+		if up := above(h); text(up) && t.isUnits(h) && near(t.width(up), t.width(h)) {
 			units, h = h, up
 		}
-		if near(len(t.fields[h]), len(row)) {
+		if near(t.width(h), t.width(i)) {
 			l.header, l.units, l.data = h, units, i
 			return true
 		}
@@ -203,11 +219,11 @@ func near(a, b int) bool {
 // usualWidth is the commonest count of fields among the rows.
 func (t *tried) usualWidth() int {
 	counts, best := map[int]int{}, 0
-	for i, f := range t.fields {
-		if t.data[i] {
-			counts[len(f)]++
-			if c, b := counts[len(f)], counts[best]; c > b || c == b && len(f) > best {
-				best = len(f)
+	for i := range t.rows {
+		if n := t.width(i); t.data[i] {
+			counts[n]++
+			if c, b := counts[n], counts[best]; c > b || c == b && n > best {
+				best = n
 			}
 		}
 	}
@@ -216,19 +232,21 @@ func (t *tried) usualWidth() int {
 
 // fit scores rows under a header: the share of cells that are numbers or times
 // times the share of rows as wide as the header; wider headers win ties.
-func fit(rows [][][]byte, width int) float64 {
+func fit(rows []splitRow, width int) float64 {
 	var cells, good, wide, n float64
 	for _, r := range rows {
-		if len(r) == 1 && len(r[0]) == 0 {
-			continue
+		if len(r.fields) == 1 {
+			if len(r.fields[0]) == 0 {
+				continue
+			}
+			r.filled, r.words = count(r.fields)
 		}
 		n++
-		if near(len(r), width) {
+		if near(len(r.fields), width) {
 			wide++
 		}
-		filled, words := count(r)
-		cells += float64(filled)
-		good += float64(filled - words)
+		cells += float64(r.filled)
+		good += float64(r.filled - r.words)
 	}
 	if n == 0 || cells == 0 {
 		return 0.001 * float64(width)
@@ -243,11 +261,11 @@ func noHeader(lines []headLine, delims []byte) error {
 	}
 	for i, ln := range lines {
 		for _, c := range delims {
-			f := SplitFields(ln.b, c)
-			if len(f) > 1 && looksLikeData(f, 0.5) {
+			r := splitLine(ln.b, c)
+			if r.isData(0.5) {
 				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
 			}
-			if len(f) > 1 && i == len(lines)-1 {
+			if len(r.fields) > 1 && i == len(lines)-1 {
 				return fault(ln.no, "there are no rows of numbers under the header")
 			}
 		}

@@ -3,6 +3,7 @@ package dialect
 import (
 	"bytes"
 	"fmt"
+	"strings"
 
 	"calsplice/tables"
 )
@@ -21,8 +22,14 @@ const Undecided = 0
 // Windows-1252 have them.
 var separators = []string{".", ",", " ", "'", "\u00a0", "\u2009", "\u202f", "\u2019", "\xa0", "\x92"}
 
+// separatorStarts are the first bytes of the separators: most bytes are none.
+const separatorStarts = "., '\xc2\xe2\xa0\x92"
+
 // separatorAt is the separator at the beginning of b, "" where there is none.
 func separatorAt(b []byte) string {
+	if len(b) == 0 || strings.IndexByte(separatorStarts, b[0]) < 0 {
+		return ""
+	}
 	for _, s := range separators {
 		if len(b) >= len(s) && string(b[:len(s)]) == s {
 			return s

@@ -35,7 +35,7 @@ func (p *rowParser) fastRow(buf []byte, pos, quote int, b *Batch) int {
 	if buf[stop-1] == '\r' {
 		stop--
 	}
-	if bytes.Equal(buf[pos:stop], p.HeaderRaw) {
+	if bytes.Equal(buf[pos:stop], p.header) {
 		return 0
 	}
 	var next, fields int

@@ -23,6 +23,7 @@ type rowParser struct {
 	*dialect.Dialect
 	delim  byte // as the dialect's, like the line end: near at hand
 	eol    byte
+	header []byte
 	width  int            // fields in the header
 	slots  []slot         // in the order of the log's fields
 	again  *channel.Heads // to know another header
@@ -31,7 +32,7 @@ type rowParser struct {
 
 // NewRowParser parses columns of a wide log, which keep their order in the batch.
 func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
-	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, width: len(d.Header), again: channel.NewHeads(d, false), delims: []byte{d.Delim}}
+	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, header: d.HeaderRaw, width: len(d.Header), again: channel.NewHeads(d, false), delims: []byte{d.Delim}}
 	for i, c := range cols {
 		p.slots = append(p.slots, slot{col: c, at: i, shape: newShape(c.Places, c.Decimal), words: c.Clock != nil && c.Clock.Words != nil})
 	}
@@ -137,7 +138,7 @@ func (p *rowParser) row(line []byte, no int, unended bool, b *Batch) {
 	if t := dialect.TrimBlanks(line); len(t) == 0 || unended && len(t) == 1 && t[0] == 0x1a {
 		return
 	}
-	if bytes.Equal(line, p.HeaderRaw) {
+	if bytes.Equal(line, p.header) {
 		b.Faults.add(headerAgain, no)
 		return
 	}
