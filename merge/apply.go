@@ -102,7 +102,6 @@ type draft struct {
 	order  []string
 	tables map[string]*tableDraft
 	frames map[string]*Frame
-	part   bool // a review left edits out: an order may be of tables that are not there
 	limits bool // values are held to the limits of their tables
 	bad    []Mismatch
 	near   []Mismatch // cells that only the tolerance takes for what was expected

@@ -219,7 +219,7 @@ func (e *OrderEdit) reverse() Edit { return &OrderEdit{e.To, e.From, e.Part} }
 
 func (e *OrderEdit) apply(d *draft) {
 	here, from, to := d.order, e.From, e.To
-	if e.Part || d.part {
+	if e.Part {
 		has := set(d.order)
 		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
 	}

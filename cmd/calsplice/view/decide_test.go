@@ -153,6 +153,10 @@ func TestSettleQuestions(t *testing.T) {
 	if got := *v.Decide.Tables[0].Values[0]; got != 2 {
 		t.Errorf("before any decision the flow is %v, want the base's 2", got)
 	}
+	// Nor is one that differs where nothing is asked of base alone: a title.
+	if _, err := Settle(calibration(t, "[2, 3]", "[2.1, 3.1]", "[4, 5, 9]", "[4.5, 5.5, 9]", `"title": "Injector flow"`, `"title": "C"`), r.Conflicts); err == nil {
+		t.Error("a document with another title is decided about")
+	}
 	if _, err := Settle(calibration(t, "[2, 3]", "[7, 7]"), r.Conflicts); err == nil {
 		t.Error("a document that is not the merged one is decided about")
 	}
