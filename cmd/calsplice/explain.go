@@ -68,31 +68,31 @@ type explanation struct {
 }
 
 func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) (*explanation, error) {
-	again := opt // the logs are read twice; only once is overlap looked for
 	watchOverlaps(c, &opt, names)
-	var logs, second []cells.Log
+	var logs []cells.Log
 	for _, name := range names {
 		log, err := reopened(name, c.App.Reader, opt)
 		if err != nil {
 			return nil, err
 		}
 		logs = append(logs, log)
-		second = append(second, log)
-		if name != "-" {
-			second[len(second)-1].Open = func() (*drivelog.Log, error) { return drivelog.Open(name, nil, again) }
-		}
 	}
-	e := &explanation{}
+	listener, e := knock.NewListener(cal), &explanation{}
 	var err error
-	if e.trims, err = cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure")}); err != nil && !trimless(second) {
+	e.trims, err = cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure"), Beside: listener})
+	switch {
+	case err == nil:
+		e.knock, e.silent = listener.Result()
+	case !trimless(logs):
 		return nil, err
-	}
-	noTrims := err
-	if e.knock, e.silent, err = knock.Explain(c.Context, cal, second); err != nil {
-		return nil, err
-	}
-	if e.knock == nil && noTrims != nil {
-		return nil, noTrims
+	default:
+		noTrims := err
+		if e.knock, e.silent, err = knock.Explain(c.Context, cal, logs); err == nil && e.knock == nil {
+			err = noTrims
+		}
+		if err != nil {
+			return nil, err
+		}
 	}
 	return e, nil
 }

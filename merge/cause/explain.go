@@ -10,6 +10,7 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // Options tune an explanation. The zero value is what the command uses.
@@ -18,6 +19,15 @@ type Options struct {
 	// RailPressure is what a gauge reads, kPa, relative to what the calibration's
 	// rail pressure is relative to; it stands where the log has none. 0: not given.
 	RailPressure float64
+	Beside       Companion // reads the logs in the same pass; nil: nobody
+}
+
+// Companion reads each log while the causes do, so that a log is read once.
+type Companion interface {
+	// Begin says what of a log is asked for; a reader without a Frame takes no part.
+	Begin(name string, log *drivelog.Log) drivelog.Reader
+	// End follows each log in which Begin took part.
+	End(reading *drivelog.Reading) error
 }
 
 // Explain reads drive logs and says which cause fits their trims. The logs are

@@ -94,9 +94,20 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 		// This log's open loop is evidence too: what is closed is told below.
 		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
 	}
-	sel, err := sift.Select(ctx, log, ask, "", filters, r.frame)
+	var others []drivelog.Reader
+	if x.opt.Beside != nil {
+		if o := x.opt.Beside.Begin(l.Name, log); o.Frame != nil {
+			others = append(others, o)
+		}
+	}
+	sel, err := sift.Select(ctx, log, ask, "", filters, r.frame, others...)
 	if err != nil {
 		return err
+	}
+	if len(others) > 0 {
+		if err := x.opt.Beside.End(sel.Reading); err != nil {
+			return err
+		}
 	}
 	if v := r.rail.value(); v > tables.MaxRailPressure {
 		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}

@@ -127,3 +127,47 @@ func lawPieces(t *rapid.T) {
 
 func TestPiecesDoNotMatter(t *testing.T) { rapid.Check(t, lawPieces) }
 func FuzzPiecesDoNotMatter(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawPieces)) }
+
+// lawTogether: whoever reads a log beside others gets the instants and values
+// that it gets alone, also where both ask for one channel.
+func lawTogether(t *rapid.T) {
+	text, _ := genLog(t)
+	queries := rapid.SliceOfN(rapid.SliceOfN(rapid.SampledFrom([]string{"engine_speed", "air_charge", "engine_speed + air_charge", "air_charge > 3"}), 1, 4), 1, 3).Draw(t, "queries")
+	read := func(queries ...[]string) (got []string, rows int) {
+		l, err := Open("-", strings.NewReader(text), Options{HeaderLine: 1})
+		if err != nil {
+			t.Skip(err)
+		}
+		defer l.Close()
+		out := make([]strings.Builder, len(queries))
+		var readers []Reader
+		for k, columns := range queries {
+			readers = append(readers, Reader{Query{columns}, func(f *Frame) error {
+				for i := range f.N {
+					fmt.Fprint(&out[k], f.Line[i], f.Time[i], f.Stretch[i])
+					for _, c := range f.Columns {
+						fmt.Fprint(&out[k], " ", c.Value[i], c.Fresh[i])
+					}
+				}
+				f.Columns[0] = Column{} // each has a frame of its own
+				return nil
+			}})
+		}
+		r, err := l.ScanFor(context.Background(), readers...)
+		if err != nil {
+			t.Skip(err)
+		}
+		for k := range out {
+			got = append(got, out[k].String())
+		}
+		return got, r.Rows
+	}
+	got, rows := read(queries...)
+	for k, q := range queries {
+		if alone, n := read(q); alone[0] != got[k] || n != rows {
+			t.Fatalf("%q beside %q of %q:\ngot  %s\nwant %s", q, queries, text, got[k], alone[0])
+		}
+	}
+}
+
+func TestReadTogether(t *testing.T) { rapid.Check(t, lawTogether) }

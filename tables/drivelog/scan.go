@@ -3,6 +3,7 @@ package drivelog
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -14,6 +15,12 @@ import (
 // Query names what a scan is to give.
 type Query struct {
 	Columns []string // channel names, derived names or expressions; a comparison is 1 or 0
+}
+
+// Reader takes part in a scan: what it asks for, and what gets each frame of it.
+type Reader struct {
+	Query
+	Frame func(*Frame) error
 }
 
 // Frame is a run of consecutive instants in the log's order. It is valid only
@@ -43,57 +50,84 @@ type Reading struct {
 // in the log's order, one at a time. An error of fn ends the scan and is
 // returned as it is.
 func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Reading, error) {
+	return l.ScanFor(ctx, Reader{q, fn})
+}
+
+// ScanFor is one [Log.Scan] for several readers: each gets its own columns of a
+// frame, in turn. The reading is of what all of them needed.
+func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) {
 	if l.clockErr != nil {
 		return nil, l.clockErr
 	}
-	p := l.newPlan()
-	p.assume(l.clock)
-	var programs []*program
+	s := &scanner{l: l, p: l.newPlan()}
+	s.p.assume(l.clock)
+	var asked []string
 	var faults tables.Faults
-	for _, c := range q.Columns {
-		pr, err := p.compile(c)
-		if err != nil {
-			f, ok := err.(*tables.Fault)
-			if !ok {
-				f = &tables.Fault{File: l.name, What: err.Error()}
+	for _, r := range readers {
+		part := part{fn: r.Frame, f: Frame{Columns: make([]Column, len(r.Columns))}}
+		for _, c := range r.Columns {
+			k := slices.Index(asked, c)
+			if k < 0 {
+				k = len(asked)
+				asked = append(asked, c)
+				faults = append(faults, s.compile(c)...)
 			}
-			faults = append(faults, f)
-			continue
+			part.columns = append(part.columns, k)
 		}
-		programs = append(programs, pr)
+		s.parts = append(s.parts, part)
 	}
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	s := &scanner{l: l, p: p, programs: programs, fn: fn}
 	s.tally.Merge(&l.faults, 0)
-	s.a = rows.NewAligner(len(p.inputs), l.alignment(), &s.tally)
-	s.m.In = make([][]float64, len(p.inputs))
-	s.f.Columns = make([]Column, len(programs))
+	s.a = rows.NewAligner(len(s.p.inputs), l.alignment(), &s.tally)
+	s.m.In = make([][]float64, len(s.p.inputs))
+	s.f.Columns = make([]Column, len(s.programs))
 	if l.opt.Overlaps != nil {
 		s.marks = &footmarks{first: math.Inf(1), last: math.Inf(-1)}
 	}
-	if err := l.eachBatch(ctx, append([]*channel.Column{l.clock}, p.inputs...), s.frame); err != nil {
+	if err := l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame); err != nil {
 		return nil, err
 	}
 	if s.marks != nil {
-		l.opt.Overlaps.finish(l.name, strings.Join(q.Columns, "\x00"), s.marks)
+		l.opt.Overlaps.finish(l.name, strings.Join(asked, "\x00"), s.marks)
 	}
-	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Said: p.notes()}, nil
+	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Said: s.p.notes()}, nil
 }
 
 // scanner is one scan under way.
 type scanner struct {
 	l        *Log
 	p        *plan
-	programs []*program
-	fn       func(*Frame) error
+	programs []*program // each computed once, whoever asks for it
+	parts    []part
 	a        *rows.Aligner
 	m        formula.Machine
-	f        Frame
+	f        Frame // with a column for each program
 	tally    rows.Tally
 	rows     int
 	marks    *footmarks
+}
+
+// part is one reader's part of a scan: its frame, which it may lay out anew, and
+// of which programs its columns are.
+type part struct {
+	fn      func(*Frame) error
+	columns []int
+	f       Frame
+}
+
+func (s *scanner) compile(column string) tables.Faults {
+	pr, err := s.p.compile(column)
+	if err == nil {
+		s.programs = append(s.programs, pr)
+		return nil
+	}
+	f, ok := err.(*tables.Fault)
+	if !ok {
+		f = &tables.Fault{File: s.l.name, What: err.Error()}
+	}
+	return tables.Faults{f}
 }
 
 // frame aligns one batch, of the clock and the inputs, and hands it over; the
@@ -127,7 +161,20 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	if s.marks != nil {
 		s.marks.add(f)
 	}
-	return s.fn(f)
+	for i := range s.parts {
+		if err := s.parts[i].take(f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *part) take(f *Frame) error {
+	p.f.N, p.f.Line, p.f.Time, p.f.Stretch = f.N, f.Line, f.Time, f.Stretch
+	for i, k := range p.columns {
+		p.f.Columns[i] = f.Columns[k]
+	}
+	return p.fn(&p.f)
 }
 
 // checkRail refuses a rail pressure that no port injection has.

@@ -19,8 +19,9 @@ type Selection struct {
 // whether it is evidence: where (a condition; "" is none) holds and every filter
 // keeps it. fn gets each frame, its first columns those asked for, with a
 // reason for each instant, [Kept] for evidence; neither is valid after the call.
+// Others may read the log in the same pass, every instant of it.
 func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions,
-	fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
+	fn func(*drivelog.Frame, []Reason) error, others ...drivelog.Reader) (*Selection, error) {
 	s, err := newSieve(opt, log)
 	if err != nil {
 		return nil, err
@@ -58,7 +59,8 @@ func Select(ctx context.Context, log *drivelog.Log, columns []string, where stri
 		}
 		return fn(b.frame, b.why)
 	}
-	sel.Reading, err = log.Scan(ctx, drivelog.Query{Columns: q}, p.frame)
+	own := drivelog.Reader{Query: drivelog.Query{Columns: q}, Frame: p.frame}
+	sel.Reading, err = log.ScanFor(ctx, append([]drivelog.Reader{own}, others...)...)
 	if err == nil {
 		err = p.finish()
 	}

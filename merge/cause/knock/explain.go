@@ -8,6 +8,7 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // Result is why spark is pulled in a drive.
@@ -49,32 +50,81 @@ func (r *Result) Nothing() bool {
 	return c == None || c == FalseKnock
 }
 
-// Explain reads drive logs and says why their spark is pulled. Where logs or
-// calibration cannot show it the result is nil, and silent says what is missing.
-func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (result *Result, silent string, err error) {
-	var heard []cells.Log
-	for _, l := range logs {
-		log, err := l.Open()
-		if err != nil {
-			return nil, "", err
-		}
-		if log.Has("knock_retard") {
-			heard = append(heard, l)
-		}
-		log.Close()
-	}
-	if len(heard) == 0 {
-		return nil, "the log has no channel knock_retard", nil
-	}
+// Listener explains the knock in logs that somebody else reads.
+type Listener struct {
+	s     *scan  // nil where the calibration has no spark table to listen by
+	why   string // there is none
+	heard int    // logs that have knock_retard
+}
+
+// NewListener listens by a calibration's spark table.
+func NewListener(cal *tables.Calibration) *Listener {
 	spark := cal.ByRole(tables.SparkAdvance)
 	if len(spark) != 1 {
-		return nil, fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table")), nil
+		return &Listener{why: fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table"))}
 	}
-	d, err := Read(ctx, cal, spark[0], heard)
+	s, err := newScan(cal, spark[0])
 	if err != nil {
-		return nil, "", err
+		return &Listener{why: err.Error()}
 	}
-	return d.Explain(), "", nil
+	return &Listener{s: s}
+}
+
+// Begin takes part in the reading of a log that has knock_retard.
+func (l *Listener) Begin(name string, log *drivelog.Log) drivelog.Reader {
+	if !log.Has("knock_retard") {
+		return drivelog.Reader{}
+	}
+	if l.heard++; l.s == nil {
+		return drivelog.Reader{}
+	}
+	return l.s.begin(name, log)
+}
+
+// End ends a log. It is an error where none of its retard lies on the table.
+func (l *Listener) End(reading *drivelog.Reading) error { return l.s.end(reading) }
+
+// Result is why spark is pulled. Where logs or calibration cannot show it the
+// result is nil, and silent says what is missing.
+func (l *Listener) Result() (result *Result, silent string) {
+	switch {
+	case l.heard == 0:
+		return nil, "the log has no channel knock_retard"
+	case l.s == nil:
+		return nil, l.why
+	}
+	l.s.d.finish()
+	return l.s.d.Explain(), ""
+}
+
+// Explain reads drive logs and says why their spark is pulled, as
+// [Listener.Result] does.
+func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (result *Result, silent string, err error) {
+	l := NewListener(cal)
+	for _, log := range logs {
+		if err := l.read(ctx, log); err != nil {
+			return nil, "", tables.In(log.Name, 0, 0, "", err)
+		}
+	}
+	result, silent = l.Result()
+	return result, silent, nil
+}
+
+func (l *Listener) read(ctx context.Context, source cells.Log) error {
+	log, err := source.Open()
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	r := l.Begin(source.Name, log)
+	if r.Frame == nil {
+		return nil
+	}
+	reading, err := log.ScanFor(ctx, r)
+	if err != nil {
+		return err
+	}
+	return l.End(reading)
 }
 
 // Explain says why spark is pulled.

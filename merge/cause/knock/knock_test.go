@@ -3,6 +3,7 @@ package knock
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -11,6 +12,7 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // van is a calibration with a spark table over speed and load.
@@ -468,4 +470,69 @@ func TestTorque(t *testing.T) {
 	if lost(s, 0) != 0 || lost(s, 10) < 2*lost(s, 5) {
 		t.Errorf("no retard costs %v, 10 deg %v, 5 deg %v: want 0, and more than in proportion", lost(s, 0), lost(s, 10), lost(s, 5))
 	}
+}
+
+// TestListener: beside others the knock of a drive is the same as alone; without
+// one spark table, or without retard, there is none.
+func TestListener(t *testing.T) {
+	cal := van(t)
+	raw := drive(t, tour(2, 30, 1, func(speed, load, _ float64) float64 { return load / 30 })...)
+	alone := explained(t, raw)
+	for _, c := range []struct {
+		why  string
+		cal  *tables.Calibration
+		text string
+		want string
+	}{
+		{"heard", cal, string(raw), printed(t, alone)},
+		{"no retard", cal, strings.Replace(string(raw), "Knock retard", "Fan", 1), "the log has no channel knock_retard"},
+		{"no spark table", emptyVan(t), string(raw), "the calibration has 0 tables with role spark.advance, where one is needed"},
+	} {
+		listener := NewListener(c.cal)
+		log, err := logOf("drive1.csv", c.cal, []byte(c.text)).Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		readers := []drivelog.Reader{{Query: drivelog.Query{Columns: []string{"engine_speed"}}, Frame: func(*drivelog.Frame) error { return nil }}}
+		r := listener.Begin("drive1.csv", log)
+		if r.Frame != nil {
+			readers = append(readers, r)
+		}
+		reading, err := log.ScanFor(context.Background(), readers...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Frame != nil {
+			if err := listener.End(reading); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var got string
+		res, silent := listener.Result()
+		if got = silent; res != nil {
+			got = printed(t, res)
+		}
+		if got != c.want {
+			t.Errorf("%s: %s, want %s", c.why, got, c.want)
+		}
+	}
+}
+
+func printed(t testing.TB, r *Result) string {
+	t.Helper()
+	b, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// emptyVan is a calibration without tables.
+func emptyVan(t testing.TB) *tables.Calibration {
+	t.Helper()
+	cal, err := tables.NewCalibration(tables.Contents{Name: "Van"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return cal
 }

@@ -63,29 +63,35 @@ var channelNames = [cCount]string{"knock_retard", "engine_speed", "manifold_pres
 
 // Read reads drive logs for knock on the spark table that drove them.
 func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
-	bound, err := lookup.Bind(target)
+	s, err := newScan(cal, target)
 	if err != nil {
 		return nil, err
 	}
-	d := newDrive(target, bound)
-	s := &scan{d: d, cal: cal, blend: lookup.NewBlend(cal)}
-	for i, l := range logs {
-		s.log = i
+	for _, l := range logs {
 		if err := s.read(ctx, l); err != nil {
 			return nil, tables.In(l.Name, 0, 0, "", err)
 		}
 	}
-	d.finish()
-	return d, nil
+	s.d.finish()
+	return s.d, nil
+}
+
+func newScan(cal *tables.Calibration, target *tables.Table) (*scan, error) {
+	bound, err := lookup.Bind(target)
+	if err != nil {
+		return nil, err
+	}
+	return &scan{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}, nil
 }
 
 // scan reads logs, reading by reading.
 type scan struct {
-	d     *Drive
-	cal   *tables.Calibration
-	blend *lookup.Blend
-	log   int
-	name  string
+	d      *Drive
+	cal    *tables.Calibration
+	blend  *lookup.Blend
+	log    int
+	name   string
+	before int // stays before this log
 
 	at       [cCount]int // column of the query; −1 where the log has none
 	stretch  int
@@ -117,30 +123,39 @@ func (s *scan) read(ctx context.Context, source cells.Log) error {
 	if err := log.Resolve("knock_retard"); err != nil {
 		return err
 	}
-	var columns []string
-	for k, name := range channelNames {
-		if s.at[k] = -1; log.Has(name) {
-			s.at[k] = len(columns)
-			columns = append(columns, name)
-		}
-	}
-	s.name, s.stretch = source.Name, -1
-	s.d.logged(s, source.Name)
-	before := len(s.d.Stays)
-	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
+	reading, err := log.ScanFor(ctx, s.begin(source.Name, log))
 	if err != nil {
 		return err
 	}
+	return s.end(reading)
+}
+
+// begin is what the scan asks of a log.
+func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
+	r := drivelog.Reader{Frame: s.frame}
+	for k, channel := range channelNames {
+		if s.at[k] = -1; log.Has(channel) {
+			s.at[k] = len(r.Columns)
+			r.Columns = append(r.Columns, channel)
+		}
+	}
+	s.name, s.stretch, s.before = name, -1, len(s.d.Stays)
+	s.d.logged(s, name)
+	return r
+}
+
+func (s *scan) end(reading *drivelog.Reading) error {
 	s.restart()
 	for _, text := range reading.Said {
-		s.d.note(source.Name, text)
+		s.d.note(s.name, text)
 	}
 	for _, f := range reading.Faults {
-		s.d.note(source.Name, f.Text)
+		s.d.note(s.name, f.Text)
 	}
-	if len(s.d.Stays) == before {
+	if len(s.d.Stays) == s.before {
 		return errors.New("no reading of knock_retard lies on the spark table's axes")
 	}
+	s.log++
 	return nil
 }
 
