@@ -151,7 +151,7 @@ func (g *signs) rank() (list []ranked, certain bool) {
 		score[c] = max(0, g.explained[c])
 		best = max(best, score[c])
 	}
-	if g.rattles(best) {
+	if g.rattles() {
 		heard, transients = float64(g.free), transients+heard-float64(g.free)
 	}
 	// A mixture measured lean, or a charge so hot that nothing remains at a
@@ -201,11 +201,20 @@ func (g *signs) rank() (list []ranked, certain bool) {
 }
 
 // rattles reports whether what was heard is the drive line, while the throttle
-// opens anew or a lower gear is taken: hardly anything is heard at other times,
-// each time elsewhere, and no real cause explains it well.
-func (g *signs) rattles(best float64) bool {
-	return g.loud < 2 && 6*g.free <= g.stays && 5*g.places > 2*g.stays && best < 0.65
+// opens anew or a lower gear is taken: little is heard at other times, and no real
+// cause explains that. Low octane cannot: it knocks wherever the engine is loaded.
+func (g *signs) rattles() bool {
+	for _, c := range realCauses {
+		if c != LowOctane && g.explained[c] >= max(0.65, g.explained[LowOctane]) {
+			return false
+		}
+	}
+	return g.loud < 2 && g.seldomApart()
 }
+
+// seldomApart reports whether little was heard apart from throttle lifts and lower
+// gears.
+func (g *signs) seldomApart() bool { return 4*g.free <= g.stays }
 
 // certain reports whether the first cause is a promise.
 func (g *signs) certain(list []ranked) bool {
@@ -217,14 +226,14 @@ func (g *signs) certain(list []ranked) bool {
 		transients := g.rises[lift] + g.rises[shift]
 		return margin > 0.3 && (g.stays == 0 && transients >= 4 || g.stays == 1 && transients >= 8 || g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate)
 	}
-	enough := g.stays >= 8 && g.places >= 5 && 6*g.free > g.stays
+	enough := g.stays >= 8 && g.places >= 5 && !g.seldomApart()
 	switch list[0].cause {
 	case HotCharge: // measured, and nothing remains without it
 		return enough && g.remains() <= 0 && g.explained[HotCharge] > 0.6 && g.lean < 4 && g.region.height < 2
 	case LeanAtLoad:
 		return enough && g.lean > 8 && g.explained[LeanAtLoad] > 0.6 && g.heat < 10
 	}
-	return enough && margin > 0.15 && g.lean < 4 && g.remains() > 0.5
+	return enough && margin > 0.15 && g.lean < 3 && g.remains() > 0.5
 }
 
 // mixtureHidden reports whether the log mostly does not show how lean the engine
