@@ -369,6 +369,7 @@ func TestRattles(t *testing.T) {
 		{"at other times too", signs{stays: 30, free: 10}, map[Cause]float64{OverAdvanced: 0.6}, false},
 		{"with 5 deg twice", signs{stays: 30, free: 3, loud: 2}, nil, false},
 		{"as a raised region has it", signs{stays: 30, free: 3}, map[Cause]float64{OverAdvanced: 0.8, LowOctane: 0.6}, false},
+		{"as a raised region would hardly have it", signs{stays: 30, free: 3}, map[Cause]float64{OverAdvanced: 0.66, LowOctane: 0.6}, true},
 		{"as low octane has it", signs{stays: 30, free: 3}, map[Cause]float64{LowOctane: 0.8}, true},
 		{"as low octane has it, rather than a region", signs{stays: 30, free: 3}, map[Cause]float64{LowOctane: 0.8, OverAdvanced: 0.7}, true},
 	} {

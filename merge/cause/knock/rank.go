@@ -205,7 +205,7 @@ func (g *signs) rank() (list []ranked, certain bool) {
 // cause explains that. Low octane cannot: it knocks wherever the engine is loaded.
 func (g *signs) rattles() bool {
 	for _, c := range realCauses {
-		if c != LowOctane && g.explained[c] >= max(0.65, g.explained[LowOctane]) {
+		if c != LowOctane && g.explained[c] >= max(0.7, g.explained[LowOctane]) {
 			return false
 		}
 	}
