@@ -445,10 +445,25 @@ func TestMixtureHidden(t *testing.T) {
 	}{{"wideband", road, true}, {"neither lambda nor status", blind, false}, {"open loop", status(",4\n"), false}, {"closed loop", status(",2\n"), true}} {
 		r := explained(t, row.log)
 		lead := r.Leading()
-		asked := strings.Contains(r.Verdict, "wideband sensor and rail gauge on one pull") && strings.Contains(strings.Join(lead.Alike, "\n"), "lean at load")
+		asked := strings.Contains(r.Verdict, "does not show whether the mixture is lean at load: first a wideband sensor and a rail gauge on one pull") && strings.Contains(strings.Join(lead.Alike, "\n"), "lean at load")
 		if lead.Cause != LowOctane || r.Certain != row.want || asked == row.want || !r.Repair() {
 			t.Errorf("%s: %s certain %v, want %v; repair %v; %q, alike %q", row.name, shares(r), r.Certain, row.want, r.Repair(), r.Verdict, lead.Alike)
 		}
+	}
+}
+
+// TestRegionNeedsNoMixture: what is lean at load knocks wherever load is high, so a
+// region is certain without a log of the mixture.
+func TestRegionNeedsNoMixture(t *testing.T) {
+	road := drive(t, tour(6, 20, 1, func(speed, load, _ float64) float64 {
+		if speed > 1500 && speed < 3000 && load > 60 {
+			return 4
+		}
+		return 0
+	})...)
+	r := explained(t, bytes.Replace(road, []byte(",Lambda,"), []byte(",Other,"), 1))
+	if r.Leading().Cause != OverAdvanced || !r.Certain {
+		t.Errorf("%s certain %v", shares(r), r.Certain)
 	}
 }
 

@@ -26,7 +26,7 @@ var alike = map[Cause][]string{
 	None:         {},
 }
 
-const pull = "wideband sensor and rail gauge on one pull" // shows a mixture that is lean at load
+const pull = "a wideband sensor and a rail gauge on one pull" // shows a mixture that is lean at load
 
 var tests = map[Cause]string{
 	None: "none needed; look again where retard comes back under load",
