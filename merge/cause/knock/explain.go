@@ -3,6 +3,7 @@ package knock
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -200,7 +201,7 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 		return ""
 	}
 	type sum struct{ w, e float64 }
-	byLog := map[int]*sum{}
+	byLog := map[int]sum{}
 	obs := d.observations()
 	for i := range obs {
 		o := &obs[i]
@@ -209,23 +210,19 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 			e = min(0, o.most-m.predicted[i])
 		}
 		s := byLog[d.Stays[o.time].Log]
-		if s == nil {
-			s = &sum{}
-			byLog[d.Stays[o.time].Log] = s
-		}
-		s.w, s.e = s.w+o.weight, s.e+float64(o.weight*e)
+		byLog[d.Stays[o.time].Log] = sum{s.w + o.weight, s.e + float64(o.weight*e)}
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	var of [2]int
-	for log := range slices.Max(append(logsOf(d), 0)) + 1 {
+	for _, log := range slices.Sorted(maps.Keys(byLog)) {
 		s := byLog[log]
-		if s == nil || s.w < 5 {
+		if s.w < 5 {
 			continue
 		}
 		if v := s.e / s.w; v < low {
 			low, of[0] = v, log
 		}
-		if v := byLog[log].e / byLog[log].w; v > high {
+		if v := s.e / s.w; v > high {
 			high, of[1] = v, log
 		}
 	}
@@ -233,14 +230,6 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 		return ""
 	}
 	return fmt.Sprintf("log %d needs %.1f deg more retard than log %d at the same places and temperatures: another fuel in the tank would do that; explain each drive alone", of[1]+1, high-low, of[0]+1)
-}
-
-func logsOf(d *Drive) []int {
-	var list []int
-	for i := range d.Stays {
-		list = append(list, d.Stays[i].Log)
-	}
-	return list
 }
 
 // Torque is an estimate of the torque that the retard gives away.

@@ -1,6 +1,7 @@
 package knock
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -375,15 +376,7 @@ func (d *Drive) shares() {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		if d.Stays[a].Charge > d.Stays[b].Charge {
-			return -1
-		}
-		if d.Stays[a].Charge < d.Stays[b].Charge {
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(d.Stays[b].Charge, d.Stays[a].Charge) })
 	seconds := 0.0
 	for _, i := range order {
 		if seconds += d.Stays[i].Seconds; seconds >= 4 {
