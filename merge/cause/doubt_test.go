@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"calsplice/merge/testdrive"
+	"calsplice/tables"
 )
 
 // shaped is a healthy drive of settled points with a trim of one's own on top.
@@ -328,6 +329,54 @@ func TestHuntingIdleIsSeen(t *testing.T) {
 		res := mustExplain(t, cal, onDisk(t, testdrive.Drive(cal, plant, testdrive.DriveOptions{Seed: 5, Minutes: 15})))
 		if got := doubted(res, "idle never held still"); got != want {
 			t.Errorf("hunting by %v r/min: %v, %s", hunting, res.Doubts, res.Verdict)
+		}
+	}
+}
+
+// A meter that reads low where little air flows is not told from a leak beside
+// another fault; one that reads low elsewhere is.
+func TestMeterOrLeak(t *testing.T) {
+	tilt := func(p *Point) float64 { return 9 - 4*math.Log(p.AirFlow/3) }
+	res := ranked(shaped(9, tilt), metered())
+	if res.Leading().Cause != AirMeter || res.Certain || !doubted(res, "as a leak raises them") {
+		t.Errorf("low at little air: certain %v, %v: %s", res.Certain, res.Doubts, res.Verdict)
+	}
+	hump := func(p *Point) float64 { u := math.Log(p.AirFlow / 15); return 9 * math.Exp(-4*u*u) }
+	if res := ranked(shaped(9, hump), metered()); doubted(res, "as a leak raises them") {
+		t.Errorf("a hump: %v", res.Doubts)
+	}
+}
+
+// A sound engine is not certain where its operating points do not repeat.
+func TestRestlessNone(t *testing.T) {
+	for _, c := range []struct {
+		size    float64
+		certain bool
+	}{{0.5, true}, {2.5, false}} {
+		random := newRandom(31)
+		res := ranked(shaped(31, func(*Point) float64 { return c.size * random.NormFloat64() }), metered())
+		if res.Leading().Cause != None || res.Certain != c.certain || doubted(res, "the same places differ from themselves") == c.certain {
+			t.Errorf("repeats that differ by %v %%: certain %v, %v: %s", c.size, res.Certain, res.Doubts, res.Verdict)
+		}
+	}
+}
+
+// Where no manifold pressure is logged a measured rail pressure still counts: by
+// the manifold pressure that is estimated. 240 kPa for 300 over the atmosphere
+// are 20 % less at full load, and less than that under vacuum.
+func TestRailWithoutManifold(t *testing.T) {
+	e := handEngine(t, 4, 1)
+	e.Rail.RelativeTo = tables.Atmosphere
+	x := &explainer{e: e, res: &Result{}, facts: &facts{}}
+	var points []*Point
+	for k := 1; k <= 10; k++ {
+		points = append(points, &Point{Speed: 3000, AirFlow: 8 * float64(k), Barometer: 100, Manifold: math.NaN(), Rail: math.NaN(), railPressure: 240})
+	}
+	points = append(points, &Point{Speed: 3000, AirFlow: 80, Barometer: 100, Manifold: math.NaN(), Rail: math.NaN(), railPressure: math.NaN()})
+	e.estimateManifold(x, points)
+	for i, want := range map[int]float64{0: -60.0 / 390, 9: -60.0 / 300, 10: math.NaN()} {
+		if got := points[i].Rail; math.Abs(got-want) > 0.002 || (got == got) != (want == want) {
+			t.Errorf("at %.0f kPa the rail is off by %v, want %v", points[i].Manifold, got, want)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
 
@@ -144,6 +145,8 @@ func (e *vehicle) estimateManifold(x *explainer, points []*Point) {
 	}
 	for i, p := range points {
 		p.Manifold = p.Barometer * charges[i] / full
+		measured := lookup.Rail{Pressure: p.railPressure, RelativeTo: e.Rail.RelativeTo}
+		p.Rail = measured.Delta(p.Manifold, p.Barometer)/e.Rail.Delta(p.Manifold, p.Barometer) - 1 // NaN where none was measured
 	}
 	x.facts.estimated = true
 	x.caution("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
