@@ -44,7 +44,7 @@ func fitAlong(from, to []float64, out Outside) operator {
 	span := u[len(u)-1]/4 - u[0]/4
 	for k := 1; k < len(u); k++ {
 		h := (u[k]/4 - u[k-1]/4) / span
-		lo, hi := hats(to, u[k-1], Hold), hats(to, u[k], Hold)
+		lo, hi := linearBasis(to, u[k-1], Hold), linearBasis(to, u[k], Hold)
 		cross(lo, hi, lo, hi, h, func(i, j int, v float64) {
 			switch j - i {
 			case -1:
@@ -55,7 +55,7 @@ func fitAlong(from, to []float64, out Outside) operator {
 				above[i] += v
 			}
 		})
-		cross(lo, hi, hats(from, u[k-1], out), hats(from, u[k], out), h, func(i, j int, v float64) { b[i][j] += v })
+		cross(lo, hi, linearBasis(from, u[k-1], out), linearBasis(from, u[k], out), h, func(i, j int, v float64) { b[i][j] += v })
 	}
 	solveTridiagonal(below, diag, above, b)
 	o := make(operator, n)
@@ -69,8 +69,8 @@ func fitAlong(from, to []float64, out Outside) operator {
 	return o
 }
 
-// hats are the hat functions that are not 0 at v, with their values there.
-func hats(points []float64, v float64, out Outside) []term {
+// linearBasis are the hat functions that are not 0 at v, with their values there.
+func linearBasis(points []float64, v float64, out Outside) []term {
 	b := find(points, v, out)
 	if b.w == 0 {
 		return []term{{b.lo, 1}}
@@ -120,7 +120,7 @@ func solveTridiagonal(below, diag, above []float64, b [][]float64) {
 func sampleAlong(from, to []float64, out Outside) operator {
 	o := make(operator, len(to))
 	for i, v := range to {
-		o[i] = hats(from, v, out)
+		o[i] = linearBasis(from, v, out)
 	}
 	return o
 }

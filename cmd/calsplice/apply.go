@@ -124,7 +124,7 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	if path == "-" && c.Args().Get(0) == "-" {
 		return nil, errors.New("only one of the two can be standard input")
 	}
-	cs, cautions, err := changefile.ReadSaying(path, c.App.Reader)
+	cs, cautions, err := changefile.ReadWithCautions(path, c.App.Reader)
 	if err != nil {
 		return nil, err
 	}

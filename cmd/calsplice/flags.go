@@ -72,7 +72,7 @@ func outputOrPage(c *cli.Context) tablefile.Options {
 
 // readDoc reads a document and tells its cautions.
 func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
-	doc, cautions, err := tablefile.ReadSaying(path, c.App.Reader)
+	doc, cautions, err := tablefile.ReadWithCautions(path, c.App.Reader)
 	tell(c, cautions)
 	return doc, err
 }

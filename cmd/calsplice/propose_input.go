@@ -58,7 +58,7 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 			in.Logs = append(in.Logs, log)
 			continue
 		}
-		doc, cautions, err := tablefile.ReadSaying(path, stdin)
+		doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
 		tell(c, cautions)
 		if err != nil {
 			return nil, err

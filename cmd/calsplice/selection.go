@@ -65,7 +65,7 @@ func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 				return nil, fmt.Errorf("only one document can be standard input")
 			}
 		}
-		doc, cautions, err := tablefile.ReadSaying(p, c.App.Reader)
+		doc, cautions, err := tablefile.ReadWithCautions(p, c.App.Reader)
 		if err != nil {
 			faults = append(faults, err.Error())
 			continue

@@ -284,7 +284,7 @@ func TestWhatReplays(t *testing.T) {
 func TestWidebandByHand(t *testing.T) {
 	for _, c := range []struct {
 		why                        string
-		mode                       unfit
+		mode                       rejected
 		unapplied                  bool
 		lambda, commanded, mixture float64
 		want                       float64 // NaN for none
@@ -319,7 +319,7 @@ func TestSharesByHand(t *testing.T) {
 		{Seconds: 60, Trim: [2]float64{5, -5}}, {Seconds: 30, Trim: [2]float64{9, 0}, AtLimit: [2]float64{1, 0}}, {Seconds: 10, Trim: [2]float64{0, 5.1}}}}
 	res := &Result{}
 	r.shares(res)
-	if math.Abs(res.Share5-0.6) > 1e-12 || math.Abs(res.AtLimit-0.15) > 1e-12 || len(res.Cautions) != 1 || !strings.Contains(res.Cautions[0], "in 15 % of the settled time") {
+	if math.Abs(res.Share5-0.6) > 1e-12 || math.Abs(res.AtLimit-0.15) > 1e-12 || len(res.Cautions) != 1 || !strings.Contains(res.Cautions[0], "for 15 % of the settled time") {
 		t.Errorf("%+v", res)
 	}
 	r.points[1].AtLimit[0] = 0.1 // 1.5 %

@@ -14,17 +14,17 @@ type raw struct {
 	trim, held                                                                [2]float64
 }
 
-// unfit says why an instant is no evidence for its own reasons.
-type unfit string
+// rejected says why an instant is no evidence for its own reasons.
+type rejected string
 
 const (
-	fit         unfit = ""
-	noTrim      unfit = "no trim read"
-	openLoop    unfit = "open loop"
-	enriched    unfit = "commanded enrichment"
-	standing    unfit = "engine not running"
-	shortPulse  unfit = "at the minimum pulse or where flow is not linear"
-	underOffset unfit = "pulse not above the offset"
+	fit         rejected = ""
+	noTrim      rejected = "no trim read"
+	openLoop    rejected = "open loop"
+	enriched    rejected = "commanded enrichment"
+	standing    rejected = "engine not running"
+	shortPulse  rejected = "at the minimum pulse or where flow is not linear"
+	underOffset rejected = "pulse not above the offset"
 )
 
 // deriver computes a sample from what the log gives, and knows how.
@@ -59,7 +59,7 @@ func nan(v, otherwise float64) float64 {
 }
 
 // sample derives what the causes need.
-func (d *deriver) sample(r *raw, s *sample) unfit {
+func (d *deriver) sample(r *raw, s *sample) rejected {
 	if !(r.speed > 0) {
 		return standing
 	}

@@ -95,7 +95,7 @@ func TestSampleByHand(t *testing.T) {
 func TestShortPulsesAreNoEvidence(t *testing.T) {
 	for _, c := range []struct {
 		pulse, trim float64
-		want        unfit
+		want        rejected
 	}{
 		{1.5, -50, shortPulse},  // the minimum
 		{1.51, -50, shortPulse}, // rounded by the logger

@@ -146,7 +146,7 @@ func (x *explainer) beside(res *Result) {
 		pressure, fuel = max(pressure, p.Manifold), max(fuel, p.FuelFlow)
 	}
 	if pressure > 0 {
-		x.caution("the closed-loop samples reach %.0f kPa of manifold pressure: of more load than that, trims say nothing", pressure)
+		x.caution("closed-loop samples reach only %.0f kPa manifold pressure; trims say nothing about higher load", pressure)
 	}
 }
 
@@ -188,6 +188,6 @@ func (r *rows) shares(res *Result) {
 	}
 	if res.AtLimit > 0.02 {
 		res.Cautions = append(res.Cautions, fmt.Sprintf(
-			"trims stand at their limit in %.0f %% of the settled time: their sign is evidence, their size a lower bound", 100*res.AtLimit))
+			"trims are at their limit for %.0f %% of the settled time: there the true error is at least as large as shown", 100*res.AtLimit))
 	}
 }

@@ -197,7 +197,7 @@ func TestSaturated(t *testing.T) {
 	if res.Leading().Cause != UnmeteredAir || res.AtLimit < 0.1 {
 		t.Errorf("at limit %.2f: %s", res.AtLimit, list(res))
 	}
-	if s := strings.Join(res.Cautions, "\n"); !strings.Contains(s, "stand at their limit") {
+	if s := strings.Join(res.Cautions, "\n"); !strings.Contains(s, "are at their limit") {
 		t.Errorf("limits are not said: %s", s)
 	}
 }

@@ -76,12 +76,12 @@ func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, er
 			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
 	case seen[1]*2 < seen[0] || !live[1]:
 		if seen[1] > 0 && !live[1] {
-			x.caution("bank 2's trim never leaves 0: it is taken as not fitted")
+			x.caution("bank 2's trim is always 0: treated as an engine without that bank")
 		}
 		return only(points, 0), 1, nil
 	case seen[0]*2 < seen[1] || !live[0]:
 		if seen[0] > 0 && !live[0] {
-			x.caution("bank 1's trim never leaves 0: it is taken as not fitted")
+			x.caution("bank 1's trim is always 0: treated as an engine without that bank")
 		}
 		return only(points, 1), 1, nil
 	}

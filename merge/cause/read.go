@@ -50,7 +50,7 @@ type reader struct {
 	stretch int
 	started bool
 	kept    int
-	unfit   map[unfit]int
+	rejected   map[rejected]int
 	wide    bool             // a wideband sensor tells the mixture where the loop is open
 	trimmed bool             // a fuel trim was read
 	status  bool             // the log tells whether the loop is closed
@@ -67,7 +67,7 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 		return err
 	}
 	defer log.Close()
-	r := &reader{x: x, d: &deriver{e: x.e}, log: i, name: l.Name, unfit: map[unfit]int{}}
+	r := &reader{x: x, d: &deriver{e: x.e}, log: i, name: l.Name, rejected: map[rejected]int{}}
 	if !log.Has("trim_1") && !log.Has("trim_2") {
 		if err := log.Resolve("trim"); err != nil {
 			return &tables.Fault{File: l.Name, What: "the log has no fuel trims (short_trim_1, long_trim_1): what the fuel control adds or removes is what causes are told by"}
@@ -143,8 +143,8 @@ func (x *explainer) source(name string, r *reader, sel *sift.Selection) {
 			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
 		}
 	}
-	for _, why := range []unfit{openLoop, enriched, noTrim, standing, shortPulse} {
-		if n := r.unfit[why]; n > 0 {
+	for _, why := range []rejected{openLoop, enriched, noTrim, standing, shortPulse} {
+		if n := r.rejected[why]; n > 0 {
 			s.Dropped = append(s.Dropped, Dropped{string(why), n})
 		}
 	}
@@ -237,7 +237,7 @@ func (r *reader) raw(f *drivelog.Frame, i int) raw {
 }
 
 // idle counts the closed loop at idle speed, and how much of it is settled.
-func (r *reader) idle(mode unfit, speed, dt float64, at int) {
+func (r *reader) idle(mode rejected, speed, dt float64, at int) {
 	if mode != fit || !(speed > stalled && speed < fastIdle) {
 		return
 	}
@@ -253,13 +253,13 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	mode := r.mode(&raw, r.get(f, cStatus, i), dt)
 	r.idle(mode, raw.speed, dt, at)
 	if mode == openLoop {
-		r.unfit[mode] += len(r.waiting)
+		r.rejected[mode] += len(r.waiting)
 		r.waiting = r.waiting[:0]
 	} else if !r.zero {
 		r.release()
 	}
 	if mode != fit && (mode != openLoop || !r.wide) {
-		r.unfit[mode]++
+		r.rejected[mode]++
 		return nil
 	}
 	fresh := r.fresh(f, cTrim1, i) || r.fresh(f, cTrim2, i)
@@ -278,7 +278,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	case u == underOffset:
 		return nil
 	case u != fit:
-		r.unfit[u]++
+		r.rejected[u]++
 		return nil
 	}
 	if s.manifold > s.baro+8 {
@@ -330,7 +330,7 @@ const (
 
 // mode tells closed loop from open loop and enrichment where the filters leave
 // that to the reader.
-func (r *reader) mode(raw *raw, status, dt float64) unfit {
+func (r *reader) mode(raw *raw, status, dt float64) rejected {
 	switch {
 	case r.open(raw.held[0], raw.held[1], dt):
 		return openLoop

@@ -11,7 +11,7 @@ import (
 // wideband takes what a wideband sensor says of a sample: in open loop, the
 // mixture's error stands for the trim that the loop would have needed; in closed
 // loop, where the mixture is right by definition, the sensor's own error shows.
-func (x *explainer) wideband(s *sample, mode unfit, lambda, commanded, mixture float64) {
+func (x *explainer) wideband(s *sample, mode rejected, lambda, commanded, mixture float64) {
 	if !(lambda > 0.6 && lambda < 1.6 && commanded > 0.4) || math.IsNaN(mixture) {
 		return // cut, misfire, or a sensor that is not warm
 	}

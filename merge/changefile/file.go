@@ -8,9 +8,9 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// ReadSaying reads a change set by its file's extension; "-" is told by its first
+// ReadWithCautions reads a change set by its file's extension; "-" is told by its first
 // bytes. It returns cautions too, each a line for a person.
-func ReadSaying(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
+func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
 	if tablefile.IsPatch(path) {
 		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
 	}

@@ -207,7 +207,7 @@ func TestLibreOfficeKeepsTheEdits(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	cs, cautions, err := changefile.ReadSaying(filepath.Join(dir, "saved", "changes.xlsx"), nil)
+	cs, cautions, err := changefile.ReadWithCautions(filepath.Join(dir, "saved", "changes.xlsx"), nil)
 	if err != nil || len(cautions) > 0 {
 		t.Fatalf("%v %q", err, cautions)
 	}

@@ -49,8 +49,8 @@ const (
 type fitting struct {
 	j       *engine.Injector
 	blocks  []*block
-	flow    hats // over the flow table's axis; one column for a scalar
-	volts   hats // over the offset's voltages; one column where the curve moves as a whole
+	flow    linearBasis // over the flow table's axis; one column for a scalar
+	volts   linearBasis // over the offset's voltages; one column where the curve moves as a whole
 	whole   bool
 	slope   bool    // a term in pressure too
 	delta   float64 // kPa that the pressure term is centred on
@@ -58,9 +58,9 @@ type fitting struct {
 	useOff  bool
 }
 
-// hats spreads a reading over breakpoints that the drive visited; the others
+// linearBasis spreads a reading over breakpoints that the drive visited; the others
 // follow the nearest of them.
-type hats struct {
+type linearBasis struct {
 	points  []float64 // of the table's axis; nil for one column
 	of      func(at *lookup.Point) float64
 	columns []int // by breakpoint, which column it belongs to
@@ -69,8 +69,8 @@ type hats struct {
 }
 
 // newHats keeps the breakpoints that carry at least a hundredth of the weight.
-func newHats(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) hats {
-	h := hats{points: points, of: of, usual: usual}
+func newHats(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) linearBasis {
+	h := linearBasis{points: points, of: of, usual: usual}
 	if points == nil {
 		h.used = []int{0}
 		return h
@@ -103,12 +103,12 @@ func newHats(points []float64, usual float64, of func(at *lookup.Point) float64,
 }
 
 // oneColumn is one column for everything.
-func oneColumn() hats { return hats{used: []int{0}} }
+func oneColumn() linearBasis { return linearBasis{used: []int{0}} }
 
-func (h *hats) len() int { return len(h.used) }
+func (h *linearBasis) len() int { return len(h.used) }
 
 // spread adds a reading's weights to a row of regressors.
-func (h *hats) spread(row []float64, at *lookup.Point, factor float64) {
+func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 	if h.points == nil {
 		row[0] += factor
 		return
@@ -284,7 +284,7 @@ func (f *fitting) problem() *lsq.Problem {
 // steps holds neighbouring columns together: their difference over one unit of
 // the axis's usual spacing is worth believed rows of a reading that differs by
 // factor.
-func (h *hats) steps(first, n int, factor float64) []lsq.Penalty {
+func (h *linearBasis) steps(first, n int, factor float64) []lsq.Penalty {
 	var list []lsq.Penalty
 	for i := 1; i < n; i++ {
 		apart := (h.points[h.used[i]] - h.points[h.used[i-1]]) / h.usual

@@ -38,7 +38,7 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 				c.At[0], c.At[1], c.Count, tables.Plural(c.Visits, "visit")))
 		}
 	}
-	p.Report.Notes = append(p.Report.Notes, "cells alone do not tell causes apart: calsplice explain CAL LOG does, before anything is applied")
+	p.Report.Notes = append(p.Report.Notes, "cause not checked: cell averages cannot separate causes; run calsplice explain CAL LOG before applying")
 	return p, nil
 }
 
@@ -205,11 +205,11 @@ func (p *Proposal) finish(cal *tables.Calibration, title string) {
 		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
 			"verify the mixture at full load with a wideband sensor, before load is put on the engine")
 	}
-	p.seal()
+	p.copyCautions()
 }
 
-// seal copies what the change set carries of the report.
-func (p *Proposal) seal() {
+// copyCautions copies what the change set carries of the report.
+func (p *Proposal) copyCautions() {
 	p.Changes.Cautions = nil
 	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.First...)
 	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Cautions...)

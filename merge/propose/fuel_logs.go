@@ -71,7 +71,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	r.Causes = known.ranked
 	r.Notes = append(append(append([]string{}, d.said...), injectorSaid(j)...), r.Notes...)
 	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
-	p.seal()
+	p.copyCautions()
 	return p, nil
 }
 
@@ -145,7 +145,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	p.Report.First = append(first, openOnly.first...)
 	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
 	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, j)
-	p.seal()
+	p.copyCautions()
 	return p, nil
 }
 

@@ -120,8 +120,8 @@ func TestSetsCarryTheirCautions(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.Report.First = append(p.Report.First, "before all")
-	p.seal()
-	p.seal()
+	p.copyCautions()
+	p.copyCautions()
 	want := slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, standing())
 	if len(p.Report.Next) == 0 || !slices.Equal(p.Changes.Cautions, want) {
 		t.Errorf("%q, want %q", p.Changes.Cautions, want)

@@ -52,7 +52,7 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		p.Report.Notes = append([]string{why.Verdict}, p.Report.Notes...)
 	}
 	p.Report.Notes = append(slices.Clone(d.Notes), p.Report.Notes...)
-	p.seal()
+	p.copyCautions()
 	return p, nil
 }
 

@@ -72,14 +72,14 @@ func formatOf(path string, also []string) (string, error) {
 }
 
 // Read reads a document. What is worth a word but no fault, such as a CSV file
-// without its last line, is left unsaid: see [ReadSaying].
+// without its last line, is left unsaid: see [ReadWithCautions].
 func Read(path string, stdin io.Reader) (*tables.Calibration, error) {
-	c, _, err := ReadSaying(path, stdin)
+	c, _, err := ReadWithCautions(path, stdin)
 	return c, err
 }
 
-// ReadSaying is [Read] that also returns cautions, each a line for a person.
-func ReadSaying(path string, stdin io.Reader) (c *tables.Calibration, cautions []string, err error) {
+// ReadWithCautions is [Read] that also returns cautions, each a line for a person.
+func ReadWithCautions(path string, stdin io.Reader) (c *tables.Calibration, cautions []string, err error) {
 	data, format, err := Bytes(path, stdin)
 	if err != nil {
 		return nil, nil, err
