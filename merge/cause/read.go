@@ -41,24 +41,24 @@ var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometri
 
 // reader takes one log's frames.
 type reader struct {
-	x       *explainer
-	d       *deriver
-	log     int
-	name    string
-	at      [cCount]int // column of the query; −1 where the log has none
-	last    float64
-	stretch int
-	started bool
-	kept    int
-	rejected   map[rejected]int
-	wide    bool             // a wideband sensor tells the mixture where the loop is open
-	trimmed bool             // a fuel trim was read
-	status  bool             // the log tells whether the loop is closed
-	print   sift.Fingerprint // by column asked
-	still   [2]float64       // s for which each bank's short trim has stood at 0
-	zero    bool             // every short trim is at 0
-	waiting []waiting        // samples at such a time, which may prove to be of an open loop
-	rail    mean             // kPa, as logged
+	x        *explainer
+	d        *deriver
+	log      int
+	name     string
+	at       [cCount]int // column of the query; −1 where the log has none
+	last     float64
+	stretch  int
+	started  bool
+	kept     int
+	rejected map[rejected]int
+	wide     bool             // a wideband sensor tells the mixture where the loop is open
+	trimmed  bool             // a fuel trim was read
+	status   bool             // the log tells whether the loop is closed
+	print    sift.Fingerprint // by column asked
+	still    [2]float64       // s for which each bank's short trim has stood at 0
+	zero     bool             // every short trim is at 0
+	waiting  []waiting        // samples at such a time, which may prove to be of an open loop
+	rail     mean             // kPa, as logged
 }
 
 func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
