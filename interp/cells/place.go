@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"calsplice/interp/cells/sift"
 	"calsplice/tables/drivelog"
@@ -71,7 +72,6 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 	if p.delay != nil {
 		p.delay.frame(f, x, y, why)
 	}
-	p.any = append(p.any[:0], make([]bool, f.N)...)
 	for c := range channels {
 		if p.delay != nil && sift.Delayed(p.g.channels[c].name) {
 			p.take[c] = p.delay.into(p.recorder, c, p.take[c][:0])
@@ -79,7 +79,10 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 			p.take[c] = p.choose(&channels[c], why, p.take[c][:0])
 			p.add(c, p.here, f.Time, channels[c].Value, p.take[c])
 		}
-		for i, t := range p.take[c] {
+	}
+	p.any = append(p.any[:0], p.take[0]...)
+	for _, take := range p.take[1:] {
+		for i, t := range take {
 			p.any[i] = p.any[i] || t
 		}
 	}
@@ -95,8 +98,9 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 // no filter leaves out, where the operating point is known.
 func (p *placer) choose(channel *drivelog.Column, why []sift.Reason, take []bool) []bool {
 	fresh, value := channel.Fresh[:len(why)], channel.Value[:len(why)]
+	take = slices.Grow(take, len(why))[:len(why)]
 	for i, r := range why {
-		take = append(take, r == sift.Kept && fresh[i] && math.Abs(value[i]) <= most && p.here.Known(i))
+		take[i] = r == sift.Kept && fresh[i] && math.Abs(value[i]) <= most && p.here.Known(i)
 	}
 	return take
 }

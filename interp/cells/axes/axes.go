@@ -126,9 +126,9 @@ func (r *Ruler) AddIndices(to []int32, values []float64) {
 		switch {
 		case k < uint64(len(parts)):
 			p := &parts[k]
-			at := p.below
+			at, above := p.below, p.above // both are read before, so that there is no branch
 			if v >= p.half {
-				at = p.above
+				at = above
 			}
 			to[i] += at
 		case v == v:
