@@ -57,6 +57,8 @@ func (c *contest) needed(pair, single *model) bool {
 	switch {
 	case pair.share < 0.5:
 		return false
+	case c.has(pair, FlowScale) && c.has(pair, BankDifference) && c.r.quietBank():
+		return false // one bank is off, and the other shows that nothing else is
 	case c.bends(single):
 		return !c.beats(single, pair) && pair.share > single.share-0.05
 	}
@@ -208,6 +210,9 @@ func (c *contest) doubts(res *Result, lead *Finding) {
 	}
 	if c.f.restless && slices.ContainsFunc(c.causes(m), Cause.idleDecides) {
 		res.doubt("idle never held still", "Hold 2,500 r/min, then idle, half a minute each")
+	}
+	if c.has(m, FlowScale) && c.has(m, PressureReference) && slices.Min(c.sizes(m, func(part []float64) float64 { return c.rms(c.r.square(part)) })) < 4 {
+		res.doubt("a regulator that also holds another pressure does as well as a small error of flow", sentence(test(PressureReference, FlowScale)))
 	}
 	if c.has(m, AirMeter) && lightest(res) >= apart {
 		res.doubt("trims rise where little air flows, as a leak raises them", sentence(test(UnmeteredAir, AirMeter)))

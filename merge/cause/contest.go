@@ -234,6 +234,12 @@ func contrast(a, b *model) float64 {
 // counts reports whether each part of a model stands for a trim of some size, and
 // for a share of what the largest part stands for.
 func (c *contest) counts(m *model, least, share float64) bool {
+	sizes := c.sizes(m, c.r.largest)
+	return slices.Min(sizes) >= max(least, share*slices.Max(sizes))
+}
+
+// sizes measures what each part of a model predicts.
+func (c *contest) sizes(m *model, measure func(part []float64) float64) []float64 {
 	var sizes []float64
 	at := 0
 	for _, p := range m.parts {
@@ -244,9 +250,9 @@ func (c *contest) counts(m *model, least, share float64) bool {
 			}
 		}
 		at += len(p.columns)
-		sizes = append(sizes, c.r.largest(part))
+		sizes = append(sizes, measure(part))
 	}
-	return slices.Min(sizes) >= max(least, share*slices.Max(sizes))
+	return sizes
 }
 
 // bent reports whether a cause's shape bends to fit anything.

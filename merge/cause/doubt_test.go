@@ -3,6 +3,7 @@ package cause
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -377,6 +378,65 @@ func TestRailWithoutManifold(t *testing.T) {
 	for i, want := range map[int]float64{0: -60.0 / 390, 9: -60.0 / 300, 10: math.NaN()} {
 		if got := points[i].Rail; math.Abs(got-want) > 0.002 || (got == got) != (want == want) {
 			t.Errorf("at %.0f kPa the rail is off by %v, want %v", points[i].Manifold, got, want)
+		}
+	}
+}
+
+// TestBesideMeasuredRail: 100 kPa too little everywhere is a regulator, whatever
+// share of the difference to a full manifold that is; an offset that follows the
+// pressure is no second fault, and a larger one is.
+func TestBesideMeasuredRail(t *testing.T) {
+	low := func(kpa, offset float64) *Result {
+		points := shaped(10, always(0))
+		for _, p := range points {
+			p.railPressure = kpa
+			over := 100 - p.Manifold // the rail is held against the atmosphere
+			p.Rail = (kpa+over)/(300+over) - 1
+			p.Trim[0] = ((1+p.Trim[0]/100)*(1+deviation(p.Rail)) - 1 + offset*p.Inverse) * 100
+		}
+		f := metered()
+		f.railLogged = true
+		return ranked(points, f)
+	}
+	if res := low(200, 0); res.Leading().Cause != PressureReference || res.Together != nil {
+		t.Errorf("100 kPa low everywhere: %s", res.Verdict)
+	}
+	if res := low(280, -0.068); res.Leading().Cause != PressureReference || res.Together != nil {
+		t.Errorf("with an offset that follows it: %s", res.Verdict)
+	}
+	for _, offset := range []float64{-0.15, 0.05} { // too much, and the other way
+		if res := low(270, offset); res.Together == nil || !slices.Contains(res.Together.Causes[:], InjectorOffset) {
+			t.Errorf("with an offset off by %v ms: %s", offset, res.Verdict)
+		}
+	}
+}
+
+// TestFlowBesideReference: little flow beside a lost hose may be a regulator
+// that holds another pressure; much of it is flow.
+func TestFlowBesideReference(t *testing.T) {
+	const what = "a regulator that also holds another pressure"
+	for flow, doubts := range map[float64]bool{3: true, 12: false} {
+		res := ranked(shaped(10, func(p *Point) float64 {
+			return ((1+hoseOff(300, p.Barometer, p.Manifold))*(1+flow/100) - 1) * 100
+		}), metered())
+		if res.Together == nil || doubted(res, what) != doubts {
+			t.Errorf("flow off by %v %%: %v, %s", flow, res.Doubts, res.Verdict)
+		}
+	}
+}
+
+// TestQuietBank: where one bank needs nothing, the other alone is off.
+func TestQuietBank(t *testing.T) {
+	for _, c := range []struct{ one, two float64 }{{14, 0}, {0, 14}, {-0.9, 14}, {14, 6}} {
+		points := shaped(10, always(0))
+		for _, p := range points {
+			p.Trim[0], p.Trim[1] = p.Trim[0]+c.one, p.Trim[0]+c.two
+		}
+		res := &Result{Points: points}
+		r := newRows(points, 2)
+		r.rank(res, metered())
+		if single := c.one <= 0 || c.two == 0; single && res.Leading().Cause != BankDifference || (res.Together == nil) != single {
+			t.Errorf("banks of %v and %v %%: %s, together %v", c.one, c.two, res.Leading().Cause, res.Together != nil)
 		}
 	}
 }

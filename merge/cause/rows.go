@@ -184,3 +184,16 @@ func (r *rows) column(f func(p *Point, bank int) float64) []float64 {
 	}
 	return c
 }
+
+// quietBank reports whether one of two banks needs nothing while the other does.
+func (r *rows) quietBank() bool {
+	if r.banks != 2 {
+		return false
+	}
+	var size [2]weighed
+	for i, y := range r.y {
+		size[r.bank[i]].add(math.Abs(y), r.w[i])
+	}
+	quiet, loud := min(size[0].value(), size[1].value()), max(size[0].value(), size[1].value())
+	return quiet < 1.5 && quiet < 0.25*loud
+}
