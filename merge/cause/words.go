@@ -153,7 +153,7 @@ func (r *rows) evidence(f *Finding, res *Result) []string {
 		weight := r.whole()
 		return []string{
 			fmt.Sprintf("trims stand %.1f %% from zero (rms over %d operating points)", math.Sqrt(r.total/weight), r.cells),
-			fmt.Sprintf("repeat visits to the same operating point differ by %.1f %% at other times", math.Sqrt(r.noise/weight)),
+			fmt.Sprintf("repeat visits to the same operating point differ by %.1f %% (rms)", math.Sqrt(r.noise/weight)),
 		}
 	}
 	if f.measured {

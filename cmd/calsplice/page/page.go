@@ -197,7 +197,7 @@ func headed(v *view.View) func(line string) bool {
 		return strings.ToLower(strings.Trim(strings.TrimPrefix(s, "Result: "), ". "))
 	}
 	return func(line string) bool {
-		return bare(line) == bare(v.Verdict) || v.Verdict == "" && bare(line) == bare(v.Title)
+		return strings.Contains(bare(v.Verdict), bare(line)) || v.Verdict == "" && bare(line) == bare(v.Title)
 	}
 }
 

@@ -24,6 +24,9 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 		return v
 	}
 	v.Lead = append(v.Lead, "Knock: "+k.Verdict)
+	if !k.Nothing() && v.Verdict != "" {
+		v.Verdict += " Knock: " + strings.TrimSuffix(k.Verdict, ".") + "."
+	}
 	if k.Certain && k.Leading().Cause != knock.None { // in doubt, the verdict names the test
 		v.Lead = append(v.Lead, "Next: "+k.Leading().Test)
 	}
