@@ -31,10 +31,6 @@ var pool = []float64{0, math.Copysign(0, -1), 1, 1.04, 1.05, 1.06, 1.5, 2, -1.5,
 
 var resolutions = []float64{0, 0, 0.01, 0.1, 1, 0.5}
 
-var points = []float64{-4, 0, 1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 20.5}
-
-var ids = []string{"a", "b", "c", "d", "spark.advance"}
-
 func pick[T any](s source, from []T) T { return from[s.n(len(from))] }
 
 type failer interface {
