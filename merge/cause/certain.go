@@ -104,7 +104,7 @@ func (c *contest) judge(res *Result) {
 // would settle them.
 func (c *contest) unexplained(res *Result) {
 	const own = 0.25 // share of the trims
-	switch d := lightest(res); {
+	switch d, _ := lightest(res); {
 	case d >= apart && c.f.metered:
 		res.doubt("trims rise where little air flows", sentence(test(UnmeteredAir, InjectorOffset)))
 	case d >= apart:
@@ -126,18 +126,20 @@ const (
 )
 
 // lightest is how much higher the trims are where the least air flows, for 20 s
-// at least, than elsewhere, in %.
-func lightest(res *Result) float64 {
+// at least, than elsewhere, in %; and whether they are as high nowhere else.
+func lightest(res *Result) (by float64, top bool) {
 	var light, rest weighed
+	highest := math.Inf(-1)
 	_, _, bands := res.Bands()
 	for _, b := range bands {
 		if light.weight < 20 {
 			light.add(b.Seen[0], b.Seconds)
 		} else {
 			rest.add(b.Seen[0], b.Seconds)
+			highest = max(highest, b.Seen[0])
 		}
 	}
-	return light.value() - rest.value()
+	return light.value() - rest.value(), light.value() > highest
 }
 
 // seconds is the time that counts.
@@ -214,7 +216,7 @@ func (c *contest) doubts(res *Result, lead *Finding) {
 	if c.has(m, FlowScale) && c.has(m, PressureReference) && slices.Min(c.sizes(m, func(part []float64) float64 { return c.rms(c.r.square(part)) })) < 4 {
 		res.doubt("a regulator that also holds another pressure does as well as a small error of flow", sentence(test(PressureReference, FlowScale)))
 	}
-	if c.has(m, AirMeter) && lightest(res) >= apart {
+	if by, top := lightest(res); c.has(m, AirMeter) && by >= apart && top {
 		res.doubt("trims rise where little air flows, as a leak raises them", sentence(test(UnmeteredAir, AirMeter)))
 	}
 	c.rivals(res, lead)
