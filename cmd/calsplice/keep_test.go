@@ -289,8 +289,15 @@ func TestInterruptedWrite(t *testing.T) {
 			entries, _ := os.ReadDir(dir)
 			switch code := cmd.ProcessState.ExitCode(); {
 			case code == want && len(entries) == 0:
-			case code == statusClean && len(entries) == 1 && entries[0].Name() == name:
-				t.Logf("%s was whole before %v came", name, signal)
+			case (code == want || code == statusClean) && len(entries) == 1 && entries[0].Name() == name:
+				t.Logf("%s was in its place before %v came", name, signal)
+				whole := filepath.Join(t.TempDir(), name)
+				if err := program("show", in, "-o", whole).Run(); err != nil {
+					t.Fatal(err)
+				}
+				if !bytes.Equal(read(t, whole), read(t, filepath.Join(dir, name))) {
+					t.Errorf("%v while %s is written left part of it", signal, name)
+				}
 			default:
 				t.Errorf("%v while %s is written: status %d, and the folder holds %v; want %d and nothing", signal, name, code, entries, want)
 			}
