@@ -1,14 +1,13 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"bytes"
 	"context"
 	"math"
 	"testing"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/engine"
 	"calsplice/merge"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"

@@ -1,14 +1,13 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/tables"

@@ -1,11 +1,10 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"fmt"
 	"math"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/tables"

@@ -1,14 +1,13 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-	"calsplice/tables/unit"
-
 	"fmt"
 	"math"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // leastFull is the manifold pressure, against the barometer, from which a

@@ -1,12 +1,11 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"context"
 	"math"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"

@@ -1,14 +1,13 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"bytes"
 	"context"
 	"math"
 	"strings"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/merge"
 	"calsplice/merge/cause"
 	"calsplice/merge/testdrive"

@@ -1,12 +1,11 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"fmt"
 	"math"
 	"slices"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )

@@ -1,13 +1,12 @@
 package propose
 
 import (
-	"calsplice/interp/engine"
-
 	"context"
 	"math"
 	"strings"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/merge/testdrive"
 )

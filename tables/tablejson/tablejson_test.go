@@ -1,11 +1,10 @@
 package tablejson_test
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
-
-	"bytes"
 	"os"
 	"strings"
 	"testing"
