@@ -55,7 +55,12 @@ is the manual page of all of it, for Unix systems.
 	}
 }
 
-func init() { cli.HelpPrinter = printHelp }
+func init() {
+	cli.HelpPrinter = printHelp
+	// The library words every flag of every command at each start, for help that
+	// the manual writes here.
+	cli.FlagStringer = func(f cli.Flag) string { return f.Names()[0] }
+}
 
 // printHelp prints help in place of the command library's own.
 func printHelp(w io.Writer, _ string, data any) {

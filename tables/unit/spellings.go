@@ -3,6 +3,7 @@ package unit
 import (
 	"math/big"
 	"strings"
+	"sync"
 )
 
 // definitions holds every unit: the spelling that is printed, the dimension,
@@ -110,9 +111,9 @@ var temperatures = []struct{ name, ratio, zero, also string }{
 	{"K", "1", "273.15", "kelvin"},
 }
 
-var bySpelling, byLower = spellings()
-
-func spellings() (exact, lower map[string]Unit) {
+// spellings are the units by each spelling that is read, and by the same in
+// small letters. They are made when the first unit is read.
+var spellings = sync.OnceValues(func() (exact, lower map[string]Unit) {
 	exact, lower = map[string]Unit{}, map[string]Unit{}
 	add := func(u Unit, also string) {
 		names := []string{u.name}
@@ -137,14 +138,10 @@ func spellings() (exact, lower map[string]Unit) {
 		}
 	}
 	for _, d := range definitions {
-		add(Unit{name: d.name, dim: d.dim, num: product(d.ratio)}, d.also)
+		add(Unit{name: d.name, dim: d.dim, ratio: d.ratio}, d.also)
 	}
 	for _, t := range temperatures {
-		u := Unit{name: t.name, dim: Temperature, num: product(t.ratio)}
-		if t.zero != "0" {
-			u.zero = product(t.zero)
-		}
-		add(u, t.also)
+		add(Unit{name: t.name, dim: Temperature, ratio: t.ratio, zero: t.zero}, t.also)
 	}
 	for l, u := range lower {
 		if u.dim == "" {
@@ -152,7 +149,7 @@ func spellings() (exact, lower map[string]Unit) {
 		}
 	}
 	return exact, lower
-}
+})
 
 // product reads "a*b/c" as an exact fraction, from left to right.
 func product(s string) *big.Rat {

@@ -76,10 +76,10 @@ func Names(d Dimension) []string {
 
 // Unit is a unit that the package knows. The zero Unit is none.
 type Unit struct {
-	name string // the spelling that calsplice prints
-	dim  Dimension
-	num  *big.Rat // base units in one of this unit
-	zero *big.Rat // this unit's reading at the base unit's zero; nil for 0
+	name  string // the spelling that calsplice prints
+	dim   Dimension
+	ratio string // base units in one of this unit, as product reads it
+	zero  string // this unit's reading at the base unit's zero
 }
 
 // Name is the spelling that calsplice prints for the unit.
@@ -93,10 +93,11 @@ func (u Unit) Dimension() Dimension { return u.dim }
 // know.
 func Parse(s string) (Unit, bool) {
 	s = tidy(s)
-	if u, ok := bySpelling[s]; ok {
+	exact, lower := spellings()
+	if u, ok := exact[s]; ok {
 		return u, true
 	}
-	u, ok := byLower[strings.ToLower(s)]
+	u, ok := lower[strings.ToLower(s)]
 	if ok && milliOrMega(s, u.name) {
 		return Unit{}, false
 	}
@@ -126,8 +127,8 @@ func Same(a, b string) bool {
 	}
 	ua, oka := Parse(a)
 	ub, okb := Parse(b)
-	return oka && okb && ua.dim == ub.dim && ua.num.Cmp(ub.num) == 0 && (ua.zero == nil) == (ub.zero == nil) &&
-		(ua.zero == nil || ua.zero.Cmp(ub.zero) == 0)
+	return oka && okb && ua.dim == ub.dim && ua.zero == ub.zero &&
+		(ua.ratio == ub.ratio || product(ua.ratio).Cmp(product(ub.ratio)) == 0)
 }
 
 // Conversion turns a number in one unit into the number in another:
@@ -152,7 +153,7 @@ func Between(from, to Unit) (Conversion, error) {
 	if from.dim == "" || to.dim == "" || from.dim != to.dim {
 		return Conversion{}, &MismatchError{from, to}
 	}
-	return conversion(from, to, new(big.Rat).Quo(from.num, to.num)), nil
+	return conversion(from, to, between(from, to)), nil
 }
 
 // Flow is [Between] that also converts mass to volume flow and back, through a
@@ -171,7 +172,7 @@ func Flow(from, to Unit, density float64) (Conversion, error) {
 	}
 	// 1 mL/min of density ρ kg/L is ρ/60 g/s.
 	gramsPerML := rho.Quo(rho, big.NewRat(60, 1))
-	ratio := new(big.Rat).Quo(from.num, to.num)
+	ratio := between(from, to)
 	if from.dim == VolumeFlow {
 		ratio.Mul(ratio, gramsPerML)
 	} else {
@@ -180,17 +181,20 @@ func Flow(from, to Unit, density float64) (Conversion, error) {
 	return conversion(from, to, ratio), nil
 }
 
+// between is one of from in to, where both have one zero.
+func between(from, to Unit) *big.Rat {
+	return new(big.Rat).Quo(product(from.ratio), product(to.ratio))
+}
+
 func isFlow(u Unit) bool { return u.dim == MassFlow || u.dim == VolumeFlow }
 
 func conversion(from, to Unit, ratio *big.Rat) Conversion {
 	num, _ := new(big.Float).SetInt(ratio.Num()).Float64()
 	den, _ := new(big.Float).SetInt(ratio.Denom()).Float64()
 	c := Conversion{Mul: num, Div: den}
-	if from.zero != nil {
-		c.From, _ = from.zero.Float64()
-	}
-	if to.zero != nil {
-		c.To, _ = to.zero.Float64()
+	if from.dim == Temperature {
+		c.From, _ = product(from.zero).Float64()
+		c.To, _ = product(to.zero).Float64()
 	}
 	return c
 }

@@ -18,6 +18,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/rivo/uniseg"
 
@@ -75,14 +76,17 @@ var (
 	script string
 	//go:embed decide.js
 	decideScript string
+)
 
-	tmpl = template.Must(template.New("page").Funcs(template.FuncMap{
+// tmpl is parsed when the first page is written: most runs write none.
+var tmpl = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("page").Funcs(template.FuncMap{
 		"prose": prose, "long": long, "class": class, "lines": lines, "corner": corner,
 		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "together": together, "legend": legend, "axes": axes, "wide": wide,
 		"dec":     func(i int) int { return i - 1 },
 		"onPages": func(m view.Medium) bool { return m != view.OnTerminals },
 	}).Parse(layout))
-)
+})
 
 // margin reports whether a part's facts are short enough for the left margin.
 func margin(p view.Part) bool {
@@ -173,7 +177,7 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 	v = v.Cleaned()
 	v.Cautions = v.AllCautions()
 	var html strings.Builder
-	err := tmpl.Execute(&html, struct {
+	err := tmpl().Execute(&html, struct {
 		View     *view.View
 		Pictures []Picture
 		Policy   template.HTML

@@ -122,6 +122,9 @@ func (p *Printer) lines(lead, indent, s string) []string {
 
 // Paint puts s on a cell's shade, dim or bold, as far as the terminal can.
 func (p *Printer) Paint(s string, c view.Cell) string {
+	if p.Depth == None {
+		return s
+	}
 	var codes []string
 	if c.Mark&view.Changed != 0 {
 		codes = append(codes, "1")
@@ -135,7 +138,7 @@ func (p *Printer) Paint(s string, c view.Cell) string {
 	case view.BySign:
 		codes = append(codes, p.background(shade.Sign(c.Level, 1)))
 	}
-	if p.Depth == None || len(codes) == 0 {
+	if len(codes) == 0 {
 		return s
 	}
 	return "\x1b[" + strings.Join(codes, ";") + "m" + s + "\x1b[0m"
