@@ -257,12 +257,13 @@ func (c *contest) flat() bool {
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(air[a], air[b]) })
 	low, high, sum := 0.0, 0.0, 0.0
 	for _, i := range order {
-		if sum += c.r.points[c.r.point[i]].Seconds; sum >= tail*whole && low == 0 {
+		if sum < tail*whole {
 			low = air[i]
 		}
-		if sum <= (1-tail)*whole || high == 0 {
+		if sum < (1-tail)*whole {
 			high = air[i]
 		}
+		sum += c.r.points[c.r.point[i]].Seconds
 	}
 	return high < 1.6*low
 }
