@@ -145,3 +145,18 @@ func TestFormat(t *testing.T) {
 		}
 	}
 }
+
+// What is said of a bad number costs a good one nothing: a number in a list is
+// read without room of its own.
+func TestNumbersNeedNoRoom(t *testing.T) {
+	list := []byte("[" + strings.Repeat("12.5, ", 999) + "-3]")
+	dst := make([]float64, 0, 1000)
+	allocs := testing.AllocsPerRun(10, func() {
+		if got, ok := New(list, "").Numbers(dst, nil); !ok || len(got) != 1000 {
+			t.Fatal("the list was not read")
+		}
+	})
+	if allocs > 20 {
+		t.Errorf("1,000 numbers took room %v times, want at most 20 for the list", allocs)
+	}
+}

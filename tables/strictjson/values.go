@@ -111,8 +111,10 @@ func (r *Reader) Number() (float64, bool) {
 		r.wrong("a number")
 		return 0, false
 	}
-	v, wrong := 0.0, fmt.Sprintf("longer than %d characters", longestNumber)
-	if len(word) <= longestNumber {
+	v, wrong := 0.0, ""
+	if len(word) > longestNumber {
+		wrong = fmt.Sprintf("longer than %d characters", longestNumber)
+	} else {
 		v, wrong = tables.Double(string(word))
 	}
 	if wrong != "" {
