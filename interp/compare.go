@@ -38,7 +38,7 @@ type Difference struct {
 
 	Mean, RMS float64
 	Empty     int      // nodes left out because a table is empty there
-	Said      []string // conversions that it took
+	Notes     []string // conversions that it took
 }
 
 // Compare is the difference of two tables, each held at its edges. Their axes
@@ -104,7 +104,7 @@ func (d *Difference) convert(what, from, to string) (unit.Conversion, error) {
 		return c, fmt.Errorf("%s: %w", what, err)
 	}
 	if !c.Identity() {
-		d.Said = append(d.Said, fmt.Sprintf("%s: %s read as %s", what, from, to))
+		d.Notes = append(d.Notes, fmt.Sprintf("%s: %s read as %s", what, from, to))
 	}
 	return c, nil
 }

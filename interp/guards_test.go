@@ -80,7 +80,7 @@ func TestGuards(t *testing.T) {
 		if got := r.Table.Values(); !slices.EqualFunc(got, c.values, func(a, b float64) bool { return a-b < 1e-9 && b-a < 1e-9 }) {
 			t.Errorf("%s: values %v, want %v", c.why, got, c.values)
 		}
-		if got := strings.Join(r.Said, "\n"); got != c.said {
+		if got := strings.Join(r.Notes, "\n"); got != c.said {
 			t.Errorf("%s: tells\n%s\nwant\n%s", c.why, got, c.said) // promise: never silent
 		}
 	}
@@ -183,7 +183,7 @@ func TestMapsTurnAndReach(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	said := strings.Join(r.Said, "\n")
+	said := strings.Join(r.Notes, "\n")
 	if !strings.Contains(said, "table t: y 3200 r/min past the old axis (800 to 2400 r/min): the edge value is held") || !strings.Contains(said, "table t: 1 rows or columns rose or fell throughout, and no longer do") {
 		t.Errorf("said\n%s", said)
 	}

@@ -98,8 +98,8 @@ func lawIdentity(t *rapid.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !r.Table.Equal(tab) || r.Loss.Largest != 0 || len(r.Said) > 0 {
-			t.Fatalf("%v: own axes give %v, loss %v, said %v", m, r.Table.Values(), r.Loss.Largest, r.Said)
+		if !r.Table.Equal(tab) || r.Loss.Largest != 0 || len(r.Notes) > 0 {
+			t.Fatalf("%v: own axes give %v, loss %v, said %v", m, r.Table.Values(), r.Loss.Largest, r.Notes)
 		}
 	}
 }
@@ -328,7 +328,7 @@ func TestUnits(t *testing.T) {
 	a := table(t, axis(t, "differential pressure", "kPa", 250, 300, 350), nil, 0, 1, 2, 4)
 	b := table(t, axis(t, "differential pressure", "bar", 2.5, 3, 3.5), nil, 0, 1, 2, 4)
 	d, err := Compare(a, b)
-	if err != nil || d.Largest != 0 || d.X.Len() != 3 || len(d.Said) != 1 {
+	if err != nil || d.Largest != 0 || d.X.Len() != 3 || len(d.Notes) != 1 {
 		t.Errorf("in bar: %+v %v", d, err)
 	}
 	c := table(t, axis(t, "manifold vacuum", "kPa", 250, 300, 350), nil, 0, 1, 2, 4)

@@ -9,7 +9,7 @@ import (
 // Like gives a table the breakpoints of another's axes, matched by quantity (so
 // that x may stand for y) and converted into the table's own units, which its
 // controller expects. said tells each conversion.
-func Like(t, other *tables.Table) (x, y *tables.Axis, said []string, err error) {
+func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error) {
 	take := func(name string, own *tables.Axis) *tables.Axis {
 		if own == nil || err != nil {
 			return nil
@@ -23,7 +23,7 @@ func Like(t, other *tables.Table) (x, y *tables.Axis, said []string, err error) 
 				return nil
 			}
 			if !tables.SameBits(points, a.Points()) {
-				said = append(said, fmt.Sprintf("table %s: %s breakpoints of %s converted from %s to %s", t.ID(), name, other.ID(), a.Unit(), own.Unit()))
+				notes = append(notes, fmt.Sprintf("table %s: %s breakpoints of %s converted from %s to %s", t.ID(), name, other.ID(), a.Unit(), own.Unit()))
 			}
 			var n *tables.Axis
 			n, err = tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
@@ -36,5 +36,5 @@ func Like(t, other *tables.Table) (x, y *tables.Axis, said []string, err error) 
 	if err == nil && t.X() == nil && other.X() != nil {
 		err = fmt.Errorf("table %s is a scalar and %s is not: a scalar has no axis to rescale", t.ID(), other.ID())
 	}
-	return x, y, said, err
+	return x, y, notes, err
 }

@@ -34,7 +34,7 @@ type Resampled struct {
 	Status []Status    // of each cell: at an old breakpoint, between, or past them
 	Moved  int         // cells at an old breakpoint whose value the fit moved
 	Loss   *Difference // new surface minus old, over the box that both span
-	Said   []string    // clamped values, converted units, breakpoints past the old axes, what was lost
+	Notes  []string    // clamped values, converted units, breakpoints past the old axes, what was lost
 }
 
 // Resample is a table on other axes of the same quantities, in the units that
@@ -74,9 +74,9 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	if r.Loss, err = compare(t, r.Table, out); err != nil {
 		return nil, err
 	}
-	r.Said = append(r.Said, r.Loss.Said...)
-	r.Said = append(r.Said, pastAxis(t, "x", t.X(), x, out)...)
-	r.Said = append(r.Said, pastAxis(t, "y", t.Y(), y, out)...)
+	r.Notes = append(r.Notes, r.Loss.Notes...)
+	r.Notes = append(r.Notes, pastAxis(t, "x", t.X(), x, out)...)
+	r.Notes = append(r.Notes, pastAxis(t, "y", t.Y(), y, out)...)
 	r.noteShapeLoss(t)
 	return r, nil
 }
@@ -139,12 +139,12 @@ func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bo
 		}
 	}
 	if rounded > 0 {
-		r.Said = append(r.Said, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), count(rounded, "value"),
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), count(rounded, "value"),
 			tables.FormatValue(t.Resolution()), tables.Clean(t.Unit()), most))
 	}
 	if clamped > 0 {
 		l := t.Limits()
-		r.Said = append(r.Said, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), count(clamped, "value"),
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), count(clamped, "value"),
 			tables.FormatValue(l.Low), tables.FormatValue(l.High)))
 	}
 }
@@ -178,14 +178,14 @@ func pastAxis(t *tables.Table, name string, old, new *tables.Axis, out Outside) 
 			how = "its one value is held, since one breakpoint has no line to extend"
 		}
 	}
-	var said []string
+	var notes []string
 	for _, past := range [][]string{below, above} {
 		if past != nil {
-			said = append(said, fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past),
+			notes = append(notes, fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past),
 				new.Unit(), tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how))
 		}
 	}
-	return said
+	return notes
 }
 
 // list is "1, 2 and 3", cut short where it is long.

@@ -14,7 +14,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 	oldLow, oldHigh := extremes(t.Values())
 	low, high := extremes(n.Values())
 	if r.Loss.Empty > 0 {
-		r.Said = append(r.Said, fmt.Sprintf("table %s: at %d of %d places one of the two surfaces is empty, and they are not compared", t.ID(), r.Loss.Empty, len(r.Loss.Values)))
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: at %d of %d places one of the two surfaces is empty, and they are not compared", t.ID(), r.Loss.Empty, len(r.Loss.Values)))
 	}
 	if math.IsInf(low, 0) { // no value is left to compare
 		return
@@ -26,7 +26,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 		lost     bool
 	}{{"highest", oldHigh, high, high < oldHigh-bound}, {"lowest", oldLow, low, low > oldLow+bound}} {
 		if p.lost {
-			r.Said = append(r.Said, fmt.Sprintf("table %s: its %s value is lost: it was %s at %s, and is %s now", t.ID(), p.name,
+			r.Notes = append(r.Notes, fmt.Sprintf("table %s: its %s value is lost: it was %s at %s, and is %s now", t.ID(), p.name,
 				tables.FormatValue(p.was), t.Place(indexOf(t.Values(), p.was)), tables.FormatValue(p.now)))
 		}
 	}
@@ -42,7 +42,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 		}
 	}
 	if turned > 0 {
-		r.Said = append(r.Said, fmt.Sprintf("table %s: %d rows or columns rose or fell throughout, and no longer do", t.ID(), turned))
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %d rows or columns rose or fell throughout, and no longer do", t.ID(), turned))
 	}
 }
 

@@ -247,7 +247,7 @@ func TestValuesInAnotherUnit(t *testing.T) {
 		said int
 	}{{in("us", 1500, 2750), 1}, {in("ms", 1.5, 2.75), 0}} {
 		d, err := Compare(in("ms", 1, 2), c.b)
-		if err != nil || !slices.Equal(d.Values, []float64{0.5, 0.75}) || len(d.Said) != c.said {
+		if err != nil || !slices.Equal(d.Values, []float64{0.5, 0.75}) || len(d.Notes) != c.said {
 			t.Errorf("%+v, %v", d, err)
 		}
 	}

@@ -109,7 +109,7 @@ type Surface struct {
 func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	d, err := interp.Compare(a, b)
 	if err != nil {
-		t.Said = append(t.Said, "the surfaces cannot be compared: "+err.Error())
+		t.Notes = append(t.Notes, "the surfaces cannot be compared: "+err.Error())
 		return
 	}
 	s := &Surface{Largest: Number(d.Largest), Mean: Number(d.Mean), RMS: Number(d.RMS)}
@@ -126,7 +126,7 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 		}
 	}
 	allowed := max(bound.half, 1e-9*scale)
-	if bound.told {
+	if bound.given {
 		allowed = max(bound.abs, bound.rel*scale, 1e-9*scale)
 	}
 	s.Unchanged = t.Changed == 0 && d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
@@ -143,7 +143,7 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	n := d.Row*columnsOf(d.X) + d.Column
 	s.Worst = max(d.First[n], d.Second[n]).String()
 	t.Surface = s
-	t.Said = append(t.Said, d.Said...)
+	t.Notes = append(t.Notes, d.Notes...)
 	if s.Unchanged {
 		t.Finding = refinement(t.Axes)
 	}
@@ -181,7 +181,7 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 		return nil
 	}
 	f := a.Fields()
-	conv, said, ok := c.conversion(a.Unit(), b.Unit())
+	conv, notes, ok := c.conversion(a.Unit(), b.Unit())
 	if !ok {
 		return nil
 	}
@@ -201,14 +201,14 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 	if err != nil {
 		return nil
 	}
-	t.Said = append(t.Said, said...)
+	t.Notes = append(t.Notes, notes...)
 	if len(f.Values) == len(b.Values()) && old.Columns() == b.Columns() && f.X.SamePoints(b.X()) && f.Y.SamePoints(b.Y()) &&
 		surface.SameDigits(f.Values, b.Values(), b.Tolerance()) {
 		t.Finding = "same data, other unit: " + unitChange(a, b)
 		t.Fields = withoutUnits(t.Fields, a, b, conv)
 		return old
 	}
-	t.Said = append(t.Said, "old values read as "+tables.Clean(b.Unit()))
+	t.Notes = append(t.Notes, "old values read as "+tables.Clean(b.Unit()))
 	return old
 }
 

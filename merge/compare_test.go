@@ -106,8 +106,8 @@ func TestOtherUnit(t *testing.T) {
 		{"one spelling for another", ms(1.5, 2.5), sheet(pressure("kPa", 50, 100), nil, []float64{1.5, 2.5}, func(f *tables.Fields) { f.Unit = "msec" }), "", "", 0},
 	} {
 		r := merge.Compare(c.a, c.b, merge.Tolerance{}, merge.Selection{}).Tables[0]
-		if r.Finding != c.finding || !strings.Contains(strings.Join(r.Said, "\n"), c.said) || c.said == "" && len(r.Said) > 0 || r.Changed != c.changed {
-			t.Errorf("%s: %q, %q, %d changed", c.why, r.Finding, r.Said, r.Changed)
+		if r.Finding != c.finding || !strings.Contains(strings.Join(r.Notes, "\n"), c.said) || c.said == "" && len(r.Notes) > 0 || r.Changed != c.changed {
+			t.Errorf("%s: %q, %q, %d changed", c.why, r.Finding, r.Notes, r.Changed)
 		}
 	}
 }
@@ -229,8 +229,8 @@ func TestFlowByDensity(t *testing.T) {
 	} {
 		// 1 g/s is 60 g a minute, which are 80 mL at 0.75 kg/L.
 		r := merge.Compare(doc(c.old, "g/s", "[1, 2]"), doc(c.new, "mL/min", "[80, 160]"), merge.Tolerance{}, merge.Selection{}).Tables[0]
-		if r.Finding != c.finding || strings.Join(r.Said, "\n") != c.said {
-			t.Errorf("%s: %q, %q", c.why, r.Finding, r.Said)
+		if r.Finding != c.finding || strings.Join(r.Notes, "\n") != c.said {
+			t.Errorf("%s: %q, %q", c.why, r.Finding, r.Notes)
 		}
 	}
 }

@@ -71,10 +71,10 @@ func TestMergeGuards(t *testing.T) {
 			func(f *tables.Fields) { f.X, f.Values = load(10, 30, 40), []float64{1, 3, 4} }, 0, "x", "", []float64{1, 2.2, 3, 4}},
 		{"so they are beside a breakpoint more", func(f *tables.Fields) { more(f); f.Values[4] = 9 }, values(1, 2, 3, 9.04), 0.05, "", "", []float64{1, 2, 2.5, 3, 9}},
 		{"two edits past it are a conflict", values(1, 2, 3, 9), values(1, 2, 3, 9.06), 0.05, "cell", "", []float64{1, 2, 3, 9}},
-		{"a change too small to see is carried", more, values(1, 2, 3.0004, 4), 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5002, 3.0004, 4}},
+		{"a change too small to see is carried", more, values(1, 2, 3.0004, 4), 0, "", "one side's value plus the other side's change", []float64{1, 2, 2.5002, 3.0004, 4}},
 		{"so is a small change at a breakpoint that the base lacks", func(f *tables.Fields) { f.X, f.Values = load(10, 20, 25, 30, 40), []float64{1, 2, 2.5005, 3, 4} },
-			func(f *tables.Fields) { f.X, f.Values = load(10, 20, 27, 30, 40), []float64{1, 2, 2.75, 3, 4} }, 0, "", "one side's value with the other side's change", []float64{1, 2, 2.5005 + 0.05*5/7, 2.75 + 0.0005*3/5, 3, 4}},
-		{"a carried value is rounded", func(f *tables.Fields) { more(f); f.Resolution = 0.5 }, func(f *tables.Fields) { f.Resolution, f.Values = 0.5, []float64{1, 2, 4, 4} }, 0, "", "one side's value with the other side's change", []float64{1, 2, 3, 4, 4}},
+			func(f *tables.Fields) { f.X, f.Values = load(10, 20, 27, 30, 40), []float64{1, 2, 2.75, 3, 4} }, 0, "", "one side's value plus the other side's change", []float64{1, 2, 2.5005 + 0.05*5/7, 2.75 + 0.0005*3/5, 3, 4}},
+		{"a carried value is rounded", func(f *tables.Fields) { more(f); f.Resolution = 0.5 }, func(f *tables.Fields) { f.Resolution, f.Values = 0.5, []float64{1, 2, 4, 4} }, 0, "", "one side's value plus the other side's change", []float64{1, 2, 3, 4, 4}},
 		{"what is carried under half a step changes nothing", func(f *tables.Fields) { more(f); f.Resolution = 1 }, func(f *tables.Fields) { f.Resolution, f.Values = 1, []float64{1, 2, 3.8, 4} }, 0, "", "", []float64{1, 2, 2.5, 3.8, 4}},
 	} {
 		opt := merge.MergeOptions{}
@@ -97,7 +97,7 @@ func TestMergeGuards(t *testing.T) {
 		if got := strings.Join(names, " "); got != c.conflicts {
 			t.Errorf("%s: conflicts %q, want %q", c.why, got, c.conflicts)
 		}
-		said := strings.Join(m.Said, "\n")
+		said := strings.Join(m.Notes, "\n")
 		if (said == "") != (c.said == "") || !strings.Contains(said, c.said) {
 			t.Errorf("%s: said %q, want %q", c.why, said, c.said)
 		}
@@ -201,7 +201,7 @@ func TestMergeCauses(t *testing.T) {
 		{"two steps in one", values(0, 0, 1, 2, 3, 4), values(0, 0, 1, 1.5, 3, 4), values(0, 0, 1, 2, 3.5, 4),
 			"t: the step from [0, 1] to [0, 2] is 2, larger than on either side (1.5 and 1.5)"},
 		{"an edit whose breakpoint moved", values(0, 0, 1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values = load(10, 22, 30, 40), []float64{1, 2.2, 3, 4} }, values(0, 0, 1, 12, 3, 4),
-			"t: the change of + 10 at load 20 % shows as 8 at most, since its breakpoint is gone"},
+			"t: the change of + 10 at load 20 % is reduced to at most 8, because its breakpoint was removed"},
 		{"an edit beside a breakpoint that is gone", stepped(1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values, f.Resolution = load(10, 20, 40), []float64{1, 2, 4}, 1 }, stepped(1, 2, 3, 6),
 			"t: a change reaches further than its edit did, since a breakpoint beside it is gone: load 20–40 %, + 1 at most, at load 30 %"},
 		{"one of which half a step is seen there", stepped(1, 2, 3, 4), func(f *tables.Fields) { f.X, f.Values, f.Resolution = load(10, 20, 40), []float64{1, 2, 4}, 1 }, stepped(1, 2, 3, 5), ""},
@@ -212,7 +212,7 @@ func TestMergeCauses(t *testing.T) {
 			t.Errorf("%s: %v, %v", c.why, err, m.Conflicts)
 			continue
 		}
-		got := strings.Join(m.Caused, "\n")
+		got := strings.Join(m.SideEffects, "\n")
 		if (got == "") != (c.want == "") || !strings.Contains(got, c.want) {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}

@@ -35,13 +35,13 @@ const (
 // MergeResult is a merged document, always sound: where the sides conflict it
 // holds ours.
 type MergeResult struct {
-	Merged    *tables.Calibration
-	Conflicts []Conflict
-	Settled   []Conflict // by Prefer
-	Hidden    int        // cells that the tolerance settled
-	Carried   int        // cells with the other side's difference carried onto moved axes
-	Said      []string   // what was carried, and what else a person should know
-	Caused    []string   // what the merge newly causes: see [Caused]
+	Merged      *tables.Calibration
+	Conflicts   []Conflict
+	Settled     []Conflict // by Prefer
+	Hidden      int        // cells that the tolerance settled
+	Carried     int        // cells with the other side's difference carried onto moved axes
+	Notes       []string   // what was carried, and what else a person should know
+	SideEffects []string   // what the merge newly causes: see [Caused]
 }
 
 // Merge brings the edits of two documents that came from one base together.
@@ -72,20 +72,20 @@ func Merge(base, ours, theirs *tables.Calibration, opt MergeOptions) (*MergeResu
 	if opt.Prefer != "" && len(m.r.Conflicts) > 0 {
 		return m.prefer()
 	}
-	m.r.Caused = append(m.r.Caused, caused(ours, theirs, m.r.Merged)...)
+	m.r.SideEffects = append(m.r.SideEffects, sideEffectsOf(ours, theirs, m.r.Merged)...)
 	return m.r, nil
 }
 
 // prefer settles all conflicts for one side.
 func (m *merger) prefer() (*MergeResult, error) {
 	all := m.r.Conflicts
-	doc, left, said, err := Resolve(m.r.Merged, all, m.opt.Prefer, Selection{})
+	doc, left, notes, err := Resolve(m.r.Merged, all, m.opt.Prefer, Selection{})
 	if err != nil {
 		return nil, err
 	}
 	m.r.Merged, m.r.Conflicts, m.r.Settled = doc, left, all
-	m.r.Said = append(m.r.Said, said...)
-	m.r.Caused = append(m.r.Caused, caused(m.ours, m.theirs, doc)...)
+	m.r.Notes = append(m.r.Notes, notes...)
+	m.r.SideEffects = append(m.r.SideEffects, sideEffectsOf(m.ours, m.theirs, doc)...)
 	return m.r, nil
 }
 

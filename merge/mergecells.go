@@ -40,7 +40,7 @@ func (t *tableMerge) values() {
 		t.say("%s", s)
 	}
 	for _, s := range m.Effects {
-		t.r.Caused = append(t.r.Caused, t.f.ID+": "+s)
+		t.r.SideEffects = append(t.r.SideEffects, t.f.ID+": "+s)
 	}
 	for _, c := range m.Clashes {
 		side := func(k int) ConflictSide { return ConflictSide{Value: c.Values[k], Absent: !c.Has[k]} }
@@ -152,7 +152,7 @@ func (t *tableMerge) warnOfUnit() {
 }
 
 func (t *tableMerge) say(format string, args ...any) {
-	t.r.Said = append(t.r.Said, t.f.ID+": "+fmt.Sprintf(format, args...))
+	t.r.Notes = append(t.r.Notes, t.f.ID+": "+fmt.Sprintf(format, args...))
 }
 
 // tolerated settles two edits of a cell by the tolerance that was asked for.

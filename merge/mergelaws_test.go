@@ -361,7 +361,7 @@ func lawNoDrift(f failer, s source) {
 		}
 	}
 	again := merged(f, o, a, b)
-	if !again.Merged.Equal(r.Merged) || fmt.Sprint(again.Said, again.Caused) != fmt.Sprint(r.Said, r.Caused) {
+	if !again.Merged.Equal(r.Merged) || fmt.Sprint(again.Notes, again.SideEffects) != fmt.Sprint(r.Notes, r.SideEffects) {
 		f.Fatalf("the same input gave another result\n%s", say3(o, a, b, r))
 	}
 }

@@ -121,7 +121,7 @@ func comparedWords(was, is *tables.Table) (lines []string) {
 		if t.Surface != nil {
 			add("surface", t.Surface)
 		}
-		add("said", t.Said)
+		add("said", t.Notes)
 		lines = append(lines, fmt.Sprintf("of %d cells %d changed; alone %v", t.Of, t.Changed, t.Rest))
 	}
 	for _, b := range r.Blocks {
@@ -145,7 +145,7 @@ func mergedWords(base, ours, theirs *tables.Table, opt merge.MergeOptions) (line
 		return []string{err.Error()}
 	}
 	lines = append(lines, sketchOf(m.Merged.Table("t")))
-	for _, s := range append(m.Said, m.Caused...) {
+	for _, s := range append(m.Notes, m.SideEffects...) {
 		lines = append(lines, "said "+s)
 	}
 	for _, c := range m.Conflicts {

@@ -72,7 +72,7 @@ type TableReport struct {
 	Changed int           `json:"changed"`           // cells listed
 	Hidden  int           `json:"hidden"`            // cells that differ by less than the tolerance
 	Of      int           `json:"of"`                // cells compared one by one
-	Said    []string      `json:"said,omitempty"`    // what was assumed, and what couldn't be compared
+	Notes   []string      `json:"said,omitempty"`    // what was assumed, and what couldn't be compared
 	// Old and New are the table in both documents; nil where one lacks it.
 	Old *tables.Table `json:"-"`
 	New *tables.Table `json:"-"`

@@ -21,7 +21,7 @@ import (
 // A cell that the merged axes lack, since one side took its breakpoint away, is
 // put back with its breakpoint: the cells beside it hold the surface as it is.
 // Where the side that is taken lacks the cell, its breakpoint is taken away.
-func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only Selection) (doc *tables.Calibration, left []Conflict, said []string, err error) {
+func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only Selection) (doc *tables.Calibration, left []Conflict, notes []string, err error) {
 	return ResolveEach(merged, conflicts, func(c Conflict) Side {
 		if only.Conflict(c) {
 			return take
@@ -31,7 +31,7 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only S
 }
 
 // ResolveEach is [Resolve] with a side for each conflict; "" leaves it.
-func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Conflict) Side) (doc *tables.Calibration, left []Conflict, said []string, err error) {
+func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Conflict) Side) (doc *tables.Calibration, left []Conflict, notes []string, err error) {
 	r := &resolver{c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
 	for _, t := range merged.Tables() {
 		r.tables[t.ID()] = t
@@ -68,7 +68,7 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	if doc, err = r.finish(); err != nil {
 		return nil, nil, nil, err
 	}
-	return doc, r.relocate(left), r.said, nil
+	return doc, r.relocate(left), r.notes, nil
 }
 
 // step is when a conflict is settled: what takes a breakpoint away comes before
@@ -123,7 +123,7 @@ type resolver struct {
 	tables map[string]*tables.Table
 	order  []string
 	cells  map[string][]float64 // values under change, by table, so that many cells cost one copy
-	said   []string
+	notes  []string
 }
 
 func (r *resolver) settle(c Conflict) error {
@@ -303,7 +303,7 @@ func (r *resolver) putBack(c Conflict, side ConflictSide) error {
 	if err != nil {
 		return err
 	}
-	r.said = append(r.said, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
+	r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
 	return r.put(f)
 }
 
@@ -357,7 +357,7 @@ func (r *resolver) takeAway(c Conflict, t *tables.Table) error {
 			return err
 		}
 	}
-	r.said = append(r.said, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, place))
+	r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, place))
 	return r.put(f)
 }
 

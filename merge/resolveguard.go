@@ -46,8 +46,8 @@ func (r *resolver) against(c Conflict, side ConflictSide) []Mismatch {
 		d.guardTable(d.tables[c.Table], side.Table)
 	case c.Name == WholeTable:
 		if t != nil || side.Table != nil {
-			told := map[bool]string{true: "the table", false: "no such table"}
-			d.mismatch(Mismatch{Table: c.Table, Wanted: told[side.Table != nil], Found: told[t != nil]})
+			presence := map[bool]string{true: "the table", false: "no such table"}
+			d.mismatch(Mismatch{Table: c.Table, Wanted: presence[side.Table != nil], Found: presence[t != nil]})
 		}
 	case side.Table != nil: // an axis or the unit, with the cells
 		f := side.Table.Fields()

@@ -45,7 +45,7 @@ func ParseBound(s string) (Bound, error) {
 // bounds is the tolerance of one table.
 type bounds struct {
 	abs, rel float64
-	told     bool    // by abs and rel; otherwise half counts
+	given    bool    // by abs and rel; otherwise half counts
 	half     float64 // half the resolution
 }
 
@@ -54,7 +54,7 @@ func (t Tolerance) of(id string, half float64) bounds {
 	var hasAbs, hasRel bool
 	b.abs, hasAbs = lastBound(t.Abs, id)
 	b.rel, hasRel = lastBound(t.Rel, id)
-	b.told = hasAbs || hasRel
+	b.given = hasAbs || hasRel
 	return b
 }
 
@@ -79,7 +79,7 @@ func (b bounds) hides(v, w float64) bool {
 	if tables.SameBit(v, w) {
 		return true
 	}
-	if !b.told {
+	if !b.given {
 		return b.half > 0 && apart(v, w, b.half) < 0
 	}
 	tol := max(b.abs, b.rel*max(math.Abs(v), math.Abs(w)))
@@ -88,9 +88,9 @@ func (b bounds) hides(v, w float64) bool {
 
 func (b bounds) String() string {
 	switch {
-	case !b.told && b.half == 0:
+	case !b.given && b.half == 0:
 		return "none"
-	case !b.told:
+	case !b.given:
 		return tables.FormatValue(b.half) + ", half the resolution"
 	case b.rel == 0:
 		return tables.FormatValue(b.abs)

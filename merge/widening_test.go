@@ -38,8 +38,8 @@ func TestWidenedEditIsSaid(t *testing.T) {
 			if err != nil || len(r.Conflicts) > 0 {
 				t.Fatal(err, r.Conflicts)
 			}
-			i := slices.IndexFunc(r.Caused, func(s string) bool { return strings.Contains(s, "reaches further") })
-			if got := strings.Join(r.Caused[max(i, 0):max(i+1, 0)], ""); got != c.want {
+			i := slices.IndexFunc(r.SideEffects, func(s string) bool { return strings.Contains(s, "reaches further") })
+			if got := strings.Join(r.SideEffects[max(i, 0):max(i+1, 0)], ""); got != c.want {
 				t.Errorf("%s: %q, want %q", c.why, got, c.want)
 			}
 		}
@@ -60,7 +60,7 @@ func lawWidening(f failer, s source) {
 	b := cellEdits(s, o)
 	r := merged(f, o, a, b)
 	m := r.Merged.Table("a")
-	if len(r.Conflicts) > 0 || slices.ContainsFunc(r.Caused, func(s string) bool { return strings.Contains(s, "reaches further") }) {
+	if len(r.Conflicts) > 0 || slices.ContainsFunc(r.SideEffects, func(s string) bool { return strings.Contains(s, "reaches further") }) {
 		return
 	}
 	var all [4]*tables.Table

@@ -67,9 +67,9 @@ func applyAction(c *cli.Context) error {
 	if err != nil {
 		return refused(path, err)
 	}
-	tell(c, applied.Notes())
+	printCautions(c, applied.Notes())
 	warnTolerated(c, applied.Near)
-	tell(c, newFindings(docs[0], applied.Document))
+	printCautions(c, newFindings(docs[0], applied.Document))
 	if c.Bool("check") {
 		return nil
 	}
@@ -108,10 +108,10 @@ func warnTolerated(c *cli.Context, near []merge.Mismatch) {
 		back = "applying"
 	}
 	if len(near) == 1 {
-		tell(c, []string{fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
+		printCautions(c, []string{fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
 		return
 	}
-	tell(c, []string{fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
+	printCautions(c, []string{fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
 		len(near), m.Found, m.Wanted, m.Place(), back)})
 }
 
@@ -128,11 +128,11 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	if err != nil {
 		return nil, err
 	}
-	tell(c, cautions)
+	printCautions(c, cautions)
 	if n := cs.LeftOut; n == 1 {
-		tell(c, []string{"1 edit was left out in review"})
+		printCautions(c, []string{"1 edit was left out in review"})
 	} else if n > 1 {
-		tell(c, []string{fmt.Sprintf("%d edits were left out in review", n)})
+		printCautions(c, []string{fmt.Sprintf("%d edits were left out in review", n)})
 	}
 	if c.Bool("reverse") {
 		cs = cs.Reverse()
@@ -158,7 +158,7 @@ func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet)
 	if err != nil {
 		return refused(c.Args().Get(0), err)
 	}
-	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edits had been edited since\n", left, len(undo.Edits))
+	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edited places had been changed again since\n", left, len(undo.Edits))
 	if c.Bool("check") {
 		if len(r.Conflicts) > 0 {
 			return printMerge(c, c.App.ErrWriter, r, "")

@@ -85,8 +85,8 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	}
 	spec.Values = names
 	limitMemory()
-	g, said, err := cells.Gather(c.Context, logs, spec)
-	tellLines(c, said)
+	g, notes, err := cells.Gather(c.Context, logs, spec)
+	printNotes(c, notes)
 	if err != nil {
 		return nil, err
 	}

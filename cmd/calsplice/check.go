@@ -93,17 +93,17 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 		return nil, err
 	}
 	f := &checked{File: path, Findings: []finding{}}
-	var said []string
+	var notes []string
 	if changefile.Is(data, format) {
 		f.what = "change set"
-		_, said, err = changefile.Parse(data, format, path)
+		_, notes, err = changefile.Parse(data, format, path)
 	} else {
 		var doc *tables.Calibration
-		if doc, said, err = tablefile.Parse(data, format, path); err == nil {
+		if doc, notes, err = tablefile.Parse(data, format, path); err == nil {
 			f.judge(doc)
 		}
 	}
-	tell(c, said)
+	printCautions(c, notes)
 	f.standing = gitdriver.Find(path)
 	f.Standing, f.List = len(f.standing.Conflicts), f.standing.File
 	return f, err

@@ -50,7 +50,7 @@ func convert(c *cli.Context) error {
 		return convertChanges(c, data, format, in, out)
 	}
 	doc, cautions, err := tablefile.Parse(data, format, in)
-	tell(c, cautions)
+	printCautions(c, cautions)
 	if err != nil {
 		return err
 	}
@@ -59,11 +59,11 @@ func convert(c *cli.Context) error {
 		if !ok {
 			return fmt.Errorf("--unit is %s, want TABLE=UNIT", tables.Quote(u))
 		}
-		var said []string
-		if doc, said, err = tableunit.Convert(doc, target, to); err != nil {
+		var notes []string
+		if doc, notes, err = tableunit.Convert(doc, target, to); err != nil {
 			return tables.In(in, 0, 0, "", err)
 		}
-		tell(c, said)
+		printCautions(c, notes)
 	}
 	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Long: c.Bool("long"), Stdout: c.App.Writer})
 }
@@ -73,7 +73,7 @@ func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
 		return errors.New("--long and --unit are for calibrations and cells, not for a change set")
 	}
 	cs, cautions, err := changefile.Parse(data, format, in)
-	tell(c, cautions)
+	printCautions(c, cautions)
 	if err != nil {
 		return err
 	}

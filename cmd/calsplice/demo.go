@@ -47,7 +47,7 @@ type story struct {
 	ctx   context.Context
 	out   io.Writer
 	steps []view.Step // what the index says of each chapter
-	told  int         // outputs that stand in a file
+	files int         // outputs that stand in a file
 }
 
 // runDemo does the job in a folder of its own first: a folder that holds other
@@ -83,7 +83,7 @@ func (s *story) within(folder string) error {
 		return err
 	}
 	defer os.Chdir(back)
-	return s.tell()
+	return s.writeStory()
 }
 
 // handOver copies the files of one folder to another, all of them or, where one
@@ -121,7 +121,7 @@ func handOver(made, folder string) error {
 	return nil
 }
 
-func (s *story) tell() error {
+func (s *story) writeStory() error {
 	if err := s.documents(); err != nil {
 		return err
 	}
@@ -177,8 +177,8 @@ func (s *story) do(wanted int, args ...string) error {
 		s.lines(lines)
 		return nil
 	}
-	s.told++
-	file := fmt.Sprintf("said-%d-%s.txt", s.told, args[0])
+	s.files++
+	file := fmt.Sprintf("said-%d-%s.txt", s.files, args[0])
 	s.step().Links = append(s.step().Links, view.Link{Href: file, Text: strings.TrimPrefix(line, "$ "), Note: "what it printed"})
 	s.lines(lines[:most-1])
 	fmt.Fprintf(s.out, "… %d more lines in %s\n", len(lines)-most+1, file)

@@ -85,16 +85,16 @@ func diffAction(c *cli.Context) error {
 			return err
 		}
 	}
-	differs, err := tellDiff(c, old, new, tolerance, only)
+	differs, err := printDiff(c, old, new, tolerance, only)
 	if err == nil && differs {
 		err = errReport
 	}
 	return err
 }
 
-// tellDiff prints what the flags ask for, and reports whether anything differs
+// printDiff prints what the flags ask for, and reports whether anything differs
 // by more than the tolerance. With -o that is nothing but what it hides.
-func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
+func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
 	w, out := c.App.Writer, c.String("o")
 	if toStdout(out) {
 		w = c.App.ErrWriter
@@ -106,7 +106,7 @@ func tellDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, o
 			if hidden == 1 {
 				written = "; it is still written to "
 			}
-			tell(c, []string{view.Hidden(hidden) + written + tables.Clean(out)})
+			printCautions(c, []string{view.Hidden(hidden) + written + tables.Clean(out)})
 		}
 		return differs, nil
 	}

@@ -68,24 +68,24 @@ func events(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	tellReading(c, log.Name(), reading)
+	printReading(c, log.Name(), reading)
 	if c.Bool("no-lifts") {
 		found = sift.WithoutLifts(found)
 	}
 	if found == nil {
 		found = []sift.Event{}
 	}
-	heard := &view.Heard{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place}
+	seen := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place}
 	switch out := c.String("o"); extension(out) {
 	case ".html":
-		err = writePage(c, out, view.Events(heard))
+		err = writePage(c, out, view.Events(seen))
 	case ".json":
 		err = writeJSON(c, out, map[string][]sift.Event{"events": found})
 	case "":
 		if c.Bool("json") {
 			err = strictjson.Print(c.App.Writer, map[string][]sift.Event{"events": found})
 		} else {
-			err = printView(c, view.Events(heard))
+			err = printView(c, view.Events(seen))
 		}
 	default:
 		err = fmt.Errorf("%s: events writes .html and .json", tables.Clean(out))

@@ -73,12 +73,12 @@ func outputOrPage(c *cli.Context) tablefile.Options {
 // readDoc reads a document and tells its cautions.
 func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
 	doc, cautions, err := tablefile.ReadWithCautions(path, c.App.Reader)
-	tell(c, cautions)
+	printCautions(c, cautions)
 	return doc, err
 }
 
-// tell writes lines for a person to standard error.
-func tell(c *cli.Context, lines []string) {
+// printCautions writes lines for a person to standard error.
+func printCautions(c *cli.Context, lines []string) {
 	for _, l := range lines {
 		fmt.Fprintln(c.App.ErrWriter, "calsplice:", l)
 	}

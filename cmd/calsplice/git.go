@@ -55,16 +55,16 @@ func gitInstall(c *cli.Context) error {
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	said, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
-	return printLines(c, said, err)
+	notes, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
+	return printLines(c, notes, err)
 }
 
 func gitRemove(c *cli.Context) error {
 	if err := wantArgs(c, 0, 0); err != nil {
 		return err
 	}
-	said, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
-	return printLines(c, said, err)
+	notes, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
+	return printLines(c, notes, err)
 }
 
 func printLines(c *cli.Context, lines []string, err error) error {

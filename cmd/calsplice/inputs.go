@@ -86,7 +86,7 @@ func keeping(list []*cli.Command) []*cli.Command {
 			}
 			return keepInputs(c)
 		}
-		cmd.After = tellOverlaps
+		cmd.After = warnOverlaps
 		keeping(cmd.Subcommands)
 	}
 	return list

@@ -171,29 +171,29 @@ func watchOverlaps(c *cli.Context, opt *drivelog.Options, logs []string) {
 	}
 }
 
-// tellOverlaps says which of the logs that a command read overlap.
-func tellOverlaps(c *cli.Context) error {
+// warnOverlaps names those of the logs that a command read that overlap.
+func warnOverlaps(c *cli.Context) error {
 	if o, ok := c.App.Metadata[overlapsKey].(*drivelog.Overlaps); ok {
-		tellLines(c, o.Told())
+		printNotes(c, o.Told())
 	}
 	return nil
 }
 
-// tellReading says on standard error what a log was read in spite of, and what
+// printReading reports on standard error what a log was read in spite of, and what
 // was assumed.
-func tellReading(c *cli.Context, name string, r *drivelog.Reading) {
+func printReading(c *cli.Context, name string, r *drivelog.Reading) {
 	var lines []string
 	for _, f := range r.Faults {
 		lines = append(lines, tables.Clean(name)+": "+f.String())
 	}
-	for _, s := range r.Said {
+	for _, s := range r.Notes {
 		lines = append(lines, tables.Clean(name)+": "+s)
 	}
-	tellLines(c, lines)
+	printNotes(c, lines)
 }
 
-// tellLines writes lines to standard error.
-func tellLines(c *cli.Context, lines []string) {
+// printNotes writes lines to standard error.
+func printNotes(c *cli.Context, lines []string) {
 	for _, line := range lines {
 		fmt.Fprintln(c.App.ErrWriter, "calsplice:", line)
 	}

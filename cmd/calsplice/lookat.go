@@ -43,7 +43,7 @@ func lookAtDrive(c *cli.Context) error {
 	case extension(out) == ".html":
 		return writePage(c, out, v)
 	case out != "":
-		tell(c, v.Lead)
+		printCautions(c, v.Lead)
 		return tablefile.Write(out, d.Steady, outputOrPage(c))
 	}
 	return printView(c, v)
@@ -63,8 +63,8 @@ func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
 		}
 	}
 	limitMemory()
-	d, said, err := cells.GatherDrive(c.Context, logs, spec)
-	tellLines(c, said)
+	d, notes, err := cells.GatherDrive(c.Context, logs, spec)
+	printNotes(c, notes)
 	return d, err
 }
 

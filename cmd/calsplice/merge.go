@@ -63,7 +63,7 @@ func mergeAction(c *cli.Context) error {
 	}
 	for _, path := range c.Args().Slice() {
 		if s := gitdriver.Find(path); s.File != "" {
-			tell(c, []string{s.String()})
+			printCautions(c, []string{s.String()})
 		}
 	}
 	if opt.Tolerance != nil {
@@ -149,20 +149,20 @@ func listPlace(c *cli.Context, out string, r *merge.MergeResult) (string, error)
 
 // mergeReport is what merge --json prints.
 type mergeReport struct {
-	Conflicts int      `json:"conflicts"`
-	File      string   `json:"conflicts_file"` // "" where none is written
-	Settled   int      `json:"settled"`        // conflicts, by --prefer
-	Hidden    int      `json:"hidden"`         // cells, by --tolerance
-	Carried   int      `json:"carried"`        // cells whose change was carried onto moved axes
-	Said      []string `json:"said"`
-	Caused    []string `json:"caused"`
+	Conflicts   int      `json:"conflicts"`
+	File        string   `json:"conflicts_file"` // "" where none is written
+	Settled     int      `json:"settled"`        // conflicts, by --prefer
+	Hidden      int      `json:"hidden"`         // cells, by --tolerance
+	Carried     int      `json:"carried"`        // cells whose change was carried onto moved axes
+	Notes       []string `json:"said"`
+	SideEffects []string `json:"caused"`
 }
 
 func reportMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
 	if !c.Bool("json") {
 		return printMerge(c, w, r, file)
 	}
-	return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Said), lines(r.Caused)})
+	return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)})
 }
 
 // printMerge writes what a merge did.

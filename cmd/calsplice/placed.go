@@ -20,7 +20,7 @@ const unvisited = 0.1
 
 // placed replaces axes by those that --points asks for, and says where their
 // breakpoints stand.
-func placed(c *cli.Context, t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, said []string, err error) {
+func placed(c *cli.Context, t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, notes []string, err error) {
 	points, err := pointsFlag(c)
 	if err != nil {
 		return nil, nil, nil, err
@@ -46,9 +46,9 @@ func placed(c *cli.Context, t *tables.Table, x, y *tables.Axis) (nx, ny *tables.
 		if *p.axis, err = interp.Place(t, p.name == "x", n, *p.other, w); err != nil {
 			return nil, nil, nil, fmt.Errorf("--points: %w", err)
 		}
-		said = append(said, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(*p.axis)))
+		notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(*p.axis)))
 	}
-	return x, y, said, nil
+	return x, y, notes, nil
 }
 
 func axisList(a *tables.Axis) string {

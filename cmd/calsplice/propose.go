@@ -86,16 +86,16 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err := writeProposal(c, in.Cal, p, v); err != nil {
 		return err
 	}
-	if err := tellProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
+	if err := printProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
 		return err
 	}
 	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
 	return errReport
 }
 
-// tellProposal prints the report. What stands before any number goes to
+// printProposal prints the report. What stands before any number goes to
 // standard error too, where the report does not reach the same eyes.
-func tellProposal(c *cli.Context, r *propose.Report, v *view.View) error {
+func printProposal(c *cli.Context, r *propose.Report, v *view.View) error {
 	lines := r.Cautions
 	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
 		lines = slices.Concat(r.First, lines)

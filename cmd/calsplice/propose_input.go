@@ -59,7 +59,7 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 			continue
 		}
 		doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
-		tell(c, cautions)
+		printCautions(c, cautions)
 		if err != nil {
 			return nil, err
 		}

@@ -147,9 +147,9 @@ func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration
 	if spec.X, spec.Y, err = driveAxes(j.Found); err != nil {
 		return nil, tables.In(c.Args().First(), 0, 0, "", err)
 	}
-	var said []string
-	s.Drive, said, err = cells.GatherDrive(c.Context, logs, spec)
-	tellLines(c, said)
+	var notes []string
+	s.Drive, notes, err = cells.GatherDrive(c.Context, logs, spec)
+	printNotes(c, notes)
 	if err != nil {
 		return nil, err
 	}

@@ -83,7 +83,7 @@ func rescale(c *cli.Context) error {
 	if method == interp.Fit && len(many(c, "points")) > 0 {
 		return errors.New("--points places breakpoints for --method sample: a fit then moves values off them")
 	}
-	x, y, said, err := newAxes(c, t)
+	x, y, notes, err := newAxes(c, t)
 	if err != nil {
 		return err
 	}
@@ -91,7 +91,7 @@ func rescale(c *cli.Context) error {
 	if err != nil {
 		return tables.In(c.Args().First(), 0, 0, "", err)
 	}
-	r.Said = append(said, r.Said...)
+	r.Notes = append(notes, r.Notes...)
 	if doc, err = doc.WithTable(r.Table); err != nil {
 		return err
 	}
@@ -101,34 +101,34 @@ func rescale(c *cli.Context) error {
 		if doc, err = tables.NewCalibration(contents); err != nil {
 			return err
 		}
-		r.Said = append(r.Said, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
+		r.Notes = append(r.Notes, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
 	}
-	told, err := reportRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
+	report, err := reportRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
 	if err != nil {
 		return err
 	}
 	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err
 	}
-	for _, line := range told.Said {
+	for _, line := range report.Notes {
 		fmt.Fprintln(c.App.ErrWriter, line)
 	}
 	if c.Bool("json") {
-		return told.json(c.App.Writer)
+		return report.json(c.App.Writer)
 	}
 	to := c.App.Writer
 	if toStdout(out) {
 		to = c.App.ErrWriter
 	}
 	var b strings.Builder
-	told.text(&b)
+	report.text(&b)
 	_, err = fmt.Fprint(text.Folded(to), b.String())
 	return err
 }
 
 // newAxes are the axes that the flags ask for; an axis that they do not name
 // stays.
-func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, said []string, err error) {
+func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, notes []string, err error) {
 	if like := c.String("like"); like != "" {
 		if c.IsSet("x") || c.IsSet("y") || len(many(c, "points")) > 0 {
 			return nil, nil, nil, errors.New("--like gives the axes already: leave out --x, --y and --points, or --like")

@@ -28,7 +28,7 @@ type rescaleReport struct {
 	Cells        map[string]int `json:"cells"` // those measured hold the old value to the bit
 	Extrapolated [][2]int       `json:"extrapolated"`
 	Advice       *suggestion    `json:"advice"`
-	Said         []string       `json:"said"`
+	Notes        []string       `json:"said"`
 
 	table *tables.Table
 }
@@ -42,20 +42,20 @@ type suggestion struct {
 }
 
 func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleReport, error) {
-	told := &rescaleReport{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
-		Said: append([]string{}, r.Said...), Extrapolated: [][2]int{}, table: r.Table,
+	report := &rescaleReport{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
+		Notes: append([]string{}, r.Notes...), Extrapolated: [][2]int{}, table: r.Table,
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
-	told.Loss.Max, told.Loss.Mean, told.Loss.RMS = l.Largest, l.Mean, l.RMS
+	report.Loss.Max, report.Loss.Mean, report.Loss.RMS = l.Largest, l.Mean, l.RMS
 	if math.Abs(l.Mean) <= 1e-12*l.Largest { // what summing leaves of a mean that a fit makes zero
-		told.Loss.Mean = 0
+		report.Loss.Mean = 0
 	}
-	told.Loss.At = map[string]float64{}
+	report.Loss.At = map[string]float64{}
 	if l.X != nil {
-		told.Loss.At["x"] = l.AtX
+		report.Loss.At["x"] = l.AtX
 	}
 	if l.Y != nil {
-		told.Loss.At["y"] = l.AtY
+		report.Loss.At["y"] = l.AtY
 	}
 	side := out
 	if out == interp.Refuse { // every new breakpoint is within; the old surface may end before
@@ -68,26 +68,26 @@ func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out 
 		}
 		return &v
 	}
-	told.Loss.Old, told.Loss.New = there(old, side), there(r.Table, interp.Hold)
+	report.Loss.Old, report.Loss.New = there(old, side), there(r.Table, interp.Hold)
 	for i, s := range r.Status {
-		told.Cells[s.String()]++
+		report.Cells[s.String()]++
 		if s == interp.Extrapolated {
-			told.Extrapolated = append(told.Extrapolated, [2]int{i / r.Table.Columns(), i % r.Table.Columns()})
+			report.Extrapolated = append(report.Extrapolated, [2]int{i / r.Table.Columns(), i % r.Table.Columns()})
 		}
 	}
 	if !hasBound {
 		bound = usualBound(old)
 	}
 	if l.Largest <= bound {
-		return told, nil
+		return report, nil
 	}
 	a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), m, out, bound)
 	if err != nil {
-		told.Said = append(told.Said, err.Error())
-		return told, nil
+		report.Notes = append(report.Notes, err.Error())
+		return report, nil
 	}
-	told.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
-	return told, nil
+	report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
+	return report, nil
 }
 
 // usualBound is a loss that hardly matters: a step of the resolution, or a

@@ -83,7 +83,7 @@ func resolveAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	doc, left, said, err := merge.ResolveEach(docs[0], list, side)
+	doc, left, notes, err := merge.ResolveEach(docs[0], list, side)
 	if err != nil {
 		return unresolved(err, c.Args().Get(0), from.File)
 	}
@@ -91,9 +91,9 @@ func resolveAction(c *cli.Context) error {
 		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
 	}
 	if !c.IsSet("take") { // what was typed is new to it
-		tell(c, newFindings(docs[0], doc))
+		printCautions(c, newFindings(docs[0], doc))
 	}
-	return finishResolve(c, resolved{doc, from, left, said}, out)
+	return finishResolve(c, resolved{doc, from, left, notes}, out)
 }
 
 // unresolved is why conflicts are not resolved, with the files that it is about.
@@ -130,7 +130,7 @@ func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) (
 			return nil, nil, err
 		}
 		if d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
-			tell(c, []string{"the decisions were made on another state of the calibration: each is held to the values that it finds"})
+			printCautions(c, []string{"the decisions were made on another state of the calibration: each is held to the values that it finds"})
 		}
 	} else if c.IsSet("value") {
 		side = func(merge.Conflict) merge.Side { return merge.Typed }
@@ -184,10 +184,10 @@ func conflictsOf(c *cli.Context) (from gitdriver.Standing, err error) {
 
 // resolved is what settling some conflicts of a list gave.
 type resolved struct {
-	doc  *tables.Calibration
-	from gitdriver.Standing
-	left []merge.Conflict
-	said []string
+	doc   *tables.Calibration
+	from  gitdriver.Standing
+	left  []merge.Conflict
+	notes []string
 }
 
 // finishResolve writes the document and what is left of the list, both or
@@ -229,7 +229,7 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 	if err != nil {
 		return err
 	}
-	p.View(view.Left(r.left, r.doc, r.said, file))
+	p.View(view.Left(r.left, r.doc, r.notes, file))
 	if len(r.left) > 0 {
 		return errReport
 	}

@@ -70,7 +70,7 @@ func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 			faults = append(faults, err.Error())
 			continue
 		}
-		tell(c, cautions)
+		printCautions(c, cautions)
 		docs = append(docs, doc)
 	}
 	if len(faults) > 0 {

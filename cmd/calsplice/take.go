@@ -85,12 +85,12 @@ func take(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	doc, said, err := order.Take(raw)
+	doc, notes, err := order.Take(raw)
 	if err != nil {
 		return err
 	}
-	tell(c, said)
-	tell(c, newFindings(order.Into, doc))
+	printCautions(c, notes)
+	printCautions(c, newFindings(order.Into, doc))
 	out := c.String("o")
 	if out == "" {
 		out = "-"
@@ -140,7 +140,7 @@ func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
 			book, address = path, ""
 		}
 		raw, cautions, err := grid.ReadBook(book, address)
-		tell(c, cautions)
+		printCautions(c, cautions)
 		return raw, err
 	}
 	data, err := tablefile.Any(path, c.App.Reader)

@@ -81,7 +81,7 @@ func trace(c *cli.Context) error {
 	if drawn.trace.Envelope.Len() == 0 {
 		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))}
 	}
-	tellReading(c, log.Name(), reading)
+	printReading(c, log.Name(), reading)
 	return drawn.write(c, out, log.Name(), reading)
 }
 

@@ -60,12 +60,12 @@ func runTransfer(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return tellTransfer(c, r)
+	return printTransfer(c, r)
 }
 
-// tellTransfer prints the report, which holds the cautions; they go to standard
+// printTransfer prints the report, which holds the cautions; they go to standard
 // error too where the report does not reach the same eyes.
-func tellTransfer(c *cli.Context, r *transfer.Result) error {
+func printTransfer(c *cli.Context, r *transfer.Result) error {
 	to := c.App.Writer
 	if toStdout(c.String("o")) {
 		to = c.App.ErrWriter

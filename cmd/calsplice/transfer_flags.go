@@ -79,11 +79,11 @@ func logDemand(c *cli.Context, e *tables.Engine, opt *transfer.Options) error {
 		return err
 	}
 	defer log.Close()
-	d, said, err := transfer.FindDemand(c.Context, log, e)
+	d, notes, err := transfer.FindDemand(c.Context, log, e)
 	if err != nil {
 		return err
 	}
-	for _, s := range said {
+	for _, s := range notes {
 		fmt.Fprintln(c.App.ErrWriter, tables.Clean(s))
 	}
 	if c.IsSet("lambda") {

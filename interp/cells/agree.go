@@ -15,20 +15,21 @@ import (
 // gathered, so that they are no longer what its exact state gives.
 var errEdited = errors.New("is not what the exact state of its cells gives: it was changed after they were gathered")
 
-// told is what a document's tables say of a channel, to hold its state to.
-type told []toldTable
+// recorded holds a channel's statistics as written in the file, to compare with
+// its exact state.
+type recorded []recordedTable
 
-type toldTable struct {
+type recordedTable struct {
 	id     string
 	values []float64
 	own    unit.Conversion // from the channel's own unit, which the state is in
 }
 
-// toldOf is what a document's tables say of its channels, by name.
-func toldOf(doc *tables.Calibration) (map[string]told, error) {
-	all := map[string]told{}
+// readRecorded reads the recorded statistics of all channels, by name.
+func readRecorded(doc *tables.Calibration) (map[string]recorded, error) {
+	all := map[string]recorded{}
 	for _, name := range Channels(doc) {
-		t, err := toldBy(doc, name)
+		t, err := recordedFor(doc, name)
 		if err != nil {
 			return nil, err
 		}
@@ -37,16 +38,16 @@ func toldOf(doc *tables.Calibration) (map[string]told, error) {
 	return all, nil
 }
 
-// toldBy reads those tables of a channel that its state gives directly: count,
+// recordedFor reads those tables of a channel that its state gives directly: count,
 // mean, min, max and visits, as far as they are there.
-func toldBy(doc *tables.Calibration, channel string) (told, error) {
-	list := make(told, 5)
+func recordedFor(doc *tables.Calibration, channel string) (recorded, error) {
+	list := make(recorded, 5)
 	for i, statistic := range []string{"count", "mean", "min", "max", "visits"} {
 		t := doc.Table(channel + "." + statistic)
 		if t == nil {
 			continue
 		}
-		list[i] = toldTable{t.ID(), t.Values(), unit.Conversion{Mul: 1, Div: 1}}
+		list[i] = recordedTable{t.ID(), t.Values(), unit.Conversion{Mul: 1, Div: 1}}
 		if own := statisticUnit(statistic, drivelog.ChannelUnit(channel)); !unit.Same(own, t.Unit()) {
 			c, err := unit.Find(own, t.Unit())
 			if err != nil {
@@ -59,7 +60,7 @@ func toldBy(doc *tables.Calibration, channel string) (told, error) {
 }
 
 // converted is the first table that is not in the channel's own unit; "" is none.
-func (t told) converted() string {
+func (t recorded) converted() string {
 	for _, table := range t {
 		if !table.own.Identity() {
 			return table.id
@@ -70,7 +71,7 @@ func (t told) converted() string {
 
 // agree holds one cell's encoded state to the tables, to nine digits: a
 // spreadsheet keeps fifteen.
-func (t told) agree(at int, b []byte) error {
+func (t recorded) agree(at int, b []byte) error {
 	visits, low, high, count, sum, err := tally.Peek(b)
 	if err != nil {
 		return err

@@ -19,7 +19,7 @@ func FromDocument(doc *tables.Calibration) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	say, err := toldOf(doc)
+	say, err := readRecorded(doc)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +111,7 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 	if err != nil {
 		return err
 	}
-	say, err := toldOf(doc)
+	say, err := readRecorded(doc)
 	if err != nil {
 		return err
 	}

@@ -10,24 +10,24 @@ import (
 )
 
 // delayer assigns each reading of a delayed channel to the operating point at
-// which that mixture burnt.
+// which that mixture burned.
 type delayer struct {
 	d       sift.Delay
 	then    *locator
 	columns struct{ speed, airFlow, trim, lambda, commanded int }
-	past    []moment
+	past    []pastInstant
 	stretch int
 	cycle   float64 // seconds of one engine cycle, times r/min
 
-	// of the frame, by instant: when and where that burnt which is read now, what
-	// became of the reading, and what it says
+	// of the frame, by instant: when and where the mixture read now burned, what
+	// became of the reading, and its value
 	time, x, y     []float64
 	results        []result
 	lambda, mixing []float64 // NaN for none
 }
 
-// moment is one instant of the past.
-type moment struct {
+// pastInstant is one instant of the past.
+type pastInstant struct {
 	time, x, y, trim, commanded float64
 	kept                        bool
 }
@@ -74,7 +74,7 @@ func (l *delayer) frame(f *drivelog.Frame, x, y []float64, why []sift.Reason) {
 	l.time, l.x, l.y, l.results = l.time[:0], l.x[:0], l.y[:0], l.results[:0]
 	l.lambda, l.mixing = l.lambda[:0], l.mixing[:0]
 	for i := range f.N {
-		now := moment{time: f.Time[i], x: x[i], kept: why[i] == sift.Kept}
+		now := pastInstant{time: f.Time[i], x: x[i], kept: why[i] == sift.Kept}
 		if y != nil {
 			now.y = y[i]
 		}
@@ -96,7 +96,7 @@ func (l *delayer) frame(f *drivelog.Frame, x, y []float64, why []sift.Reason) {
 }
 
 // next puts the sensor's reading where the engine was, and says what became of it.
-func (l *delayer) next(f *drivelog.Frame, i int, now moment) (then moment, lambda float64, outcome result) {
+func (l *delayer) next(f *drivelog.Frame, i int, now pastInstant) (then pastInstant, lambda float64, outcome result) {
 	if f.Stretch[i] != l.stretch {
 		l.past, l.stretch = l.past[:0], f.Stretch[i]
 	}
@@ -106,7 +106,7 @@ func (l *delayer) next(f *drivelog.Frame, i int, now moment) (then moment, lambd
 	lambda = c.Value[i]
 	switch {
 	case !ok:
-		return moment{time: now.time, x: math.NaN()}, lambda, tooOld
+		return pastInstant{time: now.time, x: math.NaN()}, lambda, tooOld
 	case !now.kept || !c.Fresh[i] || lambda != lambda:
 		return then, lambda, unread
 	case !then.kept:
@@ -142,12 +142,12 @@ func (l *delayer) delay(f *drivelog.Frame, i int) float64 {
 	return d
 }
 
-// at is the moment that stood at a time, and forgets those long past.
-func (l *delayer) at(time float64) (moment, bool) {
+// at finds the instant of the past at a time, and forgets those long before it.
+func (l *delayer) at(time float64) (pastInstant, bool) {
 	const slack = 1e-9
 	n := sort.Search(len(l.past), func(i int) bool { return l.past[i].time > time+slack })
 	if n == 0 || time != time {
-		return moment{}, false
+		return pastInstant{}, false
 	}
 	m := l.past[n-1]
 	newest := l.past[len(l.past)-1].time

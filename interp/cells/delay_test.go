@@ -69,7 +69,7 @@ func TestDelayInCycles(t *testing.T) {
 		}
 	}
 	g, _ := cells(10, nil)
-	if got := fmt.Sprint(g.sources[0].Dropped); got != "[{burnt before the log or over 10 s ago 12}]" {
+	if got := fmt.Sprint(g.sources[0].Dropped); got != "[{combustion before the log began or over 10 s earlier 12}]" {
 		t.Errorf("dropped %s", got)
 	}
 }

@@ -62,18 +62,18 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 	d := &Drive{}
 	all := spec
 	spec.Filters.Steady = true
-	g, said, err := Gather(ctx, logs, spec)
+	g, notes, err := Gather(ctx, logs, spec)
 	if err == nil {
 		d.Steady, err = g.Document()
 	}
 	if err != nil || !slices.Contains(spec.Values, KnockRetard) {
-		return d, said, err
+		return d, notes, err
 	}
 	all.Values = []string{KnockRetard}
 	if g, _, err = Gather(ctx, logs, all); err == nil {
 		d.Retard, err = g.Document()
 	}
-	return d, said, err
+	return d, notes, err
 }
 
 // CompareDrives is [Compare] of two drives: trims where steady, retard by all

@@ -52,9 +52,9 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		workers = runtime.GOMAXPROCS(0)
 	}
 	type part struct {
-		grid *Grid
-		said []string
-		err  error
+		grid  *Grid
+		notes []string
+		err   error
 	}
 	parts := make([]part, len(logs))
 	var wg sync.WaitGroup
@@ -63,21 +63,21 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		wg.Go(func() {
 			turn <- struct{}{}
 			defer func() { <-turn }()
-			g, said, err := gatherOne(ctx, l, spec, set)
-			parts[i] = part{g, said, err}
+			g, notes, err := gatherOne(ctx, l, spec, set)
+			parts[i] = part{g, notes, err}
 		})
 	}
 	wg.Wait()
 	var g *Grid
-	var said []string
+	var notes []string
 	var errs []error
 	for i, p := range parts {
 		if p.err != nil {
 			errs = append(errs, tables.In(logs[i].Name, 0, 0, "", p.err))
 			continue
 		}
-		for _, s := range p.said {
-			said = append(said, tables.Clean(logs[i].Name)+": "+s)
+		for _, s := range p.notes {
+			notes = append(notes, tables.Clean(logs[i].Name)+": "+s)
 		}
 		if g == nil {
 			g = p.grid
@@ -86,16 +86,16 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
-		return nil, said, err
+		return nil, notes, err
 	}
 	if g == nil {
 		return nil, nil, fmt.Errorf("no log to read")
 	}
 	if err := sift.Twice(g.logs); err != nil {
-		return nil, said, err
+		return nil, notes, err
 	}
 	g.sortSources()
-	return g, said, nil
+	return g, notes, nil
 }
 
 // settings is the part of a question that a document remembers.
@@ -148,7 +148,7 @@ func (spec *Spec) delay() *sift.Delay {
 }
 
 // ownDelay is the delay for one log, estimated where it is asked for.
-func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, said []string, err error) {
+func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, notes []string, err error) {
 	if d = spec.delay(); d == nil || !d.Steps {
 		return d, nil, nil
 	}
@@ -171,7 +171,7 @@ func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, said []s
 
 // gatherOne reads one log.
 func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []string, error) {
-	delay, said, err := l.ownDelay(ctx, &spec)
+	delay, notes, err := l.ownDelay(ctx, &spec)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -221,12 +221,12 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 		g.logs = []sift.LogID{{Fingerprint: p.print.String(), Name: l.Name}}
 	}
 	if e := log.Engine(); p.delay != nil && delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
-		said = append(said, "delay: four strokes are assumed")
+		notes = append(notes, "delay: four strokes are assumed")
 	}
 	for _, f := range sel.Faults {
-		said = append(said, f.String())
+		notes = append(notes, f.String())
 	}
-	return g, slices.Concat(said, sel.Reading.Said, sel.Said), nil
+	return g, slices.Concat(notes, sel.Reading.Notes, sel.Notes), nil
 }
 
 // source tells what became of the log's rows: every one that was not kept has
@@ -243,8 +243,8 @@ func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	}
 	drop("axes not known", p.lost[offAxes])
 	drop("no new reading", p.lost[unread])
-	drop(fmt.Sprintf("burnt before the log or over %d s ago", longestDelay), p.lost[tooOld])
-	drop("burnt where a filter leaves samples out", p.lost[filtered])
+	drop(fmt.Sprintf("combustion before the log began or over %d s earlier", longestDelay), p.lost[tooOld])
+	drop("combustion during filtered-out samples", p.lost[filtered])
 	drop("part of another row's instant", sel.Rows-sel.Instants)
 	return s
 }

@@ -29,8 +29,8 @@ type result uint8
 const (
 	sampled  result = iota
 	unread          // no new reading, or not of every channel that a delayed one needs
-	tooOld          // burnt before the log begins, or longer ago than is remembered
-	filtered        // burnt where a filter leaves samples out
+	tooOld          // combustion before the log began, or longer ago than is remembered
+	filtered        // combustion during filtered-out samples
 	offAxes         // the axes are not known
 	results
 )

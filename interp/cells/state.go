@@ -104,7 +104,7 @@ func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 // addState adds the cells of a document's state to a grid of the same question.
 // Where the document's tables are no longer what the state gives, the error is
 // [errEdited].
-func (g *Grid) addState(doc *tables.Calibration, say map[string]told) error {
+func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error {
 	state := doc.Contents().State
 	var buf []byte
 	for i := 0; i < len(state); i++ {

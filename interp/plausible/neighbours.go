@@ -55,7 +55,7 @@ const fewest = 5 // values of a line that tell a spike from a shape
 const others = 3
 
 func spikes(t *tables.Table, lines []line, span float64) map[int]verdict {
-	told := map[int]verdict{}
+	verdicts := map[int]verdict{}
 	all := bends(lines, nil, 0)
 	usual := spread(all) + step(t)
 	for _, l := range lines {
@@ -70,13 +70,13 @@ func spikes(t *tables.Table, lines []line, span float64) map[int]verdict {
 				}
 				limit = spread(rest) + step(t)
 			}
-			told[l.at[i]] = smooth
+			verdicts[l.at[i]] = smooth
 			if b := math.Abs(l.bend(i)); b > 6*limit && b > span/20 && l.alone(i) {
-				told[l.at[i]] = spike
+				verdicts[l.at[i]] = spike
 			}
 		}
 	}
-	return told
+	return verdicts
 }
 
 // bends lists how much each line bends at each of its inner values, but for one

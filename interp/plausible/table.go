@@ -183,7 +183,7 @@ func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high fl
 }
 
 // meter judges an air meter's curve: its flow rises with its signal, or stays
-// at its ends. A period is a signal that runs the other way, and is not judged.
+// at its ends. A period is a signal that runs the other way, and is not checked.
 func (k *checker) meter(t *tables.Table) {
 	if t.X() == nil || t.Y() != nil {
 		return

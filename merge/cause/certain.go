@@ -28,7 +28,7 @@ func (c *contest) together(res *Result) {
 		if f.alone == nil { // alone it has no fit within what is physically possible
 			f.alone, f.Effect = pair, c.r.largest(pair.predict(len(c.r.y)))
 		}
-		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].said, pair.parts[k].lostHose, coef[:min(n, len(coef))]
+		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].notes, pair.parts[k].lostHose, coef[:min(n, len(coef))]
 		coef = coef[len(f.Coefficients):]
 	}
 	order(res.Found)
@@ -274,7 +274,7 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 	m := lead.model
 	for i, other := range c.singles {
 		cause := c.list[i].cause
-		if other == nil || slices.Contains(m.of, i) || c.told(m, other, cause) {
+		if other == nil || slices.Contains(m.of, i) || c.toldApart(m, other, cause) {
 			continue
 		}
 		if cause.hidden() {
@@ -316,7 +316,7 @@ func (c *contest) withLittle(lead *model) float64 {
 }
 
 // told reports whether a leader is told from another cause.
-func (c *contest) told(lead, other *model, cause Cause) bool {
+func (c *contest) toldApart(lead, other *model, cause Cause) bool {
 	switch {
 	case cause == hiddenExhaust && len(lead.of) == 1 && c.has(lead, UnmeteredAir):
 		return true // the same to any trim: it stands in the leader's alike

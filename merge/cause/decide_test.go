@@ -88,9 +88,9 @@ func TestWeakLeader(t *testing.T) {
 	}
 }
 
-// TestOrdersByHand: what to do and what not, for each way in which a drive can
+// TestNextStepsByHand: what to do and what not, for each way in which a drive can
 // end.
-func TestOrdersByHand(t *testing.T) {
+func TestNextStepsByHand(t *testing.T) {
 	const next = "\nNext: Do that."
 	unsure := func(c Cause) func(r *Result) {
 		return func(r *Result) { r.Found[0].Cause, r.Certain = c, false }
@@ -119,7 +119,7 @@ func TestOrdersByHand(t *testing.T) {
 			r.Found[0].Cause, r.Certain, r.Doubts = InjectorOffset, false, []Doubt{{"a", "A"}, {"b", "B"}, {"c", "C"}, {"d", "D"}}
 		}, "Do not change a table yet: the drive does not tell which one would be right." + next + "\nAlso: b. B.\nAlso: c. C."},
 	} {
-		if got := strings.Join(concluded(c.how).Orders(), "\n"); got != c.want {
+		if got := strings.Join(concluded(c.how).NextSteps(), "\n"); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.why, got, c.want)
 		}
 	}
@@ -138,8 +138,8 @@ func TestVerdictByHand(t *testing.T) {
 		{"changed", func(r *Result) { r.ChangedAt, r.Doubts = 600, doubt }, "the engine changed at minute 10 (600 s of the log's clock)", "Find what happened then"},
 		{"another calibration", func(r *Result) { r.Foreign, r.ChangedAt = 0.6, 600 }, "the log does not come from this calibration", "Give the calibration"},
 		{"half of another is none", func(r *Result) { r.Foreign, r.Found[0].Test = 0.5, "gauge" }, "flow-scale: ", "Gauge"},
-		{"doubted", func(r *Result) { r.Certain, r.Doubts = false, doubt }, "can't tell: flow-scale comes nearest, but idle never held still. ", "Hold it"},
-		{"not certain", func(r *Result) { r.Certain, r.Found[0].Test = false, "gauge" }, "can't tell for certain: flow-scale comes nearest", "Gauge"},
+		{"doubted", func(r *Result) { r.Certain, r.Doubts = false, doubt }, "can't tell: flow-scale fits best, but idle never held still. ", "Hold it"},
+		{"not certain", func(r *Result) { r.Certain, r.Found[0].Test = false, "gauge" }, "can't tell for certain: flow-scale fits best", "Gauge"},
 		{"nothing", func(r *Result) { r.Found[0].Cause, r.Found[0].Test = None, "none" }, "no cause needed: noise accounts for the trims", "None"},
 		{"nothing, doubted", func(r *Result) { r.Found[0].Cause, r.Certain, r.Doubts = None, false, doubt }, "can't tell: no cause stands out, but idle never held still. ", "Hold it"},
 		{"nothing, not certain", func(r *Result) { r.Found[0].Cause, r.Certain = None, false }, "can't tell: no cause explains these trims", sentence(moreDriving)},
@@ -148,7 +148,7 @@ func TestVerdictByHand(t *testing.T) {
 		}, "two causes together: flow-scale and unmetered-air", "Gauge"},
 		{"two, not certain", func(r *Result) {
 			r.Together, r.Certain, r.Doubts = &Pair{Causes: [2]Cause{FlowScale, UnmeteredAir}}, false, doubt
-		}, "more than one thing is wrong, flow-scale and unmetered-air come nearest: can't tell for certain. ", "Hold it"},
+		}, "more than one thing is wrong, flow-scale and unmetered-air fit best: can't tell for certain. ", "Hold it"},
 		{"injectors at their own limit", func(r *Result) { r.Found[0] = Finding{Cause: SupplyLimit, OwnLimit: 92, Test: "gauge"} }, "supply-limit: the injectors' own, at 92 % duty", "Gauge"},
 		{"lean in boost before all", func(r *Result) {
 			r.Found[0], r.Boost, r.Foreign = Finding{Cause: PressureReference, lostHose: true}, true, 0.9
@@ -247,8 +247,8 @@ func TestWhereQuantitiesComeFrom(t *testing.T) {
 	} {
 		d := &deriver{e: handEngine(t, 4, 1)}
 		d.plan(func(name string) bool { return slices.Contains(strings.Fields(c.has), name) })
-		if d.pulseFrom != c.pulse || d.airFrom != c.air || len(d.said()) != c.said {
-			t.Errorf("with %s: pulse from %d, air from %d, %d said, want %d, %d, %d", c.has, d.pulseFrom, d.airFrom, len(d.said()), c.pulse, c.air, c.said)
+		if d.pulseFrom != c.pulse || d.airFrom != c.air || len(d.notes()) != c.said {
+			t.Errorf("with %s: pulse from %d, air from %d, %d said, want %d, %d, %d", c.has, d.pulseFrom, d.airFrom, len(d.notes()), c.pulse, c.air, c.said)
 		}
 	}
 }

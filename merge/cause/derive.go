@@ -221,7 +221,7 @@ func contains(list []string, s string) bool {
 // facts are what the candidates need to know of the calibration and the log.
 func (d *deriver) facts() *facts {
 	e := d.e
-	f := &facts{rail: e.gauge(), nominal: e.Rail.Pressure, said: e.RailGiven, follows: e.Rail.RelativeTo == "manifold",
+	f := &facts{rail: e.gauge(), nominal: e.Rail.Pressure, notes: e.RailGiven, follows: e.Rail.RelativeTo == "manifold",
 		metered: e.meter || !e.efficiency && d.airFrom == logged, computed: e.efficiency && !e.meter}
 	f.railLogged, f.purge = d.railLogged, d.purgeLogged
 	f.relative = d.pulseFrom == fromAir && (e.FlowTable == nil || e.Injectors == 0 || d.airFrom == fromPressure)
@@ -231,8 +231,8 @@ func (d *deriver) facts() *facts {
 	return f
 }
 
-// said is what the derivation assumed for want of channels.
-func (d *deriver) said() []string {
+// notes are what the derivation assumed for want of channels.
+func (d *deriver) notes() []string {
 	var s []string
 	if d.noBarometer && !d.noManifold {
 		s = append(s, "no barometric pressure is logged, 101.325 kPa is assumed")

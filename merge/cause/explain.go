@@ -119,11 +119,11 @@ func (x *explainer) explain(logs []cells.Log) (*Result, error) {
 	if r.deviates() && !r.rail.applied {
 		x.caution("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))
 	}
-	for _, s := range x.e.said {
+	for _, s := range x.e.notes {
 		x.caution("%s", s)
 	}
 	r.shares(res)
-	r.tell(res, x.facts)
+	r.describe(res, x.facts)
 	x.beside(res)
 	return res, nil
 }

@@ -117,11 +117,11 @@ func TestGates(t *testing.T) {
 }
 
 // Banks that differ are to be compared, whatever leads.
-func TestOrders(t *testing.T) {
+func TestNextSteps(t *testing.T) {
 	cal := testdrive.Six()
 	p := testdrive.Plant{Truth: cal, Banks: 2, Fault: testdrive.Fault{FlowScale: 0.85, Bank2: 0.05}}
 	res := mustExplain(t, cal, onDisk(t, testdrive.Drive(cal, p, testdrive.DriveOptions{Seed: 6, Minutes: 8, Hz: 5})))
-	s := strings.Join(res.Orders(), "\n")
+	s := strings.Join(res.NextSteps(), "\n")
 	if !strings.Contains(s, "Do not change a table") || !strings.Contains(s, "apart: compare banks") {
 		t.Errorf("orders: %s", s)
 	}
@@ -264,7 +264,7 @@ func TestOwnLimit(t *testing.T) {
 	res := &Result{}
 	r := newRows(points, d.banks)
 	r.rank(res, &facts{rail: d.rail, metered: true})
-	r.tell(res, &facts{})
+	r.describe(res, &facts{})
 	if f := res.Leading(); f.Cause != SupplyLimit || f.OwnLimit <= dutyLimit || !strings.Contains(res.Verdict, "the injectors' own") {
 		t.Errorf("%s: %q", list(res), res.Verdict)
 	}

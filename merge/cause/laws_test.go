@@ -42,13 +42,13 @@ func anyPoints(t *rapid.T) {
 		}
 		points = append(points, p)
 	}
-	f := &facts{rail: few("rail pressure", 1, 300, 900), follows: rapid.Bool().Draw(t, "follows"), said: rapid.Bool().Draw(t, "said"),
+	f := &facts{rail: few("rail pressure", 1, 300, 900), follows: rapid.Bool().Draw(t, "follows"), notes: rapid.Bool().Draw(t, "said"),
 		metered: rapid.Bool().Draw(t, "metered"), noAir: "no air", noPulse: "no pulse", noPressure: "no pressure"}
 	res := &Result{Points: points}
 	r := newRows(points, banks)
 	r.rank(res, f)
 	r.shares(res)
-	r.tell(res, f)
+	r.describe(res, f)
 
 	var seen []Cause
 	last := 1.0
@@ -63,7 +63,7 @@ func anyPoints(t *rapid.T) {
 			t.Fatalf("%s has no words", found.Cause)
 		}
 	}
-	if len(res.Found) < 3 || !slices.Contains(seen, None) || res.Verdict == "" || len(res.Orders()) == 0 {
+	if len(res.Found) < 3 || !slices.Contains(seen, None) || res.Verdict == "" || len(res.NextSteps()) == 0 {
 		t.Fatalf("%d causes, verdict %q", len(res.Found), res.Verdict)
 	}
 	if _, err := json.Marshal(res); err != nil {

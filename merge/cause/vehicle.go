@@ -16,7 +16,7 @@ type vehicle struct {
 	*engine.Injector
 	meter, efficiency bool
 	boost             bool // the calibration has breakpoints in boost
-	said              []string
+	notes             []string
 }
 
 func newVehicle(c *tables.Calibration) (*vehicle, error) {
@@ -49,7 +49,7 @@ func newVehicle(c *tables.Calibration) (*vehicle, error) {
 }
 
 func (e *vehicle) say(format string, args ...any) {
-	e.said = append(e.said, fmt.Sprintf(format, args...))
+	e.notes = append(e.notes, fmt.Sprintf(format, args...))
 }
 
 // gauge is the rail pressure over what it is held against, kPa.

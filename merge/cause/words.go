@@ -125,7 +125,7 @@ func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 func (c Cause) Title() string { return titles[c] }
 
 // tell fills the words of a result: evidence, alike, tests and the verdict.
-func (r *rows) tell(res *Result, f *facts) {
+func (r *rows) describe(res *Result, f *facts) {
 	for i := range res.Found {
 		found := &res.Found[i]
 		found.Alike = alike[found.Cause]
@@ -306,11 +306,11 @@ func verdict(res *Result) string {
 	case res.Together != nil && res.Certain:
 		return fmt.Sprintf("two causes together: %s and %s", lead.Cause, other(res.Together, lead.Cause))
 	case res.Together != nil:
-		return fmt.Sprintf("more than one thing is wrong, %s and %s come nearest: can't tell for certain. %s", lead.Cause, other(res.Together, lead.Cause), res.Settle)
+		return fmt.Sprintf("more than one thing is wrong, %s and %s fit best: can't tell for certain. %s", lead.Cause, other(res.Together, lead.Cause), res.Settle)
 	case !res.Certain && len(res.Doubts) > 0:
-		return fmt.Sprintf("can't tell: %s comes nearest, but %s. %s", lead.Cause, res.Doubts[0].What, res.Settle)
+		return fmt.Sprintf("can't tell: %s fits best, but %s. %s", lead.Cause, res.Doubts[0].What, res.Settle)
 	case !res.Certain:
-		return fmt.Sprintf("can't tell for certain: %s comes nearest", lead.Cause)
+		return fmt.Sprintf("can't tell for certain: %s fits best", lead.Cause)
 	case lead.OwnLimit > 0:
 		return fmt.Sprintf("supply-limit: the injectors' own, at %.0f %% duty", lead.OwnLimit)
 	}
@@ -324,8 +324,8 @@ func other(p *Pair, c Cause) Cause {
 	return p.Causes[0]
 }
 
-// Orders are what to do now, and what not to do, the most urgent first.
-func (r *Result) Orders() []string {
+// NextSteps are what to do now, and what not to do, the most urgent first.
+func (r *Result) NextSteps() []string {
 	lead := r.Leading()
 	var s []string
 	if r.LeanInBoost() {

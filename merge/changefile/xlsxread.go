@@ -34,7 +34,7 @@ func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
 			return nil, nil, &tables.Fault{File: name, What: err.Error()}
 		}
 	}
-	return cs, tablexlsx.Said(name, b.Cautions, r.Cautions), nil
+	return cs, tablexlsx.WithFileName(name, b.Cautions, r.Cautions), nil
 }
 
 // readBook reads the list, and returns the sheets that are views of its results.

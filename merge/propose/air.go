@@ -17,7 +17,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 	if t := only(cal, tables.SparkAdvance); t != nil {
 		spark, _ = lookup.Bind(t)
 	}
-	told := 0
+	known := 0
 	for i := range list {
 		c := &list[i]
 		if c.Count == 0 || !(c.From > 0) {
@@ -25,7 +25,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		}
 		ratio := c.To / c.From
 		c.Load = number(100 * (ratio - 1))
-		told++
+		known++
 		p, ok := at(i)
 		if spark == nil || !ok {
 			continue
@@ -34,7 +34,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		moved.Charge, moved.AirFlow, moved.Load = p.Charge*ratio, p.AirFlow*ratio, p.Load*ratio
 		c.Spark = number(spark.At(&moved) - spark.At(&p))
 	}
-	if told == 0 {
+	if known == 0 {
 		return nil
 	}
 	s := fmt.Sprintf("%s is read by more than the fuel: load moves with it", target.ID())

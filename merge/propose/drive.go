@@ -25,7 +25,7 @@ type drive struct {
 	runs   int // unbroken stretches of evidence
 	has    map[string]bool
 	rows   int
-	said   []string
+	notes  []string
 	// full is what the logs know of full load, where closed loop does not go.
 	most lookup.Point // the highest manifold pressure seen
 	long float64      // % of learned trim there; NaN where not logged
@@ -191,10 +191,10 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *engine.Inject
 		return c.fault
 	}
 	d.rows += sel.Rows
-	for _, s := range sel.Said {
+	for _, s := range sel.Notes {
 		d.say(tables.Clean(l.Name) + ": " + s)
 	}
-	for _, s := range told(sel.Reading) {
+	for _, s := range readingNotes(sel.Reading) {
 		d.say(tables.Clean(l.Name) + ": " + s)
 	}
 	kept := 0
@@ -248,12 +248,12 @@ func (d *drive) zero() bool {
 }
 
 func (d *drive) say(s string) {
-	for _, was := range d.said {
+	for _, was := range d.notes {
 		if was == s {
 			return
 		}
 	}
-	d.said = append(d.said, s)
+	d.notes = append(d.notes, s)
 }
 
 // evidenceOnly is the condition that leaves closed loop with a fault out.
@@ -264,9 +264,9 @@ func evidenceOnly(log *drivelog.Log) string {
 	return ""
 }
 
-// told is what a reading assumed and what it met.
-func told(r *drivelog.Reading) []string {
-	list := append([]string(nil), r.Said...)
+// readingNotes lists what a reading assumed and the faults that it met.
+func readingNotes(r *drivelog.Reading) []string {
+	list := append([]string(nil), r.Notes...)
 	for _, f := range r.Faults {
 		list = append(list, f.Text)
 	}

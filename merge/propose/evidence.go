@@ -30,7 +30,7 @@ type grid struct {
 	unit    string
 	cells   []evidence // as the target's values
 	lean    []float64  // share by which each cell runs lean; NaN or nil where not known
-	said    []string
+	notes   []string
 }
 
 // readGrid takes the first of the channels that a cells document has, on the
@@ -117,7 +117,7 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 		list[i] = e
 	}
 	if se == nil {
-		g.said = append(g.said, fmt.Sprintf("cells have no %s.se: the standard deviation over the root of the visits stands in for it", ch))
+		g.notes = append(g.notes, fmt.Sprintf("cells have no %s.se: the standard deviation over the root of the visits stands in for it", ch))
 	}
 	return list, nil
 }
@@ -254,7 +254,7 @@ func axisText(a *tables.Axis) string {
 }
 
 // fuelTarget is the table to correct and how it answers to missing fuel.
-func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, sense, error) {
+func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, correctionRule, error) {
 	if id == "" {
 		found := cal.ByRole(tables.InjectorFlow)
 		switch len(found) {

@@ -294,9 +294,9 @@ func (h *linearBasis) steps(first, n int, factor float64) []lsq.Penalty {
 
 var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 
-// tellApart refuses a split that the drive does not support: it fits one
+// separates refuses a split that the drive does not support: it fits one
 // number for flow and one for offset, the least that anybody could ask.
-func (f *fitting) tellApart(r *Fit) error {
+func (f *fitting) separates(r *Fit) error {
 	plain := *f
 	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
 	fit, err := plain.problem().SolveInTime(robust, slowDrift)

@@ -18,7 +18,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *engin
 	}
 	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "fit", Evidence: "trim", In: "%", Fit: &Fit{}}
 	p := &Proposal{Report: r}
-	if err := f.tellApart(r.Fit); err != nil {
+	if err := f.separates(r.Fit); err != nil {
 		return nil, err
 	}
 	if r.Fit.Refused != "" {

@@ -43,7 +43,7 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 }
 
 // fuelByCells is the proposal from evidence on the target's cells.
-func fuelByCells(cal *tables.Calibration, target *tables.Table, s sense, g *grid, opt *Options) *Proposal {
+func fuelByCells(cal *tables.Calibration, target *tables.Table, s correctionRule, g *grid, opt *Options) *Proposal {
 	list := judgeCells(target, s, g, opt)
 	if s == divide && target.X() != nil && target.Y() == nil && !opt.OnlyVisited {
 		infer(target, list, g, opt)
@@ -52,7 +52,7 @@ func fuelByCells(cal *tables.Calibration, target *tables.Table, s sense, g *grid
 		predict(&list[i], s)
 	}
 	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "cells", Evidence: g.channel, In: "%",
-		Cells: list, Counts: count(list), Notes: g.said}
+		Cells: list, Counts: count(list), Notes: g.notes}
 	r.Within5 = within(list, func(c *Cell) float64 { return value(c.Mean) })
 	r.After = within(list, func(c *Cell) float64 { return value(c.Predicted) })
 	p := &Proposal{Report: r}
@@ -69,7 +69,7 @@ func titleOf(t *tables.Table) string {
 }
 
 // judgeCells decides every cell by its own evidence.
-func judgeCells(target *tables.Table, s sense, g *grid, opt *Options) []Cell {
+func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) []Cell {
 	list := make([]Cell, len(g.cells))
 	for i := range g.cells {
 		e := &g.cells[i]
@@ -164,7 +164,7 @@ func asNear(high, low, v float64) bool {
 
 // predict tells the trim that is left in a cell, and the fuel that changes
 // where there is no evidence.
-func predict(c *Cell, s sense) {
+func predict(c *Cell, s correctionRule) {
 	if !(c.From > 0) || !(c.To > 0) {
 		return
 	}

@@ -69,14 +69,14 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 		r.Notes = append([]string{rail}, r.Notes...)
 	}
 	r.Causes = known.ranked
-	r.Notes = append(append(append([]string{}, d.said...), injectorSaid(j)...), r.Notes...)
+	r.Notes = append(append(append([]string{}, d.notes...), injectorSaid(j)...), r.Notes...)
 	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
 	p.copyCautions()
 	return p, nil
 }
 
 // fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s sense, logs []cells.Log, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
+func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s correctionRule, logs []cells.Log, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -143,7 +143,7 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	g.channel = "mixture_error"
 	p := fuelByCells(cal, target, s, g, opt)
 	p.Report.First = append(first, openOnly.first...)
-	p.Report.Notes = append(append([]string{}, d.said...), p.Report.Notes...)
+	p.Report.Notes = append(append([]string{}, d.notes...), p.Report.Notes...)
 	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, j)
 	p.copyCautions()
 	return p, nil

@@ -17,7 +17,7 @@ const leastFull = 0.9
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
 // the drive, against what is delivered today with whatever was learned there;
 // nil where the drive never came near full load.
-func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *engine.Injector) *FullLoad {
+func fullLoad(target *tables.Table, list []Cell, s correctionRule, d *drive, j *engine.Injector) *FullLoad {
 	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}
@@ -32,7 +32,7 @@ func fullLoad(target *tables.Table, list []Cell, s sense, d *drive, j *engine.In
 
 // nominalFullLoad stands in for it where only cells are given: the manifold at
 // standard atmosphere, and the mean of the trims as what was learned.
-func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s sense) *FullLoad {
+func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s correctionRule) *FullLoad {
 	at, place := NominalFullLoad(cal.Engine())
 	f := loadAt(target, list, s, at, nil)
 	if f == nil {
@@ -75,7 +75,7 @@ func (f *FullLoad) against(learned float64, what string) {
 // those of the target and those of the injector's offset; nil where the point
 // does not lie on the tables' axes. The injector is nil where no edit is of its
 // offset.
-func loadAt(target *tables.Table, list []Cell, s sense, at lookup.Point, j *engine.Injector) *FullLoad {
+func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point, j *engine.Injector) *FullLoad {
 	before, err := lookup.Bind(target)
 	if err != nil {
 		return nil

@@ -82,7 +82,7 @@ func (v *verdict) holder() (role tables.Role, fit bool) {
 
 // target is the table that a person named, or that holds the certain cause, or
 // the flow table.
-func (v *verdict) target(cal *tables.Calibration, id string) (*tables.Table, sense, error) {
+func (v *verdict) target(cal *tables.Calibration, id string) (*tables.Table, correctionRule, error) {
 	if role, _ := v.holder(); id == "" && role != "" {
 		if found := cal.ByRole(role); len(found) == 1 {
 			id = found[0].ID()

@@ -85,7 +85,7 @@ func TestPredictByHand(t *testing.T) {
 	for _, c := range []struct {
 		why                  string
 		cell                 Cell
-		s                    sense
+		s                    correctionRule
 		predicted, delivered float64 // NaN for none
 	}{
 		{"a flow", Cell{From: 2, To: 2.2, Count: 9, Mean: &ten}, divide, 21, math.NaN()},

@@ -125,7 +125,7 @@ func pulseReplay(cal *tables.Calibration, j *engine.Injector) func(b *block) (fl
 			return math.NaN(), 0
 		}
 		best := math.Inf(1)
-		for _, at := range sights(j, &b.at) {
+		for _, at := range controllerViews(j, &b.at) {
 			want := fuel(b)*(1+b.trim)/j.Flow(&at) + j.Offset(&at)
 			if off := b.pulse - want; !(math.Abs(off) >= math.Abs(best)) {
 				best = off
@@ -135,9 +135,9 @@ func pulseReplay(cal *tables.Calibration, j *engine.Injector) func(b *block) (fl
 	}
 }
 
-// sights are a point as logged, and as a controller sees it that trusts the
+// controllerViews are a point as logged, and as a controller sees it that trusts the
 // calibration's rail pressure more than any sensor.
-func sights(j *engine.Injector, at *lookup.Point) []lookup.Point {
+func controllerViews(j *engine.Injector, at *lookup.Point) []lookup.Point {
 	list := []lookup.Point{*at}
 	if j.RailGiven {
 		trusting := *at

@@ -124,16 +124,16 @@ func (o *Options) most(share float64) float64 {
 	return bound
 }
 
-// sense is how a table answers to missing fuel.
-type sense int
+// correctionRule is how a table answers to missing fuel.
+type correctionRule int
 
 const (
-	divide   sense = iota // a flow: the pulse is fuel over flow
-	multiply              // air: the fuel follows it
+	divide   correctionRule = iota // a flow: the pulse is fuel over flow
+	multiply                       // air: the fuel follows it
 )
 
 // fuel is the share by which a cell's change adds fuel.
-func (s sense) fuel(from, to float64) float64 {
+func (s correctionRule) fuel(from, to float64) float64 {
 	if s == divide {
 		return from/to - 1
 	}
@@ -143,7 +143,7 @@ func (s sense) fuel(from, to float64) float64 {
 // apply is the value of a cell after a correction of a share, within most,
 // the limits and the resolution, and never against the sign. Where
 // nothing is left of the correction it returns the value as it is, and why.
-func apply(t *tables.Table, from, share, most float64, s sense) (to float64, verdict, note string) {
+func apply(t *tables.Table, from, share, most float64, s correctionRule) (to float64, verdict, note string) {
 	if !(from > 0) {
 		return from, NotPositive, ""
 	}
@@ -177,7 +177,7 @@ func apply(t *tables.Table, from, share, most float64, s sense) (to float64, ver
 
 // settle rounds a changed value to the table's resolution, towards the old one
 // where the nearest step would pass the bound or a limit.
-func settle(t *tables.Table, from, to, most float64, s sense) float64 {
+func settle(t *tables.Table, from, to, most float64, s correctionRule) float64 {
 	r := t.Resolution()
 	v := t.Round(to)
 	if allowed(t, from, v, most, s) {
@@ -193,7 +193,7 @@ func settle(t *tables.Table, from, to, most float64, s sense) float64 {
 	return from
 }
 
-func allowed(t *tables.Table, from, v, most float64, s sense) bool {
+func allowed(t *tables.Table, from, v, most float64, s correctionRule) bool {
 	const ulps = 1e-12
 	share := s.fuel(from, v)
 	most += ulps

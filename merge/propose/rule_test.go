@@ -49,7 +49,7 @@ func TestBounded(t *testing.T) {
 func TestApplyHoldsTheBound(t *testing.T) {
 	for _, c := range []struct {
 		from, share, bound float64
-		sense              sense
+		sense              correctionRule
 		want               float64
 		why                string
 	}{

@@ -43,7 +43,7 @@ func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, err
 		return nil, err
 	}
 	g.leanness(cells, target)
-	g.said = append(g.said, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
+	g.notes = append(g.notes, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
 	return sparkByCells(cal, target, g, &opt)
 }
 
@@ -104,7 +104,7 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 
 // sparkByCells is the proposal from retard on the target's cells.
 func sparkByCells(cal *tables.Calibration, target *tables.Table, g *grid, opt *Options) (*Proposal, error) {
-	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.said}
+	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.notes}
 	for i := range g.cells {
 		r.Cells = append(r.Cells, judgeSpark(target, i, g, opt))
 	}

@@ -33,7 +33,7 @@ func (m *merging) reduced(c *change) {
 	})
 	if n > 0 {
 		x, y := c.d.node(least)
-		m.effect("the change of %s at %s shows as %s at most, since its breakpoint is gone%s", Signed(tables.Brief(c.d.values[least])),
+		m.effect("the change of %s at %s is reduced to at most %s, because its breakpoint was removed%s", Signed(tables.Brief(c.d.values[least])),
 			m.coordinates([2]float64{x, y}), tables.FormatValue(tables.Brief(c.shown[least])), AndMore(n-1))
 	}
 }

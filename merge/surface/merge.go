@@ -360,12 +360,8 @@ func (m *merging) report() {
 		m.add(c)
 	}
 	if m.Carried > 0 {
-		hold := "hold"
-		if m.Carried == 1 {
-			hold = "holds"
-		}
-		m.Notes = append(m.Notes, fmt.Sprintf("%s on moved axes %s one side's value with the other side's change carried onto it, %s at most",
-			tables.Plural(m.Carried, "cell"), hold, tables.FormatValue(tables.Brief(m.largest))))
+		m.Notes = append(m.Notes, fmt.Sprintf("%s on moved axes: one side's value plus the other side's change, interpolated; largest %s",
+			tables.Plural(m.Carried, "cell"), tables.FormatValue(tables.Brief(m.largest))))
 	}
 	for _, c := range []*change{m.a, m.b} {
 		m.reduced(c)

@@ -12,7 +12,7 @@ import (
 
 // FindDemand is the instant of a log at which the engine takes the most air, and
 // so its injectors are asked for the most. said tells what was assumed.
-func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Demand, said []string, err error) {
+func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Demand, notes []string, err error) {
 	var engine tables.Engine
 	if e != nil {
 		engine = *e
@@ -30,7 +30,7 @@ func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Dem
 	strokes := engine.Strokes
 	if flow && strokes == 0 {
 		strokes = 4
-		said = append(said, "4 strokes assumed, to share the log's air flow out")
+		notes = append(notes, "4 strokes assumed, to share the log's air flow out")
 	}
 	at := map[string]int{}
 	for _, name := range []string{"manifold_pressure", "battery", "lambda_commanded"} {
@@ -65,11 +65,11 @@ func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Dem
 		return nil
 	})
 	if err != nil {
-		return d, said, err
+		return d, notes, err
 	}
-	said = append(said, reading.Said...)
+	notes = append(notes, reading.Notes...)
 	if most == 0 {
-		return d, said, errors.New(log.Name() + ": no instant has both engine speed and air, so that no demand is known")
+		return d, notes, errors.New(log.Name() + ": no instant has both engine speed and air, so that no demand is known")
 	}
-	return d, said, nil
+	return d, notes, nil
 }

@@ -146,7 +146,7 @@ func TestOffsetShapes(t *testing.T) {
 	}{
 		{"a slice at the regulator's 300 kPa: halfway", asMap, curve, engineOf(300, tables.Manifold, 0), Options{}, []float64{1800, 1450}, "at a differential pressure of 300 kPa"},
 		{"a slice where the person says", asMap, curve, nil, Options{Pressure: 200}, []float64{1600, 1250}, "at a differential pressure of 200 kPa (--pressure)"},
-		{"the axes the other way round", asMap, transposed, nil, Options{}, []float64{1600, 2000, 1250, 1650}, "hold its edge"},
+		{"the axes the other way round", asMap, transposed, nil, Options{}, []float64{1600, 2000, 1250, 1650}, "its edge value is held"},
 		{"a curve at every pressure", table(t, tables.InjectorOffset, "ms", 0, volts, nil, 1.6, 0.9), transposed, nil, Options{}, []float64{1600, 1600, 1250, 1250}, "gets the same at every breakpoint"},
 		{"one voltage, held", table(t, tables.InjectorOffset, "ms", 0, axis(t, tables.BatteryVoltage, "V", 13), nil, 1.1), curve, nil, Options{}, []float64{1100, 1100}, "has one breakpoint of battery voltage, 13 V"},
 	} {

@@ -180,8 +180,8 @@ func point(before, after *injector, fuel, volts, dp float64) Point {
 
 // points is the grid of fuel × voltage × pressure.
 func (j *job) points(before, after *injector) {
-	fuels, sights := j.fuels(after), j.reportPressures()
-	for _, dp := range sights {
+	fuels, pressures := j.fuels(after), j.reportPressures()
+	for _, dp := range pressures {
 		for _, v := range j.voltages() {
 			for _, f := range fuels {
 				j.result.Points = append(j.result.Points, point(before, after, f, v, dp))
@@ -302,11 +302,11 @@ func (j *job) idle(before, after *injector) {
 		}
 		fuel, from = twoDigits(idleFill*full), fmt.Sprintf("%s %% of a full cylinder, common practice, no source", short(idleFill*100))
 	}
-	sights := j.reportPressures()
-	if len(sights) == 0 {
+	pressures := j.reportPressures()
+	if len(pressures) == 0 {
 		return
 	}
-	dp := sights[0]
+	dp := pressures[0]
 	i := &Idle{Fuel: fuel, From: from, LinearFrom: Num(after.linearFrom()), Minimum: Num(after.minimum(place{pressure: dp, voltage: usualBattery}))}
 	for _, v := range j.voltages() {
 		i.Points = append(i.Points, point(before, after, fuel, v, dp))

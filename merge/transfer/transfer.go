@@ -206,7 +206,7 @@ func (j *job) sayHeld(m *Member) {
 		}
 	}
 	if n > 0 {
-		j.notes.caution("table %s: %d of %d values lie past the axes of the donor's %s and hold its edge", m.Table, n, len(m.Origin), m.Donor)
+		j.notes.caution("table %s: %d of %d values lie outside the axes of the donor's %s; its edge value is held", m.Table, n, len(m.Origin), m.Donor)
 	}
 }
 

@@ -144,7 +144,7 @@ func readDress(text string, opt Options, columns ...string) (r reading) {
 	if err != nil {
 		return reading{err: err}
 	}
-	r.faults, r.said = sv.Faults, strings.Join(rd.Said, "; ")
+	r.faults, r.said = sv.Faults, strings.Join(rd.Notes, "; ")
 	return r
 }
 

@@ -38,8 +38,8 @@ func TestRailReference(t *testing.T) {
 			t.Errorf("%s under %q: %s %v, want %v", c.unit, c.against, got, err, c.want)
 			continue
 		}
-		if said := strings.Contains(strings.Join(r.Said, "\n"), "rail_pressure is taken as a gauge pressure"); said != c.said {
-			t.Errorf("%s under %q: %q", c.unit, c.against, r.Said)
+		if said := strings.Contains(strings.Join(r.Notes, "\n"), "rail_pressure is taken as a gauge pressure"); said != c.said {
+			t.Errorf("%s under %q: %q", c.unit, c.against, r.Notes)
 		}
 	}
 }

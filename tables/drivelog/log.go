@@ -30,7 +30,7 @@ type Log struct {
 	held      bool
 	open      []*channel.Column // whose numbers the beginning does not tell
 	why       []string
-	said      []string
+	notes     []string
 	faults    rows.Tally // found by looking at the beginning
 }
 
@@ -120,7 +120,7 @@ func (l *Log) understand() error {
 		l.faults.Note(rows.QuoteOpen, l.d.HeaderLine, "in the header")
 	}
 	if l.d.Trailing {
-		l.said = append(l.said, "a delimiter too many ends each row: it is passed over")
+		l.notes = append(l.notes, "a delimiter too many ends each row: it is passed over")
 	}
 	if err := l.findForm(); err != nil {
 		return err

@@ -17,7 +17,7 @@ import (
 type plan struct {
 	l       *Log
 	inputs  []*channel.Column
-	said    []string
+	listed  []string
 	assumed []string // channels with the units that are assumed
 	rail    int      // input that must stay below a port injector's rail pressure; -1
 	stack   []string
@@ -39,7 +39,7 @@ var errCircle = errors.New("it is defined by itself")
 
 // newPlan begins a plan; what was assumed of the log as a whole is said by each.
 func (l *Log) newPlan() *plan {
-	return &plan{l: l, rail: -1, defined: map[int]*defined{}, said: slices.Clone(l.said)}
+	return &plan{l: l, rail: -1, defined: map[int]*defined{}, listed: slices.Clone(l.notes)}
 }
 
 // assume notes what is assumed of a column that is used.
@@ -47,23 +47,23 @@ func (p *plan) assume(c *channel.Column) {
 	if a := c.Assumption(); a != "" && !slices.Contains(p.assumed, a) {
 		p.assumed = append(p.assumed, a)
 	}
-	if c.Said != "" {
-		p.say("%s", c.Said)
+	if c.Note != "" {
+		p.say("%s", c.Note)
 	}
 }
 
 // notes are what was assumed, the units in one sentence.
 func (p *plan) notes() []string {
 	if len(p.assumed) == 0 {
-		return p.said
+		return p.listed
 	}
-	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.said...)
+	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.listed...)
 }
 
 // say notes what is assumed, once however often it is needed.
 func (p *plan) say(format string, args ...any) {
-	if s := fmt.Sprintf(format, args...); !slices.Contains(p.said, s) {
-		p.said = append(p.said, s)
+	if s := fmt.Sprintf(format, args...); !slices.Contains(p.listed, s) {
+		p.listed = append(p.listed, s)
 	}
 }
 

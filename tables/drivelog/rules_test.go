@@ -271,7 +271,7 @@ func TestDerived(t *testing.T) {
 3 1 3000* 0*`)
 	// Without a barometer the standard atmosphere stands in, and is said.
 	got, r, err := tryScan("time,MAP\n0,40\n1,40\n", Options{}, "manifold_vacuum")
-	if err != nil || !strings.Contains(got, "61.325*") || !strings.Contains(strings.Join(r.Said, "\n"), "101.325") {
+	if err != nil || !strings.Contains(got, "61.325*") || !strings.Contains(strings.Join(r.Notes, "\n"), "101.325") {
 		t.Errorf("%s %v %v", got, r, err)
 	}
 	// Direct injection is refused.

@@ -43,7 +43,7 @@ type Column struct {
 type Reading struct {
 	Rows   int      // data rows; readings in the long form
 	Faults []Fault  // defects of the time and of the columns that the query needed
-	Said   []string // what was assumed
+	Notes  []string // what was assumed
 }
 
 // Scan reads the log once and hands the query's values to fn, frame by frame
@@ -92,7 +92,7 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	if s.marks != nil {
 		l.opt.Overlaps.finish(l.name, strings.Join(asked, "\x00"), s.marks)
 	}
-	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Said: s.p.notes()}, nil
+	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Notes: s.p.notes()}, nil
 }
 
 // scanner is one scan under way.

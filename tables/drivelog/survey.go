@@ -18,7 +18,7 @@ type Survey struct {
 	Channels []Channel // in the log's order
 	Faults   []Fault
 	How      []string // how the log is written, and why it is read so
-	Said     []string // what is assumed
+	Notes    []string // what is assumed
 	Derived  []string // what can be computed from the channels
 }
 
@@ -160,7 +160,7 @@ func (s *surveyor) report() *Survey {
 			p.assume(c)
 		}
 	}
-	sv.Said = p.notes()
+	sv.Notes = p.notes()
 	sv.Faults = s.tally.List(s.a.GapOver)
 	for _, c := range channel.DerivedChannels {
 		if l.clockErr == nil && l.Resolve(c.Name) == nil {

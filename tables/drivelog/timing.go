@@ -20,15 +20,15 @@ func (l *Log) findTime() error {
 		l.clockErr = &tables.Fault{File: l.name, Line: l.d.FirstLine, What: what}
 		return nil
 	} else if c != nil && c.Told {
-		c.Bad, c.Said = "", ""
+		c.Bad, c.Note = "", ""
 		if l.readClock(c); c.Bad != "" {
 			return l.inHeader("time column %s: %s", tables.Quote(c.Text), c.Bad)
 		}
 	}
 	if c != nil {
 		l.clock = c
-		l.because("time from %s: %s", tables.Quote(c.Text), c.Said)
-		c.Said, c.Assumed = "", c.ClockUnit != ""
+		l.because("time from %s: %s", tables.Quote(c.Text), c.Note)
+		c.Note, c.Assumed = "", c.ClockUnit != ""
 		l.step = l.typicalStep()
 		return nil
 	}
@@ -75,7 +75,7 @@ func (l *Log) readClock(c *channel.Column) {
 		return
 	}
 	c.Coarse = n > 50 && moves < n/50
-	c.Clock, c.Said = &clk, why
+	c.Clock, c.Note = &clk, why
 	if clk.Words == nil {
 		c.Conv = unit.Conversion{Mul: 1, Div: clk.Div}
 	}
@@ -181,7 +181,7 @@ func (l *Log) movingChannels() moving {
 	for i := range dialect.SwingBands {
 		band := &dialect.SwingBands[i]
 		for _, c := range l.cols {
-			if told, mapped := l.opt.Channels[band.Channel]; mapped && c.Raw == told || !mapped && c.Channel == band.Channel && !c.Lesser {
+			if known, mapped := l.opt.Channels[band.Channel]; mapped && c.Raw == known || !mapped && c.Channel == band.Channel && !c.Lesser {
 				m = append(m, &movingChannel{Timed: dialect.Timed{Band: band}, column: c})
 				break
 			}

@@ -190,7 +190,7 @@ func TestPointsAreSaid(t *testing.T) {
 		g, err := raw.Shape(wanted{X: true, XPoints: []float64{1, 2}})
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
-		} else if got := strings.Join(g.Said, "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
+		} else if got := strings.Join(g.Notes, "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
 			t.Errorf("%s: said %q, want %q", c.why, got, c.want)
 		}
 	}
@@ -270,8 +270,8 @@ func TestLikeShapes(t *testing.T) {
 		case c.gx == nil:
 		case err != nil || !tables.SameBits(g.X, c.gx) || !tables.SameBits(g.Y, c.gy):
 			t.Errorf("%s: %v %v", c.why, g, err)
-		case (c.want == "") != (len(g.Said) == 0), !strings.Contains(strings.Join(g.Said, "\n"), c.want):
-			t.Errorf("%s: said %q", c.why, g.Said)
+		case (c.want == "") != (len(g.Notes) == 0), !strings.Contains(strings.Join(g.Notes, "\n"), c.want):
+			t.Errorf("%s: said %q", c.why, g.Notes)
 		}
 	}
 }

@@ -23,7 +23,7 @@ import (
 //     every point does and semicolons stand between cells, as they do where the
 //     comma is the decimal mark. Between tabs such points are decimal, as
 //     three decimals are common, and that is said.
-func (g *Raw) mark(cells sheet.Row) (mark byte, said []string, _ tables.Faults) {
+func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string, _ tables.Faults) {
 	if g.Decimal != 0 {
 		return g.Decimal, nil, nil
 	}
@@ -59,10 +59,10 @@ func (g *Raw) mark(cells sheet.Row) (mark byte, said []string, _ tables.Faults) 
 	case comma.Text != "":
 		return ',', nil, nil
 	case point.Text != "" && !sure[1] && g.Comma == '\t':
-		said = append(said, g.fault(point, fmt.Sprintf("numbers such as %s are read with decimal points: --decimal . if they are, "+
+		notes = append(notes, g.fault(point, fmt.Sprintf("numbers such as %s are read with decimal points: --decimal . if they are, "+
 			"--decimal , (which refuses them) if the points separate thousands", tables.Quote(point.Text))).Error())
 	}
-	return '.', said, nil
+	return '.', notes, nil
 }
 
 // ambiguous refuses to guess: 1,234 is a thousandth part of 1234, and both are

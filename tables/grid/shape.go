@@ -22,7 +22,7 @@ type wanted struct {
 type shaped struct {
 	X, Y   []float64
 	Values []float64 // row after row
-	Said   []string  // what a person should know of how the cells were read
+	Notes  []string  // what a person should know of how the cells were read
 }
 
 // Shape makes numbers of a grid's cells.
@@ -111,7 +111,7 @@ func (g *Raw) plane(w wanted) (*shaped, error) {
 	case known && rows == len(w.YPoints) && columns == len(w.XPoints) && (thin || !corner || !w.Either):
 		out, err := g.known(w, g.Cells)
 		if err == nil && w.Either && !thin {
-			out.Said = append(out.Said, g.doubt(out.Values, w)...)
+			out.Notes = append(out.Notes, g.doubt(out.Values, w)...)
 		}
 		return out, err
 	case known && !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1):
@@ -223,7 +223,7 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	for _, row := range values {
 		all = append(all, row...)
 	}
-	mark, said, faults := g.mark(all)
+	mark, notes, faults := g.mark(all)
 	if len(faults) > 0 {
 		return nil, limit(faults)
 	}
@@ -243,7 +243,7 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 		}
 		return list
 	}
-	out := &shaped{X: read(x, true), Y: read(y, true), Said: said}
+	out := &shaped{X: read(x, true), Y: read(y, true), Notes: notes}
 	for _, row := range values {
 		out.Values = append(out.Values, read(row, false)...)
 	}

@@ -23,7 +23,7 @@ type Order struct {
 
 // Take makes a table of a grid and the calibration that holds it. Said tells
 // what a person should know of it.
-func (o *Order) Take(g *Raw) (doc *tables.Calibration, said []string, err error) {
+func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error) {
 	if o.Like != nil && (o.X != nil || o.Y != nil) {
 		return nil, nil, fmt.Errorf("--like gives the axes already: leave out --x and --y, or --like")
 	}
@@ -38,7 +38,7 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, said []string, err error)
 	if !o.UnitSet && like == nil && old == nil {
 		return nil, nil, fmt.Errorf("take wants --unit UNIT, or --like")
 	}
-	f, said, err := o.fields(g, like, old)
+	f, notes, err := o.fields(g, like, old)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -48,7 +48,7 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, said []string, err error)
 	}
 	if o.Into == nil {
 		doc, err = tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}})
-		return doc, said, err
+		return doc, notes, err
 	}
 	if doc, err = o.Into.WithTable(t); err != nil {
 		return nil, nil, tables.In(g.File, 0, 0, "", err)
@@ -62,12 +62,12 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, said []string, err error)
 		if len(via) == 0 {
 			via = []string{fmt.Sprintf("table %s: %s to %s, the table's unit", o.ID, tables.Clean(o.Unit), tables.Clean(old.Unit()))}
 		}
-		said = append(said, via...)
+		notes = append(notes, via...)
 		if doc, err = keepSteps(doc, old); err != nil {
 			return nil, nil, err
 		}
 	}
-	return doc, said, nil
+	return doc, notes, nil
 }
 
 // keepSteps gives a table whose numbers were converted its old limits and
@@ -84,7 +84,7 @@ func keepSteps(doc *tables.Calibration, old *tables.Table) (*tables.Calibration,
 
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
-func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said []string, err error) {
+func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes []string, err error) {
 	w := wanted{}
 	x, y := o.X, o.Y
 	if like != nil {
@@ -104,8 +104,8 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 	if err != nil {
 		return f, nil, err
 	}
-	for _, s := range cells.Said {
-		said = append(said, fmt.Sprintf("table %s: %s", o.ID, s))
+	for _, s := range cells.Notes {
+		notes = append(notes, fmt.Sprintf("table %s: %s", o.ID, s))
 	}
 	switch {
 	case old != nil:
@@ -117,7 +117,7 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 	if o.UnitSet {
 		if old == nil && f.Resolution > 0 && f.Unit != o.Unit {
 			f.Resolution = 0
-			said = append(said, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, tables.Clean(f.Unit)))
+			notes = append(notes, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, tables.Clean(f.Unit)))
 		}
 		f.Unit = o.Unit
 	}
@@ -130,7 +130,7 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 		}
 	}
 	if f.Role == "" {
-		said = append(said, roleless(o.ID))
+		notes = append(notes, roleless(o.ID))
 	}
 	if f.X, err = axis(g, like, tableX, x, cells.X); err != nil {
 		return f, nil, err
@@ -143,10 +143,10 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, said [
 		own, like *tables.Axis
 	}{{"x", f.X, tableX(like)}, {"y", f.Y, tableY(like)}} {
 		if a.like != nil && !a.own.SamePoints(a.like) {
-			said = append(said, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %s", o.ID, a.name))
+			notes = append(notes, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %s", o.ID, a.name))
 		}
 	}
-	return f, said, nil
+	return f, notes, nil
 }
 
 // roleless says that nothing is computed with a table, and what role its id

@@ -23,7 +23,7 @@ import (
 // id, or an id and ".x" or ".y" for an axis. Tables of cell averages share
 // their axes, so there an axis is converted in all of them. said tells what the
 // conversion rests on.
-func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, said []string, err error) {
+func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, notes []string, err error) {
 	t, axis := c.Table(target), ""
 	if t == nil {
 		for _, suffix := range []string{".x", ".y"} {
@@ -44,14 +44,14 @@ func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, s
 		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
 	if via != "" {
-		said = append(said, fmt.Sprintf("table %s: %s to %s through %s", t.ID(), tables.Clean(t.Unit()), tables.Clean(to), via))
+		notes = append(notes, fmt.Sprintf("table %s: %s to %s through %s", t.ID(), tables.Clean(t.Unit()), tables.Clean(to), via))
 	}
 	t, err = values(t, to, conv, isDifference(c, t))
 	if err != nil {
 		return nil, nil, err
 	}
 	c, err = c.WithTable(t)
-	return c, said, err
+	return c, notes, err
 }
 
 // conversion finds how to get from one unit to another, and names the fuel

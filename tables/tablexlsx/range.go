@@ -57,7 +57,7 @@ func Range(data []byte, name, address string) (page string, rows []sheet.Row, ca
 	if formulas > 0 {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: the values that the workbook saved are read", tables.Plural(formulas, "formula")))
 	}
-	return s.Name, rows, Said(name, b.Cautions, r.Cautions), r.Err()
+	return s.Name, rows, WithFileName(name, b.Cautions, r.Cautions), r.Err()
 }
 
 // plain is a cell with a number as every document writes it.

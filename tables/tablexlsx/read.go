@@ -24,11 +24,11 @@ func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []strin
 		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	c, err := r.Calibration()
-	return c, Said(name, b.Cautions, r.Cautions), err
+	return c, WithFileName(name, b.Cautions, r.Cautions), err
 }
 
-// Said puts the file's name before each caution.
-func Said(name string, lists ...[]string) (all []string) {
+// WithFileName puts the file's name before each caution.
+func WithFileName(name string, lists ...[]string) (all []string) {
 	for _, list := range lists {
 		for _, s := range list {
 			all = append(all, tables.Clean(name)+": "+s)

@@ -21,7 +21,7 @@ const (
 // installHook sets the hook where its place is free, and else says which line
 // to add. A folder of hooks that somebody named is theirs: it may be that of
 // every repository, or itself be kept in git.
-func (s Scope) installHook(program string) (said string, err error) {
+func (s Scope) installHook(program string) (notes string, err error) {
 	if s.Global {
 		return "each clone has its own hooks: calsplice git install in a clone has it refuse commits while conflicts stand", nil
 	}

@@ -159,10 +159,10 @@ func (s Scope) Remove() ([]string, error) {
 		// A section that is not there is an error to git, and none to us.
 		s.config("--remove-section", section)
 	}
-	said := []string{"removed, from " + file + " too"}
+	notes := []string{"removed, from " + file + " too"}
 	if !s.Global {
 		s.git("update-ref", "-d", "refs/notes/textconv/"+driver)
-		said = append(said, s.removeHook())
+		notes = append(notes, s.removeHook())
 	}
 	var kept []string
 	for _, l := range lines {
@@ -172,11 +172,11 @@ func (s Scope) Remove() ([]string, error) {
 	}
 	switch {
 	case len(kept) == len(lines):
-		return said, nil
+		return notes, nil
 	case len(kept) == 0:
-		return said, os.Remove(file)
+		return notes, os.Remove(file)
 	}
-	return said, writeLines(file, kept)
+	return notes, writeLines(file, kept)
 }
 
 // command is how git calls this program: by its name where that is found on the

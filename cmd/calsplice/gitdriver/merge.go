@@ -168,14 +168,14 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 		return true, nil
 	}
 	next := 0
-	doc, _, said, err := merge.ResolveEach(doc, a.list, func(merge.Conflict) merge.Side { next++; return a.taken[next-1] })
+	doc, _, notes, err := merge.ResolveEach(doc, a.list, func(merge.Conflict) merge.Side { next++; return a.taken[next-1] })
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
 		return false, bad.Faults(merged)
 	}
 	if err != nil {
 		return false, err
 	}
-	for _, s := range said {
+	for _, s := range notes {
 		fmt.Fprintln(out, s)
 	}
 	if err := tablefile.Write(merged, doc, tablefile.Options{}); err != nil || listed == "" {

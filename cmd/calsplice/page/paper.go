@@ -72,7 +72,7 @@ func cut(columns []float64, room float64) (panels [][]int) {
 }
 
 // told says which columns a panel has.
-func told(panel []int, of int) string {
+func panelHeads(panel []int, of int) string {
 	first, last := panel[0]+1, panel[len(panel)-1]+1
 	if first == last {
 		return fmt.Sprintf(", column %d of %d", first, of)
@@ -131,7 +131,7 @@ func gridSheets(g view.Grid, decide int) []sheetGrid {
 				part.Cells[r] = append(part.Cells[r], cell)
 			}
 		}
-		list = append(list, sheetGrid{part, "paper", class, told(panel, len(columns)), decide, panel[0]})
+		list = append(list, sheetGrid{part, "paper", class, panelHeads(panel, len(columns)), decide, panel[0]})
 	}
 	return list
 }
@@ -180,7 +180,7 @@ func rowSheets(r *view.Rows) []sheetRows {
 				part.Lines[i] = append(part.Lines[i], line[c])
 			}
 		}
-		list = append(list, sheetRows{part, "paper", class, told(panel, len(columns)-1)})
+		list = append(list, sheetRows{part, "paper", class, panelHeads(panel, len(columns)-1)})
 	}
 	return list
 }

@@ -16,7 +16,7 @@ import (
 // first, then the ranking, then what it rests on.
 func Causes(name string, r *cause.Result) *View {
 	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Verdict: sentence(r.Verdict),
-		Lead: append([]string{"Result: " + r.Verdict}, r.Orders()...), Parts: []Part{ranking(r)}}
+		Lead: append([]string{"Result: " + r.Verdict}, r.NextSteps()...), Parts: []Part{ranking(r)}}
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
 		if i > 1 || r.Found[i].Share < 0.05 {

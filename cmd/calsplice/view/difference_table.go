@@ -40,7 +40,7 @@ func tableDifference(r *merge.Report, t *merge.TableReport, say style) Part {
 	if t.Surface != nil && !t.Surface.Unchanged {
 		d.surface(t.Surface)
 	}
-	for _, s := range t.Said {
+	for _, s := range t.Notes {
 		d.say(s)
 	}
 	for _, b := range r.Blocks[t.Blocks[0]:t.Blocks[1]] {

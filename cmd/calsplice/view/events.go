@@ -20,9 +20,9 @@ const (
 	listedCells   = 8
 )
 
-// Heard is the events of one channel of a log. Place says in words where a cell
+// EventReport is the events of one channel of a log. Place says in words where a cell
 // is; it is nil where events have no cells.
-type Heard struct {
+type EventReport struct {
 	Log, Channel string
 	Above        float64
 	Rows         int
@@ -32,7 +32,7 @@ type Heard struct {
 
 // Events is a summary, by cell where there are cells, and then each event: when,
 // how long, how much, and what else was happening at its peak.
-func Events(h *Heard) *View {
+func Events(h *EventReport) *View {
 	unit := drivelog.ChannelUnit(h.Channel)
 	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
 		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(len(h.Events), "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
@@ -51,7 +51,7 @@ func Events(h *Heard) *View {
 	return v
 }
 
-func byCell(h *Heard, s sift.EventSummary, unit string) Part {
+func byCell(h *EventReport, s sift.EventSummary, unit string) Part {
 	rows := &Rows{Head: []string{"Cell", "Events", "Lifts", "Sum [s]", "Peak [" + unit + "]"}, Numbers: []int{1, 2, 3, 4}}
 	for i, c := range s.Cells {
 		if i == listedCells {
@@ -64,7 +64,7 @@ func byCell(h *Heard, s sift.EventSummary, unit string) Part {
 }
 
 // eventList is the events in two or three lines each, for a terminal.
-func eventList(h *Heard, unit string) Part {
+func eventList(h *EventReport, unit string) Part {
 	p := Part{On: OnTerminals}
 	for i, e := range h.Events {
 		if i == listedEvents {
@@ -90,7 +90,7 @@ func eventList(h *Heard, unit string) Part {
 }
 
 // eventTable is the events as a table with a column a channel, for a page.
-func eventTable(h *Heard, unit string) Part {
+func eventTable(h *EventReport, unit string) Part {
 	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
 		return !slices.ContainsFunc(h.Events, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})

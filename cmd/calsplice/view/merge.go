@@ -29,17 +29,17 @@ func Merged(r *merge.MergeResult, file string) *View {
 	if r.Hidden > 0 {
 		more.Text = append(more.Text, tables.Plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")
 	}
-	more.Text = append(more.Text, r.Said...)
+	more.Text = append(more.Text, r.Notes...)
 	causes := Part{}
-	if len(r.Caused) > 0 {
-		causes.Heading, causes.Text = "New problems introduced by the merge:", r.Caused
+	if len(r.SideEffects) > 0 {
+		causes.Heading, causes.Text = "New problems introduced by the merge:", r.SideEffects
 	}
 	return close(p, more, causes)
 }
 
 // Left is how many conflicts a resolution leaves.
-func Left(left []merge.Conflict, doc *tables.Calibration, said []string, file string) *View {
-	p := Part{Text: said}
+func Left(left []merge.Conflict, doc *tables.Calibration, notes []string, file string) *View {
+	p := Part{Text: notes}
 	if n := len(left); n > 0 {
 		s := tables.Plural(n, "conflict") + " left"
 		if file != "" {

@@ -314,7 +314,7 @@ func (j *Job) left() (lines []string) {
 			lines = append(lines, last.Knock.Inspect...)
 		}
 		if last.Trims != nil {
-			lines = append(lines, last.Trims.Orders()...)
+			lines = append(lines, last.Trims.NextSteps()...)
 		}
 		if last.Knock != nil && last.Knock.Leading().Cause != knock.None {
 			lines = append(lines, "Knock: "+last.Knock.Leading().Test+".")

@@ -32,7 +32,7 @@ func Survey(log string, s *drivelog.Survey) *View {
 	if len(s.Derived) > 0 {
 		notes.Facts = append(notes.Facts, Fact{"also computed", strings.Join(s.Derived, ", ")})
 	}
-	for _, t := range s.Said {
+	for _, t := range s.Notes {
 		notes.Facts = append(notes.Facts, Fact{"note", t})
 	}
 	v.Parts = append(v.Parts, notes)

@@ -57,7 +57,7 @@ func Delayed(channel string) bool { return channel == "lambda" || channel == "mi
 // StepDelay estimates a log's delay: the time from a step of the commanded
 // mixture, or the beginning or end of a fuel cut, until lambda is halfway to
 // where it then goes; the median of all such steps.
-func StepDelay(ctx context.Context, log *drivelog.Log) (delay float64, said string, err error) {
+func StepDelay(ctx context.Context, log *drivelog.Log) (delay float64, note string, err error) {
 	s := &stepScan{}
 	columns := []string{"lambda"}
 	for _, c := range []string{"lambda_commanded", "pulse_width"} {

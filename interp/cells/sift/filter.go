@@ -122,13 +122,13 @@ type channels interface{ Has(name string) bool }
 
 var _ channels = (*drivelog.Log)(nil)
 
-// sieve is the filters of one log, with what they remember. Instants go
+// filterChain is the filters of one log, with what they remember. Instants go
 // through it in order.
-type sieve struct {
+type filterChain struct {
 	opt      FilterOptions
 	columns  []string
 	steps    []func(now instant) Reason
-	said     []string
+	notes    []string
 	status16 bool
 	events   float64 // time of the last thing after which a trim must settle
 }
@@ -171,11 +171,11 @@ func (r Reason) String() string { return reasonNames[r] }
 
 // newSieve builds the filters that are asked for and that the log has channels
 // for. A filter asked for by name whose channels are missing is an error.
-func newSieve(opt FilterOptions, log channels) (*sieve, error) {
+func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	s := &sieve{opt: opt.withDefaults(), events: math.Inf(-1)}
+	s := &filterChain{opt: opt.withDefaults(), events: math.Inf(-1)}
 	for _, f := range Filters {
 		asked, byName := opt.asks(f)
 		if !asked {
@@ -187,14 +187,14 @@ func newSieve(opt FilterOptions, log channels) (*sieve, error) {
 		case byName:
 			return nil, fmt.Errorf("filter %s needs %s, which the log does not have", f, missing)
 		default:
-			s.said = append(s.said, fmt.Sprintf("filter %s skipped: the log has no %s", f, missing))
+			s.notes = append(s.notes, fmt.Sprintf("filter %s skipped: the log has no %s", f, missing))
 		}
 	}
 	return s, nil
 }
 
 // column asks for a channel and is its place among the filters' columns.
-func (s *sieve) column(name string) int {
+func (s *filterChain) column(name string) int {
 	if i := slices.Index(s.columns, name); i >= 0 {
 		return i
 	}
@@ -203,7 +203,7 @@ func (s *sieve) column(name string) int {
 }
 
 // build adds a filter's step, or names what the log lacks for it.
-func (s *sieve) build(f Filter, log channels) (missing string) {
+func (s *filterChain) build(f Filter, log channels) (missing string) {
 	switch f {
 	case ClosedLoop:
 		return s.buildStatus(log)
@@ -229,7 +229,7 @@ func (s *sieve) build(f Filter, log channels) (missing string) {
 
 // held reads a channel that a logger may poll seldom, since it changes seldom:
 // its last reading stands for some seconds more than those of other channels.
-func (s *sieve) held(name string, seconds float64) func(now instant) float64 {
+func (s *filterChain) held(name string, seconds float64) func(now instant) float64 {
 	c := s.column(name)
 	last, at := math.NaN(), math.Inf(-1)
 	return func(now instant) float64 {
@@ -250,7 +250,7 @@ const (
 )
 
 // bound leaves out the instants at which a channel's reading is bad.
-func (s *sieve) bound(log channels, name string, hold float64, why Reason, bad func(v float64) bool) (missing string) {
+func (s *filterChain) bound(log channels, name string, hold float64, why Reason, bad func(v float64) bool) (missing string) {
 	if !log.Has(name) {
 		return name
 	}
@@ -269,7 +269,7 @@ func (s *sieve) bound(log channels, name string, hold float64, why Reason, bad f
 
 func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
-func (s *sieve) buildStatus(log channels) (missing string) {
+func (s *filterChain) buildStatus(log channels) (missing string) {
 	if !log.Has("fuel_status") {
 		return "fuel_status"
 	}
@@ -290,7 +290,7 @@ func (s *sieve) buildStatus(log channels) (missing string) {
 
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
 // without a fuel status that would say so, by a closed throttle above idle.
-func (s *sieve) buildOverrun(log channels) (missing string) {
+func (s *filterChain) buildOverrun(log channels) (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if log.Has("pulse_width") {
 		return s.bound(log, "pulse_width", promptly, FuelCut, func(v float64) bool { return v < noPulse })

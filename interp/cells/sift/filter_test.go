@@ -148,8 +148,8 @@ func TestFilterMissing(t *testing.T) {
 	path := logtest.CSV(t, "RPM,ECT", 20, func(int) string { return "1000,90" })
 	_, sel := reasons(t, path, "", FilterOptions{Steady: true})
 	for _, f := range []string{"closed-loop", "overrun", "enrichment", "purge", "settled", "cycles"} {
-		if !strings.Contains(strings.Join(sel.Said, "\n"), "filter "+f+" skipped: the log has no ") {
-			t.Errorf("nothing said of filter %s: %q", f, sel.Said)
+		if !strings.Contains(strings.Join(sel.Notes, "\n"), "filter "+f+" skipped: the log has no ") {
+			t.Errorf("nothing said of filter %s: %q", f, sel.Notes)
 		}
 	}
 	log, err := drivelog.Open(path, nil, drivelog.Options{})

@@ -55,7 +55,7 @@ func (k *track) drift(span float64) float64 {
 
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
-func (s *sieve) buildRates(log channels) (missing string) {
+func (s *filterChain) buildRates(log channels) (missing string) {
 	type watch struct {
 		column int
 		bound  float64
@@ -80,7 +80,7 @@ func (s *sieve) buildRates(log channels) (missing string) {
 		name  string
 	}{{speed, "engine_speed"}, {load, "load or manifold_pressure"}, {throttle, "throttle"}} {
 		if !m.there {
-			s.said = append(s.said, "filter rates goes without "+m.name+": the log has none")
+			s.notes = append(s.notes, "filter rates goes without "+m.name+": the log has none")
 		}
 	}
 	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
@@ -163,7 +163,7 @@ func (u *turns) next(v float64, i int) bool {
 // the long trim jumps to what the controller learned elsewhere, until the trim
 // has settled: a least time, and then until it has turned twice or no longer
 // drifts.
-func (s *sieve) buildSettled(log channels) (missing string) {
+func (s *filterChain) buildSettled(log channels) (missing string) {
 	optional := func(name string) int {
 		if log.Has(name) {
 			return s.column(name)
@@ -228,7 +228,7 @@ func (s *sieve) buildSettled(log channels) (missing string) {
 
 // next asks the filters in order. Every one sees every instant, so that it
 // knows what went before.
-func (s *sieve) next(now instant) Reason {
+func (s *filterChain) next(now instant) Reason {
 	why := Kept
 	for _, step := range s.steps {
 		if r := step(now); why == Kept {

@@ -59,8 +59,8 @@ func TestFilterGuards(t *testing.T) {
 func TestStatus16IsSaid(t *testing.T) {
 	for status, want := range map[int]bool{2: false, 16: true} {
 		_, sel := reasons(t, logtest.CSV(t, "RPM,Fuel status", 100, func(i int) string { return fmt.Sprintf("1000,%d", status) }), "", FilterOptions{Use: []Filter{ClosedLoop}})
-		if got := strings.Contains(strings.Join(sel.Said, "\n"), "fuel status 16 (closed loop with a fault) counts as closed loop here"); got != want {
-			t.Errorf("status %d: %q", status, sel.Said)
+		if got := strings.Contains(strings.Join(sel.Notes, "\n"), "fuel status 16 (closed loop with a fault) counts as closed loop here"); got != want {
+			t.Errorf("status %d: %q", status, sel.Notes)
 		}
 	}
 }

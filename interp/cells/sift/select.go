@@ -12,7 +12,7 @@ type Selection struct {
 	*drivelog.Reading
 	Instants int // that were looked at
 	Dropped  map[Reason]int
-	Said     []string // filters skipped, and cautions
+	Notes    []string // filters skipped, and cautions
 }
 
 // Select scans a log as [drivelog.Log.Scan] does and tells for each instant
@@ -22,13 +22,13 @@ type Selection struct {
 // Others may read the log in the same pass, every instant of it.
 func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions,
 	fn func(*drivelog.Frame, []Reason) error, others ...drivelog.Reader) (*Selection, error) {
-	s, err := newSieve(opt, log)
+	s, err := newFilterChain(opt, log)
 	if err != nil {
 		return nil, err
 	}
 	sel := &Selection{Dropped: map[Reason]int{}}
 	q := slices.Clone(columns)
-	p := picker{sieve: s, where: -1, columns: len(columns), short: -1}
+	p := picker{filterChain: s, where: -1, columns: len(columns), short: -1}
 	if where != "" {
 		p.where = len(q)
 		q = append(q, where)
@@ -69,7 +69,7 @@ func Select(ctx context.Context, log *drivelog.Log, columns []string, where stri
 			sel.Dropped[r] = dropped[r]
 		}
 	}
-	sel.Said = append(s.said, p.cautions()...)
+	sel.Notes = append(s.notes, p.cautions()...)
 	return sel, err
 }
 
@@ -83,7 +83,7 @@ type block struct {
 // picker asks the filters about each instant, and holds frames back while it
 // is not certain which instants make up whole limit cycles.
 type picker struct {
-	*sieve
+	*filterChain
 	where, filters, short int // columns; −1 where there is none
 	columns               int // that the caller asked for
 	deliver               func(*block) error
@@ -250,7 +250,7 @@ func clone(f *drivelog.Frame) *drivelog.Frame {
 	return &c
 }
 
-func (s *sieve) cautions() []string {
+func (s *filterChain) cautions() []string {
 	if s.status16 {
 		return []string{"fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction"}
 	}

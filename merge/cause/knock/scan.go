@@ -146,7 +146,7 @@ func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
 
 func (s *scan) end(reading *drivelog.Reading) error {
 	s.restart()
-	for _, text := range reading.Said {
+	for _, text := range reading.Notes {
 		s.d.note(s.name, text)
 	}
 	for _, f := range reading.Faults {

@@ -25,7 +25,7 @@ type Column struct {
 	Conv      unit.Conversion
 	Coarse    bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
 	Bad       string // why its numbers cannot be used; a fault where not ""
-	Said      string // an assumption to report where it is used, other than its unit
+	Note      string // an assumption to report where it is used, other than its unit
 
 	Absolute bool // an absolute pressure: zero or less is none
 	Falls    bool // it falls where the throttle opens
@@ -58,7 +58,7 @@ func (c *Column) Unit() string {
 // the log; "" where nothing is.
 func (c *Column) Assumption() string {
 	switch {
-	case !c.Assumed || c.Said != "":
+	case !c.Assumed || c.Note != "":
 		return ""
 	case c.ClockUnit != "":
 		return c.Name + " " + c.ClockUnit
@@ -162,7 +162,7 @@ func (c *Column) settle(s *Settings, trims map[trimGuess]bool) {
 	if c.Channel == "time" || c.Name == "time" {
 		return // its clock is known
 	}
-	c.Conv, c.Bad, c.Said, c.Assumed = AsWritten, "", "", false
+	c.Conv, c.Bad, c.Note, c.Assumed = AsWritten, "", "", false
 	if c.LogUnit == "" {
 		c.LogUnit = c.Suffix
 	}
@@ -171,8 +171,8 @@ func (c *Column) settle(s *Settings, trims map[trimGuess]bool) {
 			c.LogUnit = c.Suffix // the cells know best
 		}
 	}
-	u, told := s.Units[c.Name]
-	if told = told && c.Name != ""; told {
+	u, given := s.Units[c.Name]
+	if given = given && c.Name != ""; given {
 		c.LogUnit, c.Odd = u, ""
 	}
 	k, isKnown := Lookup(c.Name)
@@ -186,7 +186,7 @@ func (c *Column) settle(s *Settings, trims map[trimGuess]bool) {
 	case c.Odd != "" && c.LogUnit == c.Odd:
 		c.Bad = fmt.Sprintf("unit %s is not known: --channel-unit %s=UNIT", tables.Quote(c.Odd), c.Name)
 	case IsTrim(c.Name):
-		c.settleTrim(trims, told)
+		c.settleTrim(trims, given)
 	case k.unit == "lambda":
 		c.settleLambda(s)
 	default:
@@ -213,7 +213,7 @@ func (c *Column) settleUnit(k Channel) {
 	case "knock_retard": // a retard that is written as a negative advance is turned
 		if c.Seen.Count > 0 && c.Seen.Min < 0 && c.Seen.Max <= 0 {
 			c.Conv.Mul = -c.Conv.Mul
-			c.Said = fmt.Sprintf("knock_retard: %s is never above 0 and is taken as a negative advance", tables.Quote(c.Text))
+			c.Note = fmt.Sprintf("knock_retard: %s is never above 0 and is taken as a negative advance", tables.Quote(c.Text))
 		}
 	case "manifold_pressure", "barometric_pressure", "rail_pressure":
 		c.settlePressure()

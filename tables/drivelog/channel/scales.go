@@ -45,7 +45,7 @@ func (c *Column) divideBy(s *Settings, why string) {
 		stoich, from = s.Stoich, s.StoichFrom
 	}
 	c.LogUnit, c.Conv = "AFR", unit.Conversion{Mul: 1, Div: stoich}
-	c.Said = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.Name, tables.Quote(c.Text), why, tables.Digits(stoich, 5), from)
+	c.Note = fmt.Sprintf("%s: %s %s, divided by %s (%s)", c.Name, tables.Quote(c.Text), why, tables.Digits(stoich, 5), from)
 }
 
 // SettleAll decides units and scales, of trims together, since a logger writes all
@@ -75,24 +75,24 @@ var trimScales = map[trimGuess]unit.Conversion{
 
 // settleTrim tells percent from a factor near 1, per cent near 100 and a share
 // near 0. What the person told holds.
-func (c *Column) settleTrim(certain map[trimGuess]bool, told bool) {
+func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
 	u, isKnown := unit.Parse(c.LogUnit)
 	ratio := isKnown && u.Name() == "1"
 	switch {
-	case told && c.LogUnit == "hundred":
+	case given && c.LogUnit == "hundred":
 		c.Conv, c.LogUnit = trimScales[trimHundred], "%"
 		return
-	case told && c.LogUnit == "share":
+	case given && c.LogUnit == "share":
 		c.Conv, c.LogUnit = trimScales[trimShare], "1"
 		return
-	case told && ratio:
+	case given && ratio:
 		c.Conv = trimScales[TrimFactor]
 		return
 	case c.LogUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
 		k, _ := Lookup(c.Name)
 		c.misfit(k)
 		return
-	case told:
+	case given:
 		return
 	}
 	c.Assumed = c.LogUnit == ""
@@ -118,13 +118,13 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, told bool) {
 	from, to := tables.Digits(c.Seen.Min, 5), tables.Digits(c.Seen.Max, 5)
 	switch guess {
 	case trimHundred:
-		c.Said = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.Name, from, to)
+		c.Note = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.Name, from, to)
 	case TrimFactor:
 		if c.Assumed {
-			c.Said = fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.Name, from, to)
+			c.Note = fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.Name, from, to)
 		}
 	case trimShare:
-		c.Said = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.Name, from, to)
+		c.Note = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.Name, from, to)
 	case TrimPercent:
 	default:
 		what, words := "percent, a factor or per cent near 100", "%, factor or hundred"

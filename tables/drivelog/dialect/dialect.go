@@ -239,11 +239,11 @@ func (d *Dialect) take(l layout, lines []headLine, ask *Asked) {
 	for _, f := range SplitFields(lines[l.header].b, d.Delim) {
 		d.Header = append(d.Header, d.Enc.Text(f))
 	}
-	told := ", from the rows"
+	origin := ", from the rows"
 	if ask.Delimiter != "" {
-		told = ", as told"
+		origin = ", as told"
 	}
-	d.Why = append(d.Why, "fields end at a "+delimiterName(d.Delim)+told)
+	d.Why = append(d.Why, "fields end at a "+delimiterName(d.Delim)+origin)
 	why := fmt.Sprintf("header on line %d", d.HeaderLine)
 	if d.HeaderLine > 1 {
 		why += fmt.Sprintf(" after %d of preamble", d.HeaderLine-1)

@@ -9,37 +9,37 @@ import (
 	"calsplice/tables/unit"
 )
 
-// caused says what a merge newly causes in tables that are neither side's: a
+// sideEffectsOf lists what a merge newly causes in tables that are neither side's: a
 // row or column that was monotonic on both sides and no longer is, a step
 // between neighbours that is larger than on either side, a limit that neither
 // side passed there.
-func caused(a, b, merged *tables.Calibration) []string {
-	var said []string
+func sideEffectsOf(a, b, merged *tables.Calibration) []string {
+	var notes []string
 	for _, t := range merged.Tables() {
 		ta, tb := a.Table(t.ID()), b.Table(t.ID())
 		if ta == nil || tb == nil || t.Equal(ta) || t.Equal(tb) || !unit.Same(t.Unit(), ta.Unit()) || !unit.Same(t.Unit(), tb.Unit()) {
 			continue
 		}
-		e, ok := newEffects(t, ta, tb)
+		e, ok := newSideEffects(t, ta, tb)
 		if !ok {
 			continue
 		}
 		for _, s := range append(append(e.limits(), e.monotony()...), e.steps()...) {
-			said = append(said, t.ID()+": "+s)
+			notes = append(notes, t.ID()+": "+s)
 		}
 	}
-	return said
+	return notes
 }
 
-// effects compares a merged table with its parents, both read on its axes.
-type effects struct {
+// sideEffects compares a merged table with its parents, both read on its axes.
+type sideEffects struct {
 	t          *tables.Table
 	parents    [2][]float64
 	parentLims [2]*tables.Limits
 }
 
-func newEffects(t, a, b *tables.Table) (*effects, bool) {
-	e := &effects{t: t, parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
+func newSideEffects(t, a, b *tables.Table) (*sideEffects, bool) {
+	e := &sideEffects{t: t, parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
 	for i, p := range []*tables.Table{a, b} {
 		var ok bool
 		if e.parents[i], ok = surface.On(p, t); !ok {
@@ -49,7 +49,7 @@ func newEffects(t, a, b *tables.Table) (*effects, bool) {
 	return e, true
 }
 
-func (e *effects) limits() []string {
+func (e *sideEffects) limits() []string {
 	l := e.t.Limits()
 	if l == nil {
 		return nil
@@ -78,7 +78,7 @@ type line struct {
 	n           int
 }
 
-func (e *effects) lines() []line {
+func (e *sideEffects) lines() []line {
 	var list []line
 	r, c := e.t.Rows(), e.t.Columns()
 	for i := range r {
@@ -107,7 +107,7 @@ func (l line) trend(values []float64) int {
 	return 0
 }
 
-func (e *effects) monotony() []string {
+func (e *sideEffects) monotony() []string {
 	n, first := 0, ""
 	for _, l := range e.lines() {
 		was := l.trend(e.parents[0])
@@ -125,7 +125,7 @@ func (e *effects) monotony() []string {
 	return []string{first + surface.AndMore(n-1)}
 }
 
-func (e *effects) steps() []string {
+func (e *sideEffects) steps() []string {
 	v := e.t.Values()
 	n, worst, first := 0, 0.0, ""
 	for _, l := range e.lines() {
