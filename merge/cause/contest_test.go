@@ -211,13 +211,13 @@ func TestTold(t *testing.T) {
 		c := ring()
 		lead, other := fighter(0.6+row.margin, 1, row.lead...), fighter(0.6, 1.9, row.other...)
 		ahead(lead, other, row.z)
-		if got := c.told(lead, other, c.list[row.other[0]].cause); got != row.want {
+		if got := c.toldApart(lead, other, c.list[row.other[0]].cause); got != row.want {
 			t.Errorf("%s: %v", row.why, got)
 		}
 	}
 	c := ring()
 	lead, bent := fighter(0.6, 2, 0), fighter(0.7, 1, 5)
-	if ahead(bent, lead, 1.6); c.told(lead, bent, AirMeter) {
+	if ahead(bent, lead, 1.6); c.toldApart(lead, bent, AirMeter) {
 		t.Error("a bent line that is surely better than the leader puts it in doubt")
 	}
 }
