@@ -15,7 +15,7 @@ type candidate struct {
 
 // variant is one shape: a linear model of few columns.
 type variant struct {
-	notes    string      // for the evidence, such as "knee at 9.3 g/s of fuel"
+	words    string      // for the evidence, such as "knee at 9.3 g/s of fuel"
 	unit     []string    // of each coefficient
 	columns  [][]float64 // over the rows
 	low      []float64   // bounds of the coefficients; nil for none
@@ -32,7 +32,7 @@ type facts struct {
 	rail       float64 // kPa above the atmosphere or the manifold
 	nominal    float64 // kPa, as the calibration has it
 	follows    bool    // the calibration says that the rail follows the manifold
-	notes      bool    // the calibration gives the rail pressure
+	railGiven  bool    // the calibration gives the rail pressure
 	metered    bool    // air is metered upstream
 	computed   bool    // the calibration computes air from manifold pressure and a volumetric efficiency
 	relative   bool    // the effective pulse is known to a factor only
@@ -135,7 +135,7 @@ func (r *rows) scale(f *facts) candidate {
 	}
 	if s := r.column(func(p *Point, _ int) float64 { return f.rail / (f.rail + p.Barometer - p.Manifold) }); s != nil {
 		s = scaled(s, math.Sqrt(r.square(one)/r.square(s)))
-		c.variants = append(c.variants, variant{notes: "a rail pressure that is wrong by the same amount everywhere", columns: [][]float64{s}, unit: []string{"%"}, free: 1.2})
+		c.variants = append(c.variants, variant{words: "a rail pressure that is wrong by the same amount everywhere", columns: [][]float64{s}, unit: []string{"%"}, free: 1.2})
 	}
 	return c
 }
@@ -193,12 +193,12 @@ func (r *rows) reference(f *facts) candidate {
 	const offSaid = "the rail holds against the atmosphere, the table takes it to follow the manifold"
 	const onSaid = "the rail follows the manifold, the table takes it to hold against the atmosphere"
 	for _, v := range []variant{
-		{notes: offSaid, columns: [][]float64{off}, against: f.notes && !f.follows, lostHose: true},
-		{notes: onSaid, columns: [][]float64{on}, against: f.notes && f.follows},
+		{words: offSaid, columns: [][]float64{off}, against: f.railGiven && !f.follows, lostHose: true},
+		{words: onSaid, columns: [][]float64{on}, against: f.railGiven && f.follows},
 	} {
 		// How large the shape is follows from the rail pressure, if that is known.
 		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.5}, []float64{1.6}
-		if f.notes {
+		if f.railGiven {
 			v.low, v.high = []float64{0.6}, []float64{1.35} // a trim that lags shows less of it
 		}
 		c.variants = append(c.variants, v)
@@ -221,7 +221,7 @@ func (r *rows) supply(f *facts) candidate {
 	}
 	most := quantile(fuel, 0.995)
 	whole := scaled(fuel, 1/most)
-	c.variants = []variant{{notes: "growing with the square of fuel flow", columns: [][]float64{scaled(product(whole, whole), 100)}, unit: []string{""}, low: positive, high: anything, free: 1}}
+	c.variants = []variant{{words: "growing with the square of fuel flow", columns: [][]float64{scaled(product(whole, whole), 100)}, unit: []string{""}, low: positive, high: anything, free: 1}}
 	for k := range 15 {
 		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
@@ -230,9 +230,9 @@ func (r *rows) supply(f *facts) candidate {
 		}
 		said := fmt.Sprintf("rising past %.3g g/s of fuel", knee)
 		c.variants = append(c.variants,
-			variant{notes: said, columns: [][]float64{scaled(h, 100)}, unit: []string{"% a %"}, low: positive, high: anything, free: 2},
-			variant{notes: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2},
-			variant{notes: said, columns: [][]float64{scaled(rooted(h), 100)}, unit: []string{"% a √%"}, low: positive, high: anything, free: 2})
+			variant{words: said, columns: [][]float64{scaled(h, 100)}, unit: []string{"% a %"}, low: positive, high: anything, free: 2},
+			variant{words: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2},
+			variant{words: said, columns: [][]float64{scaled(rooted(h), 100)}, unit: []string{"% a √%"}, low: positive, high: anything, free: 2})
 	}
 	if len(c.variants) == 1 {
 		c.variants, c.missing = nil, "the drive's fuel flow hardly varies"
@@ -275,12 +275,12 @@ func (r *rows) meter(f *facts) candidate {
 		return c
 	}
 	c.variants = []variant{
-		{notes: "growing with air flow", columns: [][]float64{scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%"}, free: 1.5},
-		{notes: "a straight line in air flow", columns: [][]float64{one, scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%", "%"}, free: 2},
-		{notes: "a straight line in the logarithm of air flow", columns: [][]float64{one, lg}, unit: []string{"%", "%"}, free: 2},
-		{notes: "a bent line in air flow", columns: bent(lg, low, high, 3), unit: []string{"%", "%", "%"}, free: 3},
-		{notes: "a bent line in air flow", columns: bent(lg, low, high, 4), unit: []string{"%", "%", "%", "%"}, free: 4},
-		{notes: "a bent line in air flow", columns: bent(lg, low, high, 5), unit: []string{"%", "%", "%", "%", "%"}, free: 5},
+		{words: "growing with air flow", columns: [][]float64{scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%"}, free: 1.5},
+		{words: "a straight line in air flow", columns: [][]float64{one, scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%", "%"}, free: 2},
+		{words: "a straight line in the logarithm of air flow", columns: [][]float64{one, lg}, unit: []string{"%", "%"}, free: 2},
+		{words: "a bent line in air flow", columns: bent(lg, low, high, 3), unit: []string{"%", "%", "%"}, free: 3},
+		{words: "a bent line in air flow", columns: bent(lg, low, high, 4), unit: []string{"%", "%", "%", "%"}, free: 4},
+		{words: "a bent line in air flow", columns: bent(lg, low, high, 5), unit: []string{"%", "%", "%", "%", "%"}, free: 5},
 	}
 	return c
 }
@@ -307,7 +307,7 @@ func (r *rows) bankDifference(f *facts) candidate {
 	}
 	add := func(said, unit string, s []float64, by float64, free float64) {
 		if s != nil {
-			c.variants = append(c.variants, variant{notes: said, columns: [][]float64{scaled(s, by)}, unit: []string{unit}, free: free})
+			c.variants = append(c.variants, variant{words: said, columns: [][]float64{scaled(s, by)}, unit: []string{unit}, free: free})
 		}
 	}
 	for b := range 2 {
@@ -346,7 +346,7 @@ func (r *rows) efficiency(f *facts) candidate {
 	}
 	add := func(said string, columns [][]float64, free float64) {
 		columns = slices.DeleteFunc(slices.Clone(columns), func(c []float64) bool { return !slices.ContainsFunc(c, func(v float64) bool { return v != 0 }) })
-		c.variants = append(c.variants, variant{notes: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
+		c.variants = append(c.variants, variant{words: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
 	}
 	for _, n := range []int{3, 4, 6} {
 		along, up := r.linearBasis(speed, n), r.linearBasis(manifold, n)

@@ -28,7 +28,7 @@ func (c *contest) together(res *Result) {
 		if f.alone == nil { // alone it has no fit within what is physically possible
 			f.alone, f.Effect = pair, c.r.largest(pair.predict(len(c.r.y)))
 		}
-		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].notes, pair.parts[k].lostHose, coef[:min(n, len(coef))]
+		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].words, pair.parts[k].lostHose, coef[:min(n, len(coef))]
 		coef = coef[len(f.Coefficients):]
 	}
 	order(res.Found)

@@ -247,8 +247,8 @@ func TestWhereQuantitiesComeFrom(t *testing.T) {
 	} {
 		d := &deriver{e: handEngine(t, 4, 1)}
 		d.plan(func(name string) bool { return slices.Contains(strings.Fields(c.has), name) })
-		if d.pulseFrom != c.pulse || d.airFrom != c.air || len(d.notes()) != c.notes {
-			t.Errorf("with %s: pulse from %d, air from %d, %d said, want %d, %d, %d", c.has, d.pulseFrom, d.airFrom, len(d.notes()), c.pulse, c.air, c.notes)
+		if d.pulseFrom != c.pulse || d.airFrom != c.air || len(d.notes()) != c.said {
+			t.Errorf("with %s: pulse from %d, air from %d, %d said, want %d, %d, %d", c.has, d.pulseFrom, d.airFrom, len(d.notes()), c.pulse, c.air, c.said)
 		}
 	}
 }

@@ -221,7 +221,7 @@ func contains(list []string, s string) bool {
 // facts are what the candidates need to know of the calibration and the log.
 func (d *deriver) facts() *facts {
 	e := d.e
-	f := &facts{rail: e.gauge(), nominal: e.Rail.Pressure, notes: e.RailGiven, follows: e.Rail.RelativeTo == "manifold",
+	f := &facts{rail: e.gauge(), nominal: e.Rail.Pressure, railGiven: e.RailGiven, follows: e.Rail.RelativeTo == "manifold",
 		metered: e.meter || !e.efficiency && d.airFrom == logged, computed: e.efficiency && !e.meter}
 	f.railLogged, f.purge = d.railLogged, d.purgeLogged
 	f.relative = d.pulseFrom == fromAir && (e.FlowTable == nil || e.Injectors == 0 || d.airFrom == fromPressure)

@@ -34,7 +34,7 @@ func ranked(points []*Point, f *facts) *Result {
 }
 
 func metered() *facts {
-	return &facts{rail: 300, nominal: 300, follows: true, notes: true, metered: true}
+	return &facts{rail: 300, nominal: 300, follows: true, railGiven: true, metered: true}
 }
 
 func doubted(res *Result, what string) bool {
@@ -238,7 +238,7 @@ func TestBentLines(t *testing.T) {
 	if res := ranked(shaped(9, both), metered()); res.Certain && res.Leading().Cause == AirMeter {
 		t.Errorf("what two causes fit as well: %s", res.Verdict)
 	}
-	efficiency := &facts{rail: 300, nominal: 300, follows: true, notes: true, computed: true}
+	efficiency := &facts{rail: 300, nominal: 300, follows: true, railGiven: true, computed: true}
 	dip := func(p *Point) float64 {
 		u, v := (p.Speed-2100)/600, (p.Manifold-50)/20
 		return -12 * math.Exp(-u*u-v*v)

@@ -198,7 +198,7 @@ func TestSaturated(t *testing.T) {
 		t.Errorf("at limit %.2f: %s", res.AtLimit, list(res))
 	}
 	if s := strings.Join(res.Cautions, "\n"); !strings.Contains(s, "are at their limit") {
-		t.Errorf("limits are not notes: %s", s)
+		t.Errorf("limits are not said: %s", s)
 	}
 }
 

@@ -535,7 +535,7 @@ func TestFactsByHand(t *testing.T) {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged, railLogged: true, purgeLogged: true}
 		c.how(d)
 		f := d.facts()
-		if f.metered != c.metered || f.computed != c.computed || f.relative != c.relative || !f.follows || !f.notes || f.rail != 300 || f.nominal != 300 || !f.railLogged || !f.purge {
+		if f.metered != c.metered || f.computed != c.computed || f.relative != c.relative || !f.follows || !f.railGiven || f.rail != 300 || f.nominal != 300 || !f.railLogged || !f.purge {
 			t.Errorf("%s: %+v", c.why, f)
 		}
 	}

@@ -42,7 +42,7 @@ func anyPoints(t *rapid.T) {
 		}
 		points = append(points, p)
 	}
-	f := &facts{rail: few("rail pressure", 1, 300, 900), follows: rapid.Bool().Draw(t, "follows"), notes: rapid.Bool().Draw(t, "said"),
+	f := &facts{rail: few("rail pressure", 1, 300, 900), follows: rapid.Bool().Draw(t, "follows"), railGiven: rapid.Bool().Draw(t, "said"),
 		metered: rapid.Bool().Draw(t, "metered"), noAir: "no air", noPulse: "no pulse", noPressure: "no pressure"}
 	res := &Result{Points: points}
 	r := newRows(points, banks)

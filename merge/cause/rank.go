@@ -192,7 +192,7 @@ func (c *contest) finding(cause Cause, m *model) Finding {
 		// A flat curve is no curve, but flow that is wrong everywhere.
 		share *= min(1, c.r.swing(predicted)/(0.5*effect))
 	}
-	return Finding{Cause: cause, Share: max(0, share), Effect: effect, Shape: m.shape.notes, lostHose: m.shape.lostHose,
+	return Finding{Cause: cause, Share: max(0, share), Effect: effect, Shape: m.shape.words, lostHose: m.shape.lostHose,
 		model: m, alone: m, Predicted: c.r.perPoint(predicted), Coefficients: c.coefficients(m)}
 }
 

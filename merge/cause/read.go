@@ -149,8 +149,8 @@ func (x *explainer) source(name string, r *reader, sel *sift.Selection) {
 		}
 	}
 	x.res.Logs = append(x.res.Logs, s)
-	for _, notes := range slices.Concat(sel.Reading.Notes, sel.Notes, r.d.notes()) {
-		x.of(name, "%s", notes)
+	for _, note := range slices.Concat(sel.Reading.Notes, sel.Notes, r.d.notes()) {
+		x.of(name, "%s", note)
 	}
 	for _, f := range sel.Faults {
 		x.of(name, "%s", f.Text)

@@ -372,7 +372,7 @@ func TestFlatCurveIsNoCurve(t *testing.T) {
 		{"worse than nothing", FlowScale, []float64{8, 0}, -0.3, 0},
 		{"no effect at all", AirMeter, []float64{0, 0}, 0.8, 0.8},
 	} {
-		m := &model{share: row.share, coef: row.coef, y: r.y, shape: &variant{notes: "said", columns: [][]float64{one, slope}, unit: []string{"%", "%"}, lostHose: true}}
+		m := &model{share: row.share, coef: row.coef, y: r.y, shape: &variant{words: "said", columns: [][]float64{one, slope}, unit: []string{"%", "%"}, lostHose: true}}
 		f := c.finding(row.cause, m)
 		if math.Abs(f.Share-row.want) > 1e-6 || f.Shape != "said" || !f.lostHose || f.model != m || f.alone != m || len(f.Predicted) != 100 || math.Abs(f.Effect-(row.coef[0]+row.coef[1])) > 1e-6 {
 			t.Errorf("%s: %v, want %v", row.why, f.Share, row.want)

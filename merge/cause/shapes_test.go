@@ -127,8 +127,8 @@ func TestVariantsByFacts(t *testing.T) {
 		against [2]bool // without the hose, with it
 	}{
 		{facts{rail: 300}, 0.5, 1.6, [2]bool{false, false}},
-		{facts{rail: 300, notes: true}, 0.6, 1.35, [2]bool{true, false}},
-		{facts{rail: 300, notes: true, follows: true}, 0.6, 1.35, [2]bool{false, true}},
+		{facts{rail: 300, railGiven: true}, 0.6, 1.35, [2]bool{true, false}},
+		{facts{rail: 300, railGiven: true, follows: true}, 0.6, 1.35, [2]bool{false, true}},
 	} {
 		c := r.reference(&v.f)
 		if len(c.variants) != 2 || c.variants[0].low[0] != v.low || c.variants[0].high[0] != v.high ||
@@ -147,7 +147,7 @@ func TestBankShapes(t *testing.T) {
 	c := handRows(2).bankDifference(&facts{metered: true})
 	shape := map[string][]float64{}
 	for _, v := range c.variants {
-		shape[v.notes] = v.columns[0]
+		shape[v.words] = v.columns[0]
 	}
 	for said, want := range map[string][]float64{
 		"bank 1 alone, the same everywhere":         {1, 0, 1, 0, 1, 0, 1, 0},

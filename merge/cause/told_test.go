@@ -445,7 +445,7 @@ func TestSupplyShapes(t *testing.T) {
 		if v.low[0] != 0 || !math.IsInf(v.high[0], 1) || len(v.columns) != 1 {
 			t.Errorf("%+v", v)
 		}
-		if strings.HasPrefix(v.notes, "rising past") {
+		if strings.HasPrefix(v.words, "rising past") {
 			knees++
 		}
 	}
@@ -454,8 +454,8 @@ func TestSupplyShapes(t *testing.T) {
 		t.Errorf("%q, %v, %d shapes with a knee", c.missing, c.variants[0].columns, knees)
 	}
 	for i, want := range [][]float64{{0, 0, 300, 400}, {0, 0, 900, 1600}, {0, 0, 100 * math.Sqrt(3), 200}} {
-		if v := c.variants[1+i]; v.notes != "rising past 1 g/s of fuel" || !sameList(v.columns[0], want) || v.free != 2 {
-			t.Errorf("%s: %v, want %v", v.notes, v.columns, want)
+		if v := c.variants[1+i]; v.words != "rising past 1 g/s of fuel" || !sameList(v.columns[0], want) || v.free != 2 {
+			t.Errorf("%s: %v, want %v", v.words, v.columns, want)
 		}
 	}
 	for _, p := range r.points {
@@ -498,7 +498,7 @@ func TestMeterShapes(t *testing.T) {
 	} {
 		for j, column := range c.variants[i].columns {
 			if !sameList(column, want[j]) {
-				t.Errorf("%s: %v, want %v", c.variants[i].notes, column, want[j])
+				t.Errorf("%s: %v, want %v", c.variants[i].words, column, want[j])
 			}
 		}
 	}
@@ -543,7 +543,7 @@ func TestEfficiencyShapes(t *testing.T) {
 	c := handRows(1).efficiency(&facts{computed: true})
 	var got []string
 	for _, v := range c.variants {
-		got = append(got, fmt.Sprintf("%s %.1f", v.notes, v.free))
+		got = append(got, fmt.Sprintf("%s %.1f", v.words, v.free))
 		if v.ridge != 0.02 || len(v.unit) != len(v.columns) || len(v.columns) == 0 {
 			t.Errorf("%+v", v)
 		}
@@ -553,8 +553,8 @@ func TestEfficiencyShapes(t *testing.T) {
 				sum[i] += x
 			}
 		}
-		if v.notes != "along engine speed and manifold pressure" && !sameList(sum, []float64{1, 1, 1, 1}) {
-			t.Errorf("%s: weights add up to %v", v.notes, sum)
+		if v.words != "along engine speed and manifold pressure" && !sameList(sum, []float64{1, 1, 1, 1}) {
+			t.Errorf("%s: weights add up to %v", v.words, sum)
 		}
 	}
 	if len(c.variants) != 12 || got[0] != "along engine speed 3.0" || got[2] != "along engine speed and manifold pressure 5.0" || got[3] != "by engine speed and manifold pressure 5.4" || got[11] != "by engine speed and manifold pressure 21.6" {
