@@ -665,7 +665,7 @@ func TestVehicle(t *testing.T) {
 		boost      bool
 		efficiency bool
 	}{{given, 115, tables.Other, 0, false, false}, {given, 116, tables.Other, 0, true, false}, {nil, 100, tables.AirVolumetricEfficiency, 1, false, true}} {
-		if e := build(c.rail, c.last, c.role); len(e.notes) != c.notes || e.boost != c.boost || e.efficiency != c.efficiency || e.meter {
+		if e := build(c.rail, c.last, c.role); len(e.notes) != c.said || e.boost != c.boost || e.efficiency != c.efficiency || e.meter {
 			t.Errorf("%+v: said %q, boost %v, efficiency %v", c, e.notes, e.boost, e.efficiency)
 		}
 	}
