@@ -42,26 +42,32 @@ var benchJobs = []benchJob{
 // column, count, mean, deviation, minimum and maximum.
 func duckCells(t testing.TB, job *benchJob, log string, repeats int) (seconds float64, cells [][]float64) {
 	t.Helper()
+	var doc struct {
+		Seconds float64
+		Cells   [][]float64
+	}
+	duck(t, &doc, "cells.mjs", job.name, log, fmt.Sprint(repeats))
+	return doc.Seconds, doc.Cells
+}
+
+// duck runs a script of testdata/duckdb and reads what it prints.
+func duck(t testing.TB, into any, script ...string) {
+	t.Helper()
 	if _, err := os.Stat(duckFolder + "/node_modules/@duckdb"); err != nil {
 		if os.Getenv("CALSPLICE_OUTSIDE") == "1" {
 			t.Fatal("DuckDB is not there: npm install in testdata/duckdb")
 		}
 		t.Skip("DuckDB is not there: npm install in testdata/duckdb")
 	}
-	cmd := exec.Command("node", "cells.mjs", job.name, log, fmt.Sprint(repeats))
+	cmd := exec.Command("node", script...)
 	cmd.Dir, cmd.Stderr = duckFolder, os.Stderr
 	out, err := cmd.Output()
+	if err == nil {
+		err = json.Unmarshal(out, into)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	var doc struct {
-		Seconds float64
-		Cells   [][]float64
-	}
-	if err := json.Unmarshal(out, &doc); err != nil {
-		t.Fatal(err)
-	}
-	return doc.Seconds, doc.Cells
 }
 
 func cellsArgs(job *benchJob, log, out string) []string {

@@ -236,7 +236,7 @@ func TestCombineRefused(t *testing.T) {
 		why, want string
 		doc       *tables.Calibration
 	}{
-		{"the same log again", "log log-0.csv is there twice: its samples would count twice", good},
+		{"the same log again", "document 2: log log-0.csv is the same as log-0.csv of document 1: its samples would count twice", good},
 		{"other breakpoints", `document 2: x axis is "engine_speed" in "", 2 breakpoints from 0 to 200, and that of document 1 is "engine_speed" in "", 2 breakpoints from 0 to 100: only cells on the same axes combine`,
 			document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 200), nil, Nearest, []string{"trim"}, log))},
 		{"a map and a curve", `document 2: y axis is "load" in "", 1 breakpoint at 1, and that of document 1 is none: only cells on the same axes combine`,

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"calsplice/interp/cells/axes"
-	"calsplice/interp/cells/sift"
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
@@ -95,10 +94,12 @@ func Channels(doc *tables.Calibration) []string {
 type Combiner struct {
 	g     *Grid
 	first string
+	logs  map[string]string // by fingerprint: a log's name and its document's
 }
 
-// Add adds a document, with the name that its faults are told by. A fault
-// leaves the combiner as it was, but for a damaged state.
+// Add adds a document, with the name that its faults are told by; a log of a
+// document before it is one. A document with a fault in its state may have been
+// added in part: nothing is to be made of the combiner then.
 func (c *Combiner) Add(doc *tables.Calibration, name string) error {
 	if err := c.add(doc, name); err != nil {
 		return tables.In(name, 0, 0, "", err)
@@ -121,25 +122,28 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 		}
 	}
 	if c.g == nil {
-		c.g, c.first = o, name
+		c.g, c.first, c.logs = o, name, map[string]string{}
 	} else if err := c.g.sameQuestion(o, c.first); err != nil {
 		return err
 	}
+	before := len(c.g.logs)
 	if err := c.g.addState(doc, say); err != nil {
 		return err
+	}
+	for _, l := range c.g.logs[before:] {
+		if was := c.logs[l.Fingerprint]; was != "" {
+			return fmt.Errorf("log %s is the same as %s: its samples would count twice", tables.Clean(l.Name), was)
+		}
+		c.logs[l.Fingerprint] = tables.Clean(l.Name + " of " + name)
 	}
 	c.g.sources = append(c.g.sources, doc.Contents().Source...)
 	return nil
 }
 
-// Document is the cell averages of all documents added. A log that is in two of
-// them is refused.
+// Document is the cell averages of all documents added.
 func (c *Combiner) Document() (*tables.Calibration, error) {
 	if c.g == nil {
 		return nil, fmt.Errorf("no cell averages to combine")
-	}
-	if err := sift.Twice(c.g.logs); err != nil {
-		return nil, err
 	}
 	return c.g.Document()
 }

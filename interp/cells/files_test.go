@@ -40,7 +40,7 @@ func TestCombineStream(t *testing.T) {
 		{docs[0] + docs[1][:200], "-: document 2: the stream ends within it"},
 		{docs[0] + "[]", `-: document 2: begins with "[", want cell averages in JSON`},
 		{docs[0] + "{}", `-: document 2:1:1: has no "format"`},
-		{docs[0] + docs[0], "is there twice: its samples would count twice"},
+		{docs[0] + docs[0], "name.csv of -: document 1: its samples would count twice"},
 	} {
 		_, err := CombineFiles(context.Background(), []string{"-"}, strings.NewReader(tc.stream))
 		if err == nil || !strings.Contains(err.Error(), tc.want) {

@@ -192,7 +192,7 @@ func TestRealLogsCombine(t *testing.T) {
 		if !got.Equal(want) {
 			t.Errorf("%v: combined cells are not those of one reading", w)
 		}
-		if _, err := Combine(append(parts, parts[1])...); err == nil || !strings.Contains(err.Error(), "is there twice") {
+		if _, err := Combine(append(parts, parts[1])...); err == nil || !strings.Contains(err.Error(), "is the same as") {
 			t.Errorf("a log combined twice: %v", err)
 		}
 	}
