@@ -1,10 +1,11 @@
 package tally
 
 import (
-	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 	"sort"
+	"sync"
 )
 
 // distinct is how many distinct values a cell tells apart before it makes them
@@ -18,162 +19,209 @@ const distinct = 4096
 // the samples alone and not of their order.
 var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 
-// counts is how often each value occurred, as a weight in units of [whole]: a
-// list by the bits of the values, and while more come an open hash table. The
+// counts is how often each value occurred, as a weight in units of [whole]. The
 // zero counts is empty.
 type counts struct {
-	level   int    // index into levels
-	list    []slot // by ascending bits; nil while there is a table
-	used    int
-	table   []slot // a power of two of them; a slot with weight 0 is free
-	waiting []slot // values not yet in the table
+	level   int      // index into levels
+	list    []slot   // by ascending bits
+	waiting []slot   // values that are not yet in the list
+	bins    bins     // samples that are not yet in the list; while all values are told apart
+	moments *moments // of whole samples; nil where nobody asks for them
 }
 
-// together is how many values wait for one visit to the table: its places are
-// far apart in memory, and the processor fetches several at once when nothing
-// stands between.
-const together = 128
+// mostWaiting values wait at most until they are sorted into the list: more of them
+// cost memory in each cell, fewer of them time.
+const mostWaiting = 2048
 
 type slot struct{ bits, weight uint64 }
 
-// add counts a value. Weight 0 counts nothing.
-func (c *counts) add(v float64, weight uint64) {
-	if weight > 0 {
-		c.addLater(math.Float64bits(v), weight)
-	}
-}
+// most is how many values wait until they are sorted into the list: as many as it
+// has, so that each is moved a few times only.
+func (c *counts) most() int { return min(max(len(c.list), 128), mostWaiting) }
 
-func (c *counts) addLater(bits, weight uint64) {
-	if c.waiting == nil {
-		c.waiting = make([]slot, 0, together)
-	}
-	c.waiting = append(c.waiting, slot{bits, weight})
-	if len(c.waiting) == together {
-		c.flush()
-	}
-}
-
-// flush puts what waits into the table. Whoever reads the table calls it first.
-func (c *counts) flush() {
-	if len(c.waiting) == 0 {
-		return
-	}
-	c.tabulate()
-	for _, s := range c.waiting {
-		c.addBits(s.bits, s.weight)
-	}
-	c.waiting = c.waiting[:0]
-}
-
-// tabulate makes a table of the list.
-func (c *counts) tabulate() {
-	if list := c.list; list != nil {
-		size := 16
-		for 3*size <= 4*len(list) {
-			size *= 2
-		}
-		c.list, c.used, c.table = nil, 0, make([]slot, size)
-		for _, s := range list {
-			c.addBits(s.bits, s.weight)
+// add counts values.
+func (c *counts) add(list []slot) {
+	for len(list) > 0 {
+		n := min(len(list), c.most()-len(c.waiting))
+		c.waiting = append(c.waiting, list[:n]...)
+		if list = list[n:]; len(c.waiting) == c.most() {
+			c.sorted()
 		}
 	}
 }
 
-// sorted makes a list of the table and of what waits, and is the list.
-func (c *counts) sorted() []slot {
-	c.flush()
-	if c.table != nil {
-		list := make([]slot, 0, c.used)
-		for _, s := range c.table {
-			if s.weight != 0 {
-				list = append(list, s)
+// addSamples counts the values of samples.
+func (c *counts) addSamples(list []sample) {
+	for len(list) > 0 {
+		most := c.most()
+		waiting := slices.Grow(c.waiting, min(len(list), most-len(c.waiting)))
+		n, b := 0, c.bins // a copy, which the processor can keep at hand
+		for n < len(list) && len(waiting) < most {
+			p := &list[n]
+			if n++; b.add(p.value) {
+				continue
+			}
+			if weight := uint64(p.weight * whole); weight > 0 {
+				waiting = append(waiting, slot{math.Float64bits(p.value), weight})
 			}
 		}
-		slices.SortFunc(list, func(a, b slot) int { return cmp.Compare(a.bits, b.bits) })
-		c.list, c.table, c.waiting = list, nil, nil
+		list, c.waiting = list[n:], waiting
+		if len(waiting) == most {
+			c.sorted()
+		}
+	}
+}
+
+// mask keeps the bits of a double that a level tells apart.
+func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
+
+// sorted brings what is not in the list into it, and is the list.
+func (c *counts) sorted() []slot {
+	if len(c.waiting) == 0 && c.bins.count == nil {
+		return c.list
+	}
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	r.sorted = slices.Grow(r.sorted[:0], max(len(c.waiting), mostBins+1))
+	if c.bins.count != nil {
+		c.bring(c.bins.drain(r.sorted[:mostBins+1]), r)
+	}
+	if len(c.waiting) > 0 {
+		if c.level > 0 {
+			c.moments.take(c.waiting)
+			coarsen(c.waiting, c.level)
+		}
+		sorted := sortSlots(c.waiting, r.sorted[:len(c.waiting)])
+		if c.bring(sorted, r); c.level == 0 && c.moments != nil {
+			c.bins.cover(sorted)
+		}
+		c.waiting = c.waiting[:0]
 	}
 	return c.list
 }
 
-func (c *counts) addBits(bits, weight uint64) {
-	bits &= mask(c.level)
-	if 4*c.used >= 3*len(c.table) {
-		c.rehash(max(16, 2*len(c.table)))
+// room is for sorting and merging.
+type room struct{ sorted, merged []slot }
+
+var rooms = sync.Pool{New: func() any { return new(room) }}
+
+// bring merges sorted values into the list, and goes on to the level that has room
+// for them.
+func (c *counts) bring(sorted []slot, r *room) {
+	r.merged = slices.Grow(r.merged[:0], len(c.list)+len(sorted)+1)
+	list := merge(r.merged[:cap(r.merged)], c.list, sorted)
+	if len(list) > distinct && c.level == 0 {
+		c.moments.take(list)
+		c.bins = bins{}
 	}
-	i := c.find(bits)
-	if c.table[i].weight == 0 {
-		c.used++
+	for ; len(list) > distinct && c.level < len(levels)-1; list = join(list) {
+		c.level++
+		coarsen(list, c.level)
 	}
-	c.table[i] = slot{bits, c.table[i].weight + weight}
-	if c.used > distinct {
-		c.coarsen(c.level + 1)
+	c.list = append(c.list[:0], list...)
+}
+
+// coarsen cuts values to the bits that a level keeps.
+func coarsen(list []slot, level int) {
+	m := mask(level)
+	for i := range list {
+		list[i].bits &= m
 	}
 }
 
-// mask keeps the bits of a exact.Double that a level tells apart.
-func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
-
-// find is the slot of a value, or the free slot where it belongs.
-func (c *counts) find(bits uint64) int {
-	last := uint64(len(c.table) - 1)
-	i := hash(bits) & last
-	for c.table[i].weight != 0 && c.table[i].bits != bits {
-		i = (i + 1) & last
-	}
-	return int(i)
-}
-
-// hash is a place for a value: the top of the product depends on every bit
-// (Fibonacci hashing).
-func hash(bits uint64) uint64 { return (bits ^ bits>>32) * 0x9e3779b97f4a7c15 >> 40 }
-
-func (c *counts) rehash(size int) {
-	old := c.table
-	c.table, c.used = make([]slot, size), 0
-	for _, s := range old {
-		if s.weight != 0 {
-			s.bits &= mask(c.level)
-			i := c.find(s.bits)
-			if c.table[i].weight == 0 {
-				c.used++
-			}
-			c.table[i] = slot{s.bits, c.table[i].weight + s.weight}
+// sortSlots sorts by bits, digit by digit from the last. What it returns is in list
+// or in the room, which is as long.
+func sortSlots(list, room []slot) []slot {
+	const digit, size = 9, 1 << 9
+	for shift := 0; shift < 64; shift += digit {
+		var start [size]int32
+		for i := range list {
+			start[list[i].bits>>shift%size]++
 		}
+		if int(start[list[0].bits>>shift%size]) == len(list) {
+			continue // all have the same
+		}
+		at := int32(0)
+		for k, n := range start {
+			start[k], at = at, at+n
+		}
+		for _, s := range list {
+			k := s.bits >> shift % size
+			room[start[k]] = s
+			start[k]++
+		}
+		list, room = room, list
 	}
+	return list
 }
 
-// coarsen goes on to a level at which no more than [distinct] values are left.
-func (c *counts) coarsen(level int) {
-	for c.level = level; ; c.level++ {
-		c.rehash(len(c.table))
-		if c.used <= distinct || c.level == len(levels)-1 {
-			return
+// merge merges two lists that are in order, each value once, into the room, which is
+// longer than both mostWaiting. Which of them is next can't be foreseen, so that there is
+// no branch for it.
+func merge(room, a, b []slot) []slot {
+	end := slot{bits: math.MaxUint64} // past any number
+	var last slot
+	n, i, j := 0, 0, 0
+	for range len(a) + len(b) {
+		x, y := end, end
+		if i < len(a) {
+			x = a[i]
 		}
+		if j < len(b) {
+			y = b[j]
+		}
+		_, second := bits.Sub64(y.bits, x.bits, 0) // 1 where it is the less
+		next := slot{x.bits ^ (x.bits^y.bits)&-second, x.weight ^ (x.weight^y.weight)&-second}
+		i, j = i+1-int(second), j+int(second)
+		room[n] = last
+		_, same := bits.Sub64(next.bits^last.bits, 1, 0)
+		n += 1 - int(same)
+		last = slot{next.bits, next.weight + last.weight&-same}
 	}
+	room[n] = last
+	list := room[:n+1]
+	if len(list) > 0 && list[0].weight == 0 {
+		list = list[1:] // before the first there was none
+	}
+	return list
+}
+
+// join makes one of those that are the same, in a list in order.
+func join(list []slot) []slot {
+	n := 0
+	for _, s := range list[1:] {
+		if s.bits == list[n].bits {
+			list[n].weight += s.weight
+			continue
+		}
+		n++
+		list[n] = s
+	}
+	return list[:n+1]
 }
 
 // raise goes on to a level that is not below another's.
 func (c *counts) raise(level int) {
-	if level > c.level {
-		c.tabulate()
-		c.level = level
-		c.rehash(max(16, len(c.table)))
+	if list := c.sorted(); level > c.level {
+		if c.level = level; len(list) > 0 {
+			coarsen(list, level)
+			c.list = join(list)
+		}
 	}
 }
+
+// empty reports whether nothing was counted.
+func (c *counts) empty() bool { return len(c.list)+len(c.waiting) == 0 && c.bins.count == nil }
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {
 	theirs := o.sorted()
-	if len(c.list) == 0 && c.table == nil && len(c.waiting) == 0 {
-		c.level, c.list = o.level, theirs // a list is never written to
+	if c.empty() {
+		c.level, c.list = o.level, slices.Clone(theirs)
 		return
 	}
-	c.flush()
-	c.tabulate()
 	c.raise(o.level)
-	for _, s := range theirs {
-		c.addBits(s.bits, s.weight)
-	}
+	c.add(theirs)
 }
 
 // ascending is the place, in a list by bits, of the k-th smallest value: those

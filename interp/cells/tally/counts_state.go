@@ -93,8 +93,8 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	if err != nil || n > distinct || n > uint64(len(b)) {
 		return nil, ErrState
 	}
-	empty := len(c.list) == 0 && c.table == nil && len(c.waiting) == 0
 	level, list, before := 0, c.waiting, len(c.waiting)
+	empty := c.empty()
 	if empty {
 		list = make([]slot, 0, n)
 	}
@@ -114,9 +114,9 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	case empty:
 		c.level, c.list = level, list
 	default:
-		c.waiting = list
-		c.flush()
-		c.raise(level)
+		if c.waiting = list; level > c.level || len(list) >= mostWaiting {
+			c.raise(level)
+		}
 	}
 	return b, nil
 }

@@ -31,11 +31,11 @@ func TestCountsAnyOrder(t *testing.T) {
 		}
 		var whole, left, right, read counts
 		for i, v := range values {
-			whole.add(v, 1)
+			whole.add([]slot{{math.Float64bits(v), 1}})
 			if i%3 == 0 {
-				left.add(v, 1)
+				left.add([]slot{{math.Float64bits(v), 1}})
 			} else {
-				right.add(v, 1)
+				right.add([]slot{{math.Float64bits(v), 1}})
 			}
 		}
 		var err error

@@ -66,7 +66,7 @@ func TestDamagedCounts(t *testing.T) {
 		{"more", false, many(distinct + 1)},
 	} {
 		var empty, full counts
-		full.add(7, whole)
+		full.add([]slot{{math.Float64bits(7), whole}})
 		rest, err := empty.addEncoded(append(slices.Clone(c.b), 1, 2))
 		_, again := full.addEncoded(append(slices.Clone(c.b), 1, 2))
 		if (err == nil) != c.ok || c.ok && len(rest) != 2 || (again == nil) != c.ok || err != nil && !errors.Is(err, ErrState) {

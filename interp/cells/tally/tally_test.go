@@ -33,7 +33,7 @@ func checkTally(t *rapid.T) {
 		cells, values = append(cells, int32(r>>60)%size), append(values, v)
 	}
 	for i := range values {
-		want[cells[i]].add(values[i], whole)
+		want[cells[i]].add([]slot{{math.Float64bits(values[i] + 0), whole}})
 	}
 	cut := rapid.IntRange(0, n).Draw(t, "cut")
 	all := func(n int) []bool { return slices.Repeat([]bool{true}, n) }
@@ -75,7 +75,7 @@ func TestLargeBesideDecimals(t *testing.T) {
 	for _, values := range [][]float64{{1e14, -0.25}, {0.25, 1e14}, {1e14, -1e14, 0}, {-0.01, 0, 0.01}, {1e-7, 1}} {
 		var c, back counts
 		for _, v := range values {
-			c.add(v, whole)
+			c.add([]slot{{math.Float64bits(v), whole}})
 		}
 		if rest, err := back.addEncoded(c.append(nil)); err != nil || len(rest) > 0 || !slices.Equal(back.sorted(), c.sorted()) {
 			t.Errorf("%v came back as %v: %v", values, back.sorted(), err)
@@ -83,7 +83,7 @@ func TestLargeBesideDecimals(t *testing.T) {
 	}
 }
 
-// A value that comes more often than a number's counter holds is counted on.
+// Sums, extremes and counts of a value that comes very often, and of one that comes once.
 func TestManyOfOneValue(t *testing.T) {
 	const n = 3*(math.MaxUint16+1) + 5
 	s := New(2)
@@ -105,5 +105,27 @@ func TestManyOfOneValue(t *testing.T) {
 	}
 	if got.min != -3 || got.max != 0.25 {
 		t.Errorf("from %v to %v, want -3 to 0.25", got.min, got.max)
+	}
+}
+
+// A value that comes more often than a bin holds is counted on.
+func TestFullBin(t *testing.T) {
+	l := newCellLog(0.25, false)
+	add := func(n int, v float64) { l.add(slices.Repeat([]sample{{value: v, weight: 1}}, n), false) }
+	add(3*mostWaiting, 0.25)
+	full := uint64(0)
+	for i, n := range l.counts.bins.count {
+		if n > 0 {
+			l.counts.bins.count[i], full = math.MaxUint32, math.MaxUint32
+		}
+	}
+	inList := l.counts.list[0].weight / whole
+	if add(2, 0.25); len(l.counts.waiting) != 2 {
+		t.Errorf("%d samples wait beside a full bin, want 2", len(l.counts.waiting))
+	}
+	add(1, -3)
+	n := float64(inList + full + 2)
+	if list := l.counts.sorted(); len(list) != 2 || list[0] != (slot{math.Float64bits(0.25), uint64(n) * whole}) {
+		t.Errorf("counts are %v", list)
 	}
 }

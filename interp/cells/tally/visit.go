@@ -53,18 +53,28 @@ type spanLog struct {
 // none is before everything, so that no visit is within its span.
 var none = visit{start: math.MinInt64 / 2}
 
-func newVisitLog(base float64) *visitLog {
-	l := &visitLog{base: base, stay: -1}
+func newVisitLog(base float64) visitLog {
+	l := visitLog{base: base, stay: -1}
 	for i := range l.span {
 		l.span[i].open = none
 	}
 	return l
 }
 
-// begin opens a visit, and ends the one that was open.
-func (l *visitLog) begin(stay int32, time float64) {
-	l.end()
-	l.stay, l.open = stay, visit{start: microseconds(time)}
+// add takes samples of the cell.
+func (l *visitLog) add(list []sample) {
+	stay, open, base := l.stay, l.open, l.base
+	for i := range list {
+		p := &list[i]
+		if p.stay != stay {
+			l.open = open
+			l.end()
+			stay, open = p.stay, visit{start: microseconds(p.time)}
+		}
+		open.n += p.weight
+		open.s += float64(p.weight * (p.value - base))
+	}
+	l.stay, l.open = stay, open
 }
 
 // end puts the open visit among those that wait.
