@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -71,46 +72,30 @@ func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivel
 	watchOverlaps(c, &opt, names)
 	var logs []cells.Log
 	for _, name := range names {
-		log, err := reopened(name, c.App.Reader, opt)
-		if err != nil {
-			return nil, err
-		}
-		logs = append(logs, log)
+		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, c.App.Reader, opt) }})
 	}
-	listener, e := knock.NewListener(cal), &explanation{}
-	var err error
-	e.trims, err = cause.Explain(c.Context, cal, logs, cause.Options{RailPressure: c.Float64("rail-pressure"), Beside: listener})
-	switch {
-	case err == nil:
-		e.knock, e.silent = listener.Result()
-	case !trimless(logs):
+	listener := knock.NewListener(cal)
+	explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: c.Float64("rail-pressure")})
+	if err != nil {
 		return nil, err
-	default:
-		noTrims := err
-		if e.knock, e.silent, err = knock.Explain(c.Context, cal, logs); err == nil && e.knock == nil {
-			err = noTrims
+	}
+	errs := cells.Read(c.Context, logs, explainer, listener)
+	e := &explanation{}
+	if explainer.Trimless() {
+		if err = errs[1]; err == nil {
+			e.knock, e.silent = listener.Result()
 		}
-		if err != nil {
-			return nil, err
+		if err == nil && e.knock == nil {
+			err = errs[0]
 		}
+	} else if err = cmp.Or(errs...); err == nil {
+		e.knock, e.silent = listener.Result()
+		e.trims, err = explainer.Result()
+	}
+	if err != nil {
+		return nil, err
 	}
 	return e, nil
-}
-
-// trimless reports whether no log has a fuel trim: then only knock is explained.
-func trimless(logs []cells.Log) bool {
-	for _, l := range logs {
-		log, err := l.Open()
-		if err != nil {
-			return false
-		}
-		has := log.Has("trim_1") || log.Has("trim_2")
-		log.Close()
-		if has {
-			return false
-		}
-	}
-	return true
 }
 
 const noTrims = "Trims: not explained: the log has no fuel trims"

@@ -51,11 +51,7 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 			return nil, err
 		}
 		if !document {
-			log, err := reopened(path, stdin, opt)
-			if err != nil {
-				return nil, err
-			}
-			in.Logs = append(in.Logs, log)
+			in.Logs = append(in.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
 			continue
 		}
 		doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
@@ -81,15 +77,6 @@ func proposalOptions(c *cli.Context) propose.Options {
 		o.Gain = c.Float64("gain")
 	}
 	return o
-}
-
-// reopened is a log that can be opened more than once: standard input is kept.
-func reopened(path string, stdin io.Reader, opt drivelog.Options) (cells.Log, error) {
-	if path != "-" {
-		return cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, nil, opt) }}, nil
-	}
-	data, err := io.ReadAll(stdin)
-	return cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open("-", bytes.NewReader(data), opt) }}, err
 }
 
 func readCalibration(c *cli.Context, path string) (*tables.Calibration, error) {

@@ -147,6 +147,15 @@ func (spec *Spec) delay() *sift.Delay {
 	return spec.Delay
 }
 
+// behind is by channel the raw trims behind it.
+func (spec *Spec) behind() []uint8 {
+	list := make([]uint8, len(spec.Values))
+	for i, v := range spec.Values {
+		list[i] = sift.TrimsBehind(v, spec.Let)
+	}
+	return list
+}
+
 // ownDelay is the delay for one log, estimated where it is asked for.
 func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, notes []string, err error) {
 	if d = spec.delay(); d == nil || !d.Steps {
@@ -206,7 +215,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 		}
 	}
 	p.print = make(sift.Fingerprint, len(spec.Values))
-	columns = p.watchLimits(log, spec, columns)
+	p.limits, columns = sift.WatchLimits(log, spec.TrimLimit, spec.behind(), columns)
 	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
 		return nil, nil, err
 	}

@@ -35,26 +35,6 @@ const (
 	results
 )
 
-// watchLimits asks for the raw trims behind the channels.
-func (p *placer) watchLimits(log *drivelog.Log, spec Spec, columns []string) []string {
-	behind := make([]uint8, len(spec.Values))
-	var all uint8
-	for i, v := range spec.Values {
-		behind[i] = sift.TrimsBehind(v, spec.Let)
-		all |= behind[i]
-	}
-	all |= all & 0b1010 >> 1 // a long trim's short one tells whether it is at a limit
-	at := [4]int{-1, -1, -1, -1}
-	for i, raw := range sift.RawTrims {
-		if all>>i&1 != 0 && log.Has(raw) {
-			at[i] = len(columns)
-			columns = append(columns, raw)
-		}
-	}
-	p.limits = sift.NewLimiter(spec.TrimLimit, behind, at)
-	return columns
-}
-
 // most is the size past which a number is no reading of anything in a car, and
 // its square no double.
 const most = 1e100

@@ -299,7 +299,7 @@ func TestWidebandByHand(t *testing.T) {
 		{"nothing commanded", openLoop, false, 1, 0, 5, math.NaN(), false},
 		{"no mixture", openLoop, false, 1, 1, math.NaN(), math.NaN(), false},
 	} {
-		x := &explainer{}
+		x := &Explainer{}
 		x.open = newGatherer()
 		s := &sample{trim: [2]float64{10, 10}, mixture: math.NaN(), unapplied: c.unapplied}
 		x.wideband(s, c.mode, c.lambda, c.commanded, c.mixture)

@@ -368,7 +368,7 @@ func TestRestlessNone(t *testing.T) {
 func TestRailWithoutManifold(t *testing.T) {
 	e := handEngine(t, 4, 1)
 	e.Rail.RelativeTo = tables.Atmosphere
-	x := &explainer{e: e, res: &Result{}, facts: &facts{}}
+	x := &Explainer{e: e, res: &Result{}, facts: &facts{}}
 	var points []*Point
 	for k := 1; k <= 10; k++ {
 		points = append(points, &Point{Speed: 3000, AirFlow: 8 * float64(k), Barometer: 100, Manifold: math.NaN(), Rail: math.NaN(), railPressure: 240})

@@ -1,7 +1,6 @@
 package cause
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -10,7 +9,6 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 )
 
 // Options tune an explanation. The zero value is what the command uses.
@@ -19,23 +17,24 @@ type Options struct {
 	// RailPressure is what a gauge reads, kPa, relative to what the calibration's
 	// rail pressure is relative to; it stands where the log has none. 0: not given.
 	RailPressure float64
-	Beside       Companion // reads the logs in the same pass; nil: nobody
 }
 
-// Companion reads each log while the causes do, so that a log is read once.
-type Companion interface {
-	// Begin says what of a log is asked for; a reader without a Frame takes no part.
-	Begin(name string, log *drivelog.Log) drivelog.Reader
-	// End follows each log in which Begin took part.
-	End(reading *drivelog.Reading) error
-}
-
-// Explain reads drive logs and says which cause fits their trims. The logs are
-// opened in turn, each once; they should have been given the calibration's
-// engine facts. It is an error where a log has no trims, where no settled
-// closed-loop sample is left, where every trim is 0, and where a logged pulse
-// does not exceed the calibration's offset.
+// Explain reads drive logs and says which cause fits their trims, as
+// [Explainer.Result] does.
 func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Result, error) {
+	x, err := NewExplainer(cal, opt)
+	if err == nil {
+		err = cells.Read(ctx, logs, x)[0]
+	}
+	if err != nil {
+		return nil, err
+	}
+	return x.Result()
+}
+
+// NewExplainer explains by a calibration the trims of logs that [cells.Read] reads,
+// which should have been given the calibration's engine facts.
+func NewExplainer(cal *tables.Calibration, opt Options) (*Explainer, error) {
 	e, err := newVehicle(cal)
 	if err != nil {
 		return nil, err
@@ -43,29 +42,16 @@ func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt
 	if len(opt.Filters.Use) == 0 {
 		opt.Filters.Steady = true
 	}
-	x := &explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), coolant: true}
+	x := &Explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), coolant: true}
 	for i := range x.levels {
 		x.levels[i] = newGatherer()
 	}
-	var faults tables.Faults
-	x.many = len(logs) > 1
-	for i, l := range logs {
-		err := x.read(ctx, i, l)
-		if f, ok := err.(*tables.Fault); ok {
-			faults = append(faults, f)
-		} else if err != nil {
-			return nil, tables.In(l.Name, 0, 0, "", err)
-		}
-	}
-	if err := cmp.Or(faults.Err(), sift.Twice(x.logs)); err != nil {
-		return nil, err
-	}
-	return x.explain(logs)
+	return x, nil
 }
 
-// explainer holds the samples of a drive at three levels of strictness: settled,
+// Explainer holds the samples of drives at three levels of strictness: settled,
 // steady, and merely closed loop, for a drive that never settles.
-type explainer struct {
+type Explainer struct {
 	e       *vehicle
 	opt     Options
 	res     *Result
@@ -77,8 +63,10 @@ type explainer struct {
 	idle    struct{ all, held float64 } // s of closed loop at idle speed, and of it settled
 	open    *gatherer                   // open-loop samples by a wideband sensor
 	bias    mean                        // of that sensor where the loop is closed, share
-	many    bool                        // logs
 	logs    []sift.LogID
+	notes   [][2]string // of a log by name
+	reading *reader     // of the log that is read
+	trims   bool        // a log has some
 }
 
 // Names of the levels, for a person.
@@ -92,20 +80,28 @@ const (
 	enoughSeconds = 40.0
 )
 
-// explain judges what was read.
-func (x *explainer) explain(logs []cells.Log) (*Result, error) {
+// Trimless reports whether no log that was read has a fuel trim.
+func (x *Explainer) Trimless() bool { return !x.trims }
+
+// Result says which cause fits the trims. It is an error where no settled
+// closed-loop sample is left, and where every trim is 0.
+func (x *Explainer) Result() (*Result, error) {
+	if err := sift.Twice(x.logs); err != nil {
+		return nil, err
+	}
+	x.cautionOfLogs()
 	res := x.res
 	points := x.warm(x.choose())
 	if len(points) == 0 {
-		return nil, x.nothing(logs)
+		return nil, x.nothing()
 	}
-	points, banks, err := x.fitted(points, logs)
+	points, banks, err := x.fitted(points)
 	if err != nil {
 		return nil, err
 	}
 	points = x.withOpen(points, banks)
 	if points = whole(points); len(points) == 0 {
-		return nil, x.nothing(logs)
+		return nil, x.nothing()
 	}
 	res.Points = points
 	x.e.estimateManifold(x, points)
@@ -136,7 +132,7 @@ const (
 )
 
 // beside names what else may stand behind the trims, and how far the drive went.
-func (x *explainer) beside(res *Result) {
+func (x *Explainer) beside(res *Result) {
 	_, _, bands := res.Bands()
 	if len(bands) > 0 && !x.purge && bands[0].Seen[0] < -2 {
 		x.caution("purge is not logged: vapour from the canister takes fuel away at low air flow too; repeat with the purge line closed off")
@@ -152,7 +148,7 @@ func (x *explainer) beside(res *Result) {
 
 // nothing is the error of a drive without a sample, with the reason that took
 // most of them.
-func (x *explainer) nothing(logs []cells.Log) error {
+func (x *Explainer) nothing() error {
 	var faults tables.Faults
 	for _, s := range x.res.Logs {
 		var why []string

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -199,7 +198,7 @@ func TestMovingByHand(t *testing.T) {
 }
 
 // gathered puts points into one level of an explainer, each of its own place.
-func gathered(x *explainer, level, places int, seconds float64) {
+func gathered(x *Explainer, level, places int, seconds float64) {
 	x.levels[level] = newGatherer()
 	for k := range places {
 		x.levels[level].add(&sample{seconds: seconds / float64(places), speed: 2000, manifold: 20 + 8*float64(k), trim: [2]float64{1, none}, held: [2]float64{none, none}})
@@ -226,7 +225,7 @@ func TestStrictestThatSuffices(t *testing.T) {
 		{"never steady", [3]level{{5, 9}, {8, 39}, {9, 99}}, 2},
 		{"all too short", [3]level{{5, 9}, {8, 9}, {9, 9}}, 2},
 	} {
-		x := &explainer{res: &Result{}}
+		x := &Explainer{res: &Result{}}
 		for k, l := range c.levels {
 			gathered(x, k, l.places, l.seconds)
 		}
@@ -235,7 +234,7 @@ func TestStrictestThatSuffices(t *testing.T) {
 			t.Errorf("%s: %d points, %q", c.why, len(points), x.res.Cautions)
 		}
 	}
-	x := &explainer{res: &Result{}, levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
+	x := &Explainer{res: &Result{}, levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
 	if points := x.choose(); len(points) != 0 || len(x.res.Cautions) != 0 {
 		t.Errorf("nothing at all: %v, %q", points, x.res.Cautions)
 	}
@@ -253,16 +252,16 @@ func TestWarmByHand(t *testing.T) {
 		}
 		return list
 	}
-	x := &explainer{res: &Result{}}
+	x := &Explainer{res: &Result{}}
 	warm := x.warm(points())
 	if len(warm) != 8+3 || warm[0].clock != 350 || warm[8].clock != 2200 || len(x.res.Cautions) != 1 {
 		t.Errorf("%d points, %q", len(warm), x.res.Cautions)
 	}
-	x = &explainer{res: &Result{}, coolant: true}
+	x = &Explainer{res: &Result{}, coolant: true}
 	if warm := x.warm(points()); len(warm) != 16 || len(x.res.Cautions) != 0 {
 		t.Errorf("with a coolant temperature: %d points, %q", len(warm), x.res.Cautions)
 	}
-	x = &explainer{res: &Result{}}
+	x = &Explainer{res: &Result{}}
 	if x.warm(nil); len(x.res.Cautions) != 0 {
 		t.Errorf("no points: %q", x.res.Cautions)
 	}
@@ -294,8 +293,8 @@ func TestBanksThatLive(t *testing.T) {
 		for i := range c.one {
 			points = append(points, &Point{Trim: [2]float64{c.one[i], c.two[i]}, AtLimit: [2]float64{0.1, 0.2}})
 		}
-		x := &explainer{res: &Result{}}
-		kept, banks, err := x.fitted(points, []cells.Log{{Name: "drive.csv"}})
+		x := &Explainer{res: &Result{Logs: []Source{{Name: "drive.csv"}}}}
+		kept, banks, err := x.fitted(points)
 		if c.fails {
 			if err == nil || !strings.HasPrefix(err.Error(), "drive.csv: every fuel trim is 0 in closed loop") {
 				t.Errorf("%s: %v", c.why, err)
@@ -366,7 +365,7 @@ func TestEstimatedManifold(t *testing.T) {
 	} {
 		e := handEngine(t, 4, 1)
 		e.Volume = c.volume
-		x := &explainer{e: e, res: &Result{}, facts: &facts{}}
+		x := &Explainer{e: e, res: &Result{}, facts: &facts{}}
 		points := []*Point{{Speed: 3000, AirFlow: c.air, Barometer: 100, Manifold: none, railPressure: none}, {Speed: 3000, AirFlow: c.air / 2, Barometer: 100, Manifold: none, railPressure: none}}
 		e.estimateManifold(x, points)
 		if got := points[1].Manifold; math.Abs(got-c.want) > 1e-9 || !x.facts.estimated || len(x.res.Cautions) != 1 {
@@ -375,7 +374,7 @@ func TestEstimatedManifold(t *testing.T) {
 	}
 	for why, p := range map[string]*Point{"logged": {Speed: 3000, AirFlow: 9, Manifold: 40}, "no air": {Speed: 3000, AirFlow: none, Manifold: none}, "no flow of air": {Speed: 3000, Manifold: none}} {
 		e := handEngine(t, 4, 1)
-		x := &explainer{e: e, res: &Result{}, facts: &facts{}}
+		x := &Explainer{e: e, res: &Result{}, facts: &facts{}}
 		before := p.Manifold
 		if e.estimateManifold(x, []*Point{p}); x.facts.estimated || p.Manifold != before && before == before || before != before && p.Manifold == p.Manifold {
 			t.Errorf("%s: %v kPa", why, p.Manifold)
@@ -544,14 +543,14 @@ func TestFactsByHand(t *testing.T) {
 	if f := d.facts(); math.Abs(f.rail-298.675) > 1e-9 || f.nominal != 400 || f.follows {
 		t.Errorf("400 kPa absolute: %+v", f)
 	}
-	x := &explainer{}
+	x := &Explainer{}
 	x.join(&deriver{e: handEngine(t, 4, 1), pulseFrom: fromAir, railLogged: true, purgeLogged: true, airFrom: logged})
 	other := &deriver{e: handEngine(t, 4, 1), pulseFrom: fromAir, airFrom: fromPressure}
 	other.e.meter = false
 	if x.join(other); x.facts.metered || !x.facts.relative || x.facts.railLogged || x.facts.purge {
 		t.Errorf("two logs: %+v", x.facts)
 	}
-	x = &explainer{}
+	x = &Explainer{}
 	x.join(other)
 	if x.join(&deriver{e: handEngine(t, 4, 1), pulseFrom: fromAir, railLogged: true, purgeLogged: true, airFrom: logged}); x.facts.metered || !x.facts.relative || x.facts.railLogged || x.facts.purge {
 		t.Errorf("the other way round: %+v", x.facts)
@@ -566,7 +565,7 @@ func TestLevels(t *testing.T) {
 			t.Errorf("%v: %d, want %d", why, got, want)
 		}
 	}
-	x := &explainer{levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
+	x := &Explainer{levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
 	r := &reader{x: x}
 	for at := range 3 {
 		r.take(&sample{clock: float64(at), speed: 2000, manifold: 20, trim: [2]float64{1, none}, held: [2]float64{none, none}}, at)
@@ -646,7 +645,7 @@ func TestIdleByHand(t *testing.T) {
 	}{
 		{fit, 800, 1, 0, 1, 1}, {fit, 800, 1, 1, 1, 0}, {fit, 800, 9, 0, 2, 2}, {openLoop, 800, 1, 0, 0, 0}, {fit, 400, 1, 0, 0, 0}, {fit, 401, 1, 0, 1, 1}, {fit, 1200, 1, 0, 0, 0}, {fit, 1199, 1, 0, 1, 1},
 	} {
-		r := &reader{x: &explainer{}}
+		r := &reader{x: &Explainer{}}
 		if r.idle(c.mode, c.speed, c.dt, c.at); r.x.idle.all != c.all || r.x.idle.held != c.held {
 			t.Errorf("%+v: %+v", c, r.x.idle)
 		}
@@ -673,7 +672,7 @@ func frameOf(clock float64, stretch int, at [cCount]int, values map[int]float64)
 // lambda and mixture.
 func handReader(t *testing.T, wide bool) *reader {
 	t.Helper()
-	x := &explainer{e: handEngine(t, 4, 1), res: &Result{}, open: newGatherer(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
+	x := &Explainer{e: handEngine(t, 4, 1), res: &Result{}, open: newGatherer(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
 	r := &reader{x: x, d: &deriver{e: x.e, pulseFrom: logged, airFrom: logged}, name: "drive.csv", wide: wide, status: true, rejected: map[rejected]int{}}
 	n := 0
 	for c := range r.at {
@@ -829,12 +828,24 @@ func TestGaugeReading(t *testing.T) {
 
 // TestCautionsOfLogs: a caution stands once, and names its log where there are several.
 func TestCautionsOfLogs(t *testing.T) {
-	x := &explainer{res: &Result{}}
-	x.of("a.csv", "no %s", "barometer")
-	x.of("a.csv", "no %s", "barometer")
-	x.many = true
-	x.of("b\x1b.csv", "no %s", "barometer")
-	if len(x.res.Cautions) != 2 || x.res.Cautions[0] != "no barometer" || !strings.HasSuffix(x.res.Cautions[1], ".csv: no barometer") || strings.Contains(x.res.Cautions[1], "\x1b") {
+	for _, c := range []struct {
+		logs []sift.LogID
+		want []string
+	}{
+		{make([]sift.LogID, 1), []string{"no barometer"}},
+		{make([]sift.LogID, 2), []string{"a.csv: no barometer", "b.csv: no barometer"}},
+	} {
+		x := &Explainer{res: &Result{}, logs: c.logs}
+		for _, name := range []string{"a.csv", "a.csv", "b.csv"} {
+			x.of(name, "no barometer")
+		}
+		if x.cautionOfLogs(); !slices.Equal(x.res.Cautions, c.want) {
+			t.Errorf("%d logs: %q, want %q", len(c.logs), x.res.Cautions, c.want)
+		}
+	}
+	x := &Explainer{res: &Result{}, logs: make([]sift.LogID, 2)}
+	x.of("b\x1b.csv", "no barometer")
+	if x.cautionOfLogs(); strings.Contains(x.res.Cautions[0], "\x1b") {
 		t.Errorf("%q", x.res.Cautions)
 	}
 }

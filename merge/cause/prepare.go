@@ -4,14 +4,13 @@ import (
 	"math"
 	"slices"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
 
 // choose takes the strictest samples of which there are enough. A drive that
 // holds one point is not helped by the little that it changes.
-func (x *explainer) choose() []*Point {
+func (x *Explainer) choose() []*Point {
 	var sets [len(x.levels)][]*Point
 	var seconds [len(x.levels)]float64
 	for k, g := range x.levels {
@@ -39,7 +38,7 @@ func (x *explainer) choose() []*Point {
 const warmUp = 300.0 // s
 
 // warm leaves out the beginning of each log that may be of a cold engine.
-func (x *explainer) warm(points []*Point) []*Point {
+func (x *Explainer) warm(points []*Point) []*Point {
 	if x.coolant || len(points) == 0 {
 		return points
 	}
@@ -59,7 +58,7 @@ func (x *explainer) warm(points []*Point) []*Point {
 }
 
 // fitted keeps the banks whose trims are alive and the points that have them.
-func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, error) {
+func (x *Explainer) fitted(points []*Point) ([]*Point, int, error) {
 	var live [2]bool
 	var seen [2]int
 	for _, p := range points {
@@ -72,7 +71,7 @@ func (x *explainer) fitted(points []*Point, logs []cells.Log) ([]*Point, int, er
 	}
 	switch {
 	case !live[0] && !live[1]:
-		return nil, 0, &tables.Fault{File: logs[0].Name,
+		return nil, 0, &tables.Fault{File: x.res.Logs[0].Name,
 			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
 	case seen[1]*2 < seen[0] || !live[1]:
 		if seen[1] > 0 && !live[1] {
@@ -130,7 +129,7 @@ func only(points []*Point, bank int) []*Point {
 // estimateManifold stands in for a manifold pressure that no log has: the
 // barometer times the share that a cylinder's air has of what it takes at full
 // load, which is the most that the drive shows, or what the displacement takes.
-func (e *vehicle) estimateManifold(x *explainer, points []*Point) {
+func (e *vehicle) estimateManifold(x *Explainer, points []*Point) {
 	var charges []float64
 	for _, p := range points {
 		if p.Manifold == p.Manifold || !(p.AirFlow/p.Speed > 0) {

@@ -1,13 +1,11 @@
 package cause
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -41,7 +39,8 @@ var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometri
 
 // reader takes one log's frames.
 type reader struct {
-	x        *explainer
+	x        *Explainer
+	selector *sift.Selector
 	d        *deriver
 	log      int
 	name     string
@@ -61,20 +60,19 @@ type reader struct {
 	rail     mean             // kPa, as logged
 }
 
-func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
-	log, err := l.Open()
-	if err != nil {
-		return err
-	}
-	defer log.Close()
-	r := &reader{x: x, d: &deriver{e: x.e}, log: i, name: l.Name, rejected: map[rejected]int{}}
-	if !log.Has("trim_1") && !log.Has("trim_2") {
+// Begin asks a log for what the causes are told by. It is an error where the log has
+// no trims.
+func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
+	none := drivelog.Reader{}
+	r := &reader{x: x, d: &deriver{e: x.e}, log: len(x.logs), name: name, rejected: map[rejected]int{}}
+	has := log.Has("trim_1") || log.Has("trim_2")
+	if x.trims = x.trims || has; !has {
 		if err := log.Resolve("trim"); err != nil {
-			return &tables.Fault{File: l.Name, What: "the log has no fuel trims (short_trim_1, long_trim_1): what the fuel control adds or removes is what causes are told by"}
+			return none, &tables.Fault{File: name, What: "the log has no fuel trims (short_trim_1, long_trim_1): what the fuel control adds or removes is what causes are told by"}
 		}
 	}
 	if !log.Has("engine_speed") {
-		return &tables.Fault{File: l.Name, What: "the log has no engine_speed"}
+		return none, &tables.Fault{File: name, What: "the log has no engine_speed"}
 	}
 	var ask []string
 	for c, name := range columnNames {
@@ -86,45 +84,45 @@ func (x *explainer) read(ctx context.Context, i int, l cells.Log) error {
 	r.print = make(sift.Fingerprint, len(ask))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
-		x.of(l.Name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
+		x.of(name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
 	}
 	x.purge = x.purge || log.Has("purge")
+	x.coolant = x.coolant && log.Has("coolant")
 	filters := x.opt.Filters
 	if r.wide = log.Logged("lambda") && log.Logged("lambda_commanded") && log.Has("mixture_error"); r.wide {
 		// This log's open loop is evidence too: what is closed is told below.
 		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
 	}
-	var others []drivelog.Reader
-	if x.opt.Beside != nil {
-		if o := x.opt.Beside.Begin(l.Name, log); o.Frame != nil {
-			others = append(others, o)
-		}
+	var err error
+	if r.selector, err = sift.NewSelector(log, ask, "", filters, r.frame); err != nil {
+		return none, err
 	}
-	sel, err := sift.Select(ctx, log, ask, "", filters, r.frame, others...)
+	x.reading = r
+	return r.selector.Reader(), nil
+}
+
+// End ends a log. It is an error where its trims hold no reading.
+func (x *Explainer) End(reading *drivelog.Reading) error {
+	r := x.reading
+	sel, err := r.selector.End(reading)
 	if err != nil {
 		return err
 	}
-	if len(others) > 0 {
-		if err := x.opt.Beside.End(sel.Reading); err != nil {
-			return err
-		}
-	}
 	if v := r.rail.value(); v > tables.MaxRailPressure {
-		return &tables.Fault{File: l.Name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
+		return &tables.Fault{File: r.name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
 	}
 	r.release()
 	if !r.trimmed {
-		return &tables.Fault{File: l.Name, What: "the columns of the fuel trims hold no reading: expected numbers in short_trim_1 or long_trim_1; have the logger read them"}
+		return &tables.Fault{File: r.name, What: "the columns of the fuel trims hold no reading: expected numbers in short_trim_1 or long_trim_1; have the logger read them"}
 	}
-	x.coolant = x.coolant && log.Has("coolant")
-	x.logs = append(x.logs, sift.LogID{Fingerprint: r.print.String(), Name: l.Name})
-	x.source(l.Name, r, sel)
+	x.logs = append(x.logs, sift.LogID{Fingerprint: r.print.String(), Name: r.name})
+	x.source(r.name, r, sel)
 	x.join(r.d)
 	return nil
 }
 
 // join keeps the facts under which all logs can be examined.
-func (x *explainer) join(d *deriver) {
+func (x *Explainer) join(d *deriver) {
 	f := d.facts()
 	if x.facts == nil {
 		x.facts = f
@@ -136,7 +134,7 @@ func (x *explainer) join(d *deriver) {
 	x.facts.purge = x.facts.purge && f.purge
 }
 
-func (x *explainer) source(name string, r *reader, sel *sift.Selection) {
+func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
 	s := Source{Name: name, Rows: sel.Rows, Kept: r.kept}
 	for why := sift.Kept + 1; int(why) < 32; why++ {
 		if n := sel.Dropped[why]; n > 0 {
@@ -150,22 +148,27 @@ func (x *explainer) source(name string, r *reader, sel *sift.Selection) {
 	}
 	x.res.Logs = append(x.res.Logs, s)
 	for _, note := range slices.Concat(sel.Reading.Notes, sel.Notes, r.d.notes()) {
-		x.of(name, "%s", note)
+		x.of(name, note)
 	}
 	for _, f := range sel.Faults {
-		x.of(name, "%s", f.Text)
+		x.of(name, f.Text)
 	}
 }
 
-// of says something of one log, by name where there are several.
-func (x *explainer) of(name, format string, args ...any) {
-	if x.many {
-		format, args = "%s: "+format, append([]any{tables.Clean(name)}, args...)
+// of keeps what is to be said of one log.
+func (x *Explainer) of(name, text string) { x.notes = append(x.notes, [2]string{name, text}) }
+
+// cautionOfLogs says what was kept, by the log's name where there are several.
+func (x *Explainer) cautionOfLogs() {
+	for _, n := range x.notes {
+		if len(x.logs) > 1 {
+			n[1] = tables.Clean(n[0]) + ": " + n[1]
+		}
+		x.caution("%s", n[1])
 	}
-	x.caution(format, args...)
 }
 
-func (x *explainer) caution(format string, args ...any) {
+func (x *Explainer) caution(format string, args ...any) {
 	if s := fmt.Sprintf(format, args...); !slices.Contains(x.res.Cautions, s) {
 		x.res.Cautions = append(x.res.Cautions, s)
 	}

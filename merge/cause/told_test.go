@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/cells"
 	"calsplice/tables"
 )
 
@@ -390,8 +389,8 @@ func TestOffsetThatFollowsPressure(t *testing.T) {
 // what it says in open loop; one that is off by more than 4 % is not used; where a
 // trim stands at its limit, on one bank, its mixture stands for it.
 func TestOpenLoopByHand(t *testing.T) {
-	explain := func(bias float64, banks int, open bool) (*explainer, []*Point) {
-		x := &explainer{res: &Result{}, open: newGatherer()}
+	explain := func(bias float64, banks int, open bool) (*Explainer, []*Point) {
+		x := &Explainer{res: &Result{}, open: newGatherer()}
 		if bias == bias {
 			x.bias.add(bias)
 		}
@@ -674,12 +673,12 @@ func TestVehicle(t *testing.T) {
 // TestNothingSettled: a drive without evidence is an error that names each log, its
 // rows and what took them.
 func TestNothingSettled(t *testing.T) {
-	x := &explainer{res: &Result{Logs: []Source{{"a.csv", 9, 0, []Dropped{{"cold", 5}, {"open loop", 4}}}, {"b.csv", 3, 0, nil}}}}
-	if got, want := x.nothing(nil).Error(), "a.csv: none of 9 rows is closed-loop evidence: 5 cold, 4 open loop\nb.csv: none of 3 rows is closed-loop evidence"; got != want {
+	x := &Explainer{res: &Result{Logs: []Source{{"a.csv", 9, 0, []Dropped{{"cold", 5}, {"open loop", 4}}}, {"b.csv", 3, 0, nil}}}}
+	if got, want := x.nothing().Error(), "a.csv: none of 9 rows is closed-loop evidence: 5 cold, 4 open loop\nb.csv: none of 3 rows is closed-loop evidence"; got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	x.levels = [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}
-	if _, err := x.explain([]cells.Log{{Name: "a.csv"}}); err == nil || !strings.Contains(err.Error(), "none of 9 rows") {
+	if _, err := x.Result(); err == nil || !strings.Contains(err.Error(), "none of 9 rows") {
 		t.Errorf("%v", err)
 	}
 }
@@ -698,7 +697,7 @@ func TestBesideByHand(t *testing.T) {
 		{"with purge logged", -5, true, 88, []string{"closed-loop samples reach only 88 kPa"}},
 		{"without manifold pressure", -5, false, 0, []string{"purge is not logged"}},
 	} {
-		x := &explainer{res: &Result{}, purge: c.purge}
+		x := &Explainer{res: &Result{}, purge: c.purge}
 		x.beside(&Result{Found: []Finding{{}}, Points: []*Point{{AirFlow: 3, Seconds: 9, Manifold: c.manifold, Trim: [2]float64{c.trim, none}}, {AirFlow: 30, Seconds: 9, Manifold: c.manifold / 2, Trim: [2]float64{-9, none}}}})
 		if len(x.res.Cautions) != len(c.want) {
 			t.Errorf("%s: %q", c.why, x.res.Cautions)

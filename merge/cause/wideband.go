@@ -11,7 +11,7 @@ import (
 // wideband takes what a wideband sensor says of a sample: in open loop, the
 // mixture's error stands for the trim that the loop would have needed; in closed
 // loop, where the mixture is right by definition, the sensor's own error shows.
-func (x *explainer) wideband(s *sample, mode rejected, lambda, commanded, mixture float64) {
+func (x *Explainer) wideband(s *sample, mode rejected, lambda, commanded, mixture float64) {
 	if !(lambda > 0.6 && lambda < 1.6 && commanded > 0.4) || math.IsNaN(mixture) {
 		return // cut, misfire, or a sensor that is not warm
 	}
@@ -35,7 +35,7 @@ const worstBias = 0.04
 
 // withOpen adds the open-loop points that a wideband sensor gives, less the
 // sensor's error, and lets it speak where a trim stands at its limit.
-func (x *explainer) withOpen(points []*Point, banks int) []*Point {
+func (x *Explainer) withOpen(points []*Point, banks int) []*Point {
 	bias := x.bias.value()
 	open := x.open.finish()
 	switch {

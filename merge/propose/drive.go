@@ -1,13 +1,11 @@
 package propose
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
 	"slices"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
@@ -19,13 +17,17 @@ import (
 // drive is the settled evidence of one or more logs: means over one operating
 // point and a few seconds, so that whole limit cycles of the trim go into each.
 type drive struct {
-	kind   kind
-	engine *tables.Engine
-	blocks []block
-	runs   int // unbroken stretches of evidence
-	has    map[string]bool
-	rows   int
-	notes  []string
+	kind    kind
+	cal     *tables.Calibration
+	inj     *engine.Injector
+	logs    int              // so far
+	reading *collector       // of the log that is read
+	lacks   map[string]error // by quantity of a fuel table's axis, why a log does not give it
+	blocks  []block
+	runs    int // unbroken stretches of evidence
+	has     map[string]bool
+	rows    int
+	notes   []string
 	// full is what the logs know of full load, where closed loop does not go.
 	most lookup.Point // the highest manifold pressure seen
 	long float64      // % of learned trim there; NaN where not logged
@@ -47,6 +49,7 @@ type block struct {
 	blend     float64
 	rail      float64 // kPa as logged
 	long      float64 // learned trim, %
+	limited   float64 // samples at which a trim stood at its limit
 	out       bool    // no evidence: the log does not come from this calibration here
 }
 
@@ -103,6 +106,11 @@ type collector struct {
 	stretch int
 	broken  bool // the run has ended
 	fault   error
+
+	selector *sift.Selector
+	limits   *sift.Limiter
+	before   int  // blocks before this log
+	assumed  bool // no barometer is logged
 }
 
 // kind is what a drive is read for.
@@ -121,30 +129,33 @@ var (
 		Not: []sift.Filter{sift.ClosedLoop, sift.Enrichment, sift.Settled, sift.Cycles}}, "no steady sample of lambda is left"}
 )
 
-// readDrive reads the samples of logs that are evidence. Status 16, closed loop
-// with a fault, never is.
-func readDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, inj *engine.Injector, k kind) (*drive, error) {
-	d := &drive{kind: k, engine: cal.Engine(), has: map[string]bool{}, long: math.NaN()}
+// newDrive takes part in the reading of logs for the samples that are evidence.
+// Status 16, closed loop with a fault, never is.
+func newDrive(cal *tables.Calibration, inj *engine.Injector, k kind) *drive {
+	d := &drive{kind: k, cal: cal, inj: inj, has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
-	for i, l := range logs {
-		if err := d.read(ctx, i, l, inj); err != nil {
-			return nil, tables.In(l.Name, 0, 0, "", err)
-		}
+	return d
+}
+
+// usable is nil where the logs were read without err and hold evidence.
+func (d *drive) usable(err error) error {
+	if err != nil {
+		return err
 	}
 	if len(d.blocks) == 0 {
-		return nil, errors.New(k.none)
+		return errors.New(d.kind.none)
 	}
-	if k.channel != byTrim.channel {
-		d.unapplied(cal, inj)
+	if d.kind.channel != byTrim.channel {
+		d.unapplied()
 	}
-	return d, nil
+	return nil
 }
 
 // unapplied takes a learned trim that is logged in open loop and not applied out
 // of the mixture's error: the pulse is then nearer to what the air wants without
 // the trim than with it.
-func (d *drive) unapplied(cal *tables.Calibration, j *engine.Injector) {
-	fuel := fuelOf(cal)
+func (d *drive) unapplied() {
+	fuel, j := fuelOf(d.cal), d.inj
 	if fuel == nil || j == nil || j.FlowTable == nil || j.OffsetTable == nil {
 		return
 	}
@@ -158,16 +169,12 @@ func (d *drive) unapplied(cal *tables.Calibration, j *engine.Injector) {
 	}
 }
 
-func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *engine.Injector) error {
-	log, err := l.Open()
-	if err != nil {
-		return err
-	}
-	defer log.Close()
+// Begin asks a log for what blocks hold.
+func (d *drive) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	if err := log.Resolve(d.kind.channel); err != nil {
-		return err
+		return drivelog.Reader{}, err
 	}
-	c := &collector{d: d, log: i, name: l.Name, inj: inj, broken: true}
+	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: len(d.blocks)}
 	var columns []string
 	for k, name := range blockChannels {
 		if k == inTrim {
@@ -175,40 +182,67 @@ func (d *drive) read(ctx context.Context, i int, l cells.Log, inj *engine.Inject
 		}
 		c.column[k] = -1
 		has := log.Has(name)
-		d.has[name] = has && (i == 0 || d.has[name])
+		d.has[name] = has && (d.logs == 0 || d.has[name])
 		if has {
 			c.column[k] = len(columns)
 			columns = append(columns, name)
 		}
 	}
-	before := len(d.blocks)
-	sel, err := sift.Select(ctx, log, columns, evidenceOnly(log), d.kind.filters, c.frame)
+	d.axes(name, log)
+	c.limits, columns = sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel, nil)}, columns)
+	c.assumed = !log.Has("barometric_pressure")
+	var err error
+	if c.selector, err = sift.NewSelector(log, columns, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
+		return drivelog.Reader{}, err
+	}
+	d.logs, d.reading = d.logs+1, c
+	return c.selector.Reader(), nil
+}
+
+// axes keeps what of a fuel table's axes a log does not give.
+func (d *drive) axes(name string, log *drivelog.Log) {
+	for _, role := range []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency} {
+		for _, t := range d.cal.ByRole(role) {
+			for _, a := range []*tables.Axis{t.X(), t.Y()} {
+				if a == nil || d.lacks[a.Quantity()] != nil {
+					continue
+				}
+				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok {
+					d.lacks[a.Quantity()] = tables.In(name, 0, 0, "", log.Resolve(channel))
+				}
+			}
+		}
+	}
+}
+
+// End ends a log. It is an error where none of it is evidence.
+func (d *drive) End(reading *drivelog.Reading) error {
+	c := d.reading
+	sel, err := c.selector.End(reading)
 	if err != nil {
 		return err
 	}
-	c.flush()
-	if c.fault != nil {
+	if c.flush(); c.fault != nil {
 		return c.fault
 	}
+	c.limits.Finish(func(_, at int, n float64) { d.blocks[at].limited += n })
 	d.rows += sel.Rows
-	for _, s := range sel.Notes {
-		d.say(tables.Clean(l.Name) + ": " + s)
-	}
-	for _, s := range readingNotes(sel.Reading) {
-		d.say(tables.Clean(l.Name) + ": " + s)
+	name := tables.Clean(c.name) + ": "
+	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
+		d.say(name + s)
 	}
 	kept := 0
-	for i := before; i < len(d.blocks); i++ {
-		kept += int(d.blocks[i].n)
+	for _, b := range d.blocks[c.before:] {
+		kept += int(b.n)
 	}
 	if d.kind.channel == "trim" {
-		d.say(fmt.Sprintf("%s: %d samples are evidence, %s", tables.Clean(l.Name), kept, why(sel)))
+		d.say(fmt.Sprintf("%s%d samples are evidence, %s", name, kept, why(sel)))
 	}
-	if len(d.blocks) == before {
+	if kept == 0 {
 		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
 	}
-	if !log.Has("barometric_pressure") {
-		d.say(tables.Clean(l.Name) + ": no barometric pressure is logged, 101.325 kPa is assumed")
+	if c.assumed {
+		d.say(name + "no barometric pressure is logged, 101.325 kPa is assumed")
 	}
 	return nil
 }
@@ -297,6 +331,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	}
 	for i := range f.N {
 		c.fullLoad(f, i, value)
+		c.limits.Next(f, i, f.Stretch[i] != c.stretch)
 		if f.Stretch[i] != c.stretch {
 			c.stretch = f.Stretch[i]
 			c.end()
@@ -320,6 +355,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			c.first, c.line, c.start = [2]float64{speed, manifold}, f.Line[i], f.Time[i]
 		}
 		c.n++
+		c.limits.Sample(0, len(c.d.blocks), 1)
 		for k := range c.sum {
 			if v := value(k, i); !math.IsNaN(v) {
 				c.sum[k] += v
@@ -382,7 +418,7 @@ func (c *collector) flush() {
 // is logged.
 func (d *drive) point(of func(k int) float64) lookup.Point {
 	at := point(of)
-	at.Fill(d.engine)
+	at.Fill(d.cal.Engine())
 	return at
 }
 

@@ -31,18 +31,25 @@ func asLog(cal *tables.Calibration, data []byte) []cells.Log {
 	}}}
 }
 
-// sizes are the time-weighted mean size of the trim by cells of the target,
-// and the largest of any cell with a hundred samples, in per cent.
-func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst float64) {
+// readDrive is what logs say by their trims.
+func readDrive(t testing.TB, cal *tables.Calibration, logs []cells.Log) *drive {
 	t.Helper()
 	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := readDrive(context.Background(), cal, logs, j, byTrim)
-	if err != nil {
+	d := newDrive(cal, j, byTrim)
+	if err := d.usable(cells.Read(context.Background(), logs, d)[0]); err != nil {
 		t.Fatal(err)
 	}
+	return d
+}
+
+// sizes are the time-weighted mean size of the trim by cells of the target,
+// and the largest of any cell with a hundred samples, in per cent.
+func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst float64) {
+	t.Helper()
+	d := readDrive(t, cal, logs)
 	target, _, err := fuelTarget(cal, "")
 	if err != nil {
 		t.Fatal(err)

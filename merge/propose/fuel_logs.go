@@ -4,9 +4,8 @@ import (
 	"context"
 
 	"calsplice/interp/cells"
-	"calsplice/interp/cells/axes"
-	"calsplice/interp/cells/sift"
 	"calsplice/interp/engine"
+	"calsplice/merge/cause"
 	"calsplice/tables"
 )
 
@@ -22,21 +21,21 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err != nil {
 		return nil, err
 	}
-	d, err := readDrive(ctx, cal, logs, j, byTrim)
+	e, err := readFuel(ctx, cal, logs, j, by, &opt)
 	if err != nil {
-		if by != "fit" && ctx.Err() == nil {
-			if p, err2 := fuelByLambda(ctx, cal, logs, j, &opt); err2 == nil {
-				p.Report.Notes = append([]string{"trims are no evidence here: " + err.Error()}, p.Report.Notes...)
-				return p, openOnly.refuse(p, nil, by, &opt)
-			}
-		}
 		return nil, err
+	}
+	d := e.trims
+	if d == nil {
+		p, err := fuelByLambda(e.open, &opt)
+		if err != nil {
+			return nil, e.none
+		}
+		p.Report.Notes = append([]string{"trims are no evidence here: " + e.none.Error()}, p.Report.Notes...)
+		return p, openOnly.refuse(p, nil, by, &opt)
 	}
 	first := railCheck(d, j)
-	known, err := gate(ctx, cal, logs, d, &opt)
-	if err != nil {
-		return nil, err
-	}
+	known := gate(e, &opt)
 	if known.always != nil {
 		return nil, known.always
 	}
@@ -55,7 +54,7 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if by == "fit" {
 		p, err = fuelByFit(cal, target, d, j, &opt)
 	} else {
-		p, err = fuelByDrive(ctx, cal, target, s, logs, d, j, &opt)
+		p, err = fuelByDrive(target, s, d, e.open, &opt)
 	}
 	if err != nil {
 		return nil, err
@@ -75,26 +74,66 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	return p, nil
 }
 
-// fuelByDrive is the proposal by cells from a drive.
-func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Table, s correctionRule, logs []cells.Log, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
+// fuelEvidence is what logs say of the fuel.
+type fuelEvidence struct {
+	trims *drive // nil where trims are no evidence, but a wideband sensor is
+	none  error  // why they are none
+	open  *drive // by a wideband sensor, where trims do not reach; nil without one
+	cause *cause.Result
+	blind error // why the cause could not be found
+}
+
+// readFuel reads each log once. It is an error where the logs hold no evidence.
+func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *engine.Injector, by string, opt *Options) (*fuelEvidence, error) {
+	e := &fuelEvidence{trims: newDrive(cal, j, byTrim), open: newDrive(cal, j, byLambda)}
+	parts := []cells.Part{e.trims, e.open}
+	var explainer *cause.Explainer
+	if explainer, e.blind = cause.NewExplainer(cal, cause.Options{RailPressure: opt.RailPressure}); e.blind == nil {
+		parts = append(parts, explainer)
+	}
+	errs := cells.Read(ctx, logs, parts...)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if by == "fit" || e.open.usable(errs[1]) != nil {
+		e.open = nil
+	}
+	if e.none = e.trims.usable(errs[0]); e.none != nil {
+		if e.trims = nil; e.open == nil {
+			return nil, e.none
+		}
+		return e, nil
+	}
+	if e.blind == nil {
+		e.blind = errs[2]
+	}
+	if e.blind == nil && !e.trims.zero() {
+		e.cause, e.blind = explainer.Result()
+	}
+	return e, nil
+}
+
+// fuelByDrive is the proposal by cells from a drive, with what a wideband sensor says
+// where that was read; else open is nil.
+func fuelByDrive(target *tables.Table, s correctionRule, d, open *drive, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
 	}
-	g := d.onto(place)
-	if err := atLimits(ctx, g, place, logs); err != nil {
-		return nil, err
+	for _, a := range []*tables.Axis{target.X(), target.Y()} {
+		if a != nil && d.lacks[a.Quantity()] != nil {
+			return nil, d.lacks[a.Quantity()]
+		}
 	}
-	if open, err := readDrive(ctx, cal, logs, j, byLambda); err == nil {
-		replay(cal, open, j)
+	g := d.onto(place)
+	if open != nil {
+		replay(d.cal, open, d.inj)
 		if opt.measured {
-			open.takeRail(j, opt.RailPressure)
+			open.takeRail(d.inj, opt.RailPressure)
 		}
 		g.fill(open.onto(place), opt)
-	} else if ctx.Err() != nil {
-		return nil, ctx.Err()
 	}
-	p := fuelByCells(cal, target, s, g, opt)
+	p := fuelByCells(d.cal, target, s, g, opt)
 	r := &p.Report
 	if warning := d.pulseWarning(place, r.Cells); warning != "" {
 		r.Cautions = append(r.Cautions, warning)
@@ -103,7 +142,7 @@ func fuelByDrive(ctx context.Context, cal *tables.Calibration, target *tables.Ta
 		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
 	}
 	if s == multiply {
-		r.Notes = append(r.Notes, shifts(cal, target, r.Cells, d.means(place))...)
+		r.Notes = append(r.Notes, shifts(d.cal, target, r.Cells, d.means(place))...)
 	}
 	return p, nil
 }
@@ -125,12 +164,8 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 
 // fuelByLambda is the proposal from a drive whose loop never closed, by a
 // wideband sensor alone. Causes are ranked from trims, so here they are not.
-func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *engine.Injector, opt *Options) (*Proposal, error) {
-	target, s, err := fuelTarget(cal, opt.Target)
-	if err != nil {
-		return nil, err
-	}
-	d, err := readDrive(ctx, cal, logs, j, byLambda)
+func fuelByLambda(d *drive, opt *Options) (*Proposal, error) {
+	target, s, err := fuelTarget(d.cal, opt.Target)
 	if err != nil {
 		return nil, err
 	}
@@ -138,56 +173,13 @@ func fuelByLambda(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err != nil {
 		return nil, err
 	}
-	first := append(railCheck(d, j), replay(cal, d, j)...)
+	first := append(railCheck(d, d.inj), replay(d.cal, d, d.inj)...)
 	g := d.onto(place)
 	g.channel = "mixture_error"
-	p := fuelByCells(cal, target, s, g, opt)
+	p := fuelByCells(d.cal, target, s, g, opt)
 	p.Report.First = append(first, openOnly.first...)
 	p.Report.Notes = append(append([]string{}, d.notes...), p.Report.Notes...)
-	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, j)
+	p.Report.FullLoad = fullLoad(target, p.Report.Cells, s, d, d.inj)
 	p.copyCautions()
 	return p, nil
-}
-
-// atLimits takes the share of samples at the trim's limit from the cells that
-// calsplice cells would gather: the one place that knows what a limit is.
-func atLimits(ctx context.Context, g *grid, place *placer, logs []cells.Log) error {
-	spec := cells.Spec{Values: []string{"trim"}, Filters: sift.FilterOptions{Steady: true}}
-	if !place.axes(&spec) {
-		return nil
-	}
-	gathered, _, err := cells.Gather(ctx, logs, spec)
-	if err != nil {
-		return err
-	}
-	doc, err := gathered.Document()
-	if err != nil {
-		return err
-	}
-	if t := doc.Table("trim.at_limit"); t != nil {
-		for i := range g.cells {
-			if v := at(t.Values(), i); v > 0 && g.cells[i].count > 0 {
-				g.cells[i].atLimit = v
-			}
-		}
-	}
-	return nil
-}
-
-// axes asks for the target's axes; a scalar is one cell along the engine speed.
-func (p *placer) axes(spec *cells.Spec) bool {
-	if p.bound == nil {
-		return false
-	}
-	if p.target.X() == nil {
-		one, err := tables.NewAxis(tables.EngineSpeed, "r/min", []float64{1000})
-		spec.X = &axes.Axis{Channel: "engine_speed", Axis: one}
-		return err == nil
-	}
-	var err error
-	if spec.X, err = axes.Of(p.target.X()); err != nil {
-		return false
-	}
-	spec.Y, err = axes.Of(p.target.Y())
-	return err == nil
 }

@@ -1,11 +1,9 @@
 package propose
 
 import (
-	"context"
 	"fmt"
 	"strings"
 
-	"calsplice/interp/cells"
 	"calsplice/merge/cause"
 	"calsplice/tables"
 )
@@ -18,18 +16,15 @@ type verdict struct {
 	always error // nothing goes past this
 }
 
-// gate asks which cause fits the trims before any table is corrected. It stands
-// only before edits: see refuse.
-func gate(ctx context.Context, cal *tables.Calibration, logs []cells.Log, d *drive, opt *Options) (*verdict, error) {
-	if d.zero() {
-		return &verdict{first: []string{"every trim in the log is 0: the loop corrects nothing, or the logger writes a column that is never filled"}}, nil
-	}
-	r, err := cause.Explain(ctx, cal, logs, cause.Options{RailPressure: opt.RailPressure})
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	if err != nil {
-		return &verdict{first: []string{"causes could not be examined: " + strings.ReplaceAll(err.Error(), "\n", "; ")}}, nil
+// gate asks which cause fits the trims before any table is corrected. It stands only
+// before edits: see refuse.
+func gate(e *fuelEvidence, opt *Options) *verdict {
+	d, r := e.trims, e.cause
+	switch {
+	case d.zero():
+		return &verdict{first: []string{"every trim in the log is 0: the loop corrects nothing, or the logger writes a column that is never filled"}}
+	case e.blind != nil:
+		return &verdict{first: []string{"causes could not be examined: " + strings.ReplaceAll(e.blind.Error(), "\n", "; ")}}
 	}
 	v := &verdict{res: r, first: []string{r.Verdict}}
 	for i := range r.Found {
@@ -42,11 +37,11 @@ func gate(ctx context.Context, cal *tables.Calibration, logs []cells.Log, d *dri
 	case opt.DespiteCause && role == "" && !v.none():
 		v.first = append(v.first, "continued because of --despite-cause")
 	case role == tables.InjectorFlow && !fit:
-		if missing := unconfirmed(cal, d, opt); missing != "" {
+		if missing := unconfirmed(d, opt); missing != "" {
 			v.first = append(v.first, "cause not confirmed until "+missing+" is given: "+r.Leading().Test)
 		}
 	}
-	return v, nil
+	return v
 }
 
 // none reports whether no cause is needed, which leaves nothing to correct.
@@ -120,12 +115,12 @@ func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Opti
 
 // unconfirmed names what must be known before a flow scale is believed: low
 // pressure and another fuel look just the same.
-func unconfirmed(cal *tables.Calibration, d *drive, opt *Options) string {
+func unconfirmed(d *drive, opt *Options) string {
 	var missing []string
 	if !d.has["rail_pressure"] && opt.RailPressure == 0 {
 		missing = append(missing, "the rail pressure (a rail_pressure channel in the log, or --rail-pressure)")
 	}
-	if e := cal.Engine(); e == nil || e.FuelDensity == nil || !(e.StoichAFR > 0) {
+	if e := d.cal.Engine(); e == nil || e.FuelDensity == nil || !(e.StoichAFR > 0) {
 		missing = append(missing, "the fuel (stoich_afr and fuel_density in the calibration)")
 	}
 	return strings.Join(missing, " and ")

@@ -2,7 +2,6 @@ package propose
 
 import (
 	"bytes"
-	"context"
 	"math"
 	"strings"
 	"testing"
@@ -119,18 +118,11 @@ func TestNoCauseNoEdit(t *testing.T) {
 	truth := testdrive.Four()
 	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
 	logs := logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: 4, Minutes: 10})
-	j, err := engine.NewInjector(cal)
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := readDrive(context.Background(), cal, logs, j, byTrim)
-	if err != nil {
-		t.Fatal(err)
-	}
+	d := readDrive(t, cal, logs)
 	for _, none := range []bool{false, true} {
 		opt := Defaults()
 		opt.none = none
-		p, err := fuelByFit(cal, cal.Table("injector.flow"), d, j, &opt)
+		p, err := fuelByFit(cal, cal.Table("injector.flow"), d, d.inj, &opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -157,10 +149,7 @@ func TestFullLoadIsNamedWhereItWas(t *testing.T) {
 	if err := l.WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
-	d, err := readDrive(context.Background(), truth, asLog(truth, b.Bytes()), j, byTrim)
-	if err != nil {
-		t.Fatal(err)
-	}
+	d := readDrive(t, truth, asLog(truth, b.Bytes()))
 	if d.most.Speed < 500 || d.most.Manifold > 98 {
 		t.Errorf("the highest load is at %.0f r/min and %.1f kPa", d.most.Speed, d.most.Manifold)
 	}

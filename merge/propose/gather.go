@@ -77,12 +77,13 @@ func nearestOf(points []float64, v float64) int {
 type tally struct {
 	count []float64
 	sum   []float64
+	limit []float64             // samples at which a trim stood at its limit
 	runs  []map[int]*[2]float64 // by cell and visit: samples, sum
 	order [][]int               // visits of a cell in order, so that sums come out the same each time
 }
 
 func newTally(cells int) *tally {
-	return &tally{make([]float64, cells), make([]float64, cells), make([]map[int]*[2]float64, cells), make([][]int, cells)}
+	return &tally{make([]float64, cells), make([]float64, cells), make([]float64, cells), make([]map[int]*[2]float64, cells), make([][]int, cells)}
 }
 
 func (t *tally) add(cell, run int, n, value float64) {
@@ -110,7 +111,7 @@ func (t *tally) evidence(cell int) evidence {
 	if n == 0 {
 		return e
 	}
-	e.count, e.visits, e.mean = int(n), len(t.order[cell]), t.sum[cell]/n
+	e.count, e.visits, e.mean, e.atLimit = int(n), len(t.order[cell]), t.sum[cell]/n, t.limit[cell]/n
 	if e.visits < 2 {
 		return e
 	}
@@ -138,6 +139,7 @@ func (d *drive) onto(p *placer) *grid {
 		}
 		if !b.out && cell >= 0 {
 			t.add(cell, visit, b.n, 100*b.trim)
+			t.limit[cell] += b.limited
 		}
 	}
 	g := &grid{channel: "trim", unit: "%"}

@@ -13,7 +13,7 @@ import (
 type Input struct {
 	Context context.Context
 	Cal     *tables.Calibration
-	Logs    []cells.Log // each is opened more than once
+	Logs    []cells.Log // each is opened once
 	Cells   []*tables.Calibration
 	By      string // of fuel: "" and cells, or fit
 	Options Options

@@ -109,8 +109,25 @@ type atExtreme struct {
 	closed bool // a run began after it: later samples get a record of their own
 }
 
-// NewLimiter follows those raw trims of the log that stand behind channels;
-// columns is where the frame has each raw trim, −1 where not.
+// WatchLimits follows those raw trims of a log that stand behind channels, as masks
+// over RawTrims, and asks for their columns beside others.
+func WatchLimits(log channels, limit float64, behind []uint8, columns []string) (*Limiter, []string) {
+	var all uint8
+	for _, mask := range behind {
+		all |= mask
+	}
+	all |= all & 0b1010 >> 1 // a long trim's short one tells whether it is at a limit
+	at := [4]int{-1, -1, -1, -1}
+	for i, raw := range RawTrims {
+		if all>>i&1 != 0 && log.Has(raw) {
+			at[i] = len(columns)
+			columns = append(columns, raw)
+		}
+	}
+	return NewLimiter(limit, behind, at), columns
+}
+
+// NewLimiter is told where the frame has each raw trim, −1 where not.
 func NewLimiter(limit float64, behind []uint8, columns [4]int) *Limiter {
 	l := &Limiter{limit: limit, records: make([][]atExtreme, len(behind)), behind: make([]uint8, len(behind))}
 	for raw, c := range columns {

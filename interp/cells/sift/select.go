@@ -12,65 +12,85 @@ type Selection struct {
 	*drivelog.Reading
 	Instants int // that were looked at
 	Dropped  map[Reason]int
-	Notes    []string // filters skipped, and cautions
+	Said     []string // filters skipped, and cautions
 }
 
 // Select scans a log as [drivelog.Log.Scan] does and tells for each instant
-// whether it is evidence: where (a condition; "" is none) holds and every filter
-// keeps it. fn gets each frame, its first columns those asked for, with a
-// reason for each instant, [Kept] for evidence; neither is valid after the call.
-// Others may read the log in the same pass, every instant of it.
-func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions,
-	fn func(*drivelog.Frame, []Reason) error, others ...drivelog.Reader) (*Selection, error) {
-	s, err := newFilterChain(opt, log)
+// whether it is evidence: see [NewSelector].
+func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
+	s, err := NewSelector(log, columns, where, opt, fn)
 	if err != nil {
 		return nil, err
 	}
-	sel := &Selection{Dropped: map[Reason]int{}}
+	reading, err := log.ScanFor(ctx, s.Reader())
+	if err != nil {
+		return nil, err
+	}
+	return s.End(reading)
+}
+
+// Selector takes part in a scan and tells for each instant whether it is evidence.
+type Selector struct {
+	picker
+	query   drivelog.Query
+	sel     *Selection
+	dropped [pending]int
+}
+
+// NewSelector selects from a log that is then scanned with the selector's reader: an
+// instant is evidence where a condition holds ("" is none) and every filter keeps it.
+// fn gets each frame, its first columns those asked for, with a reason for each
+// instant, [Kept] for evidence; neither is valid after the call.
+func NewSelector(log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selector, error) {
+	filters, err := newFilterChain(opt, log)
+	if err != nil {
+		return nil, err
+	}
+	s := &Selector{sel: &Selection{Dropped: map[Reason]int{}}, picker: picker{filterChain: filters, where: -1, short: -1}}
 	q := slices.Clone(columns)
-	p := picker{filterChain: s, where: -1, columns: len(columns), short: -1}
 	if where != "" {
-		p.where = len(q)
+		s.where = len(q)
 		q = append(q, where)
 	}
-	p.filters = len(q)
-	q = append(q, s.columns...)
+	s.filters = len(q)
+	q = append(q, filters.columns...)
 	if asked, _ := opt.asks(Cycles); asked {
-		for _, name := range []string{"short_trim_2", "short_trim_1"} {
-			if log.Has(name) {
-				p.short = len(q)
+		for _, name := range []string{"short_trim_1", "short_trim_2"} {
+			if s.short < 0 && log.Has(name) {
+				s.short = len(q)
+				q = append(q, name)
 			}
-		}
-		if p.short >= 0 {
-			name := "short_trim_1"
-			if !log.Has(name) {
-				name = "short_trim_2"
-			}
-			q = append(q, name)
 		}
 	}
-	var dropped [pending]int
-	p.deliver = func(b *block) error {
-		sel.Instants += b.frame.N
+	s.query.Columns = q
+	s.deliver = func(b *block) error {
+		s.sel.Instants += b.frame.N
 		for _, r := range b.why {
 			if r != Kept {
-				dropped[r]++
+				s.dropped[r]++
 			}
 		}
 		return fn(b.frame, b.why)
 	}
-	own := drivelog.Reader{Query: drivelog.Query{Columns: q}, Frame: p.frame}
-	sel.Reading, err = log.ScanFor(ctx, append([]drivelog.Reader{own}, others...)...)
-	if err == nil {
-		err = p.finish()
-	}
+	return s, nil
+}
+
+// Reader is the selector's part in a scan.
+func (s *Selector) Reader() drivelog.Reader {
+	return drivelog.Reader{Query: s.query, Frame: s.frame}
+}
+
+// End hands over what was still held back, and says what was selected.
+func (s *Selector) End(reading *drivelog.Reading) (*Selection, error) {
+	s.sel.Reading = reading
+	err := s.finish()
 	for r := Kept + 1; r < pending; r++ {
-		if dropped[r] > 0 {
-			sel.Dropped[r] = dropped[r]
+		if n := s.dropped[r]; n > 0 {
+			s.sel.Dropped[r] = n
 		}
 	}
-	sel.Notes = append(s.notes, p.cautions()...)
-	return sel, err
+	s.sel.Notes = append(s.notes, s.cautions()...)
+	return s.sel, err
 }
 
 // block is a frame on its way through the picker.
@@ -85,7 +105,6 @@ type block struct {
 type picker struct {
 	*filterChain
 	where, filters, short int // columns; −1 where there is none
-	columns               int // that the caller asked for
 	deliver               func(*block) error
 	blocks                []*block
 	count                 int // instants so far

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -51,39 +52,52 @@ func (r *Result) Nothing() bool {
 	return c == None || c == FalseKnock
 }
 
-// Listener explains the knock in logs that somebody else reads.
+// Listener hears the knock in logs that [cells.Read] reads.
 type Listener struct {
-	s     *scan  // nil where the calibration has no spark table to listen by
-	why   string // there is none
+	*scan
+	why   string // there is no spark table to listen by; "" where there is
+	must  bool   // a log without knock_retard is an error
 	heard int    // logs that have knock_retard
 }
 
-// NewListener listens by a calibration's spark table.
+// NewListener listens by a calibration's spark table. Logs without knock_retard are
+// passed over.
 func NewListener(cal *tables.Calibration) *Listener {
 	spark := cal.ByRole(tables.SparkAdvance)
 	if len(spark) != 1 {
 		return &Listener{why: fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table"))}
 	}
-	s, err := newScan(cal, spark[0])
+	l, err := listenBy(cal, spark[0])
 	if err != nil {
 		return &Listener{why: err.Error()}
 	}
-	return &Listener{s: s}
+	return l
+}
+
+func listenBy(cal *tables.Calibration, target *tables.Table) (*Listener, error) {
+	bound, err := lookup.Bind(target)
+	if err != nil {
+		return nil, err
+	}
+	return &Listener{scan: &scan{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}}, nil
 }
 
 // Begin takes part in the reading of a log that has knock_retard.
-func (l *Listener) Begin(name string, log *drivelog.Log) drivelog.Reader {
-	if !log.Has("knock_retard") {
-		return drivelog.Reader{}
+func (l *Listener) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
+	if err := log.Resolve("knock_retard"); err != nil {
+		if !l.must {
+			err = nil
+		}
+		return drivelog.Reader{}, err
 	}
-	if l.heard++; l.s == nil {
-		return drivelog.Reader{}
+	if l.heard++; l.why != "" {
+		return drivelog.Reader{}, nil
 	}
-	return l.s.begin(name, log)
+	return l.begin(name, log), nil
 }
 
 // End ends a log. It is an error where none of its retard lies on the table.
-func (l *Listener) End(reading *drivelog.Reading) error { return l.s.end(reading) }
+func (l *Listener) End(reading *drivelog.Reading) error { return l.end(reading) }
 
 // Result is why spark is pulled. Where logs or calibration cannot show it the
 // result is nil, and silent says what is missing.
@@ -91,41 +105,25 @@ func (l *Listener) Result() (result *Result, silent string) {
 	switch {
 	case l.heard == 0:
 		return nil, "the log has no channel knock_retard"
-	case l.s == nil:
+	case l.why != "":
 		return nil, l.why
 	}
-	l.s.d.finish()
-	return l.s.d.Explain(), ""
+	l.d.finish()
+	return l.d.Explain(), ""
 }
 
-// Explain reads drive logs and says why their spark is pulled, as
-// [Listener.Result] does.
-func Explain(ctx context.Context, cal *tables.Calibration, logs []cells.Log) (result *Result, silent string, err error) {
-	l := NewListener(cal)
-	for _, log := range logs {
-		if err := l.read(ctx, log); err != nil {
-			return nil, "", tables.In(log.Name, 0, 0, "", err)
-		}
-	}
-	result, silent = l.Result()
-	return result, silent, nil
-}
-
-func (l *Listener) read(ctx context.Context, source cells.Log) error {
-	log, err := source.Open()
+// Read reads drive logs for knock on the spark table that drove them.
+func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
+	l, err := listenBy(cal, target)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer log.Close()
-	r := l.Begin(source.Name, log)
-	if r.Frame == nil {
-		return nil
+	l.must = true
+	if err := cells.Read(ctx, logs, l)[0]; err != nil {
+		return nil, err
 	}
-	reading, err := log.ScanFor(ctx, r)
-	if err != nil {
-		return err
-	}
-	return l.End(reading)
+	l.d.finish()
+	return l.d, nil
 }
 
 // Explain says why spark is pulled.

@@ -2,7 +2,6 @@ package knock
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"os"
 	"testing"
@@ -49,7 +48,7 @@ func TestFigures(t *testing.T) {
 		n, right, sure := 0, 0, 0
 		for i := range uint64(each) {
 			c := testdrive.RandomKnock(family, from+i)
-			r, _, err := Explain(context.Background(), c.Cal, driven(t, c))
+			r, _, err := heardIn(c.Cal, driven(t, c))
 			if err != nil {
 				t.Fatalf("%s %d: %v", family, from+i, err)
 			}

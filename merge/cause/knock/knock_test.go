@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -82,7 +83,7 @@ func explained(t testing.TB, logs ...[]byte) *Result {
 	for i, l := range logs {
 		list = append(list, logOf(fmt.Sprintf("drive%d.csv", i+1), cal, l))
 	}
-	r, _, err := Explain(context.Background(), cal, list)
+	r, _, err := heardIn(cal, list)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -485,7 +486,7 @@ func TestSilent(t *testing.T) {
 		{none, with, "the calibration has 0 tables with role spark.advance, where one is needed"},
 		{one, with, ""},
 	} {
-		r, silent, err := Explain(context.Background(), row.cal, []cells.Log{logOf("drive.csv", row.cal, row.log)})
+		r, silent, err := heardIn(row.cal, []cells.Log{logOf("drive.csv", row.cal, row.log)})
 		if err != nil || silent != row.want || (r == nil) != (row.want != "") {
 			t.Errorf("%+v, %q, %v; want %q", r, silent, err, row.want)
 		}
@@ -522,23 +523,8 @@ func TestListener(t *testing.T) {
 		{"no spark table", emptyVan(t), string(raw), "the calibration has 0 tables with role spark.advance, where one is needed"},
 	} {
 		listener := NewListener(c.cal)
-		log, err := logOf("drive1.csv", c.cal, []byte(c.text)).Open()
-		if err != nil {
+		if err := errors.Join(cells.Read(context.Background(), []cells.Log{logOf("drive1.csv", c.cal, []byte(c.text))}, &deafPart{}, listener)...); err != nil {
 			t.Fatal(err)
-		}
-		readers := []drivelog.Reader{{Query: drivelog.Query{Columns: []string{"engine_speed"}}, Frame: func(*drivelog.Frame) error { return nil }}}
-		r := listener.Begin("drive1.csv", log)
-		if r.Frame != nil {
-			readers = append(readers, r)
-		}
-		reading, err := log.ScanFor(context.Background(), readers...)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if r.Frame != nil {
-			if err := listener.End(reading); err != nil {
-				t.Fatal(err)
-			}
 		}
 		var got string
 		res, silent := listener.Result()
@@ -550,6 +536,25 @@ func TestListener(t *testing.T) {
 		}
 	}
 }
+
+// heardIn is why spark is pulled in logs, or what is missing.
+func heardIn(cal *tables.Calibration, logs []cells.Log) (*Result, string, error) {
+	l := NewListener(cal)
+	if err := cells.Read(context.Background(), logs, l)[0]; err != nil {
+		return nil, "", err
+	}
+	r, silent := l.Result()
+	return r, silent, nil
+}
+
+// deafPart reads a log for something else.
+type deafPart struct{}
+
+func (deafPart) Begin(string, *drivelog.Log) (drivelog.Reader, error) {
+	return drivelog.Reader{Query: drivelog.Query{Columns: []string{"engine_speed"}}, Frame: func(*drivelog.Frame) error { return nil }}, nil
+}
+
+func (deafPart) End(*drivelog.Reading) error { return nil }
 
 func printed(t testing.TB, r *Result) string {
 	t.Helper()

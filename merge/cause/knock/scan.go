@@ -1,13 +1,11 @@
 package knock
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
 	"slices"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -61,29 +59,6 @@ var channelNames = [cCount]string{"knock_retard", "engine_speed", "manifold_pres
 	"battery", "air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "spark_blend", "lambda",
 	"fuel_status", "throttle", "intake_air", "coolant", "gear"}
 
-// Read reads drive logs for knock on the spark table that drove them.
-func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
-	s, err := newScan(cal, target)
-	if err != nil {
-		return nil, err
-	}
-	for _, l := range logs {
-		if err := s.read(ctx, l); err != nil {
-			return nil, tables.In(l.Name, 0, 0, "", err)
-		}
-	}
-	s.d.finish()
-	return s.d, nil
-}
-
-func newScan(cal *tables.Calibration, target *tables.Table) (*scan, error) {
-	bound, err := lookup.Bind(target)
-	if err != nil {
-		return nil, err
-	}
-	return &scan{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}, nil
-}
-
 // scan reads logs, reading by reading.
 type scan struct {
 	d      *Drive
@@ -112,22 +87,6 @@ type scan struct {
 	recent           []spot
 	rises            []rise  // that wait for what follows them
 	pace             [2]pace // of speed and load
-}
-
-func (s *scan) read(ctx context.Context, source cells.Log) error {
-	log, err := source.Open()
-	if err != nil {
-		return err
-	}
-	defer log.Close()
-	if err := log.Resolve("knock_retard"); err != nil {
-		return err
-	}
-	reading, err := log.ScanFor(ctx, s.begin(source.Name, log))
-	if err != nil {
-		return err
-	}
-	return s.end(reading)
 }
 
 // begin is what the scan asks of a log.
