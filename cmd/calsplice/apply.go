@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 
+	"calsplice/cmd/calsplice/text"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -45,9 +47,6 @@ them by a merge; what cannot be is a conflict, as of "merge".`,
 }
 
 func applyAction(c *cli.Context) error {
-	if err := wantArgs(c, 2, 2); err != nil {
-		return err
-	}
 	cs, err := readChanges(c, c.Args().Get(1))
 	if err != nil {
 		return err
@@ -161,7 +160,7 @@ func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet)
 	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edited places had been changed again since\n", left, len(undo.Edits))
 	if c.Bool("check") {
 		if len(r.Conflicts) > 0 {
-			return printMerge(c, c.App.ErrWriter, r, "")
+			text.NewPrinter(c.App.ErrWriter, c.String("color")).View(view.Merged(r, ""))
 		}
 		return nil
 	}

@@ -15,7 +15,6 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
-	"calsplice/tables/tablejson"
 )
 
 func cellsCommand() *cli.Command {
@@ -59,15 +58,12 @@ other.
 			if err != nil {
 				return err
 			}
-			return writeCells(c, doc)
+			return deliverCells(c, doc)
 		},
 	}
 }
 
 func cellsOf(c *cli.Context) (*tables.Calibration, error) {
-	if err := wantArgs(c, 1, -1); err != nil {
-		return nil, err
-	}
 	files, err := expand(c.Args().Slice())
 	if err != nil {
 		return nil, err
@@ -133,9 +129,6 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 	if spec.X, spec.Y, err = cellsAxes(c, &opt); err != nil {
 		return spec, nil, err
 	}
-	if c.IsSet("trim-limit") && !(spec.TrimLimit > 0) {
-		return spec, nil, fmt.Errorf("--trim-limit is %v, want the size in %% at which the controller stops a trim", spec.TrimLimit)
-	}
 	for _, f := range files {
 		logs = append(logs, cells.Log{Name: filepath.Base(f), Once: f == "-", Open: func() (*drivelog.Log, error) {
 			return drivelog.Open(f, c.App.Reader, opt)
@@ -180,24 +173,13 @@ func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, err erro
 	return x, y, nil
 }
 
-func writeCells(c *cli.Context, doc *tables.Calibration) error {
-	out := c.String("o")
-	switch {
-	case extension(out) == ".html":
-		v, err := view.Cells(doc, "mean")
-		if err != nil {
-			return err
-		}
-		return writePage(c, out, v)
-	case out != "":
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", tables.Clean(view.Kept(doc)))
-		return tablefile.Write(out, doc, outputOrPage(c))
-	case c.Bool("json"):
-		return tablejson.Write(c.App.Writer, doc)
-	}
-	v, err := view.Cells(doc, c.String("show"))
-	if err != nil {
-		return err
-	}
-	return printView(c, v)
+func deliverCells(c *cli.Context, doc *tables.Calibration) error {
+	return deliver(c, result{
+		view: func() (*view.View, error) { return view.Cells(doc, c.String("show")) },
+		json: documentJSON(doc),
+		write: func(out string) error {
+			printCautions(c, []string{tables.Clean(view.Kept(doc))})
+			return tablefile.Write(out, doc, outputOrPage(c))
+		},
+	})
 }

@@ -33,9 +33,6 @@ assumed, for every command that reads its logs:
 }
 
 func channels(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	opt, err := logOptions(c)
 	if err != nil {
 		return err
@@ -50,11 +47,8 @@ func channels(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		err = sv.WriteJSON(c.App.Writer)
-	} else {
-		err = printView(c, view.Survey(c.Args().First(), sv))
-	}
+	err = deliver(c, result{json: sv.WriteJSON,
+		view: viewed(func() *view.View { return view.Survey(c.Args().First(), sv) })})
 	if err == nil && l.Err() == nil {
 		err = keepReading(c, sv)
 	}

@@ -59,9 +59,6 @@ type finding struct {
 }
 
 func checkAction(c *cli.Context) error {
-	if err := wantArgs(c, 1, -1); err != nil {
-		return err
-	}
 	paths, err := expand(c.Args().Slice())
 	if err != nil {
 		return err

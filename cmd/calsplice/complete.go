@@ -22,7 +22,7 @@ func completeCommand() *cli.Command {
 	return &cli.Command{
 		Name:        "complete",
 		Usage:       "list what may stand for a flag, by the files on the line; completion asks it",
-		ArgsUsage:   "FLAG WORD...",
+		ArgsUsage:   "FLAG [WORD...]",
 		Description: "Example:\n\n   calsplice complete table van.json",
 		Hidden:      true,
 		Action: func(c *cli.Context) error {

@@ -19,9 +19,6 @@ func completionCommand() *cli.Command {
 			"  calsplice completion fish > ~/.config/fish/completions/calsplice.fish\n" +
 			"  calsplice completion powershell | Out-String | Invoke-Expression",
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 1, 1); err != nil {
-				return err
-			}
 			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
 				Flags:     choiceFlags(),
 				Files:     fileWords,

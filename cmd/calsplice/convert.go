@@ -35,12 +35,9 @@ func convertCommand() *cli.Command {
 }
 
 func convert(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	in, out := c.Args().First(), c.String("o")
-	if out == "" {
-		return errors.New("convert wants -o FILE")
+	if err := needs(c, "o"); err != nil {
+		return err
 	}
 	data, format, err := tablefile.Bytes(in, c.App.Reader)
 	if err != nil {

@@ -33,9 +33,6 @@ func demoCommand() *cli.Command {
 			"Example:\n  calsplice demo -o somewhere",
 		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}},
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 0, 0); err != nil {
-				return err
-			}
 			return runDemo(c, c.String("o"))
 		},
 	}

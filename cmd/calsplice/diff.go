@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 
-	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
@@ -50,9 +49,6 @@ differs in the selected tables, whatever the tolerance.`,
 }
 
 func diffAction(c *cli.Context) error {
-	if err := wantArgs(c, 2, 2); err != nil {
-		return err
-	}
 	if c.String("axes") != "" {
 		return diffLogs(c)
 	}
@@ -95,10 +91,7 @@ func diffAction(c *cli.Context) error {
 // printDiff prints what the flags ask for, and reports whether anything differs
 // by more than the tolerance. With -o that is nothing but what it hides.
 func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
-	w, out := c.App.Writer, c.String("o")
-	if toStdout(out) {
-		w = c.App.ErrWriter
-	}
+	w, out := reportWriter(c), c.String("o")
 	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
 		differs, hidden := merge.Differs(old, new, t, only)
 		if hidden > 0 && !c.Bool("quiet") {
@@ -120,14 +113,10 @@ func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, 
 		}
 		return !r.Same, nil
 	}
-	p, err := text.NewPrinter(w, c.String("color"))
-	if err != nil {
-		return false, err
-	}
 	if c.Bool("stat") {
-		p.View(view.DifferenceByTable(r))
+		printView(c, view.DifferenceByTable(r))
 	} else {
-		p.View(view.Difference(old, new, r, t, nil))
+		printView(c, view.Difference(old, new, r, t, nil))
 	}
 	return !r.Same, nil
 }

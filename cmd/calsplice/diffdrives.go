@@ -8,7 +8,6 @@ import (
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 )
 
 // asksTables reports whether cells are to be compared as the tables that they
@@ -24,30 +23,36 @@ func diffDrives(c *cli.Context, old, new *tables.Calibration, only merge.Selecti
 	if err != nil {
 		return err
 	}
-	drives := func() *view.View {
-		return view.Drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, r)
+	return deliverComparison(c, result{json: asJSON(r), found: r.Changed(),
+		view: viewed(func() *view.View {
+			return view.Drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, r)
+		}),
+		write: func(out string) error {
+			cs, err := only.Of(merge.Diff(old, new))
+			if err != nil {
+				return err
+			}
+			return changefile.Write(out, cs, old, outputOrPage(c))
+		},
+	})
+}
+
+// deliverComparison delivers what differs between two drives: --json prints it
+// beside what -o writes, and --quiet prints nothing.
+func deliverComparison(c *cli.Context, r result) error {
+	out := c.String("o")
+	if out == "" && !c.Bool("quiet") {
+		return deliver(c, r)
 	}
-	switch out := c.String("o"); {
-	case extension(out) == ".html":
-		err = writePage(c, out, drives())
-	case out != "":
-		var cs *merge.ChangeSet
-		if cs, err = only.Of(merge.Diff(old, new)); err == nil {
-			err = changefile.Write(out, cs, old, outputOrPage(c))
+	if out != "" {
+		if err := r.put(c, out, extension(out)); err != nil {
+			return err
 		}
 	}
-	if err != nil {
-		return err
+	if c.Bool("json") && !c.Bool("quiet") {
+		if err := r.json(c.App.Writer); err != nil {
+			return err
+		}
 	}
-	switch {
-	case c.Bool("quiet"):
-	case c.Bool("json"):
-		err = strictjson.Print(c.App.Writer, r)
-	case c.String("o") == "":
-		err = printView(c, drives())
-	}
-	if err == nil && r.Changed() {
-		err = errReport
-	}
-	return err
+	return r.status()
 }

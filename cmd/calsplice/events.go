@@ -11,7 +11,6 @@ import (
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -28,28 +27,22 @@ The exit status is 1 where there are events, 0 where there are none.
    calsplice events drive.csv --axes van.json --no-lifts
    calsplice events drive.csv --channel coolant --above 105 --json`,
 		Flags: append([]cli.Flag{
-			&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"},
+			numberFlag(&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"}, "a threshold", func(v float64) bool { return !math.IsNaN(v) }),
 			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},
 			&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
-			outFlag("`FILE`: the result: .html or .json"), jsonFlag(), colorFlag(),
+			resultFlag("the result"), jsonFlag(), colorFlag(),
 		}, lookFlags("`CHANNEL`: the one to look at (default: knock_retard)")...),
 		Action: events,
 	}
 }
 
 func events(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	channel := "knock_retard"
 	switch names := chosenChannels(c); {
 	case len(names) == 1:
 		channel = names[0]
 	case len(names) > 1:
 		return fmt.Errorf("events looks at one channel, not %d", len(names))
-	}
-	if math.IsNaN(c.Float64("above")) {
-		return fmt.Errorf("--above is NaN, want a threshold")
 	}
 	opt, err := logOptions(c)
 	if err != nil {
@@ -75,25 +68,13 @@ func events(c *cli.Context) error {
 	if found == nil {
 		found = []sift.Event{}
 	}
-	seen := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place}
-	switch out := c.String("o"); extension(out) {
-	case ".html":
-		err = writePage(c, out, view.Events(seen))
-	case ".json":
-		err = writeJSON(c, out, map[string][]sift.Event{"events": found})
-	case "":
-		if c.Bool("json") {
-			err = strictjson.Print(c.App.Writer, map[string][]sift.Event{"events": found})
-		} else {
-			err = printView(c, view.Events(seen))
-		}
-	default:
-		err = fmt.Errorf("%s: events writes .html and .json", tables.Clean(out))
-	}
-	if err == nil && len(found) > 0 {
-		err = errReport
-	}
-	return err
+	return deliver(c, result{
+		view: viewed(func() *view.View {
+			return view.Events(&view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place})
+		}),
+		json:  asJSON(map[string][]sift.Event{"events": found}),
+		found: len(found) > 0,
+	})
 }
 
 // eventAxes reads --axes. place says in words where one of their cells is.

@@ -33,11 +33,8 @@ func explainCommand() *cli.Command {
 			"the fuel, a region of the table, a hot charge, a lean mixture, or no knock at all.\n" +
 			"Status 0 where neither needs a repair or an edit, 1 otherwise.\n\n" +
 			"Example:\n  calsplice explain found.json drive.csv",
-		Flags: append([]cli.Flag{outFlag("`FILE`: the result: .html or .json"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
+		Flags: append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 2, -1); err != nil {
-				return err
-			}
 			cal, err := readDoc(c, c.Args().First())
 			if err != nil {
 				return err
@@ -55,7 +52,7 @@ func explainCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
-			return e.write(c, cal.Name())
+			return deliver(c, e.result(cal.Name()))
 		},
 	}
 }
@@ -100,30 +97,13 @@ func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivel
 
 const noTrims = "Trims: not explained: the log has no fuel trims"
 
-func (e *explanation) write(c *cli.Context, name string) error {
-	v := func() *view.View {
+func (e *explanation) result(name string) result {
+	return result{json: asJSON(e), found: e.finds(), view: viewed(func() *view.View {
 		if e.trims == nil {
 			return view.Knock(name, noTrims, e.knock)
 		}
 		return view.Causes(name, e.trims).WithKnock(e.knock, e.silent)
-	}
-	var err error
-	switch out := c.String("o"); {
-	case extension(out) == ".html":
-		err = writePage(c, out, v())
-	case extension(out) == ".json":
-		err = writeJSON(c, out, e)
-	case out != "":
-		err = fmt.Errorf("%s: explain writes .html and .json", tables.Clean(out))
-	case c.Bool("json"):
-		err = writeJSON(c, "-", e)
-	default:
-		err = printView(c, v())
-	}
-	if err == nil && e.finds() {
-		err = errReport
-	}
-	return err
+	})}
 }
 
 // finds reports whether trims or spark need something done.

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -23,26 +21,25 @@ func filterFlags() []cli.Flag {
 		&cli.BoolFlag{Name: "steady", Usage: "all filters for which the log has channels", Category: filterCategory},
 		&cli.StringSliceFlag{Name: "filter", Usage: "`NAME[,…]`: use only samples that pass these: " + strings.Join(names, ", "), Category: filterCategory},
 		&cli.StringSliceFlag{Name: "no-filter", Usage: "`NAME[,…]`: leave these filters out of --steady", Category: filterCategory},
-		&cli.Float64Flag{Name: "warm-at", Value: 70, Usage: "`DEGC`: coolant temperature from which an engine is warm", Category: filterCategory},
-		&cli.Float64Flag{Name: "settle", Value: 3, Usage: "`SECONDS`: least time that a trim needs to settle", Category: filterCategory},
+		numberFlag(&cli.Float64Flag{Name: "warm-at", Value: 70, Usage: "`DEGC`: coolant temperature from which an engine is warm", Category: filterCategory},
+			"a temperature in degC", finite),
+		numberFlag(&cli.Float64Flag{Name: "settle", Value: 3, Usage: "`SECONDS`: least time that a trim needs to settle", Category: filterCategory},
+			"seconds", func(v float64) bool { return v >= 0 && finite(v) }),
 		&cli.StringFlag{Name: "weight", Value: "nearest", Usage: "`HOW`: nearest, each sample to its nearest breakpoint; or spread, over the four around it", Category: filterCategory},
 		&cli.StringFlag{Name: "delay", Usage: "`SECONDS`: from fuel to sensor, for lambda and mixture_error; or lag=S,cycles=N,exhaust=GRAMS, or auto (from the log's steps; --steady's own)", Category: filterCategory},
-		&cli.Float64Flag{Name: "trim-limit", Usage: "`PERCENT`: the size at which the controller stops a trim", DefaultText: "the log's own extreme", Category: filterCategory},
+		numberFlag(&cli.Float64Flag{Name: "trim-limit", Usage: "`PERCENT`: the size at which the controller stops a trim", DefaultText: "the log's own extreme", Category: filterCategory},
+			"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }),
 	}
 }
 
 func filterOptions(c *cli.Context) (sift.FilterOptions, error) {
 	o := sift.FilterOptions{Steady: c.Bool("steady")}
-	if warm := c.Float64("warm-at"); c.IsSet("warm-at") {
-		if math.IsNaN(warm) || math.IsInf(warm, 0) {
-			return o, fmt.Errorf("--warm-at is %v, want a temperature in degC", warm)
-		}
+	if c.IsSet("warm-at") {
+		warm := c.Float64("warm-at")
 		o.WarmAt = &warm
 	}
-	if settle := c.Float64("settle"); c.IsSet("settle") {
-		if !(settle >= 0) || math.IsInf(settle, 0) {
-			return o, fmt.Errorf("--settle is %v, want seconds", settle)
-		}
+	if c.IsSet("settle") {
+		settle := c.Float64("settle")
 		o.SettleTrim = &settle
 	}
 	for _, n := range c.StringSlice("filter") {

@@ -3,25 +3,66 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
+	"math"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/page"
-	"calsplice/cmd/calsplice/text"
-	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
 // The flags that many commands share.
 
-func outFlag(usage string) cli.Flag {
-	return &cli.StringFlag{Name: "o", Aliases: []string{"out"}, Usage: usage}
+// outFlag is -o; of a command that writes only some formats, their extensions.
+func outFlag(usage string, only ...string) cli.Flag {
+	f := &cli.StringFlag{Name: "o", Aliases: []string{"out"}, Usage: usage}
+	if only != nil {
+		f.Action = func(c *cli.Context, out string) error {
+			if slices.Contains(only, extension(out)) {
+				return nil
+			}
+			return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", c.Command.Name, alternatives(only))}
+		}
+	}
+	return f
+}
+
+// resultFlag is -o of a command whose result is a page or JSON.
+func resultFlag(what string) cli.Flag {
+	return outFlag("`FILE`: "+what+": .html or .json", ".html", ".json")
+}
+
+// numberFlag refuses what a number cannot be; wanted says in words what it can.
+func numberFlag(f *cli.Float64Flag, wanted string, can func(v float64) bool) cli.Flag {
+	f.Action = func(_ *cli.Context, v float64) error {
+		if can(v) {
+			return nil
+		}
+		return fmt.Errorf("--%s is %v, want %s", f.Name, v, wanted)
+	}
+	return f
+}
+
+func positive(f *cli.Float64Flag) cli.Flag {
+	return numberFlag(f, "a number above 0", func(v float64) bool { return v > 0 && v < 1e9 })
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// needs refuses a command line that lacks one of the flags, in the words of its
+// usage.
+func needs(c *cli.Context, names ...string) error {
+	for _, f := range c.Command.Flags {
+		if name := f.Names()[0]; slices.Contains(names, name) && c.String(name) == "" {
+			word := strings.Split(f.(*cli.StringFlag).Usage, "`")[1]
+			return fmt.Errorf("%s needs %s%s %s", c.Command.Name, "--"[:min(len(name), 2)], name, word)
+		}
+	}
+	return nil
 }
 
 func jsonFlag() cli.Flag {
@@ -54,10 +95,6 @@ func checkFormat(c *cli.Context, format string) error {
 	return nil
 }
 
-// toStdout reports whether results go to standard output, so that text for a
-// person has to stand elsewhere.
-func toStdout(out string) bool { return out == "-" || out == "/dev/stdout" }
-
 // output says where and in which spelling documents and change sets go.
 func output(c *cli.Context) tablefile.Options {
 	return tablefile.Options{Format: c.String("format"), Stdout: c.App.Writer}
@@ -84,33 +121,9 @@ func printCautions(c *cli.Context, lines []string) {
 	}
 }
 
-// printer writes the command's results to standard output.
-func printer(c *cli.Context) (*text.Printer, error) {
-	return text.NewPrinter(c.App.Writer, c.String("color"))
-}
-
 // extension is the lower-case extension of -o, with its dot; "" where there is
 // none.
 func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
-
-// writePage writes a result as a page, whole.
-func writePage(c *cli.Context, out string, v *view.View, pictures ...page.Picture) error {
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, v, pictures...) })
-}
-
-// printView writes a result to standard output.
-func printView(c *cli.Context, v *view.View) error {
-	p, err := printer(c)
-	if err == nil {
-		p.View(v)
-	}
-	return err
-}
-
-// writeJSON writes a result for machines, indented.
-func writeJSON(c *cli.Context, out string, v any) error {
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return strictjson.Print(w, v) })
-}
 
 // chosen lists the tables whose id matches one of the globs, in the document's
 // order; all of them where there is none. A glob that matches nothing is an

@@ -48,9 +48,6 @@ lists what a clone lacks.`,
 }
 
 func gitInstall(c *cli.Context) error {
-	if err := wantArgs(c, 0, 0); err != nil {
-		return err
-	}
 	patterns := many(c, "pattern")
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
@@ -60,9 +57,6 @@ func gitInstall(c *cli.Context) error {
 }
 
 func gitRemove(c *cli.Context) error {
-	if err := wantArgs(c, 0, 0); err != nil {
-		return err
-	}
 	notes, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
 	return printLines(c, notes, err)
 }
@@ -80,9 +74,6 @@ func printLines(c *cli.Context, lines []string, err error) error {
 }
 
 func gitDoctor(c *cli.Context) error {
-	if err := wantArgs(c, 0, 0); err != nil {
-		return err
-	}
 	findings, err := gitdriver.Scope{}.Doctor()
 	if err != nil {
 		return err
@@ -96,9 +87,6 @@ func gitDoctor(c *cli.Context) error {
 }
 
 func gitPreCommit(c *cli.Context) error {
-	if err := wantArgs(c, 0, 0); err != nil {
-		return err
-	}
 	standing, err := gitdriver.Scope{}.Commit()
 	if err != nil || len(standing) == 0 {
 		return err
@@ -111,16 +99,10 @@ func gitPreCommit(c *cli.Context) error {
 }
 
 func gitTextconv(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	return gitdriver.Textconv(c.App.Writer, c.Args().First(), c.App.Reader)
 }
 
 func gitMerge(c *cli.Context) error {
-	if err := wantArgs(c, 5, 5); err != nil {
-		return err
-	}
 	a := c.Args()
 	marker, err := strconv.Atoi(a.Get(3))
 	if err != nil {
@@ -135,9 +117,6 @@ func gitMerge(c *cli.Context) error {
 }
 
 func gitTool(c *cli.Context) error {
-	if err := wantArgs(c, 4, 4); err != nil {
-		return err
-	}
 	a := c.Args()
 	left, err := gitdriver.Tool(a.Get(0), a.Get(1), a.Get(2), a.Get(3), c.App.Reader, c.App.Writer)
 	if err == nil && left {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"io"
 
 	"github.com/urfave/cli/v2"
@@ -27,16 +25,13 @@ func giveCommand() *cli.Command {
 			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
 			&cli.StringFlag{Name: "decimal", Value: ".", Usage: "`MARK`: the decimal mark, . or ,; with a comma, semicolons stand between cells"},
 			&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
-			outFlag("`FILE`: the grid: .csv, .tsv or .txt"),
+			outFlag("`FILE`: the grid: .csv, .tsv or .txt", ".csv", ".tsv", ".txt", ""),
 		},
 		Action: give,
 	}
 }
 
 func give(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	out, dress := c.String("o"), grid.Dress{Comma: ',', Decimal: c.String("decimal")[0], ValuesOnly: c.Bool("values-only")}
 	if dress.Decimal == ',' {
 		dress.Comma = ';'
@@ -44,18 +39,11 @@ func give(c *cli.Context) error {
 	if out == "" {
 		out = "-"
 	}
-	switch ext := extension(out); ext {
-	case ".tsv":
-		dress.Comma = '\t'
-	case "", ".csv", ".txt":
-	default:
-		return &tables.Fault{File: out, What: fmt.Sprintf("extension %s is not known for a grid, want .csv, .tsv or .txt", tables.Quote(ext))}
-	}
-	if c.Bool("tsv") {
+	if c.Bool("tsv") || extension(out) == ".tsv" {
 		dress.Comma = '\t'
 	}
-	if c.String("table") == "" {
-		return errors.New("give wants --table ID")
+	if err := needs(c, "table"); err != nil {
+		return err
 	}
 	doc, err := readDoc(c, c.Args().First())
 	if err != nil {

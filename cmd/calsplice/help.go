@@ -19,7 +19,7 @@ func helpCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "help",
 		Usage:     "help on a command or a topic",
-		ArgsUsage: "[COMMAND|TOPIC]",
+		ArgsUsage: "[COMMAND...|TOPIC]",
 		Description: `Prints what COMMAND --help prints, or a topic that several commands share; "man"
 is the manual page of all of it, for Unix systems.
 

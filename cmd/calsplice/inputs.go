@@ -76,18 +76,3 @@ func inputs(c *cli.Context) []string {
 	}
 	return list
 }
-
-// keeping makes commands keep their inputs.
-func keeping(list []*cli.Command) []*cli.Command {
-	for _, cmd := range list {
-		cmd.Before = func(c *cli.Context) error {
-			if err := checkChoices(c); err != nil {
-				return err
-			}
-			return keepInputs(c)
-		}
-		cmd.After = warnOverlaps
-		keeping(cmd.Subcommands)
-	}
-	return list
-}

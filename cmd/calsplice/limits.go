@@ -10,11 +10,11 @@ import (
 
 // setLimits reads the bounds on what readers take in from the environment.
 func setLimits(env func(string) string) error {
-	mib, err := positive(env, "CALSPLICE_MAX_MIB", tables.DefaultMaxBytes>>20)
+	mib, err := countFrom(env, "CALSPLICE_MAX_MIB", tables.DefaultMaxBytes>>20)
 	if err != nil {
 		return err
 	}
-	cells, err := positive(env, "CALSPLICE_MAX_CELLS", tables.DefaultMaxCells)
+	cells, err := countFrom(env, "CALSPLICE_MAX_CELLS", tables.DefaultMaxCells)
 	if err != nil {
 		return err
 	}
@@ -22,8 +22,8 @@ func setLimits(env func(string) string) error {
 	return nil
 }
 
-// positive is a whole number above 0 from the environment, or the default.
-func positive(env func(string) string, name string, otherwise int) (int, error) {
+// countFrom is a whole number above 0 from the environment, or the default.
+func countFrom(env func(string) string, name string, otherwise int) (int, error) {
 	text := env(name)
 	if text == "" {
 		return otherwise, nil

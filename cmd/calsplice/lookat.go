@@ -13,17 +13,12 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
-	"calsplice/tables/tablejson"
 )
 
 // lookAtDrive is cells with --axes alone: are the trims normal, is retard more
 // than noise.
 func lookAtDrive(c *cli.Context) error {
-	if err := wantArgs(c, 1, -1); err != nil {
-		return err
-	}
 	files, err := expand(c.Args().Slice())
 	if err != nil {
 		return err
@@ -32,21 +27,18 @@ func lookAtDrive(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") && c.String("o") == "" {
-		return tablejson.Write(c.App.Writer, d.Steady)
-	}
-	v, err := view.Drive(d)
-	if err != nil {
-		return err
-	}
-	switch out := c.String("o"); {
-	case extension(out) == ".html":
-		return writePage(c, out, v)
-	case out != "":
-		printCautions(c, v.Lead)
-		return tablefile.Write(out, d.Steady, outputOrPage(c))
-	}
-	return printView(c, v)
+	return deliver(c, result{
+		view: func() (*view.View, error) { return view.Drive(d) },
+		json: documentJSON(d.Steady),
+		write: func(out string) error {
+			v, err := view.Drive(d)
+			if err != nil {
+				return err
+			}
+			printCautions(c, v.Lead)
+			return tablefile.Write(out, d.Steady, outputOrPage(c))
+		},
+	})
 }
 
 // gatherDrive reads the logs of one drive onto the axes that --axes names.
@@ -94,19 +86,8 @@ func diffLogs(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	switch v := view.Drives(drives[0], drives[1], r); {
-	case out != "":
-		err = writePage(c, out, v)
-	case c.Bool("quiet"):
-	case c.Bool("json"):
-		err = strictjson.Print(c.App.Writer, r)
-	default:
-		err = printView(c, v)
-	}
-	if err == nil && r.Changed() {
-		err = errReport
-	}
-	return err
+	return deliverComparison(c, result{json: asJSON(r), found: r.Changed(),
+		view: viewed(func() *view.View { return view.Drives(drives[0], drives[1], r) })})
 }
 
 // noLogs refuses two files that are no documents, and says how drive logs compare.

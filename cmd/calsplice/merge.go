@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"io"
 	"path/filepath"
 	"slices"
@@ -46,12 +45,9 @@ trouble.`,
 }
 
 func mergeAction(c *cli.Context) error {
-	if err := wantArgs(c, 3, 3); err != nil {
-		return err
-	}
 	out := c.String("o")
-	if out == "" {
-		return errors.New("merge needs -o FILE for the merged calibration")
+	if err := needs(c, "o"); err != nil {
+		return err
 	}
 	opt, err := mergeFlags(c)
 	if err != nil {
@@ -90,10 +86,6 @@ func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
 // finishMerge writes the merged document and its conflicts, both or neither,
 // and tells of both.
 func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
-	text := c.App.Writer
-	if toStdout(out) {
-		text = c.App.ErrWriter
-	}
 	opt := output(c)
 	file, err := listPlace(c, out, r)
 	if err != nil {
@@ -107,7 +99,7 @@ func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
 	if err := tablefile.Write(out, r.Merged, opt); err != nil {
 		return err
 	}
-	if err := reportMerge(c, text, r, file); err != nil {
+	if err := reportMerge(c, reportWriter(c), r, file); err != nil {
 		return err
 	}
 	if len(r.Conflicts) > 0 {
@@ -159,19 +151,11 @@ type mergeReport struct {
 }
 
 func reportMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
-	if !c.Bool("json") {
-		return printMerge(c, w, r, file)
+	if c.Bool("json") {
+		return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)})
 	}
-	return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)})
-}
-
-// printMerge writes what a merge did.
-func printMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
-	p, err := text.NewPrinter(w, c.String("color"))
-	if err == nil {
-		p.View(view.Merged(r, file))
-	}
-	return err
+	text.NewPrinter(w, c.String("color")).View(view.Merged(r, file))
+	return nil
 }
 
 // lines is a list that is never null in JSON.

@@ -36,9 +36,6 @@ func newCommand() *cli.Command {
 }
 
 func newForm(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	f := form.Form{Name: c.String("name")}
 	for _, list := range many(c, "roles") {
 		for word := range strings.SplitSeq(list, ",") {

@@ -13,6 +13,7 @@ import (
 	"calsplice/merge/changefile"
 	"calsplice/merge/propose"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 func proposeCommand() *cli.Command {
@@ -105,9 +106,9 @@ func printProposal(c *cli.Context, r *propose.Report, v *view.View) error {
 	}
 	switch {
 	case c.Bool("json"):
-		return writeJSON(c, "-", r)
+		return strictjson.Print(c.App.Writer, r)
 	case c.String("o") != "-":
-		return printView(c, v)
+		printView(c, v)
 	}
 	return nil
 }

@@ -20,9 +20,6 @@ import (
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
 // cell averages, told by their content.
 func proposalInput(c *cli.Context) (*propose.Input, error) {
-	if err := wantArgs(c, 2, -1); err != nil {
-		return nil, err
-	}
 	if c.String("o") == "-" && c.Bool("json") {
 		return nil, errors.New("-o - and --json both want standard output")
 	}

@@ -16,6 +16,7 @@ import (
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -39,7 +40,7 @@ func reportCommand() *cli.Command {
 			manyFlag("note", "`TEXT`: something that was done; may be repeated"),
 			&cli.StringFlag{Name: "date", Usage: "`DATE`: of the report, as it is to be printed"},
 			railFlag(), profileFlag(),
-			outFlag("`FILE`: the report: .html or .json"), jsonFlag(), colorFlag(),
+			resultFlag("the report"), jsonFlag(), colorFlag(),
 		},
 		Action: report,
 	}
@@ -65,31 +66,14 @@ type stageJSON struct {
 }
 
 func report(c *cli.Context) error {
-	if err := wantArgs(c, 2, 2); err != nil {
-		return err
-	}
-	out := c.String("o")
-	if ext := extension(out); out != "" && ext != ".html" && ext != ".json" {
-		return &tables.Fault{File: out, What: "report writes .html and .json"}
-	}
 	j, err := readJob(c)
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") || extension(out) == ".json" {
-		if out == "" {
-			out = "-"
-		}
-		return writeReportJSON(c, out, j)
-	}
-	v, err := view.Report(j)
-	if err != nil {
-		return err
-	}
-	if out != "" {
-		return writePage(c, out, v)
-	}
-	return printView(c, v)
+	return deliver(c, result{
+		view: func() (*view.View, error) { return view.Report(j) },
+		json: func(w io.Writer) error { return writeReportJSON(w, j) },
+	})
 }
 
 // readJob reads the calibrations and the drives.
@@ -201,7 +185,7 @@ func sum(j *view.Job, path, what string) error {
 	return nil
 }
 
-func writeReportJSON(c *cli.Context, out string, j *view.Job) error {
+func writeReportJSON(w io.Writer, j *view.Job) error {
 	s, err := j.Sections()
 	if err != nil {
 		return err
@@ -216,5 +200,5 @@ func writeReportJSON(c *cli.Context, out string, j *view.Job) error {
 		}
 		return r
 	}
-	return writeJSON(c, out, reportJSON{j.Customer, j.Date, s, stage(j.Before), stage(j.After), j.Compared, j.Changes, j.Files})
+	return strictjson.Print(w, reportJSON{j.Customer, j.Date, s, stage(j.Before), stage(j.After), j.Compared, j.Changes, j.Files})
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"os"
 	"strings"
 
@@ -39,7 +38,8 @@ func rescaleCommand() *cli.Command {
 			&cli.StringFlag{Name: "like", Usage: "`CAL2[:ID]`: another table whose breakpoints to use"},
 			&cli.StringFlag{Name: "method", Value: "sample", Usage: "`HOW`: sample, the old surface at the new breakpoints; or fit, the nearest surface by least squares"},
 			&cli.StringFlag{Name: "outside", Value: "hold", Usage: "`HOW`: outside the old axes hold the edge value, extend its line, or refuse"},
-			&cli.Float64Flag{Name: "within", Usage: "`V`: largest loss that needs no suggestion", DefaultText: "the resolution, or 1 % of the table's span"},
+			numberFlag(&cli.Float64Flag{Name: "within", Usage: "`V`: largest loss that needs no suggestion", DefaultText: "the resolution, or 1 % of the table's span"},
+				"a number from 0", func(v float64) bool { return v >= 0 && finite(v) }),
 			outFlag("`FILE`: the whole calibration with the table rescaled"),
 			formatFlag(),
 			jsonFlag(), colorFlag(),
@@ -49,20 +49,12 @@ func rescaleCommand() *cli.Command {
 }
 
 func rescale(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
+	out := c.String("o")
+	if err := needs(c, "table", "o"); err != nil {
 		return err
 	}
-	out := c.String("o")
-	switch {
-	case c.String("table") == "":
-		return errors.New("rescale wants --table ID")
-	case out == "":
-		return errors.New("rescale wants -o FILE")
-	case toStdout(out) && c.Bool("json"):
+	if toStdout(out) && c.Bool("json") {
 		return errors.New("-o - and --json both want standard output: write the document to a file")
-	}
-	if within := c.Float64("within"); !(within >= 0) || math.IsInf(within, 1) {
-		return fmt.Errorf("--within is %v, want a number from 0", within)
 	}
 	method, err := interp.ParseMethod(c.String("method"))
 	if err != nil {
@@ -116,13 +108,9 @@ func rescale(c *cli.Context) error {
 	if c.Bool("json") {
 		return report.json(c.App.Writer)
 	}
-	to := c.App.Writer
-	if toStdout(out) {
-		to = c.App.ErrWriter
-	}
 	var b strings.Builder
 	report.text(&b)
-	_, err = fmt.Fprint(text.Folded(to), b.String())
+	_, err = fmt.Fprint(text.Folded(reportWriter(c)), b.String())
 	return err
 }
 
@@ -140,7 +128,7 @@ func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, notes []string
 		return interp.Like(t, other)
 	}
 	if !c.IsSet("x") && !c.IsSet("y") && len(many(c, "points")) == 0 {
-		return nil, nil, nil, errors.New("rescale wants --x, --y, --points or --like")
+		return nil, nil, nil, errors.New("rescale needs --x, --y, --points or --like")
 	}
 	if x, err = axisFlag(c, "x", t, t.X()); err != nil {
 		return nil, nil, nil, err

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"calsplice/cmd/calsplice/gitdriver"
-	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
@@ -50,9 +49,6 @@ status is 1 while conflicts remain.`,
 }
 
 func resolveAction(c *cli.Context) error {
-	if err := wantArgs(c, 1, 2); err != nil {
-		return err
-	}
 	out, how := c.String("o"), 0
 	for _, flag := range []string{"take", "value", "decisions"} {
 		if c.IsSet(flag) {
@@ -194,10 +190,6 @@ type resolved struct {
 // neither. What still stands when the process is killed in between is listed:
 // so a list that only gets shorter is written last.
 func finishResolve(c *cli.Context, r resolved, out string) error {
-	to := c.App.Writer
-	if toStdout(out) {
-		to = c.App.ErrWriter
-	}
 	file, err := leftPlace(c, r, out)
 	if err != nil {
 		return err
@@ -225,11 +217,7 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 	if err != nil {
 		return err
 	}
-	p, err := text.NewPrinter(to, c.String("color"))
-	if err != nil {
-		return err
-	}
-	p.View(view.Left(r.left, r.doc, r.notes, file))
+	printView(c, view.Left(r.left, r.doc, r.notes, file))
 	if len(r.left) > 0 {
 		return errReport
 	}

@@ -47,9 +47,6 @@ func schemaCommand() *cli.Command {
 			"Example:\n" +
 			"  calsplice schema changes > changes.schema.json",
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 0, 1); err != nil {
-				return err
-			}
 			text, err := schemaOf(c.Args().First())
 			if err != nil {
 				return err

@@ -19,7 +19,7 @@ func setCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "set",
 		Usage:     "set facts of a calibration, its engine and its tables",
-		ArgsUsage: "CAL KEY=VALUE...",
+		ArgsUsage: "CAL [KEY=VALUE...]",
 		Description: "A KEY is of the calibration (name, notes), of its engine (engine.cylinders) or of a\n" +
 			"table (injector.flow:resolution, spark.advance:role, spark.advance:x.quantity). KEY= with\n" +
 			"nothing behind it removes the fact. An unknown key is answered with the list of all.\n" +
@@ -38,9 +38,6 @@ func setCommand() *cli.Command {
 }
 
 func set(c *cli.Context) error {
-	if err := wantArgs(c, 1, -1); err != nil {
-		return err
-	}
 	path, out := c.Args().First(), c.String("o")
 	doc, err := readDoc(c, path)
 	if err != nil {
@@ -49,8 +46,8 @@ func set(c *cli.Context) error {
 	if c.NArg() == 1 && len(many(c, "remove")) == 0 {
 		return fmt.Errorf("set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
 	}
-	if out == "" {
-		return errors.New("set needs -o FILE")
+	if err := needs(c, "o"); err != nil {
+		return err
 	}
 	s := setter{contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())

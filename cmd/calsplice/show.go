@@ -10,7 +10,6 @@ import (
 	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
-	"calsplice/tables/tablejson"
 )
 
 func showCommand() *cli.Command {
@@ -29,9 +28,6 @@ func showCommand() *cli.Command {
 			outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
 		},
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 1, 1); err != nil {
-				return err
-			}
 			file := c.Args().First()
 			doc, err := readDoc(c, file)
 			if err != nil {
@@ -54,23 +50,19 @@ func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
 		return err
 	}
 	out := c.String("o")
-	switch {
-	case c.Bool("picture") || extension(out) == ".png" || extension(out) == ".svg":
+	if c.Bool("picture") || extension(out) == ".png" || extension(out) == ".svg" {
 		return writePictures(c, out, list)
-	case extension(out) == ".html" && part.Kind() == tables.Cells:
-		v, err := view.Cells(part, "mean")
-		if err != nil {
-			return err
-		}
-		return writePage(c, out, v)
-	case extension(out) == ".html":
-		return writePage(c, out, view.Show(part, list))
-	case out != "":
-		return tablefile.Write(out, part, outputOrPage(c))
-	case c.Bool("json"):
-		return tablejson.Write(c.App.Writer, part)
 	}
-	return printView(c, view.Show(part, list))
+	return deliver(c, result{
+		view: func() (*view.View, error) {
+			if extension(out) == ".html" && part.Kind() == tables.Cells {
+				return view.Cells(part, "mean")
+			}
+			return view.Show(part, list), nil
+		},
+		json:  documentJSON(part),
+		write: func(out string) error { return tablefile.Write(out, part, outputOrPage(c)) },
+	})
 }
 
 // writePictures draws tables one under the other.

@@ -48,17 +48,14 @@ func takeCommand() *cli.Command {
 }
 
 func take(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	order := grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Facts: map[string]string{}}
 	for _, name := range tables.TableFields.Typed() {
 		if name != "unit" && c.IsSet(name) {
 			order.Facts[name] = c.String(name)
 		}
 	}
-	if order.ID == "" {
-		return errors.New("take wants --id ID")
+	if err := needs(c, "id"); err != nil {
+		return err
 	}
 	like, _ := tablefile.SplitTable(c.String("like"))
 	if oftenStdin(c.Args().First(), c.String("into"), like) {

@@ -32,23 +32,16 @@ func traceCommand() *cli.Command {
 			&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
 			&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},
 			&cli.StringFlag{Name: "above", Value: "0", Usage: "`DEGREES`: mark knock retard above this"},
-			outFlag("`FILE`: the picture: .html, .svg or .png"),
+			outFlag("`FILE`: the picture: .html, .svg or .png", ".html", ".svg", ".png"),
 		}, lookFlags("`CHANNEL,…`: the ones to draw")...),
 		Action: trace,
 	}
 }
 
 func trace(c *cli.Context) error {
-	if err := wantArgs(c, 1, 1); err != nil {
-		return err
-	}
 	out, names := c.String("o"), chosenChannels(c)
-	switch extension(out) {
-	case ".html", ".svg", ".png":
-	case "":
-		return errors.New("trace draws a picture: give -o FILE.html, .svg or .png")
-	default:
-		return fmt.Errorf("%s: trace writes .html, .svg and .png", tables.Clean(out))
+	if err := needs(c, "o"); err != nil {
+		return err
 	}
 	if len(names) == 0 {
 		return errors.New("trace needs --channel A,B,…: calsplice channels LOG lists what there is")

@@ -30,9 +30,6 @@ func transferCommand() *cli.Command {
 }
 
 func runTransfer(c *cli.Context) error {
-	if err := wantArgs(c, 2, 2); err != nil {
-		return err
-	}
 	opt, err := transferOptions(c)
 	if err != nil {
 		return err
@@ -66,10 +63,7 @@ func runTransfer(c *cli.Context) error {
 // printTransfer prints the report, which holds the cautions; they go to standard
 // error too where the report does not reach the same eyes.
 func printTransfer(c *cli.Context, r *transfer.Result) error {
-	to := c.App.Writer
-	if toStdout(c.String("o")) {
-		to = c.App.ErrWriter
-	}
+	to := reportWriter(c)
 	if f, _ := text.Terminal(to); c.Bool("json") || f == nil && to != c.App.ErrWriter {
 		for _, line := range r.Cautions {
 			fmt.Fprintln(c.App.ErrWriter, tables.Clean(line))
@@ -78,10 +72,6 @@ func printTransfer(c *cli.Context, r *transfer.Result) error {
 	if c.Bool("json") {
 		return strictjson.Print(to, r)
 	}
-	p, err := text.NewPrinter(to, c.String("color"))
-	if err != nil {
-		return err
-	}
-	p.View(view.Transfer(r))
+	printView(c, view.Transfer(r))
 	return nil
 }

@@ -17,19 +17,20 @@ func transferFlags() []cli.Flag {
 		&cli.BoolFlag{Name: "apply", Usage: "write the changed calibration"},
 		&cli.StringFlag{Name: "group", Value: "injector", Usage: "`GROUP`: the tables that move; there is one group"},
 		&cli.BoolFlag{Name: "partial", Usage: "move what both sides have, and leave the rest"},
-		&cli.Float64Flag{Name: "rated-density", Usage: "`KG/L`: density of the fluid that the donor's flow was measured with", DefaultText: "the donor's fuel"},
-		&cli.Float64Flag{Name: "donor-density", Usage: "`KG/L`: density of the donor's fuel", DefaultText: "the donor's own"},
-		&cli.Float64Flag{Name: "density", Usage: "`KG/L`: density of the recipient's fuel", DefaultText: "the recipient's own"},
-		&cli.Float64Flag{Name: "barometer", Usage: "`KPA`: barometric pressure", DefaultText: "101.325"},
-		&cli.Float64Flag{Name: "pressure", Usage: "`KPA`: differential pressure of recipient tables without a pressure axis", DefaultText: "none"},
-		&cli.Float64Flag{Name: "voltage", Usage: "`V`: battery voltage of recipient tables without a voltage axis", DefaultText: "none"},
-		&cli.Float64Flag{Name: "idle-fuel", Usage: "`MG`: fuel an injection at idle, for the report", DefaultText: "15 % of a full cylinder"},
+		positive(&cli.Float64Flag{Name: "rated-density", Usage: "`KG/L`: density of the fluid that the donor's flow was measured with", DefaultText: "the donor's fuel"}),
+		positive(&cli.Float64Flag{Name: "donor-density", Usage: "`KG/L`: density of the donor's fuel", DefaultText: "the donor's own"}),
+		positive(&cli.Float64Flag{Name: "density", Usage: "`KG/L`: density of the recipient's fuel", DefaultText: "the recipient's own"}),
+		positive(&cli.Float64Flag{Name: "barometer", Usage: "`KPA`: barometric pressure", DefaultText: "101.325"}),
+		positive(&cli.Float64Flag{Name: "pressure", Usage: "`KPA`: differential pressure of recipient tables without a pressure axis", DefaultText: "none"}),
+		positive(&cli.Float64Flag{Name: "voltage", Usage: "`V`: battery voltage of recipient tables without a voltage axis", DefaultText: "none"}),
+		positive(&cli.Float64Flag{Name: "idle-fuel", Usage: "`MG`: fuel an injection at idle, for the report", DefaultText: "15 % of a full cylinder"}),
 		&cli.StringFlag{Name: "log", Usage: "`LOG`: a drive log to find the highest demand in"},
-		&cli.Float64Flag{Name: "air-mass", Usage: "`MG`: highest demand: air a cylinder and cycle", DefaultText: "none"},
-		&cli.Float64Flag{Name: "speed", Usage: "`R/MIN`: highest demand: engine speed", DefaultText: "none"},
-		&cli.Float64Flag{Name: "lambda", Usage: "`LAMBDA`: highest demand: lambda", DefaultText: "0.85"},
-		&cli.Float64Flag{Name: "bsfc", Usage: "`GRAMS`: fuel for a kWh", DefaultText: "304"},
-		&cli.Float64Flag{Name: "duty-limit", Usage: "`PERCENT`: highest duty", DefaultText: "85"},
+		positive(&cli.Float64Flag{Name: "air-mass", Usage: "`MG`: highest demand: air a cylinder and cycle", DefaultText: "none"}),
+		positive(&cli.Float64Flag{Name: "speed", Usage: "`R/MIN`: highest demand: engine speed", DefaultText: "none"}),
+		positive(&cli.Float64Flag{Name: "lambda", Usage: "`LAMBDA`: highest demand: lambda", DefaultText: "0.85"}),
+		positive(&cli.Float64Flag{Name: "bsfc", Usage: "`GRAMS`: fuel for a kWh", DefaultText: "304"}),
+		numberFlag(&cli.Float64Flag{Name: "duty-limit", Usage: "`PERCENT`: highest duty", DefaultText: "85"}, "a number above 0 and no more than 100 %",
+			func(v float64) bool { return v > 0 && v <= 100 }),
 		jsonFlag(), colorFlag(),
 	}, logFlags()...)
 }
@@ -43,14 +44,6 @@ func transferOptions(c *cli.Context) (transfer.Options, error) {
 		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
 	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
 		return opt, errors.New("donor and recipient cannot both be standard input")
-	}
-	for _, f := range []string{"rated-density", "donor-density", "density", "barometer", "pressure", "voltage", "idle-fuel", "air-mass", "speed", "lambda", "bsfc", "duty-limit"} {
-		if v := c.Float64(f); c.IsSet(f) && !(v > 0 && v < 1e9) {
-			return opt, fmt.Errorf("--%s is %v, want a number above 0", f, v)
-		}
-	}
-	if v := c.Float64("duty-limit"); v > 100 {
-		return opt, fmt.Errorf("--duty-limit is %v, want a number above 0 and no more than 100 %%", v)
 	}
 	return transfer.Options{
 		DonorName: c.Args().Get(0), RecipientName: c.Args().Get(1), Partial: c.Bool("partial"),

@@ -20,9 +20,6 @@ func versionCommand() *cli.Command {
    calsplice version`,
 		Flags: []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}},
 		Action: func(c *cli.Context) error {
-			if err := wantArgs(c, 0, 0); err != nil {
-				return err
-			}
 			if c.Bool("licences") {
 				_, err := io.WriteString(c.App.Writer, licences.Notices)
 				return err

@@ -48,7 +48,7 @@ func (g *Raw) refuse(want string) error {
 // scalar takes the one cell of a table without axes.
 func (g *Raw) scalar() (*shaped, error) {
 	if g.rows() != 1 || g.columns() != 1 {
-		return nil, g.refuse("one number: a curve or a map wants --x, or --like")
+		return nil, g.refuse("one number: a curve or a map needs --x, or --like")
 	}
 	return g.take(nil, nil, g.Cells)
 }
@@ -76,12 +76,12 @@ func (g *Raw) curve(w wanted) (*shaped, error) {
 		}
 		return g.found(w, g.column(0, first), nil, []sheet.Row{g.column(1, first)})
 	case rows != 2:
-		return nil, g.refuse("two rows or two columns for a curve (a map wants --y too)")
+		return nil, g.refuse("two rows or two columns for a curve (a map needs --y too)")
 	}
 	above, below := g.Cells[0], g.Cells[1]
 	if !g.isNumber(above[0]) {
 		if g.isNumber(below[0]) {
-			return nil, g.fault(below[0], fmt.Sprintf("found %s before a curve's values, want nothing: a map wants --y too", tables.Quote(below[0].Text)))
+			return nil, g.fault(below[0], fmt.Sprintf("found %s before a curve's values, want nothing: a map needs --y too", tables.Quote(below[0].Text)))
 		}
 		above, below = above[1:], below[1:]
 	}

@@ -36,7 +36,7 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error
 		like = old
 	}
 	if !o.UnitSet && like == nil && old == nil {
-		return nil, nil, fmt.Errorf("take wants --unit UNIT, or --like")
+		return nil, nil, fmt.Errorf("take needs --unit UNIT, or --like")
 	}
 	f, notes, err := o.fields(g, like, old)
 	if err != nil {
@@ -92,7 +92,7 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 		w.Either = true
 	}
 	if x == nil && y != nil {
-		return f, nil, fmt.Errorf("--y wants --x too: x runs along the columns")
+		return f, nil, fmt.Errorf("--y needs --x too: x runs along the columns")
 	}
 	if x != nil {
 		w.X, w.XPoints = true, x.Points

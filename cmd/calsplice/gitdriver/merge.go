@@ -61,11 +61,8 @@ func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
 		return false, err
 	}
 	fmt.Fprintf(out, "calsplice: %s\n", tables.Clean(m.Path))
-	p, err := text.NewPrinter(out, "never")
-	if err == nil {
-		p.View(view.Merged(r, file))
-	}
-	return len(r.Conflicts) > 0, err
+	text.NewPrinter(out, "never").View(view.Merged(r, file))
+	return len(r.Conflicts) > 0, nil
 }
 
 // list is where the conflicts are to be listed; "" where git only looks what a

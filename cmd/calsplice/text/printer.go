@@ -37,11 +37,11 @@ type Printer struct {
 	begun bool // something was printed
 }
 
-// NewPrinter looks at the output: color is "auto", "always" or "never", and
-// decides first; then NO_COLOR (no-color.org); then CLICOLOR_FORCE
+// NewPrinter looks at the output: color, "always" or "never", decides
+// first; then NO_COLOR (no-color.org); then CLICOLOR_FORCE
 // (bixense.com/clicolors) and FORCE_COLOR (force-color.org); then whether w is a
 // terminal. What is not a terminal is 80 columns wide.
-func NewPrinter(w io.Writer, color string) (*Printer, error) {
+func NewPrinter(w io.Writer, color string) *Printer {
 	p := &Printer{W: w, Width: 80}
 	terminal := false
 	if f, width := Terminal(w); f != nil {
@@ -52,7 +52,7 @@ func NewPrinter(w io.Writer, color string) (*Printer, error) {
 	case "always":
 		p.Depth = max(depth(), TwoFiftySix)
 	case "never":
-	case "", "auto":
+	default:
 		switch forced := isSet("CLICOLOR_FORCE") || isSet("FORCE_COLOR"); {
 		case os.Getenv("NO_COLOR") != "":
 		case forced:
@@ -60,10 +60,8 @@ func NewPrinter(w io.Writer, color string) (*Printer, error) {
 		case terminal:
 			p.Depth = depth()
 		}
-	default:
-		return nil, fmt.Errorf("--color is %q, want auto, always or never", color)
 	}
-	return p, nil
+	return p
 }
 
 // isSet reports whether a variable of the environment says yes: anything but
