@@ -13,7 +13,7 @@ func (k *track) push(t, v, keep float64) {
 	for drop+1 < len(k.time) && k.time[drop+1] <= t-keep {
 		drop++
 	}
-	if drop > 0 && (drop > 64 || drop > len(k.time)/2) {
+	if drop > len(k.time)/2 {
 		k.time = k.time[:copy(k.time, k.time[drop:])]
 		k.value = k.value[:copy(k.value, k.value[drop:])]
 	}
@@ -35,7 +35,7 @@ func (k *track) rate(span float64) float64 {
 }
 
 // drift is how far the mean of the newer half of the last span seconds is from
-// that of the older half; 0 where either half is empty.
+// that of the older half; 0 where the older half is empty.
 func (k *track) drift(span float64) float64 {
 	last := len(k.time) - 1
 	var sum, n [2]float64
@@ -47,7 +47,7 @@ func (k *track) drift(span float64) float64 {
 		sum[half] += k.value[i]
 		n[half]++
 	}
-	if n[0] == 0 || n[1] == 0 {
+	if n[1] == 0 {
 		return 0
 	}
 	return math.Abs(sum[0]/n[0] - sum[1]/n[1])
