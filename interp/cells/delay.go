@@ -154,5 +154,5 @@ func (l *delayer) at(time float64) (pastInstant, bool) {
 	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-longestDelay {
 		l.past = l.past[:copy(l.past, l.past[len(l.past)/2:])]
 	}
-	return m, newest-m.time <= longestDelay
+	return m, newest-m.time <= longestDelay+slack
 }

@@ -111,7 +111,7 @@ func (p *placer) watch(f *drivelog.Frame, i int) {
 	}
 	p.limits.Next(f, i, f.Stretch[i] != before)
 	for c, take := range p.take {
-		if p.limits.Standing() && take[i] {
+		if take[i] {
 			for k, end := p.here.Of(i); k < end; k++ {
 				p.limits.Sample(c, int(p.here.Cell[k]), p.here.Weighs(k))
 			}

@@ -315,6 +315,3 @@ func (l *Limiter) Finish(record func(channel, cell int, weight float64)) {
 		}
 	}
 }
-
-// Standing reports whether any trim stands at a limit now.
-func (l *Limiter) Standing() bool { return l.standing != 0 }
