@@ -284,6 +284,14 @@ func TestNoCycleForTooLong(t *testing.T) {
 	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-499"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
+	// What follows is a run of its own, with a first and a last cycle.
+	again := logtest.CSV(t, "RPM,STFT (%)", 500, func(i int) string {
+		return fmt.Sprintf("1000,%d", 3*(i/10%2)*int(logtest.Pick(i < 60 || i >= 400, 1, 0))+int(logtest.Pick(i >= 60 && i < 400, 3, 0)))
+	})
+	list, _ = reasons(t, again, "", FilterOptions{Use: []Filter{Cycles}})
+	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-251, incomplete limit cycle 252-399, kept 400-479, incomplete limit cycle 480-499"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
 	// One that never turned again before the end is the beginning of a cycle.
 	list, _ = reasons(t, path, "", FilterOptions{Use: []Filter{Cycles}, LongestPending: 60})
 	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-39, incomplete limit cycle 40-499"; got != want {
@@ -310,9 +318,15 @@ func TestSelectWithoutColumns(t *testing.T) {
 			t.Errorf("%s: %s, want %s (%v, %v)", header, got, want, sel.Dropped, err)
 		}
 	}
-	const rows = 30_000
 	var list []Reason
-	_, err := Select(context.Background(), open("RPM,ECT", rows, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < rows/2, 20, 90)) }), nil, "", FilterOptions{Use: []Filter{Warm}},
+	_, err := Select(context.Background(), open("RPM", 20, func(i int) string { return fmt.Sprint(1000 + i/10) }), nil, "engine_speed > 1000", FilterOptions{},
+		func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
+	if got, want := runs(list), "outside --where 0-9, kept 10-19"; err != nil || got != want {
+		t.Errorf("%s, want %s (%v)", got, want, err)
+	}
+	const rows = 30_000
+	list = nil
+	_, err = Select(context.Background(), open("RPM,ECT", rows, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < rows/2, 20, 90)) }), nil, "", FilterOptions{Use: []Filter{Warm}},
 		func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
 	if got, want := runs(list), fmt.Sprintf("cold 0-%d, kept %d-%d", rows/2-1, rows/2, rows-1); err != nil || got != want {
 		t.Errorf("%s, want %s (%v)", got, want, err)
@@ -347,6 +361,11 @@ func TestSettledByHand(t *testing.T) {
 		{"just no cut", "RPM,Injector PW (ms),LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v,0", logtest.Pick(i < 20 || i >= 40, 3, 0.05)) }, "kept 0-99"},
 		{"a status that is not read for a while", "RPM,Fuel status,LTFT (%)", func(i int) string { return "1000," + pickText(i >= 20 && i < 60, "", "2") + ",0" }, "kept 0-99"},
 		{"an open loop", "RPM,Fuel status,LTFT (%)", func(i int) string { return "1000," + pickText(i >= 20 && i < 60, "1", "2") + ",0" }, "kept 0-59, trim not settled 60-89, kept 90-99"},
+		{"a cut that the pulse tells and the status does not", "RPM,Fuel status,Injector PW (ms),LTFT (%)", func(i int) string { return fmt.Sprintf("1000,2,%v,0", logtest.Pick(i < 20 || i >= 40, 3, 0.04)) },
+			"kept 0-39, trim not settled 40-69, kept 70-99"},
+		{"a learned cell that the short trim takes 5 s to follow", "RPM,STFT (%),LTFT (%)", func(i int) string {
+			return fmt.Sprintf("1000,%.2f,%v", max(0, 10-max(0, float64(i-20)*0.2)), logtest.Pick(i < 20, 0, 2))
+		}, "kept 0-19, trim not settled 20-80, kept 81-99"},
 		{"a learned cell 1.2 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.2)) }, "kept 0-49, trim not settled 50-79, kept 80-99"},
 		{"1.1 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.1)) }, "kept 0-99"},
 		{"downwards", "RPM,LTFT B2 (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, -1.2)) }, "kept 0-49, trim not settled 50-79, kept 80-99"},
@@ -408,6 +427,76 @@ func TestPeakOfACell(t *testing.T) {
 	}
 }
 
+// TestWorstCellFirst: the worst cell has the most events under load, among equals the
+// longest, and then the first on the grid.
+func TestWorstCellFirst(t *testing.T) {
+	lift := true
+	event := func(row, column int, seconds float64, after *bool) Event {
+		return Event{Cell: &[2]int{row, column}, Duration: seconds, AfterLift: after}
+	}
+	s := SummariseEvents([]Event{event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(2, 1, 1, nil), event(2, 0, 1, nil), event(1, 1, 2, nil), event(3, 3, 0.1, nil), event(3, 3, 0.1, nil)})
+	got := ""
+	for _, c := range s.Cells {
+		got += fmt.Sprint(c.Cell)
+	}
+	if got != "[3 3][1 1][2 0][2 1][0 0]" {
+		t.Error(got)
+	}
+}
+
+// TestThrottleReadInTurn: where throttle and knock are read in turn, the lowest throttle
+// of an event is what is read in it, and not what came before.
+func TestThrottleReadInTurn(t *testing.T) {
+	row := []string{"2,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "60,,0", "20,,", ",,1", "20,,", "25,,3", ",,0"}
+	path := logtest.CSV(t, "TPS (%),RPM,KR (deg)", len(row), func(i int) string { return row[i] })
+	age := 0.
+	log, err := drivelog.Open(path, nil, drivelog.Options{MaxAge: &age})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	list, _, err := Events(context.Background(), log, "knock_retard", 0.5, nil, nil)
+	for _, e := range list {
+		if e.Peak == 3 && (e.AfterLift == nil || !*e.AfterLift) {
+			t.Errorf("%+v", e)
+		}
+	}
+	if err != nil || len(list) == 0 {
+		t.Errorf("%+v, %v", list, err)
+	}
+}
+
+// TestCutByTheThrottle: without a pulse and a status a cut is told by throttle and
+// speed, and needs a reading of both; a mixture of 0.4 is never asked for.
+func TestCutByTheThrottle(t *testing.T) {
+	for _, c := range []struct {
+		header string
+		row    func(i int) string
+	}{
+		{"RPM,Throttle (%)", func(i int) string { return "1000," + pickText(i < 50, "", "20") }}, {"RPM,Throttle (%)", func(i int) string { return pickText(i < 50, "", "1000") + ",20" }},
+	} {
+		list, _ := reasons(t, logtest.CSV(t, c.header, 100, c.row), "", FilterOptions{Use: []Filter{Overrun}})
+		if got, want := runs(list), "no reading of a channel that a filter needs 0-49, kept 50-99"; got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+	log, err := drivelog.Open(logtest.CSV(t, "Throttle (%)", 20, func(int) string { return "5" }), nil, drivelog.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	if _, err := Select(context.Background(), log, nil, "", FilterOptions{Use: []Filter{Overrun}}, nil); err == nil || err.Error() != "filter overrun needs pulse_width, fuel_status or throttle, which the log does not have" {
+		t.Errorf("without a speed: %v", err)
+	}
+	list, _ := reasons(t, logtest.CSV(t, "RPM,Commanded lambda", 100, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0.4, 0.41)) }), "", FilterOptions{Use: []Filter{Enrichment}})
+	if got, want := runs(list), "kept 0-49, commanded enrichment 50-99"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+	if !Delayed("lambda") || !Delayed("mixture_error") || Delayed("trim") || Delayed("lambda_commanded") {
+		t.Error("what is read in the exhaust is lambda and the mixture's error")
+	}
+}
+
 // TestLogTwice: a log is there twice by what is in it, under one name or two; the list
 // itself stays in its order.
 func TestLogTwice(t *testing.T) {
@@ -462,8 +551,7 @@ func TestFromSkipsNothing(t *testing.T) {
 		{"4.9 %", 5, 63, 4.9, 200, false}, {"standing", 0, 70, 8, 3, true},
 	} {
 		trim := make([]float64, 200)
-		trim[c.at] = c.v
-		trim[150] = c.v
+		trim[c.at], trim[c.at+2], trim[150] = c.v, c.v, c.v
 		l := NewLimiter(c.limit, []uint8{1}, [4]int{0, -1, -1, -1})
 		if c.standing {
 			l.standing = 1

@@ -93,13 +93,11 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 			}
 		}
 		for _, w := range list {
-			v := now.value(w.column)
-			if v != v {
+			switch v := now.value(w.column); {
+			case v != v:
 				last = now.time
 				w.track.reset()
-				continue
-			}
-			if now.fresh(w.column) {
+			case now.fresh(w.column):
 				w.track.push(now.time, v, 4*span)
 				if math.Abs(w.track.rate(span)) > w.bound {
 					last = now.time
@@ -187,8 +185,6 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 	open, event := false, math.Inf(-1)
 	s.steps = append(s.steps, func(now instant) Reason {
 		if now.first {
-			k.reset()
-			u.started = false
 			open, event = false, math.Inf(-1)
 			for i := range was {
 				was[i] = math.NaN()

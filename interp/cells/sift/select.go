@@ -132,10 +132,8 @@ func (p *picker) frame(f *drivelog.Frame) error {
 		r := b.why[i]
 		first := !p.any || f.Stretch[i] != p.stretch
 		p.any, p.stretch = true, f.Stretch[i]
-		if len(p.steps) > 0 {
-			if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
-				r = sifted
-			}
+		if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
+			r = sifted
 		}
 		b.why[i] = r
 		if p.short >= 0 {
@@ -255,7 +253,6 @@ func (p *picker) release() error {
 
 func (p *picker) finish() error {
 	p.endSegment()
-	p.pend = p.count
 	return p.release()
 }
 
