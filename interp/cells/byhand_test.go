@@ -139,13 +139,13 @@ func TestWhatBecomesOfReadings(t *testing.T) {
 		kept        int
 		dropped     string
 	}{
-		{"ten seconds ago", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Lag: 10}}, 200, "[{burnt before the log or over 10 s ago 100}]"},
-		{"longer ago", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Lag: 10.1}}, 0, "[{burnt before the log or over 10 s ago 300}]"},
-		{"half a cycle of 120 ms", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Cycles: 0.5}}, 299, "[{burnt before the log or over 10 s ago 1}]"},
-		{"half a gram at 1 g/s", "RPM,MAF (g/s),Lambda", func(i int) string { return "1000,1,0.9" }, Spec{Delay: &sift.Delay{Exhaust: 0.5}}, 295, "[{burnt before the log or over 10 s ago 5}]"},
-		{"burnt while cold", "RPM,ECT,Lambda", func(i int) string { return fmt.Sprintf("1000,%v,0.9", logtest.Pick(i < 100, 20, 90)) },
-			Spec{Delay: &sift.Delay{Lag: 2}, Filters: sift.FilterOptions{Use: []sift.Filter{sift.Warm}}}, 180, "[{cold 100} {burnt where a filter leaves samples out 20}]"},
-		{"speed not known", "RPM,Lambda", func(i int) string { return []string{",0.9", "1000,0.9"}[min(1, i/50)] }, Spec{Delay: &sift.Delay{Lag: 1}}, 240, "[{axes not known 50} {burnt before the log or over 10 s ago 10}]"},
+		{"ten seconds ago", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Lag: 10}}, 200, "[{combustion before the log began or over 10 s earlier 100}]"},
+		{"longer ago", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Lag: 10.1}}, 0, "[{combustion before the log began or over 10 s earlier 300}]"},
+		{"half a cycle of 120 ms", "RPM,Lambda", func(i int) string { return "1000,0.9" }, Spec{Delay: &sift.Delay{Cycles: 0.5}}, 299, "[{combustion before the log began or over 10 s earlier 1}]"},
+		{"half a gram at 1 g/s", "RPM,MAF (g/s),Lambda", func(i int) string { return "1000,1,0.9" }, Spec{Delay: &sift.Delay{Exhaust: 0.5}}, 295, "[{combustion before the log began or over 10 s earlier 5}]"},
+		{"burned while cold", "RPM,ECT,Lambda", func(i int) string { return fmt.Sprintf("1000,%v,0.9", logtest.Pick(i < 100, 20, 90)) },
+			Spec{Delay: &sift.Delay{Lag: 2}, Filters: sift.FilterOptions{Use: []sift.Filter{sift.Warm}}}, 180, "[{cold 100} {combustion during filtered-out samples 20}]"},
+		{"speed not known", "RPM,Lambda", func(i int) string { return []string{",0.9", "1000,0.9"}[min(1, i/50)] }, Spec{Delay: &sift.Delay{Lag: 1}}, 240, "[{axes not known 50} {combustion before the log began or over 10 s earlier 10}]"},
 		{"speed not known, without a delay", "RPM,Lambda", func(i int) string { return []string{",0.9", "1000,0.9"}[min(1, i/50)] }, Spec{}, 250, "[{axes not known 50}]"},
 		{"read each second", "RPM,Lambda", func(i int) string { return "1000," + []string{"", "0.9"}[(i%10+1)/10] }, Spec{Delay: &sift.Delay{Lag: 1}}, 29, ""},
 	} {
@@ -179,7 +179,7 @@ func TestLongMemory(t *testing.T) {
 	}
 	l := &delayer{}
 	for i := range 100_000 {
-		l.past = append(l.past, moment{time: float64(i) / 1000})
+		l.past = append(l.past, pastInstant{time: float64(i) / 1000})
 		if m, ok := l.at(float64(i)/1000 - 9.9); i >= 9900 && (!ok || math.Abs(m.time-(float64(i)/1000-9.9)) > 1e-6) {
 			t.Fatalf("at %v s it looks back to %v, %v", float64(i)/1000, m.time, ok)
 		}
@@ -888,5 +888,20 @@ func TestDescribe(t *testing.T) {
 	}
 	if got := apart(two, like) + apart(two, one) + apart(two, two); got != ", with 8 for 7" {
 		t.Error(got)
+	}
+}
+
+// TestNotesOfALog: what is noted of how a log was read and what of the filters that it
+// has no channels for are both there, each once.
+func TestNotesOfALog(t *testing.T) {
+	path := logtest.CSV(t, "Engine speed,Coolant temperature,Air flow", 100, func(i int) string { return "1000,90,5" })
+	_, notes, err := Gather(context.Background(), logsOf(drivelog.Options{}, path), Spec{X: logtest.Axis(t, "engine_speed", 1000), Values: []string{"air_flow"}, Filters: sift.FilterOptions{Steady: true}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"filter purge skipped", "g/s"} {
+		if n := len(slices.DeleteFunc(slices.Clone(notes), func(s string) bool { return !strings.Contains(s, want) })); n != 1 {
+			t.Errorf("%d notes of %q: %q", n, want, notes)
+		}
 	}
 }

@@ -213,7 +213,7 @@ func TestCyclesLaw(t *testing.T) {
 			from = to
 		}
 		var got []Reason
-		p := picker{sieve: &sieve{opt: FilterOptions{}.withDefaults()}, short: 0, where: 1}
+		p := picker{filterChain: &filterChain{opt: FilterOptions{}.withDefaults()}, short: 0, where: 1}
 		p.deliver = func(b *block) error {
 			if b.start != len(got) || b.frame.N != len(b.why) || !(math.Abs(b.frame.Time[0]-float64(b.start)/10) < 1e-9) {
 				t.Fatalf("a frame of %d instants from %d, at %v s, after %d", b.frame.N, b.start, b.frame.Time[0], len(got))
@@ -341,11 +341,11 @@ func TestRatesByHand(t *testing.T) {
 	if got, want := runs(list), "not steady 0-9, kept 10-59, not steady 60-70, kept 71-99"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
-	if got := strings.Join(sel.Said, "\n"); got != "filter rates goes without throttle: the log has none" {
+	if got := strings.Join(sel.Notes, "\n"); got != "filter rates goes without throttle: the log has none" {
 		t.Errorf("said %q", got)
 	}
 	_, sel = reasons(t, logtest.CSV(t, "RPM,Throttle (%)", 20, func(i int) string { return "1000,5" }), "", FilterOptions{Use: []Filter{Rates}})
-	if got := strings.Join(sel.Said, "\n"); got != "filter rates goes without load or manifold_pressure: the log has none" {
+	if got := strings.Join(sel.Notes, "\n"); got != "filter rates goes without load or manifold_pressure: the log has none" {
 		t.Errorf("said %q", got)
 	}
 }

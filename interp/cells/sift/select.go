@@ -12,7 +12,7 @@ type Selection struct {
 	*drivelog.Reading
 	Instants int // that were looked at
 	Dropped  map[Reason]int
-	Said     []string // filters skipped, and cautions
+	Notes    []string // filters skipped, and cautions
 }
 
 // Select scans a log as [drivelog.Log.Scan] does and tells for each instant
