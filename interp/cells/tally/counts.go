@@ -24,8 +24,9 @@ var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 type counts struct {
 	level   int      // index into levels
 	list    []slot   // by ascending bits
-	waiting []slot   // values that are not yet in the list
-	bins    bins     // samples that are not yet in the list; while all values are told apart
+	bins    bins     // whole samples that are not yet in the list; while all values are told apart
+	samples []uint64 // the bits of others
+	waiting []slot   // what weighs more or less than a sample, and is not yet in the list
 	moments *moments // of whole samples; nil where nobody asks for them
 }
 
@@ -42,9 +43,9 @@ func (c *counts) most() int { return min(max(len(c.list), 128), mostWaiting) }
 // add counts values.
 func (c *counts) add(list []slot) {
 	for len(list) > 0 {
-		n := min(len(list), c.most()-len(c.waiting))
+		n := min(len(list), c.most()-len(c.waiting)-len(c.samples))
 		c.waiting = append(c.waiting, list[:n]...)
-		if list = list[n:]; len(c.waiting) == c.most() {
+		if list = list[n:]; len(c.waiting)+len(c.samples) == c.most() {
 			c.sorted()
 		}
 	}
@@ -53,20 +54,25 @@ func (c *counts) add(list []slot) {
 // addSamples counts the values of samples.
 func (c *counts) addSamples(list []sample) {
 	for len(list) > 0 {
-		most := c.most()
-		waiting := slices.Grow(c.waiting, min(len(list), most-len(c.waiting)))
+		left := c.most() - len(c.waiting) - len(c.samples)
+		samples := slices.Grow(c.samples, min(len(list), left))
 		n, b := 0, c.bins // a copy, which the processor can keep at hand
-		for n < len(list) && len(waiting) < most {
+		for ; n < len(list) && left > 0; n++ {
 			p := &list[n]
-			if n++; b.add(p.value) {
+			if b.add(p.value) {
 				continue
 			}
-			if weight := uint64(p.weight * whole); weight > 0 {
-				waiting = append(waiting, slot{math.Float64bits(p.value), weight})
+			if weight := uint64(p.weight * whole); weight == whole {
+				samples = append(samples, math.Float64bits(p.value))
+			} else if weight > 0 {
+				c.waiting = append(c.waiting, slot{math.Float64bits(p.value), weight})
+			} else {
+				continue
 			}
+			left--
 		}
-		list, c.waiting = list[n:], waiting
-		if len(waiting) == most {
+		list, c.samples = list[n:], samples
+		if left == 0 {
 			c.sorted()
 		}
 	}
@@ -77,31 +83,41 @@ func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
 
 // sorted brings what is not in the list into it, and is the list.
 func (c *counts) sorted() []slot {
-	if len(c.waiting) == 0 && c.bins.count == nil {
+	if len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil {
 		return c.list
 	}
 	r := rooms.Get().(*room)
 	defer rooms.Put(r)
-	r.sorted = slices.Grow(r.sorted[:0], max(len(c.waiting), mostBins+1))
 	if c.bins.count != nil {
-		c.bring(c.bins.drain(r.sorted[:mostBins+1]), r)
+		r.values = slices.Grow(r.values[:0], mostBins+1)
+		c.bring(c.bins.drain(r.values[:mostBins+1]), r)
 	}
-	if len(c.waiting) > 0 {
-		if c.level > 0 {
-			c.moments.take(c.waiting)
-			coarsen(c.waiting, c.level)
-		}
-		sorted := sortSlots(c.waiting, r.sorted[:len(c.waiting)])
-		if c.bring(sorted, r); c.level == 0 && c.moments != nil {
-			c.bins.cover(sorted)
-		}
-		c.waiting = c.waiting[:0]
+	values := append(r.values[:0], c.waiting...)
+	for _, bits := range c.samples {
+		values = append(values, slot{bits, whole})
 	}
+	if len(values) > 0 {
+		c.sort(values, r)
+	}
+	c.waiting, c.samples, r.values = c.waiting[:0], c.samples[:0], values
 	return c.list
 }
 
+// sort brings values in any order into the list.
+func (c *counts) sort(values []slot, r *room) {
+	if c.level > 0 {
+		c.moments.take(values)
+		coarsen(values, c.level)
+	}
+	r.sorted = slices.Grow(r.sorted[:0], len(values))
+	values = sortSlots(values, r.sorted[:len(values)])
+	if c.bring(values, r); c.level == 0 && c.moments != nil {
+		c.bins.cover(values)
+	}
+}
+
 // room is for sorting and merging.
-type room struct{ sorted, merged []slot }
+type room struct{ values, sorted, merged []slot }
 
 var rooms = sync.Pool{New: func() any { return new(room) }}
 
@@ -211,7 +227,9 @@ func (c *counts) raise(level int) {
 }
 
 // empty reports whether nothing was counted.
-func (c *counts) empty() bool { return len(c.list)+len(c.waiting) == 0 && c.bins.count == nil }
+func (c *counts) empty() bool {
+	return len(c.list)+len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil
+}
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {

@@ -120,8 +120,8 @@ func TestFullBin(t *testing.T) {
 		}
 	}
 	inList := l.counts.list[0].weight / whole
-	if add(2, 0.25); len(l.counts.waiting) != 2 {
-		t.Errorf("%d samples wait beside a full bin, want 2", len(l.counts.waiting))
+	if add(2, 0.25); len(l.counts.samples) != 2 {
+		t.Errorf("%d samples wait beside a full bin, want 2", len(l.counts.samples))
 	}
 	add(1, -3)
 	n := float64(inList + full + 2)
