@@ -197,10 +197,17 @@ func (s *scanner) fresh(pr *program, buf []bool) []bool {
 		return s.a.Inputs[pr.inputs[0]].Fresh
 	}
 	buf = rows.Resize(buf, s.m.N)
-	clear(buf)
+	timed := slices.Contains(pr.inputs, timeInput)
+	for i := range buf {
+		buf[i] = timed
+	}
 	for _, k := range pr.inputs {
-		for i := range buf {
-			buf[i] = buf[i] || k == timeInput || s.a.Inputs[k].Fresh[i]
+		if k == timeInput {
+			continue
+		}
+		for i, f := range s.a.Inputs[k].Fresh[:len(buf)] {
+			before := buf[i]
+			buf[i] = before || f // both are read, so that there is no branch
 		}
 	}
 	return buf

@@ -1,6 +1,7 @@
 package tally
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -110,7 +111,9 @@ func (c *counts) sort(values []slot, r *room) {
 		coarsen(values, c.level)
 	}
 	r.sorted = slices.Grow(r.sorted[:0], len(values))
-	values = sortSlots(values, r.sorted[:len(values)])
+	if values = sortSlots(values, r.sorted[:len(values)]); c.level == 0 {
+		sortClose(values)
+	}
 	if c.bring(values, r); c.level == 0 && c.moments != nil {
 		c.bins.cover(values)
 	}
@@ -145,11 +148,14 @@ func coarsen(list []slot, level int) {
 	}
 }
 
-// sortSlots sorts by bits, digit by digit from the last. What it returns is in list
-// or in the room, which is as long.
+// coarse is the lowest bit that any level but the first keeps.
+const coarse = 37
+
+// sortSlots sorts by the bits from coarse on, digit by digit from the last. What it
+// returns is in list or in the room, which is as long.
 func sortSlots(list, room []slot) []slot {
 	const digit, size = 9, 1 << 9
-	for shift := 0; shift < 64; shift += digit {
+	for shift := coarse; shift < 64; shift += digit {
 		var start [size]int32
 		for i := range list {
 			start[list[i].bits>>shift%size]++
@@ -169,6 +175,21 @@ func sortSlots(list, room []slot) []slot {
 		list, room = room, list
 	}
 	return list
+}
+
+// sortClose sorts those that [sortSlots] can't tell apart: few, where a cell's values
+// are many.
+func sortClose(list []slot) {
+	for from := 0; from < len(list); {
+		to, same := from+1, list[from].bits>>coarse
+		for to < len(list) && list[to].bits>>coarse == same {
+			to++
+		}
+		if to > from+1 {
+			slices.SortFunc(list[from:to], func(a, b slot) int { return cmp.Compare(a.bits, b.bits) })
+		}
+		from = to
+	}
 }
 
 // merge merges two lists that are in order, each value once, into the room, which is

@@ -104,28 +104,35 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 	in.ourValue, in.ourFresh = Resize(in.ourValue, n), Resize(in.ourFresh, n)
 	in.Value, in.Fresh = in.ourValue, in.ourFresh
 	value, fresh := in.Value, in.Fresh
-	latest, at, next := in.latest, in.readAt, 0
+	copy(value, raw)
+	latest, at, next, behind := in.latest, in.readAt, 0, 0
 	for i, v := range raw {
-		if next < len(a.resets) && a.resets[next] == i {
+		if fresh[i] = v == v; v == v {
+			continue // most cells are readings: what stands now is looked up where there is none
+		}
+		if behind < i {
+			latest, at = raw[i-1], a.Time[i-1]
+		}
+		behind = i + 1
+		for next < len(a.resets) && a.resets[next] < i {
 			next++
-			if !a.Held {
-				latest = math.NaN()
-			}
+		}
+		if next < len(a.resets) && a.resets[next] == i && !a.Held {
+			latest = math.NaN()
 		}
 		t := a.Time[i]
-		fresh[i] = v == v
 		switch {
-		case v == v:
-			latest, at = v, t
 		case a.Held:
 			fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
-			v = latest
+			value[i] = latest
 		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
-			v = latest
+			value[i] = latest
 		default:
-			v = dialect.NoReading
+			value[i] = dialect.NoReading
 		}
-		value[i] = v
+	}
+	if behind < n {
+		latest, at = raw[n-1], a.Time[n-1]
 	}
 	in.latest, in.readAt = latest, at
 }
