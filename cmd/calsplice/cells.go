@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -75,7 +77,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	if err != nil {
 		return nil, err
 	}
-	spec, logs, err := cellsQuestion(c, files)
+	spec, logs, err := cellsQuestion(c, files, false)
 	if err != nil {
 		return nil, err
 	}
@@ -105,8 +107,9 @@ func namedChannels(c *cli.Context) (names []string, err error) {
 	return names, nil
 }
 
-// cellsQuestion reads the flags that say which axes and samples.
-func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cells.Log, err error) {
+// cellsQuestion reads the flags that say which axes and samples. The logs are
+// read once, or several times.
+func cellsQuestion(c *cli.Context, files []string, again bool) (spec cells.Spec, logs []cells.Log, err error) {
 	opt, err := logOptions(c)
 	if err != nil {
 		return spec, nil, err
@@ -130,34 +133,40 @@ func cellsQuestion(c *cli.Context, files []string) (spec cells.Spec, logs []cell
 		return spec, nil, err
 	}
 	for _, f := range files {
-		logs = append(logs, cells.Log{Name: filepath.Base(f), Once: f == "-", Open: func() (*drivelog.Log, error) {
-			return drivelog.Open(f, c.App.Reader, opt)
-		}})
+		log, err := namedLog(c, f, opt, again)
+		if err != nil {
+			return spec, nil, err
+		}
+		logs = append(logs, log)
 	}
 	return spec, logs, nil
+}
+
+// namedLog is a drive log by the name that cells keep. Standard input is read
+// once, or kept to be read again.
+func namedLog(c *cli.Context, file string, opt drivelog.Options, again bool) (cells.Log, error) {
+	log := cells.Log{Name: filepath.Base(file), Open: func() (*drivelog.Log, error) { return drivelog.Open(file, c.App.Reader, opt) }}
+	if file != "-" {
+		return log, nil
+	}
+	if !again {
+		log.Once = true
+		return log, nil
+	}
+	data, err := io.ReadAll(c.App.Reader)
+	log.Open = func() (*drivelog.Log, error) { return drivelog.Open(file, bytes.NewReader(data), opt) }
+	return log, err
 }
 
 // cellsAxes reads --axes, or --x and --y, and what the calibration knows that a
 // log's values need.
 func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, err error) {
-	if address := c.String("axes"); address != "" {
+	if c.String("axes") != "" {
 		if c.String("x") != "" || c.String("y") != "" {
 			return nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
 		}
-		file, id := tablefile.SplitTable(address)
-		doc, err := readDoc(c, file)
-		if err != nil {
-			return nil, nil, err
-		}
-		opt.Engine = doc.Engine()
-		opt.Derived = sift.EffectivePulse(doc)
-		if id == "" {
-			id, err = cells.SparkTable(doc)
-		}
-		if err == nil {
-			x, y, err = axes.OfTable(doc, id)
-		}
-		return x, y, tables.In(file, 0, 0, "", err)
+		_, x, y, err := tableAxes(c, opt)
+		return x, y, err
 	}
 	if c.String("x") == "" {
 		return nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
@@ -171,6 +180,22 @@ func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, err erro
 		}
 	}
 	return x, y, nil
+}
+
+// tableAxes reads --axes: a table, by default the one with role spark.advance, its
+// axes, and what its calibration knows that a log's values need.
+func tableAxes(c *cli.Context, opt *drivelog.Options) (t *tables.Table, x, y *axes.Axis, err error) {
+	doc, t, err := tableAt(c, c.String("axes"), cells.SparkTable)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	opt.Engine = doc.Engine()
+	opt.Derived = sift.EffectivePulse(doc)
+	if x, y, err = axes.OfTable(doc, t.ID()); err != nil {
+		file, _ := tablefile.SplitTable(c.String("axes"))
+		err = tables.In(file, 0, 0, "", err)
+	}
+	return t, x, y, err
 }
 
 func deliverCells(c *cli.Context, doc *tables.Calibration) error {

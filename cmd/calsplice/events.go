@@ -9,9 +9,7 @@ import (
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
-	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/tablefile"
 )
 
 func eventsCommand() *cli.Command {
@@ -79,30 +77,11 @@ func events(c *cli.Context) error {
 
 // eventAxes reads --axes. place says in words where one of their cells is.
 func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, place func([2]int) string, err error) {
-	address := c.String("axes")
-	if address == "" {
+	if c.String("axes") == "" {
 		return nil, nil, nil, nil
 	}
-	file, id := tablefile.SplitTable(address)
-	doc, err := readDoc(c, file)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if id == "" {
-		spark := doc.ByRole(tables.SparkAdvance)
-		if len(spark) != 1 {
-			return nil, nil, nil, fmt.Errorf("%s has %s with role spark.advance, expected one: give --axes CAL:TABLE", tables.Clean(file), tables.Plural(len(spark), "table"))
-		}
-		id = spark[0].ID()
-	}
-	opt.Engine = doc.Engine()
-	opt.Derived = sift.EffectivePulse(doc)
-	x, y, err = axes.OfTable(doc, id)
-	if err != nil {
-		return nil, nil, nil, tables.In(file, 0, 0, "", err)
-	}
-	t := doc.Table(id)
+	t, x, y, err := tableAxes(c, opt)
 	return x, y, func(at [2]int) string {
 		return t.Where(at[0]*t.Columns()+at[1]) + fmt.Sprintf(" [%d, %d]", at[0], at[1])
-	}, nil
+	}, err
 }

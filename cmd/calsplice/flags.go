@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -73,10 +72,6 @@ func colorFlag() cli.Flag {
 	return &cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN`: auto, always or never"}
 }
 
-func tableFlag(usage string) cli.Flag {
-	return &cli.StringSliceFlag{Name: "table", Usage: usage}
-}
-
 func formatFlag() cli.Flag {
 	return &cli.StringFlag{Name: "format", Usage: "`FORMAT`: json, csv or xlsx, for -o -", Action: checkFormat}
 }
@@ -124,33 +119,3 @@ func printCautions(c *cli.Context, lines []string) {
 // extension is the lower-case extension of -o, with its dot; "" where there is
 // none.
 func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
-
-// chosen lists the tables whose id matches one of the globs, in the document's
-// order; all of them where there is none. A glob that matches nothing is an
-// error, since it is a typing error more often than not.
-func chosen(file string, list []*tables.Table, globs []string) ([]*tables.Table, error) {
-	if len(globs) == 0 {
-		return list, nil
-	}
-	used := make([]bool, len(globs))
-	var found []*tables.Table
-	for _, t := range list {
-		match := false
-		for i, g := range globs {
-			ok, err := path.Match(g, t.ID())
-			if err != nil {
-				return nil, fmt.Errorf("--table %s is no pattern: %v", tables.Quote(g), err)
-			}
-			used[i], match = used[i] || ok, match || ok
-		}
-		if match {
-			found = append(found, t)
-		}
-	}
-	for i, ok := range used {
-		if !ok {
-			return nil, &tables.Fault{File: file, What: fmt.Sprintf("no table matches --table %s", tables.Quote(globs[i]))}
-		}
-	}
-	return found, nil
-}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"os"
 
 	"github.com/urfave/cli/v2"
 
@@ -56,6 +57,25 @@ func give(c *cli.Context) error {
 	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
 		return grid.Write(w, t, dress)
 	})
+}
+
+// tableAt reads the table that CAL:TABLE names, and where it names none the one
+// that otherwise chooses. A file of that whole name goes first, since names may
+// hold colons.
+func tableAt(c *cli.Context, address string, otherwise func(*tables.Calibration) (string, error)) (*tables.Calibration, *tables.Table, error) {
+	file, id := tablefile.SplitTable(address)
+	if _, err := os.Stat(address); err == nil {
+		file, id = address, ""
+	}
+	doc, err := readDoc(c, file)
+	if err == nil && id == "" {
+		id, err = otherwise(doc)
+	}
+	if err != nil {
+		return nil, nil, tables.In(file, 0, 0, "", err)
+	}
+	t, err := tableOf(doc, file, id)
+	return doc, t, err
 }
 
 // tableOf is the table with an id, or a line that lists the ids that there are.

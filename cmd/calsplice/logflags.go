@@ -50,7 +50,7 @@ func logFlags() []cli.Flag {
 	list := make([]cli.Flag, len(logRegistry), len(logRegistry)+2)
 	for i, f := range logRegistry {
 		if f.pairs != "" {
-			list[i] = &cli.GenericFlag{Name: f.name, Usage: f.usage, Category: logCategory, Value: &pairs{}}
+			list[i] = &cli.GenericFlag{Name: f.name, Usage: f.usage, Category: logCategory, Value: &manyValue{}}
 		} else {
 			list[i] = &cli.StringFlag{Name: f.name, Usage: f.usage, Category: logCategory}
 		}
@@ -69,15 +69,9 @@ func profileFlag() cli.Flag {
 // at: usage says so.
 func lookFlags(usage string) []cli.Flag {
 	list := logFlags()
-	list[0] = &cli.GenericFlag{Name: "channel", Value: &pairs{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; may be repeated"}
+	list[0] = &cli.GenericFlag{Name: "channel", Value: &manyValue{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; may be repeated"}
 	return list
 }
-
-// pairs are the values of a flag that may be given again; each keeps its commas.
-type pairs []string
-
-func (p *pairs) Set(s string) error { *p = append(*p, s); return nil }
-func (p *pairs) String() string     { return strings.Join(*p, " ") }
 
 // logOptions reads the flags of [logFlags], and the profile that they name.
 func logOptions(c *cli.Context) (drivelog.Options, error) {
@@ -131,13 +125,6 @@ func limitMemory() {
 	}
 }
 
-func pairsOf(c *cli.Context, flag string) []string {
-	if p, ok := c.Generic(flag).(*pairs); ok && p != nil {
-		return *p
-	}
-	return nil
-}
-
 // takesChannels reports whether a command's --channel also names the channels
 // to look at.
 func takesChannels(c *cli.Context) bool {
@@ -148,7 +135,7 @@ func takesChannels(c *cli.Context) bool {
 // those with an "=" map a header and belong to [logOptions].
 func chosenChannels(c *cli.Context) []string {
 	var names []string
-	for _, s := range pairsOf(c, "channel") {
+	for _, s := range many(c, "channel") {
 		if strings.Contains(s, "=") {
 			continue
 		}

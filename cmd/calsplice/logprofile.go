@@ -55,7 +55,7 @@ func logWordsOf(c *cli.Context) (*logWords, error) {
 
 // typed takes in the values of a flag that may be given again.
 func (w *logWords) typed(c *cli.Context, f logFlag) {
-	for _, s := range pairsOf(c, f.name) {
+	for _, s := range many(c, f.name) {
 		name, v, ok := strings.Cut(s, "=")
 		if !ok && f.name == "channel" && takesChannels(c) {
 			continue // a channel to look at, not where to find one

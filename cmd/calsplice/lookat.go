@@ -2,17 +2,14 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
 
@@ -43,16 +40,9 @@ func lookAtDrive(c *cli.Context) error {
 
 // gatherDrive reads the logs of one drive onto the axes that --axes names.
 func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
-	spec, logs, err := cellsQuestion(c, files)
+	spec, logs, err := cellsQuestion(c, files, true)
 	if err != nil {
 		return nil, err
-	}
-	for i, f := range files {
-		if f == "-" {
-			if logs[i], err = again(c, logs[i]); err != nil {
-				return nil, err
-			}
-		}
 	}
 	limitMemory()
 	d, notes, err := cells.GatherDrive(c.Context, logs, spec)
@@ -101,16 +91,4 @@ func noLogs(c *cli.Context) error {
 		}
 	}
 	return fmt.Errorf("%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", tables.Clean(c.Args().Get(0)), tables.Clean(c.Args().Get(1)))
-}
-
-// again is a log on standard input that can be opened more than once.
-func again(c *cli.Context, l cells.Log) (cells.Log, error) {
-	data, err := io.ReadAll(c.App.Reader)
-	open := l.Open
-	l.Once = false
-	l.Open = func() (*drivelog.Log, error) {
-		c.App.Reader = bytes.NewReader(data)
-		return open()
-	}
-	return l, err
 }

@@ -15,7 +15,6 @@ import (
 	"calsplice/interp/cells/axes"
 	"calsplice/merge"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
@@ -122,7 +121,11 @@ func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration
 		if err := sum(j, f, "drive "+flag); err != nil {
 			return nil, err
 		}
-		logs = append(logs, cells.Log{Name: filepath.Base(f), Open: func() (*drivelog.Log, error) { return drivelog.Open(f, nil, opt) }})
+		log, err := namedLog(c, f, opt, true)
+		if err != nil {
+			return nil, err
+		}
+		logs = append(logs, log)
 	}
 	s := &view.Stage{}
 	spec := cells.Spec{Let: opt.Let}

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -121,7 +120,7 @@ func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, notes []string
 		if c.IsSet("x") || c.IsSet("y") || len(many(c, "points")) > 0 {
 			return nil, nil, nil, errors.New("--like gives the axes already: leave out --x, --y and --points, or --like")
 		}
-		other, err := likeTable(c, like, t.ID())
+		_, other, err := tableAt(c, like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
 		if err != nil {
 			return nil, nil, nil, err
 		}
@@ -159,20 +158,4 @@ func axisFlag(c *cli.Context, name string, t *tables.Table, own *tables.Axis) (*
 		return nil, fmt.Errorf("--%s: %w", name, err)
 	}
 	return a, nil
-}
-
-// likeTable reads CAL or CAL:ID. A file of that whole name goes first, since
-// names may hold colons.
-func likeTable(c *cli.Context, like, id string) (*tables.Table, error) {
-	path := like
-	if i := strings.LastIndexByte(like, ':'); i > 1 {
-		if _, err := os.Stat(like); err != nil {
-			path, id = like[:i], like[i+1:]
-		}
-	}
-	doc, err := readDoc(c, path)
-	if err != nil {
-		return nil, err
-	}
-	return tableOf(doc, path, id)
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"io"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -23,7 +24,7 @@ func showCommand() *cli.Command {
 			"Examples:\n  calsplice show found.json --table 'injector.*'\n" +
 			"  calsplice show found.json --table spark.advance --picture -o spark.png",
 		Flags: []cli.Flag{
-			tableFlag("`GLOB`: only tables with such an id"),
+			manyFlag("table", "`GLOB`: only tables with such an id; may be repeated"),
 			&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
 			outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
 		},
@@ -33,11 +34,14 @@ func showCommand() *cli.Command {
 			if err != nil {
 				return err
 			}
-			list, err := chosen(file, doc.Tables(), c.StringSlice("table"))
+			only, err := selection(c)
 			if err != nil {
 				return err
 			}
-			return show(c, doc, list)
+			if err := wantTables(only, doc); err != nil {
+				return tables.In(file, 0, 0, "", err)
+			}
+			return show(c, doc, slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) }))
 		},
 	}
 }

@@ -118,15 +118,10 @@ func axisSpec(c *cli.Context, flag string) (*grid.AxisSpec, error) {
 }
 
 func likeFlag(c *cli.Context) (*tables.Table, error) {
-	file, id := tablefile.SplitTable(c.String("like"))
-	if id == "" {
-		return nil, fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(c.String("like")))
-	}
-	doc, err := readDoc(c, file)
-	if err != nil {
-		return nil, err
-	}
-	return tableOf(doc, file, id)
+	_, t, err := tableAt(c, c.String("like"), func(*tables.Calibration) (string, error) {
+		return "", fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(c.String("like")))
+	})
+	return t, err
 }
 
 // readGrid reads a grid from a file, a workbook's range or standard input.
