@@ -15,8 +15,9 @@
 // is: on low octane something is needed at full load in normal weather; with a
 // hot charge nothing remains at a normal temperature; a lean mixture needs what
 // it is lean by; a region of the table needs what it was raised by, and shows as
-// a step in the table. False knock is what none of them explains, or what comes
-// as often at light load. The shares that a fit explains are reduced by what its
+// a step in the table. False knock is what none of them explains, or what needs
+// no load: a drive line that rattles about throttle lifts does so below load too,
+// and a loose part at any load in its band of speed. The shares that a fit explains are reduced by what its
 // free numbers cost.
 //
 // The package changes no table. It says what is certain, and merge/propose

@@ -50,13 +50,13 @@ func (d *Drive) best(obs []observation, sound terms) *regional {
 						inside[i] = p[(r1+1)*n+c1+1] - p[r0*n+c1+1] - p[(r1+1)*n+c0] + p[r0*n+c0]
 						share += obs[i].weight * inside[i]
 					}
-					if share > 0.6*total {
+					if share > 0.7*total {
 						continue
 					}
 					m := &regional{model: base.with(inside, 0, 12, 4, 0), rect: [4]int{r0, r1, c0, c1}, share: share / total}
 					m.fit(obs)
 					m.height = d.bump(m.rect)
-					m.loss *= 1 - float64(bumpWorth*min(3, max(-bumpFrom, m.height-bumpFrom)))
+					m.loss *= 1 - float64(bumpWorth*min(4, max(-bumpFrom, m.height-bumpFrom)))
 					if m.loss < found.loss {
 						found = m
 					}
@@ -92,7 +92,7 @@ func touches(knocks []bool, columns, r0, r1, c0, c1 int) bool {
 // each degree of it past what a table's own bends make is worth a tenth of the
 // fit, and a smooth table speaks against a region (chosen on simulated engines).
 const (
-	bumpFrom  = 1.5
+	bumpFrom  = 2.0
 	bumpWorth = 0.1
 )
 

@@ -171,6 +171,7 @@ type reading struct {
 	off     bool    // the logged spark is not what the tables say
 	seconds float64 // since the last reading
 	settled bool    // the sensor reads the mixture that is commanded now
+	lifted  bool    // less than a second after a lift, or about a lower gear
 }
 
 // take takes one reading of retard.
@@ -190,6 +191,7 @@ func (s *scan) take(r *reading) {
 		s.commanded, s.since = c, r.time
 	}
 	r.settled = r.time >= s.since+sensorSeconds
+	r.lifted = r.time <= s.lifted+afterLift
 	r.at = point(&r.v)
 	r.at.Fill(s.cal.Engine())
 	s.closedLoop(r)
@@ -206,7 +208,7 @@ func (s *scan) take(r *reading) {
 	s.pass(r)
 	if rose && retard > noiseFloor {
 		s.stay.calm = 0
-		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.time <= s.lifted+afterLift})
+		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.lifted})
 	}
 	s.hold(r)
 }
@@ -405,6 +407,9 @@ func (s *scan) endEvent() {
 // closedLoop gathers what the fuel control asks for over air flow.
 func (s *scan) closedLoop(r *reading) {
 	flow := r.at.AirFlow
+	if l, c := r.v[cLambda], r.v[cCommanded]; r.settled && l > 0.4 && c < 1-richFrom && flow > 0 {
+		s.d.openLean.add(flow, 100*(l/c-1), r.seconds)
+	}
 	if status := r.v[cStatus]; (status == 2 || status == 16) && flow > 0 && r.v[cTrim] == r.v[cTrim] {
 		s.d.demand.add(flow, r.v[cTrim], r.seconds)
 	}

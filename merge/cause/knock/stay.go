@@ -36,8 +36,10 @@ type Stay struct {
 	Held     bool // retard stays where it is: knock holds it
 
 	Readings int
-	Heard    [4]int // rises of retard, by what happened just before
-	free     int    // of them not after a transient, nor within a second of a lift
+	Heard    [4]int       // rises of retard, by what happened just before
+	free     int          // of them not after a transient, nor within a second of a lift
+	near     listening    // within a second of a lift or a lower gear, rises of any kind
+	off      [2]listening // apart from transients, with under 1 and with 2 or more degrees off the table
 	sound
 	Peak float64 // degrees of retard
 	Mean float64 // degrees of retard
@@ -79,6 +81,10 @@ func (s *Stay) add(r *reading) {
 		}
 	}
 	s.mixture(r, w)
+	if r.lifted && !(r.v[cPulse] < 0.05) {
+		s.near.seconds += w
+	}
+	s.offBy(retard + r.deficit).seconds += w
 	if s.calm += w; s.calm > settling {
 		s.Quiet = min(s.Quiet, retard+r.deficit)
 	}
@@ -111,16 +117,31 @@ func (s *Stay) mixture(r *reading, w float64) {
 // hear takes a rise of retard: knock was heard although so much was taken off.
 func (s *Stay) hear(r *rise) {
 	s.Heard[r.kind]++
+	if r.lifted || r.kind == lift || r.kind == shift {
+		s.near.heard++
+	}
 	if r.kind != steady && r.kind != tip {
 		return
 	}
 	if !r.lifted {
 		s.free++
 	}
+	s.offBy(r.before).heard++
 	if !(s.Need == s.Need) || r.before > s.before {
 		s.before, s.after, s.Quiet = r.before, r.after, math.Inf(1)
 		s.Need = (s.before + s.after) / 2
 	}
+}
+
+// offBy is what was heard with so much off the table.
+func (s *Stay) offBy(degrees float64) *listening {
+	switch {
+	case degrees < 1:
+		return &s.off[0]
+	case degrees >= 2:
+		return &s.off[1]
+	}
+	return &listening{}
 }
 
 // bound puts the need between the retard at which knock was last heard and the
@@ -161,6 +182,8 @@ func (s *Stay) Needed() float64 {
 
 // Lifts counts the rises of retard after a throttle lift or a gear change.
 func (s *Stay) Lifts() int { return s.Heard[lift] + s.Heard[shift] }
+
+const richFrom = 0.03 // share richer than lambda 1 that only open loop commands
 
 const leanSeconds = 0.7 // of a lambda sensor's readings that tell a lean mixture
 
@@ -273,7 +296,8 @@ type Drive struct {
 	bins                  []Bin
 	confirmed             []bool // by cell
 	compared, differing   int
-	demand                demand
+	demand                demand // of closed loop, in per cent
+	openLean              demand // per cent that a wideband sensor reads lean of a rich command
 	hasLambda, hasTrim    bool
 	hasIntake             bool
 	eventCount, liftCount int
@@ -396,9 +420,15 @@ func (d *Drive) shares() {
 // air flow, extended past where it goes. Open loop may or may not apply what
 // was learned, so this is how lean it runs where it does not.
 func (d *Drive) fillLean() {
-	line := d.demand.line()
+	line, measured := d.demand.line(), d.openLean.line()
 	for i := range d.Stays {
 		s := &d.Stays[i]
+		if s.Rich > richFrom && s.leanTime < leanSeconds {
+			if v := measured(s.Flow); v == v {
+				s.Lean, s.leanTime = v/100, leanSeconds
+				continue
+			}
+		}
 		if s.Lean == s.Lean || s.open < 0.5*s.Seconds || !(s.Flow > 0) {
 			continue
 		}
