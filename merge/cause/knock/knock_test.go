@@ -493,7 +493,7 @@ func TestRegion(t *testing.T) {
 		cal  *tables.Calibration
 		want bool
 	}{{"a step", stepped, true}, {"none", smooth, false}} {
-		r, _, err := Explain(context.Background(), row.cal, []cells.Log{logOf("drive.csv", row.cal, road)})
+		r, _, err := heardIn(row.cal, []cells.Log{logOf("drive.csv", row.cal, road)})
 		if err != nil {
 			t.Fatal(err)
 		}
