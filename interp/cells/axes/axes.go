@@ -147,9 +147,6 @@ func (r *Ruler) nearest(v float64) int32 {
 // Spread is the breakpoint below v and the share of v's weight that belongs to
 // the next one.
 func (r *Ruler) Spread(v float64) (int, float64) {
-	if len(r.points) == 1 {
-		return 0, 0
-	}
 	return interp.Weights(r.points, v)
 }
 

@@ -18,6 +18,7 @@ func TestParseByHand(t *testing.T) {
 		{"manifold_pressure[bar]:0.3", "manifold_pressure", "manifold pressure", "bar", "[0.3]"},
 		{"mood: 1", "mood", "mood", "", "[1]"},
 		{"my [odd: 1,2", "my [odd", "my [odd", "", "[1 2]"},
+		{"odd]: 1,2", "odd]", "odd]", "", "[1 2]"},
 	} {
 		a, err := Parse(c.text)
 		if err != nil || a.Channel != c.channel || a.Quantity() != c.quantity || a.Unit() != c.unit || fmt.Sprint(a.Points()) != c.points {
@@ -115,6 +116,11 @@ func TestManyBreakpoints(t *testing.T) {
 	for _, points := range [][]float64{{0, 1, 2, 3}, {0, 0.001, 0.002, 5}, {-7, -6.5, 0, 100, 101, 900}, {1e-300, 2e-300}, {-1e308, 1e308}, {5, math.Nextafter(5, 6)}} {
 		for _, stride := range []int{1, 7} {
 			r := must(NewRuler(&Axis{"engine_speed", must(tables.NewAxis("engine speed", "", points))}, stride))
+			for i, half := range r.half { // halfway belongs to the higher one
+				if at, below := r.Index(half), r.Index(math.Nextafter(half, math.Inf(-1))); int(at) != stride*(i+1) || int(below) != stride*i {
+					t.Errorf("%v among %v: %d, and %d just below", half, points, at, below)
+				}
+			}
 			first, last := points[0], points[len(points)-1]
 			for k := -3000; k <= 6000; k++ {
 				v := first*(1-float64(k)/3000) + last*float64(k)/3000

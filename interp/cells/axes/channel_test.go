@@ -11,7 +11,7 @@ import (
 func TestChannelOfAnAxis(t *testing.T) {
 	for name, want := range map[string]string{
 		"engine speed": "engine_speed", "engine_speed": "engine_speed", "trim 1": "trim_1", "mixture error": "mixture_error", "knock retard": "knock_retard",
-		"manifold vacuum": "manifold_vacuum", "mood": "mood", "my mood": "my mood",
+		"manifold vacuum": "manifold_vacuum", "battery voltage": "battery", "battery_voltage": "battery", "mood": "mood", "my mood": "my mood",
 	} {
 		if got := Channel(name); got != want {
 			t.Errorf("%s is channel %s, want %s", name, got, want)
