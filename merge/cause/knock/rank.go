@@ -51,57 +51,24 @@ func lean(o *observation) float64 { return min(10, max(0, o.lean-3)) }
 
 // rank orders the causes, best first, and says whether the first is certain.
 func (g *signs) rank() (list []ranked, certain bool) {
-	heard, transients := float64(g.stays), float64(g.rises[lift]+g.rises[shift])
-	score := map[Cause]float64{}
-	if heard+transients == 0 {
-		score[None] = 1
-	}
-	best := 0.0
-	for _, c := range realCauses {
-		score[c] = max(0, g.explained[c])
-		best = max(best, score[c])
-	}
-	if g.rattles() {
-		heard, transients = float64(g.free), transients+heard-float64(g.free)
-	}
-	// A mixture measured lean, or a charge so hot that nothing remains at a
-	// normal temperature, needs no guess.
-	for _, x := range []struct {
-		cause  Cause
-		shown  bool
-		behind float64 // the best fit at most
-	}{
-		{HotCharge, g.heat > 10 && g.remains() < 0.25, 0.3}, {HotCharge, g.heat > 10 && g.remains() < 0.35 && g.follows > 2, 0.5},
-		{HotCharge, g.follows > 5, 0.15},
-		{LeanAtLoad, g.lean > 6, 0.3}, {LeanAtLoad, g.lean > 12, 0.5},
-		{LeanAtLoad, g.leanShare > 0.25 && g.measured, 1},
-	} {
-		if x.shown && score[x.cause] >= min(max(0.2, best-x.behind), 1-x.behind) {
-			score[x.cause] = min(1, best+0.05)
-			best = max(best, score[x.cause])
-		}
-	}
+	score, best := g.real()
+	heard, transients := g.heardApart()
 	switch light := g.lightRate / (g.loadRate + 1e-9); {
 	case heard+transients == 0:
+		score[None] = 1
 	case heard <= max(2, 0.2*transients):
 		score[FalseKnock] = transients / (transients + heard)
+		less(score, heard/(heard+transients))
 	case light > 0.4 && score[LowOctane] < 0.75 || g.band.ignoresLoad():
-		light = max(light, g.band.light.rate()/(g.band.load.rate()+1e-9))
-		score[FalseKnock] = max(1-best, min(1, light))
-		for _, c := range realCauses { // none of them knocks at light load
-			score[c] *= 1 - 0.5*min(1, light)
-		}
+		light = min(1, max(light, g.band.light.rate()/(g.band.load.rate()+1e-9)))
+		score[FalseKnock] = max(1-best, light)
+		less(score, 1-0.5*light) // none of them knocks at light load
 	case g.loud > 1 || light < 0.1 && heard > transients:
 		// It depends on load, as only real knock does, however badly a fit does; or
 		// took 5 deg there more than once.
 		score[FalseKnock] = min(1-best, 0.8*best)
 	default:
 		score[FalseKnock] = 1 - best
-	}
-	if heard <= max(2, 0.2*transients) && transients > 0 {
-		for _, c := range realCauses {
-			score[c] *= heard / (heard + transients)
-		}
 	}
 	if all := g.rises[steady] + g.rises[lift] + g.rises[shift] + g.rises[tip]; all+g.stays > 0 && g.stays <= 1 && all <= 2 { // now and then
 		score[None], score[FalseKnock] = 0.6, min(0.4, score[FalseKnock])
@@ -113,6 +80,52 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	return list, g.certain(list)
 }
 
+// less takes a share of what the real causes explain.
+func less(score map[Cause]float64, share float64) {
+	for _, c := range realCauses {
+		score[c] *= share
+	}
+}
+
+// real is how well each real cause explains the needs, and the best of it.
+func (g *signs) real() (score map[Cause]float64, best float64) {
+	score = map[Cause]float64{}
+	for _, c := range realCauses {
+		score[c] = max(0, g.explained[c])
+		best = max(best, score[c])
+	}
+	// A mixture measured lean, a charge so hot that nothing remains at a normal
+	// temperature, or one that retard follows at the same operating points, needs no
+	// guess.
+	for _, x := range []struct {
+		cause  Cause
+		shown  bool
+		behind float64 // the best fit at most
+	}{
+		{HotCharge, g.heat > 10 && g.remains() < 0.25, 0.3}, {HotCharge, g.heat > 10 && g.remains() < 0.35 && g.follows > 2, 0.5},
+		{HotCharge, g.follows > 5, 0.3},
+		{LeanAtLoad, g.lean > leanFrom, 0.3}, {LeanAtLoad, g.lean > 2*leanFrom, 0.5}, {LeanAtLoad, g.leanShare > 0.25 && g.measured, 1},
+	} {
+		if x.shown && score[x.cause] >= min(max(0.2, best-x.behind), 1-x.behind) {
+			score[x.cause] = min(1, best+0.05)
+			best = max(best, score[x.cause])
+		}
+	}
+	return score, best
+}
+
+// heardApart counts the stays with knock and what was heard that is none.
+func (g *signs) heardApart() (heard, transients float64) {
+	heard, transients = float64(g.stays), float64(g.rises[lift]+g.rises[shift])
+	switch {
+	case g.needsLoad():
+		return heard, 0
+	case g.rattles():
+		return float64(g.free), transients + heard - float64(g.free)
+	}
+	return heard, transients
+}
+
 // rattles reports whether what was heard is the drive line, while the throttle
 // opens anew or a lower gear is taken: little is heard at other times, and no real
 // cause explains that. Low octane cannot: it knocks wherever the engine is loaded.
@@ -122,7 +135,7 @@ func (g *signs) rattles() bool {
 			return false
 		}
 	}
-	return g.loud < 2 && g.seldomApart() && !g.needsLoad() && !(g.measured && g.leanShare > 0.25)
+	return g.loud < 2 && g.seldomApart() && !(g.measured && g.leanShare > 0.25)
 }
 
 // needsLoad reports whether what is heard about throttle lifts comes under load
