@@ -31,11 +31,17 @@ func (s *search) places(k kind, level int) int {
 
 // slack is how far a cell may be from what a rule gives: half a step, or what
 // arithmetic on doubles leaves. A sum is held to the size of the change as well:
-// small sums of large values are told apart.
+// small sums of large values are told apart. On a cell that stands on a step it
+// is exact, since rounding makes a whole step of it in every such cell alike: of
+// + 2 and + 3 nobody would say + 2.5.
 func (s *search) slack(k kind, old, new float64) float64 {
 	half := float64(s.half * (1 + 1e-9))
 	if k == byAdd {
-		return half + float64(1e-9*math.Abs(new-old)) + float64(1e-15*max(math.Abs(old), math.Abs(new)))
+		noise := float64(1e-9*math.Abs(new-old)) + float64(1e-15*max(math.Abs(old), math.Abs(new)))
+		if n := old / (2 * s.half); math.Abs(n-math.Round(n)) < 1e-6 {
+			return noise
+		}
+		return half + noise
 	}
 	return half + float64(1e-9*math.Abs(new))
 }
@@ -99,10 +105,9 @@ func (s *search) rule(k kind, number float64, i int) float64 {
 // explains reports whether a rule gives a cell's new value.
 func (s *search) explains(k kind, number float64, i int) bool {
 	v := s.rule(k, number, i)
-	if k > byFactor {
-		return v == s.new[i]
+	if k <= byFactor {
+		v = min(max(v, s.low), s.high)
 	}
-	v = min(max(v, s.low), s.high)
 	return math.Abs(v-s.new[i]) <= s.slack(k, s.old[i], s.new[i])
 }
 

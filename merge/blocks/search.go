@@ -72,8 +72,8 @@ type found struct {
 	kind     kind
 	number   float64
 	changed  int
-	stopped  int     // changed cells at a limit
-	limit    float64 // the last such cell's
+	stopped  int      // changed cells at a limit
+	limit    *float64 // at which the rule comes to an end; nil for none
 	residual float64
 	plain    plainness
 }
@@ -104,7 +104,7 @@ func (f found) exact() bool { return f.residual <= 1e-9*math.Abs(f.number) }
 
 // block is a found one as people and reports have it.
 func (f found) block(table string) Block {
-	b := Block{Table: table, Rows: [2]int{f.r0, f.r1}, Columns: [2]int{f.c0, f.c1}, Changed: f.changed, Residual: f.residual}
+	b := Block{Table: table, Rows: [2]int{f.r0, f.r1}, Columns: [2]int{f.c0, f.c1}, Stopped: f.limit, Changed: f.changed, Residual: f.residual}
 	switch f.kind {
 	case byAdd:
 		b.Add = &f.number
@@ -114,9 +114,6 @@ func (f found) block(table string) Block {
 		b.Set = &f.number
 	default:
 		b.Clamped = &f.number
-	}
-	if f.stopped > 0 {
-		b.Stopped = &f.limit
 	}
 	return b
 }
@@ -199,8 +196,9 @@ func (s *search) blocks() (list []found, rest []int) {
 	for _, st := range s.state {
 		left += int(st & changed)
 	}
-	for i := range s.state {
+	for i := 0; i < len(s.state); {
 		if s.state[i] != changed {
+			i++
 			continue
 		}
 		f, ok := s.best(i, left)
@@ -210,6 +208,7 @@ func (s *search) blocks() (list []found, rest []int) {
 			left--
 			continue
 		}
+		f = s.ahead(f, i, left) // which may leave i to be looked at again
 		list = append(list, f)
 		for k := range s.each(f.rectangle) {
 			s.state[k] = barrier
@@ -217,6 +216,22 @@ func (s *search) blocks() (list []found, rest []int) {
 		left -= f.changed
 	}
 	return list, rest
+}
+
+// ahead is the block that f, from a cell, would cut a part from, where that one
+// is worth more: a lone edit beside a block comes first in reading order, and
+// often a number can be found that joins it to a line of the block.
+func (s *search) ahead(f found, seed, left int) found {
+	best := f
+	for _, i := range []int{seed + 1, seed + s.columns} {
+		if r, c := i/s.columns, i%s.columns; r > f.r1 || c < f.c0 || c > f.c1 || s.state[i] != changed || worth(left, 0) <= best.score() {
+			continue
+		}
+		if g, ok := s.best(i, left); ok && g.score() > best.score() {
+			best = g
+		}
+	}
+	return best
 }
 
 // best is the best block with a cell in its corner. A level at which all cells
@@ -347,13 +362,18 @@ func (s *search) widen(f *found) {
 // weigh counts what a block explains, and how closely.
 func (s *search) weigh(f *found) {
 	for i := range s.each(f.rectangle) {
+		at := s.rule(f.kind, f.number, i)
+		limit := min(max(at, s.low), s.high)
+		stopped := f.kind <= byFactor && at != limit
+		if stopped { // also a cell that stood there before
+			f.limit = &limit
+		}
 		if s.state[i] != changed {
 			continue
 		}
 		f.changed++
-		at := s.rule(f.kind, f.number, i)
-		if limit := min(max(at, s.low), s.high); f.kind <= byFactor && at != limit {
-			f.stopped, f.limit = f.stopped+1, limit
+		if stopped {
+			f.stopped++
 			continue
 		}
 		if d := math.Abs(at - s.new[i]); d > 1e-12*math.Abs(at) {
@@ -363,7 +383,8 @@ func (s *search) weigh(f *found) {
 }
 
 // clamped reports whether all that changed are cells brought down, or up, to
-// one value that no cell passes any more.
+// one value that no cell passes any more. Where every cell of the table was, it
+// is set to that value.
 func (s *search) clamped() (found, bool) {
 	f := found{rectangle: nothing}
 	most, least := math.Inf(-1), math.Inf(1)
@@ -387,12 +408,13 @@ func (s *search) clamped() (found, bool) {
 	if f.kind, f.number = byClampHigh, most; up {
 		f.kind, f.number = byClampLow, least
 	}
-	return f, !flat && (down || up)
+	return f, !flat && (down || up) && f.changed < len(s.state)
 }
 
-// oneCell is the rule for a single cell: the simpler of a factor and a sum.
+// oneCell is the rule for a single cell: the simpler of a factor and a sum, to
+// the digit, since what one cell was rounded from nobody knows.
 func (s *search) oneCell(i int) (best found, ok bool) {
-	s.state = s.was
+	s.state, s.half = s.was, 0
 	for _, k := range []kind{byAdd, byFactor} {
 		f, good := found{rectangle: nothing.with(i/s.columns, i%s.columns), kind: k}, false
 		if f.number, f.plain, good = s.choose(f.rectangle, k, anyLevel, i); !good {

@@ -177,6 +177,8 @@ func TestBlocksByHand(t *testing.T) {
 		{"everything half", edit(map[int]float64{0: 5, 1: 10, 2: 15, 3: 20, 4: 6, 5: 11, 6: 16, 7: 21, 8: 7, 9: 12, 10: 17, 11: 22}), "[0 2] [0 3] × 0.5"},
 		{"all brought down to 32", edit(map[int]float64{3: 32, 7: 32, 10: 32, 11: 32}), "clamped 32"},
 		{"one column set to 50", edit(map[int]float64{2: 50, 6: 50, 10: 50}), "[0 2] [2 2] = 50"},
+		{"one edit above a block to which the same was done: the block is one", edit(map[int]float64{1: 23, 5: 25, 6: 35, 7: 45, 9: 27, 10: 37, 11: 47}), "[1 2] [1 3] + 3"},
+		{"one edit left of a block that was set to its value", edit(map[int]float64{4: 9, 5: 9, 6: 9, 9: 9, 10: 9}), "[1 2] [1 2] = 9"},
 		{"an L: the longer arm is one, the rest another", edit(map[int]float64{0: 13, 4: 15, 8: 17, 9: 27, 10: 37}), "[0 2] [0 0] + 3; [2 2] [1 2] + 3"},
 	} {
 		list, _ := find(grid(4, base), grid(4, c.now))
@@ -202,13 +204,15 @@ func TestBlocksByHand(t *testing.T) {
 }
 
 // TestOneCellInWords: the rule of a single cell is the shorter of a sum and a
-// factor; from 0 no factor leads anywhere.
+// factor, to the digit whatever the resolution; from 0 no factor leads anywhere.
 func TestOneCellInWords(t *testing.T) {
 	for _, c := range []struct {
-		from, to float64
-		rule     string
-	}{{10, 12, "+ 2 deg"}, {40, 42.8, "× 1.07"}, {0, 3, "+ 3 deg"}, {8, 4, "− 4 deg"}, {12.34, 6.17, "× 0.5"}} {
-		list, loose := find(curve([]float64{c.from, 7}), curve([]float64{c.to, 7}))
+		from, to, resolution float64
+		rule                 string
+	}{{10, 12, 0, "+ 2 deg"}, {40, 42.8, 0, "× 1.07"}, {0, 3, 0, "+ 3 deg"}, {8, 4, 0, "− 4 deg"}, {12.34, 6.17, 0, "× 0.5"},
+		{20, 20.5, 1, "+ 0.5 deg"}, {0.6, 2.5, 0.1, "+ 1.9 deg"}, {40, 42, 1, "+ 2 deg"}} {
+		step := func(f *tables.Fields) { f.Resolution = c.resolution }
+		list, loose := find(curve([]float64{c.from, 7}, step), curve([]float64{c.to, 7}, step))
 		if len(list) != 1 || list[0].Rule("deg") != c.rule || len(loose) != 1 {
 			t.Errorf("%v to %v: %v, %v", c.from, c.to, said(list), loose)
 		}
@@ -229,6 +233,8 @@ func TestRulesAtLimits(t *testing.T) {
 		{"past it", []float64{18, 20, 21, 25, 33, 40}, []float64{10, 10, 11, 15, 23, 30}, "row 0, columns 0–5 − 10 deg, clamped at 10 deg (6)"},
 		{"up to the limit", []float64{20, 22, 25, 50, 50, 41}, []float64{30, 32, 35, 60, 60, 51}, "row 0, columns 0–5 + 10 deg (6)"},
 		{"past that", []float64{20, 22, 25, 50, 56, 41}, []float64{30, 32, 35, 60, 60, 51}, "row 0, columns 0–5 + 10 deg, clamped at 60 deg (6)"},
+		{"some stood at the limit", []float64{10, 10, 21, 25, 33, 40}, []float64{10, 10, 11, 15, 23, 30}, "row 0, columns 0–5 − 10 deg, clamped at 10 deg (4)"},
+		{"all brought to one value", []float64{50, 44, 47, 52, 41, 43}, []float64{40, 40, 40, 40, 40, 40}, "row 0, columns 0–5 set to 40 deg (6)"},
 		{"brought down to one value", []float64{50, 44, 47, 20, 30, 13}, []float64{40, 40, 40, 20, 30, 13}, "row 0, columns 0–2 clamped at 40 deg (3)"},
 		{"brought up to one value", []float64{11, 14, 17, 20, 30, 53}, []float64{20, 20, 20, 20, 30, 53}, "row 0, columns 0–2 clamped at 20 deg (3)"},
 		{"one value before as after", []float64{50, 50, 50, 20, 30, 13}, []float64{40, 40, 40, 20, 30, 13}, "row 0, columns 0–2 − 10 deg (3)"},
@@ -258,6 +264,9 @@ func TestNumbersOfRules(t *testing.T) {
 		{"a sum before a factor with more decimals", 0, []float64{20, 30, 50, 7}, []float64{22, 32, 52, 7}, "row 0, columns 0–2 + 2 deg (3)"},
 		{"a factor of one decimal more", 0, []float64{20, 40, 80, 7}, []float64{20.5, 41, 82, 7}, "row 0, columns 0–2 × 1.025 (3)"},
 		{"a factor below 0", 0, []float64{20, 40, 80, 7}, []float64{-20, -40, -80, 7}, "row 0, columns 0–2 × −1 (3)"},
+		{"two sums of whole steps are two, not one between them", 1, []float64{20, 30, 7}, []float64{23, 32, 7}, ""},
+		{"one sum of cells between steps, rounded to them", 1, []float64{20.3, 30.1, 7}, []float64{23, 32, 7}, "row 0, columns 0–1 + 2.3 deg (2)"},
+		{"one value but for what the resolution hides", 0.5, []float64{20, 33, 51, 46}, []float64{7, 7.0001, 7, 46}, "row 0, columns 0–2 set to 7 deg (3)"},
 		{"two cells side by side", 1, []float64{20, 50, 60, 60}, []float64{21, 52, 60, 60}, "row 0, columns 0–1 × 1.05 (2)"},
 		{"what rounding would have kept belongs to it", 1, []float64{20, 50, 7, 7}, []float64{21, 52, 7, 7}, "row 0, columns 0–3 × 1.05 (2)"},
 		{"two that rounding joins", 1, []float64{20, 1, 50, 7}, []float64{21, 1, 52, 7}, ""},
