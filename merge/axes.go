@@ -58,9 +58,11 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	switch {
 	case len(c.Moved)+len(c.Added)+len(c.Removed) == 0:
 		c.Change = "renamed"
-	case fate.Kept == 0 && a.Len() > 1 && sameFactor(a.Points(), b.Points()):
+	case a.Len() > 1 && (fate.Kept == 0 || a.Len() > 2) && sameFactor(a.Points(), b.Points()):
+		// Of three and more breakpoints some may be there again, as 20 and 40 are where
+		// 10, 20, 40 are doubled.
 		factor := blocks.Round(b.At(b.Len()-1)/a.At(a.Len()-1), 9)
-		c.Change, c.Factor, c.Moved = "rescaled", &factor, nil
+		c.Change, c.Factor, c.Moved, c.Added, c.Removed = "rescaled", &factor, nil, nil, nil
 	case fate.Kept == 0 && a.Len() > 1:
 		c.Change = "replaced"
 	default:

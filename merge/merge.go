@@ -7,6 +7,7 @@ import (
 
 	"calsplice/merge/surface"
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // MergeOptions change how a merge goes. The zero options merge exactly and list
@@ -190,6 +191,9 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 		}
 	}
 	if apart {
+		if unit.Same(a.Unit(), b.Unit()) {
+			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", tables.Clean(a.Unit()))
+		}
 		t.whole("unit")
 		return m.built(o, a, b, f)
 	}

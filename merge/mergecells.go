@@ -92,9 +92,20 @@ func (t *tableMerge) whole(name string) {
 	t.conflict(Conflict{Table: t.f.ID, Name: name, Base: side(t.o), Ours: side(t.a), Theirs: side(t.b)})
 }
 
-// converted reports whether a side gave the values in another unit.
+// converted reports whether a side gave the values in another unit, and did not
+// only name another one: that leaves the numbers, on other axes too.
 func (t *tableMerge) converted(p *tables.Table) bool {
-	return !unit.Same(p.Unit(), t.o.Unit()) && !tables.SameBits(p.Values(), t.o.Values())
+	if unit.Same(p.Unit(), t.o.Unit()) || tables.SameBits(p.Values(), t.o.Values()) {
+		return false
+	}
+	named := false
+	for was, is := range kept(t.o, p) {
+		if !tables.SameBit(t.o.At(was[0], was[1]), p.At(is[0], is[1])) {
+			return true
+		}
+		named = true
+	}
+	return !named
 }
 
 // baseInUnit brings the base into the unit that both sides converted to, so that

@@ -2,6 +2,7 @@ package merge
 
 import (
 	"cmp"
+	"iter"
 	"math"
 	"slices"
 
@@ -276,27 +277,39 @@ func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
 // keptCells compares the cells whose breakpoints stand in both tables: values
 // that were edited, told apart from axes that were.
 func (c *comparison) keptCells(t *TableReport, a, b *tables.Table, bound bounds) {
-	xs, okx := keptPoints(a.X(), b.X())
-	ys, oky := keptPoints(a.Y(), b.Y())
-	if !okx || !oky {
-		return
+	for was, is := range kept(a, b) {
+		v, w := a.At(was[0], was[1]), b.At(is[0], is[1])
+		t.Of++
+		switch {
+		case tables.SameBit(v, w):
+		case bound.hides(v, w):
+			t.Hidden++
+		default:
+			cell := CellChange{Table: b.ID(), At: is, From: Number(v), To: Number(w)}
+			if was != is {
+				cell.OldAt = &was
+			}
+			t.Rest = append(t.Rest, len(c.Cells))
+			c.Cells = append(c.Cells, cell)
+			t.Changed++
+		}
 	}
-	for _, y := range ys {
-		for _, x := range xs {
-			v, w := a.At(y[0], x[0]), b.At(y[1], x[1])
-			t.Of++
-			switch {
-			case tables.SameBit(v, w):
-			case bound.hides(v, w):
-				t.Hidden++
-			default:
-				cell := CellChange{Table: b.ID(), At: [2]int{y[1], x[1]}, From: Number(v), To: Number(w)}
-				if y[0] != y[1] || x[0] != x[1] {
-					cell.OldAt = &[2]int{y[0], x[0]}
+}
+
+// kept gives the row and the column, in either table, of each cell whose
+// breakpoints stand in both.
+func kept(a, b *tables.Table) iter.Seq2[[2]int, [2]int] {
+	return func(yield func(was, is [2]int) bool) {
+		xs, okx := keptPoints(a.X(), b.X())
+		ys, oky := keptPoints(a.Y(), b.Y())
+		if !okx || !oky {
+			return
+		}
+		for _, y := range ys {
+			for _, x := range xs {
+				if !yield([2]int{y[0], x[0]}, [2]int{y[1], x[1]}) {
+					return
 				}
-				t.Rest = append(t.Rest, len(c.Cells))
-				c.Cells = append(c.Cells, cell)
-				t.Changed++
 			}
 		}
 	}

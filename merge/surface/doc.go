@@ -88,7 +88,8 @@ func union(a, b []float64) []float64 {
 }
 
 // keys are the breakpoints of axes as keys. Where all are the same in
-// different units, the first's stand for them.
+// different units, the last's stand for them: a merged axis stands last, and
+// places are named, and found again, by its breakpoints.
 func keys(axes ...*tables.Axis) [][]float64 {
 	list := make([][]float64, len(axes))
 	same := true
@@ -100,7 +101,7 @@ func keys(axes ...*tables.Axis) [][]float64 {
 	}
 	if same {
 		for i := range list {
-			list[i] = list[0]
+			list[i] = list[len(list)-1]
 		}
 	}
 	return list

@@ -111,3 +111,24 @@ func TestPutBack(t *testing.T) {
 		}
 	}
 }
+
+// TestClashOnAConvertedAxis: where one side gave an axis in another unit, a clash
+// is named in the unit of the merged axis, by which it is found again.
+func TestClashOnAConvertedAxis(t *testing.T) {
+	table := func(y *tables.Axis, columns int, values ...float64) *tables.Table {
+		x := tabletest.Must(tables.NewAxis("speed", "r/min", []float64{1000, 2000, 3000}[:columns]))
+		return tabletest.Must(tables.NewTable(tables.Fields{ID: "t", X: x, Y: y, Values: values}))
+	}
+	kPa := tabletest.Must(tables.NewAxis("pressure", "kPa", []float64{20, 40}))
+	bar := tabletest.Must(tables.NewAxis("pressure", "bar", []float64{0.2, 0.4}))
+	s := Sides{Base: table(kPa, 3, 1, 2, 3, 4, 5, 6), Ours: table(kPa, 2, 1, 2, 4, 5), Theirs: table(bar, 3, 1, 2, 3, 4, 5, 9),
+		Settle: func(_, _, _ float64) (float64, bool) { return 0, false }}
+	x, y, failed := s.Axes()
+	m, err := s.Merge(x, y)
+	if failed != "" || err != nil || m.Y.Unit() != "bar" || len(m.Clashes) != 1 {
+		t.Fatalf("%s %v %+v", failed, err, m)
+	}
+	if c := m.Clashes[0]; c.X != 3000 || c.Y != 0.4 || !c.OfBase || c.Row != 1 || c.Column != 2 {
+		t.Errorf("the clash is %+v, want it at 3000 r/min, 0.4 bar, [1, 2] of the base", c)
+	}
+}
