@@ -99,9 +99,7 @@ func (e *TableEdit) apply(d *draft) {
 func (e *TableEdit) expect(d *draft) {
 	if t := d.tables[e.Table]; t != nil {
 		t.take(e.Names, &e.From)
-		return
 	}
-	e.apply(d) // to say that it is not there
 }
 
 // moves reports whether values have other places or another unit after the
