@@ -102,9 +102,6 @@ func bindAxis(a *tables.Axis) (*axis, error) {
 	if !ok {
 		return nil, fmt.Errorf("axis %s is not a quantity that can be computed with", tables.Quote(a.Quantity()))
 	}
-	if !unit.Fits(a.Quantity(), a.Unit()) {
-		return nil, fmt.Errorf("axis %s is in %s, which does not measure it", tables.Quote(a.Quantity()), tables.Quote(a.Unit()))
-	}
 	points, err := Points(a)
 	if err != nil {
 		return nil, err
@@ -112,8 +109,12 @@ func bindAxis(a *tables.Axis) (*axis, error) {
 	return &axis{a.Quantity(), points, f}, nil
 }
 
-// Points are an axis's breakpoints in the channels' unit.
+// Points are an axis's breakpoints in the channels' unit. It is an error where the
+// axis's own unit does not measure its quantity.
 func Points(a *tables.Axis) ([]float64, error) {
+	if !unit.Fits(a.Quantity(), a.Unit()) {
+		return nil, fmt.Errorf("axis %s is in %s, which does not measure it", tables.Quote(a.Quantity()), tables.Quote(a.Unit()))
+	}
 	c, err := Base(a.Unit())
 	if err != nil {
 		return nil, err
