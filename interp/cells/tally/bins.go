@@ -7,20 +7,22 @@ import "math"
 // together. The zero bins have room for none.
 type bins struct {
 	low, scale float64 // count[i] is of the value (low + i) / scale
-	count      []uint32
+	count      []uint8 // so that those of many cells fit in a processor's cache
 }
 
 // mostBins are the values that have room.
 const mostBins = 4096
 
-// add counts a sample, or reports that there is no room for its value.
-func (b *bins) add(v float64) bool {
+// full are the samples that a bin has no room for.
+const full = math.MaxUint8 + 1
+
+// find is the bin of a value; −1 where there is none.
+func (b *bins) find(v float64) int {
 	i := int(float64(v*b.scale) - b.low + 0.5)
-	if uint(i) >= uint(len(b.count)) || (b.low+float64(i))/b.scale != v || b.count[i] == math.MaxUint32 {
-		return false
+	if uint(i) >= uint(len(b.count)) || (b.low+float64(i))/b.scale != v {
+		return -1
 	}
-	b.count[i]++
-	return true
+	return i
 }
 
 // cover makes room around values, where they are whole numbers of one last decimal.
@@ -39,7 +41,7 @@ func (b *bins) cover(list []slot) {
 		}
 		if high-low < mostBins && math.Abs(low) < 1<<40 {
 			if b.low, b.scale = math.Floor((low+high-mostBins)/2)+1, scale; b.count == nil {
-				b.count = make([]uint32, mostBins)
+				b.count = make([]uint8, mostBins)
 			}
 			return
 		}

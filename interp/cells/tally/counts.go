@@ -27,7 +27,7 @@ type counts struct {
 	list    []slot   // by ascending bits
 	bins    bins     // whole samples that are not yet in the list; while all values are told apart
 	samples []uint64 // the bits of others
-	waiting []slot   // what weighs more or less than a sample, and is not yet in the list
+	waiting []slot   // what weighs more or less than one sample, and is not yet in the list
 	moments *moments // of whole samples; nil where nobody asks for them
 }
 
@@ -60,7 +60,11 @@ func (c *counts) addSamples(list []sample) {
 		n, b := 0, c.bins // a copy, which the processor can keep at hand
 		for ; n < len(list) && left > 0; n++ {
 			p := &list[n]
-			if b.add(p.value) {
+			if i := b.find(p.value); i >= 0 {
+				if b.count[i]++; b.count[i] == 0 {
+					c.waiting = append(c.waiting, slot{math.Float64bits(p.value), full * whole})
+					left--
+				}
 				continue
 			}
 			if weight := uint64(p.weight * whole); weight == whole {

@@ -16,7 +16,7 @@ const whole = 1 << 20
 type Log struct {
 	cells          []*cellLog // nil without samples
 	waiting, dealt []sample
-	next           []int // by cell, room for deal
+	next           []int // by cell, how many wait for the one before
 	shared         bool  // samples may weigh on several cells
 }
 
@@ -98,6 +98,7 @@ func (s *Log) Add(at *Shares, time, value []float64, take []bool) {
 			list = list[:len(list)+1]
 			p := &list[len(list)-1]                                                                               // field by field: one literal would be made elsewhere and copied
 			p.time, p.value, p.weight, p.cell, p.stay = time[i], value[i]+0, at.Weighs(k), at.Cell[k], at.Stay[k] // −0 is 0
+			s.next[p.cell+1]++
 		}
 	}
 	s.waiting = list
@@ -109,10 +110,6 @@ func (s *Log) Add(at *Shares, time, value []float64, take []bool) {
 // deal deals the samples out that wait: a counting sort by cell.
 func (s *Log) deal() {
 	s.dealt = slices.Grow(s.dealt[:0], len(s.waiting))[:len(s.waiting)]
-	clear(s.next)
-	for i := range s.waiting {
-		s.next[s.waiting[i].cell+1]++
-	}
 	for cell, n := range s.next[1:] {
 		s.next[cell+1] = s.next[cell] + n
 	}
@@ -135,6 +132,7 @@ func (s *Log) deal() {
 		}
 	})
 	s.waiting = s.waiting[:0]
+	clear(s.next)
 }
 
 // newCellLog is a cell without samples, the first of which has this value. Where

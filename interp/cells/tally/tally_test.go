@@ -112,20 +112,16 @@ func TestManyOfOneValue(t *testing.T) {
 func TestFullBin(t *testing.T) {
 	l := newCellLog(0.25, false)
 	add := func(n int, v float64) { l.add(slices.Repeat([]sample{{value: v, weight: 1}}, n), false) }
-	add(3*mostWaiting, 0.25)
-	full := uint64(0)
-	for i, n := range l.counts.bins.count {
-		if n > 0 {
-			l.counts.bins.count[i], full = math.MaxUint32, math.MaxUint32
-		}
+	add(128, 0.25) // sorted into the list, and the bins lie around them
+	add(full-1, 0.25)
+	if len(l.counts.waiting) != 0 {
+		t.Errorf("%d values wait before a bin is full", len(l.counts.waiting))
 	}
-	inList := l.counts.list[0].weight / whole
-	if add(2, 0.25); len(l.counts.samples) != 2 {
-		t.Errorf("%d samples wait beside a full bin, want 2", len(l.counts.samples))
+	if add(1, 0.25); len(l.counts.waiting) != 1 || l.counts.waiting[0].weight != full*whole {
+		t.Errorf("%v wait where a bin is full, want %d samples", l.counts.waiting, full)
 	}
-	add(1, -3)
-	n := float64(inList + full + 2)
-	if list := l.counts.sorted(); len(list) != 2 || list[0] != (slot{math.Float64bits(0.25), uint64(n) * whole}) {
+	add(3, 0.25)
+	if list := l.counts.sorted(); len(list) != 1 || list[0] != (slot{math.Float64bits(0.25), (128 + full + 3) * whole}) {
 		t.Errorf("counts are %v", list)
 	}
 }
