@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // benchDocs are documents of so many cells in tables of 50 × 80, the second and
@@ -19,17 +20,17 @@ func benchDocs(cells int) (o, a, b *tables.Calibration) {
 		for k := range f.Values {
 			f.Values[k] = float64(r.IntN(600)) / 10
 		}
-		docs[0].Tables = append(docs[0].Tables, must(tables.NewTable(f)))
+		docs[0].Tables = append(docs[0].Tables, tabletest.Must(tables.NewTable(f)))
 		for k := 1; k < 3; k++ {
 			g := f
 			g.Values = slices.Clone(f.Values)
 			for range len(g.Values) / 20 {
 				g.Values[r.IntN(len(g.Values))] += float64(10+r.IntN(50)) / 10
 			}
-			docs[k].Tables = append(docs[k].Tables, must(tables.NewTable(g)))
+			docs[k].Tables = append(docs[k].Tables, tabletest.Must(tables.NewTable(g)))
 		}
 	}
-	return must(tables.NewCalibration(docs[0])), must(tables.NewCalibration(docs[1])), must(tables.NewCalibration(docs[2]))
+	return tabletest.Must(tables.NewCalibration(docs[0])), tabletest.Must(tables.NewCalibration(docs[1])), tabletest.Must(tables.NewCalibration(docs[2]))
 }
 
 // Cost grows with the number of cells: the time of each row is twice that of
@@ -73,5 +74,5 @@ func count(n int) *tables.Axis {
 	for i := range p {
 		p[i] = float64(i)
 	}
-	return must(tables.NewAxis("load", "%", p))
+	return tabletest.Must(tables.NewAxis("load", "%", p))
 }

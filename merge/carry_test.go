@@ -5,23 +5,24 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // lawCarried: where one side set breakpoints between the base's and the other
 // changed values, a new breakpoint holds the first side's value plus the
 // other's change there, which lies on the straight line between its changes at
 // the breakpoints around; an old one holds the other's value to the bit.
-func lawCarried(f failer, s source) {
+func lawCarried(f tabletest.Failer, s tabletest.Source) {
 	const rows, old = 2, 5
 	doc := func(x, values []float64) *tables.Calibration {
-		t := must(tables.NewTable(tables.Fields{ID: "a", Unit: "deg", Values: values,
-			X: must(tables.NewAxis("engine speed", "r/min", x)), Y: must(tables.NewAxis("load", "kPa", []float64{20, 60}))}))
-		return must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
+		t := tabletest.Must(tables.NewTable(tables.Fields{ID: "a", Unit: "deg", Values: values,
+			X: tabletest.Must(tables.NewAxis("engine speed", "r/min", x)), Y: tabletest.Must(tables.NewAxis("load", "kPa", []float64{20, 60}))}))
+		return tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
 	}
 	any := func(n int) []float64 {
 		v := make([]float64, n)
 		for i := range v {
-			v[i] = float64(s.n(400)-200) / 8
+			v[i] = float64(s.N(400)-200) / 8
 		}
 		return v
 	}
@@ -56,6 +57,6 @@ func lawCarried(f failer, s source) {
 	}
 }
 
-func TestCarriedLaw(t *testing.T) { always(t, 1_000, lawCarried) }
+func TestCarriedLaw(t *testing.T) { tabletest.Always(t, 1_000, lawCarried) }
 
 func FuzzCarried(f *testing.F) { fuzz(f, lawCarried) }

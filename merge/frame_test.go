@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 	"calsplice/tables/unit"
 )
 
@@ -24,11 +25,11 @@ func (m *movedTable) moved(t *tables.Table) bool {
 	return m.converted || !t.X().SamePoints(m.f.X) || !t.Y().SamePoints(m.f.Y)
 }
 
-func moveTable(s source, t *tables.Table) *movedTable {
+func moveTable(s tabletest.Source, t *tables.Table) *movedTable {
 	m := &movedTable{f: t.Fields(), rows: upTo(t.Rows()), cols: upTo(t.Columns())}
 	m.f.Values = slices.Clone(m.f.Values)
-	for range s.n(3) {
-		switch s.n(8) {
+	for range s.N(3) {
+		switch s.N(8) {
 		case 0:
 			if m.f.Unit == "ms" {
 				m.f.Unit, m.strange = "us", true
@@ -40,8 +41,8 @@ func moveTable(s source, t *tables.Table) *movedTable {
 		case 2, 3:
 			m.convert(s)
 		case 4:
-			if m.f.X != nil && s.n(4) == 0 {
-				m.f.X = must(tables.NewAxis(m.f.X.Quantity()+" too", m.f.X.Unit(), m.f.X.Points()))
+			if m.f.X != nil && s.N(4) == 0 {
+				m.f.X = tabletest.Must(tables.NewAxis(m.f.X.Quantity()+" too", m.f.X.Unit(), m.f.X.Points()))
 				m.strange = true
 			}
 		default:
@@ -59,9 +60,9 @@ func upTo(n int) []int {
 	return list
 }
 
-func (m *movedTable) convert(s source) {
+func (m *movedTable) convert(s tabletest.Source) {
 	axis := &m.f.X
-	if m.f.Y != nil && s.n(2) == 0 {
+	if m.f.Y != nil && s.N(2) == 0 {
 		axis = &m.f.Y
 	}
 	if *axis == nil {
@@ -74,32 +75,32 @@ func (m *movedTable) convert(s source) {
 	m.converted = m.converted || to != "rpm"
 	points := slices.Clone((*axis).Points())
 	for i := range points {
-		points[i] = must(unit.Convert(points[i], (*axis).Unit(), to))
+		points[i] = tabletest.Must(unit.Convert(points[i], (*axis).Unit(), to))
 	}
-	*axis = must(tables.NewAxis((*axis).Quantity(), to, points))
+	*axis = tabletest.Must(tables.NewAxis((*axis).Quantity(), to, points))
 }
 
 // shift inserts a breakpoint into an axis or takes one out.
-func (m *movedTable) shift(s source) {
+func (m *movedTable) shift(s tabletest.Source) {
 	axis, at, alongX := &m.f.X, m.cols, true
-	if m.f.Y != nil && s.n(2) == 0 {
+	if m.f.Y != nil && s.N(2) == 0 {
 		axis, at, alongX = &m.f.Y, m.rows, false
 	}
 	if *axis == nil {
 		return
 	}
 	p := slices.Clone((*axis).Points())
-	i, step := s.n(len(p)), 1
-	if s.n(2) == 0 && len(p) > 1 {
+	i, step := s.N(len(p)), 1
+	if s.N(2) == 0 && len(p) > 1 {
 		p, step = slices.Delete(p, i, i+1), -1
 		dropLine(&m.f, alongX, i)
 	} else {
 		before := p[i] - 0.77
 		if i > 0 {
-			before = p[i-1] + float64((p[i]-p[i-1])*pick(s, []float64{0.26, 0.51, 0.03}))
+			before = p[i-1] + float64((p[i]-p[i-1])*tabletest.Pick(s, []float64{0.26, 0.51, 0.03}))
 		}
 		p = slices.Insert(p, i, before)
-		insertLine(&m.f, alongX, i, func() float64 { return pick(s, pool) })
+		insertLine(&m.f, alongX, i, func() float64 { return tabletest.Pick(s, tabletest.Near) })
 	}
 	for k, to := range at {
 		switch {
@@ -109,7 +110,7 @@ func (m *movedTable) shift(s source) {
 			at[k] += step
 		}
 	}
-	*axis = must(tables.NewAxis((*axis).Quantity(), (*axis).Unit(), p))
+	*axis = tabletest.Must(tables.NewAxis((*axis).Quantity(), (*axis).Unit(), p))
 }
 
 // between reports whether a row or column stands between those that it stood
@@ -129,15 +130,15 @@ func between(at []int, size, i int) bool {
 // are put into another order, their breakpoints inserted, taken away and
 // converted, and the edits must be found on the very cells that were followed
 // there, or the whole be refused.
-func lawFrames(f failer, s source) {
+func lawFrames(f tabletest.Failer, s tabletest.Source) {
 	a := genDoc(s)
 	b := a
 	for _, t := range a.Tables() {
 		values := slices.Clone(t.Values())
-		for range s.n(4) {
-			values[s.n(len(values))] = pick(s, pool)
+		for range s.N(4) {
+			values[s.N(len(values))] = tabletest.Pick(s, tabletest.Near)
 		}
-		b = must(b.WithTable(must(t.WithValues(values))))
+		b = tabletest.Must(b.WithTable(tabletest.Must(t.WithValues(values))))
 	}
 	cs := Diff(a, b)
 	c := a.Contents()
@@ -146,9 +147,9 @@ func lawFrames(f failer, s source) {
 	moved := map[string]*movedTable{}
 	for i, t := range c.Tables {
 		m := moveTable(s, t)
-		moved[t.ID()], c.Tables[i] = m, must(tables.NewTable(m.f))
+		moved[t.ID()], c.Tables[i] = m, tabletest.Must(tables.NewTable(m.f))
 	}
-	here := must(tables.NewCalibration(c))
+	here := tabletest.Must(tables.NewCalibration(c))
 
 	refused, shifted, reach := false, false, false
 	want := here
@@ -164,7 +165,7 @@ func lawFrames(f failer, s source) {
 		t := want.Table(e.Table)
 		values := slices.Clone(t.Values())
 		values[row*t.Columns()+column] = e.To
-		want = must(want.WithTable(must(t.WithValues(values))))
+		want = tabletest.Must(want.WithTable(tabletest.Must(t.WithValues(values))))
 	}
 	got, err := ApplyWith(here, cs, ApplyOptions{BeyondLimits: true})
 	if refused {
@@ -184,7 +185,7 @@ func lawFrames(f failer, s source) {
 	wantApplied(f, want, cs.Reverse(), here)
 }
 
-func TestFramesLaw(t *testing.T) { always(t, 3_000, lawFrames) }
+func TestFramesLaw(t *testing.T) { tabletest.Always(t, 3_000, lawFrames) }
 
 func FuzzFrames(f *testing.F) { fuzz(f, lawFrames) }
 
@@ -192,7 +193,7 @@ func FuzzFrames(f *testing.F) { fuzz(f, lawFrames) }
 // and where no other breakpoint comes to the same.
 func TestPlaceAxis(t *testing.T) {
 	axis := func(unit string, points ...float64) *tables.Axis {
-		return must(tables.NewAxis("manifold pressure", unit, points))
+		return tabletest.Must(tables.NewAxis("manifold pressure", unit, points))
 	}
 	for _, c := range []struct {
 		why         string

@@ -3,81 +3,49 @@ package merge
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"strings"
-	"testing"
 
 	"calsplice/tables"
-
-	"pgregory.net/rapid"
+	"calsplice/tables/tabletest"
 )
-
-// source is where a generator gets its choices: rapid for what shrinks and
-// fuzzes, a plain random source where ten thousand documents are wanted.
-type source interface{ n(k int) int } // 0 … k−1
-
-type rapidSource struct{ t *rapid.T }
-
-func (s rapidSource) n(k int) int { return rapid.IntRange(0, k-1).Draw(s.t, "n") }
-
-type randSource struct{ r *rand.Rand }
-
-func (s randSource) n(k int) int { return s.r.IntN(k) }
-
-func newRand(seed uint64) source { return randSource{rand.New(rand.NewPCG(seed, 1))} }
-
-// pool has neighbours nearer than half of each resolution beside far ones, both
-// zeros, and numbers at the ends of what a double holds.
-var pool = []float64{0, math.Copysign(0, -1), 1, 1.04, 1.05, 1.06, 1.5, 2, -1.5, 40, 40.4, 40.6, 1e-300, -1e-300, 1e15, 1e300, 0.1, 0.3, 7, 7.0000000001}
-
-var resolutions = []float64{0, 0, 0.01, 0.1, 1, 0.5}
 
 var points = []float64{-4, 0, 1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 20.5}
 
 var ids = []string{"a", "b", "c", "d", "spark.advance"}
 
-func pick[T any](s source, from []T) T { return from[s.n(len(from))] }
-
-func must[T any](v T, err error) T {
-	if err != nil {
-		panic(err)
-	}
-	return v
-}
-
-func genAxis(s source, most int) *tables.Axis {
-	start := s.n(len(points))
+func genAxis(s tabletest.Source, most int) *tables.Axis {
+	start := s.N(len(points))
 	var p []float64
 	for i := start; i < len(points) && len(p) < most; i++ {
-		if s.n(3) > 0 || len(p) == 0 {
+		if s.N(3) > 0 || len(p) == 0 {
 			p = append(p, points[i])
 		}
 	}
-	return must(tables.NewAxis(pick(s, []string{"engine speed", "load", "battery voltage"}), pick(s, []string{"r/min", "kPa", "V"}), p))
+	return tabletest.Must(tables.NewAxis(tabletest.Pick(s, []string{"engine speed", "load", "battery voltage"}), tabletest.Pick(s, []string{"r/min", "kPa", "V"}), p))
 }
 
-func genTable(s source, id string) *tables.Table {
-	f := tables.Fields{ID: id, Unit: pick(s, []string{"ms", "deg", "%"}), Resolution: pick(s, resolutions)}
-	if k := s.n(5); k > 0 {
+func genTable(s tabletest.Source, id string) *tables.Table {
+	f := tables.Fields{ID: id, Unit: tabletest.Pick(s, []string{"ms", "deg", "%"}), Resolution: tabletest.Pick(s, tabletest.Resolutions)}
+	if k := s.N(5); k > 0 {
 		f.X = genAxis(s, 5)
 		if k > 2 {
 			f.Y = genAxis(s, 4)
 		}
 	}
 	f.Values = make([]float64, rows(&f)*columns(&f))
-	flat := s.n(3) == 0
-	first := pick(s, pool)
+	flat := s.N(3) == 0
+	first := tabletest.Pick(s, tabletest.Near)
 	for i := range f.Values {
 		f.Values[i] = first
 		if !flat {
-			f.Values[i] = pick(s, pool)
+			f.Values[i] = tabletest.Pick(s, tabletest.Near)
 		}
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
-func genMap(s source) *tables.Table {
+func genMap(s tabletest.Source) *tables.Table {
 	for {
 		if t := genTable(s, "a"); t.Rows()*t.Columns() > 4 {
 			return t
@@ -85,117 +53,117 @@ func genMap(s source) *tables.Table {
 	}
 }
 
-func genDoc(s source) *tables.Calibration {
-	c := tables.Contents{Name: pick(s, []string{"", "van", "boat"})}
+func genDoc(s tabletest.Source) *tables.Calibration {
+	c := tables.Contents{Name: tabletest.Pick(s, []string{"", "van", "boat"})}
 	for _, id := range ids {
-		if s.n(2) == 0 {
+		if s.N(2) == 0 {
 			c.Tables = append(c.Tables, genTable(s, id))
 		}
 	}
 	shuffle(s, c.Tables)
-	return must(tables.NewCalibration(c))
+	return tabletest.Must(tables.NewCalibration(c))
 }
 
-func shuffle[T any](s source, list []T) {
+func shuffle[T any](s tabletest.Source, list []T) {
 	for i := len(list) - 1; i > 0; i-- {
-		j := s.n(i + 1)
+		j := s.N(i + 1)
 		list[i], list[j] = list[j], list[i]
 	}
 }
 
 // mutate is a document with up to most changes of every kind.
-func mutate(s source, doc *tables.Calibration, most int) *tables.Calibration {
-	for range s.n(most + 1) {
+func mutate(s tabletest.Source, doc *tables.Calibration, most int) *tables.Calibration {
+	for range s.N(most + 1) {
 		doc = mutateOnce(s, doc)
 	}
 	return doc
 }
 
-func mutateOnce(s source, doc *tables.Calibration) *tables.Calibration {
+func mutateOnce(s tabletest.Source, doc *tables.Calibration) *tables.Calibration {
 	c := doc.Contents()
 	c.Tables = slices.Clone(c.Tables)
-	if len(c.Tables) == 0 || s.n(12) == 0 {
-		switch s.n(4) {
+	if len(c.Tables) == 0 || s.N(12) == 0 {
+		switch s.N(4) {
 		case 0:
-			c.Name = pick(s, []string{"", "van", "boat", "tractor"})
+			c.Name = tabletest.Pick(s, []string{"", "van", "boat", "tractor"})
 		case 1:
-			c.Notes = pick(s, []string{"", "one", "one two", "two"})
+			c.Notes = tabletest.Pick(s, []string{"", "one", "one two", "two"})
 		case 2:
-			c.Engine = pick(s, []*tables.Engine{nil, {}, {Cylinders: 4}, {StoichAFR: 14.7, RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}}})
+			c.Engine = tabletest.Pick(s, []*tables.Engine{nil, {}, {Cylinders: 4}, {StoichAFR: 14.7, RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}}})
 		case 3:
-			tables.Kept{In: &c.Extra, Key: pick(s, []string{"x-a", "x-b"})}.Set(pick(s, []string{"1", `"t"`}), s.n(3) > 0)
+			tables.Kept{In: &c.Extra, Key: tabletest.Pick(s, []string{"x-a", "x-b"})}.Set(tabletest.Pick(s, []string{"1", `"t"`}), s.N(3) > 0)
 		}
 		if len(c.Tables) > 0 {
-			return must(tables.NewCalibration(c))
+			return tabletest.Must(tables.NewCalibration(c))
 		}
 	}
-	switch s.n(14) {
+	switch s.N(14) {
 	case 0: // remove
 		if len(c.Tables) > 0 {
-			at := s.n(len(c.Tables))
+			at := s.N(len(c.Tables))
 			c.Tables = slices.Delete(c.Tables, at, at+1)
 		}
 	case 1: // add
-		if id := pick(s, ids); doc.Table(id) == nil {
-			c.Tables = slices.Insert(c.Tables, s.n(len(c.Tables)+1), genTable(s, id))
+		if id := tabletest.Pick(s, ids); doc.Table(id) == nil {
+			c.Tables = slices.Insert(c.Tables, s.N(len(c.Tables)+1), genTable(s, id))
 		}
 	case 2:
 		shuffle(s, c.Tables)
 	default:
 		if len(c.Tables) > 0 {
-			at := s.n(len(c.Tables))
+			at := s.N(len(c.Tables))
 			c.Tables[at] = mutateTable(s, c.Tables[at])
 		}
 	}
-	return must(tables.NewCalibration(c))
+	return tabletest.Must(tables.NewCalibration(c))
 }
 
-func mutateTable(s source, t *tables.Table) *tables.Table {
+func mutateTable(s tabletest.Source, t *tables.Table) *tables.Table {
 	f := t.Fields()
 	f.Values = slices.Clone(f.Values)
-	switch s.n(12) {
+	switch s.N(12) {
 	case 0:
-		f.Title = pick(s, []string{"", "Flow", "Flow of it"})
+		f.Title = tabletest.Pick(s, []string{"", "Flow", "Flow of it"})
 	case 1:
-		f.Unit = pick(s, []string{"ms", "us", "deg"})
+		f.Unit = tabletest.Pick(s, []string{"ms", "us", "deg"})
 	case 2:
-		f.Resolution = pick(s, resolutions)
+		f.Resolution = tabletest.Pick(s, tabletest.Resolutions)
 	case 3:
-		f.Limits = pick(s, []*tables.Limits{nil, {Low: 0, High: 40}, {Low: math.Copysign(0, -1), High: 40}})
+		f.Limits = tabletest.Pick(s, []*tables.Limits{nil, {Low: 0, High: 40}, {Low: math.Copysign(0, -1), High: 40}})
 	case 4:
-		tables.Kept{In: &f.Extra, Key: "x-k"}.Set(pick(s, []string{"1", "2"}), s.n(2) == 0)
+		tables.Kept{In: &f.Extra, Key: "x-k"}.Set(tabletest.Pick(s, []string{"1", "2"}), s.N(2) == 0)
 	case 5, 6:
 		mutateAxis(s, &f)
 	case 7:
 		return genTable(s, f.ID)
 	default:
-		for range 1 + s.n(3) {
-			f.Values[s.n(len(f.Values))] = pick(s, pool)
+		for range 1 + s.N(3) {
+			f.Values[s.N(len(f.Values))] = tabletest.Pick(s, tabletest.Near)
 		}
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
 // mutateAxis inserts, drops or moves a breakpoint of x or y.
-func mutateAxis(s source, f *tables.Fields) {
+func mutateAxis(s tabletest.Source, f *tables.Fields) {
 	axis, alongX := &f.X, true
-	if f.Y != nil && s.n(2) == 0 {
+	if f.Y != nil && s.N(2) == 0 {
 		axis, alongX = &f.Y, false
 	}
 	if *axis == nil {
 		return
 	}
 	p := slices.Clone((*axis).Points())
-	at := s.n(len(p))
-	switch s.n(3) {
+	at := s.N(len(p))
+	switch s.N(3) {
 	case 0:
-		v := pick(s, points)
+		v := tabletest.Pick(s, points)
 		i, found := slices.BinarySearch(p, v)
 		if found {
 			return
 		}
 		p = slices.Insert(p, i, v)
-		insertLine(f, alongX, i, func() float64 { return pick(s, pool) })
+		insertLine(f, alongX, i, func() float64 { return tabletest.Pick(s, tabletest.Near) })
 	case 1:
 		if len(p) == 1 {
 			return
@@ -265,18 +233,4 @@ func spell(doc *tables.Calibration) string {
 		b.WriteByte('\n')
 	}
 	return b.String()
-}
-
-type failer interface {
-	Fatalf(format string, args ...any)
-	Helper()
-}
-
-// always runs a law on shrinking examples, and on many more fast ones.
-func always(t *testing.T, many int, law func(f failer, s source)) {
-	t.Helper()
-	rapid.Check(t, func(t *rapid.T) { law(t, rapidSource{t}) })
-	for seed := range uint64(many) {
-		law(t, newRand(seed))
-	}
 }

@@ -6,6 +6,7 @@ import (
 	"calsplice/interp"
 	"calsplice/merge/surface"
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // grid is a table with its breakpoints as keys: an axis that the table lacks
@@ -46,7 +47,7 @@ func keyAxes(axes ...*tables.Axis) [][]float64 {
 // lay is the grid's surface at other nodes, held at its edges.
 func (g *grid) lay(x, y []float64) ([]float64, error) {
 	nameless := func(g *grid, values []float64) *tables.Table {
-		return must(tables.NewTable(tables.Fields{ID: "t", X: must(tables.NewAxis("", "", g.x)), Y: must(tables.NewAxis("", "", g.y)), Values: values}))
+		return tabletest.Must(tables.NewTable(tables.Fields{ID: "t", X: tabletest.Must(tables.NewAxis("", "", g.x)), Y: tabletest.Must(tables.NewAxis("", "", g.y)), Values: values}))
 	}
 	to := nameless(&grid{x: x, y: y}, make([]float64, len(x)*len(y)))
 	values, _, err := interp.Lay(nameless(g, g.values), to.X(), to.Y())

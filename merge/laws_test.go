@@ -5,16 +5,17 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 
 	"pgregory.net/rapid"
 )
 
 // Law 1: a difference applied gives the other document, reversed gives the
 // first back, and applied twice is refused as already applied.
-func lawDiff(f failer, s source) {
+func lawDiff(f tabletest.Failer, s tabletest.Source) {
 	a := genDoc(s)
 	b := mutate(s, a, 6)
-	if s.n(8) == 0 {
+	if s.N(8) == 0 {
 		b = genDoc(s)
 	}
 	cs := Diff(a, b)
@@ -46,7 +47,7 @@ func applied(doc *tables.Calibration, cs *ChangeSet) (*tables.Calibration, error
 	return a.Document, nil
 }
 
-func wantApplied(f failer, doc *tables.Calibration, cs *ChangeSet, want *tables.Calibration) {
+func wantApplied(f tabletest.Failer, doc *tables.Calibration, cs *ChangeSet, want *tables.Calibration) {
 	f.Helper()
 	got, err := applied(doc, cs)
 	if err != nil {
@@ -58,16 +59,16 @@ func wantApplied(f failer, doc *tables.Calibration, cs *ChangeSet, want *tables.
 }
 
 // A part of a change set applied first and the rest later is the whole.
-func lawParts(f failer, s source) {
+func lawParts(f tabletest.Failer, s tabletest.Source) {
 	a := genDoc(s)
 	b := mutate(s, a, 8)
 	cs := Diff(a, b)
-	if s.n(2) == 0 {
+	if s.N(2) == 0 {
 		a, b, cs = b, a, cs.Reverse()
 	}
 	first := map[int]bool{}
 	for i := range cs.Edits {
-		first[i] = s.n(2) == 0
+		first[i] = s.N(2) == 0
 	}
 	i := -1
 	part := cs.Select(func(Edit) bool { i++; return first[i] })
@@ -86,11 +87,11 @@ func lawParts(f failer, s source) {
 	}
 }
 
-func TestDiffLaw(t *testing.T)  { always(t, 10_000, lawDiff) }
-func TestPartsLaw(t *testing.T) { always(t, 3_000, lawParts) }
+func TestDiffLaw(t *testing.T)  { tabletest.Always(t, 10_000, lawDiff) }
+func TestPartsLaw(t *testing.T) { tabletest.Always(t, 3_000, lawParts) }
 
-func fuzz(f *testing.F, law func(failer, source)) {
-	f.Fuzz(rapid.MakeFuzz(func(t *rapid.T) { law(t, rapidSource{t}) }))
+func fuzz(f *testing.F, law func(tabletest.Failer, tabletest.Source)) {
+	f.Fuzz(rapid.MakeFuzz(func(t *rapid.T) { law(t, tabletest.Rapid(t)) }))
 }
 
 func FuzzDiff(f *testing.F)  { fuzz(f, lawDiff) }

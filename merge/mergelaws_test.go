@@ -9,24 +9,25 @@ import (
 
 	"calsplice/merge/surface"
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // triple is a base with two descendants, often with edits in common.
-func triple(s source) (o, a, b *tables.Calibration) {
+func triple(s tabletest.Source) (o, a, b *tables.Calibration) {
 	o = genDoc(s)
-	if s.n(3) == 0 { // all on one map, its axes mostly
-		o = must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{genMap(s)}}))
+	if s.N(3) == 0 { // all on one map, its axes mostly
+		o = tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{genMap(s)}}))
 		a, b = o, o
-		for range s.n(4) {
-			a = must(a.WithTable(mutateTable(s, a.Tables()[0])))
+		for range s.N(4) {
+			a = tabletest.Must(a.WithTable(mutateTable(s, a.Tables()[0])))
 		}
-		for range s.n(4) {
-			b = must(b.WithTable(mutateTable(s, b.Tables()[0])))
+		for range s.N(4) {
+			b = tabletest.Must(b.WithTable(mutateTable(s, b.Tables()[0])))
 		}
 		return o, a, b
 	}
 	a, b = o, o
-	if s.n(4) == 0 {
+	if s.N(4) == 0 {
 		a = mutate(s, a, 3)
 		b = a
 	}
@@ -34,7 +35,7 @@ func triple(s source) (o, a, b *tables.Calibration) {
 	return o, a, b
 }
 
-func merged(f failer, o, a, b *tables.Calibration) *MergeResult {
+func merged(f tabletest.Failer, o, a, b *tables.Calibration) *MergeResult {
 	f.Helper()
 	r, err := Merge(o, a, b, MergeOptions{})
 	if err != nil {
@@ -53,7 +54,7 @@ func say3(o, a, b *tables.Calibration, r *MergeResult) string {
 
 // Law 2: merging with what did not change, or with the same change, is nothing
 // new.
-func lawMergeIdentities(f failer, s source) {
+func lawMergeIdentities(f tabletest.Failer, s tabletest.Source) {
 	o, a, _ := triple(s)
 	for _, c := range []struct {
 		name       string
@@ -68,7 +69,7 @@ func lawMergeIdentities(f failer, s source) {
 }
 
 // Law 2: swapping the sides swaps conflicts and nothing else.
-func lawSwap(f failer, s source) {
+func lawSwap(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r, q := merged(f, o, a, b), merged(f, o, b, a)
 	if len(r.Conflicts) != len(q.Conflicts) {
@@ -98,15 +99,15 @@ func lawSwap(f failer, s source) {
 
 // Law 2 holds through resolving: the same choices give the same document,
 // whichever side was ours, at once or one by one.
-func lawSwapResolved(f failer, s source) {
+func lawSwapResolved(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r, q := merged(f, o, a, b), merged(f, o, b, a)
 	choice := map[string]Side{}
 	mirror := map[Side]Side{Ours: Theirs, Theirs: Ours}
-	same := pick(s, []Side{Ours, Theirs, ""})
+	same := tabletest.Pick(s, []Side{Ours, Theirs, ""})
 	for _, c := range r.Conflicts {
 		if choice[c.ID] = same; same == "" {
-			choice[c.ID] = pick(s, []Side{Ours, Theirs})
+			choice[c.ID] = tabletest.Pick(s, []Side{Ours, Theirs})
 		}
 	}
 	one, _, _, err := ResolveEach(r.Merged, r.Conflicts, func(c Conflict) Side { return choice[c.ID] })
@@ -133,7 +134,7 @@ func lawSwapResolved(f failer, s source) {
 	// With a breakpoint that is put back come cells of the merged surface; a
 	// breakpoint that was never taken away has its own.
 	for _, t := range putBack {
-		one, two = must(one.WithTable(t)), must(two.WithTable(t))
+		one, two = tabletest.Must(one.WithTable(t)), tabletest.Must(two.WithTable(t))
 	}
 	if !one.Equal(two) {
 		f.Fatalf("resolved otherwise after a swap\n%s%v\nresolved\n%sswapped\n%s", say3(o, a, b, r), choice, spell(one), spell(two)) // promise: conflicts stand until they are settled
@@ -152,7 +153,7 @@ func sameSide(c, d ConflictSide) bool {
 
 // sameButConflicts compares the cells of two merges of one table that no
 // conflict is about.
-func sameButConflicts(f failer, r *MergeResult, t, u *tables.Table, say func() string) {
+func sameButConflicts(f tabletest.Failer, r *MergeResult, t, u *tables.Table, say func() string) {
 	at := map[[2]float64]bool{}
 	goneX, goneY := map[float64]bool{}, map[float64]bool{}
 	for _, c := range r.Conflicts {
@@ -188,7 +189,7 @@ func atOf(c Conflict) [2]float64 { return at(c) }
 
 // Law 3: no edit vanishes. The oracle knows nothing of how merging works: it
 // looks for each edit of each side in what came out.
-func lawNoEditVanishes(f failer, s source) {
+func lawNoEditVanishes(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r := merged(f, o, a, b)
 	for _, side := range []struct{ mine, other *tables.Calibration }{{a, b}, {b, a}} {
@@ -305,32 +306,32 @@ func shownNearby(mine, other, merged grid) bool {
 }
 
 // Edits that do not touch merge into both, without a conflict.
-func lawDisjoint(f failer, s source) {
+func lawDisjoint(f tabletest.Failer, s tabletest.Source) {
 	o := genDoc(s)
 	var ta, tb []*tables.Table
 	for _, t := range o.Tables() {
 		fa, fb := t.Fields(), t.Fields()
 		fa.Values, fb.Values = slices.Clone(fa.Values), slices.Clone(fb.Values)
 		for i := range fa.Values {
-			switch s.n(4) {
+			switch s.N(4) {
 			case 0:
-				fa.Values[i] = pick(s, pool)
+				fa.Values[i] = tabletest.Pick(s, tabletest.Near)
 			case 1:
-				fb.Values[i] = pick(s, pool)
+				fb.Values[i] = tabletest.Pick(s, tabletest.Near)
 			}
 		}
-		if s.n(3) == 0 {
+		if s.N(3) == 0 {
 			fa.Title = "A"
 		}
-		if s.n(3) == 0 {
+		if s.N(3) == 0 {
 			fb.Notes = "B"
 		}
-		ta, tb = append(ta, must(tables.NewTable(fa))), append(tb, must(tables.NewTable(fb)))
+		ta, tb = append(ta, tabletest.Must(tables.NewTable(fa))), append(tb, tabletest.Must(tables.NewTable(fb)))
 	}
 	ca, cb := o.Contents(), o.Contents()
 	ca.Tables, cb.Tables = ta, tb
 	cb.Notes = "B's"
-	a, b := must(tables.NewCalibration(ca)), must(tables.NewCalibration(cb))
+	a, b := tabletest.Must(tables.NewCalibration(ca)), tabletest.Must(tables.NewCalibration(cb))
 	r := merged(f, o, a, b)
 	if len(r.Conflicts) > 0 {
 		f.Fatalf("edits that don't touch conflict\n%s", say3(o, a, b, r))
@@ -345,7 +346,7 @@ func lawDisjoint(f failer, s source) {
 }
 
 // On the same axes every merged cell has one side's bits.
-func lawNoDrift(f failer, s source) {
+func lawNoDrift(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r := merged(f, o, a, b)
 	for _, m := range r.Merged.Tables() {
@@ -368,7 +369,7 @@ func lawNoDrift(f failer, s source) {
 
 // Resolving every conflict for one side leaves none, and is the same in two
 // steps as in one.
-func lawResolve(f failer, s source) {
+func lawResolve(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r := merged(f, o, a, b)
 	ours, left, _, err := Resolve(r.Merged, r.Conflicts, Ours, Selection{})
@@ -411,16 +412,16 @@ func lawResolve(f failer, s source) {
 
 // Whatever order conflicts are settled in, and however often, the document is
 // never taken for another; where a cell holds none of a conflict's values it is.
-func lawResolveGuard(f failer, s source) {
+func lawResolveGuard(f tabletest.Failer, s tabletest.Source) {
 	o, a, b := triple(s)
 	r := merged(f, o, a, b)
 	doc, left := r.Merged, r.Conflicts
 	var m *MismatchError
 	for len(left) > 0 {
-		id := left[s.n(len(left))].ID
+		id := left[s.N(len(left))].ID
 		next, rest, _, err := ResolveEach(doc, left, func(c Conflict) Side {
 			if c.ID == id {
-				return pick(s, []Side{Ours, Theirs})
+				return tabletest.Pick(s, []Side{Ours, Theirs})
 			}
 			return ""
 		})
@@ -444,8 +445,8 @@ func lawResolveGuard(f failer, s source) {
 		values[c.Row*t.Columns()+c.Column] = 12345
 		with := r.Merged.Contents()
 		with.Tables = slices.Clone(with.Tables)
-		with.Tables[slices.Index(r.Merged.IDs(), c.Table)] = must(t.WithValues(values))
-		_, _, _, err := Resolve(must(tables.NewCalibration(with)), r.Conflicts, Theirs, Selection{})
+		with.Tables[slices.Index(r.Merged.IDs(), c.Table)] = tabletest.Must(t.WithValues(values))
+		_, _, _, err := Resolve(tabletest.Must(tables.NewCalibration(with)), r.Conflicts, Theirs, Selection{})
 		if !errors.As(err, &m) || len(m.Mismatches) != 1 || m.Mismatches[0].Found != "12345" {
 			f.Fatalf("%s %s holds 12345: %v\n%s", c.Table, c.At(), err, say3(o, a, b, r))
 		}
@@ -454,7 +455,7 @@ func lawResolveGuard(f failer, s source) {
 
 // Undone by merge, a change set that nobody touched since is gone, and what
 // was edited since elsewhere is not.
-func lawUndo(f failer, s source) {
+func lawUndo(f tabletest.Failer, s tabletest.Source) {
 	a := genDoc(s)
 	b := mutate(s, a, 5)
 	undo := Diff(a, b).Reverse()
@@ -485,16 +486,16 @@ func spellAny(doc *tables.Calibration) string {
 	return spell(doc)
 }
 
-func TestMergeIdentitiesLaw(t *testing.T) { always(t, 5_000, lawMergeIdentities) }
-func TestSwapLaw(t *testing.T)            { always(t, 10_000, lawSwap) }
-func TestSwapResolvedLaw(t *testing.T)    { always(t, 10_000, lawSwapResolved) }
-func TestNoEditVanishesLaw(t *testing.T)  { always(t, 10_000, lawNoEditVanishes) }
-func TestDisjointLaw(t *testing.T)        { always(t, 3_000, lawDisjoint) }
-func TestNoDriftLaw(t *testing.T)         { always(t, 3_000, lawNoDrift) }
-func TestResolveLaw(t *testing.T)         { always(t, 4_000, lawResolve) }
-func TestResolveGuardLaw(t *testing.T)    { always(t, 4_000, lawResolveGuard) }
+func TestMergeIdentitiesLaw(t *testing.T) { tabletest.Always(t, 5_000, lawMergeIdentities) }
+func TestSwapLaw(t *testing.T)            { tabletest.Always(t, 10_000, lawSwap) }
+func TestSwapResolvedLaw(t *testing.T)    { tabletest.Always(t, 10_000, lawSwapResolved) }
+func TestNoEditVanishesLaw(t *testing.T)  { tabletest.Always(t, 10_000, lawNoEditVanishes) }
+func TestDisjointLaw(t *testing.T)        { tabletest.Always(t, 3_000, lawDisjoint) }
+func TestNoDriftLaw(t *testing.T)         { tabletest.Always(t, 3_000, lawNoDrift) }
+func TestResolveLaw(t *testing.T)         { tabletest.Always(t, 4_000, lawResolve) }
+func TestResolveGuardLaw(t *testing.T)    { tabletest.Always(t, 4_000, lawResolveGuard) }
 
-func TestUndoLaw(t *testing.T) { always(t, 3_000, lawUndo) }
+func TestUndoLaw(t *testing.T) { tabletest.Always(t, 3_000, lawUndo) }
 
 func FuzzMergeIdentities(f *testing.F) { fuzz(f, lawMergeIdentities) }
 func FuzzSwap(f *testing.F)            { fuzz(f, lawSwap) }

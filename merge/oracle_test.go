@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // TestMergeFileAgrees has an outside judge: the same three documents with a
@@ -29,7 +30,7 @@ func TestMergeFileAgrees(t *testing.T) {
 		var want []string
 		var o, a, b bytes.Buffer
 		for i := range uint64(750) {
-			s := newRand(1_000_000 + batch*750 + i)
+			s := tabletest.Rand(1_000_000 + batch*750 + i)
 			do := genDoc(s)
 			da, db := cellEdits(s, do), cellEdits(s, do)
 			name := fmt.Sprint(i)
@@ -51,22 +52,22 @@ func TestMergeFileAgrees(t *testing.T) {
 }
 
 // cellEdits changes cells only, some of them alike in both descendants.
-func cellEdits(s source, doc *tables.Calibration) *tables.Calibration {
+func cellEdits(s tabletest.Source, doc *tables.Calibration) *tables.Calibration {
 	c := doc.Contents()
 	c.Tables = slices.Clone(c.Tables)
 	for i, t := range c.Tables {
 		values := slices.Clone(t.Values())
 		for k := range values {
-			switch s.n(6) {
+			switch s.N(6) {
 			case 0:
-				values[k] = pick(s, pool)
+				values[k] = tabletest.Pick(s, tabletest.Near)
 			case 1:
 				values[k] = 99 // alike on both sides now and then
 			}
 		}
-		c.Tables[i] = must(t.WithValues(values))
+		c.Tables[i] = tabletest.Must(t.WithValues(values))
 	}
-	return must(tables.NewCalibration(c))
+	return tabletest.Must(tables.NewCalibration(c))
 }
 
 func cellName(doc string, t *tables.Table, i int) string {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // TestInterleave: two lists become one that has the order of both where they
@@ -38,9 +39,9 @@ func TestMergedOrder(t *testing.T) {
 	doc := func(ids string) *tables.Calibration {
 		var c tables.Contents
 		for _, id := range strings.Fields(ids) {
-			c.Tables = append(c.Tables, must(tables.NewTable(tables.Fields{ID: id, Unit: "ms", Values: []float64{1}})))
+			c.Tables = append(c.Tables, tabletest.Must(tables.NewTable(tables.Fields{ID: id, Unit: "ms", Values: []float64{1}})))
 		}
-		return must(tables.NewCalibration(c))
+		return tabletest.Must(tables.NewCalibration(c))
 	}
 	for _, c := range []struct {
 		why, base, ours, theirs, want string

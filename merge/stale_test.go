@@ -7,27 +7,28 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // lawStale: a change set meets a document that has moved on in some cells. It
 // is refused where one of them lies further off than half the resolution, names
 // exactly those, and applies where none does.
-func lawStale(f failer, s source) {
+func lawStale(f tabletest.Failer, s tabletest.Source) {
 	const rows, columns, step = 3, 4, 0.25
-	resolution := pick(s, []float64{0, step, step})
-	size := pick(s, []float64{1, step, step / 4}) // the last is an edit that is guarded exactly
+	resolution := tabletest.Pick(s, []float64{0, step, step})
+	size := tabletest.Pick(s, []float64{1, step, step / 4}) // the last is an edit that is guarded exactly
 	moves := []float64{0, 0, step / 4, -step / 4, step / 2, -step * 0.51, 3}
-	axis := func(n int) *tables.Axis { return must(tables.NewAxis("load", "%", points[1:n+1])) }
+	axis := func(n int) *tables.Axis { return tabletest.Must(tables.NewAxis("load", "%", points[1:n+1])) }
 	doc := func(values []float64) *tables.Calibration {
-		t := must(tables.NewTable(tables.Fields{ID: "a", Unit: "V", Resolution: resolution, X: axis(columns), Y: axis(rows), Values: values}))
-		return must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
+		t := tabletest.Must(tables.NewTable(tables.Fields{ID: "a", Unit: "V", Resolution: resolution, X: axis(columns), Y: axis(rows), Values: values}))
+		return tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
 	}
 	var from, to, now []float64
 	var want []string
 	for i := range rows * columns {
 		v := float64(i)
-		next, move := v, pick(s, moves)
-		if s.n(3) == 0 {
+		next, move := v, tabletest.Pick(s, moves)
+		if s.N(3) == 0 {
 			next = v + size
 			off := max(move, -move)
 			if exact := resolution == 0 || size < step/2; exact && off > 0 || off >= step/2 {
@@ -54,6 +55,6 @@ func lawStale(f failer, s source) {
 	}
 }
 
-func TestStaleIsRefusedWhole(t *testing.T) { always(t, 3_000, lawStale) }
+func TestStaleIsRefusedWhole(t *testing.T) { tabletest.Always(t, 3_000, lawStale) }
 
 func FuzzStale(f *testing.F) { fuzz(f, lawStale) }

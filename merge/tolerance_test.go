@@ -7,16 +7,17 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // Law 4: a cell that differs by more than the tolerance is always listed, a
 // wider tolerance never lists more, and what one hides is counted.
-func lawTolerance(f failer, s source) {
+func lawTolerance(f tabletest.Failer, s tabletest.Source) {
 	a := genDoc(s)
 	b := mutate(s, a, 6)
 	tols := []float64{0, 0.005, 0.05, 0.5, 40}
-	i := s.n(len(tols))
-	narrow, wide := tols[i], tols[i+s.n(len(tols)-i)]
+	i := s.N(len(tols))
+	narrow, wide := tols[i], tols[i+s.N(len(tols)-i)]
 	kind := func(v float64) Tolerance {
 		if i%2 == 0 {
 			return Tolerance{Abs: []Bound{{"", v}}}
@@ -75,11 +76,11 @@ func exceeds(v, w, tol float64) bool {
 }
 
 // Texts told apart word by word read as both texts.
-func lawWords(f failer, s source) {
+func lawWords(f tabletest.Failer, s tabletest.Source) {
 	text := func() string {
 		var b []byte
-		for range s.n(12) {
-			b = append(b, pick(s, []string{"map", " ", "flow", "\n", "é", ",", "12", "日本", "  "})...)
+		for range s.N(12) {
+			b = append(b, tabletest.Pick(s, []string{"map", " ", "flow", "\n", "é", ",", "12", "日本", "  "})...)
 		}
 		return string(b)
 	}
@@ -98,8 +99,8 @@ func lawWords(f failer, s source) {
 	}
 }
 
-func TestToleranceLaw(t *testing.T) { always(t, 5_000, lawTolerance) }
-func TestWordsLaw(t *testing.T)     { always(t, 1_000, lawWords) }
+func TestToleranceLaw(t *testing.T) { tabletest.Always(t, 5_000, lawTolerance) }
+func TestWordsLaw(t *testing.T)     { tabletest.Always(t, 1_000, lawWords) }
 
 func FuzzTolerance(f *testing.F) { fuzz(f, lawTolerance) }
 func FuzzWords(f *testing.F)     { fuzz(f, lawWords) }

@@ -7,12 +7,13 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 func curve(x, values []float64, resolution float64) *tables.Calibration {
-	axis := must(tables.NewAxis("engine speed", "r/min", x))
-	t := must(tables.NewTable(tables.Fields{ID: "spark", Unit: "deg", Resolution: resolution, X: axis, Values: values}))
-	return must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
+	axis := tabletest.Must(tables.NewAxis("engine speed", "r/min", x))
+	t := tabletest.Must(tables.NewTable(tables.Fields{ID: "spark", Unit: "deg", Resolution: resolution, X: axis, Values: values}))
+	return tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}}))
 }
 
 // One side thins out breakpoints without changing the surface, the other edits a
@@ -49,14 +50,14 @@ func TestWidenedEditIsSaid(t *testing.T) {
 // lawWidening: where one side only takes breakpoints away and the other only
 // edits cells, the merged surface is the same as all three inputs wherever these
 // are the same, or the merge says that a change reaches further.
-func lawWidening(f failer, s source) {
-	o := must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{genMap(s)}}))
+func lawWidening(f tabletest.Failer, s tabletest.Source) {
+	o := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{genMap(s)}}))
 	fa := o.Tables()[0].Fields()
 	fa.Values = slices.Clone(fa.Values)
-	for range 1 + s.n(2) {
+	for range 1 + s.N(2) {
 		mutateAxis(s, &fa)
 	}
-	a := must(o.WithTable(must(tables.NewTable(fa))))
+	a := tabletest.Must(o.WithTable(tabletest.Must(tables.NewTable(fa))))
 	b := cellEdits(s, o)
 	r := merged(f, o, a, b)
 	m := r.Merged.Table("a")
@@ -95,5 +96,5 @@ func lawWidening(f failer, s source) {
 	}
 }
 
-func TestWideningLaw(t *testing.T) { always(t, 10_000, lawWidening) }
+func TestWideningLaw(t *testing.T) { tabletest.Always(t, 10_000, lawWidening) }
 func FuzzWidening(f *testing.F)    { fuzz(f, lawWidening) }

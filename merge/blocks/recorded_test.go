@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 var update = flag.Bool("update", false, "write what is found into testdata")
@@ -29,7 +30,7 @@ func number(s string) float64 {
 	if s == "?" {
 		return math.NaN()
 	}
-	return must(strconv.ParseFloat(s, 64))
+	return tabletest.Must(strconv.ParseFloat(s, 64))
 }
 
 func readSketch(line string) (k sketch) {
@@ -70,7 +71,7 @@ func (k sketch) table(values []float64) *tables.Table {
 	if k.low != 0 || k.high != 0 {
 		f.Limits = &tables.Limits{Low: k.low, High: k.high}
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
 // words is what is found: the blocks, and the cells that none explains.
@@ -95,7 +96,7 @@ func (k sketch) words() string {
 // other notices. A line is a table, the line behind it what is found.
 func TestRecordedBlocks(t *testing.T) {
 	name := filepath.Join("testdata", "blocks.txt")
-	text := must(os.ReadFile(name))
+	text := tabletest.Must(os.ReadFile(name))
 	var out strings.Builder
 	s := bufio.NewScanner(strings.NewReader(string(text)))
 	for n := 1; s.Scan(); n++ {

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // blockTable is a map of rows × columns with a resolution, its values on it.
@@ -21,11 +22,11 @@ func blockTable(r *rand.Rand, rows, columns int, resolution, low, high float64) 
 }
 
 func rounded(f tables.Fields) *tables.Table {
-	t := must(tables.NewTable(f))
+	t := tabletest.Must(tables.NewTable(f))
 	for i, v := range f.Values {
 		f.Values[i] = t.Round(v)
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
 func count(n int) *tables.Axis {
@@ -33,7 +34,7 @@ func count(n int) *tables.Axis {
 	for i := range p {
 		p[i] = float64(i)
 	}
-	return must(tables.NewAxis("load", "%", p))
+	return tabletest.Must(tables.NewAxis("load", "%", p))
 }
 
 func change(t *tables.Table, q rectangle, how func(float64) float64) *tables.Table {
@@ -45,7 +46,7 @@ func change(t *tables.Table, q rectangle, how func(float64) float64) *tables.Tab
 			f.Values[i] = t.Clamp(t.Round(how(f.Values[i])))
 		}
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
 // hides is the tolerance of a table: half its resolution.

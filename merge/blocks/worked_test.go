@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // curve is a table of one row, so changed.
@@ -16,19 +17,12 @@ func curve(values []float64, how ...func(f *tables.Fields)) *tables.Table {
 	for _, h := range how {
 		h(&f)
 	}
-	return must(tables.NewTable(f))
+	return tabletest.Must(tables.NewTable(f))
 }
 
 // grid is a map with so many columns.
 func grid(columns int, values []float64) *tables.Table {
-	return must(tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: count(columns), Y: count(len(values) / columns), Values: values}))
-}
-
-func must[T any](v T, err error) T {
-	if err != nil {
-		panic(err)
-	}
-	return v
+	return tabletest.Must(tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: count(columns), Y: count(len(values) / columns), Values: values}))
 }
 
 func said(list []Block) string {

@@ -14,6 +14,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"testing"
 
 	"calsplice/tables"
 
@@ -37,6 +38,21 @@ func (s randSource) N(k int) int { return s.r.IntN(k) }
 // Rand takes its choices from a seed.
 func Rand(seed uint64) Source { return randSource{rand.New(rand.NewPCG(seed, 1))} }
 
+// Failer is a test, or a rapid property.
+type Failer interface {
+	Fatalf(format string, args ...any)
+	Helper()
+}
+
+// Always runs a law on shrinking examples, and on many more fast ones.
+func Always(t *testing.T, many int, law func(f Failer, s Source)) {
+	t.Helper()
+	rapid.Check(t, func(t *rapid.T) { law(t, Rapid(t)) })
+	for seed := range uint64(many) {
+		law(t, Rand(seed))
+	}
+}
+
 // Texts are titles, notes, units and names that some spelling may trip over.
 var Texts = []string{
 	"", "Injector flow", "free text", "=1+1", "=HYPERLINK(\"http://example.invalid\")", "+1", "-", "-1", "-a", "@SUM(A1)",
@@ -51,6 +67,13 @@ var Texts = []string{
 // and without an exponent.
 var Pool = []float64{0, math.Copysign(0, -1), 1, -1.5, 1.04, 1.05, 1.06, 2, 40, 0.1, 0.3, 7, 7.0000000001, 100, 1000, 12345.678,
 	1e-300, -1e-300, 5e-324, math.MaxFloat64, -math.MaxFloat64, 1e21, 1e20, 1e-6, 1e-7, 123456789012345680000, 1.0 / 3, 0.1 + 0.2}
+
+// Near has neighbours nearer than half of each of [Resolutions] beside far ones,
+// both zeros, and numbers at the ends of what a double holds.
+var Near = []float64{0, math.Copysign(0, -1), 1, 1.04, 1.05, 1.06, 1.5, 2, -1.5, 40, 40.4, 40.6, 1e-300, -1e-300, 1e15, 1e300, 0.1, 0.3, 7, 7.0000000001}
+
+// Resolutions are those that tables have, and none.
+var Resolutions = []float64{0, 0, 0.01, 0.1, 1, 0.5}
 
 var kept = []string{`1`, `1.50`, `"t"`, `null`, `true`, `-0`, `[]`, `{}`, `{"a":[1,2,{"b":"c d"}]}`, `"=1+1"`, `"line\nfeed"`,
 	`"\u00e9 é , ; "`, `[[[[1]]]]`, `1e-300`, `-1.5e+3`}
