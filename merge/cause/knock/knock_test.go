@@ -178,6 +178,31 @@ func TestLifts(t *testing.T) {
 	}
 }
 
+// TestLiftsByLoad: where no throttle is logged a fall of load tells a lift.
+func TestLiftsByLoad(t *testing.T) {
+	for _, row := range []struct {
+		load float64
+		want bool
+	}{{50, true}, {90, false}} {
+		var list []place
+		for range 8 {
+			list = append(list, place{2500, 95, 45, 25, 1, 1, quiet, 0}, place{2500, row.load, 10, 25, 1, 1, func(s float64) float64 {
+				if s < 0.2 {
+					return 0
+				}
+				return max(0, 2.5-1.5*s)
+			}, 0})
+		}
+		r := explained(t, bytes.Replace(drive(t, list...), []byte("Throttle"), []byte("Fan"), 1))
+		if got := r.Leading().Cause == FalseKnock && r.Certain; got != row.want {
+			t.Errorf("load to %.0f %%: %s, certain %v, want certainly false: %v", row.load, shares(r), r.Certain, row.want)
+		}
+		if !slices.Contains(r.Notes, "drive1.csv: throttle is not logged: a throttle lift is told by a fall of load") {
+			t.Errorf("notes %q", r.Notes)
+		}
+	}
+}
+
 // TestThrottleOpensAnew: what is heard only within a second of a lift, though the
 // throttle is open again, is false, and so is what is heard only as a lower gear is
 // taken; as much without them is not, and nor is what took 5 deg twice.

@@ -74,6 +74,7 @@ type scan struct {
 	low      float64 // lowest retard since it last rose
 	was      float64 // retard at the last reading
 	throttle window
+	most     float64 // load so far, where no throttle is logged
 	gear     window
 	speed    window
 	lifted   float64 // when throttle was last well below where it had been, or a lower gear taken under load
@@ -132,7 +133,7 @@ func (s *scan) frame(f *drivelog.Frame) error {
 			}
 		}
 		r.time = f.Time[i]
-		s.throttle.push(r.time, r.v[cThrottle], 1)
+		s.throttle.push(r.time, s.opening(&r.v), 1)
 		s.speed.push(r.time, r.v[cSpeed], 0.3)
 		fell, _, _ := s.throttle.swing()
 		_, rose, now := s.speed.swing()
@@ -149,6 +150,20 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		}
 	}
 	return nil
+}
+
+// opening is the throttle in per cent. Where it is not logged the load stands in,
+// against the highest so far: it falls when the throttle is lifted.
+func (s *scan) opening(v *[cCount]float64) float64 {
+	if s.at[cThrottle] >= 0 {
+		return v[cThrottle]
+	}
+	at := point(v)
+	load := loadOf(&at)
+	if load > s.most {
+		s.most = load
+	}
+	return 100 * load / s.most
 }
 
 // restart forgets what does not reach over a gap in the log.
@@ -434,7 +449,7 @@ func (d *Drive) note(name, text string) {
 
 func (d *Drive) logged(s *scan, name string) {
 	if s.at[cThrottle] < 0 {
-		d.note(name, "throttle is not logged: knock cannot be told from what follows a throttle lift")
+		d.note(name, "throttle is not logged: a throttle lift is told by a fall of load")
 	}
 	if s.at[cLambda] < 0 && s.at[cTrim] < 0 {
 		d.note(name, "neither lambda nor trims are logged: whether the mixture is lean at load is not known")
