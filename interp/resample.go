@@ -140,7 +140,7 @@ func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bo
 	}
 	if rounded > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), count(rounded, "value"),
-			tables.FormatValue(t.Resolution()), tables.Clean(t.Unit()), most))
+			tables.FormatValue(t.Resolution()), t.Unit(), most))
 	}
 	if clamped > 0 {
 		l := t.Limits()

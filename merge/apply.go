@@ -85,7 +85,7 @@ func (d *draft) otherDocument(cs *ChangeSet, after *tables.Calibration) string {
 	}
 	s := "the change set was made for another document"
 	if cs.Base.Name != "" {
-		s += " (" + tables.Clean(cs.Base.Name) + ")"
+		s += " (" + cs.Base.Name + ")"
 	}
 	for _, e := range cs.Edits {
 		if _, cell := e.(*CellEdit); cell && d.frames[e.On()] == nil {

@@ -210,7 +210,7 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 		t.Fields = withoutUnits(t.Fields, a, b, conv)
 		return old
 	}
-	t.Notes = append(t.Notes, "old values read as "+tables.Clean(b.Unit()))
+	t.Notes = append(t.Notes, "old values read as "+b.Unit())
 	return old
 }
 
@@ -271,7 +271,7 @@ func unitChange(a, b *tables.Table) string {
 			if s != "" {
 				s += ", "
 			}
-			s += tables.Clean(from) + " → " + tables.Clean(to)
+			s += from + " → " + to
 		}
 	}
 	add(a.Unit(), b.Unit())

@@ -175,7 +175,7 @@ func (e *AddTable) apply(d *draft) {
 		at = d.behind(e.Else[i])
 	}
 	if at < 0 {
-		d.mismatch(Mismatch{Table: id, Wanted: "table " + tables.Clean(e.After) + " to stand behind", Found: "no such table"})
+		d.mismatch(Mismatch{Table: id, Wanted: "table " + e.After + " to stand behind", Found: "no such table"})
 		return
 	}
 	d.insert(at, e.Table)

@@ -39,13 +39,13 @@ type Mismatch struct {
 func (m Mismatch) Place() string {
 	var parts []string
 	if m.Table != "" {
-		parts = append(parts, tables.Clean(m.Table))
+		parts = append(parts, m.Table)
 	}
 	if m.Cell {
 		parts = append(parts, place(m.Row, m.Column))
 	}
 	if m.Field != "" {
-		parts = append(parts, tables.Clean(m.Field))
+		parts = append(parts, m.Field)
 	}
 	return strings.Join(parts, " ")
 }
@@ -85,7 +85,7 @@ func idList(ids []string) string {
 	if len(ids) == 0 {
 		return "no tables"
 	}
-	return tables.Clean(strings.Join(ids, ", "))
+	return strings.Join(ids, ", ")
 }
 
 // How values look in an error line: short, and clean of what could steer a

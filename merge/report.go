@@ -186,7 +186,7 @@ func engineChanges(a, b *tables.Engine) (changes []FieldChange) {
 	from, to := cmp.Or(a, &tables.Engine{}), cmp.Or(b, &tables.Engine{})
 	for _, f := range tables.EngineFields.Of(from, to) {
 		if !f.Same(from, to) {
-			changes = append(changes, FieldChange{Field: "engine " + tables.Clean(f.Name), From: text(f, from), To: text(f, to)})
+			changes = append(changes, FieldChange{Field: "engine " + f.Name, From: text(f, from), To: text(f, to)})
 		}
 	}
 	return changes

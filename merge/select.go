@@ -133,7 +133,7 @@ func (s Selection) Of(cs *ChangeSet) (*ChangeSet, error) {
 			continue
 		}
 		if slices.ContainsFunc(s.Cells, func(b Block) bool { return b.Table == set.Table }) {
-			return nil, fmt.Errorf("cells of %s are half of a change: its %s change together; select the whole table", tables.Clean(set.Table), strings.Join(set.Whole(), ", "))
+			return nil, fmt.Errorf("cells of %s are half of a change: its %s change together; select the whole table", set.Table, strings.Join(set.Whole(), ", "))
 		}
 	}
 	return cs.Select(s.Edit), nil

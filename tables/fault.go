@@ -18,7 +18,7 @@ type Fault struct {
 
 func (f *Fault) Error() string {
 	var b strings.Builder
-	b.WriteString(Clean(f.File))
+	b.WriteString(f.File)
 	if f.Line > 0 {
 		fmt.Fprintf(&b, ":%d", f.Line)
 		if f.Column > 0 {
@@ -26,12 +26,12 @@ func (f *Fault) Error() string {
 		}
 	}
 	if f.Path != "" {
-		b.WriteString(": " + Clean(f.Path))
+		b.WriteString(": " + f.Path)
 	}
 	if b.Len() > 0 {
 		b.WriteString(": ")
 	}
-	return b.String() + f.What
+	return Clean(b.String() + f.What)
 }
 
 // Faults gathers faults, so that a file with ten of them is told in ten lines.

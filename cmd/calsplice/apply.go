@@ -89,7 +89,7 @@ func refused(path string, err error) error {
 		lines = append(lines, errors.New(bad.Other))
 	}
 	if moved {
-		lines = append(lines, fmt.Errorf("the edits are for other axes or another unit: apply them to the calibration that they were made for, and carry the result over with calsplice merge BASE %s RESULT", tables.Clean(path)))
+		lines = append(lines, fmt.Errorf("the edits are for other axes or another unit: apply them to the calibration that they were made for, and carry the result over with calsplice merge BASE %s RESULT", path))
 	}
 	if beyond {
 		lines = append(lines, errors.New("--beyond-limits writes values beyond the limits all the same"))

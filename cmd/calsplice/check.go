@@ -3,12 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/gitdriver"
-	"calsplice/cmd/calsplice/text"
 	"calsplice/interp/plausible"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -151,24 +149,23 @@ func printChecked(c *cli.Context, files []*checked) error {
 	if c.Bool("json") {
 		return strictjson.Print(c.App.Writer, map[string]any{"files": files})
 	}
-	var b strings.Builder
+	var lines []string
 	for _, f := range files {
-		name := tables.Clean(f.File)
 		for _, n := range f.Notes {
-			fmt.Fprintf(&b, "%s: not checked: %s\n", name, n)
+			lines = append(lines, f.File+": not checked: "+n)
 		}
 		for _, x := range f.Findings {
-			fmt.Fprintf(&b, "%s: %s\n", name, x)
+			lines = append(lines, f.File+": "+x.String())
 		}
 		if f.Standing > 0 {
-			fmt.Fprintln(&b, f.standing)
+			lines = append(lines, f.standing.String())
 		}
 		if len(f.Findings)+f.Standing == 0 {
-			fmt.Fprintf(&b, "%s: sound %s\n", name, f.what)
+			lines = append(lines, f.File+": valid "+f.what)
 		}
 	}
-	_, err := fmt.Fprint(text.Folded(c.App.Writer), b.String())
-	return err
+	printLines(c.App.Writer, lines)
+	return nil
 }
 
 func (x finding) String() string {

@@ -99,7 +99,7 @@ func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, 
 			if hidden == 1 {
 				written = "; it is still written to "
 			}
-			printCautions(c, []string{view.Hidden(hidden) + written + tables.Clean(out)})
+			printCautions(c, []string{view.Hidden(hidden) + written + out})
 		}
 		return differs, nil
 	}

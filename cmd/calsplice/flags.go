@@ -112,7 +112,7 @@ func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
 // printCautions writes lines for a person to standard error.
 func printCautions(c *cli.Context, lines []string) {
 	for _, l := range lines {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", l)
+		fmt.Fprintln(c.App.ErrWriter, "calsplice:", tables.Clean(l))
 	}
 }
 

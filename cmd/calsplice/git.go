@@ -52,25 +52,19 @@ func gitInstall(c *cli.Context) error {
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	notes, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
-	return printLines(c, notes, err)
+	done, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
+	if err == nil {
+		printLines(c.App.Writer, done)
+	}
+	return err
 }
 
 func gitRemove(c *cli.Context) error {
-	notes, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
-	return printLines(c, notes, err)
-}
-
-func printLines(c *cli.Context, lines []string, err error) error {
-	if err != nil {
-		return err
+	done, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
+	if err == nil {
+		printLines(c.App.Writer, done)
 	}
-	for _, l := range lines {
-		if l != "" {
-			fmt.Fprintln(c.App.Writer, tables.Clean(l))
-		}
-	}
-	return nil
+	return err
 }
 
 func gitDoctor(c *cli.Context) error {
@@ -79,10 +73,10 @@ func gitDoctor(c *cli.Context) error {
 		return err
 	}
 	if len(findings) == 0 {
-		findings = []string{"git is set up for calsplice in this clone"}
-		return printLines(c, findings, nil)
+		printLines(c.App.Writer, []string{"git is set up for calsplice in this clone"})
+		return nil
 	}
-	printLines(c, findings, nil)
+	printLines(c.App.Writer, findings)
 	return errReport
 }
 

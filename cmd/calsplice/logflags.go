@@ -1,12 +1,10 @@
 package main
 
 import (
-	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
 
-	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 
@@ -161,7 +159,7 @@ func watchOverlaps(c *cli.Context, opt *drivelog.Options, logs []string) {
 // warnOverlaps names those of the logs that a command read that overlap.
 func warnOverlaps(c *cli.Context) error {
 	if o, ok := c.App.Metadata[overlapsKey].(*drivelog.Overlaps); ok {
-		printNotes(c, o.Told())
+		printCautions(c, o.Told())
 	}
 	return nil
 }
@@ -171,17 +169,10 @@ func warnOverlaps(c *cli.Context) error {
 func printReading(c *cli.Context, name string, r *drivelog.Reading) {
 	var lines []string
 	for _, f := range r.Faults {
-		lines = append(lines, tables.Clean(name)+": "+f.String())
+		lines = append(lines, name+": "+f.String())
 	}
 	for _, s := range r.Notes {
-		lines = append(lines, tables.Clean(name)+": "+s)
+		lines = append(lines, name+": "+s)
 	}
-	printNotes(c, lines)
-}
-
-// printNotes writes lines to standard error.
-func printNotes(c *cli.Context, lines []string) {
-	for _, line := range lines {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", line)
-	}
+	printCautions(c, lines)
 }

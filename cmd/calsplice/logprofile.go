@@ -82,7 +82,7 @@ func (w *logWords) fail(format string, args ...any) {
 // place is how a fault names a word: by its flag, or by the profile's key.
 func (w *logWords) place(flag, value string) string {
 	if w.kept[flag] {
-		return fmt.Sprintf("%s: %s %s", tables.Clean(w.profile), logFlag{name: flag}.key(), tables.Quote(value))
+		return fmt.Sprintf("%s: %s %s", w.profile, logFlag{name: flag}.key(), tables.Quote(value))
 	}
 	return fmt.Sprintf("--%s %s", flag, tables.Quote(value))
 }
@@ -177,7 +177,7 @@ func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
 	}
 	err := tablefile.Replace(out, c.App.Writer, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
 	if err == nil && len(assumed) > 0 {
-		printCautions(c, []string{fmt.Sprintf("%s keeps what was assumed: %s; correct it there", tables.Clean(out), unitList(assumed))})
+		printCautions(c, []string{fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed))})
 	}
 	return err
 }
@@ -195,7 +195,7 @@ func assumedUnits(sv *drivelog.Survey) (list []pair) {
 func unitList(list []pair) string {
 	words := make([]string, len(list))
 	for i, p := range list {
-		words[i] = tables.Clean(p.name + " " + p.value)
+		words[i] = p.name + " " + p.value
 	}
 	return strings.Join(words, ", ")
 }

@@ -46,7 +46,7 @@ func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
 	}
 	limitMemory()
 	d, notes, err := cells.GatherDrive(c.Context, logs, spec)
-	printNotes(c, notes)
+	printCautions(c, notes)
 	return d, err
 }
 
@@ -90,5 +90,5 @@ func noLogs(c *cli.Context) error {
 			return nil // readers say what is wrong
 		}
 	}
-	return fmt.Errorf("%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", tables.Clean(c.Args().Get(0)), tables.Clean(c.Args().Get(1)))
+	return fmt.Errorf("%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", c.Args().Get(0), c.Args().Get(1))
 }

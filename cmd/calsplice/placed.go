@@ -56,7 +56,7 @@ func axisList(a *tables.Axis) string {
 	for i, v := range a.Points() {
 		words[i] = tables.FormatValue(v)
 	}
-	return strings.Join(words, ", ") + " " + tables.Clean(a.Unit())
+	return strings.Join(words, ", ") + " " + a.Unit()
 }
 
 // pointsFlag reads the values of --points.

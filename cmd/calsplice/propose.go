@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -90,7 +89,7 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err := printProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
 		return err
 	}
-	fmt.Fprintln(c.App.ErrWriter, "calsplice: "+caution.Text())
+	printCautions(c, []string{caution.Text()})
 	return errReport
 }
 
@@ -101,9 +100,7 @@ func printProposal(c *cli.Context, r *propose.Report, v *view.View) error {
 	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
 		lines = slices.Concat(r.First, lines)
 	}
-	for _, s := range lines {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice: "+tables.Clean(s))
-	}
+	printCautions(c, lines)
 	switch {
 	case c.Bool("json"):
 		return strictjson.Print(c.App.Writer, r)

@@ -7,9 +7,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/text"
 	"calsplice/interp"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -101,16 +101,12 @@ func rescale(c *cli.Context) error {
 	if err := tablefile.Write(out, doc, output(c)); err != nil {
 		return err
 	}
-	for _, line := range report.Notes {
-		fmt.Fprintln(c.App.ErrWriter, line)
-	}
+	printCautions(c, report.Notes)
 	if c.Bool("json") {
-		return report.json(c.App.Writer)
+		return strictjson.Print(c.App.Writer, report)
 	}
-	var b strings.Builder
-	report.text(&b)
-	_, err = fmt.Fprint(text.Folded(reportWriter(c)), b.String())
-	return err
+	printLines(reportWriter(c), report.lines())
+	return nil
 }
 
 // newAxes are the axes that the flags ask for; an axis that they do not name

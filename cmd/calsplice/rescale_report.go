@@ -2,13 +2,11 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 )
 
 // rescaleReport is what rescale tells, as text and as JSON.
@@ -105,27 +103,26 @@ func usualBound(t *tables.Table) float64 {
 	return max(0, (high-low)/100)
 }
 
-func (r *rescaleReport) json(w io.Writer) error {
-	return strictjson.Print(w, r)
-}
-
-func (r *rescaleReport) text(w io.Writer) {
-	unit := tables.Clean(r.Unit)
+// lines are the report for a person: what became of the cells, what was lost, and
+// what would keep it.
+func (r *rescaleReport) lines() []string {
 	fitted := ""
 	if r.Method == interp.Fit.String() {
 		fitted = fmt.Sprintf("%d fitted, ", r.Cells["fitted"])
 	}
-	fmt.Fprintf(w, "table %s by %s: %s kept, %s%d between, %d past the old breakpoints (%s)\n", r.Table, r.Method,
-		tables.Plural(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], r.Outside)
-	if r.Loss.Max == 0 {
-		fmt.Fprintln(w, "loss: none, the surface is where it was")
-	} else {
-		fmt.Fprintf(w, "loss: largest %s %s%s, where %s became %s; mean %s, rms %s\n", four(r.Loss.Max), unit, r.place(),
+	outside := map[string]string{"hold": "edge value held", "extend": "extrapolated", "refuse": "refused"}[r.Outside]
+	lines := []string{fmt.Sprintf("table %s, method %s: %s kept, %s%d interpolated, %d outside the old axes (%s)", r.Table, r.Method,
+		tables.Plural(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], outside)}
+	loss := "loss: none, the surface is where it was"
+	if r.Loss.Max != 0 {
+		loss = fmt.Sprintf("loss: largest %s %s%s, where %s became %s; mean %s, rms %s", four(r.Loss.Max), r.Unit, r.place(),
 			four(*r.Loss.Old), four(*r.Loss.New), four(r.Loss.Mean), four(r.Loss.RMS))
 	}
-	if a := r.Advice; a != nil {
-		r.advise(w, a, unit)
+	lines = append(lines, loss)
+	if r.Advice != nil {
+		lines = append(lines, r.suggest(r.Advice))
 	}
+	return lines
 }
 
 func (r *rescaleReport) place() string {
@@ -135,7 +132,7 @@ func (r *rescaleReport) place() string {
 		axis *tables.Axis
 	}{{"x", r.table.X()}, {"y", r.table.Y()}} {
 		if a.axis != nil {
-			at = append(at, fmt.Sprintf("%s %s %s", tables.Clean(a.axis.Quantity()), four(r.Loss.At[a.name]), tables.Clean(a.axis.Unit())))
+			at = append(at, fmt.Sprintf("%s %s %s", a.axis.Quantity(), four(r.Loss.At[a.name]), a.axis.Unit()))
 		}
 	}
 	if at == nil {
@@ -144,7 +141,7 @@ func (r *rescaleReport) place() string {
 	return " at " + strings.Join(at, ", ")
 }
 
-func (r *rescaleReport) advise(w io.Writer, a *suggestion, unit string) {
+func (r *rescaleReport) suggest(a *suggestion) string {
 	var add []string
 	for _, p := range []struct {
 		flag   string
@@ -162,16 +159,16 @@ func (r *rescaleReport) advise(w io.Writer, a *suggestion, unit string) {
 		if len(words) > most {
 			words = append(words[:most], fmt.Sprintf("… %d breakpoints in all (--json lists them)", len(p.points)))
 		}
-		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), tables.Clean(p.axis.Unit()), p.flag))
+		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), p.axis.Unit(), p.flag))
 	}
+	bound, breakpoints := four(a.Within)+" "+r.Unit, strings.Join(add, " and ")
 	switch {
 	case add == nil:
-		fmt.Fprintf(w, "advice: no old breakpoint brings the loss to %s %s\n", four(a.Within), unit)
+		return "suggestion: no old breakpoint brings the loss to " + bound
 	case a.Met:
-		fmt.Fprintf(w, "advice: to lose at most %s %s add %s (then %s)\n", four(a.Within), unit, strings.Join(add, " and "), four(a.Loss))
-	default:
-		fmt.Fprintf(w, "advice: %s %s is out of reach; adding %s brings the loss to %s\n", four(a.Within), unit, strings.Join(add, " and "), four(a.Loss))
+		return fmt.Sprintf("suggestion: to lose at most %s add %s (then %s)", bound, breakpoints, four(a.Loss))
 	}
+	return fmt.Sprintf("suggestion: a loss of %s cannot be reached; adding %s gives %s", bound, breakpoints, four(a.Loss))
 }
 
 // four is a computed number in four digits.

@@ -97,7 +97,7 @@ func unresolved(err error, merged, list string) error {
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
 		faults := bad.Faults(merged)
 		for _, f := range faults {
-			f.What += "; the conflict is listed in " + tables.Clean(list)
+			f.What += "; the conflict is listed in " + list
 		}
 		return faults
 	}

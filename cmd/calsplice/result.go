@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 
 	"github.com/urfave/cli/v2"
@@ -81,6 +82,16 @@ func writePage(c *cli.Context, out string, v *view.View, pictures ...page.Pictur
 // printView prints a result for a person.
 func printView(c *cli.Context, v *view.View) {
 	text.NewPrinter(reportWriter(c), c.String("color")).View(v)
+}
+
+// printLines prints lines for a person, folded where they go to a terminal.
+func printLines(w io.Writer, lines []string) {
+	w = text.Folded(w)
+	for _, l := range lines {
+		if l != "" {
+			fmt.Fprintln(w, tables.Clean(l))
+		}
+	}
 }
 
 // reportWriter is where a report for a person goes: to standard output, or beside

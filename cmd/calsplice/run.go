@@ -14,6 +14,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/text"
+	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
@@ -87,10 +88,26 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 		fmt.Fprintln(stderr, interrupted)
 		return statusInterrupt
 	}
-	for line := range strings.SplitSeq(err.Error(), "\n") {
-		fmt.Fprintln(stderr, "calsplice:", line)
+	for _, line := range errorLines(err) {
+		fmt.Fprintln(stderr, "calsplice:", tables.Clean(line))
 	}
 	return statusTrouble
+}
+
+// errorLines are a line for each fault, and for each of errors that were joined.
+// No other error has several lines but in the names that it quotes.
+func errorLines(err error) (lines []string) {
+	var faults tables.Faults
+	switch joined, ok := err.(interface{ Unwrap() []error }); {
+	case ok:
+		for _, e := range joined.Unwrap() {
+			lines = append(lines, errorLines(e)...)
+		}
+		return lines
+	case errors.As(err, &faults):
+		return strings.Split(err.Error(), "\n")
+	}
+	return []string{err.Error()}
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {

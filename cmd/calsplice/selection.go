@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -57,7 +58,7 @@ func readTwo(c *cli.Context) (a, b *tables.Calibration, err error) {
 // readAll reads documents, telling the faults of all of them.
 func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 	var docs []*tables.Calibration
-	var faults []string
+	var faults []error
 	stdin := 0
 	for _, p := range paths {
 		if p == "-" {
@@ -67,16 +68,13 @@ func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 		}
 		doc, cautions, err := tablefile.ReadWithCautions(p, c.App.Reader)
 		if err != nil {
-			faults = append(faults, err.Error())
+			faults = append(faults, err)
 			continue
 		}
 		printCautions(c, cautions)
 		docs = append(docs, doc)
 	}
-	if len(faults) > 0 {
-		return nil, fmt.Errorf("%s", strings.Join(faults, "\n"))
-	}
-	return docs, nil
+	return docs, errors.Join(faults...)
 }
 
 // wantTables refuses a pattern that no table of any document matches.

@@ -126,7 +126,7 @@ func (s *setter) tableFact(f *tables.Fields, key, field, value string, doc *tabl
 	}
 	a := *axis
 	if a == nil {
-		return fmt.Errorf("%s: table %s has no %s axis", tables.Clean(key), f.ID, name)
+		return fmt.Errorf("%s: table %s has no %s axis", key, f.ID, name)
 	}
 	parts := a.Parts()
 	err := parseFact(s, tables.AxisFields, &parts, key, ofAxis, value, doc)
@@ -143,20 +143,20 @@ func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, key, name, value 
 		return fmt.Errorf("there is no key %s; %s", tables.Quote(key), keyList(doc))
 	}
 	if err := f.Parse(of, value); err != nil {
-		return fmt.Errorf("%s: %w", tables.Clean(key), err)
+		return fmt.Errorf("%s: %w", key, err)
 	}
 	u := ""
 	switch p := f.At(of).(type) {
 	case *string:
 		if name == "unit" {
 			u = *p
-			s.cautions = append(s.cautions, tables.Clean(key)+": the numbers stay as they are; calsplice convert --unit converts them")
+			s.cautions = append(s.cautions, key+": the numbers stay as they are; calsplice convert --unit converts them")
 		}
 	case **tables.Engine:
 		u = engineUnit(*p, strings.TrimPrefix(name, "engine."))
 	}
 	if _, known := unit.Parse(u); u != "" && !known {
-		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", tables.Clean(key), tables.Quote(u)))
+		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", key, tables.Quote(u)))
 	}
 	return nil
 }

@@ -122,7 +122,7 @@ func newDrawing(names []string, above float64) *drawing {
 	stretches := max(min(2000, 14000/len(names)), 200)
 	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above}
 	for i, n := range names {
-		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: tables.Clean(n), Unit: drivelog.ChannelUnit(n)})
+		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
 		if n == "knock_retard" {
 			d.knock = i
 		}
@@ -171,7 +171,7 @@ func (d *drawing) mark(t float64) {
 }
 
 func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Reading) error {
-	title := "Trace of " + tables.Clean(name)
+	title := "Trace of " + name
 	switch extension(out) {
 	case ".svg":
 		return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return d.trace.WriteSVG(w, title) })

@@ -1,15 +1,12 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge/changefile"
 	"calsplice/merge/transfer"
-	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
@@ -65,9 +62,7 @@ func runTransfer(c *cli.Context) error {
 func printTransfer(c *cli.Context, r *transfer.Result) error {
 	to := reportWriter(c)
 	if f, _ := text.Terminal(to); c.Bool("json") || f == nil && to != c.App.ErrWriter {
-		for _, line := range r.Cautions {
-			fmt.Fprintln(c.App.ErrWriter, tables.Clean(line))
-		}
+		printCautions(c, r.Cautions)
 	}
 	if c.Bool("json") {
 		return strictjson.Print(to, r)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 
 	"github.com/urfave/cli/v2"
 
@@ -76,9 +75,7 @@ func logDemand(c *cli.Context, e *tables.Engine, opt *transfer.Options) error {
 	if err != nil {
 		return err
 	}
-	for _, s := range notes {
-		fmt.Fprintln(c.App.ErrWriter, tables.Clean(s))
-	}
+	printCautions(c, notes)
 	if c.IsSet("lambda") {
 		d.Lambda = c.Float64("lambda")
 	}

@@ -132,9 +132,9 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 	}
 	for _, l := range c.g.logs[before:] {
 		if was := c.logs[l.Fingerprint]; was != "" {
-			return fmt.Errorf("log %s is the same as %s: its samples would count twice", tables.Clean(l.Name), was)
+			return fmt.Errorf("log %s is the same as %s: its samples would count twice", l.Name, was)
 		}
-		c.logs[l.Fingerprint] = tables.Clean(l.Name + " of " + name)
+		c.logs[l.Fingerprint] = l.Name + " of " + name
 	}
 	c.g.sources = append(c.g.sources, doc.Contents().Source...)
 	return nil
@@ -163,7 +163,6 @@ func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
 // sameQuestion refuses cells that were gathered otherwise, naming what differs.
 // Channels in another order are brought into that of their names.
 func (g *Grid) sameQuestion(o *Grid, first string) error {
-	first = tables.Clean(first)
 	for _, a := range []struct {
 		name         string
 		ours, theirs *axes.Axis

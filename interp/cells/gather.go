@@ -77,7 +77,7 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 			continue
 		}
 		for _, s := range p.notes {
-			notes = append(notes, tables.Clean(logs[i].Name)+": "+s)
+			notes = append(notes, logs[i].Name+": "+s)
 		}
 		if g == nil {
 			g = p.grid

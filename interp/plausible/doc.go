@@ -137,5 +137,5 @@ func amount(v float64, unit string) string {
 	if unit == "" || unit == "1" {
 		return tables.FormatValue(v)
 	}
-	return tables.FormatValue(v) + " " + tables.Clean(unit)
+	return tables.FormatValue(v) + " " + unit
 }

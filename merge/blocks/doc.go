@@ -41,7 +41,7 @@ func (b Block) Rule(unit string) string {
 			return s + " percentage points" // "+ 2 %" reads as a factor
 		}
 		if unit != "" {
-			s += " " + tables.Clean(unit)
+			s += " " + unit
 		}
 		return s
 	}

@@ -846,9 +846,4 @@ func TestCautionsOfLogs(t *testing.T) {
 			t.Errorf("%d logs: %q, want %q", len(c.logs), x.res.Cautions, c.want)
 		}
 	}
-	x := &Explainer{res: &Result{}, logs: make([]sift.LogID, 2)}
-	x.of("b\x1b.csv", "no barometer")
-	if x.cautionOfLogs(); strings.Contains(x.res.Cautions[0], "\x1b") {
-		t.Errorf("%q", x.res.Cautions)
-	}
 }

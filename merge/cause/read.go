@@ -162,7 +162,7 @@ func (x *Explainer) of(name, text string) { x.notes = append(x.notes, [2]string{
 func (x *Explainer) cautionOfLogs() {
 	for _, n := range x.notes {
 		if len(x.logs) > 1 {
-			n[1] = tables.Clean(n[0]) + ": " + n[1]
+			n[1] = n[0] + ": " + n[1]
 		}
 		x.caution("%s", n[1])
 	}

@@ -262,7 +262,7 @@ func (r *listReader) end() (*merge.ChangeSet, error) {
 		set, isSet := h.edit.(*merge.TableEdit)
 		for _, name := range strings.Fields(h.With) {
 			if len(r.Faults) == 0 && isSet && !slices.Contains(set.Names, name) {
-				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.Field, h.Table, tables.Clean(name), tables.Clean(h.With))
+				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.Field, h.Table, name, h.With)
 				break
 			}
 		}

@@ -128,7 +128,7 @@ func (d *Decisions) Decide(list []merge.Conflict) ([]merge.Conflict, func(merge.
 			e.take = merge.Typed
 		}
 		if take[key] = e.take; what != "" {
-			faults = append(faults, &tables.Fault{File: d.file, Path: e.path, What: tables.Clean(e.of.Table) + " " + tables.Clean(e.of.At()) + ": " + what})
+			faults = append(faults, &tables.Fault{File: d.file, Path: e.path, What: e.of.Table + " " + e.of.At() + ": " + what})
 		}
 	}
 	if len(faults) > 0 {

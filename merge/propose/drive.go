@@ -227,7 +227,7 @@ func (d *drive) End(reading *drivelog.Reading) error {
 	}
 	c.limits.Finish(func(_, at int, n float64) { d.blocks[at].limited += n })
 	d.rows += sel.Rows
-	name := tables.Clean(c.name) + ": "
+	name := c.name + ": "
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
 		d.say(name + s)
 	}

@@ -249,7 +249,7 @@ func over(t *tables.Table) string {
 }
 
 func axisText(a *tables.Axis) string {
-	return fmt.Sprintf("%s [%s] %s to %s in %d", tables.Clean(a.Quantity()), tables.Clean(a.Unit()),
+	return fmt.Sprintf("%s [%s] %s to %s in %d", a.Quantity(), a.Unit(),
 		tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len())
 }
 

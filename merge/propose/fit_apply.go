@@ -94,7 +94,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			if !seen && l.Verdict == Proposed {
 				l.Verdict = Inferred
 				l.Note = join(l.Note, fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
-					tables.FormatValue(target.X().At(f.flow.used[k])), tables.Clean(target.X().Unit())))
+					tables.FormatValue(target.X().At(f.flow.used[k])), target.X().Unit()))
 			}
 		}
 	}

@@ -131,7 +131,7 @@ func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
 		}
 		c.To, c.Verdict = to, Inferred
 		c.Note = join(fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
-			tables.FormatValue(target.X().At(near)), tables.Clean(target.X().Unit())), note)
+			tables.FormatValue(target.X().At(near)), target.X().Unit()), note)
 	}
 }
 

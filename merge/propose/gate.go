@@ -1,7 +1,9 @@
 package propose
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/merge/cause"
@@ -33,7 +35,7 @@ func gate(e *fuelEvidence, opt *Options) *verdict {
 	}
 	switch role, fit := v.holder(); {
 	case r.LeanInBoost():
-		v.always = fmt.Errorf("%s\nstop: do not load this engine, and repair that first; no flag goes past this\n%s", r.Verdict, r.Leading().Test)
+		v.always = refusal(r.Verdict, "stop: do not load this engine, and repair that first; no flag goes past this", r.Leading().Test)
 	case opt.DespiteCause && role == "" && !v.none():
 		v.first = append(v.first, "continued because of --despite-cause")
 	case role == tables.InjectorFlow && !fit:
@@ -97,20 +99,29 @@ func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Opti
 	}
 	const despite = "use --despite-cause to propose edits anyway"
 	if v.res == nil {
-		return fmt.Errorf("%s\nno table is changed before the cause is certain\n%s", strings.Join(v.first, "\n"), despite)
+		return refusal(append(slices.Clone(v.first), "no table is changed before the cause is certain", despite)...)
 	}
 	role, fit := v.holder()
 	switch {
 	case role == "" && v.res.Mechanical():
-		return fmt.Errorf("%s\na fault is repaired, not calibrated away. %s\n%s", v.res.Verdict, v.res.Settle, despite)
+		return refusal(v.res.Verdict, "a fault is repaired, not calibrated away. "+v.res.Settle, despite)
 	case role == "":
-		return fmt.Errorf("%s\nno table is changed before the cause is certain. %s\n%s", v.res.Verdict, v.res.Settle, despite)
+		return refusal(v.res.Verdict, "no table is changed before the cause is certain. "+v.res.Settle, despite)
 	case role != target.Role():
-		return fmt.Errorf("%s\ntable %s does not hold this, a table with role %s does\n%s", v.res.Verdict, target.ID(), role, despite)
+		return refusal(v.res.Verdict, fmt.Sprintf("table %s does not hold this, a table with role %s does", target.ID(), role), despite)
 	case fit && by != "fit":
-		return fmt.Errorf("%s\nflow and offset must be corrected together: use --by fit\n%s", v.res.Verdict, despite)
+		return refusal(v.res.Verdict, "flow and offset must be corrected together: use --by fit", despite)
 	}
 	return nil
+}
+
+// refusal is an error of several lines.
+func refusal(lines ...string) error {
+	errs := make([]error, len(lines))
+	for i, l := range lines {
+		errs[i] = errors.New(l)
+	}
+	return errors.Join(errs...)
 }
 
 // unconfirmed names what must be known before a flow scale is believed: low

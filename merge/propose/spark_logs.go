@@ -60,7 +60,7 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 func refuseSpark(why *knock.Result) error {
 	lines := append(slices.Clone(why.Inspect), why.Verdict,
 		"this is repaired, not calibrated away: "+why.Leading().Test, "--despite-cause proposes edits anyway")
-	return fmt.Errorf("%s", strings.Join(lines, "\n"))
+	return refusal(lines...)
 }
 
 // What an edit of a cell rests on.

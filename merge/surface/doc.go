@@ -220,7 +220,7 @@ func Coordinates(f *tables.Fields, at [2]float64) string {
 	var parts []string
 	for i, a := range []*tables.Axis{f.X, f.Y} {
 		if a != nil {
-			parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", tables.Clean(a.Quantity()), tables.FormatValue(at[i]), tables.Clean(a.Unit()))))
+			parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", a.Quantity(), tables.FormatValue(at[i]), a.Unit())))
 		}
 	}
 	return strings.Join(parts, ", ")

@@ -88,8 +88,8 @@ func (m *merging) reach(low, high [2]float64) string {
 		}
 		points := [][]float64{m.p.x, m.p.y}[k]
 		from, to := around(points, low[k]), around(points, high[k])
-		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s–%s %s", tables.Clean(a.Quantity()),
-			tables.FormatValue(points[from[0]]), tables.FormatValue(points[to[len(to)-1]]), tables.Clean(a.Unit()))))
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s–%s %s", a.Quantity(),
+			tables.FormatValue(points[from[0]]), tables.FormatValue(points[to[len(to)-1]]), a.Unit())))
 	}
 	return strings.Join(parts, ", ")
 }

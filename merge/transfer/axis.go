@@ -64,7 +64,7 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis, wanted ...kind) (*scale
 		return nil, s.fault(t, "its axis of %s is in %s, which is not known, so nothing can be computed with it", a.Quantity(), tables.Quote(a.Unit()))
 	}
 	if !unit.Fits(a.Quantity(), a.Unit()) {
-		return nil, s.fault(t, "%s (%s) does not measure %s", tables.Clean(a.Unit()), u.Dimension(), a.Quantity())
+		return nil, s.fault(t, "%s (%s) does not measure %s", a.Unit(), u.Dimension(), a.Quantity())
 	}
 	c, err := unit.Find(a.Unit(), unitOf(k, u.Dimension()))
 	if err != nil {

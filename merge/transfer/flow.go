@@ -29,7 +29,7 @@ func (s *side) newFlowLaw(t *tables.Table) (*flowLaw, error) {
 	}
 	for i, v := range t.Values() {
 		if !(v > 0) {
-			return nil, s.fault(t, "flow at %s is %s %s: want more than 0", t.Place(i), tables.FormatValue(v), tables.Clean(t.Unit()))
+			return nil, s.fault(t, "flow at %s is %s %s: want more than 0", t.Place(i), tables.FormatValue(v), t.Unit())
 		}
 	}
 	if sc != nil && sc.flat && !sameAlongX(t) {
@@ -81,7 +81,7 @@ func (s *side) reference(t *tables.Table) (float64, error) {
 		if !(v > 0) {
 			return 0, s.fault(ref, "reference pressure is %s %s, want more than 0", tables.FormatValue(ref.At(0, 0)), ref.Unit())
 		}
-		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(ref.At(0, 0))+" "+tables.Clean(ref.Unit()), s.whose+"'s table "+ref.ID())
+		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(ref.At(0, 0))+" "+ref.Unit(), s.whose+"'s table "+ref.ID())
 		return v, nil
 	}
 	if v, from, ok := s.fixedDelta(); ok {
@@ -237,22 +237,22 @@ func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
 	}
 	switch {
 	case a == 0 && b == 0:
-		return 0, 0, from.fault(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", tables.Clean(src.Unit()), tables.Clean(dst.Unit()))
+		return 0, 0, from.fault(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
 	case a == 0:
 		use(to)
 		to.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
-			tables.FormatValue(b), to.fluidFrom, tables.Clean(src.Unit()), tables.Clean(dst.Unit()), from.whose)
+			tables.FormatValue(b), to.fluidFrom, src.Unit(), dst.Unit(), from.whose)
 		return b, b, nil
 	case b == 0:
 		use(from)
 		from.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
-			tables.FormatValue(a), from.fluidFrom, tables.Clean(src.Unit()), tables.Clean(dst.Unit()), to.whose)
+			tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit(), to.whose)
 		return a, a, nil
 	}
 	use(from)
 	use(to)
 	if a == b {
-		from.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s", tables.FormatValue(a), from.fluidFrom, tables.Clean(src.Unit()), tables.Clean(dst.Unit()))
+		from.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s", tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit())
 	}
 	return a, b, nil
 }

@@ -238,6 +238,6 @@ func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (floa
 func (s *side) sayOnePoint(t *tables.Table, a *tables.Axis) {
 	if a.Len() == 1 {
 		s.notes.caution("the %s's table %s has one breakpoint of %s, %s %s: its value is held everywhere", s.whose, t.ID(), a.Quantity(),
-			tables.FormatValue(a.At(0)), tables.Clean(a.Unit()))
+			tables.FormatValue(a.At(0)), a.Unit())
 	}
 }

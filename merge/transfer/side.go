@@ -118,7 +118,7 @@ func (s *side) readRail() *tables.Fault {
 		return s.fault(nil, "engine %v", err)
 	}
 	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
-	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), tables.Clean(p.Unit), words[p.RelativeTo])}
+	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo])}
 	return nil
 }
 

@@ -184,7 +184,7 @@ func (j *job) settle(dst *tables.Table, m *Member) []float64 {
 			rounded, most = rounded+1, max(most, by)
 		}
 	}
-	unit := tables.Clean(dst.Unit())
+	unit := dst.Unit()
 	if rounded > 0 {
 		j.notes.caution("table %s: %d of %d values rounded to the recipient's resolution of %s %s, by %s at most", dst.ID(), rounded, len(values),
 			tables.FormatValue(dst.Resolution()), unit, strconv.FormatFloat(most, 'g', 2, 64))

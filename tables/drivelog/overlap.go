@@ -102,7 +102,7 @@ func (o *Overlaps) Told() (lines []string) {
 }
 
 // base is a log's name without its folder, for a sentence.
-func base(name string) string { return tables.Clean(filepath.Base(name)) }
+func base(name string) string { return filepath.Base(name) }
 
 // shared says which rows of two logs are the same; "" where none are. Both may
 // begin with an engine that stands still at second 0: so several different ones

@@ -60,7 +60,7 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error
 			return nil, nil, fmt.Errorf("the table is in another unit than the grid: %w", err)
 		}
 		if len(via) == 0 {
-			via = []string{fmt.Sprintf("table %s: %s to %s, the table's unit", o.ID, tables.Clean(o.Unit), tables.Clean(old.Unit()))}
+			via = []string{fmt.Sprintf("table %s: %s to %s, the table's unit", o.ID, o.Unit, old.Unit())}
 		}
 		notes = append(notes, via...)
 		if doc, err = keepSteps(doc, old); err != nil {
@@ -117,7 +117,7 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 	if o.UnitSet {
 		if old == nil && f.Resolution > 0 && f.Unit != o.Unit {
 			f.Resolution = 0
-			notes = append(notes, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, tables.Clean(f.Unit)))
+			notes = append(notes, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, f.Unit))
 		}
 		f.Unit = o.Unit
 	}

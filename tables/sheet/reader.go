@@ -73,7 +73,7 @@ func (r *Reader) Caution(c Cell, format string, args ...any) {
 	const most = 20
 	switch n := len(r.Cautions); {
 	case n < most:
-		r.Cautions = append(r.Cautions, tables.Clean(r.place(c))+": "+fmt.Sprintf(format, args...))
+		r.Cautions = append(r.Cautions, r.place(c)+": "+fmt.Sprintf(format, args...))
 	case n == most:
 		r.Cautions = append(r.Cautions, "and more of the same")
 	}
@@ -196,7 +196,7 @@ func (r *Reader) Rest(row Row, from int) {
 	default:
 		n, want := row.Width()-1, from-2
 		r.Fault(row.At(i), "%s has %s, want %d (text that holds the delimiter wants quotes)",
-			tables.Clean(row.At(1).Text), tables.Plural(n, "field"), want)
+			row.At(1).Text, tables.Plural(n, "field"), want)
 	}
 }
 
@@ -204,7 +204,7 @@ func (r *Reader) Rest(row Row, from int) {
 func (r *Reader) Once(c Cell, name string, seen map[string]bool) bool {
 	twice := seen[name]
 	if twice {
-		r.Fault(c, "%s stands twice", tables.Clean(name))
+		r.Fault(c, "%s stands twice", name)
 	}
 	seen[name] = true
 	return !twice
@@ -240,7 +240,7 @@ func (r *Reader) kept(list *[]tables.ExtraKey, row Row, key int, prefix string) 
 	value, next, ok := r.JSON(row, key+1)
 	switch {
 	case slices.ContainsFunc(*list, func(k tables.ExtraKey) bool { return k.Key == name }):
-		r.Fault(row.At(key), "%s stands twice", tables.Clean(name))
+		r.Fault(row.At(key), "%s stands twice", name)
 	case ok:
 		*list = append(*list, tables.ExtraKey{Key: name, Value: value})
 	}

@@ -73,7 +73,7 @@ func (r *Reader) wrong(want string) {
 	case '"':
 		found = "text"
 	default:
-		found = tables.Clean(string(cut(r.word())))
+		found = string(cut(r.word()))
 	}
 	r.record(r.pos, r.Path(), "found "+found+", want "+want)
 	if len(r.path) == 0 {
@@ -289,7 +289,7 @@ func (r *Reader) escape(out []byte) []byte {
 		return r.unicode(out, at)
 	default:
 		ch, _ := utf8.DecodeRune(r.data[at+1:])
-		r.syntax(at, fmt.Sprintf("unknown escape \\%s in text", tables.Clean(string(ch))))
+		r.syntax(at, fmt.Sprintf("unknown escape \\%s in text", string(ch)))
 		return out
 	}
 }

@@ -47,7 +47,7 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions []string, 
 // Cut is the caution that a file may have been cut, since its last line is
 // missing.
 func Cut(name string) string {
-	return tables.Clean(name) + `: the last line "end" is missing: the file may have been cut`
+	return name + `: the last line "end" is missing: the file may have been cut`
 }
 
 // reader tells which part of a document a line is of.

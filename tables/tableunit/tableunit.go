@@ -44,7 +44,7 @@ func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, n
 		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
 	if via != "" {
-		notes = append(notes, fmt.Sprintf("table %s: %s to %s through %s", t.ID(), tables.Clean(t.Unit()), tables.Clean(to), via))
+		notes = append(notes, fmt.Sprintf("table %s: %s to %s through %s", t.ID(), t.Unit(), to, via))
 	}
 	t, err = values(t, to, conv, isDifference(c, t))
 	if err != nil {
@@ -65,14 +65,14 @@ func conversion(c *tables.Calibration, from, to string) (conv unit.Conversion, v
 			m = e.FuelDensity
 		}
 		if m == nil {
-			return conv, "", fmt.Errorf("%s to %s needs a fuel density, and the document's engine has no fuel_density", tables.Clean(from), tables.Clean(to))
+			return conv, "", fmt.Errorf("%s to %s needs a fuel density, and the document's engine has no fuel_density", from, to)
 		}
 		density, err := unit.Convert(m.Value, m.Unit, "kg/L")
 		if err != nil {
 			return conv, "", fmt.Errorf("fuel_density: %w", err)
 		}
 		conv, err = unit.Flow(a, b, density)
-		return conv, fmt.Sprintf("the fuel density of the document, %s %s", tables.FormatValue(m.Value), tables.Clean(m.Unit)), err
+		return conv, fmt.Sprintf("the fuel density of the document, %s %s", tables.FormatValue(m.Value), m.Unit), err
 	}
 	conv, err = unit.Find(from, to)
 	return conv, "", err
@@ -109,7 +109,7 @@ func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (
 	}
 	n, err := tables.NewTable(f)
 	if err != nil {
-		return nil, fmt.Errorf("table %s in %s: %w", t.ID(), tables.Clean(to), err)
+		return nil, fmt.Errorf("table %s in %s: %w", t.ID(), to, err)
 	}
 	return n, nil
 }
@@ -140,7 +140,7 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 	}
 	n, err := tables.NewAxisExtra(a.Quantity(), to, points, a.Extra())
 	if err != nil {
-		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), axis, tables.Clean(to), err)
+		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), axis, to, err)
 	}
 	for _, other := range c.Tables() {
 		if other.ID() != t.ID() && (c.Kind() != tables.Cells || !axisOf(other, axis).Equal(a)) {

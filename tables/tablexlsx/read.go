@@ -31,7 +31,7 @@ func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []strin
 func WithFileName(name string, lists ...[]string) (all []string) {
 	for _, list := range lists {
 		for _, s := range list {
-			all = append(all, tables.Clean(name)+": "+s)
+			all = append(all, name+": "+s)
 		}
 	}
 	return all

@@ -173,7 +173,7 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 		return false, err
 	}
 	for _, s := range notes {
-		fmt.Fprintln(out, s)
+		fmt.Fprintln(out, tables.Clean(s))
 	}
 	if err := tablefile.Write(merged, doc, tablefile.Options{}); err != nil || listed == "" {
 		return false, err

@@ -6,8 +6,6 @@ import (
 	"math/bits"
 	"slices"
 	"strings"
-
-	"calsplice/tables"
 )
 
 // Fingerprint tells two logs apart by the times, operating points and readings
@@ -54,10 +52,10 @@ func Twice(logs []LogID) error {
 		switch {
 		case a.Fingerprint != b.Fingerprint:
 		case a.Name == b.Name:
-			return fmt.Errorf("log %s is there twice: its samples would count twice", tables.Clean(a.Name))
+			return fmt.Errorf("log %s is there twice: its samples would count twice", a.Name)
 		default:
 			return fmt.Errorf("logs %s and %s are the same log: its samples would count twice",
-				tables.Clean(a.Name), tables.Clean(b.Name))
+				a.Name, b.Name)
 		}
 	}
 	return nil

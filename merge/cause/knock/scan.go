@@ -442,7 +442,7 @@ func point(v *[cCount]float64) lookup.Point {
 
 // note keeps something to say of a log, once.
 func (d *Drive) note(name, text string) {
-	if s := fmt.Sprintf("%s: %s", tables.Clean(name), text); !slices.Contains(d.Notes, s) {
+	if s := fmt.Sprintf("%s: %s", name, text); !slices.Contains(d.Notes, s) {
 		d.Notes = append(d.Notes, s)
 	}
 }

@@ -43,7 +43,7 @@ func shellQuote(s string) string {
 	}) < 0 {
 		return s
 	}
-	return "'" + strings.ReplaceAll(tables.Clean(s), "'", `'\''`) + "'"
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
 
 // Assign gives each channel its column: first what the person told, then what
