@@ -23,7 +23,8 @@ func TestNamesSteerNoTerminal(t *testing.T) {
 			"x": {"quantity": "battery_voltage", "unit": "V", "points": [8, 12, 16]}, "values": ` + values + `}]}`)
 	}
 	name := "evil" + evil + ".json"
-	for file, data := range map[string][]byte{name: doc("ms", "[1, 5, 0.7]"), "unit.json": doc("ms"+evil, "[1, 5, 0.7]"), "broken" + evil + ".json": []byte("{")} {
+	for file, data := range map[string][]byte{name: doc("ms", "[1, 5, 0.7]"), "unit.json": doc("ms"+evil, "[1, 5, 0.7]"),
+		"broken" + evil + ".json": []byte("{"), "log" + evil + ".csv": []byte("time,rpm\n0,800\n")} {
 		if err := os.WriteFile(file, data, 0o666); err != nil {
 			t.Fatal(err)
 		}
@@ -34,7 +35,7 @@ func TestNamesSteerNoTerminal(t *testing.T) {
 		want string
 	}{
 		{"an error's file", []string{"check", "broken" + evil + ".json"}, `broken\u009b31m.json`},
-		{"an error that is no fault", []string{"set", "unit.json", "a:y.unit" + evil + "=V", "-o", "out.json"}, `\u009b31m`},
+		{"an error that is no fault", []string{"diff", "log" + evil + ".csv", "log" + evil + ".csv"}, `log\u009b31m.csv and`},
 		{"a finding's file", []string{"check", name}, `evil\u009b31m.json: a`},
 		{"a report's unit", []string{"rescale", "unit.json", "--table", "a", "--x", "8,16", "-o", "out.json"}, `largest`},
 		{"a caution's key", []string{"set", "unit.json", "a:unit=V" + evil, "-o", "out.json"}, `\u009b31m`},

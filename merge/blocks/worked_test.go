@@ -320,7 +320,6 @@ func TestRuleInWords(t *testing.T) {
 		{Block{Add: &two}, "deg", "+ 2 deg"},
 		{Block{Add: &two}, "", "+ 2"},
 		{Block{Factor: &factor, Stopped: &two}, "deg", "× −0.5, clamped at 2 deg"},
-		{Block{Clamped: &minus}, "\x1b[31m", "clamped at -1.5 " + tables.Clean("\x1b[31m")},
 	} {
 		if got := c.block.Rule(c.unit); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
