@@ -332,3 +332,15 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// TestLargestGrid: a grid past the bound on what is read is refused in one line.
+func TestLargestGrid(t *testing.T) {
+	tables.SetMax(1<<20, 0)
+	defer tables.SetMax(tables.DefaultMaxBytes, 0)
+	for n, refused := range map[int]bool{1 << 20: false, 1<<20 + 1: true} {
+		_, err := Read([]byte("1,2\n"+strings.Repeat("\n", n-4)), "g.csv", 0)
+		if (err != nil) != refused || refused && err.Error() != "g.csv: "+tables.TooManyBytes() {
+			t.Errorf("%d bytes: %v", n, err)
+		}
+	}
+}

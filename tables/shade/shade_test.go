@@ -99,6 +99,11 @@ func TestShades(t *testing.T) {
 		{Sign(-5, 5), Diverging.At(0), "the most negative"},
 		{Sign(5, 5), Diverging.At(1), "the most positive"},
 		{Sign(3, 0), Diverging.At(0.5), "no difference anywhere"},
+		{LightSign(-1), Diverging.At(0.28), "the most negative on which black text reads"},
+		{LightSign(0), Diverging.At(0.5), "zero on which black text reads"},
+		{LightSign(1), Diverging.At(0.72), "the most positive on which black text reads"},
+		{LightSize(0), Sequential.At(0.5), "the smallest on which black text reads"},
+		{LightSize(1), Sequential.At(1), "the largest on which black text reads"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%s: got %v, want %v", c.why, c.got, c.want)

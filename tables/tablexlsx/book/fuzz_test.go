@@ -4,8 +4,10 @@ import (
 	"archive/zip"
 	"bytes"
 	"io"
+	"strings"
 	"testing"
 
+	"calsplice/tables"
 	"calsplice/tables/sheet"
 )
 
@@ -69,5 +71,24 @@ func TestSmallestWorkbook(t *testing.T) {
 	}
 	if got := s[[2]int{1, 3}]; got.Kind != sheet.Number || got.Text != "1E3" {
 		t.Errorf("a number without a name came as %+v", got)
+	}
+}
+
+// TestSharedTextCountsEachTime: one text that is shared by many cells counts wherever it
+// stands, so that a small workbook does not become a large table.
+func TestSharedTextCountsEachTime(t *testing.T) {
+	tables.SetMax(1<<20, 0)
+	defer tables.SetMax(tables.DefaultMaxBytes, 0)
+	shared := []byte("<sst><si><t>" + strings.Repeat("x", 32<<10) + "</t></si></sst>")
+	for n, refused := range map[int]bool{32: false, 33: true} {
+		xml := []byte("<worksheet><sheetData><row>" + strings.Repeat(`<c t="s"><v>0</v></c>`, n) + "</row></sheetData></worksheet>")
+		raw := around(xml, shared)
+		b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+		if err == nil {
+			err = b.Sheets[0].Rows(func(sheet.Row) bool { return true })
+		}
+		if (err != nil) != refused || refused && !strings.Contains(err.Error(), "the sheet's cells hold more than 1 MiB of text") {
+			t.Errorf("%d cells of 32 KiB: %v", n, err)
+		}
 	}
 }
