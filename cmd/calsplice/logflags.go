@@ -114,12 +114,12 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 }
 
 // limitMemory keeps the memory of a command that streams logs near what it needs: a
-// heap of 40 MB is collected rather than let grow, unless GOMEMLIMIT says
+// heap of 44 MB is collected rather than let grow, unless GOMEMLIMIT says
 // otherwise. Only streaming commands call it: it would slow down a command that
 // keeps a whole drive in memory.
 func limitMemory() {
 	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(40 << 20)
+		debug.SetMemoryLimit(44 << 20)
 	}
 }
 

@@ -141,6 +141,10 @@ func (c *counts) bring(sorted []slot, r *room) {
 		c.level++
 		coarsen(list, c.level)
 	}
+	if n := len(list); cap(c.list) < n {
+		const step = distinct / 4 // so that no list has room for more than are told apart
+		c.list = make([]slot, 0, (n+step-1)/step*step)
+	}
 	c.list = append(c.list[:0], list...)
 }
 
