@@ -58,19 +58,24 @@ type step struct {
 }
 
 // ReadAll reads an input whole, up to [tables.MaxBytes], into room for as many
-// bytes as a file has.
+// bytes as a file has. A larger file is refused before it is read.
 func ReadAll(in io.Reader, file string) ([]byte, error) {
 	most := tables.MaxBytes() + 1
-	var b bytes.Buffer
+	size := int64(0)
 	if f, ok := in.(*os.File); ok {
 		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
-			b.Grow(int(min(info.Size(), most)) + bytes.MinRead)
+			size = info.Size()
 		}
 	}
-	if _, err := b.ReadFrom(io.LimitReader(in, most)); err != nil {
-		return nil, &tables.Fault{File: file, What: err.Error()}
+	var b bytes.Buffer
+	if size < most {
+		b.Grow(int(size) + bytes.MinRead)
+		if _, err := b.ReadFrom(io.LimitReader(in, most)); err != nil {
+			return nil, &tables.Fault{File: file, What: err.Error()}
+		}
+		size = int64(b.Len())
 	}
-	if int64(b.Len()) == most {
+	if size >= most {
 		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
 	}
 	return b.Bytes(), nil
