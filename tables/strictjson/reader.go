@@ -130,6 +130,9 @@ func (r *Reader) OK() bool { return len(r.faults) == 0 }
 // Faults is the number of faults so far.
 func (r *Reader) Faults() int { return len(r.faults) }
 
+// Left is the number of bytes not read yet.
+func (r *Reader) Left() int { return len(r.data) - r.pos }
+
 // Mark is the place of the next value, for a fault that shows only later.
 func (r *Reader) Mark() int {
 	r.space()

@@ -72,7 +72,7 @@ func (r *Reader) Table() *tables.Table {
 			}
 		case "values":
 			valuesAt = at
-			v = r.Values()
+			v = r.Values(f.X, f.Y)
 		default:
 			Field(r, tables.TableFields, key, &f, extra)
 		}
@@ -246,9 +246,16 @@ type Values struct {
 }
 
 // Values reads the value of a "values" key: a number, a list, or a list of
-// rows.
-func (r *Reader) Values() Values {
-	v := Values{}
+// rows. Where the axes are known, room is made for as many, and for no more than
+// the text can hold.
+func (r *Reader) Values(axes ...*tables.Axis) Values {
+	room := 1
+	for _, a := range axes {
+		if a != nil {
+			room *= a.Len()
+		}
+	}
+	v := Values{flat: make([]float64, 0, min(room, 1+r.Left()/2, 1+tables.MaxCells()))}
 	null := func(at, _ int) { r.null(at) }
 	switch r.Kind() {
 	case '[':

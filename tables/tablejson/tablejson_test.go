@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -166,5 +167,22 @@ func BenchmarkReadWrite(b *testing.B) {
 		if err := tablejson.Write(io.Discard, c); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// TestRoomForValues: axes that promise nine million cells take no room for them
+// where the text holds one.
+func TestRoomForValues(t *testing.T) {
+	axis := `{"unit": "%", "points": [0`
+	for i := range 2999 {
+		axis += fmt.Sprintf(", %d", i+1)
+	}
+	text := `{"format": "calsplice/1", "tables": [{"id": "t", "unit": "deg", "x": ` + axis + `]}, "y": ` + axis + `]}, "values": [[1]]}]}`
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	_, err := tablejson.Parse([]byte(text), "t.json")
+	runtime.ReadMemStats(&after)
+	if took := after.TotalAlloc - before.TotalAlloc; took > 4<<20 || err == nil {
+		t.Errorf("%d bytes, want at most 4 MiB; error %v", took, err)
 	}
 }
