@@ -71,11 +71,7 @@ func (p *Printer) part(part *view.Part) {
 }
 
 func (p *Printer) item(indent string, i view.Item) {
-	s := i.Text
-	if i.Words != nil {
-		s += words(i.Words)
-	}
-	p.tinted(indent, s, i.Tint)
+	p.tinted(indent, i.Line(), i.Tint)
 	if i.Under != "" {
 		p.Wrap(indent+"  ", i.Under)
 	}
@@ -99,22 +95,6 @@ func (p *Printer) tinted(indent, s string, tint float64) {
 		rest := strings.TrimLeft(line, " ")
 		p.Line("%s", line[:len(line)-len(rest)]+p.Paint(rest, c))
 	}
-}
-
-// words writes words with what one side only has in brackets: [-gone-]{+new+}.
-func words(list []view.Word) string {
-	var b strings.Builder
-	for _, w := range list {
-		switch w.Op {
-		case "remove":
-			b.WriteString("[-" + w.Text + "-]")
-		case "add":
-			b.WriteString("{+" + w.Text + "+}")
-		default:
-			b.WriteString(w.Text)
-		}
-	}
-	return b.String()
 }
 
 // grids prints the grids of a part that a terminal shows, each with its name

@@ -7,6 +7,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"calsplice/merge/cause/knock"
+
 	"calsplice/merge/cause"
 	"calsplice/merge/caution"
 	"calsplice/tables"
@@ -25,47 +27,38 @@ func Causes(name string, r *cause.Result) *View {
 		v.Parts = append(v.Parts, p)
 	}
 	if pair := r.Together; pair != nil {
-		v.Parts = append(v.Parts, Part{Text: []string{fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than any cause alone.",
+		v.add(Part{Text: []string{fmt.Sprintf("Two at once: %s with %s explain %.0f %%, %.0f %% more than any cause alone.",
 			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain)}})
 	}
-	if p := bandsPart(r); p.Rows != nil {
-		v.Parts = append(v.Parts, p)
-	}
-	v.Parts = append(v.Parts, drivePart(r))
+	v.add(bandsPart(r), drivePart(r))
 	v.Cautions = append(v.Cautions, r.Cautions...)
 	v.Cautions = append(v.Cautions, caution.Text())
 	return v
 }
 
 func ranking(r *cause.Result) Part {
-	rows := &Rows{Head: []string{"Cause", "Share", "Margin", "Largest trim"}, Numbers: []int{1, 2, 3}}
+	rows := newRows("Cause", "#Share", "#Margin", "#Largest trim")
 	for _, f := range r.Found {
 		effect := ""
 		if f.Cause != cause.None {
 			effect = tables.Fixed(f.Effect, 1) + " %"
 		}
-		rows.Lines = append(rows.Lines, []string{string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), tables.Signed(100*f.Margin, 0) + " %", effect})
+		rows.line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), tables.Signed(100*f.Margin, 0)+" %", effect)
 	}
 	return Part{Heading: "Ranking", Rows: rows,
 		Note: "Share: of the trim that the cause explains in parts of the drive that its fit has not used; for none, that needs no cause."}
 }
 
 func findingPart(r *cause.Result, f *cause.Finding) Part {
-	p := Part{Heading: fmt.Sprintf("%s: %s", f.Cause, f.Cause.Title()), Charts: fitChart(r, f)}
-	for _, e := range f.Evidence {
-		p.Items = append(p.Items, Item{Text: e})
-	}
+	p := listPart(fmt.Sprintf("%s: %s", f.Cause, f.Cause.Title()), f.Evidence)
+	p.Charts = fitChart(r, f)
 	for _, c := range f.Coefficients {
-		p.Facts = append(p.Facts, Fact{"Fitted", fmt.Sprintf("%s %s (95 %% interval %s to %s)", tables.Digits(c.Value, 3), c.Unit, tables.Digits(c.Low, 3), tables.Digits(c.High, 3))})
+		p.fact("Fitted", fmt.Sprintf("%s %s (95 %% interval %s to %s)", tables.Digits(c.Value, 3), c.Unit, tables.Digits(c.Low, 3), tables.Digits(c.High, 3)))
 	}
-	if f.Shape != "" {
-		p.Facts = append(p.Facts, Fact{"Shape", f.Shape})
-	}
-	if len(f.Alike) > 0 {
-		p.Facts = append(p.Facts, Fact{"Trims alone cannot tell it from", strings.Join(f.Alike, "; ")})
-	}
-	if f.Cause != cause.None && f.Test != "" {
-		p.Facts = append(p.Facts, Fact{"Test", f.Test})
+	p.fact("Shape", f.Shape)
+	p.fact("Trims alone cannot tell it from", strings.Join(f.Alike, "; "))
+	if f.Cause != cause.None {
+		p.fact("Test", f.Test)
 	}
 	return p
 }
@@ -116,12 +109,12 @@ func bandsPart(r *cause.Result) Part {
 		}
 		return tables.Signed(v, 1) + " %"
 	}
-	rows := &Rows{Head: []string{quantity + " [" + unit + "]", "Time [s]", "Trim", "Predicted"}, Numbers: []int{1, 2, 3}}
+	head := []string{quantity + " [" + unit + "]", "#Time [s]", "#Trim", "#Predicted"}
 	two := !math.IsNaN(bands[0].Seen[1])
 	if two {
-		rows.Head = []string{quantity + " [" + unit + "]", "Time [s]", "Bank 1", "Predicted", "Bank 2", "Predicted"}
-		rows.Numbers = append(rows.Numbers, 4, 5)
+		head = append(head[:2], "#Bank 1", "#Predicted", "#Bank 2", "#Predicted")
 	}
+	rows := newRows(head...)
 	for _, b := range bands {
 		line := []string{fmt.Sprintf("%s to %s", tables.Digits(b.Low, 4), tables.Digits(b.High, 4)), tables.Fixed(b.Seconds, 0), percent(b.Seen[0]), percent(b.Predicted[0])}
 		if two {
@@ -137,12 +130,12 @@ func drivePart(r *cause.Result) Part {
 		{"Trims within ±5 %", fmt.Sprintf("%.0f %% of the settled time (commonly accepted as normal)", 100*r.Share5)},
 		{"Trims at their limit", fmt.Sprintf("%.0f %% of the settled samples", 100*r.AtLimit)}}}
 	if b := r.Banks; b != nil {
-		p.Facts = append(p.Facts, Fact{"Bank 2's trim less bank 1's", tables.Signed(b.Difference, 1) + " %"})
+		p.fact("Bank 2's trim less bank 1's", tables.Signed(b.Difference, 1)+" %")
 	}
 	for _, u := range r.Unexamined {
-		p.Facts = append(p.Facts, Fact{"Not examined: " + string(u.Cause), u.Why})
+		p.fact("Not examined: "+string(u.Cause), u.Why)
 	}
-	rows := &Rows{Head: []string{"Log", "Rows", "Used", "Not used, because"}, Numbers: []int{1, 2}}
+	rows := newRows("Log", "#Rows", "#Used", "Not used, because")
 	for _, l := range r.Logs {
 		why := ""
 		for i, d := range l.Dropped {
@@ -151,7 +144,7 @@ func drivePart(r *cause.Result) Part {
 			}
 			why += fmt.Sprintf("%d %s", d.Count, d.Reason)
 		}
-		rows.Lines = append(rows.Lines, []string{l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), why})
+		rows.line(l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), why)
 	}
 	p.Rows = rows
 	return p
@@ -168,4 +161,58 @@ func sentence(s string) string {
 		s += "."
 	}
 	return s
+}
+
+// Knock is why spark is pulled, where the trims are not explained: the log has
+// none.
+func Knock(name, trims string, k *knock.Result) *View {
+	v := &View{Title: "Why spark is pulled: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true,
+		Lead: []string{trims}, Cautions: []string{caution.Text()}}
+	return v.WithKnock(k, "")
+}
+
+// WithKnock adds why spark is pulled, or, where k is nil, why that is not known.
+func (v *View) WithKnock(k *knock.Result, silent string) *View {
+	if k == nil {
+		v.Lead = append(v.Lead, "Knock: not explained: "+silent)
+		return v
+	}
+	v.Lead = append(v.Lead, "Knock: "+k.Verdict)
+	if !k.Nothing() && v.Verdict != "" {
+		v.Verdict += " Knock: " + strings.TrimSuffix(k.Verdict, ".") + "."
+	}
+	if k.Certain && k.Leading().Cause != knock.None { // in doubt, the verdict names the test
+		v.Lead = append(v.Lead, "Next: "+k.Leading().Test)
+	}
+	v.Lead = append(v.Lead, k.Inspect...)
+	rows := newRows("Cause of knock", "#Share")
+	for _, f := range k.Causes {
+		rows.line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share))
+	}
+	p := Part{Heading: "Why spark is pulled", Rows: rows, Facts: knockFacts(k),
+		Note: "Share: of the needed retard that the cause explains, less what its fit costs; for false knock, what no real cause explains."}
+	v.add(p, knockFinding(&k.Causes[0]))
+	if k.Causes[1].Share > 0.3 && !k.Certain {
+		v.Parts = append(v.Parts, knockFinding(&k.Causes[1]))
+	}
+	v.Cautions = append(append([]string{}, k.Notes...), v.Cautions...)
+	return v
+}
+
+func knockFacts(k *knock.Result) []Fact {
+	list := []Fact{{"Events over 1 deg", fmt.Sprintf("%d, of which %d after a throttle lift; peak %s deg", k.Events, k.Lifts, tables.Fixed(k.Peak, 1))}}
+	if t := k.Torque; t != nil {
+		list = append(list, Fact{"Torque given away under load where spark was pulled", fmt.Sprintf("about %s %% at the mean of %s deg, %s %% at the worst, %s deg (%s)",
+			tables.Fixed(t.Lost, 1), tables.Fixed(t.Retard, 1), tables.Fixed(t.Most, 1), tables.Fixed(t.Worst, 1), t.Source)})
+	}
+	return list
+}
+
+func knockFinding(f *knock.Finding) Part {
+	p := listPart(fmt.Sprintf("%s: %s", f.Cause, f.Title), f.Evidence)
+	p.fact("Retard alone cannot tell it from", strings.Join(f.Alike, "; "))
+	if f.Cause != knock.None {
+		p.fact("Test", f.Test)
+	}
+	return p
 }

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -200,15 +201,9 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 		return nil
 	}
 	size := func(p cellAt) float64 { return math.Abs(b.At(p.row, p.column) - a.At(p.row, p.column)) }
-	slices.SortStableFunc(list, func(p, q cellAt) int {
-		if size(p) > size(q) {
-			return -1
-		} else if size(p) < size(q) {
-			return 1
-		}
-		return 0
-	})
-	rows := &Rows{Edits: true, Caption: "Changed cells, the largest first", Head: []string{"Place", "Before", "After", "Change", "Evidence"}, Numbers: []int{1, 2, 3}}
+	slices.SortStableFunc(list, func(p, q cellAt) int { return cmp.Compare(size(q), size(p)) })
+	rows := newRows("Place", "#Before", "#After", "#Change", "Evidence")
+	rows.Edits, rows.Caption = true, "Changed cells, the largest first"
 	for i, at := range list {
 		if i == most {
 			rows.More = fmt.Sprintf("… and %d smaller ones.", len(list)-most)

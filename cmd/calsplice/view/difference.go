@@ -110,7 +110,7 @@ func orOther(name, other string) string {
 func DifferenceByTable(r *merge.Report) *View {
 	rows := &Rows{}
 	for i := range r.Tables {
-		rows.Lines = append(rows.Lines, []string{r.Tables[i].Table, strings.Join(inBrief(&r.Tables[i]), ", ")})
+		rows.line(r.Tables[i].Table, strings.Join(inBrief(&r.Tables[i]), ", "))
 	}
 	v := &View{}
 	if len(rows.Lines) > 0 {
@@ -150,7 +150,7 @@ func inBrief(t *merge.TableReport) []string {
 func Summary(r *merge.Report) string {
 	var parts []string
 	if n := len(r.Document); n > 0 {
-		parts = append(parts, tables.Plural(n, "document field"))
+		parts = append(parts, tables.Plural(n, "fact of the calibration", "facts of the calibration"))
 	}
 	if r.Order != nil {
 		parts = append(parts, "the order of tables")

@@ -176,10 +176,7 @@ func (d *Decide) nominal(doc *tables.Calibration) {
 
 // effect puts first what everything kept does.
 func (v *View) effect() {
-	if v.Decide == nil {
-		return
-	}
-	if facts := v.Decide.effect(); len(facts) > 0 {
-		v.Parts = append(v.Parts, Part{Heading: "What the edits do", Facts: facts, On: OnPages})
+	if v.Decide != nil {
+		v.add(Part{Heading: "What the edits do", Facts: v.Decide.effect(), On: OnPages})
 	}
 }

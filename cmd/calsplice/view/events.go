@@ -43,22 +43,22 @@ func Events(h *EventReport) *View {
 	s := sift.SummariseEvents(h.Events)
 	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %d just after a throttle lift, %d not", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), s.Lifts, s.Events-s.Lifts))
 	if s.Cells == nil {
-		v.Parts = append(v.Parts, Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
+		v.add(Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
 	} else {
-		v.Parts = append(v.Parts, byCell(h, s, unit))
+		v.add(byCell(h, s, unit))
 	}
-	v.Parts = append(v.Parts, eventList(h, unit), eventTable(h, unit))
+	v.add(eventList(h, unit), eventTable(h, unit))
 	return v
 }
 
 func byCell(h *EventReport, s sift.EventSummary, unit string) Part {
-	rows := &Rows{Head: []string{"Cell", "Events", "Lifts", "Sum [s]", "Peak [" + unit + "]"}, Numbers: []int{1, 2, 3, 4}}
+	rows := newRows("Cell", "#Events", "#Lifts", "#Sum [s]", "#Peak ["+unit+"]")
 	for i, c := range s.Cells {
 		if i == listedCells {
 			rows.More = fmt.Sprintf("and %d more cells", len(s.Cells)-listedCells)
 			break
 		}
-		rows.Lines = append(rows.Lines, []string{h.Place(c.Cell), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4)})
+		rows.line(h.Place(c.Cell), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
 	}
 	return Part{Heading: "By cell, worst first", Rows: rows}
 }
@@ -94,10 +94,10 @@ func eventTable(h *EventReport, unit string) Part {
 	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
 		return !slices.ContainsFunc(h.Events, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})
-	rows := &Rows{Caption: "Each event, in the order of the drive", Head: []string{"Start [s]", "End [s]", "Lasts [s]", "Peak [" + unit + "]", "After a lift"}, Numbers: []int{1, 2, 3}}
+	rows := newRows("Start [s]", "#End [s]", "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
+	rows.Caption = "Each event, in the order of the drive"
 	for _, n := range names {
-		rows.Numbers = append(rows.Numbers, len(rows.Head))
-		rows.Head = append(rows.Head, withUnit(n, drivelog.ChannelUnit(n)))
+		rows.column("#" + withUnit(n, drivelog.ChannelUnit(n)))
 	}
 	for i, e := range h.Events {
 		if i == printedEvents {

@@ -31,30 +31,13 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	onPages := onTerminals
 	onTerminals.On, onPages.On, onPages.Heading = OnTerminals, OnPages, "What the edits do"
 	onPages.Facts = append(slices.Clone(onPages.Facts), v.Decide.steps()...)
-	v.Parts = append(v.Parts, onTerminals, onPages)
+	v.add(onTerminals, onPages)
 	if r.Fit != nil {
-		v.Parts = append(v.Parts, fittedPart(r.Fit))
+		v.add(fittedPart(r.Fit))
 	}
-	if p := editsPart(before, r); p.Rows != nil {
-		v.Parts = append(v.Parts, p)
-	}
-	v.Parts = append(v.Parts, v.Decide.changes(before, after, pr.Changes)...)
-	v.Parts = append(v.Parts, verdictsPart(r))
-	if p := evidencePart(before, r); p.Rows != nil {
-		v.Parts = append(v.Parts, p)
-	}
-	for _, list := range []struct {
-		heading string
-		lines   []string
-	}{{"Notes", r.Notes}, {"After applying", r.Next}} {
-		if len(list.lines) > 0 {
-			p := Part{Heading: list.heading}
-			for _, s := range list.lines {
-				p.Items = append(p.Items, Item{Text: s})
-			}
-			v.Parts = append(v.Parts, p)
-		}
-	}
+	v.add(editsPart(before, r))
+	v.add(v.Decide.changes(before, after, pr.Changes)...)
+	v.add(verdictsPart(r), evidencePart(before, r), listPart("Notes", r.Notes), listPart("After applying", r.Next))
 	return v
 }
 
@@ -62,25 +45,24 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 // becomes of the fuel where no trim reaches.
 func standingPart(r *propose.Report) Part {
 	var p Part
-	add := func(name, value string) { p.Facts = append(p.Facts, Fact{name, value}) }
 	within := func(w *propose.Within) string {
 		return fmt.Sprintf("%.0f %% of cells, %.0f %% of time; mean size %.2f %%", 100*w.Cells, 100*w.Time, w.Mean)
 	}
 	if r.Within5 != nil {
-		add("Within ±5 % now", within(r.Within5))
+		p.fact("Within ±5 % now", within(r.Within5))
 	}
 	if r.After != nil && len(r.Edits) > 0 {
-		add("Within ±5 % predicted", within(r.After))
+		p.fact("Within ±5 % predicted", within(r.After))
 	}
 	if f := r.FullLoad; f != nil {
 		s := fmt.Sprintf("%s: %s %% by the edits", f.Place, tables.Signed(f.Table, 1))
 		if f.Learned != nil {
 			s += fmt.Sprintf("; against %s of %s %%, once cleared: %s %%", f.Against, tables.Signed(*f.Learned, 1), tables.Signed(*f.Change, 1))
 		}
-		add("Delivered fuel at full load", s)
+		p.fact("Delivered fuel at full load", s)
 	}
 	if n, change := unvisited(r); n > 0 {
-		add(fmt.Sprintf("Delivered fuel at %s without evidence", tables.Plural(n, "breakpoint")), change)
+		p.fact(fmt.Sprintf("Delivered fuel at %s without evidence", tables.Plural(n, "breakpoint")), change)
 	}
 	return p
 }
@@ -107,7 +89,7 @@ func unvisited(r *propose.Report) (n int, change string) {
 func fittedPart(f *propose.Fit) Part {
 	p := Part{Heading: "The fit", Facts: []Fact{{"From", fmt.Sprintf("%s in %s, effective pulses of %s to %s ms, residual %.2f %% (one standard deviation)",
 		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), tables.Fixed(f.Pulse[0], 1), tables.Fixed(f.Pulse[1], 1), f.Residual)}},
-		Rows: &Rows{Head: []string{"Error of", "At", "Value", "95 % interval"}, Numbers: []int{1, 2}}}
+		Rows: newRows("Error of", "#At", "#Value", "95 % interval")}
 	bound := func(v *float64) string {
 		if v == nil {
 			return "?"
@@ -119,7 +101,7 @@ func fittedPart(f *propose.Fit) Part {
 		if v.At != nil {
 			at = tables.Shown(*v.At)
 		}
-		p.Rows.Lines = append(p.Rows.Lines, []string{what, at, tables.Signed(v.V, 3) + " " + unit, bound(v.Low) + " to " + bound(v.High)})
+		p.Rows.line(what, at, tables.Signed(v.V, 3)+" "+unit, bound(v.Low)+" to "+bound(v.High))
 	}
 	for i := range f.Flow {
 		line("flow", "%", &f.Flow[i])
@@ -139,7 +121,7 @@ func fittedPart(f *propose.Fit) Part {
 // editsPart lists the cells that change, by their breakpoints, for a terminal.
 func editsPart(before *tables.Calibration, r *propose.Report) Part {
 	spark := r.Command == "propose spark"
-	rows := &Rows{Head: []string{"Cell", "From", "To", "Evidence", "Samples", "Visits", "After", "Remark"}, Numbers: []int{1, 2, 3, 4, 5, 6}}
+	rows := newRows("Cell", "#From", "#To", "#Evidence", "#Samples", "#Visits", "#After", "Remark")
 	if spark {
 		rows.Head[3], rows.Head[6] = "Mean", "p95"
 	}
@@ -153,25 +135,12 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 			alike++
 			continue
 		}
-		remark := c.Note
-		if r.By == "fit" {
-			remark = ""
-		}
-		if c.Load != nil {
-			remark = joined(fmt.Sprintf("load %s %%", tables.Signed(*c.Load, 1)), remark)
-			if c.Spark != nil {
-				remark = joined(fmt.Sprintf("spark %s deg", tables.Signed(*c.Spark, 2)), remark)
-			}
-		}
 		last := c.Predicted
 		if spark {
 			last = c.P95
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(last), remark})
-	}
-	if rows.Lines == nil {
-		return Part{}
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(last), remarkOf(r, c)})
 	}
 	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
 		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
@@ -182,6 +151,21 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 		rows.More = fmt.Sprintf("%s that move as the one above in their column are not listed.", tables.Plural(alike, "cell"))
 	}
 	return p
+}
+
+// remarkOf is what a terminal says of an edit beside its numbers.
+func remarkOf(r *propose.Report, c *propose.Cell) string {
+	remark := c.Note
+	if r.By == "fit" {
+		remark = ""
+	}
+	if c.Load != nil {
+		remark = joined(fmt.Sprintf("load %s %%", tables.Signed(*c.Load, 1)), remark)
+		if c.Spark != nil {
+			remark = joined(fmt.Sprintf("spark %s deg", tables.Signed(*c.Spark, 2)), remark)
+		}
+	}
+	return remark
 }
 
 func joined(a, b string) string {
@@ -246,15 +230,15 @@ func sameAsAbove(r *propose.Report, i int) bool {
 func verdictsPart(r *propose.Report) Part {
 	p := Part{Heading: "Cell by cell"}
 	for _, c := range r.Counts {
-		p.Facts = append(p.Facts, Fact{c.Verdict, tables.Plural(c.Cells, "cell")})
+		p.fact(c.Verdict, tables.Plural(c.Cells, "cell"))
 	}
 	return p
 }
 
 // evidencePart lists every cell with evidence or an edit, for a page.
 func evidencePart(before *tables.Calibration, r *propose.Report) Part {
-	rows := &Rows{Caption: "Every cell with evidence", Numbers: []int{1, 2, 3, 4, 5, 6},
-		Head: []string{"Cell", "Before", "After", "Evidence [" + r.In + "]", "Samples", "Visits", "Predicted [" + r.In + "]", "Verdict"}}
+	rows := newRows("Cell", "#Before", "#After", "#Evidence ["+r.In+"]", "#Samples", "#Visits", "#Predicted ["+r.In+"]", "Verdict")
+	rows.Caption = "Every cell with evidence"
 	for i := range r.Cells {
 		c := &r.Cells[i]
 		if c.Count == 0 && tables.SameBit(c.From, c.To) {
@@ -269,9 +253,6 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
 			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(c.Predicted), verdict})
-	}
-	if rows.Lines == nil {
-		return Part{}
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }

@@ -75,30 +75,19 @@ func Report(j *Job) (*View, error) {
 		return nil, err
 	}
 	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Lead: s.Lead}
-	if facts := j.facts(); facts != nil {
-		v.Parts = append(v.Parts, Part{Facts: facts})
+	v.add(Part{Facts: j.facts()})
+	for _, p := range []Part{listPart("What was wrong", s.Wrong), listPart("What was done", s.Done),
+		{Heading: "How it drives now", Text: s.Drives, Grids: j.grids()}, // words stand before grids, items behind
+		listPart("What is left", s.Left), listPart("Cautions", s.Cautions)} {
+		v.Parts = append(v.Parts, p)
 	}
-	for _, p := range []struct {
-		heading string
-		lines   []string
-	}{{"What was wrong", s.Wrong}, {"What was done", s.Done}, {"How it drives now", s.Drives}, {"What is left", s.Left}, {"Cautions", s.Cautions}} {
-		part := Part{Heading: p.heading}
-		if p.heading == "How it drives now" {
-			part.Text, part.Grids = p.lines, j.grids() // words stand before grids, items behind
-			v.Parts = append(v.Parts, part)
-			continue
-		}
-		for _, line := range p.lines {
-			part.Items = append(part.Items, Item{Text: line})
-		}
-		v.Parts = append(v.Parts, part)
-	}
-	v.Parts = append(v.Parts, j.changedTables()...)
-	rows := &Rows{Caption: "Names and sums", Head: []string{"File", "What it is", "SHA-256"}}
+	v.add(j.changedTables()...)
+	rows := newRows("File", "What it is", "SHA-256")
+	rows.Caption = "Names and sums"
 	for _, f := range j.Files {
-		rows.Lines = append(rows.Lines, []string{f.Name, f.What, f.SHA256})
+		rows.line(f.Name, f.What, f.SHA256)
 	}
-	v.Parts = append(v.Parts, Part{Heading: "Files", Rows: rows})
+	v.add(Part{Heading: "Files", Rows: rows})
 	return v, nil
 }
 
@@ -252,21 +241,10 @@ func (j *Job) done() []string {
 
 // plain is an item in one line of text.
 func (i Item) plain() string {
-	s := i.Text
-	for _, w := range i.Words {
-		switch w.Op {
-		case "add":
-			s += "{+" + w.Text + "+}"
-		case "remove":
-			s += "[-" + w.Text + "-]"
-		default:
-			s += w.Text
-		}
-	}
 	if i.Under != "" {
-		s += " (" + i.Under + ")"
+		return i.Line() + " (" + i.Under + ")"
 	}
-	return s
+	return i.Line()
 }
 
 // drives is how it drives now, and what changed more than chance explains.

@@ -21,9 +21,7 @@ func Show(doc *tables.Calibration, list []*tables.Table) *View {
 		v.Lead = []string{doc.Name()}
 	}
 	v.Lead = append(v.Lead, paragraphs(doc.Notes())...)
-	if facts := engineFacts(doc.Engine()); len(facts) > 0 {
-		v.Parts = append(v.Parts, Part{Heading: "Engine", Facts: facts, On: OnPages})
-	}
+	v.add(Part{Heading: "Engine", Facts: engineFacts(doc.Engine()), On: OnPages})
 	for _, t := range list {
 		v.Parts = append(v.Parts, tableParts(t, write)...)
 	}
@@ -90,20 +88,15 @@ func heading(t *tables.Table) string {
 }
 
 func tableFacts(t *tables.Table) []Fact {
-	var facts []Fact
-	add := func(name, value string) {
-		if value != "" {
-			facts = append(facts, Fact{name, value})
-		}
-	}
-	add("Role", string(t.Role()))
+	var p Part
+	p.fact("Role", string(t.Role()))
 	if r := t.Resolution(); r != 0 {
-		add("Resolution", tables.Shown(r))
+		p.fact("Resolution", tables.Shown(r))
 	}
 	if l := t.Limits(); l != nil {
-		add("Limits", tables.Shown(l.Low)+" to "+tables.Shown(l.High))
+		p.fact("Limits", tables.Shown(l.Low)+" to "+tables.Shown(l.High))
 	}
-	return facts
+	return p.Facts
 }
 
 // where is a cell's place in axis values: "800 r/min, 120 mg".

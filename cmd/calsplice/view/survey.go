@@ -24,32 +24,25 @@ func Survey(log string, s *drivelog.Survey) *View {
 			others.Lines = append(others.Lines, unrecognised(c))
 		}
 	}
-	v.Parts = append(v.Parts, Part{Rows: found})
-	if others.Lines != nil {
-		v.Parts = append(v.Parts, Part{Heading: "not recognised (--channel NAME=HEADER makes one a channel)", Rows: others})
-	}
+	v.Parts = []Part{{Rows: found}}
+	v.add(Part{Heading: "not recognised (--channel NAME=HEADER makes one a channel)", Rows: others})
 	notes := Part{}
-	if len(s.Derived) > 0 {
-		notes.Facts = append(notes.Facts, Fact{"also computed", strings.Join(s.Derived, ", ")})
-	}
+	notes.fact("also computed", strings.Join(s.Derived, ", "))
 	for _, t := range s.Notes {
-		notes.Facts = append(notes.Facts, Fact{"note", t})
-	}
-	v.Parts = append(v.Parts, notes)
-	if len(s.Faults) == 0 {
-		v.Last = []string{"no faults"}
-		return v
+		notes.fact("note", t)
 	}
 	faults := Part{Heading: "faults"}
 	for _, f := range s.Faults {
 		faults.Items = append(faults.Items, Item{Text: f.String()})
 	}
-	v.Parts = append(v.Parts, faults)
+	if v.add(notes, faults); faults.Items == nil {
+		v.Last = []string{"no faults"}
+	}
 	return v
 }
 
 func surveyRows() *Rows {
-	return &Rows{Head: []string{"channel", "unit", "count", "missing", "min", "max", "mean", "from"}, Numbers: []int{2, 3, 4, 5, 6}}
+	return newRows("channel", "unit", "#count", "#missing", "#min", "#max", "#mean", "from")
 }
 
 func surveyLine(c *drivelog.Channel, name, from string) []string {

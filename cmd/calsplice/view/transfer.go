@@ -29,14 +29,8 @@ func Transfer(r *transfer.Result) *View {
 		v.Parts = append(v.Parts, p)
 	}
 	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
-	for _, p := range []Part{
-		pulsesPart("Pulse widths", "for a mass of fuel per injection", r.Points),
-		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r),
-	} {
-		if p.Heading != "" {
-			v.Parts = append(v.Parts, p)
-		}
-	}
+	v.add(pulsesPart("Pulse widths", "for a mass of fuel per injection", r.Points),
+		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r))
 	rests := map[string]bool{}
 	for _, a := range r.Assumed {
 		rests[a.String()] = true
@@ -111,16 +105,15 @@ func originMark(o transfer.Origin) Mark {
 
 // memberRows lists a curve or a scalar, a breakpoint a row.
 func memberRows(m transfer.Member) *Rows {
-	r := &Rows{Head: []string{"value", "donor", "before", "after", "change", "from"}, Numbers: []int{0, 1, 2, 3, 4}}
-	x := m.Before.X()
+	x, pressure := m.Before.X(), m.Pressure != nil
+	head := []string{"#value"}
 	if x != nil {
-		r.Head[0] = x.Unit()
+		head[0] = "#" + x.Unit()
 	}
-	pressure := m.Pressure != nil
 	if pressure {
-		r.Head = append(r.Head[:1:1], append([]string{"Δp [kPa]"}, r.Head[1:]...)...)
-		r.Numbers = append(r.Numbers, 5)
+		head = append(head, "#Δp [kPa]")
 	}
+	r := newRows(append(head, "#donor", "#before", "#after", "#change", "from")...)
 	for i, v := range m.Exact {
 		before, after := m.Before.Values()[i], m.After.Values()[i]
 		line := []string{"the value"}
@@ -165,12 +158,9 @@ func originWords(m transfer.Member) string {
 
 // pulsesPart lists pulse widths, an operating point a row.
 func pulsesPart(heading, what string, points []transfer.Point) Part {
-	if len(points) == 0 {
-		return Part{}
-	}
-	rows := &Rows{Head: []string{"Fuel [mg]", "Battery [V]", "Δp [kPa]", "Before [ms]", "After [ms]", "Remark"}, Numbers: []int{0, 1, 2, 3, 4}}
+	rows := newRows("#Fuel [mg]", "#Battery [V]", "#Δp [kPa]", "#Before [ms]", "#After [ms]", "Remark")
 	for _, pt := range points {
-		rows.Lines = append(rows.Lines, []string{four(pt.Fuel), four(pt.Voltage), four(pt.Pressure), ms(pt.Before), ms(pt.After), strings.Join(pulseRemarks(pt), "; ")})
+		rows.line(four(pt.Fuel), four(pt.Voltage), four(pt.Pressure), ms(pt.Before), ms(pt.After), strings.Join(pulseRemarks(pt), "; "))
 	}
 	return Part{Heading: heading + ", before and after, " + what, Rows: rows}
 }
@@ -187,15 +177,15 @@ func pulseRemarks(pt transfer.Point) []string {
 }
 
 func idlePart(d *transfer.Idle) Part {
-	if d == nil {
+	if d == nil || len(d.Points) == 0 {
 		return Part{}
 	}
 	p := pulsesPart("Pulse widths at idle", fmt.Sprintf("%s mg per injection (%s)", four(d.Fuel), d.From), d.Points)
 	if d.Minimum.Known() {
-		p.Facts = append(p.Facts, Fact{"Minimum pulse", ms(d.Minimum) + " ms"})
+		p.fact("Minimum pulse", ms(d.Minimum)+" ms")
 	}
 	if d.LinearFrom.Known() {
-		p.Facts = append(p.Facts, Fact{"Linear from", ms(d.LinearFrom) + " ms of effective pulse"})
+		p.fact("Linear from", ms(d.LinearFrom)+" ms of effective pulse")
 	}
 	if p.Facts == nil {
 		p.Note = "No table gives a minimum pulse, or where the linear range begins."
@@ -204,28 +194,21 @@ func idlePart(d *transfer.Idle) Part {
 }
 
 func fullLoadPart(r *transfer.Result) Part {
-	var p Part
-	add := func(name, value string) {
-		p.Heading = "At the highest demand"
-		p.Facts = append(p.Facts, Fact{name, value})
-	}
+	p := Part{Heading: "At the highest demand"}
 	if d := r.Duty; d != nil {
-		add("Demand", fmt.Sprintf("%s mg of air per cylinder at %s r/min and lambda %s (%s): %s mg per injection every %s ms at %s kPa and %s V",
+		p.fact("Demand", fmt.Sprintf("%s mg of air per cylinder at %s r/min and lambda %s (%s): %s mg per injection every %s ms at %s kPa and %s V",
 			four(d.AirMass), four(d.Speed), four(d.Lambda), d.From, four(d.Fuel), four(d.Period), four(d.Pressure), four(d.Battery)))
-		add("Duty", fmt.Sprintf("%s → %s, limit %s %%", share(d.Before), share(d.After), four(d.Limit)))
+		p.fact("Duty", fmt.Sprintf("%s → %s, limit %s %%", share(d.Before), share(d.After), four(d.Limit)))
 	}
 	if w := r.Power; w != nil {
-		add("Power that the flow supports", fmt.Sprintf("%s → %s kW: 3600 · %s g/s · %d injectors · (%s − %s/%s) / %s g/kWh, at %s kPa of differential pressure and %s r/min",
+		p.fact("Power that the flow supports", fmt.Sprintf("%s → %s kW: 3600 · %s g/s · %d injectors · (%s − %s/%s) / %s g/kWh, at %s kPa of differential pressure and %s r/min",
 			kW(w.Before), kW(w.After), w.Flow, w.Injectors, four(w.DutyLimit/100), four(w.Offset), four(w.Period), four(w.BSFC), four(w.Pressure), four(w.Speed)))
 	}
 	return p
 }
 
 func reviewPart(r *transfer.Result) Part {
-	if len(r.Review) == 0 {
-		return Part{}
-	}
-	rows := &Rows{Head: []string{"Table", "Title", "Factor that would apply without offset"}}
+	rows := newRows("Table", "Title", "Factor that would apply without offset")
 	for _, v := range r.Review {
 		factor := "× " + v.Low.String()
 		if !v.Low.Known() {
@@ -233,22 +216,19 @@ func reviewPart(r *transfer.Result) Part {
 		} else if v.High.String() != v.Low.String() {
 			factor += " to " + v.High.String()
 		}
-		rows.Lines = append(rows.Lines, []string{withUnit(v.Table, v.Unit), v.Title, factor})
+		rows.line(withUnit(v.Table, v.Unit), v.Title, factor)
 	}
 	return Part{Heading: "For review only: times outside the group, which did not change", Rows: rows}
 }
 
 func roundTripPart(r *transfer.Result) Part {
-	if len(r.RoundTrips) == 0 {
-		return Part{}
-	}
 	p := Part{Heading: "What the change of axes loses: from the donor's to the recipient's and back"}
 	for _, t := range r.RoundTrips {
 		value := fmt.Sprintf("at most %s %s (%s of its largest)%s, rms %s", t.Largest, t.Unit, share(t.Percent), lossPlace(r, &t), t.RMS)
 		if t.Why != "" {
 			value = "no way back: " + t.Why
 		}
-		p.Facts = append(p.Facts, Fact{string(t.Role), value})
+		p.fact(string(t.Role), value)
 	}
 	return p
 }
@@ -282,17 +262,14 @@ func lossPlace(r *transfer.Result, t *transfer.RoundTrip) string {
 }
 
 func assumedPart(r *transfer.Result) Part {
-	var p Part
+	var lines []string
 	for _, s := range r.NotShown {
-		p.Items = append(p.Items, Item{Text: "not shown: " + s})
+		lines = append(lines, "not shown: "+s)
 	}
 	for _, a := range r.Assumed {
-		p.Items = append(p.Items, Item{Text: a.String()})
+		lines = append(lines, a.String())
 	}
-	if p.Items != nil {
-		p.Heading = "Assumptions"
-	}
-	return p
+	return listPart("Assumptions", lines)
 }
 
 // four is a computed number in four digits.

@@ -10,6 +10,9 @@ package view
 
 import (
 	"slices"
+	"strings"
+
+	"calsplice/tables"
 
 	"calsplice/merge/caution"
 )
@@ -55,6 +58,31 @@ type Part struct {
 	On      Medium
 }
 
+// listPart is a list under a heading.
+func listPart(heading string, lines []string) Part {
+	p := Part{Heading: heading}
+	for _, l := range lines {
+		p.Items = append(p.Items, Item{Text: l})
+	}
+	return p
+}
+
+// fact adds what has a value.
+func (p *Part) fact(name, value string) {
+	if value != "" {
+		p.Facts = append(p.Facts, Fact{name, value})
+	}
+}
+
+// add adds parts; one that has nothing but a heading or a note is left out.
+func (v *View) add(parts ...Part) {
+	for _, p := range parts {
+		if len(p.Text)+len(p.Facts)+len(p.Items)+len(p.Grids)+len(p.Charts)+p.Decide > 0 || p.Rows != nil && p.Rows.Lines != nil {
+			v.Parts = append(v.Parts, p)
+		}
+	}
+}
+
 // Medium is where something stands.
 type Medium int
 
@@ -78,6 +106,23 @@ type Item struct {
 	Under string
 	Tint  float64
 	Edit  bool // it says an edit that is decided about in a row of its own
+}
+
+// Line is the item in one line of text, with what one side only has in brackets:
+// [-gone-]{+new+}.
+func (i Item) Line() string {
+	s := i.Text
+	for _, w := range i.Words {
+		switch w.Op {
+		case "add":
+			s += "{+" + w.Text + "+}"
+		case "remove":
+			s += "[-" + w.Text + "-]"
+		default:
+			s += w.Text
+		}
+	}
+	return s
 }
 
 // Word is a stretch of text that both have, or that one has ("add", "remove").
@@ -156,6 +201,25 @@ type Rows struct {
 	Edits   bool   // they say what is decided about in rows of its own
 }
 
+// newRows begins a table; "#" before a heading marks a column of numbers.
+func newRows(head ...string) *Rows {
+	r := &Rows{}
+	for _, h := range head {
+		r.column(h)
+	}
+	return r
+}
+
+func (r *Rows) column(head string) {
+	name, number := strings.CutPrefix(head, "#")
+	if number {
+		r.Numbers = append(r.Numbers, len(r.Head))
+	}
+	r.Head = append(r.Head, name)
+}
+
+func (r *Rows) line(cells ...string) { r.Lines = append(r.Lines, cells) }
+
 // Number reports whether a column holds numbers.
 func (r *Rows) Number(column int) bool { return slices.Contains(r.Numbers, column) }
 
@@ -195,4 +259,73 @@ func (v *View) AllCautions() []string {
 		return c == caution.Text() || slices.Contains(caution.Standing, c)
 	})
 	return append(own, caution.Standing...)
+}
+
+// Cleaned is the view with every text cleaned by [tables.Clean]. Both renderers
+// print it and nothing else.
+func (v *View) Cleaned() *View {
+	c := *v
+	c.Title, c.Kind, c.Verdict = tables.Clean(v.Title), tables.Clean(v.Kind), tables.Clean(v.Verdict)
+	c.Lead, c.Last, c.Cautions = cleaned(v.Lead), cleaned(v.Last), cleaned(v.Cautions)
+	c.Links = each(v.Links, Link.cleaned)
+	c.Steps = each(v.Steps, func(s Step) Step {
+		s.Heading, s.Text, s.Commands = tables.Clean(s.Heading), cleaned(s.Text), cleaned(s.Commands)
+		s.Charts, s.Links = each(s.Charts, Chart.cleaned), each(s.Links, Link.cleaned)
+		return s
+	})
+	c.Parts = each(v.Parts, Part.cleaned)
+	return &c
+}
+
+func (p Part) cleaned() Part {
+	p.Heading, p.Note, p.Text = tables.Clean(p.Heading), tables.Clean(p.Note), cleaned(p.Text)
+	p.Facts = each(p.Facts, func(f Fact) Fact { return Fact{tables.Clean(f.Name), tables.Clean(f.Value)} })
+	p.Items = each(p.Items, func(i Item) Item {
+		i.Text, i.Under = tables.Clean(i.Text), tables.Clean(i.Under)
+		i.Words = each(i.Words, func(w Word) Word { return Word{w.Op, tables.Clean(w.Text)} })
+		return i
+	})
+	p.Grids = each(p.Grids, Grid.cleaned)
+	p.Charts = each(p.Charts, Chart.cleaned)
+	if p.Rows != nil {
+		r := *p.Rows
+		r.Caption, r.More, r.Head, r.Lines = tables.Clean(r.Caption), tables.Clean(r.More), cleaned(r.Head), each(r.Lines, cleaned)
+		p.Rows = &r
+	}
+	return p
+}
+
+func (l Link) cleaned() Link {
+	return Link{tables.Clean(l.Href), tables.Clean(l.Text), tables.Clean(l.Note)}
+}
+
+func (c Chart) cleaned() Chart {
+	c.Title, c.XName, c.YName = tables.Clean(c.Title), tables.Clean(c.XName), tables.Clean(c.YName)
+	return c
+}
+
+func (g Grid) cleaned() Grid {
+	g.Name, g.Unit, g.XName, g.YName = tables.Clean(g.Name), tables.Clean(g.Unit), tables.Clean(g.XName), tables.Clean(g.YName)
+	g.Legend = each(g.Legend, func(c Cell) Cell { c.Text = tables.Clean(c.Text); return c })
+	g.Cells = each(g.Cells, func(row []Cell) []Cell {
+		return each(row, func(c Cell) Cell {
+			c.Text, c.Note = tables.Clean(c.Text), tables.Clean(c.Note)
+			return c
+		})
+	})
+	return g
+}
+
+func cleaned(list []string) []string { return each(list, tables.Clean) }
+
+// each is what f makes of every element; nil stays nil.
+func each[T any](list []T, f func(T) T) []T {
+	if list == nil {
+		return nil
+	}
+	out := make([]T, len(list))
+	for i, e := range list {
+		out[i] = f(e)
+	}
+	return out
 }
