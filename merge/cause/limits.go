@@ -1,7 +1,5 @@
 package cause
 
-import "math"
-
 // leastLimit is the least size of a trim that may be a limit, %: smaller ones
 // are peaks of a limit cycle (8 % is common practice, no source; in steps of
 // 0.78 % it reads 7.8).
@@ -55,11 +53,17 @@ type end struct {
 }
 
 func (e *end) add(v, sign float64) {
+	if v == v {
+		e.join(end{v, 1}, sign)
+	}
+}
+
+func (e *end) join(o end, sign float64) {
 	switch {
-	case math.IsNaN(v):
-	case e.n == 0 || v*sign > e.v*sign:
-		*e = end{v, 1}
-	case v == e.v:
-		e.n++
+	case o.n == 0:
+	case e.n == 0 || o.v*sign > e.v*sign:
+		*e = o
+	case o.v == e.v:
+		e.n += o.n
 	}
 }

@@ -58,14 +58,23 @@ type sample struct {
 	held                  [2]float64 // what the controller limits: each bank's short trim, %
 }
 
-// gatherer turns samples, in the order of the drive, into points.
+// gatherer turns samples, in the order of the drive, into points. However long the
+// drive, there are no more than mostPoints of them, or one for each operating point
+// of each log.
 type gatherer struct {
-	points []*Point
-	sums   []*[16]mean
-	open   map[key]int // of the current slice of time
-	slice  key         // log, visit's stretch and slice of time
-	cells  map[cellKey]int
-	limits [2]limits
+	length  float64 // s of a drive that go into one point at most
+	points  []*Point
+	sums    []*[16]mean
+	open    map[key]int // of the current slice of time
+	slice   key         // log, visit's stretch and slice of time
+	cells   map[cellKey]int
+	limits  [2]limits
+	seconds float64
+}
+
+// suffices reports whether the samples serve, whatever others there are.
+func (g *gatherer) suffices() bool {
+	return g.seconds >= enoughSeconds && len(g.cells) >= enoughCells
 }
 
 type key struct{ log, slice, cell int }
@@ -85,6 +94,8 @@ func (m *mean) add(v float64) {
 	}
 }
 
+func (m *mean) join(o *mean) { m.sum, m.n = m.sum+o.sum, m.n+o.n }
+
 func (m *mean) value() float64 {
 	if m.n == 0 {
 		return math.NaN()
@@ -92,8 +103,9 @@ func (m *mean) value() float64 {
 	return m.sum / float64(m.n)
 }
 
-// moving is a straight line through a trim over time.
-type moving struct{ n, first, last, t, y, tt, ty, yy float64 }
+// moving is a straight line through a trim over time, and the mean square of those
+// that were joined before it.
+type moving struct{ n, first, last, t, y, tt, ty, yy, joined, mean float64 }
 
 func (m *moving) add(t, y float64) {
 	if y != y {
@@ -109,9 +121,29 @@ func (m *moving) add(t, y float64) {
 	m.tt, m.ty, m.yy = m.tt+float64(t*t), m.ty+float64(t*y), m.yy+float64(y*y)
 }
 
-// square is the square of how far the line goes from the first reading to the
-// last, less what readings that only scatter about it would make of that.
+// join takes the lines of another stretch of the drive.
+func (m *moving) join(o *moving) {
+	a, b := m.n+m.joined, o.n+o.joined
+	if b > 0 {
+		*m = moving{joined: a + b, mean: (float64(a*m.square()) + float64(b*o.square())) / (a + b)}
+	}
+}
+
+// square is the square of how far the lines go from their first reading to their
+// last, by their readings.
 func (m *moving) square() float64 {
+	if m.joined == 0 {
+		return m.line()
+	}
+	return (float64(m.joined*m.mean) + float64(m.n*m.line())) / (m.joined + m.n)
+}
+
+// line is the square of how far the line goes from the first reading to the last,
+// less what readings that only scatter about it would make of that.
+func (m *moving) line() float64 {
+	if m.n == 0 {
+		return 0
+	}
 	spread := m.tt - float64(m.t*m.t)/m.n
 	if !(spread > 1e-9) {
 		return 0
@@ -135,11 +167,58 @@ func (p *Point) settled() float64 {
 	return 1 / (1 + p.moving.square()/(stillMoving*stillMoving))
 }
 
-// sliceSeconds is how much of a drive goes into one point at most.
+// sliceSeconds is how much of a drive goes into one point at most, while it has no
+// more than mostPoints.
 const sliceSeconds = 10
 
+// mostPoints is some ten hours of driving. Past it two slices of the drive become
+// one, and so on: the causes are then told by the means of longer stays, each place
+// having as many hours as before.
+const mostPoints = 8192
+
 func newGatherer() *gatherer {
-	return &gatherer{open: map[key]int{}, cells: map[cellKey]int{}}
+	return &gatherer{length: sliceSeconds, open: map[key]int{}, cells: map[cellKey]int{}}
+}
+
+func (g *gatherer) key(log int, clock float64, cell int) key {
+	return key{log, int(math.Floor(clock / g.length)), cell}
+}
+
+// coarsen joins the points of one place within twice the time, until half as many are
+// left or no two are of one log and place.
+func (g *gatherer) coarsen() {
+	for longest := g.points[len(g.points)-1].clock; len(g.points) > mostPoints/2 && g.length <= longest; {
+		g.length *= 2
+		at, n := map[key]int{}, 0
+		for i, p := range g.points {
+			k := g.key(p.Log, p.clock, p.cell)
+			if j, ok := at[k]; ok {
+				g.points[j].join(p)
+				for c := range g.sums[j] {
+					g.sums[j][c].join(&g.sums[i][c])
+				}
+				continue
+			}
+			at[k] = n
+			g.points[n], g.sums[n] = p, g.sums[i]
+			n++
+		}
+		clear(g.points[n:])
+		clear(g.sums[n:])
+		g.points, g.sums = g.points[:n], g.sums[:n]
+	}
+}
+
+// join takes a later point of the same place.
+func (p *Point) join(o *Point) {
+	p.Samples += o.Samples
+	p.Seconds += o.Seconds
+	p.moving.join(&o.moving)
+	for b := range p.ends {
+		for side := range p.ends[b] {
+			p.ends[b][side].join(o.ends[b][side], float64(2*side-1))
+		}
+	}
 }
 
 // cell numbers operating points: speed in steps of about 15 %, load in steps of
@@ -171,8 +250,12 @@ func step(v, ratio float64) int {
 
 // add takes one sample.
 func (g *gatherer) add(s *sample) {
-	k := key{s.log, int(math.Floor(s.clock / sliceSeconds)), 0}
+	k := g.key(s.log, s.clock, 0)
 	if k != g.slice {
+		if len(g.points) >= mostPoints {
+			g.coarsen()
+			k = g.key(s.log, s.clock, 0)
+		}
 		clear(g.open)
 		g.slice = k
 	}
@@ -187,6 +270,7 @@ func (g *gatherer) add(s *sample) {
 	p, m := g.points[i], g.sums[i]
 	p.Samples++
 	p.Seconds += s.seconds
+	g.seconds += s.seconds
 	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		m[j].add(v)
 	}

@@ -21,7 +21,7 @@ func (x *Explainer) choose() []*Point {
 	}
 	last := len(sets) - 1
 	for k := range sets[:last] {
-		if seconds[k] >= enoughSeconds && (len(x.levels[k].cells) >= enoughCells || seconds[last] < 1.5*seconds[k]) {
+		if x.levels[k].suffices() || seconds[k] >= enoughSeconds && (len(x.levels[k].cells) >= enoughCells || seconds[last] < 1.5*seconds[k]) {
 			last = k
 			break
 		}

@@ -315,13 +315,24 @@ func (r *reader) release() {
 	r.waiting = r.waiting[:0]
 }
 
-// take gives a sample to all levels from the strictest that has it.
+// take gives a sample to all levels from the strictest that has it: to the strictest
+// alone where that suffices, for then no other is looked at.
 func (r *reader) take(s *sample, at int) {
+	levels := &r.x.levels
 	if at == 0 {
 		r.kept++
 	}
-	for k := at; k < len(r.x.levels); k++ {
-		r.x.levels[k].add(s)
+	if levels[0].suffices() {
+		if at == 0 {
+			levels[0].add(s)
+		}
+		return
+	}
+	for k := at; k < len(levels); k++ {
+		levels[k].add(s)
+	}
+	if levels[0].suffices() {
+		levels[1], levels[2] = newGatherer(), newGatherer()
 	}
 }
 

@@ -24,9 +24,10 @@ type drive struct {
 	reading *collector       // of the log that is read
 	lacks   map[string]error // by quantity of a fuel table's axis, why a log does not give it
 	blocks  []block
-	runs    int // unbroken stretches of evidence
+	samples float64 // in them
+	length  float64 // samples of the drive within which blocks were joined
+	runs    int     // unbroken stretches of evidence
 	has     map[string]bool
-	rows    int
 	notes   []string
 	// full is what the logs know of full load, where closed loop does not go.
 	most lookup.Point // the highest manifold pressure seen
@@ -39,6 +40,7 @@ type block struct {
 	run       int
 	time      float64 // s, of the log's clock
 	n         float64 // samples
+	after     float64 // samples of the drive before it
 	at        lookup.Point
 	trim      float64 // share
 	pulse     float64 // ms
@@ -109,8 +111,8 @@ type collector struct {
 
 	selector *sift.Selector
 	limits   *sift.Limiter
-	before   int  // blocks before this log
-	assumed  bool // no barometer is logged
+	before   float64 // samples before this log
+	assumed  bool    // no barometer is logged
 }
 
 // kind is what a drive is read for.
@@ -174,7 +176,7 @@ func (d *drive) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	if err := log.Resolve(d.kind.channel); err != nil {
 		return drivelog.Reader{}, err
 	}
-	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: len(d.blocks)}
+	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: d.samples}
 	var columns []string
 	for k, name := range blockChannels {
 		if k == inTrim {
@@ -226,19 +228,14 @@ func (d *drive) End(reading *drivelog.Reading) error {
 		return c.fault
 	}
 	c.limits.Finish(func(_, at int, n float64) { d.blocks[at].limited += n })
-	d.rows += sel.Rows
 	name := c.name + ": "
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
 		d.say(name + s)
 	}
-	kept := 0
-	for _, b := range d.blocks[c.before:] {
-		kept += int(b.n)
-	}
 	if d.kind.channel == "trim" {
-		d.say(fmt.Sprintf("%s%d samples are evidence, %s", name, kept, why(sel)))
+		d.say(fmt.Sprintf("%s%.0f samples are evidence, %s", name, d.samples-c.before, why(sel)))
 	}
-	if kept == 0 {
+	if d.samples == c.before {
 		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
 	}
 	if c.assumed {
@@ -408,10 +405,87 @@ func (c *collector) flush() {
 		}
 		return c.sum[k] / c.num[k]
 	}
-	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, at: c.d.point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
+	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
 		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail), long: mean(inLong)}
 	c.d.blocks = append(c.d.blocks, b)
+	c.d.samples += b.n
+	if len(c.d.blocks) >= mostBlocks {
+		c.limits.Renumber(c.d.coarsen())
+	}
 	c.sum, c.num, c.inv, c.invN, c.n = [inAll]float64{}, [inAll]float64{}, 0, 0, 0
+}
+
+// mostBlocks is some thirty hours of driving. Past it the blocks of one operating point
+// among so many samples of the drive become one, then among twice as many, and so on:
+// then visits are counted by those stretches of the drive.
+const mostBlocks = 1 << 15
+
+// coarsen joins blocks until half as many are left, and is by block where it went.
+func (d *drive) coarsen() (to []int) {
+	for k := range d.blocks {
+		to = append(to, k)
+	}
+	for d.length = max(d.length, 512); ; d.length *= 2 {
+		where := d.joinWithin(d.length)
+		for k, was := range to {
+			to[k] = where[was]
+		}
+		if len(d.blocks) <= mostBlocks/2 || d.length > d.samples {
+			return to
+		}
+	}
+}
+
+// joinWithin joins the blocks of one operating point among so many samples.
+func (d *drive) joinWithin(length float64) (to []int) {
+	at, n := map[[3]int]int{}, 0
+	for k := range d.blocks {
+		b := &d.blocks[k]
+		load := step(b.at.Manifold, blockManifold)
+		if b.at.Manifold != b.at.Manifold {
+			load = step(b.pulse, 1)
+		}
+		place := [3]int{step(b.after, length), step(b.at.Speed, blockSpeed), load}
+		i, ok := at[place]
+		if ok {
+			d.blocks[i].join(b)
+		} else {
+			i, n = n, n+1
+			at[place], d.blocks[i] = i, *b
+		}
+		to = append(to, i)
+	}
+	d.blocks = d.blocks[:n]
+	return to
+}
+
+// step numbers the steps of a reading; what is not known is of one.
+func step(v, size float64) int {
+	if v != v {
+		return -1
+	}
+	return int(math.Floor(v / size))
+}
+
+// join takes a later block of the same operating point.
+func (b *block) join(o *block) {
+	mine, others := b.means(), o.means()
+	for k, v := range mine {
+		switch w := *others[k]; {
+		case w != w:
+		case *v != *v:
+			*v = w
+		default:
+			*v = (float64(b.n**v) + float64(o.n*w)) / (b.n + o.n)
+		}
+	}
+	b.n, b.limited = b.n+o.n, b.limited+o.limited
+}
+
+func (b *block) means() [17]*float64 {
+	at := &b.at
+	return [...]*float64{&at.Speed, &at.Manifold, &at.Barometer, &at.Delta, &at.Battery, &at.Charge, &at.AirFlow, &at.Load,
+		&b.trim, &b.pulse, &b.inverse, &b.commanded, &b.spark, &b.retard, &b.blend, &b.rail, &b.long}
 }
 
 // point is an operating point, its air charge from the air flow where only that

@@ -85,8 +85,12 @@ type fuelEvidence struct {
 
 // readFuel reads each log once. It is an error where the logs hold no evidence.
 func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *engine.Injector, by string, opt *Options) (*fuelEvidence, error) {
-	e := &fuelEvidence{trims: newDrive(cal, j, byTrim), open: newDrive(cal, j, byLambda)}
-	parts := []cells.Part{e.trims, e.open}
+	e := &fuelEvidence{trims: newDrive(cal, j, byTrim)}
+	parts := []cells.Part{e.trims}
+	if by != "fit" {
+		e.open = newDrive(cal, j, byLambda)
+		parts = append(parts, e.open)
+	}
 	var explainer *cause.Explainer
 	if explainer, e.blind = cause.NewExplainer(cal, cause.Options{RailPressure: opt.RailPressure}); e.blind == nil {
 		parts = append(parts, explainer)
@@ -95,7 +99,7 @@ func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j 
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	if by == "fit" || e.open.usable(errs[1]) != nil {
+	if e.open != nil && e.open.usable(errs[1]) != nil {
 		e.open = nil
 	}
 	if e.none = e.trims.usable(errs[0]); e.none != nil {
@@ -105,7 +109,7 @@ func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j 
 		return e, nil
 	}
 	if e.blind == nil {
-		e.blind = errs[2]
+		e.blind = errs[len(errs)-1]
 	}
 	if e.blind == nil && !e.trims.zero() {
 		e.cause, e.blind = explainer.Result()

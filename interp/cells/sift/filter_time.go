@@ -5,30 +5,37 @@ import "math"
 // track remembers a channel's last readings, to look back by some time.
 type track struct {
 	time, value []float64
+	full        int // readings at which those that are too old are forgotten
+	back        int // the reading that rate looked back to
 }
 
-// push adds a reading and forgets what is older than keep seconds, but for one.
+// push adds a reading and forgets, now and then, what is older than keep seconds, but
+// for one.
 func (k *track) push(t, v, keep float64) {
-	drop := 0
-	for drop+1 < len(k.time) && k.time[drop+1] <= t-keep {
-		drop++
-	}
-	if drop > len(k.time)/2 {
+	if k.full = max(k.full, 64); len(k.time) >= k.full {
+		drop := 0
+		for drop+1 < len(k.time) && k.time[drop+1] <= t-keep {
+			drop++
+		}
 		k.time = k.time[:copy(k.time, k.time[drop:])]
 		k.value = k.value[:copy(k.value, k.value[drop:])]
+		k.back, k.full = max(0, k.back-drop), 2*len(k.time)
 	}
 	k.time, k.value = append(k.time, t), append(k.value, v)
 }
 
-func (k *track) reset() { k.time, k.value = k.time[:0], k.value[:0] }
+func (k *track) reset() { k.time, k.value, k.back = k.time[:0], k.value[:0], 0 }
 
 // rate is the change each second from the last reading that is at least span
-// older to the newest; 0 where there is none.
+// older to the newest; 0 where there is none. A track is asked for one span only.
 func (k *track) rate(span float64) float64 {
 	last := len(k.time) - 1
-	for i := last - 1; i >= 0; i-- {
-		if dt := k.time[last] - k.time[i]; dt >= span {
-			return (k.value[last] - k.value[i]) / dt
+	for k.back+1 < last && k.time[last]-k.time[k.back+1] >= span {
+		k.back++
+	}
+	if k.back < last {
+		if dt := k.time[last] - k.time[k.back]; dt >= span {
+			return (k.value[last] - k.value[k.back]) / dt
 		}
 	}
 	return 0

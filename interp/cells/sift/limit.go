@@ -304,6 +304,15 @@ func (l *Limiter) Sample(channel, cell int, weight float64) {
 	l.records[channel] = append(records, atExtreme{cell: cell, weight: weight, sides: sides})
 }
 
+// Renumber gives the cells of the samples recorded so far other numbers.
+func (l *Limiter) Renumber(to []int) {
+	for _, records := range l.records {
+		for i := range records {
+			records[i].cell = to[records[i].cell]
+		}
+	}
+}
+
 // Finish gives what was recorded: now every extreme is the log's.
 func (l *Limiter) Finish(record func(channel, cell int, weight float64)) {
 	for k := range l.sides {

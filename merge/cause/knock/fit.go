@@ -38,10 +38,9 @@ func (d *Drive) observations() []observation {
 		if s.cut > 0.3*s.Seconds || !s.Knocked() && (s.Share < loaded || s.Seconds < 0.3 || math.IsInf(s.Quiet, 1)) {
 			continue
 		}
-		o := observation{heard: s.Knocked(), need: s.Need, most: s.Quiet, weight: s.Seconds / (s.Seconds + 0.5),
+		o := observation{heard: s.Knocked(), need: s.Need, most: s.Quiet, weight: s.weight(),
 			load: s.Share, rich: 100 * s.Rich, speed: math.Log(s.Speed / 2500), bin: s.Bin, time: i}
 		if o.heard {
-			o.weight = max(o.weight, 0.5)
 			o.need = s.Needed()
 		}
 		if s.Intake == s.Intake {

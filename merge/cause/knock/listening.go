@@ -48,10 +48,7 @@ func (d *Drive) band() band {
 }
 
 func (b *band) listen(s *Stay) {
-	l := listening{seconds: s.Seconds - s.cut}
-	if s.Apart() {
-		l.heard = 1
-	}
+	l := listening{seconds: s.Seconds - s.cut, heard: float64(s.numberApart())}
 	switch inside := s.Speed >= b.low && s.Speed <= b.high; {
 	case inside && s.Share < lightLoad:
 		b.light.add(l)

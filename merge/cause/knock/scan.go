@@ -66,7 +66,7 @@ type scan struct {
 	blend  *lookup.Blend
 	log    int
 	name   string
-	before int // stays before this log
+	placed bool // a reading of this log lies on the table
 
 	at       [cCount]int // column of the query; −1 where the log has none
 	stretch  int
@@ -99,7 +99,7 @@ func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
 			r.Columns = append(r.Columns, channel)
 		}
 	}
-	s.name, s.stretch, s.before = name, -1, len(s.d.Stays)
+	s.name, s.stretch, s.placed = name, -1, false
 	s.d.logged(s, name)
 	return r
 }
@@ -112,7 +112,7 @@ func (s *scan) end(reading *drivelog.Reading) error {
 	for _, f := range reading.Faults {
 		s.d.note(s.name, f.Text)
 	}
-	if len(s.d.Stays) == s.before {
+	if !s.placed {
 		return errors.New("no reading of knock_retard lies on the spark table's axes")
 	}
 	s.log++
@@ -181,6 +181,7 @@ type reading struct {
 	time    float64
 	v       [cCount]float64
 	at      lookup.Point
+	fx, fy  float64 // where that lies on the table's axes, in steps of breakpoints
 	table   float64 // advance by the table
 	deficit float64 // what the learned blend takes off it
 	off     bool    // the logged spark is not what the tables say
@@ -210,7 +211,8 @@ func (s *scan) take(r *reading) {
 	r.at = point(&r.v)
 	r.at.Fill(s.cal.Engine())
 	s.closedLoop(r)
-	bin, ok := s.d.place(&r.at)
+	r.fx, r.fy = s.d.fractions(&r.at)
+	bin, ok := s.d.bin(r.fx, r.fy)
 	s.follow(r, rose, bin)
 	if !ok {
 		s.close()
@@ -219,7 +221,7 @@ func (s *scan) take(r *reading) {
 	s.spark(r)
 	s.enter(r, bin)
 	s.stay.add(r)
-	s.d.bins[bin].add(s.d, &r.at, r.seconds)
+	s.d.bins[bin].add(s.d, r)
 	s.pass(r)
 	if rose && retard > noiseFloor {
 		s.stay.calm = 0
@@ -234,9 +236,24 @@ func (s *scan) enter(r *reading, bin int) {
 		return
 	}
 	s.close()
+	if len(s.d.Stays) >= mostStays {
+		s.coarsen()
+	}
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
-	s.stay = &s.d.Stays[len(s.d.Stays)-1]
+	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
 	s.held = window{}
+}
+
+// coarsen joins stays, but for those in which rises that wait may be heard.
+func (s *scan) coarsen() {
+	n := len(s.d.Stays)
+	if len(s.recent) > 0 {
+		n = s.recent[0].stay
+	}
+	gone := s.d.coarsen(n)
+	for i := range s.recent {
+		s.recent[i].stay -= gone
+	}
 }
 
 func (s *scan) close() {
@@ -326,9 +343,8 @@ type rise struct {
 
 // pass keeps where the engine was around the rises that wait.
 func (s *scan) pass(r *reading) {
-	fx, fy := s.d.fractions(&r.at)
 	load := loadOf(&r.at)
-	s.recent = append(s.recent, spot{r.time, load, fx, fy, len(s.d.Stays) - 1})
+	s.recent = append(s.recent, spot{r.time, load, r.fx, r.fy, len(s.d.Stays) - 1})
 	s.pace[0].see(r.time, r.at.Speed)
 	s.pace[1].see(r.time, load)
 	from := r.time - settling
@@ -389,8 +405,7 @@ func (s *scan) hear(r *rise) {
 // whatever cell it was heard first.
 func (s *scan) hold(r *reading) {
 	s.held.push(r.time, r.v[cRetard], heldSeconds)
-	low, high := s.held.extremes()
-	s.stay.Held = s.stay.Held || low > noiseFloor && s.held.span() >= heldSeconds-0.5 && high-low <= heldWithin+1e-9
+	s.stay.Held = s.stay.Held || s.held.low > noiseFloor && s.held.span() >= heldSeconds-0.5 && s.held.high-s.held.low <= heldWithin+1e-9
 }
 
 // follow keeps the event that is under way.

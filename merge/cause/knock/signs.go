@@ -58,13 +58,11 @@ func (g *signs) count(stays []Stay) {
 		}
 		heard := listening{seconds: s.Seconds}
 		if s.Knocked() {
-			heard.heard = 1
-			g.stays++
+			heard.heard = float64(s.number())
+			g.stays += s.number()
 			places[s.Bin] = true
 		}
-		if s.Apart() {
-			g.free++
-		}
+		g.free += s.numberApart()
 		g.early.add(s.off[0])
 		g.late.add(s.off[1])
 		if s.Share >= loaded {

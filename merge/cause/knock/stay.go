@@ -56,6 +56,8 @@ type Stay struct {
 	tempTime       [2]float64
 	calm           float64 // s since the last rise
 	cut            float64 // s without fuel
+
+	joined joined // zero where this is one stay
 }
 
 // add takes one reading into the stay's means.
@@ -251,15 +253,18 @@ type Bin struct {
 	Weight  []float64 // by cell: the mean share of the cell in the spark there
 }
 
-func (b *Bin) add(d *Drive, at *lookup.Point, seconds float64) {
+// add takes a reading by the shares of the four cells around it.
+func (b *Bin) add(d *Drive, r *reading) {
 	if b.Weight == nil {
 		b.Weight = make([]float64, len(d.Table.Values()))
 	}
-	seconds = max(seconds, 1e-3)
+	seconds := max(r.seconds, 1e-3)
 	b.Seconds += seconds
-	fx, fy := d.fractions(at)
-	for c := range b.Weight {
-		b.Weight[c] += float64(seconds * d.share(c, fx, fy))
+	for row := int(r.fy); row < min(int(r.fy)+2, len(d.y)); row++ {
+		for column := int(r.fx); column < min(int(r.fx)+2, len(d.x)); column++ {
+			c := row*len(d.x) + column
+			b.Weight[c] += float64(seconds * d.share(c, r.fx, r.fy))
+		}
 	}
 }
 
@@ -294,7 +299,8 @@ type Drive struct {
 	bound                 *lookup.Table
 	x, y                  []float64
 	bins                  []Bin
-	confirmed             []bool // by cell
+	within                float64 // s of a log within which stays were joined
+	confirmed             []bool  // by cell
 	compared, differing   int
 	demand                demand // of closed loop, in per cent
 	openLean              demand // per cent that a wideband sensor reads lean of a rich command
@@ -341,9 +347,8 @@ func along(points []float64, v float64) float64 {
 	return min(f, float64(len(points)-1)-1e-9)
 }
 
-// place is the bin of an operating point; false where it does not say.
-func (d *Drive) place(at *lookup.Point) (int, bool) {
-	fx, fy := d.fractions(at)
+// bin is the number of a place on the axes; false where it is not known.
+func (d *Drive) bin(fx, fy float64) (int, bool) {
 	if fx != fx || fy != fy {
 		return -1, false
 	}

@@ -1,0 +1,134 @@
+package knock
+
+import "math"
+
+// mostStays is some ten hours of driving. Past it the stays in one bin that are of one
+// kind and begin within so many seconds of a log become one, then within twice as many,
+// and so on: of those in which no knock was heard the lowest bound on the need stands,
+// of those with knock the mean of what they need. Counts, times and sums stay.
+const mostStays = 1 << 15
+
+// joined is what becomes of several stays in one.
+type joined struct {
+	stays, apart int     // how many, and with knock apart from what rattles
+	weight       float64 // that they have together in a fit
+}
+
+// number is how many stays this is.
+func (s *Stay) number() int { return max(1, s.joined.stays) }
+
+// numberApart is how many of them have knock where no throttle lift or lower gear rattles.
+func (s *Stay) numberApart() int {
+	switch {
+	case s.joined.stays > 0:
+		return s.joined.apart
+	case s.Apart():
+		return 1
+	}
+	return 0
+}
+
+// weight is how much a stay counts in a fit: a long one no more than two short ones.
+func (s *Stay) weight() float64 {
+	if s.joined.stays > 0 {
+		return s.joined.weight
+	}
+	w := s.Seconds / (s.Seconds + 0.5)
+	if s.Knocked() {
+		w = max(w, 0.5)
+	}
+	return w
+}
+
+// kind is what stays must share to become one: whatever the rules by which stays are
+// taken as evidence ask of each.
+type kind struct {
+	log, bin, slice, lean            int
+	off, held, knocked, loose, rich  bool
+	listened, long, cut, open, shown bool
+}
+
+func (s *Stay) kind(within float64) kind {
+	lean := 0 // not measured, too short to tell, or told
+	if s.leanTime > 0 {
+		lean++
+	}
+	if s.leanTime >= leanSeconds {
+		lean++
+	}
+	return kind{log: s.Log, bin: s.Bin, slice: int(math.Floor(s.Start / within)), lean: lean, off: s.Off, held: s.Held, knocked: s.Knocked(),
+		loose: math.IsInf(s.Quiet, 1), rich: s.Rich > richFrom, listened: s.Seconds >= 0.3, long: s.Seconds >= 0.5,
+		cut: s.cut > 0.3*s.Seconds, open: s.open >= 0.5*s.Seconds, shown: s.closed > 0.5*s.Seconds}
+}
+
+// coarsen joins those of the first n stays that are of one kind, until half of the most
+// are left or all of a log were joined, and is how many went.
+func (d *Drive) coarsen(n int) (gone int) {
+	before := len(d.Stays)
+	for d.within = max(d.within, 60); ; d.within *= 2 {
+		n = d.join(n)
+		if len(d.Stays) <= mostStays/2 || d.within > 1e6 {
+			return before - len(d.Stays)
+		}
+	}
+}
+
+// join joins those of the first n stays that are of one kind, and is how many of them
+// are left.
+func (d *Drive) join(n int) (left int) {
+	at := map[kind]int{}
+	for i := range d.Stays[:n] {
+		k := d.Stays[i].kind(d.within)
+		if j, ok := at[k]; ok {
+			d.Stays[j].join(&d.Stays[i])
+			continue
+		}
+		at[k], d.Stays[left] = left, d.Stays[i]
+		left++
+	}
+	d.Stays = append(d.Stays[:left], d.Stays[n:]...)
+	return left
+}
+
+// join takes a later stay of its kind; both are finished.
+func (s *Stay) join(o *Stay) {
+	s.joined = joined{s.number() + o.number(), s.numberApart() + o.numberApart(), s.weight() + o.weight()}
+	mix := func(to *float64, v, mine, others float64) {
+		switch {
+		case !(others > 0):
+		case !(mine > 0):
+			*to = v
+		default:
+			*to = (float64(mine**to) + float64(others*v)) / (mine + others)
+		}
+	}
+	if s.Knocked() {
+		s.bound()
+		o.bound()
+		mix(&s.Need, o.Need, s.Seconds, o.Seconds)
+		s.before, s.after, s.Quiet = s.Need, s.Need, math.Inf(1)
+	}
+	s.Quiet = min(s.Quiet, o.Quiet)
+	for k, to := range []*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
+		mix(to, *[]*float64{&o.Mean, &o.Speed, &o.Charge, &o.Flow, &o.Table, &o.Deficit, &o.Rich}[k], s.Seconds, o.Seconds)
+	}
+	mix(&s.Intake, o.Intake, s.tempTime[0], o.tempTime[0])
+	mix(&s.Coolant, o.Coolant, s.tempTime[1], o.tempTime[1])
+	mix(&s.Lean, o.Lean, s.leanTime, o.leanTime)
+	s.Peak = max(s.Peak, o.Peak)
+	s.Seconds, s.Readings, s.free = s.Seconds+o.Seconds, s.Readings+o.Readings, s.free+o.free
+	for k, n := range o.Heard {
+		s.Heard[k] += n
+	}
+	for k, t := range o.tempTime {
+		s.tempTime[k] += t
+	}
+	if s.leanTime += o.leanTime; s.leanTime-o.leanTime < leanSeconds {
+		s.leanTime = max(s.leanTime-o.leanTime, o.leanTime) // too short to tell, each by itself
+	}
+	s.near.add(o.near)
+	s.off[0].add(o.off[0])
+	s.off[1].add(o.off[1])
+	s.trim, s.trimTime = s.trim+o.trim, s.trimTime+o.trimTime
+	s.open, s.closed, s.cut = s.open+o.open, s.closed+o.closed, s.cut+o.cut
+}
