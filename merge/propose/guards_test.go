@@ -1,0 +1,200 @@
+package propose
+
+import (
+	"context"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/interp/engine"
+	"calsplice/interp/lookup"
+	"calsplice/merge/testdrive"
+	"calsplice/tables"
+)
+
+// TestLostHoseInBoostStops: where a boosted engine's rail has lost the manifold there is
+// no proposal: no flag goes past that, and neither does a dead band that leaves no edit.
+func TestLostHoseInBoostStops(t *testing.T) {
+	cal := testdrive.Turbo()
+	for lost, want := range map[bool]bool{true: true, false: false} {
+		drive := logged(t, cal, testdrive.Plant{Truth: cal, Boost: 60, Fault: testdrive.Fault{HoseOff: lost}}, testdrive.DriveOptions{Seed: 6, Minutes: 8, Hz: 5})
+		for _, deadBand := range []float64{1, 100} {
+			opt := Defaults()
+			opt.DespiteCause, opt.DeadBand = true, deadBand
+			_, err := FuelFromLogs(context.Background(), cal, drive, "cells", opt)
+			if got := err != nil && strings.Contains(err.Error(), "no flag goes past this"); got != want {
+				t.Errorf("hose lost %v, dead band %v: %v", lost, deadBand, err)
+			}
+		}
+	}
+}
+
+// TestFallingOffset: an offset that fell with voltage goes on falling: from the middle of
+// what was visited outwards a value that would rise is held; one that did not fall is left
+// as it is.
+func TestFallingOffset(t *testing.T) {
+	volts := axis(tables.BatteryVoltage, "V", 8, 10, 12, 14)
+	delta := axis(tables.DifferentialPressure, "kPa", 200, 400)
+	for _, c := range []struct {
+		why            string
+		x, y           *tables.Axis
+		used           []int
+		was, now, want []float64
+	}{
+		{"rises past the middle", volts, nil, []int{1}, []float64{2, 1.5, 1, 0.8}, []float64{2, 1.4, 1.45, 0.9}, []float64{2, 1.4, 1.4, 0.9}},
+		{"rises before it", volts, nil, []int{2}, []float64{2, 1.5, 1, 0.8}, []float64{1.3, 1.4, 1.2, 0.9}, []float64{1.4, 1.4, 1.2, 0.9}},
+		{"the middle of three", volts, nil, []int{0, 1, 3}, []float64{2, 1.5, 1, 0.8}, []float64{1, 1.4, 1.6, 1.7}, []float64{1.4, 1.4, 1.4, 1.4}},
+		{"falls", volts, nil, []int{1}, []float64{2, 1.5, 1, 0.8}, []float64{2.1, 1.6, 1.1, 0.9}, []float64{2.1, 1.6, 1.1, 0.9}},
+		{"never fell", volts, nil, []int{1}, []float64{2, 1.5, 1.6, 0.8}, []float64{2, 1.4, 1.45, 0.9}, []float64{2, 1.4, 1.45, 0.9}},
+		{"each row of a map", volts, delta, []int{1}, []float64{2, 1.5, 1, 0.8, 2, 2.5, 1, 0.8}, []float64{2, 1.4, 1.45, 0.9, 2, 1.4, 1.45, 0.9}, []float64{2, 1.4, 1.4, 0.9, 2, 1.4, 1.45, 0.9}},
+		{"each column of one", delta, volts, []int{1}, []float64{2, 3, 1.5, 2.5, 1, 2, 0.8, 1}, []float64{2, 3, 1.4, 2.4, 1.45, 2.6, 0.9, 1}, []float64{2, 3, 1.4, 2.4, 1.4, 2.4, 0.9, 1}},
+	} {
+		table, err := tables.NewTable(tables.Fields{ID: "o", Unit: "ms", X: c.x, Y: c.y, Values: c.was})
+		if err != nil {
+			t.Fatal(err)
+		}
+		bound, err := lookup.Bind(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := &fitting{j: &engine.Injector{OffsetTable: bound}, volts: linearBasis{points: volts.Points(), used: c.used}}
+		if f.falling(c.was, c.now); !slices.Equal(c.now, c.want) {
+			t.Errorf("%s: %v, want %v", c.why, c.now, c.want)
+		}
+	}
+}
+
+// TestShortPulsesTellNothing: a pulse at its minimum, or one that is still corrected, is in
+// no mean of the inverse pulse; one that the offset leaves nothing of is a fault.
+func TestShortPulsesTellNothing(t *testing.T) {
+	cal := calWith(t,
+		tables.Fields{ID: "offset", Role: tables.InjectorOffset, Unit: "ms", Values: []float64{1}},
+		tables.Fields{ID: "min", Role: tables.InjectorMinPulse, Unit: "ms", Values: []float64{1.5}},
+		tables.Fields{ID: "bent", Role: tables.InjectorNonlinear, Unit: "ms", X: axis(tables.EffectivePulse, "ms", 0.4, 0.8, 1.2), Values: []float64{0.1, 0.05, 0}})
+	j, err := engine.NewInjector(cal)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		why         string
+		k           kind
+		pulse, trim float64
+		want        float64 // of 1/p; 0 for none
+		fault       string
+	}{
+		{"usual", byTrim, 5, 0, 0.25, ""},
+		{"with a trim", byTrim, 6, 25, 0.25, ""},
+		{"the minimum", byTrim, 1.5, -60, 0, ""},
+		{"the minimum, as a logger rounds it", byTrim, 1.505, -60, 0, ""},
+		{"past it", byTrim, 1.51, -60, 1 / 1.275, ""},
+		{"still corrected", byTrim, 2.19, 0, 0, ""},
+		{"no longer", byTrim, 2.21, 0, 1 / 1.21, ""},
+		{"by lambda", byLambda, 5, 0, 0, ""},
+		{"a cut", byTrim, 0, 0, 0, ""},
+		{"nothing left of it", byTrim, 1, 0, 0, "drive.csv:7: a pulse of 1 ms does not exceed table offset, 1 ms at 14 V"},
+	} {
+		col := &collector{d: newDrive(cal, j, c.k), name: "drive.csv", inj: j}
+		err := col.effective(7, 0, func(k, _ int) float64 {
+			switch k {
+			case inPulse:
+				return c.pulse
+			case inTrim:
+				return c.trim
+			case inBattery:
+				return 14
+			}
+			return math.NaN()
+		})
+		if math.Abs(col.inv-c.want) > 1e-9 || (col.invN == 1) != (c.want > 0) || (err != nil) != (c.fault != "") || err != nil && err.Error() != c.fault {
+			t.Errorf("%s: %v of %v, %v; want %v", c.why, col.inv, col.invN, err, c.want)
+		}
+	}
+}
+
+// TestWhatIsEvidence: each reason for which a cell of a drive is left alone, and just past
+// it none: a trim of one quantum, 0.78 %, is within any dead band.
+func TestWhatIsEvidence(t *testing.T) {
+	enough := evidence{count: 30, visits: 3, mean: 4, se: 0.9} // ± 3.87 at 95 %
+	for _, c := range []struct {
+		why      string
+		how      func(e *evidence)
+		deadBand float64
+		none     bool
+		want     string
+	}{
+		{"enough", func(*evidence) {}, 1, false, Proposed},
+		{"no sample", func(e *evidence) { e.count = 0 }, 1, false, NoSamples},
+		{"29 samples", func(e *evidence) { e.count = 29 }, 1, false, FewSamples},
+		{"two visits", func(e *evidence) { e.visits = 2 }, 1, false, FewVisits},
+		{"the dead band", func(e *evidence) { e.mean, e.se = 1, 0.01 }, 1, false, InDeadBand},
+		{"past it", func(e *evidence) { e.mean, e.se = 1.01, 0.01 }, 1, false, Proposed},
+		{"one quantum, whatever the dead band", func(e *evidence) { e.mean, e.se = -Quantum, 0.01 }, 0, false, InDeadBand},
+		{"past one quantum", func(e *evidence) { e.mean, e.se = -0.79, 0.01 }, 0, false, Proposed},
+		{"an interval that holds 0", func(e *evidence) { e.se = 0.95 }, 1, false, Uncertain},
+		{"no cause", func(*evidence) {}, 1, true, NoCause},
+	} {
+		e, o := enough, Defaults()
+		c.how(&e)
+		o.DeadBand, o.none = c.deadBand, c.none
+		share, verdict := o.judge(&e)
+		want := 0.0
+		if c.want == Proposed {
+			want = e.mean / 100
+		}
+		if verdict != c.want || share != want {
+			t.Errorf("%s: %v, %s", c.why, share, verdict)
+		}
+	}
+}
+
+// TestInferenceAgainstEvidence: a breakpoint without enough evidence follows its neighbour,
+// but not where what little there is speaks against it by more than a quantum.
+func TestInferenceAgainstEvidence(t *testing.T) {
+	target, err := tables.NewTable(tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", X: axis(tables.DifferentialPressure, "kPa", 200, 300), Values: []float64{2, 2.5}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		why   string
+		count int
+		mean  float64 // of what little there is
+		want  string
+	}{
+		{"nothing", 0, 0, Inferred}, {"for it", 5, 3, Inferred}, {"against it, within a quantum", 5, -0.78, Inferred}, {"against it", 5, -0.79, FewSamples}, {"nothing that was counted", 0, -9, Inferred},
+	} {
+		opt := Defaults()
+		verdict := NoSamples
+		if c.count > 0 {
+			verdict = FewSamples
+		}
+		list := []Cell{{Table: "flow", At: [2]int{0, 0}, Count: c.count, From: 2, To: 2, Verdict: verdict}, {Table: "flow", At: [2]int{0, 1}, Count: 99, From: 2.5, To: 2.4, Verdict: Proposed, share: 0.04, most: 0.15}}
+		if infer(target, list, &grid{cells: []evidence{{count: c.count, mean: c.mean}, {count: 99, mean: 4}}}, &opt); list[0].Verdict != c.want {
+			t.Errorf("%s: %+v", c.why, list[0])
+		}
+		if (list[0].To != 2) != (c.want == Inferred) {
+			t.Errorf("%s: to %v", c.why, list[0].To)
+		}
+	}
+}
+
+// TestInspectFromCells: one event of 5° at high load is to be inspected, of any average; one
+// of 4.9°, or at low load, is not.
+func TestInspectFromCells(t *testing.T) {
+	target, err := tables.NewTable(tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", X: axis(tables.EngineSpeed, "r/min", 2000), Y: axis(tables.AirCharge, "mg", 100, 300, 500), Values: []float64{30, 25, 20}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		at   int
+		e    evidence
+		want bool
+	}{{2, evidence{count: 1, max: 5}, true}, {2, evidence{count: 1, max: 4.9}, false}, {1, evidence{count: 1, max: 5}, true}, {0, evidence{count: 1, max: 9}, false}, {2, evidence{max: 9}, false}} {
+		r := &Report{Cells: make([]Cell, 3)}
+		g := &grid{cells: make([]evidence, 3)}
+		g.cells[c.at] = c.e
+		if single(r, target, g); (len(r.First) == 1) != c.want {
+			t.Errorf("row %d, %+v: %q", c.at, c.e, r.First)
+		}
+	}
+}
