@@ -9,6 +9,7 @@ import (
 
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
+	"calsplice/interp/lsq"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -195,6 +196,48 @@ func TestInspectFromCells(t *testing.T) {
 		g.cells[c.at] = c.e
 		if single(r, target, g); (len(r.First) == 1) != c.want {
 			t.Errorf("row %d, %+v: %q", c.at, c.e, r.First)
+		}
+	}
+}
+
+// TestSparkIsReplayedAsBlended: the spark that a calibration commands is its table's, or
+// between its two tables where a blend is logged, less what knock took.
+func TestSparkIsReplayedAsBlended(t *testing.T) {
+	cal := calWith(t, tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", Values: []float64{30}}, tables.Fields{ID: "low", Role: tables.SparkFallback, Unit: "deg", Values: []float64{20}})
+	nan := math.NaN()
+	for _, c := range []struct{ spark, blend, retard, want float64 }{{30, nan, nan, 0}, {28, nan, 2, 0}, {27.5, 25, nan, 0}, {25.5, 25, 2, 0}, {30, 25, nan, 2.5}, {30, 0, nan, 0}} {
+		if off, _ := sparkReplay(cal)(&block{spark: c.spark, blend: c.blend, retard: c.retard}); math.Abs(off-c.want) > 1e-9 {
+			t.Errorf("%+v: off by %v deg", c, off)
+		}
+	}
+	if sparkReplay(calWith(t)) != nil {
+		t.Error("without a table of spark there is something to replay")
+	}
+}
+
+// TestAFitAsks: flow asks for a correction past one quantum of the trim, an offset past
+// what a quantum is at the shortest pulses, and both past their interval, which is wider
+// where several numbers are looked at.
+func TestAFitAsks(t *testing.T) {
+	f := &fitting{useFlow: true, flow: linearBasis{used: []int{0}}}
+	for range 20 {
+		f.blocks = append(f.blocks, &block{n: 1, inverse: 0.5}) // pulses of 2 ms: a quantum is 0.0156 ms
+	}
+	for _, c := range []struct {
+		why          string
+		flow, offset [2]float64 // coefficient and standard error
+		asks         [2]bool
+	}{
+		{"both", [2]float64{0.05, 0.01}, [2]float64{-0.1, 0.02}, [2]bool{true, true}},
+		{"neither is past its interval", [2]float64{0.05, 0.025}, [2]float64{-0.1, 0.05}, [2]bool{false, false}},
+		{"past the interval of one number, not of two", [2]float64{0.05, 0.0235}, [2]float64{0, 0.05}, [2]bool{false, false}},
+		{"past that of two", [2]float64{0.05, 0.0205}, [2]float64{0, 0.05}, [2]bool{true, false}},
+		{"a quantum", [2]float64{0.0078, 1e-6}, [2]float64{0.0156, 1e-6}, [2]bool{false, false}},
+		{"past a quantum", [2]float64{-0.0079, 1e-6}, [2]float64{0.0157, 1e-6}, [2]bool{true, true}},
+	} {
+		fit := &lsq.Fit{Coef: []float64{c.flow[0], c.offset[0]}, SE: []float64{c.flow[1], c.offset[1]}, DOF: 30}
+		if flow, off := f.asks(fit); [2]bool{flow, off} != c.asks {
+			t.Errorf("%s: %v, %v", c.why, flow, off)
 		}
 	}
 }
