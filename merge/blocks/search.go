@@ -223,6 +223,7 @@ func (s *search) blocks() (list []found, rest []int) {
 // often a number can be found that joins it to a line of the block.
 func (s *search) ahead(f found, seed, left int) found {
 	best := f
+	defer func(budget int) { s.budget = budget }(s.budget) // a few looks for each block are no search
 	for _, i := range []int{seed + 1, seed + s.columns} {
 		if r, c := i/s.columns, i%s.columns; r > f.r1 || c < f.c0 || c > f.c1 || s.state[i] != changed || worth(left, 0) <= best.score() {
 			continue

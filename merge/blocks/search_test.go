@@ -162,3 +162,26 @@ func BenchmarkBlocks(b *testing.B) {
 		}
 	}
 }
+
+// TestManySmallBlocks: a table full of blocks of four cells, each with a sum of its
+// own, is explained to its end: what looks for a larger block beside each takes
+// nothing from what the search may cost.
+func TestManySmallBlocks(t *testing.T) {
+	const n = 100
+	r := rand.New(rand.NewPCG(1, 2))
+	f := tables.Fields{ID: "t", X: count(n), Y: count(n)}
+	sums := make([]float64, n*n)
+	for i := range sums {
+		f.Values = append(f.Values, float64(r.IntN(4000))/8) // dyadic, so that sums are exact
+		sums[i] = float64(1+r.IntN(700)) / 8
+	}
+	g := f
+	g.Values = make([]float64, n*n)
+	for i, v := range f.Values {
+		g.Values[i] = v + sums[i/n/2*n+i%n/2]
+	}
+	list, loose := find(tabletest.Must(tables.NewTable(f)), tabletest.Must(tables.NewTable(g)))
+	if len(list) < n*n/4-20 || len(list) > n*n/4 || len(loose) > 0 {
+		t.Errorf("%d blocks, %d cells alone; want nearly %d, and none", len(list), len(loose), n*n/4)
+	}
+}
