@@ -552,6 +552,22 @@ func TestBand(t *testing.T) {
 	}
 }
 
+// TestRegionThatTableDoesNotShow: a region without a step in the table bends to fit
+// much, and keeps low octane that explains much from being certain only where there is
+// a step.
+func TestRegionThatTableDoesNotShow(t *testing.T) {
+	for _, row := range []struct {
+		height, low, region float64
+		want                bool
+	}{{2.5, 0.8, 0.75, true}, {3.5, 0.8, 0.75, false}, {2.5, 0.65, 0.6, false}, {3.5, 0.8, 0.6, true}} {
+		g := &signs{stays: 30, free: 30, places: 20, loadRate: 5, need: 3, region: &regional{height: row.height},
+			explained: map[Cause]float64{LowOctane: row.low, OverAdvanced: row.region}}
+		if list, certain := g.rank(); list[0].cause != LowOctane || certain != row.want {
+			t.Errorf("%+v: %v, certain %v", row, list[0], certain)
+		}
+	}
+}
+
 // TestBandOfDrive: the band is the narrowest that holds 19 of 20 visits with knock,
 // and what was heard in it, and the time under load elsewhere, are counted.
 func TestBandOfDrive(t *testing.T) {

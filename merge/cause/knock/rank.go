@@ -151,26 +151,39 @@ func (g *signs) seldomApart() bool { return 4*g.free <= g.stays }
 // certain reports whether the first cause is a promise.
 func (g *signs) certain(list []ranked) bool {
 	margin := list[0].score - list[1].score
+	enough := g.stays >= 8 && g.places >= 5 && !g.seldomApart()
+	usual := g.lean < 3 && g.leanShare < 0.1 && g.remains() > 0.5 // neither mixture nor temperature
 	switch list[0].cause {
 	case None:
 		return g.rises == [4]int{}
 	case FalseKnock:
-		transients := g.rises[lift] + g.rises[shift]
-		return margin > 0.3 && (g.stays == 0 && transients >= 4 && !g.needsLoad() || g.stays == 1 && transients >= 8 || g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate && g.late.seconds > 20 && g.late.rate() > g.early.rate()/2)
-	}
-	enough := g.stays >= 8 && g.places >= 5 && !g.seldomApart()
-	switch list[0].cause {
+		return margin > 0.3 && g.certainlyFalse()
 	case HotCharge: // measured, and nothing remains without it
 		follows := g.follows > 5 && g.remains() < 0.25
 		return enough && (follows || g.remains() <= 0 && g.region.height < 2) && g.explained[HotCharge] > 0.6 && g.lean < 4
 	case LeanAtLoad:
 		return enough && (g.lean > 8 && g.explained[LeanAtLoad] > 0.6 || g.measured && g.leanShare > 0.5) && g.heat < 10
+	case LowOctane:
+		if list[1].cause == OverAdvanced && g.explained[LowOctane] > 0.7 && g.region.height < handMade {
+			margin = list[0].score - list[2].score // a region that the table does not show bends to fit much
+		}
+		return enough && usual && margin > 0.15 && !g.band.narrow()
 	}
-	switch {
-	case list[0].cause == LowOctane && g.band.narrow(), list[0].cause == OverAdvanced && g.region.found() && g.region.height < 1:
-		return false
+	return enough && usual && margin > 0.15 && !(g.region.found() && g.region.height < handMade)
+}
+
+// certainlyFalse reports whether what was heard needs no load: it comes about
+// throttle lifts, or as often at light load, where 2 degrees less spark did not make
+// it rarer.
+func (g *signs) certainlyFalse() bool {
+	transients := g.rises[lift] + g.rises[shift]
+	switch g.stays {
+	case 0:
+		return transients >= 4 && !g.needsLoad()
+	case 1:
+		return transients >= 8
 	}
-	return enough && margin > 0.15 && g.lean < 3 && g.leanShare < 0.1 && g.remains() > 0.5
+	return g.lightStays >= 5 && g.lightRate > 0.6*g.loadRate && g.late.seconds > 20 && g.late.rate() > g.early.rate()/2
 }
 
 // mixtureHidden reports whether the log mostly does not show how lean the engine

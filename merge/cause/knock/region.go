@@ -94,6 +94,7 @@ func touches(knocks []bool, columns, r0, r1, c0, c1 int) bool {
 const (
 	bumpFrom  = 2.0
 	bumpWorth = 0.1
+	handMade  = 3.0 // from which a step is rather a hand's than the table's own
 )
 
 // bump is by how many degrees the table steps up, over a rectangle's border,
