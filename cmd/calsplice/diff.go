@@ -76,24 +76,32 @@ func diffAction(c *cli.Context) error {
 	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
 		return diffDrives(c, old, new, only)
 	}
+	d := difference{old, new, tolerance, only}
 	if out := c.String("o"); out != "" {
-		if err := writeChanges(c, out, old, new, tolerance, only); err != nil {
+		if err := d.write(c, out); err != nil {
 			return err
 		}
 	}
-	differs, err := printDiff(c, old, new, tolerance, only)
+	differs, err := d.print(c)
 	if err == nil && differs {
 		err = errReport
 	}
 	return err
 }
 
-// printDiff prints what the flags ask for, and reports whether anything differs
-// by more than the tolerance. With -o that is nothing but what it hides.
-func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) (bool, error) {
+// difference is what is compared, and how.
+type difference struct {
+	old, new  *tables.Calibration
+	tolerance merge.Tolerance
+	only      merge.Selection
+}
+
+// print prints what the flags ask for, and reports whether anything differs by
+// more than the tolerance. With -o that is nothing but what it hides.
+func (d *difference) print(c *cli.Context) (bool, error) {
 	w, out := reportWriter(c), c.String("o")
 	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
-		differs, hidden := merge.Differs(old, new, t, only)
+		differs, hidden := merge.Differs(d.old, d.new, d.tolerance, d.only)
 		if hidden > 0 && !c.Bool("quiet") {
 			written := "; they are still written to "
 			if hidden == 1 {
@@ -103,7 +111,7 @@ func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, 
 		}
 		return differs, nil
 	}
-	r := merge.Compare(old, new, t, only)
+	r := merge.Compare(d.old, d.new, d.tolerance, d.only)
 	switch {
 	case c.Bool("json"):
 		return !r.Same, strictjson.Print(w, r)
@@ -111,24 +119,23 @@ func printDiff(c *cli.Context, old, new *tables.Calibration, t merge.Tolerance, 
 		for _, t := range r.Tables {
 			fmt.Fprintln(w, t.Table)
 		}
-		return !r.Same, nil
-	}
-	if c.Bool("stat") {
+	case c.Bool("stat"):
 		printView(c, view.DifferenceByTable(r))
-	} else {
-		printView(c, view.Difference(old, new, r, t, nil))
+	default:
+		printView(c, view.Difference(d.old, d.new, r, d.tolerance, nil))
 	}
 	return !r.Same, nil
 }
 
-// writeChanges writes what differs by the extension: a change set or a page.
-func writeChanges(c *cli.Context, out string, old, new *tables.Calibration, t merge.Tolerance, only merge.Selection) error {
-	cs, err := only.Of(merge.Diff(old, new))
+// write writes what differs by the extension: a change set or a page.
+func (d *difference) write(c *cli.Context, out string) error {
+	cs, err := d.only.Of(merge.Diff(d.old, d.new))
 	if err != nil {
 		return err
 	}
 	if extension(out) == ".html" {
-		return writePage(c, out, view.Difference(old, new, merge.Compare(old, new, t, only), t, cs))
+		r := merge.Compare(d.old, d.new, d.tolerance, d.only)
+		return writePage(c, out, view.Difference(d.old, d.new, r, d.tolerance, cs))
 	}
-	return changefile.Write(out, cs, old, outputOrPage(c))
+	return changefile.Write(out, cs, d.old, outputOrPage(c))
 }

@@ -46,17 +46,22 @@ func give(c *cli.Context) error {
 	if err := needs(c, "table"); err != nil {
 		return err
 	}
-	doc, err := readDoc(c, c.Args().First())
-	if err != nil {
-		return err
-	}
-	t, err := tableOf(doc, c.Args().First(), c.String("table"))
+	_, t, err := namedTable(c)
 	if err != nil {
 		return err
 	}
 	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
 		return grid.Write(w, t, dress)
 	})
+}
+
+// namedTable reads the first argument and takes the table that --table names.
+func namedTable(c *cli.Context) (doc *tables.Calibration, t *tables.Table, err error) {
+	file := c.Args().First()
+	if doc, err = readDoc(c, file); err == nil {
+		t, err = tableOf(doc, file, c.String("table"))
+	}
+	return doc, t, err
 }
 
 // tableAt reads the table that CAL:TABLE names, and where it names none the one

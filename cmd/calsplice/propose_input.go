@@ -20,8 +20,8 @@ import (
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
 // cell averages, told by their content.
 func proposalInput(c *cli.Context) (*propose.Input, error) {
-	if c.String("o") == "-" && c.Bool("json") {
-		return nil, errors.New("-o - and --json both want standard output")
+	if err := twiceStdout(c); err != nil {
+		return nil, err
 	}
 	cal, err := readCalibration(c, c.Args().First())
 	if err != nil {
@@ -43,28 +43,36 @@ func proposalInput(c *cli.Context) (*propose.Input, error) {
 		if slices.Contains(evidence[:i], path) {
 			return nil, &tables.Fault{File: path, What: "given twice: its samples would count twice"}
 		}
-		document, err := isDocument(path, stdin)
-		if err != nil {
+		if err := addEvidence(c, in, path, stdin, opt); err != nil {
 			return nil, err
 		}
-		if !document {
-			in.Logs = append(in.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
-			continue
-		}
-		doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
-		printCautions(c, cautions)
-		if err != nil {
-			return nil, err
-		}
-		if doc.Kind() != tables.Cells {
-			return nil, &tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"}
-		}
-		in.Cells = append(in.Cells, doc)
 	}
 	if len(in.Logs) > 0 && len(in.Cells) > 0 {
 		return nil, errors.New("drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
 	}
 	return in, nil
+}
+
+// addEvidence adds a drive log, or reads cell averages.
+func addEvidence(c *cli.Context, in *propose.Input, path string, stdin *bufio.Reader, opt drivelog.Options) error {
+	document, err := isDocument(path, stdin)
+	if err != nil {
+		return err
+	}
+	if !document {
+		in.Logs = append(in.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
+		return nil
+	}
+	doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
+	printCautions(c, cautions)
+	if err != nil {
+		return err
+	}
+	if doc.Kind() != tables.Cells {
+		return &tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"}
+	}
+	in.Cells = append(in.Cells, doc)
+	return nil
 }
 
 func proposalOptions(c *cli.Context) propose.Options {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -9,8 +10,6 @@ import (
 
 	"calsplice/interp"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
-	"calsplice/tables/tablefile"
 )
 
 func rescaleCommand() *cli.Command {
@@ -48,12 +47,8 @@ func rescaleCommand() *cli.Command {
 }
 
 func rescale(c *cli.Context) error {
-	out := c.String("o")
-	if err := needs(c, "table", "o"); err != nil {
+	if err := cmp.Or(needs(c, "table", "o"), twiceStdout(c)); err != nil {
 		return err
-	}
-	if toStdout(out) && c.Bool("json") {
-		return errors.New("-o - and --json both want standard output: write the document to a file")
 	}
 	method, err := interp.ParseMethod(c.String("method"))
 	if err != nil {
@@ -63,11 +58,7 @@ func rescale(c *cli.Context) error {
 	if err != nil {
 		return fmt.Errorf("--%w", err)
 	}
-	doc, err := readDoc(c, c.Args().First())
-	if err != nil {
-		return err
-	}
-	t, err := tableOf(doc, c.Args().First(), c.String("table"))
+	doc, t, err := namedTable(c)
 	if err != nil {
 		return err
 	}
@@ -83,30 +74,23 @@ func rescale(c *cli.Context) error {
 		return tables.In(c.Args().First(), 0, 0, "", err)
 	}
 	r.Notes = append(notes, r.Notes...)
-	if doc, err = doc.WithTable(r.Table); err != nil {
+	if doc, err = withRescaled(doc, r); err != nil {
 		return err
 	}
-	if len(doc.Contents().State) > 0 {
-		contents := doc.Contents()
-		contents.State = nil
-		if doc, err = tables.NewCalibration(contents); err != nil {
-			return err
-		}
-		r.Notes = append(r.Notes, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
+	return deliverRescaled(c, doc, t, r, rescaling{method, outside})
+}
+
+// withRescaled is the document with the rescaled table. The exact state of cells
+// does not fit other breakpoints.
+func withRescaled(doc *tables.Calibration, r *interp.Resampled) (*tables.Calibration, error) {
+	doc, err := doc.WithTable(r.Table)
+	if err != nil || len(doc.Contents().State) == 0 {
+		return doc, err
 	}
-	report, err := reportRescale(t, r, method, outside, c.IsSet("within"), c.Float64("within"))
-	if err != nil {
-		return err
-	}
-	if err := tablefile.Write(out, doc, output(c)); err != nil {
-		return err
-	}
-	printCautions(c, report.Notes)
-	if c.Bool("json") {
-		return strictjson.Print(c.App.Writer, report)
-	}
-	printLines(reportWriter(c), report.lines())
-	return nil
+	r.Notes = append(r.Notes, "the exact state of the cells does not fit other breakpoints and is left out: they can be shown, but no longer combined")
+	contents := doc.Contents()
+	contents.State = nil
+	return tables.NewCalibration(contents)
 }
 
 // newAxes are the axes that the flags ask for; an axis that they do not name

@@ -5,8 +5,12 @@ import (
 	"math"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"calsplice/interp"
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
+	"calsplice/tables/tablefile"
 )
 
 // rescaleReport is what rescale tells, as text and as JSON.
@@ -39,8 +43,40 @@ type suggestion struct {
 	Met    bool      `json:"met"`
 }
 
-func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out interp.Outside, hasBound bool, bound float64) (*rescaleReport, error) {
-	report := &rescaleReport{Table: old.ID(), Method: m.String(), Outside: out.String(), Unit: old.Unit(),
+// deliverRescaled writes the document and reports what became of the table.
+func deliverRescaled(c *cli.Context, doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) error {
+	bound := usualBound(old)
+	if c.IsSet("within") {
+		bound = c.Float64("within")
+	}
+	report := reportRescale(old, r, how)
+	if r.Loss.Largest > bound {
+		a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), how.method, how.outside, bound)
+		if err != nil {
+			report.Notes = append(report.Notes, err.Error())
+		} else {
+			report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
+		}
+	}
+	if err := tablefile.Write(c.String("o"), doc, output(c)); err != nil {
+		return err
+	}
+	printCautions(c, report.Notes)
+	if c.Bool("json") {
+		return strictjson.Print(c.App.Writer, report)
+	}
+	printLines(reportWriter(c), report.lines())
+	return nil
+}
+
+// rescaling is how a table is put onto other axes.
+type rescaling struct {
+	method  interp.Method
+	outside interp.Outside
+}
+
+func reportRescale(old *tables.Table, r *interp.Resampled, how rescaling) *rescaleReport {
+	report := &rescaleReport{Table: old.ID(), Method: how.method.String(), Outside: how.outside.String(), Unit: old.Unit(),
 		Notes: append([]string{}, r.Notes...), Extrapolated: [][2]int{}, table: r.Table,
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
@@ -55,8 +91,8 @@ func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out 
 	if l.Y != nil {
 		report.Loss.At["y"] = l.AtY
 	}
-	side := out
-	if out == interp.Refuse { // every new breakpoint is within; the old surface may end before
+	side := how.outside
+	if side == interp.Refuse { // every new breakpoint is within; the old surface may end before
 		side = interp.Hold
 	}
 	there := func(t *tables.Table, out interp.Outside) *float64 {
@@ -73,19 +109,7 @@ func reportRescale(old *tables.Table, r *interp.Resampled, m interp.Method, out 
 			report.Extrapolated = append(report.Extrapolated, [2]int{i / r.Table.Columns(), i % r.Table.Columns()})
 		}
 	}
-	if !hasBound {
-		bound = usualBound(old)
-	}
-	if l.Largest <= bound {
-		return report, nil
-	}
-	a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), m, out, bound)
-	if err != nil {
-		report.Notes = append(report.Notes, err.Error())
-		return report, nil
-	}
-	report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
-	return report, nil
+	return report
 }
 
 // usualBound is a loss that hardly matters: a step of the resolution, or a

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 
@@ -101,6 +102,14 @@ func reportWriter(c *cli.Context) io.Writer {
 		return c.App.ErrWriter
 	}
 	return c.App.Writer
+}
+
+// twiceStdout refuses -o - beside --json.
+func twiceStdout(c *cli.Context) error {
+	if toStdout(c.String("o")) && c.Bool("json") {
+		return errors.New("-o - and --json both need standard output: write -o to a file")
+	}
+	return nil
 }
 
 // toStdout reports whether an output goes to standard output.

@@ -49,7 +49,7 @@ func set(c *cli.Context) error {
 	if err := needs(c, "o"); err != nil {
 		return err
 	}
-	s := setter{contents: doc.Contents()}
+	s := setter{before: doc, contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())
 	after, err := s.make(c.Args().Tail(), many(c, "remove"))
 	if err != nil {
@@ -67,33 +67,33 @@ func set(c *cli.Context) error {
 
 // setter is a document whose facts are being set.
 type setter struct {
+	before   *tables.Calibration
 	contents tables.Contents
 	cautions []string
 }
 
+// assignment is KEY=VALUE; field is the key without its table and axis.
+type assignment struct{ key, field, value string }
+
 func (s *setter) make(assignments, remove []string) (*tables.Calibration, error) {
-	before, err := tables.NewCalibration(s.contents)
-	if err != nil {
-		return nil, err
-	}
 	given := map[string]bool{}
 	for _, a := range assignments {
 		key, value, ok := strings.Cut(a, "=")
 		if key = strings.TrimSpace(key); !ok {
-			return nil, fmt.Errorf("%s is no KEY=VALUE; %s", tables.Quote(a), keyList(before))
+			return nil, fmt.Errorf("%s is no KEY=VALUE; %s", tables.Quote(a), keyList(s.before))
 		}
 		if given[key] {
 			return nil, fmt.Errorf("%s is given twice", tables.Quote(key))
 		}
 		given[key] = true
-		if err := s.fact(before, key, value); err != nil {
+		if err := s.fact(assignment{key, key, value}); err != nil {
 			return nil, err
 		}
 	}
 	for _, id := range remove {
 		i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
 		if i < 0 {
-			return nil, fmt.Errorf("--remove: %s", tables.Unknown("table", id, before.IDs()))
+			return nil, fmt.Errorf("--remove: %s", tables.Unknown("table", id, s.before.IDs()))
 		}
 		s.contents.Tables = slices.Delete(s.contents.Tables, i, i+1)
 	}
@@ -101,62 +101,64 @@ func (s *setter) make(assignments, remove []string) (*tables.Calibration, error)
 }
 
 // fact sets one fact: of the document, or of a table and its axes.
-func (s *setter) fact(doc *tables.Calibration, key, value string) error {
-	id, field, ofTable := strings.Cut(key, ":")
+func (s *setter) fact(a assignment) error {
+	id, field, ofTable := strings.Cut(a.key, ":")
 	if !ofTable {
-		return parseFact(s, tables.DocumentFields, &s.contents, key, key, value, doc)
+		return parseFact(s, tables.DocumentFields, &s.contents, a)
 	}
 	i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
 	if i < 0 {
-		return errors.New(tables.Unknown("table", id, doc.IDs()))
+		return errors.New(tables.Unknown("table", id, s.before.IDs()))
 	}
+	a.field = field
 	f := s.contents.Tables[i].Fields()
-	err := s.tableFact(&f, key, field, value, doc)
+	err := s.tableFact(&f, a)
 	if err == nil {
 		s.contents.Tables[i], err = tables.NewTable(f)
 	}
 	return err
 }
 
-func (s *setter) tableFact(f *tables.Fields, key, field, value string, doc *tables.Calibration) error {
-	name, ofAxis, is := strings.Cut(field, ".")
+func (s *setter) tableFact(f *tables.Fields, a assignment) error {
+	name, ofAxis, is := strings.Cut(a.field, ".")
 	axis := map[string]**tables.Axis{"x": &f.X, "y": &f.Y}[name]
 	if !is || axis == nil {
-		return parseFact(s, tables.TableFields, f, key, field, value, doc)
+		return parseFact(s, tables.TableFields, f, a)
 	}
-	a := *axis
-	if a == nil {
-		return fmt.Errorf("%s: table %s has no %s axis", key, f.ID, name)
+	own := *axis
+	if own == nil {
+		return fmt.Errorf("%s: table %s has no %s axis", a.key, f.ID, name)
 	}
-	parts := a.Parts()
-	err := parseFact(s, tables.AxisFields, &parts, key, ofAxis, value, doc)
+	a.field = ofAxis
+	parts := own.Parts()
+	err := parseFact(s, tables.AxisFields, &parts, a)
 	if err == nil {
-		*axis, err = tables.NewAxisExtra(parts.Quantity, parts.Unit, a.Points(), a.Extra())
+		*axis, err = tables.NewAxisExtra(parts.Quantity, parts.Unit, own.Points(), own.Extra())
 	}
 	return err
 }
 
 // parseFact sets a field by what was typed for it.
-func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, key, name, value string, doc *tables.Calibration) error {
-	f, ok := in.Find(name)
+func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, a assignment) error {
+	f, ok := in.Find(a.field)
 	if !ok || !f.Typed() {
-		return fmt.Errorf("there is no key %s; %s", tables.Quote(key), keyList(doc))
+		return fmt.Errorf("there is no key %s; %s", tables.Quote(a.key), keyList(s.before))
 	}
-	if err := f.Parse(of, value); err != nil {
-		return fmt.Errorf("%s: %w", key, err)
+	if err := f.Parse(of, a.value); err != nil {
+		return fmt.Errorf("%s: %w", a.key, err)
 	}
 	u := ""
 	switch p := f.At(of).(type) {
 	case *string:
-		if name == "unit" {
+		if a.field == "unit" {
 			u = *p
-			s.cautions = append(s.cautions, key+": the numbers stay as they are; calsplice convert --unit converts them")
+			s.cautions = append(s.cautions, a.key+": the numbers stay as they are; calsplice convert --unit converts them")
 		}
 	case **tables.Engine:
-		u = engineUnit(*p, strings.TrimPrefix(name, "engine."))
+		u = engineUnit(*p, strings.TrimPrefix(a.field, "engine."))
 	}
 	if _, known := unit.Parse(u); u != "" && !known {
-		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", key, tables.Quote(u)))
+		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", a.key, tables.Quote(u)))
 	}
 	return nil
 }

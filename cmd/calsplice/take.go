@@ -48,35 +48,9 @@ func takeCommand() *cli.Command {
 }
 
 func take(c *cli.Context) error {
-	order := grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Facts: map[string]string{}}
-	for _, name := range tables.TableFields.Typed() {
-		if name != "unit" && c.IsSet(name) {
-			order.Facts[name] = c.String(name)
-		}
-	}
-	if err := needs(c, "id"); err != nil {
+	order, err := takeOrder(c)
+	if err != nil {
 		return err
-	}
-	like, _ := tablefile.SplitTable(c.String("like"))
-	if oftenStdin(c.Args().First(), c.String("into"), like) {
-		return errors.New("standard input, -, can be read only once")
-	}
-	var err error
-	if order.X, err = axisSpec(c, "x"); err != nil {
-		return err
-	}
-	if order.Y, err = axisSpec(c, "y"); err != nil {
-		return err
-	}
-	if c.IsSet("like") {
-		if order.Like, err = likeFlag(c); err != nil {
-			return err
-		}
-	}
-	if c.IsSet("into") {
-		if order.Into, err = readDoc(c, c.String("into")); err != nil {
-			return err
-		}
 	}
 	raw, err := readGrid(c, c.Args().First(), c.String("decimal"))
 	if err != nil {
@@ -93,6 +67,34 @@ func take(c *cli.Context) error {
 		out = "-"
 	}
 	return tablefile.Write(out, doc, output(c))
+}
+
+// takeOrder reads the flags that say what the grid is, and the documents that they
+// name.
+func takeOrder(c *cli.Context) (order grid.Order, err error) {
+	if err := needs(c, "id"); err != nil {
+		return order, err
+	}
+	order = grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Facts: map[string]string{}}
+	for _, name := range tables.TableFields.Typed() {
+		if name != "unit" && c.IsSet(name) {
+			order.Facts[name] = c.String(name)
+		}
+	}
+	like, _ := tablefile.SplitTable(c.String("like"))
+	if oftenStdin(c.Args().First(), c.String("into"), like) {
+		return order, errors.New("standard input, -, can be read only once")
+	}
+	if order.X, err = axisSpec(c, "x"); err == nil {
+		order.Y, err = axisSpec(c, "y")
+	}
+	if err == nil && c.IsSet("like") {
+		order.Like, err = likeFlag(c)
+	}
+	if err == nil && c.IsSet("into") {
+		order.Into, err = readDoc(c, c.String("into"))
+	}
+	return order, err
 }
 
 // oftenStdin reports whether more than one of several inputs is "-".

@@ -39,10 +39,11 @@ func transferOptions(c *cli.Context) (transfer.Options, error) {
 	switch {
 	case c.String("o") == "" && c.Bool("apply"):
 		return opt, errors.New("transfer --apply needs -o FILE for the changed calibration")
-	case toStdout(c.String("o")) && c.Bool("json"):
-		return opt, errors.New("-o - and --json both want standard output: write the change set to a file")
 	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
 		return opt, errors.New("donor and recipient cannot both be standard input")
+	}
+	if err := twiceStdout(c); err != nil {
+		return opt, err
 	}
 	return transfer.Options{
 		DonorName: c.Args().Get(0), RecipientName: c.Args().Get(1), Partial: c.Bool("partial"),

@@ -11,7 +11,7 @@ import (
 // offset judges dead time: it falls as voltage rises, by less and less, and
 // does not fall with pressure.
 func (k *checker) offset(t *tables.Table, u unit.Unit) {
-	k.within(t, u, "offset-size", 0, 10, "ms")
+	k.within(t, u, "offset-size", bounds{0, 10, "ms"})
 	if a, lines := along(t, tables.BatteryVoltage); a != nil {
 		for _, l := range lines {
 			k.falls(t, a, l)

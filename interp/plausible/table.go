@@ -41,21 +41,21 @@ func (k *checker) table(t *tables.Table) {
 	case tables.InjectorOffset:
 		k.offset(t, u)
 	case tables.InjectorMinPulse:
-		k.within(t, u, "min-pulse", 0, 3, "ms")
+		k.within(t, u, "min-pulse", bounds{0, 3, "ms"})
 	case tables.InjectorReferencePressure:
-		k.within(t, u, "reference-pressure", 0, 1000, "kPa")
+		k.within(t, u, "reference-pressure", bounds{0, 1000, "kPa"})
 	case tables.SparkAdvance, tables.SparkFallback:
 		k.spark(t)
 	case tables.FuelStoichAFR:
 		if u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
-			k.within(t, u, "stoich", stoichLow, stoichHigh, u.Name())
+			k.within(t, u, "stoich", bounds{stoichLow, stoichHigh, u.Name()})
 		}
 	case tables.AirMeter:
 		k.meter(t)
 	case tables.AirVolumetricEfficiency:
 		// Outside this an efficiency is a slip of unit or factor; 0 is a cell in
 		// which the engine never runs, such as at 0 r/min.
-		k.within(t, u, "efficiency", 5, 250, "%", 0)
+		k.within(t, u, "efficiency", bounds{5, 250, "%"}, 0)
 	}
 }
 
@@ -168,16 +168,21 @@ func (k *checker) ownBounds(t *tables.Table) {
 	}
 }
 
-// within holds every value but the exempt ones between two bounds in a unit; low
-// itself is outside.
-func (k *checker) within(t *tables.Table, u unit.Unit, rule string, low, high float64, in string, exempt ...float64) {
+// bounds are what a value lies between, in a unit; low itself is outside.
+type bounds struct {
+	low, high float64
+	unit      string
+}
+
+// within holds every value but the exempt ones between two bounds.
+func (k *checker) within(t *tables.Table, u unit.Unit, rule string, r bounds, exempt ...float64) {
 	for i, v := range t.Values() {
 		if slices.Contains(exempt, v) {
 			continue
 		}
-		if b, err := unit.Convert(v, u.Name(), in); err != nil || !(b > low && b < high) {
+		if b, err := unit.Convert(v, u.Name(), r.unit); err != nil || !(b > r.low && b < r.high) {
 			k.cell(t, i, rule, Practice, "%s is not between %s and %s",
-				amount(v, t.Unit()), tables.FormatValue(low), amount(high, in))
+				amount(v, t.Unit()), tables.FormatValue(r.low), amount(r.high, r.unit))
 		}
 	}
 }

@@ -150,7 +150,7 @@ func Type(c *merge.Conflict, raw string) error {
 	if raw == "null" {
 		return errors.New("found null, expected a value")
 	}
-	side, err := readSide(*c, raw, false)
+	side, err := (&quoted{raw: raw}).side(c)
 	if err == nil {
 		c.Typed = &side
 	}

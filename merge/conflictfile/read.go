@@ -63,10 +63,6 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 	raw := map[string]string{}
 	var absent []string
 	whole := map[string]*tables.Table{}
-	number := func() *float64 {
-		v, _ := r.Number()
-		return &v
-	}
 	r.Object(conflictKeys, func(key string) {
 		switch key {
 		case "id":
@@ -81,9 +77,9 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 			s, _ := r.Text()
 			c.In = merge.Side(s)
 		case "x":
-			c.X = number()
+			c.X = r.pointer()
 		case "y":
-			c.Y = number()
+			c.Y = r.pointer()
 		case "gone":
 			c.Gone, _ = r.Text()
 		case "whole":
@@ -100,24 +96,35 @@ func (r *reader) conflict() (merge.Conflict, bool) {
 		return c, false
 	}
 	for _, s := range sides {
-		side, err := readSide(c, raw[string(s)], slices.Contains(absent, string(s)))
-		if err != nil {
+		q := quoted{raw[string(s)], slices.Contains(absent, string(s)), whole[string(s)]}
+		if err := q.into(&c, s); err != nil {
 			r.Fault(start, "."+string(s), err.Error())
 			return c, false
 		}
-		if t := whole[string(s)]; t != nil {
-			side.Table = t
-		}
-		switch s {
-		case merge.Original:
-			c.Base = side
-		case merge.Ours:
-			c.Ours = side
-		default:
-			c.Theirs = side
-		}
 	}
 	return c, true
+}
+
+// quoted is what an entry says of one side: its JSON, or a whole table.
+type quoted struct {
+	raw    string
+	absent bool
+	whole  *tables.Table
+}
+
+// into reads a side of a conflict.
+func (q *quoted) into(c *merge.Conflict, s merge.Side) error {
+	side, err := q.side(c)
+	if q.whole != nil {
+		side.Table = q.whole
+	}
+	*map[merge.Side]*merge.ConflictSide{merge.Original: &c.Base, merge.Ours: &c.Ours, merge.Theirs: &c.Theirs}[s] = side
+	return err
+}
+
+func (r *reader) pointer() *float64 {
+	v, _ := r.Number()
+	return &v
 }
 
 // at reads the place of a conflict: a row and a column, or the name of a field.
@@ -141,15 +148,15 @@ func (r *reader) at(c *merge.Conflict) {
 	c.Row, c.Column = rc[0], rc[1]
 }
 
-// readSide reads what one document holds.
-func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, err error) {
-	r := newReader([]byte(raw), "")
-	null := raw == "null"
+// side reads what one document holds.
+func (q *quoted) side(c *merge.Conflict) (s merge.ConflictSide, err error) {
+	r := newReader([]byte(q.raw), "")
+	null := q.raw == "null"
 	switch {
 	case c.Cell():
 		var v []float64
 		r.Cell(&v)
-		s.Absent = absent
+		s.Absent = q.absent
 		if len(v) > 0 {
 			s.Value = v[0]
 		}
@@ -161,10 +168,10 @@ func readSide(c merge.Conflict, raw string, absent bool) (s merge.ConflictSide, 
 		s.Order = r.Texts()
 	case c.Table == "":
 		s.Contents = &tables.Contents{}
-		err = readField(r, tables.DocumentFields, "document", c.Name, s.Contents, null, absent, raw)
+		err = readField(r, tables.DocumentFields, c.Name, s.Contents, q)
 	default:
 		s.Fields = &tables.Fields{}
-		err = readField(r, tables.TableFields, "table", c.Name, s.Fields, null, absent, raw)
+		err = readField(r, tables.TableFields, c.Name, s.Fields, q)
 	}
 	if err == nil && !null && !strings.HasPrefix(c.Name, "x-") {
 		err = oneLine(r.Err())
@@ -183,15 +190,19 @@ func oneLine(err error) error {
 // readField reads one side of a conflict of a field. A null is an absent field,
 // but of a kept key only where the entry lists it as absent: such a key may hold
 // a null.
-func readField[T any](r *reader, all tables.Fieldset[T], whose, name string, to *T, null, absent bool, raw string) (err error) {
+func readField[T any](r *reader, all tables.Fieldset[T], name string, to *T, q *quoted) (err error) {
 	switch _, ok := all.Find(name); {
 	case !ok || name == "values":
+		whose := "document"
+		if _, ofTable := any(to).(*tables.Fields); ofTable {
+			whose = "table"
+		}
 		return fmt.Errorf("no %s has a field %s", whose, tables.Quote(name))
 	case strings.HasPrefix(name, "x-"):
-		if !absent {
-			*all.Extra(to), err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: raw}})
+		if !q.absent {
+			*all.Extra(to), err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: q.raw}})
 		}
-	case !null:
+	case q.raw != "null":
 		tablejson.Field(&r.Reader, all, name, to, r.Extras())
 	}
 	return err
