@@ -42,7 +42,7 @@ func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound flo
 				continue
 			}
 			a := &Advice{Bound: bound, X: sx[i].points, Y: sy[n-i].points}
-			if a.Loss, err = lossWith(t, x, y, a, m, out); err != nil {
+			if a.Loss, err = a.lossIn(t, x, y, m, out); err != nil {
 				return nil, err
 			}
 			a.Met = a.Loss <= bound
@@ -57,8 +57,8 @@ func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound flo
 	return best, nil
 }
 
-// lossWith is the largest loss with the advised breakpoints added.
-func lossWith(t *tables.Table, x, y *tables.Axis, a *Advice, m Method, out Outside) (float64, error) {
+// lossIn is the largest loss with the advised breakpoints added.
+func (a *Advice) lossIn(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (float64, error) {
 	x, err := with(x, a.X)
 	if err != nil {
 		return 0, err

@@ -95,7 +95,7 @@ func lawAdviceIsFewest(t *rapid.T) {
 		if len(try) >= len(a.X) {
 			continue
 		}
-		if loss, _ := lossWith(tab, thin, nil, &Advice{X: try}, Sample, Hold); loss <= bound {
+		if loss, _ := (&Advice{X: try}).lossIn(tab, thin, nil, Sample, Hold); loss <= bound {
 			t.Fatalf("%v advised, but %v is enough for %v", a.X, try, bound)
 		}
 	}

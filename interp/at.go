@@ -12,19 +12,18 @@ import (
 // axes. It is an error only where the point is not a number, or lies outside
 // and out is [Refuse].
 func At(t *tables.Table, x, y float64, out Outside) (v float64, inside bool, err error) {
-	inside = true
-	var bx, by bracket
-	if bx, err = locate(t, "x", t.X(), x, out, &inside); err != nil {
+	bx, err := locate(t, "x", t.X(), x, out)
+	if err != nil {
 		return 0, false, err
 	}
-	if by, err = locate(t, "y", t.Y(), y, out, &inside); err != nil {
+	by, err := locate(t, "y", t.Y(), y, out)
+	if err != nil {
 		return 0, false, err
 	}
-	v = mix(bx.of(t.Row(by.lo)), bx.of(t.Row(by.hi)), by.w)
-	return v, inside, nil
+	return mix(bx.of(t.Row(by.lo)), bx.of(t.Row(by.hi)), by.w), !bx.past && !by.past, nil
 }
 
-func locate(t *tables.Table, name string, a *tables.Axis, v float64, out Outside, inside *bool) (bracket, error) {
+func locate(t *tables.Table, name string, a *tables.Axis, v float64, out Outside) (bracket, error) {
 	if a == nil {
 		return bracket{}, nil
 	}
@@ -32,11 +31,8 @@ func locate(t *tables.Table, name string, a *tables.Axis, v float64, out Outside
 		return bracket{}, fmt.Errorf("table %s: %s is not a number", t.ID(), name)
 	}
 	b := find(a.Points(), v, out)
-	if b.past {
-		*inside = false
-		if out == Refuse {
-			return b, pastError(t, name, a, v)
-		}
+	if b.past && out == Refuse {
+		return b, pastError(t, name, a, v)
 	}
 	return b, nil
 }

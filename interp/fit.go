@@ -45,7 +45,7 @@ func fitAlong(from, to []float64, out Outside) operator {
 	for k := 1; k < len(u); k++ {
 		h := (u[k]/4 - u[k-1]/4) / span
 		lo, hi := linearBasis(to, u[k-1], Hold), linearBasis(to, u[k], Hold)
-		cross(lo, hi, lo, hi, h, func(i, j int, v float64) {
+		cross([2][]term{lo, hi}, [2][]term{lo, hi}, h, func(i, j int, v float64) {
 			switch j - i {
 			case -1:
 				below[i] += v
@@ -55,7 +55,7 @@ func fitAlong(from, to []float64, out Outside) operator {
 				above[i] += v
 			}
 		})
-		cross(lo, hi, linearBasis(from, u[k-1], out), linearBasis(from, u[k], out), h, func(i, j int, v float64) { b[i][j] += v })
+		cross([2][]term{lo, hi}, [2][]term{linearBasis(from, u[k-1], out), linearBasis(from, u[k], out)}, h, func(i, j int, v float64) { b[i][j] += v })
 	}
 	solveTridiagonal(below, diag, above, b)
 	o := make(operator, n)
@@ -80,7 +80,7 @@ func linearBasis(points []float64, v float64, out Outside) []term {
 
 // cross adds the integral of every pair of functions, one from f and one from g,
 // over an interval of length h, from their values at its two ends.
-func cross(f0, f1, g0, g1 []term, h float64, add func(i, j int, v float64)) {
+func cross(f, g [2][]term, h float64, add func(i, j int, v float64)) {
 	pairs := func(f, g []term, weight float64) {
 		for _, p := range f {
 			for _, q := range g {
@@ -88,10 +88,10 @@ func cross(f0, f1, g0, g1 []term, h float64, add func(i, j int, v float64)) {
 			}
 		}
 	}
-	pairs(f0, g0, 2)
-	pairs(f0, g1, 1)
-	pairs(f1, g0, 1)
-	pairs(f1, g1, 2)
+	pairs(f[0], g[0], 2)
+	pairs(f[0], g[1], 1)
+	pairs(f[1], g[0], 1)
+	pairs(f[1], g[1], 2)
 }
 
 // solveTridiagonal solves for every column of b, in place. The matrix of hat

@@ -23,10 +23,7 @@ type Weight func(x, y float64) float64
 // dynamic programming. So no choice of n old breakpoints, nor of n candidates, is
 // better. Among equals the one with more old breakpoints is taken.
 func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*tables.Axis, error) {
-	own, across := t.X(), t.Y()
-	if !alongX {
-		own, across = across, own
-	}
+	own, _ := placedAlong(t, alongX)
 	name := map[bool]string{true: "x", false: "y"}[alongX]
 	switch {
 	case own == nil:
@@ -38,7 +35,7 @@ func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*
 	case slices.ContainsFunc(t.Values(), math.IsNaN):
 		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
 	}
-	p := newPlacer(t, own, across, other, alongX, w)
+	p := newPlacer(t, other, alongX, w)
 	points := p.best(n)
 	return tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
 }
@@ -57,38 +54,44 @@ type placer struct {
 // quarters are the candidates between two old breakpoints.
 const quarters = 4
 
-func newPlacer(t *tables.Table, own, across, other *tables.Axis, alongX bool, w Weight) *placer {
-	p := &placer{knots: own.Points()}
-	for i, v := range p.knots {
-		if i > 0 {
-			for q := 1; q < quarters; q++ {
-				if c := p.knots[i-1] + float64(float64(q)/quarters*(v-p.knots[i-1])); c > p.candidates[len(p.candidates)-1] && c < v {
-					p.candidates = append(p.candidates, c)
-				}
+// placedAlong is the axis that is placed, and the one across it.
+func placedAlong(t *tables.Table, x bool) (own, across *tables.Axis) {
+	if x {
+		return t.X(), t.Y()
+	}
+	return t.Y(), t.X()
+}
+
+// candidates are the breakpoints, and the quarters between them.
+func candidates(knots []float64) (list []float64) {
+	for i, v := range knots {
+		for q := 1; q < quarters && i > 0; q++ {
+			if c := knots[i-1] + float64(float64(q)/quarters*(v-knots[i-1])); c > list[len(list)-1] && c < v {
+				list = append(list, c)
 			}
 		}
-		p.candidates = append(p.candidates, v)
+		list = append(list, v)
 	}
-	s := NewSurface(t)
-	at := func(along, line float64) float64 {
+	return list
+}
+
+func newPlacer(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *placer {
+	own, across := placedAlong(t, alongX)
+	p := &placer{knots: own.Points(), candidates: candidates(own.Points())}
+	turned := func(f func(x, y float64) float64) func(along, line float64) float64 {
 		if alongX {
-			return s.At(along, line)
+			return f
 		}
-		return s.At(line, along)
+		return func(along, line float64) float64 { return f(line, along) }
+	}
+	at, weigh := turned(NewSurface(t).At), func(along, line float64) float64 { return 1 }
+	if w != nil {
+		weigh = turned(w)
 	}
 	nodes, lines := []float64{0}, []float64{0}
 	if across != nil {
 		nodes = other.Points()
 		lines = slices.Compact(slices.Sorted(slices.Values(slices.Concat(across.Points(), nodes))))
-	}
-	weigh := func(along, line float64) float64 {
-		switch {
-		case w == nil:
-			return 1
-		case alongX:
-			return w(along, line)
-		}
-		return w(line, along)
 	}
 	on := func(points []float64, value func(v, line float64) float64) (rows [][]float64) {
 		for _, v := range points {

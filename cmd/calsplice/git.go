@@ -112,7 +112,7 @@ func gitMerge(c *cli.Context) error {
 
 func gitTool(c *cli.Context) error {
 	a := c.Args()
-	left, err := gitdriver.Tool(a.Get(0), a.Get(1), a.Get(2), a.Get(3), c.App.Reader, c.App.Writer)
+	left, err := gitdriver.Merged{Base: a.Get(0), Ours: a.Get(1), Theirs: a.Get(2), Merged: a.Get(3)}.Tool(c.App.Reader, c.App.Writer)
 	if err == nil && left {
 		return errReport
 	}

@@ -21,8 +21,8 @@ func readFields[T any](r *reader, all tables.Fieldset[T], from, to *T) (names []
 	fromExtra, toExtra := r.Extras(), r.Extras()
 	r.Object(keys(all), func(key string) {
 		names = append(names, key)
-		r.sides(key, func(null bool) { readField(r, all, key, null, from, fromExtra) },
-			func(null bool) { readField(r, all, key, null, to, toExtra) })
+		r.sides(key, func(null bool) { readField(r, all, key, null, side[T]{from, fromExtra}) },
+			func(null bool) { readField(r, all, key, null, side[T]{to, toExtra}) })
 	})
 	*all.Extra(from), *all.Extra(to) = fromExtra.Done(), toExtra.Done()
 	if len(names) == 0 && r.Faults() == before {
@@ -32,14 +32,20 @@ func readFields[T any](r *reader, all tables.Fieldset[T], from, to *T) (names []
 	return names
 }
 
+// side is one side of an edit to fields, with the kept keys read for it.
+type side[T any] struct {
+	of    *T
+	extra *tablejson.Extras
+}
+
 // readField reads one side of a field. Values stand in an edit whatever its
 // axes, so that their shape is not held to them.
-func readField[T any](r *reader, all tables.Fieldset[T], key string, null bool, to *T, extra *tablejson.Extras) {
+func readField[T any](r *reader, all tables.Fieldset[T], key string, null bool, s side[T]) {
 	f, _ := all.Find(key)
-	values, isValues := f.At(to).(*[]float64)
+	values, isValues := f.At(s.of).(*[]float64)
 	switch {
 	case null:
-		extra.Null(key)
+		s.extra.Null(key)
 	case isValues:
 		v := r.Values()
 		*values = v.Flat()
@@ -47,7 +53,7 @@ func readField[T any](r *reader, all tables.Fieldset[T], key string, null bool, 
 			r.Fault(r.Mark(), "", err.Error())
 		}
 	default:
-		tablejson.Field(&r.Reader, all, key, to, extra)
+		tablejson.Field(&r.Reader, all, key, s.of, s.extra)
 	}
 }
 

@@ -433,17 +433,23 @@ func (r *listReader) field() {
 func (r *listReader) take(e merge.Edit) bool {
 	switch e := e.(type) {
 	case *merge.TableEdit:
-		return takeField(r, tables.TableFields, "a table", &e.Names, &e.From, &e.To)
+		return takeField(r, tables.TableFields, "a table", edited[tables.Fields]{&e.Names, &e.From, &e.To})
 	case *merge.DocumentEdit:
-		return takeField(r, tables.DocumentFields, "the document", &e.Names, &e.From, &e.To)
+		return takeField(r, tables.DocumentFields, "the document", edited[tables.Contents]{&e.Names, &e.From, &e.To})
 	}
 	return false
 }
 
+// edited are the fields of an edit and its two sides.
+type edited[T any] struct {
+	names    *[]string
+	from, to *T
+}
+
 // takeField reads both sides of the row's field and adds it to those of its edit.
-func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, names *[]string, from, to *T) bool {
+func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, e edited[T]) bool {
 	name := r.row.Field
-	if slices.Contains(*names, name) {
+	if slices.Contains(*e.names, name) {
 		return false
 	}
 	if !keys(all).Has(name) {
@@ -451,9 +457,9 @@ func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, names
 		return true
 	}
 	for _, heading := range []string{"from", "to"} {
-		text, side := r.row.To, to
+		text, of := r.row.To, e.to
 		if heading == "from" {
-			text, side = r.row.From, from
+			text, of = r.row.From, e.from
 		}
 		switch {
 		case text == "" && name != "values":
@@ -464,13 +470,13 @@ func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, names
 			text = string(strictjson.AppendText(nil, text))
 		}
 		r.json(heading, text, func(j *reader) {
-			kept, extra := all.Extra(side), j.Extras()
-			readField(j, all, name, false, side, extra)
+			kept, extra := all.Extra(of), j.Extras()
+			readField(j, all, name, false, side[T]{of, extra})
 			*kept = append(*kept, extra.Done()...)
 			tables.SortKeys(*kept)
 		})
 	}
-	*names = append(*names, name)
-	all.Sort(*names)
+	*e.names = append(*e.names, name)
+	all.Sort(*e.names)
 	return true
 }

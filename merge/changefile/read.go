@@ -116,58 +116,71 @@ var kinds = []struct {
 // what they hold is kept until then.
 func (r *reader) edit(cs *merge.ChangeSet) {
 	start, before := r.Mark(), r.Faults()
-	var e merge.Edit
-	var cell merge.CellEdit
-	var set merge.TableEdit
-	var add, remove *tables.Table
-	after := ""
-	var keys []string
-	r.Object(editKeys, func(key string) {
-		keys = append(keys, key)
-		switch key {
-		case "table":
-			cell.Table = r.id()
-		case "at":
-			cell.Row, cell.Column = r.at()
-		case "from":
-			cell.From = r.cell()
-		case "to":
-			cell.To = r.cell()
-		case "why":
-			cell.Why = r.why()
-		case "set":
-			set.Names = readFields(r, tables.TableFields, &set.From, &set.To)
-		case "document":
-			d := &merge.DocumentEdit{}
-			d.Names, e = readFields(r, tables.DocumentFields, &d.From, &d.To), d
-		case "add":
-			add = r.Table()
-		case "after":
-			if !r.Null() {
-				after = r.id()
-			}
-		case "remove":
-			remove = r.Table()
-		case "order":
-			e = r.order()
-		}
-	})
-	kind := r.kind(start, keys, before)
-	if r.Faults() != before {
-		return
+	var p editParts
+	r.Object(editKeys, func(key string) { p.read(r, key) })
+	kind := r.kind(start, p.keys, before)
+	if r.Faults() == before {
+		cs.Edits = append(cs.Edits, p.edit(kind))
 	}
-	switch kind {
+}
+
+// editParts are what the keys of an edit hold.
+type editParts struct {
+	keys        []string
+	cell        merge.CellEdit
+	set         merge.TableEdit
+	document    merge.DocumentEdit
+	add, remove *tables.Table
+	after       string
+	order       *merge.OrderEdit
+}
+
+func (p *editParts) read(r *reader, key string) {
+	p.keys = append(p.keys, key)
+	switch key {
+	case "table":
+		p.cell.Table = r.id()
 	case "at":
-		e = &cell
+		p.cell.Row, p.cell.Column = r.at()
+	case "from":
+		p.cell.From = r.cell()
+	case "to":
+		p.cell.To = r.cell()
+	case "why":
+		p.cell.Why = r.why()
 	case "set":
-		set.Table, set.Why = cell.Table, cell.Why
-		e = &set
+		p.set.Names = readFields(r, tables.TableFields, &p.set.From, &p.set.To)
+	case "document":
+		p.document.Names = readFields(r, tables.DocumentFields, &p.document.From, &p.document.To)
 	case "add":
-		e = &merge.AddTable{Table: add, After: after}
+		p.add = r.Table()
+	case "after":
+		if !r.Null() {
+			p.after = r.id()
+		}
 	case "remove":
-		e = &merge.RemoveTable{Table: remove, After: after}
+		p.remove = r.Table()
+	case "order":
+		p.order = r.order()
 	}
-	cs.Edits = append(cs.Edits, e)
+}
+
+// edit is the edit of a kind.
+func (p *editParts) edit(kind string) merge.Edit {
+	switch kind {
+	case "set":
+		p.set.Table, p.set.Why = p.cell.Table, p.cell.Why
+		return &p.set
+	case "document":
+		return &p.document
+	case "add":
+		return &merge.AddTable{Table: p.add, After: p.after}
+	case "remove":
+		return &merge.RemoveTable{Table: p.remove, After: p.after}
+	case "order":
+		return p.order
+	}
+	return &merge.CellEdit{Table: p.cell.Table, Row: p.cell.Row, Column: p.cell.Column, From: p.cell.From, To: p.cell.To, Why: p.cell.Why}
 }
 
 // kind tells an edit's kind from its keys and refuses keys of two kinds.

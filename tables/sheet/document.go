@@ -43,7 +43,7 @@ func (d *Document) Head(row Row) bool {
 	case name == "name" || name == "notes":
 		f, _ := tables.DocumentFields.Find(name)
 		d.Once(row.At(1), name, d.seen)
-		Field(&d.Reader, f, &d.Contents, row, 2, false)
+		Field(&d.Reader, f, &d.Contents, Cells{row, 2}, false)
 	case name == "engine":
 		d.fact(row)
 	case name == "source":
@@ -82,7 +82,7 @@ func (d *Document) fact(row Row) {
 	case strings.HasPrefix(name, "x-"):
 		d.Kept((*[]tables.ExtraKey)(&e.Extra), row, 2, "")
 	case d.Once(c, "engine "+name, d.seen):
-		Field(&d.Reader, f, e, row, 3, true)
+		Field(&d.Reader, f, e, Cells{row, 3}, true)
 	}
 }
 

@@ -247,10 +247,17 @@ func (r *Reader) kept(list *[]tables.ExtraKey, row Row, key int, prefix string) 
 	return next
 }
 
+// Cells are the cells of a row from a place on.
+type Cells struct {
+	Row  Row
+	From int
+}
+
 // Field reads a field from the cells of a row from a place on. It reports
 // whether it is given: where all of its cells are empty it is not, which is a
 // fault where it must be.
-func Field[T any](r *Reader, f tables.Field[T], to *T, row Row, i int, must bool) (given bool) {
+func Field[T any](r *Reader, f tables.Field[T], to *T, in Cells, must bool) (given bool) {
+	row, i := in.Row, in.From
 	before, parts, next := len(r.Faults), f.Parts(to), i
 	given = must
 	for k := range parts {

@@ -124,7 +124,7 @@ func (d *Document) fields(name string, row Row) {
 		d.Kept((*[]tables.ExtraKey)(&t.f.Extra), row, 1, "")
 	default:
 		f, _ := tables.TableFields.Find(name)
-		Field(&d.Reader, f, &t.f, row, 2, false)
+		Field(&d.Reader, f, &t.f, Cells{row, 2}, false)
 	}
 }
 

@@ -123,7 +123,7 @@ func (r *reader) contents() func(sheet.Row) {
 		case name == rowFormat && !format:
 			format = true
 			kind, _ := tables.DocumentFields.Find("format")
-			if sheet.Field(&r.Reader, kind, &r.Contents, row, 2, true); len(r.Faults) > 0 {
+			if sheet.Field(&r.Reader, kind, &r.Contents, sheet.Cells{Row: row, From: 2}, true); len(r.Faults) > 0 {
 				r.Stop()
 			}
 		case !r.Head(row):

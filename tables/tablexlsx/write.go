@@ -293,13 +293,14 @@ func (s *rows) shade(t *tables.Table, top, last int) {
 	if !ok || low == high {
 		return
 	}
+	block := sheet.Name(top, 2) + ":" + sheet.Name(s.row, last)
 	if small := min(-low, high); small > 0 && (t.Unit() == "%" || small > 0.2*max(-low, high)) {
 		most := max(-low, high)
-		s.Shade(top, 2, s.row, last, [3]float64{-most, 0, most},
+		s.Shade(block, [3]float64{-most, 0, most},
 			[3]string{shade.LightSign(-1).String(), shade.LightSign(0).String(), shade.LightSign(1).String()})
 		return
 	}
-	s.Shade(top, 2, s.row, last, [3]float64{low, low/2 + high/2, high},
+	s.Shade(block, [3]float64{low, low/2 + high/2, high},
 		[3]string{shade.LightSize(0).String(), shade.LightSize(0.5).String(), shade.LightSize(1).String()})
 }
 

@@ -146,6 +146,9 @@ func (m Merging) text(why error, out io.Writer) (bool, error) {
 	return true, err
 }
 
+// Merged names the three files of a merge, and the one that it left.
+type Merged struct{ Base, Ours, Theirs, Merged string }
+
 // Tool is the merge tool: it goes through the conflicts of a merged file and
 // asks about each. It reports whether any is left. Then nothing is written, and
 // the next call asks about all of them again: git puts the file back as it was
@@ -153,8 +156,8 @@ func (m Merging) text(why error, out io.Writer) (bool, error) {
 // anywhere else would be taken for given while the file does not hold them.
 //
 // Once all is settled the list of conflicts is gone.
-func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left bool, err error) {
-	doc, conflicts, listed, err := resume(base, ours, theirs, merged)
+func (f Merged) Tool(in io.Reader, out io.Writer) (left bool, err error) {
+	doc, conflicts, listed, err := resume(f.Base, f.Ours, f.Theirs, f.Merged)
 	if err != nil {
 		return false, err
 	}
@@ -167,7 +170,7 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 	next := 0
 	doc, _, notes, err := merge.ResolveEach(doc, a.list, func(merge.Conflict) merge.Side { next++; return a.taken[next-1] })
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {
-		return false, bad.Faults(merged)
+		return false, bad.Faults(f.Merged)
 	}
 	if err != nil {
 		return false, err
@@ -175,7 +178,7 @@ func Tool(base, ours, theirs, merged string, in io.Reader, out io.Writer) (left 
 	for _, s := range notes {
 		fmt.Fprintln(out, tables.Clean(s))
 	}
-	if err := tablefile.Write(merged, doc, tablefile.Options{}); err != nil || listed == "" {
+	if err := tablefile.Write(f.Merged, doc, tablefile.Options{}); err != nil || listed == "" {
 		return false, err
 	}
 	return false, os.Remove(listed)

@@ -280,12 +280,12 @@ func (p *Page) Freeze(row, column int) {
 		TopLeftCell: sheet.Name(row, column), ActivePane: pane}))
 }
 
-// Shade lays a colour scale over a block of cells: the colours of low, of the
+// Shade lays a colour scale over a block of cells, such as B2:F9: the colours of low, of the
 // middle and of high. The program shades, so that an edited cell takes its new
 // colour.
-func (p *Page) Shade(row, column, lastRow, lastColumn int, at [3]float64, colours [3]string) {
+func (p *Page) Shade(block string, at [3]float64, colours [3]string) {
 	v := func(i int) string { return tables.FormatValue(at[i]) }
-	p.w.note(p.w.f.SetConditionalFormat(p.name, sheet.Name(row, column)+":"+sheet.Name(lastRow, lastColumn),
+	p.w.note(p.w.f.SetConditionalFormat(p.name, block,
 		[]excelize.ConditionalFormatOptions{{Type: "3_color_scale", Criteria: "=", MinType: "num", MidType: "num", MaxType: "num",
 			MinValue: v(0), MidValue: v(1), MaxValue: v(2),
 			MinColor: colours[0], MidColor: colours[1], MaxColor: colours[2]}}))
