@@ -93,11 +93,17 @@ func (c *contest) judge(res *Result) {
 	}
 	res.Certain = len(res.Doubts) == 0 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	if lead.Cause == None {
-		res.Certain = res.Certain && lead.Share >= 0.5 && c.significance(res.Found) < perhaps && !c.r.heavy(8, 2) && c.rms(c.r.noise) < restless
+		res.Certain = res.Certain && lead.Share >= 0.5 && c.sound(res.Found)
 		if !res.Certain {
 			c.unexplained(res)
 		}
 	}
+}
+
+// sound reports whether nothing that was found, no trim that stood for seconds and no
+// place that differs from itself speaks against a healthy engine.
+func (c *contest) sound(found []Finding) bool {
+	return c.significance(found) < perhaps && !c.r.heavy(8, 2) && c.rms(c.r.noise) < restless
 }
 
 // unexplained says what trims show that no cause explains, as doubts with what

@@ -535,3 +535,112 @@ func TestBoundsOfAShape(t *testing.T) {
 		}
 	}
 }
+
+// TestTwoOfWhatAPairIsOf: a bent line makes no pair, nor do two things that a log hides; of
+// the shapes of two causes the best two are the pair.
+func TestTwoOfWhatAPairIsOf(t *testing.T) {
+	r := &rows{cells: 1000}
+	pool := make([][]float64, 3)
+	for i := range 40 {
+		x := float64(i)
+		for j, v := range []float64{1, x, math.Mod(7*x, 5)} {
+			pool[j] = append(pool[j], v)
+		}
+		r.y, r.w, r.fold = append(r.y, 3+x), append(r.w, 1), append(r.fold, i/4)
+	}
+	one := func(j int) variant { return variant{columns: pool[j : j+1], at: []int{j}, free: 1} }
+	for _, c := range []struct {
+		a, b Cause
+		want bool
+	}{{FlowScale, UnmeteredAir, true}, {AirMeter, FlowScale, false}, {FlowScale, VolumetricEfficiency, false}, {hiddenPurge, hiddenExhaust, false}, {hiddenPurge, FlowScale, true}, {FlowScale, hiddenExhaust, true}} {
+		x := &contest{r: r, gram: r.newGram(pool, r.y, nil), list: []candidate{{cause: c.a, variants: []variant{one(0)}}, {cause: c.b, variants: []variant{one(2), one(1)}}}}
+		m := x.two(0, 1)
+		if (m != nil) != c.want || m != nil && (math.Abs(m.share-1+costOfEach) > 1e-9 || m.parts[1] != &x.list[1].variants[1] || !slices.Equal(m.of, []int{0, 1})) {
+			t.Errorf("%s and %s: %+v", c.a, c.b, m)
+		}
+	}
+}
+
+// TestContrastWithoutSpread: what is better by the same in every fold is so for certain.
+func TestContrastWithoutSpread(t *testing.T) {
+	a, b := fighter(0, 0), fighter(0, 0)
+	for k := range b.left {
+		b.left[k] = 1
+	}
+	if z := contrast(a, b); !math.IsInf(z, 1) {
+		t.Errorf("%v", z)
+	}
+	if z := contrast(b, a); !math.IsInf(z, -1) {
+		t.Errorf("the other way round: %v", z)
+	}
+}
+
+// TestElsewhere: where the part with the least air is left out another cause may fit
+// better: by how much is said, but for a bent line, and where little is left.
+func TestElsewhere(t *testing.T) {
+	build := func(light, heavy int) *contest {
+		r := &rows{cells: 1000, banks: 1}
+		pool := make([][]float64, 2)
+		for i := range light + heavy {
+			air, shape := 4.0, 0.0 // of idle, where the leader's shape is all there is
+			y := 10.0
+			if i >= light {
+				air, shape = 40, float64(i%5)
+				y = shape
+			}
+			r.points, r.point, r.bank = append(r.points, &Point{AirFlow: air}), append(r.point, i), append(r.bank, 0)
+			r.y, r.w, r.fold = append(r.y, y), append(r.w, 1), append(r.fold, i*folds/(light+heavy))
+			pool[0], pool[1] = append(pool[0], 1), append(pool[1], shape)
+		}
+		c := &contest{r: r, pool: pool, gram: r.newGram(pool, r.y, nil), list: []candidate{{cause: FlowScale}, {cause: UnmeteredAir}}}
+		for j := range 2 {
+			v := &variant{columns: pool[j : j+1], at: []int{j}, free: 1}
+			m := c.one(c.gram, v)
+			m.of = []int{j}
+			c.singles = append(c.singles, m)
+		}
+		return c
+	}
+	c := build(40, 60)
+	z, rms := c.elsewhere(c.singles[0])
+	if z < 3 || math.Abs(rms-math.Sqrt(2)) > 0.1 { // 0 to 4 about their mean
+		t.Errorf("z %v, %v %% rms", z, rms)
+	}
+	if z, rms := c.elsewhere(c.singles[1]); z != 0 || rms != 0 {
+		t.Errorf("of the better one: z %v, %v %% rms", z, rms)
+	}
+	c.list[1].cause = AirMeter
+	if z, _ := c.elsewhere(c.singles[0]); z != 0 {
+		t.Errorf("by a bent line: z %v", z)
+	}
+}
+
+// TestSoundEngine: a cause that may predict better than nothing, trims past 8 % for two
+// seconds, and places that differ from themselves by 1.5 % each speak against a healthy
+// engine.
+func TestSoundEngine(t *testing.T) {
+	for _, row := range []struct {
+		why   string
+		z     float64
+		trim  float64
+		noise float64 // % rms
+		want  bool
+	}{
+		{"nothing", 0, 0, 1, true}, {"perhaps a cause", 1.4, 0, 1, true}, {"a cause", 1.6, 0, 1, false}, {"8 % for two seconds", 0, 8, 1, true}, {"more", 0, -8.1, 1, false}, {"restless places", 0, 0, 1.5, false}, {"hardly restless", 0, 0, 1.49, true},
+	} {
+		c := ring()
+		c.gram.square = make([]float64, folds)
+		c.r = &rows{noise: 4 * row.noise * row.noise, y: []float64{row.trim}, point: []int{0}, points: []*Point{{Seconds: 2, Samples: 3}}}
+		var found []Finding
+		if row.z > 0 {
+			m := fighter(0.5, 0, 0)
+			for k := range m.left {
+				m.left[k] = -1 + 3/row.z*float64(1-2*(k%2))
+			}
+			found = []Finding{{alone: m, Effect: 5, Share: 0.5}}
+		}
+		if got := c.sound(found); got != row.want {
+			t.Errorf("%s: %v", row.why, got)
+		}
+	}
+}

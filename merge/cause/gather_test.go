@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -30,6 +31,7 @@ func TestOperatingPointsByHand(t *testing.T) {
 		{"speed within 15 %", place(1090, 40, 9, 3), place(1240, 40, 9, 3), true},
 		{"speed 15 % on", place(1090, 40, 9, 3), place(1254, 40, 9, 3), false},
 		{"air for want of pressure", place(2000, none, 9, 3), place(2000, none, 11, 3), false},
+		{"the same air a cylinder at another speed", place(1090, none, 9, 3), place(1240, none, 9*1240/1090., 3), true},
 		{"the same air, another pulse", place(2000, none, 9, 3), place(2000, none, 9, 7), true},
 		{"a pulse for want of both", place(2000, none, none, 3), place(2000, none, none, 4), false},
 		{"the same pulse", place(2000, none, none, 3), place(2000, none, none, 3), true},
@@ -389,7 +391,7 @@ func TestSampleRejections(t *testing.T) {
 		speed    float64
 		one, two float64
 		want     rejected
-	}{{0, 5, none, standing}, {none, 5, none, standing}, {3000, none, none, noTrim}, {3000, none, 5, fit}, {3000, 5, none, fit}} {
+	}{{0, 5, none, standing}, {none, 5, none, standing}, {0.5, 5, none, fit}, {3000, none, none, noTrim}, {3000, none, 5, fit}, {3000, 5, none, fit}} {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
 		r := handRaw()
 		r.speed, r.trim = c.speed, [2]float64{c.one, c.two}
@@ -459,6 +461,32 @@ func TestRailOfASample(t *testing.T) {
 	r.rail, r.pulse = 270, 13.5
 	if d.sample(r, s); s.foreign != 0 {
 		t.Errorf("the nominal pressure's pulse is foreign: %v", s.foreign)
+	}
+}
+
+// TestSensorAtTheRail: flow that goes with pressure, 3 mg/ms at 300 kPa and 2.7 at 270: the
+// pulse that a sensor of 270 kPa wants is this calibration's, and so is the nominal one's;
+// that of 330 is not.
+func TestSensorAtTheRail(t *testing.T) {
+	e := handEngine(t, 4, 1)
+	x, err := tables.NewAxis(tables.DifferentialPressure, "kPa", []float64{200, 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, err := tables.NewTable(tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", X: x, Values: []float64{2, 4}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e.FlowTable, err = lookup.Bind(table); err != nil {
+		t.Fatal(err)
+	}
+	for pulse, want := range map[float64]float64{1 + 25/2.7: 0, 1 + 25/3.: 0, 1 + 25/3.3: 1} { // of 20 mg and 25 % more
+		d := &deriver{e: e, pulseFrom: logged, airFrom: logged}
+		r, s := handRaw(), &sample{}
+		r.rail, r.pulse = 270, pulse
+		if why := d.sample(r, s); why != fit || s.foreign != want {
+			t.Errorf("%v ms: %q, foreign %v, want %v", pulse, why, s.foreign, want)
+		}
 	}
 }
 
@@ -744,8 +772,26 @@ func TestInstants(t *testing.T) {
 		if n := len(r.x.open.points); n != c.open {
 			t.Errorf("%s: %d points of open loop, want %d", c.why, n, c.open)
 		}
-		if c.drop != "" && r.rejected[c.drop] != 1 || c.drop == "" && r.rejected[openLoop]+r.rejected[enriched]+r.rejected[shortPulse] != 0 {
+		dropped := 0
+		for _, n := range r.rejected {
+			dropped += n
+		}
+		if c.drop != "" && r.rejected[c.drop] != 1 || c.drop == "" && dropped != 0 {
 			t.Errorf("%s: %v", c.why, r.rejected)
+		}
+	}
+}
+
+// TestOldMixture: in open loop a mixture that was read before is no new evidence.
+func TestOldMixture(t *testing.T) {
+	for fresh, want := range map[bool]int{true: 1, false: 0} {
+		r := handReader(t, true)
+		v := usual()
+		v[cStatus] = 4
+		f := frameOf(5, 0, r.at, v)
+		f.Columns[r.at[cMixture]].Fresh[0] = fresh
+		if err := r.frame(f, []sift.Reason{sift.Kept}); err != nil || len(r.x.open.points) != want {
+			t.Errorf("read anew %v: %d points, %v", fresh, len(r.x.open.points), err)
 		}
 	}
 }

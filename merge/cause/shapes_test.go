@@ -117,6 +117,10 @@ func TestVariantsByFacts(t *testing.T) {
 		t.Errorf("%d shapes of flow on a rail that follows the manifold", len(c.variants))
 	}
 	c := r.scale(&facts{rail: 300})
+	plain := []float64{300 / 370., 300 / 350., 300 / 305., 1} // 300 kPa over the atmosphere, against 30 to 100
+	if by := c.variants[1].columns[0][3]; !sameList(c.variants[1].columns[0], scaled(plain, by)) {
+		t.Errorf("a pressure off by the same amount: %v, want %v times %v", c.variants[1].columns[0], by, plain)
+	}
 	if len(c.variants) != 2 || math.Abs(r.square(c.variants[1].columns[0])-r.square(c.variants[0].columns[0])) > 1e-9 || c.variants[1].columns[0][0] >= c.variants[1].columns[0][3] {
 		t.Errorf("shapes of flow on a rail that does not: %+v", c.variants)
 	}
@@ -161,6 +165,24 @@ func TestBankShapes(t *testing.T) {
 			t.Errorf("%s: %v, want %v", said, shape[said], want)
 		}
 	}
+}
+
+// TestBankShapeWithoutAir: where no air is known, little of it flows where pressure and
+// speed are low: 10,000 over their product.
+func TestBankShapeWithoutAir(t *testing.T) {
+	r := handRows(2)
+	for _, p := range r.points {
+		p.AirFlow = math.NaN()
+	}
+	for _, v := range r.bankDifference(&facts{}).variants {
+		if v.words == "bank 2 alone, most where little air flows" {
+			if want := []float64{0, 1e6 / (30 * 800), 0, 1e6 / (50 * 2000), 0, 1e6 / (95 * 3000), 0, 1e6 / (100 * 4000)}; !sameList(v.columns[0], want) {
+				t.Errorf("%v, want %v", v.columns[0], want)
+			}
+			return
+		}
+	}
+	t.Error("there is no such shape")
 }
 
 // TestQuantileByHand: of ten numbers the half lies at the sixth, all at the last.

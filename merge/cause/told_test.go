@@ -4,10 +4,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
 
+	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
 
@@ -605,7 +607,7 @@ func TestSurfaceByHand(t *testing.T) {
 	r := handRows(1)
 	for i, p := range r.points {
 		p.Manifold, p.AirFlow, p.clock = none, none, 7
-		p.Speed = []float64{0, 1000, 3000, 4000}[i]
+		p.Speed = []float64{1000, 2000, 4000, 5000}[i]
 	}
 	got := r.surface()
 	for i, want := range [][]float64{{-1, -0.5, 0.5, 1}, {1, 0.25, 0.25, 1}, {1, 1, 1, 1}} {
@@ -730,5 +732,102 @@ func TestPairIsNamed(t *testing.T) {
 	}
 	if gain := res.Together.Share - res.Together.Gain; !(gain > 0 && gain < res.Together.Share) || math.Abs(res.Together.Share-res.Found[0].Share) > 1e-12 {
 		t.Errorf("share %v, gain %v", res.Together.Share, res.Together.Gain)
+	}
+}
+
+// TestMeasuredHeadline: a measured pressure is named with what it explains; where that is
+// only a part, or something is there beside it, it is said so.
+func TestMeasuredHeadline(t *testing.T) {
+	for _, c := range []struct {
+		why      string
+		certain  bool
+		together *Pair
+		want     string
+	}{
+		{"alone", true, nil, "supply-limit: as it falls, which explains 70 % of the trims"},
+		{"a part", false, nil, "supply-limit: as it falls, but that explains only a part of the trims, and no cause the rest: can't tell for certain"},
+		{"with another", true, &Pair{Causes: [2]Cause{SupplyLimit, FlowScale}}, "two causes together: supply-limit and flow-scale"},
+		{"with another, not for certain", false, &Pair{Causes: [2]Cause{FlowScale, SupplyLimit}}, "more than one thing is wrong, supply-limit and flow-scale fit best: can't tell for certain. Do that"},
+	} {
+		res := concluded(func(r *Result) {
+			r.Found[0] = Finding{Cause: SupplyLimit, Shape: "as it falls", measured: true, explains: 0.7}
+			r.Certain, r.Together = c.certain, c.together
+		})
+		if got := verdict(res); got != c.want {
+			t.Errorf("%s: %s", c.why, got)
+		}
+	}
+}
+
+// TestRailThatChanges: a measured pressure that falls in the middle of a drive is a change
+// at that time; one that is low all along is none.
+func TestRailThatChanges(t *testing.T) {
+	for _, falls := range []bool{false, true} {
+		points := shaped(10, always(0))
+		from := points[len(points)-1].clock * 0.5
+		for _, p := range points {
+			p.Time, p.Rail = p.clock, -0.15
+			if falls && p.clock < from {
+				p.Rail = 0
+			}
+			p.railPressure = 300 * (1 + p.Rail)
+			p.Trim[0] += 100 * deviation(p.Rail)
+		}
+		f := metered()
+		f.railLogged = true
+		res := ranked(points, f)
+		if got := !math.IsNaN(res.ChangedAt); got != falls || got && (math.Abs(res.ChangedAt-from) > 60 || res.Certain) || res.Leading().Cause != PressureReference {
+			t.Errorf("falls %v: changed at %v, certain %v: %s", falls, res.ChangedAt, res.Certain, res.Verdict)
+		}
+	}
+}
+
+// TestRailThatTrimsDoNotShow: a pressure that is off, and that the trims do not show, is a
+// caution; one that they show is a cause.
+func TestRailThatTrimsDoNotShow(t *testing.T) {
+	for trim, want := range map[float64]bool{0.78125: true, 5.4: false} { // 10 % too little pressure wants 5.4 %
+		x := &Explainer{e: handEngine(t, 4, 1), res: &Result{ChangedAt: math.NaN()}, open: newGatherer(), coolant: true, facts: metered(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
+		for i := range 400 {
+			manifold := 30 + 5*float64(i/10%12)
+			for _, g := range x.levels {
+				g.add(&sample{clock: float64(i), seconds: 1, speed: 1500 + 20*manifold, manifold: manifold, baro: 100, air: manifold / 4, fuel: manifold / 60, p: manifold / 10, pulse: manifold/10 + 1, duty: 20,
+					battery: 14, rail: -0.1, railPressure: 270, foreign: none, mixture: none, trim: [2]float64{trim + float64(i%2)*0.78125 - 0.39, none}, held: [2]float64{trim, none}})
+			}
+		}
+		res, err := x.Result()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(res.Cautions, "\n"), "the measured rail pressure is −10 %"); got != want {
+			t.Errorf("trims of %v %%: %q", trim, res.Cautions)
+		}
+	}
+}
+
+// TestNoPointsBeside: a result without points has nothing beside it.
+func TestNoPointsBeside(t *testing.T) {
+	x := &Explainer{res: &Result{}}
+	if x.beside(&Result{Found: []Finding{{}}}); len(x.res.Cautions) != 0 {
+		t.Errorf("%q", x.res.Cautions)
+	}
+}
+
+// TestFaultsOfALogAreCautions: what a log has wrong stands among the cautions.
+func TestFaultsOfALogAreCautions(t *testing.T) {
+	cal := testdrive.Four()
+	path := onDisk(t, testdrive.Drive(cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Seed: 1, Minutes: 6, Hz: 5}))
+	clean := mustExplain(t, cal, path)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.SplitAfter(string(text), "\n")
+	lines[900] = "1,2\n"
+	if err := os.WriteFile(path, []byte(strings.Join(lines, "")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ragged := mustExplain(t, cal, path)
+	if len(ragged.Cautions) <= len(clean.Cautions) || !strings.Contains(strings.Join(ragged.Cautions, "\n"), "rows with more or fewer fields than the header") {
+		t.Errorf("%q", ragged.Cautions)
 	}
 }
