@@ -203,7 +203,7 @@ func TestStepsAreNamed(t *testing.T) {
 			l.hold(12, 2000, 500, 40, saw(row.retard-0.3, row.retard), "")
 		}
 		notes := strings.Join(l.propose(t, cal, despite()).Report.Notes, "\n")
-		if got := strings.Contains(notes, "5.0 deg (was 3.0) between [1, 1] and [1, 2]"); got != row.want {
+		if got := strings.Contains(notes, "5.0 deg (was 3.0) between engine speed 2000 r/min, air charge 500 mg and engine speed 3000 r/min, air charge 500 mg"); got != row.want {
 			t.Errorf("%v deg: notes %q, want the step named: %v", row.retard, notes, row.want)
 		}
 	}

@@ -315,7 +315,7 @@ func (s *sparkDrive) name(r *Report) {
 			}
 			was, is := math.Abs(r.Cells[j].From-r.Cells[i].From), math.Abs(r.Cells[j].To-r.Cells[i].To)
 			if is > was+stepFrom && is > 2*stepFrom {
-				step = append(step, fmt.Sprintf("%.1f deg (was %.1f) between %s and %s", is, was, s.target.Place(i), s.target.Place(j)))
+				step = append(step, fmt.Sprintf("%.1f deg (was %.1f) between %s and %s", is, was, s.target.Where(i), s.target.Where(j)))
 			}
 		}
 	}

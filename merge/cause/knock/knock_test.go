@@ -568,6 +568,48 @@ func TestRegionThatTableDoesNotShow(t *testing.T) {
 	}
 }
 
+// TestEvidence: what speaks for a cause is said with its numbers, and only where the
+// log shows it.
+func TestEvidence(t *testing.T) {
+	banded := band{low: 1800, high: 2400, outside: 60}
+	for _, row := range []struct {
+		name  string
+		cause Cause
+		d     Drive
+		g     signs
+		want  []string
+	}{
+		{"nothing heard", FalseKnock, Drive{}, signs{}, nil},
+		{"lifts", None, Drive{}, signs{rises: [4]int{3, 2, 1, 4}}, []string{"heard just after a throttle lift or gear change: 3 times; otherwise: 7 times"}},
+		{"at light load", FalseKnock, Drive{}, signs{stays: 2, lightRate: 1.5, loadRate: 2}, []string{"1.5 visits with retard each minute at light load, 2.0 under load"}},
+		{"in a band", FalseKnock, Drive{}, signs{band: banded}, []string{"keeps to 1800 to 2400 r/min, though the engine was loaded for 60 s at other speeds"}},
+		{"with less spark", FalseKnock, Drive{}, signs{early: listening{55, 2}, late: listening{25, 3}},
+			[]string{"heard 2.0 times a minute with less than 1 deg off the table, 6.0 times with 2 deg or more off"}},
+		{"hardly with less spark", FalseKnock, Drive{}, signs{early: listening{55, 2}, late: listening{20, 3}}, nil},
+		{"needs", LowOctane, Drive{}, signs{stays: 2, need: 2.25, most: 4, heat: -3}, []string{"needed retard 2.2 deg on average, 4.0 at most, with the charge −3 K from normal"}},
+		{"no knock", LowOctane, Drive{}, signs{}, nil},
+		{"explains", LowOctane, Drive{}, signs{stays: 5, places: 3, need: 2, most: 4, pull: 10, fits: map[Cause]*model{LowOctane: {loss: 2}}},
+			[]string{"explains 80 % of the retard needed in 5 visits of knock at 3 places", "needed retard 2.0 deg on average, 4.0 at most, with the charge +0 K from normal"}},
+		{"heat", HotCharge, Drive{hasIntake: true}, signs{stays: 2, heat: 20, follows: 6, spread: 30},
+			[]string{"charge +20 K from normal where it knocks, +6 K from the mean of the same operating points; 30 K between the coolest and hottest tenth under load"}},
+		{"heat not logged", HotCharge, Drive{}, signs{stays: 2, heat: 20}, nil},
+		{"lean by lambda", LeanAtLoad, Drive{hasLambda: true}, signs{stays: 2, lean: 12, leanShare: 0.8},
+			[]string{"12 % leaner than commanded where it knocks, by lambda; more than 6 % leaner for 80 % of the knock under load"}},
+		{"lean by trims", LeanAtLoad, Drive{hasTrim: true}, signs{stays: 2, lean: 12, leanShare: 0.8},
+			[]string{"12 % leaner than commanded where it knocks, by what closed loop asks for at that air flow; more than 6 % leaner for 80 % of the knock under load"}},
+		{"mixture not logged", LeanAtLoad, Drive{}, signs{stays: 2, lean: 12}, nil},
+		{"no region", OverAdvanced, Drive{}, signs{stays: 2}, nil},
+		{"a region", OverAdvanced, Drive{Table: van(t).Tables()[0]}, signs{stays: 2, region: &regional{model: model{value: []float64{1, 3.5}}, rect: [4]int{3, 4, 2, 4}}},
+			[]string{"about 3.5 deg too far in engine speed 2000 r/min, load 80 % to engine speed 3000 r/min, load 100 %"}},
+		{"a region of one cell", OverAdvanced, Drive{Table: van(t).Tables()[0]}, signs{stays: 2, region: &regional{model: model{value: []float64{1, 3.5}}, rect: [4]int{4, 4, 2, 2}}},
+			[]string{"about 3.5 deg too far in engine speed 2000 r/min, load 100 %"}},
+	} {
+		if got := row.d.evidence(&row.g, row.cause); !slices.Equal(got, row.want) {
+			t.Errorf("%s: %q, want %q", row.name, got, row.want)
+		}
+	}
+}
+
 // TestBandOfDrive: the band is the narrowest that holds 19 of 20 visits with knock,
 // and what was heard in it, and the time under load elsewhere, are counted.
 func TestBandOfDrive(t *testing.T) {

@@ -89,13 +89,20 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 		if g.stays > 0 {
 			add("%.1f visits with retard each minute at light load, %.1f under load", g.lightRate, g.loadRate)
 		}
+		if b := &g.band; b.narrow() {
+			add("keeps to %.0f to %.0f r/min, though the engine was loaded for %.0f s at other speeds", b.low, b.high, b.outside)
+		}
+		if g.early.seconds > 20 && g.late.seconds > 20 {
+			add("heard %.1f times a minute with less than 1 deg off the table, %.1f times with 2 deg or more off", 60*g.early.rate(), 60*g.late.rate())
+		}
 	case LowOctane:
 		if g.stays > 0 {
 			add("needed retard %.1f deg on average, %.1f at most, with the charge %s K from normal", g.need, g.most, tables.Signed(g.heat, 0))
 		}
 	case HotCharge:
 		if g.stays > 0 && d.hasIntake {
-			add("charge %s K from normal where it knocks; %.0f K between the coolest and hottest tenth under load", tables.Signed(g.heat, 0), g.spread)
+			add("charge %s K from normal where it knocks, %s K from the mean of the same operating points; %.0f K between the coolest and hottest tenth under load",
+				tables.Signed(g.heat, 0), tables.Signed(g.follows, 0), g.spread)
 		}
 	case LeanAtLoad:
 		if g.stays > 0 && (d.hasLambda || d.hasTrim) {
@@ -103,7 +110,7 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 			if d.hasLambda {
 				how = "by lambda"
 			}
-			add("%.0f %% leaner than commanded where it knocks, %s", g.lean, how)
+			add("%.0f %% leaner than commanded where it knocks, %s; more than %.0f %% leaner for %.0f %% of the knock under load", g.lean, how, leanFrom, 100*g.leanShare)
 		}
 	case OverAdvanced:
 		if g.region.found() {
