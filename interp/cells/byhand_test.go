@@ -905,3 +905,36 @@ func TestNotesOfALog(t *testing.T) {
 		}
 	}
 }
+
+// TestCompareOnAMap: a changed cell has its row's and its column's breakpoint; a statistic
+// on other axes than the mean is refused.
+func TestCompareOnAMap(t *testing.T) {
+	x, y := logtest.Axis(t, "engine_speed", 0, 100), logtest.Axis(t, "load", 5, 7)
+	doc := document(t, fill(t, x, y, Nearest, []string{"trim"}, []sample{{0, 100, 7, []float64{3}}, {0, 0, 7, []float64{4}}}))
+	c, err := Compare(doc, doc)
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := c.Channels[0].Cells
+	if len(list) != 2 || *list[0].X != 0 || *list[0].Y != 7 || *list[1].X != 100 || *list[1].Y != 7 || list[1].At != [2]int{1, 1} {
+		t.Errorf("%+v", list)
+	}
+	for _, other := range []struct {
+		why string
+		how func(f *tables.Fields)
+	}{{"x", func(f *tables.Fields) { f.X = logtest.Axis(t, "engine_speed", 0, 101).Axis }}, {"y", func(f *tables.Fields) { f.Y = logtest.Axis(t, "load", 5, 8).Axis }}} {
+		f := doc.Table("trim.visits").Fields()
+		other.how(&f)
+		table, err := tables.NewTable(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		odd, err := doc.WithTable(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Compare(odd, doc); err == nil || !strings.Contains(err.Error(), "table trim.visits has other axes than table trim.mean") {
+			t.Errorf("another %s axis: %v", other.why, err)
+		}
+	}
+}

@@ -157,9 +157,9 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 
 // findKey is the cell that a key such as "trim[2,13]" names.
 func (g *Grid) findKey(key string) (channel, at int, ok bool) {
-	name, place, ok := strings.Cut(key, "[")
-	row, column, ok2 := strings.Cut(strings.TrimSuffix(place, "]"), ",")
-	if !ok || !ok2 {
+	name, place, _ := strings.Cut(key, "[")
+	row, column, isPlace := strings.Cut(strings.TrimSuffix(place, "]"), ",")
+	if !isPlace {
 		return 0, 0, false
 	}
 	r, err1 := strconv.ParseUint(row, 10, 31)
