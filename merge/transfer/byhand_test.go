@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -190,5 +191,30 @@ func TestReferenceThatIsNone(t *testing.T) {
 		if _, err := Run(donor, recipient, Options{}); (err == nil) != want || err != nil && !strings.Contains(err.Error(), "want more than 0") {
 			t.Errorf("%v kPa: %v", kPa, err)
 		}
+	}
+}
+
+// TestWhyOfEachCell: each edit of a map says where its own value comes from, in every row.
+func TestWhyOfEachCell(t *testing.T) {
+	donor := calibration(t, engineOf(300, tables.Manifold, density), table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 2),
+		table(t, tables.InjectorOffset, "ms", 0, axis(t, tables.BatteryVoltage, "V", 8, 14), nil, 2, 1))
+	recipient := calibration(t, engineOf(300, tables.Manifold, density), table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 2),
+		table(t, tables.InjectorOffset, "ms", 0, axis(t, tables.DifferentialPressure, "kPa", 200, 300), axis(t, tables.BatteryVoltage, "V", 8, 11, 16), 9, 9, 9, 9, 9, 9))
+	r, err := Run(donor, recipient, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := r.Members[1]
+	seen := 0
+	for _, e := range r.Changes.Edits {
+		c := e.(*merge.CellEdit)
+		want := map[Origin]string{AtBreakpoint: "donor's injector.offset", Between: "between", Held: "held"}[m.Origin[2*c.Row+c.Column]]
+		if m.Origin[2*c.Row+c.Column] != []Origin{AtBreakpoint, Between, Held}[c.Row] || !strings.Contains(c.Why.Note, want) || c.Row < 2 && strings.Contains(c.Why.Note, "held") {
+			t.Errorf("[%d, %d]: %s, %q", c.Row, c.Column, m.Origin[2*c.Row+c.Column], c.Why.Note)
+		}
+		seen++
+	}
+	if seen != 6 {
+		t.Errorf("%d edits", seen)
 	}
 }
