@@ -25,6 +25,7 @@ func ParseOutside(s string) (Outside, error) {
 	return 0, fmt.Errorf("outside is %q, want hold, extend or refuse", s)
 }
 
+// String is what the flag --outside calls it.
 func (o Outside) String() string {
 	return [...]string{"hold", "extend", "refuse"}[o]
 }

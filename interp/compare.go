@@ -17,6 +17,7 @@ const (
 	Extrapolated               // past its ends
 )
 
+// String is the status as reports name it.
 func (s Status) String() string {
 	return [...]string{"measured", "interpolated", "extrapolated"}[s]
 }

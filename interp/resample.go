@@ -26,6 +26,7 @@ func ParseMethod(s string) (Method, error) {
 	return 0, fmt.Errorf("method is %q, want sample or fit", s)
 }
 
+// String is what the flag --method calls it.
 func (m Method) String() string { return [...]string{"sample", "fit"}[m] }
 
 // Resampled is a table on other axes, with what that did to it.

@@ -8,6 +8,7 @@ import (
 	"calsplice/tables/unit"
 )
 
+// On is the table whose cell it is.
 func (e *CellEdit) On() string { return e.Table }
 
 func (e *CellEdit) reverse() Edit {
@@ -61,6 +62,7 @@ func (d *draft) find(e *CellEdit) (*tableDraft, int, Mismatch) {
 	return t, m.Row*n + m.Column, m
 }
 
+// On is the table whose fields change.
 func (e *TableEdit) On() string { return e.Table }
 
 func (e *TableEdit) reverse() Edit {
@@ -134,6 +136,7 @@ func (e *TableEdit) Whole() []string {
 	})
 }
 
+// On is no table: the fields are the document's own.
 func (e *DocumentEdit) On() string { return "" }
 
 func (e *DocumentEdit) reverse() Edit {
@@ -160,6 +163,7 @@ func (e *DocumentEdit) apply(d *draft) {
 
 func (e *DocumentEdit) expect(d *draft) { tables.DocumentFields.Take(e.Names, &d.c, &e.From) }
 
+// On is the table that comes.
 func (e *AddTable) On() string { return e.Table.ID() }
 
 func (e *AddTable) reverse() Edit { return &RemoveTable{e.Table, e.After} }
@@ -183,6 +187,7 @@ func (e *AddTable) apply(d *draft) {
 
 func (e *AddTable) expect(d *draft) { d.drop(e.Table.ID()) }
 
+// On is the table that goes.
 func (e *RemoveTable) On() string { return e.Table.ID() }
 
 func (e *RemoveTable) reverse() Edit { return &AddTable{Table: e.Table, After: e.After} }
@@ -211,6 +216,7 @@ func (e *RemoveTable) expect(d *draft) {
 	d.insert(at, e.Table)
 }
 
+// On is no table: all of them may move.
 func (e *OrderEdit) On() string { return "" }
 
 func (e *OrderEdit) reverse() Edit { return &OrderEdit{e.To, e.From, e.Part} }

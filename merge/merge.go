@@ -24,6 +24,7 @@ type MergeOptions struct {
 // Side is one of the three documents of a merge, or what replaces all three.
 type Side string
 
+// The three documents, by the words that files and flags have for them.
 const (
 	Original Side = "base"
 	Ours     Side = "ours"

@@ -141,9 +141,16 @@ func (s Source) validate() error {
 // copy them before changing any.
 func (c *Calibration) Contents() Contents { return c.c }
 
-func (c *Calibration) Kind() Kind      { return c.c.Kind }
-func (c *Calibration) Name() string    { return c.c.Name }
-func (c *Calibration) Notes() string   { return c.c.Notes }
+// Kind says whether values were set by somebody or averaged from drive logs.
+func (c *Calibration) Kind() Kind { return c.c.Kind }
+
+// Name is what its user calls it; "" where it has none.
+func (c *Calibration) Name() string { return c.c.Name }
+
+// Notes are its user's, in any number of lines.
+func (c *Calibration) Notes() string { return c.c.Notes }
+
+// Engine is what is known of the engine; nil where the document says nothing.
 func (c *Calibration) Engine() *Engine { return c.c.Engine }
 
 // Tables are the tables in their order. The caller must not change the slice.

@@ -16,6 +16,7 @@ type Fault struct {
 	What   string // what was found and what was wanted; lower case, no full stop
 }
 
+// Error is the line for a person, with nothing in it that could steer a terminal.
 func (f *Fault) Error() string {
 	var b strings.Builder
 	b.WriteString(f.File)
@@ -37,6 +38,7 @@ func (f *Fault) Error() string {
 // Faults gathers faults, so that a file with ten of them is told in ten lines.
 type Faults []*Fault
 
+// Error is a line for each.
 func (fs Faults) Error() string {
 	lines := make([]string, len(fs))
 	for i, f := range fs {

@@ -93,15 +93,32 @@ func (t *Table) WithValues(values []float64) (*Table, error) {
 	return NewTable(f)
 }
 
-func (t *Table) ID() string          { return t.f.ID }
-func (t *Table) Title() string       { return t.f.Title }
-func (t *Table) Role() Role          { return t.f.Role }
-func (t *Table) Unit() string        { return t.f.Unit }
+// ID is unique in a document, and what commands and change sets name a table by.
+func (t *Table) ID() string { return t.f.ID }
+
+// Title is what a person calls the table; "" where it has none.
+func (t *Table) Title() string { return t.f.Title }
+
+// Role is what the table means, where something is computed with it; "" elsewhere.
+func (t *Table) Role() Role { return t.f.Role }
+
+// Unit is that of the values, as the document spells it.
+func (t *Table) Unit() string { return t.f.Unit }
+
+// Resolution is the smallest step that the controller stores; 0 where not known.
 func (t *Table) Resolution() float64 { return t.f.Resolution }
-func (t *Table) Limits() *Limits     { return t.f.Limits }
-func (t *Table) Notes() string       { return t.f.Notes }
-func (t *Table) X() *Axis            { return t.f.X }
-func (t *Table) Y() *Axis            { return t.f.Y }
+
+// Limits are what the controller accepts; nil where not known.
+func (t *Table) Limits() *Limits { return t.f.Limits }
+
+// Notes are the table's own.
+func (t *Table) Notes() string { return t.f.Notes }
+
+// X is the axis along the columns; nil for a scalar.
+func (t *Table) X() *Axis { return t.f.X }
+
+// Y is the axis down the rows; nil for a scalar and for a curve.
+func (t *Table) Y() *Axis { return t.f.Y }
 
 // Values are the cells, row after row. The caller must not change them.
 func (t *Table) Values() []float64 { return t.f.Values }

@@ -31,6 +31,7 @@ func ParseWeight(s string) (Weight, error) {
 	return 0, fmt.Errorf("weight is %s, want nearest or spread", tables.Quote(s))
 }
 
+// String is what files and the flag --weight call it.
 func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
 
 // Grid is the evidence of some channels in the cells of one pair of axes. It

@@ -108,11 +108,14 @@ func fold(values []float64, used int, pick func(a, b float64) float64) {
 	}
 }
 
-// Start is the time of the first stretch's beginning and Width its length, both
-// in seconds; Len is the number of stretches in use.
+// Start is the time in seconds at which the first stretch begins.
 func (e *Envelope) Start() float64 { return e.start }
+
+// Width is how many seconds a stretch lasts.
 func (e *Envelope) Width() float64 { return e.width }
-func (e *Envelope) Len() int       { return e.used }
+
+// Len is the number of stretches in use.
+func (e *Envelope) Len() int { return e.used }
 
 // Series are the smallest and the largest values of one series, a pair a
 // stretch; NaN where it had none.

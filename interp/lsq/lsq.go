@@ -77,10 +77,12 @@ type SingularError struct {
 	Columns   []int // those entangled, the most first
 }
 
+// Error names the columns, so that a caller can say which coefficients they are.
 func (e *SingularError) Error() string {
 	return fmt.Sprintf("%v: columns %v, condition number %.2g", ErrSingular, e.Columns, e.Condition)
 }
 
+// Unwrap is [ErrSingular], for those who need not know which.
 func (e *SingularError) Unwrap() error { return ErrSingular }
 
 // Columns scaled to size 1 with a larger condition number than this leave no

@@ -24,6 +24,7 @@ func (n Num) MarshalJSON() ([]byte, error) {
 // Known reports whether there is a number.
 func (n Num) Known() bool { return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0) }
 
+// String is the number as a report shows it.
 func (n Num) String() string { return short(float64(n)) }
 
 var unknown = Num(math.NaN())

@@ -48,6 +48,7 @@ const (
 	Held                       // the edge value, past the donor's axis
 )
 
+// String is where a value comes from, in words.
 func (o Origin) String() string {
 	return [...]string{"donor's breakpoint", "between breakpoints", "square-root law", "held"}[o]
 }

@@ -29,9 +29,11 @@ func (w *Writer) Name(name string) {
 // with nothing.
 func (w *Writer) First(v float64) { w.b = tables.AppendValue(w.b, v) }
 
-// Text and Word write a field that a person may have written, quoted where it
-// must be and [Safe].
+// Text writes a field that a person may have written, quoted where it must be
+// and [Safe].
 func (w *Writer) Text(text string) { w.b = appendField(append(w.b, ','), Safe(text)) }
+
+// Word writes a short text, which CSV holds as any other.
 func (w *Writer) Word(word string) { w.Text(word) }
 
 // JSON writes a field as it is, quoted where it must be.

@@ -228,6 +228,7 @@ func Find(from, to string) (Conversion, error) {
 // MismatchError says that two units do not measure the same.
 type MismatchError struct{ From, To Unit }
 
+// Error names both units and what each of them measures.
 func (e *MismatchError) Error() string {
 	return fmt.Sprintf("%s (%s) does not convert to %s (%s)", e.From.name, e.From.dim, e.To.name, e.To.dim)
 }

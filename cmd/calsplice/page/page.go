@@ -33,8 +33,11 @@ type Picture struct {
 	script  string
 }
 
+// SVG is the drawing, for the template.
 func (p Picture) SVG() template.HTML { return p.svg }
-func (p Picture) Caption() string    { return p.caption }
+
+// Caption says what it shows.
+func (p Picture) Caption() string { return p.caption }
 
 // lines, corner and region are what the template asks of a grid.
 

@@ -44,6 +44,8 @@ func ParseDelay(s string) (*Delay, error) {
 	return d, nil
 }
 
+// String is the delay as [ParseDelay] reads it and documents keep it, so that two
+// questions can be compared.
 func (d *Delay) String() string {
 	if d.Steps {
 		return "from steps"

@@ -167,6 +167,7 @@ var reasonNames = [...]string{"kept", "outside --where", "not closed loop", "col
 	"commanded enrichment", "purge", "not steady", "trim not settled", "incomplete limit cycle",
 	"no reading of a channel that a filter needs", "pending"}
 
+// String is the reason as the counts of a source name it.
 func (r Reason) String() string { return reasonNames[r] }
 
 // newSieve builds the filters that are asked for and that the log has channels

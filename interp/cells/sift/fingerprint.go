@@ -26,6 +26,7 @@ func (f Fingerprint) Add(channel int, time, x, y, values []float64) {
 	f[channel] = h
 }
 
+// String is the fingerprint of all channels, in their order, in 16 digits.
 func (f Fingerprint) String() string {
 	var h uint64
 	for _, channel := range f {

@@ -138,6 +138,8 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
 // trimGuess is how a trim may be written.
 type trimGuess int
 
+// The ways: percent, a factor around 1, a factor around 100, a share. Unknown is
+// where the numbers fit more than one.
 const (
 	TrimUnknown trimGuess = iota
 	TrimPercent

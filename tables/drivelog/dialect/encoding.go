@@ -15,6 +15,8 @@ import (
 // Windows-1252, as everywhere since the web.
 type Encoding int
 
+// The encodings in which loggers write. UTF-8 is taken where nothing speaks
+// against it.
 const (
 	Utf8Text Encoding = iota
 	latin1

@@ -22,6 +22,7 @@ type Notation struct {
 // ReadKind is what a cell holds.
 type ReadKind int
 
+// A cell holds a number, nothing, a mark for a missing value, or text.
 const (
 	ReadNumber ReadKind = iota
 	ReadEmpty

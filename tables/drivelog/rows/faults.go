@@ -35,6 +35,7 @@ func (f Fault) String() string {
 // faultKind orders the kinds as they are shown.
 type faultKind int
 
+// The kinds of faults. Those that a log meets outside this room are exported.
 const (
 	clockBack faultKind = iota
 	clockRepeat
