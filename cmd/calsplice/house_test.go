@@ -60,3 +60,40 @@ func TestTopLevel(t *testing.T) {
 		}
 	}
 }
+
+// TestDrawing holds the drawing of the house to its rooms: each package is in it,
+// each name on its left is a package's, and it fits a screen.
+func TestDrawing(t *testing.T) {
+	out, err := exec.Command("go", "list", "calsplice/...").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	card, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, drawing, _ := strings.Cut(string(card), "```\n")
+	drawing, _, _ = strings.Cut(drawing, "```")
+	drawn := map[string]bool{}
+	const words = 30 // columns of names
+	for line := range strings.Lines(drawing) {
+		for _, n := range strings.Fields(line[:min(len(line), words)]) {
+			if n != "│" {
+				drawn[path.Base(n)] = true
+			}
+		}
+	}
+	if n := strings.Count(drawing, "\n"); n > 50 {
+		t.Errorf("the drawing has %d lines, more than a screen", n)
+	}
+	for pkg := range strings.FieldsSeq(string(out)) {
+		if name := path.Base(pkg); !drawn[name] && !strings.Contains(pkg, "/testdata/") {
+			t.Errorf("%s is not in the drawing", pkg)
+		} else {
+			delete(drawn, name)
+		}
+	}
+	for name := range drawn {
+		t.Errorf("the drawing has %s, which is no package", name)
+	}
+}
