@@ -76,11 +76,12 @@ func Report(j *Job) (*View, error) {
 	}
 	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Lead: s.Lead}
 	v.add(Part{Facts: j.facts()})
-	for _, p := range []Part{listPart("What was wrong", s.Wrong), listPart("What was done", s.Done),
-		{Heading: "How it drives now", Text: s.Drives, Grids: j.grids()}, // words stand before grids, items behind
-		listPart("What is left", s.Left), listPart("Cautions", s.Cautions)} {
-		v.Parts = append(v.Parts, p)
-	}
+	v.Parts = append(v.Parts, // also where there is nothing: that a report says so is a part of it
+		listPart("What was wrong", s.Wrong),
+		listPart("What was done", s.Done),
+		Part{Heading: "How it drives now", Text: s.Drives, Grids: j.grids()}, // words stand before grids, items behind
+		listPart("What is left", s.Left),
+		listPart("Cautions", s.Cautions))
 	v.add(j.changedTables()...)
 	rows := newRows("File", "What it is", "SHA-256")
 	rows.Caption = "Names and sums"
