@@ -186,7 +186,7 @@ func (r *rows) reference(f *facts) candidate {
 	}
 	off := r.column(func(p *Point, _ int) float64 { return 100 * hoseOff(f.rail, p.Barometer, p.Manifold) })
 	on := r.column(func(p *Point, _ int) float64 { return 100 * hoseOn(f.rail, p.Barometer, p.Manifold) })
-	if off == nil || on == nil {
+	if off == nil { // and with it the other
 		c.missing = f.noPressure
 		return c
 	}

@@ -81,7 +81,7 @@ func (c *contest) judge(res *Result) {
 		at, effect = c.r.change(c.r.y) // two shapes may follow a change between them
 	}
 	res.ChangedAt = math.NaN()
-	if at >= 0 && effect >= leastChange {
+	if effect >= leastChange {
 		res.ChangedAt = c.r.points[at].Time
 	}
 	res.Foreign = c.r.foreign()

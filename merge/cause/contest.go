@@ -214,7 +214,7 @@ func (c *contest) rms(square float64) float64 {
 }
 
 // contrast is how many standard errors b leaves more unexplained than a, from
-// the folds of the drive.
+// the folds of the drive; NaN where they leave the same.
 func contrast(a, b *model) float64 {
 	var sum, square float64
 	for k := range folds {
@@ -224,9 +224,6 @@ func contrast(a, b *model) float64 {
 	for k := range folds {
 		d := b.left[k] - a.left[k] - mean
 		square += float64(d * d)
-	}
-	if square == 0 {
-		return math.Copysign(math.Inf(1), sum)
 	}
 	return mean / math.Sqrt(square/(folds-1)/folds)
 }
@@ -317,7 +314,7 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 		return 0, 0
 	}
 	for i, m := range c.singles {
-		if m == nil || m == lead || c.list[i].cause.bent() {
+		if m == nil || c.list[i].cause.bent() {
 			continue
 		}
 		if other := c.one(g, m.shape); other != nil && contrast(other, own) > z {

@@ -573,6 +573,9 @@ func TestContrastWithoutSpread(t *testing.T) {
 	if z := contrast(b, a); !math.IsInf(z, -1) {
 		t.Errorf("the other way round: %v", z)
 	}
+	if z := contrast(a, a); z > 0 || z < 0 {
+		t.Errorf("one is better than itself by %v", z)
+	}
 }
 
 // TestElsewhere: where the part with the least air is left out another cause may fit

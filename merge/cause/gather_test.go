@@ -157,6 +157,15 @@ func TestStandsAtALimit(t *testing.T) {
 	}
 }
 
+// TestMeanOfBanks: a trim is the mean of the banks that have one.
+func TestMeanOfBanks(t *testing.T) {
+	for _, c := range []struct{ one, two, want float64 }{{2, 4, 3}, {2, none, 2}, {none, 4, 4}, {none, none, none}} {
+		if got := meanOf([2]float64{c.one, c.two}); got != c.want && !(got != got && c.want != c.want) {
+			t.Errorf("%v and %v: %v", c.one, c.two, got)
+		}
+	}
+}
+
 // TestEndsByHand: the furthest reading on one side, and how often.
 func TestEndsByHand(t *testing.T) {
 	for sign, want := range map[float64]end{1: {5, 2}, -1: {-3, 1}} {

@@ -88,7 +88,7 @@ func (r *rows) rank(res *Result, f *facts) {
 	c.judge(res)
 	if r.railNamed() {
 		// A supply's pressure moves within a place: only what is large beside it counts.
-		if at, effect := r.change(r.rail.trim); at >= 0 && effect >= max(leastChange, 0.3*r.largest(r.rail.trim)) {
+		if at, effect := r.change(r.rail.trim); effect >= max(leastChange, 0.3*r.largest(r.rail.trim)) {
 			res.ChangedAt = r.points[at].Time
 		}
 		found := r.railFinding(f)
