@@ -286,11 +286,10 @@ func ascending(list []slot) (place func(k int) int) {
 // ordered is a list of values and weights in increasing order of value, by
 // position. A value of a coarse bin is the bin's middle.
 func (c *counts) ordered() (n int, at func(k int) (v float64, weight uint64)) {
-	half := uint64(0)
+	list, half := c.sorted(), uint64(0)
 	if p := levels[c.level]; p < 53 {
 		half = 1 << (52 - p)
 	}
-	list := c.sorted()
 	place := ascending(list)
 	return len(list), func(k int) (float64, uint64) {
 		s := list[place(k)]

@@ -18,10 +18,10 @@ const (
 // of list, with the least number of decimals for which that is what they are;
 // −1 where there is none.
 func (c *counts) numbers() (numbers []int64, places int) {
+	list := c.sorted()
 	if c.level > 0 {
 		return nil, -1
 	}
-	list := c.sorted()
 	numbers = make([]int64, len(list))
 	for places <= mostPlaces {
 		power, fits := math.Pow10(places), true
