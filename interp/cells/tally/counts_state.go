@@ -93,7 +93,7 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	if err != nil || n > distinct || n > uint64(len(b)) {
 		return nil, ErrState
 	}
-	level, list, before := 0, c.waiting, len(c.waiting)
+	level, list := 0, c.waiting
 	empty := c.empty()
 	if empty {
 		list = make([]slot, 0, n)
@@ -109,7 +109,6 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	}
 	switch {
 	case err != nil:
-		c.waiting = c.waiting[:before]
 		return nil, err
 	case empty:
 		c.level, c.list = level, list

@@ -57,6 +57,8 @@ func TestDamagedCounts(t *testing.T) {
 		{"with bits off", false, steps(head(decimals, 1, 20, 1), 1)},
 		{"one twice", false, steps(head(decimals, 0, 20, 2), 5, 0)},
 		{"one backwards", false, steps(head(decimals, 0, 20, 2), 5, -1)},
+		{"a step that runs over", false, steps(head(decimals, 0, 20, 2), 5, math.MaxInt64)},
+		{"decimals of no weight", false, binary.AppendUvarint(binary.AppendVarint(head(decimals, 0, 20, 1), 5), 0)},
 		{"one as low as there are", true, steps(head(decimals, 0, 20, 1), -mostDecimal)},
 		{"one lower", false, steps(head(decimals, 0, 20, 1), -mostDecimal-1)},
 		{"one as high", true, steps(head(decimals, 0, 20, 1), mostDecimal)},

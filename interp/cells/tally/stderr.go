@@ -130,9 +130,6 @@ func (c *Cell) variances() (all variances) {
 
 // quantile975 is Student's t at 97.5 %.
 func quantile975(freedom float64) float64 {
-	if !(freedom >= 0.5) {
-		freedom = 0.5
-	}
 	if freedom >= 50 {
 		// To 2e-9, the first terms of its series around the normal distribution's:
 		// Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.7.5.

@@ -155,7 +155,7 @@ func (l *cellLog) add(list []sample, shared bool) {
 	}
 }
 
-// Into adds everything to the cells of a channel.
+// Into gives everything to the cells of a channel, which have no samples yet.
 func (s *Log) Into(to func(at int) *Cell) {
 	s.deal()
 	Each(len(s.cells), func(at int) {
@@ -170,10 +170,6 @@ func (s *Log) Into(to func(at int) *Cell) {
 		c := to(at)
 		l.visits.into(c)
 		l.moments.into(c)
-		if c.counts.empty() {
-			c.counts.level, c.counts.list = l.counts.level, l.counts.list
-		} else {
-			c.counts.merge(&l.counts)
-		}
+		c.counts.level, c.counts.list = l.counts.level, l.counts.list
 	}
 }
