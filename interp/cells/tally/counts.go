@@ -225,7 +225,7 @@ func merge(room, a, b []slot) []slot {
 	}
 	room[n] = last
 	list := room[:n+1]
-	if len(list) > 0 && list[0].weight == 0 {
+	if list[0].weight == 0 {
 		list = list[1:] // before the first there was none
 	}
 	return list
@@ -255,7 +255,7 @@ func (c *counts) raise(level int) {
 	}
 }
 
-// empty reports whether nothing was counted.
+// empty reports whether nothing was counted, but as samples.
 func (c *counts) empty() bool {
 	return len(c.list)+len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil
 }
