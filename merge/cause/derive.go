@@ -37,6 +37,8 @@ type deriver struct {
 	noBattery          bool
 	railLogged         bool
 	purgeLogged        bool
+
+	at, sensed lookup.Point // of the sample under way
 }
 
 // source is where a quantity comes from.
@@ -70,7 +72,8 @@ func (d *deriver) sample(r *raw, s *sample) rejected {
 	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, unit.Atmosphere)
 	s.pulse, s.battery = r.pulse, r.battery
 	s.trim, s.held, s.mixture = r.trim, r.held, math.NaN()
-	at := &lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
+	at := &d.at
+	*at = lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
 		Charge: r.charge, AirFlow: r.air, Load: r.load}
 	at.Delta = e.Rail.Delta(r.manifold, s.baro)
 	s.rail, s.railPressure = math.NaN(), r.rail
@@ -148,11 +151,11 @@ func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float6
 	if !d.replays() || e.efficiency && !e.meter {
 		return math.NaN()
 	}
-	sensed := *at // a controller may trust a sensor at the rail, or the nominal pressure
+	d.sensed = *at // a controller may trust a sensor at the rail, or the nominal pressure
 	if s.rail == s.rail {
-		sensed.Delta *= 1 + s.rail
+		d.sensed.Delta *= 1 + s.rail
 	}
-	for _, p := range []*lookup.Point{at, &sensed} {
+	for _, p := range [...]*lookup.Point{at, &d.sensed} {
 		if off := math.Abs(r.pulse - s.offset - mg/e.Flow(p)); off <= float64(pulseShare*r.pulse)+pulseRound {
 			return 0
 		}

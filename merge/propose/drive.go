@@ -108,6 +108,7 @@ type collector struct {
 	stretch int
 	broken  bool // the run has ended
 	fault   error
+	at      lookup.Point // of the sample under way
 
 	selector *sift.Selector
 	limits   *sift.Limiter
@@ -372,15 +373,15 @@ func (c *collector) effective(line, i int, value func(k, i int) float64) error {
 	if c.inj == nil || c.d.kind.channel != "trim" || !(value(inPulse, i) > 0) {
 		return nil
 	}
-	at := c.d.point(func(k int) float64 { return value(k, i) })
-	pulse, offset := value(inPulse, i), c.inj.Offset(&at)
+	c.at = c.d.point(func(k int) float64 { return value(k, i) })
+	pulse, offset := value(inPulse, i), c.inj.Offset(&c.at)
 	if math.IsNaN(offset) {
 		return nil
 	}
 	p := (pulse - offset) / (1 + value(inTrim, i)/100)
 	if !(p > 0) {
 		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
-			tables.FormatValue(pulse), c.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(at.Battery))}
+			tables.FormatValue(pulse), c.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
 	}
 	if pulse > c.inj.MinPulse+0.005 && p > c.inj.LinearFrom {
 		c.inv += 1 / p

@@ -1,10 +1,12 @@
 package drivelog
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"calsplice/tables"
 	"calsplice/tables/drivelog/channel"
@@ -54,7 +56,7 @@ func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Readin
 }
 
 // ScanFor is one [Log.Scan] for several readers: each gets its own columns of a
-// frame, in turn. The reading is of what all of them needed.
+// frame, at the same time as the others do. The reading is of what all of them needed.
 func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) {
 	if l.clockErr != nil {
 		return nil, l.clockErr
@@ -161,12 +163,21 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	if s.marks != nil {
 		s.marks.add(f)
 	}
-	for i := range s.parts {
-		if err := s.parts[i].take(f); err != nil {
-			return err
-		}
+	return s.handOver(f)
+}
+
+// handOver gives a frame to all readers at the same time.
+func (s *scanner) handOver(f *Frame) error {
+	if len(s.parts) == 1 {
+		return s.parts[0].take(f)
 	}
-	return nil
+	errs := make([]error, len(s.parts))
+	var wg sync.WaitGroup
+	for i := range s.parts {
+		wg.Go(func() { errs[i] = s.parts[i].take(f) })
+	}
+	wg.Wait()
+	return cmp.Or(errs...)
 }
 
 func (p *part) take(f *Frame) error {

@@ -98,6 +98,7 @@ type block struct {
 	frame *drivelog.Frame
 	start int // the number of its first instant in the log
 	why   []Reason
+	held  bool // the frame is a copy
 }
 
 // picker asks the filters about each instant, and holds frames back while it
@@ -116,11 +117,12 @@ type picker struct {
 	pendTime    float64 // its time
 	segment     bool    // whether the instants before this one were kept
 	firstValley int
-	spare       []Reason
+	spare       [][]Reason
+	copies      []*drivelog.Frame // that may be written over
 }
 
 func (p *picker) frame(f *drivelog.Frame) error {
-	b := &block{f, p.count, p.reasons(f.N)}
+	b := &block{frame: f, start: p.count, why: p.reasons(f.N)}
 	p.blocks = append(p.blocks, b)
 	p.askWhere(b)
 	if len(p.steps) == 0 && p.short < 0 {
@@ -163,15 +165,15 @@ func (p *picker) askWhere(b *block) {
 	}
 }
 
-// reasons is room for a frame's reasons, used again where nothing is held back.
+// reasons is room for a frame's reasons, used again when its frame was delivered.
 func (p *picker) reasons(n int) []Reason {
-	if p.short >= 0 {
+	last := len(p.spare) - 1
+	if last < 0 || cap(p.spare[last]) < n {
 		return make([]Reason, n)
 	}
-	if cap(p.spare) < n {
-		p.spare = make([]Reason, n)
-	}
-	return p.spare[:n]
+	why := p.spare[last][:n]
+	p.spare = p.spare[:last]
+	return why
 }
 
 // cycle holds an instant that is kept so far until a limit cycle is whole.
@@ -239,14 +241,18 @@ func (p *picker) decide(before int, why Reason) {
 func (p *picker) release() error {
 	done := 0
 	for done < len(p.blocks) && p.blocks[done].start+len(p.blocks[done].why) <= p.pend {
-		if err := p.deliver(p.blocks[done]); err != nil {
+		b := p.blocks[done]
+		if err := p.deliver(b); err != nil {
 			return err
+		}
+		if p.spare = append(p.spare, b.why); b.held {
+			p.copies = append(p.copies, b.frame)
 		}
 		done++
 	}
 	p.blocks = slices.Delete(p.blocks, 0, done)
 	if n := len(p.blocks); n > 0 {
-		p.blocks[n-1].frame = clone(p.blocks[n-1].frame)
+		p.blocks[n-1].frame, p.blocks[n-1].held = p.copy(p.blocks[n-1].frame), true
 	}
 	return nil
 }
@@ -256,14 +262,18 @@ func (p *picker) finish() error {
 	return p.release()
 }
 
-func clone(f *drivelog.Frame) *drivelog.Frame {
-	c := *f
-	c.Line, c.Time, c.Stretch = slices.Clone(f.Line), slices.Clone(f.Time), slices.Clone(f.Stretch)
-	c.Columns = make([]drivelog.Column, len(f.Columns))
-	for i, col := range f.Columns {
-		c.Columns[i].Value, c.Columns[i].Fresh = slices.Clone(col.Value), slices.Clone(col.Fresh)
+// copy is a frame of its own, in the room of one that was delivered.
+func (p *picker) copy(f *drivelog.Frame) *drivelog.Frame {
+	c := &drivelog.Frame{Columns: make([]drivelog.Column, len(f.Columns))}
+	if last := len(p.copies) - 1; last >= 0 {
+		c, p.copies = p.copies[last], p.copies[:last]
 	}
-	return &c
+	c.N, c.Line, c.Time, c.Stretch = f.N, append(c.Line[:0], f.Line...), append(c.Time[:0], f.Time...), append(c.Stretch[:0], f.Stretch...)
+	for i, from := range f.Columns {
+		to := &c.Columns[i]
+		to.Value, to.Fresh = append(to.Value[:0], from.Value...), append(to.Fresh[:0], from.Fresh...)
+	}
+	return c
 }
 
 func (s *filterChain) cautions() []string {

@@ -43,22 +43,19 @@ func (s *Stay) weight() float64 {
 // kind is what stays must share to become one: whatever the rules by which stays are
 // taken as evidence ask of each.
 type kind struct {
-	log, bin, slice, lean            int
-	off, held, knocked, loose, rich  bool
-	listened, long, cut, open, shown bool
+	log, bin, slice int32
+	is              uint16 // a bit for each yes or no
 }
 
 func (s *Stay) kind(within float64) kind {
-	lean := 0 // not measured, too short to tell, or told
-	if s.leanTime > 0 {
-		lean++
+	k := kind{log: int32(s.Log), bin: int32(s.Bin), slice: int32(math.Floor(s.Start / within))}
+	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom, s.Seconds >= 0.3, s.Seconds >= 0.5,
+		s.cut > 0.3*s.Seconds, s.open >= 0.5*s.Seconds, s.closed > 0.5*s.Seconds, s.leanTime > 0, s.leanTime >= leanSeconds} {
+		if yes {
+			k.is |= 1 << i
+		}
 	}
-	if s.leanTime >= leanSeconds {
-		lean++
-	}
-	return kind{log: s.Log, bin: s.Bin, slice: int(math.Floor(s.Start / within)), lean: lean, off: s.Off, held: s.Held, knocked: s.Knocked(),
-		loose: math.IsInf(s.Quiet, 1), rich: s.Rich > richFrom, listened: s.Seconds >= 0.3, long: s.Seconds >= 0.5,
-		cut: s.cut > 0.3*s.Seconds, open: s.open >= 0.5*s.Seconds, shown: s.closed > 0.5*s.Seconds}
+	return k
 }
 
 // coarsen joins those of the first n stays that are of one kind, until half of the most

@@ -69,6 +69,7 @@ type scan struct {
 	placed bool // a reading of this log lies on the table
 
 	at       [cCount]int // column of the query; −1 where the log has none
+	reading  reading     // under way
 	stretch  int
 	last     float64 // time of the last reading of retard; NaN where there is none
 	low      float64 // lowest retard since it last rose
@@ -125,7 +126,8 @@ func (s *scan) frame(f *drivelog.Frame) error {
 			s.restart()
 			s.stretch = f.Stretch[i]
 		}
-		var r reading
+		r := &s.reading
+		*r = reading{}
 		for k, c := range s.at {
 			r.v[k] = math.NaN()
 			if c >= 0 {
@@ -146,7 +148,7 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		s.resolve(r.time)
 		s.gear.push(r.time, r.v[cGear], shiftSeconds)
 		if r.v[cRetard] == r.v[cRetard] && f.Columns[s.at[cRetard]].Fresh[i] {
-			s.take(&r)
+			s.take(r)
 		}
 	}
 	return nil

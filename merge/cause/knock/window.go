@@ -17,10 +17,13 @@ func (w *window) push(time, value, keep float64) {
 	}
 	old, lost := 0, len(w.value) == 0
 	for old+1 < len(w.time) && w.time[old+1] <= time-keep {
-		lost = lost || w.value[old] == w.low || w.value[old] == w.high
+		lost = lost || w.low < w.high && (w.value[old] == w.low || w.value[old] == w.high)
 		old++
 	}
-	w.time, w.value = append(w.time[old:], time), append(w.value[old:], value)
+	if w.time, w.value = w.time[old:], w.value[old:]; len(w.time) == cap(w.time) {
+		w.time, w.value = slices.Grow(w.time, 64+len(w.time)), slices.Grow(w.value, 64+len(w.value))
+	}
+	w.time, w.value = append(w.time, time), append(w.value, value)
 	if w.low, w.high = min(w.low, value), max(w.high, value); lost {
 		w.low, w.high = slices.Min(w.value), slices.Max(w.value)
 	}
