@@ -1,0 +1,90 @@
+package knock
+
+import (
+	"math"
+	"testing"
+)
+
+// TestStaysJoin: stays of one kind in one bin are one, by hand; those of another kind,
+// bin or time are not, nor those in which something may yet be heard.
+func TestStaysJoin(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	quiet := func(start, seconds, quiet float64) Stay {
+		return Stay{Start: start, Seconds: seconds, Readings: 5, sound: sound{Need: nan, Quiet: quiet}, Speed: 1000 * seconds, Charge: 400, Intake: nan, Coolant: nan, Lean: nan}
+	}
+	loud := func(start, need float64) Stay {
+		s := quiet(start, 1, inf)
+		s.sound = sound{Need: need, Quiet: inf, before: need - 1, after: need + 1}
+		s.Heard[steady], s.free = 1, 1
+		return s
+	}
+	elsewhere := quiet(5, 1, 0)
+	elsewhere.Bin = 1
+	warm := quiet(6, 3, 0.25)
+	warm.Intake, warm.tempTime[0] = 40, 3
+	d := &Drive{within: 60, Stays: []Stay{quiet(0, 1, 0.5), loud(1, 2), quiet(2, 1, 0.25), loud(3, 4), quiet(4, 0.2, 0), elsewhere, warm, quiet(61, 1, 0), quiet(7, 1, 0)}}
+	left := d.join(8)
+	if left != 5 || len(d.Stays) != 6 {
+		t.Fatalf("%d and %d stays are left, want 5 and the one that waits", left, len(d.Stays))
+	}
+	s := d.Stays[0]
+	if s.number() != 3 || s.numberApart() != 0 || s.Seconds != 5 || s.Readings != 15 || s.Quiet != 0.25 || s.Need == s.Need || s.Intake != 40 || math.Abs(s.Speed-(1000+1000+9000)/5.0) > 1e-9 {
+		t.Errorf("quiet: %+v", s)
+	}
+	if want := 1/1.5 + 1/1.5 + 3/3.5; math.Abs(s.weight()-want) > 1e-12 {
+		t.Errorf("three quiet stays weigh %v, want %v", s.weight(), want)
+	}
+	l := d.Stays[1]
+	l.bound()
+	if l.number() != 2 || l.numberApart() != 2 || l.Heard[steady] != 2 || l.Need != 3 || !l.Knocked() {
+		t.Errorf("with knock: %+v", l)
+	}
+	if one := d.Stays[2]; one.number() != 1 || one.Seconds != 0.2 {
+		t.Errorf("one too short to be listened to was joined: %+v", one)
+	}
+	short, long := quiet(0, 1, 0), quiet(0, 1, 0)
+	short.leanTime, short.Lean = 0.5, 0.1
+	other := short
+	if short.join(&other); short.leanTime != 0.5 {
+		t.Errorf("two lambda readings too short to tell are %v s, want 0.5", short.leanTime)
+	}
+	if long.leanTime, long.Lean = leanSeconds, 0.1; long.kind(60) == short.kind(60) {
+		t.Error("a mixture that is told is of the kind of one that is not")
+	}
+	other = long
+	if long.join(&other); long.leanTime != 2*leanSeconds || math.Abs(long.Lean-0.1) > 1e-12 {
+		t.Errorf("two mixtures of %v s are %v, %v s", leanSeconds, long.Lean, long.leanTime)
+	}
+}
+
+// TestManyStays: however long a drive, it has no more than so many stays, and each
+// second and rise of it is counted.
+func TestManyStays(t *testing.T) {
+	d := &Drive{}
+	seconds, rises, need := 0.0, 0, 0.0
+	for i := range 5 * mostStays {
+		if len(d.Stays) >= mostStays {
+			d.coarsen(len(d.Stays))
+		}
+		s := Stay{Bin: i % 50, Start: float64(2 * i), Seconds: 1, sound: sound{Need: math.NaN(), Quiet: 0}}
+		if i%9 == 0 {
+			s.sound = sound{Need: float64(i % 4), before: float64(i % 4), after: float64(i % 4), Quiet: math.Inf(1)}
+			s.Heard[steady]++
+			rises, need = rises+1, need+s.Need
+		}
+		d.Stays, seconds = append(d.Stays, s), seconds+1
+	}
+	if len(d.Stays) > mostStays {
+		t.Errorf("%d stays", len(d.Stays))
+	}
+	for i := range d.Stays {
+		s := &d.Stays[i]
+		seconds, rises = seconds-s.Seconds, rises-s.Heard[steady]
+		if s.Knocked() {
+			need -= s.Need * float64(s.number())
+		}
+	}
+	if seconds != 0 || rises != 0 || math.Abs(need) > 1e-6 {
+		t.Errorf("%v s, %d rises and %v deg are missing", seconds, rises, need)
+	}
+}
