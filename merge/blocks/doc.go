@@ -67,7 +67,10 @@ func (b Block) Rule(unit string) string {
 }
 
 // Place is a block's cells in words: "rows 3–7, columns 2–5".
-func (b Block) Place() string { return span("row", b.Rows) + ", " + span("column", b.Columns) }
+func (b Block) Place() string { return span("row", b.Rows) + ", " + b.Along() }
+
+// Along is where it stands in a curve: "columns 2–6".
+func (b Block) Along() string { return span("column", b.Columns) }
 
 func span(word string, s [2]int) string {
 	if s[0] == s[1] {

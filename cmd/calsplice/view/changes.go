@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/interp/cells"
 	"calsplice/merge"
@@ -116,7 +115,7 @@ func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
 			cell := signed(d, extent, plus(d))
 			w := why[cellAt{b.ID(), r, c}]
 			cell.Note = evidenceWords(w)
-			if w != nil && w.Count == 0 && strings.Contains(w.Note, "inferred") {
+			if w != nil && w.Count == 0 && w.Note != "" { // no samples: the note gives the rule
 				cell.Mark |= Inferred
 			}
 			return cell

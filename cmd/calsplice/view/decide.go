@@ -175,7 +175,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
 			continue
 		}
 		list = append(list, merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns})
-		d.Tables[i].Groups = append(d.Tables[i].Groups, tables.Clean(b.Rule(t.Unit())+": "+strings.TrimPrefix(stretchWords(t, b), "the whole table: ")))
+		d.Tables[i].Groups = append(d.Tables[i].Groups, tables.Clean(b.Rule(t.Unit())+": "+stretchWords(t, b)))
 	}
 	for _, s := range d.Tables {
 		s.Groups = append(s.Groups, "Other edits")

@@ -191,9 +191,13 @@ func (d *tableWords) block(b blocks.Block) {
 	}
 	place := b.Place()
 	if d.t.New.Y() == nil {
-		_, place, _ = strings.Cut(place, ", ") // a curve has no rows to speak of
+		place = b.Along() // a curve has no rows to speak of
 	}
-	item := Item{Text: place + ": " + rule, Under: stretchWords(d.t.New, b), Tint: d.tint(largestOf(d.cells, b)), Edit: true}
+	under := stretchWords(d.t.New, b)
+	if t := d.t.New; b.Rows == [2]int{0, t.Rows() - 1} && b.Columns == [2]int{0, t.Columns() - 1} && t.Columns() > 1 {
+		under = "the whole table: " + under
+	}
+	item := Item{Text: place + ": " + rule, Under: under, Tint: d.tint(largestOf(d.cells, b)), Edit: true}
 	if d.places && item.Under != "" {
 		item.Text, item.Under = item.Under+": "+rule, ""
 	}
@@ -238,11 +242,7 @@ func stretchWords(t *tables.Table, b blocks.Block) string {
 	if x := t.X(); x != nil {
 		parts = append(parts, stretch(x, b.Columns))
 	}
-	s := strings.Join(parts, ", ")
-	if b.Rows == [2]int{0, t.Rows() - 1} && b.Columns == [2]int{0, t.Columns() - 1} && t.Columns() > 1 {
-		return "the whole table: " + s
-	}
-	return s
+	return strings.Join(parts, ", ")
 }
 
 func stretch(a *tables.Axis, span [2]int) string {
@@ -254,21 +254,24 @@ func stretch(a *tables.Axis, span [2]int) string {
 }
 
 func (d *tableWords) cell(c merge.CellChange) {
-	s := fmt.Sprintf("[%d, %d]", c.At[0], c.At[1])
-	if c.OldAt != nil {
-		s += fmt.Sprintf(", before at [%d, %d]", c.OldAt[0], c.OldAt[1])
-	}
-	s += ": " + number(c.From) + " → " + number(c.To)
+	what := number(c.From) + " → " + number(c.To)
 	change := difference(float64(c.From), float64(c.To))
 	if !math.IsNaN(change) && !math.IsInf(change, 0) && change != 0 {
-		s += " (" + map[bool]string{true: "+ ", false: "− "}[change > 0] + tables.Shown(math.Abs(change)) + blankUnit(d.t.Unit) + ")"
+		what += " (" + map[bool]string{true: "+ ", false: "− "}[change > 0] + tables.Shown(math.Abs(change)) + blankUnit(d.t.Unit) + ")"
 	}
 	at := blocks.Block{Rows: [2]int{c.At[0], c.At[0]}, Columns: [2]int{c.At[1], c.At[1]}}
-	place := strings.TrimPrefix(stretchWords(d.t.New, at), "the whole table: ")
-	if _, what, _ := strings.Cut(s, ": "); d.places {
-		s = strings.TrimPrefix(place+": "+what, ": ")
-	} else if place != "" {
-		s += " at " + place
+	place := stretchWords(d.t.New, at)
+	switch {
+	case d.places && place != "":
+		what = place + ": " + what
+	case !d.places:
+		address := fmt.Sprintf("[%d, %d]", c.At[0], c.At[1])
+		if c.OldAt != nil {
+			address += fmt.Sprintf(", before at [%d, %d]", c.OldAt[0], c.OldAt[1])
+		}
+		if what = address + ": " + what; place != "" {
+			what += " at " + place
+		}
 	}
-	d.items = append(d.items, Item{Text: s, Tint: d.tint(change), Edit: true})
+	d.items = append(d.items, Item{Text: what, Tint: d.tint(change), Edit: true})
 }

@@ -246,7 +246,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 		}
 		verdict := c.Verdict
 		switch {
-		case strings.HasPrefix(c.Note, verdict+" "): // it says the word itself
+		case verdict == propose.Inferred && c.Note != "": // which says from what
 			verdict = c.Note
 		case c.Note != "":
 			verdict += ": " + c.Note
