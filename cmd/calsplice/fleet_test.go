@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"testing"
 
 	"calsplice/tables/tablefile"
@@ -94,6 +95,9 @@ func fleetInDuckDB(t *testing.T, dir string) {
 // commands that are run there.
 func demoFolder(t *testing.T) string {
 	t.Helper()
+	if runtime.GOOS == "windows" {
+		t.Skip("the README's lines are for a POSIX shell")
+	}
 	dir, bin := t.TempDir(), t.TempDir()
 	if err := os.Symlink(os.Args[0], filepath.Join(bin, "calsplice")); err != nil {
 		t.Skip(err)
