@@ -96,7 +96,7 @@ func (s *Stay) join(o *Stay) {
 		case !(mine > 0):
 			*to = v
 		default:
-			*to = (float64(mine**to) + float64(others*v)) / (mine + others)
+			*to = (float64(*to*mine) + float64(v*others)) / (mine + others)
 		}
 	}
 	if s.Knocked() {
