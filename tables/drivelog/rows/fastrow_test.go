@@ -21,7 +21,7 @@ func lawFastRows(t *rapid.T) {
 	width := rapid.SampledFrom([]int{2, 1, 3, 5, 12}).Draw(t, "width")
 	cell := rapid.OneOf(
 		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return strconv.FormatFloat(float64(n)/100, 'g', 5, 64) }),
-		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0", `"5"`, `""`, `"-1.25"`, `"a,b"`, `"a""b"`, `"x"y`, `x"y"`, `" 7 "`, `"5" `, ` "5"`, `"open`, `"`, `","`}),
+		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0", `"5"`, `""`, `"-1.25"`, `"a,b"`, `"a""b"`, `"x"y`, `x"y"`, `" 7 "`, `"5" `, ` "5"`, `"open`, `"`, `","`, "12:30:01.5", "Time (s)", "Engine speed (rpm)"}),
 		rapid.Map(rapid.SampledFrom([]int{0, 0, 9, 62, 63, 64, 65, 127, 128}), func(n int) string { return strings.Repeat("8", n) }))
 	var cols []*channel.Column
 	for i := range width {
@@ -30,7 +30,13 @@ func lawFastRows(t *rapid.T) {
 				Notation: dialect.Notation{Decimal: '.', Missing: dialect.MissingMarks, Places: rapid.IntRange(0, 3).Draw(t, "decimals")}})
 		}
 	}
-	plan := NewRowParser(&dialect.Dialect{Delim: ',', EOL: '\n', Header: make([]string, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
+	if len(cols) > 0 { // a clock, in numbers or in words: then another log's header may stand there
+		times := rapid.SampledFrom([][]byte{nil, nil, []byte("12:30:01")}).Draw(t, "clock")
+		if clock, _, _ := cols[0].DetectClock([][]byte{times}, "", ""); rapid.Bool().Draw(t, "timed") {
+			cols[0].Clock = &clock
+		}
+	}
+	plan := NewRowParser(&dialect.Dialect{Delim: ',', EOL: '\n', Header: slices.Repeat([]string{"Load (%)"}, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
 	var text strings.Builder
 	for range rapid.IntRange(1, together+20).Draw(t, "rows") {
 		if rapid.IntRange(0, 9).Draw(t, "blank") == 0 {
