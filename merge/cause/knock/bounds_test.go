@@ -1,0 +1,412 @@
+package knock
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"calsplice/interp/cells"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+)
+
+// sure is a drive that shows low octane for certain.
+func sure() *signs {
+	return &signs{stays: 8, free: 8, places: 5, loadRate: 5, need: 3, explained: map[Cause]float64{LowOctane: 0.9}}
+}
+
+// TestBoundsOfCertainty: each bound of a promise, met and missed.
+func TestBoundsOfCertainty(t *testing.T) {
+	light := func(change func(g *signs)) *signs {
+		g := &signs{stays: 30, free: 30, lightStays: 5, loadRate: 3, lightRate: 3, early: listening{95, 20}, late: listening{21, 4}, explained: map[Cause]float64{LowOctane: 0.2}}
+		change(g)
+		return g
+	}
+	low := func(change func(g *signs)) *signs {
+		g := sure()
+		change(g)
+		return g
+	}
+	for _, row := range []struct {
+		name string
+		g    *signs
+		want bool
+	}{
+		{"low octane", sure(), true},
+		{"seven stays", low(func(g *signs) { g.stays = 7 }), false},
+		{"four places", low(func(g *signs) { g.places = 4 }), false},
+		{"lean by 3 %", low(func(g *signs) { g.lean = 3 }), false},
+		{"lean for a tenth", low(func(g *signs) { g.leanShare = 0.1 }), false},
+		{"half remains", low(func(g *signs) { g.heat = 12.5 }), false},
+		{"a quarter apart", low(func(g *signs) { g.free = 2; g.nearLight.seconds = 50; g.nearLoad = listening{50, 9} }), false},
+		{"a margin of an eighth", low(func(g *signs) { g.loud = 2; g.explained[HotCharge] = 0.775 }), false},
+		{"a margin of an eighth to a region", low(func(g *signs) { g.region, g.explained[OverAdvanced] = &regional{height: 3}, 0.775 }), false},
+		{"light load", light(func(*signs) {}), true},
+		{"four stays at light load", light(func(g *signs) { g.lightStays = 4 }), false},
+		{"fewer at light load", light(func(g *signs) { g.lightRate = 1.7 }), false},
+		{"20 s with less spark", light(func(g *signs) { g.late.seconds = 20 }), false},
+		{"half as often with less spark", light(func(g *signs) { g.early.heard = 400.0 / 13; g.late.heard = 4 }), false},
+		{"hardly more than half with less spark", light(func(g *signs) { g.early.heard = 30 }), true},
+		{"a little that other causes explain too", light(func(g *signs) { g.explained[LowOctane], g.lightRate = 0.7, 1.9 }), false},
+		{"about 8 lifts and one stay", &signs{stays: 1, rises: [4]int{lift: 5, shift: 3}}, true},
+		{"about 7 lifts and one stay", &signs{stays: 1, rises: [4]int{lift: 5, shift: 2}}, false},
+		{"nothing", &signs{}, true},
+		{"held retard only", &signs{stays: 1}, true},
+	} {
+		list, certain := row.g.rank()
+		if row.name == "held retard only" {
+			if list[0].cause != None || list[0].score != 0.6 {
+				t.Errorf("%s: %v", row.name, list[0])
+			}
+			continue
+		}
+		if certain != row.want {
+			t.Errorf("%s: %v, certain %v", row.name, list[0], certain)
+		}
+	}
+}
+
+// TestBoundsOfBands: a band is no wider than 1000 r/min, with 20 s of load elsewhere,
+// and what is heard in it three times at light load, more than three tenths as often.
+func TestBoundsOfBands(t *testing.T) {
+	for _, row := range []struct {
+		b       band
+		narrow  bool
+		ignores bool
+	}{
+		{band{1000, 2000, listening{95, 4}, listening{95, 10}, 20}, true, true},
+		{band{1000, 2001, listening{95, 4}, listening{95, 10}, 20}, false, false},
+		{band{1000, 2000, listening{95, 4}, listening{95, 10}, 19.9}, false, false},
+		{band{1000, 2000, listening{95, 3}, listening{95, 10}, 20}, true, false},
+		{band{1000, 2000, listening{0, 2.9}, listening{95, 1}, 20}, true, false},
+		{band{1000, 2000, listening{95, 3}, listening{95, 9.5}, 20}, true, true},
+	} {
+		if row.b.narrow() != row.narrow || row.b.ignoresLoad() != row.ignores {
+			t.Errorf("%+v: narrow %v, ignores load %v", row.b, row.b.narrow(), row.b.ignoresLoad())
+		}
+	}
+	for _, row := range []struct {
+		light listening
+		want  bool
+	}{{listening{20, 0}, false}, {listening{20.1, 0}, true}, {listening{45, 0.51}, false}, {listening{45, 0.49}, true}} {
+		if g := (&signs{nearLight: row.light, nearLoad: listening{45, 5}}); g.needsLoad() != row.want {
+			t.Errorf("%+v below load: needs load %v", row.light, g.needsLoad())
+		}
+	}
+}
+
+// TestInspect: each event is named up to the fifth, with the cell where that is known.
+func TestInspect(t *testing.T) {
+	cal := van(t)
+	d := newDriveOf(t, cal)
+	weights := make([]float64, 35)
+	weights[3] = 1
+	d.bins[0] = Bin{Seconds: 1, Weight: weights}
+	one := "stop, inspect: knock took 6.0 deg away at high load at 7 s, 2500 r/min"
+	for _, row := range []struct {
+		n    int
+		last string
+	}{{1, one + ", engine speed 2500 r/min, load 20 %"}, {5, one + ", engine speed 2500 r/min, load 20 %"}, {6, "stop, inspect: and 1 more such events"}} {
+		d.Events = make([]Event, row.n)
+		for i := range d.Events {
+			d.Events[i] = Event{High: 6, At: 7, Speed: 2500}
+		}
+		if list := d.inspect(); len(list) != row.n || list[row.n-1] != row.last {
+			t.Errorf("%d events: %q", row.n, list)
+		}
+	}
+	for _, bin := range []int{-1, 1} {
+		d.Events = []Event{{High: 6, At: 7, Speed: 2500, Bin: bin}}
+		if list := d.inspect(); list[0] != one {
+			t.Errorf("in bin %d: %q", bin, list)
+		}
+	}
+}
+
+func newDriveOf(t testing.TB, cal *tables.Calibration) *Drive {
+	t.Helper()
+	bound, err := lookup.Bind(cal.Tables()[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return newDrive(cal.Tables()[0], bound)
+}
+
+// TestBins: half an interval of each axis around its middle, over the whole table.
+func TestBins(t *testing.T) {
+	d := newDriveOf(t, van(t))
+	if len(d.bins) != 13*9 {
+		t.Errorf("%d bins, want 13 by 9", len(d.bins))
+	}
+	for _, row := range []struct {
+		speed, load float64
+		want        int
+	}{{1000, 20, 0}, {1120, 20, 0}, {1130, 20, 1}, {4000, 20, 12}, {1000, 30, 13}, {4000, 100, 116}, {9000, 900, 116}, {math.NaN(), 50, -1}} {
+		at := lookup.Point{Speed: row.speed, Load: row.load, Charge: math.NaN(), Manifold: math.NaN()}
+		fx, fy := d.fractions(&at)
+		if got, ok := d.bin(fx, fy); got != row.want || ok != (row.want >= 0) {
+			t.Errorf("%v r/min, %v %%: bin %d %v, want %d", row.speed, row.load, got, ok, row.want)
+		}
+	}
+	if along([]float64{5}, 7) != 0 || !math.IsNaN(along([]float64{5}, math.NaN())) {
+		t.Error("along one breakpoint there is one place")
+	}
+}
+
+// TestHighLoad: the upper half of the table's load axis, or 80 kPa.
+func TestHighLoad(t *testing.T) {
+	d := newDriveOf(t, van(t))
+	for _, row := range []struct {
+		load, manifold float64
+		want           bool
+	}{{60, 50, true}, {59, 50, false}, {20, 80, true}, {20, 79, false}, {20, math.NaN(), false}} {
+		if got := d.high(&lookup.Point{Speed: 2000, Load: row.load, Manifold: row.manifold, Charge: math.NaN()}); got != row.want {
+			t.Errorf("%+v: %v", row, got)
+		}
+	}
+}
+
+// TestBump: the step over a rectangle's border is told from the table's own slope.
+func TestBump(t *testing.T) {
+	cal := van(t)
+	table := cal.Tables()[0]
+	for _, row := range []struct {
+		raised, asked [4]int
+		low, high     float64
+	}{
+		{[4]int{2, 3, 2, 4}, [4]int{2, 3, 2, 4}, 4, 9},
+		{[4]int{2, 3, 2, 4}, [4]int{0, 0, 0, 0}, -1, 1},
+		{[4]int{2, 3, 2, 4}, [4]int{2, 4, 2, 4}, 1, 4.5},
+		{[4]int{2, 3, 2, 4}, [4]int{1, 3, 2, 4}, 1, 4.5},
+		{[4]int{2, 3, 2, 4}, [4]int{2, 3, 1, 4}, 1, 5.5},
+		{[4]int{2, 3, 2, 4}, [4]int{2, 3, 2, 5}, 1, 5.5},
+		{[4]int{2, 3, 2, 4}, [4]int{1, 4, 1, 5}, -4, 2},
+	} {
+		values := slices.Clone(table.Values())
+		for r := row.raised[0]; r <= row.raised[1]; r++ {
+			for c := row.raised[2]; c <= row.raised[3]; c++ {
+				values[r*7+c] += 5
+			}
+		}
+		raised, err := table.WithValues(values)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := (&Drive{Table: raised}).bump(row.asked); !(got >= row.low && got <= row.high) {
+			t.Errorf("raised %v, asked %v: %.3f", row.raised, row.asked, got)
+		}
+	}
+}
+
+// TestJoin: of two stays counts, times and sums add, and means are by time.
+func TestJoin(t *testing.T) {
+	stay := func(k float64) Stay {
+		return Stay{Log: 1, Bin: 2, Start: k, Seconds: k, Readings: int(k), Heard: [4]int{1, 0, 2, int(k)}, free: 1, Peak: k, Mean: k, Speed: 1000 * k, Charge: k, Flow: k, Share: 1,
+			Table: k, Deficit: k, Intake: 10 * k, Coolant: 20 * k, Rich: k, Lean: k, trim: k, trimTime: k, open: k, closed: k, leanTime: k, tempTime: [2]float64{k, k}, cut: k,
+			near: listening{k, k}, off: [2]listening{{k, 1}, {1, k}}, sound: sound{Need: k, Quiet: math.Inf(1), before: k, after: k}}
+	}
+	a, b := stay(1), stay(3)
+	a.join(&b)
+	for name, row := range map[string][2]float64{
+		"seconds": {a.Seconds, 4}, "readings": {float64(a.Readings), 4}, "heard": {float64(a.Heard[3]), 4}, "free": {float64(a.free), 2}, "number": {float64(a.number()), 2},
+		"apart": {float64(a.numberApart()), 2}, "peak": {a.Peak, 3}, "mean": {a.Mean, 2.5}, "speed": {a.Speed, 2500}, "charge": {a.Charge, 2.5}, "flow": {a.Flow, 2.5},
+		"table": {a.Table, 2.5}, "deficit": {a.Deficit, 2.5}, "intake": {a.Intake, 25}, "coolant": {a.Coolant, 50}, "rich": {a.Rich, 2.5}, "lean": {a.Lean, 2.5}, "trim": {a.trim, 4},
+		"trim time": {a.trimTime, 4}, "open": {a.open, 4}, "closed": {a.closed, 4}, "lean time": {a.leanTime, 4}, "cut": {a.cut, 4}, "near": {a.near.heard, 4}, "early": {a.off[0].seconds, 4},
+		"late": {a.off[1].heard, 4}, "need": {a.Need, 2.5}, "weight": {a.weight(), 1/1.5 + 3/3.5}, "temperature": {a.tempTime[1], 4},
+	} {
+		if math.Abs(row[0]-row[1]) > 1e-9 {
+			t.Errorf("%s is %v, want %v", name, row[0], row[1])
+		}
+	}
+	short := Stay{Seconds: 1, Lean: 0.1, leanTime: 0.4}
+	other := short
+	if short.join(&other); short.leanTime != 0.4 {
+		t.Errorf("two times too short to tell became %v s", short.leanTime)
+	}
+}
+
+// TestKind: stays that differ in what evidence asks of them are not joined.
+func TestKind(t *testing.T) {
+	base := Stay{Seconds: 1, leanTime: 1, sound: sound{Need: math.NaN(), Quiet: 1}}
+	for name, change := range map[string]func(s *Stay){
+		"log": func(s *Stay) { s.Log = 1 }, "bin": func(s *Stay) { s.Bin = 1 }, "time": func(s *Stay) { s.Start = 60 }, "off": func(s *Stay) { s.Off = true },
+		"held": func(s *Stay) { s.Held = true }, "knocked": func(s *Stay) { s.Need = 1 }, "loose": func(s *Stay) { s.Quiet = math.Inf(1) }, "rich": func(s *Stay) { s.Rich = 0.04 },
+		"listened": func(s *Stay) { s.Seconds = 0.29 }, "long": func(s *Stay) { s.Seconds = 0.49 }, "cut": func(s *Stay) { s.cut = 0.31 }, "open": func(s *Stay) { s.open = 0.5 },
+		"closed": func(s *Stay) { s.closed = 0.51 }, "lean too short": func(s *Stay) { s.leanTime = 0.69 }, "lean not measured": func(s *Stay) { s.leanTime = 0 },
+	} {
+		s := base
+		if change(&s); s.kind(60) == base.kind(60) {
+			t.Errorf("%s: the same kind", name)
+		}
+	}
+	if s := base; s.kind(60) != base.kind(60) {
+		t.Error("the same stay is another kind")
+	}
+}
+
+// TestEvidenceOfStays: a stay without knock is evidence where the engine was loaded,
+// long enough, with fuel, and was listened to.
+func TestEvidenceOfStays(t *testing.T) {
+	quiet := Stay{Seconds: 0.3, Share: loaded, Speed: 2500, sound: sound{Need: math.NaN(), Quiet: 1}}
+	for _, row := range []struct {
+		name   string
+		change func(s *Stay)
+		want   int
+	}{
+		{"quiet", func(*Stay) {}, 1},
+		{"light load", func(s *Stay) { s.Share = 0.54 }, 0},
+		{"short", func(s *Stay) { s.Seconds = 0.29 }, 0},
+		{"no bound", func(s *Stay) { s.Quiet = math.Inf(1) }, 0},
+		{"without fuel", func(s *Stay) { s.cut = 0.1 }, 0},
+		{"mostly with fuel", func(s *Stay) { s.cut = 0.09 }, 1},
+		{"knock at light load", func(s *Stay) { s.Need, s.Share = 1, 0.2 }, 1},
+	} {
+		s := quiet
+		row.change(&s)
+		if got := len((&Drive{Stays: []Stay{s}}).observations()); got != row.want {
+			t.Errorf("%s: %d", row.name, got)
+		}
+	}
+}
+
+// TestOffBy: with under 1 and with 2 or more degrees off the table.
+func TestOffBy(t *testing.T) {
+	for _, row := range []struct {
+		degrees float64
+		want    [2]float64
+	}{{0, [2]float64{1, 0}}, {0.99, [2]float64{1, 0}}, {1, [2]float64{}}, {1.99, [2]float64{}}, {2, [2]float64{0, 1}}} {
+		var s Stay
+		s.offBy(row.degrees).heard++
+		if got := [2]float64{s.off[0].heard, s.off[1].heard}; got != row.want {
+			t.Errorf("%v deg: %v", row.degrees, got)
+		}
+	}
+}
+
+// TestFilledLean: closed loop's line stands in for lambda in open loop only, and the
+// sensor's on rich commands only.
+func TestFilledLean(t *testing.T) {
+	d := &Drive{}
+	for flow := 10.5; flow < 30; flow++ {
+		d.demand.add(flow, flow, 2)
+		d.openLean.add(flow, 20, 2)
+	}
+	nan := math.NaN()
+	d.Stays = []Stay{
+		{Seconds: 1, Flow: 20, Lean: nan, open: 0.5}, {Seconds: 1, Flow: 20, Lean: nan, open: 0.4}, {Seconds: 1, Lean: nan, open: 1},
+		{Seconds: 1, Flow: 20, Lean: nan, Rich: richFrom, open: 0.4}, {Seconds: 1, Flow: 20, Lean: nan, Rich: richFrom + 1e-6},
+	}
+	d.fillLean()
+	for i, want := range []float64{0.2, nan, nan, nan, 0.2} {
+		if got := d.Stays[i].Lean; !(math.Abs(got-want) < 1e-9 || got != got && want != want) {
+			t.Errorf("stay %d: %v, want %v", i, got, want)
+		}
+	}
+	if got := d.demand.line()(40); math.Abs(got-40) > 1e-6 {
+		t.Errorf("the line of closed loop reads %v at 40 g/s", got)
+	}
+}
+
+// TestMismatch: the spark that drove may differ from the tables by half a degree and a
+// step; past it, for most of the time, another table drove.
+func TestMismatch(t *testing.T) {
+	for _, row := range []struct {
+		other float64
+		want  bool
+	}{{0.6, false}, {-0.6, false}, {1.5, true}} {
+		c := car{cal: van(t), other: row.other}
+		r := explained(t, c.log(tours(1, func(*leg, int) {})...))
+		if got := strings.Contains(strings.Join(r.Notes, "\n"), "does not come from this calibration"); got != row.want {
+			t.Errorf("%v deg: %q", row.other, r.Notes)
+		}
+	}
+}
+
+// TestUnlogged: what a log lacks is said, each by itself.
+func TestUnlogged(t *testing.T) {
+	all := []string{"Throttle [%]", "Lambda", "Short term fuel trim bank 1 [%]", "Intake air temperature [degC]", "Spark advance [deg]"}
+	for _, row := range []struct {
+		drops []string
+		want  string
+	}{
+		{nil, ""},
+		{all[:1], "drive1.csv: throttle is not logged: a throttle lift is told by a fall of load"},
+		{all[1:2], ""},
+		{all[2:3], ""},
+		{all[1:3], "drive1.csv: neither lambda nor trims are logged: whether the mixture is lean at load is not known"},
+		{all[3:4], "drive1.csv: intake air temperature is not logged: a hot charge cannot be recognised"},
+		{all[4:], "spark is not logged: whether this calibration drove is not known"},
+	} {
+		c := car{cal: van(t), drops: row.drops}
+		r := explained(t, c.log(cruise(5, 2000, 50), full(5, 2000, 0)))
+		if got := strings.Join(slices.DeleteFunc(r.Notes, func(s string) bool {
+			return strings.Contains(s, "assumed") || strings.Contains(s, "the log gives no unit") || strings.Contains(s, "no long trim")
+		}), "\n"); got != row.want {
+			t.Errorf("without %q: %q, want %q", row.drops, got, row.want)
+		}
+	}
+}
+
+// TestGearChanges: without a gear channel a fall of speed tells a higher gear, and a
+// rise on a closed throttle a lower one; retard just after is no knock.
+func TestGearChanges(t *testing.T) {
+	for _, row := range []struct {
+		name            string
+		from, to        float64 // r/min
+		throttle, heard float64 // %, s after the change
+		want            bool
+	}{
+		{"a higher gear", 3000, 2400, 70, 0.1, true},
+		{"hardly slower", 3000, 2900, 70, 0.1, false},
+		{"long after", 3000, 2400, 70, 1.5, false},
+		{"a lower gear on a closed throttle", 2400, 3000, 5, 0.1, true},
+		{"faster on a closed throttle", 2400, 2600, 5, 0.1, false},
+	} {
+		var b bytes.Buffer
+		b.WriteString("Time [s],Engine speed [r/min],Load [%],Throttle [%],Intake air temperature [degC],Commanded lambda,Lambda,Knock retard [deg]\n")
+		for k := range 2400 {
+			in := float64(k%60) / 10
+			speed, retard := row.from, 0.0
+			if in >= 3 {
+				speed = row.to
+			}
+			if s := in - 3 - row.heard; s >= -1e-9 && s < 1.5 {
+				retard = 1.5 - s
+			}
+			fmt.Fprintf(&b, "%.1f,%.0f,80,%.0f,25,1,1,%.2f\n", float64(k)/10, speed, row.throttle, retard)
+		}
+		d, err := Read(context.Background(), van(t), van(t).Tables()[0], []cells.Log{logOf("drive.csv", van(t), b.Bytes())})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if g := d.signs(); (g.rises[shift] > 0) != row.want || (g.stays > 0) == row.want {
+			t.Errorf("%s: rises %v, %d stays with knock", row.name, g.rises, g.stays)
+		}
+	}
+}
+
+// TestVerdicts: the answer in a sentence, by what is certain.
+func TestVerdicts(t *testing.T) {
+	two := func(a, b Finding) []Finding { return []Finding{a, b} }
+	low, over := Finding{Cause: LowOctane, Share: 0.6, Title: "a title", Test: "a test"}, Finding{Cause: OverAdvanced, Share: 0.3}
+	none := Finding{Cause: None, Title: "nothing"}
+	for _, row := range []struct {
+		r    Result
+		want string
+	}{
+		{Result{Certain: true, Causes: two(none, low)}, "spark is not pulled for knock"},
+		{Result{Certain: true, Causes: two(low, over)}, "low-octane: a title"},
+		{Result{repair: true, Causes: two(low, over)}, "low-octane fits best, but the log does not show whether the mixture is lean at load: a test"},
+		{Result{Causes: two(low, over)}, "this drive cannot tell why spark is pulled: low-octane fits best, then over-advanced; a test"},
+		{Result{Causes: two(low, Finding{Cause: OverAdvanced, Share: 0.05})}, "this drive shows too little knock to tell why spark is pulled: low-octane fits best"},
+		{Result{Causes: two(none, low)}, "this drive cannot tell why spark is pulled: none fits best, then low-octane; "},
+	} {
+		if got := row.r.verdict(&signs{}); got != row.want {
+			t.Errorf("%q, want %q", got, row.want)
+		}
+	}
+}
