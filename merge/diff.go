@@ -51,8 +51,8 @@ func before(ids []string, i int) string {
 	return ids[i-1]
 }
 
-// orderTowards is the order of a's tables in which those that b has too stand
-// as b has them; each of the others stays behind the table that it followed.
+// orderTowards is the order of a's tables in which those that b has too are in
+// b's order. Tables that only a has keep their place after their predecessor.
 func orderTowards(ids []string, b *tables.Calibration) []string {
 	has := set(ids)
 	var to []string

@@ -11,7 +11,7 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-// Report is what differs between two documents as a person wants to hear it,
+// Report is what differs between two documents as a person reads it,
 // and the JSON that machines get. Where a [ChangeSet] carries every bit, a
 // report leaves out cells that are the same within the tolerance, and counts
 // them.
@@ -106,8 +106,8 @@ func (n Number) MarshalJSON() ([]byte, error) {
 	return tables.AppendValue(nil, float64(n)), nil
 }
 
-// Compare tells two documents apart for a person: the tables that are
-// selected, and the document's own fields where all are.
+// Compare lists the differences between two documents for a reader: the tables
+// that are selected, and the document's own fields where all are.
 func Compare(a, b *tables.Calibration, tolerance Tolerance, only Selection) *Report {
 	r := compare(a, b, tolerance, only, false)
 	r.Old.SHA256, r.New.SHA256 = tablejson.SHA256(a), tablejson.SHA256(b)

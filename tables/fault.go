@@ -35,7 +35,7 @@ func (f *Fault) Error() string {
 	return Clean(b.String() + f.What)
 }
 
-// Faults gathers faults, so that a file with ten of them is told in ten lines.
+// Faults gathers faults, so that a file with ten of them is reported in ten lines.
 type Faults []*Fault
 
 // Error is a line for each.

@@ -20,7 +20,7 @@ import (
 // profileFormat names a file that keeps what was said about a logger.
 const profileFormat = "calsplice.log-profile/1"
 
-// logWords is what is said about how logs are read: on the command line, and
+// logWords is what is given about how logs are read: on the command line, and
 // where that says nothing in a profile.
 type logWords struct {
 	profile string // its file

@@ -223,7 +223,7 @@ func describe(a *axes.Axis) string {
 	return s + fmt.Sprintf("%d breakpoints from %s to %s", n, tables.FormatValue(a.At(0)), tables.FormatValue(a.At(n-1)))
 }
 
-// apart tells where the breakpoints of two axes differ that look alike from
+// apart reports where the breakpoints of two axes differ that look alike from
 // their ends.
 func apart(a, b *axes.Axis) string {
 	if describe(a) != describe(b) {

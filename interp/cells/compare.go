@@ -91,7 +91,7 @@ func boundOf(channel string) float64 {
 	return 0
 }
 
-// Compare tells what changed from one drive to another, cell by cell: Welch's
+// Compare reports what changed from one drive to another, cell by cell: Welch's
 // test on the visits, with the p-values controlled for the number of cells by
 // Benjamini and Hochberg's step-up procedure (Journal of the Royal Statistical
 // Society B 57, 1995).

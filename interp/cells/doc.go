@@ -5,7 +5,7 @@
 // averages, and [Combine] makes one document of several: to the byte the
 // document of one reading of all their logs, in any order, on any number of
 // workers. That is so because every sum is exact, the counts of values are a
-// function of the samples alone, and a document carries both. [Compare] tells which
+// function of the samples alone, and a document carries both. [Compare] reports which
 // changes between two drives are beyond chance.
 //
 // Its rooms, each of which imports only those before it: exact (sums), axes (along

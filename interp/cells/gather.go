@@ -238,7 +238,7 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	return g, slices.Concat(notes, sel.Reading.Notes, sel.Notes), nil
 }
 
-// source tells what became of the log's rows: every one that was not kept has
+// source reports what became of the log's rows: every one that was not kept has
 // its reason.
 func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	s := tables.Source{Name: name, Rows: sel.Rows, Kept: p.kept}

@@ -85,7 +85,7 @@ func (p *placer) choose(channel *drivelog.Column, why []sift.Reason, take []bool
 	return take
 }
 
-// count tells what became of the instants of a frame.
+// count reports what became of the instants of a frame.
 func (p *placer) count(why []sift.Reason) {
 	for i, r := range why {
 		switch {

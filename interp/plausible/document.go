@@ -38,7 +38,7 @@ func (k *checker) engine(e *tables.Engine) {
 		return
 	}
 	fact := func(rule, basis, text string) { k.add(Finding{Rule: rule, Text: text, Basis: basis}) }
-	// measured holds a fact between two bounds, which are told in its own unit.
+	// measured holds a fact between two bounds, which are reported in its own unit.
 	measured := func(name, rule string, m *tables.Measure, low, high float64, in string) {
 		if m == nil {
 			return

@@ -143,7 +143,7 @@ const (
 	pulseRound = 0.03
 )
 
-// replay tells whether this calibration would have commanded another pulse for
+// replay reports whether this calibration would have commanded another pulse for
 // mg of fuel: 1 or 0. NaN where the log or the calibration does not say: where
 // the air itself is computed from a table, that is in question.
 func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float64 {

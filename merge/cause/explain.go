@@ -93,7 +93,7 @@ func (x *Explainer) Result() (*Result, error) {
 	res := x.res
 	points := x.warm(x.choose())
 	if len(points) == 0 {
-		return nil, x.nothing()
+		return nil, x.noSamplesError()
 	}
 	points, banks, err := x.fitted(points)
 	if err != nil {
@@ -101,7 +101,7 @@ func (x *Explainer) Result() (*Result, error) {
 	}
 	points = x.withOpen(points, banks)
 	if points = whole(points); len(points) == 0 {
-		return nil, x.nothing()
+		return nil, x.noSamplesError()
 	}
 	res.Points = points
 	x.e.estimateManifold(x, points)
@@ -120,7 +120,7 @@ func (x *Explainer) Result() (*Result, error) {
 	}
 	r.shares(res)
 	r.describe(res, x.facts)
-	x.beside(res)
+	x.addCautions(res)
 	return res, nil
 }
 
@@ -131,8 +131,8 @@ const (
 	heldIdle   = 0.2
 )
 
-// beside names what else may stand behind the trims, and how far the drive went.
-func (x *Explainer) beside(res *Result) {
+// addCautions names what else may be behind the trims, and how far the drive went.
+func (x *Explainer) addCautions(res *Result) {
 	_, _, bands := res.Bands()
 	if len(bands) > 0 && !x.purge && bands[0].Seen[0] < -2 {
 		x.caution("purge is not logged: vapour from the canister takes fuel away at low air flow too; repeat with the purge line closed off")
@@ -146,9 +146,9 @@ func (x *Explainer) beside(res *Result) {
 	}
 }
 
-// nothing is the error of a drive without a sample, with the reason that took
-// most of them.
-func (x *Explainer) nothing() error {
+// noSamplesError reports that no row could be used, with the reason that took most
+// of them.
+func (x *Explainer) noSamplesError() error {
 	var faults tables.Faults
 	for _, s := range x.res.Logs {
 		var why []string

@@ -895,7 +895,7 @@ func TestCautionsOfLogs(t *testing.T) {
 	} {
 		x := &Explainer{res: &Result{}, logs: c.logs}
 		for _, name := range []string{"a.csv", "a.csv", "b.csv"} {
-			x.of(name, "no barometer")
+			x.cautionForLog(name, "no barometer")
 		}
 		if x.cautionOfLogs(); !slices.Equal(x.res.Cautions, c.want) {
 			t.Errorf("%d logs: %q, want %q", len(c.logs), x.res.Cautions, c.want)

@@ -5,7 +5,7 @@ package cause
 // 0.78 % it reads 7.8).
 const leastLimit = 7.6
 
-// limits tells whether a trim stands at a limit from how its readings pile up:
+// limits reports whether a trim stands at a limit from how its readings pile up:
 // a trim that is held back stands at its extreme more often than anywhere near
 // it, one that is not has few readings at its ends.
 type limits struct {

@@ -169,9 +169,8 @@ func relevance(effect float64) float64 {
 	return min(1, max(0, (effect-effectNone)/(effectFull-effectNone)))
 }
 
-// discount takes from all causes alike what the one that fits best stands for
-// less than a trim worth a repair. Each by its own would favour those that fit
-// badly, since they overshoot.
+// discount scales every share by the relevance of the best-fitting cause's effect.
+// Scaling each by its own effect would favour poor fits, which overshoot.
 func discount(found []Finding) {
 	if len(found) == 0 {
 		return

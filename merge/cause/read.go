@@ -52,7 +52,7 @@ type reader struct {
 	rejected map[rejected]int
 	wide     bool             // a wideband sensor tells the mixture where the loop is open
 	trimmed  bool             // a fuel trim was read
-	status   bool             // the log tells whether the loop is closed
+	status   bool             // the log reports whether the loop is closed
 	print    sift.Fingerprint // by column asked
 	still    [2]float64       // s for which each bank's short trim has stood at 0
 	zero     bool             // every short trim is at 0
@@ -84,7 +84,7 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 	r.print = make(sift.Fingerprint, len(ask))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
-		x.of(name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
+		x.cautionForLog(name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
 	}
 	x.purge = x.purge || log.Has("purge")
 	x.coolant = x.coolant && log.Has("coolant")
@@ -148,15 +148,17 @@ func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
 	}
 	x.res.Logs = append(x.res.Logs, s)
 	for _, note := range slices.Concat(sel.Reading.Notes, sel.Notes, r.d.notes()) {
-		x.of(name, note)
+		x.cautionForLog(name, note)
 	}
 	for _, f := range sel.Faults {
-		x.of(name, f.Text)
+		x.cautionForLog(name, f.Text)
 	}
 }
 
 // of keeps what is to be said of one log.
-func (x *Explainer) of(name, text string) { x.notes = append(x.notes, [2]string{name, text}) }
+func (x *Explainer) cautionForLog(name, text string) {
+	x.notes = append(x.notes, [2]string{name, text})
+}
 
 // cautionOfLogs says what was kept, by the log's name where there are several.
 func (x *Explainer) cautionOfLogs() {

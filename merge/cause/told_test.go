@@ -669,7 +669,7 @@ func TestVehicle(t *testing.T) {
 // rows and what took them.
 func TestNothingSettled(t *testing.T) {
 	x := &Explainer{res: &Result{Logs: []Source{{"a.csv", 9, 0, []Dropped{{"cold", 5}, {"open loop", 4}}}, {"b.csv", 3, 0, nil}}}}
-	if got, want := x.nothing().Error(), "a.csv: none of 9 rows is closed-loop evidence: 5 cold, 4 open loop\nb.csv: none of 3 rows is closed-loop evidence"; got != want {
+	if got, want := x.noSamplesError().Error(), "a.csv: none of 9 rows is closed-loop evidence: 5 cold, 4 open loop\nb.csv: none of 3 rows is closed-loop evidence"; got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	x.levels = [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}
@@ -693,7 +693,7 @@ func TestBesideByHand(t *testing.T) {
 		{"without manifold pressure", -5, false, 0, []string{"purge is not logged"}},
 	} {
 		x := &Explainer{res: &Result{}, purge: c.purge}
-		x.beside(&Result{Found: []Finding{{}}, Points: []*Point{{AirFlow: 3, Seconds: 9, Manifold: c.manifold, Trim: [2]float64{c.trim, none}}, {AirFlow: 30, Seconds: 9, Manifold: c.manifold / 2, Trim: [2]float64{-9, none}}}})
+		x.addCautions(&Result{Found: []Finding{{}}, Points: []*Point{{AirFlow: 3, Seconds: 9, Manifold: c.manifold, Trim: [2]float64{c.trim, none}}, {AirFlow: 30, Seconds: 9, Manifold: c.manifold / 2, Trim: [2]float64{-9, none}}}})
 		if len(x.res.Cautions) != len(c.want) {
 			t.Errorf("%s: %q", c.why, x.res.Cautions)
 			continue
@@ -807,7 +807,7 @@ func TestRailThatTrimsDoNotShow(t *testing.T) {
 // TestNoPointsBeside: a result without points has nothing beside it.
 func TestNoPointsBeside(t *testing.T) {
 	x := &Explainer{res: &Result{}}
-	if x.beside(&Result{Found: []Finding{{}}}); len(x.res.Cautions) != 0 {
+	if x.addCautions(&Result{Found: []Finding{{}}}); len(x.res.Cautions) != 0 {
 		t.Errorf("%q", x.res.Cautions)
 	}
 }

@@ -139,7 +139,7 @@ func count(cells []Cell) []Count {
 	return list
 }
 
-// within is how the cells stand to ±5 %; value takes a cell's trim in per cent.
+// within is the share of cells and of time inside ±5 %; trim takes a cell's trim in per cent.
 func within(cells []Cell, trim func(c *Cell) float64) *Within {
 	var inside, all, time, total, size float64
 	for i := range cells {

@@ -13,7 +13,7 @@ import (
 )
 
 // SparkFromLogs takes advance away where drive logs show persistent knock.
-// Unlike averages, a log tells where retard began from where it only decays,
+// Unlike averages, a log reports where retard began from where it only decays,
 // knock from a blip after lifting the throttle, and the table from the other
 // causes of knock.
 func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Proposal, error) {

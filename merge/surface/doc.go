@@ -6,7 +6,7 @@
 // breakpoints. It promises that a cell which both sides have holds one side's bits,
 // that every edit of either side shows in the merged cells or is a [Clash], and
 // that swapping the sides swaps nothing but whose value stands in a clash. Where
-// a change shows as less than it was, or reaches further, that is said.
+// a change shows as less than it was, or reaches further, that is reported.
 //
 // It leaves out units: where the sides' values are in different ones, its caller
 // does not ask. And it decides no clash.

@@ -11,7 +11,7 @@ import (
 )
 
 // FindDemand is the instant of a log at which the engine takes the most air, and
-// so its injectors are asked for the most. said tells what was assumed.
+// so needs the most fuel. notes lists the assumptions.
 func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Demand, notes []string, err error) {
 	var engine tables.Engine
 	if e != nil {

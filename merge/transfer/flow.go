@@ -140,7 +140,7 @@ func flow(from, to *side) (values []float64, origins []Origin, at []float64, err
 	return values, origins, at, nil
 }
 
-// say tells where the square-root law stood in for the donor's numbers.
+// say reports where the square-root law stood in for the donor's numbers.
 func (f *flowLaw) say(from, to *side, at []float64, origins []Origin) {
 	span := inferredAt(at, origins)
 	if span == "" {

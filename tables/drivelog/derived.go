@@ -12,7 +12,7 @@ import (
 
 // Derived channels are expressions over others, which are compiled like a person's
 // own. Which expression it is depends on what the log and the calibration hold;
-// what is taken for want of a better is said.
+// what is taken for want of a better is reported.
 
 // builtin is a derived channel as an expression over others.
 func (p *plan) builtin(name string) (string, error) {

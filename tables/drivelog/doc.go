@@ -20,7 +20,7 @@
 // hold a log in memory, whatever its size.
 //
 // Its rooms, each of which may use those before it: formula computes values from
-// values; dialect tells how a log is written and reads cells; channel knows what
+// values; dialect reports how a log is written and reads cells; channel knows what
 // columns mean; rows reads them; this package opens a log, derives channels from
 // others, and puts the answers together.
 package drivelog

@@ -34,7 +34,7 @@ type Log struct {
 	faults    rows.Tally // found by looking at the beginning
 }
 
-// Open opens a log by its path, "-" for standard input, and tells how it is
+// Open opens a log by its path, "-" for standard input, and reports how it is
 // written. Compression is known by content. A log of which not even the header
 // can be told is an error; one whose time or channels are in doubt opens, so
 // that [Log.Survey] can say what there is, and refuses to be scanned.

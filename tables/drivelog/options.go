@@ -147,12 +147,12 @@ func (o *Options) maxLine() int {
 	return 4 << 20
 }
 
-// asks is how the log is said to be written.
+// asks is how the log is asked to be read.
 func (o *Options) asks() *dialect.Asked {
 	return &dialect.Asked{Delimiter: o.Delimiter, Decimal: o.Decimal, UnitsRow: o.UnitsRow, HeaderLine: o.HeaderLine, MaxLine: o.maxLine()}
 }
 
-// settings is what is said of channels.
+// settings is what is given about channels.
 func (o *Options) settings() *channel.Settings {
 	s := &channel.Settings{Units: o.Units, GaugeStoich: o.gaugeStoich(), Stoich: o.stoich(), StoichFrom: "the calibration's stoich_afr"}
 	if o.Stoich == 0 && (o.Engine == nil || o.Engine.StoichAFR == 0) {

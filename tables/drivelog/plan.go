@@ -37,7 +37,7 @@ const timeInput = -1
 // errCircle is the error of a channel that a caller derives from itself.
 var errCircle = errors.New("it is defined by itself")
 
-// newPlan begins a plan; what was assumed of the log as a whole is said by each.
+// newPlan begins a plan; what was assumed of the log as a whole is reported by each.
 func (l *Log) newPlan() *plan {
 	return &plan{l: l, rail: -1, defined: map[int]*defined{}, listed: slices.Clone(l.notes)}
 }

@@ -48,7 +48,7 @@ func (l *Log) findTime() error {
 	return nil
 }
 
-// readClock tells how a time column is written; one that never moves is none.
+// readClock reports how a time column is written; one that never moves is none.
 func (l *Log) readClock(c *channel.Column) {
 	cells := l.d.Cells(c.Index)
 	unitText, bare := c.Heading.Unit, cells

@@ -92,8 +92,8 @@ func decode(data []byte, file string) ([]byte, error) {
 	return strictcsv.Text(data, file)
 }
 
-// delimiter tells what stands between cells: the first of tab, semicolon and
-// comma that there is at all. A comma that is said to be the decimal mark is
+// delimiter reports what stands between cells: the first of tab, semicolon and
+// comma that there is at all. A comma that is given as the decimal mark is
 // none, unless quotes stand beside it, as around every number that holds one.
 func delimiter(text []byte, decimal byte) byte {
 	switch {

@@ -22,7 +22,7 @@ import (
 //     and no zero before it, all may be thousands separators. So they may where
 //     every point does and semicolons stand between cells, as they do where the
 //     comma is the decimal mark. Between tabs such points are decimal, as
-//     three decimals are common, and that is said.
+//     three decimals are common, and that is reported.
 func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string, _ tables.Faults) {
 	if g.Decimal != 0 {
 		return g.Decimal, nil, nil

@@ -38,7 +38,7 @@ func (r *Reader) Kind() byte {
 	return 0
 }
 
-// wordByte tells what belongs to a bare word. It is wider than any JSON word, so
+// wordByte reports what belongs to a bare word. It is wider than any JSON word, so
 // that "0x1F" and "nan" are named whole in an error.
 func wordByte(c byte) bool {
 	return 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' ||

@@ -50,7 +50,7 @@ func Cut(name string) string {
 	return name + `: the last line "end" is missing: the file may have been cut`
 }
 
-// reader tells which part of a document a line is of.
+// reader reports which part of a document a line is of.
 type reader struct {
 	*sheet.Document
 	tables bool // the line "table" was met

@@ -21,7 +21,7 @@
 // gathering of cells keeps so that documents combine, a key a line.
 //
 // A fault does not end reading: each part of a document is checked as it is read,
-// with its own place, and a document with ten faults is told in ten lines. The
+// with its own place, and a document with ten faults is reported in ten lines. The
 // values of a table are read before its axes are known, since keys may stand in any
 // order, and held to them afterwards. What only cell averages may have is judged
 // once the format is known, which may be the last key.

@@ -21,7 +21,7 @@ import (
 
 // Convert gives one table of a document another unit. The target is a table's
 // id, or an id and ".x" or ".y" for an axis. Tables of cell averages share
-// their axes, so there an axis is converted in all of them. said tells what the
+// their axes, so there an axis is converted in all of them. said reports what the
 // conversion rests on.
 func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, notes []string, err error) {
 	t, axis := c.Table(target), ""

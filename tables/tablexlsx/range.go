@@ -16,7 +16,7 @@ import (
 // sheet'!A1:B2. Page is that sheet. The cautions name what the workbook holds beside its cells.
 //
 // Of a formula the value that the workbook saved is read, and how many there are
-// is said. A date, a formula without a saved value or anything else that is
+// is reported. A date, a formula without a saved value or anything else that is
 // neither text nor a number is a fault that names its cell.
 func Range(data []byte, name, address string) (page string, rows []sheet.Row, cautions []string, err error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))

@@ -88,7 +88,7 @@ func (r *reader) read(b *book.Book) error {
 	return nil
 }
 
-// Word is the word that a sheet begins with, which tells what it is; "" where its
+// Word is the word that a sheet begins with, which reports what it is; "" where its
 // first cell is empty.
 func Word(first sheet.Row) string {
 	if c := first.At(1); c.Row == 1 {

@@ -8,7 +8,7 @@ import (
 	"github.com/rivo/uniseg"
 )
 
-// Folded is w for what is said to a person line by line: where w is a terminal,
+// Folded is w for what is reported to a person line by line: where w is a terminal,
 // a line that is wider goes on in the next, at a blank and indented. Elsewhere a
 // line stays a line, for programs to read.
 func Folded(w io.Writer) io.Writer {

@@ -236,7 +236,7 @@ func fieldItem(c merge.FieldChange) Item {
 	return Item{Text: c.Field + ": " + c.From + " → " + c.To, Edit: true}
 }
 
-// style is how the cells of a table that no rule explains are said.
+// style is how the cells of a table that no rule explains are reported.
 type style int
 
 const (

@@ -9,7 +9,7 @@
 // A [Fingerprint] keeps one log from counting twice.
 //
 // The package promises that no sample goes without a reason that is counted, and
-// that what a log lacks for a filter is said, or refused where the filter was
+// that what a log lacks for a filter is reported, or refused where the filter was
 // asked for by name. Nothing is filtered but what is asked for. It takes no
 // averages: that is for packages cells and tally.
 package sift

@@ -116,7 +116,7 @@ func WatchLimits(log channels, limit float64, behind []uint8, columns []string) 
 	for _, mask := range behind {
 		all |= mask
 	}
-	all |= all & 0b1010 >> 1 // a long trim's short one tells whether it is at a limit
+	all |= all & 0b1010 >> 1 // a long trim's short one shows whether it is at a limit
 	at := [4]int{-1, -1, -1, -1}
 	for i, raw := range RawTrims {
 		if all>>i&1 != 0 && log.Has(raw) {

@@ -113,7 +113,7 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
 		guess = TrimPercent // nobody writes a factor's unit so
 	}
 	// Two logs that differ in scale alone look alike for a while; so what was taken
-	// from the numbers is said, and what stays open is refused.
+	// from the numbers is reported, and what stays open is refused.
 	c.Conv = trimScales[guess]
 	from, to := tables.Digits(c.Seen.Min, 5), tables.Digits(c.Seen.Max, 5)
 	switch guess {
@@ -158,7 +158,7 @@ func (c *Column) MayBeShare() bool {
 	return s.Count > s.Zeros && s.Min >= -mostShare && s.Max <= mostShare
 }
 
-// GuessTrim tells how a trim is written where its numbers leave no doubt: a
+// GuessTrim reports how a trim is written where its numbers leave no doubt: a
 // percentage reaches zero or below, or leaves the band of the others; a factor
 // moves a little to both sides of 1; per cent near 100 stays over 50. A unit of
 // percent is believed of small numbers with up to two decimals, not of 0.0765,

@@ -147,7 +147,7 @@ func zoneSeconds(b []byte) (int, bool) {
 	return 0, false
 }
 
-// DetectClock tells how a time column is written from its first cells: a kind of
+// DetectClock reports how a time column is written from its first cells: a kind of
 // clock, and of a number whose unit the log gives, that. Of another number, div
 // is 0.
 func (c *Notation) DetectClock(cells [][]byte, unitText, format string) (clk clock, why string, err error) {

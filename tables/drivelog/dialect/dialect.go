@@ -114,7 +114,7 @@ type Head struct {
 	Why   []string // how it is packed and encoded
 }
 
-// Detect tells how a log is written from its beginning.
+// Detect reports how a log is written from its beginning.
 func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	d := &Dialect{Enc: head.Enc, EOL: '\n', Whole: head.AtEnd}
 	if bytes.IndexByte(head.Text, '\n') < 0 && bytes.IndexByte(head.Text, '\r') >= 0 {
@@ -172,7 +172,7 @@ func (d *Dialect) takeSample(head []byte) {
 	}
 }
 
-// findWidth tells how many fields a complete row has: as the header, unless most
+// findWidth reports how many fields a complete row has: as the header, unless most
 // of the rows agree on another number.
 func (d *Dialect) findWidth() {
 	d.Usual = len(d.Header)

@@ -1,4 +1,4 @@
-// Package dialect tells how a drive log is written, and reads its cells.
+// Package dialect reports how a drive log is written, and reads its cells.
 //
 // [Detect] looks at a log's beginning: the delimiter, the header among preamble and
 // a row of units, the line ends, how many fields a row has. Encodings are told from

@@ -47,7 +47,7 @@ func ParseEncoding(s string) (Encoding, error) {
 	return 0, fmt.Errorf("encoding %q is not one of utf-8, utf-16le, utf-16be, latin-1", s)
 }
 
-// DetectEncoding tells how the first bytes of a log are written, and how many
+// DetectEncoding reports how the first bytes of a log are written, and how many
 // of them are a byte-order mark. An error says that they are not text.
 func DetectEncoding(head []byte) (e Encoding, mark int, why string, err error) {
 	switch {

@@ -76,7 +76,7 @@ func grouped(b []byte, mark byte) (float64, bool) {
 	return Number(append(plain, rest...), mark)
 }
 
-// proves tells which decimal mark a number's own characters prove: '.' or ',' or,
+// proves reports which decimal mark a number's own characters prove: '.' or ',' or,
 // where it means the same with either, undecided. It is no number where ok is
 // false; two says that it means one number with a point and another with a comma.
 func proves(b []byte) (mark byte, two, ok bool) {

@@ -15,7 +15,7 @@
 // and nothing of it is kept. Formulas, dates, truth values, error values and
 // percentages are told apart from numbers, for the caller to refuse in the cell
 // where they stand; macros and links to other files are not looked at, and that
-// is said. Rows that are hidden, and filters that have a condition, are reported,
+// is reported. Rows that are hidden, and filters that have a condition, are reported,
 // since a person who did not see a row did not mean it.
 //
 // The package reads cells itself, because the library that writes them fills

@@ -31,7 +31,7 @@ func (b *Book) readStyles() error {
 	return err
 }
 
-// look tells what a number format makes of a number: by its own code, or by
+// look reports what a number format makes of a number: by its own code, or by
 // the built-in ones (ISO/IEC 29500-1, 18.8.30).
 func look(id, code string) sheet.Kind {
 	if code == "" {
