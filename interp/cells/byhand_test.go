@@ -938,3 +938,42 @@ func TestCompareOnAMap(t *testing.T) {
 		}
 	}
 }
+
+// TestKeptByAnyChannel: a row counts as kept where any channel has a sample; what a filter
+// leaves out is no reading of a delayed channel, though its mixture burned before.
+func TestKeptByAnyChannel(t *testing.T) {
+	for _, values := range [][]string{{"short_trim_1", "lambda"}, {"lambda", "short_trim_1"}} {
+		path := logtest.CSV(t, "RPM,STFT (%),Lambda", 100, func(i int) string {
+			return []string{"1000,1,", "1000,,0.9"}[i%2]
+		})
+		g := gatherFile(t, Spec{X: logtest.Axis(t, "engine_speed", 1000), Values: values}, path)
+		if s := g.sources[0]; s.Kept != 100 || len(s.Dropped) != 0 {
+			t.Errorf("%v: %d kept, %v", values, s.Kept, s.Dropped)
+		}
+	}
+	path := logtest.CSV(t, "RPM,ECT,Lambda", 200, func(i int) string { return fmt.Sprintf("1000,%v,0.9", logtest.Pick(i < 100, 90, 20)) })
+	d := document(t, gatherFile(t, Spec{X: logtest.Axis(t, "engine_speed", 1000), Values: []string{"lambda"}, Delay: &sift.Delay{Lag: 2}, Filters: sift.FilterOptions{Use: []sift.Filter{sift.Warm}}}, path))
+	if n := d.Table("lambda.count").At(0, 0); n != 80 {
+		t.Errorf("%v readings of an engine that cools down after ten seconds, want 80", n)
+	}
+}
+
+// TestBlanksOfAStream: blanks of any kind stand between the documents of a stream.
+func TestBlanksOfAStream(t *testing.T) {
+	var docs []string
+	for i := range 2 {
+		g := fill(t, logtest.Axis(t, "engine_speed", 0, 100), nil, Nearest, []string{"trim"}, []sample{{0, 0, 0, []float64{float64(i)}}})
+		g.logs[0].Fingerprint = fmt.Sprint(i)
+		var b strings.Builder
+		if err := tablejson.Write(&b, document(t, g)); err != nil {
+			t.Fatal(err)
+		}
+		docs = append(docs, b.String())
+	}
+	for _, blank := range []string{"", " ", "\t", "\r\n", "\n\t \r"} {
+		d, err := CombineFiles(context.Background(), []string{"-"}, strings.NewReader(blank+docs[0]+blank+docs[1]+blank))
+		if err != nil || d.Table("trim.count").At(0, 0) != 2 {
+			t.Errorf("%q: %v", blank, err)
+		}
+	}
+}
