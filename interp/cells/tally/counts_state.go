@@ -113,7 +113,7 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	case empty:
 		c.level, c.list = level, list
 	default:
-		if c.waiting = list; level > c.level || len(list) >= mostWaiting {
+		if c.waiting = list; level > c.level || len(list) >= c.most() {
 			c.raise(level)
 		}
 	}
