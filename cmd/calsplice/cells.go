@@ -82,7 +82,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 		return nil, err
 	}
 	spec.Values = names
-	limitMemory()
+	limitMemory(streaming)
 	g, notes, err := cells.Gather(c.Context, logs, spec)
 	printCautions(c, notes)
 	if err != nil {

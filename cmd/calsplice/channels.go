@@ -37,7 +37,7 @@ func channels(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	limitMemory()
+	limitMemory(streaming)
 	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
 	if err != nil {
 		return err

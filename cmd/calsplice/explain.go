@@ -76,6 +76,7 @@ func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivel
 	if err != nil {
 		return nil, err
 	}
+	limitMemory(judging)
 	errs := cells.Read(c.Context, logs, explainer, listener)
 	e := &explanation{}
 	if explainer.Trimless() {

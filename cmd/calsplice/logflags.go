@@ -113,13 +113,19 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	return o, w.faults.Err()
 }
 
-// limitMemory keeps the memory of a command that streams logs near what it needs: a
-// heap of 44 MB is collected rather than let grow, unless GOMEMLIMIT says
-// otherwise. Only streaming commands call it: it would slow down a command that
-// keeps a whole drive in memory.
-func limitMemory() {
+// Heaps of commands that read logs, MB: of one that gathers cells or looks through a
+// log, and of one that keeps what causes and corrections are told by.
+const (
+	streaming = 44
+	judging   = 80
+)
+
+// limitMemory keeps the memory of a command that reads logs near what it needs: a
+// heap of so many MB is collected rather than let grow, unless GOMEMLIMIT says
+// otherwise. A command that keeps more than that it would slow down.
+func limitMemory(megabytes int64) {
 	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(44 << 20)
+		debug.SetMemoryLimit(megabytes << 20)
 	}
 }
 

@@ -44,7 +44,7 @@ func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
 	if err != nil {
 		return nil, err
 	}
-	limitMemory()
+	limitMemory(streaming)
 	d, notes, err := cells.GatherDrive(c.Context, logs, spec)
 	printCautions(c, notes)
 	return d, err

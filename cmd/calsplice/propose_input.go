@@ -60,6 +60,7 @@ func addEvidence(c *cli.Context, in *propose.Input, path string, stdin *bufio.Re
 		return err
 	}
 	if !document {
+		limitMemory(judging)
 		in.Logs = append(in.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
 		return nil
 	}
