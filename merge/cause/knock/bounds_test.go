@@ -410,3 +410,83 @@ func TestVerdicts(t *testing.T) {
 		}
 	}
 }
+
+// TestHeardApart: what counts as knock, and what as none.
+func TestHeardApart(t *testing.T) {
+	for _, row := range []struct {
+		name              string
+		g                 signs
+		heard, transients float64
+	}{
+		{"apart", signs{stays: 20, free: 15, rises: [4]int{5, 3, 2, 9}}, 20, 5},
+		{"a rattle", signs{stays: 20, free: 4, rises: [4]int{5, 3, 2, 9}}, 4, 21},
+		{"under load only", signs{stays: 20, free: 4, rises: [4]int{5, 3, 2, 9}, nearLight: listening{30, 0}, nearLoad: listening{30, 9}}, 20, 0},
+		{"lean by lambda", signs{stays: 20, free: 4, rises: [4]int{5, 3, 2, 9}, leanShare: 0.3, measured: true}, 20, 5},
+		{"lean for a quarter by lambda", signs{stays: 20, free: 4, rises: [4]int{5, 3, 2, 9}, leanShare: 0.25, measured: true}, 4, 21},
+		{"lean by closed loop", signs{stays: 20, free: 4, rises: [4]int{5, 3, 2, 9}, leanShare: 0.3}, 4, 21},
+	} {
+		if heard, transients := row.g.heardApart(); heard != row.heard || transients != row.transients {
+			t.Errorf("%s: %v heard, %v not, want %v and %v", row.name, heard, transients, row.heard, row.transients)
+		}
+	}
+}
+
+// TestCounts: what is heard counts as at light load below 40 % of the highest, and as
+// under load from 55 %.
+func TestCounts(t *testing.T) {
+	stay := func(share float64) Stay {
+		return Stay{Share: share, Seconds: 60, cut: 5, free: 1, near: listening{2, 1}, off: [2]listening{{3, 1}, {4, 1}}, sound: sound{Need: 1, Quiet: 1}, Heard: [4]int{1, 2, 3, 4}}
+	}
+	for _, row := range []struct {
+		share                          float64
+		light                          int
+		lightRate, loadRate, near, far float64
+	}{
+		{0.39, 1, 60.0 / 60, 0, 2, 0}, {lightLoad, 0, 0, 0, 2, 0}, {0.54, 0, 0, 0, 2, 0}, {loaded, 0, 0, 60.0 / 65, 0, 2},
+	} {
+		g := &signs{}
+		g.count([]Stay{stay(row.share)})
+		got := []float64{float64(g.lightStays), g.lightRate, g.loadRate, g.nearLight.seconds, g.nearLoad.seconds, g.early.seconds, g.late.seconds, float64(g.stays), float64(g.free), float64(g.rises[tip])}
+		if want := []float64{float64(row.light), row.lightRate, row.loadRate, row.near, row.far, 3, 4, 1, 1, 4}; !slices.Equal(got, want) {
+			t.Errorf("at %v: %v, want %v", row.share, got, want)
+		}
+	}
+}
+
+// TestObserved: means are of where knock was heard, and lean shares of that under load.
+func TestObserved(t *testing.T) {
+	d := &Drive{Stays: []Stay{{leanTime: 1}, {}}}
+	g := &signs{}
+	obs := []observation{
+		{heard: true, weight: 1, load: loaded, need: 2, heat: 10, lean: leanFrom, bin: 1, time: 0}, {heard: true, weight: 1, load: 0.9, need: 4, heat: 20, lean: leanFrom + 1, bin: 2, time: 1},
+		{heard: true, weight: 2, load: 0.5, need: 1, heat: 0, lean: 20, bin: 3, time: 1}, {weight: 5, load: 0.9, need: 9, heat: 40, lean: 30, bin: 1, time: 1},
+	}
+	if !g.observe(d, obs) || g.need != 2 || g.most != 4 || g.heat != 7.5 || g.lean != (13+40)/4.0 || g.leanShare != 0.5 || g.shown != 0.25 || g.spread != 40 || g.follows != -12.5 {
+		t.Errorf("%+v", g)
+	}
+	if g := (&signs{}); g.observe(d, obs[3:]) || g.need != 0 {
+		t.Errorf("no knock: %+v", g)
+	}
+}
+
+// TestTorqueCounts: degrees under load, from half a degree and for a second at least.
+func TestTorqueCounts(t *testing.T) {
+	stay := Stay{Share: loaded, Seconds: 1, Mean: 0.4, Deficit: 0.1, Speed: 2000, Table: 20}
+	for name, row := range map[string]struct {
+		change func(s *Stay)
+		want   bool
+	}{
+		"half a degree": {func(*Stay) {}, true}, "less": {func(s *Stay) { s.Deficit = 0.09 }, false}, "light load": {func(s *Stay) { s.Share = 0.54 }, false},
+		"less than a second": {func(s *Stay) { s.Seconds = 0.9 }, false},
+	} {
+		s := stay
+		row.change(&s)
+		got := (&Drive{Stays: []Stay{s}}).torque()
+		if (got != nil) != row.want || got != nil && (got.Retard != 0.5 || got.Worst != 0.5 || got.Lost != lost(&s, 0.5) || got.Most != got.Lost) {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+	if (&regional{}).found() || (*regional)(nil).found() || !(&regional{model: model{value: []float64{1}}}).found() {
+		t.Error("a region is found where its fit has values")
+	}
+}
