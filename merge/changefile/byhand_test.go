@@ -315,3 +315,61 @@ func TestNumbersOfFewDigits(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// TestRowsThatGoOn: a text longer than a cell goes on in the next row, on both sides and in
+// the note; fields stand in the order of documents, whatever order rows have.
+func TestRowsThatGoOn(t *testing.T) {
+	read := func(rows string) *merge.ChangeSet {
+		cs, _, err := ParseCSV([]byte("calsplice,1,changes\n\n"+strings.Join(headings, ",")+"\n"+rows+"\nend\n"), "c.csv")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return cs
+	}
+	e := read("set,a,,,,notes,,,AB,CD,1,1,,,,,for\nmore,a,,,,notes,,,ef,gh,,,,,,,ever\nand,a,,,,title,,,,T,,,,,,,\n").Edits[0].(*merge.TableEdit)
+	if e.From.Notes != "ABef" || e.To.Notes != "CDgh" || e.Why == nil || e.Why.Note != "forever" || fmt.Sprint(e.Names) != "[title notes]" {
+		t.Errorf("%q to %q, %+v, %v", e.From.Notes, e.To.Notes, e.Why, e.Names)
+	}
+	if _, err := ParseJSON([]byte(`{"format": "calsplice.changes/9", "edits": [7]}`), "c.json"); err == nil || err.Error() != "c.json:1:12: format: "+tables.UnknownFormat("calsplice.changes/9", fileFormat) {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestPatchToTheLetter: a patch tests what it stands on before it changes anything: a
+// table's id, unit and breakpoints, each value, and the table before one that is added.
+func TestPatchToTheLetter(t *testing.T) {
+	table := func(id string, values ...float64) *tables.Table {
+		x, err := tables.NewAxis("load", "%", []float64{1, 2})
+		if err != nil {
+			t.Fatal(err)
+		}
+		made, err := tables.NewTable(tables.Fields{ID: id, Unit: "ms", X: x, Values: values})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return made
+	}
+	doc := func(list ...*tables.Table) *tables.Calibration {
+		d, err := tables.NewCalibration(tables.Contents{Name: "van", Tables: list})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+	a, b := doc(table("a", 1, 2), table("b", 3, 4)), doc(table("a", 1, 2), table("b", 3, 5), table("c", 6, 7))
+	const want = `[
+  {"op": "test", "path": "/tables/1/id", "value": "b"},
+  {"op": "test", "path": "/tables/1/unit", "value": "ms"},
+  {"op": "test", "path": "/tables/1/x/unit", "value": "%"},
+  {"op": "test", "path": "/tables/1/x/points", "value": [1, 2]},
+  {"op": "test", "path": "/tables/1/values/1", "value": 4},
+  {"op": "replace", "path": "/tables/1/values/1", "value": 5},
+  {"op": "test", "path": "/tables/1/id", "value": "b"},
+  {"op": "add", "path": "/tables/2", "value": {"id": "c", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": [1, 2]}, "values": [6, 7]}}
+]
+`
+	var out bytes.Buffer
+	if err := WritePatch(&out, a, merge.Diff(a, b)); err != nil || out.String() != want {
+		t.Errorf("%v\n%s", err, out.String())
+	}
+}
