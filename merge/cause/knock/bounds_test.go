@@ -490,3 +490,107 @@ func TestTorqueCounts(t *testing.T) {
 		t.Error("a region is found where its fit has values")
 	}
 }
+
+// TestHeld: retard that is held is knock, and needs what is held where that is more.
+func TestHeld(t *testing.T) {
+	nan := math.NaN()
+	for _, row := range []struct {
+		s              Stay
+		knocked, apart bool
+		needed         float64
+	}{
+		{Stay{sound: sound{Need: nan}}, false, false, nan},
+		{Stay{Held: true, Mean: 2, Deficit: 0.5, sound: sound{Need: nan}}, true, true, 2.5},
+		{Stay{Held: true, Mean: 2, sound: sound{Need: 1}}, true, true, 2},
+		{Stay{Held: true, Mean: 2, sound: sound{Need: 3}}, true, true, 3},
+		{Stay{Mean: 2, sound: sound{Need: 1}}, true, false, 1},
+		{Stay{free: 1, sound: sound{Need: 1}}, true, true, 1},
+	} {
+		if got := row.s.Needed(); row.s.Knocked() != row.knocked || row.s.Apart() != row.apart || !(got == row.needed || got != got && row.needed != row.needed) {
+			t.Errorf("%+v: knocked %v, apart %v, needs %v", row.s, row.s.Knocked(), row.s.Apart(), got)
+		}
+	}
+}
+
+// TestMixtureOfReadings: lambda counts once it is settled, and closed loop by its two
+// statuses.
+func TestMixtureOfReadings(t *testing.T) {
+	for _, row := range []struct {
+		status, lambda, commanded float64
+		settled                   bool
+		closed, open, lean, rich  float64
+	}{
+		{2, 1, 1, true, 1, 0, 0, 0}, {16, 1, 1, true, 1, 0, 0, 0}, {4, 0.99, 0.9, true, 0, 1, 0.1, 0.1}, {32, 0.99, 0.9, false, 0, 1, 0, 0.1},
+		{math.NaN(), 1.1, math.NaN(), true, 0, 0, 0.1, 0}, {2, 0.4, 1, true, 1, 0, 0, 0}, {2, 0.5, 1, true, 1, 0, -0.5, 0},
+	} {
+		r := reading{settled: row.settled}
+		for k := range r.v {
+			r.v[k] = math.NaN()
+		}
+		r.v[cStatus], r.v[cLambda], r.v[cCommanded] = row.status, row.lambda, row.commanded
+		var s Stay
+		s.mixture(&r, 1)
+		for i, v := range [][2]float64{{s.closed, row.closed}, {s.open, row.open}, {s.Lean, row.lean}, {s.Rich, row.rich}} {
+			if math.Abs(v[0]-v[1]) > 1e-9 {
+				t.Errorf("%+v: number %d is %v, want %v", row, i, v[0], v[1])
+			}
+		}
+	}
+}
+
+// TestOpenLoopLean: what lambda reads lean of a rich command is gathered by air flow.
+func TestOpenLoopLean(t *testing.T) {
+	for _, row := range []struct {
+		lambda, commanded, flow float64
+		settled                 bool
+		want                    float64
+	}{{1.08, 0.9, 20, true, 20}, {1.08, 0.9, 20, false, 0}, {1.08, 0.98, 20, true, 0}, {0.3, 0.9, 20, true, 0}, {0.72, 0.9, 20, true, -20}} {
+		s := &scan{d: &Drive{}}
+		r := reading{settled: row.settled, seconds: 1}
+		for k := range r.v {
+			r.v[k] = math.NaN()
+		}
+		r.v[cLambda], r.v[cCommanded], r.at.AirFlow = row.lambda, row.commanded, row.flow
+		s.closedLoop(&r)
+		if got := s.d.openLean.trim[20]; math.Abs(got-row.want) > 1e-9 {
+			t.Errorf("%+v: %v", row, got)
+		}
+	}
+}
+
+// TestBoundsOfHeat: how hot, how little remains, and how far behind a fit may be.
+func TestBoundsOfHeat(t *testing.T) {
+	for _, row := range []struct {
+		heat, need, follows, hot float64
+		want                     Cause
+	}{
+		{11, 1.5, 0, 0.55, HotCharge}, {9, 1, 0, 0.55, LowOctane}, {11, 2, 0, 0.55, LowOctane}, {11, 1.5, 0, 0.45, LowOctane},
+		{17, 3, 3, 0.35, HotCharge}, {17, 3, 2, 0.35, LowOctane}, {9, 1.6, 3, 0.35, LowOctane}, {17, 3, 3, 0.25, LowOctane},
+		{0, 3, 5.1, 0.55, HotCharge}, {0, 3, 5, 0.55, LowOctane},
+	} {
+		g := sure()
+		g.heat, g.need, g.follows = row.heat, row.need, row.follows
+		g.explained = map[Cause]float64{LowOctane: 0.8, HotCharge: row.hot}
+		if list, _ := g.rank(); list[0].cause != row.want {
+			t.Errorf("%+v: %v", row, list[0])
+		}
+	}
+}
+
+// TestAnswers: nothing is to be edited for no cause and for false knock; a mismatch is
+// said with its share; what one log of a drive has counts for all.
+func TestAnswers(t *testing.T) {
+	for _, c := range Causes {
+		if r := (&Result{Causes: []Finding{{Cause: c}}}); r.Nothing() != (c == None || c == FalseKnock) {
+			t.Errorf("%s: nothing %v", c, r.Nothing())
+		}
+	}
+	if got := (&Drive{Other: 0.9}).Mismatch(); !strings.Contains(got, "in 90 % of time") {
+		t.Error(got)
+	}
+	with, without := car{cal: van(t)}, car{cal: van(t), drops: []string{"Intake air temperature [degC]", "Lambda", "Short term fuel trim bank 1 [%]"}}
+	d, err := Read(context.Background(), van(t), van(t).Tables()[0], []cells.Log{logOf("a.csv", van(t), with.log(cruise(3, 2000, 50))), logOf("b.csv", van(t), without.log(cruise(3, 2000, 50)))})
+	if err != nil || !d.hasIntake || !d.hasLambda || !d.hasTrim {
+		t.Errorf("%v, intake %v, lambda %v, trim %v", err, d.hasIntake, d.hasLambda, d.hasTrim)
+	}
+}
