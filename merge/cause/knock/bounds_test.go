@@ -594,3 +594,55 @@ func TestAnswers(t *testing.T) {
 		t.Errorf("%v, intake %v, lambda %v, trim %v", err, d.hasIntake, d.hasLambda, d.hasTrim)
 	}
 }
+
+// TestObservationOfStay: what the fits see of a stay.
+func TestObservationOfStay(t *testing.T) {
+	nan := math.NaN()
+	for _, row := range []struct {
+		s    Stay
+		want observation
+	}{
+		{Stay{Seconds: 4.5, Held: true, Mean: 2, Share: 0.8, Speed: 2500, Rich: 0.125, Bin: 7, Intake: 45, Coolant: 100, Lean: 0.25, sound: sound{Need: 1, Quiet: 3}},
+			observation{heard: true, need: 2, most: 3, weight: 0.9, load: 0.8, rich: 12.5, bin: 7, heat: 17, lean: 25}},
+		{Stay{Seconds: 0.25, Share: 0.8, Speed: 2500, Intake: 45, Coolant: nan, Lean: nan, sound: sound{Need: 1, Quiet: 3}}, observation{heard: true, need: 1, most: 3, weight: 0.5, load: 0.8, heat: 10}},
+		{Stay{Seconds: 4.5, Share: 0.8, Speed: 2500, Intake: nan, Coolant: 100, Lean: nan, sound: sound{Need: 1, Quiet: 3}}, observation{heard: true, need: 1, most: 3, weight: 0.9, load: 0.8}},
+	} {
+		if got := (&Drive{Stays: []Stay{row.s}}).observations(); len(got) != 1 || got[0] != row.want {
+			t.Errorf("%+v, want %+v", got, row.want)
+		}
+	}
+}
+
+// TestTests: the region's place stands in its own test only, and a hidden mixture is
+// looked at first for low octane only.
+func TestTests(t *testing.T) {
+	d := &Drive{Table: van(t).Tables()[0]}
+	g := &signs{stays: 1, shown: 1, region: &regional{model: model{value: []float64{3}}, rect: [4]int{4, 4, 2, 2}}}
+	const placed = "take 2 to 3 deg off the region from engine speed 2000 r/min, load 100 % and leave the rest"
+	for _, c := range Causes {
+		if got := d.test(g, c); strings.HasPrefix(got, placed) != (c == OverAdvanced) || c != OverAdvanced && got != tests[c] {
+			t.Errorf("%s: %q", c, got)
+		}
+	}
+	hidden := &signs{stays: 1, shown: 0.4}
+	for _, c := range Causes {
+		if got := d.test(hidden, c); strings.HasPrefix(got, "first "+pull) != (c == LowOctane) {
+			t.Errorf("%s: %q", c, got)
+		}
+	}
+}
+
+// TestCloseCauses: a region hardly ahead of low octane is not certain.
+func TestCloseCauses(t *testing.T) {
+	for _, row := range []struct {
+		low  float64
+		want bool
+	}{{0.7, true}, {0.76, false}} {
+		g := sure()
+		g.loud, g.region = 2, &regional{model: model{value: []float64{3}}, height: 5}
+		g.explained = map[Cause]float64{OverAdvanced: 0.9, LowOctane: row.low}
+		if list, certain := g.rank(); list[0].cause != OverAdvanced || certain != row.want {
+			t.Errorf("low octane %v: %v, certain %v", row.low, list[0], certain)
+		}
+	}
+}
