@@ -31,8 +31,8 @@ func TestOthers(t *testing.T) {
 	root := t.TempDir()
 	for name, text := range map[string]string{
 		"go.mod":          "module m\n\ngo 1.26\n",
-		"low/low.go":      "package low\n\nfunc Sum(a, b int) int { return a + b }\n\nfunc Twice(a int) int { return a * 2 }\n",
-		"low/low_test.go": "package low\n\nimport \"testing\"\n\nfunc TestTwice(t *testing.T) {\n\tif Twice(3) != 6 {\n\t\tt.Fail()\n\t}\n}\n",
+		"low/low.go":      "package low\n\nfunc Sum(a, b int) int { return a + b }\n\nfunc Twice(a int) int { return a * 2 }\n\nfunc Times(a int, b *int) int { return a**b }\n",
+		"low/low_test.go": "package low\n\nimport \"testing\"\n\nfunc TestTwice(t *testing.T) {\n\tif b := 5; Twice(3) != 6 || Times(3, &b) != 15 {\n\t\tt.Fail()\n\t}\n}\n",
 		"up/up_test.go":   "package up\n\nimport (\n\t\"m/low\"\n\t\"testing\"\n)\n\nfunc TestSum(t *testing.T) {\n\tif low.Sum(3, 2) != 5 {\n\t\tt.Fail()\n\t}\n}\n",
 	} {
 		file := filepath.Join(root, name)
@@ -47,8 +47,8 @@ func TestOthers(t *testing.T) {
 		by   []string
 		want string
 	}{
-		{nil, "low/low.go:3: - for + (not reached)\n\tlow/low.go Sum: a + b → a - b\nlow: 2 of 3 mistakes noticed, 67 %; 1 were reached by no test\n"},
-		{[]string{"up"}, "low: 3 of 3 mistakes noticed, 100 %; 0 were reached by no test\n"},
+		{nil, "low/low.go:3: - for + (not reached)\n\tlow/low.go Sum: a + b → a - b\nlow: 3 of 4 mistakes noticed, 75 %; 1 were reached by no test\n"},
+		{[]string{"up"}, "low: 4 of 4 mistakes noticed, 100 %; 0 were reached by no test\n"},
 	} {
 		var out strings.Builder
 		if _, err := (job{root: root, folder: "low", by: c.by, workers: 1}).run(&out); err != nil || out.String() != c.want {

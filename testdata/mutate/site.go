@@ -231,9 +231,12 @@ func (f *file) binary(n *ast.BinaryExpr) {
 	if n.Op == token.LAND || n.Op == token.LOR {
 		list = append(list, alternative{"left side left out", right}, alternative{"right side left out", left})
 	}
+	rest := f.text[f.at(n.OpPos)+len(n.Op.String()) : f.at(n.End())]
+	if strings.HasPrefix(rest, "*") {
+		rest = " " + rest // a slash before a pointer would begin a comment
+	}
 	for _, op := range other[n.Op] {
-		list = append(list, alternative{fmt.Sprintf("%s for %s", op, n.Op), f.text[f.at(n.Pos()):f.at(n.OpPos)] + op.String() +
-			f.text[f.at(n.OpPos)+len(n.Op.String()):f.at(n.End())]})
+		list = append(list, alternative{fmt.Sprintf("%s for %s", op, n.Op), f.text[f.at(n.Pos()):f.at(n.OpPos)] + op.String() + rest})
 	}
 	f.expression(n, kind, list...)
 	if other[n.Op] != nil {
