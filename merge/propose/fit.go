@@ -70,10 +70,6 @@ type linearBasis struct {
 // newHats keeps the breakpoints that carry at least a hundredth of the weight.
 func newHats(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) linearBasis {
 	h := linearBasis{points: points, of: of, usual: usual}
-	if points == nil {
-		h.used = []int{0}
-		return h
-	}
 	weight, total := make([]float64, len(points)), 0.0
 	for _, b := range blocks {
 		i, w := bracket(points, of(&b.at))

@@ -134,11 +134,8 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 	for i := range move {
 		k := 0
 		if f.volts.points != nil {
-			j, w := bracket(f.volts.points, volts[i])
+			j, _ := bracket(f.volts.points, volts[i])
 			k = f.volts.columns[j]
-			if w >= 0.5 {
-				k = f.volts.columns[j+1]
-			}
 		}
 		v := fit.Coef[first+k]
 		if f.slope {
