@@ -162,7 +162,7 @@ func TestInferenceAgainstEvidence(t *testing.T) {
 		mean  float64 // of what little there is
 		want  string
 	}{
-		{"nothing", 0, 0, Inferred}, {"for it", 5, 3, Inferred}, {"against it, within a quantum", 5, -0.78, Inferred}, {"against it", 5, -0.79, FewSamples}, {"nothing that was counted", 0, -9, Inferred},
+		{"nothing", 0, 0, Inferred}, {"for it", 5, 3, Inferred}, {"against it, within a quantum", 5, -0.78, Inferred}, {"against it by a quantum", 5, -Quantum, Inferred}, {"against it", 5, -0.79, FewSamples}, {"nothing that was counted", 0, -9, Inferred},
 	} {
 		opt := Defaults()
 		verdict := NoSamples
@@ -233,6 +233,7 @@ func TestAFitAsks(t *testing.T) {
 		{"past the interval of one number, not of two", [2]float64{0.05, 0.0235}, [2]float64{0, 0.05}, [2]bool{false, false}},
 		{"past that of two", [2]float64{0.05, 0.0205}, [2]float64{0, 0.05}, [2]bool{true, false}},
 		{"a quantum", [2]float64{0.0078, 1e-6}, [2]float64{0.0156, 1e-6}, [2]bool{false, false}},
+		{"a quantum to the last digit", [2]float64{Quantum / 100, 1e-6}, [2]float64{Quantum / 50, 1e-6}, [2]bool{false, false}},
 		{"past a quantum", [2]float64{-0.0079, 1e-6}, [2]float64{0.0157, 1e-6}, [2]bool{true, true}},
 	} {
 		fit := &lsq.Fit{Coef: []float64{c.flow[0], c.offset[0]}, SE: []float64{c.flow[1], c.offset[1]}, DOF: 30}

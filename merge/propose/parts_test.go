@@ -348,6 +348,8 @@ func TestWidebandFills(t *testing.T) {
 		{"in too few visits", enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), enough(same), true},
 		{"at their limit", enough(func(e *evidence) { e.atLimit = 0.6 }), enough(same), true},
 		{"at it for half of the time", enough(func(e *evidence) { e.atLimit = 0.5 }), enough(same), false},
+		{"just enough of them", enough(func(e *evidence) { e.count, e.visits = opt.MinCount, opt.MinVisits }), enough(same), false},
+		{"just enough of the sensor", evidence{}, enough(func(e *evidence) { e.count, e.visits = opt.MinCount, opt.MinVisits }), true},
 		{"nothing of either", evidence{}, evidence{}, false},
 		{"too few of both", evidence{}, enough(func(e *evidence) { e.count = opt.MinCount - 1 }), false},
 		{"too few visits of both", evidence{}, enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), false},

@@ -159,8 +159,9 @@ func TestInspect(t *testing.T) {
 		l.hold(30, 2000, 200, 30, none, "")
 		l.hold(2, 2000, row.charge, 40, func(s float64) float64 { return row.retard - s }, "")
 		l.hold(30, 2000, 200, 30, none, "")
-		first := strings.Join(l.propose(t, cal, despite()).Report.First, "\n")
-		if got := strings.Contains(first, "stop, inspect: knock took 5.0 deg away at high load"); got != row.want {
+		p := l.propose(t, cal, despite())
+		first, carried := strings.Join(p.Report.First, "\n"), strings.Join(p.Changes.Cautions, "\n")
+		if got := strings.Contains(first, "stop, inspect: knock took 5.0 deg away at high load"); got != row.want || !strings.HasPrefix(carried, first) {
 			t.Errorf("%v deg at %v mg: first %q, want it named: %v", row.retard, row.charge, first, row.want)
 		}
 	}

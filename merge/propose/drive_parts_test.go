@@ -1,0 +1,439 @@
+package propose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/engine"
+	"calsplice/interp/lookup"
+	"calsplice/merge"
+	"calsplice/merge/cause"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+)
+
+// moment is one instant of a log as a collector sees it.
+type moment struct {
+	time, speed, manifold, trim float64
+	stretch                     int
+	why                         sift.Reason
+	stale                       bool
+}
+
+// collected are the blocks of a log of these instants.
+func collected(t *testing.T, list []moment) *drive {
+	t.Helper()
+	d := newDrive(calWith(t), nil, byTrim)
+	c := &collector{d: d, broken: true, limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1})}
+	for k := range c.column {
+		c.column[k] = -1
+	}
+	c.column[inSpeed], c.column[inManifold], c.column[inTrim] = 0, 1, 2
+	f := &drivelog.Frame{N: len(list), Columns: make([]drivelog.Column, 3)}
+	var why []sift.Reason
+	for i, m := range list {
+		f.Line, f.Time, f.Stretch, why = append(f.Line, i+2), append(f.Time, m.time), append(f.Stretch, m.stretch), append(why, m.why)
+		for k, v := range []float64{m.speed, m.manifold, m.trim} {
+			f.Columns[k].Value, f.Columns[k].Fresh = append(f.Columns[k].Value, v), append(f.Columns[k].Fresh, !m.stale)
+		}
+	}
+	if err := c.frame(f, why); err != nil {
+		t.Fatal(err)
+	}
+	c.flush()
+	return d
+}
+
+// TestBlocksEnd: a block holds three seconds at one operating point. What moves, or takes
+// longer, begins another; what is left out, or a clock that starts anew, ends the visit too.
+func TestBlocksEnd(t *testing.T) {
+	first := moment{0, 2000, 50, 2, 0, sift.Kept, false}
+	for _, c := range []struct {
+		why  string
+		how  func(m *moment) // of the second
+		want string          // samples and visit of each block
+		trim float64         // of the last, in per cent
+	}{
+		{"at one place", func(*moment) {}, "2 in 1", 3},
+		{"3 s later", func(m *moment) { m.time = 3 }, "2 in 1", 3},
+		{"3.1 s later", func(m *moment) { m.time = 3.1 }, "1 in 1, 1 in 1", 4},
+		{"120 r/min faster", func(m *moment) { m.speed = 2120 }, "2 in 1", 3},
+		{"121 r/min slower", func(m *moment) { m.speed = 1879 }, "1 in 1, 1 in 1", 4},
+		{"4 kPa more", func(m *moment) { m.manifold = 54 }, "2 in 1", 3},
+		{"4.1 kPa less", func(m *moment) { m.manifold = 45.9 }, "1 in 1, 1 in 1", 4},
+		{"without a trim", func(m *moment) { m.trim = math.NaN() }, "1 in 1", 2},
+		{"with a trim that was not read anew", func(m *moment) { m.stale = true }, "1 in 1", 2},
+		{"left out", func(m *moment) { m.why = sift.Unread }, "1 in 1", 2},
+		{"after a restart", func(m *moment) { m.stretch = 1 }, "1 in 1, 1 in 2", 4},
+	} {
+		second := first
+		second.time, second.trim = 1, 4
+		c.how(&second)
+		var got []string
+		d := collected(t, []moment{first, second})
+		for _, b := range d.blocks {
+			got = append(got, fmt.Sprintf("%v in %d", b.n, b.run))
+		}
+		if last := d.blocks[len(d.blocks)-1]; strings.Join(got, ", ") != c.want || !agree(100*last.trim, c.trim) || d.blocks[0].line != 2 {
+			t.Errorf("%s: %s of %v %%, want %s of %v", c.why, strings.Join(got, ", "), 100*last.trim, c.want, c.trim)
+		}
+	}
+	third := first
+	third.time = 2
+	left := first
+	left.why = sift.Unread
+	if d := collected(t, []moment{first, left, third}); len(d.blocks) != 2 || d.blocks[1].run != 2 || d.samples != 2 || d.blocks[1].after != 1 {
+		t.Errorf("about what is left out: %+v", d.blocks)
+	}
+}
+
+// TestHighestLoad: the highest manifold pressure of an engine that turns, with the pulse and
+// the learned trim there: 11 ms less an offset of 1 are 8 ms without a trim of 25 %.
+func TestHighestLoad(t *testing.T) {
+	nan := math.NaN()
+	j := injectorOf(t, calWith(t, tables.Fields{ID: "offset", Role: tables.InjectorOffset, Unit: "ms", Values: []float64{1}}))
+	for _, c := range []struct {
+		why                        string
+		manifold, speed            [2]float64
+		long, pulse                float64
+		inj                        *engine.Injector
+		wantManifold, wantP, wantL float64
+	}{
+		{"the higher", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 11, j, 90, 8, 25},
+		{"the first", [2]float64{95, 90}, [2]float64{2000, 2000}, 25, 11, j, 95, 8, 25},
+		{"no learned trim", [2]float64{60, 90}, [2]float64{2000, 2000}, nan, 11, j, 90, 10, nan},
+		{"no pulse left", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 1, j, 90, nan, 25},
+		{"no injector", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 11, nil, 90, nan, 25},
+		{"an engine that stands", [2]float64{60, 100}, [2]float64{2000, 400}, 25, 11, j, 60, 8, 25},
+		{"one that just turns", [2]float64{60, 100}, [2]float64{2000, 401}, 25, 11, j, 100, 8, 25},
+		{"none read", [2]float64{nan, nan}, [2]float64{2000, 2000}, 25, 11, j, nan, 0, nan},
+		{"one not read", [2]float64{nan, 40}, [2]float64{2000, 2000}, 25, 11, j, 40, 8, 25},
+	} {
+		col := &collector{d: newDrive(calWith(t), j, byTrim), inj: c.inj}
+		for i := range 2 {
+			col.fullLoad(nil, i, func(k, i int) float64 {
+				return map[int]float64{inSpeed: c.speed[i], inManifold: c.manifold[i], inLong: c.long, inPulse: c.pulse}[k]
+			})
+		}
+		if at := col.d.most; !agree(at.Manifold, c.wantManifold) || !agree(at.Pulse, c.wantP) || !agree(col.d.long, c.wantL) {
+			t.Errorf("%s: %v kPa, %v ms, %v %%; want %v, %v, %v", c.why, at.Manifold, at.Pulse, col.d.long, c.wantManifold, c.wantP, c.wantL)
+		}
+	}
+}
+
+// TestBlocksJoinByPulse: without a manifold pressure, blocks of one millisecond of pulse
+// are of one operating point; with one, blocks of 4 kPa, whatever their pulse.
+func TestBlocksJoinByPulse(t *testing.T) {
+	nan := math.NaN()
+	for _, c := range []struct {
+		why      string
+		manifold [2]float64
+		pulse    [2]float64
+		blocks   int
+	}{
+		{"alike in pulse", [2]float64{nan, nan}, [2]float64{2.1, 2.9}, 1},
+		{"in another", [2]float64{nan, nan}, [2]float64{2.9, 3.1}, 2},
+		{"alike in pressure", [2]float64{40.5, 43.5}, [2]float64{2.9, 3.1}, 1},
+		{"in another", [2]float64{43.5, 44.5}, [2]float64{2.1, 2.9}, 2},
+	} {
+		d := &drive{}
+		for i := range 2 {
+			d.blocks = append(d.blocks, block{n: 1, pulse: c.pulse[i], at: lookup.Point{Speed: 2000, Manifold: c.manifold[i]}})
+		}
+		if d.joinWithin(512); len(d.blocks) != c.blocks {
+			t.Errorf("%s: %d blocks, want %d", c.why, len(d.blocks), c.blocks)
+		}
+	}
+}
+
+// TestMeansOfACell: the mean operating point of a cell's blocks by samples, without those
+// that are no evidence or have no place.
+func TestMeansOfACell(t *testing.T) {
+	target := calWith(t, curves()...).Table("flow")
+	place, err := newPlacer(target)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &drive{}
+	for _, b := range []struct {
+		n, delta, charge float64
+		out              bool
+	}{{10, 200, 100, false}, {30, 210, 200, false}, {50, 200, 900, true}, {20, math.NaN(), 900, false}, {5, 300, 400, false}} {
+		d.blocks = append(d.blocks, block{n: b.n, out: b.out, at: lookup.Point{Delta: b.delta, Charge: b.charge, Speed: b.charge * 10}})
+	}
+	at := d.means(place)
+	for cell, want := range [][2]float64{{175, 207.5}, {}, {400, 300}, {}} {
+		p, ok := at(cell)
+		if ok != (want[0] > 0) || ok && (p.Charge != want[0] || p.Delta != want[1] || p.Speed != 10*want[0]) {
+			t.Errorf("cell %d: %+v, %v; want %v mg at %v kPa", cell, p, ok, want[0], want[1])
+		}
+	}
+}
+
+// TestAirIsReadBySpark: air 10 % higher moves a charge of 300 mg by 30, over which a table
+// that falls by 10 deg in 400 mg has 0.75 deg less.
+func TestAirIsReadBySpark(t *testing.T) {
+	air := tables.Fields{ID: "air", Role: tables.AirMeter, Unit: "g/s", X: axis("meter frequency", "Hz", 1, 2, 3), Values: []float64{2, 4, 6}}
+	spark := tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", X: axis(tables.AirCharge, "mg", 100, 500), Values: []float64{30, 20}}
+	for _, c := range []struct {
+		why    string
+		tables []tables.Fields
+		known  bool // where
+		spark  float64
+		notes  string
+	}{
+		{"with a table of spark", []tables.Fields{air, spark}, true, -0.75, "air is read by more than the fuel: load moves with it, and with load the spark; each visited cell tells by how much"},
+		{"at no known place", []tables.Fields{air, spark}, false, math.NaN(), "air is read by more than the fuel: load moves with it, and with load the spark; each visited cell tells by how much"},
+		{"without one", []tables.Fields{air}, true, math.NaN(), "air is read by more than the fuel: load moves with it; each visited cell tells by how much"},
+	} {
+		cal := calWith(t, c.tables...)
+		list := []Cell{{Count: 9, From: 2, To: 2.2}, {From: 4, To: 4.4}, {Count: 9, From: 0, To: 4}}
+		notes := shifts(cal, cal.Table("air"), list, func(int) (lookup.Point, bool) { return lookup.Point{Charge: 300, AirFlow: 5, Load: 50}, c.known })
+		if !agree(value(list[0].Load), 10) || math.Abs(value(list[0].Spark)-c.spark) > 1e-9 || math.IsNaN(value(list[0].Spark)) != math.IsNaN(c.spark) || strings.Join(notes, "\n") != c.notes {
+			t.Errorf("%s: load %v, spark %v, %q", c.why, value(list[0].Load), value(list[0].Spark), notes)
+		}
+		if list[1].Load != nil || list[2].Load != nil {
+			t.Errorf("%s: a cell without evidence, or of 0, moves load", c.why)
+		}
+		if shifts(cal, cal.Table("air"), list[1:], nil) != nil {
+			t.Errorf("%s: nothing was visited, and is noted", c.why)
+		}
+	}
+}
+
+// TestPlaceOfACell: a cell by its own breakpoints. Half a litre filled to 80 % at 50 kPa and
+// 25 degC holds 1000 · 0.8 · 50 · 0.5/(0.28705 · 298.15) = 233.69 mg of air.
+func TestPlaceOfACell(t *testing.T) {
+	nan := math.NaN()
+	map2 := func(role tables.Role, unit, x, xu, y, yu string) tables.Fields {
+		return tables.Fields{ID: "t", Role: role, Unit: unit, X: axis(x, xu, 1000, 2000), Y: axis(y, yu, 40, 50), Values: []float64{70, 70, 70, 80}}
+	}
+	displaced := &tables.Engine{Cylinders: 4, Displacement: &tables.Measure{Value: 2000, Unit: "cm3"}}
+	for _, c := range []struct {
+		why                           string
+		f                             tables.Fields
+		e                             *tables.Engine
+		speed, manifold, charge, load float64
+	}{
+		{"efficiency", map2(tables.AirVolumetricEfficiency, "%", tables.EngineSpeed, "r/min", tables.ManifoldPressure, "kPa"), displaced, 2000, 50, 233.6925, nan},
+		{"of no known size", map2(tables.AirVolumetricEfficiency, "%", tables.EngineSpeed, "r/min", tables.ManifoldPressure, "kPa"), &tables.Engine{Cylinders: 4}, 2000, 50, nan, nan},
+		{"of no engine", map2(tables.AirVolumetricEfficiency, "%", tables.EngineSpeed, "r/min", tables.ManifoldPressure, "kPa"), nil, 2000, 50, nan, nan},
+		{"over charge", map2(tables.AirMeter, "g/s", tables.EngineSpeed, "r/min", tables.AirCharge, "mg"), displaced, 2000, nan, 50, nan},
+		{"over load", map2(tables.AirMeter, "g/s", tables.EngineSpeed, "r/min", tables.Load, "%"), displaced, 2000, nan, nan, 50},
+	} {
+		cal := calWith(t, c.f)
+		contents := cal.Contents()
+		contents.Engine = c.e
+		cal, err := tables.NewCalibration(contents)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, ok := breakpoints(cal, cal.Table("t"))(3)
+		if !ok || !agree(p.Speed, c.speed) || !agree(p.Manifold, c.manifold) || !agree(p.Load, c.load) || math.Abs(p.Charge-c.charge) > 0.01 || math.IsNaN(p.Charge) != math.IsNaN(c.charge) {
+			t.Errorf("%s: %+v", c.why, p)
+		}
+	}
+}
+
+// TestMeterIsPlacedByItsFlow: an air meter whose own signal no log gives is placed by the
+// air flow that the table made of it, in any unit, as long as that rises.
+func TestMeterIsPlacedByItsFlow(t *testing.T) {
+	meter := func(unit string, values ...float64) tables.Fields {
+		return tables.Fields{ID: "m", Role: tables.AirMeter, Unit: unit, X: axis("meter frequency", "Hz", 1, 2, 3), Values: values}
+	}
+	other := meter("g/s", 10, 20, 30)
+	other.Role = tables.InjectorFlow
+	for _, c := range []struct {
+		why  string
+		f    tables.Fields
+		want int // of 16 g/s; −1 where refused
+	}{
+		{"rising", meter("g/s", 10, 20, 30), 1},
+		{"in kg/h", meter("kg/h", 36, 72, 108), 1},
+		{"level", meter("g/s", 10, 10, 30), -1},
+		{"falling", meter("g/s", 30, 20, 10), -1},
+		{"no meter", other, -1},
+	} {
+		p, err := newPlacer(calWith(t, c.f).Table("m"))
+		if (err != nil) != (c.want < 0) {
+			t.Errorf("%s: %v", c.why, err)
+		} else if err == nil && p.cell(&lookup.Point{AirFlow: 16}) != c.want {
+			t.Errorf("%s: cell %d", c.why, p.cell(&lookup.Point{AirFlow: 16}))
+		}
+	}
+}
+
+// TestTrimsThatFollowThePulse: trims that move by 0.1 ms over 1/pulse within one cell are an
+// offset's, once that is more than 1.5 % and there are twenty stretches.
+func TestTrimsThatFollowThePulse(t *testing.T) {
+	place, err := newPlacer(calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Table("flow"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		why     string
+		n       int
+		spread  float64 // of 1/pulse
+		noise   float64
+		verdict string
+		how     func(b *block)
+		want    bool
+	}{
+		{"1.6 %", 20, 0.16, 1e-4, Proposed, func(*block) {}, true},
+		{"1.4 %", 20, 0.14, 1e-4, Proposed, func(*block) {}, false},
+		{"nineteen", 19, 0.16, 1e-4, Proposed, func(*block) {}, false},
+		{"in noise", 20, 0.16, 0.1, Proposed, func(*block) {}, false},
+		{"where nothing is corrected", 20, 0.16, 1e-4, InDeadBand, func(*block) {}, false},
+		{"of another calibration", 20, 0.16, 1e-4, Proposed, func(b *block) { b.out = true }, false},
+		{"without pulses", 20, 0.16, 1e-4, Proposed, func(b *block) { b.inverse = math.NaN() }, false},
+	} {
+		d := &drive{}
+		for i := range c.n {
+			b := block{n: 10, run: i, inverse: 0.2 + c.spread*float64(i%2)}
+			b.trim = 0.03 + 0.1*b.inverse + c.noise*float64(i/2%2*2-1)
+			c.how(&b)
+			d.blocks = append(d.blocks, b)
+		}
+		got := d.pulseWarning(place, []Cell{{Verdict: c.verdict}})
+		if (got != "") != c.want || c.want && !strings.Contains(got, "an injector offset wrong by about +0.10 ms") {
+			t.Errorf("%s: %q", c.why, got)
+		}
+	}
+}
+
+// TestMapsAreNotInferred: a curve's breakpoint without evidence follows its neighbour; a
+// map's cell, and that of a table of air, stays as it is.
+func TestMapsAreNotInferred(t *testing.T) {
+	curve := tables.Fields{ID: "t", Role: tables.InjectorFlow, Unit: "g/s", X: axis(tables.DifferentialPressure, "kPa", 200, 300), Values: []float64{2, 2.5}}
+	wide, air := curve, curve
+	wide.Y, wide.Values = axis(tables.BatteryVoltage, "V", 12, 14), []float64{2, 2.5, 2, 2.5}
+	air.Role, air.X = tables.AirMeter, axis(tables.AirFlow, "g/s", 200, 300)
+	for _, c := range []struct {
+		why  string
+		f    tables.Fields
+		s    correctionRule
+		want string
+	}{{"a curve", curve, divide, Inferred}, {"a map", wide, divide, NoSamples}, {"air", air, multiply, NoSamples}} {
+		cal := calWith(t, c.f)
+		g := &grid{channel: "trim", cells: make([]evidence, len(c.f.Values))}
+		g.cells[0] = good(5)
+		opt := Defaults()
+		p := fuelByCells(cal, cal.Table("t"), c.s, g, &opt)
+		if got := p.Report.Cells[1]; got.Verdict != c.want || (got.To == got.From) != (c.want == NoSamples) || p.Report.Cells[0].Verdict != Proposed {
+			t.Errorf("%s: %+v", c.why, got)
+		}
+	}
+}
+
+// TestNearestEvidence: the nearest cell that has some, and halfway the higher one; what was
+// itself inferred is none.
+func TestNearestEvidence(t *testing.T) {
+	x := []float64{200, 250, 300, 350, 420}
+	for _, c := range []struct {
+		verdicts []string
+		i, want  int
+	}{
+		{[]string{NoSamples, Proposed, NoSamples, Proposed, NoSamples}, 2, 3},
+		{[]string{NoSamples, Proposed, NoSamples, NoSamples, Proposed}, 2, 1},
+		{[]string{Inferred, NoSamples, Proposed, NoSamples, NoSamples}, 0, 2},
+		{[]string{NoSamples, Inferred, NoSamples, NoSamples, InDeadBand}, 2, 4},
+		{[]string{FewSamples, FewVisits, Uncertain, NoSamples, Inferred}, 2, -1},
+	} {
+		var list []Cell
+		for _, v := range c.verdicts {
+			list = append(list, Cell{Verdict: v})
+		}
+		if got := nearest(list, x, c.i); got != c.want {
+			t.Errorf("%q: %d, want %d", c.verdicts, got, c.want)
+		}
+	}
+}
+
+// TestNotesJoin: with a semicolon where there are two.
+func TestNotesJoin(t *testing.T) {
+	for _, c := range [][3]string{{"a", "b", "a; b"}, {"a", "", "a"}, {"", "b", "b"}, {"", "", ""}} {
+		if got := join(c[0], c[1]); got != c[2] {
+			t.Errorf("%q and %q: %q", c[0], c[1], got)
+		}
+	}
+}
+
+// TestWithinFivePercent: by cells and by samples, of those that have evidence.
+func TestWithinFivePercent(t *testing.T) {
+	at := func(n int, mean float64) Cell { return Cell{Count: n, Mean: number(mean)} }
+	list := []Cell{at(10, 5), at(30, -5.1), at(0, 1), at(10, math.NaN())}
+	mean := func(c *Cell) float64 { return value(c.Mean) }
+	if w := within(list, mean); w == nil || w.Cells != 0.5 || w.Time != 0.25 || !agree(w.Mean, (50+153)/40.0) {
+		t.Errorf("%+v, want half of the cells, a quarter of the time, 5.075 %%", w)
+	}
+	if w := within(list[2:], mean); w != nil {
+		t.Errorf("%+v without evidence", w)
+	}
+}
+
+// TestWhatFollowsEdits: what to do after applying stands where there is something to apply,
+// and is of fuel; a report without edits has a list of none. Trims at a limit in 2 % of a
+// cell's samples are a caution.
+func TestWhatFollowsEdits(t *testing.T) {
+	cal := calWith(t, curves()...)
+	for _, c := range []struct {
+		why, command   string
+		to, limit      float64
+		next, cautions int
+	}{
+		{"an edit of fuel", "propose fuel", 2.1, 0, 2, 0},
+		{"no edit", "propose fuel", 2, 0, 0, 0},
+		{"an edit of spark", "propose spark", 2.1, 0, 0, 0},
+		{"at the limit", "propose fuel", 2, merge.CensoredShare, 0, 1},
+		{"hardly ever at it", "propose fuel", 2, 0.99 * merge.CensoredShare, 0, 0},
+	} {
+		p := &Proposal{Report: Report{Command: c.command, Target: "flow", Cells: []Cell{{Table: "flow", From: 2, To: c.to, AtLimit: c.limit}}}}
+		p.finish(cal, "title")
+		r := &p.Report
+		if r.Edits == nil || (len(r.Edits) == 1) != (c.to != 2) || len(r.Next) != c.next || len(r.Cautions) != c.cautions || p.Changes.Title != "title" {
+			t.Errorf("%s: edits %v, next %q, cautions %q", c.why, r.Edits, r.Next, r.Cautions)
+		}
+		if c.cautions > 0 && !strings.HasPrefix(r.Cautions[0], "flow: in 1 cell the trim stood at its limit") {
+			t.Errorf("%s: %q", c.why, r.Cautions)
+		}
+	}
+}
+
+// TestFullLoadFromCells: a flow of 2 g/s made 2.2 takes 1/11 of the fuel away, against a mean
+// trim of (10 · 5 + 30 · 1)/40 = 2 % by samples.
+func TestFullLoadFromCells(t *testing.T) {
+	cal := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}})
+	list := []Cell{{Table: "flow", From: 2, To: 2.2, Count: 10, Mean: number(5)}, {Count: 30, Mean: number(1)}, {Mean: number(99)}, {Count: 9}}
+	f := nominalFullLoad(cal, cal.Table("flow"), list, divide)
+	if f == nil || f.Place != "manifold at 101.3 kPa" || !agree(f.Table, -100./11) || !agree(value(f.Learned), 2) || !agree(value(f.Change), 100*(10./11/1.02-1)) ||
+		f.Against != "the drive's mean trim, if that is learned and applied there," {
+		t.Errorf("%+v", f)
+	}
+	if f = nominalFullLoad(cal, cal.Table("flow"), list[3:], divide); f == nil || f.Learned != nil || f.Change != nil {
+		t.Errorf("without a trim: %+v", f)
+	}
+}
+
+// TestFlowIsConfirmedByPressureAndFuel: what looks like a flow scale asks for the rail's
+// pressure and the fuel; a volumetric efficiency does not, nor what a fit corrects.
+func TestFlowIsConfirmedByPressureAndFuel(t *testing.T) {
+	for _, c := range []struct {
+		why    string
+		causes []cause.Cause
+		opt    Options
+		want   bool
+	}{
+		{"a flow scale", []cause.Cause{cause.FlowScale}, Options{}, true},
+		{"an efficiency", []cause.Cause{cause.VolumetricEfficiency}, Options{}, false},
+		{"flow and offset", []cause.Cause{cause.FlowScale, cause.InjectorOffset}, Options{}, false},
+	} {
+		d := &drive{cal: calWith(t), blocks: []block{{trim: 0.05}}, has: map[string]bool{}}
+		v := gate(&fuelEvidence{trims: d, cause: explained(true, c.causes...).res}, &c.opt)
+		if got := strings.Contains(strings.Join(v.first, "\n"), "cause not confirmed until the rail pressure (a rail_pressure channel in the log, or --rail-pressure) and the fuel"); got != c.want || v.always != nil {
+			t.Errorf("%s: %q, %v", c.why, v.first, v.always)
+		}
+	}
+}
