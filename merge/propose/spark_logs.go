@@ -46,10 +46,14 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		return nil, err
 	}
 	p.Report.First = append(first, p.Report.First...)
-	if len(p.Report.Edits) > 0 {
-		p.Report.First = append(p.Report.First, why.Verdict)
+	answer := []string{why.Verdict}
+	if len(p.Report.Edits) == 0 {
+		p.Report.Notes = append(answer, p.Report.Notes...)
 	} else {
-		p.Report.Notes = append([]string{why.Verdict}, p.Report.Notes...)
+		if lead := why.Leading(); lead.Cause.Repaired() {
+			answer = append(answer, fmt.Sprintf("apply these edits only where the test rules %s out: %s", lead.Cause, lead.Test))
+		}
+		p.Report.First = append(p.Report.First, answer...)
 	}
 	p.Report.Notes = append(slices.Clone(d.Notes), p.Report.Notes...)
 	p.copyCautions()

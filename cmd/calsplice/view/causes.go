@@ -181,8 +181,8 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 	if !k.Nothing() && v.Verdict != "" {
 		v.Verdict += " Knock: " + strings.TrimSuffix(k.Verdict, ".") + "."
 	}
-	if k.Certain && k.Leading().Cause != knock.None { // in doubt, the verdict names the test
-		v.Lead = append(v.Lead, "Next: "+k.Leading().Test)
+	if next := k.Next(); next != "" {
+		v.Lead = append(v.Lead, "Next: "+next)
 	}
 	v.Lead = append(v.Lead, k.Inspect...)
 	rows := newRows("Cause of knock", "#Share")

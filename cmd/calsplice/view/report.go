@@ -295,8 +295,8 @@ func (j *Job) left() (lines []string) {
 		if last.Trims != nil {
 			lines = append(lines, last.Trims.NextSteps()...)
 		}
-		if last.Knock != nil && last.Knock.Leading().Cause != knock.None {
-			lines = append(lines, "Knock: "+last.Knock.Leading().Test+".")
+		if last.Knock != nil && last.Knock.Next() != "" {
+			lines = append(lines, "Knock: "+last.Knock.Next()+".")
 		}
 	}
 	if !j.Changes.Identical && j.After == nil {

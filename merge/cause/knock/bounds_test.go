@@ -99,30 +99,32 @@ func TestBoundsOfBands(t *testing.T) {
 	}
 }
 
-// TestInspect: each event is named up to the fifth, with the cell where that is known.
+// TestInspect: one line names the worst event, with the cell where that is known,
+// and counts the others.
 func TestInspect(t *testing.T) {
-	cal := van(t)
-	d := newDriveOf(t, cal)
+	d := newDriveOf(t, van(t))
 	weights := make([]float64, 35)
 	weights[3] = 1
 	d.bins[0] = Bin{Seconds: 1, Weight: weights}
-	one := "stop, inspect: knock took 6.0 deg away at high load at 7 s, 2500 r/min"
+	worst := Event{High: 6, At: 7, Speed: 2500}
+	const text, cell = "stop, inspect: knock took 6.0 deg away at high load at 7 s, 2500 r/min", " (cell of engine speed 2500 r/min, load 20 %)"
+	elsewhere, nowhere := worst, worst
+	elsewhere.Bin, nowhere.Bin = 1, -1
 	for _, row := range []struct {
-		n    int
-		last string
-	}{{1, one + ", engine speed 2500 r/min, load 20 %"}, {5, one + ", engine speed 2500 r/min, load 20 %"}, {6, "stop, inspect: and 1 more such events"}} {
-		d.Events = make([]Event, row.n)
-		for i := range d.Events {
-			d.Events[i] = Event{High: 6, At: 7, Speed: 2500}
-		}
-		if list := d.inspect(); len(list) != row.n || list[row.n-1] != row.last {
-			t.Errorf("%d events: %q", row.n, list)
-		}
-	}
-	for _, bin := range []int{-1, 1} {
-		d.Events = []Event{{High: 6, At: 7, Speed: 2500, Bin: bin}}
-		if list := d.inspect(); list[0] != one {
-			t.Errorf("in bin %d: %q", bin, list)
+		name   string
+		events []Event
+		want   []string
+	}{
+		{"none", nil, []string{}},
+		{"one", []Event{worst}, []string{text + cell}},
+		{"two", []Event{worst, {High: 5.5, At: 9}}, []string{text + cell + ", and 5 deg or more 1 more time"}},
+		{"the worst last", []Event{{High: 5, At: 1}, {High: 5.5, At: 3}, worst}, []string{text + cell + ", and 5 deg or more 2 more times"}},
+		{"in a bin without spark", []Event{elsewhere}, []string{text}},
+		{"in no bin", []Event{nowhere}, []string{text}},
+	} {
+		d.Events = row.events
+		if got := d.inspect(); !slices.Equal(got, row.want) || got == nil {
+			t.Errorf("%s: %q, want %q", row.name, got, row.want)
 		}
 	}
 }
@@ -389,24 +391,26 @@ func TestGearChanges(t *testing.T) {
 	}
 }
 
-// TestVerdicts: the answer in a sentence, by what is certain.
+// TestVerdicts: the answer in a sentence, and the test to do next, by what is certain.
 func TestVerdicts(t *testing.T) {
 	two := func(a, b Finding) []Finding { return []Finding{a, b} }
 	low, over := Finding{Cause: LowOctane, Share: 0.6, Title: "a title", Test: "a test"}, Finding{Cause: OverAdvanced, Share: 0.3}
-	none := Finding{Cause: None, Title: "nothing"}
+	none, little := Finding{Cause: None, Title: "nothing", Test: "none needed"}, Finding{Cause: OverAdvanced, Share: 0.05}
 	for _, row := range []struct {
-		r    Result
-		want string
+		r          Result
+		want, next string
 	}{
-		{Result{Certain: true, Causes: two(none, low)}, "spark is not pulled for knock"},
-		{Result{Certain: true, Causes: two(low, over)}, "low-octane: a title"},
-		{Result{repair: true, Causes: two(low, over)}, "low-octane fits best, but the log does not show whether the mixture is lean at load: a test"},
-		{Result{Causes: two(low, over)}, "this drive cannot tell why spark is pulled: low-octane fits best, then over-advanced; a test"},
-		{Result{Causes: two(low, Finding{Cause: OverAdvanced, Share: 0.05})}, "this drive shows too little knock to tell why spark is pulled: low-octane fits best"},
-		{Result{Causes: two(none, low)}, "this drive cannot tell why spark is pulled: none fits best, then low-octane; "},
+		{Result{Certain: true, Causes: two(none, low)}, "spark is not pulled for knock", ""},
+		{Result{Certain: true, Causes: two(low, over)}, "low-octane: a title", "a test"},
+		{Result{Certain: true, Causes: two(low, little)}, "low-octane: a title", "a test"},
+		{Result{repair: true, Causes: two(low, over)}, "low-octane fits best, but the log does not show whether the mixture is lean at load", "a test"},
+		{Result{repair: true, Causes: two(low, little)}, "low-octane fits best, but the log does not show whether the mixture is lean at load", "a test"},
+		{Result{Causes: two(low, over)}, "this drive cannot tell why spark is pulled: low-octane fits best, then over-advanced", "a test"},
+		{Result{Causes: two(low, little)}, "this drive shows too little knock to tell why spark is pulled: low-octane fits best", ""},
+		{Result{Causes: two(none, low)}, "this drive cannot tell why spark is pulled: none fits best, then low-octane", ""},
 	} {
-		if got := row.r.verdict(&signs{}); got != row.want {
-			t.Errorf("%q, want %q", got, row.want)
+		if got, next := row.r.verdict(), row.r.Next(); got != row.want || next != row.next {
+			t.Errorf("%q, %q, want %q, %q", got, next, row.want, row.next)
 		}
 	}
 }

@@ -37,6 +37,9 @@ const (
 	FalseKnock   Cause = "false-knock"   // does not depend on load or advance
 )
 
+// Repaired reports whether the cause is one that no spark table may hide.
+func (c Cause) Repaired() bool { return c == LowOctane || c == HotCharge || c == LeanAtLoad }
+
 // Causes lists every cause, in the order in which ties are resolved.
 var Causes = []Cause{None, LowOctane, OverAdvanced, HotCharge, LeanAtLoad, FalseKnock}
 

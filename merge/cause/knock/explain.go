@@ -1,6 +1,7 @@
 package knock
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -143,13 +144,13 @@ func (d *Drive) Explain() *Result {
 		r.Notes = append(r.Notes, s)
 	}
 	lead := list[0].cause
-	r.repair = r.Certain && (lead == LowOctane || lead == HotCharge || lead == LeanAtLoad)
+	r.repair = r.Certain && lead.Repaired()
 	r.Certain = r.Certain && !(lead == LowOctane && g.mixtureHidden())
 	for _, c := range list {
 		r.Causes = append(r.Causes, Finding{Cause: c.cause, Share: c.score, Title: titles[c.cause], Evidence: d.evidence(g, c.cause),
 			Alike: g.alike(c.cause), Test: d.test(g, c.cause)})
 	}
-	r.Verdict = r.verdict(g)
+	r.Verdict = r.verdict()
 	return r
 }
 
@@ -158,23 +159,18 @@ func (d *Drive) Mismatch() string {
 	return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: spark table and log disagree in %.0f %% of time, which is no evidence", 100*d.Other)
 }
 
-// inspect lists the events of 5 degrees or more at high load, the first few in
-// words.
+// inspect asks for an inspection where knock took 5 degrees or more at high load,
+// and names the worst time.
 func (d *Drive) inspect() []string {
-	const most = 5
-	list := []string{}
-	n := 0
-	for i := range d.Events {
-		e := &d.Events[i]
-		if n++; n <= most {
-			list = append(list, fmt.Sprintf("stop, inspect: knock took %.1f deg away at high load at %s s, %.0f r/min%s",
-				e.High, tables.FormatValue(e.At), e.Speed, d.where(e.Bin)))
-		}
+	if len(d.Events) == 0 {
+		return []string{}
 	}
-	if n > most {
-		list = append(list, fmt.Sprintf("stop, inspect: and %d more such events", n-most))
+	e := slices.MaxFunc(d.Events, func(a, b Event) int { return cmp.Compare(a.High, b.High) })
+	text := fmt.Sprintf("stop, inspect: knock took %.1f deg away at high load at %s s, %.0f r/min%s", e.High, tables.FormatValue(e.At), e.Speed, d.where(e.Bin))
+	if n := len(d.Events) - 1; n > 0 {
+		text += fmt.Sprintf(", and %.0f deg or more %s", inspectFrom, tables.Plural(n, "more time"))
 	}
-	return list
+	return []string{text}
 }
 
 // where names the cell that sets most of the spark in a bin.
@@ -182,7 +178,7 @@ func (d *Drive) where(bin int) string {
 	if bin < 0 || d.bins[bin].Weight == nil {
 		return ""
 	}
-	return ", " + d.Table.Where(d.Nearest(bin))
+	return " (cell of " + d.Table.Where(d.Nearest(bin)) + ")"
 }
 
 // Nearest is the cell that sets most of the spark in a bin.

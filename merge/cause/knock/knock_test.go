@@ -480,7 +480,7 @@ func TestMixtureHidden(t *testing.T) {
 	}{{"wideband", road, true}, {"neither lambda nor status", blind, false}, {"open loop", status(",4\n"), false}, {"closed loop", status(",2\n"), true}} {
 		r := explained(t, row.log)
 		lead := r.Leading()
-		asked := strings.Contains(r.Verdict, "does not show whether the mixture is lean at load: first a wideband sensor and a rail gauge on one pull") && strings.Contains(strings.Join(lead.Alike, "\n"), "lean at load")
+		asked := strings.HasSuffix(r.Verdict, "does not show whether the mixture is lean at load") && strings.HasPrefix(r.Next(), "first a wideband sensor and a rail gauge on one pull; ") && strings.Contains(strings.Join(lead.Alike, "\n"), "lean at load")
 		if lead.Cause != LowOctane || r.Certain != row.want || asked == row.want || !r.Repair() {
 			t.Errorf("%s: %s certain %v, want %v; repair %v; %q, alike %q", row.name, shares(r), r.Certain, row.want, r.Repair(), r.Verdict, lead.Alike)
 		}

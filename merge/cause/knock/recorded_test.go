@@ -266,7 +266,7 @@ func TestRecorded(t *testing.T) {
 // record writes a drive's result, what it shows, and some of its stays.
 func record(b *strings.Builder, d *Drive) {
 	r, g := d.Explain(), d.signs()
-	fmt.Fprintf(b, "%s; certain %v, repair %v; %d events, %d after lifts, peak %.2f\n", r.Verdict, r.Certain, r.Repair(), r.Events, r.Lifts, r.Peak)
+	fmt.Fprintf(b, "%s; next: %q; certain %v, repair %v; %d events, %d after lifts, peak %.2f\n", r.Verdict, r.Next(), r.Certain, r.Repair(), r.Events, r.Lifts, r.Peak)
 	for _, list := range [][]string{r.Inspect, r.Notes} {
 		for _, s := range list {
 			fmt.Fprintln(b, s)

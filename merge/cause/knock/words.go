@@ -58,20 +58,32 @@ func (d *Drive) test(g *signs, c Cause) string {
 	return tests[c]
 }
 
-// verdict is the answer in a sentence or two.
-func (r *Result) verdict(g *signs) string {
+// verdict is the answer in a sentence.
+func (r *Result) verdict() string {
 	lead, next := r.Leading(), r.Causes[1]
 	switch {
 	case lead.Cause == None && r.Certain:
 		return "spark is not pulled for knock"
-	case r.repair && !r.Certain:
-		return fmt.Sprintf("%s fits best, but the log does not show whether the mixture is lean at load: %s", lead.Cause, lead.Test)
-	case !r.Certain && next.Share > 0.05 && next.Cause != lead.Cause:
-		return fmt.Sprintf("this drive cannot tell why spark is pulled: %s fits best, then %s; %s", lead.Cause, next.Cause, lead.Test)
-	case !r.Certain:
-		return fmt.Sprintf("this drive shows too little knock to tell why spark is pulled: %s fits best", lead.Cause)
+	case r.Certain:
+		return fmt.Sprintf("%s: %s", lead.Cause, lead.Title)
+	case r.repair:
+		return fmt.Sprintf("%s fits best, but the log does not show whether the mixture is lean at load", lead.Cause)
+	case r.twoFit():
+		return fmt.Sprintf("this drive cannot tell why spark is pulled: %s fits best, then %s", lead.Cause, next.Cause)
 	}
-	return fmt.Sprintf("%s: %s", lead.Cause, lead.Title)
+	return fmt.Sprintf("this drive shows too little knock to tell why spark is pulled: %s fits best", lead.Cause)
+}
+
+// twoFit reports whether another cause fits as well, though less.
+func (r *Result) twoFit() bool { return r.Causes[1].Share > 0.05 }
+
+// Next is the physical test to do next; none where there is too little knock to
+// ask for one.
+func (r *Result) Next() string {
+	if lead := r.Leading(); lead.Cause != None && (r.Certain || r.repair || r.twoFit()) {
+		return lead.Test
+	}
+	return ""
 }
 
 // evidence is what speaks for a cause.
