@@ -152,23 +152,24 @@ func TestBlocksJoinByPulse(t *testing.T) {
 // TestMeansOfACell: the mean operating point of a cell's blocks by samples, without those
 // that are no evidence or have no place.
 func TestMeansOfACell(t *testing.T) {
-	target := calWith(t, curves()...).Table("flow")
+	target := calWith(t, tables.Fields{ID: "air", Role: tables.AirMeter, Unit: "g/s", X: axis(tables.AirFlow, "g/s", 10, 20, 30), Values: []float64{10, 20, 30}}).Table("air")
 	place, err := newPlacer(target)
 	if err != nil {
 		t.Fatal(err)
 	}
 	d := &drive{}
 	for _, b := range []struct {
-		n, delta, charge float64
-		out              bool
-	}{{10, 200, 100, false}, {30, 210, 200, false}, {50, 200, 900, true}, {20, math.NaN(), 900, false}, {5, 300, 400, false}} {
-		d.blocks = append(d.blocks, block{n: b.n, out: b.out, at: lookup.Point{Delta: b.delta, Charge: b.charge, Speed: b.charge * 10}})
+		n, flow, v float64
+		out        bool
+	}{{10, 10, 100, false}, {30, 12, 200, false}, {50, 10, 900, true}, {20, math.NaN(), 900, false}, {5, 30, 400, false}} {
+		d.blocks = append(d.blocks, block{n: b.n, out: b.out, at: lookup.Point{AirFlow: b.flow, Speed: b.v, Manifold: b.v + 1, Barometer: b.v + 2, Delta: b.v + 3, Battery: b.v + 4, Charge: b.v + 5, Load: b.v + 6}})
 	}
 	at := d.means(place)
-	for cell, want := range [][2]float64{{175, 207.5}, {}, {400, 300}, {}} {
+	for cell, want := range [][2]float64{{175, 11.5}, {}, {400, 30}} {
+		v := want[0]
 		p, ok := at(cell)
-		if ok != (want[0] > 0) || ok && (p.Charge != want[0] || p.Delta != want[1] || p.Speed != 10*want[0]) {
-			t.Errorf("cell %d: %+v, %v; want %v mg at %v kPa", cell, p, ok, want[0], want[1])
+		if ok != (v > 0) || ok && p != (lookup.Point{AirFlow: want[1], Speed: v, Manifold: v + 1, Barometer: v + 2, Delta: v + 3, Battery: v + 4, Charge: v + 5, Load: v + 6}) {
+			t.Errorf("cell %d: %+v, %v; want %v at %v g/s", cell, p, ok, v, want[1])
 		}
 	}
 }
@@ -417,23 +418,183 @@ func TestFullLoadFromCells(t *testing.T) {
 	}
 }
 
-// TestFlowIsConfirmedByPressureAndFuel: what looks like a flow scale asks for the rail's
-// pressure and the fuel; a volumetric efficiency does not, nor what a fit corrects.
-func TestFlowIsConfirmedByPressureAndFuel(t *testing.T) {
+// TestWhatStandsBeforeEdits: what looks like a flow scale asks for the rail's pressure and
+// the fuel; a volumetric efficiency does not, nor what a fit corrects. To go on despite a
+// cause is said where there is one that no table holds. A column of zeros has none.
+func TestWhatStandsBeforeEdits(t *testing.T) {
+	const unconfirmed = "cause not confirmed until the rail pressure (a rail_pressure channel in the log, or --rail-pressure) and the fuel"
+	const despite = "continued because of --despite-cause"
+	known := &tables.Engine{StoichAFR: 14.5, FuelDensity: &tables.Measure{Value: 0.75, Unit: "kg/L"}}
 	for _, c := range []struct {
 		why    string
-		causes []cause.Cause
+		cause  *verdict
 		opt    Options
-		want   bool
+		trim   float64
+		engine *tables.Engine
+		rail   bool
+		want   string // after the headline
 	}{
-		{"a flow scale", []cause.Cause{cause.FlowScale}, Options{}, true},
-		{"an efficiency", []cause.Cause{cause.VolumetricEfficiency}, Options{}, false},
-		{"flow and offset", []cause.Cause{cause.FlowScale, cause.InjectorOffset}, Options{}, false},
+		{"a flow scale", explained(true, cause.FlowScale), Options{}, 0.05, nil, false, unconfirmed},
+		{"with the pressure", explained(true, cause.FlowScale), Options{}, 0.05, nil, true, "cause not confirmed until the fuel"},
+		{"with a gauge's", explained(true, cause.FlowScale), Options{RailPressure: 300}, 0.05, nil, false, "cause not confirmed until the fuel"},
+		{"with the fuel", explained(true, cause.FlowScale), Options{}, 0.05, known, false, "cause not confirmed until the rail pressure"},
+		{"with both", explained(true, cause.FlowScale), Options{}, 0.05, known, true, ""},
+		{"an efficiency", explained(true, cause.VolumetricEfficiency), Options{}, 0.05, nil, false, ""},
+		{"flow and offset", explained(true, cause.FlowScale, cause.InjectorOffset), Options{}, 0.05, nil, false, ""},
+		{"a leak", explained(true, cause.UnmeteredAir), Options{}, 0.05, nil, false, ""},
+		{"a leak, despite it", explained(true, cause.UnmeteredAir), Options{DespiteCause: true}, 0.05, nil, false, despite},
+		{"an efficiency, despite it", explained(true, cause.VolumetricEfficiency), Options{DespiteCause: true}, 0.05, nil, false, ""},
+		{"none, despite it", explained(true, cause.None), Options{DespiteCause: true}, 0.05, nil, false, ""},
+		{"zeros", explained(true, cause.FlowScale), Options{}, 0, nil, false, "every trim in the log is 0"},
 	} {
-		d := &drive{cal: calWith(t), blocks: []block{{trim: 0.05}}, has: map[string]bool{}}
-		v := gate(&fuelEvidence{trims: d, cause: explained(true, c.causes...).res}, &c.opt)
-		if got := strings.Contains(strings.Join(v.first, "\n"), "cause not confirmed until the rail pressure (a rail_pressure channel in the log, or --rail-pressure) and the fuel"); got != c.want || v.always != nil {
-			t.Errorf("%s: %q, %v", c.why, v.first, v.always)
+		contents := calWith(t).Contents()
+		contents.Engine = c.engine
+		cal, err := tables.NewCalibration(contents)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := &drive{cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
+		v := gate(&fuelEvidence{trims: d, cause: c.cause.res}, &c.opt)
+		first := v.first
+		if c.trim != 0 {
+			first = first[1:]
+		}
+		if got := strings.Join(first, "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") || v.always != nil {
+			t.Errorf("%s: %q, %v; want %q", c.why, v.first, v.always, c.want)
+		}
+	}
+}
+
+// TestOptionsHaveBounds: each at its bound, and just past it.
+func TestOptionsHaveBounds(t *testing.T) {
+	for _, c := range []struct {
+		why  string
+		how  func(o *Options)
+		want string // "" where valid
+	}{
+		{"defaults", func(*Options) {}, ""},
+		{"all of it", func(o *Options) { o.Gain = 1 }, ""},
+		{"more", func(o *Options) { o.Gain = 1.01 }, "--gain is 1.01"},
+		{"none of it", func(o *Options) { o.Gain = 0 }, "--gain is 0"},
+		{"50 %", func(o *Options) { o.Bound = 50 }, ""},
+		{"51 %", func(o *Options) { o.Bound = 51 }, "--bound is 51"},
+		{"0 %", func(o *Options) { o.Bound = 0 }, "--bound is 0"},
+		{"no dead band", func(o *Options) { o.DeadBand = 0 }, ""},
+		{"everything", func(o *Options) { o.DeadBand = 100 }, ""},
+		{"more than that", func(o *Options) { o.DeadBand = 101 }, "--dead-band is 101"},
+		{"less than none", func(o *Options) { o.DeadBand = -1 }, "--dead-band is "},
+		{"no number", func(o *Options) { o.DeadBand = math.NaN() }, "--dead-band is "},
+		{"one sample", func(o *Options) { o.MinCount = 1 }, ""},
+		{"no sample", func(o *Options) { o.MinCount = 0 }, "--min-count is 0"},
+		{"one visit", func(o *Options) { o.MinVisits = 1 }, ""},
+		{"no visit", func(o *Options) { o.MinVisits = 0 }, "--min-visits is 0"},
+	} {
+		o := Defaults()
+		c.how(&o)
+		if err := o.Validate(); (err == nil) != (c.want == "") || err != nil && !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.why, err, c.want)
+		}
+	}
+}
+
+// TestValuesThatStay: a value that is not above 0, or past a limit already, is not corrected;
+// one that a limit holds goes up to it, and says so; one that is rounded back stays.
+func TestValuesThatStay(t *testing.T) {
+	table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "1", Resolution: 0.1, Limits: &tables.Limits{Low: 1, High: 4}, Values: []float64{2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		why           string
+		from, share   float64
+		to            float64
+		verdict, note string
+	}{
+		{"corrected", 2, 0.1, 2.2, Proposed, ""},
+		{"nothing", 0, 0.1, 0, NotPositive, ""},
+		{"less than nothing", -2, 0.1, -2, NotPositive, ""},
+		{"past its limit", 5, 0.1, 5, AtTableLimit, ""},
+		{"past its limit, and back", 5, -0.1, 5, AtTableLimit, ""},
+		{"under it", 0.5, 0.1, 0.5, AtTableLimit, ""},
+		{"up to it", 3.9, 0.1, 4, Proposed, "held at the table's limit"},
+		{"at it", 4, 0.1, 4, AtTableLimit, ""},
+		{"away from it", 4, -0.1, 3.6, Proposed, ""},
+		{"under half a step", 2, 0.02, 2, BelowResolution, ""},
+	} {
+		if to, verdict, note := apply(table, c.from, c.share, 0.15, multiply); !agree(to, c.to) || verdict != c.verdict || note != c.note {
+			t.Errorf("%s: %v, %s, %q; want %v, %s, %q", c.why, to, verdict, note, c.to, c.verdict, c.note)
+		}
+	}
+}
+
+// TestCellsOfAGrid: what a cells document has of a channel. A cell without a sample says
+// nothing, whatever stands in it, and one sample is one; without a standard error the
+// deviation over the root of the visits stands in for it: 3/√9 = 1.
+func TestCellsOfAGrid(t *testing.T) {
+	nan := math.NaN()
+	x := axis(tables.EngineSpeed, "r/min", 1000, 2000, 3000, 4000)
+	values := map[string][]float64{"mean": {4, 5, nan, 7}, "count": {30, 1, 30, 0}, "visits": {9, 1, 9, 9}, "sd": {3, 2, 3, 3}, "p95": {6, 7, 8, 9}, "max": {8, 9, 10, 11}, "at_limit": {0.1, nan, 0.2, 0.3}}
+	for _, c := range []struct {
+		se   []float64
+		want []float64
+		note bool
+	}{{nil, []float64{1, 2, nan, nan}, true}, {[]float64{0.5, nan, 0.5, 0.5}, []float64{0.5, nan, nan, nan}, false}} {
+		values["se"] = c.se
+		var list []*tables.Table
+		for _, name := range []string{"mean", "count", "visits", "se", "sd", "p95", "max", "at_limit"} {
+			if values[name] == nil {
+				continue
+			}
+			table, err := tables.NewTable(tables.Fields{ID: "trim." + name, Unit: "%", X: x, Values: values[name]})
+			if err != nil {
+				t.Fatal(err)
+			}
+			list = append(list, table)
+		}
+		doc, err := tables.NewCalibration(tables.Contents{Kind: tables.Cells, Tables: list})
+		if err != nil {
+			t.Fatal(err)
+		}
+		g := &grid{}
+		got, err := g.read(doc, "trim")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, e := range got {
+			want := evidence{mean: values["mean"][i], count: int(values["count"][i]), visits: int(values["visits"][i]), p95: values["p95"][i], max: values["max"][i], atLimit: zero(number(values["at_limit"][i])), se: c.want[i]}
+			if i >= 2 {
+				want = evidence{mean: nan, p95: nan, max: nan, se: nan}
+			}
+			if e.count != want.count || e.visits != want.visits || !agree(e.mean, want.mean) || !agree(e.se, want.se) || !agree(e.p95, want.p95) || !agree(e.max, want.max) || e.atLimit != want.atLimit {
+				t.Errorf("cell %d: %+v, want %+v", i, e, want)
+			}
+		}
+		if (len(g.notes) == 1) != c.note || c.note && !strings.HasPrefix(g.notes[0], "cells have no trim.se: the standard deviation over the root of the visits") {
+			t.Errorf("notes %q", g.notes)
+		}
+	}
+}
+
+// TestVapourIsACaution: trims that take fuel away at low air flow may be the tank's, unless
+// the purge valve is logged.
+func TestVapourIsACaution(t *testing.T) {
+	cal := calWith(t, curves()...)
+	for _, c := range []struct {
+		purge bool
+		trim  float64
+		want  bool
+	}{{false, -0.03, true}, {true, -0.03, false}, {false, 0.03, false}} {
+		d := &drive{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
+		for i := range d.blocks {
+			d.blocks[i].at.AirFlow, d.blocks[i].trim = float64(i), c.trim
+		}
+		opt := Defaults()
+		p, err := fuelByDrive(cal.Table("flow"), divide, d, nil, &opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(p.Report.Cautions, "\n"), "purge is not logged: the negative trims at low air flow may be the tank's vapour"); got != c.want {
+			t.Errorf("%+v: %q", c, p.Report.Cautions)
 		}
 	}
 }

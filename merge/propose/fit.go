@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -197,15 +198,7 @@ func (f *fitting) voltAxis() *tables.Axis {
 // quantiles are the values below which 2 and 98 % of the samples lie.
 func (f *fitting) quantiles(of func(b *block) float64) (low, high float64) {
 	list := slices.Clone(f.blocks)
-	slices.SortStableFunc(list, func(a, b *block) int {
-		switch {
-		case of(a) < of(b):
-			return -1
-		case of(a) > of(b):
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(list, func(a, b *block) int { return cmp.Compare(of(a), of(b)) })
 	total := 0.0
 	for _, b := range list {
 		total += b.n

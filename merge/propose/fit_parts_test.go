@@ -403,3 +403,52 @@ func TestAxisThatNoLogGives(t *testing.T) {
 		}
 	}
 }
+
+// TestFitOfBoth: trims of 5 % and of 0.1 ms are both found; a battery that hardly moves has
+// the offset moved as a whole, which is noted; where the trims need no cause both are left.
+func TestFitOfBoth(t *testing.T) {
+	cal := calWith(t, curves()...)
+	for _, none := range []bool{false, true} {
+		d := &drive{cal: cal, blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		for i := range d.blocks {
+			d.blocks[i].trim += 0.1 * d.blocks[i].inverse
+		}
+		opt := Defaults()
+		opt.none = none
+		p, err := fuelByFit(cal, cal.Table("flow"), d, injectorOf(t, cal), &opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := &p.Report
+		whole := slices.Contains(r.Notes, "battery voltage spread by less than 1.5 V: the offset moves as a whole curve")
+		if (len(r.Edits) == 8) == none || whole == none || none != slices.Equal(r.Fit.Dropped, []string{"flow", "offset"}) {
+			t.Errorf("no cause %v: edits %v, notes %q, dropped %q", none, r.Edits, r.Notes, r.Fit.Dropped)
+		}
+		if !none && (math.Abs(r.Fit.Flow[0].V-5) > 0.2 || math.Abs(r.Fit.Offset[0].V-0.1) > 0.005) {
+			t.Errorf("flow %+v, offset %+v; want 5 %% and 0.1 ms", r.Fit.Flow, r.Fit.Offset)
+		}
+	}
+}
+
+// TestFitReports: flow in per cent at its pressures, offset in ms at its voltages, and the
+// offset's rise with pressure last, each with its interval.
+func TestFitReports(t *testing.T) {
+	f := &fitting{j: injectorOf(t, calWith(t, curves()...)), useFlow: true, useOff: true, slope: true,
+		flow:   linearBasis{points: []float64{200, 250, 300, 350}, used: []int{1}},
+		volts:  linearBasis{points: []float64{10, 12, 14, 16}, used: []int{1, 2}},
+		blocks: []*block{{run: 1}, {run: 1}, {run: 3}}}
+	var r Fit
+	f.report(&lsq.Fit{Coef: []float64{0.05, 0.02, -0.03, 0.04}, Half: []float64{0.01, 0.002, 0.003, 0.004}, Scale: 0.007}, &r)
+	if r.Rows != 3 || r.Visits != 2 || !agree(r.Residual, 0.7) || len(r.Flow) != 1 || len(r.Offset) != 2 || r.Slope == nil {
+		t.Fatalf("%+v", r)
+	}
+	for i, c := range []struct {
+		got          Fitted
+		at           float64
+		v, low, high float64
+	}{{r.Flow[0], 250, 5, 4, 6}, {r.Offset[0], 12, 0.02, 0.018, 0.022}, {r.Offset[1], 14, -0.03, -0.033, -0.027}, {*r.Slope, math.NaN(), 0.04, 0.036, 0.044}} {
+		if !agree(value(c.got.At), c.at) || !agree(c.got.V, c.v) || !agree(value(c.got.Low), c.low) || !agree(value(c.got.High), c.high) {
+			t.Errorf("number %d: %v at %v, %v to %v", i, c.got.V, value(c.got.At), value(c.got.Low), value(c.got.High))
+		}
+	}
+}

@@ -33,14 +33,20 @@ func Fuel(in *Input) (*Proposal, error) {
 	if in.By == "fit" {
 		return nil, fmt.Errorf("--by fit needs the drive log: cells do not hold what a fit needs")
 	}
-	doc, err := cells.Combine(in.Cells...)
-	if len(in.Cells) == 1 {
-		doc, err = in.Cells[0], nil
-	}
+	doc, err := in.averages()
 	if err != nil {
 		return nil, err
 	}
 	return FuelFromCells(in.Cal, doc, in.Options)
+}
+
+// averages are the cell averages given, as one document; one alone needs nothing
+// that combining does.
+func (in *Input) averages() (*tables.Calibration, error) {
+	if len(in.Cells) == 1 {
+		return in.Cells[0], nil
+	}
+	return cells.Combine(in.Cells...)
 }
 
 // oneSet refuses two injectors a cylinder, and two sets of injectors.
@@ -62,10 +68,7 @@ func Spark(in *Input) (*Proposal, error) {
 	if len(in.Logs) > 0 {
 		return SparkFromLogs(in.Context, in.Cal, in.Logs, in.Options)
 	}
-	doc, err := cells.Combine(in.Cells...)
-	if len(in.Cells) == 1 {
-		doc, err = in.Cells[0], nil
-	}
+	doc, err := in.averages()
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -61,15 +62,7 @@ func (d *drive) replayOne(what string, ask func(b *block) (mismatch, tolerance f
 		return ""
 	}
 	sorted := slices.Clone(list)
-	slices.SortStableFunc(sorted, func(a, b one) int {
-		switch {
-		case a.ratio < b.ratio:
-			return -1
-		case a.ratio > b.ratio:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(sorted, func(a, b one) int { return cmp.Compare(a.ratio, b.ratio) })
 	if sorted[len(sorted)/2].ratio <= 1 {
 		return ""
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"calsplice/merge/cause/knock"
+	"calsplice/tables"
 )
 
 // heardNothing is a drive without knock at 2000 r/min and 500 mg, where cell 4 alone sets
@@ -212,7 +213,7 @@ func TestQuantileIsAValueOfTheList(t *testing.T) {
 // TestFallbackIsRoundedDown: what a controller blends towards has no more advance than the
 // edited table, in steps of its own.
 func TestFallbackIsRoundedDown(t *testing.T) {
-	for _, c := range []struct{ resolution, was, want float64 }{{0.5, 13, 12.5}, {0.5, 12.5, 12.5}, {0.25, 13, 12.75}, {0, 13, 12.75}, {2, 14, 12}} {
+	for _, c := range []struct{ resolution, was, want float64 }{{0.5, 13, 12.5}, {0.5, 12.5, 12.5}, {0.25, 12.75, 12.75}, {0.25, 13, 12.75}, {0, 13, 12.75}, {2, 14, 12}} {
 		f := sparkTables([]float64{0, 0, 0, 0, c.was, 0})
 		f[1].Resolution = c.resolution
 		cal := calWith(t, f...)
@@ -230,8 +231,8 @@ func TestFallbackIsRoundedDown(t *testing.T) {
 				t.Errorf("%+v: %+v", c, cell)
 			}
 		}
-		if got != c.want {
-			t.Errorf("%+v: %v", c, got)
+		if got != c.want || (len(p.Report.Cells) == 7) != (c.want != c.was) {
+			t.Errorf("%+v: %v in %d cells", c, got, len(p.Report.Cells))
 		}
 	}
 }
@@ -247,5 +248,73 @@ func TestRetardedTowardsWhatItWas(t *testing.T) {
 		if to, verdict := retarded(table, c.from, c.degrees); to != c.to || verdict != c.verdict {
 			t.Errorf("%v less %v: %v, %s", c.from, c.degrees, to, verdict)
 		}
+	}
+}
+
+// TestSparkSaysWhatToCheck: what makes an engine knock stands with edits, and not without; one
+// document of cells needs no other.
+func TestSparkSaysWhatToCheck(t *testing.T) {
+	cal := calWith(t, sparkTables(nil)...)
+	for _, c := range []struct {
+		p95  float64
+		next int
+	}{{3, 2}, {0.5, 0}} {
+		cells := make([]evidence, 6)
+		cells[4] = retard(1.5, c.p95, 4)
+		p, err := Spark(&Input{Cal: cal, Cells: []*tables.Calibration{cellsOn(t, cal.Tables()[0], "knock_retard", cells)}, Options: SparkDefaults()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if next := p.Report.Next; len(next) != c.next || len(next) > 0 && !strings.HasPrefix(next[0], "before applying, check what makes an engine knock") {
+			t.Errorf("%v deg: next %q", c.p95, next)
+		}
+	}
+	if _, err := Spark(&Input{Cal: cal, Options: SparkDefaults()}); err == nil {
+		t.Error("no cells at all are taken")
+	}
+}
+
+// TestWhatCountsHide: a single visit with 3 deg and a lean cell are named by their places, and
+// a step of more than 3 deg between neighbours that the edits make larger by more than 1.5,
+// along a row and down a column, but not from one row's end to the next row.
+func TestWhatCountsHide(t *testing.T) {
+	level := []float64{20, 20, 20, 20, 20, 20}
+	for _, c := range []struct {
+		why      string
+		from, to []float64
+		want     []string // of the steps
+	}{
+		{"none", level, level, nil},
+		{"3 deg", level, []float64{17, 17, 17, 20, 20, 20}, nil},
+		{"down a column", level, []float64{20, 20, 16.75, 20, 20, 16.5}, []string{
+			"3.2 deg (was 0.0) between engine speed 2000 r/min, air charge 200 mg and engine speed 3000 r/min, air charge 200 mg",
+			"3.5 deg (was 0.0) between engine speed 2000 r/min, air charge 500 mg and engine speed 3000 r/min, air charge 500 mg"}},
+		{"one cell", level, []float64{16, 20, 20, 20, 20, 20}, []string{
+			"4.0 deg (was 0.0) between engine speed 1000 r/min, air charge 200 mg and engine speed 2000 r/min, air charge 200 mg",
+			"4.0 deg (was 0.0) between engine speed 1000 r/min, air charge 200 mg and engine speed 1000 r/min, air charge 500 mg"}},
+		{"from a step of 8 to one of 9.5", []float64{28, 20, 20, 28, 20, 20}, []float64{28, 18.5, 18.5, 28, 18.5, 18.5}, nil},
+		{"to one of 9.75", []float64{28, 20, 20, 28, 20, 20}, []float64{28, 18.25, 18.25, 28, 18.25, 18.25}, []string{
+			"9.8 deg (was 8.0) between engine speed 1000 r/min, air charge 200 mg and engine speed 2000 r/min, air charge 200 mg",
+			"9.8 deg (was 8.0) between engine speed 1000 r/min, air charge 500 mg and engine speed 2000 r/min, air charge 500 mg"}},
+	} {
+		s := heardNothing(t)
+		r := &Report{Cells: make([]Cell, 6)}
+		for i := range r.Cells {
+			r.Cells[i] = Cell{From: c.from[i], To: c.to[i]}
+		}
+		s.name(r)
+		got := strings.Join(r.Notes, "\n")
+		if want := strings.Join(c.want, "; "); !strings.HasPrefix(got, "the edits make steps between neighbours: "+want+". Their") != (c.want == nil) || (got == "") != (c.want == nil) {
+			t.Errorf("%s: %q", c.why, got)
+		}
+	}
+	s := heardNothing(t)
+	r := &Report{Cells: make([]Cell, 6)}
+	r.Cells[0].Verdict, r.Cells[1].Verdict, r.Cells[2].Verdict, r.Cells[3].Verdict, r.Cells[4].Verdict = FewVisits, FewVisits, Lean, NotPersistent, Lean
+	s.corners[0].most, s.corners[1].most, s.corners[3].most = 3, 2.9, 9
+	s.name(r)
+	if got, want := strings.Join(r.Notes, "\n"), "one visit needed 3.0 deg less at engine speed 1000 r/min, air charge 200 mg [0, 0]: too little for an edit; drive there again\n"+
+		"fix fuel first, the mixture is lean by more than 3 %, at engine speed 3000 r/min, air charge 200 mg [0, 2]; engine speed 2000 r/min, air charge 500 mg [1, 1]"; got != want {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
