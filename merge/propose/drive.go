@@ -265,8 +265,8 @@ func (d *drive) vapour() bool {
 
 // knows reports whether the logs give what an axis measures.
 func (d *drive) knows(quantity string) bool {
-	channel, ok := drivelog.ChannelFor(quantity)
-	return ok && d.has[channel]
+	channel, _ := drivelog.ChannelFor(quantity)
+	return d.has[channel]
 }
 
 // zero reports whether no trim ever left 0.

@@ -1,11 +1,14 @@
 package propose
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
@@ -193,7 +196,7 @@ func TestAirIsReadBySpark(t *testing.T) {
 		cal := calWith(t, c.tables...)
 		list := []Cell{{Count: 9, From: 2, To: 2.2}, {From: 4, To: 4.4}, {Count: 9, From: 0, To: 4}}
 		notes := shifts(cal, cal.Table("air"), list, func(int) (lookup.Point, bool) { return lookup.Point{Charge: 300, AirFlow: 5, Load: 50}, c.known })
-		if !agree(value(list[0].Load), 10) || math.Abs(value(list[0].Spark)-c.spark) > 1e-9 || math.IsNaN(value(list[0].Spark)) != math.IsNaN(c.spark) || strings.Join(notes, "\n") != c.notes {
+		if !agree(value(list[0].Load), 10) || !near(value(list[0].Spark), c.spark, 1e-9) || strings.Join(notes, "\n") != c.notes {
 			t.Errorf("%s: load %v, spark %v, %q", c.why, value(list[0].Load), value(list[0].Spark), notes)
 		}
 		if list[1].Load != nil || list[2].Load != nil {
@@ -223,6 +226,7 @@ func TestPlaceOfACell(t *testing.T) {
 		{"of no known size", map2(tables.AirVolumetricEfficiency, "%", tables.EngineSpeed, "r/min", tables.ManifoldPressure, "kPa"), &tables.Engine{Cylinders: 4}, 2000, 50, nan, nan},
 		{"of no engine", map2(tables.AirVolumetricEfficiency, "%", tables.EngineSpeed, "r/min", tables.ManifoldPressure, "kPa"), nil, 2000, 50, nan, nan},
 		{"over charge", map2(tables.AirMeter, "g/s", tables.EngineSpeed, "r/min", tables.AirCharge, "mg"), displaced, 2000, nan, 50, nan},
+		{"a curve", tables.Fields{ID: "t", Role: tables.AirMeter, Unit: "g/s", X: axis(tables.EngineSpeed, "r/min", 1000, 2000), Values: []float64{1, 2}}, nil, 2000, nan, nan, nan},
 		{"over load", map2(tables.AirMeter, "g/s", tables.EngineSpeed, "r/min", tables.Load, "%"), displaced, 2000, nan, nan, 50},
 	} {
 		cal := calWith(t, c.f)
@@ -232,8 +236,9 @@ func TestPlaceOfACell(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, ok := breakpoints(cal, cal.Table("t"))(3)
-		if !ok || !agree(p.Speed, c.speed) || !agree(p.Manifold, c.manifold) || !agree(p.Load, c.load) || math.Abs(p.Charge-c.charge) > 0.01 || math.IsNaN(p.Charge) != math.IsNaN(c.charge) {
+		last := len(c.f.Values) - 1
+		p, ok := breakpoints(cal, cal.Table("t"))(last)
+		if !ok || !agree(p.Speed, c.speed) || !agree(p.Manifold, c.manifold) || !agree(p.Load, c.load) || !near(p.Charge, c.charge, 0.01) {
 			t.Errorf("%s: %+v", c.why, p)
 		}
 	}
@@ -256,6 +261,7 @@ func TestMeterIsPlacedByItsFlow(t *testing.T) {
 		{"in kg/h", meter("kg/h", 36, 72, 108), 1},
 		{"level", meter("g/s", 10, 10, 30), -1},
 		{"falling", meter("g/s", 30, 20, 10), -1},
+		{"of no flow", meter("hoops", 10, 20, 30), -1},
 		{"no meter", other, -1},
 	} {
 		p, err := newPlacer(calWith(t, c.f).Table("m"))
@@ -308,7 +314,7 @@ func TestTrimsThatFollowThePulse(t *testing.T) {
 // TestMapsAreNotInferred: a curve's breakpoint without evidence follows its neighbour; a
 // map's cell, and that of a table of air, stays as it is.
 func TestMapsAreNotInferred(t *testing.T) {
-	curve := tables.Fields{ID: "t", Role: tables.InjectorFlow, Unit: "g/s", X: axis(tables.DifferentialPressure, "kPa", 200, 300), Values: []float64{2, 2.5}}
+	curve := tables.Fields{ID: "t", Role: tables.InjectorFlow, Unit: "g/s", Resolution: 0.001, X: axis(tables.DifferentialPressure, "kPa", 200, 300), Values: []float64{2, 2.5}}
 	wide, air := curve, curve
 	wide.Y, wide.Values = axis(tables.BatteryVoltage, "V", 12, 14), []float64{2, 2.5, 2, 2.5}
 	air.Role, air.X = tables.AirMeter, axis(tables.AirFlow, "g/s", 200, 300)
@@ -323,6 +329,9 @@ func TestMapsAreNotInferred(t *testing.T) {
 		g.cells[0] = good(5)
 		opt := Defaults()
 		p := fuelByCells(cal, cal.Table("t"), c.s, g, &opt)
+		if w, a := p.Report.Within5, p.Report.After; w == nil || a == nil || w.Mean != 5 || !(a.Mean < 0.1) {
+			t.Errorf("%s: %+v before, %+v after", c.why, w, a)
+		}
 		if got := p.Report.Cells[1]; got.Verdict != c.want || (got.To == got.From) != (c.want == NoSamples) || p.Report.Cells[0].Verdict != Proposed {
 			t.Errorf("%s: %+v", c.why, got)
 		}
@@ -596,5 +605,153 @@ func TestVapourIsACaution(t *testing.T) {
 		if got := strings.Contains(strings.Join(p.Report.Cautions, "\n"), "purge is not logged: the negative trims at low air flow may be the tank's vapour"); got != c.want {
 			t.Errorf("%+v: %q", c, p.Report.Cautions)
 		}
+	}
+}
+
+// TestNominalFullLoad: the manifold at standard atmosphere, and over the injectors what the
+// rail has against it; of the rest nothing is known.
+func TestNominalFullLoad(t *testing.T) {
+	for _, c := range []struct {
+		why  string
+		e    *tables.Engine
+		want float64
+	}{
+		{"no engine", nil, math.NaN()},
+		{"no rail", &tables.Engine{}, math.NaN()},
+		{"300 kPa over the manifold", &tables.Engine{RailPressure: &tables.RailPressure{Value: 300, Unit: "kPa", RelativeTo: tables.Manifold}}, 300},
+	} {
+		at, _ := NominalFullLoad(c.e)
+		if at.Manifold != 101.325 || at.Barometer != 101.325 || !agree(at.Delta, c.want) || at.Speed == at.Speed || at.Battery == at.Battery || at.Pulse == at.Pulse {
+			t.Errorf("%s: %+v", c.why, at)
+		}
+	}
+}
+
+// TestErrorOfVisits: by hand. Ten samples of 4 in one visit and thirty of 8 in another have the
+// mean 7; the visits' sums lie 30 off it each way, so √(2 · (900 + 900))/40 = 1.5. One visit has
+// no error.
+func TestErrorOfVisits(t *testing.T) {
+	tally := newTally(3)
+	tally.add(0, 1, 10, 4)
+	tally.add(0, 2, 20, 8)
+	tally.add(0, 2, 10, 8)
+	tally.add(1, 5, 3, 0.7)
+	tally.limit[0] = 10
+	if e := tally.evidence(0); e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, 1.5) || e.atLimit != 0.25 {
+		t.Errorf("two visits: %+v", e)
+	}
+	if e := tally.evidence(1); e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
+		t.Errorf("one: %+v", e)
+	}
+	if e := tally.evidence(2); e.count != 0 || e.mean == e.mean || e.se == e.se {
+		t.Errorf("none: %+v", e)
+	}
+}
+
+// TestWhatTheInjectorIs: a volume flow names the density that makes it a mass, and a table that
+// cannot be computed with is named.
+func TestWhatTheInjectorIs(t *testing.T) {
+	j := injectorOf(t, calWith(t, curves()...))
+	if said := injectorSaid(j); said != nil {
+		t.Errorf("a mass flow: %q", said)
+	}
+	j.Density, j.Faults = 0.75, []error{errors.New("why not")}
+	if said := strings.Join(injectorSaid(j), "\n"); said != "table flow is a volume flow: the calibration's fuel density of 0.75 kg/L makes it a mass\nnot computed with: why not" {
+		t.Errorf("a volume flow: %q", said)
+	}
+	if j.FlowTable = nil; len(injectorSaid(j)) != 1 {
+		t.Error("no flow has a density")
+	}
+}
+
+// TestOneLogIsRead: where logs are given they are what counts, also one alone.
+func TestOneLogIsRead(t *testing.T) {
+	cal := calWith(t, append(curves(), sparkTables(nil)...)...)
+	gone := errors.New("no such drive")
+	logs := []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) { return nil, gone }}}
+	for name, propose := range map[string]func(*Input) (*Proposal, error){"fuel": Fuel, "spark": Spark} {
+		if _, err := propose(&Input{Context: context.Background(), Cal: cal, Logs: logs, Options: Defaults()}); err == nil || err.Error() != "drive.csv: no such drive" {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestNoSampleIsLeft is an error in the words of what was read, behind the reader's own.
+func TestNoSampleIsLeft(t *testing.T) {
+	for _, c := range []struct {
+		k      kind
+		blocks []block
+		err    error
+		want   string
+	}{
+		{byTrim, nil, nil, "no settled closed-loop sample is left"},
+		{byLambda, nil, nil, "no steady sample of lambda is left"},
+		{byTrim, nil, errors.New("unreadable"), "unreadable"},
+		{byTrim, []block{{n: 1}}, nil, ""},
+	} {
+		d := newDrive(calWith(t), nil, c.k)
+		d.blocks = c.blocks
+		if err := d.usable(c.err); (err == nil) != (c.want == "") || err != nil && err.Error() != c.want {
+			t.Errorf("%+v: %v, want %q", c, err, c.want)
+		}
+	}
+}
+
+// TestWhatIsReplayed: without flow, offset or the fuel's facts there is no pulse to compare.
+func TestWhatIsReplayed(t *testing.T) {
+	known := &tables.Engine{Cylinders: 4, StoichAFR: 14.5}
+	for _, c := range []struct {
+		why    string
+		tables []tables.Fields
+		e      *tables.Engine
+		want   bool
+	}{{"all", curves(), known, true}, {"no flow", curves()[1:], known, false}, {"no offset", curves()[:1], known, false}, {"no engine", curves(), nil, false}} {
+		contents := calWith(t, c.tables...).Contents()
+		contents.Engine = c.e
+		cal, err := tables.NewCalibration(contents)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := pulseReplay(cal, injectorOf(t, cal)) != nil; got != c.want {
+			t.Errorf("%s: %v", c.why, got)
+		}
+	}
+}
+
+// TestNumbersOfJSON: what is no number, or has no end, is null.
+func TestNumbersOfJSON(t *testing.T) {
+	for _, v := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+		if number(v) != nil {
+			t.Errorf("%v is a number", v)
+		}
+	}
+	if p := number(0); p == nil || *p != 0 {
+		t.Error("0 is none")
+	}
+}
+
+// TestLongStaysWantTheLog: ten times the samples that a cell needs in too few visits are noted
+// with the cell, one sample less is not.
+func TestLongStaysWantTheLog(t *testing.T) {
+	cal := calWith(t, flowCurve())
+	for count, want := range map[int]bool{300: true, 299: false} {
+		list := []evidence{good(0), good(0), {count: count, visits: 2, mean: 7, se: 0.1}, good(0), good(0)}
+		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", list), Defaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(p.Report.Notes, "\n"), "cell [0, 2] holds 300 samples of 2 visits: means of one long stay have no error"); got != want {
+			t.Errorf("%d samples: %q", count, p.Report.Notes)
+		}
+	}
+}
+
+// TestScalarTakesAllCells: a number is corrected by all cells together, on whatever axes.
+func TestScalarTakesAllCells(t *testing.T) {
+	on := calWith(t, flowCurve()).Tables()[0]
+	number := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Tables()[0]
+	g, err := readGrid(cellsOn(t, on, "trim", []evidence{good(4), {}, good(6), {}, {}}), number, "trim")
+	if err != nil || len(g.cells) != 1 || g.cells[0].count != 1000 || !agree(g.cells[0].mean, 5) {
+		t.Errorf("%+v, %v; want 1000 samples of 5 %%", g, err)
 	}
 }

@@ -117,7 +117,7 @@ func TestFitLaysOutItsColumns(t *testing.T) {
 		for i := range 100 { // delta 200 kPa for 10 samples, 300 for 30: 275 by samples
 			f.blocks = append(f.blocks, &block{n: 10 + 20*float64(i%2), at: lookup.Point{Delta: 200 + 100*float64(i%2), Battery: c.volts[i%2]}})
 		}
-		if f.axes(); !slices.Equal(f.flow.used, c.flow) || f.whole != c.whole || (f.volts.len() > 1) == c.whole || math.Abs(f.delta-275) > 1e-9 || (f.flow.points == nil) != (c.f[0].X == nil) {
+		if f.axes(); !slices.Equal(f.flow.used, c.flow) || f.whole != c.whole || (f.volts.len() > 1) == c.whole || !near(f.delta, 275, 1e-9) || (f.flow.points == nil) != (c.f[0].X == nil) {
 			t.Errorf("%s: flow %v, offset %v as a whole %v, centred on %v", c.why, f.flow.used, f.volts.used, f.whole, f.delta)
 		}
 	}
@@ -277,6 +277,8 @@ func TestOffsetOfAFit(t *testing.T) {
 		{"as a whole, within its interval", []float64{9, 0.02}, 0.02, func(f *fitting, _ *Options) { f.volts = oneColumn() }, []float64{1.4, 1.2, 1, 0.8}, []string{BelowResolution, BelowResolution, BelowResolution, BelowResolution}, ""},
 		{"several within theirs hold each other", []float64{9, 0.02, -0.03}, 0.05, func(*fitting, *Options) {}, []float64{1.42, 1.22, 0.97, 0.77}, []string{Inferred, Proposed, Proposed, Inferred},
 			"fitted offset error +0.020 ± 0.050 ms; moves as the nearest voltage with evidence"},
+		{"that would rise is held", []float64{9, -0.15, 0.15}, 0.01, func(*fitting, *Options) {}, []float64{1.25, 1.15, 1.15, 0.95}, []string{Inferred, Proposed, Proposed, Inferred},
+			"fitted offset error −0.150 ± 0.010 ms; moves as the nearest voltage with evidence"},
 		{"a flow alone", []float64{9}, 0.01, func(f *fitting, _ *Options) { f.useOff = false }, nil, nil, ""},
 	} {
 		f := &fitting{j: injectorOf(t, cal), useFlow: true, useOff: true, flow: oneColumn(), volts: linearBasis{points: []float64{10, 12, 14, 16}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
@@ -378,15 +380,18 @@ func TestPredictOfAFit(t *testing.T) {
 	f[0].X, f[0].Values = axis(tables.DifferentialPressure, "kPa", 200, 300), []float64{2, 2.4}
 	f[1].X, f[1].Values = nil, []float64{1}
 	cal := calWith(t, f...)
-	fit := &fitting{j: injectorOf(t, cal), blocks: []*block{{n: 10, trim: 0.1, inverse: 0.25, at: lookup.Point{Delta: 200, Battery: 13}}}}
+	fit := &fitting{j: injectorOf(t, cal), blocks: []*block{{n: 10, trim: 0.9, inverse: 0.5, at: lookup.Point{Delta: math.NaN(), Battery: 13}}, {n: 10, trim: 0.1, inverse: 0.25, at: lookup.Point{Delta: 200, Battery: 13}}}}
 	flow := []Cell{{Table: "flow", From: 2, To: 2.2}, {Table: "flow", At: [2]int{0, 1}, From: 2.4, To: 2.64}}
 	if err := fit.predict(cal, flow, []Cell{{Table: "offset", From: 1, To: 1.1}}, cal.Table("flow")); err != nil {
 		t.Fatal(err)
 	}
-	if got := value(flow[0].Predicted); math.Abs(got-18.25) > 1e-9 || flow[0].Delivered != nil {
+	if b := fit.nearest(fit.j.FlowTable, 1); b != fit.blocks[1] {
+		t.Errorf("the nearest is %+v", b)
+	}
+	if got := value(flow[0].Predicted); !near(got, 18.25, 1e-9) || flow[0].Delivered != nil {
 		t.Errorf("visited: %v, delivered %v; want 18.25", got, flow[0].Delivered)
 	}
-	if got, want := value(flow[1].Delivered), 100*(1/1.1-1+0.1/4); math.Abs(got-want) > 1e-9 || flow[1].Predicted != nil {
+	if got, want := value(flow[1].Delivered), 100*(1/1.1-1+0.1/4); !near(got, want, 1e-9) || flow[1].Predicted != nil {
 		t.Errorf("not visited: %v, want %v", got, want)
 	}
 }
@@ -404,28 +409,41 @@ func TestAxisThatNoLogGives(t *testing.T) {
 	}
 }
 
-// TestFitOfBoth: trims of 5 % and of 0.1 ms are both found; a battery that hardly moves has
-// the offset moved as a whole, which is noted; where the trims need no cause both are left.
+// TestFitOfBoth: trims of 5 % and of 0.1 ms are found together and alone; a battery that
+// hardly moves has the offset moved as a whole, which is noted; where the trims need no cause
+// both are left.
 func TestFitOfBoth(t *testing.T) {
 	cal := calWith(t, curves()...)
-	for _, none := range []bool{false, true} {
+	for _, c := range []struct {
+		why          string
+		flow, offset float64
+		none         bool
+		dropped      []string
+		edits        int
+	}{
+		{"both", 0.05, 0.1, false, nil, 8},
+		{"an offset", 0, 0.1, false, []string{"flow"}, 4},
+		{"a flow", 0.05, 0, false, []string{"offset"}, 4},
+		{"neither", 0, 0, false, []string{"flow", "offset"}, 0},
+		{"both, of no cause", 0.05, 0.1, true, []string{"flow", "offset"}, 0},
+	} {
 		d := &drive{cal: cal, blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
 		for i := range d.blocks {
-			d.blocks[i].trim += 0.1 * d.blocks[i].inverse
+			d.blocks[i].trim += c.flow - 0.05 + c.offset*d.blocks[i].inverse
 		}
 		opt := Defaults()
-		opt.none = none
+		opt.none = c.none
 		p, err := fuelByFit(cal, cal.Table("flow"), d, injectorOf(t, cal), &opt)
 		if err != nil {
 			t.Fatal(err)
 		}
 		r := &p.Report
 		whole := slices.Contains(r.Notes, "battery voltage spread by less than 1.5 V: the offset moves as a whole curve")
-		if (len(r.Edits) == 8) == none || whole == none || none != slices.Equal(r.Fit.Dropped, []string{"flow", "offset"}) {
-			t.Errorf("no cause %v: edits %v, notes %q, dropped %q", none, r.Edits, r.Notes, r.Fit.Dropped)
+		if len(r.Edits) != c.edits || whole == slices.Contains(c.dropped, "offset") || !slices.Equal(r.Fit.Dropped, c.dropped) {
+			t.Errorf("%s: edits %v, notes %q, dropped %q", c.why, r.Edits, r.Notes, r.Fit.Dropped)
 		}
-		if !none && (math.Abs(r.Fit.Flow[0].V-5) > 0.2 || math.Abs(r.Fit.Offset[0].V-0.1) > 0.005) {
-			t.Errorf("flow %+v, offset %+v; want 5 %% and 0.1 ms", r.Fit.Flow, r.Fit.Offset)
+		if len(r.Fit.Flow) > 0 && !c.none && !near(r.Fit.Flow[0].V, 100*c.flow, 0.2) || len(r.Fit.Offset) > 0 && !near(r.Fit.Offset[0].V, c.offset, 0.005) {
+			t.Errorf("%s: flow %+v, offset %+v", c.why, r.Fit.Flow, r.Fit.Offset)
 		}
 	}
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // TestBlocksJoin: past the bound, blocks of one operating point within a stretch of the
-// drive are one: by hand, 1 % over two samples and 4 % over one are 2 %, a battery read
+// drive are one: by hand, 1 % over two samples and 4 % over one are 2 %, what is read
 // in one of them alone stands as it is, and what stood at a limit is added.
 func TestBlocksJoin(t *testing.T) {
 	nan := math.NaN()
@@ -16,9 +16,9 @@ func TestBlocksJoin(t *testing.T) {
 		return lookup.Point{Speed: speed, Manifold: 50, Battery: battery}
 	}
 	d := &drive{samples: 2000, length: 512, blocks: []block{
-		{line: 3, after: 0, n: 2, at: at(1000, 14), trim: 0.01, rail: nan},
+		{line: 3, after: 0, n: 2, at: at(1000, 14), trim: 0.01, rail: nan, spark: nan},
 		{line: 5, after: 2, n: 1, at: at(2000, 14), trim: 0.09, rail: nan},
-		{line: 7, after: 3, n: 1, at: at(1010, nan), trim: 0.04, rail: nan, limited: 1},
+		{line: 7, after: 3, n: 1, at: at(1010, nan), trim: 0.04, rail: nan, spark: 20, limited: 1},
 		{line: 9, after: 600, n: 1, at: at(1000, 13), trim: 0.05, rail: nan},
 	}}
 	to := d.joinWithin(d.length)
@@ -26,7 +26,7 @@ func TestBlocksJoin(t *testing.T) {
 		t.Fatalf("%d blocks, went to %v, want three and 0, 1, 0, 2", len(d.blocks), to)
 	}
 	b := d.blocks[0]
-	if b.n != 3 || math.Abs(b.trim-0.02) > 1e-12 || b.at.Battery != 14 || b.rail == b.rail || b.limited != 1 || b.line != 3 || math.Abs(b.at.Speed-3010.0/3) > 1e-9 {
+	if b.n != 3 || math.Abs(b.trim-0.02) > 1e-12 || b.at.Battery != 14 || b.spark != 20 || b.rail == b.rail || b.limited != 1 || b.line != 3 || math.Abs(b.at.Speed-3010.0/3) > 1e-9 {
 		t.Errorf("joined: %+v", b)
 	}
 	if d.blocks[1].line != 5 || d.blocks[2].line != 9 {

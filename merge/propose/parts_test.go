@@ -23,7 +23,7 @@ func TestPoolByHand(t *testing.T) {
 		cells []evidence
 		want  evidence
 	}{
-		{"far apart", []evidence{{count: 30, visits: 3, mean: 4, se: 0.1, atLimit: 0.2}, {}, {count: 10, visits: 2, mean: 8, se: 0.1}}, evidence{count: 40, visits: 5, mean: 5, se: 1.5, atLimit: 0.15}},
+		{"far apart", []evidence{{count: 30, visits: 3, mean: 4, se: 0.1, atLimit: 0.2}, {mean: none, se: none}, {count: 10, visits: 2, mean: 8, se: 0.1}}, evidence{count: 40, visits: 5, mean: 5, se: 1.5, atLimit: 0.15}},
 		{"uncertain themselves", []evidence{{count: 30, visits: 3, mean: 4, se: 4}, {count: 10, visits: 2, mean: 4, se: 16}}, evidence{count: 40, visits: 5, mean: 4, se: 5}},
 		{"an error that is not known", []evidence{{count: 30, visits: 3, mean: 4, se: none}, {count: 10, visits: 1, mean: 4, se: 16}}, evidence{count: 40, visits: 4, mean: 4, se: 4}},
 		{"one cell alone", []evidence{{}, {count: 30, visits: 3, mean: 4, se: 0.25}}, evidence{count: 30, visits: 3, mean: 4, se: 0.25}},
@@ -36,7 +36,10 @@ func TestPoolByHand(t *testing.T) {
 	}
 }
 
-func agree(a, b float64) bool { return a != a && b != b || math.Abs(a-b) <= 1e-12*max(1, math.Abs(b)) }
+func agree(a, b float64) bool { return near(a, b, 1e-12*max(1, math.Abs(b))) }
+
+// near reports whether two numbers lie no further apart, or both are none.
+func near(a, b, apart float64) bool { return a != a && b != b || math.Abs(a-b) <= apart }
 
 // TestAlign: cells lie on a table's breakpoints in either order of the axes and
 // in whatever unit, or they are refused and both are named.
@@ -399,13 +402,19 @@ func TestReplayOneByHand(t *testing.T) {
 		{"one of four", []float64{0, 2, 0, 1}, "", "[false false false false]"},
 		{"three of four", []float64{2, -2, 1, 3}, "pulse and log disagree in 75 % of settled time", "[true true false true]"},
 		{"two of three that can be asked", []float64{2, math.NaN(), 1, 3}, "pulse and log disagree in 67 % of settled time", "[true false false true]"},
+		{"two of three by their tolerance", []float64{2, 99, 1, 3}, "pulse and log disagree in 67 % of settled time", "[true false false true]"},
 		{"none that can", []float64{math.NaN(), math.NaN(), math.NaN(), math.NaN()}, "", "[false false false false]"},
 	} {
 		d := &drive{}
 		for i := range c.mismatch {
 			d.blocks = append(d.blocks, block{n: 10, line: i})
 		}
-		said := d.replayOne("pulse", func(b *block) (float64, float64) { return c.mismatch[b.line], 1 })
+		said := d.replayOne("pulse", func(b *block) (float64, float64) {
+			if c.mismatch[b.line] == 99 {
+				return 99, math.NaN()
+			}
+			return c.mismatch[b.line], 1
+		})
 		var out []bool
 		for _, b := range d.blocks {
 			out = append(out, b.out)

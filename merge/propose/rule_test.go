@@ -28,6 +28,7 @@ func TestInterval(t *testing.T) {
 func TestBounded(t *testing.T) {
 	for _, c := range []struct{ gain, bound, share, want, most float64 }{
 		{1, 15, 0.04, 0.04, 0.15},
+		{1, 15, 0, 0, 0.15},
 		{0.5, 15, 0.04, 0.02, 0.15},
 		{1, 15, 0.4, 0.15, 0.15},
 		{0.5, 15, 0.2, 0.1, 0.15},
