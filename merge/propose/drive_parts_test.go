@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -753,5 +754,49 @@ func TestScalarTakesAllCells(t *testing.T) {
 	g, err := readGrid(cellsOn(t, on, "trim", []evidence{good(4), {}, good(6), {}, {}}), number, "trim")
 	if err != nil || len(g.cells) != 1 || g.cells[0].count != 1000 || !agree(g.cells[0].mean, 5) {
 		t.Errorf("%+v, %v; want 1000 samples of 5 %%", g, err)
+	}
+}
+
+// TestPulseIsReplayed: 580 mg of air by 14.5 are 40 mg of fuel; at 200 kPa and 2 mg/ms they take
+// 20 ms and an offset of 1. A controller that trusts its rail of 300 kPa reads 2.4 mg/ms, and
+// whichever is nearer counts. A pulse may stand 4 % and 0.03 ms from that.
+func TestPulseIsReplayed(t *testing.T) {
+	rail := &tables.RailPressure{Value: 300, Unit: "kPa", RelativeTo: tables.Manifold}
+	for _, c := range []struct {
+		rail                  *tables.RailPressure
+		pulse, trim, off, tol float64
+	}{
+		{nil, 21.5, 0, 0.5, 0.89}, {nil, 20, 0, -1, 0.83}, {nil, 23, 0.1, 0, 0.95},
+		{rail, 21.5, 0, 0.5, 0.89}, {rail, 18, 0, 17 - 40/2.4, 0.75}, {nil, 18, 0, -3, 0.75},
+	} {
+		contents := calWith(t, curves()...).Contents()
+		contents.Engine = &tables.Engine{Cylinders: 4, StoichAFR: 14.5, RailPressure: c.rail}
+		cal, err := tables.NewCalibration(contents)
+		if err != nil {
+			t.Fatal(err)
+		}
+		off, tol := pulseReplay(cal, injectorOf(t, cal))(&block{pulse: c.pulse, trim: c.trim, at: lookup.Point{Charge: 580, Speed: 3000, Delta: 200, Battery: 14, Manifold: 50, Barometer: 100}})
+		if !near(off, c.off, 1e-9) || !near(tol, c.tol, 1e-9) {
+			t.Errorf("%+v: off by %v ms of %v", c, off, tol)
+		}
+	}
+}
+
+// TestAirFromCellsNamesItsReaders: a correction of air by cells says what else moves.
+func TestAirFromCellsNamesItsReaders(t *testing.T) {
+	air := tables.Fields{ID: "air", Role: tables.AirMeter, Unit: "g/s", Resolution: 0.01, X: axis(tables.AirFlow, "g/s", 10, 20), Values: []float64{10, 20}}
+	for _, c := range []struct {
+		f    tables.Fields
+		want bool
+	}{{air, true}, {flowCurve(), false}} {
+		cal, opt := calWith(t, c.f), Defaults()
+		opt.Target = c.f.ID
+		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", slices.Repeat([]evidence{good(5)}, len(c.f.Values))), opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(p.Report.Notes, "\n"), "is read by more than the fuel"); got != c.want {
+			t.Errorf("%s: %q", c.f.ID, p.Report.Notes)
+		}
 	}
 }

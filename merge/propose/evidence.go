@@ -177,53 +177,46 @@ func pool(cells []evidence) evidence {
 // align finds for each cell of the target the cell of a table of averages on
 // the same breakpoints, in either order of the axes and in whatever unit.
 func align(mean, target *tables.Table) ([]int, error) {
-	same, err := sameAxis(mean.X(), target.X())
-	if err == nil && same {
-		if same, err = sameAxis(mean.Y(), target.Y()); err == nil && same {
-			order := make([]int, len(target.Values()))
-			for i := range order {
-				order[i] = i
-			}
-			return order, nil
+	order := make([]int, len(target.Values()))
+	switch {
+	case sameAxis(mean.X(), target.X()) && sameAxis(mean.Y(), target.Y()):
+		for i := range order {
+			order[i] = i
 		}
-	}
-	turned, err2 := sameAxis(mean.X(), target.Y())
-	if err2 == nil && turned {
-		if turned, err2 = sameAxis(mean.Y(), target.X()); err2 == nil && turned {
-			order := make([]int, len(target.Values()))
-			for i := range order {
-				row, column := i/target.Columns(), i%target.Columns()
-				order[i] = column*mean.Columns() + row
-			}
-			return order, nil
+		return order, nil
+	case sameAxis(mean.X(), target.Y()) && sameAxis(mean.Y(), target.X()):
+		for i := range order {
+			row, column := i/target.Columns(), i%target.Columns()
+			order[i] = column*mean.Columns() + row
 		}
+		return order, nil
 	}
 	return nil, fmt.Errorf("cells lie over %s, table %s over %s: gather them with --axes CAL:%s",
 		over(mean), target.ID(), over(target), target.ID())
 }
 
 // sameAxis reports whether two axes have one quantity and the same breakpoints.
-func sameAxis(a, b *tables.Axis) (bool, error) {
+func sameAxis(a, b *tables.Axis) bool {
 	if a == nil || b == nil {
-		return a == b, nil
+		return a == b
 	}
 	if quantity(a) != quantity(b) || a.Len() != b.Len() {
-		return false, nil
+		return false
 	}
 	c := unit.Conversion{Mul: 1, Div: 1}
 	if a.Unit() != "" && b.Unit() != "" && !unit.Same(a.Unit(), b.Unit()) {
 		var err error
 		if c, err = unit.Find(a.Unit(), b.Unit()); err != nil {
-			return false, err
+			return false
 		}
 	}
 	for i := range a.Points() {
 		v, want := c.Apply(a.At(i)), b.At(i)
 		if math.Abs(v-want) > 1e-9*max(1, math.Abs(want)) {
-			return false, nil
+			return false
 		}
 	}
-	return true, nil
+	return true
 }
 
 // quantity is what an axis measures, whether it is named as an axis of a

@@ -346,8 +346,7 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 
 func (f *fitting) offsetOverPressure() bool {
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
-	t := f.j.OffsetTable.Table()
-	return t.X() != nil && t.Y() != nil && high-low > 60
+	return f.j.OffsetTable.Table().Y() != nil && high-low > 60
 }
 
 // slopeShows reports whether the term in pressure is beyond doubt.

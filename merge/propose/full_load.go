@@ -98,11 +98,11 @@ func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point
 	return &FullLoad{Table: 100 * change, At: at}
 }
 
-// edited is a table with those edits of a list that are its own.
+// edited is a table with those cells of a list that are its own.
 func edited(t *tables.Table, list []Cell) (*lookup.Table, error) {
 	var own []Cell
 	for _, c := range list {
-		if c.Table == t.ID() && !tables.SameBit(c.From, c.To) {
+		if c.Table == t.ID() {
 			own = append(own, c)
 		}
 	}

@@ -27,6 +27,7 @@ func TestPoolByHand(t *testing.T) {
 		{"uncertain themselves", []evidence{{count: 30, visits: 3, mean: 4, se: 4}, {count: 10, visits: 2, mean: 4, se: 16}}, evidence{count: 40, visits: 5, mean: 4, se: 5}},
 		{"an error that is not known", []evidence{{count: 30, visits: 3, mean: 4, se: none}, {count: 10, visits: 1, mean: 4, se: 16}}, evidence{count: 40, visits: 4, mean: 4, se: 4}},
 		{"one cell alone", []evidence{{}, {count: 30, visits: 3, mean: 4, se: 0.25}}, evidence{count: 30, visits: 3, mean: 4, se: 0.25}},
+		{"one cell alone, of one visit", []evidence{{mean: none, se: none}, {count: 30, visits: 1, mean: 4, se: none}}, evidence{count: 30, visits: 1, mean: 4, se: none}},
 		{"none", []evidence{{}, {}}, evidence{mean: none, se: none}},
 	} {
 		got := pool(c.cells)

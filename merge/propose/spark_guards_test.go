@@ -69,8 +69,12 @@ func TestRetardThatHuntsIsKnock(t *testing.T) {
 			l.hold(12, 2000, 500, 40, saw(2.75, 3), "")
 			l.hold(15, 2000, 200, 30, none, "")
 		}
-		if got := l.propose(t, cal, despite()).Report.Cells[4].Verdict; got != row.want {
+		p := l.propose(t, cal, despite())
+		if got := p.Report.Cells[4].Verdict; got != row.want {
 			t.Errorf("%d stays: %s, want %s", row.stays, got, row.want)
+		}
+		if edits := len(p.Report.Edits) > 0; edits == (len(p.Report.First) == 0) {
+			t.Errorf("%d stays: the verdict stands before edits, and elsewhere among the notes; first %q", row.stays, p.Report.First)
 		}
 	}
 }

@@ -88,6 +88,7 @@ func TestVerdictsOfKnock(t *testing.T) {
 		{"no table's knock", func(s *sparkDrive, _ *corner) { s.edit = false }, NotPersistent, 14, false},
 		{"4 % lean", func(_ *sparkDrive, k *corner) { k.lean, k.leanTime = 0.02, 0.5 }, Lean, 14, false},
 		{"2 % lean", func(_ *sparkDrive, k *corner) { k.lean, k.leanTime = 0.01, 0.5 }, Proposed, 12, true},
+		{"3 % lean", func(_ *sparkDrive, k *corner) { k.lean, k.leanTime = 0.03, 1 }, Proposed, 12, true},
 		{"under a degree", func(_ *sparkDrive, k *corner) { k.need = []float64{0.9, 0.99} }, NotPersistent, 14, false},
 		{"a degree", func(_ *sparkDrive, k *corner) { k.need = []float64{0.9, 1} }, Proposed, 12, true},
 		{"one visit", func(_ *sparkDrive, k *corner) { k.visits = 1 }, FewVisits, 14, false},
@@ -316,5 +317,61 @@ func TestWhatCountsHide(t *testing.T) {
 	if got, want := strings.Join(r.Notes, "\n"), "one visit needed 3.0 deg less at engine speed 1000 r/min, air charge 200 mg [0, 0]: too little for an edit; drive there again\n"+
 		"fix fuel first, the mixture is lean by more than 3 %, at engine speed 3000 r/min, air charge 200 mg [0, 2]; engine speed 2000 r/min, air charge 500 mg [1, 1]"; got != want {
 		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// TestVerdictsOfRetard: each reason for which cell averages leave a cell of 14 deg alone, and
+// just past it an edit; where no 95th percentile is given the mean serves.
+func TestVerdictsOfRetard(t *testing.T) {
+	target := calWith(t, sparkTables(nil)...).Tables()[0]
+	for _, c := range []struct {
+		why  string
+		e    evidence
+		lean float64
+		want string
+		to   float64
+	}{
+		{"persistent", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0, Proposed, 12.5},
+		{"by its mean", evidence{count: 20, visits: 2, mean: 1.5, p95: math.NaN()}, 0, Proposed, 12.5},
+		{"no sample", evidence{mean: math.NaN(), p95: math.NaN()}, 0, NoSamples, 14},
+		{"one sample", evidence{count: 1, visits: 1, mean: 1, p95: 1.5}, 0, FewSamples, 14},
+		{"19 samples", evidence{count: 19, visits: 2, mean: 1, p95: 1.5}, 0, FewSamples, 14},
+		{"one visit", evidence{count: 20, visits: 1, mean: 1, p95: 1.5}, 0, FewVisits, 14},
+		{"a degree", evidence{count: 20, visits: 2, mean: 0.9, p95: 1}, 0, NotPersistent, 14},
+		{"0.2 deg on average", evidence{count: 20, visits: 2, mean: 0.2, p95: 1.5}, 0, NotPersistent, 14},
+		{"3 % lean", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0.03, Proposed, 12.5},
+		{"4 % lean", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0.04, Lean, 14},
+	} {
+		g := &grid{cells: make([]evidence, 6), lean: []float64{0, 0, 0, 0, c.lean, 0}}
+		g.cells[4] = c.e
+		opt := SparkDefaults()
+		if got := judgeSpark(target, 4, g, &opt); got.Verdict != c.want || got.To != c.to {
+			t.Errorf("%s: %v, %s; want %v, %s", c.why, got.To, got.Verdict, c.to, c.want)
+		}
+	}
+}
+
+// TestWhichTableOfSpark: the one of its role, or the one that is named where it has that role.
+func TestWhichTableOfSpark(t *testing.T) {
+	f := sparkTables([]float64{0, 0, 0, 0, 0, 0})
+	second := f[0]
+	second.ID = "spark.second"
+	for _, c := range []struct {
+		tables    []tables.Fields
+		id        string
+		got, want string
+	}{
+		{f, "", "spark.advance", ""},
+		{f, "spark.advance", "spark.advance", ""},
+		{append(f, second), "spark.second", "spark.second", ""},
+		{append(f, second), "", "", "the calibration has 2 tables with role spark.advance: give --target TABLE"},
+		{f[1:], "", "", "the calibration has 0 tables with role spark.advance: give --target TABLE"},
+		{f, "spark.fallback", "", "table spark.fallback does not have role spark.advance"},
+		{f, "elsewhere", "", `there is no table "elsewhere"`},
+	} {
+		got, err := sparkTarget(calWith(t, c.tables...), c.id)
+		if (err == nil) != (c.want == "") || err != nil && err.Error() != c.want || err == nil && got.ID() != c.got {
+			t.Errorf("%q: %v, %v; want %q", c.id, got, err, c.want)
+		}
 	}
 }
