@@ -69,6 +69,7 @@ type scan struct {
 	placed bool // a reading of this log lies on the table
 
 	at       [cCount]int // column of the query; −1 where the log has none
+	asked    []int       // channel of each column
 	reading  reading     // under way
 	stretch  int
 	last     float64 // time of the last reading of retard; NaN where there is none
@@ -86,7 +87,7 @@ type scan struct {
 
 	commanded, since float64 // lambda, and since when
 	stay             *Stay   // the stay that is open
-	recent           []spot
+	recent           queue[spot]
 	rises            []rise  // that wait for what follows them
 	pace             [2]pace // of speed and load
 }
@@ -94,10 +95,11 @@ type scan struct {
 // begin is what the scan asks of a log.
 func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
 	r := drivelog.Reader{Frame: s.frame}
+	s.asked = s.asked[:0]
 	for k, channel := range channelNames {
-		if s.at[k] = -1; log.Has(channel) {
+		if s.at[k], s.reading.v[k] = -1, math.NaN(); log.Has(channel) {
 			s.at[k] = len(r.Columns)
-			r.Columns = append(r.Columns, channel)
+			r.Columns, s.asked = append(r.Columns, channel), append(s.asked, k)
 		}
 	}
 	s.name, s.stretch, s.placed = name, -1, false
@@ -127,14 +129,10 @@ func (s *scan) frame(f *drivelog.Frame) error {
 			s.stretch = f.Stretch[i]
 		}
 		r := &s.reading
-		*r = reading{}
-		for k, c := range s.at {
-			r.v[k] = math.NaN()
-			if c >= 0 {
-				r.v[k] = f.Columns[c].Value[i]
-			}
+		for column, k := range s.asked {
+			r.v[k] = f.Columns[column].Value[i]
 		}
-		r.time = f.Time[i]
+		r.time, r.table, r.deficit, r.off = f.Time[i], 0, 0, false
 		s.throttle.push(r.time, s.opening(&r.v), 1)
 		s.speed.push(r.time, r.v[cSpeed], 0.3)
 		fell, _, _ := s.throttle.swing()
@@ -174,7 +172,10 @@ func (s *scan) restart() {
 	s.close()
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
-	s.throttle, s.gear, s.speed, s.recent = window{}, window{}, window{}, nil
+	for _, w := range []*window{&s.throttle, &s.gear, &s.speed} {
+		w.queue.clear()
+	}
+	s.recent.clear()
 	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
 }
 
@@ -243,18 +244,19 @@ func (s *scan) enter(r *reading, bin int) {
 	}
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
-	s.held = window{}
+	s.held.queue.clear()
 }
 
 // coarsen joins stays, but for those in which rises that wait may be heard.
 func (s *scan) coarsen() {
 	n := len(s.d.Stays)
-	if len(s.recent) > 0 {
-		n = s.recent[0].stay
+	recent := s.recent.all()
+	if len(recent) > 0 {
+		n = recent[0].stay
 	}
 	gone := s.d.coarsen(n)
-	for i := range s.recent {
-		s.recent[i].stay -= gone
+	for i := range recent {
+		recent[i].stay -= gone
 	}
 }
 
@@ -276,7 +278,8 @@ func (s *scan) spark(r *reading) {
 		return
 	}
 	want := r.table - r.deficit - r.v[cRetard]
-	r.off = math.Abs(spark-want) > 0.5+s.d.Table.Resolution()+s.d.bound.Slack(&r.at)
+	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
+	r.off = by > most && by > most+s.d.bound.Slack(&r.at)
 	s.d.compared++
 	if r.off {
 		s.d.differing++
@@ -346,16 +349,18 @@ type rise struct {
 // pass keeps where the engine was around the rises that wait.
 func (s *scan) pass(r *reading) {
 	load := loadOf(&r.at)
-	s.recent = append(s.recent, spot{r.time, load, r.fx, r.fy, len(s.d.Stays) - 1})
+	s.recent.push(spot{r.time, load, r.fx, r.fy, len(s.d.Stays) - 1})
 	s.pace[0].see(r.time, r.at.Speed)
 	s.pace[1].see(r.time, load)
 	from := r.time - settling
 	if len(s.rises) > 0 {
 		from = s.rises[0].time - settling
 	}
-	for s.recent[0].time < from-1e-9 {
-		s.recent = s.recent[1:]
+	old := 0
+	for s.recent.all()[old].time < from-1e-9 {
+		old++
 	}
+	s.recent.drop(old)
 }
 
 // resolve asks of each rise that waits whether a throttle lift or a gear change
@@ -384,8 +389,8 @@ func (s *scan) resolve(now float64) {
 func (s *scan) hear(r *rise) {
 	late := max(s.pace[0].late(), s.pace[1].late())
 	near := func(p spot) bool { return math.Abs(p.time-r.time) <= late+1e-9 }
-	from := slices.IndexFunc(s.recent, near)
-	around := s.recent[from:]
+	recent := s.recent.all()
+	around := recent[slices.IndexFunc(recent, near):]
 	if past := slices.IndexFunc(around, func(p spot) bool { return !near(p) }); past > 0 {
 		around = around[:past]
 	}
@@ -406,8 +411,14 @@ func (s *scan) hear(r *rise) {
 // hold marks a stay in which retard stays where it is: knock keeps it there, in
 // whatever cell it was heard first.
 func (s *scan) hold(r *reading) {
+	if s.stay.Held {
+		return
+	}
+	if r.v[cRetard] <= noiseFloor {
+		s.held.queue.clear() // what came before it makes no difference until it is forgotten
+	}
 	s.held.push(r.time, r.v[cRetard], heldSeconds)
-	s.stay.Held = s.stay.Held || s.held.low > noiseFloor && s.held.span() >= heldSeconds-0.5 && s.held.high-s.held.low <= heldWithin+1e-9
+	s.stay.Held = s.held.low > noiseFloor && s.held.span() >= heldSeconds-0.5 && s.held.high-s.held.low <= heldWithin+1e-9
 }
 
 // follow keeps the event that is under way.

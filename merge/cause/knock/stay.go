@@ -262,8 +262,7 @@ func (b *Bin) add(d *Drive, r *reading) {
 	b.Seconds += seconds
 	for row := int(r.fy); row < min(int(r.fy)+2, len(d.y)); row++ {
 		for column := int(r.fx); column < min(int(r.fx)+2, len(d.x)); column++ {
-			c := row*len(d.x) + column
-			b.Weight[c] += float64(seconds * d.share(c, r.fx, r.fy))
+			b.Weight[row*len(d.x)+column] += float64(seconds * share(row, column, r.fx, r.fy))
 		}
 	}
 }
@@ -271,7 +270,11 @@ func (b *Bin) add(d *Drive, r *reading) {
 // share is a cell's bilinear share in the spark at a place on the axes.
 func (d *Drive) share(cell int, fx, fy float64) float64 {
 	n := d.Table.Columns()
-	return max(0, 1-math.Abs(fx-float64(cell%n))) * max(0, 1-math.Abs(fy-float64(cell/n)))
+	return share(cell/n, cell%n, fx, fy)
+}
+
+func share(row, column int, fx, fy float64) float64 {
+	return max(0, 1-math.Abs(fx-float64(column))) * max(0, 1-math.Abs(fy-float64(row)))
 }
 
 const cornerShare = 0.05 // from which a cell is a corner of an operating point
