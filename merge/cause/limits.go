@@ -23,8 +23,8 @@ func (l *limits) add(v float64) {
 	if l.count == nil {
 		l.count = map[float64]int{}
 	}
-	if _, ok := l.count[v]; ok || len(l.count) < most {
-		l.count[v]++
+	if l.count[v]++; len(l.count) > most {
+		delete(l.count, v)
 	}
 }
 

@@ -67,6 +67,8 @@ type gatherer struct {
 	sums    []*[16]mean
 	open    map[key]int // of the current slice of time
 	slice   key         // log, visit's stretch and slice of time
+	at      key         // of the last sample
+	last    int         // its point
 	cells   map[cellKey]int
 	limits  [2]limits
 	seconds float64
@@ -259,15 +261,10 @@ func (g *gatherer) add(s *sample) {
 		clear(g.open)
 		g.slice = k
 	}
-	k.cell = g.cell(s)
-	i, ok := g.open[k]
-	if !ok {
-		i = len(g.points)
-		g.open[k] = i
-		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
-		g.sums = append(g.sums, new([16]mean))
+	if k.cell = g.cell(s); k != g.at || len(g.open) == 0 {
+		g.at, g.last = k, g.place(k, s)
 	}
-	p, m := g.points[i], g.sums[i]
+	p, m := g.points[g.last], g.sums[g.last]
 	p.Samples++
 	p.Seconds += s.seconds
 	g.seconds += s.seconds
@@ -281,6 +278,18 @@ func (g *gatherer) add(s *sample) {
 			p.ends[b][side].add(s.held[b], float64(2*side-1))
 		}
 	}
+}
+
+// place is the point of a place in the slice of time under way.
+func (g *gatherer) place(k key, s *sample) int {
+	i, ok := g.open[k]
+	if !ok {
+		i = len(g.points)
+		g.open[k] = i
+		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
+		g.sums = append(g.sums, new([16]mean))
+	}
+	return i
 }
 
 // finish ends the gathering.

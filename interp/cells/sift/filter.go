@@ -127,7 +127,7 @@ var _ channels = (*drivelog.Log)(nil)
 type filterChain struct {
 	opt      FilterOptions
 	columns  []string
-	steps    []func(now instant) Reason
+	steps    []func(now *instant) Reason
 	notes    []string
 	status16 bool
 	events   float64 // time of the last thing after which a trim must settle
@@ -141,8 +141,8 @@ type instant struct {
 	i       int
 }
 
-func (n instant) value(column int) float64 { return n.columns[column].Value[n.i] }
-func (n instant) fresh(column int) bool    { return n.columns[column].Fresh[n.i] }
+func (n *instant) value(column int) float64 { return n.columns[column].Value[n.i] }
+func (n *instant) fresh(column int) bool    { return n.columns[column].Fresh[n.i] }
 
 // Reason is why a sample is left out; Kept is none.
 type Reason uint8
@@ -230,10 +230,10 @@ func (s *filterChain) build(f Filter, log channels) (missing string) {
 
 // held reads a channel that a logger may poll seldom, since it changes seldom:
 // its last reading stands for some seconds more than those of other channels.
-func (s *filterChain) held(name string, seconds float64) func(now instant) float64 {
+func (s *filterChain) held(name string, seconds float64) func(now *instant) float64 {
 	c := s.column(name)
 	last, at := math.NaN(), math.Inf(-1)
-	return func(now instant) float64 {
+	return func(now *instant) float64 {
 		if v := now.value(c); v == v {
 			last, at = v, now.time
 		} else if now.first || now.time-at > seconds {
@@ -256,7 +256,7 @@ func (s *filterChain) bound(log channels, name string, hold float64, why Reason,
 		return name
 	}
 	value := s.held(name, hold)
-	s.steps = append(s.steps, func(now instant) Reason {
+	s.steps = append(s.steps, func(now *instant) Reason {
 		switch v := value(now); {
 		case v != v:
 			return Unread
@@ -275,7 +275,7 @@ func (s *filterChain) buildStatus(log channels) (missing string) {
 		return "fuel_status"
 	}
 	value := s.held("fuel_status", seldom)
-	s.steps = append(s.steps, func(now instant) Reason {
+	s.steps = append(s.steps, func(now *instant) Reason {
 		switch v := value(now); {
 		case v != v:
 			return Unread
@@ -304,7 +304,7 @@ func (s *filterChain) buildOverrun(log channels) (missing string) {
 	}
 	c, n := s.column("throttle"), s.column("engine_speed")
 	low, high := math.Inf(1), math.Inf(-1)
-	s.steps = append(s.steps, func(now instant) Reason {
+	s.steps = append(s.steps, func(now *instant) Reason {
 		v, speed := now.value(c), now.value(n)
 		if v != v || speed != speed {
 			return Unread

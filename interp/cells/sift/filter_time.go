@@ -92,7 +92,7 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 	}
 	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
 	last := math.Inf(-1)
-	s.steps = append(s.steps, func(now instant) Reason {
+	s.steps = append(s.steps, func(now *instant) Reason {
 		if now.first {
 			last = now.time
 			for _, w := range list {
@@ -190,7 +190,7 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 	var k track
 	var u turns
 	open, event := false, math.Inf(-1)
-	s.steps = append(s.steps, func(now instant) Reason {
+	s.steps = append(s.steps, func(now *instant) Reason {
 		if now.first {
 			open, event = false, math.Inf(-1)
 			for i := range was {
@@ -231,7 +231,7 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 
 // next asks the filters in order. Every one sees every instant, so that it
 // knows what went before.
-func (s *filterChain) next(now instant) Reason {
+func (s *filterChain) next(now *instant) Reason {
 	why := Kept
 	for _, step := range s.steps {
 		if r := step(now); why == Kept {

@@ -111,6 +111,7 @@ type picker struct {
 	count                 int // instants so far
 	stretch               int
 	any                   bool
+	now                   instant
 
 	turns       turns
 	pend        int     // first instant not decided; count where all are
@@ -130,11 +131,13 @@ func (p *picker) frame(f *drivelog.Frame) error {
 		p.pend = p.count
 		return p.release()
 	}
+	p.now.columns = f.Columns[p.filters:]
 	for i := range f.N {
 		r := b.why[i]
 		first := !p.any || f.Stretch[i] != p.stretch
 		p.any, p.stretch = true, f.Stretch[i]
-		if sifted := p.next(instant{f.Time[i], first, f.Columns[p.filters:], i}); r == Kept {
+		p.now.time, p.now.first, p.now.i = f.Time[i], first, i
+		if sifted := p.next(&p.now); r == Kept {
 			r = sifted
 		}
 		b.why[i] = r
