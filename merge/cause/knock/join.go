@@ -73,7 +73,7 @@ func (d *Drive) coarsen(n int) (gone int) {
 // join joins those of the first n stays that are of one kind, and is how many of them
 // are left.
 func (d *Drive) join(n int) (left int) {
-	at := map[kind]int{}
+	at := make(map[kind]int, n/2)
 	for i := range d.Stays[:n] {
 		k := d.Stays[i].kind(d.within)
 		if j, ok := at[k]; ok {

@@ -242,6 +242,9 @@ func (s *scan) enter(r *reading, bin int) {
 	if len(s.d.Stays) >= mostStays {
 		s.coarsen()
 	}
+	if n := len(s.d.Stays); n == cap(s.d.Stays) {
+		s.d.Stays = slices.Grow(s.d.Stays, min(max(n, 64), mostStays)) // stays are large, so copy them seldom
+	}
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
 	s.held.queue.clear()
