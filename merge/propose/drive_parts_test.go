@@ -800,3 +800,51 @@ func TestAirFromCellsNamesItsReaders(t *testing.T) {
 		}
 	}
 }
+
+// TestVisitsOfACell: a visit ends where the drive leaves the cell, and where its evidence is
+// broken.
+func TestVisitsOfACell(t *testing.T) {
+	place, err := newPlacer(calWith(t, curves()...).Table("flow"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		why    string
+		deltas [3]float64
+		runs   [3]int
+		visits int // of the first cell
+	}{
+		{"one", [3]float64{200, 200, 200}, [3]int{1, 1, 1}, 1},
+		{"left and come back", [3]float64{200, 300, 200}, [3]int{1, 1, 1}, 2},
+		{"broken", [3]float64{200, 200, 200}, [3]int{1, 2, 2}, 2},
+	} {
+		d := &drive{}
+		for i := range 3 {
+			d.blocks = append(d.blocks, block{n: 10, run: c.runs[i], trim: 0.05, limited: 5, at: lookup.Point{Delta: c.deltas[i]}})
+		}
+		if e := d.onto(place).cells[0]; e.visits != c.visits || e.mean != 5 || e.atLimit != 0.5 {
+			t.Errorf("%s: %+v, want %d visits", c.why, e, c.visits)
+		}
+	}
+}
+
+// TestLimitIsNoted: a trim at its limit in 80 % of a cell's samples is noted with its share.
+func TestLimitIsNoted(t *testing.T) {
+	target := calWith(t, curves()...).Table("flow")
+	g := &grid{cells: []evidence{good(5), good(5), good(5), good(5)}}
+	g.cells[1].atLimit = 0.8
+	opt := Defaults()
+	list := judgeCells(target, divide, g, &opt)
+	if list[0].Note != "" || list[1].Note != "trim stood at its limit in 80 % of samples: the sign is evidence, the size a lower bound" {
+		t.Errorf("%q, %q", list[0].Note, list[1].Note)
+	}
+}
+
+// TestFullLoadNamesItsPlace: by pressure and speed.
+func TestFullLoadNamesItsPlace(t *testing.T) {
+	target := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Tables()[0]
+	d := &drive{most: lookup.Point{Manifold: 95, Barometer: 100, Speed: 3000}, long: math.NaN()}
+	if f := fullLoad(target, []Cell{{Table: "flow", From: 2, To: 2.2}}, divide, d, nil); f == nil || f.Place != "95 kPa manifold pressure and 3000 r/min" || !agree(f.Table, -100./11) {
+		t.Errorf("%+v", f)
+	}
+}

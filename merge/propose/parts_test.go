@@ -66,6 +66,7 @@ func TestAlign(t *testing.T) {
 		{"as they are", table(speed, load), []int{0, 1, 2, 3, 4, 5}},
 		{"as channels name them", table(axis("engine_speed", "rpm", 1000, 2000, 3000), load), []int{0, 1, 2, 3, 4, 5}},
 		{"in another unit", table(axis("engine speed", "krpm", 1, 2, 3), load), []int{0, 1, 2, 3, 4, 5}},
+		{"in no unit", table(axis("engine speed", "", 1000, 2000, 3000), load), []int{0, 1, 2, 3, 4, 5}},
 		{"turned", table(load, speed), []int{0, 2, 4, 1, 3, 5}},
 		{"a breakpoint elsewhere", table(axis("engine speed", "r/min", 1000, 2000, 3001), load), nil},
 		{"one less", table(axis("engine speed", "r/min", 1000, 2000), load), nil},

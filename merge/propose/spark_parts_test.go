@@ -375,3 +375,18 @@ func TestWhichTableOfSpark(t *testing.T) {
 		}
 	}
 }
+
+// TestHighLoadOfATable: the upper half of its axis of load, whichever that is; all of a table
+// without one.
+func TestHighLoadOfATable(t *testing.T) {
+	load, speed := axis(tables.AirCharge, "mg", 100, 300, 500), axis(tables.EngineSpeed, "r/min", 1000, 2000, 3000)
+	for _, c := range []struct {
+		x    *tables.Axis
+		want [3]bool
+	}{{load, [3]bool{false, true, true}}, {speed, [3]bool{true, true, true}}} {
+		table := calWith(t, tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", X: c.x, Values: []float64{30, 25, 20}}).Tables()[0]
+		if got := [3]bool{highLoad(table, 0), highLoad(table, 1), highLoad(table, 2)}; got != c.want {
+			t.Errorf("over %s: %v, want %v", c.x.Quantity(), got, c.want)
+		}
+	}
+}
