@@ -9,6 +9,7 @@ import (
 
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
+	"calsplice/merge/caution"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -127,7 +128,7 @@ func TestSetsCarryTheirCautions(t *testing.T) {
 	p.Report.First = append(p.Report.First, "before all")
 	p.copyCautions()
 	p.copyCautions()
-	want := slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, standing())
+	want := slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, caution.Standing)
 	if len(p.Report.Next) == 0 || !slices.Equal(p.Changes.Cautions, want) {
 		t.Errorf("%q, want %q", p.Changes.Cautions, want)
 	}

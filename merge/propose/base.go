@@ -1,5 +1,0 @@
-package propose
-
-import "calsplice/merge/caution"
-
-func standing() []string { return caution.Standing }
