@@ -68,8 +68,8 @@ type linearBasis struct {
 	usual   float64
 }
 
-// newHats keeps the breakpoints that carry at least a hundredth of the weight.
-func newHats(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) linearBasis {
+// newLinearBasis keeps the breakpoints that carry at least a hundredth of the weight.
+func newLinearBasis(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) linearBasis {
 	h := linearBasis{points: points, of: of, usual: usual}
 	weight, total := make([]float64, len(points)), 0.0
 	for _, b := range blocks {
@@ -169,13 +169,13 @@ func newFitting(d *drive, j *engine.Injector, target *tables.Table) (*fitting, e
 func (f *fitting) axes() {
 	f.flow = oneColumn()
 	if t := f.j.FlowTable; t.Table().X() != nil {
-		f.flow = newHats(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
+		f.flow = newLinearBasis(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
 	}
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Battery })
 	f.volts, f.whole = oneColumn(), true
 	if x := f.voltAxis(); x != nil && high-low >= voltSpread {
 		f.whole = false
-		f.volts = newHats(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
+		f.volts = newLinearBasis(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
 	}
 	var sum, n float64
 	for _, b := range f.blocks {

@@ -125,7 +125,7 @@ func TestHatsHalfway(t *testing.T) {
 	for _, v := range []float64{250, 350, 450} {
 		blocks = append(blocks, &block{n: 100, at: lookup.Point{Delta: v}})
 	}
-	h := newHats([]float64{200, 250, 300, 350, 380, 450, 500}, 350, func(at *lookup.Point) float64 { return at.Delta }, blocks)
+	h := newLinearBasis([]float64{200, 250, 300, 350, 380, 450, 500}, 350, func(at *lookup.Point) float64 { return at.Delta }, blocks)
 	if want := []int{0, 0, 1, 1, 1, 2, 2}; !slices.Equal(h.columns, want) {
 		t.Errorf("columns %v, want %v", h.columns, want)
 	}

@@ -46,18 +46,24 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		return nil, err
 	}
 	p.Report.First = append(first, p.Report.First...)
-	answer := []string{why.Verdict}
-	if len(p.Report.Edits) == 0 {
-		p.Report.Notes = append(answer, p.Report.Notes...)
+	if len(p.Report.Edits) > 0 {
+		p.Report.First = append(p.Report.First, beforeEdits(why)...)
 	} else {
-		if lead := why.Leading(); lead.Cause.Repaired() {
-			answer = append(answer, fmt.Sprintf("apply these edits only where the test rules %s out: %s", lead.Cause, lead.Test))
-		}
-		p.Report.First = append(p.Report.First, answer...)
+		p.Report.Notes = append([]string{why.Verdict}, p.Report.Notes...)
 	}
 	p.Report.Notes = append(slices.Clone(d.Notes), p.Report.Notes...)
 	p.copyCautions()
 	return p, nil
+}
+
+// beforeEdits is why spark is pulled, and the test that comes before edits where
+// that may be what no table should hide.
+func beforeEdits(why *knock.Result) []string {
+	lines := []string{why.Verdict}
+	if lead := why.Leading(); lead.Cause.Repaired() {
+		lines = append(lines, fmt.Sprintf("apply these edits only where the test rules %s out: %s", lead.Cause, lead.Test))
+	}
+	return lines
 }
 
 // refuseSpark is the refusal to retard a table for what it does not hold.

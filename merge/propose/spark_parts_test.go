@@ -390,3 +390,22 @@ func TestHighLoadOfATable(t *testing.T) {
 		}
 	}
 }
+
+// TestBeforeEdits: a test comes before edits where a repair may be what is needed,
+// and none where the table is what knocks.
+func TestBeforeEdits(t *testing.T) {
+	for cause, test := range map[knock.Cause]string{
+		knock.LowOctane:    "apply these edits only where the test rules low-octane out: a test",
+		knock.HotCharge:    "apply these edits only where the test rules hot-charge out: a test",
+		knock.LeanAtLoad:   "apply these edits only where the test rules lean-at-load out: a test",
+		knock.OverAdvanced: "",
+	} {
+		want := []string{"an answer"}
+		if test != "" {
+			want = append(want, test)
+		}
+		if got := beforeEdits(&knock.Result{Verdict: "an answer", Causes: []knock.Finding{{Cause: cause, Test: "a test"}}}); !slices.Equal(got, want) {
+			t.Errorf("%s: %q, want %q", cause, got, want)
+		}
+	}
+}
