@@ -154,8 +154,14 @@ func (t *tableDraft) setCell(i int, v float64) {
 
 // take takes named fields over.
 func (t *tableDraft) take(names []string, from *tables.Fields) {
-	tables.TableFields.Take(names, &t.f, from)
-	t.dirty, t.mine, t.place = true, false, nil
+	f := t.f
+	tables.TableFields.Take(names, &f, from)
+	t.become(f)
+}
+
+// become gives the table other fields, whose values belong to somebody else.
+func (t *tableDraft) become(f tables.Fields) {
+	t.f, t.dirty, t.mine, t.place = f, true, false, nil
 }
 
 func (d *draft) insert(at int, t *tables.Table) {

@@ -196,7 +196,7 @@ func (e *RemoveTable) apply(d *draft) {
 	id := e.Table.ID()
 	t := d.tables[id]
 	if t == nil {
-		d.mismatch(Mismatch{Table: id, Wanted: "the table to remove", Found: "no such table", Already: true})
+		d.mismatch(Mismatch{Table: id, Wanted: "the table", Found: "no such table", Already: true})
 		return
 	}
 	before := len(d.bad)

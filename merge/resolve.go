@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -32,10 +33,7 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only S
 
 // ResolveEach is [Resolve] with a side for each conflict; "" leaves it.
 func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Conflict) Side) (doc *tables.Calibration, left []Conflict, notes []string, err error) {
-	r := &resolver{c: merged.Contents(), tables: map[string]*tables.Table{}, order: merged.IDs()}
-	for _, t := range merged.Tables() {
-		r.tables[t.ID()] = t
-	}
+	r := &resolver{draft: newDraft(merged)}
 	var chosen []Conflict
 	var takes []Side
 	var bad []Mismatch
@@ -68,7 +66,7 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	if doc, err = r.finish(); err != nil {
 		return nil, nil, nil, err
 	}
-	return doc, r.relocate(left), r.notes, nil
+	return doc, relocate(left, doc), r.notes, nil
 }
 
 // step is when a conflict is settled: what takes a breakpoint away comes before
@@ -117,84 +115,69 @@ func brokenLines(chosen, left []Conflict) (faults tables.Faults) {
 	return faults
 }
 
+// resolver is the merged document while its conflicts are settled.
 type resolver struct {
-	take   Side
-	c      tables.Contents
-	tables map[string]*tables.Table
-	order  []string
-	cells  map[string][]float64 // values under change, by table, so that many cells cost one copy
-	notes  []string
+	*draft
+	take  Side
+	notes []string
 }
 
+// settle brings the document to what the side taken holds. A conflict of
+// anything but a cell is an edit that expects that side.
 func (r *resolver) settle(c Conflict) error {
 	side := c.Side(r.take)
-	if r.take == Typed && !c.Types() {
+	switch t := r.tables[c.Table]; {
+	case r.take == Typed && !c.Types():
 		return fmt.Errorf("is not one value: take ours, theirs or base")
-	}
-	switch {
-	case c.Cell():
-		return r.cell(c, side)
-	case c.Table == "" && c.Name == TableOrder:
-		r.order = reorder(r.order, side.Order)
-		return nil
-	case c.Table == "":
-		return r.document(c, side)
-	case c.Name == WholeTable:
-		return r.table(c, side)
-	}
-	return r.field(c, side)
-}
-
-func (r *resolver) document(c Conflict, side ConflictSide) error {
-	if side.Contents == nil {
-		return fmt.Errorf("has no %s side", r.take)
-	}
-	f, ok := tables.DocumentFields.Find(c.Name)
-	if !ok {
-		return fmt.Errorf("is no field of a document")
-	}
-	f.Take(&r.c, side.Contents)
-	return nil
-}
-
-func (r *resolver) table(c Conflict, side ConflictSide) error {
-	r.flush()
-	if side.Table == nil {
-		delete(r.tables, c.Table)
-		r.order = slices.DeleteFunc(r.order, func(s string) bool { return s == c.Table })
-		return nil
-	}
-	if r.tables[c.Table] == nil {
-		at := 0
-		for _, id := range c.After {
-			if at = slices.Index(r.order, id) + 1; at > 0 {
-				break
-			}
-		}
-		r.order = slices.Insert(r.order, at, c.Table)
-	}
-	r.tables[c.Table] = side.Table
-	return nil
-}
-
-func (r *resolver) field(c Conflict, side ConflictSide) error {
-	t := r.tables[c.Table]
-	if t == nil {
+	case c.Table != "" && c.Name != WholeTable && t == nil:
 		return fmt.Errorf("the merged document has no such table")
+	case c.Cell():
+		return r.cell(c, side, t)
 	}
-	r.flush()
-	f := r.tables[c.Table].Fields()
-	if side.Table != nil { // an axis, with the cells that stand on it
-		g := side.Table.Fields()
-		tables.TableFields.Take(c.together(), &f, &g)
-	} else {
-		g, ok := tables.TableFields.Find(c.Name)
-		if !ok || side.Fields == nil {
-			return fmt.Errorf("is no field of a table")
+	e, err := r.edit(c, r.take)
+	if err == nil {
+		e.expect(r.draft)
+	}
+	return err
+}
+
+// edit is an edit that expects to find, and makes, what one side of a conflict
+// holds. So its apply asks whether the document is at that side, and its expect
+// takes the document there.
+func (r *resolver) edit(c Conflict, take Side) (Edit, error) {
+	side := c.Side(take)
+	switch {
+	case c.Table == "" && c.Name == TableOrder:
+		return &OrderEdit{From: side.Order, To: side.Order}, nil
+	case c.Table == "":
+		if side.Contents == nil {
+			return nil, fmt.Errorf("has no %s side", take)
 		}
-		g.Take(&f, side.Fields)
+		if _, ok := tables.DocumentFields.Find(c.Name); !ok {
+			return nil, fmt.Errorf("is no field of a document")
+		}
+		return &DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}, nil
+	case c.Name == WholeTable && side.Table == nil:
+		if other := cmp.Or(c.Ours.Table, c.Theirs.Table, c.Base.Table); other != nil {
+			return &AddTable{Table: other}, nil
+		}
+		return nil, fmt.Errorf("has no side with the table")
+	case c.Name == WholeTable && side.Table.ID() != c.Table:
+		return nil, fmt.Errorf("holds table %s on the %s side", side.Table.ID(), take)
+	case c.Name == WholeTable:
+		gone := &RemoveTable{Table: side.Table}
+		if i := slices.IndexFunc(c.After, func(id string) bool { return r.index(id) >= 0 }); i >= 0 {
+			gone.After = c.After[i]
+		}
+		return gone, nil
+	case side.Table != nil: // an axis or the unit, with the cells that depend on it
+		f := side.Table.Fields()
+		return &TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}, nil
 	}
-	return r.put(f)
+	if _, ok := tables.TableFields.Find(c.Name); !ok || side.Fields == nil {
+		return nil, fmt.Errorf("is no field of a table")
+	}
+	return &TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}, nil
 }
 
 // together are the fields that are resolved with the axis or the unit that a
@@ -206,36 +189,24 @@ func (c Conflict) together() []string {
 	return tables.OnAxes
 }
 
-func (r *resolver) put(f tables.Fields) error {
-	t, err := tables.NewTable(f)
-	if err == nil {
-		r.tables[f.ID] = t
-	}
-	return err
-}
-
 // find is where a conflict's cell stands in a table: by its coordinates, or by
 // its row and column where someone wrote the conflict without them.
-func (r *resolver) find(c Conflict, t *tables.Table) (row, column int, there bool) {
+func (c Conflict) find(f *tables.Fields) (row, column int, there bool) {
 	if c.X == nil && c.Y == nil && c.In == "" {
-		return c.Row, c.Column, c.Row < t.Rows() && c.Column < t.Columns()
+		return c.Row, c.Column, c.Row < rows(f) && c.Column < columns(f)
 	}
-	row, okRow := locate(t.Y(), c.Y)
-	column, okColumn := locate(t.X(), c.X)
+	row, okRow := locate(f.Y, c.Y)
+	column, okColumn := locate(f.X, c.X)
 	return row, column, okRow && okColumn
 }
 
 // cell settles one cell.
-func (r *resolver) cell(c Conflict, side ConflictSide) error {
-	t := r.tables[c.Table]
-	if t == nil {
-		return fmt.Errorf("the merged document has no such table")
-	}
-	row, column, there := r.find(c, t)
+func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
+	row, column, there := c.find(&t.f)
 	if there && c.X == nil && c.Y == nil {
-		c.X, c.Y = pointAt(t.X(), column), pointAt(t.Y(), row)
+		c.X, c.Y = pointAt(t.f.X, column), pointAt(t.f.Y, row)
 	}
-	if (c.X == nil) != (t.X() == nil) || (c.Y == nil) != (t.Y() == nil) {
+	if (c.X == nil) != (t.f.X == nil) || (c.Y == nil) != (t.f.Y == nil) {
 		return fmt.Errorf("the merged table has other axes than the conflict")
 	}
 	switch {
@@ -245,29 +216,20 @@ func (r *resolver) cell(c Conflict, side ConflictSide) error {
 		return nil
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
-	case r.take == Typed && c.past(t, side.Value):
-		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.Limits().Text())
+	case r.take == Typed && c.past(t.f.Limits, side.Value):
+		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.f.Limits.Text())
 	case !there:
-		return r.putBack(c, side)
+		return r.putBack(c, side, t)
 	}
-	values := r.cells[c.Table]
-	if values == nil {
-		values = slices.Clone(t.Values())
-		if r.cells == nil {
-			r.cells = map[string][]float64{}
-		}
-		r.cells[c.Table] = values
-	}
-	values[row*t.Columns()+column] = side.Value
+	t.setCell(row*columns(&t.f)+column, side.Value)
 	return nil
 }
 
 // past reports whether a typed value is beyond the table's limits, where no side
 // is.
-func (c Conflict) past(t *tables.Table, v float64) bool {
-	sides := slices.DeleteFunc([]ConflictSide{c.Base, c.Ours, c.Theirs}, func(s ConflictSide) bool { return s.Absent })
-	return !limited{v, t.Limits()}.inside() &&
-		!slices.ContainsFunc(sides, func(s ConflictSide) bool { return !limited{s.Value, t.Limits()}.inside() })
+func (c Conflict) past(limits *tables.Limits, v float64) bool {
+	return !limited{v, limits}.inside() && !slices.ContainsFunc([]ConflictSide{c.Base, c.Ours, c.Theirs},
+		func(s ConflictSide) bool { return !s.Absent && !limited{s.Value, limits}.inside() })
 }
 
 func pointAt(a *tables.Axis, i int) *float64 {
@@ -286,25 +248,14 @@ func locate(a *tables.Axis, at *float64) (int, bool) {
 	return i, i >= 0
 }
 
-// flush makes tables of the cells that were set.
-func (r *resolver) flush() {
-	for id, values := range r.cells {
-		if t, err := r.tables[id].WithValues(values); err == nil {
-			r.tables[id] = t
-		}
-	}
-	r.cells = nil
-}
-
 // putBack inserts the breakpoints of a cell that the merged table lacks.
-func (r *resolver) putBack(c Conflict, side ConflictSide) error {
-	r.flush()
-	f, err := surface.PutBack(r.tables[c.Table], c.X, c.Y, side.Value)
-	if err != nil {
-		return err
+func (r *resolver) putBack(c Conflict, side ConflictSide, t *tableDraft) error {
+	f, err := surface.PutBack(t.f, c.X, c.Y, side.Value)
+	if err == nil {
+		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
+		t.become(f)
 	}
-	r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
-	return r.put(f)
+	return err
 }
 
 func at(c Conflict) (p [2]float64) {
@@ -319,62 +270,33 @@ func at(c Conflict) (p [2]float64) {
 
 // takeAway drops the breakpoints of a cell that the side taken does not have,
 // as far as the table still has them.
-func (r *resolver) takeAway(c Conflict, t *tables.Table) error {
+func (r *resolver) takeAway(c Conflict, t *tableDraft) error {
 	if c.Gone == "" {
 		return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
 	}
-	column, columns := locate(t.X(), c.X)
-	row, rows := locate(t.Y(), c.Y)
-	columns, rows = columns && strings.Contains(c.Gone, "x"), rows && strings.Contains(c.Gone, "y")
-	if !columns && !rows {
+	gone := func(name string, a *tables.Axis, at *float64) *float64 {
+		if _, there := locate(a, at); !there || !strings.Contains(c.Gone, name) {
+			return nil
+		}
+		return at
+	}
+	x, y := gone("x", t.f.X, c.X), gone("y", t.f.Y, c.Y)
+	if x == nil && y == nil {
 		return nil
 	}
-	r.flush()
-	f := r.tables[c.Table].Fields()
-	place := surface.Coordinates(&f, at(c))
-	n := columnsOf(f.X)
-	var values []float64
-	for i, v := range f.Values {
-		if !(columns && i%n == column) && !(rows && i/n == row) {
-			values = append(values, v)
-		}
+	f, err := surface.TakeAway(t.f, x, y)
+	if err == nil {
+		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, surface.Coordinates(&t.f, at(c))))
+		t.become(f)
 	}
-	f.Values = values
-	for _, line := range []struct {
-		axis **tables.Axis
-		at   int
-		gone bool
-	}{{&f.X, column, columns}, {&f.Y, row, rows}} {
-		a := *line.axis
-		if !line.gone {
-			continue
-		}
-		if a == nil || a.Len() == 1 {
-			return fmt.Errorf("the table would have no breakpoint left")
-		}
-		var err error
-		if *line.axis, err = tables.NewAxisExtra(a.Quantity(), a.Unit(), slices.Delete(slices.Clone(a.Points()), line.at, line.at+1), a.Extra()); err != nil {
-			return err
-		}
-	}
-	r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, place))
-	return r.put(f)
-}
-
-func (r *resolver) finish() (*tables.Calibration, error) {
-	r.flush()
-	r.c.Tables = make([]*tables.Table, len(r.order))
-	for i, id := range r.order {
-		r.c.Tables[i] = r.tables[id]
-	}
-	return tables.NewCalibration(r.c)
+	return err
 }
 
 // relocate gives the conflicts that are left the rows and columns that their
 // cells have now.
-func (r *resolver) relocate(left []Conflict) []Conflict {
+func relocate(left []Conflict, doc *tables.Calibration) []Conflict {
 	for i, c := range left {
-		t := r.tables[c.Table]
+		t := doc.Table(c.Table)
 		if !c.Cell() || t == nil {
 			continue
 		}

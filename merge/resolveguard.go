@@ -17,7 +17,7 @@ func (r *resolver) guard(c Conflict, all []Conflict) []Mismatch {
 	}
 	var bad []Mismatch
 	for _, s := range []Side{Ours, Theirs, Original} {
-		b := r.against(c, c.Side(s))
+		b := r.against(c, s)
 		if len(b) == 0 {
 			return nil
 		}
@@ -28,47 +28,22 @@ func (r *resolver) guard(c Conflict, all []Conflict) []Mismatch {
 	return bad
 }
 
-// against lists where the document does not hold what one side holds.
-func (r *resolver) against(c Conflict, side ConflictSide) []Mismatch {
-	d := &draft{c: r.c, order: r.order, tables: map[string]*tableDraft{}}
-	t := r.tables[c.Table]
-	if t != nil {
-		d.tables[c.Table] = newTableDraft(t)
+// against lists where the document does not hold what one side holds. What is
+// wrong with that side itself, settling says.
+func (r *resolver) against(c Conflict, take Side) []Mismatch {
+	e, err := r.edit(c, take)
+	if err != nil {
+		return nil
 	}
-	switch {
-	case c.Table == "" && c.Name == TableOrder:
-		if here := keepOnly(r.order, set(side.Order)); !slices.Equal(here, side.Order) {
-			d.mismatch(Mismatch{Field: TableOrder, Wanted: idList(side.Order), Found: idList(here)})
-		}
-	case c.Table == "":
-		d.guardDocument(c, side)
-	case c.Name == WholeTable && t != nil && side.Table != nil:
-		d.guardTable(d.tables[c.Table], side.Table)
-	case c.Name == WholeTable:
-		if t != nil || side.Table != nil {
-			presence := map[bool]string{true: "the table", false: "no such table"}
-			d.mismatch(Mismatch{Table: c.Table, Wanted: presence[side.Table != nil], Found: presence[t != nil]})
-		}
-	case side.Table != nil: // an axis or the unit, with the cells
-		f := side.Table.Fields()
-		(&TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}).apply(d)
-	case side.Fields != nil:
-		if _, ok := tables.TableFields.Find(c.Name); ok {
-			(&TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}).apply(d)
-		}
+	d := &draft{c: r.c, order: slices.Clone(r.order), tables: map[string]*tableDraft{}}
+	if t := r.tables[c.Table]; t != nil {
+		d.tables[c.Table] = newTableDraft(t.was)
 	}
+	if o, ok := e.(*OrderEdit); ok {
+		d.order = keepOnly(d.order, set(o.From))
+	}
+	e.apply(d)
 	return d.bad
-}
-
-// guardDocument compares a field of the document, or one fact about the engine,
-// with a side's.
-func (d *draft) guardDocument(c Conflict, side ConflictSide) {
-	if side.Contents == nil {
-		return
-	}
-	if _, ok := tables.DocumentFields.Find(c.Name); ok {
-		(&DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}).apply(d)
-	}
 }
 
 func (r *resolver) guardCell(c Conflict, all []Conflict) []Mismatch {
@@ -76,7 +51,7 @@ func (r *resolver) guardCell(c Conflict, all []Conflict) []Mismatch {
 	if t == nil {
 		return nil // settling says so
 	}
-	row, column, there := r.find(c, t)
+	row, column, there := c.find(&t.f)
 	m := Mismatch{Table: c.Table, Cell: true, Row: row, Column: column, Wanted: c.SideText(Ours), Found: "no such cell"}
 	gone := c.Ours.Absent || c.Theirs.Absent
 	if !there {
@@ -85,24 +60,23 @@ func (r *resolver) guardCell(c Conflict, all []Conflict) []Mismatch {
 		}
 		return []Mismatch{m}
 	}
-	v := t.At(row, column)
+	v := t.was.At(row, column)
 	for _, s := range []ConflictSide{c.Ours, c.Theirs, c.Base} {
-		if !s.Absent && near(v, s.Value, t.Tolerance()) {
+		if !s.Absent && near(v, s.Value, t.half) {
 			return nil
 		}
 	}
-	if gone && r.between(c.Table, row, column, all) {
+	if gone && couldLieBetween(t.was, row, column, all) {
 		return nil
 	}
 	m.Found = cellText(v)
 	return []Mismatch{m}
 }
 
-// between reports whether a cell may have come with a breakpoint that an
+// couldLieBetween reports whether a cell may have come with a breakpoint that an
 // earlier resolution put back for another cell: it lies between its neighbours,
 // or what these held before they were settled.
-func (r *resolver) between(table string, row, column int, all []Conflict) bool {
-	t := r.tables[table]
+func couldLieBetween(t *tables.Table, row, column int, all []Conflict) bool {
 	low, high := math.Inf(1), math.Inf(-1)
 	take := func(v float64) {
 		if !math.IsNaN(v) {
@@ -118,7 +92,7 @@ func (r *resolver) between(table string, row, column int, all []Conflict) bool {
 	}
 	for _, c := range all {
 		for _, s := range []ConflictSide{c.Base, c.Ours, c.Theirs} {
-			if c.Table == table && c.Cell() && !s.Absent {
+			if c.Table == t.ID() && c.Cell() && !s.Absent {
 				take(s.Value)
 			}
 		}

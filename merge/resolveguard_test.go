@@ -92,6 +92,8 @@ func TestResolveByHand(t *testing.T) {
 		{"a field without a value", curve, merge.Conflict{Table: "t", Name: "title"}, "is no field of a table"},
 		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.ConflictSide{Contents: &tables.Contents{}}}, "is no field of a document"},
 		{"no side of the document", curve, merge.Conflict{Name: "name"}, "has no theirs side"},
+		{"a whole table of which no side has any", curve, merge.Conflict{Table: "t", Name: merge.WholeTable}, "has no side with the table"},
+		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.ConflictSide{Table: curve.Table("t")}}, "holds table t on the theirs side"},
 		{"which breakpoint is gone", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value, c.Theirs.Absent = &ten, 1, true }), `lacks "gone"`},
 	} {
 		got, _, _, err := merge.Resolve(c.doc, []merge.Conflict{c.conflict}, merge.Theirs, merge.Selection{})

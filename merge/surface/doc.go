@@ -13,6 +13,7 @@
 package surface
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -169,41 +170,59 @@ func On(t, like *tables.Table) ([]float64, bool) {
 // PutBack gives a table the breakpoints of a cell that it lacks, and the cell a
 // value: the cells beside it hold the surface as it is. An axis without a
 // coordinate stays.
-func PutBack(t *tables.Table, x, y *float64, value float64) (tables.Fields, error) {
-	f := t.Fields()
+func PutBack(f tables.Fields, x, y *float64, value float64) (tables.Fields, error) {
+	t, err := tables.NewTable(f)
+	if err != nil {
+		return f, err
+	}
 	old := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
+	with := func(points []float64, p *float64) []float64 {
+		if p == nil {
+			return points
+		}
+		return union(points, []float64{*p})
+	}
 	now := grid{x: with(old.x, x), y: with(old.y, y)}
-	var err error
 	if now.values, err = old.lay(now.x, now.y); err != nil {
 		return f, err
 	}
 	for i, w := range now.values {
-		v, there := old.at(now.node(i))
+		px, py := now.node(i)
+		v, there := old.at(px, py)
 		if !there {
 			v = t.Round(w)
 		}
+		if (x == nil || *x == px) && (y == nil || *y == py) {
+			v = value
+		}
 		now.values[i] = v
 	}
-	now.values[place(now.y, y)*len(now.x)+place(now.x, x)] = value
 	f.X, f.Y, f.Values = axis(now.x, f.X), axis(now.y, f.Y), now.values
 	return f, nil
 }
 
-func with(points []float64, p *float64) []float64 {
-	if p == nil {
-		return points
+// TakeAway takes breakpoints away from a table, with the cells on them. An axis
+// without a coordinate stays.
+func TakeAway(f tables.Fields, x, y *float64) (tables.Fields, error) {
+	old := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
+	without := func(points []float64, p *float64) []float64 {
+		return slices.DeleteFunc(slices.Clone(points), func(v float64) bool { return p != nil && v == *p })
 	}
-	return union(points, []float64{*p})
+	now := grid{x: without(old.x, x), y: without(old.y, y)}
+	if len(now.x) == 0 || len(now.y) == 0 {
+		return f, errors.New("the table would have no breakpoint left")
+	}
+	for _, py := range now.y {
+		for _, px := range now.x {
+			v, _ := old.at(px, py)
+			now.values = append(now.values, v)
+		}
+	}
+	f.X, f.Y, f.Values = axis(now.x, f.X), axis(now.y, f.Y), now.values
+	return f, nil
 }
 
-func place(points []float64, p *float64) int {
-	if p == nil {
-		return 0
-	}
-	return index(points, *p)
-}
-
-// axis is an axis with more keys.
+// axis is an axis with other keys.
 func axis(keys []float64, like *tables.Axis) *tables.Axis {
 	if like == nil || like.Len() == len(keys) {
 		return like

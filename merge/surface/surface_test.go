@@ -105,7 +105,7 @@ func TestPutBack(t *testing.T) {
 		{"both", at(40), at(3), "[10 30 40] [1 2 3] [1 3 3 5 9 9 5 9 7]"},
 		{"a cell that is there", at(10), at(2), "[10 30] [1 2] [1 3 7 9]"},
 	} {
-		g, err := PutBack(table, c.x, c.y, 7)
+		g, err := PutBack(table.Fields(), c.x, c.y, 7)
 		if got := fmt.Sprint(g.X.Points(), g.Y.Points(), g.Values); err != nil || got != c.want {
 			t.Errorf("%s: %s, want %s (%v)", c.why, got, c.want, err)
 		}
