@@ -188,10 +188,7 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 		return nil
 	}
 	f.Unit = b.Unit()
-	f.Values = make([]float64, len(a.Values()))
-	for i, v := range a.Values() {
-		f.Values[i] = conv.Apply(v)
-	}
+	f.Values = conv.ApplyAll(a.Values())
 	var okx, oky bool
 	if f.X, okx = c.axisIn(a.X(), b.X()); !okx {
 		return nil
@@ -253,10 +250,7 @@ func (c *comparison) axisIn(a, like *tables.Axis) (*tables.Axis, bool) {
 	if !ok {
 		return nil, false
 	}
-	p := make([]float64, a.Len())
-	for i := range p {
-		p[i] = conv.Apply(a.At(i))
-	}
+	p := conv.ApplyAll(a.Points())
 	if a.Len() == like.Len() && surface.SameDigits(p, like.Points(), 0) {
 		p = like.Points()
 	}
@@ -292,7 +286,7 @@ func withoutUnits(fields []FieldChange, a, b *tables.Table, conv unit.Conversion
 		case "unit":
 			continue
 		case "limits":
-			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && surface.SameDigits([]float64{conv.Apply(l.Low), conv.Apply(l.High)}, []float64{m.Low, m.High}, 0) {
+			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && surface.SameDigits(conv.ApplyAll([]float64{l.Low, l.High}), []float64{m.Low, m.High}, 0) {
 				continue
 			}
 		}

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
-	"strconv"
 
 	"calsplice/merge/surface"
 	"calsplice/tables"
@@ -95,21 +94,10 @@ func (c Conflict) id() string {
 // is ours: the document's own, then table by table, fields before cells, and
 // cells by their coordinates.
 func sortConflicts(list []Conflict) {
-	number := func(v *float64) float64 {
-		if v == nil {
-			return 0
-		}
-		return *v
-	}
-	kind := func(c Conflict) int {
-		if c.Cell() {
-			return 1
-		}
-		return 0
-	}
+	named := func(c Conflict) int { return min(1, len(c.Name)) }
 	slices.SortStableFunc(list, func(a, b Conflict) int {
-		return cmp.Or(cmp.Compare(a.Table, b.Table), cmp.Compare(kind(a), kind(b)),
-			cmp.Compare(number(a.Y), number(b.Y)), cmp.Compare(number(a.X), number(b.X)))
+		p, q := at(a), at(b)
+		return cmp.Or(cmp.Compare(a.Table, b.Table), named(b)-named(a), cmp.Compare(p[1], q[1]), cmp.Compare(p[0], q[0]))
 	})
 }
 
@@ -123,7 +111,7 @@ func coordinate(v *float64) string {
 // At is where the conflict stands, as people read it.
 func (c Conflict) At() string {
 	if c.Cell() {
-		return "[" + strconv.Itoa(c.Row) + ", " + strconv.Itoa(c.Column) + "]"
+		return place(c.Row, c.Column)
 	}
 	return c.Name
 }

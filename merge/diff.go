@@ -54,35 +54,16 @@ func before(ids []string, i int) string {
 // orderTowards is the order of a's tables in which those that b has too are in
 // b's order. Tables that only a has keep their place after their predecessor.
 func orderTowards(ids []string, b *tables.Calibration) []string {
-	has := set(ids)
-	var to []string
-	for _, id := range b.IDs() {
-		if has[id] {
-			to = append(to, id)
-		}
-	}
-	return reorder(ids, to)
+	return reorder(ids, keepOnly(b.IDs(), set(ids)))
 }
 
 // reorder puts ids into the order of to. An id that to does not name follows
 // the one that it followed; at the front it stays there.
 func reorder(ids, to []string) []string {
-	has, named := set(ids), set(to)
-	behind := make(map[string][]string)
-	last := ""
-	for _, id := range ids {
-		if named[id] {
-			last = id
-		} else {
-			behind[last] = append(behind[last], id)
-		}
-	}
-	out := make([]string, 0, len(ids))
-	out = append(out, behind[""]...)
-	for _, id := range to {
-		if has[id] {
-			out = append(append(out, id), behind[id]...)
-		}
+	after := followers(ids, set(to))
+	out := append(make([]string, 0, len(ids)), after[""]...)
+	for _, id := range keepOnly(to, set(ids)) {
+		out = append(append(out, id), after[id]...)
 	}
 	return out
 }

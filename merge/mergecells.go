@@ -117,10 +117,7 @@ func (t *tableMerge) baseInUnit() bool {
 		return false
 	}
 	f := t.o.Fields()
-	f.Unit, f.Limits, f.Values = t.a.Unit(), nil, make([]float64, len(f.Values))
-	for i, v := range t.o.Values() {
-		f.Values[i] = c.Apply(v)
-	}
+	f.Unit, f.Limits, f.Values = t.a.Unit(), nil, c.ApplyAll(f.Values)
 	o, err := tables.NewTable(f)
 	if err == nil {
 		t.o = o

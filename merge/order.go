@@ -28,7 +28,7 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 		side := func(ids []string) ConflictSide { return ConflictSide{Order: ids} }
 		m.conflict(Conflict{Name: TableOrder, Base: side(co), Ours: side(ca), Theirs: side(cb)})
 	}
-	behindA, behindB := behind(a, core), behind(b, core)
+	behindA, behindB := followers(a, core), followers(b, core)
 	oneAnchor(behindA, behindB)
 	var out []string
 	for _, id := range append([]string{""}, order...) {
@@ -77,9 +77,9 @@ func (m *merger) before(order []string, id string) []string {
 	return list
 }
 
-// behind lists, for each table of the core, those that follow it and are not of
-// the core; "" is the front.
-func behind(ids []string, core map[string]bool) map[string][]string {
+// followers lists, for each table of the core, those that follow it and are not
+// of the core; "" is the front.
+func followers(ids []string, core map[string]bool) map[string][]string {
 	out := map[string][]string{}
 	last := ""
 	for _, id := range ids {

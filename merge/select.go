@@ -18,24 +18,14 @@ type Block struct {
 
 // ParseBlock reads "TABLE:R,C", or "TABLE:R-R,C-C" for a rectangle.
 func ParseBlock(s string) (Block, error) {
-	bad := fmt.Errorf("%s is not a place: want TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
 	colon := strings.LastIndexByte(s, ':')
-	if colon <= 0 {
-		return Block{}, bad
+	r, c, _ := strings.Cut(s[colon+1:], ",")
+	rows, okRows := parseRange(r)
+	columns, okColumns := parseRange(c)
+	if colon <= 0 || !okRows || !okColumns {
+		return Block{}, fmt.Errorf("%s is not a place: want TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
 	}
-	r, c, ok := strings.Cut(s[colon+1:], ",")
-	if !ok {
-		return Block{}, bad
-	}
-	b := Block{Table: s[:colon]}
-	var okr, okc bool
-	if b.Rows, okr = parseRange(r); !okr {
-		return Block{}, bad
-	}
-	if b.Columns, okc = parseRange(c); !okc {
-		return Block{}, bad
-	}
-	return b, nil
+	return Block{s[:colon], rows, columns}, nil
 }
 
 func parseRange(s string) ([2]int, bool) {

@@ -55,20 +55,15 @@ func (e *sideEffects) limits() []string {
 		return nil
 	}
 	past := func(v float64, l *tables.Limits) bool { return l != nil && (v < l.Low || v > l.High) }
-	n, first := 0, ""
+	var found surface.Places
 	for i, v := range e.t.Values() {
-		if !past(v, l) || past(e.parents[0][i], e.parentLims[0]) || past(e.parents[1][i], e.parentLims[1]) {
-			continue
+		if past(v, l) && !past(e.parents[0][i], e.parentLims[0]) && !past(e.parents[1][i], e.parentLims[1]) {
+			found.Add(0, func() string {
+				return fmt.Sprintf("%s is %s, past the limits %s; neither side passed its own there", e.t.Place(i), cellText(v), l.Text())
+			})
 		}
-		if n == 0 {
-			first = fmt.Sprintf("%s is %s, past the limits %s; neither side passed its own there", e.t.Place(i), cellText(v), l.Text())
-		}
-		n++
 	}
-	if n == 0 {
-		return nil
-	}
-	return []string{first + surface.AndMore(n-1)}
+	return found.Worst()
 }
 
 // line is a row or a column of a table: its first index and the way to the next.
@@ -108,26 +103,20 @@ func (l line) trend(values []float64) int {
 }
 
 func (e *sideEffects) monotony() []string {
-	n, first := 0, ""
+	var found surface.Places
 	for _, l := range e.lines() {
-		was := l.trend(e.parents[0])
-		if l.n < 3 || was == 0 || l.trend(e.parents[1]) != was || l.trend(e.t.Values()) == was {
-			continue
+		if was := l.trend(e.parents[0]); l.n >= 3 && was != 0 && l.trend(e.parents[1]) == was && l.trend(e.t.Values()) != was {
+			found.Add(0, func() string {
+				return l.name + map[int]string{1: " rose", -1: " fell"}[was] + " from end to end on both sides and no longer does"
+			})
 		}
-		if n == 0 {
-			first = l.name + map[int]string{1: " rose", -1: " fell"}[was] + " from end to end on both sides and no longer does"
-		}
-		n++
 	}
-	if n == 0 {
-		return nil
-	}
-	return []string{first + surface.AndMore(n-1)}
+	return found.Worst()
 }
 
 func (e *sideEffects) steps() []string {
 	v := e.t.Values()
-	n, worst, first := 0, 0.0, ""
+	var found surface.Places
 	for _, l := range e.lines() {
 		for i := 1; i < l.n; i++ {
 			p, q := l.start+(i-1)*l.step, l.start+i*l.step
@@ -137,15 +126,11 @@ func (e *sideEffects) steps() []string {
 			if !(d-most > max(e.t.Tolerance(), 1e-9*(math.Abs(v[q])+math.Abs(v[p])))) {
 				continue
 			}
-			if n++; d-most > worst {
-				worst = d - most
-				first = fmt.Sprintf("the step from %s to %s is %s, larger than on either side (%s and %s)", e.t.Place(p), e.t.Place(q),
+			found.Add(d-most, func() string {
+				return fmt.Sprintf("the step from %s to %s is %s, larger than on either side (%s and %s)", e.t.Place(p), e.t.Place(q),
 					tables.FormatValue(tables.Brief(d)), tables.FormatValue(tables.Brief(min(a, b))), tables.FormatValue(tables.Brief(most)))
-			}
+			})
 		}
 	}
-	if n == 0 || first == "" {
-		return nil
-	}
-	return []string{first + surface.AndMore(n-1)}
+	return found.Worst()
 }

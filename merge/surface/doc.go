@@ -121,11 +121,7 @@ func SameBreakpoints(a, b *tables.Axis) bool {
 	if err != nil {
 		return false
 	}
-	p := make([]float64, a.Len())
-	for i := range p {
-		p[i] = c.Apply(a.At(i))
-	}
-	return SameDigits(p, b.Points(), 0)
+	return SameDigits(c.ApplyAll(a.Points()), b.Points(), 0)
 }
 
 // SameDigits reports whether numbers are others rounded to a resolution, of

@@ -9,11 +9,6 @@ import (
 	"calsplice/tables"
 )
 
-// effect says what a merge does to a change at a place.
-func (m *merging) effect(format string, args ...any) {
-	m.Effects = append(m.Effects, fmt.Sprintf(format, args...))
-}
-
 func (m *merging) coordinates(at [2]float64) string {
 	return Coordinates(&tables.Fields{X: m.X, Y: m.Y}, at)
 }
@@ -21,21 +16,18 @@ func (m *merging) coordinates(at [2]float64) string {
 // reduced reports a change whose breakpoint was taken away: neighbouring cells
 // still show a part of it, and the part of which least shows is named.
 func (m *merging) reduced(c *change) {
-	worst, n, least := 0.0, 0, 0
+	var found Places
 	m.gone(c, func(x, y float64, k int, edited bool) {
 		_, ofBase := m.o.at(x, y)
 		d := math.Abs(c.d.values[k])
 		if loss := d - c.shown[k]; ofBase && edited && c.shown[k] > 0 && loss > max(m.Resolution/2, 1e-9*d) {
-			if n++; loss > worst {
-				worst, least = loss, k
-			}
+			found.Add(loss, func() string {
+				return fmt.Sprintf("the change of %s at %s is reduced to at most %s, because its breakpoint was removed", Signed(tables.Brief(c.d.values[k])),
+					m.coordinates([2]float64{x, y}), tables.FormatValue(tables.Brief(c.shown[k])))
+			})
 		}
 	})
-	if n > 0 {
-		x, y := c.d.node(least)
-		m.effect("the change of %s at %s is reduced to at most %s, because its breakpoint was removed%s", Signed(tables.Brief(c.d.values[least])),
-			m.coordinates([2]float64{x, y}), tables.FormatValue(tables.Brief(c.shown[least])), AndMore(n-1))
-	}
+	m.Effects = append(m.Effects, found.Worst()...)
 }
 
 // widened says where a change reaches further than its edit did: a breakpoint
@@ -73,8 +65,8 @@ func (m *merging) widened(c *change) {
 		}
 	}
 	if worst != 0 {
-		m.effect("a change reaches further than its edit did, since a breakpoint beside it is gone: %s, %s at most, at %s",
-			m.reach(low, high), Signed(tables.Brief(worst)), m.coordinates(at))
+		m.Effects = append(m.Effects, fmt.Sprintf("a change reaches further than its edit did, since a breakpoint beside it is gone: %s, %s at most, at %s",
+			m.reach(low, high), Signed(tables.Brief(worst)), m.coordinates(at)))
 	}
 }
 
@@ -102,13 +94,32 @@ func Signed(v float64) string {
 	return "+ " + tables.FormatValue(v)
 }
 
-// AndMore is how many more places there are than the one that is named.
-func AndMore(n int) string {
-	switch n {
-	case 0:
-		return ""
-	case 1:
-		return "; and at one more place"
+// Places counts where one thing happens, and names the place where it is worst:
+// a person looks there first, and a list of all would hide it.
+type Places struct {
+	n     int
+	worst float64
+	text  func() string
+}
+
+// Add counts a place; text describes it, should it be the worst. Of equal ones
+// the first is.
+func (p *Places) Add(size float64, text func() string) {
+	if p.n++; p.n == 1 || size > p.worst {
+		p.worst, p.text = size, text
 	}
-	return fmt.Sprintf("; and at %d more places", n)
+}
+
+// Worst is the sentence about the worst place with how many others there are;
+// none where there is no place.
+func (p *Places) Worst() []string {
+	switch p.n {
+	case 0:
+		return nil
+	case 1:
+		return []string{p.text()}
+	case 2:
+		return []string{p.text() + "; and at one more place"}
+	}
+	return []string{fmt.Sprintf("%s; and at %d more places", p.text(), p.n-1)}
 }

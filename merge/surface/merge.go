@@ -26,7 +26,8 @@ type merging struct {
 	p            grid      // the merged nodes
 	keepX, keepY []float64 // breakpoints that stay because ours has an edit there
 	clash        map[[2]float64]bool
-	largest      float64 // change carried
+	step         *tables.Table // of the merged table's resolution, to round by
+	largest      float64       // change carried
 }
 
 // Merge merges three tables whose breakpoints differ onto the merged axes.
@@ -117,7 +118,9 @@ func (s *Sides) begin(px, py *tables.Axis) (*merging, error) {
 			return nil, err
 		}
 	}
-	return m, nil
+	var err error
+	m.step, err = tables.NewTable(tables.Fields{ID: "t", Resolution: s.Resolution, Values: []float64{0}})
+	return m, err
 }
 
 // table is the grid as a table, for the surface between its nodes.
@@ -251,7 +254,7 @@ func (m *merging) node(o, a, b float64, inO bool) (float64, bool) {
 // carry adds a difference to a value, at the table's resolution. What is less
 // than half a step changes nothing.
 func (m *merging) carry(v, d float64) float64 {
-	w := m.round(v + d)
+	w := m.step.Round(v + d)
 	if d == 0 || math.Abs(d) < m.Resolution/2 || !finite(w) || w == v {
 		return v
 	}
@@ -277,18 +280,10 @@ func (m *merging) between(o, a, b, dA, dB float64) float64 {
 	case dB == 0:
 		w = a
 	}
-	return m.round(w)
+	return m.step.Round(w)
 }
 
 func finite(v float64) bool { return !math.IsInf(v, 0) && !math.IsNaN(v) }
-
-func (m *merging) round(v float64) float64 {
-	t, err := tables.NewTable(tables.Fields{ID: "t", Resolution: m.Resolution, Values: []float64{0}})
-	if err != nil {
-		return v
-	}
-	return t.Round(v)
-}
 
 // show notes that a merged node at x and y shows the edits at the nodes of the
 // difference around it, by so much.

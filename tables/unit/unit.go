@@ -145,6 +145,15 @@ func (c Conversion) Apply(v float64) float64 {
 	return float64((v-c.From)*c.Mul/c.Div) + c.To
 }
 
+// ApplyAll converts every value of a list.
+func (c Conversion) ApplyAll(list []float64) []float64 {
+	out := make([]float64, len(list))
+	for i, v := range list {
+		out[i] = c.Apply(v)
+	}
+	return out
+}
+
 // Identity reports whether the conversion leaves every number as it is.
 func (c Conversion) Identity() bool { return c.Mul == c.Div && c.From == c.To }
 
