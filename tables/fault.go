@@ -7,7 +7,8 @@ import (
 )
 
 // Fault is one thing wrong with one input, in one line with its place. Every
-// reader's errors are of this type, or several of it joined by [Faults].
+// reader's errors are of this type, or several of it joined by [Faults]; so are
+// its cautions, which are of what was read in spite of it.
 type Fault struct {
 	File   string // as the person named it; "-" for standard input
 	Line   int    // from 1; 0 where the input has no lines
@@ -38,14 +39,17 @@ func (f *Fault) Error() string {
 // Faults gathers faults, so that a file with ten of them is reported in ten lines.
 type Faults []*Fault
 
-// Error is a line for each.
-func (fs Faults) Error() string {
+// Lines are a line for each.
+func (fs Faults) Lines() []string {
 	lines := make([]string, len(fs))
 	for i, f := range fs {
 		lines[i] = f.Error()
 	}
-	return strings.Join(lines, "\n")
+	return lines
 }
+
+// Error is all lines in one text.
+func (fs Faults) Error() string { return strings.Join(fs.Lines(), "\n") }
 
 // Err is nil where there are no faults, and the faults otherwise.
 func (fs Faults) Err() error {

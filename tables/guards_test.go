@@ -563,3 +563,15 @@ func TestWrongParts(t *testing.T) {
 		}
 	}
 }
+
+// TestNotesStandOnce: in the order in which each was first, whatever comes
+// between.
+func TestNotesStandOnce(t *testing.T) {
+	var n Notes
+	n.Add("b", "a", "b")
+	n.Addf("%s", "a")
+	n.Addf("%d more", 2)
+	if want := (Notes{"b", "a", "2 more"}); !slices.Equal(n, want) {
+		t.Errorf("%q, want %q", n, want)
+	}
+}

@@ -66,9 +66,9 @@ func applyAction(c *cli.Context) error {
 	if err != nil {
 		return refused(path, err)
 	}
-	printCautions(c, applied.Notes())
+	printCautions(c, applied.Notes()...)
 	warnTolerated(c, applied.Near)
-	printCautions(c, newFindings(docs[0], applied.Document))
+	printCautions(c, newFindings(docs[0], applied.Document)...)
 	if c.Bool("check") {
 		return nil
 	}
@@ -107,11 +107,11 @@ func warnTolerated(c *cli.Context, near []merge.Mismatch) {
 		back = "applying"
 	}
 	if len(near) == 1 {
-		printCautions(c, []string{fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted)})
+		printCautions(c, fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted))
 		return
 	}
-	printCautions(c, []string{fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
-		len(near), m.Found, m.Wanted, m.Place(), back)})
+	printCautions(c, fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
+		len(near), m.Found, m.Wanted, m.Place(), back))
 }
 
 // readChanges reads a change set, turned round and reduced as the flags say.
@@ -127,11 +127,11 @@ func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
 	if err != nil {
 		return nil, err
 	}
-	printCautions(c, cautions)
+	printCautions(c, cautions.Lines()...)
 	if n := cs.LeftOut; n == 1 {
-		printCautions(c, []string{"1 edit was left out in review"})
+		printCautions(c, "1 edit was left out in review")
 	} else if n > 1 {
-		printCautions(c, []string{fmt.Sprintf("%d edits were left out in review", n)})
+		printCautions(c, fmt.Sprintf("%d edits were left out in review", n))
 	}
 	if c.Bool("reverse") {
 		cs = cs.Reverse()

@@ -84,7 +84,7 @@ func cellsOf(c *cli.Context) (*tables.Calibration, error) {
 	spec.Values = names
 	limitMemory(streaming)
 	g, notes, err := cells.Gather(c.Context, logs, spec)
-	printCautions(c, notes)
+	printCautions(c, notes...)
 	if err != nil {
 		return nil, err
 	}
@@ -203,7 +203,7 @@ func deliverCells(c *cli.Context, doc *tables.Calibration) error {
 		view: func() (*view.View, error) { return view.Cells(doc, c.String("show")) },
 		json: documentJSON(doc),
 		write: func(out string) error {
-			printCautions(c, []string{view.Kept(doc)})
+			printCautions(c, view.Kept(doc))
 			return tablefile.Write(out, doc, outputOrPage(c))
 		},
 	})

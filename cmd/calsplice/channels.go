@@ -74,7 +74,7 @@ func keepReading(c *cli.Context, sv *drivelog.Survey) error {
 		return w.save(c, out, sv)
 	}
 	if list := assumedUnits(sv); len(list) > 0 {
-		printCautions(c, []string{fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list))})
+		printCautions(c, fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list)))
 	}
 	return nil
 }

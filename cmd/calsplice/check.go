@@ -88,7 +88,7 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 		return nil, err
 	}
 	f := &checked{File: path, Findings: []finding{}}
-	var notes []string
+	var notes tables.Faults
 	if changefile.Is(data, format) {
 		f.what = "change set"
 		_, notes, err = changefile.Parse(data, format, path)
@@ -98,7 +98,7 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 			f.judge(doc)
 		}
 	}
-	printCautions(c, notes)
+	printCautions(c, notes.Lines()...)
 	f.standing = gitdriver.Find(path)
 	f.Standing, f.List = len(f.standing.Conflicts), f.standing.File
 	return f, err

@@ -47,7 +47,7 @@ func convert(c *cli.Context) error {
 		return convertChanges(c, data, format, in, out)
 	}
 	doc, cautions, err := tablefile.Parse(data, format, in)
-	printCautions(c, cautions)
+	printCautions(c, cautions.Lines()...)
 	if err != nil {
 		return err
 	}
@@ -60,7 +60,7 @@ func convert(c *cli.Context) error {
 		if doc, notes, err = tableunit.Convert(doc, target, to); err != nil {
 			return tables.In(in, 0, 0, "", err)
 		}
-		printCautions(c, notes)
+		printCautions(c, notes...)
 	}
 	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Long: c.Bool("long"), Stdout: c.App.Writer})
 }
@@ -70,7 +70,7 @@ func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
 		return errors.New("--long and --unit are for calibrations and cells, not for a change set")
 	}
 	cs, cautions, err := changefile.Parse(data, format, in)
-	printCautions(c, cautions)
+	printCautions(c, cautions.Lines()...)
 	if err != nil {
 		return err
 	}

@@ -107,7 +107,7 @@ func (d *difference) print(c *cli.Context) (bool, error) {
 			if hidden == 1 {
 				written = "; it is still written to "
 			}
-			printCautions(c, []string{view.Hidden(hidden) + written + out})
+			printCautions(c, view.Hidden(hidden)+written+out)
 		}
 		return differs, nil
 	}

@@ -165,7 +165,7 @@ func watchOverlaps(c *cli.Context, opt *drivelog.Options, logs []string) {
 // warnOverlaps names those of the logs that a command read that overlap.
 func warnOverlaps(c *cli.Context) error {
 	if o, ok := c.App.Metadata[overlapsKey].(*drivelog.Overlaps); ok {
-		printCautions(c, o.Told())
+		printCautions(c, o.Told()...)
 	}
 	return nil
 }
@@ -180,5 +180,5 @@ func printReading(c *cli.Context, name string, r *drivelog.Reading) {
 	for _, s := range r.Notes {
 		lines = append(lines, name+": "+s)
 	}
-	printCautions(c, lines)
+	printCautions(c, lines...)
 }

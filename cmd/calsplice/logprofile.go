@@ -177,7 +177,7 @@ func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
 	}
 	err := tablefile.Replace(out, c.App.Writer, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
 	if err == nil && len(assumed) > 0 {
-		printCautions(c, []string{fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed))})
+		printCautions(c, fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed)))
 	}
 	return err
 }

@@ -32,7 +32,7 @@ func lookAtDrive(c *cli.Context) error {
 			if err != nil {
 				return err
 			}
-			printCautions(c, v.Lead)
+			printCautions(c, v.Lead...)
 			return tablefile.Write(out, d.Steady, outputOrPage(c))
 		},
 	})
@@ -46,7 +46,7 @@ func gatherDrive(c *cli.Context, files []string) (*cells.Drive, error) {
 	}
 	limitMemory(streaming)
 	d, notes, err := cells.GatherDrive(c.Context, logs, spec)
-	printCautions(c, notes)
+	printCautions(c, notes...)
 	return d, err
 }
 

@@ -59,7 +59,7 @@ func mergeAction(c *cli.Context) error {
 	}
 	for _, path := range c.Args().Slice() {
 		if s := gitdriver.Find(path); s.File != "" {
-			printCautions(c, []string{s.String()})
+			printCautions(c, s.String())
 		}
 	}
 	if opt.Tolerance != nil {

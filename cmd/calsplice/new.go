@@ -63,6 +63,6 @@ func newForm(c *cli.Context) error {
 	if err := tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return f.Write(w, format) }); err != nil || toStdout(out) {
 		return err
 	}
-	printCautions(c, []string{fmt.Sprintf("fill in what is blank in %s; then calsplice check %[1]s names what is still missing", out)})
+	printCautions(c, fmt.Sprintf("fill in what is blank in %s; then calsplice check %[1]s names what is still missing", out))
 	return nil
 }

@@ -89,7 +89,7 @@ func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal
 	if err := printProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
 		return err
 	}
-	printCautions(c, []string{caution.Text()})
+	printCautions(c, caution.Text())
 	return errReport
 }
 
@@ -100,7 +100,7 @@ func printProposal(c *cli.Context, r *propose.Report, v *view.View) error {
 	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
 		lines = slices.Concat(r.First, lines)
 	}
-	printCautions(c, lines)
+	printCautions(c, lines...)
 	switch {
 	case c.Bool("json"):
 		return strictjson.Print(c.App.Writer, r)

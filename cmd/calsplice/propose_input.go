@@ -65,7 +65,7 @@ func addEvidence(c *cli.Context, in *propose.Input, path string, stdin *bufio.Re
 		return nil
 	}
 	doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
-	printCautions(c, cautions)
+	printCautions(c, cautions.Lines()...)
 	if err != nil {
 		return err
 	}

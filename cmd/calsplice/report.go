@@ -136,7 +136,7 @@ func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration
 	}
 	var notes []string
 	s.Drive, notes, err = cells.GatherDrive(c.Context, logs, spec)
-	printCautions(c, notes)
+	printCautions(c, notes...)
 	if err != nil {
 		return nil, err
 	}

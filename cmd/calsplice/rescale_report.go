@@ -61,7 +61,7 @@ func deliverRescaled(c *cli.Context, doc *tables.Calibration, old *tables.Table,
 	if err := tablefile.Write(c.String("o"), doc, output(c)); err != nil {
 		return err
 	}
-	printCautions(c, report.Notes)
+	printCautions(c, report.Notes...)
 	if c.Bool("json") {
 		return strictjson.Print(c.App.Writer, report)
 	}

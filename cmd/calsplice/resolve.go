@@ -87,7 +87,7 @@ func resolveAction(c *cli.Context) error {
 		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
 	}
 	if !c.IsSet("take") { // what was typed is new to it
-		printCautions(c, newFindings(docs[0], doc))
+		printCautions(c, newFindings(docs[0], doc)...)
 	}
 	return finishResolve(c, resolved{doc, from, left, notes}, out)
 }
@@ -126,7 +126,7 @@ func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) (
 			return nil, nil, err
 		}
 		if d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
-			printCautions(c, []string{"the decisions were made on another state of the calibration: each is held to the values that it finds"})
+			printCautions(c, "the decisions were made on another state of the calibration: each is held to the values that it finds")
 		}
 	} else if c.IsSet("value") {
 		side = func(merge.Conflict) merge.Side { return merge.Typed }

@@ -71,7 +71,7 @@ func readAll(c *cli.Context, paths ...string) ([]*tables.Calibration, error) {
 			faults = append(faults, err)
 			continue
 		}
-		printCautions(c, cautions)
+		printCautions(c, cautions.Lines()...)
 		docs = append(docs, doc)
 	}
 	return docs, errors.Join(faults...)

@@ -55,8 +55,8 @@ func set(c *cli.Context) error {
 	if err != nil {
 		return tables.In(path, 0, 0, "", err)
 	}
-	printCautions(c, s.cautions)
-	printCautions(c, newFindings(doc, after))
+	printCautions(c, s.cautions...)
+	printCautions(c, newFindings(doc, after)...)
 	if !c.Bool("changes") {
 		return tablefile.Write(out, after, output(c))
 	}

@@ -80,7 +80,7 @@ func writePictures(c *cli.Context, out string, list []*tables.Table) error {
 		return errors.New("--picture needs -o NAME.png or NAME.svg")
 	}
 	charts, cautions := view.Pictures(list)
-	printCautions(c, cautions)
+	printCautions(c, cautions...)
 	if len(charts) == 0 {
 		return &tables.Fault{File: c.Args().First(), What: "no table here can be drawn: expected a curve or a map of two breakpoints at least"}
 	}

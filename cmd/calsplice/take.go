@@ -60,8 +60,8 @@ func take(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	printCautions(c, notes)
-	printCautions(c, newFindings(order.Into, doc))
+	printCautions(c, notes...)
+	printCautions(c, newFindings(order.Into, doc)...)
 	out := c.String("o")
 	if out == "" {
 		out = "-"
@@ -134,7 +134,7 @@ func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
 			book, address = path, ""
 		}
 		raw, cautions, err := grid.ReadBook(book, address)
-		printCautions(c, cautions)
+		printCautions(c, cautions.Lines()...)
 		return raw, err
 	}
 	data, err := tablefile.Any(path, c.App.Reader)

@@ -62,7 +62,7 @@ func runTransfer(c *cli.Context) error {
 func printTransfer(c *cli.Context, r *transfer.Result) error {
 	to := reportWriter(c)
 	if f, _ := text.Terminal(to); c.Bool("json") || f == nil && to != c.App.ErrWriter {
-		printCautions(c, r.Cautions)
+		printCautions(c, r.Changes.Cautions...)
 	}
 	if c.Bool("json") {
 		return strictjson.Print(to, r)

@@ -76,7 +76,7 @@ func logDemand(c *cli.Context, e *tables.Engine, opt *transfer.Options) error {
 	if err != nil {
 		return err
 	}
-	printCautions(c, notes)
+	printCautions(c, notes...)
 	if c.IsSet("lambda") {
 		d.Lambda = c.Float64("lambda")
 	}

@@ -56,7 +56,7 @@ const most = 12
 type checker struct {
 	doc      *tables.Calibration
 	findings []Finding
-	notes    []string
+	notes    tables.Notes
 	judged   bool                           // some table has a role that is judged
 	seen     map[string]int                 // findings by table and rule
 	order    []string                       // keys of seen, as met
@@ -82,10 +82,6 @@ func (k *checker) count() {
 				Text: fmt.Sprintf("and %d more cells like that", n), Basis: "see above"})
 		}
 	}
-}
-
-func (k *checker) note(format string, args ...any) {
-	k.notes = append(k.notes, fmt.Sprintf(format, args...))
 }
 
 // cell adds a finding of the i-th value of a table.

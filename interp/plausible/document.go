@@ -47,7 +47,7 @@ func (k *checker) engine(e *tables.Engine) {
 		own, err := unit.Find(in, m.Unit)
 		switch low, high := own.Apply(low), own.Apply(high); {
 		case !ok:
-			k.note("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(m.Unit))
+			k.notes.Addf("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(m.Unit))
 		case err != nil:
 			fact("engine-unit", "the unit's dimension", "engine "+name+" is in "+tables.Quote(m.Unit)+", which measures "+string(u.Dimension()))
 		case !(m.Value >= low && m.Value <= high):
@@ -70,7 +70,7 @@ func (k *checker) engine(e *tables.Engine) {
 	u, ok := unit.Parse(p.Unit)
 	switch {
 	case !ok:
-		k.note("engine rail_pressure: its unit %s is not known, so it was not checked", tables.Quote(p.Unit))
+		k.notes.Addf("engine rail_pressure: its unit %s is not known, so it was not checked", tables.Quote(p.Unit))
 	case !slices.Contains([]unit.Dimension{unit.Pressure, unit.GaugePressure, unit.AbsolutePressure}, u.Dimension()):
 		fact("engine-unit", "the unit's dimension", "engine rail_pressure is in "+tables.Quote(p.Unit)+", which measures "+string(u.Dimension()))
 	case !(p.Value > 0):
@@ -119,7 +119,7 @@ func (k *checker) fallback() {
 	a, f := advance[0], fallback[0]
 	above, err := over(f, a)
 	if err != nil {
-		k.note("%s was not held against %s: %v", f.ID(), a.ID(), err)
+		k.notes.Addf("%s was not held against %s: %v", f.ID(), a.ID(), err)
 		return
 	}
 	for i, v := range f.Values() {

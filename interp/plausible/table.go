@@ -108,7 +108,7 @@ func (k *checker) axes(t *tables.Table) {
 // quantities of tables without a role, and tables none of which has one.
 func (k *checker) unjudged() {
 	if len(k.doc.Tables()) > 0 && !k.judged {
-		k.note("no table has a role, so values were held against their own limits, resolution and neighbours only")
+		k.notes.Add("no table has a role, so values were held against their own limits, resolution and neighbours only")
 	}
 	known := func(u string) bool { _, known := unit.Parse(u); return known }
 	k.unknown("units", known, func(t *tables.Table) []string {
@@ -138,7 +138,7 @@ func (k *checker) unknown(what string, known func(string) bool, words func(*tabl
 		list = append(list[:most], fmt.Sprintf("and %d more", n))
 	}
 	if len(list) > 0 {
-		k.note("%s that nothing computes with: %s", what, strings.Join(list, ", "))
+		k.notes.Addf("%s that nothing computes with: %s", what, strings.Join(list, ", "))
 	}
 }
 

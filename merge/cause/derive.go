@@ -291,7 +291,7 @@ func (x *Explainer) withOpen(points []*Point, banks int) []*Point {
 	case bias != bias:
 		return points
 	case math.Abs(bias) > worstBias:
-		x.caution("the wideband sensor reads %s %% against the closed loop: it is not used", tables.Signed(100*bias, 1))
+		x.res.Cautions.Addf("the wideband sensor reads %s %% against the closed loop: it is not used", tables.Signed(100*bias, 1))
 		return points
 	}
 	right := func(mixture float64) float64 { return ((1+mixture/100)/(1+bias) - 1) * 100 }
@@ -319,7 +319,7 @@ func (x *Explainer) withOpen(points []*Point, banks int) []*Point {
 	if len(open) == 0 {
 		return points
 	}
-	x.caution("%.0f s of open loop are evidence by the wideband sensor, which reads %s %% against the closed loop", seconds, tables.Signed(100*bias, 1))
+	x.res.Cautions.Addf("%.0f s of open loop are evidence by the wideband sensor, which reads %s %% against the closed loop", seconds, tables.Signed(100*bias, 1))
 	points = append(points, open...)
 	slices.SortStableFunc(points, func(a, b *Point) int { return cmp.Compare(a.clock, b.clock) })
 	return points

@@ -113,10 +113,10 @@ func (x *Explainer) Result() (*Result, error) {
 	res.Rail = r.rail != nil && r.rail.applied
 	r.rank(res, x.facts)
 	if r.deviates() && !r.rail.applied {
-		x.caution("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))
+		x.res.Cautions.Addf("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))
 	}
 	for _, s := range x.e.notes {
-		x.caution("%s", s)
+		x.res.Cautions.Add(s)
 	}
 	r.shares(res)
 	r.describe(res, x.facts)
@@ -135,14 +135,14 @@ const (
 func (x *Explainer) addCautions(res *Result) {
 	_, _, bands := res.Bands()
 	if len(bands) > 0 && !x.purge && bands[0].Seen[0] < -2 {
-		x.caution("purge is not logged: vapour from the canister takes fuel away at low air flow too; repeat with the purge line closed off")
+		x.res.Cautions.Add("purge is not logged: vapour from the canister takes fuel away at low air flow too; repeat with the purge line closed off")
 	}
 	var pressure, fuel float64
 	for _, p := range res.Points {
 		pressure, fuel = max(pressure, p.Manifold), max(fuel, p.FuelFlow)
 	}
 	if pressure > 0 {
-		x.caution("closed-loop samples reach only %.0f kPa manifold pressure; trims say nothing about higher load", pressure)
+		x.res.Cautions.Addf("closed-loop samples reach only %.0f kPa manifold pressure; trims say nothing about higher load", pressure)
 	}
 }
 

@@ -27,7 +27,7 @@ func (x *Explainer) choose() []*Point {
 		}
 	}
 	if last > 0 && len(sets[last]) > 0 {
-		x.caution("%s", levelSaid[last])
+		x.res.Cautions.Add(levelSaid[last])
 	}
 	return sets[last]
 }
@@ -50,7 +50,7 @@ func (x *Explainer) warm(points []*Point) []*Point {
 		}
 		of[p.Log].last = p.clock
 	}
-	x.caution("no coolant temperature is logged: the first minutes of each log are left out, for a cold engine is given more fuel")
+	x.res.Cautions.Add("no coolant temperature is logged: the first minutes of each log are left out, for a cold engine is given more fuel")
 	return slices.DeleteFunc(points, func(p *Point) bool {
 		s := of[p.Log]
 		return p.clock-s.first < min(warmUp, (s.last-s.first)/2)
@@ -75,12 +75,12 @@ func (x *Explainer) fitted(points []*Point) ([]*Point, int, error) {
 			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
 	case seen[1]*2 < seen[0] || !live[1]:
 		if seen[1] > 0 && !live[1] {
-			x.caution("bank 2's trim is always 0: treated as an engine without that bank")
+			x.res.Cautions.Add("bank 2's trim is always 0: treated as an engine without that bank")
 		}
 		return only(points, 0), 1, nil
 	case seen[0]*2 < seen[1] || !live[0]:
 		if seen[0] > 0 && !live[0] {
-			x.caution("bank 1's trim is always 0: treated as an engine without that bank")
+			x.res.Cautions.Add("bank 1's trim is always 0: treated as an engine without that bank")
 		}
 		return only(points, 1), 1, nil
 	}
@@ -148,5 +148,5 @@ func (e *vehicle) estimateManifold(x *Explainer, points []*Point) {
 		p.Rail = measured.Delta(p.Manifold, p.Barometer)/e.Rail.Delta(p.Manifold, p.Barometer) - 1 // NaN where none was measured
 	}
 	x.facts.estimated = true
-	x.caution("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
+	x.res.Cautions.Add("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
 }

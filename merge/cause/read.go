@@ -166,13 +166,7 @@ func (x *Explainer) cautionOfLogs() {
 		if len(x.logs) > 1 {
 			n[1] = n[0] + ": " + n[1]
 		}
-		x.caution("%s", n[1])
-	}
-}
-
-func (x *Explainer) caution(format string, args ...any) {
-	if s := fmt.Sprintf(format, args...); !slices.Contains(x.res.Cautions, s) {
-		x.res.Cautions = append(x.res.Cautions, s)
+		x.res.Cautions.Add(n[1])
 	}
 }
 

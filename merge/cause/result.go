@@ -1,6 +1,9 @@
 package cause
 
-import "math"
+import (
+	"calsplice/tables"
+	"math"
+)
 
 // Result is what a drive says about causes.
 type Result struct {
@@ -15,10 +18,10 @@ type Result struct {
 	Rail      bool    // a measured rail pressure was taken from the trims
 	Foreign   float64 // share of the settled time in which the calibration would have commanded other pulses
 
-	Verdict  string   // one sentence
-	Settle   string   // the drive, gauge reading or test that would settle what is open, or confirm what is not
-	Cautions []string // what was assumed, left out or found beside
-	Banks    *Banks   // nil with one bank
+	Verdict  string       // one sentence
+	Settle   string       // the drive, gauge reading or test that would settle what is open, or confirm what is not
+	Cautions tables.Notes // what was assumed, left out or found beside
+	Banks    *Banks       // nil with one bank
 
 	Points  []*Point
 	Share5  float64 // of settled time in which every bank's trim is within ±5 %

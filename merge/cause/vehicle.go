@@ -1,8 +1,6 @@
 package cause
 
 import (
-	"fmt"
-
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -16,7 +14,7 @@ type vehicle struct {
 	*engine.Injector
 	meter, efficiency bool
 	boost             bool // the calibration has breakpoints in boost
-	notes             []string
+	notes             tables.Notes
 }
 
 func newVehicle(c *tables.Calibration) (*vehicle, error) {
@@ -33,7 +31,7 @@ func newVehicle(c *tables.Calibration) (*vehicle, error) {
 	}
 	e := &vehicle{Facts: facts, Injector: injector, meter: len(c.ByRole(tables.AirMeter)) > 0, efficiency: len(c.ByRole(tables.AirVolumetricEfficiency)) > 0}
 	if !e.RailGiven {
-		e.say("the calibration gives no rail pressure: %g kPa over the manifold assumed", engine.UsualRail)
+		e.notes.Addf("the calibration gives no rail pressure: %g kPa over the manifold assumed", engine.UsualRail)
 	}
 	for _, t := range c.Tables() {
 		for _, a := range []*tables.Axis{t.X(), t.Y()} {
@@ -46,10 +44,6 @@ func newVehicle(c *tables.Calibration) (*vehicle, error) {
 		}
 	}
 	return e, nil
-}
-
-func (e *vehicle) say(format string, args ...any) {
-	e.notes = append(e.notes, fmt.Sprintf(format, args...))
 }
 
 // gauge is the rail pressure over what it is held against, kPa.

@@ -91,7 +91,7 @@ func writeRow(l *strictcsv.Writer, r row) {
 
 // ParseCSV reads a change set from CSV; name is what errors call the input. A
 // caution says where the last line "end" is missing.
-func ParseCSV(data []byte, name string) (*merge.ChangeSet, []string, error) {
+func ParseCSV(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
 	csv, kind, err := strictcsv.Begin(data, name, "changes")
 	if err != nil {
 		return nil, nil, err
@@ -127,9 +127,9 @@ func ParseCSV(data []byte, name string) (*merge.ChangeSet, []string, error) {
 		r.Check(first, doubt)
 		return nil, nil, r.Err()
 	}
-	var cautions []string
+	var cautions tables.Faults
 	if err == nil && !ended {
-		cautions = []string{tablecsv.Cut(name)}
+		cautions = tables.Faults{tablecsv.Cut(name)}
 	}
 	return cs, cautions, err
 }

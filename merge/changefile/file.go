@@ -10,7 +10,7 @@ import (
 
 // ReadWithCautions reads a change set by its file's extension; "-" is told by its first
 // bytes. It returns cautions too, each a line for a person.
-func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, []string, error) {
+func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, tables.Faults, error) {
 	if tablefile.IsPatch(path) {
 		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
 	}
@@ -22,7 +22,7 @@ func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, []string,
 }
 
 // Parse reads a change set in a spelling that is known.
-func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions []string, err error) {
+func Parse(data []byte, format, name string) (cs *merge.ChangeSet, cautions tables.Faults, err error) {
 	switch format {
 	case tablefile.JSON:
 		cs, err = ParseJSON(data, name)

@@ -130,7 +130,7 @@ func TestReviewed(t *testing.T) {
 	raw := edit(t, book.Bytes(), list, rowOf(t, book.Bytes(), list, "<v>2.425</v>"), "")
 	raw = edit(t, raw, list, "<v>2.6</v>", "<v>2.605</v>")
 	again, cautions, err := changefile.ParseXLSX(raw, "x.xlsx")
-	if want := "x.xlsx: after flow: shows other values than the list (1 of its cells): the list is read"; err != nil || len(cautions) != 1 || cautions[0] != want {
+	if want := "x.xlsx: after flow: shows other values than the list (1 of its cells): the list is read"; err != nil || len(cautions) != 1 || cautions.Error() != want {
 		t.Fatalf("%v %q", err, cautions)
 	}
 	got, err := merge.Apply(a, again)

@@ -15,11 +15,12 @@ import (
 
 // ParseXLSX reads a change set from a workbook; name is what errors call the
 // input.
-func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
+func ParseXLSX(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
 	r := newListReader(name)
 	var views []*book.Sheet
 	if err == nil {
+		r.Cautions = b.Cautions(name)
 		views, err = r.readBook(b)
 	}
 	if err != nil {
@@ -34,7 +35,7 @@ func ParseXLSX(data []byte, name string) (*merge.ChangeSet, []string, error) {
 			return nil, nil, &tables.Fault{File: name, What: err.Error()}
 		}
 	}
-	return cs, tablexlsx.WithFileName(name, b.Cautions, r.Cautions), nil
+	return cs, r.Cautions, nil
 }
 
 // readBook reads the list, and returns the sheets that are views of its results.

@@ -27,7 +27,7 @@ type drive struct {
 	length  float64 // samples of the drive within which blocks were joined
 	runs    int     // unbroken stretches of evidence
 	has     map[string]bool
-	notes   []string
+	notes   tables.Notes
 	// full is what the logs know of full load, where closed loop does not go.
 	most lookup.Point // the highest manifold pressure seen
 	long float64      // % of learned trim there; NaN where not logged
@@ -203,16 +203,16 @@ func (d *drive) End(reading *drivelog.Reading) error {
 	c.limits.Finish(func(_, at int, n float64) { d.blocks[at].limited += n })
 	name := c.name + ": "
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
-		d.say(name + s)
+		d.notes.Add(name + s)
 	}
 	if d.kind.channel == "trim" {
-		d.say(fmt.Sprintf("%s%.0f samples are evidence, %s", name, d.samples-c.before, why(sel)))
+		d.notes.Addf("%s%.0f samples are evidence, %s", name, d.samples-c.before, why(sel))
 	}
 	if d.samples == c.before {
 		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
 	}
 	if c.assumed {
-		d.say(name + "no barometric pressure is logged, 101.325 kPa is assumed")
+		d.notes.Add(name + "no barometric pressure is logged, 101.325 kPa is assumed")
 	}
 	return nil
 }
@@ -249,15 +249,6 @@ func (d *drive) zero() bool {
 		}
 	}
 	return true
-}
-
-func (d *drive) say(s string) {
-	for _, was := range d.notes {
-		if was == s {
-			return
-		}
-	}
-	d.notes = append(d.notes, s)
 }
 
 // evidenceOnly is the condition that leaves closed loop with a fault out.

@@ -38,7 +38,7 @@ func (s *side) newFlowLaw(t *tables.Table) (*flowLaw, error) {
 	}
 	if sc != nil && (sc.flat || sc.axis.Len() == 1) {
 		if sc.axis.Len() == 1 {
-			s.notes.caution("the %s's table %s has one breakpoint of %s: from it the flow follows the square-root law", s.whose, t.ID(), sc.axis.Quantity())
+			s.notes.cautions.Addf("the %s's table %s has one breakpoint of %s: from it the flow follows the square-root law", s.whose, t.ID(), sc.axis.Quantity())
 		}
 		sc = nil
 	}
@@ -150,10 +150,10 @@ func (f *flowLaw) say(from, to *side, at []float64, origins []Origin) {
 	if f.scale != nil {
 		known = fmt.Sprintf("from %s to %s kPa", short(slices.Min(f.scale.at)), short(slices.Max(f.scale.at)))
 	}
-	from.notes.caution("flow at %s kPa of differential pressure is inferred by the square-root law (flow goes with the root of the pressure): the %s's table %s is known %s",
+	from.notes.cautions.Addf("flow at %s kPa of differential pressure is inferred by the square-root law (flow goes with the root of the pressure): the %s's table %s is known %s",
 		span, from.whose, f.t.ID(), known)
 	if slices.Contains(at, 0) {
-		from.notes.caution("at a differential pressure of 0 the square-root law leaves no flow in the %s's table %s", to.whose, to.member[tables.InjectorFlow].ID())
+		from.notes.cautions.Addf("at a differential pressure of 0 the square-root law leaves no flow in the %s's table %s", to.whose, to.member[tables.InjectorFlow].ID())
 	}
 }
 
@@ -223,7 +223,7 @@ func flowFactor(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 		return nil, to.fault(dst, "%v", err)
 	}
 	root := math.Sqrt(b / a)
-	from.notes.caution("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
+	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		tables.FormatValue(a), from.fluidFrom, tables.FormatValue(b), to.fluidFrom, tables.FormatValue(b), tables.FormatValue(a), short(root))
 	return func(q float64) float64 { return out.Apply(in.Apply(q) * root) }, nil
 }
@@ -240,19 +240,19 @@ func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
 		return 0, 0, from.fault(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
 	case a == 0:
 		use(to)
-		to.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
+		to.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
 			tables.FormatValue(b), to.fluidFrom, src.Unit(), dst.Unit(), from.whose)
 		return b, b, nil
 	case b == 0:
 		use(from)
-		from.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
+		from.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
 			tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit(), to.whose)
 		return a, a, nil
 	}
 	use(from)
 	use(to)
 	if a == b {
-		from.notes.caution("a fuel density of %s kg/L, from %s, turns %s into %s", tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit())
+		from.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s", tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit())
 	}
 	return a, b, nil
 }
@@ -269,7 +269,7 @@ func sameFuel(from, to *side) error {
 		return nil
 	}
 	if from.fuel > 0 && to.fuel > 0 {
-		from.notes.caution("donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): flow is turned by density alone (%s and %s kg/L)",
+		from.notes.cautions.Addf("donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): flow is turned by density alone (%s and %s kg/L)",
 			short(a), from.whose, short(b), to.whose, tables.FormatValue(from.fuel), tables.FormatValue(to.fuel))
 		return nil
 	}

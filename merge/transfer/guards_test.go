@@ -15,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"calsplice/merge"
+	"calsplice/merge/caution"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -65,12 +66,12 @@ func told(t *testing.T, donor, recipient string, opt Options) []string {
 		return strings.Split(err.Error(), "\n")
 	}
 	var list []string
-	for _, c := range r.Cautions[:len(r.Cautions)-1] { // but the standing ones
+	for _, c := range r.Cautions {
 		list = append(list, "caution: "+c)
 	}
 	list = append(list, "set: "+r.Changes.MadeBy+", "+r.Changes.Title)
-	if !slices.Equal(r.Changes.Cautions, r.Cautions) {
-		t.Errorf("the change set carries %q, the report %q", r.Changes.Cautions, r.Cautions)
+	if want := slices.Concat(r.Cautions, caution.Standing); !slices.Equal(r.Changes.Cautions, want) {
+		t.Errorf("the change set carries %q, want %q", r.Changes.Cautions, want)
 	}
 	for _, a := range r.Assumed {
 		list = append(list, "assumed: "+a.String())

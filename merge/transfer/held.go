@@ -172,7 +172,7 @@ func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) 
 		}
 		k, ok := kindOf[a.Quantity()]
 		if ok && slices.Contains(kindsOf[t.Role()], k) && !slices.Contains(needs, k) {
-			s.notes.caution("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
+			s.notes.cautions.Addf("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
 			continue
 		}
 		sc, err := s.readAxis(t, a, kindsOf[t.Role()]...)
@@ -220,13 +220,13 @@ func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (floa
 			return 0, lacks("give --pressure KPA to take the values at, or the " + s.whose + "'s engine rail_pressure relative to the manifold")
 		}
 		s.notes.assume("differential pressure of "+s.whose+"'s table "+t.ID(), tables.FormatValue(v)+" kPa", whence)
-		s.notes.caution("the %s's table %s is taken at a differential pressure of %s kPa (%s), since the %s's %s has no axis of pressure",
+		s.notes.cautions.Addf("the %s's table %s is taken at a differential pressure of %s kPa (%s), since the %s's %s has no axis of pressure",
 			from.whose, src.ID(), tables.FormatValue(v), whence, s.whose, t.ID())
 		return v, nil
 	case voltage:
 		if s.fixedVoltage > 0 {
 			s.notes.assume("battery voltage of "+s.whose+"'s table "+t.ID(), tables.FormatValue(s.fixedVoltage)+" V", "--voltage")
-			s.notes.caution("the %s's table %s is taken at %s V, since the %s's %s has no axis of battery voltage", from.whose, src.ID(), tables.FormatValue(s.fixedVoltage), s.whose, t.ID())
+			s.notes.cautions.Addf("the %s's table %s is taken at %s V, since the %s's %s has no axis of battery voltage", from.whose, src.ID(), tables.FormatValue(s.fixedVoltage), s.whose, t.ID())
 			return s.fixedVoltage, nil
 		}
 		return 0, lacks("give --voltage V to take the values at")
@@ -237,7 +237,7 @@ func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (floa
 // sayOnePoint says where one breakpoint stands for a whole axis.
 func (s *side) sayOnePoint(t *tables.Table, a *tables.Axis) {
 	if a.Len() == 1 {
-		s.notes.caution("the %s's table %s has one breakpoint of %s, %s %s: its value is held everywhere", s.whose, t.ID(), a.Quantity(),
+		s.notes.cautions.Addf("the %s's table %s has one breakpoint of %s, %s %s: its value is held everywhere", s.whose, t.ID(), a.Quantity(),
 			tables.FormatValue(a.At(0)), a.Unit())
 	}
 }

@@ -119,7 +119,7 @@ type Result struct {
 	Members    []Member            `json:"members"`
 	Left       []string            `json:"left"` // members that only one side has, with --partial
 	Assumed    []Assumption        `json:"assumptions"`
-	Cautions   []string            `json:"cautions"`
+	Cautions   tables.Notes        `json:"cautions"` // what the values rest on, then the transfer's own
 	Points     []Point             `json:"points"`
 	Idle       *Idle               `json:"idle"`
 	Duty       *Duty               `json:"duty"`
@@ -127,4 +127,9 @@ type Result struct {
 	Review     []Review            `json:"review"`
 	RoundTrips []RoundTrip         `json:"round_trip"`
 	NotShown   []string            `json:"not_shown"` // parts of the report that lack a fact, and which
+
+	rests int // cautions that are assumptions
 }
+
+// Own are the cautions that are no assumptions.
+func (r *Result) Own() []string { return r.Cautions[r.rests:] }

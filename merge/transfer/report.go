@@ -368,7 +368,7 @@ func (j *job) duty(before, after *injector, dp float64) {
 	pt := point(before, after, r.Fuel, volts, dp)
 	r.Before, r.After = pt.Before*100/Num(r.Period), pt.After*100/Num(r.Period)
 	if r.After > Num(r.Limit) {
-		j.notes.caution("at the highest demand (%s mg of air at %s r/min) the injectors would be open %s %% of the time, over the limit of %s %%",
+		j.notes.cautions.Addf("at the highest demand (%s mg of air at %s r/min) the injectors would be open %s %% of the time, over the limit of %s %%",
 			short(r.AirMass), short(r.Speed), r.After, short(r.Limit))
 	}
 	j.result.Duty = r

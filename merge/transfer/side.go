@@ -2,6 +2,7 @@ package transfer
 
 import (
 	"fmt"
+	"slices"
 
 	"calsplice/interp/engine"
 	"calsplice/tables"
@@ -37,27 +38,13 @@ type rail struct {
 // notes gathers what the result rests on, each once, in the order of use.
 type notes struct {
 	assumed  []Assumption
-	cautions []string
+	cautions tables.Notes
 }
 
 func (n *notes) assume(name, value, from string) {
-	a := Assumption{name, value, from}
-	for _, b := range n.assumed {
-		if a == b {
-			return
-		}
+	if a := (Assumption{name, value, from}); !slices.Contains(n.assumed, a) {
+		n.assumed = append(n.assumed, a)
 	}
-	n.assumed = append(n.assumed, a)
-}
-
-func (n *notes) caution(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	for _, c := range n.cautions {
-		if c == text {
-			return
-		}
-	}
-	n.cautions = append(n.cautions, text)
 }
 
 // fault is an error about one of the side's tables, or about the whole side

@@ -55,8 +55,8 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	rests := j.rests()
 	j.report()
 	j.result.Assumed = append([]Assumption{}, j.notes.assumed...)
-	j.result.Cautions = append(append(rests, j.notes.cautions...), caution.Text())
-	j.result.Changes.Cautions = j.result.Cautions
+	j.result.Cautions, j.result.rests = slices.Concat(rests, j.notes.cautions), len(rests)
+	j.result.Changes.Cautions = slices.Concat(j.result.Cautions, caution.Standing)
 	return j.result, nil
 }
 
@@ -120,7 +120,7 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 		}
 		text := fmt.Sprintf("%s is left behind: the %s has a table of it (%s) and the %s none; the injector's tables belong together", role, has.whose, t.ID(), lacks.whose)
 		j.result.Left = append(j.result.Left, text)
-		j.notes.caution("%s", text)
+		j.notes.cautions.Add(text)
 	}
 	if len(list) == 0 && len(faults) == 0 {
 		faults = append(faults, j.donor.fault(nil, "no table of the injector's group is on both sides: there is nothing to transfer"))
@@ -130,10 +130,9 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 
 // rests says what the moved values rest on, as cautions: whoever gets the change
 // set alone must see it.
-func (j *job) rests() []string {
-	var list []string
+func (j *job) rests() (list tables.Notes) {
 	for _, a := range j.notes.assumed {
-		list = append(list, a.String())
+		list.Add(a.String())
 	}
 	return list
 }
@@ -186,12 +185,12 @@ func (j *job) settle(dst *tables.Table, m *Member) []float64 {
 	}
 	unit := dst.Unit()
 	if rounded > 0 {
-		j.notes.caution("table %s: %d of %d values rounded to the recipient's resolution of %s %s, by %s at most", dst.ID(), rounded, len(values),
+		j.notes.cautions.Addf("table %s: %d of %d values rounded to the recipient's resolution of %s %s, by %s at most", dst.ID(), rounded, len(values),
 			tables.FormatValue(dst.Resolution()), unit, strconv.FormatFloat(most, 'g', 2, 64))
 	}
 	if clamped > 0 {
 		l := dst.Limits()
-		j.notes.caution("table %s: %d of %d values clamped to the recipient's limits, %s to %s %s: they are not the injector's", dst.ID(), clamped, len(values),
+		j.notes.cautions.Addf("table %s: %d of %d values clamped to the recipient's limits, %s to %s %s: they are not the injector's", dst.ID(), clamped, len(values),
 			tables.FormatValue(l.Low), tables.FormatValue(l.High), unit)
 	}
 	return values
@@ -206,7 +205,7 @@ func (j *job) sayHeld(m *Member) {
 		}
 	}
 	if n > 0 {
-		j.notes.caution("table %s: %d of %d values lie outside the axes of the donor's %s; its edge value is held", m.Table, n, len(m.Origin), m.Donor)
+		j.notes.cautions.Addf("table %s: %d of %d values lie outside the axes of the donor's %s; its edge value is held", m.Table, n, len(m.Origin), m.Donor)
 	}
 }
 
@@ -233,7 +232,7 @@ func (j *job) sayTurned(m *Member) {
 	}{{"row", beforeRows, afterRows}, {"column", beforeCols, afterCols}} {
 		for i := range d.before {
 			if monotonic(d.before[i]) && !monotonic(d.after[i]) {
-				j.notes.caution("table %s: %s %d rose or fell throughout before, and no longer does", m.Table, d.name, i)
+				j.notes.cautions.Addf("table %s: %s %d rose or fell throughout before, and no longer does", m.Table, d.name, i)
 			}
 		}
 	}

@@ -32,7 +32,7 @@ func (p *plan) builtin(name string) (string, error) {
 		return p.differential()
 	case "mixture_error":
 		if !p.has("short_trim_1") && !p.has("long_trim_1") {
-			p.say("mixture_error: no trim is logged, 0 is taken")
+			p.listed.Add("mixture_error: no trim is logged, 0 is taken")
 			return "(lambda / lambda_commanded - 1) * 100", nil
 		}
 		return "((1 + trim / 100) * lambda / lambda_commanded - 1) * 100", nil
@@ -59,7 +59,7 @@ func (p *plan) orAssumed(channel, what string, fact, usual int) int {
 	if fact > 0 {
 		return fact
 	}
-	p.say("%s: %s assumed", channel, what)
+	p.listed.Addf("%s: %s assumed", channel, what)
 	return usual
 }
 
@@ -102,7 +102,7 @@ func (p *plan) bankTrim(bank int) string {
 	short, long := fmt.Sprintf("short_trim_%d", bank), fmt.Sprintf("long_trim_%d", bank)
 	for _, c := range []struct{ one, other, lacks, stays string }{{short, long, "long", "short"}, {long, short, "short", "long"}} {
 		if p.has(c.one) && !p.has(c.other) && !p.inConflict(c.other) {
-			p.say("trim_%d: no %s trim is logged, the %s one stands alone", bank, c.lacks, c.stays)
+			p.listed.Addf("trim_%d: no %s trim is logged, the %s one stands alone", bank, c.lacks, c.stays)
 			return c.one
 		}
 	}
@@ -114,7 +114,7 @@ func (p *plan) barometer() string {
 	if p.read("barometric_pressure") || p.inConflict("barometric_pressure") {
 		return "barometric_pressure"
 	}
-	p.say("no barometric pressure is logged, 101.325 kPa is assumed")
+	p.listed.Add("no barometric pressure is logged, 101.325 kPa is assumed")
 	return tables.FormatValue(unit.Atmosphere)
 }
 
@@ -162,7 +162,7 @@ func (p *plan) railPressure() (rail string, against tables.Reference, err error)
 	case u.Dimension() == unit.GaugePressure && against == tables.Absolute:
 		against = tables.Atmosphere
 	case nominal == nil:
-		p.say("rail_pressure is taken as a gauge pressure")
+		p.listed.Add("rail_pressure is taken as a gauge pressure")
 	}
 	return "rail_pressure", against, nil
 }
@@ -174,7 +174,7 @@ func (p *plan) flowFromCharge() (string, error) {
 		return "", errors.New("air_flow from air_charge needs the engine's cylinders: the log has no air flow, and no calibration says how many")
 	}
 	strokes := p.strokes("air_flow")
-	p.say("air_flow: from air charge × speed, %d cylinders", cylinders)
+	p.listed.Addf("air_flow: from air charge × speed, %d cylinders", cylinders)
 	return fmt.Sprintf("air_charge * engine_speed * %d / %d", cylinders, 30000*strokes), nil
 }
 

@@ -17,9 +17,9 @@ import (
 type plan struct {
 	l       *Log
 	inputs  []*channel.Column
-	listed  []string
-	assumed []string // channels with the units that are assumed
-	rail    int      // input that must stay below a port injector's rail pressure; -1
+	listed  tables.Notes
+	assumed tables.Notes // channels with the units that are assumed
+	rail    int          // input that must stay below a port injector's rail pressure; -1
 	stack   []string
 	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
 	defined map[int]*defined // by place among Options.Let
@@ -44,11 +44,11 @@ func (l *Log) newPlan() *plan {
 
 // assume notes what is assumed of a column that is used.
 func (p *plan) assume(c *channel.Column) {
-	if a := c.Assumption(); a != "" && !slices.Contains(p.assumed, a) {
-		p.assumed = append(p.assumed, a)
+	if a := c.Assumption(); a != "" {
+		p.assumed.Add(a)
 	}
 	if c.Note != "" {
-		p.say("%s", c.Note)
+		p.listed.Add(c.Note)
 	}
 }
 
@@ -58,13 +58,6 @@ func (p *plan) notes() []string {
 		return p.listed
 	}
 	return append([]string{"the log gives no unit; assumed: " + strings.Join(p.assumed, ", ")}, p.listed...)
-}
-
-// say notes what is assumed, once however often it is needed.
-func (p *plan) say(format string, args ...any) {
-	if s := fmt.Sprintf(format, args...); !slices.Contains(p.listed, s) {
-		p.listed = append(p.listed, s)
-	}
 }
 
 // program is one value of a query: how it is computed, and from which inputs.

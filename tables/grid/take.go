@@ -197,7 +197,7 @@ func axis(g *Raw, like *tables.Table, of func(*tables.Table) *tables.Axis, spec 
 
 // ReadBook reads a grid from a range of a workbook, such as "Sheet!B2:N20"; ""
 // is its only sheet.
-func ReadBook(path, address string) (*Raw, []string, error) {
+func ReadBook(path, address string) (*Raw, tables.Faults, error) {
 	data, err := tablefile.Any(path, nil)
 	if err != nil {
 		return nil, nil, err

@@ -144,7 +144,7 @@ func TestSheetTables(t *testing.T) {
 		}
 	}
 	d, made := readTable("s", tables.Calibrated, inBook(head+",1,2\n,5,6"+axes+"role,other,mine\n,note\n# a remark"))
-	if want := "s!C9: is beside the document, ignored\ns!B10: is beside the document, ignored"; made == nil || strings.Join(d.Cautions, "\n") != want {
+	if want := "f: s!C9: is beside the document, ignored\nf: s!B10: is beside the document, ignored"; made == nil || d.Cautions.Error() != want {
 		t.Errorf("cautions %q, want %q (%v)", d.Cautions, want, d.Err())
 	}
 }
@@ -205,7 +205,7 @@ func TestBoundsAreKept(t *testing.T) {
 	for range 50 {
 		d.Caution(Cell{Row: 1}, "it")
 	}
-	if n := len(d.Cautions); n != 21 || d.Cautions[20] != "and more of the same" {
+	if n := len(d.Cautions); n != 21 || d.Cautions[20].What != "and more of the same" {
 		t.Errorf("%d cautions", n)
 	}
 	defer tables.SetMax(0, int(tables.DefaultMaxCells))

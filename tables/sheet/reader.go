@@ -23,7 +23,7 @@ type Reader struct {
 	// faults name it, which have no sheet.
 	Within   string
 	Faults   tables.Faults
-	Cautions []string
+	Cautions tables.Faults
 	// Parse reads a number, and Words undoes what a format does to a person's
 	// text. Where nil, numbers have decimal points and text stands as it is.
 	Parse func(Cell) (float64, error)
@@ -36,11 +36,7 @@ func (r *Reader) Fault(c Cell, format string, args ...any) {
 	if r.Full() {
 		return
 	}
-	f := &tables.Fault{File: r.File, Path: r.place(c), What: fmt.Sprintf(format, args...)}
-	if r.Sheet == "" {
-		f.Line, f.Column, f.Path = int(c.Row), int(c.Column), r.Within
-	}
-	if r.Faults = append(r.Faults, f); len(r.Faults) == strictjson.MaxFaults {
+	if r.Faults = append(r.Faults, r.at(c, format, args)); len(r.Faults) == strictjson.MaxFaults {
 		r.Faults = append(r.Faults, &tables.Fault{File: r.File, What: fmt.Sprintf("%d faults; reading ends here", strictjson.MaxFaults)})
 	}
 }
@@ -73,10 +69,19 @@ func (r *Reader) Caution(c Cell, format string, args ...any) {
 	const most = 20
 	switch n := len(r.Cautions); {
 	case n < most:
-		r.Cautions = append(r.Cautions, r.place(c)+": "+fmt.Sprintf(format, args...))
+		r.Cautions = append(r.Cautions, r.at(c, format, args))
 	case n == most:
-		r.Cautions = append(r.Cautions, "and more of the same")
+		r.Cautions = append(r.Cautions, &tables.Fault{File: r.File, What: "and more of the same"})
 	}
+}
+
+// at is a line about a cell: in a sheet its place is such as "Flow!B2".
+func (r *Reader) at(c Cell, format string, args []any) *tables.Fault {
+	f := &tables.Fault{File: r.File, Path: r.place(c), What: fmt.Sprintf(format, args...)}
+	if r.Sheet == "" {
+		f.Line, f.Column, f.Path = int(c.Row), int(c.Column), r.Within
+	}
+	return f
 }
 
 // place is a cell's place in a few words: "Flow!B2", or "line 4".

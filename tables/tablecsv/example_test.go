@@ -3,7 +3,6 @@ package tablecsv_test
 import (
 	"fmt"
 	"os"
-	"strings"
 
 	"calsplice/tables/tablecsv"
 )
@@ -16,7 +15,7 @@ func Example() {
 	if err != nil {
 		panic(err)
 	}
-	fmt.Println(strings.Join(cautions, "\n"))
+	fmt.Println(cautions)
 	tablecsv.Write(os.Stdout, c)
 	// Output:
 	// van.csv: the last line "end" is missing: the file may have been cut

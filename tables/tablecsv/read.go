@@ -14,7 +14,7 @@ import (
 // Parse reads a document; name is what errors call it, [tables.Faults] with line and
 // column. Cautions are what a person should hear of although it is no fault, a
 // line each.
-func Parse(data []byte, name string) (c *tables.Calibration, cautions []string, err error) {
+func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Faults, err error) {
 	csv, kind, err := strictcsv.Begin(data, name, "calibration")
 	if err != nil {
 		return nil, nil, err
@@ -39,15 +39,15 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions []string, 
 	}
 	r.Check(numbers.Doubt())
 	if c, err = r.Calibration(); err == nil && !r.ended {
-		cautions = []string{Cut(name)}
+		cautions = tables.Faults{Cut(name)}
 	}
 	return c, cautions, err
 }
 
 // Cut is the caution that a file may have been cut, since its last line is
 // missing.
-func Cut(name string) string {
-	return name + `: the last line "end" is missing: the file may have been cut`
+func Cut(name string) *tables.Fault {
+	return &tables.Fault{File: name, What: `the last line "end" is missing: the file may have been cut`}
 }
 
 // reader reports which part of a document a line is of.

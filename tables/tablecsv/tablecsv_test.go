@@ -108,7 +108,7 @@ func TestSpellingsOfOtherHands(t *testing.T) {
 
 func TestMissingEndIsACaution(t *testing.T) {
 	_, cautions, err := tablecsv.Parse([]byte(strings.TrimSuffix(example, "end\n")), "cut.csv")
-	if err != nil || len(cautions) != 1 || !strings.Contains(cautions[0], `cut.csv: the last line "end" is missing`) {
+	if err != nil || len(cautions) != 1 || !strings.Contains(cautions[0].Error(), `cut.csv: the last line "end" is missing`) {
 		t.Errorf("cautions %q, error %v", cautions, err)
 	}
 	if _, cautions, _ := tablecsv.Parse([]byte(example), "whole.csv"); len(cautions) > 0 {

@@ -78,8 +78,8 @@ func Read(path string, stdin io.Reader) (*tables.Calibration, error) {
 	return c, err
 }
 
-// ReadWithCautions is [Read] that also returns cautions, each a line for a person.
-func ReadWithCautions(path string, stdin io.Reader) (c *tables.Calibration, cautions []string, err error) {
+// ReadWithCautions is [Read] that also returns cautions: what was read in spite of.
+func ReadWithCautions(path string, stdin io.Reader) (c *tables.Calibration, cautions tables.Faults, err error) {
 	data, format, err := Bytes(path, stdin)
 	if err != nil {
 		return nil, nil, err
@@ -88,7 +88,7 @@ func ReadWithCautions(path string, stdin io.Reader) (c *tables.Calibration, caut
 }
 
 // Parse reads a document whose bytes and spelling are known: see [Bytes].
-func Parse(data []byte, format, path string) (c *tables.Calibration, cautions []string, err error) {
+func Parse(data []byte, format, path string) (c *tables.Calibration, cautions tables.Faults, err error) {
 	switch format {
 	case JSON:
 		c, err = tablejson.Parse(data, path)

@@ -18,7 +18,7 @@ import (
 // Of a formula the value that the workbook saved is read, and how many there are
 // is reported. A date, a formula without a saved value or anything else that is
 // neither text nor a number is a fault that names its cell.
-func Range(data []byte, name, address string) (page string, rows []sheet.Row, cautions []string, err error) {
+func Range(data []byte, name, address string) (page string, rows []sheet.Row, cautions tables.Faults, err error) {
 	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
 	var s *book.Sheet
 	var at block
@@ -28,7 +28,7 @@ func Range(data []byte, name, address string) (page string, rows []sheet.Row, ca
 	if err != nil {
 		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
-	r := &sheet.Reader{File: name, Sheet: s.Name}
+	r := &sheet.Reader{File: name, Sheet: s.Name, Cautions: b.Cautions(name)}
 	columns := at.right - at.left + 1
 	if n := (at.bottom - at.top + 1) * columns; n > tables.MaxCells() {
 		r.Fault(sheet.Cell{Row: int32(at.top), At: int32(at.left)}, "a block of %d cells begins here, more than %d", n, tables.MaxCells())
@@ -55,9 +55,9 @@ func Range(data []byte, name, address string) (page string, rows []sheet.Row, ca
 		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	if formulas > 0 {
-		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: the values that the workbook saved are read", tables.Plural(formulas, "formula")))
+		r.Cautions = append(r.Cautions, &tables.Fault{File: name, What: tables.Plural(formulas, "formula") + ": the values that the workbook saved are read"})
 	}
-	return s.Name, rows, WithFileName(name, b.Cautions, r.Cautions), r.Err()
+	return s.Name, rows, r.Cautions, r.Err()
 }
 
 // plain is a cell with a number as every document writes it.

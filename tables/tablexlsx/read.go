@@ -14,27 +14,18 @@ import (
 // Read reads a document that [Write] wrote, edited or not; name is what errors
 // call the input. The cautions name what the workbook holds beside the document
 // and does not pass on.
-func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, []string, error) {
+func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, tables.Faults, error) {
 	b, err := book.Open(in, size)
 	if err != nil {
 		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	r := &reader{Document: sheet.NewDocument(name), sheets: map[string]string{}}
+	r.Cautions = b.Cautions(name)
 	if err := r.read(b); err != nil {
 		return nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	c, err := r.Calibration()
-	return c, WithFileName(name, b.Cautions, r.Cautions), err
-}
-
-// WithFileName puts the file's name before each caution.
-func WithFileName(name string, lists ...[]string) (all []string) {
-	for _, list := range lists {
-		for _, s := range list {
-			all = append(all, name+": "+s)
-		}
-	}
-	return all
+	return c, r.Cautions, err
 }
 
 // reader reads the sheets of a workbook as parts of a document.

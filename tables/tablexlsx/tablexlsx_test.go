@@ -21,7 +21,7 @@ func written(t interface{ Fatal(...any) }, c *tables.Calibration) []byte {
 	return out.Bytes()
 }
 
-func read(raw []byte) (*tables.Calibration, []string, error) {
+func read(raw []byte) (*tables.Calibration, tables.Faults, error) {
 	return Read(bytes.NewReader(raw), int64(len(raw)), "book.xlsx")
 }
 

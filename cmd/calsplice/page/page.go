@@ -23,6 +23,7 @@ import (
 	"github.com/rivo/uniseg"
 
 	"calsplice/cmd/calsplice/view"
+	"calsplice/merge/caution"
 )
 
 // Picture is a drawing of this package's own, with its script and a line in
@@ -178,7 +179,9 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 		js += p.script
 	}
 	v = v.Cleaned()
-	v.Cautions = v.AllCautions()
+	if v.Standing {
+		v.Cautions = slices.Concat(v.Cautions, caution.Standing)
+	}
 	var html strings.Builder
 	err := tmpl().Execute(&html, struct {
 		View     *view.View

@@ -1,11 +1,13 @@
 package text
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/rivo/uniseg"
 
 	"calsplice/cmd/calsplice/view"
+	"calsplice/merge/caution"
 )
 
 // View prints a result: the lead, then part by part, what it sums up to, and
@@ -21,6 +23,9 @@ func (p *Printer) View(v *view.View) {
 	}
 	p.block(len(v.Last) > 0)
 	p.list("", v.Last)
+	if v.Offers {
+		v.Cautions = slices.Concat(v.Cautions, []string{caution.Text()})
+	}
 	if len(v.Cautions) > 0 {
 		p.block(true)
 		p.Line("Cautions")

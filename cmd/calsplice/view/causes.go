@@ -10,14 +10,13 @@ import (
 	"calsplice/merge/cause/knock"
 
 	"calsplice/merge/cause"
-	"calsplice/merge/caution"
 	"calsplice/tables"
 )
 
 // Causes is why the trims of a drive are what they are: what to do and not to do
 // first, then the ranking, then what it rests on.
 func Causes(name string, r *cause.Result) *View {
-	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Verdict: sentence(r.Verdict),
+	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true, Verdict: sentence(r.Verdict), Cautions: r.Cautions,
 		Lead: append([]string{"Result: " + r.Verdict}, r.NextSteps()...), Parts: []Part{ranking(r)}}
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
@@ -31,8 +30,6 @@ func Causes(name string, r *cause.Result) *View {
 			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain)}})
 	}
 	v.add(bandsPart(r), drivePart(r))
-	v.Cautions = append(v.Cautions, r.Cautions...)
-	v.Cautions = append(v.Cautions, caution.Text())
 	return v
 }
 
@@ -166,8 +163,8 @@ func sentence(s string) string {
 // Knock is why spark is pulled, where the trims are not explained: the log has
 // none.
 func Knock(name, trims string, k *knock.Result) *View {
-	v := &View{Title: "Why spark is pulled: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true,
-		Lead: []string{trims}, Cautions: []string{caution.Text()}}
+	v := &View{Title: "Why spark is pulled: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true,
+		Lead: []string{trims}}
 	return v.WithKnock(k, "")
 }
 

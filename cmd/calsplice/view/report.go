@@ -311,24 +311,16 @@ func (j *Job) left() (lines []string) {
 }
 
 // cautions are those of this job and then the standing ones, each once.
-func (j *Job) cautions() (lines []string) {
+func (j *Job) cautions() []string {
+	var lines tables.Notes
 	for _, s := range []*Stage{j.Before, j.After} {
-		if s == nil {
-			continue
+		if s != nil && s.Trims != nil {
+			lines.Add(s.Trims.Cautions...)
 		}
-		if s.Trims != nil {
-			lines = append(lines, s.Trims.Cautions...)
-		}
-		if s.Knock != nil {
-			lines = append(lines, s.Knock.Notes...)
+		if s != nil && s.Knock != nil {
+			lines.Add(s.Knock.Notes...)
 		}
 	}
-	seen := map[string]bool{}
-	lines = slices.DeleteFunc(lines, func(l string) bool {
-		twice := seen[l] || l == caution.Text()
-		seen[l] = true
-		return twice
-	})
 	return append(lines, caution.Standing...)
 }
 

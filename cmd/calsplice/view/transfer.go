@@ -18,7 +18,7 @@ func Transfer(r *transfer.Result) *View {
 		Kind:     "Transferred to " + orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"),
 		Lead:     transferLead(r),
 		Verdict:  sentence(fmt.Sprintf("%s moved: %s of values", tables.Plural(len(r.Members), "injector table"), tables.Plural(len(r.Changes.Edits), "edit"))),
-		Standing: true}
+		Cautions: r.Own(), Standing: true, Offers: true}
 	if before, err := merge.Apply(r.Changed, r.Changes.Reverse()); err == nil {
 		v.Decide = decideEdits(before, r.Changed, r.Changes)
 		v.effect()
@@ -31,15 +31,6 @@ func Transfer(r *transfer.Result) *View {
 	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
 	v.add(pulsesPart("Pulse widths", "for a mass of fuel per injection", r.Points),
 		idlePart(r.Idle), fullLoadPart(r), reviewPart(r), roundTripPart(r), assumedPart(r))
-	rests := map[string]bool{}
-	for _, a := range r.Assumed {
-		rests[a.String()] = true
-	}
-	for _, s := range r.Cautions {
-		if !rests[s] { // listed with the assumptions
-			v.Cautions = append(v.Cautions, s)
-		}
-	}
 	return v
 }
 

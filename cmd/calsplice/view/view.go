@@ -13,8 +13,6 @@ import (
 	"strings"
 
 	"calsplice/tables"
-
-	"calsplice/merge/caution"
 )
 
 // View is one result.
@@ -28,6 +26,7 @@ type View struct {
 	Last        []string // what a terminal reads last and a page first: the sum of it
 	Cautions    []string // the result's own
 	Standing    bool     // pages show the standing cautions too
+	Offers      bool     // terminals show them as well: the result is new numbers, or what to do
 	Decide      *Decide  // what a person decides on the page; nil for nothing
 }
 
@@ -247,18 +246,6 @@ type Series struct {
 	Name, Class string
 	X, Y        []float64
 	Dots        bool
-}
-
-// AllCautions are the result's own and then, where they apply, the standing
-// ones, each once.
-func (v *View) AllCautions() []string {
-	if !v.Standing {
-		return v.Cautions
-	}
-	own := slices.DeleteFunc(slices.Clone(v.Cautions), func(c string) bool {
-		return c == caution.Text() || slices.Contains(caution.Standing, c)
-	})
-	return append(own, caution.Standing...)
 }
 
 // Cleaned is the view with every text cleaned by [tables.Clean]. Both renderers

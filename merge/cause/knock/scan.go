@@ -2,7 +2,6 @@ package knock
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -110,10 +109,10 @@ func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
 func (s *scan) end(reading *drivelog.Reading) error {
 	s.restart()
 	for _, text := range reading.Notes {
-		s.d.note(s.name, text)
+		s.d.Notes.Add(s.name + ": " + text)
 	}
 	for _, f := range reading.Faults {
-		s.d.note(s.name, f.Text)
+		s.d.Notes.Add(s.name + ": " + f.Text)
 	}
 	if !s.placed {
 		return errors.New("no reading of knock_retard lies on the spark table's axes")
@@ -471,22 +470,15 @@ func point(v *[cCount]float64) lookup.Point {
 	return p
 }
 
-// note keeps something to say of a log, once.
-func (d *Drive) note(name, text string) {
-	if s := fmt.Sprintf("%s: %s", name, text); !slices.Contains(d.Notes, s) {
-		d.Notes = append(d.Notes, s)
-	}
-}
-
 func (d *Drive) logged(s *scan, name string) {
 	if s.at[cThrottle] < 0 {
-		d.note(name, "throttle is not logged: a throttle lift is told by a fall of load")
+		d.Notes.Add(name + ": throttle is not logged: a throttle lift is told by a fall of load")
 	}
 	if s.at[cLambda] < 0 && s.at[cTrim] < 0 {
-		d.note(name, "neither lambda nor trims are logged: whether the mixture is lean at load is not known")
+		d.Notes.Add(name + ": neither lambda nor trims are logged: whether the mixture is lean at load is not known")
 	}
 	if s.at[cIntake] < 0 {
-		d.note(name, "intake air temperature is not logged: a hot charge cannot be recognised")
+		d.Notes.Add(name + ": intake air temperature is not logged: a hot charge cannot be recognised")
 	}
 	d.hasLambda = d.hasLambda || s.at[cLambda] >= 0
 	d.hasTrim = d.hasTrim || s.at[cTrim] >= 0

@@ -296,7 +296,7 @@ type Drive struct {
 	Table  *tables.Table
 	Stays  []Stay
 	Events []Event // of 5 degrees or more at high load
-	Notes  []string
+	Notes  tables.Notes
 	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
 
 	bound                 *lookup.Table

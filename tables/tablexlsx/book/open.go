@@ -34,8 +34,7 @@ func tooLarge() error {
 
 // Book is a workbook that has been read.
 type Book struct {
-	Sheets   []*Sheet
-	Cautions []string // what the workbook holds beside its cells, and was not looked at
+	Sheets []*Sheet
 
 	parts   map[string]*zip.File
 	shared  string // the part of the shared text
@@ -60,7 +59,6 @@ func Open(r io.ReaderAt, size int64) (*Book, error) {
 	if err := b.bound(z); err != nil {
 		return nil, err
 	}
-	b.caution()
 	if b.Sheets, err = b.contents(); err != nil {
 		return nil, err
 	}
@@ -96,25 +94,25 @@ func (b *Book) bound(z *zip.Reader) error {
 	return nil
 }
 
-// caution names what a workbook may hold that no reader here looks at. Nothing
+// Cautions name what a workbook may hold that no reader here looks at. Nothing
 // of it is run or fetched, but a person should know that it is there: what it
-// computes is not in the cells.
-func (b *Book) caution() {
+// computes is not in the cells. File is what they call the workbook.
+func (b *Book) Cautions(file string) (list tables.Faults) {
 	macros, links, queries := false, false, false
 	for name := range b.parts {
 		macros = macros || strings.HasSuffix(name, "vbaproject.bin") || strings.HasPrefix(name, "xl/macrosheets/")
 		links = links || strings.HasPrefix(name, "xl/externallinks/")
 		queries = queries || name == "xl/connections.xml" || strings.HasPrefix(name, "xl/querytables/")
 	}
-	if macros {
-		b.Cautions = append(b.Cautions, "the workbook has macros: ignored")
+	for _, c := range []struct {
+		has  bool
+		what string
+	}{{macros, "has macros"}, {links, "links to other files"}, {queries, "has data connections"}} {
+		if c.has {
+			list = append(list, &tables.Fault{File: file, What: "the workbook " + c.what + ": ignored"})
+		}
 	}
-	if links {
-		b.Cautions = append(b.Cautions, "the workbook links to other files: ignored")
-	}
-	if queries {
-		b.Cautions = append(b.Cautions, "the workbook has data connections: ignored")
-	}
+	return list
 }
 
 // open is a part's bytes, or nil where there is no such part.
