@@ -8,23 +8,17 @@ import (
 
 	"calsplice/merge"
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablejson"
 )
 
-// list is a change set as a list that a person reviews: a row an edit, or a
-// row a field where an edit has several. CSV and the workbook both spell it, so
-// that a reviewer may delete rows and change what stands under "to" in either.
-type list struct {
-	merge.ChangeSet // but for its edits
-	rows            []row
-
-	frames map[string]*merge.Frame // by table
-}
-
-// row is one row of a [list].
-// A row is kept as text, as a file has it: what from and to mean depends on the
-// kind of edit, and a fault in them is found where the edit is made.
+// row is one row of the list that a person reviews: an edit, or a field where an
+// edit has several. CSV and the workbook both spell it, so that a reviewer may
+// delete rows and change what stands under "to" in either.
+//
+// It is kept as text, as a file has it: what from and to mean depends on the kind
+// of edit, and a fault in them is found where the edit is made.
 type row struct {
 	Edit        string // one of [kindsOfRow]
 	Table       string // its id; "" for an edit to the document
@@ -37,7 +31,8 @@ type row struct {
 	// notes or name, ids with blanks between for an order, and JSON for anything
 	// else. Empty is absent, and the empty cell of cell averages.
 	From, To string
-	Why      *merge.Evidence
+	Based    bool // whether it rests on Why
+	Why      merge.Evidence
 }
 
 // The kinds of row. "and" is a further field of the edit in the row above.
@@ -54,43 +49,83 @@ const (
 // kindsOfRow lists them.
 var kindsOfRow = []string{rowCell, rowSet, rowDocument, rowAnd, rowAdd, rowRemove, rowOrder}
 
-// headings are those of a list, the place of an edit first and its
-// evidence last.
-var headings = []string{"edit", "table", "row", "column", "place", "field", "with", "after", "from", "to",
-	"count", "visits", "mean", "se", "at_limit", "unit", "note"}
-
-// newList lists a change set.
-func newList(cs *merge.ChangeSet) (*list, error) {
-	s := &list{ChangeSet: *cs, frames: map[string]*merge.Frame{}}
-	for i := range cs.Frames {
-		s.frames[cs.Frames[i].Table] = &cs.Frames[i]
-	}
-	for i, e := range cs.Edits {
-		if err := s.add(e); err != nil {
-			return nil, fmt.Errorf("edit %d: %w", i, err)
-		}
-	}
-	return s, nil
+// columns are what a row is made of in every format, each under its heading: which
+// edit it is of and where, what it changes, and what the edit rests on. They are
+// the row's own, so that one row may take the place of another under them.
+func (r *row) columns() []tables.Part {
+	return append([]tables.Part{{Name: "edit", Text: &r.Edit}, {Name: "table", Text: &r.Table}, {Name: "row", Whole: &r.Row}, {Name: "column", Whole: &r.Column},
+		{Name: "place", Text: &r.Place}, {Name: "field", Text: &r.Field}, {Name: "with", Text: &r.With}, {Name: "after", Text: &r.After},
+		{Name: "from", Text: &r.From}, {Name: "to", Text: &r.To}}, evidenceParts(&r.Why)...)
 }
 
-// add lists one edit. Most edits are one row; an edit to several fields is a row
-// for each, the first with the edit's kind and its evidence and the others with
-// "and".
-func (s *list) add(e merge.Edit) error {
+// headings are those of a list, and evidence those of what an edit rests on.
+var (
+	headings = names((&row{}).columns())
+	evidence = names(evidenceParts(&merge.Evidence{}))
+)
+
+func names(parts []tables.Part) (list []string) {
+	for _, p := range parts {
+		list = append(list, p.Name)
+	}
+	return list
+}
+
+// holds reports whether the row has anything for a column: only a cell has a row
+// and a column, and an edit by hand rests on nothing.
+func (r *row) holds(p tables.Part) bool {
+	switch {
+	case slices.Contains(evidence, p.Name):
+		return r.Based
+	case p.Whole != nil:
+		return r.Edit == rowCell
+	}
+	return *p.Text != ""
+}
+
+// isText reports whether from and to are a person's text, or ids, rather than
+// a number or JSON.
+func (r *row) isText() bool {
+	return r.Edit == rowOrder || r.Edit != rowCell && slices.Contains(plainFields, r.Field)
+}
+
+// plainFields hold text that stands in a sheet as it is.
+var plainFields = []string{"title", "role", "unit", "notes", "name", "format"}
+
+// list lists the edits of a change set, a row after the other.
+func list(cs *merge.ChangeSet, each func(row)) error {
+	frames := map[string]*merge.Frame{}
+	for i := range cs.Frames {
+		frames[cs.Frames[i].Table] = &cs.Frames[i]
+	}
+	for i, e := range cs.Edits {
+		if err := listEdit(e, frames[e.On()], each); err != nil {
+			return fmt.Errorf("edit %d: %w", i, err)
+		}
+	}
+	return nil
+}
+
+// listEdit lists one edit. Most edits are one row; an edit to several fields is a
+// row for each, the first with the edit's kind and its evidence and the others
+// with "and".
+func listEdit(e merge.Edit, frame *merge.Frame, each func(row)) error {
 	r := row{Table: e.On()}
 	switch e := e.(type) {
 	case *merge.CellEdit:
-		r.Edit, r.Row, r.Column, r.Why = rowCell, e.Row, e.Column, e.Why
+		r.Edit, r.Row, r.Column = rowCell, e.Row, e.Column
 		r.From, r.To = tables.FormatValue(e.From), tables.FormatValue(e.To)
-		if f := s.frames[e.Table]; f != nil {
-			r.Place = f.Place(e.Row, e.Column)
+		if frame != nil {
+			r.Place = frame.Place(e.Row, e.Column)
 		}
+		r.restsOn(e.Why)
 	case *merge.TableEdit:
-		r.Edit, r.Why = rowSet, e.Why
-		return s.fields(r, e, e.Names, e.Whole())
+		r.Edit = rowSet
+		r.restsOn(e.Why)
+		return r.fields(e, e.Names, e.Whole(), each)
 	case *merge.DocumentEdit:
 		r.Edit = rowDocument
-		return s.fields(r, e, e.Names, nil)
+		return r.fields(e, e.Names, nil, each)
 	case *merge.AddTable:
 		r.Edit, r.After, r.To = rowAdd, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
 	case *merge.RemoveTable:
@@ -100,15 +135,18 @@ func (s *list) add(e merge.Edit) error {
 	default:
 		return fmt.Errorf("changes nothing")
 	}
-	s.rows = append(s.rows, r)
+	each(r)
 	return nil
 }
 
-// plainFields hold text that stands in a sheet as it is.
-var plainFields = []string{"title", "role", "unit", "notes", "name", "format"}
+func (r *row) restsOn(why *merge.Evidence) {
+	if r.Based = why != nil; r.Based {
+		r.Why = *why
+	}
+}
 
-// fields lists the fields of an edit, the first in the row r.
-func (s *list) fields(r row, e merge.Edit, names, whole []string) error {
+// fields lists the fields of an edit, the first in the row as it is.
+func (r *row) fields(e merge.Edit, names, whole []string, each func(row)) error {
 	text := func(name string, from bool) (string, error) {
 		b, absent, err := appendSide(nil, e, name, from, 0)
 		if err != nil || absent {
@@ -131,10 +169,43 @@ func (s *list) fields(r row, e merge.Edit, names, whole []string) error {
 		if err = cmp.Or(err, err2); err != nil {
 			return fmt.Errorf("%s: %w", name, err)
 		}
-		s.rows = append(s.rows, r)
-		r.Edit, r.Why = rowAnd, nil
+		each(*r)
+		r.Edit, r.Based = rowAnd, false
 	}
 	return nil
+}
+
+// writeHead writes the rows that belong to the whole set. In a workbook, where a
+// long name goes on in the next cell, the hash of the base has a row of its own,
+// and the first rows stand in their places whatever they hold.
+func writeHead(w sheet.Writer, cs *merge.ChangeSet, workbook bool) {
+	for _, p := range []tables.Part{{Name: "title", Text: &cs.Title}, {Name: "made_by", Text: &cs.MadeBy}} {
+		if workbook || *p.Text != "" {
+			w.Name(p.Name)
+			w.Text(*p.Text)
+		}
+	}
+	if cs.Base != (merge.Base{}) {
+		w.Name("base")
+		w.Text(cs.Base.Name)
+		if workbook {
+			w.Name("base sha256")
+		}
+		w.Word(cs.Base.SHA256)
+	}
+	for _, c := range cs.Cautions {
+		w.Name("caution")
+		w.Text(c)
+	}
+	if cs.LeftOut > 0 {
+		w.Name("left_out")
+		w.Number(float64(cs.LeftOut))
+	}
+	for i := range cs.Frames {
+		w.Name("frame")
+		w.JSON(string(appendFrame(nil, &cs.Frames[i])))
+	}
+	sheet.WriteKept(w, "", cs.Extra)
 }
 
 // evidenceParts are what the evidence of an edit is made of in every file format,

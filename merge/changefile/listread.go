@@ -1,7 +1,6 @@
 package changefile
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -64,35 +63,29 @@ func (r *listReader) word(name string, cells sheet.Row) {
 	if name != "caution" && name != "frame" && !r.Once(cells.At(1), name, r.seen) {
 		return
 	}
+	c := cells.At(2)
 	text, next := r.Long(cells, 2)
-	switch name {
-	case "format":
-		if text = strings.TrimSpace(text); text != fileFormat {
-			r.Fault(cells.At(2), "%s", tables.UnknownFormat(text, fileFormat))
-			r.Stop()
-		}
-	case "title":
-		r.cs.Title = text
-	case "made_by":
-		r.cs.MadeBy = text
-	case "base":
-		if r.cs.Base.Name = text; r.Sheet == "" {
+	words := map[string]*string{"title": &r.cs.Title, "made_by": &r.cs.MadeBy, "base": &r.cs.Base.Name, "base sha256": &r.cs.Base.SHA256}
+	switch to := words[name]; {
+	case to != nil:
+		if *to = text; name == "base" && r.Sheet == "" {
 			r.cs.Base.SHA256, next = r.Text(cells.At(3)), 4
 		}
-	case "base sha256":
-		r.cs.Base.SHA256 = text
-	case "left_out":
+	case name == "format":
+		if text = strings.TrimSpace(text); text != fileFormat {
+			r.Fault(c, "%s", tables.UnknownFormat(text, fileFormat))
+			r.Stop()
+		}
+	case name == "left_out":
 		n, err := strconv.Atoi(strings.TrimSpace(text))
 		if err != nil || n < 0 {
-			r.Fault(cells.At(2), "found %s, expected how many edits a review left out", tables.Quote(text))
+			r.Fault(c, "found %s, expected how many edits a review left out", tables.Quote(text))
 		}
 		r.cs.LeftOut = n
-	case "caution":
+	case name == "caution":
 		r.cs.Cautions = append(r.cs.Cautions, text)
-	case "frame":
-		if problem := readJSON(text, func(j *reader) { r.cs.Frames = append(r.cs.Frames, j.frame(r.frames)) }); problem != "" {
-			r.Fault(cells.At(2), "%s", problem)
-		}
+	case name == "frame":
+		r.json(c, text, func(j *reader) { r.cs.Frames = append(r.cs.Frames, j.frame(r.frames)) })
 	default:
 		r.Fault(cells.At(1), "unknown keyword %s", tables.Quote(name))
 		return
@@ -182,16 +175,14 @@ func (r *listReader) edit(cells sheet.Row) {
 	case more:
 		r.row.From += r.words("from")
 		r.row.To += r.words("to")
-		if r.row.Why != nil {
-			r.row.Why.Note += r.words("note")
-		}
+		r.row.Why.Note += r.words("note")
 	case r.isEmpty():
 		r.Rest(cells, 1)
 	default:
 		r.cells = old
 		r.flush()
 		r.cells = slices.Clone(cells)
-		r.row = r.readRow()
+		r.readRow()
 		last := 0
 		for _, i := range r.columns {
 			last = max(last, i)
@@ -208,41 +199,37 @@ func (r *listReader) isEmpty() bool {
 	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.at(h).Kind != sheet.Empty })
 }
 
-// readRow reads the cells of a row, but for what from and to mean.
-func (r *listReader) readRow() row {
-	w := row{Edit: strings.TrimSpace(r.words("edit")), Table: r.words("table"), Place: r.words("place"),
-		Field: r.words("field"), With: r.words("with"), After: r.words("after"), Why: r.evidence()}
-	side := r.data
-	if w.isText() {
-		side = r.words
-	}
-	w.From, w.To = side("from"), side("to")
-	if w.Edit == rowCell {
-		w.Row, w.Column = r.Whole(r.at("row"), 0), r.Whole(r.at("column"), 0)
-	}
-	return w
-}
-
-// evidence reads the cells of a row that hold its evidence; nil where all are
-// empty.
-func (r *listReader) evidence() *merge.Evidence {
-	w, given := &merge.Evidence{}, false
-	for _, p := range evidenceParts(w) {
-		empty := r.at(p.Name).Kind == sheet.Empty
-		given = given || !empty
+// readRow reads the cells of a row, but for what from and to mean. A cell that
+// only other kinds of row have anything for is not looked at.
+func (r *listReader) readRow() {
+	w := &r.row
+	*w = row{}
+	for _, p := range w.columns() {
+		c, ofEvidence := r.at(p.Name), slices.Contains(evidence, p.Name)
+		w.Based = w.Based || ofEvidence && c.Kind != sheet.Empty
 		switch {
-		case p.Text != nil:
-			*p.Text = r.words(p.Name)
 		case p.Number != nil:
 			*p.Number = r.number(p.Name, r.data(p.Name))
-		case !empty:
-			*p.Whole = r.Whole(r.at(p.Name), 0)
+		case p.Whole != nil && (w.Edit == rowCell && !ofEvidence || ofEvidence && c.Kind != sheet.Empty):
+			*p.Whole = r.Whole(c, 0)
+		case p.Whole != nil:
+		case p.Name == "edit":
+			*p.Text = strings.TrimSpace(r.words(p.Name))
+		case (p.Name == "from" || p.Name == "to") && !w.isText():
+			*p.Text = r.data(p.Name)
+		default:
+			*p.Text = r.words(p.Name)
 		}
 	}
-	if !given {
+}
+
+// why is what the row rests on, nil where it says nothing of it.
+func (r *row) why() *merge.Evidence {
+	if !r.Based {
 		return nil
 	}
-	return w
+	why := r.Why
+	return &why
 }
 
 // end is the change set, or all that is wrong with it.
@@ -300,7 +287,7 @@ func (r *listReader) makeEdit() {
 	case rowCell:
 		r.placed()
 		r.add(&merge.CellEdit{Table: w.Table, Row: w.Row, Column: w.Column,
-			From: r.number("from", w.From), To: r.number("to", w.To), Why: w.Why})
+			From: r.number("from", w.From), To: r.number("to", w.To), Why: w.why()})
 	case rowSet, rowDocument, rowAnd:
 		r.field()
 	case rowAdd:
@@ -373,34 +360,21 @@ func (r *listReader) ids(heading, text string) []string {
 	return ids
 }
 
-// json reads the JSON under a heading. Its place within the cell is a character,
-// since a cell has no lines of its own.
-func (r *listReader) json(heading, text string, read func(*reader)) {
-	if problem := readJSON(text, read); problem != "" {
-		r.fault(heading, "%s", problem)
+// json gives a reader of the JSON of a cell to read, and records its first fault.
+// Its place within the cell is a character, since a cell has no lines of its own.
+func (r *listReader) json(c sheet.Cell, text string, read func(*reader)) {
+	j := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
+	read(j)
+	if fs, bad := j.Err().(tables.Faults); bad {
+		r.Fault(c, "character %d: %s", fs[0].Column, strings.TrimPrefix(fs[0].Path+": "+fs[0].What, ": "))
 	}
-}
-
-// readJSON gives a reader of a JSON text to read, and tells its first fault.
-func readJSON(text string, read func(*reader)) (problem string) {
-	r := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
-	read(r)
-	fs, bad := r.Err().(tables.Faults)
-	if !bad {
-		return ""
-	}
-	what := fs[0].What
-	if fs[0].Path != "" {
-		what = fs[0].Path + ": " + what
-	}
-	return fmt.Sprintf("character %d: %s", fs[0].Column, what)
 }
 
 // table reads a whole table that is added or removed. Its id stands in the row
 // as well, where a reviewer looks for it, so that the two are held to each
 // other.
 func (r *listReader) table(heading, text string) (t *tables.Table) {
-	r.json(heading, text, func(j *reader) { t = j.Table() })
+	r.json(r.at(heading), text, func(j *reader) { t = j.Table() })
 	if t != nil && t.ID() != r.row.Table {
 		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), r.row.Table)
 		return nil
@@ -421,7 +395,7 @@ func (r *listReader) field() {
 		r.fault("table", "a row set has no table")
 		return
 	case w.Table != "" && w.Edit != rowDocument:
-		e = &merge.TableEdit{Table: w.Table, Why: w.Why}
+		e = &merge.TableEdit{Table: w.Table, Why: w.why()}
 	default:
 		e = &merge.DocumentEdit{}
 	}
@@ -469,7 +443,7 @@ func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, e edi
 		case slices.Contains(plainFields, name):
 			text = string(strictjson.AppendText(nil, text))
 		}
-		r.json(heading, text, func(j *reader) {
+		r.json(r.at(heading), text, func(j *reader) {
 			kept, extra := all.Extra(of), j.Extras()
 			readField(j, all, name, false, side[T]{of, extra})
 			*kept = append(*kept, extra.Done()...)

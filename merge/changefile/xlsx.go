@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -27,6 +26,7 @@ const rowMore = "more"
 const (
 	viewChange = "change"   // to − from
 	viewShare  = "change %" // of from
+	viewAfter  = "after"    // a sheet that shows a table afterwards
 )
 
 var workbookColumns = slices.Insert(slices.Clone(headings), slices.Index(headings, "count"), viewChange, viewShare)
@@ -40,17 +40,27 @@ var workbookColumns = slices.Insert(slices.Clone(headings), slices.Index(heading
 // A reviewer may delete rows of the list and change what stands under "to". The
 // sheets behind it are views.
 func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error {
-	s, err := newList(cs)
-	if err != nil {
-		return err
-	}
-	if err := book.Fits(len(s.rows)+100, 1); err != nil {
-		return err
-	}
 	out := book.NewWriter()
-	l := &listPage{Page: out.Page("Changes"), base: base, most: largest(s), columns: used(s)}
-	l.head(s)
-	for _, r := range s.rows {
+	l := &listPage{Rows: &tablexlsx.Rows{Page: out.Page("Changes"), Looks: listLooks}, base: base}
+	var rows []row
+	used := map[string]bool{}
+	if err := list(cs, func(r row) {
+		rows = append(rows, r)
+		for _, p := range r.columns() {
+			used[p.Name] = used[p.Name] || r.holds(p)
+		}
+	}); err != nil {
+		return err
+	}
+	if err := book.Fits(len(rows)+100, 1); err != nil {
+		return err
+	}
+	l.columns = slices.DeleteFunc(slices.Clone(workbookColumns), func(name string) bool {
+		return len(rows) > 0 && !used[name] && (slices.Contains(evidence, name) || name == "field" || name == "with" || name == "after")
+	})
+	l.most = largest(rows)
+	l.head(cs)
+	for _, r := range rows {
 		l.edit(r)
 	}
 	l.finish()
@@ -60,38 +70,11 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 
 // listPage is the sheet of edits being filled.
 type listPage struct {
-	*book.Page
-	row  int
-	top  int // the row of headings
-	base *tables.Calibration
-	most map[string]float64 // the largest change of a cell, by table
-
-	columns []string // the headings
-}
-
-// used lists the columns that any row has something for.
-func used(s *list) []string {
-	evidence := slices.Index(workbookColumns, "count")
-	var columns []string
-	for i, name := range workbookColumns {
-		has := slices.ContainsFunc(s.rows, func(r row) bool {
-			switch {
-			case i >= evidence:
-				return r.Why != nil
-			case name == "field":
-				return r.Field != ""
-			case name == "with":
-				return r.With != ""
-			case name == "after":
-				return r.After != ""
-			}
-			return true
-		})
-		if has || len(s.rows) == 0 {
-			columns = append(columns, name)
-		}
-	}
-	return columns
+	*tablexlsx.Rows
+	top     int // the row of headings
+	base    *tables.Calibration
+	most    map[string]float64 // the largest change of a cell, by table, against which the others are shaded
+	columns []string           // the headings
 }
 
 // column is where a heading stands; 0 where it does not.
@@ -100,16 +83,30 @@ func (l *listPage) column(name string) int { return slices.Index(l.columns, name
 // The looks of the list: names in grey, texts at the top of their cells beside a
 // note of several lines, headings as those of a table.
 var (
-	listKey  = book.Style{Colour: "#5A6673", Top: true}
-	listText = book.Style{Align: "left", Top: true}
-	listHead = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
+	listKey   = book.Style{Colour: "#5A6673", Top: true}
+	listText  = book.Style{Align: "left", Top: true}
+	listHead  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
+	listLooks = map[string]book.Style{"title": tablexlsx.Large, "made_by": listText, "base": listText}
 )
 
-// largest is the largest change of a cell in each table, against which the
-// others are shaded.
-func largest(s *list) map[string]float64 {
+// head writes the rows that belong to the whole set, and the headings under a
+// blank row.
+func (l *listPage) head(cs *merge.ChangeSet) {
+	l.Name("format")
+	l.Word(fileFormat)
+	writeHead(l, cs, true)
+	l.Skip()
+	l.Skip()
+	l.top = l.Row()
+	for i, name := range l.columns {
+		l.Page.Text(l.top, i+1, name, listHead)
+	}
+}
+
+// largest is the largest change of a cell in each table.
+func largest(rows []row) map[string]float64 {
 	most := map[string]float64{}
-	for _, r := range s.rows {
+	for _, r := range rows {
 		if from, to, ok := r.numbers(); ok && r.Edit == rowCell {
 			most[r.Table] = max(most[r.Table], math.Abs(to-from))
 		}
@@ -127,137 +124,82 @@ func (r row) numbers() (from, to float64, ok bool) {
 	return from, to, err == nil && err2 == nil
 }
 
-// head writes the rows that belong to the whole set, and the headings under a
-// blank row. Long cautions are wrapped over the list's width, and rows for
-// machines show one line.
-func (l *listPage) head(s *list) {
-	line := func(key, text string, look book.Style) {
-		l.row++
-		l.Text(l.row, 1, key, listKey)
-		l.Long(l.row, 2, text, look)
-	}
-	line("format", fileFormat, listText)
-	line("title", s.Title, book.Style{Bold: true, Size: 15, Align: "left"})
-	line("made_by", s.MadeBy, listText)
-	if s.Base != (merge.Base{}) {
-		line("base", s.Base.Name, listText)
-		line("base sha256", s.Base.SHA256, listText)
-	}
-	for _, c := range s.Cautions {
-		line("caution", c, book.Style{Italic: true, Align: "left", Wrap: true})
-		if n := utf8.RuneCountInString(c); n < 5000 {
-			l.Merge(l.row, 2, l.row, max(len(l.columns), 2))
-			across := -width(l.columns[0])
-			for _, name := range l.columns {
-				across += width(name)
-			}
-			l.Height(l.row, 1+math.Floor(float64(n)/across)+float64(strings.Count(c, "\n")))
-		}
-	}
-	if s.LeftOut > 0 {
-		line("left_out", strconv.Itoa(s.LeftOut), listText)
-	}
-	json := func(key, value string) {
-		line(key, value, book.Style{Align: "left", Wrap: true})
-		l.Height(l.row, 1)
-	}
-	for i := range s.Frames {
-		json("frame", string(appendFrame(nil, &s.Frames[i])))
-	}
-	for _, k := range s.Extra {
-		json(k.Key, k.Value)
-	}
-	l.row += 2
-	l.top = l.row
-	for i, name := range l.columns {
-		l.Text(l.row, i+1, name, listHead)
-	}
-}
-
-// text and number write under a heading, where it stands.
-func (l *listPage) text(heading, text string, look book.Style) {
-	if c := l.column(heading); c > 0 {
-		l.Text(l.row, c, text, look)
-	}
-}
-
-// number writes at the top of its cell, as text does: a note beside it may make
-// the row several lines high.
-func (l *listPage) number(heading string, v float64, look book.Style) {
-	look.Top = true
-	if c := l.column(heading); c > 0 {
-		l.Number(l.row, c, v, look)
-	}
-}
-
-// edit writes a row, and as many more as its longest text takes.
+// edit writes a row, and as many more as its longest text takes, each with the
+// table and the field that it goes on with.
 func (l *listPage) edit(r row) {
+	long := map[string][]string{"from": sheet.Split(r.From), "to": sheet.Split(r.To), "note": sheet.Split(r.Why.Note)}
+	looks := l.looks(r)
+	for piece, more := 0, true; more; piece++ {
+		l.Skip()
+		more = false
+		for _, p := range r.columns() {
+			c, look := l.column(p.Name), looks[p.Name]
+			pieces, isLong := long[p.Name]
+			switch {
+			case c == 0 || !r.holds(p) || piece > 0 && (isLong && piece >= len(pieces) || !isLong && slices.Contains(evidence, p.Name)):
+			case isLong:
+				more = more || piece+1 < len(pieces)
+				l.piece(r, c, pieces[piece], look)
+			case p.Text != nil:
+				l.Page.Text(l.Row(), c, *p.Text, look)
+			case p.Whole != nil:
+				l.Page.Number(l.Row(), c, float64(*p.Whole), look)
+			default:
+				l.Page.Number(l.Row(), c, *p.Number, look)
+			}
+		}
+		if from, to, numbers := r.numbers(); numbers && r.Edit == rowCell {
+			l.change(from, to, l.most[r.Table], looks["from"].Format)
+		}
+		r.Edit = rowMore
+	}
+}
+
+// looks are those of a row's cells, by their columns. Where there are no samples,
+// the numbers that they would give say nothing and are not shown.
+func (l *listPage) looks(r row) map[string]book.Style {
 	from, to, numbers := r.numbers()
-	note := ""
-	if r.Why != nil {
-		note = r.Why.Note
+	centre, count, share := book.Style{Align: "center", Top: true}, book.Style{Top: true}, book.Style{Format: "0.00", Top: true}
+	if r.Why.Count == 0 {
+		count.Format, share.Format = "0.00;-0.00;", "0.00;-0.00;"
 	}
-	pieces := map[string][]string{"from": sheet.Split(r.From), "to": sheet.Split(r.To), "note": sheet.Split(note)}
-	l.place(r, r.Edit)
-	look := book.Style{Format: book.Decimals([]float64{from, to}, l.resolution(r.Table))}
-	strong := look
+	side := book.Style{Top: true}
+	if numbers {
+		side.Format = book.Decimals([]float64{from, to}, l.resolution(r.Table))
+	}
+	strong := side
 	strong.Bold = true
-	for i := 0; ; i++ {
-		more := false
-		for _, name := range []string{"from", "to", "note"} {
-			if i >= len(pieces[name]) {
-				continue
-			}
-			piece := pieces[name][i]
-			more = more || i+1 < len(pieces[name])
-			style := map[string]book.Style{"from": look, "to": strong, "note": {Align: "left", Wrap: true}}[name]
-			if v, ok := l.asNumber(r, piece); ok && name != "note" && len(pieces[name]) == 1 {
-				l.number(name, v, style)
-			} else {
-				style.Top, style.Format = true, ""
-				if style.Align = "left"; numbers && name != "note" {
-					style.Align = "right"
-				}
-				l.text(name, piece, style)
-			}
-		}
-		if i == 0 {
-			l.evidence(r.Why)
-			if numbers && r.Edit == rowCell {
-				l.change(from, to, l.most[r.Table], look.Format)
-			}
-		}
-		if !more {
-			return
-		}
-		l.place(r, rowMore)
+	looks := map[string]book.Style{"row": centre, "column": centre, "from": side, "to": strong, "count": count, "visits": count,
+		"mean": share, "se": share, "at_limit": share, "note": {Align: "left", Wrap: true, Top: true}}
+	for _, name := range []string{"edit", "table", "place", "field", "with", "after", "unit"} {
+		looks[name] = listText
 	}
+	return looks
+}
+
+// piece writes what of a long text one cell holds, or the number that a row's from
+// or to is.
+func (l *listPage) piece(r row, column int, text string, look book.Style) {
+	note := look.Wrap
+	if v, ok := r.asNumber(text); ok && !note {
+		l.Page.Number(l.Row(), column, v, look)
+		return
+	}
+	if look.Align = "left"; look.Format != "" && !note {
+		look.Align = "right"
+	}
+	look.Format = ""
+	l.Page.Text(l.Row(), column, text, look)
 }
 
 // asNumber is the number that a row's from or to is written as. One of more
 // digits than every spreadsheet program keeps when it saves (LibreOffice keeps
 // 15) stays text: it is what the edit is guarded by.
-func (l *listPage) asNumber(r row, text string) (float64, bool) {
+func (r row) asNumber(text string) (float64, bool) {
 	mantissa, _, _ := strings.Cut(text, "e")
 	digits := strings.TrimLeft(strings.NewReplacer("-", "", ".", "").Replace(mantissa), "0")
 	v, err := tables.ParseValue(text)
 	return v, err == nil && !r.isText() && len(digits) <= 15 && tables.FormatValue(v) == text
-}
-
-// place begins a row: which edit, and where.
-func (l *listPage) place(r row, edit string) {
-	l.row++
-	l.text("edit", edit, listText)
-	l.text("table", r.Table, listText)
-	l.text("field", r.Field, listText)
-	l.text("with", r.With, listText)
-	l.text("after", r.After, listText)
-	if r.Edit != rowCell {
-		return
-	}
-	l.number("row", float64(r.Row), book.Style{Align: "center"})
-	l.number("column", float64(r.Column), book.Style{Align: "center"})
-	l.text("place", r.Place, listText)
 }
 
 // shown is as much of a unit as a comment has room for.
@@ -282,47 +224,21 @@ func (l *listPage) resolution(id string) float64 {
 
 // change writes how much a cell changes, shaded by sign and size.
 func (l *listPage) change(from, to, most float64, format string) {
-	look := book.Style{}
+	look := book.Style{Top: true}
 	if format != "" {
 		look.Format = "+" + format + ";-" + format + ";" + format
 	}
 	by := to - from
-	if most > 0 && !math.IsInf(by, 0) {
-		// Eight shades to a side, so that a workbook has few styles.
-		c := shade.LightSign(math.Round(by/most*8) / 8)
-		look.Fill = c.String()
-	}
 	if math.IsInf(by, 0) {
 		return
 	}
-	l.number(viewChange, by, look)
+	if most > 0 {
+		// Eight shades to a side, so that a workbook has few styles.
+		look.Fill = shade.LightSign(math.Round(by/most*8) / 8).String()
+	}
+	l.Page.Number(l.Row(), l.column(viewChange), by, look)
 	if share := by / math.Abs(from) * 100; !math.IsInf(share, 0) {
-		l.number(viewShare, share, book.Style{Format: "+0.0;-0.0;0.0"})
-	}
-}
-
-// evidence writes what a row rests on, but for the note. Where there are no
-// samples, their numbers say nothing and are not shown.
-func (l *listPage) evidence(why *merge.Evidence) {
-	if why == nil {
-		return
-	}
-	for _, p := range evidenceParts(why) {
-		look := book.Style{Format: "0.00"}
-		if p.Whole != nil {
-			look.Format = ""
-		}
-		if why.Count == 0 {
-			look.Format = "0.00;-0.00;"
-		}
-		switch {
-		case p.Whole != nil:
-			l.number(p.Name, float64(*p.Whole), look)
-		case p.Number != nil:
-			l.number(p.Name, *p.Number, look)
-		case p.Name == "unit":
-			l.text(p.Name, *p.Text, listText)
-		}
+		l.Page.Number(l.Row(), l.column(viewShare), share, book.Style{Format: "+0.0;-0.0;0.0", Top: true})
 	}
 }
 
@@ -343,8 +259,8 @@ func width(name string) float64 {
 // through the list.
 func (l *listPage) finish() {
 	l.Freeze(l.top+1, 3)
-	for _, name := range l.columns {
-		l.Width(l.column(name), l.column(name), width(name))
+	for i, name := range l.columns {
+		l.Width(i+1, i+1, width(name))
 	}
 	l.Print(0)
 }
@@ -363,9 +279,9 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 		if len(marks) == 0 || book.Fits(t.Rows()+100, t.Columns()+1) != nil {
 			continue
 		}
-		p := out.Page("after " + t.ID())
+		p := out.Page(viewAfter + " " + t.ID())
 		last := tablexlsx.WriteTable(p, t, marks)
-		p.Text(1, 1, "after", listKey)
+		p.Text(1, 1, viewAfter, listKey)
 		p.Text(last+2, 1, "A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
 			book.Style{Italic: true, Align: "left"})
 		p.Protect()

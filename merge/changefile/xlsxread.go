@@ -2,7 +2,6 @@ package changefile
 
 import (
 	"bytes"
-	"errors"
 	"math"
 	"strings"
 
@@ -16,63 +15,41 @@ import (
 // ParseXLSX reads a change set from a workbook; name is what errors call the
 // input.
 func ParseXLSX(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
-	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
 	r := newListReader(name)
-	var views []*book.Sheet
+	parts, err := tablexlsx.Open(bytes.NewReader(data), int64(len(data)), &r.Reader, "change set", viewAfter)
 	if err == nil {
-		r.Cautions = b.Cautions(name)
-		views, err = r.readBook(b)
+		err = r.list(parts["format"][0])
 	}
 	if err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+		return nil, nil, tables.In(name, 0, 0, "", err)
 	}
 	cs, err := r.end()
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, s := range views {
+	for _, s := range parts[viewAfter] {
 		if err := r.view(s); err != nil {
-			return nil, nil, &tables.Fault{File: name, What: err.Error()}
+			return nil, nil, tables.In(name, 0, 0, "", err)
 		}
 	}
 	return cs, r.Cautions, nil
 }
 
-// readBook reads the list, and returns the sheets that are views of its results.
-// The error is of the workbook itself.
-func (r *listReader) readBook(b *book.Book) (views []*book.Sheet, err error) {
-	var list *book.Sheet
-	for _, s := range b.Sheets {
-		first, err := s.First()
-		if err != nil {
-			return nil, err
-		}
-		switch word := tablexlsx.Word(first); {
-		case word == "format" && list == nil:
-			list = s
-		case word == "after":
-			views = append(views, s)
-		case first != nil:
-			r.Sheet = s.Name
-			r.Caution(sheet.Cell{}, "the sheet is beside the change set, ignored")
-		}
-	}
-	if list == nil {
-		return nil, errors.New(`no sheet begins with "format": this is a workbook, but no change set of calsplice`)
-	}
-	r.Sheet = list.Name
-	if err := list.Rows(func(row sheet.Row) bool {
+// list reads the sheet of edits. The error is of the workbook itself.
+func (r *listReader) list(s *book.Sheet) error {
+	r.Sheet = s.Name
+	if err := s.Rows(func(row sheet.Row) bool {
 		r.read(row)
 		return !r.Full()
 	}); err != nil {
-		return nil, err
+		return err
 	}
-	r.hidden(list)
-	comments, err := list.Comments()
+	r.hidden(s)
+	comments, err := s.Comments()
 	for _, c := range comments {
 		r.Caution(c.Cell, "its comment is beside the change set, ignored")
 	}
-	return views, err
+	return err
 }
 
 // hidden refuses a list of which a reviewer did not see all rows: which of them

@@ -11,36 +11,30 @@ import (
 
 func (f *Form) csv(w io.Writer) error {
 	l := strictcsv.NewWriter(w)
-	line := func(name string, words ...string) {
-		l.Name(name)
-		for _, word := range words {
-			l.Word(word)
-		}
-	}
-	line("calsplice", "1", "calibration")
-	line("# " + wholeHelp)
-	line("name", f.Name)
+	l.Row("calsplice", "1", "calibration")
+	l.Row("# " + wholeHelp)
+	l.Row("name", f.Name)
 	for _, e := range facts() {
-		line("# " + e.name + ": " + e.help)
-		line("engine", append([]string{e.name, ""}, e.beside()...)...)
+		l.Row("# " + e.name + ": " + e.help)
+		l.Row("engine", append([]string{e.name, ""}, e.beside()...)...)
 	}
 	for _, r := range f.Roles {
 		s := r.Shape()
 		l.Blank()
-		line("# " + s.Meaning)
-		line("# " + tableHelp(s))
-		line("table", string(r))
-		line("role", string(r))
-		line("unit", s.Unit)
+		l.Row("# " + s.Meaning)
+		l.Row("# " + tableHelp(s))
+		l.Row("table", string(r))
+		l.Row("role", string(r))
+		l.Row("unit", s.Unit)
 		for i, h := range s.Axes {
-			line(axisNames[i], h.Quantity, h.Unit)
+			l.Row(axisNames[i], h.Quantity, h.Unit)
 		}
 		if len(s.Axes) == 0 {
-			line("value", "")
+			l.Row("value", "")
 		}
 	}
 	l.Blank()
-	line("end")
+	l.Row("end")
 	return l.Close()
 }
 

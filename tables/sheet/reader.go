@@ -58,7 +58,7 @@ func (r *Reader) Check(c Cell, err error) {
 // Err is the faults in the order of the rows, or nil where there are none. What
 // shows only at a table's end is found after what stands below it.
 func (r *Reader) Err() error {
-	if r.Sheet == "" && !r.Full() {
+	if r.Sheet == "" && len(r.Faults) < strictjson.MaxFaults {
 		slices.SortStableFunc(r.Faults, func(a, b *tables.Fault) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	}
 	return r.Faults.Err()

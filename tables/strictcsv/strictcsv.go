@@ -119,6 +119,43 @@ func Begin(data []byte, file, want string) (r *Reader, kind sheet.Cell, err erro
 	return r, row.At(3), nil
 }
 
+// Rows hands on every row of a file of calsplice, blank ones too and a blank one at
+// its end, up to the last line "end", and sets up the reader that takes them in. A
+// fault that ends the text is the reader's last. Cautions say where the line is
+// missing.
+func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.Faults) {
+	numbers := Numbers{Comma: r.comma}
+	to.Parse, to.Words = numbers.Parse, Unsafe
+	ended := false
+	var row sheet.Row
+	for !to.Full() {
+		var err error
+		if row, err = r.Next(row); err == io.EOF {
+			break
+		}
+		switch {
+		case err != nil:
+			to.Faults = append(to.Faults, err.(*tables.Fault))
+			to.Stop()
+		case sheet.Remark(row[0].Text):
+		case ended && row.Width() > 0:
+			to.Fault(row[0], `more follows after the line "end"`)
+			to.Stop()
+		case row[0].Text == "end":
+			ended = true
+			to.Rest(row, 2)
+		default:
+			each(row)
+		}
+	}
+	each(nil)
+	to.Check(numbers.Doubt())
+	if !ended {
+		cautions = tables.Faults{{File: r.file, What: `the last line "end" is missing: the file may have been cut`}}
+	}
+	return cautions
+}
+
 // Delimiter is the character behind the word with which every file of calsplice
 // begins, and whether the text begins with it at all.
 func Delimiter(data []byte) (byte, bool) {

@@ -49,6 +49,14 @@ func (w *Writer) Numbers(list []float64) {
 	}
 }
 
+// Row writes a row of short texts.
+func (w *Writer) Row(name string, words ...string) {
+	w.Name(name)
+	for _, word := range words {
+		w.Word(word)
+	}
+}
+
 // Blank writes an empty line.
 func (w *Writer) Blank() {
 	w.end()

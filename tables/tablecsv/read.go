@@ -2,7 +2,6 @@ package tablecsv
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -31,55 +30,26 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Fau
 		r.Fault(kind, "found %s, want calibration or cells", tables.Quote(kind.Text))
 		return nil, nil, r.Err()
 	}
-	numbers := strictcsv.Numbers{Comma: csv.Comma()}
-	r.Parse, r.Words = numbers.Parse, strictcsv.Unsafe
-	if err := r.read(csv); err != nil {
-		r.Faults = append(r.Faults, err)
-		return nil, nil, r.Err()
+	cautions = csv.Rows(&r.Reader, r.read)
+	if c, err = r.Calibration(); err != nil {
+		return nil, nil, err
 	}
-	r.Check(numbers.Doubt())
-	if c, err = r.Calibration(); err == nil && !r.ended {
-		cautions = tables.Faults{Cut(name)}
-	}
-	return c, cautions, err
-}
-
-// Cut is the caution that a file may have been cut, since its last line is
-// missing.
-func Cut(name string) *tables.Fault {
-	return &tables.Fault{File: name, What: `the last line "end" is missing: the file may have been cut`}
+	return c, cautions, nil
 }
 
 // reader reports which part of a document a line is of.
 type reader struct {
 	*sheet.Document
 	tables bool // the line "table" was met
-	ended  bool // the line "end"
 }
 
-// read reads every line. The fault is one that ends reading.
-func (r *reader) read(csv *strictcsv.Reader) *tables.Fault {
-	var row sheet.Row
-	for !r.Full() {
-		var err error
-		if row, err = csv.Next(row); err == io.EOF {
-			break
-		} else if err != nil {
-			return err.(*tables.Fault)
-		}
-		switch blank := row.Width() == 0; {
-		case sheet.Remark(row[0].Text):
-		case blank && !(r.AwaitsCurve() && len(row) > 1):
-			r.End()
-		case r.ended:
-			r.Fault(row[0], `more follows after the line "end"`)
-			return nil
-		default:
-			r.line(row)
-		}
+// read reads a line. A blank one ends a table.
+func (r *reader) read(row sheet.Row) {
+	if row.Width() > 0 || r.AwaitsCurve() && len(row) > 1 {
+		r.line(row)
+		return
 	}
 	r.End()
-	return nil
 }
 
 var documentNames = append([]string{"table", "end"}, sheet.HeadNames...)
@@ -94,9 +64,6 @@ func (r *reader) line(row sheet.Row) {
 		r.Begin(word)
 		r.tables = true
 		r.Row(row)
-	case word.Text == "end":
-		r.End()
-		r.ended = true
 	case r.Open() && word.Text != "notes" && ofDocument:
 		r.Fault(word, "%s belongs to the document, before its first table", word.Text)
 	case r.Open() && r.Row(row), !r.Open() && !r.tables && r.Head(row):

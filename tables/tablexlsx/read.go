@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -15,17 +16,45 @@ import (
 // call the input. The cautions name what the workbook holds beside the document
 // and does not pass on.
 func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, tables.Faults, error) {
-	b, err := book.Open(in, size)
-	if err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
-	}
 	r := &reader{Document: sheet.NewDocument(name), sheets: map[string]string{}}
-	r.Cautions = b.Cautions(name)
-	if err := r.read(b); err != nil {
-		return nil, nil, &tables.Fault{File: name, What: err.Error()}
+	parts, err := Open(in, size, &r.Reader, "document", rowTable, rowState)
+	if err == nil {
+		err = r.read(parts)
+	}
+	if err != nil {
+		return nil, nil, tables.In(name, 0, 0, "", err)
 	}
 	c, err := r.Calibration()
 	return c, r.Cautions, err
+}
+
+// Open opens a workbook and sorts its sheets by the word that each begins with:
+// the one with "format", which says what the workbook is, and those with other
+// words. What else holds anything is passed over with a caution.
+func Open(in io.ReaderAt, size int64, r *sheet.Reader, what string, words ...string) (map[string][]*book.Sheet, error) {
+	b, err := book.Open(in, size)
+	if err != nil {
+		return nil, err
+	}
+	r.Cautions = b.Cautions(r.File)
+	parts := map[string][]*book.Sheet{}
+	for _, s := range b.Sheets {
+		first, err := s.First()
+		if err != nil {
+			return nil, err
+		}
+		switch word := Word(first); {
+		case word == rowFormat && parts[word] == nil, slices.Contains(words, word):
+			parts[word] = append(parts[word], s)
+		case first != nil && !sheet.Remark(first.At(1).Text):
+			r.Sheet = s.Name
+			r.Caution(sheet.Cell{}, "the sheet is beside the %s, ignored", what)
+		}
+	}
+	if parts[rowFormat] == nil {
+		return nil, fmt.Errorf(`no sheet begins with "format": this is a workbook, but no %s of calsplice`, what)
+	}
+	return parts, nil
 }
 
 // reader reads the sheets of a workbook as parts of a document.
@@ -37,27 +66,8 @@ type reader struct {
 
 // read reads the contents sheet first, since it says whether cells may be empty.
 // The error is of the workbook itself.
-func (r *reader) read(b *book.Book) error {
-	var contents *book.Sheet
-	parts := map[string][]*book.Sheet{}
-	for _, s := range b.Sheets {
-		first, err := s.First()
-		if err != nil {
-			return err
-		}
-		switch word := Word(first); {
-		case word == rowFormat && contents == nil:
-			contents = s
-		case word == rowTable || word == rowState:
-			parts[word] = append(parts[word], s)
-		case first != nil && !sheet.Remark(first.At(1).Text):
-			r.Sheet = s.Name
-			r.Caution(sheet.Cell{}, "the sheet is no table, ignored")
-		}
-	}
-	if contents == nil {
-		return fmt.Errorf(`no sheet begins with "format": this is a workbook, but no document of calsplice`)
-	}
+func (r *reader) read(parts map[string][]*book.Sheet) error {
+	contents := parts[rowFormat][0]
 	if err := r.each(contents, r.contents()); err != nil {
 		return err
 	}

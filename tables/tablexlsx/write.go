@@ -20,12 +20,14 @@ var (
 	key     = book.Style{Colour: "#5A6673", Top: true}
 	fact    = book.Style{Align: "left", Top: true}
 	wrapped = book.Style{Align: "left", Wrap: true}
-	large   = book.Style{Bold: true, Size: 15, Align: "left"}
 	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
 	number  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "right"}
 	heading = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
 	link    = book.Style{Colour: "#0B5394"}
 )
+
+// Large is the look of what a sheet is called by.
+var Large = book.Style{Bold: true, Size: 15, Align: "left"}
 
 // Write writes a document as a workbook.
 func Write(w io.Writer, c *tables.Calibration) error {
@@ -44,7 +46,7 @@ func Write(w io.Writer, c *tables.Calibration) error {
 	}
 	writeContents(contents, c, pages)
 	if state := c.Contents().State; len(state) > 0 {
-		s := &rows{Page: out.Page("State")}
+		s := &Rows{Page: out.Page("State")}
 		for _, k := range state {
 			s.Name(rowState)
 			s.Word(k.Key)
@@ -56,35 +58,54 @@ func Write(w io.Writer, c *tables.Calibration) error {
 	return out.Write(w)
 }
 
-// rows is a page being filled from the top, a row after the other.
-type rows struct {
+// Rows is a page being filled from the top, a row after the other; see
+// [sheet.Writer]. Looks are the looks of rows, by their names, whose text stands
+// on one line.
+type Rows struct {
 	*book.Page
+	Looks map[string]book.Style
+
 	row, column int
+	name        string
 }
 
+// Row is the row that is being filled.
+func (s *Rows) Row() int { return s.row }
+
+// Skip leaves a row blank.
+func (s *Rows) Skip() { s.row++ }
+
 // Name begins the next row.
-func (s *rows) Name(name string) {
-	s.row, s.column = s.row+1, 2
+func (s *Rows) Name(name string) {
+	s.row, s.column, s.name = s.row+1, 2, name
 	s.Page.Text(s.row, 1, name, key)
 }
 
-// Word, Number, Text and JSON fill the next cell of the row, or as many as a
-// text takes; a person's is wrapped over several columns where it fits one cell.
-func (s *rows) Word(word string) { s.styled(word, fact) }
-
-func (s *rows) styled(text string, look book.Style) {
-	s.Page.Text(s.row, s.column, text, look)
+// Word fills the next cell of the row.
+func (s *Rows) Word(word string) {
+	look, ok := s.Looks[s.name]
+	if !ok {
+		look = fact
+	}
+	s.Page.Text(s.row, s.column, word, look)
 	s.column++
 }
 
-func (s *rows) Number(v float64) {
+// Number fills the next cell of the row.
+func (s *Rows) Number(v float64) {
 	s.Page.Number(s.row, s.column, v, fact)
 	s.column++
 }
 
-func (s *rows) Text(text string) {
-	s.Long(s.row, s.column, text, wrapped)
-	if utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
+// Text fills as many cells as a person's text takes; what fits one cell is wrapped
+// over several columns.
+func (s *Rows) Text(text string) {
+	look, ok := s.Looks[s.name]
+	if !ok {
+		look = wrapped
+	}
+	s.Long(s.row, s.column, text, look)
+	if !ok && utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
 		s.Merge(s.row, s.column, s.row, 9)
 		lines := 0
 		for line := range strings.SplitSeq(text, "\n") {
@@ -94,18 +115,14 @@ func (s *rows) Text(text string) {
 	}
 }
 
-func (s *rows) JSON(value string) {
+// JSON fills as many cells as a value takes, of which one line is in sight: it is
+// for machines.
+func (s *Rows) JSON(value string) {
 	s.Long(s.row, s.column, value, wrapped)
-	s.Height(s.row, 1) // for machines: one line of it in sight
+	s.Height(s.row, 1)
 }
 
-// large writes a row with text in a look of its own.
-func (s *rows) large(name, text string, look book.Style) {
-	s.Name(name)
-	s.Long(s.row, 2, text, look)
-}
-
-func (s *rows) fact(name, text string) {
+func (s *Rows) fact(name, text string) {
 	s.Name(name)
 	s.Word(text)
 }
@@ -113,10 +130,11 @@ func (s *rows) fact(name, text string) {
 // writeContents writes the sheet that a person opens first: what the document
 // is, its engine, and a list of its tables to click on.
 func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
-	s := &rows{Page: p}
+	s := &Rows{Page: p, Looks: map[string]book.Style{"name": Large}}
 	d := c.Contents()
 	s.fact(rowFormat, string(d.Kind))
-	s.large("name", d.Name, large)
+	s.Name("name")
+	s.Text(d.Name)
 	notes, _ := tables.DocumentFields.Find("notes")
 	sheet.WriteField(s, notes, &d)
 	sheet.WriteEngine(s, d.Engine)
@@ -143,7 +161,7 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 }
 
 // list is the view of the tables, each leading to its sheet.
-func (s *rows) list(list []*tables.Table, pages []*book.Page) {
+func (s *Rows) list(list []*tables.Table, pages []*book.Page) {
 	s.row++
 	for i, name := range []string{rowTables, "title", "role", "unit", "cells", "columns", "rows", "lowest", "highest"} {
 		look := head
@@ -198,11 +216,11 @@ type Marks map[int]string
 // WriteTable fills a page with one table, and returns its last row. Cells with a
 // mark stand out by a thick border, bold type and a comment.
 func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
-	s := &rows{Page: p}
-	s.Name(rowTable)
-	s.styled(t.ID(), large)
+	s := &Rows{Page: p, Looks: map[string]book.Style{rowTable: Large, "title": {Bold: true, Align: "left"}}}
+	s.fact(rowTable, t.ID())
 	s.Comment(s.row, 2, t.Notes())
-	s.large("title", t.Title(), book.Style{Bold: true, Align: "left"})
+	s.Name("title")
+	s.Text(t.Title())
 	s.fact("unit", t.Unit())
 	s.grid(t, marks)
 	s.row++
@@ -218,7 +236,7 @@ func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
 // grid writes the values under their headings, with the look of a table on
 // paper: the axes' names over and beside the breakpoints, equal decimals, shaded
 // by size.
-func (s *rows) grid(t *tables.Table, marks Marks) {
+func (s *Rows) grid(t *tables.Table, marks Marks) {
 	look := book.Style{Format: book.Decimals(t.Values(), t.Resolution()), Border: "thin"}
 	x, y := t.X(), t.Y()
 	if x == nil {
@@ -261,7 +279,7 @@ func (s *rows) grid(t *tables.Table, marks Marks) {
 }
 
 // mark makes a changed cell stand out.
-func (s *rows) mark(row, column int, marks Marks, i int, look book.Style) {
+func (s *Rows) mark(row, column int, marks Marks, i int, look book.Style) {
 	if words, ok := marks[i]; ok {
 		look.Bold, look.Border = true, "thick"
 		s.Style(row, column, row, column, look)
@@ -288,7 +306,7 @@ func width(t *tables.Table, format string) float64 {
 
 // shade colours a table by size; by sign and size one whose values stand well on
 // both sides of zero, or are shares that do.
-func (s *rows) shade(t *tables.Table, top, last int) {
+func (s *Rows) shade(t *tables.Table, top, last int) {
 	low, high, ok := span(t.Values())
 	if !ok || low == high {
 		return
@@ -305,7 +323,7 @@ func (s *rows) shade(t *tables.Table, top, last int) {
 }
 
 // below writes what is known of a table beside its values.
-func (s *rows) below(t *tables.Table) {
+func (s *Rows) below(t *tables.Table) {
 	f := t.Fields()
 	for _, name := range []string{"role", "resolution", "limits", "notes"} {
 		field, _ := tables.TableFields.Find(name)
@@ -318,7 +336,7 @@ func (s *rows) below(t *tables.Table) {
 
 // axis writes what is known of an axis beside its breakpoints. The heading over
 // the values shows the same, for people; this is what is read back.
-func (s *rows) axis(name string, a *tables.Axis) {
+func (s *Rows) axis(name string, a *tables.Axis) {
 	if a == nil {
 		return
 	}
