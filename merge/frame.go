@@ -208,7 +208,7 @@ func breakpointText(a *tables.Axis, i int) string {
 	if a == nil {
 		return "no axis"
 	}
-	return tables.Clean(a.Label()) + " " + tables.FormatValue(a.At(i))
+	return a.Label() + " " + tables.FormatValue(a.At(i))
 }
 
 // placed says which edits went to other rows and columns than their own.

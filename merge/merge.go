@@ -193,7 +193,7 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 	}
 	if apart {
 		if unit.Same(a.Unit(), b.Unit()) {
-			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", tables.Clean(a.Unit()))
+			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", a.Unit())
 		}
 		t.whole("unit")
 		return m.built(o, a, b, f)

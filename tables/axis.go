@@ -93,9 +93,9 @@ func (a *Axis) Text() string {
 	if a.Len() > most {
 		points = append(points, "… "+strconv.Itoa(a.Len())+" in all")
 	}
-	s := strings.TrimSpace(Clean(a.Label()) + " " + strings.Join(points, ", "))
+	s := strings.TrimSpace(a.Label() + " " + strings.Join(points, ", "))
 	for _, k := range a.extra {
-		s += ", " + Clean(k.Key) + " " + Clean(k.Value)
+		s += ", " + k.Key + " " + k.Value
 	}
 	return s
 }

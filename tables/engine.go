@@ -75,7 +75,7 @@ func (p *RailPressure) KPa() (float64, error) {
 	case err != nil:
 		return 0, fmt.Errorf("rail_pressure: %w", err)
 	case kind == unit.AbsolutePressure && p.RelativeTo != Absolute || kind == unit.GaugePressure && p.RelativeTo == Absolute:
-		return 0, fmt.Errorf("rail_pressure: %s is not relative to %s", Clean(p.Unit), p.RelativeTo)
+		return 0, fmt.Errorf("rail_pressure: %s is not relative to %s", p.Unit, p.RelativeTo)
 	case !(v > 0):
 		return 0, fmt.Errorf("rail_pressure is %s, want more than 0", p.Text())
 	}
@@ -117,7 +117,7 @@ func (e *Engine) Facts() (facts []Fact) {
 	}
 	for _, f := range EngineFields.Of(e) {
 		if f.Given(e) {
-			facts = append(facts, Fact{Clean(f.Name), f.Text(e)})
+			facts = append(facts, Fact{f.Name, f.Text(e)})
 		}
 	}
 	return facts
@@ -151,9 +151,9 @@ func (p *RailPressure) Equal(o *RailPressure) bool {
 }
 
 // Text is the measure as a person reads it.
-func (m *Measure) Text() string { return FormatValue(m.Value) + " " + Clean(m.Unit) }
+func (m *Measure) Text() string { return FormatValue(m.Value) + " " + m.Unit }
 
 // Text is the rail pressure as a person reads it.
 func (p *RailPressure) Text() string {
-	return fmt.Sprintf("%s %s relative to %s", FormatValue(p.Value), Clean(p.Unit), p.RelativeTo)
+	return fmt.Sprintf("%s %s relative to %s", FormatValue(p.Value), p.Unit, p.RelativeTo)
 }

@@ -313,7 +313,7 @@ func (s Fieldset[T]) kept(key string) Field[T] {
 		given: given,
 		text: func(v *T) string {
 			if value, ok := at(v).Value(); ok {
-				return Clean(value)
+				return value
 			}
 			return "nothing"
 		},

@@ -14,7 +14,7 @@ func (t *Table) Where(i int) string {
 		if s != "" {
 			s += ", "
 		}
-		s += Clean(a.axis.Quantity()) + " " + FormatValue(a.axis.At(a.at)) + " " + Clean(a.axis.Unit())
+		s += a.axis.Quantity() + " " + FormatValue(a.axis.At(a.at)) + " " + a.axis.Unit()
 	}
 	return s
 }

@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 	"time"
 
@@ -105,7 +104,7 @@ func errorLines(err error) (lines []string) {
 		}
 		return lines
 	case errors.As(err, &faults):
-		return strings.Split(err.Error(), "\n")
+		return faults.Lines()
 	}
 	return []string{err.Error()}
 }

@@ -53,7 +53,7 @@ func ours(format string) bool {
 func parse(data []byte, name string) (*tables.Calibration, error) {
 	f := format(name, data)
 	if f == "" {
-		return nil, fmt.Errorf("%s is no calibration", tables.Clean(name))
+		return nil, fmt.Errorf("%s is no calibration", name)
 	}
 	doc, _, err := tablefile.Parse(data, f, name)
 	return doc, err

@@ -40,13 +40,13 @@ func facts(b *bufio.Writer, doc *tables.Calibration) {
 		fact(b, "engine "+f.Name, f.Text)
 	}
 	for _, k := range doc.Contents().Extra {
-		fact(b, tables.Clean(k.Key), k.Value)
+		fact(b, k.Key, k.Value)
 	}
 }
 
 func fact(b *bufio.Writer, name, value string) {
 	if value != "" {
-		b.WriteString(name + ": " + value + "\n")
+		b.WriteString(tables.Clean(name+": "+value) + "\n")
 	}
 }
 
@@ -60,7 +60,7 @@ func quoted(s string) string {
 func table(b *bufio.Writer, t *tables.Table) {
 	f := t.Fields()
 	for _, g := range tables.TableFields.Of(&f) {
-		name := f.ID + " " + tables.Clean(g.Name)
+		name := f.ID + " " + g.Name
 		switch p := g.At(&f).(type) {
 		case *string:
 			if g.Name != "unit" { // it stands beside each value
@@ -84,9 +84,9 @@ func axis(b *bufio.Writer, name string, a *tables.Axis) {
 	if a == nil {
 		return
 	}
-	s := tables.Clean(a.Label())
+	s := a.Label()
 	for _, k := range a.Extra() {
-		s += ", " + tables.Clean(k.Key) + " " + k.Value
+		s += ", " + k.Key + " " + k.Value
 	}
 	fact(b, name, s)
 }

@@ -166,6 +166,7 @@ func prose(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 // Write writes a result as a page, with pictures of this package's own behind
 // its lead. It is the same bytes for the same result.
 func Write(w io.Writer, v *view.View, pictures ...Picture) error {
+	v = view.Cleaned(v)
 	css := style + levelRules()
 	js := script
 	if v.Decide != nil {
@@ -178,7 +179,6 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 	for _, p := range pictures {
 		js += p.script
 	}
-	v = v.Cleaned()
 	if v.Standing {
 		v.Cautions = slices.Concat(v.Cautions, caution.Standing)
 	}

@@ -37,6 +37,7 @@ func picturesSize(charts []view.Chart) (width, height int) {
 
 // WriteSVG writes charts as one picture, each under its title.
 func WriteSVG(w io.Writer, charts []view.Chart) error {
+	charts = view.Cleaned(charts)
 	width, height := picturesSize(charts)
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d"><style>text{font:12px sans-serif;fill:#333}.title{font-weight:600}`+
@@ -45,7 +46,7 @@ func WriteSVG(w io.Writer, charts []view.Chart) error {
 	y := 0
 	for _, c := range charts {
 		w, h := chartSize(c)
-		fmt.Fprintf(&b, `<text class="title" x="10" y="%d">%s</text>`, y+18, html.EscapeString(tables.Clean(c.Title)))
+		fmt.Fprintf(&b, `<text class="title" x="10" y="%d">%s</text>`, y+18, html.EscapeString(c.Title))
 		fmt.Fprintf(&b, `<svg x="10" y="%d" width="%d" height="%d" %s`, y+titleHeight, w, h, strings.TrimPrefix(drawing(c, 0), "<svg "))
 		y += h + titleHeight
 	}
@@ -55,12 +56,13 @@ func WriteSVG(w io.Writer, charts []view.Chart) error {
 
 // WritePNG writes the same picture in pixels.
 func WritePNG(w io.Writer, charts []view.Chart) error {
+	charts = view.Cleaned(charts)
 	c, err := newCanvas(picturesSize(charts))
 	if err != nil {
 		return err
 	}
 	for _, chart := range charts {
-		c.text(10, 18, tables.Clean(chart.Title), false)
+		c.text(10, 18, chart.Title, false)
 		c.top += titleHeight
 		if chart.Surface != nil {
 			c.surface(newSurface(chart.Surface), chart)
@@ -80,7 +82,7 @@ func (c *canvas) surface(s *surface, chart view.Chart) {
 		c.fill(color.White, outline(f.corners)...)
 	}
 	for _, l := range s.labels(chart) {
-		c.text(l.x+10, l.y, tables.Clean(l.text), l.ends)
+		c.text(l.x+10, l.y, l.text, l.ends)
 	}
 }
 
@@ -97,7 +99,7 @@ func (c *canvas) curve(chart view.Chart) {
 		c.bar(x-.5, chartHeight-under, 1, 5, axisColour)
 		c.text(x-8, chartHeight-under+18, tables.Shown(v), false)
 	}
-	c.text(left, chartHeight-4, tables.Clean(chart.XName+", "+chart.YName), false)
+	c.text(left, chartHeight-4, chart.XName+", "+chart.YName, false)
 	for _, s := range series {
 		for i := 1; i < len(s.X); i++ {
 			if math.IsNaN(s.Y[i-1]) || math.IsNaN(s.Y[i]) {

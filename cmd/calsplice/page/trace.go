@@ -131,7 +131,7 @@ type panel struct {
 }
 
 func (tr *Trace) panel(i int) panel {
-	c := tr.Channels[i]
+	c := view.Cleaned(tr.Channels[i])
 	least, largest := tr.Envelope.Series(i)
 	p := panel{name: c.Name, top: float64(i*(panelHeight+panelGap) + panelGap)}
 	if c.Unit != "" {
@@ -211,10 +211,10 @@ type traceChannelData struct {
 
 func (tr *Trace) data() traceData {
 	d := traceData{Start: tr.Envelope.Start(), Width: tr.Envelope.Width()}
-	for i, c := range tr.Channels {
+	for i, c := range view.Cleaned(tr.Channels) {
 		least, largest := tr.Envelope.Series(i)
 		low, high := span(least, largest)
-		d.Channels = append(d.Channels, traceChannelData{tables.Clean(c.Name), tables.Clean(c.Unit), low, high, least, largest})
+		d.Channels = append(d.Channels, traceChannelData{c.Name, c.Unit, low, high, least, largest})
 	}
 	return d
 }

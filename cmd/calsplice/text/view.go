@@ -13,7 +13,7 @@ import (
 // View prints a result: the lead, then part by part, what it sums up to, and
 // what to be careful of.
 func (p *Printer) View(v *view.View) {
-	v = v.Cleaned()
+	v = view.Cleaned(v)
 	p.block(len(v.Lead) > 0)
 	p.list("", v.Lead)
 	for i := range v.Parts {

@@ -86,7 +86,7 @@ func decideConflicts(doc, base *tables.Calibration, list []merge.Conflict) *Deci
 func questionOf(c merge.Conflict, s *Decided) string {
 	switch {
 	case !c.Cell():
-		return tables.Clean(c.Name)
+		return c.Name
 	case c.Gone != "":
 		return "a breakpoint that one side removed"
 	case len(s.Y) == 0 && len(s.X) > 1:
@@ -114,9 +114,8 @@ func conflictChoice(c merge.Conflict, s *Decided, t *tables.Table, to Choice) Ch
 			}
 		}
 	}
-	to.Words = tables.Clean(to.Words)
 	for _, side := range []merge.Side{merge.Ours, merge.Theirs, merge.Original} {
-		w := Side{Text: tables.Clean(c.SideText(side))}
+		w := Side{Text: c.SideText(side)}
 		if v := c.Side(side); c.Cell() && !v.Absent {
 			w.Value, w.Text = pointer(v.Value), tables.Shown(v.Value)
 		}

@@ -19,9 +19,9 @@ import (
 // entries of what was decided, and Tail; their texts are the very ones of the
 // file, so that nothing changes on the way but what was typed.
 type Decide struct {
-	Conflicts bool           `json:"conflicts"` // else edits
-	Head      string         `json:"head"`      // of the file
-	Tail      [2]string      `json:"tail"`      // before and behind the count of what was left out, of conflicts the first only
+	Conflicts bool           `json:"conflicts"`       // else edits
+	Head      string         `json:"head" clean:"no"` // of the file
+	Tail      [2]string      `json:"tail"`            // before and behind the count of what was left out, of conflicts the first only
 	Tables    []*Decided     `json:"tables"`
 	Choices   []Choice       `json:"choices"`
 	Measured  bool           `json:"measured"` // the edits rest on a drive
@@ -53,7 +53,7 @@ type Decided struct {
 // Choice is one edit or one conflict. Raw is its text in the file, without
 // braces: of a conflict its place alone.
 type Choice struct {
-	Raw   string `json:"raw"`
+	Raw   string `json:"raw" clean:"no"`
 	Table int    `json:"table"`
 	Cell  int    `json:"cell"` // among the table's values; −1 is no cell
 	Group int    `json:"group"`
@@ -151,12 +151,12 @@ func pointer(v float64) *float64 {
 }
 
 // named is what a person calls a table.
-func named(t *tables.Table) string { return tables.Clean(orOther(t.Title(), t.ID())) }
+func named(t *tables.Table) string { return orOther(t.Title(), t.ID()) }
 
 func places(a *tables.Axis) []string {
 	list := headings(a)
 	for i := range list {
-		list[i] = tables.Clean(strings.TrimSpace(list[i] + " " + a.Unit()))
+		list[i] = strings.TrimSpace(list[i] + " " + a.Unit())
 	}
 	return list
 }
@@ -175,7 +175,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
 			continue
 		}
 		list = append(list, merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns})
-		d.Tables[i].Groups = append(d.Tables[i].Groups, tables.Clean(b.Rule(t.Unit())+": "+stretchWords(t, b)))
+		d.Tables[i].Groups = append(d.Tables[i].Groups, b.Rule(t.Unit())+": "+stretchWords(t, b))
 	}
 	for _, s := range d.Tables {
 		s.Groups = append(s.Groups, "Other edits")
@@ -203,7 +203,7 @@ func (d *Decide) edit(e merge.Edit, blocks []merge.Block) Choice {
 				break
 			}
 		}
-		c.Note, c.Meter = tables.Clean(evidenceWords(e.Why)), meter(e.Why)
+		c.Note, c.Meter = evidenceWords(e.Why), meter(e.Why)
 	case *merge.TableEdit:
 		c.Words = fieldWords(tables.TableFields, e.Names, &e.From, &e.To)
 		if e.Whole() != nil {
@@ -236,7 +236,7 @@ func fieldWords[T any](all tables.Fieldset[T], names []string, from, to *T) stri
 			list = append(list, n+": "+orOther(f.Text(from), "none")+" → "+orOther(f.Text(to), "none"))
 		}
 	}
-	return tables.Clean(strings.Join(list, "; "))
+	return strings.Join(list, "; ")
 }
 
 // meter is how much evidence there is, in parts of a bar: from 1, 3, 6, 15 and

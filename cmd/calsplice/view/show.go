@@ -119,7 +119,7 @@ func Pictures(list []*tables.Table) (drawn []Chart, cautions []string) {
 	for _, t := range list {
 		c := charts(t, []version{{"", "after", t}})
 		if c == nil {
-			cautions = append(cautions, tables.Clean(t.ID())+" is not drawn: expected two breakpoints at least on each axis")
+			cautions = append(cautions, t.ID()+" is not drawn: expected two breakpoints at least on each axis")
 		}
 		drawn = append(drawn, c...)
 	}

@@ -75,6 +75,28 @@ func TestHostileNames(t *testing.T) {
 	}
 }
 
+// TestCleaned: every text is cleaned but what goes to a file as it is, and what it
+// was made from stays as it was.
+func TestCleaned(t *testing.T) {
+	const evil, clean = "a\x1bb", `a\x1bb`
+	choice := view.Choice{Raw: evil, Words: evil, Sides: []view.Side{{Text: evil}}}
+	v := &view.View{Title: evil, Lead: []string{evil}, Decide: &view.Decide{Head: evil, Tail: [2]string{evil}, Choices: []view.Choice{choice},
+		Tables: []*view.Decided{{Name: evil}}}, Parts: []view.Part{{Charts: []view.Chart{{Surface: &view.Surface{X: []string{evil}}}},
+		Grids: []view.Grid{{Cells: [][]view.Cell{{{Note: evil}}}}}, Rows: &view.Rows{Lines: [][]string{{evil}}}}}}
+	c := view.Cleaned(v)
+	p, d := c.Parts[0], c.Decide
+	for i, got := range []string{c.Title, c.Lead[0], d.Choices[0].Words, d.Choices[0].Sides[0].Text, d.Tables[0].Name, p.Charts[0].Surface.X[0], p.Grids[0].Cells[0][0].Note, p.Rows.Lines[0][0]} {
+		if got != clean {
+			t.Errorf("text %d is %q, want %q", i, got, clean)
+		}
+	}
+	for i, got := range []string{d.Head, d.Tail[0], d.Choices[0].Raw, v.Title, v.Lead[0], choice.Sides[0].Text, v.Decide.Tables[0].Name, v.Parts[0].Rows.Lines[0][0]} {
+		if got != evil {
+			t.Errorf("text %d became %q", i, got)
+		}
+	}
+}
+
 // TestSameBytes: the same result is the same page.
 func TestSameBytes(t *testing.T) {
 	before, after, set := sample(t, "Quay pump boat")
