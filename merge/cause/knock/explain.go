@@ -199,9 +199,9 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 	obs := d.observations()
 	for i := range obs {
 		o := &obs[i]
-		e := o.need - m.predicted[i]
+		e := o.need - m.need(i)
 		if !o.heard {
-			e = min(0, o.most-m.predicted[i])
+			e = min(0, o.most-m.need(i))
 		}
 		s := byLog[d.Stays[o.time].Log]
 		byLog[d.Stays[o.time].Log] = sum{s.w + o.weight, s.e + float64(o.weight*e)}

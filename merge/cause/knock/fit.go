@@ -3,6 +3,8 @@ package knock
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // observation is one stay as the causes compete over it.
@@ -57,18 +59,6 @@ func (d *Drive) observations() []observation {
 	return list
 }
 
-// model is a need that is linear in its parameters, each kept within bounds.
-type model struct {
-	columns   [][]float64 // by parameter and observation
-	low, high []float64
-	prior     []float64 // value, and how much it counts: 0 for free
-	weight    []float64
-	value     []float64
-	loss      float64
-	rounds    int // of coordinate descent, at most
-	predicted []float64
-}
-
 // term is one parameter of a fit: what it multiplies, its bounds, and a value
 // that it keeps to where the drive does not say, with how much that counts.
 type term struct {
@@ -78,103 +68,162 @@ type term struct {
 
 type terms []term
 
-func newModel(obs []observation, list terms) model {
-	m := model{rounds: 300}
-	for _, t := range list {
-		m = m.with(column(obs, t.of), t.low, t.high, t.prior, t.firm)
-	}
-	return m
+// model is a need that is linear in its parameters, each kept within bounds.
+type model struct {
+	goals   []goal
+	terms   terms
+	columns [][]float64 // by term and observation: what the parameter multiplies
+	most    []float64   // by observation: the need is no more, whatever the parameters
+	rounds  int         // of coordinate descent, at most
+	value   []float64   // by term, once it is fitted
+	loss    float64
 }
 
-// with is the model with one more parameter.
-func (m model) with(c []float64, low, high, prior, firm float64) model {
-	return model{rounds: m.rounds, columns: append(slices.Clip(m.columns), c), low: append(slices.Clip(m.low), low), high: append(slices.Clip(m.high), high),
-		prior: append(slices.Clip(m.prior), prior), weight: append(slices.Clip(m.weight), firm)}
-}
-
-func fit(obs []observation, list terms) *model {
-	m := newModel(obs, list)
-	m.fit(obs)
-	return &m
+// goal is what an observation asks of a need: to be so much where knock was heard,
+// no more where none was.
+type goal struct {
+	at, weight float64
+	heard      bool
 }
 
 const quietSlack = 0.3 // degrees that a limit is soft
 
-// fit minimises the weighted squared error; where no knock was heard only a need
-// above the bound is an error. Coordinate descent on the active set.
-func (m *model) fit(obs []observation) {
-	n := len(obs)
-	m.value = make([]float64, len(m.columns))
-	for k := range m.value {
-		m.value[k] = min(max(m.prior[k], m.low[k]), m.high[k])
-	}
-	p := make([]float64, n)
-	predict := func() {
-		for i := range p {
-			p[i] = 0
-			for k, c := range m.columns {
-				p[i] += m.value[k] * c[i]
-			}
-		}
-	}
-	predict()
-	residual := func(i int) (float64, float64) { // error, weight
-		o := &obs[i]
-		if o.heard {
-			e := o.need - p[i]
-			w := o.weight
-			if a := math.Abs(e); a > 2 {
-				w *= 2 / a
-			}
-			return e, w
-		}
-		if e := o.most + quietSlack - p[i]; e < 0 {
-			w := o.weight
-			if e < -2 {
-				w *= -2 / e
-			}
-			return e, w
-		}
+// miss is by how much a need misses the goal, and how much that counts: errors past
+// 2 degrees by their size, not by its square.
+func (g *goal) miss(need float64) (by, weight float64) {
+	if by = g.at - need; by >= 0 && !g.heard {
 		return 0, 0
 	}
+	if a := math.Abs(by); a > 2 {
+		return by, g.weight * (2 / a)
+	}
+	return by, g.weight
+}
+
+func newModel(obs []observation, list terms) model {
+	m := model{rounds: 300, most: make([]float64, len(obs))}
+	for i := range obs {
+		g := goal{obs[i].need, obs[i].weight, obs[i].heard}
+		if !g.heard {
+			g.at = obs[i].most + quietSlack
+		}
+		m.goals = append(m.goals, g)
+	}
+	for _, t := range list {
+		c := make([]float64, len(obs))
+		for i := range obs {
+			c[i] = t.of(&obs[i])
+		}
+		m = m.with(t, c)
+	}
+	return m
+}
+
+// with is the model with one more parameter, which multiplies c.
+func (m model) with(t term, c []float64) model {
+	m.terms, m.columns, m.most = append(slices.Clip(m.terms), t), append(slices.Clip(m.columns), c), slices.Clone(m.most)
+	for i, c := range c {
+		if c != 0 {
+			m.most[i] += max(t.low*c, t.high*c)
+		}
+	}
+	return m
+}
+
+func fit(obs []observation, list terms) *model {
+	m := newModel(obs, list)
+	m.fit()
+	return &m
+}
+
+// need is what the model says that an observation needs.
+func (m *model) need(i int) float64 {
+	sum := 0.0
+	for k, c := range m.columns {
+		sum += m.value[k] * c[i]
+	}
+	return sum
+}
+
+// rounding is far above what sums of degrees are off by.
+const rounding = 1e-9
+
+// least is a loss that no fit goes below: what knock asks for past the highest needs
+// that the parameters' bounds let the model have.
+func (m *model) least() (loss float64) {
+	for i := range m.goals {
+		if g := &m.goals[i]; g.heard && g.at > m.most[i] {
+			e, w := g.miss(m.most[i])
+			loss += w * e * e
+		}
+	}
+	return loss * (1 - rounding)
+}
+
+// active are the goals that the parameters can miss, with their columns. Most of a
+// drive is quiet with so much retard that no parameter within its bounds asks for as
+// much: such a goal adds nothing to any sum.
+func (m *model) active() (goals []goal, columns [][]float64) {
+	columns = make([][]float64, len(m.columns))
+	for i, g := range m.goals {
+		if !g.heard && m.most[i] < g.at-rounding {
+			continue
+		}
+		goals = append(goals, g)
+		for k, c := range m.columns {
+			columns[k] = append(columns[k], c[i])
+		}
+	}
+	return goals, columns
+}
+
+// fit minimises the weighted squared error; where no knock was heard only a need
+// above the bound is an error. Coordinate descent: each parameter in turn takes the
+// step that the errors at hand ask for.
+func (m *model) fit() {
+	goals, columns := m.active()
+	m.value = make([]float64, len(m.terms))
+	needs := make([]float64, len(goals))
+	for k, t := range m.terms {
+		m.value[k] = min(max(t.prior, t.low), t.high)
+		floats.AddScaled(needs, m.value[k], columns[k])
+	}
+	step, stepped := 0.0, needs // the last step, which no need has seen yet, and its column
 	for range m.rounds {
 		moved := 0.0
-		for k, c := range m.columns {
-			num, den := m.weight[k]*(m.prior[k]-m.value[k]), m.weight[k]+1e-9
-			for i := range p {
-				if c[i] == 0 {
-					continue
-				}
-				e, w := residual(i)
-				num += w * e * c[i]
-				den += w * c[i] * c[i]
-			}
-			step := min(max(m.value[k]+num/den, m.low[k]), m.high[k]) - m.value[k]
-			if step == 0 {
-				continue
-			}
-			moved = max(moved, math.Abs(step))
+		for k, t := range m.terms {
+			num, den := descend(goals, needs, stepped, columns[k], step)
+			num, den = t.firm*(t.prior-m.value[k])+num, t.firm+1e-9+den
+			step, stepped = min(max(m.value[k]+num/den, t.low), t.high)-m.value[k], columns[k]
 			m.value[k] += step
-			for i := range p {
-				p[i] += step * c[i]
-			}
+			moved = max(moved, math.Abs(step))
 		}
 		if moved < 1e-3 {
 			break
 		}
 	}
+	floats.AddScaled(needs, step, stepped)
 	m.loss = 0
-	for i := range p {
-		e, w := residual(i)
+	for i := range goals {
+		e, w := goals[i].miss(needs[i])
 		m.loss += w * e * e
 	}
-	m.predicted = p
 }
 
-func column(obs []observation, of func(o *observation) float64) []float64 {
-	c := make([]float64, len(obs))
-	for i := range obs {
-		c[i] = of(&obs[i])
+// descend lets the needs follow the step of one parameter, and sums up what their
+// errors then ask of the next one: the step and how firmly, in one pass, for a search
+// does little else.
+func descend(goals []goal, needs, stepped, column []float64, step float64) (num, den float64) {
+	stepped, column = stepped[:len(goals)], column[:len(goals)]
+	for i := range goals {
+		needs[i] += step * stepped[i]
+		c := column[i]
+		if c == 0 {
+			continue
+		}
+		e, w := goals[i].miss(needs[i])
+		num += w * e * c
+		den += w * c * c
 	}
-	return c
+	return num, den
 }

@@ -9,9 +9,7 @@ import (
 // compete fits each cause by its own shape.
 func (d *Drive) compete(g *signs, obs []observation) {
 	inf := math.Inf(1)
-	none := &model{}
-	none.fit(obs)
-	g.pull = none.loss
+	g.pull = fit(obs, nil).loss
 	// At normal temperature and the commanded mixture a sound table needs
 	// nothing anywhere; on low octane it needs something at full load.
 	sound := terms{{one, -inf, -1, -2, 0}, {load, 0, 25, 3, .01}, {speed, -1, 1, 0, .1}, {rich, -.4, 0, -.1, 20}}

@@ -1,11 +1,19 @@
 package knock
 
-import "math"
+import (
+	"cmp"
+	"iter"
+	"math"
+	"slices"
+)
+
+// rect is a rectangle of a table's cells: first and last row, first and last column.
+type rect [4]int
 
 // regional is a need in one rectangle of the table's cells.
 type regional struct {
 	model
-	rect  [4]int // first and last row, first and last column
+	rect  rect
 	share float64
 	// height is by how many degrees the table itself steps up over its border.
 	height float64
@@ -15,58 +23,149 @@ func (r *regional) found() bool { return r != nil && len(r.value) > 0 }
 
 // best finds the rectangle whose raised advance explains the need best. One that
 // holds most of where the engine was loaded is no region.
+//
+// There are thousands of rectangles, and a fit of each takes a second on a long drive.
+// But only their cells in which the engine was loaded tell them apart in a fit: each
+// box around such cells is fitted once, for the one among the rectangles with no
+// others that the table shows best. And what a box cannot explain whatever its
+// parameters is known before the fit: once that alone is worse than the best so far,
+// no box is left that could win.
 func (d *Drive) best(obs []observation, sound terms) *regional {
-	rows, columns := d.Table.Rows(), d.Table.Columns()
-	inf := math.Inf(1)
-	base := newModel(obs, sound)
-	base.rounds = 40 // for each of thousands of rectangles
-	knocks := make([]bool, rows*columns)
-	total := 0.0
-	sums := map[int][]float64{} // by bin: weights summed from the first cell on
-	for i := range obs {
-		w := d.bins[obs[i].bin].Weight
-		total += obs[i].weight
-		if obs[i].heard {
-			for c := range w {
-				knocks[c] = knocks[c] || w[c] > 0.3
+	s := d.newSearch(obs, sound)
+	around := map[rect]*regional{}
+	var boxes []*regional
+	for r := range d.rectangles() {
+		box := s.around(r)
+		m, known := around[box]
+		if !known {
+			m = s.raised(box)
+			around[box] = m
+			if m != nil {
+				boxes = append(boxes, m)
 			}
 		}
-		if sums[obs[i].bin] == nil {
-			sums[obs[i].bin] = cumulate(w, columns)
+		if m == nil {
+			continue
+		}
+		if height := d.bump(r); !known || worth(height) < worth(m.height) {
+			m.rect, m.height = r, height
 		}
 	}
-	found := &regional{model: model{loss: inf}}
-	for r0 := range rows {
-		for r1 := r0; r1 < rows; r1++ {
-			for c0 := range columns {
-				for c1 := c0; c1 < columns; c1++ {
-					if !touches(knocks, columns, r0, r1, c0, c1) {
-						continue
-					}
-					inside, share := make([]float64, len(obs)), 0.0
-					for i := range obs {
-						p := sums[obs[i].bin]
-						n := columns + 1
-						inside[i] = p[(r1+1)*n+c1+1] - p[r0*n+c1+1] - p[(r1+1)*n+c0] + p[r0*n+c0]
-						share += obs[i].weight * inside[i]
-					}
-					if share > 0.7*total {
-						continue
-					}
-					m := &regional{model: base.with(inside, 0, 12, 4, 0), rect: [4]int{r0, r1, c0, c1}, share: share / total}
-					m.fit(obs)
-					m.height = d.bump(m.rect)
-					m.loss *= 1 - float64(bumpWorth*min(4, max(-bumpFrom, m.height-bumpFrom)))
-					if m.loss < found.loss {
-						found = m
-					}
-				}
-			}
+	slices.SortStableFunc(boxes, func(a, b *regional) int { return cmp.Compare(a.loss*worth(a.height), b.loss*worth(b.height)) })
+	found := &regional{model: model{loss: math.Inf(1)}}
+	for _, m := range boxes {
+		if m.loss*worth(m.height) > found.loss {
+			break
+		}
+		m.fit()
+		if m.loss *= worth(m.height); m.loss < found.loss {
+			found = m
 		}
 	}
 	return found
 }
 
+// rectangles are those of the table's cells, from its first cell on.
+func (d *Drive) rectangles() iter.Seq[rect] {
+	return func(yield func(rect) bool) {
+		rows, columns := d.Table.Rows(), d.Table.Columns()
+		for r0 := range rows {
+			for r1 := r0; r1 < rows; r1++ {
+				for c0 := range columns {
+					for c1 := c0; c1 < columns; c1++ {
+						if !yield(rect{r0, r1, c0, c1}) {
+							return
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// search is what fits of rectangles share.
+type search struct {
+	base         model
+	bins         []int       // by observation, which of the sums is its bin's
+	sums         [][]float64 // of a bin's weights, from the first cell on
+	total        float64     // weight of the observations
+	seen, knocks []bool      // by cell: it has a share in the spark of an observation, much of one with knock
+	columns      int
+}
+
+func (d *Drive) newSearch(obs []observation, sound terms) *search {
+	cells := len(d.Table.Values())
+	s := &search{base: newModel(obs, sound), seen: make([]bool, cells), knocks: make([]bool, cells), columns: d.Table.Columns()}
+	s.base.rounds = 40
+	number := map[int]int{}
+	for i := range obs {
+		w := d.bins[obs[i].bin].Weight
+		if _, known := number[obs[i].bin]; !known {
+			number[obs[i].bin] = len(s.sums)
+			s.sums = append(s.sums, cumulate(w, s.columns))
+		}
+		s.bins = append(s.bins, number[obs[i].bin])
+		s.total += obs[i].weight
+		for c := range w {
+			s.seen[c] = s.seen[c] || w[c] > 0
+			s.knocks[c] = s.knocks[c] || obs[i].heard && w[c] > 0.3
+		}
+	}
+	return s
+}
+
+// around is the smallest box around those cells of a rectangle that were seen.
+func (s *search) around(r rect) rect {
+	box := rect{r[1] + 1, r[0] - 1, r[3] + 1, r[2] - 1}
+	for row := r[0]; row <= r[1]; row++ {
+		for column := r[2]; column <= r[3]; column++ {
+			if s.seen[row*s.columns+column] {
+				box = rect{min(box[0], row), row, min(box[2], column), max(box[3], column)}
+			}
+		}
+	}
+	if box[0] > box[1] {
+		return rect{0, -1, 0, -1}
+	}
+	return box
+}
+
+// raised is the model of a raised box before its fit, with the loss that any fit has
+// at least; nil where the box is no region.
+func (s *search) raised(box rect) *regional {
+	if !s.touches(box) {
+		return nil
+	}
+	n := s.columns + 1
+	of := make([]float64, len(s.sums))
+	for k, p := range s.sums {
+		of[k] = p[(box[1]+1)*n+box[3]+1] - p[box[0]*n+box[3]+1] - p[(box[1]+1)*n+box[2]] + p[box[0]*n+box[2]]
+	}
+	inside, share := make([]float64, len(s.bins)), 0.0
+	for i, k := range s.bins {
+		inside[i] = of[k]
+		share += s.base.goals[i].weight * inside[i]
+	}
+	if share > 0.7*s.total {
+		return nil
+	}
+	m := &regional{model: s.base.with(term{low: 0, high: 12, prior: 4}, inside), share: share / s.total}
+	m.loss = m.least()
+	return m
+}
+
+// touches reports whether knock was heard in a box.
+func (s *search) touches(box rect) bool {
+	for row := box[0]; row <= box[1]; row++ {
+		if slices.Contains(s.knocks[row*s.columns:][box[2]:box[3]+1], true) {
+			return true
+		}
+	}
+	return false
+}
+
+// cumulate is, with a row and a column of zeros before them, the sums of a table's
+// cells from the first one on.
 func cumulate(w []float64, columns int) []float64 {
 	n := columns + 1
 	p := make([]float64, (len(w)/columns+1)*n)
@@ -77,34 +176,29 @@ func cumulate(w []float64, columns int) []float64 {
 	return p
 }
 
-func touches(knocks []bool, columns, r0, r1, c0, c1 int) bool {
-	for r := r0; r <= r1; r++ {
-		for c := c0; c <= c1; c++ {
-			if knocks[r*columns+c] {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // A region that a hand raised shows in the table too, as a step at its border:
 // each degree of it past what a table's own bends make is worth a tenth of the
 // fit, and a smooth table speaks against a region (chosen on simulated engines).
 const (
 	bumpFrom  = 2.0
 	bumpWorth = 0.1
+	bumpMost  = 4.0
 	handMade  = 3.0 // from which a step is rather a hand's than the table's own
 )
 
+// worth is what a fit's loss is multiplied by for the height of its step.
+func worth(height float64) float64 {
+	return 1 - float64(bumpWorth*min(bumpMost, max(-bumpFrom, height-bumpFrom)))
+}
+
 // bump is by how many degrees the table steps up, over a rectangle's border,
 // more than it does beside the border.
-func (d *Drive) bump(rect [4]int) float64 {
+func (d *Drive) bump(at rect) float64 {
 	rows, columns := d.Table.Rows(), d.Table.Columns()
-	inside := func(r, c int) bool { return r >= rect[0] && r <= rect[1] && c >= rect[2] && c <= rect[3] }
+	inside := func(r, c int) bool { return r >= at[0] && r <= at[1] && c >= at[2] && c <= at[3] }
 	var sum, n float64
-	for r := range rows {
-		for c := range columns {
+	for r := max(at[0]-1, 0); r <= at[1]; r++ {
+		for c := max(at[2]-1, 0); c <= at[3]; c++ {
 			for _, step := range [2][2]int{{0, 1}, {1, 0}} {
 				r2, c2 := r+step[0], c+step[1]
 				if r2 >= rows || c2 >= columns || inside(r, c) == inside(r2, c2) {

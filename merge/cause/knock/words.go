@@ -133,7 +133,7 @@ func (d *Drive) evidence(g *signs, c Cause) []string {
 }
 
 // regionWhere names a rectangle by its corners.
-func (d *Drive) regionWhere(rect [4]int) string {
+func (d *Drive) regionWhere(rect rect) string {
 	at := func(r, c int) string { return d.Table.Where(r*d.Table.Columns() + c) }
 	first, last := at(rect[0], rect[2]), at(rect[1], rect[3])
 	if first == last {
