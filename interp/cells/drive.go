@@ -40,8 +40,8 @@ func SparkTable(cal *tables.Calibration) (string, error) {
 	return "", fmt.Errorf("%s with role %s, want one, or a table named behind a colon: %s", tables.Plural(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
 }
 
-// GatherDrive gathers what the logs have of trim and retard. The rest of the
-// question is spec's; its channels and filters are set here.
+// GatherDrive gathers what the logs have of trim and retard, in one reading of each.
+// The rest of the question is spec's; its channels and filters are set here.
 func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, error) {
 	spec.Values = []string{Trim, KnockRetard}
 	for _, l := range logs {
@@ -59,19 +59,18 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 	if len(spec.Values) == 0 {
 		return nil, nil, errors.New("the logs have neither fuel trims nor knock_retard in common: --value CHANNEL says what to average; calsplice channels LOG lists what there is")
 	}
+	specs := []Spec{spec}
+	specs[0].Filters.Steady = true
+	if slices.Contains(spec.Values, KnockRetard) {
+		spec.Values = []string{KnockRetard}
+		specs = append(specs, spec)
+	}
 	d := &Drive{}
-	all := spec
-	spec.Filters.Steady = true
-	g, notes, err := Gather(ctx, logs, spec)
-	if err == nil {
-		d.Steady, err = g.Document()
-	}
-	if err != nil || !slices.Contains(spec.Values, KnockRetard) {
-		return d, notes, err
-	}
-	all.Values = []string{KnockRetard}
-	if g, _, err = Gather(ctx, logs, all); err == nil {
-		d.Retard, err = g.Document()
+	grids, notes, err := gather(ctx, logs, specs...)
+	for k, doc := range []**tables.Calibration{&d.Steady, &d.Retard}[:len(grids)] {
+		if err == nil {
+			*doc, err = grids[k].Document()
+		}
 	}
 	return d, notes, err
 }

@@ -43,16 +43,29 @@ type Log struct {
 // The grid does not depend on the order of the logs or the number of workers.
 // Where no sample at all was kept, the error says why.
 func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error) {
-	set, err := spec.settings()
+	grids, notes, err := gather(ctx, logs, spec)
 	if err != nil {
-		return nil, nil, err
+		return nil, notes, err
 	}
-	workers := spec.Workers
+	return grids[0], notes, nil
+}
+
+// gather is [Gather] of several questions in one reading of each log. Notes and workers
+// are the first one's.
+func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, error) {
+	sets := make([]settings, len(specs))
+	for k := range specs {
+		var err error
+		if sets[k], err = specs[k].settings(); err != nil {
+			return nil, nil, err
+		}
+	}
+	workers := specs[0].Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	type part struct {
-		grid  *Grid
+		grids []*Grid
 		notes []string
 		err   error
 	}
@@ -63,12 +76,12 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		wg.Go(func() {
 			turn <- struct{}{}
 			defer func() { <-turn }()
-			g, notes, err := gatherOne(ctx, l, spec, set)
-			parts[i] = part{g, notes, err}
+			grids, notes, err := gatherOne(ctx, l, specs, sets)
+			parts[i] = part{grids, notes, err}
 		})
 	}
 	wg.Wait()
-	var g *Grid
+	var grids []*Grid
 	var notes []string
 	var errs []error
 	for i, p := range parts {
@@ -79,23 +92,27 @@ func Gather(ctx context.Context, logs []Log, spec Spec) (*Grid, []string, error)
 		for _, s := range p.notes {
 			notes = append(notes, logs[i].Name+": "+s)
 		}
-		if g == nil {
-			g = p.grid
-		} else {
-			g.merge(p.grid)
+		if grids == nil {
+			grids = p.grids
+			continue
+		}
+		for k, g := range grids {
+			g.merge(p.grids[k])
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, notes, err
 	}
-	if g == nil {
+	if grids == nil {
 		return nil, nil, fmt.Errorf("no log to read")
 	}
-	if err := sift.Twice(g.logs); err != nil {
+	if err := sift.Twice(grids[0].logs); err != nil {
 		return nil, notes, err
 	}
-	g.sortSources()
-	return g, notes, nil
+	for _, g := range grids {
+		g.sortSources()
+	}
+	return grids, notes, nil
 }
 
 // settings is the part of a question that a document remembers.
@@ -178,27 +195,63 @@ func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, notes []
 	return d, []string{what}, err
 }
 
-// gatherOne reads one log.
-func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []string, error) {
-	delay, notes, err := l.ownDelay(ctx, &spec)
-	if err != nil {
-		return nil, nil, err
+// gatherOne reads one log for several questions.
+func gatherOne(ctx context.Context, l Log, specs []Spec, sets []settings) ([]*Grid, []string, error) {
+	list := make([]gathering, len(specs))
+	for k := range specs {
+		var err error
+		if list[k].delay, list[k].notes, err = l.ownDelay(ctx, &specs[k]); err != nil {
+			return nil, nil, err
+		}
 	}
 	log, err := l.Open()
 	if err != nil {
 		return nil, nil, err
 	}
 	defer log.Close()
+	var readers []drivelog.Reader
+	for k := range list {
+		if err := list[k].begin(log, specs[k], sets[k]); err != nil {
+			return nil, nil, err
+		}
+		readers = append(readers, list[k].selector.Reader())
+	}
+	reading, err := log.ScanFor(ctx, readers...)
+	if err != nil {
+		return nil, nil, err
+	}
+	var grids []*Grid
+	for k := range list {
+		if err := list[k].end(l.Name, log, reading); err != nil {
+			return nil, nil, err
+		}
+		grids = append(grids, list[k].grid)
+	}
+	return grids, list[0].notes, nil
+}
+
+// gathering is one question's part in the reading of a log.
+type gathering struct {
+	grid     *Grid
+	placer   placer
+	delay    *sift.Delay
+	selector *sift.Selector
+	notes    []string
+}
+
+// begin asks the log for what a question needs.
+func (t *gathering) begin(log *drivelog.Log, spec Spec, set settings) error {
 	if asked := log.Asked(); asked != "" {
 		set.Asked = strings.TrimPrefix(set.Asked+"; "+asked, "; ")
 	}
 	g := newGrid(set, spec.X, spec.Y, spec.Values)
 	here, err := newLocator(g)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	columns := []string{spec.X.Channel}
-	p := placer{recorder: newRecorder(g), here: here, values: 1, take: make([][]bool, len(spec.Values))}
+	t.grid, t.placer = g, placer{recorder: newRecorder(g), here: here, values: 1, take: make([][]bool, len(spec.Values))}
+	p := &t.placer
 	if spec.Y != nil {
 		columns = append(columns, spec.Y.Channel)
 		p.values = 2
@@ -206,36 +259,44 @@ func gatherOne(ctx context.Context, l Log, spec Spec, set settings) (*Grid, []st
 	columns = append(columns, spec.Values...)
 	for _, c := range columns {
 		if err := log.Resolve(c); err != nil {
-			return nil, nil, err
+			return err
 		}
 	}
 	if spec.Where != "" {
 		if err := log.Resolve(spec.Where); err != nil {
-			return nil, nil, err
+			return err
 		}
 	}
 	p.print = make(sift.Fingerprint, len(spec.Values))
 	p.limits, columns = sift.WatchLimits(log, spec.TrimLimit, spec.behind(), columns)
-	if p.delay, columns, err = newDelayer(log, spec, g, delay, columns); err != nil {
-		return nil, nil, err
+	if p.delay, columns, err = newDelayer(log, spec, g, t.delay, columns); err != nil {
+		return err
 	}
-	sel, err := sift.Select(ctx, log, columns, spec.Where, spec.Filters, p.frame)
+	t.selector, err = sift.NewSelector(log, columns, spec.Where, spec.Filters, p.frame)
+	return err
+}
+
+// end is what the reading came to.
+func (t *gathering) end(name string, log *drivelog.Log, reading *drivelog.Reading) error {
+	g, p := t.grid, &t.placer
+	sel, err := t.selector.End(reading)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	p.finish()
 	p.limits.Finish(func(channel, at int, weight float64) { g.at(channel, at).AddLimit(weight) })
-	g.sources = []tables.Source{p.source(l.Name, sel)}
+	g.sources = []tables.Source{p.source(name, sel)}
 	if sel.Instants > 0 {
-		g.logs = []sift.LogID{{Fingerprint: p.print.String(), Name: l.Name}}
+		g.logs = []sift.LogID{{Fingerprint: p.print.String(), Name: name}}
 	}
-	if e := log.Engine(); p.delay != nil && delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
-		notes = append(notes, "delay: four strokes are assumed")
+	if e := log.Engine(); p.delay != nil && t.delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
+		t.notes = append(t.notes, "delay: four strokes are assumed")
 	}
 	for _, f := range sel.Faults {
-		notes = append(notes, f.String())
+		t.notes = append(t.notes, f.String())
 	}
-	return g, slices.Concat(notes, sel.Reading.Notes, sel.Notes), nil
+	t.notes = slices.Concat(t.notes, sel.Reading.Notes, sel.Notes)
+	return nil
 }
 
 // source reports what became of the log's rows: every one that was not kept has
