@@ -156,7 +156,7 @@ func TestSheetNames(t *testing.T) {
 	w := NewWriter()
 	var got []string
 	for _, label := range []string{"Contents", "contents", "a/b:c", "", "history", strings.Repeat("x", 40), strings.Repeat("X", 41), "'q'", "\U0001f697" + strings.Repeat("y", 40)} {
-		got = append(got, w.Page(label).Name())
+		got = append(got, w.Page(label).Name)
 	}
 	b := opened(t, written(t, w))
 	seen := map[string]bool{}

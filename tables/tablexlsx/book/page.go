@@ -2,10 +2,8 @@ package book
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/xml"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -16,10 +14,21 @@ import (
 )
 
 // Page is one sheet of a workbook being written. What it holds is kept as it was
-// given: a block of numbers as the list that it stands in.
+// given: a block of numbers as the list that it stands in. What its templates look
+// at is exported.
 type Page struct {
+	Name      string // the sheet's
+	Nth       int    // from 1
+	Printed   bool
+	Protected bool
+	Frozen    *frozen
+	Widths    map[int]float64 // of columns
+	Merged    []string        // blocks of cells
+	Shades    []scale
+	Links     []link
+	Comments  []comment
+
 	w      *Writer
-	name   string
 	rows   map[int]*pageRow
 	blocks []block
 	areas  []area
@@ -28,6 +37,27 @@ type Page struct {
 	line []pageCell // the row being written
 	text []byte     // of the cell being written
 }
+
+type (
+	frozen struct {
+		Rows, Columns int
+		Cell          string // the first that is not
+	}
+	scale struct {
+		Block   string
+		At      [3]float64
+		Colours [3]string
+	}
+	link struct {
+		Cell string
+		To   *Page
+	}
+	comment struct {
+		Cell, Text  string
+		Row, Column int
+		Rows        int // that its box covers
+	}
+)
 
 // pageRow is what was written into a row cell by cell.
 type pageRow struct {
@@ -52,14 +82,6 @@ type block struct {
 // area is a block of cells that have a look of their own.
 // An area is kept as its edges, since most have as many cells as a table.
 type area struct{ row, column, lastRow, lastColumn, style int }
-
-// Name is the sheet's name.
-func (p *Page) Name() string { return p.name }
-
-// part is where the library keeps the sheet.
-func (p *Page) part() string {
-	return fmt.Sprintf("xl/worksheets/sheet%d.xml", slices.Index(p.w.pages, p)+1)
-}
 
 // row is a row to be filled, made where nothing was written into it yet.
 func (p *Page) row(n int) *pageRow {
@@ -131,22 +153,13 @@ func (p *Page) Style(row, column, lastRow, lastColumn int, s Style) {
 // Height sets the height of a row, in lines of plain text.
 func (p *Page) Height(row int, lines float64) { p.row(row).height = min(15*lines, 400) }
 
-// fill writes the library's XML of the sheet with the page's cells in it.
-func (p *Page) fill(out io.Writer, bare []byte) error {
-	before, rest, found := bytes.Cut(bare, []byte("<sheetData>"))
-	_, after, closed := bytes.Cut(rest, []byte("</sheetData>"))
-	if !found || !closed {
-		return fmt.Errorf("the sheet %q has no place for cells", p.name)
-	}
-	w := bufio.NewWriterSize(out, 1<<16)
-	w.Write(before)
+// write writes the cells.
+func (p *Page) write(w *bufio.Writer) {
 	w.WriteString("<sheetData>")
 	for n := 1; n <= p.last; n++ {
 		p.writeRow(w, n)
 	}
 	w.WriteString("</sheetData>")
-	w.Write(after)
-	return w.Flush() // which has the first error of all
 }
 
 // writeRow writes a row as ISO/IEC 29500 has it. Text stands in its cell and not

@@ -2,15 +2,17 @@ package book
 
 import (
 	"archive/zip"
-	"bytes"
+	"bufio"
+	_ "embed"
+	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
 	"slices"
 	"strings"
+	"sync"
+	"text/template"
 	"unicode/utf8"
-
-	"github.com/xuri/excelize/v2"
 
 	"calsplice/tables"
 	"calsplice/tables/sheet"
@@ -36,14 +38,20 @@ const author = "calsplice"
 const family = "Arial"
 
 // Writer builds a workbook. Its methods and those of its pages keep the first
-// error, which [Writer.WriteTo] returns.
-// A Writer names each look once, whatever number of cells has it.
+// error, which [Writer.Write] returns. What its templates look at is exported.
 type Writer struct {
-	f      *excelize.File
-	styles map[Style]int
+	Pages  []*Page
+	Styles []Style  // each once, whatever number of cells has it
+	Titles []titles // rows that are printed on every page
+
+	ids    map[Style]int   // by which cells name them, from 1
 	labels map[string]bool // sheet names in use, lower case
-	pages  []*Page
 	err    error
+}
+
+type titles struct {
+	Page *Page
+	Rows int
 }
 
 // Fits is an error where a sheet does not hold as many rows and columns.
@@ -58,26 +66,14 @@ func Fits(rows, columns int) error {
 }
 
 // NewWriter begins a workbook without sheets.
-func NewWriter() *Writer {
-	f := excelize.NewFile()
-	w := &Writer{f: f, styles: map[Style]int{}, labels: map[string]bool{}}
-	w.note(f.SetDefaultFont(family))
-	return w
-}
+func NewWriter() *Writer { return &Writer{ids: map[Style]int{}, labels: map[string]bool{}} }
 
 // Page adds a sheet. Its name is the label as far as the programs allow: no
 // more than 31 UTF-16 units, none of their forbidden characters, no two alike
 // but for capitals.
 func (w *Writer) Page(label string) *Page {
-	name := w.unique(label)
-	p := &Page{w: w, name: name, rows: map[int]*pageRow{}}
-	if len(w.pages) == 0 {
-		w.note(w.f.SetSheetName(w.f.GetSheetName(0), name))
-	} else {
-		_, err := w.f.NewSheet(name)
-		w.note(err)
-	}
-	w.pages = append(w.pages, p)
+	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, Widths: map[int]float64{}, w: w, rows: map[int]*pageRow{}}
+	w.Pages = append(w.Pages, p)
 	return p
 }
 
@@ -129,60 +125,78 @@ func (w *Writer) note(err error) {
 	}
 }
 
-// Write writes the workbook. The library lays out everything but the cells,
-// which would take hundreds of bytes each in it, and end at 15 digits: they are
-// put into its sheets on the way out.
+// parts are the templates of a workbook's parts, by their names in it, and of what
+// surrounds the cells of a sheet. Lines and sizes are chosen in them once, so that
+// all workbooks of the program look alike.
+//
+//go:embed parts.xml
+var partsText string
+
+var parts = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{
+		"add":    func(a, b int) int { return a + b },
+		"argb":   func(colour string) string { return "FF" + strings.ToUpper(colour[1:]) },
+		"author": func() string { return author },
+		"edge": func(border string) string {
+			if border == "thick" {
+				return `style="thick"><color rgb="FF000000"/>`
+			}
+			return `style="thin"><color rgb="FFB0B0B0"/>`
+		},
+		"family": func() string { return family },
+		"number": tables.FormatValue,
+		"x": func(text string) string {
+			var b strings.Builder
+			xml.EscapeText(&b, []byte(text))
+			return b.String()
+		},
+	}).Parse(partsText))
+})
+
+// Write writes the workbook.
 func (w *Writer) Write(out io.Writer) error {
-	w.note(w.f.SetDocProps(&excelize.DocProperties{Creator: author, LastModifiedBy: author,
-		Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
-	w.note(w.f.SetAppProps(&excelize.AppProperties{Application: author}))
-	w.f.SetActiveSheet(0)
-	if w.err != nil {
-		return w.err
-	}
-	defer w.f.Close()
-	bare, err := w.f.WriteToBuffer()
-	if err != nil {
-		return err
-	}
-	in, err := zip.NewReader(bytes.NewReader(bare.Bytes()), int64(bare.Len()))
-	if err != nil {
-		return err
-	}
 	z := zip.NewWriter(out)
-	for _, part := range in.File {
-		if err := w.part(z, part); err != nil {
-			return err
+	for _, name := range []string{"[Content_Types].xml", "_rels/.rels", "docProps/core.xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"} {
+		w.part(z, name, name, w)
+	}
+	for _, p := range w.Pages {
+		w.part(z, fmt.Sprintf("xl/worksheets/sheet%d.xml", p.Nth), "", p)
+		if p.Comments != nil {
+			w.part(z, fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", p.Nth), "links of a sheet", p)
+			w.part(z, fmt.Sprintf("xl/comments%d.xml", p.Nth), "comments", p)
+			w.part(z, fmt.Sprintf("xl/drawings/vmlDrawing%d.vml", p.Nth), "boxes of comments", p)
 		}
 	}
-	return z.Close()
+	w.note(z.Close())
+	return w.err
 }
 
-// part copies a part of the workbook, a sheet's with its cells.
-func (w *Writer) part(z *zip.Writer, part *zip.File) error {
-	i := slices.IndexFunc(w.pages, func(p *Page) bool { return p.part() == part.Name })
-	if i < 0 {
-		return z.Copy(part)
+// part writes a part from its template; a page that has none from its cells, and
+// what surrounds them.
+func (w *Writer) part(z *zip.Writer, name, from string, of any) {
+	if w.err != nil {
+		return
 	}
-	from, err := part.Open()
-	if err != nil {
-		return err
+	into, err := z.Create(name)
+	if w.note(err); err != nil {
+		return
 	}
-	defer from.Close()
-	sheet, err := io.ReadAll(from)
-	if err != nil {
-		return err
+	b := bufio.NewWriterSize(into, 1<<16)
+	if p, ok := of.(*Page); ok && from == "" {
+		w.note(parts().ExecuteTemplate(b, "before the cells", p))
+		p.write(b)
+		from = "after the cells"
 	}
-	into, err := z.Create(part.Name)
-	if err != nil {
-		return err
-	}
-	return w.pages[i].fill(into, sheet)
+	w.note(parts().ExecuteTemplate(b, from, of))
+	w.note(b.Flush())
 }
+
+// Address is the sheet as a cell of another one names it.
+func (p *Page) Address() string { return "'" + strings.ReplaceAll(p.Name, "'", "''") + "'" }
 
 // Link makes a cell lead to another sheet.
 func (p *Page) Link(row, column int, to *Page) {
-	p.w.note(p.w.f.SetCellHyperLink(p.name, sheet.Name(row, column), "'"+strings.ReplaceAll(to.name, "'", "''")+"'!A1", "Location"))
+	p.Links = append(p.Links, link{sheet.Name(row, column), to})
 }
 
 // Comment hangs a note onto a cell.
@@ -199,9 +213,8 @@ func (p *Page) Comment(row, column int, text string) {
 	if short := cut(shown, 2000); short != shown {
 		shown = short + " …"
 	}
-	lines := 1 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
-	p.w.note(p.w.f.AddComment(p.name, excelize.Comment{Author: author, Cell: sheet.Name(row, column),
-		Width: 300, Height: uint(min(40+20*lines, 600)), Paragraph: []excelize.RichTextRun{{Text: shown}}}))
+	lines := 3 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
+	p.Comments = append(p.Comments, comment{sheet.Name(row, column), shown, row, column, min(lines, 30)})
 }
 
 // id is the number by which cells name a style; 0 is none.
@@ -209,98 +222,50 @@ func (w *Writer) id(s Style) int {
 	if s == (Style{}) {
 		return 0
 	}
-	id, ok := w.styles[s]
+	id, ok := w.ids[s]
 	if !ok {
-		var err error
-		id, err = w.f.NewStyle(s.spelled())
-		w.note(err)
-		w.styles[s] = id
+		w.Styles = append(w.Styles, s)
+		id = len(w.Styles)
+		w.ids[s] = id
 	}
 	return id
-}
-
-// spelled is the look as the library describes it. Lines and sizes are chosen
-// once here, so that all workbooks of the program look alike.
-func (s Style) spelled() *excelize.Style {
-	x := &excelize.Style{Font: &excelize.Font{Bold: s.Bold, Italic: s.Italic, Size: s.Size, Color: s.Colour, Family: family}}
-	if s.Size == 0 {
-		x.Font.Size = 10
-	}
-	if s.Fill != "" {
-		x.Fill = excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{s.Fill}}
-	}
-	if s.Border != "" {
-		line, colour := 1, "#B0B0B0"
-		if s.Border == "thick" {
-			line, colour = 5, "#000000"
-		}
-		for _, side := range []string{"left", "top", "right", "bottom"} {
-			x.Border = append(x.Border, excelize.Border{Type: side, Style: line, Color: colour})
-		}
-	}
-	x.Alignment = &excelize.Alignment{Horizontal: s.Align, WrapText: s.Wrap}
-	if s.Wrap || s.Top {
-		x.Alignment.Vertical = "top"
-	}
-	if s.Format != "" {
-		x.CustomNumFmt = &s.Format
-	}
-	return x
 }
 
 // Merge joins a block of cells into one.
 func (p *Page) Merge(row, column, lastRow, lastColumn int) {
 	if row != lastRow || column != lastColumn {
-		p.w.note(p.w.f.MergeCell(p.name, sheet.Name(row, column), sheet.Name(lastRow, lastColumn)))
+		p.Merged = append(p.Merged, sheet.Name(row, column)+":"+sheet.Name(lastRow, lastColumn))
 	}
 }
 
 // Protect keeps a person from changing a page that is only a view. There is no
 // password: it can be taken off.
-func (p *Page) Protect() {
-	p.w.note(p.w.f.ProtectSheet(p.name, &excelize.SheetProtectionOptions{SelectLockedCells: true, SelectUnlockedCells: true,
-		FormatColumns: true, FormatRows: true}))
-}
+func (p *Page) Protect() { p.Protected = true }
 
 // Width sets the width of columns, in characters.
 func (p *Page) Width(column, last int, characters float64) {
-	p.w.note(p.w.f.SetColWidth(p.name, sheet.ColumnName(column), sheet.ColumnName(last), characters))
+	for ; column <= last; column++ {
+		p.Widths[column] = characters
+	}
 }
 
 // Freeze keeps the rows above and the columns left of a cell in sight.
 func (p *Page) Freeze(row, column int) {
-	pane := "bottomRight"
-	switch {
-	case column == 1:
-		pane = "bottomLeft"
-	case row == 1:
-		pane = "topRight"
-	}
-	p.w.note(p.w.f.SetPanes(p.name, &excelize.Panes{Freeze: true, XSplit: column - 1, YSplit: row - 1,
-		TopLeftCell: sheet.Name(row, column), ActivePane: pane}))
+	p.Frozen = &frozen{row - 1, column - 1, sheet.Name(row, column)}
 }
 
 // Shade lays a colour scale over a block of cells, such as B2:F9: the colours of low, of the
 // middle and of high. The program shades, so that an edited cell takes its new
 // colour.
 func (p *Page) Shade(block string, at [3]float64, colours [3]string) {
-	v := func(i int) string { return tables.FormatValue(at[i]) }
-	p.w.note(p.w.f.SetConditionalFormat(p.name, block,
-		[]excelize.ConditionalFormatOptions{{Type: "3_color_scale", Criteria: "=", MinType: "num", MidType: "num", MaxType: "num",
-			MinValue: v(0), MidValue: v(1), MaxValue: v(2),
-			MinColor: colours[0], MidColor: colours[1], MaxColor: colours[2]}}))
+	p.Shades = append(p.Shades, scale{block, at, colours})
 }
 
 // Print lays the sheet out for paper: across, one page wide, the first rows on
 // every page.
 func (p *Page) Print(headRows int) {
-	across, a4, one, none, yes := "landscape", 9, 1, 0, true
-	p.w.note(p.w.f.SetPageLayout(p.name, &excelize.PageLayoutOptions{Orientation: &across, Size: &a4, FitToWidth: &one, FitToHeight: &none}))
-	p.w.note(p.w.f.SetSheetProps(p.name, &excelize.SheetPropsOptions{FitToPage: &yes}))
-	p.w.note(p.w.f.SetHeaderFooter(p.name, &excelize.HeaderFooterOptions{OddFooter: "&L&A&RPage &P of &N"}))
-	if headRows > 0 {
-		p.w.note(p.w.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: p.name,
-			RefersTo: fmt.Sprintf("'%s'!$1:$%d", strings.ReplaceAll(p.name, "'", "''"), headRows)}))
+	if p.Printed = true; headRows > 0 {
+		p.w.Titles = append(p.w.Titles, titles{p, headRows})
 	}
 }
 
