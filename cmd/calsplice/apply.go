@@ -19,20 +19,6 @@ func applyCommand() *cli.Command {
 		Name:      "apply",
 		Usage:     "apply a change set, all edits or none",
 		ArgsUsage: "CAL CHANGES",
-		Description: `Makes the edits of a change set, or with -R undoes them. Each edit is refused
-where the calibration does not hold what it expects to find; then nothing is
-written, and every such place is named.
-
-   calsplice apply van.json changes.json -o van-2.json
-   calsplice apply van-2.json changes.json -R -o van.json
-   calsplice apply van.json changes.json --table 'spark.*' --at injector.flow:0,2-4 -o van-2.json
-
-An edit of a cell goes to its breakpoints, wherever the calibration has them now,
-and is refused where it has none such. Cells of a table whose unit or axes the
-change set changes are not taken one by one.
-
-With --three-way edits made since are kept, and the change set is taken out of
-them by a merge; what cannot be is a conflict, as of "merge".`,
 		Flags: []cli.Flag{
 			outFlag("`FILE`: the changed calibration: .json .csv .xlsx"), formatFlag(),
 			&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},

@@ -24,23 +24,6 @@ func cellsCommand() *cli.Command {
 		Name:      "cells",
 		Usage:     "average drive logs by cell",
 		ArgsUsage: "LOG...",
-		Description: `Gathers the samples of channels onto breakpoints: for each cell how many, in how
-many visits, their mean and how far to trust it. Nothing is filtered but what is
-asked for. Many logs and patterns may be named; - is standard input. Without -o
-the means are printed; thin evidence stands in parentheses. With --axes alone it
-says in words whether trims are normal and retard is more than noise: trim where
-the engine was steady, retard of all samples, on the spark table's axes.
-
-   calsplice cells drive.csv --axes van.json
-   calsplice cells drive.csv --value trim --axes van.json:spark.advance --steady -o trims.json
-   calsplice cells day*.csv --value knock_retard --show p95 \
-     --x 'engine_speed: 800,1600,2400,3200' --y 'air_charge: 100,200,300,400'
-
---combine joins cell averages instead: their cells are to the byte those of one
-reading of all their logs, in any order. - is a stream of them, one behind the
-other.
-
-   calsplice cells --combine monday.json tuesday.json -o week.json`,
 		Flags: append([]cli.Flag{
 			manyFlag("value", "`CHANNEL[,…]`: what to average; may be repeated"),
 			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: a table whose axes to use (default: the one with role spark.advance)"},

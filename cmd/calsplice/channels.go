@@ -14,18 +14,6 @@ func channelsCommand() *cli.Command {
 		Name:      "channels",
 		Usage:     "list the channels of a drive log, and its faults",
 		ArgsUsage: "LOG",
-		Description: `Shows how a drive log is written, which column is read as which channel and
-why, what stands in each, and every defect with its lines. LOG may be
-compressed by gzip or zstd; - is standard input. The status is 1 where the log
-has faults.
-
-   calsplice channels drive.csv
-   calsplice channels drive.csv --channel 'battery=Terminal 30' --json
-
---save keeps what these flags say of the logger, and the units that had to be
-assumed, for every command that reads its logs:
-
-   calsplice channels drive.csv --channel 'battery=Terminal 30' --save logger.json`,
 		Flags: append([]cli.Flag{jsonFlag(), colorFlag(),
 			&cli.StringFlag{Name: "save", Usage: "`PROFILE.json`: keep how the log is read, for --log-profile"}}, logFlags()...),
 		Action: channels,

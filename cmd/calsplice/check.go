@@ -19,21 +19,8 @@ func checkCommand() *cli.Command {
 		Name:      "check",
 		Usage:     "check that a file is valid and its values plausible",
 		ArgsUsage: "FILE...",
-		Description: `Reads each file and names every fault with its place. In a sound calibration it
-then looks for values that can hardly be true for what their tables mean: dead
-time that rises with voltage, flow far from the square-root law, spark beyond
-what an engine bears, a cell that stands out from those beside it. Each finding
-says what it rests on; what could not be judged, for want of a role or of a unit
-or quantity that is known, is named. Cells and change sets are checked for
-soundness only.
-Conflicts that a merge left, here or in git, are named until they are settled.
-
-   calsplice check found.json corrected.xlsx
-
-The exit status is 0 where nothing was found, 1 with findings or conflicts, 2
-with faults.`,
-		Flags:  []cli.Flag{jsonFlag(), colorFlag()},
-		Action: checkAction,
+		Flags:     []cli.Flag{jsonFlag(), colorFlag()},
+		Action:    checkAction,
 	}
 }
 

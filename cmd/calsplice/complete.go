@@ -20,11 +20,10 @@ var fileWords = []string{"--table", "--target", "--remove", "--value", "--channe
 // cannot be read.
 func completeCommand() *cli.Command {
 	return &cli.Command{
-		Name:        "complete",
-		Usage:       "list what may stand for a flag, by the files on the line; completion asks it",
-		ArgsUsage:   "FLAG [WORD...]",
-		Description: "Example:\n\n   calsplice complete table van.json",
-		Hidden:      true,
+		Name:      "complete",
+		Usage:     "list what may stand for a flag, by the files on the line; completion asks it",
+		ArgsUsage: "FLAG [WORD...]",
+		Hidden:    true,
 		Action: func(c *cli.Context) error {
 			var words []string
 			for _, file := range c.Args().Tail() {

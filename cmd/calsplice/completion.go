@@ -13,11 +13,6 @@ func completionCommand() *cli.Command {
 		Name:      "completion",
 		Usage:     "print completion for bash, zsh, fish or powershell",
 		ArgsUsage: "SHELL",
-		Description: "Examples:\n" +
-			"  calsplice completion bash > ~/.local/share/bash-completion/completions/calsplice\n" +
-			"  calsplice completion zsh > ~/.zfunc/_calsplice\n" +
-			"  calsplice completion fish > ~/.config/fish/completions/calsplice.fish\n" +
-			"  calsplice completion powershell | Out-String | Invoke-Expression",
 		Action: func(c *cli.Context) error {
 			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
 				Flags:     choiceFlags(),

@@ -18,12 +18,6 @@ func convertCommand() *cli.Command {
 		Name:      "convert",
 		Usage:     "convert a file to another format, or a table to other units",
 		ArgsUsage: "IN",
-		Description: "A calibration, cells or a change set, as JSON, CSV or workbook, by the file's\n" +
-			"extension. Nothing is lost on the way, and nothing is rounded.\n\n" +
-			"Examples:\n" +
-			"  calsplice convert van.json -o van.xlsx\n" +
-			"  calsplice convert van.json -o long.csv --long\n" +
-			"  calsplice convert van.json --unit injector.flow=lb/h --unit spark.advance.x=rpm -o van-lb.json",
 		Flags: []cli.Flag{
 			outFlag("`FILE`: the converted file: .json .csv .xlsx"),
 			formatFlag(),

@@ -28,9 +28,6 @@ func demoCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "demo",
 		Usage: "run the whole job on an invented engine",
-		Description: "Invents a van, a donor of injectors and their drives, and does the whole job on\n" +
-			"them with the program's own commands. Inputs and results go to one folder.\n\n" +
-			"Example:\n  calsplice demo -o somewhere",
 		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}},
 		Action: func(c *cli.Context) error {
 			return runDemo(c, c.String("o"))

@@ -17,22 +17,6 @@ func diffCommand() *cli.Command {
 		Name:      "diff",
 		Usage:     "compare two calibrations, two drives, or their cells",
 		ArgsUsage: "OLD NEW",
-		Description: `Compares two calibrations. Changed cells are grouped into blocks where one rule
-(× 1.05, + 2 deg) explains them; axes are compared apart from values, notes word
-by word. Rows and columns count from 0.
-
-   calsplice diff found.json corrected.json
-   calsplice diff found.json corrected.json --table 'injector.*' -o changes.json
-
-Cells of two drives are compared by what changed more than chance
-explains; with --stat, --name-only, --table or a tolerance, value by value. With --axes OLD and NEW are
-the drive logs themselves: trims where steady, knock retard of all samples.
-
-   calsplice diff day1.csv day2.csv --axes van.json
-
-The exit status is 0 where nothing differs by more than the tolerance, 1 where
-something does, 2 on error. With -o the change set carries every bit of what
-differs in the selected tables, whatever the tolerance.`,
 		Flags: []cli.Flag{
 			manyFlag("table", "`GLOB`: compare only tables with such an id; may be repeated"),
 			manyFlag("abs-tol", "`[TABLE=]V`: hide differences of cells up to this (default: half the resolution)"),

@@ -17,13 +17,6 @@ func eventsCommand() *cli.Command {
 		Name:      "events",
 		Usage:     "list each event of a channel, such as knock",
 		ArgsUsage: "LOG",
-		Description: `Lists each longest run of samples above a threshold, with what else was happening
-at its peak. An event just after a throttle lift is marked: mostly it is no knock.
-The exit status is 1 where there are events, 0 where there are none.
-
-   calsplice events drive.csv --above 1
-   calsplice events drive.csv --axes van.json --no-lifts
-   calsplice events drive.csv --channel coolant --above 105 --json`,
 		Flags: append([]cli.Flag{
 			numberFlag(&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"}, "a threshold", func(v float64) bool { return !math.IsNaN(v) }),
 			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},

@@ -26,14 +26,7 @@ func explainCommand() *cli.Command {
 		Name:      "explain",
 		Usage:     "say which cause fits the fuel trims and the knock retard of a drive",
 		ArgsUsage: "CAL LOG...",
-		Description: "Fits each candidate cause to the settled closed-loop fuel trims of drive logs and\n" +
-			"ranks them by how much of the trim each explains in parts of the drive that its\n" +
-			"fit has not seen. A fault is repaired, not calibrated away: look here before any\n" +
-			"table is touched. Where knock_retard is logged it also says why spark is pulled:\n" +
-			"the fuel, a region of the table, a hot charge, a lean mixture, or no knock at all.\n" +
-			"Status 0 where neither needs a repair or an edit, 1 otherwise.\n\n" +
-			"Example:\n  calsplice explain found.json drive.csv",
-		Flags: append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
+		Flags:     append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
 			cal, err := readDoc(c, c.Args().First())
 			if err != nil {

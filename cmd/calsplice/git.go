@@ -16,16 +16,6 @@ func gitCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "git",
 		Usage: "make git compare and merge calibrations cell by cell",
-		Description: `Tells git how to compare and merge calibration files: one line per cell in git diff
-and git blame, a merge by cells, and a merge tool for conflicts.
-
-   calsplice git install
-   git mergetool --tool=calsplice
-
-Files that are no calibrations are compared and merged as ever. Conflicts are
-listed in git's own folder, where "resolve" and the merge tool find them; a
-commit while some are open is refused. Each clone is set up by itself: "doctor"
-lists what a clone lacks.`,
 		Subcommands: []*cli.Command{
 			{Name: "install", Usage: "add the drivers to git's configuration, files to .gitattributes, and a hook", ArgsUsage: " ",
 				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); may be repeated")},

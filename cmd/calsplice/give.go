@@ -16,11 +16,6 @@ func giveCommand() *cli.Command {
 		Name:      "give",
 		Usage:     "print a table as a plain grid, to paste elsewhere",
 		ArgsUsage: "CAL",
-		Description: "The first row is x, the first column is y; a curve has nothing before its values.\n\n" +
-			"Examples:\n" +
-			"  calsplice give van.json --table spark.advance --tsv\n" +
-			"  calsplice give van.json --table spark.advance --values-only -o spark.csv\n" +
-			"  calsplice give van.json --table injector.flow --tsv --decimal ,",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
 			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},

@@ -20,11 +20,6 @@ func helpCommand() *cli.Command {
 		Name:      "help",
 		Usage:     "help on a command or a topic",
 		ArgsUsage: "[COMMAND...|TOPIC]",
-		Description: `Prints what COMMAND --help prints, or a topic that several commands share; "man"
-is the manual page of all of it, for Unix systems.
-
-   calsplice help diff
-   calsplice help logs`,
 		Action: func(c *cli.Context) error {
 			m := theManual(c.App)
 			words := c.Args().Slice()
@@ -124,66 +119,18 @@ func unknownFlag(c *cli.Context, err error) error {
 // topics are the pages of help that no single command is about.
 func topics() []manual.Topic {
 	return []manual.Topic{
-		{Name: "files", Usage: "which files are read and written", Text: filesHelp},
-		{Name: "clipboard", Usage: "how a table is pasted in and copied out", Text: clipboardHelp},
-		{Name: "logs", Usage: "how a drive log is read", Text: logsHelp, Category: logCategory, Flags: logFlags()},
-		{Name: "roles", Usage: "what a table may mean", Text: rolesHelp()},
-		{Name: "units", Usage: "the units that are converted", Text: unitsHelp()},
-		{Name: "cautions", Usage: "what to be careful of", Text: strings.Join(caution.Standing, "\n\n")},
+		{Name: "files", Usage: "which files are read and written"},
+		{Name: "clipboard", Usage: "how a table is pasted in and copied out"},
+		{Name: "logs", Usage: "how a drive log is read", Category: logCategory, Flags: logFlags()},
+		{Name: "roles", Usage: "what a table may mean", List: rolesHelp()},
+		{Name: "units", Usage: "the units that are converted", List: unitsHelp()},
+		{Name: "cautions", Usage: "what to be careful of", List: strings.Join(caution.Standing, "\n\n")},
 	}
 }
 
-const filesHelp = `Calibrations, cell averages and change sets are files in three formats, told by the extension: JSON
-(.json), CSV (.csv) and a workbook (.xlsx). A file converted to another format and back is the same.
-"-" is standard input or output, in JSON unless --format says otherwise.
-
-A result goes to -o FILE. Its extension chooses the format; .html is a page for a browser, and a
-change set as .patch.json is a JSON Patch (RFC 6902). Only what -o names is written, and the list of
-a merge's conflicts beside it. An output is the old file or the new one, whole.
-
-A change set in a workbook or CSV can be reviewed in a spreadsheet: delete a row to reject an edit,
-change its "to" to correct it, and apply the file.
-
-Drive logs are CSV files of any logger, plain, gzip or zstd: see calsplice help logs. A table copied
-from an editor is a grid: "calsplice take" makes a table of it, "calsplice give" prints one.
-
-Status 0 is nothing to report, 1 something to report, 2 trouble, as POSIX diff has it.
-
-What is read is bounded: 256 MiB a file and 20 million cells, moved by CALSPLICE_MAX_MIB and
-CALSPLICE_MAX_CELLS in the environment. calsplice schema prints the JSON Schemas.`
-
-const clipboardHelp = `Copy the table in the editor or spreadsheet, with its breakpoints; an empty corner is best. Then:
-
-  macOS     pbpaste | calsplice take - --id spark.advance --into van.json -o new.json
-  Wayland   wl-paste | calsplice take - --id spark.advance --into van.json -o new.json
-  X11       xclip -sel clip -o | calsplice take - --id spark.advance --into van.json -o new.json
-  Windows   Get-Clipboard | calsplice take - --id spark.advance --into van.json -o new.json
-
-Windows means PowerShell. A table that the calibration does not have yet needs more words:
-
-  pbpaste | calsplice take - --id spark.advance --role spark.advance --unit deg \
-    --x 'engine speed [r/min]' --y 'air charge [mg]' --into van.json -o new.json
-
-Back out, for an editor with points or with commas as decimal marks:
-
-  calsplice give new.json --table spark.advance --tsv | pbcopy
-  calsplice give new.json --table spark.advance --tsv --decimal , | wl-copy
-  calsplice give new.json --table spark.advance --tsv | xclip -sel clip
-  calsplice give new.json --table spark.advance --tsv | Set-Clipboard`
-
-const logsHelp = `A drive log is CSV: a row an instant with a column a channel, or a row a reading. Delimiter, decimal
-mark, encoding, header, units and clock are detected; where two readings are left, the log is refused
-and the flag that decides is named. Look first:
-
-   calsplice channels drive.csv
-
-It lists what each column was taken for and why, with its unit, range, sampling and faults. These
-flags decide where detection is not wanted, for every command that reads logs. Say them once:
-"channels LOG … --save logger.json" keeps them, "--log-profile logger.json" uses them.`
-
 func rolesHelp() string {
 	var b strings.Builder
-	b.WriteString("A role says what a table means, where something is computed with it. Every table can be compared\nand merged without one.\n\n")
+	b.WriteString("\n\n")
 	for _, r := range tables.Roles {
 		fmt.Fprintf(&b, "  %s\n      %s\n", r, r.Shape().Meaning)
 	}
@@ -193,7 +140,7 @@ func rolesHelp() string {
 
 func unitsHelp() string {
 	var b strings.Builder
-	b.WriteString("Units are read in the trade's usual names and in UCUM codes, and converted exactly (NIST SP 811).\nMass and volume flow convert only with a fuel density. Units that are not known are kept as text.\n\n")
+	b.WriteString("\n\n")
 	for _, d := range unit.Dimensions() {
 		line := fmt.Sprintf("  %-20s", d)
 		for _, name := range unit.Names(d) {

@@ -58,7 +58,7 @@ func TestClipboard(t *testing.T) {
 	dir := t.TempDir()
 	exampleFiles(t, dir)
 	tried := map[string]int{}
-	for line := range strings.Lines(strings.ReplaceAll(clipboardHelp, "\\\n", "")) {
+	for line := range strings.Lines(strings.ReplaceAll(manual.Text("clipboard"), "\\\n", "")) {
 		_, rest, ok := strings.Cut(line, "calsplice ")
 		if !ok {
 			continue
@@ -194,7 +194,7 @@ func examples(path string, list []*cli.Command) []example {
 			continue
 		}
 		e := example{command: path + c.Name}
-		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(c.Description, "")
+		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(manual.Text(e.command), "")
 		for line := range strings.Lines(text) {
 			if rest, ok := strings.CutPrefix(strings.TrimSpace(line), "calsplice "); ok {
 				rest, _, _ = strings.Cut(rest, " > ")
@@ -302,5 +302,31 @@ func other(t *testing.T, from, to string) {
 	}
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestHelpTexts: help.txt has a text for every command and topic, and no other.
+func TestHelpTexts(t *testing.T) {
+	text, err := os.ReadFile("manual/help.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string]bool{"cautions": true} // which has its sentences from elsewhere
+	for _, p := range topics() {
+		known[p.Name] = true
+		if manual.Text(p.Name)+p.List == "" {
+			t.Errorf("nothing is said on the topic %s", p.Name)
+		}
+	}
+	for _, c := range commands() {
+		known[c.Name] = true
+		for _, s := range c.Subcommands {
+			known[c.Name+" "+s.Name] = true
+		}
+	}
+	for _, m := range regexp.MustCompile(`(?m)^= (.*)$`).FindAllStringSubmatch(string(text), -1) {
+		if !known[m[1]] {
+			t.Errorf("help.txt has a text for %q, which is no command and no topic", m[1])
+		}
 	}
 }

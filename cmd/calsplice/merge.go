@@ -22,16 +22,6 @@ func mergeCommand() *cli.Command {
 		Name:      "merge",
 		Usage:     "merge two edited calibrations",
 		ArgsUsage: "BASE OURS THEIRS",
-		Description: `Merges the edits that two calibrations made since a common base: cell by cell,
-field by field, breakpoints by their values. Where one side moved breakpoints,
-the other side's change is carried onto them, and said.
-
-   calsplice merge base.json ours.json theirs.json -o both.json
-
-Conflicts don't spoil the merged document: it holds ours in their place, and
-both.conflicts.json lists them for "resolve". Until they are settled nothing
-writes over that list. The exit status is 0 without conflicts, 1 with some, 2 in
-trouble.`,
 		Flags: []cli.Flag{
 			outFlag("`FILE`: the merged calibration: .json .csv .xlsx"), formatFlag(),
 			&cli.StringFlag{Name: "prefer", Usage: "`SIDE`: settle conflicts for ours or theirs"},

@@ -19,14 +19,6 @@ func newCommand() *cli.Command {
 		Name:      "new",
 		Usage:     "begin a calibration: a form to fill in, as a workbook, CSV or JSON",
 		ArgsUsage: "OUT",
-		Description: "Writes a form: a sheet of facts about the engine, and for each role a sheet with its\n" +
-			"unit and the headings of its axes. Fill in what is blank in any spreadsheet, with the\n" +
-			"decimal mark that it uses; delete the row or the sheet of what you do not have. The\n" +
-			"filled form is a calibration: every command reads it, and convert makes JSON of it.\n" +
-			"What is still blank is then named by sheet and cell.\n\n" +
-			"Examples:\n" +
-			"  calsplice new my-van.xlsx --name 'Van, as found'\n" +
-			"  calsplice new my-van.csv --roles injector.flow,injector.offset,spark.advance",
 		Flags: []cli.Flag{
 			manyFlag("roles", "`ROLE,…`: which tables (default: every role but other)"),
 			&cli.StringFlag{Name: "name", Usage: "`TEXT`: the calibration's name"},

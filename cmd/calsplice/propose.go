@@ -30,10 +30,6 @@ func proposeCommand() *cli.Command {
 			Name:      "fuel",
 			Usage:     "propose corrections of flow or air from fuel trims",
 			ArgsUsage: "CAL LOG|CELLS...",
-			Description: "A log is gathered onto the table's axes with all filters of cells --steady.\n" +
-				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
-				"calsplice propose fuel van.json drive.csv -o flow.json\n" +
-				"calsplice propose fuel van.json drive.csv --by fit -o flow-and-offset.json",
 			Flags: append(proposeFlags(propose.Defaults(), "per cent of fuel"),
 				&cli.StringFlag{Name: "by", Value: "cells", Usage: "`HOW`: cells, or fit for flow and offset together"},
 				&cli.Float64Flag{Name: "gain", Value: propose.Defaults().Gain, Usage: "`SHARE`: how much of the evidence to correct in one pass"},
@@ -46,11 +42,6 @@ func proposeCommand() *cli.Command {
 			Name:      "spark",
 			Usage:     "propose less advance where the engine knocks persistently",
 			ArgsUsage: "CAL LOG|CELLS...",
-			Description: "Never adds advance. From a log, refused where the fuel, a hot charge or a lean\n" +
-				"mixture is certainly why it knocks: explain says so too. A log counts visits, not\n" +
-				"samples: --min-count is for cells.\n" +
-				"Status 0 where nothing is proposed, 1 where something is.\n\n" +
-				"calsplice propose spark van.json drive.csv -o spark.json",
 			Flags: append(proposeFlags(propose.SparkDefaults(), "degrees of spark"),
 				&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits although the cause is to be repaired"}),
 			Action: func(c *cli.Context) error { return runProposal(c, propose.Spark) },

@@ -24,14 +24,6 @@ func reportCommand() *cli.Command {
 		Name:      "report",
 		Usage:     "write the whole job on one page, for the customer and the file",
 		ArgsUsage: "FOUND NOW",
-		Description: "FOUND is the calibration as it was found, NOW as it is. The page says what was wrong,\n" +
-			"what was done, how it drives now, what is left, and the cautions; then every changed\n" +
-			"table before and after, and the files with their SHA-256. It works with what there is:\n" +
-			"without drives it is a review, without --after it says what to drive next.\n\n" +
-			"Examples:\n" +
-			"  calsplice report found.json corrected.json --before drive-1.csv --after drive-2.csv \\\n" +
-			"    --customer 'Fell Rescue' --note 'Injectors replaced' -o report.html\n" +
-			"  calsplice report found.json corrected.json",
 		Flags: []cli.Flag{
 			manyFlag("before", "`LOG`: a drive with FOUND; may be repeated"),
 			manyFlag("after", "`LOG`: a drive with NOW; may be repeated"),

@@ -17,16 +17,6 @@ func rescaleCommand() *cli.Command {
 		Name:      "rescale",
 		Usage:     "put a table onto other axes",
 		ArgsUsage: "CAL",
-		Description: "The loss told is the exact largest difference between the old surface and the new,\n" +
-			"rounded one, anywhere. Where it is more than --within, the fewest old breakpoints that\n" +
-			"would keep it there are named. --points places so many breakpoints where the loss is\n" +
-			"smallest, the ends kept: along one axis no choice of as many old ones loses less; of two\n" +
-			"axes x is placed first. --visited counts a loss ten times where the drive was.\n\n" +
-			"Examples:\n" +
-			"  calsplice rescale van.json --table injector.flow --x 250,300,350,400 -o van-new.json\n" +
-			"  calsplice rescale van.json --table spark.advance --like donor.json --method fit -o van-new.json\n" +
-			"  calsplice rescale van.json --table spark.advance --points x=6 --points y=5 \\\n" +
-			"    --visited monday.json -o van-new.json",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
 			&cli.StringFlag{Name: "x", Usage: "`V,V,…`: new x breakpoints, in the axis's own unit"},

@@ -22,20 +22,6 @@ func resolveCommand() *cli.Command {
 		Name:      "resolve",
 		Usage:     "resolve conflicts of a merge",
 		ArgsUsage: "MERGED [CONFLICTS]",
-		Description: `Resolves the conflicts of a merged calibration: all of them, those of a table, a
-block or a cell, for one side or with a value of your own; or as decided on the
-page that -o NAME.html writes, which saves NAME.decisions.json. What is left stays
-listed beside the output, so that the next call goes on from there.
-
-   calsplice resolve merged.json --take theirs --table 'spark.*' -o merged.json
-   calsplice resolve merged.json --take ours -o merged.json
-   calsplice resolve merged.json -o decide.html
-   calsplice resolve merged.json --decisions decide.decisions.json -o merged.json
-
-CONFLICTS is found where merge left it, beside MERGED, or git, in its own folder.
-MERGED is the document that the merge left, or what resolving made of it since:
-another one is refused, and every place where it differs is named. The exit
-status is 1 while conflicts remain.`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "take", Usage: "`SIDE`: ours, theirs or base"},
 			&cli.StringFlag{Name: "value", Usage: "`V`: this value instead of any side's, held to the table's limits"},

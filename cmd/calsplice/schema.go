@@ -41,11 +41,6 @@ func schemaCommand() *cli.Command {
 		Name:      "schema",
 		Usage:     "print the JSON Schemas of the formats",
 		ArgsUsage: "[NAME]",
-		Description: "Prints the JSON Schema (2020-12) of a document (calibration, cells, changes,\n" +
-			"conflicts, decisions or log-profile; calibration where no NAME is given), or of what a command prints with\n" +
-			"--json, by the command's name.\n\n" +
-			"Example:\n" +
-			"  calsplice schema changes > changes.schema.json",
 		Action: func(c *cli.Context) error {
 			text, err := schemaOf(c.Args().First())
 			if err != nil {

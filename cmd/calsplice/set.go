@@ -20,14 +20,6 @@ func setCommand() *cli.Command {
 		Name:      "set",
 		Usage:     "set facts of a calibration, its engine and its tables",
 		ArgsUsage: "CAL [KEY=VALUE...]",
-		Description: "A KEY is of the calibration (name, notes), of its engine (engine.cylinders) or of a\n" +
-			"table (injector.flow:resolution, spark.advance:role, spark.advance:x.quantity). KEY= with\n" +
-			"nothing behind it removes the fact. An unknown key is answered with the list of all.\n" +
-			"--changes writes a change set instead, to review, apply and undo.\n\n" +
-			"Examples:\n" +
-			"  calsplice set van.json engine.strokes=4 'engine.rail_pressure=300 kPa atmosphere' -o new.json\n" +
-			"  calsplice set van.json injector.flow:resolution=0.001 injector.flow:limits=0,12 -o new.json\n" +
-			"  calsplice set van.json 'name=As found' --remove injector.min_pulse --changes -o facts.json",
 		Flags: []cli.Flag{
 			manyFlag("remove", "`TABLE`: remove the table of that id; may be repeated"),
 			&cli.BoolFlag{Name: "changes", Usage: "write the change set, not the changed calibration"},

@@ -18,11 +18,6 @@ func showCommand() *cli.Command {
 		Name:      "show",
 		Usage:     "print tables, shaded by size, or draw them",
 		ArgsUsage: "FILE",
-		Description: "Prints the tables of a calibration or of cell averages with their axes, as wide as\n" +
-			"the window. -o writes them as a page (.html), as a document (.json, .csv, .xlsx)\n" +
-			"or as a picture for a message (.png, .svg): curves, and maps as surfaces.\n\n" +
-			"Examples:\n  calsplice show found.json --table 'injector.*'\n" +
-			"  calsplice show found.json --table spark.advance --picture -o spark.png",
 		Flags: []cli.Flag{
 			manyFlag("table", "`GLOB`: only tables with such an id; may be repeated"),
 			&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},

@@ -18,16 +18,6 @@ func takeCommand() *cli.Command {
 		Name:      "take",
 		Usage:     "make a table from a copied grid of numbers",
 		ArgsUsage: "GRID",
-		Description: "GRID is text with tabs, commas or semicolons, a range of a workbook\n" +
-			"(BOOK.xlsx#Sheet!B2:N20; of formulas the values saved), or - for what is pasted, of\n" +
-			"which \"calsplice help clipboard\" has examples. Its first row is x and its first column y; or it holds values alone, with the breakpoints in --x and --y or in --like.\n" +
-			"--into replaces the table of that id, which keeps its other keys, or adds it. With\n" +
-			"--like or --into, an empty corner makes sure that breakpoints stand around the values.\n\n" +
-			"Examples:\n" +
-			"  calsplice take spark.tsv --id spark.advance --unit deg --x 'engine speed [r/min]' \\\n" +
-			"    --y 'air charge [mg]' --into van.json -o van-new.json\n" +
-			"  calsplice take - --id injector.offset --like van.json:injector.offset \\\n" +
-			"    --role injector.offset --resolution 0.01 --limits 0,5 -o offset.json",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "id", Usage: "`ID`: the table"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT`: of its values"},

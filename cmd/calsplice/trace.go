@@ -23,11 +23,6 @@ func traceCommand() *cli.Command {
 		Name:      "trace",
 		Usage:     "draw channels over time",
 		ArgsUsage: "LOG",
-		Description: "Draws channels over time, one above the other: for each stretch of time the\n" +
-			"smallest and the largest value, so that no spike is hidden however long the log.\n" +
-			"A page (.html) shows values under the cursor and zooms; .svg and .png are pictures.\n" +
-			"Where knock_retard is drawn its events are marked.\n\n" +
-			"Example:\n  calsplice trace drive.csv --channel engine_speed,throttle,knock_retard -o drive.html",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
 			&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},

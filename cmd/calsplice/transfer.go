@@ -16,13 +16,8 @@ func transferCommand() *cli.Command {
 		Name:      "transfer",
 		Usage:     "move injector data from a donor into a calibration",
 		ArgsUsage: "DONOR RECIPIENT",
-		Description: "Finds the injector's tables by role on both sides and brings the donor's into the\n" +
-			"recipient: its axes, units, differential pressure and resolution. Nothing else changes.\n\n" +
-			"Examples:\n" +
-			"  calsplice transfer donor.json van.json -o injectors.json\n" +
-			"  calsplice transfer donor.json van.json --rated-density 0.684 --apply -o van-new.json",
-		Flags:  transferFlags(),
-		Action: runTransfer,
+		Flags:     transferFlags(),
+		Action:    runTransfer,
 	}
 }
 

@@ -15,9 +15,6 @@ func versionCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "version",
 		Usage: "print the version of this program",
-		Description: `Prints the version, the commit where it is known, Go's version, and the system.
-
-   calsplice version`,
 		Flags: []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}},
 		Action: func(c *cli.Context) error {
 			if c.Bool("licences") {

@@ -19,7 +19,7 @@ func (m *Manual) Man(w io.Writer, version string) error {
 	m.commands(&b, m.Name, m.Commands)
 	for _, t := range m.Topics {
 		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.Usage)))
-		paragraphs(&b, t.Text)
+		paragraphs(&b, t.text())
 		options(&b, t.Flags)
 	}
 	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 trouble, 130 interrupted, 143 terminated.\n")
@@ -32,7 +32,7 @@ func (m *Manual) commands(b *strings.Builder, before string, list []*cli.Command
 		name := before + " " + c.Name
 		fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(strings.TrimPrefix(name, m.Name+" ")), escaped(upper(c.Usage)),
 			escaped(strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage)))
-		paragraphs(b, c.Description)
+		paragraphs(b, Text(strings.TrimPrefix(name, m.Name+" ")))
 		for _, group := range categories(c.Flags) {
 			if t := m.explained(group.name); t != nil {
 				fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(t.Usage), strings.ToUpper(escaped(t.Name)))
@@ -58,7 +58,7 @@ func paragraphs(b *strings.Builder, s string) {
 	}
 	b.WriteString(".PP\n")
 	fixed := false
-	for line := range strings.SplitSeq(strings.TrimSpace(s), "\n") {
+	for line := range strings.SplitSeq(strings.Trim(s, "\n"), "\n") {
 		if indented := strings.HasPrefix(line, " "); indented != fixed && line != "" {
 			fixed = indented
 			b.WriteString(map[bool]string{true: ".nf\n", false: ".fi\n"}[fixed])

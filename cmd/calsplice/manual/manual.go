@@ -1,10 +1,12 @@
-// Package manual writes the program's help from its commands: the overview, a
-// command's help, topics, and the manual page of Unix systems. Help is at most
+// Package manual writes the program's help from its commands and the texts of
+// help.txt: the overview, a command's help, topics, and the manual page of Unix
+// systems. Help is at most
 // 100 columns wide. Flags of a category that a topic explains are told there,
 // once for all commands.
 package manual
 
 import (
+	_ "embed"
 	"fmt"
 	"io"
 	"strings"
@@ -18,6 +20,16 @@ import (
 // width is the number of columns of help.
 const width = 100
 
+//go:embed help.txt
+var texts string
+
+// Text is what help.txt says of a command or a topic, under a line "= NAME".
+func Text(name string) string {
+	_, s, _ := strings.Cut("\n"+texts, "\n= "+name+"\n")
+	s, _, _ = strings.Cut(s, "\n= ")
+	return strings.Trim(s, "\n")
+}
+
 // Manual is what help is written from.
 type Manual struct {
 	Name, Usage string
@@ -25,13 +37,15 @@ type Manual struct {
 	Topics      []Topic
 }
 
-// Topic is a page of help about something that several commands share. Category
-// names the flags that it explains, Flags are these.
+// Topic is a page of help about something that several commands share. List stands
+// behind its text, Category names the flags that it explains, Flags are these.
 type Topic struct {
-	Name, Usage, Text string
+	Name, Usage, List string
 	Category          string
 	Flags             []cli.Flag
 }
+
+func (t *Topic) text() string { return Text(t.Name) + t.List }
 
 // Names lists the commands and topics that there is help for.
 func (m *Manual) Names() []string {
@@ -69,7 +83,7 @@ func (m *Manual) Command(w io.Writer, name string, c *cli.Command) {
 	p := &text.Printer{W: w, Width: width}
 	p.Wrap("", name+": "+c.Usage)
 	p.Line("\n  %s\n", strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage))
-	prose(p, c.Description)
+	prose(p, Text(strings.TrimPrefix(name, m.Name+" ")))
 	if len(c.Subcommands) > 0 {
 		var rows [][2]string
 		for _, s := range c.Subcommands {
@@ -125,7 +139,7 @@ func (m *Manual) Topic(w io.Writer, name string) bool {
 			p := &text.Printer{W: w, Width: width}
 			p.Wrap("", t.Usage)
 			p.Line("")
-			prose(p, t.Text)
+			prose(p, t.text())
 			if len(t.Flags) > 0 {
 				p.Line("")
 				columns(p, rows(t.Flags))
@@ -146,7 +160,7 @@ func prose(p *text.Printer, s string) {
 			paragraph = nil
 		}
 	}
-	for line := range strings.SplitSeq(strings.TrimSpace(s), "\n") {
+	for line := range strings.SplitSeq(strings.Trim(s, "\n"), "\n") {
 		switch {
 		case line == "":
 			flush()
