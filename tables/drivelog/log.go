@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -39,11 +40,9 @@ type Log struct {
 // can be told is an error; one whose time or channels are in doubt opens, so
 // that [Log.Survey] can say what there is, and refuses to be scanned.
 func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
-	if opt.Missing == nil {
-		opt.Missing = dialect.MissingMarks
-	}
-	l := &Log{name: path, opt: opt, text: rows.Text{Workers: opt.Workers, Piece: opt.pieceSize(), MaxLine: opt.maxLine(), Progress: opt.Progress}}
-	if err := l.text.Open(opt.context(), path, stdin); err != nil {
+	opt = opt.withDefaults()
+	l := &Log{name: path, opt: opt, text: rows.Text{Workers: opt.Workers, Piece: opt.piece, MaxLine: opt.MaxLine, Progress: opt.Progress}}
+	if err := l.text.Open(opt.Context, path, stdin); err != nil {
 		return nil, err
 	}
 	if err := l.understand(); err != nil {
@@ -56,19 +55,13 @@ func Open(path string, stdin io.Reader, opt Options) (*Log, error) {
 
 // place gives an error without one the log's name.
 func (l *Log) place(err error) error {
+	err = tables.In(l.name, 0, 0, "", err)
 	var fs tables.Faults
-	var f *tables.Fault
-	switch {
-	case errors.As(err, &fs):
-	case errors.As(err, &f):
+	if f := (*tables.Fault)(nil); !errors.As(err, &fs) && errors.As(err, &f) {
 		fs = tables.Faults{f}
-	default:
-		return &tables.Fault{File: l.name, What: err.Error()}
 	}
 	for _, f := range fs {
-		if f.File == "" {
-			f.File = l.name
-		}
+		f.File = cmp.Or(f.File, l.name)
 	}
 	return err
 }
@@ -196,7 +189,7 @@ func (l *Log) understandLong() error {
 	}
 	var fields [][]byte
 	var fault error
-	_, err := l.text.EachLine(l.opt.context(), func(line []byte) bool {
+	_, err := l.text.EachLine(l.opt.Context, func(line []byte) bool {
 		fields = dialect.AppendFields(fields[:0], line, l.d.Delim)
 		fault = f.Observe(fields)
 		return fault != nil
@@ -264,5 +257,5 @@ func (l *Log) alignment() rows.Alignment {
 	if l.opt.Gap > 0 {
 		gap = l.opt.Gap
 	}
-	return rows.Alignment{MaxAge: l.opt.maxAge(), GapOver: gap, Held: l.held && l.long == nil, Wraps: l.clock != nil && l.clock.Clock.Daily}
+	return rows.Alignment{MaxAge: *l.opt.MaxAge, GapOver: gap, Held: l.held && l.long == nil, Wraps: l.clock != nil && l.clock.Clock.Daily}
 }

@@ -22,7 +22,7 @@ func (l *Log) lookOn(take func(line []byte) (enough bool)) (enough bool, err err
 	if l.d.Whole {
 		return false, nil
 	}
-	return l.text.EachLine(l.opt.context(), take)
+	return l.text.EachLine(l.opt.Context, take)
 }
 
 // findMarks decides the decimal marks. Where the beginning of the log proves
@@ -154,7 +154,7 @@ func (l *Log) sure(c *channel.Column) error {
 		as.Conv, as.Absolute, as.Seen = channel.AsWritten, false, channel.Stats{}
 		raw[i] = &as
 	}
-	err := l.eachBatch(l.opt.context(), raw, func(b *rows.Batch, _ int) error {
+	err := l.eachBatch(l.opt.Context, raw, func(b *rows.Batch, _ int) error {
 		for i, vals := range b.Vals {
 			for _, v := range vals {
 				if v == v {

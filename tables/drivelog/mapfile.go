@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"strings"
 
 	"calsplice/tables"
@@ -65,19 +66,8 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 	} else if err != nil {
 		fault(0, err.Error())
 	}
-	o.Channels, o.Units = keep(o.Channels, channels), keep(o.Units, units)
+	maps.Copy(channels, o.Channels)
+	maps.Copy(units, o.Units)
+	o.Channels, o.Units = channels, units
 	return faults.Err()
-}
-
-// keep adds to a map what it does not hold yet.
-func keep(have, add map[string]string) map[string]string {
-	if have == nil {
-		have = map[string]string{}
-	}
-	for k, v := range add {
-		if _, ok := have[k]; !ok {
-			have[k] = v
-		}
-	}
-	return have
 }

@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -28,7 +29,6 @@ type Options struct {
 
 	MaxAge      *float64 // seconds after which a reading no longer stands; nil is 2
 	GaugeStoich float64  // air/fuel ratio of a gauge at lambda 1; 0 is 14.7
-	Stoich      float64  // air/fuel ratio of the controller at lambda 1; 0 is the engine's, or 14.7
 
 	Let     []Definition // definitions, each may use those before it
 	Derived []Derived    // values that the caller computes
@@ -77,34 +77,33 @@ type Derived struct {
 	Func       func(in []float64) float64
 }
 
-// maxAge is how long a reading stands. Two seconds bridge the slowest rounds in
-// which loggers poll their channels; common practice, no source.
-func (o *Options) maxAge() float64 {
+// usualMaxAge is for how many seconds a reading stands: it bridges the slowest rounds
+// in which loggers poll their channels. Common practice, no source.
+const usualMaxAge = 2
+
+// petrol is the air/fuel ratio at which a gauge that shows ratios means lambda 1,
+// whatever the fuel, since most are marked for petrol; and a controller's of which
+// nobody says otherwise.
+const petrol = 14.7
+
+// withDefaults puts what is usual in the place of what is not asked for.
+func (o Options) withDefaults() Options {
 	if o.MaxAge == nil {
-		return 2
+		age := float64(usualMaxAge)
+		o.MaxAge = &age
 	}
-	return *o.MaxAge
-}
-
-// gaugeStoich is the air/fuel ratio at which a gauge that shows ratios means
-// lambda 1, whatever the fuel: most are marked for petrol.
-func (o *Options) gaugeStoich() float64 {
-	if o.GaugeStoich > 0 {
-		return o.GaugeStoich
+	if o.Missing == nil {
+		o.Missing = dialect.MissingMarks
 	}
-	return 14.7
-}
-
-// stoich is the controller's air/fuel ratio at lambda 1: what is asked for, else the
-// calibration's, else that of petrol.
-func (o *Options) stoich() float64 {
-	switch {
-	case o.Stoich > 0:
-		return o.Stoich
-	case o.Engine != nil && o.Engine.StoichAFR > 0:
-		return o.Engine.StoichAFR
+	if o.Context == nil {
+		o.Context = context.Background()
 	}
-	return 14.7
+	o.GaugeStoich = cmp.Or(o.GaugeStoich, petrol)
+	o.MaxLine = cmp.Or(o.MaxLine, 4<<20) // bounds the memory that a file without line ends takes
+	// Large enough that handing pieces over costs nothing beside reading them, and small
+	// enough that a few of them fit a processor's cache.
+	o.piece = cmp.Or(o.piece, 256<<10)
+	return o
 }
 
 // asked says how readings were to be understood, as far as that is not the usual
@@ -114,7 +113,7 @@ func (o *Options) asked() string {
 	for _, v := range []struct {
 		name         string
 		value, usual float64
-	}{{"max age", o.maxAge(), 2}, {"gap", o.Gap, 0}, {"gauge stoich", o.gaugeStoich(), 14.7}, {"stoich", o.stoich(), 14.7}} {
+	}{{"max age", *o.MaxAge, usualMaxAge}, {"gap", o.Gap, 0}, {"gauge stoich", o.GaugeStoich, petrol}, {"stoich", o.settings().Stoich, petrol}} {
 		if v.value != v.usual {
 			parts = append(parts, v.name+" "+tables.FormatValue(v.value))
 		}
@@ -122,41 +121,16 @@ func (o *Options) asked() string {
 	return strings.Join(parts, "; ")
 }
 
-// context ends what Open reads; without one, nothing does.
-func (o *Options) context() context.Context {
-	if o.Context == nil {
-		return context.Background()
-	}
-	return o.Context
-}
-
-// pieceSize is large enough that handing pieces over costs nothing beside reading
-// them, and small enough that a few of them fit a processor's cache.
-func (o *Options) pieceSize() int64 {
-	if o.piece > 0 {
-		return o.piece
-	}
-	return 256 << 10
-}
-
-// maxLine bounds the memory that a file without line ends takes.
-func (o *Options) maxLine() int {
-	if o.MaxLine > 0 {
-		return o.MaxLine
-	}
-	return 4 << 20
-}
-
 // asks is how the log is asked to be read.
 func (o *Options) asks() *dialect.Asked {
-	return &dialect.Asked{Delimiter: o.Delimiter, Decimal: o.Decimal, UnitsRow: o.UnitsRow, HeaderLine: o.HeaderLine, MaxLine: o.maxLine()}
+	return &dialect.Asked{Delimiter: o.Delimiter, Decimal: o.Decimal, UnitsRow: o.UnitsRow, HeaderLine: o.HeaderLine, MaxLine: o.MaxLine}
 }
 
 // settings is what is given about channels.
 func (o *Options) settings() *channel.Settings {
-	s := &channel.Settings{Units: o.Units, GaugeStoich: o.gaugeStoich(), Stoich: o.stoich(), StoichFrom: "the calibration's stoich_afr"}
-	if o.Stoich == 0 && (o.Engine == nil || o.Engine.StoichAFR == 0) {
-		s.StoichFrom = "no calibration says otherwise"
+	s := &channel.Settings{Units: o.Units, GaugeStoich: o.GaugeStoich, Stoich: petrol, StoichFrom: "no calibration says otherwise"}
+	if o.Engine != nil && o.Engine.StoichAFR > 0 {
+		s.Stoich, s.StoichFrom = o.Engine.StoichAFR, "the calibration's stoich_afr"
 	}
 	return s
 }

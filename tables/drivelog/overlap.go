@@ -3,6 +3,7 @@ package drivelog
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"path/filepath"
 	"slices"
@@ -81,11 +82,8 @@ func (o *Overlaps) finish(log, columns string, m *footmarks) {
 func (o *Overlaps) Told() (lines []string) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	names := make([]string, 0, len(o.marks))
-	for n := range o.marks {
-		names = append(names, n)
-	}
-	slices.SortFunc(names, func(a, b string) int { return cmp.Or(cmp.Compare(base(a), base(b)), cmp.Compare(a, b)) })
+	base := filepath.Base // a log's name for a sentence
+	names := slices.SortedFunc(maps.Keys(o.marks), func(a, b string) int { return cmp.Or(cmp.Compare(base(a), base(b)), cmp.Compare(a, b)) })
 	for i, a := range names {
 		for _, b := range names[:i] {
 			for columns, m := range o.marks[b] {
@@ -100,9 +98,6 @@ func (o *Overlaps) Told() (lines []string) {
 	}
 	return lines
 }
-
-// base is a log's name without its folder, for a sentence.
-func base(name string) string { return filepath.Base(name) }
 
 // shared says which rows of two logs are the same; "" where none are. Both may
 // begin with an engine that stands still at second 0: so several different ones

@@ -72,7 +72,9 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 			if k < 0 {
 				k = len(asked)
 				asked = append(asked, c)
-				faults = append(faults, s.compile(c)...)
+				if f := s.compile(c); f != nil {
+					faults = append(faults, f)
+				}
 			}
 			part.columns = append(part.columns, k)
 		}
@@ -119,17 +121,15 @@ type part struct {
 	f       Frame
 }
 
-func (s *scanner) compile(column string) tables.Faults {
+// compile makes one more program, for a column that some reader asks for.
+func (s *scanner) compile(column string) *tables.Fault {
 	pr, err := s.p.compile(column)
-	if err == nil {
-		s.programs = append(s.programs, pr)
-		return nil
-	}
+	s.programs = append(s.programs, pr)
 	f, ok := err.(*tables.Fault)
-	if !ok {
+	if err != nil && !ok {
 		f = &tables.Fault{File: s.l.name, What: err.Error()}
 	}
-	return tables.Faults{f}
+	return f
 }
 
 // frame aligns one batch, of the clock and the inputs, and hands it over; the

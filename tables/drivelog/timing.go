@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"slices"
@@ -52,8 +53,8 @@ func (l *Log) findTime() error {
 func (l *Log) readClock(c *channel.Column) {
 	cells := l.d.Cells(c.Index)
 	unitText, bare := c.Heading.Unit, cells
-	if u := gluedTime(cells); u != "" {
-		c.Suffix, unitText, bare = u, u, make([][]byte, len(cells))
+	if conv, err := unit.Find(c.Suffix, "s"); c.Suffix != "" && err == nil && conv.Mul > 0 { // "12ms"
+		unitText, bare = c.Suffix, make([][]byte, len(cells))
 		for i, b := range cells {
 			bare[i], _ = dialect.SplitGlued(b)
 		}
@@ -69,9 +70,15 @@ func (l *Log) readClock(c *channel.Column) {
 		c.Bad = err.Error()
 		return
 	}
-	moves, n := changes(cells)
+	filled := slices.DeleteFunc(slices.Clone(cells), func(b []byte) bool { return len(b) == 0 })
+	moves, n := 0, len(filled)
+	for i := 1; i < n; i++ {
+		if !bytes.Equal(filled[i], filled[i-1]) {
+			moves++
+		}
+	}
 	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
-		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(firstOf(cells)), n)
+		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(string(filled[0])), n)
 		return
 	}
 	c.Coarse = n > 50 && moves < n/50
@@ -79,47 +86,6 @@ func (l *Log) readClock(c *channel.Column) {
 	if clk.Words == nil {
 		c.Conv = unit.Conversion{Mul: 1, Div: clk.Div}
 	}
-}
-
-// changes counts how often a column's cells change, and those that are not empty.
-func changes(cells [][]byte) (moves, filled int) {
-	last := ""
-	for _, b := range cells {
-		if len(b) == 0 {
-			continue
-		}
-		if filled++; filled > 1 && string(b) != last {
-			moves++
-		}
-		last = string(b)
-	}
-	return moves, filled
-}
-
-// firstOf is the first cell that is not empty.
-func firstOf(cells [][]byte) string {
-	for _, b := range cells {
-		if len(b) > 0 {
-			return string(b)
-		}
-	}
-	return ""
-}
-
-// gluedTime is the unit of time glued to most of a column's cells.
-func gluedTime(cells [][]byte) string {
-	n, u := 0, ""
-	for _, b := range cells {
-		if _, rest := dialect.SplitGlued(b); rest != "" {
-			if conv, err := unit.Find(rest, "s"); err == nil && conv.Mul > 0 && (u == "" || u == rest) {
-				n, u = n+1, rest
-			}
-		}
-	}
-	if 2*n > len(cells) {
-		return u
-	}
-	return ""
 }
 
 // findClockUnit tells the unit of a time column of plain numbers. Where the
@@ -216,19 +182,12 @@ func (m moving) swings() (list []dialect.Swing) {
 
 // typicalStep is the median of the sample's steps in time.
 func (l *Log) typicalStep() float64 {
-	var steps []float64
-	prev := math.NaN()
+	var times []float64
 	for _, row := range l.d.Sample {
 		if t, ok := l.clock.In(row); ok {
-			if t > prev {
-				steps = append(steps, t-prev)
-			}
-			prev = t
+			times = append(times, t)
 		}
 	}
-	if len(steps) == 0 {
-		return 0
-	}
-	slices.Sort(steps)
-	return steps[len(steps)/2]
+	step, _ := dialect.Steps(times)
+	return step
 }

@@ -57,17 +57,11 @@ func Brackets(s string) (name, inside string, ok bool) {
 	}
 	// Only brackets at the end hold a unit; pairs inside them belong to it.
 	closing := s[len(s)-1]
-	var opening byte
-	switch closing {
-	case ')':
-		opening = '('
-	case ']':
-		opening = '['
-	case '}':
-		opening = '{'
-	default:
+	pair := strings.IndexByte(")]}", closing)
+	if pair < 0 {
 		return "", "", false
 	}
+	opening := "([{"[pair]
 	depth := 0
 	for i := len(s) - 1; i >= 0; i-- {
 		switch s[i] {
@@ -127,7 +121,7 @@ func (h *Heading) impliedUnit() {
 		h.Unit = "ms"
 	case h.Channel == "time" && strings.Contains(words, "seconds"):
 		h.Unit = "s"
-	case strings.HasPrefix(h.Channel, "lambda") && (strings.Contains(" "+words+" ", " afr ") || strings.Contains(words, "air fuel ratio")):
+	case strings.HasPrefix(h.Channel, "lambda") && strings.Contains(words, "air fuel ratio"):
 		h.Unit = "AFR"
 	}
 }

@@ -65,74 +65,81 @@ func SettleAll(cols []*Column, s *Settings) {
 	}
 }
 
-// How trims are written: what is no correction, and how many percent one is.
-var trimScales = map[trimGuess]unit.Conversion{
-	TrimPercent: {Mul: 1, Div: 1},
-	TrimFactor:  {From: 1, Mul: 100, Div: 1},
-	trimHundred: {From: 100, Mul: 1, Div: 1},
-	trimShare:   {Mul: 100, Div: 1},
+// trimScales are the ways in which trims are written: what is no correction, how many
+// percent one is, and how that is reported where the numbers alone tell it.
+var trimScales = map[trimGuess]struct {
+	unit.Conversion
+	note string
+}{
+	TrimUnknown: {Conversion: AsWritten},
+	TrimPercent: {Conversion: AsWritten},
+	TrimFactor:  {unit.Conversion{From: 1, Mul: 100, Div: 1}, "a factor, 1 is no correction"},
+	trimHundred: {unit.Conversion{From: 100, Mul: 1, Div: 1}, "100 is no correction"},
+	trimShare:   {unit.Conversion{Mul: 100, Div: 1}, "a share, 0.01 is 1 %"},
 }
 
 // settleTrim tells percent from a factor near 1, per cent near 100 and a share
-// near 0. What the person told holds.
+// near 0. What the person told holds. Two logs that differ in scale alone look alike
+// for a while; so what was taken from the numbers is reported, and what stays open is
+// refused.
 func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
 	u, isKnown := unit.Parse(c.LogUnit)
 	ratio := isKnown && u.Name() == "1"
+	asked := TrimPercent
 	switch {
 	case given && c.LogUnit == "hundred":
-		c.Conv, c.LogUnit = trimScales[trimHundred], "%"
-		return
+		asked, c.LogUnit = trimHundred, "%"
 	case given && c.LogUnit == "share":
-		c.Conv, c.LogUnit = trimScales[trimShare], "1"
-		return
+		asked, c.LogUnit = trimShare, "1"
 	case given && ratio:
-		c.Conv = trimScales[TrimFactor]
-		return
+		asked = TrimFactor
 	case c.LogUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
 		k, _ := Lookup(c.Name)
 		c.misfit(k)
 		return
-	case given:
+	}
+	if given {
+		c.Conv = trimScales[asked].Conversion
 		return
 	}
 	c.Assumed = c.LogUnit == ""
-	guess := c.GuessTrim()
-	switch {
-	case ratio:
-		guess = c.guessRatio()
-	case guess == TrimFactor && certain[TrimPercent]:
-		guess = TrimPercent // two steps of a trim may lie on both sides of 1 %
-	case guess != TrimUnknown:
-	case certain[TrimPercent] && !certain[trimHundred] && c.Seen.Max < 50:
-		guess = TrimPercent
-	case certain[trimHundred] && !certain[TrimPercent] && !certain[TrimFactor] && c.Seen.Min > 50:
-		guess = trimHundred
-	case certain[TrimFactor] && !certain[TrimPercent] && !certain[trimHundred] && c.LogUnit == "" && c.Seen.Min > 0.5:
-		guess = TrimFactor
-	case c.LogUnit == "%" && !c.MayBeShare() && (c.Told || c.Seen.Max < 50 && !(c.Seen.above > 0 && c.Seen.below > 0)):
-		guess = TrimPercent // nobody writes a factor's unit so
-	}
-	// Two logs that differ in scale alone look alike for a while; so what was taken
-	// from the numbers is reported, and what stays open is refused.
-	c.Conv = trimScales[guess]
+	guess := c.trimScale(certain, ratio)
+	scale := trimScales[guess]
+	c.Conv = scale.Conversion
 	from, to := tables.Digits(c.Seen.Min, 5), tables.Digits(c.Seen.Max, 5)
-	switch guess {
-	case trimHundred:
-		c.Note = fmt.Sprintf("%s: 100 is no correction, from the numbers (%s to %s)", c.Name, from, to)
-	case TrimFactor:
-		if c.Assumed {
-			c.Note = fmt.Sprintf("%s: a factor, 1 is no correction, from the numbers (%s to %s)", c.Name, from, to)
-		}
-	case trimShare:
-		c.Note = fmt.Sprintf("%s: a share, 0.01 is 1 %%, from the numbers (%s to %s)", c.Name, from, to)
-	case TrimPercent:
-	default:
+	switch {
+	case guess == TrimUnknown:
 		what, words := "percent, a factor or per cent near 100", "%, factor or hundred"
 		if c.MayBeShare() {
 			what, words = "percent or a share of 1", "% or share"
 		}
 		c.Bad = fmt.Sprintf("%s from %s to %s may be %s: --channel-unit %s=%s", tables.Quote(c.Text), from, to, what, c.Name, words)
+	case scale.note != "" && (guess != TrimFactor || c.Assumed):
+		c.Note = fmt.Sprintf("%s: %s, from the numbers (%s to %s)", c.Name, scale.note, from, to)
 	}
+}
+
+// trimScale is how the trim is written, by its own numbers or, where those leave it
+// open, as the log's other trims surely are.
+func (c *Column) trimScale(certain map[trimGuess]bool, ratio bool) trimGuess {
+	guess := c.GuessTrim()
+	switch {
+	case ratio:
+		return c.guessRatio()
+	case guess == TrimFactor && certain[TrimPercent]:
+		return TrimPercent // two steps of a trim may lie on both sides of 1 %
+	case guess != TrimUnknown:
+		return guess
+	case certain[TrimPercent] && !certain[trimHundred] && c.Seen.Max < 50:
+		return TrimPercent
+	case certain[trimHundred] && !certain[TrimPercent] && !certain[TrimFactor] && c.Seen.Min > 50:
+		return trimHundred
+	case certain[TrimFactor] && !certain[TrimPercent] && !certain[trimHundred] && c.LogUnit == "" && c.Seen.Min > 0.5:
+		return TrimFactor
+	case c.LogUnit == "%" && !c.MayBeShare() && (c.Told || c.Seen.Max < 50 && !(c.Seen.above > 0 && c.Seen.below > 0)):
+		return TrimPercent // nobody writes a factor's unit so
+	}
+	return TrimUnknown
 }
 
 // trimGuess is how a trim may be written.

@@ -1,6 +1,7 @@
 package channel
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"unicode"
@@ -18,48 +19,38 @@ type spelling struct {
 	lesser  bool
 }
 
-// spellings is the table to extend: SAE J1979 and J1930 terms and the trade's
-// abbreviations, after the aliases below have been put in.
+// spellings is the table to extend: SAE J1979 and J1930 terms, after the aliases
+// below have spelled out abbreviations and variants. Which of two spellings comes
+// first makes no difference, but for the words of a lesser one.
 var spellings = []spelling{
 	{channel: "time", words: "time", also: "elapsed log stamp offset date relative"},
-	{channel: "time", words: "timestamp"},
 	{channel: "time", words: "seconds", also: "elapsed time"},
 	{channel: "time", words: "milliseconds", also: "elapsed time"},
-	{channel: "time", words: "datetime"},
 	{channel: "time", words: "t", lesser: true},
-	{channel: "time", words: "engine run time", lesser: true},
+	{channel: "time", words: "run time", also: "engine", lesser: true},
 	{channel: "time", words: "engine run tine", lesser: true},
-	{channel: "time", words: "runtime", also: "engine", lesser: true},
-	{channel: "time", words: "run time", lesser: true},
 	{channel: "time", words: "time engine start since", lesser: true},
 
-	{channel: "engine_speed", words: "engine speed", also: "rpm revolutions sensor"},
-	{channel: "engine_speed", words: "rpm", also: "engine"},
-	{channel: "engine_speed", words: "rpm x1000", also: "engine", lesser: true},
-	{channel: "engine_speed", words: "engine speed x1000", also: "rpm", lesser: true},
+	{channel: "engine_speed", words: "engine speed", also: "revolutions sensor"},
+	{channel: "engine_speed", words: "engine speed x1000", lesser: true},
 
-	{channel: "manifold_pressure", words: "manifold pressure", also: "intake absolute map sensor"},
-	{channel: "manifold_pressure", words: "map", also: "intake manifold absolute pressure sensor"},
+	{channel: "manifold_pressure", words: "manifold pressure", also: "intake absolute sensor"},
 	{channel: "barometric_pressure", words: "barometric", also: "pressure absolute sensor"},
 	{channel: "barometric_pressure", words: "atmospheric pressure", also: "absolute"},
 
-	{channel: "air_flow", words: "air flow", also: "mass rate sensor meter maf intake engine"},
-	{channel: "air_flow", words: "maf", also: "mass air flow rate sensor intake"},
+	{channel: "air_flow", words: "air flow", also: "mass rate sensor meter intake engine"},
 	{channel: "air_charge", words: "cylinder air", also: "mass charge per"},
 	{channel: "air_charge", words: "air charge", also: "mass per cylinder"},
 
 	{channel: "load", words: "load", also: "engine calculated value"},
 	{channel: "load", words: "load absolute", also: "engine value", lesser: true},
 
-	{channel: "throttle", words: "throttle", also: "position absolute tps sensor opening valve plate angle"},
-	{channel: "throttle", words: "tps", also: "position sensor"},
+	{channel: "throttle", words: "throttle", also: "position absolute sensor opening valve plate angle"},
 
-	{channel: "coolant", words: "coolant temperature", also: "engine sensor ect water"},
-	{channel: "coolant", words: "ect", also: "engine coolant temperature sensor"},
+	{channel: "coolant", words: "coolant temperature", also: "engine sensor water"},
 	{channel: "coolant", words: "coolant", also: "engine", lesser: true},
 	{channel: "coolant", words: "water temperature", also: "engine", lesser: true},
-	{channel: "intake_air", words: "intake temperature", also: "air sensor iat"},
-	{channel: "intake_air", words: "iat", also: "intake air temperature sensor"},
+	{channel: "intake_air", words: "intake temperature", also: "air sensor"},
 
 	{channel: "battery", words: "battery", also: "voltage"},
 	{channel: "battery", words: "module voltage", also: "control"},
@@ -68,29 +59,17 @@ var spellings = []spelling{
 	{channel: "battery", words: "ecu voltage", lesser: true},
 
 	{channel: "pulse_width", words: "pulse width", also: "injector fuel", bank: true},
-	{channel: "pulse_width", words: "pw", also: "injector fuel", bank: true},
 	{channel: "pulse_width", words: "injector duration", also: "pulse fuel", bank: true},
 	{channel: "pulse_width", words: "injector time", also: "fuel on", bank: true, lesser: true},
 
-	{channel: "short_trim", words: "short fuel trim", also: "term", bank: true},
-	{channel: "short_trim", words: "short term trim", also: "fuel", bank: true},
-	{channel: "short_trim", words: "short trim", also: "fuel", bank: true},
-	{channel: "short_trim", words: "stft", also: "short term fuel trim", bank: true},
-	{channel: "short_trim", words: "shrtft", bank: true},
-	{channel: "long_trim", words: "long fuel trim", also: "term", bank: true},
-	{channel: "long_trim", words: "long term trim", also: "fuel", bank: true},
-	{channel: "long_trim", words: "long trim", also: "fuel", bank: true},
-	{channel: "long_trim", words: "ltft", also: "long term fuel trim", bank: true},
-	{channel: "long_trim", words: "longft", bank: true},
+	{channel: "short_trim", words: "short trim", also: "fuel term", bank: true},
+	{channel: "long_trim", words: "long trim", also: "fuel term", bank: true},
 
 	{channel: "lambda_commanded", words: "commanded lambda", also: "value", bank: true},
-	{channel: "lambda_commanded", words: "commanded afr", also: "lambda value", bank: true},
-	{channel: "lambda_commanded", words: "commanded air fuel ratio", also: "afr", bank: true},
-	{channel: "lambda_commanded", words: "commanded equivalence ratio", also: "fuel air lambda", bank: true},
-	{channel: "lambda_commanded", words: "commanded equivalence", also: "fuel air lambda", bank: true},
+	{channel: "lambda_commanded", words: "commanded air fuel ratio", also: "lambda value", bank: true},
+	{channel: "lambda_commanded", words: "commanded equivalence", also: "ratio fuel air lambda", bank: true},
 	{channel: "lambda", words: "lambda", also: "measured actual wide band wideband range value o2 oxygen sensor", bank: true},
-	{channel: "lambda", words: "afr", also: "measured actual wide band wideband lambda gauge value sensor", bank: true},
-	{channel: "lambda", words: "air fuel ratio", also: "measured actual wide band wideband afr gauge lambda", bank: true},
+	{channel: "lambda", words: "air fuel ratio", also: "measured actual wide band wideband lambda gauge value sensor", bank: true},
 	{channel: "lambda", words: "equivalence ratio", also: "wide range band wideband oxygen o2 sensor measured actual lambda fuel air", bank: true},
 
 	{channel: "spark", words: "spark", also: "advance timing angle"},
@@ -99,36 +78,39 @@ var spellings = []spelling{
 	{channel: "spark", words: "ignition angle", also: "advance timing"},
 	{channel: "spark", words: "timing advance", also: "angle cylinder 1"},
 	{channel: "spark_blend", words: "spark blend", also: "factor ratio"},
-	{channel: "knock_retard", words: "knock retard", also: "spark total timing angle kr"},
-	{channel: "knock_retard", words: "kr", also: "total"},
+	{channel: "knock_retard", words: "knock retard", also: "spark total timing angle"},
 
 	{channel: "fuel_status", words: "fuel status", also: "system", bank: true},
-	{channel: "fuel_status", words: "fuel system", also: "status", bank: true, lesser: true},
+	{channel: "fuel_status", words: "fuel system", bank: true, lesser: true},
 	{channel: "fuel_status", words: "loop status", also: "fuel closed", lesser: true},
 
 	{channel: "rail_pressure", words: "rail pressure", also: "fuel gauge"},
-	{channel: "rail_pressure", words: "frp", also: "fuel rail pressure"},
 	{channel: "rail_pressure", words: "fuel pressure", lesser: true},
 
 	{channel: "purge", words: "purge", also: "commanded evaporative canister valve duty cycle solenoid"},
 	{channel: "speed", words: "vehicle speed", also: "sensor"},
-	{channel: "speed", words: "vss", also: "vehicle speed sensor"},
 	{channel: "speed", words: "speed", lesser: true},
 	{channel: "speed", words: "road speed", lesser: true},
 	{channel: "gear", words: "gear", also: "current actual position number engaged"},
 }
 
-// aliases puts one word in place of its variants before headers are compared.
+// aliases puts words in place of an abbreviation or a variant before headers are
+// compared, so that each spelling above is written once, in full.
 var aliases = map[string]string{
+	"rpm": "engine speed", "revs": "engine speed", "map": "manifold absolute pressure", "maf": "mass air flow", "tps": "throttle position sensor",
+	"ect": "engine coolant temperature", "iat": "intake air temperature", "pw": "pulse width", "afr": "air fuel ratio", "kr": "knock retard",
+	"frp": "fuel rail pressure", "vss": "vehicle speed sensor", "stft": "short term fuel trim", "ltft": "long term fuel trim",
+	"stftb": "short term fuel trim b", "ltftb": "long term fuel trim b", "shrtft": "short fuel trim", "longft": "long fuel trim",
+	"stfuel": "short fuel", "ltfuel": "long fuel", "fueltrim": "fuel trim", "longterm": "long term", "shortterm": "short term",
+	"timestamp": "time stamp", "timestamps": "time stamp", "datetime": "date time", "runtime": "run time",
 	"pos": "position", "temp": "temperature", "volts": "voltage", "volt": "voltage", "equiv": "equivalence",
 	"cmd": "commanded", "cmded": "commanded", "target": "commanded", "desired": "commanded", "setpoint": "commanded", "command": "commanded",
 	"ign": "ignition", "adv": "advance", "inj": "injector", "injection": "injector", "injectors": "injector",
 	"baro": "barometric", "barometer": "barometric", "evap": "evaporative", "airflow": "air flow", "airmass": "air mass",
 	"pulsewidth": "pulse width", "press": "pressure", "inlet": "intake", "cyl": "cylinder", "calc": "calculated",
 	"abs": "absolute", "eng": "engine", "veh": "vehicle", "spd": "speed", "bat": "battery", "batt": "battery", "vbat": "battery",
-	"vbatt": "battery", "sec": "seconds", "secs": "seconds", "ms": "milliseconds", "msec": "milliseconds", "revs": "rpm",
-	"stftb": "stft b", "ltftb": "ltft b", "fueltrim": "fuel trim", "longterm": "long term", "shortterm": "short term", "timestamps": "timestamp",
-	"percent": "", "the": "", "of": "", "from": "", "signal": "", "stfuel": "short fuel", "ltfuel": "long fuel",
+	"vbatt": "battery", "sec": "seconds", "secs": "seconds", "ms": "milliseconds", "msec": "milliseconds",
+	"percent": "", "the": "", "of": "", "from": "", "signal": "",
 	"enginespeed": "engine speed", "manifoldpressure": "manifold pressure", "throttleposition": "throttle position",
 	"knockretard": "knock retard", "sparkadvance": "spark advance", "coolanttemp": "coolant temperature",
 }
@@ -192,17 +174,11 @@ func Recognise(header string) (name string, lesser, ok bool) {
 			}
 		}
 		for _, s := range spellings {
-			if bank > 0 && !s.bank || !s.match(rest) {
-				continue
-			}
-			switch s.channel {
-			case "short_trim", "long_trim":
-				if bank == 2 {
-					return s.channel + "_2", s.lesser, true
-				}
-				return s.channel + "_1", s.lesser, true
-			}
-			if bank < 2 {
+			switch {
+			case bank > 0 && !s.bank || !s.match(rest):
+			case strings.HasSuffix(s.channel, "_trim"):
+				return fmt.Sprintf("%s_%d", s.channel, max(bank, 1)), s.lesser, true
+			case bank < 2:
 				return s.channel, s.lesser, true
 			}
 		}
@@ -229,17 +205,8 @@ func (s *spelling) match(words []string) bool {
 // bankOf takes the words that name bank 1 or 2 (or the first sensor of a bank)
 // out of a header; bank 0 is none.
 func bankOf(words []string) (bank int, rest []string) {
-	number := func(w string) int {
-		switch w {
-		case "1":
-			return 1
-		case "2":
-			return 2
-		}
-		return 0
-	}
 	for i, w := range words {
-		n := number(w)
+		n := map[string]int{"1": 1, "2": 2}[w]
 		if n == 0 {
 			continue
 		}
@@ -247,8 +214,7 @@ func bankOf(words []string) (bank int, rest []string) {
 		if i > 0 && (words[i-1] == "bank" || words[i-1] == "b") {
 			from--
 		}
-		rest = slices.Concat(words[:from], words[i+1:])
-		return n, rest
+		return n, slices.Concat(words[:from], words[i+1:])
 	}
 	return 0, words
 }

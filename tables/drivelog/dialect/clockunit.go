@@ -149,25 +149,29 @@ type pace struct {
 	Swings            []Swing
 }
 
+// Steps is a clock's median step, 0 without any, and how far it goes on in all. What
+// goes back or stands still is no step.
+func Steps(times []float64) (median, span float64) {
+	var steps []float64
+	for i := 1; i < len(times); i++ {
+		if step := times[i] - times[i-1]; step > 0 {
+			steps, span = append(steps, step), span+step
+		}
+	}
+	if len(steps) == 0 {
+		return 0, 0
+	}
+	slices.Sort(steps)
+	return steps[len(steps)/2], span
+}
+
 // PaceOf looks at a time column's numbers, in the log's order.
 func PaceOf(times []float64, cells [][]byte, mark byte) pace {
 	p := pace{first: math.NaN()}
-	var steps []float64
-	prev := math.NaN()
-	for _, t := range times {
-		if p.first != p.first {
-			p.first = t
-		}
-		if t > prev {
-			steps = append(steps, t-prev)
-			p.Span += t - prev
-		}
-		prev = t
+	if len(times) > 0 {
+		p.first = times[0]
 	}
-	if len(steps) > 0 {
-		slices.Sort(steps)
-		p.step = steps[len(steps)/2]
-	}
+	p.step, p.Span = Steps(times)
 	for _, b := range cells {
 		_, decimals, _ := bytes.Cut(b, []byte{mark})
 		p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))

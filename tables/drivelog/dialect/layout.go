@@ -54,37 +54,29 @@ func IsWord(b []byte) bool {
 	return u == "" || !IsUnit(u)
 }
 
-// count counts a row's cells that are not empty, and those that are words.
-func count(fields [][]byte) (filled, words int) {
-	for _, f := range fields {
-		if len(f) > 0 {
-			filled++
-		}
-		if IsWord(f) {
-			words++
-		}
-	}
-	return filled, words
-}
-
-// splitLine is a line as a row of fields, counted if there are several.
-func splitLine(b []byte, delim byte) splitRow {
-	r := splitRow{fields: SplitFields(b, delim)}
-	if len(r.fields) > 1 {
-		r.filled, r.words = count(r.fields)
-	}
-	return r
-}
-
+// splitRow is a line as a row of fields under some delimiter.
 type splitRow struct {
 	fields        [][]byte
 	filled, words int // cells that are not empty, and those that are words
 }
 
+func splitLine(b []byte, delim byte) splitRow {
+	r := splitRow{fields: SplitFields(b, delim)}
+	for _, f := range r.fields {
+		if len(f) > 0 {
+			r.filled++
+		}
+		if IsWord(f) {
+			r.words++
+		}
+	}
+	return r
+}
+
 // isData reports whether at least a share of the row's filled cells are numbers or
-// times.
+// times. One cell is no row.
 func (r *splitRow) isData(share float64) bool {
-	return r.filled > 0 && float64(r.filled-r.words) >= share*float64(r.filled)
+	return len(r.fields) > 1 && r.filled > 0 && float64(r.filled-r.words) >= share*float64(r.filled)
 }
 
 // looksLikeUnits reports whether a line under a header holds units.
@@ -235,11 +227,8 @@ func (t *tried) usualWidth() int {
 func fit(rows []splitRow, width int) float64 {
 	var cells, good, wide, n float64
 	for _, r := range rows {
-		if len(r.fields) == 1 {
-			if len(r.fields[0]) == 0 {
-				continue
-			}
-			r.filled, r.words = count(r.fields)
+		if len(r.fields) == 1 && r.filled == 0 {
+			continue // a blank line
 		}
 		n++
 		if near(len(r.fields), width) {
