@@ -3,7 +3,6 @@ package interp
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"calsplice/tables"
 )
@@ -162,63 +161,32 @@ func (s *search) gap(i, j int) float64 {
 	return worst
 }
 
-// sets lists the best set of each size.
+// sets lists the best set of each size. The chain begins and ends at points before the
+// first breakpoint and behind the last, which stand for what is held there.
 func (s *search) sets() []keepSet {
-	n := len(s.points)
-	free := 0
-	for _, g := range s.given {
-		if !g {
-			free++
+	end := len(s.points) + 1
+	c := chains{points: make([]waypoint, end+1), gap: func(i, j int) float64 {
+		if i == 0 && j == end {
+			return math.Inf(1) // no breakpoint at all
+		}
+		return s.gap(i-1, j-1)
+	}}
+	for i, given := range s.given {
+		if c.points[i+1].forced = given; !given {
+			c.points[i+1].counts = 1
+			c.most++
 		}
 	}
-	// best[j][k]: the smallest largest loss up to breakpoint j, itself chosen,
-	// with k free ones chosen; from says through which neighbour.
-	best := make([][]float64, n+1)
-	from := make([][]int, n+1)
-	for j := range n + 1 {
-		best[j], from[j] = slices.Repeat([]float64{math.Inf(1)}, free+1), make([]int, free+1)
-		own := 0
-		if j < n && !s.given[j] {
-			own = 1
-		}
-		for i := j - 1; i >= -1; i-- {
-			gap := math.Inf(1)
-			if i >= 0 || j < n {
-				gap = s.gap(i, j)
-			}
-			for k := own; k <= free; k++ {
-				before := 0.0
-				if i >= 0 {
-					before = best[i][k-own]
-				} else if k != own {
-					before = math.Inf(1)
-				}
-				if v := max(before, gap); v < best[j][k] {
-					best[j][k], from[j][k] = v, i
-				}
-			}
-			if i >= 0 && s.given[i] {
-				break // a given one is never stepped over
-			}
-		}
-	}
-	sets := make([]keepSet, free+1)
+	c.solve()
+	sets := make([]keepSet, c.most+1)
 	for k := range sets {
-		sets[k] = keepSet{s.trace(from, k), best[n][k]}
+		at, loss := c.chain(k)
+		sets[k].loss = loss
+		for _, i := range at {
+			if c.points[i].counts > 0 {
+				sets[k].points = append(sets[k].points, s.points[i-1])
+			}
+		}
 	}
 	return sets
-}
-
-func (s *search) trace(from [][]int, k int) []float64 {
-	var set []float64
-	for j := from[len(s.points)][k]; j >= 0; {
-		i := from[j][k]
-		if !s.given[j] {
-			set = append(set, s.points[j])
-			k--
-		}
-		j = i
-	}
-	slices.Reverse(set)
-	return set
 }

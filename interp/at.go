@@ -20,7 +20,7 @@ func At(t *tables.Table, x, y float64, out Outside) (v float64, inside bool, err
 	if err != nil {
 		return 0, false, err
 	}
-	return mix(bx.of(t.Row(by.lo)), bx.of(t.Row(by.hi)), by.w), !bx.past && !by.past, nil
+	return mix(bx.of(t.Row(by.lo)), bx.of(t.Row(by.hi)), by.w), max(bx.status, by.status) < Extrapolated, nil
 }
 
 func locate(t *tables.Table, name string, a *tables.Axis, v float64, out Outside) (bracket, error) {
@@ -31,7 +31,7 @@ func locate(t *tables.Table, name string, a *tables.Axis, v float64, out Outside
 		return bracket{}, fmt.Errorf("table %s: %s is not a number", t.ID(), name)
 	}
 	b := find(a.Points(), v, out)
-	if b.past && out == Refuse {
+	if b.status == Extrapolated && out == Refuse {
 		return b, pastError(t, name, a, v)
 	}
 	return b, nil

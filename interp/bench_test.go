@@ -34,16 +34,16 @@ func spread(a *tables.Axis, n int) []float64 {
 // BenchmarkGrid reads a 20 × 20 table at 64 × 64 nodes.
 func BenchmarkGrid(b *testing.B) {
 	t := benchTable(b)
-	p, err := NewPlan(t.X(), t.Y(), spread(t.X(), 64), spread(t.Y(), 64), Hold)
+	p, err := newPlan(t.X(), t.Y(), spread(t.X(), 64), spread(t.Y(), 64), Hold)
 	if err != nil {
 		b.Fatal(err)
 	}
-	dst := make([]float64, p.Size())
+	dst := make([]float64, p.size())
 	b.ReportAllocs()
 	for b.Loop() {
-		p.Apply(dst, t.Values())
+		p.apply(dst, t.Values())
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(p.Size()), "ns/point")
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(p.size()), "ns/point")
 }
 
 // BenchmarkRandom reads a 20 × 20 table at random points.
@@ -73,13 +73,13 @@ func TestNoAllocation(t *testing.T) {
 	x := axis(t, "x", "", 0, 1, 3)
 	tab := table(t, x, x, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9)
 	s := NewSurface(tab)
-	p, err := NewPlan(x, x, []float64{0.5, 2}, []float64{0.1, 4}, Hold)
+	p, err := newPlan(x, x, []float64{0.5, 2}, []float64{0.1, 4}, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
-	dst := make([]float64, p.Size())
+	dst := make([]float64, p.size())
 	var sum float64
-	if n := testing.AllocsPerRun(100, func() { sum += s.At(1.5, 2.5) + s.At(-1, 9); p.Apply(dst, tab.Values()) }); n != 0 {
+	if n := testing.AllocsPerRun(100, func() { sum += s.At(1.5, 2.5) + s.At(-1, 9); p.apply(dst, tab.Values()) }); n != 0 {
 		t.Errorf("%v allocations", n)
 	}
 }

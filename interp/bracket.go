@@ -66,8 +66,7 @@ const maxGap = 1e308
 type bracket struct {
 	lo, hi int
 	w      float64
-	on     bool // on a breakpoint
-	past   bool // past the axis's ends
+	status Status
 }
 
 // nothing is −0: what added to any number, −0 too, leaves it to the bit.
@@ -76,17 +75,20 @@ var nothing = math.Copysign(0, -1)
 // find is the bracket of v. It is not for Refuse, which its callers see to.
 func find(points []float64, v float64, out Outside) bracket {
 	last := len(points) - 1
-	past := v < points[0] || v > points[last]
+	status := Measured
+	if v < points[0] || v > points[last] {
+		status = Extrapolated
+	}
 	i, w := Weights(points, v)
 	switch {
-	case past && out == Extend && last > 0:
-		return bracket{i, i + 1, share(v, points[i], points[i+1]), false, true}
+	case status == Extrapolated && out == Extend && last > 0:
+		return bracket{i, i + 1, share(v, points[i], points[i+1]), status}
 	case v >= points[last]:
-		return bracket{last, last, nothing, !past, past}
+		return bracket{last, last, nothing, status}
 	case v <= points[i]:
-		return bracket{i, i, nothing, !past, past}
+		return bracket{i, i, nothing, status}
 	}
-	return bracket{i, i + 1, w, false, false}
+	return bracket{i, i + 1, w, Interpolated}
 }
 
 func (b bracket) of(f []float64) float64 { return mix(f[b.lo], f[b.hi], b.w) }

@@ -202,20 +202,17 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 	if err != nil {
 		return nil, nil, err
 	}
-	p, err := NewPlan(t.X(), t.Y(), px, py, out)
+	p, err := newPlan(t.X(), t.Y(), px, py, out)
 	if err != nil {
 		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
-	// An axis that the table lacks makes no difference to it.
-	p.x, p.y = repeat(p.x, x), repeat(p.y, y)
-	p.prepare()
-	values := make([]float64, p.Size())
-	p.Apply(values, t.Values())
+	values := make([]float64, p.size())
+	p.apply(values, t.Values())
 	p.repair(values, t.Values())
 	status := make([]Status, 0, len(values))
 	for _, by := range p.y {
 		for _, bx := range p.x {
-			status = append(status, max(bx.status(), by.status()))
+			status = append(status, max(bx.status, by.status))
 		}
 	}
 	return values, status, nil
@@ -223,32 +220,15 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 
 // repair reads anew what came out infinite because a difference of two values,
 // though neither value, is past what a double holds.
-func (p *Plan) repair(grid, values []float64) {
+func (p *plan) repair(grid, values []float64) {
 	for i, v := range grid {
 		if !math.IsInf(v, 0) {
 			continue
 		}
 		bx, by := p.x[i%len(p.x)], p.y[i/len(p.x)]
-		row := func(r int) float64 { return bx.of(values[r*p.columns : (r+1)*p.columns]) }
+		row := func(r int) float64 { return bx.of(values[r*p.columns:][:p.columns]) }
 		grid[i] = mix(row(by.lo), row(by.hi), by.w)
 	}
-}
-
-func repeat(list []bracket, a *tables.Axis) []bracket {
-	for len(list) < axisLen(a) {
-		list = append(list, list[0])
-	}
-	return list
-}
-
-func (b bracket) status() Status {
-	switch {
-	case b.past:
-		return Extrapolated
-	case b.on:
-		return Measured
-	}
-	return Interpolated
 }
 
 // Lay is the table read at every node of axes, held at its edges, row after

@@ -164,12 +164,12 @@ func lawReadersAgree(t *rapid.T) {
 	if s := NewSurface(tab).At(px, py); s != v {
 		t.Fatalf("surface %v, at %v", s, v)
 	}
-	p, err := NewPlan(x, y, []float64{px}, []float64{py}, Hold)
+	p, err := newPlan(x, y, []float64{px}, []float64{py}, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := make([]float64, p.Size())
-	p.Apply(got, tab.Values())
+	got := make([]float64, p.size())
+	p.apply(got, tab.Values())
 	if got[0] != v {
 		t.Fatalf("plan %v, at %v", got[0], v)
 	}

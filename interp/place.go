@@ -149,51 +149,21 @@ func (p *placer) cost(from, to int) float64 {
 // best is the choice of n candidates, the first and the last among them, whose
 // largest cost of a stretch is smallest.
 func (p *placer) best(n int) []float64 {
-	m := len(p.candidates)
-	type state struct {
-		cost float64
-		new  int // candidates that are no old breakpoints
-		from int
-	}
-	isNew := func(c int) int {
-		if _, old := slices.BinarySearch(p.knots, p.candidates[c]); old {
-			return 0
-		}
-		return 1
-	}
 	if n == 1 {
 		return p.candidates[:1]
 	}
-	costs := make([][]float64, m)
-	for from := range costs {
-		costs[from] = make([]float64, m)
-		for to := from + 1; to < m; to++ {
-			costs[from][to] = p.cost(from, to)
+	c := chains{points: make([]waypoint, len(p.candidates)), most: n, gap: p.cost}
+	for i, v := range p.candidates {
+		c.points[i].counts = 1
+		if _, old := slices.BinarySearch(p.knots, v); !old {
+			c.points[i].worse = 1
 		}
 	}
-	row := make([]state, m)
-	for c := range row {
-		row[c] = state{cost: math.Inf(1)}
-	}
-	row[0].cost = 0
-	steps := [][]state{row}
-	for range n - 1 {
-		next := make([]state, m)
-		for to := range next {
-			next[to] = state{cost: math.Inf(1)}
-			for from := range to {
-				s := state{max(row[from].cost, costs[from][to]), row[from].new + isNew(to), from}
-				if s.cost < next[to].cost || s.cost == next[to].cost && s.new < next[to].new {
-					next[to] = s
-				}
-			}
-		}
-		steps, row = append(steps, next), next
-	}
-	points := make([]float64, n)
-	for k, c := n-1, m-1; k >= 0; k-- {
-		points[k] = p.candidates[c]
-		c = steps[k][c].from
+	c.solve()
+	var points []float64
+	at, _ := c.chain(n)
+	for _, i := range at {
+		points = append(points, p.candidates[i])
 	}
 	return points
 }

@@ -2,26 +2,26 @@ package interp
 
 import (
 	"fmt"
+	"slices"
 
 	"calsplice/tables"
 )
 
-// Plan reads tables of one shape at every node of a grid: first along x, then
+// plan reads tables of one shape at every node of a grid: first along x, then
 // along y. It is prepared once for a pair of axes and serves every table on
 // them. It does not allocate, and is not for more than one goroutine at a time.
-type Plan struct {
+type plan struct {
 	x, y    []bracket
-	steps   []step // along x
-	columns int    // of the tables
+	columns int // of the tables
 	rows    int
 	scratch []float64
 }
 
-// NewPlan prepares reading tables on axes fromX and fromY at the points x and y,
-// which are in the units of those axes. A nil axis (of a scalar or a curve) is
-// read at no point, and the grid has one column or row for it.
-func NewPlan(fromX, fromY *tables.Axis, x, y []float64, out Outside) (*Plan, error) {
-	p := &Plan{columns: axisLen(fromX), rows: axisLen(fromY)}
+// newPlan prepares reading tables on axes fromX and fromY at the points x and y,
+// which are in the units of those axes. Along an axis that the table lacks (nil) it
+// is the same at every point; without a point the grid has one column or row.
+func newPlan(fromX, fromY *tables.Axis, x, y []float64, out Outside) (*plan, error) {
+	p := &plan{columns: axisLen(fromX), rows: axisLen(fromY)}
 	var err error
 	if p.x, err = brackets("x", fromX, x, out); err != nil {
 		return nil, err
@@ -29,16 +29,8 @@ func NewPlan(fromX, fromY *tables.Axis, x, y []float64, out Outside) (*Plan, err
 	if p.y, err = brackets("y", fromY, y, out); err != nil {
 		return nil, err
 	}
-	p.prepare()
-	return p, nil
-}
-
-func (p *Plan) prepare() {
-	p.steps = make([]step, len(p.x))
-	for i, b := range p.x {
-		p.steps[i] = step{int32(b.lo), int32(b.hi), b.w}
-	}
 	p.scratch = make([]float64, p.rows*len(p.x))
+	return p, nil
 }
 
 func axisLen(a *tables.Axis) int {
@@ -50,7 +42,7 @@ func axisLen(a *tables.Axis) int {
 
 func brackets(name string, a *tables.Axis, points []float64, out Outside) ([]bracket, error) {
 	if a == nil {
-		return []bracket{{w: nothing, on: true}}, nil
+		return slices.Repeat([]bracket{{w: nothing}}, max(1, len(points))), nil
 	}
 	list := make([]bracket, len(points))
 	for i, v := range points {
@@ -58,7 +50,7 @@ func brackets(name string, a *tables.Axis, points []float64, out Outside) ([]bra
 		if v != v {
 			return nil, fmt.Errorf("%s point %d is not a number", name, i)
 		}
-		if b.past && out == Refuse {
+		if b.status == Extrapolated && out == Refuse {
 			return nil, fmt.Errorf("%s point %s is past the axis (%s to %s %s)", name, tables.FormatValue(v),
 				tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Unit())
 		}
@@ -67,15 +59,15 @@ func brackets(name string, a *tables.Axis, points []float64, out Outside) ([]bra
 	return list, nil
 }
 
-// Size is the number of values that [Plan.Apply] writes.
-func (p *Plan) Size() int { return len(p.x) * len(p.y) }
+// size is the number of values that [plan.apply] writes.
+func (p *plan) size() int { return len(p.x) * len(p.y) }
 
-// Apply reads one table's values, row after row, and writes the grid's to dst,
-// as many as [Plan.Size].
-func (p *Plan) Apply(dst, values []float64) {
+// apply reads one table's values, row after row, and writes the grid's to dst,
+// as many as [plan.size].
+func (p *plan) apply(dst, values []float64) {
 	n := len(p.x)
 	for r := range p.rows {
-		along(p.scratch[r*n:(r+1)*n], values[r*p.columns:(r+1)*p.columns], p.steps)
+		along(p.scratch[r*n:(r+1)*n], values[r*p.columns:(r+1)*p.columns], p.x)
 	}
 	for r, b := range p.y {
 		row := dst[r*n : (r+1)*n]
@@ -90,32 +82,19 @@ func (p *Plan) Apply(dst, values []float64) {
 
 // along reads one row at each bracket. On a breakpoint lo and hi are one and w
 // is −0, so that the sum is the value itself, to the bit and to the sign of 0.
-func along(dst, row []float64, at []step) {
+func along(dst, row []float64, at []bracket) {
 	dst = dst[:len(at)]
-	for i, s := range at {
-		near := row[s.lo]
-		dst[i] = near + float64(s.w*(row[s.hi]-near))
+	for i := range at {
+		b := &at[i]
+		near := row[b.lo]
+		dst[i] = near + float64(b.w*(row[b.hi]-near))
 	}
-}
-
-// step is the part of a bracket that reading needs.
-type step struct {
-	lo, hi int32
-	w      float64
 }
 
 // between is the row at share w of the way from one row to another.
 func between(dst, a, b []float64, w float64) {
 	a, b = a[:len(dst)], b[:len(dst)]
-	i := 0
-	for ; i+4 <= len(dst); i += 4 { // four at once, since the loop itself costs as much as the sum
-		d, p, q := (*[4]float64)(dst[i:i+4:i+4]), (*[4]float64)(a[i:i+4:i+4]), (*[4]float64)(b[i:i+4:i+4])
-		d[0] = p[0] + float64(w*(q[0]-p[0]))
-		d[1] = p[1] + float64(w*(q[1]-p[1]))
-		d[2] = p[2] + float64(w*(q[2]-p[2]))
-		d[3] = p[3] + float64(w*(q[3]-p[3]))
-	}
-	for ; i < len(dst); i++ {
-		dst[i] = a[i] + float64(w*(b[i]-a[i]))
+	for i, near := range a {
+		dst[i] = near + float64(w*(b[i]-near))
 	}
 }

@@ -48,7 +48,8 @@ type Resampled struct {
 // own ends the new surface is held there, as a controller will.
 func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resampled, error) {
 	if (x == nil) != (t.X() == nil) || (y == nil) != (t.Y() == nil) {
-		return nil, fmt.Errorf("table %s is a %s and stays one: it wants %s", t.ID(), shape(t.X(), t.Y()), wants(t.X(), t.Y()))
+		kind, has := shape(t.X(), t.Y())
+		return nil, fmt.Errorf("table %s is a %s and stays one: it wants %s", t.ID(), kind, has)
 	}
 	r := &Resampled{}
 	values, status, err := lay(t, x, y, out)
@@ -140,21 +141,14 @@ func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bo
 		}
 	}
 	if rounded > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), count(rounded, "value"),
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), tables.Plural(rounded, "value"),
 			tables.FormatValue(t.Resolution()), t.Unit(), most))
 	}
 	if clamped > 0 {
 		l := t.Limits()
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), count(clamped, "value"),
+		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), tables.Plural(clamped, "value"),
 			tables.FormatValue(l.Low), tables.FormatValue(l.High)))
 	}
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // pastAxis says which new breakpoints lie past an old axis, and what was done.
@@ -206,22 +200,13 @@ func list(words []string) string {
 	return s
 }
 
-func shape(x, y *tables.Axis) string {
+// shape is what a table with these axes is called, and what axes it has.
+func shape(x, y *tables.Axis) (kind, has string) {
 	switch {
 	case y != nil:
-		return "map"
+		return "map", "an x and a y axis"
 	case x != nil:
-		return "curve"
+		return "curve", "an x axis and no y axis"
 	}
-	return "scalar"
-}
-
-func wants(x, y *tables.Axis) string {
-	switch {
-	case y != nil:
-		return "an x and a y axis"
-	case x != nil:
-		return "an x axis and no y axis"
-	}
-	return "no axis"
+	return "scalar", "no axis"
 }

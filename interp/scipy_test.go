@@ -187,13 +187,13 @@ func TestFasterThanSciPy(t *testing.T) {
 	best := time.Hour
 	for range 3 {
 		start := time.Now()
-		p, err := NewPlan(a, a, fine, fine, Hold)
+		p, err := newPlan(a, a, fine, fine, Hold)
 		if err != nil {
 			t.Fatal(err)
 		}
-		dst := make([]float64, p.Size())
+		dst := make([]float64, p.size())
 		for k := range n {
-			p.Apply(dst, values[k*from*from:(k+1)*from*from])
+			p.apply(dst, values[k*from*from:(k+1)*from*from])
 		}
 		best = min(best, time.Since(start))
 	}

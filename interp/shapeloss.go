@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/tables"
 )
@@ -27,7 +28,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 	}{{"highest", oldHigh, high, high < oldHigh-bound}, {"lowest", oldLow, low, low > oldLow+bound}} {
 		if p.lost {
 			r.Notes = append(r.Notes, fmt.Sprintf("table %s: its %s value is lost: it was %s at %s, and is %s now", t.ID(), p.name,
-				tables.FormatValue(p.was), t.Place(indexOf(t.Values(), p.was)), tables.FormatValue(p.now)))
+				tables.FormatValue(p.was), t.Place(slices.Index(t.Values(), p.was)), tables.FormatValue(p.now)))
 		}
 	}
 	turned := 0
@@ -37,7 +38,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 		}
 	}
 	for i := range n.Columns() {
-		if old := sameLine(t.X(), n.X(), i); old >= 0 && monotonic(column(t, old)) && !monotonic(column(n, i)) {
+		if old := sameLine(t.X(), n.X(), i); old >= 0 && monotonic(t.Column(old)) && !monotonic(n.Column(i)) {
 			turned++
 		}
 	}
@@ -59,15 +60,6 @@ func extremes(values []float64) (low, high float64) {
 	return low, high
 }
 
-func indexOf(values []float64, v float64) int {
-	for i, w := range values {
-		if w == v {
-			return i
-		}
-	}
-	return 0
-}
-
 // sameLine is where new breakpoint i stood on the old axis, or −1.
 func sameLine(old, new *tables.Axis, i int) int {
 	if old == nil {
@@ -78,14 +70,6 @@ func sameLine(old, new *tables.Axis, i int) int {
 		return -1
 	}
 	return old.Find(points[i])
-}
-
-func column(t *tables.Table, c int) []float64 {
-	line := make([]float64, t.Rows())
-	for r := range line {
-		line[r] = t.At(r, c)
-	}
-	return line
 }
 
 func monotonic(line []float64) bool {

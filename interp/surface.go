@@ -15,8 +15,16 @@ type Surface struct {
 // NewSurface prepares a table. A scalar is a surface that is the same
 // everywhere, a curve one that is the same along y.
 func NewSurface(t *tables.Table) *Surface {
+	x, _ := pointsIn(t.X(), nil)
+	y, _ := pointsIn(t.Y(), nil)
+	return SurfaceOn(t, x, y)
+}
+
+// SurfaceOn is [NewSurface] of a table that is read in other units than its axes': x
+// and y are their breakpoints in those, nil for an axis that it lacks.
+func SurfaceOn(t *tables.Table, x, y []float64) *Surface {
 	rows, cols := t.Rows(), t.Columns()
-	s := &Surface{x: newLookup(t.X()), y: newLookup(t.Y()), stride: cols + 1}
+	s := &Surface{x: newLookup(x), y: newLookup(y), stride: cols + 1}
 	s.values = make([]float64, 0, (rows+1)*(cols+1))
 	for r := range rows + 1 {
 		row := t.Row(min(r, rows-1))
@@ -80,11 +88,10 @@ type lookup struct {
 // most.
 const bucketsPerPoint = 8
 
-func newLookup(a *tables.Axis) lookup {
-	if a == nil || a.Len() == 1 {
+func newLookup(p []float64) lookup {
+	if len(p) < 2 {
 		return lookup{low: 1}
 	}
-	p := a.Points()
 	last := len(p) - 1
 	l := lookup{points: p, low: p[0], high: p[last]}
 	span, n := l.high-l.low, bucketsPerPoint*len(p)

@@ -1,8 +1,10 @@
 package interp
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -12,10 +14,10 @@ import (
 // nil, an axis that a table does not have. It is an error where the two measure
 // different quantities, or in units that do not convert.
 func Union(a, b *tables.Axis) (*tables.Axis, error) {
-	if a == nil || b == nil || a == b {
-		if a == nil {
-			return b, nil
-		}
+	switch {
+	case a == nil:
+		return b, nil
+	case b == nil || a == b:
 		return a, nil
 	}
 	points, err := pointsIn(b, a)
@@ -25,29 +27,19 @@ func Union(a, b *tables.Axis) (*tables.Axis, error) {
 	return tables.NewAxisExtra(a.Quantity(), a.Unit(), merged(a.Points(), points), a.Extra())
 }
 
-// merged is the sorted list of the numbers in either of two sorted lists.
+// merged is the sorted list of the numbers in either of two sorted lists; of −0 and 0
+// the one in the first.
 func merged(a, b []float64) []float64 {
-	out := make([]float64, 0, len(a)+len(b))
-	for len(a) > 0 || len(b) > 0 {
-		switch {
-		case len(b) == 0 || len(a) > 0 && a[0] < b[0]:
-			out, a = append(out, a[0]), a[1:]
-		case len(a) == 0 || b[0] < a[0]:
-			out, b = append(out, b[0]), b[1:]
-		default:
-			out, a, b = append(out, a[0]), a[1:], b[1:]
-		}
-	}
-	return out
+	return slices.Compact(slices.SortedStableFunc(slices.Values(slices.Concat(a, b)), cmp.Compare))
 }
 
-// pointsIn are the breakpoints of a in the unit of like. One that lands within
+// pointsIn are the breakpoints of a in the unit of like, which may be nil. One that lands within
 // rounding of a breakpoint of like is that one.
 func pointsIn(a, like *tables.Axis) ([]float64, error) {
-	if a == nil || like == nil || a == like {
-		if a == nil {
-			return nil, nil
-		}
+	switch {
+	case a == nil:
+		return nil, nil
+	case like == nil || a == like:
 		return a.Points(), nil
 	}
 	if a.Quantity() != like.Quantity() {
@@ -62,7 +54,7 @@ func pointsIn(a, like *tables.Axis) ([]float64, error) {
 	}
 	points := make([]float64, a.Len())
 	for i, v := range a.Points() {
-		points[i] = snap(c.Apply(v), like.Points())
+		points[i] = Snap(like.Points(), c.Apply(v))
 		if i > 0 && !(points[i-1] < points[i]) {
 			return nil, fmt.Errorf("axis %s: breakpoints %s and %s %s fall together in %s", tables.Quote(a.Quantity()),
 				tables.FormatValue(a.At(i-1)), tables.FormatValue(v), a.Unit(), like.Unit())
@@ -74,17 +66,15 @@ func pointsIn(a, like *tables.Axis) ([]float64, error) {
 // conversionNoise is what two conversions may leave of a number, relative.
 const conversionNoise = 8 * 0x1p-52
 
-func snap(v float64, to []float64) float64 {
-	i, w := Weights(to, v)
+// Snap is v, or the breakpoint that it misses by no more than the rounding of a
+// unit conversion.
+func Snap(points []float64, v float64) float64 {
+	i, w := Weights(points, v)
 	if w > 0.5 {
 		i++
 	}
-	if math.Abs(v-to[i]) <= conversionNoise*math.Abs(to[i]) {
-		return to[i]
+	if math.Abs(v-points[i]) <= conversionNoise*math.Abs(points[i]) {
+		return points[i]
 	}
 	return v
 }
-
-// Snap is v, or the breakpoint that it misses by no more than the rounding of a
-// unit conversion.
-func Snap(points []float64, v float64) float64 { return snap(v, points) }

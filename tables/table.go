@@ -148,6 +148,15 @@ func (t *Table) Row(row int) []float64 {
 	return t.f.Values[row*n : (row+1)*n]
 }
 
+// Column is one column of values, a copy.
+func (t *Table) Column(column int) []float64 {
+	list := make([]float64, t.Rows())
+	for r := range list {
+		list[r] = t.At(r, column)
+	}
+	return list
+}
+
 // Place is the address of the i-th value as people read it: "[row, column]",
 // from 0.
 func (t *Table) Place(i int) string {

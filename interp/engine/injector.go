@@ -98,9 +98,9 @@ func (j *Injector) minimum(t *tables.Table, _ *tables.Engine) error {
 // nothing: the breakpoint after the last that it changes, or that one where it
 // is the table's last.
 func (j *Injector) nonlinear(t *tables.Table, _ *tables.Engine) error {
-	a, along := t.X(), func(k int) []float64 { return column(t, k) }
+	a, along := t.X(), t.Column
 	if a == nil || a.Quantity() != tables.EffectivePulse {
-		a, along = t.Y(), func(k int) []float64 { return t.Row(k) }
+		a, along = t.Y(), t.Row
 	}
 	if a == nil || a.Quantity() != tables.EffectivePulse {
 		return nil
@@ -117,14 +117,6 @@ func (j *Injector) nonlinear(t *tables.Table, _ *tables.Engine) error {
 		}
 	}
 	return nil
-}
-
-func column(t *tables.Table, k int) []float64 {
-	list := make([]float64, t.Rows())
-	for i := range list {
-		list[i] = t.At(i, k)
-	}
-	return list
 }
 
 // Corrected is an effective pulse in ms after a nonlinear correction: in a unit

@@ -15,8 +15,9 @@ package lookup
 import (
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 
+	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -70,12 +71,13 @@ func Base(spelled string) (unit.Conversion, error) {
 
 // Table is a table bound to quantities.
 type Table struct {
-	t    *tables.Table
-	x, y *axis
+	t       *tables.Table
+	x, y    axis
+	surface *interp.Surface // in the channels' units
 }
 
 type axis struct {
-	quantity string
+	quantity string    // "" where the table has no such axis
 	points   []float64 // in the channels' unit
 	of       func(p *Point) float64
 }
@@ -91,22 +93,22 @@ func Bind(t *tables.Table) (*Table, error) {
 	if err != nil {
 		return nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
+	b.surface = interp.SurfaceOn(t, b.x.points, b.y.points)
 	return b, nil
 }
 
-func bindAxis(a *tables.Axis) (*axis, error) {
+// bindAxis ties an axis to its quantity. One that a table lacks has a single place,
+// whatever the point is.
+func bindAxis(a *tables.Axis) (axis, error) {
 	if a == nil {
-		return nil, nil
+		return axis{points: []float64{0}, of: func(*Point) float64 { return 0 }}, nil
 	}
 	f, ok := of[a.Quantity()]
 	if !ok {
-		return nil, fmt.Errorf("axis %s is not a quantity that can be computed with", tables.Quote(a.Quantity()))
+		return axis{}, fmt.Errorf("axis %s is not a quantity that can be computed with", tables.Quote(a.Quantity()))
 	}
 	points, err := Points(a)
-	if err != nil {
-		return nil, err
-	}
-	return &axis{a.Quantity(), points, f}, nil
+	return axis{a.Quantity(), points, f}, err
 }
 
 // Points are an axis's breakpoints in the channels' unit. It is an error where the
@@ -131,13 +133,7 @@ func (b *Table) Table() *tables.Table { return b.t }
 
 // Quantities lists what the table is read by, x first.
 func (b *Table) Quantities() []string {
-	var q []string
-	for _, a := range []*axis{b.x, b.y} {
-		if a != nil {
-			q = append(q, a.quantity)
-		}
-	}
-	return q
+	return slices.DeleteFunc([]string{b.x.quantity, b.y.quantity}, func(q string) bool { return q == "" })
 }
 
 // At is the table's value at a point, in the table's unit; NaN where the point
@@ -149,59 +145,14 @@ func (b *Table) At(p *Point) float64 {
 
 // XY are the point's places on the table's axes, in the channels' units; 0
 // where there is no such axis.
-func (b *Table) XY(p *Point) (x, y float64) {
-	if b.x != nil {
-		x = b.x.of(p)
-	}
-	if b.y != nil {
-		y = b.y.of(p)
-	}
-	return x, y
-}
+func (b *Table) XY(p *Point) (x, y float64) { return b.x.of(p), b.y.of(p) }
 
 // Read is the table's value at a place on its axes, in the channels' units.
 func (b *Table) Read(x, y float64) float64 {
 	if math.IsNaN(x) || math.IsNaN(y) {
 		return math.NaN()
 	}
-	i, u := b.x.bracket(x)
-	j, v := b.y.bracket(y)
-	low := b.row(j, i, u)
-	if v == 0 {
-		return low
-	}
-	return mix(low, b.row(j+1, i, u), v)
-}
-
-func (b *Table) row(j, i int, u float64) float64 {
-	if u == 0 {
-		return b.t.At(j, i)
-	}
-	return mix(b.t.At(j, i), b.t.At(j, i+1), u)
-}
-
-// mix is a + (b − a)·w with the product rounded on its own, so that machines
-// with and without a fused multiply-add agree.
-func mix(a, b, w float64) float64 { return a + float64((b-a)*w) }
-
-// bracket is the breakpoint at or before v and the way to the next one, 0 to
-// below 1; the ends are held.
-func (a *axis) bracket(v float64) (int, float64) {
-	if a == nil {
-		return 0, 0
-	}
-	n := len(a.points)
-	if v <= a.points[0] {
-		return 0, 0
-	}
-	if v >= a.points[n-1] {
-		return n - 1, 0
-	}
-	i := sort.SearchFloat64s(a.points, v)
-	if a.points[i] == v {
-		return i, 0
-	}
-	return i - 1, (v - a.points[i-1]) / (a.points[i] - a.points[i-1])
+	return b.surface.At(x, y)
 }
 
 // FlowUnit is the conversion from an injector flow's unit to g/s (mg/ms). A

@@ -1,6 +1,10 @@
 package lookup
 
-import "math"
+import (
+	"math"
+
+	"calsplice/interp"
+)
 
 // Share is a cell's part in the value that is read at a point.
 type Share struct {
@@ -15,8 +19,8 @@ func (b *Table) Shares(p *Point) (list []Share) {
 	if math.IsNaN(x) || math.IsNaN(y) {
 		return nil
 	}
-	i, u := b.x.bracket(x)
-	j, v := b.y.bracket(y)
+	i, u := interp.Weights(b.x.points, x)
+	j, v := interp.Weights(b.y.points, y)
 	add := func(row, column int, weight float64) {
 		if weight > 0 {
 			list = append(list, Share{row*b.t.Columns() + column, weight})

@@ -37,7 +37,8 @@ func NewBlend(cal *tables.Calibration) *Blend {
 
 // At is the blended spark at a point, for a reading of the blend's channel.
 func (b *Blend) At(p *Point, reading float64) float64 {
-	advance, fallback := b.advance.At(p), min(b.fallback.At(p), b.advance.At(p))
+	advance := b.advance.At(p)
+	fallback := min(b.fallback.At(p), advance)
 	w := min(max(reading*b.share, 0), 1)
 	return advance + float64(w*(fallback-advance))
 }

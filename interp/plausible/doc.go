@@ -11,6 +11,8 @@
 // What it cannot judge, for want of a role, or of a unit or quantity that it
 // knows, it says.
 //
+// A table is read at other places by package interp, and pressures by package lookup.
+//
 // The tolerances are wide on purpose: a check that cries at every real table is
 // switched off. They are named beside each rule.
 package plausible

@@ -1,9 +1,12 @@
 package plausible
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 
+	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -117,15 +120,19 @@ func (k *checker) fallback() {
 		return
 	}
 	a, f := advance[0], fallback[0]
-	above, err := over(f, a)
-	if err != nil {
+	above, _, err := interp.Lay(a, f.X(), f.Y())
+	own, inOwn := unit.Find(a.Unit(), f.Unit())
+	if (a.X() == nil) != (f.X() == nil) || (a.Y() == nil) != (f.Y() == nil) {
+		err = errors.New("one has an axis that the other has not")
+	}
+	if err = cmp.Or(inOwn, err); err != nil {
 		k.notes.Addf("%s was not held against %s: %v", f.ID(), a.ID(), err)
 		return
 	}
 	for i, v := range f.Values() {
-		if v > above[i]+max(a.Tolerance(), f.Tolerance(), 1e-9) {
+		if above := own.Apply(above[i]); v > above+max(a.Tolerance(), f.Tolerance(), 1e-9) {
 			k.cell(f, i, "fallback-above-advance", basis, "%s is above %s, what %s has there",
-				amount(v, f.Unit()), amount(round(above[i]), a.Unit()), a.ID())
+				amount(v, f.Unit()), amount(round(above), f.Unit()), a.ID())
 		}
 	}
 }

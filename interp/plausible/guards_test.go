@@ -348,7 +348,7 @@ func TestFallbackIsHeldAgainstOne(t *testing.T) {
 		{"as high", f(advance, 1) + "," + f(curve, 1, 15), 0, ""},
 		{"above, on an axis in another unit", f(advance, 1) + "," + f(inShares, 1, 15.1), 1, ""},
 		{"as high, on an axis in another unit", f(advance, 1) + "," + f(inShares, 1, 15), 0, ""},
-		{"on another axis", f(advance, 1) + "," + f(other, 1, 99), 1, `g1 was not held against a1: their axes are "engine speed" and "load"`},
+		{"on another axis", f(advance, 1) + "," + f(other, 1, 99), 1, `g1 was not held against a1: an axis of "engine speed" does not stand for one of "load"`},
 		{"without an axis", f(advance, 1) + "," + f(scalar, 1, 99), 1, "h1 was not held against a1: one has an axis that the other has not"},
 		{"on one more axis", f(advance, 1) + "," + f(onTwo, 1, 99), 1, "i1 was not held against a1: one has an axis that the other has not"},
 		{"nothing to hold it against", f(curve, 1, 15.1), 0, ""},

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -13,19 +14,28 @@ import (
 func (k *checker) offset(t *tables.Table, u unit.Unit) {
 	k.within(t, u, "offset-size", bounds{0, 10, "ms"})
 	if a, lines := along(t, tables.BatteryVoltage); a != nil {
+		k.ordered(t, a, lines, ordered{"offset-voltage", Practice, "offset does not fall as voltage rises", func(step float64) bool { return !(step < 0) }})
 		for _, l := range lines {
-			k.falls(t, a, l)
 			k.convex(t, a, l)
 		}
 	}
 	k.pressure(t, "offset-pressure", "an injector opens no faster against more pressure; "+Practice, false)
 }
 
-func (k *checker) falls(t *tables.Table, a *tables.Axis, l line) {
-	for i := range l.len() - 1 {
-		if !(l.values[i+1] < l.values[i]) {
-			k.cell(t, k.outlierOf(t, l, i), "offset-voltage", Practice, "offset does not fall as voltage rises: %s at %s, %s at %s",
-				amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
+// ordered is how a table's values go along an axis.
+type ordered struct {
+	rule, basis, what string
+	wrong             func(step float64) bool // of two neighbours
+}
+
+// ordered reports neighbours along an axis whose values go the wrong way.
+func (k *checker) ordered(t *tables.Table, a *tables.Axis, lines []line, o ordered) {
+	for _, l := range lines {
+		for i := range l.len() - 1 {
+			if o.wrong(l.values[i+1] - l.values[i]) {
+				k.cell(t, k.outlierOf(t, l, i), o.rule, o.basis, "%s: %s at %s, %s at %s", o.what,
+					amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
+			}
 		}
 	}
 }
@@ -57,20 +67,13 @@ func (k *checker) pressure(t *tables.Table, rule, basis string, strict bool) {
 		if a == nil || q.quantity != tables.DifferentialPressure && k.follows() {
 			continue // a regulator that follows the manifold holds the differential still
 		}
-		word := map[bool]string{true: "rise", false: "fall"}[q.sign > 0]
+		word, least := map[bool]string{true: "rise", false: "fall"}[q.sign > 0], 0.0
 		if !strict {
-			word = map[bool]string{true: "rise or stay", false: "fall or stay"}[q.sign > 0]
+			word, least = word+" or stay", -t.Tolerance()
 		}
-		for _, l := range lines {
-			for i := range l.len() - 1 {
-				rise := (l.values[i+1] - l.values[i]) * q.sign
-				if strict && rise > 0 || !strict && rise >= -t.Tolerance() {
-					continue
-				}
-				k.cell(t, k.outlierOf(t, l, i), rule, basis, "does not %s as %s rises: %s at %s, %s at %s", word, q.quantity,
-					amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
-			}
-		}
+		k.ordered(t, a, lines, ordered{rule, basis, "does not " + word + " as " + q.quantity + " rises", func(step float64) bool {
+			return !(step*q.sign >= least) || strict && step == 0
+		}})
 	}
 }
 
@@ -118,21 +121,23 @@ const rootTolerance = 0.05
 
 func (k *checker) squareRoot(t *tables.Table) {
 	for _, quantity := range []string{tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure} {
-		a, lines := along(t, quantity)
-		if a == nil {
-			continue
-		}
-		for _, l := range lines {
-			k.rootLine(t, a, l, quantity)
+		if a, lines := along(t, quantity); a != nil {
+			if across := k.differential(a); across != nil {
+				for _, l := range lines {
+					k.rootLine(t, across, l)
+				}
+			}
 		}
 	}
 }
 
-func (k *checker) rootLine(t *tables.Table, a *tables.Axis, l line, quantity string) {
+// rootLine holds one line against the square-root law, by the differential pressure at
+// each of its breakpoints.
+func (k *checker) rootLine(t *tables.Table, across []float64, l line) {
 	var factors []float64 // flow over the root of its pressure
 	var at []int
-	for i, p := range l.points {
-		if dp := k.differential(quantity, p, a.Unit()); dp > 0 && l.values[i] > 0 {
+	for i, dp := range across {
+		if dp > 0 && l.values[i] > 0 {
 			factors, at = append(factors, l.values[i]/math.Sqrt(dp)), append(at, i)
 		}
 	}
@@ -148,46 +153,29 @@ func (k *checker) rootLine(t *tables.Table, a *tables.Axis, l line, quantity str
 	}
 }
 
-// differential is the differential pressure in kPa at a breakpoint, or 0 where
-// the document does not tell. A barometer of 101.325 kPa is assumed.
-func (k *checker) differential(quantity string, v float64, in string) float64 {
-	const barometer = unit.Atmosphere
-	u, ok := unit.Parse(in)
-	if !ok {
-		return 0
-	}
-	v = kilopascal(v, u)
-	if quantity == tables.DifferentialPressure {
-		return v
+// differential is the differential pressure in kPa at each breakpoint of an axis of
+// pressures, nil where the document does not tell. A barometer of 101.325 kPa is
+// assumed.
+func (k *checker) differential(a *tables.Axis) []float64 {
+	points, err := lookup.Points(a)
+	if err != nil || a.Quantity() == tables.DifferentialPressure {
+		return points
 	}
 	e := k.doc.Engine()
 	if e == nil || e.RailPressure == nil || k.follows() {
-		return 0
+		return nil
 	}
-	rail, err := e.RailPressure.KPa()
+	rail, err := lookup.NewRail(e.RailPressure)
 	if err != nil {
-		return 0
+		return nil
 	}
-	if e.RailPressure.RelativeTo == tables.Absolute {
-		rail -= barometer
+	for i, manifold := range points {
+		if a.Quantity() == tables.ManifoldVacuum {
+			manifold = unit.Atmosphere - manifold
+		}
+		points[i] = rail.Delta(manifold, unit.Atmosphere)
 	}
-	if quantity == tables.ManifoldVacuum {
-		return rail + v
-	}
-	return rail + barometer - v
-}
-
-// kilopascal converts a pressure of any kind, as a number: gauge stays gauge.
-func kilopascal(v float64, u unit.Unit) float64 {
-	to := map[unit.Dimension]string{unit.Pressure: "kPa", unit.GaugePressure: "kPa(g)", unit.AbsolutePressure: "kPa(a)"}[u.Dimension()]
-	if to == "" {
-		return 0
-	}
-	k, err := unit.Convert(v, u.Name(), to)
-	if err != nil {
-		return 0
-	}
-	return k
+	return points
 }
 
 func median(values []float64) float64 {

@@ -17,31 +17,23 @@ type line struct {
 
 func (l line) len() int { return len(l.at) }
 
-// alongX and alongY are the lines of a table in either direction.
-func alongX(t *tables.Table) []line {
-	if t.X() == nil {
-		return nil
-	}
-	lines := make([]line, t.Rows())
-	for r := range lines {
-		lines[r].points, lines[r].values = t.X().Points(), t.Row(r)
-		for c := range t.Columns() {
-			lines[r].at = append(lines[r].at, r*t.Columns()+c)
-		}
-	}
-	return lines
-}
+// alongX are the lines of a table in its first direction, rows.
+func alongX(t *tables.Table) []line { return linesOf(t.X(), t.Rows(), t.Row, t.Columns(), 1) }
 
-func alongY(t *tables.Table) []line {
-	if t.Y() == nil {
+// alongY are the lines in the other direction, columns.
+func alongY(t *tables.Table) []line { return linesOf(t.Y(), t.Columns(), t.Column, 1, t.Columns()) }
+
+// linesOf are n lines along an axis, none where there is no such axis: line k begins
+// at value k × next and goes on in steps.
+func linesOf(a *tables.Axis, n int, values func(k int) []float64, next, step int) []line {
+	if a == nil {
 		return nil
 	}
-	lines := make([]line, t.Columns())
-	for c := range lines {
-		lines[c].points = t.Y().Points()
-		for r := range t.Rows() {
-			lines[c].at = append(lines[c].at, r*t.Columns()+c)
-			lines[c].values = append(lines[c].values, t.At(r, c))
+	lines := make([]line, n)
+	for k := range lines {
+		lines[k].points, lines[k].values = a.Points(), values(k)
+		for i := range a.Len() {
+			lines[k].at = append(lines[k].at, k*next+i*step)
 		}
 	}
 	return lines
@@ -113,12 +105,7 @@ func step(t *tables.Table) float64 {
 	}
 	decimals := 0
 	for _, v := range t.Values() {
-		text := tables.FormatValue(v)
-		for i := range len(text) {
-			if text[i] == '.' {
-				decimals = max(decimals, min(len(text)-i-1, 6))
-			}
-		}
+		decimals = max(decimals, min(tables.Decimals(v), 6))
 	}
 	return math.Pow10(-decimals)
 }

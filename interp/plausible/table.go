@@ -1,13 +1,11 @@
 package plausible
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
-	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -196,14 +194,8 @@ func (k *checker) meter(t *tables.Table) {
 	if u, known := unit.Parse(t.X().Unit()); known && u.Dimension() == unit.Time {
 		return
 	}
-	for _, l := range alongX(t) {
-		for i := range l.len() - 1 {
-			if l.values[i+1] < l.values[i]-t.Tolerance() {
-				k.cell(t, k.outlierOf(t, l, i), "meter", "a meter's flow rises with its signal; "+Practice, "flow falls as the signal rises: %s at %s, %s at %s",
-					amount(l.values[i], t.Unit()), amount(l.points[i], t.X().Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], t.X().Unit()))
-			}
-		}
-	}
+	k.ordered(t, t.X(), alongX(t), ordered{"meter", "a meter's flow rises with its signal; " + Practice, "flow falls as the signal rises",
+		func(step float64) bool { return step < -t.Tolerance() }})
 }
 
 // The physical bounds of spark timing, in degrees before top dead centre:
@@ -217,52 +209,6 @@ func (k *checker) spark(t *tables.Table) {
 			k.cell(t, i, "spark-bounds", Practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
 		}
 	}
-}
-
-// over is table b's surface at the nodes of table a, held at its edges, in a's
-// units. The axes must be the same quantities.
-func over(a, b *tables.Table) ([]float64, error) {
-	values, err := unit.Find(b.Unit(), a.Unit())
-	if err != nil {
-		return nil, err
-	}
-	x, err := onto(a.X(), b.X())
-	if err != nil {
-		return nil, err
-	}
-	y, err := onto(a.Y(), b.Y())
-	if err != nil {
-		return nil, err
-	}
-	s := interp.NewSurface(b)
-	var out []float64
-	for _, yv := range y {
-		for _, xv := range x {
-			out = append(out, values.Apply(s.At(xv, yv)))
-		}
-	}
-	return out, nil
-}
-
-// onto is the breakpoints of axis a in the unit of axis b.
-func onto(a, b *tables.Axis) ([]float64, error) {
-	switch {
-	case a == nil && b == nil:
-		return []float64{0}, nil
-	case a == nil || b == nil:
-		return nil, errors.New("one has an axis that the other has not")
-	case a.Quantity() != b.Quantity():
-		return nil, fmt.Errorf("their axes are %s and %s", tables.Quote(a.Quantity()), tables.Quote(b.Quantity()))
-	}
-	c, err := unit.Find(a.Unit(), b.Unit())
-	if err != nil {
-		return nil, err
-	}
-	p := make([]float64, a.Len())
-	for i, v := range a.Points() {
-		p[i] = c.Apply(v)
-	}
-	return p, nil
 }
 
 // round is v as a person reads it, where it was computed.
