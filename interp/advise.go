@@ -100,7 +100,7 @@ func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]
 	if new == nil {
 		return none, nil
 	}
-	u, err := Union(new, old)
+	u, err := union(new, old)
 	if err != nil {
 		return nil, err
 	}

@@ -85,7 +85,7 @@ func (d *Difference) axes(a, b *tables.Table) error {
 		a, b *tables.Axis
 		to   **tables.Axis
 	}{{"x", a.X(), b.X(), &d.X}, {"y", a.Y(), b.Y(), &d.Y}} {
-		u, err := Union(p.a, p.b)
+		u, err := union(p.a, p.b)
 		if err != nil {
 			return fmt.Errorf("tables %s and %s, %s: %w", a.ID(), b.ID(), p.name, err)
 		}

@@ -10,10 +10,10 @@ import (
 	"calsplice/tables/unit"
 )
 
-// Union is the axis with the breakpoints of both, in a's unit. Either may be
+// union is the axis with the breakpoints of both, in a's unit. Either may be
 // nil, an axis that a table does not have. It is an error where the two measure
 // different quantities, or in units that do not convert.
-func Union(a, b *tables.Axis) (*tables.Axis, error) {
+func union(a, b *tables.Axis) (*tables.Axis, error) {
 	switch {
 	case a == nil:
 		return b, nil

@@ -144,7 +144,7 @@ func TestUnion(t *testing.T) {
 		{"another quantity", a, axis(t, "load", "%", 50, 100), nil, true},
 		{"a unit of another kind", a, pressure("deg", 1, 2), nil, true},
 	} {
-		u, err := Union(c.a, c.b)
+		u, err := union(c.a, c.b)
 		if (err != nil) != c.err {
 			t.Errorf("%s: %v", c.why, err)
 			continue

@@ -117,7 +117,7 @@ func BenchmarkCombine(b *testing.B) {
 		docs = append(docs, document(b, fill(b, x, y, Nearest, []string{"trim"}, grid2(seed, 3000, func(x, y float64) float64 { return x - y }))))
 	}
 	for b.Loop() {
-		var c Combiner
+		var c combiner
 		for i := range 10_000 {
 			if err := c.Add(docs[i%len(docs)], "cells"); err != nil {
 				b.Fatal(err)

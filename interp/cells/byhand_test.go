@@ -376,20 +376,20 @@ func TestEditedCells(t *testing.T) {
 		log = append(log, sample{0, float64(i / 10 % 2 * 100), 0, []float64{90 + float64(i*7%5)}})
 	}
 	doc := document(t, fill(t, x, nil, Nearest, []string{"coolant"}, log))
-	if _, err := FromDocument(doc); err != nil {
+	if _, err := fromDocument(doc); err != nil {
 		t.Fatal(err)
 	}
 	for _, s := range []string{"count", "visits", "mean", "min", "max"} {
 		for by, want := range map[float64]bool{1e-12: false, 1e-6: true} {
 			odd := edited0(t, doc, "coolant."+s, func(v float64) float64 { return v * (1 + by) })
-			_, err := FromDocument(odd)
+			_, err := fromDocument(odd)
 			if errors.Is(err, errEdited) != want || want && !strings.HasPrefix(err.Error(), "table coolant."+s+" is not what") {
 				t.Errorf("%s changed by %v: %v", s, by, err)
 			}
 		}
 	}
 	for _, s := range []string{"sd", "se", "p95", "at_limit"} {
-		if _, err := FromDocument(edited0(t, doc, "coolant."+s, func(v float64) float64 { return v + 1 })); err != nil {
+		if _, err := fromDocument(edited0(t, doc, "coolant."+s, func(v float64) float64 { return v + 1 })); err != nil {
 			t.Errorf("%s, which the state does not give as such: %v", s, err)
 		}
 	}
@@ -399,7 +399,7 @@ func TestEditedCells(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := FromDocument(fewer); err != nil {
+	if _, err := fromDocument(fewer); err != nil {
 		t.Errorf("without some statistics: %v", err)
 	}
 	// In another unit the means are what the state gives, converted.
@@ -409,7 +409,7 @@ func TestEditedCells(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if _, err := FromDocument(warmer); err != nil {
+	if _, err := fromDocument(warmer); err != nil {
 		t.Errorf("in degF: %v", err)
 	}
 	if _, err := Combine(warmer); err == nil || !strings.Contains(err.Error(), "table coolant.mean is not in the unit that its cells were gathered in") {
@@ -487,7 +487,7 @@ func TestEmptyOf(t *testing.T) {
 	log := []sample{{0, 0, 0, []float64{1, 2}}, {0, 100, 5, []float64{3, 4}}}
 	g := fillSurface(t, true, x, y, Spread, []string{"trim", "lambda"}, log)
 	doc := document(t, g)
-	back, err := FromDocument(doc)
+	back, err := fromDocument(doc)
 	if err != nil || back.settings.weight != Spread || back.channels[1].surface == nil || len(back.sources) != 1 || back.sources[0].Rows != 2 {
 		t.Fatalf("%+v, %v", back, err)
 	}
@@ -547,7 +547,7 @@ func TestEmptyOf(t *testing.T) {
 			}
 		}), `state "trim[0,0]": the exact state of its cells is damaged`},
 	} {
-		if _, err := FromDocument(c.doc); err == nil || err.Error() != c.want {
+		if _, err := fromDocument(c.doc); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.why, err, c.want)
 		}
 	}
@@ -579,7 +579,7 @@ func TestCombineOrder(t *testing.T) {
 	if err := fill(t, x, nil, Nearest, []string{"trim", "lambda"}, log(1, 1)).sameQuestion(g, "x.json"); err == nil || !strings.Contains(err.Error(), `channel lambda is in "ratio"`) {
 		t.Errorf("%v", err)
 	}
-	var c Combiner
+	var c combiner
 	if _, err := c.Document(); err == nil || err.Error() != "no cell averages to combine" {
 		t.Errorf("%v", err)
 	}

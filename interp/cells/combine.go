@@ -11,9 +11,9 @@ import (
 	"calsplice/tables"
 )
 
-// FromDocument reads a grid back from its document, in the units in which its
+// fromDocument reads a grid back from its document, in the units in which its
 // cells were gathered.
-func FromDocument(doc *tables.Calibration) (*Grid, error) {
+func fromDocument(doc *tables.Calibration) (*Grid, error) {
 	g, err := emptyOf(doc)
 	if err != nil {
 		return nil, err
@@ -89,9 +89,9 @@ func Channels(doc *tables.Calibration) []string {
 	return names
 }
 
-// Combiner combines cell averages one document after the other, so that any
+// combiner combines cell averages one document after the other, so that any
 // number of them needs the room of one.
-type Combiner struct {
+type combiner struct {
 	g     *Grid
 	first string
 	logs  map[string]string // by fingerprint: a log's name and its document's
@@ -100,14 +100,14 @@ type Combiner struct {
 // Add adds a document, with the name that its faults are told by; a log of a
 // document before it is one. A document with a fault in its state may have been
 // added in part: nothing is to be made of the combiner then.
-func (c *Combiner) Add(doc *tables.Calibration, name string) error {
+func (c *combiner) Add(doc *tables.Calibration, name string) error {
 	if err := c.add(doc, name); err != nil {
 		return tables.In(name, 0, 0, "", err)
 	}
 	return nil
 }
 
-func (c *Combiner) add(doc *tables.Calibration, name string) error {
+func (c *combiner) add(doc *tables.Calibration, name string) error {
 	o, err := emptyOf(doc)
 	if err != nil {
 		return err
@@ -141,7 +141,7 @@ func (c *Combiner) add(doc *tables.Calibration, name string) error {
 }
 
 // Document is the cell averages of all documents added.
-func (c *Combiner) Document() (*tables.Calibration, error) {
+func (c *combiner) Document() (*tables.Calibration, error) {
 	if c.g == nil {
 		return nil, fmt.Errorf("no cell averages to combine")
 	}
@@ -151,7 +151,7 @@ func (c *Combiner) Document() (*tables.Calibration, error) {
 // Combine is the cell averages of all logs behind the given documents: to the
 // byte what one reading of these logs gives.
 func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
-	var c Combiner
+	var c combiner
 	for i, d := range docs {
 		if err := c.Add(d, fmt.Sprintf("document %d", i+1)); err != nil {
 			return nil, err

@@ -239,7 +239,7 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 		in = t.Unit()
 	}
 	if len(doc.Contents().State) > 0 {
-		switch g, err := FromDocument(doc); {
+		switch g, err := fromDocument(doc); {
 		case errors.Is(err, errEdited):
 		case err != nil:
 			return nil, err

@@ -13,7 +13,7 @@ import (
 
 // Document writes the grid down as cell averages: for each channel a table of
 // each of the [tally.Statistics], the logs behind them, and the exact state that
-// [FromDocument] reads back.
+// [fromDocument] reads back.
 func (g *Grid) Document() (*tables.Calibration, error) {
 	g.sortSources()
 	c := tables.Contents{Kind: tables.Cells, Source: g.sources, State: g.state()}

@@ -71,7 +71,7 @@ func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables
 			}
 		}
 	}()
-	var c Combiner
+	var c combiner
 	var errs []error
 	for j := range queue {
 		<-j.done

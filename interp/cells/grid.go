@@ -35,7 +35,7 @@ func ParseWeight(s string) (Weight, error) {
 func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
 
 // Grid is the evidence of some channels in the cells of one pair of axes. It
-// is what [Gather] fills, [Grid.Document] writes down and [FromDocument] reads
+// is what [Gather] fills, [Grid.Document] writes down and [fromDocument] reads
 // back.
 type Grid struct {
 	settings settings

@@ -35,7 +35,7 @@ func FuzzReadState(f *testing.F) {
 		if err != nil {
 			return
 		}
-		g, err := FromDocument(odd)
+		g, err := fromDocument(odd)
 		if err != nil {
 			return
 		}
@@ -64,7 +64,7 @@ func TestStateDamaged(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := FromDocument(odd); err == nil || err.Error() != tc.want {
+		if _, err := fromDocument(odd); err == nil || err.Error() != tc.want {
 			t.Errorf("%s: error is %v, want %s", tc.why, err, tc.want)
 		}
 	}
@@ -104,7 +104,7 @@ func TestLongState(t *testing.T) {
 	if parts < 2 {
 		t.Errorf("the cell is in %d parts", parts)
 	}
-	back, err := FromDocument(document(t, g))
+	back, err := fromDocument(document(t, g))
 	if err != nil {
 		t.Fatal(err)
 	}

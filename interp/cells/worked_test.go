@@ -64,7 +64,7 @@ func TestCompareWorked(t *testing.T) {
 	}
 	var se, freedom, mean [2]float64
 	for i, d := range []*tables.Calibration{a, b} {
-		g, err := FromDocument(d)
+		g, err := fromDocument(d)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -17,7 +17,7 @@ import (
 // What stands for a fact that neither calibration nor log gives.
 const (
 	UsualRail    = 300.0 // kPa over the manifold; common practice, no source
-	UsualStrokes = 4
+	usualStrokes = 4
 	UsualStoich  = 14.7 // petrol; common practice, no source
 )
 
@@ -35,7 +35,7 @@ type Facts struct {
 
 // NewFacts reads what a calibration says of its engine, which may be nothing.
 func NewFacts(e *tables.Engine) (Facts, error) {
-	f := Facts{Strokes: UsualStrokes, Pulses: 1, Stoich: UsualStoich}
+	f := Facts{Strokes: usualStrokes, Pulses: 1, Stoich: UsualStoich}
 	if e == nil {
 		return f, nil
 	}

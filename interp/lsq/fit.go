@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -160,13 +162,7 @@ func (p *Problem) jackknife(f *Fit, s *solution, q []float64) []float64 {
 func (p *Problem) leaveOut(f *Fit, s *solution, rows []int, shift []float64, known bool) {
 	n := s.n
 	change := slices.Clone(shift) // of the scaled coefficients: R⁻¹·shift
-	t := s.triangle()
-	for a := n - 1; a >= 0; a-- {
-		for b := a + 1; b < n; b++ {
-			change[a] -= float64(t.Data[a*n+b] * change[b])
-		}
-		change[a] /= t.Data[a*n+a]
-	}
+	blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: n, Data: change, Inc: 1})
 	for _, i := range rows {
 		if f.LeftOut[i] = p.Y[i]; !known {
 			continue

@@ -23,7 +23,6 @@
 package lsq
 
 import (
-	"errors"
 	"fmt"
 	"math"
 )
@@ -68,10 +67,7 @@ type Options struct {
 	Floor float64
 }
 
-// ErrSingular is wrapped by a [SingularError].
-var ErrSingular = errors.New("the samples do not tell the coefficients apart")
-
-// SingularError says that some coefficients cannot be told apart at all.
+// SingularError says that the samples do not tell some coefficients apart at all.
 type SingularError struct {
 	Condition float64
 	Columns   []int // those entangled, the most first
@@ -79,11 +75,8 @@ type SingularError struct {
 
 // Error names the columns, so that a caller can say which coefficients they are.
 func (e *SingularError) Error() string {
-	return fmt.Sprintf("%v: columns %v, condition number %.2g", ErrSingular, e.Columns, e.Condition)
+	return fmt.Sprintf("the samples do not tell the coefficients apart: columns %v, condition number %.2g", e.Columns, e.Condition)
 }
-
-// Unwrap is [ErrSingular], for those who need not know which.
-func (e *SingularError) Unwrap() error { return ErrSingular }
 
 // Columns scaled to size 1 with a larger condition number than this leave no
 // digit of the answer certain.

@@ -24,8 +24,8 @@ import (
 	"calsplice/tables"
 )
 
-// Practice is the basis of a finding that rests on no published source.
-const Practice = "common practice, no source"
+// practice is the basis of a finding that rests on no published source.
+const practice = "common practice, no source"
 
 // Finding is one doubt.
 type Finding struct {

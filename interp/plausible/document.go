@@ -54,15 +54,15 @@ func (k *checker) engine(e *tables.Engine) {
 		case err != nil:
 			fact("engine-unit", "the unit's dimension", "engine "+name+" is in "+tables.Quote(m.Unit)+", which measures "+string(u.Dimension()))
 		case !(m.Value >= low && m.Value <= high):
-			fact(rule, Practice, fmt.Sprintf("engine %s is %s, want one from %s to %s", name, amount(m.Value, m.Unit),
+			fact(rule, practice, fmt.Sprintf("engine %s is %s, want one from %s to %s", name, amount(m.Value, m.Unit),
 				tables.FormatValue(round(low)), amount(round(high), m.Unit)))
 		}
 	}
 	if e.Cylinders > mostCylinders {
-		fact("cylinders", Practice, fmt.Sprintf("engine has %d cylinders, want %d at most", e.Cylinders, mostCylinders))
+		fact("cylinders", practice, fmt.Sprintf("engine has %d cylinders, want %d at most", e.Cylinders, mostCylinders))
 	}
 	if s := e.StoichAFR; s != 0 && !(s > stoichLow && s < stoichHigh) {
-		fact("stoich", Practice, fmt.Sprintf("engine stoich_afr is %s, want one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
+		fact("stoich", practice, fmt.Sprintf("engine stoich_afr is %s, want one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
 	}
 	measured("displacement", "displacement", e.Displacement, displacementLow, displacementHigh, "L")
 	measured("fuel_density", "fuel-density", e.FuelDensity, densityLow, densityHigh, "kg/m3")
@@ -82,7 +82,7 @@ func (k *checker) engine(e *tables.Engine) {
 		if v, err := p.KPa(); err != nil {
 			fact("rail-pressure", "what a gauge or absolute unit says", "engine "+err.Error())
 		} else if v < railLow {
-			fact("rail-pressure", Practice, fmt.Sprintf("engine rail_pressure is %s, want %d kPa at least", amount(p.Value, p.Unit), railLow))
+			fact("rail-pressure", practice, fmt.Sprintf("engine rail_pressure is %s, want %d kPa at least", amount(p.Value, p.Unit), railLow))
 		}
 	}
 }

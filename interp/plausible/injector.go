@@ -14,12 +14,12 @@ import (
 func (k *checker) offset(t *tables.Table, u unit.Unit) {
 	k.within(t, u, "offset-size", bounds{0, 10, "ms"})
 	if a, lines := along(t, tables.BatteryVoltage); a != nil {
-		k.ordered(t, a, lines, ordered{"offset-voltage", Practice, "offset does not fall as voltage rises", func(step float64) bool { return !(step < 0) }})
+		k.ordered(t, a, lines, ordered{"offset-voltage", practice, "offset does not fall as voltage rises", func(step float64) bool { return !(step < 0) }})
 		for _, l := range lines {
 			k.convex(t, a, l)
 		}
 	}
-	k.pressure(t, "offset-pressure", "an injector opens no faster against more pressure; "+Practice, false)
+	k.pressure(t, "offset-pressure", "an injector opens no faster against more pressure; "+practice, false)
 }
 
 // ordered is how a table's values go along an axis.
@@ -49,7 +49,7 @@ func (k *checker) convex(t *tables.Table, a *tables.Axis, l line) {
 		after := (l.values[i] - l.values[i+1]) / (l.points[i+1] - l.points[i])
 		rounding := s/(l.points[i]-l.points[i-1]) + s/(l.points[i+1]-l.points[i])
 		if before > 0 && after > float64(1.5*before)+rounding {
-			k.cell(t, l.at[i], "offset-convex", Practice, "offset falls faster above %s than below it: usually it falls by less and less",
+			k.cell(t, l.at[i], "offset-convex", practice, "offset falls faster above %s than below it: usually it falls by less and less",
 				amount(l.points[i], a.Unit()))
 		}
 	}
@@ -147,7 +147,7 @@ func (k *checker) rootLine(t *tables.Table, across []float64, l line) {
 	middle := median(factors)
 	for j, i := range at {
 		if off := factors[j]/middle - 1; math.Abs(off) > rootTolerance {
-			k.cell(t, l.at[i], "flow-root", orifice+"; the tolerance of 5 % is "+Practice,
+			k.cell(t, l.at[i], "flow-root", orifice+"; the tolerance of 5 % is "+practice,
 				"%s is %+.1f %% from the square-root law through the other values (5 %% is allowed)", amount(l.values[i], t.Unit()), off*100)
 		}
 	}

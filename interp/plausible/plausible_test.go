@@ -140,7 +140,7 @@ func TestWords(t *testing.T) {
 	findings, _ := Check(read(t, strings.Replace(van, "1.5, 1.12, 0.86", "1.5, 1.6, 0.86", 1)))
 	findings = slices.DeleteFunc(findings, func(f Finding) bool { return f.Rule != "offset-voltage" })
 	want := "offset-voltage injector.offset[0, 2]: offset does not fall as voltage rises: 1.5 ms at 10 V, 1.6 ms at 12 V (at 12 V, 250 kPa)"
-	if got := lines(findings); len(got) != 1 || got[0] != want || findings[0].Basis != Practice {
+	if got := lines(findings); len(got) != 1 || got[0] != want || findings[0].Basis != practice {
 		t.Errorf("got %q, resting on %q", got, findings[0].Basis)
 	}
 }

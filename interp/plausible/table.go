@@ -179,7 +179,7 @@ func (k *checker) within(t *tables.Table, u unit.Unit, rule string, r bounds, ex
 			continue
 		}
 		if b, err := unit.Convert(v, u.Name(), r.unit); err != nil || !(b > r.low && b < r.high) {
-			k.cell(t, i, rule, Practice, "%s is not between %s and %s",
+			k.cell(t, i, rule, practice, "%s is not between %s and %s",
 				amount(v, t.Unit()), tables.FormatValue(r.low), amount(r.high, r.unit))
 		}
 	}
@@ -194,7 +194,7 @@ func (k *checker) meter(t *tables.Table) {
 	if u, known := unit.Parse(t.X().Unit()); known && u.Dimension() == unit.Time {
 		return
 	}
-	k.ordered(t, t.X(), alongX(t), ordered{"meter", "a meter's flow rises with its signal; " + Practice, "flow falls as the signal rises",
+	k.ordered(t, t.X(), alongX(t), ordered{"meter", "a meter's flow rises with its signal; " + practice, "flow falls as the signal rises",
 		func(step float64) bool { return step < -t.Tolerance() }})
 }
 
@@ -206,7 +206,7 @@ const sparkLow, sparkHigh = -20, 70
 func (k *checker) spark(t *tables.Table) {
 	for i, v := range t.Values() {
 		if v < sparkLow || v > sparkHigh {
-			k.cell(t, i, "spark-bounds", Practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
+			k.cell(t, i, "spark-bounds", practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
 		}
 	}
 }

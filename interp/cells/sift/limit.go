@@ -7,9 +7,9 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-// RawTrims are the trims that a controller holds and limits; what else is
+// rawTrims are the trims that a controller holds and limits; what else is
 // called a trim is computed from them.
-var RawTrims = []string{"short_trim_1", "long_trim_1", "short_trim_2", "long_trim_2"}
+var rawTrims = []string{"short_trim_1", "long_trim_1", "short_trim_2", "long_trim_2"}
 
 // leastLimit is the least size of a trim that stands at a limit, in %, where
 // the limit is not given: a limit cycle's own peaks are no limit.
@@ -22,7 +22,7 @@ const (
 )
 
 // TrimsBehind lists which raw trims stand behind a channel: by index into
-// RawTrims, as a mask. Each definition is looked at once, for it uses those before
+// rawTrims, as a mask. Each definition is looked at once, for it uses those before
 // it.
 func TrimsBehind(channel string, let []drivelog.Definition) uint8 {
 	defined := map[string]uint8{}
@@ -52,7 +52,7 @@ func trimsOf(channel string) uint8 {
 	case "trim_2":
 		return 0b1100
 	}
-	if i := slices.Index(RawTrims, channel); i >= 0 {
+	if i := slices.Index(rawTrims, channel); i >= 0 {
 		return 1 << i
 	}
 	return 0
@@ -110,7 +110,7 @@ type atExtreme struct {
 }
 
 // WatchLimits follows those raw trims of a log that stand behind channels, as masks
-// over RawTrims, and asks for their columns beside others.
+// over rawTrims, and asks for their columns beside others.
 func WatchLimits(log channels, limit float64, behind []uint8, columns []string) (*Limiter, []string) {
 	var all uint8
 	for _, mask := range behind {
@@ -118,7 +118,7 @@ func WatchLimits(log channels, limit float64, behind []uint8, columns []string) 
 	}
 	all |= all & 0b1010 >> 1 // a long trim's short one shows whether it is at a limit
 	at := [4]int{-1, -1, -1, -1}
-	for i, raw := range RawTrims {
+	for i, raw := range rawTrims {
 		if all>>i&1 != 0 && log.Has(raw) {
 			at[i] = len(columns)
 			columns = append(columns, raw)
