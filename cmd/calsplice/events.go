@@ -1,8 +1,13 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"fmt"
+	"io"
 	"math"
+	"os"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -10,6 +15,7 @@ import (
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/strictjson"
 )
 
 func eventsCommand() *cli.Command {
@@ -48,24 +54,74 @@ func events(c *cli.Context) error {
 		return err
 	}
 	defer log.Close()
-	found, reading, err := sift.Events(c.Context, log, channel, c.Float64("above"), x, y)
+	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Place: place}
+	list := &eventList{wanted: c.Bool("json") || extension(c.String("o")) == ".json"}
+	defer list.remove()
+	reading, err := sift.Events(c.Context, log, channel, c.Float64("above"), x, y, func(e *sift.Event) {
+		if !c.Bool("no-lifts") || !e.FollowsLift() {
+			report.Add(e)
+			list.add(e)
+		}
+	})
 	if err != nil {
 		return err
 	}
 	printReading(c, log.Name(), reading)
-	if c.Bool("no-lifts") {
-		found = sift.WithoutLifts(found)
+	report.Rows = reading.Rows
+	return deliver(c, result{view: viewed(func() *view.View { return view.Events(report) }), json: list.print, found: report.Found()})
+}
+
+// eventList keeps events as JSON in a temporary file until the log is read to its end:
+// a long log has more of them than memory should hold, and a log that fails must print
+// none.
+type eventList struct {
+	wanted bool
+	file   *os.File
+	text   *bufio.Writer
+	err    error
+}
+
+func (l *eventList) add(e *sift.Event) {
+	if !l.wanted || l.err != nil {
+		return
 	}
-	if found == nil {
-		found = []sift.Event{}
+	before := ",\n    "
+	if l.file == nil {
+		if l.file, l.err = os.CreateTemp("", "calsplice-events-*"); l.err != nil {
+			return
+		}
+		before, l.text = "\n    ", bufio.NewWriter(l.file)
 	}
-	return deliver(c, result{
-		view: viewed(func() *view.View {
-			return view.Events(&view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Rows: reading.Rows, Events: found, Place: place})
-		}),
-		json:  asJSON(map[string][]sift.Event{"events": found}),
-		found: len(found) > 0,
-	})
+	var one bytes.Buffer
+	if l.err = strictjson.Print(&one, e); l.err == nil {
+		_, l.err = fmt.Fprint(l.text, before, strings.ReplaceAll(strings.TrimSpace(one.String()), "\n", "\n    "))
+	}
+}
+
+// print writes the list as strictjson.Print has it.
+func (l *eventList) print(w io.Writer) error {
+	if l.err != nil {
+		return l.err
+	}
+	if l.file == nil {
+		_, err := io.WriteString(w, "{\n  \"events\": []\n}\n")
+		return err
+	}
+	if err := l.text.Flush(); err != nil {
+		return err
+	}
+	if _, err := l.file.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	_, err := io.Copy(w, io.MultiReader(strings.NewReader("{\n  \"events\": ["), l.file, strings.NewReader("\n  ]\n}\n")))
+	return err
+}
+
+func (l *eventList) remove() {
+	if l.file != nil {
+		l.file.Close()
+		os.Remove(l.file.Name())
+	}
 }
 
 // eventAxes reads --axes. place says in words where one of their cells is.

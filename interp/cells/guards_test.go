@@ -220,9 +220,12 @@ func TestSmallPromises(t *testing.T) {
 		}
 	}
 	lift, load := true, false
-	s := sift.SummariseEvents([]sift.Event{{Cell: &[2]int{0, 0}, Peak: 9, AfterLift: &lift}, {Cell: &[2]int{0, 0}, Peak: 8, AfterLift: &lift}, {Cell: &[2]int{1, 1}, Peak: 3, AfterLift: &load},
-		{Peak: 2}})
-	if s.Events != 4 || s.Lifts != 2 || s.Peak != 9 || len(s.Cells) != 2 || s.Cells[0].Cell != [2]int{1, 1} || s.Cells[1].Lifts != 2 || s.Cells[1].Peak != 9 {
+	var s sift.EventSummary
+	for _, e := range []sift.Event{{Cell: &[2]int{0, 0}, Peak: 9, AfterLift: &lift}, {Cell: &[2]int{0, 0}, Peak: 8, AfterLift: &lift}, {Cell: &[2]int{1, 1}, Peak: 3, AfterLift: &load},
+		{Peak: 2}} {
+		s.Add(&e)
+	}
+	if cells := s.Cells(); s.Events != 4 || s.Lifts != 2 || s.Peak != 9 || len(cells) != 2 || cells[0].Cell != [2]int{1, 1} || cells[1].Lifts != 2 || cells[1].Peak != 9 {
 		t.Errorf("%+v", s)
 	}
 }

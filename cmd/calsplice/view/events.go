@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -20,42 +21,56 @@ const (
 	listedCells   = 8
 )
 
-// EventReport is the events of one channel of a log. Place says in words where a cell
-// is; it is nil where events have no cells.
+// EventReport is the events of one channel of a log: all of them as a summary, the
+// first as they are. Place says in words where a cell is; it is nil where events have
+// no cells.
 type EventReport struct {
 	Log, Channel string
 	Above        float64
 	Rows         int
-	Events       []sift.Event
 	Place        func([2]int) string
+
+	summary sift.EventSummary
+	first   []sift.Event
 }
+
+// Add takes the next event, which stays the caller's.
+func (h *EventReport) Add(e *sift.Event) {
+	if h.summary.Add(e); len(h.first) < printedEvents {
+		first := *e
+		first.At = maps.Clone(e.At)
+		h.first = append(h.first, first)
+	}
+}
+
+// Found reports whether there is any event.
+func (h *EventReport) Found() bool { return h.summary.Events > 0 }
 
 // Events is a summary, by cell where there are cells, and then each event: when,
 // how long, how much, and what else was happening at its peak.
 func Events(h *EventReport) *View {
-	unit := drivelog.ChannelUnit(h.Channel)
+	unit, s := drivelog.ChannelUnit(h.Channel), &h.summary
 	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
-		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(len(h.Events), "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
+		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(s.Events, "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
 	v.Verdict = sentence(v.Lead[0])
-	if len(h.Events) == 0 {
+	if !h.Found() {
 		return v
 	}
-	s := sift.SummariseEvents(h.Events)
 	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %d just after a throttle lift, %d not", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), s.Lifts, s.Events-s.Lifts))
-	if s.Cells == nil {
+	if cells := s.Cells(); cells == nil {
 		v.add(Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
 	} else {
-		v.add(byCell(h, s, unit))
+		v.add(byCell(h, cells, unit))
 	}
 	v.add(eventList(h, unit), eventTable(h, unit))
 	return v
 }
 
-func byCell(h *EventReport, s sift.EventSummary, unit string) Part {
+func byCell(h *EventReport, cells []sift.EventCell, unit string) Part {
 	rows := newRows("Cell", "#Events", "#Lifts", "#Sum [s]", "#Peak ["+unit+"]")
-	for i, c := range s.Cells {
+	for i, c := range cells {
 		if i == listedCells {
-			rows.More = fmt.Sprintf("and %d more cells", len(s.Cells)-listedCells)
+			rows.More = fmt.Sprintf("and %d more cells", len(cells)-listedCells)
 			break
 		}
 		rows.line(h.Place(c.Cell), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
@@ -66,13 +81,13 @@ func byCell(h *EventReport, s sift.EventSummary, unit string) Part {
 // eventList is the events in two or three lines each, for a terminal.
 func eventList(h *EventReport, unit string) Part {
 	p := Part{On: OnTerminals}
-	for i, e := range h.Events {
+	for i, e := range h.first {
 		if i == listedEvents {
-			p.Note = fmt.Sprintf("%d more events: --json or -o FILE.html lists all", len(h.Events)-listedEvents)
+			p.Note = fmt.Sprintf("%d more events: --json lists all, -o FILE.html the first %d", h.summary.Events-listedEvents, printedEvents)
 			break
 		}
 		s := fmt.Sprintf("%d: %s to %s s (%s s), peak %s", i+1, seconds(e.Start), seconds(e.End), seconds(e.Duration), quantity(e.Peak, unit))
-		if e.AfterLift != nil && *e.AfterLift {
+		if e.FollowsLift() {
 			s += ", after a lift"
 		}
 		if e.Cell != nil {
@@ -92,18 +107,17 @@ func eventList(h *EventReport, unit string) Part {
 // eventTable is the events as a table with a column a channel, for a page.
 func eventTable(h *EventReport, unit string) Part {
 	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
-		return !slices.ContainsFunc(h.Events, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
+		return !slices.ContainsFunc(h.first, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})
 	rows := newRows("Start [s]", "#End [s]", "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
 	rows.Caption = "Each event, in the order of the drive"
 	for _, n := range names {
 		rows.column("#" + withUnit(n, drivelog.ChannelUnit(n)))
 	}
-	for i, e := range h.Events {
-		if i == printedEvents {
-			rows.More = fmt.Sprintf("… and %d more.", len(h.Events)-i)
-			break
-		}
+	if n := h.summary.Events - len(h.first); n > 0 {
+		rows.More = fmt.Sprintf("… and %d more.", n)
+	}
+	for _, e := range h.first {
 		lift := "–"
 		if e.AfterLift != nil {
 			lift = map[bool]string{true: "yes", false: "no"}[*e.AfterLift]

@@ -420,8 +420,8 @@ func TestPeakOfACell(t *testing.T) {
 		for i := range c.list {
 			c.list[i].Cell, c.list[i].Duration = &[2]int{1, 2}, 2
 		}
-		s := SummariseEvents(append(c.list, Event{Peak: 11, Duration: 1}))
-		if len(s.Cells) != 1 || s.Cells[0].Peak != c.peak || s.Cells[0].Events != len(c.list) || s.Cells[0].Seconds != float64(2*len(c.list)) || s.Peak != 11 || s.Events != len(c.list)+1 {
+		s := summaryOf(append(c.list, Event{Peak: 11, Duration: 1}))
+		if cells := s.Cells(); len(cells) != 1 || cells[0].Peak != c.peak || cells[0].Events != len(c.list) || cells[0].Seconds != float64(2*len(c.list)) || s.Peak != 11 || s.Events != len(c.list)+1 {
 			t.Errorf("%s: %+v, want a peak of %v", c.why, s, c.peak)
 		}
 	}
@@ -434,9 +434,9 @@ func TestWorstCellFirst(t *testing.T) {
 	event := func(row, column int, seconds float64, after *bool) Event {
 		return Event{Cell: &[2]int{row, column}, Duration: seconds, AfterLift: after}
 	}
-	s := SummariseEvents([]Event{event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(2, 1, 1, nil), event(2, 0, 1, nil), event(1, 1, 2, nil), event(3, 3, 0.1, nil), event(3, 3, 0.1, nil)})
+	s := summaryOf([]Event{event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(0, 0, 9, &lift), event(2, 1, 1, nil), event(2, 0, 1, nil), event(1, 1, 2, nil), event(3, 3, 0.1, nil), event(3, 3, 0.1, nil)})
 	got := ""
-	for _, c := range s.Cells {
+	for _, c := range s.Cells() {
 		got += fmt.Sprint(c.Cell)
 	}
 	if got != "[3 3][1 1][2 0][2 1][0 0]" {
@@ -455,7 +455,7 @@ func TestThrottleReadInTurn(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer log.Close()
-	list, _, err := Events(context.Background(), log, "knock_retard", 0.5, nil, nil)
+	list, err := listed(log, "knock_retard", 0.5, nil, nil)
 	for _, e := range list {
 		if e.Peak == 3 && (e.AfterLift == nil || !*e.AfterLift) {
 			t.Errorf("%+v", e)

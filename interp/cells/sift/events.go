@@ -46,18 +46,19 @@ type eventScan struct {
 	stretch  int
 	open     bool
 	event    Event
-	events   []Event
+	take     func(*Event)
 }
 
 // Events finds every longest run of samples strictly above a threshold. A run
 // goes on while the channel is not read anew, and ends with a reading that is
 // not above, with none for longer than the log's maximum age, and with the
-// stretch. Axes, which may be nil, give each event its cell.
-func Events(ctx context.Context, log *drivelog.Log, channel string, above float64, x, y *axes.Axis) ([]Event, *drivelog.Reading, error) {
+// stretch. Axes, which may be nil, give each event its cell. take gets each event as it
+// ends, which is valid only during the call: a long log has more than memory should hold.
+func Events(ctx context.Context, log *drivelog.Log, channel string, above float64, x, y *axes.Axis, take func(*Event)) (*drivelog.Reading, error) {
 	if err := log.Resolve(channel); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	s := &eventScan{above: above, throttle: -1, x: -1, y: -1}
+	s := &eventScan{above: above, throttle: -1, x: -1, y: -1, event: Event{At: map[string]float64{}}, take: take}
 	columns := []string{channel}
 	logged, _ := drivelog.Channels()
 	for _, name := range logged {
@@ -80,17 +81,17 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 		}
 		var err error
 		if *a.ruler, err = axes.NewRuler(a.axis, 1); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		*a.at = len(columns)
 		columns = append(columns, a.axis.Channel)
 	}
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	s.end()
-	return s.events, reading, nil
+	return reading, nil
 }
 
 func (s *eventScan) frame(f *drivelog.Frame) error {
@@ -124,7 +125,7 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 	e := &s.event
 	if !s.open {
 		s.open = true
-		*e = Event{Start: f.Time[i], Peak: math.Inf(-1)}
+		*e = Event{Start: f.Time[i], Peak: math.Inf(-1), At: e.At}
 		s.lifted = s.recent.fall(f.Time[i]-liftTime) >= liftPoints-1e-9
 		s.lowest = math.Inf(1)
 		if s.throttle >= 0 {
@@ -137,7 +138,8 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 	if v <= e.Peak {
 		return
 	}
-	e.Peak, e.Line, e.At = v, f.Line[i], map[string]float64{}
+	e.Peak, e.Line = v, f.Line[i]
+	clear(e.At)
 	if s.throttle >= 0 {
 		// Without a reading at the peak nothing shows that the throttle stayed shut.
 		open := f.Columns[s.throttle].Value[i]
@@ -168,7 +170,7 @@ func (s *eventScan) end() {
 	if s.open {
 		s.open = false
 		s.event.Duration = s.event.End - s.event.Start
-		s.events = append(s.events, s.event)
+		s.take(&s.event)
 	}
 }
 

@@ -7,11 +7,15 @@ import (
 	"calsplice/tables/drivelog"
 )
 
+// FollowsLift reports whether an event came just after a throttle lift; one of which
+// nobody knows did not.
+func (e *Event) FollowsLift() bool { return e.AfterLift != nil && *e.AfterLift }
+
 // EventSummary says of a drive's events how many, how long and where.
 type EventSummary struct {
 	Events, Lifts int
 	Seconds, Peak float64
-	Cells         []EventCell // worst first; none where the events have no cells
+	cells         map[[2]int]*EventCell // none where the events have no cells
 }
 
 // EventCell is the events whose peak lies in one cell. Its peak leaves out
@@ -22,38 +26,44 @@ type EventCell struct {
 	Seconds, Peak float64
 }
 
-// SummariseEvents counts events, in all and by cell. The worst cell has the most
-// events under load; among equals, the longest.
-func SummariseEvents(events []Event) EventSummary {
-	var s EventSummary
-	place := map[[2]int]int{}
-	for _, e := range events {
-		lift := e.AfterLift != nil && *e.AfterLift
-		s.Events++
-		s.Seconds += e.Duration
-		s.Peak = max(s.Peak, e.Peak)
-		if lift {
-			s.Lifts++
-		}
-		if e.Cell == nil {
-			continue
-		}
-		k, ok := place[*e.Cell]
-		if !ok {
-			k = len(s.Cells)
-			place[*e.Cell] = k
-			s.Cells = append(s.Cells, EventCell{Cell: *e.Cell})
-		}
-		s.Cells[k].add(e, lift)
+// Add counts an event, in all and by cell.
+func (s *EventSummary) Add(e *Event) {
+	s.Events++
+	s.Seconds += e.Duration
+	s.Peak = max(s.Peak, e.Peak)
+	if e.FollowsLift() {
+		s.Lifts++
 	}
-	slices.SortStableFunc(s.Cells, func(a, b EventCell) int {
+	if e.Cell == nil {
+		return
+	}
+	if s.cells == nil {
+		s.cells = map[[2]int]*EventCell{}
+	}
+	c := s.cells[*e.Cell]
+	if c == nil {
+		c = &EventCell{Cell: *e.Cell}
+		s.cells[*e.Cell] = c
+	}
+	c.add(e)
+}
+
+// Cells are those with events, worst first: the worst has the most events under load;
+// among equals, the longest.
+func (s *EventSummary) Cells() []EventCell {
+	var list []EventCell
+	for _, c := range s.cells {
+		list = append(list, *c)
+	}
+	slices.SortFunc(list, func(a, b EventCell) int {
 		return cmp.Or(cmp.Compare(b.Events-b.Lifts, a.Events-a.Lifts), cmp.Compare(b.Seconds, a.Seconds),
 			slices.Compare(a.Cell[:], b.Cell[:]))
 	})
-	return s
+	return list
 }
 
-func (c *EventCell) add(e Event, lift bool) {
+func (c *EventCell) add(e *Event) {
+	lift := e.FollowsLift()
 	switch underLoad := c.Events > c.Lifts; {
 	case !lift && !underLoad:
 		c.Peak = e.Peak
@@ -65,11 +75,6 @@ func (c *EventCell) add(e Event, lift bool) {
 	if lift {
 		c.Lifts++
 	}
-}
-
-// WithoutLifts are the events that do not follow a throttle lift.
-func WithoutLifts(events []Event) []Event {
-	return slices.DeleteFunc(events, func(e Event) bool { return e.AfterLift != nil && *e.AfterLift })
 }
 
 // EventContext lists the channels that may stand beside an event, with speed,

@@ -3,6 +3,7 @@ package sift
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -22,11 +23,28 @@ func eventsOf(t *testing.T, path, channel string, above float64, x, y *axes.Axis
 		t.Fatal(err)
 	}
 	defer log.Close()
-	list, _, err := Events(context.Background(), log, channel, above, x, y)
+	list, err := listed(log, channel, above, x, y)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return list
+}
+
+// listed keeps every event of a log.
+func listed(log *drivelog.Log, channel string, above float64, x, y *axes.Axis) (list []Event, err error) {
+	_, err = Events(context.Background(), log, channel, above, x, y, func(e *Event) {
+		kept := *e
+		kept.At = maps.Clone(e.At)
+		list = append(list, kept)
+	})
+	return list, err
+}
+
+func summaryOf(events []Event) (s EventSummary) {
+	for i := range events {
+		s.Add(&events[i])
+	}
+	return s
 }
 
 // Events are those of the definition, found by brute force: for every run of
@@ -137,7 +155,7 @@ func TestAfterLift(t *testing.T) {
 func TestSummariseEvents(t *testing.T) {
 	yes, no := true, false
 	at := func(row, column int) *[2]int { return &[2]int{row, column} }
-	s := SummariseEvents([]Event{
+	s := summaryOf([]Event{
 		{Duration: 1, Peak: 2, AfterLift: &yes, Cell: at(0, 0)},
 		{Duration: 2, Peak: 3, AfterLift: &no, Cell: at(1, 2)},
 		{Duration: 4, Peak: 5, AfterLift: &no, Cell: at(0, 1)},
@@ -147,8 +165,8 @@ func TestSummariseEvents(t *testing.T) {
 	if s.Events != 5 || s.Lifts != 2 || s.Seconds != 11 || s.Peak != 9 {
 		t.Errorf("summary %+v", s)
 	}
-	if len(s.Cells) != 3 || s.Cells[0] != (EventCell{Cell: [2]int{1, 2}, Events: 3, Lifts: 1, Seconds: 6, Peak: 4}) ||
-		s.Cells[1].Cell != [2]int{0, 1} || s.Cells[2].Cell != [2]int{0, 0} {
-		t.Errorf("cells, worst first: %+v", s.Cells)
+	if cells := s.Cells(); len(cells) != 3 || cells[0] != (EventCell{Cell: [2]int{1, 2}, Events: 3, Lifts: 1, Seconds: 6, Peak: 4}) ||
+		cells[1].Cell != [2]int{0, 1} || cells[2].Cell != [2]int{0, 0} {
+		t.Errorf("cells, worst first: %+v", cells)
 	}
 }

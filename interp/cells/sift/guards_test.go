@@ -115,11 +115,12 @@ func pickText(ok bool, a, b string) string {
 	return b
 }
 
-// TestWithoutLifts keeps events of which nobody knows whether a lift came before.
-func TestWithoutLifts(t *testing.T) {
+// TestFollowsLift: an event of which nobody knows whether a lift came before follows none.
+func TestFollowsLift(t *testing.T) {
 	yes, no := true, false
-	got := WithoutLifts([]Event{{Line: 1, AfterLift: &yes}, {Line: 2, AfterLift: &no}, {Line: 3}})
-	if len(got) != 2 || got[0].Line != 2 || got[1].Line != 3 {
-		t.Errorf("%+v", got)
+	for _, e := range []Event{{AfterLift: &yes}, {AfterLift: &no}, {}} {
+		if e.FollowsLift() != (e.AfterLift == &yes) {
+			t.Errorf("%+v", e)
+		}
 	}
 }
