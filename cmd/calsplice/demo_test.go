@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -73,5 +74,22 @@ func TestDemoReplacesNothing(t *testing.T) {
 	}
 	if !maps.Equal(contents(t, folder), before) {
 		t.Error("the folder is not as it was")
+	}
+}
+
+// TestStoryIsTrue: a command that ends otherwise than the story has it ends the
+// demo, and so does a line that it has no verb for.
+func TestStoryIsTrue(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, c := range []struct{ line, want string }{
+		{"quietly 2 check nowhere.json", ""},
+		{"quietly 0 check nowhere.json", "ended with status 2: calsplice: nowhere.json"},
+		{"sing a song", "no such verb"},
+		{"invent a.json boat", "boat.json"},
+	} {
+		err := (&story{ctx: t.Context(), out: io.Discard}).tell(c.line)
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%s: %v, want %q", c.line, err, c.want)
+		}
 	}
 }

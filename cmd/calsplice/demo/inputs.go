@@ -1,109 +1,68 @@
 // Package demo invents what the demo works on: a rescue van that gets the
 // injectors of a harbour tender, its drives, and a colleague's edits. Nothing
 // in it is a real vehicle, engine or workshop, and no number was measured.
+//
+// Its documents stand beside this file as a user would have them: the tender is a
+// calibration, what a workshop or a colleague changed are change sets, and what is
+// done with them is [Story], a line a step.
 package demo
 
 import (
+	"embed"
 	"io"
 
+	"calsplice/merge"
+	"calsplice/merge/changefile"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
 )
 
-// Van is the calibration as the van came in.
-func Van() (*tables.Calibration, error) {
+// Story is the job, in lines that begin with what is done:
+//
+//	# SENTENCE                      a step begins
+//	> SENTENCE                      what it showed
+//	run STATUS COMMAND…             a command, printed with its output
+//	quietly STATUS COMMAND…         a command that is not shown
+//	page STATUS FILE TEXT COMMAND…  a command once more, as a page that the index leads to
+//	link FILE TEXT                  another file that the index leads to
+//	trims FILE                      a picture of cell averages, for the index
+//	invent FILE NAME [CALIBRATION]  a document, by [Invent]
+//	drive FILE NAME CALIBRATION     a log, by [Trips]
+//
+//go:embed story.txt
+var Story string
+
+//go:embed *.json
+var files embed.FS
+
+// Invent makes a document: the van as it came in ("van") or as it once left
+// another workshop ("delivered"), with less advance in one corner; the donor
+// ("tender"), with larger injectors in other units on other axes at another
+// pressure; or a calibration with a colleague's edits ("colleague").
+func Invent(name string, base *tables.Calibration) (*tables.Calibration, error) {
 	c := testdrive.Four().Contents()
 	c.Name, c.Notes = "Fell rescue van, as found", "Came in with a lean idle. Injectors to be replaced by a tender's."
-	return tables.NewCalibration(c)
-}
-
-// Delivered is the calibration that the van once left another workshop with:
-// less advance in one corner, another title.
-func Delivered() (*tables.Calibration, error) {
-	van, err := Van()
+	van, err := tables.NewCalibration(c)
+	if err != nil || name == "van" {
+		return van, err
+	}
+	if base == nil {
+		base = van
+	}
+	data, err := files.ReadFile(name + ".json")
 	if err != nil {
 		return nil, err
 	}
-	spark := van.Table("spark.advance")
-	f := spark.Fields()
-	f.Title, f.Notes = "Spark advance", "Set for premium fuel."
-	f.Values = append([]float64(nil), f.Values...)
-	for r := 3; r < 6; r++ {
-		for c := 4; c < 7; c++ {
-			f.Values[r*spark.Columns()+c] -= 2
-		}
+	if name == "tender" {
+		return tablejson.Parse(data, name)
 	}
-	t, err := tables.NewTable(f)
+	set, err := changefile.ParseJSON(data, name)
 	if err != nil {
 		return nil, err
 	}
-	if van, err = van.WithTable(t); err != nil {
-		return nil, err
-	}
-	c := van.Contents()
-	c.Name = "Fell rescue van, as delivered two years ago"
-	return tables.NewCalibration(c)
-}
-
-// Tender is the donor: larger injectors, characterised in other units on other
-// axes at another pressure.
-func Tender() (*tables.Calibration, error) {
-	points := func(quantity, unit string, p ...float64) (*tables.Axis, error) {
-		return tables.NewAxis(quantity, unit, p)
-	}
-	pressure, err := points(tables.DifferentialPressure, "psi", 30, 40, 50, 60, 70)
-	if err != nil {
-		return nil, err
-	}
-	volts, err := points(tables.BatteryVoltage, "V", 8, 9, 10, 11, 12, 13, 14, 15, 16)
-	if err != nil {
-		return nil, err
-	}
-	heads, err := points(tables.DifferentialPressure, "psi", 35, 50, 65)
-	if err != nil {
-		return nil, err
-	}
-	fields := []tables.Fields{
-		{ID: "fuel.injector_size", Title: "Injector flow", Role: tables.InjectorFlow, Unit: "lb/h", Resolution: 0.01,
-			X: pressure, Values: []float64{22.96, 26.51, 29.64, 32.47, 35.07}},
-		{ID: "fuel.injector_lag", Title: "Injector offset", Role: tables.InjectorOffset, Unit: "us", Resolution: 1,
-			X: volts, Y: heads, Values: []float64{
-				1990, 1680, 1420, 1230, 1080, 960, 860, 780, 710,
-				2060, 1740, 1470, 1275, 1120, 995, 890, 805, 735,
-				2140, 1800, 1525, 1325, 1160, 1035, 925, 835, 760}},
-		{ID: "fuel.shortest_pulse", Title: "Shortest pulse", Role: tables.InjectorMinPulse, Unit: "us", Resolution: 1, Values: []float64{1100}},
-		{ID: "fuel.cranking", Title: "Cranking pulse", Unit: "ms", Resolution: 0.1, Values: []float64{12}},
-	}
-	var list []*tables.Table
-	for _, f := range fields {
-		t, err := tables.NewTable(f)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, t)
-	}
-	return tables.NewCalibration(tables.Contents{Name: "Harbour pilot tender, injectors on the bench", Tables: list,
-		Engine: &tables.Engine{Cylinders: 4, Injectors: 4,
-			RailPressure: &tables.RailPressure{Value: 300, Unit: "kPa", RelativeTo: tables.Manifold},
-			FuelDensity:  &tables.Measure{Value: 0.745, Unit: "kg/L"}}})
-}
-
-// Colleague is a calibration with a colleague's edits: softer spark at idle,
-// and a note.
-func Colleague(c *tables.Calibration) (*tables.Calibration, error) {
-	spark := c.Table("spark.advance")
-	f := spark.Fields()
-	f.Notes = "Idle softened for the cold start complaint."
-	f.Values = append([]float64(nil), f.Values...)
-	for col := range 2 {
-		f.Values[col] -= 1.5
-	}
-	t, err := tables.NewTable(f)
-	if err != nil {
-		return nil, err
-	}
-	return c.WithTable(t)
+	return merge.Apply(base, set)
 }
 
 // A Trip is one drive: what is wrong with the van, and the road.
@@ -112,16 +71,16 @@ type Trip struct {
 	Seed  uint64
 }
 
-// The demo's drives. The injectors that were fitted flow less than their
-// donor's tables say; a year later a manifold gasket leaks.
-var (
-	Fitted = Trip{testdrive.Fault{FlowScale: 0.93}, 11}
-	Again  = Trip{testdrive.Fault{FlowScale: 0.93}, 12}
-	Leaky  = Trip{testdrive.Fault{FlowScale: 0.93, Leak: 0.35}, 13}
-	// After months of standing the fuel is stale; then the tank is filled anew.
-	Stale     = Trip{testdrive.Fault{FlowScale: 0.93, OldFuel: 9}, 14}
-	Refuelled = Trip{testdrive.Fault{FlowScale: 0.93}, 15}
-)
+// Trips are the demo's drives. The injectors that were fitted flow less than
+// their donor's tables say; a year later a manifold gasket leaks; after months
+// of standing the fuel is stale, and then the tank is filled anew.
+var Trips = map[string]Trip{
+	"fitted":    {testdrive.Fault{FlowScale: 0.93}, 11},
+	"again":     {testdrive.Fault{FlowScale: 0.93}, 12},
+	"leaky":     {testdrive.Fault{FlowScale: 0.93, Leak: 0.35}, 13},
+	"stale":     {testdrive.Fault{FlowScale: 0.93, OldFuel: 9}, 14},
+	"refuelled": {testdrive.Fault{FlowScale: 0.93}, 15},
+}
 
 // Drive drives the van, whose injectors truly are those of fitted, under a
 // calibration, and writes the log.
