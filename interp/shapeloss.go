@@ -73,9 +73,6 @@ func sameLine(old, new *tables.Axis, i int) int {
 }
 
 func monotonic(line []float64) bool {
-	up, down := true, true
-	for i := 1; i < len(line); i++ {
-		up, down = up && line[i] >= line[i-1], down && line[i] <= line[i-1]
-	}
+	up, down := Line{Step: 1, N: len(line)}.Trend(line)
 	return up || down
 }

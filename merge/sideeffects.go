@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp"
 	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -66,48 +67,15 @@ func (e *sideEffects) limits() []string {
 	return found.Worst()
 }
 
-// line is a row or a column of a table: its first index and the way to the next.
-type line struct {
-	name        string
-	start, step int
-	n           int
-}
-
-func (e *sideEffects) lines() []line {
-	var list []line
-	r, c := e.t.Rows(), e.t.Columns()
-	for i := range r {
-		list = append(list, line{fmt.Sprintf("row %d", i), i * c, 1, c})
-	}
-	for j := range c {
-		list = append(list, line{fmt.Sprintf("column %d", j), j, c, r})
-	}
-	return list
-}
-
-// trend is +1 for values that never fall and rise somewhere, −1 for the
-// opposite, 0 for neither.
-func (l line) trend(values []float64) int {
-	up, down := false, false
-	for i := 1; i < l.n; i++ {
-		d := values[l.start+i*l.step] - values[l.start+(i-1)*l.step]
-		up, down = up || !(d <= 0), down || !(d >= 0)
-	}
-	switch {
-	case up && !down:
-		return +1
-	case down && !up:
-		return -1
-	}
-	return 0
-}
-
 func (e *sideEffects) monotony() []string {
 	var found surface.Places
-	for _, l := range e.lines() {
-		if was := l.trend(e.parents[0]); l.n >= 3 && was != 0 && l.trend(e.parents[1]) == was && l.trend(e.t.Values()) != was {
+	for _, l := range interp.Lines(e.t) {
+		up, down := l.Trend(e.parents[0])
+		up2, down2 := l.Trend(e.parents[1])
+		now, nowDown := l.Trend(e.t.Values())
+		if l.N >= 3 && up != down && up == up2 && down == down2 && (up != now || down != nowDown) {
 			found.Add(0, func() string {
-				return l.name + map[int]string{1: " rose", -1: " fell"}[was] + " from end to end on both sides and no longer does"
+				return l.Name + map[bool]string{true: " rose", false: " fell"}[up] + " from end to end on both sides and no longer does"
 			})
 		}
 	}
@@ -117,9 +85,9 @@ func (e *sideEffects) monotony() []string {
 func (e *sideEffects) steps() []string {
 	v := e.t.Values()
 	var found surface.Places
-	for _, l := range e.lines() {
-		for i := 1; i < l.n; i++ {
-			p, q := l.start+(i-1)*l.step, l.start+i*l.step
+	for _, l := range interp.Lines(e.t) {
+		for i := 1; i < l.N; i++ {
+			p, q := l.First+(i-1)*l.Step, l.First+i*l.Step
 			a, b := math.Abs(e.parents[0][q]-e.parents[0][p]), math.Abs(e.parents[1][q]-e.parents[1][p])
 			d := math.Abs(v[q] - v[p])
 			most := max(a, b)

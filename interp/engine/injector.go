@@ -3,6 +3,7 @@ package engine
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -98,25 +99,34 @@ func (j *Injector) minimum(t *tables.Table, _ *tables.Engine) error {
 // nothing: the breakpoint after the last that it changes, or that one where it
 // is the table's last.
 func (j *Injector) nonlinear(t *tables.Table, _ *tables.Engine) error {
+	points, last, err := CorrectedTo(t)
+	if last >= 0 {
+		j.LinearFrom = points[min(last+1, len(points)-1)]
+	}
+	return err
+}
+
+// CorrectedTo finds the last breakpoint of effective pulse at which a nonlinear
+// correction changes anything, and gives all of them in ms; −1 where it changes
+// nothing, or has no such axis.
+func CorrectedTo(t *tables.Table) (points []float64, last int, err error) {
 	a, along := t.X(), t.Column
 	if a == nil || a.Quantity() != tables.EffectivePulse {
 		a, along = t.Y(), t.Row
 	}
 	if a == nil || a.Quantity() != tables.EffectivePulse {
-		return nil
+		return nil, -1, nil
 	}
-	points, err := lookup.Points(a)
-	if err != nil {
-		return fmt.Errorf("table %s: %w", t.ID(), err)
+	if points, err = lookup.Points(a); err != nil {
+		return nil, -1, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
+	last = -1
 	for k := range points {
-		for _, v := range along(k) {
-			if Corrected(t.Unit(), 1, v) != 1 {
-				j.LinearFrom = points[min(k+1, len(points)-1)]
-			}
+		if slices.ContainsFunc(along(k), func(v float64) bool { return Corrected(t.Unit(), 1, v) != 1 }) {
+			last = k
 		}
 	}
-	return nil
+	return points, last, nil
 }
 
 // Corrected is an effective pulse in ms after a nonlinear correction: in a unit
