@@ -119,13 +119,9 @@ func Points(a *tables.Axis) ([]float64, error) {
 	}
 	c, err := Base(a.Unit())
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("axis %s: %w", tables.Quote(a.Quantity()), err)
 	}
-	points := make([]float64, a.Len())
-	for i := range points {
-		points[i] = c.Apply(a.At(i))
-	}
-	return points, nil
+	return c.ApplyAll(a.Points()), nil
 }
 
 // Table is the table that was bound.

@@ -1,11 +1,12 @@
 package transfer
 
 import (
+	"math"
 	"slices"
 
 	"calsplice/interp"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
-	"calsplice/tables/unit"
 )
 
 // kind is what an axis tells about an operating point, however it is spelled.
@@ -27,23 +28,8 @@ func (k kind) String() string {
 	return [...]string{"differential pressure", "battery voltage", "effective pulse"}[k]
 }
 
-// unitOf is the unit that a quantity is computed in.
-func unitOf(k kind, dim unit.Dimension) string {
-	switch {
-	case k == voltage:
-		return "V"
-	case k == pulse:
-		return "ms"
-	case dim == unit.GaugePressure:
-		return "kPa(g)"
-	case dim == unit.AbsolutePressure:
-		return "kPa(a)"
-	}
-	return "kPa"
-}
-
-// scale is an axis of a side's table, read as one of the kinds. Breakpoint i
-// stands at at[i]. For pressure that is the differential pressure, which rises
+// scale is an axis of a side's table, read as one of the kinds; or, with no axis,
+// the one pressure at which a scalar flow holds. Breakpoint i stands at at[i]. For pressure that is the differential pressure, which rises
 // with vacuum and falls with manifold pressure, and under a regulator that
 // follows the manifold is the same everywhere.
 type scale struct {
@@ -53,32 +39,24 @@ type scale struct {
 	flat bool // every breakpoint stands at one place, though there are several
 }
 
-// readAxis reads an axis of a table. wanted says which kinds that table may have.
-func (s *side) readAxis(t *tables.Table, a *tables.Axis, wanted ...kind) (*scale, error) {
+// readAxis reads an axis of a table as what a table of its role may depend on.
+func (s *side) readAxis(t *tables.Table, a *tables.Axis) (*scale, error) {
+	wanted := rules[t.Role()].axes
 	k, ok := kindOf[a.Quantity()]
 	if !ok || !slices.Contains(wanted, k) {
 		return nil, s.fault(t, "an axis of %s means nothing for %s here: want %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
 	}
-	u, known := unit.Parse(a.Unit())
-	if !known {
-		return nil, s.fault(t, "its axis of %s is in %s, which is not known, so nothing can be computed with it", a.Quantity(), tables.Quote(a.Unit()))
-	}
-	if !unit.Fits(a.Quantity(), a.Unit()) {
-		return nil, s.fault(t, "%s (%s) does not measure %s", a.Unit(), u.Dimension(), a.Quantity())
-	}
-	c, err := unit.Find(a.Unit(), unitOf(k, u.Dimension()))
+	points, err := lookup.Points(a)
 	if err != nil {
-		return nil, s.fault(t, "its axis of %s: %v", a.Quantity(), err)
+		return nil, s.fault(t, "%v", err)
 	}
-	sc := &scale{kind: k, axis: a}
-	for i, p := range a.Points() {
-		v := c.Apply(p)
+	sc := &scale{kind: k, axis: a, at: points}
+	for i, v := range points {
 		if k == pressure {
-			if v, err = s.delta(t, a.Quantity(), v, i); err != nil {
+			if sc.at[i], err = s.delta(t, a.Quantity(), v, i); err != nil {
 				return nil, err
 			}
 		}
-		sc.at = append(sc.at, v)
 	}
 	sc.flat = len(sc.at) > 1 && sc.at[0] == sc.at[len(sc.at)-1]
 	return sc, nil
@@ -105,30 +83,10 @@ func wantedWords(list []kind) string {
 
 // delta is the differential pressure at a breakpoint of a pressure axis, all in
 // kPa: rail minus manifold, both above vacuum.
-func (s *side) delta(t *tables.Table, quantity string, v float64, i int) (float64, error) {
-	dp, manifold := v, 0.0
-	if quantity != tables.DifferentialPressure {
-		r, err := s.useRail(t, quantity)
-		if err != nil {
+func (s *side) delta(t *tables.Table, quantity string, v float64, i int) (dp float64, err error) {
+	if dp = v; quantity != tables.DifferentialPressure {
+		if dp, err = s.deltaAt(t, quantity, v, i); err != nil {
 			return 0, err
-		}
-		if manifold = v; quantity == tables.ManifoldVacuum {
-			manifold = s.useBaro() - v
-		}
-		if manifold < -1e-9 {
-			return 0, s.fault(t, "breakpoint %d of %s is below vacuum: %s kPa at a barometer of %s kPa", i, quantity, tables.FormatValue(v), tables.FormatValue(s.useBaro()))
-		}
-		switch r.relative {
-		case tables.Manifold:
-			dp = r.kPa
-		case tables.Absolute:
-			dp = r.kPa - manifold
-		case tables.Atmosphere:
-			if quantity == tables.ManifoldVacuum {
-				dp = r.kPa + v // the barometer cancels: say the sum that a person would
-			} else {
-				dp = r.kPa + (s.useBaro() - manifold)
-			}
 		}
 	}
 	if dp < 0 {
@@ -137,12 +95,38 @@ func (s *side) delta(t *tables.Table, quantity string, v float64, i int) (float6
 	return dp, nil
 }
 
+// deltaAt is the differential pressure at a manifold's vacuum or pressure.
+func (s *side) deltaAt(t *tables.Table, quantity string, v float64, i int) (float64, error) {
+	r, err := s.useRail(t, quantity)
+	if err != nil {
+		return 0, err
+	}
+	vacuum, gauge := quantity == tables.ManifoldVacuum, r.RelativeTo == tables.Atmosphere
+	manifold, barometer := v, 0.0
+	if vacuum || gauge {
+		barometer = s.useBaro()
+	}
+	if vacuum {
+		manifold = barometer - v
+	}
+	if manifold < -1e-9 {
+		return 0, s.fault(t, "breakpoint %d of %s is below vacuum: %s kPa at a barometer of %s kPa", i, quantity, tables.FormatValue(v), tables.FormatValue(s.useBaro()))
+	}
+	if vacuum && gauge {
+		return r.Pressure + v, nil // the barometer cancels: say the sum that a person would
+	}
+	return r.Delta(manifold, barometer), nil
+}
+
 // coordinate is where a place of the scale's kind falls on its axis, in the
 // axis's own unit; past says that it is past the ends. A scale whose breakpoints
 // all stand at one place is read at its first: see [scale.flat].
 func (sc *scale) coordinate(v float64) (at float64, past bool) {
 	n := len(sc.at)
-	if sc.flat || n == 1 {
+	if sc.axis == nil {
+		return 0, interp.Snap(sc.at, v) != sc.at[0]
+	}
+	if sc.alone() {
 		return sc.axis.At(0), interp.Snap(sc.at[:1], v) != sc.at[0]
 	}
 	rising, points := sc.at[0] < sc.at[n-1], sc.at
@@ -166,4 +150,17 @@ func (sc *scale) coordinate(v float64) (at float64, past bool) {
 }
 
 // on reports whether a coordinate is a breakpoint of the axis.
-func (sc *scale) on(at float64) bool { return sc.axis.Find(at) >= 0 }
+func (sc *scale) on(at float64) bool { return sc.axis == nil || sc.axis.Find(at) >= 0 }
+
+// end is where the end of the axis stands that is nearer to a place.
+func (sc *scale) end(v float64) float64 {
+	first, last := sc.at[0], sc.at[len(sc.at)-1]
+	if math.Abs(v-first) <= math.Abs(v-last) {
+		return first
+	}
+	return last
+}
+
+// alone reports whether the scale tells one place only, beside which nothing is
+// known.
+func (sc *scale) alone() bool { return sc.flat || len(sc.at) == 1 }

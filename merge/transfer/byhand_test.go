@@ -122,15 +122,15 @@ func TestWhereCorrectionEnds(t *testing.T) {
 		if len(faults) > 0 {
 			t.Fatal(faults)
 		}
-		r, err := s.newReading(s.member[tables.InjectorNonlinear])
+		r, err := s.read(s.member[tables.InjectorNonlinear])
 		if err != nil {
 			t.Fatalf("%s: %v", c.why, err)
 		}
-		if got := (&injector{nonlinear: r}).linearFrom(); got != c.want && !(got != got && c.want != c.want) {
+		if got := (injector{tables.InjectorNonlinear: r}).linearFrom(); got != c.want && !(got != got && c.want != c.want) {
 			t.Errorf("%s: %v, want %v", c.why, got, c.want)
 		}
 	}
-	if got := (&injector{}).linearFrom(); got == got {
+	if got := (injector{}).linearFrom(); got == got {
 		t.Errorf("without a table: %v", got)
 	}
 }

@@ -7,198 +7,74 @@ import (
 	"slices"
 	"strings"
 
-	"calsplice/interp"
-	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
 
-// flowLaw is a flow table as a function of differential pressure, in the table's
-// own unit, on its own fluid.
-type flowLaw struct {
-	t     *tables.Table
-	scale *scale  // nil for a scalar
-	ref   float64 // kPa, of a scalar or of the nearest end
-}
-
-// newFlowLaw reads a side's flow table.
-func (s *side) newFlowLaw(t *tables.Table) (*flowLaw, error) {
-	at, sc, err := s.flowPlaces(t)
-	if err != nil {
-		return nil, err
-	}
-	for i, v := range t.Values() {
-		if !(v > 0) {
-			return nil, s.fault(t, "flow at %s is %s %s: want more than 0", t.Place(i), tables.FormatValue(v), t.Unit())
-		}
-	}
-	if sc != nil && sc.flat && !sameAlongX(t) {
-		return nil, s.fault(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
-			sc.axis.Quantity(), tables.FormatValue(at[0]))
-	}
-	if sc != nil && (sc.flat || sc.axis.Len() == 1) {
-		if sc.axis.Len() == 1 {
-			s.notes.cautions.Addf("the %s's table %s has one breakpoint of %s: from it the flow follows the square-root law", s.whose, t.ID(), sc.axis.Quantity())
-		}
-		sc = nil
-	}
-	return &flowLaw{t, sc, at[0]}, nil
-}
-
-// flowPlaces are the differential pressures at which a flow table's values hold.
-func (s *side) flowPlaces(t *tables.Table) ([]float64, *scale, error) {
-	if err := s.checkUnit(t); err != nil {
-		return nil, nil, err
-	}
-	switch {
-	case t.Y() != nil:
-		return nil, nil, s.fault(t, "flow is a map, want a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
-	case t.X() == nil:
-		ref, err := s.reference(t)
-		return []float64{ref}, nil, err
-	}
-	sc, err := s.readAxis(t, t.X(), pressure)
-	if err != nil {
-		return nil, nil, err
-	}
-	return sc.at, sc, nil
-}
-
-// reference is the differential pressure at which a scalar flow holds.
-func (s *side) reference(t *tables.Table) (float64, error) {
-	if ref := s.member[tables.InjectorReferencePressure]; ref != nil {
-		if ref.X() != nil {
-			return 0, s.fault(ref, "the reference pressure of a flow is one number, not a curve or map")
-		}
-		if err := s.checkUnit(ref); err != nil {
-			return 0, err
-		}
-		kPa, err := lookup.Base(ref.Unit())
-		if err != nil {
-			return 0, s.fault(ref, "%v", err)
-		}
-		v := kPa.Apply(ref.At(0, 0))
-		if !(v > 0) {
-			return 0, s.fault(ref, "reference pressure is %s %s, want more than 0", tables.FormatValue(ref.At(0, 0)), ref.Unit())
-		}
-		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(ref.At(0, 0))+" "+ref.Unit(), s.whose+"'s table "+ref.ID())
-		return v, nil
-	}
-	if v, from, ok := s.fixedDelta(); ok {
-		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(v)+" kPa", from)
-		return v, nil
-	}
-	return 0, s.fault(t, "a scalar flow needs the differential pressure at which it holds: give a table of role %s, or the %s's engine rail_pressure relative to the manifold",
-		tables.InjectorReferencePressure, s.whose)
-}
-
-// at is the flow at a differential pressure: bilinear within the table's
-// breakpoints, from the nearest of them by the orifice's square-root law past
-// them (Q ∝ √Δp).
-func (f *flowLaw) at(dp float64) (float64, Origin) {
-	if f.scale == nil {
-		return orifice(f.t.At(0, 0), f.ref, dp)
-	}
-	v, past := f.scale.coordinate(dp)
-	flow, _, _ := interp.At(f.t, v, 0, interp.Hold)
-	switch {
-	case past:
-		return orifice(flow, f.scale.at[f.scale.axis.Find(v)], dp)
-	case f.scale.on(v):
-		return flow, AtBreakpoint
-	}
-	return flow, Between
-}
-
-func orifice(flow, ref, dp float64) (float64, Origin) {
-	if interp.Snap([]float64{ref}, dp) == ref {
-		return flow, AtBreakpoint
-	}
-	return flow * math.Sqrt(dp/ref), Inferred
-}
-
-// flow brings the flow table across.
-func flow(from, to *side) (values []float64, origins []Origin, at []float64, err error) {
-	src, dst := from.member[tables.InjectorFlow], to.member[tables.InjectorFlow]
-	law, err := from.newFlowLaw(src)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	at, _, err = to.flowPlaces(dst)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	factor, err := flowFactor(from, to, src, dst)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	for _, dp := range at {
-		v, origin := law.at(dp)
-		values, origins = append(values, factor(v)), append(origins, origin)
-	}
-	law.say(from, to, at, origins)
-	return values, origins, at, nil
-}
-
-// say reports where the square-root law stood in for the donor's numbers.
-func (f *flowLaw) say(from, to *side, at []float64, origins []Origin) {
-	span := inferredAt(at, origins)
-	if span == "" {
+// sayInferred reports where the square-root law stood in for the donor's numbers.
+func (r *reading) sayInferred(from, to *side, c carried) {
+	if !slices.Contains(c.origins, Inferred) {
 		return
 	}
-	known := "at " + short(f.ref) + " kPa alone"
-	if f.scale != nil {
-		known = fmt.Sprintf("from %s to %s kPa", short(slices.Min(f.scale.at)), short(slices.Max(f.scale.at)))
+	low, high := slices.Min(r.x.at), slices.Max(r.x.at)
+	known := "at " + short(low) + " kPa alone"
+	if low != high {
+		known = fmt.Sprintf("from %s to %s kPa", short(low), short(high))
 	}
 	from.notes.cautions.Addf("flow at %s kPa of differential pressure is inferred by the square-root law (flow goes with the root of the pressure): the %s's table %s is known %s",
-		span, from.whose, f.t.ID(), known)
-	if slices.Contains(at, 0) {
+		inferredAt(c), from.whose, r.t.ID(), known)
+	if slices.ContainsFunc(c.places, func(p place) bool { return p[pressure] == 0 }) {
 		from.notes.cautions.Addf("at a differential pressure of 0 the square-root law leaves no flow in the %s's table %s", to.whose, to.member[tables.InjectorFlow].ID())
 	}
 }
 
 // inferredAt lists the pressures at which flow is inferred, those that follow
 // each other as one range: "200 to 250 and 450".
-func inferredAt(at []float64, origins []Origin) string {
-	order := make([]int, len(at))
+func inferredAt(c carried) string {
+	order := make([]int, len(c.places))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(at[i], at[j]) })
+	at := func(i int) float64 { return c.places[order[i]][pressure] }
+	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(c.places[i][pressure], c.places[j][pressure]) })
+	inferred := func(k int) bool { return k >= 0 && k < len(order) && c.origins[order[k]] == Inferred }
 	var spans []string
-	for k := 0; k < len(order); k++ {
-		first := order[k]
-		if origins[first] != Inferred {
-			continue
+	first := 0
+	for k := range order {
+		if !inferred(k - 1) {
+			first = k
 		}
-		for k+1 < len(order) && origins[order[k+1]] == Inferred {
-			k++
+		switch {
+		case !inferred(k) || inferred(k+1):
+		case k > first:
+			spans = append(spans, short(at(first))+" to "+short(at(k)))
+		default:
+			spans = append(spans, short(at(k)))
 		}
-		span := short(at[first])
-		if last := order[k]; last != first {
-			span += " to " + short(at[last])
-		}
-		spans = append(spans, span)
 	}
 	return strings.Join(spans, " and ")
 }
 
-// flowFactor turns a flow in the donor's unit, on the donor's fluid, into one in
-// the recipient's unit, on the recipient's: at the same differential pressure
-// mass flow goes with √ρ and volume flow with 1/√ρ.
-func flowFactor(from, to *side, src, dst *tables.Table) (func(float64) float64, error) {
+// conversion turns a value in the donor's unit into one in the recipient's; nil
+// where the two are one. A flow comes from the donor's fluid to the recipient's
+// too: at the same differential pressure mass flow goes with √ρ and volume flow
+// with 1/√ρ.
+func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, error) {
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
-	if err := sameFuel(from, to); err != nil {
-		return nil, err
+	flow := rules[src.Role()].orifice
+	if flow {
+		if err := sameFuel(from, to); err != nil {
+			return nil, err
+		}
 	}
-	if u.Dimension() == v.Dimension() && (from.fluid == to.fluid || from.fluid == 0 || to.fluid == 0) {
+	if !flow || u.Dimension() == v.Dimension() && (from.fluid == to.fluid || from.fluid == 0 || to.fluid == 0) {
 		c, err := unit.Between(u, v)
 		if err != nil {
-			return nil, from.fault(src, "%v", err)
+			return nil, to.fault(dst, "%v", err)
 		}
 		if c.Identity() {
-			return func(q float64) float64 { return q }, nil
+			return nil, nil
 		}
 		return c.Apply, nil
 	}

@@ -1,6 +1,7 @@
 package transfer
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -142,18 +143,11 @@ func (j *job) loads() (idle, full float64, ok bool) {
 	if s.rail == nil {
 		return 0, 0, false
 	}
-	manifold := j.opt.Demand.Manifold
 	baro := s.useBaro()
-	if manifold == 0 {
-		manifold = baro
-	}
 	s.notes.assume("recipient's rail pressure", s.rail.text, "recipient's document")
 	j.notes.assume("manifold pressure at idle", short(idleManifold)+" kPa", "assumed for the report: common practice, no source")
-	if s.rail.relative == tables.Absolute {
-		return s.rail.kPa - idleManifold, s.rail.kPa - manifold, s.rail.kPa > manifold
-	}
-	full = s.rail.kPa + baro - manifold
-	return s.rail.kPa + baro - idleManifold, full, full > 0
+	idle, full = s.rail.Delta(idleManifold, baro), s.rail.Delta(cmp.Or(j.opt.Demand.Manifold, baro), baro)
+	return idle, full, full > 0
 }
 
 func (j *job) voltages() []float64 {
@@ -164,7 +158,7 @@ func (j *job) voltages() []float64 {
 }
 
 // point compares one operating point.
-func point(before, after *injector, fuel, volts, dp float64) Point {
+func point(before, after injector, fuel, volts, dp float64) Point {
 	p := place{pressure: dp, voltage: volts}
 	pt := Point{Fuel: fuel, Voltage: volts, Pressure: dp, Before: unknown}
 	if before != nil {
@@ -179,7 +173,7 @@ func point(before, after *injector, fuel, volts, dp float64) Point {
 }
 
 // points is the grid of fuel × voltage × pressure.
-func (j *job) points(before, after *injector) {
+func (j *job) points(before, after injector) {
 	fuels, pressures := j.fuels(after), j.reportPressures()
 	for _, dp := range pressures {
 		for _, v := range j.voltages() {
@@ -192,7 +186,7 @@ func (j *job) points(before, after *injector) {
 
 // fuels are the masses of one injection that the report looks at, from idle to
 // full load.
-func (j *job) fuels(after *injector) []float64 {
+func (j *job) fuels(after injector) []float64 {
 	if len(j.opt.FuelMass) > 0 {
 		return j.opt.FuelMass
 	}
@@ -292,7 +286,7 @@ func (j *job) period(speed float64) float64 {
 	return 60000 * float64(strokes) / (2 * speed * float64(j.pulses()))
 }
 
-func (j *job) idle(before, after *injector) {
+func (j *job) idle(before, after injector) {
 	fuel, from := j.opt.IdleFuel, "--idle-fuel"
 	if fuel == 0 {
 		full, ok := j.fullFuel()
@@ -315,7 +309,7 @@ func (j *job) idle(before, after *injector) {
 }
 
 // atFullLoad works out duty and power.
-func (j *job) atFullLoad(before, after *injector) {
+func (j *job) atFullLoad(before, after injector) {
 	_, dp, ok := j.loads()
 	if !ok {
 		if s := j.reportPressures(); len(s) == 1 { // a scalar flow: at its reference pressure
@@ -355,7 +349,7 @@ func (j *job) battery() float64 {
 	return j.valueOrDefault("battery voltage, engine running", " V", j.opt.Demand.Battery, usualBattery)
 }
 
-func (j *job) duty(before, after *injector, dp float64) {
+func (j *job) duty(before, after injector, dp float64) {
 	d := j.opt.Demand
 	if d.AirMass == 0 || d.Speed == 0 {
 		j.notShown("duty at the highest demand", "give --log, or --air-mass and --speed")
@@ -374,7 +368,7 @@ func (j *job) duty(before, after *injector, dp float64) {
 	j.result.Duty = r
 }
 
-func (j *job) power(before, after *injector, dp float64, n int) {
+func (j *job) power(before, after injector, dp float64, n int) {
 	limit := j.valueOrDefault("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
 	speed := j.valueOrDefault("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
 	bsfc := or(j.opt.BSFC, usualBSFC)
@@ -383,9 +377,9 @@ func (j *job) power(before, after *injector, dp float64, n int) {
 	}
 	p := place{pressure: dp, voltage: j.battery()}
 	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
-		Offset: after.offsetAt(p), Flow: Num(after.flow(dp))}
-	kW := func(i *injector) Num {
-		return Num(supports(i.flow(dp), n, limit, i.offsetAt(p)/r.Period, bsfc))
+		Offset: after.value(tables.InjectorOffset, p, 0), Flow: Num(after.flow(dp))}
+	kW := func(i injector) Num {
+		return Num(supports(i.flow(dp), n, limit, i.value(tables.InjectorOffset, p, 0)/r.Period, bsfc))
 	}
 	if r.After = kW(after); before != nil {
 		r.Before = kW(before)

@@ -20,7 +20,7 @@ type Review struct {
 	High  Num    `json:"factor_high"`
 }
 
-func (j *job) review(before, after *injector) []Review {
+func (j *job) review(before, after injector) []Review {
 	low, high := unknown, unknown
 	if before != nil && after != nil {
 		for _, dp := range j.reportPressures() {
@@ -72,18 +72,12 @@ func (j *job) roundTrips() []RoundTrip {
 
 func roundTrip(m Member, from, to *side) RoundTrip {
 	r := RoundTrip{Role: m.Role, Table: m.Donor, Unit: m.DonorUnit, Largest: unknown, Mean: unknown, RMS: unknown, Percent: unknown, At: []float64{}}
-	var values []float64
-	var err error
-	if m.Role == tables.InjectorFlow {
-		values, _, _, err = flow(from, to)
-	} else {
-		values, _, err = held(from, to, m.Role)
-	}
+	c, err := carry(from, to, m.Role)
 	if err != nil {
 		r.Why = asFault(err).What
 		return r
 	}
-	back, err := m.Source.WithValues(values)
+	back, err := m.Source.WithValues(c.values)
 	if err != nil {
 		r.Why = err.Error()
 		return r

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"calsplice/interp/engine"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -28,11 +29,10 @@ type side struct {
 	notes *notes
 }
 
-// rail is a rail pressure in kPa.
+// rail is a rail pressure, and how a person says it.
 type rail struct {
-	kPa      float64
-	relative tables.Reference
-	text     string
+	lookup.Rail
+	text string
 }
 
 // notes gathers what the result rests on, each once, in the order of use.
@@ -100,12 +100,12 @@ func (s *side) readRail() *tables.Fault {
 	if p == nil {
 		return nil
 	}
-	kPa, err := p.KPa()
+	r, err := lookup.NewRail(p)
 	if err != nil {
 		return s.fault(nil, "engine %v", err)
 	}
 	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
-	s.rail = &rail{kPa, p.RelativeTo, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo])}
+	s.rail = &rail{r, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo])}
 	return nil
 }
 
@@ -149,8 +149,8 @@ func (s *side) fixedDelta() (kPa float64, from string, ok bool) {
 	if s.fixedPressure > 0 {
 		return s.fixedPressure, "--pressure", true
 	}
-	if s.rail != nil && s.rail.relative == tables.Manifold {
-		return s.rail.kPa, s.whose + "'s rail pressure, relative to the manifold", true
+	if s.rail != nil && s.rail.RelativeTo == tables.Manifold {
+		return s.rail.Pressure, s.whose + "'s rail pressure, relative to the manifold", true
 	}
 	return 0, "", false
 }

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/interp"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/tables"
@@ -140,15 +141,15 @@ func (j *job) rests() (list tables.Notes) {
 // move brings one member across.
 func (j *job) move(role tables.Role) (*Member, error) {
 	src, dst := j.donor.member[role], j.recipient.member[role]
-	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(), Before: dst, Source: src}
-	var err error
-	if role == tables.InjectorFlow {
-		m.Exact, m.Origin, m.Pressure, err = flow(j.donor, j.recipient)
-	} else {
-		m.Exact, m.Origin, err = held(j.donor, j.recipient, role)
-	}
+	c, err := carry(j.donor, j.recipient, role)
 	if err != nil {
 		return nil, err
+	}
+	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(), Before: dst, Source: src, Exact: c.values, Origin: c.origins}
+	if role == tables.InjectorFlow {
+		for _, p := range c.places {
+			m.Pressure = append(m.Pressure, p[pressure])
+		}
 	}
 	if m.After, err = dst.WithValues(j.settle(dst, m)); err != nil {
 		return nil, j.recipient.fault(dst, "%v", err)
@@ -211,39 +212,13 @@ func (j *job) sayHeld(m *Member) {
 
 // sayTurned says where the recipient's table was monotonic and no longer is.
 func (j *job) sayTurned(m *Member) {
-	lines := func(t *tables.Table) (rows, cols [][]float64) {
-		for r := range t.Rows() {
-			rows = append(rows, t.Row(r))
-		}
-		for c := range t.Columns() {
-			col := make([]float64, t.Rows())
-			for r := range col {
-				col[r] = t.At(r, c)
-			}
-			cols = append(cols, col)
-		}
-		return rows, cols
-	}
-	beforeRows, beforeCols := lines(m.Before)
-	afterRows, afterCols := lines(m.After)
-	for _, d := range []struct {
-		name          string
-		before, after [][]float64
-	}{{"row", beforeRows, afterRows}, {"column", beforeCols, afterCols}} {
-		for i := range d.before {
-			if monotonic(d.before[i]) && !monotonic(d.after[i]) {
-				j.notes.cautions.Addf("table %s: %s %d rose or fell throughout before, and no longer does", m.Table, d.name, i)
-			}
+	for _, l := range interp.Lines(m.Before) {
+		up, down := l.Trend(m.Before.Values())
+		upNow, downNow := l.Trend(m.After.Values())
+		if (up || down) && !upNow && !downNow {
+			j.notes.cautions.Addf("table %s: %s rose or fell throughout before, and no longer does", m.Table, l.Name)
 		}
 	}
-}
-
-func monotonic(line []float64) bool {
-	up, down := true, true
-	for i := 1; i < len(line); i++ {
-		up, down = up && line[i] >= line[i-1], down && line[i] <= line[i-1]
-	}
-	return up || down
 }
 
 // change makes the changed calibration and its change set.

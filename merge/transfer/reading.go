@@ -1,0 +1,303 @@
+package transfer
+
+import (
+	"math"
+	"slices"
+
+	"calsplice/interp"
+	"calsplice/interp/lookup"
+	"calsplice/tables"
+	"calsplice/tables/unit"
+)
+
+// rule is how the tables of a role are read.
+type rule struct {
+	axes     []kind           // what they may depend on
+	measures []unit.Dimension // what their values may be
+	orifice  bool             // past the axis they follow the square-root law; others are held there
+}
+
+// rules has the group that [Run] moves, and the reference pressure that goes
+// with a flow of one number.
+var rules = map[tables.Role]rule{
+	tables.InjectorFlow:              {axes: []kind{pressure}, measures: []unit.Dimension{unit.MassFlow, unit.VolumeFlow}, orifice: true},
+	tables.InjectorOffset:            {axes: []kind{voltage, pressure}, measures: []unit.Dimension{unit.Time}},
+	tables.InjectorNonlinear:         {axes: []kind{pulse, voltage, pressure}, measures: []unit.Dimension{unit.Time, unit.Ratio}},
+	tables.InjectorMinPulse:          {axes: []kind{voltage, pressure}, measures: []unit.Dimension{unit.Time}},
+	tables.InjectorReferencePressure: {measures: []unit.Dimension{unit.Pressure}},
+}
+
+// check refuses a table whose unit is not known or measures something else, and
+// a flow that is a map.
+func (s *side) check(t *tables.Table) error {
+	u, ok := unit.Parse(t.Unit())
+	switch {
+	case !ok:
+		return s.fault(t, "unit %s is not known, so nothing can be computed with it", tables.Quote(t.Unit()))
+	case !slices.Contains(rules[t.Role()].measures, u.Dimension()):
+		return s.fault(t, "%s (%s) is no unit for %s", u.Name(), u.Dimension(), t.Role())
+	case t.Y() != nil && rules[t.Role()].orifice:
+		return s.fault(t, "flow is a map, want a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
+	}
+	return nil
+}
+
+// reading is a table as a function of an operating point: pressure, voltage and
+// effective pulse, whichever its axes tell, in the table's own unit.
+type reading struct {
+	t       *tables.Table
+	x, y    *scale // nil for no axis, or one along which nothing changes
+	orifice bool
+	toBase  unit.Conversion // of the values, to g/s or ms, where the report asks for these
+}
+
+// read reads a table's axes. An axis along which its values do not change tells
+// nothing, and needs no fact to be read by; but a flow always holds at some
+// pressure, past which it follows the square-root law.
+func (s *side) read(t *tables.Table) (*reading, error) {
+	if err := s.check(t); err != nil {
+		return nil, err
+	}
+	r := &reading{t: t, orifice: rules[t.Role()].orifice}
+	if r.orifice && t.X() == nil {
+		ref, err := s.reference(t)
+		if err != nil {
+			return nil, err
+		}
+		r.x = &scale{kind: pressure, at: []float64{ref}}
+	}
+	for _, a := range []struct {
+		axis *tables.Axis
+		same bool
+		to   **scale
+	}{{t.X(), sameAlongX(t), &r.x}, {t.Y(), sameAlongY(t), &r.y}} {
+		if a.axis == nil {
+			continue
+		}
+		if k, ok := kindOf[a.axis.Quantity()]; !r.orifice && ok && a.same && slices.Contains(rules[t.Role()].axes, k) {
+			s.sayOnePoint(t, a.axis, "its value is held everywhere")
+			continue
+		}
+		sc, err := s.readAxis(t, a.axis)
+		if err != nil {
+			return nil, err
+		}
+		if sc.flat && !a.same {
+			return nil, s.fault(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
+				a.axis.Quantity(), tables.FormatValue(sc.at[0]))
+		}
+		*a.to = sc
+	}
+	if r.x != nil && r.y != nil && r.x.kind == r.y.kind {
+		return nil, s.fault(t, "both axes tell the %s", r.x.kind)
+	}
+	return r, s.checkFlow(r)
+}
+
+// checkFlow refuses a flow of nothing, from which no pulse follows.
+func (s *side) checkFlow(r *reading) error {
+	if !r.orifice {
+		return nil
+	}
+	if i := slices.IndexFunc(r.t.Values(), func(v float64) bool { return !(v > 0) }); i >= 0 {
+		return s.fault(r.t, "flow at %s is %s %s: want more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
+	}
+	if r.x.axis != nil {
+		s.sayOnePoint(r.t, r.x.axis, "from it the flow follows the square-root law")
+	}
+	return nil
+}
+
+// sayOnePoint says where one breakpoint stands for a whole axis.
+func (s *side) sayOnePoint(t *tables.Table, a *tables.Axis, so string) {
+	if a.Len() == 1 {
+		s.notes.cautions.Addf("the %s's table %s has one breakpoint of %s, %s %s: %s", s.whose, t.ID(), a.Quantity(), tables.FormatValue(a.At(0)), a.Unit(), so)
+	}
+}
+
+// reference is the differential pressure at which a scalar flow holds.
+func (s *side) reference(t *tables.Table) (float64, error) {
+	if ref := s.member[tables.InjectorReferencePressure]; ref != nil {
+		if ref.X() != nil {
+			return 0, s.fault(ref, "the reference pressure of a flow is one number, not a curve or map")
+		}
+		if err := s.check(ref); err != nil {
+			return 0, err
+		}
+		kPa, err := lookup.Base(ref.Unit())
+		if err != nil {
+			return 0, s.fault(ref, "%v", err)
+		}
+		v, told := kPa.Apply(ref.At(0, 0)), tables.FormatValue(ref.At(0, 0))+" "+ref.Unit()
+		if !(v > 0) {
+			return 0, s.fault(ref, "reference pressure is %s, want more than 0", told)
+		}
+		s.notes.assume(s.whose+"'s reference pressure", told, s.whose+"'s table "+ref.ID())
+		return v, nil
+	}
+	if v, from, ok := s.fixedDelta(); ok {
+		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(v)+" kPa", from)
+		return v, nil
+	}
+	return 0, s.fault(t, "a scalar flow needs the differential pressure at which it holds: give a table of role %s, or the %s's engine rail_pressure relative to the manifold",
+		tables.InjectorReferencePressure, s.whose)
+}
+
+func sameAlongX(t *tables.Table) bool {
+	for r := range t.Rows() {
+		if row := t.Row(r); slices.Min(row) != slices.Max(row) {
+			return false
+		}
+	}
+	return true
+}
+
+func sameAlongY(t *tables.Table) bool {
+	for r := range t.Rows() {
+		if !slices.Equal(t.Row(r), t.Row(0)) {
+			return false
+		}
+	}
+	return true
+}
+
+// place is an operating point, by kind.
+type place [kinds]float64
+
+// at reads the table. Past its axes it is held at the edge; a flow goes on from
+// there by the orifice's square-root law (Q ∝ √Δp).
+func (r *reading) at(p place) (float64, Origin) {
+	origin := AtBreakpoint
+	along := func(sc *scale) float64 {
+		if sc == nil {
+			return 0
+		}
+		v, past := sc.coordinate(p[sc.kind])
+		switch {
+		case past:
+			origin = Held
+		case !sc.on(v):
+			origin = max(origin, Between)
+		}
+		return v
+	}
+	x, y := along(r.x), along(r.y)
+	v, _, _ := interp.At(r.t, x, y, interp.Hold)
+	if r.orifice && origin == Held {
+		dp := p[pressure]
+		return v * math.Sqrt(dp/r.x.end(dp)), Inferred
+	}
+	return v, origin
+}
+
+func (r *reading) needs() []kind {
+	var list []kind
+	for _, sc := range []*scale{r.x, r.y} {
+		if sc != nil {
+			list = append(list, sc.kind)
+		}
+	}
+	return list
+}
+
+// carried is a member's values at the recipient's cells, before rounding.
+type carried struct {
+	values  []float64
+	origins []Origin
+	places  []place
+}
+
+// carry reads one side's member where the cells of the other's stand, in the
+// other's unit.
+func carry(from, to *side, role tables.Role) (c carried, err error) {
+	src, dst := from.member[role], to.member[role]
+	r, err := from.read(src)
+	if err != nil {
+		return c, err
+	}
+	if err := to.check(dst); err != nil {
+		return c, err
+	}
+	if c.places, err = to.places(dst, r, from); err != nil {
+		return c, err
+	}
+	turn, err := conversion(from, to, src, dst)
+	if err != nil {
+		return c, err
+	}
+	for _, p := range c.places {
+		v, origin := r.at(p)
+		if turn != nil {
+			v = turn(v)
+		}
+		c.values, c.origins = append(c.values, v), append(c.origins, origin)
+	}
+	r.sayInferred(from, to, c)
+	return c, nil
+}
+
+// places are the operating points of a table's cells, in what the reading needs.
+func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) {
+	needs := r.needs()
+	var fixed place
+	scales := [2]*scale{}
+	for i, a := range []*tables.Axis{t.X(), t.Y()} {
+		if a == nil {
+			continue
+		}
+		if k, ok := kindOf[a.Quantity()]; ok && slices.Contains(rules[t.Role()].axes, k) && !slices.Contains(needs, k) {
+			s.notes.cautions.Addf("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
+			continue
+		}
+		var err error
+		if scales[i], err = s.readAxis(t, a); err != nil {
+			return nil, err
+		}
+	}
+	for _, k := range needs {
+		if slices.ContainsFunc(scales[:], func(sc *scale) bool { return sc != nil && sc.kind == k }) {
+			continue
+		}
+		v, err := s.fix(t, k, r.t, from)
+		if err != nil {
+			return nil, err
+		}
+		fixed[k] = v
+	}
+	places := make([]place, 0, len(t.Values()))
+	for i := range t.Values() {
+		p := fixed
+		for k, at := range []int{i % t.Columns(), i / t.Columns()} {
+			if sc := scales[k]; sc != nil {
+				p[sc.kind] = sc.at[at]
+			}
+		}
+		places = append(places, p)
+	}
+	return places, nil
+}
+
+// fix is the value that stands for an axis which the donor's table has and the
+// recipient's has not.
+func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (v float64, err error) {
+	var what, unit, whence, supply string
+	switch {
+	case rules[t.Role()].orifice:
+		return s.reference(t)
+	case k == pressure:
+		what, unit, supply = "differential pressure", " kPa", "give --pressure KPA to take the values at, or the "+s.whose+"'s engine rail_pressure relative to the manifold"
+		v, whence, _ = s.fixedDelta()
+	case k == voltage:
+		what, unit, supply = "battery voltage", " V", "give --voltage V to take the values at"
+		v, whence = s.fixedVoltage, "--voltage"
+	default:
+		supply = "give the " + s.whose + "'s table that axis"
+	}
+	if v == 0 {
+		return 0, s.fault(t, "it has no axis of %s, along which the %s's table %s changes: %s", k, from.whose, src.ID(), supply)
+	}
+	s.notes.assume(what+" of "+s.whose+"'s table "+t.ID(), tables.FormatValue(v)+unit, whence)
+	s.notes.cautions.Addf("the %s's table %s is taken at a %s of %s%s (%s), since the %s's %s has no axis of %s",
+		from.whose, src.ID(), what, tables.FormatValue(v), unit, whence, s.whose, t.ID(), k)
+	return v, nil
+}
