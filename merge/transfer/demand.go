@@ -6,59 +6,56 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp/engine"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
 // FindDemand is the instant of a log at which the engine takes the most air, and
 // so needs the most fuel. notes lists the assumptions.
+//
+// What is known at that instant alone is taken: a manifold pressure, voltage or
+// commanded lambda of another one would describe an engine under no such load.
 func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Demand, notes []string, err error) {
-	var engine tables.Engine
-	if e != nil {
-		engine = *e
-	}
-	columns := []string{"engine_speed", "air_flow"}
-	flow := log.Has("air_flow")
-	if !flow {
-		columns[1] = "air_charge" // milligrams a cylinder and cycle, as wanted
-		if !log.Has("air_charge") {
-			return d, nil, errors.New(log.Name() + ": the highest demand wants air_flow or air_charge, and the log has neither: give --air-mass and --speed")
+	refuse := func(why string) (Demand, []string, error) { return d, notes, errors.New(log.Name() + ": " + why) }
+	facts, _ := engine.NewFacts(e) // a displacement that cannot be read is not needed here
+	// Of either channel: what goes with the air of all cylinders in a second, and
+	// mg of air a cylinder and cycle.
+	air, total, charge := "air_charge", func(v, speed float64) float64 { return v * speed }, func(v, _ float64) float64 { return v }
+	if log.Has("air_flow") {
+		air, total = "air_flow", func(v, _ float64) float64 { return v }
+		charge = func(v, speed float64) float64 { return 1000 * v / (facts.Cycles(speed) * facts.Cylinders) }
+		if facts.Cylinders == 0 {
+			return refuse("the highest demand wants the recipient's engine cylinders, to share the air flow out")
 		}
-	} else if engine.Cylinders == 0 {
-		return d, nil, errors.New(log.Name() + ": the highest demand wants the recipient's engine cylinders, to share the air flow out")
+		if e.Strokes == 0 {
+			notes = append(notes, "4 strokes assumed, to share the log's air flow out")
+		}
+	} else if !log.Has(air) {
+		return refuse("the highest demand wants air_flow or air_charge, and the log has neither: give --air-mass and --speed")
 	}
-	strokes := engine.Strokes
-	if flow && strokes == 0 {
-		strokes = 4
-		notes = append(notes, "4 strokes assumed, to share the log's air flow out")
-	}
-	at := map[string]int{}
-	for _, name := range []string{"manifold_pressure", "battery", "lambda_commanded"} {
-		if log.Has(name) {
-			at[name] = len(columns)
-			columns = append(columns, name)
+	columns, into := []string{"engine_speed", air}, []*float64{nil, nil}
+	for _, c := range []struct {
+		name  string
+		field *float64
+	}{{"manifold_pressure", &d.Manifold}, {"battery", &d.Battery}, {"lambda_commanded", &d.Lambda}} {
+		if log.Has(c.name) {
+			columns, into = append(columns, c.name), append(into, c.field)
 		}
 	}
 	most := 0.0
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, func(f *drivelog.Frame) error {
 		for i := range f.N {
-			speed, air := f.Columns[0].Value[i], f.Columns[1].Value[i]
-			grams := air // a second; for a charge, anything that goes with it
-			if flow {
-				air *= 1000 * 60 * float64(strokes) / 2 / (speed * float64(engine.Cylinders))
-			} else {
-				grams *= speed
-			}
-			if !(speed > 0) || !(grams > most) || math.IsInf(air, 0) {
+			speed, v := f.Columns[0].Value[i], f.Columns[1].Value[i]
+			mg := charge(v, speed)
+			if !(speed > 0) || !(total(v, speed) > most) || math.IsInf(mg, 0) {
 				continue
 			}
-			most = grams
-			d = Demand{AirMass: air, Speed: speed, From: fmt.Sprintf("%s, line %d", log.Name(), f.Line[i])}
-			for name, field := range map[string]*float64{"manifold_pressure": &d.Manifold, "battery": &d.Battery, "lambda_commanded": &d.Lambda} {
-				if k, ok := at[name]; ok {
-					if v := f.Columns[k].Value[i]; v > 0 {
-						*field = v
-					}
+			most = total(v, speed)
+			d = Demand{AirMass: mg, Speed: speed, From: fmt.Sprintf("%s, line %d", log.Name(), f.Line[i])}
+			for k, field := range into {
+				if v := f.Columns[k].Value[i]; field != nil && v > 0 {
+					*field = v
 				}
 			}
 		}
@@ -69,7 +66,7 @@ func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Dem
 	}
 	notes = append(notes, reading.Notes...)
 	if most == 0 {
-		return d, notes, errors.New(log.Name() + ": no instant has both engine speed and air, so that no demand is known")
+		return refuse("no instant has both engine speed and air, so that no demand is known")
 	}
 	return d, notes, nil
 }

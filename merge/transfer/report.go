@@ -6,9 +6,7 @@ import (
 	"math"
 	"slices"
 
-	"calsplice/interp/engine"
 	"calsplice/tables"
-	"calsplice/tables/unit"
 )
 
 // What the report takes where nobody says otherwise.
@@ -150,13 +148,6 @@ func (j *job) loads() (idle, full float64, ok bool) {
 	return idle, full, full > 0
 }
 
-func (j *job) voltages() []float64 {
-	if len(j.opt.Voltages) > 0 {
-		return j.opt.Voltages
-	}
-	return usualVoltages
-}
-
 // point compares one operating point.
 func point(before, after injector, fuel, volts, dp float64) Point {
 	p := place{pressure: dp, voltage: volts}
@@ -176,7 +167,7 @@ func point(before, after injector, fuel, volts, dp float64) Point {
 func (j *job) points(before, after injector) {
 	fuels, pressures := j.fuels(after), j.reportPressures()
 	for _, dp := range pressures {
-		for _, v := range j.voltages() {
+		for _, v := range j.opt.Voltages {
 			for _, f := range fuels {
 				j.result.Points = append(j.result.Points, point(before, after, f, v, dp))
 			}
@@ -221,69 +212,51 @@ func twoDigits(v float64) float64 {
 
 // fullFuel is the fuel of one injection for a cylinder full of air at lambda 1.
 func (j *job) fullFuel() (mg float64, ok bool) {
-	e := j.recipient.engine()
-	if e.Displacement == nil || e.Cylinders == 0 {
+	if j.facts.Volume == 0 || j.facts.Cylinders == 0 {
 		return 0, false
 	}
-	litres, err := unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L")
-	if err != nil {
-		return 0, false
-	}
-	share, ok := j.injectionShare()
-	air := litres / float64(e.Cylinders) * airDensity * 1000
+	share := j.injectionShare()
+	air := j.facts.Volume / j.facts.Cylinders * airDensity * 1000
 	j.notes.assume("air in a full cylinder", short(air)+" mg", "displacement and air of 1.2 g/L")
-	return air / j.stoich() * share, ok
+	return air / j.stoich() * share, true
 }
 
 // injectionShare is how much of a cylinder's fuel one injection of one injector
-// gives.
-func (j *job) injectionShare() (float64, bool) {
-	e := j.recipient.engine()
-	injectors, ok := j.injectors()
-	if !ok {
-		return 1, e.Cylinders == 0
+// gives; an engine of which only the injectors are known has one a cylinder.
+func (j *job) injectionShare() float64 {
+	injectors := j.injectors()
+	share := 1 / j.pulses()
+	if j.facts.Cylinders > 0 {
+		share *= j.facts.Cylinders / injectors
 	}
-	share := 1 / float64(j.pulses())
-	if e.Cylinders > 0 {
-		share *= float64(e.Cylinders) / float64(injectors)
-	}
-	return share, true
+	return share
 }
 
-func (j *job) injectors() (int, bool) {
-	e := j.recipient.engine()
-	if e.Injectors == 0 && e.Cylinders > 0 {
-		j.notes.assume("injectors", fmt.Sprint(e.Cylinders), "assumed: one injector per cylinder")
-		return e.Cylinders, true
+// assumed notes what stands for a fact that the recipient does not give.
+func (j *job) assumed(given bool, name string, value float64, from string) float64 {
+	if !given {
+		j.notes.assume(name, short(value), from)
 	}
-	return e.Injectors, e.Injectors > 0
+	return value
 }
 
-func (j *job) pulses() int {
-	if n := j.recipient.engine().PulsesPerCycle; n > 0 {
-		return n
-	}
-	j.notes.assume("pulses per cycle", "1", "assumed")
-	return 1
+func (j *job) injectors() float64 {
+	return j.assumed(j.recipient.engine().Injectors > 0, "injectors", j.facts.Injectors, "assumed: one injector per cylinder")
+}
+
+func (j *job) pulses() float64 {
+	return j.assumed(j.recipient.engine().PulsesPerCycle > 0, "pulses per cycle", j.facts.Pulses, "assumed")
 }
 
 func (j *job) stoich() float64 {
-	if v := j.recipient.engine().StoichAFR; v > 0 {
-		return v
-	}
-	j.notes.assume("stoichiometric air/fuel ratio", short(engine.UsualStoich), "assumed: petrol")
-	return engine.UsualStoich
+	return j.assumed(j.facts.StoichGiven, "stoichiometric air/fuel ratio", j.facts.Stoich, "assumed: petrol")
 }
 
-// period is the time from one pulse to the next, in ms: 60000 · strokes / (2 ·
-// speed · pulses per cycle).
+// period is the time from one pulse to the next, in ms.
 func (j *job) period(speed float64) float64 {
-	strokes := j.recipient.engine().Strokes
-	if strokes == 0 {
-		strokes = 4
-		j.notes.assume("strokes", "4", "assumed")
-	}
-	return 60000 * float64(strokes) / (2 * speed * float64(j.pulses()))
+	j.assumed(j.recipient.engine().Strokes > 0, "strokes", j.facts.Strokes, "assumed")
+	j.pulses()
+	return j.facts.Period(speed)
 }
 
 func (j *job) idle(before, after injector) {
@@ -302,7 +275,7 @@ func (j *job) idle(before, after injector) {
 	}
 	dp := pressures[0]
 	i := &Idle{Fuel: fuel, From: from, LinearFrom: Num(after.linearFrom()), Minimum: Num(after.minimum(place{pressure: dp, voltage: usualBattery}))}
-	for _, v := range j.voltages() {
+	for _, v := range j.opt.Voltages {
 		i.Points = append(i.Points, point(before, after, fuel, v, dp))
 	}
 	j.result.Idle = i
@@ -321,20 +294,12 @@ func (j *job) atFullLoad(before, after injector) {
 		j.notShown("duty and power", "the differential pressure at full load is not known: give the recipient's engine rail_pressure, or --pressure")
 		return
 	}
-	n, ok := j.injectors()
-	if !ok {
+	if j.facts.Injectors == 0 {
 		j.notShown("duty and power", "give the recipient's engine injectors or cylinders")
 		return
 	}
 	j.duty(before, after, dp)
-	j.power(before, after, dp, n)
-}
-
-func or(v, usual float64) float64 {
-	if v == 0 {
-		return usual
-	}
-	return v
+	j.power(before, after, dp, int(j.injectors()))
 }
 
 // valueOrDefault is a number that the person gave, or else the usual one, said.
@@ -342,7 +307,7 @@ func (j *job) valueOrDefault(name, unit string, v, usual float64) float64 {
 	if v == 0 {
 		j.notes.assume(name, short(usual)+unit, "assumed for the report: common practice, no source")
 	}
-	return or(v, usual)
+	return cmp.Or(v, usual)
 }
 
 func (j *job) battery() float64 {
@@ -355,10 +320,10 @@ func (j *job) duty(before, after injector, dp float64) {
 		j.notShown("duty at the highest demand", "give --log, or --air-mass and --speed")
 		return
 	}
-	share, _ := j.injectionShare()
+	share := j.injectionShare()
 	lambda, volts := j.valueOrDefault("lambda at full load", "", d.Lambda, usualLambda), j.battery()
 	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
-		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
+		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * cmp.Or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
 	r.Before, r.After = pt.Before*100/Num(r.Period), pt.After*100/Num(r.Period)
 	if r.After > Num(r.Limit) {
@@ -371,7 +336,7 @@ func (j *job) duty(before, after injector, dp float64) {
 func (j *job) power(before, after injector, dp float64, n int) {
 	limit := j.valueOrDefault("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
 	speed := j.valueOrDefault("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
-	bsfc := or(j.opt.BSFC, usualBSFC)
+	bsfc := cmp.Or(j.opt.BSFC, usualBSFC)
 	if j.opt.BSFC == 0 {
 		j.notes.assume("brake-specific fuel consumption", short(bsfc)+" g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
 	}

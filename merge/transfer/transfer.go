@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"calsplice/interp"
+	"calsplice/interp/engine"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/tables"
@@ -25,6 +26,7 @@ var moved = []tables.Role{tables.InjectorFlow, tables.InjectorOffset, tables.Inj
 type job struct {
 	donor, recipient *side
 	opt              Options
+	facts            engine.Facts // of the recipient's engine
 	notes            notes
 	result           *Result
 }
@@ -32,6 +34,9 @@ type job struct {
 // Run transfers the donor's injector group into the recipient. Errors are
 // [tables.Faults], a line for everything that is missing or contradicts itself.
 func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
+	if len(opt.Voltages) == 0 {
+		opt.Voltages = usualVoltages
+	}
 	j := &job{opt: opt, result: &Result{Donor: donor.Name(), Recipient: recipient.Name(),
 		Members: []Member{}, Left: []string{}, Points: []Point{}, NotShown: []string{}}}
 	faults := j.readSides(donor, recipient)
@@ -79,6 +84,7 @@ func (j *job) readSides(donor, recipient *tables.Calibration) tables.Faults {
 	if faults = append(faults, more...); len(faults) > 0 {
 		return faults
 	}
+	j.facts, _ = engine.NewFacts(recipient.Engine()) // the rest stands where the displacement says nothing
 	j.donor.baro, j.recipient.baro = o.Barometer, o.Barometer
 	j.recipient.fixedPressure, j.recipient.fixedVoltage = o.Pressure, o.Voltage
 	if o.RatedDensity > 0 {
