@@ -6,7 +6,7 @@ import (
 )
 
 // Combustion is a cylinder in which knock follows from pressure, temperature,
-// fuel and mixture, in place of [Plant.KnockMargin].
+// fuel and mixture, in place of a fixed margin over the spark table.
 //
 // The end gas knocks where the integral of dt over its induction time reaches 1
 // before the flame gets there (Livengood and Wu, 1955). The induction time is

@@ -1,6 +1,7 @@
 package testdrive
 
 import (
+	"cmp"
 	"math"
 
 	"calsplice/interp/lookup"
@@ -24,17 +25,8 @@ type Control struct {
 }
 
 func (c *Control) defaults() {
-	for _, d := range []struct {
-		field *float64
-		usual float64
-	}{{&c.Ramp, 0.025}, {&c.Jump, 0.008}, {&c.Learn, 15}} {
-		if *d.field == 0 {
-			*d.field = d.usual
-		}
-	}
-	if c.Grid == 0 {
-		c.Grid = 4
-	}
+	c.Ramp, c.Jump = cmp.Or(c.Ramp, 0.025), cmp.Or(c.Jump, 0.008)
+	c.Learn, c.Grid = cmp.Or(c.Learn, 15), cmp.Or(c.Grid, 4)
 }
 
 // learnt are the edges between cells of the long trim: engine speed in r/min,
@@ -83,25 +75,18 @@ type bank struct {
 }
 
 func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
-	k := &controller{stoich: c.Engine().StoichAFR, pulses: 1, limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control}
-	if n := c.Engine().PulsesPerCycle; n > 0 {
-		k.pulses = float64(n)
-	}
+	e := c.Engine()
+	k := &controller{stoich: e.StoichAFR, pulses: float64(cmp.Or(e.PulsesPerCycle, 1)), limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control}
 	k.flow, k.flowUnit = bindFlow(c)
 	k.offset = bind(c, tables.InjectorOffset)
 	k.spark = bind(c, tables.SparkAdvance)
 	k.fallback = bind(c, tables.SparkFallback)
-	k.efficiency = bind(c, tables.AirVolumetricEfficiency)
-	if k.efficiency == nil {
-		k.efficiency = p.efficiency
-	}
+	k.efficiency = cmp.Or(bind(c, tables.AirVolumetricEfficiency), p.efficiency)
 	k.meter = meterCurve(c)
 	if found := c.ByRole(tables.InjectorMinPulse); len(found) > 0 {
 		k.minPulse = found[0].Values()[0]
 	}
-	var err error
-	k.rail, err = lookup.NewRail(c.Engine().RailPressure)
-	must(err)
+	k.rail = Must(lookup.NewRail(e.RailPressure))
 	k.banks = make([]bank, p.Banks)
 	k.untrimmed = p.Knock != nil && p.Knock.OpenUntrimmed
 	for i := range k.banks {

@@ -1,6 +1,7 @@
 package testdrive
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 
@@ -72,18 +73,8 @@ type now struct {
 // a logger would have written. It panics on a calibration that lacks what the
 // controller needs: engine facts, injector flow and offset, a spark table.
 func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
-	if opt.Minutes == 0 {
-		opt.Minutes = 10
-	}
-	if opt.Hz == 0 {
-		opt.Hz = 10
-	}
-	if opt.TrimLimit == 0 {
-		opt.TrimLimit = 25
-	}
-	if opt.Vapour == 0 {
-		opt.Vapour = 0.15
-	}
+	opt.Minutes, opt.Hz = cmp.Or(opt.Minutes, 10), cmp.Or(opt.Hz, 10)
+	opt.TrimLimit, opt.Vapour = cmp.Or(opt.TrimLimit, 25), cmp.Or(opt.Vapour, 0.15)
 	opt.Control.defaults()
 	p := newPlant(plant)
 	r := &run{p: p, opt: opt, k: newController(cal, p, &opt),

@@ -25,48 +25,77 @@ func (r *run) ignition(at *lookup.Point, t float64) {
 		return
 	}
 	k, n, h := r.k, &r.now, &r.knock
-	table := k.spark.At(at)
-	if k.fallback != nil {
-		table += float64(k.blend * (min(table, k.fallback.At(at)) - table))
-	}
-	table -= r.p.Fault.SparkMissing
-	n.spark = snap(table - k.retard)
-	limit := r.p.spark.At(at) + r.p.KnockMargin - float64(r.p.Fault.OldFuel*min(1, at.Charge/(r.wide()*0.8)))
+	r.command(at)
+	limit := r.p.spark.At(at) + margin - float64(r.p.Fault.OldFuel*min(1, at.Charge/(r.wide()*0.8)))
 	loaded := at.Charge > 0.45*r.wide() && !n.road.overrun
 	if past := n.spark - limit; past > 0 && loaded && h.rng.Float64() < 1.2*past*step {
 		k.retard = min(12, k.retard+1.6+float64(0.3*past))
 	}
-	h.blips(r, at, t)
-	hold := 0.7 // deg/s at which retard decays
-	k.retard = snap(max(0, k.retard-float64(hold*step)))
-	if k.fallback != nil {
-		drift := -0.0005
-		if k.retard > 2.5 && loaded {
-			drift = 0.01
-		}
-		k.blend = snap(min(1, max(0, k.blend+float64(drift*step))))
-	}
+	r.sensorNoise()
+	r.lifts(at)
+	r.oneEvent(at, t)
+	k.decay(0.7)
+	k.learn(k.retard > 2.5 && loaded, 0.01)
 }
+
+// margin is the degrees between the true spark table and knock, where no
+// combustion model says.
+const margin = 3.0
 
 func (r *run) wide() float64 { return r.p.wide }
 
-// blips are what is heard and is no knock: the sensor's noise now and then,
-// the drive line when the throttle is lifted from load; and the one real event
-// of a fault.
-func (h *knocking) blips(r *run, at *lookup.Point, t float64) {
-	k, throttle := r.k, r.now.road.throttle
-	if h.rng.Float64() < 0.02*step {
-		k.retard = max(k.retard, 0.3+float64(0.5*h.rng.Float64()))
+// command reads the spark table as the controller does, with what was learned
+// and what is heard taken off, and returns what the table says whole.
+func (r *run) command(at *lookup.Point) (table float64) {
+	k := r.k
+	table = k.spark.At(at)
+	spark := table
+	if k.fallback != nil {
+		spark += float64(k.blend * (min(spark, k.fallback.At(at)) - spark))
 	}
+	r.now.spark = snap(spark - r.p.Fault.SparkMissing - k.retard)
+	return table
+}
+
+// decay gives back advance at so many degrees a second.
+func (k *controller) decay(rate float64) { k.retard = snap(max(0, k.retard-float64(rate*step))) }
+
+// learn moves the controller towards its fallback table while it holds retard,
+// and slowly back.
+func (k *controller) learn(holds bool, rate float64) {
+	if k.fallback == nil {
+		return
+	}
+	if !holds {
+		rate = -0.0005
+	}
+	k.blend = snap(min(1, max(0, k.blend+float64(rate*step))))
+}
+
+// sensorNoise is what any knock sensor hears of nothing, once in 50 s.
+func (r *run) sensorNoise() {
+	if rng := r.knock.rng; rng.Float64() < 0.02*step {
+		r.k.retard = max(r.k.retard, 0.3+float64(0.5*rng.Float64()))
+	}
+}
+
+// oneEvent is the one real event of a fault, at high load.
+func (r *run) oneEvent(at *lookup.Point, t float64) {
+	if big := r.p.Fault.SingleKnock; big > 0 && t > r.knock.single && at.Charge > 0.7*r.wide() {
+		r.k.retard, r.knock.single = max(r.k.retard, big), 1e12
+	}
+}
+
+// lifts are the drive line, which sounds like knock when the throttle is lifted
+// from load.
+func (r *run) lifts(at *lookup.Point) {
+	h, throttle := &r.knock, r.now.road.throttle
 	h.lifted += step
 	if h.was-throttle > 2.2 && h.lifted > 3 && at.Charge > 0.4*r.wide() {
 		h.lifted = 0
 		if h.rng.Float64() < 0.5 {
-			k.retard = max(k.retard, 1.5+h.rng.Float64())
+			r.k.retard = max(r.k.retard, 1.5+h.rng.Float64())
 		}
 	}
 	h.was = throttle
-	if big := r.p.Fault.SingleKnock; big > 0 && t > h.single && at.Charge > 0.7*r.wide() {
-		k.retard, h.single = max(k.retard, big), 1e12
-	}
 }

@@ -91,12 +91,7 @@ func (r *run) combust(at *lookup.Point, t float64) {
 	if !h.heard.ready {
 		h.heard.ready, h.heard.gear, k.blend = true, n.road.gear, e.Control.Learned
 	}
-	table := k.spark.At(at)
-	whole := table
-	if k.fallback != nil {
-		table += float64(k.blend * (min(table, k.fallback.At(at)) - table))
-	}
-	n.spark = snap(table - r.p.Fault.SparkMissing - k.retard)
+	whole := r.command(at)
 	lambda := min(1.3, max(0.7, r.k.banks[0].sensed))
 	limit := snap(e.Limit(at.Speed, at.Manifold, n.road.intake, n.road.coolant, lambda, e.Octane))
 	running := !n.road.overrun && n.pulse > 0
@@ -113,10 +108,11 @@ func (r *run) combust(at *lookup.Point, t float64) {
 		r.pull(e.Control.Jump + float64(e.Control.Severity*max(0, n.spark-limit)))
 	}
 	r.rattle(at)
-	if big := r.p.Fault.SingleKnock; big > 0 && t > h.single && at.Charge > 0.7*r.wide() {
-		k.retard, h.single = max(k.retard, big), 1e12
+	r.oneEvent(at, t)
+	if h.heard.since > e.Control.Hold {
+		k.decay(e.Control.Decay)
 	}
-	r.giveBack(at)
+	k.learn(k.retard > 2 && at.Charge > 0.45*r.wide(), e.Control.Learn)
 }
 
 // pull takes advance away, once for what is heard within 0.15 s.
@@ -129,28 +125,11 @@ func (r *run) pull(degrees float64) {
 	r.k.retard = snap(min(r.p.Knock.Control.Most, r.k.retard+degrees))
 }
 
-func (r *run) giveBack(at *lookup.Point) {
-	k, c := r.k, &r.p.Knock.Control
-	if r.knock.heard.since > c.Hold {
-		k.retard = snap(max(0, k.retard-float64(c.Decay*step)))
-	}
-	if k.fallback == nil {
-		return
-	}
-	drift := -0.0005
-	if k.retard > 2 && at.Charge > 0.45*r.wide() {
-		drift = c.Learn
-	}
-	k.blend = snap(min(1, max(0, k.blend+float64(drift*step))))
-}
-
 // rattle is what is heard and is no knock.
 func (r *run) rattle(at *lookup.Point) {
 	f, h, s := &r.p.Knock.False, &r.knock.heard, r.now.road
 	rng := r.knock.rng
-	if rng.Float64() < 0.02*step { // every sensor's noise
-		r.k.retard = max(r.k.retard, 0.3+float64(0.5*rng.Float64()))
-	}
+	r.sensorNoise()
 	was := h.throttle[h.at]
 	h.throttle[h.at] = s.throttle
 	h.at = (h.at + 1) % len(h.throttle)

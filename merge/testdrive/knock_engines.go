@@ -138,52 +138,37 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 	most := p.Barometer + p.Boost + 4
 	byPressure := d.chance(0.3)
 	full := charge(ready.efficiency, &lookup.Point{Speed: 3500, Manifold: most, Barometer: p.Barometer}, ready.volume, 10)
+	quantity, unit, at := tables.AirCharge, "mg", func(share float64) float64 { return math.Round(full*share/5) * 5 }
+	if byPressure {
+		quantity, unit, at = tables.ManifoldPressure, "kPa", func(share float64) float64 { return math.Round(most * max(0.2, share)) }
+	}
 	var loads []float64
 	for i, n := 0, 6+d.rng.IntN(6); i < n; i++ {
-		share := 0.12 + float64(0.88*float64(i)/float64(n-1))
-		if byPressure {
-			loads = append(loads, math.Round(most*max(0.2, share)))
-		} else {
-			loads = append(loads, math.Round(full*share/5)*5)
+		loads = append(loads, at(0.12+float64(0.88*float64(i)/float64(n-1))))
+	}
+	f.Y = axis(quantity, unit, slices.Compact(loads)...)
+	advance := filled(f, func(speed, load float64) float64 {
+		if !byPressure {
+			load = pressureFor(ready, speed, load, most+15)
 		}
-	}
-	if byPressure {
-		f.Y = axis(tables.ManifoldPressure, "kPa", slices.Compact(loads)...)
-	} else {
-		f.Y = axis(tables.AirCharge, "mg", slices.Compact(loads)...)
-	}
-	for _, load := range f.Y.Points() {
-		for _, speed := range f.X.Points() {
-			pressure := load
-			if !byPressure {
-				pressure = pressureFor(ready, speed, load, most+15)
-			}
-			f.Values = append(f.Values, rounded(d.safe(p, speed, pressure, margin), f.Resolution))
-		}
-	}
-	base := Four()
-	if p.Truth != nil {
-		base = p.Truth
-	}
-	list := []*tables.Table{table(f)}
+		return d.safe(p, speed, load, margin)
+	})
+	list := []*tables.Table{advance}
 	if learns {
 		drop := d.between(6, 10)
-		low := f
-		low.ID, low.Title, low.Role, low.Values = "spark.fallback", "Spark fallback", tables.SparkFallback, nil
-		for i, v := range f.Values {
+		f.ID, f.Title, f.Role = "spark.fallback", "Spark fallback", tables.SparkFallback
+		for i, v := range advance.Values() {
 			share := float64(i/f.X.Len()) / float64(f.Y.Len()-1)
-			low.Values = append(low.Values, rounded(v-float64(drop*share), f.Resolution))
+			f.Values = append(f.Values, rounded(v-float64(drop*share), f.Resolution))
 		}
-		list = append(list, table(low))
+		list = append(list, table(f))
 	}
-	for _, t := range base.Tables() {
+	for _, t := range p.Truth.Tables() {
 		if t.Role() != tables.SparkAdvance && t.Role() != tables.SparkFallback {
 			list = append(list, t)
 		}
 	}
-	c, err := tables.NewCalibration(tables.Contents{Name: base.Name(), Engine: base.Engine(), Tables: list})
-	must(err)
-	return c
+	return Must(tables.NewCalibration(tables.Contents{Name: p.Truth.Name(), Engine: p.Truth.Engine(), Tables: list}))
 }
 
 // safe is the advance of a careful calibration at an operating point: most
@@ -248,10 +233,7 @@ func (d *knockDraw) raise(c *KnockCase) {
 			values[r*t.Columns()+k] = t.Round(values[r*t.Columns()+k] + c.Raised)
 		}
 	}
-	next, err := t.WithValues(values)
-	must(err)
-	c.Cal, err = c.Cal.WithTable(next)
-	must(err)
+	c.Cal = Must(c.Cal.WithTable(Must(t.WithValues(values))))
 	c.What = fmt.Sprintf("rows %d-%d columns %d-%d raised %.1f", top, top+rows-1, left, left+columns-1, c.Raised)
 }
 

@@ -1,6 +1,7 @@
 package testdrive
 
 import (
+	"cmp"
 	"math"
 
 	"calsplice/interp/lookup"
@@ -9,17 +10,16 @@ import (
 
 // Plant is an engine as it truly is.
 type Plant struct {
-	Truth       *tables.Calibration // what the parts really do, and the pressure really set
-	Fault       Fault
-	Banks       int     // 1 where 0; banks alternate over the cylinders
-	Boost       float64 // kPa over the barometer at full throttle, from 3,300 r/min
-	Barometer   float64 // kPa; 98.5 where 0
-	KnockMargin float64 // degrees between the true spark table and knock; 3 where 0
-	Mass        float64 // of the vehicle, kg; 1,750 where 0
-	Stoich      float64 // stoichiometric air/fuel ratio of the fuel in the tank; the truth's where 0
-	Later       *Fault  // replaces Fault at minute LaterAt of the log
-	LaterAt     float64
-	Knock       *Knock // knock by a combustion model, in place of KnockMargin
+	Truth     *tables.Calibration // what the parts really do, and the pressure really set
+	Fault     Fault
+	Banks     int     // 1 where 0; banks alternate over the cylinders
+	Boost     float64 // kPa over the barometer at full throttle, from 3,300 r/min
+	Barometer float64 // kPa; 98.5 where 0
+	Mass      float64 // of the vehicle, kg; 1,750 where 0
+	Stoich    float64 // stoichiometric air/fuel ratio of the fuel in the tank; the truth's where 0
+	Later     *Fault  // replaces Fault at minute LaterAt of the log
+	LaterAt   float64
+	Knock     *Knock // knock by a combustion model; nil: a margin over the true spark table
 }
 
 // Fault is what is wrong with an engine that no table should hide, or that one
@@ -62,51 +62,22 @@ type plant struct {
 }
 
 func newPlant(p Plant) *plant {
-	if p.Banks == 0 {
-		p.Banks = 1
-	}
-	if p.Barometer == 0 {
-		p.Barometer = 98.5
-	}
-	if p.KnockMargin == 0 {
-		p.KnockMargin = 3
-	}
-	if p.Fault.FlowScale == 0 {
-		p.Fault.FlowScale = 1
-	}
-	if p.Fault.SupplySlope == 0 {
-		p.Fault.SupplySlope = 0.8
-	}
-	if p.Mass == 0 {
-		p.Mass = 1750
-	}
-	if p.Stoich == 0 {
-		p.Stoich = p.Truth.Engine().StoichAFR
-	}
-	r := &plant{Plant: &p, cylinders: p.Truth.Engine().Cylinders, stoich: p.Stoich}
+	e := p.Truth.Engine()
+	p.Banks, p.Barometer, p.Mass = cmp.Or(p.Banks, 1), cmp.Or(p.Barometer, 98.5), cmp.Or(p.Mass, 1750)
+	p.Fault.FlowScale, p.Fault.SupplySlope = cmp.Or(p.Fault.FlowScale, 1), cmp.Or(p.Fault.SupplySlope, 0.8)
+	r := &plant{Plant: &p, cylinders: e.Cylinders, stoich: cmp.Or(p.Stoich, e.StoichAFR)}
 	r.flow, r.flowUnit = bindFlow(p.Truth)
 	r.offset = bind(p.Truth, tables.InjectorOffset)
 	r.spark = bind(p.Truth, tables.SparkAdvance)
-	r.efficiency = bind(p.Truth, tables.AirVolumetricEfficiency)
-	if r.efficiency == nil {
-		var err error
-		r.efficiency, err = lookup.Bind(efficiency(3600))
-		must(err)
+	if r.efficiency = bind(p.Truth, tables.AirVolumetricEfficiency); r.efficiency == nil {
+		r.efficiency = Must(lookup.Bind(efficiency(usualBestSpeed)))
 	}
 	r.meter = meterCurve(p.Truth)
-	rail := p.Truth.Engine().RailPressure
-	if p.Fault.Rail != nil {
-		rail = p.Fault.Rail
-	}
-	var err error
-	r.rail, err = lookup.NewRail(rail)
-	must(err)
-	r.nominal, err = lookup.NewRail(p.Truth.Engine().RailPressure)
-	must(err)
+	r.rail, r.nominal = Must(lookup.NewRail(cmp.Or(p.Fault.Rail, e.RailPressure))), Must(lookup.NewRail(e.RailPressure))
 	if p.Fault.HoseOff {
 		r.rail.RelativeTo = tables.Atmosphere
 	}
-	r.volume = p.Truth.Engine().Displacement.Value / float64(r.cylinders)
+	r.volume = e.Displacement.Value / float64(r.cylinders)
 	r.wide = r.volume * 1000 * 1.1
 	return r
 }
@@ -116,16 +87,13 @@ func bind(c *tables.Calibration, role tables.Role) *lookup.Table {
 	if len(found) == 0 {
 		return nil
 	}
-	b, err := lookup.Bind(found[0])
-	must(err)
-	return b
+	return Must(lookup.Bind(found[0]))
 }
 
 func bindFlow(c *tables.Calibration) (*lookup.Table, float64) {
 	b := bind(c, tables.InjectorFlow)
 	u, _, err := lookup.FlowUnit(b.Table().Unit(), c.Engine())
-	must(err)
-	return b, u.Apply(1)
+	return b, Must(u, err).Apply(1)
 }
 
 // charge is the air in a cylinder in mg, by the ideal gas law with the

@@ -10,7 +10,6 @@ package gitdriver
 import (
 	"bytes"
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"calsplice/tables"
@@ -22,31 +21,32 @@ import (
 // format is the spelling of a document by the name that it has in the
 // repository and its bytes; "" where it is no document of ours.
 func format(name string, data []byte) string {
-	switch strings.ToLower(filepath.Ext(name)) {
-	case ".csv":
+	f := named(name)
+	said := ""
+	switch f {
+	case tablefile.CSV:
 		text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), "\" \t\r\n")
-		if bytes.HasPrefix(text, []byte("calsplice")) && !bytes.Contains(line(text), []byte("changes")) {
-			return tablefile.CSV
+		first, _, _ := bytes.Cut(text, []byte("\n"))
+		if bytes.HasPrefix(first, []byte("calsplice")) && !bytes.Contains(first, []byte("changes")) {
+			return f
 		}
-	case ".xlsx":
-		if ours(tablexlsx.Format(data)) {
-			return tablefile.XLSX
-		}
+	case tablefile.XLSX:
+		said = tablexlsx.Format(data)
 	default:
-		if ours(strictjson.Format(data)) {
-			return tablefile.JSON
-		}
+		said = strictjson.Format(data)
+	}
+	if strings.HasPrefix(said, "calsplice/") || strings.HasPrefix(said, "calsplice.cells/") {
+		return f
 	}
 	return ""
 }
 
-func line(text []byte) []byte {
-	first, _, _ := bytes.Cut(text, []byte("\n"))
-	return first
-}
-
-func ours(format string) bool {
-	return strings.HasPrefix(format, "calsplice/") || strings.HasPrefix(format, "calsplice.cells/")
+// named is the spelling that a name asks for; JSON where it asks for none.
+func named(name string) string {
+	if f, err := tablefile.Format(name); err == nil {
+		return f
+	}
+	return tablefile.JSON
 }
 
 // parse reads a document that git handed over in a file of another name.
@@ -63,13 +63,6 @@ func parse(data []byte, name string) (*tables.Calibration, error) {
 // for.
 func spell(doc *tables.Calibration, name string) ([]byte, error) {
 	var b bytes.Buffer
-	f := tablefile.JSON
-	switch strings.ToLower(filepath.Ext(name)) {
-	case ".csv":
-		f = tablefile.CSV
-	case ".xlsx":
-		f = tablefile.XLSX
-	}
-	err := tablefile.Write("-", doc, tablefile.Options{Format: f, Stdout: &b})
+	err := tablefile.Write("-", doc, tablefile.Options{Format: named(name), Stdout: &b})
 	return b.Bytes(), err
 }

@@ -93,9 +93,7 @@ func referenced(s *Scenario, _ draw) {
 	e.RailPressure = &rail
 	c := s.Cal.Contents()
 	c.Engine = &e
-	var err error
-	s.Cal, err = tables.NewCalibration(c)
-	must(err)
+	s.Cal = testdrive.Must(tables.NewCalibration(c))
 	s.is("pressure-reference")
 	s.say("the calibration's rail against the atmosphere")
 }
@@ -124,29 +122,29 @@ func supplyLogged(s *Scenario, d draw) {
 	supply(s, d)
 }
 
+// meterShapes bend a meter, by the place between low and high flow (0 to 1, on a
+// logarithmic scale) and by the share of high flow; those of the fresh set apart.
+var meterShapes = map[bool][]func(u, share float64) float64{
+	false: {
+		func(_, share float64) float64 { return min(1.3, share) }, // wrong as the flow rises
+		func(u, _ float64) float64 { return clip(1 - 1.6*u) },     // wrong at low flow
+		func(u, _ float64) float64 { return bell(u, 0.5, 0.3) },   // a broad hump
+	},
+	true: {
+		func(u, _ float64) float64 { return 1 - 2*math.Abs(clip(u)-0.5)*2 },    // wrong at both ends
+		func(u, _ float64) float64 { return 1 / (1 + math.Exp(-12*(u-0.45))) }, // a step
+		func(u, _ float64) float64 { return bell(u, 0.55, 0.18) },              // a notch
+	},
+}
+
 // airMeter bends the meter's answer. Chosen and fresh bend it in different ways.
 func airMeter(s *Scenario, d draw) {
 	size := sign(d.varies) * between(d.varies, 0.05, 0.13)
 	top := s.litres * 14 // g/s, about the most that closed loop meets
 	low := s.litres * 1.4
 	shape := d.stays.IntN(3)
-	u := func(v float64) float64 { return math.Log(v/low) / math.Log(top/low) }
-	var f func(v float64) float64
-	switch {
-	case s.fresh && shape == 0: // reads wrong at both ends
-		f = func(v float64) float64 { return size * (1 - 2*math.Abs(clip(u(v))-0.5)*2) }
-	case s.fresh && shape == 1: // a step
-		f = func(v float64) float64 { return size / (1 + math.Exp(-12*(u(v)-0.45))) }
-	case s.fresh: // a notch
-		f = func(v float64) float64 { return size * math.Exp(-math.Pow((u(v)-0.55)/0.18, 2)) }
-	case shape == 0: // wrong as the flow rises
-		f = func(v float64) float64 { return size * min(1.3, v/top) }
-	case shape == 1: // wrong at low flow
-		f = func(v float64) float64 { return size * clip(1-1.6*u(v)) }
-	default: // a broad hump
-		f = func(v float64) float64 { return size * math.Exp(-math.Pow((u(v)-0.5)/0.3, 2)) }
-	}
-	s.plant.Fault.MeterError = f
+	bent := meterShapes[s.fresh][shape]
+	s.plant.Fault.MeterError = func(v float64) float64 { return size * bent(math.Log(v/low)/math.Log(top/low), v/top) }
 	if rises := shape == 0 && !s.fresh || shape == 1 && s.fresh; rises && size < 0 && !s.options.RailSensor {
 		s.Truth.Apart = "meter low at high flow without a rail pressure"
 	}
@@ -156,30 +154,26 @@ func airMeter(s *Scenario, d draw) {
 
 func clip(v float64) float64 { return min(1, max(0, v)) }
 
+func bell(v, at, wide float64) float64 { return math.Exp(-math.Pow((v-at)/wide, 2)) }
+
 // efficiency is a volumetric efficiency unlike the table's at some places.
 func efficiency(s *Scenario, d draw) {
 	size := sign(d.varies) * between(d.varies, 0.06, 0.13)
 	shape := d.stays.IntN(3)
 	speed, pressure := between(d.stays, 1500, 2600), between(d.stays, 40, 60)
-	bell := func(v, at, wide float64) float64 { return math.Exp(-math.Pow((v-at)/wide, 2)) }
-	var f func(speed, pressure float64) float64
-	switch {
-	case s.fresh && shape == 0: // two places
-		f = func(n, p float64) float64 {
-			return size * (bell(n, speed, 350)*bell(p, pressure, 18) - bell(n, 820, 250))
-		}
-	case s.fresh && shape == 1: // a tilt in pressure
-		f = func(_, p float64) float64 { return size * (clip((p-30)/50) - 0.3) }
-	case s.fresh: // cam timing: from a speed on
-		f = func(n, _ float64) float64 { return size / (1 + math.Exp(-(n-speed)/120)) }
-	case shape == 0: // a dip over speed
-		f = func(n, _ float64) float64 { return size * bell(n, speed, 400) }
-	case shape == 1: // one place
-		f = func(n, p float64) float64 { return size * bell(n, speed, 600) * bell(p, pressure, 22) }
-	default: // a dip in speed and a tilt in pressure
-		f = func(n, p float64) float64 { return size * (bell(n, speed, 400) - 0.5*clip((p-40)/40)) }
-	}
-	s.plant.Fault.Efficiency = f
+	f := map[bool][]func(n, p float64) float64{
+		false: {
+			func(n, _ float64) float64 { return bell(n, speed, 400) },                         // a dip over speed
+			func(n, p float64) float64 { return bell(n, speed, 600) * bell(p, pressure, 22) }, // one place
+			func(n, p float64) float64 { return bell(n, speed, 400) - 0.5*clip((p-40)/40) },   // a dip in speed and a tilt in pressure
+		},
+		true: {
+			func(n, p float64) float64 { return bell(n, speed, 350)*bell(p, pressure, 18) - bell(n, 820, 250) }, // two places
+			func(_, p float64) float64 { return clip((p-30)/50) - 0.3 },                                         // a tilt in pressure
+			func(n, _ float64) float64 { return 1 / (1 + math.Exp(-(n-speed)/120)) },                            // cam timing: from a speed on
+		},
+	}[s.fresh][shape]
+	s.plant.Fault.Efficiency = func(n, p float64) float64 { return size * f(n, p) }
 	s.is("volumetric-efficiency", tables.AirVolumetricEfficiency)
 	s.say("efficiency shape %d, %+.1f %% about %.0f r/min, %.0f kPa", shape, 100*size, speed, pressure)
 }

@@ -120,7 +120,7 @@ func (s *Scenario) roughFault(name string, size, sign float64) tables.Reference 
 	case "volumetric-efficiency":
 		s.Truth.Tables = []string{string(tables.AirVolumetricEfficiency)}
 		at0 := between(r.random, 1500, 2600)
-		r.wants = func(at *roughState, _ int) float64 { return sign * size * math.Exp(-math.Pow((at.speed-at0)/400, 2)) }
+		r.wants = func(at *roughState, _ int) float64 { return sign * size * bell(at.speed, at0, 400) }
 	case "bank-difference":
 		r.banks = 2
 		weak := r.random.IntN(2)
@@ -143,7 +143,7 @@ func roughMeter(kind int, idle, top float64) (func(air float64) float64, string)
 	case 1:
 		return func(air float64) float64 { return 1 - 2*u(air) }, ""
 	case 2:
-		return func(air float64) float64 { return math.Exp(-math.Pow((u(air)-0.5)/0.25, 2)) }, ""
+		return func(air float64) float64 { return bell(u(air), 0.5, 0.25) }, ""
 	}
 	return func(air float64) float64 { return math.Sqrt(air / top) }, "rises"
 }
@@ -162,12 +162,15 @@ var roughColumns = []struct {
 func (d *rough) csv() []byte {
 	var out bytes.Buffer
 	keep := roughColumns[:11+2*d.banks]
-	for i, c := range keep {
-		if !slices.Contains(d.without, c.name) {
-			out.WriteString([]string{"", ","}[min(i, 1)] + c.name)
+	write := func(cell func(i int) string) {
+		for i, c := range keep {
+			if !slices.Contains(d.without, c.name) {
+				out.WriteString([]string{"", ","}[min(i, 1)] + cell(i))
+			}
 		}
+		out.WriteByte('\n')
 	}
-	out.WriteByte('\n')
+	write(func(i int) string { return keep[i].name })
 	target, now := [3]float64{820, 33, 14}, [3]float64{820, 33, 14}
 	left, off, due := 10.0, 0.0, 0.0
 	phase := d.random.Float64() * 6
@@ -190,12 +193,7 @@ func (d *rough) csv() []byte {
 			continue
 		}
 		due += 1 / d.hz
-		for i, c := range keep {
-			if !slices.Contains(d.without, c.name) {
-				out.WriteString([]string{"", ","}[min(i, 1)] + strconv.FormatFloat(row[i], 'f', c.digits, 64))
-			}
-		}
-		out.WriteByte('\n')
+		write(func(i int) string { return strconv.FormatFloat(row[i], 'f', keep[i].digits, 64) })
 	}
 	return out.Bytes()
 }
@@ -278,15 +276,9 @@ func (d *rough) needed(cal *tables.Calibration) testdrive.Needs {
 
 // roughCalibration is the table set that the engine of a rough drive is run by.
 func roughCalibration(metered bool, follows tables.Reference) *tables.Calibration {
-	table := func(f tables.Fields) *tables.Table {
-		t, err := tables.NewTable(f)
-		must(err)
-		return t
-	}
+	table := func(f tables.Fields) *tables.Table { return testdrive.Must(tables.NewTable(f)) }
 	axis := func(quantity, unit string, points ...float64) *tables.Axis {
-		a, err := tables.NewAxis(quantity, unit, points)
-		must(err)
-		return a
+		return testdrive.Must(tables.NewAxis(quantity, unit, points))
 	}
 	volts := axis("battery voltage", "V", 8, 10, 12, 13, 14, 15, 16)
 	offset := tables.Fields{ID: "injector.offset", Role: tables.InjectorOffset, Unit: "ms", Resolution: 0.001, X: volts}
@@ -298,18 +290,10 @@ func roughCalibration(metered bool, follows tables.Reference) *tables.Calibratio
 		air = tables.Fields{ID: "air.efficiency", Role: tables.AirVolumetricEfficiency, Unit: "%", Resolution: 0.1,
 			X: axis("engine speed", "r/min", 800, 1500, 2000, 2500, 3000, 4000), Values: []float64{72, 76, 80, 84, 86, 86}}
 	}
-	c, err := tables.NewCalibration(tables.Contents{Name: "rough",
+	return testdrive.Must(tables.NewCalibration(tables.Contents{Name: "rough",
 		Engine: &tables.Engine{Cylinders: 4, Strokes: 4, Injectors: 4, PulsesPerCycle: 1, StoichAFR: 14.6,
 			RailPressure: &tables.RailPressure{Value: roughRail, Unit: "kPa", RelativeTo: follows}},
 		Tables: []*tables.Table{
 			table(tables.Fields{ID: "injector.flow", Role: tables.InjectorFlow, Unit: "g/s", Resolution: 0.001, Values: []float64{roughFlow}}),
-			table(offset), table(air)}})
-	must(err)
-	return c
-}
-
-func must(err error) {
-	if err != nil {
-		panic(err)
-	}
+			table(offset), table(air)}}))
 }
