@@ -1,3 +1,10 @@
 module calsplice/testdata/mutate
 
-go 1.26
+go 1.26.0
+
+require (
+	golang.org/x/sync v0.24.0
+	golang.org/x/tools v0.52.0
+)
+
+require golang.org/x/mod v0.42.0 // indirect

@@ -35,6 +35,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 )
 
 func main() {
@@ -163,8 +165,11 @@ func (b *bench) build(folder string, others []string) ([]*site, error) {
 	if err != nil {
 		return nil, err
 	}
-	sites, texts := p.mutate()
-	texts["zz_mutant.go"] = strings.Replace(strings.Replace(switchboard, "PACKAGE", p.name, 1), "COUNT", strconv.Itoa(len(sites)+1), 1)
+	sites, texts, err := p.mutate()
+	if err != nil {
+		return nil, err
+	}
+	texts["zz_mutant.go"] = strings.Replace(strings.Replace(switchboard, "PACKAGE", p.Name, 1), "COUNT", strconv.Itoa(len(sites)+1), 1)
 	list, err := b.overlay(folder, texts)
 	if err != nil {
 		return nil, err
@@ -307,27 +312,18 @@ func (s *suite) run(ctx context.Context, env []string, args ...string) (string, 
 // try puts each mistake before the tests that reach it, and says of each in
 // their order what became of it.
 func (b *bench) try(sites []*site, workers int, tell func(*site)) {
-	done := make([]chan struct{}, len(sites))
-	for i := range done {
-		done[i] = make(chan struct{})
+	for _, s := range sites {
+		s.tried = make(chan struct{})
 	}
-	queue := make(chan int)
-	for range workers {
-		go func() {
-			for i := range queue {
-				sites[i].killer = b.killer(sites[i])
-				close(done[i])
-			}
-		}()
-	}
+	var group errgroup.Group
+	group.SetLimit(workers)
 	go func() {
-		for i := range sites {
-			queue <- i
+		for _, s := range sites {
+			group.Go(func() error { s.killer = b.killer(s); close(s.tried); return nil })
 		}
-		close(queue)
 	}()
-	for i, s := range sites {
-		<-done[i]
+	for _, s := range sites {
+		<-s.tried
 		tell(s)
 	}
 }

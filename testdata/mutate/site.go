@@ -1,22 +1,18 @@
 package main
 
 import (
-	"bytes"
-	"encoding/json"
-	"errors"
+	"cmp"
 	"fmt"
 	"go/ast"
 	"go/constant"
-	"go/importer"
-	"go/parser"
 	"go/token"
 	"go/types"
-	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"golang.org/x/tools/go/packages"
 )
 
 // site is one mistake at one place.
@@ -25,6 +21,7 @@ type site struct {
 	file, fn         string // fn is the function that it stands in
 	what, before, to string
 	killer           string // a test that noticed
+	tried            chan struct{}
 }
 
 // key names a mistake without its line, which moves.
@@ -35,124 +32,88 @@ func (s *site) key(folder string) string {
 
 // source is a package's own files, parsed and typed.
 type source struct {
-	name  string
-	fset  *token.FileSet
-	files map[string]*ast.File
-	texts map[string][]byte
-	info  *types.Info
-
+	*packages.Package
 	sites []*site
 }
 
-// load reads a package with the types of its imports, as go list has built them.
+// load reads a package.
 func load(root, folder string) (*source, error) {
-	cmd := exec.Command("go", "list", "-export", "-deps", "-json=ImportPath,Export,Dir,GoFiles,Name", "./"+folder)
-	cmd.Dir = root
-	cmd.Stderr = os.Stderr
-	said, err := cmd.Output()
+	list, err := packages.Load(&packages.Config{Mode: packages.LoadSyntax, Dir: root}, "./"+folder)
 	if err != nil {
 		return nil, err
 	}
-	type listed struct {
-		ImportPath, Export, Dir, Name string
-		GoFiles                       []string
-	}
-	exports := map[string]string{}
-	var own listed
-	for d := json.NewDecoder(bytes.NewReader(said)); ; {
-		var l listed
-		if err := d.Decode(&l); errors.Is(err, io.EOF) {
-			break
-		} else if err != nil {
-			return nil, err
+	for _, p := range list {
+		for _, bad := range p.Errors {
+			return nil, bad
 		}
-		exports[l.ImportPath], own = l.Export, l // the package itself comes last
 	}
-	p := &source{name: own.Name, fset: token.NewFileSet(), files: map[string]*ast.File{}, texts: map[string][]byte{},
-		info: &types.Info{Types: map[ast.Expr]types.TypeAndValue{}}}
-	var files []*ast.File
-	for _, name := range own.GoFiles {
-		text, err := os.ReadFile(filepath.Join(own.Dir, name))
-		if err != nil {
-			return nil, err
-		}
-		f, err := parser.ParseFile(p.fset, name, text, parser.SkipObjectResolution)
-		if err != nil {
-			return nil, err
-		}
-		p.files[name], p.texts[name] = f, text
-		files = append(files, f)
-	}
-	conf := types.Config{Importer: importer.ForCompiler(p.fset, "gc", func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })}
-	_, err = conf.Check(own.ImportPath, p.fset, files, p.info)
-	return p, err
-}
-
-// wrap is a node that gets mistakes: what it becomes is made of its own text,
-// in which the nodes inside it may have theirs.
-type wrap struct {
-	from, to int
-	build    func(inner string) string
+	return &source{Package: list[0]}, nil
 }
 
 // mutate makes the texts of all files, with every mistake in them.
-func (p *source) mutate() ([]*site, map[string]string) {
+func (p *source) mutate() ([]*site, map[string]string, error) {
 	texts := map[string]string{}
-	names := make([]string, 0, len(p.files))
-	for name := range p.files {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
-		f := &file{source: p, name: name, text: string(p.texts[name])}
-		f.walk()
-		if len(f.wraps) > 0 {
-			slices.SortStableFunc(f.wraps, func(a, b wrap) int {
-				if a.from != b.from {
-					return a.from - b.from
-				}
-				return b.to - a.to
-			})
-			texts[name] = f.render(0, len(f.text), &f.wraps)
+	for i, tree := range p.Syntax {
+		text, err := os.ReadFile(p.CompiledGoFiles[i])
+		if err != nil {
+			return nil, nil, err
+		}
+		f := &file{source: p, name: filepath.Base(p.CompiledGoFiles[i]), text: string(text)}
+		f.walk(tree)
+		if len(f.inserts) > 0 {
+			texts[f.name] = f.render()
 		}
 	}
-	return p.sites, texts
+	return p.sites, texts, nil
 }
 
+// file is a file that gets its mistakes: text put in before and behind nodes,
+// which may hold one another.
 type file struct {
 	*source
 	name, text, fn string
-	wraps          []wrap
+	inserts        []insert
 }
 
-// render is the text between two places with what wraps make of it.
-func (f *file) render(from, to int, wraps *[]wrap) string {
+// insert is text to be put in. At one place what closes a node comes before what
+// opens the next; of nodes that begin together the outer opens first, and of
+// those that end together the inner closes first.
+type insert struct {
+	at, order int
+	text      string
+}
+
+// around puts text round a node. Outer nodes must come before their inner ones.
+func (f *file) around(n ast.Node, before, behind string) {
+	k := len(f.inserts) + 1
+	f.inserts = append(f.inserts, insert{f.at(n.Pos()), k, before}, insert{f.at(n.End()), -k, behind})
+}
+
+func (f *file) render() string {
+	slices.SortFunc(f.inserts, func(a, b insert) int { return cmp.Or(a.at-b.at, a.order-b.order) })
 	var b strings.Builder
-	for len(*wraps) > 0 && (*wraps)[0].from < to {
-		w := (*wraps)[0]
-		*wraps = (*wraps)[1:]
-		b.WriteString(f.text[from:w.from])
-		b.WriteString(w.build(f.render(w.from, w.to, wraps)))
-		from = w.to
+	at := 0
+	for _, i := range f.inserts {
+		b.WriteString(f.text[at:i.at] + i.text)
+		at = i.at
 	}
-	b.WriteString(f.text[from:to])
-	return b.String()
+	return b.String() + f.text[at:]
 }
 
-func (f *file) at(p token.Pos) int { return f.fset.Position(p).Offset }
+func (f *file) at(p token.Pos) int { return f.Fset.Position(p).Offset }
 
 func (f *file) of(n ast.Node) string { return f.text[f.at(n.Pos()):f.at(n.End())] }
 
 // add makes a mistake and returns its number.
 func (f *file) add(n ast.Node, what, to string) int {
-	s := &site{number: len(f.sites) + 1, line: f.fset.Position(n.Pos()).Line, file: f.name, fn: f.fn, what: what, before: f.of(n), to: to}
+	s := &site{number: len(f.sites) + 1, line: f.Fset.Position(n.Pos()).Line, file: f.name, fn: f.fn, what: what, before: f.of(n), to: to}
 	f.sites = append(f.sites, s)
 	return s.number
 }
 
 // walk visits every function for its mistakes.
-func (f *file) walk() {
-	for _, d := range f.files[f.name].Decls {
+func (f *file) walk(tree *ast.File) {
+	for _, d := range tree.Decls {
 		fn, ok := d.(*ast.FuncDecl)
 		if !ok || fn.Body == nil {
 			continue
@@ -200,15 +161,13 @@ func (f *file) expression(n ast.Expr, kind string, list ...alternative) {
 	for _, a := range list {
 		fmt.Fprintf(&b, "if mutantIs(%d) { return %s }; ", f.add(n, a.what, a.to), a.to)
 	}
-	f.wraps = append(f.wraps, wrap{f.at(n.Pos()), f.at(n.End()), func(inner string) string {
-		return "(func() " + kind + " { " + b.String() + "return " + inner + " }())"
-	}})
+	f.around(n, "(func() "+kind+" { "+b.String()+"return ", " }())")
 }
 
 // never makes a condition that never holds. Checks of err are left alone.
 func (f *file) never(cond ast.Expr) {
 	text := f.of(cond)
-	if tv := f.info.Types[cond]; tv.Value == nil && !strings.HasPrefix(text, "err ") && !strings.HasPrefix(text, "err.") && basic(tv.Type) == "bool" {
+	if tv := f.TypesInfo.Types[cond]; tv.Value == nil && !strings.HasPrefix(text, "err ") && !strings.HasPrefix(text, "err.") && basic(tv.Type) == "bool" {
 		f.expression(cond, "bool", alternative{"condition never holds", "false"})
 	}
 }
@@ -221,7 +180,7 @@ var other = map[token.Token][]token.Token{
 }
 
 func (f *file) binary(n *ast.BinaryExpr) {
-	tv := f.info.Types[n]
+	tv := f.TypesInfo.Types[n]
 	kind := basic(tv.Type)
 	if tv.Value != nil || kind == "" || kind == "string" || strings.HasPrefix(f.of(n), "err ") {
 		return
@@ -247,7 +206,7 @@ func (f *file) binary(n *ast.BinaryExpr) {
 
 // constant makes another number of a constant beside an operator.
 func (f *file) constant(e ast.Expr) {
-	tv := f.info.Types[e]
+	tv := f.TypesInfo.Types[e]
 	if tv.Value == nil {
 		return
 	}
@@ -275,10 +234,7 @@ func (f *file) statements(list []ast.Stmt) {
 		if !removable(s) || strings.HasPrefix(f.of(s), "err = ") {
 			continue
 		}
-		number := f.add(s, "statement left out", "")
-		f.wraps = append(f.wraps, wrap{f.at(s.Pos()), f.at(s.End()), func(inner string) string {
-			return fmt.Sprintf("if !mutantIs(%d) { %s }", number, inner)
-		}})
+		f.around(s, fmt.Sprintf("if !mutantIs(%d) { ", f.add(s, "statement left out", "")), " }")
 	}
 }
 
