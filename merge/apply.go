@@ -254,11 +254,8 @@ func (d *draft) index(id string) int {
 // guardTable lists where a table is not the one that a removal expects.
 func (d *draft) guardTable(t *tableDraft, want *tables.Table) {
 	from := want.Fields()
-	for _, f := range tables.TableFields.Of(&from, &t.f) {
-		if f.Name != "values" && !f.Same(&from, &t.f) {
-			d.mismatch(Mismatch{Table: from.ID, Field: f.Name, Wanted: f.Text(&from), Found: f.Text(&t.f)})
-		}
-	}
+	different := tables.TableFields.Different(&from, &t.f)
+	d.bad = append(d.bad, guardFields(tables.TableFields, different, &t.f, &from, &from, Mismatch{Table: from.ID})...)
 	d.guardValues(t, &TableEdit{Table: from.ID, From: from, To: from})
 }
 

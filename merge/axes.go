@@ -2,6 +2,8 @@ package merge
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"calsplice/interp"
 	"calsplice/merge/blocks"
@@ -179,7 +181,8 @@ func refinement(axes []AxisChange) string {
 // to the digits given, that is the finding and the whole of it; where the units
 // convert but cells changed too, it is the old table in the new units.
 func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table {
-	if unit.Same(a.Unit(), b.Unit()) && sameAxisUnit(a.X(), b.X()) && sameAxisUnit(a.Y(), b.Y()) {
+	pairs := unitPairs(a, b)
+	if !slices.ContainsFunc(pairs, func(p [2]string) bool { return !unit.Same(p[0], p[1]) }) {
 		return nil
 	}
 	f := a.Fields()
@@ -203,16 +206,12 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 	t.Notes = append(t.Notes, notes...)
 	if len(f.Values) == len(b.Values()) && old.Columns() == b.Columns() && f.X.SamePoints(b.X()) && f.Y.SamePoints(b.Y()) &&
 		surface.SameDigits(f.Values, b.Values(), b.Tolerance()) {
-		t.Finding = "same data, other unit: " + unitChange(a, b)
+		t.Finding = "same data, other unit: " + unitChange(pairs)
 		t.Fields = withoutUnits(t.Fields, a, b, conv)
 		return old
 	}
 	t.Notes = append(t.Notes, "old values read as "+b.Unit())
 	return old
-}
-
-func sameAxisUnit(a, b *tables.Axis) bool {
-	return a == nil || b == nil || unit.Same(a.Unit(), b.Unit())
 }
 
 // conversion finds how values convert; flows by mass and by volume with the
@@ -258,39 +257,31 @@ func (c *comparison) axisIn(a, like *tables.Axis) (*tables.Axis, bool) {
 	return axis, err == nil
 }
 
-func unitChange(a, b *tables.Table) string {
-	s := ""
-	add := func(from, to string) {
-		if from != to {
-			if s != "" {
-				s += ", "
-			}
-			s += from + " → " + to
+// unitPairs are the units of the values, and of each axis that both tables have,
+// before and after.
+func unitPairs(a, b *tables.Table) [][2]string {
+	pairs := [][2]string{{a.Unit(), b.Unit()}}
+	for _, p := range [][2]*tables.Axis{{a.X(), b.X()}, {a.Y(), b.Y()}} {
+		if p[0] != nil && p[1] != nil {
+			pairs = append(pairs, [2]string{p[0].Unit(), p[1].Unit()})
 		}
 	}
-	add(a.Unit(), b.Unit())
-	if a.X() != nil && b.X() != nil {
-		add(a.X().Unit(), b.X().Unit())
+	return pairs
+}
+
+func unitChange(pairs [][2]string) string {
+	var parts []string
+	for _, p := range pairs {
+		if p[0] != p[1] {
+			parts = append(parts, p[0]+" → "+p[1])
+		}
 	}
-	if a.Y() != nil && b.Y() != nil {
-		add(a.Y().Unit(), b.Y().Unit())
-	}
-	return s
+	return strings.Join(parts, ", ")
 }
 
 // withoutUnits leaves out the fields that only say the other unit again.
 func withoutUnits(fields []FieldChange, a, b *tables.Table, conv unit.Conversion) []FieldChange {
-	var kept []FieldChange
-	for _, f := range fields {
-		switch f.Field {
-		case "unit":
-			continue
-		case "limits":
-			if l, m := a.Limits(), b.Limits(); l != nil && m != nil && surface.SameDigits(conv.ApplyAll([]float64{l.Low, l.High}), []float64{m.Low, m.High}, 0) {
-				continue
-			}
-		}
-		kept = append(kept, f)
-	}
-	return kept
+	l, m := a.Limits(), b.Limits()
+	same := l != nil && m != nil && surface.SameDigits(conv.ApplyAll([]float64{l.Low, l.High}), []float64{m.Low, m.High}, 0)
+	return slices.DeleteFunc(fields, func(f FieldChange) bool { return f.Field == "unit" || f.Field == "limits" && same })
 }

@@ -81,17 +81,10 @@ func (e *TableEdit) apply(d *draft) {
 	if field, wanted := e.lacks(); field != "" {
 		d.mismatch(Mismatch{Table: e.Table, Field: field, Wanted: wanted, Found: "half of a change"})
 	}
-	for _, name := range e.Names {
-		f, ok := tables.TableFields.Find(name)
-		switch {
-		case !ok:
-			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: "a field of a table", Found: "none of that name"})
-		case name == "values":
-			d.guardValues(t, e)
-			d.limitValues(t, e)
-		case !f.Same(&t.f, &e.From):
-			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: f.Text(&e.From), Found: f.Text(&t.f), Already: f.Same(&t.f, &e.To)})
-		}
+	d.bad = append(d.bad, guardFields(tables.TableFields, e.Names, &t.f, &e.From, &e.To, Mismatch{Table: e.Table, Wanted: "a field of a table"})...)
+	if e.names("values") {
+		d.guardValues(t, e)
+		d.limitValues(t, e)
 	}
 	if len(d.bad) == before {
 		t.take(e.Names, &e.To)
@@ -146,19 +139,28 @@ func (e *DocumentEdit) reverse() Edit {
 }
 
 func (e *DocumentEdit) apply(d *draft) {
-	before := len(d.bad)
-	for _, name := range e.Names {
-		f, ok := tables.DocumentFields.Find(name)
-		switch {
-		case !ok:
-			d.mismatch(Mismatch{Field: name, Wanted: "a field of a document", Found: "none of that name"})
-		case !f.Same(&d.c, &e.From):
-			d.mismatch(Mismatch{Field: name, Wanted: f.Text(&e.From), Found: f.Text(&d.c), Already: f.Same(&d.c, &e.To)})
-		}
-	}
-	if len(d.bad) == before {
+	bad := guardFields(tables.DocumentFields, e.Names, &d.c, &e.From, &e.To, Mismatch{Wanted: "a field of a document"})
+	if d.bad = append(d.bad, bad...); len(bad) == 0 {
 		tables.DocumentFields.Take(e.Names, &d.c, &e.To)
 	}
+}
+
+// guardFields lists the named fields that are not as they are in from, but for a
+// table's values, which are guarded cell by cell. none is the mismatch of a name
+// that no field has.
+func guardFields[T any](set tables.Fieldset[T], names []string, here, from, to *T, none Mismatch) (bad []Mismatch) {
+	for _, name := range names {
+		m := none
+		m.Field, m.Found = name, "none of that name"
+		if f, ok := set.Find(name); ok {
+			if name == "values" || f.Same(here, from) {
+				continue
+			}
+			m.Wanted, m.Found, m.Already = f.Text(from), f.Text(here), f.Same(here, to)
+		}
+		bad = append(bad, m)
+	}
+	return bad
 }
 
 func (e *DocumentEdit) expect(d *draft) { tables.DocumentFields.Take(e.Names, &d.c, &e.From) }

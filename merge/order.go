@@ -28,41 +28,13 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 		side := func(ids []string) ConflictSide { return ConflictSide{Order: ids} }
 		m.conflict(Conflict{Name: TableOrder, Base: side(co), Ours: side(ca), Theirs: side(cb)})
 	}
-	behindA, behindB := followers(a, core), followers(b, core)
-	oneAnchor(behindA, behindB)
-	var out []string
-	for _, id := range append([]string{""}, order...) {
-		out = append(append(out, id), interleave(behindA[id], behindB[id])...)
-	}
-	out = out[1:]
+	out := interleave(reorder(a, order), reorder(b, order))
 	for i, c := range m.r.Conflicts {
 		if m.disputed[c.Table] && c.Name == WholeTable {
 			m.r.Conflicts[i].After = m.before(out, c.Table)
 		}
 	}
 	return slices.DeleteFunc(out, func(id string) bool { return list[id] == nil })
-}
-
-// oneAnchor leaves a table that both sides added behind one of the tables that
-// it follows, the same whichever side is ours and whatever the order of these.
-func oneAnchor(behindA, behindB map[string][]string) {
-	anchors := map[string]string{}
-	for anchor, ids := range behindA {
-		for _, id := range ids {
-			anchors[id] = anchor
-		}
-	}
-	for anchor, ids := range behindB {
-		behindB[anchor] = slices.DeleteFunc(ids, func(id string) bool {
-			other, both := anchors[id]
-			return both && other < anchor
-		})
-		for _, id := range behindB[anchor] {
-			if other, both := anchors[id]; both && other > anchor {
-				behindA[other] = slices.DeleteFunc(behindA[other], func(s string) bool { return s == id })
-			}
-		}
-	}
 }
 
 // before lists the tables before one, the nearest first, down to one that is

@@ -54,7 +54,7 @@ func TestMergedOrder(t *testing.T) {
 		{"at the front", "a b", "a b", "n a b", "n a b", false},
 		{"one moves, the other adds", "a b c", "c a b", "a n b c", "c a n b", false},
 		{"both add at one place", "a b", "a m b", "a n b", "a m n b", false},
-		{"both add the same at two places", "a b", "a n b", "a b n", "a n b", false},
+		{"both add the same at two places", "a b", "a n b", "a b n", "a b n", false},
 		{"one adds, the other removes", "a b c", "a c", "a b n c", "a n c", false},
 		{"one removes, the other moves", "a b c", "a c", "c b a", "c a", false},
 	} {

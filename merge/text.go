@@ -1,8 +1,8 @@
 package merge
 
 import (
+	"regexp"
 	"strings"
-	"unicode"
 
 	"github.com/sergi/go-diff/diffmatchpatch"
 )
@@ -58,27 +58,5 @@ func words(a, b string) []Word {
 
 // splitWords cuts text into words, runs of blanks, and single other marks.
 func splitWords(s string) []string {
-	class := func(r rune) int {
-		switch {
-		case unicode.IsSpace(r):
-			return 1
-		case unicode.IsLetter(r) || unicode.IsNumber(r) || r == '_' || r == '\'':
-			return 2
-		}
-		return 0
-	}
-	var out []string
-	start, last := 0, -1
-	for i, r := range s {
-		c := class(r)
-		if i > start && (c != last || c == 0) {
-			out = append(out, s[start:i])
-			start = i
-		}
-		last = c
-	}
-	if start < len(s) {
-		out = append(out, s[start:])
-	}
-	return out
+	return regexp.MustCompile(`(?s)[\s\v\p{Z}\x{85}]+|[\p{L}\p{N}_']+|.`).FindAllString(s, -1)
 }
