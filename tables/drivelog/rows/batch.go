@@ -14,9 +14,14 @@ type Batch struct {
 	err    error
 	text   []byte // the lines themselves
 
-	found  int      // last rows whose cells are found but not read
-	places []places // where these are, by slot
-	masked []byte   // the line whose cells are being found, without what is quoted
+	window *window // in which the lines stand that are being read
+	copy   *window // of those near an end of the piece
+	begins int     // where the window begins in the piece
+	ends   ends    // where their fields end
+	rows   int     // last rows whose cells are found but not read
+	found  []found // these cells, by slot
+	masked *window // a line whose cells are being found, without what is quoted
+	quoted *ends   // where its fields end
 
 	Events []event // long form; the fields and the key are of the row being read
 	fields [][]byte
@@ -25,13 +30,13 @@ type Batch struct {
 
 // begin empties the batch for so many columns, with room for rows.
 func (b *Batch) begin(columns, rows int) {
-	b.N, b.Read, b.lines, b.tail, b.found, b.other, b.err = 0, 0, 0, -1, 0, -1, nil
+	b.N, b.Read, b.lines, b.tail, b.rows, b.other, b.err = 0, 0, 0, -1, 0, -1, nil
 	b.Events = b.Events[:0]
 	b.Faults.reset()
 	for len(b.Vals) < columns {
 		b.Vals = append(b.Vals, nil)
 		b.Full = append(b.Full, true)
-		b.places = append(b.places, places{})
+		b.found = append(b.found, found{})
 	}
 	b.Vals, b.Full = b.Vals[:columns], b.Full[:columns]
 	for i := range b.Full {
@@ -51,6 +56,13 @@ func (b *Batch) room(rows int) {
 		if len(v) < rows {
 			b.Vals[i] = append(make([]float64, 0, rows), v[:min(b.N, len(v))]...)[:rows]
 		}
+	}
+}
+
+// need makes place for so many more rows.
+func (b *Batch) need(rows int) {
+	if b.N+rows > len(b.Line) {
+		b.room(2 * (b.N + rows))
 	}
 }
 

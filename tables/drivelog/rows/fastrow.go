@@ -8,127 +8,184 @@ import (
 )
 
 // Most lines of most logs are plain: a number in each cell that is wanted, and no
-// quotes but around whole cells. They are read in two steps, a few at a time: first
-// where their cells are, then what these hold, column by column, so that each step
-// is one tight loop.
+// quotes but around whole cells. They are read in three steps, many lines at a time:
+// where their fields end, where the cells are that are wanted, and what these hold,
+// column by column. So each step is one tight loop.
 
-// together are the rows that are read so.
+// together are the rows whose cells are read at a time.
 const together = 64
 
-// places are where the cells of one slot are in the text, by row. A cell that
-// ends at −1 is none.
-type places struct {
-	from, to [together]int32
-	odd      uint64 // rows whose cell is no plain number
+// found are the cells of one slot, by row: the places of the end before a cell and of
+// its own, as in [ends].
+type found struct {
+	cell [together]uint32
+	odd  uint64 // rows whose cell is no plain number
 }
 
-// fastRow finds the cells of one line, and returns where the next line begins; 0
-// leaves it to the slow way. quote is where the next quote is.
-func (p *rowParser) fastRow(buf []byte, pos, quote int, b *Batch) int {
-	// The machine finds one byte faster than several: so the line's end first.
-	n := bytes.IndexByte(buf[pos:], p.eol)
-	if n < 1 || pos+n+64 > len(buf) || len(p.slots) == 0 {
-		return 0 // blank, or too near the end to look at 64 bytes
+// noCell is of a row that is too short: it ends before it begins.
+const noCell = 1
+
+// bounds are the places at which a cell begins and ends.
+func bounds(cell uint32) (from, to int) { return int(uint16(cell) + 1), int(cell >> 16) }
+
+// someLines reads lines from a place on, as many as a stretch holds and at least one,
+// and returns where the next begins. quote is where the next quote is.
+func (p *rowParser) someLines(buf []byte, pos, quote int, last bool, b *Batch) int {
+	size := bytes.LastIndexByte(buf[pos:min(pos+stretch, len(buf))], p.eol) + 1
+	if size == 0 { // a long line, or one without an end
+		return p.slowRow(buf, pos, last, b)
 	}
-	eol := pos + n
-	stop := eol
-	if buf[stop-1] == '\r' {
-		stop--
+	b.look(buf, pos, size)
+	b.ends.find(b.window, margin+size, p.delim, p.eol)
+	end := pos + size
+	if quote >= end && p.regular(b.window[margin:margin+size], &b.ends) {
+		p.findRegular(b)
+		return end
 	}
-	if bytes.Equal(buf[pos:stop], p.header) {
+	for first := 0; pos < end && b.tail < 0; {
+		for b.begins+b.ends.at(first) < pos { // of a record of several lines
+			first++
+		}
+		fields := 1
+		for b.window[b.ends.at(first+fields-1)] != p.eol {
+			fields++
+		}
+		next := p.findLine(pos, quote < end, first, fields, b)
+		if next == 0 {
+			next = p.slowRow(buf, pos, last, b)
+		}
+		pos, first = next, first+fields
+	}
+	p.readFound(b)
+	return pos
+}
+
+// look makes a window in which lines stand: of the piece itself where that goes on for
+// long enough.
+func (b *Batch) look(buf []byte, pos, size int) {
+	b.begins = pos - margin
+	if b.begins >= 0 && len(buf) >= b.begins+len(b.window) {
+		b.window = (*window)(buf[b.begins:])
+		return
+	}
+	if b.copy == nil {
+		b.copy = new(window)
+	}
+	copy(b.copy[margin:], buf[pos:pos+size])
+	b.window = b.copy
+}
+
+// slowRow reads a record in the slow way, behind the rows that were found before it.
+func (p *rowParser) slowRow(buf []byte, pos int, last bool, b *Batch) int {
+	p.readFound(b)
+	b.need(1)
+	return p.slowLine(buf, pos, last, b)
+}
+
+// regular reports whether lines, whose fields end there, have as many of them as the
+// header, and none is the header again, or perhaps blank.
+func (p *rowParser) regular(text []byte, ends *ends) bool {
+	lines := ends.fields() / p.width
+	if p.width == 1 || lines*p.width != ends.fields() || bytes.Count(text, p.eols) != lines {
+		return false
+	}
+	for begin, last := 0, p.width-1; begin < len(text); last += p.width {
+		eol := ends.at(last) - margin
+		if c := text[begin]; text[eol] != p.eol || c <= ' ' || c == p.header[0] && bytes.Equal(dialect.TrimEnd(text[begin:eol]), p.header) {
+			return false
+		}
+		begin = eol + 1
+	}
+	return true
+}
+
+// findRegular finds the cells that are wanted of regular lines.
+func (p *rowParser) findRegular(b *Batch) {
+	for first, lines := 0, b.ends.fields()/p.width; first < lines; {
+		rows := min(lines-first, together)
+		for k := range p.slots {
+			at := p.slots[k].col.Index
+			cells := b.found[k].cell[:rows]
+			i := first*p.width + at
+			for r := range cells {
+				cells[r] = b.ends.pair(i)
+				i += p.width
+			}
+			if at < p.width-1 {
+				continue
+			}
+			for r, cell := range cells {
+				if b.window[cell>>16-1] == '\r' {
+					cells[r] -= 1 << 16
+				}
+			}
+		}
+		first += rows
+		p.count(rows, b)
+		p.readFound(b)
+	}
+}
+
+// count counts rows whose cells are found, one a line.
+func (p *rowParser) count(rows int, b *Batch) {
+	b.need(rows)
+	for range rows {
+		b.Line[b.N] = int32(b.lines)
+		b.N++
+		b.lines++
+	}
+	b.rows += rows
+}
+
+// findLine finds the cells that are wanted of one line, which has so many fields from
+// one on, and returns where the next line begins; 0 leaves it to the slow way.
+func (p *rowParser) findLine(pos int, quotes bool, first, fields int, b *Batch) int {
+	begin, eol := pos-b.begins, b.ends.at(first+fields-1)
+	line := bytes.TrimSuffix(b.window[begin:eol], []byte{'\r'})
+	if len(dialect.TrimBlanks(line)) == 0 || bytes.Equal(line, p.header) {
 		return 0
 	}
-	var next, fields int
-	if quote < stop {
-		next, fields = p.findQuoted(buf, pos, stop, b)
-	} else {
-		next, fields = p.findCells(buf, pos, stop, b)
+	ends, offset := &b.ends, 0
+	if quotes = quotes && bytes.IndexByte(line, '"') >= 0; quotes {
+		if !p.findQuoted(line, b) {
+			return 0
+		}
+		ends, first, offset = b.quoted, 0, begin-margin
+		fields = ends.fields()
 	}
 	if fields == 1 {
 		return 0 // blank, perhaps
 	}
-	if fields != p.width && !p.asWide(fields, len(dialect.TrimBlanks(buf[bytes.LastIndexByte(buf[:stop], p.delim)+1:stop])) == 0) {
-		for k := next; k < len(p.slots); k++ {
-			b.places[k].to[b.found] = -1
+	b.need(1)
+	row, next := b.rows, 0
+	for ; next < len(p.slots) && p.slots[next].col.Index < fields; next++ {
+		from, to := bounds(ends.pair(first + p.slots[next].col.Index))
+		from, to = from+offset, min(to+offset, begin+len(line))
+		if quotes && from < to && b.window[from] == '"' {
+			from, to = from+1, to-1
 		}
+		b.found[next].cell[row] = uint32(from-1) | uint32(to)<<16
+	}
+	for k := next; k < len(p.slots); k++ {
+		b.found[k].cell[row] = noCell
+	}
+	from, _ := bounds(ends.pair(first + fields - 1))
+	if !p.asWide(fields, len(dialect.TrimBlanks(line[offset+from-begin:])) == 0) {
 		p.raggedRow(fields, next, b.lines, b)
 	}
-	b.Line[b.N] = int32(b.lines)
-	b.N++
-	b.lines++
-	if b.found++; b.found == together {
-		p.readFound(buf, b)
+	if p.count(1, b); b.rows == together {
+		p.readFound(b)
 	}
-	return eol + 1
+	return b.begins + eol + 1
 }
 
-// findCells finds the cells that are wanted of a line, and returns how many of
-// them there are, and how many fields the line has.
-func (p *rowParser) findCells(buf []byte, pos, stop int, b *Batch) (next, fields int) {
-	at, start, end := pos, pos, pos
-	d := p.delimiters(buf, at, stop) // of 64 bytes, those that are still ahead
-	for ; next < len(p.slots); next++ {
-		// How many delimiters to pass is the same in each line, so that these
-		// branches are foreseen.
-		skip := p.slots[next].skip
-		if skip > 0 {
-			n := bits.OnesCount64(d)
-			for ; n < skip && at+64 < stop; n = bits.OnesCount64(d) {
-				skip -= n
-				at += 64
-				d = p.delimiters(buf, at, stop)
-			}
-			if n < skip {
-				break
-			}
-			for ; skip > 1; skip-- {
-				d &= d - 1
-			}
-			start = at + bits.TrailingZeros64(d) + 1
-			d &= d - 1
-		} else if skip == 0 && next > 0 {
-			if start = end + 1; start > stop {
-				break
-			}
-		}
-		if skip >= 0 {
-			for d == 0 && at+64 < stop {
-				at += 64
-				d = p.delimiters(buf, at, stop)
-			}
-			if end = stop; d != 0 {
-				end = at + bits.TrailingZeros64(d)
-				d &= d - 1
-			}
-		}
-		c := &b.places[next]
-		c.from[b.found], c.to[b.found] = int32(start), int32(end)
+// findQuoted finds where the fields end of a line with quotes, which stand around whole
+// cells that hold none; it does not for any other line.
+func (p *rowParser) findQuoted(line []byte, b *Batch) bool {
+	if b.masked == nil {
+		b.masked, b.quoted = new(window), new(ends)
 	}
-	switch {
-	case next < len(p.slots):
-		return next, 1 + bytes.Count(buf[pos:stop], p.delims)
-	case end < stop:
-		// No cell behind is wanted: the delimiters are only counted.
-		return next, p.slots[next-1].col.Index + 2 + bytes.Count(buf[end+1:stop], p.delims)
-	}
-	return next, p.slots[next-1].col.Index + 1
-}
-
-// delimiters marks those of the 64 bytes at a place that lie before stop.
-func (p *rowParser) delimiters(buf []byte, at, stop int) uint64 {
-	d := bitmap((*[64]byte)(buf[at:]), eachByte*uint64(p.delim))
-	if left := stop - at; left < 64 {
-		d &= 1<<uint(left) - 1
-	}
-	return d
-}
-
-// findQuoted is findCells of a line with quotes, which stand around whole cells
-// that hold none; of any other line, and of one so long that the slow way gives a
-// quote up, it finds one field. The cells are found in a copy in which what is
-// quoted holds no delimiters.
-func (p *rowParser) findQuoted(buf []byte, pos, stop int, b *Batch) (next, fields int) {
-	line := append(b.masked[:0], buf[pos:stop]...)
+	line = b.masked[margin : margin+copy(b.masked[margin:], line)]
 	for at := 0; ; {
 		i := bytes.IndexByte(line[at:], '"')
 		if i < 0 {
@@ -136,49 +193,39 @@ func (p *rowParser) findQuoted(buf []byte, pos, stop int, b *Batch) (next, field
 		}
 		opening := at + i
 		closing := opening + 1 + bytes.IndexByte(line[opening+1:], '"')
-		if closing == opening || opening > 0 && line[opening-1] != p.delim || closing+1 < len(line) && line[closing+1] != p.delim ||
-			len(line) > dialect.QuoteReach {
-			return 0, 1
+		if closing == opening || opening > 0 && line[opening-1] != p.delim || closing+1 < len(line) && line[closing+1] != p.delim {
+			return false
 		}
 		// Quotes in place of what is quoted: they are no delimiters, and are not found again.
 		for at = opening; at <= closing; at++ {
 			line[at] = '"'
 		}
 	}
-	b.masked = append(line, make([]byte, 64)...)
-	next, fields = p.findCells(b.masked, 0, len(line), b)
-	for k := range next {
-		c := &b.places[k]
-		from, to := c.from[b.found]+int32(pos), c.to[b.found]+int32(pos)
-		if from < to && buf[from] == '"' {
-			from, to = from+1, to-1
-		}
-		c.from[b.found], c.to[b.found] = from, to
-	}
-	return next, fields
+	b.masked[margin+len(line)] = p.eol
+	b.quoted.find(b.masked, margin+len(line)+1, p.delim, p.eol)
+	return true
 }
 
 // readFound reads the cells that were found, of the last rows of the batch. What is
 // no plain number is read afterwards, row by row, so that the first fault is the
 // log's first.
-func (p *rowParser) readFound(buf []byte, b *Batch) {
-	first, rows := b.N-b.found, b.found
-	b.found = 0
+func (p *rowParser) readFound(b *Batch) {
+	first, rows := b.N-b.rows, b.rows
+	b.rows = 0
 	any := uint64(0) // rows with an odd cell
 	for k := range p.slots {
-		s, c := &p.slots[k], &b.places[k]
-		out := b.Vals[s.at][first : first+rows]
-		c.odd = 1<<rows - 1
+		s, f := &p.slots[k], &b.found[k]
+		f.odd = 1<<rows - 1
 		if !s.words {
-			c.odd = p.readColumn(buf, s, c, out, b)
+			f.odd = p.readColumn(b.window, s, f.cell[:rows], b.Vals[s.at][first:first+rows], b)
 		}
-		any |= c.odd
+		any |= f.odd
 	}
 	for ; any != 0; any &= any - 1 {
 		i := bits.TrailingZeros64(any)
 		for k := range p.slots {
-			if c := &b.places[k]; c.odd>>i&1 != 0 && c.to[i] >= 0 {
-				p.oddCell(buf, int(c.from[i]), int(c.to[i]), &p.slots[k], first+i, b)
+			if f := &b.found[k]; f.odd>>i&1 != 0 && f.cell[i] != noCell {
+				p.oddCell(f.cell[i], &p.slots[k], first+i, b)
 			}
 		}
 	}
@@ -186,8 +233,8 @@ func (p *rowParser) readFound(buf []byte, b *Batch) {
 
 // readColumn reads one column of the cells that were found, and returns the rows in
 // which it finds no number.
-func (p *rowParser) readColumn(buf []byte, s *slot, c *places, out []float64, b *Batch) (odd uint64) {
-	empty, odd := s.shape.numbers(buf, c.from[:len(out)], c.to[:len(out)], out)
+func (p *rowParser) readColumn(text *window, s *slot, cells []uint32, out []float64, b *Batch) (odd uint64) {
+	empty, odd := s.shape.numbers(text, cells, out)
 	if conv := s.col.Conv; !conv.Identity() {
 		for i, v := range out {
 			out[i] = conv.Apply(v)
@@ -201,9 +248,10 @@ func (p *rowParser) readColumn(buf []byte, s *slot, c *places, out []float64, b 
 }
 
 // oddCell reads a cell that is no plain number, or a time in words.
-func (p *rowParser) oddCell(buf []byte, from, to int, s *slot, row int, b *Batch) {
-	if p.cell(dialect.TrimBlanks(buf[from:to]), s, row, b) == dialect.ReadText && s.col.Clock != nil {
-		end, _ := dialect.LineEnd(buf, to, p.eol)
-		p.wordyTime(dialect.TrimEnd(buf[bytes.LastIndexByte(buf[:from], p.eol)+1:end]), int(b.Line[row]), b)
+func (p *rowParser) oddCell(cell uint32, s *slot, row int, b *Batch) {
+	from, to := bounds(cell)
+	if p.cell(dialect.TrimBlanks(b.window[from:to]), s, row, b) == dialect.ReadText && s.col.Clock != nil {
+		end, _ := dialect.LineEnd(b.window[:], to, p.eol)
+		p.wordyTime(dialect.TrimEnd(b.window[bytes.LastIndexByte(b.window[:from], p.eol)+1:end]), int(b.Line[row]), b)
 	}
 }

@@ -1,6 +1,7 @@
 package rows
 
 import (
+	"bytes"
 	"math"
 	"slices"
 	"strconv"
@@ -36,7 +37,8 @@ func lawFastRows(t *rapid.T) {
 			cols[0].Clock = &clock
 		}
 	}
-	plan := NewRowParser(&dialect.Dialect{Delim: ',', EOL: '\n', Header: slices.Repeat([]string{"Load (%)"}, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
+	delim := rapid.SampledFrom([]byte(",,;\t")).Draw(t, "delimiter")
+	plan := NewRowParser(&dialect.Dialect{Delim: delim, EOL: '\n', Header: slices.Repeat([]string{"Load (%)"}, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
 	var text strings.Builder
 	for range rapid.IntRange(1, together+20).Draw(t, "rows") {
 		if rapid.IntRange(0, 9).Draw(t, "blank") == 0 {
@@ -49,7 +51,8 @@ func lawFastRows(t *rapid.T) {
 		text.WriteString(strings.Join(rapid.SliceOfN(cell, n, n).Draw(t, "row"), ","))
 		text.WriteString(rapid.SampledFrom([]string{"\n", "\n", "\r\n"}).Draw(t, "end"))
 	}
-	buf := []byte(text.String())
+	buf := bytes.ReplaceAll([]byte(text.String()), []byte(","), []byte{delim})
+	buf = bytes.Repeat(buf, rapid.SampledFrom([]int{1, 1, 1, 1, 5, 50}).Draw(t, "times"))
 	for range rapid.SampledFrom([]int{0, 0, 1, 5}).Draw(t, "slips") {
 		buf[rapid.IntRange(0, len(buf)-1).Draw(t, "place")] = rapid.OneOf(
 			rapid.SampledFrom([]byte(",\"\n\r\t -.+e5\x00\x1a\x80\xac\xff")), rapid.Byte()).Draw(t, "byte")

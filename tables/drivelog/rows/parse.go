@@ -12,7 +12,6 @@ import (
 type slot struct {
 	col   *channel.Column
 	at    int   // its place in the batch
-	skip  int   // delimiters between the slot before and this one's cell; −1 where both are one cell
 	shape shape // of most of its cells
 	words bool  // its cells are times in words
 }
@@ -27,21 +26,16 @@ type rowParser struct {
 	width  int            // fields in the header
 	slots  []slot         // in the order of the log's fields
 	again  *channel.Heads // to know another header
-	delims []byte         // the delimiter
+	eols   []byte         // the line end
 }
 
 // NewRowParser parses columns of a wide log, which keep their order in the batch.
 func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
-	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, header: d.HeaderRaw, width: len(d.Header), again: channel.NewHeads(d, false), delims: []byte{d.Delim}}
+	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, header: d.HeaderRaw, width: len(d.Header), again: channel.NewHeads(d, false), eols: []byte{d.EOL}}
 	for i, c := range cols {
 		p.slots = append(p.slots, slot{col: c, at: i, shape: newShape(c.Places, c.Decimal), words: c.Clock != nil && c.Clock.Words != nil})
 	}
 	slices.SortStableFunc(p.slots, func(a, b slot) int { return a.col.Index - b.col.Index })
-	before := -1 // the delimiter behind a cell is passed with it
-	for i := range p.slots {
-		s := &p.slots[i]
-		s.skip, before = s.col.Index-before-1, s.col.Index
-	}
 	return p
 }
 
@@ -50,23 +44,12 @@ func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
 func (p *rowParser) Parse(buf []byte, last bool, b *Batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
 	quote := nextQuote(buf, 0)
-	// Each line takes the fast way that can; rows that were found and not yet read are
-	// read before a slow one, so that rows and faults keep their order.
 	for pos := 0; pos < len(buf) && b.tail < 0; {
-		if b.N == len(b.Line) {
-			b.room(2 * b.N)
-		}
 		if quote < pos {
 			quote = nextQuote(buf, pos)
 		}
-		if next := p.fastRow(buf, pos, quote, b); next > 0 {
-			pos = next
-			continue
-		}
-		p.readFound(buf, b)
-		pos = p.slowLine(buf, pos, last, b)
+		pos = p.someLines(buf, pos, quote, last, b)
 	}
-	p.readFound(buf, b)
 	b.Read = b.N
 	b.end()
 	p.dropVacuum(b)

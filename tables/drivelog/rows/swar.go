@@ -1,16 +1,12 @@
 package rows
 
 import (
-	"encoding/binary"
-	"math"
 	"math/bits"
 
 	"calsplice/tables/drivelog/dialect"
 )
 
-// Eight bytes are looked at in one word: the trade calls it SWAR. Each mask
-// has the top bit of every byte that matches set, and is exact: no carry runs
-// from one byte into the next.
+// Eight bytes are looked at in one word: the trade calls it SWAR.
 
 const (
 	eachByte = 0x0101010101010101
@@ -19,102 +15,100 @@ const (
 	eachZero = 0x3030303030303030 // digits
 )
 
-// matches marks the bytes of w that equal the byte repeated in pattern.
-func matches(w, pattern uint64) uint64 {
-	x := w ^ pattern
-	return ^((x&lowBits + lowBits) | x | lowBits)
-}
-
-// bitmap marks the bytes of a block that equal the byte repeated in pattern, a
-// bit a byte.
-func bitmap(block *[64]byte, pattern uint64) uint64 {
-	return ^(others(block[0:8], pattern) | others(block[8:16], pattern)<<8 |
-		others(block[16:24], pattern)<<16 | others(block[24:32], pattern)<<24 |
-		others(block[32:40], pattern)<<32 | others(block[40:48], pattern)<<40 |
-		others(block[48:56], pattern)<<48 | others(block[56:64], pattern)<<56)
-}
-
-// others marks the bytes of eight that differ from that in pattern, a bit a byte:
-// the product brings the top bits together.
-func others(b []byte, pattern uint64) uint64 {
-	x := binary.LittleEndian.Uint64(b) ^ pattern
-	return ((x&lowBits + lowBits) | x) & topBits >> 7 * 0x0102040810204080 >> 56
-}
-
 // shape is how the numbers of a column are written as a rule: with so many
-// decimals behind the mark.
+// decimals behind the mark. Its words are for the last eight characters of a number,
+// the very last in the top byte.
 type shape struct {
-	mark, markMask uint64 // the decimal mark in its place among the last eight bytes
-	before, after  uint64 // the places of the digits before and behind it
-	scale          float64
-	decimal        byte // the mark itself
+	mark    uint64     // what makes digits of characters, and 0 of the decimal mark in its place
+	before  uint64     // the bytes before the mark
+	least   uint64     // added to digits, and 0 for the mark, it sets no byte's top bit; else one
+	fewest  uint       // characters of a number
+	scales  [2]float64 // what its digits are divided by; the second below zero
+	above   float64    // what the digits before the last eight characters count for
+	decimal byte       // the mark itself
 }
 
 // newShape is the shape of numbers with so many decimals.
 func newShape(decimals int, mark byte) shape {
-	if decimals == 0 {
-		return shape{after: ^uint64(0), scale: 1, decimal: mark}
+	s := shape{mark: eachZero, least: notNine, fewest: 1, scales: [2]float64{1, -1}, above: 1e8, decimal: mark}
+	if decimals > 0 {
+		decimals = min(decimals, 7)
+		at := 56 - 8*decimals
+		s.mark, s.before, s.least = s.mark^uint64(mark^'0')<<at, 1<<at-1, s.least|0x7f<<at
+		s.fewest, s.above, s.scales[0] = uint(decimals)+1, 1e7, dialect.PowersOf10[decimals]
+		s.scales[1] = -s.scales[0]
 	}
-	at := 56 - 8*min(decimals, 7)
-	return shape{mark: uint64(mark^'0') << at, markMask: 0xff << at, before: 1<<at - 1, after: ^uint64(0) << (at + 8),
-		scale: dialect.PowersOf10[min(decimals, 7)], decimal: mark}
+	return s
 }
 
-// numbers reads the numbers in buf[from[i]:to[i]]: those of this shape and at most
-// eight characters without a branch on them, others as [wordNumber] does. It marks
-// the empty cells, and those in which it finds no number; their values are open.
-func (s shape) numbers(buf []byte, from, to []int32, out []float64) (empty, odd uint64) {
-	to, out = to[:len(from)], out[:len(from)]
-	mark, markMask, before, after, scale := s.mark, s.markMask, s.before, s.after, s.scale
-	var lastW, lastNeg uint64
-	last := math.NaN() // the number before: slow channels repeat
-	for i, start := range from {
-		w, neg, ok := lastEight(buf, int(start), int(to[i]))
-		if ok && w == lastW && neg == lastNeg && last == last {
-			out[i] = last
-			continue
+// numbers reads the numbers in cells, and marks those that are empty, or odd: no plain
+// number. A cell is the places of the end before it and of its own, as in [ends].
+func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd uint64) {
+	for rest := s.short(text, cells, out); rest != 0; rest &= rest - 1 {
+		i := bits.TrailingZeros64(rest)
+		from, to := bounds(cells[i])
+		v, ok := s.long(text, from, to)
+		if !ok && from < to {
+			v, ok = dialect.Number(text[from:to], s.decimal)
 		}
-		digits := w&before<<8 | w&after
-		if !ok || (w^mark)&markMask|notDigits(digits) != 0 {
-			v, ok := wordNumber(buf, int(start), int(to[i]), s.decimal)
-			switch {
-			case ok:
-				out[i] = v
-			case start == to[i]:
-				empty |= 1 << i
-			default:
-				odd |= 1 << i
-			}
-			continue
+		switch {
+		case ok:
+			out[i] = v
+		case from == to:
+			empty |= 1 << i
+		default:
+			odd |= 1 << i
 		}
-		last = signed(number8(digits)/scale, neg)
-		lastW, lastNeg, out[i] = w, neg, last
 	}
 	return empty, odd
 }
 
-// lastEight is the cell in buf[start:end] as a word, its last byte on top, with
-// '0' taken off each byte, so that there are zeros before it; neg is 1 for a
-// minus sign, which is not in the word. It is not ok for an empty cell or one of
-// more characters.
-func lastEight(buf []byte, start, end int) (w, neg uint64, ok bool) {
-	if start >= end || end < 8 {
-		return 0, 0, false
+// short reads the numbers of this shape and at most eight characters, and marks the
+// other cells, in a loop that is nothing else.
+func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
+	out = out[:len(cells)]
+	mark, before, least, fewest, scales := s.mark, s.before, s.least, s.fewest, s.scales
+	for i, cell := range cells {
+		from, to := uint(uint16(cell)+1), uint(cell>>16)
+		neg := uint(0)
+		if text[from&inWindow] == '-' { // signs come and go, so they take no branch
+			neg = 1
+		}
+		n := to - from - neg
+		w := (text.word(to-8) ^ mark) & lasts[n&15]
+		if n-fewest > 8-fewest || (w+least|w)&topBits != 0 {
+			rest |= 1 << (i & 63)
+			continue
+		}
+		out[i] = number8(w+w&before*255) / scales[neg&1]
 	}
-	if buf[start] == '-' { // signs come and go, so they take no branch
-		neg = 1
-	}
-	n := uint(end-start) - uint(neg)
-	if n-1 > 7 {
-		return 0, 0, false
-	}
-	w = binary.LittleEndian.Uint64(buf[end-8:end]) ^ eachZero
-	return w &^ (1<<((64-8*n)&63) - 1), neg, true
+	return rest
 }
 
-// signed gives a number its sign, minus where neg is 1.
-func signed(v float64, neg uint64) float64 {
-	return math.Float64frombits(math.Float64bits(v) ^ neg<<63)
+// lasts are masks of the last bytes of a word, by their number.
+var lasts = func() (list [16]uint64) {
+	for n := range uint(9) {
+		list[n] = ^uint64(0) << (64 - 8*n)
+	}
+	return list
+}()
+
+// long reads a number of this shape and of 9 to 15 characters.
+func (s *shape) long(text *window, from, to int) (float64, bool) {
+	neg := 0
+	if text[from&inWindow] == '-' {
+		neg = 1
+	}
+	n := uint(to - from - neg)
+	if n-9 > 6 {
+		return 0, false
+	}
+	low := text.word(uint(to-8)) ^ s.mark
+	high := (text.word(uint(to-16)) ^ eachZero) & lasts[n-8]
+	if (low+s.least|low)&topBits|notDigits(high) != 0 {
+		return 0, false
+	}
+	return (float64(number8(high)*s.above) + number8(low+low&s.before*255)) / s.scales[neg], true
 }
 
 // number8 is the number that eight digits spell, the first in the lowest byte.
@@ -122,64 +116,11 @@ func number8(w uint64) float64 {
 	w = w * 2561 >> 8
 	w = w & 0x00ff00ff00ff00ff * 6553601 >> 16
 	w = w & 0x0000ffff0000ffff * 42949672960001 >> 32
-	return float64(w)
+	return float64(int64(w))
 }
 
 // notDigits is not 0 where a byte of a word is above 9.
-func notDigits(w uint64) uint64 { return (w + 0x7676767676767676 | w) & topBits }
+func notDigits(w uint64) uint64 { return (w + notNine | w) & topBits }
 
-// wordNumber reads a plain decimal of up to 15 digits and a mark, in
-// buf[start:end], a word at a time: such as a clock's 10000.000. It is not ok where
-// [dialect.Number] has to look.
-func wordNumber(buf []byte, start, end int, mark byte) (float64, bool) {
-	if start >= end || end < 16 {
-		return 0, false
-	}
-	neg := uint64(0)
-	if buf[start] == '-' {
-		neg = 1
-	}
-	n := end - start - int(neg)
-	if n < 1 || n > 16 {
-		return 0, false
-	}
-	low := binary.LittleEndian.Uint64(buf[end-8:end]) ^ eachZero
-	high := binary.LittleEndian.Uint64(buf[end-16:end-8]) ^ eachZero
-	if n <= 8 {
-		low, high = low&^(1<<((64-8*n)&63)-1), 0
-	} else {
-		high &^= 1<<((128-8*n)&63) - 1
-	}
-	low, inLow := withoutMark(low, mark)
-	inHigh := -1
-	if inLow < 0 {
-		high, inHigh = withoutMark(high, mark)
-	}
-	weight, frac, digits := 1e8, 0, n
-	// The digits behind a mark in the low word are the last seven; those of the high
-	// word count for so much more.
-	switch {
-	case inLow >= 0:
-		weight, frac, digits = 1e7, 7-inLow, n-1
-	case inHigh >= 0:
-		frac, digits = 15-inHigh, n-1
-	}
-	if notDigits(low)|notDigits(high) != 0 || digits == 0 || digits > 15 {
-		return 0, false
-	}
-	v := float64(number8(high)*weight) + number8(low) // whole numbers below 1e15: exact
-	return signed(v/dialect.PowersOf10[frac], neg), true
-}
-
-// withoutMark takes the first decimal mark out of a word; it is at that byte, or at
-// −1 where there is none.
-func withoutMark(w uint64, mark byte) (digits uint64, at int) {
-	found := matches(w, eachByte*uint64(mark)^eachZero)
-	if found == 0 || mark == dialect.Undecided {
-		return w, -1
-	}
-	at = bits.TrailingZeros64(found) >> 3
-	before := uint64(1)<<(8*at) - 1
-	after := ^before &^ (0xff << (8 * at))
-	return w&before<<8 | w&after, at
-}
+// notNine is what sets the top bit of a byte above 9 when it is added.
+const notNine = 0x7676767676767676
