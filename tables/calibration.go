@@ -53,7 +53,8 @@ type Source struct {
 // Parts are what a log is known by, in the order of every file format; the reasons
 // follow them.
 func (s *Source) Parts() []Part {
-	return []Part{{Name: "name", Text: &s.Name}, {Name: "sha256", Text: &s.SHA256}, {Name: "rows", Whole: &s.Rows}, {Name: "kept", Whole: &s.Kept}}
+	return []Part{{Name: "name", Text: &s.Name, Must: true}, {Name: "sha256", Text: &s.SHA256, Omit: true},
+		{Name: "rows", Whole: &s.Rows, Must: true}, {Name: "kept", Whole: &s.Kept, Must: true}}
 }
 
 // Dropped is a number of rows left out for one reason.

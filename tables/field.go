@@ -29,15 +29,18 @@ type Field[T any] struct {
 // the struct has it in, or [Kept].
 func (f Field[T]) At(v *T) any { return f.at(v) }
 
-// Part is one number or one text of those that a field holds: exactly one of
-// its pointers leads to where it is kept.
+// Part is one number or one text of those that a field holds, or a member of what
+// else a file holds: one of its pointers leads to where it is kept.
 type Part struct {
 	Name   string // in an object; "" where a field is one part, or a list of them
 	Number *float64
 	Whole  *int
 	Text   *string
+	At     any      // what is neither a number nor a text, and stands in JSON alone
 	Words  []string // the text is one of these: blanks around it mean nothing
 	Empty  bool     // the number may be missing, which is NaN
+	Must   bool     // an object without it is not sound
+	Omit   bool     // it is left out where it is empty
 }
 
 // Parts are what a field holds, in the order of every file format, so that a
@@ -61,11 +64,11 @@ func (f Field[T]) Parts(v *T) []Part {
 		return []Part{{Number: &l.Low}, {Number: &l.High}}
 	case **Measure:
 		m := made(p)
-		return []Part{{Name: "value", Number: &m.Value}, {Name: "unit", Text: &m.Unit}}
+		return []Part{{Name: "value", Number: &m.Value, Must: true}, {Name: "unit", Text: &m.Unit, Must: true}}
 	case **RailPressure:
 		r := made(p)
-		return []Part{{Name: "value", Number: &r.Value}, {Name: "unit", Text: &r.Unit},
-			{Name: "relative_to", Text: (*string)(&r.RelativeTo), Words: []string{string(Atmosphere), string(Manifold), string(Absolute)}}}
+		return []Part{{Name: "value", Number: &r.Value, Must: true}, {Name: "unit", Text: &r.Unit, Must: true},
+			{Name: "relative_to", Must: true, Text: (*string)(&r.RelativeTo), Words: []string{string(Atmosphere), string(Manifold), string(Absolute)}}}
 	}
 	return nil
 }
@@ -299,27 +302,7 @@ func (k Kept) Set(value string, ok bool) {
 }
 
 func (s Fieldset[T]) kept(key string) Field[T] {
-	at := func(v *T) Kept { return Kept{s.extra(v), key} }
-	given := func(v *T) bool { _, ok := at(v).Value(); return ok }
-	return Field[T]{
-		Name: key,
-		at:   func(v *T) any { return at(v) },
-		same: func(a, b *T) bool {
-			va, oka := at(a).Value()
-			vb, okb := at(b).Value()
-			return oka == okb && va == vb
-		},
-		take:  func(to, from *T) { at(to).Set(at(from).Value()) },
-		given: given,
-		text: func(v *T) string {
-			if value, ok := at(v).Value(); ok {
-				return value
-			}
-			return "nothing"
-		},
-		wrong: func(v *T, _ string) (int, string) {
-			value, _ := at(v).Value()
-			return 0, message(validKept(ExtraKey{key, value}))
-		},
-	}
+	f := field(key, func(v *T) *Kept { return &Kept{s.extra(v), key} }, keptKeys)
+	f.take = func(to, from *T) { (Kept{s.extra(to), key}).Set(Kept{s.extra(from), key}.Value()) }
+	return f
 }

@@ -143,7 +143,6 @@ func words[S ~string]() kind[S] {
 func full[V any](list []V) bool { return len(list) > 0 }
 
 // parts is the kind of what a pointer leads to, nil where it is not given.
-// parts is the kind of what a pointer leads to, nil where it is not given.
 func parts[V any](same func(a, b *V) bool, text func(*V) string, parse func(string) (*V, error), wrong func(v *V, is string) (int, string)) kind[*V] {
 	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text, parse: parse, wrong: wrong}
 }
@@ -172,6 +171,16 @@ var (
 	units = kind[string]{same: words[string]().same, given: func(string) bool { return true }, text: Quote,
 		wrong: words[string]().wrong, parse: words[string]().parse}
 	axes = kind[*Axis]{same: (*Axis).Equal, given: func(a *Axis) bool { return a != nil }, text: (*Axis).Text, none: "no axis"}
+
+	keptKeys = kind[Kept]{
+		same: func(a, b Kept) bool {
+			va, oka := a.Value()
+			vb, okb := b.Value()
+			return oka == okb && va == vb
+		},
+		given: func(k Kept) bool { _, ok := k.Value(); return ok },
+		text:  func(k Kept) string { value, _ := k.Value(); return Clean(value) },
+		wrong: refusedBy(func(k Kept) error { value, _ := k.Value(); return Extra{{k.Key, value}}.validate() })}
 
 	limits   = parts((*Limits).Equal, (*Limits).Text, parseLimits, refusedBy((*Limits).validate))
 	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)

@@ -24,14 +24,15 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 	if err := list(cs, func(r row) {
 		shown = r
 		l.Name(r.Edit)
-		for i, p := range columns[1:] {
+		for i, p := range columns {
 			switch {
-			case !r.holds(p):
+			case i == 0:
+			case !r.holds(i, p):
 				l.Word("")
 			case (p.Name == "from" || p.Name == "to") && !r.isText():
 				l.JSON(*p.Text)
 			default:
-				sheet.WriteParts(l, columns[1+i:2+i])
+				sheet.WriteParts(l, columns[i:i+1])
 			}
 		}
 	}); err != nil {

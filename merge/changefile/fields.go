@@ -10,53 +10,6 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-// keys are what an edit to the fields of a T may name.
-func keys[T any](all tables.Fieldset[T]) strictjson.Keys {
-	return strictjson.Keys{Known: all.Names(), Extra: true}
-}
-
-// readFields reads the two sides of an edit to fields, and names these.
-func readFields[T any](r *reader, all tables.Fieldset[T], from, to *T) (names []string) {
-	start, before := r.Mark(), r.Faults()
-	fromExtra, toExtra := r.Extras(), r.Extras()
-	r.Object(keys(all), func(key string) {
-		names = append(names, key)
-		r.sides(key, func(null bool) { readField(r, all, key, null, side[T]{from, fromExtra}) },
-			func(null bool) { readField(r, all, key, null, side[T]{to, toExtra}) })
-	})
-	*all.Extra(from), *all.Extra(to) = fromExtra.Done(), toExtra.Done()
-	if len(names) == 0 && r.Faults() == before {
-		r.Fault(start, "", "changes nothing")
-	}
-	all.Sort(names)
-	return names
-}
-
-// side is one side of an edit to fields, with the kept keys read for it.
-type side[T any] struct {
-	of    *T
-	extra *tablejson.Extras
-}
-
-// readField reads one side of a field. Values stand in an edit whatever its
-// axes, so that their shape is not held to them.
-func readField[T any](r *reader, all tables.Fieldset[T], key string, null bool, s side[T]) {
-	f, _ := all.Find(key)
-	values, isValues := f.At(s.of).(*[]float64)
-	switch {
-	case null:
-		s.extra.Null(key)
-	case isValues:
-		v := r.Values()
-		*values = v.Flat()
-		if err := v.Sound(); err != nil {
-			r.Fault(r.Mark(), "", err.Error())
-		}
-	default:
-		tablejson.Field(&r.Reader, all, key, s.of, s.extra)
-	}
-}
-
 // appendSide appends one side of a field that an edit changes, and reports
 // whether the field is absent there: then it is null.
 func appendSide(b []byte, e merge.Edit, name string, from bool, indent int) (_ []byte, absent bool, err error) {

@@ -58,10 +58,11 @@ func (r *row) columns() []tables.Part {
 		{Name: "from", Text: &r.From}, {Name: "to", Text: &r.To}}, evidenceParts(&r.Why)...)
 }
 
-// headings are those of a list, and evidence those of what an edit rests on.
+// headings are those of a list, and evidence is the first column of what an edit
+// rests on.
 var (
 	headings = names((&row{}).columns())
-	evidence = names(evidenceParts(&merge.Evidence{}))
+	evidence = slices.Index(headings, "count")
 )
 
 func names(parts []tables.Part) (list []string) {
@@ -71,11 +72,11 @@ func names(parts []tables.Part) (list []string) {
 	return list
 }
 
-// holds reports whether the row has anything for a column: only a cell has a row
-// and a column, and an edit by hand rests on nothing.
-func (r *row) holds(p tables.Part) bool {
+// holds reports whether the row has anything for its column i: only a cell has a
+// row and a column, and an edit by hand rests on nothing.
+func (r *row) holds(i int, p tables.Part) bool {
 	switch {
-	case slices.Contains(evidence, p.Name):
+	case i >= evidence:
 		return r.Based
 	case p.Whole != nil:
 		return r.Edit == rowCell
@@ -206,15 +207,4 @@ func writeHead(w sheet.Writer, cs *merge.ChangeSet, workbook bool) {
 		w.JSON(string(appendFrame(nil, &cs.Frames[i])))
 	}
 	sheet.WriteKept(w, "", cs.Extra)
-}
-
-// evidenceParts are what the evidence of an edit is made of in every file format,
-// and baseParts what names the document that a change set is for.
-func evidenceParts(w *merge.Evidence) []tables.Part {
-	return []tables.Part{{Name: "count", Whole: &w.Count}, {Name: "visits", Whole: &w.Visits}, {Name: "mean", Number: &w.Mean, Empty: true},
-		{Name: "se", Number: &w.SE, Empty: true}, {Name: "at_limit", Number: &w.AtLimit, Empty: true}, {Name: "unit", Text: &w.Unit}, {Name: "note", Text: &w.Note}}
-}
-
-func baseParts(b *merge.Base) []tables.Part {
-	return []tables.Part{{Name: "name", Text: &b.Name}, {Name: "sha256", Text: &b.SHA256}}
 }

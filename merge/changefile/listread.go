@@ -10,7 +10,6 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/sheet"
 	"calsplice/tables/strictjson"
-	"calsplice/tables/tablejson"
 )
 
 // listReader reads the rows of a list, whatever file they stand in: those that
@@ -22,6 +21,7 @@ type listReader struct {
 	seen    map[string]bool
 	columns map[string]int // the place of each heading; nil before them
 	row     row            // the last one, of which no edit is made yet
+	parts   []tables.Part  // its columns
 	cells   sheet.Row      // its own; nil where there is none
 	halves  []half
 }
@@ -36,7 +36,9 @@ type half struct {
 // newListReader begins a list; whoever knows the file format sets how numbers
 // and text are read in it.
 func newListReader(file string) *listReader {
-	return &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
+	r := &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
+	r.parts = r.row.columns()
+	return r
 }
 
 // read reads one row.
@@ -204,8 +206,8 @@ func (r *listReader) isEmpty() bool {
 func (r *listReader) readRow() {
 	w := &r.row
 	*w = row{}
-	for _, p := range w.columns() {
-		c, ofEvidence := r.at(p.Name), slices.Contains(evidence, p.Name)
+	for i, p := range r.parts {
+		c, ofEvidence := r.at(p.Name), i >= evidence
 		w.Based = w.Based || ofEvidence && c.Kind != sheet.Empty
 		switch {
 		case p.Number != nil:
@@ -363,7 +365,7 @@ func (r *listReader) ids(heading, text string) []string {
 // json gives a reader of the JSON of a cell to read, and records its first fault.
 // Its place within the cell is a character, since a cell has no lines of its own.
 func (r *listReader) json(c sheet.Cell, text string, read func(*reader)) {
-	j := &reader{tablejson.Reader{Reader: strictjson.New([]byte(text), ""), EmptyCell: func(int) {}}}
+	j := newReader([]byte(text), "")
 	read(j)
 	if fs, bad := j.Err().(tables.Faults); bad {
 		r.Fault(c, "character %d: %s", fs[0].Column, strings.TrimPrefix(fs[0].Path+": "+fs[0].What, ": "))
@@ -426,7 +428,8 @@ func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, e edi
 	if slices.Contains(*e.names, name) {
 		return false
 	}
-	if !keys(all).Has(name) {
+	f, ok := all.Find(name)
+	if !ok || !strings.HasPrefix(name, "x-") && !slices.Contains(all.Names(), name) {
 		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
 		return true
 	}
@@ -443,12 +446,7 @@ func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, e edi
 		case slices.Contains(plainFields, name):
 			text = string(strictjson.AppendText(nil, text))
 		}
-		r.json(r.at(heading), text, func(j *reader) {
-			kept, extra := all.Extra(of), j.Extras()
-			readField(j, all, name, false, side[T]{of, extra})
-			*kept = append(*kept, extra.Done()...)
-			tables.SortKeys(*kept)
-		})
+		r.json(r.at(heading), text, func(j *reader) { readField(j, f, of) })
 	}
 	*e.names = append(*e.names, name)
 	all.Sort(*e.names)

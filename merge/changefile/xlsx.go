@@ -46,8 +46,8 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	used := map[string]bool{}
 	if err := list(cs, func(r row) {
 		rows = append(rows, r)
-		for _, p := range r.columns() {
-			used[p.Name] = used[p.Name] || r.holds(p)
+		for i, p := range r.columns() {
+			used[p.Name] = used[p.Name] || r.holds(i, p)
 		}
 	}); err != nil {
 		return err
@@ -56,7 +56,7 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 		return err
 	}
 	l.columns = slices.DeleteFunc(slices.Clone(workbookColumns), func(name string) bool {
-		return len(rows) > 0 && !used[name] && (slices.Contains(evidence, name) || name == "field" || name == "with" || name == "after")
+		return len(rows) > 0 && !used[name] && (slices.Contains(headings[evidence:], name) || name == "field" || name == "with" || name == "after")
 	})
 	l.most = largest(rows)
 	l.head(cs)
@@ -132,11 +132,11 @@ func (l *listPage) edit(r row) {
 	for piece, more := 0, true; more; piece++ {
 		l.Skip()
 		more = false
-		for _, p := range r.columns() {
+		for i, p := range r.columns() {
 			c, look := l.column(p.Name), looks[p.Name]
 			pieces, isLong := long[p.Name]
 			switch {
-			case c == 0 || !r.holds(p) || piece > 0 && (isLong && piece >= len(pieces) || !isLong && slices.Contains(evidence, p.Name)):
+			case c == 0 || !r.holds(i, p) || piece > 0 && (isLong && piece >= len(pieces) || !isLong && i >= evidence):
 			case isLong:
 				more = more || piece+1 < len(pieces)
 				l.piece(r, c, pieces[piece], look)

@@ -57,11 +57,14 @@ func Append(b []byte, list List) []byte {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = strictjson.AppendText(append(b, "\n  {\"id\": "...), c.ID)
-		if list.Merged != "" {
-			b = strictjson.AppendText(append(b, `, "merged": `...), list.Merged)
+		o := tablejson.Object{B: append(b, "\n  {"...), Inline: true, Indent: 3}
+		for _, p := range (&reader{}).parts(&entry{Conflict: c, merged: list.Merged}) {
+			if o.Break = ""; p.Name == string(sides[0]) || p.Name == "whole" {
+				o.Break = "\n   "
+			}
+			o.Part(p)
 		}
-		b = append(appendConflict(b, c), '}')
+		b = append(o.B, '}')
 	}
 	if len(list.Conflicts) > 0 {
 		b = append(b, '\n')
@@ -69,88 +72,72 @@ func Append(b []byte, list List) []byte {
 	return append(b, "]\n"...)
 }
 
+// entry is one conflict as the list has it. What its sides are depends on its other
+// keys, so that their JSON is kept until all keys are known.
+type entry struct {
+	merge.Conflict
+	merged string
+	raw    [3]string
+	absent []string
+	whole  [3]*tables.Table
+}
+
 var sides = []merge.Side{merge.Original, merge.Ours, merge.Theirs}
 
-// appendConflict appends the keys of one conflict: where it is on the first
-// line, what each side has on the second, so that a person can read the list as
-// it is.
-func appendConflict(b []byte, c merge.Conflict) []byte {
-	b = strictjson.AppendText(append(b, `, "table": `...), c.Table)
-	if b = append(b, `, "at": `...); c.Cell() {
-		b = strictjson.AppendNumbers(b, []float64{float64(c.Row), float64(c.Column)})
-	} else {
-		b = strictjson.AppendText(b, c.Name)
-	}
-	if c.In != "" {
-		b = strictjson.AppendText(append(b, `, "in": `...), string(c.In))
-	}
-	if c.X != nil {
-		b = strictjson.AppendNumber(append(b, `, "x": `...), *c.X)
-	}
-	if c.Y != nil {
-		b = strictjson.AppendNumber(append(b, `, "y": `...), *c.Y)
-	}
-	if c.Gone != "" {
-		b = strictjson.AppendText(append(b, `, "gone": `...), c.Gone)
-	}
-	b = append(b, ",\n   "...)
-	var absent []string
-	whole := false
+// parts are what an entry is made of, for reading and for writing: where the
+// conflict is first, then what each side has, so that a person can read the list as
+// it is. A reader is nothing where they are only written.
+func (r *reader) parts(e *entry) []tables.Part {
+	c := &e.Conflict
+	whole := []tables.Part{}
+	parts := []tables.Part{{Name: "id", Text: &c.ID}, {Name: "merged", Text: &e.merged, Omit: true}, {Name: "table", Text: &c.Table, Must: true},
+		r.at(c), {Name: "in", Text: (*string)(&c.In), Omit: true}, {Name: "x", At: &c.X, Omit: true}, {Name: "y", At: &c.Y, Omit: true},
+		{Name: "gone", Text: &c.Gone, Omit: true}}
 	for i, s := range sides {
-		if i > 0 {
-			b = append(b, ", "...)
+		parts = append(parts, tables.Part{Name: string(s), Must: true, At: tablejson.Custom{
+			Read:   func() { e.raw[i], _ = r.Raw() },
+			Append: func(b []byte) []byte { return e.appendSide(b, s) }}})
+		if t := c.Side(s).Table; !c.Cell() && c.Name != merge.WholeTable {
+			e.whole[i] = t
 		}
-		b = append(strictjson.AppendText(b, string(s)), ": "...)
-		v := c.Side(s)
-		var isAbsent bool
-		if b, isAbsent = appendSide(b, c, v); isAbsent {
-			absent = append(absent, string(s))
-		}
-		whole = whole || !c.Cell() && c.Name != merge.WholeTable && v.Table != nil
+		whole = append(whole, tables.Part{Name: string(s), Must: true, At: &e.whole[i]})
 	}
-	if whole {
-		b = appendWhole(b, c)
+	return append(parts, tables.Part{Name: "whole", Omit: true, At: tablejson.Custom{
+		Read:  func() { r.Parts(whole, nil) },
+		Given: func() bool { return e.whole != [3]*tables.Table{} },
+		Append: func(b []byte) []byte {
+			o := tablejson.Object{B: append(b, '{'), Inline: true, Indent: 3}
+			for _, p := range whole {
+				o.Part(p)
+			}
+			return append(o.B, '}')
+		}}},
+		tables.Part{Name: "absent", At: &e.absent, Omit: true}, tables.Part{Name: "after", At: &c.After, Omit: c.Name != merge.WholeTable})
+}
+
+// appendSide appends what one document holds, and lists it as absent where that is
+// nothing.
+func (e *entry) appendSide(b []byte, side merge.Side) []byte {
+	s, c := e.Side(side), e.Conflict
+	absent := c.Cell() && s.Absent || c.Name == merge.WholeTable && s.Table == nil
+	switch {
+	case absent:
+		b = append(b, "null"...)
+	case c.Cell():
+		b = strictjson.AppendNumber(b, s.Value)
+	case c.Name == merge.WholeTable:
+		b = tablejson.AppendTable(b, s.Table, 3)
+	case c.Table == "" && c.Name == merge.TableOrder:
+		b = strictjson.AppendTexts(b, s.Order)
+	case c.Table == "":
+		b, absent = appendField(b, tables.DocumentFields, c.Name, s.Contents)
+	default:
+		b, absent = appendField(b, tables.TableFields, c.Name, s.Fields)
 	}
-	if absent != nil {
-		b = strictjson.AppendTexts(append(b, `, "absent": `...), absent)
-	}
-	if c.Name == merge.WholeTable {
-		b = strictjson.AppendTexts(append(b, `, "after": `...), c.After)
+	if absent {
+		e.absent = append(e.absent, string(side))
 	}
 	return b
-}
-
-// appendWhole appends the three tables of a conflict of an axis: the cells on it
-// are decided together with it, and only a table says what they are.
-func appendWhole(b []byte, c merge.Conflict) []byte {
-	b = append(b, ",\n   \"whole\": {"...)
-	for i, s := range sides {
-		if i > 0 {
-			b = append(b, ", "...)
-		}
-		b = append(strictjson.AppendText(b, string(s)), ": "...)
-		b = tablejson.AppendTable(b, c.Side(s).Table, 3)
-	}
-	return append(b, '}')
-}
-
-// appendSide appends what one document holds, and reports whether that is
-// nothing.
-func appendSide(b []byte, c merge.Conflict, s merge.ConflictSide) (_ []byte, absent bool) {
-	null := func() ([]byte, bool) { return append(b, "null"...), true }
-	switch {
-	case c.Cell() && s.Absent, c.Name == merge.WholeTable && s.Table == nil:
-		return null()
-	case c.Cell():
-		return strictjson.AppendNumber(b, s.Value), false
-	case c.Name == merge.WholeTable:
-		return tablejson.AppendTable(b, s.Table, 3), false
-	case c.Table == "" && c.Name == merge.TableOrder:
-		return strictjson.AppendTexts(b, s.Order), false
-	case c.Table == "":
-		return appendField(b, tables.DocumentFields, c.Name, s.Contents)
-	}
-	return appendField(b, tables.TableFields, c.Name, s.Fields)
 }
 
 // appendField appends a field as a document writes it, and reports whether it is

@@ -10,6 +10,7 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
+	"calsplice/tables/tablejson"
 )
 
 // DecisionsFormat is what a file of decisions calls itself.
@@ -47,55 +48,25 @@ func ReadDecisions(path string, stdin io.Reader) (*Decisions, error) {
 	return ParseDecisions(data, path)
 }
 
-var (
-	decisionsKeys = strictjson.Keys{Known: []string{"format", "merged", "decisions"}, Need: []string{"format", "decisions"}}
-	mergedKeys    = strictjson.Keys{Known: []string{"name", "sha256"}}
-	decisionKeys  = strictjson.Keys{Known: []string{"table", "at", "in", "take", "value"}, Need: []string{"table", "at"}}
-)
-
 // ParseDecisions reads decisions; name is what errors call the input.
 func ParseDecisions(data []byte, name string) (*Decisions, error) {
 	r, d := newReader(data, name), &Decisions{file: name}
-	r.Object(decisionsKeys, func(key string) {
-		switch at := r.Mark(); key {
-		case "format":
-			if f, ok := r.Text(); ok && f != DecisionsFormat {
-				r.Only(at, "format", tables.UnknownFormat(f, DecisionsFormat))
-			}
-		case "merged":
-			r.Object(mergedKeys, func(key string) {
-				to := map[string]*string{"name": &d.Name, "sha256": &d.SHA256}[key]
-				*to, _ = r.Text()
-			})
-		case "decisions":
-			r.Array(func(i int) { d.list = append(d.list, r.decision(i)) })
-		}
-	})
+	r.Parts([]tables.Part{r.FormatPart(DecisionsFormat),
+		{Name: "merged", At: []tables.Part{{Name: "name", Text: &d.Name}, {Name: "sha256", Text: &d.SHA256}}},
+		{Name: "decisions", Must: true, At: tablejson.Custom{
+			Read: func() { r.Array(func(i int) { d.list = append(d.list, r.decision(i)) }) }}}}, nil)
 	return d, r.Err()
 }
 
 func (r *reader) decision(i int) decision {
 	d := decision{path: fmt.Sprintf("decisions[%d]", i)}
-	start := r.Mark()
-	r.Object(decisionKeys, func(key string) {
-		switch at := r.Mark(); key {
-		case "table":
-			d.of.Table, _ = r.Text()
-		case "at":
-			r.at(&d.of)
-		case "in":
-			s, _ := r.Text()
-			d.of.In = merge.Side(s)
-		case "take":
-			s, ok := r.Text()
-			if d.take = merge.Side(s); ok && !slices.Contains(sides, d.take) {
-				r.Fault(at, "", fmt.Sprintf("found %s, expected ours, theirs or base", tables.Quote(s)))
-			}
-		case "value":
-			d.raw, _ = r.Raw()
-		}
-	})
-	if (d.take == "") == (d.raw == "") {
+	start, take := r.Mark(), (*string)(&d.take)
+	marks := r.Parts([]tables.Part{{Name: "take", Text: take}, {Name: "table", Text: &d.of.Table, Must: true}, r.at(&d.of),
+		{Name: "in", Text: (*string)(&d.of.In)}, {Name: "value", At: tablejson.Custom{Read: func() { d.raw, _ = r.Raw() }}}}, nil)
+	switch {
+	case marks[0] > 0 && !slices.Contains(sides, d.take):
+		r.Fault(marks[0], ".take", fmt.Sprintf("found %s, expected ours, theirs or base", tables.Quote(*take)))
+	case (d.take == "") == (d.raw == ""):
 		r.Fault(start, "", `expected one of "take" and "value"`)
 	}
 	return d

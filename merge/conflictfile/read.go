@@ -1,6 +1,7 @@
 package conflictfile
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -49,103 +50,49 @@ func newReader(data []byte, name string) *reader {
 	return &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
 }
 
-var (
-	conflictKeys = strictjson.Keys{Known: []string{"id", "merged", "table", "at", "in", "x", "y", "gone", "base", "ours", "theirs", "whole", "absent", "after"},
-		Need: []string{"table", "at", "base", "ours", "theirs"}}
-	wholeKeys = strictjson.Keys{Known: []string{"base", "ours", "theirs"}, Need: []string{"base", "ours", "theirs"}}
-)
-
-// conflict reads one entry. What its sides are depends on its other keys, so
-// that they are kept as they are until all keys are known.
+// conflict reads one entry.
 func (r *reader) conflict() (merge.Conflict, bool) {
 	start, before := r.Mark(), r.Faults()
-	var c merge.Conflict
-	raw := map[string]string{}
-	var absent []string
-	whole := map[string]*tables.Table{}
-	r.Object(conflictKeys, func(key string) {
-		switch key {
-		case "id":
-			c.ID, _ = r.Text()
-		case "merged":
-			r.merged, _ = r.Text()
-		case "table":
-			c.Table, _ = r.Text()
-		case "at":
-			r.at(&c)
-		case "in":
-			s, _ := r.Text()
-			c.In = merge.Side(s)
-		case "x":
-			c.X = r.pointer()
-		case "y":
-			c.Y = r.pointer()
-		case "gone":
-			c.Gone, _ = r.Text()
-		case "whole":
-			r.Object(wholeKeys, func(side string) { whole[side] = r.Table() })
-		case "absent":
-			absent = r.Texts()
-		case "after":
-			c.After = r.Texts()
-		default:
-			raw[key], _ = r.Raw()
-		}
-	})
-	if r.Faults() > before {
-		return c, false
+	e := entry{merged: r.merged}
+	r.Parts(r.parts(&e), nil)
+	if r.merged = e.merged; r.Faults() > before {
+		return e.Conflict, false
 	}
-	for _, s := range sides {
-		q := quoted{raw[string(s)], slices.Contains(absent, string(s)), whole[string(s)]}
-		if err := q.into(&c, s); err != nil {
-			r.Fault(start, "."+string(s), err.Error())
-			return c, false
+	for i, to := range []*merge.ConflictSide{&e.Base, &e.Ours, &e.Theirs} {
+		q := quoted{e.raw[i], slices.Contains(e.absent, string(sides[i]))}
+		side, err := q.side(&e.Conflict)
+		if err != nil {
+			r.Fault(start, "."+string(sides[i]), err.Error())
+			return e.Conflict, false
 		}
+		side.Table = cmp.Or(e.whole[i], side.Table)
+		*to = side
 	}
-	return c, true
+	return e.Conflict, true
 }
 
-// quoted is what an entry says of one side: its JSON, or a whole table.
+// at is the place of a conflict: a row and a column, or the name of a field.
+func (r *reader) at(c *merge.Conflict) tables.Part {
+	return tables.Part{Name: "at", Must: true, At: tablejson.Custom{
+		Read: func() {
+			if r.Kind() != '"' {
+				c.Row, c.Column = r.Place("want a row and a column, or the name of a field")
+			} else if c.Name, _ = r.Text(); c.Name == "" {
+				c.Name = "?" // no field has this name, and resolving says so
+			}
+		},
+		Append: func(b []byte) []byte {
+			if c.Cell() {
+				return tablejson.AppendPlace(b, c.Row, c.Column)
+			}
+			return strictjson.AppendText(b, c.Name)
+		}}}
+}
+
+// quoted is what an entry says of one side.
 type quoted struct {
-	raw    string
+	raw    string // its JSON
 	absent bool
-	whole  *tables.Table
-}
-
-// into reads a side of a conflict.
-func (q *quoted) into(c *merge.Conflict, s merge.Side) error {
-	side, err := q.side(c)
-	if q.whole != nil {
-		side.Table = q.whole
-	}
-	*map[merge.Side]*merge.ConflictSide{merge.Original: &c.Base, merge.Ours: &c.Ours, merge.Theirs: &c.Theirs}[s] = side
-	return err
-}
-
-func (r *reader) pointer() *float64 {
-	v, _ := r.Number()
-	return &v
-}
-
-// at reads the place of a conflict: a row and a column, or the name of a field.
-func (r *reader) at(c *merge.Conflict) {
-	if r.Kind() == '"' {
-		if c.Name, _ = r.Text(); c.Name == "" {
-			c.Name = "?" // no field has this name, and resolving says so
-		}
-		return
-	}
-	at := r.Mark()
-	var rc []int
-	r.Array(func(int) {
-		n, _ := r.Whole()
-		rc = append(rc, n)
-	})
-	if len(rc) != 2 {
-		r.Fault(at, "", "want [row, column] or the name of a field")
-		return
-	}
-	c.Row, c.Column = rc[0], rc[1]
 }
 
 // side reads what one document holds.
@@ -191,7 +138,7 @@ func oneLine(err error) error {
 // but of a kept key only where the entry lists it as absent: such a key may hold
 // a null.
 func readField[T any](r *reader, all tables.Fieldset[T], name string, to *T, q *quoted) (err error) {
-	switch _, ok := all.Find(name); {
+	switch f, ok := all.Find(name); {
 	case !ok || name == "values":
 		whose := "document"
 		if _, ofTable := any(to).(*tables.Fields); ofTable {
@@ -203,7 +150,7 @@ func readField[T any](r *reader, all tables.Fieldset[T], name string, to *T, q *
 			*all.Extra(to), err = tables.NewExtra([]tables.ExtraKey{{Key: name, Value: q.raw}})
 		}
 	case q.raw != "null":
-		tablejson.Field(&r.Reader, all, name, to, r.Extras())
+		tablejson.Field(&r.Reader, f, to)
 	}
 	return err
 }

@@ -25,7 +25,7 @@ func WriteField[T any](w Writer, f tables.Field[T], of *T, names ...string) {
 	for _, name := range names[1:] {
 		w.Word(name)
 	}
-	if kept, ok := f.At(of).(tables.Kept); ok {
+	if kept, ok := f.At(of).(*tables.Kept); ok {
 		value, _ := kept.Value()
 		w.JSON(value)
 		return

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"calsplice/tables"
@@ -14,6 +16,9 @@ import (
 // steer a terminal escaped, everything else as it is.
 func AppendText(b []byte, s string) []byte {
 	b = append(b, '"')
+	if strings.IndexFunc(s, func(r rune) bool { return r < ' ' || r > '~' || r == '"' || r == '\\' }) < 0 {
+		return append(append(b, s...), '"')
+	}
 	for _, r := range s {
 		switch {
 		case r == '"' || r == '\\':
@@ -70,14 +75,14 @@ func AppendNumber(b []byte, v float64) []byte {
 }
 
 // AppendNumbers appends a list of numbers on one line.
-func AppendNumbers(b []byte, values []float64) []byte { return appendList(b, values, AppendNumber) }
+func AppendNumbers(b []byte, values []float64) []byte { return AppendList(b, values, AppendNumber) }
 
 // AppendTexts appends a list of texts on one line.
-func AppendTexts(b []byte, texts []string) []byte { return appendList(b, texts, AppendText) }
+func AppendTexts(b []byte, texts []string) []byte { return AppendList(b, texts, AppendText) }
 
-// appendList appends a list on one line, as canonical JSON has every list of
+// AppendList appends a list on one line, as canonical JSON has every list of
 // numbers: a line tool then shows a row of a table as a line.
-func appendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
+func AppendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
 	b = append(b, '[')
 	for i, v := range list {
 		if i > 0 {
@@ -94,18 +99,41 @@ func appendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
 func Format(data []byte) string {
 	r := New(data, "")
 	found := ""
+	r.ahead(func(key string) (enough bool) {
+		if enough = key == "format" && r.Kind() == '"'; enough {
+			found = r.str()
+		}
+		return enough
+	})
+	return found
+}
+
+// First is the first of some keys that the object here has, "" where it has none.
+// Nothing is read.
+func (r *Reader) First(keys []string) (found string) {
+	before := *r
+	r.path = nil
+	r.ahead(func(key string) (enough bool) {
+		if enough = slices.Contains(keys, key); enough {
+			found = key
+		}
+		return enough
+	})
+	*r = before
+	return found
+}
+
+// ahead looks at the keys of the object here until one is enough.
+func (r *Reader) ahead(look func(key string) (enough bool)) {
 	if r.Kind() != '{' {
-		return ""
+		return
 	}
 	r.pos++
 	r.members('}', func(int) {
-		key := r.key()
-		if key == "format" && r.Kind() == '"' {
-			found = r.str()
+		if key := r.key(); look(key) {
 			r.done = true
 			return
 		}
 		r.Skip()
 	})
-	return found
 }

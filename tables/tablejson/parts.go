@@ -19,41 +19,38 @@ type Reader struct {
 	EmptyCell func(at int)
 }
 
-// Extras gathers the "x-…" keys of one object.
-type Extras struct {
-	r    *Reader
-	keys []tables.ExtraKey
-}
-
-// Extras starts on an object's kept keys.
-func (r *Reader) Extras() *Extras { return &Extras{r: r} }
-
-// Read reads the value of one kept key.
-func (e *Extras) Read(key string) {
-	if v, ok := e.r.Raw(); ok {
-		e.keys = append(e.keys, tables.ExtraKey{Key: key, Value: v})
+// Object reads an object as [strictjson.Reader.Object] does. "x-…" keys are kept
+// in extra, and refused where that is nil.
+func (r *Reader) Object(keys strictjson.Keys, extra *tables.Extra, each func(key string)) bool {
+	keys.Extra = extra != nil
+	var list []tables.ExtraKey
+	ok := r.Reader.Object(keys, func(key string) {
+		if keys.Extra && strings.HasPrefix(key, "x-") {
+			list = r.kept(list, key)
+			return
+		}
+		each(key)
+	})
+	if extra != nil {
+		var err error
+		*extra, err = tables.NewExtra(list)
+		r.check(r.Mark(), err)
 	}
+	return ok
 }
 
-// Null takes in a kept key whose value is null, read elsewhere.
-func (e *Extras) Null(key string) {
-	e.keys = append(e.keys, tables.ExtraKey{Key: key, Value: "null"})
-}
-
-// Done is what was gathered.
-func (e *Extras) Done() tables.Extra {
-	extra, err := tables.NewExtra(e.keys)
-	if err != nil {
-		e.r.Fault(e.r.Mark(), "", err.Error())
+// kept reads the value of a key that is kept.
+func (r *Reader) kept(list []tables.ExtraKey, key string) []tables.ExtraKey {
+	if v, ok := r.Raw(); ok {
+		list = append(list, tables.ExtraKey{Key: key, Value: v})
 	}
-	return extra
+	return list
 }
 
 // tableKeys are the keys of a table.
 var tableKeys = strictjson.Keys{
 	Known: append([]string{"id"}, tables.TableFields.Names()...),
 	Need:  []string{"id", "unit", "values"},
-	Extra: true,
 }
 
 // Table reads one table.
@@ -61,23 +58,19 @@ func (r *Reader) Table() *tables.Table {
 	start, ok := r.Mark(), r.Faults()
 	var f tables.Fields
 	var v Values
-	extra := r.Extras()
 	valuesAt := start
-	r.Object(tableKeys, func(key string) {
-		switch at := r.Mark(); key {
+	r.Object(tableKeys, &f.Extra, func(key string) {
+		switch key {
 		case "id":
-			f.ID, _ = r.Text()
-			if r.Faults() == ok || f.ID != "" {
-				r.check(at, tables.ValidID(f.ID))
-			}
+			f.ID = r.ID()
 		case "values":
-			valuesAt = at
+			valuesAt = r.Mark()
 			v = r.Values(f.X, f.Y)
 		default:
-			Field(r, tables.TableFields, key, &f, extra)
+			field, _ := tables.TableFields.Find(key)
+			Field(r, field, &f)
 		}
 	})
-	f.Extra = extra.Done()
 	if r.Faults() != ok {
 		return nil
 	}
@@ -89,34 +82,30 @@ func (r *Reader) Table() *tables.Table {
 		return nil
 	}
 	t, err := tables.NewTable(f)
-	if err != nil {
-		r.Fault(start, "", err.Error())
-		return nil
-	}
+	r.check(start, err)
 	return t
 }
 
-// Field reads one of the fields of what it is handed; kept keys are gathered in
-// extra. A table's values are not read here, since they have the shape of its
-// axes: see [Reader.Values].
-func Field[T any](r *Reader, fields tables.Fieldset[T], key string, to *T, extra *Extras) {
-	f, _ := fields.Find(key)
+// ID reads a table's id. One that no document can have is refused here, with its
+// place.
+func (r *Reader) ID() string {
+	at := r.Mark()
+	s, ok := r.Text()
+	if ok {
+		r.check(at, tables.ValidID(s))
+	}
+	return s
+}
+
+// Field reads one of the fields of what it is handed. A table's values are not
+// read here, since they have the shape of its axes: see [Reader.Values].
+func Field[T any](r *Reader, f tables.Field[T], to *T) {
 	start, before := r.Mark(), r.Faults()
 	marks := []int{start}
-	switch p := f.At(to).(type) {
-	case tables.Kept:
-		extra.Read(key)
-		return
-	case **tables.Axis:
-		*p = r.Axis()
-	case **tables.Engine:
-		*p = r.engine()
-	case *[]tables.Source:
-		*p = r.sources()
-	case *[]tables.ExtraKey:
-		*p = r.state()
-	default:
-		marks = r.parts(f.Name, f.Parts(to))
+	if parts := f.Parts(to); parts != nil {
+		marks = r.parts(f.Name, parts)
+	} else {
+		r.Part(tables.Part{At: f.At(to)})
 	}
 	if r.Faults() > before {
 		return
@@ -129,7 +118,7 @@ func Field[T any](r *Reader, fields tables.Fieldset[T], key string, to *T, extra
 		if len(marks) > 1 {
 			path = "." + f.Parts(to)[part].Name
 		}
-		r.Fault(marks[min(part, len(marks)-1)], strings.TrimSuffix(path, "."), wrong)
+		r.Fault(marks[min(part, len(marks)-1)], path, wrong)
 	}
 }
 
@@ -139,9 +128,9 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	start := r.Mark()
 	switch {
 	case len(parts) == 1:
-		r.part(parts[0])
+		r.Part(parts[0])
 	case parts[0].Name != "":
-		return r.Parts(parts, partNames(parts))
+		return r.Parts(parts, nil)
 	default:
 		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
 		if ok && len(pair) != len(parts) {
@@ -157,22 +146,66 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	return []int{start}
 }
 
-// Parts reads an object of named numbers and texts, and returns the mark of each.
-// Those that are needed must be there; the others stay what they are.
-func (r *Reader) Parts(parts []tables.Part, need []string) (marks []int) {
+// Parts reads an object of parts, and keeps its other keys in extra where that is
+// not nil. It returns the mark of each part. One that is not there stays what it is.
+func (r *Reader) Parts(parts []tables.Part, extra *tables.Extra) (marks []int) {
+	var keys strictjson.Keys
+	for _, p := range parts {
+		if keys.Known = append(keys.Known, p.Name); p.Must {
+			keys.Need = append(keys.Need, p.Name)
+		}
+	}
 	marks = make([]int, len(parts))
-	names := partNames(parts)
-	r.Object(strictjson.Keys{Known: names, Need: need}, func(key string) {
-		i := slices.Index(names, key)
+	r.Object(keys, extra, func(key string) {
+		i := slices.Index(keys.Known, key)
 		marks[i] = r.Mark()
-		r.part(parts[i])
+		r.Part(parts[i])
 	})
 	return marks
 }
 
-// part reads one number or text into the place where it is kept. A fault leaves
-// zero there, and nothing is built of a document with a fault.
-func (r *Reader) part(p tables.Part) {
+// Custom is a value of which only its own format knows how it is read and
+// appended, and whether it is empty.
+type Custom struct {
+	Read   func()
+	Append func(b []byte) []byte
+	Given  func() bool // nil where it always is
+}
+
+// FormatPart is the name of a format, which ends reading where it is another one:
+// every other fault would follow from that.
+func (r *Reader) FormatPart(want string) tables.Part {
+	return tables.Part{Name: "format", Must: true, At: Custom{
+		Read: func() {
+			at := r.Mark()
+			if found, ok := r.Text(); ok && found != want {
+				r.Only(at, "format", tables.UnknownFormat(found, want))
+			}
+		},
+		Append: func(b []byte) []byte { return strictjson.AppendText(b, want) },
+	}}
+}
+
+// Place reads the row and the column of a cell, both from 0.
+func (r *Reader) Place(want string) (row, column int) {
+	at := r.Mark()
+	var rc []int
+	ok := r.Array(func(int) {
+		n, _ := r.Whole()
+		rc = append(rc, n)
+	})
+	switch {
+	case len(rc) == 2:
+		return rc[0], rc[1]
+	case ok:
+		r.Fault(at, "", "has "+tables.Plural(len(rc), "number")+", "+want)
+	}
+	return 0, 0
+}
+
+// Part reads a value into the place where it is kept. A fault leaves nothing of
+// use there, and nothing is built of a document with a fault.
+func (r *Reader) Part(p tables.Part) {
 	switch {
 	case p.Empty && r.Null():
 		*p.Number = math.NaN()
@@ -180,18 +213,48 @@ func (r *Reader) part(p tables.Part) {
 		*p.Number, _ = r.Number()
 	case p.Whole != nil:
 		*p.Whole, _ = r.Whole()
-	default:
+	case p.Text != nil:
 		*p.Text, _ = r.Text()
+	}
+	switch at := p.At.(type) {
+	case Custom:
+		at.Read()
+	case []tables.Part:
+		r.Parts(at, nil)
+	case *[]string:
+		*at = r.Texts()
+	case **float64:
+		v, _ := r.Number()
+		*at = &v
+	case **tables.Axis:
+		*at = r.Axis()
+	case **tables.Table:
+		*at = r.Table()
+	case **tables.Engine:
+		*at = r.engine()
+	case *[]tables.Source:
+		r.Array(func(int) {
+			s := tables.Source{}
+			r.Parts(sourceParts(&s), nil)
+			*at = append(*at, s)
+		})
+	case *[]tables.Dropped:
+		r.Reader.Object(strictjson.Keys{}, func(reason string) {
+			n, _ := r.Whole()
+			*at = append(*at, tables.Dropped{Reason: reason, Count: n})
+		})
+	case *[]tables.ExtraKey: // what cell averages carry, whatever it is
+		r.Reader.Object(strictjson.Keys{}, func(key string) { *at = r.kept(*at, key) })
+		tables.SortKeys(*at)
+	case *tables.Kept:
+		v, ok := r.Raw()
+		at.Set(v, ok)
 	}
 }
 
-// partNames are the keys of an object that is made of parts.
-func partNames(parts []tables.Part) []string {
-	names := make([]string, len(parts))
-	for i, p := range parts {
-		names[i] = p.Name
-	}
-	return names
+// sourceParts are what a log is known by, and why rows of it went.
+func sourceParts(s *tables.Source) []tables.Part {
+	return append(s.Parts(), tables.Part{Name: "dropped", At: &s.Dropped})
 }
 
 // check records what a constructor would refuse, at the place where it stands.
@@ -201,17 +264,16 @@ func (r *Reader) check(at int, err error) {
 	}
 }
 
-var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Need: []string{"unit", "points"}, Extra: true}
+var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Need: []string{"unit", "points"}}
 
 // Axis reads an axis.
 func (r *Reader) Axis() *tables.Axis {
 	start, before := r.Mark(), r.Faults()
 	var a tables.AxisParts
 	var points []float64
-	extra := r.Extras()
-	r.Object(axisKeys, func(key string) {
-		if key != "points" {
-			Field(r, tables.AxisFields, key, &a, extra)
+	r.Object(axisKeys, &a.Extra, func(key string) {
+		if field, ok := tables.AxisFields.Find(key); ok {
+			Field(r, field, &a)
 			return
 		}
 		at := r.Mark()
@@ -225,16 +287,22 @@ func (r *Reader) Axis() *tables.Axis {
 			r.Fault(at, "", "axis has no breakpoints")
 		}
 	})
-	kept := extra.Done()
 	if r.Faults() != before {
 		return nil
 	}
-	axis, err := tables.NewAxisExtra(a.Quantity, a.Unit, points, kept)
-	if err != nil {
-		r.Fault(start, "", err.Error())
-		return nil
-	}
+	axis, err := tables.NewAxisExtra(a.Quantity, a.Unit, points, a.Extra)
+	r.check(start, err)
 	return axis
+}
+
+// engine reads the facts about an engine.
+func (r *Reader) engine() *tables.Engine {
+	e := &tables.Engine{}
+	r.Object(strictjson.Keys{Known: tables.EngineFields.Names()}, &e.Extra, func(key string) {
+		field, _ := tables.EngineFields.Find(key)
+		Field(r, field, e)
+	})
+	return e
 }
 
 // Values are a table's values as they stood, before their axes are known.
@@ -367,51 +435,4 @@ func (v Values) Sound() error {
 		start = end
 	}
 	return nil
-}
-
-// engine reads the facts about an engine.
-func (r *Reader) engine() *tables.Engine {
-	before := r.Faults()
-	e := &tables.Engine{}
-	extra := r.Extras()
-	r.Object(strictjson.Keys{Known: tables.EngineFields.Names(), Extra: true}, func(key string) { Field(r, tables.EngineFields, key, e, extra) })
-	e.Extra = extra.Done()
-	if r.Faults() != before {
-		return nil
-	}
-	return e
-}
-
-// sources reads the logs behind cell averages.
-func (r *Reader) sources() []tables.Source {
-	var list []tables.Source
-	r.Array(func(int) {
-		s := tables.Source{}
-		parts := s.Parts()
-		names := partNames(parts)
-		r.Object(strictjson.Keys{Known: append(names, "dropped"), Need: []string{"name", "rows", "kept"}}, func(key string) {
-			if i := slices.Index(names, key); i >= 0 {
-				r.part(parts[i])
-				return
-			}
-			r.Object(strictjson.Keys{}, func(reason string) {
-				n, _ := r.Whole()
-				s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
-			})
-		})
-		list = append(list, s)
-	})
-	return list
-}
-
-// state reads what cell averages carry, whatever it is.
-func (r *Reader) state() []tables.ExtraKey {
-	var keys []tables.ExtraKey
-	r.Object(strictjson.Keys{}, func(key string) {
-		if v, ok := r.Raw(); ok {
-			keys = append(keys, tables.ExtraKey{Key: key, Value: v})
-		}
-	})
-	tables.SortKeys(keys)
-	return keys
 }

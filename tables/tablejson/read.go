@@ -54,7 +54,6 @@ type later struct {
 
 var documentKeys = strictjson.Keys{
 	Known: append(tables.DocumentFields.Names(), "tables"),
-	Extra: true,
 }
 
 // read reads the outermost object. What only cell averages may have is noted
@@ -66,8 +65,7 @@ func (d *documentReader) read() {
 		}
 	}
 	start := d.Mark()
-	extra := d.Extras()
-	ok := d.Object(documentKeys, func(key string) {
+	ok := d.Object(documentKeys, &d.c.Extra, func(key string) {
 		at := d.Mark()
 		switch key {
 		case "format":
@@ -78,10 +76,11 @@ func (d *documentReader) read() {
 		case "tables":
 			d.Array(d.table)
 		default:
-			if f, _ := tables.DocumentFields.Find(key); f.OfCells {
+			f, _ := tables.DocumentFields.Find(key)
+			if f.OfCells {
 				d.onlyCells = append(d.onlyCells, later{at, key, tables.OnlyCells(key)})
 			}
-			Field(&d.Reader, tables.DocumentFields, key, &d.c, extra)
+			Field(&d.Reader, f, &d.c)
 		}
 	})
 	if !ok && !d.hasFormat {
@@ -94,7 +93,6 @@ func (d *documentReader) read() {
 	if d.isText {
 		d.known()
 	}
-	d.c.Extra = extra.Done()
 	d.c.Kind = tables.Kind(d.format)
 	if d.c.Kind == tables.Calibrated {
 		for _, l := range d.onlyCells {

@@ -1,10 +1,11 @@
 package tablejson
 
 import (
-	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"reflect"
 	"slices"
 	"strconv"
 
@@ -58,27 +59,35 @@ func write(w io.Writer, c *tables.Calibration) error {
 	return err
 }
 
-// Object appends an object's keys to B, a key a line.
+// Object appends an object's keys to B, a key a line at an indent, or all on one.
 type Object struct {
 	B      []byte
-	Indent int // of the keys
+	Indent int
+	Inline bool
+	Break  string // what the next key begins with where all stand on one line; "" is a blank
 	n      int
 }
 
 // Key appends a key, after which its value follows.
 func (o *Object) Key(key string) {
 	if o.n++; o.n > 1 {
-		o.B = append(o.B, ",\n"...)
+		o.B = append(o.B, ',')
 	}
-	o.B = spaces(o.B, o.Indent)
+	switch {
+	case o.Inline && o.n > 1:
+		o.B = append(o.B, cmp.Or(o.Break, " ")...)
+		o.Break = ""
+	case !o.Inline:
+		if o.n > 1 {
+			o.B = append(o.B, '\n')
+		}
+		o.B = spaces(o.B, o.Indent)
+	}
 	o.B = append(strictjson.AppendText(o.B, key), ": "...)
 }
 
 // Text appends a key with text.
-func (o *Object) Text(key, s string) {
-	o.Key(key)
-	o.B = strictjson.AppendText(o.B, s)
-}
+func (o *Object) Text(key, s string) { o.Part(tables.Part{Name: key, Text: &s}) }
 
 // Raw appends a key with a value that is JSON already.
 func (o *Object) Raw(key, value string) {
@@ -91,6 +100,28 @@ func (o *Object) Extras(extra tables.Extra) {
 	for _, k := range extra {
 		o.Raw(k.Key, k.Value)
 	}
+}
+
+// Part appends a part under its key, unless it is empty and to be left out then.
+func (o *Object) Part(p tables.Part) {
+	if !p.Omit || given(p) {
+		o.Key(p.Name)
+		o.B = appendPart(o.B, p, o.Indent)
+	}
+}
+
+// given reports whether a part holds anything.
+func given(p tables.Part) bool {
+	switch {
+	case p.Whole != nil:
+		return *p.Whole != 0
+	case p.Text != nil:
+		return *p.Text != ""
+	}
+	if c, ok := p.At.(Custom); ok {
+		return c.Given()
+	}
+	return !reflect.ValueOf(p.At).Elem().IsZero()
 }
 
 // spaces appends an indent.
@@ -134,72 +165,95 @@ func AppendField[T any](b []byte, f tables.Field[T], of *T, indent int) []byte {
 	if !f.Given(of) {
 		return append(b, "null"...)
 	}
-	switch p := f.At(of).(type) {
-	case tables.Kept:
-		value, _ := p.Value()
-		return append(b, value...)
-	case **tables.Axis:
-		return AppendAxis(b, *p)
-	case **tables.Engine:
-		return appendEngine(b, *p, indent)
-	case *[]tables.Source:
-		return appendSources(b, *p, indent)
-	case *[]tables.ExtraKey:
-		return appendState(b, *p, indent)
-	case *[]float64:
+	at := f.At(of)
+	if _, ok := at.(*[]float64); ok {
 		return AppendValues(b, *any(of).(*tables.Fields), indent)
 	}
-	return AppendParts(b, f.Parts(of))
+	if parts := f.Parts(of); parts != nil {
+		return AppendParts(b, parts)
+	}
+	return appendPart(b, tables.Part{At: at}, indent)
 }
 
-// AppendParts appends numbers and texts on one line: one value, a list, or an
-// object of named ones.
+// AppendParts appends parts on one line: one value, a list, or an object of named
+// ones.
 func AppendParts(b []byte, parts []tables.Part) []byte {
-	open, end := "[", "]"
 	switch {
 	case len(parts) == 1:
-		open, end = "", ""
+		return appendPart(b, parts[0], 0)
 	case parts[0].Name != "":
-		open, end = "{", "}"
+		o := Object{B: append(b, '{'), Inline: true}
+		for _, p := range parts {
+			o.Part(p)
+		}
+		return append(o.B, '}')
 	}
-	b = append(b, open...)
-	for i, p := range parts {
-		if i > 0 {
-			b = append(b, ", "...)
-		}
-		if p.Name != "" {
-			b = append(strictjson.AppendText(b, p.Name), ": "...)
-		}
-		switch {
-		case p.Number != nil:
-			b = strictjson.AppendNumber(b, *p.Number)
-		case p.Whole != nil:
-			b = strconv.AppendInt(b, int64(*p.Whole), 10)
-		default:
-			b = strictjson.AppendText(b, *p.Text)
-		}
+	return strictjson.AppendList(b, parts, func(b []byte, p tables.Part) []byte { return appendPart(b, p, 0) })
+}
+
+// appendPart appends a value; what takes several lines stands at an indent.
+func appendPart(b []byte, p tables.Part, indent int) []byte {
+	switch {
+	case p.Number != nil:
+		return strictjson.AppendNumber(b, *p.Number)
+	case p.Whole != nil:
+		return strconv.AppendInt(b, int64(*p.Whole), 10)
+	case p.Text != nil:
+		return strictjson.AppendText(b, *p.Text)
 	}
-	return append(b, end...)
+	switch at := p.At.(type) {
+	case Custom:
+		return at.Append(b)
+	case []tables.Part:
+		return AppendParts(b, at)
+	case *[]string:
+		return strictjson.AppendTexts(b, *at)
+	case **float64:
+		return strictjson.AppendNumber(b, **at)
+	case **tables.Axis:
+		return AppendAxis(b, *at)
+	case **tables.Table:
+		return AppendTable(b, *at, indent)
+	case **tables.Engine:
+		o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+		appendFields(&o, tables.EngineFields.Of(*at), *at)
+		return append(spaces(append(o.B, '\n'), indent), '}')
+	case *[]tables.Source: // a log a line
+		b = append(b, '[')
+		for i := range *at {
+			b = AppendParts(separate(b, i, indent+2), sourceParts(&(*at)[i]))
+		}
+		return append(spaces(append(b, '\n'), indent), ']')
+	case *[]tables.Dropped:
+		o := Object{B: append(b, '{'), Inline: true}
+		for _, d := range *at {
+			o.Part(tables.Part{Name: d.Reason, Whole: &d.Count})
+		}
+		return append(o.B, '}')
+	case *[]tables.ExtraKey: // what cell averages carry, a key a line
+		o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+		o.Extras(*at)
+		return append(spaces(append(o.B, '\n'), indent), '}')
+	case *tables.Kept:
+		value, _ := at.Value()
+		return append(b, value...)
+	}
+	return b
+}
+
+// AppendPlace appends the row and the column of a cell.
+func AppendPlace(b []byte, row, column int) []byte {
+	return AppendParts(b, []tables.Part{{Whole: &row}, {Whole: &column}})
 }
 
 // AppendAxis appends an axis on one line.
 func AppendAxis(b []byte, a *tables.Axis) []byte {
-	b = append(b, '{')
-	if a.Quantity() != "" {
-		b = append(strictjson.AppendText(append(b, `"quantity": `...), a.Quantity()), ", "...)
-	}
-	b = strictjson.AppendText(append(b, `"unit": `...), a.Unit())
-	b = strictjson.AppendNumbers(append(b, `, "points": `...), a.Points())
-	return append(appendInline(b, a.Extra()), '}')
-}
-
-// appendInline appends kept keys to an object that stands on one line.
-func appendInline(b []byte, extra tables.Extra) []byte {
-	for _, k := range extra {
-		b = append(strictjson.AppendText(append(b, ", "...), k.Key), ": "...)
-		b = append(b, k.Value...)
-	}
-	return b
+	o, parts := Object{B: append(b, '{'), Inline: true}, a.Parts()
+	appendFields(&o, tables.AxisFields.Of(&parts)[:len(tables.AxisFields.Names())], &parts)
+	o.Key("points")
+	o.B = strictjson.AppendNumbers(o.B, a.Points())
+	o.Extras(a.Extra())
+	return append(o.B, '}')
 }
 
 // AppendValues appends the values of a table as its axes shape them: a number,
@@ -218,41 +272,4 @@ func AppendValues(b []byte, f tables.Fields, indent int) []byte {
 		b = strictjson.AppendNumbers(b, f.Values[i*n:(i+1)*n])
 	}
 	return append(spaces(append(b, '\n'), indent), ']')
-}
-
-// appendEngine appends the facts about an engine, a fact a line.
-func appendEngine(b []byte, e *tables.Engine, indent int) []byte {
-	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-	appendFields(&o, tables.EngineFields.Of(e), e)
-	return append(spaces(append(o.B, '\n'), indent), '}')
-}
-
-// appendSources appends the logs behind cell averages, a log a line.
-func appendSources(b []byte, sources []tables.Source, indent int) []byte {
-	b = append(b, '[')
-	for i, s := range sources {
-		b = separate(b, i, indent+2)
-		parts := s.Parts()
-		if s.SHA256 == "" {
-			parts = slices.Delete(parts, 1, 2)
-		}
-		b = bytes.TrimSuffix(AppendParts(b, parts), []byte("}"))
-		b = append(b, `, "dropped": {`...)
-		for j, d := range s.Dropped {
-			if j > 0 {
-				b = append(b, ", "...)
-			}
-			b = append(strictjson.AppendText(b, d.Reason), ": "...)
-			b = strconv.AppendInt(b, int64(d.Count), 10)
-		}
-		b = append(b, "}}"...)
-	}
-	return append(spaces(append(b, '\n'), indent), ']')
-}
-
-// appendState appends what cell averages carry, a key a line.
-func appendState(b []byte, state []tables.ExtraKey, indent int) []byte {
-	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-	o.Extras(state)
-	return append(spaces(append(o.B, '\n'), indent), '}')
 }
