@@ -33,28 +33,24 @@ func applyCommand() *cli.Command {
 }
 
 func applyAction(c *cli.Context) error {
-	cs, err := readChanges(c, c.Args().Get(1))
-	if err != nil {
-		return err
+	in := reading(c)
+	path, out := in.arg(0), c.String("o")
+	cs := get(in, func() (*merge.ChangeSet, error) { return readChanges(in, in.arg(1)) })
+	in.refuse(out == "" && !c.Bool("check"), "apply needs -o FILE, or --check to see whether it would apply")
+	doc := in.doc(path)
+	if in.err != nil {
+		return in.err
 	}
-	path, out := c.Args().Get(0), c.String("o")
-	if out == "" && !c.Bool("check") {
-		return errors.New("apply needs -o FILE, or --check to see whether it would apply")
-	}
-	docs, err := readAll(c, path)
-	if err != nil {
-		return err
-	}
-	applied, err := merge.ApplyWith(docs[0], cs, merge.ApplyOptions{BeyondLimits: c.Bool("beyond-limits")})
+	applied, err := merge.ApplyWith(doc, cs, merge.ApplyOptions{BeyondLimits: c.Bool("beyond-limits")})
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) && c.Bool("three-way") && c.Bool("reverse") && !bad.Already {
-		return undoByMerge(c, docs[0], cs)
+		return undoByMerge(c, doc, cs)
 	}
 	if err != nil {
 		return refused(path, err)
 	}
 	printCautions(c, applied.Notes()...)
 	warnTolerated(c, applied.Near)
-	printCautions(c, newFindings(docs[0], applied.Document)...)
+	printCautions(c, newFindings(doc, applied.Document)...)
 	if c.Bool("check") {
 		return nil
 	}
@@ -101,36 +97,31 @@ func warnTolerated(c *cli.Context, near []merge.Mismatch) {
 }
 
 // readChanges reads a change set, turned round and reduced as the flags say.
-func readChanges(c *cli.Context, path string) (*merge.ChangeSet, error) {
-	only, err := selection(c)
-	if err != nil {
-		return nil, err
+func readChanges(in *input, path string) (*merge.ChangeSet, error) {
+	only := in.selection()
+	in.refuse(oftenStdin(path, in.arg(0)), "only one of the two can be standard input")
+	cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) {
+		return changefile.ReadWithCautions(path, in.App.Reader)
+	})
+	if in.err != nil {
+		return nil, in.err
 	}
-	if path == "-" && c.Args().Get(0) == "-" {
-		return nil, errors.New("only one of the two can be standard input")
+	if n := cs.LeftOut; n > 0 {
+		printCautions(in.Context, tables.Plural(n, "edit was", "edits were")+" left out in review")
 	}
-	cs, cautions, err := changefile.ReadWithCautions(path, c.App.Reader)
-	if err != nil {
-		return nil, err
-	}
-	printCautions(c, cautions.Lines()...)
-	if n := cs.LeftOut; n == 1 {
-		printCautions(c, "1 edit was left out in review")
-	} else if n > 1 {
-		printCautions(c, fmt.Sprintf("%d edits were left out in review", n))
-	}
-	if c.Bool("reverse") {
+	if in.Bool("reverse") {
 		cs = cs.Reverse()
 	}
 	all := len(cs.Edits)
-	if cs, err = only.Of(cs); err != nil {
+	cs, err := only.Of(cs)
+	if err != nil {
 		return nil, &tables.Fault{File: path, What: err.Error()}
 	}
 	if all > 0 && len(cs.Edits) == 0 {
 		return nil, &tables.Fault{File: path, What: "no edit matches --table and --at"}
 	}
 	if n := all - len(cs.Edits); n > 0 {
-		fmt.Fprintf(c.App.ErrWriter, "calsplice: %d of %d edits selected, %d left for later\n", len(cs.Edits), all, n)
+		printCautions(in.Context, fmt.Sprintf("%d of %d edits selected, %d left for later", len(cs.Edits), all, n))
 	}
 	return cs, nil
 }
@@ -143,12 +134,12 @@ func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet)
 	if err != nil {
 		return refused(c.Args().Get(0), err)
 	}
-	fmt.Fprintf(c.App.ErrWriter, "calsplice: undone by merge: %d of %d edited places had been changed again since\n", left, len(undo.Edits))
+	printCautions(c, fmt.Sprintf("undone by merge: %d of %d edited places had been changed again since", left, len(undo.Edits)))
 	if c.Bool("check") {
 		if len(r.Conflicts) > 0 {
 			text.NewPrinter(c.App.ErrWriter, c.String("color")).View(view.Merged(r, ""))
 		}
 		return nil
 	}
-	return finishMerge(c, r, c.String("o"))
+	return finishMerge(c, r)
 }

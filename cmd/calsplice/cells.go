@@ -2,9 +2,9 @@ package main
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -36,158 +36,109 @@ func cellsCommand() *cli.Command {
 			outFlag("`FILE`: the cells: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
 		}, append(filterFlags(), logFlags()...)...),
 		Action: func(c *cli.Context) error {
-			if len(many(c, "value")) == 0 && c.String("axes") != "" && !c.Bool("combine") {
+			if !c.IsSet("value") && c.String("axes") != "" && !c.Bool("combine") {
 				return lookAtDrive(c)
 			}
-			doc, err := cellsOf(c)
-			if err != nil {
-				return err
+			in := reading(c)
+			doc := in.cells()
+			if in.err != nil {
+				return in.err
 			}
-			return deliverCells(c, doc)
+			v := func() (*view.View, error) { return view.Cells(doc, c.String("show")) }
+			return deliver(c, result{view: v, page: v, json: documentJSON(doc), write: func(out string) error {
+				printCautions(c, view.Kept(doc))
+				return tablefile.Write(out, doc, outputOrPage(c))
+			}})
 		},
 	}
 }
 
-func cellsOf(c *cli.Context) (*tables.Calibration, error) {
-	files, err := expand(c.Args().Slice())
-	if err != nil {
-		return nil, err
+// cells are those of the logs, or of the cell averages that are combined.
+func (in *input) cells() *tables.Calibration {
+	files, ctx := in.files(in.Args().Slice()), in.Context.Context
+	if in.Bool("combine") {
+		return get(in, func() (*tables.Calibration, error) { return cells.CombineFiles(ctx, files, in.App.Reader) })
 	}
-	if c.Bool("combine") {
-		return cells.CombineFiles(c.Context, files, c.App.Reader)
-	}
-	names, err := namedChannels(c)
-	if err != nil {
-		return nil, err
-	}
-	spec, logs, err := cellsQuestion(c, files, false)
-	if err != nil {
-		return nil, err
-	}
+	names := in.list("value")
+	in.refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(many(in.Context, "value"), " ")))
+	in.refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
+	spec, logs := in.question(files, false)
 	spec.Values = names
-	limitMemory(streaming)
-	g, notes, err := cells.Gather(c.Context, logs, spec)
-	printCautions(c, notes...)
-	if err != nil {
-		return nil, err
-	}
-	return g.Document()
-}
-
-// namedChannels are those of --value.
-func namedChannels(c *cli.Context) (names []string, err error) {
-	for _, v := range many(c, "value") {
-		for name := range strings.SplitSeq(v, ",") {
-			if name = strings.TrimSpace(name); name == "" {
-				return nil, fmt.Errorf("--value %s names a channel without a name", tables.Quote(v))
-			}
-			names = append(names, name)
-		}
-	}
-	if names == nil {
-		return nil, fmt.Errorf("cells needs --value CHANNEL: calsplice channels LOG lists what there is")
-	}
-	return names, nil
-}
-
-// cellsQuestion reads the flags that say which axes and samples. The logs are
-// read once, or several times.
-func cellsQuestion(c *cli.Context, files []string, again bool) (spec cells.Spec, logs []cells.Log, err error) {
-	opt, err := logOptions(c)
-	if err != nil {
-		return spec, nil, err
-	}
-	watchOverlaps(c, &opt, files)
-	spec = cells.Spec{Where: c.String("where"), Let: opt.Let, TrimLimit: c.Float64("trim-limit"), Surface: c.Bool("surface")}
-	if spec.Filters, err = filterOptions(c); err != nil {
-		return spec, nil, err
-	}
-	if c.String("delay") != "" {
-		if spec.Delay, err = sift.ParseDelay(c.String("delay")); err != nil {
-			return spec, nil, fmt.Errorf("--%w", err)
-		}
-	}
-	if w := c.String("weight"); w != "" { // a command may have no such flag
-		if spec.Weight, err = cells.ParseWeight(w); err != nil {
-			return spec, nil, err
-		}
-	}
-	if spec.X, spec.Y, err = cellsAxes(c, &opt); err != nil {
-		return spec, nil, err
-	}
-	for _, f := range files {
-		log, err := namedLog(c, f, opt, again)
+	return get(in, func() (*tables.Calibration, error) {
+		limitMemory(streaming)
+		g, notes, err := cells.Gather(ctx, logs, spec)
+		printCautions(in.Context, notes...)
 		if err != nil {
-			return spec, nil, err
+			return nil, err
 		}
-		logs = append(logs, log)
-	}
-	return spec, logs, nil
+		return g.Document()
+	})
 }
 
-// namedLog is a drive log by the name that cells keep. Standard input is read
-// once, or kept to be read again.
-func namedLog(c *cli.Context, file string, opt drivelog.Options, again bool) (cells.Log, error) {
-	log := cells.Log{Name: filepath.Base(file), Open: func() (*drivelog.Log, error) { return drivelog.Open(file, c.App.Reader, opt) }}
-	if file != "-" {
-		return log, nil
+// question reads the flags that say which axes and samples. The logs are read
+// once, or several times.
+func (in *input) question(files []string, again bool) (spec cells.Spec, logs []cells.Log) {
+	opt := in.logOptions()
+	watchOverlaps(in.Context, &opt, files)
+	spec = cells.Spec{Where: in.String("where"), Let: opt.Let, TrimLimit: in.Float64("trim-limit"), Surface: in.Bool("surface"),
+		Filters: get(in, func() (sift.FilterOptions, error) { return filterOptions(in.Context) })}
+	var err error
+	if s := in.String("delay"); s != "" {
+		spec.Delay, err = sift.ParseDelay(s)
+		in.refuse(err != nil, "--%w", err)
 	}
-	if !again {
-		log.Once = true
-		return log, nil
+	if w := in.String("weight"); w != "" { // a command may have no such flag
+		spec.Weight, err = cells.ParseWeight(w)
+		in.check(err)
 	}
-	data, err := io.ReadAll(c.App.Reader)
-	log.Open = func() (*drivelog.Log, error) { return drivelog.Open(file, bytes.NewReader(data), opt) }
-	return log, err
+	spec.X, spec.Y = in.cellsAxes(&opt)
+	return spec, in.logs(files, opt, again)
+}
+
+// logs are drive logs by the names that cells keep. Standard input is read once, or
+// kept to be read again.
+func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []cells.Log) {
+	for _, file := range files {
+		stdin := func() io.Reader { return in.App.Reader }
+		if file == "-" && again {
+			data := get(in, func() ([]byte, error) { return io.ReadAll(in.App.Reader) })
+			stdin = func() io.Reader { return bytes.NewReader(data) }
+		}
+		logs = append(logs, cells.Log{Name: filepath.Base(file), Once: file == "-" && !again,
+			Open: func() (*drivelog.Log, error) { return drivelog.Open(file, stdin(), opt) }})
+	}
+	return logs
 }
 
 // cellsAxes reads --axes, or --x and --y, and what the calibration knows that a
 // log's values need.
-func cellsAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, err error) {
-	if c.String("axes") != "" {
-		if c.String("x") != "" || c.String("y") != "" {
-			return nil, nil, fmt.Errorf("--axes gives both axes: it goes without --x and --y")
-		}
-		_, x, y, err := tableAxes(c, opt)
-		return x, y, err
+func (in *input) cellsAxes(opt *drivelog.Options) (x, y *axes.Axis) {
+	along := func(flag string) *axes.Axis {
+		a, err := axes.Parse(in.String(flag))
+		in.refuse(err != nil, "--%s: %w", flag, err)
+		return a
 	}
-	if c.String("x") == "" {
-		return nil, nil, fmt.Errorf("cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+	if in.String("axes") != "" {
+		in.refuse(in.String("x") != "" || in.String("y") != "", "--axes gives both axes: it goes without --x and --y")
+		_, x, y = in.tableAxes(opt)
+		return x, y
 	}
-	if x, err = axes.Parse(c.String("x")); err != nil {
-		return nil, nil, fmt.Errorf("--x: %w", err)
+	in.refuse(in.String("x") == "", "cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+	if x = along("x"); in.String("y") != "" {
+		y = along("y")
 	}
-	if s := c.String("y"); s != "" {
-		if y, err = axes.Parse(s); err != nil {
-			return nil, nil, fmt.Errorf("--y: %w", err)
-		}
-	}
-	return x, y, nil
+	return x, y
 }
 
 // tableAxes reads --axes: a table, by default the one with role spark.advance, its
 // axes, and what its calibration knows that a log's values need.
-func tableAxes(c *cli.Context, opt *drivelog.Options) (t *tables.Table, x, y *axes.Axis, err error) {
-	doc, t, err := tableAt(c, c.String("axes"), cells.SparkTable)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	opt.Engine = doc.Engine()
-	opt.Derived = sift.EffectivePulse(doc)
-	if x, y, err = axes.OfTable(doc, t.ID()); err != nil {
-		file, _ := tablefile.SplitTable(c.String("axes"))
-		err = tables.In(file, 0, 0, "", err)
-	}
-	return t, x, y, err
-}
-
-func deliverCells(c *cli.Context, doc *tables.Calibration) error {
-	return deliver(c, result{
-		view: func() (*view.View, error) { return view.Cells(doc, c.String("show")) },
-		json: documentJSON(doc),
-		write: func(out string) error {
-			printCautions(c, view.Kept(doc))
-			return tablefile.Write(out, doc, outputOrPage(c))
-		},
+func (in *input) tableAxes(opt *drivelog.Options) (t *tables.Table, x, y *axes.Axis) {
+	doc, t := in.tableAt(in.String("axes"), cells.SparkTable)
+	file, _ := tablefile.SplitTable(in.String("axes"))
+	in.within(file, func() (err error) {
+		opt.Engine, opt.Derived = doc.Engine(), sift.EffectivePulse(doc)
+		x, y, err = axes.OfTable(doc, t.ID())
+		return err
 	})
+	return t, x, y
 }

@@ -21,22 +21,19 @@ func channelsCommand() *cli.Command {
 }
 
 func channels(c *cli.Context) error {
-	opt, err := logOptions(c)
-	if err != nil {
-		return err
-	}
 	limitMemory(streaming)
-	l, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
-	if err != nil {
-		return err
+	in := reading(c)
+	opt := in.logOptions()
+	l := in.log(opt)
+	if in.err != nil {
+		return in.err
 	}
 	defer l.Close()
 	sv, err := l.Survey(c.Context)
 	if err != nil {
 		return err
 	}
-	err = deliver(c, result{json: sv.WriteJSON,
-		view: viewed(func() *view.View { return view.Survey(c.Args().First(), sv) })})
+	err = deliver(c, result{json: sv.WriteJSON, view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
 	if err == nil && l.Err() == nil {
 		err = keepReading(c, sv)
 	}

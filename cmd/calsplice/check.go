@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
@@ -8,9 +9,9 @@ import (
 
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/interp/plausible"
+	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -44,9 +45,10 @@ type finding struct {
 }
 
 func checkAction(c *cli.Context) error {
-	paths, err := expand(c.Args().Slice())
-	if err != nil {
-		return err
+	in := reading(c)
+	paths := in.files(c.Args().Slice())
+	if in.err != nil {
+		return in.err
 	}
 	files := []*checked{}
 	var faults []error
@@ -60,13 +62,8 @@ func checkAction(c *cli.Context) error {
 		files = append(files, f)
 		found = found || len(f.Findings)+f.Standing > 0
 	}
-	if err := printChecked(c, files); err != nil {
-		return err
-	}
-	if err := errors.Join(faults...); err != nil || !found {
-		return err
-	}
-	return errReport
+	err := deliver(c, result{found: found && faults == nil, json: asJSON(map[string]any{"files": files}), lines: func() []string { return checkedLines(files) }})
+	return cmp.Or(err, errors.Join(faults...))
 }
 
 func checkFile(c *cli.Context, path string) (*checked, error) {
@@ -74,21 +71,16 @@ func checkFile(c *cli.Context, path string) (*checked, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &checked{File: path, Findings: []finding{}}
-	var notes tables.Faults
+	in, f := reading(c), &checked{File: path, Findings: []finding{}}
 	if changefile.Is(data, format) {
 		f.what = "change set"
-		_, notes, err = changefile.Parse(data, format, path)
-	} else {
-		var doc *tables.Calibration
-		if doc, notes, err = tablefile.Parse(data, format, path); err == nil {
-			f.judge(doc)
-		}
+		withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })
+	} else if doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) }); in.err == nil {
+		f.judge(doc)
 	}
-	printCautions(c, notes.Lines()...)
 	f.standing = gitdriver.Find(path)
 	f.Standing, f.List = len(f.standing.Conflicts), f.standing.File
-	return f, err
+	return f, in.err
 }
 
 func (f *checked) judge(doc *tables.Calibration) {
@@ -132,11 +124,7 @@ func newFindings(before, after *tables.Calibration) (lines []string) {
 	return lines
 }
 
-func printChecked(c *cli.Context, files []*checked) error {
-	if c.Bool("json") {
-		return strictjson.Print(c.App.Writer, map[string]any{"files": files})
-	}
-	var lines []string
+func checkedLines(files []*checked) (lines []string) {
 	for _, f := range files {
 		for _, n := range f.Notes {
 			lines = append(lines, f.File+": not checked: "+n)
@@ -151,8 +139,7 @@ func printChecked(c *cli.Context, files []*checked) error {
 			lines = append(lines, f.File+": valid "+f.what)
 		}
 	}
-	printLines(c.App.Writer, lines)
-	return nil
+	return lines
 }
 
 func (x finding) String() string {

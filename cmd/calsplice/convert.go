@@ -1,12 +1,11 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -29,44 +28,36 @@ func convertCommand() *cli.Command {
 }
 
 func convert(c *cli.Context) error {
-	in, out := c.Args().First(), c.String("o")
-	if err := needs(c, "o"); err != nil {
-		return err
+	in, path, out := reading(c), c.Args().First(), c.String("o")
+	in.check(needs(c, "o"))
+	if in.err != nil {
+		return in.err
 	}
-	data, format, err := tablefile.Bytes(in, c.App.Reader)
+	data, format, err := tablefile.Bytes(path, c.App.Reader)
 	if err != nil {
 		return err
 	}
 	if changefile.Is(data, format) {
-		return convertChanges(c, data, format, in, out)
+		in.refuse(c.Bool("long") || c.IsSet("unit"), "--long and --unit are for calibrations and cells, not for a change set")
+		cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })
+		if in.err != nil {
+			return in.err
+		}
+		return changefile.Write(out, cs, nil, output(c))
 	}
-	doc, cautions, err := tablefile.Parse(data, format, in)
-	printCautions(c, cautions.Lines()...)
-	if err != nil {
-		return err
-	}
+	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) })
 	for _, u := range many(c, "unit") {
 		target, to, ok := strings.Cut(u, "=")
-		if !ok {
-			return fmt.Errorf("--unit is %s, want TABLE=UNIT", tables.Quote(u))
-		}
-		var notes []string
-		if doc, notes, err = tableunit.Convert(doc, target, to); err != nil {
-			return tables.In(in, 0, 0, "", err)
-		}
-		printCautions(c, notes...)
+		in.refuse(!ok, "--unit is %s, want TABLE=UNIT", tables.Quote(u))
+		in.within(path, func() (err error) {
+			var notes []string
+			doc, notes, err = tableunit.Convert(doc, target, to)
+			printCautions(c, notes...)
+			return err
+		})
+	}
+	if in.err != nil {
+		return in.err
 	}
 	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Long: c.Bool("long"), Stdout: c.App.Writer})
-}
-
-func convertChanges(c *cli.Context, data []byte, format, in, out string) error {
-	if c.Bool("long") || len(many(c, "unit")) > 0 {
-		return errors.New("--long and --unit are for calibrations and cells, not for a change set")
-	}
-	cs, cautions, err := changefile.Parse(data, format, in)
-	printCautions(c, cautions.Lines()...)
-	if err != nil {
-		return err
-	}
-	return changefile.Write(out, cs, nil, output(c))
 }

@@ -2,8 +2,11 @@ package main
 
 import (
 	"fmt"
+	"io"
+	"sync"
 
 	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -36,41 +39,49 @@ func diffAction(c *cli.Context) error {
 	if c.String("axes") != "" {
 		return diffLogs(c)
 	}
-	tolerance, err := toleranceFlags(c)
-	if err != nil {
-		return err
+	in := reading(c)
+	tolerance, only := in.tolerance(), in.selection()
+	in.noLogs()
+	docs := in.docs(c.Args().Slice()...)
+	in.wantTables(only, docs...)
+	in.wantBounds(tolerance, docs...)
+	if in.err != nil {
+		return in.err
 	}
-	only, err := selection(c)
-	if err != nil {
-		return err
-	}
-	if err := noLogs(c); err != nil {
-		return err
-	}
-	old, new, err := readTwo(c)
-	if err != nil {
-		return err
-	}
-	if err := wantTables(only, old, new); err != nil {
-		return err
-	}
-	if err := wantBounds(tolerance, old, new); err != nil {
-		return err
-	}
-	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
-		return diffDrives(c, old, new, only)
-	}
-	d := difference{old, new, tolerance, only}
-	if out := c.String("o"); out != "" {
-		if err := d.write(c, out); err != nil {
+	old, new := docs[0], docs[1]
+	// The change set carries every bit of what differs in the selected tables.
+	changes := sync.OnceValues(func() (*merge.ChangeSet, error) { return only.Of(merge.Diff(old, new)) })
+	r := result{beside: c.Bool("json"), write: func(out string) error {
+		cs, err := changes()
+		if err != nil {
 			return err
 		}
+		return changefile.Write(out, cs, old, outputOrPage(c))
+	}}
+	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
+		compared, err := cells.Compare(old, new)
+		if err != nil {
+			return err
+		}
+		r.drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, compared)
+		return deliver(c, r)
 	}
-	differs, err := d.print(c)
-	if err == nil && differs {
-		err = errReport
-	}
-	return err
+	d := &difference{old, new, tolerance, only, changes}
+	d.result(c, &r)
+	return deliver(c, r)
+}
+
+// asksTables reports whether cells are to be compared as the tables that they
+// are, value by value.
+func asksTables(c *cli.Context) bool {
+	return c.Bool("stat") || c.Bool("name-only") || c.IsSet("table") || c.IsSet("abs-tol") || c.IsSet("rel-tol")
+}
+
+// drives is what differs between two drives.
+func (r *result) drives(old, new *cells.Drive, compared *cells.Comparison) {
+	r.json, r.found = asJSON(compared), compared.Changed()
+	r.view = viewed(func() *view.View { return view.Drives(old, new, compared) })
+	r.page = r.view
 }
 
 // difference is what is compared, and how.
@@ -78,48 +89,41 @@ type difference struct {
 	old, new  *tables.Calibration
 	tolerance merge.Tolerance
 	only      merge.Selection
+	changes   func() (*merge.ChangeSet, error)
 }
 
-// print prints what the flags ask for, and reports whether anything differs by
-// more than the tolerance. With -o that is nothing but what it hides.
-func (d *difference) print(c *cli.Context) (bool, error) {
-	w, out := reportWriter(c), c.String("o")
-	if c.Bool("quiet") || out != "" && !c.Bool("json") && !c.Bool("stat") && !c.Bool("name-only") {
-		differs, hidden := merge.Differs(d.old, d.new, d.tolerance, d.only)
-		if hidden > 0 && !c.Bool("quiet") {
-			written := "; they are still written to "
-			if hidden == 1 {
-				written = "; it is still written to "
+// result adds what differs by more than the tolerance. Where -o takes the change
+// set and nothing else is asked for, only what the tolerance hides is told of.
+func (d *difference) result(c *cli.Context, r *result) {
+	compared := sync.OnceValue(func() *merge.Report { return merge.Compare(d.old, d.new, d.tolerance, d.only) })
+	r.beside = r.beside || c.Bool("stat") || c.Bool("name-only")
+	r.json = func(w io.Writer) error { return strictjson.Print(w, compared()) }
+	r.page = func() (*view.View, error) {
+		cs, err := d.changes()
+		return view.Difference(d.old, d.new, compared(), d.tolerance, cs), err
+	}
+	if c.Bool("name-only") {
+		r.lines = func() (ids []string) {
+			for _, t := range compared().Tables {
+				ids = append(ids, t.Table)
 			}
-			printCautions(c, view.Hidden(hidden)+written+out)
+			return ids
 		}
-		return differs, nil
 	}
-	r := merge.Compare(d.old, d.new, d.tolerance, d.only)
-	switch {
-	case c.Bool("json"):
-		return !r.Same, strictjson.Print(w, r)
-	case c.Bool("name-only"):
-		for _, t := range r.Tables {
-			fmt.Fprintln(w, t.Table)
+	r.view = viewed(func() *view.View {
+		if c.Bool("stat") {
+			return view.DifferenceByTable(compared())
 		}
-	case c.Bool("stat"):
-		printView(c, view.DifferenceByTable(r))
-	default:
-		printView(c, view.Difference(d.old, d.new, r, d.tolerance, nil))
+		return view.Difference(d.old, d.new, compared(), d.tolerance, nil)
+	})
+	out := c.String("o")
+	if !c.Bool("quiet") && (out == "" || r.beside) {
+		r.found = !compared().Same
+		return
 	}
-	return !r.Same, nil
-}
-
-// write writes what differs by the extension: a change set or a page.
-func (d *difference) write(c *cli.Context, out string) error {
-	cs, err := d.only.Of(merge.Diff(d.old, d.new))
-	if err != nil {
-		return err
+	differs, hidden := merge.Differs(d.old, d.new, d.tolerance, d.only)
+	if r.found = differs; hidden > 0 && !c.Bool("quiet") {
+		written := map[bool]string{true: "it is", false: "they are"}[hidden == 1]
+		r.notes = []string{fmt.Sprintf("%s; %s still written to %s", view.Hidden(hidden), written, out)}
 	}
-	if extension(out) == ".html" {
-		r := merge.Compare(d.old, d.new, d.tolerance, d.only)
-		return writePage(c, out, view.Difference(d.old, d.new, r, d.tolerance, cs))
-	}
-	return changefile.Write(out, cs, d.old, outputOrPage(c))
 }

@@ -14,7 +14,7 @@ import (
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
-	"calsplice/tables/drivelog"
+	"calsplice/tables"
 	"calsplice/tables/strictjson"
 )
 
@@ -34,27 +34,24 @@ func eventsCommand() *cli.Command {
 }
 
 func events(c *cli.Context) error {
-	channel := "knock_retard"
-	switch names := chosenChannels(c); {
-	case len(names) == 1:
+	in, channel := reading(c), "knock_retard"
+	names := chosenChannels(c)
+	in.refuse(len(names) > 1, "events looks at one channel, not %d", len(names))
+	if len(names) == 1 {
 		channel = names[0]
-	case len(names) > 1:
-		return fmt.Errorf("events looks at one channel, not %d", len(names))
 	}
-	opt, err := logOptions(c)
-	if err != nil {
-		return err
+	opt := in.logOptions()
+	var t *tables.Table
+	var x, y *axes.Axis
+	if c.String("axes") != "" {
+		t, x, y = in.tableAxes(&opt)
 	}
-	x, y, place, err := eventAxes(c, &opt)
-	if err != nil {
-		return err
-	}
-	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
-	if err != nil {
-		return err
+	log := in.log(opt)
+	if in.err != nil {
+		return in.err
 	}
 	defer log.Close()
-	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Place: place}
+	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Table: t}
 	list := &eventList{wanted: c.Bool("json") || extension(c.String("o")) == ".json"}
 	defer list.remove()
 	reading, err := sift.Events(c.Context, log, channel, c.Float64("above"), x, y, func(e *sift.Event) {
@@ -68,7 +65,8 @@ func events(c *cli.Context) error {
 	}
 	printReading(c, log.Name(), reading)
 	report.Rows = reading.Rows
-	return deliver(c, result{view: viewed(func() *view.View { return view.Events(report) }), json: list.print, found: report.Found()})
+	v := viewed(func() *view.View { return view.Events(report) })
+	return deliver(c, result{view: v, page: v, json: list.print, found: report.Found()})
 }
 
 // eventList keeps events as JSON in a temporary file until the log is read to its end:
@@ -122,15 +120,4 @@ func (l *eventList) remove() {
 		l.file.Close()
 		os.Remove(l.file.Name())
 	}
-}
-
-// eventAxes reads --axes. place says in words where one of their cells is.
-func eventAxes(c *cli.Context, opt *drivelog.Options) (x, y *axes.Axis, place func([2]int) string, err error) {
-	if c.String("axes") == "" {
-		return nil, nil, nil, nil
-	}
-	t, x, y, err := tableAxes(c, opt)
-	return x, y, func(at [2]int) string {
-		return t.Where(at[0]*t.Columns()+at[1]) + fmt.Sprintf(" [%d, %d]", at[0], at[1])
-	}, err
 }

@@ -28,24 +28,15 @@ func explainCommand() *cli.Command {
 		ArgsUsage: "CAL LOG...",
 		Flags:     append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
 		Action: func(c *cli.Context) error {
-			cal, err := readDoc(c, c.Args().First())
-			if err != nil {
-				return err
+			in := reading(c)
+			cal := in.doc(in.arg(0))
+			opt := in.logOptions()
+			e := in.explain(cal, in.files(c.Args().Tail()), opt)
+			if in.err != nil {
+				return in.err
 			}
-			opt, err := logOptions(c)
-			if err != nil {
-				return err
-			}
-			opt.Engine = cal.Engine()
-			names, err := expand(c.Args().Tail())
-			if err != nil {
-				return err
-			}
-			e, err := explain(c, cal, names, opt)
-			if err != nil {
-				return err
-			}
-			return deliver(c, e.result(cal.Name()))
+			v := viewed(func() *view.View { return e.view(cal.Name()) })
+			return deliver(c, result{view: v, page: v, json: asJSON(e), found: e.finds()})
 		},
 	}
 }
@@ -58,46 +49,47 @@ type explanation struct {
 	silent string
 }
 
-func explain(c *cli.Context, cal *tables.Calibration, names []string, opt drivelog.Options) (*explanation, error) {
-	watchOverlaps(c, &opt, names)
+func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.Options) *explanation {
+	if in.err != nil {
+		return nil
+	}
+	opt.Engine = cal.Engine()
+	watchOverlaps(in.Context, &opt, names)
 	var logs []cells.Log
 	for _, name := range names {
-		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, c.App.Reader, opt) }})
+		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, in.App.Reader, opt) }})
 	}
-	listener := knock.NewListener(cal)
-	explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: c.Float64("rail-pressure")})
-	if err != nil {
-		return nil, err
-	}
-	limitMemory(judging)
-	errs := cells.Read(c.Context, logs, explainer, listener)
-	e := &explanation{}
-	if explainer.Trimless() {
-		if err = errs[1]; err == nil {
+	return get(in, func() (*explanation, error) {
+		explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.Float64("rail-pressure")})
+		if err != nil {
+			return nil, err
+		}
+		limitMemory(judging)
+		listener := knock.NewListener(cal)
+		errs := cells.Read(in.Context.Context, logs, explainer, listener)
+		e := &explanation{}
+		if explainer.Trimless() {
+			if err = errs[1]; err == nil {
+				e.knock, e.silent = listener.Result()
+			}
+			if err == nil && e.knock == nil {
+				err = errs[0]
+			}
+		} else if err = cmp.Or(errs...); err == nil {
 			e.knock, e.silent = listener.Result()
+			e.trims, err = explainer.Result()
 		}
-		if err == nil && e.knock == nil {
-			err = errs[0]
-		}
-	} else if err = cmp.Or(errs...); err == nil {
-		e.knock, e.silent = listener.Result()
-		e.trims, err = explainer.Result()
-	}
-	if err != nil {
-		return nil, err
-	}
-	return e, nil
+		return e, err
+	})
 }
 
 const noTrims = "Trims: not explained: the log has no fuel trims"
 
-func (e *explanation) result(name string) result {
-	return result{json: asJSON(e), found: e.finds(), view: viewed(func() *view.View {
-		if e.trims == nil {
-			return view.Knock(name, noTrims, e.knock)
-		}
-		return view.Causes(name, e.trims).WithKnock(e.knock, e.silent)
-	})}
+func (e *explanation) view(name string) *view.View {
+	if e.trims == nil {
+		return view.Knock(name, noTrims, e.knock)
+	}
+	return view.Causes(name, e.trims).WithKnock(e.knock, e.silent)
 }
 
 // finds reports whether trims or spark need something done.

@@ -102,13 +102,6 @@ func outputOrPage(c *cli.Context) tablefile.Options {
 	return opt
 }
 
-// readDoc reads a document and tells its cautions.
-func readDoc(c *cli.Context, path string) (*tables.Calibration, error) {
-	doc, cautions, err := tablefile.ReadWithCautions(path, c.App.Reader)
-	printCautions(c, cautions.Lines()...)
-	return doc, err
-}
-
 // printCautions writes lines for a person to standard error.
 func printCautions(c *cli.Context, lines ...string) {
 	for _, l := range lines {

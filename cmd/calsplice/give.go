@@ -1,8 +1,8 @@
 package main
 
 import (
+	"cmp"
 	"io"
-	"os"
 
 	"github.com/urfave/cli/v2"
 
@@ -28,60 +28,24 @@ func giveCommand() *cli.Command {
 }
 
 func give(c *cli.Context) error {
-	out, dress := c.String("o"), grid.Dress{Comma: ',', Decimal: c.String("decimal")[0], ValuesOnly: c.Bool("values-only")}
+	in, out := reading(c), cmp.Or(c.String("o"), "-")
+	dress := grid.Dress{Comma: ',', Decimal: c.String("decimal")[0], ValuesOnly: c.Bool("values-only")}
 	if dress.Decimal == ',' {
 		dress.Comma = ';'
-	}
-	if out == "" {
-		out = "-"
 	}
 	if c.Bool("tsv") || extension(out) == ".tsv" {
 		dress.Comma = '\t'
 	}
-	if err := needs(c, "table"); err != nil {
-		return err
+	in.check(needs(c, "table"))
+	_, t := in.namedTable()
+	if in.err != nil {
+		return in.err
 	}
-	_, t, err := namedTable(c)
-	if err != nil {
-		return err
-	}
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error {
-		return grid.Write(w, t, dress)
-	})
+	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return grid.Write(w, t, dress) })
 }
 
 // namedTable reads the first argument and takes the table that --table names.
-func namedTable(c *cli.Context) (doc *tables.Calibration, t *tables.Table, err error) {
-	file := c.Args().First()
-	if doc, err = readDoc(c, file); err == nil {
-		t, err = tableOf(doc, file, c.String("table"))
-	}
-	return doc, t, err
-}
-
-// tableAt reads the table that CAL:TABLE names, and where it names none the one
-// that otherwise chooses. A file of that whole name goes first, since names may
-// hold colons.
-func tableAt(c *cli.Context, address string, otherwise func(*tables.Calibration) (string, error)) (*tables.Calibration, *tables.Table, error) {
-	file, id := tablefile.SplitTable(address)
-	if _, err := os.Stat(address); err == nil {
-		file, id = address, ""
-	}
-	doc, err := readDoc(c, file)
-	if err == nil && id == "" {
-		id, err = otherwise(doc)
-	}
-	if err != nil {
-		return nil, nil, tables.In(file, 0, 0, "", err)
-	}
-	t, err := tableOf(doc, file, id)
-	return doc, t, err
-}
-
-// tableOf is the table with an id, or a line that lists the ids that there are.
-func tableOf(doc *tables.Calibration, file, id string) (*tables.Table, error) {
-	if t := doc.Table(id); t != nil {
-		return t, nil
-	}
-	return nil, &tables.Fault{File: file, What: tables.Unknown("table", id, doc.IDs())}
+func (in *input) namedTable() (doc *tables.Calibration, t *tables.Table) {
+	doc = in.doc(in.arg(0))
+	return doc, in.tableOf(doc, in.arg(0), in.String("table"))
 }

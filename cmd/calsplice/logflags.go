@@ -113,6 +113,15 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	return o, w.faults.Err()
 }
 
+func (in *input) logOptions() drivelog.Options {
+	return get(in, func() (drivelog.Options, error) { return logOptions(in.Context) })
+}
+
+// log opens the log that the first argument names.
+func (in *input) log(opt drivelog.Options) *drivelog.Log {
+	return get(in, func() (*drivelog.Log, error) { return drivelog.Open(in.arg(0), in.App.Reader, opt) })
+}
+
 // Heaps of commands that read logs, MB: of one that gathers cells or looks through a
 // log, and of one that keeps what causes and corrections are told by.
 const (

@@ -1,17 +1,14 @@
 package main
 
 import (
-	"io"
 	"path/filepath"
 	"slices"
 
 	"calsplice/cmd/calsplice/gitdriver"
-	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 
 	"github.com/urfave/cli/v2"
@@ -35,67 +32,49 @@ func mergeCommand() *cli.Command {
 }
 
 func mergeAction(c *cli.Context) error {
-	out := c.String("o")
-	if err := needs(c, "o"); err != nil {
-		return err
+	in := reading(c)
+	in.check(needs(c, "o"))
+	opt := merge.MergeOptions{Prefer: merge.Side(c.String("prefer"))}
+	t := in.tolerance()
+	if len(t.Abs)+len(t.Rel) > 0 {
+		opt.Tolerance = &t
 	}
-	opt, err := mergeFlags(c)
-	if err != nil {
-		return err
-	}
-	docs, err := readAll(c, c.Args().Slice()...)
-	if err != nil {
-		return err
+	docs := in.docs(c.Args().Slice()...)
+	in.wantBounds(t, docs...)
+	if in.err != nil {
+		return in.err
 	}
 	for _, path := range c.Args().Slice() {
 		if s := gitdriver.Find(path); s.File != "" {
 			printCautions(c, s.String())
 		}
 	}
-	if opt.Tolerance != nil {
-		if err := wantBounds(*opt.Tolerance, docs...); err != nil {
-			return err
-		}
-	}
 	r, err := merge.Merge(docs[0], docs[1], docs[2], opt)
 	if err != nil {
 		return err
 	}
-	return finishMerge(c, r, out)
-}
-
-func mergeFlags(c *cli.Context) (opt merge.MergeOptions, err error) {
-	opt.Prefer = merge.Side(c.String("prefer"))
-	t, err := toleranceFlags(c)
-	if len(t.Abs)+len(t.Rel) > 0 {
-		opt.Tolerance = &t
-	}
-	return opt, err
+	return finishMerge(c, r)
 }
 
 // finishMerge writes the merged document and its conflicts, both or neither,
-// and tells of both.
-func finishMerge(c *cli.Context, r *merge.MergeResult, out string) error {
-	opt := output(c)
-	file, err := listPlace(c, out, r)
+// and reports both.
+func finishMerge(c *cli.Context, r *merge.MergeResult) error {
+	file, err := listPlace(c, c.String("o"), r)
 	if err != nil {
 		return err
 	}
-	if file != "" {
-		opt.First = func() error {
-			return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, c.App.Writer, nil)
-		}
-	}
-	if err := tablefile.Write(out, r.Merged, opt); err != nil {
-		return err
-	}
-	if err := reportMerge(c, reportWriter(c), r, file); err != nil {
-		return err
-	}
-	if len(r.Conflicts) > 0 {
-		return errReport
-	}
-	return nil
+	return deliver(c, result{beside: true, found: len(r.Conflicts) > 0,
+		view: viewed(func() *view.View { return view.Merged(r, file) }),
+		json: asJSON(mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)}),
+		write: func(out string) error {
+			opt := output(c)
+			if file != "" {
+				opt.First = func() error {
+					return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, c.App.Writer, nil)
+				}
+			}
+			return tablefile.Write(out, r.Merged, opt)
+		}})
 }
 
 // listPlace is where a merge's conflicts are to be listed; "" where there are
@@ -138,14 +117,6 @@ type mergeReport struct {
 	Carried     int      `json:"carried"`        // cells whose change was carried onto moved axes
 	Notes       []string `json:"said"`
 	SideEffects []string `json:"caused"`
-}
-
-func reportMerge(c *cli.Context, w io.Writer, r *merge.MergeResult, file string) error {
-	if c.Bool("json") {
-		return strictjson.Print(w, mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)})
-	}
-	text.NewPrinter(w, c.String("color")).View(view.Merged(r, file))
-	return nil
 }
 
 // lines is a list that is never null in JSON.

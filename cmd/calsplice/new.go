@@ -5,7 +5,6 @@ import (
 	"io"
 	"os"
 	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -29,17 +28,16 @@ func newCommand() *cli.Command {
 
 func newForm(c *cli.Context) error {
 	f := form.Form{Name: c.String("name")}
-	for _, list := range many(c, "roles") {
-		for word := range strings.SplitSeq(list, ",") {
-			r := tables.Role(strings.TrimSpace(word))
-			if err := r.Validate(); err != nil {
-				return fmt.Errorf("--roles: %w", err)
-			}
-			if r == "" || slices.Contains(f.Roles, r) {
-				return fmt.Errorf("--roles: %s is given twice, or is no role", tables.Quote(string(r)))
-			}
-			f.Roles = append(f.Roles, r)
-		}
+	in := reading(c)
+	for _, word := range in.list("roles") {
+		r := tables.Role(word)
+		err := r.Validate()
+		in.refuse(err != nil, "--roles: %w", err)
+		in.refuse(r == "" || slices.Contains(f.Roles, r), "--roles: %s is given twice, or is no role", tables.Quote(word))
+		f.Roles = append(f.Roles, r)
+	}
+	if in.err != nil {
+		return in.err
 	}
 	if f.Roles == nil {
 		f.Roles = slices.DeleteFunc(slices.Clone(tables.Roles), func(r tables.Role) bool { return r == tables.Other })

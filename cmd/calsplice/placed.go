@@ -1,13 +1,11 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
-
-	"github.com/urfave/cli/v2"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -20,19 +18,12 @@ const unvisited = 0.1
 
 // placed replaces axes by those that --points asks for, and says where their
 // breakpoints stand.
-func placed(c *cli.Context, t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, notes []string, err error) {
-	points, err := pointsFlag(c)
-	if err != nil {
-		return nil, nil, nil, err
-	}
+func (in *input) placed(t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, notes []string) {
+	points := in.points()
 	var w interp.Weight
-	if file := c.String("visited"); file != "" {
-		if len(points) == 0 {
-			return nil, nil, nil, errors.New("--visited is for --points")
-		}
-		if w, err = visitedWeight(c, file, t); err != nil {
-			return nil, nil, nil, err
-		}
+	if file := in.String("visited"); file != "" {
+		in.refuse(len(points) == 0, "--visited is for --points")
+		w = in.visitedWeight(file, t)
 	}
 	for _, p := range []struct {
 		name  string
@@ -40,15 +31,18 @@ func placed(c *cli.Context, t *tables.Table, x, y *tables.Axis) (nx, ny *tables.
 		other **tables.Axis
 	}{{"x", &x, &y}, {"y", &y, &x}} {
 		n, ok := points[p.name]
-		if !ok {
+		if !ok || in.err != nil {
 			continue
 		}
-		if *p.axis, err = interp.Place(t, p.name == "x", n, *p.other, w); err != nil {
-			return nil, nil, nil, fmt.Errorf("--points: %w", err)
+		a, err := interp.Place(t, p.name == "x", n, *p.other, w)
+		if err != nil {
+			in.refuse(true, "--points: %w", err)
+			continue
 		}
-		notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(*p.axis)))
+		*p.axis = a
+		notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(a)))
 	}
-	return x, y, notes, nil
+	return x, y, notes
 }
 
 func axisList(a *tables.Axis) string {
@@ -59,49 +53,43 @@ func axisList(a *tables.Axis) string {
 	return strings.Join(words, ", ") + " " + a.Unit()
 }
 
-// pointsFlag reads the values of --points.
-func pointsFlag(c *cli.Context) (map[string]int, error) {
+// points reads the values of --points.
+func (in *input) points() map[string]int {
 	points := map[string]int{}
-	for _, s := range many(c, "points") {
+	for _, s := range many(in.Context, "points") {
 		name, number, _ := strings.Cut(s, "=")
 		n, err := strconv.Atoi(number)
 		_, twice := points[name]
-		switch {
-		case name != "x" && name != "y" || err != nil:
-			return nil, fmt.Errorf("--points is %s, want x=N or y=N", tables.Quote(s))
-		case twice || c.IsSet(name):
-			return nil, fmt.Errorf("--points %s: the axis is given twice", tables.Quote(s))
-		}
+		in.refuse(name != "x" && name != "y" || err != nil, "--points is %s, want x=N or y=N", tables.Quote(s))
+		in.refuse(twice || in.IsSet(name), "--points %s: the axis is given twice", tables.Quote(s))
 		points[name] = n
 	}
-	return points, nil
+	return points
 }
 
 // visitedWeight weighs a table's places by the cells of a drive: a place counts
 // whole where the nearest cell has samples.
-func visitedWeight(c *cli.Context, file string, t *tables.Table) (interp.Weight, error) {
-	doc, err := readDoc(c, file)
-	if err != nil {
-		return nil, err
+func (in *input) visitedWeight(file string, t *tables.Table) (weight interp.Weight) {
+	doc := in.doc(file)
+	if in.err != nil {
+		return nil
 	}
-	var count *tables.Table
-	for _, n := range doc.Tables() {
-		if doc.Kind() == tables.Cells && strings.HasSuffix(n.ID(), ".count") {
-			count = n
-			break
+	at := slices.IndexFunc(doc.Tables(), func(n *tables.Table) bool { return strings.HasSuffix(n.ID(), ".count") })
+	if doc.Kind() != tables.Cells || at < 0 {
+		in.check(&tables.Fault{File: file, What: "has no counts of samples, want cell averages as calsplice cells writes them"})
+		return nil
+	}
+	count := doc.Tables()[at]
+	in.within(file, func() error {
+		column, err := cellAlong(count.X(), t)
+		if err != nil {
+			return err
 		}
-	}
-	if count == nil {
-		return nil, &tables.Fault{File: file, What: "has no counts of samples, want cell averages as calsplice cells writes them"}
-	}
-	var column, row func(x, y float64) int
-	if column, err = cellAlong(count.X(), t); err == nil {
-		row, err = cellAlong(count.Y(), t)
-	}
-	if err != nil {
-		return nil, tables.In(file, 0, 0, "", err)
-	}
-	return func(x, y float64) float64 { return counted(count, row(x, y), column(x, y)) }, nil
+		row, err := cellAlong(count.Y(), t)
+		weight = func(x, y float64) float64 { return counted(count, row(x, y), column(x, y)) }
+		return err
+	})
+	return weight
 }
 
 func counted(count *tables.Table, row, column int) float64 {

@@ -5,14 +5,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
 	"calsplice/merge/propose"
-	"calsplice/tables"
-	"calsplice/tables/strictjson"
 )
 
 func proposeCommand() *cli.Command {
@@ -61,54 +58,24 @@ func proposeFlags(d propose.Options, bound string) []cli.Flag {
 // runProposal reads the documents, makes the proposal, writes the change set
 // and reports.
 func runProposal(c *cli.Context, from func(in *propose.Input) (*propose.Proposal, error)) error {
-	in, err := proposalInput(c)
+	in := reading(c)
+	evidence := in.proposalInput()
+	if in.err != nil {
+		return in.err
+	}
+	p, err := from(evidence)
 	if err != nil {
 		return err
 	}
-	p, err := from(in)
+	after, err := merge.Apply(evidence.Cal, p.Changes)
 	if err != nil {
 		return err
 	}
-	after, err := merge.Apply(in.Cal, p.Changes)
-	if err != nil {
-		return err
+	cautions := slices.Concat(p.Report.First, p.Report.Cautions)
+	if len(p.Report.Edits) > 0 {
+		cautions = append(cautions, caution.Text())
 	}
-	v := view.Proposal(in.Cal, after, p)
-	if err := writeProposal(c, in.Cal, p, v); err != nil {
-		return err
-	}
-	if err := printProposal(c, &p.Report, v); err != nil || len(p.Report.Edits) == 0 {
-		return err
-	}
-	printCautions(c, caution.Text())
-	return errReport
-}
-
-// printProposal prints the report. What stands before any number goes to
-// standard error too, where the report does not reach the same eyes.
-func printProposal(c *cli.Context, r *propose.Report, v *view.View) error {
-	lines := r.Cautions
-	if f, _ := text.Terminal(c.App.Writer); c.Bool("json") || c.String("o") == "-" || f == nil {
-		lines = slices.Concat(r.First, lines)
-	}
-	printCautions(c, lines...)
-	switch {
-	case c.Bool("json"):
-		return strictjson.Print(c.App.Writer, r)
-	case c.String("o") != "-":
-		printView(c, v)
-	}
-	return nil
-}
-
-// writeProposal writes -o, by its extension a change set or a page.
-func writeProposal(c *cli.Context, cal *tables.Calibration, p *propose.Proposal, v *view.View) error {
-	switch out := c.String("o"); {
-	case out == "":
-		return nil
-	case extension(out) == ".html":
-		return writePage(c, out, v)
-	default:
-		return changefile.Write(out, p.Changes, cal, outputOrPage(c))
-	}
+	v := viewed(func() *view.View { return view.Proposal(evidence.Cal, after, p) })
+	return deliver(c, result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
+		write: func(out string) error { return changefile.Write(out, p.Changes, evidence.Cal, outputOrPage(c)) }})
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"errors"
 	"io"
 	"os"
 	"slices"
@@ -19,61 +18,40 @@ import (
 
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
 // cell averages, told by their content.
-func proposalInput(c *cli.Context) (*propose.Input, error) {
-	if err := twiceStdout(c); err != nil {
-		return nil, err
-	}
-	cal, err := readCalibration(c, c.Args().First())
-	if err != nil {
-		return nil, err
-	}
-	opt, err := logOptions(c)
-	if err != nil {
-		return nil, err
-	}
-	opt.Engine = cal.Engine()
-	in := &propose.Input{Context: c.Context, Cal: cal, By: c.String("by"), Options: proposalOptions(c)}
-	stdin := bufio.NewReader(c.App.Reader)
-	evidence, err := expand(c.Args().Tail())
-	if err != nil {
-		return nil, err
-	}
-	watchOverlaps(c, &opt, evidence)
-	for i, path := range evidence {
-		if slices.Contains(evidence[:i], path) {
-			return nil, &tables.Fault{File: path, What: "given twice: its samples would count twice"}
-		}
-		if err := addEvidence(c, in, path, stdin, opt); err != nil {
-			return nil, err
-		}
-	}
-	if len(in.Logs) > 0 && len(in.Cells) > 0 {
-		return nil, errors.New("drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
-	}
-	return in, nil
-}
-
-// addEvidence adds a drive log, or reads cell averages.
-func addEvidence(c *cli.Context, in *propose.Input, path string, stdin *bufio.Reader, opt drivelog.Options) error {
-	document, err := isDocument(path, stdin)
-	if err != nil {
-		return err
-	}
-	if !document {
-		limitMemory(judging)
-		in.Logs = append(in.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
+func (in *input) proposalInput() *propose.Input {
+	in.check(twiceStdout(in.Context))
+	cal := in.calibration(in.arg(0))
+	opt := in.logOptions()
+	files := in.files(in.Args().Tail())
+	if in.err != nil {
 		return nil
 	}
-	doc, cautions, err := tablefile.ReadWithCautions(path, stdin)
-	printCautions(c, cautions.Lines()...)
-	if err != nil {
-		return err
+	opt.Engine = cal.Engine()
+	p := &propose.Input{Context: in.Context.Context, Cal: cal, By: in.String("by"), Options: proposalOptions(in.Context)}
+	stdin := bufio.NewReader(in.App.Reader)
+	watchOverlaps(in.Context, &opt, files)
+	for i, path := range files {
+		if slices.Contains(files[:i], path) {
+			in.check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
+		}
+		in.evidence(p, path, stdin, opt)
 	}
-	if doc.Kind() != tables.Cells {
-		return &tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"}
+	in.refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
+	return p
+}
+
+// evidence adds a drive log, or reads cell averages.
+func (in *input) evidence(p *propose.Input, path string, stdin *bufio.Reader, opt drivelog.Options) {
+	if !in.isDocument(path, stdin) {
+		limitMemory(judging)
+		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
+		return
 	}
-	in.Cells = append(in.Cells, doc)
-	return nil
+	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.ReadWithCautions(path, stdin) })
+	if in.err == nil && doc.Kind() != tables.Cells {
+		in.check(&tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"})
+	}
+	p.Cells = append(p.Cells, doc)
 }
 
 func proposalOptions(c *cli.Context) propose.Options {
@@ -85,12 +63,8 @@ func proposalOptions(c *cli.Context) propose.Options {
 	return o
 }
 
-func readCalibration(c *cli.Context, path string) (*tables.Calibration, error) {
-	cal, err := readDoc(c, path)
-	if err == nil && cal.Kind() != tables.Calibrated {
-		err = &tables.Fault{File: path, What: "these are cell averages, want a calibration"}
-	}
-	return cal, err
+func (in *input) isDocument(path string, stdin *bufio.Reader) bool {
+	return get(in, func() (bool, error) { return isDocument(path, stdin) })
 }
 
 // isDocument reports whether a file is one of this program's documents rather

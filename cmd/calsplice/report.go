@@ -3,7 +3,6 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -57,91 +56,65 @@ type stageJSON struct {
 }
 
 func report(c *cli.Context) error {
-	j, err := readJob(c)
-	if err != nil {
-		return err
+	in := reading(c)
+	j := in.job()
+	if in.err != nil {
+		return in.err
 	}
-	return deliver(c, result{
-		view: func() (*view.View, error) { return view.Report(j) },
-		json: func(w io.Writer) error { return writeReportJSON(w, j) },
-	})
+	v := func() (*view.View, error) { return view.Report(j) }
+	return deliver(c, result{view: v, page: v, json: func(w io.Writer) error { return writeReportJSON(w, j) }})
 }
 
-// readJob reads the calibrations and the drives.
-func readJob(c *cli.Context) (*view.Job, error) {
-	j := &view.Job{Customer: c.String("customer"), Date: c.String("date"), Notes: many(c, "note")}
-	for i, what := range []string{"calibration as found", "calibration now"} {
-		if err := sum(j, c.Args().Get(i), what); err != nil {
-			return nil, err
-		}
+// job reads the calibrations and the drives.
+func (in *input) job() *view.Job {
+	j := &view.Job{Customer: in.String("customer"), Date: in.String("date"), Notes: many(in.Context, "note")}
+	in.sum(j, in.arg(0), "calibration as found")
+	in.sum(j, in.arg(1), "calibration now")
+	j.Found, j.Now = in.calibration(in.arg(0)), in.calibration(in.arg(1))
+	if in.err != nil {
+		return nil
 	}
-	found, err := readCalibration(c, c.Args().Get(0))
-	if err != nil {
-		return nil, err
-	}
-	now, err := readCalibration(c, c.Args().Get(1))
-	if err != nil {
-		return nil, err
-	}
-	j.Found, j.Now, j.Changes, j.Looks = found, now, merge.Compare(found, now, merge.Tolerance{}, merge.Selection{}), newFindings(found, now)
-	if j.Before, err = readStage(c, j, "before", found); err != nil {
-		return nil, err
-	}
-	if j.After, err = readStage(c, j, "after", now); err != nil {
-		return nil, err
-	}
+	j.Changes, j.Looks = merge.Compare(j.Found, j.Now, merge.Tolerance{}, merge.Selection{}), newFindings(j.Found, j.Now)
+	j.Before, j.After = in.stage(j, "before", j.Found), in.stage(j, "after", j.Now)
 	if j.Before != nil && j.After != nil {
-		j.Compared, err = cells.CompareDrives(j.Before.Drive, j.After.Drive)
+		j.Compared = get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(j.Before.Drive, j.After.Drive) })
 	}
-	return j, err
+	return j
 }
 
-// readStage reads the drives of a flag, driven with a calibration; nil where
-// there are none.
-func readStage(c *cli.Context, j *view.Job, flag string, cal *tables.Calibration) (*view.Stage, error) {
-	files, err := expand(many(c, flag))
-	if err != nil || len(files) == 0 {
-		return nil, err
+// stage reads the drives of a flag, driven with a calibration; nil where there are
+// none.
+func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.Stage {
+	files := in.files(many(in.Context, flag))
+	if len(files) == 0 {
+		return nil
 	}
-	opt, err := logOptions(c)
-	if err != nil {
-		return nil, err
-	}
+	opt := in.logOptions()
 	opt.Engine = cal.Engine()
-	var logs []cells.Log
 	for _, f := range files {
-		if err := sum(j, f, "drive "+flag); err != nil {
-			return nil, err
-		}
-		log, err := namedLog(c, f, opt, true)
-		if err != nil {
-			return nil, err
-		}
-		logs = append(logs, log)
+		in.sum(j, f, "drive "+flag)
 	}
-	s := &view.Stage{}
-	spec := cells.Spec{Let: opt.Let}
+	s, spec := &view.Stage{}, cells.Spec{Let: opt.Let}
 	// Both drives are looked at on the axes of the calibration as found, so that
 	// they compare.
-	if spec.X, spec.Y, err = driveAxes(j.Found); err != nil {
-		return nil, tables.In(c.Args().First(), 0, 0, "", err)
+	in.within(in.arg(0), func() (err error) { spec.X, spec.Y, err = driveAxes(j.Found); return err })
+	logs := in.logs(files, opt, true)
+	s.Drive = get(in, func() (*cells.Drive, error) {
+		d, notes, err := cells.GatherDrive(in.Context.Context, logs, spec)
+		printCautions(in.Context, notes...)
+		return d, err
+	})
+	if in.err != nil {
+		return nil
 	}
-	var notes []string
-	s.Drive, notes, err = cells.GatherDrive(c.Context, logs, spec)
-	printCautions(c, notes...)
-	if err != nil {
-		return nil, err
-	}
-	e, err := explain(c, cal, files, opt)
-	switch {
-	case c.Context.Err() != nil:
-		return nil, c.Context.Err()
-	case err != nil:
-		s.Why = err.Error() // the logs were read: there is too little in them
-	default:
+	why := reading(in.Context)
+	if e := why.explain(cal, files, opt); why.err != nil {
+		in.check(in.Context.Context.Err())
+		s.Why = why.err.Error() // the logs were read: there is too little in them
+	} else {
 		s.Trims, s.Knock = e.trims, e.knock
 	}
-	return s, nil
+	return s
 }
 
 // driveAxes are the axes on which drives are looked at: the spark table's, or
@@ -163,21 +136,21 @@ func driveAxes(cal *tables.Calibration) (x, y *axes.Axis, err error) {
 }
 
 // sum adds a file with its SHA-256 to those of the job.
-func sum(j *view.Job, path, what string) error {
-	if path == "-" {
-		return errors.New("report names its files and their sums: standard input has neither")
+func (in *input) sum(j *view.Job, path, what string) {
+	in.refuse(path == "-", "report names its files and their sums: standard input has neither")
+	if in.err != nil {
+		return
 	}
-	f, err := os.Open(path)
-	if err != nil {
-		return tablefile.Plain(path, err)
-	}
-	defer f.Close()
 	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return tablefile.Plain(path, err)
+	f, err := os.Open(path)
+	if err == nil {
+		defer f.Close()
+		_, err = io.Copy(h, f)
+	}
+	if err != nil {
+		in.check(tablefile.Plain(path, err))
 	}
 	j.Files = append(j.Files, view.File{Name: filepath.Base(path), What: what, SHA256: hex.EncodeToString(h.Sum(nil))})
-	return nil
 }
 
 func writeReportJSON(w io.Writer, j *view.Job) error {

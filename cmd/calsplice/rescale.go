@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -37,31 +36,24 @@ func rescaleCommand() *cli.Command {
 }
 
 func rescale(c *cli.Context) error {
-	if err := cmp.Or(needs(c, "table", "o"), twiceStdout(c)); err != nil {
-		return err
-	}
+	in := reading(c)
+	in.check(cmp.Or(needs(c, "table", "o"), twiceStdout(c)))
 	method, err := interp.ParseMethod(c.String("method"))
-	if err != nil {
-		return fmt.Errorf("--%w", err)
-	}
+	in.refuse(err != nil, "--%w", err)
 	outside, err := interp.ParseOutside(c.String("outside"))
-	if err != nil {
-		return fmt.Errorf("--%w", err)
+	in.refuse(err != nil, "--%w", err)
+	doc, t := in.namedTable()
+	in.refuse(method == interp.Fit && c.IsSet("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
+	if in.err != nil {
+		return in.err
 	}
-	doc, t, err := namedTable(c)
-	if err != nil {
-		return err
-	}
-	if method == interp.Fit && len(many(c, "points")) > 0 {
-		return errors.New("--points places breakpoints for --method sample: a fit then moves values off them")
-	}
-	x, y, notes, err := newAxes(c, t)
-	if err != nil {
-		return err
+	x, y, notes := in.newAxes(t)
+	if in.err != nil {
+		return in.err
 	}
 	r, err := interp.Resample(t, x, y, method, outside)
 	if err != nil {
-		return tables.In(c.Args().First(), 0, 0, "", err)
+		return tables.In(in.arg(0), 0, 0, "", err)
 	}
 	r.Notes = append(notes, r.Notes...)
 	if doc, err = withRescaled(doc, r); err != nil {
@@ -85,47 +77,38 @@ func withRescaled(doc *tables.Calibration, r *interp.Resampled) (*tables.Calibra
 
 // newAxes are the axes that the flags ask for; an axis that they do not name
 // stays.
-func newAxes(c *cli.Context, t *tables.Table) (x, y *tables.Axis, notes []string, err error) {
-	if like := c.String("like"); like != "" {
-		if c.IsSet("x") || c.IsSet("y") || len(many(c, "points")) > 0 {
-			return nil, nil, nil, errors.New("--like gives the axes already: leave out --x, --y and --points, or --like")
+func (in *input) newAxes(t *tables.Table) (x, y *tables.Axis, notes []string) {
+	asked := in.IsSet("x") || in.IsSet("y") || in.IsSet("points")
+	if like := in.String("like"); like != "" {
+		in.refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
+		_, other := in.tableAt(like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
+		if in.err == nil {
+			x, y, notes, in.err = interp.Like(t, other)
 		}
-		_, other, err := tableAt(c, like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
-		if err != nil {
-			return nil, nil, nil, err
-		}
-		return interp.Like(t, other)
+		return x, y, notes
 	}
-	if !c.IsSet("x") && !c.IsSet("y") && len(many(c, "points")) == 0 {
-		return nil, nil, nil, errors.New("rescale needs --x, --y, --points or --like")
-	}
-	if x, err = axisFlag(c, "x", t, t.X()); err != nil {
-		return nil, nil, nil, err
-	}
-	if y, err = axisFlag(c, "y", t, t.Y()); err != nil {
-		return nil, nil, nil, err
-	}
-	return placed(c, t, x, y)
+	in.refuse(!asked, "rescale needs --x, --y, --points or --like")
+	x, y = in.axis("x", t, t.X()), in.axis("y", t, t.Y())
+	return in.placed(t, x, y)
 }
 
-func axisFlag(c *cli.Context, name string, t *tables.Table, own *tables.Axis) (*tables.Axis, error) {
-	if !c.IsSet(name) {
-		return own, nil
+// axis is an axis with the breakpoints of a flag.
+func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Axis {
+	if !in.IsSet(name) {
+		return own
 	}
-	if own == nil {
-		return nil, fmt.Errorf("--%s: table %s has no %s axis", name, t.ID(), name)
-	}
+	in.refuse(own == nil, "--%s: table %s has no %s axis", name, t.ID(), name)
 	var points []float64
-	for word := range strings.SplitSeq(c.String(name), ",") {
+	for word := range strings.SplitSeq(in.String(name), ",") {
 		v, err := tables.ParseValue(strings.TrimSpace(word))
-		if err != nil {
-			return nil, fmt.Errorf("--%s: %w", name, err)
-		}
+		in.refuse(err != nil, "--%s: %w", name, err)
 		points = append(points, v)
 	}
-	a, err := tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
-	if err != nil {
-		return nil, fmt.Errorf("--%s: %w", name, err)
-	}
-	return a, nil
+	return get(in, func() (*tables.Axis, error) {
+		a, err := tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+		if err != nil {
+			err = fmt.Errorf("--%s: %w", name, err)
+		}
+		return a, err
+	})
 }

@@ -9,7 +9,6 @@ import (
 
 	"calsplice/interp"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
 
@@ -58,15 +57,8 @@ func deliverRescaled(c *cli.Context, doc *tables.Calibration, old *tables.Table,
 			report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
 		}
 	}
-	if err := tablefile.Write(c.String("o"), doc, output(c)); err != nil {
-		return err
-	}
-	printCautions(c, report.Notes...)
-	if c.Bool("json") {
-		return strictjson.Print(c.App.Writer, report)
-	}
-	printLines(reportWriter(c), report.lines())
-	return nil
+	return deliver(c, result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
+		write: func(out string) error { return tablefile.Write(out, doc, output(c)) }})
 }
 
 // rescaling is how a table is put onto other axes.

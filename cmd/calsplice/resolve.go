@@ -35,47 +35,43 @@ func resolveCommand() *cli.Command {
 }
 
 func resolveAction(c *cli.Context) error {
-	out, how := c.String("o"), 0
+	in, out, how := reading(c), c.String("o"), 0
 	for _, flag := range []string{"take", "value", "decisions"} {
 		if c.IsSet(flag) {
 			how++
 		}
 	}
 	page := extension(out) == ".html"
-	switch {
-	case out == "":
-		return errors.New("resolve needs -o FILE for the calibration, or -o NAME.html for the page to decide on")
-	case page && how > 0:
-		return errors.New("the page is to decide on: it takes no --take, --value or --decisions")
-	case !page && how != 1:
-		return errors.New("resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
-	}
-	docs, err := readAll(c, c.Args().Get(0))
-	if err != nil {
-		return err
-	}
-	from, err := conflictsOf(c)
-	if err != nil {
-		return err
+	in.refuse(out == "", "resolve needs -o FILE for the calibration, or -o NAME.html for the page to decide on")
+	in.refuse(page && how > 0, "the page is to decide on: it takes no --take, --value or --decisions")
+	in.refuse(!page && how != 1, "resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
+	doc := in.doc(in.arg(0))
+	from := get(in, func() (gitdriver.Standing, error) { return conflictsOf(c) })
+	if in.err != nil {
+		return in.err
 	}
 	if page {
-		return resolvePage(c, docs[0], from)
+		v := func() (*view.View, error) {
+			v, err := view.Settle(doc, from.Conflicts)
+			return v, unresolved(err, in.arg(0), from.File)
+		}
+		return deliver(c, result{page: v, found: len(from.Conflicts) > 0})
 	}
-	list, side, err := decided(c, from, docs[0])
+	list, side, err := decided(c, from, doc)
 	if err != nil {
 		return err
 	}
-	doc, left, notes, err := merge.ResolveEach(docs[0], list, side)
+	after, left, notes, err := merge.ResolveEach(doc, list, side)
 	if err != nil {
-		return unresolved(err, c.Args().Get(0), from.File)
+		return unresolved(err, in.arg(0), from.File)
 	}
 	if len(left) == len(list) && len(list) > 0 {
 		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
 	}
 	if !c.IsSet("take") { // what was typed is new to it
-		printCautions(c, newFindings(docs[0], doc)...)
+		printCautions(c, newFindings(doc, after)...)
 	}
-	return finishResolve(c, resolved{doc, from, left, notes}, out)
+	return finishResolve(c, resolved{after, from, left, notes}, out)
 }
 
 // unresolved is why conflicts are not resolved, with the files that it is about.
@@ -98,22 +94,18 @@ func unresolved(err error, merged, list string) error {
 // decided is the list with what was typed, and the side to take of each of its
 // conflicts, as the flags say.
 func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side, error) {
-	only, err := selection(c)
-	if err != nil {
-		return nil, nil, err
-	}
+	in := reading(c)
+	only := in.selection()
 	list, side := slices.Clone(from.Conflicts), func(merge.Conflict) merge.Side { return merge.Side(c.String("take")) }
-	if path := c.String("decisions"); path != "" {
+	if path := c.String("decisions"); path != "" && in.err == nil {
 		d, err := conflictfile.ReadDecisions(path, c.App.Reader)
-		if err != nil {
-			return nil, nil, err
+		if err == nil {
+			list, side, err = d.Decide(list)
 		}
-		if list, side, err = d.Decide(list); err != nil {
-			return nil, nil, err
-		}
-		if d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
+		if err == nil && d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
 			printCautions(c, "the decisions were made on another state of the calibration: each is held to the values that it finds")
 		}
+		in.check(err)
 	} else if c.IsSet("value") {
 		side = func(merge.Conflict) merge.Side { return merge.Typed }
 		for i := range list {
@@ -121,7 +113,7 @@ func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) (
 				continue
 			}
 			if err := conflictfile.TypeText(&list[i], c.String("value")); err != nil {
-				return nil, nil, &tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()}
+				in.check(&tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()})
 			}
 		}
 	}
@@ -130,22 +122,7 @@ func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) (
 			return ""
 		}
 		return side(c)
-	}, nil
-}
-
-// resolvePage writes the page on which a person decides.
-func resolvePage(c *cli.Context, doc *tables.Calibration, from gitdriver.Standing) error {
-	v, err := view.Settle(doc, from.Conflicts)
-	if err != nil {
-		return unresolved(err, c.Args().Get(0), from.File)
-	}
-	if err := writePage(c, c.String("o"), v); err != nil {
-		return err
-	}
-	if len(from.Conflicts) > 0 {
-		return errReport
-	}
-	return nil
+	}, in.err
 }
 
 // conflictsOf is the list of conflicts that was named, or that stands for the
@@ -189,25 +166,20 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 		}
 		return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.left}, c.App.Writer, first)
 	}
-	opt := output(c)
-	doc := func() error { return tablefile.Write(out, r.doc, opt) }
-	switch {
-	case file == "":
-		err = doc()
-	case r.shorter(file):
-		err = list(doc)
-	default:
+	write := func(out string) error {
+		opt := output(c)
+		doc := func() error { return tablefile.Write(out, r.doc, opt) }
+		switch {
+		case file == "":
+			return doc()
+		case r.shorter(file):
+			return list(doc)
+		}
 		opt.First = func() error { return list(nil) }
-		err = doc()
+		return doc()
 	}
-	if err != nil {
-		return err
-	}
-	printView(c, view.Left(r.left, r.doc, r.notes, file))
-	if len(r.left) > 0 {
-		return errReport
-	}
-	return nil
+	return deliver(c, result{beside: true, write: write, found: len(r.left) > 0,
+		view: viewed(func() *view.View { return view.Left(r.left, r.doc, r.notes, file) })})
 }
 
 // leftPlace is where what is left is to be listed: in the list itself, where it

@@ -19,46 +19,72 @@ import (
 // result is what a command found, in each form in which it may be asked for.
 type result struct {
 	view  func() (*view.View, error)
-	json  func(io.Writer) error
-	write func(out string) error // writes the document that -o names; nil where -o takes the page or JSON
-	found bool                   // there is something to report: status 1
+	lines func() []string            // in place of a view: one line each, however wide, since programs read them too
+	page  func() (*view.View, error) // what -o NAME.html takes; nil where the command writes no pages
+	json  func(io.Writer) error      // nil where the command prints none
+	write func(out string) error     // writes the document that -o names; nil where -o takes the page or JSON
+	// beside is set where a report is printed beside what -o writes.
+	beside   bool
+	notes    []string // for standard error
+	cautions []string // of the report, for standard error too where that does not reach the same eyes
+	found    bool     // there is something to report: status 1
 }
 
-// deliver writes a result where and as the flags ask: to -o by its extension,
-// else to standard output as JSON or text.
+// deliver writes a result where and as the flags ask: to -o by its extension, and
+// to standard output as JSON or text.
 func deliver(c *cli.Context, r result) error {
 	out := c.String("o")
-	if err := r.put(c, out, extension(out)); err != nil {
-		return err
+	if out != "" {
+		if err := r.put(c, out); err != nil {
+			return err
+		}
 	}
-	return r.status()
-}
-
-func (r result) status() error {
+	printCautions(c, r.notes...)
+	if (out == "" || r.beside) && !c.Bool("quiet") {
+		if err := r.print(c); err != nil {
+			return err
+		}
+	}
 	if r.found {
 		return errReport
 	}
 	return nil
 }
 
-func (r result) put(c *cli.Context, out, ext string) error {
+// put writes what -o names.
+func (r result) put(c *cli.Context, out string) error {
 	switch {
-	case out != "" && ext != ".html" && r.write != nil:
+	case extension(out) == ".html" && r.page != nil:
+		v, err := r.page()
+		if err != nil {
+			return err
+		}
+		return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, v) })
+	case r.write != nil:
 		return r.write(out)
-	case out == "" && c.Bool("json"):
-		return r.json(c.App.Writer)
-	case ext == ".json":
-		return tablefile.Replace(out, c.App.Writer, r.json)
+	}
+	return tablefile.Replace(out, c.App.Writer, r.json)
+}
+
+// print prints the report.
+func (r result) print(c *cli.Context) error {
+	w := reportWriter(c)
+	asked := c.Bool("json")
+	if f, _ := text.Terminal(w); asked || f == nil && w != c.App.ErrWriter {
+		printCautions(c, r.cautions...)
+	}
+	switch {
+	case asked:
+		return r.json(w)
+	case r.lines != nil:
+		printLines(w, r.lines())
+		return nil
 	}
 	v, err := r.view()
-	switch {
-	case err != nil:
-		return err
-	case ext == ".html":
-		return writePage(c, out, v)
+	if err == nil {
+		text.NewPrinter(w, c.String("color")).View(v)
 	}
-	printView(c, v)
-	return nil
+	return err
 }
 
 // viewed is a view whose making cannot fail.
@@ -73,16 +99,6 @@ func asJSON(v any) func(io.Writer) error {
 
 func documentJSON(doc *tables.Calibration) func(io.Writer) error {
 	return func(w io.Writer) error { return tablejson.Write(w, doc) }
-}
-
-// writePage writes a result as a page, whole.
-func writePage(c *cli.Context, out string, v *view.View, pictures ...page.Picture) error {
-	return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, v, pictures...) })
-}
-
-// printView prints a result for a person.
-func printView(c *cli.Context, v *view.View) {
-	text.NewPrinter(reportWriter(c), c.String("color")).View(v)
 }
 
 // printLines prints lines for a person, folded where they go to a terminal.

@@ -30,16 +30,14 @@ func setCommand() *cli.Command {
 }
 
 func set(c *cli.Context) error {
-	path, out := c.Args().First(), c.String("o")
-	doc, err := readDoc(c, path)
-	if err != nil {
-		return err
+	in, path, out := reading(c), c.Args().First(), c.String("o")
+	doc := in.doc(path)
+	if in.err == nil && c.NArg() == 1 && !c.IsSet("remove") {
+		in.refuse(true, "set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
 	}
-	if c.NArg() == 1 && len(many(c, "remove")) == 0 {
-		return fmt.Errorf("set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
-	}
-	if err := needs(c, "o"); err != nil {
-		return err
+	in.check(needs(c, "o"))
+	if in.err != nil {
+		return in.err
 	}
 	s := setter{before: doc, contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())

@@ -23,45 +23,33 @@ func showCommand() *cli.Command {
 			&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
 			outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
 		},
-		Action: func(c *cli.Context) error {
-			file := c.Args().First()
-			doc, err := readDoc(c, file)
-			if err != nil {
-				return err
-			}
-			only, err := selection(c)
-			if err != nil {
-				return err
-			}
-			if err := wantTables(only, doc); err != nil {
-				return tables.In(file, 0, 0, "", err)
-			}
-			return show(c, doc, slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) }))
-		},
+		Action: show,
 	}
 }
 
-func show(c *cli.Context, doc *tables.Calibration, list []*tables.Table) error {
+func show(c *cli.Context) error {
+	in, out := reading(c), c.String("o")
+	doc, only := in.doc(in.arg(0)), in.selection()
+	in.wantTables(only, doc)
+	in.err = tables.In(in.arg(0), 0, 0, "", in.err)
+	if in.err != nil {
+		return in.err
+	}
 	contents := doc.Contents()
-	contents.Tables = list
+	contents.Tables = slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) })
+	if c.Bool("picture") || extension(out) == ".png" || extension(out) == ".svg" {
+		return writePictures(c, out, contents.Tables)
+	}
 	part, err := tables.NewCalibration(contents)
 	if err != nil {
 		return err
 	}
-	out := c.String("o")
-	if c.Bool("picture") || extension(out) == ".png" || extension(out) == ".svg" {
-		return writePictures(c, out, list)
+	r := result{json: documentJSON(part), write: func(out string) error { return tablefile.Write(out, part, outputOrPage(c)) },
+		view: viewed(func() *view.View { return view.Show(part, contents.Tables) })}
+	if r.page = r.view; part.Kind() == tables.Cells {
+		r.page = func() (*view.View, error) { return view.Cells(part, "mean") }
 	}
-	return deliver(c, result{
-		view: func() (*view.View, error) {
-			if extension(out) == ".html" && part.Kind() == tables.Cells {
-				return view.Cells(part, "mean")
-			}
-			return view.Show(part, list), nil
-		},
-		json:  documentJSON(part),
-		write: func(out string) error { return tablefile.Write(out, part, outputOrPage(c)) },
-	})
+	return deliver(c, r)
 }
 
 // writePictures draws tables one under the other.

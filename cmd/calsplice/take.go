@@ -1,7 +1,7 @@
 package main
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"os"
 	"strings"
@@ -38,13 +38,11 @@ func takeCommand() *cli.Command {
 }
 
 func take(c *cli.Context) error {
-	order, err := takeOrder(c)
-	if err != nil {
-		return err
-	}
-	raw, err := readGrid(c, c.Args().First(), c.String("decimal"))
-	if err != nil {
-		return err
+	in := reading(c)
+	order := in.order()
+	raw := in.grid(in.arg(0))
+	if in.err != nil {
+		return in.err
 	}
 	doc, notes, err := order.Take(raw)
 	if err != nil {
@@ -52,90 +50,62 @@ func take(c *cli.Context) error {
 	}
 	printCautions(c, notes...)
 	printCautions(c, newFindings(order.Into, doc)...)
-	out := c.String("o")
-	if out == "" {
-		out = "-"
-	}
-	return tablefile.Write(out, doc, output(c))
+	return tablefile.Write(cmp.Or(c.String("o"), "-"), doc, output(c))
 }
 
-// takeOrder reads the flags that say what the grid is, and the documents that they
+// order reads the flags that say what the grid is, and the documents that they
 // name.
-func takeOrder(c *cli.Context) (order grid.Order, err error) {
-	if err := needs(c, "id"); err != nil {
-		return order, err
-	}
-	order = grid.Order{ID: c.String("id"), Unit: c.String("unit"), UnitSet: c.IsSet("unit"), Facts: map[string]string{}}
+func (in *input) order() grid.Order {
+	in.check(needs(in.Context, "id"))
+	order := grid.Order{ID: in.String("id"), Unit: in.String("unit"), UnitSet: in.IsSet("unit"), Facts: map[string]string{}}
 	for _, name := range tables.TableFields.Typed() {
-		if name != "unit" && c.IsSet(name) {
-			order.Facts[name] = c.String(name)
+		if name != "unit" && in.IsSet(name) {
+			order.Facts[name] = in.String(name)
 		}
 	}
-	like, _ := tablefile.SplitTable(c.String("like"))
-	if oftenStdin(c.Args().First(), c.String("into"), like) {
-		return order, errors.New("standard input, -, can be read only once")
+	like, _ := tablefile.SplitTable(in.String("like"))
+	in.refuse(oftenStdin(in.arg(0), in.String("into"), like), "standard input, -, can be read only once")
+	order.X, order.Y = in.axisSpec("x"), in.axisSpec("y")
+	if in.IsSet("like") {
+		_, order.Like = in.tableAt(in.String("like"), func(*tables.Calibration) (string, error) {
+			return "", fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(in.String("like")))
+		})
 	}
-	if order.X, err = axisSpec(c, "x"); err == nil {
-		order.Y, err = axisSpec(c, "y")
+	if in.IsSet("into") {
+		order.Into = in.doc(in.String("into"))
 	}
-	if err == nil && c.IsSet("like") {
-		order.Like, err = likeFlag(c)
-	}
-	if err == nil && c.IsSet("into") {
-		order.Into, err = readDoc(c, c.String("into"))
-	}
-	return order, err
+	return order
 }
 
-// oftenStdin reports whether more than one of several inputs is "-".
-func oftenStdin(paths ...string) bool {
-	n := 0
-	for _, p := range paths {
-		if p == "-" {
-			n++
-		}
+func (in *input) axisSpec(flag string) *grid.AxisSpec {
+	if !in.IsSet(flag) {
+		return nil
 	}
-	return n > 1
+	a, err := grid.ParseAxis(in.String(flag))
+	in.refuse(err != nil, "--%s: %w", flag, err)
+	return &a
 }
 
-func axisSpec(c *cli.Context, flag string) (*grid.AxisSpec, error) {
-	if !c.IsSet(flag) {
-		return nil, nil
-	}
-	a, err := grid.ParseAxis(c.String(flag))
-	if err != nil {
-		return nil, fmt.Errorf("--%s: %w", flag, err)
-	}
-	return &a, nil
-}
-
-func likeFlag(c *cli.Context) (*tables.Table, error) {
-	_, t, err := tableAt(c, c.String("like"), func(*tables.Calibration) (string, error) {
-		return "", fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(c.String("like")))
-	})
-	return t, err
-}
-
-// readGrid reads a grid from a file, a workbook's range or standard input.
-func readGrid(c *cli.Context, path, decimal string) (*grid.Raw, error) {
+// grid reads a grid from a file, a workbook's range or standard input.
+func (in *input) grid(path string) *grid.Raw {
 	book, address, isRange := splitRange(path)
 	if isRange && extension(book) == ".xlsx" || extension(path) == ".xlsx" {
 		if !isRange {
 			book, address = path, ""
 		}
-		raw, cautions, err := grid.ReadBook(book, address)
-		printCautions(c, cautions.Lines()...)
-		return raw, err
-	}
-	data, err := tablefile.Any(path, c.App.Reader)
-	if err != nil {
-		return nil, err
+		return withCautions(in, func() (*grid.Raw, tables.Faults, error) { return grid.ReadBook(book, address) })
 	}
 	mark := byte(0)
-	if decimal != "" {
+	if decimal := in.String("decimal"); decimal != "" {
 		mark = decimal[0]
 	}
-	return grid.Read(data, path, mark)
+	return get(in, func() (*grid.Raw, error) {
+		data, err := tablefile.Any(path, in.App.Reader)
+		if err != nil {
+			return nil, err
+		}
+		return grid.Read(data, path, mark)
+	})
 }
 
 // splitRange takes BOOK#RANGE apart. Names of files and of sheets may have a # of

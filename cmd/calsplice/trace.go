@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -34,28 +33,14 @@ func traceCommand() *cli.Command {
 }
 
 func trace(c *cli.Context) error {
-	out, names := c.String("o"), chosenChannels(c)
-	if err := needs(c, "o"); err != nil {
-		return err
-	}
-	if len(names) == 0 {
-		return errors.New("trace needs --channel A,B,…: calsplice channels LOG lists what there is")
-	}
-	from, to, err := span(c)
-	if err != nil {
-		return err
-	}
-	above, err := strconv.ParseFloat(c.String("above"), 64)
-	if err != nil {
-		return fmt.Errorf("--above %s is not a number", tables.Quote(c.String("above")))
-	}
-	opt, err := logOptions(c)
-	if err != nil {
-		return err
-	}
-	log, err := drivelog.Open(c.Args().First(), c.App.Reader, opt)
-	if err != nil {
-		return err
+	in, names := reading(c), chosenChannels(c)
+	in.check(needs(c, "o"))
+	in.refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
+	from, to := in.number("from", math.Inf(-1), " of seconds"), in.number("to", math.Inf(1), " of seconds")
+	above := in.number("above", 0, "")
+	log := in.log(in.logOptions())
+	if in.err != nil {
+		return in.err
 	}
 	defer log.Close()
 	drawn := newDrawing(names, above)
@@ -70,19 +55,18 @@ func trace(c *cli.Context) error {
 		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))}
 	}
 	printReading(c, log.Name(), reading)
-	return drawn.write(c, out, log.Name(), reading)
+	return drawn.write(c, c.String("o"), log.Name(), reading)
 }
 
-func span(c *cli.Context) (from, to float64, err error) {
-	from, to = math.Inf(-1), math.Inf(1)
-	for flag, v := range map[string]*float64{"from": &from, "to": &to} {
-		if s := c.String(flag); s != "" {
-			if *v, err = strconv.ParseFloat(s, 64); err != nil {
-				return 0, 0, fmt.Errorf("--%s %s is not a number of seconds", flag, tables.Quote(s))
-			}
-		}
+// number is the number of a flag, or what stands for none.
+func (in *input) number(flag string, otherwise float64, of string) float64 {
+	s := in.String(flag)
+	if s == "" {
+		return otherwise
 	}
-	return from, to, nil
+	v, err := strconv.ParseFloat(s, 64)
+	in.refuse(err != nil, "--%s %s is not a number%s", flag, tables.Quote(s), of)
+	return v
 }
 
 // spanWords says which part of a log's clock was asked for.
@@ -167,14 +151,20 @@ func (d *drawing) mark(t float64) {
 
 func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Reading) error {
 	title := "Trace of " + name
+	write := d.trace.WritePNG
 	switch extension(out) {
 	case ".svg":
-		return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return d.trace.WriteSVG(w, title) })
-	case ".png":
-		return tablefile.Replace(out, c.App.Writer, d.trace.WritePNG)
+		write = func(w io.Writer) error { return d.trace.WriteSVG(w, title) }
+	case ".html":
+		write = func(w io.Writer) error {
+			return page.Write(w, d.view(title, reading), d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. "+
+				"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape."))
+		}
 	}
-	picture := d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. " +
-		"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape.")
+	return tablefile.Replace(out, c.App.Writer, write)
+}
+
+func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
 	e := d.trace.Envelope
 	v := &view.View{Title: title, Kind: "Drive log over time",
 		Lead: []string{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", cells.Thousands(reading.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}}
@@ -188,5 +178,5 @@ func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Read
 		rows.Lines = append(rows.Lines, []string{ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4)})
 	}
 	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}
-	return writePage(c, out, v, picture)
+	return v
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-
 	"github.com/urfave/cli/v2"
 
 	"calsplice/merge/transfer"
@@ -34,52 +32,41 @@ func transferFlags() []cli.Flag {
 	}, logFlags()...)
 }
 
-func transferOptions(c *cli.Context) (transfer.Options, error) {
-	var opt transfer.Options
-	switch {
-	case c.String("o") == "" && c.Bool("apply"):
-		return opt, errors.New("transfer --apply needs -o FILE for the changed calibration")
-	case c.Args().Get(0) == "-" && c.Args().Get(1) == "-":
-		return opt, errors.New("donor and recipient cannot both be standard input")
-	}
-	if err := twiceStdout(c); err != nil {
-		return opt, err
-	}
+func (in *input) transferOptions() transfer.Options {
+	in.refuse(in.String("o") == "" && in.Bool("apply"), "transfer --apply needs -o FILE for the changed calibration")
+	in.refuse(oftenStdin(in.Args().Slice()...), "donor and recipient cannot both be standard input")
+	in.check(twiceStdout(in.Context))
 	return transfer.Options{
-		DonorName: c.Args().Get(0), RecipientName: c.Args().Get(1), Partial: c.Bool("partial"),
-		RatedDensity: c.Float64("rated-density"), DonorDensity: c.Float64("donor-density"), RecipientDensity: c.Float64("density"),
-		Barometer: c.Float64("barometer"), Pressure: c.Float64("pressure"), Voltage: c.Float64("voltage"),
-		IdleFuel: c.Float64("idle-fuel"), BSFC: c.Float64("bsfc"), DutyLimit: c.Float64("duty-limit") / 100,
-		Demand: transfer.Demand{AirMass: c.Float64("air-mass"), Speed: c.Float64("speed"), Lambda: c.Float64("lambda"), From: "--air-mass and --speed"},
-	}, nil
+		DonorName: in.arg(0), RecipientName: in.arg(1), Partial: in.Bool("partial"),
+		RatedDensity: in.Float64("rated-density"), DonorDensity: in.Float64("donor-density"), RecipientDensity: in.Float64("density"),
+		Barometer: in.Float64("barometer"), Pressure: in.Float64("pressure"), Voltage: in.Float64("voltage"),
+		IdleFuel: in.Float64("idle-fuel"), BSFC: in.Float64("bsfc"), DutyLimit: in.Float64("duty-limit") / 100,
+		Demand: transfer.Demand{AirMass: in.Float64("air-mass"), Speed: in.Float64("speed"), Lambda: in.Float64("lambda"), From: "--air-mass and --speed"},
+	}
 }
 
 // logDemand finds the highest demand in the log that --log names.
-func logDemand(c *cli.Context, e *tables.Engine, opt *transfer.Options) error {
-	if c.String("log") == "" {
-		return nil
+func (in *input) logDemand(e *tables.Engine, opt *transfer.Options) {
+	file := in.String("log")
+	if file == "" {
+		return
 	}
-	if c.IsSet("air-mass") || c.IsSet("speed") {
-		return errors.New("--log finds the highest demand: leave out --air-mass and --speed, or --log")
-	}
-	lo, err := logOptions(c)
-	if err != nil {
-		return err
-	}
+	in.refuse(in.IsSet("air-mass") || in.IsSet("speed"), "--log finds the highest demand: leave out --air-mass and --speed, or --log")
+	lo := in.logOptions()
 	lo.Engine = e
-	log, err := drivelog.Open(c.String("log"), c.App.Reader, lo)
-	if err != nil {
-		return err
+	opt.Demand = get(in, func() (transfer.Demand, error) {
+		log, err := drivelog.Open(file, in.App.Reader, lo)
+		if err != nil {
+			return transfer.Demand{}, err
+		}
+		defer log.Close()
+		d, notes, err := transfer.FindDemand(in.Context.Context, log, e)
+		if err == nil {
+			printCautions(in.Context, notes...)
+		}
+		return d, err
+	})
+	if in.IsSet("lambda") {
+		opt.Demand.Lambda = in.Float64("lambda")
 	}
-	defer log.Close()
-	d, notes, err := transfer.FindDemand(c.Context, log, e)
-	if err != nil {
-		return err
-	}
-	printCautions(c, notes...)
-	if c.IsSet("lambda") {
-		d.Lambda = c.Float64("lambda")
-	}
-	opt.Demand = d
-	return nil
 }

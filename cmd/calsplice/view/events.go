@@ -22,13 +22,13 @@ const (
 )
 
 // EventReport is the events of one channel of a log: all of them as a summary, the
-// first as they are. Place says in words where a cell is; it is nil where events have
-// no cells.
+// first as they are. Table is the one that their cells are of; nil where they have
+// none.
 type EventReport struct {
 	Log, Channel string
 	Above        float64
 	Rows         int
-	Place        func([2]int) string
+	Table        *tables.Table
 
 	summary sift.EventSummary
 	first   []sift.Event
@@ -73,7 +73,7 @@ func byCell(h *EventReport, cells []sift.EventCell, unit string) Part {
 			rows.More = fmt.Sprintf("and %d more cells", len(cells)-listedCells)
 			break
 		}
-		rows.line(h.Place(c.Cell), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
+		rows.line(fmt.Sprintf("%s [%d, %d]", h.Table.Where(c.Cell[0]*h.Table.Columns()+c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
 	}
 	return Part{Heading: "By cell, worst first", Rows: rows}
 }

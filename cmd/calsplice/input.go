@@ -1,0 +1,194 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+
+	"calsplice/merge"
+	"calsplice/tables"
+	"calsplice/tables/tablefile"
+
+	"github.com/urfave/cli/v2"
+)
+
+// input is a command line being read, and the files that it names. What fails
+// first is kept and nothing is read after it: a command reads all that it needs
+// and then looks once whether it has it, at err.
+type input struct {
+	*cli.Context
+	err error
+}
+
+func reading(c *cli.Context) *input { return &input{Context: c} }
+
+// get is what read gives, unless something failed before.
+func get[T any](in *input, read func() (T, error)) (v T) {
+	if in.err == nil {
+		v, in.err = read()
+	}
+	return v
+}
+
+// check keeps an error.
+func (in *input) check(err error) {
+	if in.err == nil {
+		in.err = err
+	}
+}
+
+// refuse is for a command line that cannot be.
+func (in *input) refuse(when bool, format string, args ...any) {
+	if when {
+		in.check(fmt.Errorf(format, args...))
+	}
+}
+
+// within names the file in an error of read that names none.
+func (in *input) within(file string, read func() error) {
+	if in.err == nil {
+		in.err = tables.In(file, 0, 0, "", read())
+	}
+}
+
+func (in *input) arg(i int) string { return in.Args().Get(i) }
+
+// withCautions is [get] of a file with cautions, which it prints.
+func withCautions[T any](in *input, from func() (T, tables.Faults, error)) T {
+	return get(in, func() (T, error) {
+		v, cautions, err := from()
+		printCautions(in.Context, cautions.Lines()...)
+		return v, err
+	})
+}
+
+// doc reads a document.
+func (in *input) doc(path string) *tables.Calibration {
+	return withCautions(in, func() (*tables.Calibration, tables.Faults, error) {
+		return tablefile.ReadWithCautions(path, in.App.Reader)
+	})
+}
+
+// calibration is [input.doc] of one that is no cells.
+func (in *input) calibration(path string) *tables.Calibration {
+	doc := in.doc(path)
+	if in.err == nil && doc.Kind() != tables.Calibrated {
+		in.err = &tables.Fault{File: path, What: "these are cell averages, want a calibration"}
+	}
+	return doc
+}
+
+// docs reads documents, and keeps the faults of all of them. One may be standard
+// input.
+func (in *input) docs(paths ...string) (docs []*tables.Calibration) {
+	in.refuse(oftenStdin(paths...), "only one document can be standard input")
+	faults := []error{in.err}
+	for _, p := range paths {
+		one := &input{in.Context, in.err}
+		docs, faults = append(docs, one.doc(p)), append(faults, one.err)
+	}
+	if in.err == nil {
+		in.err = errors.Join(faults...)
+	}
+	return docs
+}
+
+// oftenStdin reports whether more than one of several inputs is "-".
+func oftenStdin(paths ...string) bool {
+	first := slices.Index(paths, "-")
+	return first >= 0 && slices.Contains(paths[first+1:], "-")
+}
+
+// files are those that arguments name, patterns among them.
+func (in *input) files(args []string) []string {
+	return get(in, func() ([]string, error) { return expand(args) })
+}
+
+// tableAt reads the table that CAL:TABLE names, and where it names none the one
+// that otherwise chooses. A file of that whole name goes first, since names may
+// hold colons.
+func (in *input) tableAt(address string, otherwise func(*tables.Calibration) (string, error)) (doc *tables.Calibration, t *tables.Table) {
+	file, id := tablefile.SplitTable(address)
+	if _, err := os.Stat(address); err == nil {
+		file, id = address, ""
+	}
+	doc = in.doc(file)
+	in.within(file, func() (err error) {
+		if id == "" {
+			id, err = otherwise(doc)
+		}
+		return err
+	})
+	return doc, in.tableOf(doc, file, id)
+}
+
+// tableOf is the table with an id, or a line that lists the ids that there are.
+func (in *input) tableOf(doc *tables.Calibration, file, id string) *tables.Table {
+	return get(in, func() (*tables.Table, error) {
+		if t := doc.Table(id); t != nil {
+			return t, nil
+		}
+		return nil, &tables.Fault{File: file, What: tables.Unknown("table", id, doc.IDs())}
+	})
+}
+
+// selection reads --table and --at, which name tables by pattern, and cells.
+func (in *input) selection() merge.Selection {
+	s := merge.Selection{Tables: many(in.Context, "table")}
+	for _, at := range many(in.Context, "at") {
+		s.Cells = append(s.Cells, get(in, func() (merge.Block, error) { return merge.ParseBlock(at) }))
+	}
+	in.check(s.Validate())
+	return s
+}
+
+// tolerance reads --abs-tol and --rel-tol.
+func (in *input) tolerance() merge.Tolerance {
+	bounds := func(flag string) (list []merge.Bound) {
+		for _, s := range many(in.Context, flag) {
+			b, err := merge.ParseBound(s)
+			in.refuse(err != nil, "--%s: %w", flag, err)
+			list = append(list, b)
+		}
+		return list
+	}
+	return merge.Tolerance{Abs: bounds("abs-tol"), Rel: bounds("rel-tol")}
+}
+
+// wantTables refuses a selection with a pattern that no table of any document
+// matches.
+func (in *input) wantTables(only merge.Selection, docs ...*tables.Calibration) {
+	for _, p := range only.Tables {
+		in.wantTable(p, "", docs)
+	}
+}
+
+func (in *input) wantTable(pattern, why string, docs []*tables.Calibration) {
+	one := merge.Selection{Tables: []string{pattern}}
+	has := func(d *tables.Calibration) bool { return slices.ContainsFunc(d.IDs(), one.Table) }
+	if in.err == nil && !slices.ContainsFunc(docs, has) {
+		in.err = fmt.Errorf("%sno table matches %s", why, tables.Quote(pattern))
+	}
+}
+
+// wantBounds refuses a tolerance for a table that no document has.
+func (in *input) wantBounds(t merge.Tolerance, docs ...*tables.Calibration) {
+	for _, b := range slices.Concat(t.Abs, t.Rel) {
+		if b.Table != "" {
+			in.wantTable(b.Table, "a tolerance is for a table that is not there: ", docs)
+		}
+	}
+}
+
+// list are the words of a flag that may be given several times, each with several
+// words between commas.
+func (in *input) list(flag string) (words []string) {
+	for _, s := range many(in.Context, flag) {
+		for word := range strings.SplitSeq(s, ",") {
+			words = append(words, strings.TrimSpace(word))
+		}
+	}
+	return words
+}
