@@ -589,8 +589,9 @@ func TestCombineOrder(t *testing.T) {
 func TestTitles(t *testing.T) {
 	for statistic, want := range map[string]string{"count": "short trim 1: count", "sd": "short trim 1: standard deviation", "se": "short trim 1: standard error of the mean", "p95": "short trim 1: 95th percentile",
 		"surface": "short trim 1: smooth surface", "surface_se": "short trim 1: standard error of the surface", "filled": "short trim 1: 1 where the surface has no samples", "at_limit": "short trim 1: share at the trim's limit"} {
-		if got := title("short_trim_1", statistic); got != want {
-			t.Errorf("%s: %s", statistic, got)
+		g := newGrid(settings{}, upTo(t, "engine_speed", 1), nil, []string{"short_trim_1"})
+		if got, err := g.statisticTable(&g.channels[0], statistic, []float64{1}); err != nil || got.Title() != want {
+			t.Errorf("%s: %v, %v", statistic, got, err)
 		}
 	}
 	for statistic, want := range map[string]string{"count": "1", "visits": "1", "at_limit": "1", "filled": "1", "mean": "kPa", "surface_se": "kPa"} {
@@ -647,17 +648,14 @@ func TestSurfaceStateGuards(t *testing.T) {
 		}
 	}
 	g := newGrid(settings{Surface: true}, upTo(t, "engine_speed", 3), upTo(t, "load", 2), []string{"trim", "lambda"})
-	for key, want := range map[string]int{"trim~surface": -1, "lambda~surface[1,2]": 5, "trim~surface[2,0]": -2, "load~surface": -2, "trim": -1} {
-		n, node, ok := g.findSurface(key)
-		if key == "trim" {
-			continue // a cell's key is looked for among cells first
-		}
-		if ok != (want > -2) || ok && (node != want || n == nil) {
+	for key, want := range map[string]int{"trim~surface": -1, "lambda~surface[1,2]": 5, "trim~surface[2,0]": -2, "load~surface": -2, "trim": -2} {
+		i, surface, node := g.findKey(key)
+		if ok := i >= 0; ok != (want > -2) || ok && (node != want || !surface) {
 			t.Errorf("%s: node %d, %v", key, node, ok)
 		}
 	}
 	plain := newGrid(settings{}, upTo(t, "engine_speed", 3), nil, []string{"trim"})
-	if _, _, ok := plain.findSurface("trim~surface"); ok {
+	if i, _, _ := plain.findKey("trim~surface"); i >= 0 {
 		t.Error("a surface is found where there is none")
 	}
 }

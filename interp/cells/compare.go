@@ -8,6 +8,7 @@ import (
 	"sort"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/combin"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"calsplice/interp/cells/tally"
@@ -101,26 +102,56 @@ func Compare(old, new *tables.Calibration) (*Comparison, error) {
 			return nil, fmt.Errorf("only cell averages compare with cell averages")
 		}
 	}
-	c := &Comparison{}
-	names := Channels(new)
-	for _, name := range Channels(old) {
-		i := slices.Index(names, name)
-		if i < 0 {
-			c.OnlyOld = append(c.OnlyOld, name)
-			continue
+	names := Channels(old)
+	for _, n := range Channels(new) {
+		if !slices.Contains(names, n) {
+			names = append(names, n)
 		}
-		names = slices.Delete(names, i, i+1)
-		ch, err := compareChannel(name, old, new)
-		if err != nil {
-			return nil, err
-		}
-		c.Channels = append(c.Channels, *ch)
 	}
-	c.OnlyNew = names
+	pairs := make([]pair, len(names))
+	for i, n := range names {
+		pairs[i] = pair{n, old, new}
+	}
+	return compare(pairs...)
+}
+
+// CompareDrives is [Compare] of two drives: trims where steady, retard by all
+// samples.
+func CompareDrives(old, new *Drive) (*Comparison, error) {
+	return compare(pair{Trim, old.Steady, new.Steady}, pair{KnockRetard, old.Retard, new.Retard})
+}
+
+// pair is a channel and the cells of two drives, which may lack it.
+type pair struct {
+	channel  string
+	old, new *tables.Calibration
+}
+
+func compare(pairs ...pair) (*Comparison, error) {
+	c := &Comparison{}
+	for _, p := range pairs {
+		hasOld, hasNew := has(p.old, p.channel), has(p.new, p.channel)
+		switch {
+		case hasOld && hasNew:
+			ch, err := compareChannel(p.channel, p.old, p.new)
+			if err != nil {
+				return nil, err
+			}
+			c.Channels = append(c.Channels, *ch)
+		case hasOld:
+			c.OnlyOld = append(c.OnlyOld, p.channel)
+		case hasNew:
+			c.OnlyNew = append(c.OnlyNew, p.channel)
+		}
+	}
 	if c.Channels == nil {
-		return nil, fmt.Errorf("the two drives' cells have no channel in common")
+		return nil, errors.New("the two drives have no channel in common")
 	}
 	return c, nil
+}
+
+func has(doc *tables.Calibration, channel string) bool {
+	return doc != nil && slices.Contains(Channels(doc), channel)
 }
 
 // Changed reports whether any cell changed beyond chance, or one drive alone has
@@ -214,12 +245,13 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 		return slices.Clone(t.Values()), nil
 	}
 	e := &evidence{mean: mean.Values(), bound: boundOf(name)}
-	if own := drivelog.ChannelUnit(name); e.bound > 0 && !unit.Same(own, mean.Unit()) {
-		c, err := unit.Find(own, mean.Unit())
+	own := drivelog.ChannelUnit(name)
+	if e.bound > 0 {
+		f, err := factor(own, mean.Unit())
 		if err != nil {
 			return nil, fmt.Errorf("table %s: %w", mean.ID(), err)
 		}
-		e.bound *= c.Mul / c.Div
+		e.bound *= f
 	}
 	for _, s := range []struct {
 		to   *[]float64
@@ -234,36 +266,53 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 	for i, v := range e.visits {
 		e.freedom[i] = v - 1
 	}
-	in := drivelog.ChannelUnit(name) // the unit that se is in
-	if t := doc.Table(name + ".se"); t != nil {
-		in = t.Unit()
+	in := own // the unit that se is in
+	switch exact, err := e.takeState(doc, name); {
+	case err != nil:
+		return nil, err
+	case !exact && doc.Table(name+".se") != nil:
+		in = doc.Table(name + ".se").Unit()
 	}
-	if len(doc.Contents().State) > 0 {
-		switch g, err := fromDocument(doc); {
-		case errors.Is(err, errEdited):
-		case err != nil:
-			return nil, err
-		default:
-			i := slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name })
-			e.se, e.freedom = tally.PlainErrors(g.channels[i].cells)
-			for j := range e.se {
-				e.se[j] *= tailError
-				e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
-			}
-			in = drivelog.ChannelUnit(name)
-		}
+	f, err := factor(in, mean.Unit())
+	if err != nil {
+		return nil, fmt.Errorf("table %s.se is in %s, and %s in %s", name, tables.Quote(in), mean.ID(), tables.Quote(mean.Unit()))
 	}
-	if !unit.Same(in, mean.Unit()) {
-		c, err := unit.Find(in, mean.Unit())
-		if err != nil {
-			return nil, fmt.Errorf("table %s.se is in %s, and %s in %s", name, tables.Quote(in), mean.ID(), tables.Quote(mean.Unit()))
-		}
-		for i := range e.se {
-			e.se[i] *= c.Mul / c.Div
-		}
+	for i := range e.se {
+		e.se[i] *= f
 	}
 	e.floor()
 	return e, nil
+}
+
+// takeState takes the errors from a document's exact state, in the channel's own unit,
+// where it has one that still is what the tables say.
+func (e *evidence) takeState(doc *tables.Calibration, name string) (exact bool, err error) {
+	if len(doc.Contents().State) == 0 {
+		return false, nil
+	}
+	g, err := fromDocument(doc)
+	if errors.Is(err, errEdited) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	i := slices.Index(g.channelNames(), name)
+	e.se, e.freedom = tally.PlainErrors(g.channels[i].cells)
+	for j := range e.se {
+		e.se[j] *= tailError
+		e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
+	}
+	return true, nil
+}
+
+// factor is by how much a difference grows from one unit to another.
+func factor(from, to string) (float64, error) {
+	if unit.Same(from, to) {
+		return 1, nil
+	}
+	c, err := unit.Find(from, to)
+	return c.Mul / c.Div, err
 }
 
 // floor raises standard errors that are too small to be believed. A few visits
@@ -306,10 +355,7 @@ func permuted(differ bool, visits1, visits2 float64) float64 {
 	if !differ {
 		return 1
 	}
-	all, _ := math.Lgamma(visits1 + visits2 + 1)
-	one, _ := math.Lgamma(visits1 + 1)
-	two, _ := math.Lgamma(visits2 + 1)
-	return min(1, 2*math.Exp(one+two-all))
+	return min(1, 2*math.Exp(-combin.LogGeneralizedBinomial(visits1+visits2, visits1)))
 }
 
 // controlled are the p-values adjusted so that those under a bound have no more

@@ -17,7 +17,6 @@ import (
 func (g *Grid) Document() (*tables.Calibration, error) {
 	g.sortSources()
 	c := tables.Contents{Kind: tables.Cells, Source: g.sources, State: g.state()}
-	x, y := plain(g.x), plain(g.y)
 	for _, ch := range g.channels {
 		values := make([][]float64, len(tally.Statistics))
 		for i := range values {
@@ -30,10 +29,9 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 			}
 		})
 		for i, name := range tally.Statistics {
-			t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + name,
-				Title: title(ch.name, name), Unit: statisticUnit(name, ch.unit), X: x, Y: y, Values: values[i]})
+			t, err := g.statisticTable(&ch, name, values[i])
 			if err != nil {
-				return nil, fmt.Errorf("channel %s: %w", tables.Quote(ch.name), err)
+				return nil, err
 			}
 			c.Tables = append(c.Tables, t)
 		}
@@ -55,25 +53,22 @@ func plain(a *axes.Axis) *tables.Axis {
 	return a.Axis
 }
 
-func title(channel, statistic string) string {
-	name := strings.ReplaceAll(channel, "_", " ")
-	switch statistic {
-	case "sd":
-		statistic = "standard deviation"
-	case "se":
-		statistic = "standard error of the mean"
-	case "p95":
-		statistic = "95th percentile"
-	case "surface":
-		statistic = "smooth surface"
-	case "surface_se":
-		statistic = "standard error of the surface"
-	case "filled":
-		statistic = "1 where the surface has no samples"
-	case "at_limit":
-		statistic = "share at the trim's limit"
+// words are what a statistic is called in a title, where its own name does not say it.
+var words = map[string]string{
+	"sd": "standard deviation", "se": "standard error of the mean", "p95": "95th percentile",
+	"surface": "smooth surface", "surface_se": "standard error of the surface", "filled": "1 where the surface has no samples",
+	"at_limit": "share at the trim's limit",
+}
+
+// statisticTable is the table of one statistic of a channel.
+func (g *Grid) statisticTable(ch *channel, statistic string, values []float64) (*tables.Table, error) {
+	t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + statistic,
+		Title: strings.ReplaceAll(ch.name, "_", " ") + ": " + cmp.Or(words[statistic], statistic),
+		Unit:  statisticUnit(statistic, ch.unit), X: plain(g.x), Y: plain(g.y), Values: values})
+	if err != nil {
+		return nil, fmt.Errorf("channel %s: %w", tables.Quote(ch.name), err)
 	}
-	return name + ": " + statistic
+	return t, nil
 }
 
 // statisticUnit is the unit of a statistic of a channel: counts and shares are

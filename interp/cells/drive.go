@@ -75,38 +75,6 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 	return d, notes, err
 }
 
-// CompareDrives is [Compare] of two drives: trims where steady, retard by all
-// samples.
-func CompareDrives(old, new *Drive) (*Comparison, error) {
-	c := &Comparison{}
-	for _, pair := range []struct {
-		channel  string
-		old, new *tables.Calibration
-	}{{Trim, old.Steady, new.Steady}, {KnockRetard, old.Retard, new.Retard}} {
-		hasOld, hasNew := has(pair.old, pair.channel), has(pair.new, pair.channel)
-		switch {
-		case hasOld && hasNew:
-			ch, err := compareChannel(pair.channel, pair.old, pair.new)
-			if err != nil {
-				return nil, err
-			}
-			c.Channels = append(c.Channels, *ch)
-		case hasOld:
-			c.OnlyOld = append(c.OnlyOld, pair.channel)
-		case hasNew:
-			c.OnlyNew = append(c.OnlyNew, pair.channel)
-		}
-	}
-	if c.Channels == nil {
-		return nil, fmt.Errorf("the two drives have no channel in common")
-	}
-	return c, nil
-}
-
-func has(doc *tables.Calibration, channel string) bool {
-	return doc != nil && slices.Contains(Channels(doc), channel)
-}
-
 // Judge is how a channel of cell averages stands against what is normal.
 func Judge(doc *tables.Calibration, channel string) (Verdict, error) {
 	if !has(doc, channel) {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"runtime"
-	"sync"
 
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -21,52 +20,41 @@ import (
 func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables.Calibration, error) {
 	type job struct {
 		name string
-		raw  []byte // of a stream; nil for a file
 		done chan struct{}
 		doc  *tables.Calibration
 		err  error
 	}
-	jobs := make(chan *job, 16)  // for the workers
-	queue := make(chan *job, 32) // in order, for the combiner
+	queue := make(chan *job, 2*runtime.GOMAXPROCS(0)) // in order, each being read
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for j := range jobs {
-				if j.raw != nil {
-					j.doc, j.err = tablejson.Parse(j.raw, j.name)
-				} else {
-					j.doc, j.err = tablefile.Read(j.name, stdin)
-				}
-				close(j.done)
-			}
-		})
-	}
 	var streamErr error
 	go func() {
 		defer close(queue)
-		defer close(jobs)
-		give := func(name string, raw []byte) bool {
-			j := &job{name: name, raw: raw, done: make(chan struct{})}
+		give := func(name string, read func() (*tables.Calibration, error)) bool {
+			j := &job{name: name, done: make(chan struct{})}
 			select {
-			case queue <- j:
-				jobs <- j
-				return true
 			case <-ctx.Done():
 				return false
+			case queue <- j:
 			}
+			go func() {
+				defer close(j.done)
+				j.doc, j.err = read()
+			}()
+			return true
 		}
 		for _, f := range files {
+			goOn := true
 			if f != "-" {
-				if !give(f, nil) {
-					return
-				}
-				continue
+				goOn = give(f, func() (*tables.Calibration, error) { return tablefile.Read(f, stdin) })
+			} else {
+				streamErr = documents(stdin, func(n int, raw []byte) bool {
+					name := fmt.Sprintf("-: document %d", n)
+					goOn = give(name, func() (*tables.Calibration, error) { return tablejson.Parse(raw, name) })
+					return goOn
+				})
 			}
-			if streamErr = documents(stdin, func(n int, raw []byte) bool {
-				return give(fmt.Sprintf("-: document %d", n), raw)
-			}); streamErr != nil {
+			if !goOn || streamErr != nil {
 				return
 			}
 		}
@@ -83,9 +71,7 @@ func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables
 				cancel()
 			}
 		}
-		j.doc, j.raw = nil, nil
 	}
-	wg.Wait()
 	if err := errors.Join(append(errs, streamErr)...); err != nil {
 		return nil, err
 	}

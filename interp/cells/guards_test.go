@@ -182,7 +182,7 @@ func TestCompareGuards(t *testing.T) {
 		want     string
 	}{
 		{"the same channel", drive("trim", 1, 2), drive("trim", 3, 4), ""},
-		{"no channel in common", drive("trim", 1, 2), drive("coolant", 3, 4), "the two drives' cells have no channel in common"},
+		{"no channel in common", drive("trim", 1, 2), drive("coolant", 3, 4), "the two drives have no channel in common"},
 		{"another unit", drive("coolant", 1, 2), renamed(drive("coolant", 1, 2), "coolant.mean", "degF"), `channel coolant is in "degC" in one drive and in "degF" in the other`},
 	} {
 		if _, err := Compare(c.old, c.new); (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {

@@ -120,9 +120,8 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 			g.logs = append(g.logs, logs...)
 			continue
 		}
-		channel, at, ok := g.findKey(k.Key)
-		surface, node, isSurface := g.findSurface(k.Key)
-		if !ok && !isSurface {
+		channel, surface, at := g.findKey(k.Key)
+		if channel < 0 {
 			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
 		}
 		v := k.Value
@@ -139,8 +138,8 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 		}
 		var err error
 		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text)); err == nil {
-			if isSurface {
-				err = surface.addEncoded(node, g.columns(), buf)
+			if surface {
+				err = g.channels[channel].surface.addEncoded(at, g.columns(), buf)
 			} else if err = say[g.channels[channel].name].agree(at, buf); err == nil {
 				err = g.at(channel, at).AddEncoded(buf)
 			}
@@ -155,22 +154,21 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 	return nil
 }
 
-// findKey is the cell that a key such as "trim[2,13]" names.
-func (g *Grid) findKey(key string) (channel, at int, ok bool) {
-	name, place, _ := strings.Cut(key, "[")
-	row, column, isPlace := strings.Cut(strings.TrimSuffix(place, "]"), ",")
-	if !isPlace {
-		return 0, 0, false
+// findKey is the cell that a key such as "trim[2,13]" names, or the node of a surface
+// that "trim~surface[2,13]" does; "trim~surface" is at −1. There is no such channel
+// where the index is −1.
+func (g *Grid) findKey(key string) (index int, surface bool, at int) {
+	name, place, isPlace := strings.Cut(key, "[")
+	name, surface = strings.CutSuffix(name, surfaceMark)
+	index = slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name && (ch.surface != nil || !surface) })
+	if surface && !isPlace {
+		return index, true, -1
 	}
+	row, column, _ := strings.Cut(strings.TrimSuffix(place, "]"), ",")
 	r, err1 := strconv.ParseUint(row, 10, 31)
 	c, err2 := strconv.ParseUint(column, 10, 31)
 	if err1 != nil || err2 != nil || int(c) >= g.columns() || int(r)*g.columns()+int(c) >= g.size() {
-		return 0, 0, false
+		return -1, false, 0
 	}
-	for i := range g.channels {
-		if g.channels[i].name == name {
-			return i, int(r)*g.columns() + int(c), true
-		}
-	}
-	return 0, 0, false
+	return index, surface, int(r)*g.columns() + int(c)
 }

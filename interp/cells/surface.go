@@ -1,10 +1,8 @@
 package cells
 
 import (
-	"encoding/base64"
 	"fmt"
 	"math"
-	"strings"
 
 	"calsplice/interp/cells/exact"
 	"calsplice/interp/cells/tally"
@@ -34,44 +32,63 @@ const (
 // partners are where a node's partners stand from it, in columns and rows.
 var partners = [withValue][2]int{{0, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}
 
-// normal is the least-squares evidence of one channel for the values at the
-// breakpoints, by fold: the normal equations, exactly.
-type normal struct {
-	nodes  [folds][]*[nodeSums]exact.Sum
-	square [folds]exact.Sum // Σ value²
+// between is by two of the four nodes around a sample, row after row and the second not
+// before the first, the sum of the first node that their product belongs to.
+var between = [4][4]int{
+	{withSelf, withEast, withSouth, withSouthEast},
+	{1: withSelf, withSouthWest, withSouth},
+	{2: withSelf, withEast},
+	{3: withSelf},
 }
 
-// normalLog is the same of one log while it is read, whose samples come in one
-// order.
-type normalLog struct {
-	nodes  [folds][]*[nodeSums]exact.Double
-	square [folds]exact.Double
+// sums are the normal equations of one channel for the values at the breakpoints, by
+// fold: those of all logs, exactly, or of one log while it is read, whose samples come
+// in one order.
+type sums[S any] struct {
+	nodes  [folds][]*[nodeSums]S // nil where a node has no samples
+	square [folds]S              // Σ value²
 }
 
-func newNormal(size int) *normal {
-	n := &normal{}
+func newSums[S any](size int) (n sums[S]) {
 	for k := range n.nodes {
-		n.nodes[k] = make([]*[nodeSums]exact.Sum, size)
-	}
-	return n
-}
-
-func newNormalLog(size int) *normalLog {
-	n := &normalLog{}
-	for k := range n.nodes {
-		n.nodes[k] = make([]*[nodeSums]exact.Double, size)
+		n.nodes[k] = make([]*[nodeSums]S, size)
 	}
 	return n
 }
 
 // at is a node's sums, made where there were none.
-func (n *normal) at(fold, node int) *[nodeSums]exact.Sum {
+func (n *sums[S]) at(fold, node int) *[nodeSums]S {
 	p := &n.nodes[fold][node]
 	if *p == nil {
-		*p = new([nodeSums]exact.Sum)
+		*p = new([nodeSums]S)
 	}
 	return *p
 }
+
+// addTo adds each sum to the same one of another evidence.
+func (n *sums[S]) addTo(to *normal, add func(to *exact.Sum, from *S)) {
+	for k := range n.nodes {
+		add(&to.square[k], &n.square[k])
+		for i, own := range n.nodes[k] {
+			if own == nil {
+				continue
+			}
+			for j, t := 0, to.at(k, i); j < nodeSums; j++ {
+				add(&t[j], &own[j])
+			}
+		}
+	}
+}
+
+// normal is the evidence of all logs, which documents carry.
+type normal struct{ sums[exact.Sum] }
+
+// normalLog is that of one log.
+type normalLog struct{ sums[exact.Double] }
+
+func newNormal(size int) *normal { return &normal{newSums[exact.Sum](size)} }
+
+func newNormalLog(size int) *normalLog { return &normalLog{newSums[exact.Double](size)} }
 
 // add takes a sample at the place between four nodes that corner describes.
 func (n *normalLog) add(now float64, c corner, v float64) {
@@ -80,34 +97,17 @@ func (n *normalLog) add(now float64, c corner, v float64) {
 		fold = 0
 	}
 	n.square[fold].AddProduct(v, v)
-	at := func(node int) *[nodeSums]exact.Double {
-		p := &n.nodes[fold][node]
-		if *p == nil {
-			*p = new([nodeSums]exact.Double)
+	weights := c.weights()
+	for a, w := range weights {
+		if !(w > 0) {
+			continue
 		}
-		return *p
-	}
-	w := c.weights()
-	nw, ne, sw, se := w[0], w[1], w[2], w[3]
-	pair := func(node, with int, a, b float64) {
-		if p := a * b; p > 0 {
-			at(node)[with].Add(p)
-		}
-	}
-	i := c.node
-	pair(i, withSelf, nw, nw)
-	pair(i, withEast, nw, ne)
-	pair(i, withSouth, nw, sw)
-	pair(i, withSouthEast, nw, se)
-	pair(i+1, withSelf, ne, ne)
-	pair(i+1, withSouthWest, ne, sw)
-	pair(i+1, withSouth, ne, se)
-	pair(i+c.columns, withSelf, sw, sw)
-	pair(i+c.columns, withEast, sw, se)
-	pair(i+c.columns+1, withSelf, se, se)
-	for k, w := range w {
-		if w > 0 {
-			at(i + k%2 + k/2*c.columns)[withValue].AddProduct(w, v)
+		own := n.at(fold, c.node+a%2+a/2*c.columns)
+		own[withValue].AddProduct(w, v)
+		for b := a; b < len(weights); b++ {
+			if p := w * weights[b]; p > 0 {
+				own[between[a][b]].Add(p)
+			}
 		}
 	}
 }
@@ -126,33 +126,11 @@ func (c corner) weights() [4]float64 {
 
 // into adds a log's sums, each rounded once.
 func (n *normalLog) into(to *normal) {
-	for k := range n.nodes {
-		n.square[k].Into(&to.square[k])
-		for i, sums := range n.nodes[k] {
-			if sums == nil {
-				continue
-			}
-			t := to.at(k, i)
-			for j := range sums {
-				sums[j].Into(&t[j])
-			}
-		}
-	}
+	n.addTo(to, func(to *exact.Sum, from *exact.Double) { from.Into(to) })
 }
 
 func (n *normal) merge(o *normal) {
-	for k := range o.nodes {
-		n.square[k].AddSum(&o.square[k])
-		for i, sums := range o.nodes[k] {
-			if sums == nil {
-				continue
-			}
-			t := n.at(k, i)
-			for j := range sums {
-				t[j].AddSum(&sums[j])
-			}
-		}
-	}
+	o.addTo(n, (*exact.Sum).AddSum)
 }
 
 // surfaceMark is what the keys of a surface's state have behind the channel.
@@ -162,12 +140,11 @@ const surfaceMark = "~surface"
 // the squares, and for each node that has evidence `channel~surface[r,c]` with
 // fold after fold its sums.
 func (n *normal) state(channel string, columns int) []tables.ExtraKey {
-	quote := func(b []byte) string { return `"` + base64.RawStdEncoding.EncodeToString(b) + `"` }
 	var b []byte
 	for k := range n.square {
 		b = n.square[k].Append(b)
 	}
-	keys := []tables.ExtraKey{{Key: channel + surfaceMark, Value: quote(b)}}
+	keys := []tables.ExtraKey{{Key: channel + surfaceMark, Value: quoted(b)}}
 	for i := range n.nodes[0] {
 		b = b[:0]
 		for k := range n.nodes {
@@ -179,7 +156,7 @@ func (n *normal) state(channel string, columns int) []tables.ExtraKey {
 			}
 		}
 		if len(b) > 0 {
-			keys = append(keys, tables.ExtraKey{Key: fmt.Sprintf("%s%s[%d,%d]", channel, surfaceMark, i/columns, i%columns), Value: quote(b)})
+			keys = append(keys, tables.ExtraKey{Key: fmt.Sprintf("%s%s[%d,%d]", channel, surfaceMark, i/columns, i%columns), Value: quoted(b)})
 		}
 	}
 	return keys
@@ -219,19 +196,4 @@ func (n *normal) addEncoded(node, columns int, b []byte) error {
 		return tally.ErrState
 	}
 	return nil
-}
-
-// findSurface is the channel and node that a key of a surface's state names.
-func (g *Grid) findSurface(key string) (n *normal, node int, ok bool) {
-	name, place, _ := strings.Cut(key, surfaceMark)
-	for i := range g.channels {
-		if ch := &g.channels[i]; ch.name == name && ch.surface != nil {
-			if place == "" {
-				return ch.surface, -1, true
-			}
-			_, at, ok := g.findKey(name + place)
-			return ch.surface, at, ok
-		}
-	}
-	return nil, 0, false
 }

@@ -1,7 +1,6 @@
 package cells
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -27,10 +26,9 @@ func (g *Grid) surfaceTables(ch *channel) ([]*tables.Table, error) {
 	}
 	var list []*tables.Table
 	for i, v := range [][]float64{values, se, filled} {
-		t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + surfaceStatistics[i], Title: title(ch.name, surfaceStatistics[i]),
-			Unit: statisticUnit(surfaceStatistics[i], ch.unit), X: plain(g.x), Y: plain(g.y), Values: v})
+		t, err := g.statisticTable(ch, surfaceStatistics[i], v)
 		if err != nil {
-			return nil, fmt.Errorf("channel %s: %w", tables.Quote(ch.name), err)
+			return nil, err
 		}
 		list = append(list, t)
 	}

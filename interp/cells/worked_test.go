@@ -98,9 +98,9 @@ func TestCompareWorked(t *testing.T) {
 func TestKeysOfCells(t *testing.T) {
 	g := newGrid(settings{}, logtest.Axis(t, "engine_speed", 0, 1, 2), logtest.Axis(t, "load", 0, 1), []string{"trim"})
 	for key, want := range map[string]int{"trim[0,0]": 0, "trim[0,2]": 2, "trim[1,2]": 5, "trim[2,0]": -1, "trim[2,2]": -1, "trim[0,3]": -1, "lambda[0,0]": -1, "trim[-1,0]": -1, "trim": -1, "trim[1": -1} {
-		_, at, ok := g.findKey(key)
-		if ok != (want >= 0) || ok && at != want {
-			t.Errorf("%s is cell %d, %v, want %d", key, at, ok, want)
+		i, surface, at := g.findKey(key)
+		if ok := i >= 0; ok != (want >= 0) || ok && (at != want || surface) {
+			t.Errorf("%s is cell %d of channel %d, want %d", key, at, i, want)
 		}
 	}
 }
