@@ -312,21 +312,21 @@ func TestSelectWithoutColumns(t *testing.T) {
 	}
 	for header, opt := range map[string]FilterOptions{"RPM,STFT (%)": {Use: []Filter{Cycles}}, "RPM,STFT B2 (%)": {Use: []Filter{Cycles}}} {
 		var list []Reason
-		sel, err := Select(context.Background(), open(header, 200, func(i int) string { return fmt.Sprintf("1000,%.3f", 3*math.Sin(2*math.Pi*float64(i)/20)) }), nil, "", opt,
+		sel, err := selectFrom(context.Background(), open(header, 200, func(i int) string { return fmt.Sprintf("1000,%.3f", 3*math.Sin(2*math.Pi*float64(i)/20)) }), nil, "", opt,
 			func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
 		if got, want := runs(list), "incomplete limit cycle 0-14, kept 15-194, incomplete limit cycle 195-199"; err != nil || got != want || sel.Dropped[PartCycle] != 20 {
 			t.Errorf("%s: %s, want %s (%v, %v)", header, got, want, sel.Dropped, err)
 		}
 	}
 	var list []Reason
-	_, err := Select(context.Background(), open("RPM", 20, func(i int) string { return fmt.Sprint(1000 + i/10) }), nil, "engine_speed > 1000", FilterOptions{},
+	_, err := selectFrom(context.Background(), open("RPM", 20, func(i int) string { return fmt.Sprint(1000 + i/10) }), nil, "engine_speed > 1000", FilterOptions{},
 		func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
 	if got, want := runs(list), "outside --where 0-9, kept 10-19"; err != nil || got != want {
 		t.Errorf("%s, want %s (%v)", got, want, err)
 	}
 	const rows = 30_000
 	list = nil
-	_, err = Select(context.Background(), open("RPM,ECT", rows, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < rows/2, 20, 90)) }), nil, "", FilterOptions{Use: []Filter{Warm}},
+	_, err = selectFrom(context.Background(), open("RPM,ECT", rows, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < rows/2, 20, 90)) }), nil, "", FilterOptions{Use: []Filter{Warm}},
 		func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
 	if got, want := runs(list), fmt.Sprintf("cold 0-%d, kept %d-%d", rows/2-1, rows/2, rows-1); err != nil || got != want {
 		t.Errorf("%s, want %s (%v)", got, want, err)
@@ -485,7 +485,7 @@ func TestCutByTheThrottle(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer log.Close()
-	if _, err := Select(context.Background(), log, nil, "", FilterOptions{Use: []Filter{Overrun}}, nil); err == nil || err.Error() != "filter overrun needs pulse_width, fuel_status or throttle, which the log does not have" {
+	if _, err := selectFrom(context.Background(), log, nil, "", FilterOptions{Use: []Filter{Overrun}}, nil); err == nil || err.Error() != "filter overrun needs pulse_width, fuel_status or throttle, which the log does not have" {
 		t.Errorf("without a speed: %v", err)
 	}
 	list, _ := reasons(t, logtest.CSV(t, "RPM,Commanded lambda", 100, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0.4, 0.41)) }), "", FilterOptions{Use: []Filter{Enrichment}})

@@ -1,6 +1,6 @@
 // Package sift decides which samples of a drive log count.
 //
-// [Select] scans a log and tells of each instant whether it is evidence, and
+// A [Selector] takes part in the scan of a log and tells of each instant whether it is evidence, and
 // else the one [Reason] that it is not: outside a condition, cold, cut off, in
 // enrichment, not steady, the trim not settled, a limit cycle that is not whole.
 // A [Limiter] finds the samples at which a trim stands at its limit, so that its

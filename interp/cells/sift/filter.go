@@ -48,21 +48,33 @@ type FilterOptions struct {
 	LongestPending float64  // seconds after which a trim without a turn is no limit cycle; 0 is 20
 }
 
+// knob is a bound that filters go by.
+type knob struct {
+	name  string // in the line that selections share
+	value *float64
+	usual float64
+	zero  bool // 0 is a value like others, and does not stand for the usual one
+}
+
+// knobs are all bounds of the filters, in the order in which they are listed.
+func (o *FilterOptions) knobs() []knob {
+	return []knob{{"warm-at", o.WarmAt, 70, true}, {"speed-rate", &o.SpeedRate, 300, false}, {"load-rate", &o.LoadRate, 20, false},
+		{"throttle-rate", &o.ThrottleRate, 10, false}, {"settle-rates", &o.SettleRates, 1, false}, {"settle-trim", o.SettleTrim, 3, true},
+		{"richer-than", &o.RicherThan, 0.97, false}, {"learned-step", &o.LearnedStep, 1.2, false},
+		{"longest-settle", &o.LongestSettle, 15, false}, {"longest-pending", &o.LongestPending, 20, false}}
+}
+
 func (o FilterOptions) withDefaults() FilterOptions {
-	for _, d := range []struct {
-		p *float64
-		v float64
-	}{{&o.SpeedRate, 300}, {&o.LoadRate, 20}, {&o.ThrottleRate, 10}, {&o.SettleRates, 1},
-		{&o.RicherThan, 0.97}, {&o.LearnedStep, 1.2}, {&o.LongestSettle, 15}, {&o.LongestPending, 20}} {
-		if *d.p == 0 {
-			*d.p = d.v
+	for _, p := range []**float64{&o.WarmAt, &o.SettleTrim} {
+		if *p == nil {
+			*p = new(float64)
+			**p = math.NaN()
 		}
 	}
-	if warm := 70.; o.WarmAt == nil {
-		o.WarmAt = &warm
-	}
-	if settle := 3.; o.SettleTrim == nil {
-		o.SettleTrim = &settle
+	for _, k := range o.knobs() {
+		if v := *k.value; v != v || v == 0 && !k.zero {
+			*k.value = k.usual
+		}
 	}
 	return o
 }
@@ -101,17 +113,10 @@ func (o FilterOptions) String() string {
 	if parts == nil {
 		return ""
 	}
-	d, s := o.withDefaults(), FilterOptions{}.withDefaults()
-	for _, v := range []struct {
-		name         string
-		value, usual float64
-	}{{"warm-at", *d.WarmAt, *s.WarmAt}, {"speed-rate", d.SpeedRate, s.SpeedRate}, {"load-rate", d.LoadRate, s.LoadRate},
-		{"throttle-rate", d.ThrottleRate, s.ThrottleRate}, {"settle-rates", d.SettleRates, s.SettleRates},
-		{"settle-trim", *d.SettleTrim, *s.SettleTrim}, {"richer-than", d.RicherThan, s.RicherThan},
-		{"learned-step", d.LearnedStep, s.LearnedStep}, {"longest-settle", d.LongestSettle, s.LongestSettle},
-		{"longest-pending", d.LongestPending, s.LongestPending}} {
-		if v.value != v.usual {
-			parts = append(parts, v.name+"="+tables.FormatValue(v.value))
+	o = o.withDefaults()
+	for _, k := range o.knobs() {
+		if *k.value != k.usual {
+			parts = append(parts, k.name+"="+tables.FormatValue(*k.value))
 		}
 	}
 	return strings.Join(parts, " ")
@@ -203,29 +208,42 @@ func (s *filterChain) column(name string) int {
 	return len(s.columns) - 1
 }
 
+// condition leaves out the instants at which one channel's reading is bad.
+type condition struct {
+	channel string
+	hold    float64 // seconds for which a reading stands where others would be too old
+	why     Reason
+	bad     func(s *filterChain, v float64) bool
+}
+
+// conditions are the filters that look at one reading at a time.
+var conditions = map[Filter]condition{
+	ClosedLoop: {"fuel_status", seldom, NotClosedLoop, func(s *filterChain, v float64) bool {
+		s.status16 = s.status16 || v == 16
+		return !closedLoop(v)
+	}},
+	Warm: {"coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < *s.opt.WarmAt }},
+	// A commanded mixture of 0 is a column that the controller never fills.
+	Enrichment: {"lambda_commanded", seldom, Enriched, func(s *filterChain, v float64) bool { return v > 0.4 && v < s.opt.RicherThan }},
+	Purge:      {"purge", seldom, Purging, func(_ *filterChain, v float64) bool { return v > 0 }},
+}
+
 // build adds a filter's step, or names what the log lacks for it.
 func (s *filterChain) build(f Filter, log channels) (missing string) {
 	switch f {
-	case ClosedLoop:
-		return s.buildStatus(log)
-	case Warm:
-		return s.bound(log, "coolant", slowly, Cold, func(v float64) bool { return v < *s.opt.WarmAt })
 	case Overrun:
 		return s.buildOverrun(log)
-	case Enrichment:
-		// A commanded mixture of 0 is a column that the controller never fills.
-		return s.bound(log, "lambda_commanded", seldom, Enriched, func(v float64) bool { return v > 0.4 && v < s.opt.RicherThan })
-	case Purge:
-		return s.bound(log, "purge", seldom, Purging, func(v float64) bool { return v > 0 })
 	case Rates:
 		return s.buildRates(log)
 	case Settled:
 		return s.buildSettled(log)
+	case Cycles: // whole cycles are told with hindsight, by the selector
+		if !log.Has("short_trim_1") && !log.Has("short_trim_2") {
+			return "short_trim_1"
+		}
+		return ""
 	}
-	if !log.Has("short_trim_1") && !log.Has("short_trim_2") {
-		return "short_trim_1"
-	}
-	return "" // whole cycles are told with hindsight, by Select
+	return s.bound(log, conditions[f])
 }
 
 // held reads a channel that a logger may poll seldom, since it changes seldom:
@@ -250,18 +268,18 @@ const (
 	promptly = 0
 )
 
-// bound leaves out the instants at which a channel's reading is bad.
-func (s *filterChain) bound(log channels, name string, hold float64, why Reason, bad func(v float64) bool) (missing string) {
-	if !log.Has(name) {
-		return name
+// bound adds a condition's step.
+func (s *filterChain) bound(log channels, c condition) (missing string) {
+	if !log.Has(c.channel) {
+		return c.channel
 	}
-	value := s.held(name, hold)
+	value := s.held(c.channel, c.hold)
 	s.steps = append(s.steps, func(now *instant) Reason {
 		switch v := value(now); {
 		case v != v:
 			return Unread
-		case bad(v):
-			return why
+		case c.bad(s, v):
+			return c.why
 		}
 		return Kept
 	})
@@ -270,31 +288,12 @@ func (s *filterChain) bound(log channels, name string, hold float64, why Reason,
 
 func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
-func (s *filterChain) buildStatus(log channels) (missing string) {
-	if !log.Has("fuel_status") {
-		return "fuel_status"
-	}
-	value := s.held("fuel_status", seldom)
-	s.steps = append(s.steps, func(now *instant) Reason {
-		switch v := value(now); {
-		case v != v:
-			return Unread
-		case !closedLoop(v):
-			return NotClosedLoop
-		case v == 16:
-			s.status16 = true
-		}
-		return Kept
-	})
-	return ""
-}
-
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
 // without a fuel status that would say so, by a closed throttle above idle.
 func (s *filterChain) buildOverrun(log channels) (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if log.Has("pulse_width") {
-		return s.bound(log, "pulse_width", promptly, FuelCut, func(v float64) bool { return v < noPulse })
+		return s.bound(log, condition{"pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse }})
 	}
 	if log.Has("fuel_status") {
 		return ""

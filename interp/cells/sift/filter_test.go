@@ -20,7 +20,7 @@ func reasons(t testing.TB, path, where string, opt FilterOptions) ([]Reason, *Se
 	}
 	defer log.Close()
 	var list []Reason
-	sel, err := Select(context.Background(), log, []string{"engine_speed"}, where, opt, func(f *drivelog.Frame, why []Reason) error {
+	sel, err := selectFrom(context.Background(), log, []string{"engine_speed"}, where, opt, func(f *drivelog.Frame, why []Reason) error {
 		for i := range f.N {
 			if want := float64(len(list)) / 10; math.Abs(f.Time[i]-want) > 1e-9 {
 				t.Fatalf("instant %d is at %v s, want %v", len(list), f.Time[i], want)
@@ -157,7 +157,7 @@ func TestFilterMissing(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer log.Close()
-	_, err = Select(context.Background(), log, nil, "", FilterOptions{Steady: true, Use: []Filter{Purge}}, nil)
+	_, err = selectFrom(context.Background(), log, nil, "", FilterOptions{Steady: true, Use: []Filter{Purge}}, nil)
 	if want := "filter purge needs purge, which the log does not have"; err == nil || err.Error() != want {
 		t.Errorf("error is %v, want %s", err, want)
 	}

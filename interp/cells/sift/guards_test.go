@@ -12,6 +12,19 @@ import (
 	"calsplice/tables/drivelog"
 )
 
+// selectFrom scans a log through a selector of its own.
+func selectFrom(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
+	s, err := NewSelector(log, columns, where, opt, fn)
+	if err != nil {
+		return nil, err
+	}
+	reading, err := log.ScanFor(ctx, s.Reader())
+	if err != nil {
+		return nil, err
+	}
+	return s.End(reading)
+}
+
 // TestFilterGuards: each filter leaves out what it is for and nothing beside it.
 func TestFilterGuards(t *testing.T) {
 	step := func(from, to int) func(i int) string {
@@ -84,7 +97,7 @@ func TestNothingHeldAcrossARestart(t *testing.T) {
 		}
 		defer log.Close()
 		var list []Reason
-		_, err = Select(context.Background(), log, []string{"engine_speed"}, "", FilterOptions{Use: []Filter{Warm}}, func(f *drivelog.Frame, why []Reason) error {
+		_, err = selectFrom(context.Background(), log, []string{"engine_speed"}, "", FilterOptions{Use: []Filter{Warm}}, func(f *drivelog.Frame, why []Reason) error {
 			list = append(list, why[:f.N]...)
 			return nil
 		})

@@ -66,6 +66,7 @@ type Limiter struct {
 	limit    float64 // given; 0 is the log's own extreme
 	sides    []side
 	standing uint8         // sides at their extremes now, as a mask
+	runs     int           // that have begun, of all sides
 	behind   []uint8       // for each channel, the sides that bear on it
 	records  [][]atExtreme // for each channel
 }
@@ -78,7 +79,7 @@ type side struct {
 	extreme  float64 // furthest so far, times sign
 	readings int
 	from, to float64 // seconds of the run's first and last reading
-	since    []int   // for each channel, its first record of the run
+	run      int     // the number of its run
 	beside   moving  // the short trim over the run, times sign
 }
 
@@ -106,7 +107,7 @@ type atExtreme struct {
 	cell   int
 	weight float64
 	sides  uint8
-	closed bool // a run began after it: later samples get a record of their own
+	run    int // the last run that had begun: later samples get a record of their own
 }
 
 // WatchLimits follows those raw trims of a log that stand behind channels, as masks
@@ -144,7 +145,7 @@ func NewLimiter(limit float64, behind []uint8, columns [4]int) *Limiter {
 					l.behind[ch] |= 1 << len(l.sides)
 				}
 			}
-			l.sides = append(l.sides, side{column: c, short: short, sign: sign, extreme: math.Inf(-1), since: make([]int, len(behind))})
+			l.sides = append(l.sides, side{column: c, short: short, sign: sign, extreme: math.Inf(-1)})
 		}
 	}
 	return l
@@ -216,7 +217,7 @@ func (l *Limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 		if v > s.extreme {
 			l.end(k)
 			s.extreme = v
-			l.forget(k, nil)
+			l.forget(k, 0)
 		}
 		at = v == s.extreme && v >= leastLimit
 	}
@@ -228,12 +229,8 @@ func (l *Limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 		l.standing |= 1 << k
 		s.readings, s.from = 0, f.Time[i]
 		s.beside = moving{min: math.Inf(1), max: math.Inf(-1)}
-		for ch, records := range l.records {
-			s.since[ch] = len(records)
-			if n := len(records); n > 0 {
-				records[n-1].closed = true
-			}
-		}
+		l.runs++
+		s.run = l.runs
 	}
 	s.readings++
 	s.to = f.Time[i]
@@ -248,43 +245,20 @@ func (l *Limiter) end(k int) {
 		return
 	}
 	if s := &l.sides[k]; !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) || s.learned() {
-		l.forget(k, s.since)
+		l.forget(k, s.run)
 	}
 	l.standing &^= 1 << k
 }
 
-// forget takes a side from the records, from some on for each channel, or from
-// all.
-func (l *Limiter) forget(k int, since []int) {
+// forget takes a side from the records since a run began; from all since run 0.
+func (l *Limiter) forget(k, run int) {
 	for ch, records := range l.records {
-		from := 0
-		if since != nil {
-			from = min(since[ch], len(records))
+		first, _ := slices.BinarySearchFunc(records, run, func(r atExtreme, run int) int { return r.run - run })
+		for i := range records[first:] {
+			records[first+i].sides &^= 1 << k
 		}
-		kept := from
-		var gone [8]int // records taken out before each side's run
-		for at, r := range records[from:] {
-			if r.sides &^= 1 << k; r.sides != 0 {
-				records[kept] = r
-				kept++
-				continue
-			}
-			for j := range l.sides {
-				if from+at < l.sides[j].since[ch] {
-					gone[j]++
-				}
-			}
-		}
-		if kept == len(records) {
-			continue
-		}
-		for j := range l.sides {
-			l.sides[j].since[ch] -= gone[j]
-		}
-		if kept > 0 {
-			records[kept-1].closed = true
-		}
-		l.records[ch] = records[:kept]
+		kept := slices.DeleteFunc(records[first:], func(r atExtreme) bool { return r.sides == 0 })
+		l.records[ch] = records[:first+len(kept)]
 	}
 }
 
@@ -296,12 +270,12 @@ func (l *Limiter) Sample(channel, cell int, weight float64) {
 	}
 	records := l.records[channel]
 	if n := len(records); n > 0 {
-		if r := &records[n-1]; r.cell == cell && r.sides == sides && !r.closed {
+		if r := &records[n-1]; r.cell == cell && r.sides == sides && r.run == l.runs {
 			r.weight += weight
 			return
 		}
 	}
-	l.records[channel] = append(records, atExtreme{cell: cell, weight: weight, sides: sides})
+	l.records[channel] = append(records, atExtreme{cell: cell, weight: weight, sides: sides, run: l.runs})
 }
 
 // Renumber gives the cells of the samples recorded so far other numbers.

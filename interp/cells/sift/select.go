@@ -1,32 +1,17 @@
 package sift
 
 import (
-	"context"
 	"slices"
 
 	"calsplice/tables/drivelog"
 )
 
-// Selection is what [Select] did to a log.
+// Selection is what a [Selector] did to a log.
 type Selection struct {
 	*drivelog.Reading
 	Instants int // that were looked at
 	Dropped  map[Reason]int
 	Notes    []string // filters skipped, and cautions
-}
-
-// Select scans a log as [drivelog.Log.Scan] does and tells for each instant
-// whether it is evidence: see [NewSelector].
-func Select(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
-	s, err := NewSelector(log, columns, where, opt, fn)
-	if err != nil {
-		return nil, err
-	}
-	reading, err := log.ScanFor(ctx, s.Reader())
-	if err != nil {
-		return nil, err
-	}
-	return s.End(reading)
 }
 
 // Selector takes part in a scan and tells for each instant whether it is evidence.
