@@ -234,17 +234,21 @@ func known(v float64) *float64 {
 // that the visits really give; or from its tables.
 func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 	mean := doc.Table(name + ".mean")
-	column := func(statistic string) ([]float64, error) {
+	var err error
+	column := func(statistic string) []float64 {
 		t := doc.Table(name + "." + statistic)
 		if t == nil {
-			return slices.Repeat([]float64{math.NaN()}, len(mean.Values())), nil
+			return slices.Repeat([]float64{math.NaN()}, len(mean.Values()))
 		}
 		if !t.X().Equal(mean.X()) || !t.Y().Equal(mean.Y()) {
-			return nil, fmt.Errorf("table %s has other axes than table %s", t.ID(), mean.ID())
+			err = fmt.Errorf("table %s has other axes than table %s", t.ID(), mean.ID())
 		}
-		return slices.Clone(t.Values()), nil
+		return slices.Clone(t.Values())
 	}
-	e := &evidence{mean: mean.Values(), bound: boundOf(name)}
+	e := &evidence{mean: mean.Values(), count: column("count"), visits: column("visits"), se: column("se"), bound: boundOf(name)}
+	if err != nil {
+		return nil, err
+	}
 	own := drivelog.ChannelUnit(name)
 	if e.bound > 0 {
 		f, err := factor(own, mean.Unit())
@@ -252,15 +256,6 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 			return nil, fmt.Errorf("table %s: %w", mean.ID(), err)
 		}
 		e.bound *= f
-	}
-	for _, s := range []struct {
-		to   *[]float64
-		name string
-	}{{&e.count, "count"}, {&e.visits, "visits"}, {&e.se, "se"}} {
-		var err error
-		if *s.to, err = column(s.name); err != nil {
-			return nil, err
-		}
 	}
 	e.freedom = make([]float64, len(e.se))
 	for i, v := range e.visits {

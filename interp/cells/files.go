@@ -14,71 +14,75 @@ import (
 )
 
 // CombineFiles combines cell averages from files. "-" is standard input: a
-// stream of documents in JSON, one behind the other. Documents are read by as
-// many workers as there are processors and combined one by one, so that ten
-// thousand of them need the room of a few.
+// stream of documents in JSON, one behind the other. Documents are read side by side
+// and combined one by one, so that ten thousand of them need the room of a few.
 func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables.Calibration, error) {
-	type job struct {
-		name string
-		done chan struct{}
-		doc  *tables.Calibration
-		err  error
-	}
-	queue := make(chan *job, 2*runtime.GOMAXPROCS(0)) // in order, each being read
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	var streamErr error
-	go func() {
-		defer close(queue)
-		give := func(name string, read func() (*tables.Calibration, error)) bool {
-			j := &job{name: name, done: make(chan struct{})}
-			select {
-			case <-ctx.Done():
-				return false
-			case queue <- j:
-			}
-			go func() {
-				defer close(j.done)
-				j.doc, j.err = read()
-			}()
-			return true
-		}
-		for _, f := range files {
-			goOn := true
-			if f != "-" {
-				goOn = give(f, func() (*tables.Calibration, error) { return tablefile.Read(f, stdin) })
-			} else {
-				streamErr = documents(stdin, func(n int, raw []byte) bool {
-					name := fmt.Sprintf("-: document %d", n)
-					goOn = give(name, func() (*tables.Calibration, error) { return tablejson.Parse(raw, name) })
-					return goOn
-				})
-			}
-			if !goOn || streamErr != nil {
-				return
-			}
-		}
-	}()
 	var c combiner
 	var errs []error
-	for j := range queue {
-		<-j.done
-		if j.err == nil {
-			j.err = c.Add(j.doc, j.name)
+	for d := range readAhead(ctx, files, stdin) {
+		<-d.done
+		if d.err == nil {
+			d.err = c.Add(d.doc, d.name)
 		}
-		if j.err != nil {
-			if errs = append(errs, j.err); len(errs) == 10 {
+		if d.err != nil {
+			if errs = append(errs, d.err); len(errs) == 10 {
 				cancel()
 			}
 		}
 	}
-	if err := errors.Join(append(errs, streamErr)...); err != nil {
+	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	return c.Document()
+}
+
+// beingRead is a document that is being read.
+type beingRead struct {
+	name string
+	done chan struct{}
+	doc  *tables.Calibration
+	err  error
+}
+
+// readAhead reads documents, some at a time, and hands them over in their order.
+func readAhead(ctx context.Context, files []string, stdin io.Reader) <-chan *beingRead {
+	queue := make(chan *beingRead, 2*runtime.GOMAXPROCS(0))
+	give := func(name string, read func() (*tables.Calibration, error)) bool {
+		d := &beingRead{name: name, done: make(chan struct{})}
+		select {
+		case <-ctx.Done():
+			return false
+		case queue <- d:
+		}
+		go func() {
+			defer close(d.done)
+			d.doc, d.err = read()
+		}()
+		return true
+	}
+	go func() {
+		defer close(queue)
+		for _, f := range files {
+			if f != "-" {
+				give(f, func() (*tables.Calibration, error) { return tablefile.Read(f, stdin) })
+				continue
+			}
+			err := documents(stdin, func(n int, raw []byte) bool {
+				name := fmt.Sprintf("-: document %d", n)
+				return give(name, func() (*tables.Calibration, error) { return tablejson.Parse(raw, name) })
+			})
+			if err != nil {
+				give(f, func() (*tables.Calibration, error) { return nil, err })
+				return
+			}
+		}
+	}()
+	return queue
 }
 
 // documents cuts a stream of JSON documents apart, at the brace that closes each;

@@ -2,8 +2,10 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"calsplice/tables"
 )
@@ -35,33 +37,42 @@ func (g *Grid) surfaceTables(ch *channel) ([]*tables.Table, error) {
 	return list, nil
 }
 
-// surfaceFit holds the normal equations as doubles. Nodes are numbered row
-// after row, so that every node's partners lie within two rows: a band.
+// equations are normal equations as doubles. Nodes are numbered row after row, so that
+// every node's partners lie within two rows: a band.
+type equations struct {
+	matrix *mat.SymBandDense
+	right  *mat.VecDense
+	square float64 // Σ value²
+}
+
+func newEquations(size, band int) equations {
+	return equations{mat.NewSymBandDense(size, band, nil), mat.NewVecDense(size, nil), 0}
+}
+
+// add adds to an element of the matrix.
+func (e *equations) add(i, j int, v float64) { e.matrix.SetSymBand(i, j, e.matrix.At(i, j)+v) }
+
+// surfaceFit is the equations of one channel.
 type surfaceFit struct {
 	columns, rows int
-	band          int
-	matrix        [folds]*mat.SymBandDense // of each fold
-	right         [folds]*mat.VecDense
-	square        [folds]float64
-	penalty       *mat.SymBandDense
-	all           *mat.SymBandDense
-	allRight      *mat.VecDense
+	size, band    int
+	fold          [folds]equations
+	all           equations
+	penalty       equations // of which only the matrix counts
 	weight        []float64 // Σ weight at each node
 	scale         float64   // mean weight of the nodes with evidence
 }
 
 func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
-	f := &surfaceFit{columns: g.columns(), rows: g.size() / g.columns()}
-	size := g.size()
-	if f.band = 2; f.rows > 1 {
+	f := &surfaceFit{columns: g.columns(), rows: g.size() / g.columns(), size: g.size(), band: 2, weight: make([]float64, g.size())}
+	if f.rows > 1 {
 		f.band = max(2*f.columns, 2)
 	}
-	f.band = min(f.band, size-1)
-	f.weight = make([]float64, size)
-	f.all, f.allRight = mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
+	f.band = min(f.band, f.size-1)
+	f.all, f.penalty = newEquations(f.size, f.band), newEquations(f.size, f.band)
 	for k := range n.nodes {
-		f.matrix[k], f.right[k] = mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
-		f.square[k] = n.square[k].Float64()
+		f.fold[k] = newEquations(f.size, f.band)
+		f.fold[k].square = n.square[k].Float64()
 		for i, sums := range n.nodes[k] {
 			if sums == nil {
 				continue
@@ -71,8 +82,8 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 				if v == 0 {
 					continue
 				}
-				f.matrix[k].SetSymBand(i, i+d, f.matrix[k].At(i, i+d)+v)
-				f.all.SetSymBand(i, i+d, f.all.At(i, i+d)+v)
+				f.fold[k].add(i, i+d, v)
+				f.all.add(i, i+d, v)
 				// The weights of a sample's four nodes are 1 together, so that
 				// a row of the matrix sums to the node's weight.
 				f.weight[i] += v
@@ -80,10 +91,9 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 					f.weight[i+d] += v
 				}
 			}
-			v := sums[withValue].Float64()
-			f.right[k].SetVec(i, v)
-			f.allRight.SetVec(i, f.allRight.AtVec(i)+v)
+			f.fold[k].right.SetVec(i, sums[withValue].Float64())
 		}
+		f.all.right.AddVec(f.all.right, f.fold[k].right)
 	}
 	seen := 0.0
 	for _, w := range f.weight {
@@ -93,7 +103,6 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 		}
 	}
 	f.scale /= max(seen, 1)
-	f.penalty = mat.NewSymBandDense(size, f.band, nil)
 	f.rough(plain(g.x), 1, f.columns, f.rows)
 	f.rough(plain(g.y), f.columns, f.rows, f.columns)
 	return f
@@ -111,7 +120,7 @@ func (f *surfaceFit) rough(a *tables.Axis, step, n, lines int) {
 	add := func(nodes []int, factors []float64, weight float64) {
 		for p, i := range nodes {
 			for q, j := range nodes[:p+1] {
-				f.penalty.SetSymBand(j, i, f.penalty.At(j, i)+float64(weight*factors[p]*factors[q]))
+				f.penalty.add(j, i, float64(weight*factors[p]*factors[q]))
 			}
 		}
 	}
@@ -132,28 +141,24 @@ func (f *surfaceFit) rough(a *tables.Axis, step, n, lines int) {
 // solve is the surface for a weight of the penalty, without one fold (or with
 // all, −1); nil where the equations have no solution.
 func (f *surfaceFit) solve(lambda float64, without int) *mat.VecDense {
-	size := len(f.weight)
-	m, right := mat.NewSymBandDense(size, f.band, nil), mat.NewVecDense(size, nil)
-	for i := range size {
-		for j := i; j <= min(i+f.band, size-1); j++ {
-			v := f.all.At(i, j) + float64(lambda*f.scale*f.penalty.At(i, j))
-			if without >= 0 {
-				v -= f.matrix[without].At(i, j)
-			}
-			m.SetSymBand(i, j, v)
+	left := newEquations(f.size, f.band)
+	all, penalty, m := f.all.matrix.RawSymBand().Data, f.penalty.matrix.RawSymBand().Data, left.matrix.RawSymBand().Data
+	for i, v := range all {
+		m[i] = v + float64(lambda*f.scale*penalty[i])
+	}
+	left.right.CopyVec(f.all.right)
+	if without >= 0 {
+		for i, v := range f.fold[without].matrix.RawSymBand().Data {
+			m[i] -= v
 		}
-		v := f.allRight.AtVec(i)
-		if without >= 0 {
-			v -= f.right[without].AtVec(i)
-		}
-		right.SetVec(i, v)
+		left.right.SubVec(left.right, f.fold[without].right)
 	}
 	var c mat.BandCholesky
-	if !c.Factorize(m) {
+	if !c.Factorize(left.matrix) {
 		return nil
 	}
-	x := mat.NewVecDense(size, nil)
-	if err := c.SolveVecTo(x, right); err != nil {
+	x := mat.NewVecDense(f.size, nil)
+	if err := c.SolveVecTo(x, left.right); err != nil {
 		if _, poor := err.(mat.Condition); !poor {
 			return nil
 		}
@@ -163,27 +168,19 @@ func (f *surfaceFit) solve(lambda float64, without int) *mat.VecDense {
 
 // misfit is Σ(value − surface)² over the samples of a fold.
 func (f *surfaceFit) misfit(fold int, x *mat.VecDense) float64 {
-	sum := f.square[fold]
-	for i := range f.weight {
-		v := x.AtVec(i)
-		sum -= float64(2 * v * f.right[fold].AtVec(i))
-		sum += float64(v * v * f.matrix[fold].At(i, i))
-		for j := i + 1; j <= min(i+f.band, len(f.weight)-1); j++ {
-			sum += float64(2 * v * x.AtVec(j) * f.matrix[fold].At(i, j))
-		}
-	}
-	return sum
+	e := &f.fold[fold]
+	mx := mat.NewVecDense(f.size, nil)
+	e.matrix.MulVecTo(mx, false, x)
+	return e.square - 2*mat.Dot(x, e.right) + mat.Dot(x, mx)
 }
 
 // fit chooses the weight of the penalty by cross-validation over the folds, and
 // gives the surface and, by leaving out fold after fold (a delete-group
 // jackknife), its standard errors; NaN where there are too few folds to tell.
 func (f *surfaceFit) fit() (values, se []float64) {
-	size := len(f.weight)
-	values, se = make([]float64, size), make([]float64, size)
 	var used []int
 	for k := range folds {
-		if f.matrix[k].Trace() > 0 {
+		if f.fold[k].matrix.Trace() > 0 {
 			used = append(used, k)
 		}
 	}
@@ -202,32 +199,25 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			lambda, least = l, sum
 		}
 	}
+	values, se = slices.Repeat([]float64{math.NaN()}, f.size), slices.Repeat([]float64{math.NaN()}, f.size)
 	x := f.solve(lambda, -1)
-	for i := range values {
-		values[i], se[i] = math.NaN(), math.NaN()
-		if x != nil {
-			values[i] = x.AtVec(i)
-		}
-	}
-	if x == nil || len(used) < 3 {
+	if x == nil {
 		return values, se
 	}
-	var parts []*mat.VecDense
+	copy(values, x.RawVector().Data)
+	if len(used) < 3 {
+		return values, se
+	}
+	parts := make([][]float64, f.size) // of each node, without one fold after the other
 	for _, k := range used {
 		if p := f.solve(lambda, k); p != nil {
-			parts = append(parts, p)
+			for i, v := range p.RawVector().Data {
+				parts[i] = append(parts[i], v)
+			}
 		}
 	}
-	n := float64(len(parts))
-	for i := range se {
-		var mean, sum float64
-		for _, p := range parts {
-			mean += p.AtVec(i) / n
-		}
-		for _, p := range parts {
-			sum += float64((p.AtVec(i) - mean) * (p.AtVec(i) - mean))
-		}
-		se[i] = math.Sqrt((n - 1) / n * sum)
+	for i, p := range parts {
+		se[i] = math.Sqrt(float64(len(p)-1) * stat.PopVariance(p, nil))
 	}
 	return values, se
 }

@@ -213,7 +213,7 @@ func TestCyclesLaw(t *testing.T) {
 			from = to
 		}
 		var got []Reason
-		p := picker{filterChain: &filterChain{opt: FilterOptions{}.withDefaults()}, short: 0, where: 1}
+		p := picker{filterChain: &filterChain{}, short: 0, where: 1}
 		p.deliver = func(b *block) error {
 			if b.start != len(got) || b.frame.N != len(b.why) || !(math.Abs(b.frame.Time[0]-float64(b.start)/10) < 1e-9) {
 				t.Fatalf("a frame of %d instants from %d, at %v s, after %d", b.frame.N, b.start, b.frame.Time[0], len(got))
@@ -277,10 +277,12 @@ func valleysOf(trim []float64, fresh []bool, from, to int) (at []int) {
 // TestNoCycleForTooLong: a trim without a turn for twenty seconds is no limit cycle:
 // what waits is kept, and a new run begins.
 func TestNoCycleForTooLong(t *testing.T) {
-	path := logtest.CSV(t, "RPM,STFT (%)", 500, func(i int) string {
-		return fmt.Sprintf("1000,%v", []float64{0, 3, 0, 3, 0, 3}[min(i/10, 5)]) // valleys at 20 and 40, certain at 30 and 50
-	})
-	list, _ := reasons(t, path, "", FilterOptions{Use: []Filter{Cycles}})
+	still := func(rows int) string {
+		return logtest.CSV(t, "RPM,STFT (%)", rows, func(i int) string {
+			return fmt.Sprintf("1000,%v", []float64{0, 3, 0, 3, 0, 3}[min(i/10, 5)]) // valleys at 20 and 40, certain at 30 and 50
+		})
+	}
+	list, _ := reasons(t, still(500), "", FilterOptions{Use: []Filter{Cycles}})
 	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-499"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
@@ -293,8 +295,8 @@ func TestNoCycleForTooLong(t *testing.T) {
 		t.Errorf("%s, want %s", got, want)
 	}
 	// One that never turned again before the end is the beginning of a cycle.
-	list, _ = reasons(t, path, "", FilterOptions{Use: []Filter{Cycles}, LongestPending: 60})
-	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-39, incomplete limit cycle 40-499"; got != want {
+	list, _ = reasons(t, still(250), "", FilterOptions{Use: []Filter{Cycles}})
+	if got, want := runs(list), "incomplete limit cycle 0-19, kept 20-39, incomplete limit cycle 40-249"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 }

@@ -1,6 +1,7 @@
 package sift
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -29,54 +30,43 @@ const (
 // Filters lists every filter.
 var Filters = []Filter{ClosedLoop, Warm, Overrun, Enrichment, Purge, Rates, Settled, Cycles}
 
-// FilterOptions says which samples to use. The zero value keeps all. The
-// bounds are common practice, no source.
+// FilterOptions says which samples to use. The zero value keeps all.
 type FilterOptions struct {
 	Use    []Filter // asked for by name: a log without their channels is refused
 	Steady bool     // all filters; those whose channels the log lacks are skipped, and said
 	Not    []Filter // but for these
 
-	WarmAt         *float64 // degC; nil is 70
-	SpeedRate      float64  // r/min each second; 0 is 300
-	LoadRate       float64  // % or kPa each second; 0 is 20
-	ThrottleRate   float64  // % each second; 0 is 10
-	SettleRates    float64  // seconds that the rates must have been under their bounds; 0 is 1
-	SettleTrim     *float64 // seconds at least that a trim gets to settle; nil is 3
-	RicherThan     float64  // lambda commanded that is enrichment; 0 is 0.97
-	LearnedStep    float64  // % by which the long trim jumps where the learned cell changes; 0 is 1.2
-	LongestSettle  float64  // seconds after which a trim counts as settled anyway; 0 is 15
-	LongestPending float64  // seconds after which a trim without a turn is no limit cycle; 0 is 20
+	WarmAt     *float64 // degC; nil is 70
+	SpeedRate  float64  // r/min each second; 0 is 300
+	SettleTrim *float64 // seconds at least that a trim gets to settle; nil is 3
 }
 
-// knob is a bound that filters go by.
-type knob struct {
-	name  string // in the line that selections share
-	value *float64
-	usual float64
-	zero  bool // 0 is a value like others, and does not stand for the usual one
-}
+// The bounds that filters go by: common practice, no source.
+const (
+	usualWarmAt     = 70
+	usualSpeedRate  = 300
+	loadRate        = 20 // % or kPa each second
+	throttleRate    = 10 // % each second
+	settleRates     = 1  // seconds that the rates must have been under their bounds
+	usualSettleTrim = 3
+	richerThan      = 0.97 // lambda commanded that is enrichment
+	learnedStep     = 1.2  // % by which the long trim jumps where the learned cell changes
+	longestSettle   = 15   // seconds after which a trim counts as settled anyway
+	longestPending  = 20   // seconds after which a trim without a turn is no limit cycle
+)
 
-// knobs are all bounds of the filters, in the order in which they are listed.
-func (o *FilterOptions) knobs() []knob {
-	return []knob{{"warm-at", o.WarmAt, 70, true}, {"speed-rate", &o.SpeedRate, 300, false}, {"load-rate", &o.LoadRate, 20, false},
-		{"throttle-rate", &o.ThrottleRate, 10, false}, {"settle-rates", &o.SettleRates, 1, false}, {"settle-trim", o.SettleTrim, 3, true},
-		{"richer-than", &o.RicherThan, 0.97, false}, {"learned-step", &o.LearnedStep, 1.2, false},
-		{"longest-settle", &o.LongestSettle, 15, false}, {"longest-pending", &o.LongestPending, 20, false}}
-}
+// bounds are those that can be asked for.
+type bounds struct{ warmAt, speedRate, settleTrim float64 }
 
-func (o FilterOptions) withDefaults() FilterOptions {
-	for _, p := range []**float64{&o.WarmAt, &o.SettleTrim} {
-		if *p == nil {
-			*p = new(float64)
-			**p = math.NaN()
-		}
+func (o FilterOptions) bounds() bounds {
+	b := bounds{usualWarmAt, cmp.Or(o.SpeedRate, usualSpeedRate), usualSettleTrim}
+	if o.WarmAt != nil {
+		b.warmAt = *o.WarmAt
 	}
-	for _, k := range o.knobs() {
-		if v := *k.value; v != v || v == 0 && !k.zero {
-			*k.value = k.usual
-		}
+	if o.SettleTrim != nil {
+		b.settleTrim = *o.SettleTrim
 	}
-	return o
+	return b
 }
 
 // asks reports whether a filter is asked for, and whether by name.
@@ -113,10 +103,13 @@ func (o FilterOptions) String() string {
 	if parts == nil {
 		return ""
 	}
-	o = o.withDefaults()
-	for _, k := range o.knobs() {
-		if *k.value != k.usual {
-			parts = append(parts, k.name+"="+tables.FormatValue(*k.value))
+	b, usual := o.bounds(), FilterOptions{}.bounds()
+	for _, v := range []struct {
+		name         string
+		value, usual float64
+	}{{"warm-at", b.warmAt, usual.warmAt}, {"speed-rate", b.speedRate, usual.speedRate}, {"settle-trim", b.settleTrim, usual.settleTrim}} {
+		if v.value != v.usual {
+			parts = append(parts, v.name+"="+tables.FormatValue(v.value))
 		}
 	}
 	return strings.Join(parts, " ")
@@ -130,12 +123,11 @@ var _ channels = (*drivelog.Log)(nil)
 // filterChain is the filters of one log, with what they remember. Instants go
 // through it in order.
 type filterChain struct {
-	opt      FilterOptions
+	bounds
 	columns  []string
 	steps    []func(now *instant) Reason
 	notes    []string
 	status16 bool
-	events   float64 // time of the last thing after which a trim must settle
 }
 
 // instant is the filters' columns at one instant.
@@ -181,7 +173,7 @@ func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	s := &filterChain{opt: opt.withDefaults(), events: math.Inf(-1)}
+	s := &filterChain{bounds: opt.bounds()}
 	for _, f := range Filters {
 		asked, byName := opt.asks(f)
 		if !asked {
@@ -222,9 +214,9 @@ var conditions = map[Filter]condition{
 		s.status16 = s.status16 || v == 16
 		return !closedLoop(v)
 	}},
-	Warm: {"coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < *s.opt.WarmAt }},
+	Warm: {"coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < s.warmAt }},
 	// A commanded mixture of 0 is a column that the controller never fills.
-	Enrichment: {"lambda_commanded", seldom, Enriched, func(s *filterChain, v float64) bool { return v > 0.4 && v < s.opt.RicherThan }},
+	Enrichment: {"lambda_commanded", seldom, Enriched, func(_ *filterChain, v float64) bool { return v > 0.4 && v < richerThan }},
 	Purge:      {"purge", seldom, Purging, func(_ *filterChain, v float64) bool { return v > 0 }},
 }
 

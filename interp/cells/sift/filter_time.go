@@ -76,9 +76,9 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 		list = append(list, &watch{column: s.column(name), bound: bound})
 		return true
 	}
-	speed := watching("engine_speed", s.opt.SpeedRate)
-	load := watching("load", s.opt.LoadRate) || watching("manifold_pressure", s.opt.LoadRate)
-	throttle := watching("throttle", s.opt.ThrottleRate)
+	speed := watching("engine_speed", s.speedRate)
+	load := watching("load", loadRate) || watching("manifold_pressure", loadRate)
+	throttle := watching("throttle", throttleRate)
 	if list == nil {
 		return "engine_speed, load or throttle"
 	}
@@ -111,7 +111,7 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 				}
 			}
 		}
-		if now.time-last < s.opt.SettleRates {
+		if now.time-last < settleRates {
 			return NotSteady
 		}
 		return Kept
@@ -206,7 +206,7 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 		open = cut
 		for i, c := range long {
 			v := now.value(c)
-			happened = happened || math.Abs(v-was[i]) >= s.opt.LearnedStep
+			happened = happened || math.Abs(v-was[i]) >= learnedStep
 			was[i] = v
 		}
 		if trim >= 0 && now.fresh(trim) && now.value(trim) == now.value(trim) {
@@ -219,9 +219,9 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 			u = turns{}
 		}
 		switch since := now.time - event; {
-		case since < *s.opt.SettleTrim:
+		case since < s.settleTrim:
 			return NotSettled
-		case since < s.opt.LongestSettle && u.count < 2 && k.drift(driftSpan) > mostDrift:
+		case since < longestSettle && u.count < 2 && k.drift(driftSpan) > mostDrift:
 			return NotSettled
 		}
 		return Kept

@@ -191,7 +191,7 @@ func (p *picker) cycle(b *block, i int, first bool) {
 		}
 		p.pendTime = f.Time[i]
 	}
-	if f.Time[i]-p.pendTime > p.opt.LongestPending {
+	if f.Time[i]-p.pendTime > longestPending {
 		p.decide(n+1, Kept)
 		p.segment = false
 	}

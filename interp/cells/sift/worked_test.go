@@ -48,11 +48,10 @@ func TestSettling(t *testing.T) {
 // latest is the row at which a trim counts whatever it does, its loop closed
 // after two seconds.
 func latest(t *testing.T) int {
-	o := FilterOptions{}.withDefaults()
-	if !(o.LongestSettle > *o.SettleTrim) {
+	if !(longestSettle > usualSettleTrim) {
 		t.Fatal("there is no wait for a trim that drifts")
 	}
-	return 20 + int(math.Round(o.LongestSettle*10))
+	return 20 + int(math.Round(longestSettle*10))
 }
 
 // TestOptionsInALine: what was asked for is a line, with the bounds that are not
@@ -60,10 +59,11 @@ func latest(t *testing.T) int {
 func TestOptionsInALine(t *testing.T) {
 	sixty := 60.
 	for want, o := range map[string]FilterOptions{
-		"":                       {},
-		"warm":                   {Use: []Filter{Warm}},
-		"warm warm-at=60":        {Use: []Filter{Warm}, WarmAt: &sixty},
-		"purge richer-than=0.95": {Use: []Filter{Purge}, RicherThan: 0.95},
+		"":                     {},
+		"warm":                 {Use: []Filter{Warm}},
+		"warm warm-at=60":      {Use: []Filter{Warm}, WarmAt: &sixty},
+		"purge speed-rate=0.5": {Use: []Filter{Purge}, SpeedRate: 0.5},
+		"purge settle-trim=0":  {Use: []Filter{Purge}, SettleTrim: new(float64)},
 	} {
 		if got := o.String(); got != want {
 			t.Errorf("%q, want %q", got, want)
