@@ -12,7 +12,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/exact"
 	"calsplice/interp/cells/logtest"
 	"calsplice/interp/cells/sift"
@@ -876,16 +875,20 @@ func TestPartsOfAText(t *testing.T) {
 	}
 }
 
-// TestDescribe: an axis in words, and where two that look alike differ.
-func TestDescribe(t *testing.T) {
-	one, two, like := logtest.Axis(t, "load", 5), logtest.Axis(t, "load", 5, 7, 9), logtest.Axis(t, "load", 5, 8, 9)
-	for want, a := range map[string]*axes.Axis{"none": nil, `"load" in "", 1 breakpoint at 5`: one, `"load" in "", 3 breakpoints from 5 to 9`: two} {
-		if got := describe(a); got != want {
-			t.Errorf("%s, want %s", got, want)
-		}
+// TestApart: where two axes that look alike in a line differ, and nothing where the line
+// shows it.
+func TestApart(t *testing.T) {
+	long := func(last float64) *tables.Axis {
+		return logtest.Axis(t, "load", 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, last, 99).Axis
 	}
-	if got := apart(two, like) + apart(two, one) + apart(two, two); got != ", with 8 for 7" {
-		t.Error(got)
+	short := logtest.Axis(t, "load", 5, 7, 9).Axis
+	for _, c := range []struct {
+		a, b *tables.Axis
+		want string
+	}{{long(12), long(13), ", with 13 for 12"}, {long(12), long(12), ""}, {long(12), short, ""}, {nil, short, ""}, {short, nil, ""}} {
+		if got := apart(c.a, c.b); got != c.want {
+			t.Errorf("%s and %s: %q, want %q", c.a.Text(), c.b.Text(), got, c.want)
+		}
 	}
 }
 

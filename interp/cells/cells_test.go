@@ -237,9 +237,9 @@ func TestCombineRefused(t *testing.T) {
 		doc       *tables.Calibration
 	}{
 		{"the same log again", "document 2: log log-0.csv is the same as log-0.csv of document 1: its samples would count twice", good},
-		{"other breakpoints", `document 2: x axis is "engine_speed" in "", 2 breakpoints from 0 to 200, and that of document 1 is "engine_speed" in "", 2 breakpoints from 0 to 100: only cells on the same axes combine`,
+		{"other breakpoints", `document 2: x axis is engine_speed 0, 200, and that of document 1 is engine_speed 0, 100: only cells on the same axes combine`,
 			document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 200), nil, Nearest, []string{"trim"}, log))},
-		{"a map and a curve", `document 2: y axis is "load" in "", 1 breakpoint at 1, and that of document 1 is none: only cells on the same axes combine`,
+		{"a map and a curve", `document 2: y axis is load 1, and that of document 1 is no axis: only cells on the same axes combine`,
 			document(t, fill(t, x, logtest.Axis(t, "load", 1), Nearest, []string{"trim"}, log))},
 		{"other weights", `document 2: weight is "spread", and that of document 1 is "nearest": only cells gathered alike combine`,
 			other(func(g *Grid) { g.settings.Weight = "spread" })},
@@ -253,12 +253,12 @@ func TestCombineRefused(t *testing.T) {
 			t.Errorf("%s: error is\n%v, want\n%s", tc.why, err, tc.want)
 		}
 	}
-	between := func(middle float64) *tables.Calibration {
-		return document(t, fill(t, logtest.Axis(t, "engine_speed", 0, middle, 100), nil, Nearest, []string{"trim"}, log))
+	long := func(last float64) *tables.Calibration {
+		return document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, last, 100), nil, Nearest, []string{"trim"}, log))
 	}
-	_, err := Combine(between(50), between(40))
-	if want := `document 2: x axis is "engine_speed" in "", 3 breakpoints from 0 to 100, and that of document 1 is ` +
-		`"engine_speed" in "", 3 breakpoints from 0 to 100, with 50 for 40: only cells on the same axes combine`; err == nil || err.Error() != want {
+	_, err := Combine(long(50), long(40))
+	if want := "document 2: x axis is engine_speed 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, … 14 in all, and that of document 1 is " +
+		"engine_speed 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, … 14 in all, with 50 for 40: only cells on the same axes combine"; err == nil || err.Error() != want {
 		t.Errorf("a breakpoint between: error is\n%v, want\n%s", err, want)
 	}
 }

@@ -165,11 +165,11 @@ func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
 func (g *Grid) sameQuestion(o *Grid, first string) error {
 	for _, a := range []struct {
 		name         string
-		ours, theirs *axes.Axis
-	}{{"x", g.x, o.x}, {"y", g.y, o.y}} {
-		if !plain(a.ours).Equal(plain(a.theirs)) {
+		ours, theirs *tables.Axis
+	}{{"x", plain(g.x), plain(o.x)}, {"y", plain(g.y), plain(o.y)}} {
+		if !a.ours.Equal(a.theirs) {
 			return fmt.Errorf("%s axis is %s, and that of %s is %s%s: only cells on the same axes combine",
-				a.name, describe(a.theirs), first, describe(a.ours), apart(a.theirs, a.ours))
+				a.name, a.theirs.Text(), first, a.ours.Text(), apart(a.theirs, a.ours))
 		}
 	}
 	ours, theirs := g.settings, o.settings
@@ -211,22 +211,9 @@ func (g *Grid) channelNames() []string {
 	return names
 }
 
-func describe(a *axes.Axis) string {
-	if a == nil {
-		return "none"
-	}
-	n := a.Len()
-	s := fmt.Sprintf("%s in %s, ", tables.Quote(a.Quantity()), tables.Quote(a.Unit()))
-	if n == 1 {
-		return s + "1 breakpoint at " + tables.FormatValue(a.At(0))
-	}
-	return s + fmt.Sprintf("%d breakpoints from %s to %s", n, tables.FormatValue(a.At(0)), tables.FormatValue(a.At(n-1)))
-}
-
-// apart reports where the breakpoints of two axes differ that look alike from
-// their ends.
-func apart(a, b *axes.Axis) string {
-	if describe(a) != describe(b) {
+// apart reports where the breakpoints of two axes differ that look alike in a line.
+func apart(a, b *tables.Axis) string {
+	if a == nil || b == nil || a.Text() != b.Text() {
 		return ""
 	}
 	for i, v := range a.Points() {

@@ -84,6 +84,9 @@ func quoted(b []byte) string {
 	return string(append(text, '"'))
 }
 
+// partKey is the key of what follows the first part of a text.
+func partKey(key string, part int) string { return fmt.Sprintf("%s%s%d", key, partMark, part) }
+
 // appendParts appends a key with a quoted text, cut where it is too long.
 func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 	if len(text) <= longest+2 {
@@ -93,7 +96,7 @@ func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 	for part := 0; len(text) > 0; part++ {
 		n, name := min(len(text), longest), key
 		if part > 0 {
-			name = fmt.Sprintf("%s%s%d", key, partMark, part)
+			name = partKey(key, part)
 		}
 		keys = append(keys, tables.ExtraKey{Key: name, Value: `"` + text[:n] + `"`})
 		text = text[n:]
@@ -106,7 +109,7 @@ func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 // [errEdited].
 func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error {
 	state := doc.Contents().State
-	var buf []byte
+	var buf []byte // used again for each cell
 	for i := 0; i < len(state); i++ {
 		k := state[i]
 		switch k.Key {
@@ -124,23 +127,20 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 		if channel < 0 {
 			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
 		}
-		v := k.Value
-		if len(v) < 2 || v[0] != '"' {
-			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), tally.ErrState)
-		}
-		text := v[1 : len(v)-1]
-		for part := 1; i+1 < len(state) && strings.HasPrefix(state[i+1].Key, k.Key+partMark); part++ {
-			if state[i+1].Key != fmt.Sprintf("%s%s%d", k.Key, partMark, part) {
-				break
-			}
+		text := strings.Trim(k.Value, `"`)
+		for part := 1; i+1 < len(state) && strings.HasPrefix(state[i+1].Key, k.Key+partMark) && state[i+1].Key == partKey(k.Key, part); part++ {
 			i++
 			text += strings.Trim(state[i].Value, `"`)
 		}
 		var err error
-		if buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text)); err == nil {
-			if surface {
-				err = g.channels[channel].surface.addEncoded(at, g.columns(), buf)
-			} else if err = say[g.channels[channel].name].agree(at, buf); err == nil {
+		buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
+		switch {
+		case err != nil || !strings.HasPrefix(k.Value, `"`):
+			err = tally.ErrState
+		case surface:
+			err = g.channels[channel].surface.addEncoded(at, g.columns(), buf)
+		default:
+			if err = say[g.channels[channel].name].agree(at, buf); err == nil {
 				err = g.at(channel, at).AddEncoded(buf)
 			}
 		}

@@ -87,9 +87,6 @@ func (l *Log) Engine() *tables.Engine { return l.opt.Engine }
 // Err is why the log cannot be scanned, nil where it can.
 func (l *Log) Err() error { return l.clockErr }
 
-// How says in sentences how the log is written and read.
-func (l *Log) How() []string { return slices.Clone(l.why) }
-
 // because keeps a reason for how the log is read, which the survey shows.
 func (l *Log) because(format string, args ...any) {
 	l.why = append(l.why, fmt.Sprintf(format, args...))

@@ -38,15 +38,20 @@ type eventScan struct {
 	above    float64
 	names    []string // of the context, in the frame's columns from the first after the channel
 	throttle int      // among the frame's columns; −1 where not logged
-	x, y     int      // axes among the frame's columns; −1 where not asked for
-	rx, ry   *axes.Ruler
-	recent   track   // of the throttle
-	lifted   bool    // the throttle fell before the open event
-	lowest   float64 // throttle since the open event began
+	along    [2]along // the axes y and x
+	recent   track    // of the throttle
+	lifted   bool     // the throttle fell before the open event
+	lowest   float64  // throttle since the open event began
 	stretch  int
 	open     bool
 	event    Event
 	take     func(*Event)
+}
+
+// along is an axis of the cells that events are given.
+type along struct {
+	*axes.Ruler
+	column int // of the frame; −1 where the axis is not asked for
 }
 
 // Events finds every longest run of samples strictly above a threshold. A run
@@ -58,7 +63,7 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 	if err := log.Resolve(channel); err != nil {
 		return nil, err
 	}
-	s := &eventScan{above: above, throttle: -1, x: -1, y: -1, event: Event{At: map[string]float64{}}, take: take}
+	s := &eventScan{above: above, throttle: -1, event: Event{At: map[string]float64{}}, take: take}
 	columns := []string{channel}
 	logged, _ := drivelog.Channels()
 	for _, name := range logged {
@@ -71,20 +76,16 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 		s.names = append(s.names, name)
 		columns = append(columns, name)
 	}
-	for _, a := range []struct {
-		axis  *axes.Axis
-		at    *int
-		ruler **axes.Ruler
-	}{{x, &s.x, &s.rx}, {y, &s.y, &s.ry}} {
-		if a.axis == nil {
-			continue
-		}
-		var err error
-		if *a.ruler, err = axes.NewRuler(a.axis, 1); err != nil {
+	for i, a := range []*axes.Axis{y, x} {
+		ruler, err := axes.NewRuler(a, 1)
+		if err != nil {
 			return nil, err
 		}
-		*a.at = len(columns)
-		columns = append(columns, a.axis.Channel)
+		s.along[i] = along{ruler, -1}
+		if a != nil {
+			s.along[i].column = len(columns)
+			columns = append(columns, a.Channel)
+		}
 	}
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
 	if err != nil {
@@ -151,19 +152,27 @@ func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 			e.At[name] = c
 		}
 	}
-	e.Cell = nil
-	if s.x >= 0 {
-		x, y := f.Columns[s.x].Value[i], 0.0
-		if s.y >= 0 {
-			y = f.Columns[s.y].Value[i]
-		}
-		if x == x && y == y {
-			e.Cell = &[2]int{0, int(s.rx.Index(x))}
-			if s.y >= 0 {
-				e.Cell[0] = int(s.ry.Index(y))
-			}
-		}
+	e.Cell = s.cell(f, i)
+}
+
+// cell is where an instant stands among the cells; nil without cells or a reading of
+// where it is.
+func (s *eventScan) cell(f *drivelog.Frame, i int) *[2]int {
+	if s.along[1].column < 0 {
+		return nil
 	}
+	var cell [2]int
+	for k, a := range s.along {
+		if a.column < 0 {
+			continue
+		}
+		v := f.Columns[a.column].Value[i]
+		if v != v {
+			return nil
+		}
+		cell[k] = int(a.Index(v))
+	}
+	return &cell
 }
 
 func (s *eventScan) end() {
