@@ -72,22 +72,14 @@ func Merge(base, ours, theirs *tables.Calibration, opt MergeOptions) (*MergeResu
 	m.r.Merged = doc
 	sortConflicts(m.r.Conflicts)
 	if opt.Prefer != "" && len(m.r.Conflicts) > 0 {
-		return m.prefer()
+		var notes []string
+		m.r.Settled = m.r.Conflicts
+		if m.r.Merged, m.r.Conflicts, notes, err = Resolve(doc, m.r.Settled, opt.Prefer, Selection{}); err != nil {
+			return nil, err
+		}
+		m.r.Notes = append(m.r.Notes, notes...)
 	}
 	m.r.SideEffects = append(m.r.SideEffects, sideEffectsOf(ours, theirs, m.r.Merged)...)
-	return m.r, nil
-}
-
-// prefer settles all conflicts for one side.
-func (m *merger) prefer() (*MergeResult, error) {
-	all := m.r.Conflicts
-	doc, left, notes, err := Resolve(m.r.Merged, all, m.opt.Prefer, Selection{})
-	if err != nil {
-		return nil, err
-	}
-	m.r.Merged, m.r.Conflicts, m.r.Settled = doc, left, all
-	m.r.Notes = append(m.r.Notes, notes...)
-	m.r.SideEffects = append(m.r.SideEffects, sideEffectsOf(m.ours, m.theirs, doc)...)
 	return m.r, nil
 }
 

@@ -43,32 +43,14 @@ func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
 	if s.oneGrid(x, y) {
 		return s.cells(x, y), nil
 	}
-	m, err := s.begin(x, y)
+	m, err := s.fill(x, y, nil)
 	if err != nil {
 		return nil, err
 	}
-	if err = m.fill(); err != nil {
-		return nil, err
-	}
 	if lost := m.lost(m.a); len(lost) > 0 {
-		again, err := s.begin(x, y)
-		if err != nil {
+		if m, err = s.fill(x, y, lost); err != nil {
 			return nil, err
 		}
-		for _, p := range lost {
-			if !has(m.p.x, p[0]) {
-				again.keepX = union(again.keepX, p[:1])
-			}
-			if !has(m.p.y, p[1]) {
-				again.keepY = union(again.keepY, p[1:])
-			}
-			again.clash[p] = true
-		}
-		again.p.x, again.p.y = union(again.p.x, again.keepX), union(again.p.y, again.keepY)
-		if err = again.fill(); err != nil {
-			return nil, err
-		}
-		m = again
 	}
 	m.X, m.Y, m.Values = axis(m.p.x, x), axis(m.p.y, y), m.p.values
 	m.report()
@@ -105,7 +87,9 @@ func (s *Sides) cells(x, y *tables.Axis) *Merged {
 	return m.Merged
 }
 
-func (s *Sides) begin(px, py *tables.Axis) (*merging, error) {
+// fill merges onto axes, and onto the breakpoints of nodes at which ours stays
+// whatever theirs did to them.
+func (s *Sides) fill(px, py *tables.Axis, stay [][2]float64) (*merging, error) {
 	m := &merging{Sides: s, Merged: &Merged{X: px, Y: py}, clash: map[[2]float64]bool{}}
 	x := keys(s.Base.X(), s.Ours.X(), s.Theirs.X(), px)
 	y := keys(s.Base.Y(), s.Ours.Y(), s.Theirs.Y(), py)
@@ -118,9 +102,21 @@ func (s *Sides) begin(px, py *tables.Axis) (*merging, error) {
 			return nil, err
 		}
 	}
+	for _, p := range stay {
+		if !has(m.p.x, p[0]) {
+			m.keepX = union(m.keepX, p[:1])
+		}
+		if !has(m.p.y, p[1]) {
+			m.keepY = union(m.keepY, p[1:])
+		}
+		m.clash[p] = true
+	}
+	m.p.x, m.p.y = union(m.p.x, m.keepX), union(m.p.y, m.keepY)
 	var err error
-	m.step, err = tables.NewTable(tables.Fields{ID: "t", Resolution: s.Resolution, Values: []float64{0}})
-	return m, err
+	if m.step, err = tables.NewTable(tables.Fields{ID: "t", Resolution: s.Resolution, Values: []float64{0}}); err != nil {
+		return nil, err
+	}
+	return m, m.nodes()
 }
 
 // table is the grid as a table, for the surface between its nodes.
@@ -192,8 +188,8 @@ func (c *change) against(o *grid) error {
 	return nil
 }
 
-// fill fills in the merged cells.
-func (m *merging) fill() error {
+// nodes fills in the merged cells.
+func (m *merging) nodes() error {
 	laid, err := layAll(m.p.x, m.p.y, &m.o, &m.a.grid, &m.b.grid, &m.a.d, &m.b.d)
 	if err != nil {
 		return err

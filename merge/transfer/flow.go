@@ -68,7 +68,8 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 			return nil, err
 		}
 	}
-	if !flow || u.Dimension() == v.Dimension() && (from.fluid == to.fluid || from.fluid == 0 || to.fluid == 0) {
+	p, q := from.fluid.density, to.fluid.density
+	if !flow || u.Dimension() == v.Dimension() && (p == q || p == 0 || q == 0) {
 		c, err := unit.Between(u, v)
 		if err != nil {
 			return nil, to.fault(dst, "%v", err)
@@ -100,37 +101,34 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 	}
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
-		tables.FormatValue(a), from.fluidFrom, tables.FormatValue(b), to.fluidFrom, tables.FormatValue(b), tables.FormatValue(a), short(root))
+		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))
 	return func(q float64) float64 { return out.Apply(in.Apply(q) * root) }, nil
 }
 
 // fluids are the densities of what the two tables' flows are of, each noted. One
 // that is not known is taken to be the other: one fuel for both.
 func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
-	a, b = from.fluid, to.fluid
-	use := func(s *side) {
-		s.notes.assume("fluid of "+s.whose+"'s flow", tables.FormatValue(s.fluid)+" kg/L", s.fluidFrom)
+	known, other := from, to
+	if known.fluid.density == 0 {
+		known, other = to, from
 	}
-	switch {
-	case a == 0 && b == 0:
+	if known.fluid.density == 0 {
 		return 0, 0, from.fault(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
-	case a == 0:
-		use(to)
-		to.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
-			tables.FormatValue(b), to.fluidFrom, src.Unit(), dst.Unit(), from.whose)
-		return b, b, nil
-	case b == 0:
-		use(from)
-		from.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s: the %s gives none, and is taken to run the same fuel",
-			tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit(), to.whose)
-		return a, a, nil
 	}
-	use(from)
-	use(to)
-	if a == b {
-		from.notes.cautions.Addf("a fuel density of %s kg/L, from %s, turns %s into %s", tables.FormatValue(a), from.fluidFrom, src.Unit(), dst.Unit())
+	for _, s := range []*side{known, other} {
+		if s.fluid.density > 0 {
+			s.notes.assume("fluid of "+s.whose+"'s flow", s.fluid.String()+" kg/L", s.fluid.from)
+		}
 	}
-	return a, b, nil
+	by := fmt.Sprintf("a fuel density of %s kg/L, from %s, turns %s into %s", known.fluid, known.fluid.from, src.Unit(), dst.Unit())
+	switch {
+	case other.fluid.density == 0:
+		from.notes.cautions.Addf("%s: the %s gives none, and is taken to run the same fuel", by, other.whose)
+		return known.fluid.density, known.fluid.density, nil
+	case from.fluid.density == to.fluid.density:
+		from.notes.cautions.Add(by)
+	}
+	return from.fluid.density, to.fluid.density, nil
 }
 
 // alike is how far two stoichiometric ratios of one kind of fuel may lie apart:
@@ -144,9 +142,9 @@ func sameFuel(from, to *side) error {
 	if a == 0 || b == 0 || math.Abs(a-b) <= alike*math.Max(a, b) {
 		return nil
 	}
-	if from.fuel > 0 && to.fuel > 0 {
+	if from.fuel.density > 0 && to.fuel.density > 0 {
 		from.notes.cautions.Addf("donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): flow is turned by density alone (%s and %s kg/L)",
-			short(a), from.whose, short(b), to.whose, tables.FormatValue(from.fuel), tables.FormatValue(to.fuel))
+			short(a), from.whose, short(b), to.whose, from.fuel, to.fuel)
 		return nil
 	}
 	return to.fault(nil, "donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): give both fuel densities (engine fuel_density, or --donor-density and --density)",

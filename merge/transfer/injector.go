@@ -24,7 +24,15 @@ func (n Num) MarshalJSON() ([]byte, error) {
 func (n Num) Known() bool { return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0) }
 
 // String is the number as a report shows it.
-func (n Num) String() string { return short(float64(n)) }
+func (n Num) String() string {
+	if !n.Known() {
+		return "–"
+	}
+	return short(float64(n))
+}
+
+// short is a number for reading.
+func short(v float64) string { return tables.Digits(v, 4) }
 
 var unknown = Num(math.NaN())
 
@@ -51,7 +59,7 @@ func (s *side) newInjector() (injector, error) {
 		switch u, _ := unit.Parse(t.Unit()); role {
 		case tables.InjectorFlow:
 			grams, _ := unit.Parse("g/s")
-			if r.toBase, err = unit.Flow(u, grams, s.fluid); err != nil {
+			if r.toBase, err = unit.Flow(u, grams, s.fluid.density); err != nil {
 				return nil, s.fault(t, "%v", err)
 			}
 			// A curve is held past its ends, as the controller does; a scalar follows

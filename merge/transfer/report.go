@@ -108,8 +108,8 @@ func (j *job) notShown(what string, why any) {
 // settleFluid gives a side without a fuel density the other's, as the transfer
 // itself does.
 func (s *side) settleFluid(other *side) {
-	if s.fluid == 0 {
-		s.fluid, s.fluidFrom = other.fuel, other.fuelFrom
+	if s.fluid.density == 0 {
+		s.fluid = other.fuel
 	}
 }
 

@@ -1,6 +1,7 @@
 package transfer
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -21,13 +22,20 @@ type side struct {
 	// fixed is what stands for an axis that a table lacks, as the person gave it.
 	fixedPressure, fixedVoltage float64
 
-	fuel      float64 // kg/L; 0 where not known
-	fuelFrom  string
-	fluid     float64 // kg/L, of what its flow table is measured with; 0 where not known
-	fluidFrom string
+	fuel  fluid
+	fluid fluid // what its flow table is measured with
 
 	notes *notes
 }
+
+// fluid is a fuel, or what stands for it on a flow bench: its density in kg/L, 0
+// where not known, and where that comes from.
+type fluid struct {
+	density float64
+	from    string
+}
+
+func (f fluid) String() string { return tables.FormatValue(f.density) }
 
 // rail is a rail pressure, and how a person says it.
 type rail struct {
@@ -88,12 +96,7 @@ func newSide(whose, file string, cal *tables.Calibration, density float64, flag 
 	return s, faults
 }
 
-func (s *side) engine() tables.Engine {
-	if e := s.cal.Engine(); e != nil {
-		return *e
-	}
-	return tables.Engine{}
-}
+func (s *side) engine() *tables.Engine { return cmp.Or(s.cal.Engine(), &tables.Engine{}) }
 
 func (s *side) readRail() *tables.Fault {
 	p := s.engine().RailPressure
@@ -109,18 +112,18 @@ func (s *side) readRail() *tables.Fault {
 	return nil
 }
 
-func (s *side) readFuel(density float64, flag string) *tables.Fault {
+func (s *side) readFuel(given float64, flag string) *tables.Fault {
 	switch d := s.engine().FuelDensity; {
-	case density > 0:
-		s.fuel, s.fuelFrom = density, flag
+	case given > 0:
+		s.fuel = fluid{given, flag}
 	case d != nil:
 		v, err := unit.Convert(d.Value, d.Unit, "kg/L")
 		if err != nil {
 			return s.fault(nil, "engine fuel_density: %v", err)
 		}
-		s.fuel, s.fuelFrom = v, s.whose+"'s document"
+		s.fuel = fluid{v, s.whose + "'s document"}
 	}
-	s.fluid, s.fluidFrom = s.fuel, s.fuelFrom
+	s.fluid = s.fuel
 	return nil
 }
 

@@ -1,6 +1,7 @@
 package transfer
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -58,7 +59,10 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	if err := j.change(recipient); err != nil {
 		return nil, err
 	}
-	rests := j.rests()
+	var rests tables.Notes // as cautions: whoever gets the change set alone must see them
+	for _, a := range j.notes.assumed {
+		rests.Add(a.String())
+	}
 	j.report()
 	j.result.Assumed = append([]Assumption{}, j.notes.assumed...)
 	j.result.Cautions, j.result.rests = slices.Concat(rests, j.notes.cautions), len(rests)
@@ -88,11 +92,8 @@ func (j *job) readSides(donor, recipient *tables.Calibration) tables.Faults {
 	j.donor.baro, j.recipient.baro = o.Barometer, o.Barometer
 	j.recipient.fixedPressure, j.recipient.fixedVoltage = o.Pressure, o.Voltage
 	if o.RatedDensity > 0 {
-		j.donor.fluid, j.donor.fluidFrom = o.RatedDensity, "--rated-density"
-		if j.recipient.fluid == 0 {
-			j.recipient.fluid, j.recipient.fluidFrom = j.donor.fuel, j.donor.fuelFrom
-		}
-		if j.recipient.fluid == 0 {
+		j.donor.fluid = fluid{o.RatedDensity, "--rated-density"}
+		if j.recipient.settleFluid(j.donor); j.recipient.fluid.density == 0 {
 			return tables.Faults{j.recipient.fault(nil, "a flow rated at %s kg/L is turned to the fuel's density, and neither side gives one: give engine fuel_density, or --density",
 				tables.FormatValue(o.RatedDensity))}
 		}
@@ -107,22 +108,21 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 	var faults tables.Faults
 	for _, role := range moved {
 		d, r := j.donor.member[role], j.recipient.member[role]
-		if d != nil && r != nil {
+		has, lacks, t := j.donor, j.recipient, cmp.Or(d, r)
+		if d == nil {
+			has, lacks = lacks, has
+		}
+		switch {
+		case d != nil && r != nil:
 			list = append(list, role)
 			continue
-		}
-		if d == nil && r == nil {
-			if role == tables.InjectorFlow && !j.opt.Partial {
-				faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: want the injector's flow, or --partial to move the rest", role))
-			}
-			continue
-		}
-		has, lacks, t := j.donor, j.recipient, d
-		if d == nil {
-			has, lacks, t = j.recipient, j.donor, r
-		}
-		if !j.opt.Partial {
+		case t != nil && !j.opt.Partial:
 			faults = append(faults, lacks.fault(nil, "there is no table of role %s, and the %s has one (%s): give it, or --partial to leave that one where it is", role, has.whose, t.ID()))
+			continue
+		case t == nil && role == tables.InjectorFlow && !j.opt.Partial:
+			faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: want the injector's flow, or --partial to move the rest", role))
+			continue
+		case t == nil:
 			continue
 		}
 		text := fmt.Sprintf("%s is left behind: the %s has a table of it (%s) and the %s none; the injector's tables belong together", role, has.whose, t.ID(), lacks.whose)
@@ -133,15 +133,6 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 		faults = append(faults, j.donor.fault(nil, "no table of the injector's group is on both sides: there is nothing to transfer"))
 	}
 	return list, faults
-}
-
-// rests says what the moved values rest on, as cautions: whoever gets the change
-// set alone must see it.
-func (j *job) rests() (list tables.Notes) {
-	for _, a := range j.notes.assumed {
-		list.Add(a.String())
-	}
-	return list
 }
 
 // move brings one member across.
@@ -238,7 +229,7 @@ func (j *job) change(recipient *tables.Calibration) error {
 	}
 	cs := merge.Diff(recipient, changed)
 	cs.MadeBy = "transfer"
-	cs.Title = "Injector data from " + name(j.result.Donor, j.donor.file)
+	cs.Title = "Injector data from " + cmp.Or(strings.TrimSpace(j.result.Donor), j.donor.file)
 	for i := range cs.Edits {
 		e, ok := cs.Edits[i].(*merge.CellEdit)
 		if !ok {
@@ -264,11 +255,4 @@ func (j *job) why(m Member, i int) string {
 		return "interpolated between breakpoints of the " + from
 	}
 	return "a breakpoint of the " + from
-}
-
-func name(s, file string) string {
-	if strings.TrimSpace(s) == "" {
-		return file
-	}
-	return s
 }
