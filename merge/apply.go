@@ -64,6 +64,8 @@ func (a *Applied) Notes() (notes []string) {
 func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied, error) {
 	d := newDraft(doc)
 	d.limits = !o.BeyondLimits && !cs.reversed
+	// Whether it is applied already is asked of a draft of its own, since this one
+	// has the edits in it that did fit.
 	if bad := d.apply(cs); len(bad) > 0 {
 		again := newDraft(doc)
 		return nil, &MismatchError{Mismatches: bad, Already: len(again.apply(cs.Reverse())) == 0, Other: d.otherDocument(cs, nil)}
@@ -79,6 +81,8 @@ func ApplyWith(doc *tables.Calibration, cs *ChangeSet, o ApplyOptions) (*Applied
 // either side of it is known; "" where neither is, or the document is the one.
 // after is nil where the change set does not apply.
 func (d *draft) otherDocument(cs *ChangeSet, after *tables.Calibration) string {
+	// A change set that was turned round knows what it should make and need not
+	// know what it starts from; so either end may say which document is meant.
 	same := cs.Base.SHA256 == "" || cs.Base.SHA256 == tablejson.SHA256(d.doc)
 	if same && (after == nil || cs.makes == "" || cs.makes == tablejson.SHA256(after)) {
 		return ""
@@ -145,6 +149,8 @@ func (d *draft) setFrames(cs *ChangeSet) {
 }
 
 func (t *tableDraft) setCell(i int, v float64) {
+	// Until the first cell is set, the values are the document's own, and a document
+	// never changes. One copy serves all edits of the table.
 	if !t.mine {
 		t.f.Values, t.mine = slices.Clone(t.f.Values), true
 	}
@@ -181,6 +187,8 @@ func (d *draft) finish() (*tables.Calibration, error) {
 	d.c.Tables = make([]*tables.Table, len(d.order))
 	for i, id := range d.order {
 		t := d.tables[id]
+		// A table that no edit touched is the old one, valid as it is: a change set of a
+		// few cells costs nothing for the rest of a large document.
 		if !t.dirty {
 			d.c.Tables[i] = t.was
 			continue
@@ -215,6 +223,7 @@ func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 	}
 	n := columns(&t.f)
 	for i, v := range t.f.Values {
+		// On other axes no cell has a successor: then each is guarded as one that stays.
 		next := from[i]
 		if len(to) == len(from) {
 			next = to[i]

@@ -123,6 +123,8 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	if d.Y != nil {
 		s.At, s.YUnit, s.Axes[1] = append(s.At, Number(d.AtY)), d.Y.Unit(), d.Y.Quantity()
 	}
+	// Without a tolerance, what interpolating twice leaves is no difference. It goes
+	// with the size of the values, for small ones are sums of large ones as well.
 	scale := 0.0
 	for _, v := range a.Values() {
 		if !math.IsNaN(v) {
@@ -144,6 +146,8 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 			s.Extrapolated++
 		}
 	}
+	// A difference at an edge that was held is worth less than one that was measured;
+	// the reader is told which it is.
 	n := d.Row*columnsOf(d.X) + d.Column
 	s.Worst = max(d.First[n], d.Second[n]).String()
 	t.Surface = s
@@ -186,6 +190,8 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 		return nil
 	}
 	f := a.Fields()
+	// From here on the old table is the new one's spelling of it. Where any part
+	// does not convert there is no such table, and the two are compared as they are.
 	conv, notes, ok := c.conversion(a.Unit(), b.Unit())
 	if !ok {
 		return nil
@@ -225,6 +231,8 @@ func (c *comparison) conversion(from, to string) (unit.Conversion, []string, boo
 	}
 	a, oka := unit.Parse(from)
 	b, okb := unit.Parse(to)
+	// Mass and volume flow convert with a density alone, and only a document can say
+	// which: no usual one would be right for both of two fuels.
 	for _, doc := range []*tables.Calibration{c.b, c.a} {
 		if e := doc.Engine(); oka && okb && e != nil && e.FuelDensity != nil {
 			density, err := unit.Convert(e.FuelDensity.Value, e.FuelDensity.Unit, "kg/L")

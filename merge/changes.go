@@ -7,6 +7,22 @@
 // round, Merge combines two; the packages under this one (transfer, propose)
 // produce them too. How a change set is shown or stored is elsewhere: see
 // merge/changefile.
+//
+// What an edit means is said once. Each of the six kinds can be applied to a
+// draft of the document, or lists what stands against it; it can bring a draft
+// to what it expects to find; and it can be turned round. All else is made of
+// these three: undoing applies the edits turned round, and where the document
+// has moved on, [Undo] brings it back to what they expect and merges the two; a
+// conflict is an edit for each of its sides, so that [Resolve] asks the edits
+// whether the document is at one of them, and lets another take it there.
+//
+// It promises, to the byte: a document with the difference to another applied is
+// that other, and the reverse leads back; a change set applies whole or not at
+// all; no edit of either side of a merge vanishes, and no cell becomes a mean of
+// two. A tolerance hides from a reader what a change set carries all the same.
+//
+// It leaves out why anybody edits: evidence and cautions travel with the edits
+// and are not read here. And it judges no value: see interp/plausible.
 package merge
 
 import (

@@ -24,6 +24,8 @@ func (e *CellEdit) apply(d *draft) {
 	}
 	v := t.f.Values[i]
 	switch {
+	// Guards come before limits: of a stale edit nobody wants to hear that it would
+	// go too far as well.
 	case !holds(v, e.From, e.To, t.half):
 		m.Found, m.Already = cellText(v), holds(v, e.To, e.From, t.half)
 		d.mismatch(m)
@@ -176,6 +178,8 @@ func (e *AddTable) apply(d *draft) {
 		d.mismatch(Mismatch{Table: id, Wanted: "no such table yet", Found: "the table", Already: t.holds(e.Table)})
 		return
 	}
+	// Else comes into play where a part of a change set is applied: the table to
+	// stand behind may be one that was left out.
 	at := d.behind(e.After)
 	for i := 0; at < 0 && i < len(e.Else); i++ {
 		at = d.behind(e.Else[i])
@@ -213,6 +217,8 @@ func (e *RemoveTable) expect(d *draft) {
 	if at >= 0 {
 		d.drop(e.Table.ID())
 	} else {
+		// Whatever stands there under this id gives way in its own place; a table that
+		// is gone comes back to where it was, or to the front.
 		at = max(0, d.behind(e.After))
 	}
 	d.insert(at, e.Table)
@@ -225,6 +231,8 @@ func (e *OrderEdit) reverse() Edit { return &OrderEdit{e.To, e.From, e.Part} }
 
 func (e *OrderEdit) apply(d *draft) {
 	here, from, to := d.order, e.From, e.To
+	// Applied apart, tables may have come or gone: those that either order does not
+	// know say nothing about whether the others stand as expected.
 	if e.Part {
 		has := set(d.order)
 		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)

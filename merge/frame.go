@@ -88,6 +88,8 @@ func samePlaces(a, b *tables.Axis) bool {
 func placeAxis(frame, here *tables.Axis) axisPlacement {
 	p := axisPlacement{at: make([]int, columnsOf(frame)), size: columnsOf(here)}
 	find := finder(frame, here)
+	// An axis of another quantity is never the same, however its numbers agree: 20 to
+	// 100 kPa and 20 to 100 % are no places of one another.
 	p.same = samePlaces(frame, here) && (frame == nil || find != nil)
 	for i := range p.at {
 		switch {
@@ -157,6 +159,7 @@ func (p *axisPlacement) sameNeighbours(i int) bool {
 		}
 		return p.at[i]
 	}
+	// An end counts as a neighbour: what lies past the last breakpoint is held from it.
 	return at(i-1) == p.at[i]-1 && at(i+1) == p.at[i]+1
 }
 
@@ -178,6 +181,8 @@ func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 		d.mismatch(fr.nowhere(t, *m, row, column, p.strange))
 		return false
 	}
+	// The edit lands on its breakpoints. What it does between them, the neighbours
+	// decide: a bilinear surface fades from one breakpoint to the next.
 	if !p.same {
 		p.moved++
 		if !p.x.sameNeighbours(column) || !p.y.sameNeighbours(row) {

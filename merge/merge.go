@@ -65,6 +65,8 @@ func Merge(base, ours, theirs *tables.Calibration, opt MergeOptions) (*MergeResu
 	for _, id := range order {
 		c.Tables = append(c.Tables, list[id])
 	}
+	// Ours stands wherever the sides conflict, so that the document is valid now
+	// and after any choice among the conflicts.
 	doc, err := tables.NewCalibration(c)
 	if err != nil {
 		return nil, err
@@ -170,6 +172,8 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 	fo, fa, fb := o.Fields(), a.Fields(), b.Fields()
 	f := tables.Fields{ID: fo.ID}
 	t := &tableMerge{merger: m, o: o, a: a, b: b, f: &f}
+	// A unit and the numbers in it are one thing. Merged one by one, one side's unit
+	// would end up beside the other side's numbers.
 	apart := t.unitsDiffer()
 	conflictOf := map[string]bool{}
 	for _, g := range tables.TableFields.Of(&fo, &fa, &fb) {
@@ -224,7 +228,10 @@ func fieldSide(g tables.Field[tables.Fields], f *tables.Fields) ConflictSide {
 // An edit whose table or cell is no longer there cannot be undone, and is an
 // error.
 func Undo(doc *tables.Calibration, undo *ChangeSet) (r *MergeResult, stale int, err error) {
+	// Selecting all of it makes the edits of order and of added tables forgiving.
 	undo = undo.Select(func(Edit) bool { return true }) // tables may have come and gone since
+	// Merge finds what collides; how many edits the document no longer holds, only
+	// the guards can say.
 	stale = len(newDraft(doc).apply(undo))
 	base, err := asExpected(doc, undo)
 	if err != nil {

@@ -98,6 +98,9 @@ func (t *tableMerge) converted(p *tables.Table) bool {
 	if unit.Same(p.Unit(), t.o.Unit()) || tables.SameBits(p.Values(), t.o.Values()) {
 		return false
 	}
+	// Of the cells that both have, a conversion changes every one that is not 0. A
+	// side that left them all as they were named another unit for the same numbers;
+	// where the two share no cell, the numbers are taken for converted.
 	named := false
 	for was, is := range kept(t.o, p) {
 		if !tables.SameBit(t.o.At(was[0], was[1]), p.At(is[0], is[1])) {
@@ -130,6 +133,7 @@ func (t *tableMerge) baseInUnit() bool {
 // one conflict.
 func (t *tableMerge) unitsDiffer() bool {
 	a, b := t.converted(t.a), t.converted(t.b)
+	// Both in the same new unit: the base is brought there, and all three compare.
 	if a && b {
 		return !unit.Same(t.a.Unit(), t.b.Unit()) || !t.baseInUnit()
 	}
@@ -170,6 +174,7 @@ func (t *tableMerge) tolerated(o, a, b float64) (float64, bool) {
 	}
 	bound := t.opt.Tolerance.of(t.f.ID, t.o.Tolerance())
 	switch {
+	// Two edits that are one, or theirs is none: ours. Only ours is none: theirs.
 	case bound.hides(a, b), bound.hides(b, o):
 		return a, true
 	case bound.hides(a, o):

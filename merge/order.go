@@ -21,6 +21,8 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 		all[id] = true
 	}
 	o, a, b := keepOnly(m.base.IDs(), all), keepOnly(m.ours.IDs(), all), keepOnly(m.theirs.IDs(), all)
+	// Only tables that all three have can have been moved by a side; all others are
+	// put where they follow something.
 	core := set(keepOnly(keepOnly(a, set(b)), set(o)))
 	co, ca, cb := keepOnly(o, core), keepOnly(a, core), keepOnly(b, core)
 	order, ok := surface.Three(co, ca, cb, slices.Equal[[]string])
@@ -67,6 +69,8 @@ func followers(ids []string, core map[string]bool) map[string][]string {
 // interleave merges two lists into one that keeps the order of both wherever
 // they agree, the same whichever comes first.
 func interleave(a, b []string) []string {
+	// Each list is walked once, with a look at where the other has the same id, since
+	// a document may bring a hundred thousand tables.
 	inA, inB := positions(a), positions(b)
 	taken := make(map[string]bool, len(a)+len(b))
 	out := make([]string, 0, len(a)+len(b))

@@ -127,6 +127,8 @@ func compare(a, b *tables.Calibration, tolerance Tolerance, only Selection, shor
 	if only.All() {
 		r.document(a, b)
 	}
+	// Removed tables stand first, in the old document's order; the rest follows the
+	// new one.
 	for _, t := range a.Tables() {
 		if only.Table(t.ID()) && b.Table(t.ID()) == nil {
 			r.Tables = append(r.Tables, TableReport{Table: t.ID(), Title: t.Title(), Unit: t.Unit(), Change: "removed", Old: t})
@@ -267,6 +269,8 @@ func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
 	if t.Changed == 0 || c.short {
 		return
 	}
+	// The cells are all listed, for machines; blocks say the same for people, and
+	// what no block explains is listed to them cell by cell.
 	list, rest := blocks.Find(va, b, bound.hides)
 	c.Blocks = append(c.Blocks, list...)
 	for _, i := range rest {
@@ -321,6 +325,8 @@ func keptPoints(a, b *tables.Axis) ([][2]int, bool) {
 	if a == nil || b == nil {
 		return [][2]int{{0, 0}}, a == b
 	}
+	// Breakpoints of another unit may be the same places. They have been converted
+	// before, where they could be; what is left does not compare.
 	if a.Quantity() != b.Quantity() || a.Unit() != b.Unit() {
 		return nil, false
 	}

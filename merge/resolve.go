@@ -49,6 +49,8 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	if len(bad) > 0 {
 		return nil, nil, nil, &MismatchError{Mismatches: bad}
 	}
+	// All choices are guarded before the first is made: a resolution applies whole or
+	// not at all, as a change set does.
 	faults := brokenLines(chosen, left)
 	for step := range 3 {
 		for i, c := range chosen {
@@ -212,6 +214,7 @@ func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
 	switch {
 	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
 		return r.takeAway(c, t)
+	// The base never had the cell, and the merged table does not: nothing to do.
 	case side.Absent && !there:
 		return nil
 	case side.Absent:

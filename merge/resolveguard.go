@@ -35,6 +35,8 @@ func (r *resolver) against(c Conflict, take Side) []Mismatch {
 	if err != nil {
 		return nil
 	}
+	// A draft of its own, with the one table in it: an edit that fits is made, and
+	// this one is thrown away.
 	d := &draft{c: r.c, order: slices.Clone(r.order), tables: map[string]*tableDraft{}}
 	if t := r.tables[c.Table]; t != nil {
 		d.tables[c.Table] = newTableDraft(t.was)

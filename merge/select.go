@@ -136,6 +136,8 @@ func (cs *ChangeSet) Select(keep func(Edit) bool) *ChangeSet {
 	part := *cs
 	part.Edits, part.Frames = nil, nil
 	edited := map[string]bool{}
+	// What is left out may be applied later, and has to fit then: so nothing here may
+	// depend on it, and each table remembers where it belongs.
 	left := map[string]string{} // tables not added, and what each would follow
 	for _, e := range cs.Edits {
 		add, isAdd := e.(*AddTable)

@@ -70,6 +70,8 @@ func (e *sideEffects) limits() []string {
 func (e *sideEffects) monotony() []string {
 	var found surface.Places
 	for _, l := range interp.Lines(e.t) {
+		// Two breakpoints have a trend whatever they hold, and a flat line has both: only
+		// a line that both sides bent one way can lose its shape.
 		up, down := l.Trend(e.parents[0])
 		up2, down2 := l.Trend(e.parents[1])
 		now, nowDown := l.Trend(e.t.Values())
@@ -91,6 +93,8 @@ func (e *sideEffects) steps() []string {
 			a, b := math.Abs(e.parents[0][q]-e.parents[0][p]), math.Abs(e.parents[1][q]-e.parents[1][p])
 			d := math.Abs(v[q] - v[p])
 			most := max(a, b)
+			// A step as large as a parent's is that parent's. Rounding to the resolution may
+			// add one step of it.
 			if !(d-most > max(e.t.Tolerance(), 1e-9*(math.Abs(v[q])+math.Abs(v[p])))) {
 				continue
 			}

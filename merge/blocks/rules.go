@@ -68,6 +68,7 @@ func (s *search) interval(k kind, i, seed int) (lo, hi float64) {
 	default:
 		lo, hi = (new-w)/old, (new+w)/old
 	}
+	// At a limit the cell says only that the rule leads at least there.
 	if new >= s.high {
 		hi = math.Copysign(math.Inf(1), old)
 	}
@@ -129,6 +130,8 @@ func (s *search) choose(q rectangle, k kind, level, seed int) (number float64, p
 	if k == byAdd {
 		scale = 1
 	}
+	// Rounding leaves an interval of numbers. A person wrote one of the plain ones in
+	// it, most likely near to what fits best.
 	fit, spread := s.fit(q, k, scale)
 	if !(lo <= fit && fit <= hi) {
 		fit = lo/2 + hi/2

@@ -188,7 +188,11 @@ func (s *search) explain() (list []found, left []int) {
 // blocks finds all blocks, and lists the cells that none explains.
 func (s *search) blocks() (list []found, rest []int) {
 	s.lo, s.hi, s.count = make([]float64, s.columns), make([]float64, s.columns), make([]int, s.columns)
+	// In a table of noise every cell would be the corner of a long search for nothing.
+	// So each cell may be looked at some forty times, and what is left is listed.
 	s.budget = 40*len(s.old) + 10_000
+	// Cells brought to one value stand wherever the old ones passed it, in no
+	// rectangle; they are one clamp or, cell by cell, nothing that anybody would read.
 	if f, ok := s.clamped(); ok {
 		return []found{f}, nil
 	}
@@ -258,6 +262,9 @@ func (s *search) grow(seed int, k kind, level int) (found, bool) {
 	r0, c0 := seed/s.columns, seed%s.columns
 	width := s.columns - c0
 	var q rectangle
+	// Row by row, each column keeps the interval that all its cells so far have in
+	// common with those to their left. So a rectangle of any width costs one step for
+	// each of its cells, and the largest falls out on the way.
 	most := 0
 	for r := r0; r < s.rows && width > 0; r++ {
 		lo, hi := math.Inf(-1), math.Inf(1)
@@ -316,6 +323,8 @@ func (s *search) settle(q rectangle, k kind, level, seed int) (f found, ok bool)
 	}
 	s.widen(&f)
 	s.weigh(&f)
+	// One or two changed cells among others that rounding is said to have kept fit
+	// some number by chance. Only an exact one is believed.
 	few := f.changed < 3 && f.changed < q.area() && (!f.exact() || s.guessed)
 	return f, f.stopped*2 <= f.changed && 4*f.changed >= q.area() && !few
 }

@@ -23,6 +23,8 @@ func (s *Sides) Axes() (x, y *tables.Axis, failed string) {
 func mergeAxis(o, a, b *tables.Axis) (*tables.Axis, bool) {
 	if v, ok := Three(o, a, b, (*tables.Axis).Equal); ok {
 		// The other side kept the axis; its cells have to fit on the new one.
+		// An axis of another unit or quantity fits where its breakpoints are the same
+		// places; otherwise the other side's cells would stand on nothing they know.
 		fits := SameBreakpoints(v, o) || v != nil && o != nil && v.Unit() == o.Unit() && v.Quantity() == o.Quantity()
 		return v, fits
 	}
@@ -74,6 +76,8 @@ func mergePoints(o, a, b []float64) ([]float64, bool) {
 	if !shares(o, a) || !shares(o, b) {
 		return nil, false
 	}
+	// A set has no memory of what was moved: 3000 moved to 3200 by one side and to
+	// 3300 by the other would merge to both. That is a conflict of the axis instead.
 	movedA, movedB := Walk(o, a).moves(), Walk(o, b).moves()
 	for _, p := range o {
 		to, isA := movedA[p]
@@ -125,6 +129,8 @@ func Walk(old, now []float64) (f Fate) {
 			j++
 		}
 		gone, come := old[i0:i], now[j0:j]
+		// Between two breakpoints that stayed, as many gone as new: each was moved, in
+		// order. Where the counts differ nobody can say which became which.
 		if len(gone) == len(come) {
 			for k := range gone {
 				f.Moved = append(f.Moved, [2]float64{gone[k], come[k]})

@@ -136,6 +136,8 @@ func SameDigits(v, shown []float64, half float64) bool {
 	if half == 0 && most <= 9 {
 		half = math.Pow10(-most) / 2
 	}
+	// Values of 0 agree in any unit. Some number must be large beside the rounding, or
+	// an empty table would pass for the same in every unit.
 	varied := false // numbers no larger than the rounding prove nothing
 	for i, w := range shown {
 		if !tables.SameBit(v[i], w) && !(math.Abs(v[i]-w) <= half+float64(1e-9*math.Abs(w))) {
@@ -158,6 +160,8 @@ func On(t, like *tables.Table) ([]float64, bool) {
 	if !comparable(t.X(), like.X()) || !comparable(t.Y(), like.Y()) {
 		return nil, false
 	}
+	// Where the axes are the same places in two units, one of them gives the keys for
+	// both, or no breakpoint of one would be found on the other.
 	x, y := keys(like.X(), t.X()), keys(like.Y(), t.Y())
 	laid, err := (&grid{x[1], y[1], t.Values()}).lay(x[0], y[0])
 	return laid, err == nil

@@ -35,6 +35,8 @@ func (m *merging) reduced(c *change) {
 // over a longer way. The surfaces are bilinear, so the largest such change stands
 // on a breakpoint of one of them.
 func (m *merging) widened(c *change) {
+	// What the merged table does of this change: its part at the merged nodes, and
+	// between them what a bilinear surface makes of that.
 	kept := grid{m.p.x, m.p.y, slices.Clone(c.atP)}
 	for i := range kept.values {
 		x, y := kept.node(i)
@@ -55,6 +57,7 @@ func (m *merging) widened(c *change) {
 	worst := 0.0
 	for i, d := range c.d.values {
 		more := now[i] - d
+		// Reduced is told elsewhere; here only what grew.
 		if math.Abs(now[i]) <= math.Abs(d) || !(math.Abs(more) > max(m.Resolution/2, 1e-9*largest)) {
 			continue
 		}

@@ -9,7 +9,8 @@ import (
 	"calsplice/tables"
 )
 
-// change is what one side did to the base.
+// change is what one side did to the base, as a surface: 0 wherever the side
+// left it alone, so that the changes of both sides can be added.
 type change struct {
 	grid
 	d     grid      // the difference surface, on the union of its axes and the base's; exactly 0 where nothing changed
@@ -47,6 +48,9 @@ func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
 	if err != nil {
 		return nil, err
 	}
+	// An edit of ours on a breakpoint that theirs removed may show on no merged node.
+	// It must not vanish: ours keeps the breakpoint, and the node is a clash. What
+	// theirs loses in the same way is a clash on the base's own grid: see report.
 	if lost := m.lost(m.a); len(lost) > 0 {
 		if m, err = s.fill(x, y, lost); err != nil {
 			return nil, err
@@ -67,6 +71,8 @@ func (s *Sides) oneGrid(x, y *tables.Axis) bool {
 
 // cells merges three tables on one grid. Every node is in all of them.
 func (s *Sides) cells(x, y *tables.Axis) *Merged {
+	// No surface is needed here, which makes the usual merge of a large table one
+	// pass over its cells.
 	m := &merging{Sides: s, Merged: &Merged{X: x, Y: y, Values: slices.Clone(s.Ours.Values())}}
 	o, b := s.Base.Values(), s.Theirs.Values()
 	coordinate := func(a *tables.Axis, i int) float64 {
@@ -180,6 +186,7 @@ func (c *change) against(o *grid) error {
 		x, y := c.d.node(i)
 		_, mine := c.at(x, y)
 		_, base := o.at(x, y)
+		// A node of both is compared as it stands: there any difference is an edit.
 		if math.Abs(d) <= 1e-12*(laid[2][i]+laid[3][i]) && !(mine && base) {
 			d = 0 // what interpolating twice leaves is no edit
 		}
@@ -211,6 +218,8 @@ func (m *merging) nodes() error {
 				continue
 			}
 			m.clash[[2]float64{x, y}] = true
+		// A column that was kept for one edit of ours is all ours: theirs, which has no
+		// such column, says nothing of it.
 		case inA && (has(m.keepX, x) || has(m.keepY, y)):
 		case inA:
 			v = m.carry(a, dB)
@@ -267,6 +276,8 @@ func (m *merging) carried(d float64) {
 // nothing there leaves the other's surface, bit for bit.
 func (m *merging) between(o, a, b, dA, dB float64) float64 {
 	m.carried(max(math.Abs(dA), math.Abs(dB)))
+	// The two differences are added to each other first, so that the sum does not
+	// depend on which side is ours.
 	w := o + (dA + dB)
 	switch {
 	case dA == 0 && dB == 0 || !finite(w):
@@ -313,6 +324,7 @@ func around(points []float64, v float64) []int {
 func (m *merging) gone(c *change, each func(x, y float64, k int, edited bool)) {
 	for i, v := range c.values {
 		x, y := c.node(i)
+		// Its node is still there, and shows the edit itself.
 		if has(m.p.x, x) && has(m.p.y, y) {
 			continue
 		}
