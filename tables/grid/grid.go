@@ -26,7 +26,6 @@ package grid
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -42,10 +41,9 @@ import (
 
 // Raw is a grid of cells, each row as long as any other.
 type Raw struct {
-	File  string
-	Sheet string // of a workbook; "" in a text
-	Cells []sheet.Row
-	Comma byte // the delimiter; 0 for a workbook
+	sheet.Reader // knows the cells' places, and gathers what is wrong with them
+	Cells        []sheet.Row
+	Comma        byte // the delimiter; 0 for a workbook
 	// Decimal is the mark that a person named, 0 where it is to be told from
 	// the numbers.
 	Decimal byte
@@ -61,7 +59,7 @@ func Read(data []byte, file string, decimal byte) (*Raw, error) {
 	if start := bytes.TrimLeft(text, " \t\r\n"); bytes.HasPrefix(start, []byte("{")) || bytes.HasPrefix(start, []byte("calsplice,1,")) {
 		return nil, &tables.Fault{File: file, Line: 1, Column: 1, What: "this is a document, want the bare grid of one table (give prints one)"}
 	}
-	g := &Raw{File: file, Comma: delimiter(text, decimal), Decimal: decimal}
+	g := &Raw{Reader: sheet.Reader{File: file}, Comma: delimiter(text, decimal), Decimal: decimal}
 	r := strictcsv.New(text, file, g.Comma)
 	r.Loose = true
 	for {
@@ -135,10 +133,9 @@ func (g *Raw) trim() (*Raw, error) {
 	if len(rows) == 0 {
 		return nil, &tables.Fault{File: g.File, What: "the grid is empty"}
 	}
-	if faults := g.tooLong(rows, width); len(faults) > 0 {
-		return nil, limit(faults)
+	if g.tooLong(rows, width) {
+		return nil, g.Err()
 	}
-	var faults tables.Faults
 	for i, row := range rows {
 		// A corner left out, and not only left empty, shortens the first row.
 		if i == 0 && len(row) == width-1 && len(rows) > 1 && len(tidyRow(rows[1])) == width {
@@ -147,31 +144,24 @@ func (g *Raw) trim() (*Raw, error) {
 		for len(row) > width && row[len(row)-1].Text == "" {
 			row = row[:len(row)-1]
 		}
-		if len(row) < width {
-			faults = append(faults, g.fault(row[len(row)-1], fmt.Sprintf("row has %s, the widest has %d", tables.Plural(len(row), "cell"), width)))
-			continue
+		if rows[i] = row; len(row) < width {
+			g.Fault(row[len(row)-1], "row has %s, the widest has %d", tables.Plural(len(row), "cell"), width)
 		}
-		rows[i] = row
 	}
-	g.Cells = rows
-	for width > 1 && len(faults) == 0 && !slices.ContainsFunc(rows, func(row sheet.Row) bool { return row[0].Text != "" }) {
+	for g.Cells = rows; width > 1 && g.Faults == nil && !slices.ContainsFunc(rows, func(row sheet.Row) bool { return row[0].Text != "" }); width-- {
 		for i := range rows {
 			rows[i] = rows[i][1:]
 		}
-		width--
 	}
 	if len(rows)*width > tables.MaxCells() {
 		return nil, &tables.Fault{File: g.File, What: tables.TooManyCells()}
 	}
-	if len(faults) > 0 {
-		return nil, limit(faults)
-	}
-	return g, nil
+	return g, g.Err()
 }
 
 // tooLong finds the few rows that are longer than the many, of which each one
-// would otherwise be told to be too short.
-func (g *Raw) tooLong(rows []sheet.Row, width int) (faults tables.Faults) {
+// would otherwise be called too short.
+func (g *Raw) tooLong(rows []sheet.Row, width int) bool {
 	count := make([]int, width+1)
 	for _, row := range rows {
 		count[min(len(row), width)]++
@@ -184,10 +174,10 @@ func (g *Raw) tooLong(rows []sheet.Row, width int) (faults tables.Faults) {
 	}
 	for _, row := range rows {
 		if n := len(tidyRow(row)); n > usual {
-			faults = append(faults, g.fault(row[usual], fmt.Sprintf("row has %s, most have %d", tables.Plural(n, "cell"), usual)))
+			g.Fault(row[usual], "row has %s, most have %d", tables.Plural(n, "cell"), usual)
 		}
 	}
-	return faults
+	return g.Faults != nil
 }
 
 // tidyRow is a row without the empty cells at its end.
@@ -196,25 +186,6 @@ func tidyRow(row sheet.Row) sheet.Row {
 		row = row[:len(row)-1]
 	}
 	return row
-}
-
-// fault names a cell as the person sees it: by its name in a workbook, by line
-// and character in a text.
-func (g *Raw) fault(at sheet.Cell, what string) *tables.Fault {
-	if g.Sheet != "" {
-		return &tables.Fault{File: g.File, Path: g.Sheet + "!" + sheet.Name(int(at.Row), int(at.At)), What: what}
-	}
-	return &tables.Fault{File: g.File, Line: int(at.Row), Column: int(at.Column), What: what}
-}
-
-// limit keeps a long list of faults readable.
-func limit(faults tables.Faults) tables.Faults {
-	const most = 100
-	if len(faults) > most {
-		rest := &tables.Fault{File: faults[0].File, What: fmt.Sprintf("and %d faults more", len(faults)-most)}
-		return append(faults[:most:most], rest)
-	}
-	return faults
 }
 
 // Dress is how a grid is written.

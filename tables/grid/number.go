@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"unicode"
@@ -23,11 +24,10 @@ import (
 //     every point does and semicolons stand between cells, as they do where the
 //     comma is the decimal mark. Between tabs such points are decimal, as
 //     three decimals are common, and that is reported.
-func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string, _ tables.Faults) {
+func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string) {
 	if g.Decimal != 0 {
-		return g.Decimal, nil, nil
+		return g.Decimal, nil
 	}
-	var faults tables.Faults
 	var first [2]sheet.Cell // the first number with a comma, and with a point
 	var sure [2]bool        // whether one of them can be nothing but a decimal mark
 	for _, c := range cells {
@@ -36,7 +36,7 @@ func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string, _ tables.Faults)
 		switch {
 		case commas+points == 0 || !g.isNumber(c):
 		case commas+points > 1:
-			faults = append(faults, g.fault(c, fmt.Sprintf("%s has a thousands separator, want a plain number", tables.Quote(c.Text))))
+			g.Fault(c, grouping, tables.Quote(c.Text))
 		default:
 			i := points
 			if first[i].Text == "" {
@@ -47,29 +47,29 @@ func (g *Raw) mark(cells sheet.Row) (mark byte, notes []string, _ tables.Faults)
 	}
 	comma, point := first[0], first[1]
 	switch {
-	case len(faults) > 0:
-		return '.', nil, faults
+	case g.Faults != nil:
 	case comma.Text != "" && point.Text != "":
-		return '.', nil, tables.Faults{g.fault(comma, fmt.Sprintf("%s has a comma, and %s has a point (line %d): "+
-			"want one decimal mark and no thousands separators", tables.Quote(comma.Text), tables.Quote(point.Text), point.Row))}
+		g.Fault(comma, "%s has a comma, and %s has a point (line %d): want one decimal mark and no thousands separators",
+			tables.Quote(comma.Text), tables.Quote(point.Text), point.Row)
 	case comma.Text != "" && !sure[0]:
-		return '.', nil, tables.Faults{g.fault(comma, ambiguous(comma.Text))}
+		g.Fault(comma, ambiguous, tables.Quote(comma.Text))
 	case point.Text != "" && !sure[1] && g.Comma == ';':
-		return '.', nil, tables.Faults{g.fault(point, ambiguous(point.Text))}
+		g.Fault(point, ambiguous, tables.Quote(point.Text))
 	case comma.Text != "":
-		return ',', nil, nil
+		return ',', nil
 	case point.Text != "" && !sure[1] && g.Comma == '\t':
-		notes = append(notes, g.fault(point, fmt.Sprintf("numbers such as %s are read with decimal points: --decimal . if they are, "+
-			"--decimal , (which refuses them) if the points separate thousands", tables.Quote(point.Text))).Error())
+		notes = append(notes, g.Line(point, "numbers such as %s are read with decimal points: --decimal . if they are, "+
+			"--decimal , (which refuses them) if the points separate thousands", tables.Quote(point.Text)).Error())
 	}
-	return '.', notes, nil
+	return '.', notes
 }
 
-// ambiguous refuses to guess: 1,234 is a thousandth part of 1234, and both are
-// plausible in an engine's tables.
-func ambiguous(s string) string {
-	return fmt.Sprintf("%s may have a decimal mark or a thousands separator: say which with --decimal . or --decimal ,", tables.Quote(s))
-}
+// A number with a mark that could be of either kind is refused: 1,234 is a
+// thousandth part of 1234, and both are plausible in an engine's tables.
+const (
+	ambiguous = "%s may have a decimal mark or a thousands separator: say which with --decimal . or --decimal ,"
+	grouping  = "%s has a thousands separator, want a plain number"
+)
 
 // plain is a number's text with a real minus sign made a hyphen and a degree
 // sign behind it left out.
@@ -79,33 +79,32 @@ func plain(s string) string {
 	return strings.TrimRightFunc(s, unicode.IsSpace)
 }
 
-// number reads one cell.
-func (g *Raw) number(c sheet.Cell, mark byte) (float64, *tables.Fault) {
-	s := plain(c.Text)
-	if c.Text == "" {
-		return 0, g.fault(c, "cell is empty, want a number")
-	}
-	if grouped(s) {
-		return 0, g.fault(c, fmt.Sprintf("%s has a thousands separator, want a plain number", tables.Quote(c.Text)))
-	}
+// value reads one cell. It reports false, with the fault recorded, where it holds
+// no number.
+func (g *Raw) value(c sheet.Cell, mark byte) (v float64, ok bool) {
+	s, number := plain(c.Text), g.isNumber(c)
 	other := byte(',')
 	if mark == ',' {
 		other = '.'
 	}
-	if strings.IndexByte(s, other) >= 0 && g.isNumber(c) {
-		return 0, g.fault(c, fmt.Sprintf("%s has a %q, but the decimal mark is %q: want a plain number", tables.Quote(c.Text), other, mark))
+	var err error
+	switch {
+	case c.Text == "":
+		err = errors.New("cell is empty, want a number")
+	case grouped(s):
+		err = fmt.Errorf(grouping, tables.Quote(c.Text))
+	case strings.IndexByte(s, other) >= 0 && number:
+		err = fmt.Errorf("%s has a %q, but the decimal mark is %q: want a plain number", tables.Quote(c.Text), other, mark)
+	default:
+		if mark == ',' {
+			s = strings.Replace(s, ",", ".", 1)
+		}
+		if v, err = tables.ParseValue(s); err != nil && !number {
+			err = fmt.Errorf("%s is not a number", tables.Quote(c.Text))
+		}
 	}
-	if mark == ',' {
-		s = strings.Replace(s, ",", ".", 1)
-	}
-	v, err := tables.ParseValue(s)
-	if err != nil && g.isNumber(c) {
-		return 0, g.fault(c, err.Error())
-	}
-	if err != nil {
-		return 0, g.fault(c, fmt.Sprintf("%s is not a number", tables.Quote(c.Text)))
-	}
-	return v, nil
+	g.Check(c, err)
+	return v, err == nil
 }
 
 // grouped reports whether digits stand on both sides of a blank or an

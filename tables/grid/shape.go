@@ -42,7 +42,8 @@ func (g *Raw) columns() int { return len(g.Cells[0]) }
 
 // refuse says which size was found and which was wanted, at the first cell.
 func (g *Raw) refuse(want string) error {
-	return g.fault(g.Cells[0][0], fmt.Sprintf("the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want))
+	g.Fault(g.Cells[0][0], "the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want)
+	return g.Err()
 }
 
 // scalar takes the one cell of a table without axes.
@@ -81,7 +82,8 @@ func (g *Raw) curve(w wanted) (*shaped, error) {
 	above, below := g.Cells[0], g.Cells[1]
 	if !g.isNumber(above[0]) {
 		if g.isNumber(below[0]) {
-			return nil, g.fault(below[0], fmt.Sprintf("found %s before a curve's values, want nothing: a map needs --y too", tables.Quote(below[0].Text)))
+			g.Fault(below[0], "found %s before a curve's values, want nothing: a map needs --y too", tables.Quote(below[0].Text))
+			return nil, g.Err()
 		}
 		above, below = above[1:], below[1:]
 	}
@@ -157,7 +159,7 @@ func (g *Raw) doubt(values []float64, w wanted) []string {
 	if !rises(values[1:columns]) || !rises(y) || !overlap(values[1:columns], w.XPoints) || !overlap(y, w.YPoints) {
 		return nil
 	}
-	return []string{g.fault(g.Cells[0][0], "read as values alone, since the table has as many; if the first row and column are breakpoints, "+
+	return []string{g.Line(g.Cells[0][0], "read as values alone, since the table has as many; if the first row and column are breakpoints, "+
 		"leave the corner empty (--x and --y with breakpoints make values sure)").Error()}
 }
 
@@ -194,7 +196,6 @@ func (g *Raw) found(w wanted, x, y sheet.Row, values []sheet.Row) (*shaped, erro
 	if err != nil || w.Either {
 		return out, err
 	}
-	var faults tables.Faults
 	for _, a := range []struct {
 		flag       string
 		cells      sheet.Row
@@ -204,17 +205,16 @@ func (g *Raw) found(w wanted, x, y sheet.Row, values []sheet.Row) (*shaped, erro
 			continue
 		}
 		if len(a.got) != len(a.known) {
-			faults = append(faults, g.fault(a.cells[0], fmt.Sprintf("the grid has %d breakpoints, %s gives %d", len(a.got), a.flag, len(a.known))))
+			g.Fault(a.cells[0], "the grid has %d breakpoints, %s gives %d", len(a.got), a.flag, len(a.known))
 			continue
 		}
 		for i := range a.got {
 			if a.got[i] != a.known[i] {
-				faults = append(faults, g.fault(a.cells[i], fmt.Sprintf("the grid's breakpoint is %s, %s gives %s",
-					tables.FormatValue(a.got[i]), a.flag, tables.FormatValue(a.known[i]))))
+				g.Fault(a.cells[i], "the grid's breakpoint is %s, %s gives %s", tables.FormatValue(a.got[i]), a.flag, tables.FormatValue(a.known[i]))
 			}
 		}
 	}
-	return out, limit(faults).Err()
+	return out, g.Err()
 }
 
 // take reads all numbers, in one decimal mark.
@@ -223,22 +223,19 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	for _, row := range values {
 		all = append(all, row...)
 	}
-	mark, notes, faults := g.mark(all)
-	if len(faults) > 0 {
-		return nil, limit(faults)
+	mark, notes := g.mark(all)
+	if g.Faults != nil {
+		return nil, g.Err()
 	}
 	read := func(cells sheet.Row, points bool) []float64 {
 		var list []float64
 		for _, c := range cells {
-			v, fault := g.number(c, mark)
-			if fault != nil {
-				faults = append(faults, fault)
+			v, ok := g.value(c, mark)
+			if !ok {
 				continue
 			}
 			if list = append(list, v); points {
-				if err := tables.ValidPoint(list, len(list)-1); err != nil {
-					faults = append(faults, g.fault(c, err.Error()))
-				}
+				g.Check(c, tables.ValidPoint(list, len(list)-1))
 			}
 		}
 		return list
@@ -247,8 +244,5 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	for _, row := range values {
 		out.Values = append(out.Values, read(row, false)...)
 	}
-	if len(faults) > 0 {
-		return nil, limit(faults)
-	}
-	return out, nil
+	return out, g.Err()
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tableunit"
 	"calsplice/tables/tablexlsx"
@@ -206,7 +207,7 @@ func ReadBook(path, address string) (*Raw, tables.Faults, error) {
 	if err != nil {
 		return nil, cautions, err
 	}
-	g := &Raw{File: path, Sheet: page, Cells: rows, Decimal: '.'} // its numbers are plain already
+	g := &Raw{Reader: sheet.Reader{File: path, Sheet: page}, Cells: rows, Decimal: '.'} // its numbers are plain already
 	raw, err := g.trim()
 	return raw, cautions, err
 }

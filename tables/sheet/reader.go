@@ -36,7 +36,7 @@ func (r *Reader) Fault(c Cell, format string, args ...any) {
 	if r.Full() {
 		return
 	}
-	if r.Faults = append(r.Faults, r.at(c, format, args)); len(r.Faults) == strictjson.MaxFaults {
+	if r.Faults = append(r.Faults, r.Line(c, format, args...)); len(r.Faults) == strictjson.MaxFaults {
 		r.Faults = append(r.Faults, &tables.Fault{File: r.File, What: fmt.Sprintf("%d faults; reading ends here", strictjson.MaxFaults)})
 	}
 }
@@ -69,14 +69,14 @@ func (r *Reader) Caution(c Cell, format string, args ...any) {
 	const most = 20
 	switch n := len(r.Cautions); {
 	case n < most:
-		r.Cautions = append(r.Cautions, r.at(c, format, args))
+		r.Cautions = append(r.Cautions, r.Line(c, format, args...))
 	case n == most:
 		r.Cautions = append(r.Cautions, &tables.Fault{File: r.File, What: "and more of the same"})
 	}
 }
 
-// at is a line about a cell: in a sheet its place is such as "Flow!B2".
-func (r *Reader) at(c Cell, format string, args []any) *tables.Fault {
+// Line is a line about a cell: in a sheet its place is such as "Flow!B2".
+func (r *Reader) Line(c Cell, format string, args ...any) *tables.Fault {
 	f := &tables.Fault{File: r.File, Path: r.place(c), What: fmt.Sprintf(format, args...)}
 	if r.Sheet == "" {
 		f.Line, f.Column, f.Path = int(c.Row), int(c.Column), r.Within

@@ -2,6 +2,7 @@ package strictjson
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
@@ -221,48 +222,38 @@ func (r *Reader) key() string {
 	return s
 }
 
-// str reads the string that begins here.
+// str reads the string that begins here. What stands between escapes is taken in
+// pieces, and a string without any is copied once.
 func (r *Reader) str() string {
 	start := r.pos
 	r.pos++
-	if n := bytes.IndexAny(r.data[r.pos:min(len(r.data), r.pos+64)], "\"\\"); n >= 0 && r.data[r.pos+n] == '"' &&
-		bytes.IndexFunc(r.data[r.pos:r.pos+n], control) < 0 {
-		s := string(r.data[r.pos : r.pos+n])
-		r.pos += n + 1
-		return s
-	}
 	var out []byte
 	for !r.done {
-		if r.pos >= len(r.data) {
-			r.syntax(start, "text without a closing quote")
-			break
+		from := r.pos
+		for r.pos < len(r.data) && r.data[r.pos] != '"' && r.data[r.pos] != '\\' && r.data[r.pos] >= 0x20 {
+			r.pos++
 		}
-		if len(out) > tables.MaxText {
+		piece := r.data[from:r.pos]
+		switch {
+		case len(out)+len(piece) > tables.MaxText:
 			r.syntax(start, tables.TooLongText())
-			break
-		}
-		switch c := r.data[r.pos]; {
-		case c == '"':
-			r.pos++
-			return string(out)
-		case c == '\\':
-			out = r.escape(out)
-		case c < 0x20:
-			if c == '\n' || c == '\r' {
-				r.syntax(start, "text without a closing quote on its line")
-			} else {
-				r.syntax(r.pos, fmt.Sprintf("control character %q in text, want it escaped", c))
+		case r.pos >= len(r.data):
+			r.syntax(start, "text without a closing quote")
+		case r.data[r.pos] == '"':
+			if r.pos++; out == nil {
+				return string(piece)
 			}
+			return string(append(out, piece...))
+		case r.data[r.pos] == '\\':
+			out = r.escape(append(out, piece...))
+		case r.data[r.pos] == '\n' || r.data[r.pos] == '\r':
+			r.syntax(start, "text without a closing quote on its line")
 		default:
-			out = append(out, c)
-			r.pos++
+			r.syntax(r.pos, fmt.Sprintf("control character %q in text, want it escaped", r.data[r.pos]))
 		}
 	}
 	return ""
 }
-
-// control tells the characters that JSON wants escaped.
-func control(c rune) bool { return c < 0x20 }
 
 // escape reads one escape sequence.
 func (r *Reader) escape(out []byte) []byte {
@@ -331,93 +322,61 @@ func (r *Reader) hex4() rune {
 	return rune(v)
 }
 
-// Skip reads any value and forgets it.
-func (r *Reader) Skip() { r.compact(nil, 0) }
-
 // Raw reads any value and returns it as compact JSON: numbers and text as they
 // stand, without the blanks between them.
 func (r *Reader) Raw() (string, bool) {
-	before := len(r.faults)
-	out := r.compact(make([]byte, 0, 16), 0)
-	return string(out), !r.done && len(r.faults) == before
+	before, start := len(r.faults), r.Mark()
+	r.Skip()
+	if r.done || len(r.faults) > before {
+		return "", false
+	}
+	raw := r.data[start:r.pos]
+	if raw[0] != '{' && raw[0] != '[' {
+		return string(raw), true
+	}
+	var b bytes.Buffer
+	err := json.Compact(&b, raw)
+	return b.String(), err == nil
 }
 
-// compact reads one value; where out is not nil it appends the value to it.
-// A key that stands twice is refused within kept values too: programs differ in
-// which of the two they take.
-func (r *Reader) compact(out []byte, depth int) []byte {
+// Skip reads any value and forgets it.
+func (r *Reader) Skip() { r.skip(0) }
+
+// skip reads a value that stands so deep within another. A key that stands twice is
+// refused within kept values too: programs differ in which of the two they take.
+func (r *Reader) skip(depth int) {
 	kind := r.Kind()
 	if depth >= MaxDepth && (kind == '{' || kind == '[') {
 		r.syntax(r.pos, fmt.Sprintf("nested deeper than %d levels", MaxDepth))
-		return out
+		return
 	}
 	switch kind {
 	case '{':
 		r.pos++
-		out = keep(out, '{')
 		seen := map[string]bool{}
-		r.members('}', func(i int) {
+		r.members('}', func(int) {
 			start := r.pos
 			key := r.key()
 			if seen[key] && !r.done {
 				r.record(start, r.Path(), fmt.Sprintf("the key %s stands twice", tables.Quote(key)))
 			}
 			seen[key] = true
-			if i > 0 {
-				out = keep(out, ',')
-			}
-			out = keep(keep(out, r.text(start)...), ':')
-			out = r.compact(out, depth+1)
+			r.skip(depth + 1)
 		})
-		return keep(out, '}')
 	case '[':
 		r.pos++
-		out = keep(out, '[')
-		r.members(']', func(i int) {
-			if i > 0 {
-				out = keep(out, ',')
-			}
-			out = r.compact(out, depth+1)
-		})
-		return keep(out, ']')
+		r.members(']', func(int) { r.skip(depth + 1) })
 	case '"':
-		start := r.pos
 		r.str()
-		return keep(out, r.data[start:min(r.pos, len(r.data))]...)
 	case '0':
 		word := r.word() // kept as it is written, however many digits it has
 		if v, _ := strconv.ParseFloat(string(cut(word)), 64); math.IsInf(v, 0) || len(word) > longestNumber {
 			r.record(r.pos, r.Path(), string(cut(word))+" is too large for a number")
 		}
 		r.pos += len(word)
-		return keep(out, word...)
 	case 'n', 't', 'f':
-		word := r.word()
-		r.pos += len(word)
-		return keep(out, word...)
+		r.pos += len(r.word())
 	default:
 		r.wrong("a value")
-		return out
 	}
-}
-
-// text is the quoted string that begins at start, as it stands.
-func (r *Reader) text(start int) []byte {
-	i := start + 1
-	for i < len(r.data) && r.data[i] != '"' {
-		if r.data[i] == '\\' {
-			i++
-		}
-		i++
-	}
-	return r.data[start:min(i+1, len(r.data))]
-}
-
-// keep appends to what a value is copied to; where it is only passed over,
-// nothing is kept.
-func keep(out []byte, b ...byte) []byte {
-	if out == nil {
-		return nil
-	}
-	return append(out, b...)
 }
