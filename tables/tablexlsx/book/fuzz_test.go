@@ -92,3 +92,24 @@ func TestSharedTextCountsEachTime(t *testing.T) {
 		}
 	}
 }
+
+// TestWhereTheListOfSheetsIs: the archive's own relationships name it, whatever
+// its folder.
+func TestWhereTheListOfSheetsIs(t *testing.T) {
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for name, text := range map[string]string{
+		"_rels/.rels":  `<Relationships><Relationship Id="r1" Type="x/officeDocument" Target="/odd/list.xml"/></Relationships>`,
+		"odd/list.xml": `<workbook xmlns:r="r"><sheets><sheet name="a" sheetId="1" r:id="s1"/></sheets></workbook>`,
+		"odd/_rels/list.xml.rels": `<Relationships><Relationship Id="s1" Type="x/worksheet" Target="one.xml"/>` +
+			`<Relationship Id="s2" Type="x/sharedStrings" Target="two.xml" TargetMode="External"/></Relationships>`,
+		"odd/one.xml": `<worksheet><sheetData><row><c><v>7</v></c></row></sheetData></worksheet>`,
+	} {
+		into, _ := w.Create(name)
+		io.WriteString(into, text)
+	}
+	w.Close()
+	if got := cells(t, opened(t, out.Bytes()).Sheets[0]); got[[2]int{1, 1}].Text != "7" {
+		t.Errorf("read %v", got)
+	}
+}

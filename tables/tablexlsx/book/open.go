@@ -62,10 +62,14 @@ func Open(r io.ReaderAt, size int64) (*Book, error) {
 	if b.Sheets, err = b.contents(); err != nil {
 		return nil, err
 	}
-	if err := b.texts(b.shared, []string{"si"}, func(_ xml.StartElement, text string) {
-		b.strings = append(b.strings, unescape(text))
-	}); err != nil {
+	var shared struct {
+		Texts []richText `xml:"si"`
+	}
+	if _, err := b.decode(b.shared, &shared); err != nil {
 		return nil, err
+	}
+	for _, t := range shared.Texts {
+		b.strings = append(b.strings, unescape(t.text()))
 	}
 	return b, b.readStyles()
 }
@@ -168,23 +172,26 @@ func (d *decoder) next() (xml.Token, error) {
 	return t, nil
 }
 
-// each calls fn at each start of an element in a part, if there is the part.
-func (b *Book) each(name string, fn func(e xml.StartElement) error) (found bool, err error) {
+// Token is [decoder.next] for package xml, which puts what it reads into structures.
+func (d *decoder) Token() (xml.Token, error) {
+	t, err := d.next()
+	if t == nil && err == nil {
+		err = io.EOF
+	}
+	return t, err
+}
+
+// decode puts a part into a structure, if there is the part.
+func (b *Book) decode(name string, into any) (found bool, err error) {
 	d, err := b.open(name)
 	if d == nil || err != nil {
 		return false, err
 	}
-	for {
-		t, err := d.next()
-		if t == nil || err != nil {
-			return true, err
-		}
-		if e, ok := t.(xml.StartElement); ok {
-			if err := fn(e); err != nil {
-				return true, err
-			}
-		}
+	defer d.close()
+	if err = xml.NewTokenDecoder(d).Decode(into); err == io.EOF {
+		err = fmt.Errorf("the workbook's part %q is empty", name)
 	}
+	return true, err
 }
 
 // attr is an attribute by its name, whatever prefix a program gave it; "" where
@@ -198,52 +205,61 @@ func attr(e xml.StartElement, name string) string {
 	return ""
 }
 
-// contents lists the sheets in their order, each with the part that holds it.
-func (b *Book) contents() ([]*Sheet, error) {
-	target := map[string]string{}
-	book, base := "xl/workbook.xml", "xl"
-	if _, err := b.each("_rels/.rels", func(e xml.StartElement) error {
-		if e.Name.Local == "Relationship" && strings.HasSuffix(attr(e, "Type"), "/officeDocument") {
-			book = resolve("", attr(e, "Target"))
-			base = path.Dir(book)
+// relations are the parts that a part leads to.
+type relations struct {
+	List []struct {
+		ID     string `xml:"Id,attr"`
+		Type   string `xml:"Type,attr"`
+		Target string `xml:"Target,attr"`
+		Mode   string `xml:"TargetMode,attr"`
+	} `xml:"Relationship"`
+}
+
+// relations hands on what a part leads to within the workbook: how it is called
+// there, the last word of its type, and the part.
+func (b *Book) relations(part string, each func(id, kind, to string)) error {
+	var r relations
+	folder, name := path.Split(part)
+	_, err := b.decode(path.Join(folder, "_rels", name+".rels"), &r)
+	for _, l := range r.List {
+		if l.Mode != "External" {
+			each(l.ID, path.Base(l.Type), resolve(folder, l.Target))
 		}
-		return nil
+	}
+	return err
+}
+
+// contents lists the sheets in their order, each with the part that holds it.
+func (b *Book) contents() (sheets []*Sheet, err error) {
+	book, target := "xl/workbook.xml", map[string]string{}
+	if err := b.relations("", func(_, kind, to string) {
+		if kind == "officeDocument" {
+			book = to
+		}
 	}); err != nil {
 		return nil, err
 	}
-	rels := path.Join(base, "_rels", path.Base(book)+".rels")
-	if _, err := b.each(rels, func(e xml.StartElement) error {
-		if e.Name.Local != "Relationship" || attr(e, "TargetMode") == "External" {
-			return nil
-		}
-		to := resolve(base, attr(e, "Target"))
-		target[attr(e, "Id")] = to
-		switch path.Base(attr(e, "Type")) {
+	if err := b.relations(book, func(id, kind, to string) {
+		switch target[id] = to; kind {
 		case "sharedStrings":
 			b.shared = to
 		case "styles":
 			b.styles = to
 		}
-		return nil
 	}); err != nil {
 		return nil, err
 	}
-	var sheets []*Sheet
-	found, err := b.each(book, func(e xml.StartElement) error {
-		if e.Name.Local != "sheet" {
-			return nil
-		}
-		s := &Sheet{Name: unescape(attr(e, "name")), book: b}
-		for _, a := range e.Attr {
-			if a.Name.Local == "id" && a.Name.Space != "" {
-				s.part = target[a.Value]
-			}
-		}
-		sheets = append(sheets, s)
-		return nil
-	})
-	if err == nil && (!found || len(sheets) == 0) {
+	var list struct {
+		Sheets []struct {
+			Name string `xml:"name,attr"`
+			ID   string `xml:"id,attr"`
+		} `xml:"sheets>sheet"`
+	}
+	if _, err = b.decode(book, &list); err == nil && list.Sheets == nil {
 		err = errors.New("not a workbook: it has no list of sheets")
+	}
+	for _, s := range list.Sheets {
+		sheets = append(sheets, &Sheet{Name: unescape(s.Name), book: b, part: target[s.ID]})
 	}
 	return sheets, err
 }
@@ -255,3 +271,12 @@ func resolve(folder, to string) string {
 	}
 	return strings.TrimPrefix(path.Clean(to), "/")
 }
+
+// richText is text in pieces of several looks. The reading aid within East Asian
+// text is no part of it.
+type richText struct {
+	Plain string   `xml:"t"`
+	Runs  []string `xml:"r>t"`
+}
+
+func (t richText) text() string { return t.Plain + strings.Join(t.Runs, "") }

@@ -1,7 +1,6 @@
 package book
 
 import (
-	"encoding/xml"
 	"strconv"
 	"strings"
 
@@ -10,24 +9,23 @@ import (
 
 // readStyles finds out which styles show a number as a date or a percentage.
 func (b *Book) readStyles() error {
-	formats := map[string]string{}
-	inCells := false
-	_, err := b.each(b.styles, func(e xml.StartElement) error {
-		switch e.Name.Local {
-		case "numFmt":
-			formats[attr(e, "numFmtId")] = attr(e, "formatCode")
-		case "cellXfs":
-			inCells = true
-		case "cellStyles", "dxfs":
-			inCells = false
-		case "xf":
-			if inCells {
-				id := attr(e, "numFmtId")
-				b.looks = append(b.looks, look(id, formats[id]))
-			}
-		}
-		return nil
-	})
+	var styles struct {
+		Formats []struct {
+			ID   string `xml:"numFmtId,attr"`
+			Code string `xml:"formatCode,attr"`
+		} `xml:"numFmts>numFmt"`
+		Cells []struct {
+			ID string `xml:"numFmtId,attr"`
+		} `xml:"cellXfs>xf"`
+	}
+	_, err := b.decode(b.styles, &styles)
+	codes := map[string]string{}
+	for _, f := range styles.Formats {
+		codes[f.ID] = f.Code
+	}
+	for _, c := range styles.Cells {
+		b.looks = append(b.looks, look(c.ID, codes[c.ID]))
+	}
 	return err
 }
 
