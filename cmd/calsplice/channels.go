@@ -9,15 +9,9 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func channelsCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "channels",
-		Usage:     "list the channels of a drive log, and its faults",
-		ArgsUsage: "LOG",
-		Flags: append([]cli.Flag{jsonFlag(), colorFlag(),
-			&cli.StringFlag{Name: "save", Usage: "`PROFILE.json`: keep how the log is read, for --log-profile"}}, logFlags()...),
-		Action: channels,
-	}
+func channelsFlags() []cli.Flag {
+	return append([]cli.Flag{jsonFlag(), colorFlag(),
+		&cli.StringFlag{Name: "save", Usage: "`PROFILE.json`: keep how the log is read, for --log-profile"}}, logFlags()...)
 }
 
 func channels(c *cli.Context) error {

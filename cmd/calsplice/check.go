@@ -15,14 +15,8 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func checkCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "check",
-		Usage:     "check that a file is valid and its values plausible",
-		ArgsUsage: "FILE...",
-		Flags:     []cli.Flag{jsonFlag(), colorFlag()},
-		Action:    checkAction,
-	}
+func checkFlags() []cli.Flag {
+	return []cli.Flag{jsonFlag(), colorFlag()}
 }
 
 // checked is what was found in one file, as --json spells it.
@@ -44,7 +38,7 @@ type finding struct {
 	Basis string `json:"basis"`
 }
 
-func checkAction(c *cli.Context) error {
+func check(c *cli.Context) error {
 	in := reading(c)
 	paths := in.files(c.Args().Slice())
 	if in.err != nil {

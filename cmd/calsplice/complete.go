@@ -18,32 +18,24 @@ var fileWords = []string{"--table", "--target", "--remove", "--value", "--channe
 // completeCommand is what the completion scripts ask for the values of
 // [fileWords]. It is as quick as reading the files, and says nothing where they
 // cannot be read.
-func completeCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "complete",
-		Usage:     "list what may stand for a flag, by the files on the line; completion asks it",
-		ArgsUsage: "FLAG [WORD...]",
-		Hidden:    true,
-		Action: func(c *cli.Context) error {
-			var words []string
-			for _, file := range c.Args().Tail() {
-				if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
-					continue
-				}
-				switch c.Args().First() {
-				case "table", "target", "remove":
-					words = append(words, idsIn(file)...)
-				case "value", "channel":
-					words = append(words, channelsIn(file)...)
-				}
-			}
-			slices.Sort(words)
-			for _, w := range slices.Compact(words) {
-				fmt.Fprintln(c.App.Writer, w)
-			}
-			return nil
-		},
+func complete(c *cli.Context) error {
+	var words []string
+	for _, file := range c.Args().Tail() {
+		if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
+			continue
+		}
+		switch c.Args().First() {
+		case "table", "target", "remove":
+			words = append(words, idsIn(file)...)
+		case "value", "channel":
+			words = append(words, channelsIn(file)...)
+		}
 	}
+	slices.Sort(words)
+	for _, w := range slices.Compact(words) {
+		fmt.Fprintln(c.App.Writer, w)
+	}
+	return nil
 }
 
 func idsIn(file string) []string {

@@ -8,21 +8,14 @@ import (
 	"calsplice/cmd/calsplice/shell"
 )
 
-func completionCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "completion",
-		Usage:     "print completion for bash, zsh, fish or powershell",
-		ArgsUsage: "SHELL",
-		Action: func(c *cli.Context) error {
-			script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
-				Flags:     choiceFlags(),
-				Files:     fileWords,
-				Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
-			if err != nil {
-				return err
-			}
-			_, err = io.WriteString(c.App.Writer, script)
-			return err
-		},
+func completion(c *cli.Context) error {
+	script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
+		Flags:     choiceFlags(),
+		Files:     fileWords,
+		Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
+	if err != nil {
+		return err
 	}
+	_, err = io.WriteString(c.App.Writer, script)
+	return err
 }

@@ -12,18 +12,12 @@ import (
 	"calsplice/tables/tableunit"
 )
 
-func convertCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "convert",
-		Usage:     "convert a file to another format, or a table to other units",
-		ArgsUsage: "IN",
-		Flags: []cli.Flag{
-			outFlag("`FILE`: the converted file: .json .csv .xlsx"),
-			formatFlag(),
-			&cli.BoolFlag{Name: "long", Usage: "CSV with a row a cell, for data tools"},
-			manyFlag("unit", "`TABLE=UNIT`: convert a table; TABLE.x=UNIT or TABLE.y=UNIT an axis"),
-		},
-		Action: convert,
+func convertFlags() []cli.Flag {
+	return []cli.Flag{
+		outFlag("`FILE`: the converted file: .json .csv .xlsx"),
+		formatFlag(),
+		&cli.BoolFlag{Name: "long", Usage: "CSV with a row a cell, for data tools"},
+		manyFlag("unit", "`TABLE=UNIT`: convert a table; TABLE.x=UNIT or TABLE.y=UNIT an axis"),
 	}
 }
 

@@ -26,15 +26,8 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func demoCommand() *cli.Command {
-	return &cli.Command{
-		Name:  "demo",
-		Usage: "run the whole job on an invented engine",
-		Flags: []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}},
-		Action: func(c *cli.Context) error {
-			return runDemo(c, c.String("o"))
-		},
-	}
+func demoFlags() []cli.Flag {
+	return []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}}
 }
 
 // story is the demo under way. Steps run inside its folder, so that no result
@@ -48,7 +41,8 @@ type story struct {
 
 // runDemo does the job in a folder of its own first: a folder that holds other
 // files of the same names is left as it is.
-func runDemo(c *cli.Context, folder string) error {
+func runDemo(c *cli.Context) error {
+	folder := c.String("o")
 	made, err := os.MkdirTemp("", "calsplice-demo-*")
 	if err != nil {
 		return err

@@ -18,19 +18,13 @@ import (
 	"calsplice/tables/strictjson"
 )
 
-func eventsCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "events",
-		Usage:     "list each event of a channel, such as knock",
-		ArgsUsage: "LOG",
-		Flags: append([]cli.Flag{
-			numberFlag(&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"}, "a threshold", func(v float64) bool { return !math.IsNaN(v) }),
-			&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},
-			&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
-			resultFlag("the result"), jsonFlag(), colorFlag(),
-		}, lookFlags("`CHANNEL`: the one to look at (default: knock_retard)")...),
-		Action: events,
-	}
+func eventsFlags() []cli.Flag {
+	return append([]cli.Flag{
+		numberFlag(&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"}, "a threshold", func(v float64) bool { return !math.IsNaN(v) }),
+		&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},
+		&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
+		resultFlag("the result"), jsonFlag(), colorFlag(),
+	}, lookFlags("`CHANNEL`: the one to look at (default: knock_retard)")...)
 }
 
 func events(c *cli.Context) error {

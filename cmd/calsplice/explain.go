@@ -21,24 +21,20 @@ func railFlag() cli.Flag {
 	return &cli.Float64Flag{Name: "rail-pressure", Usage: "`KPA`: what a gauge at the rail reads, relative to what the calibration's rail_pressure is relative to", DefaultText: "the log's, else the calibration's"}
 }
 
-func explainCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "explain",
-		Usage:     "say which cause fits the fuel trims and the knock retard of a drive",
-		ArgsUsage: "CAL LOG...",
-		Flags:     append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...),
-		Action: func(c *cli.Context) error {
-			in := reading(c)
-			cal := in.doc(in.arg(0))
-			opt := in.logOptions()
-			e := in.explain(cal, in.files(c.Args().Tail()), opt)
-			if in.err != nil {
-				return in.err
-			}
-			v := viewed(func() *view.View { return e.view(cal.Name()) })
-			return deliver(c, result{view: v, page: v, json: asJSON(e), found: e.finds()})
-		},
+func explainFlags() []cli.Flag {
+	return append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...)
+}
+
+func explain(c *cli.Context) error {
+	in := reading(c)
+	cal := in.doc(in.arg(0))
+	opt := in.logOptions()
+	e := in.explain(cal, in.files(c.Args().Tail()), opt)
+	if in.err != nil {
+		return in.err
 	}
+	v := viewed(func() *view.View { return e.view(cal.Name()) })
+	return deliver(c, result{view: v, page: v, json: asJSON(e), found: e.finds()})
 }
 
 // explanation is why trims and spark are what they are. Trims is nil where no

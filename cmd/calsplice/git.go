@@ -10,30 +10,19 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func gitCommand() *cli.Command {
-	cache := &cli.BoolFlag{Name: "cache", Usage: "let git keep what it has shown of each version, in notes: a quicker git log -p"}
+func gitCommands() []*cli.Command {
 	global := &cli.BoolFlag{Name: "global", Usage: "for all repositories of this user, rather than this clone"}
-	return &cli.Command{
-		Name:  "git",
-		Usage: "make git compare and merge calibrations cell by cell",
-		Subcommands: []*cli.Command{
-			{Name: "install", Usage: "add the drivers to git's configuration, files to .gitattributes, and a hook", ArgsUsage: " ",
-				Flags:  []cli.Flag{global, cache, manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); may be repeated")},
-				Action: gitInstall},
-			{Name: "remove", Usage: "remove what install added", ArgsUsage: " ", Flags: []cli.Flag{global}, Action: gitRemove},
-			{Name: "doctor", Usage: "list what this clone lacks and which conflicts are open; exit 1 where there is either", ArgsUsage: " ", Action: gitDoctor},
-			{Name: "textconv", Usage: "print a calibration with one line per cell, for git diff", ArgsUsage: "FILE", Action: gitTextconv},
-			{Name: "pre-commit", Usage: "refuse a commit while conflicts are open; the hook calls it", ArgsUsage: " ", Action: gitPreCommit},
-			{Name: "merge-driver", Usage: "merge three files that git hands over", ArgsUsage: "%O %A %B %L %P", Action: gitMerge,
-				Flags: []cli.Flag{&cli.BoolFlag{Name: "virtual", Usage: "for a base that git makes up of several"}}},
-			{Name: "merge-tool", Usage: "ask about each conflict of a merged file", ArgsUsage: "BASE LOCAL REMOTE MERGED", Action: gitTool},
-		},
-		Action: func(c *cli.Context) error {
-			if c.NArg() > 0 {
-				return unknownCommand("calsplice git", c.Args().First(), c.Command.Subcommands)
-			}
-			return cli.ShowSubcommandHelp(c)
-		},
+	cache := &cli.BoolFlag{Name: "cache", Usage: "let git keep what it has shown of each version, in notes: a quicker git log -p"}
+	pattern := manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); may be repeated")
+	virtual := &cli.BoolFlag{Name: "virtual", Usage: "for a base that git makes up of several"}
+	return []*cli.Command{
+		command("install", "", "add the drivers to git's configuration, files to .gitattributes, and a hook", []cli.Flag{global, cache, pattern}, gitInstall),
+		command("remove", "", "remove what install added", []cli.Flag{global}, gitRemove),
+		command("doctor", "", "list what this clone lacks and which conflicts are open; exit 1 where there is either", nil, gitDoctor),
+		command("textconv", "FILE", "print a calibration with one line per cell, for git diff", nil, gitTextconv),
+		command("pre-commit", "", "refuse a commit while conflicts are open; the hook calls it", nil, gitPreCommit),
+		command("merge-driver", "%O %A %B %L %P", "merge three files that git hands over", []cli.Flag{virtual}, gitMerge),
+		command("merge-tool", "BASE LOCAL REMOTE MERGED", "ask about each conflict of a merged file", nil, gitTool),
 	}
 }
 

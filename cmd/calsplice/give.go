@@ -11,19 +11,13 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func giveCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "give",
-		Usage:     "print a table as a plain grid, to paste elsewhere",
-		ArgsUsage: "CAL",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
-			&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
-			&cli.StringFlag{Name: "decimal", Value: ".", Usage: "`MARK`: the decimal mark, . or ,; with a comma, semicolons stand between cells"},
-			&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
-			outFlag("`FILE`: the grid: .csv, .tsv or .txt", ".csv", ".tsv", ".txt", ""),
-		},
-		Action: give,
+func giveFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
+		&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
+		&cli.StringFlag{Name: "decimal", Value: ".", Usage: "`MARK`: the decimal mark, . or ,; with a comma, semicolons stand between cells"},
+		&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
+		outFlag("`FILE`: the grid: .csv, .tsv or .txt", ".csv", ".tsv", ".txt", ""),
 	}
 }
 

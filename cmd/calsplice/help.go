@@ -15,39 +15,32 @@ import (
 	"calsplice/tables/unit"
 )
 
-func helpCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "help",
-		Usage:     "help on a command or a topic",
-		ArgsUsage: "[COMMAND...|TOPIC]",
-		Action: func(c *cli.Context) error {
-			m := theManual(c.App)
-			words := c.Args().Slice()
-			switch {
-			case len(words) == 0:
-				m.Overview(c.App.Writer)
-				return nil
-			case len(words) == 1 && words[0] == "man":
-				return m.Man(c.App.Writer, buildVersion())
-			case len(words) == 1 && m.Topic(c.App.Writer, words[0]):
-				return nil
-			}
-			name, list := m.Name, m.Commands
-			for i, w := range words {
-				cmd := find(list, w)
-				if cmd == nil && i == 0 {
-					return errors.New(tables.Unknown("command or topic", w, m.Names()))
-				} else if cmd == nil {
-					return unknownCommand(name, w, list)
-				}
-				name, list = name+" "+cmd.Name, cmd.Subcommands
-				if i == len(words)-1 {
-					m.Command(c.App.Writer, name, cmd)
-				}
-			}
-			return nil
-		},
+func help(c *cli.Context) error {
+	m := theManual(c.App)
+	words := c.Args().Slice()
+	switch {
+	case len(words) == 0:
+		m.Overview(c.App.Writer)
+		return nil
+	case len(words) == 1 && words[0] == "man":
+		return m.Man(c.App.Writer, buildVersion())
+	case len(words) == 1 && m.Topic(c.App.Writer, words[0]):
+		return nil
 	}
+	name, list := m.Name, m.Commands
+	for i, w := range words {
+		cmd := find(list, w)
+		if cmd == nil && i == 0 {
+			return errors.New(tables.Unknown("command or topic", w, m.Names()))
+		} else if cmd == nil {
+			return unknownCommand(name, w, list)
+		}
+		name, list = name+" "+cmd.Name, cmd.Subcommands
+		if i == len(words)-1 {
+			m.Command(c.App.Writer, name, cmd)
+		}
+	}
+	return nil
 }
 
 func init() {

@@ -13,16 +13,10 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func newCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "new",
-		Usage:     "begin a calibration: a form to fill in, as a workbook, CSV or JSON",
-		ArgsUsage: "OUT",
-		Flags: []cli.Flag{
-			manyFlag("roles", "`ROLE,…`: which tables (default: every role but other)"),
-			&cli.StringFlag{Name: "name", Usage: "`TEXT`: the calibration's name"},
-		},
-		Action: newForm,
+func newFlags() []cli.Flag {
+	return []cli.Flag{
+		manyFlag("roles", "`ROLE,…`: which tables (default: every role but other)"),
+		&cli.StringFlag{Name: "name", Usage: "`TEXT`: the calibration's name"},
 	}
 }
 

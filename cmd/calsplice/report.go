@@ -18,21 +18,15 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func reportCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "report",
-		Usage:     "write the whole job on one page, for the customer and the file",
-		ArgsUsage: "FOUND NOW",
-		Flags: []cli.Flag{
-			manyFlag("before", "`LOG`: a drive with FOUND; may be repeated"),
-			manyFlag("after", "`LOG`: a drive with NOW; may be repeated"),
-			&cli.StringFlag{Name: "customer", Usage: "`TEXT`: whom the report is for"},
-			manyFlag("note", "`TEXT`: something that was done; may be repeated"),
-			&cli.StringFlag{Name: "date", Usage: "`DATE`: of the report, as it is to be printed"},
-			railFlag(), profileFlag(),
-			resultFlag("the report"), jsonFlag(), colorFlag(),
-		},
-		Action: report,
+func reportFlags() []cli.Flag {
+	return []cli.Flag{
+		manyFlag("before", "`LOG`: a drive with FOUND; may be repeated"),
+		manyFlag("after", "`LOG`: a drive with NOW; may be repeated"),
+		&cli.StringFlag{Name: "customer", Usage: "`TEXT`: whom the report is for"},
+		manyFlag("note", "`TEXT`: something that was done; may be repeated"),
+		&cli.StringFlag{Name: "date", Usage: "`DATE`: of the report, as it is to be printed"},
+		railFlag(), profileFlag(),
+		resultFlag("the report"), jsonFlag(), colorFlag(),
 	}
 }
 

@@ -36,20 +36,13 @@ var jsonOutputs = []struct {
 	{"propose", reflect.TypeFor[propose.Report]()},
 }
 
-func schemaCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "schema",
-		Usage:     "print the JSON Schemas of the formats",
-		ArgsUsage: "[NAME]",
-		Action: func(c *cli.Context) error {
-			text, err := schemaOf(c.Args().First())
-			if err != nil {
-				return err
-			}
-			_, err = c.App.Writer.Write(text)
-			return err
-		},
+func printSchema(c *cli.Context) error {
+	text, err := schemaOf(c.Args().First())
+	if err != nil {
+		return err
 	}
+	_, err = c.App.Writer.Write(text)
+	return err
 }
 
 func schemaOf(name string) ([]byte, error) {

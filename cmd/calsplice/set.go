@@ -15,17 +15,11 @@ import (
 	"calsplice/tables/unit"
 )
 
-func setCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "set",
-		Usage:     "set facts of a calibration, its engine and its tables",
-		ArgsUsage: "CAL [KEY=VALUE...]",
-		Flags: []cli.Flag{
-			manyFlag("remove", "`TABLE`: remove the table of that id; may be repeated"),
-			&cli.BoolFlag{Name: "changes", Usage: "write the change set, not the changed calibration"},
-			outFlag("`FILE`: the changed calibration, or the change set: .json .csv .xlsx"), formatFlag(),
-		},
-		Action: set,
+func setFlags() []cli.Flag {
+	return []cli.Flag{
+		manyFlag("remove", "`TABLE`: remove the table of that id; may be repeated"),
+		&cli.BoolFlag{Name: "changes", Usage: "write the change set, not the changed calibration"},
+		outFlag("`FILE`: the changed calibration, or the change set: .json .csv .xlsx"), formatFlag(),
 	}
 }
 

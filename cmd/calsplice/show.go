@@ -13,17 +13,11 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func showCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "show",
-		Usage:     "print tables, shaded by size, or draw them",
-		ArgsUsage: "FILE",
-		Flags: []cli.Flag{
-			manyFlag("table", "`GLOB`: only tables with such an id; may be repeated"),
-			&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
-			outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
-		},
-		Action: show,
+func showFlags() []cli.Flag {
+	return []cli.Flag{
+		manyFlag("table", "`GLOB`: only tables with such an id; may be repeated"),
+		&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
+		outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
 	}
 }
 

@@ -13,27 +13,21 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func takeCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "take",
-		Usage:     "make a table from a copied grid of numbers",
-		ArgsUsage: "GRID",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "id", Usage: "`ID`: the table"},
-			&cli.StringFlag{Name: "unit", Usage: "`UNIT`: of its values"},
-			&cli.StringFlag{Name: "role", Usage: "`ROLE`: what the table means, such as spark.advance: see calsplice help roles"},
-			&cli.StringFlag{Name: "title", Usage: "`TEXT`: the table's title"},
-			&cli.StringFlag{Name: "resolution", Usage: "`V`: the smallest step that the controller stores"},
-			&cli.StringFlag{Name: "limits", Usage: "`LOW,HIGH`: the smallest and the largest value that it may hold"},
-			&cli.StringFlag{Name: "x", Usage: "`'QUANTITY [UNIT]'`: of the columns, with ': 600,800,…' where the grid has values alone"},
-			&cli.StringFlag{Name: "y", Usage: "`'QUANTITY [UNIT]'`: of the rows"},
-			&cli.StringFlag{Name: "like", Usage: "`CAL:TABLE`: another table whose axes, unit and resolution to use"},
-			&cli.StringFlag{Name: "into", Usage: "`CAL`: the calibration to add the table to"},
-			&cli.StringFlag{Name: "decimal", Usage: "`MARK`: the decimal mark, '.' or ',', where the numbers do not tell"},
-			outFlag("`FILE`: the calibration (default: standard output)"),
-			formatFlag(),
-		},
-		Action: take,
+func takeFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "id", Usage: "`ID`: the table"},
+		&cli.StringFlag{Name: "unit", Usage: "`UNIT`: of its values"},
+		&cli.StringFlag{Name: "role", Usage: "`ROLE`: what the table means, such as spark.advance: see calsplice help roles"},
+		&cli.StringFlag{Name: "title", Usage: "`TEXT`: the table's title"},
+		&cli.StringFlag{Name: "resolution", Usage: "`V`: the smallest step that the controller stores"},
+		&cli.StringFlag{Name: "limits", Usage: "`LOW,HIGH`: the smallest and the largest value that it may hold"},
+		&cli.StringFlag{Name: "x", Usage: "`'QUANTITY [UNIT]'`: of the columns, with ': 600,800,…' where the grid has values alone"},
+		&cli.StringFlag{Name: "y", Usage: "`'QUANTITY [UNIT]'`: of the rows"},
+		&cli.StringFlag{Name: "like", Usage: "`CAL:TABLE`: another table whose axes, unit and resolution to use"},
+		&cli.StringFlag{Name: "into", Usage: "`CAL`: the calibration to add the table to"},
+		&cli.StringFlag{Name: "decimal", Usage: "`MARK`: the decimal mark, '.' or ',', where the numbers do not tell"},
+		outFlag("`FILE`: the calibration (default: standard output)"),
+		formatFlag(),
 	}
 }
 

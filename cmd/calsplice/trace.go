@@ -17,19 +17,13 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func traceCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "trace",
-		Usage:     "draw channels over time",
-		ArgsUsage: "LOG",
-		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
-			&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},
-			&cli.StringFlag{Name: "above", Value: "0", Usage: "`DEGREES`: mark knock retard above this"},
-			outFlag("`FILE`: the picture: .html, .svg or .png", ".html", ".svg", ".png"),
-		}, lookFlags("`CHANNEL,…`: the ones to draw")...),
-		Action: trace,
-	}
+func traceFlags() []cli.Flag {
+	return append([]cli.Flag{
+		&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
+		&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},
+		&cli.StringFlag{Name: "above", Value: "0", Usage: "`DEGREES`: mark knock retard above this"},
+		outFlag("`FILE`: the picture: .html, .svg or .png", ".html", ".svg", ".png"),
+	}, lookFlags("`CHANNEL,…`: the ones to draw")...)
 }
 
 func trace(c *cli.Context) error {

@@ -9,16 +9,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func transferCommand() *cli.Command {
-	return &cli.Command{
-		Name:      "transfer",
-		Usage:     "move injector data from a donor into a calibration",
-		ArgsUsage: "DONOR RECIPIENT",
-		Flags:     transferFlags(),
-		Action:    runTransfer,
-	}
-}
-
 func runTransfer(c *cli.Context) error {
 	in := reading(c)
 	opt := in.transferOptions()

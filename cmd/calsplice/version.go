@@ -11,20 +11,17 @@ import (
 	"calsplice/cmd/calsplice/licences"
 )
 
-func versionCommand() *cli.Command {
-	return &cli.Command{
-		Name:  "version",
-		Usage: "print the version of this program",
-		Flags: []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}},
-		Action: func(c *cli.Context) error {
-			if c.Bool("licences") {
-				_, err := io.WriteString(c.App.Writer, licences.Notices)
-				return err
-			}
-			fmt.Fprintf(c.App.Writer, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-			return nil
-		},
+func versionFlags() []cli.Flag {
+	return []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}}
+}
+
+func version(c *cli.Context) error {
+	if c.Bool("licences") {
+		_, err := io.WriteString(c.App.Writer, licences.Notices)
+		return err
 	}
+	fmt.Fprintf(c.App.Writer, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	return nil
 }
 
 // stamped and commit are set by the linker where an archive is made.
