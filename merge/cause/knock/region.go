@@ -32,37 +32,47 @@ func (r *regional) found() bool { return r != nil && len(r.value) > 0 }
 // no box is left that could win.
 func (d *Drive) best(obs []observation, sound terms) *regional {
 	s := d.newSearch(obs, sound)
-	around := map[rect]*regional{}
-	var boxes []*regional
+	known := map[rect]*candidate{}
+	var boxes []*candidate
 	for r := range d.rectangles() {
 		box := s.around(r)
-		m, known := around[box]
-		if !known {
-			m = s.raised(box)
-			around[box] = m
-			if m != nil {
-				boxes = append(boxes, m)
+		c := known[box]
+		if c == nil {
+			c = &candidate{box: box, least: math.Inf(1), height: math.Inf(-1)}
+			if m := s.raised(box); m != nil {
+				c.least = m.least()
+				boxes = append(boxes, c)
 			}
+			known[box] = c
 		}
-		if m == nil {
+		if math.IsInf(c.least, 1) {
 			continue
 		}
-		if height := d.bump(r); !known || worth(height) < worth(m.height) {
-			m.rect, m.height = r, height
+		if height := d.bump(r); math.IsInf(c.height, -1) || worth(height) < worth(c.height) {
+			c.rect, c.height = r, height
 		}
 	}
-	slices.SortStableFunc(boxes, func(a, b *regional) int { return cmp.Compare(a.loss*worth(a.height), b.loss*worth(b.height)) })
+	slices.SortStableFunc(boxes, func(a, b *candidate) int { return cmp.Compare(a.least*worth(a.height), b.least*worth(b.height)) })
 	found := &regional{model: model{loss: math.Inf(1)}}
-	for _, m := range boxes {
-		if m.loss*worth(m.height) > found.loss {
+	for _, c := range boxes {
+		if c.least*worth(c.height) > found.loss {
 			break
 		}
+		m := s.raised(c.box)
+		m.rect, m.height = c.rect, c.height
 		m.fit()
 		if m.loss *= worth(m.height); m.loss < found.loss {
 			found = m
 		}
 	}
 	return found
+}
+
+// candidate is a box before its fit: the rectangle around it whose step is the highest,
+// and a loss that no fit goes below.
+type candidate struct {
+	box, rect     rect
+	height, least float64
 }
 
 // rectangles are those of the table's cells, from its first cell on.
@@ -130,8 +140,7 @@ func (s *search) around(r rect) rect {
 	return box
 }
 
-// raised is the model of a raised box before its fit, with the loss that any fit has
-// at least; nil where the box is no region.
+// raised is the model of a raised box before its fit; nil where the box is no region.
 func (s *search) raised(box rect) *regional {
 	if !s.touches(box) {
 		return nil
@@ -149,9 +158,7 @@ func (s *search) raised(box rect) *regional {
 	if share > 0.7*s.total {
 		return nil
 	}
-	m := &regional{model: s.base.with(term{low: 0, high: 12, prior: 4}, inside), share: share / s.total}
-	m.loss = m.least()
-	return m
+	return &regional{model: s.base.with(term{low: 0, high: 12, prior: 4}, inside), share: share / s.total}
 }
 
 // touches reports whether knock was heard in a box.
