@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"calsplice/interp/drive"
 )
 
 // Doubt is what keeps the leading cause from being certain, and what would
@@ -134,18 +136,18 @@ const (
 // lightest is how much higher the trims are where the least air flows, for 20 s
 // at least, than elsewhere, in %; and whether they are as high nowhere else.
 func lightest(res *Result) (by float64, top bool) {
-	var light, rest weighed
+	var light, rest drive.Mean
 	highest := math.Inf(-1)
 	_, _, bands := res.Bands()
 	for _, b := range bands {
-		if light.weight < 20 {
-			light.add(b.Seen[0], b.Seconds)
+		if light.Weight < 20 {
+			light.Add(b.Seen[0], b.Seconds)
 		} else {
-			rest.add(b.Seen[0], b.Seconds)
+			rest.Add(b.Seen[0], b.Seconds)
 			highest = max(highest, b.Seen[0])
 		}
 	}
-	return light.value() - rest.value(), light.value() > highest
+	return light.Value() - rest.Value(), light.Value() > highest
 }
 
 // seconds is the time that counts.
@@ -160,11 +162,11 @@ func (r *rows) seconds() float64 {
 // foreign is the share of the settled time in which this calibration would have
 // commanded other pulses than the log has; 0 where that cannot be told.
 func (r *rows) foreign() float64 {
-	var m weighed
+	var m drive.Mean
 	for _, p := range r.points {
-		m.add(p.foreign, p.Seconds)
+		m.Add(p.foreign, p.Seconds)
 	}
-	return nan(m.value(), 0)
+	return nan(m.Value(), 0)
 }
 
 // mostForeign is the share of the settled time from which the log is not of this

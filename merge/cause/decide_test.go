@@ -306,7 +306,7 @@ func TestWidebandByHand(t *testing.T) {
 		if !(math.Abs(s.mixture-c.want) < 1e-12) && !(s.mixture != s.mixture && c.want != c.want) {
 			t.Errorf("%s: %v, want %v", c.why, s.mixture, c.want)
 		}
-		if v := x.bias.value(); (v == v) != c.bias || c.bias && math.Abs(v-0.02) > 1e-12 {
+		if v := x.bias.Value(); (v == v) != c.bias || c.bias && math.Abs(v-0.02) > 1e-12 {
 			t.Errorf("%s: the sensor's error is %v", c.why, v)
 		}
 	}

@@ -5,17 +5,11 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
-
-// raw is one instant as the log has it, in the channels' units; NaN where the
-// log does not.
-type raw struct {
-	speed, manifold, baro, air, charge, load, pulse, battery, rail, commanded float64
-	trim, held                                                                [2]float64
-}
 
 // rejected says why an instant is no evidence for its own reasons.
 type rejected string
@@ -64,50 +58,50 @@ func nan(v, otherwise float64) float64 {
 }
 
 // sample derives what the causes need.
-func (d *deriver) sample(r *raw, s *sample) rejected {
-	if !(r.speed > 0) {
+func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
+	if !(v[drive.Speed] > 0) {
 		return standing
 	}
-	if r.trim[0] != r.trim[0] && r.trim[1] != r.trim[1] {
+	s.trim = [2]float64{v[drive.Trim1], v[drive.Trim2]}
+	if s.trim[0] != s.trim[0] && s.trim[1] != s.trim[1] {
 		return noTrim
 	}
 	e := d.e
-	s.speed, s.manifold, s.baro = r.speed, r.manifold, nan(r.baro, unit.Atmosphere)
-	s.pulse, s.battery = r.pulse, r.battery
-	s.trim, s.held, s.mixture = r.trim, r.held, math.NaN()
+	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
+	s.pulse, s.battery = v[drive.Pulse], v[drive.Battery]
+	s.mixture = math.NaN()
 	at := &d.at
-	*at = lookup.Point{Speed: r.speed, Manifold: r.manifold, Barometer: s.baro, Battery: nan(r.battery, 14),
-		Charge: r.charge, AirFlow: r.air, Load: r.load}
-	at.Delta = e.Rail.Delta(r.manifold, s.baro)
-	s.rail, s.railPressure = math.NaN(), r.rail
-	if r.rail == r.rail {
-		s.rail = (lookup.Rail{Pressure: r.rail, RelativeTo: e.Rail.RelativeTo}).Delta(r.manifold, s.baro)/at.Delta - 1
+	*at = v.Point()
+	at.Battery, at.Pulse, at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
+	s.rail, s.railPressure = math.NaN(), v[drive.Rail]
+	if v[drive.Rail] == v[drive.Rail] {
+		s.rail = (lookup.Rail{Pressure: v[drive.Rail], RelativeTo: e.Rail.RelativeTo}).Delta(v[drive.Manifold], s.baro)/at.Delta - 1
 	}
 	flow := e.Flow(at)
 	if flow != flow || !(flow > 0) {
 		flow = 1
 	}
-	cycles := e.Cycles(r.speed) // a second
-	trim := 1 + meanOf(r.trim)/100
-	s.duty = r.pulse / e.Period(r.speed) * 100
+	cycles := e.Cycles(v[drive.Speed]) // a second
+	trim := 1 + meanOf(s.trim)/100
+	s.duty = v[drive.Pulse] / e.Period(v[drive.Speed]) * 100
 
 	s.p = math.NaN()
 	if d.pulseFrom == logged {
 		s.offset = e.Offset(at)
-		s.p = (r.pulse - s.offset) / trim
+		s.p = (v[drive.Pulse] - s.offset) / trim
 		switch {
 		case s.p <= 0:
 			return underOffset
-		case r.pulse <= e.MinPulse*1.01 || s.p < e.LinearFrom:
+		case v[drive.Pulse] <= e.MinPulse*1.01 || s.p < e.LinearFrom:
 			return shortPulse
 		}
 	}
-	d.air(s, r, cycles)
+	d.air(s, v, cycles)
 	each := math.Max(e.Injectors, 1) * e.Pulses * cycles / 1000 // injections in a ms
-	d.fuel(s, nan(r.commanded, 1), float64(flow*each))
-	s.foreign = d.replay(r, s, at, float64(s.fuel/each*trim))
+	d.fuel(s, nan(v[drive.Commanded], 1), float64(flow*each))
+	s.foreign = d.replay(v, s, at, float64(s.fuel/each*trim))
 	if d.replays() {
-		base, pulse := s.fuel/each/flow, r.pulse-s.offset
+		base, pulse := s.fuel/each/flow, v[drive.Pulse]-s.offset
 		s.unapplied = math.Abs(pulse-base) < math.Abs(pulse-float64(base*trim))
 	}
 	return fit
@@ -149,7 +143,7 @@ const (
 // replay reports whether this calibration would have commanded another pulse for
 // mg of fuel: 1 or 0. NaN where the log or the calibration does not say: where
 // the air itself is computed from a table, that is in question.
-func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float64 {
+func (d *deriver) replay(v *drive.Instant, s *sample, at *lookup.Point, mg float64) float64 {
 	e := d.e
 	if !d.replays() || e.efficiency && !e.meter {
 		return math.NaN()
@@ -159,7 +153,7 @@ func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float6
 		d.sensed.Delta *= 1 + s.rail
 	}
 	for _, p := range [...]*lookup.Point{at, &d.sensed} {
-		if off := math.Abs(r.pulse - s.offset - mg/e.Flow(p)); off <= float64(pulseShare*r.pulse)+pulseRound {
+		if off := math.Abs(v[drive.Pulse] - s.offset - mg/e.Flow(p)); off <= float64(pulseShare*v[drive.Pulse])+pulseRound {
 			return 0
 		}
 	}
@@ -167,16 +161,16 @@ func (d *deriver) replay(r *raw, s *sample, at *lookup.Point, mg float64) float6
 }
 
 // air sets the metered air flow in g/s.
-func (d *deriver) air(s *sample, r *raw, cycles float64) {
+func (d *deriver) air(s *sample, v *drive.Instant, cycles float64) {
 	s.air = math.NaN()
 	switch d.airFrom {
 	case logged:
-		s.air = r.air
+		s.air = v[drive.AirFlow]
 	case fromCharge:
-		s.air = r.charge * math.Max(d.e.Cylinders, 1) * cycles / 1000
+		s.air = v[drive.Charge] * math.Max(d.e.Cylinders, 1) * cycles / 1000
 	case fromPressure:
 		// Air at 300 K and a volumetric efficiency of 0.8: a factor that no shape sees.
-		s.air = 0.8 * r.manifold * math.Max(d.e.Volume, 1) * cycles / (0.28705 * 300)
+		s.air = 0.8 * v[drive.Manifold] * math.Max(d.e.Volume, 1) * cycles / (0.28705 * 300)
 	}
 	if !(s.air > 0) {
 		s.air = math.NaN()
@@ -184,10 +178,10 @@ func (d *deriver) air(s *sample, r *raw, cycles float64) {
 }
 
 func meanOf(trim [2]float64) float64 {
-	var m mean
-	m.add(trim[0])
-	m.add(trim[1])
-	return m.value()
+	var m drive.Mean
+	m.Add(trim[0], 1)
+	m.Add(trim[1], 1)
+	return m.Value()
 }
 
 // plan decides where each quantity comes from, in a log that has some channels
@@ -196,7 +190,7 @@ func (d *deriver) plan(has func(string) bool) {
 	e := d.e
 	d.noManifold, d.noBarometer, d.noBattery = !has("manifold_pressure"), !has("barometric_pressure"), !has("battery")
 	d.railLogged, d.purgeLogged = has("rail_pressure"), has("purge")
-	needsBattery := e.OffsetTable != nil && contains(e.OffsetTable.Quantities(), "battery voltage")
+	needsBattery := e.OffsetTable != nil && slices.Contains(e.OffsetTable.Quantities(), tables.BatteryVoltage)
 	if has("pulse_width") && e.OffsetTable != nil && (!needsBattery || !d.noBattery) {
 		d.pulseFrom = logged
 	}
@@ -213,15 +207,6 @@ func (d *deriver) plan(has func(string) bool) {
 	if d.pulseFrom == nowhere && d.airFrom != nowhere {
 		d.pulseFrom = fromAir
 	}
-}
-
-func contains(list []string, s string) bool {
-	for _, v := range list {
-		if v == s {
-			return true
-		}
-	}
-	return false
 }
 
 // facts are what the candidates need to know of the calibration and the log.
@@ -270,7 +255,7 @@ func (x *Explainer) wideband(s *sample, mode rejected, lambda, commanded, mixtur
 	}
 	s.mixture = mixture
 	if mode != openLoop {
-		x.bias.add(lambda/commanded - 1)
+		x.bias.Add(lambda/commanded-1, 1)
 		return
 	}
 	o := *s
@@ -285,7 +270,7 @@ const worstBias = 0.04
 // withOpen adds the open-loop points that a wideband sensor gives, less the
 // sensor's error, and lets it speak where a trim stands at its limit.
 func (x *Explainer) withOpen(points []*Point, banks int) []*Point {
-	bias := x.bias.value()
+	bias := x.bias.Value()
 	open := x.open.finish()
 	switch {
 	case bias != bias:

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"calsplice/interp/drive"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -48,10 +49,11 @@ func handEngine(t *testing.T, strokes, pulses int) *vehicle {
 	return e
 }
 
-func handRaw() *raw {
-	nan := math.NaN()
-	return &raw{speed: 3000, manifold: 60, baro: 100, air: 29, charge: nan, load: nan, pulse: 6, battery: 14, rail: nan, commanded: 1,
-		trim: [2]float64{25, nan}, held: [2]float64{25, nan}}
+func handRaw() *drive.Instant {
+	v := drive.Nothing()
+	v[drive.Speed], v[drive.Manifold], v[drive.Barometer], v[drive.AirFlow] = 3000, 60, 100, 29
+	v[drive.Pulse], v[drive.Battery], v[drive.Commanded], v[drive.Trim1] = 6, 14, 1, 25
+	return &v
 }
 
 // A sample by hand. At 3,000 r/min a four-stroke engine has 25 cycles a second,
@@ -75,7 +77,7 @@ func TestSampleByHand(t *testing.T) {
 	} {
 		d := &deriver{e: handEngine(t, c.strokes, c.pulses), pulseFrom: logged, airFrom: c.airFrom}
 		r, s := handRaw(), &sample{}
-		r.commanded = c.lambda
+		r[drive.Commanded] = c.lambda
 		if why := d.sample(r, s); why != fit {
 			t.Fatalf("%s: %s", c.why, why)
 		}
@@ -108,7 +110,7 @@ func TestShortPulsesAreNoEvidence(t *testing.T) {
 	} {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
 		r := handRaw()
-		r.pulse, r.trim[0] = c.pulse, c.trim
+		r[drive.Pulse], r[drive.Trim1] = c.pulse, c.trim
 		if got := d.sample(r, &sample{}); got != c.want {
 			t.Errorf("%v ms at a trim of %v %%: %q, want %q", c.pulse, c.trim, got, c.want)
 		}

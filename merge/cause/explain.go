@@ -8,6 +8,7 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/drive"
 	"calsplice/tables"
 )
 
@@ -62,7 +63,7 @@ type Explainer struct {
 	coolant bool                        // every log has it
 	idle    struct{ all, held float64 } // s of closed loop at idle speed, and of it settled
 	open    *gatherer                   // open-loop samples by a wideband sensor
-	bias    mean                        // of that sensor where the loop is closed, share
+	bias    drive.Mean                  // of that sensor where the loop is closed, share
 	logs    []sift.LogID
 	notes   [][2]string // of a log by name
 	reading *reader     // of the log that is read

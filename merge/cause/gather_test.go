@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -403,7 +404,7 @@ func TestSampleRejections(t *testing.T) {
 	}{{0, 5, none, standing}, {none, 5, none, standing}, {0.5, 5, none, fit}, {3000, none, none, noTrim}, {3000, none, 5, fit}, {3000, 5, none, fit}} {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
 		r := handRaw()
-		r.speed, r.trim = c.speed, [2]float64{c.one, c.two}
+		r[drive.Speed], r[drive.Trim1], r[drive.Trim2] = c.speed, c.one, c.two
 		if got := d.sample(r, &sample{}); got != c.want {
 			t.Errorf("%v r/min, trims %v and %v: %q, want %q", c.speed, c.one, c.two, got, c.want)
 		}
@@ -431,7 +432,7 @@ func TestForeignAndUnapplied(t *testing.T) {
 	} {
 		d := &deriver{e: handEngine(t, 4, 1), pulseFrom: logged, airFrom: logged}
 		r, s := handRaw(), &sample{}
-		r.pulse = c.pulse
+		r[drive.Pulse] = c.pulse
 		if why := d.sample(r, s); why != fit || s.foreign != c.foreign || s.unapplied != c.unapplied {
 			t.Errorf("%s: %q, foreign %v, unapplied %v", c.why, why, s.foreign, s.unapplied)
 		}
@@ -461,13 +462,13 @@ func TestRailOfASample(t *testing.T) {
 	if d.sample(r, s); s.rail == s.rail || s.baro != 100 {
 		t.Errorf("not logged: %v", s.rail)
 	}
-	r.rail, r.baro = 270, none
+	r[drive.Rail], r[drive.Barometer] = 270, none
 	if d.sample(r, s); math.Abs(s.rail+0.1) > 1e-12 || s.railPressure != 270 || s.baro != 101.325 {
 		t.Errorf("%+v", s)
 	}
 	// A controller may trust the sensor: the pulse that 10 % less pressure wants is its own too.
 	r, s = handRaw(), &sample{}
-	r.rail, r.pulse = 270, 13.5
+	r[drive.Rail], r[drive.Pulse] = 270, 13.5
 	if d.sample(r, s); s.foreign != 0 {
 		t.Errorf("the nominal pressure's pulse is foreign: %v", s.foreign)
 	}
@@ -492,7 +493,7 @@ func TestSensorAtTheRail(t *testing.T) {
 	for pulse, want := range map[float64]float64{1 + 25/2.7: 0, 1 + 25/3.: 0, 1 + 25/3.3: 1} { // of 20 mg and 25 % more
 		d := &deriver{e: e, pulseFrom: logged, airFrom: logged}
 		r, s := handRaw(), &sample{}
-		r.rail, r.pulse = 270, pulse
+		r[drive.Rail], r[drive.Pulse] = 270, pulse
 		if why := d.sample(r, s); why != fit || s.foreign != want {
 			t.Errorf("%v ms: %q, foreign %v, want %v", pulse, why, s.foreign, want)
 		}
@@ -505,15 +506,15 @@ func TestAirByHand(t *testing.T) {
 	for _, c := range []struct {
 		why  string
 		from source
-		how  func(r *raw, e *vehicle)
+		how  func(r *drive.Instant, e *vehicle)
 		want float64
 	}{
-		{"charge", fromCharge, func(r *raw, e *vehicle) { r.charge = 290 }, 29},
-		{"charge of an engine without a count of cylinders", fromCharge, func(r *raw, e *vehicle) { r.charge, e.Cylinders = 290, 0 }, 29. / 4},
-		{"pressure", fromPressure, func(r *raw, e *vehicle) { e.Volume = 2 }, 0.8 * 60 * 2 * 25 / (0.28705 * 300)},
-		{"pressure of an engine without a volume", fromPressure, func(r *raw, e *vehicle) { e.Volume = 0 }, 0.8 * 60 * 25 / (0.28705 * 300)},
-		{"logged as 0", logged, func(r *raw, e *vehicle) { r.air = 0 }, none},
-		{"from nothing", nowhere, func(*raw, *vehicle) {}, none},
+		{"charge", fromCharge, func(r *drive.Instant, e *vehicle) { r[drive.Charge] = 290 }, 29},
+		{"charge of an engine without a count of cylinders", fromCharge, func(r *drive.Instant, e *vehicle) { r[drive.Charge], e.Cylinders = 290, 0 }, 29. / 4},
+		{"pressure", fromPressure, func(r *drive.Instant, e *vehicle) { e.Volume = 2 }, 0.8 * 60 * 2 * 25 / (0.28705 * 300)},
+		{"pressure of an engine without a volume", fromPressure, func(r *drive.Instant, e *vehicle) { e.Volume = 0 }, 0.8 * 60 * 25 / (0.28705 * 300)},
+		{"logged as 0", logged, func(r *drive.Instant, e *vehicle) { r[drive.AirFlow] = 0 }, none},
+		{"from nothing", nowhere, func(*drive.Instant, *vehicle) {}, none},
 	} {
 		d := &deriver{e: handEngine(t, 4, 1), airFrom: c.from}
 		r, s := handRaw(), &sample{}
@@ -639,7 +640,8 @@ func TestModeByHand(t *testing.T) {
 		{"a column that is never filled", true, true, 2, 0.4, fit},
 	} {
 		r := &reader{wide: c.wide, status: c.status}
-		if got := r.mode(&raw{commanded: c.commanded, held: [2]float64{1, none}}, c.says, 0.1); got != c.want {
+		v := drive.Instant{drive.Commanded: c.commanded, drive.Status: c.says}
+		if got := r.mode(&v, [2]float64{1, none}, 0.1); got != c.want {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}
@@ -661,14 +663,14 @@ func TestOpenByHand(t *testing.T) {
 	} {
 		r := &reader{}
 		for i, v := range list {
-			if open := r.open(v.one, v.two, v.dt); open != v.open || r.zero != v.zero {
+			if open := r.open([2]float64{v.one, v.two}, v.dt); open != v.open || r.zero != v.zero {
 				t.Errorf("%s, instant %d: open %v, at 0 %v", why, i, open, r.zero)
 			}
 		}
 	}
 	r := &reader{status: true}
 	for range 2 {
-		if r.open(0, none, 1) {
+		if r.open([2]float64{0, none}, 1) {
 			t.Error("a log that says when the loop is open is not believed")
 		}
 	}
@@ -693,12 +695,9 @@ func TestIdleByHand(t *testing.T) {
 }
 
 // frameOf is a frame of one instant that has these columns, all newly read.
-func frameOf(clock float64, stretch int, at [cCount]int, values map[int]float64) *drivelog.Frame {
+func frameOf(clock float64, stretch int, asked *drive.Columns, values map[drive.Channel]float64) *drivelog.Frame {
 	f := &drivelog.Frame{N: 1, Time: []float64{clock}, Line: []int{7}, Stretch: []int{stretch}}
-	for c := range at {
-		if at[c] < 0 {
-			continue
-		}
+	for _, c := range asked.Asked {
 		col := drivelog.Column{Value: []float64{none}, Fresh: []bool{false}}
 		if v, ok := values[c]; ok {
 			col.Value[0], col.Fresh[0] = v, true
@@ -713,20 +712,15 @@ func frameOf(clock float64, stretch int, at [cCount]int, values map[int]float64)
 func handReader(t *testing.T, wide bool) *reader {
 	t.Helper()
 	x := &Explainer{e: handEngine(t, 4, 1), res: &Result{}, open: newGatherer(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
-	r := &reader{x: x, d: &deriver{e: x.e, pulseFrom: logged, airFrom: logged}, name: "drive.csv", wide: wide, status: true, rejected: map[rejected]int{}}
-	n := 0
-	for c := range r.at {
-		r.at[c] = -1
-		if slices.Contains([]int{cSpeed, cManifold, cAir, cPulse, cBattery, cTrim1, cShort1, cStatus, cLambda, cMixture, cCommanded}, c) {
-			r.at[c], n = n, n+1
-		}
-	}
-	r.print = make(sift.Fingerprint, n)
+	r := &reader{x: x, d: &deriver{e: x.e, pulseFrom: logged, airFrom: logged}, name: "drive.csv", wide: wide, status: true, rejected: map[rejected]int{},
+		columns: drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.AirFlow, drive.Pulse, drive.Battery, drive.Trim1, drive.Short1,
+			drive.Status, drive.Lambda, drive.Mixture, drive.Commanded)}
+	r.print = make(sift.Fingerprint, len(r.columns.Names))
 	return r
 }
 
-func usual() map[int]float64 {
-	return map[int]float64{cSpeed: 3000, cManifold: 60, cAir: 29, cPulse: 13.5, cBattery: 14, cTrim1: 25, cShort1: 25, cStatus: 2, cLambda: 1.02, cMixture: 5, cCommanded: 1}
+func usual() map[drive.Channel]float64 {
+	return map[drive.Channel]float64{drive.Speed: 3000, drive.Manifold: 60, drive.AirFlow: 29, drive.Pulse: 13.5, drive.Battery: 14, drive.Trim1: 25, drive.Short1: 25, drive.Status: 2, drive.Lambda: 1.02, drive.Mixture: 5, drive.Commanded: 1}
 }
 
 // TestInstants: an instant is evidence where a trim is new and the loop closed; in
@@ -737,28 +731,28 @@ func TestInstants(t *testing.T) {
 		why    string
 		wide   bool
 		reason sift.Reason
-		how    func(v map[int]float64)
+		how    func(v map[drive.Channel]float64)
 		levels [3]int // samples at each
 		open   int
 		drop   rejected
 		fails  bool
 	}{
-		{"settled", false, sift.Kept, func(map[int]float64) {}, [3]int{1, 1, 1}, 0, "", false},
-		{"steady", false, sift.NotSettled, func(map[int]float64) {}, [3]int{0, 1, 1}, 0, "", false},
-		{"left out by a filter", false, sift.NotClosedLoop, func(map[int]float64) {}, [3]int{}, 0, "", false},
-		{"no new trim", false, sift.Kept, func(v map[int]float64) { delete(v, cTrim1) }, [3]int{}, 0, "", false},
-		{"open loop", true, sift.Kept, func(v map[int]float64) { v[cStatus] = 4 }, [3]int{}, 1, "", false},
-		{"open loop and no new mixture", true, sift.Kept, func(v map[int]float64) { v[cStatus] = 4; delete(v, cMixture) }, [3]int{}, 0, "", false},
-		{"open loop that is not settled", true, sift.NotSettled, func(v map[int]float64) { v[cStatus] = 4 }, [3]int{}, 0, "", false},
-		{"enriched", true, sift.Kept, func(v map[int]float64) { v[cCommanded] = 0.9 }, [3]int{}, 0, enriched, false},
-		{"a pulse under the offset", false, sift.Kept, func(v map[int]float64) { v[cPulse] = 0.9 }, [3]int{}, 0, "", true},
-		{"the same on the move", false, sift.NotSteady, func(v map[int]float64) { v[cPulse] = 0.9 }, [3]int{}, 0, "", false},
-		{"the shortest pulse", false, sift.Kept, func(v map[int]float64) { v[cPulse] = 1.5 }, [3]int{}, 0, shortPulse, false},
+		{"settled", false, sift.Kept, func(map[drive.Channel]float64) {}, [3]int{1, 1, 1}, 0, "", false},
+		{"steady", false, sift.NotSettled, func(map[drive.Channel]float64) {}, [3]int{0, 1, 1}, 0, "", false},
+		{"left out by a filter", false, sift.NotClosedLoop, func(map[drive.Channel]float64) {}, [3]int{}, 0, "", false},
+		{"no new trim", false, sift.Kept, func(v map[drive.Channel]float64) { delete(v, drive.Trim1) }, [3]int{}, 0, "", false},
+		{"open loop", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 1, "", false},
+		{"open loop and no new mixture", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4; delete(v, drive.Mixture) }, [3]int{}, 0, "", false},
+		{"open loop that is not settled", true, sift.NotSettled, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 0, "", false},
+		{"enriched", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Commanded] = 0.9 }, [3]int{}, 0, enriched, false},
+		{"a pulse under the offset", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, "", true},
+		{"the same on the move", false, sift.NotSteady, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, "", false},
+		{"the shortest pulse", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 1.5 }, [3]int{}, 0, shortPulse, false},
 	} {
 		r := handReader(t, c.wide)
 		v := usual()
 		c.how(v)
-		err := r.frame(frameOf(5, 0, r.at, v), []sift.Reason{c.reason})
+		err := r.frame(frameOf(5, 0, r.columns, v), []sift.Reason{c.reason})
 		if c.fails {
 			var f *tables.Fault
 			if !errors.As(err, &f) || f.File != "drive.csv" || f.Line != 7 || !strings.HasPrefix(f.What, "pulse_width is 0.9 ms, not above the offset of table offset, 1 ms:") {
@@ -796,9 +790,9 @@ func TestOldMixture(t *testing.T) {
 	for fresh, want := range map[bool]int{true: 1, false: 0} {
 		r := handReader(t, true)
 		v := usual()
-		v[cStatus] = 4
-		f := frameOf(5, 0, r.at, v)
-		f.Columns[r.at[cMixture]].Fresh[0] = fresh
+		v[drive.Status] = 4
+		f := frameOf(5, 0, r.columns, v)
+		f.Columns[slices.Index(r.columns.Asked, drive.Mixture)].Fresh[0] = fresh
 		if err := r.frame(f, []sift.Reason{sift.Kept}); err != nil || len(r.x.open.points) != want {
 			t.Errorf("read anew %v: %d points, %v", fresh, len(r.x.open.points), err)
 		}
@@ -815,7 +809,7 @@ func TestClockOfADrive(t *testing.T) {
 		clock   float64
 		seconds float64 // of driving, all told
 	}{{100, 0, 10, 0}, {101, 0, 11, 1}, {100.5, 0, 11, 1}, {104.5, 0, 15, 3}, {300, 1, 25, 3}, {301, 1, 26, 4}} {
-		if err := r.frame(frameOf(c.time, c.stretch, r.at, usual()), []sift.Reason{sift.Kept}); err != nil {
+		if err := r.frame(frameOf(c.time, c.stretch, r.columns, usual()), []sift.Reason{sift.Kept}); err != nil {
 			t.Fatal(err)
 		}
 		seconds := 0.0
@@ -836,10 +830,10 @@ func TestWaitingAtZero(t *testing.T) {
 		r.status = false
 		for i := range 5 {
 			v := usual()
-			if v[cShort1] = 0; i == 0 || moves && i == 4 {
-				v[cShort1] = 1
+			if v[drive.Short1] = 0; i == 0 || moves && i == 4 {
+				v[drive.Short1] = 1
 			}
-			if err := r.frame(frameOf(float64(i)*0.45, 0, r.at, v), []sift.Reason{sift.Kept}); err != nil {
+			if err := r.frame(frameOf(float64(i)*0.45, 0, r.columns, v), []sift.Reason{sift.Kept}); err != nil {
 				t.Fatal(err)
 			}
 			if i == 2 && (len(r.waiting) != 2 || r.kept != 1) {
@@ -860,26 +854,30 @@ func TestGaugeReading(t *testing.T) {
 		r.x.opt.RailPressure = c.gauge
 		v := usual()
 		if c.logged == c.logged {
-			r.at[cRail] = 2 // in the place of air
-			v[cAir] = c.logged
+			r.columns = drive.Ask(func(string) bool { return true }, drive.Rail)
+			v[drive.Rail] = c.logged
 		}
-		if got := r.raw(frameOf(0, 0, r.at, v), 0); got.rail != c.want && !(got.rail != got.rail && c.want != c.want) {
-			t.Errorf("%+v: %v", c, got.rail)
+		if got, _ := r.read(frameOf(0, 0, r.columns, v), 0); got[drive.Rail] != c.want && !(got[drive.Rail] != got[drive.Rail] && c.want != c.want) {
+			t.Errorf("%+v: %v", c, got[drive.Rail])
+		}
+		if r.read(frameOf(0, 0, r.columns, v), 0); c.logged != c.logged && r.rail.Weight > 0 {
+			t.Errorf("%+v: what a gauge reads is not what the log has", c)
 		}
 	}
 	r := handReader(t, false)
 	v := usual()
-	v[cShort1] = 7
-	f := frameOf(0, 0, r.at, v)
-	if got := r.raw(f, 0); got.held[0] != 7 || got.trim[0] != 25 || !r.trimmed {
-		t.Errorf("%+v", got)
+	v[drive.Short1] = 7
+	f := frameOf(0, 0, r.columns, v)
+	if got, held := r.read(f, 0); held[0] != 7 || got[drive.Trim1] != 25 || !r.trimmed {
+		t.Errorf("%+v, %v", got, held)
 	}
-	if r.at[cShort1] = -1; r.raw(f, 0).held[0] != 25 {
+	r.columns = drive.Ask(func(string) bool { return true }, drive.Trim1)
+	if _, held := r.read(frameOf(0, 0, r.columns, v), 0); held[0] != 25 {
 		t.Error("without a short trim the trim is not what is held")
 	}
 	r = handReader(t, false)
-	delete(v, cTrim1)
-	if r.raw(frameOf(0, 0, r.at, v), 0); r.trimmed {
+	delete(v, drive.Trim1)
+	if r.read(frameOf(0, 0, r.columns, v), 0); r.trimmed {
 		t.Error("a trim was read of none")
 	}
 }

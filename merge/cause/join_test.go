@@ -3,6 +3,8 @@ package cause
 import (
 	"math"
 	"testing"
+
+	"calsplice/interp/drive"
 )
 
 // TestLongDrivesKeepTheirSums: however often points were joined, a drive has the same
@@ -10,7 +12,7 @@ import (
 func TestLongDrivesKeepTheirSums(t *testing.T) {
 	g := newGatherer()
 	var samples, seconds float64
-	trims := map[int]*mean{}
+	trims := map[int]*drive.Mean{}
 	for i := range 200_000 {
 		trim := 2 + float64(i%7)
 		s := &sample{clock: float64(5 * i), seconds: 1.5, speed: 1000 + 500*float64(i%4), manifold: 30 + 8*float64(i%3), trim: [2]float64{trim, none}, held: [2]float64{trim, none}}
@@ -18,9 +20,9 @@ func TestLongDrivesKeepTheirSums(t *testing.T) {
 		samples, seconds = samples+1, seconds+s.seconds
 		cell := g.cell(s)
 		if trims[cell] == nil {
-			trims[cell] = &mean{}
+			trims[cell] = &drive.Mean{}
 		}
-		trims[cell].add(trim)
+		trims[cell].Add(trim, 1)
 	}
 	points := g.finish()
 	if len(points) > mostPoints || len(points) < mostPoints/4 {
@@ -44,8 +46,8 @@ func TestLongDrivesKeepTheirSums(t *testing.T) {
 		t.Errorf("%v samples and %v s are missing, %d places of %d", samples, seconds, len(got), len(trims))
 	}
 	for cell, want := range trims {
-		if v := got[cell][0] / got[cell][1]; math.Abs(v-want.value()) > 1e-9 {
-			t.Errorf("place %d has a mean trim of %v, want %v", cell, v, want.value())
+		if v := got[cell][0] / got[cell][1]; math.Abs(v-want.Value()) > 1e-9 {
+			t.Errorf("place %d has a mean trim of %v, want %v", cell, v, want.Value())
 		}
 	}
 }
@@ -72,10 +74,7 @@ func TestPointsJoin(t *testing.T) {
 	}
 	own := a.moving.square()
 	a.join(b)
-	for c := range g.sums[0] {
-		g.sums[0][c].join(&g.sums[1][c])
-	}
-	g.points, g.sums = g.points[:1], g.sums[:1]
+	g.points = g.points[:1]
 	if got := a.moving.square(); math.Abs(own-16) > 1e-9 || math.Abs(got-8) > 1e-9 {
 		t.Errorf("a trim that moved by the root of %v is left with %v, want 16 and 8", own, got)
 	}

@@ -1,6 +1,10 @@
 package cause
 
-import "math"
+import (
+	"math"
+
+	"calsplice/interp/drive"
+)
 
 // Point is the mean of settled driving at one operating point within one
 // stretch of about ten seconds: long enough for whole limit cycles of the
@@ -36,7 +40,8 @@ type Point struct {
 	clock      float64 // s of driving from the first log's beginning
 	cell, fold int
 	moving     moving
-	ends       [2][2]end // of each bank's short trim: lowest and highest
+	ends       [2][2]end       // of each bank's short trim: lowest and highest
+	sums       *[16]drive.Mean // that become its numbers, until it is finished
 }
 
 // sample is one settled instant. Numbers that the log does not give are NaN.
@@ -62,7 +67,6 @@ type sample struct {
 type gatherer struct {
 	length  float64 // s of a drive that go into one point at most
 	points  []*Point
-	sums    []*[16]mean
 	open    map[key]int // of the current slice of time
 	slice   key         // log, visit's stretch and slice of time
 	at      key         // of the last sample
@@ -80,28 +84,6 @@ func (g *gatherer) suffices() bool {
 type key struct{ log, slice, cell int }
 
 type cellKey struct{ speed, load int }
-
-// mean is a running mean that leaves out NaN.
-type mean struct {
-	sum float64
-	n   int
-}
-
-func (m *mean) add(v float64) {
-	if v == v {
-		m.sum += v
-		m.n++
-	}
-}
-
-func (m *mean) join(o *mean) { m.sum, m.n = m.sum+o.sum, m.n+o.n }
-
-func (m *mean) value() float64 {
-	if m.n == 0 {
-		return math.NaN()
-	}
-	return m.sum / float64(m.n)
-}
 
 // moving is a straight line through a trim over time, and the mean square of those
 // that were joined before it.
@@ -189,23 +171,8 @@ func (g *gatherer) key(log int, clock float64, cell int) key {
 func (g *gatherer) coarsen() {
 	for longest := g.points[len(g.points)-1].clock; len(g.points) > mostPoints/2 && g.length <= longest; {
 		g.length *= 2
-		at, n := map[key]int{}, 0
-		for i, p := range g.points {
-			k := g.key(p.Log, p.clock, p.cell)
-			if j, ok := at[k]; ok {
-				g.points[j].join(p)
-				for c := range g.sums[j] {
-					g.sums[j][c].join(&g.sums[i][c])
-				}
-				continue
-			}
-			at[k] = n
-			g.points[n], g.sums[n] = p, g.sums[i]
-			n++
-		}
-		clear(g.points[n:])
-		clear(g.sums[n:])
-		g.points, g.sums = g.points[:n], g.sums[:n]
+		g.points, _ = drive.Join(g.points, func(p **Point) key { return g.key((*p).Log, (*p).clock, (*p).cell) },
+			func(into, one **Point) { (*into).join(*one) })
 	}
 }
 
@@ -214,6 +181,9 @@ func (p *Point) join(o *Point) {
 	p.Samples += o.Samples
 	p.Seconds += o.Seconds
 	p.moving.join(&o.moving)
+	for k := range p.sums {
+		p.sums[k].Join(o.sums[k])
+	}
 	for b := range p.ends {
 		for side := range p.ends[b] {
 			p.ends[b][side].join(o.ends[b][side], float64(2*side-1))
@@ -262,12 +232,12 @@ func (g *gatherer) add(s *sample) {
 	if k.cell = g.cell(s); k != g.at || len(g.open) == 0 {
 		g.at, g.last = k, g.place(k, s)
 	}
-	p, m := g.points[g.last], g.sums[g.last]
+	p := g.points[g.last]
 	p.Samples++
 	p.Seconds += s.seconds
 	g.seconds += s.seconds
 	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
-		m[j].add(v)
+		p.sums[j].Add(v, 1)
 	}
 	p.moving.add(s.clock, meanOf(s.trim))
 	for b := range s.trim {
@@ -284,22 +254,21 @@ func (g *gatherer) place(k key, s *sample) int {
 	if !ok {
 		i = len(g.points)
 		g.open[k] = i
-		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell})
-		g.sums = append(g.sums, new([16]mean))
+		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell, sums: new([16]drive.Mean)})
 	}
 	return i
 }
 
 // finish ends the gathering.
 func (g *gatherer) finish() []*Point {
-	for i, p := range g.points {
-		m := g.sums[i]
+	for _, p := range g.points {
 		// Rows that share one reading of the clock took some time all the same.
 		p.Seconds = max(p.Seconds, 0.02*float64(p.Samples))
 		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow, &p.Pulse,
 			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture, &p.railPressure, &p.foreign} {
-			*v = m[j].value()
+			*v = p.sums[j].Value()
 		}
+		p.sums = nil
 		for b := range p.Trim {
 			for side, e := range p.ends[b] {
 				if e.n > 0 && g.limits[b].stands(e.v, float64(2*side-1)) {

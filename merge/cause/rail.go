@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp/drive"
 	"calsplice/tables"
 )
 
@@ -77,17 +78,17 @@ func (r *rows) railFinding(f *facts) Finding {
 		found.Cause, found.Shape = SupplyLimit, "as the logged rail pressure falls"
 	}
 	found.Predicted = r.perPoint(make([]float64, len(r.y)))
-	var boost, light mean
+	var boost, light drive.Mean
 	for i, p := range r.points {
 		if p.Manifold > p.Barometer+8 {
-			boost.add(r.rail.trim[i*r.banks])
+			boost.Add(r.rail.trim[i*r.banks], 1)
 		} else {
-			light.add(r.rail.trim[i*r.banks])
+			light.Add(r.rail.trim[i*r.banks], 1)
 		}
 	}
 	// Lean in boost: more fuel is asked for there than at light load. A pressure that
 	// is low by the same everywhere follows the manifold all the same.
-	found.lostHose = found.Cause == PressureReference && boost.value()-light.value() >= railCounts
+	found.lostHose = found.Cause == PressureReference && boost.Value()-light.Value() >= railCounts
 	return found
 }
 
@@ -140,16 +141,16 @@ func (r *rows) fallsWithFuel(nominal float64) bool {
 		return false
 	}
 	low, high := quantile(fuel, 0.5), quantile(fuel, 0.9)
-	var idle, load mean
+	var idle, load drive.Mean
 	for i, f := range fuel {
 		switch {
 		case f <= low:
-			idle.add(100 * deviation(r.points[r.point[i]].railPressure/nominal-1))
+			idle.Add(100*deviation(r.points[r.point[i]].railPressure/nominal-1), 1)
 		case f >= high:
-			load.add(100 * deviation(r.points[r.point[i]].railPressure/nominal-1))
+			load.Add(100*deviation(r.points[r.point[i]].railPressure/nominal-1), 1)
 		}
 	}
-	return load.value()-idle.value() >= 2
+	return load.Value()-idle.Value() >= 2
 }
 
 const gamma = 1.4 // ratio of the specific heats of air

@@ -4,6 +4,10 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"calsplice/interp/drive"
 )
 
 // Finding is one cause and how well it fits.
@@ -250,29 +254,16 @@ func (r *rows) compareBanks(res *Result) {
 	if r.banks < 2 {
 		return
 	}
-	sums := make([]float64, folds)
-	weights := make([]float64, folds)
+	var parts [folds]drive.Mean
 	for i := 0; i+1 < len(r.y); i += 2 {
-		w := r.w[i] + r.w[i+1]
-		sums[r.fold[i]] += float64(w * (r.y[i+1] - r.y[i]))
-		weights[r.fold[i]] += w
+		parts[r.fold[i]].Add(r.y[i+1]-r.y[i], r.w[i]+r.w[i+1])
 	}
-	var m mean
-	for k := range sums {
-		if weights[k] > 0 {
-			m.add(sums[k] / weights[k])
+	var means []float64
+	for _, p := range parts {
+		if p.Weight > 0 {
+			means = append(means, p.Value())
 		}
 	}
-	b := &Banks{Difference: m.value(), SE: math.NaN()}
-	if m.n > 1 {
-		variance := 0.0
-		for k := range sums {
-			if weights[k] > 0 {
-				d := sums[k]/weights[k] - b.Difference
-				variance += float64(d * d)
-			}
-		}
-		b.SE = math.Sqrt(variance / float64(m.n-1) / float64(m.n))
-	}
-	res.Banks = b
+	mean, spread := stat.MeanStdDev(means, nil)
+	res.Banks = &Banks{Difference: mean, SE: spread / math.Sqrt(float64(len(means)))}
 }

@@ -2,40 +2,18 @@ package cause
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/drive"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
-// columns asked of a log, by place.
-const (
-	cSpeed = iota
-	cManifold
-	cBaro
-	cAir
-	cCharge
-	cLoad
-	cPulse
-	cBattery
-	cRail
-	cCommanded
-	cTrim1
-	cTrim2
-	cShort1
-	cShort2
-	cStatus
-	cLambda
-	cMixture
-	cCount
-)
-
-var columnNames = [cCount]string{"engine_speed", "manifold_pressure", "barometric_pressure", "air_flow", "air_charge", "load",
-	"pulse_width", "battery", "rail_pressure", "lambda_commanded", "trim_1", "trim_2", "short_trim_1", "short_trim_2",
-	"fuel_status", "lambda", "mixture_error"}
+// channels are what is asked of a log.
+var channels = []drive.Channel{drive.Speed, drive.Manifold, drive.Barometer, drive.AirFlow, drive.Charge, drive.Load, drive.Pulse, drive.Battery,
+	drive.Rail, drive.Commanded, drive.Trim1, drive.Trim2, drive.Short1, drive.Short2, drive.Status, drive.Lambda, drive.Mixture}
 
 // reader takes one log's frames.
 type reader struct {
@@ -44,7 +22,7 @@ type reader struct {
 	d        *deriver
 	log      int
 	name     string
-	at       [cCount]int // column of the query; −1 where the log has none
+	columns  *drive.Columns
 	last     float64
 	stretch  int
 	started  bool
@@ -57,14 +35,15 @@ type reader struct {
 	still    [2]float64       // s for which each bank's short trim has stood at 0
 	zero     bool             // every short trim is at 0
 	waiting  []waiting        // samples at such a time, which may prove to be of an open loop
-	rail     mean             // kPa, as logged
+	rail     drive.Mean       // kPa, as logged
 }
 
 // Begin asks a log for what the causes are told by. It is an error where the log has
 // no trims.
 func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	none := drivelog.Reader{}
-	r := &reader{x: x, d: &deriver{e: x.e}, log: len(x.logs), name: name, rejected: map[rejected]int{}}
+	r := &reader{x: x, d: &deriver{e: x.e}, log: len(x.logs), name: name, rejected: map[rejected]int{},
+		columns: drive.Ask(log.Has, channels...)}
 	has := log.Has("trim_1") || log.Has("trim_2")
 	if x.trims = x.trims || has; !has {
 		if err := log.Resolve("trim"); err != nil {
@@ -74,14 +53,7 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 	if !log.Has("engine_speed") {
 		return none, &tables.Fault{File: name, What: "the log has no engine_speed"}
 	}
-	var ask []string
-	for c, name := range columnNames {
-		if r.at[c] = -1; log.Has(name) {
-			r.at[c] = len(ask)
-			ask = append(ask, name)
-		}
-	}
-	r.print = make(sift.Fingerprint, len(ask))
+	r.print = make(sift.Fingerprint, len(r.columns.Names))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
 		x.cautionForLog(name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
@@ -94,7 +66,7 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
 	}
 	var err error
-	if r.selector, err = sift.NewSelector(log, ask, "", filters, r.frame); err != nil {
+	if r.selector, err = sift.NewSelector(log, r.columns.Names, "", filters, r.frame); err != nil {
 		return none, err
 	}
 	x.reading = r
@@ -108,7 +80,7 @@ func (x *Explainer) End(reading *drivelog.Reading) error {
 	if err != nil {
 		return err
 	}
-	if v := r.rail.value(); v > tables.MaxRailPressure {
+	if v := r.rail.Value(); v > tables.MaxRailPressure {
 		return &tables.Fault{File: r.name, What: fmt.Sprintf("rail_pressure is %.0f kPa on average, expected at most %d kPa: only port injection is supported, and this log is not of the calibration's engine", v, tables.MaxRailPressure)}
 	}
 	r.release()
@@ -204,35 +176,24 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	return nil
 }
 
-func (r *reader) get(f *drivelog.Frame, c, i int) float64 {
-	if r.at[c] < 0 {
-		return math.NaN()
+// read is one instant of a frame, with what the controller limits: each bank's short
+// trim, or its trim where no short one is logged.
+func (r *reader) read(f *drivelog.Frame, i int) (v *drive.Instant, held [2]float64) {
+	v = r.columns.At(f, i)
+	r.trimmed = r.trimmed || v[drive.Trim1] == v[drive.Trim1] || v[drive.Trim2] == v[drive.Trim2]
+	if r.columns.Has(drive.Rail) {
+		r.rail.Add(v[drive.Rail], 1)
 	}
-	return f.Columns[r.at[c]].Value[i]
-}
-
-func (r *reader) fresh(f *drivelog.Frame, c, i int) bool {
-	return r.at[c] >= 0 && f.Columns[r.at[c]].Fresh[i]
-}
-
-// raw is one instant of a frame.
-func (r *reader) raw(f *drivelog.Frame, i int) raw {
-	get := func(c int) float64 { return r.get(f, c, i) }
-	raw := raw{speed: get(cSpeed), manifold: get(cManifold), baro: get(cBaro), air: get(cAir),
-		charge: get(cCharge), load: get(cLoad), pulse: get(cPulse), battery: get(cBattery),
-		rail: get(cRail), commanded: get(cCommanded), trim: [2]float64{get(cTrim1), get(cTrim2)},
-		held: [2]float64{get(cShort1), get(cShort2)}}
-	r.rail.add(raw.rail)
-	r.trimmed = r.trimmed || raw.trim[0] == raw.trim[0] || raw.trim[1] == raw.trim[1]
-	if raw.rail != raw.rail && r.x.opt.RailPressure > 0 {
-		raw.rail = r.x.opt.RailPressure
+	if v[drive.Rail] != v[drive.Rail] && r.x.opt.RailPressure > 0 {
+		v[drive.Rail] = r.x.opt.RailPressure
 	}
-	for b := range raw.held {
-		if r.at[cShort1+b] < 0 {
-			raw.held[b] = raw.trim[b]
+	for b := range held {
+		short := drive.Short1 + drive.Channel(b)
+		if held[b] = v[short]; !r.columns.Has(short) {
+			held[b] = v[drive.Trim1+drive.Channel(b)]
 		}
 	}
-	return raw
+	return v, held
 }
 
 // idle counts the closed loop at idle speed, and how much of it is settled.
@@ -248,9 +209,9 @@ func (r *reader) idle(mode rejected, speed, dt float64, at int) {
 
 // instant takes one instant of a frame; at is the strictest level that has it.
 func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
-	raw := r.raw(f, i)
-	mode := r.mode(&raw, r.get(f, cStatus, i), dt)
-	r.idle(mode, raw.speed, dt, at)
+	v, held := r.read(f, i)
+	mode := r.mode(v, held, dt)
+	r.idle(mode, v[drive.Speed], dt, at)
 	if mode == openLoop {
 		r.rejected[mode] += len(r.waiting)
 		r.waiting = r.waiting[:0]
@@ -261,19 +222,19 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.rejected[mode]++
 		return nil
 	}
-	fresh := r.fresh(f, cTrim1, i) || r.fresh(f, cTrim2, i)
+	fresh := r.columns.Fresh(drive.Trim1, f, i) || r.columns.Fresh(drive.Trim2, f, i)
 	if mode == openLoop {
-		fresh = at == 0 && r.fresh(f, cMixture, i)
+		fresh = at == 0 && r.columns.Fresh(drive.Mixture, f, i)
 	}
 	if at < 0 || !fresh {
 		return nil
 	}
-	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2)}
-	switch u := r.d.sample(&raw, &s); {
+	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
+	switch u := r.d.sample(v, &s); {
 	case u == underOffset && at == 0:
 		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
 			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
-			short(raw.pulse), r.x.e.OffsetTable.Table().ID(), short(s.offset))}
+			short(v[drive.Pulse]), r.x.e.OffsetTable.Table().ID(), short(s.offset))}
 	case u == underOffset:
 		return nil
 	case u != fit:
@@ -284,7 +245,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.x.res.Boost = true
 	}
 	if r.wide {
-		r.x.wideband(&s, mode, r.get(f, cLambda, i), raw.commanded, r.get(f, cMixture, i))
+		r.x.wideband(&s, mode, v[drive.Lambda], v[drive.Commanded], v[drive.Mixture])
 	}
 	if mode == openLoop {
 		return nil
@@ -340,15 +301,15 @@ const (
 
 // mode tells closed loop from open loop and enrichment where the filters leave
 // that to the reader.
-func (r *reader) mode(raw *raw, status, dt float64) rejected {
-	switch {
-	case r.open(raw.held[0], raw.held[1], dt):
+func (r *reader) mode(v *drive.Instant, held [2]float64, dt float64) rejected {
+	switch status, commanded := v[drive.Status], v[drive.Commanded]; {
+	case r.open(held, dt):
 		return openLoop
 	case !r.wide:
 		return fit
 	case r.status && status != 2 && status != 16:
 		return openLoop
-	case raw.commanded > 0.4 && raw.commanded < 0.97:
+	case commanded > 0.4 && commanded < 0.97:
 		return enriched
 	}
 	return fit
@@ -356,14 +317,14 @@ func (r *reader) mode(raw *raw, status, dt float64) rejected {
 
 // open reports whether the loop seems open in a log that does not say: every
 // short trim has stood at exactly 0 for longer than one in control does.
-func (r *reader) open(one, two, dt float64) bool {
+func (r *reader) open(held [2]float64, dt float64) bool {
 	if r.status {
 		return false
 	}
 	const long = 1.5 // s
 	open, any := true, false
 	r.zero = true
-	for b, v := range [...]float64{one, two} {
+	for b, v := range held {
 		if v != v {
 			continue
 		}

@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"calsplice/interp/drive"
 	"calsplice/tables"
 	"math"
 )
@@ -122,21 +123,21 @@ func (r *Result) Bands() (quantity, unit string, bands []Band) {
 	}
 	for k := low; k <= high && len(bands) < 32; k++ {
 		b := Band{Low: edge(k), High: edge(k + 1)}
-		var seen, predicted [2]weighed
+		var seen, predicted [2]drive.Mean
 		for i, p := range r.Points {
 			if step(of(p)) != k {
 				continue
 			}
 			b.Seconds += p.Seconds
 			for bank := range seen {
-				seen[bank].add(p.Trim[bank], p.Seconds)
+				seen[bank].Add(p.Trim[bank], p.Seconds)
 				if f := r.Predicted(); f != nil {
-					predicted[bank].add(f[i][bank], p.Seconds)
+					predicted[bank].Add(f[i][bank], p.Seconds)
 				}
 			}
 		}
 		for bank := range seen {
-			b.Seen[bank], b.Predicted[bank] = seen[bank].value(), predicted[bank].value()
+			b.Seen[bank], b.Predicted[bank] = seen[bank].Value(), predicted[bank].Value()
 		}
 		if b.Seconds > 0 {
 			bands = append(bands, b)
@@ -161,21 +162,4 @@ func (r *Result) all(of func(p *Point) float64) bool {
 		}
 	}
 	return true
-}
-
-// weighed is a weighted mean that leaves out NaN.
-type weighed struct{ sum, weight float64 }
-
-func (m *weighed) add(v, w float64) {
-	if v == v {
-		m.sum += float64(v * w)
-		m.weight += w
-	}
-}
-
-func (m *weighed) value() float64 {
-	if m.weight == 0 {
-		return math.NaN()
-	}
-	return m.sum / m.weight
 }

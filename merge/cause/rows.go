@@ -3,6 +3,7 @@ package cause
 import (
 	"math"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lsq"
 )
 
@@ -190,11 +191,11 @@ func (r *rows) quietBank() bool {
 	if r.banks != 2 {
 		return false
 	}
-	var size [2]weighed
+	var size [2]drive.Mean
 	for i, y := range r.y {
-		size[r.bank[i]].add(math.Abs(y), r.w[i])
+		size[r.bank[i]].Add(math.Abs(y), r.w[i])
 	}
-	quiet, loud := min(size[0].value(), size[1].value()), max(size[0].value(), size[1].value())
+	quiet, loud := min(size[0].Value(), size[1].Value()), max(size[0].Value(), size[1].Value())
 	return quiet < 1.5 && quiet < 0.25*loud
 }
 

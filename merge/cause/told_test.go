@@ -387,7 +387,7 @@ func TestOpenLoopByHand(t *testing.T) {
 	explain := func(bias float64, banks int, open bool) (*Explainer, []*Point) {
 		x := &Explainer{res: &Result{}, open: newGatherer()}
 		if bias == bias {
-			x.bias.add(bias)
+			x.bias.Add(bias, 1)
 		}
 		if open {
 			x.open.add(&sample{clock: 5, seconds: 3, speed: 4000, manifold: 95, trim: [2]float64{7.1, 7.1}, held: [2]float64{none, none}})

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"calsplice/interp/drive"
 	"calsplice/tables"
 )
 
@@ -196,14 +197,14 @@ func (r *rows) ownLimit(f *Finding) float64 {
 	if f.Cause != SupplyLimit || f.alone == nil {
 		return 0
 	}
-	var duty mean
+	var duty drive.Mean
 	most := r.furthest(f.alone.predicted)
 	for i, p := range f.alone.predicted {
 		if p > max(1, most/2) {
-			duty.add(r.points[r.point[i]].Duty)
+			duty.Add(r.points[r.point[i]].Duty, 1)
 		}
 	}
-	if v := duty.value(); v > dutyLimit {
+	if v := duty.Value(); v > dutyLimit {
 		return v
 	}
 	return 0
@@ -248,18 +249,18 @@ func (r *rows) contrastOf(fit []float64) []string {
 	if high-low < 0.5 {
 		return nil
 	}
-	var seen, predicted [2]mean
+	var seen, predicted [2]drive.Mean
 	for i, p := range fit {
 		if p <= low || p >= high {
 			side := 0
 			if p >= high {
 				side = 1
 			}
-			seen[side].add(r.y[i])
-			predicted[side].add(p)
+			seen[side].Add(r.y[i], 1)
+			predicted[side].Add(p, 1)
 		}
 	}
-	percent := func(m mean) string { return tables.Signed(m.value(), 1) + " %" }
+	percent := func(m drive.Mean) string { return tables.Signed(m.Value(), 1) + " %" }
 	return []string{fmt.Sprintf("predicts %s where %s is measured, and %s where %s is measured",
 		percent(predicted[0]), percent(seen[0]), percent(predicted[1]), percent(seen[1]))}
 }

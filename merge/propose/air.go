@@ -45,7 +45,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 }
 
 // means is the mean operating point of each cell in a drive.
-func (d *drive) means(place *placer) func(cell int) (lookup.Point, bool) {
+func (d *settled) means(place *placer) func(cell int) (lookup.Point, bool) {
 	n := make([]float64, len(place.target.Values()))
 	sums := make([]lookup.Point, len(n))
 	for i := range d.blocks {

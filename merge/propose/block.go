@@ -3,8 +3,8 @@ package propose
 import (
 	"math"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
-	"calsplice/tables/unit"
 )
 
 // block is the mean of the samples of a few seconds.
@@ -28,11 +28,10 @@ type block struct {
 	out       bool    // no evidence: the log does not come from this calibration here
 }
 
-// channels that a block holds, in the order in which they are read. Those of
-// the operating point come first.
-var blockChannels = []string{"engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure", "battery",
-	"air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "knock_retard", "spark_blend",
-	"rail_pressure", "long_trim_1", "throttle"}
+// blockChannels are what a block holds means of; another kind of missing fuel is asked
+// for in the trim's place.
+var blockChannels = []drive.Channel{drive.Speed, drive.Manifold, drive.Barometer, drive.Delta, drive.Battery, drive.Charge, drive.AirFlow, drive.Load,
+	drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Retard, drive.Blend, drive.Rail, drive.Long1}
 
 // mostBlocks is some thirty hours of driving. Past it the blocks of one operating point
 // among so many samples of the drive become one, then among twice as many, and so on:
@@ -40,7 +39,7 @@ var blockChannels = []string{"engine_speed", "manifold_pressure", "barometric_pr
 const mostBlocks = 1 << 15
 
 // coarsen joins blocks until half as many are left, and is by block where it went.
-func (d *drive) coarsen() (to []int) {
+func (d *settled) coarsen() (to []int) {
 	for k := range d.blocks {
 		to = append(to, k)
 	}
@@ -56,26 +55,19 @@ func (d *drive) coarsen() (to []int) {
 }
 
 // joinWithin joins the blocks of one operating point among so many samples.
-func (d *drive) joinWithin(length float64) (to []int) {
-	at, n := map[[3]int]int{}, 0
-	for k := range d.blocks {
-		b := &d.blocks[k]
-		load := step(b.at.Manifold, blockManifold)
-		if b.at.Manifold != b.at.Manifold {
-			load = step(b.pulse, 1)
-		}
-		place := [3]int{step(b.after, length), step(b.at.Speed, blockSpeed), load}
-		i, ok := at[place]
-		if ok {
-			d.blocks[i].join(b)
-		} else {
-			i, n = n, n+1
-			at[place], d.blocks[i] = i, *b
-		}
-		to = append(to, i)
-	}
-	d.blocks = d.blocks[:n]
+func (d *settled) joinWithin(length float64) (to []int) {
+	d.blocks, to = drive.Join(d.blocks, func(b *block) [3]int { return b.place(length) }, (*block).join)
 	return to
+}
+
+// place is what blocks that may become one have in common: their operating point, and
+// among so many samples of the drive.
+func (b *block) place(length float64) [3]int {
+	load := step(b.at.Manifold, blockManifold)
+	if b.at.Manifold != b.at.Manifold {
+		load = step(b.pulse, 1)
+	}
+	return [3]int{step(b.after, length), step(b.at.Speed, blockSpeed), load}
 }
 
 // step numbers the steps of a reading; what is not known is of one.
@@ -109,18 +101,8 @@ func (b *block) means() [17]*float64 {
 
 // point is an operating point, its air charge from the air flow where only that
 // is logged.
-func (d *drive) point(of func(k int) float64) lookup.Point {
-	at := point(of)
+func (d *settled) point(v *drive.Instant) lookup.Point {
+	at := v.Point()
 	at.Fill(d.cal.Engine())
 	return at
-}
-
-// point is an operating point; without a barometer it stands at sea level.
-func point(of func(k int) float64) lookup.Point {
-	barometer := of(inBarometer)
-	if math.IsNaN(barometer) {
-		barometer = unit.Atmosphere
-	}
-	return lookup.Point{Speed: of(inSpeed), Manifold: of(inManifold), Barometer: barometer, Delta: of(inDelta),
-		Battery: of(inBattery), Charge: of(inCharge), AirFlow: of(inFlow), Load: of(inLoad), Pulse: math.NaN()}
 }

@@ -66,8 +66,8 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 		name string
 		part func() cells.Part
 	}{
-		{"trims", func() cells.Part { return newDrive(cal, inj, byTrim) }},
-		{"wideband", func() cells.Part { return newDrive(cal, inj, byLambda) }},
+		{"trims", func() cells.Part { return newSettled(cal, inj, byTrim) }},
+		{"wideband", func() cells.Part { return newSettled(cal, inj, byLambda) }},
 		{"knock", func() cells.Part { return knock.NewListener(cal) }},
 		{"causes", func() cells.Part {
 			x, err := cause.NewExplainer(cal, cause.Options{})

@@ -7,15 +7,16 @@ import (
 	"slices"
 
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
-// drive is the settled evidence of one or more logs: means over one operating
+// settled is the evidence of one or more logs: means over one operating
 // point and a few seconds, so that whole limit cycles of the trim go into each.
-type drive struct {
+type settled struct {
 	kind    kind
 	cal     *tables.Calibration
 	inj     *engine.Injector
@@ -33,28 +34,6 @@ type drive struct {
 	long float64      // % of learned trim there; NaN where not logged
 }
 
-// Indices into blockChannels.
-const (
-	inSpeed = iota
-	inManifold
-	inBarometer
-	inDelta
-	inBattery
-	inCharge
-	inFlow
-	inLoad
-	inTrim
-	inPulse
-	inCommanded
-	inSpark
-	inRetard
-	inBlend
-	inRail
-	inLong
-	inThrottle
-	inAll
-)
-
 // How far an operating point may move within a block, and how long it lasts.
 const (
 	blockSeconds  = 3.0
@@ -64,15 +43,13 @@ const (
 
 // collector turns one log's frames into blocks.
 type collector struct {
-	d       *drive
+	d       *settled
 	log     int
 	name    string
-	column  [inAll]int       // place in the frame; −1 where the log has no such channel
+	columns *drive.Columns
 	inj     *engine.Injector // nil where the calibration has none to read
-	sum     [inAll]float64
-	num     [inAll]float64
-	inv     float64
-	invN    float64
+	sums    [drive.Count]drive.Mean
+	inverse drive.Mean // of the effective pulse
 	first   [2]float64 // speed and manifold pressure of the block's first sample
 	line    int
 	start   float64
@@ -90,7 +67,7 @@ type collector struct {
 
 // kind is what a drive is read for.
 type kind struct {
-	channel string // of the missing fuel
+	channel drive.Channel // of the missing fuel
 	filters sift.FilterOptions
 	none    string // what is left is nothing
 }
@@ -99,21 +76,21 @@ type kind struct {
 // for a wideband sensor, where trims do not reach: open loop, and trims at
 // their limit. A pull at full load never stands still in speed.
 var (
-	byTrim   = kind{"trim", sift.FilterOptions{Steady: true}, "no settled closed-loop sample is left"}
-	byLambda = kind{"mixture_error", sift.FilterOptions{Steady: true, SpeedRate: 1500,
+	byTrim   = kind{drive.Trim, sift.FilterOptions{Steady: true}, "no settled closed-loop sample is left"}
+	byLambda = kind{drive.Mixture, sift.FilterOptions{Steady: true, SpeedRate: 1500,
 		Not: []sift.Filter{sift.ClosedLoop, sift.Enrichment, sift.Settled, sift.Cycles}}, "no steady sample of lambda is left"}
 )
 
-// newDrive takes part in the reading of logs for the samples that are evidence.
+// newSettled takes part in the reading of logs for the samples that are evidence.
 // Status 16, closed loop with a fault, never is.
-func newDrive(cal *tables.Calibration, inj *engine.Injector, k kind) *drive {
-	d := &drive{kind: k, cal: cal, inj: inj, has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
+func newSettled(cal *tables.Calibration, inj *engine.Injector, k kind) *settled {
+	d := &settled{kind: k, cal: cal, inj: inj, has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
 	return d
 }
 
 // usable is nil where the logs were read without err and hold evidence.
-func (d *drive) usable(err error) error {
+func (d *settled) usable(err error) error {
 	if err != nil {
 		return err
 	}
@@ -129,7 +106,7 @@ func (d *drive) usable(err error) error {
 // unapplied takes a learned trim that is logged in open loop and not applied out
 // of the mixture's error: the pulse is then nearer to what the air wants without
 // the trim than with it.
-func (d *drive) unapplied() {
+func (d *settled) unapplied() {
 	fuel, j := fuelOf(d.cal), d.inj
 	if fuel == nil || j == nil || j.FlowTable == nil || j.OffsetTable == nil {
 		return
@@ -145,26 +122,21 @@ func (d *drive) unapplied() {
 }
 
 // Begin asks a log for what blocks hold.
-func (d *drive) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
-	if err := log.Resolve(d.kind.channel); err != nil {
+func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
+	if err := log.Resolve(d.kind.channel.Name()); err != nil {
 		return drivelog.Reader{}, err
 	}
-	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: d.samples}
-	var columns []string
-	for k, name := range blockChannels {
-		if k == inTrim {
-			name = d.kind.channel
-		}
-		c.column[k] = -1
-		has := log.Has(name)
-		d.has[name] = has && (d.logs == 0 || d.has[name])
-		if has {
-			c.column[k] = len(columns)
-			columns = append(columns, name)
-		}
+	asked := slices.Clone(blockChannels)
+	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
+	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: d.samples,
+		columns: drive.Ask(log.Has, asked...)}
+	for _, k := range asked {
+		d.ask(k.Name(), log)
 	}
+	d.ask("purge", log)
 	d.axes(name, log)
-	c.limits, columns = sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel, nil)}, columns)
+	limits, columns := sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel.Name(), nil)}, c.columns.Names)
+	c.limits = limits
 	c.assumed = !log.Has("barometric_pressure")
 	var err error
 	if c.selector, err = sift.NewSelector(log, columns, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
@@ -174,8 +146,13 @@ func (d *drive) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	return c.selector.Reader(), nil
 }
 
+// ask keeps whether every log so far has a channel.
+func (d *settled) ask(name string, log *drivelog.Log) {
+	d.has[name] = log.Has(name) && (d.logs == 0 || d.has[name])
+}
+
 // axes keeps what of a fuel table's axes a log does not give.
-func (d *drive) axes(name string, log *drivelog.Log) {
+func (d *settled) axes(name string, log *drivelog.Log) {
 	for _, role := range []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency} {
 		for _, t := range d.cal.ByRole(role) {
 			for _, a := range []*tables.Axis{t.X(), t.Y()} {
@@ -191,7 +168,7 @@ func (d *drive) axes(name string, log *drivelog.Log) {
 }
 
 // End ends a log. It is an error where none of it is evidence.
-func (d *drive) End(reading *drivelog.Reading) error {
+func (d *settled) End(reading *drivelog.Reading) error {
 	c := d.reading
 	sel, err := c.selector.End(reading)
 	if err != nil {
@@ -205,7 +182,7 @@ func (d *drive) End(reading *drivelog.Reading) error {
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
 		d.notes.Add(name + s)
 	}
-	if d.kind.channel == "trim" {
+	if d.kind.channel == drive.Trim {
 		d.notes.Addf("%s%.0f samples are evidence, %s", name, d.samples-c.before, why(sel))
 	}
 	if d.samples == c.before {
@@ -219,7 +196,7 @@ func (d *drive) End(reading *drivelog.Reading) error {
 
 // vapour reports whether trims are negative at low air flow: fuel that no
 // injector brought.
-func (d *drive) vapour() bool {
+func (d *settled) vapour() bool {
 	var flow []float64
 	for i := range d.blocks {
 		flow = append(flow, d.blocks[i].at.AirFlow)
@@ -236,13 +213,13 @@ func (d *drive) vapour() bool {
 }
 
 // knows reports whether the logs give what an axis measures.
-func (d *drive) knows(quantity string) bool {
+func (d *settled) knows(quantity string) bool {
 	channel, _ := drivelog.ChannelFor(quantity)
 	return d.has[channel]
 }
 
 // zero reports whether no trim ever left 0.
-func (d *drive) zero() bool {
+func (d *settled) zero() bool {
 	for i := range d.blocks {
 		if d.blocks[i].trim != 0 {
 			return false
@@ -284,14 +261,10 @@ func why(sel *sift.Selection) string {
 }
 
 func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
-	value := func(k, i int) float64 {
-		if c.column[k] < 0 {
-			return math.NaN()
-		}
-		return f.Columns[c.column[k]].Value[i]
-	}
+	trim := c.d.kind.channel
 	for i := range f.N {
-		c.fullLoad(f, i, value)
+		v := c.columns.At(f, i)
+		c.fullLoad(v)
 		c.limits.Next(f, i, f.Stretch[i] != c.stretch)
 		if f.Stretch[i] != c.stretch {
 			c.stretch = f.Stretch[i]
@@ -301,10 +274,10 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			c.end()
 			continue
 		}
-		if trim := c.column[inTrim]; !f.Columns[trim].Fresh[i] || math.IsNaN(f.Columns[trim].Value[i]) {
+		if !c.columns.Fresh(trim, f, i) || math.IsNaN(v[trim]) {
 			continue
 		}
-		speed, manifold := value(inSpeed, i), value(inManifold, i)
+		speed, manifold := v[drive.Speed], v[drive.Manifold]
 		if c.n > 0 && (f.Time[i]-c.start > blockSeconds || math.Abs(speed-c.first[0]) > blockSpeed || math.Abs(manifold-c.first[1]) > blockManifold) {
 			c.flush()
 		}
@@ -317,13 +290,10 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 		}
 		c.n++
 		c.limits.Sample(0, len(c.d.blocks), 1)
-		for k := range c.sum {
-			if v := value(k, i); !math.IsNaN(v) {
-				c.sum[k] += v
-				c.num[k]++
-			}
+		for _, k := range c.columns.Asked {
+			c.sums[k].Add(v[k], 1)
 		}
-		if err := c.effective(f.Line[i], i, value); err != nil && c.fault == nil {
+		if err := c.effective(f.Line[i], v); err != nil && c.fault == nil {
 			c.fault = err
 		}
 	}
@@ -332,23 +302,23 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 
 // effective adds the inverse of the sample's effective pulse. A pulse that the
 // offset does not leave anything of is a fault of the table or of the log.
-func (c *collector) effective(line, i int, value func(k, i int) float64) error {
-	if c.inj == nil || c.d.kind.channel != "trim" || !(value(inPulse, i) > 0) {
+func (c *collector) effective(line int, v *drive.Instant) error {
+	pulse := v[drive.Pulse]
+	if c.inj == nil || c.d.kind.channel != drive.Trim || !(pulse > 0) {
 		return nil
 	}
-	c.at = c.d.point(func(k int) float64 { return value(k, i) })
-	pulse, offset := value(inPulse, i), c.inj.Offset(&c.at)
+	c.at = c.d.point(v)
+	offset := c.inj.Offset(&c.at)
 	if math.IsNaN(offset) {
 		return nil
 	}
-	p := (pulse - offset) / (1 + value(inTrim, i)/100)
+	p := (pulse - offset) / (1 + v[drive.Trim]/100)
 	if !(p > 0) {
 		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
 			tables.FormatValue(pulse), c.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
 	}
 	if pulse > c.inj.MinPulse+0.005 && p > c.inj.LinearFrom {
-		c.inv += 1 / p
-		c.invN++
+		c.inverse.Add(1/p, 1)
 	}
 	return nil
 }
@@ -363,41 +333,39 @@ func (c *collector) flush() {
 	if c.n == 0 {
 		return
 	}
-	mean := func(k int) float64 {
-		if c.num[k] == 0 {
-			return math.NaN()
-		}
-		return c.sum[k] / c.num[k]
+	mean := drive.Nothing()
+	for _, k := range c.columns.Asked {
+		mean[k] = c.sums[k].Value()
 	}
-	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(mean), trim: mean(inTrim) / 100, pulse: mean(inPulse),
-		inverse: c.inv / c.invN, commanded: mean(inCommanded), spark: mean(inSpark), retard: mean(inRetard), blend: mean(inBlend), rail: mean(inRail), long: mean(inLong)}
+	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(&mean), trim: mean[c.d.kind.channel] / 100,
+		pulse: mean[drive.Pulse], inverse: c.inverse.Value(), commanded: mean[drive.Commanded], spark: mean[drive.Spark], retard: mean[drive.Retard],
+		blend: mean[drive.Blend], rail: mean[drive.Rail], long: mean[drive.Long1]}
 	c.d.blocks = append(c.d.blocks, b)
 	c.d.samples += b.n
 	if len(c.d.blocks) >= mostBlocks {
 		c.limits.Renumber(c.d.coarsen())
 	}
-	c.sum, c.num, c.inv, c.invN, c.n = [inAll]float64{}, [inAll]float64{}, 0, 0, 0
+	c.sums, c.inverse, c.n = [drive.Count]drive.Mean{}, drive.Mean{}, 0
 }
 
 // fullLoad keeps the highest manifold pressure of the drive, the effective
 // pulse and what learned trim stood there.
-func (c *collector) fullLoad(f *drivelog.Frame, i int, value func(k, i int) float64) {
+func (c *collector) fullLoad(v *drive.Instant) {
 	const turning = 400 // r/min: an engine that stands has the barometer in its manifold
-	if !(value(inSpeed, i) > turning) {
+	most := &c.d.most
+	if m := v[drive.Manifold]; !(v[drive.Speed] > turning) || math.IsNaN(m) || m <= most.Manifold {
 		return
 	}
-	if m := value(inManifold, i); m > c.d.most.Manifold || !math.IsNaN(m) && math.IsNaN(c.d.most.Manifold) {
-		c.d.most = c.d.point(func(k int) float64 { return value(k, i) })
-		c.d.long = value(inLong, i)
-		if c.inj != nil {
-			learned := 0.0
-			if !math.IsNaN(c.d.long) {
-				learned = c.d.long / 100
-			}
-			if p := (value(inPulse, i) - c.inj.Offset(&c.d.most)) / (1 + learned); p > 0 {
-				c.d.most.Pulse = p
-			}
-		}
+	*most, c.d.long = c.d.point(v), v[drive.Long1]
+	if c.inj == nil {
+		return
+	}
+	learned := 0.0
+	if !math.IsNaN(c.d.long) {
+		learned = c.d.long / 100
+	}
+	if p := (v[drive.Pulse] - c.inj.Offset(most)) / (1 + learned); p > 0 {
+		most.Pulse = p
 	}
 }
 

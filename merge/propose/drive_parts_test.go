@@ -11,10 +11,12 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/merge"
 	"calsplice/merge/cause"
+	"calsplice/merge/testdrive"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -28,14 +30,11 @@ type moment struct {
 }
 
 // collected are the blocks of a log of these instants.
-func collected(t *testing.T, list []moment) *drive {
+func collected(t *testing.T, list []moment) *settled {
 	t.Helper()
-	d := newDrive(calWith(t), nil, byTrim)
-	c := &collector{d: d, broken: true, limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1})}
-	for k := range c.column {
-		c.column[k] = -1
-	}
-	c.column[inSpeed], c.column[inManifold], c.column[inTrim] = 0, 1, 2
+	d := newSettled(calWith(t), nil, byTrim)
+	c := &collector{d: d, broken: true, limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1}),
+		columns: drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.Trim)}
 	f := &drivelog.Frame{N: len(list), Columns: make([]drivelog.Column, 3)}
 	var why []sift.Reason
 	for i, m := range list {
@@ -116,11 +115,9 @@ func TestHighestLoad(t *testing.T) {
 		{"none read", [2]float64{nan, nan}, [2]float64{2000, 2000}, 25, 11, j, nan, 0, nan},
 		{"one not read", [2]float64{nan, 40}, [2]float64{2000, 2000}, 25, 11, j, 40, 8, 25},
 	} {
-		col := &collector{d: newDrive(calWith(t), j, byTrim), inj: c.inj}
+		col := &collector{d: newSettled(calWith(t), j, byTrim), inj: c.inj}
 		for i := range 2 {
-			col.fullLoad(nil, i, func(k, i int) float64 {
-				return map[int]float64{inSpeed: c.speed[i], inManifold: c.manifold[i], inLong: c.long, inPulse: c.pulse}[k]
-			})
+			col.fullLoad(&drive.Instant{drive.Speed: c.speed[i], drive.Manifold: c.manifold[i], drive.Long1: c.long, drive.Pulse: c.pulse})
 		}
 		if at := col.d.most; !agree(at.Manifold, c.wantManifold) || !agree(at.Pulse, c.wantP) || !agree(col.d.long, c.wantL) {
 			t.Errorf("%s: %v kPa, %v ms, %v %%; want %v, %v, %v", c.why, at.Manifold, at.Pulse, col.d.long, c.wantManifold, c.wantP, c.wantL)
@@ -143,7 +140,7 @@ func TestBlocksJoinByPulse(t *testing.T) {
 		{"alike in pressure", [2]float64{40.5, 43.5}, [2]float64{2.9, 3.1}, 1},
 		{"in another", [2]float64{43.5, 44.5}, [2]float64{2.1, 2.9}, 2},
 	} {
-		d := &drive{}
+		d := &settled{}
 		for i := range 2 {
 			d.blocks = append(d.blocks, block{n: 1, pulse: c.pulse[i], at: lookup.Point{Speed: 2000, Manifold: c.manifold[i]}})
 		}
@@ -161,7 +158,7 @@ func TestMeansOfACell(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &drive{}
+	d := &settled{}
 	for _, b := range []struct {
 		n, flow, v float64
 		out        bool
@@ -298,7 +295,7 @@ func TestTrimsThatFollowThePulse(t *testing.T) {
 		{"of another calibration", 20, 0.16, 1e-4, Proposed, func(b *block) { b.out = true }, false},
 		{"without pulses", 20, 0.16, 1e-4, Proposed, func(b *block) { b.inverse = math.NaN() }, false},
 	} {
-		d := &drive{}
+		d := &settled{}
 		for i := range c.n {
 			b := block{n: 10, run: i, inverse: 0.2 + c.spread*float64(i%2)}
 			b.trim = 0.03 + 0.1*b.inverse + c.noise*float64(i/2%2*2-1)
@@ -463,7 +460,7 @@ func TestWhatStandsBeforeEdits(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d := &drive{cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
+		d := &settled{cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
 		v := gate(&fuelEvidence{trims: d, cause: c.cause.res}, &c.opt)
 		first := v.first
 		if c.trim != 0 {
@@ -594,7 +591,7 @@ func TestVapourIsACaution(t *testing.T) {
 		trim  float64
 		want  bool
 	}{{false, -0.03, true}, {true, -0.03, false}, {false, 0.03, false}} {
-		d := &drive{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
 		for i := range d.blocks {
 			d.blocks[i].at.AirFlow, d.blocks[i].trim = float64(i), c.trim
 		}
@@ -605,6 +602,24 @@ func TestVapourIsACaution(t *testing.T) {
 		}
 		if got := strings.Contains(strings.Join(p.Report.Cautions, "\n"), "purge is not logged: the negative trims at low air flow may be the tank's vapour"); got != c.want {
 			t.Errorf("%+v: %q", c, p.Report.Cautions)
+		}
+	}
+}
+
+// TestPurgeIsLogged: a drive has a channel where each of its logs has it, purge among them.
+func TestPurgeIsLogged(t *testing.T) {
+	cal := testdrive.Four()
+	with := logged(t, cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Minutes: 3, Purge: true})
+	without := logged(t, cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Minutes: 3, Seed: 1, Without: []string{"purge"}})
+	for _, c := range []struct {
+		why  string
+		logs []cells.Log
+		want bool
+	}{{"logged", with, true}, {"not logged", without, false}, {"in one of two", append(slices.Clone(with), without...), false}, {"in the other", append(slices.Clone(without), with...), false}} {
+		d := newSettled(cal, injectorOf(t, cal), byTrim)
+		cells.Read(context.Background(), c.logs, d)
+		if d.has["purge"] != c.want || !d.has["pulse_width"] {
+			t.Errorf("%s: %v", c.why, d.has)
 		}
 	}
 }
@@ -632,19 +647,19 @@ func TestNominalFullLoad(t *testing.T) {
 // mean 7; the visits' sums lie 30 off it each way, so √(2 · (900 + 900))/40 = 1.5. One visit has
 // no error.
 func TestErrorOfVisits(t *testing.T) {
-	tally := newTally(3)
-	tally.add(0, 1, 10, 4)
-	tally.add(0, 2, 20, 8)
-	tally.add(0, 2, 10, 8)
-	tally.add(1, 5, 3, 0.7)
-	tally.limit[0] = 10
-	if e := tally.evidence(0); e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, 1.5) || e.atLimit != 0.25 {
+	var two, one, none visits
+	two.add(1, 10, 4)
+	two.add(2, 20, 8)
+	two.add(2, 10, 8)
+	one.add(5, 3, 0.7)
+	two.limit = 10
+	if e := two.evidence(); e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, 1.5) || e.atLimit != 0.25 {
 		t.Errorf("two visits: %+v", e)
 	}
-	if e := tally.evidence(1); e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
+	if e := one.evidence(); e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
 		t.Errorf("one: %+v", e)
 	}
-	if e := tally.evidence(2); e.count != 0 || e.mean == e.mean || e.se == e.se {
+	if e := none.evidence(); e.count != 0 || e.mean == e.mean || e.se == e.se {
 		t.Errorf("none: %+v", e)
 	}
 }
@@ -690,7 +705,7 @@ func TestNoSampleIsLeft(t *testing.T) {
 		{byTrim, nil, errors.New("unreadable"), "unreadable"},
 		{byTrim, []block{{n: 1}}, nil, ""},
 	} {
-		d := newDrive(calWith(t), nil, c.k)
+		d := newSettled(calWith(t), nil, c.k)
 		d.blocks = c.blocks
 		if err := d.usable(c.err); (err == nil) != (c.want == "") || err != nil && err.Error() != c.want {
 			t.Errorf("%+v: %v, want %q", c, err, c.want)
@@ -818,7 +833,7 @@ func TestVisitsOfACell(t *testing.T) {
 		{"left and come back", [3]float64{200, 300, 200}, [3]int{1, 1, 1}, 2},
 		{"broken", [3]float64{200, 200, 200}, [3]int{1, 2, 2}, 2},
 	} {
-		d := &drive{}
+		d := &settled{}
 		for i := range 3 {
 			d.blocks = append(d.blocks, block{n: 10, run: c.runs[i], trim: 0.05, limited: 5, at: lookup.Point{Delta: c.deltas[i]}})
 		}
@@ -843,7 +858,7 @@ func TestLimitIsNoted(t *testing.T) {
 // TestFullLoadNamesItsPlace: by pressure and speed.
 func TestFullLoadNamesItsPlace(t *testing.T) {
 	target := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Tables()[0]
-	d := &drive{most: lookup.Point{Manifold: 95, Barometer: 100, Speed: 3000}, long: math.NaN()}
+	d := &settled{most: lookup.Point{Manifold: 95, Barometer: 100, Speed: 3000}, long: math.NaN()}
 	if f := fullLoad(target, []Cell{{Table: "flow", From: 2, To: 2.2}}, divide, d, nil); f == nil || f.Place != "95 kPa manifold pressure and 3000 r/min" || !agree(f.Table, -100./11) {
 		t.Errorf("%+v", f)
 	}

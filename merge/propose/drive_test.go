@@ -32,13 +32,13 @@ func asLog(cal *tables.Calibration, data []byte) []cells.Log {
 }
 
 // readDrive is what logs say by their trims.
-func readDrive(t testing.TB, cal *tables.Calibration, logs []cells.Log) *drive {
+func readDrive(t testing.TB, cal *tables.Calibration, logs []cells.Log) *settled {
 	t.Helper()
 	j, err := engine.NewInjector(cal)
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := newDrive(cal, j, byTrim)
+	d := newSettled(cal, j, byTrim)
 	if err := d.usable(cells.Read(context.Background(), logs, d)[0]); err != nil {
 		t.Fatal(err)
 	}

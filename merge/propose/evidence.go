@@ -24,6 +24,11 @@ type evidence struct {
 	note    string  // where the evidence is of another kind than its neighbours
 }
 
+// noEvidence is that of a cell where nobody was.
+func noEvidence() evidence {
+	return evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+}
+
 // grid is evidence over the target's cells.
 type grid struct {
 	channel string // trim, mixture_error, knock_retard …
@@ -104,7 +109,7 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 	for i := range list {
 		e := evidence{mean: mean[i], se: at(se, i), p95: at(p95, i), max: at(most, i)}
 		if math.IsNaN(mean[i]) || !(at(count, i) > 0) {
-			list[i] = evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+			list[i] = noEvidence()
 			continue
 		}
 		e.count, e.visits = int(count[i]), int(at(visits, i))
@@ -142,7 +147,7 @@ func pool(cells []evidence) evidence {
 		}
 	}
 	if all.count == 0 {
-		return evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+		return noEvidence()
 	}
 	n := float64(all.count)
 	all.mean, all.atLimit = all.mean/n, all.atLimit/n

@@ -133,7 +133,7 @@ func bracket(points []float64, v float64) (int, float64) {
 
 // newFitting takes the blocks that a fit can use: those with a pulse that
 // counts and a voltage.
-func newFitting(d *drive, j *engine.Injector, target *tables.Table) (*fitting, error) {
+func newFitting(d *settled, j *engine.Injector, target *tables.Table) (*fitting, error) {
 	if !d.has["pulse_width"] || !d.has["battery"] {
 		return nil, errors.New("--by fit needs pulse_width and battery; --by cells does not")
 	}

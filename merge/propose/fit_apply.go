@@ -11,7 +11,7 @@ import (
 )
 
 // fuelByFit corrects flow and offset together by one fit over a drive.
-func fuelByFit(cal *tables.Calibration, target *tables.Table, d *drive, j *engine.Injector, opt *Options) (*Proposal, error) {
+func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *engine.Injector, opt *Options) (*Proposal, error) {
 	f, err := newFitting(d, j, target)
 	if err != nil {
 		return nil, err
@@ -103,7 +103,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 
 // evidence gathers the fit's blocks onto the flow table.
 func (f *fitting) evidence(target *tables.Table) *grid {
-	d := &drive{}
+	d := &settled{}
 	for _, b := range f.blocks {
 		d.blocks = append(d.blocks, *b)
 	}

@@ -49,8 +49,8 @@ func stretches(n int, short, long float64) (list []block) {
 // stretches are enough.
 func TestFitRefusesWhatItCannotUse(t *testing.T) {
 	nan := math.NaN()
-	all := func(how func(b *block)) func(d *drive) {
-		return func(d *drive) {
+	all := func(how func(b *block)) func(d *settled) {
+		return func(d *settled) {
 			for i := range d.blocks {
 				how(&d.blocks[i])
 			}
@@ -59,35 +59,35 @@ func TestFitRefusesWhatItCannotUse(t *testing.T) {
 	noPressure := all(func(b *block) { b.at.Delta = nan })
 	for _, c := range []struct {
 		why    string
-		drive  func(d *drive)
+		drive  func(d *settled)
 		tables func(f []tables.Fields) []tables.Fields
 		target string
 		want   string // "" for none
 	}{
-		{"ten stretches", func(*drive) {}, nil, "flow", ""},
-		{"nine", func(d *drive) { d.blocks = d.blocks[1:] }, nil, "flow", "only 9 stretches of the drive can be used"},
-		{"one is of another calibration", func(d *drive) { d.blocks[4].out = true }, nil, "flow", "only 9 stretches"},
-		{"one has no pulse", func(d *drive) { d.blocks[4].inverse = nan }, nil, "flow", "only 9 stretches"},
-		{"one has no voltage", func(d *drive) { d.blocks[4].at.Battery = nan }, nil, "flow", "only 9 stretches"},
-		{"one has no pressure", func(d *drive) { d.blocks[4].at.Delta = nan }, nil, "flow", "only 9 stretches"},
-		{"no pulse is logged", func(d *drive) { d.has["pulse_width"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
-		{"no battery is logged", func(d *drive) { d.has["battery"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
-		{"another target", func(*drive) {}, nil, "offset", "table offset is not the calibration's one table with role injector.flow"},
-		{"no flow", func(*drive) {}, func(f []tables.Fields) []tables.Fields { return f[1:] }, "offset", "table offset is not the calibration's one"},
-		{"no offset", func(*drive) {}, func(f []tables.Fields) []tables.Fields { return f[:1] }, "flow", "--by fit needs a table with role injector.offset"},
-		{"a map", func(*drive) {}, func(f []tables.Fields) []tables.Fields {
+		{"ten stretches", func(*settled) {}, nil, "flow", ""},
+		{"nine", func(d *settled) { d.blocks = d.blocks[1:] }, nil, "flow", "only 9 stretches of the drive can be used"},
+		{"one is of another calibration", func(d *settled) { d.blocks[4].out = true }, nil, "flow", "only 9 stretches"},
+		{"one has no pulse", func(d *settled) { d.blocks[4].inverse = nan }, nil, "flow", "only 9 stretches"},
+		{"one has no voltage", func(d *settled) { d.blocks[4].at.Battery = nan }, nil, "flow", "only 9 stretches"},
+		{"one has no pressure", func(d *settled) { d.blocks[4].at.Delta = nan }, nil, "flow", "only 9 stretches"},
+		{"no pulse is logged", func(d *settled) { d.has["pulse_width"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
+		{"no battery is logged", func(d *settled) { d.has["battery"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
+		{"another target", func(*settled) {}, nil, "offset", "table offset is not the calibration's one table with role injector.flow"},
+		{"no flow", func(*settled) {}, func(f []tables.Fields) []tables.Fields { return f[1:] }, "offset", "table offset is not the calibration's one"},
+		{"no offset", func(*settled) {}, func(f []tables.Fields) []tables.Fields { return f[:1] }, "flow", "--by fit needs a table with role injector.offset"},
+		{"a map", func(*settled) {}, func(f []tables.Fields) []tables.Fields {
 			f[0].Y, f[0].Values = axis(tables.BatteryVoltage, "V", 12, 14), []float64{2, 2.2, 2.4, 2.6, 2, 2.2, 2.4, 2.6}
 			return f
 		}, "flow", "table flow is a map: --by cells takes it"},
 		{"no pressure is logged", noPressure, nil, "flow", "table flow is read by differential pressure, which the log does not give"},
-		{"it is, and never read", func(d *drive) { noPressure(d); d.has["differential_pressure"] = true }, nil, "flow", "only 0 stretches"},
+		{"it is, and never read", func(d *settled) { noPressure(d); d.has["differential_pressure"] = true }, nil, "flow", "only 0 stretches"},
 	} {
 		f := curves()
 		if c.tables != nil {
 			f = c.tables(f)
 		}
 		cal := calWith(t, f...)
-		d := &drive{blocks: stretches(10, 2, 8), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{blocks: stretches(10, 2, 8), has: map[string]bool{"pulse_width": true, "battery": true}}
 		c.drive(d)
 		_, err := newFitting(d, injectorOf(t, cal), cal.Table(c.target))
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
@@ -195,7 +195,7 @@ func TestFitDoesNotSplitAlikePulses(t *testing.T) {
 		{"4.0 to 4.1 ms", 4, 4.1, "effective pulses lie between 4.0 and 4.1 ms"},
 		{"4 ms alone", 4, 4, "effective pulses lie between 4.0 and 4.0 ms"},
 	} {
-		d := &drive{cal: cal, blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
 		opt := Defaults()
 		p, err := fuelByFit(cal, cal.Table("flow"), d, injectorOf(t, cal), &opt)
 		if err != nil {
@@ -406,7 +406,7 @@ func TestAxisThatNoLogGives(t *testing.T) {
 	cal := calWith(t, curves()...)
 	opt := Defaults()
 	for _, lacking := range []error{nil, errors.New("drive.csv: no differential pressure")} {
-		d := &drive{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": true}, lacks: map[string]error{tables.DifferentialPressure: lacking}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": true}, lacks: map[string]error{tables.DifferentialPressure: lacking}}
 		if _, err := fuelByDrive(cal.Table("flow"), divide, d, nil, &opt); err != lacking {
 			t.Errorf("%v, want %v", err, lacking)
 		}
@@ -432,7 +432,7 @@ func TestFitOfBoth(t *testing.T) {
 		{"neither", 0, 0, false, []string{"flow", "offset"}, 0},
 		{"both, of no cause", 0.05, 0.1, true, []string{"flow", "offset"}, 0},
 	} {
-		d := &drive{cal: cal, blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
 		for i := range d.blocks {
 			if strings.Contains(c.why, "voltages") {
 				d.blocks[i].at.Battery = 12 + float64(i/2%2*2)

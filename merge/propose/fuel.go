@@ -221,7 +221,7 @@ func (p *Proposal) copyCautions() {
 
 // pulseWarning says where the trims of the cells that are corrected follow the
 // inverse of the pulse: that is an offset's shape, and no flow table mends it.
-func (d *drive) pulseWarning(place *placer, list []Cell) string {
+func (d *settled) pulseWarning(place *placer, list []Cell) string {
 	p := &lsq.Problem{Columns: 1}
 	type mean struct{ n, trim, inverse float64 }
 	means := make([]mean, len(list))

@@ -76,19 +76,19 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 
 // fuelEvidence is what logs say of the fuel.
 type fuelEvidence struct {
-	trims *drive // nil where trims are no evidence, but a wideband sensor is
-	none  error  // why they are none
-	open  *drive // by a wideband sensor, where trims do not reach; nil without one
+	trims *settled // nil where trims are no evidence, but a wideband sensor is
+	none  error    // why they are none
+	open  *settled // by a wideband sensor, where trims do not reach; nil without one
 	cause *cause.Result
 	blind error // why the cause could not be found
 }
 
 // readFuel reads each log once. It is an error where the logs hold no evidence.
 func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j *engine.Injector, by string, opt *Options) (*fuelEvidence, error) {
-	e := &fuelEvidence{trims: newDrive(cal, j, byTrim)}
+	e := &fuelEvidence{trims: newSettled(cal, j, byTrim)}
 	parts := []cells.Part{e.trims}
 	if by != "fit" {
-		e.open = newDrive(cal, j, byLambda)
+		e.open = newSettled(cal, j, byLambda)
 		parts = append(parts, e.open)
 	}
 	var explainer *cause.Explainer
@@ -119,7 +119,7 @@ func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j 
 
 // fuelByDrive is the proposal by cells from a drive, with what a wideband sensor says
 // where that was read; else open is nil.
-func fuelByDrive(target *tables.Table, s correctionRule, d, open *drive, opt *Options) (*Proposal, error) {
+func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *Options) (*Proposal, error) {
 	place, err := newPlacer(target)
 	if err != nil {
 		return nil, err
@@ -168,7 +168,7 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 
 // fuelByLambda is the proposal from a drive whose loop never closed, by a
 // wideband sensor alone. Causes are ranked from trims, so here they are not.
-func fuelByLambda(d *drive, opt *Options) (*Proposal, error) {
+func fuelByLambda(d *settled, opt *Options) (*Proposal, error) {
 	target, s, err := fuelTarget(d.cal, opt.Target)
 	if err != nil {
 		return nil, err

@@ -17,7 +17,7 @@ const leastFull = 0.9
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
 // the drive, against what is delivered today with whatever was learned there;
 // nil where the drive never came near full load.
-func fullLoad(target *tables.Table, list []Cell, s correctionRule, d *drive, j *engine.Injector) *FullLoad {
+func fullLoad(target *tables.Table, list []Cell, s correctionRule, d *settled, j *engine.Injector) *FullLoad {
 	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}

@@ -126,7 +126,7 @@ func refusal(lines ...string) error {
 
 // unconfirmed names what must be known before a flow scale is believed: low
 // pressure and another fuel look just the same.
-func unconfirmed(d *drive, opt *Options) string {
+func unconfirmed(d *settled, opt *Options) string {
 	var missing []string
 	if !d.has["rail_pressure"] && opt.RailPressure == 0 {
 		missing = append(missing, "the rail pressure (a rail_pressure channel in the log, or --rail-pressure)")

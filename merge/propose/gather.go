@@ -73,52 +73,42 @@ func nearestOf(points []float64, v float64) int {
 	return i
 }
 
-// tally gathers means by cell, with the error that visits show.
-type tally struct {
-	count []float64
-	sum   []float64
-	limit []float64             // samples at which a trim stood at its limit
-	runs  []map[int]*[2]float64 // by cell and visit: samples, sum
-	order [][]int               // visits of a cell in order, so that sums come out the same each time
+// visits are the separate stays in one cell, each with its samples and their sum.
+type visits struct {
+	list  []struct{ n, sum float64 }
+	last  int     // the number of the last of them
+	limit float64 // samples at which a trim stood at its limit
 }
 
-func newTally(cells int) *tally {
-	return &tally{make([]float64, cells), make([]float64, cells), make([]float64, cells), make([]map[int]*[2]float64, cells), make([][]int, cells)}
-}
-
-func (t *tally) add(cell, run int, n, value float64) {
-	t.count[cell] += n
-	t.sum[cell] += float64(n * value)
-	if t.runs[cell] == nil {
-		t.runs[cell] = map[int]*[2]float64{}
+// add takes samples of a visit; visits come one after the other, numbered from 1.
+func (v *visits) add(visit int, n, value float64) {
+	if visit != v.last {
+		v.list, v.last = append(v.list, struct{ n, sum float64 }{}), visit
 	}
-	r := t.runs[cell][run]
-	if r == nil {
-		r = new([2]float64)
-		t.runs[cell][run] = r
-		t.order[cell] = append(t.order[cell], run)
-	}
-	r[0] += n
-	r[1] += float64(n * value)
+	r := &v.list[len(v.list)-1]
+	r.n += n
+	r.sum += float64(n * value)
 }
 
 // evidence is a cell's mean and its standard error from visits: the linearised
 // variance of a ratio of sums over clusters (Cochran, Sampling Techniques, 3rd
 // edition, 1977, §6.4), as interp/cells has it.
-func (t *tally) evidence(cell int) evidence {
-	e := evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
-	n := t.count[cell]
+func (v *visits) evidence() evidence {
+	e := noEvidence()
+	n, sum := 0.0, 0.0
+	for _, r := range v.list {
+		n, sum = n+r.n, sum+r.sum
+	}
 	if n == 0 {
 		return e
 	}
-	e.count, e.visits, e.mean, e.atLimit = int(n), len(t.order[cell]), t.sum[cell]/n, t.limit[cell]/n
+	e.count, e.visits, e.mean, e.atLimit = int(n), len(v.list), sum/n, v.limit/n
 	if e.visits < 2 {
 		return e
 	}
 	square := 0.0
-	for _, run := range t.order[cell] {
-		r := t.runs[cell][run]
-		d := r[1] - float64(e.mean*r[0])
+	for _, r := range v.list {
+		d := r.sum - float64(e.mean*r.n)
 		square += float64(d * d)
 	}
 	k := float64(e.visits)
@@ -127,8 +117,8 @@ func (t *tally) evidence(cell int) evidence {
 }
 
 // onto gathers a drive's trims onto the target's cells.
-func (d *drive) onto(p *placer) *grid {
-	t := newTally(len(p.target.Values()))
+func (d *settled) onto(p *placer) *grid {
+	cells := make([]visits, len(p.target.Values()))
 	// A visit is one unbroken stay in the cell.
 	visit, was, run := 0, -1, -1
 	for i := range d.blocks {
@@ -138,13 +128,13 @@ func (d *drive) onto(p *placer) *grid {
 			visit, was, run = visit+1, cell, b.run
 		}
 		if !b.out && cell >= 0 {
-			t.add(cell, visit, b.n, 100*b.trim)
-			t.limit[cell] += b.limited
+			cells[cell].add(visit, b.n, 100*b.trim)
+			cells[cell].limit += b.limited
 		}
 	}
 	g := &grid{channel: "trim", unit: "%"}
-	for i := range t.count {
-		g.cells = append(g.cells, t.evidence(i))
+	for i := range cells {
+		g.cells = append(g.cells, cells[i].evidence())
 	}
 	return g
 }

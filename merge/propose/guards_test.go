@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -96,20 +97,12 @@ func TestShortPulsesTellNothing(t *testing.T) {
 		{"a cut", byTrim, 0, 0, 0, ""},
 		{"nothing left of it", byTrim, 1, 0, 0, "drive.csv:7: a pulse of 1 ms does not exceed table offset, 1 ms at 14 V"},
 	} {
-		col := &collector{d: newDrive(cal, j, c.k), name: "drive.csv", inj: j}
-		err := col.effective(7, 0, func(k, _ int) float64 {
-			switch k {
-			case inPulse:
-				return c.pulse
-			case inTrim:
-				return c.trim
-			case inBattery:
-				return 14
-			}
-			return math.NaN()
-		})
-		if math.Abs(col.inv-c.want) > 1e-9 || (col.invN == 1) != (c.want > 0) || (err != nil) != (c.fault != "") || err != nil && err.Error() != c.fault {
-			t.Errorf("%s: %v of %v, %v; want %v", c.why, col.inv, col.invN, err, c.want)
+		col := &collector{d: newSettled(cal, j, c.k), name: "drive.csv", inj: j}
+		v := drive.Nothing()
+		v[drive.Pulse], v[drive.Trim], v[drive.Battery] = c.pulse, c.trim, 14
+		err := col.effective(7, &v)
+		if math.Abs(col.inverse.Sum-c.want) > 1e-9 || (col.inverse.Weight == 1) != (c.want > 0) || (err != nil) != (c.fault != "") || err != nil && err.Error() != c.fault {
+			t.Errorf("%s: %+v, %v; want %v", c.why, col.inverse, err, c.want)
 		}
 	}
 }

@@ -15,7 +15,7 @@ func TestBlocksJoin(t *testing.T) {
 	at := func(speed, battery float64) lookup.Point {
 		return lookup.Point{Speed: speed, Manifold: 50, Battery: battery}
 	}
-	d := &drive{samples: 2000, length: 512, blocks: []block{
+	d := &settled{samples: 2000, length: 512, blocks: []block{
 		{line: 3, after: 0, n: 2, at: at(1000, 14), trim: 0.01, rail: nan, spark: nan},
 		{line: 5, after: 2, n: 1, at: at(2000, 14), trim: 0.09, rail: nan},
 		{line: 7, after: 3, n: 1, at: at(1010, nan), trim: 0.04, rail: nan, spark: 20, limited: 1},
@@ -40,7 +40,7 @@ func TestBlocksJoin(t *testing.T) {
 // TestBlocksKeepTheirSums: however often they are joined, no sample is lost, and each
 // record finds its block.
 func TestBlocksKeepTheirSums(t *testing.T) {
-	d := &drive{}
+	d := &settled{}
 	n, trim := 0.0, 0.0
 	where := []int{} // of block i, where it went
 	for i := range 3 * mostBlocks {

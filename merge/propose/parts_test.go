@@ -11,7 +11,6 @@ import (
 	"calsplice/interp/lookup"
 	"calsplice/merge/caution"
 	"calsplice/tables"
-	"calsplice/tables/unit"
 )
 
 // TestPoolByHand: 30 readings about 4 and 10 about 8 have the mean 5. Their means
@@ -176,28 +175,12 @@ func TestCountsHaveNoUnit(t *testing.T) {
 	}
 }
 
-// TestPointWithoutBarometer: an operating point without a barometer stands at
-// sea level, unit.Atmosphere kPa.
-func TestPointWithoutBarometer(t *testing.T) {
-	for _, c := range [][2]float64{{math.NaN(), unit.Atmosphere}, {84, 84}} {
-		at := point(func(k int) float64 {
-			if k == inBarometer {
-				return c[0]
-			}
-			return 1
-		})
-		if at.Barometer != c[1] || at.Speed != 1 || at.Pulse == at.Pulse {
-			t.Errorf("%v: %+v", c[0], at)
-		}
-	}
-}
-
 // TestVapourByHand: fuel that no injector brought is there where the third of the
 // drive with the least air flow has a trim under one step below 0, each block for
 // its samples.
 func TestVapourByHand(t *testing.T) {
-	drive := func(low, high, more float64) *drive {
-		d := &drive{}
+	drive := func(low, high, more float64) *settled {
+		d := &settled{}
 		for i, flow := range []float64{5, 20, 3, 40, 4, 30} {
 			b := block{n: 10, at: lookup.Point{AirFlow: flow}, trim: high}
 			switch {
@@ -246,7 +229,7 @@ func TestRailCheckByHand(t *testing.T) {
 		{"not read", [2]float64{math.NaN(), math.NaN()}, true, ""},
 		{"not given", [2]float64{270, 270}, false, ""},
 	} {
-		d := &drive{blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
+		d := &settled{blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
 		j := &engine.Injector{RailGiven: c.given}
 		j.Rail.Pressure = 300
 		if got := strings.Join(railCheck(d, j), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
@@ -408,7 +391,7 @@ func TestReplayOneByHand(t *testing.T) {
 		{"two of three by their tolerance", []float64{2, 99, 1, 3}, "pulse and log disagree in 67 % of settled time", "[true false false true]"},
 		{"none that can", []float64{math.NaN(), math.NaN(), math.NaN(), math.NaN()}, "", "[false false false false]"},
 	} {
-		d := &drive{}
+		d := &settled{}
 		for i := range c.mismatch {
 			d.blocks = append(d.blocks, block{n: 10, line: i})
 		}

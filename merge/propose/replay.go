@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -15,10 +16,10 @@ import (
 // against what was logged. Where the median mismatch is past resolution and
 // interpolation it says so, and takes the blocks that do not fit out of the
 // evidence.
-func replay(cal *tables.Calibration, d *drive, j *engine.Injector) []string {
+func replay(cal *tables.Calibration, d *settled, j *engine.Injector) []string {
 	var first []string
 	pulses := pulseReplay(cal, j)
-	if d.kind.channel != "trim" {
+	if d.kind.channel != drive.Trim {
 		pulses = nil // what a sensor misses is not what the controller added
 	}
 	for _, check := range []struct {
@@ -39,7 +40,7 @@ func replay(cal *tables.Calibration, d *drive, j *engine.Injector) []string {
 }
 
 // replayOne is one check over the blocks that it can be made on.
-func (d *drive) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
+func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
 	type one struct {
 		at    int
 		ratio float64
@@ -171,7 +172,7 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 // error of a table, however small; given is a gauge's reading, kPa, where the log
 // has none, and 0 without one. Fuel flow goes with the root of the pressure that
 // drives it.
-func (d *drive) takeRail(j *engine.Injector, given float64) string {
+func (d *settled) takeRail(j *engine.Injector, given float64) string {
 	var sum, n float64
 	for i := range d.blocks {
 		b := &d.blocks[i]
@@ -193,7 +194,7 @@ func (d *drive) takeRail(j *engine.Injector, given float64) string {
 }
 
 // railCheck names a logged rail pressure that is not what the calibration says.
-func railCheck(d *drive, j *engine.Injector) []string {
+func railCheck(d *settled, j *engine.Injector) []string {
 	if !j.RailGiven {
 		return nil
 	}

@@ -93,7 +93,7 @@ func TestLearnedTrimThatIsNotApplied(t *testing.T) {
 	}{{"applied", 1.1, 0.21}, {"not applied", 1, 0.1}} {
 		b := block{long: 10, trim: 0.21, commanded: 0.86, at: lookup.Point{Speed: 3000, Manifold: 96, Barometer: 98.5, Delta: 302, Battery: 14, AirFlow: 40, Charge: math.NaN()}}
 		b.pulse = fuelOf(cal)(&b)*row.applied/j.Flow(&b.at) + j.Offset(&b.at)
-		d := &drive{cal: cal, inj: j, blocks: []block{b}}
+		d := &settled{cal: cal, inj: j, blocks: []block{b}}
 		d.unapplied()
 		if got := d.blocks[0].trim; math.Abs(got-row.want) > 1e-9 {
 			t.Errorf("%s: mixture error %.3f, want %.3f", row.name, got, row.want)

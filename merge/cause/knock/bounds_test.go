@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
@@ -527,11 +528,9 @@ func TestMixtureOfReadings(t *testing.T) {
 		{2, 1, 1, true, 1, 0, 0, 0}, {16, 1, 1, true, 1, 0, 0, 0}, {4, 0.99, 0.9, true, 0, 1, 0.1, 0.1}, {32, 0.99, 0.9, false, 0, 1, 0, 0.1},
 		{math.NaN(), 1.1, math.NaN(), true, 0, 0, 0.1, 0}, {2, 0.4, 1, true, 1, 0, 0, 0}, {2, 0.5, 1, true, 1, 0, -0.5, 0},
 	} {
-		r := reading{settled: row.settled}
-		for k := range r.v {
-			r.v[k] = math.NaN()
-		}
-		r.v[cStatus], r.v[cLambda], r.v[cCommanded] = row.status, row.lambda, row.commanded
+		v := drive.Nothing()
+		r := reading{settled: row.settled, v: &v}
+		r.v[drive.Status], r.v[drive.Lambda], r.v[drive.Commanded] = row.status, row.lambda, row.commanded
 		var s Stay
 		s.mixture(&r, 1)
 		for i, v := range [][2]float64{{s.closed, row.closed}, {s.open, row.open}, {s.Lean, row.lean}, {s.Rich, row.rich}} {
@@ -550,11 +549,9 @@ func TestOpenLoopLean(t *testing.T) {
 		want                    float64
 	}{{1.08, 0.9, 20, true, 20}, {1.08, 0.9, 20, false, 0}, {1.08, 0.98, 20, true, 0}, {0.3, 0.9, 20, true, 0}, {0.72, 0.9, 20, true, -20}} {
 		s := &scan{d: &Drive{}}
-		r := reading{settled: row.settled, seconds: 1}
-		for k := range r.v {
-			r.v[k] = math.NaN()
-		}
-		r.v[cLambda], r.v[cCommanded], r.at.AirFlow = row.lambda, row.commanded, row.flow
+		v := drive.Nothing()
+		r := reading{settled: row.settled, seconds: 1, v: &v}
+		r.v[drive.Lambda], r.v[drive.Commanded], r.at.AirFlow = row.lambda, row.commanded, row.flow
 		s.closedLoop(&r)
 		if got := s.d.openLean.trim[20]; math.Abs(got-row.want) > 1e-9 {
 			t.Errorf("%+v: %v", row, got)

@@ -1,6 +1,10 @@
 package knock
 
-import "math"
+import (
+	"math"
+
+	"calsplice/interp/drive"
+)
 
 // mostStays is some ten hours of driving. Past it the stays in one bin that are of one
 // kind and begin within so many seconds of a log become one, then within twice as many,
@@ -73,18 +77,10 @@ func (d *Drive) coarsen(n int) (gone int) {
 // join joins those of the first n stays that are of one kind, and is how many of them
 // are left.
 func (d *Drive) join(n int) (left int) {
-	at := make(map[kind]int, n/2)
-	for i := range d.Stays[:n] {
-		k := d.Stays[i].kind(d.within)
-		if j, ok := at[k]; ok {
-			d.Stays[j].join(&d.Stays[i])
-			continue
-		}
-		at[k], d.Stays[left] = left, d.Stays[i]
-		left++
-	}
-	d.Stays = append(d.Stays[:left], d.Stays[n:]...)
-	return left
+	rest := d.Stays[n:]
+	kept, _ := drive.Join(d.Stays[:n], func(s *Stay) kind { return s.kind(d.within) }, (*Stay).join)
+	d.Stays = append(kept, rest...)
+	return len(kept)
 }
 
 // join takes a later stay of its kind; both are finished.

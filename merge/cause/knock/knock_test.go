@@ -52,8 +52,8 @@ type place struct {
 	shut                          float64 // s for which the throttle is closed at first
 }
 
-// drive writes five seconds at each place, 10 rows a second.
-func drive(t testing.TB, places ...place) []byte {
+// driveTo writes five seconds at each place, 10 rows a second.
+func driveTo(t testing.TB, places ...place) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	b.WriteString("Time [s],Engine speed [r/min],Load [%],Throttle [%],Intake air temperature [degC],Coolant temperature [degC],Commanded lambda,Lambda,Knock retard [deg],Gear\n")
@@ -145,7 +145,7 @@ func TestShapes(t *testing.T) {
 			return 0
 		}), FalseKnock},
 	} {
-		r := explained(t, drive(t, row.places...))
+		r := explained(t, driveTo(t, row.places...))
 		if r.Leading().Cause != row.want {
 			t.Errorf("%s: %s, want %s first", row.name, shares(r), row.want)
 		}
@@ -171,7 +171,7 @@ func TestLifts(t *testing.T) {
 				return max(0, 2.5-1.5*s)
 			}, 0})
 		}
-		r := explained(t, drive(t, list...))
+		r := explained(t, driveTo(t, list...))
 		if got := r.Leading().Cause == FalseKnock && r.Certain; got != row.want {
 			t.Errorf("throttle to %.0f %%: %s, certain %v, want certainly false: %v", row.lifted, shares(r), r.Certain, row.want)
 		}
@@ -193,7 +193,7 @@ func TestLiftsByLoad(t *testing.T) {
 				return max(0, 2.5-1.5*s)
 			}, 0})
 		}
-		r := explained(t, bytes.Replace(drive(t, list...), []byte("Throttle"), []byte("Fan"), 1))
+		r := explained(t, bytes.Replace(driveTo(t, list...), []byte("Throttle"), []byte("Fan"), 1))
 		if got := r.Leading().Cause == FalseKnock && r.Certain; got != row.want {
 			t.Errorf("load to %.0f %%: %s, certain %v, want certainly false: %v", row.load, shares(r), r.Certain, row.want)
 		}
@@ -236,7 +236,7 @@ func TestThrottleOpensAnew(t *testing.T) {
 			p.shut, p.retard = row.shut, heard
 			list = append(list, p)
 		}
-		r := explained(t, drive(t, list...))
+		r := explained(t, driveTo(t, list...))
 		if got := r.Leading().Cause == FalseKnock; got != row.want {
 			t.Errorf("%s: %s, want false knock: %v", row.name, shares(r), row.want)
 		}
@@ -248,7 +248,7 @@ func TestThrottleOpensAnew(t *testing.T) {
 func TestNeedsAcrossStays(t *testing.T) {
 	cal := van(t)
 	late := func(s float64) float64 { return 3 * math.Floor(s/4.9) }
-	d, err := Read(context.Background(), cal, cal.Tables()[0], []cells.Log{logOf("drive.csv", cal, drive(t,
+	d, err := Read(context.Background(), cal, cal.Tables()[0], []cells.Log{logOf("drive.csv", cal, driveTo(t,
 		place{2500, 95, 80, 25, 1, 1, late, 0}, place{3000, 95, 80, 25, 1, 1, func(s float64) float64 { return 3 - 0.5*s }, 0}))})
 	if err != nil {
 		t.Fatal(err)
@@ -265,7 +265,7 @@ func TestFiveDegreesAreNeverFalse(t *testing.T) {
 		most  float64
 		named bool
 	}{{5.5, true}, {3, false}} {
-		r := explained(t, drive(t, tour(5, 20, 1, func(speed, load, _ float64) float64 {
+		r := explained(t, driveTo(t, tour(5, 20, 1, func(speed, load, _ float64) float64 {
 			if speed == 2250 {
 				return row.most
 			}
@@ -280,7 +280,7 @@ func TestFiveDegreesAreNeverFalse(t *testing.T) {
 // TestTwoFuels: the same road on another fuel is said, and nothing is certain.
 func TestTwoFuels(t *testing.T) {
 	road := func(need float64) []byte {
-		return drive(t, tour(3, 20, 1, func(_, load, _ float64) float64 { return need * max(0, (load-50)/45) })...)
+		return driveTo(t, tour(3, 20, 1, func(_, load, _ float64) float64 { return need * max(0, (load-50)/45) })...)
 	}
 	for _, row := range []struct {
 		second float64
@@ -328,7 +328,7 @@ func TestWhereKnockIsPlaced(t *testing.T) {
 		{"held at light load", []place{under(95, quiet), under(30, func(float64) float64 { return 3 }), under(30, func(float64) float64 { return 3 })}, false, false, 30},
 	} {
 		cal := van(t)
-		d, err := Read(context.Background(), cal, cal.Tables()[0], []cells.Log{logOf("drive.csv", cal, drive(t, row.places...))})
+		d, err := Read(context.Background(), cal, cal.Tables()[0], []cells.Log{logOf("drive.csv", cal, driveTo(t, row.places...))})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -468,7 +468,7 @@ func TestMeasuredFaultsLead(t *testing.T) {
 // loop shows that the mixture is not lean at load; either way no table is to be
 // retarded for it.
 func TestMixtureHidden(t *testing.T) {
-	road := drive(t, tour(4, 20, 1, func(_, load, _ float64) float64 { return 5 * max(0, (load-50)/45) })...)
+	road := driveTo(t, tour(4, 20, 1, func(_, load, _ float64) float64 { return 5 * max(0, (load-50)/45) })...)
 	blind := bytes.Replace(road, []byte(",Lambda,"), []byte(",Other,"), 1)
 	status := func(v string) []byte {
 		return bytes.ReplaceAll(bytes.Replace(blind, []byte(",Gear\n"), []byte(",Fuel status\n"), 1), []byte(",3\n"), []byte(v))
@@ -491,7 +491,7 @@ func TestMixtureHidden(t *testing.T) {
 // certain without a log of the mixture, but only where the table steps up there: a
 // resonance is heard at some speeds too.
 func TestRegion(t *testing.T) {
-	road := bytes.Replace(drive(t, tour(6, 20, 1, func(speed, load, _ float64) float64 {
+	road := bytes.Replace(driveTo(t, tour(6, 20, 1, func(speed, load, _ float64) float64 {
 		if speed > 1500 && speed < 3000 && load > 60 {
 			return 4
 		}
@@ -780,7 +780,7 @@ func TestSilent(t *testing.T) {
 		t.Fatal(err)
 	}
 	without := []byte("Time [s],Engine speed [r/min],Load [%]\n0,1000,50\n1,1000,50\n2,1000,50\n")
-	with := drive(t, place{2500, 95, 80, 25, 1, 1, quiet, 0})
+	with := driveTo(t, place{2500, 95, 80, 25, 1, 1, quiet, 0})
 	for _, row := range []struct {
 		cal  *tables.Calibration
 		log  []byte
@@ -814,7 +814,7 @@ func TestTorque(t *testing.T) {
 // one spark table, or without retard, there is none.
 func TestListener(t *testing.T) {
 	cal := van(t)
-	raw := drive(t, tour(2, 30, 1, func(speed, load, _ float64) float64 { return load / 30 })...)
+	raw := driveTo(t, tour(2, 30, 1, func(speed, load, _ float64) float64 { return load / 30 })...)
 	alone := explained(t, raw)
 	for _, c := range []struct {
 		why  string

@@ -5,10 +5,10 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/unit"
 )
 
 // What counts as knock heard anew, as retard that a controller holds, and as the
@@ -29,34 +29,10 @@ const (
 	settling      = 0.5 // seconds until what follows a rise shows what it was
 )
 
-// Channels of a log by place.
-const (
-	cRetard = iota
-	cSpeed
-	cManifold
-	cBaro
-	cDelta
-	cBattery
-	cCharge
-	cFlow
-	cLoad
-	cTrim
-	cPulse
-	cCommanded
-	cSpark
-	cBlend
-	cLambda
-	cStatus
-	cThrottle
-	cIntake
-	cCoolant
-	cGear
-	cCount
-)
-
-var channelNames = [cCount]string{"knock_retard", "engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure",
-	"battery", "air_charge", "air_flow", "load", "trim", "pulse_width", "lambda_commanded", "spark", "spark_blend", "lambda",
-	"fuel_status", "throttle", "intake_air", "coolant", "gear"}
+// channels are what is asked of a log.
+var channels = []drive.Channel{drive.Retard, drive.Speed, drive.Manifold, drive.Barometer, drive.Delta, drive.Battery, drive.Charge, drive.AirFlow,
+	drive.Load, drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Throttle, drive.Intake,
+	drive.Coolant, drive.Gear}
 
 // scan reads logs, reading by reading.
 type scan struct {
@@ -67,9 +43,8 @@ type scan struct {
 	name   string
 	placed bool // a reading of this log lies on the table
 
-	at       [cCount]int // column of the query; −1 where the log has none
-	asked    []int       // channel of each column
-	reading  reading     // under way
+	columns  *drive.Columns
+	reading  reading // under way
 	stretch  int
 	last     float64 // time of the last reading of retard; NaN where there is none
 	low      float64 // lowest retard since it last rose
@@ -93,17 +68,10 @@ type scan struct {
 
 // begin is what the scan asks of a log.
 func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
-	r := drivelog.Reader{Frame: s.frame}
-	s.asked = s.asked[:0]
-	for k, channel := range channelNames {
-		if s.at[k], s.reading.v[k] = -1, math.NaN(); log.Has(channel) {
-			s.at[k] = len(r.Columns)
-			r.Columns, s.asked = append(r.Columns, channel), append(s.asked, k)
-		}
-	}
+	s.columns = drive.Ask(log.Has, channels...)
 	s.name, s.stretch, s.placed = name, -1, false
-	s.d.logged(s, name)
-	return r
+	s.d.logged(s.columns, name)
+	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names}, Frame: s.frame}
 }
 
 func (s *scan) end(reading *drivelog.Reading) error {
@@ -128,23 +96,21 @@ func (s *scan) frame(f *drivelog.Frame) error {
 			s.stretch = f.Stretch[i]
 		}
 		r := &s.reading
-		for column, k := range s.asked {
-			r.v[k] = f.Columns[column].Value[i]
-		}
+		r.v = s.columns.At(f, i)
 		r.time, r.table, r.deficit, r.off = f.Time[i], 0, 0, false
-		s.throttle.push(r.time, s.opening(&r.v), 1)
-		s.speed.push(r.time, r.v[cSpeed], 0.3)
+		s.throttle.push(r.time, s.opening(r.v), 1)
+		s.speed.push(r.time, r.v[drive.Speed], 0.3)
 		fell, _, _ := s.throttle.swing()
 		_, rose, now := s.speed.swing()
 		if s.geared = rose > 0.2*now; s.geared || fell >= liftPoints {
 			s.lifted = r.time
 		}
-		if s.at[cGear] < 0 && s.speed.jumped(r.v[cThrottle]) {
+		if !s.columns.Has(drive.Gear) && s.speed.jumped(r.v[drive.Throttle]) {
 			s.shifted = r.time
 		}
 		s.resolve(r.time)
-		s.gear.push(r.time, r.v[cGear], shiftSeconds)
-		if r.v[cRetard] == r.v[cRetard] && f.Columns[s.at[cRetard]].Fresh[i] {
+		s.gear.push(r.time, r.v[drive.Gear], shiftSeconds)
+		if r.v[drive.Retard] == r.v[drive.Retard] && s.columns.Fresh(drive.Retard, f, i) {
 			s.take(r)
 		}
 	}
@@ -153,11 +119,11 @@ func (s *scan) frame(f *drivelog.Frame) error {
 
 // opening is the throttle in per cent. Where it is not logged the load stands in,
 // against the highest so far: it falls when the throttle is lifted.
-func (s *scan) opening(v *[cCount]float64) float64 {
-	if s.at[cThrottle] >= 0 {
-		return v[cThrottle]
+func (s *scan) opening(v *drive.Instant) float64 {
+	if s.columns.Has(drive.Throttle) {
+		return v[drive.Throttle]
 	}
-	at := point(v)
+	at := v.Point()
 	load := loadOf(&at)
 	if load > s.most {
 		s.most = load
@@ -181,7 +147,7 @@ func (s *scan) restart() {
 // reading is the channels at one reading of the retard.
 type reading struct {
 	time    float64
-	v       [cCount]float64
+	v       *drive.Instant
 	at      lookup.Point
 	fx, fy  float64 // where that lies on the table's axes, in steps of breakpoints
 	table   float64 // advance by the table
@@ -194,7 +160,7 @@ type reading struct {
 
 // take takes one reading of retard.
 func (s *scan) take(r *reading) {
-	retard := r.v[cRetard]
+	retard := r.v[drive.Retard]
 	if r.seconds = 0.0; s.last == s.last {
 		r.seconds = min(max(0, r.time-s.last), 2)
 	}
@@ -205,12 +171,12 @@ func (s *scan) take(r *reading) {
 		s.low = retard
 	}
 	s.was = retard
-	if c := r.v[cCommanded]; !(math.Abs(c-s.commanded) < 0.01) || r.v[cPulse] < 0.05 {
+	if c := r.v[drive.Commanded]; !(math.Abs(c-s.commanded) < 0.01) || r.v[drive.Pulse] < 0.05 {
 		s.commanded, s.since = c, r.time
 	}
 	r.settled = r.time >= s.since+sensorSeconds
 	r.lifted = r.time <= s.lifted+afterLift
-	r.at = point(&r.v)
+	r.at = r.v.Point()
 	r.at.Fill(s.cal.Engine())
 	s.closedLoop(r)
 	r.fx, r.fy = s.d.fractions(&r.at)
@@ -272,14 +238,14 @@ func (s *scan) close() {
 // spark asks whether the tables set the logged spark.
 func (s *scan) spark(r *reading) {
 	r.table = s.d.bound.At(&r.at)
-	if s.blend != nil && r.v[cBlend] == r.v[cBlend] {
-		r.deficit = r.table - s.blend.At(&r.at, r.v[cBlend])
+	if s.blend != nil && r.v[drive.Blend] == r.v[drive.Blend] {
+		r.deficit = r.table - s.blend.At(&r.at, r.v[drive.Blend])
 	}
-	spark := r.v[cSpark]
+	spark := r.v[drive.Spark]
 	if spark != spark {
 		return
 	}
-	want := r.table - r.deficit - r.v[cRetard]
+	want := r.table - r.deficit - r.v[drive.Retard]
 	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
 	r.off = by > most && by > most+s.d.bound.Slack(&r.at)
 	s.d.compared++
@@ -416,16 +382,16 @@ func (s *scan) hold(r *reading) {
 	if s.stay.Held {
 		return
 	}
-	if r.v[cRetard] <= noiseFloor {
+	if r.v[drive.Retard] <= noiseFloor {
 		s.held.queue.clear() // what came before it makes no difference until it is forgotten
 	}
-	s.held.push(r.time, r.v[cRetard], heldSeconds)
+	s.held.push(r.time, r.v[drive.Retard], heldSeconds)
 	s.stay.Held = s.held.low > noiseFloor && s.held.span() >= heldSeconds-0.5 && s.held.high-s.held.low <= heldWithin+1e-9
 }
 
 // follow keeps the event that is under way.
 func (s *scan) follow(r *reading, rose bool, bin int) {
-	retard := r.v[cRetard]
+	retard := r.v[drive.Retard]
 	if retard <= noiseFloor {
 		s.endEvent()
 		return
@@ -452,35 +418,25 @@ func (s *scan) endEvent() {
 // closedLoop gathers what the fuel control asks for over air flow.
 func (s *scan) closedLoop(r *reading) {
 	flow := r.at.AirFlow
-	if l, c := r.v[cLambda], r.v[cCommanded]; r.settled && l > 0.4 && c < 1-richFrom && flow > 0 {
+	if l, c := r.v[drive.Lambda], r.v[drive.Commanded]; r.settled && l > 0.4 && c < 1-richFrom && flow > 0 {
 		s.d.openLean.add(flow, 100*(l/c-1), r.seconds)
 	}
-	if status := r.v[cStatus]; (status == 2 || status == 16) && flow > 0 && r.v[cTrim] == r.v[cTrim] {
-		s.d.demand.add(flow, r.v[cTrim], r.seconds)
+	if status := r.v[drive.Status]; (status == 2 || status == 16) && flow > 0 && r.v[drive.Trim] == r.v[drive.Trim] {
+		s.d.demand.add(flow, r.v[drive.Trim], r.seconds)
 	}
 }
 
-// point is a reading's operating point.
-func point(v *[cCount]float64) lookup.Point {
-	p := lookup.Point{Speed: v[cSpeed], Manifold: v[cManifold], Barometer: v[cBaro], Delta: v[cDelta], Battery: v[cBattery],
-		Charge: v[cCharge], AirFlow: v[cFlow], Load: v[cLoad], Pulse: math.NaN()}
-	if p.Barometer != p.Barometer {
-		p.Barometer = unit.Atmosphere
-	}
-	return p
-}
-
-func (d *Drive) logged(s *scan, name string) {
-	if s.at[cThrottle] < 0 {
+func (d *Drive) logged(c *drive.Columns, name string) {
+	if !c.Has(drive.Throttle) {
 		d.Notes.Add(name + ": throttle is not logged: a throttle lift is told by a fall of load")
 	}
-	if s.at[cLambda] < 0 && s.at[cTrim] < 0 {
+	if !c.Has(drive.Lambda) && !c.Has(drive.Trim) {
 		d.Notes.Add(name + ": neither lambda nor trims are logged: whether the mixture is lean at load is not known")
 	}
-	if s.at[cIntake] < 0 {
+	if !c.Has(drive.Intake) {
 		d.Notes.Add(name + ": intake air temperature is not logged: a hot charge cannot be recognised")
 	}
-	d.hasLambda = d.hasLambda || s.at[cLambda] >= 0
-	d.hasTrim = d.hasTrim || s.at[cTrim] >= 0
-	d.hasIntake = d.hasIntake || s.at[cIntake] >= 0
+	d.hasLambda = d.hasLambda || c.Has(drive.Lambda)
+	d.hasTrim = d.hasTrim || c.Has(drive.Trim)
+	d.hasIntake = d.hasIntake || c.Has(drive.Intake)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
@@ -65,10 +66,10 @@ func (s *Stay) add(r *reading) {
 	w := max(r.seconds, 1e-3)
 	s.Seconds += w
 	s.Readings++
-	if r.v[cPulse] < 0.05 {
+	if r.v[drive.Pulse] < 0.05 {
 		s.cut += w
 	}
-	retard := r.v[cRetard]
+	retard := r.v[drive.Retard]
 	s.Peak = max(s.Peak, retard)
 	s.Mean += float64(w * retard)
 	s.Speed += float64(w * r.at.Speed)
@@ -76,14 +77,14 @@ func (s *Stay) add(r *reading) {
 	s.Flow += float64(w * r.at.AirFlow)
 	s.Table += float64(w * r.table)
 	s.Deficit += float64(w * r.deficit)
-	for k, v := range [2]float64{r.v[cIntake], r.v[cCoolant]} {
+	for k, v := range [2]float64{r.v[drive.Intake], r.v[drive.Coolant]} {
 		if v == v {
 			s.tempTime[k] += w
 			*[2]*float64{&s.Intake, &s.Coolant}[k] += float64(w * v)
 		}
 	}
 	s.mixture(r, w)
-	if r.lifted && !(r.v[cPulse] < 0.05) {
+	if r.lifted && !(r.v[drive.Pulse] < 0.05) {
 		s.near.seconds += w
 	}
 	s.offBy(retard + r.deficit).seconds += w
@@ -95,20 +96,20 @@ func (s *Stay) add(r *reading) {
 // mixture takes a wideband lambda against the commanded one, or what trim open
 // loop applies, for what the closed loop shows of that air flow.
 func (s *Stay) mixture(r *reading, w float64) {
-	commanded := r.v[cCommanded]
+	commanded := r.v[drive.Commanded]
 	if !(commanded > 0.4) {
 		commanded = 1
 	}
 	s.Rich += float64(w * max(0, 1-commanded))
-	if l := r.v[cLambda]; l > 0.4 && r.settled {
+	if l := r.v[drive.Lambda]; l > 0.4 && r.settled {
 		s.Lean += float64(w * (l/commanded - 1))
 		s.leanTime += w
 	}
-	if r.v[cTrim] == r.v[cTrim] {
-		s.trim += float64(w * r.v[cTrim])
+	if r.v[drive.Trim] == r.v[drive.Trim] {
+		s.trim += float64(w * r.v[drive.Trim])
 		s.trimTime += w
 	}
-	switch status := r.v[cStatus]; {
+	switch status := r.v[drive.Status]; {
 	case status == 2 || status == 16:
 		s.closed += w
 	case status == status:

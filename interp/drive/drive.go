@@ -1,0 +1,167 @@
+// Package drive is how those who judge a drive read its logs, so that each reads them
+// the same way: the channels that they ask for, the values of an instant, the operating
+// point that those make, and means over many.
+//
+// It judges nothing. Which instants count is for interp/cells/sift, what they add up
+// to for the packages that cut a drive into stretches of their own: merge/cause into
+// points of one place and ten seconds, merge/propose into blocks of a few seconds,
+// merge/cause/knock into stays of a bin of the spark table. Each of them keeps no more
+// than some ten thousand, however long the drive, by [Join].
+package drive
+
+import (
+	"math"
+
+	"calsplice/interp/lookup"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// Channel is one of the channels that a drive is judged by.
+type Channel int
+
+// The channels, those of the operating point first.
+const (
+	Speed Channel = iota
+	Manifold
+	Barometer
+	Delta
+	Battery
+	Charge
+	AirFlow
+	Load
+	Pulse
+	Rail
+	Trim
+	Trim1
+	Trim2
+	Short1
+	Short2
+	Long1
+	Commanded
+	Lambda
+	Mixture
+	Status
+	Spark
+	Retard
+	Blend
+	Throttle
+	Intake
+	Coolant
+	Gear
+	Count // how many there are
+)
+
+var names = [Count]string{"engine_speed", "manifold_pressure", "barometric_pressure", "differential_pressure", "battery", "air_charge",
+	"air_flow", "load", "pulse_width", "rail_pressure", "trim", "trim_1", "trim_2", "short_trim_1", "short_trim_2", "long_trim_1",
+	"lambda_commanded", "lambda", "mixture_error", "fuel_status", "spark", "knock_retard", "spark_blend", "throttle", "intake_air",
+	"coolant", "gear"}
+
+// Name is the channel's name in a log.
+func (k Channel) Name() string { return names[k] }
+
+// Instant is the channels at one instant of a log, in the channels' units; NaN for one
+// that is not asked for, that the log does not have, or that has no reading.
+type Instant [Count]float64
+
+// Nothing is an instant of which nothing is known.
+func Nothing() (v Instant) {
+	for k := range v {
+		v[k] = math.NaN()
+	}
+	return v
+}
+
+// Point is the instant's operating point; without a barometer it stands at sea level.
+func (v *Instant) Point() lookup.Point {
+	p := lookup.Point{Speed: v[Speed], Manifold: v[Manifold], Barometer: v[Barometer], Delta: v[Delta], Battery: v[Battery],
+		Charge: v[Charge], AirFlow: v[AirFlow], Load: v[Load], Pulse: math.NaN()}
+	if p.Barometer != p.Barometer {
+		p.Barometer = unit.Atmosphere
+	}
+	return p
+}
+
+// Columns are the channels that are asked of one log.
+type Columns struct {
+	Names []string  // of those that the log has, in the order of a frame's columns
+	Asked []Channel // the same
+	at    [Count]int
+	now   Instant
+}
+
+// Ask asks a log for those of the channels that it has.
+func Ask(has func(name string) bool, channels ...Channel) *Columns {
+	c := &Columns{now: Nothing()}
+	for k := range c.at {
+		c.at[k] = -1
+	}
+	for _, k := range channels {
+		if has(names[k]) {
+			c.at[k] = len(c.Asked)
+			c.Names, c.Asked = append(c.Names, names[k]), append(c.Asked, k)
+		}
+	}
+	return c
+}
+
+// Has reports whether a channel is asked for.
+func (c *Columns) Has(k Channel) bool { return c.at[k] >= 0 }
+
+// At is instant i of a frame whose first columns are those asked for. It is valid until
+// the next call.
+func (c *Columns) At(f *drivelog.Frame, i int) *Instant {
+	for column, k := range c.Asked {
+		c.now[k] = f.Columns[column].Value[i]
+	}
+	return &c.now
+}
+
+// Fresh reports whether a channel was read anew at an instant of a frame.
+func (c *Columns) Fresh(k Channel, f *drivelog.Frame, i int) bool {
+	return c.at[k] >= 0 && f.Columns[c.at[k]].Fresh[i]
+}
+
+// Mean is a weighted mean that leaves out what is not known. The zero value is of
+// nothing.
+type Mean struct{ Sum, Weight float64 }
+
+// Add takes a value that counts so much.
+func (m *Mean) Add(v, weight float64) {
+	if v == v {
+		m.Sum += float64(v * weight)
+		m.Weight += weight
+	}
+}
+
+// Join takes what another mean was given.
+func (m *Mean) Join(o Mean) { m.Sum, m.Weight = m.Sum+o.Sum, m.Weight+o.Weight }
+
+// Value is the mean; NaN of nothing.
+func (m *Mean) Value() float64 {
+	if m.Weight == 0 {
+		return math.NaN()
+	}
+	return m.Sum / m.Weight
+}
+
+// Join makes one of the items of a list that have a key in common, each taken into the
+// first of them, and is the list that is left, in the room of the one given. to is, for
+// each item given, its place in what is left.
+func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)) (left []T, to []int) {
+	first := make(map[K]int, len(list)/2)
+	n := 0
+	for i := range list {
+		k := key(&list[i])
+		at, known := first[k]
+		if known {
+			join(&list[at], &list[i])
+		} else {
+			at, n = n, n+1
+			first[k], list[at] = at, list[i]
+		}
+		to = append(to, at)
+	}
+	clear(list[n:])
+	return list[:n], to
+}

@@ -1,0 +1,78 @@
+package drive
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
+)
+
+// TestColumns: a log is asked for the channels that it has; an instant has those, and of
+// the others nothing is known.
+func TestColumns(t *testing.T) {
+	c := Ask(func(name string) bool { return name != "load" }, Retard, Load, Speed)
+	if !slices.Equal(c.Names, []string{"knock_retard", "engine_speed"}) || !slices.Equal(c.Asked, []Channel{Retard, Speed}) || !c.Has(Speed) || c.Has(Load) || c.Has(Gear) {
+		t.Fatalf("%+v", c)
+	}
+	f := &drivelog.Frame{N: 2, Columns: []drivelog.Column{{Value: []float64{1, 2}, Fresh: []bool{true, false}}, {Value: []float64{900, 950}, Fresh: []bool{false, true}}}}
+	for i := range 2 {
+		v := c.At(f, i)
+		if v[Retard] != float64(1+i) || v[Speed] != float64(900+50*i) || v[Load] == v[Load] || v[Gear] == v[Gear] {
+			t.Errorf("instant %d: %v", i, v)
+		}
+		if c.Fresh(Retard, f, i) != (i == 0) || c.Fresh(Speed, f, i) != (i == 1) || c.Fresh(Load, f, i) {
+			t.Errorf("instant %d: read anew %v, %v, %v", i, c.Fresh(Retard, f, i), c.Fresh(Speed, f, i), c.Fresh(Load, f, i))
+		}
+	}
+}
+
+// TestNames: each channel has a name of its own, which logs know.
+func TestNames(t *testing.T) {
+	logged, derived := drivelog.Channels()
+	all := append(slices.Clone(logged), derived...)
+	seen := map[string]bool{}
+	for k := range Count {
+		if name := k.Name(); seen[name] || !slices.Contains(all, name) {
+			t.Errorf("channel %d is %q", k, name)
+		}
+		seen[k.Name()] = true
+	}
+}
+
+// TestPointWithoutBarometer: an operating point without a barometer stands at sea level,
+// unit.Atmosphere kPa.
+func TestPointWithoutBarometer(t *testing.T) {
+	for _, c := range [][2]float64{{math.NaN(), unit.Atmosphere}, {84, 84}} {
+		v := Instant{Speed: 1, Manifold: 2, Barometer: c[0], Delta: 3, Battery: 4, Charge: 5, AirFlow: 6, Load: 7, Pulse: 8}
+		at := v.Point()
+		if at.Barometer != c[1] || at.Speed != 1 || at.Manifold != 2 || at.Delta != 3 || at.Battery != 4 || at.Charge != 5 || at.AirFlow != 6 || at.Load != 7 || at.Pulse == at.Pulse {
+			t.Errorf("%v: %+v", c[0], at)
+		}
+	}
+}
+
+// TestMean: what is not known is in no mean, and the mean of nothing is not known.
+func TestMean(t *testing.T) {
+	var m Mean
+	if v := m.Value(); v == v {
+		t.Errorf("of nothing: %v", v)
+	}
+	m.Add(2, 3)
+	m.Add(math.NaN(), 100)
+	m.Add(6, 1)
+	if m.Value() != 3 {
+		t.Errorf("%v, want (2·3 + 6)/4", m.Value())
+	}
+}
+
+// TestJoin: items of one key become one, in the place of the first; the others keep
+// their order, and each knows where it went.
+func TestJoin(t *testing.T) {
+	list := []string{"a1", "b1", "a2", "c1", "b2", "a3"}
+	left, to := Join(list, func(s *string) byte { return (*s)[0] }, func(into, one *string) { *into += (*one)[1:] })
+	if !slices.Equal(left, []string{"a123", "b12", "c1"}) || !slices.Equal(to, []int{0, 1, 0, 2, 1, 0}) || list[5] != "" {
+		t.Errorf("%q, %v, of %q", left, to, list)
+	}
+}
