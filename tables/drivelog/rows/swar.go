@@ -23,6 +23,8 @@ type shape struct {
 	before  uint64     // the bytes before the mark
 	least   uint64     // added to digits, and 0 for the mark, it sets no byte's top bit; else one
 	fewest  uint       // characters of a number
+	span    uint       // how many more it may have
+	shift   uint64     // less one, moves a byte to the next place
 	scales  [2]float64 // what its digits are divided by; the second below zero
 	above   float64    // what the digits before the last eight characters count for
 	decimal byte       // the mark itself
@@ -30,12 +32,12 @@ type shape struct {
 
 // newShape is the shape of numbers with so many decimals.
 func newShape(decimals int, mark byte) shape {
-	s := shape{mark: eachZero, least: notNine, fewest: 1, scales: [2]float64{1, -1}, above: 1e8, decimal: mark}
+	s := shape{mark: eachZero, least: notNine, fewest: 1, span: 7, shift: 255, scales: [2]float64{1, -1}, above: 1e8, decimal: mark}
 	if decimals > 0 {
 		decimals = min(decimals, 7)
 		at := 56 - 8*decimals
 		s.mark, s.before, s.least = s.mark^uint64(mark^'0')<<at, 1<<at-1, s.least|0x7f<<at
-		s.fewest, s.above, s.scales[0] = uint(decimals)+1, 1e7, dialect.PowersOf10[decimals]
+		s.fewest, s.span, s.above, s.scales[0] = uint(decimals)+1, 7-uint(decimals), 1e7, dialect.PowersOf10[decimals]
 		s.scales[1] = -s.scales[0]
 	}
 	return s
@@ -67,7 +69,6 @@ func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd
 // other cells, in a loop that is nothing else.
 func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
 	out = out[:len(cells)]
-	mark, before, least, fewest, scales := s.mark, s.before, s.least, s.fewest, s.scales
 	for i, cell := range cells {
 		from, to := uint(uint16(cell)+1), uint(cell>>16)
 		neg := uint(0)
@@ -75,12 +76,12 @@ func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64)
 			neg = 1
 		}
 		n := to - from - neg
-		w := (text.word(to-8) ^ mark) & lasts[n&15]
-		if n-fewest > 8-fewest || (w+least|w)&topBits != 0 {
+		w := (text.word(to-8) ^ s.mark) & lasts[n&15]
+		if n-s.fewest > s.span || (w+s.least|w)&topBits != 0 {
 			rest |= 1 << (i & 63)
 			continue
 		}
-		out[i] = number8(w+w&before*255) / scales[neg&1]
+		out[i] = number8(w+w&s.before*s.shift) / s.scales[neg&1]
 	}
 	return rest
 }
@@ -108,7 +109,7 @@ func (s *shape) long(text *window, from, to int) (float64, bool) {
 	if (low+s.least|low)&topBits|notDigits(high) != 0 {
 		return 0, false
 	}
-	return (float64(number8(high)*s.above) + number8(low+low&s.before*255)) / s.scales[neg], true
+	return (float64(number8(high)*s.above) + number8(low+low&s.before*s.shift)) / s.scales[neg], true
 }
 
 // number8 is the number that eight digits spell, the first in the lowest byte.
