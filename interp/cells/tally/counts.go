@@ -25,6 +25,7 @@ var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 type counts struct {
 	level   int      // index into levels
 	list    []slot   // by ascending bits
+	packed  []uint64 // in place of the list: a log's whole samples at a coarser level
 	bins    bins     // whole samples that are not yet in the list; while all values are told apart
 	samples []uint64 // the bits of others
 	waiting []slot   // what weighs more or less than one sample, and is not yet in the list
@@ -43,11 +44,12 @@ func (c *counts) most() int { return min(max(len(c.list), 128), mostWaiting) }
 
 // add counts values.
 func (c *counts) add(list []slot) {
+	c.unpack()
 	for len(list) > 0 {
 		n := min(len(list), c.most()-len(c.waiting)-len(c.samples))
 		c.waiting = append(c.waiting, list[:n]...)
 		if list = list[n:]; len(c.waiting)+len(c.samples) == c.most() {
-			c.sorted()
+			c.flush()
 		}
 	}
 }
@@ -55,6 +57,10 @@ func (c *counts) add(list []slot) {
 // addSamples counts the values of samples.
 func (c *counts) addSamples(list []sample) {
 	for len(list) > 0 {
+		if c.packed != nil {
+			list = c.addPacked(list)
+			continue
+		}
 		left := c.most() - len(c.waiting) - len(c.samples)
 		samples := slices.Grow(c.samples, min(len(list), left))
 		n, b := 0, c.bins // a copy, which the processor can keep at hand
@@ -78,7 +84,7 @@ func (c *counts) addSamples(list []sample) {
 		}
 		list, c.samples = list[n:], samples
 		if left == 0 {
-			c.sorted()
+			c.flush()
 		}
 	}
 }
@@ -86,13 +92,24 @@ func (c *counts) addSamples(list []sample) {
 // mask keeps the bits of a double that a level tells apart.
 func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
 
-// sorted brings what is not in the list into it, and is the list.
+// sorted is the list, of everything that was counted.
 func (c *counts) sorted() []slot {
+	c.flush()
+	c.unpack()
+	return c.list
+}
+
+// flush brings what is not in the list into it.
+func (c *counts) flush() {
 	if len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil {
-		return c.list
+		return
 	}
 	r := rooms.Get().(*room)
 	defer rooms.Put(r)
+	if c.packed != nil {
+		c.pack(r)
+		return
+	}
 	if c.bins.count != nil {
 		r.values = slices.Grow(r.values[:0], mostBins+1)
 		c.bring(c.bins.drain(r.values[:mostBins+1]), r)
@@ -105,7 +122,9 @@ func (c *counts) sorted() []slot {
 		c.sort(values, r)
 	}
 	c.waiting, c.samples, r.values = c.waiting[:0], c.samples[:0], values
-	return c.list
+	if c.level > 0 && c.moments != nil {
+		c.packed, c.list = packed(c.list), nil
+	}
 }
 
 // sort brings values in any order into the list.
@@ -124,7 +143,10 @@ func (c *counts) sort(values []slot, r *room) {
 }
 
 // room is for sorting and merging.
-type room struct{ values, sorted, merged []slot }
+type room struct {
+	values, sorted, merged []slot
+	words                  []uint64
+}
 
 var rooms = sync.Pool{New: func() any { return new(room) }}
 
@@ -257,12 +279,14 @@ func (c *counts) raise(level int) {
 
 // empty reports whether nothing was counted, but as samples.
 func (c *counts) empty() bool {
-	return len(c.list)+len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil
+	return len(c.list)+len(c.packed)+len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil
 }
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {
-	theirs := o.sorted()
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	theirs := o.slots(r)
 	if c.empty() {
 		c.level, c.list = o.level, slices.Clone(theirs)
 		return
@@ -285,8 +309,8 @@ func ascending(list []slot) (place func(k int) int) {
 
 // ordered is a list of values and weights in increasing order of value, by
 // position. A value of a coarse bin is the bin's middle.
-func (c *counts) ordered() (n int, at func(k int) (v float64, weight uint64)) {
-	list, half := c.sorted(), uint64(0)
+func (c *counts) ordered(list []slot) (n int, at func(k int) (v float64, weight uint64)) {
+	half := uint64(0)
 	if p := levels[c.level]; p < 53 {
 		half = 1 << (52 - p)
 	}
@@ -305,8 +329,10 @@ func (c *counts) ordered() (n int, at func(k int) (v float64, weight uint64)) {
 // statistical packages" (The American Statistician 50, 1996); the usual default
 // of data tools. The weight of one sample is unit.
 func (c *counts) quantile(q float64, unit uint64) float64 {
-	var samples uint64
-	for _, s := range c.sorted() {
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	list, samples := c.slots(r), uint64(0)
+	for _, s := range list {
 		samples += s.weight / unit
 	}
 	if samples == 0 {
@@ -314,7 +340,7 @@ func (c *counts) quantile(q float64, unit uint64) float64 {
 	}
 	place := float64(q * float64(samples-1))
 	rank := uint64(place)
-	n, at := c.ordered()
+	n, at := c.ordered(list)
 	// From above, where high quantiles are near.
 	k, below, high := n, samples, math.NaN()
 	for {
@@ -333,11 +359,13 @@ func (c *counts) quantile(q float64, unit uint64) float64 {
 // share is the smallest value at which the weight up to it reaches the share q
 // of all: the quantile of weighted samples.
 func (c *counts) share(q float64) float64 {
-	var total, below uint64
-	for _, s := range c.sorted() {
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	list, total, below := c.slots(r), uint64(0), uint64(0)
+	for _, s := range list {
 		total += s.weight
 	}
-	n, at := c.ordered()
+	n, at := c.ordered(list)
 	for k := range n {
 		v, w := at(k)
 		if below += w; float64(below) >= q*float64(total) {

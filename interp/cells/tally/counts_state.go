@@ -17,8 +17,7 @@ const (
 // numbers are the values as whole numbers of their last decimal, in the order
 // of list, with the least number of decimals for which that is what they are;
 // −1 where there is none.
-func (c *counts) numbers() (numbers []int64, places int) {
-	list := c.sorted()
+func (c *counts) numbers(list []slot) (numbers []int64, places int) {
 	if c.level > 0 {
 		return nil, -1
 	}
@@ -47,7 +46,9 @@ func (c *counts) numbers() (numbers []int64, places int) {
 // weight. Steps are in units of the last decimal and in order of value, or over
 // the bits that the level keeps and in order of these.
 func (c *counts) append(b []byte) []byte {
-	list := c.sorted()
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	list := c.slots(r)
 	b = slices.Grow(b, 4*len(list)+16)
 	// The last bits that no value and no weight has need not be written.
 	last := slot{1 << 63, 1 << 63}
@@ -55,7 +56,7 @@ func (c *counts) append(b []byte) []byte {
 		last.bits, last.weight = last.bits|s.bits, last.weight|s.weight
 	}
 	spare, light := bits.TrailingZeros64(last.bits), bits.TrailingZeros64(last.weight)
-	numbers, places := c.numbers()
+	numbers, places := c.numbers(list)
 	if places < 0 {
 		b = append(b, byte(c.level), byte(spare), byte(light))
 		b = binary.AppendUvarint(b, uint64(len(list)))
@@ -93,6 +94,7 @@ func (c *counts) addEncoded(b []byte) ([]byte, error) {
 	if err != nil || n > distinct || n > uint64(len(b)) {
 		return nil, ErrState
 	}
+	c.unpack()
 	level, list := 0, c.waiting
 	empty := c.empty()
 	if empty {

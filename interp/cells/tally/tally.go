@@ -74,6 +74,23 @@ func (m *moments) take(list []slot) {
 	m.w2.Add(float64(count))
 }
 
+// takeWhole takes whole samples, by their bits: [moments.add] of weight 1, without the
+// products that change nothing.
+func (m *moments) takeWhole(samples []uint64) {
+	x, q, low, high := m.x, m.q, m.min, m.max
+	for _, bits := range samples {
+		v := math.Float64frombits(bits)
+		low, high = min(low, v), max(high, v)
+		x.Add(v)
+		square := float64(v * v)
+		q.Add(square)
+		q.AddLow(math.FMA(v, v, -square))
+	}
+	m.x, m.q, m.min, m.max = x, q, low, high
+	m.n.Add(float64(len(samples)))
+	m.w2.Add(float64(len(samples)))
+}
+
 // into adds them to a cell that has no samples yet.
 func (m *moments) into(to *Cell) {
 	to.min, to.max = m.min, m.max
@@ -159,8 +176,10 @@ func (l *cellLog) add(list []sample, shared bool) {
 func (s *Log) Into(to func(at int) *Cell) {
 	s.deal()
 	Each(len(s.cells), func(at int) {
-		if l := s.cells[at]; l != nil && len(l.counts.sorted()) > 0 && l.counts.level == 0 {
-			l.counts.moments.take(l.counts.list)
+		if l := s.cells[at]; l != nil {
+			if l.counts.flush(); l.counts.level == 0 {
+				l.counts.moments.take(l.counts.list)
+			}
 		}
 	})
 	for at, l := range s.cells {
@@ -170,6 +189,6 @@ func (s *Log) Into(to func(at int) *Cell) {
 		c := to(at)
 		l.visits.into(c)
 		l.moments.into(c)
-		c.counts.level, c.counts.list = l.counts.level, l.counts.list
+		c.counts.level, c.counts.list, c.counts.packed = l.counts.level, l.counts.list, l.counts.packed
 	}
 }
