@@ -59,16 +59,12 @@ func (c *counts) addPacked(list []sample) []sample {
 func (c *counts) pack(r *room) {
 	c.moments.takeWhole(c.samples)
 	keep, n := mask(c.level), len(c.samples)
-	r.words = slices.Grow(r.words[:0], 2*n+len(c.packed)+1)
+	r.words = slices.Grow(r.words[:0], 3*n+len(c.packed)+1)
 	all := r.words[:cap(r.words)]
-	keys, spare, merged := all[:n], all[n:2*n], all[n:]
 	for i, bits := range c.samples {
-		keys[i] = bits&keep | 1
+		all[i] = bits&keep | 1
 	}
-	if sorted := sortWords(keys, spare); &sorted[0] != &keys[0] {
-		copy(keys, sorted)
-	}
-	list := mergeWords(merged, c.packed, keys)
+	list := mergeWords(all[2*n:], c.packed, sortWords(all[:n], all[n:2*n]))
 	for ; len(list) > distinct && c.level < len(levels)-1; list = joinWords(list) {
 		c.level++
 		for i := range list {

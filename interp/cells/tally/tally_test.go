@@ -14,8 +14,8 @@ import (
 func checkTally(t *rapid.T) {
 	steps := rapid.SampledFrom([]float64{1, 0.25, 0.01, 0.78125, 1e-4, 1.0 / 3, 100})
 	step, seldom := steps.Draw(t, "step"), steps.Draw(t, "seldom")
-	span := rapid.SampledFrom([]int{3, 60, 2 * distinct}).Draw(t, "span")
-	n := rapid.SampledFrom([]int{1, 50, 200, 3 * distinct}).Draw(t, "samples")
+	span := rapid.SampledFrom([]int{3, 60, 2 * distinct, 20 * distinct}).Draw(t, "span")
+	n := rapid.SampledFrom([]int{1, 50, 200, 3 * distinct, 12 * distinct}).Draw(t, "samples")
 	r := rapid.Uint64().Draw(t, "seed")
 	const size = 3
 	f, want := New(size), make([]counts, size)
@@ -123,5 +123,39 @@ func TestFullBin(t *testing.T) {
 	add(3, 0.25)
 	if list := l.counts.sorted(); len(list) != 1 || list[0] != (slot{math.Float64bits(0.25), (128 + full + 3) * whole}) {
 		t.Errorf("counts are %v", list)
+	}
+}
+
+// TestWords: a log's samples of many values are counted as slots are, at the first
+// coarser level, where values are close together, and at others, on both sides of zero.
+func TestWords(t *testing.T) {
+	for _, c := range []struct {
+		why        string
+		base, step float64
+		level      int
+	}{{"close together", 2000, 1e-4, 1}, {"wide apart", -3000, 0.3, 6}, {"of all sizes", -3e6, 307.3, 6}} {
+		var slots counts
+		f, cell := New(1), new(Cell)
+		one := &Shares{Places: 1, Cell: []int32{0}, Stay: []int32{0}}
+		for i := range 5 * distinct {
+			v := []float64{c.base + float64(i*7919%20_000)*c.step}
+			slots.add([]slot{{math.Float64bits(v[0]), whole}})
+			f.Add(one, []float64{0}, v, []bool{true})
+		}
+		f.Into(func(int) *Cell { return cell })
+		got, want := cell.counts.append(nil), slots.append(nil)
+		if !slices.Equal(got, want) || cell.counts.packed == nil || slots.level != c.level {
+			t.Errorf("%s: %d bytes of counts, want the %d of slots; levels %d and %d, want %d", c.why, len(got), len(want), cell.counts.level, slots.level, c.level)
+		}
+		if a, b := cell.counts.quantile(0.95, whole), slots.quantile(0.95, whole); a != b {
+			t.Errorf("%s: percentile %v, want %v", c.why, a, b)
+		}
+		twice := new(Cell)
+		twice.Merge(cell)
+		twice.Merge(cell)
+		slots.merge(&slots)
+		if !slices.Equal(twice.counts.append(nil), slots.append(nil)) {
+			t.Errorf("%s: words merge otherwise than slots", c.why)
+		}
 	}
 }
