@@ -72,6 +72,7 @@ func (a *Advice) lossIn(t *tables.Table, x, y *tables.Axis, m Method, out Outsid
 	return r.Loss.Largest, nil
 }
 
+// with is an axis with more breakpoints.
 func with(a *tables.Axis, points []float64) (*tables.Axis, error) {
 	if len(points) == 0 {
 		return a, nil

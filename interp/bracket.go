@@ -91,6 +91,7 @@ func find(points []float64, v float64, out Outside) bracket {
 	return bracket{i, i + 1, w, Interpolated}
 }
 
+// of is the value there of a line of values.
 func (b bracket) of(f []float64) float64 { return mix(f[b.lo], f[b.hi], b.w) }
 
 // mix is the value at share w of the way from a to b; between equal ends it is

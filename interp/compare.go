@@ -79,6 +79,7 @@ func compare(a, b *tables.Table, out Outside) (*Difference, error) {
 	return d, nil
 }
 
+// axes finds the union of both tables' breakpoints.
 func (d *Difference) axes(a, b *tables.Table) error {
 	for _, p := range []struct {
 		name string
@@ -99,6 +100,7 @@ func (d *Difference) axes(a, b *tables.Table) error {
 	return nil
 }
 
+// convert finds a conversion, and notes it where it changes anything.
 func (d *Difference) convert(what, from, to string) (unit.Conversion, error) {
 	c, err := unit.Find(from, to)
 	if err != nil {

@@ -8,11 +8,13 @@ import "calsplice/tables"
 // along x, then along y.
 type operator [][]term
 
+// term is one summand: an old value and its weight.
 type term struct {
 	at     int
 	weight float64
 }
 
+// apply maps a line of old values.
 func (o operator) apply(dst, f []float64) {
 	for i, terms := range o {
 		var sum float64

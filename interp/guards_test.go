@@ -104,7 +104,7 @@ func TestResampleRefuses(t *testing.T) {
 	}{
 		{curve, x, nil, Sample, Refuse, ""},
 		{curve, moved, nil, Sample, Refuse, ""},
-		{curve, past, nil, Sample, Refuse, "past the axis (10 to 20 %)"},
+		{curve, past, nil, Sample, Refuse, "x 30 is past its axis (10 to 20 %)"},
 		{curve, nil, nil, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
 		{curve, x, y, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
 		{grid, x, nil, Sample, Hold, "table t is a map and stays one: it wants an x and a y axis"},

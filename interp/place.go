@@ -75,6 +75,9 @@ func candidates(knots []float64) (list []float64) {
 	return list
 }
 
+// newPlacer reads the table at all breakpoints and candidates, on every line across the axis
+// where the old or the new surface bends: between those lines both are linear, and so is
+// their difference.
 func newPlacer(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *placer {
 	own, across := placedAlong(t, alongX)
 	p := &placer{knots: own.Points(), candidates: candidates(own.Points())}

@@ -1,11 +1,6 @@
 package interp
 
-import (
-	"fmt"
-	"slices"
-
-	"calsplice/tables"
-)
+import "calsplice/tables"
 
 // plan reads tables of one shape at every node of a grid: first along x, then
 // along y. It is prepared once for a pair of axes and serves every table on
@@ -33,6 +28,7 @@ func newPlan(fromX, fromY *tables.Axis, x, y []float64, out Outside) (*plan, err
 	return p, nil
 }
 
+// axisLen is the number of breakpoints; one where there is no axis.
 func axisLen(a *tables.Axis) int {
 	if a == nil {
 		return 1
@@ -40,21 +36,16 @@ func axisLen(a *tables.Axis) int {
 	return a.Len()
 }
 
-func brackets(name string, a *tables.Axis, points []float64, out Outside) ([]bracket, error) {
-	if a == nil {
-		return slices.Repeat([]bracket{{w: nothing}}, max(1, len(points))), nil
+// brackets are those of many points.
+func brackets(name string, a *tables.Axis, points []float64, out Outside) (list []bracket, err error) {
+	if a == nil && len(points) == 0 {
+		points = []float64{0}
 	}
-	list := make([]bracket, len(points))
+	list = make([]bracket, len(points))
 	for i, v := range points {
-		b := find(a.Points(), v, out)
-		if v != v {
-			return nil, fmt.Errorf("%s point %d is not a number", name, i)
+		if list[i], err = locate(name, a, v, out); err != nil {
+			return nil, err
 		}
-		if b.status == Extrapolated && out == Refuse {
-			return nil, fmt.Errorf("%s point %s is past the axis (%s to %s %s)", name, tables.FormatValue(v),
-				tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Unit())
-		}
-		list[i] = b
 	}
 	return list, nil
 }

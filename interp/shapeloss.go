@@ -47,6 +47,7 @@ func (r *Resampled) noteShapeLoss(t *tables.Table) {
 	}
 }
 
+// extremes are the lowest and the highest value; infinite where all cells are empty.
 func extremes(values []float64) (low, high float64) {
 	low, high = math.Inf(1), math.Inf(-1)
 	for _, v := range values {
@@ -72,6 +73,7 @@ func sameLine(old, new *tables.Axis, i int) int {
 	return old.Find(points[i])
 }
 
+// monotonic reports whether a line never falls, or never rises.
 func monotonic(line []float64) bool {
 	up, down := Line{Step: 1, N: len(line)}.Trend(line)
 	return up || down

@@ -88,6 +88,7 @@ type lookup struct {
 // most.
 const bucketsPerPoint = 8
 
+// newLookup lists the buckets over some breakpoints.
 func newLookup(p []float64) lookup {
 	if len(p) < 2 {
 		return lookup{low: 1}

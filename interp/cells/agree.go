@@ -19,6 +19,7 @@ var errEdited = errors.New("is not what the exact state of its cells gives: it w
 // its exact state.
 type recorded []recordedTable
 
+// recordedTable is one statistic of a channel, as the file has it.
 type recordedTable struct {
 	id     string
 	values []float64
@@ -76,6 +77,8 @@ func (t recorded) agree(at int, b []byte) error {
 	if err != nil {
 		return err
 	}
+	// A mean near 0 of readings that are not is as exact as the readings are, so means and
+	// extremes are compared beside the largest reading, and counts beside themselves.
 	most := max(math.Abs(low), math.Abs(high))
 	for i, v := range []float64{count, sum / count, low, high, float64(visits)} {
 		table := &t[i]

@@ -49,6 +49,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	if set.Weight == Spread.String() {
 		set.weight = Spread
 	}
+	// All channels of a document lie on one pair of axes; those of the first one count.
 	g := &Grid{settings: set}
 	for _, name := range Channels(doc) {
 		t := doc.Table(name + ".mean")
@@ -70,6 +71,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	return g, nil
 }
 
+// axis is a table's axis with the channel that was read along it.
 func axis(channel string, a *tables.Axis) *axes.Axis {
 	if a == nil {
 		return nil
@@ -107,6 +109,7 @@ func (c *combiner) Add(doc *tables.Calibration, name string) error {
 	return nil
 }
 
+// add is Add, with errors that do not name the document yet.
 func (c *combiner) add(doc *tables.Calibration, name string) error {
 	o, err := emptyOf(doc)
 	if err != nil {
@@ -116,6 +119,8 @@ func (c *combiner) add(doc *tables.Calibration, name string) error {
 	if err != nil {
 		return err
 	}
+	// The state is in the channel's own unit, so a converted document's tables would say one
+	// thing and its state another; which was meant, nobody can tell.
 	for _, ch := range o.channels {
 		if id := say[ch.name].converted(); id != "" {
 			return fmt.Errorf("table %s is not in the unit that its cells were gathered in: convert it back, and then combine", id)
@@ -130,6 +135,7 @@ func (c *combiner) add(doc *tables.Calibration, name string) error {
 	if err := c.g.addState(doc, say); err != nil {
 		return err
 	}
+	// The logs that this document brought are known only now that its state was read.
 	for _, l := range c.g.logs[before:] {
 		if was := c.logs[l.Fingerprint]; was != "" {
 			return fmt.Errorf("log %s is the same as %s: its samples would count twice", l.Name, was)
@@ -203,6 +209,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	return nil
 }
 
+// channelNames lists the channels in the grid's order.
 func (g *Grid) channelNames() []string {
 	names := make([]string, len(g.channels))
 	for i, c := range g.channels {

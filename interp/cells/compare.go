@@ -82,6 +82,8 @@ const (
 // TestTwentyHealthyPairs.
 const tailError, tailFreedom = 1.05, 0.6
 
+// boundOf is the bound of what is normal for a channel, in the channel's own unit; 0 is
+// none.
 func boundOf(channel string) float64 {
 	switch {
 	case strings.Contains(channel, "trim"), channel == "mixture_error":
@@ -127,6 +129,7 @@ type pair struct {
 	old, new *tables.Calibration
 }
 
+// compare compares those channels that both drives have, and lists the others.
 func compare(pairs ...pair) (*Comparison, error) {
 	c := &Comparison{}
 	for _, p := range pairs {
@@ -150,6 +153,7 @@ func compare(pairs ...pair) (*Comparison, error) {
 	return c, nil
 }
 
+// has reports whether there are cells of a channel.
 func has(doc *tables.Calibration, channel string) bool {
 	return doc != nil && slices.Contains(Channels(doc), channel)
 }
@@ -162,11 +166,13 @@ func (c *Comparison) Changed() bool {
 
 // evidence is what a test needs of one channel of one drive.
 type evidence struct {
-	mean, se, freedom, count []float64
+	mean, se, freedom, count []float64 // by cell; NaN where there is none
 	visits                   []float64
 	bound                    float64 // of what is normal, in the unit of the mean; 0 is none
 }
 
+// compareChannel compares one channel cell by cell. The axes must be the same ones: cells
+// between other breakpoints would hold other samples.
 func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, error) {
 	a, b := old.Table(name+".mean"), new.Table(name+".mean")
 	if !a.X().Equal(b.X()) || !a.Y().Equal(b.Y()) {
@@ -217,11 +223,12 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 			ch.Changed++
 		}
 	}
-	ch.Tested = len(p)
+	ch.Tested = len(p) // cells too seldom visited are shown, and not tested
 	ch.Before, ch.After = ea.verdict(a.Columns()), eb.verdict(a.Columns())
 	return ch, nil
 }
 
+// known is a number in JSON: null for NaN.
 func known(v float64) *float64 {
 	if math.IsNaN(v) {
 		return nil

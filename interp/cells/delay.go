@@ -45,6 +45,8 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *sift.Delay, columns []
 	if err != nil {
 		return nil, nil, err
 	}
+	// Which columns are asked for depends on what the delay is made of, and on whether a
+	// mixture error has to be computed anew with the trim of that time.
 	l := &delayer{d: *d, then: then, cycle: 120} // four strokes: two turns a cycle
 	if e := log.Engine(); e != nil && e.Strokes > 0 {
 		l.cycle = 30 * float64(e.Strokes)
@@ -82,6 +84,8 @@ func (l *delayer) frame(f *drivelog.Frame, x, y []float64, why []sift.Reason) {
 			now.trim, now.commanded = f.Columns[l.columns.trim].Value[i], f.Columns[l.columns.commanded].Value[i]
 		}
 		then, lambda, outcome := l.next(f, i, now)
+		// The sensor's lambda belongs to the fuel of then: to the trim and the command of
+		// then, not to those of now.
 		mixing := ((1+then.trim/100)*lambda/then.commanded - 1) * 100
 		if outcome != sampled {
 			lambda, mixing = math.NaN(), math.NaN()
@@ -97,6 +101,7 @@ func (l *delayer) frame(f *drivelog.Frame, x, y []float64, why []sift.Reason) {
 
 // next puts the sensor's reading where the engine was, and says what became of it.
 func (l *delayer) next(f *drivelog.Frame, i int, now pastInstant) (then pastInstant, lambda float64, outcome result) {
+	// Before a gap is not before: what burned then has long left the exhaust.
 	if f.Stretch[i] != l.stretch {
 		l.past, l.stretch = l.past[:0], f.Stretch[i]
 	}
@@ -144,13 +149,14 @@ func (l *delayer) delay(f *drivelog.Frame, i int) float64 {
 
 // at finds the instant of the past at a time, and forgets those long before it.
 func (l *delayer) at(time float64) (pastInstant, bool) {
-	const slack = 1e-9
+	const slack = 1e-9 // seconds: times are decimals, doubles are not
 	n := sort.Search(len(l.past), func(i int) bool { return l.past[i].time > time+slack })
 	if n == 0 || time != time {
 		return pastInstant{}, false
 	}
 	m := l.past[n-1]
 	newest := l.past[len(l.past)-1].time
+	// Half of the past at once, so that forgetting costs nothing for each instant.
 	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-longestDelay {
 		l.past = l.past[:copy(l.past, l.past[len(l.past)/2:])]
 	}

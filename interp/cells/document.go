@@ -15,6 +15,7 @@ import (
 // each of the [tally.Statistics], the logs behind them, and the exact state that
 // [fromDocument] reads back.
 func (g *Grid) Document() (*tables.Calibration, error) {
+	// Whoever reads the same logs gets the same bytes, however many workers read them.
 	g.sortSources()
 	c := tables.Contents{Kind: tables.Cells, Source: g.sources, State: g.state()}
 	for _, ch := range g.channels {
@@ -22,6 +23,8 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 		for i := range values {
 			values[i] = make([]float64, g.size())
 		}
+		// The errors of all cells go together, for how long the readings hang together is
+		// estimated from the whole channel.
 		se := tally.Errors(ch.cells)
 		tally.Each(g.size(), func(at int) {
 			for i, v := range ch.cells[at].Statistics(g.settings.weight == Nearest, se[at]) {
@@ -46,6 +49,7 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 	return tables.NewCalibration(c)
 }
 
+// plain is an axis without its channel, nil of nil.
 func plain(a *axes.Axis) *tables.Axis {
 	if a == nil {
 		return nil

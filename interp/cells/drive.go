@@ -59,6 +59,7 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 	if len(spec.Values) == 0 {
 		return nil, nil, errors.New("the logs have neither fuel trims nor knock_retard in common: --value CHANNEL says what to average; calsplice channels LOG lists what there is")
 	}
+	// Two questions of one reading: the trims where it is steady, and all of the retard.
 	specs := []Spec{spec}
 	specs[0].Filters.Steady = true
 	if slices.Contains(spec.Values, KnockRetard) {

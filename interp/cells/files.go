@@ -51,6 +51,8 @@ type beingRead struct {
 
 // readAhead reads documents, some at a time, and hands them over in their order.
 func readAhead(ctx context.Context, files []string, stdin io.Reader) <-chan *beingRead {
+	// The queue's length bounds how many documents are in memory, and is enough to keep
+	// every processor reading while one document is combined.
 	queue := make(chan *beingRead, 2*runtime.GOMAXPROCS(0))
 	give := func(name string, read func() (*tables.Calibration, error)) bool {
 		d := &beingRead{name: name, done: make(chan struct{})}
@@ -123,6 +125,8 @@ func documents(r io.Reader, give func(n int, raw []byte) bool) error {
 // untilClosed reads on behind an opening brace to the one that closes it.
 func untilClosed(b *bufio.Reader) ([]byte, error) {
 	raw := append(make([]byte, 0, 1<<14), '{')
+	// Braces inside texts are no braces; nothing else of JSON matters here, since the
+	// document's own reader judges it, with a place.
 	depth, text, escaped := 1, false, false
 	for {
 		if _, err := b.Peek(1); err != nil {

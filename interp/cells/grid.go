@@ -41,18 +41,21 @@ type Grid struct {
 	settings settings
 	x, y     *axes.Axis // y is nil along a curve
 	channels []channel
-	sources  []tables.Source
-	logs     []sift.LogID
+	sources  []tables.Source // what became of each log's rows
+	logs     []sift.LogID    // by what was read of them, so that none counts twice
 }
 
+// channel is the evidence of one channel.
 type channel struct {
 	name, unit string
 	cells      []*tally.Cell // row after row; nil where no sample came
 	surface    *normal       // nil where none is asked for
 }
 
+// columns is the length of a row of cells.
 func (g *Grid) columns() int { return g.x.Len() }
 
+// size is the number of cells.
 func (g *Grid) size() int {
 	if g.y == nil {
 		return g.x.Len()

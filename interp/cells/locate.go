@@ -69,6 +69,7 @@ func (l *locator) locate(x, y []float64, stretch []int) {
 	}
 }
 
+// along is a coordinate of an instant; 0 along a curve, which has only one.
 func along(y []float64, i int) float64 {
 	if y == nil {
 		return 0

@@ -66,6 +66,7 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 			p.any[i] = p.any[i] || t
 		}
 	}
+	// A trim is far from its limits at most instants, and those are skipped many at a time.
 	for i := p.limits.From(f, 0); i < f.N; i = p.limits.From(f, i+1) {
 		p.watch(f, i)
 	}

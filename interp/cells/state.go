@@ -42,6 +42,7 @@ func (g *Grid) state() []tables.ExtraKey {
 	slices.SortFunc(logs, func(a, b sift.LogID) int {
 		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Fingerprint, b.Fingerprint))
 	})
+	// In an order that does not depend on which log was read first.
 	list, err := json.Marshal(logs)
 	if err != nil {
 		panic(err)
@@ -67,6 +68,7 @@ func (g *Grid) state() []tables.ExtraKey {
 	return keys
 }
 
+// The keys beside those of cells.
 const settingsKey, logsKey = "settings", "logs"
 
 // longest is the length at which a cell's text is cut, since a workbook's cell
@@ -123,6 +125,7 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 			g.logs = append(g.logs, logs...)
 			continue
 		}
+		// A key of a document that is not ours may name anything.
 		channel, surface, at := g.findKey(k.Key)
 		if channel < 0 {
 			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))

@@ -17,6 +17,11 @@ const folds = 10
 // foldSeconds is the length of such a block.
 const foldSeconds = 32
 
+// A surface is linear in its values at the breakpoints: a sample's own value is the mean
+// of the four nodes around it by their bilinear weights. Least squares therefore needs no
+// samples, only the sums of products of weights, and of weights with values; those add up
+// over logs in any order, since they are exact, and travel in the document's state.
+
 // The sums of a node of a surface: over all samples, the node's weight times
 // that of itself and of its neighbours that come after it, and times the value.
 const (
@@ -49,6 +54,7 @@ type sums[S any] struct {
 	square [folds]S              // Σ value²
 }
 
+// newSums has room for so many nodes, and no samples.
 func newSums[S any](size int) (n sums[S]) {
 	for k := range n.nodes {
 		n.nodes[k] = make([]*[nodeSums]S, size)
@@ -92,6 +98,8 @@ func newNormalLog(size int) *normalLog { return &normalLog{newSums[exact.Double]
 
 // add takes a sample at the place between four nodes that corner describes.
 func (n *normalLog) add(now float64, c corner, v float64) {
+	// Folds are blocks of time and not single samples: neighbouring samples say the same, and
+	// a fold that is left out should not be known from the samples beside it.
 	fold := int(math.Mod(math.Floor(now/foldSeconds), folds))
 	if !(fold >= 0) { // before time 0, or no time
 		fold = 0
@@ -129,6 +137,7 @@ func (n *normalLog) into(to *normal) {
 	n.addTo(to, func(to *exact.Sum, from *exact.Double) { from.Into(to) })
 }
 
+// merge adds the evidence of other logs.
 func (n *normal) merge(o *normal) {
 	o.addTo(n, (*exact.Sum).AddSum)
 }
@@ -185,6 +194,8 @@ func (n *normal) addEncoded(node, columns int, b []byte) error {
 				return tally.ErrState
 			}
 		}
+		// A weight towards a partner past the edge of the grid can only come from a damaged
+		// document; it would be added to another node's.
 		for j, d := range partners {
 			x, y := node%columns+d[0], node/columns+d[1]
 			if outside := x < 0 || x >= columns || y*columns >= len(n.nodes[k]); outside && sums[j].Float64() != 0 {

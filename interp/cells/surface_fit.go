@@ -68,7 +68,7 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 	if f.rows > 1 {
 		f.band = max(2*f.columns, 2)
 	}
-	f.band = min(f.band, f.size-1)
+	f.band = min(f.band, f.size-1) // of a grid smaller than its band
 	f.all, f.penalty = newEquations(f.size, f.band), newEquations(f.size, f.band)
 	for k := range n.nodes {
 		f.fold[k] = newEquations(f.size, f.band)
@@ -184,6 +184,8 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			used = append(used, k)
 		}
 	}
+	// From almost no smoothing to almost a plane; half a power of ten is finer than the folds
+	// can tell apart.
 	lambda, least := 1.0, math.Inf(1)
 	for e := -4.0; e <= 4 && len(used) > 1; e += 0.5 {
 		l, sum := math.Pow(10, e), 0.0
@@ -216,6 +218,7 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			}
 		}
 	}
+	// The jackknife's variance is n − 1 times the variance of the parts.
 	for i, p := range parts {
 		se[i] = math.Sqrt(float64(len(p)-1) * stat.PopVariance(p, nil))
 	}

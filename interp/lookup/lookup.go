@@ -76,6 +76,7 @@ type Table struct {
 	surface *interp.Surface // in the channels' units
 }
 
+// axis is a table's axis, bound to the quantity of a point that goes along it.
 type axis struct {
 	quantity string    // "" where the table has no such axis
 	points   []float64 // in the channels' unit

@@ -55,6 +55,7 @@ func Check(c *tables.Calibration) (findings []Finding, notes []string) {
 // they are counted.
 const most = 12
 
+// checker is a check under way.
 type checker struct {
 	doc      *tables.Calibration
 	findings []Finding
@@ -65,6 +66,7 @@ type checker struct {
 	met      map[*tables.Table]map[int]bool // cells that a finding is about
 }
 
+// add keeps a finding, as far as there are not too many of its kind.
 func (k *checker) add(f Finding) {
 	key := f.Table + " " + f.Rule
 	if k.seen[key] == 0 {

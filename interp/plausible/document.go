@@ -36,6 +36,7 @@ const (
 	railLow                           = 50        // kPa
 )
 
+// engine judges the engine's facts, each by bounds that a slip of unit passes.
 func (k *checker) engine(e *tables.Engine) {
 	if e == nil {
 		return

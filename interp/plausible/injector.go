@@ -119,6 +119,7 @@ func (k *checker) noPressure(t *tables.Table, i int) bool {
 // regulator that sags bends the curve further, and shows.
 const rootTolerance = 0.05
 
+// squareRoot holds a flow against the square-root law along whichever pressure it has.
 func (k *checker) squareRoot(t *tables.Table) {
 	for _, quantity := range []string{tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure} {
 		if a, lines := along(t, quantity); a != nil {
@@ -178,6 +179,7 @@ func (k *checker) differential(a *tables.Axis) []float64 {
 	return points
 }
 
+// median is the middle value; of an even number, halfway between the two in the middle.
 func median(values []float64) float64 {
 	s := append([]float64(nil), values...)
 	sort.Float64s(s)

@@ -3,6 +3,7 @@ package plausible
 import (
 	"math"
 
+	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -17,24 +18,23 @@ type line struct {
 
 func (l line) len() int { return len(l.at) }
 
-// alongX are the lines of a table in its first direction, rows.
-func alongX(t *tables.Table) []line { return linesOf(t.X(), t.Rows(), t.Row, t.Columns(), 1) }
+// alongX are a table's rows, none where it has no x axis.
+func alongX(t *tables.Table) []line { return linesOf(t, t.X(), interp.Lines(t)[:t.Rows()]) }
 
-// alongY are the lines in the other direction, columns.
-func alongY(t *tables.Table) []line { return linesOf(t.Y(), t.Columns(), t.Column, 1, t.Columns()) }
+// alongY are its columns, none where it has no y axis.
+func alongY(t *tables.Table) []line { return linesOf(t, t.Y(), interp.Lines(t)[t.Rows():]) }
 
-// linesOf are n lines along an axis, none where there is no such axis: line k begins
-// at value k × next and goes on in steps.
-func linesOf(a *tables.Axis, n int, values func(k int) []float64, next, step int) []line {
+func linesOf(t *tables.Table, a *tables.Axis, along []interp.Line) (lines []line) {
 	if a == nil {
 		return nil
 	}
-	lines := make([]line, n)
-	for k := range lines {
-		lines[k].points, lines[k].values = a.Points(), values(k)
-		for i := range a.Len() {
-			lines[k].at = append(lines[k].at, k*next+i*step)
+	for _, l := range along {
+		own := line{points: a.Points()}
+		for i := range l.N {
+			at := l.First + i*l.Step
+			own.at, own.values = append(own.at, at), append(own.values, t.Values()[at])
 		}
+		lines = append(lines, own)
 	}
 	return lines
 }

@@ -54,6 +54,7 @@ const fewest = 5 // values of a line that tell a spike from a shape
 // others is how many other bends tell what is usual, at least.
 const others = 3
 
+// spikes judges each inner value of some lines, by its place in the table.
 func spikes(t *tables.Table, lines []line, span float64) map[int]verdict {
 	verdicts := map[int]verdict{}
 	all := bends(lines, nil, 0)

@@ -203,6 +203,7 @@ func (k *checker) meter(t *tables.Table) {
 // opens.
 const sparkLow, sparkHigh = -20, 70
 
+// spark judges spark advance.
 func (k *checker) spark(t *tables.Table) {
 	for i, v := range t.Values() {
 		if v < sparkLow || v > sparkHigh {

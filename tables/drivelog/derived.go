@@ -100,6 +100,7 @@ func (p *plan) trim() string {
 // because two columns claim it, that has to be settled first.
 func (p *plan) bankTrim(bank int) string {
 	short, long := fmt.Sprintf("short_trim_%d", bank), fmt.Sprintf("long_trim_%d", bank)
+	// A trim that two columns claim is there, and only a choice is missing.
 	for _, c := range []struct{ one, other, lacks, stays string }{{short, long, "long", "short"}, {long, short, "short", "long"}} {
 		if p.has(c.one) && !p.has(c.other) && !p.inConflict(c.other) {
 			p.listed.Addf("trim_%d: no %s trim is logged, the %s one stands alone", bank, c.lacks, c.stays)

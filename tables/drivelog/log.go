@@ -201,6 +201,7 @@ func (l *Log) finish() error {
 	if l.cols, l.conflicts, err = channel.Assign(l.cols, l.opt.Channels); err != nil {
 		return err
 	}
+	// A long log is split into channels by their names, so none can be read twice.
 	if last := l.cols[len(l.cols)-1]; last.Second && l.long != nil {
 		return fmt.Errorf("channel %s: %s is %s already", last.Name, tables.Quote(last.Text), last.Channel)
 	}
@@ -223,6 +224,7 @@ func (l *Log) finish() error {
 		l.findVacuum()
 	}
 	channel.SettleAll(l.cols, l.opt.settings())
+	// A column of words is no channel with faults in it, and its words are not counted.
 	for _, c := range l.cols {
 		c.Wordy = c.Second || c.Name == "" && c.Seen.Text > c.Seen.Count
 	}

@@ -36,6 +36,7 @@ func (l *Log) findMarks() error {
 	}
 	if l.d.Decimal = channel.DecideMarks(l.cols); l.d.Decimal == dialect.Undecided {
 		_, err := l.lookOn(func(line []byte) bool {
+			// A line without a mark proves nothing, and most of a long log's are skipped so.
 			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.Delim == ',' && bytes.IndexByte(line, '"') < 0) {
 				return false
 			}
@@ -75,6 +76,7 @@ func (l *Log) findHeld() (err error) {
 	if slices.ContainsFunc(l.d.Sample, h.repeats) {
 		return nil
 	}
+	// The sample shows no repeat, which may be chance: all of the log has to.
 	if !l.d.Whole {
 		start()
 		repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(dialect.SplitFields(line, l.d.Delim)) })
@@ -127,6 +129,7 @@ func (l *Log) findOpen() {
 		switch {
 		case channel.IsTrim(c.Name):
 			guess := c.GuessTrim()
+			// One trim that is surely in percent speaks for those of the same logger.
 			asOthers := percent && c.Seen.Count > 0 && (zeros || c.MayBeShare())
 			open = !asOthers && (zeros || guess == channel.TrimUnknown || guess == channel.TrimFactor)
 		case c.Name == "lambda", c.Name == "lambda_commanded", c.Name == "knock_retard":
@@ -148,6 +151,8 @@ func (l *Log) sure(c *channel.Column) error {
 		return nil
 	}
 	l.open = nil
+	// What a column says of itself is asked of its numbers as they are written, before any
+	// unit or scale that was taken for granted.
 	raw := make([]*channel.Column, len(open)) // to be read as written
 	for i, c := range open {
 		as := *c

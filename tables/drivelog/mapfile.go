@@ -66,6 +66,7 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 	} else if err != nil {
 		fault(0, err.Error())
 	}
+	// What was given on the command line wins over a file.
 	maps.Copy(channels, o.Channels)
 	maps.Copy(units, o.Units)
 	o.Channels, o.Units = channels, units

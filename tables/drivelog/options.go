@@ -129,6 +129,7 @@ func (o *Options) asks() *dialect.Asked {
 // settings is what is given about channels.
 func (o *Options) settings() *channel.Settings {
 	s := &channel.Settings{Units: o.Units, GaugeStoich: o.GaugeStoich, Stoich: petrol, StoichFrom: "no calibration says otherwise"}
+	// A gauge shows ratios by its own scale, a command by the controller's.
 	if o.Engine != nil && o.Engine.StoichAFR > 0 {
 		s.Stoich, s.StoichFrom = o.Engine.StoichAFR, "the calibration's stoich_afr"
 	}

@@ -45,6 +45,8 @@ const (
 // add takes the rows of a frame. Of times and values so many digits count as
 // survive another unit or decimal mark.
 func (m *footmarks) add(f *Frame) {
+	// Which rows are kept depends on their times alone, so two logs keep the same ones of a
+	// time that both have; the more rows there are, the fewer of them.
 	for i, t := range f.Time {
 		when := uint64(int64(float64(t*1000)+0.5)) * scatter
 		if when>>(64-m.shift) != 0 {

@@ -89,6 +89,8 @@ func (p *plan) value(name string, level int) (formula.Node, error) {
 			return p.definition(i)
 		}
 	}
+	// A caller's value may be computed from the channel whose name it takes; one that needs
+	// itself beyond that has no value.
 	above := 0 // how often the name is being compiled already
 	for _, s := range p.stack {
 		if s == name {
@@ -136,7 +138,7 @@ func (p *plan) expression(src string, level int) (formula.Node, error) {
 func (p *plan) definition(i int) (formula.Node, error) {
 	d := p.defined[i]
 	if d == nil {
-		outer := p.touched
+		outer := p.touched // which inputs a definition uses is kept with it, for its next use
 		p.touched = map[int]bool{}
 		run, err := p.expression(p.l.opt.Let[i].Expr, i)
 		if err != nil {

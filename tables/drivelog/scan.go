@@ -63,6 +63,8 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	}
 	s := &scanner{l: l, p: l.newPlan()}
 	s.p.assume(l.clock)
+	// A column that several readers ask for is computed once; each fault is told, not only
+	// the first.
 	var asked []string
 	var faults tables.Faults
 	for _, r := range readers {
@@ -180,6 +182,7 @@ func (s *scanner) handOver(f *Frame) error {
 	return cmp.Or(errs...)
 }
 
+// take hands a reader its columns of a frame.
 func (p *part) take(f *Frame) error {
 	p.f.N, p.f.Line, p.f.Time, p.f.Stretch = f.N, f.Line, f.Time, f.Stretch
 	for i, k := range p.columns {
@@ -204,6 +207,7 @@ func (s *scanner) checkRail(f *Frame) error {
 
 // fresh is where at least one input of a program was read anew.
 func (s *scanner) fresh(pr *program, buf []bool) []bool {
+	// Most values are one channel's, and fresh where that is.
 	if len(pr.inputs) == 1 && pr.inputs[0] >= 0 {
 		return s.a.Inputs[pr.inputs[0]].Fresh
 	}

@@ -103,6 +103,8 @@ func (s *surveyor) take(b *rows.Batch, base int) error {
 	for k := range s.all {
 		c := &s.all[k]
 		for i, v := range b.Vals[k] {
+			// A cell without a reading is empty, which may mean "as above", or holds something
+			// else, or is not there in a short row; the kind of NaN tells them apart.
 			if v == v {
 				c.latest = v
 			} else if bits := math.Float64bits(v); bits == dialect.EmptyBits && s.held && k != s.clock {
@@ -129,6 +131,7 @@ func (s *surveyor) times(b *rows.Batch, base int) (times []float64, stretches []
 		}
 		return times, stretches
 	}
+	// The aligner takes rows without a time out of what it is given, so it gets a copy.
 	timed := &rows.Batch{N: b.N, Line: slices.Clone(b.Line), Vals: [][]float64{slices.Clone(b.Vals[s.clock])}, Full: []bool{b.Full[s.clock]}}
 	s.a.Clock(timed, 0, base)
 	j := 0
@@ -153,6 +156,8 @@ func (s *surveyor) report() *Survey {
 			continue // no column: a delimiter at the end of each line
 		}
 		sv.Channels = append(sv.Channels, summary(c, &s.all[i], s.rows, l.long != nil))
+		// Why a channel cannot be used is a fault of the log; of a column that is none, it is
+		// not.
 		if c.Bad != "" && c.Seen.Two == 0 && (c.Name != "" || c.Channel == "time") && (c.Name == "time" || c.Channel != "time") {
 			s.tally.Note(rows.UnitMisfit, l.d.HeaderLine, "column %s: %s", tables.Quote(c.Text), c.Bad)
 		}

@@ -33,6 +33,8 @@ func (l *Log) findTime() error {
 		l.step = l.typicalStep()
 		return nil
 	}
+	// The most useful reason: two columns that claim to be the time, or else what is wrong
+	// with the one that does.
 	what := "no column is the time: --channel time=HEADER"
 	for _, k := range l.conflicts {
 		if k.Channel == "time" {
@@ -77,10 +79,13 @@ func (l *Log) readClock(c *channel.Column) {
 			moves++
 		}
 	}
+	// A time that never changes is a column of something else, unless a person says so.
 	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
 		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(string(filled[0])), n)
 		return
 	}
+	// A spreadsheet that rounded to minutes leaves a clock that is better than none, and worse
+	// than any other.
 	c.Coarse = n > 50 && moves < n/50
 	c.Clock, c.Note = &clk, why
 	if clk.Words == nil {
@@ -109,6 +114,7 @@ func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUni
 	if err == nil || len(p.Swings) > 0 || p.Whole || l.long != nil {
 		return u, why, err
 	}
+	// An engine that idles through the first rows says nothing of how fast the clock runs.
 	rows, last := 0, math.NaN()
 	enough, err := l.lookOn(func(line []byte) bool {
 		if rows++; rows <= len(l.d.Sample) {

@@ -74,6 +74,7 @@ func StepDelay(ctx context.Context, log *drivelog.Log) (delay float64, note stri
 	if _, err = log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame); err != nil {
 		return 0, "", err
 	}
+	// Two steps may agree by chance, or be one step and the engine's answer to it.
 	if len(s.delays) < 3 {
 		return 0, fmt.Sprintf("no delay of lambda applied: %d clear steps are too few to tell it", len(s.delays)), nil
 	}
@@ -92,6 +93,7 @@ type stepScan struct {
 	delays       []float64
 }
 
+// reading is one instant of what a delay is estimated from.
 type reading struct {
 	time, lambda, input float64
 	fresh               bool
@@ -105,6 +107,8 @@ const (
 	calmBand              = 0.012
 )
 
+// frame takes the instants of a frame. A step of the command and a fuel cut are steps of one
+// input, since the sensor answers both.
 func (s *stepScan) frame(f *drivelog.Frame) error {
 	for i := range f.N {
 		if f.Stretch[i] != s.stretch {
@@ -147,6 +151,8 @@ func (s *stepScan) look() {
 	if moved := after - before; !(moved*step > 0) || math.Abs(moved) < leastStep/2 {
 		return
 	}
+	// Halfway is where a sensor's own lag and the spreading of the gas on its way cancel best:
+	// both make the answer slow, neither moves its middle.
 	half := (before + after) / 2
 	for _, r := range s.recent[i:] {
 		if r.fresh && (r.lambda-half)*step >= 0 {
@@ -165,6 +171,7 @@ func (s *stepScan) calm(from, to int) bool {
 	return high-low <= calmBand
 }
 
+// mean is the mean of lambda between two times; NaN without a reading.
 func (s *stepScan) mean(from, to float64) float64 {
 	sum, n := 0.0, 0.0
 	for _, r := range s.recent {

@@ -95,6 +95,7 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 	return reading, nil
 }
 
+// frame takes the instants of a frame.
 func (s *eventScan) frame(f *drivelog.Frame) error {
 	for i := range f.N {
 		if f.Stretch[i] != s.stretch {
@@ -108,6 +109,7 @@ func (s *eventScan) frame(f *drivelog.Frame) error {
 				s.lowest = min(s.lowest, v)
 			}
 		}
+		// A value that is held is no new sample: it neither begins an event nor ends one.
 		switch v := f.Columns[0].Value[i]; {
 		case v != v:
 			s.end()
@@ -175,6 +177,7 @@ func (s *eventScan) cell(f *drivelog.Frame, i int) *[2]int {
 	return &cell
 }
 
+// end ends the open event, if there is one, and hands it over.
 func (s *eventScan) end() {
 	if s.open {
 		s.open = false

@@ -62,8 +62,10 @@ func (s *EventSummary) Cells() []EventCell {
 	return list
 }
 
+// add counts an event of the cell.
 func (c *EventCell) add(e *Event) {
 	lift := e.FollowsLift()
+	// Until an event under load comes, the peaks after a lift are all there is to show.
 	switch underLoad := c.Events > c.Lifts; {
 	case !lift && !underLoad:
 		c.Peak = e.Peak

@@ -58,6 +58,7 @@ const (
 // bounds are those that can be asked for.
 type bounds struct{ warmAt, speedRate, settleTrim float64 }
 
+// bounds puts what is usual in the place of what is not asked for.
 func (o FilterOptions) bounds() bounds {
 	b := bounds{usualWarmAt, cmp.Or(o.SpeedRate, usualSpeedRate), usualSettleTrim}
 	if o.WarmAt != nil {
@@ -174,6 +175,8 @@ func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
 		return nil, err
 	}
 	s := &filterChain{bounds: opt.bounds()}
+	// In the filters' own order, not in that in which they were asked for: a sample that
+	// several leave out counts for the first, and the counts should not depend on a person.
 	for _, f := range Filters {
 		asked, byName := opt.asks(f)
 		if !asked {
@@ -278,6 +281,8 @@ func (s *filterChain) bound(log channels, c condition) (missing string) {
 	return ""
 }
 
+// closedLoop reports whether a fuel status of SAE J1979 is one: 2 is closed loop, 16 closed
+// loop with a fault of one of its sensors.
 func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
@@ -293,8 +298,10 @@ func (s *filterChain) buildOverrun(log channels) (missing string) {
 	if !log.Has("throttle") || !log.Has("engine_speed") {
 		return "pulse_width, fuel_status or throttle"
 	}
+	// A sensor of a throttle seldom reads 0 when it is shut, so shut is what is lowest in the
+	// log so far, once the log has shown that it opens.
 	c, n := s.column("throttle"), s.column("engine_speed")
-	low, high := math.Inf(1), math.Inf(-1)
+	low, high := math.Inf(1), math.Inf(-1) // of the throttle, so far
 	s.steps = append(s.steps, func(now *instant) Reason {
 		v, speed := now.value(c), now.value(n)
 		if v != v || speed != speed {

@@ -24,6 +24,7 @@ func (k *track) push(t, v, keep float64) {
 	k.time, k.value = append(k.time, t), append(k.value, v)
 }
 
+// reset forgets everything: what comes next does not follow from what was.
 func (k *track) reset() { k.time, k.value, k.back = k.time[:0], k.value[:0], 0 }
 
 // rate is the change each second from the last reading that is at least span
@@ -63,6 +64,8 @@ func (k *track) drift(span float64) float64 {
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
 func (s *filterChain) buildRates(log channels) (missing string) {
+	// Manifold pressure stands in for load where a log has none: both say how hard the engine
+	// is working, in numbers of one size.
 	type watch struct {
 		column int
 		bound  float64
@@ -101,7 +104,7 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 		}
 		for _, w := range list {
 			switch v := now.value(w.column); {
-			case v != v:
+			case v != v: // what is not known may have moved
 				last = now.time
 				w.track.reset()
 			case now.fresh(w.column):
@@ -145,6 +148,8 @@ func (u *turns) next(v float64, i int) bool {
 		u.low, u.lowAt = v, i
 	}
 	u.high = max(u.high, v)
+	// A turn is certain only once the signal has come back by more than the band, so the
+	// extreme that it turned at lies in the past.
 	switch {
 	case u.way >= 0 && v <= u.high-turnBand:
 		if u.way > 0 {
@@ -186,7 +191,7 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 		return "fuel_status or long_trim_1"
 	}
 	const driftSpan, mostDrift = 2, 1 // seconds, %
-	was := make([]float64, len(long))
+	was := make([]float64, len(long)) // each long trim at the instant before
 	var k track
 	var u turns
 	open, event := false, math.Inf(-1)
@@ -202,7 +207,7 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 			v := now.value(status)
 			cut = cut || v == v && !closedLoop(v)
 		}
-		happened := open && !cut
+		happened := open && !cut // the loop closes, or a fuel cut ends
 		open = cut
 		for i, c := range long {
 			v := now.value(c)
@@ -218,6 +223,8 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 			k.reset()
 			u = turns{}
 		}
+		// A trim that has turned twice swings about its value, and one that drifts no longer has
+		// found it; a controller that does neither is not waited for without end.
 		switch since := now.time - event; {
 		case since < s.settleTrim:
 			return NotSettled

@@ -21,6 +21,7 @@ func (f Fingerprint) Add(channel int, time, x, y, values []float64) {
 	for i, v := range values {
 		row := math.Float64bits(time[i]) ^ bits.RotateLeft64(math.Float64bits(x[i]), 16) ^
 			bits.RotateLeft64(math.Float64bits(y[i]), 32) ^ bits.RotateLeft64(math.Float64bits(v), 48)
+		// Turned before it is mixed, so that the same rows in another order differ.
 		h = bits.RotateLeft64(h, 23) ^ row*0x9e3779b97f4a7c15
 	}
 	f[channel] = h

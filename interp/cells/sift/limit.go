@@ -15,6 +15,9 @@ var rawTrims = []string{"short_trim_1", "long_trim_1", "short_trim_2", "long_tri
 // the limit is not given: a limit cycle's own peaks are no limit.
 const leastLimit = 8
 
+// The trims and their two sides each are a bit of a mask: at most instants no bit is set,
+// and that one comparison is all that an instant costs.
+
 // What standing still means: this many readings and this long, at least.
 const (
 	stillReadings = 10
@@ -86,6 +89,7 @@ type side struct {
 // moving is the sum and the range of a trim's readings.
 type moving struct{ sum, min, max float64 }
 
+// add takes a reading.
 func (m *moving) add(v float64) {
 	m.sum += v
 	m.min, m.max = min(m.min, v), max(m.max, v)
@@ -135,6 +139,7 @@ func NewLimiter(limit float64, behind []uint8, columns [4]int) *Limiter {
 		if c < 0 {
 			continue
 		}
+		// Where the limit is given, a trim is at it or not, whatever the short one does.
 		short := -1
 		if raw%2 == 1 && limit == 0 {
 			short = columns[raw-1]
@@ -214,6 +219,7 @@ func (l *Limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 	s := &l.sides[k]
 	at := v >= l.limit
 	if l.limit == 0 {
+		// Further than ever: what was recorded as the extreme was none.
 		if v > s.extreme {
 			l.end(k)
 			s.extreme = v
@@ -225,6 +231,8 @@ func (l *Limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 		l.end(k)
 		return
 	}
+	// A run begins. Records made from here on are told apart by its number, so that they can
+	// be forgotten without those before if it turns out to be too short.
 	if l.standing>>k&1 == 0 {
 		l.standing |= 1 << k
 		s.readings, s.from = 0, f.Time[i]

@@ -48,6 +48,8 @@ func NewSelector(log *drivelog.Log, columns []string, where string, opt FilterOp
 		}
 	}
 	s.query.Columns = q
+	// The reasons are counted here, when they are final, and not where they are given: a
+	// sample that waits for its limit cycle has none yet.
 	s.deliver = func(b *block) error {
 		s.sel.Instants += b.frame.N
 		for _, r := range b.why {
@@ -121,6 +123,8 @@ func (p *picker) frame(f *drivelog.Frame) error {
 		r := b.why[i]
 		first := !p.any || f.Stretch[i] != p.stretch
 		p.any, p.stretch = true, f.Stretch[i]
+		// The filters see every instant, also those that a condition leaves out: the engine was
+		// there all the same.
 		p.now.time, p.now.first, p.now.i = f.Time[i], first, i
 		if sifted := p.next(&p.now); r == Kept {
 			r = sifted
@@ -210,6 +214,7 @@ func (p *picker) endSegment() {
 
 // decide gives the undecided instants before a number their reason.
 func (p *picker) decide(before int, why Reason) {
+	// From the newest block back: most decisions concern the last few instants.
 	for k := len(p.blocks) - 1; k >= 0; k-- {
 		b := p.blocks[k]
 		for i := max(p.pend, b.start); i < min(before, b.start+len(b.why)); i++ {
@@ -245,6 +250,7 @@ func (p *picker) release() error {
 	return nil
 }
 
+// finish decides and delivers what is left when the log ends.
 func (p *picker) finish() error {
 	p.endSegment()
 	return p.release()
@@ -264,6 +270,7 @@ func (p *picker) copy(f *drivelog.Frame) *drivelog.Frame {
 	return c
 }
 
+// cautions are what a person has to know of samples that were kept.
 func (s *filterChain) cautions() []string {
 	if s.status16 {
 		return []string{"fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction"}

@@ -62,7 +62,7 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 			fail("channel %s: %v", n, err)
 		case !formula.IsOwnName(n):
 			fail("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))
-		case !isKnown(n):
+		case !isKnown(n): // a name of the person's own, for a column that may be a channel too
 			news = append(news, n)
 		case c.Name != "":
 			fail("channels %s and %s are both mapped to %s", c.Name, n, tables.Quote(c.Text))
@@ -76,6 +76,7 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 		return cols, nil, err
 	}
 	var conflicts []Conflict
+	// What a person maps is settled; the headers decide only the rest.
 	for _, k := range Known {
 		if taken[k.Name] {
 			continue

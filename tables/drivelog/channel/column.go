@@ -104,6 +104,7 @@ func (s *Stats) Add(v float64) {
 	}
 	s.Count++
 	s.Min, s.Max = min(s.Min, v), max(s.Max, v)
+	// Means of long logs are compared to the last digit with other programs'.
 	// Neumaier: what the sum loses of the smaller number is kept aside.
 	t := s.sum + v
 	if math.Abs(s.sum) >= math.Abs(v) {
@@ -175,6 +176,8 @@ func (c *Column) settle(s *Settings, trims map[trimGuess]bool) {
 	if given = given && c.Name != ""; given {
 		c.LogUnit, c.Odd = u, ""
 	}
+	// In this order: numbers that cannot be read at all, columns that are no channel, units
+	// that nobody knows; then each channel by its own rules.
 	k, isKnown := Lookup(c.Name)
 	switch {
 	case c.Name != "" && c.Seen.Two > 0:

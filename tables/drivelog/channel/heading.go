@@ -99,6 +99,8 @@ func (h *Heading) lastWordUnit() {
 	if !ok {
 		return
 	}
+	// "Throttle position" ends in no unit, although "position" could be one of nothing: the
+	// unit has to measure the channel that is left.
 	if c, _ := Lookup(name); name == "time" || c.unit != "" {
 		if _, fits := c.convert(last); fits || strings.EqualFold(last, "AFR") && c.unit == "lambda" {
 			h.Channel, h.Lesser, h.Unit = name, lesser, last
@@ -112,7 +114,7 @@ func (h *Heading) impliedUnit() {
 	if h.Channel == "" {
 		return
 	}
-	words := strings.Join(WordsOf(h.Name), " ")
+	words := strings.Join(WordsOf(h.Name), " ") // with "AFR" spelled out
 	switch {
 	case strings.Contains(words, "x1000"):
 		h.Unit = "krpm"

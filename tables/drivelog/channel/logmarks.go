@@ -56,6 +56,7 @@ func provenMark(cols []*Column) byte {
 // turns at less than 100 r/min as a rule.
 func (c *Column) possibleMark() byte {
 	_, itself, other := c.Proof.InQuestion()
+	// In another unit than the channel's own, how large its numbers get is not known.
 	k, _ := Lookup(c.Channel)
 	if u := c.Heading.Unit; u != "" {
 		if written, ok := unit.Parse(u); !ok || written.Name() != k.unit {

@@ -27,8 +27,8 @@ func (c *Column) settleLambda(s *Settings) {
 		c.Bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", near, c.Name)
 	case ratio:
 		c.divideBy(s, "is an air/fuel ratio")
-	case known && u.Dimension() == unit.Lambda && typical < 5:
-	case typical > 7:
+	case known && u.Dimension() == unit.Lambda && typical < 5: // as it says
+	case typical > 7: // the header says lambda, or nothing
 		c.divideBy(s, fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", near))
 	case typical > 3:
 		c.Bad = fmt.Sprintf("its numbers near %s are neither lambda nor an air/fuel ratio: --channel-unit %s=lambda or AFR", near, c.Name)

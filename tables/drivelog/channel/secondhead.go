@@ -28,6 +28,7 @@ func NewHeads(d *dialect.Dialect, long bool) *Heads {
 // Others reports whether a row is the header or the units row of another log: its
 // words are names of columns, or units, and not those of this one.
 func (h *Heads) Others(fields [][]byte) bool {
+	// Rows of numbers are the most there are, and leave at the first test of each cell.
 	filled, named, units, same, sameUnits := 0, 0, 0, 0, 0
 	for i, f := range fields {
 		if len(f) == 0 {

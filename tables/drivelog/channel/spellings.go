@@ -161,6 +161,7 @@ func Recognise(header string) (name string, lesser, ok bool) {
 	if slices.ContainsFunc(Known, func(c Channel) bool { return c.Name == header }) {
 		return header, false, true // the channel's own name
 	}
+	// The longest reading first: a number may be part of a name, or a bank's.
 	words := WordsOf(header)
 	if len(words) == 0 {
 		return "", false, false

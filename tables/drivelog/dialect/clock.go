@@ -115,7 +115,7 @@ func isoTime(b []byte) (float64, bool) {
 			return 0, false
 		}
 	}
-	zone, ok := zoneSeconds(rest)
+	zone, ok := zoneSeconds(rest) // so that a log goes on across a change to summer time
 	day := time.Date(y, time.Month(mo), d, h, m, 0, 0, time.UTC).Unix()
 	return float64(day-int64(zone)) + s, ok
 }
@@ -173,6 +173,7 @@ func (c *Notation) DetectClock(cells [][]byte, unitText, format string) (clk clo
 			return k.clock, k.name, nil
 		}
 	}
+	// Half of the cells must be a time: single ones may be torn or text.
 	if !most(func(b []byte) bool { _, kind := c.Numeral(b); return kind == ReadNumber }) {
 		if c.Decimal == Undecided && c.Proof.First != "" {
 			return clk, "", errors.New(TwoWays(c.Proof.First))

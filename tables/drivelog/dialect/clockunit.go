@@ -87,6 +87,7 @@ func (s *Timed) Swing() (Swing, bool) {
 	}
 	sorted := slices.Clone(s.V)
 	slices.Sort(sorted)
+	// The outer twentieths of the range are left out: a glitch is no swing.
 	half := (sorted[n-1-n/20] - sorted[n/20]) / 2
 	if 2*half < s.Band.span {
 		return Swing{}, false
@@ -254,6 +255,9 @@ func (p *pace) choose(left []ClockUnit) []ClockUnit {
 	if len(p.Swings) == 0 {
 		return p.assume(left)
 	}
+	// A unit that makes a possible engine is taken only if no other is nearly as likely: a
+	// drive of seconds and one of minutes can look alike, and the wrong one would move every
+	// rate by a factor of 60.
 	good := unitsWhere(left, func(u ClockUnit) bool { return p.engine(u) == possible })
 	if usual := unitsWhere(good, p.usual); len(usual) == 1 {
 		good = usual

@@ -127,6 +127,8 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	case len(all) == 0:
 		return nil, fault(1, "the line is longer than %d bytes: --max-line", ask.MaxLine)
 	}
+	// A preamble may be long; a header that a person names may stand below all that is looked
+	// at otherwise.
 	lines := all[:min(len(all), max(headerReach, ask.HeaderLine+50))]
 	delims, err := ask.delims()
 	if err != nil {
@@ -148,6 +150,8 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	}
 	d.takeSample(head.Text)
 	d.findWidth()
+	// An open quote swallows names. Where the rows are as wide as the header all the same,
+	// nothing was swallowed.
 	if _, _, d.OpenHeader, _ = RecordEnd(d.HeaderRaw, 0, d.Delim, d.EOL); d.OpenHeader && !d.Trailing && d.Usual != len(d.Header) {
 		return nil, fault(d.HeaderLine, "a quote of the header does not close, and the rows have %d fields under its %d", d.Usual, len(d.Header))
 	}
@@ -158,6 +162,7 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 
 // takeSample splits the first rows.
 func (d *Dialect) takeSample(head []byte) {
+	// Unless the head is all of the log, its last row may be cut off and is not taken.
 	whole := d.Whole
 	for pos := int(d.DataStart); pos < len(head); {
 		end, next, _, cut := RecordEnd(head, pos, d.Delim, d.EOL)
@@ -183,6 +188,8 @@ func (d *Dialect) findWidth() {
 			empty++
 		}
 	}
+	// A field too many that is always empty is a delimiter at the end of each row: a habit of
+	// the logger and no field.
 	d.Trailing = 2*empty > len(d.Sample)
 	for n, count := range counts {
 		if 2*count > len(d.Sample) && n <= len(d.Header) {

@@ -11,6 +11,20 @@
 // told, the answer is an error that names the option that settles it. Whatever is
 // detected can be asked for instead ([Asked]).
 //
+// How a layout is told: each delimiter is tried on the first lines. The header is the line
+// of words above the first line of readings that is about as wide, with a row of units
+// between them or none; the delimiter whose rows are readings, and as wide as its header,
+// wins. Rows of many words (states, names of gears) are accepted only where no delimiter
+// gives rows of numbers.
+//
+// How a decimal mark is told: "12,5" can be read in one way, "1,250" in two. A cell that can
+// be read in one way only decides for its column, and the columns of channels for the log;
+// where none does, several cells of a column together may: whole numbers as long as those
+// in question stand without a separator, or numbers of three digits stand beside them.
+//
+// How a clock's unit is told: of the units in which the steps are a possible logger's, the
+// one in which speed, throttle or road speed change as an engine's can.
+//
 // What it leaves out: what a column means (package channel does that), and reading
 // more than the beginning. It opens no file.
 package dialect

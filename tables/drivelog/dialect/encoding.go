@@ -61,6 +61,8 @@ func DetectEncoding(head []byte) (e Encoding, mark int, why string, err error) {
 	if len(head) > 4096 {
 		head = head[:4096]
 	}
+	// Text in Latin letters has a zero in every second byte of UTF-16, and in none of any
+	// other encoding; which of the two it is tells the byte order.
 	var zeros [2]int
 	control := 0
 	for i, c := range head {
@@ -131,6 +133,7 @@ func Mend(s string) string {
 	if !strings.ContainsAny(s, "ÂÃâ") {
 		return s
 	}
+	// Only what comes back as UTF-8 was written twice; a real "Â" does not.
 	b := make([]byte, 0, len(s))
 	for _, r := range s {
 		c, ok := toWindows1252(r)

@@ -20,6 +20,7 @@ func AppendFields(fields [][]byte, line []byte, delim byte) [][]byte {
 
 // NextField takes the first field off a line.
 func NextField(line []byte, delim byte) (field, rest []byte, more bool) {
+	// A blank before a quote is not of RFC 4180, and stands in many logs.
 	lead := 0
 	for lead < len(line) && line[lead] == ' ' {
 		lead++
@@ -111,6 +112,8 @@ func RecordEnd(buf []byte, pos int, delim, eol byte) (end, next int, open, cut b
 				}
 			}
 		}
+		// Only a quote at the beginning of a field opens one, so the next delimiter is where the
+		// next may be.
 		i := bytes.IndexByte(buf[at:end], delim)
 		if i < 0 {
 			return end, next, open, false

@@ -60,6 +60,7 @@ type splitRow struct {
 	filled, words int // cells that are not empty, and those that are words
 }
 
+// splitLine cuts a line, and counts what its cells are.
 func splitLine(b []byte, delim byte) splitRow {
 	r := splitRow{fields: SplitFields(b, delim)}
 	for _, f := range r.fields {
@@ -179,6 +180,8 @@ func (t *tried) find(l *layout) bool {
 		if up := above(h); text(up) && t.isUnits(h) && near(t.width(up), t.width(h)) {
 			units, h = h, up
 		}
+		// Rows may be a little shorter or longer than their header; a line of another table in
+		// the preamble is not.
 		if near(t.width(h), t.width(i)) {
 			l.header, l.units, l.data = h, units, i
 			return true
@@ -190,6 +193,8 @@ func (t *tried) find(l *layout) bool {
 // bestLayout tries each delimiter. Rows of many words are taken only where there
 // are no others.
 func bestLayout(lines []headLine, delims []byte, ask *Asked) (best layout) {
+	// The widest header wins among equals: a delimiter that does not occur makes one field of
+	// every line.
 	for _, share := range []float64{0.5, 0.15} {
 		for _, c := range delims {
 			if l, ok := tryDelimiter(lines, c, share, ask); ok && l.score > best.score {

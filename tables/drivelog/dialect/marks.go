@@ -53,6 +53,7 @@ func grouped(b []byte, mark byte) (float64, bool) {
 	if len(b) > 0 && (b[0] == '-' || b[0] == '+') {
 		sign = 1
 	}
+	// "0.123" and "1234.567" are no groups, whatever the mark is.
 	n := leadingDigits(b[sign:])
 	if n == 0 || n > 3 || b[sign] == '0' {
 		return 0, false

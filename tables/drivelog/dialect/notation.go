@@ -42,6 +42,7 @@ func (c *Notation) Read(b []byte) (float64, ReadKind) {
 	if isMissing(b, c.Missing) {
 		return 0, readMissing
 	}
+	// A gauge that switches units on the way ("kPa" to "psi") is followed; a clock is not.
 	if num, rest := SplitGlued(b); c.Suffix != "" && rest != "" {
 		v, kind := c.bare(num)
 		if kind == ReadText || rest == c.Suffix {
@@ -112,6 +113,8 @@ func (c *Notation) Prove(cells [][]byte) {
 		}
 		c.Proof.Observe(b)
 	}
+	// Of two units that are as common the later in the alphabet, so that the order of a map
+	// decides nothing.
 	for u, n := range glued {
 		if 2*n > filled || n > 0 && 2*n == filled && u > c.Suffix {
 			c.Suffix = u
