@@ -46,6 +46,8 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis) (*scale, error) {
 	if !ok || !slices.Contains(wanted, k) {
 		return nil, s.fault(t, "an axis of %s means nothing for %s here: want %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
 	}
+	// From here on all is in kPa, V and ms; the axis keeps its own unit, in which the
+	// table itself is interpolated, so that a breakpoint is hit exactly.
 	points, err := lookup.Points(a)
 	if err != nil {
 		return nil, s.fault(t, "%v", err)
@@ -58,6 +60,8 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis) (*scale, error) {
 			}
 		}
 	}
+	// Under a regulator that follows the manifold, every vacuum means one differential
+	// pressure. Such an axis orders nothing.
 	sc.flat = len(sc.at) > 1 && sc.at[0] == sc.at[len(sc.at)-1]
 	return sc, nil
 }
@@ -109,6 +113,7 @@ func (s *side) deltaAt(t *tables.Table, quantity string, v float64, i int) (floa
 	if vacuum {
 		manifold = barometer - v
 	}
+	// What rounding leaves below 0 is vacuum.
 	if manifold < -1e-9 {
 		return 0, s.fault(t, "breakpoint %d of %s is below vacuum: %s kPa at a barometer of %s kPa", i, quantity, tables.FormatValue(v), tables.FormatValue(s.useBaro()))
 	}
@@ -129,6 +134,8 @@ func (sc *scale) coordinate(v float64) (at float64, past bool) {
 	if sc.alone() {
 		return sc.axis.At(0), interp.Snap(sc.at[:1], v) != sc.at[0]
 	}
+	// Differential pressure falls as manifold pressure rises, so that an axis may run
+	// either way. It is looked up the way it rises.
 	rising, points := sc.at[0] < sc.at[n-1], sc.at
 	if !rising {
 		points = slices.Clone(sc.at)
@@ -143,6 +150,7 @@ func (sc *scale) coordinate(v float64) (at float64, past bool) {
 	if w == 0 {
 		return sc.axis.At(i), past
 	}
+	// On a breakpoint the axis's own number, and not a sum that rounds to nearly that.
 	if w == 1 {
 		return sc.axis.At(i + 1), past
 	}

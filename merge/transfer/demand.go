@@ -47,6 +47,7 @@ func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Dem
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, func(f *drivelog.Frame) error {
 		for i := range f.N {
 			speed, v := f.Columns[0].Value[i], f.Columns[1].Value[i]
+			// A speed of 0 makes an infinite charge of any flow, and is no running engine.
 			mg := charge(v, speed)
 			if !(speed > 0) || !(total(v, speed) > most) || math.IsInf(mg, 0) {
 				continue

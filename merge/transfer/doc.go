@@ -18,4 +18,26 @@
 //
 // What is missing, contradicts itself or is not understood is an error that
 // says what to supply; nothing is guessed.
+//
+// A value's way, in the order of the files: side.go reads what each calibration
+// says of its rail, fuel and barometer; axis.go turns breakpoints of whatever
+// spelling into operating points (differential pressure, voltage, effective
+// pulse); reading.go reads the donor's table at the recipient's points by the
+// rule of its role; flow.go turns a flow into the other unit, on the other fluid;
+// transfer.go rounds and clamps to what the recipient can hold, and makes the
+// change set. Then report.go drives both injectors, before and after, through a
+// grid of operating points; review.go looks at the tables beside the group, and
+// takes every member the way back to show what the way lost.
+//
+// It promises that a donor transferred into itself changes nothing, bit for bit;
+// that no table outside the group changes; that everything assumed is listed with
+// its origin, and everything held, inferred, rounded or clamped is counted.
+//
+// It leaves out how an engine runs with the new injectors: wall film, spray,
+// wiring and the controller's own limits. The physics is that of an
+// incompressible orifice (Bernoulli: flow goes with the root of the pressure and,
+// by mass, of the density), and the linear injector of SAE J1832 with an offset
+// and a correction for short pulses. The numbers that stand for facts which
+// nobody gave stand at the top of report.go, each with its source or "common
+// practice, no source".
 package transfer

@@ -37,6 +37,8 @@ func inferredAt(c carried) string {
 	}
 	at := func(i int) float64 { return c.places[order[i]][pressure] }
 	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(c.places[i][pressure], c.places[j][pressure]) })
+	// Neighbours in pressure, which are not neighbours in the table where an axis
+	// falls: a run of inferred ones is one range, and no known one lies in it.
 	inferred := func(k int) bool { return k >= 0 && k < len(order) && c.origins[order[k]] == Inferred }
 	var spans []string
 	first := 0
@@ -69,6 +71,8 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 		}
 	}
 	p, q := from.fluid.density, to.fluid.density
+	// Of one fluid, known or not, a flow of one dimension only changes its unit: then
+	// no density is asked for.
 	if !flow || u.Dimension() == v.Dimension() && (p == q || p == 0 || q == 0) {
 		c, err := unit.Between(u, v)
 		if err != nil {
@@ -99,6 +103,8 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 	if err != nil {
 		return nil, to.fault(dst, "%v", err)
 	}
+	// Through mass flow: that goes with √ρ at one pressure, and either volume flow is
+	// made of it with its own density.
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))
@@ -108,6 +114,7 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 // fluids are the densities of what the two tables' flows are of, each noted. One
 // that is not known is taken to be the other: one fuel for both.
 func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
+	// The donor's own fuel comes first: the flow was given for it.
 	known, other := from, to
 	if known.fluid.density == 0 {
 		known, other = to, from

@@ -65,6 +65,8 @@ func (s *side) newInjector() (injector, error) {
 			// A curve is held past its ends, as the controller does; a scalar follows
 			// the square-root law, as the injector does.
 			r.orifice = r.x.alone()
+		// Whether the correction is a time, a share or a factor, engine.Corrected tells
+		// by its unit.
 		case tables.InjectorNonlinear:
 			r.toBase = unit.Conversion{Mul: 1, Div: 1} // its own unit says what it does
 		default:
@@ -110,6 +112,8 @@ func (i injector) pulse(fuel float64, p place) (total, effective float64) {
 	effective = fuel / i.flow(p[pressure])
 	corrected := effective
 	if r := i[tables.InjectorNonlinear]; r != nil {
+		// The correction is read at the pulse that it corrects: it is given by the
+		// pulse without the offset.
 		p[pulse] = effective
 		v, _ := r.at(p)
 		corrected = engine.Corrected(r.t.Unit(), effective, v)

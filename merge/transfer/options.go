@@ -128,6 +128,7 @@ type Result struct {
 	RoundTrips []RoundTrip         `json:"round_trip"`
 	NotShown   []string            `json:"not_shown"` // parts of the report that lack a fact, and which
 
+	// Whoever prints the assumptions apart need not print them again as cautions.
 	rests int // cautions that are assumptions
 }
 

@@ -36,6 +36,8 @@ func (s *side) check(t *tables.Table) error {
 		return s.fault(t, "unit %s is not known, so nothing can be computed with it", tables.Quote(t.Unit()))
 	case !slices.Contains(rules[t.Role()].measures, u.Dimension()):
 		return s.fault(t, "%s (%s) is no unit for %s", u.Name(), u.Dimension(), t.Role())
+	// Flow is the part's, at a pressure. A second axis would be something that the
+	// controller corrects by, and not the injector.
 	case t.Y() != nil && rules[t.Role()].orifice:
 		return s.fault(t, "flow is a map, want a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
 	}
@@ -59,6 +61,7 @@ func (s *side) read(t *tables.Table) (*reading, error) {
 		return nil, err
 	}
 	r := &reading{t: t, orifice: rules[t.Role()].orifice}
+	// One number is a curve of one breakpoint: the pressure at which it holds.
 	if r.orifice && t.X() == nil {
 		ref, err := s.reference(t)
 		if err != nil {
@@ -74,6 +77,8 @@ func (s *side) read(t *tables.Table) (*reading, error) {
 		if a.axis == nil {
 			continue
 		}
+		// A curve that is the same at every vacuum is one number, whatever the rail: to
+		// ask for the rail pressure then would refuse a document for nothing.
 		if k, ok := kindOf[a.axis.Quantity()]; !r.orifice && ok && a.same && slices.Contains(rules[t.Role()].axes, k) {
 			s.sayOnePoint(t, a.axis, "its value is held everywhere")
 			continue
@@ -82,6 +87,8 @@ func (s *side) read(t *tables.Table) (*reading, error) {
 		if err != nil {
 			return nil, err
 		}
+		// The values differ and the pressures do not: one of the two facts is wrong, and
+		// nobody but the person can say which.
 		if sc.flat && !a.same {
 			return nil, s.fault(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
 				a.axis.Quantity(), tables.FormatValue(sc.at[0]))
@@ -135,6 +142,8 @@ func (s *side) reference(t *tables.Table) (float64, error) {
 		s.notes.assume(s.whose+"'s reference pressure", told, s.whose+"'s table "+ref.ID())
 		return v, nil
 	}
+	// Without a table for it, the pressure that never changes serves: the one that
+	// was given, or that of a regulator which follows the manifold.
 	if v, from, ok := s.fixedDelta(); ok {
 		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(v)+" kPa", from)
 		return v, nil
@@ -172,6 +181,7 @@ func (r *reading) at(p place) (float64, Origin) {
 		if sc == nil {
 			return 0
 		}
+		// The worst of both axes is the origin of the value: held past one, it is held.
 		v, past := sc.coordinate(p[sc.kind])
 		switch {
 		case past:
@@ -184,6 +194,8 @@ func (r *reading) at(p place) (float64, Origin) {
 	x, y := along(r.x), along(r.y)
 	v, _, _ := interp.At(r.t, x, y, interp.Hold)
 	if r.orifice && origin == Held {
+		// A curve that is held would starve the engine above its last breakpoint, where the
+		// part goes on flowing more.
 		dp := p[pressure]
 		return v * math.Sqrt(dp/r.x.end(dp)), Inferred
 	}
@@ -232,6 +244,7 @@ func carry(from, to *side, role tables.Role) (c carried, err error) {
 		}
 		c.values, c.origins = append(c.values, v), append(c.origins, origin)
 	}
+	// What was inferred is said once the values are known to be used.
 	r.sayInferred(from, to, c)
 	return c, nil
 }
@@ -245,6 +258,8 @@ func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) 
 		if a == nil {
 			continue
 		}
+		// An axis of the recipient's that the donor does not know needs no reading, and no
+		// fact to read it by; but it is said that nothing changes along it.
 		if k, ok := kindOf[a.Quantity()]; ok && slices.Contains(rules[t.Role()].axes, k) && !slices.Contains(needs, k) {
 			s.notes.cautions.Addf("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
 			continue
@@ -293,6 +308,7 @@ func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (v fl
 	default:
 		supply = "give the " + s.whose + "'s table that axis"
 	}
+	// None is given. There is no usual voltage or pressure to take a whole table at.
 	if v == 0 {
 		return 0, s.fault(t, "it has no axis of %s, along which the %s's table %s changes: %s", k, from.whose, src.ID(), supply)
 	}

@@ -81,6 +81,8 @@ type Power struct {
 func (j *job) report() {
 	r := j.result
 	j.recipient.settleFluid(j.donor)
+	// The recipient may be a blank to be filled in, whose own injector says nothing: the
+	// part of the report that compares is then left out, and the rest stands.
 	before, err := j.recipient.with(nil).newInjector()
 	if err != nil {
 		j.notShown("pulse widths before", err)
@@ -126,6 +128,7 @@ func (j *job) reportPressures() []float64 {
 	at := slices.Clone(j.result.Members[i].Pressure)
 	slices.Sort(at)
 	at = slices.Compact(at)
+	// A low, a middle and a high one say what a grid of all of them would.
 	if len(at) > 3 {
 		at = []float64{at[0], at[len(at)/2], at[len(at)-1]}
 	}
@@ -183,6 +186,7 @@ func (j *job) fuels(after injector) []float64 {
 	}
 	var list []float64
 	if full, ok := j.fullFuel(); ok {
+		// Idle, cruise, half load and full load, roughly: shares of a full cylinder.
 		for _, share := range []float64{0.1, 0.25, 0.5, 1} {
 			list = append(list, twoDigits(share*full))
 		}
@@ -192,6 +196,8 @@ func (j *job) fuels(after injector) []float64 {
 	if len(at) == 0 {
 		return nil
 	}
+	// Nothing is known of the engine: then pulses that any engine has, turned into
+	// fuel by the injector itself.
 	for _, ms := range []float64{1, 2, 5, 10} {
 		list = append(list, twoDigits(ms*after.flow(at[0])))
 	}
@@ -199,6 +205,7 @@ func (j *job) fuels(after injector) []float64 {
 }
 
 func twoDigits(v float64) float64 {
+	// Fuel masses of the grid are for reading: 6.7 mg, and not 6.712345.
 	e := math.Pow(10, math.Floor(math.Log10(v))-1)
 	if !(e > 0) || math.IsInf(e, 0) {
 		return v
@@ -285,6 +292,7 @@ func (j *job) idle(before, after injector) {
 func (j *job) atFullLoad(before, after injector) {
 	_, dp, ok := j.loads()
 	if !ok {
+		// One pressure for all loads is what a flow of one number stands for.
 		if s := j.reportPressures(); len(s) == 1 { // a scalar flow: at its reference pressure
 			dp, ok = s[0], true
 			j.notes.assume("differential pressure at full load", short(dp)+" kPa", "the flow's reference pressure")
@@ -326,6 +334,8 @@ func (j *job) duty(before, after injector, dp float64) {
 		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * cmp.Or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
 	r.Before, r.After = pt.Before*100/Num(r.Period), pt.After*100/Num(r.Period)
+	// Past the limit the injector has no time to close, and past 100 % none at all: the
+	// mixture goes lean at full load, which is where it must not.
 	if r.After > Num(r.Limit) {
 		j.notes.cautions.Addf("at the highest demand (%s mg of air at %s r/min) the injectors would be open %s %% of the time, over the limit of %s %%",
 			short(r.AirMass), short(r.Speed), r.After, short(r.Limit))
@@ -343,6 +353,8 @@ func (j *job) power(before, after injector, dp float64, n int) {
 	p := place{pressure: dp, voltage: j.battery()}
 	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
 		Offset: after.value(tables.InjectorOffset, p, 0), Flow: Num(after.flow(dp))}
+	// kW = 3600 · F · injectors · (duty limit − offset/period) / BSFC, F in g/s at full
+	// load: in the offset nothing flows, so that it costs a share of every period.
 	kW := func(i injector) Num {
 		return Num(supports(i.flow(dp), n, limit, i.value(tables.InjectorOffset, p, 0)/r.Period, bsfc))
 	}

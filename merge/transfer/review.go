@@ -36,6 +36,8 @@ func (j *job) review(before, after injector) []Review {
 	list := []Review{}
 	for _, t := range j.recipient.cal.Tables() {
 		u, ok := unit.Parse(t.Unit())
+		// Cranking, priming, transient fuel, pulse limits: the unit alone tells that a
+		// table may be a pulse width, never that it is one. So nothing here is changed.
 		if !ok || u.Dimension() != unit.Time || slices.Contains(tables.InjectorGroup, t.Role()) {
 			continue
 		}
@@ -62,6 +64,7 @@ type RoundTrip struct {
 func (j *job) roundTrips() []RoundTrip {
 	from, to := j.recipient.with(j.result.Members), j.donor.with(nil)
 	// What stood for a missing axis on the way there stands on the way back.
+	// The way back goes through the same code as the way there, with the sides changed.
 	to.fixedPressure, to.fixedVoltage = j.recipient.fixedPressure, j.recipient.fixedVoltage
 	list := []RoundTrip{}
 	for _, m := range j.result.Members {
@@ -82,6 +85,7 @@ func roundTrip(m Member, from, to *side) RoundTrip {
 		r.Why = err.Error()
 		return r
 	}
+	// Exact, on the union of both sets of breakpoints: not only where cells stand.
 	d, err := interp.Compare(m.Source, back)
 	if err != nil {
 		r.Why = err.Error()
@@ -92,6 +96,7 @@ func roundTrip(m Member, from, to *side) RoundTrip {
 	for _, v := range m.Source.Values() {
 		most = max(most, math.Abs(v))
 	}
+	// A share of the largest value, since a share of a value near 0 says nothing.
 	if most > 0 {
 		r.Percent = Num(100 * d.Largest / most)
 	}

@@ -75,6 +75,8 @@ func newSide(whose, file string, cal *tables.Calibration, density float64, flag 
 		return s, tables.Faults{s.fault(nil, "this holds cell averages, want a calibration")}
 	}
 	var faults tables.Faults
+	// All faults of a side are gathered before any is reported: whoever mends a file
+	// wants to read the whole list once.
 	if err := engine.OneSet(cal.Engine()); err != nil {
 		faults = append(faults, s.fault(nil, "%v", err))
 	}
@@ -107,6 +109,8 @@ func (s *side) readRail() *tables.Fault {
 	if err != nil {
 		return s.fault(nil, "engine %v", err)
 	}
+	// A gauge unit for an absolute pressure, or the other way round, was refused with
+	// it: one of the two words is wrong, by 100 kPa.
 	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
 	s.rail = &rail{r, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo])}
 	return nil
@@ -142,6 +146,8 @@ func (s *side) useBaro() float64 {
 		s.notes.assume("barometer", tables.FormatValue(s.baro)+" kPa", "--barometer")
 		return s.baro
 	}
+	// A barometer is needed only where a gauge pressure meets an absolute one, and is
+	// noted only there: so an assumption that plays no part is not listed.
 	s.notes.assume("barometer", "101.325 kPa", "assumed: standard atmosphere")
 	return unit.Atmosphere
 }

@@ -44,6 +44,8 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	if len(faults) > 0 {
 		return nil, faults
 	}
+	// Every member is tried, also after a fault: the list of what is missing should be
+	// complete.
 	roles, faults := j.roles()
 	for _, role := range roles {
 		m, err := j.move(role)
@@ -64,6 +66,8 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 		rests.Add(a.String())
 	}
 	j.report()
+	// The report assumes more than the values rest on, such as an engine speed. Those
+	// are listed, and do not go into the change set.
 	j.result.Assumed = append([]Assumption{}, j.notes.assumed...)
 	j.result.Cautions, j.result.rests = slices.Concat(rests, j.notes.cautions), len(rests)
 	j.result.Changes.Cautions = slices.Concat(j.result.Cautions, caution.Standing)
@@ -92,6 +96,8 @@ func (j *job) readSides(donor, recipient *tables.Calibration) tables.Faults {
 	j.donor.baro, j.recipient.baro = o.Barometer, o.Barometer
 	j.recipient.fixedPressure, j.recipient.fixedVoltage = o.Pressure, o.Voltage
 	if o.RatedDensity > 0 {
+		// A rating on test fluid is no rating on petrol. The recipient's table is for its
+		// fuel, so that its density must be known, or the donor's stand for it.
 		j.donor.fluid = fluid{o.RatedDensity, "--rated-density"}
 		if j.recipient.settleFluid(j.donor); j.recipient.fluid.density == 0 {
 			return tables.Faults{j.recipient.fault(nil, "a flow rated at %s kg/L is turned to the fuel's density, and neither side gives one: give engine fuel_density, or --density",
@@ -166,6 +172,8 @@ func (j *job) settle(dst *tables.Table, m *Member) []float64 {
 	values := make([]float64, len(m.Exact))
 	clamped, rounded, most := 0, 0, 0.0
 	for i, v := range m.Exact {
+		// What the controller would store as the same value is no change: without this
+		// a transfer of an injector into itself would edit the last digit of each cell.
 		old := dst.Values()[i]
 		if d := math.Abs(v - old); d < dst.Tolerance() || d <= sameNumber*math.Abs(old) {
 			values[i] = old
@@ -211,6 +219,8 @@ func (j *job) sayHeld(m *Member) {
 func (j *job) sayTurned(m *Member) {
 	for _, l := range interp.Lines(m.Before) {
 		up, down := l.Trend(m.Before.Values())
+		// An offset that no longer falls with voltage, or a flow that no longer rises
+		// with pressure, is more often a wrong donor than a strange injector.
 		upNow, downNow := l.Trend(m.After.Values())
 		if (up || down) && !upNow && !downNow {
 			j.notes.cautions.Addf("table %s: %s rose or fell throughout before, and no longer does", m.Table, l.Name)
@@ -231,6 +241,8 @@ func (j *job) change(recipient *tables.Calibration) error {
 	cs.MadeBy = "transfer"
 	cs.Title = "Injector data from " + cmp.Or(strings.TrimSpace(j.result.Donor), j.donor.file)
 	for i := range cs.Edits {
+		// Only values were set, in tables that kept unit and axes. Anything else would be
+		// a change outside the group's values, and is refused rather than passed on.
 		e, ok := cs.Edits[i].(*merge.CellEdit)
 		if !ok {
 			return fmt.Errorf("transfer made an edit that is no cell's: this is a defect of calsplice")
