@@ -276,11 +276,5 @@ func (t *tableDraft) holds(want *tables.Table) bool {
 }
 
 func keepOnly(ids []string, keep map[string]bool) []string {
-	var kept []string
-	for _, id := range ids {
-		if keep[id] {
-			kept = append(kept, id)
-		}
-	}
-	return kept
+	return slices.DeleteFunc(slices.Clone(ids), func(id string) bool { return !keep[id] })
 }

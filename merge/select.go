@@ -66,25 +66,15 @@ func (s Selection) Validate() error {
 
 // Table reports whether the whole of a table is selected.
 func (s Selection) Table(id string) bool {
-	if s.All() {
-		return true
-	}
-	for _, p := range s.Tables {
-		if ok, _ := path.Match(p, id); ok {
-			return true
-		}
-	}
-	return false
+	return s.All() || slices.ContainsFunc(s.Tables, func(pattern string) bool {
+		ok, _ := path.Match(pattern, id)
+		return ok
+	})
 }
 
 // Cell reports whether a cell is selected.
 func (s Selection) Cell(table string, row, column int) bool {
-	for _, b := range s.Cells {
-		if b.Has(table, row, column) {
-			return true
-		}
-	}
-	return s.Table(table)
+	return s.Table(table) || slices.ContainsFunc(s.Cells, func(b Block) bool { return b.Has(table, row, column) })
 }
 
 // Edit reports whether an edit is selected. The document's own fields and the
