@@ -52,6 +52,8 @@ type limitTable struct{ v []float64 }
 // Ready computes the engine's limits; an engine is ready once for all its fuels.
 func (c *Combustion) Ready() *Combustion {
 	t := &limitTable{}
+	// The integral does not depend on the fuel but by one factor, so that one sweep
+	// over spark serves all octane numbers: the limit is where it reaches the fuel's.
 	const first, by, n = -30.0, 2.5, 33
 	var reached [n]float64
 	for _, speed := range limitSpeed {
@@ -97,6 +99,7 @@ func (c *Combustion) integral(spark, speed, manifold, temp float64) float64 {
 	p := p0 * math.Pow(v0/volume(deg), gammaUnburned)
 	sum, burned, v := 0.0, 0.0, volume(deg)
 	for burned < knockEnd && deg < 90 {
+		// Wiebe's function with an exponent of 3 and 99.3 % burned at the end.
 		x := (deg + dt + spark) / long
 		next := 1 - math.Exp(-5*x*x*x)
 		nv := volume(deg + dt)
@@ -122,6 +125,8 @@ func (c *Combustion) Best(speed float64) float64 {
 // Limit is the most spark advance without knock. Temperatures are in degC; on is
 // the fuel's octane number.
 func (c *Combustion) Limit(speed, manifold, intake, coolant, lambda, on float64) float64 {
+	// The charge is warmed by the walls and by what is left in the cylinder, some 12 K,
+	// and cooled by the fuel that evaporates beyond what burns best.
 	temp := intake + float64(wallShare*(coolant-intake)) + 273.15 + 12 + float64(110*(min(lambda, richest)-richest))
 	off := lambda - richest
 	bonus := 550.0 // octane numbers for each lambda squared

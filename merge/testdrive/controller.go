@@ -122,6 +122,7 @@ func (k *controller) mode(s *roadState) {
 	} else {
 		k.closedFor = 0
 	}
+	// Leaving closed loop, a controller forgets the short trim and keeps the long one.
 	if was == 2 && k.status != 2 {
 		for i := range k.banks {
 			k.banks[i].ramp, k.banks[i].short = 0, 0
@@ -148,6 +149,8 @@ func (k *controller) close(b *bank, leaner float64, learning bool) {
 	jump := k.ramp(b, b.sensed+leaner)
 	long := &b.long[b.cell]
 	if learning && !k.control.NoLong {
+		// What the long trim gains the short one loses, so that the fuel does not change
+		// while it is learned.
 		moved := b.ramp * step / k.control.Learn
 		*long = clamp(*long+moved, k.limit)
 		b.ramp -= moved
@@ -162,6 +165,8 @@ func (k *controller) close(b *bank, leaner float64, learning bool) {
 func (k *controller) ramp(b *bank, sensed float64) float64 {
 	if k.control.Linear {
 		const slow = 3.0 // s, of the integrator: many times the transport delay
+		// A wide-range sensor gives the size of the error, so that the trim may follow it
+		// without the search of a switching one.
 		off := clamp(sensed-1, 0.1)
 		b.ramp += off * step / (slow + 3*k.control.Delay)
 		return float64(0.1 * off)
@@ -200,6 +205,8 @@ func clamp(v, limit float64) float64 { return min(max(v, -limit), limit) }
 // revolutions), transport with the gas flow, then the sensor's lag.
 func (k *controller) breathe(b *bank, lambda, speed, airFlow float64) {
 	b.exhaust[b.head] = lambda
+	// Three revolutions between injection and exhaust valve, then the way to the
+	// sensor, which the gas takes faster the more of it there is.
 	delay := 180/max(speed, 300) + 0.9/max(airFlow, 0.5) + k.control.Delay
 	back := min(int(math.Round(delay/step)), len(b.exhaust)-1)
 	late := b.exhaust[(b.head-back+len(b.exhaust))%len(b.exhaust)]
@@ -211,6 +218,8 @@ func (k *controller) breathe(b *bank, lambda, speed, airFlow float64) {
 // lands on the wall and follows later.
 func (b *bank) wet(injected float64) float64 {
 	const share, time = 0.12, 0.25
+	// A model of one film: it gains a share of each injection and loses a share of
+	// itself in each step, so that nothing is lost in the long run.
 	off := float64(b.film * step / time)
 	b.film = snap(b.film + float64(share*injected*step/time) - off)
 	return float64(injected*(1-share)) + off*time/step

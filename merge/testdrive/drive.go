@@ -79,6 +79,8 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 	p := newPlant(plant)
 	r := &run{p: p, opt: opt, k: newController(cal, p, &opt),
 		noise: rand.New(rand.NewPCG(opt.Seed, 0x5eed)), log: newLog(p, &opt)}
+	// Road, sensors and knock draw from streams of their own: another road does not
+	// change the noise, nor noise the road.
 	r.road = newRoad(p, &r.opt, rand.New(rand.NewPCG(opt.Seed, 0x90ad)))
 	r.phase = r.noise.Float64() * 2 * math.Pi
 	r.knock.rng = rand.New(rand.NewPCG(opt.Seed, 0x4e0c))
@@ -89,8 +91,11 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 		plant.Fault = *plant.Later
 		r.later = newPlant(plant)
 	}
+	// Time before the log is driven like any other and not written, so that what was
+	// learned in it is there at the first row.
 	for n := -int(math.Round(opt.Before * 60 / step)); n < int(math.Round(opt.Minutes*60/step)); n++ {
 		t := float64(n) * step
+		// The part fails while the engine runs: everything that was learned stays.
 		if r.later != nil && t >= plant.LaterAt*60 {
 			r.p, r.road.p, r.later = r.later, r.later, nil
 		}
@@ -127,6 +132,7 @@ func (r *run) step(t float64) {
 		drift = 1 + float64(r.opt.Drift*math.Sin(2*math.Pi*t/1500+r.phase))
 	}
 	if r.opt.Wander != 0 {
+		// A random walk held to its mean, such as fuel slosh, wind and temperature leave.
 		const keep = 0.999 // each step: a time constant of 20 s
 		r.wander = snap(float64(r.wander*keep) + float64(r.opt.Wander*math.Sqrt(1-keep*keep)*r.noise.NormFloat64()))
 		drift += r.wander
@@ -151,6 +157,7 @@ func (r *run) vapour(t float64, s *roadState) {
 func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
 	flow := float64(cylinder * perCharge)
 	n := &r.now
+	// No two readings of one flow are the same; an air signal is noisy by some 0.3 %.
 	ripple := 1 + float64(0.003*r.noise.NormFloat64())
 	if r.k.meter == nil {
 		n.charge = snap(charge(r.k.efficiency, at, r.p.volume, n.road.intake) * ripple)
@@ -168,6 +175,7 @@ func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
 // flow into the engine.
 func (p *plant) metered(at *lookup.Point, flow float64) float64 {
 	f := &p.Fault
+	// Air through a leak passes no meter. A meter reads nothing below what turns it.
 	metered := max(flow-float64(f.Leak*Orifice(at.Manifold/at.Barometer)), 0.2)
 	if f.MeterError != nil {
 		metered *= 1 + f.MeterError(metered)
@@ -188,6 +196,8 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	flow := k.flow.At(at) * k.flowUnit
 	offset := k.offset.At(at)
 	truth := *at
+	// The controller computes with the pressure that should be there, the injector
+	// flows by the one that is.
 	truth.Delta = r.p.sag(r.p.rail.Delta(at.Manifold, at.Barometer), r.supply)
 	trueFlow, trueOffset := r.p.trueFlow(&truth), r.p.trueOffset(&truth)
 	period := 120000 / at.Speed / k.pulses
@@ -207,9 +217,11 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		n.pulse += pulse / float64(len(k.banks))
 		fuel := trueFlow * max(0, pulse-trueOffset) * k.pulses
 		if i == 1 {
+			// A weak bank delivers less of the pulse that it is commanded like the other.
 			fuel *= 1 - r.p.weaker(r.supply)
 		}
 		total += fuel * perCharge / float64(len(k.banks))
+		// 1.9 is as lean as the sensor can tell; without fuel the exhaust is air.
 		lambda := 1.9
 		inCylinder := b.wet(fuel) + r.purge/100*r.opt.Vapour/perCharge
 		if fuel > 0 {
@@ -221,6 +233,7 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	}
 	n.duty = n.pulse / period * 100
 	n.lambda = k.banks[0].sensed
+	// The rail sags with what is drawn from it, a tenth of a second late.
 	r.supply = snap(r.supply + (total-r.supply)*step/0.1)
 }
 

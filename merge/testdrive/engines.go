@@ -30,6 +30,8 @@ func (d Design) Calibration() *tables.Calibration {
 	e := &tables.Engine{Cylinders: d.Cylinders, Strokes: 4, Injectors: d.Cylinders, PulsesPerCycle: 1,
 		Displacement: &tables.Measure{Value: d.Litres, Unit: "L"}, RailPressure: &rail,
 		StoichAFR: 14.7, FuelDensity: &tables.Measure{Value: 0.745, Unit: "kg/L"}}
+	// Air is metered or computed, never both: which one it is decides which causes a
+	// fault can have.
 	air := efficiency(cmp.Or(d.BestSpeed, usualBestSpeed))
 	if d.MeterMost > 0 {
 		air = meter(d.MeterMost)
@@ -97,6 +99,7 @@ func (d Design) flow() *tables.Table {
 		switch d.FlowBy {
 		case "":
 			at = d.Rail.Value
+		// At constant gauge pressure the vacuum adds to what drives the fuel.
 		case tables.ManifoldVacuum:
 			at += d.Rail.Value
 		}
@@ -139,6 +142,7 @@ func efficiency(best float64) *tables.Table {
 		Resolution: 0.1, Limits: &tables.Limits{Low: 20, High: 140},
 		X: axis(tables.EngineSpeed, "r/min", 600, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 6000),
 		Y: axis(tables.ManifoldPressure, "kPa", 20, 30, 40, 50, 60, 80, 100)}, func(speed, pressure float64) float64 {
+		// Best at one speed, and better the less exhaust gas is left in the cylinder.
 		hump := 1 - math.Pow((speed-best)/6500, 2)
 		return (60 + float64(28*(1-math.Exp(-pressure/35)))) * hump
 	})

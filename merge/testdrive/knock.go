@@ -26,8 +26,11 @@ func (r *run) ignition(at *lookup.Point, t float64) {
 	}
 	k, n, h := r.k, &r.now, &r.knock
 	r.command(at)
+	// Old fuel costs margin with the charge: at idle no fuel knocks.
 	limit := r.p.spark.At(at) + margin - float64(r.p.Fault.OldFuel*min(1, at.Charge/(r.wide()*0.8)))
 	loaded := at.Charge > 0.45*r.wide() && !n.road.overrun
+	// Knock is a matter of chance: the further past the limit, the more often in a
+	// second, and the harder each time.
 	if past := n.spark - limit; past > 0 && loaded && h.rng.Float64() < 1.2*past*step {
 		k.retard = min(12, k.retard+1.6+float64(0.3*past))
 	}

@@ -34,6 +34,7 @@ type air struct {
 
 // act moves the temperatures of the road one step.
 func (w *Weather) act(a *air, s *roadState) {
+	// Heat soaks in at a standstill and is blown away above some 20 km/h.
 	slow := 1 / (1 + math.Pow(s.velocity/6, 2))
 	laden := max(0, s.manifold-70)
 	if !a.ready {
@@ -95,6 +96,8 @@ func (r *run) combust(at *lookup.Point, t float64) {
 	lambda := min(1.3, max(0.7, r.k.banks[0].sensed))
 	limit := snap(e.Limit(at.Speed, at.Manifold, n.road.intake, n.road.coolant, lambda, e.Octane))
 	running := !n.road.overrun && n.pulse > 0
+	// The truth is held against the whole table: what the controller has taken away
+	// already is the answer to the knock, and not the absence of it.
 	h.truth.Need = whole - limit
 	if !running {
 		h.truth.Need = -99
@@ -130,6 +133,7 @@ func (r *run) rattle(at *lookup.Point) {
 	f, h, s := &r.p.Knock.False, &r.knock.heard, r.now.road
 	rng := r.knock.rng
 	r.sensorNoise()
+	// A ring of the last 16 steps: the oldest is about to be overwritten.
 	was := h.throttle[h.at]
 	h.throttle[h.at] = s.throttle
 	h.at = (h.at + 1) % len(h.throttle)

@@ -31,6 +31,8 @@ func RandomKnock(family string, seed uint64) *KnockCase {
 	for strength := 0.3 + float64(0.6*rng.Float64()); ; strength = min(1, strength*1.25) {
 		d := &knockDraw{rng: rng, strength: strength}
 		c := d.engine(seed, family)
+		// The drive itself is asked, twice: without its fault it must be clean, and with it
+		// the fault must show. Both are needed for a name to be right or wrong.
 		if real && c.shown() != 0 {
 			continue // it knocks without a fault
 		}
@@ -92,6 +94,7 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 		p.Truth, p.Banks = Six(), 2
 	case 2:
 		p.Truth, p.Boost = Turbo(), d.between(25, 70)
+		// Boost is paid for in compression.
 		p.Knock.Compression -= 1.2
 	}
 	p.Knock.Ready()
@@ -224,6 +227,7 @@ func (d *knockDraw) fault(c *KnockCase) {
 func (d *knockDraw) raise(c *KnockCase) {
 	t := c.Cal.Table("spark.advance")
 	rows, columns := 2+d.rng.IntN(2), 2+d.rng.IntN(3)
+	// High load, low to middle speed: where somebody looks for torque.
 	top := t.Rows() - rows - d.rng.IntN(2)
 	left := 1 + d.rng.IntN(max(1, t.Columns()*2/3-columns))
 	c.Raised = math.Round(2*(2+float64(7*d.strength))) / 2
@@ -259,6 +263,7 @@ func (d *knockDraw) heat(c *KnockCase) {
 // the controller applies nothing it has learned.
 func (d *knockDraw) starve(c *KnockCase) {
 	p := newPlant(c.Plant)
+	// The fuel that full load asks for at 3,500 r/min, at lambda 0.86.
 	most := charge(p.efficiency, &lookup.Point{Speed: 3500, Manifold: c.Plant.Barometer + c.Plant.Boost, Barometer: c.Plant.Barometer}, p.volume, 30)
 	full := most / 1000 * float64(p.cylinders) * 3500 / 120 / p.stoich / 0.86
 	if d.chance(0.6) {

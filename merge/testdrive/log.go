@@ -122,6 +122,8 @@ func (r *run) write(t float64) {
 		r.knock.truth.Knocked = false
 	}
 	for i, c := range r.log.list {
+		// Polled in turn, each channel's reading is repeated until its own comes again; the
+		// time is always the row's.
 		if rows := r.log.Columns[i]; i > 0 && len(rows) > 0 && t < r.log.due[i] {
 			r.log.Columns[i] = append(rows, rows[len(rows)-1])
 			continue

@@ -69,6 +69,8 @@ func (k *controller) needs(p *plant, v visit) (trim, size float64) {
 	}
 	at.AirFlow = at.Charge * perCharge
 	at.Load = 100 * at.Charge / (p.volume * 1184)
+	// In the steady state the loop brings the sensor to lambda 1, and so the mixture to
+	// 1 less what the sensor is off.
 	fuel := cylinder / p.stoich / (1 - p.Fault.SensorBias)
 	truth := *at
 	truth.Delta = p.sag(p.rail.Delta(at.Manifold, at.Barometer), fuel*perCharge)
@@ -78,6 +80,8 @@ func (k *controller) needs(p *plant, v visit) (trim, size float64) {
 		if bank == 1 {
 			share -= p.weaker(fuel * perCharge)
 		}
+		// The pulse that delivers this fuel through the true injector, against the one that
+		// the controller would command without a trim.
 		pulse := fuel/k.pulses/share/p.trueFlow(&truth) + p.trueOffset(&truth)
 		base := at.Charge / k.stoich / k.pulses
 		t := 100 * ((pulse-k.offset.At(at))*k.flow.At(at)*k.flowUnit/base - 1)

@@ -74,10 +74,12 @@ func newPlant(p Plant) *plant {
 	}
 	r.meter = meterCurve(p.Truth)
 	r.rail, r.nominal = Must(lookup.NewRail(cmp.Or(p.Fault.Rail, e.RailPressure))), Must(lookup.NewRail(e.RailPressure))
+	// The regulator works as before, but against the air outside.
 	if p.Fault.HoseOff {
 		r.rail.RelativeTo = tables.Atmosphere
 	}
 	r.volume = e.Displacement.Value / float64(r.cylinders)
+	// A cylinder full of air at 1.1 g/L, about what a warm engine takes in.
 	r.wide = r.volume * 1000 * 1.1
 	return r
 }
@@ -110,6 +112,8 @@ func charge(efficiency *lookup.Table, at *lookup.Point, volume, intake float64) 
 // trueFlow is the injector's flow in g/s. Past the table's pressures it goes
 // with the square root of the pressure, as an orifice does.
 func (p *plant) trueFlow(at *lookup.Point) float64 {
+	// Within its breakpoints the table is the truth. Past them it would be held, and
+	// a real injector is not.
 	flow := p.flow.At(at) * p.flowUnit * p.Fault.FlowScale
 	q := p.flow.Quantities()
 	switch {
@@ -137,6 +141,7 @@ func (p *plant) trueOffset(at *lookup.Point) float64 {
 // 0 at equal pressure, negative in boost (de Saint-Venant and Wantzel, γ 1.4).
 func Orifice(r float64) float64 {
 	if r > 1 {
+		// In boost the leak blows outward, driven by the higher pressure inside.
 		return -r * Orifice(1/r)
 	}
 	const gamma = 1.4

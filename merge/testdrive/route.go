@@ -82,6 +82,8 @@ func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 		r.state.coolant = 15
 	}
 	r.mass, r.weight = p.Mass, p.Mass*9.81
+	// A motorway drive begins on the road as well: on the slip road the trims would
+	// still be learned, and the log should show nothing but the road.
 	if opt.Route == Motorway {
 		r.phase, r.left, r.want, r.hill = cruising, 60, 30, 1e9
 		r.state.velocity, r.state.gear, r.state.speed, r.state.manifold = 30, len(ratios), 3000, 60
@@ -162,6 +164,8 @@ func (r *road) turn() {
 
 // leave chooses how a cruise ends.
 func (r *road) leave(v float64, kmh func(float64) float64) {
+	// One throw decides among what the road allows: a stop, a little faster, full
+	// throttle, a little slower. The shares are from memory, no source.
 	dice := r.rng.Float64()
 	switch most := kmh(118); {
 	case r.opt.Route == Country && dice < 0.25:
@@ -190,6 +194,7 @@ func (r *road) electrics() {
 			r.loads = 1
 		}
 	}
+	// Each load costs some 0.2 V, and at idle speed as much again.
 	want := 14.4 - float64(0.22*float64(r.loads))
 	if r.state.speed < 1200 && !r.opt.SteadyBattery {
 		want -= float64(0.28 * float64(r.loads))
@@ -207,10 +212,13 @@ func (r *road) move() {
 		r.changeGear()
 	}
 	omega := s.speed * math.Pi / 30
+	// Rolling, slope and air; at a standstill brakes hold the vehicle.
 	resist := float64(r.weight*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
 	if s.velocity < 0.3 {
 		resist = 0
 	}
+	// 92 N m for each litre where the engine breathes best, less as speed goes away
+	// from there, and as the manifold's pressure at full throttle has it.
 	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
 	full := r.p.fullThrottle(s.speed)
 	most *= (full - closed) / (r.p.Barometer - closed)
@@ -221,13 +229,18 @@ func (r *road) move() {
 	if r.p.Boost > 0 {
 		ease = 0.7
 	}
+	// Short of full throttle a driver leaves room: a part of the load range is met
+	// with the pedal down alone, in open loop.
 	if torque = min(torque, ease*most); s.full {
 		torque = most
 	}
 	if r.shift > 0 {
 		torque = 0
 	}
+	// Fuel is cut where the vehicle drives the engine, as long as it can come back.
 	s.overrun = torque < -0.02*most && s.speed > cutBelow && s.velocity > 3
+	// The engine itself brakes with an eighth of its torque; what is wanted beyond
+	// that the wheels' brakes do.
 	engine := max(torque, -0.12*most)
 	accelerate := (float64(engine*grip) - resist) / r.mass
 	if torque < engine { // brakes
@@ -251,6 +264,7 @@ func (r *road) engine(share, full float64) {
 	s := &r.state
 	turning := s.velocity * 3.6 / ratios[s.gear-1] * 1000
 	want := max(turning, idle)
+	// Pulling away, the engine turns faster than the gearbox.
 	if turning < 1400 && share > 0.15 {
 		want = max(want, 1400) // slipping the clutch
 	}
@@ -258,6 +272,8 @@ func (r *road) engine(share, full float64) {
 		want = idle + r.hunting + r.swing()
 	}
 	s.speed = snap(s.speed + float64((want-s.speed)*step/0.25))
+	// Torque goes with the air in the cylinders, and that with manifold pressure above
+	// what turns the engine over.
 	target := closed + float64(max(0, share)*(full-closed))
 	if s.speed < 1000 && s.velocity < 2 && share < 0.1 {
 		target = 32 + float64(0.7*float64(r.loads)) - float64(r.swing()*0.02)
@@ -270,6 +286,8 @@ func (r *road) engine(share, full float64) {
 	}
 	target += r.wobble
 	s.manifold = snap(s.manifold + (target-s.manifold)*step/0.15)
+	// The throttle that gives this pressure: small at low speed, where little air
+	// passes, and never linear in it.
 	opening := max(0, (s.manifold-closed)/(full-closed))
 	throttle := 3.5 + float64(72*math.Pow(opening, 1.25)*(0.35+float64(0.65*min(1, s.speed/5000))))
 	switch {

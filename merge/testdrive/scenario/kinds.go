@@ -30,6 +30,7 @@ var kinds = []kind{
 	{"air meter", onRoad | meter, airMeter}, {"air meter", onRoad | meter, airMeter}, {"air meter", onRoad | meter, airMeter}, {"air meter", meter, airMeter},
 	{"efficiency", onRoad | computed, efficiency}, {"efficiency", onRoad | computed, efficiency}, {"efficiency", onRoad | computed | hose, efficiency}, {"efficiency", computed, efficiency},
 	{"bank", onRoad | banks, bank}, {"bank", onRoad | banks | computed, bank}, {"bank", banks, bank},
+	// Two faults at once, of which one alone would be a wrong name.
 	{"flow and leak", onRoad | meter, both(flow, leak)}, {"flow and leak", onRoad | meter | axis, both(flow, leak)},
 	{"flow and supply", onRoad, both(flow, supplyLogged)}, {"flow and supply", onRoad, both(flow, supply)},
 	{"flow and offset", onRoad, both(flow, offset)}, {"flow and offset", onRoad | computed, both(flow, offset)},
@@ -38,6 +39,8 @@ var kinds = []kind{
 	{"purge, not logged", anything, purge(false)}, {"purge, not logged", onRoad, purge(true)}, {"purge, not logged", onRoad | meter, purge(false)},
 	{"exhaust leak", onRoad, exhaustLeak}, {"hunting and leak", onRoad | meter, huntingLeak}, {"pulsation", onRoad | meter, pulsation},
 	{"warm-up fuel", onRoad, warmUp}, {"warm-up fuel", onRoad | meter, warmUp},
+	// What no trim tells from flow: the name flow-scale is right, and what stands
+	// behind it is for other tests.
 	{"sensor bias", anything, sensorBias}, {"fuel", onRoad, fuel}, {"gain", onRoad | meter, gain}, {"rail pressure", onRoad, railPressure}, {"flow", onRoad | axis, flow},
 	{"healthy", anything, roughly("none")}, {"flow", anything, roughly("flow-scale")}, {"offset", anything, roughly("injector-offset")},
 	{"leak", anything, roughly("unmetered-air")}, {"references differ", anything, roughly("pressure-reference")}, {"supply", anything, roughly("supply-limit")},
@@ -56,6 +59,8 @@ func (s *Scenario) is(cause string, role ...tables.Role) {
 
 func flow(s *Scenario, d draw) {
 	error := sign(d.varies) * between(d.varies, 0.03, 0.14)
+	// The part is right and the table is not: the trims give the error back, turned
+	// round, wherever the engine goes.
 	s.scaled("injector.flow", 1+error, 0)
 	s.Truth.Flow = 100 * error
 	s.is("flow-scale", tables.InjectorFlow, tables.InjectorOffset)
@@ -64,6 +69,7 @@ func flow(s *Scenario, d draw) {
 
 func offset(s *Scenario, d draw) {
 	ms := sign(d.varies) * between(d.varies, 0.06, 0.22)
+	// Likewise. Its share of a pulse grows as pulses get short, which is how it shows.
 	s.scaled("injector.offset", 1, -ms)
 	s.Truth.Offset = ms
 	s.is("injector-offset", tables.InjectorOffset, tables.InjectorFlow)
@@ -103,6 +109,8 @@ func referenced(s *Scenario, _ draw) {
 func supply(s *Scenario, d draw) {
 	limit := s.litres * between(d.varies, 0.65, 0.95) * (1 + s.boost/300)
 	s.plant.Fault.SupplyLimit = limit
+	// A pump that gives out at once would end the drive. These lose pressure slowly: a
+	// tenth more fuel than their limit costs 4 % of it, or 2.5 %.
 	s.plant.Fault.SupplySlope = one(d.stays, 0.4, 0.25)
 	if s.fresh && d.stays.IntN(2) == 0 {
 		s.plant.Fault.SupplyLimit = 0
@@ -112,6 +120,8 @@ func supply(s *Scenario, d draw) {
 		s.say("supply to %.2f g/s, then × %v", limit, s.plant.Fault.SupplySlope)
 	}
 	if !s.options.RailSensor {
+		// Fuel that runs short and a meter that reads low at high flow look the same to
+		// every sensor but one in the rail.
 		s.Truth.Apart = "supply without a rail pressure"
 	}
 	s.is("supply-limit")
@@ -145,6 +155,7 @@ func airMeter(s *Scenario, d draw) {
 	shape := d.stays.IntN(3)
 	bent := meterShapes[s.fresh][shape]
 	s.plant.Fault.MeterError = func(v float64) float64 { return size * bent(math.Log(v/low)/math.Log(top/low), v/top) }
+	// The same the other way round: a meter that reads low as flow rises.
 	if rises := shape == 0 && !s.fresh || shape == 1 && s.fresh; rises && size < 0 && !s.options.RailSensor {
 		s.Truth.Apart = "meter low at high flow without a rail pressure"
 	}
@@ -196,11 +207,13 @@ func appears(put func(*Scenario, draw)) func(*Scenario, draw) {
 	return func(s *Scenario, d draw) {
 		put(s, d)
 		later := s.plant.Fault
+		// A table does not change in the midst of a drive.
 		if s.Truth.Flow != 0 { // of the part, then, and not of the table
 			s.Cal = s.plant.Truth
 			later.FlowScale = 1 / (1 + s.Truth.Flow/100)
 		}
 		s.plant.Fault, s.plant.Later = testdrive.Fault{}, &later
+		// Long enough before and after that either half could be judged by itself.
 		s.plant.LaterAt = s.options.Minutes * between(d.varies, 0.34, 0.66)
 		s.Truth.Changes, s.Truth.Tables = true, nil
 		s.say("from minute %.1f", s.plant.LaterAt)
@@ -213,6 +226,8 @@ func purge(steady bool) func(*Scenario, draw) {
 		o := &s.options
 		o.Purge, o.PurgeSteady = !steady, steady
 		o.Vapour = s.litres * between(d.varies, 0.012, 0.05)
+		// A valve that opens now and then is seen in a part of the time, and has to carry
+		// more for the same effect.
 		if !steady {
 			o.Vapour *= 2
 		}
@@ -263,6 +278,8 @@ func sensorBias(s *Scenario, d draw) {
 }
 
 func fuel(s *Scenario, d draw) {
+	// Petrol with some ethanol, more, and much: the engine wants more fuel of it
+	// everywhere, which is a flow error to whoever sees trims.
 	s.plant.Stoich = one(d.varies, 14.1, 13.8, 13.4)
 	s.byNature()
 	s.say("fuel of %v", s.plant.Stoich)
@@ -272,6 +289,7 @@ func gain(s *Scenario, d draw) {
 	share := sign(d.varies) * between(d.varies, 0.03, 0.08)
 	s.plant.Fault.MeterError = func(float64) float64 { return share }
 	s.byNature()
+	// One factor on the air is one factor on the fuel.
 	s.Truth.Also, s.Truth.Tables = []string{"air-meter"}, append(s.Truth.Tables, string(tables.AirMeter))
 	s.say("meter gain %+.1f %%", 100*share)
 }
@@ -280,6 +298,8 @@ func gain(s *Scenario, d draw) {
 // trims cannot tell it from flow, a logged pressure can.
 func railPressure(s *Scenario, d draw) {
 	rail := *s.plant.Truth.Engine().RailPressure
+	// Flow goes with the root of the pressure, so that 8 to 16 % of it are half as
+	// much in the trims.
 	rail.Value *= 1 - sign(d.varies)*between(d.varies, 0.08, 0.16)
 	s.plant.Fault.Rail = &rail
 	if s.options.RailSensor {

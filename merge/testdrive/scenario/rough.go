@@ -49,6 +49,8 @@ const (
 )
 
 func roughAt(speed, manifold, battery float64) roughState {
+	// An efficiency with a hump over speed, the ideal gas at 315 K, and fuel at lambda
+	// 1 for it: everything else of an operating point follows.
 	share := 0.70 + 0.17*math.Exp(-math.Pow((speed-3200)/2200, 2)) + 0.0006*(manifold-60)
 	charge := manifold * roughVolume / (0.28705 * 315) * share * 1000 // mg
 	air := charge * 4 * speed / 120 / 1000
@@ -65,6 +67,7 @@ func roughly(name string) func(s *Scenario, d draw) {
 			noise: between(r, 0.002, 0.008), limit: one(r, 0.1, 0.2, 0.25), swing: one(r, 0, 0.02), lag: between(r, 0.7, 2.7),
 			without: one(r, nil, []string{"battery"}, []string{"pulse_width"}, []string{"fuel_status", "lambda_commanded"},
 				[]string{"air_flow"}, []string{"barometric_pressure", "throttle"}),
+			// A healthy engine wants nothing of its control.
 			wants: func(*roughState, int) float64 { return 0 }}
 		s.about, s.metered = nil, name != "volumetric-efficiency"
 		s.options.Route = testdrive.Mixed
@@ -105,6 +108,7 @@ func (s *Scenario) roughFault(name string, size, sign float64) tables.Reference 
 		}
 	case "supply-limit":
 		knee := top.fuel * between(r.random, 0.35, 0.65)
+		// Of such a slope that the top of the drive wants the size that was drawn.
 		k := (1 - 1/((1+size)*(1+size))) / (top.fuel/knee - 1) // loss of pressure a share of fuel past the knee
 		r.wants = func(at *roughState, _ int) float64 {
 			return 1/math.Sqrt(max(0.2, 1-k*max(0, at.fuel/knee-1))) - 1
@@ -178,6 +182,8 @@ func (d *rough) csv() []byte {
 		t := float64(n) * roughStep
 		if left -= roughStep; left < 0 {
 			target = d.next()
+			// A point is held for some seconds and reached in a second or two; each stay is a
+			// little off, as wind, slope and heat make it.
 			left = between(d.random, 4, 22)
 			off = d.noise * d.random.NormFloat64()
 		}
@@ -186,6 +192,7 @@ func (d *rough) csv() []byte {
 		}
 		s := roughAt(now[0], now[1], now[2])
 		row := d.step(&s, t, off+0.003*math.Sin(t/230+phase))
+		// Once a second, in closed loop: the places that a correction is judged at.
 		if n%20 == 0 && row[9] == 2 {
 			d.visited = append(d.visited, s)
 		}
@@ -212,6 +219,7 @@ func (d *rough) step(s *roughState, t, off float64) []float64 {
 	for b := range d.banks {
 		k := &d.cells[b]
 		have := (1+k.short)*(1+k.long[cell]) - 1
+		// The sensor follows the error that is left with half the loop's lag.
 		k.sensed += (d.wants(s, b) + off - have - k.sensed) * roughStep / (d.lag/2 + 0.1)
 		if open {
 			k.short = 0
@@ -219,6 +227,7 @@ func (d *rough) step(s *roughState, t, off float64) []float64 {
 			k.short = min(max(k.short+d.gain(k), -d.limit), d.limit)
 			k.long[cell] = min(max(k.long[cell]+k.short*roughStep/20, -d.limit), d.limit)
 		}
+		// Quantised as SAE J1979 has it: 128 steps to 100 %.
 		row = append(row, math.Round(k.short*128)/1.28, math.Round(k.long[cell]*128)/1.28)
 		total += ((1+k.short)*(1+k.long[cell]) - 1) / float64(d.banks)
 	}
@@ -231,6 +240,7 @@ func (d *rough) gain(k *roughBank) float64 {
 	if d.swing == 0 {
 		return k.sensed * roughStep / d.lag
 	}
+	// A switching sensor turns only when the mixture has gone past the middle.
 	if math.Abs(k.sensed) > d.swing/3 {
 		k.up = k.sensed > 0
 	}
@@ -260,6 +270,8 @@ func (d *rough) needed(cal *tables.Calibration) testdrive.Needs {
 	var n testdrive.Needs
 	flow, offset := cal.ByRole(tables.InjectorFlow)[0], cal.ByRole(tables.InjectorOffset)[0]
 	at := func(s *roughState) float64 {
+		// How far a correction moved the offset at 14 V, and the flow as a whole: a rough
+		// drive has no more of either.
 		moved := offset.Values()[4] - roughOffset(14)
 		pulse := s.p*(1+d.wants(s, 0)/2+d.wants(s, d.banks-1)/2) - moved
 		return 100 * (pulse/s.p*flow.Values()[0]/roughFlow - 1)

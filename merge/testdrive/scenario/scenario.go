@@ -8,6 +8,20 @@
 // does not have. A scenario is what stays (engine, kind of fault, road,
 // controller, logger); its drives differ in sizes, length, noise and traffic.
 //
+// Each scenario is one line of kinds.go: the kind of fault by the name that the
+// figures count it under, what the fault needs of an engine or a road to be there
+// at all, and how it is put in. A fault also says what an honest answer to it is:
+// which causes are true, which names are as right, and where trims alone cannot
+// tell. That is the [Truth] beside the drive.
+//
+// The last nine kinds are driven by another simulator, rough.go, that was made
+// from the formulas alone and shares with merge/testdrive only that of the
+// orifice. What a method finds with one and misses with the other it has learned
+// from the simulator, and not from the physics.
+//
+// It leaves out knock, whose engines [testdrive.RandomKnock] draws, and every
+// judgement: whether an answer is right is asked where the figures are made.
+//
 // The names of causes are those of merge/cause, which this package does not
 // import, so that its tests can import this one.
 package scenario
@@ -75,6 +89,8 @@ func (t *Truth) Single() bool { return len(t.Causes) == 1 && !t.Nature && !t.Dou
 func Draw(set Set, scenario, drive int) *Scenario {
 	seed := map[Set]uint64{Chosen: 0xc05e, Fresh: 0xf4e5}[set]
 	stays := rand.New(rand.NewPCG(seed, uint64(scenario)))
+	// What stays must not depend on what varies, so that the drives of a scenario are
+	// of one engine: two streams, each drawn from in one fixed order.
 	varies := rand.New(rand.NewPCG(seed^0xd41e, uint64(scenario)<<16|uint64(drive)))
 	s := &Scenario{fresh: set == Fresh}
 	f := kinds[scenario%len(kinds)]
@@ -125,6 +141,7 @@ func (s *Scenario) Repaired() testdrive.Needs {
 		return testdrive.Needs{}
 	}
 	p := s.plant
+	// What is wrong with a table stays: it is in the calibration, and not in the part.
 	p.Fault, p.Later = testdrive.Fault{}, nil
 	return testdrive.Needed(s.Cal, p, s.log)
 }
@@ -174,6 +191,7 @@ func (s *Scenario) engine(r *rand.Rand, n needs) {
 	if n&hose != 0 {
 		d.Rail.RelativeTo = tables.Manifold
 	}
+	// A flow of one number is right only where the pressure does not change.
 	if n&axis != 0 || d.Rail.RelativeTo != tables.Manifold && d.FlowBy == "" {
 		d.FlowBy = tables.DifferentialPressure
 		if n&axis == 0 && s.fresh {
@@ -181,6 +199,8 @@ func (s *Scenario) engine(r *rand.Rand, n needs) {
 		}
 	}
 	d.Boost = s.boost
+	// Injectors that reach full load at a duty a good engine has: some 5.5 g/s for each
+	// litre of a cylinder, and more for its boost.
 	d.Rated = volume * between(r, 5.2, 6.2) * (1 + s.boost/90)
 	if s.metered {
 		d.MeterMost = d.Litres * 70 * (1 + s.boost/110)
@@ -188,6 +208,7 @@ func (s *Scenario) engine(r *rand.Rand, n needs) {
 	s.litres = d.Litres
 	s.plant = testdrive.Plant{Truth: d.Calibration(), Boost: s.boost, Mass: 900 + 420*d.Litres,
 		Barometer: one(r, 98.5, 101, 100, 97, 88, 76)}
+	// Only engines with two banks can have one that differs.
 	if cylinders >= 6 && r.IntN(2) == 0 || n&banks != 0 {
 		s.plant.Banks = 2
 	}
@@ -197,6 +218,8 @@ func (s *Scenario) engine(r *rand.Rand, n needs) {
 
 func (s *Scenario) road(r *rand.Rand, n needs) {
 	s.options.Route = testdrive.Mixed
+	// Two drives in three or more are mixed ones, on which a method can be held to a name; the
+	// rest shows whether it knows what a drive cannot tell.
 	if x := r.Float64(); n&onRoad == 0 && x < 0.35 {
 		s.options.Route = one(r, testdrive.Town, testdrive.Town, testdrive.Country, testdrive.Motorway, testdrive.Steady)
 	}
@@ -211,6 +234,7 @@ func (s *Scenario) road(r *rand.Rand, n needs) {
 func (s *Scenario) logger(r *rand.Rand) {
 	o := &s.options
 	o.Hz = one(r, 1.0, 2, 5, 10, 10, 20)
+	// A logger that polls channels in turn repeats what it read last.
 	if o.Hz >= 5 && r.Float64() < 0.15 {
 		o.Held = one(r, 0.5, 1)
 	}
