@@ -16,6 +16,11 @@
 // mistake is then shown to those tests alone, the quick ones first, and ends at
 // the first that fails. One that no test reaches, or that all pass, is printed:
 // it wants a test, or a line in equivalent.txt that says why none can tell.
+//
+// It promises to leave the checkout as it is (the mistakes are in an overlay that
+// go build lays over it) and to draw the same lot for a seed. What it leaves out:
+// mistakes in tests, in constants and types, in checks of err; and mistakes of two
+// places, which mostly show where one of them does.
 package main
 
 import (
@@ -75,6 +80,8 @@ func (j job) draw(sites []*site) []*site {
 	if j.sample == 0 || j.sample >= len(sites) {
 		return sites
 	}
+	// By lot, but the same for a seed: a survivor can be looked at again after a test
+	// was written for it.
 	rand.New(rand.NewPCG(j.seed, 0)).Shuffle(len(sites), func(i, j int) { sites[i], sites[j] = sites[j], sites[i] })
 	sites = sites[:j.sample]
 	slices.SortFunc(sites, func(a, b *site) int { return a.number - b.number })
@@ -97,6 +104,7 @@ func (j job) run(out io.Writer) (lived int, err error) {
 	if err != nil {
 		return 0, err
 	}
+	// Reached first, drawn then: the lot does not depend on the tests.
 	if err := b.reach(); err != nil {
 		return 0, err
 	}
@@ -112,6 +120,7 @@ func (j job) run(out io.Writer) (lived int, err error) {
 			return
 		}
 		lived++
+		// Whether a test reaches the line at all says which kind of test is missing.
 		why := "all pass"
 		if len(b.tests[s.number]) == 0 {
 			why = "not reached"
@@ -165,6 +174,8 @@ func (b *bench) build(folder string, others []string) ([]*site, error) {
 	if err != nil {
 		return nil, err
 	}
+	// The overlay leaves the checkout alone: whatever ends this run, nothing has to be
+	// put back.
 	sites, texts, err := p.mutate()
 	if err != nil {
 		return nil, err
@@ -251,6 +262,7 @@ func (b *bench) reach() error {
 			}
 		}
 		quick := slices.SortedFunc(maps.Keys(hits), func(x, y test) int { return int(b.took[x] - b.took[y]) })
+		// A test that reaches nothing of the package is never run again.
 		for _, t := range quick {
 			for _, n := range hits[t] {
 				b.tests[n] = append(b.tests[n], t)
@@ -282,6 +294,7 @@ func (b *bench) alone(t test) (hits []int, took time.Duration, err error) {
 
 // list names a package's tests, and finds its quiet flags.
 func (s *suite) list() ([]string, error) {
+	// The library for laws writes a file for each failure, and here most runs fail.
 	if help, _ := s.run(context.Background(), nil, "-help"); strings.Contains(help, "rapid.nofailfile") {
 		s.quiet = []string{"-rapid.nofailfile"}
 	}
@@ -297,6 +310,7 @@ func (s *suite) list() ([]string, error) {
 func (s *suite) run(ctx context.Context, env []string, args ...string) (string, error) {
 	args = append(slices.Clone(args), s.quiet...)
 	cmd := exec.CommandContext(ctx, s.binary, args...)
+	// A mistake may well be a loop that takes all memory there is.
 	if shell, err := exec.LookPath("sh"); err == nil {
 		cmd = exec.CommandContext(ctx, shell, append([]string{"-c", `ulimit -v 8000000 2>/dev/null; exec "$@"`, "sh", s.binary}, args...)...)
 	}
@@ -316,6 +330,8 @@ func (b *bench) try(sites []*site, workers int, tell func(*site)) {
 		s.tried = make(chan struct{})
 	}
 	var group errgroup.Group
+	// Mistakes are tried side by side and reported in their order, each as soon as all
+	// before it are known.
 	group.SetLimit(workers)
 	go func() {
 		for _, s := range sites {
@@ -338,11 +354,14 @@ func (b *bench) killer(s *site) string {
 	for len(tests) > 0 {
 		names, took := tests[0].name, b.took[tests[0]]
 		n := 1
+		// Starting a process costs more than most tests: the quick ones run together, as
+		// long as a failure among them comes soon.
 		for n < len(tests) && tests[n].suite == tests[0].suite && took+b.took[tests[n]] < together {
 			names += "|" + tests[n].name
 			took += b.took[tests[n]]
 			n++
 		}
+		// Ten times as long as without the mistake is a loop, and a loop is noticed.
 		ctx, stop := context.WithTimeout(context.Background(), 10*took+10*time.Second)
 		_, err := tests[0].suite.run(ctx, []string{"MUTANT=" + strconv.Itoa(s.number)}, "-test.short", "-test.failfast", "-test.run", "^("+names+")$")
 		stop()

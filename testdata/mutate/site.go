@@ -121,6 +121,7 @@ func (f *file) walk(tree *ast.File) {
 		f.fn = fn.Name.Name
 		ast.Inspect(fn.Body, func(n ast.Node) bool {
 			switch n := n.(type) {
+			// A constant's own expression has to stay one.
 			case *ast.GenDecl:
 				return n.Tok != token.CONST
 			case *ast.IfStmt:
@@ -167,6 +168,7 @@ func (f *file) expression(n ast.Expr, kind string, list ...alternative) {
 // never makes a condition that never holds. Checks of err are left alone.
 func (f *file) never(cond ast.Expr) {
 	text := f.of(cond)
+	// A condition of a named boolean type would not compile as the literal's.
 	if tv := f.TypesInfo.Types[cond]; tv.Value == nil && !strings.HasPrefix(text, "err ") && !strings.HasPrefix(text, "err.") && basic(tv.Type) == "bool" {
 		f.expression(cond, "bool", alternative{"condition never holds", "false"})
 	}
@@ -182,6 +184,7 @@ var other = map[token.Token][]token.Token{
 func (f *file) binary(n *ast.BinaryExpr) {
 	tv := f.TypesInfo.Types[n]
 	kind := basic(tv.Type)
+	// Strings have one operator, and no other to be mistaken for.
 	if tv.Value != nil || kind == "" || kind == "string" || strings.HasPrefix(f.of(n), "err ") {
 		return
 	}
@@ -190,6 +193,7 @@ func (f *file) binary(n *ast.BinaryExpr) {
 	if n.Op == token.LAND || n.Op == token.LOR {
 		list = append(list, alternative{"left side left out", right}, alternative{"right side left out", left})
 	}
+	// Text, not a tree: what stands behind the operator keeps its comments and lines.
 	rest := f.text[f.at(n.OpPos)+len(n.Op.String()) : f.at(n.End())]
 	if strings.HasPrefix(rest, "*") {
 		rest = " " + rest // a slash before a pointer would begin a comment
@@ -213,6 +217,7 @@ func (f *file) constant(e ast.Expr) {
 	kind := basic(tv.Type)
 	value, _ := constant.Float64Val(constant.ToFloat(tv.Value))
 	switch {
+	// Twice the number, where that is another; a sum where it is not, or of counts.
 	case kind == "float64" && value != 0 && -1e100 < value && value < 1e100:
 		f.expression(e, kind, alternative{"twice the constant", "2 * (" + f.of(e) + ")"})
 	case kind == "float64" && value == 0 || kind == "int" && -1<<30 < value && value < 1<<30:
@@ -222,6 +227,8 @@ func (f *file) constant(e ast.Expr) {
 
 // basic is the name of a plain type of Go; "" for any other.
 func basic(t types.Type) string {
+	// Only of plain types can an alternative be returned from a literal function
+	// without naming a type that another package keeps to itself.
 	if b, ok := t.(*types.Basic); ok && b.Kind() != types.UntypedNil {
 		return strings.TrimPrefix(types.Default(b).(*types.Basic).Name(), "untyped ")
 	}
@@ -231,6 +238,7 @@ func basic(t types.Type) string {
 // statements leaves statements out, one at a time.
 func (f *file) statements(list []ast.Stmt) {
 	for _, s := range list {
+		// As with conditions on err: few tests can make these fail.
 		if !removable(s) || strings.HasPrefix(f.of(s), "err = ") {
 			continue
 		}

@@ -35,6 +35,8 @@ const answers = `  ours, theirs, base   take that side: o, t or b will do
 // one change.
 func (a *asker) ask() {
 	a.taken = make([]merge.Side, len(a.list))
+	// An answer may settle later questions as well ("all"), and one may fall apart into
+	// single ones ("each"): so the list is looked at again each time.
 	questions := a.questions()
 	for n := 0; n < len(questions); n++ {
 		q := slices.DeleteFunc(slices.Clone(questions[n]), func(i int) bool { return a.taken[i] != "" })
@@ -76,6 +78,7 @@ func (a *asker) questions() (list [][]int) {
 		if c.Cell() && t != nil && t.X() != nil && t.Y() == nil {
 			curve = c.Table
 		}
+		// Conflicts come sorted by table, so that the cells of a curve stand together.
 		if curve != "" && curve == last {
 			list[len(list)-1] = append(list[len(list)-1], i)
 		} else {
@@ -135,6 +138,7 @@ func (a *asker) answer(words []string, q []int) (wrong string) {
 // reach are the open conflicts that all or block stands for.
 func (a *asker) reach(all bool, q []int) []int {
 	list := slices.Clone(q)
+	// A block is what touches a cell, and what touches that, corner to corner.
 	for grown := true; grown; {
 		grown = false
 		for i, c := range a.list {
@@ -170,6 +174,8 @@ func (a *asker) typed(words []string, q []int) (wrong string) {
 		if err := conflictfile.TypeText(&next[i], value); err != nil {
 			return fmt.Sprintf("found %s, which is no side and no value here (%v)", tables.Quote(value), err)
 		}
+		// Tried on the document at once, so that a value beyond the limits is refused
+		// while the person is still asked.
 		if _, _, _, err := merge.ResolveEach(a.doc, next[i:i+1], func(merge.Conflict) merge.Side { return merge.Typed }); err != nil {
 			return err.Error()
 		}

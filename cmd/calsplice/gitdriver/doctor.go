@@ -34,6 +34,7 @@ func (s Scope) Doctor() (findings []string, err error) {
 		return slices.ContainsFunc(named, func(d namedDriver) bool { return d.driver == driver })
 	}
 	switch installed := s.has("merge", driver) || s.has("diff", driver); {
+	// Where nothing is installed and nothing names the driver, one finding says it all.
 	case installed:
 		if !names("merge=" + driver) {
 			findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
@@ -53,6 +54,8 @@ func (s Scope) Doctor() (findings []string, err error) {
 func (s Scope) unknown(named []namedDriver) (findings []string) {
 	for _, d := range named {
 		kind, name, _ := strings.Cut(d.driver, "=")
+		// Attributes travel with a repository and configuration does not: a clone may be
+		// told to use a driver that it lacks, and git says nothing of it.
 		if slices.Contains(builtin[kind], name) || s.has(kind, name) {
 			continue
 		}
@@ -77,6 +80,7 @@ func (s Scope) outdated() (findings []string) {
 
 // has reports whether git is configured with a driver, wherever.
 func (s Scope) has(kind, name string) bool {
+	// Any of these makes a name a driver; git has no list of them.
 	keys := []string{"textconv", "command", "xfuncname", "funcname", "binary", "wordRegex"}
 	if kind == "merge" {
 		keys = []string{"driver"}
@@ -96,6 +100,7 @@ func (s Scope) program() []string {
 		return nil
 	}
 	name, _, _ := strings.Cut(line, " git merge-driver")
+	// As command wrote it for a shell, so it is read back.
 	name = strings.ReplaceAll(strings.Trim(name, "'"), `'\''`, "'")
 	if _, err := exec.LookPath(filepath.FromSlash(name)); err != nil {
 		return []string{fmt.Sprintf("git is configured to run %s, which does not exist; run calsplice git install", name)}
@@ -122,6 +127,7 @@ func (s Scope) named() ([]namedDriver, error) {
 			continue
 		}
 		path := filepath.FromSlash(f)
+		// Git prints names from the top of the clone, which the scope is at.
 		if !filepath.IsAbs(path) {
 			path = filepath.Join(s.Dir, path)
 		}

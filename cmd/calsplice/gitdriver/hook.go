@@ -29,6 +29,8 @@ func (s Scope) installHook(program string) (notes string, err error) {
 	if err != nil {
 		return "", err
 	}
+	// A hook of the user's may do anything, and end anywhere: so a line in the midst
+	// of it is for the user to add.
 	folder, _ := s.git("config", "core.hooksPath")
 	text, err := os.ReadFile(file)
 	switch {
@@ -38,6 +40,7 @@ func (s Scope) installHook(program string) (notes string, err error) {
 		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
 			return "", tablefile.Plain(file, err)
 		}
+		// Executable for all who may read it, as git's own samples are.
 		err := os.WriteFile(file, []byte(hookHead+program+hookLine+"\n"), 0o777)
 		return "commits are refused while conflicts stand, by " + file, tablefile.Plain(file, err)
 	}
@@ -55,6 +58,7 @@ func (s Scope) removeHook() string {
 	switch {
 	case err != nil || !strings.Contains(string(text), strings.TrimSpace(hookLine)):
 		return ""
+	// The file is ours to the byte, but for the program's place.
 	case ours && strings.Count(line, "\n") == 1 && strings.HasSuffix(line, hookLine+"\n") && os.Remove(file) == nil:
 		return "removed " + file
 	}
@@ -86,6 +90,8 @@ func (s Scope) Commit() ([]Standing, error) {
 	if err != nil {
 		return nil, err
 	}
+	// Only what would be committed counts: a conflict in another file is no reason to
+	// keep this one back. Lists in git's folder stand for the merge as a whole.
 	out, err := s.git("diff", "--cached", "--name-only", "-z")
 	return s.standing(documents(out)), err
 }

@@ -53,6 +53,7 @@ func (s Scope) git(args ...string) (string, error) {
 	cmd.Dir = s.Dir
 	var out, fault bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &fault
+	// Git's first line says what is wrong; what follows is advice for git's users.
 	err := cmd.Run()
 	if text := strings.TrimSpace(fault.String()); err != nil && text != "" {
 		first, _, _ := strings.Cut(text, "\n")
@@ -75,6 +76,8 @@ func (s Scope) attributes() (string, error) {
 		top, err := s.git("rev-parse", "--show-toplevel")
 		return filepath.Join(filepath.FromSlash(top), ".gitattributes"), err
 	}
+	// For a user, git reads one file: the one that is configured, or the one in its
+	// usual place. Git before 2.41 has no command that prints it.
 	if file, err := s.git("config", "--global", "--type=path", "core.attributesFile"); err == nil && file != "" {
 		return filepath.FromSlash(file), nil
 	}
@@ -97,6 +100,8 @@ func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
 		return nil, err
 	}
 	for _, p := range patterns {
+		// Quoted patterns are read by newer versions of git only; comments and negations
+		// are something else.
 		if p == "" || strings.ContainsAny(p, " \t\r\n\"") || p[0] == '#' || p[0] == '!' {
 			return nil, fmt.Errorf("%q is no pattern for .gitattributes", p)
 		}
@@ -109,6 +114,7 @@ func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	// Nothing is written before all that may be refused has been looked at.
 	list := settings(program)
 	if cache {
 		list = append(list, [2]string{cached, "true"})
@@ -159,6 +165,8 @@ func (s Scope) Remove() ([]string, error) {
 		// A section that is not there is an error to git, and none to us.
 		s.config("--remove-section", section)
 	}
+	// The notes that git kept of each version are the program's own print of it; the
+	// reference to them goes, and git clears them away in time.
 	notes := []string{"removed, from " + file + " too"}
 	if !s.Global {
 		s.git("update-ref", "-d", "refs/notes/textconv/"+driver)
@@ -173,6 +181,7 @@ func (s Scope) Remove() ([]string, error) {
 	switch {
 	case len(kept) == len(lines):
 		return notes, nil
+	// Git does not need an empty file, and before Install there was none.
 	case len(kept) == 0:
 		return notes, os.Remove(file)
 	}
@@ -186,6 +195,8 @@ func command() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	// By name, the configuration outlives an update that moves the program. But only
+	// if that name leads here, and not to another version of it.
 	if found, err := exec.LookPath(driver); err == nil {
 		a, errA := os.Stat(found)
 		b, errB := os.Stat(self)

@@ -92,6 +92,8 @@ func (s Scope) standing(documents []string) []Standing {
 // inIndex lists the conflicts that git's index knows of, of all documents or of
 // those with a name in the folder.
 func (s Scope) inIndex(names ...string) (list []Standing) {
+	// Unmerged entries are conflicts that stand; resolve-undo has those that were
+	// added to the index since, with their list still open.
 	args := append([]string{"--literal-pathspecs", "ls-files", "-z", "--unmerged", "--resolve-undo", "--full-name", "--"}, names...)
 	out, err := s.git(args...)
 	if err != nil || out == "" {
@@ -112,6 +114,8 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 	}
 	slices.Sort(paths)
 	for _, path := range paths {
+		// Git keeps what a conflict was made of also when a person has taken theirs whole,
+		// and then nothing is open in this file.
 		if now, err := s.git("rev-parse", "--verify", "--quiet", ":0:"+path); err == nil && now == stages[path][2] {
 			continue // git checkout --theirs settled it
 		}
@@ -132,9 +136,13 @@ func (s Scope) listed(path string, stages [3]string) (files []string) {
 	if err != nil {
 		return nil
 	}
+	// The usual case: one name, and at least one side under it.
 	if stages[1]+stages[2] != "" {
 		return []string{file}
 	}
+	// Both sides renamed the document: the index has the base under its old name, and
+	// the sides, apart, under theirs. The list was named by all three, so that its name
+	// begins with the base.
 	common, _, _ := strings.Cut(file[len(filepath.Dir(file)):], "-"+shorten(" "))
 	entries, _ := os.ReadDir(filepath.Dir(file))
 	for _, e := range entries {

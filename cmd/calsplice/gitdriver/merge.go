@@ -34,6 +34,8 @@ type Merging struct {
 // sound calibration. What conflicts in a base that git makes up stays as the
 // base has it, and nothing is listed.
 func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
+	// Git hands over files of names that it makes up; the path in the repository says
+	// how the document is written.
 	docs, err := readThree(m.Base, m.Ours, m.Theirs, m.Path)
 	if err != nil {
 		return m.text(err, out)
@@ -42,6 +44,8 @@ func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
 	if err != nil {
 		return m.text(err, out)
 	}
+	// Two branches with several common ancestors: git merges these first, and nobody
+	// sees the outcome. A conflict in it would be one that nobody made.
 	if m.Virtual {
 		doc, _, _, err := merge.Resolve(r.Merged, r.Conflicts, merge.Original, merge.Selection{})
 		if err != nil {
@@ -49,6 +53,7 @@ func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
 		}
 		return false, m.put(doc, nil)
 	}
+	// A merge without conflicts lists nothing, and one that is only looked at neither.
 	file, first := "", func() error { return nil }
 	if len(r.Conflicts) > 0 {
 		if file = m.list(); file != "" {
@@ -74,6 +79,8 @@ func (m Merging) list() string {
 	if err != nil {
 		return ""
 	}
+	// While git writes a merge it holds this lock. A look at what a merge would give
+	// (merge-tree, and what web pages do) does not.
 	if _, err := os.Stat(index + ".lock"); err != nil {
 		return ""
 	}
@@ -98,6 +105,7 @@ func (m Merging) put(doc *tables.Calibration, first func() error) error {
 	if err != nil {
 		return err
 	}
+	// The list is written first: a merged file without its list would pass for merged.
 	return tablefile.ReplaceAfter(m.Ours, nil, func(w io.Writer) error {
 		_, err := w.Write(data)
 		return err
@@ -140,6 +148,7 @@ func (m Merging) text(why error, out io.Writer) (bool, error) {
 	switch {
 	case err == nil:
 		return false, nil
+	// The status is the number of conflicts, or 255 and signals for trouble.
 	case errors.As(err, &exit) && exit.ExitCode() > 0 && exit.ExitCode() < 128:
 		return true, nil
 	}
@@ -167,6 +176,7 @@ func (f Merged) Tool(in io.Reader, out io.Writer) (left bool, err error) {
 		fmt.Fprintf(out, "%s skipped: nothing is written, and the next run asks about every conflict again\n", tables.Plural(n, "conflict"))
 		return true, nil
 	}
+	// Answers are by place in the list, and the resolver asks in its order.
 	next := 0
 	doc, _, notes, err := merge.ResolveEach(doc, a.list, func(merge.Conflict) merge.Side { next++; return a.taken[next-1] })
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) {

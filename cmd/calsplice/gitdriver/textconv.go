@@ -20,6 +20,8 @@ func Textconv(w io.Writer, path string, stdin io.Reader) error {
 	if path == "-" {
 		name += "." + tablefile.Sniff(data)
 	}
+	// Broken in this version or no calibration at all: git shows the text, and a diff
+	// of it against a valid version still tells what happened.
 	doc, err := parse(data, name)
 	if err != nil {
 		_, err = w.Write(data)
@@ -61,6 +63,7 @@ func table(b *bufio.Writer, t *tables.Table) {
 	f := t.Fields()
 	for _, g := range tables.TableFields.Of(&f) {
 		name := f.ID + " " + g.Name
+		// Texts are quoted, so that each stays on one line; the rest is as in a report.
 		switch p := g.At(&f).(type) {
 		case *string:
 			if g.Name != "unit" { // it stands beside each value
@@ -98,6 +101,7 @@ func cells(b *bufio.Writer, t *tables.Table) {
 	if t.Unit() != "" {
 		unit = " " + tables.Clean(t.Unit())
 	}
+	// One buffer for all lines: git calls this for every version in a log.
 	buf := make([]byte, 0, 64)
 	for r := range t.Rows() {
 		for c := range t.Columns() {
