@@ -36,6 +36,21 @@ func TestImportsRunOneWay(t *testing.T) {
 	}
 }
 
+// TestWhatIsNotLinked: nothing of the program listens or calls anybody, and every
+// command would wait for what these packages do before main. Newer progress bars
+// serve their state to browsers.
+func TestWhatIsNotLinked(t *testing.T) {
+	out, err := exec.Command("go", "list", "-deps", ".").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, unwanted := range []string{"net/http", "crypto/tls", "github.com/xuri/excelize/v2"} {
+		if strings.Contains("\n"+string(out), "\n"+unwanted+"\n") {
+			t.Errorf("the program links %s", unwanted)
+		}
+	}
+}
+
 // TestTopLevel keeps the top level to what the card lists. What .gitignore
 // names, such as the demo's folder, is nobody's source.
 func TestTopLevel(t *testing.T) {
