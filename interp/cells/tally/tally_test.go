@@ -135,7 +135,7 @@ func TestWords(t *testing.T) {
 		level      int
 	}{{"close together", 2000, 1e-4, 1}, {"wide apart", -3000, 0.3, 6}, {"of all sizes", -3e6, 307.3, 6}} {
 		var slots counts
-		f, cell := New(1), new(Cell)
+		f, cell, again := New(1), new(Cell), new(Cell)
 		one := &Shares{Places: 1, Cell: []int32{0}, Stay: []int32{0}}
 		for i := range 5 * distinct {
 			v := []float64{c.base + float64(i*7919%20_000)*c.step}
@@ -143,6 +143,7 @@ func TestWords(t *testing.T) {
 			f.Add(one, []float64{0}, v, []bool{true})
 		}
 		f.Into(func(int) *Cell { return cell })
+		f.Into(func(int) *Cell { return again })
 		got, want := cell.counts.append(nil), slots.append(nil)
 		if !slices.Equal(got, want) || cell.counts.packed == nil || slots.level != c.level {
 			t.Errorf("%s: %d bytes of counts, want the %d of slots; levels %d and %d, want %d", c.why, len(got), len(want), cell.counts.level, slots.level, c.level)
@@ -150,11 +151,9 @@ func TestWords(t *testing.T) {
 		if a, b := cell.counts.quantile(0.95, whole), slots.quantile(0.95, whole); a != b {
 			t.Errorf("%s: percentile %v, want %v", c.why, a, b)
 		}
-		twice := new(Cell)
-		twice.Merge(cell)
-		twice.Merge(cell)
+		cell.Merge(again)
 		slots.merge(&slots)
-		if !slices.Equal(twice.counts.append(nil), slots.append(nil)) {
+		if !slices.Equal(cell.counts.append(nil), slots.append(nil)) {
 			t.Errorf("%s: words merge otherwise than slots", c.why)
 		}
 	}
