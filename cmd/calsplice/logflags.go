@@ -2,8 +2,11 @@ package main
 
 import (
 	"os"
+	"runtime"
 	"runtime/debug"
+	"runtime/metrics"
 	"strings"
+	"sync"
 
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
@@ -129,13 +132,28 @@ const (
 	judging   = 80
 )
 
-// limitMemory keeps the memory of a command that reads logs near what it needs: a
-// heap of so many MB is collected rather than let grow, unless GOMEMLIMIT says
-// otherwise. A command that keeps more than that it would slow down.
+// limitMemory keeps the memory of a command that reads logs near what it needs: the heap
+// is collected when it has so many MB or, where more than that is in use, a quarter
+// more. GOMEMLIMIT and GOGC say otherwise.
 func limitMemory(megabytes int64) {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(megabytes << 20)
+	if os.Getenv("GOMEMLIMIT") == "" && os.Getenv("GOGC") == "" {
+		limit.Do(func() {
+			debug.SetGCPercent(-1)
+			followHeap(megabytes << 20)
+		})
 	}
+}
+
+var limit sync.Once
+
+// followHeap sets the limit of memory now and after each collection. With a limit that
+// what is in use comes near, collections would follow each other without a pause.
+func followHeap(least int64) {
+	const aside = 10 << 20 // about what the program needs beside its heap
+	inUse := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	metrics.Read(inUse)
+	debug.SetMemoryLimit(max(least, int64(inUse[0].Value.Uint64())*5/4+aside))
+	runtime.AddCleanup(new([16]byte), followHeap, least)
 }
 
 // takesChannels reports whether a command's --channel also names the channels
