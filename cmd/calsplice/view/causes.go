@@ -1,8 +1,10 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -16,7 +18,7 @@ import (
 // Causes is why the trims of a drive are what they are: what to do and not to do
 // first, then the ranking, then what it rests on.
 func Causes(name string, r *cause.Result) *View {
-	v := &View{Title: "Why the trims are what they are: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true, Verdict: sentence(r.Verdict), Cautions: r.Cautions,
+	v := &View{Title: "Why the trims are what they are: " + cmp.Or(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true, Verdict: sentence(r.Verdict), Cautions: r.Cautions,
 		Lead: append([]string{"Result: " + r.Verdict}, r.NextSteps()...), Parts: []Part{ranking(r)}}
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
@@ -134,14 +136,11 @@ func drivePart(r *cause.Result) Part {
 	}
 	rows := newRows("Log", "#Rows", "#Used", "Not used, because")
 	for _, l := range r.Logs {
-		why := ""
-		for i, d := range l.Dropped {
-			if i > 0 {
-				why += ", "
-			}
-			why += fmt.Sprintf("%d %s", d.Count, d.Reason)
+		var why words
+		for _, d := range l.Dropped {
+			why.when(true, "%d %s", d.Count, d.Reason)
 		}
-		rows.line(l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), why)
+		rows.line(l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), strings.Join(why, ", "))
 	}
 	p.Rows = rows
 	return p
@@ -163,7 +162,7 @@ func sentence(s string) string {
 // Knock is why spark is pulled, where the trims are not explained: the log has
 // none.
 func Knock(name, trims string, k *knock.Result) *View {
-	v := &View{Title: "Why spark is pulled: " + orOther(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true,
+	v := &View{Title: "Why spark is pulled: " + cmp.Or(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true,
 		Lead: []string{trims}}
 	return v.WithKnock(k, "")
 }
@@ -174,14 +173,12 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 		v.Lead = append(v.Lead, "Knock: not explained: "+silent)
 		return v
 	}
-	v.Lead = append(v.Lead, "Knock: "+k.Verdict)
 	if !k.Nothing() && v.Verdict != "" {
 		v.Verdict += " Knock: " + strings.TrimSuffix(k.Verdict, ".") + "."
 	}
-	if next := k.Next(); next != "" {
-		v.Lead = append(v.Lead, "Next: "+next)
-	}
-	v.Lead = append(v.Lead, k.Inspect...)
+	lead := words(append(v.Lead, "Knock: "+k.Verdict))
+	lead.when(k.Next() != "", "Next: %s", k.Next())
+	v.Lead = append(lead, k.Inspect...)
 	rows := newRows("Cause of knock", "#Share")
 	for _, f := range k.Causes {
 		rows.line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share))
@@ -192,7 +189,7 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 	if k.Causes[1].Share > 0.3 && !k.Certain {
 		v.Parts = append(v.Parts, knockFinding(&k.Causes[1]))
 	}
-	v.Cautions = append(append([]string{}, k.Notes...), v.Cautions...)
+	v.Cautions = slices.Concat(k.Notes, v.Cautions)
 	return v
 }
 

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -28,10 +29,7 @@ var statistics = []string{"mean", "max", "min", "p95", "count", "visits", "se", 
 // Cells is cell averages, a part a channel: one statistic on a terminal, all of
 // them on a page.
 func Cells(doc *tables.Calibration, statistic string) (*View, error) {
-	v := &View{Title: doc.Name(), Kind: "Cell averages of drive logs", Lead: []string{Kept(doc)}}
-	if v.Title == "" {
-		v.Title = "Cell averages"
-	}
+	v := &View{Title: cmp.Or(doc.Name(), "Cell averages"), Kind: "Cell averages of drive logs", Lead: []string{Kept(doc)}}
 	if list := sources(doc); len(doc.Contents().Source) > 0 {
 		v.Kind += ": " + list
 	}
@@ -88,14 +86,10 @@ func legend(used Mark) string {
 	if used&Filled != 0 {
 		return "[ ] filled: no samples there, from what surrounds it"
 	}
-	s := "· no samples"
-	if used&Thin != 0 {
-		s += fmt.Sprintf("   ( ) thin: under %d samples or %d visits", fewSamples, fewVisits)
-	}
-	if used&AtLimit != 0 {
-		s += "   ! at the trim's limit: the size is a lower bound"
-	}
-	return s
+	s := words{"· no samples"}
+	s.when(used&Thin != 0, "( ) thin: under %d samples or %d visits", fewSamples, fewVisits)
+	s.when(used&AtLimit != 0, "! at the trim's limit: the size is a lower bound")
+	return strings.Join(s, "   ")
 }
 
 // channel is the statistics of one channel.
@@ -114,8 +108,8 @@ func (ch channel) part(statistic string) (Part, error) {
 		p.Text = append(p.Text, s)
 	}
 	for _, t := range ch.tables(shown) {
-		if p.Heading == ch.name && t.Unit() != "" && t.Unit() != "1" {
-			p.Heading += " [" + t.Unit() + "]"
+		if p.Heading == ch.name {
+			p.Heading = withUnit(ch.name, t.Unit())
 		}
 		if !fits(t.Rows(), t.Columns(), 4) { // there are more, but most have empty cells and short numbers
 			p.Text = append(p.Text, fmt.Sprintf("%s: %d × %d cells are too many to print.", t.ID(), t.Rows(), t.Columns()))

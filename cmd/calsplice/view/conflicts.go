@@ -143,46 +143,29 @@ const mostConflicts = 50
 // Merged is what a merge did: its conflicts, what was carried onto moved axes,
 // and what it newly causes. file is where the conflicts stand, "" for nowhere.
 func Merged(r *merge.MergeResult, file string) *View {
-	var p Part
-	if n := len(r.Conflicts); n > 0 {
-		s := tables.Plural(n, "conflict") + ", ours in their place"
-		if file != "" {
-			s += "; listed in " + file
-		}
-		p.Text = []string{s}
-		p.Items = conflictItems(r.Conflicts, r.Merged)
-	}
-	more := Part{}
-	if n := len(r.Settled); n > 0 {
-		more.Text = append(more.Text, tables.Plural(n, "conflict")+" resolved by --prefer")
-	}
-	if r.Hidden > 0 {
-		more.Text = append(more.Text, tables.Plural(r.Hidden, "cell")+" edited on both sides taken for one edit within the tolerance")
-	}
-	more.Text = append(more.Text, r.Notes...)
-	causes := Part{}
-	if len(r.SideEffects) > 0 {
-		causes.Heading, causes.Text = "New problems introduced by the merge:", r.SideEffects
-	}
+	var more words
+	more.when(r.Settled != nil, "%s resolved by --prefer", tables.Plural(len(r.Settled), "conflict"))
+	more.when(r.Hidden > 0, "%s edited on both sides taken for one edit within the tolerance", tables.Plural(r.Hidden, "cell"))
 	v := &View{}
-	v.add(p, more, causes)
+	v.add(openPart(nil, r.Conflicts, "%s, ours in their place", r.Merged, file), Part{Text: append(more, r.Notes...)},
+		Part{Heading: "New problems introduced by the merge:", Text: r.SideEffects})
 	return v
 }
 
 // Left is how many conflicts a resolution leaves.
 func Left(left []merge.Conflict, doc *tables.Calibration, notes []string, file string) *View {
-	p := Part{Text: notes}
-	if n := len(left); n > 0 {
-		s := tables.Plural(n, "conflict") + " left"
-		if file != "" {
-			s += ", listed in " + file
-		}
-		p.Text = append(p.Text, s)
-		p.Items = conflictItems(left, doc)
-	}
 	v := &View{}
-	v.add(p)
+	v.add(openPart(notes, left, "%s left", doc, file))
 	return v
+}
+
+// openPart lists the conflicts that are open, and says where the list of all is.
+func openPart(text words, list []merge.Conflict, format string, doc *tables.Calibration, file string) Part {
+	if file != "" {
+		format += "; listed in " + strings.ReplaceAll(file, "%", "%%")
+	}
+	text.when(len(list) > 0, format, tables.Plural(len(list), "conflict"))
+	return Part{Text: text, Items: conflictItems(list, doc)}
 }
 
 func conflictItems(list []merge.Conflict, doc *tables.Calibration) []Item {
@@ -191,17 +174,13 @@ func conflictItems(list []merge.Conflict, doc *tables.Calibration) []Item {
 		if i == mostConflicts {
 			return append(items, Item{Text: fmt.Sprintf("… and %d more", len(list)-mostConflicts)})
 		}
-		name := c.At()
-		if c.Table != "" {
-			name = c.Table + " " + name
-		}
-		if c.In != "" {
-			name += " of " + string(c.In)
-		}
-		if at := c.Where(doc.Table(c.Table)); at != "" {
-			name += " at " + at
-		}
-		items = append(items, Item{Edit: true, Text: fmt.Sprintf("%s: base %s, ours %s, theirs %s", name,
+		at := c.Where(doc.Table(c.Table))
+		var name words
+		name.when(c.Table != "", "%s", c.Table)
+		name = append(name, c.At())
+		name.when(c.In != "", "of %s", c.In)
+		name.when(at != "", "at %s", at)
+		items = append(items, Item{Edit: true, Text: fmt.Sprintf("%s: base %s, ours %s, theirs %s", strings.Join(name, " "),
 			c.SideText(merge.Original), c.SideText(merge.Ours), c.SideText(merge.Theirs))})
 	}
 	return items

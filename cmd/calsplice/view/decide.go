@@ -2,6 +2,7 @@ package view
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"math"
 	"slices"
@@ -151,7 +152,7 @@ func pointer(v float64) *float64 {
 }
 
 // named is what a person calls a table.
-func named(t *tables.Table) string { return orOther(t.Title(), t.ID()) }
+func named(t *tables.Table) string { return cmp.Or(t.Title(), t.ID()) }
 
 func places(a *tables.Axis) []string {
 	list := headings(a)
@@ -233,7 +234,7 @@ func fieldWords[T any](all tables.Fieldset[T], names []string, from, to *T) stri
 		case !ok || n == "values":
 			list = append(list, n)
 		default:
-			list = append(list, n+": "+orOther(f.Text(from), "none")+" → "+orOther(f.Text(to), "none"))
+			list = append(list, n+": "+cmp.Or(f.Text(from), "none")+" → "+cmp.Or(f.Text(to), "none"))
 		}
 	}
 	return strings.Join(list, "; ")
@@ -284,7 +285,7 @@ func (d *Decide) follow() {
 			}
 			for _, v := range []*float64{from, to} {
 				if v != nil {
-					all.low, all.high = min(all.low, *v), max(all.high, *v)
+					all.add(*v)
 					s.Decimals = min(max(s.Decimals, tables.Decimals(*v)), mostDecimals)
 				}
 			}

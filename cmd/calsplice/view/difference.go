@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -13,7 +14,7 @@ import (
 // and cell, and how much the tolerance hides. set is the change set between
 // them, for the grids of a page; nil leaves them out.
 func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance, set *merge.ChangeSet) *View {
-	v := &View{Title: "What differs", Kind: fmt.Sprintf("%s → %s", orOther(old.Name(), "old"), orOther(new.Name(), "new")), Standing: true}
+	v := &View{Title: "What differs", Kind: fmt.Sprintf("%s → %s", cmp.Or(old.Name(), "old"), cmp.Or(new.Name(), "new")), Standing: true}
 	if r.Identical {
 		v.Verdict = "Nothing differs."
 		return v
@@ -65,7 +66,7 @@ func differenceVerdict(doc *tables.Calibration, r *merge.Report) string {
 	var names []string
 	for i := range r.Tables {
 		t := &r.Tables[i]
-		s := orOther(t.Title, "table "+t.Table)
+		s := cmp.Or(t.Title, "table "+t.Table)
 		if t.Change != "changed" {
 			s += " (" + t.Change + ")"
 		}
@@ -99,13 +100,6 @@ func listed(words []string) string {
 // decided on.
 const listedItems = 300
 
-func orOther(name, other string) string {
-	if name == "" {
-		return other
-	}
-	return name
-}
-
 // DifferenceByTable is a line a table: how many cells, and what else.
 func DifferenceByTable(r *merge.Report) *View {
 	rows := &Rows{}
@@ -123,44 +117,35 @@ func DifferenceByTable(r *merge.Report) *View {
 }
 
 func inBrief(t *merge.TableReport) []string {
-	var parts []string
+	var parts words
 	switch {
 	case t.Change != "changed":
-		parts = append(parts, t.Change)
+		parts = words{t.Change}
 	case t.Finding != "":
-		parts = append(parts, t.Finding)
-	case t.Changed > 0:
-		parts = append(parts, fmt.Sprintf("%d of %s", t.Changed, tables.Plural(t.Of, "cell")))
+		parts = words{t.Finding}
+	default:
+		parts.when(t.Changed > 0, "%d of %s", t.Changed, tables.Plural(t.Of, "cell"))
 	}
 	for _, c := range t.Axes {
-		if t.Finding == "" {
-			parts = append(parts, c.Axis+" axis")
-		}
+		parts.when(t.Finding == "", "%s axis", c.Axis)
 	}
 	for _, c := range t.Fields {
 		parts = append(parts, c.Field)
 	}
-	if t.Hidden > 0 {
-		parts = append(parts, tables.Plural(t.Hidden, "cell")+" below the tolerance")
-	}
+	parts.when(t.Hidden > 0, "%s below the tolerance", tables.Plural(t.Hidden, "cell"))
 	return parts
 }
 
 // Summary is the whole of a difference in one sentence.
 func Summary(r *merge.Report) string {
-	var parts []string
-	if n := len(r.Document); n > 0 {
-		parts = append(parts, tables.Plural(n, "fact of the calibration", "facts of the calibration"))
-	}
-	if r.Order != nil {
-		parts = append(parts, "the order of tables")
-	}
-	if n := len(r.Tables); n > 0 {
-		s := tables.Plural(n, "table")
-		if len(r.Cells) > 0 {
-			s += " (" + tables.Plural(len(r.Cells), "cell") + ")"
-		}
-		parts = append(parts, s)
+	var parts words
+	parts.when(len(r.Document) > 0, "%s", tables.Plural(len(r.Document), "fact of the calibration", "facts of the calibration"))
+	parts.when(r.Order != nil, "the order of tables")
+	switch n := len(r.Tables); {
+	case n > 0 && len(r.Cells) > 0:
+		parts.when(true, "%s (%s)", tables.Plural(n, "table"), tables.Plural(len(r.Cells), "cell"))
+	case n > 0:
+		parts.when(true, "%s", tables.Plural(n, "table"))
 	}
 	s := "No difference above the tolerance"
 	if len(parts) > 0 {
@@ -178,10 +163,7 @@ func Summary(r *merge.Report) string {
 
 // Hidden says how many cells a tolerance hides.
 func Hidden(n int) string {
-	if n == 1 {
-		return "1 cell differs by less than the tolerance"
-	}
-	return tables.Plural(n, "cell") + " differ by less than the tolerance"
+	return tables.Plural(n, "cell differs", "cells differ") + " by less than the tolerance"
 }
 
 // toleranceWords says which tolerance was asked for.
@@ -201,12 +183,11 @@ func toleranceWords(t merge.Tolerance) string {
 	}
 	add(t.Abs, tables.Shown)
 	add(t.Rel, func(v float64) string { return tables.Shown(difference(0, v*100)) + " %" })
-	if !all {
-		rest := "half of each table's resolution"
-		if len(parts) > 0 {
-			rest = "else half of each table's resolution"
-		}
-		parts = append(parts, rest)
+	switch rest := "half of each table's resolution"; {
+	case parts == nil:
+		return rest
+	case !all:
+		parts = append(parts, "else "+rest)
 	}
 	return strings.Join(parts, ", ")
 }

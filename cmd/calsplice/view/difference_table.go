@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -19,11 +20,7 @@ func tableDifference(r *merge.Report, t *merge.TableReport, say style) Part {
 	}
 	p.Heading = withUnit(p.Heading, t.Unit)
 	if t.Change != "changed" {
-		shown := t.New
-		if shown == nil {
-			shown = t.Old
-		}
-		p.Heading += ": table " + t.Change + ", " + shapeWords(shown)
+		p.Heading += ": table " + t.Change + ", " + shapeWords(cmp.Or(t.New, t.Old))
 		return p
 	}
 	d := tableWords{t: t, cells: r.Cells[t.Cells[0]:t.Cells[1]], places: say == byPlaces}
@@ -73,13 +70,12 @@ func mostAlone(t *merge.TableReport) bool {
 
 // whole says what cells that changed each in its own way have in common.
 func (d *tableWords) whole() {
-	low, high := math.Inf(1), math.Inf(-1)
+	by := sizes()
 	for _, c := range d.cells {
-		by := difference(float64(c.From), float64(c.To))
-		low, high = min(low, by), max(high, by)
+		by.add(difference(float64(c.From), float64(c.To)))
 	}
 	d.say(fmt.Sprintf("%d of %s changed each in its own way, by %s to %s%s; -o FILE.html lists them", len(d.t.Rest), tables.Plural(d.t.Of, "cell"),
-		plus(low), plus(high), blankUnit(d.t.Unit)))
+		plus(by.low), plus(by.high), blankUnit(d.t.Unit)))
 }
 
 // changeGrid is the change of every cell.
@@ -127,9 +123,9 @@ func (d *tableWords) axis(c merge.AxisChange) {
 		d.say(name + c.From + " → " + c.To)
 	case "breakpoints":
 		if len(c.Moved) > 3 {
-			pairs := make([]string, len(c.Moved))
-			for i, m := range c.Moved {
-				pairs[i] = number(m[0]) + " → " + number(m[1])
+			var pairs []string
+			for _, m := range c.Moved {
+				pairs = append(pairs, number(m[0])+" → "+number(m[1]))
 			}
 			d.say(name + "breakpoints moved: " + strings.Join(pairs, ", ") + unit)
 		} else {
@@ -146,14 +142,11 @@ func (d *tableWords) breakpoints(name, what string, list []merge.Number, unit st
 	if len(list) == 0 {
 		return
 	}
-	words := make([]string, len(list))
-	for i, v := range list {
-		words[i] = number(v)
+	var words []string
+	for _, v := range list {
+		words = append(words, number(v))
 	}
-	one := "breakpoints"
-	if len(list) == 1 {
-		one = "breakpoint"
-	}
+	_, one, _ := strings.Cut(tables.Plural(len(list), "breakpoint"), " ")
 	d.say(name + one + " " + what + ": " + strings.Join(words, ", ") + unit)
 }
 

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -47,7 +48,7 @@ func DriveWords(d *cells.Drive) (words []string, err error) {
 		return append(words, "Knock: the logs have no knock_retard."), nil
 	}
 	ch := channel{doc: d.Retard, name: knockRetard}
-	return append(append(words, "Knock "+orOther(ch.retard(), "retard: no samples")+"; explain says why spark is pulled."), ch.thin()...), nil
+	return append(append(words, "Knock "+cmp.Or(ch.retard(), "retard: no samples")+"; explain says why spark is pulled."), ch.thin()...), nil
 }
 
 func trimWords(doc *tables.Calibration) ([]string, error) {

@@ -113,19 +113,7 @@ func (s *Decided) step(values []float64, decided map[int]bool) (largest float64,
 func (s *Decided) between(i, j int) string { return s.place(i) + " and " + s.place(j) }
 
 // place is a cell by its breakpoints.
-func (s *Decided) place(i int) string {
-	var parts []string
-	if len(s.X) > 0 {
-		parts = append(parts, s.X[i%s.Columns])
-	}
-	if len(s.Y) > 0 {
-		parts = append(parts, s.Y[i/s.Columns])
-	}
-	if parts == nil {
-		return "the value"
-	}
-	return strings.Join(parts, ", ")
-}
+func (s *Decided) place(i int) string { return placeAt(s.X, s.Y, i/s.Columns, i%s.Columns) }
 
 // effect says what everything kept does: delivered fuel at full load, and the
 // largest step in each table.

@@ -56,21 +56,26 @@ func headings(a *tables.Axis) []string {
 type span struct{ low, high float64 }
 
 func sizes(values ...[]float64) span {
-	low, high := Range(values...)
-	return span{low, high}
+	s := span{math.Inf(1), math.Inf(-1)}
+	for _, list := range values {
+		for _, v := range list {
+			s.add(v)
+		}
+	}
+	return s
+}
+
+// add takes a value in, unless it is empty.
+func (s *span) add(v float64) {
+	if !math.IsNaN(v) {
+		s.low, s.high = min(s.low, v), max(s.high, v)
+	}
 }
 
 // Range is the lowest and the highest of the values that are not empty.
 func Range(values ...[]float64) (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, list := range values {
-		for _, v := range list {
-			if !math.IsNaN(v) {
-				low, high = min(low, v), max(high, v)
-			}
-		}
-	}
-	return low, high
+	s := sizes(values...)
+	return s.low, s.high
 }
 
 // largest is the largest size in the span.

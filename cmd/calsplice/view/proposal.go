@@ -70,20 +70,20 @@ func standingPart(r *propose.Report) Part {
 // unvisited counts the target's cells without evidence and says how their fuel
 // changes without any trim.
 func unvisited(r *propose.Report) (n int, change string) {
-	low, high := math.Inf(1), math.Inf(-1)
+	by := sizes()
 	for i := range r.Cells {
 		if c := &r.Cells[i]; c.Table == r.Target && c.Delivered != nil {
 			n++
-			low, high = min(low, *c.Delivered), max(high, *c.Delivered)
+			by.add(*c.Delivered)
 		}
 	}
 	switch {
-	case n == 0 || low == 0 && high == 0:
+	case n == 0 || by == span{}:
 		return n, "unchanged"
-	case high-low < 0.05:
-		return n, tables.Signed(low, 1) + " %"
+	case by.high-by.low < 0.05:
+		return n, tables.Signed(by.low, 1) + " %"
 	}
-	return n, fmt.Sprintf("%s to %s %%", tables.Signed(low, 1), tables.Signed(high, 1))
+	return n, fmt.Sprintf("%s to %s %%", tables.Signed(by.low, 1), tables.Signed(by.high, 1))
 }
 
 func fittedPart(f *propose.Fit) Part {
@@ -155,24 +155,15 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 
 // remarkOf is what a terminal says of an edit beside its numbers.
 func remarkOf(r *propose.Report, c *propose.Cell) string {
-	remark := c.Note
-	if r.By == "fit" {
-		remark = ""
-	}
+	var list words
 	if c.Load != nil {
-		remark = joined(fmt.Sprintf("load %s %%", tables.Signed(*c.Load, 1)), remark)
 		if c.Spark != nil {
-			remark = joined(fmt.Sprintf("spark %s deg", tables.Signed(*c.Spark, 2)), remark)
+			list.when(true, "spark %s deg", tables.Signed(*c.Spark, 2))
 		}
+		list.when(true, "load %s %%", tables.Signed(*c.Load, 1))
 	}
-	return remark
-}
-
-func joined(a, b string) string {
-	if b == "" {
-		return a
-	}
-	return a + "; " + b
+	list.when(c.Note != "" && r.By != "fit", "%s", c.Note)
+	return strings.Join(list, "; ")
 }
 
 // hundredths writes a number that a report may lack, to two decimals.
@@ -261,7 +252,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 func proposalVerdict(d *Decide, r *propose.Report) string {
 	var list []string
 	for i, s := range d.Tables {
-		low, high, edits := math.Inf(1), math.Inf(-1), 0
+		change, edits := sizes(), 0
 		for k := range d.Choices {
 			c := &d.Choices[k]
 			if c.Table != i || c.Cell < 0 || s.Values[c.Cell] == nil || c.to() == nil {
@@ -272,7 +263,8 @@ func proposalVerdict(d *Decide, r *propose.Report) string {
 			if s.Relative {
 				v = 100 * v / math.Abs(from)
 			}
-			low, high, edits = min(low, v), max(high, v), edits+1
+			change.add(v)
+			edits++
 		}
 		if edits == 0 {
 			continue
@@ -281,8 +273,8 @@ func proposalVerdict(d *Decide, r *propose.Report) string {
 		if s.Relative {
 			unit, places = " %", 1
 		}
-		by := tables.Signed(low, places)
-		if high := tables.Signed(high, places); high != by {
+		by := tables.Signed(change.low, places)
+		if high := tables.Signed(change.high, places); high != by {
 			by += " to " + high
 		}
 		list = append(list, fmt.Sprintf("%s: %s, %s%s", s.Name, tables.Plural(edits, "correction"), by, unit))

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -93,16 +94,11 @@ func Report(j *Job) (*View, error) {
 }
 
 func (j *Job) kind() string {
-	words := []string{"Job report"}
-	for _, w := range []string{j.Customer, j.Date} {
-		if w != "" {
-			words = append(words, w)
-		}
-	}
-	if a, b := titleOf(j.Found), titleOf(j.Now); a != b {
-		words = append(words, a+" → "+b)
-	}
-	return strings.Join(words, " · ")
+	kind := words{"Job report"}
+	kind.when(j.Customer != "", "%s", j.Customer)
+	kind.when(j.Date != "", "%s", j.Date)
+	kind.when(titleOf(j.Found) != titleOf(j.Now), "%s → %s", titleOf(j.Found), titleOf(j.Now))
+	return strings.Join(kind, " · ")
 }
 
 // lead is the outcome in a sentence or two.
@@ -195,20 +191,18 @@ func (s *Stage) words() ([]string, error) {
 }
 
 // causes are the verdicts of a drive.
-func (s *Stage) causes() (lines []string) {
+func (s *Stage) causes() []string {
+	var lines words
 	if s.Trims != nil {
-		lines = append(lines, "Trims: "+s.Trims.Verdict+".")
-		if alike := s.Trims.Leading().Alike; len(alike) > 0 {
-			lines = append(lines, "Trims alone cannot tell this from: "+strings.Join(alike, "; ")+".")
-		}
+		alike := s.Trims.Leading().Alike
+		lines.when(true, "Trims: %s", s.Trims.Verdict)
+		lines.when(len(alike) > 0, "Trims alone cannot tell this from: %s", strings.Join(alike, "; "))
 	}
 	if s.Knock != nil {
-		lines = append(lines, "Knock: "+s.Knock.Verdict+".")
+		lines.when(true, "Knock: %s", s.Knock.Verdict)
 		lines = append(lines, s.Knock.Inspect...)
 	}
-	if s.Why != "" {
-		lines = append(lines, "Not explained: "+s.Why+".")
-	}
+	lines.when(s.Why != "", "Not explained: %s", s.Why)
 	for i, l := range lines {
 		lines[i] = strings.TrimSuffix(l, ".") + "."
 	}
@@ -283,30 +277,22 @@ func (j *Job) grids() []Grid {
 }
 
 // left is what has to be done next, the most urgent first.
-func (j *Job) left() (lines []string) {
-	last := j.After
-	if last == nil {
-		last = j.Before
-	}
-	if last != nil {
+func (j *Job) left() (lines words) {
+	var next string
+	if last := cmp.Or(j.After, j.Before); last != nil {
 		if last.Knock != nil {
-			lines = append(lines, last.Knock.Inspect...)
+			lines, next = slices.Clone(last.Knock.Inspect), last.Knock.Next()
 		}
 		if last.Trims != nil {
-			lines = append(lines, last.Trims.NextSteps()...)
-		}
-		if last.Knock != nil && last.Knock.Next() != "" {
-			lines = append(lines, "Knock: "+last.Knock.Next()+".")
+			lines = slices.Concat(lines, last.Trims.NextSteps())
 		}
 	}
-	if !j.Changes.Identical && j.After == nil {
-		lines = append(lines, "Clear the learned trims, so that they are learned anew with the changed tables.",
-			"Drive with the calibration as it is now, over the same road, and make this report again with --after LOG: until then nothing shows that it is better.")
-	}
-	if j.Before == nil && j.After == nil && j.Changes.Identical {
-		lines = append(lines, "Drive, and make this report again with --before LOG.")
-	}
-	lines = append(lines, "Full load: check the mixture with a wideband sensor before the engine is loaded; trims say nothing where the loop is open.")
+	lines.when(next != "", "Knock: %s.", next)
+	changed := !j.Changes.Identical
+	lines.when(changed && j.After == nil, "Clear the learned trims, so that they are learned anew with the changed tables.")
+	lines.when(changed && j.After == nil, "Drive with the calibration as it is now, over the same road, and make this report again with --after LOG: until then nothing shows that it is better.")
+	lines.when(!changed && j.Before == nil && j.After == nil, "Drive, and make this report again with --before LOG.")
+	lines.when(true, "Full load: check the mixture with a wideband sensor before the engine is loaded; trims say nothing where the loop is open.")
 	return append(lines, j.Looks...)
 }
 

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -29,10 +30,7 @@ func Show(doc *tables.Calibration, list []*tables.Table) *View {
 }
 
 func titleOf(doc *tables.Calibration) string {
-	if n := doc.Name(); n != "" {
-		return n
-	}
-	return "Calibration without a name"
+	return cmp.Or(doc.Name(), "Calibration without a name")
 }
 
 // paragraphs are the lines of a text that have something in them.
@@ -77,14 +75,10 @@ func tableParts(t *tables.Table, write func(v float64) string) []Part {
 
 // heading is a table's title, id and unit.
 func heading(t *tables.Table) string {
-	s := t.ID()
-	if t.Title() != "" {
-		s = t.Title() + " (" + s + ")"
+	if t.Title() == "" {
+		return withUnit(t.ID(), t.Unit())
 	}
-	if t.Unit() != "" {
-		s += " [" + t.Unit() + "]"
-	}
-	return s
+	return withUnit(t.Title()+" ("+t.ID()+")", t.Unit())
 }
 
 func tableFacts(t *tables.Table) []Fact {
@@ -101,17 +95,19 @@ func tableFacts(t *tables.Table) []Fact {
 
 // where is a cell's place in axis values: "800 r/min, 120 mg".
 func where(x, y *tables.Axis, row, column int) string {
-	var parts []string
-	if x != nil {
-		parts = append(parts, strings.TrimSpace(tables.Shown(x.At(column))+" "+x.Unit()))
+	return placeAt(places(x), places(y), row, column)
+}
+
+// placeAt is a cell's place among breakpoints with their units.
+func placeAt(x, y []string, row, column int) string {
+	var at words
+	if len(x) > 0 {
+		at = append(at, x[column])
 	}
-	if y != nil {
-		parts = append(parts, strings.TrimSpace(tables.Shown(y.At(row))+" "+y.Unit()))
+	if len(y) > 0 {
+		at = append(at, y[row])
 	}
-	if parts == nil {
-		return "the value"
-	}
-	return strings.Join(parts, ", ")
+	return cmp.Or(strings.Join(at, ", "), "the value")
 }
 
 // Pictures are the tables that can be drawn; cautions name those that can't.

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -14,8 +15,7 @@ import (
 // Transfer is a transfer of injector data: what moved, what the pulses become,
 // what the flow supports, and what all of it rests on.
 func Transfer(r *transfer.Result) *View {
-	v := &View{Title: "Injector data of " + orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
-		Kind:     "Transferred to " + orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"),
+	v := &View{Title: "Injector data of " + nameOr(r.Donor), Kind: "Transferred to " + nameOr(r.Recipient),
 		Lead:     transferLead(r),
 		Verdict:  sentence(fmt.Sprintf("%s moved: %s of values", tables.Plural(len(r.Members), "injector table"), tables.Plural(len(r.Changes.Edits), "edit"))),
 		Cautions: r.Own(), Standing: true, Offers: true}
@@ -34,9 +34,10 @@ func Transfer(r *transfer.Result) *View {
 	return v
 }
 
+func nameOr(name string) string { return cmp.Or(strings.TrimSpace(name), "an unnamed calibration") }
+
 func transferLead(r *transfer.Result) []string {
-	lead := []string{fmt.Sprintf("Injector data of %s, in the units and on the axes of %s", orOther(strings.TrimSpace(r.Donor), "an unnamed calibration"),
-		orOther(strings.TrimSpace(r.Recipient), "an unnamed calibration"))}
+	lead := []string{fmt.Sprintf("Injector data of %s, in the units and on the axes of %s", nameOr(r.Donor), nameOr(r.Recipient))}
 	for _, l := range r.Left {
 		lead = append(lead, "Left as it was: "+l+".")
 	}
@@ -134,17 +135,11 @@ func originWords(m transfer.Member) string {
 	for _, o := range m.Origin {
 		n[o]++
 	}
-	var parts []string
-	if k := n[transfer.Inferred]; k > 0 {
-		parts = append(parts, fmt.Sprintf("~ outside the donor's breakpoints, by the square-root law: %d of %d values", k, len(m.Origin)))
-	}
-	if k := n[transfer.Held]; k > 0 {
-		parts = append(parts, fmt.Sprintf("[ ] outside the donor's axis, its edge value: %d of %d values", k, len(m.Origin)))
-	}
-	if parts == nil {
-		return "Every value lies within the donor's own breakpoints."
-	}
-	return strings.Join(parts, "; ")
+	var parts words
+	inferred, held := n[transfer.Inferred], n[transfer.Held]
+	parts.when(inferred > 0, "~ outside the donor's breakpoints, by the square-root law: %d of %d values", inferred, len(m.Origin))
+	parts.when(held > 0, "[ ] outside the donor's axis, its edge value: %d of %d values", held, len(m.Origin))
+	return cmp.Or(strings.Join(parts, "; "), "Every value lies within the donor's own breakpoints.")
 }
 
 // pulsesPart lists pulse widths, an operating point a row.
@@ -157,13 +152,9 @@ func pulsesPart(heading, what string, points []transfer.Point) Part {
 }
 
 func pulseRemarks(pt transfer.Point) []string {
-	var list []string
-	if pt.UnderMinimum {
-		list = append(list, "under the minimum pulse: it would run richer than asked")
-	}
-	if pt.BelowLinear {
-		list = append(list, "effective pulse below the linear range: the correction decides")
-	}
+	var list words
+	list.when(pt.UnderMinimum, "under the minimum pulse: it would run richer than asked")
+	list.when(pt.BelowLinear, "effective pulse below the linear range: the correction decides")
 	return list
 }
 

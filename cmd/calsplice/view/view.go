@@ -9,6 +9,7 @@
 package view
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -68,6 +69,15 @@ func listPart(heading string, lines []string) Part {
 func (p *Part) fact(name, value string) {
 	if value != "" {
 		p.Facts = append(p.Facts, Fact{name, value})
+	}
+}
+
+// words are what there is to say, each where it holds.
+type words []string
+
+func (w *words) when(holds bool, format string, args ...any) {
+	if holds {
+		*w = append(*w, fmt.Sprintf(format, args...))
 	}
 }
 
