@@ -87,7 +87,7 @@ func (f *checked) judge(doc *tables.Calibration) {
 		f.what = "calibration, nothing implausible in what was checked"
 	}
 	for _, x := range found {
-		f.Findings = append(f.Findings, finding{x.Table, x.At, x.Rule, x.Text, x.Basis})
+		f.Findings = append(f.Findings, finding(x))
 	}
 }
 
@@ -112,7 +112,7 @@ func newFindings(before, after *tables.Calibration) (lines []string) {
 	found, _ := plausible.Check(after)
 	for _, x := range found {
 		if !known[key(after, x)] {
-			lines = append(lines, "look at "+finding{x.Table, x.At, x.Rule, x.Text, x.Basis}.String())
+			lines = append(lines, "look at "+finding(x).String())
 		}
 	}
 	return lines

@@ -7,6 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -110,12 +111,7 @@ func usualBound(t *tables.Table) float64 {
 	if t.Resolution() > 0 {
 		return t.Resolution()
 	}
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, v := range t.Values() {
-		if !math.IsNaN(v) {
-			low, high = min(low, v), max(high, v)
-		}
-	}
+	low, high := view.Range(t.Values())
 	return max(0, (high-low)/100)
 }
 
@@ -129,12 +125,12 @@ func (r *rescaleReport) lines() []string {
 	outside := map[string]string{"hold": "edge value held", "extend": "extrapolated", "refuse": "refused"}[r.Outside]
 	lines := []string{fmt.Sprintf("table %s, method %s: %s kept, %s%d interpolated, %d outside the old axes (%s)", r.Table, r.Method,
 		tables.Plural(r.Cells["measured"], "cell"), fitted, r.Cells["interpolated"], r.Cells["extrapolated"], outside)}
-	loss := "loss: none, the surface is where it was"
-	if r.Loss.Max != 0 {
-		loss = fmt.Sprintf("loss: largest %s %s%s, where %s became %s; mean %s, rms %s", four(r.Loss.Max), r.Unit, r.place(),
-			four(*r.Loss.Old), four(*r.Loss.New), four(r.Loss.Mean), four(r.Loss.RMS))
+	if l := &r.Loss; l.Max == 0 {
+		lines = append(lines, "loss: none, the surface is where it was")
+	} else {
+		lines = append(lines, fmt.Sprintf("loss: largest %s %s%s, where %s became %s; mean %s, rms %s", four(l.Max), r.Unit, r.place(),
+			four(*l.Old), four(*l.New), four(l.Mean), four(l.RMS)))
 	}
-	lines = append(lines, loss)
 	if r.Advice != nil {
 		lines = append(lines, r.suggest(r.Advice))
 	}
@@ -142,19 +138,14 @@ func (r *rescaleReport) lines() []string {
 }
 
 func (r *rescaleReport) place() string {
-	var at []string
-	for _, a := range []struct {
-		name string
-		axis *tables.Axis
-	}{{"x", r.table.X()}, {"y", r.table.Y()}} {
-		if a.axis != nil {
-			at = append(at, fmt.Sprintf("%s %s %s", a.axis.Quantity(), four(r.Loss.At[a.name]), a.axis.Unit()))
+	place, word := "", " at "
+	for i, a := range []*tables.Axis{r.table.X(), r.table.Y()} {
+		if a != nil {
+			place += fmt.Sprintf("%s%s %s %s", word, a.Quantity(), four(r.Loss.At["xy"[i:i+1]]), a.Unit())
+			word = ", "
 		}
 	}
-	if at == nil {
-		return ""
-	}
-	return " at " + strings.Join(at, ", ")
+	return place
 }
 
 func (r *rescaleReport) suggest(a *suggestion) string {

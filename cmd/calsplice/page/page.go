@@ -29,16 +29,10 @@ import (
 // Picture is a drawing of this package's own, with its script and a line in
 // which that script tells values.
 type Picture struct {
-	svg     template.HTML
-	caption string
+	SVG     template.HTML
+	Caption string // what it shows
 	script  string
 }
-
-// SVG is the drawing, for the template.
-func (p Picture) SVG() template.HTML { return p.svg }
-
-// Caption says what it shows.
-func (p Picture) Caption() string { return p.caption }
 
 // lines, corner and region are what the template asks of a grid.
 

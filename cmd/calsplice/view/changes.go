@@ -55,6 +55,18 @@ func touched(set *merge.ChangeSet) []string {
 	return ids
 }
 
+// showTables puts a table before and after into a part, or the one that there is.
+func (p *Part) showTables(t *merge.TableReport, old, new string, why map[cellAt]*merge.Evidence) {
+	switch {
+	case t.Old == nil:
+		p.Grids = []Grid{valueGrid(new, t.New, tables.Shown)}
+	case t.New == nil:
+		p.Grids = []Grid{valueGrid(old, t.Old, tables.Shown)}
+	default:
+		p.showChange(t.Old, t.New, why)
+	}
+}
+
 // showChange puts the values before and after into a part, for a page.
 func (p *Part) showChange(a, b *tables.Table, why map[cellAt]*merge.Evidence) {
 	sameAxes := a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y())

@@ -32,25 +32,17 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 	why := evidence(set)
 	for i := range r.Tables {
 		t := &r.Tables[i]
-		style := onTerminal
-		if set != nil {
-			style = everyCell
+		if set == nil {
+			v.Parts = append(v.Parts, tableDifference(r, t, onTerminal))
+			continue
 		}
-		p := tableDifference(r, t, style)
-		if more := len(p.Items) - listedItems; v.Decide != nil && more > 0 {
+		p := tableDifference(r, t, everyCell)
+		if more := len(p.Items) - listedItems; more > 0 {
 			// The rows of the page have them all, and make them when asked for.
 			p.Items = append(p.Items[:listedItems:listedItems], Item{Text: fmt.Sprintf("… and %s more", cells.Thousands(more)), Edit: true})
 		}
 		v.Decide.part(&p, t.Table)
-		switch {
-		case set == nil:
-		case t.Old != nil && t.New != nil:
-			p.showChange(t.Old, t.New, why)
-		case t.New != nil:
-			p.Grids = []Grid{valueGrid("value", t.New, tables.Shown)}
-		default:
-			p.Grids = []Grid{valueGrid("value", t.Old, tables.Shown)}
-		}
+		p.showTables(t, "value", "value", why)
 		v.Parts = append(v.Parts, p)
 	}
 	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)

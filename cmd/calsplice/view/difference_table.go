@@ -14,11 +14,7 @@ import (
 
 // tableDifference is one table: its name, then the finding, or all that differs.
 func tableDifference(r *merge.Report, t *merge.TableReport, say style) Part {
-	p := Part{Heading: t.Table}
-	if t.Title != "" {
-		p.Heading += " · " + t.Title
-	}
-	p.Heading = withUnit(p.Heading, t.Unit)
+	p := Part{Heading: withUnit(strings.TrimSuffix(t.Table+" · "+t.Title, " · "), t.Unit)}
 	if t.Change != "changed" {
 		p.Heading += ": table " + t.Change + ", " + shapeWords(cmp.Or(t.New, t.Old))
 		return p
@@ -157,8 +153,9 @@ func number(v merge.Number) string {
 	return tables.Shown(float64(v))
 }
 
+// blankUnit is a unit behind a number; 1, which is none, is left out.
 func blankUnit(u string) string {
-	if u == "" {
+	if u == "" || u == "1" {
 		return ""
 	}
 	return " " + u

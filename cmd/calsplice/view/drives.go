@@ -60,6 +60,12 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print.", rows, columns))
 		return p
 	}
+	p.Grids = driveGrids(ch, rows, columns)
+	return p
+}
+
+// driveGrids are a channel before and after, for pages, and its change.
+func driveGrids(ch *cells.ChannelChange, rows, columns int) []Grid {
 	at := make([]*cells.CellChange, rows*columns)
 	extent, change := 0.0, 0.0
 	var changed []float64
@@ -73,9 +79,11 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 		}
 	}
 	places, shades := decimals([]float64{extent + 0.5}), scaleOf(ch.Channel, extent)
+	grid := func(name string, cell func(c *cells.CellChange) Cell) Grid {
+		return newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell { return cell(at[r*columns+col]) })
+	}
 	state := func(name string, pick func(c *cells.CellChange) *float64) Grid {
-		g := newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
-			c := at[r*columns+col]
+		g := grid(name, func(c *cells.CellChange) Cell {
 			if c == nil || pick(c) == nil {
 				return empty
 			}
@@ -84,15 +92,15 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 		g.On = OnPages
 		return g
 	}
-	p.Grids = []Grid{
+	grids := []Grid{
 		state("before", func(c *cells.CellChange) *float64 { return c.Before }),
 		state("after", func(c *cells.CellChange) *float64 { return c.After }),
-		newGrid("change", ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
-			return changeCell(at[r*columns+col], scaleOf(ch.Channel, change), decimals(changed))
+		grid("change", func(c *cells.CellChange) Cell {
+			return changeCell(c, scaleOf(ch.Channel, change), decimals(changed))
 		}),
 	}
-	p.Grids[2].Legend = shades.legend(ch.Channel == knockRetard)
-	return p
+	grids[2].Legend = shades.legend(ch.Channel == knockRetard)
+	return grids
 }
 
 func changeCell(c *cells.CellChange, shades scale, places int) Cell {
@@ -114,10 +122,7 @@ func standing(of string, x, y *tables.Axis, v cells.Verdict) string {
 	if v.CellsKnown == 0 {
 		return "no samples"
 	}
-	unit := ""
-	if of != "" && of != "1" {
-		unit = " " + of
-	}
+	unit := blankUnit(of)
 	s := fmt.Sprintf("mean %s%s, worst cell %s%s at %s", tables.Signed(v.Mean, 2), unit, tables.Signed(v.Worst, 2), unit,
 		where(x, y, v.WorstAt[0], v.WorstAt[1]))
 	if v.Bound > 0 && v.CellShare != nil && v.TimeShare != nil {

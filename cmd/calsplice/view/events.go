@@ -138,10 +138,4 @@ func eventTable(h *EventReport, unit string) Part {
 func seconds(v float64) string { return tables.Shown(math.Round(v*1000) / 1000) }
 
 // quantity is a number to four figures, with its unit.
-func quantity(v float64, unit string) string {
-	s := tables.Digits(v, 4)
-	if unit == "" || unit == "1" {
-		return s
-	}
-	return s + " " + unit
-}
+func quantity(v float64, unit string) string { return tables.Digits(v, 4) + blankUnit(unit) }

@@ -317,15 +317,15 @@ func (j *Job) changedTables() (parts []Part) {
 		p := Part{On: OnPages}
 		switch {
 		case t.Old == nil:
-			p.Heading, p.Grids = heading(t.New)+": added", []Grid{valueGrid("now", t.New, tables.Shown)}
+			p.Heading = heading(t.New) + ": added"
 		case t.New == nil:
-			p.Heading, p.Grids = heading(t.Old)+": removed", []Grid{valueGrid("found", t.Old, tables.Shown)}
+			p.Heading = heading(t.Old) + ": removed"
 		case tables.SameBits(t.Old.Values(), t.New.Values()) && t.Old.X().SamePoints(t.New.X()) && t.Old.Y().SamePoints(t.New.Y()):
 			continue // its facts, which What was done says
 		default:
 			p.Heading = heading(t.New)
-			p.showChange(t.Old, t.New, nil)
 		}
+		p.showTables(t, "found", "now", nil)
 		parts = append(parts, p)
 	}
 	return parts

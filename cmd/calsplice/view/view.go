@@ -19,7 +19,6 @@ type View struct {
 	Title, Kind string // what a page is called, and what kind of result it is
 	Verdict     string // the result in a sentence, a page's heading; "" where the title is
 	Lead        []string
-	Links       []Link // to other pages in the same folder
 	Steps       []Step // of a story, numbered, on pages
 	Parts       []Part
 	Last        []string // what a terminal reads last and a page first: the sum of it
