@@ -1,9 +1,11 @@
 package tables
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // Fault is one thing wrong with one input, in one line with its place. Every
@@ -80,4 +82,28 @@ func In(file string, line, column int, path string, err error) error {
 		return err
 	}
 	return &Fault{file, line, column, path, err.Error()}
+}
+
+// NotText is the place of the first byte that no text has, a NUL or one that is not
+// UTF-8, and what is wrong with it; "" where all is text. Kind is what was wanted.
+func NotText(data []byte, kind string) (at int, what string) {
+	if at = bytes.IndexByte(data, 0); at >= 0 {
+		return at, "NUL byte: this is not " + kind
+	}
+	if utf8.Valid(data) { // one fast pass; only a bad text is searched
+		return 0, ""
+	}
+	for at = 0; ; {
+		c, n := utf8.DecodeRune(data[at:])
+		if c == utf8.RuneError && n <= 1 {
+			return at, fmt.Sprintf("byte 0x%02x is not UTF-8", data[at])
+		}
+		at += n
+	}
+}
+
+// LineOf is the line and the column, in characters, of a byte; both from 1.
+func LineOf(data []byte, at int) (line, column int) {
+	before := data[:min(at, len(data))]
+	return bytes.Count(before, []byte("\n")) + 1, utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
 }

@@ -1,7 +1,7 @@
 package changefile
 
 import (
-	"regexp"
+	"bytes"
 	"strings"
 
 	"calsplice/tables/strictcsv"
@@ -10,8 +10,6 @@ import (
 	"calsplice/tables/tablexlsx"
 )
 
-var firstLine = regexp.MustCompile(`^(\x{feff})?"?calsplice"?[,;\t]"?[^,;\t]*"?[,;\t]"?changes`)
-
 // Is reports whether a file's bytes, in a spelling that is known, are meant to
 // be a change set rather than a calibration or cells.
 func Is(data []byte, format string) bool {
@@ -19,7 +17,9 @@ func Is(data []byte, format string) bool {
 	case tablefile.JSON:
 		return strings.HasPrefix(strictjson.Format(data), "calsplice.changes/")
 	case tablefile.CSV:
-		return firstLine.Match(strictcsv.FromUTF16(data[:min(len(data), 200)]))
+		first, _, _ := bytes.Cut(strictcsv.FromUTF16(data[:min(len(data), 200)]), []byte("\n"))
+		_, kind, _ := strictcsv.Begin(first, "", "")
+		return kind.Text == "changes"
 	}
 	return strings.HasPrefix(tablexlsx.Format(data), "calsplice.changes/")
 }

@@ -46,22 +46,9 @@ func New(data []byte, file string, comma byte) *Reader {
 func Text(data []byte, file string) ([]byte, error) {
 	data = FromUTF16(data)
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	fault := func(at int, what string) error {
-		line, column := place(data, at)
-		return &tables.Fault{File: file, Line: line, Column: column, What: what}
-	}
-	if i := bytes.IndexByte(data, 0); i >= 0 {
-		return nil, fault(i, "NUL byte: this is not text")
-	}
-	if utf8.Valid(data) {
-		return data, nil
-	}
-	for i := 0; i < len(data); {
-		c, n := utf8.DecodeRune(data[i:])
-		if c == utf8.RuneError && n <= 1 {
-			return nil, fault(i, fmt.Sprintf("byte 0x%02x is not UTF-8", data[i]))
-		}
-		i += n
+	if at, what := tables.NotText(data, "text"); what != "" {
+		line, column := tables.LineOf(data, at)
+		return nil, &tables.Fault{File: file, Line: line, Column: column, What: what}
 	}
 	return data, nil
 }
@@ -83,11 +70,6 @@ func FromUTF16(data []byte) []byte {
 		units = append(units, order.Uint16(data[i:]))
 	}
 	return []byte(string(utf16.Decode(units)))
-}
-
-func place(data []byte, at int) (line, column int) {
-	before := data[:at]
-	return bytes.Count(before, []byte("\n")) + 1, utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
 }
 
 // Begin starts on a file of calsplice, whose first line is calsplice, 1 and the
@@ -167,9 +149,6 @@ func Delimiter(data []byte) (byte, bool) {
 	}
 	return 0, false
 }
-
-// Comma is the delimiter.
-func (r *Reader) Comma() byte { return r.comma }
 
 // Next reads one record into dst, or returns [io.EOF]. An empty line is a record
 // of one empty field.

@@ -88,28 +88,10 @@ func New(data []byte, file string) *Reader {
 	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
 		r.pos = 3
 	}
-	if i := bytes.IndexByte(data, 0); i >= 0 {
-		r.syntax(i, "NUL byte: this is not JSON text")
-	} else if i := firstInvalid(data); i >= 0 {
-		r.syntax(i, fmt.Sprintf("byte 0x%02x is not UTF-8", data[i]))
+	if at, what := tables.NotText(data, "JSON text"); what != "" {
+		r.syntax(at, what)
 	}
 	return r
-}
-
-// firstInvalid is the place of the first byte that is not UTF-8; −1 where all
-// are. The whole input is checked in one fast pass, and only a bad one searched.
-func firstInvalid(data []byte) int {
-	if utf8.Valid(data) {
-		return -1
-	}
-	for i := 0; i < len(data); {
-		c, n := utf8.DecodeRune(data[i:])
-		if c == utf8.RuneError && n <= 1 {
-			return i
-		}
-		i += n
-	}
-	return -1
 }
 
 // Err is nil where nothing was wrong, and all faults otherwise. It first
@@ -182,13 +164,10 @@ func (r *Reader) syntax(at int, what string) {
 	}
 }
 
-// place is the line and the column, in characters, of a byte; both from 1.
+// place is the line and the column of a byte, a byte-order mark not counted.
 func (r *Reader) place(at int) (line, column int) {
-	before := r.data[:min(at, len(r.data))]
-	line = bytes.Count(before, []byte("\n")) + 1
-	start := bytes.LastIndexByte(before, '\n') + 1
-	column = utf8.RuneCount(before[start:]) + 1
-	if line == 1 && bytes.HasPrefix(r.data, []byte("\xef\xbb\xbf")) && column > 1 {
+	line, column = tables.LineOf(r.data, at)
+	if line == 1 && column > 1 && bytes.HasPrefix(r.data, []byte("\xef\xbb\xbf")) {
 		column--
 	}
 	return line, column
@@ -302,6 +281,12 @@ func (r *Reader) Array(each func(i int)) bool {
 	})
 	r.path = r.path[:len(r.path)-1]
 	return !r.done
+}
+
+// List reports whether a list begins here.
+func (r *Reader) List() bool {
+	r.space()
+	return !r.done && r.at('[')
 }
 
 // enter passes over an opening bracket, or records what stands there instead.

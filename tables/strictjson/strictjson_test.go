@@ -126,7 +126,7 @@ func TestPlaces(t *testing.T) {
 		{"[1,\r\n2,\r\nx]", "x:3:1: [2]: found x, want a number"},
 	} {
 		r := New([]byte(c.text), "x")
-		r.Numbers(nil, func(int, int) {})
+		r.Array(func(int) { r.Number() })
 		if err := r.Err(); err == nil || err.Error() != c.want {
 			t.Errorf("%q: %v, want %s", c.text, err, c.want)
 		}
@@ -152,7 +152,11 @@ func TestNumbersNeedNoRoom(t *testing.T) {
 	list := []byte("[" + strings.Repeat("12.5, ", 999) + "-3]")
 	dst := make([]float64, 0, 1000)
 	allocs := testing.AllocsPerRun(10, func() {
-		if got, ok := New(list, "").Numbers(dst, nil); !ok || len(got) != 1000 {
+		r, got := New(list, ""), dst[:0]
+		if ok := r.Array(func(int) {
+			v, _ := r.Number()
+			got = append(got, v)
+		}); !ok || len(got) != 1000 {
 			t.Fatal("the list was not read")
 		}
 	})

@@ -93,7 +93,7 @@ func cut(word []byte) []byte { return word[:min(len(word), 60)] }
 
 // Null passes over a null and reports whether there was one.
 func (r *Reader) Null() bool {
-	if r.Kind() != 'n' {
+	if r.space(); r.done || !r.at('n') || string(r.word()) != "null" {
 		return false
 	}
 	r.pos += len("null")
@@ -146,21 +146,6 @@ func (r *Reader) Texts() (list []string) {
 		list = append(list, s)
 	})
 	return list
-}
-
-// Numbers reads a list of numbers and appends them to dst; NaN stands for null,
-// whose mark is given to null. It reports whether there was a list.
-func (r *Reader) Numbers(dst []float64, null func(mark, i int)) ([]float64, bool) {
-	ok := r.Array(func(i int) {
-		if c := r.pos; c < len(r.data) && r.data[c] == 'n' && r.Null() {
-			null(c, i)
-			dst = append(dst, math.NaN())
-			return
-		}
-		v, _ := r.Number()
-		dst = append(dst, v)
-	})
-	return dst, ok
 }
 
 // numberEnd is the length of the JSON number that b begins with; 0 for none.

@@ -132,15 +132,15 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	case parts[0].Name != "":
 		return r.Parts(parts, nil)
 	default:
-		pair, ok := r.Numbers(nil, func(at, i int) { r.FaultAt(at, r.Path(), "found null, want a number") })
-		if ok && len(pair) != len(parts) {
-			r.Fault(start, "", name+" has "+tables.Plural(len(pair), "number")+", want a lower and a higher one")
-		}
-		if len(pair) != len(parts) { // a list that is cut short may be of any length
-			break
-		}
-		for i, v := range pair {
-			*parts[i].Number = v
+		n := 0
+		if ok := r.Array(func(i int) {
+			if n++; i < len(parts) {
+				r.Part(parts[i])
+			} else {
+				r.Skip()
+			}
+		}); ok && n != len(parts) {
+			r.Fault(start, "", name+" has "+tables.Plural(n, "number")+", want a lower and a higher one")
 		}
 	}
 	return []int{start}
@@ -323,35 +323,31 @@ func (r *Reader) Values(axes ...*tables.Axis) Values {
 			room *= a.Len()
 		}
 	}
-	v := Values{flat: make([]float64, 0, min(room, 1+r.Left()/2, 1+tables.MaxCells()))}
-	null := func(at, _ int) { r.null(at) }
-	switch r.Kind() {
-	case '[':
-		v.kind = '['
-		at := r.Mark()
-		r.Array(func(i int) {
-			if len(v.flat) > tables.MaxCells() {
-				r.Only(at, r.Path(), tables.TooManyCells())
-				return
-			}
-			if r.Kind() != '[' && v.kind == '[' {
-				r.Cell(&v.flat)
-				return
-			}
-			if i == 0 {
-				v.kind = '#'
-			}
-			v.at = append(v.at, r.Mark())
-			v.flat, _ = r.Numbers(v.flat, null)
-			v.ends = append(v.ends, len(v.flat))
-		})
-		if v.kind == '[' && len(v.ends) > 0 {
+	v := Values{kind: '0', flat: make([]float64, 0, min(room, 1+r.Left()/2, 1+tables.MaxCells()))}
+	at := r.Mark()
+	if !r.List() {
+		r.Cell(&v.flat)
+		return v
+	}
+	v.kind = '['
+	r.Array(func(i int) {
+		switch isRow := r.List(); {
+		case isRow && i == 0:
+			v.kind = '#'
+		case isRow && v.kind == '[':
 			v.kind = 0
 		}
-	default:
-		v.kind = '0'
-		r.Cell(&v.flat)
-	}
+		switch {
+		case len(v.flat) > tables.MaxCells():
+			r.Only(at, r.Path(), tables.TooManyCells())
+		case v.kind == '#' || r.List():
+			v.at = append(v.at, r.Mark())
+			r.Array(func(int) { r.Cell(&v.flat) })
+			v.ends = append(v.ends, len(v.flat))
+		default:
+			r.Cell(&v.flat)
+		}
+	})
 	return v
 }
 

@@ -57,31 +57,21 @@ func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, n
 // conversion finds how to get from one unit to another, and names the fuel
 // density where that is what stands between them.
 func conversion(c *tables.Calibration, from, to string) (conv unit.Conversion, via string, err error) {
-	a, oka := unit.Parse(from)
-	b, okb := unit.Parse(to)
-	if oka && okb && a.Dimension() != b.Dimension() && isFlow(a) && isFlow(b) {
-		var m *tables.Measure
-		if e := c.Engine(); e != nil {
-			m = e.FuelDensity
-		}
-		if m == nil {
-			return conv, "", fmt.Errorf("%s to %s needs a fuel density, and the document's engine has no fuel_density", from, to)
-		}
-		density, err := unit.Convert(m.Value, m.Unit, "kg/L")
-		if err != nil {
-			return conv, "", fmt.Errorf("fuel_density: %w", err)
-		}
-		conv, err = unit.Flow(a, b, density)
-		return conv, fmt.Sprintf("the fuel density of the document, %s %s", tables.FormatValue(m.Value), m.Unit), err
-	}
 	conv, err = unit.Find(from, to)
-	return conv, "", err
-}
-
-// isFlow reports whether a unit is one of those that a fuel density stands
-// between.
-func isFlow(u unit.Unit) bool {
-	return u.Dimension() == unit.MassFlow || u.Dimension() == unit.VolumeFlow
+	var apart *unit.MismatchError
+	if !errors.As(err, &apart) || !apart.From.IsFlow() || !apart.To.IsFlow() {
+		return conv, "", err
+	}
+	if c.Engine() == nil || c.Engine().FuelDensity == nil {
+		return conv, "", fmt.Errorf("%s to %s needs a fuel density, and the document's engine has no fuel_density", from, to)
+	}
+	m := c.Engine().FuelDensity
+	density, err := unit.Convert(m.Value, m.Unit, "kg/L")
+	if err != nil {
+		return conv, "", fmt.Errorf("fuel_density: %w", err)
+	}
+	conv, err = unit.Flow(apart.From, apart.To, density)
+	return conv, fmt.Sprintf("the fuel density of the document, %s %s", tables.FormatValue(m.Value), m.Unit), err
 }
 
 // isDifference reports whether a table of cell averages holds spreads rather
@@ -99,7 +89,7 @@ func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (
 	f := t.Fields()
 	f.Unit = to
 	if !conv.Identity() {
-		f.Values = apply(conv, f.Values)
+		f.Values = conv.ApplyAll(f.Values)
 		if f.Limits != nil {
 			f.Limits = &tables.Limits{Low: conv.Apply(f.Limits.Low), High: conv.Apply(f.Limits.High)}
 		}
@@ -112,15 +102,6 @@ func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (
 		return nil, fmt.Errorf("table %s in %s: %w", t.ID(), to, err)
 	}
 	return n, nil
-}
-
-// apply converts a list; empty cells stay empty.
-func apply(conv unit.Conversion, list []float64) []float64 {
-	out := make([]float64, len(list))
-	for i, v := range list {
-		out[i] = conv.Apply(v)
-	}
-	return out
 }
 
 // convertAxis gives an axis another unit: of one table, or among cell averages
@@ -136,7 +117,7 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 	}
 	points := a.Points()
 	if !conv.Identity() {
-		points = apply(conv, points)
+		points = conv.ApplyAll(points)
 	}
 	n, err := tables.NewAxisExtra(a.Quantity(), to, points, a.Extra())
 	if err != nil {

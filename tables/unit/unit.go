@@ -169,7 +169,7 @@ func Between(from, to Unit) (Conversion, error) {
 // fuel density in kg/L. It is an error where a density is needed and is not
 // above zero.
 func Flow(from, to Unit, density float64) (Conversion, error) {
-	if from.dim == to.dim || !isFlow(from) || !isFlow(to) {
+	if from.dim == to.dim || !from.IsFlow() || !to.IsFlow() {
 		return Between(from, to)
 	}
 	if !(density > 0) {
@@ -195,7 +195,8 @@ func between(from, to Unit) *big.Rat {
 	return new(big.Rat).Quo(product(from.ratio), product(to.ratio))
 }
 
-func isFlow(u Unit) bool { return u.dim == MassFlow || u.dim == VolumeFlow }
+// IsFlow reports whether a fuel density stands between the unit and others.
+func (u Unit) IsFlow() bool { return u.dim == MassFlow || u.dim == VolumeFlow }
 
 func conversion(from, to Unit, ratio *big.Rat) Conversion {
 	num, _ := new(big.Float).SetInt(ratio.Num()).Float64()

@@ -163,7 +163,7 @@ func (d *decoder) next() (xml.Token, error) {
 	case xml.EndElement:
 		last := len(d.open) - 1
 		if last < 0 || d.open[last] != t.Name {
-			return nil, fmt.Errorf("the workbook's part %q is not sound: element %s ends where it did not begin", d.name, quote(t.Name.Local))
+			return nil, fmt.Errorf("the workbook's part %q is not sound: element %s ends where it did not begin", d.name, tables.Quote(t.Name.Local))
 		}
 		d.open = d.open[:last]
 	case xml.Directive:

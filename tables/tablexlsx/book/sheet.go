@@ -121,7 +121,7 @@ func (w *walker) start(e xml.StartElement) error {
 		if r := attr(e, "r"); r != "" {
 			n, err := strconv.Atoi(r)
 			if err != nil || n < 1 || n > sheet.MostRows {
-				return fmt.Errorf("a row is numbered %s", quote(r))
+				return fmt.Errorf("a row is numbered %s", tables.Quote(r))
 			}
 			w.at = n
 		}
@@ -149,7 +149,7 @@ func (w *walker) startCell(e xml.StartElement) error {
 	if r := attr(e, "r"); r != "" {
 		at, column, ok := sheet.ParseName(r)
 		if !ok || at != w.at || column < w.column {
-			return fmt.Errorf("a cell in row %d is named %s", w.at, quote(r))
+			return fmt.Errorf("a cell in row %d is named %s", w.at, tables.Quote(r))
 		}
 		w.column = column
 	}
@@ -215,7 +215,7 @@ func (w *walker) cell() (sheet.Kind, string, error) {
 		}
 		i, err := strconv.Atoi(strings.TrimSpace(v))
 		if err != nil || i < 0 || i >= len(w.book.strings) {
-			return sheet.Empty, "", fmt.Errorf("there is no shared text %s", quote(v))
+			return sheet.Empty, "", fmt.Errorf("there is no shared text %s", tables.Quote(v))
 		}
 		return sheet.Text, w.book.strings[i], nil
 	case "inlineStr", "str":
@@ -234,13 +234,4 @@ func (w *walker) cell() (sheet.Kind, string, error) {
 		return w.book.looks[w.style], v, nil
 	}
 	return sheet.Number, v, nil
-}
-
-// quote is text from the file in an error line, cut: a hostile file may hold
-// megabytes in an attribute.
-func quote(s string) string {
-	if len(s) > 40 {
-		s = s[:40] + "…"
-	}
-	return strconv.Quote(s)
 }
