@@ -303,9 +303,8 @@ func relocate(left []Conflict, doc *tables.Calibration) []Conflict {
 		if !c.Cell() || t == nil {
 			continue
 		}
-		row, okRow := locate(t.Y(), c.Y)
-		column, okColumn := locate(t.X(), c.X)
-		if okRow && okColumn {
+		f := t.Fields()
+		if row, column, there := c.find(&f); there {
 			left[i].Row, left[i].Column, left[i].In = row, column, ""
 		}
 	}

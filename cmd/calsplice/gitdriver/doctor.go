@@ -138,22 +138,23 @@ func (s Scope) named() ([]namedDriver, error) {
 		if err != nil {
 			continue
 		}
-		list = append(list, driversIn(string(data), f, list)...)
+		for _, driver := range driversIn(string(data)) {
+			if !slices.ContainsFunc(list, func(d namedDriver) bool { return d.driver == driver }) {
+				list = append(list, namedDriver{driver, f})
+			}
+		}
 	}
 	return list, nil
 }
 
-func driversIn(text, file string, seen []namedDriver) []namedDriver {
-	var list []namedDriver
+func driversIn(text string) (list []string) {
 	for line := range strings.Lines(text) {
-		fields := strings.Fields(line)
-		if len(fields) == 0 || strings.HasPrefix(fields[0], "#") {
-			continue
-		}
-		for _, f := range fields[1:] {
-			same := func(d namedDriver) bool { return d.driver == f }
-			if (strings.HasPrefix(f, "diff=") || strings.HasPrefix(f, "merge=")) && !slices.ContainsFunc(seen, same) && !slices.ContainsFunc(list, same) {
-				list = append(list, namedDriver{f, file})
+		for i, f := range strings.Fields(line) {
+			if i == 0 && strings.HasPrefix(f, "#") {
+				break
+			}
+			if i > 0 && (strings.HasPrefix(f, "diff=") || strings.HasPrefix(f, "merge=")) {
+				list = append(list, f)
 			}
 		}
 	}

@@ -76,11 +76,3 @@ func parse(data []byte, name string) (*tables.Calibration, error) {
 	doc, _, err := tablefile.Parse(data, f, name)
 	return doc, err
 }
-
-// spell writes a document in the spelling that its name in the repository asks
-// for.
-func spell(doc *tables.Calibration, name string) ([]byte, error) {
-	var b bytes.Buffer
-	err := tablefile.Write("-", doc, tablefile.Options{Format: named(name), Stdout: &b})
-	return b.Bytes(), err
-}

@@ -36,11 +36,7 @@ type Merging struct {
 func (m Merging) Run(out io.Writer) (conflicts bool, err error) {
 	// Git hands over files of names that it makes up; the path in the repository says
 	// how the document is written.
-	docs, err := readThree(m.Base, m.Ours, m.Theirs, m.Path)
-	if err != nil {
-		return m.text(err, out)
-	}
-	r, err := merge.Merge(docs[0], docs[1], docs[2], merge.MergeOptions{})
+	r, err := mergeThree(m.Base, m.Ours, m.Theirs, m.Path)
 	if err != nil {
 		return m.text(err, out)
 	}
@@ -101,36 +97,31 @@ func (m Merging) list() string {
 
 // put leaves the result where git looks for it.
 func (m Merging) put(doc *tables.Calibration, first func() error) error {
-	data, err := spell(doc, m.Path)
-	if err != nil {
-		return err
-	}
 	// The list is written first: a merged file without its list would pass for merged.
 	return tablefile.ReplaceAfter(m.Ours, nil, func(w io.Writer) error {
-		_, err := w.Write(data)
-		return err
+		return tablefile.Write("-", doc, tablefile.Options{Format: named(m.Path), Stdout: w})
 	}, first)
 }
 
-// readThree reads the three documents. Where there is no common base, git gives
-// an empty file: then the base is a document without anything.
-func readThree(base, ours, theirs, path string) (docs [3]*tables.Calibration, err error) {
-	for i, file := range []string{base, ours, theirs} {
+// mergeThree reads the three documents and merges them. Where there is no common
+// base, git gives an empty file: then the base is a document without anything.
+func mergeThree(base, ours, theirs, path string) (*merge.MergeResult, error) {
+	var docs [3]*tables.Calibration
+	for i, file := range []string{theirs, ours, base} {
 		data, err := os.ReadFile(file)
 		if err != nil {
-			return docs, err
+			return nil, err
 		}
-		if i == 0 && len(data) == 0 {
-			continue
+		if i == 2 && len(data) == 0 {
+			docs[i], err = tables.NewCalibration(tables.Contents{Kind: docs[1].Kind()})
+		} else {
+			docs[i], err = parse(data, path)
 		}
-		if docs[i], err = parse(data, path); err != nil {
-			return docs, err
+		if err != nil {
+			return nil, err
 		}
 	}
-	if docs[0] == nil {
-		docs[0], err = tables.NewCalibration(tables.Contents{Kind: docs[1].Kind()})
-	}
-	return docs, err
+	return merge.Merge(docs[2], docs[1], docs[0], merge.MergeOptions{})
 }
 
 // text merges as git would have without the driver.
@@ -198,11 +189,7 @@ func (f Merged) Tool(in io.Reader, out io.Writer) (left bool, err error) {
 // the file that lists them; or the merge from the start where there is no list
 // of this merge.
 func resume(base, ours, theirs, merged string) (doc *tables.Calibration, conflicts []merge.Conflict, listed string, err error) {
-	docs, err := readThree(base, ours, theirs, merged)
-	if err != nil {
-		return nil, nil, "", err
-	}
-	r, err := merge.Merge(docs[0], docs[1], docs[2], merge.MergeOptions{})
+	r, err := mergeThree(base, ours, theirs, merged)
 	if err != nil {
 		return nil, nil, "", err
 	}
