@@ -132,20 +132,12 @@ func documentSide(f tables.Field[tables.Contents], c *tables.Contents) ConflictS
 	return s
 }
 
-// tables merges every table, by id; those that the merged document lacks are
-// left out.
+// tables merges every table, by id; those that the merged document lacks are nil.
 func (m *merger) tables() map[string]*tables.Table {
 	merged := map[string]*tables.Table{}
-	seen := map[string]bool{}
-	for _, doc := range []*tables.Calibration{m.base, m.ours, m.theirs} {
-		for _, id := range doc.IDs() {
-			if seen[id] {
-				continue
-			}
-			seen[id] = true
-			if t := m.table(id, m.base.Table(id), m.ours.Table(id), m.theirs.Table(id)); t != nil {
-				merged[id] = t
-			}
+	for _, id := range slices.Concat(m.base.IDs(), m.ours.IDs(), m.theirs.IDs()) {
+		if _, done := merged[id]; !done {
+			merged[id] = m.table(id, m.base.Table(id), m.ours.Table(id), m.theirs.Table(id))
 		}
 	}
 	return merged

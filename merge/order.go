@@ -1,7 +1,6 @@
 package merge
 
 import (
-	"maps"
 	"slices"
 
 	"calsplice/merge/surface"
@@ -17,8 +16,8 @@ import (
 // resolving gives the same order whichever side is ours.
 func (m *merger) order(list map[string]*tables.Table) []string {
 	all := map[string]bool{}
-	for _, id := range slices.Concat(slices.Collect(maps.Keys(list)), slices.Collect(maps.Keys(m.disputed))) {
-		all[id] = true
+	for id, t := range list {
+		all[id] = t != nil || m.disputed[id]
 	}
 	o, a, b := keepOnly(m.base.IDs(), all), keepOnly(m.ours.IDs(), all), keepOnly(m.theirs.IDs(), all)
 	// Only tables that all three have can have been moved by a side; all others are
@@ -74,33 +73,26 @@ func interleave(a, b []string) []string {
 	inA, inB := positions(a), positions(b)
 	taken := make(map[string]bool, len(a)+len(b))
 	out := make([]string, 0, len(a)+len(b))
-	for i, j := 0, 0; ; {
-		for i < len(a) && taken[a[i]] {
-			i++
+	i, j := 0, 0
+	head := func(list []string, at *int) string {
+		for *at < len(list) && taken[list[*at]] {
+			*at++
 		}
-		for j < len(b) && taken[b[j]] {
-			j++
+		if *at == len(list) {
+			return ""
 		}
-		var next string
+		return list[*at]
+	}
+	blocked := func(id string) bool { return inA[id] > i || inB[id] > j }
+	for {
+		x, y := head(a, &i), head(b, &j)
+		// The smaller goes first, but not before what the other list has in front of it.
+		next, other := min(x, y), max(x, y)
 		switch {
-		case i == len(a) && j == len(b):
+		case other == "":
 			return out
-		case i == len(a):
-			next = b[j]
-		case j == len(b):
-			next = a[i]
-		default:
-			// The smaller goes first, but not before what the other list has in
-			// front of it.
-			blocked := func(id string) bool {
-				p, okA := inA[id]
-				q, okB := inB[id]
-				return okA && p > i || okB && q > j
-			}
-			next = min(a[i], b[j])
-			if other := max(a[i], b[j]); blocked(next) && !blocked(other) {
-				next = other
-			}
+		case next == "" || blocked(next) && !blocked(other):
+			next = other
 		}
 		taken[next] = true
 		out = append(out, next)
