@@ -2,13 +2,16 @@ package knock
 
 import (
 	"cmp"
-	"iter"
 	"math"
 	"slices"
 )
 
 // rect is a rectangle of a table's cells: first and last row, first and last column.
 type rect [4]int
+
+func (r rect) holds(c cell) bool {
+	return c.row >= r[0] && c.row <= r[1] && c.column >= r[2] && c.column <= r[3]
+}
 
 // regional is a need in one rectangle of the table's cells.
 type regional struct {
@@ -34,22 +37,23 @@ func (d *Drive) best(obs []observation, sound terms) *regional {
 	s := d.newSearch(obs, sound)
 	known := map[rect]*candidate{}
 	var boxes []*candidate
-	for r := range d.rectangles() {
+	for _, r := range d.rectangles() {
 		box := s.around(r)
 		c := known[box]
 		if c == nil {
-			c = &candidate{box: box, least: math.Inf(1), height: math.Inf(-1)}
+			c = &candidate{box: box, height: math.NaN()}
 			if m := s.raised(box); m != nil {
 				c.least = m.least()
 				boxes = append(boxes, c)
+			} else {
+				c.height = math.Inf(1) // no region: no rectangle around it is looked at
 			}
 			known[box] = c
 		}
-		if math.IsInf(c.least, 1) {
-			continue
-		}
-		if height := d.bump(r); math.IsInf(c.height, -1) || worth(height) < worth(c.height) {
-			c.rect, c.height = r, height
+		if !math.IsInf(c.height, 1) {
+			if height := d.bump(r); !(worth(height) >= worth(c.height)) {
+				c.rect, c.height = r, height
+			}
 		}
 	}
 	slices.SortStableFunc(boxes, func(a, b *candidate) int { return cmp.Compare(a.least*worth(a.height), b.least*worth(b.height)) })
@@ -75,80 +79,106 @@ type candidate struct {
 	height, least float64
 }
 
-// rectangles are those of the table's cells, from its first cell on.
-func (d *Drive) rectangles() iter.Seq[rect] {
-	return func(yield func(rect) bool) {
-		rows, columns := d.Table.Rows(), d.Table.Columns()
-		for r0 := range rows {
-			for r1 := r0; r1 < rows; r1++ {
-				for c0 := range columns {
-					for c1 := c0; c1 < columns; c1++ {
-						if !yield(rect{r0, r1, c0, c1}) {
-							return
-						}
-					}
-				}
-			}
+// rectangles are those of the table's cells.
+func (d *Drive) rectangles() (list []rect) {
+	for _, rows := range spans(d.Table.Rows()) {
+		for _, columns := range spans(d.Table.Columns()) {
+			list = append(list, rect{rows[0], rows[1], columns[0], columns[1]})
 		}
 	}
+	return list
+}
+
+// spans are the firsts and lasts among n.
+func spans(n int) (list [][2]int) {
+	for first := range n {
+		for last := first; last < n; last++ {
+			list = append(list, [2]int{first, last})
+		}
+	}
+	return list
 }
 
 // search is what fits of rectangles share.
 type search struct {
 	base         model
-	bins         []int       // by observation, which of the sums is its bin's
-	sums         [][]float64 // of a bin's weights, from the first cell on
-	total        float64     // weight of the observations
-	seen, knocks []bool      // by cell: it has a share in the spark of an observation, much of one with knock
-	columns      int
+	total        float64  // weight of the observations
+	bins         []int    // by observation, which of the lists of cells is its bin's
+	cells        [][]cell // by bin, those with a share in the spark
+	seen, knocks []cell   // of all observations; with much of the spark of one with knock
+}
+
+// cell is one of the table, with its share in the spark of a bin.
+type cell struct {
+	row, column int
+	share       float64
 }
 
 func (d *Drive) newSearch(obs []observation, sound terms) *search {
-	cells := len(d.Table.Values())
-	s := &search{base: newModel(obs, sound), seen: make([]bool, cells), knocks: make([]bool, cells), columns: d.Table.Columns()}
+	s := &search{base: newModel(obs, sound)}
 	s.base.rounds = 40
 	number := map[int]int{}
 	for i := range obs {
-		w := d.bins[obs[i].bin].Weight
-		if _, known := number[obs[i].bin]; !known {
-			number[obs[i].bin] = len(s.sums)
-			s.sums = append(s.sums, cumulate(w, s.columns))
+		o := &obs[i]
+		k, known := number[o.bin]
+		if !known {
+			k = len(s.cells)
+			number[o.bin], s.cells = k, append(s.cells, d.cells(o.bin))
+			s.seen = with(s.seen, s.cells[k], 0)
 		}
-		s.bins = append(s.bins, number[obs[i].bin])
-		s.total += obs[i].weight
-		for c := range w {
-			s.seen[c] = s.seen[c] || w[c] > 0
-			s.knocks[c] = s.knocks[c] || obs[i].heard && w[c] > 0.3
+		if o.heard {
+			s.knocks = with(s.knocks, s.cells[k], 0.3)
 		}
+		s.bins = append(s.bins, k)
+		s.total += o.weight
 	}
 	return s
 }
 
-// around is the smallest box around those cells of a rectangle that were seen.
-func (s *search) around(r rect) rect {
-	box := rect{r[1] + 1, r[0] - 1, r[3] + 1, r[2] - 1}
-	for row := r[0]; row <= r[1]; row++ {
-		for column := r[2]; column <= r[3]; column++ {
-			if s.seen[row*s.columns+column] {
-				box = rect{min(box[0], row), row, min(box[2], column), max(box[3], column)}
-			}
+// cells are those with a share in the spark of a bin.
+func (d *Drive) cells(bin int) (list []cell) {
+	for i, share := range d.bins[bin].Weight {
+		if share > 0 {
+			list = append(list, cell{i / d.Table.Columns(), i % d.Table.Columns(), share})
 		}
 	}
-	if box[0] > box[1] {
-		return rect{0, -1, 0, -1}
+	return list
+}
+
+// with are cells with those of others that are not among them yet and have more than
+// some share.
+func with(list, others []cell, more float64) []cell {
+	for _, c := range others {
+		if c.share > more && !slices.ContainsFunc(list, func(l cell) bool { return l.row == c.row && l.column == c.column }) {
+			list = append(list, c)
+		}
+	}
+	return list
+}
+
+// around is the smallest box around those cells of a rectangle that were seen.
+func (s *search) around(r rect) rect {
+	box := rect{math.MaxInt, -1, math.MaxInt, -1}
+	for _, c := range s.seen {
+		if r.holds(c) {
+			box = rect{min(box[0], c.row), max(box[1], c.row), min(box[2], c.column), max(box[3], c.column)}
+		}
 	}
 	return box
 }
 
 // raised is the model of a raised box before its fit; nil where the box is no region.
 func (s *search) raised(box rect) *regional {
-	if !s.touches(box) {
+	if !slices.ContainsFunc(s.knocks, box.holds) {
 		return nil
 	}
-	n := s.columns + 1
-	of := make([]float64, len(s.sums))
-	for k, p := range s.sums {
-		of[k] = p[(box[1]+1)*n+box[3]+1] - p[box[0]*n+box[3]+1] - p[(box[1]+1)*n+box[2]] + p[box[0]*n+box[2]]
+	of := make([]float64, len(s.cells))
+	for k, cells := range s.cells {
+		for _, c := range cells {
+			if box.holds(c) {
+				of[k] += c.share
+			}
+		}
 	}
 	inside, share := make([]float64, len(s.bins)), 0.0
 	for i, k := range s.bins {
@@ -159,28 +189,6 @@ func (s *search) raised(box rect) *regional {
 		return nil
 	}
 	return &regional{model: s.base.with(term{low: 0, high: 12, prior: 4}, inside), share: share / s.total}
-}
-
-// touches reports whether knock was heard in a box.
-func (s *search) touches(box rect) bool {
-	for row := box[0]; row <= box[1]; row++ {
-		if slices.Contains(s.knocks[row*s.columns:][box[2]:box[3]+1], true) {
-			return true
-		}
-	}
-	return false
-}
-
-// cumulate is, with a row and a column of zeros before them, the sums of a table's
-// cells from the first one on.
-func cumulate(w []float64, columns int) []float64 {
-	n := columns + 1
-	p := make([]float64, (len(w)/columns+1)*n)
-	for i, v := range w {
-		r, c := i/columns, i%columns
-		p[(r+1)*n+c+1] = v + p[r*n+c+1] + p[(r+1)*n+c] - p[r*n+c]
-	}
-	return p
 }
 
 // A region that a hand raised shows in the table too, as a step at its border:
@@ -202,7 +210,7 @@ func worth(height float64) float64 {
 // more than it does beside the border.
 func (d *Drive) bump(at rect) float64 {
 	rows, columns := d.Table.Rows(), d.Table.Columns()
-	inside := func(r, c int) bool { return r >= at[0] && r <= at[1] && c >= at[2] && c <= at[3] }
+	inside := func(r, c int) bool { return at.holds(cell{row: r, column: c}) }
 	var sum, n float64
 	for r := max(at[0]-1, 0); r <= at[1]; r++ {
 		for c := max(at[2]-1, 0); c <= at[3]; c++ {

@@ -118,7 +118,7 @@ func bruteForce(d *Drive, obs []observation, sound terms) *regional {
 		total += obs[i].weight
 	}
 	best := &regional{model: model{loss: math.Inf(1)}}
-	for r := range d.rectangles() {
+	for _, r := range d.rectangles() {
 		heard := false
 		c, share := make([]float64, len(obs)), 0.0
 		for i := range obs {
