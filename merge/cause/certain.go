@@ -11,7 +11,10 @@ import (
 
 // Doubt is what keeps the leading cause from being certain, and what would
 // settle it.
-type Doubt struct{ What, Settle string }
+type Doubt struct {
+	What   string `json:"what"`
+	Settle string `json:"settle"`
+}
 
 // together names two causes where they explain clearly more than the best alone.
 func (c *contest) together(res *Result) {

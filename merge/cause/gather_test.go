@@ -305,7 +305,7 @@ func TestBanksThatLive(t *testing.T) {
 		for i := range c.one {
 			points = append(points, &Point{Trim: [2]float64{c.one[i], c.two[i]}, AtLimit: [2]float64{0.1, 0.2}})
 		}
-		x := &Explainer{res: &Result{Logs: []Source{{Name: "drive.csv"}}}}
+		x := &Explainer{res: &Result{Logs: []tables.Source{{Name: "drive.csv"}}}}
 		kept, banks, err := x.fitted(points)
 		if c.fails {
 			if err == nil || !strings.HasPrefix(err.Error(), "drive.csv: every fuel trim is 0 in closed loop") {

@@ -30,14 +30,6 @@ type jsonPair struct {
 	Share  number   `json:"share"`
 	Gain   number   `json:"gain"`
 }
-type jsonDoubt struct {
-	What   string `json:"what"`
-	Settle string `json:"settle"`
-}
-type jsonUnexamined struct {
-	Cause Cause  `json:"cause"`
-	Why   string `json:"why"`
-}
 type jsonBanks struct {
 	Difference number `json:"difference"`
 	SE         number `json:"se"`
@@ -67,21 +59,21 @@ type jsonAlong struct {
 }
 
 type jsonResult struct {
-	Verdict     string           `json:"verdict"`
-	Certain     bool             `json:"certain"`
-	ChangedAt   number           `json:"changed_at"`
-	Doubts      []jsonDoubt      `json:"doubts"`
-	Mechanical  bool             `json:"mechanical"`
-	LeanInBoost bool             `json:"lean_in_boost"`
-	Causes      []jsonFound      `json:"causes"`
-	Together    *jsonPair        `json:"together"`
-	Unexamined  []jsonUnexamined `json:"not_examined"`
-	Banks       *jsonBanks       `json:"banks"`
-	Within5     number           `json:"within_5"`
-	AtLimit     number           `json:"at_limit"`
-	Seen        jsonAlong        `json:"seen"`
-	Cautions    []string         `json:"cautions"`
-	Source      []jsonSource     `json:"source"`
+	Verdict     string       `json:"verdict"`
+	Certain     bool         `json:"certain"`
+	ChangedAt   number       `json:"changed_at"`
+	Doubts      []Doubt      `json:"doubts"`
+	Mechanical  bool         `json:"mechanical"`
+	LeanInBoost bool         `json:"lean_in_boost"`
+	Causes      []jsonFound  `json:"causes"`
+	Together    *jsonPair    `json:"together"`
+	Unexamined  []Unexamined `json:"not_examined"`
+	Banks       *jsonBanks   `json:"banks"`
+	Within5     number       `json:"within_5"`
+	AtLimit     number       `json:"at_limit"`
+	Seen        jsonAlong    `json:"seen"`
+	Cautions    []string     `json:"cautions"`
+	Source      []jsonSource `json:"source"`
 }
 
 // MarshalJSON writes a result for machines: `causes` best first, each with
@@ -89,8 +81,8 @@ type jsonResult struct {
 // could tell (`certain`); two causes together; what was not examined; and the
 // numbers behind it.
 func (r *Result) MarshalJSON() ([]byte, error) {
-	out := jsonResult{Verdict: r.Verdict, Certain: r.Certain, ChangedAt: number(r.ChangedAt), Doubts: []jsonDoubt{}, Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
-		Within5: number(r.Share5), AtLimit: number(r.AtLimit), Unexamined: []jsonUnexamined{}, Cautions: r.Cautions}
+	out := jsonResult{Verdict: r.Verdict, Certain: r.Certain, ChangedAt: number(r.ChangedAt), Doubts: append([]Doubt{}, r.Doubts...), Mechanical: r.Mechanical(), LeanInBoost: r.LeanInBoost(),
+		Within5: number(r.Share5), AtLimit: number(r.AtLimit), Unexamined: append([]Unexamined{}, r.Unexamined...), Cautions: append([]string{}, r.Cautions...)}
 	for _, f := range r.Found {
 		j := jsonFound{f.Cause, number(f.Share), number(f.Margin), f.Cause.Mechanical(), number(f.Effect), f.Shape, number(f.OwnLimit), nil, f.Alike, f.Evidence, f.Test}
 		for _, c := range f.Coefficients {
@@ -100,12 +92,6 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	if p := r.Together; p != nil {
 		out.Together = &jsonPair{p.Causes, number(p.Share), number(p.Gain)}
-	}
-	for _, d := range r.Doubts {
-		out.Doubts = append(out.Doubts, jsonDoubt(d))
-	}
-	for _, u := range r.Unexamined {
-		out.Unexamined = append(out.Unexamined, jsonUnexamined(u))
 	}
 	if b := r.Banks; b != nil {
 		out.Banks = &jsonBanks{number(b.Difference), number(b.SE), r.BanksDiffer()}
@@ -127,9 +113,6 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 			}
 		}
 		out.Seen.Bands = append(out.Seen.Bands, j)
-	}
-	if out.Cautions == nil {
-		out.Cautions = []string{}
 	}
 	return json.Marshal(out)
 }

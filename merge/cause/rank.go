@@ -41,8 +41,8 @@ type Coefficient struct {
 
 // Unexamined is a cause that could not be examined, and why.
 type Unexamined struct {
-	Cause Cause
-	Why   string
+	Cause Cause  `json:"cause"`
+	Why   string `json:"why"`
 }
 
 // Pair is two causes together, where one does not explain the trims.

@@ -107,15 +107,15 @@ func (x *Explainer) join(d *deriver) {
 }
 
 func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
-	s := Source{Name: name, Rows: sel.Rows, Kept: r.kept}
+	s := tables.Source{Name: name, Rows: sel.Rows, Kept: r.kept}
 	for why := sift.Kept + 1; int(why) < 32; why++ {
 		if n := sel.Dropped[why]; n > 0 {
-			s.Dropped = append(s.Dropped, Dropped{why.String(), n})
+			s.Dropped = append(s.Dropped, tables.Dropped{Reason: why.String(), Count: n})
 		}
 	}
 	for _, why := range []rejected{openLoop, enriched, noTrim, standing, shortPulse} {
 		if n := r.rejected[why]; n > 0 {
-			s.Dropped = append(s.Dropped, Dropped{string(why), n})
+			s.Dropped = append(s.Dropped, tables.Dropped{Reason: string(why), Count: n})
 		}
 	}
 	x.res.Logs = append(x.res.Logs, s)

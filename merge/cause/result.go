@@ -25,27 +25,14 @@ type Result struct {
 	Banks    *Banks       // nil with one bank
 
 	Points  []*Point
-	Share5  float64 // of settled time in which every bank's trim is within ±5 %
-	AtLimit float64 // share of settled samples with a trim at its limit
-	Boost   bool    // the drive, or the calibration, reaches boost
-	Logs    []Source
+	Share5  float64         // of settled time in which every bank's trim is within ±5 %
+	AtLimit float64         // share of settled samples with a trim at its limit
+	Boost   bool            // the drive, or the calibration, reaches boost
+	Logs    []tables.Source // and what of each was used
 }
 
 // Banks is how far bank 2's trim lies over bank 1's, %.
 type Banks struct{ Difference, SE float64 }
-
-// Source is a log and what of it was used.
-type Source struct {
-	Name       string
-	Rows, Kept int
-	Dropped    []Dropped
-}
-
-// Dropped counts rows left out for one reason.
-type Dropped struct {
-	Reason string
-	Count  int
-}
 
 // Leading is the best cause.
 func (r *Result) Leading() *Finding { return &r.Found[0] }

@@ -171,7 +171,7 @@ func TestResultAsJSON(t *testing.T) {
 	p := &Point{Seconds: 2, AirFlow: 3, Manifold: 40, Speed: 2000, Trim: [2]float64{4.00004, none}}
 	res := &Result{Points: []*Point{p}, Verdict: "v", Certain: true, ChangedAt: 61.5, Share5: 0.25, AtLimit: 0.125, Cautions: []string{"c"}, Doubts: []Doubt{{"what", "settle"}},
 		Together: &Pair{Causes: [2]Cause{SupplyLimit, FlowScale}, Share: 0.75, Gain: 0.5, Predicted: [][2]float64{{5, none}}}, Unexamined: []Unexamined{{AirMeter, "why"}},
-		Banks: &Banks{-4, 0.5}, Logs: []Source{{"drive.csv", 90, 80, []Dropped{{"cold", 10}}}},
+		Banks: &Banks{-4, 0.5}, Logs: []tables.Source{{Name: "drive.csv", Rows: 90, Kept: 80, Dropped: []tables.Dropped{{Reason: "cold", Count: 10}}}},
 		Found: []Finding{{Cause: SupplyLimit, Share: 0.123449, Margin: 0.5, Effect: 9, Shape: "s", OwnLimit: 90, Coefficients: []Coefficient{{1, 0.5, 2, "ms"}}, Alike: []string{"a"}, Evidence: []string{"e"}, Test: "t"}}}
 	for _, c := range []struct {
 		why  string
@@ -668,7 +668,7 @@ func TestVehicle(t *testing.T) {
 // TestNothingSettled: a drive without evidence is an error that names each log, its
 // rows and what took them.
 func TestNothingSettled(t *testing.T) {
-	x := &Explainer{res: &Result{Logs: []Source{{"a.csv", 9, 0, []Dropped{{"cold", 5}, {"open loop", 4}}}, {"b.csv", 3, 0, nil}}}}
+	x := &Explainer{res: &Result{Logs: []tables.Source{{Name: "a.csv", Rows: 9, Dropped: []tables.Dropped{{Reason: "cold", Count: 5}, {Reason: "open loop", Count: 4}}}, {Name: "b.csv", Rows: 3}}}}
 	if got, want := x.noSamplesError().Error(), "a.csv: none of 9 rows is closed-loop evidence: 5 cold, 4 open loop\nb.csv: none of 3 rows is closed-loop evidence"; got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}

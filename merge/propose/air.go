@@ -46,28 +46,22 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 
 // means is the mean operating point of each cell in a drive.
 func (d *settled) means(place *placer) func(cell int) (lookup.Point, bool) {
-	n := make([]float64, len(place.target.Values()))
-	sums := make([]lookup.Point, len(n))
+	of := map[int]*block{}
 	for i := range d.blocks {
-		b := &d.blocks[i]
-		cell := place.cell(&b.at)
-		if b.out || cell < 0 {
-			continue
-		}
-		n[cell] += b.n
-		s := &sums[cell]
-		for _, f := range []struct {
-			to *float64
-			v  float64
-		}{{&s.Speed, b.at.Speed}, {&s.Manifold, b.at.Manifold}, {&s.Barometer, b.at.Barometer}, {&s.Delta, b.at.Delta},
-			{&s.Battery, b.at.Battery}, {&s.Charge, b.at.Charge}, {&s.AirFlow, b.at.AirFlow}, {&s.Load, b.at.Load}} {
-			*f.to += float64(b.n * f.v)
+		b := d.blocks[i]
+		switch cell := place.cell(&b.at); {
+		case b.out || cell < 0:
+		case of[cell] == nil:
+			of[cell] = &b
+		default:
+			of[cell].join(&b)
 		}
 	}
 	return func(cell int) (lookup.Point, bool) {
-		s, k := sums[cell], n[cell]
-		return lookup.Point{Speed: s.Speed / k, Manifold: s.Manifold / k, Barometer: s.Barometer / k, Delta: s.Delta / k,
-			Battery: s.Battery / k, Charge: s.Charge / k, AirFlow: s.AirFlow / k, Load: s.Load / k}, k > 0
+		if of[cell] == nil {
+			return lookup.Point{}, false
+		}
+		return of[cell].at, true
 	}
 }
 

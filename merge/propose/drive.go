@@ -203,13 +203,13 @@ func (d *settled) vapour() bool {
 	}
 	slices.Sort(flow)
 	low := flow[len(flow)/3]
-	sum, n := 0.0, 0.0
+	var trim drive.Mean
 	for i := range d.blocks {
 		if b := &d.blocks[i]; !(b.at.AirFlow > low) {
-			sum, n = sum+float64(b.n*b.trim), n+b.n
+			trim.Add(b.trim, b.n)
 		}
 	}
-	return sum/n < -Quantum/100
+	return trim.Value() < -Quantum/100
 }
 
 // knows reports whether the logs give what an axis measures.
@@ -220,12 +220,7 @@ func (d *settled) knows(quantity string) bool {
 
 // zero reports whether no trim ever left 0.
 func (d *settled) zero() bool {
-	for i := range d.blocks {
-		if d.blocks[i].trim != 0 {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(d.blocks, func(b block) bool { return b.trim != 0 })
 }
 
 // evidenceOnly is the condition that leaves closed loop with a fault out.

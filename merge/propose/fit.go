@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -177,11 +178,11 @@ func (f *fitting) axes() {
 		f.whole = false
 		f.volts = newLinearBasis(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
 	}
-	var sum, n float64
+	var delta drive.Mean
 	for _, b := range f.blocks {
-		sum, n = sum+float64(b.n*b.at.Delta), n+b.n
+		delta.Add(b.at.Delta, b.n)
 	}
-	f.delta = sum / n
+	f.delta = delta.Value()
 }
 
 // voltAxis is the offset table's axis of voltage.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -273,19 +274,11 @@ func (f *fitting) falling(was, now []float64) {
 // tables. Where there is no evidence it tells the change of delivered fuel, at
 // the pulses of the nearest that there is.
 func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *tables.Table) error {
-	newFlow, err := withCells(target, flow)
+	bf, err := edited(target, flow)
 	if err != nil {
 		return err
 	}
-	newOffset, err := withCells(f.j.OffsetTable.Table(), offset)
-	if err != nil {
-		return err
-	}
-	bf, err := lookup.Bind(newFlow)
-	if err != nil {
-		return err
-	}
-	bo, err := lookup.Bind(newOffset)
+	bo, err := edited(f.j.OffsetTable.Table(), offset)
 	if err != nil {
 		return err
 	}
@@ -293,7 +286,7 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 	if err != nil {
 		return err
 	}
-	sum, n := make([]float64, len(flow)), make([]float64, len(flow))
+	left := make([]drive.Mean, len(flow))
 	for _, b := range f.blocks {
 		cell := place.cell(&b.at)
 		if cell < 0 {
@@ -302,12 +295,11 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 		effective := (1 + b.trim) / b.inverse // pulse − offset, old
 		moved := f.j.OffsetUnit.Apply(bo.At(&b.at)) - f.j.Offset(&b.at)
 		after := (1+b.trim)*(bf.At(&b.at)/f.j.FlowTable.At(&b.at))*(effective-moved)/effective - 1
-		sum[cell] += float64(b.n * 100 * after)
-		n[cell] += b.n
+		left[cell].Add(100*after, b.n)
 	}
 	for i := range flow {
-		if n[i] > 0 {
-			flow[i].Predicted = number(sum[i] / n[i])
+		if left[i].Weight > 0 {
+			flow[i].Predicted = number(left[i].Value())
 		} else if b := f.nearest(bf, i); b != nil {
 			flow[i].Delivered = number(100 * (flow[i].From/flow[i].To - 1 + longer(f.j, bo, &b.at, 1/b.inverse)))
 		}
@@ -328,12 +320,4 @@ func (f *fitting) nearest(flow *lookup.Table, i int) (best *block) {
 		}
 	}
 	return best
-}
-
-func withCells(t *tables.Table, cells []Cell) (*tables.Table, error) {
-	values := append([]float64(nil), t.Values()...)
-	for _, c := range cells {
-		values[c.At[0]*t.Columns()+c.At[1]] = c.To
-	}
-	return t.WithValues(values)
 }

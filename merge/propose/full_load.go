@@ -3,7 +3,9 @@ package propose
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -39,13 +41,11 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 		return nil
 	}
 	f.Place = place
-	sum, n := 0.0, 0.0
+	var learned drive.Mean
 	for i := range list {
-		if c := &list[i]; c.Count > 0 && c.Mean != nil {
-			sum, n = sum+float64(*c.Mean*float64(c.Count)), n+float64(c.Count)
-		}
+		learned.Add(value(list[i].Mean), float64(list[i].Count))
 	}
-	f.against(sum/n, "the drive's mean trim, if that is learned and applied there,")
+	f.against(learned.Value(), "the drive's mean trim, if that is learned and applied there,")
 	return f
 }
 
@@ -100,13 +100,13 @@ func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point
 
 // edited is a table with those cells of a list that are its own.
 func edited(t *tables.Table, list []Cell) (*lookup.Table, error) {
-	var own []Cell
+	values := slices.Clone(t.Values())
 	for _, c := range list {
 		if c.Table == t.ID() {
-			own = append(own, c)
+			values[c.At[0]*t.Columns()+c.At[1]] = c.To
 		}
 	}
-	after, err := withCells(t, own)
+	after, err := t.WithValues(values)
 	if err != nil {
 		return nil, err
 	}

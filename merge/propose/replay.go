@@ -173,7 +173,7 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 // has none, and 0 without one. Fuel flow goes with the root of the pressure that
 // drives it.
 func (d *settled) takeRail(j *engine.Injector, given float64) string {
-	var sum, n float64
+	var taken drive.Mean
 	for i := range d.blocks {
 		b := &d.blocks[i]
 		measured := lookup.Rail{Pressure: b.rail, RelativeTo: j.Rail.RelativeTo}
@@ -185,12 +185,12 @@ func (d *settled) takeRail(j *engine.Injector, given float64) string {
 			continue
 		}
 		b.trim = (1+b.trim)/(1+share) - 1
-		sum, n = sum+float64(b.n*share), n+b.n
+		taken.Add(share, b.n)
 	}
-	if n == 0 {
+	if taken.Weight == 0 {
 		return ""
 	}
-	return fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*sum/n, 1))
+	return fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*taken.Value(), 1))
 }
 
 // railCheck names a logged rail pressure that is not what the calibration says.
@@ -198,17 +198,11 @@ func railCheck(d *settled, j *engine.Injector) []string {
 	if !j.RailGiven {
 		return nil
 	}
-	var sum, n float64
+	var logged drive.Mean
 	for i := range d.blocks {
-		if v := d.blocks[i].rail; !math.IsNaN(v) {
-			sum += float64(v * d.blocks[i].n)
-			n += d.blocks[i].n
-		}
+		logged.Add(d.blocks[i].rail, d.blocks[i].n)
 	}
-	if n == 0 {
-		return nil
-	}
-	mean := sum / n
+	mean := logged.Value()
 	if off := mean/j.Rail.Pressure - 1; math.Abs(off) > 0.05 {
 		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%s %%): find out why before any table is changed",
 			mean, j.Rail.Pressure, tables.Signed(100*off, 1))}

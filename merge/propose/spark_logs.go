@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat"
+
 	"calsplice/interp/cells"
 	"calsplice/merge/cause/knock"
 	"calsplice/tables"
@@ -178,7 +180,7 @@ func (c *corner) add(st *knock.Stay, w float64) {
 // quantile is the sorted list's value at a share; its highest for two.
 func quantile(list []float64, share float64) float64 {
 	sorted := slices.Sorted(slices.Values(list))
-	return sorted[min(int(math.Ceil(share*float64(len(sorted)))), len(sorted))-1]
+	return stat.Quantile(share, stat.Empirical, sorted, nil)
 }
 
 func (c *corner) lean1() float64 { return c.lean / c.leanTime }
@@ -266,7 +268,7 @@ func (s *sparkDrive) judge(i int) Cell {
 	k, from := &s.corners[i], s.target.Values()[i]
 	c := Cell{Table: s.target.ID(), At: [2]int{i / s.target.Columns(), i % s.target.Columns()}, Count: k.readings, Visits: k.visits, From: from, To: from}
 	if len(k.need) > 0 {
-		c.Mean, c.P95 = number(mean(k.need)), number(quantile(k.need, 0.95))
+		c.Mean, c.P95 = number(stat.Mean(k.need, nil)), number(quantile(k.need, 0.95))
 	}
 	switch {
 	case k.seconds == 0:
@@ -292,14 +294,6 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.To, c.Verdict = retarded(s.target, from, min(s.opt.Bound, s.retard[i]*s.opt.Gain+s.target.Resolution()/2))
 	}
 	return c
-}
-
-func mean(list []float64) float64 {
-	sum := 0.0
-	for _, v := range list {
-		sum += v
-	}
-	return sum / float64(len(list))
 }
 
 // name says by their places what the counts hide: single visits with much
