@@ -82,20 +82,22 @@ func (r *rows) allShapes() [][]float64 {
 	return shapes
 }
 
-func hinge(x []float64, knee float64) []float64 {
-	h := make([]float64, len(x))
-	for i, v := range x {
-		h[i] = max(0, v/knee-1)
-	}
-	return h
-}
-
-func rooted(x []float64) []float64 {
+// mapped is a column with each of its numbers as a function has it.
+func mapped(x []float64, of func(v float64) float64) []float64 {
 	c := make([]float64, len(x))
 	for i, v := range x {
-		c[i] = math.Sqrt(v)
+		c[i] = of(v)
 	}
 	return c
+}
+
+// hinge is 0 up to a knee and then how far past it, as a share of the knee.
+func hinge(x []float64, knee float64) []float64 {
+	return mapped(x, func(v float64) float64 { return max(0, v/knee-1) })
+}
+
+func scaled(s []float64, by float64) []float64 {
+	return mapped(s, func(v float64) float64 { return v * by })
 }
 
 func product(a, b []float64) []float64 {
@@ -112,10 +114,22 @@ func quantile(x []float64, share float64) float64 {
 	return s[min(int(share*float64(len(s))), len(s)-1)]
 }
 
-var (
-	positive = []float64{0}
-	anything = []float64{math.Inf(1)}
-)
+// examined is a cause with its shapes, and unexamined one that cannot be examined.
+func examined(c Cause, variants ...variant) candidate { return candidate{cause: c, variants: variants} }
+
+func unexamined(c Cause, why string) candidate { return candidate{cause: c, missing: why} }
+
+// shape is a variant of one column.
+func shape(words, unit string, column []float64, free float64) variant {
+	return variant{words: words, columns: [][]float64{column}, unit: []string{unit}, free: free}
+}
+
+// oneWay is a variant that only adds fuel: no leak lets air out of the air that is
+// metered, and no pump gives too much.
+func (v variant) oneWay() variant {
+	v.low, v.high = []float64{0}, []float64{math.Inf(1)}
+	return v
+}
 
 // candidates lists every cause with its shapes on these rows.
 func (r *rows) candidates(f *facts) []candidate {
@@ -129,99 +143,83 @@ func (r *rows) candidates(f *facts) []candidate {
 // does not follow the manifold, by a pressure that is wrong by the same amount.
 func (r *rows) scale(f *facts) candidate {
 	one := r.one()
-	c := candidate{cause: FlowScale, variants: []variant{{columns: [][]float64{one}, unit: []string{"%"}, free: 1}}}
+	c := examined(FlowScale, shape("", "%", one, 1))
 	if f.follows {
 		return c
 	}
 	if s := r.column(func(p *Point, _ int) float64 { return f.rail / (f.rail + p.Barometer - p.Manifold) }); s != nil {
 		s = scaled(s, math.Sqrt(r.square(one)/r.square(s)))
-		c.variants = append(c.variants, variant{words: "a rail pressure that is wrong by the same amount everywhere", columns: [][]float64{s}, unit: []string{"%"}, free: 1.2})
+		c.variants = append(c.variants, shape("a rail pressure that is wrong by the same amount everywhere", "%", s, 1.2))
 	}
 	return c
 }
 
+// offset is a time that is wrong by the same in every pulse.
 func (r *rows) offset(f *facts) candidate {
-	c := candidate{cause: InjectorOffset}
-	s := r.inverse()
+	s, ms := r.inverse(), "ms"
 	if s == nil {
-		c.missing = f.noPulse
-		return c
+		return unexamined(InjectorOffset, f.noPulse)
 	}
-	ms := "ms"
 	if f.relative {
 		ms = ""
 	}
-	c.variants = []variant{{columns: [][]float64{scaled(s, 100)}, unit: []string{ms}, free: 1}}
-	return c
+	return examined(InjectorOffset, shape("", ms, scaled(s, 100), 1))
 }
 
-func scaled(s []float64, by float64) []float64 {
-	c := slices.Clone(s)
-	for i := range c {
-		c[i] *= by
-	}
-	return c
-}
-
+// unmetered is a hole that the manifold sucks air through, past the meter.
 func (r *rows) unmetered(f *facts) candidate {
-	c := candidate{cause: UnmeteredAir}
 	if !f.metered {
-		c.missing = "air is not metered upstream: the calibration has no air.meter and the log no air_flow, and a leak is then measured with the rest"
-		return c
+		return unexamined(UnmeteredAir, "air is not metered upstream: the calibration has no air.meter and the log no air_flow, and a leak is then measured with the rest")
 	}
 	s := r.leak()
 	if s == nil {
-		c.missing = f.noAir
-		return c
+		return unexamined(UnmeteredAir, f.noAir)
 	}
-	c.variants = []variant{{columns: [][]float64{s}, unit: []string{"g/s"}, low: positive, high: anything, free: 1}}
-	return c
+	return examined(UnmeteredAir, shape("", "g/s", s, 1).oneWay())
 }
 
+// reference is a rail that holds its pressure against another one than the table
+// takes it to.
 func (r *rows) reference(f *facts) candidate {
-	c := candidate{cause: PressureReference}
 	if r.railNamed() {
-		c.missing = railSays
-		return c
+		return unexamined(PressureReference, railSays)
 	}
 	off := r.column(func(p *Point, _ int) float64 { return 100 * hoseOff(f.rail, p.Barometer, p.Manifold) })
 	on := r.column(func(p *Point, _ int) float64 { return 100 * hoseOn(f.rail, p.Barometer, p.Manifold) })
 	if off == nil { // and with it the other
-		c.missing = f.noPressure
-		return c
+		return unexamined(PressureReference, f.noPressure)
 	}
-	const offSaid = "the rail holds against the atmosphere, the table takes it to follow the manifold"
-	const onSaid = "the rail follows the manifold, the table takes it to hold against the atmosphere"
-	for _, v := range []variant{
-		{words: offSaid, columns: [][]float64{off}, against: f.railGiven && !f.follows, lostHose: true},
-		{words: onSaid, columns: [][]float64{on}, against: f.railGiven && f.follows},
-	} {
+	lost := shape("the rail holds against the atmosphere, the table takes it to follow the manifold", "", off, 1)
+	lost.against, lost.lostHose = f.railGiven && !f.follows, true
+	found := shape("the rail follows the manifold, the table takes it to hold against the atmosphere", "", on, 1)
+	found.against = f.railGiven && f.follows
+	c := examined(PressureReference, lost, found)
+	for k := range c.variants {
 		// How large the shape is follows from the rail pressure, if that is known.
-		v.unit, v.free, v.low, v.high = []string{""}, 1, []float64{0.5}, []float64{1.6}
+		v := &c.variants[k]
+		v.low, v.high = []float64{0.5}, []float64{1.6}
 		if f.railGiven {
 			v.low, v.high = []float64{0.6}, []float64{1.35} // a trim that lags shows less of it
 		}
-		c.variants = append(c.variants, v)
 	}
 	return c
 }
 
 const railSays = "the rail pressure is logged, and what it explains is taken from the trims"
 
+// supply is fuel that does not come any more past some flow of it: how suddenly, is
+// not known in advance.
 func (r *rows) supply(f *facts) candidate {
-	c := candidate{cause: SupplyLimit}
 	if r.railHolds(f) && !r.pastDuty() {
-		c.missing = railSays
-		return c
+		return unexamined(SupplyLimit, railSays)
 	}
 	fuel := r.fuel()
 	if fuel == nil {
-		c.missing = f.noAir
-		return c
+		return unexamined(SupplyLimit, f.noAir)
 	}
 	most := quantile(fuel, 0.995)
 	whole := scaled(fuel, 1/most)
-	c.variants = []variant{{words: "growing with the square of fuel flow", columns: [][]float64{scaled(product(whole, whole), 100)}, unit: []string{""}, low: positive, high: anything, free: 1}}
+	c := examined(SupplyLimit, shape("growing with the square of fuel flow", "", scaled(product(whole, whole), 100), 1).oneWay())
 	for k := range 15 {
 		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
@@ -230,12 +228,12 @@ func (r *rows) supply(f *facts) candidate {
 		}
 		said := fmt.Sprintf("rising past %.3g g/s of fuel", knee)
 		c.variants = append(c.variants,
-			variant{words: said, columns: [][]float64{scaled(h, 100)}, unit: []string{"% a %"}, low: positive, high: anything, free: 2},
-			variant{words: said, columns: [][]float64{scaled(product(h, h), 100)}, unit: []string{"% a %²"}, low: positive, high: anything, free: 2},
-			variant{words: said, columns: [][]float64{scaled(rooted(h), 100)}, unit: []string{"% a √%"}, low: positive, high: anything, free: 2})
+			shape(said, "% a %", scaled(h, 100), 2).oneWay(),
+			shape(said, "% a %²", scaled(product(h, h), 100), 2).oneWay(),
+			shape(said, "% a √%", scaled(mapped(h, math.Sqrt), 100), 2).oneWay())
 	}
 	if len(c.variants) == 1 {
-		c.variants, c.missing = nil, "the drive's fuel flow hardly varies"
+		return unexamined(SupplyLimit, "the drive's fuel flow hardly varies")
 	}
 	return c
 }
@@ -257,30 +255,31 @@ func (r *rows) reaches(h []float64) bool {
 	return len(past) >= 2
 }
 
+// meter is a curve of the air meter: through zero, straight, or bent at some knots.
 func (r *rows) meter(f *facts) candidate {
-	c := candidate{cause: AirMeter}
 	if !f.metered {
-		c.missing = "air is not metered upstream: the calibration has no air.meter and the log no air_flow"
-		return c
+		return unexamined(AirMeter, "air is not metered upstream: the calibration has no air.meter and the log no air_flow")
 	}
 	air, lg := r.air(), r.logAir()
 	if air == nil || lg == nil {
-		c.missing = f.noAir
-		return c
+		return unexamined(AirMeter, f.noAir)
 	}
 	one := r.one()
 	low, high := quantile(lg, 0.01), quantile(lg, 0.99)
 	if high-low < math.Log(2) {
-		c.missing = "the drive's air flow stays within a factor of two"
-		return c
+		return unexamined(AirMeter, "the drive's air flow stays within a factor of two")
 	}
-	c.variants = []variant{
-		{words: "growing with air flow", columns: [][]float64{scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%"}, free: 1.5},
-		{words: "a straight line in air flow", columns: [][]float64{one, scaled(air, 1/quantile(air, 0.99))}, unit: []string{"%", "%"}, free: 2},
-		{words: "a straight line in the logarithm of air flow", columns: [][]float64{one, lg}, unit: []string{"%", "%"}, free: 2},
-		{words: "a bent line in air flow", columns: bent(lg, low, high, 3), unit: []string{"%", "%", "%"}, free: 3},
-		{words: "a bent line in air flow", columns: bent(lg, low, high, 4), unit: []string{"%", "%", "%", "%"}, free: 4},
-		{words: "a bent line in air flow", columns: bent(lg, low, high, 5), unit: []string{"%", "%", "%", "%", "%"}, free: 5},
+	through := scaled(air, 1/quantile(air, 0.99))
+	c := examined(AirMeter, shape("growing with air flow", "%", through, 1.5))
+	for _, line := range []struct {
+		words   string
+		columns [][]float64
+	}{
+		{"a straight line in air flow", [][]float64{one, through}}, {"a straight line in the logarithm of air flow", [][]float64{one, lg}},
+		{"a bent line in air flow", bent(lg, low, high, 3)}, {"a bent line in air flow", bent(lg, low, high, 4)}, {"a bent line in air flow", bent(lg, low, high, 5)},
+	} {
+		n := len(line.columns)
+		c.variants = append(c.variants, variant{words: line.words, columns: line.columns, unit: slices.Repeat([]string{"%"}, n), free: float64(n)})
 	}
 	return c
 }
@@ -299,16 +298,14 @@ func bent(x []float64, low, high float64, n int) [][]float64 {
 	return columns
 }
 
-func (r *rows) bankDifference(f *facts) candidate {
-	c := candidate{cause: BankDifference}
+// bankDifference is any of the above on one bank alone, or the two apart.
+func (r *rows) bankDifference(*facts) candidate {
 	if r.banks < 2 {
-		c.missing = "the log has the trims of one bank only"
-		return c
+		return unexamined(BankDifference, "the log has the trims of one bank only")
 	}
+	c := examined(BankDifference)
 	add := func(said, unit string, s []float64, by float64, free float64) {
-		if s != nil {
-			c.variants = append(c.variants, variant{words: said, columns: [][]float64{scaled(s, by)}, unit: []string{unit}, free: free})
-		}
+		c.variants = append(c.variants, shape(said, unit, scaled(s, by), free))
 	}
 	for b := range 2 {
 		side := r.column(func(_ *Point, bank int) float64 { return float64(bank ^ b ^ 1) })
@@ -326,24 +323,21 @@ func (r *rows) bankDifference(f *facts) candidate {
 			add(weak+", growing with fuel flow", "", product(scaled(fuel, 1/quantile(fuel, 0.99)), side), 100, 1.5)
 		}
 	}
-	sign := r.column(func(_ *Point, bank int) float64 { return float64(2*bank-1) / 2 })
-	add("the banks apart in opposite ways", "%", sign, 1, 1)
+	add("the banks apart in opposite ways", "%", r.column(func(_ *Point, bank int) float64 { return float64(2*bank-1) / 2 }), 1, 1)
 	return c
 }
 
 // efficiency is structure in speed and manifold pressure: along one of them,
 // along both at once, or over a grid of places.
 func (r *rows) efficiency(f *facts) candidate {
-	c := candidate{cause: VolumetricEfficiency}
 	if !f.computed {
-		c.missing = "air is not computed from manifold pressure: the calibration has no air.volumetric_efficiency, or an air.meter too"
-		return c
+		return unexamined(VolumetricEfficiency, "air is not computed from manifold pressure: the calibration has no air.volumetric_efficiency, or an air.meter too")
 	}
 	speed, manifold := r.speed(), r.pressure()
 	if manifold == nil {
-		c.missing = f.noPressure
-		return c
+		return unexamined(VolumetricEfficiency, f.noPressure)
 	}
+	c := examined(VolumetricEfficiency)
 	add := func(said string, columns [][]float64, free float64) {
 		columns = slices.DeleteFunc(slices.Clone(columns), func(c []float64) bool { return !slices.ContainsFunc(c, func(v float64) bool { return v != 0 }) })
 		c.variants = append(c.variants, variant{words: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
@@ -385,45 +379,36 @@ const (
 // vapour is purge that is not logged: fuel that no injector brings, everywhere
 // or wherever the engine does not idle.
 func (r *rows) vapour(f *facts) candidate {
-	c := candidate{cause: hiddenPurge}
 	fuel, speed := r.fuel(), r.speed()
 	if f.purge || fuel == nil {
-		c.missing = "no"
-		return c
+		return unexamined(hiddenPurge, "no")
 	}
-	whole, driving := make([]float64, len(fuel)), make([]float64, len(fuel))
+	whole := mapped(fuel, func(v float64) float64 { return -10 / v })
 	idle := 1.3 * quantile(speed, 0.03)
-	for i, v := range fuel {
-		whole[i] = -10 / v
-		if speed[i] > idle {
-			driving[i] = whole[i]
+	driving := slices.Clone(whole)
+	for i := range driving {
+		if speed[i] <= idle {
+			driving[i] = 0
 		}
 	}
-	for _, s := range [][]float64{whole, driving} {
-		c.variants = append(c.variants, variant{columns: [][]float64{s}, unit: []string{""}, low: positive, high: anything, free: 1})
-	}
-	return c
+	return examined(hiddenPurge, shape("", "", whole, 1).oneWay(), shape("", "", driving, 1).oneWay())
 }
 
 // exhaust is air that the sensor finds in little exhaust.
 func (r *rows) exhaust(f *facts) candidate {
-	c := candidate{cause: hiddenExhaust}
 	air := r.air()
 	if air == nil {
-		c.missing = f.noAir
-		return c
+		return unexamined(hiddenExhaust, f.noAir)
 	}
 	low := quantile(air, 0.02)
+	c := examined(hiddenExhaust)
 	for _, fading := range []func(v float64) float64{
 		func(v float64) float64 { return 1 / (v * v) },
 		func(v float64) float64 { return math.Exp(1 - v) },
 		func(v float64) float64 { return math.Exp((1 - v) / 2) },
 	} {
-		s := make([]float64, len(air))
-		for i, v := range air {
-			s[i] = 100 * fading(v/low)
-		}
-		c.variants = append(c.variants, variant{columns: [][]float64{s}, unit: []string{""}, low: positive, high: anything, free: 1})
+		s := mapped(air, func(v float64) float64 { return 100 * fading(v/low) })
+		c.variants = append(c.variants, shape("", "", s, 1).oneWay())
 	}
 	return c
 }
@@ -431,17 +416,14 @@ func (r *rows) exhaust(f *facts) candidate {
 // pulsation is air that goes back and forth past a meter at open throttle and
 // low speed, and is counted each time.
 func (r *rows) pulsation(f *facts) candidate {
-	c := candidate{cause: hiddenPulses}
 	s := r.column(func(p *Point, _ int) float64 {
 		open := min(1, max(0, (p.Manifold/p.Barometer-0.8)/0.15))
 		return 100 * open * min(1, max(0, (3500-p.Speed)/1000))
 	})
 	if !f.metered || s == nil {
-		c.missing = "no"
-		return c
+		return unexamined(hiddenPulses, "no")
 	}
-	c.variants = []variant{{columns: [][]float64{s}, unit: []string{""}, free: 1}}
-	return c
+	return examined(hiddenPulses, shape("", "", s, 1))
 }
 
 // hidden reports whether a cause is one that a log may hide, which is no answer

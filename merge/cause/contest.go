@@ -68,10 +68,7 @@ func (r *rows) surface() [][]float64 {
 		if !(high > low) {
 			continue
 		}
-		u := make([]float64, len(x))
-		for i, v := range x {
-			u[i] = min(1.5, max(-0.5, (v-low)/(high-low)))*2 - 1
-		}
+		u := mapped(x, func(v float64) float64 { return min(1.5, max(-0.5, (v-low)/(high-low)))*2 - 1 })
 		all = append(all, u, product(u, u))
 	}
 	return append(all, r.one())
