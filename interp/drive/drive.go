@@ -145,23 +145,34 @@ func (m *Mean) Value() float64 {
 	return m.Sum / m.Weight
 }
 
+// Numbers numbers keys from 0 on in the order in which they are first met.
+type Numbers[K comparable] map[K]int
+
+// Of is a key's number.
+func (n Numbers[K]) Of(key K) int {
+	i, known := n[key]
+	if !known {
+		i = len(n)
+		n[key] = i
+	}
+	return i
+}
+
 // Join makes one of the items of a list that have a key in common, each taken into the
 // first of them, and is the list that is left, in the room of the one given. to is, for
 // each item given, its place in what is left.
 func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)) (left []T, to []int) {
-	first := make(map[K]int, len(list)/2)
-	n := 0
+	number := make(Numbers[K], len(list)/2)
 	for i := range list {
-		k := key(&list[i])
-		at, known := first[k]
-		if known {
+		n := len(number)
+		at := number.Of(key(&list[i]))
+		if at < n {
 			join(&list[at], &list[i])
 		} else {
-			at, n = n, n+1
-			first[k], list[at] = at, list[i]
+			list[at] = list[i]
 		}
 		to = append(to, at)
 	}
-	clear(list[n:])
-	return list[:n], to
+	clear(list[len(number):])
+	return list[:len(number)], to
 }

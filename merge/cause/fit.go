@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"calsplice/interp/lsq"
 )
 
@@ -37,13 +39,7 @@ func (r *rows) price(raw float64, v *variant) float64 {
 }
 
 // whole is the weight of all rows.
-func (r *rows) whole() float64 {
-	sum := 0.0
-	for _, w := range r.w {
-		sum += w
-	}
-	return sum
-}
+func (r *rows) whole() float64 { return floats.Sum(r.w) }
 
 // largest is the size of a prediction that is reached where at least three
 // hundredths of the weight lie.

@@ -71,7 +71,7 @@ type gatherer struct {
 	slice   key         // log, visit's stretch and slice of time
 	at      key         // of the last sample
 	last    int         // its point
-	cells   map[cellKey]int
+	cells   drive.Numbers[cellKey]
 	limits  [2]limits
 	seconds float64
 }
@@ -159,7 +159,7 @@ const sliceSeconds = 10
 const mostPoints = 8192
 
 func newGatherer() *gatherer {
-	return &gatherer{length: sliceSeconds, open: map[key]int{}, cells: map[cellKey]int{}}
+	return &gatherer{length: sliceSeconds, open: map[key]int{}, cells: drive.Numbers[cellKey]{}}
 }
 
 func (g *gatherer) key(log int, clock float64, cell int) key {
@@ -203,12 +203,7 @@ func (g *gatherer) cell(s *sample) int {
 	case !math.IsNaN(s.pulse):
 		k.load = step(s.pulse, 1.15)
 	}
-	n, ok := g.cells[k]
-	if !ok {
-		n = len(g.cells)
-		g.cells[k] = n
-	}
-	return n
+	return g.cells.Of(k)
 }
 
 func step(v, ratio float64) int {

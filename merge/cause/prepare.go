@@ -69,20 +69,19 @@ func (x *Explainer) fitted(points []*Point) ([]*Point, int, error) {
 			}
 		}
 	}
-	switch {
-	case !live[0] && !live[1]:
+	if !live[0] && !live[1] {
 		return nil, 0, &tables.Fault{File: x.res.Logs[0].Name,
 			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
-	case seen[1]*2 < seen[0] || !live[1]:
-		if seen[1] > 0 && !live[1] {
-			x.res.Cautions.Add("bank 2's trim is always 0: treated as an engine without that bank")
+	}
+	for bank := range 2 {
+		other := 1 - bank
+		if seen[other]*2 >= seen[bank] && live[other] {
+			continue
 		}
-		return only(points, 0), 1, nil
-	case seen[0]*2 < seen[1] || !live[0]:
-		if seen[0] > 0 && !live[0] {
-			x.res.Cautions.Add("bank 1's trim is always 0: treated as an engine without that bank")
+		if seen[other] > 0 && !live[other] {
+			x.res.Cautions.Addf("bank %d's trim is always 0: treated as an engine without that bank", other+1)
 		}
-		return only(points, 1), 1, nil
+		return only(points, bank), 1, nil
 	}
 	both := slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[0] != p.Trim[0] || p.Trim[1] != p.Trim[1] })
 	return both, 2, nil

@@ -1,9 +1,11 @@
 package cause
 
 import (
+	"math"
+	"slices"
+
 	"calsplice/interp/drive"
 	"calsplice/tables"
-	"math"
 )
 
 // Result is what a drive says about causes.
@@ -40,43 +42,24 @@ func (r *Result) Leading() *Finding { return &r.Found[0] }
 // Mechanical reports whether tables must wait: the leading cause is a fault to
 // repair, or the banks differ by more than a table that both share can mend.
 func (r *Result) Mechanical() bool {
-	if r.Leading().Cause.Mechanical() {
-		return true
-	}
-	if p := r.Together; p != nil && (p.Causes[0].Mechanical() || p.Causes[1].Mechanical()) {
-		return true
-	}
-	return r.BanksDiffer()
+	pair := r.Together != nil && slices.ContainsFunc(r.Together.Causes[:], Cause.Mechanical)
+	return pair || r.Leading().Cause.Mechanical() || r.BanksDiffer()
 }
 
 // BanksDiffer reports whether the banks' trims lie 3 % or more apart, surely.
 // One table feeds both banks (3 % is common practice, no source).
 func (r *Result) BanksDiffer() bool {
 	b := r.Banks
-	if b == nil {
-		return false
-	}
-	size := max(b.Difference, -b.Difference)
-	return size >= 3 && size > 3*b.SE
+	return b != nil && math.Abs(b.Difference) >= 3 && math.Abs(b.Difference) > 3*b.SE
 }
 
 // LeanInBoost reports whether the regulator seems to have lost the manifold on
 // an engine that sees boost: there the mixture is lean, and no table may hide
 // it.
 func (r *Result) LeanInBoost() bool {
-	if !r.Boost {
-		return false
-	}
-	lost := func(f *Finding) bool { return f.Cause == PressureReference && f.lostHose }
-	if lost(r.Leading()) {
-		return true
-	}
-	for i := range r.Found {
-		if p := r.Together; p != nil && (p.Causes[0] == PressureReference || p.Causes[1] == PressureReference) && lost(&r.Found[i]) {
-			return true
-		}
-	}
-	return false
+	lost := func(f Finding) bool { return f.Cause == PressureReference && f.lostHose }
+	pair := r.Together != nil && slices.Contains(r.Together.Causes[:], PressureReference) && slices.ContainsFunc(r.Found, lost)
+	return r.Boost && (pair || lost(*r.Leading()))
 }
 
 // Band is the settled driving within a range of one quantity, with the trims

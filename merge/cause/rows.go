@@ -78,7 +78,7 @@ func (p *Point) sure() float64 { return p.settled() * p.Seconds / (p.Seconds + h
 // and still leaves every part of the drive.
 func spread(points []*Point) {
 	type block struct{ log, n int }
-	number := map[block]int{}
+	number := drive.Numbers[block]{}
 	length := blockOf
 	if n := len(points); n > 0 {
 		if whole := points[n-1].clock - points[0].clock; whole > 0 && whole < 2*folds*blockOf {
@@ -86,13 +86,7 @@ func spread(points []*Point) {
 		}
 	}
 	for _, p := range points {
-		b := block{p.Log, int(math.Floor(p.clock / length))}
-		n, ok := number[b]
-		if !ok {
-			n = len(number)
-			number[b] = n
-		}
-		p.fold = n % folds
+		p.fold = number.Of(block{p.Log, int(math.Floor(p.clock / length))}) % folds
 	}
 }
 
@@ -133,37 +127,36 @@ func (r *rows) steady() {
 	}
 }
 
+// places are, by row, the number of its operating point on its bank, and how many there
+// are.
+func (r *rows) places() (at []int, n int) {
+	number := drive.Numbers[[2]int]{}
+	for i, p := range r.point {
+		at = append(at, number.Of([2]int{r.points[p].cell, r.bank[i]}))
+	}
+	return at, len(number)
+}
+
 // measure takes the noise from how an operating point differs from itself at
 // other times, and the whole from the trims.
 func (r *rows) measure() {
-	type place struct{ cell, bank int }
-	sums := map[place]*struct{ w, y, n float64 }{}
-	at := func(i int) place { return place{r.points[r.point[i]].cell, r.bank[i]} }
+	at, n := r.places()
+	means, times := make([]drive.Mean, n), make([]float64, n)
 	for i, y := range r.y {
-		s := sums[at(i)]
-		if s == nil {
-			s = new(struct{ w, y, n float64 })
-			sums[at(i)] = s
-		}
-		s.w += r.sure[i]
-		s.y += float64(r.sure[i] * y)
-		s.n++
+		means[at[i]].Add(y, r.sure[i])
+		times[at[i]]++
 		r.total += float64(r.w[i] * y * y)
 	}
 	var square, degrees float64
-	repeated := map[place]bool{}
 	for i, y := range r.y {
-		s := sums[at(i)]
-		if s.n < 2 {
-			continue
+		if times[at[i]] >= 2 {
+			d := y - means[at[i]].Value()
+			// A single wild row says nothing of the usual noise.
+			square += float64(r.sure[i] * min(d*d, 9))
 		}
-		d := y - s.y/s.w
-		// A single wild row says nothing of the usual noise.
-		square += float64(r.sure[i] * min(d*d, 9))
-		if degrees++; !repeated[at(i)] {
-			repeated[at(i)] = true
-			degrees--
-		}
+	}
+	for _, n := range times {
+		degrees += n - 1
 	}
 	variance := 0.5 * 0.5 // %², where nothing was driven twice
 	if degrees >= 4 {
@@ -228,17 +221,8 @@ func (s *stays) within() float64 { return max(0, s.square-float64(s.sum*s.sum)/s
 // merge/testdrive/scenario, where the surest split did in 47.
 func (r *rows) change(left []float64) (point int, effect float64) {
 	point = -1
-	type place struct{ cell, bank int }
-	number := map[place]int{}
-	at := make([]int, len(left))
-	for i := range left {
-		p := place{r.points[r.point[i]].cell, r.bank[i]}
-		if _, ok := number[p]; !ok {
-			number[p] = len(number)
-		}
-		at[i] = number[p]
-	}
-	early, late := make([]stays, len(number)), make([]stays, len(number))
+	at, n := r.places()
+	early, late := make([]stays, n), make([]stays, n)
 	pooled, degrees := 0.0, 0.0
 	for i, v := range left {
 		late[at[i]].add(r.sure[i], v)

@@ -325,18 +325,15 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	if none { // there is nothing to split
 		flow, off = false, false
 	}
+	if !flow {
+		r.Dropped = append(r.Dropped, "flow")
+		f.useFlow = !off // where neither is asked for flow alone is fitted, to be reported
+	}
+	if !off {
+		r.Dropped = append(r.Dropped, "offset")
+		f.useOff, f.slope = false, false
+	}
 	if !off || !flow {
-		switch {
-		case !off && !flow:
-			f.useOff, f.slope = false, false
-			r.Dropped = append(r.Dropped, "flow", "offset")
-		case !off:
-			f.useOff, f.slope = false, false
-			r.Dropped = append(r.Dropped, "offset")
-		default:
-			f.useFlow = false
-			r.Dropped = append(r.Dropped, "flow")
-		}
 		if fit, err = f.problem().SolveInTime(robust, slowDrift); err != nil {
 			return nil, err
 		}
@@ -390,23 +387,22 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 		return Fitted{at, v, number(v - half), number(v + half)}
 	}
 	k := 0
-	if f.useFlow {
-		for _, u := range f.flow.used {
-			var at *float64
-			if f.flow.points != nil {
-				at = number(f.j.FlowTable.Table().X().At(u))
-			}
-			r.Flow = append(r.Flow, fitted(k, 100, at))
-			k++
+	for _, part := range []struct {
+		use   bool
+		basis *linearBasis
+		axis  *tables.Axis
+		scale float64
+		list  *[]Fitted
+	}{{f.useFlow, &f.flow, f.j.FlowTable.Table().X(), 100, &r.Flow}, {f.useOff, &f.volts, f.voltAxis(), 1, &r.Offset}} {
+		if !part.use {
+			continue
 		}
-	}
-	if f.useOff {
-		for _, u := range f.volts.used {
+		for _, u := range part.basis.used {
 			var at *float64
-			if f.volts.points != nil {
-				at = number(f.voltAxis().At(u))
+			if part.basis.points != nil {
+				at = number(part.axis.At(u))
 			}
-			r.Offset = append(r.Offset, fitted(k, 1, at))
+			*part.list = append(*part.list, fitted(k, part.scale, at))
 			k++
 		}
 	}

@@ -3,6 +3,7 @@ package propose
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/lsq"
 	"calsplice/merge"
@@ -212,11 +213,7 @@ func (p *Proposal) finish(cal *tables.Calibration, title string) {
 
 // copyCautions copies what the change set carries of the report.
 func (p *Proposal) copyCautions() {
-	p.Changes.Cautions = nil
-	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.First...)
-	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Cautions...)
-	p.Changes.Cautions = append(p.Changes.Cautions, p.Report.Next...)
-	p.Changes.Cautions = append(p.Changes.Cautions, caution.Standing...)
+	p.Changes.Cautions = slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, caution.Standing)
 }
 
 // pulseWarning says where the trims of the cells that are corrected follow the

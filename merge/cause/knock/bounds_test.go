@@ -553,7 +553,7 @@ func TestOpenLoopLean(t *testing.T) {
 		r := reading{settled: row.settled, seconds: 1, v: &v}
 		r.v[drive.Lambda], r.v[drive.Commanded], r.at.AirFlow = row.lambda, row.commanded, row.flow
 		s.closedLoop(&r)
-		if got := s.d.openLean.trim[20]; math.Abs(got-row.want) > 1e-9 {
+		if got := s.d.openLean[20].Sum; math.Abs(got-row.want) > 1e-9 {
 			t.Errorf("%+v: %v", row, got)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -194,8 +195,7 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 	if m == nil {
 		return ""
 	}
-	type sum struct{ w, e float64 }
-	byLog := map[int]sum{}
+	byLog := map[int]drive.Mean{}
 	obs := d.observations()
 	for i := range obs {
 		o := &obs[i]
@@ -203,20 +203,22 @@ func (d *Drive) fuelsDiffer(g *signs) string {
 		if !o.heard {
 			e = min(0, o.most-m.need(i))
 		}
-		s := byLog[d.Stays[o.time].Log]
-		byLog[d.Stays[o.time].Log] = sum{s.w + o.weight, s.e + float64(o.weight*e)}
+		log := d.Stays[o.time].Log
+		of := byLog[log]
+		of.Add(e, o.weight)
+		byLog[log] = of
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	var of [2]int
 	for _, log := range slices.Sorted(maps.Keys(byLog)) {
-		s := byLog[log]
-		if s.w < 5 {
+		m := byLog[log]
+		if m.Weight < 5 {
 			continue
 		}
-		if v := s.e / s.w; v < low {
+		if v := m.Value(); v < low {
 			low, of[0] = v, log
 		}
-		if v := s.e / s.w; v > high {
+		if v := m.Value(); v > high {
 			high, of[1] = v, log
 		}
 	}

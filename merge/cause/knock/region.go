@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"calsplice/interp/drive"
 )
 
 // rect is a rectangle of a table's cells: first and last row, first and last column.
@@ -117,13 +119,12 @@ type cell struct {
 func (d *Drive) newSearch(obs []observation, sound terms) *search {
 	s := &search{base: newModel(obs, sound)}
 	s.base.rounds = 40
-	number := map[int]int{}
+	number := drive.Numbers[int]{}
 	for i := range obs {
 		o := &obs[i]
-		k, known := number[o.bin]
-		if !known {
-			k = len(s.cells)
-			number[o.bin], s.cells = k, append(s.cells, d.cells(o.bin))
+		k := number.Of(o.bin)
+		if k == len(s.cells) {
+			s.cells = append(s.cells, d.cells(o.bin))
 			s.seen = with(s.seen, s.cells[k], 0)
 		}
 		if o.heard {

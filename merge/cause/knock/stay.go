@@ -5,6 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+
 	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -446,42 +449,36 @@ func (d *Drive) fillLean() {
 }
 
 // demand is the trim of closed loop over air flow.
-type demand struct{ seconds, trim [256]float64 }
+type demand [256]drive.Mean // by steps of demandStep; the weights are seconds
 
 const demandStep = 1.0 // g/s
 
 func (d *demand) add(flow, trim, seconds float64) {
-	i := min(int(flow/demandStep), len(d.seconds)-1)
-	d.seconds[i] += seconds
-	d.trim[i] += float64(seconds * trim)
+	d[min(int(flow/demandStep), len(d)-1)].Add(trim, seconds)
 }
 
 // line is the trim over air flow: a straight line through the upper half of
 // what closed loop reaches, its mean below; NaN where closed loop shows nothing.
 func (d *demand) line() func(flow float64) float64 {
+	middle := func(i int) float64 { return (float64(i) + 0.5) * demandStep }
 	top := 0.0
-	for i, s := range d.seconds {
-		if s > 1.5 {
-			top = (float64(i) + 0.5) * demandStep
+	for i, m := range d {
+		if m.Weight > 1.5 {
+			top = middle(i)
 		}
 	}
-	var n, x, y, xx, xy float64
-	for i, s := range d.seconds {
-		f := (float64(i) + 0.5) * demandStep
-		if f < 0.45*top || f > top || s == 0 {
-			continue
+	var flows, trims, seconds []float64
+	for i, m := range d {
+		if f := middle(i); f >= 0.45*top && f <= top && m.Weight > 0 {
+			flows, trims, seconds = append(flows, f), append(trims, m.Value()), append(seconds, min(m.Weight, 20))
 		}
-		w := min(s, 20.0)
-		t := d.trim[i] / s
-		n, x, y, xx, xy = n+w, x+float64(w*f), y+float64(w*t), xx+float64(w*f*f), xy+float64(w*f*t)
 	}
-	if n < 5 {
+	if floats.Sum(seconds) < 5 {
 		return func(float64) float64 { return math.NaN() }
 	}
-	slope := 0.0
-	if det := float64(n*xx) - float64(x*x); det > 1e-6*n*xx {
-		slope = (float64(n*xy) - float64(x*y)) / det
+	at, slope := trims[0], 0.0
+	if len(flows) > 1 {
+		at, slope = stat.LinearRegression(flows, trims, seconds, false)
 	}
-	at := (y - float64(slope*x)) / n
 	return func(flow float64) float64 { return at + float64(slope*min(flow, 1.6*top)) }
 }
