@@ -33,7 +33,7 @@ type reader struct {
 }
 
 func newReader(data []byte, name string) *reader {
-	r := &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
+	r := &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), Empty: true}}
 	r.forms = r.editForms(nil)
 	return r
 }

@@ -47,7 +47,7 @@ type reader struct {
 
 // newReader reads values with empty cells allowed: a side may be cell averages.
 func newReader(data []byte, name string) *reader {
-	return &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), EmptyCell: func(int) {}}}
+	return &reader{Reader: tablejson.Reader{Reader: strictjson.New(data, name), Empty: true}}
 }
 
 // conflict reads one entry.

@@ -216,33 +216,3 @@ func (g *Raw) found(w wanted, x, y sheet.Row, values []sheet.Row) (*shaped, erro
 	}
 	return out, g.Err()
 }
-
-// take reads all numbers, in one decimal mark.
-func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
-	all := append(append(sheet.Row(nil), x...), y...)
-	for _, row := range values {
-		all = append(all, row...)
-	}
-	mark, notes := g.mark(all)
-	if g.Faults != nil {
-		return nil, g.Err()
-	}
-	read := func(cells sheet.Row, points bool) []float64 {
-		var list []float64
-		for _, c := range cells {
-			v, ok := g.value(c, mark)
-			if !ok {
-				continue
-			}
-			if list = append(list, v); points {
-				g.Check(c, tables.ValidPoint(list, len(list)-1))
-			}
-		}
-		return list
-	}
-	out := &shaped{X: read(x, true), Y: read(y, true), Notes: notes}
-	for _, row := range values {
-		out.Values = append(out.Values, read(row, false)...)
-	}
-	return out, g.Err()
-}

@@ -106,7 +106,7 @@ func Begin(data []byte, file, want string) (r *Reader, kind sheet.Cell, err erro
 // fault that ends the text is the reader's last. Cautions say where the line is
 // missing.
 func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.Faults) {
-	numbers := Numbers{Comma: r.comma}
+	var numbers Numbers
 	to.Parse, to.Words = numbers.Parse, Unsafe
 	ended := false
 	var row sheet.Row
@@ -131,7 +131,11 @@ func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.F
 		}
 	}
 	each(nil)
-	to.Check(numbers.Doubt())
+	// Between commas, one inside a number can only have been quoted: by a spreadsheet
+	// that writes decimal commas, or by one that separates thousands.
+	if c, unsure := numbers.Unsure(','); unsure && r.comma == ',' {
+		to.Fault(c, "%s may have a decimal mark or a thousands separator: want a point in numbers, or semicolons between them", tables.Quote(c.Text))
+	}
 	if !ended {
 		cautions = tables.Faults{{File: r.file, What: `the last line "end" is missing: the file may have been cut`}}
 	}

@@ -123,18 +123,15 @@ func TestNumbers(t *testing.T) {
 		{'\t', []string{"0x10"}, false, "hexadecimal"},
 		{'\t', []string{"1 000"}, false, "a blank inside"},
 	} {
-		n := Numbers{Comma: c.comma}
-		ok := true
-		for _, s := range c.texts {
-			if _, err := n.Parse(sheet.Cell{Text: s, Kind: sheet.Text}); err != nil {
-				ok = false
+		line := `"` + strings.Join(c.texts, `"`+string(c.comma)+`"`) + `"`
+		to := sheet.Reader{File: "x"}
+		New([]byte(line), "x", c.comma).Rows(&to, func(row sheet.Row) {
+			for _, cell := range row {
+				to.Number(cell)
 			}
-		}
-		if _, err := n.Doubt(); err != nil {
-			ok = false
-		}
-		if ok != c.ok {
-			t.Errorf("%s: %q taken: %v", c.why, c.texts, ok)
+		})
+		if ok := to.Err() == nil; ok != c.ok {
+			t.Errorf("%s: %q: %v", c.why, c.texts, to.Err())
 		}
 	}
 }

@@ -192,18 +192,11 @@ func Plain(path string, err error) error {
 	if err == nil || errors.As(err, &fault) || errors.As(err, &faults) {
 		return err
 	}
-	what := err.Error()
-	var pe *fs.PathError
-	var le *os.LinkError
-	var se *os.SyscallError
-	switch {
-	case errors.As(err, &pe):
-		what = pe.Err.Error()
-	case errors.As(err, &le):
-		what = le.Err.Error()
-	case errors.As(err, &se):
-		what = se.Err.Error()
+	inner := err // without the names that the system's calls put around it
+	for u := errors.Unwrap(err); u != nil; u = errors.Unwrap(u) {
+		inner = u
 	}
+	what := inner.Error()
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		what = "no such file or folder"

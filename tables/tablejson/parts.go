@@ -14,9 +14,7 @@ import (
 // fault is recorded in the reader that it stands on.
 type Reader struct {
 	*strictjson.Reader
-	// EmptyCell, where set, hears the place of every null among a table's
-	// values: such a cell is empty. Where nil, a null is a fault.
-	EmptyCell func(at int)
+	Empty bool // a null among a table's values is an empty cell, and no fault
 }
 
 // Object reads an object as [strictjson.Reader.Object] does. "x-…" keys are kept
@@ -174,15 +172,15 @@ type Custom struct {
 
 // FormatPart is the name of a format, which ends reading where it is another one:
 // every other fault would follow from that.
-func (r *Reader) FormatPart(want string) tables.Part {
+func (r *Reader) FormatPart(known ...string) tables.Part {
 	return tables.Part{Name: "format", Must: true, At: Custom{
 		Read: func() {
 			at := r.Mark()
-			if found, ok := r.Text(); ok && found != want {
-				r.Only(at, "format", tables.UnknownFormat(found, want))
+			if found, ok := r.Text(); ok && !slices.Contains(known, found) {
+				r.Only(at, "format", tables.UnknownFormat(found, known...))
 			}
 		},
-		Append: func(b []byte) []byte { return strictjson.AppendText(b, want) },
+		Append: func(b []byte) []byte { return strictjson.AppendText(b, known[0]) },
 	}}
 }
 
@@ -353,25 +351,13 @@ func (r *Reader) Values(axes ...*tables.Axis) Values {
 
 // Cell reads one value, a number or a null, and appends it.
 func (r *Reader) Cell(dst *[]float64) {
-	at := r.Mark()
-	if r.Null() {
-		r.null(at)
-		*dst = append(*dst, math.NaN())
-		return
+	at, v := r.Mark(), math.NaN()
+	if !r.Null() {
+		v, _ = r.Number()
+	} else if !r.Empty {
+		r.Fault(at, "", "found null, want a number: only cell averages have empty cells")
 	}
-	v, _ := r.Number()
 	*dst = append(*dst, v)
-}
-
-// null takes in a null among values: an empty cell where there may be one, else
-// a fault. In a document that is known only once its format was read, which may
-// stand last.
-func (r *Reader) null(at int) {
-	if r.EmptyCell != nil {
-		r.EmptyCell(at)
-		return
-	}
-	r.FaultAt(at, r.Path(), "found null, want a number")
 }
 
 // Shape fits values to their axes, recording what does not fit; below is the

@@ -280,13 +280,7 @@ func Decimals(values []float64, resolution float64) string {
 			continue
 		}
 		largest = max(largest, math.Abs(v))
-		text := tables.FormatValue(v)
-		if i := strings.IndexByte(text, '.'); i >= 0 {
-			most = max(most, len(text)-i-1)
-		}
-		if strings.ContainsAny(text, "eE") {
-			most = 99
-		}
+		most = max(most, tables.Decimals(v))
 	}
 	if most > 6 || largest >= 1e12 {
 		if largest >= 1e9 || largest < 1e-3 {
