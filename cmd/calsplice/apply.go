@@ -14,18 +14,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func applyFlags() []cli.Flag {
-	return []cli.Flag{
-		outFlag("`FILE`: the changed calibration: .json .csv .xlsx"), formatFlag(),
-		&cli.BoolFlag{Name: "reverse", Aliases: []string{"R"}, Usage: "undo the change set"},
-		&cli.BoolFlag{Name: "three-way", Usage: "with -R: undo by a merge where later edits stand in the way"},
-		manyFlag("table", "`GLOB`: only edits of tables with such an id; may be repeated"),
-		manyFlag("at", "`TABLE:R,C`: only edits of these cells, from 0; R-R,C-C for a block; may be repeated"),
-		&cli.BoolFlag{Name: "beyond-limits", Usage: "write values beyond their table's limits too"},
-		&cli.BoolFlag{Name: "check", Usage: "write nothing; exit 0 where the change set would apply, 2 where not"},
-	}
-}
-
 func apply(c *cli.Context) error {
 	in := reading(c)
 	path, out := in.arg(0), c.String("o")

@@ -13,25 +13,10 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
-	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
-
-func cellsFlags() []cli.Flag {
-	return append([]cli.Flag{
-		manyFlag("value", "`CHANNEL[,…]`: what to average; may be repeated"),
-		&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: a table whose axes to use (default: the one with role spark.advance)"},
-		&cli.StringFlag{Name: "x", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the columns"},
-		&cli.StringFlag{Name: "y", Usage: "`'CHANNEL [UNIT]: V,V,…'`: breakpoints of the rows"},
-		&cli.StringFlag{Name: "where", Usage: "`EXPRESSION`: use only samples for which it is true, such as 'coolant >= 70 && gear == 3'"},
-		&cli.BoolFlag{Name: "combine", Usage: "join cell averages"},
-		&cli.BoolFlag{Name: "surface", Usage: "also fit a smooth surface to all samples, with its errors"},
-		&cli.StringFlag{Name: "show", Value: "mean", Usage: "`STATISTIC`: the one to print: " + strings.Join(tally.Statistics, ", ") + ", interval, surface or surface_se"},
-		outFlag("`FILE`: the cells: .json .csv .xlsx, or a page: .html"), formatFlag(), jsonFlag(), colorFlag(),
-	}, append(filterFlags(), logFlags()...)...)
-}
 
 func average(c *cli.Context) error {
 	if !c.IsSet("value") && c.String("axes") != "" && !c.Bool("combine") {

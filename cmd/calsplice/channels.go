@@ -9,11 +9,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func channelsFlags() []cli.Flag {
-	return append([]cli.Flag{jsonFlag(), colorFlag(),
-		&cli.StringFlag{Name: "save", Usage: "`PROFILE.json`: keep how the log is read, for --log-profile"}}, logFlags()...)
-}
-
 func channels(c *cli.Context) error {
 	limitMemory(streaming)
 	in := reading(c)

@@ -15,10 +15,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func checkFlags() []cli.Flag {
-	return []cli.Flag{jsonFlag(), colorFlag()}
-}
-
 // checked is what was found in one file, as --json spells it.
 type checked struct {
 	File     string    `json:"file"`

@@ -7,54 +7,43 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/merge/propose"
 )
 
-// commands lists every command in the order of the work; a file of its name has its
-// flags and its work.
+// commands lists every command in the order of the work; what each takes stands in
+// help.txt.
 func commands() []*cli.Command {
-	complete := command("complete", "FLAG [WORD...]", "list what may stand for a flag, by the files on the line; completion asks it", nil, complete)
+	complete := command("complete", complete)
 	complete.Hidden = true
 	return withChecks([]*cli.Command{
-		command("new", "OUT", "begin a calibration: a form to fill in, as a workbook, CSV or JSON", newFlags(), newForm),
-		command("check", "FILE...", "check that a file is valid and its values plausible", checkFlags(), check),
-		command("show", "FILE", "print tables, shaded by size, or draw them", showFlags(), show),
-		command("convert", "IN", "convert a file to another format, or a table to other units", convertFlags(), convert),
-		command("take", "GRID", "make a table from a copied grid of numbers", takeFlags(), take),
-		command("give", "CAL", "print a table as a plain grid, to paste elsewhere", giveFlags(), give),
-		command("set", "CAL [KEY=VALUE...]", "set facts of a calibration, its engine and its tables", setFlags(), set),
-		command("diff", "OLD NEW", "compare two calibrations, two drives, or their cells", diffFlags(), diff),
-		command("apply", "CAL CHANGES", "apply a change set, all edits or none", applyFlags(), apply),
-		command("merge", "BASE OURS THEIRS", "merge two edited calibrations", mergeFlags(), mergeThree),
-		command("resolve", "MERGED [CONFLICTS]", "resolve conflicts of a merge", resolveFlags(), resolve),
-		command("rescale", "CAL", "put a table onto other axes", rescaleFlags(), rescale),
-		command("transfer", "DONOR RECIPIENT", "move injector data from a donor into a calibration", transferFlags(), runTransfer),
-		command("report", "FOUND NOW", "write the whole job on one page, for the customer and the file", reportFlags(), report),
-		command("channels", "LOG", "list the channels of a drive log, and its faults", channelsFlags(), channels),
-		command("cells", "LOG...", "average drive logs by cell", cellsFlags(), average),
-		command("events", "LOG", "list each event of a channel, such as knock", eventsFlags(), events),
-		command("trace", "LOG", "draw channels over time", traceFlags(), trace),
-		group("propose", "fuel|spark", "propose small, bounded corrections with their evidence",
-			command("fuel", "CAL LOG|CELLS...", "propose corrections of flow or air from fuel trims", fuelFlags(), proposal(propose.Fuel)),
-			command("spark", "CAL LOG|CELLS...", "propose less advance where the engine knocks persistently", sparkFlags(), proposal(propose.Spark))),
-		command("explain", "CAL LOG...", "say which cause fits the fuel trims and the knock retard of a drive", explainFlags(), explain),
-		group("git", "", "make git compare and merge calibrations cell by cell", gitCommands()...),
-		command("schema", "[NAME]", "print the JSON Schemas of the formats", nil, printSchema),
-		command("completion", "SHELL", "print completion for bash, zsh, fish or powershell", nil, completion),
-		complete,
-		command("version", "", "print the version of this program", versionFlags(), version),
-		command("help", "[COMMAND...|TOPIC]", "help on a command or a topic", nil, help),
-		command("demo", "", "run the whole job on an invented engine", demoFlags(), runDemo),
+		command("new", newForm), command("check", check), command("show", show), command("convert", convert), command("take", take),
+		command("give", give), command("set", set),
+		command("diff", diff), command("apply", apply), command("merge", mergeThree), command("resolve", resolve),
+		command("rescale", rescale), command("transfer", runTransfer), command("report", report),
+		command("channels", channels), command("cells", average), command("events", events), command("trace", trace),
+		group("propose", command("propose fuel", proposal(propose.Fuel)), command("propose spark", proposal(propose.Spark))),
+		command("explain", explain),
+		group("git", command("git install", gitInstall), command("git remove", gitRemove), command("git doctor", gitDoctor),
+			command("git textconv", gitTextconv), command("git pre-commit", gitPreCommit), command("git merge-driver", gitMerge), command("git merge-tool", gitTool)),
+		command("schema", printSchema), command("completion", completion), complete, command("version", version), command("help", help),
+		command("demo", runDemo),
 	})
 }
 
-func command(name, arguments, usage string, flags []cli.Flag, do cli.ActionFunc) *cli.Command {
-	return &cli.Command{Name: name, ArgsUsage: arguments, Usage: usage, Flags: flags, Action: do}
+// command is what help.txt has under a name, and what it does.
+func command(name string, do cli.ActionFunc) *cli.Command {
+	s := manual.Of(name)
+	c := &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do}
+	for _, d := range s.Flags() {
+		c.Flags = append(c.Flags, flagOf(c.Name, d))
+	}
+	return c
 }
 
 // group is a command that has others.
-func group(name, arguments, usage string, list ...*cli.Command) *cli.Command {
-	g := command(name, arguments, usage, nil, func(c *cli.Context) error {
+func group(name string, list ...*cli.Command) *cli.Command {
+	g := command(name, func(c *cli.Context) error {
 		if c.NArg() > 0 {
 			return unknownCommand("calsplice "+name, c.Args().First(), list)
 		}

@@ -12,15 +12,6 @@ import (
 	"calsplice/tables/tableunit"
 )
 
-func convertFlags() []cli.Flag {
-	return []cli.Flag{
-		outFlag("`FILE`: the converted file: .json .csv .xlsx"),
-		formatFlag(),
-		&cli.BoolFlag{Name: "long", Usage: "CSV with a row a cell, for data tools"},
-		manyFlag("unit", "`TABLE=UNIT`: convert a table; TABLE.x=UNIT or TABLE.y=UNIT an axis"),
-	}
-}
-
 func convert(c *cli.Context) error {
 	in, path, out := reading(c), c.Args().First(), c.String("o")
 	in.check(needs(c, "o"))

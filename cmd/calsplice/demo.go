@@ -26,10 +26,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func demoFlags() []cli.Flag {
-	return []cli.Flag{&cli.StringFlag{Name: "o", Aliases: []string{"out"}, Value: "calsplice-demo", Usage: "`FOLDER`: made where there is none; files of the demo's names that differ are not replaced"}}
-}
-
 // story is the demo under way. Steps run inside its folder, so that no result
 // names a path.
 type story struct {

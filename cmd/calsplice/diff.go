@@ -15,20 +15,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func diffFlags() []cli.Flag {
-	return []cli.Flag{
-		manyFlag("table", "`GLOB`: compare only tables with such an id; may be repeated"),
-		manyFlag("abs-tol", "`[TABLE=]V`: hide differences of cells up to this (default: half the resolution)"),
-		manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
-		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print nothing, only set the exit status"},
-		&cli.BoolFlag{Name: "stat", Usage: "print a line a table"},
-		&cli.BoolFlag{Name: "name-only", Usage: "print the ids of the tables that differ"},
-		&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: compare two drive logs on these axes (default: of the table with role spark.advance)"},
-		profileFlag(), jsonFlag(), colorFlag(),
-		outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page to decide on: .html"), formatFlag(),
-	}
-}
-
 func diff(c *cli.Context) error {
 	if c.String("axes") != "" {
 		return diffLogs(c)

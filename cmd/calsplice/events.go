@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"strings"
 
@@ -17,15 +16,6 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 )
-
-func eventsFlags() []cli.Flag {
-	return append([]cli.Flag{
-		numberFlag(&cli.Float64Flag{Name: "above", Usage: "`V`: the threshold, in the channel's own unit"}, "a threshold", func(v float64) bool { return !math.IsNaN(v) }),
-		&cli.StringFlag{Name: "axes", Usage: "`CAL[:TABLE]`: give each event its cell on this table's axes (default: the spark table)"},
-		&cli.BoolFlag{Name: "no-lifts", Usage: "leave out events after a throttle lift"},
-		resultFlag("the result"), jsonFlag(), colorFlag(),
-	}, lookFlags("`CHANNEL`: the one to look at (default: knock_retard)")...)
-}
 
 func events(c *cli.Context) error {
 	in, channel := reading(c), "knock_retard"

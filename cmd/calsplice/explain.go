@@ -16,15 +16,6 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-// railFlag is a gauge's reading for explain and propose fuel.
-func railFlag() cli.Flag {
-	return &cli.Float64Flag{Name: "rail-pressure", Usage: "`KPA`: what a gauge at the rail reads, relative to what the calibration's rail_pressure is relative to", DefaultText: "the log's, else the calibration's"}
-}
-
-func explainFlags() []cli.Flag {
-	return append([]cli.Flag{resultFlag("the result"), jsonFlag(), colorFlag(), railFlag()}, logFlags()...)
-}
-
 func explain(c *cli.Context) error {
 	in := reading(c)
 	cal := in.doc(in.arg(0))

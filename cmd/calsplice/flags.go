@@ -6,48 +6,83 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
-// The flags that many commands share.
-
-// outFlag is -o; of a command that writes only some formats, their extensions.
-func outFlag(usage string, only ...string) cli.Flag {
-	f := &cli.StringFlag{Name: "o", Aliases: []string{"out"}, Usage: usage}
-	if only != nil {
-		f.Action = func(c *cli.Context, out string) error {
-			if slices.Contains(only, extension(out)) {
-				return nil
-			}
-			return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", c.Command.Name, alternatives(only))}
-		}
+// flagOf is a flag of a command as help.txt declares it, which checks its value.
+func flagOf(command string, d manual.Declared) cli.Flag {
+	name, aliases, usage := d.Names[0], d.Names[1:], d.Words()
+	valid, isNumber := numbers[name]
+	switch {
+	case d.Value == "":
+		return &cli.BoolFlag{Name: name, Aliases: aliases, Usage: usage, Category: d.Topic}
+	case d.Many:
+		return &cli.GenericFlag{Name: name, Aliases: aliases, Usage: usage, Category: d.Topic, Value: &manyValue{}}
+	case slices.Contains(counts, name):
+		n, _ := strconv.Atoi(d.Default)
+		return &cli.IntFlag{Name: name, Usage: usage, Value: n}
+	case isNumber:
+		usage, otherwise, _ := strings.Cut(strings.TrimSuffix(usage, ")"), " (default: ")
+		f := &cli.Float64Flag{Name: name, Usage: usage, Category: d.Topic, DefaultText: otherwise, Action: func(_ *cli.Context, v float64) error { return valid.check(name, v) }}
+		f.Value, _ = strconv.ParseFloat(d.Default, 64)
+		return f
 	}
-	return f
-}
-
-// resultFlag is -o of a command whose result is a page or JSON.
-func resultFlag(what string) cli.Flag {
-	return outFlag("`FILE`: "+what+": .html or .json", ".html", ".json")
-}
-
-// numberFlag refuses what a number cannot be; wanted says in words what it can.
-func numberFlag(f *cli.Float64Flag, wanted string, can func(v float64) bool) cli.Flag {
-	f.Action = func(_ *cli.Context, v float64) error {
-		if can(v) {
+	f := &cli.StringFlag{Name: name, Aliases: aliases, Usage: usage, Category: d.Topic, Value: d.Default}
+	switch name {
+	case "format":
+		f.Action = checkFormat
+	case "o":
+		f.Action = func(c *cli.Context, out string) error {
+			if only := outputs[command]; only != nil && !slices.Contains(only, extension(out)) {
+				return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", command, alternatives(only))}
+			}
 			return nil
 		}
-		return fmt.Errorf("--%s is %v, want %s", f.Name, v, wanted)
 	}
 	return f
 }
 
-func positive(f *cli.Float64Flag) cli.Flag {
-	return numberFlag(f, "a number above 0", func(v float64) bool { return v > 0 && v < 1e9 })
+// outputs are the extensions of -o, of the commands that write no documents.
+var outputs = map[string][]string{"give": {".csv", ".tsv", ".txt", ""}, "report": {".html", ".json"},
+	"events": {".html", ".json"}, "explain": {".html", ".json"}, "trace": {".html", ".svg", ".png"}}
+
+// counts are the flags that are whole numbers.
+var counts = []string{"min-count", "min-visits"}
+
+// number says what the number of a flag can be, and in words.
+type number struct {
+	wanted string
+	can    func(v float64) bool
+}
+
+func (n number) check(flag string, v float64) error {
+	if n.can(v) {
+		return nil
+	}
+	return fmt.Errorf("--%s is %v, want %s", flag, v, n.wanted)
+}
+
+var (
+	anyNumber = number{"a number", func(v float64) bool { return !math.IsNaN(v) }}
+	positive  = number{"a number above 0", func(v float64) bool { return v > 0 && v < 1e9 }}
+	fromZero  = func(v float64) bool { return v >= 0 && finite(v) }
+)
+
+// numbers are the flags that are numbers.
+var numbers = map[string]number{
+	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "rail-pressure": anyNumber,
+	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
+	"trim-limit":    {"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }},
+	"rated-density": positive, "donor-density": positive, "density": positive, "barometer": positive, "pressure": positive, "voltage": positive,
+	"idle-fuel": positive, "air-mass": positive, "speed": positive, "lambda": positive, "bsfc": positive,
+	"duty-limit": {"a number above 0 and no more than 100 %", func(v float64) bool { return v > 0 && v <= 100 }},
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
@@ -62,18 +97,6 @@ func needs(c *cli.Context, names ...string) error {
 		}
 	}
 	return nil
-}
-
-func jsonFlag() cli.Flag {
-	return &cli.BoolFlag{Name: "json", Usage: "print JSON, for programs"}
-}
-
-func colorFlag() cli.Flag {
-	return &cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN`: auto, always or never"}
-}
-
-func formatFlag() cli.Flag {
-	return &cli.StringFlag{Name: "format", Usage: "`FORMAT`: json, csv or xlsx, for -o -", Action: checkFormat}
 }
 
 // checkFormat refuses a --format that the name of the output contradicts, or
@@ -112,3 +135,18 @@ func printCautions(c *cli.Context, lines ...string) {
 // extension is the lower-case extension of -o, with its dot; "" where there is
 // none.
 func extension(out string) string { return strings.ToLower(filepath.Ext(out)) }
+
+// manyValue collects a flag that may be given several times. The command
+// library's own list would cut its values at commas.
+type manyValue struct{ list []string }
+
+func (m *manyValue) Set(s string) error { m.list = append(m.list, s); return nil }
+func (m *manyValue) String() string     { return strings.Join(m.list, " ") }
+
+// many are the values of such a flag.
+func many(c *cli.Context, name string) []string {
+	if m, ok := c.Generic(name).(*manyValue); ok && m != nil {
+		return m.list
+	}
+	return nil
+}

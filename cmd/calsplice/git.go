@@ -10,22 +10,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func gitCommands() []*cli.Command {
-	global := &cli.BoolFlag{Name: "global", Usage: "for all repositories of this user, rather than this clone"}
-	cache := &cli.BoolFlag{Name: "cache", Usage: "let git keep what it has shown of each version, in notes: a quicker git log -p"}
-	pattern := manyFlag("pattern", "`GLOB`: files to name in .gitattributes (default: *.json, *.csv and *.xlsx); may be repeated")
-	virtual := &cli.BoolFlag{Name: "virtual", Usage: "for a base that git makes up of several"}
-	return []*cli.Command{
-		command("install", "", "add the drivers to git's configuration, files to .gitattributes, and a hook", []cli.Flag{global, cache, pattern}, gitInstall),
-		command("remove", "", "remove what install added", []cli.Flag{global}, gitRemove),
-		command("doctor", "", "list what this clone lacks and which conflicts are open; exit 1 where there is either", nil, gitDoctor),
-		command("textconv", "FILE", "print a calibration with one line per cell, for git diff", nil, gitTextconv),
-		command("pre-commit", "", "refuse a commit while conflicts are open; the hook calls it", nil, gitPreCommit),
-		command("merge-driver", "%O %A %B %L %P", "merge three files that git hands over", []cli.Flag{virtual}, gitMerge),
-		command("merge-tool", "BASE LOCAL REMOTE MERGED", "ask about each conflict of a merged file", nil, gitTool),
-	}
-}
-
 func gitInstall(c *cli.Context) error {
 	patterns := many(c, "pattern")
 	if len(patterns) == 0 {

@@ -11,16 +11,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func giveFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
-		&cli.BoolFlag{Name: "tsv", Usage: "tabs between cells instead of commas"},
-		&cli.StringFlag{Name: "decimal", Value: ".", Usage: "`MARK`: the decimal mark, . or ,; with a comma, semicolons stand between cells"},
-		&cli.BoolFlag{Name: "values-only", Usage: "without the breakpoints"},
-		outFlag("`FILE`: the grid: .csv, .tsv or .txt", ".csv", ".tsv", ".txt", ""),
-	}
-}
-
 func give(c *cli.Context) error {
 	in, out := reading(c), cmp.Or(c.String("o"), "-")
 	dress := grid.Dress{Comma: ',', Decimal: c.String("decimal")[0], ValuesOnly: c.Bool("values-only")}

@@ -111,14 +111,8 @@ func unknownFlag(c *cli.Context, err error) error {
 
 // topics are the pages of help that no single command is about.
 func topics() []manual.Topic {
-	return []manual.Topic{
-		{Name: "files", Usage: "which files are read and written"},
-		{Name: "clipboard", Usage: "how a table is pasted in and copied out"},
-		{Name: "logs", Usage: "how a drive log is read", Category: logCategory, Flags: logFlags()},
-		{Name: "roles", Usage: "what a table may mean", List: rolesHelp()},
-		{Name: "units", Usage: "the units that are converted", List: unitsHelp()},
-		{Name: "cautions", Usage: "what to be careful of", List: strings.Join(caution.Standing, "\n\n")},
-	}
+	return []manual.Topic{{Name: "files"}, {Name: "clipboard"}, {Name: "logs"}, {Name: "roles", List: rolesHelp()}, {Name: "units", List: unitsHelp()},
+		{Name: "cautions", List: strings.Join(caution.Standing, "\n\n")}}
 }
 
 func rolesHelp() string {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -15,7 +16,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/manual"
+	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/merge/conflictfile"
+	"calsplice/merge/propose"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -58,7 +62,7 @@ func TestClipboard(t *testing.T) {
 	dir := t.TempDir()
 	exampleFiles(t, dir)
 	tried := map[string]int{}
-	for line := range strings.Lines(strings.ReplaceAll(manual.Text("clipboard"), "\\\n", "")) {
+	for line := range strings.Lines(strings.ReplaceAll(manual.Of("clipboard").Text, "\\\n", "")) {
 		_, rest, ok := strings.Cut(line, "calsplice ")
 		if !ok {
 			continue
@@ -194,7 +198,7 @@ func examples(path string, list []*cli.Command) []example {
 			continue
 		}
 		e := example{command: path + c.Name}
-		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(manual.Text(e.command), "")
+		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(manual.Of(e.command).Text, "")
 		for line := range strings.Lines(text) {
 			if rest, ok := strings.CutPrefix(strings.TrimSpace(line), "calsplice "); ok {
 				rest, _, _ = strings.Cut(rest, " > ")
@@ -305,28 +309,83 @@ func other(t *testing.T, from, to string) {
 	}
 }
 
-// TestHelpTexts: help.txt has a text for every command and topic, and no other.
+// TestHelpTexts: help.txt has a section for every command and topic, and no other.
 func TestHelpTexts(t *testing.T) {
 	text, err := os.ReadFile("manual/help.txt")
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := map[string]bool{"cautions": true} // which has its sentences from elsewhere
+	known := []string{"filters", "shared"}
 	for _, p := range topics() {
-		known[p.Name] = true
-		if manual.Text(p.Name)+p.List == "" {
-			t.Errorf("nothing is said on the topic %s", p.Name)
-		}
+		known = append(known, p.Name)
 	}
 	for _, c := range commands() {
-		known[c.Name] = true
+		known = append(known, c.Name)
 		for _, s := range c.Subcommands {
-			known[c.Name+" "+s.Name] = true
+			known = append(known, c.Name+" "+s.Name)
 		}
 	}
-	for _, m := range regexp.MustCompile(`(?m)^= (.*)$`).FindAllStringSubmatch(string(text), -1) {
-		if !known[m[1]] {
-			t.Errorf("help.txt has a text for %q, which is no command and no topic", m[1])
+	for _, name := range known {
+		if manual.Of(name).Usage == "" {
+			t.Errorf("help.txt has nothing on %s", name)
+		}
+	}
+	for _, m := range regexp.MustCompile(`(?m)^= ([a-z -]*)`).FindAllStringSubmatch(string(text), -1) {
+		if name := strings.TrimSpace(m[1]); !slices.Contains(known, name) {
+			t.Errorf("help.txt has a section %q, which is no command and no topic", name)
+		}
+	}
+}
+
+// TestDeclaredAsComputed: what help.txt says of defaults and of names that may be
+// given is what the packages have that compute with them.
+func TestDeclaredAsComputed(t *testing.T) {
+	flag := func(command, name string) manual.Declared {
+		list := manual.Of(command).Flags()
+		return list[slices.IndexFunc(list, func(d manual.Declared) bool { return d.Names[0] == name })]
+	}
+	for command, d := range map[string]propose.Options{"propose fuel": propose.Defaults(), "propose spark": propose.SparkDefaults()} {
+		for name, v := range map[string]float64{"bound": d.Bound, "min-count": float64(d.MinCount), "min-visits": float64(d.MinVisits)} {
+			if got := flag(command, name).Default; got != fmt.Sprint(v) {
+				t.Errorf("%s --%s is %s where it is not given, want %v", command, name, got, v)
+			}
+		}
+	}
+	for name, v := range map[string]float64{"gain": propose.Defaults().Gain, "dead-band": propose.Defaults().DeadBand} {
+		if got := flag("propose fuel", name).Default; got != fmt.Sprint(v) {
+			t.Errorf("--%s is %s where it is not given, want %v", name, got, v)
+		}
+	}
+	var filters []string
+	for _, f := range sift.Filters {
+		filters = append(filters, string(f))
+	}
+	for name, list := range map[string][]string{"show": tally.Statistics, "filter": filters} {
+		if usage, want := flag("cells", name).Usage, strings.Join(list, ", "); !strings.Contains(usage, want) {
+			t.Errorf("--%s: %s\nwant %s", name, usage, want)
+		}
+	}
+}
+
+// TestNumbers: a flag that is a number says what it cannot be.
+func TestNumbers(t *testing.T) {
+	for name, c := range map[string]struct {
+		good, bad float64
+		want      string
+	}{
+		"gain":       {-1, math.NaN(), "--gain is NaN, want a number"},
+		"above":      {math.Inf(1), math.NaN(), "--above is NaN, want a threshold"},
+		"warm-at":    {-40, math.Inf(1), "--warm-at is +Inf, want a temperature in degC"},
+		"within":     {0, -1, "--within is -1, want a number from 0"},
+		"density":    {0.7, 0, "--density is 0, want a number above 0"},
+		"duty-limit": {100, 101, "--duty-limit is 101, want a number above 0 and no more than 100 %"},
+		"trim-limit": {8, 0, "--trim-limit is 0, want the size in % at which the controller stops a trim"},
+	} {
+		if err := numbers[name].check(name, c.good); err != nil {
+			t.Errorf("%v: %v", c.good, err)
+		}
+		if err := numbers[name].check(name, c.bad); err == nil || err.Error() != c.want {
+			t.Errorf("%v: %v, want %s", c.bad, err, c.want)
 		}
 	}
 }

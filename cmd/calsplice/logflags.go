@@ -8,73 +8,35 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/urfave/cli/v2"
+
+	"calsplice/cmd/calsplice/manual"
+	"calsplice/interp/cells/sift"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
-
-	"github.com/urfave/cli/v2"
 )
-
-const logCategory = "override how the drive log is read"
 
 // logFlag is one way to say how a log is read: a flag, and a key of a profile.
 type logFlag struct {
-	name, usage string
-	pairs       string // what stands behind the = of a flag that may be given again; "" for others
+	name  string
+	pairs string // what stands behind the = of a flag that may be given again; "" for others
 }
 
 // key is the flag's name in a profile.
 func (f logFlag) key() string { return strings.ReplaceAll(f.name, "-", "_") }
 
-// logRegistry lists all that can be said about a log.
-var logRegistry = []logFlag{
-	{"channel", "`NAME=HEADER`: read this channel from the column with that header; may be repeated", "HEADER"},
-	{"channel-unit", "`NAME=UNIT`: the log's unit for a channel; for a trim also factor, hundred or share", "UNIT"},
-	{"let", "`NAME=EXPRESSION`: a channel computed from others and from earlier ones", "EXPRESSION"},
-	{"max-age", "`SECONDS`: how long a reading is used (default: 2)", ""},
-	{"gauge-stoich", "`RATIO`: air/fuel ratio that a gauge shows at lambda 1 (default: 14.7)", ""},
-	{"encoding", "`NAME`: utf-8, utf-16le, utf-16be or latin-1", ""},
-	{"delimiter", "`CHARACTER`: the character between fields, or tab", ""},
-	{"decimal", "`MARK`: the decimal mark, . or ,", ""},
-	{"time-format", "`FORMAT`: s, ms, us, ns, min, h, days (of a spreadsheet), hh:mm:ss, mm:ss or iso", ""},
-	{"header-line", "`LINE`: the line of the header, counted from 1", ""},
-	{"units-row", "`YES|NO`: whether the line under the header holds units", ""},
-	{"form", "`FORM`: wide (one row per instant) or long (one row per reading)", ""},
-	{"held", "`YES|NO`: whether an empty cell of a wide log repeats the value above it", ""},
-	{"missing", "`MARK,…`: text that marks a missing value", ""},
-	{"gap", "`SECONDS`: a gap longer than this starts a new segment (default: 5 × the usual row interval, at least 2)", ""},
-	{"max-line", "`BYTES`: longest line that is read (default: 4194304)", ""},
-}
-
-// logFlags are the flags of every command that reads drive logs; what follows
-// from them is [logOptions].
-func logFlags() []cli.Flag {
-	list := make([]cli.Flag, len(logRegistry), len(logRegistry)+2)
-	for i, f := range logRegistry {
-		if f.pairs != "" {
-			list[i] = &cli.GenericFlag{Name: f.name, Usage: f.usage, Category: logCategory, Value: &manyValue{}}
-		} else {
-			list[i] = &cli.StringFlag{Name: f.name, Usage: f.usage, Category: logCategory}
+// logRegistry lists all that can be said about a log and kept in a profile.
+var logRegistry = sync.OnceValue(func() (list []logFlag) {
+	for _, d := range manual.Of("logs").Flags() {
+		_, pairs, _ := strings.Cut(d.Value, "=")
+		if name := d.Names[0]; name != "log-profile" && name != "channel-map" {
+			list = append(list, logFlag{name, pairs})
 		}
 	}
-	return append(list, profileFlag(),
-		&cli.StringFlag{Name: "channel-map", Usage: "`FILE`: such pairs, one per line; # begins a remark", Category: logCategory})
-}
-
-// profileFlag is all that commands have which read logs and have many flags of
-// their own.
-func profileFlag() cli.Flag {
-	return &cli.StringFlag{Name: "log-profile", Usage: "`PROFILE.json`: how the logger's files are read, as channels --save kept it", Category: logCategory}
-}
-
-// lookFlags are [logFlags] of a command whose --channel also names what to look
-// at: usage says so.
-func lookFlags(usage string) []cli.Flag {
-	list := logFlags()
-	list[0] = &cli.GenericFlag{Name: "channel", Value: &manyValue{}, Usage: usage + "; as NAME=HEADER, read channel NAME from the column with that header; may be repeated"}
 	return list
-}
+})
 
-// logOptions reads the flags of [logFlags], and the profile that they name.
+// logOptions reads the flags about drive logs, and the profile that they name.
 func logOptions(c *cli.Context) (drivelog.Options, error) {
 	o := drivelog.Options{Context: c.Context, Progress: progress(c)}
 	w, err := logWordsOf(c)
@@ -208,4 +170,24 @@ func printReading(c *cli.Context, name string, r *drivelog.Reading) {
 		lines = append(lines, name+": "+s)
 	}
 	printCautions(c, lines...)
+}
+
+func filterOptions(c *cli.Context) (sift.FilterOptions, error) {
+	o := sift.FilterOptions{Steady: c.Bool("steady")}
+	if c.IsSet("warm-at") {
+		warm := c.Float64("warm-at")
+		o.WarmAt = &warm
+	}
+	if c.IsSet("settle") {
+		settle := c.Float64("settle")
+		o.SettleTrim = &settle
+	}
+	in := reading(c)
+	for _, n := range in.list("filter") {
+		o.Use = append(o.Use, sift.Filter(n))
+	}
+	for _, n := range in.list("no-filter") {
+		o.Not = append(o.Not, sift.Filter(n))
+	}
+	return o, o.Validate()
 }

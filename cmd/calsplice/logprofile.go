@@ -36,7 +36,7 @@ type pair struct{ name, value string }
 // logWordsOf gathers the words of the flags and of the profile that they name.
 func logWordsOf(c *cli.Context) (*logWords, error) {
 	w := &logWords{profile: c.String("log-profile"), text: map[string]string{}, pairs: map[string][]pair{}, kept: map[string]bool{}}
-	for _, f := range logRegistry {
+	for _, f := range logRegistry() {
 		if f.pairs != "" {
 			w.typed(c, f)
 		} else if c.IsSet(f.name) && c.String(f.name) != "" {
@@ -111,7 +111,7 @@ func (w *logWords) number(flag string, least float64) (v float64, given bool) {
 func (w *logWords) read(data []byte) error {
 	r := strictjson.New(data, w.profile)
 	keys := strictjson.Keys{Known: []string{"format"}, Need: []string{"format"}}
-	for _, f := range logRegistry {
+	for _, f := range logRegistry() {
 		keys.Known = append(keys.Known, f.key())
 	}
 	before := map[string][]pair{}
@@ -123,7 +123,8 @@ func (w *logWords) read(data []byte) error {
 			}
 			return
 		}
-		f := logRegistry[slices.IndexFunc(logRegistry, func(f logFlag) bool { return f.key() == key })]
+		f := logFlag{name: strings.ReplaceAll(key, "_", "-")}
+		f = logRegistry()[slices.IndexFunc(logRegistry(), func(o logFlag) bool { return o.name == f.name })]
 		if f.pairs == "" {
 			w.keptText(r, f)
 			return
@@ -163,7 +164,7 @@ func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
 	}
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
 	o.Text("format", profileFormat)
-	for _, f := range logRegistry {
+	for _, f := range logRegistry() {
 		if text, ok := w.text[f.name]; ok {
 			o.Text(f.key(), text)
 		}

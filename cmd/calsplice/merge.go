@@ -14,17 +14,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func mergeFlags() []cli.Flag {
-	return []cli.Flag{
-		outFlag("`FILE`: the merged calibration: .json .csv .xlsx"), formatFlag(),
-		&cli.StringFlag{Name: "prefer", Usage: "`SIDE`: settle conflicts for ours or theirs"},
-		&cli.StringFlag{Name: "conflicts", Usage: "`FILE`: list conflicts there rather than beside the merged file"},
-		manyFlag("abs-tol", "`[TABLE=]V`: edits of a cell no further apart count as the same; exact without it"),
-		manyFlag("rel-tol", "`[TABLE=]V`: the same, as a share of the larger value: 0.01 for 1 %"),
-		jsonFlag(), colorFlag(),
-	}
-}
-
 func mergeThree(c *cli.Context) error {
 	in := reading(c)
 	in.check(needs(c, "o"))

@@ -13,13 +13,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func newFlags() []cli.Flag {
-	return []cli.Flag{
-		manyFlag("roles", "`ROLE,…`: which tables (default: every role but other)"),
-		&cli.StringFlag{Name: "name", Usage: "`TEXT`: the calibration's name"},
-	}
-}
-
 func newForm(c *cli.Context) error {
 	f := form.Form{Name: c.String("name")}
 	in := reading(c)

@@ -1,41 +1,24 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
+	"io"
+	"os"
 	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/view"
+	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
 	"calsplice/merge/propose"
+	"calsplice/tables"
+	"calsplice/tables/drivelog"
+	"calsplice/tables/tablefile"
 )
-
-func fuelFlags() []cli.Flag {
-	d := propose.Defaults()
-	return append(proposeFlags(d, "per cent of fuel"),
-		&cli.StringFlag{Name: "by", Value: "cells", Usage: "`HOW`: cells, or fit for flow and offset together"},
-		&cli.Float64Flag{Name: "gain", Value: d.Gain, Usage: "`SHARE`: how much of the evidence to correct in one pass"},
-		&cli.Float64Flag{Name: "dead-band", Value: d.DeadBand, Usage: "`PERCENT`: trim to leave alone, 0.78 at least"},
-		&cli.BoolFlag{Name: "only-visited", Usage: "leave a flow curve's breakpoints without evidence alone"},
-		railFlag(),
-		&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits even where the cause is not certain, or the table does not hold it"})
-}
-
-func sparkFlags() []cli.Flag {
-	return append(proposeFlags(propose.SparkDefaults(), "degrees of spark"),
-		&cli.BoolFlag{Name: "despite-cause", Usage: "propose edits although the cause is to be repaired"})
-}
-
-func proposeFlags(d propose.Options, bound string) []cli.Flag {
-	return append(logFlags(),
-		outFlag("`FILE`: the change set: .json .csv .xlsx .patch.json, or a page to decide on: .html"), formatFlag(), jsonFlag(), colorFlag(),
-		&cli.StringFlag{Name: "target", Usage: "`ID`: the table to correct"},
-		&cli.Float64Flag{Name: "bound", Value: d.Bound, Usage: "`N`: most that one pass changes, in " + bound},
-		&cli.IntFlag{Name: "min-count", Value: d.MinCount, Usage: "`N`: samples that a cell needs"},
-		&cli.IntFlag{Name: "min-visits", Value: d.MinVisits, Usage: "`N`: visits that a cell needs"})
-}
 
 // proposal reads the documents, makes the proposal, writes the change set and
 // reports.
@@ -62,4 +45,78 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) cli.Actio
 		return deliver(c, result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
 			write: func(out string) error { return changefile.Write(out, p.Changes, evidence.Cal, outputOrPage(c)) }})
 	}
+}
+
+// proposalInput reads a proposal's calibration and its evidence: drive logs, or
+// cell averages, told by their content.
+func (in *input) proposalInput() *propose.Input {
+	in.check(twiceStdout(in.Context))
+	cal := in.calibration(in.arg(0))
+	opt := in.logOptions()
+	files := in.files(in.Args().Tail())
+	if in.err != nil {
+		return nil
+	}
+	opt.Engine = cal.Engine()
+	p := &propose.Input{Context: in.Context.Context, Cal: cal, By: in.String("by"), Options: proposalOptions(in.Context)}
+	stdin := bufio.NewReader(in.App.Reader)
+	watchOverlaps(in.Context, &opt, files)
+	for i, path := range files {
+		if slices.Contains(files[:i], path) {
+			in.check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
+		}
+		in.evidence(p, path, stdin, opt)
+	}
+	in.refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
+	return p
+}
+
+// evidence adds a drive log, or reads cell averages.
+func (in *input) evidence(p *propose.Input, path string, stdin *bufio.Reader, opt drivelog.Options) {
+	if !in.isDocument(path, stdin) {
+		limitMemory(judging)
+		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
+		return
+	}
+	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.ReadWithCautions(path, stdin) })
+	if in.err == nil && doc.Kind() != tables.Cells {
+		in.check(&tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"})
+	}
+	p.Cells = append(p.Cells, doc)
+}
+
+func proposalOptions(c *cli.Context) propose.Options {
+	o := propose.Options{Target: c.String("target"), Gain: 1, Bound: c.Float64("bound"), MinCount: c.Int("min-count"), MinVisits: c.Int("min-visits"),
+		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band"), RailPressure: c.Float64("rail-pressure")}
+	if c.IsSet("gain") {
+		o.Gain = c.Float64("gain")
+	}
+	return o
+}
+
+func (in *input) isDocument(path string, stdin *bufio.Reader) bool {
+	return get(in, func() (bool, error) { return isDocument(path, stdin) })
+}
+
+// isDocument reports whether a file is one of this program's documents rather
+// than a drive log, by its first bytes, which stay to be read of standard
+// input.
+func isDocument(path string, stdin *bufio.Reader) (bool, error) {
+	const enough = 64
+	var head []byte
+	if path == "-" {
+		head, _ = stdin.Peek(enough)
+	} else {
+		f, err := os.Open(path)
+		if err != nil {
+			return false, tablefile.Plain(path, err)
+		}
+		defer f.Close()
+		head = make([]byte, enough)
+		n, _ := io.ReadFull(f, head)
+		head = head[:n]
+	}
+	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), " \t\r\n\"")
+	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) ||
+		bytes.HasPrefix(head, []byte("PK\x03\x04")), nil
 }

@@ -18,18 +18,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func reportFlags() []cli.Flag {
-	return []cli.Flag{
-		manyFlag("before", "`LOG`: a drive with FOUND; may be repeated"),
-		manyFlag("after", "`LOG`: a drive with NOW; may be repeated"),
-		&cli.StringFlag{Name: "customer", Usage: "`TEXT`: whom the report is for"},
-		manyFlag("note", "`TEXT`: something that was done; may be repeated"),
-		&cli.StringFlag{Name: "date", Usage: "`DATE`: of the report, as it is to be printed"},
-		railFlag(), profileFlag(),
-		resultFlag("the report"), jsonFlag(), colorFlag(),
-	}
-}
-
 // reportJSON is the report for programs.
 type reportJSON struct {
 	Customer string            `json:"customer"`

@@ -11,24 +11,6 @@ import (
 	"calsplice/tables"
 )
 
-func rescaleFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "table", Usage: "`ID`: the table"},
-		&cli.StringFlag{Name: "x", Usage: "`V,V,…`: new x breakpoints, in the axis's own unit"},
-		&cli.StringFlag{Name: "y", Usage: "`V,V,…`: new y breakpoints"},
-		manyFlag("points", "`AXIS=N`: x=N or y=N, place N breakpoints along that axis; may be given for both"),
-		&cli.StringFlag{Name: "visited", Usage: "`CELLS`: cell averages of a drive, for --points"},
-		&cli.StringFlag{Name: "like", Usage: "`CAL2[:ID]`: another table whose breakpoints to use"},
-		&cli.StringFlag{Name: "method", Value: "sample", Usage: "`HOW`: sample, the old surface at the new breakpoints; or fit, the nearest surface by least squares"},
-		&cli.StringFlag{Name: "outside", Value: "hold", Usage: "`HOW`: outside the old axes hold the edge value, extend its line, or refuse"},
-		numberFlag(&cli.Float64Flag{Name: "within", Usage: "`V`: largest loss that needs no suggestion", DefaultText: "the resolution, or 1 % of the table's span"},
-			"a number from 0", func(v float64) bool { return v >= 0 && finite(v) }),
-		outFlag("`FILE`: the whole calibration with the table rescaled"),
-		formatFlag(),
-		jsonFlag(), colorFlag(),
-	}
-}
-
 func rescale(c *cli.Context) error {
 	in := reading(c)
 	in.check(cmp.Or(needs(c, "table", "o"), twiceStdout(c)))

@@ -17,17 +17,6 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-func resolveFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "take", Usage: "`SIDE`: ours, theirs or base"},
-		&cli.StringFlag{Name: "value", Usage: "`V`: this value instead of any side's, held to the table's limits"},
-		&cli.StringFlag{Name: "decisions", Usage: "`FILE`: as decided on the page, or written to its schema"},
-		manyFlag("table", "`GLOB`: only conflicts of tables with such an id; may be repeated"),
-		manyFlag("at", "`TABLE:R,C`: only conflicts of these cells, as listed; R-R,C-C for a block; may be repeated"),
-		outFlag("`FILE`: the calibration: .json .csv .xlsx, or the page to decide on: .html"), formatFlag(), colorFlag(),
-	}
-}
-
 func resolve(c *cli.Context) error {
 	in, out, how := reading(c), c.String("o"), 0
 	for _, flag := range []string{"take", "value", "decisions"} {

@@ -15,14 +15,6 @@ import (
 	"calsplice/tables/unit"
 )
 
-func setFlags() []cli.Flag {
-	return []cli.Flag{
-		manyFlag("remove", "`TABLE`: remove the table of that id; may be repeated"),
-		&cli.BoolFlag{Name: "changes", Usage: "write the change set, not the changed calibration"},
-		outFlag("`FILE`: the changed calibration, or the change set: .json .csv .xlsx"), formatFlag(),
-	}
-}
-
 func set(c *cli.Context) error {
 	in, path, out := reading(c), c.Args().First(), c.String("o")
 	doc := in.doc(path)

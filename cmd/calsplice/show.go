@@ -13,14 +13,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func showFlags() []cli.Flag {
-	return []cli.Flag{
-		manyFlag("table", "`GLOB`: only tables with such an id; may be repeated"),
-		&cli.BoolFlag{Name: "picture", Usage: "draw the tables: with -o NAME.png or NAME.svg"},
-		outFlag("`FILE`: a page: .html, the tables: .json .csv .xlsx, or a picture: .png .svg"), formatFlag(), jsonFlag(), colorFlag(),
-	}
-}
-
 func show(c *cli.Context) error {
 	in, out := reading(c), c.String("o")
 	doc, only := in.doc(in.arg(0)), in.selection()

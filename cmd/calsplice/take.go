@@ -13,24 +13,6 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func takeFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "id", Usage: "`ID`: the table"},
-		&cli.StringFlag{Name: "unit", Usage: "`UNIT`: of its values"},
-		&cli.StringFlag{Name: "role", Usage: "`ROLE`: what the table means, such as spark.advance: see calsplice help roles"},
-		&cli.StringFlag{Name: "title", Usage: "`TEXT`: the table's title"},
-		&cli.StringFlag{Name: "resolution", Usage: "`V`: the smallest step that the controller stores"},
-		&cli.StringFlag{Name: "limits", Usage: "`LOW,HIGH`: the smallest and the largest value that it may hold"},
-		&cli.StringFlag{Name: "x", Usage: "`'QUANTITY [UNIT]'`: of the columns, with ': 600,800,…' where the grid has values alone"},
-		&cli.StringFlag{Name: "y", Usage: "`'QUANTITY [UNIT]'`: of the rows"},
-		&cli.StringFlag{Name: "like", Usage: "`CAL:TABLE`: another table whose axes, unit and resolution to use"},
-		&cli.StringFlag{Name: "into", Usage: "`CAL`: the calibration to add the table to"},
-		&cli.StringFlag{Name: "decimal", Usage: "`MARK`: the decimal mark, '.' or ',', where the numbers do not tell"},
-		outFlag("`FILE`: the calibration (default: standard output)"),
-		formatFlag(),
-	}
-}
-
 func take(c *cli.Context) error {
 	in := reading(c)
 	order := in.order()

@@ -17,27 +17,17 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func traceFlags() []cli.Flag {
-	return append([]cli.Flag{
-		&cli.StringFlag{Name: "from", Usage: "`SECONDS`: begin here on the log's clock"},
-		&cli.StringFlag{Name: "to", Usage: "`SECONDS`: end here on the log's clock"},
-		&cli.StringFlag{Name: "above", Value: "0", Usage: "`DEGREES`: mark knock retard above this"},
-		outFlag("`FILE`: the picture: .html, .svg or .png", ".html", ".svg", ".png"),
-	}, lookFlags("`CHANNEL,…`: the ones to draw")...)
-}
-
 func trace(c *cli.Context) error {
 	in, names := reading(c), chosenChannels(c)
 	in.check(needs(c, "o"))
 	in.refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
-	from, to := in.number("from", math.Inf(-1), " of seconds"), in.number("to", math.Inf(1), " of seconds")
-	above := in.number("above", 0, "")
+	from, to := in.seconds("from", math.Inf(-1)), in.seconds("to", math.Inf(1))
 	log := in.log(in.logOptions())
 	if in.err != nil {
 		return in.err
 	}
 	defer log.Close()
-	drawn := newDrawing(names, above)
+	drawn := newDrawing(names, c.Float64("above"))
 	reading, err := log.Scan(c.Context, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
 		drawn.add(f, from, to)
 		return nil
@@ -52,14 +42,14 @@ func trace(c *cli.Context) error {
 	return drawn.write(c, c.String("o"), log.Name(), reading)
 }
 
-// number is the number of a flag, or what stands for none.
-func (in *input) number(flag string, otherwise float64, of string) float64 {
+// seconds is the time of a flag, or what stands for none.
+func (in *input) seconds(flag string, otherwise float64) float64 {
 	s := in.String(flag)
 	if s == "" {
 		return otherwise
 	}
 	v, err := strconv.ParseFloat(s, 64)
-	in.refuse(err != nil, "--%s %s is not a number%s", flag, tables.Quote(s), of)
+	in.refuse(err != nil, "--%s %s is not a number of seconds", flag, tables.Quote(s))
 	return v
 }
 

@@ -11,10 +11,6 @@ import (
 	"calsplice/cmd/calsplice/licences"
 )
 
-func versionFlags() []cli.Flag {
-	return []cli.Flag{&cli.BoolFlag{Name: "licences", Usage: "print the licences of all that the program is made from"}}
-}
-
 func version(c *cli.Context) error {
 	if c.Bool("licences") {
 		_, err := io.WriteString(c.App.Writer, licences.Notices)

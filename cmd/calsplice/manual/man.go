@@ -18,9 +18,9 @@ func (m *Manual) Man(w io.Writer, version string) error {
 	b.WriteString(".SH COMMANDS\n")
 	m.commands(&b, m.Name, m.Commands)
 	for _, t := range m.Topics {
-		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.Usage)))
+		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.usage())))
 		paragraphs(&b, t.text())
-		options(&b, t.Flags)
+		options(&b, t.flags())
 	}
 	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 trouble, 130 interrupted, 143 terminated.\n")
 	_, err := io.WriteString(w, b.String())
@@ -32,10 +32,10 @@ func (m *Manual) commands(b *strings.Builder, before string, list []*cli.Command
 		name := before + " " + c.Name
 		fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(strings.TrimPrefix(name, m.Name+" ")), escaped(upper(c.Usage)),
 			escaped(strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage)))
-		paragraphs(b, Text(strings.TrimPrefix(name, m.Name+" ")))
+		paragraphs(b, Of(strings.TrimPrefix(name, m.Name+" ")).Text)
 		for _, group := range categories(c.Flags) {
 			if t := m.explained(group.name); t != nil {
-				fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(t.Usage), strings.ToUpper(escaped(t.Name)))
+				fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(t.usage()), strings.ToUpper(escaped(t.Name)))
 				continue
 			}
 			options(b, group.flags)

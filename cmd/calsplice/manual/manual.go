@@ -6,7 +6,6 @@
 package manual
 
 import (
-	_ "embed"
 	"fmt"
 	"io"
 	"strings"
@@ -20,16 +19,6 @@ import (
 // width is the number of columns of help.
 const width = 100
 
-//go:embed help.txt
-var texts string
-
-// Text is what help.txt says of a command or a topic, under a line "= NAME".
-func Text(name string) string {
-	_, s, _ := strings.Cut("\n"+texts, "\n= "+name+"\n")
-	s, _, _ = strings.Cut(s, "\n= ")
-	return strings.Trim(s, "\n")
-}
-
 // Manual is what help is written from.
 type Manual struct {
 	Name, Usage string
@@ -38,14 +27,19 @@ type Manual struct {
 }
 
 // Topic is a page of help about something that several commands share. List stands
-// behind its text, Category names the flags that it explains, Flags are these.
-type Topic struct {
-	Name, Usage, List string
-	Category          string
-	Flags             []cli.Flag
-}
+// behind its text.
+type Topic struct{ Name, List string }
 
-func (t *Topic) text() string { return Text(t.Name) + t.List }
+func (t *Topic) text() string { return Of(t.Name).Text + t.List }
+
+func (t *Topic) usage() string { return Of(t.Name).Usage }
+
+func (t *Topic) flags() (list []cli.Flag) {
+	for _, d := range Of(t.Name).Flags() {
+		list = append(list, &cli.StringFlag{Name: d.Names[0], Usage: d.Words()})
+	}
+	return list
+}
 
 // Names lists the commands and topics that there is help for.
 func (m *Manual) Names() []string {
@@ -73,7 +67,7 @@ func (m *Manual) Overview(w io.Writer) {
 	p.Line("%s help TOPIC:\n", m.Name)
 	rows = nil
 	for _, t := range m.Topics {
-		rows = append(rows, [2]string{t.Name, t.Usage})
+		rows = append(rows, [2]string{t.Name, t.usage()})
 	}
 	columns(p, rows)
 }
@@ -83,7 +77,7 @@ func (m *Manual) Command(w io.Writer, name string, c *cli.Command) {
 	p := &text.Printer{W: w, Width: width}
 	p.Wrap("", name+": "+c.Usage)
 	p.Line("\n  %s\n", strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage))
-	prose(p, Text(strings.TrimPrefix(name, m.Name+" ")))
+	prose(p, Of(strings.TrimPrefix(name, m.Name+" ")).Text)
 	if len(c.Subcommands) > 0 {
 		var rows [][2]string
 		for _, s := range c.Subcommands {
@@ -108,7 +102,7 @@ func (m *Manual) Command(w io.Writer, name string, c *cli.Command) {
 	for _, t := range m.Topics {
 		if list := elsewhere[t.Name]; len(list) > 0 {
 			p.Line("")
-			p.Wrap("", fmt.Sprintf("%d more flags are about %s: %s help %s", len(list), t.Usage, m.Name, t.Name))
+			p.Wrap("", fmt.Sprintf("%d more flags are about %s: %s help %s", len(list), t.usage(), m.Name, t.Name))
 		}
 	}
 }
@@ -125,7 +119,7 @@ func flagsWord(c *cli.Command) string {
 
 func (m *Manual) explained(category string) *Topic {
 	for i := range m.Topics {
-		if t := &m.Topics[i]; category != "" && t.Category == category {
+		if t := &m.Topics[i]; category != "" && t.usage() == category {
 			return t
 		}
 	}
@@ -137,12 +131,12 @@ func (m *Manual) Topic(w io.Writer, name string) bool {
 	for _, t := range m.Topics {
 		if t.Name == name {
 			p := &text.Printer{W: w, Width: width}
-			p.Wrap("", t.Usage)
+			p.Wrap("", t.usage())
 			p.Line("")
 			prose(p, t.text())
-			if len(t.Flags) > 0 {
+			if list := t.flags(); list != nil {
 				p.Line("")
-				columns(p, rows(t.Flags))
+				columns(p, rows(list))
 			}
 			return true
 		}

@@ -1,0 +1,126 @@
+package manual
+
+import (
+	_ "embed"
+	"slices"
+	"strings"
+	"sync"
+)
+
+//go:embed help.txt
+var texts string
+
+// Section is what help.txt says of a command, of a topic, or of flags that several
+// commands share:
+//
+//	= NAME ARGUMENT...
+//	what it is for
+//	--flag, -f  what it does
+//	--flag VALUE  what it does; VALUE is what to type
+//	--flag VALUE:=DEFAULT  the same, with what stands where it is not given
+//	--flag VALUE+  one that may be given several times
+//	& NAME...  the flags of another section, or one that other commands have too
+//
+// and, behind a blank line, paragraphs and examples.
+type Section struct {
+	Arguments, Usage, Text string
+
+	lines []string
+}
+
+// Declared is a flag as help.txt has it.
+type Declared struct {
+	Names          []string // the first is the flag's own
+	Value, Default string
+	Many           bool
+	Usage          string
+	Topic          string // what the section is for whose flag it is; "" is the command's own
+}
+
+// Words are the usage with what to type before it, as [Flag] reads them.
+func (d *Declared) Words() string {
+	if d.Value == "" {
+		return d.Usage
+	}
+	return "`" + d.Value + "`: " + d.Usage
+}
+
+// sections are all of help.txt, by name.
+var sections = sync.OnceValue(func() map[string]*Section {
+	all := map[string]*Section{}
+	for part := range strings.SplitSeq("\n"+texts, "\n= ") {
+		head, rest, _ := strings.Cut(part, "\n")
+		usage, rest, _ := strings.Cut(rest, "\n")
+		flags, text, _ := strings.Cut("\n"+rest, "\n\n")
+		var name []string
+		words := strings.Fields(head)
+		for len(words) > 0 && strings.Trim(words[0], "abcdefghijklmnopqrstuvwxyz-") == "" {
+			name, words = append(name, words[0]), words[1:]
+		}
+		all[strings.Join(name, " ")] = &Section{strings.Join(words, " "), usage, strings.Trim(text, "\n"), strings.Split(strings.Trim(flags, "\n"), "\n")}
+	}
+	return all
+})
+
+// Of is the section of a command or topic; an empty one where there is none.
+func Of(name string) *Section {
+	if s := sections()[name]; s != nil {
+		return s
+	}
+	return &Section{}
+}
+
+// Flags are the section's, in its order. One that it says itself stands for one of
+// the same name that it takes over.
+func (s *Section) Flags() (list []Declared) {
+	add := func(d Declared) {
+		if !slices.ContainsFunc(list, func(o Declared) bool { return o.Names[0] == d.Names[0] }) {
+			list = append(list, d)
+		}
+	}
+	for _, line := range s.lines {
+		names, others := strings.CutPrefix(line, "& ")
+		switch {
+		case line == "":
+		case !others:
+			add(declared(line))
+		default:
+			for name := range strings.FieldsSeq(names) {
+				for _, d := range taken(name) {
+					add(d)
+				}
+			}
+		}
+	}
+	return list
+}
+
+// taken are the flags that a name behind "&" stands for.
+func taken(name string) []Declared {
+	if s := sections()[name]; s != nil {
+		return s.as(s.Usage)
+	}
+	one := func(d Declared) bool { return d.Names[0] != name }
+	logs := Of("logs")
+	return append(slices.DeleteFunc(Of("shared").Flags(), one), slices.DeleteFunc(logs.as(logs.Usage), one)...)
+}
+
+func (s *Section) as(topic string) []Declared {
+	list := s.Flags()
+	for i := range list {
+		list[i].Topic = topic
+	}
+	return list
+}
+
+func declared(line string) (d Declared) {
+	left, usage, _ := strings.Cut(line, "  ")
+	d.Usage = usage
+	for n := range strings.SplitSeq(left, ", -") {
+		n, d.Value, _ = strings.Cut(n, " ")
+		d.Names = append(d.Names, strings.TrimLeft(n, "-"))
+	}
+	d.Value, d.Default, _ = strings.Cut(d.Value, ":=")
+	d.Value, d.Many = strings.CutSuffix(d.Value, "+")
+	return d
+}
