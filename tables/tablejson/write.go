@@ -231,7 +231,11 @@ func appendPart(b []byte, p tables.Part, indent int) []byte {
 		}
 		return append(o.B, '}')
 	case *[]tables.ExtraKey: // what cell averages carry, a key a line
-		o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+		size := 0
+		for _, k := range *at {
+			size += len(k.Key) + len(k.Value) + 16
+		}
+		o := Object{B: append(slices.Grow(b, size), "{\n"...), Indent: indent + 2} // megabytes, which need not be copied
 		o.Extras(*at)
 		return append(spaces(append(o.B, '\n'), indent), '}')
 	case *tables.Kept:
