@@ -29,14 +29,12 @@ type Aligner struct {
 	trues     []bool
 }
 
-// input is one column as of the batch's instants: the batch's own cells where
-// each is a reading, else a copy.
+// input is one column as of the batch's instants, in the batch's own cells.
 type input struct {
 	Value          []float64
 	Fresh          []bool
 	latest, readAt float64
-	ourValue       []float64
-	ourFresh       []bool
+	ours           []bool
 }
 
 // NewAligner aligns so many inputs; it counts what is wrong with the clock.
@@ -89,7 +87,8 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 	a.prev, a.day, a.stretch = prev, day, stretch
 }
 
-// Fill brings input k up to date through a batch.
+// Fill brings input k up to date through a batch, and puts into cells without a reading
+// what stands there.
 func (a *Aligner) Fill(k int, raw []float64, full bool) {
 	in, n := &a.Inputs[k], len(raw)
 	// Most columns of most logs hold a reading in each row: they are used as they are.
@@ -101,10 +100,9 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 		in.latest, in.readAt = raw[n-1], a.Time[n-1]
 		return
 	}
-	in.ourValue, in.ourFresh = Resize(in.ourValue, n), Resize(in.ourFresh, n)
-	in.Value, in.Fresh = in.ourValue, in.ourFresh
-	value, fresh := in.Value, in.Fresh
-	copy(value, raw)
+	in.ours = Resize(in.ours, n)
+	in.Value, in.Fresh = raw, in.ours
+	fresh := in.Fresh
 	latest, at, next, behind := in.latest, in.readAt, 0, 0
 	for i, v := range raw {
 		if fresh[i] = v == v; v == v {
@@ -124,11 +122,11 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 		switch {
 		case a.Held:
 			fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
-			value[i] = latest
+			raw[i] = latest
 		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
-			value[i] = latest
+			raw[i] = latest
 		default:
-			value[i] = dialect.NoReading
+			raw[i] = dialect.NoReading
 		}
 	}
 	if behind < n {
