@@ -2,6 +2,7 @@ package rows
 
 import (
 	"bytes"
+	"encoding/binary"
 	"math/bits"
 
 	"calsplice/tables/drivelog/dialect"
@@ -105,11 +106,11 @@ func (p *rowParser) findRegular(b *Batch) {
 		rows := min(lines-first, together)
 		for k := range p.slots {
 			at := p.slots[k].col.Index
-			cells := b.found[k].cell[:rows]
-			i := first*p.width + at
+			cells, i, step := b.found[k].cell[:rows], uint(2*(first*p.width+at)), uint(2*p.width)
 			for r := range cells {
-				cells[r] = b.ends.pair(i)
-				i += p.width
+				i &= 1<<15 - 1 // as it is
+				cells[r] = binary.LittleEndian.Uint32(b.ends.places[i : i+4])
+				i += step
 			}
 			if at < p.width-1 {
 				continue
@@ -129,12 +130,10 @@ func (p *rowParser) findRegular(b *Batch) {
 // count counts rows whose cells are found, one a line.
 func (p *rowParser) count(rows int, b *Batch) {
 	b.need(rows)
-	for range rows {
-		b.Line[b.N] = int32(b.lines)
-		b.N++
-		b.lines++
+	for i := range b.Line[b.N : b.N+rows] {
+		b.Line[b.N+i] = int32(b.lines + i)
 	}
-	b.rows += rows
+	b.N, b.lines, b.rows = b.N+rows, b.lines+rows, b.rows+rows
 }
 
 // findLine finds the cells that are wanted of one line, which has so many fields from
@@ -211,7 +210,9 @@ func (p *rowParser) findQuoted(line []byte, b *Batch) bool {
 // log's first.
 func (p *rowParser) readFound(b *Batch) {
 	first, rows := b.N-b.rows, b.rows
-	b.rows = 0
+	if b.rows = 0; rows == 0 {
+		return
+	}
 	any := uint64(0) // rows with an odd cell
 	for k := range p.slots {
 		s, f := &p.slots[k], &b.found[k]

@@ -44,21 +44,21 @@ func newShape(decimals int, mark byte) shape {
 }
 
 // numbers reads the numbers in cells, and marks those that are empty, or odd: no plain
-// number. A cell is the places of the end before it and of its own, as in [ends].
+// number. A cell is the places of the end before it and of its own, as in [ends]. The
+// first one tells how long they are as a rule, as in a clock's column.
 func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd uint64) {
-	for rest := s.short(text, cells, out); rest != 0; rest &= rest - 1 {
+	read := s.short
+	if from, to := bounds(cells[0]); to-from > 8 {
+		read = s.long
+	}
+	for rest := read(text, cells, out); rest != 0; rest &= rest - 1 {
 		i := bits.TrailingZeros64(rest)
 		from, to := bounds(cells[i])
-		v, ok := s.long(text, from, to)
-		if !ok && from < to {
-			v, ok = dialect.Number(text[from:to], s.decimal)
-		}
-		switch {
-		case ok:
-			out[i] = v
-		case from == to:
+		if from == to {
 			empty |= 1 << i
-		default:
+		} else if v, ok := dialect.Number(text[min(from, to):to], s.decimal); ok {
+			out[i] = v
+		} else {
 			odd |= 1 << i
 		}
 	}
@@ -94,22 +94,24 @@ var lasts = func() (list [16]uint64) {
 	return list
 }()
 
-// long reads a number of this shape and of 9 to 15 characters.
-func (s *shape) long(text *window, from, to int) (float64, bool) {
-	neg := 0
-	if text[from&inWindow] == '-' {
-		neg = 1
+// long is short for numbers of 9 to 15 characters.
+func (s *shape) long(text *window, cells []uint32, out []float64) (rest uint64) {
+	out = out[:len(cells)]
+	for i, cell := range cells {
+		from, to := uint(uint16(cell)+1), uint(cell>>16)
+		neg := uint(0)
+		if text[from&inWindow] == '-' {
+			neg = 1
+		}
+		n := to - from - neg - 8
+		low, high := text.word(to-8)^s.mark, (text.word(to-16)^eachZero)&lasts[n&15]
+		if n-1 > 6 || ((low+s.least|low)|(high+notNine|high))&topBits != 0 {
+			rest |= 1 << (i & 63)
+			continue
+		}
+		out[i] = (float64(number8(high)*s.above) + number8(low+low&s.before*s.shift)) / s.scales[neg&1]
 	}
-	n := uint(to - from - neg)
-	if n-9 > 6 {
-		return 0, false
-	}
-	low := text.word(uint(to-8)) ^ s.mark
-	high := (text.word(uint(to-16)) ^ eachZero) & lasts[n-8]
-	if (low+s.least|low)&topBits|notDigits(high) != 0 {
-		return 0, false
-	}
-	return (float64(number8(high)*s.above) + number8(low+low&s.before*s.shift)) / s.scales[neg], true
+	return rest
 }
 
 // number8 is the number that eight digits spell, the first in the lowest byte.
@@ -119,9 +121,6 @@ func number8(w uint64) float64 {
 	w = w & 0x0000ffff0000ffff * 42949672960001 >> 32
 	return float64(int64(w))
 }
-
-// notDigits is not 0 where a byte of a word is above 9.
-func notDigits(w uint64) uint64 { return (w + notNine | w) & topBits }
 
 // notNine is what sets the top bit of a byte above 9 when it is added.
 const notNine = 0x7676767676767676
