@@ -20,8 +20,9 @@ type Log struct {
 	shared         bool  // samples may weigh on several cells
 }
 
-// together are the samples that wait at least: few enough for a processor's cache.
-const together = 1 << 13
+// together are the samples that wait at least, but for a grid of more cells: few enough
+// for a processor's first cache.
+const together = 1 << 10
 
 // sample is the share of a reading that weighs on one cell.
 type sample struct {
@@ -119,7 +120,7 @@ func (s *Log) Add(at *Shares, time, value []float64, take []bool) {
 		}
 	}
 	s.waiting = list
-	if len(s.waiting) >= together {
+	if len(s.waiting) >= max(together, len(s.cells)) {
 		s.deal()
 	}
 }
