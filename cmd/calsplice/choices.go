@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
@@ -32,23 +30,16 @@ var choices = map[string][]string{
 	"weight":    {"nearest", "spread"},
 }
 
-// checkChoices refuses the value of a flag that is none of its choices. It runs
-// before each command.
-func checkChoices(c *cli.Context) error {
-	for _, f := range c.Command.Flags {
-		name := f.Names()[0]
-		list := choices[name]
-		s, ok := f.(*cli.StringFlag)
-		if !ok || list == nil || !c.IsSet(name) || slices.Contains(list, c.String(name)) {
-			continue
-		}
-		v := c.String(s.Name)
-		if near := tables.Nearest(v, list); near != "" && v != "" {
-			return fmt.Errorf("--%s is %s: did you mean %s?", name, tables.Quote(v), near)
-		}
-		return fmt.Errorf("--%s is %s, want %s", name, tables.Quote(v), alternatives(list))
+// checkChoice refuses the value of a flag that is none of its choices.
+func checkChoice(name, v string) error {
+	list := choices[name]
+	if list == nil || slices.Contains(list, v) {
+		return nil
 	}
-	return nil
+	if near := tables.Nearest(v, list); near != "" && v != "" {
+		return fmt.Errorf("--%s is %s: did you mean %s?", name, tables.Quote(v), near)
+	}
+	return fmt.Errorf("--%s is %s, want %s", name, tables.Quote(v), alternatives(list))
 }
 
 // choiceFlags are the choices by the flags as they are typed.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -16,7 +17,7 @@ import (
 func commands() []*cli.Command {
 	complete := command("complete", complete)
 	complete.Hidden = true
-	return withChecks([]*cli.Command{
+	return []*cli.Command{
 		command("new", newForm), command("check", check), command("show", show), command("convert", convert), command("take", take),
 		command("give", give), command("set", set),
 		command("diff", diff), command("apply", apply), command("merge", mergeThree), command("resolve", resolve),
@@ -28,15 +29,17 @@ func commands() []*cli.Command {
 			command("git textconv", gitTextconv), command("git pre-commit", gitPreCommit), command("git merge-driver", gitMerge), command("git merge-tool", gitTool)),
 		command("schema", printSchema), command("completion", completion), complete, command("version", version), command("help", help),
 		command("demo", runDemo),
-	})
+	}
 }
 
-// command is what help.txt has under a name, and what it does.
+// command is what help.txt has under a name, and what it does once the line is
+// checked.
 func command(name string, do cli.ActionFunc) *cli.Command {
 	s := manual.Of(name)
-	c := &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do}
+	c := &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do,
+		Before: checkLine, After: warnOverlaps, OnUsageError: wrongUsage, HideHelpCommand: true}
 	for _, d := range s.Flags() {
-		c.Flags = append(c.Flags, flagOf(c.Name, d))
+		c.Flags = append(c.Flags, flagOf(d))
 	}
 	return c
 }
@@ -49,31 +52,13 @@ func group(name string, list ...*cli.Command) *cli.Command {
 		}
 		return cli.ShowSubcommandHelp(c)
 	})
-	g.Subcommands = list
+	g.Subcommands, g.Before, g.After = list, nil, nil
 	return g
 }
 
-// withChecks makes commands check their command line before they begin: how many
-// arguments there are, flags that have a few values, and that no output would
-// write over an input. Numbers are checked by their flags.
-func withChecks(list []*cli.Command) []*cli.Command {
-	for _, cmd := range list {
-		if len(cmd.Subcommands) > 0 {
-			withChecks(cmd.Subcommands)
-			continue
-		}
-		cmd.Before = func(c *cli.Context) error {
-			for _, check := range []func(*cli.Context) error{checkArguments, checkChoices, keepInputs} {
-				if err := check(c); err != nil {
-					return err
-				}
-			}
-			return nil
-		}
-		cmd.After = warnOverlaps
-	}
-	return list
-}
+// checkLine checks a command line before the command begins: how many arguments
+// there are, and that no output would write over an input. Flags check themselves.
+func checkLine(c *cli.Context) error { return cmp.Or(checkArguments(c), keepInputs(c)) }
 
 // checkArguments refuses a command line with the wrong number of arguments. The
 // usage says how many: one for each word. A word in brackets may be left out,

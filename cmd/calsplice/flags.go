@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -16,8 +17,8 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// flagOf is a flag of a command as help.txt declares it, which checks its value.
-func flagOf(command string, d manual.Declared) cli.Flag {
+// flagOf is a flag as help.txt declares it, which checks its value.
+func flagOf(d manual.Declared) cli.Flag {
 	name, aliases, usage := d.Names[0], d.Names[1:], d.Words()
 	valid, isNumber := numbers[name]
 	switch {
@@ -29,24 +30,29 @@ func flagOf(command string, d manual.Declared) cli.Flag {
 		n, _ := strconv.Atoi(d.Default)
 		return &cli.IntFlag{Name: name, Usage: usage, Value: n}
 	case isNumber:
-		usage, otherwise, _ := strings.Cut(strings.TrimSuffix(usage, ")"), " (default: ")
-		f := &cli.Float64Flag{Name: name, Usage: usage, Category: d.Topic, DefaultText: otherwise, Action: func(_ *cli.Context, v float64) error { return valid.check(name, v) }}
+		usage, otherwise, _ := strings.Cut(usage, " (default: ")
+		f := &cli.Float64Flag{Name: name, Usage: usage, Category: d.Topic, DefaultText: strings.TrimSuffix(otherwise, ")"), Action: func(_ *cli.Context, v float64) error { return valid.check(name, v) }}
 		f.Value, _ = strconv.ParseFloat(d.Default, 64)
 		return f
 	}
-	f := &cli.StringFlag{Name: name, Aliases: aliases, Usage: usage, Category: d.Topic, Value: d.Default}
-	switch name {
-	case "format":
-		f.Action = checkFormat
-	case "o":
-		f.Action = func(c *cli.Context, out string) error {
-			if only := outputs[command]; only != nil && !slices.Contains(only, extension(out)) {
-				return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", command, alternatives(only))}
-			}
-			return nil
+	return &cli.StringFlag{Name: name, Aliases: aliases, Usage: usage, Category: d.Topic, Value: d.Default, Action: func(c *cli.Context, v string) error {
+		err := checkChoice(name, v)
+		switch name {
+		case "format":
+			return cmp.Or(err, checkFormat(c, v))
+		case "o":
+			return checkOutput(c, v)
 		}
+		return err
+	}}
+}
+
+// checkOutput refuses a name of -o whose extension the command does not write.
+func checkOutput(c *cli.Context, out string) error {
+	if only := outputs[c.Command.Name]; only != nil && !slices.Contains(only, extension(out)) {
+		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", c.Command.Name, alternatives(only))}
 	}
-	return f
+	return nil
 }
 
 // outputs are the extensions of -o, of the commands that write no documents.

@@ -80,9 +80,9 @@ func unknownCommand(before, name string, list []*cli.Command) error {
 	return fmt.Errorf("%s; %s --help lists them", s, before)
 }
 
-// unknownFlag says which flag a command line may have meant, in place of the
-// error of the flag package; others stay as they are.
-func unknownFlag(c *cli.Context, err error) error {
+// wrongUsage says which flag a command line may have meant, in place of the error of
+// the flag package; others stay as they are.
+func wrongUsage(c *cli.Context, err error, _ bool) error {
 	name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: ")
 	if !ok {
 		return err

@@ -110,8 +110,7 @@ func errorLines(err error) (lines []string) {
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
-	usage := func(c *cli.Context, err error, _ bool) error { return unknownFlag(c, err) }
-	app := &cli.App{
+	return &cli.App{
 		Name:                   "calsplice",
 		Usage:                  "review, move and correct engine calibrations, from drive logs",
 		HideVersion:            true,
@@ -121,7 +120,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		Writer:                 stdout,
 		ErrWriter:              stderr,
 		ExitErrHandler:         func(*cli.Context, error) {},
-		OnUsageError:           usage,
+		OnUsageError:           wrongUsage,
 		Commands:               commands(),
 		Flags:                  []cli.Flag{cli.HelpFlag},
 		Before:                 func(*cli.Context) error { return setLimits(os.Getenv) },
@@ -132,14 +131,4 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 			return cli.ShowAppHelp(c)
 		},
 	}
-	var each func([]*cli.Command)
-	each = func(list []*cli.Command) {
-		for _, cmd := range list {
-			cmd.OnUsageError = usage
-			cmd.HideHelpCommand = true
-			each(cmd.Subcommands)
-		}
-	}
-	each(app.Commands)
-	return app
 }

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/view"
+	"calsplice/merge/caution"
 	"calsplice/merge/changefile"
 	"calsplice/merge/transfer"
 	"calsplice/tables"
@@ -26,7 +27,7 @@ func runTransfer(c *cli.Context) error {
 		return err
 	}
 	v := viewed(func() *view.View { return view.Transfer(r) })
-	return deliver(c, result{beside: true, view: v, page: v, json: asJSON(r), cautions: r.Changes.Cautions, write: func(out string) error {
+	return deliver(c, result{beside: true, view: v, page: v, json: asJSON(r), cautions: append(r.Cautions, caution.Text()), write: func(out string) error {
 		if c.Bool("apply") {
 			return tablefile.Write(out, r.Changed, outputOrPage(c))
 		}
