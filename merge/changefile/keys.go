@@ -102,11 +102,11 @@ func (r *reader) editForms(fail func(error)) []form {
 		formOf(&cell, r.id("table", &cell.Table), r.place(&cell), tables.Part{Name: "from", Number: &cell.From, Empty: true, Must: true},
 			tables.Part{Name: "to", Number: &cell.To, Empty: true, Must: true}, r.why(&cell.Why)),
 		formOf(&set, r.id("table", &set.Table), tables.Part{Name: "set", Must: true, At: tablejson.Custom{
-			Read:   func() { set.Names = readFields(r, tables.TableFields, &set.From, &set.To) },
-			Append: func(b []byte) []byte { return appendFields(b, &set, set.Names, 8, fail) }}}, r.why(&set.Why)),
+			Read:   func() { readFields(r, fieldsOf(&set)) },
+			Append: func(b []byte) []byte { return appendFields(b, fieldsOf(&set), 8, fail) }}}, r.why(&set.Why)),
 		formOf(&document, tables.Part{Name: "document", At: tablejson.Custom{
-			Read:   func() { document.Names = readFields(r, tables.DocumentFields, &document.From, &document.To) },
-			Append: func(b []byte) []byte { return appendFields(b, &document, document.Names, 6, fail) }}}),
+			Read:   func() { readFields(r, fieldsOf(&document)) },
+			Append: func(b []byte) []byte { return appendFields(b, fieldsOf(&document), 6, fail) }}}),
 		formOf(&add, tables.Part{Name: "add", At: &add.Table}, r.after(&add.After)),
 		formOf(&remove, tables.Part{Name: "remove", At: &remove.Table}, r.after(&remove.After)),
 		formOf(&order, tables.Part{Name: "order", At: []tables.Part{r.ids("from", &order.From), r.ids("to", &order.To)}}),

@@ -1,7 +1,6 @@
 package changefile
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -123,10 +122,10 @@ func listEdit(e merge.Edit, frame *merge.Frame, each func(row)) error {
 	case *merge.TableEdit:
 		r.Edit = rowSet
 		r.restsOn(e.Why)
-		return r.fields(e, e.Names, e.Whole(), each)
+		return r.fields(fieldsOf(e), e.Whole(), each)
 	case *merge.DocumentEdit:
 		r.Edit = rowDocument
-		return r.fields(e, e.Names, nil, each)
+		return r.fields(fieldsOf(e), nil, each)
 	case *merge.AddTable:
 		r.Edit, r.After, r.To = rowAdd, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
 	case *merge.RemoveTable:
@@ -147,28 +146,24 @@ func (r *row) restsOn(why *merge.Evidence) {
 }
 
 // fields lists the fields of an edit, the first in the row as it is.
-func (r *row) fields(e merge.Edit, names, whole []string, each func(row)) error {
-	text := func(name string, from bool) (string, error) {
-		b, absent, err := appendSide(nil, e, name, from, 0)
-		if err != nil || absent {
-			return "", err
-		}
-		if !slices.Contains(plainFields, name) {
-			return string(oneLine(b)), nil
-		}
-		t, _ := strictjson.New(b, "").Text()
-		return t, nil
-	}
-	for _, name := range names {
+func (r *row) fields(e fields, whole []string, each func(row)) error {
+	for _, name := range *e.names() {
 		r.Field, r.With = name, ""
 		if slices.Contains(whole, name) {
 			r.With = strings.Join(whole, " ")
 		}
-		var err, err2 error
-		r.From, err = text(name, true)
-		r.To, err2 = text(name, false)
-		if err = cmp.Or(err, err2); err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+		for i, to := range []*string{&r.From, &r.To} {
+			b, absent, err := e.append(nil, name, i, 0)
+			switch {
+			case err != nil:
+				return fmt.Errorf("%s: %w", name, err)
+			case absent:
+				*to = ""
+			case slices.Contains(plainFields, name):
+				*to, _ = strictjson.New(b, "").Text()
+			default:
+				*to = string(oneLine(b))
+			}
 		}
 		each(*r)
 		r.Edit, r.Based = rowAnd, false

@@ -405,50 +405,33 @@ func (r *listReader) field() {
 	r.add(e)
 }
 
-// take puts the row's field into an edit, and reports whether it belongs there.
-func (r *listReader) take(e merge.Edit) bool {
-	switch e := e.(type) {
-	case *merge.TableEdit:
-		return takeField(r, tables.TableFields, "a table", edited[tables.Fields]{&e.Names, &e.From, &e.To})
-	case *merge.DocumentEdit:
-		return takeField(r, tables.DocumentFields, "the document", edited[tables.Contents]{&e.Names, &e.From, &e.To})
-	}
-	return false
-}
-
-// edited are the fields of an edit and its two sides.
-type edited[T any] struct {
-	names    *[]string
-	from, to *T
-}
-
-// takeField reads both sides of the row's field and adds it to those of its edit.
-func takeField[T any](r *listReader, all tables.Fieldset[T], whose string, e edited[T]) bool {
-	name := r.row.Field
-	if slices.Contains(*e.names, name) {
+// take reads both sides of the row's field into an edit, and reports whether it
+// belongs there.
+func (r *listReader) take(to merge.Edit) bool {
+	e, name := fieldsOf(to), r.row.Field
+	if e == nil || slices.Contains(*e.names(), name) {
 		return false
 	}
-	f, ok := all.Find(name)
-	if !ok || !strings.HasPrefix(name, "x-") && !slices.Contains(all.Names(), name) {
+	if !strings.HasPrefix(name, "x-") && !slices.Contains(e.known(), name) {
+		whose := "a table"
+		if to.On() == "" {
+			whose = "the document"
+		}
 		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
 		return true
 	}
-	for _, heading := range []string{"from", "to"} {
-		text, of := r.row.To, e.to
-		if heading == "from" {
-			text, of = r.row.From, e.from
-		}
+	for i, text := range []string{r.row.From, r.row.To} {
 		switch {
 		case text == "" && name != "values":
 			continue
 		case name == "resolution" || name == "values" && !strings.HasPrefix(text, "[") && text != "null":
-			text = string(strictjson.AppendNumber(nil, r.number(heading, text)))
+			text = string(strictjson.AppendNumber(nil, r.number(sides[i], text)))
 		case slices.Contains(plainFields, name):
 			text = string(strictjson.AppendText(nil, text))
 		}
-		r.json(r.at(heading), text, func(j *reader) { readField(j, f, of) })
+		r.json(r.at(sides[i]), text, func(j *reader) { e.read(j, name, i) })
 	}
-	*e.names = append(*e.names, name)
-	all.Sort(*e.names)
+	*e.names() = append(*e.names(), name)
+	e.sort()
 	return true
 }

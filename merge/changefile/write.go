@@ -5,10 +5,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"calsplice/merge"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablejson"
 )
 
@@ -87,36 +85,4 @@ func appendLines(b []byte, n int, one func(b []byte, i int) []byte) []byte {
 		b = append(b, "\n  "...)
 	}
 	return append(b, ']')
-}
-
-// appendFields appends the two sides of each field of an edit, each side on a
-// line of its own.
-func appendFields(b []byte, e merge.Edit, names []string, indent int, fail func(error)) []byte {
-	b = append(b, '{')
-	for i, name := range names {
-		if i > 0 {
-			b = append(b, ',')
-		}
-		b = append(strictjson.AppendText(append(b, "\n      "...), name), ": {"...)
-		nulls := []string{} // the sides on which a kept key holds a null, which is not the same as none
-		for _, side := range []string{"from", "to"} {
-			if side == "to" {
-				b = append(b, ",\n        "...)
-			}
-			b = append(strictjson.AppendText(b, side), ": "...)
-			start := len(b)
-			added, absent, err := appendSide(b, e, name, side == "from", indent)
-			if b = added; err != nil {
-				fail(err)
-			}
-			if strings.HasPrefix(name, "x-") && !absent && string(b[start:]) == "null" {
-				nulls = append(nulls, side)
-			}
-		}
-		if len(nulls) > 0 {
-			b = strictjson.AppendTexts(append(b, `, "null": `...), nulls)
-		}
-		b = append(b, '}')
-	}
-	return append(b, '}')
 }

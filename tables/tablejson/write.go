@@ -269,11 +269,15 @@ func AppendValues(b []byte, f tables.Fields, indent int) []byte {
 	case f.Y == nil:
 		return strictjson.AppendNumbers(b, f.Values)
 	}
+	return AppendRows(b, f.Values, f.X.Len(), indent)
+}
+
+// AppendRows appends values in rows of so many, each on a line of its own.
+func AppendRows(b []byte, values []float64, columns, indent int) []byte {
 	b = append(b, '[')
-	n := f.X.Len()
-	for i := range f.Y.Len() {
+	for i := 0; i < len(values); i += columns {
 		b = separate(b, i, indent+2)
-		b = strictjson.AppendNumbers(b, f.Values[i*n:(i+1)*n])
+		b = strictjson.AppendNumbers(b, values[i:i+columns])
 	}
 	return append(spaces(append(b, '\n'), indent), ']')
 }
