@@ -36,16 +36,22 @@ func SortKeys(keys []ExtraKey) {
 }
 
 func (e Extra) validate() error {
-	for i, k := range e {
-		switch {
-		case !strings.HasPrefix(k.Key, "x-"):
+	for _, k := range e {
+		if !strings.HasPrefix(k.Key, "x-") {
 			return fmt.Errorf("unknown key %s", Quote(k.Key))
-		case !utf8.ValidString(k.Key) || strings.ContainsRune(k.Key, 0):
-			return fmt.Errorf("key %s is not clean UTF-8 text", Quote(k.Key))
-		case i > 0 && e[i-1].Key >= k.Key:
-			return fmt.Errorf("key %s stands twice or out of order", Quote(k.Key))
 		}
-		if err := validKept(k); err != nil {
+	}
+	return validKeys(e)
+}
+
+// validKeys refuses kept keys that stand twice or out of order, and what no file
+// format can carry.
+func validKeys(keys []ExtraKey) error {
+	for i, k := range keys {
+		if k.Key == "" || i > 0 && keys[i-1].Key >= k.Key {
+			return fmt.Errorf("key %s stands twice, out of order or has no name", Quote(k.Key))
+		}
+		if err := firstError(validText("key", k.Key), validKept(k)); err != nil {
 			return err
 		}
 	}
@@ -118,13 +124,8 @@ func (e Extra) clone() Extra { return slices.Clone(e) }
 
 // validState checks what cell averages carry: as kept keys, but without "x-".
 func validState(state []ExtraKey) error {
-	for i, k := range state {
-		if k.Key == "" || i > 0 && state[i-1].Key >= k.Key {
-			return fmt.Errorf("state has the key %s twice, out of order or empty", Quote(k.Key))
-		}
-		if err := firstError(validText("key", k.Key), validKept(k)); err != nil {
-			return fmt.Errorf("state: %w", err)
-		}
+	if err := validKeys(state); err != nil {
+		return fmt.Errorf("state: %w", err)
 	}
 	return nil
 }

@@ -42,8 +42,8 @@ func TestKeptGuards(t *testing.T) {
 	for _, c := range []struct{ key, value, want string }{
 		{"x-a", "1", ""},
 		{"a", "1", `unknown key "a"`},
-		{"x-\x00", "1", `key "x-\x00" is not clean UTF-8 text`},
-		{"x-\xff", "1", `key "x-\xff" is not clean UTF-8 text`},
+		{"x-\x00", "1", `key is "x-\x00", want clean UTF-8 text`},
+		{"x-\xff", "1", `key is "x-\xff", want clean UTF-8 text`},
 		{"x-a", "", `key "x-a" holds "", want JSON`},
 		{"x-a", "[1, 2]", `key "x-a" holds "[1, 2]", want compact JSON`},
 		{"x-a", "[1,\t2]", `key "x-a" holds "[1,\t2]", want compact JSON`},
@@ -71,7 +71,7 @@ func TestKeptGuards(t *testing.T) {
 	if e, err := NewExtra([]ExtraKey{}); e != nil || err != nil {
 		t.Errorf("no keys are %v, %v", e, err)
 	}
-	if _, err := NewExtra([]ExtraKey{{"x-a", "1"}, {"x-a", "2"}}); told(err) != `key "x-a" stands twice or out of order` {
+	if _, err := NewExtra([]ExtraKey{{"x-a", "1"}, {"x-a", "2"}}); told(err) != `key "x-a" stands twice, out of order or has no name` {
 		t.Errorf("a key that stands twice: %v", err)
 	}
 	for _, c := range []struct {
@@ -79,9 +79,9 @@ func TestKeptGuards(t *testing.T) {
 		want  string
 	}{
 		{[]ExtraKey{{"b", "1"}, {"c", "2"}}, ""},
-		{[]ExtraKey{{"c", "1"}, {"b", "2"}}, `state has the key "b" twice, out of order or empty`},
-		{[]ExtraKey{{"b", "1"}, {"b", "2"}}, `state has the key "b" twice, out of order or empty`},
-		{[]ExtraKey{{"", "1"}}, `state has the key "" twice, out of order or empty`},
+		{[]ExtraKey{{"c", "1"}, {"b", "2"}}, `state: key "b" stands twice, out of order or has no name`},
+		{[]ExtraKey{{"b", "1"}, {"b", "2"}}, `state: key "b" stands twice, out of order or has no name`},
+		{[]ExtraKey{{"", "1"}}, `state: key "" stands twice, out of order or has no name`},
 		{[]ExtraKey{{"b", "x"}}, `state: key "b" holds "x", want JSON`},
 	} {
 		if _, err := NewCalibration(Contents{Kind: Cells, State: c.state}); told(err) != c.want {

@@ -120,6 +120,14 @@ func (t *Table) X() *Axis { return t.f.X }
 // Y is the axis down the rows; nil for a scalar and for a curve.
 func (t *Table) Y() *Axis { return t.f.Y }
 
+// Axes are X and Y; of no table there are none.
+func (t *Table) Axes() (axes [2]*Axis) {
+	if t != nil {
+		axes = [2]*Axis{t.f.X, t.f.Y}
+	}
+	return axes
+}
+
 // Values are the cells, row after row. The caller must not change them.
 func (t *Table) Values() []float64 { return t.f.Values }
 

@@ -1,20 +1,16 @@
 package tables
 
+import "strings"
+
 // Where says in words where a value lies on the table's axes, such as "engine
 // speed 2000 r/min, air charge 500 mg"; a scalar has no place.
 func (t *Table) Where(i int) string {
-	s := ""
-	for _, a := range []struct {
-		axis *Axis
-		at   int
-	}{{t.X(), i % t.Columns()}, {t.Y(), i / t.Columns()}} {
-		if a.axis == nil {
-			continue
+	var words []string
+	at := []int{i % t.Columns(), i / t.Columns()}
+	for j, a := range t.Axes() {
+		if a != nil {
+			words = append(words, Clean(a.Quantity())+" "+FormatValue(a.At(at[j]))+" "+Clean(a.Unit()))
 		}
-		if s != "" {
-			s += ", "
-		}
-		s += a.axis.Quantity() + " " + FormatValue(a.axis.At(a.at)) + " " + a.axis.Unit()
 	}
-	return s
+	return strings.Join(words, ", ")
 }

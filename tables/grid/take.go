@@ -86,19 +86,17 @@ func keepSteps(doc *tables.Calibration, old *tables.Table) (*tables.Calibration,
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
 func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes []string, err error) {
-	w := wanted{}
-	x, y := o.X, o.Y
+	w, likes, specs := wanted{Either: like != nil}, like.Axes(), [2]*AxisSpec{o.X, o.Y}
 	if like != nil {
-		x, y = specOf(like.X()), specOf(like.Y())
-		w.Either = true
+		specs = [2]*AxisSpec{specOf(likes[0]), specOf(likes[1])}
 	}
-	if x == nil && y != nil {
+	if specs[0] == nil && specs[1] != nil {
 		return f, nil, fmt.Errorf("--y needs --x too: x runs along the columns")
 	}
-	if x != nil {
+	if x := specs[0]; x != nil {
 		w.X, w.XPoints = true, x.Points
 	}
-	if y != nil {
+	if y := specs[1]; y != nil {
 		w.Y, w.YPoints = true, y.Points
 	}
 	cells, err := g.Shape(w)
@@ -133,18 +131,13 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 	if f.Role == "" {
 		notes = append(notes, roleless(o.ID))
 	}
-	if f.X, err = axis(g, like, tableX, x, cells.X); err != nil {
-		return f, nil, err
-	}
-	if f.Y, err = axis(g, like, tableY, y, cells.Y); err != nil {
-		return f, nil, err
-	}
-	for _, a := range []struct {
-		name      string
-		own, like *tables.Axis
-	}{{"x", f.X, tableX(like)}, {"y", f.Y, tableY(like)}} {
-		if a.like != nil && !a.own.SamePoints(a.like) {
-			notes = append(notes, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %s", o.ID, a.name))
+	points := [2][]float64{cells.X, cells.Y}
+	for i, to := range []**tables.Axis{&f.X, &f.Y} {
+		if *to, err = axis(g, likes[i], specs[i], points[i]); err != nil {
+			return f, nil, err
+		}
+		if likes[i] != nil && !(*to).SamePoints(likes[i]) {
+			notes = append(notes, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %c", o.ID, "xy"[i]))
 		}
 	}
 	return f, notes, nil
@@ -160,21 +153,6 @@ func roleless(id string) string {
 	return fmt.Sprintf("table %s has no role, so nothing is computed with it: %s", id, hint)
 }
 
-// tableX and tableY are the axes of a table that may not be there.
-func tableX(t *tables.Table) *tables.Axis {
-	if t == nil {
-		return nil
-	}
-	return t.X()
-}
-
-func tableY(t *tables.Table) *tables.Axis {
-	if t == nil {
-		return nil
-	}
-	return t.Y()
-}
-
 // specOf is an axis as a person would have named it, with its own breakpoints.
 func specOf(a *tables.Axis) *AxisSpec {
 	if a == nil {
@@ -184,13 +162,13 @@ func specOf(a *tables.Axis) *AxisSpec {
 }
 
 // axis builds an axis; one that is like another keeps all of it.
-func axis(g *Raw, like *tables.Table, of func(*tables.Table) *tables.Axis, spec *AxisSpec, points []float64) (*tables.Axis, error) {
+func axis(g *Raw, like *tables.Axis, spec *AxisSpec, points []float64) (*tables.Axis, error) {
 	if spec == nil {
 		return nil, nil
 	}
 	var extra tables.Extra
-	if a := of(like); a != nil {
-		extra = a.Extra()
+	if like != nil {
+		extra = like.Extra()
 	}
 	n, err := tables.NewAxisExtra(spec.Quantity, spec.Unit, points, extra)
 	return n, tables.In(g.File, 0, 0, "", err)

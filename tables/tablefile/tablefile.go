@@ -8,12 +8,14 @@ package tablefile
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -31,6 +33,8 @@ const (
 	CSV  = "csv"
 	XLSX = "xlsx"
 )
+
+var formats = []string{JSON, CSV, XLSX}
 
 // Options say how a document is written.
 type Options struct {
@@ -55,20 +59,16 @@ func Format(path string) (string, error) { return formatOf(path, nil) }
 
 // formatOf is [Format] whose error lists other extensions too.
 func formatOf(path string, also []string) (string, error) {
-	known := append([]string{".json", ".csv", ".xlsx"}, also...)
-	want := strings.Join(known[:len(known)-1], ", ") + " or " + known[len(known)-1]
-	switch ext := strings.ToLower(filepath.Ext(path)); ext {
-	case ".json":
-		return JSON, nil
-	case ".csv":
-		return CSV, nil
-	case ".xlsx":
-		return XLSX, nil
-	case "":
-		return "", &tables.Fault{File: path, What: "the name has no extension, want " + want}
-	default:
-		return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want %s", tables.Quote(ext), want)}
+	ext := strings.ToLower(filepath.Ext(path))
+	if slices.Contains(formats, strings.TrimPrefix(ext, ".")) {
+		return ext[1:], nil
 	}
+	known := append([]string{"." + JSON, "." + CSV, "." + XLSX}, also...)
+	want := strings.Join(known[:len(known)-1], ", ") + " or " + known[len(known)-1]
+	if ext == "" {
+		return "", &tables.Fault{File: path, What: "the name has no extension, want " + want}
+	}
+	return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want %s", tables.Quote(ext), want)}
 }
 
 // Read reads a document. What is worth a word but no fault, such as a CSV file
@@ -138,11 +138,8 @@ func OutFormat(path string, opt Options) (string, error) {
 	if path != "-" && !isStream(path) {
 		return formatOf(path, opt.Also)
 	}
-	switch opt.Format {
-	case "":
-		return JSON, nil
-	case JSON, CSV, XLSX:
-		return opt.Format, nil
+	if format := cmp.Or(opt.Format, JSON); slices.Contains(formats, format) {
+		return format, nil
 	}
 	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(opt.Format))
 }

@@ -145,9 +145,4 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 }
 
 // axisOf is an axis by its name, nil where the table has none.
-func axisOf(t *tables.Table, axis string) *tables.Axis {
-	if axis == "x" {
-		return t.X()
-	}
-	return t.Y()
-}
+func axisOf(t *tables.Table, axis string) *tables.Axis { return t.Axes()[strings.Index("xy", axis)] }

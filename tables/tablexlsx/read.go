@@ -160,7 +160,7 @@ func (r *reader) table(s *book.Sheet) error {
 		return nil
 	}
 	r.sheets[t.ID()] = s.Name
-	for i, axis := range []*tables.Axis{t.X(), t.Y()} {
+	for i, axis := range t.Axes() {
 		if c := heads[i]; axis != nil && c.Kind != sheet.Empty && c.Text != view(axis.Label()) {
 			r.Caution(c, "heading %s is not the axis of row %q: that row is read", tables.Quote(c.Text), "xy"[i:i+1]+" quantity")
 		}
