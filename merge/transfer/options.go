@@ -1,7 +1,6 @@
 package transfer
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"calsplice/tables"
@@ -66,48 +65,39 @@ type Assumption struct {
 // String is the assumption in one line.
 func (a Assumption) String() string { return fmt.Sprintf("%s: %s (%s)", a.Name, a.Value, a.From) }
 
-// Member is one table of the group, on the recipient's axes and in its unit.
+// Member is one table of the group, on the recipient's axes and in its unit, its
+// values row after row.
 type Member struct {
-	Role      tables.Role
-	Table     string // the recipient's
-	Donor     string // the donor's
-	Unit      string
-	DonorUnit string
-	Before    *tables.Table
-	After     *tables.Table
-	Source    *tables.Table // the donor's table
-	Exact     []float64     // the donor's values there, before rounding
-	Origin    []Origin      // of each value
-	Pressure  []float64     // kPa, differential, at each value of the flow; nil for other members
+	Role      tables.Role `json:"role"`
+	Table     string      `json:"table"`       // the recipient's
+	Donor     string      `json:"donor_table"` // the donor's
+	Unit      string      `json:"unit"`
+	DonorUnit string      `json:"donor_unit"`
+	X         *Along      `json:"x,omitempty"`
+	Y         *Along      `json:"y,omitempty"`
+	Pressure  []float64   `json:"differential_pressure_kpa,omitempty"` // at each value of the flow
+	Exact     []float64   `json:"donor"`                               // the donor's values there, before rounding
+	Old       []float64   `json:"before"`
+	New       []float64   `json:"after"`
+	Origin    []Origin    `json:"from"` // of each value
+
+	Before *tables.Table `json:"-"`
+	After  *tables.Table `json:"-"`
+	Source *tables.Table `json:"-"` // the donor's table
 }
 
-// MarshalJSON writes the member with its axes and its values, row after row.
-func (m Member) MarshalJSON() ([]byte, error) {
-	type axis struct {
-		Quantity string    `json:"quantity"`
-		Unit     string    `json:"unit"`
-		Points   []float64 `json:"points"`
+// Along is an axis of a member.
+type Along struct {
+	Quantity string    `json:"quantity"`
+	Unit     string    `json:"unit"`
+	Points   []float64 `json:"points"`
+}
+
+func along(a *tables.Axis) *Along {
+	if a == nil {
+		return nil
 	}
-	along := func(a *tables.Axis) *axis {
-		if a == nil {
-			return nil
-		}
-		return &axis{a.Quantity(), a.Unit(), a.Points()}
-	}
-	return json.Marshal(struct {
-		Role      tables.Role `json:"role"`
-		Table     string      `json:"table"`
-		Donor     string      `json:"donor_table"`
-		Unit      string      `json:"unit"`
-		DonorUnit string      `json:"donor_unit"`
-		X         *axis       `json:"x,omitempty"`
-		Y         *axis       `json:"y,omitempty"`
-		Pressure  []float64   `json:"differential_pressure_kpa,omitempty"`
-		Exact     []float64   `json:"donor"`
-		Before    []float64   `json:"before"`
-		After     []float64   `json:"after"`
-		Origin    []Origin    `json:"from"`
-	}{m.Role, m.Table, m.Donor, m.Unit, m.DonorUnit, along(m.Before.X()), along(m.Before.Y()), m.Pressure, m.Exact, m.Before.Values(), m.After.Values(), m.Origin})
+	return &Along{a.Quantity(), a.Unit(), a.Points()}
 }
 
 // Result is a transfer and its report.

@@ -148,7 +148,8 @@ func (j *job) move(role tables.Role) (*Member, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(), Before: dst, Source: src, Exact: c.values, Origin: c.origins}
+	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(),
+		X: along(dst.X()), Y: along(dst.Y()), Old: dst.Values(), Before: dst, Source: src, Exact: c.values, Origin: c.origins}
 	if role == tables.InjectorFlow {
 		for _, p := range c.places {
 			m.Pressure = append(m.Pressure, p[pressure])
@@ -157,6 +158,7 @@ func (j *job) move(role tables.Role) (*Member, error) {
 	if m.After, err = dst.WithValues(j.settle(dst, m)); err != nil {
 		return nil, j.recipient.fault(dst, "%v", err)
 	}
+	m.New = m.After.Values()
 	j.sayHeld(m)
 	j.sayTurned(m)
 	return m, nil

@@ -1,13 +1,17 @@
 package schema
 
 import (
+	"encoding"
 	"encoding/json"
 	"fmt"
 	"reflect"
 	"strings"
 )
 
-var marshaler = reflect.TypeFor[json.Marshaler]()
+var (
+	marshaler = reflect.TypeFor[json.Marshaler]()
+	texts     = reflect.TypeFor[encoding.TextMarshaler]()
+)
 
 // Of is the schema of what a command prints with --json, which is a Go value:
 // the schema follows from its type, so that it cannot fall behind. What writes
@@ -29,8 +33,11 @@ func of(t reflect.Type) string {
 	case reflect.Pointer:
 		return fmt.Sprintf(`{"anyOf": [{"type": "null"}, %s]}`, of(t.Elem()))
 	}
-	if own {
+	switch {
+	case own:
 		return `{}`
+	case t.Implements(texts):
+		return `{"type": "string"}`
 	}
 	switch t.Kind() {
 	case reflect.Bool:
