@@ -109,9 +109,15 @@ func product(a, b []float64) []float64 {
 }
 
 func quantile(x []float64, share float64) float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return s[min(int(share*float64(len(s))), len(s)-1)]
+	v, _ := quantiles(x, share, share)
+	return v
+}
+
+// quantiles are the numbers below which two shares of all lie.
+func quantiles(x []float64, low, high float64) (float64, float64) {
+	s := slices.Sorted(slices.Values(x))
+	at := func(share float64) float64 { return s[min(int(share*float64(len(s))), len(s)-1)] }
+	return at(low), at(high)
 }
 
 // examined is a cause with its shapes, and unexamined one that cannot be examined.
@@ -265,7 +271,7 @@ func (r *rows) meter(f *facts) candidate {
 		return unexamined(AirMeter, f.noAir)
 	}
 	one := r.one()
-	low, high := quantile(lg, 0.01), quantile(lg, 0.99)
+	low, high := quantiles(lg, 0.01, 0.99)
 	if high-low < math.Log(2) {
 		return unexamined(AirMeter, "the drive's air flow stays within a factor of two")
 	}
@@ -286,6 +292,7 @@ func (r *rows) meter(f *facts) candidate {
 
 // bent are the columns of a line bent at n even knots, ends included.
 func bent(x []float64, low, high float64, n int) [][]float64 {
+	high = max(high, low+1e-9)
 	columns := make([][]float64, n)
 	for j := range columns {
 		columns[j] = make([]float64, len(x))
@@ -342,8 +349,10 @@ func (r *rows) efficiency(f *facts) candidate {
 		columns = slices.DeleteFunc(slices.Clone(columns), func(c []float64) bool { return !slices.ContainsFunc(c, func(v float64) bool { return v != 0 }) })
 		c.variants = append(c.variants, variant{words: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
 	}
+	slow, fast := quantiles(speed, 0.02, 0.98)
+	light, full := quantiles(manifold, 0.02, 0.98)
 	for _, n := range []int{3, 4, 6} {
-		along, up := r.linearBasis(speed, n), r.linearBasis(manifold, n)
+		along, up := bent(speed, slow, fast, n), bent(manifold, light, full, n)
 		add("along engine speed", along, float64(n))
 		add("along manifold pressure", up, float64(n))
 		add("along engine speed and manifold pressure", slices.Concat(along, up[1:]), float64(2*n-1))
@@ -361,11 +370,6 @@ func (r *rows) efficiency(f *facts) candidate {
 func (r *rows) speed() []float64 { return r.column(func(p *Point, _ int) float64 { return p.Speed }) }
 func (r *rows) pressure() []float64 {
 	return r.column(func(p *Point, _ int) float64 { return p.Manifold })
-}
-
-// linearBasis is the columns of a line bent at n even knots over nearly all of x.
-func (r *rows) linearBasis(x []float64, n int) [][]float64 {
-	return bent(x, quantile(x, 0.02), max(quantile(x, 0.98), quantile(x, 0.02)+1e-9), n)
 }
 
 // What a log may hide, and what would look like a cause if nobody thought of it:

@@ -3,6 +3,8 @@ package cause
 import (
 	"math"
 	"slices"
+
+	"calsplice/interp/cells/tally"
 )
 
 // contest lets every cause compete with every other on the same rows: each
@@ -64,7 +66,7 @@ func (r *rows) surface() [][]float64 {
 		if x == nil {
 			continue
 		}
-		low, high := quantile(x, 0.05), quantile(x, 0.95)
+		low, high := quantiles(x, 0.05, 0.95)
 		if !(high > low) {
 			continue
 		}
@@ -112,13 +114,13 @@ func (c *contest) fit() {
 			}
 		}
 	}
-	for i := range c.list {
-		for j := range i {
-			if m := c.meet(c.two(j, i)); m != nil {
-				c.pairs = append(c.pairs, m)
-			}
+	c.pairs = make([]*model, len(c.list)*len(c.list))
+	tally.Each(len(c.pairs), func(k int) {
+		if i, j := k/len(c.list), k%len(c.list); j < i {
+			c.pairs[k] = c.meet(c.two(j, i))
 		}
-	}
+	})
+	c.pairs = slices.DeleteFunc(c.pairs, func(m *model) bool { return m == nil })
 }
 
 // two is the best of all pairs of shapes of two candidates. A bent line makes

@@ -1,6 +1,10 @@
 package cause
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // gram is what every fit of a drive's rows needs, gathered once: for each fold
 // the weighted products of all shapes with each other and with the trim. A
@@ -45,17 +49,11 @@ func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) boo
 			if v == 0 {
 				continue
 			}
-			weighted := float64(w * v)
-			to := g.shapes[k][a*n : (a+1)*n]
-			for b := a; b < n; b++ {
-				to[b] += float64(weighted * row[b])
-			}
+			floats.AddScaled(g.shapes[k][a*n+a:(a+1)*n], float64(w*v), row[a:])
 		}
 	}
 	for k := range folds {
-		for i, v := range g.shapes[k] {
-			g.sum[i] += v
-		}
+		floats.Add(g.sum, g.shapes[k])
 	}
 	return g.to(trims)
 }
@@ -76,9 +74,7 @@ func (g *gram) to(trims []float64) *gram {
 	}
 	for k := range folds {
 		c.total += c.square[k]
-		for a, v := range c.trims[k] {
-			c.trim[a] += v
-		}
+		floats.Add(c.trim, c.trims[k])
 	}
 	return &c
 }

@@ -140,7 +140,7 @@ func (r *rows) fallsWithFuel(nominal float64) bool {
 	if fuel == nil {
 		return false
 	}
-	low, high := quantile(fuel, 0.5), quantile(fuel, 0.9)
+	low, high := quantiles(fuel, 0.5, 0.9)
 	var idle, load drive.Mean
 	for i, f := range fuel {
 		switch {

@@ -201,7 +201,8 @@ func (c *contest) finding(cause Cause, m *model) Finding {
 
 // swing is how far a prediction varies over all but the outermost twentieths.
 func (r *rows) swing(predicted []float64) float64 {
-	return quantile(predicted, 0.95) - quantile(predicted, 0.05)
+	low, high := quantiles(predicted, 0.05, 0.95)
+	return high - low
 }
 
 // perPoint is a prediction by point and bank, with what a measured rail pressure

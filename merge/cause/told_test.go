@@ -558,7 +558,7 @@ func TestEfficiencyShapes(t *testing.T) {
 	for _, p := range r.points {
 		p.Speed = 2000
 	}
-	if h := r.linearBasis(r.speed(), 3); !sameList(h[0], []float64{1, 1, 1, 1}) {
+	if h := bent(r.speed(), 2000, 2000, 3); !sameList(h[0], []float64{1, 1, 1, 1}) {
 		t.Errorf("at one speed: %v", h)
 	}
 }

@@ -245,7 +245,7 @@ func coefficients(f *Finding) []string {
 // contrastOf sets what is seen beside what the cause predicts where it predicts
 // least and most.
 func (r *rows) contrastOf(fit []float64) []string {
-	low, high := quantile(fit, 0.1), quantile(fit, 0.9)
+	low, high := quantiles(fit, 0.1, 0.9)
 	if high-low < 0.5 {
 		return nil
 	}
