@@ -41,6 +41,21 @@
 // from themselves, must follow neither speed, load nor time, and must not turn to
 // another cause where the lightest load is left out.
 //
+// # From a log to a verdict
+//
+// The reader takes the settled instants of closed loop (interp/cells/sift says which),
+// derives from each what the causes need (air, fuel, effective pulse: from channels, or
+// from each other where some are missing), and gathers them into points, at three levels
+// of strictness as long as the strictest alone may not suffice. Points become rows, one
+// for each bank, weighted so that an hour of idling does not drown a minute at full load.
+// Each cause is a few linear shapes over the rows; every shape, and every pair of shapes,
+// is fitted from one set of sums, and judged on the tenth of the drive that its fit has
+// not seen. What is left is ordered, tested for what would make it doubtful, and put into
+// words.
+//
+// The package is not for open loop alone, nor for drives without trims: there it has
+// nothing to say, and says that.
+//
 // A measured rail pressure comes first: what it explains is taken from the trims.
 // The same places early and late tell whether the drive is one state.
 //

@@ -78,25 +78,11 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 	return func(cell int) (lookup.Point, bool) {
 		nan := math.NaN()
 		p := lookup.Point{Speed: nan, Manifold: nan, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
-		for _, a := range []struct {
-			axis *tables.Axis
-			at   int
-		}{{target.X(), cell % target.Columns()}, {target.Y(), cell / target.Columns()}} {
-			if a.axis == nil {
-				continue
-			}
-			v := pointsOf(a.axis)[a.at]
-			switch quantity(a.axis) {
-			case tables.EngineSpeed:
-				p.Speed = v
-			case tables.ManifoldPressure:
-				p.Manifold = v
-			case tables.AirCharge:
-				p.Charge = v
-			case tables.AirFlow:
-				p.AirFlow = v
-			case tables.Load:
-				p.Load = v
+		known := map[string]*float64{tables.EngineSpeed: &p.Speed, tables.ManifoldPressure: &p.Manifold, tables.AirCharge: &p.Charge,
+			tables.AirFlow: &p.AirFlow, tables.Load: &p.Load}
+		for _, a := range axesOf(target, cell) {
+			if v := known[quantity(a.Axis)]; v != nil {
+				*v = pointsOf(a.Axis)[a.at]
 			}
 		}
 		if target.Role() == tables.AirVolumetricEfficiency && math.IsNaN(p.Charge) {

@@ -93,6 +93,7 @@ func (b *block) join(o *block) {
 	b.n, b.limited = b.n+o.n, b.limited+o.limited
 }
 
+// means are what of a block is a mean, for joining.
 func (b *block) means() [17]*float64 {
 	at := &b.at
 	return [...]*float64{&at.Speed, &at.Manifold, &at.Barometer, &at.Delta, &at.Battery, &at.Charge, &at.AirFlow, &at.Load,

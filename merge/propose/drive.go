@@ -155,11 +155,8 @@ func (d *settled) ask(name string, log *drivelog.Log) {
 func (d *settled) axes(name string, log *drivelog.Log) {
 	for _, role := range []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency} {
 		for _, t := range d.cal.ByRole(role) {
-			for _, a := range []*tables.Axis{t.X(), t.Y()} {
-				if a == nil || d.lacks[a.Quantity()] != nil {
-					continue
-				}
-				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok {
+			for _, a := range axesOf(t, 0) {
+				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok && d.lacks[a.Quantity()] == nil {
 					d.lacks[a.Quantity()] = tables.In(name, 0, 0, "", log.Resolve(channel))
 				}
 			}
@@ -255,6 +252,9 @@ func why(sel *sift.Selection) string {
 	return s
 }
 
+// frame cuts the kept instants of a frame into blocks. A block ends after some seconds,
+// where speed or pressure move, and with the run: a mean over a change would be of no
+// operating point. An instant that repeats a held trim is no new evidence.
 func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	trim := c.d.kind.channel
 	for i := range f.N {
@@ -318,6 +318,7 @@ func (c *collector) effective(line int, v *drive.Instant) error {
 	return nil
 }
 
+// end ends the block and the run: what follows is another visit.
 func (c *collector) end() {
 	c.flush()
 	c.broken = true
@@ -364,4 +365,5 @@ func (c *collector) fullLoad(v *drive.Instant) {
 	}
 }
 
+// short is a number of ms as messages have it.
 func short(v float64) string { return tables.FormatValue(math.Round(v*1000) / 1000) }

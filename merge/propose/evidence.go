@@ -246,6 +246,7 @@ func over(t *tables.Table) string {
 	return s
 }
 
+// axisText is an axis by its ends, for a message.
 func axisText(a *tables.Axis) string {
 	return fmt.Sprintf("%s [%s] %s to %s in %d", a.Quantity(), a.Unit(),
 		tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len())

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp"
 	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
@@ -74,7 +75,7 @@ func newLinearBasis(points []float64, usual float64, of func(at *lookup.Point) f
 	h := linearBasis{points: points, of: of, usual: usual}
 	weight, total := make([]float64, len(points)), 0.0
 	for _, b := range blocks {
-		i, w := bracket(points, of(&b.at))
+		i, w := interp.Weights(points, of(&b.at))
 		weight[i] += float64(b.n * (1 - w))
 		if w > 0 {
 			weight[i+1] += float64(b.n * w)
@@ -102,6 +103,7 @@ func newLinearBasis(points []float64, usual float64, of func(at *lookup.Point) f
 // oneColumn is one column for everything.
 func oneColumn() linearBasis { return linearBasis{used: []int{0}} }
 
+// len is how many columns a fit gets.
 func (h *linearBasis) len() int { return len(h.used) }
 
 // spread adds a reading's weights to a row of regressors.
@@ -110,26 +112,11 @@ func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 		row[0] += factor
 		return
 	}
-	i, w := bracket(h.points, h.of(at))
+	i, w := interp.Weights(h.points, h.of(at))
 	row[h.columns[i]] += float64(factor * (1 - w))
 	if w > 0 {
 		row[h.columns[i+1]] += float64(factor * w)
 	}
-}
-
-func bracket(points []float64, v float64) (int, float64) {
-	n := len(points)
-	if v <= points[0] {
-		return 0, 0
-	}
-	if v >= points[n-1] {
-		return n - 1, 0
-	}
-	i, _ := slices.BinarySearch(points, v)
-	if points[i] == v {
-		return i, 0
-	}
-	return i - 1, (v - points[i-1]) / (points[i] - points[i-1])
 }
 
 // newFitting takes the blocks that a fit can use: those with a pulse that
@@ -187,10 +174,9 @@ func (f *fitting) axes() {
 
 // voltAxis is the offset table's axis of voltage.
 func (f *fitting) voltAxis() *tables.Axis {
-	t := f.j.OffsetTable.Table()
-	for _, a := range []*tables.Axis{t.X(), t.Y()} {
-		if a != nil && a.Quantity() == tables.BatteryVoltage {
-			return a
+	for _, a := range axesOf(f.j.OffsetTable.Table(), 0) {
+		if a.Quantity() == tables.BatteryVoltage {
+			return a.Axis
 		}
 	}
 	return nil
@@ -282,6 +268,9 @@ func (h *linearBasis) steps(first, n int, factor float64) []lsq.Penalty {
 	return list
 }
 
+// robust is how blocks that fit nothing count less: a bisquare, so that a block in which
+// the loop was still searching counts not at all, with a floor of 0.2 % of trim, under
+// which no block is wild.
 var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 
 // separates refuses a split that the drive does not support: it fits one
@@ -342,6 +331,8 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	return fit, nil
 }
 
+// offsetOverPressure reports whether an offset's error may depend on pressure: the table
+// does, and the drive shows enough of it.
 func (f *fitting) offsetOverPressure() bool {
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
 	return f.j.OffsetTable.Table().Y() != nil && high-low > 60

@@ -3,6 +3,7 @@ package propose
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/drive"
 	"calsplice/interp/engine"
@@ -135,8 +136,7 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 	for i := range move {
 		k := 0
 		if f.volts.points != nil {
-			j, _ := bracket(f.volts.points, volts[i])
-			k = f.volts.columns[j]
+			k = f.volts.columns[slices.Index(f.volts.points, volts[i])]
 		}
 		v := fit.Coef[first+k]
 		if f.slope {
@@ -156,12 +156,9 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 func (f *fitting) offsetPlaces() (volts, deltas []float64) {
 	t := f.j.OffsetTable.Table()
 	read := func(quantity string, i int) float64 {
-		for _, a := range []struct {
-			axis *tables.Axis
-			at   int
-		}{{t.X(), i % t.Columns()}, {t.Y(), i / t.Columns()}} {
-			if a.axis != nil && a.axis.Quantity() == quantity {
-				return pointsOf(a.axis)[a.at]
+		for _, a := range axesOf(t, i) {
+			if a.Quantity() == quantity {
+				return pointsOf(a.Axis)[a.at]
 			}
 		}
 		return math.NaN()
@@ -204,6 +201,7 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 	return list
 }
 
+// samples is how many the blocks hold.
 func (f *fitting) samples() (n float64) {
 	for _, b := range f.blocks {
 		n += b.n

@@ -101,6 +101,7 @@ func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) [
 	return list
 }
 
+// join is two notes as one.
 func join(a, b string) string {
 	if a == "" || b == "" {
 		return a + b

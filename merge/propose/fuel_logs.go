@@ -124,9 +124,9 @@ func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *
 	if err != nil {
 		return nil, err
 	}
-	for _, a := range []*tables.Axis{target.X(), target.Y()} {
-		if a != nil && d.lacks[a.Quantity()] != nil {
-			return nil, d.lacks[a.Quantity()]
+	for _, a := range axesOf(target, 0) {
+		if err := d.lacks[a.Quantity()]; err != nil {
+			return nil, err
 		}
 	}
 	g := d.onto(place)

@@ -63,6 +63,8 @@ func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
 	return at, "manifold at 101.3 kPa"
 }
 
+// against sets the change against what is delivered today: with the learned trim applied,
+// as many controllers do at full load too. Once that is cleared, only the table remains.
 func (f *FullLoad) against(learned float64, what string) {
 	if math.IsNaN(learned) {
 		return

@@ -43,6 +43,7 @@ func newPlacer(t *tables.Table) (*placer, error) {
 	return p, nil
 }
 
+// rising reports whether values can be inverted.
 func rising(v []float64) bool {
 	for i := 1; i < len(v); i++ {
 		if !(v[i-1] < v[i]) {
@@ -65,12 +66,30 @@ func (p *placer) cell(at *lookup.Point) int {
 	return nearestOf(p.y, y)*p.target.Columns() + nearestOf(p.x, x)
 }
 
+// nearestOf is the nearest breakpoint; halfway is the higher one's, as interp/cells has
+// it, so that a proposal from a log and one from its cells speak of the same cell.
 func nearestOf(points []float64, v float64) int {
 	i := 0
 	for i+1 < len(points) && v >= points[i]+(points[i+1]-points[i])/2 {
 		i++
 	}
 	return i
+}
+
+// along is an axis of a table, and where a cell lies on it.
+type along struct {
+	*tables.Axis
+	at int
+}
+
+// axesOf are those that a table has, with the place of a cell on each.
+func axesOf(t *tables.Table, cell int) (list []along) {
+	for _, a := range []along{{t.X(), cell % t.Columns()}, {t.Y(), cell / t.Columns()}} {
+		if a.Axis != nil {
+			list = append(list, a)
+		}
+	}
+	return list
 }
 
 // visits are the separate stays in one cell, each with its samples and their sum.

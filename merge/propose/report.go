@@ -112,6 +112,7 @@ func number(v float64) *float64 {
 	return &v
 }
 
+// value is what number has made for JSON.
 func value(v *float64) float64 {
 	if v == nil {
 		return math.NaN()
@@ -123,6 +124,7 @@ func value(v *float64) float64 {
 var verdicts = []string{Proposed, Inferred, InDeadBand, Uncertain, NoCause, FewSamples, FewVisits, NoSamples, BelowResolution,
 	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying, Elsewhere}
 
+// count is how many cells met each verdict. Each cell has one, so they add up.
 func count(cells []Cell) []Count {
 	var list []Count
 	for _, v := range verdicts {
@@ -178,6 +180,7 @@ func edits(cells []Cell, unit string) []merge.Edit {
 	return list
 }
 
+// zero is a number for a change set's evidence, whose JSON has no null.
 func zero(v *float64) float64 {
 	if v == nil {
 		return 0

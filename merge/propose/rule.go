@@ -193,6 +193,8 @@ func settle(t *tables.Table, from, to, most float64, s correctionRule) float64 {
 	return from
 }
 
+// allowed reports whether a value keeps the bound, both as fuel and as the value itself,
+// and the limits. A last digit of rounding does not pass for a step too far.
 func allowed(t *tables.Table, from, v, most float64, s correctionRule) bool {
 	const ulps = 1e-12
 	share := s.fuel(from, v)

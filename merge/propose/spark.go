@@ -20,6 +20,7 @@ const (
 	Elsewhere     = "its neighbours' edits take the knock away"
 )
 
+// From what on retard asks for something.
 const (
 	noiseFloor = 1.0  // degrees: below it now and then is sensor noise (common practice, no source)
 	meanFloor  = 0.2  // degrees of mean retard below which no knock is persistent
@@ -47,6 +48,7 @@ func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, err
 	return sparkByCells(cal, target, g, &opt)
 }
 
+// sparkTarget is the spark table that is named, or the only one.
 func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
 	if id == "" {
 		found := cal.ByRole(tables.SparkAdvance)
@@ -173,6 +175,7 @@ func retarded(t *tables.Table, from, degrees float64) (float64, string) {
 	return to, Proposed
 }
 
+// limitLow is the least that a table may hold.
 func limitLow(t *tables.Table) float64 {
 	if l := t.Limits(); l != nil {
 		return l.Low
@@ -195,17 +198,10 @@ func single(r *Report, target *tables.Table, g *grid) {
 // highLoad reports whether a cell lies in the upper half of the table's load
 // axis; a table without one has no low load to speak of.
 func highLoad(t *tables.Table, i int) bool {
-	for _, a := range []struct {
-		axis *tables.Axis
-		at   int
-	}{{t.Y(), i / t.Columns()}, {t.X(), i % t.Columns()}} {
-		if a.axis == nil {
-			continue
-		}
-		switch quantity(a.axis) {
+	for _, a := range slices.Backward(axesOf(t, i)) {
+		switch quantity(a.Axis) {
 		case tables.AirCharge, tables.Load, tables.ManifoldPressure, tables.AirFlow:
-			low, high := a.axis.At(0), a.axis.At(a.axis.Len()-1)
-			return a.axis.At(a.at) >= (low+high)/2
+			return a.At(a.at) >= (a.At(0)+a.At(a.Len()-1))/2
 		}
 	}
 	return true
@@ -277,14 +273,11 @@ func readOn(from, on *tables.Table) ([]float64, error) {
 	}
 	values := make([]float64, len(on.Values()))
 	for i := range values {
-		x, y := 0.0, 0.0
-		if on.X() != nil {
-			x = pointsOf(on.X())[i%on.Columns()]
+		var at [2]float64
+		for k, a := range axesOf(on, i) {
+			at[k] = pointsOf(a.Axis)[a.at]
 		}
-		if on.Y() != nil {
-			y = pointsOf(on.Y())[i/on.Columns()]
-		}
-		values[i] = b.Read(x, y)
+		values[i] = b.Read(at[0], at[1])
 	}
 	return values, nil
 }

@@ -155,6 +155,9 @@ func (s *sparkDrive) gather() {
 	s.solve()
 }
 
+// add takes one stay in which the cell had a share of the spark. Stays that follow each
+// other within seconds are one visit: knock that goes on while the engine moves through
+// neighbouring bins is confirmed once, not many times.
 func (c *corner) add(st *knock.Stay, w float64) {
 	c.seconds += st.Seconds
 	c.readings += st.Readings
@@ -183,6 +186,7 @@ func quantile(list []float64, share float64) float64 {
 	return stat.Quantile(share, stat.Empirical, sorted, nil)
 }
 
+// lean1 is by how much the mixture was lean where the cell knocked; NaN where unknown.
 func (c *corner) lean1() float64 { return c.lean / c.leanTime }
 
 // persistent reports whether knock needed more than what is noise.
@@ -247,6 +251,7 @@ func (s *sparkDrive) solve() {
 	}
 }
 
+// proposes reports whether any cell would be edited.
 func (s *sparkDrive) proposes() bool {
 	return slices.ContainsFunc(s.retard, func(v float64) bool { return v >= smallest })
 }

@@ -20,6 +20,18 @@
 // and a loose part at any load in its band of speed. The shares that a fit explains are reduced by what its
 // free numbers cost.
 //
+// # From a reading to a need
+//
+// A reading of retard belongs to the bin of the spark table in which the engine is. But
+// retard comes late: the channels are polled in turn, so knock may have been heard a bin
+// earlier, and whether a rise was knock at all shows only half a second later, when the
+// throttle is known to have been lifted or not. So rises wait, with the places of the last
+// moments, and are then heard where load was highest. A stay in which nothing is heard
+// bounds the need from above; one in which it is bounds it from both sides.
+//
+// However long the drive, some ten thousand stays are kept: those of one kind in one bin
+// become one, of which counts, times and sums remain.
+//
 // The package changes no table. It says what is certain, and merge/propose
 // refuses to retard a table for a fault that no table holds.
 package knock
