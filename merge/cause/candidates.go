@@ -45,6 +45,9 @@ type facts struct {
 	noPressure string
 }
 
+// inverse, one, leak and the like are regressors by row: a point's own numbers, or shapes of
+// them. They are nil where any row lacks a number, so that a shape is fitted to all or not
+// at all.
 func (r *rows) inverse() []float64 {
 	return r.column(func(p *Point, _ int) float64 { return p.Inverse })
 }
@@ -108,6 +111,7 @@ func product(a, b []float64) []float64 {
 	return c
 }
 
+// quantile is the number below which a share of all lie.
 func quantile(x []float64, share float64) float64 {
 	v, _ := quantiles(x, share, share)
 	return v

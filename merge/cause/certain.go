@@ -339,6 +339,7 @@ func (c *contest) toldApart(lead, other *model, cause Cause) bool {
 	return c.clearly(lead, other)
 }
 
+// doubt adds a doubt once.
 func (res *Result) doubt(what, settle string) {
 	if d := (Doubt{what, settle}); !slices.Contains(res.Doubts, d) {
 		res.Doubts = append(res.Doubts, d)

@@ -87,6 +87,7 @@ func (r *rows) met(predicted []float64) []float64 {
 	return y
 }
 
+// predict is the trim of each row by the fit, kept for the next who asks.
 func (m *model) predict(rows int) []float64 {
 	if m.predicted != nil {
 		return m.predicted
@@ -205,6 +206,7 @@ func (c *contest) causes(m *model) []Cause {
 	return list
 }
 
+// has reports whether a cause is part of a model.
 func (c *contest) has(m *model, cause Cause) bool { return slices.Contains(c.causes(m), cause) }
 
 // rms is a sum of squares as a trim, %.

@@ -50,6 +50,7 @@ const (
 	fromPressure // air from manifold pressure and speed, to a factor
 )
 
+// nan stands in for what is not known.
 func nan(v, otherwise float64) float64 {
 	if v != v {
 		return otherwise
@@ -177,6 +178,7 @@ func (d *deriver) air(s *sample, v *drive.Instant, cycles float64) {
 	}
 }
 
+// meanOf is the trim of the engine: of both banks, or of the one that has one.
 func meanOf(trim [2]float64) float64 {
 	var m drive.Mean
 	m.Add(trim[0], 1)

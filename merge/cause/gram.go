@@ -79,6 +79,7 @@ func (g *gram) to(trims []float64) *gram {
 	return &c
 }
 
+// at is an entry of a symmetric matrix of which only the upper half is kept.
 func (g *gram) at(of []float64, a, b int) float64 { return of[min(a, b)*g.n+max(a, b)] }
 
 // fit fits shapes, given by their place in the pool, by least squares, each
@@ -106,6 +107,8 @@ func (g *gram) fit(shapes []int, ridge float64) (coef, left []float64, ok bool) 
 	return coef, left, true
 }
 
+// leftOf is Σ weight · (trim − fit)² of a fold, from the sums alone: no row is looked at
+// again, however many fits are judged.
 func (g *gram) leftOf(shapes []int, coef []float64, k int) float64 {
 	sum := g.square[k]
 	for i, a := range shapes {

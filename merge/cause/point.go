@@ -81,14 +81,17 @@ func (g *gatherer) suffices() bool {
 	return g.seconds >= enoughSeconds && len(g.cells) >= enoughCells
 }
 
+// key is a place in a slice of a log.
 type key struct{ log, slice, cell int }
 
+// cellKey is an operating point by its steps.
 type cellKey struct{ speed, load int }
 
 // moving is a straight line through a trim over time, and the mean square of those
 // that were joined before it.
 type moving struct{ n, first, last, t, y, tt, ty, yy, joined, mean float64 }
 
+// add takes a reading; times count from the first, for the sums of a long log lose digits.
 func (m *moving) add(t, y float64) {
 	if y != y {
 		return
@@ -158,10 +161,12 @@ const sliceSeconds = 10
 // having as many hours as before.
 const mostPoints = 8192
 
+// newGatherer gathers points of ten seconds.
 func newGatherer() *gatherer {
 	return &gatherer{length: sliceSeconds, open: map[key]int{}, cells: drive.Numbers[cellKey]{}}
 }
 
+// key is a place in the slice of time under way.
 func (g *gatherer) key(log int, clock float64, cell int) key {
 	return key{log, int(math.Floor(clock / g.length)), cell}
 }
@@ -206,6 +211,7 @@ func (g *gatherer) cell(s *sample) int {
 	return g.cells.Of(k)
 }
 
+// step numbers steps of a constant ratio; what is not above 0 is in one of its own.
 func step(v, ratio float64) int {
 	if !(v > 0) {
 		return -1 << 20
@@ -291,6 +297,8 @@ type limits struct {
 // hundred.
 const most = 4096
 
+// add counts a reading. Past so many different ones the newest are not kept: a trim that is
+// computed rather than stored has no step, and so no limit that could be told.
 func (l *limits) add(v float64) {
 	if v != v {
 		return
@@ -327,12 +335,14 @@ type end struct {
 	n int
 }
 
+// add takes a reading.
 func (e *end) add(v, sign float64) {
 	if v == v {
 		e.join(end{v, 1}, sign)
 	}
 }
 
+// join takes the furthest of another stretch; equal ones add up.
 func (e *end) join(o end, sign float64) {
 	switch {
 	case o.n == 0:

@@ -169,6 +169,7 @@ func (r *rows) heavy(size, long float64) bool {
 	return seconds >= long
 }
 
+// relevance is 0 for a trim that nobody would repair, 1 for one that is judged by its fit alone.
 func relevance(effect float64) float64 {
 	return min(1, max(0, (effect-effectNone)/(effectFull-effectNone)))
 }
@@ -185,6 +186,7 @@ func discount(found []Finding) {
 	}
 }
 
+// finding is a cause as its best shape has it; without one, that it does not fit.
 func (c *contest) finding(cause Cause, m *model) Finding {
 	if m == nil {
 		return Finding{Cause: cause}

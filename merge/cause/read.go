@@ -106,6 +106,8 @@ func (x *Explainer) join(d *deriver) {
 	x.facts.purge = x.facts.purge && f.purge
 }
 
+// source keeps what became of a log's rows: by the filters' reasons, and by the reader's own
+// where filters leave that to it.
 func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
 	s := tables.Source{Name: name, Rows: sel.Rows, Kept: r.kept}
 	for why := sift.Kept + 1; int(why) < 32; why++ {
@@ -156,6 +158,8 @@ func level(why sift.Reason) int {
 	return -1
 }
 
+// frame takes a frame with the filters' reasons. The clock of the whole drive never falls: a
+// gap or a restart adds a slice, so that no point reaches over it.
 func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	for c := range r.print {
 		v := f.Columns[c].Value
@@ -339,6 +343,7 @@ func (r *reader) open(held [2]float64, dt float64) bool {
 	return any && open
 }
 
+// short is a number to three decimals, without trailing zeros.
 func short(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
 }

@@ -125,6 +125,7 @@ func (r *Result) Predicted() [][2]float64 {
 	return r.Leading().Predicted
 }
 
+// all reports whether every point has a quantity.
 func (r *Result) all(of func(p *Point) float64) bool {
 	for _, p := range r.Points {
 		if v := of(p); !(v > 0) || math.IsInf(v, 0) {

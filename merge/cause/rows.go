@@ -39,6 +39,9 @@ const (
 	blockOf   = 40.0 // seconds of the drive that are left out together
 )
 
+// newRows makes rows of points: their weights, folds and bounds, less what a measured rail
+// pressure explains, with wild rows counting less. The order matters: noise is measured on
+// what is left to explain.
 func newRows(points []*Point, banks int) *rows {
 	r := &rows{points: points, banks: banks}
 	cell := map[int]float64{} // Σ sure of each operating point
@@ -204,6 +207,7 @@ const surely = 6.0
 // stays are the rows of one place and bank in one part of the drive.
 type stays struct{ n, sum, square float64 }
 
+// add takes a row; a negative weight takes it out again.
 func (s *stays) add(w, v float64) {
 	s.n += w
 	s.sum += float64(w * v)

@@ -17,6 +17,8 @@ type vehicle struct {
 	notes             tables.Notes
 }
 
+// newVehicle binds a calibration's injector and facts. A table that cannot be computed with
+// is an error here: a cause found by half of an injector would be a wrong one.
 func newVehicle(c *tables.Calibration) (*vehicle, error) {
 	facts, err := engine.NewFacts(c.Engine())
 	if err != nil {

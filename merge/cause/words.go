@@ -137,6 +137,7 @@ func (r *rows) describe(res *Result, f *facts) {
 	res.Verdict = verdict(res)
 }
 
+// rivalOf is the best other cause, which a test must tell from this one.
 func rivalOf(res *Result, i int) Cause {
 	for j, f := range res.Found {
 		if j != i && (f.Cause != None || len(res.Found) == 2) {
@@ -146,6 +147,8 @@ func rivalOf(res *Result, i int) Cause {
 	return None
 }
 
+// evidence is what speaks for a cause, in lines: its shape and numbers, how much it predicts,
+// and what was seen where it predicts least and most.
 func (r *rows) evidence(f *Finding, res *Result) []string {
 	if f.Cause == None {
 		if r.total == 0 {
@@ -221,6 +224,7 @@ func (r *rows) furthest(predicted []float64) float64 {
 	return v
 }
 
+// coefficients are the fitted numbers that mean something to a person, with their intervals.
 func coefficients(f *Finding) []string {
 	if len(f.Coefficients) == 0 {
 		return nil
@@ -318,6 +322,7 @@ func verdict(res *Result) string {
 	return string(lead.Cause) + ": " + lead.Cause.Title()
 }
 
+// other is the partner in a pair.
 func other(p *Pair, c Cause) Cause {
 	if p.Causes[0] == c {
 		return p.Causes[1]

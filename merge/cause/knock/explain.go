@@ -76,6 +76,7 @@ func NewListener(cal *tables.Calibration) *Listener {
 	return l
 }
 
+// listenBy listens by one table. Its axes must be ones that a log can place a reading on.
 func listenBy(cal *tables.Calibration, target *tables.Table) (*Listener, error) {
 	bound, err := lookup.Bind(target)
 	if err != nil {

@@ -33,6 +33,9 @@ const (
 
 const loaded = 0.55 // share of the drive's highest load from which an engine knocks
 
+// observations are the stays that say something of the need: with knock wherever that was,
+// without it where the engine was loaded, listened to for a moment, and not cut. Quiet at
+// light load says nothing: there an engine does not knock on any fuel.
 func (d *Drive) observations() []observation {
 	var list []observation
 	for i := range d.Stays {
@@ -100,6 +103,8 @@ func (g *goal) miss(need float64) (by, weight float64) {
 	return by, g.weight
 }
 
+// newModel is a model of observations before its fit. A limit that was not passed is taken
+// as a little softer than it was read: retard moves in steps.
 func newModel(obs []observation, list terms) model {
 	m := model{rounds: 300, most: make([]float64, len(obs))}
 	for i := range obs {
@@ -130,6 +135,7 @@ func (m model) with(t term, c []float64) model {
 	return m
 }
 
+// fit is the fitted model of some terms.
 func fit(obs []observation, list terms) *model {
 	m := newModel(obs, list)
 	m.fit()

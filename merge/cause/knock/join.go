@@ -51,6 +51,8 @@ type kind struct {
 	is              uint16 // a bit for each yes or no
 }
 
+// kind puts every threshold that a rule sets into a bit, so that no rule sees a joined stay
+// otherwise than it would have seen each of its parts.
 func (s *Stay) kind(within float64) kind {
 	k := kind{log: int32(s.Log), bin: int32(s.Bin), slice: int32(math.Floor(s.Start / within))}
 	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom, s.Seconds >= 0.3, s.Seconds >= 0.5,

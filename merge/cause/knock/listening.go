@@ -6,6 +6,7 @@ import "slices"
 // often it heard something then.
 type listening struct{ seconds, heard float64 }
 
+// add takes another time of listening.
 func (l *listening) add(more listening) {
 	l.seconds += more.seconds
 	l.heard += more.heard
@@ -23,6 +24,8 @@ type band struct {
 	outside     float64   // seconds under load at other speeds
 }
 
+// band finds it by sliding a window of nineteen in twenty of the visits over the sorted
+// speeds: one stray visit does not widen a band.
 func (d *Drive) band() band {
 	var speeds []float64
 	for i := range d.Stays {
@@ -47,6 +50,8 @@ func (d *Drive) band() band {
 	return b
 }
 
+// listen counts a stay as listening inside the band, at light load or under load, or
+// outside under load. Without fuel nothing burns, so nothing is listened to.
 func (b *band) listen(s *Stay) {
 	l := listening{seconds: s.Seconds - s.cut, heard: float64(s.numberApart())}
 	switch inside := s.Speed >= b.low && s.Speed <= b.high; {

@@ -28,6 +28,7 @@ func (d *Drive) compete(g *signs, obs []observation) {
 // its place as well as its height.
 const noise = 0.25 // square degrees
 
+// cost is how many free numbers each fit has, less those that its bounds all but fix.
 var cost = map[Cause]float64{LowOctane: 5, HotCharge: 3, LeanAtLoad: 4, OverAdvanced: 6}
 
 // ranked is a cause with how well it fits.

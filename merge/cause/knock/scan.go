@@ -74,6 +74,8 @@ func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
 	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names}, Frame: s.frame}
 }
 
+// end ends a log. A log whose retard never lies on the table says nothing of it, and that is
+// an error rather than a drive without knock.
 func (s *scan) end(reading *drivelog.Reading) error {
 	s.restart()
 	for _, text := range reading.Notes {
@@ -89,6 +91,8 @@ func (s *scan) end(reading *drivelog.Reading) error {
 	return nil
 }
 
+// frame takes a frame instant by instant. The windows that tell lifts, gears and jumps of
+// speed see every instant, retard only those at which it was read anew.
 func (s *scan) frame(f *drivelog.Frame) error {
 	for i := range f.N {
 		if f.Stretch[i] != s.stretch {
@@ -228,6 +232,7 @@ func (s *scan) coarsen() {
 	}
 }
 
+// close ends the open stay.
 func (s *scan) close() {
 	if s.stay != nil {
 		s.stay.finish()
@@ -282,6 +287,7 @@ type pace struct {
 	gaps         [11]int // between changes, by twentieths of a second
 }
 
+// see takes a reading; one that repeats the last is a held value.
 func (p *pace) see(time, value float64) {
 	if value != p.value {
 		p.gaps[int(min(max(0, 20*(time-p.since)+0.5), 10))]++
@@ -408,6 +414,7 @@ func (s *scan) follow(r *reading, rose bool, bin int) {
 	}
 }
 
+// endEvent ends the event under way, if there is one.
 func (s *scan) endEvent() {
 	if s.event != nil {
 		s.d.finishEvent(s.event)
@@ -426,6 +433,7 @@ func (s *scan) closedLoop(r *reading) {
 	}
 }
 
+// logged notes what a log lacks, and so what cannot be told from it.
 func (d *Drive) logged(c *drive.Columns, name string) {
 	if !c.Has(drive.Throttle) {
 		d.Notes.Add(name + ": throttle is not logged: a throttle lift is told by a fall of load")

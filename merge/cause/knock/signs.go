@@ -38,6 +38,8 @@ const (
 	leanFrom  = 6.0 // % by which a mixture is leaner than a sensor's lag and noise make it
 )
 
+// signs counts what was heard and fits every cause to it. Without knock there is nothing to
+// fit, and the counts alone decide.
 func (d *Drive) signs() *signs {
 	g := &signs{explained: map[Cause]float64{}, fits: map[Cause]*model{}, loud: len(d.Events), measured: d.hasLambda, band: d.band()}
 	g.count(d.Stays)

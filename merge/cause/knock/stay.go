@@ -277,6 +277,7 @@ func (d *Drive) share(cell int, fx, fy float64) float64 {
 	return share(cell/n, cell%n, fx, fy)
 }
 
+// share is a cell's bilinear weight: 1 on it, 0 a breakpoint away.
 func share(row, column int, fx, fy float64) float64 {
 	return max(0, 1-math.Abs(fx-float64(column))) * max(0, 1-math.Abs(fy-float64(row)))
 }
@@ -318,6 +319,8 @@ type Drive struct {
 	most                  float64 // highest load of the drive
 }
 
+// newDrive is a drive of which nothing is heard yet. Bins are half an interval wide, so that
+// each lies about a breakpoint or between two, and the same few cells set its spark.
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	d := &Drive{Table: t, bound: bound, x: pointsOf(t.X()), y: pointsOf(t.Y())}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
@@ -325,6 +328,7 @@ func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	return d
 }
 
+// pointsOf are the breakpoints in the channels' unit, or as they stand where that is unknown.
 func pointsOf(a *tables.Axis) []float64 {
 	if a == nil {
 		return []float64{0}
@@ -341,6 +345,8 @@ func (d *Drive) fractions(at *lookup.Point) (fx, fy float64) {
 	return along(d.x, x), along(d.y, y)
 }
 
+// along is the place of a value on an axis in steps of breakpoints, held at the ends and
+// just short of the last, so that a step on always has a cell.
 func along(points []float64, v float64) float64 {
 	if v != v || len(points) < 2 {
 		return v * 0
@@ -453,6 +459,7 @@ type demand [256]drive.Mean // by steps of demandStep; the weights are seconds
 
 const demandStep = 1.0 // g/s
 
+// add takes the trim at an air flow; the last step is of all flows past it.
 func (d *demand) add(flow, trim, seconds float64) {
 	d[min(int(flow/demandStep), len(d)-1)].Add(trim, seconds)
 }

@@ -8,8 +8,10 @@ type queue[T any] struct {
 	first int
 }
 
+// all are those that are left.
 func (q *queue[T]) all() []T { return q.list[q.first:] }
 
+// push puts one behind them.
 func (q *queue[T]) push(v T) { q.list = append(q.list, v) }
 
 // drop loses the first n; the others move down once as many are gone as are left.
@@ -19,6 +21,7 @@ func (q *queue[T]) drop(n int) {
 	}
 }
 
+// clear drops all.
 func (q *queue[T]) clear() { q.drop(len(q.all())) }
 
 // window is the readings of the last seconds, and their lowest and highest.
@@ -27,8 +30,12 @@ type window struct {
 	low, high float64
 }
 
+// timed is a reading and when it was.
 type timed struct{ time, value float64 }
 
+// push takes a reading and drops what is older than so long, but for the last such: it is
+// what stood when the window began. Lowest and highest are looked for anew only where the
+// one that was is dropped.
 func (w *window) push(time, value, keep float64) {
 	if value != value {
 		return
@@ -59,6 +66,7 @@ func (w *window) swing() (fell, rose, now float64) {
 	return w.high - now, now - w.low, now
 }
 
+// changed reports whether not all readings are the same.
 func (w *window) changed() bool { return len(w.queue.all()) > 0 && w.low != w.high }
 
 // jumped reports whether engine speed changed as only a gear change makes it:
@@ -68,6 +76,7 @@ func (w *window) jumped(throttle float64) bool {
 	return len(w.queue.all()) > 1 && (fell > 0.06*(now+fell) || rose > 0.12*now && throttle < 20)
 }
 
+// span is from the first reading to the last, s.
 func (w *window) span() float64 {
 	list := w.queue.all()
 	return list[len(list)-1].time - list[0].time
