@@ -183,26 +183,13 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 		Policy   template.HTML
 		Style    template.CSS
 		Script   template.JS
-		Last     []string
-		Lead     []string
 	}{v, pictures, template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src ` +
-		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js),
-		slices.DeleteFunc(slices.Clone(v.Last), headed(v)), slices.DeleteFunc(slices.Clone(v.Lead), headed(v))})
+		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js)})
 	if err != nil {
 		return err
 	}
 	_, err = io.WriteString(w, html.String())
 	return err
-}
-
-// headed reports whether a line says what the heading says already.
-func headed(v *view.View) func(line string) bool {
-	bare := func(s string) string {
-		return strings.ToLower(strings.Trim(strings.TrimPrefix(s, "Result: "), ". "))
-	}
-	return func(line string) bool {
-		return strings.Contains(bare(v.Verdict), bare(line)) || v.Verdict == "" && bare(line) == bare(v.Title)
-	}
 }
 
 // digest is the source expression that allows exactly this inline text.

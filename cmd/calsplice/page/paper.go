@@ -120,18 +120,25 @@ func gridSheets(g view.Grid, decide int) []sheetGrid {
 	list := []sheetGrid{{g, "scroll screen", class, "", decide, 0}}
 	for _, panel := range panels {
 		part := g
-		part.X, part.Cells = nil, make([][]view.Cell, len(g.Cells))
-		for _, c := range panel {
-			if g.X != nil {
-				part.X = append(part.X, g.X[c])
+		if part.Cells = nil; g.X != nil {
+			part.X = picked(g.X, panel)
+		}
+		for _, cells := range g.Cells {
+			cells = picked(cells, panel)
+			for i := range cells {
+				cells[i].Note = "" // paper has no pointer
 			}
-			for r, cells := range g.Cells {
-				cell := cells[c]
-				cell.Note = "" // paper has no pointer
-				part.Cells[r] = append(part.Cells[r], cell)
-			}
+			part.Cells = append(part.Cells, cells)
 		}
 		list = append(list, sheetGrid{part, "paper", class, panelHeads(panel, len(columns)), decide, panel[0]})
+	}
+	return list
+}
+
+// picked are the columns of a row that a panel has.
+func picked[T any](row []T, columns []int) (list []T) {
+	for _, c := range columns {
+		list = append(list, row[c])
 	}
 	return list
 }
@@ -166,19 +173,17 @@ func rowSheets(r *view.Rows) []sheetRows {
 	}
 	list := []sheetRows{{r, "scroll screen", class, ""}}
 	for _, panel := range panels {
-		part := &view.Rows{Caption: r.Caption, Head: r.Head[:1:1], Lines: make([][]string, len(r.Lines))}
-		for i, line := range r.Lines {
-			part.Lines[i] = line[:1:1]
-		}
+		columns := []int{0}
+		part := &view.Rows{Caption: r.Caption}
 		for _, c := range panel {
-			c++ // behind the first
-			if r.Number(c) {
-				part.Numbers = append(part.Numbers, len(part.Head))
+			if c++; r.Number(c) { // behind the first
+				part.Numbers = append(part.Numbers, len(columns))
 			}
-			part.Head = append(part.Head, r.Head[c])
-			for i, line := range r.Lines {
-				part.Lines[i] = append(part.Lines[i], line[c])
-			}
+			columns = append(columns, c)
+		}
+		part.Head = picked(r.Head, columns)
+		for _, line := range r.Lines {
+			part.Lines = append(part.Lines, picked(line, columns))
 		}
 		list = append(list, sheetRows{part, "paper", class, panelHeads(panel, len(columns)-1)})
 	}

@@ -115,31 +115,20 @@ type values struct {
 // frame maps values to the picture.
 type frame struct{ x0, x1, y0, y1 float64 }
 
-func frameOf(series []view.Series) frame {
-	f := frame{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
+func frameOf(series []view.Series) (f frame) {
+	var x, y [][]float64
 	for _, s := range series {
-		for i, x := range s.X {
-			f.x0, f.x1 = min(f.x0, x), max(f.x1, x)
-			if y := s.Y[i]; !math.IsNaN(y) {
-				f.y0, f.y1 = min(f.y0, y), max(f.y1, y)
-			}
-		}
+		x, y = append(x, s.X), append(y, s.Y)
 	}
-	widen := func(low, high *float64, share float64) {
-		if !(*high >= *low) {
-			*low, *high = 0, 1
-		}
-		pad := float64((*high - *low) * share)
-		if pad == 0 && share > 0 {
-			pad = max(math.Abs(*high)*0.05, 1e-9)
-		}
-		*low, *high = *low-pad, *high+pad
+	f.x0, f.x1 = span(x...)
+	if f.y0, f.y1 = view.Range(y...); !(f.y1 >= f.y0) {
+		f.y0, f.y1 = 0, 1
 	}
-	widen(&f.x0, &f.x1, 0)
-	widen(&f.y0, &f.y1, 0.06)
-	if f.x0 == f.x1 {
-		f.x0, f.x1 = f.x0-1, f.x1+1
+	pad := float64((f.y1 - f.y0) * 0.06)
+	if pad == 0 {
+		pad = max(math.Abs(f.y1)*0.05, 1e-9)
 	}
+	f.y0, f.y1 = f.y0-pad, f.y1+pad
 	return f
 }
 

@@ -182,9 +182,9 @@ func (p *panel) svg(b *strings.Builder) {
 	b.WriteString(`"/></g>`)
 }
 
-// span is the range of a panel, widened where the channel stands still.
-func span(least, largest []float64) (low, high float64) {
-	low, high = view.Range(least, largest)
+// span is the range of values, widened where all are the same.
+func span(values ...[]float64) (low, high float64) {
+	low, high = view.Range(values...)
 	switch {
 	case !(high >= low):
 		return 0, 1

@@ -14,7 +14,8 @@ import (
 // what to be careful of.
 func (p *Printer) View(v *view.View) {
 	v = view.Cleaned(v)
-	p.block(len(v.Lead) > 0)
+	p.block(len(v.Opening)+len(v.Lead) > 0)
+	p.list("", v.Opening)
 	p.list("", v.Lead)
 	for i := range v.Parts {
 		if v.Parts[i].On != view.OnPages {

@@ -19,7 +19,7 @@ import (
 // first, then the ranking, then what it rests on.
 func Causes(name string, r *cause.Result) *View {
 	v := &View{Title: "Why the trims are what they are: " + cmp.Or(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true, Verdict: sentence(r.Verdict), Cautions: r.Cautions,
-		Lead: append([]string{"Result: " + r.Verdict}, r.NextSteps()...), Parts: []Part{ranking(r)}}
+		Opening: []string{"Result: " + r.Verdict}, Lead: r.NextSteps(), Parts: []Part{ranking(r)}}
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
 		if i > 1 || r.Found[i].Share < 0.05 {
@@ -173,10 +173,12 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 		v.Lead = append(v.Lead, "Knock: not explained: "+silent)
 		return v
 	}
+	knock, lead := "Knock: "+k.Verdict, words(v.Lead)
 	if !k.Nothing() && v.Verdict != "" {
-		v.Verdict += " Knock: " + strings.TrimSuffix(k.Verdict, ".") + "."
+		v.Verdict, v.Opening = v.Verdict+" "+sentence(knock), append(v.Opening, knock)
+	} else {
+		lead = append(lead, knock)
 	}
-	lead := words(append(v.Lead, "Knock: "+k.Verdict))
 	lead.when(k.Next() != "", "Next: %s", k.Next())
 	v.Lead = append(lead, k.Inspect...)
 	rows := newRows("Cause of knock", "#Share")

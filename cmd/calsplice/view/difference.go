@@ -46,7 +46,9 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 		v.Parts = append(v.Parts, p)
 	}
 	v.Parts = append(v.Parts, v.Decide.rest(v.Parts)...)
-	v.Last = []string{Summary(r)}
+	if s := Summary(r); s != v.Verdict {
+		v.Last = []string{s}
+	}
 	if r.Hidden > 0 || len(r.Tolerance) > 0 {
 		v.Last = append(v.Last, "Tolerance: "+toleranceWords(t)+".")
 	}

@@ -51,8 +51,8 @@ func (h *EventReport) Found() bool { return h.summary.Events > 0 }
 func Events(h *EventReport) *View {
 	unit, s := drivelog.ChannelUnit(h.Channel), &h.summary
 	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
-		Lead: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(s.Events, "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
-	v.Verdict = sentence(v.Lead[0])
+		Opening: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(s.Events, "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
+	v.Verdict = sentence(v.Opening[0])
 	if !h.Found() {
 		return v
 	}

@@ -75,7 +75,7 @@ func Report(j *Job) (*View, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Lead: s.Lead}
+	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Opening: s.Lead[:1], Lead: s.Lead[1:]}
 	v.add(Part{Facts: j.facts()})
 	v.Parts = append(v.Parts, // also where there is nothing: that a report says so is a part of it
 		listPart("What was wrong", s.Wrong),

@@ -19,9 +19,9 @@ func Show(doc *tables.Calibration, list []*tables.Table) *View {
 		write = func(x float64) string { return tables.Digits(x, 4) }
 	}
 	if doc.Name() != "" {
-		v.Lead = []string{doc.Name()}
+		v.Opening = []string{doc.Name()}
 	}
-	v.Lead = append(v.Lead, paragraphs(doc.Notes())...)
+	v.Lead = paragraphs(doc.Notes())
 	v.add(Part{Heading: "Engine", Facts: engineFacts(doc.Engine()), On: OnPages})
 	for _, t := range list {
 		v.Parts = append(v.Parts, tableParts(t, write)...)

@@ -16,8 +16,9 @@ import (
 
 // View is one result.
 type View struct {
-	Title, Kind string // what a page is called, and what kind of result it is
-	Verdict     string // the result in a sentence, a page's heading; "" where the title is
+	Title, Kind string   // what a page is called, and what kind of result it is
+	Verdict     string   // the result in a sentence, a page's heading; "" where the title is
+	Opening     []string // what a page's heading says, for terminals
 	Lead        []string
 	Steps       []Step // of a story, numbered, on pages
 	Parts       []Part
