@@ -7,7 +7,10 @@
 // into calls.
 package envelope
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Envelope holds the extremes of several series over one time.
 type Envelope struct {
@@ -28,17 +31,10 @@ func New(series, most int) *Envelope {
 	e := &Envelope{most: max(most, 2) &^ 1, width: finest}
 	e.min, e.max = make([][]float64, series), make([][]float64, series)
 	for i := range series {
-		e.min[i], e.max[i] = blank(e.most), blank(e.most)
+		blank := slices.Repeat([]float64{math.NaN()}, e.most)
+		e.min[i], e.max[i] = blank, slices.Clone(blank)
 	}
 	return e
-}
-
-func blank(n int) []float64 {
-	b := make([]float64, n)
-	for i := range b {
-		b[i] = math.NaN()
-	}
-	return b
 }
 
 // Add takes one value a series at time t in seconds, NaN where there is none.

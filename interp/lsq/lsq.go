@@ -19,6 +19,8 @@
 // working precision (Björck, "Iterative refinement of linear least squares
 // solutions I", BIT 7, 1967). It never forms normal equations.
 //
+// Sums in twice the working precision are those of cells/exact.
+//
 // It does not choose models, and it does not bound coefficients.
 package lsq
 

@@ -3,6 +3,8 @@ package lsq
 import (
 	"math"
 	"slices"
+
+	"calsplice/interp/cells/exact"
 )
 
 // Tuning constants that keep 95 % efficiency for normal errors (Holland and
@@ -61,11 +63,11 @@ func (p *Problem) reweight(s *solution, robust []float64, opt Options) (*solutio
 func (p *Problem) residuals(s *solution) []float64 {
 	r := make([]float64, len(p.Y))
 	for i := range r {
-		sum := double{hi: p.Y[i]}
+		sum := exact.Double{High: p.Y[i]}
 		for j, z := range s.z {
-			sum.subtract(p.X[i*p.Columns+j]*s.power[j], z)
+			sum.AddProduct(-p.X[i*p.Columns+j]*s.power[j], z)
 		}
-		r[i] = sum.hi + sum.lo
+		r[i] = sum.Float64()
 	}
 	return r
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"calsplice/interp/cells/exact"
+
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/lapack/lapack64"
@@ -156,11 +158,11 @@ func (s *solution) residual() {
 		s.r = make([]float64, s.rows)
 	}
 	for i := range s.rows {
-		sum := double{hi: s.b[i]}
+		sum := exact.Double{High: s.b[i]}
 		for j, z := range s.z {
-			sum.subtract(s.a[i*s.n+j], z)
+			sum.AddProduct(-s.a[i*s.n+j], z)
 		}
-		s.r[i] = sum.hi + sum.lo
+		s.r[i] = sum.Float64()
 	}
 }
 
@@ -169,20 +171,20 @@ func (s *solution) residual() {
 func (s *solution) refine() {
 	last := math.Inf(1)
 	f, g := make([]float64, s.rows), make([]float64, s.n)
-	sums := make([]double, s.n)
+	sums := make([]exact.Double, s.n)
 	for range 8 {
 		clear(sums)
 		for i := range s.rows {
-			sum := double{hi: s.b[i]}
-			sum.subtract(1, s.r[i])
+			sum := exact.Double{High: s.b[i]}
+			sum.Add(-s.r[i])
 			for j, z := range s.z {
-				sum.subtract(s.a[i*s.n+j], z)
-				sums[j].subtract(s.a[i*s.n+j], s.r[i])
+				sum.AddProduct(-s.a[i*s.n+j], z)
+				sums[j].AddProduct(-s.a[i*s.n+j], s.r[i])
 			}
-			f[i] = sum.hi + sum.lo
+			f[i] = sum.Float64()
 		}
 		for j := range g {
-			g[j] = sums[j].hi + sums[j].lo
+			g[j] = sums[j].Float64()
 		}
 		blas64.Trsv(blas.Trans, s.triangle(), blas64.Vector{N: s.n, Data: g, Inc: 1})
 		s.rotate(blas.Trans, f)
@@ -210,17 +212,3 @@ func (s *solution) refine() {
 }
 
 func norm(v []float64) float64 { return blas64.Nrm2(blas64.Vector{N: len(v), Data: v, Inc: 1}) }
-
-// double is an unevaluated sum of two numbers: twice the working precision.
-type double struct{ hi, lo float64 }
-
-// subtract takes x·y away, the product exact by a fused multiply-add and the sum
-// with its rounding kept (Knuth's two-sum).
-func (d *double) subtract(x, y float64) {
-	p := float64(-x * y) // rounded here: some processors would fuse it with the sum
-	tail := math.FMA(-x, y, -p)
-	s := d.hi + p
-	t := s - d.hi
-	d.lo += (d.hi - (s - t)) + (p - t) + tail
-	d.hi = s
-}

@@ -79,9 +79,7 @@ func (p *plan) read(name string) bool {
 
 // inConflict reports whether several columns claim a channel. It is then neither
 // logged nor missing: whoever needs it is told to choose.
-func (p *plan) inConflict(name string) bool {
-	return slices.ContainsFunc(p.l.conflicts, func(k channel.Conflict) bool { return k.Channel == name })
-}
+func (p *plan) inConflict(name string) bool { return p.l.conflict(name) != nil }
 
 // trim is what both banks have in common, or the only one that was read.
 func (p *plan) trim() string {
@@ -193,8 +191,8 @@ func (p *plan) unknown(name string) error {
 
 // names lists every name that a query may use.
 func (l *Log) names() []string {
-	logged, names := channel.Names()
-	names = append(names, logged...)
+	logged, derived := channel.Names()
+	names := slices.Concat(derived, logged)
 	for _, c := range l.cols {
 		if c.Name != "" {
 			names = append(names, c.Name)

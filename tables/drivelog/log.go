@@ -241,6 +241,16 @@ func (l *Log) column(name string) *channel.Column {
 	return nil
 }
 
+// conflict is that of the columns which claim a channel together, or nil.
+func (l *Log) conflict(name string) *channel.Conflict {
+	for i := range l.conflicts {
+		if l.conflicts[i].Channel == name {
+			return &l.conflicts[i]
+		}
+	}
+	return nil
+}
+
 // eachBatch reads columns of the log, which the batches hold in the order given.
 // Their lines count from line.
 func (l *Log) eachBatch(ctx context.Context, cols []*channel.Column, take func(b *rows.Batch, line int) error) error {

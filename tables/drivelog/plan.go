@@ -117,10 +117,8 @@ func (p *plan) value(name string, level int) (formula.Node, error) {
 	if c := p.l.column(name); c != nil {
 		return p.input(c)
 	}
-	for _, k := range p.l.conflicts {
-		if k.Channel == name {
-			return nil, p.l.inHeader("%s", k.Text())
-		}
+	if k := p.l.conflict(name); k != nil {
+		return nil, p.l.inHeader("%s", k.Text())
 	}
 	src, err := p.builtin(name)
 	if err != nil {

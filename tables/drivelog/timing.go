@@ -36,10 +36,8 @@ func (l *Log) findTime() error {
 	// The most useful reason: two columns that claim to be the time, or else what is wrong
 	// with the one that does.
 	what := "no column is the time: --channel time=HEADER"
-	for _, k := range l.conflicts {
-		if k.Channel == "time" {
-			what = k.Text()
-		}
+	if k := l.conflict("time"); k != nil {
+		what = k.Text()
 	}
 	for _, c := range l.cols {
 		if c.Channel == "time" && c.Bad != "" {

@@ -27,6 +27,9 @@ func (d *Double) AddProduct(a, b float64) {
 	d.low += math.FMA(a, b, -p)
 }
 
+// Float64 is the sum, rounded.
+func (d *Double) Float64() float64 { return d.High + d.low }
+
 // Into adds the sum, rounded to 106 bits, exactly.
 func (d *Double) Into(s *Sum) {
 	s.Add(d.High)
