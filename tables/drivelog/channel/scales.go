@@ -10,14 +10,14 @@ import (
 // settleLambda tells lambda from an air/fuel ratio, by the unit or by the
 // numbers: no lambda is above 5, no air/fuel ratio under it.
 func (c *Column) settleLambda(s *Settings) {
-	u, known := unit.Parse(c.LogUnit)
+	u, _ := unit.Parse(c.LogUnit)
 	k, _ := Lookup(c.Name)
 	// A gauge that is off or warming up shows 0, which says nothing of its scale.
 	typical := c.Seen.Mean()
 	if c.Seen.Count > c.Seen.Zeros {
 		typical *= float64(c.Seen.Count) / float64(c.Seen.Count-c.Seen.Zeros)
 	}
-	ratio := known && u.Dimension() == unit.AirFuelRatio
+	ratio := u.Dimension() == unit.AirFuelRatio
 	_, fits := k.convert(c.LogUnit)
 	near := tables.Digits(typical, 5)
 	switch {
@@ -27,7 +27,7 @@ func (c *Column) settleLambda(s *Settings) {
 		c.Bad = fmt.Sprintf("its numbers near %s are no air/fuel ratio: --channel-unit %s=lambda", near, c.Name)
 	case ratio:
 		c.divideBy(s, "is an air/fuel ratio")
-	case known && u.Dimension() == unit.Lambda && typical < 5: // as it says
+	case u.Dimension() == unit.Lambda && typical < 5: // as it says
 	case typical > 7: // the header says lambda, or nothing
 		c.divideBy(s, fmt.Sprintf("near %s is an air/fuel ratio, whatever its header says", near))
 	case typical > 3:
@@ -83,8 +83,8 @@ var trimScales = map[trimGuess]struct {
 // for a while; so what was taken from the numbers is reported, and what stays open is
 // refused.
 func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
-	u, isKnown := unit.Parse(c.LogUnit)
-	ratio := isKnown && u.Name() == "1"
+	u, _ := unit.Parse(c.LogUnit)
+	ratio := u.Name() == "1"
 	asked := TrimPercent
 	switch {
 	case given && c.LogUnit == "hundred":
@@ -93,7 +93,7 @@ func (c *Column) settleTrim(certain map[trimGuess]bool, given bool) {
 		asked, c.LogUnit = trimShare, "1"
 	case given && ratio:
 		asked = TrimFactor
-	case c.LogUnit != "" && !ratio && !(isKnown && u.Name() == "%"):
+	case c.LogUnit != "" && !ratio && u.Name() != "%":
 		k, _ := Lookup(c.Name)
 		c.misfit(k)
 		return
@@ -179,7 +179,7 @@ func (c *Column) GuessTrim() trimGuess {
 		if c.LogUnit == "%" && c.Places < 3 {
 			return TrimPercent
 		}
-	case s.Min <= 0 || s.Max > 1.6 && s.Min < 50 || s.Max < 0.4:
+	case s.Min <= 0 || s.Max > 1.6 && s.Min < 50:
 		return TrimPercent
 	case s.Min >= 50:
 		if s.Max <= 200 {

@@ -242,7 +242,7 @@ func fit(rows []splitRow, width int) float64 {
 		cells += float64(r.filled)
 		good += float64(r.filled - r.words)
 	}
-	if n == 0 || cells == 0 {
+	if cells == 0 {
 		return 0.001 * float64(width)
 	}
 	return good / cells * wide / n * (1 - 1/float64(1+width))

@@ -116,7 +116,7 @@ func (c *Notation) Prove(cells [][]byte) {
 	// Of two units that are as common the later in the alphabet, so that the order of a map
 	// decides nothing.
 	for u, n := range glued {
-		if 2*n > filled || n > 0 && 2*n == filled && u > c.Suffix {
+		if 2*n > filled || 2*n == filled && u > c.Suffix {
 			c.Suffix = u
 		}
 	}
