@@ -15,6 +15,10 @@ import (
 // gathered, so that they are no longer what its exact state gives.
 var errEdited = errors.New("is not what the exact state of its cells gives: it was changed after they were gathered")
 
+// A document says everything twice: in its tables, which people read and edit, and in its
+// state, which adds up exactly. Only those statistics that the state gives without a
+// computation of its own are held against it; they are enough to notice an edit.
+
 // recorded holds a channel's statistics as written in the file, to compare with
 // its exact state.
 type recorded []recordedTable

@@ -166,6 +166,10 @@ func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
 	return c.Document()
 }
 
+// To combine is to answer, from several documents, the question that one reading of all
+// their logs would have answered; so they must have been asked the same one, down to the
+// filters and their bounds.
+
 // sameQuestion refuses cells that were gathered otherwise, naming what differs.
 // Channels in another order are brought into that of their names.
 func (g *Grid) sameQuestion(o *Grid, first string) error {
@@ -188,6 +192,8 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 				s.what, tables.Quote(s.theirs), first, tables.Quote(s.ours))
 		}
 	}
+	// The order in which channels were asked for is no part of the question, but the document
+	// needs one that does not depend on which came first.
 	a, b := g.channelNames(), o.channelNames()
 	if !slices.Equal(a, b) {
 		slices.Sort(a)

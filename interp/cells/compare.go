@@ -164,6 +164,11 @@ func (c *Comparison) Changed() bool {
 	return len(c.OnlyOld)+len(c.OnlyNew) > 0 || slices.ContainsFunc(c.Channels, func(ch ChannelChange) bool { return ch.Changed > 0 })
 }
 
+// Why visits and not samples: a logger that reads ten times a second measures the same
+// state of the engine ten times. What is independent are the returns to a cell, under
+// another temperature, road and mood; a standard error by the number of samples would call
+// every difference significant.
+
 // evidence is what a test needs of one channel of one drive.
 type evidence struct {
 	mean, se, freedom, count []float64 // by cell; NaN where there is none
@@ -286,6 +291,10 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 	return e, nil
 }
 
+// The tables hold errors made wider for few visits, for a person to read; a test has its own
+// allowance for that in its degrees of freedom, so it takes the plain errors from the
+// state.
+
 // takeState takes the errors from a document's exact state, in the channel's own unit,
 // where it has one that still is what the tables say.
 func (e *evidence) takeState(doc *tables.Calibration, name string) (exact bool, err error) {
@@ -337,6 +346,9 @@ func (e *evidence) floor() {
 	}
 }
 
+// The two drives' errors are not equal, since one may have been longer or rougher, so
+// Student's test with a common variance would not hold.
+
 // welch is the two-sided p-value of Welch's test for two means with their
 // standard errors and degrees of freedom; NaN where there is no telling.
 func welch(m1, se1, f1, m2, se2, f2 float64) float64 {
@@ -363,6 +375,7 @@ func permuted(differ bool, visits1, visits2 float64) float64 {
 // controlled are the p-values adjusted so that those under a bound have no more
 // than that share of false discoveries (Benjamini and Hochberg).
 func controlled(p []float64) []float64 {
+	// From the largest p down, each q is the least of what it and all larger ones allow.
 	order := make([]int, len(p))
 	for i := range order {
 		order[i] = i
@@ -379,6 +392,8 @@ func controlled(p []float64) []float64 {
 
 // verdict sums up one drive.
 func (e *evidence) verdict(columns int) Verdict {
+	// Shares of cells say where on the map it is right, shares of time how much of the driving
+	// that was: a cell that is passed through once counts little there.
 	v := Verdict{Bound: e.bound}
 	var time, within, sum float64
 	cells := 0

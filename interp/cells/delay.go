@@ -9,6 +9,12 @@ import (
 	"calsplice/tables/drivelog"
 )
 
+// The gas that a wideband sensor reads now burned some engine cycles and one length of the
+// exhaust ago, at another operating point if the driver moved. Averaged where the engine is
+// now, the readings of every acceleration would land in the cell it led to. So the delayer
+// keeps the last seconds and looks up where the engine was; the reading belongs there if
+// that instant was evidence too.
+
 // delayer assigns each reading of a delayed channel to the operating point at
 // which that mixture burned.
 type delayer struct {

@@ -57,6 +57,8 @@ func plain(a *axes.Axis) *tables.Axis {
 	return a.Axis
 }
 
+// Ids are for programs and never change; titles are for people.
+
 // words are what a statistic is called in a title, where its own name does not say it.
 var words = map[string]string{
 	"sd": "standard deviation", "se": "standard error of the mean", "p95": "95th percentile",

@@ -44,6 +44,7 @@ func SparkTable(cal *tables.Calibration) (string, error) {
 // The rest of the question is spec's; its channels and filters are set here.
 func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, error) {
 	spec.Values = []string{Trim, KnockRetard}
+	// Only what all logs have can be averaged over all of them.
 	for _, l := range logs {
 		log, err := l.Open()
 		if err != nil {

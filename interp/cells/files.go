@@ -87,6 +87,9 @@ func readAhead(ctx context.Context, files []string, stdin io.Reader) <-chan *bei
 	return queue
 }
 
+// Each document of a stream is handed on as bytes: finding where one ends is quick and has to
+// be done in order, and reading it is slow and does not.
+
 // documents cuts a stream of JSON documents apart, at the brace that closes each;
 // what is between its braces is for the reader of documents to judge. give gets
 // each, from 1, and may stop it.

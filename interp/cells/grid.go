@@ -78,6 +78,9 @@ func newGrid(set settings, x, y *axes.Axis, values []string) *Grid {
 	return g
 }
 
+// Sums are exact, so it makes no difference in which order logs are added; that is what lets
+// each log be read by a worker of its own.
+
 // merge adds the evidence of another grid of the same question.
 func (g *Grid) merge(o *Grid) {
 	for i := range g.channels {

@@ -44,6 +44,7 @@ func newLocator(g *Grid) (*locator, error) {
 // locate finds the shares of the instants of a frame; y is nil along a curve.
 func (l *locator) locate(x, y []float64, stretch []int) {
 	l.size(len(x))
+	// A surface needs the place between breakpoints also where samples go to the nearest one.
 	if l.corner != nil {
 		for i, v := range x {
 			if w := along(y, i); v == v && w == w {
@@ -79,6 +80,8 @@ func along(y []float64, i int) float64 {
 
 // nearest counts the stays of a point that weighs on one cell.
 func (l *locator) nearest(stretch []int) {
+	// All state is in local variables for the length of the frame: this loop sees every instant
+	// of a log.
 	cells, stays := l.Cell[:len(stretch)], l.Stay[:len(stretch)]
 	cell, last, stay := l.at, l.stretch, l.instant
 	for i, s := range stretch {
@@ -121,6 +124,8 @@ func (l *locator) spread(at int, x, y float64) {
 	if l.Cell[at] = -1; x != x || y != y {
 		return
 	}
+	// A visit of a corner lasts as long as any weight falls on it: the point moves about within
+	// the four without leaving any of them.
 	c := l.between(x, y)
 	end := at + l.Places
 	for k, w := range c.weights() {

@@ -45,6 +45,8 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 	if p.values == 2 {
 		y = f.Columns[1].Value
 	}
+	// Two logs are one where they have the same times, places and readings; what else stands in
+	// their files makes no difference to the cells.
 	for c := range channels {
 		p.print.Add(c, f.Time, x, f.Columns[p.values-1].Value, channels[c].Value)
 	}
@@ -60,6 +62,7 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 			p.add(c, p.here, f.Time, channels[c].Value, p.take[c])
 		}
 	}
+	// An instant is kept where any channel has a sample, and counts once.
 	p.any = append(p.any[:0], p.take[0]...)
 	for _, take := range p.take[1:] {
 		for i, t := range take {
@@ -106,6 +109,7 @@ func (p *placer) count(why []sift.Reason) {
 // watch takes the trims of one instant, and records the samples that a trim at
 // its limit bears on.
 func (p *placer) watch(f *drivelog.Frame, i int) {
+	// A trim that stood at its limit before a gap did not stand there through it.
 	before := p.stretch
 	if i > 0 {
 		before = f.Stretch[i-1]

@@ -15,6 +15,10 @@ import (
 	"calsplice/tables"
 )
 
+// The state is text in JSON keys because it has to pass through every format that cell
+// averages have: JSON, CSV and workbooks, and whatever a person's tools make of those. A key
+// for each cell keeps a change of one cell a change of one line.
+
 // settings are what was asked of the logs. Cells combine only where they are
 // the same, since only then are the combined ones those of one command.
 type settings struct {

@@ -108,6 +108,10 @@ func newSurfaceFit(g *Grid, n *normal) *surfaceFit {
 	return f
 }
 
+// Without a penalty a breakpoint that no sample comes near could have any value. The penalty
+// makes it go on as its neighbours do, and smooths where there are few samples; how much it
+// weighs, the drive itself decides.
+
 // rough adds the penalty along one axis: for every three neighbours, the square
 // of how far the middle one is from the line through the others; and, so that
 // the equations have one solution wherever there is any sample, a millionth of
@@ -137,6 +141,9 @@ func (f *surfaceFit) rough(a *tables.Axis, step, n, lines int) {
 		}
 	}
 }
+
+// A fold is left out by taking its sums away from those of all, so that no fold is added up
+// more than once.
 
 // solve is the surface for a weight of the penalty, without one fold (or with
 // all, −1); nil where the equations have no solution.

@@ -25,6 +25,8 @@ func (k *checker) neighbours(t *tables.Table) {
 	if !(span > 0) || math.IsInf(span, 0) {
 		return
 	}
+	// By the spread of the bends and not of the values: a steep table bends little, a typing
+	// error bends much.
 	across, down := spikes(t, alongX(t), span), spikes(t, alongY(t), span)
 	n := t.Columns()
 	for i, v := range t.Values() {

@@ -179,6 +179,9 @@ func (l *Log) sure(c *channel.Column) error {
 	return nil
 }
 
+// A vacuum in kPa, without a sign, reads as a small absolute pressure: 60 kPa of it at idle
+// looks like a manifold at part load. Only its direction gives it away.
+
 // findVacuum tells a manifold's vacuum, written without a sign, from its pressure:
 // it falls where the throttle opens.
 func (l *Log) findVacuum() {

@@ -101,6 +101,9 @@ func (o *Overlaps) Told() (lines []string) {
 	return lines
 }
 
+// Two files of one drive, one of them cut or exported anew, would count every sample twice,
+// and nothing in the averages would show it.
+
 // shared says which rows of two logs are the same; "" where none are. Both may
 // begin with an engine that stands still at second 0: so several different ones
 // must be, and most in the time from the first to the last of them. Logs with the

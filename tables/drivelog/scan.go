@@ -134,6 +134,9 @@ func (s *scanner) compile(column string) *tables.Fault {
 	return f
 }
 
+// A scan's buffers are made once and used for every frame: of a log of millions of rows, each
+// frame's own would be most of the work.
+
 // frame aligns one batch, of the clock and the inputs, and hands it over; the
 // batch's lines count from base.
 func (s *scanner) frame(b *rows.Batch, base int) error {

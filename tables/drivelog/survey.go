@@ -87,6 +87,9 @@ type surveyor struct {
 	rows  int
 }
 
+// A survey looks at every column, also at those that are no channel, and at rows without a
+// time, which a scan has no use for; so it reads batches itself.
+
 // take adds the rows of a batch or, in the long form, each of its readings.
 func (s *surveyor) take(b *rows.Batch, base int) error {
 	s.rows += b.Read

@@ -185,6 +185,7 @@ func Parse(s string) (*Axis, error) {
 	if name == "" {
 		return nil, fmt.Errorf("%s names no channel, want 'CHANNEL: V,V,…'", tables.Quote(s))
 	}
+	// A quantity such as "engine speed" is as good as the channel's own name.
 	channel := Channel(name)
 	if u == "" {
 		u = drivelog.ChannelUnit(channel)
@@ -218,6 +219,7 @@ func Channel(name string) string {
 	return name
 }
 
+// isChannel reports whether a log may have a channel of this name, or derive it.
 func isChannel(name string) bool {
 	logged, derived := drivelog.Channels()
 	return slices.Contains(logged, name) || slices.Contains(derived, name)

@@ -126,6 +126,7 @@ func (s *eventScan) frame(f *drivelog.Frame) error {
 // sample takes one sample above the threshold.
 func (s *eventScan) sample(f *drivelog.Frame, i int, v float64) {
 	e := &s.event
+	// What led to the event is known now, at its first sample, and forgotten when it ends.
 	if !s.open {
 		s.open = true
 		*e = Event{Start: f.Time[i], Peak: math.Inf(-1), At: e.At}

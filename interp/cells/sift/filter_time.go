@@ -61,6 +61,9 @@ func (k *track) drift(span float64) float64 {
 	return math.Abs(sum[0]/n[0] - sum[1]/n[1])
 }
 
+// In a transient the mixture is not what the tables say: fuel wets the walls, air fills the
+// manifold, and the sensor lags behind. What is measured then is the transient.
+
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
 func (s *filterChain) buildRates(log channels) (missing string) {
@@ -121,6 +124,10 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 	})
 	return ""
 }
+
+// A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
+// it away until it says lean, and the trim swings about its mean. A mean over half a swing
+// is off by half of it, so only whole ones count.
 
 // turns counts the turning points of a signal, with a band so that noise within
 // it is no turn. Where the signal begins is none either.

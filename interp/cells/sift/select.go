@@ -88,6 +88,9 @@ type block struct {
 	held  bool // the frame is a copy
 }
 
+// Whether an instant belongs to a whole limit cycle is known only when the trim has turned
+// again, some seconds later. Its frame is copied and waits; all others go straight through.
+
 // picker asks the filters about each instant, and holds frames back while it
 // is not certain which instants make up whole limit cycles.
 type picker struct {

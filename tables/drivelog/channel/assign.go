@@ -99,6 +99,10 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 	return cols, conflicts, nil
 }
 
+// Loggers that are asked for everything write some channels twice: as the sensor has them and
+// as the controller computes them. Which of the two is meant makes a difference that no
+// program can judge.
+
 // claim finds the one column for a channel, the lesser spellings after the
 // others, and those with readings before those without; it returns the columns
 // that it cannot choose between.

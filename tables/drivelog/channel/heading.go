@@ -115,6 +115,7 @@ func (h *Heading) impliedUnit() {
 		return
 	}
 	words := strings.Join(WordsOf(h.Name), " ") // with "AFR" spelled out
+	// A multiplier wins over a unit in brackets: "RPM x1000 (rpm)" counts thousands.
 	switch {
 	case strings.Contains(words, "x1000"):
 		h.Unit = "krpm"

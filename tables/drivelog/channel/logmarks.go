@@ -28,6 +28,9 @@ func DecideMarks(cols []*Column) byte {
 	return log
 }
 
+// One logger writes one mark: so what one channel proves holds for the others. But columns of
+// text, dates and version numbers prove nothing of numbers, so channels are asked first.
+
 // provenMark is the one mark that the channels prove, or the other columns where
 // no channel proves any.
 func provenMark(cols []*Column) byte {

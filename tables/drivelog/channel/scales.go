@@ -165,6 +165,9 @@ func (c *Column) MayBeShare() bool {
 	return s.Count > s.Zeros && s.Min >= -mostShare && s.Max <= mostShare
 }
 
+// The bands of percent and factor overlap: 1.02 is a factor of a healthy engine, and 1 % and
+// two hundredths. Only numbers that leave the other's band, or swing about 1, tell.
+
 // GuessTrim reports how a trim is written where its numbers leave no doubt: a
 // percentage reaches zero or below, or leaves the band of the others; a factor
 // moves a little to both sides of 1; per cent near 100 stays over 50. A unit of
@@ -202,6 +205,9 @@ func (c *Column) guessRatio() trimGuess {
 	}
 	return TrimUnknown
 }
+
+// A gauge pressure read as an absolute one puts every sample into the wrong cell, and no
+// later step would notice.
 
 // settlePressure refuses a manifold pressure of which a good part is no absolute
 // one. Single readings of zero or less are faults of their own.

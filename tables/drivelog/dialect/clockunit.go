@@ -249,6 +249,9 @@ func (p *pace) engine(u ClockUnit) likelihood {
 	return worst
 }
 
+// A clock in the wrong unit makes every rate, delay and settling time wrong by a factor of
+// 60 or 1000, and every count right; nothing further on would show it.
+
 // choose takes the one unit of several that makes a possible engine. Another that
 // is doubtful stands aside for it where it is less common, or no usual logger's.
 func (p *pace) choose(left []ClockUnit) []ClockUnit {

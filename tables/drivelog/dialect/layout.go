@@ -190,6 +190,9 @@ func (t *tried) find(l *layout) bool {
 	return false
 }
 
+// What a log's delimiter is, its own numbers may hide: "1,5;2,5" has more commas than
+// semicolons. So each is tried, and judged by the table that it makes.
+
 // bestLayout tries each delimiter. Rows of many words are taken only where there
 // are no others.
 func bestLayout(lines []headLine, delims []byte, ask *Asked) (best layout) {
