@@ -26,6 +26,8 @@ type Section struct {
 	Arguments, Usage, Text string
 
 	lines []string
+	once  sync.Once
+	flags []Declared
 }
 
 // Declared is a flag as help.txt has it.
@@ -57,7 +59,8 @@ var sections = sync.OnceValue(func() map[string]*Section {
 		for len(words) > 0 && strings.Trim(words[0], "abcdefghijklmnopqrstuvwxyz-") == "" {
 			name, words = append(name, words[0]), words[1:]
 		}
-		all[strings.Join(name, " ")] = &Section{strings.Join(words, " "), usage, strings.Trim(text, "\n"), strings.Split(strings.Trim(flags, "\n"), "\n")}
+		all[strings.Join(name, " ")] = &Section{Arguments: strings.Join(words, " "), Usage: usage,
+			Text: strings.Trim(text, "\n"), lines: strings.Split(strings.Trim(flags, "\n"), "\n")}
 	}
 	return all
 })
@@ -72,7 +75,13 @@ func Of(name string) *Section {
 
 // Flags are the section's, in its order. One that it says itself stands for one of
 // the same name that it takes over.
-func (s *Section) Flags() (list []Declared) {
+func (s *Section) Flags() []Declared {
+	s.once.Do(func() { s.flags = s.read() })
+	return slices.Clone(s.flags)
+}
+
+// read is Flags, read from help.txt.
+func (s *Section) read() (list []Declared) {
 	add := func(d Declared) {
 		if !slices.ContainsFunc(list, func(o Declared) bool { return o.Names[0] == d.Names[0] }) {
 			list = append(list, d)
