@@ -41,7 +41,7 @@ var workbookColumns = slices.Insert(slices.Clone(headings), slices.Index(heading
 // sheets behind it are views.
 func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error {
 	out := book.NewWriter()
-	l := &listPage{Rows: &tablexlsx.Rows{Page: out.Page("Changes"), Looks: listLooks}, base: base}
+	l := &listPage{Rows: &tablexlsx.Rows{Page: out.Page("Changes"), Looks: map[string]book.Style{"title": book.Large, "made_by": book.Fact, "base": book.Fact}}, base: base}
 	var rows []row
 	used := map[string]bool{}
 	if err := list(cs, func(r row) {
@@ -80,15 +80,6 @@ type listPage struct {
 // column is where a heading stands; 0 where it does not.
 func (l *listPage) column(name string) int { return slices.Index(l.columns, name) + 1 }
 
-// The looks of the list: names in grey, texts at the top of their cells beside a
-// note of several lines, headings as those of a table.
-var (
-	listKey   = book.Style{Colour: "#5A6673", Top: true}
-	listText  = book.Style{Align: "left", Top: true}
-	listHead  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
-	listLooks = map[string]book.Style{"title": tablexlsx.Large, "made_by": listText, "base": listText}
-)
-
 // head writes the rows that belong to the whole set, and the headings under a
 // blank row.
 func (l *listPage) head(cs *merge.ChangeSet) {
@@ -99,7 +90,7 @@ func (l *listPage) head(cs *merge.ChangeSet) {
 	l.Skip()
 	l.top = l.Row()
 	for i, name := range l.columns {
-		l.Page.Text(l.top, i+1, name, listHead)
+		l.Page.Text(l.top, i+1, name, book.Heading)
 	}
 }
 
@@ -172,7 +163,7 @@ func (l *listPage) looks(r row) map[string]book.Style {
 	looks := map[string]book.Style{"row": centre, "column": centre, "from": side, "to": strong, "count": count, "visits": count,
 		"mean": share, "se": share, "at_limit": share, "note": {Align: "left", Wrap: true, Top: true}}
 	for _, name := range []string{"edit", "table", "place", "field", "with", "after", "unit"} {
-		looks[name] = listText
+		looks[name] = book.Fact
 	}
 	return looks
 }
@@ -205,21 +196,13 @@ func (r row) asNumber(text string) (float64, bool) {
 // shown is as much of a unit as a comment has room for.
 func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
 
-// table is the table that an edit is of, nil where the document is not known.
-func (l *listPage) table(id string) *tables.Table {
-	if l.base == nil {
-		return nil
-	}
-	return l.base.Table(id)
-}
-
 // resolution is what the decimals of from and to follow, so that 2.5 and 2.531
 // stand as 2.500 and 2.531 in a table with steps of 0.001.
 func (l *listPage) resolution(id string) float64 {
-	if t := l.table(id); t != nil {
-		return t.Resolution()
+	if l.base == nil || l.base.Table(id) == nil {
+		return 0
 	}
-	return 0
+	return l.base.Table(id).Resolution()
 }
 
 // change writes how much a cell changes, shaded by sign and size.
@@ -242,25 +225,15 @@ func (l *listPage) change(from, to, most float64, format string) {
 	}
 }
 
-// width is a column's, in characters.
-func width(name string) float64 {
-	switch name {
-	case "edit", viewChange, "from", "to", "field":
-		return 11
-	case "table", "place":
-		return 22
-	case "note":
-		return 60
-	}
-	return 8
-}
+// widths are those of columns, in characters; others have 8.
+var widths = map[string]float64{"edit": 11, viewChange: 11, "from": 11, "to": 11, "field": 11, "table": 22, "place": 22, "note": 60}
 
 // finish keeps the headings and the first columns in sight while a reviewer goes
 // through the list.
 func (l *listPage) finish() {
 	l.Freeze(l.top+1, 3)
 	for i, name := range l.columns {
-		l.Width(i+1, i+1, width(name))
+		l.Width(i+1, i+1, cmp.Or(widths[name], 8))
 	}
 	l.Print(0)
 }
@@ -281,7 +254,7 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 		}
 		p := out.Page(viewAfter + " " + t.ID())
 		last := tablexlsx.WriteTable(p, t, marks)
-		p.Text(1, 1, viewAfter, listKey)
+		p.Text(1, 1, viewAfter, book.Key)
 		p.Text(last+2, 1, "A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
 			book.Style{Italic: true, Align: "left"})
 		p.Protect()

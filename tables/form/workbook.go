@@ -9,9 +9,6 @@ import (
 
 // The looks of a form's cells: what is to be filled in stands out.
 var (
-	key    = book.Style{Colour: "#5A6673", Top: true}
-	given  = book.Style{Align: "left", Top: true}
-	large  = book.Style{Bold: true, Size: 15, Align: "left"}
 	blank  = book.Style{Fill: "#FFF6D6", Border: "thin"}
 	remark = book.Style{Colour: "#5A6673", Italic: true, Align: "left"}
 	named  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "left"}
@@ -45,24 +42,24 @@ func (s *sheet) line(name string, look book.Style) {
 
 // pair is a row with a name and text.
 func (s *sheet) pair(name, text string, look book.Style) {
-	s.line(name, key)
+	s.line(name, book.Key)
 	s.Text(s.row, 2, text, look)
 }
 
 func (f *Form) contents(p *book.Page) {
 	s := sheet{Page: p}
-	s.pair("format", string(tables.Calibrated), given)
-	s.pair("name", f.Name, large)
+	s.pair("format", string(tables.Calibrated), book.Fact)
+	s.pair("name", f.Name, book.Large)
 	if f.Name == "" {
 		s.Style(s.row, 2, s.row, 2, blank)
 	}
 	s.line("# "+wholeHelp, remark)
 	s.line("# The sheet Example shows a table that is filled in.", remark)
 	for _, e := range facts() {
-		s.pair("engine", e.name, given)
+		s.pair("engine", e.name, book.Fact)
 		s.Style(s.row, 3, s.row, 3, blank)
 		for i, text := range e.beside() {
-			s.Text(s.row, 4+i, text, given)
+			s.Text(s.row, 4+i, text, book.Fact)
 			if text == "" {
 				s.Style(s.row, 4+i, s.row, 4+i, blank)
 			}
@@ -77,16 +74,16 @@ func (f *Form) contents(p *book.Page) {
 
 func (s *sheet) table(r tables.Role) {
 	shape := r.Shape()
-	s.pair("table", string(r), large)
+	s.pair("table", string(r), book.Large)
 	s.line("# "+shape.Meaning, remark)
-	s.pair("role", string(r), given)
-	s.pair("unit", shape.Unit, given)
+	s.pair("role", string(r), book.Fact)
+	s.pair("unit", shape.Unit, book.Fact)
 	s.Text(s.row, 3, "# of the values; another one may be written", remark)
 	s.pair("resolution", "", blank)
 	s.Text(s.row, 3, "# the smallest step that the controller stores; may stay blank", remark)
 	for i, h := range shape.Axes {
-		s.pair(axisNames[i]+" quantity", h.Quantity, given)
-		s.pair(axisNames[i]+" unit", h.Unit, given)
+		s.pair(axisNames[i]+" quantity", h.Quantity, book.Fact)
+		s.pair(axisNames[i]+" unit", h.Unit, book.Fact)
 	}
 	s.line("# "+tableHelp(shape), remark)
 	s.Width(1, 1, 24)
@@ -103,7 +100,7 @@ func (s *sheet) table(r tables.Role) {
 // example.
 func (s *sheet) grid(shape tables.Shape, x, y []float64, values [][]float64) {
 	label := func(h tables.Heading) string { return h.Quantity + " [" + h.Unit + "]" }
-	s.line("values", key)
+	s.line("values", book.Key)
 	s.Style(s.row, 2, s.row, 1+shownX, named)
 	s.Text(s.row, 2, label(shape.Axes[0]), named)
 	s.Merge(s.row, 2, s.row, 1+shownX)
@@ -132,8 +129,8 @@ func (s *sheet) grid(shape tables.Shape, x, y []float64, values [][]float64) {
 func example(p *book.Page) {
 	s, r := sheet{Page: p}, tables.InjectorOffset
 	s.line("# An example: what is on this sheet is invented, and nothing reads it.", remark)
-	s.pair("table", string(r), large)
-	s.pair("unit", r.Shape().Unit, given)
+	s.pair("table", string(r), book.Large)
+	s.pair("unit", r.Shape().Unit, book.Fact)
 	s.grid(r.Shape(), []float64{8, 10, 12, 14, 16}, []float64{250, 350, 450},
 		[][]float64{{2.1, 1.5, 1.12, 0.86, 0.7}, {2.2, 1.58, 1.18, 0.92, 0.75}, {2.3, 1.66, 1.25, 0.98, 0.8}})
 	s.Width(1, 1, 24)

@@ -15,19 +15,13 @@ import (
 	"calsplice/tables/tablexlsx/book"
 )
 
-// The looks of a workbook's cells.
+// The looks of a document's own cells: text and JSON of any length, headings of
+// numbers, and the ids that lead to their sheets.
 var (
-	key     = book.Style{Colour: "#5A6673", Top: true}
-	fact    = book.Style{Align: "left", Top: true}
 	wrapped = book.Style{Align: "left", Wrap: true}
-	head    = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
 	number  = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "right"}
-	heading = book.Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
 	link    = book.Style{Colour: "#0B5394"}
 )
-
-// Large is the look of what a sheet is called by.
-var Large = book.Style{Bold: true, Size: 15, Align: "left"}
 
 // Write writes a document as a workbook.
 func Write(w io.Writer, c *tables.Calibration) error {
@@ -78,14 +72,14 @@ func (s *Rows) Skip() { s.row++ }
 // Name begins the next row.
 func (s *Rows) Name(name string) {
 	s.row, s.column, s.name = s.row+1, 2, name
-	s.Page.Text(s.row, 1, name, key)
+	s.Page.Text(s.row, 1, name, book.Key)
 }
 
 // Word fills the next cell of the row.
 func (s *Rows) Word(word string) {
 	look, ok := s.Looks[s.name]
 	if !ok {
-		look = fact
+		look = book.Fact
 	}
 	s.Page.Text(s.row, s.column, word, look)
 	s.column++
@@ -93,7 +87,7 @@ func (s *Rows) Word(word string) {
 
 // Number fills the next cell of the row.
 func (s *Rows) Number(v float64) {
-	s.Page.Number(s.row, s.column, v, fact)
+	s.Page.Number(s.row, s.column, v, book.Fact)
 	s.column++
 }
 
@@ -130,7 +124,7 @@ func (s *Rows) fact(name, text string) {
 // writeContents writes the sheet that a person opens first: what the document
 // is, its engine, and a list of its tables to click on.
 func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
-	s := &Rows{Page: p, Looks: map[string]book.Style{"name": Large}}
+	s := &Rows{Page: p, Looks: map[string]book.Style{"name": book.Large}}
 	d := c.Contents()
 	s.fact(rowFormat, string(d.Kind))
 	s.Name("name")
@@ -164,7 +158,7 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 func (s *Rows) list(list []*tables.Table, pages []*book.Page) {
 	s.row++
 	for i, name := range []string{rowTables, "title", "role", "unit", "cells", "columns", "rows", "lowest", "highest"} {
-		look := head
+		look := book.Head
 		if i >= 7 {
 			look = number
 		}
@@ -175,11 +169,11 @@ func (s *Rows) list(list []*tables.Table, pages []*book.Page) {
 		s.Page.Text(s.row, 1, t.ID(), link)
 		s.Link(s.row, 1, pages[i])
 		s.Page.Text(s.row, 2, view(t.Title()), wrapped)
-		s.Page.Text(s.row, 3, string(t.Role()), fact)
-		s.Page.Text(s.row, 4, view(t.Unit()), fact)
-		s.Page.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), fact)
-		s.Page.Text(s.row, 6, view(t.X().Label()), fact)
-		s.Page.Text(s.row, 7, view(t.Y().Label()), fact)
+		s.Page.Text(s.row, 3, string(t.Role()), book.Fact)
+		s.Page.Text(s.row, 4, view(t.Unit()), book.Fact)
+		s.Page.Text(s.row, 5, fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), book.Fact)
+		s.Page.Text(s.row, 6, view(t.X().Label()), book.Fact)
+		s.Page.Text(s.row, 7, view(t.Y().Label()), book.Fact)
 		if low, high, ok := span(t.Values()); ok {
 			look := book.Style{Format: book.Decimals([]float64{low, high}, t.Resolution())}
 			s.Page.Number(s.row, 8, low, look)
@@ -216,7 +210,7 @@ type Marks map[int]string
 // WriteTable fills a page with one table, and returns its last row. Cells with a
 // mark stand out by a thick border, bold type and a comment.
 func WriteTable(p *book.Page, t *tables.Table, marks Marks) (last int) {
-	s := &Rows{Page: p, Looks: map[string]book.Style{rowTable: Large, "title": {Bold: true, Align: "left"}}}
+	s := &Rows{Page: p, Looks: map[string]book.Style{rowTable: book.Large, "title": {Bold: true, Align: "left"}}}
 	s.fact(rowTable, t.ID())
 	s.Comment(s.row, 2, t.Notes())
 	s.Name("title")
@@ -249,14 +243,14 @@ func (s *Rows) grid(t *tables.Table, marks Marks) {
 	}
 	last := 1 + x.Len()
 	s.Name("values")
-	s.Style(s.row, 2, s.row, last, heading)
-	s.Page.Text(s.row, 2, view(x.Label()), heading)
+	s.Style(s.row, 2, s.row, last, book.Heading)
+	s.Page.Text(s.row, 2, view(x.Label()), book.Heading)
 	s.Merge(s.row, 2, s.row, last)
 	s.row++
 	if y != nil {
-		s.Page.Text(s.row, 1, view(y.Label()), head)
+		s.Page.Text(s.row, 1, view(y.Label()), book.Head)
 	}
-	points := heading
+	points := book.Heading
 	points.Format = book.Decimals(x.Points(), 0)
 	s.Numbers(s.row, 2, x.Len(), x.Points())
 	s.Style(s.row, 2, s.row, last, points)

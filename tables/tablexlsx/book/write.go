@@ -30,6 +30,16 @@ type Style struct {
 	Format       string  // number format such as "0.000"; "" for general
 }
 
+// The looks that all sheets share: of what a row is called, of a fact behind it, of
+// what a sheet is called, and of headings, beside numbers and over them.
+var (
+	Key     = Style{Colour: "#5A6673", Top: true}
+	Fact    = Style{Align: "left", Top: true}
+	Large   = Style{Bold: true, Size: 15, Align: "left"}
+	Head    = Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
+	Heading = Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
+)
+
 // author signs the comments that calsplice writes, so that a reader tells them
 // from a person's.
 const author = "calsplice"
