@@ -16,18 +16,25 @@ type Field[T any] struct {
 	// OfCells says that only cell averages have the field.
 	OfCells bool
 
-	at    func(*T) any
-	same  func(a, b *T) bool
-	take  func(to, from *T)
-	given func(*T) bool
-	text  func(*T) string
-	wrong func(v *T, is string) (part int, what string)
-	parse func(v *T, text string) error // nil where it is not typed in one piece
-}
+	// At is where v keeps the field: a pointer to what it holds, of the type that
+	// the struct has it in, or [Kept].
+	At func(v *T) any
+	// Same reports whether the field is the same in two, to the bit.
+	Same func(a, b *T) bool
+	// Take takes the field over from another.
+	Take func(to, from *T)
+	// Given reports whether v has the field. A unit is always given.
+	Given func(v *T) bool
+	// Text is what the field holds in an error line: short, and clean of what could
+	// steer a terminal; "nothing" where it is not given.
+	Text func(v *T) string
+	// Parse sets the field to what a person typed: "2.5 L", "380 kPa atmosphere",
+	// "0,12". No text at all removes what the field held. It is nil where the field
+	// is not typed in one piece.
+	Parse func(v *T, text string) error
 
-// At is where v keeps the field: a pointer to what it holds, of the type that
-// the struct has it in, or [Kept].
-func (f Field[T]) At(v *T) any { return f.at(v) }
+	wrong func(v *T, is string) (part int, what string)
+}
 
 // Part is one number or one text of those that a field holds, or a member of what
 // else a file holds: one of its pointers leads to where it is kept.
@@ -48,7 +55,7 @@ type Part struct {
 // have yet is made, with nothing in it. Kept keys, axes, values, an engine,
 // sources and state have none: they are not made of a few parts.
 func (f Field[T]) Parts(v *T) []Part {
-	switch p := f.at(v).(type) {
+	switch p := f.At(v).(type) {
 	case *string:
 		return []Part{{Text: p}}
 	case *Role:
@@ -80,26 +87,9 @@ func made[V any](p **V) *V {
 	return *p
 }
 
-// Same reports whether the field is the same in two, to the bit.
-func (f Field[T]) Same(a, b *T) bool { return f.same(a, b) }
-
-// Take takes the field over from another.
-func (f Field[T]) Take(to, from *T) { f.take(to, from) }
-
-// Given reports whether v has the field. A unit is always given.
-func (f Field[T]) Given(v *T) bool { return f.given(v) }
-
-// Text is what the field holds in an error line: short, and clean of what could
-// steer a terminal; "nothing" where it is not given.
-func (f Field[T]) Text(v *T) string { return f.text(v) }
-
 // Typed reports whether a person can type the field in one piece of text: all
 // can be but axes, values, and what machines keep.
-func (f Field[T]) Typed() bool { return f.parse != nil }
-
-// Parse sets the field to what a person typed: "2.5 L", "380 kPa atmosphere",
-// "0,12". No text at all removes what the field held.
-func (f Field[T]) Parse(v *T, text string) error { return f.parse(v, text) }
+func (f Field[T]) Typed() bool { return f.Parse != nil }
 
 // Wrong says what a field holds and should hold, and in which of its parts; ""
 // where it holds what it should. A number or a count that is not given is wrong
@@ -128,11 +118,11 @@ type kind[V any] struct {
 func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 	f := Field[T]{
 		Name:  name,
-		at:    func(v *T) any { return at(v) },
-		same:  func(a, b *T) bool { return k.same(*at(a), *at(b)) },
-		take:  func(to, from *T) { *at(to) = *at(from) },
-		given: func(v *T) bool { return k.given(*at(v)) },
-		text: func(v *T) string {
+		At:    func(v *T) any { return at(v) },
+		Same:  func(a, b *T) bool { return k.same(*at(a), *at(b)) },
+		Take:  func(to, from *T) { *at(to) = *at(from) },
+		Given: func(v *T) bool { return k.given(*at(v)) },
+		Text: func(v *T) string {
 			if k.given(*at(v)) {
 				return k.text(*at(v))
 			}
@@ -148,7 +138,7 @@ func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 	if k.parse == nil {
 		return f
 	}
-	f.parse = func(v *T, text string) (err error) {
+	f.Parse = func(v *T, text string) (err error) {
 		if text = strings.TrimSpace(text); text == "" {
 			*at(v) = *new(V)
 			return nil
@@ -237,7 +227,7 @@ func (s Fieldset[T]) Find(name string) (f Field[T], ok bool) {
 // Different names the fields in which two differ.
 func (s Fieldset[T]) Different(a, b *T) (names []string) {
 	for _, f := range s.Of(a, b) {
-		if !f.same(a, b) {
+		if !f.Same(a, b) {
 			names = append(names, f.Name)
 		}
 	}
@@ -248,7 +238,7 @@ func (s Fieldset[T]) Different(a, b *T) (names []string) {
 func (s Fieldset[T]) Take(names []string, to, from *T) {
 	for _, name := range names {
 		if f, ok := s.Find(name); ok {
-			f.take(to, from)
+			f.Take(to, from)
 		}
 	}
 }
@@ -303,6 +293,6 @@ func (k Kept) Set(value string, ok bool) {
 
 func (s Fieldset[T]) kept(key string) Field[T] {
 	f := field(key, func(v *T) *Kept { return &Kept{s.extra(v), key} }, keptKeys)
-	f.take = func(to, from *T) { (Kept{s.extra(to), key}).Set(Kept{s.extra(from), key}.Value()) }
+	f.Take = func(to, from *T) { (Kept{s.extra(to), key}).Set(Kept{s.extra(from), key}.Value()) }
 	return f
 }

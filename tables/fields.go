@@ -103,16 +103,16 @@ func fact(name string) (f Field[Contents], ok bool) {
 	f = engineField
 	f.Name = name
 	if g.Typed() {
-		f.parse = func(c *Contents, text string) error {
+		f.Parse = func(c *Contents, text string) error {
 			e := *of(c)
 			c.Engine = &e
 			return g.Parse(&e, text)
 		}
 	}
-	f.same = func(a, b *Contents) bool { return g.same(of(a), of(b)) }
-	f.take = func(to, from *Contents) {
+	f.Same = func(a, b *Contents) bool { return g.Same(of(a), of(b)) }
+	f.Take = func(to, from *Contents) {
 		e := *of(to)
-		g.take(&e, of(from))
+		g.Take(&e, of(from))
 		to.Engine = &e
 	}
 	return f, ok

@@ -22,6 +22,10 @@
 // "add" and "remove" (each with "after", the table in front, null where there is
 // none) and "order". An edit with keys of two kinds is refused.
 //
+// What an object holds is said once, in keys.go, as the parts that reading and
+// writing share; an edit's kind is told by the one key that no other kind has, wherever
+// it stands.
+//
 // # The list
 //
 // CSV and workbooks hold one list for a person to review. Rows that begin with
@@ -45,6 +49,10 @@
 // workbook is refused. The columns "change" and "change %", and the
 // sheets that show each table afterwards, are views: nothing is read from them, and
 // one that says otherwise is named in a caution.
+//
+// A row is the same columns in both formats (list.go): written one after the other to
+// CSV, each in its look to a workbook, and read by their headings from either, so that
+// columns may be moved, and in a workbook others put between them.
 //
 // The frames (the unit and the axes that cells were edited on) stand as JSON in a
 // row each. They are part of the change set: an edit lands on its breakpoints or

@@ -7,8 +7,15 @@
 // What explains a form begins with "#", and is passed over by every reader of
 // workbooks and CSV. JSON has no remarks.
 //
+// The three layouts differ where their readers do: in CSV a remark stands on the line
+// before, in a workbook behind the cell, where nothing is read; JSON has null in
+// place of each number. A workbook has a sheet for each role, on which the cells to be
+// filled in stand out, and one more with an example of a table that is filled in,
+// which begins with a remark and is therefore read by nobody.
+//
 // The package knows how a document is laid out in each format, and nothing of
-// how it is read.
+// how it is read. It promises no more than that: a form that is filled in is held to
+// the rules of its format when it is read.
 package form
 
 import (
@@ -39,7 +46,8 @@ func (f *Form) Write(w io.Writer, format string) error {
 // stand with it.
 type fact struct{ name, unit, help string }
 
-// facts are all facts about an engine.
+// facts are all facts about an engine, in the order of the registry, which knows
+// their names. What a person should type for one is said here alone.
 func facts() (list []fact) {
 	help := map[string]fact{
 		"cylinders":        {help: "such as 4"},

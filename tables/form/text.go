@@ -9,6 +9,8 @@ import (
 	"calsplice/tables/tablejson"
 )
 
+// csv writes a line for each fact and each part of a table, the remark that explains
+// it on the line before. The reader names a blank by its line and column.
 func (f *Form) csv(w io.Writer) error {
 	l := strictcsv.NewWriter(w)
 	l.Row("calsplice", "1", "calibration")
@@ -38,6 +40,8 @@ func (f *Form) csv(w io.Writer) error {
 	return l.Close()
 }
 
+// json writes null where a number is to be filled in, which the reader refuses in the
+// place where it stands.
 func (f *Form) json(w io.Writer) error {
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
 	o.Text("format", string(tables.Calibrated))

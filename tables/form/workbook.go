@@ -18,6 +18,7 @@ var (
 // there may be more or fewer.
 const shownX, shownY = 8, 6
 
+// workbook writes a sheet for the engine, one for each role, and the example.
 func (f *Form) workbook(w io.Writer) error {
 	out := book.NewWriter()
 	f.contents(out.Page("Contents"))
@@ -35,6 +36,7 @@ type sheet struct {
 	row int
 }
 
+// line begins the next row.
 func (s *sheet) line(name string, look book.Style) {
 	s.row++
 	s.Text(s.row, 1, name, look)
@@ -46,6 +48,8 @@ func (s *sheet) pair(name, text string, look book.Style) {
 	s.Text(s.row, 2, text, look)
 }
 
+// contents writes the facts about the engine, each with its blank, its unit and what
+// to type.
 func (f *Form) contents(p *book.Page) {
 	s := sheet{Page: p}
 	s.pair("format", string(tables.Calibrated), book.Fact)
@@ -72,6 +76,8 @@ func (f *Form) contents(p *book.Page) {
 	s.Print(0)
 }
 
+// table writes a role's sheet: what is known of the table first, then its grid, in
+// which a person sees how many numbers go where.
 func (s *sheet) table(r tables.Role) {
 	shape := r.Shape()
 	s.pair("table", string(r), book.Large)

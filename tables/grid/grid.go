@@ -180,7 +180,8 @@ func (g *Raw) tooLong(rows []sheet.Row, width int) bool {
 	return g.Faults != nil
 }
 
-// tidyRow is a row without the empty cells at its end.
+// tidyRow is a row without the empty cells at its end, which editors add or leave
+// out as they like.
 func tidyRow(row sheet.Row) sheet.Row {
 	for len(row) > 0 && row[len(row)-1].Text == "" {
 		row = row[:len(row)-1]

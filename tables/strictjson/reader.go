@@ -13,7 +13,9 @@
 // therefore asks [Reader.Err] once, at the end.
 //
 // Strictness costs little: numbers are read where they stand, text is copied once,
-// and lines are counted only for a fault.
+// and lines are counted only for a fault. Since the input is in memory whole, a
+// format may also look ahead, for what decides how the rest is read: [Format] for a
+// whole document, [Reader.First] for an object of several kinds.
 //
 // The package also writes what it reads ([AppendText], [AppendNumbers] …), and
 // results for other programs ([Print]), with everything escaped that could steer a
@@ -137,8 +139,8 @@ func (r *Reader) FaultAt(mark int, path, what string) {
 	}
 }
 
-// record adds a fault. After many of them nobody reads on, and a hostile input
-// must not make a list of millions: then reading ends.
+// record adds a fault where it stands in the text. After many of them nobody reads
+// on, and a hostile input must not make a list of millions: then reading ends.
 func (r *Reader) record(at int, path, what string) {
 	line, column := r.place(at)
 	r.faults = append(r.faults, &tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
@@ -299,7 +301,9 @@ func (r *Reader) enter(open byte, want string) bool {
 	return false
 }
 
-// members reads what stands between brackets, separated by commas.
+// members reads what stands between brackets, separated by commas. A comma before
+// the closing bracket is refused: programs differ in whether an empty member
+// follows it.
 func (r *Reader) members(end byte, each func(i int)) {
 	if r.space(); r.at(end) {
 		r.pos++

@@ -148,7 +148,10 @@ func (r *Reader) Texts() (list []string) {
 	return list
 }
 
-// numberEnd is the length of the JSON number that b begins with; 0 for none.
+// numberEnd is the length of the JSON number that b begins with; 0 for none. The
+// grammar (RFC 8259, section 6) is narrower than what the standard library's parser
+// of numbers takes: no plus sign, no zero before other digits, and digits on both
+// sides of a point.
 func numberEnd(b []byte) int {
 	i := 0
 	digits := func() bool {
@@ -207,7 +210,7 @@ func (r *Reader) key() string {
 	return s
 }
 
-// str reads the string that begins here. What stands between escapes is taken in
+// str reads the string that begins here, which must end on its line. What stands between escapes is taken in
 // pieces, and a string without any is copied once.
 func (r *Reader) str() string {
 	start := r.pos
@@ -327,7 +330,8 @@ func (r *Reader) Raw() (string, bool) {
 // Skip reads any value and forgets it.
 func (r *Reader) Skip() { r.skip(0) }
 
-// skip reads a value that stands so deep within another. A key that stands twice is
+// skip reads a value that stands so deep within another, and holds it to all that
+// is refused elsewhere but unknown keys. A key that stands twice is
 // refused within kept values too: programs differ in which of the two they take.
 func (r *Reader) skip(depth int) {
 	kind := r.Kind()

@@ -109,7 +109,8 @@ func Format(data []byte) string {
 }
 
 // First is the first of some keys that the object here has, "" where it has none.
-// Nothing is read.
+// Nothing is read, and nothing that is wrong is recorded: reading does both. Where
+// writers put the key that matters first, little is looked at twice.
 func (r *Reader) First(keys []string) (found string) {
 	before := *r
 	r.path = nil

@@ -23,12 +23,22 @@
 // A fault does not end reading: each part of a document is checked as it is read,
 // with its own place, and a document with ten faults is reported in ten lines. The
 // values of a table are read before its axes are known, since keys may stand in any
-// order, and held to them afterwards. What only cell averages may have is judged
-// once the format is known, which may be the last key.
+// order, and held to them afterwards. What only cell averages may have depends on
+// the format, which is therefore looked for before anything is read: its key may be
+// the last.
 //
 // What a field is made of, and in which order fields stand, is known to the registry
 // in package tables; nothing here lists a document's fields.
 //
-// The package also reads and writes parts of a document ([Reader.Table],
-// [AppendTable] …) for change sets, which quote them.
+// # Other formats
+//
+// Change sets, conflicts and decisions quote parts of documents ([Reader.Table],
+// [AppendTable] …), and are objects themselves. Such an object is said once, as a
+// list of [tables.Part]: the name of each key, where its value is kept, and whether
+// it must be there or is left out where it is empty. [Reader.Parts] reads an object
+// by the list, [Object.Part] writes it, and so neither can forget a key that the
+// other knows. A value that only its own format understands is a [Custom].
+//
+// The package knows what every type of value looks like in JSON; it does not know
+// what a change set or a conflict is.
 package tablejson

@@ -303,7 +303,9 @@ func (r *Reader) engine() *tables.Engine {
 	return e
 }
 
-// Values are a table's values as they stood, before their axes are known.
+// Values are a table's values as they stood, before their axes are known. They are
+// kept row after row in one list, as the table will have them, with what is needed
+// to hold their shape to the axes later, and to say where it is another.
 type Values struct {
 	kind byte // '0' a number, '[' a list, '#' a list of rows; 0 none
 	flat []float64

@@ -13,7 +13,9 @@ type Comment struct {
 	Text string
 }
 
-// Comments are the notes on a sheet's cells that calsplice did not write.
+// Comments are the notes on a sheet's cells that calsplice did not write. Those that
+// it wrote show what is read elsewhere; a person's is not, and must hear of that. The
+// author's name tells them apart, which programs keep when they save.
 func (s *Sheet) Comments() (list []Comment, err error) {
 	part := ""
 	if err := s.book.relations(s.part, func(_, kind, to string) {

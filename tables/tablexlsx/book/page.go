@@ -38,6 +38,7 @@ type Page struct {
 	text []byte     // of the cell being written
 }
 
+// What a page shows beside its cells, as the templates look at it.
 type (
 	frozen struct {
 		Rows, Columns int
@@ -205,7 +206,8 @@ func (p *Page) writeRow(w *bufio.Writer, n int) {
 	p.text = b
 }
 
-// gather lists the cells of a row by their columns: the looks of areas, the
+// gather lists the cells of a row by their columns, so that a row is laid out only
+// as it is written: the looks of areas, the
 // numbers of blocks in them, and over both the cells that were written one by
 // one. A place without a cell has the column 0.
 func (p *Page) gather(n int) (cells []pageCell, height float64) {

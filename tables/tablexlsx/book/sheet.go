@@ -35,7 +35,8 @@ func (s *Sheet) First() (first sheet.Row, err error) {
 }
 
 // Rows hands on the rows that are not wholly empty, from the top, until each
-// reports false. A row is good until the next one.
+// reports false. A row is good until the next one. Cells are counted once for the
+// whole workbook, however often a sheet is read.
 func (s *Sheet) Rows(each func(sheet.Row) bool) error {
 	if s.part == "" {
 		return nil
@@ -65,7 +66,9 @@ func (s *Sheet) Rows(each func(sheet.Row) bool) error {
 	return nil
 }
 
-// walker takes the cells out of one sheet's part.
+// walker takes the cells out of one sheet's part, a row at a time, so that a sheet of
+// any size takes the memory of its longest row. A cell that is not there, and one
+// with a look alone, is left out of its row.
 type walker struct {
 	book   *Book
 	sheet  *Sheet

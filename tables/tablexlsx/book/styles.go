@@ -7,7 +7,9 @@ import (
 	"calsplice/tables/sheet"
 )
 
-// readStyles finds out which styles show a number as a date or a percentage.
+// readStyles finds out which styles show a number as a date or a percentage. A cell
+// holds the same number either way, 0.05 for 5 %: what a person meant by it is only
+// in its look, so that the caller must ask.
 func (b *Book) readStyles() error {
 	var styles struct {
 		Formats []struct {

@@ -30,7 +30,9 @@ func escape(s string) string {
 	return b.String()
 }
 
-// unescape turns [escape] round, and reads what other programs escaped.
+// unescape turns [escape] round, and reads what other programs escaped, which may be
+// any character. What only looks like an escape, and is none by the standard's
+// letter (it has no second underline), stays as it is.
 func unescape(s string) string {
 	at := strings.Index(s, "_x")
 	if at < 0 {

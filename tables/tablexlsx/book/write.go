@@ -163,7 +163,9 @@ var parts = sync.OnceValue(func() *template.Template {
 	}).Parse(partsText))
 })
 
-// Write writes the workbook.
+// Write writes the workbook, each part as it comes: nothing of a sheet is kept but
+// what its page holds. Parts have no time of their own, so that the same calls give
+// the same bytes.
 func (w *Writer) Write(out io.Writer) error {
 	z := zip.NewWriter(out)
 	for _, name := range []string{"[Content_Types].xml", "_rels/.rels", "docProps/core.xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"} {
@@ -223,11 +225,14 @@ func (p *Page) Comment(row, column int, text string) {
 	if short := cut(shown, 2000); short != shown {
 		shown = short + " …"
 	}
+	// A box shows some 40 characters on a line, and is not let grow past a screen.
 	lines := 3 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
 	p.Comments = append(p.Comments, comment{sheet.Name(row, column), shown, row, column, min(lines, 30)})
 }
 
-// id is the number by which cells name a style; 0 is none.
+// id is the number by which cells name a style; 0 is none. Each style has a font, a
+// fill and an edge of its own in the templates, whether another looks the same in
+// that or not: a workbook of ours has some dozen styles.
 func (w *Writer) id(s Style) int {
 	if s == (Style{}) {
 		return 0
