@@ -1,7 +1,7 @@
 package testdrive
 
 import (
-	"bufio"
+	"encoding/csv"
 	"io"
 	"math"
 	"slices"
@@ -149,24 +149,15 @@ func (l *Log) Rows() int { return len(l.Columns[0]) }
 // WriteCSV writes the log as a logger would: comma separated, one header row
 // with units.
 func (l *Log) WriteCSV(w io.Writer) error {
-	b := bufio.NewWriter(w)
-	for i, h := range l.Headers {
-		if i > 0 {
-			b.WriteByte(',')
-		}
-		b.WriteString(h)
-	}
-	b.WriteByte('\n')
-	var num []byte
+	out := csv.NewWriter(w)
+	out.Write(l.Headers)
+	cells := make([]string, len(l.Columns))
 	for row := range l.Rows() {
 		for i, c := range l.Columns {
-			if i > 0 {
-				b.WriteByte(',')
-			}
-			num = strconv.AppendFloat(num[:0], c[row]+0, 'f', l.list[i].digits, 64)
-			b.Write(num)
+			cells[i] = strconv.FormatFloat(c[row]+0, 'f', l.list[i].digits, 64)
 		}
-		b.WriteByte('\n')
+		out.Write(cells)
 	}
-	return b.Flush()
+	out.Flush()
+	return out.Error()
 }

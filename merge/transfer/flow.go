@@ -35,23 +35,21 @@ func inferredAt(c carried) string {
 	for i := range order {
 		order[i] = i
 	}
-	at := func(i int) float64 { return c.places[order[i]][pressure] }
-	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(c.places[i][pressure], c.places[j][pressure]) })
+	at := func(i int) float64 { return c.places[i][pressure] }
+	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(at(i), at(j)) })
 	// Neighbours in pressure, which are not neighbours in the table where an axis
 	// falls: a run of inferred ones is one range, and no known one lies in it.
-	inferred := func(k int) bool { return k >= 0 && k < len(order) && c.origins[order[k]] == Inferred }
 	var spans []string
 	first := 0
-	for k := range order {
-		if !inferred(k - 1) {
-			first = k
+	for k, i := range order {
+		if c.origins[i] != Inferred {
+			first = k + 1
+			continue
 		}
-		switch {
-		case !inferred(k) || inferred(k+1):
-		case k > first:
-			spans = append(spans, short(at(first))+" to "+short(at(k)))
-		default:
-			spans = append(spans, short(at(k)))
+		if first == k {
+			spans = append(spans, short(at(i)))
+		} else {
+			spans[len(spans)-1] = short(at(order[first])) + " to " + short(at(i))
 		}
 	}
 	return strings.Join(spans, " and ")
