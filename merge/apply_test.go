@@ -147,3 +147,22 @@ func ExampleMerge() {
 	// b [0, 0] 1 2 3
 	// A 2 3
 }
+
+// TestBreakpointThatIsGone: the refusal names the axis whose breakpoint is not there, the
+// breakpoint, and what the axis has.
+func TestBreakpointThatIsGone(t *testing.T) {
+	grid := func(x, y string, v string) *tables.Calibration {
+		return parse(`{"format": "calsplice/1", "tables": [{"id": "m", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": ` + x + `},
+			"y": {"quantity": "engine speed", "unit": "r/min", "points": ` + y + `}, "values": ` + v + `}]}`)
+	}
+	cs := merge.Diff(grid("[10, 20]", "[1, 2]", "[[1, 1], [1, 1]]"), grid("[10, 20]", "[1, 2]", "[[1, 1], [5, 1]]"))
+	for _, c := range []struct{ x, y, want string }{
+		{"[10, 20]", "[1, 3]", "m at 10 %, 2 r/min: found y engine speed [r/min] 1, 3, expected y engine speed [r/min] 2"},
+		{"[15, 20]", "[1, 2]", "m at 10 %, 2 r/min: found x load [%] 15, 20, expected x load [%] 10"},
+	} {
+		_, err := merge.Apply(grid(c.x, c.y, "[[1, 1], [1, 1]]"), cs)
+		if err == nil || !strings.HasSuffix(err.Error(), c.want) {
+			t.Errorf("%s and %s: %v, want %s", c.x, c.y, err, c.want)
+		}
+	}
+}

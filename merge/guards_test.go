@@ -335,6 +335,7 @@ func TestApplyNotes(t *testing.T) {
 	}{
 		{"to where it was made for", within, merge.Diff(within, titled), ""},
 		{"beyond the limits, as asked", within, merge.Diff(within, beyond), "1 edit goes beyond the limits: t [0, 3]: found 40, expected a value within the limits 0 to 10"},
+		{"two beyond them", within, merge.Diff(within, curve(func(f *tables.Fields) { limits(f); f.Values = []float64{1, 2, 30, 40} })), "2 edits go beyond the limits: first t [0, 2]: found 30, expected a value within the limits 0 to 10"},
 		{"back to where it stood before, beyond them", within, merge.Diff(beyond, within).Reverse(), ""},
 		{"to another document", other, merge.Diff(within, titled), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},
 		{"without frames a field goes by no place", other, bare(merge.Diff(within, titled)), "the change set was made for another document (van): its edits go by breakpoints and by the values found there"},

@@ -69,7 +69,7 @@ func TestDemandByHand(t *testing.T) {
 
 // TestTwoDigits: fuel masses are looked at in round numbers.
 func TestTwoDigits(t *testing.T) {
-	for v, want := range map[float64]float64{1234: 1200, 1250: 1300, 99: 99, 9.87: 9.9, 0.01234: 0.012, 100: 100, 1: 1} {
+	for v, want := range map[float64]float64{1234: 1200, 1250: 1300, 99: 99, 9.87: 9.9, 6.74: 6.7, 0.0676: 0.068, 0.01234: 0.012, 100: 100, 1: 1} {
 		if got := twoDigits(v); got != want {
 			t.Errorf("%v: %v, want %v", v, got, want)
 		}
