@@ -311,7 +311,7 @@ func TestSparkTableOfADrive(t *testing.T) {
 // three and 0.9 of the time are within 5 %.
 func TestVerdictWorked(t *testing.T) {
 	nan := math.NaN()
-	e := &evidence{mean: []float64{nan, 1, 5, -6}, count: []float64{nan, 60, 30, 10}, bound: 5}
+	e := &evidence{[]estimate{{mean: nan, count: nan}, {mean: 1, count: 60}, {mean: 5, count: 30}, {mean: -6, count: 10}}, 5}
 	v := e.verdict(2)
 	if v.CellsKnown != 3 || math.Abs(v.Mean-1.5) > 1e-12 || v.Worst != -6 || v.WorstAt != [2]int{1, 1} || *v.CellShare != 2/3. || *v.TimeShare != 0.9 {
 		t.Errorf("%+v", v)
@@ -320,10 +320,10 @@ func TestVerdictWorked(t *testing.T) {
 	if v := e.verdict(2); v.CellShare != nil || v.TimeShare != nil || v.Worst != -6 {
 		t.Errorf("without a bound: %+v", v)
 	}
-	if v := (&evidence{mean: []float64{nan, 0}, count: []float64{nan, 7}}).verdict(1); v.WorstAt != [2]int{1, 0} || v.CellsKnown != 1 {
+	if v := (&evidence{cells: []estimate{{mean: nan, count: nan}, {mean: 0, count: 7}}}).verdict(1); v.WorstAt != [2]int{1, 0} || v.CellsKnown != 1 {
 		t.Errorf("a cell of 0: %+v", v)
 	}
-	if v := (&evidence{mean: []float64{nan}, count: []float64{nan}}).verdict(1); v.CellsKnown != 0 || v.Mean != 0 {
+	if v := (&evidence{cells: []estimate{{mean: nan, count: nan}}}).verdict(1); v.CellsKnown != 0 || v.Mean != 0 {
 		t.Errorf("nothing known: %+v", v)
 	}
 	for channel, want := range map[string]float64{"trim": 5, "short_trim_2": 5, "mixture_error": 5, "knock_retard": 1, "lambda": 0} {
@@ -337,16 +337,16 @@ func TestVerdictWorked(t *testing.T) {
 // the visits of cells with three of them differ by.
 func TestFloorWorked(t *testing.T) {
 	nan := math.NaN()
-	e := &evidence{se: []float64{0, 1, 2, 0.001, nan, 9}, visits: []float64{4, 4, 4, 2, 0, 2}}
+	e := &evidence{cells: []estimate{{se: 0, visits: 4}, {se: 1, visits: 4}, {se: 2, visits: 4}, {se: 0.001, visits: 2}, {se: nan, visits: 0}, {se: 9, visits: 2}}}
 	e.floor() // 0, 2 and 4: the median is 2, the least 0.4 of one visit
 	for i, want := range []float64{0.2, 1, 2, 0.4 / math.Sqrt2, nan, 9} {
-		if math.Abs(e.se[i]-want) > 1e-12 {
-			t.Errorf("%d: %v, want %v", i, e.se[i], want)
+		if math.Abs(e.cells[i].se-want) > 1e-12 {
+			t.Errorf("%d: %v, want %v", i, e.cells[i].se, want)
 		}
 	}
-	few := &evidence{se: []float64{0, 1}, visits: []float64{2, 2}}
-	if few.floor(); few.se[0] != 0 {
-		t.Errorf("with two visits of each: %v", few.se)
+	few := &evidence{cells: []estimate{{se: 0, visits: 2}, {se: 1, visits: 2}}}
+	if few.floor(); few.cells[0].se != 0 {
+		t.Errorf("with two visits of each: %v", few.cells)
 	}
 }
 
@@ -417,11 +417,11 @@ func TestEditedCells(t *testing.T) {
 	// An edited document's errors and visits are those of its tables.
 	edited := edited0(t, edited0(t, doc, "coolant.mean", func(v float64) float64 { return v + 50 }), "coolant.se", func(float64) float64 { return 7 })
 	e, err := evidenceOf(edited, "coolant")
-	if err != nil || e.se[0] != 7 || e.freedom[0] != doc.Table("coolant.visits").At(0, 0)-1 {
+	if err != nil || e.cells[0].se != 7 || e.cells[0].freedom != doc.Table("coolant.visits").At(0, 0)-1 {
 		t.Errorf("edited: %+v, %v", e, err)
 	}
 	e, err = evidenceOf(edited0(t, doc, "coolant.se", func(float64) float64 { return 7 }), "coolant")
-	if err != nil || !(e.se[0] < 1) {
+	if err != nil || !(e.cells[0].se < 1) {
 		t.Errorf("with a state that holds: %+v, %v", e, err)
 	}
 	// Of a document without state the error is in its table's unit.
@@ -432,14 +432,14 @@ func TestEditedCells(t *testing.T) {
 		t.Fatal(err)
 	}
 	e, err = evidenceOf(odd, "coolant")
-	if err != nil || math.Abs(e.se[0]-warmer.Table("coolant.se").At(0, 0)) > 1e-12 {
+	if err != nil || math.Abs(e.cells[0].se-warmer.Table("coolant.se").At(0, 0)) > 1e-12 {
 		t.Errorf("in degF, without state: %+v, want an error of %v (%v)", e, warmer.Table("coolant.se").At(0, 0), err)
 	}
 	back, _, err := tableunit.Convert(odd, "coolant.mean", "degC")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if e, err = evidenceOf(back, "coolant"); err != nil || math.Abs(e.se[0]-doc.Table("coolant.se").At(0, 0)) > 1e-9 {
+	if e, err = evidenceOf(back, "coolant"); err != nil || math.Abs(e.cells[0].se-doc.Table("coolant.se").At(0, 0)) > 1e-9 {
 		t.Errorf("an error in degF beside a mean in degC: %+v, want %v (%v)", e, doc.Table("coolant.se").At(0, 0), err)
 	}
 }

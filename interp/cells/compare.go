@@ -169,11 +169,13 @@ func (c *Comparison) Changed() bool {
 // another temperature, road and mood; a standard error by the number of samples would call
 // every difference significant.
 
-// evidence is what a test needs of one channel of one drive.
+// estimate is what one cell of one drive says of a channel; NaN for what it does not.
+type estimate struct{ mean, se, freedom, count, visits float64 }
+
+// evidence is what is known of one channel of one drive.
 type evidence struct {
-	mean, se, freedom, count []float64 // by cell; NaN where there is none
-	visits                   []float64
-	bound                    float64 // of what is normal, in the unit of the mean; 0 is none
+	cells []estimate
+	bound float64 // of what is normal, in the unit of the mean; 0 is none
 }
 
 // compareChannel compares one channel cell by cell. The axes must be the same ones: cells
@@ -197,27 +199,21 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 	}
 	var p []float64
 	var tested []int
-	for i := range a.Values() {
-		if math.IsNaN(ea.mean[i]) && math.IsNaN(eb.mean[i]) {
+	for i := range ea.cells {
+		was, is := &ea.cells[i], &eb.cells[i]
+		if math.IsNaN(was.mean) && math.IsNaN(is.mean) {
 			continue
 		}
-		cell := CellChange{At: [2]int{i / a.Columns(), i % a.Columns()}, Before: known(ea.mean[i]), After: known(eb.mean[i]),
-			Change: known(eb.mean[i] - ea.mean[i]), SE: known(math.Hypot(ea.se[i], eb.se[i]))}
+		cell := CellChange{At: [2]int{i / a.Columns(), i % a.Columns()}, Before: known(was.mean), After: known(is.mean),
+			Change: known(is.mean - was.mean), SE: known(math.Hypot(was.se, is.se)), P: known(chance(was, is))}
 		if a.X() != nil {
 			cell.X = known(a.X().At(cell.At[1]))
 		}
 		if a.Y() != nil {
 			cell.Y = known(a.Y().At(cell.At[0]))
 		}
-		v := welch(ea.mean[i], ea.se[i], ea.freedom[i], eb.mean[i], eb.se[i], eb.freedom[i])
-		// What a conversion from another unit rounds is neither noise nor a change.
-		rounding := 1e-9 * max(math.Abs(ea.mean[i]), math.Abs(eb.mean[i]))
-		if ea.se[i] <= rounding && eb.se[i] <= rounding {
-			v = permuted(math.Abs(ea.mean[i]-eb.mean[i]) > rounding, ea.visits[i], eb.visits[i])
-		}
-		if !math.IsNaN(v) && ea.visits[i] >= leastTest && eb.visits[i] >= leastTest {
-			cell.P = &v
-			p, tested = append(p, v), append(tested, len(ch.Cells))
+		if cell.P != nil {
+			p, tested = append(p, *cell.P), append(tested, len(ch.Cells))
 		}
 		ch.Cells = append(ch.Cells, cell)
 	}
@@ -254,12 +250,17 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 		}
 		if !t.X().Equal(mean.X()) || !t.Y().Equal(mean.Y()) {
 			err = fmt.Errorf("table %s has other axes than table %s", t.ID(), mean.ID())
+			return make([]float64, len(mean.Values()))
 		}
-		return slices.Clone(t.Values())
+		return t.Values()
 	}
-	e := &evidence{mean: mean.Values(), count: column("count"), visits: column("visits"), se: column("se"), bound: boundOf(name)}
+	e := &evidence{bound: boundOf(name)}
+	se, count, visits := column("se"), column("count"), column("visits")
 	if err != nil {
 		return nil, err
+	}
+	for i, m := range mean.Values() {
+		e.cells = append(e.cells, estimate{m, se[i], visits[i] - 1, count[i], visits[i]})
 	}
 	own := drivelog.ChannelUnit(name)
 	if e.bound > 0 {
@@ -268,10 +269,6 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 			return nil, fmt.Errorf("table %s: %w", mean.ID(), err)
 		}
 		e.bound *= f
-	}
-	e.freedom = make([]float64, len(e.se))
-	for i, v := range e.visits {
-		e.freedom[i] = v - 1
 	}
 	in := own // the unit that se is in
 	switch exact, err := e.takeState(doc, name); {
@@ -284,8 +281,8 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 	if err != nil {
 		return nil, fmt.Errorf("table %s.se is in %s, and %s in %s", name, tables.Quote(in), mean.ID(), tables.Quote(mean.Unit()))
 	}
-	for i := range e.se {
-		e.se[i] *= f
+	for i := range e.cells {
+		e.cells[i].se *= f
 	}
 	e.floor()
 	return e, nil
@@ -309,10 +306,9 @@ func (e *evidence) takeState(doc *tables.Calibration, name string) (exact bool, 
 		return false, err
 	}
 	i := slices.Index(g.channelNames(), name)
-	e.se, e.freedom = tally.PlainErrors(g.channels[i].cells)
-	for j := range e.se {
-		e.se[j] *= tailError
-		e.freedom[j] = max(e.freedom[j]*tailFreedom, 1)
+	se, freedom := tally.PlainErrors(g.channels[i].cells)
+	for j := range e.cells {
+		e.cells[j].se, e.cells[j].freedom = se[j]*tailError, max(freedom[j]*tailFreedom, 1)
 	}
 	return true, nil
 }
@@ -331,19 +327,33 @@ func factor(from, to string) (float64, error) {
 // A fifth of what the channel's visits usually differ by is the least.
 func (e *evidence) floor() {
 	var usual []float64
-	for i, se := range e.se {
-		if !math.IsNaN(se) && e.visits[i] >= leastTest {
-			usual = append(usual, se*math.Sqrt(e.visits[i]))
+	for _, c := range e.cells {
+		if !math.IsNaN(c.se) && c.visits >= leastTest {
+			usual = append(usual, c.se*math.Sqrt(c.visits))
 		}
 	}
 	if usual == nil {
 		return
 	}
-	sort.Float64s(usual)
+	slices.Sort(usual)
 	least := usual[len(usual)/2] / 5
-	for i := range e.se {
-		e.se[i] = max(e.se[i], least/math.Sqrt(e.visits[i]))
+	for i := range e.cells {
+		c := &e.cells[i]
+		c.se = max(c.se, least/math.Sqrt(c.visits))
 	}
+}
+
+// chance is the p-value of one cell's change; NaN where there are too few visits to tell.
+func chance(was, is *estimate) float64 {
+	if !(was.visits >= leastTest && is.visits >= leastTest) {
+		return math.NaN()
+	}
+	// What a conversion from another unit rounds is neither noise nor a change.
+	rounding := 1e-9 * max(math.Abs(was.mean), math.Abs(is.mean))
+	if was.se <= rounding && is.se <= rounding {
+		return permuted(math.Abs(was.mean-is.mean) > rounding, was.visits, is.visits)
+	}
+	return welch(was, is)
 }
 
 // The two drives' errors are not equal, since one may have been longer or rougher, so
@@ -351,13 +361,13 @@ func (e *evidence) floor() {
 
 // welch is the two-sided p-value of Welch's test for two means with their
 // standard errors and degrees of freedom; NaN where there is no telling.
-func welch(m1, se1, f1, m2, se2, f2 float64) float64 {
-	v1, v2 := float64(se1*se1), float64(se2*se2)
-	if !(v1+v2 > 0) || !(f1 > 0) || !(f2 > 0) {
+func welch(a, b *estimate) float64 {
+	v1, v2 := float64(a.se*a.se), float64(b.se*b.se)
+	if !(v1+v2 > 0) || !(a.freedom > 0) || !(b.freedom > 0) {
 		return math.NaN()
 	}
-	t := (m2 - m1) / math.Sqrt(v1+v2)
-	freedom := (v1 + v2) * (v1 + v2) / (v1*v1/f1 + v2*v2/f2)
+	t := (b.mean - a.mean) / math.Sqrt(v1+v2)
+	freedom := (v1 + v2) * (v1 + v2) / (v1*v1/a.freedom + v2*v2/b.freedom)
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.CDF(-math.Abs(t))
 }
 
@@ -397,16 +407,17 @@ func (e *evidence) verdict(columns int) Verdict {
 	v := Verdict{Bound: e.bound}
 	var time, within, sum float64
 	cells := 0
-	for i, m := range e.mean {
+	for i, c := range e.cells {
+		m := c.mean
 		if math.IsNaN(m) {
 			continue
 		}
 		v.CellsKnown++
-		time += e.count[i]
-		sum += float64(m * e.count[i])
+		time += c.count
+		sum += float64(m * c.count)
 		if math.Abs(m) <= v.Bound {
 			cells++
-			within += e.count[i]
+			within += c.count
 		}
 		if v.CellsKnown == 1 || math.Abs(m) > math.Abs(v.Worst) {
 			v.Worst, v.WorstAt = m, [2]int{i / columns, i % columns}

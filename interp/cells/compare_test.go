@@ -36,7 +36,7 @@ func TestWelchFixed(t *testing.T) {
 		{-2.5, 0.7, 40, -2.4, 0.9, 25, 0.63849260665939},
 		{10, 3, 5, 10, 3, 5, 1},
 	} {
-		got := welch(tc.m1, tc.s1/math.Sqrt(tc.n1), tc.n1-1, tc.m2, tc.s2/math.Sqrt(tc.n2), tc.n2-1)
+		got := welch(&estimate{mean: tc.m1, se: tc.s1 / math.Sqrt(tc.n1), freedom: tc.n1 - 1}, &estimate{mean: tc.m2, se: tc.s2 / math.Sqrt(tc.n2), freedom: tc.n2 - 1})
 		if math.Abs(got-tc.p) > 1e-10 {
 			t.Errorf("%+v: p is %.14g", tc, got)
 		}
@@ -85,7 +85,7 @@ print(json.dumps([[float(v) for v in p], q]))
 	}
 	var p []float64
 	for i, row := range in {
-		p = append(p, welch(row[0], row[1]/math.Sqrt(row[2]), row[2]-1, row[3], row[4]/math.Sqrt(row[5]), row[5]-1))
+		p = append(p, welch(&estimate{mean: row[0], se: row[1] / math.Sqrt(row[2]), freedom: row[2] - 1}, &estimate{mean: row[3], se: row[4] / math.Sqrt(row[5]), freedom: row[5] - 1}))
 		if math.Abs(p[i]-want[0][i]) > 1e-9*want[0][i]+1e-14 {
 			t.Errorf("%v: p is %v, SciPy has %v", row, p[i], want[0][i])
 		}

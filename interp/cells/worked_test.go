@@ -17,11 +17,11 @@ import (
 // visits there are twenty ways to choose three, two of them as extreme.
 func TestWhereNoTestIs(t *testing.T) {
 	for _, v := range [][6]float64{{1, 0, 5, 2, 0, 5}, {1, 1, 0, 2, 1, 5}, {1, 1, 5, 2, 1, 0}, {1, math.NaN(), 5, 2, 1, 5}, {1, 1, 5, 2, 1, math.NaN()}} {
-		if p := welch(v[0], v[1], v[2], v[3], v[4], v[5]); !math.IsNaN(p) {
+		if p := welch(&estimate{mean: v[0], se: v[1], freedom: v[2]}, &estimate{mean: v[3], se: v[4], freedom: v[5]}); !math.IsNaN(p) {
 			t.Errorf("%v: p is %v", v, p)
 		}
 	}
-	if p := welch(1, 0, 5, 2, 1, 5); !(p > 0 && p < 1) {
+	if p := welch(&estimate{mean: 1, se: 0, freedom: 5}, &estimate{mean: 2, se: 1, freedom: 5}); !(p > 0 && p < 1) {
 		t.Errorf("one side without variance: %v", p)
 	}
 	for _, c := range []struct {
@@ -62,16 +62,16 @@ func TestCompareWorked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var se, freedom, mean [2]float64
+	var of [2]estimate
 	for i, d := range []*tables.Calibration{a, b} {
 		g, err := fromDocument(d)
 		if err != nil {
 			t.Fatal(err)
 		}
 		e, f := tally.PlainErrors(g.channels[0].cells)
-		se[i], freedom[i], mean[i] = e[0]*tailError, max(f[0]*tailFreedom, 1), d.Table("trim.mean").At(0, 0)
+		of[i] = estimate{mean: d.Table("trim.mean").At(0, 0), se: e[0] * tailError, freedom: max(f[0]*tailFreedom, 1)}
 	}
-	want := welch(mean[0], se[0], freedom[0], mean[1], se[1], freedom[1])
+	want := welch(&of[0], &of[1])
 	if got := c.Channels[0].Cells[0].P; got == nil || math.Abs(*got-want) > 1e-12 {
 		t.Errorf("p is %v, want %v", got, want)
 	}
