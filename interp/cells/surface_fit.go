@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat"
 
 	"calsplice/tables"
 )
@@ -225,9 +224,16 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			}
 		}
 	}
-	// The jackknife's variance is n − 1 times the variance of the parts.
 	for i, p := range parts {
-		se[i] = math.Sqrt(float64(len(p)-1) * stat.PopVariance(p, nil))
+		n := float64(len(p))
+		var mean, sum float64
+		for _, v := range p {
+			mean += v / n
+		}
+		for _, v := range p {
+			sum += float64((v - mean) * (v - mean))
+		}
+		se[i] = math.Sqrt((n - 1) / n * sum)
 	}
 	return values, se
 }

@@ -1,6 +1,10 @@
 package sift
 
-import "math"
+import (
+	"math"
+	"slices"
+	"strings"
+)
 
 // track remembers a channel's last readings, to look back by some time.
 type track struct {
@@ -67,62 +71,69 @@ func (k *track) drift(span float64) float64 {
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
 func (s *filterChain) buildRates(log channels) (missing string) {
-	// Manifold pressure stands in for load where a log has none: both say how hard the engine
-	// is working, in numbers of one size.
-	type watch struct {
-		column int
-		bound  float64
-		track  track
-	}
-	var list []*watch
-	watching := func(name string, bound float64) bool {
-		if !log.Has(name) {
-			return false
+	r := &rates{last: math.Inf(-1)}
+	var notes []string
+	for _, q := range []struct {
+		names []string // of which the first that the log has is watched
+		bound float64
+	}{
+		{[]string{"engine_speed"}, s.speedRate},
+		// Both say how hard the engine is working, in numbers of one size.
+		{[]string{"load", "manifold_pressure"}, loadRate},
+		{[]string{"throttle"}, throttleRate},
+	} {
+		if i := slices.IndexFunc(q.names, log.Has); i >= 0 {
+			r.list = append(r.list, watch{column: s.column(q.names[i]), bound: q.bound})
+		} else {
+			notes = append(notes, "filter rates goes without "+strings.Join(q.names, " or ")+": the log has none")
 		}
-		list = append(list, &watch{column: s.column(name), bound: bound})
-		return true
 	}
-	speed := watching("engine_speed", s.speedRate)
-	load := watching("load", loadRate) || watching("manifold_pressure", loadRate)
-	throttle := watching("throttle", throttleRate)
-	if list == nil {
+	if r.list == nil {
 		return "engine_speed, load or throttle"
 	}
-	for _, m := range []struct {
-		there bool
-		name  string
-	}{{speed, "engine_speed"}, {load, "load or manifold_pressure"}, {throttle, "throttle"}} {
-		if !m.there {
-			s.notes = append(s.notes, "filter rates goes without "+m.name+": the log has none")
+	s.notes = append(s.notes, notes...)
+	s.steps = append(s.steps, r.next)
+	return ""
+}
+
+// rates tells whether watched channels change slowly.
+type rates struct {
+	list []watch
+	last float64 // time of the last fast change, or of one that may have been
+}
+
+// watch is a channel, the rate that is too fast for it, and its last readings.
+type watch struct {
+	column int
+	bound  float64
+	track  track
+}
+
+func (r *rates) next(now *instant) Reason {
+	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
+	if now.first {
+		r.last = now.time
+		for i := range r.list {
+			r.list[i].track.reset()
 		}
 	}
-	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
-	last := math.Inf(-1)
-	s.steps = append(s.steps, func(now *instant) Reason {
-		if now.first {
-			last = now.time
-			for _, w := range list {
-				w.track.reset()
+	for i := range r.list {
+		w := &r.list[i]
+		switch v := now.value(w.column); {
+		case v != v: // what is not known may have moved
+			r.last = now.time
+			w.track.reset()
+		case now.fresh(w.column):
+			w.track.push(now.time, v, 4*span)
+			if math.Abs(w.track.rate(span)) > w.bound {
+				r.last = now.time
 			}
 		}
-		for _, w := range list {
-			switch v := now.value(w.column); {
-			case v != v: // what is not known may have moved
-				last = now.time
-				w.track.reset()
-			case now.fresh(w.column):
-				w.track.push(now.time, v, 4*span)
-				if math.Abs(w.track.rate(span)) > w.bound {
-					last = now.time
-				}
-			}
-		}
-		if now.time-last < settleRates {
-			return NotSteady
-		}
-		return Kept
-	})
-	return ""
+	}
+	if now.time-r.last < settleRates {
+		return NotSteady
+	}
+	return Kept
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
@@ -187,60 +198,78 @@ func (s *filterChain) buildSettled(log channels) (missing string) {
 		}
 		return -1
 	}
-	status, pulse, trim := optional("fuel_status"), optional("pulse_width"), optional("trim")
-	var long []int
+	t := &settling{least: s.settleTrim, status: optional("fuel_status"), pulse: optional("pulse_width"), trim: optional("trim"), event: math.Inf(-1)}
 	for _, name := range []string{"long_trim_1", "long_trim_2"} {
 		if c := optional(name); c >= 0 {
-			long = append(long, c)
+			t.long = append(t.long, longTrim{c, math.NaN()})
 		}
 	}
-	if status < 0 && long == nil {
+	if t.status < 0 && t.long == nil {
 		return "fuel_status or long_trim_1"
 	}
-	const driftSpan, mostDrift = 2, 1 // seconds, %
-	was := make([]float64, len(long)) // each long trim at the instant before
-	var k track
-	var u turns
-	open, event := false, math.Inf(-1)
-	s.steps = append(s.steps, func(now *instant) Reason {
-		if now.first {
-			open, event = false, math.Inf(-1)
-			for i := range was {
-				was[i] = math.NaN()
-			}
-		}
-		cut := pulse >= 0 && now.value(pulse) < 0.05
-		if status >= 0 {
-			v := now.value(status)
-			cut = cut || v == v && !closedLoop(v)
-		}
-		happened := open && !cut // the loop closes, or a fuel cut ends
-		open = cut
-		for i, c := range long {
-			v := now.value(c)
-			happened = happened || math.Abs(v-was[i]) >= learnedStep
-			was[i] = v
-		}
-		if trim >= 0 && now.fresh(trim) && now.value(trim) == now.value(trim) {
-			k.push(now.time, now.value(trim), 2*driftSpan)
-			u.next(now.value(trim), 0)
-		}
-		if happened {
-			event = now.time
-			k.reset()
-			u = turns{}
-		}
-		// A trim that has turned twice swings about its value, and one that drifts no longer has
-		// found it; a controller that does neither is not waited for without end.
-		switch since := now.time - event; {
-		case since < s.settleTrim:
-			return NotSettled
-		case since < longestSettle && u.count < 2 && k.drift(driftSpan) > mostDrift:
-			return NotSettled
-		}
-		return Kept
-	})
+	s.steps = append(s.steps, t.next)
 	return ""
+}
+
+// settling waits for the trim after whatever unsettles it.
+type settling struct {
+	least               float64 // seconds that it gets
+	status, pulse, trim int     // columns; −1 where the log has none
+	long                []longTrim
+	open                bool    // the loop was, or fuel was cut
+	event               float64 // time of the last thing after which the trim must settle
+	track               track   // of the trim since then
+	turns               turns   // likewise
+}
+
+// longTrim is one of them, and its value at the instant before.
+type longTrim struct {
+	column int
+	was    float64
+}
+
+func (t *settling) next(now *instant) Reason {
+	if now.first {
+		t.open, t.event = false, math.Inf(-1)
+	}
+	const driftSpan, mostDrift = 2, 1 // seconds, %
+	if t.trim >= 0 && now.fresh(t.trim) && now.value(t.trim) == now.value(t.trim) {
+		t.track.push(now.time, now.value(t.trim), 2*driftSpan)
+		t.turns.next(now.value(t.trim), 0)
+	}
+	if t.happened(now) { // which the trim's reading of this instant still belongs before
+		t.event = now.time
+		t.track.reset()
+		t.turns = turns{}
+	}
+	// A trim that has turned twice swings about its value, and one that drifts no longer has
+	// found it; a controller that does neither is not waited for without end.
+	switch since := now.time - t.event; {
+	case since < t.least:
+		return NotSettled
+	case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:
+		return NotSettled
+	}
+	return Kept
+}
+
+// happened reports whether the loop closes, a fuel cut ends, or the controller goes on with
+// what it learned in another cell.
+func (t *settling) happened(now *instant) bool {
+	open := t.pulse >= 0 && now.value(t.pulse) < 0.05
+	if t.status >= 0 {
+		v := now.value(t.status)
+		open = open || v == v && !closedLoop(v)
+	}
+	closes := t.open && !open
+	t.open = open
+	for i := range t.long {
+		l := &t.long[i]
+		v := now.value(l.column)
+		closes = closes || !now.first && math.Abs(v-l.was) >= learnedStep
+		l.was = v
+	}
+	return closes
 }
 
 // next asks the filters in order. Every one sees every instant, so that it
