@@ -83,7 +83,7 @@ var (
 
 // numbers are the flags that are numbers.
 var numbers = map[string]number{
-	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "rail-pressure": anyNumber,
+	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "rail-pressure": anyNumber, "from": anyNumber, "to": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"trim-limit":    {"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }},
 	"rated-density": positive, "donor-density": positive, "density": positive, "barometer": positive, "pressure": positive, "voltage": positive,

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -80,16 +81,21 @@ func unknownCommand(before, name string, list []*cli.Command) error {
 	return fmt.Errorf("%s; %s --help lists them", s, before)
 }
 
-// wrongUsage says which flag a command line may have meant, in place of the error of
-// the flag package; others stay as they are.
+// wrongUsage says which flag a command line may have meant, or what its value can be,
+// in place of the error of the flag package; others stay as they are.
 func wrongUsage(c *cli.Context, err error, _ bool) error {
+	if value, ok := strings.CutPrefix(err.Error(), "invalid value "); ok {
+		value, flag, _ := strings.Cut(value, " for flag -")
+		flag, _, _ = strings.Cut(flag, ":")
+		return fmt.Errorf("--%s is %s, want %s", flag, value, cmp.Or(numbers[flag].wanted, "a whole number"))
+	}
 	name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: ")
 	if !ok {
 		return err
 	}
-	typed := "--" + strings.TrimLeft(name, "-")
-	if strings.TrimLeft(name, "-") == "" || len(strings.TrimLeft(name, "-")) == 1 {
-		typed = name
+	typed := name
+	if bare := strings.TrimLeft(name, "-"); len(bare) > 1 {
+		typed = "--" + bare
 	}
 	var names []string
 	for _, f := range c.Command.Flags {
@@ -99,10 +105,7 @@ func wrongUsage(c *cli.Context, err error, _ bool) error {
 			}
 		}
 	}
-	what := "calsplice"
-	if c.Command.HelpName != "" {
-		what = c.Command.HelpName
-	}
+	what := cmp.Or(c.Command.HelpName, "calsplice")
 	if near := tables.Nearest(typed, names); near != "" {
 		return fmt.Errorf("%s has no flag %s: did you mean %s?", what, typed, near)
 	}

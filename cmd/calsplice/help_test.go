@@ -367,6 +367,20 @@ func TestDeclaredAsComputed(t *testing.T) {
 	}
 }
 
+// TestWrongNumbers: what is no number is refused in the words of the flag.
+func TestWrongNumbers(t *testing.T) {
+	for _, c := range []struct{ line, want string }{
+		{"trace drive.csv --from x -o a.svg", `--from is "x", want a number`},
+		{"events drive.csv --above 1,5", `--above is "1,5", want a threshold`},
+		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is "1.5", want a whole number`},
+		{"cells --nonsense", "calsplice cells has no flag --nonsense: calsplice cells --help lists them"},
+	} {
+		if status, _, stderr := ran(c.line); status != statusTrouble || stderr != "calsplice: "+c.want+"\n" {
+			t.Errorf("%s: status %d, %q, want %q", c.line, status, stderr, c.want)
+		}
+	}
+}
+
 // TestNumbers: a flag that is a number says what it cannot be.
 func TestNumbers(t *testing.T) {
 	for name, c := range map[string]struct {

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"io"
 	"os"
 	"slices"
 
@@ -102,20 +101,15 @@ func (in *input) isDocument(path string, stdin *bufio.Reader) bool {
 // than a drive log, by its first bytes, which stay to be read of standard
 // input.
 func isDocument(path string, stdin *bufio.Reader) (bool, error) {
-	const enough = 64
-	var head []byte
-	if path == "-" {
-		head, _ = stdin.Peek(enough)
-	} else {
+	if path != "-" {
 		f, err := os.Open(path)
 		if err != nil {
 			return false, tablefile.Plain(path, err)
 		}
 		defer f.Close()
-		head = make([]byte, enough)
-		n, _ := io.ReadFull(f, head)
-		head = head[:n]
+		stdin = bufio.NewReader(f)
 	}
+	head, _ := stdin.Peek(64)
 	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), " \t\r\n\"")
 	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) ||
 		bytes.HasPrefix(head, []byte("PK\x03\x04")), nil

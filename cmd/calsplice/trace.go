@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 
 	"github.com/urfave/cli/v2"
 
@@ -21,7 +20,13 @@ func trace(c *cli.Context) error {
 	in, names := reading(c), chosenChannels(c)
 	in.check(needs(c, "o"))
 	in.refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
-	from, to := in.seconds("from", math.Inf(-1)), in.seconds("to", math.Inf(1))
+	from, to := math.Inf(-1), math.Inf(1)
+	if c.IsSet("from") {
+		from = c.Float64("from")
+	}
+	if c.IsSet("to") {
+		to = c.Float64("to")
+	}
 	log := in.log(in.logOptions())
 	if in.err != nil {
 		return in.err
@@ -40,17 +45,6 @@ func trace(c *cli.Context) error {
 	}
 	printReading(c, log.Name(), reading)
 	return drawn.write(c, c.String("o"), log.Name(), reading)
-}
-
-// seconds is the time of a flag, or what stands for none.
-func (in *input) seconds(flag string, otherwise float64) float64 {
-	s := in.String(flag)
-	if s == "" {
-		return otherwise
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	in.refuse(err != nil, "--%s %s is not a number of seconds", flag, tables.Quote(s))
-	return v
 }
 
 // spanWords says which part of a log's clock was asked for.

@@ -9,6 +9,7 @@ import (
 	"embed"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -23,11 +24,7 @@ var Names = []string{"calibration", "cells", "changes", "conflicts", "decisions"
 
 // Text is a schema by its name.
 func Text(name string) ([]byte, error) {
-	known := false
-	for _, n := range Names {
-		known = known || n == name
-	}
-	if !known {
+	if !slices.Contains(Names, name) {
 		return nil, fmt.Errorf("there is no schema %s, only %s", tables.Quote(name), strings.Join(Names, ", "))
 	}
 	cell := `{"type": "number"}`
