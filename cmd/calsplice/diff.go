@@ -73,7 +73,7 @@ type difference struct {
 }
 
 // result adds what differs by more than the tolerance. Where -o takes the change
-// set and nothing else is asked for, only what the tolerance hides is told of.
+// set and no report is asked for, only what the tolerance hides is reported.
 func (d *difference) result(c *cli.Context, r *result) {
 	compared := sync.OnceValue(func() *merge.Report { return merge.Compare(d.old, d.new, d.tolerance, d.only) })
 	r.beside = r.beside || c.Bool("stat") || c.Bool("name-only")

@@ -88,7 +88,7 @@ func (in *input) log(opt drivelog.Options) *drivelog.Log {
 }
 
 // Heaps of commands that read logs, MB: of one that gathers cells or looks through a
-// log, and of one that keeps what causes and corrections are told by.
+// log, and of one that keeps the readings that causes and corrections rest on.
 const (
 	streaming = 44
 	judging   = 80

@@ -47,7 +47,7 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) cli.Actio
 }
 
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
-// cell averages, told by their content.
+// cell averages, recognised by their content.
 func (in *input) proposalInput() *propose.Input {
 	in.check(twiceStdout(in.Context))
 	cal := in.calibration(in.arg(0))

@@ -22,7 +22,7 @@ func (m *Manual) Man(w io.Writer, version string) error {
 		paragraphs(&b, t.text())
 		options(&b, t.flags())
 	}
-	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 trouble, 130 interrupted, 143 terminated.\n")
+	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 an error, 130 interrupted, 143 terminated.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -74,7 +74,7 @@ func paragraphs(b *strings.Builder, s string) {
 	}
 }
 
-// escaped keeps text from being taken for a request or an escape.
+// escaped keeps text from being read as a request or an escape.
 func escaped(s string) string {
 	s = strings.NewReplacer(`\`, `\e`, "-", `\-`).Replace(s)
 	if strings.HasPrefix(s, ".") || strings.HasPrefix(s, "'") {

@@ -1,7 +1,7 @@
 // Package manual writes the program's help from its commands and the texts of
 // help.txt: the overview, a command's help, topics, and the manual page of Unix
 // systems. Help is at most
-// 100 columns wide. Flags of a category that a topic explains are told there,
+// 100 columns wide. Flags of a category that a topic explains are listed there,
 // once for all commands.
 package manual
 

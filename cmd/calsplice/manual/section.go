@@ -73,8 +73,7 @@ func Of(name string) *Section {
 	return &Section{}
 }
 
-// Flags are the section's, in its order. One that it says itself stands for one of
-// the same name that it takes over.
+// Flags are the section's, in its order; of several with one name only the first.
 func (s *Section) Flags() []Declared {
 	s.once.Do(func() { s.flags = s.read() })
 	return slices.Clone(s.flags)
@@ -104,7 +103,7 @@ func (s *Section) read() (list []Declared) {
 	return list
 }
 
-// taken are the flags that a name behind "&" stands for.
+// taken are the flags that a name behind "&" refers to.
 func taken(name string) []Declared {
 	if s := sections()[name]; s != nil {
 		return s.as(s.Usage)

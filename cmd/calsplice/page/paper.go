@@ -71,7 +71,7 @@ func cut(columns []float64, room float64) (panels [][]int) {
 	return panels
 }
 
-// told says which columns a panel has.
+// panelHeads says which columns a panel has.
 func panelHeads(panel []int, of int) string {
 	first, last := panel[0]+1, panel[len(panel)-1]+1
 	if first == last {
@@ -85,8 +85,8 @@ func panelHeads(panel []int, of int) string {
 // printed.
 type sheetGrid struct {
 	view.Grid
-	Class, Type, Told string
-	Decide, First     int // the table that is decided about, and the panel's first column
+	Class, Type, Heads string
+	Decide, First      int // the table that is decided about, and the panel's first column
 }
 
 // gridSheets is the grid, and behind it its panels where paper needs them.
@@ -146,7 +146,7 @@ func picked[T any](row []T, columns []int) (list []T) {
 // A sheetRows is [sheetGrid] for rows.
 type sheetRows struct {
 	*view.Rows
-	Class, Type, Told string
+	Class, Type, Heads string
 }
 
 // rowSheets is the rows, and behind them their panels where paper needs them, each

@@ -145,7 +145,8 @@ const mostConflicts = 50
 func Merged(r *merge.MergeResult, file string) *View {
 	var more words
 	more.when(r.Settled != nil, "%s resolved by --prefer", tables.Plural(len(r.Settled), "conflict"))
-	more.when(r.Hidden > 0, "%s edited on both sides taken for one edit within the tolerance", tables.Plural(r.Hidden, "cell"))
+	more.when(r.Hidden > 0, "%s merged as one edit",
+		tables.Plural(r.Hidden, "cell edited on both sides differs within the tolerance and is", "cells edited on both sides differ within the tolerance and are"))
 	v := &View{}
 	v.add(openPart(nil, r.Conflicts, "%s, ours in their place", r.Merged, file), Part{Text: append(more, r.Notes...)},
 		Part{Heading: "New problems introduced by the merge:", Text: r.SideEffects})

@@ -44,7 +44,7 @@ type Decided struct {
 	Decimals int         `json:"decimals"`
 	Groups   []string    `json:"groups"`   // what each group of choices is called
 	Rises    bool        `json:"rises"`    // its values are expected to rise: flow with pressure
-	Relative bool        `json:"relative"` // changes are told in per cent
+	Relative bool        `json:"relative"` // changes are given in per cent
 	Range    [2]float64  `json:"range"`    // of the shades of values
 	Most     float64     `json:"most"`     // of the shades of differences
 

@@ -155,8 +155,8 @@ func (d *Decide) steps() (facts []Fact) {
 	return facts
 }
 
-// nominal is the point that stands for full load where no drive says more. The
-// parts are the same ones then: with other injectors another flow is right.
+// nominal takes the usual point of full load, where no drive gives one. The
+// engine's parts must be the same then: with other injectors another flow is right.
 func (d *Decide) nominal(doc *tables.Calibration) {
 	at, place := propose.NominalFullLoad(doc.Engine())
 	d.FullLoad = d.fullLoad(doc, at, place+", the same injectors", nil)

@@ -3,7 +3,7 @@
 // careful of. Package text prints a [View] on a terminal and package page as a
 // page; neither knows which result it is.
 //
-// A view holds words and the sizes that shades stand for, no colours and no
+// A view holds words and the sizes that shades show, no colours and no
 // layout. Its strings are as users wrote them: the two renderers take
 // [Cleaned], so that no name steers a terminal or a browser.
 package view
