@@ -23,6 +23,8 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		if c.Count == 0 || !(c.From > 0) {
 			continue
 		}
+		// What a controller computes of the air goes with the table's value, and so does
+		// every reading that it makes by load; what the engine breathes does not.
 		ratio := c.To / c.From
 		c.Load = number(100 * (ratio - 1))
 		known++
@@ -44,7 +46,8 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 	return []string{s + "; each visited cell tells by how much"}
 }
 
-// means is the mean operating point of each cell in a drive.
+// means is the mean operating point of each cell in a drive: where in the cell the
+// engine was, which may be far from its breakpoint. False where it never was there.
 func (d *settled) means(place *placer) func(cell int) (lookup.Point, bool) {
 	of := map[int]*block{}
 	for i := range d.blocks {
@@ -86,6 +89,7 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 			}
 		}
 		if target.Role() == tables.AirVolumetricEfficiency && math.IsNaN(p.Charge) {
+			// The ideal gas law for the air of a full cylinder: R of air is 0.28705 kJ/(kg K).
 			if share, err := unit.Convert(target.Values()[cell], target.Unit(), "1"); err == nil && volume > 0 {
 				p.Charge = 1000 * share * p.Manifold * volume / (0.28705 * 298.15)
 			}

@@ -60,9 +60,9 @@ type collector struct {
 	at      lookup.Point // of the sample under way
 
 	selector *sift.Selector
-	limits   *sift.Limiter
-	before   float64 // samples before this log
-	assumed  bool    // no barometer is logged
+	limits   *sift.Limiter // counts at which samples of a block a trim stood at its limit
+	before   float64       // samples before this log
+	assumed  bool          // no barometer is logged
 }
 
 // kind is what a drive is read for.
@@ -98,7 +98,7 @@ func (d *settled) usable(err error) error {
 		return errors.New(d.kind.none)
 	}
 	if d.kind.channel != byTrim.channel {
-		d.unapplied()
+		d.unapplied() // in closed loop the trim is applied by definition
 	}
 	return nil
 }
@@ -174,6 +174,7 @@ func (d *settled) End(reading *drivelog.Reading) error {
 	if c.flush(); c.fault != nil {
 		return c.fault
 	}
+	// Only the end of a log shows what the extremes of its trims are.
 	c.limits.Finish(func(_, at int, n float64) { d.blocks[at].limited += n })
 	name := c.name + ": "
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
@@ -192,7 +193,8 @@ func (d *settled) End(reading *drivelog.Reading) error {
 }
 
 // vapour reports whether trims are negative at low air flow: fuel that no
-// injector brought.
+// injector brought. The canister gives the same whatever the engine burns, so it is the
+// larger share the less that is.
 func (d *settled) vapour() bool {
 	var flow []float64
 	for i := range d.blocks {
@@ -209,7 +211,7 @@ func (d *settled) vapour() bool {
 	return trim.Value() < -Quantum/100
 }
 
-// knows reports whether the logs give what an axis measures.
+// knows reports, by the channel of its quantity, whether the logs give what an axis measures.
 func (d *settled) knows(quantity string) bool {
 	channel, _ := drivelog.ChannelFor(quantity)
 	return d.has[channel]
@@ -333,6 +335,8 @@ func (c *collector) flush() {
 	for _, k := range c.columns.Asked {
 		mean[k] = c.sums[k].Value()
 	}
+	// The inverse of the pulse is averaged by itself: 1/p of a mean pulse is not the mean
+	// of 1/p, and an offset's trim goes with the latter.
 	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(&mean), trim: mean[c.d.kind.channel] / 100,
 		pulse: mean[drive.Pulse], inverse: c.inverse.Value(), commanded: mean[drive.Commanded], spark: mean[drive.Spark], retard: mean[drive.Retard],
 		blend: mean[drive.Blend], rail: mean[drive.Rail], long: mean[drive.Long1]}

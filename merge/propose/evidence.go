@@ -38,8 +38,9 @@ type grid struct {
 	notes   []string
 }
 
-// readGrid takes the first of the channels that a cells document has, on the
-// axes of the target. A scalar target takes the evidence of all cells together.
+// readGrid takes the first of the channels that a cells document has, on the axes of the
+// target. A scalar target takes the evidence of all cells together. It is what cells
+// gathered earlier say of a table, instead of a log.
 func readGrid(cells *tables.Calibration, target *tables.Table, channels ...string) (*grid, error) {
 	for _, ch := range channels {
 		mean := cells.Table(ch + ".mean")
@@ -97,6 +98,7 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 	if wrong != nil {
 		return nil, wrong
 	}
+	// Without these nothing shows how far a mean can be trusted.
 	for _, s := range []struct {
 		name   string
 		values []float64
@@ -116,7 +118,7 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 		if v := at(limit, i); v > 0 {
 			e.atLimit = v
 		}
-		if se == nil {
+		if se == nil { // cells of another program; visits are as independent as samples can be
 			e.se = at(sd, i) / math.Sqrt(float64(e.visits))
 		}
 		list[i] = e
@@ -135,7 +137,8 @@ func at(v []float64, i int) float64 {
 	return v[i]
 }
 
-// pool is the evidence of all cells as one.
+// pool is the evidence of all cells as one, for a table that is one number: its error
+// is that of a number which every cell shares, or which they do not, whichever is larger.
 func pool(cells []evidence) evidence {
 	all := evidence{mean: 0, p95: math.NaN(), max: math.NaN()}
 	for _, e := range cells {
@@ -179,8 +182,10 @@ func pool(cells []evidence) evidence {
 	return all
 }
 
-// align finds for each cell of the target the cell of a table of averages on
-// the same breakpoints, in either order of the axes and in whatever unit.
+// align finds for each cell of the target the cell of a table of averages on the same
+// breakpoints, in either order of the axes and in whatever unit. It asks that cells were
+// gathered on the table's own breakpoints: to move averages onto others would make
+// evidence of what was measured elsewhere.
 func align(mean, target *tables.Table) ([]int, error) {
 	order := make([]int, len(target.Values()))
 	switch {
@@ -208,7 +213,7 @@ func sameAxis(a, b *tables.Axis) bool {
 	if quantity(a) != quantity(b) || a.Len() != b.Len() {
 		return false
 	}
-	c := unit.Conversion{Mul: 1, Div: 1}
+	c := unit.Conversion{Mul: 1, Div: 1} // an axis without a unit is taken in the other's
 	if a.Unit() != "" && b.Unit() != "" && !unit.Same(a.Unit(), b.Unit()) {
 		var err error
 		if c, err = unit.Find(a.Unit(), b.Unit()); err != nil {

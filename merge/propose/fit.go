@@ -47,7 +47,9 @@ const (
 	voltSpread    = 1.5   // V below which the offset moves as a whole
 )
 
-// fitting is the least-squares problem of one drive.
+// fitting is the least-squares problem of one drive: each block says that the error of
+// flow at its place on the flow axis, plus that of the offset at its voltage times the
+// mean of 1/p, is its trim.
 type fitting struct {
 	j       *engine.Injector
 	blocks  []*block
@@ -70,7 +72,9 @@ type linearBasis struct {
 	usual   float64
 }
 
-// newLinearBasis keeps the breakpoints that carry at least a hundredth of the weight.
+// newLinearBasis keeps the breakpoints that carry at least a hundredth of the weight. A
+// breakpoint that was hardly visited gets no number of its own: it would be fitted to
+// a few blocks, and an error there is no better known than at the next one.
 func newLinearBasis(points []float64, usual float64, of func(at *lookup.Point) float64, blocks []*block) linearBasis {
 	h := linearBasis{points: points, of: of, usual: usual}
 	weight, total := make([]float64, len(points)), 0.0
@@ -182,7 +186,8 @@ func (f *fitting) voltAxis() *tables.Axis {
 	return nil
 }
 
-// quantiles are the values below which 2 and 98 % of the samples lie.
+// quantiles bound what the drive went through, without the few samples past it: they
+// are the values below which 2 and 98 % of the samples lie.
 func (f *fitting) quantiles(of func(b *block) float64) (low, high float64) {
 	list := slices.Clone(f.blocks)
 	slices.SortStableFunc(list, func(a, b *block) int { return cmp.Compare(of(a), of(b)) })
@@ -252,6 +257,8 @@ func (f *fitting) problem() *lsq.Problem {
 		p.Y = append(p.Y, b.trim)
 		p.Weight = append(p.Weight, b.n/mean)
 	}
+	// Blocks count by their samples, in units of the mean block, so that what is believed
+	// beforehand is in rows of a usual drive.
 	p.Penalty = append(f.flow.steps(0, flow, usualNoise/flowStep), f.volts.steps(flow, volts, usualNoise/offsetStep)...)
 	return p
 }
@@ -274,7 +281,9 @@ func (h *linearBasis) steps(first, n int, factor float64) []lsq.Penalty {
 var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 
 // separates refuses a split that the drive does not support: it fits one
-// number for flow and one for offset, the least that anybody could ask.
+// number for flow and one for offset, the least that anybody could ask. Where pulses
+// hardly vary 1/p is nearly constant, and so is flow's column: then any sum of the two
+// fits as well, and a small residual proves nothing.
 func (f *fitting) separates(r *Fit) error {
 	plain := *f
 	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
@@ -298,7 +307,9 @@ func (f *fitting) separates(r *Fit) error {
 	return nil
 }
 
-// solve fits, leaves out what the drive does not ask for, and reports.
+// solve fits, leaves out what the drive does not ask for, and reports. An error of flow
+// that the drive does not show would otherwise be fitted to what the offset leaves of its
+// noise, and the other way round: each takes part only where it is needed.
 func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	if f.offsetOverPressure() {
 		f.slope = true

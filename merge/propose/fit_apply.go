@@ -12,7 +12,9 @@ import (
 	"calsplice/tables"
 )
 
-// fuelByFit corrects flow and offset together by one fit over a drive.
+// fuelByFit corrects flow and offset together by one fit over a drive. It refuses to
+// split what the drive does not tell apart, and then changes nothing: half of a split
+// that is wrong makes both tables wrong.
 func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *engine.Injector, opt *Options) (*Proposal, error) {
 	f, err := newFitting(d, j, target)
 	if err != nil {
@@ -76,6 +78,8 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 			k = f.flow.columns[i]
 			seen = f.flow.used[k] == i
 		}
+		// A fitted number is held to the same rules as a cell's mean: dead band, interval,
+		// bound, resolution and limits.
 		share := fit.Coef[k]
 		switch l := &list[i]; {
 		case !seen && opt.OnlyVisited:
@@ -178,6 +182,7 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 	for i, v := range was {
 		now[i] = settleOffset(t, v, v+move[i]/f.j.OffsetUnit.Apply(1))
 	}
+	// Rounding and bounds by cell may have made a step that no injector has.
 	f.falling(was, now)
 	var list []Cell
 	for i, from := range was {
@@ -224,7 +229,8 @@ func (f *fitting) visited(i, column int) bool {
 	return f.volts.points[f.volts.used[column]] == volts[i]
 }
 
-// settleOffset rounds an offset towards what it was, within the limits.
+// settleOffset rounds an offset towards what it was, within the limits: a time below
+// zero, or a step past what was fitted, is never written.
 func settleOffset(t *tables.Table, from, to float64) float64 {
 	to = max(t.Clamp(to), 0)
 	v := t.Round(to)
@@ -290,6 +296,7 @@ func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *
 		if cell < 0 {
 			continue
 		}
+		// The controller wants the same fuel; only what it commands for it changes.
 		effective := (1 + b.trim) / b.inverse // pulse − offset, old
 		moved := f.j.OffsetUnit.Apply(bo.At(&b.at)) - f.j.Offset(&b.at)
 		after := (1+b.trim)*(bf.At(&b.at)/f.j.FlowTable.At(&b.at))*(effective-moved)/effective - 1

@@ -25,6 +25,7 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	if err != nil {
 		return nil, err
 	}
+	// Cells of a wideband sensor stand in where trims do not reach, as from a log.
 	if g.channel == "trim" {
 		if lambda, err := readGrid(cells, target, "mixture_error"); err == nil {
 			g.fill(lambda, &opt)
@@ -71,7 +72,8 @@ func titleOf(t *tables.Table) string {
 	return t.ID()
 }
 
-// judgeCells decides every cell by its own evidence.
+// judgeCells decides every cell by its own evidence. A cell that is not corrected keeps
+// the evidence and gets the reason; none is left out in silence.
 func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) []Cell {
 	list := make([]Cell, len(g.cells))
 	for i := range g.cells {
@@ -85,6 +87,7 @@ func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) [
 			var note string
 			c.share, c.most = want, most
 			c.To, verdict, note = apply(target, from, want, most, s)
+			// What holds a correction back is said, for the next pass has to finish it.
 			if want != share*opt.Gain {
 				note = join(note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
 			}
@@ -217,8 +220,10 @@ func (p *Proposal) copyCautions() {
 	p.Changes.Cautions = slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, caution.Standing)
 }
 
-// pulseWarning says where the trims of the cells that are corrected follow the
-// inverse of the pulse: that is an offset's shape, and no flow table mends it.
+// pulseWarning says where the trims of the cells that are corrected follow the inverse of
+// the pulse: that is an offset's shape, and no flow table mends it. It compares the blocks
+// within each cell, so that what differs between cells, which the correction takes care
+// of, does not count.
 func (d *settled) pulseWarning(place *placer, list []Cell) string {
 	p := &lsq.Problem{Columns: 1}
 	type mean struct{ n, trim, inverse float64 }

@@ -34,6 +34,8 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 		p.Report.Notes = append([]string{"trims are no evidence here: " + e.none.Error()}, p.Report.Notes...)
 		return p, openOnly.refuse(p, nil, by, &opt)
 	}
+	// The order is that of a person at the car: is the pressure right, which fault is it,
+	// is this the document that drove, and only then what a table should be.
 	first := railCheck(d, j)
 	known := gate(e, &opt)
 	if known.always != nil {
@@ -43,6 +45,8 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err != nil {
 		return nil, err
 	}
+	// Where noise accounts for the trims a cell that seems to need something is one of many
+	// in which chance had its turn.
 	opt.none = known.none() && !opt.DespiteCause
 	first = append(append(first, replay(cal, d, j)...), known.first...)
 	rail := ""
@@ -74,7 +78,8 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	return p, nil
 }
 
-// fuelEvidence is what logs say of the fuel.
+// fuelEvidence is what logs say of the fuel: three views of one reading, each with its
+// own reason where it has nothing to say. That one is blind is no fault of the others.
 type fuelEvidence struct {
 	trims *settled // nil where trims are no evidence, but a wideband sensor is
 	none  error    // why they are none
@@ -96,6 +101,7 @@ func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j 
 		parts = append(parts, explainer)
 	}
 	errs := cells.Read(ctx, logs, parts...)
+	// A person who stopped the command wants no proposal from half of a log.
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
@@ -159,6 +165,7 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 		if w.count < opt.MinCount || w.visits < opt.MinVisits {
 			continue
 		}
+		// A trim at its limit is a bound, a wideband sensor's reading a number.
 		if e.count < opt.MinCount || e.visits < opt.MinVisits || e.atLimit > 0.5 {
 			w.note = "from mixture_error, a wideband sensor where trims do not reach"
 			*e = w

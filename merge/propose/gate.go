@@ -39,6 +39,7 @@ func gate(e *fuelEvidence, opt *Options) *verdict {
 	case opt.DespiteCause && role == "" && !v.none():
 		v.first = append(v.first, "continued because of --despite-cause")
 	case role == tables.InjectorFlow && !fit:
+		// Flow is the one cause that a wrong pressure or another fuel imitates everywhere.
 		if missing := unconfirmed(d, opt); missing != "" {
 			v.first = append(v.first, "cause not confirmed until "+missing+" is given: "+r.Leading().Test)
 		}
@@ -49,9 +50,10 @@ func gate(e *fuelEvidence, opt *Options) *verdict {
 // none reports whether no cause is needed, which leaves nothing to correct.
 func (v *verdict) none() bool { return v.res != nil && v.res.Leading().Cause == cause.None }
 
-// holder is the role of the table that holds the drive's certain cause, and
-// whether flow and offset must be corrected together; "" where the cause is not
-// certain or no table holds it.
+// holder is the role of the table that holds the drive's certain cause, and whether flow
+// and offset must be corrected together; "" where the cause is not certain or no table
+// holds it. It is what the whole gate rests on: which table an error belongs to. Corrected
+// in another one, the trims look right where the drive went and are wrong elsewhere.
 func (v *verdict) holder() (role tables.Role, fit bool) {
 	if v.res == nil || !v.res.Certain || v.res.Mechanical() {
 		return "", false

@@ -49,7 +49,8 @@ func (in *Input) averages() (*tables.Calibration, error) {
 	return cells.Combine(in.Cells...)
 }
 
-// oneSet refuses two injectors a cylinder, and two sets of injectors.
+// oneSet refuses two injectors a cylinder, and two sets of injectors. It keeps the algebra
+// true, which knows one injector a cylinder.
 func oneSet(cal *tables.Calibration) error {
 	if err := engine.OneSet(cal.Engine()); err != nil {
 		return err

@@ -64,6 +64,8 @@ func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance
 	}
 	sorted := slices.Clone(list)
 	slices.SortStableFunc(sorted, func(a, b one) int { return cmp.Compare(a.ratio, b.ratio) })
+	// One block may be off for many reasons: a gear change, protection, a cold start. That
+	// half of them are has one.
 	if sorted[len(sorted)/2].ratio <= 1 {
 		return ""
 	}
@@ -118,6 +120,8 @@ func pulseReplay(cal *tables.Calibration, j *engine.Injector) func(b *block) (fl
 		if !(b.pulse > j.MinPulse+0.005) {
 			return math.NaN(), 0
 		}
+		// Whichever view of the pressure fits better is taken: a log does not say which one
+		// the controller has, and a wrong calibration fits neither.
 		best := math.Inf(1)
 		for _, at := range controllerViews(j, &b.at) {
 			want := fuel(b)*(1+b.trim)/j.Flow(&at) + j.Offset(&at)

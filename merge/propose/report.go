@@ -8,7 +8,8 @@ import (
 	"calsplice/tables"
 )
 
-// Proposal is a change set with what a person needs to judge it.
+// Proposal is a change set with what a person needs to judge it. The change set carries
+// the report's cautions, for it may be applied by somebody who never saw the report.
 type Proposal struct {
 	Changes *merge.ChangeSet
 	Report  Report
@@ -45,7 +46,8 @@ type Edit struct {
 	To    float64 `json:"to"`
 }
 
-// Cell is one cell of the target.
+// Cell is one cell of the target, or of a table that moves with it. Numbers that are not
+// known are null in JSON.
 type Cell struct {
 	Table     string   `json:"table"`
 	At        [2]int   `json:"at"`

@@ -131,7 +131,9 @@ func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) er
 	return nil
 }
 
-// judgeSpark decides a cell of the spark table.
+// judgeSpark decides a cell of the spark table. It takes the p95 for what the cell needs:
+// a mean is diluted by all the time in which nothing was heard, and a maximum may be one
+// blip.
 func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	e := &g.cells[i]
 	from := target.Values()[i]
@@ -158,8 +160,9 @@ func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	return c
 }
 
-// retarded is a cell with advance taken away: rounded towards what it was,
-// within the limits, never more advance.
+// retarded is a cell with advance taken away: rounded towards what it was, within the
+// limits, never more advance. It gives at most what was asked for, for a retard too little
+// is found by the next drive, and one too much by nobody.
 func retarded(t *tables.Table, from, degrees float64) (float64, string) {
 	to := max(from-degrees, limitLow(t))
 	if r := t.Resolution(); r > 0 {
@@ -224,6 +227,7 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 	if err != nil {
 		return err
 	}
+	// Rounded down: half a step too much is advance that the edit took away.
 	for _, t := range cal.ByRole(tables.SparkFallback) {
 		most, err := readOn(advance, t)
 		if err != nil {

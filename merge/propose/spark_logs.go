@@ -141,6 +141,8 @@ func (s *sparkDrive) gather() {
 			}
 		}
 	}
+	// A place asks for what four in five of its visits needed: one that was worse may have
+	// been hotter than the rest.
 	for _, bin := range order {
 		p := sparkPoint{weight: s.d.Weights(bin)}
 		if list := needs[bin]; len(list) > 0 {
@@ -194,15 +196,16 @@ func (c *corner) persistent() bool {
 	return len(c.need) > 0 && slices.Max(c.need) >= noiseFloor
 }
 
-// free reports whether a cell may be retarded: knock in two visits, and no lean
-// mixture.
+// free reports whether a cell may be retarded: knock in two visits, and no lean mixture.
+// It is what law 7 asks of a cell.
 func (s *sparkDrive) free(i int) bool {
 	c := &s.corners[i]
 	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.persistent() && s.placed(i) && !(c.lean1() > leanMost)
 }
 
-// placed reports whether knock was certainly heard where a cell sets the spark,
-// or so often close to it that it must have been.
+// placed reports whether knock was certainly heard where a cell sets the spark, or so
+// often close to it that it must have been. It guards the cells around the one that
+// knocked, which share in its spark.
 func (s *sparkDrive) placed(i int) bool { return s.d.Confirmed(i) || s.corners[i].close >= 3 }
 
 // solve finds the retard of the cells that comes nearest to what the operating
@@ -212,6 +215,7 @@ func (s *sparkDrive) solve() {
 	const over, quietOver, ridge = 0.15, 0.1, 0.02
 	s.retard = make([]float64, len(s.corners))
 	took := make([]float64, len(s.points))
+	// Coordinate descent: the retards are few, and each has its bounds.
 	for range 200 {
 		moved := 0.0
 		for c := range s.retard {
