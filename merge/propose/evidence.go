@@ -71,33 +71,24 @@ func readGrid(cells *tables.Calibration, target *tables.Table, channels ...strin
 
 // read collects the statistics of a channel, cell by cell.
 func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
-	var wrong error
-	statistic := func(name string) []float64 {
+	of := map[string][]float64{} // by statistic; nil for one that the cells do not have
+	for _, name := range []string{"mean", "count", "visits", "se", "sd", "p95", "max", "at_limit"} {
 		t := cells.Table(ch + "." + name)
 		if t == nil {
-			return nil
+			continue
 		}
-		own := drivelog.ChannelUnit(ch)
-		if name == "count" || name == "visits" || name == "at_limit" || unit.Same(own, t.Unit()) {
-			return t.Values()
+		of[name] = t.Values()
+		own, plain := drivelog.ChannelUnit(ch), name == "count" || name == "visits" || name == "at_limit"
+		if plain || unit.Same(own, t.Unit()) {
+			continue
 		}
 		c, err := unit.Find(t.Unit(), own) // a ratio or an angle: only a factor
 		if err != nil {
-			wrong = fmt.Errorf("table %s is in %s, want %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
-			return nil
+			return nil, fmt.Errorf("table %s is in %s, want %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
 		}
-		values := slices.Clone(t.Values())
-		for i := range values {
-			values[i] = c.Apply(values[i])
-		}
-		return values
+		of[name] = c.ApplyAll(t.Values())
 	}
-	mean, count, visits := statistic("mean"), statistic("count"), statistic("visits")
-	se, sd := statistic("se"), statistic("sd")
-	p95, most, limit := statistic("p95"), statistic("max"), statistic("at_limit")
-	if wrong != nil {
-		return nil, wrong
-	}
+	mean, count, visits, se := of["mean"], of["count"], of["visits"], of["se"]
 	// Without these nothing shows how far a mean can be trusted.
 	for _, s := range []struct {
 		name   string
@@ -109,17 +100,17 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 	}
 	list := make([]evidence, len(mean))
 	for i := range list {
-		e := evidence{mean: mean[i], se: at(se, i), p95: at(p95, i), max: at(most, i)}
+		e := evidence{mean: mean[i], se: at(se, i), p95: at(of["p95"], i), max: at(of["max"], i)}
 		if math.IsNaN(mean[i]) || !(at(count, i) > 0) {
 			list[i] = noEvidence()
 			continue
 		}
 		e.count, e.visits = int(count[i]), int(at(visits, i))
-		if v := at(limit, i); v > 0 {
+		if v := at(of["at_limit"], i); v > 0 {
 			e.atLimit = v
 		}
 		if se == nil { // cells of another program; visits are as independent as samples can be
-			e.se = at(sd, i) / math.Sqrt(float64(e.visits))
+			e.se = at(of["sd"], i) / math.Sqrt(float64(e.visits))
 		}
 		list[i] = e
 	}
@@ -210,7 +201,7 @@ func sameAxis(a, b *tables.Axis) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	if quantity(a) != quantity(b) || a.Len() != b.Len() {
+	if quantity(a) != quantity(b) {
 		return false
 	}
 	c := unit.Conversion{Mul: 1, Div: 1} // an axis without a unit is taken in the other's
@@ -220,13 +211,7 @@ func sameAxis(a, b *tables.Axis) bool {
 			return false
 		}
 	}
-	for i := range a.Points() {
-		v, want := c.Apply(a.At(i)), b.At(i)
-		if math.Abs(v-want) > 1e-9*max(1, math.Abs(want)) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(c.ApplyAll(a.Points()), b.Points(), func(v, want float64) bool { return math.Abs(v-want) <= 1e-9*max(1, math.Abs(want)) })
 }
 
 // quantity is what an axis measures, whether it is named as an axis of a
@@ -257,21 +242,26 @@ func axisText(a *tables.Axis) string {
 		tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len())
 }
 
+// named is the table that a person named, or the only one of a role.
+func named(cal *tables.Calibration, id string, role tables.Role) (*tables.Table, error) {
+	if id != "" {
+		if t := cal.Table(id); t != nil {
+			return t, nil
+		}
+		return nil, fmt.Errorf("there is no table %s: the calibration has %s", tables.Quote(id), strings.Join(cal.IDs(), ", "))
+	}
+	found := cal.ByRole(role)
+	if len(found) != 1 {
+		return nil, fmt.Errorf("the calibration has %s with role %s: give --target TABLE", tables.Plural(len(found), "table"), role)
+	}
+	return found[0], nil
+}
+
 // fuelTarget is the table to correct and how it answers to missing fuel.
 func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, correctionRule, error) {
-	if id == "" {
-		found := cal.ByRole(tables.InjectorFlow)
-		switch len(found) {
-		case 0:
-			return nil, 0, fmt.Errorf("the calibration has no table with role injector.flow: give --target TABLE")
-		case 1:
-			return found[0], divide, nil
-		}
-		return nil, 0, fmt.Errorf("the calibration has %d tables with role injector.flow: give --target TABLE", len(found))
-	}
-	t := cal.Table(id)
-	if t == nil {
-		return nil, 0, fmt.Errorf("there is no table %s: the calibration has %s", tables.Quote(id), strings.Join(cal.IDs(), ", "))
+	t, err := named(cal, id, tables.InjectorFlow)
+	if err != nil {
+		return nil, 0, err
 	}
 	switch t.Role() {
 	case tables.InjectorFlow:

@@ -50,21 +50,11 @@ func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, err
 
 // sparkTarget is the spark table that is named, or the only one.
 func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
-	if id == "" {
-		found := cal.ByRole(tables.SparkAdvance)
-		if len(found) != 1 {
-			return nil, fmt.Errorf("the calibration has %s with role spark.advance: give --target TABLE", tables.Plural(len(found), "table"))
-		}
-		return found[0], nil
+	t, err := named(cal, id, tables.SparkAdvance)
+	if err == nil && t.Role() != tables.SparkAdvance {
+		err = fmt.Errorf("table %s does not have role spark.advance", t.ID())
 	}
-	t := cal.Table(id)
-	if t == nil {
-		return nil, fmt.Errorf("there is no table %s", tables.Quote(id))
-	}
-	if t.Role() != tables.SparkAdvance {
-		return nil, fmt.Errorf("table %s does not have role spark.advance", t.ID())
-	}
-	return t, nil
+	return t, err
 }
 
 // leanness is the share by which each cell runs lean, from whatever the cells
