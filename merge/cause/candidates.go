@@ -27,7 +27,9 @@ type variant struct {
 	at       []int   // of its columns in the pool of all shapes
 }
 
-// facts are what the candidates need to know beside the points.
+// facts are what the candidates need to know beside the points. They decide which causes
+// are possible at all: air that passes a meter by needs a meter, an error of volumetric
+// efficiency a table of it.
 type facts struct {
 	rail       float64 // kPa above the atmosphere or the manifold
 	nominal    float64 // kPa, as the calibration has it

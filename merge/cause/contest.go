@@ -22,7 +22,9 @@ type contest struct {
 	pairs   []*model // the best of each two candidates
 }
 
-// model is one shape, or two together, fitted.
+// model is one shape, or two together, fitted. Two models are compared by what they leave
+// unseen of each fold: that the same folds decide for both takes the drive's own ups and
+// downs out of the comparison.
 type model struct {
 	of    []int // candidates
 	shape *variant
@@ -156,6 +158,7 @@ func (c *contest) meet(m *model) *model {
 		if slices.Equal(y, m.y) {
 			break
 		}
+		// Each round moves only the trims that the fit has passed, so a few rounds settle it.
 		of, parts := m.of, m.parts
 		if m = c.one(c.gram.to(y), m.shape); m != nil {
 			m.of, m.parts = of, parts
@@ -177,6 +180,8 @@ func (c *contest) one(g *gram, v *variant) *model {
 			return nil
 		}
 	}
+	// Unseen driving judges, not the fit's own residual: a shape that only follows noise
+	// pays for itself here.
 	for _, v := range m.left {
 		m.err += v
 	}
@@ -305,6 +310,7 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 	if air == nil {
 		return 0, 0
 	}
+	// Idle is the lightest load and the longest stay; most of what imitates a cause lives there.
 	low := quantile(air, 0.5) * 0.5
 	g := c.r.newGram(c.pool, lead.y, func(i int) bool { return air[i] > low })
 	if g.weight < 0.3*c.gram.weight {

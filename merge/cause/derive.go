@@ -78,7 +78,7 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 	if v[drive.Rail] == v[drive.Rail] {
 		s.rail = (lookup.Rail{Pressure: v[drive.Rail], RelativeTo: e.Rail.RelativeTo}).Delta(v[drive.Manifold], s.baro)/at.Delta - 1
 	}
-	flow := e.Flow(at)
+	flow := e.Flow(at) // g/s at this pressure; without a table pulses are known to a factor
 	if flow != flow || !(flow > 0) {
 		flow = 1
 	}
@@ -98,9 +98,11 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 		}
 	}
 	d.air(s, v, cycles)
+	// Without a count of injectors fuel is known to a factor, which no shape sees.
 	each := math.Max(e.Injectors, 1) * e.Pulses * cycles / 1000 // injections in a ms
 	d.fuel(s, nan(v[drive.Commanded], 1), float64(flow*each))
 	s.foreign = d.replay(v, s, at, float64(s.fuel/each*trim))
+	// Which of the two the pulse is nearer to tells whether a learned trim was applied.
 	if d.replays() {
 		base, pulse := s.fuel/each/flow, v[drive.Pulse]-s.offset
 		s.unapplied = math.Abs(pulse-base) < math.Abs(pulse-float64(base*trim))

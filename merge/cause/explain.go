@@ -100,6 +100,8 @@ func (x *Explainer) Result() (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	// Open loop adds what closed loop never shows, such as full load; then all points must
+	// have the same quantities, or causes would be judged on different drives.
 	points = x.withOpen(points, banks)
 	if points = whole(points); len(points) == 0 {
 		return nil, x.noSamplesError()

@@ -30,6 +30,8 @@ const (
 // price is the share of the trim that a variant explains, less what its
 // richness costs.
 func (r *rows) price(raw float64, v *variant) float64 {
+	// Operating points, not rows, are what a shape can be fitted to: a place that was
+	// visited ten times is no ten places.
 	n := float64(max(r.cells, 4))
 	share := 1 - float64((1-raw)*math.Pow(n, v.free/n)) - float64(costOfEach*max(0, v.free-1))
 	if v.against {
@@ -44,6 +46,7 @@ func (r *rows) whole() float64 { return floats.Sum(r.w) }
 // largest is the size of a prediction that is reached where at least three
 // hundredths of the weight lie.
 func (r *rows) largest(predicted []float64) float64 {
+	// By bisection over sizes, for the rows are in the order of the drive.
 	whole := r.whole()
 	low, high := 0.0, 0.0
 	for _, v := range predicted {

@@ -5,7 +5,8 @@ import (
 	"math"
 )
 
-// The JSON of a [Result], part by part.
+// The JSON of a [Result], part by part: a form of its own, so that a field can be renamed
+// here without a change of what programs read, and so that NaN has a spelling.
 type jsonCoefficient struct {
 	Value number `json:"value"`
 	Low   number `json:"low"`

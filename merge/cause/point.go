@@ -230,6 +230,7 @@ func (g *gatherer) add(s *sample) {
 		clear(g.open)
 		g.slice = k
 	}
+	// Most samples follow another of the same place and slice: no map is asked for those.
 	if k.cell = g.cell(s); k != g.at || len(g.open) == 0 {
 		g.at, g.last = k, g.place(k, s)
 	}

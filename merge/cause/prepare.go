@@ -115,7 +115,8 @@ func whole(points []*Point) []*Point {
 	return points
 }
 
-// only makes points of one bank.
+// only makes points of one bank, which is the first from here on: what follows knows one
+// bank or two, and not which one is missing.
 func only(points []*Point, bank int) []*Point {
 	points = slices.DeleteFunc(points, func(p *Point) bool { return p.Trim[bank] != p.Trim[bank] })
 	for _, p := range points {

@@ -67,6 +67,7 @@ const (
 // Together, Certain, Doubts and Banks of a result.
 func (r *rows) rank(res *Result, f *facts) {
 	c := newContest(r, f)
+	// What a log hides competes in the fits, and is told as a doubt, not as a finding.
 	for i := range c.list {
 		switch k := &c.list[i]; {
 		case k.cause.hidden():
@@ -111,6 +112,7 @@ func (res *Result) nameRail(found Finding, both bool) {
 		res.Together = &Pair{[2]Cause{found.Cause, rest.Cause}, rest.Share, rest.Share - found.Share, rest.Predicted}
 		res.Certain = res.Certain && rest.beside == "" && !rest.Cause.bent() && math.IsNaN(res.ChangedAt)
 	}
+	// A gauge is no guess: what it shows stands first, whatever fits better.
 	found.Share = max(found.Share, rest.Share)
 	res.Found = slices.DeleteFunc(res.Found, func(f Finding) bool { return f.Cause == found.Cause })
 	res.Found = slices.Insert(res.Found, 0, found)
@@ -132,6 +134,8 @@ func (r *rows) noneShare(found []Finding) float64 {
 			counts = max(counts, relevance(f.Effect))
 		}
 	}
+	// What noise makes, and while no cause counts, the band about zero that nobody would
+	// call a trim.
 	share := (r.noise + float64((1-counts)*r.whole()*idleBand*idleBand)) / r.total
 	small := min(1, max(0, (normalTrim-r.largest(r.y))/(normalTrim-effectFull)))
 	if r.heavy(5, 5) {

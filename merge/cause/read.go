@@ -216,6 +216,8 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	v, held := r.read(f, i)
 	mode := r.mode(v, held, dt)
 	r.idle(mode, v[drive.Speed], dt, at)
+	// Samples at a short trim of 0 wait: a second and a half of it shows whether the loop was
+	// open, and then they were none.
 	if mode == openLoop {
 		r.rejected[mode] += len(r.waiting)
 		r.waiting = r.waiting[:0]
@@ -236,6 +238,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.sample(v, &s); {
 	case u == underOffset && at == 0:
+		// Settled driving on a pulse in which no fuel flows: the tables are of another engine.
 		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
 			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
 			short(v[drive.Pulse]), r.x.e.OffsetTable.Table().ID(), short(s.offset))}

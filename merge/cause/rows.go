@@ -51,6 +51,8 @@ func newRows(points []*Point, banks int) *rows {
 		cell[p.cell] += p.sure()
 	}
 	r.cells = len(cell)
+	// A place counts by how long it was held, up to a limit; its visits share that among
+	// themselves by how much evidence each is.
 	spread(points)
 	for i, p := range points {
 		sure := p.sure()
@@ -82,6 +84,7 @@ func (p *Point) sure() float64 { return p.settled() * p.Seconds / (p.Seconds + h
 func spread(points []*Point) {
 	type block struct{ log, n int }
 	number := drive.Numbers[block]{}
+	// A short drive has shorter blocks, so that each fold still gets two of them.
 	length := blockOf
 	if n := len(points); n > 0 {
 		if whole := points[n-1].clock - points[0].clock; whole > 0 && whole < 2*folds*blockOf {
@@ -103,6 +106,8 @@ func (r *rows) steady() {
 			shapes = append(shapes, s)
 		}
 	}
+	// Every shape at once, each held small by a ridge: they need not be told apart, only to
+	// follow together whatever may be there.
 	p := &lsq.Problem{Columns: len(shapes), Y: r.y, Weight: r.sure}
 	for i := range r.y {
 		for _, s := range shapes {
@@ -165,6 +170,7 @@ func (r *rows) measure() {
 	if degrees >= 4 {
 		variance = square / degrees
 	}
+	// A row's own variance goes with the inverse of its evidence.
 	for i := range r.y {
 		r.noise += r.w[i] * variance / r.sure[i]
 	}
@@ -235,6 +241,8 @@ func (r *rows) change(left []float64) (point int, effect float64) {
 		pooled += s.within()
 		degrees += max(0, s.n-1)
 	}
+	// Two stays of a place may agree by chance; the usual scatter of all places keeps such a
+	// place from deciding by itself.
 	usual := pooled / max(1, degrees)
 	var sure bool
 	var best float64

@@ -7,7 +7,8 @@ import (
 	"calsplice/interp/lookup"
 )
 
-// block is the mean of the samples of a few seconds.
+// block is the mean of the samples of a few seconds: what every check, fit and cell of a
+// proposal is made of. A number that the log does not give is NaN, and in no mean.
 type block struct {
 	log, line int // line of the first sample
 	run       int
@@ -78,7 +79,8 @@ func step(v, size float64) int {
 	return int(math.Floor(v / size))
 }
 
-// join takes a later block of the same operating point.
+// join takes a later block of the same operating point. A number that only one of them
+// has stands as it is: it is of that place all the same.
 func (b *block) join(o *block) {
 	mine, others := b.means(), o.means()
 	for k, v := range mine {

@@ -34,7 +34,8 @@ type settled struct {
 	long float64      // % of learned trim there; NaN where not logged
 }
 
-// How far an operating point may move within a block, and how long it lasts.
+// How far an operating point may move within a block, and how long it lasts: less than
+// the steps of any table, longer than a limit cycle at idle.
 const (
 	blockSeconds  = 3.0
 	blockSpeed    = 120.0 // r/min
@@ -65,7 +66,8 @@ type collector struct {
 	assumed  bool          // no barometer is logged
 }
 
-// kind is what a drive is read for.
+// kind is what a drive is read for. Both kinds are blocks of the same shape, so that all
+// that follows takes either.
 type kind struct {
 	channel drive.Channel // of the missing fuel
 	filters sift.FilterOptions
@@ -271,6 +273,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			c.end()
 			continue
 		}
+		// A held trim keeps the block open and adds nothing to it.
 		if !c.columns.Fresh(trim, f, i) || math.IsNaN(v[trim]) {
 			continue
 		}

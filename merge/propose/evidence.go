@@ -29,7 +29,8 @@ func noEvidence() evidence {
 	return evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
 }
 
-// grid is evidence over the target's cells.
+// grid is evidence over the target's cells, from whatever it came: cell averages, the
+// blocks of a drive, or a wideband sensor in the place of both. What follows does not ask.
 type grid struct {
 	channel string // trim, mixture_error, knock_retard …
 	unit    string
@@ -109,7 +110,7 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 		if v := at(of["at_limit"], i); v > 0 {
 			e.atLimit = v
 		}
-		if se == nil { // cells of another program; visits are as independent as samples can be
+		if se == nil { // visits are as independent as samples can be
 			e.se = at(of["sd"], i) / math.Sqrt(float64(e.visits))
 		}
 		list[i] = e

@@ -139,6 +139,7 @@ func newFitting(d *settled, j *engine.Injector, target *tables.Table) (*fitting,
 		return nil, fmt.Errorf("--by fit wants a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
 	}
 	f := &fitting{j: j, useFlow: true, useOff: true}
+	// What has no pulse past the offset says nothing of either table.
 	for i := range d.blocks {
 		b := &d.blocks[i]
 		if b.out || math.IsNaN(b.inverse) || math.IsNaN(b.at.Battery) || math.IsNaN(j.Flow(&b.at)) {

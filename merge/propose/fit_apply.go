@@ -132,6 +132,7 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
 	if f.useFlow {
 		first = f.flow.len()
 	}
+	// A time that is nothing to a long pulse is much to a short one, so the shortest decides.
 	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
 	most := opt.Bound / 100 / inverse // ms: the bound in fuel at the shortest pulses
 	move := make([]float64, len(t.Values()))
@@ -251,6 +252,7 @@ func (f *fitting) falling(was, now []float64) {
 	if y := t.Y(); y != nil && y.Quantity() == tables.BatteryVoltage {
 		stride, n, lines, jump = t.Columns(), t.Rows(), t.Columns(), 1
 	}
+	// The middle of what was visited is believed; the voltages beside it give way.
 	middle := 0
 	if f.volts.points != nil {
 		middle = f.volts.used[len(f.volts.used)/2]

@@ -46,7 +46,9 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	return p, nil
 }
 
-// fuelByCells is the proposal from evidence on the target's cells.
+// fuelByCells is the proposal from evidence on the target's cells, whether those came from
+// a log or from averages: judge each by itself, let a curve's other breakpoints follow,
+// say what is left, and make the change set.
 func fuelByCells(cal *tables.Calibration, target *tables.Table, s correctionRule, g *grid, opt *Options) *Proposal {
 	list := judgeCells(target, s, g, opt)
 	if s == divide && target.X() != nil && target.Y() == nil && !opt.OnlyVisited {

@@ -174,7 +174,8 @@ func (g *grid) fill(lambda *grid, opt *Options) {
 }
 
 // fuelByLambda is the proposal from a drive whose loop never closed, by a
-// wideband sensor alone. Causes are ranked from trims, so here they are not.
+// wideband sensor alone. Causes are ranked from trims, so here they are not: edits wait
+// for --despite-cause, for nobody has asked whether a fault is behind the mixture.
 func fuelByLambda(d *settled, opt *Options) (*Proposal, error) {
 	target, s, err := fuelTarget(d.cal, opt.Target)
 	if err != nil {

@@ -86,6 +86,7 @@ func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point
 	if err != nil {
 		return nil
 	}
+	// Table for table at one point: whatever else a controller does there, it does to both.
 	change := s.fuel(before.At(&at), now.At(&at))
 	if j != nil && j.OffsetTable != nil && j.OffsetTable.Table().ID() != target.ID() {
 		now, err := edited(j.OffsetTable.Table(), list)

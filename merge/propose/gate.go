@@ -10,7 +10,9 @@ import (
 	"calsplice/tables"
 )
 
-// verdict is what is known of the cause of a drive's trims.
+// verdict is what is known of the cause of a drive's trims, as the gate asks for it:
+// before the proposal, to choose a table and to say what stands first, and after it, to
+// refuse edits.
 type verdict struct {
 	res    *cause.Result // nil where causes could not be examined
 	first  []string      // stands before every number
@@ -23,6 +25,7 @@ type verdict struct {
 func gate(e *fuelEvidence, opt *Options) *verdict {
 	d, r := e.trims, e.cause
 	switch {
+	// A drive without a word of causes is refused edits like one without a certain cause.
 	case d.zero():
 		return &verdict{first: []string{"every trim in the log is 0: the loop corrects nothing, or the logger writes a column that is never filled"}}
 	case e.blind != nil:
@@ -99,6 +102,7 @@ func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Opti
 	if len(p.Changes.Edits) == 0 || opt.DespiteCause {
 		return nil
 	}
+	// Each refusal names what was found, why that stops an edit, and how to go on.
 	const despite = "use --despite-cause to propose edits anyway"
 	if v.res == nil {
 		return refusal(append(slices.Clone(v.first), "no table is changed before the cause is certain", despite)...)

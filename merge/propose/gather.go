@@ -7,7 +7,8 @@ import (
 	"calsplice/tables"
 )
 
-// placer finds the cell of the target that a block belongs to.
+// placer finds the cell of the target that a block belongs to: the nearest, as a
+// controller that learns by cells has it, and as interp/cells counts samples.
 type placer struct {
 	target *tables.Table
 	bound  *lookup.Table // nil where the axis is inverted from the air flow
@@ -36,6 +37,7 @@ func newPlacer(t *tables.Table) (*placer, error) {
 	if err2 != nil {
 		return nil, err
 	}
+	// The meter's curve read backwards: the air flow that the log has came out of it.
 	p.bound = nil
 	for _, v := range t.Values() {
 		p.x = append(p.x, c.Apply(v))
@@ -121,6 +123,8 @@ func (v *visits) evidence() evidence {
 	if n == 0 {
 		return e
 	}
+	// A visit is one piece of evidence however long it lasts: neighbouring samples of a trim
+	// say the same thing again.
 	e.count, e.visits, e.mean, e.atLimit = int(n), len(v.list), sum/n, v.limit/n
 	if e.visits < 2 {
 		return e

@@ -9,7 +9,9 @@ import (
 	"calsplice/tables"
 )
 
-// Input is what a person gave: a calibration, and drive logs or cell averages.
+// Input is what a person gave: a calibration, and drive logs or cell averages. Logs say
+// more: why the trims are what they are, which instants are evidence, and where retard
+// began. Averages serve where the log is not at hand, and the report says what they hide.
 type Input struct {
 	Context context.Context
 	Cal     *tables.Calibration
@@ -24,6 +26,7 @@ func Fuel(in *Input) (*Proposal, error) {
 	if in.By != "" && in.By != "cells" && in.By != "fit" {
 		return nil, fmt.Errorf("--by is %s, want cells or fit", tables.Quote(in.By))
 	}
+	// Before any log is read, for that may take minutes.
 	if err := oneSet(in.Cal); err != nil {
 		return nil, err
 	}

@@ -197,7 +197,8 @@ func (d *settled) takeRail(j *engine.Injector, given float64) string {
 	return fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*taken.Value(), 1))
 }
 
-// railCheck names a logged rail pressure that is not what the calibration says.
+// railCheck names a logged rail pressure that is not what the calibration says: before
+// every number, for all of them rest on the pressure over the injectors.
 func railCheck(d *settled, j *engine.Injector) []string {
 	if !j.RailGiven {
 		return nil

@@ -89,7 +89,9 @@ type Within struct {
 	Mean  float64 `json:"mean_size"` // Σ count·|mean| / Σ count, %
 }
 
-// FullLoad is the change of delivered fuel where closed loop does not go.
+// FullLoad is the change of delivered fuel where closed loop does not go: the one place
+// where a correction that looks right in the trims can still break an engine, so each
+// report gives it, against what is delivered there today.
 type FullLoad struct {
 	Place   string       `json:"place"`
 	At      lookup.Point `json:"-"`
@@ -143,7 +145,7 @@ func count(cells []Cell) []Count {
 	return list
 }
 
-// within is the share of cells and of time inside ±5 %; trim takes a cell's trim in per cent.
+// within is what drivers judge a drive by: the share of cells and of time inside ±5 %; trim takes a cell's trim in per cent.
 func within(cells []Cell, trim func(c *Cell) float64) *Within {
 	var inside, all, time, total, size float64
 	for i := range cells {
@@ -170,7 +172,7 @@ func edits(cells []Cell, unit string) []merge.Edit {
 	for i := range cells {
 		c := &cells[i]
 		if tables.SameBit(c.From, c.To) {
-			continue
+			continue // a report has all cells, a change set only what changes
 		}
 		in := unit
 		if c.unit != "" {

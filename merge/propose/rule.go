@@ -13,7 +13,10 @@ import (
 // narrower.
 const Quantum = 0.78125
 
-// Options are what a person may set. Start from [Defaults].
+// Options are what a person may set. Start from [Defaults]. None of them lets a proposal
+// go against its evidence: they say how much of it counts, and how far one pass goes.
+// Several small passes with a drive between them find what one large one overshoots, for
+// trims, learned cells and fuel film all answer with a delay.
 type Options struct {
 	Target       string  // id of the table to correct; "" is the one that holds the certain cause
 	Gain         float64 // share of the evidence that one pass corrects
@@ -81,6 +84,7 @@ func (o *Options) judge(e *evidence) (share float64, verdict string) {
 		return 0, FewSamples
 	case e.visits < o.MinVisits:
 		return 0, FewVisits
+	// Past here there is evidence; what follows is whether it asks for anything.
 	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
 		return 0, InDeadBand
 	case !(math.Abs(e.mean) > e.half(0.95)):
@@ -124,7 +128,8 @@ func (o *Options) most(share float64) float64 {
 	return bound
 }
 
-// correctionRule is how a table answers to missing fuel.
+// correctionRule is how a table answers to missing fuel. Every rule of bounds and rounding
+// is told in fuel, so that both kinds of table are held to the same.
 type correctionRule int
 
 const (
@@ -150,6 +155,7 @@ func apply(t *tables.Table, from, share, most float64, s correctionRule) (to flo
 	if t.Clamp(from) != from {
 		return from, AtTableLimit, "" // bringing it back is a correction of another kind
 	}
+	// More fuel is a smaller flow in the table: the pulse is fuel over flow.
 	factor := 1 + share
 	if s == divide {
 		factor = 1 / factor
@@ -186,6 +192,7 @@ func settle(t *tables.Table, from, to, most float64, s correctionRule) float64 {
 	if r == 0 {
 		return from
 	}
+	// A step nearer to the old value may still be a change; if not, there is none to make.
 	back := t.Round(v + math.Copysign(r, from-to))
 	if allowed(t, from, back, most, s) {
 		return back

@@ -9,7 +9,8 @@ import (
 	"calsplice/tables"
 )
 
-// What became of a cell of the spark table.
+// What became of a cell of the spark table. Each names what would change it: another
+// drive, fuel first, or nothing, because a neighbour's edit is enough.
 const (
 	NotPersistent = "no persistent knock"
 	AfterLift     = "only after lifting the throttle"
@@ -129,7 +130,7 @@ func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	from := target.Values()[i]
 	c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
 		Mean: number(e.mean), SE: number(e.se), P95: number(e.p95), From: from, To: from, Note: e.note}
-	worst := e.p95
+	worst := e.p95 // cells that were made elsewhere may have none
 	if math.IsNaN(worst) {
 		worst = e.mean
 	}

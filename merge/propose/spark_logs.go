@@ -31,6 +31,8 @@ func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Lo
 		return nil, err
 	}
 	why := d.Explain()
+	// What must be inspected or is another calibration's stands first, also where the
+	// proposal is then refused.
 	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing()}
 	first := slices.Clone(why.Inspect)
 	if d.Other > 0 {
@@ -84,7 +86,11 @@ const (
 )
 
 // sparkDrive distributes the retard that a drive needed over the cells that set
-// the spark there.
+// the spark there. Knock is heard at places between breakpoints, where up to four cells
+// set the spark together: a place that needs 4° may be helped by any of them, and a cell
+// may be needed by several places. So the retards of all cells are found at once, as those
+// whose bilinear sum comes nearest to what all places need, and only then is each cell
+// judged by its own visits.
 type sparkDrive struct {
 	d       *knock.Drive
 	target  *tables.Table
@@ -95,7 +101,9 @@ type sparkDrive struct {
 	retard  []float64 // by cell, degrees to take away
 }
 
-// corner is the evidence for one cell.
+// corner is the evidence for one cell: of the stays in whose spark it had more than a
+// tenth of a share. Its own visits confirm it; how much it gives away is solved for with
+// its neighbours.
 type corner struct {
 	visits, lifts, readings int
 	close                   int     // visits in which knock was heard and it had much of the spark
@@ -168,6 +176,7 @@ func (c *corner) add(st *knock.Stay, w float64) {
 		c.decays = c.decays || st.Peak > noiseFloor
 		return
 	}
+	// Neighbouring bins share their cells: knock on the way through them is one visit.
 	if c.visits == 0 || st.Log != c.log || st.Start > c.last+apart {
 		c.visits++
 		if w >= 0.25 && st.Need == st.Need {
@@ -212,6 +221,8 @@ func (s *sparkDrive) placed(i int) bool { return s.d.Confirmed(i) || s.corners[i
 // points need, by their bilinear weights. Falling short counts in full; more
 // than needed counts little, for another cell may need it.
 func (s *sparkDrive) solve() {
+	// Too little retard leaves knock, which breaks engines; too much costs a little torque.
+	// The ridge leaves a cell alone that hardly any place asks for.
 	const over, quietOver, ridge = 0.15, 0.1, 0.02
 	s.retard = make([]float64, len(s.corners))
 	took := make([]float64, len(s.points))
@@ -280,6 +291,7 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Mean, c.P95 = number(stat.Mean(k.need, nil)), number(quantile(k.need, 0.95))
 	}
 	switch {
+	// The order is from what was seen to what it allows: the first that holds is the reason.
 	case k.seconds == 0:
 		c.Verdict = NoSamples
 	case k.visits == 0 && k.lifts > 0:
@@ -327,6 +339,7 @@ func (s *sparkDrive) name(r *Report) {
 				continue
 			}
 			was, is := math.Abs(r.Cells[j].From-r.Cells[i].From), math.Abs(r.Cells[j].To-r.Cells[i].To)
+			// Steps that were there before are the table's own.
 			if is > was+stepFrom && is > 2*stepFrom {
 				step = append(step, fmt.Sprintf("%.1f deg (was %.1f) between %s and %s", is, was, s.target.Where(i), s.target.Where(j)))
 			}

@@ -145,6 +145,8 @@ func (d *Drive) Explain() *Result {
 		r.Certain = false
 		r.Notes = append(r.Notes, s)
 	}
+	// Low octane and a lean mixture look alike where the log does not show the mixture: one
+	// of them is certain then, and both are repaired, but not which.
 	lead := list[0].cause
 	r.repair = r.Certain && lead.Repaired()
 	r.Certain = r.Certain && !(lead == LowOctane && g.mixtureHidden())
@@ -276,6 +278,7 @@ func lost(s *Stay, off float64) float64 {
 	at := func(spark float64) float64 {
 		return mixture + float64(air*m) + float64(0.027*n) - float64(0.000107*n*n) + float64(linear*spark) - float64(square*spark*spark)
 	}
+	// A table past best torque gives nothing away until the retard brings it there.
 	full := min(s.Table, best)
 	return 100 * (1 - at(full-off)/at(full))
 }

@@ -7,7 +7,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// observation is one stay as the causes compete over it.
+// observation is one stay as the causes compete over it: what it says of the need, and
+// what the causes may make that need of.
 type observation struct {
 	heard  bool
 	need   float64 // degrees, where knock was heard

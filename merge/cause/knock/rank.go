@@ -12,6 +12,8 @@ func (d *Drive) compete(g *signs, obs []observation) {
 	g.pull = fit(obs, nil).loss
 	// At normal temperature and the commanded mixture a sound table needs
 	// nothing anywhere; on low octane it needs something at full load.
+	// Every fit keeps to bounds from physics, so that no cause explains a drive with numbers
+	// that no engine has.
 	sound := terms{{one, -inf, -1, -2, 0}, {load, 0, 25, 3, .01}, {speed, -1, 1, 0, .1}, {rich, -.4, 0, -.1, 20}}
 	g.fits[LowOctane] = fit(obs, terms{{one, 1.5, inf, 3, 0}, {load, -2, 15, 5, .01}, {speed, -3, 2, 0, .1}, {bend, -3, 0, -1, .1},
 		{rich, -.4, 0, -.1, 20}, {heat, .05, .2, .12, 100}})

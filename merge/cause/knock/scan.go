@@ -169,6 +169,8 @@ func (s *scan) take(r *reading) {
 		r.seconds = min(max(0, r.time-s.last), 2)
 	}
 	s.last = r.time
+	// A rise is told against the lowest reading since the last one, so that a slow creep up
+	// is heard as well as a jump.
 	rose := retard >= s.low+riseBy-1e-9
 	before := s.was
 	if rose || retard < s.low {
@@ -185,6 +187,7 @@ func (s *scan) take(r *reading) {
 	s.closedLoop(r)
 	r.fx, r.fy = s.d.fractions(&r.at)
 	bin, ok := s.d.bin(r.fx, r.fy)
+	// Events are counted wherever they are; stays need a place on the table.
 	s.follow(r, rose, bin)
 	if !ok {
 		s.close()
@@ -208,6 +211,7 @@ func (s *scan) enter(r *reading, bin int) {
 		return
 	}
 	s.close()
+	// Here no stay is open, so that none is joined before it is finished.
 	if len(s.d.Stays) >= mostStays {
 		s.coarsen()
 	}
@@ -251,6 +255,7 @@ func (s *scan) spark(r *reading) {
 		return
 	}
 	want := r.table - r.deficit - r.v[drive.Retard]
+	// A table's own steepness is asked only where the spark is off by more than rounding.
 	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
 	r.off = by > most && by > most+s.d.bound.Slack(&r.at)
 	s.d.compared++
@@ -361,6 +366,7 @@ func (s *scan) resolve(now float64) {
 // channels may have been late: an engine knocks under load. The cells that set
 // the spark all that time certainly knocked.
 func (s *scan) hear(r *rise) {
+	// The slower of the two channels that place the engine says how late it may be.
 	late := max(s.pace[0].late(), s.pace[1].late())
 	near := func(p spot) bool { return math.Abs(p.time-r.time) <= late+1e-9 }
 	recent := s.recent.all()

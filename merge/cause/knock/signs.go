@@ -73,6 +73,7 @@ func (g *signs) count(stays []Stay) {
 			continue
 		}
 		g.nearLight.add(s.near)
+		// Between light and loaded nothing is decided: some engines knock there, some don't.
 		if s.Share < lightLoad {
 			heard.seconds -= s.cut
 			light.add(heard)

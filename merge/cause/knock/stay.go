@@ -31,7 +31,8 @@ type sound struct {
 	before, after float64 // the highest retard at which knock was heard, with what the blend took, and after it
 }
 
-// Stay is one unbroken time at one operating point.
+// Stay is one unbroken time at one operating point: the unit of evidence here, as a visit
+// of a cell is of trims. However long it lasts it says one thing of the need there.
 type Stay struct {
 	Log, Bin int
 	Start    float64 // s
@@ -91,6 +92,8 @@ func (s *Stay) add(r *reading) {
 		s.near.seconds += w
 	}
 	s.offBy(retard + r.deficit).seconds += w
+	// Right after a rise the retard is too much or too little; half a second later what is
+	// not heard says that so much is enough.
 	if s.calm += w; s.calm > settling {
 		s.Quiet = min(s.Quiet, retard+r.deficit)
 	}
@@ -385,6 +388,8 @@ func (d *Drive) finishEvent(e *Event) {
 
 // finish makes the drive ready to be judged.
 func (d *Drive) finish() {
+	// Where another calibration, or a limit, sets the spark most of the time, the stays in
+	// which it does are no evidence about this table.
 	if d.compared > 0 && 2*d.differing > d.compared {
 		d.Other = float64(d.differing) / float64(d.compared)
 		d.Stays = slices.DeleteFunc(d.Stays, func(s Stay) bool { return s.Off })
@@ -419,6 +424,7 @@ func (d *Drive) shares() {
 		order[i] = i
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(d.Stays[b].Charge, d.Stays[a].Charge) })
+	// One wild reading of load would make all the rest look light.
 	seconds := 0.0
 	for _, i := range order {
 		if seconds += d.Stays[i].Seconds; seconds >= 4 {
@@ -441,6 +447,8 @@ func (d *Drive) fillLean() {
 	line, measured := d.demand.line(), d.openLean.line()
 	for i := range d.Stays {
 		s := &d.Stays[i]
+		// What a wideband sensor reads of rich commands at that air flow is nearer to it than
+		// what closed loop asks for at less.
 		if s.Rich > richFrom && s.leanTime < leanSeconds {
 			if v := measured(s.Flow); v == v {
 				s.Lean, s.leanTime = v/100, leanSeconds
