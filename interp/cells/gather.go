@@ -60,31 +60,10 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 			return nil, nil, err
 		}
 	}
-	workers := specs[0].Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	type part struct {
-		grids []*Grid
-		notes []string
-		err   error
-	}
-	parts := make([]part, len(logs))
-	var wg sync.WaitGroup
-	turn := make(chan struct{}, workers)
-	for i, l := range logs {
-		wg.Go(func() {
-			turn <- struct{}{}
-			defer func() { <-turn }()
-			grids, notes, err := gatherOne(ctx, l, specs, sets)
-			parts[i] = part{grids, notes, err}
-		})
-	}
-	wg.Wait()
 	var grids []*Grid
 	var notes []string
 	var errs []error
-	for i, p := range parts {
+	for i, p := range gatherEach(ctx, logs, specs, sets) {
 		if p.err != nil {
 			errs = append(errs, tables.In(logs[i].Name, 0, 0, "", p.err))
 			continue
@@ -113,6 +92,34 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 		g.sortSources()
 	}
 	return grids, notes, nil
+}
+
+// part is what one log gives.
+type part struct {
+	grids []*Grid
+	notes []string
+	err   error
+}
+
+// gatherEach reads logs, so many at a time.
+func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) []part {
+	workers := specs[0].Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	parts := make([]part, len(logs))
+	var wg sync.WaitGroup
+	turn := make(chan struct{}, workers)
+	for i, l := range logs {
+		wg.Go(func() {
+			turn <- struct{}{}
+			defer func() { <-turn }()
+			p := &parts[i]
+			p.grids, p.notes, p.err = gatherOne(ctx, l, specs, sets)
+		})
+	}
+	wg.Wait()
+	return parts
 }
 
 // settings is the part of a question that a document remembers.

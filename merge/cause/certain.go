@@ -205,8 +205,8 @@ func weak(lead *Finding) string {
 	return ""
 }
 
-// doubts lists what speaks against a leading cause. Each came from a class of drives in
-// which the best fit was a wrong name; none is a matter of the fit's own margin alone.
+// doubts lists what speaks against a leading cause. Each names a way in which the best fit
+// of a drive can be a wrong name; none is a matter of the fit's own margin alone.
 func (c *contest) doubts(res *Result, lead *Finding) {
 	m := lead.model
 	if s := weak(lead); s != "" {

@@ -2,6 +2,7 @@ package propose
 
 import (
 	"context"
+	"slices"
 
 	"calsplice/interp/cells"
 	"calsplice/interp/engine"
@@ -25,19 +26,29 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	if err != nil {
 		return nil, err
 	}
-	d := e.trims
-	if d == nil {
-		p, err := fuelByLambda(e.open, &opt)
-		if err != nil {
-			return nil, e.none
-		}
-		p.Report.Notes = append([]string{"trims are no evidence here: " + e.none.Error()}, p.Report.Notes...)
-		return p, openOnly.refuse(p, nil, by, &opt)
+	if e.trims == nil {
+		return e.withoutTrims(by, &opt)
 	}
-	// The order is that of a person at the car: is the pressure right, which fault is it,
-	// is this the document that drove, and only then what a table should be.
+	return e.withTrims(cal, j, by, &opt)
+}
+
+// withoutTrims is the proposal of a drive in which only a wideband sensor says anything.
+func (e *fuelEvidence) withoutTrims(by string, opt *Options) (*Proposal, error) {
+	p, err := fuelByLambda(e.open, opt)
+	if err != nil {
+		return nil, e.none
+	}
+	p.Report.Notes = append([]string{"trims are no evidence here: " + e.none.Error()}, p.Report.Notes...)
+	return p, openOnly.refuse(p, nil, by, opt)
+}
+
+// withTrims is the proposal of any other. The order is that of a person at the car: is
+// the pressure right, which fault is it, is this the document that drove, and only then
+// what a table should be.
+func (e *fuelEvidence) withTrims(cal *tables.Calibration, j *engine.Injector, by string, opt *Options) (*Proposal, error) {
+	d := e.trims
 	first := railCheck(d, j)
-	known := gate(e, &opt)
+	known := gate(e, opt)
 	if known.always != nil {
 		return nil, known.always
 	}
@@ -48,31 +59,28 @@ func FuelFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log
 	// Where noise accounts for the trims a cell that seems to need something is one of many
 	// in which chance had its turn.
 	opt.none = known.none() && !opt.DespiteCause
-	first = append(append(first, replay(cal, d, j)...), known.first...)
-	rail := ""
+	first = slices.Concat(first, replay(cal, d, j), known.first)
+	notes := append(slices.Clone(d.notes), injectorSaid(j)...)
 	// Where the pressure itself is a fault, the trims are refused as they are.
 	if opt.measured = known.res != nil && known.res.Rail && (opt.DespiteCause || !known.res.Mechanical()); opt.measured {
-		rail = d.takeRail(j, opt.RailPressure)
+		notes.Add(d.takeRail(j, opt.RailPressure)...)
 	}
 	var p *Proposal
 	if by == "fit" {
-		p, err = fuelByFit(cal, target, d, j, &opt)
+		p, err = fuelByFit(cal, target, d, j, opt)
 	} else {
-		p, err = fuelByDrive(target, s, d, e.open, &opt)
+		p, err = fuelByDrive(target, s, d, e.open, opt)
 	}
 	if err != nil {
 		return nil, err
 	}
-	if err := known.refuse(p, target, by, &opt); err != nil {
+	if err := known.refuse(p, target, by, opt); err != nil {
 		return nil, err
 	}
 	r := &p.Report
 	r.First = append(first, r.First...)
-	if rail != "" {
-		r.Notes = append([]string{rail}, r.Notes...)
-	}
+	r.Notes = append(notes, r.Notes...)
 	r.Causes = known.ranked
-	r.Notes = append(append(append([]string{}, d.notes...), injectorSaid(j)...), r.Notes...)
 	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
 	p.copyCautions()
 	return p, nil

@@ -176,7 +176,7 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 // error of a table, however small; given is a gauge's reading, kPa, where the log
 // has none, and 0 without one. Fuel flow goes with the root of the pressure that
 // drives it.
-func (d *settled) takeRail(j *engine.Injector, given float64) string {
+func (d *settled) takeRail(j *engine.Injector, given float64) []string {
 	var taken drive.Mean
 	for i := range d.blocks {
 		b := &d.blocks[i]
@@ -192,9 +192,9 @@ func (d *settled) takeRail(j *engine.Injector, given float64) string {
 		taken.Add(share, b.n)
 	}
 	if taken.Weight == 0 {
-		return ""
+		return nil
 	}
-	return fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*taken.Value(), 1))
+	return []string{fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*taken.Value(), 1))}
 }
 
 // railCheck names a logged rail pressure that is not what the calibration says: before
