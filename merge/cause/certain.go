@@ -253,13 +253,14 @@ func (c Cause) idleDecides() bool {
 }
 
 // flat reports whether a drive stayed at one load: a few seconds elsewhere make
-// no other.
+// no other. At one load every shape is a constant.
 func (c *contest) flat() bool {
 	air := c.r.air()
 	if air == nil {
 		return false
 	}
 	const tail = 0.02 // of the settled time at each end
+	// By time, not by rows: a place that was driven through in a second is no load.
 	order := make([]int, len(air))
 	whole := 0.0
 	for i := range order {
@@ -295,6 +296,7 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 			res.doubt(fmt.Sprintf("%s fits nearly as well", cause), sentence(test(lead.Cause, cause)))
 		}
 	}
+	// One pair is named, the best: ten that do as well say no more than it.
 	var worst *model
 	little := c.withLittle(m)
 	for _, other := range c.pairs {

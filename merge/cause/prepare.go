@@ -73,6 +73,7 @@ func (x *Explainer) fitted(points []*Point) ([]*Point, int, error) {
 		return nil, 0, &tables.Fault{File: x.res.Logs[0].Name,
 			What: "every fuel trim is 0 in closed loop: nothing was corrected, or these columns are not the controller's trims"}
 	}
+	// A bank whose trim is hardly read, or never leaves 0, is one that the engine lacks.
 	for bank := range 2 {
 		other := 1 - bank
 		if seen[other]*2 >= seen[bank] && live[other] {
@@ -137,7 +138,7 @@ func (e *vehicle) estimateManifold(x *Explainer, points []*Point) {
 		}
 		charges = append(charges, p.AirFlow/p.Speed)
 	}
-	full := quantile(charges, 0.99)
+	full := quantile(charges, 0.99) // not the most: one reading may be wild
 	if e.Volume > 0 {
 		const density, filling = 1.15, 0.85 // g/L of intake air, share; from memory, no source
 		full = max(full, density*filling*e.Volume/30/e.Strokes)

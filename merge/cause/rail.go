@@ -37,6 +37,8 @@ func (r *rows) applyRail() {
 	}
 	r.rail = &rail{trim: trim}
 	left := make([]float64, len(r.y))
+	// Whether the trims shrink decides: a controller that corrects for the sensor itself has
+	// taken the pressure's error out of them already.
 	for i, y := range r.y {
 		p := r.points[r.point[i]]
 		if left[i] = ((1+y/100)/(1+trim[i]/100) - 1) * 100; r.bound[i]*(trim[i]-y) > 0 {

@@ -15,7 +15,9 @@ import (
 var channels = []drive.Channel{drive.Speed, drive.Manifold, drive.Barometer, drive.AirFlow, drive.Charge, drive.Load, drive.Pulse, drive.Battery,
 	drive.Rail, drive.Commanded, drive.Trim1, drive.Trim2, drive.Short1, drive.Short2, drive.Status, drive.Lambda, drive.Mixture}
 
-// reader takes one log's frames.
+// reader takes one log's frames. What it decides by itself, beside the filters, is whether
+// the loop is closed in a log that does not say, and what of open loop a wideband sensor
+// makes evidence of.
 type reader struct {
 	x        *Explainer
 	selector *sift.Selector

@@ -8,7 +8,9 @@ import (
 	"calsplice/tables"
 )
 
-// Result is what a drive says about causes.
+// Result is what a drive says about causes: a ranking, whether it is a promise, what keeps
+// it from being one, and the numbers behind it. Nothing in it is decided anew later: text,
+// page, JSON and the gate of proposals all read this.
 type Result struct {
 	Found      []Finding // best first, none among them
 	Unexamined []Unexamined

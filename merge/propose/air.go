@@ -13,6 +13,8 @@ import (
 // load that the controller computes, and the spark that it then reads: a table
 // of air is read by more than the fuel.
 func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(cell int) (lookup.Point, bool)) []string {
+	// A calibration with two spark tables, or one that cannot be read at a point, has no
+	// shift of spark that could be told; that of load is.
 	var spark *lookup.Table
 	if t := only(cal, tables.SparkAdvance); t != nil {
 		spark, _ = lookup.Bind(t)
@@ -37,7 +39,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		c.Spark = number(spark.At(&moved) - spark.At(&p))
 	}
 	if known == 0 {
-		return nil
+		return nil // nothing was visited, so nothing was moved
 	}
 	s := fmt.Sprintf("%s is read by more than the fuel: load moves with it", target.ID())
 	if spark != nil {

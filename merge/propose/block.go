@@ -83,6 +83,7 @@ func step(v, size float64) int {
 // has stands as it is: it is of that place all the same.
 func (b *block) join(o *block) {
 	mine, others := b.means(), o.means()
+	// Both lists are in one order: a mean of the block's is joined with its own kind.
 	for k, v := range mine {
 		switch w := *others[k]; {
 		case w != w:

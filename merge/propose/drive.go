@@ -42,7 +42,8 @@ const (
 	blockManifold = 4.0   // kPa
 )
 
-// collector turns one log's frames into blocks.
+// collector turns one log's frames into blocks. It holds one block at a time, as sums: a
+// log of any length leaves no more behind than its blocks.
 type collector struct {
 	d       *settled
 	log     int
@@ -113,6 +114,7 @@ func (d *settled) unapplied() {
 	if fuel == nil || j == nil || j.FlowTable == nil || j.OffsetTable == nil {
 		return
 	}
+	// By the block, not by the log: some controllers apply what they learned at some loads.
 	for i := range d.blocks {
 		b := &d.blocks[i]
 		learned := 1 + b.long/100
@@ -241,7 +243,7 @@ func readingNotes(r *drivelog.Reading) []string {
 	return list
 }
 
-// why says what the filters left out.
+// why says what the filters left out: law 9, nothing is dropped in silence.
 func why(sel *sift.Selection) string {
 	s := fmt.Sprintf("of %d rows", sel.Rows)
 	for r := sift.Kept + 1; r <= sift.Unread; r++ {
@@ -363,6 +365,7 @@ func (c *collector) fullLoad(v *drive.Instant) {
 	if c.inj == nil {
 		return
 	}
+	// Closed loop does not go there, but what it learned elsewhere may be applied.
 	learned := 0.0
 	if !math.IsNaN(c.d.long) {
 		learned = c.d.long / 100

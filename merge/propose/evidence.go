@@ -12,7 +12,9 @@ import (
 	"calsplice/tables/unit"
 )
 
-// evidence is what drives say about one cell of the target.
+// evidence is what drives say about one cell of the target. Its mean is of the channel as
+// logged: trims, a wideband sensor's mixture error, or retard, in per cent or degrees. What
+// that asks of a table is for the rule of the table.
 type evidence struct {
 	count   int
 	visits  int
@@ -70,9 +72,9 @@ func readGrid(cells *tables.Calibration, target *tables.Table, channels ...strin
 	return nil, fmt.Errorf("cells have no %s.mean: gather with --value %s", channels[0], channels[0])
 }
 
-// read collects the statistics of a channel, cell by cell.
-func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
-	of := map[string][]float64{} // by statistic; nil for one that the cells do not have
+// statistics are what a cells document has of a channel, by name, in the channel's unit.
+func statistics(cells *tables.Calibration, ch string) (map[string][]float64, error) {
+	of := map[string][]float64{}
 	for _, name := range []string{"mean", "count", "visits", "se", "sd", "p95", "max", "at_limit"} {
 		t := cells.Table(ch + "." + name)
 		if t == nil {
@@ -88,6 +90,15 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 			return nil, fmt.Errorf("table %s is in %s, want %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
 		}
 		of[name] = c.ApplyAll(t.Values())
+	}
+	return of, nil
+}
+
+// read makes evidence of a channel's statistics, cell by cell.
+func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
+	of, err := statistics(cells, ch)
+	if err != nil {
+		return nil, err
 	}
 	mean, count, visits, se := of["mean"], of["count"], of["visits"], of["se"]
 	// Without these nothing shows how far a mean can be trusted.
@@ -148,7 +159,7 @@ func pool(cells []evidence) evidence {
 	all.mean, all.atLimit = all.mean/n, all.atLimit/n
 	// Within cells by their own errors, between cells by how far their means lie
 	// apart: the larger of the two.
-	within, between, used := 0.0, 0.0, 0.0
+	within, between, used := 0.0, 0.0, 0.0 // squared errors of the pooled mean, and cells with evidence
 	for _, e := range cells {
 		if e.count == 0 {
 			continue
@@ -180,6 +191,7 @@ func pool(cells []evidence) evidence {
 // evidence of what was measured elsewhere.
 func align(mean, target *tables.Table) ([]int, error) {
 	order := make([]int, len(target.Values()))
+	// Averages made along the other order of axes are the same averages.
 	switch {
 	case sameAxis(mean.X(), target.X()) && sameAxis(mean.Y(), target.Y()):
 		for i := range order {

@@ -16,7 +16,9 @@ import (
 	"calsplice/tables"
 )
 
-// Fit is what a fit of flow and offset together says.
+// Fit is what a fit of flow and offset together says, in numbers that a person can judge
+// it by: how much of the drive took part, how well it fits, how well the drive tells the
+// two apart, and the error of each with its interval.
 type Fit struct {
 	Rows      int        `json:"rows"`
 	Visits    int        `json:"visits"`
@@ -225,7 +227,8 @@ const (
 // drive counts once; with 0.0008 at 92.7 and 94.5 %, with 0.0017 at 97.7 and 98.6 %.
 const slowDrift = 0.001
 
-// problem is the least-squares problem with the columns in use.
+// problem is the least-squares problem with the columns in use: flow's first, then the
+// offset's, then its slope over pressure. A block's row is its reading spread over them.
 func (f *fitting) problem() *lsq.Problem {
 	flow, volts := 0, 0
 	if f.useFlow {
@@ -286,7 +289,7 @@ var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 // hardly vary 1/p is nearly constant, and so is flow's column: then any sum of the two
 // fits as well, and a small residual proves nothing.
 func (f *fitting) separates(r *Fit) error {
-	plain := *f
+	plain := *f // the same blocks
 	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
 	fit, err := plain.problem().SolveInTime(robust, slowDrift)
 	low, high := f.quantiles(func(b *block) float64 { return 1 / b.inverse })
@@ -312,6 +315,8 @@ func (f *fitting) separates(r *Fit) error {
 // that the drive does not show would otherwise be fitted to what the offset leaves of its
 // noise, and the other way round: each takes part only where it is needed.
 func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
+	// A slope over pressure is fitted only where it shows beyond doubt: it follows whatever
+	// else goes with the manifold.
 	if f.offsetOverPressure() {
 		f.slope = true
 		if fit, err := f.problem().SolveInTime(robust, slowDrift); err != nil || !f.slopeShows(fit) {

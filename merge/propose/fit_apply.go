@@ -107,7 +107,8 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 	return list
 }
 
-// evidence gathers the fit's blocks onto the flow table.
+// evidence gathers the fit's blocks onto the flow table: what a person sees beside the
+// fitted numbers is the trim there, whatever the fit makes of it.
 func (f *fitting) evidence(target *tables.Table) *grid {
 	d := &settled{}
 	for _, b := range f.blocks {

@@ -210,6 +210,7 @@ func (p *Proposal) finish(cal *tables.Calibration, title string) {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: in %s the trim stood at its limit: its sign is evidence, its size only a lower bound; drive again after this pass",
 			r.Target, tables.Plural(limited, "cell")))
 	}
+	// A controller adds what it has learned to the corrected table until it is told to forget.
 	if r.Command == "propose fuel" && len(r.Edits) > 0 {
 		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
 			"verify the mixture at full load with a wideband sensor, before load is put on the engine")
@@ -236,7 +237,7 @@ func (d *settled) pulseWarning(place *placer, list []Cell) string {
 			m.n, m.trim, m.inverse = m.n+b.n, m.trim+float64(b.n*b.trim), m.inverse+float64(b.n*b.inverse)
 		}
 	}
-	low, high := math.Inf(1), math.Inf(-1)
+	low, high := math.Inf(1), math.Inf(-1) // of 1/p within the cells: what the slope acts on
 	for i := range d.blocks {
 		b, cell := &d.blocks[i], place.cell(&d.blocks[i].at)
 		if cell < 0 || !b.counts() || list[cell].Verdict != Proposed {
@@ -250,6 +251,7 @@ func (d *settled) pulseWarning(place *placer, list []Cell) string {
 		p.Weight = append(p.Weight, b.n)
 		p.Cluster = append(p.Cluster, b.run)
 	}
+	// A slope that moves no trim by 1.5 % within a cell is no reason to fit anew.
 	if len(p.Y) < 20 {
 		return ""
 	}

@@ -125,6 +125,7 @@ func readFuel(ctx context.Context, cal *tables.Calibration, logs []cells.Log, j 
 	if e.blind == nil {
 		e.blind = errs[len(errs)-1]
 	}
+	// Trims that never left 0 have no cause, and no drive is explained by them.
 	if e.blind == nil && !e.trims.zero() {
 		e.cause, e.blind = explainer.Result()
 	}
@@ -143,6 +144,7 @@ func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *
 			return nil, err
 		}
 	}
+	// Trims first; a wideband sensor's readings are taken only where those do not reach.
 	g := d.onto(place)
 	if open != nil {
 		replay(d.cal, open, d.inj)

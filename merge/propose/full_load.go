@@ -96,7 +96,7 @@ func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point
 		change += longer(j, now, &at, at.Pulse)
 	}
 	if math.IsNaN(change) {
-		return nil
+		return nil // a guess at full load would be worse than none
 	}
 	return &FullLoad{Table: 100 * change, At: at}
 }

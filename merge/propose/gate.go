@@ -61,6 +61,8 @@ func (v *verdict) holder() (role tables.Role, fit bool) {
 	if v.res == nil || !v.res.Certain || v.res.Mechanical() {
 		return "", false
 	}
+	// Of pairs only flow and offset stand in the injector's tables together, and only a fit
+	// of both corrects either.
 	if p := v.res.Together; p != nil {
 		for _, c := range p.Causes {
 			if c != cause.FlowScale && c != cause.InjectorOffset {

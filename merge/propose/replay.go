@@ -39,7 +39,8 @@ func replay(cal *tables.Calibration, d *settled, j *engine.Injector) []string {
 	return first
 }
 
-// replayOne is one check over the blocks that it can be made on.
+// replayOne is one check over the blocks that it can be made on. It is by the median: a
+// log of this calibration has its odd blocks, and one of another has few that fit.
 func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
 	type one struct {
 		at    int
@@ -89,6 +90,7 @@ func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
 	}
 	blended := lookup.NewBlend(cal)
 	return func(b *block) (float64, float64) {
+		// A controller that has learned knock runs between its two tables.
 		want := table.At(&b.at)
 		if blended != nil && !math.IsNaN(b.blend) {
 			want = blended.At(&b.at, b.blend)

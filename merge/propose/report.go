@@ -166,7 +166,8 @@ func within(cells []Cell, trim func(c *Cell) float64) *Within {
 	return &Within{inside / all, time / total, size / total}
 }
 
-// edits are the change set's edits for the cells whose value changed.
+// edits are the change set's edits for the cells whose value changed, each with what it
+// rests on: whoever applies it later sees why.
 func edits(cells []Cell, unit string) []merge.Edit {
 	list := []merge.Edit{}
 	for i := range cells {

@@ -59,7 +59,8 @@ func (o Options) Validate() error {
 	return nil
 }
 
-// What became of a cell. Every cell has one verdict, and each is counted.
+// What became of a cell. Every cell has one verdict, and each is counted, so that the
+// counts add up to the table: nothing is left alone in silence.
 const (
 	Proposed        = "proposed"
 	Inferred        = "inferred"
@@ -92,7 +93,7 @@ func (o *Options) judge(e *evidence) (share float64, verdict string) {
 	case o.none:
 		return 0, NoCause
 	}
-	return e.mean / 100, Proposed
+	return e.mean / 100, Proposed // of fuel: a trim of +5 % is 5 % of fuel that is missing
 }
 
 // half is half the width of an interval, such as t(0.975, visits − 1) · se for

@@ -204,6 +204,8 @@ func highLoad(t *tables.Table, i int) bool {
 // fallback lowers the fallback table where the new advance would fall below
 // it: what a controller blends towards when it hears knock must not have more.
 func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error {
+	// Without an edit nothing is touched; with one the whole fallback is held to the table as
+	// edited, for a controller blends over all of it.
 	changed := false
 	values := append([]float64(nil), target.Values()...)
 	for i, c := range p.Report.Cells {
@@ -248,6 +250,7 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 
 // readOn reads one table at every breakpoint of another.
 func readOn(from, on *tables.Table) ([]float64, error) {
+	// Where the breakpoints are the same no arithmetic is needed, and units may be unknown.
 	if same, err := align(from, on); err == nil {
 		values := make([]float64, len(same))
 		for i, j := range same {

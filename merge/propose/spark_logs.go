@@ -330,6 +330,7 @@ func (s *sparkDrive) name(r *Report) {
 			lean = append(lean, s.target.Where(i)+" "+s.target.Place(i))
 		}
 	}
+	// Less spark would hide a lean mixture for a while and heat what comes after it.
 	if len(lean) > 0 {
 		r.Notes = append(r.Notes, "fix fuel first, the mixture is lean by more than 3 %, at "+strings.Join(lean, "; "))
 	}

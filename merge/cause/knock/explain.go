@@ -15,7 +15,8 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-// Result is why spark is pulled in a drive.
+// Result is why spark is pulled in a drive: the causes in their order, whether the first
+// is a promise, and what a person must see whatever the cause.
 type Result struct {
 	Verdict string    `json:"verdict"`
 	Certain bool      `json:"certain"` // up to what the leading cause's Alike names
@@ -129,7 +130,8 @@ func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, lo
 	return l.d, nil
 }
 
-// Explain says why spark is pulled.
+// Explain says why spark is pulled. What it counts and fits stands in signs; what follows
+// from that in rank; here it is put together with what else the drive showed.
 func (d *Drive) Explain() *Result {
 	g := d.signs()
 	list, certain := g.rank()

@@ -104,6 +104,7 @@ func (s *scan) frame(f *drivelog.Frame) error {
 		r.time, r.table, r.deficit, r.off = f.Time[i], 0, 0, false
 		s.throttle.push(r.time, s.opening(r.v), 1)
 		s.speed.push(r.time, r.v[drive.Speed], 0.3)
+		// A lower gear taken under load rattles the drive line as a lift does.
 		fell, _, _ := s.throttle.swing()
 		_, rose, now := s.speed.swing()
 		if s.geared = rose > 0.2*now; s.geared || fell >= liftPoints {
@@ -198,6 +199,7 @@ func (s *scan) take(r *reading) {
 	s.stay.add(r)
 	s.d.bins[bin].add(s.d, r)
 	s.pass(r)
+	// Below the noise floor a rise is the sensor's own.
 	if rose && retard > noiseFloor {
 		s.stay.calm = 0
 		s.rises = append(s.rises, rise{time: r.time, kind: s.transient(), before: before + r.deficit, after: retard + r.deficit, lifted: r.lifted})
