@@ -138,12 +138,7 @@ func (m *Mean) Add(v, weight float64) {
 func (m *Mean) Join(o Mean) { m.Sum, m.Weight = m.Sum+o.Sum, m.Weight+o.Weight }
 
 // Value is the mean; NaN of nothing.
-func (m *Mean) Value() float64 {
-	if m.Weight == 0 {
-		return math.NaN()
-	}
-	return m.Sum / m.Weight
-}
+func (m *Mean) Value() float64 { return m.Sum / m.Weight }
 
 // Numbers numbers keys from 0 on in the order in which they are first met.
 type Numbers[K comparable] map[K]int
@@ -162,7 +157,7 @@ func (n Numbers[K]) Of(key K) int {
 // first of them, and is the list that is left, in the room of the one given. to is, for
 // each item given, its place in what is left.
 func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)) (left []T, to []int) {
-	number := make(Numbers[K], len(list)/2)
+	number := Numbers[K]{}
 	for i := range list {
 		n := len(number)
 		at := number.Of(key(&list[i]))

@@ -13,7 +13,7 @@ import (
 // the others nothing is known.
 func TestColumns(t *testing.T) {
 	c := Ask(func(name string) bool { return name != "load" }, Retard, Load, Speed)
-	if !slices.Equal(c.Names, []string{"knock_retard", "engine_speed"}) || !slices.Equal(c.Asked, []Channel{Retard, Speed}) || !c.Has(Speed) || c.Has(Load) || c.Has(Gear) {
+	if !slices.Equal(c.Names, []string{"knock_retard", "engine_speed"}) || !slices.Equal(c.Asked, []Channel{Retard, Speed}) || !c.Has(Retard) || !c.Has(Speed) || c.Has(Load) || c.Has(Gear) {
 		t.Fatalf("%+v", c)
 	}
 	f := &drivelog.Frame{N: 2, Columns: []drivelog.Column{{Value: []float64{1, 2}, Fresh: []bool{true, false}}, {Value: []float64{900, 950}, Fresh: []bool{false, true}}}}
@@ -64,6 +64,18 @@ func TestMean(t *testing.T) {
 	m.Add(6, 1)
 	if m.Value() != 3 {
 		t.Errorf("%v, want (2·3 + 6)/4", m.Value())
+	}
+	if m.Join(Mean{Sum: 12, Weight: 2}); m.Value() != 4 || m.Weight != 6 {
+		t.Errorf("%v of %v, want (12 + 12)/6", m.Value(), m.Weight)
+	}
+}
+
+// TestNothing: of nothing nothing is known.
+func TestNothing(t *testing.T) {
+	for k, v := range Nothing() {
+		if v == v {
+			t.Errorf("channel %d is %v", k, v)
+		}
 	}
 }
 
