@@ -37,7 +37,7 @@ func Text(name string) ([]byte, error) {
 	}
 	defs := strings.NewReplacer("CELL", cell, "ROLES", string(roles)).Replace(read("defs.json"))
 	inner := strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(defs), "{"), "}")
-	text := strings.NewReplacer("MOREDEFS", inner, "DEFS", defs, "SIDES", sides()).Replace(read(name + ".json"))
+	text := strings.NewReplacer("MOREDEFS", inner, "DEFS", defs).Replace(read(name + ".json"))
 	return indent(text), nil
 }
 
@@ -56,19 +56,4 @@ func read(name string) string {
 		panic(err) // it is part of the program
 	}
 	return string(b)
-}
-
-// sides are the two sides of an edit to a field, for each kind of field.
-func sides() string {
-	var b strings.Builder
-	for _, kind := range []struct{ name, ref string }{
-		{"text", `{"$ref": "#/$defs/text"}`}, {"number", `{"type": "number"}`}, {"limits", `{"$ref": "#/$defs/limits"}`},
-		{"axis", `{"$ref": "#/$defs/axis"}`}, {"values", `{"$ref": "#/$defs/values"}`}, {"engine", `{"$ref": "#/$defs/engine"}`},
-		{"source", `{"$ref": "#/$defs/source"}`}, {"state", `{"type": "object"}`},
-	} {
-		side := fmt.Sprintf(`{"anyOf": [{"type": "null"}, %s]}`, kind.ref)
-		fmt.Fprintf(&b, `"%s_sides": {"type": "object", "required": ["from", "to"], "properties": {"from": %s, "to": %s}, "additionalProperties": false},`,
-			kind.name, side, side)
-	}
-	return b.String()
 }
