@@ -91,21 +91,20 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 // what stands there.
 func (a *Aligner) Fill(k int, raw []float64, full bool) {
 	in, n := &a.Inputs[k], len(raw)
+	for len(a.trues) < n {
+		a.trues = append(a.trues, true)
+	}
 	// Most columns of most logs hold a reading in each row: they are used as they are.
 	if full && n > 0 {
-		for len(a.trues) < n {
-			a.trues = append(a.trues, true)
-		}
 		in.Value, in.Fresh = raw, a.trues[:n]
 		in.latest, in.readAt = raw[n-1], a.Time[n-1]
 		return
 	}
-	in.ours = Resize(in.ours, n)
+	in.ours = append(in.ours[:0], a.trues[:n]...)
 	in.Value, in.Fresh = raw, in.ours
-	fresh := in.Fresh
 	latest, at, next, behind := in.latest, in.readAt, 0, 0
 	for i, v := range raw {
-		if fresh[i] = v == v; v == v {
+		if v == v {
 			continue // most cells are readings: what stands now is looked up where there is none
 		}
 		if behind < i {
@@ -119,9 +118,10 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 			latest = math.NaN()
 		}
 		t := a.Time[i]
+		in.Fresh[i] = false
 		switch {
 		case a.Held:
-			fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
+			in.Fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
 			raw[i] = latest
 		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
 			raw[i] = latest
