@@ -87,7 +87,7 @@ func (p *rowParser) slowRow(buf []byte, pos int, last bool, b *Batch) int {
 // header, and none is the header again, or perhaps blank.
 func (p *rowParser) regular(text []byte, ends *ends) bool {
 	lines := ends.fields() / p.width
-	if p.width == 1 || lines*p.width != ends.fields() || bytes.Count(text, p.eols) != lines {
+	if lines*p.width != ends.fields() || bytes.Count(text, p.eols) != lines {
 		return false
 	}
 	for begin, last := 0, p.width-1; begin < len(text); last += p.width {

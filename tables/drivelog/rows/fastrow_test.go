@@ -10,6 +10,7 @@ import (
 
 	"calsplice/tables/drivelog/channel"
 	"calsplice/tables/drivelog/dialect"
+	"calsplice/tables/unit"
 
 	"pgregory.net/rapid"
 )
@@ -22,12 +23,17 @@ func lawFastRows(t *rapid.T) {
 	width := rapid.SampledFrom([]int{2, 1, 3, 5, 12}).Draw(t, "width")
 	cell := rapid.OneOf(
 		rapid.Map(rapid.IntRange(-99999, 99999), func(n int) string { return strconv.FormatFloat(float64(n)/100, 'g', 5, 64) }),
-		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0", `"5"`, `""`, `"-1.25"`, `"a,b"`, `"a""b"`, `"x"y`, `x"y"`, `" 7 "`, `"5" `, ` "5"`, `"open`, `"`, `","`, "12:30:01.5", "Time (s)", "Engine speed (rpm)"}),
+		rapid.SampledFrom([]string{"", " 7", "7 ", "-", ".5", "5.", "-.25", "1.50", "12345678", "123456789", "-12345678", "1e3", "NaN", "x", "+4", "1.2.3", "0.00", "-0", `"5"`, `""`, `"-1.25"`, `"a,b"`, `"a""b"`, `"x"y`, `x"y"`, `" 7 "`, `"5" `, ` "5"`, `"open`, `"`, `","`, "12:30:01.5", "Time (s)", "Engine speed (rpm)", "123456.789", "-12345678.25", "1234567890123456"}),
 		rapid.Map(rapid.SampledFrom([]int{0, 0, 9, 62, 63, 64, 65, 127, 128}), func(n int) string { return strings.Repeat("8", n) }))
+	seldom, lineEnds := 9, []string{"\n", "\n", "\r\n"}
+	if rapid.Bool().Draw(t, "tame") { // so that most stretches are regular, and others all but one line
+		cell = rapid.SampledFrom([]string{"1.50", "-0.25", "7.25", "12.5", "", "-8", "0.000", "123456.789", "-12345678.25", "99999.50", "9876543210987654", "12345678901234567", "12345678901234.56", "12:456.789", "1.3456.789"})
+		seldom, lineEnds = 150, lineEnds[rapid.IntRange(1, 2).Draw(t, "ends"):][:1]
+	}
 	var cols []*channel.Column
 	for i := range width {
 		if rapid.Bool().Draw(t, "wanted") {
-			cols = append(cols, &channel.Column{Heading: channel.Heading{Text: "c"}, Index: i, Conv: channel.AsWritten,
+			cols = append(cols, &channel.Column{Heading: channel.Heading{Text: "c"}, Index: i, Conv: rapid.SampledFrom([]unit.Conversion{channel.AsWritten, {Mul: 1, Div: 4}}).Draw(t, "conversion"),
 				Notation: dialect.Notation{Decimal: '.', Missing: dialect.MissingMarks, Places: rapid.IntRange(0, 3).Draw(t, "decimals")}})
 		}
 	}
@@ -38,18 +44,30 @@ func lawFastRows(t *rapid.T) {
 		}
 	}
 	delim := rapid.SampledFrom([]byte(",,;\t")).Draw(t, "delimiter")
-	plan := NewRowParser(&dialect.Dialect{Delim: delim, EOL: '\n', Header: slices.Repeat([]string{"Load (%)"}, width), HeaderRaw: []byte("no line is this"), Usual: width}, cols)
+	plan := NewRowParser(&dialect.Dialect{Delim: delim, EOL: '\n', Header: slices.Repeat([]string{"Load (%)"}, width), HeaderRaw: []byte("8.5" + strings.Repeat(string(delim)+"8.5", width-1)), Usual: width}, cols)
 	var text strings.Builder
 	for range rapid.IntRange(1, together+20).Draw(t, "rows") {
-		if rapid.IntRange(0, 9).Draw(t, "blank") == 0 {
+		if rapid.IntRange(0, seldom).Draw(t, "blank") == 0 {
 			text.WriteString(rapid.SampledFrom([]string{"\n", "  \n", "\t\r\n"}).Draw(t, "blanks"))
 		}
 		n := width
-		if rapid.IntRange(0, 9).Draw(t, "ragged") == 0 {
+		if rapid.IntRange(0, seldom).Draw(t, "header") == 0 {
+			text.WriteString("8.5" + strings.Repeat(",8.5", width-1) + "\n")
+		}
+		if rapid.IntRange(0, seldom).Draw(t, "ragged") == 0 {
 			n = rapid.IntRange(1, width+2).Draw(t, "fields")
 		}
-		text.WriteString(strings.Join(rapid.SliceOfN(cell, n, n).Draw(t, "row"), ","))
-		text.WriteString(rapid.SampledFrom([]string{"\n", "\n", "\r\n"}).Draw(t, "end"))
+		if rapid.IntRange(0, seldom).Draw(t, "two ragged") == 0 && width > 1 { // with as many fields as one line or two
+			first := rapid.IntRange(1, width-1).Draw(t, "of the first")
+			second := rapid.SampledFrom([]int{width - first, 2*width - first}).Draw(t, "of the second")
+			text.WriteString(strings.Repeat("1,", first-1) + "1\n" + strings.Repeat("1,", second-1) + "1\n")
+		}
+		row := rapid.SliceOfN(cell, n, n).Draw(t, "row")
+		if rapid.IntRange(0, 4).Draw(t, "empty") == 0 { // delimiters one behind the other
+			clear(row[:rapid.IntRange(0, n).Draw(t, "until")])
+		}
+		text.WriteString(strings.Join(row, ","))
+		text.WriteString(rapid.SampledFrom(lineEnds).Draw(t, "end"))
 	}
 	buf := bytes.ReplaceAll([]byte(text.String()), []byte(","), []byte{delim})
 	buf = bytes.Repeat(buf, rapid.SampledFrom([]int{1, 1, 1, 1, 5, 50}).Draw(t, "times"))
@@ -90,6 +108,19 @@ func lawFastRows(t *rapid.T) {
 
 func TestFastRows(t *testing.T) { rapid.Check(t, lawFastRows) }
 func FuzzFastRows(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawFastRows)) }
+
+// TestRowsOfNothing: there is room for rows however short they are.
+func TestRowsOfNothing(t *testing.T) {
+	d := &dialect.Dialect{Delim: ',', EOL: '\n', Header: make([]string, 3), HeaderRaw: []byte("no line is this"), Usual: 3}
+	p := NewRowParser(d, []*channel.Column{{Index: 1, Conv: channel.AsWritten, Notation: dialect.Notation{Decimal: '.'}}})
+	for _, line := range []string{",,\n", "1\n", ",\"\",\n"} {
+		const rows = 3 * stretch
+		var b Batch
+		if p.Parse([]byte(strings.Repeat(line, rows)), true, &b); b.N != rows || len(b.Vals[0]) != rows || b.lines != rows {
+			t.Errorf("%q: %d rows in %d lines, want %d", line, b.N, b.lines, rows)
+		}
+	}
+}
 
 // TestLongQuotes: a quoted cell so long that its quote is given up is read in the
 // slow way, and counts as a fault; a shorter one is not.

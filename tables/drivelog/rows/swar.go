@@ -94,7 +94,8 @@ var lasts = func() (list [16]uint64) {
 	return list
 }()
 
-// long is short for numbers of 9 to 15 characters.
+// long is short for numbers of 9 to 16 characters: of so many digits a double is their
+// nearest.
 func (s *shape) long(text *window, cells []uint32, out []float64) (rest uint64) {
 	out = out[:len(cells)]
 	for i, cell := range cells {
@@ -105,7 +106,7 @@ func (s *shape) long(text *window, cells []uint32, out []float64) (rest uint64) 
 		}
 		n := to - from - neg - 8
 		low, high := text.word(to-8)^s.mark, (text.word(to-16)^eachZero)&lasts[n&15]
-		if n-1 > 6 || ((low+s.least|low)|(high+notNine|high))&topBits != 0 {
+		if n-1 > 7 || ((low+s.least|low)|(high+notNine|high))&topBits != 0 {
 			rest |= 1 << (i & 63)
 			continue
 		}
