@@ -17,6 +17,24 @@ import (
 // maxMapLines is far more channels than any log has: past it, the file is no map.
 const maxMapLines = 100_000
 
+// mapEntry is a line of a channel map, or what is wrong with it.
+type mapEntry struct{ name, unit, header, wrong string }
+
+func entryOf(text string) (e mapEntry) {
+	left, header, ok := strings.Cut(text, "=")
+	e.name, e.header = strings.TrimSpace(left), strings.TrimSpace(header)
+	if n, inside, has := channel.Brackets(e.name); has {
+		e.name, e.unit = n, inside
+	}
+	switch {
+	case !ok || e.header == "":
+		e.wrong = "found " + tables.Quote(text) + ", want name = Header"
+	case !formula.IsOwnName(e.name):
+		e.wrong = "channel " + tables.Quote(e.name) + ": a name is lower-case letters, digits and _"
+	}
+	return e
+}
+
 // ReadMap reads a channel map: a line for each channel, "name = Header" as the
 // log writes the header, and optionally "name [unit] = Header". Blank lines
 // and lines that begin with # are skipped. The channels and units are added to
@@ -41,24 +59,16 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 		if text == "" || text[0] == '#' {
 			continue
 		}
-		left, header, ok := strings.Cut(text, "=")
-		name, u := strings.TrimSpace(left), ""
-		if n, inside, has := channel.Brackets(name); has {
-			name, u = n, inside
+		e := entryOf(text)
+		if _, again := channels[e.name]; again && e.wrong == "" {
+			e.wrong = "channel " + e.name + " is mapped twice"
 		}
-		header = strings.TrimSpace(header)
-		switch _, again := channels[name]; {
-		case !ok || header == "":
-			fault(line, "found "+tables.Quote(text)+", want name = Header")
-		case !formula.IsOwnName(name):
-			fault(line, "channel "+tables.Quote(name)+": a name is lower-case letters, digits and _")
-		case again:
-			fault(line, "channel "+name+" is mapped twice")
-		default:
-			channels[name] = header
-			if u != "" {
-				units[name] = u
-			}
+		if e.wrong != "" {
+			fault(line, e.wrong)
+			continue
+		}
+		if channels[e.name] = e.header; e.unit != "" {
+			units[e.name] = e.unit
 		}
 	}
 	if err := sc.Err(); errors.Is(err, bufio.ErrTooLong) {

@@ -161,7 +161,7 @@ func (s *surveyor) report() *Survey {
 		sv.Channels = append(sv.Channels, summary(c, &s.all[i], s.rows, l.long != nil))
 		// Why a channel cannot be used is a fault of the log; of a column that is none, it is
 		// not.
-		if c.Bad != "" && c.Seen.Two == 0 && (c.Name != "" || c.Channel == "time") && (c.Name == "time" || c.Channel != "time") {
+		if c.Bad != "" && c.Seen.Two == 0 && c.Name != "" && (c.Name == "time" || c.Channel != "time") {
 			s.tally.Note(rows.UnitMisfit, l.d.HeaderLine, "column %s: %s", tables.Quote(c.Text), c.Bad)
 		}
 		if c.Name != "" {
