@@ -180,9 +180,7 @@ func (f *surfaceFit) misfit(fold int, x *mat.VecDense) float64 {
 	return e.square - 2*mat.Dot(x, e.right) + mat.Dot(x, mx)
 }
 
-// fit chooses the weight of the penalty by cross-validation over the folds, and
-// gives the surface and, by leaving out fold after fold (a delete-group
-// jackknife), its standard errors; NaN where there are too few folds to tell.
+// fit gives the surface and its standard errors; NaN where there are too few folds to tell.
 func (f *surfaceFit) fit() (values, se []float64) {
 	var used []int
 	for k := range folds {
@@ -190,8 +188,22 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			used = append(used, k)
 		}
 	}
-	// From almost no smoothing to almost a plane; half a power of ten is finer than the folds
-	// can tell apart.
+	values, se = slices.Repeat([]float64{math.NaN()}, f.size), slices.Repeat([]float64{math.NaN()}, f.size)
+	lambda := f.smoothing(used)
+	x := f.solve(lambda, -1)
+	if x == nil {
+		return values, se
+	}
+	copy(values, x.RawVector().Data)
+	if len(used) >= 3 {
+		f.jackknife(se, lambda, used)
+	}
+	return values, se
+}
+
+// smoothing is the penalty's weight that predicts the folds left out best, from almost no
+// smoothing to almost a plane; half a power of ten is finer than the folds can tell apart.
+func (f *surfaceFit) smoothing(used []int) float64 {
 	lambda, least := 1.0, math.Inf(1)
 	for e := -4.0; e <= 4 && len(used) > 1; e += 0.5 {
 		l, sum := math.Pow(10, e), 0.0
@@ -207,33 +219,27 @@ func (f *surfaceFit) fit() (values, se []float64) {
 			lambda, least = l, sum
 		}
 	}
-	values, se = slices.Repeat([]float64{math.NaN()}, f.size), slices.Repeat([]float64{math.NaN()}, f.size)
-	x := f.solve(lambda, -1)
-	if x == nil {
-		return values, se
-	}
-	copy(values, x.RawVector().Data)
-	if len(used) < 3 {
-		return values, se
-	}
-	parts := make([][]float64, f.size) // of each node, without one fold after the other
+	return lambda
+}
+
+// jackknife is the standard error of each value by leaving out one fold after the other (a
+// delete-group jackknife).
+func (f *surfaceFit) jackknife(se []float64, lambda float64, used []int) {
+	var parts []*mat.VecDense
 	for _, k := range used {
 		if p := f.solve(lambda, k); p != nil {
-			for i, v := range p.RawVector().Data {
-				parts[i] = append(parts[i], v)
-			}
+			parts = append(parts, p)
 		}
 	}
-	for i, p := range parts {
-		n := float64(len(p))
+	n := float64(len(parts))
+	for i := range se {
 		var mean, sum float64
-		for _, v := range p {
-			mean += v / n
+		for _, p := range parts {
+			mean += p.AtVec(i) / n
 		}
-		for _, v := range p {
-			sum += float64((v - mean) * (v - mean))
+		for _, p := range parts {
+			sum += float64((p.AtVec(i) - mean) * (p.AtVec(i) - mean))
 		}
 		se[i] = math.Sqrt((n - 1) / n * sum)
 	}
-	return values, se
 }

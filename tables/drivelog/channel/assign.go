@@ -49,36 +49,14 @@ func shellQuote(s string) string {
 // Assign gives each channel its column: first what the person told, then what
 // the headers say. Channels with two equal columns end as conflicts.
 func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, error) {
-	var faults tables.Faults
-	fail := func(format string, args ...any) {
-		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
-	}
-	taken := map[string]bool{}
-	var news []string
-	for _, n := range slices.Sorted(maps.Keys(channels)) {
-		c, err := findHeader(cols, channels[n])
-		switch {
-		case err != nil:
-			fail("channel %s: %v", n, err)
-		case !formula.IsOwnName(n):
-			fail("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))
-		case !isKnown(n): // a name of the person's own, for a column that may be a channel too
-			news = append(news, n)
-		case c.Name != "":
-			fail("channels %s and %s are both mapped to %s", c.Name, n, tables.Quote(c.Text))
-		default:
-			c.Name, c.Told, c.Why = n, true, "as told"
-			c.Status = c.Status || n == "fuel_status"
-			taken[n] = true
-		}
-	}
-	if err := faults.Err(); err != nil {
+	news, err := assignTold(cols, channels)
+	if err != nil {
 		return cols, nil, err
 	}
 	var conflicts []Conflict
 	// What a person maps is settled; the headers decide only the rest.
 	for _, k := range Known {
-		if taken[k.Name] {
+		if channels[k.Name] != "" {
 			continue
 		}
 		if c := claim(cols, k.Name); c != nil {
@@ -97,6 +75,32 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 		c.Name, c.Told, c.Why = n, true, "as told"
 	}
 	return cols, conflicts, nil
+}
+
+// assignTold gives channels the columns that a person maps them to; news are names that are
+// no channel's.
+func assignTold(cols []*Column, channels map[string]string) (news []string, err error) {
+	var faults tables.Faults
+	fail := func(format string, args ...any) {
+		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
+	}
+	for _, n := range slices.Sorted(maps.Keys(channels)) {
+		c, err := findHeader(cols, channels[n])
+		switch {
+		case err != nil:
+			fail("channel %s: %v", n, err)
+		case !formula.IsOwnName(n):
+			fail("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))
+		case !isKnown(n): // a name of the person's own, for a column that may be a channel too
+			news = append(news, n)
+		case c.Name != "":
+			fail("channels %s and %s are both mapped to %s", c.Name, n, tables.Quote(c.Text))
+		default:
+			c.Name, c.Told, c.Why = n, true, "as told"
+			c.Status = c.Status || n == "fuel_status"
+		}
+	}
+	return news, faults.Err()
 }
 
 // Loggers that are asked for everything write some channels twice: as the sensor has them and
