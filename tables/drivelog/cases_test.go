@@ -376,3 +376,102 @@ func TestOpenColumns(t *testing.T) {
 		}
 	}
 }
+
+// TestClockColumns: a clock that never moves is none, unless a person says so; one that
+// hardly moves gives way to one that does.
+func TestClockColumns(t *testing.T) {
+	log := func(rows, moves int) string { // the time, and seconds that count on
+		var b strings.Builder
+		b.WriteString("Time (s),T (s),RPM (rpm)\n")
+		for i := range rows {
+			fmt.Fprintf(&b, "%d,%d,%d\n", i*(moves+1)/rows, i, 800+i)
+		}
+		return b.String()
+	}
+	for _, c := range []struct {
+		why  string
+		text string
+		told string
+		want string // header of the time, or why there is none
+	}{
+		{"still for twenty rows", strings.ReplaceAll(log(20, 0), ",T (s)", ",x"), "", "Time (s)"},
+		{"still for one more", strings.ReplaceAll(log(21, 0), ",T (s)", ",x"), "", `-:1: time column "Time (s)": it stands still at "0" in the first 21 rows`},
+		{"still, as told", strings.ReplaceAll(log(21, 0), ",T (s)", ",x"), "Time (s)", "Time (s)"},
+		{"still, beside another", log(21, 0), "", "T (s)"},
+		{"hardly moving", log(100, 1), "", "T (s)"},
+		{"moving", log(100, 2), "", "Time (s)"},
+		{"hardly moving, as told", log(100, 1), "Time (s)", "Time (s)"},
+		{"the other, as told", log(100, 2), "T (s)", "T (s)"},
+		{"what is no time, as told", "Time (s),RPM,Mode\n0,1,on\n1,2,off\n", "Mode", `-:1: time column "Mode": its cells are no time that is known ("on"): --time-format`},
+		{"none", "RPM (rpm),TPS (%)\n1,2\n3,4\n", "", "-:1: no column is the time: --channel time=HEADER"},
+		{"two", "Time (s),Elapsed time (s),RPM\n0,0,1\n1,1,2\n", "", `-:1: "Time (s)" and "Elapsed time (s)" are both time: choose with --channel time='Time (s)'`},
+	} {
+		opt := Options{}
+		if c.told != "" {
+			opt.Channels = map[string]string{"time": c.told}
+		}
+		l, err := Open("-", strings.NewReader(c.text), opt)
+		got := ""
+		switch {
+		case err != nil:
+			got = err.Error()
+		case l.Err() != nil:
+			got = l.Err().Error()
+		default:
+			got = l.clock.Text
+		}
+		if l != nil {
+			l.Close()
+		}
+		if got != c.want {
+			t.Errorf("%s: %s, want %s", c.why, got, c.want)
+		}
+	}
+	// Readings glued to a unit of time are a clock in it; a person's unit for what is not
+	// there is refused, unless it may be spare.
+	if got, _, err := tryScan("Time,RPM (rpm)\n0ms,1\n500ms,2\n", Options{}, "engine_speed"); err != nil || got != "2 0 1*\n3 0.5 2*\n" {
+		t.Errorf("%q, %v", got, err)
+	}
+	units := Options{Units: map[string]string{"load": "%"}}
+	if _, err := Open("-", strings.NewReader("Time (s),RPM\n0,1\n"), units); err == nil || err.Error() != "-: channel load: --channel-unit gives it a unit, but the log has no column for it" {
+		t.Error(err)
+	}
+	units.SpareUnits = true
+	if l, err := Open("-", strings.NewReader("Time (s),RPM\n0,1\n"), units); err != nil {
+		t.Error(err)
+	} else {
+		l.Close()
+	}
+}
+
+// TestStepsOfASurvey: steps are within a stretch, and gaps are between its readings.
+func TestStepsOfASurvey(t *testing.T) {
+	s := surveyOf(t, "Time (s),RPM (rpm),TPS (%)\n0,1,5\n1,2,\n3,3,6\n40,4,7\n41,5,8\n5,6,9\n6,7,1\n", Options{Held: "no"})
+	for _, c := range []struct {
+		channel       string
+		step, longest float64
+	}{{"engine_speed", 5. / 4, 37}, {"throttle", 5. / 3, 37}} {
+		i := slices.IndexFunc(s.Channels, func(ch Channel) bool { return ch.Name == c.channel })
+		if got := s.Channels[i]; math.Abs(got.Step-c.step) > 1e-12 || got.Longest != c.longest {
+			t.Errorf("%s: step %v, longest %v", c.channel, got.Step, got.Longest)
+		}
+	}
+	held := surveyOf(t, "Time (s),RPM (rpm),TPS (%)\n0,1,5\n1,2,\n2,3,6\n", Options{})
+	if got := held.Channels[2]; got.Count != 3 || got.Missing != 0 || math.Abs(got.Mean-16./3) > 1e-12 {
+		t.Errorf("%+v", got)
+	}
+	bare := surveyOf(t, "RPM (rpm),TPS (%)\n1,2\n3,4\n", Options{})
+	if got := bare.Channels[0]; got.Count != 2 || got.Step == got.Step || bare.Derived != nil {
+		t.Errorf("%+v, derived %q", got, bare.Derived)
+	}
+	if got := surveyOf(t, "Time (s),STFT (%),LTFT (%)\n0,1,2\n1,3,4\n", Options{}).Derived; !slices.Equal(got, []string{"trim", "trim_1"}) {
+		t.Errorf("%q", got)
+	}
+	// A delimiter at the end of each line is no column.
+	if got := surveyOf(t, "Time (s),RPM (rpm),\n0,1,\n1,2,\n", Options{}); len(got.Channels) != 2 {
+		t.Errorf("%+v", got.Channels)
+	}
+	if got := surveyOf(t, "Time (s),RPM (rpm),\n0,1,\n1,2,7\n", Options{}); len(got.Channels) != 3 {
+		t.Errorf("%+v", got.Channels)
+	}
+}
