@@ -131,15 +131,13 @@ func (r *listReader) at(heading string) sheet.Cell {
 	return r.cells.At(i)
 }
 
-// words are what a person wrote under a heading; data is a number as every
-// document writes it, or JSON.
+// words are what a person wrote under a heading.
 func (r *listReader) words(heading string) string { return r.Text(r.at(heading)) }
 
-// data is what stands under a heading for a program to read. A workbook's number
-// is written again as every document writes it: what the cell shows depends on
-// the program that saved it.
-func (r *listReader) data(heading string) string {
-	c := r.at(heading)
+// data is what stands in a cell for a program to read: a number or JSON. A
+// workbook's number is written again as every document writes it: what the cell
+// shows depends on the program that saved it.
+func (r *listReader) data(c sheet.Cell) string {
 	if c.Kind == sheet.Empty || c.Kind == sheet.Text {
 		return r.Plain(c)
 	}
@@ -207,20 +205,23 @@ func (r *listReader) readRow() {
 	w := &r.row
 	*w = row{}
 	for i, p := range r.parts {
-		c, ofEvidence := r.at(p.Name), i >= evidence
-		w.Based = w.Based || ofEvidence && c.Kind != sheet.Empty
+		c := r.at(p.Name)
+		given, ofEvidence := c.Kind != sheet.Empty, i >= evidence
+		w.Based = w.Based || ofEvidence && given
 		switch {
 		case p.Number != nil:
-			*p.Number = r.number(p.Name, r.data(p.Name))
-		case p.Whole != nil && (w.Edit == rowCell && !ofEvidence || ofEvidence && c.Kind != sheet.Empty):
+			if *p.Number = math.NaN(); given {
+				*p.Number, _ = r.Number(c)
+			}
+		case p.Whole != nil && (ofEvidence && given || !ofEvidence && w.Edit == rowCell):
 			*p.Whole = r.Whole(c, 0)
 		case p.Whole != nil:
-		case p.Name == "edit":
-			*p.Text = strings.TrimSpace(r.words(p.Name))
+		case i == 0:
+			*p.Text = strings.TrimSpace(r.Text(c))
 		case (p.Name == "from" || p.Name == "to") && !w.isText():
-			*p.Text = r.data(p.Name)
+			*p.Text = r.data(c)
 		default:
-			*p.Text = r.words(p.Name)
+			*p.Text = r.Text(c)
 		}
 	}
 }

@@ -149,8 +149,9 @@ func writeContents(p *book.Page, c *tables.Calibration, pages []*book.Page) {
 	s.Width(1, 1, 22)
 	s.Width(2, 2, 34)
 	s.Width(3, 3, 26)
-	s.Width(4, 9, 12)
+	s.Width(4, 5, 12)
 	s.Width(6, 7, 26)
+	s.Width(8, 9, 12)
 	s.Print(0)
 }
 

@@ -22,8 +22,8 @@ type Page struct {
 	Printed   bool
 	Protected bool
 	Frozen    *frozen
-	Widths    map[int]float64 // of columns
-	Merged    []string        // blocks of cells
+	Widths    []columns
+	Merged    []string // blocks of cells
 	Shades    []scale
 	Links     []link
 	Comments  []comment
@@ -43,6 +43,10 @@ type (
 	frozen struct {
 		Rows, Columns int
 		Cell          string // the first that is not
+	}
+	columns struct {
+		First, Last int
+		Width       float64
 	}
 	scale struct {
 		Block   string

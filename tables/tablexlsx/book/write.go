@@ -82,7 +82,7 @@ func NewWriter() *Writer { return &Writer{ids: map[Style]int{}, labels: map[stri
 // more than 31 UTF-16 units, none of their forbidden characters, no two alike
 // but for capitals.
 func (w *Writer) Page(label string) *Page {
-	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, Widths: map[int]float64{}, w: w, rows: map[int]*pageRow{}}
+	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, w: w, rows: map[int]*pageRow{}}
 	w.Pages = append(w.Pages, p)
 	return p
 }
@@ -257,11 +257,10 @@ func (p *Page) Merge(row, column, lastRow, lastColumn int) {
 // password: it can be taken off.
 func (p *Page) Protect() { p.Protected = true }
 
-// Width sets the width of columns, in characters.
+// Width sets the width of columns, in characters: from left to right, and of each
+// column once, as a workbook has it.
 func (p *Page) Width(column, last int, characters float64) {
-	for ; column <= last; column++ {
-		p.Widths[column] = characters
-	}
+	p.Widths = append(p.Widths, columns{column, last, characters})
 }
 
 // Freeze keeps the rows above and the columns left of a cell in sight.
