@@ -109,7 +109,8 @@ type Surface struct {
 
 // surface compares two tables whose axes differ. The surface is unchanged where
 // no cell that both have is listed, and nothing between is further apart than
-// the tolerance.
+// the tolerance. A difference at an edge that was held is worth less than one that
+// was measured, so the reader learns where the largest stands.
 func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	d, err := interp.Compare(a, b)
 	if err != nil {
@@ -146,8 +147,6 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 			s.Extrapolated++
 		}
 	}
-	// A difference at an edge that was held is worth less than one that was measured;
-	// the reader is told which it is.
 	n := d.Row*columnsOf(d.X) + d.Column
 	s.Worst = max(d.First[n], d.Second[n]).String()
 	t.Surface = s

@@ -188,6 +188,11 @@ func (p *plant) metered(at *lookup.Point, flow float64) float64 {
 }
 
 // fuel commands a pulse for each bank, delivers it, and lets the exhaust tell.
+//
+// The controller computes with the pressure that should be there, the injector flows
+// by the one that is; the rail sags with what is drawn from it, a tenth of a second
+// late. A weak bank delivers less of the pulse that it is commanded like the other.
+// Lambda 1.9 is as lean as the sensor can tell: without fuel the exhaust is air.
 func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	k, n := r.k, &r.now
 	at.Charge, at.AirFlow = n.charge, n.reading
@@ -196,8 +201,6 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	flow := k.flow.At(at) * k.flowUnit
 	offset := k.offset.At(at)
 	truth := *at
-	// The controller computes with the pressure that should be there, the injector
-	// flows by the one that is.
 	truth.Delta = r.p.sag(r.p.rail.Delta(at.Manifold, at.Barometer), r.supply)
 	trueFlow, trueOffset := r.p.trueFlow(&truth), r.p.trueOffset(&truth)
 	period := 120000 / at.Speed / k.pulses
@@ -217,11 +220,9 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		n.pulse += pulse / float64(len(k.banks))
 		fuel := trueFlow * max(0, pulse-trueOffset) * k.pulses
 		if i == 1 {
-			// A weak bank delivers less of the pulse that it is commanded like the other.
 			fuel *= 1 - r.p.weaker(r.supply)
 		}
 		total += fuel * perCharge / float64(len(k.banks))
-		// 1.9 is as lean as the sensor can tell; without fuel the exhaust is air.
 		lambda := 1.9
 		inCylinder := b.wet(fuel) + r.purge/100*r.opt.Vapour/perCharge
 		if fuel > 0 {
@@ -233,7 +234,6 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	}
 	n.duty = n.pulse / period * 100
 	n.lambda = k.banks[0].sensed
-	// The rail sags with what is drawn from it, a tenth of a second late.
 	r.supply = snap(r.supply + (total-r.supply)*step/0.1)
 }
 

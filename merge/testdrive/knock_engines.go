@@ -131,13 +131,9 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 	ready := newPlant(*p)
 	f := tables.Fields{ID: "spark.advance", Title: "Spark advance", Role: tables.SparkAdvance, Unit: "deg",
 		Resolution: []float64{0.1, 0.25, 0.5}[d.rng.IntN(3)], Limits: &tables.Limits{Low: -15, High: 55}}
-	n := 8 + d.rng.IntN(7)
-	var speeds []float64
-	for i := range n {
-		speeds = append(speeds, math.Round((600+float64(5600*math.Pow(float64(i)/float64(n-1), d.between(1.1, 1.3))))/50)*50)
-	}
-	slices.Sort(speeds)
-	f.X = axis(tables.EngineSpeed, "r/min", slices.Compact(speeds)...)
+	f.X = drawn(tables.EngineSpeed, "r/min", 8+d.rng.IntN(7), func(share float64) float64 {
+		return math.Round((600+float64(5600*math.Pow(share, d.between(1.1, 1.3))))/50) * 50
+	})
 	most := p.Barometer + p.Boost + 4
 	byPressure := d.chance(0.3)
 	full := charge(ready.efficiency, &lookup.Point{Speed: 3500, Manifold: most, Barometer: p.Barometer}, ready.volume, 10)
@@ -145,11 +141,7 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 	if byPressure {
 		quantity, unit, at = tables.ManifoldPressure, "kPa", func(share float64) float64 { return math.Round(most * max(0.2, share)) }
 	}
-	var loads []float64
-	for i, n := 0, 6+d.rng.IntN(6); i < n; i++ {
-		loads = append(loads, at(0.12+float64(0.88*float64(i)/float64(n-1))))
-	}
-	f.Y = axis(quantity, unit, slices.Compact(loads)...)
+	f.Y = drawn(quantity, unit, 6+d.rng.IntN(6), func(share float64) float64 { return at(0.12 + float64(0.88*share)) })
 	advance := filled(f, func(speed, load float64) float64 {
 		if !byPressure {
 			load = pressureFor(ready, speed, load, most+15)
@@ -172,6 +164,17 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 		}
 	}
 	return Must(tables.NewCalibration(tables.Contents{Name: p.Truth.Name(), Engine: p.Truth.Engine(), Tables: list}))
+}
+
+// drawn is an axis of as many breakpoints, or fewer where two are one, each by its
+// share of the way.
+func drawn(quantity, unit string, n int, at func(share float64) float64) *tables.Axis {
+	var points []float64
+	for i := range n {
+		points = append(points, at(float64(i)/float64(n-1)))
+	}
+	slices.Sort(points)
+	return axis(quantity, unit, slices.Compact(points)...)
 }
 
 // safe is the advance of a careful calibration at an operating point: most

@@ -204,6 +204,12 @@ func (r *road) electrics() {
 
 // move is the vehicle and its driver: force on the road, torque of the engine,
 // manifold pressure for that torque.
+//
+// Rolling, slope and air resist; at a standstill brakes hold the vehicle. The engine
+// gives 92 N m for each litre where it breathes best, less away from that speed, and
+// as the manifold's pressure at full throttle has it. Short of full throttle a driver
+// leaves room: a part of the load range is met with the pedal down alone, in open
+// loop.
 func (r *road) move() {
 	s := &r.state
 	if r.shift > 0 {
@@ -212,13 +218,10 @@ func (r *road) move() {
 		r.changeGear()
 	}
 	omega := s.speed * math.Pi / 30
-	// Rolling, slope and air; at a standstill brakes hold the vehicle.
 	resist := float64(r.weight*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
 	if s.velocity < 0.3 {
 		resist = 0
 	}
-	// 92 N m for each litre where the engine breathes best, less as speed goes away
-	// from there, and as the manifold's pressure at full throttle has it.
 	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
 	full := r.p.fullThrottle(s.speed)
 	most *= (full - closed) / (r.p.Barometer - closed)
@@ -229,8 +232,6 @@ func (r *road) move() {
 	if r.p.Boost > 0 {
 		ease = 0.7
 	}
-	// Short of full throttle a driver leaves room: a part of the load range is met
-	// with the pedal down alone, in open loop.
 	if torque = min(torque, ease*most); s.full {
 		torque = most
 	}

@@ -85,13 +85,22 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 	if err != nil {
 		return nil, err
 	}
-	if a == b {
-		c, err := unit.Flow(u, v, a)
-		if err != nil {
-			return nil, from.fault(src, "%v", err)
-		}
-		return c.Apply, nil
+	if a != b {
+		return throughMass(from, to, src, dst)
 	}
+	c, err := unit.Flow(u, v, a)
+	if err != nil {
+		return nil, from.fault(src, "%v", err)
+	}
+	return c.Apply, nil
+}
+
+// throughMass turns a flow of one fluid into one of another: mass flow goes with √ρ
+// at one pressure, and either volume flow is made of it with its own density.
+func throughMass(from, to *side, src, dst *tables.Table) (func(float64) float64, error) {
+	a, b := from.fluid.density, to.fluid.density
+	u, _ := unit.Parse(src.Unit())
+	v, _ := unit.Parse(dst.Unit())
 	grams, _ := unit.Parse("g/s")
 	in, err := unit.Flow(u, grams, a)
 	if err != nil {
@@ -101,8 +110,6 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 	if err != nil {
 		return nil, to.fault(dst, "%v", err)
 	}
-	// Through mass flow: that goes with √ρ at one pressure, and either volume flow is
-	// made of it with its own density.
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))

@@ -74,25 +74,31 @@ func roughly(name string) func(s *Scenario, d draw) {
 		size, follows := between(r, 0.04, 0.18), tables.Manifold
 		s.say("%.1f %%, without %v", 100*size, s.rough.without)
 		if name != "none" {
-			s.is(name)
-			follows = s.roughFault(name, size, sign(r))
+			s.is(name, roughHeldBy[name]...)
+			follows = s.roughFault(name, size, sign(r)*size)
 		}
 		s.Cal = roughCalibration(s.metered, follows)
 	}
 }
 
-// roughFault sets what the fault needs, and returns what the calibration's rail
-// follows.
-func (s *Scenario) roughFault(name string, size, sign float64) tables.Reference {
+// roughHeldBy are the roles of the tables that hold a fault.
+var roughHeldBy = map[string][]tables.Role{
+	"flow-scale": {tables.InjectorFlow, tables.InjectorOffset}, "injector-offset": {tables.InjectorFlow, tables.InjectorOffset},
+	"air-meter": {tables.AirMeter}, "volumetric-efficiency": {tables.AirVolumetricEfficiency},
+}
+
+// roughFault sets what a fault of a size needs, which has a sign where it may have
+// either, and returns what the calibration's rail follows.
+func (s *Scenario) roughFault(name string, size, signed float64) tables.Reference {
 	r := s.rough
 	idle, top := roughAt(820, 33, 14), roughAt(3800, 92, 14)
 	switch name {
 	case "flow-scale":
-		s.Truth.Flow, s.Truth.Tables = 100*sign*size, []string{string(tables.InjectorFlow), string(tables.InjectorOffset)}
-		r.wants = func(*roughState, int) float64 { return sign * size }
+		s.Truth.Flow = 100 * signed
+		r.wants = func(*roughState, int) float64 { return signed }
 	case "injector-offset":
-		s.Truth.Offset, s.Truth.Tables = sign*size*idle.p, []string{string(tables.InjectorFlow), string(tables.InjectorOffset)}
-		r.wants = func(at *roughState, _ int) float64 { return sign * size * idle.p / at.p }
+		s.Truth.Offset = signed * idle.p
+		r.wants = func(at *roughState, _ int) float64 { return signed * idle.p / at.p }
 	case "unmetered-air":
 		s.Truth.Leak = size * idle.air
 		r.wants = func(at *roughState, _ int) float64 {
@@ -102,54 +108,48 @@ func (s *Scenario) roughFault(name string, size, sign float64) tables.Reference 
 		hose := func(at *roughState, _ int) float64 {
 			return math.Sqrt(roughRail/(roughRail+roughBaro-at.manifold)) - 1
 		}
-		if r.wants = hose; sign > 0 {
+		if r.wants = hose; signed > 0 {
 			r.wants = func(at *roughState, _ int) float64 { return 1/(1+hose(at, 0)) - 1 }
 			return tables.Atmosphere
 		}
 	case "supply-limit":
-		knee := top.fuel * between(r.random, 0.35, 0.65)
-		// Of such a slope that the top of the drive wants the size that was drawn.
-		k := (1 - 1/((1+size)*(1+size))) / (top.fuel/knee - 1) // loss of pressure a share of fuel past the knee
-		r.wants = func(at *roughState, _ int) float64 {
-			return 1/math.Sqrt(max(0.2, 1-k*max(0, at.fuel/knee-1))) - 1
-		}
+		r.wants = roughPump(size, top.fuel*between(r.random, 0.35, 0.65), top.fuel)
 		s.Truth.Apart = "supply without a rail pressure"
 	case "air-meter":
-		s.Truth.Tables = []string{string(tables.AirMeter)}
-		shape, kind := roughMeter(r.random.IntN(4), idle.air, top.air)
-		r.wants = func(at *roughState, _ int) float64 { return sign * size * shape(at.air) }
-		if kind == "rises" && sign > 0 {
+		kind := r.random.IntN(len(roughMeters))
+		r.wants = func(at *roughState, _ int) float64 {
+			return signed * roughMeters[kind](math.Log(at.air/idle.air)/math.Log(top.air/idle.air), at.air/top.air)
+		}
+		if rises := kind == 0 || kind == len(roughMeters)-1; rises && signed > 0 {
 			s.Truth.Apart = "meter low at high flow without a rail pressure"
 		}
 	case "volumetric-efficiency":
-		s.Truth.Tables = []string{string(tables.AirVolumetricEfficiency)}
 		at0 := between(r.random, 1500, 2600)
-		r.wants = func(at *roughState, _ int) float64 { return sign * size * bell(at.speed, at0, 400) }
+		r.wants = func(at *roughState, _ int) float64 { return signed * bell(at.speed, at0, 400) }
 	case "bank-difference":
 		r.banks = 2
-		weak := r.random.IntN(2)
-		r.wants = func(_ *roughState, b int) float64 {
-			if b == weak {
-				return sign * size
-			}
-			return 0
-		}
+		sides := [2]float64{}
+		sides[r.random.IntN(2)] = signed
+		r.wants = func(_ *roughState, b int) float64 { return sides[b] }
 	}
 	return tables.Manifold
 }
 
-// roughMeter is a shape over air flow, 1 where it is largest.
-func roughMeter(kind int, idle, top float64) (func(air float64) float64, string) {
-	u := func(air float64) float64 { return math.Log(air/idle) / math.Log(top/idle) } // 0 to 1
-	switch kind {
-	case 0:
-		return func(air float64) float64 { return air / top }, "rises"
-	case 1:
-		return func(air float64) float64 { return 1 - 2*u(air) }, ""
-	case 2:
-		return func(air float64) float64 { return bell(u(air), 0.5, 0.25) }, ""
+// roughPump is a supply that gives out past a knee, of such a slope that the top of
+// the drive wants the size that was drawn.
+func roughPump(size, knee, top float64) func(at *roughState, _ int) float64 {
+	k := (1 - 1/((1+size)*(1+size))) / (top/knee - 1) // loss of pressure a share of fuel past the knee
+	return func(at *roughState, _ int) float64 {
+		return 1/math.Sqrt(max(0.2, 1-k*max(0, at.fuel/knee-1))) - 1
 	}
-	return func(air float64) float64 { return math.Sqrt(air / top) }, "rises"
+}
+
+// roughMeters bend a meter as meterShapes do; the first and the last rise.
+var roughMeters = []func(u, share float64) float64{
+	func(_, share float64) float64 { return share },
+	func(u, _ float64) float64 { return 1 - 2*u },
+	func(u, _ float64) float64 { return bell(u, 0.5, 0.25) },
+	func(_, share float64) float64 { return math.Sqrt(share) },
 }
 
 // roughColumns are what is logged, with decimals.
