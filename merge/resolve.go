@@ -159,19 +159,8 @@ func (r *resolver) edit(c Conflict, take Side) (Edit, error) {
 			return nil, fmt.Errorf("is no field of a document")
 		}
 		return &DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}, nil
-	case c.Name == WholeTable && side.Table == nil:
-		if other := cmp.Or(c.Ours.Table, c.Theirs.Table, c.Base.Table); other != nil {
-			return &AddTable{Table: other}, nil
-		}
-		return nil, fmt.Errorf("has no side with the table")
-	case c.Name == WholeTable && side.Table.ID() != c.Table:
-		return nil, fmt.Errorf("holds table %s on the %s side", side.Table.ID(), take)
 	case c.Name == WholeTable:
-		gone := &RemoveTable{Table: side.Table}
-		if i := slices.IndexFunc(c.After, func(id string) bool { return r.index(id) >= 0 }); i >= 0 {
-			gone.After = c.After[i]
-		}
-		return gone, nil
+		return r.whole(c, side)
 	case side.Table != nil: // an axis or the unit, with the cells that depend on it
 		f := side.Table.Fields()
 		return &TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}, nil
@@ -180,6 +169,25 @@ func (r *resolver) edit(c Conflict, take Side) (Edit, error) {
 		return nil, fmt.Errorf("is no field of a table")
 	}
 	return &TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}, nil
+}
+
+// whole is [resolver.edit] of a conflict about a table as a whole. A side without
+// the table is an edit that would add it, and so expects that it is not there.
+func (r *resolver) whole(c Conflict, side ConflictSide) (Edit, error) {
+	t := cmp.Or(side.Table, c.Ours.Table, c.Theirs.Table, c.Base.Table)
+	switch {
+	case t == nil:
+		return nil, fmt.Errorf("has no side with the table")
+	case t.ID() != c.Table:
+		return nil, fmt.Errorf("is about another table than %s, which it holds", t.ID())
+	case side.Table == nil:
+		return &AddTable{Table: t}, nil
+	}
+	gone := &RemoveTable{Table: t}
+	if i := slices.IndexFunc(c.After, func(id string) bool { return r.index(id) >= 0 }); i >= 0 {
+		gone.After = c.After[i]
+	}
+	return gone, nil
 }
 
 // together are the fields that are resolved with the axis or the unit that a

@@ -93,7 +93,8 @@ func TestResolveByHand(t *testing.T) {
 		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.ConflictSide{Contents: &tables.Contents{}}}, "is no field of a document"},
 		{"no side of the document", curve, merge.Conflict{Name: "name"}, "has no theirs side"},
 		{"a whole table of which no side has any", curve, merge.Conflict{Table: "t", Name: merge.WholeTable}, "has no side with the table"},
-		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.ConflictSide{Table: curve.Table("t")}}, "holds table t on the theirs side"},
+		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
+		{"no table, where a side holds one of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Ours: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
 		{"which breakpoint is gone", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value, c.Theirs.Absent = &ten, 1, true }), `lacks "gone"`},
 	} {
 		got, _, _, err := merge.Resolve(c.doc, []merge.Conflict{c.conflict}, merge.Theirs, merge.Selection{})
