@@ -1,7 +1,7 @@
 package interp
 
 import (
-	"fmt"
+	"strconv"
 
 	"calsplice/tables"
 )
@@ -9,18 +9,24 @@ import (
 // Line is a row or a column of a table, by where its cells stand among the
 // table's values: at First, First + Step and so on, N of them.
 type Line struct {
-	Name           string // "row 3"
 	First, Step, N int
+
+	kind  string
+	index int
 }
+
+// Name is what a person calls the line: "row 3".
+func (l Line) Name() string { return l.kind + " " + strconv.Itoa(l.index) }
 
 // Lines are all rows of a table, and then all columns.
 func Lines(t *tables.Table) (list []Line) {
 	rows, columns := t.Rows(), t.Columns()
+	list = make([]Line, 0, rows+columns)
 	for r := range rows {
-		list = append(list, Line{fmt.Sprintf("row %d", r), r * columns, 1, columns})
+		list = append(list, Line{r * columns, 1, columns, "row", r})
 	}
 	for c := range columns {
-		list = append(list, Line{fmt.Sprintf("column %d", c), c, columns, rows})
+		list = append(list, Line{c, columns, rows, "column", c})
 	}
 	return list
 }
@@ -29,7 +35,7 @@ func Lines(t *tables.Table) (list []Line) {
 // rises; both of a flat one. An empty cell stands in the way of either.
 func (l Line) Trend(values []float64) (up, down bool) {
 	up, down = true, true
-	for i := 1; i < l.N; i++ {
+	for i := 1; i < l.N && (up || down); i++ {
 		was, is := values[l.First+(i-1)*l.Step], values[l.First+i*l.Step]
 		up, down = up && is >= was, down && is <= was
 	}

@@ -33,7 +33,7 @@ func TestLines(t *testing.T) {
 	got := ""
 	for _, l := range Lines(m) {
 		up, down := l.Trend(values)
-		got += fmt.Sprintf("%s %v %v\n", l.Name, up, down)
+		got += fmt.Sprintf("%s %v %v\n", l.Name(), up, down)
 	}
 	want := "row 0 true false\nrow 1 false true\nrow 2 true true\nrow 3 false false\n" +
 		"column 0 true false\ncolumn 1 false false\ncolumn 2 false false\n"

@@ -35,12 +35,13 @@ func sideEffectsOf(a, b, merged *tables.Calibration) []string {
 // sideEffects compares a merged table with its parents, both read on its axes.
 type sideEffects struct {
 	t          *tables.Table
+	lines      []interp.Line
 	parents    [2][]float64
 	parentLims [2]*tables.Limits
 }
 
 func newSideEffects(t, a, b *tables.Table) (*sideEffects, bool) {
-	e := &sideEffects{t: t, parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
+	e := &sideEffects{t: t, lines: interp.Lines(t), parentLims: [2]*tables.Limits{a.Limits(), b.Limits()}}
 	for i, p := range []*tables.Table{a, b} {
 		var ok bool
 		if e.parents[i], ok = surface.On(p, t); !ok {
@@ -69,15 +70,17 @@ func (e *sideEffects) limits() []string {
 
 func (e *sideEffects) monotony() []string {
 	var found surface.Places
-	for _, l := range interp.Lines(e.t) {
+	for _, l := range e.lines {
 		// Two breakpoints have a trend whatever they hold, and a flat line has both: only
 		// a line that both sides bent one way can lose its shape.
 		up, down := l.Trend(e.parents[0])
-		up2, down2 := l.Trend(e.parents[1])
-		now, nowDown := l.Trend(e.t.Values())
-		if l.N >= 3 && up != down && up == up2 && down == down2 && (up != now || down != nowDown) {
+		as := func(values []float64) bool {
+			u, d := l.Trend(values)
+			return u == up && d == down
+		}
+		if l.N >= 3 && up != down && as(e.parents[1]) && !as(e.t.Values()) {
 			found.Add(0, func() string {
-				return l.Name + map[bool]string{true: " rose", false: " fell"}[up] + " from end to end on both sides and no longer does"
+				return l.Name() + map[bool]string{true: " rose", false: " fell"}[up] + " from end to end on both sides and no longer does"
 			})
 		}
 	}
@@ -87,7 +90,7 @@ func (e *sideEffects) monotony() []string {
 func (e *sideEffects) steps() []string {
 	v := e.t.Values()
 	var found surface.Places
-	for _, l := range interp.Lines(e.t) {
+	for _, l := range e.lines {
 		for i := 1; i < l.N; i++ {
 			p, q := l.First+(i-1)*l.Step, l.First+i*l.Step
 			a, b := math.Abs(e.parents[0][q]-e.parents[0][p]), math.Abs(e.parents[1][q]-e.parents[1][p])

@@ -225,7 +225,7 @@ func (j *job) sayTurned(m *Member) {
 		// with pressure, is more often a wrong donor than a strange injector.
 		upNow, downNow := l.Trend(m.After.Values())
 		if (up || down) && !upNow && !downNow {
-			j.notes.cautions.Addf("table %s: %s rose or fell throughout before, and no longer does", m.Table, l.Name)
+			j.notes.cautions.Addf("table %s: %s rose or fell throughout before, and no longer does", m.Table, l.Name())
 		}
 	}
 }
