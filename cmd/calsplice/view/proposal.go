@@ -15,7 +15,7 @@ import (
 // is the calibration with the proposal applied.
 func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	r := &pr.Report
-	v := &View{Title: "Proposal for " + titleOf(before), Kind: r.Command + ", table " + r.Target, Standing: true, Cautions: r.Cautions}
+	v := &View{Title: "Proposal for " + titleOf(before), Kind: r.Command + ", table " + r.Target, Standing: true, Offers: len(r.Edits) > 0, Cautions: r.Cautions}
 	v.Lead = append(v.Lead, r.First...)
 	v.Lead = append(v.Lead, fmt.Sprintf("%s: %s, table %s", r.Command, tables.Plural(len(r.Edits), "edit"), withUnit(r.Target, r.Unit)))
 	if len(r.Edits) > 0 {
