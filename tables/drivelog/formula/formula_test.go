@@ -55,7 +55,11 @@ func lawLoops(t *rapid.T) {
 			if err != nil {
 				t.Fatal(src, err)
 			}
-			switch v, _ := expr.Run(program, env); v := v.(type) {
+			v, err := expr.Run(program, env)
+			if err != nil { // it takes min(2, a) for a whole number; the loops do not
+				continue
+			}
+			switch v := v.(type) {
 			case float64:
 				want = v
 			case int:
