@@ -25,7 +25,7 @@ func TestRowsByHand(t *testing.T) {
 		{"a row", rowsOf(cell), 1, ""},
 		{"blanks round what it is", rowsOf(" cell ,a,0,0,,,,,1,2,,,,,,,"), 1, ""},
 		{"a row of nothing between two", rowsOf(cell, ",,,,,,,,,,,,,,,,", "cell,a,0,1,,,,,1,2,,,,,,,"), 2, ""},
-		{"a row of evidence alone", rowsOf(cell, ",,,,,,,,,,5,,,,,,"), 0, "c.csv:6:11: "},
+		{"a row of evidence alone", rowsOf(cell, ",,,,,,,,,,5,,,,,,"), 1, ""},
 		{"more behind a blank line", rowsOf(title, "", "more,a,,,,title,,,,B,,,,,,,"), 0, "c.csv:7:1: goes on from a row that is not above it"},
 		{"more behind a row of nothing", rowsOf(title, ",,,,,,,,,,,,,,,,", "more,a,,,,title,,,,B,,,,,,,"), 0, "c.csv:7:1: goes on from a row that is not above it"},
 		{"more below", rowsOf(title, "more,a,,,,title,,,,B,,,,,,,"), 1, ""},

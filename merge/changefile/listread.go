@@ -177,7 +177,9 @@ func (r *listReader) edit(cells sheet.Row) {
 		r.row.To += r.words("to")
 		r.row.Why.Note += r.words("note")
 	case r.isEmpty():
-		r.Rest(cells, 1)
+		if i := cells.Next(1); i > 0 && !sheet.Remark(cells.At(i).Text) {
+			r.Caution(cells.At(i), "belongs to no edit, ignored")
+		}
 	default:
 		r.cells = old
 		r.flush()
