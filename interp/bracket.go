@@ -22,7 +22,7 @@ func ParseOutside(s string) (Outside, error) {
 			return o, nil
 		}
 	}
-	return 0, fmt.Errorf("outside is %q, want hold, extend or refuse", s)
+	return 0, fmt.Errorf("outside is %q, expected hold, extend or refuse", s)
 }
 
 // String is what the flag --outside calls it.

@@ -105,14 +105,14 @@ func TestResampleRefuses(t *testing.T) {
 		{curve, x, nil, Sample, Refuse, ""},
 		{curve, moved, nil, Sample, Refuse, ""},
 		{curve, past, nil, Sample, Refuse, "x 30 is past its axis (10 to 20 %)"},
-		{curve, nil, nil, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
-		{curve, x, y, Sample, Hold, "table t is a curve and stays one: it wants an x axis and no y axis"},
-		{grid, x, nil, Sample, Hold, "table t is a map and stays one: it wants an x and a y axis"},
-		{table(t, nil, nil, 0, 1), x, nil, Sample, Hold, "table t is a scalar and stays one: it wants no axis"},
+		{curve, nil, nil, Sample, Hold, "table t is a curve and stays one: it needs an x axis and no y axis"},
+		{curve, x, y, Sample, Hold, "table t is a curve and stays one: it needs an x axis and no y axis"},
+		{grid, x, nil, Sample, Hold, "table t is a map and stays one: it needs an x and a y axis"},
+		{table(t, nil, nil, 0, 1), x, nil, Sample, Hold, "table t is a scalar and stays one: it needs no axis"},
 		{curve, y, nil, Sample, Hold, `an axis of "engine speed" does not stand for one of "load"`},
 		{empty, moved, nil, Sample, Hold, ""},
 		{empty, x, nil, Fit, Hold, ""},
-		{empty, moved, nil, Fit, Hold, "table t is empty at [0, 1]: a fit wants a value in every cell, sampling does not"},
+		{empty, moved, nil, Fit, Hold, "table t is empty at [0, 1]: a fit needs a value in every cell, sampling does not"},
 	} {
 		_, err := Resample(c.t, c.x, c.y, c.method, c.outside)
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {

@@ -29,9 +29,9 @@ func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*
 	case own == nil:
 		return nil, fmt.Errorf("table %s has no %s axis", t.ID(), name)
 	case n > own.Len():
-		return nil, fmt.Errorf("%s of table %s has %s: %d would be more, want at most as many", name, t.ID(), tables.Plural(own.Len(), "breakpoint"), n)
+		return nil, fmt.Errorf("%s of table %s has %s: %d would be more, expected at most as many", name, t.ID(), tables.Plural(own.Len(), "breakpoint"), n)
 	case n < min(2, own.Len()):
-		return nil, fmt.Errorf("%d %s for %s of table %s, want 2 at least: the ends stay", n, map[bool]string{true: "breakpoint", false: "breakpoints"}[n == 1], name, t.ID())
+		return nil, fmt.Errorf("%d %s for %s of table %s, expected 2 at least: the ends stay", n, map[bool]string{true: "breakpoint", false: "breakpoints"}[n == 1], name, t.ID())
 	case slices.ContainsFunc(t.Values(), math.IsNaN):
 		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
 	}

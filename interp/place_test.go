@@ -144,7 +144,7 @@ func TestPlaceByHand(t *testing.T) {
 		n      int
 		alongX bool
 		want   string
-	}{{1, true, "1 breakpoint for x of table a, want 2 at least"}, {8, true, "x of table a has 3 breakpoints: 8 would be more"}, {2, false, "table a has no y axis"}} {
+	}{{1, true, "1 breakpoint for x of table a, expected 2 at least"}, {8, true, "x of table a has 3 breakpoints: 8 would be more"}, {2, false, "table a has no y axis"}} {
 		if _, err := Place(curve(0, 5, 1), c.alongX, c.n, nil, nil); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%d along x (%v): %v, want %s", c.n, c.alongX, err, c.want)
 		}

@@ -23,7 +23,7 @@ func ParseMethod(s string) (Method, error) {
 			return m, nil
 		}
 	}
-	return 0, fmt.Errorf("method is %q, want sample or fit", s)
+	return 0, fmt.Errorf("method is %q, expected sample or fit", s)
 }
 
 // String is what the flag --method calls it.
@@ -49,7 +49,7 @@ type Resampled struct {
 func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resampled, error) {
 	if (x == nil) != (t.X() == nil) || (y == nil) != (t.Y() == nil) {
 		kind, has := shape(t.X(), t.Y())
-		return nil, fmt.Errorf("table %s is a %s and stays one: it wants %s", t.ID(), kind, has)
+		return nil, fmt.Errorf("table %s is a %s and stays one: it needs %s", t.ID(), kind, has)
 	}
 	r := &Resampled{}
 	values, status, err := lay(t, x, y, out)
@@ -103,7 +103,7 @@ func (r *Resampled) fit(t *tables.Table, x, y *tables.Axis, m Method, out Outsid
 	}
 	for i, v := range t.Values() {
 		if math.IsNaN(v) {
-			return nil, fmt.Errorf("table %s is empty at %s: a fit wants a value in every cell, sampling does not", t.ID(), t.Place(i))
+			return nil, fmt.Errorf("table %s is empty at %s: a fit needs a value in every cell, sampling does not", t.ID(), t.Place(i))
 		}
 	}
 	// Where the fit says what the table said, it is the table's own value: so a

@@ -359,7 +359,7 @@ func TestTolerancesInWords(t *testing.T) {
 			t.Errorf("%q is %v", text, b)
 		}
 	}
-	if _, err := merge.ParseBound("=1"); err == nil || !strings.Contains(err.Error(), "want a table's id or a pattern before the =") {
+	if _, err := merge.ParseBound("=1"); err == nil || !strings.Contains(err.Error(), "expected a table's id or a pattern before the =") {
 		t.Errorf("no table: %v", err)
 	}
 }

@@ -23,7 +23,7 @@ func ParseBlock(s string) (Block, error) {
 	rows, okRows := parseRange(r)
 	columns, okColumns := parseRange(c)
 	if colon <= 0 || !okRows || !okColumns {
-		return Block{}, fmt.Errorf("%s is not a place: want TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
+		return Block{}, fmt.Errorf("%s is not a place: expected TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
 	}
 	return Block{s[:colon], rows, columns}, nil
 }

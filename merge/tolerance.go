@@ -31,12 +31,12 @@ func ParseBound(s string) (Bound, error) {
 	if i := strings.LastIndexByte(s, '='); i >= 0 {
 		b.Table, value = s[:i], s[i+1:]
 		if _, err := path.Match(b.Table, ""); err != nil || b.Table == "" {
-			return b, fmt.Errorf("tolerance %s: want a table's id or a pattern before the =", tables.Quote(s))
+			return b, fmt.Errorf("tolerance %s: expected a table's id or a pattern before the =", tables.Quote(s))
 		}
 	}
 	v, err := tables.ParseValue(value)
 	if err != nil || v < 0 {
-		return b, fmt.Errorf("tolerance %s: want [TABLE=]VALUE, a number not below 0", tables.Quote(s))
+		return b, fmt.Errorf("tolerance %s: expected [TABLE=]VALUE, a number not below 0", tables.Quote(s))
 	}
 	b.Value = v
 	return b, nil

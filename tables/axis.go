@@ -44,7 +44,7 @@ func NewAxisExtra(quantity, unit string, points []float64, extra Extra) (*Axis, 
 func ValidPoint(points []float64, i int) error {
 	p := points[i]
 	if math.IsNaN(p) || math.IsInf(p, 0) {
-		return fmt.Errorf("breakpoint %d is %v, want a finite number", i, p)
+		return fmt.Errorf("breakpoint %d is %v, expected a finite number", i, p)
 	}
 	if i > 0 && !(points[i-1] < p) {
 		return fmt.Errorf("breakpoint %d is %s, not above the one before it, %s",

@@ -217,9 +217,9 @@ func UnknownFormat(found string, known ...string) string {
 	for i, k := range known {
 		f, own, _ := strings.Cut(k, "/")
 		if n, err := strconv.Atoi(version); f == family && err == nil && strconv.Itoa(n) == version && version > own {
-			return fmt.Sprintf("found %s: this program reads %s, so the file wants a newer one", Quote(found), k)
+			return fmt.Sprintf("found %s: this program reads %s, so the file needs a newer one", Quote(found), k)
 		}
 		quoted[i] = Quote(k)
 	}
-	return fmt.Sprintf("found %s, want %s", Quote(found), strings.Join(quoted, " or "))
+	return fmt.Sprintf("found %s, expected %s", Quote(found), strings.Join(quoted, " or "))
 }

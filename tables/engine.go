@@ -56,10 +56,10 @@ type RailPressure struct {
 // nothing is computed with it.
 func (p *RailPressure) wrong(is string) (part int, what string) {
 	if math.IsNaN(p.Value) || math.IsInf(p.Value, 0) {
-		return 0, fmt.Sprintf("%s %v, want a finite number", is, p.Value)
+		return 0, fmt.Sprintf("%s %v, expected a finite number", is, p.Value)
 	}
 	if r := p.RelativeTo; r != Atmosphere && r != Manifold && r != Absolute {
-		return 2, fmt.Sprintf("%s relative to %s, want %q, %q or %q", is, Quote(string(r)), Atmosphere, Manifold, Absolute)
+		return 2, fmt.Sprintf("%s relative to %s, expected %q, %q or %q", is, Quote(string(r)), Atmosphere, Manifold, Absolute)
 	}
 	if v, _, err := p.convert(); err == nil && v > MaxRailPressure {
 		return 0, fmt.Sprintf("%s %s kPa, above %d kPa: low-pressure port injection only", is, FormatValue(v), MaxRailPressure)
@@ -77,7 +77,7 @@ func (p *RailPressure) KPa() (float64, error) {
 	case kind == unit.AbsolutePressure && p.RelativeTo != Absolute || kind == unit.GaugePressure && p.RelativeTo == Absolute:
 		return 0, fmt.Errorf("rail_pressure: %s is not relative to %s", p.Unit, p.RelativeTo)
 	case !(v > 0):
-		return 0, fmt.Errorf("rail_pressure is %s, want more than 0", p.Text())
+		return 0, fmt.Errorf("rail_pressure is %s, expected more than 0", p.Text())
 	}
 	return v, nil
 }

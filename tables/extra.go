@@ -69,7 +69,7 @@ func validKept(k ExtraKey) error {
 		return nil // the long ones: the exact state of cells
 	}
 	if !utf8.ValidString(k.Value) || !json.Valid([]byte(k.Value)) {
-		return fmt.Errorf("key %s holds %s, want JSON", Quote(k.Key), Quote(k.Value))
+		return fmt.Errorf("key %s holds %s, expected JSON", Quote(k.Key), Quote(k.Value))
 	}
 	depth, deepest, text := 0, 0, false
 	for i := 0; i < len(k.Value); i++ {
@@ -85,7 +85,7 @@ func validKept(k ExtraKey) error {
 		case c == '}' || c == ']':
 			depth--
 		case c <= ' ':
-			return fmt.Errorf("key %s holds %s, want compact JSON", Quote(k.Key), Quote(k.Value))
+			return fmt.Errorf("key %s holds %s, expected compact JSON", Quote(k.Key), Quote(k.Value))
 		}
 	}
 	if deepest > MaxExtraDepth {
@@ -145,7 +145,7 @@ func wrongText(s, is string) string {
 	case len(s) > MaxText:
 		return is + " " + Quote(s) + ": " + TooLongText()
 	case !utf8.ValidString(s) || strings.ContainsRune(s, 0):
-		return is + " " + Quote(s) + ", want clean UTF-8 text"
+		return is + " " + Quote(s) + ", expected clean UTF-8 text"
 	}
 	return ""
 }

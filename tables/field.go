@@ -94,7 +94,7 @@ func (f Field[T]) Typed() bool { return f.Parse != nil }
 // Wrong says what a field holds and should hold, and in which of its parts; ""
 // where it holds what it should. A number or a count that is not given is wrong
 // here: whoever may leave it out asks [Field.Given] first. The sentence begins
-// with the field's name, "strokes is 3, want 2 or 4", or where the place of the
+// with the field's name, "strokes is 3, expected 2 or 4", or where the place of the
 // error names it, with "found".
 func (f Field[T]) Wrong(v *T, named bool) (part int, what string) {
 	if named {

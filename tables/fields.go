@@ -206,5 +206,5 @@ func unless(ok bool, is string, found float64, want string) string {
 	if ok {
 		return ""
 	}
-	return is + " " + FormatValue(found) + ", want " + want
+	return is + " " + FormatValue(found) + ", expected " + want
 }

@@ -42,16 +42,16 @@ func TestKeptGuards(t *testing.T) {
 	for _, c := range []struct{ key, value, want string }{
 		{"x-a", "1", ""},
 		{"a", "1", `unknown key "a"`},
-		{"x-\x00", "1", `key is "x-\x00", want clean UTF-8 text`},
-		{"x-\xff", "1", `key is "x-\xff", want clean UTF-8 text`},
-		{"x-a", "", `key "x-a" holds "", want JSON`},
-		{"x-a", "[1, 2]", `key "x-a" holds "[1, 2]", want compact JSON`},
-		{"x-a", "[1,\t2]", `key "x-a" holds "[1,\t2]", want compact JSON`},
+		{"x-\x00", "1", `key is "x-\x00", expected clean UTF-8 text`},
+		{"x-\xff", "1", `key is "x-\xff", expected clean UTF-8 text`},
+		{"x-a", "", `key "x-a" holds "", expected JSON`},
+		{"x-a", "[1, 2]", `key "x-a" holds "[1, 2]", expected compact JSON`},
+		{"x-a", "[1,\t2]", `key "x-a" holds "[1,\t2]", expected compact JSON`},
 		{"x-a", `["\"]}",{}]`, ""},
 		{"x-a", `" "`, ""}, {"x-a", `"~"`, ""}, {"x-a", `"é"`, ""}, {"x-a", `["a b"]`, ""},
-		{"x-a", `"\"`, `key "x-a" holds "\"\\\"", want JSON`},
-		{"x-a", "\"\x1f\"", `key "x-a" holds "\"\x1f\"", want JSON`},
-		{"x-a", `'a"`, `key "x-a" holds "'a\"", want JSON`}, {"x-a", `"a'`, `key "x-a" holds "\"a'", want JSON`},
+		{"x-a", `"\"`, `key "x-a" holds "\"\\\"", expected JSON`},
+		{"x-a", "\"\x1f\"", `key "x-a" holds "\"\x1f\"", expected JSON`},
+		{"x-a", `'a"`, `key "x-a" holds "'a\"", expected JSON`}, {"x-a", `"a'`, `key "x-a" holds "\"a'", expected JSON`},
 		{"x-a", deep(MaxExtraDepth), ""},
 		{"x-a", "[" + deep(MaxExtraDepth) + "]", `key "x-a" nests deeper than 32 levels`},
 		{"x-a", "[" + strings.Repeat("[],", 40) + "[]]", ""},
@@ -82,7 +82,7 @@ func TestKeptGuards(t *testing.T) {
 		{[]ExtraKey{{"c", "1"}, {"b", "2"}}, `state: key "b" stands twice, out of order or has no name`},
 		{[]ExtraKey{{"b", "1"}, {"b", "2"}}, `state: key "b" stands twice, out of order or has no name`},
 		{[]ExtraKey{{"", "1"}}, `state: key "" stands twice, out of order or has no name`},
-		{[]ExtraKey{{"b", "x"}}, `state: key "b" holds "x", want JSON`},
+		{[]ExtraKey{{"b", "x"}}, `state: key "b" holds "x", expected JSON`},
 	} {
 		if _, err := NewCalibration(Contents{Kind: Cells, State: c.state}); told(err) != c.want {
 			t.Errorf("%v: %v, want %s", c.state, err, c.want)
@@ -90,7 +90,7 @@ func TestKeptGuards(t *testing.T) {
 	}
 	for text, want := range map[string]string{
 		strings.Repeat("a", MaxText): "", strings.Repeat("a", MaxText+1): `name is "` + strings.Repeat("a", 60) + `…": text is longer than 16 MiB`,
-		"\xff": `name is "\xff", want clean UTF-8 text`,
+		"\xff": `name is "\xff", expected clean UTF-8 text`,
 	} {
 		if _, err := NewCalibration(Contents{Name: text}); told(err) != want {
 			t.Errorf("a name of %d bytes: %v, want %s", len(text), err, want)
@@ -105,7 +105,7 @@ func TestIDGuards(t *testing.T) {
 		"`": "`", "{": "{", "/": "/", ":": ":", "A": "A", " ": " ", "é": "\xc3",
 	} {
 		if want != "" && id != "" {
-			want = fmt.Sprintf("id %q has %q, want lower-case letters, digits, '.', '_' and '-' only", id, want)
+			want = fmt.Sprintf("id %q has %q, expected lower-case letters, digits, '.', '_' and '-' only", id, want)
 		}
 		if got := told(ValidID(id)); got != want {
 			t.Errorf("%q: %q, want %q", id, got, want)
@@ -122,15 +122,15 @@ func TestTableGuards(t *testing.T) {
 		want string
 	}{
 		{Fields{Values: []float64{1}, Limits: &Limits{2, 2}}, ""},
-		{Fields{Values: []float64{1}, Limits: &Limits{2, 1.5}}, "limits are 2 and 1.5, want a lower and a higher number"},
-		{Fields{Values: []float64{1}, Limits: &Limits{-inf, 1}}, "limits are -Inf and 1, want a lower and a higher number"},
-		{Fields{Values: []float64{1}, Limits: &Limits{1, inf}}, "limits are 1 and +Inf, want a lower and a higher number"},
-		{Fields{Values: []float64{1}, Limits: &Limits{math.NaN(), 1}}, "limits are NaN and 1, want a lower and a higher number"},
+		{Fields{Values: []float64{1}, Limits: &Limits{2, 1.5}}, "limits are 2 and 1.5, expected a lower and a higher number"},
+		{Fields{Values: []float64{1}, Limits: &Limits{-inf, 1}}, "limits are -Inf and 1, expected a lower and a higher number"},
+		{Fields{Values: []float64{1}, Limits: &Limits{1, inf}}, "limits are 1 and +Inf, expected a lower and a higher number"},
+		{Fields{Values: []float64{1}, Limits: &Limits{math.NaN(), 1}}, "limits are NaN and 1, expected a lower and a higher number"},
 		{Fields{Y: x, Values: []float64{1, 2}}, "table has a y axis and no x axis"},
-		{Fields{X: x, Values: []float64{1}}, "table has 1 values, its axes want 2"},
-		{Fields{X: x, Y: x, Values: []float64{1, 2, 3, -inf}}, "value at [1, 1] is infinite, want a finite number"},
-		{Fields{Values: []float64{1}, Resolution: -0.5}, "resolution is -0.5, want a number above 0"},
-		{Fields{Values: []float64{1}, Resolution: inf}, "resolution is +Inf, want a number above 0"},
+		{Fields{X: x, Values: []float64{1}}, "table has 1 values, its axes need 2"},
+		{Fields{X: x, Y: x, Values: []float64{1, 2, 3, -inf}}, "value at [1, 1] is infinite, expected a finite number"},
+		{Fields{Values: []float64{1}, Resolution: -0.5}, "resolution is -0.5, expected a number above 0"},
+		{Fields{Values: []float64{1}, Resolution: inf}, "resolution is +Inf, expected a number above 0"},
 	} {
 		c.f.ID = "a"
 		if _, err := NewTable(c.f); told(err) != c.want {
@@ -316,15 +316,15 @@ func TestNearestAtTheEdges(t *testing.T) {
 // TestFormatsInWords: a newer version is told from another format.
 func TestFormatsInWords(t *testing.T) {
 	for found, want := range map[string]string{
-		"calsplice/2":           `found "calsplice/2": this program reads calsplice/1, so the file wants a newer one`,
-		"calsplice.cells/10":    `found "calsplice.cells/10": this program reads calsplice.cells/1, so the file wants a newer one`,
-		"calsplice/0":           `found "calsplice/0", want "calsplice/1" or "calsplice.cells/1"`,
-		"calsplice/1":           `found "calsplice/1", want "calsplice/1" or "calsplice.cells/1"`,
-		"calsplice/02":          `found "calsplice/02", want "calsplice/1" or "calsplice.cells/1"`,
-		"calsplice/two":         `found "calsplice/two", want "calsplice/1" or "calsplice.cells/1"`,
-		"other/2":               `found "other/2", want "calsplice/1" or "calsplice.cells/1"`,
-		"":                      `found "", want "calsplice/1" or "calsplice.cells/1"`,
-		strings.Repeat("x", 70): `found "` + strings.Repeat("x", 60) + `…", want "calsplice/1" or "calsplice.cells/1"`,
+		"calsplice/2":           `found "calsplice/2": this program reads calsplice/1, so the file needs a newer one`,
+		"calsplice.cells/10":    `found "calsplice.cells/10": this program reads calsplice.cells/1, so the file needs a newer one`,
+		"calsplice/0":           `found "calsplice/0", expected "calsplice/1" or "calsplice.cells/1"`,
+		"calsplice/1":           `found "calsplice/1", expected "calsplice/1" or "calsplice.cells/1"`,
+		"calsplice/02":          `found "calsplice/02", expected "calsplice/1" or "calsplice.cells/1"`,
+		"calsplice/two":         `found "calsplice/two", expected "calsplice/1" or "calsplice.cells/1"`,
+		"other/2":               `found "other/2", expected "calsplice/1" or "calsplice.cells/1"`,
+		"":                      `found "", expected "calsplice/1" or "calsplice.cells/1"`,
+		strings.Repeat("x", 70): `found "` + strings.Repeat("x", 60) + `…", expected "calsplice/1" or "calsplice.cells/1"`,
 	} {
 		if got := UnknownFormat(found, string(Calibrated), string(Cells)); got != want {
 			t.Errorf("%s: %s, want %s", found, got, want)
@@ -431,18 +431,18 @@ func TestFaultsInWords(t *testing.T) {
 func TestTyped(t *testing.T) {
 	for _, c := range []struct{ name, typed, want string }{
 		{"engine.cylinders", "4", "4"}, {"engine.cylinders", " 4 ", "4"}, {"engine.cylinders", "", "nothing"},
-		{"engine.cylinders", "4.5", "! 4.5, want a whole number"}, {"engine.cylinders", "x", `! "x" is not a number`},
-		{"engine.cylinders", "2147483647", "2147483647"}, {"engine.cylinders", "2147483648", "! 2147483648, want a whole number"},
-		{"engine.cylinders", "-1", "! found -1, want a whole number above 0"}, {"engine.strokes", "3", "! found 3, want 2 or 4"},
+		{"engine.cylinders", "4.5", "! 4.5, expected a whole number"}, {"engine.cylinders", "x", `! "x" is not a number`},
+		{"engine.cylinders", "2147483647", "2147483647"}, {"engine.cylinders", "2147483648", "! 2147483648, expected a whole number"},
+		{"engine.cylinders", "-1", "! found -1, expected a whole number above 0"}, {"engine.strokes", "3", "! found 3, expected 2 or 4"},
 		{"engine.displacement", "2.5 L", "2.5 L"}, {"engine.displacement", "2.5L", "2.5 L"}, {"engine.displacement", "2.5\t L", "2.5 L"},
-		{"engine.displacement", "2.5", `! 2.5 without a unit, want such as "2.5 L"`}, {"engine.displacement", "L", `! "" is not a number`},
-		{"engine.displacement", "0 L", "! found 0, want a number above 0"},
+		{"engine.displacement", "2.5", `! 2.5 without a unit, expected one such as "2.5 L"`}, {"engine.displacement", "L", `! "" is not a number`},
+		{"engine.displacement", "0 L", "! found 0, expected a number above 0"},
 		{"engine.rail_pressure", "380 kPa atmosphere", "380 kPa relative to atmosphere"},
 		{"engine.rail_pressure", "380 kPa relative to manifold", "380 kPa relative to manifold"},
 		{"engine.rail_pressure", "380 inch water absolute", "380 inch water relative to absolute"},
-		{"engine.rail_pressure", "380 kPa", `! "380 kPa", want a pressure, its unit and atmosphere, manifold or absolute, such as "380 kPa atmosphere"`},
+		{"engine.rail_pressure", "380 kPa", `! "380 kPa", expected a pressure, its unit and atmosphere, manifold or absolute, such as "380 kPa atmosphere"`},
 		{"engine.rail_pressure", "kPa absolute", `! "kPa" is not a number`},
-		{"engine.rail_pressure", "380 kPa sea", `! found relative to "sea", want "atmosphere", "manifold" or "absolute"`},
+		{"engine.rail_pressure", "380 kPa sea", `! found relative to "sea", expected "atmosphere", "manifold" or "absolute"`},
 		{"engine.rail_pressure", "1001 kPa absolute", "! found 1001 kPa, above 1000 kPa: low-pressure port injection only"},
 		{"name", " van ", `"van"`},
 	} {
@@ -466,8 +466,8 @@ func TestTyped(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ typed, want string }{
-		{"0,12", "0 to 12"}, {" -1 , 1.5 ", "-1 to 1.5"}, {"12,0", "! limits are 12 and 0, want a lower and a higher number"},
-		{"1", `! "1", want LOW,HIGH such as 0,12.5`}, {"1,2,3", `! "1,2,3", want LOW,HIGH such as 0,12.5`}, {"a,2", `! "a" is not a number`}, {"1,b", `! "b" is not a number`},
+		{"0,12", "0 to 12"}, {" -1 , 1.5 ", "-1 to 1.5"}, {"12,0", "! limits are 12 and 0, expected a lower and a higher number"},
+		{"1", `! "1", expected LOW,HIGH such as 0,12.5`}, {"1,2,3", `! "1,2,3", expected LOW,HIGH such as 0,12.5`}, {"a,2", `! "a" is not a number`}, {"1,b", `! "b" is not a number`},
 	} {
 		f, _ := TableFields.Find("limits")
 		var table Fields
@@ -547,11 +547,11 @@ func TestPartsOfFields(t *testing.T) {
 func TestWrongParts(t *testing.T) {
 	e := &Engine{RailPressure: &RailPressure{380, "kPa", "sea"}, Displacement: &Measure{1, "\x00"}, FuelDensity: &Measure{0, "kg/L"}}
 	for name, want := range map[string]string{
-		"rail_pressure": `2 rail_pressure is relative to "sea", want "atmosphere", "manifold" or "absolute"`,
-		"displacement":  `1 unit is "\x00", want clean UTF-8 text`,
-		"fuel_density":  "0 fuel_density is 0, want a number above 0",
-		"strokes":       "0 strokes is 0, want 2 or 4",
-		"x-a":           `0 key "x-a" holds "", want JSON`,
+		"rail_pressure": `2 rail_pressure is relative to "sea", expected "atmosphere", "manifold" or "absolute"`,
+		"displacement":  `1 unit is "\x00", expected clean UTF-8 text`,
+		"fuel_density":  "0 fuel_density is 0, expected a number above 0",
+		"strokes":       "0 strokes is 0, expected 2 or 4",
+		"x-a":           `0 key "x-a" holds "", expected JSON`,
 	} {
 		f, _ := EngineFields.Find(name)
 		part, what := f.Wrong(e, true)

@@ -48,11 +48,11 @@ func NewTable(f Fields) (*Table, error) {
 	}
 	t := &Table{f}
 	if want := t.Rows() * t.Columns(); len(f.Values) != want {
-		return nil, fmt.Errorf("table has %d values, its axes want %d", len(f.Values), want)
+		return nil, fmt.Errorf("table has %d values, its axes need %d", len(f.Values), want)
 	}
 	for i, v := range f.Values {
 		if math.IsInf(v, 0) {
-			return nil, fmt.Errorf("value at %s is infinite, want a finite number", t.Place(i))
+			return nil, fmt.Errorf("value at %s is infinite, expected a finite number", t.Place(i))
 		}
 	}
 	return t, nil
@@ -64,7 +64,7 @@ func ValidID(id string) error {
 		switch c := id[i]; {
 		case 'a' <= c && c <= 'z', '0' <= c && c <= '9', c == '.', c == '_', c == '-':
 		default:
-			return fmt.Errorf("id %s has %s, want lower-case letters, digits, '.', '_' and '-' only",
+			return fmt.Errorf("id %s has %s, expected lower-case letters, digits, '.', '_' and '-' only",
 				Quote(id), Quote(id[i:i+1]))
 		}
 	}
@@ -77,7 +77,7 @@ func ValidID(id string) error {
 // validate refuses limits that are not finite or not in order.
 func (l *Limits) validate() error {
 	if math.IsInf(l.Low, 0) || math.IsInf(l.High, 0) || !(l.Low <= l.High) {
-		return fmt.Errorf("limits are %v and %v, want a lower and a higher number", l.Low, l.High)
+		return fmt.Errorf("limits are %v and %v, expected a lower and a higher number", l.Low, l.High)
 	}
 	return nil
 }

@@ -25,8 +25,8 @@ func TestAxisRefuses(t *testing.T) {
 		{nil, "no breakpoints", "an axis has at least one"},
 		{[]float64{1, 1}, "not above the one before", "equal breakpoints bracket nothing"},
 		{[]float64{2, 1}, "not above the one before", "they increase"},
-		{[]float64{math.NaN()}, "want a finite number", "NaN compares with nothing"},
-		{[]float64{1, math.Inf(1)}, "want a finite number", "nothing lies towards infinity"},
+		{[]float64{math.NaN()}, "expected a finite number", "NaN compares with nothing"},
+		{[]float64{1, math.Inf(1)}, "expected a finite number", "nothing lies towards infinity"},
 		{[]float64{math.Copysign(0, -1), 0}, "not above the one before", "−0 is not below 0"},
 	} {
 		if _, err := NewAxis("q", "u", c.points); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -49,7 +49,7 @@ func TestTableRefuses(t *testing.T) {
 		{Fields{ID: "a", Resolution: math.NaN(), Values: []float64{1}}, "resolution", "NaN is no size"},
 		{Fields{ID: "a", Limits: &Limits{2, 1}, Values: []float64{1}}, "limits", "nothing lies between"},
 		{Fields{ID: "a", Y: x, Values: []float64{1, 2}}, "no x axis", "a curve runs along x"},
-		{Fields{ID: "a", X: x, Values: []float64{1}}, "want 2", "a cell a breakpoint"},
+		{Fields{ID: "a", X: x, Values: []float64{1}}, "need 2", "a cell a breakpoint"},
 		{Fields{ID: "a", X: x, Values: []float64{1, math.Inf(-1)}}, "[0, 1]", "the place is named"},
 		{Fields{ID: "a", Title: "\xff", Values: []float64{1}}, "UTF-8", "no spelling can carry it"},
 		{Fields{ID: "a", Notes: "a\x00b", Values: []float64{1}}, "UTF-8", "NUL is no text"},
@@ -156,8 +156,8 @@ func TestClean(t *testing.T) {
 }
 
 func TestFaultIsOneLine(t *testing.T) {
-	f := &Fault{File: "a\nb.json", Line: 3, Column: 7, Path: "tables[0].unit", What: "unit is 3, want text"}
-	if got, want := f.Error(), `a\nb.json:3:7: tables[0].unit: unit is 3, want text`; got != want {
+	f := &Fault{File: "a\nb.json", Line: 3, Column: 7, Path: "tables[0].unit", What: "unit is 3, expected text"}
+	if got, want := f.Error(), `a\nb.json:3:7: tables[0].unit: unit is 3, expected text`; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }
@@ -167,12 +167,12 @@ func TestKeptKeys(t *testing.T) {
 		{`"plain ASCII ~"`, "", "any JSON may be kept"},
 		{`"a \" and a \\"`, "", "escapes and all"},
 		{`{"a":[1,"b c"]}`, "", "nested, too"},
-		{`"a"b"`, "want JSON", "a text ends at its first quotation mark"},
-		{`"a\"`, "want JSON", "an escaped quotation mark ends nothing"},
-		{"\"a\tb\"", "want JSON", "control characters are escaped in JSON"},
-		{`"`, "want JSON", "one quotation mark is no text"},
-		{`{"a": 1}`, "want compact JSON", "blanks would not come back"},
-		{"\"\xff\"", "want JSON", "JSON is UTF-8"},
+		{`"a"b"`, "expected JSON", "a text ends at its first quotation mark"},
+		{`"a\"`, "expected JSON", "an escaped quotation mark ends nothing"},
+		{"\"a\tb\"", "expected JSON", "control characters are escaped in JSON"},
+		{`"`, "expected JSON", "one quotation mark is no text"},
+		{`{"a": 1}`, "expected compact JSON", "blanks would not come back"},
+		{"\"\xff\"", "expected JSON", "JSON is UTF-8"},
 	} {
 		_, err := NewCalibration(Contents{Extra: Extra{{Key: "x-kept", Value: c.value}}})
 		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
@@ -209,7 +209,7 @@ func TestRailKPa(t *testing.T) {
 		{RailPressure{3, "bar(a)", Manifold}, 0, "rail_pressure: bar(a) is not relative to manifold"},
 		{RailPressure{3, "V", Manifold}, 0, "rail_pressure: V is no unit of pressure"},
 		{RailPressure{3, "furlong", Manifold}, 0, `rail_pressure: unit "furlong" is not known, so nothing can be computed with it`},
-		{RailPressure{0, "bar", Manifold}, 0, "rail_pressure is 0 bar relative to manifold, want more than 0"},
+		{RailPressure{0, "bar", Manifold}, 0, "rail_pressure is 0 bar relative to manifold, expected more than 0"},
 	} {
 		got, err := c.p.KPa()
 		if said := fmt.Sprint(err); got != c.want || c.err == "" && err != nil || c.err != "" && said != c.err {

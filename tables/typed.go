@@ -15,7 +15,7 @@ func parseCount(text string) (int, error) {
 	case err != nil:
 		return 0, err
 	case v != math.Trunc(v) || math.Abs(v) > math.MaxInt32:
-		return 0, fmt.Errorf("%s, want a whole number", text)
+		return 0, fmt.Errorf("%s, expected a whole number", text)
 	}
 	return int(v), nil
 }
@@ -24,7 +24,7 @@ func parseCount(text string) (int, error) {
 func parseLimits(text string) (*Limits, error) {
 	low, high, two := strings.Cut(text, ",")
 	if !two || strings.Contains(high, ",") {
-		return nil, fmt.Errorf("%s, want LOW,HIGH such as 0,12.5", Quote(text))
+		return nil, fmt.Errorf("%s, expected LOW,HIGH such as 0,12.5", Quote(text))
 	}
 	var l Limits
 	var err error
@@ -44,7 +44,7 @@ func parseMeasure(text string) (*Measure, error) {
 	case err != nil:
 		return nil, err
 	case unit == "":
-		return nil, fmt.Errorf("%s without a unit, want such as %q", number, number+" L")
+		return nil, fmt.Errorf("%s without a unit, expected one such as %q", number, number+" L")
 	}
 	return &Measure{v, unit}, nil
 }
@@ -59,7 +59,7 @@ func parseRail(text string) (*RailPressure, error) {
 	}
 	words := strings.Fields(strings.Replace(rest, "relative to", "", 1))
 	if len(words) < 2 {
-		return nil, fmt.Errorf("%s, want a pressure, its unit and %s, %s or %s, such as %q", Quote(text), Atmosphere, Manifold, Absolute, number+" kPa atmosphere")
+		return nil, fmt.Errorf("%s, expected a pressure, its unit and %s, %s or %s, such as %q", Quote(text), Atmosphere, Manifold, Absolute, number+" kPa atmosphere")
 	}
 	last := len(words) - 1
 	return &RailPressure{v, strings.Join(words[:last], " "), Reference(words[last])}, nil

@@ -39,7 +39,7 @@ func checkChoice(name, v string) error {
 	if near := tables.Nearest(v, list); near != "" && v != "" {
 		return fmt.Errorf("--%s is %s: did you mean %s?", name, tables.Quote(v), near)
 	}
-	return fmt.Errorf("--%s is %s, want %s", name, tables.Quote(v), alternatives(list))
+	return fmt.Errorf("--%s is %s, expected %s", name, tables.Quote(v), alternatives(list))
 }
 
 // choiceFlags are the choices by the flags as they are typed.

@@ -33,7 +33,7 @@ func convert(c *cli.Context) error {
 	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) })
 	for _, u := range many(c, "unit") {
 		target, to, ok := strings.Cut(u, "=")
-		in.refuse(!ok, "--unit is %s, want TABLE=UNIT", tables.Quote(u))
+		in.refuse(!ok, "--unit is %s, expected TABLE=UNIT", tables.Quote(u))
 		in.within(path, func() (err error) {
 			var notes []string
 			doc, notes, err = tableunit.Convert(doc, target, to)

@@ -72,7 +72,7 @@ func (n number) check(flag string, v float64) error {
 	if n.can(v) {
 		return nil
 	}
-	return fmt.Errorf("--%s is %v, want %s", flag, v, n.wanted)
+	return fmt.Errorf("--%s is %v, expected %s", flag, v, n.wanted)
 }
 
 var (

@@ -56,7 +56,7 @@ func fleetRefuses(t *testing.T, dir string) {
 	for _, tc := range []struct{ line, out, want string }{
 		{"cells --combine car-2.json cells/drive-2.csv.json", "twice.json",
 			`^calsplice: cells/drive-2\.csv\.json: log drive-2\.csv is the same as drive-2\.csv of car-2\.json: its samples would count twice\n$`},
-		{"cells --combine car-1.json cells/cut.json", "part.json", `^calsplice: cells/cut\.json:\d+:\d+: .*: the text ends here, want .*\n$`},
+		{"cells --combine car-1.json cells/cut.json", "part.json", `^calsplice: cells/cut\.json:\d+:\d+: .*: the text ends here, expected .*\n$`},
 		{"cells torn.csv --axes van-fitted.json:spark.advance --value trim --steady", "cells/torn.csv.json", `^calsplice: torn\.csv:.*\n$`},
 	} {
 		told := calsplice(t, dir, statusTrouble, tc.line+" -o "+tc.out)

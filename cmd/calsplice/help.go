@@ -87,7 +87,7 @@ func wrongUsage(c *cli.Context, err error, _ bool) error {
 	if value, ok := strings.CutPrefix(err.Error(), "invalid value "); ok {
 		value, flag, _ := strings.Cut(value, " for flag -")
 		flag, _, _ = strings.Cut(flag, ":")
-		return fmt.Errorf("--%s is %s, want %s", flag, value, cmp.Or(numbers[flag].wanted, "a whole number"))
+		return fmt.Errorf("--%s is %s, expected %s", flag, value, cmp.Or(numbers[flag].wanted, "a whole number"))
 	}
 	name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: ")
 	if !ok {

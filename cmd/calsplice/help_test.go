@@ -370,9 +370,9 @@ func TestDeclaredAsComputed(t *testing.T) {
 // TestWrongNumbers: what is no number is refused in the words of the flag.
 func TestWrongNumbers(t *testing.T) {
 	for _, c := range []struct{ line, want string }{
-		{"trace drive.csv --from x -o a.svg", `--from is "x", want a number`},
-		{"events drive.csv --above 1,5", `--above is "1,5", want a threshold`},
-		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is "1.5", want a whole number`},
+		{"trace drive.csv --from x -o a.svg", `--from is "x", expected a number`},
+		{"events drive.csv --above 1,5", `--above is "1,5", expected a threshold`},
+		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is "1.5", expected a whole number`},
 		{"cells --nonsense", "calsplice cells has no flag --nonsense: calsplice cells --help lists them"},
 	} {
 		if status, _, stderr := ran(c.line); status != statusTrouble || stderr != "calsplice: "+c.want+"\n" {
@@ -387,13 +387,13 @@ func TestNumbers(t *testing.T) {
 		good, bad float64
 		want      string
 	}{
-		"gain":       {-1, math.NaN(), "--gain is NaN, want a number"},
-		"above":      {math.Inf(1), math.NaN(), "--above is NaN, want a threshold"},
-		"warm-at":    {-40, math.Inf(1), "--warm-at is +Inf, want a temperature in degC"},
-		"within":     {0, -1, "--within is -1, want a number from 0"},
-		"density":    {0.7, 0, "--density is 0, want a number above 0"},
-		"duty-limit": {100, 101, "--duty-limit is 101, want a number above 0 and no more than 100 %"},
-		"trim-limit": {8, 0, "--trim-limit is 0, want the size in % at which the controller stops a trim"},
+		"gain":       {-1, math.NaN(), "--gain is NaN, expected a number"},
+		"above":      {math.Inf(1), math.NaN(), "--above is NaN, expected a threshold"},
+		"warm-at":    {-40, math.Inf(1), "--warm-at is +Inf, expected a temperature in degC"},
+		"within":     {0, -1, "--within is -1, expected a number from 0"},
+		"density":    {0.7, 0, "--density is 0, expected a number above 0"},
+		"duty-limit": {100, 101, "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
+		"trim-limit": {8, 0, "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
 	} {
 		if err := numbers[name].check(name, c.good); err != nil {
 			t.Errorf("%v: %v", c.good, err)

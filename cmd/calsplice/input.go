@@ -75,7 +75,7 @@ func (in *input) doc(path string) *tables.Calibration {
 func (in *input) calibration(path string) *tables.Calibration {
 	doc := in.doc(path)
 	if in.err == nil && doc.Kind() != tables.Calibrated {
-		in.err = &tables.Fault{File: path, What: "these are cell averages, want a calibration"}
+		in.err = &tables.Fault{File: path, What: "these are cell averages, expected a calibration"}
 	}
 	return doc
 }

@@ -30,7 +30,7 @@ func countFrom(env func(string) string, name string, otherwise int) (int, error)
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n <= 0 || n > math.MaxInt32 {
-		return 0, fmt.Errorf("the environment variable %s is %s, want a whole number above 0", name, tables.Quote(text))
+		return 0, fmt.Errorf("the environment variable %s is %s, expected a whole number above 0", name, tables.Quote(text))
 	}
 	return n, nil
 }

@@ -62,7 +62,7 @@ func (w *logWords) typed(c *cli.Context, f logFlag) {
 		}
 		switch name = strings.TrimSpace(name); {
 		case !ok || name == "" && f.name != "let" || strings.HasPrefix(v, "=") && f.name == "let":
-			w.fail("--%s %s: want NAME=%s", f.name, tables.Quote(s), f.pairs)
+			w.fail("--%s %s: expected NAME=%s", f.name, tables.Quote(s), f.pairs)
 		case f.name != "let" && w.has(f.name, name):
 			w.fail("--%s: %s is given twice", f.name, name)
 		default:
@@ -102,7 +102,7 @@ func (w *logWords) number(flag string, least float64) (v float64, given bool) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(v, 0) || !(v >= least) {
-		w.fail("%s: want a number, %v or more", w.place(flag, text), least)
+		w.fail("%s: expected a number, %v or more", w.place(flag, text), least)
 	}
 	return v, true
 }
@@ -146,7 +146,7 @@ func (w *logWords) keptText(r *strictjson.Reader, f logFlag) {
 	at := r.Mark()
 	v, ok := r.Text()
 	if list := choices[f.name]; ok && list != nil && !slices.Contains(list, v) {
-		r.Fault(at, "", fmt.Sprintf("found %s, want %s", tables.Quote(v), alternatives(list)))
+		r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), alternatives(list)))
 	}
 	if _, typed := w.text[f.name]; ok && !typed {
 		w.text[f.name], w.kept[f.name] = v, true

@@ -60,7 +60,7 @@ func (in *input) points() map[string]int {
 		name, number, _ := strings.Cut(s, "=")
 		n, err := strconv.Atoi(number)
 		_, twice := points[name]
-		in.refuse(name != "x" && name != "y" || err != nil, "--points is %s, want x=N or y=N", tables.Quote(s))
+		in.refuse(name != "x" && name != "y" || err != nil, "--points is %s, expected x=N or y=N", tables.Quote(s))
 		in.refuse(twice || in.IsSet(name), "--points %s: the axis is given twice", tables.Quote(s))
 		points[name] = n
 	}
@@ -76,7 +76,7 @@ func (in *input) visitedWeight(file string, t *tables.Table) (weight interp.Weig
 	}
 	at := slices.IndexFunc(doc.Tables(), func(n *tables.Table) bool { return strings.HasSuffix(n.ID(), ".count") })
 	if doc.Kind() != tables.Cells || at < 0 {
-		in.check(&tables.Fault{File: file, What: "has no counts of samples, want cell averages as calsplice cells writes them"})
+		in.check(&tables.Fault{File: file, What: "has no counts of samples, expected cell averages as calsplice cells writes them"})
 		return nil
 	}
 	count := doc.Tables()[at]

@@ -79,7 +79,7 @@ func (in *input) evidence(p *propose.Input, path string, stdin *bufio.Reader, op
 	}
 	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.ReadWithCautions(path, stdin) })
 	if in.err == nil && doc.Kind() != tables.Cells {
-		in.check(&tables.Fault{File: path, What: "this is a calibration, want a drive log or cell averages"})
+		in.check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
 	}
 	p.Cells = append(p.Cells, doc)
 }

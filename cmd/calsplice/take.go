@@ -44,7 +44,7 @@ func (in *input) order() grid.Order {
 	order.X, order.Y = in.axisSpec("x"), in.axisSpec("y")
 	if in.IsSet("like") {
 		_, order.Like = in.tableAt(in.String("like"), func(*tables.Calibration) (string, error) {
-			return "", fmt.Errorf("--like is %s, want CAL:TABLE", tables.Quote(in.String("like")))
+			return "", fmt.Errorf("--like is %s, expected CAL:TABLE", tables.Quote(in.String("like")))
 		})
 	}
 	if in.IsSet("into") {

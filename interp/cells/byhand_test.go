@@ -300,7 +300,7 @@ func TestSparkTableOfADrive(t *testing.T) {
 		}
 		return doc
 	}
-	for spark, want := range map[int]string{0: "0 tables with role spark.advance, want one, or a table named behind a colon: one, two", 1: "one", 2: "2 tables with role spark.advance, want one, or a table named behind a colon: one, two"} {
+	for spark, want := range map[int]string{0: "0 tables with role spark.advance, expected one, or a table named behind a colon: one, two", 1: "one", 2: "2 tables with role spark.advance, expected one, or a table named behind a colon: one, two"} {
 		if id, err := SparkTable(cal(spark)); err == nil && id != want || err != nil && err.Error() != want {
 			t.Errorf("%d: %s, %v", spark, id, err)
 		}
@@ -509,7 +509,7 @@ func TestEmptyOf(t *testing.T) {
 		doc  *tables.Calibration
 		want string
 	}{
-		{"a calibration", mustParse(t, `{"format": "calsplice/1"}`), "is a calibration, want cell averages"},
+		{"a calibration", mustParse(t, `{"format": "calsplice/1"}`), "is a calibration, expected cell averages"},
 		{"settings that are none", change(func(c *tables.Contents) {
 			for i := range c.State {
 				if c.State[i].Key == settingsKey {
@@ -836,11 +836,11 @@ func TestManyFaultyFiles(t *testing.T) {
 		files = append(files, path)
 	}
 	_, err := CombineFiles(context.Background(), files[:3], nil)
-	if n := strings.Count(fmt.Sprint(err), "is a calibration, want cell averages"); n != 3 {
+	if n := strings.Count(fmt.Sprint(err), "is a calibration, expected cell averages"); n != 3 {
 		t.Errorf("%d of 3 are named: %v", n, err)
 	}
 	_, err = CombineFiles(context.Background(), files, nil)
-	if n := strings.Count(fmt.Sprint(err), "is a calibration, want cell averages"); n < 10 || n > 100 {
+	if n := strings.Count(fmt.Sprint(err), "is a calibration, expected cell averages"); n < 10 || n > 100 {
 		t.Errorf("%d of 200 are named", n)
 	}
 	ctx, stop := context.WithCancel(context.Background())

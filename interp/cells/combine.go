@@ -33,7 +33,7 @@ func fromDocument(doc *tables.Calibration) (*Grid, error) {
 // evidence.
 func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	if doc.Kind() != tables.Cells {
-		return nil, fmt.Errorf("is a calibration, want cell averages")
+		return nil, fmt.Errorf("is a calibration, expected cell averages")
 	}
 	var set settings
 	at := slices.IndexFunc(doc.Contents().State, func(k tables.ExtraKey) bool { return k.Key == settingsKey })
@@ -44,7 +44,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 		return nil, fmt.Errorf("state %q: %w", settingsKey, tally.ErrState)
 	}
 	if set.Version != stateVersion {
-		return nil, fmt.Errorf("carries state of version %d, want %d", set.Version, stateVersion)
+		return nil, fmt.Errorf("carries state of version %d, expected %d", set.Version, stateVersion)
 	}
 	if set.Weight == Spread.String() {
 		set.weight = Spread

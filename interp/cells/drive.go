@@ -37,7 +37,7 @@ func SparkTable(cal *tables.Calibration) (string, error) {
 			ids = append(ids, t.ID())
 		}
 	}
-	return "", fmt.Errorf("%s with role %s, want one, or a table named behind a colon: %s", tables.Plural(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
+	return "", fmt.Errorf("%s with role %s, expected one, or a table named behind a colon: %s", tables.Plural(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
 }
 
 // GatherDrive gathers what the logs have of trim and retard, in one reading of each.

@@ -107,7 +107,7 @@ func documents(r io.Reader, give func(n int, raw []byte) bool) error {
 			return nil
 		case err == nil && c != '{':
 			return &tables.Fault{File: "-", Path: fmt.Sprintf("document %d", n),
-				What: fmt.Sprintf("begins with %s, want cell averages in JSON", tables.Quote(string(c)))}
+				What: fmt.Sprintf("begins with %s, expected cell averages in JSON", tables.Quote(string(c)))}
 		}
 		var raw []byte
 		if err == nil {

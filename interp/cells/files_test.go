@@ -38,7 +38,7 @@ func TestCombineStream(t *testing.T) {
 	for _, tc := range []struct{ stream, want string }{
 		{"", "-: no cell averages to combine: the stream is empty"},
 		{docs[0] + docs[1][:200], "-: document 2: the stream ends within it"},
-		{docs[0] + "[]", `-: document 2: begins with "[", want cell averages in JSON`},
+		{docs[0] + "[]", `-: document 2: begins with "[", expected cell averages in JSON`},
 		{docs[0] + "{}", `-: document 2:1:1: has no "format"`},
 		{docs[0] + docs[0], "name.csv of -: document 1: its samples would count twice"},
 	} {

@@ -28,7 +28,7 @@ func ParseWeight(s string) (Weight, error) {
 			return w, nil
 		}
 	}
-	return 0, fmt.Errorf("weight is %s, want nearest or spread", tables.Quote(s))
+	return 0, fmt.Errorf("weight is %s, expected nearest or spread", tables.Quote(s))
 }
 
 // String is what files and the flag --weight call it.

@@ -53,7 +53,7 @@ func TestStateDamaged(t *testing.T) {
 		{"no base64", "trim[0,0]", `"!"`, `state "trim[0,0]": the exact state of its cells is damaged`},
 		{"no text", "trim[0,0]", `7`, `state "trim[0,0]": the exact state of its cells is damaged`},
 		{"a cell that is not there", "trim[4,0]", `"AQAA"`, `state "trim[4,0]" names no cell of the document`},
-		{"a newer version", "settings", `{"version":9}`, "carries state of version 9, want 1"},
+		{"a newer version", "settings", `{"version":9}`, "carries state of version 9, expected 1"},
 		{"no list of logs", "logs", `{}`, `state "logs": the exact state of its cells is damaged`},
 	} {
 		c := doc.Contents()

@@ -113,27 +113,27 @@ func (p *Problem) validate() error {
 	n, rows := p.Columns, len(p.Y)
 	switch {
 	case n < 1:
-		return fmt.Errorf("a model wants at least one column")
+		return fmt.Errorf("a model needs at least one column")
 	case len(p.X) != rows*n:
-		return fmt.Errorf("%d numbers in X, want %d rows of %d", len(p.X), rows, n)
+		return fmt.Errorf("%d numbers in X, expected %d rows of %d", len(p.X), rows, n)
 	case rows+len(p.Penalty) < n:
-		return fmt.Errorf("%d rows for %d coefficients, want at least as many", rows+len(p.Penalty), n)
+		return fmt.Errorf("%d rows for %d coefficients, expected at least as many", rows+len(p.Penalty), n)
 	case p.Weight != nil && len(p.Weight) != rows, p.Cluster != nil && len(p.Cluster) != rows:
-		return fmt.Errorf("weights and clusters want one entry a row, %d", rows)
+		return fmt.Errorf("weights and clusters need one entry a row, %d", rows)
 	}
 	for i, w := range p.Weight {
 		if !(w >= 0) || math.IsInf(w, 0) {
-			return fmt.Errorf("weight of row %d is %v, want a finite number not below 0", i, w)
+			return fmt.Errorf("weight of row %d is %v, expected a finite number not below 0", i, w)
 		}
 	}
 	for i, y := range p.Y {
 		if !finite(y) {
-			return fmt.Errorf("observation %d is %v, want a finite number", i, y)
+			return fmt.Errorf("observation %d is %v, expected a finite number", i, y)
 		}
 	}
 	for i, x := range p.X {
 		if !finite(x) {
-			return fmt.Errorf("row %d, column %d is %v, want a finite number", i/n, i%n, x)
+			return fmt.Errorf("row %d, column %d is %v, expected a finite number", i/n, i%n, x)
 		}
 	}
 	for i, q := range p.Penalty {

@@ -228,8 +228,8 @@ func TestRefusals(t *testing.T) {
 		p         Problem
 	}{
 		{"no column", "at least one column", Problem{}},
-		{"more unknowns than rows", "want at least as many", Problem{Columns: 2, X: []float64{1, 2}, Y: []float64{1}}},
-		{"ragged", "want 2 rows of 1", Problem{Columns: 1, X: []float64{1}, Y: []float64{1, 2}}},
+		{"more unknowns than rows", "expected at least as many", Problem{Columns: 2, X: []float64{1, 2}, Y: []float64{1}}},
+		{"ragged", "expected 2 rows of 1", Problem{Columns: 1, X: []float64{1}, Y: []float64{1, 2}}},
 		{"an observation that is none", "observation 1 is NaN", Problem{Columns: 1, X: []float64{1, 1}, Y: []float64{1, nan}}},
 		{"a regressor that is none", "row 1, column 0 is NaN", Problem{Columns: 1, X: []float64{1, nan}, Y: []float64{1, 1}}},
 		{"a negative weight", "weight of row 0", Problem{Columns: 1, X: []float64{1, 1}, Y: []float64{1, 1}, Weight: []float64{-1, 1}}},

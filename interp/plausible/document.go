@@ -55,15 +55,15 @@ func (k *checker) engine(e *tables.Engine) {
 		case err != nil:
 			fact("engine-unit", "the unit's dimension", "engine "+name+" is in "+tables.Quote(m.Unit)+", which measures "+string(u.Dimension()))
 		case !(m.Value >= low && m.Value <= high):
-			fact(rule, practice, fmt.Sprintf("engine %s is %s, want one from %s to %s", name, amount(m.Value, m.Unit),
+			fact(rule, practice, fmt.Sprintf("engine %s is %s, expected one from %s to %s", name, amount(m.Value, m.Unit),
 				tables.FormatValue(round(low)), amount(round(high), m.Unit)))
 		}
 	}
 	if e.Cylinders > mostCylinders {
-		fact("cylinders", practice, fmt.Sprintf("engine has %d cylinders, want %d at most", e.Cylinders, mostCylinders))
+		fact("cylinders", practice, fmt.Sprintf("engine has %d cylinders, expected %d at most", e.Cylinders, mostCylinders))
 	}
 	if s := e.StoichAFR; s != 0 && !(s > stoichLow && s < stoichHigh) {
-		fact("stoich", practice, fmt.Sprintf("engine stoich_afr is %s, want one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
+		fact("stoich", practice, fmt.Sprintf("engine stoich_afr is %s, expected one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
 	}
 	measured("displacement", "displacement", e.Displacement, displacementLow, displacementHigh, "L")
 	measured("fuel_density", "fuel-density", e.FuelDensity, densityLow, densityHigh, "kg/m3")
@@ -78,12 +78,12 @@ func (k *checker) engine(e *tables.Engine) {
 	case !slices.Contains([]unit.Dimension{unit.Pressure, unit.GaugePressure, unit.AbsolutePressure}, u.Dimension()):
 		fact("engine-unit", "the unit's dimension", "engine rail_pressure is in "+tables.Quote(p.Unit)+", which measures "+string(u.Dimension()))
 	case !(p.Value > 0):
-		fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", want one above 0")
+		fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", expected one above 0")
 	default:
 		if v, err := p.KPa(); err != nil {
 			fact("rail-pressure", "what a gauge or absolute unit says", "engine "+err.Error())
 		} else if v < railLow {
-			fact("rail-pressure", practice, fmt.Sprintf("engine rail_pressure is %s, want %d kPa at least", amount(p.Value, p.Unit), railLow))
+			fact("rail-pressure", practice, fmt.Sprintf("engine rail_pressure is %s, expected %d kPa at least", amount(p.Value, p.Unit), railLow))
 		}
 	}
 }

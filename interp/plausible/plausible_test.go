@@ -321,7 +321,7 @@ func TestWhatNothingComputesWith(t *testing.T) {
 		{"an axis's unit", `"battery voltage", "unit": "V"`, `"battery voltage", "unit": "counts"`,
 			`unit-unknown injector.offset: the unit "counts" of its x axis is not known, so nothing can be computed along it`, ""},
 		{"an axis's quantity", `"engine speed", "unit": "r/min", "points": [1000, 3000`, `"speed", "unit": "r/min", "points": [1000, 3000`,
-			`quantity-unknown air.ve: the quantity "speed" of its x axis is not known, want one of ` + strings.Join(tables.Quantities, ", "), ""},
+			`quantity-unknown air.ve: the quantity "speed" of its x axis is not known, expected one of ` + strings.Join(tables.Quantities, ", "), ""},
 		{"an id that is a role's name, without the role", `"id": "injector.offset", "role": "injector.offset", "unit": "ms"`, `"id": "injector.offset", "unit": "ms"`,
 			`no-role injector.offset: its id is the name of a role that it does not have: give it "role": "injector.offset", or "other"`, ""},
 		{"the same with the role other", `"id": "injector.offset", "role": "injector.offset"`, `"id": "injector.offset", "role": "other"`, "", ""},

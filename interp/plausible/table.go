@@ -90,7 +90,7 @@ func (k *checker) axes(t *tables.Table) {
 		switch understood := slices.Contains(tables.Quantities, quantity); {
 		case !roled:
 		case !understood:
-			k.whole(t, "quantity-unknown", uncomputed, "the quantity %s of its %s axis is not known, want one of %s",
+			k.whole(t, "quantity-unknown", uncomputed, "the quantity %s of its %s axis is not known, expected one of %s",
 				tables.Quote(quantity), a.name, strings.Join(tables.Quantities, ", "))
 		case !known:
 			k.whole(t, "unit-unknown", uncomputed, "the unit %s of its %s axis is not known, so nothing can be computed along it", tables.Quote(in), a.name)

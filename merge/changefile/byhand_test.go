@@ -82,7 +82,7 @@ end
 	}
 	for _, c := range []struct{ why, old, new, want string }{
 		{"more behind the end", "\nend\n", "\nend\ncell,flow,0,0,,,,,1,2,,,,,,,\n", `c.csv:16:1: more follows after the line "end"`},
-		{"another kind of file", "calsplice,1,changes", "calsplice,1,calibration", "c.csv:1:13: found \"calibration\", want changes"},
+		{"another kind of file", "calsplice,1,changes", "calsplice,1,calibration", "c.csv:1:13: found \"calibration\", expected changes"},
 		{"goes on from nothing", "\ncell,flow,0,1,300 kPa,,,,2.425,2.4,812,41,3.52,0.18,0.25,%,twice\n", "\nmore,flow,,,,,,,2,,,,,,,,\n", "goes on from a row that is not above it"},
 		{"goes on from another table", "\nset,spark,", "\nmore,spark,,,,,,,2,,,,,,,,\nset,spark,", "goes on from a row that is not above it"},
 		{"goes on from another field", "\nand,spark,", "\nmore,spark,,,,notes,,,2,,,,,,,,\nand,spark,", "goes on from a row that is not above it"},
@@ -90,7 +90,7 @@ end
 		{"a set without a table", "\nset,spark,", "\nset,,", "a row set has no table"},
 		{"a field that no table has", "\nand,spark,,,,values,", "\nand,spark,,,,colour,", `a table has no field "colour"`},
 		{"a field that no document has", "\ndocument,,,,,name,", "\ndocument,,,,,colour,", `the document has no field "colour"`},
-		{"an unknown row", "\norder,", "\nturn,", `found "turn", want one of cell, set, document, and, add, remove, order`},
+		{"an unknown row", "\norder,", "\nturn,", `found "turn", expected one of cell, set, document, and, add, remove, order`},
 		{"a count that is none", "\nleft_out,2", "\nleft_out,-2", `found "-2", expected how many edits a review left out`},
 	} {
 		_, _, err := ParseCSV([]byte(strings.Replace(want, c.old, c.new, 1)), "c.csv")
@@ -158,16 +158,16 @@ func TestJSONToTheLetter(t *testing.T) {
 // TestJSONRefuses: each wrong edit in one line, with its place.
 func TestJSONRefuses(t *testing.T) {
 	for edit, want := range map[string]string{
-		`{"table": "a"}`:                        `c.json:1:51: edits[0]: is no edit: want "at", "set", "document", "add", "remove" or "order"`,
-		`{}`:                                    `c.json:1:51: edits[0]: is no edit: want "at", "set", "document", "add", "remove" or "order"`,
+		`{"table": "a"}`:                        `c.json:1:51: edits[0]: is no edit: expected "at", "set", "document", "add", "remove" or "order"`,
+		`{}`:                                    `c.json:1:51: edits[0]: is no edit: expected "at", "set", "document", "add", "remove" or "order"`,
 		`{"at": [0, 0], "from": 1, "to": 2}`:    `c.json:1:51: edits[0]: has "at" and no "table"`,
 		`{"table": "a", "at": [0, 0], "to": 2}`: `c.json:1:51: edits[0]: has "at" and no "from"`,
 		`{"table": "a", "at": [0, 0], "from": 1, "to": 2, "after": "b"}`:                `c.json:1:51: edits[0]: has "after" beside "at": an edit is of one kind`,
-		`{"table": "a", "at": [0], "from": 1, "to": 2}`:                                 `c.json:1:72: edits[0].at: has 1 number, want a row and a column`,
-		`{"table": "a", "at": [0, 1, 2], "from": 1, "to": 2}`:                           `c.json:1:72: edits[0].at: has 3 numbers, want a row and a column`,
+		`{"table": "a", "at": [0], "from": 1, "to": 2}`:                                 `c.json:1:72: edits[0].at: has 1 number, expected a row and a column`,
+		`{"table": "a", "at": [0, 1, 2], "from": 1, "to": 2}`:                           `c.json:1:72: edits[0].at: has 3 numbers, expected a row and a column`,
 		`{"table": "A b", "at": [0, 1], "from": 1, "to": 2}`:                            `c.json:1:61: edits[0].table: `,
 		`{"table": "a", "set": {}}`:                                                     `c.json:1:73: edits[0].set: changes nothing`,
-		`{"table": "a", "set": {"x-k": {"from": null, "to": null, "null": ["frm"]}}}`:   `found "frm", want "from" or "to"`,
+		`{"table": "a", "set": {"x-k": {"from": null, "to": null, "null": ["frm"]}}}`:   `found "frm", expected "from" or "to"`,
 		`{"table": "a", "set": {"title": {"from": null, "to": "T", "null": ["from"]}}}`: `unknown key "null"`,
 		`{"table": "a", "set": {"title": {"from": null}}}`:                              `has no "to"`,
 	} {

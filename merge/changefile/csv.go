@@ -52,7 +52,7 @@ func ParseCSV(data []byte, name string) (*merge.ChangeSet, tables.Faults, error)
 	}
 	r := newListReader(name)
 	if kind.Text != "changes" {
-		r.Fault(kind, "found %s, want changes", tables.Quote(kind.Text))
+		r.Fault(kind, "found %s, expected changes", tables.Quote(kind.Text))
 		return nil, nil, r.Err()
 	}
 	cautions := csv.Rows(&r.Reader, func(row sheet.Row) {

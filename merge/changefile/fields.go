@@ -131,7 +131,7 @@ func readSides(r *reader, e fields, name string) {
 				if side := slices.Index(sides, found); side >= 0 {
 					e.null(name, side)
 				} else if ok {
-					r.Fault(at, "", fmt.Sprintf("found %s, want \"from\" or \"to\"", tables.Quote(found)))
+					r.Fault(at, "", fmt.Sprintf("found %s, expected \"from\" or \"to\"", tables.Quote(found)))
 				}
 			})
 		case name != "values" && r.Null(): // values always stand: there a null is an empty cell

@@ -12,7 +12,7 @@ import (
 // bytes. It returns cautions too, each a line for a person.
 func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, tables.Faults, error) {
 	if tablefile.IsPatch(path) {
-		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: want the change set itself"}
+		return nil, nil, &tables.Fault{File: path, What: "a JSON Patch holds no evidence and is not read back: expected the change set itself"}
 	}
 	data, format, err := tablefile.Bytes(path, stdin)
 	if err != nil {

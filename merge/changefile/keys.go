@@ -116,7 +116,7 @@ func (r *reader) editForms(fail func(error)) []form {
 // place is the row and the column of a cell, both from 0, of the frame's own axes.
 func (r *reader) place(e *merge.CellEdit) tables.Part {
 	return tables.Part{Name: "at", Must: true, At: tablejson.Custom{
-		Read:   func() { e.Row, e.Column = r.Place("want a row and a column") },
+		Read:   func() { e.Row, e.Column = r.Place("expected a row and a column") },
 		Append: func(b []byte) []byte { return tablejson.AppendPlace(b, e.Row, e.Column) },
 	}}
 }

@@ -30,7 +30,7 @@ func TestRowsByHand(t *testing.T) {
 		{"more behind a row of nothing", rowsOf(title, ",,,,,,,,,,,,,,,,", "more,a,,,,title,,,,B,,,,,,,"), 0, "c.csv:7:1: goes on from a row that is not above it"},
 		{"more below", rowsOf(title, "more,a,,,,title,,,,B,,,,,,,"), 1, ""},
 		// The first row has no edit to go with, and says so by itself.
-		{"half of a change that is no edit", rowsOf("turn,a,,,,title,title notes,,,A,,,,,,,"), 0, `found "turn", want one of`},
+		{"half of a change that is no edit", rowsOf("turn,a,,,,title,title notes,,,A,,,,,,,"), 0, `found "turn", expected one of`},
 		// Its fault is of the row it is in, and not of the one that was read last.
 		{"a fault before a row of nothing", rowsOf("set,a,,,,colour,,,,A,,,,,,,", ",,,,,,,,,,,,,,,,"), 0, `c.csv:5:10: a table has no field "colour"`},
 		{"a document's row with a table", rowsOf("document,a,,,,name,,,,A,,,,,,,"), 1, ""},

@@ -104,7 +104,7 @@ func (r *listReader) heading(cells sheet.Row) {
 		_, twice := r.columns[name]
 		switch known := slices.Contains(workbookColumns, name); {
 		case twice || !known && r.Sheet == "":
-			r.Fault(c, "heading %s is not known or stands twice, want %s", tables.Quote(name), strings.Join(headings, ","))
+			r.Fault(c, "heading %s is not known or stands twice, expected %s", tables.Quote(name), strings.Join(headings, ","))
 		case !known:
 			r.Caution(c, "the column %s is beside the change set, ignored", tables.Quote(name))
 		}
@@ -243,7 +243,7 @@ func (r *listReader) end() (*merge.ChangeSet, error) {
 	case r.Full():
 		return nil, r.Err()
 	case r.columns == nil:
-		r.Fault(sheet.Cell{Row: min(1, int32(len(r.Sheet)+1)), Column: 1}, "has no line of headings, want %s", strings.Join(headings, ","))
+		r.Fault(sheet.Cell{Row: min(1, int32(len(r.Sheet)+1)), Column: 1}, "has no line of headings, expected %s", strings.Join(headings, ","))
 		return nil, r.Err()
 	}
 	r.flush()
@@ -306,7 +306,7 @@ func (r *listReader) makeEdit() {
 	case rowOrder:
 		r.add(&merge.OrderEdit{From: r.ids("from", w.From), To: r.ids("to", w.To)})
 	default:
-		r.fault("edit", "found %s, want one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
+		r.fault("edit", "found %s, expected one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
 	}
 }
 

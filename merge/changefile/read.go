@@ -60,7 +60,7 @@ func (r *reader) edit() merge.Edit {
 	i := slices.Index(editMarks, mark)
 	if i < 0 {
 		if r.Object(editKeys, nil, func(string) { r.Skip() }); r.Faults() == before {
-			r.Fault(start, "", `is no edit: want "at", "set", "document", "add", "remove" or "order"`)
+			r.Fault(start, "", `is no edit: expected "at", "set", "document", "add", "remove" or "order"`)
 		}
 		return nil
 	}

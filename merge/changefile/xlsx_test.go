@@ -145,11 +145,11 @@ func TestReviewed(t *testing.T) {
 	}
 	for _, c := range []struct{ why, old, new, want string }{
 		{"a word", "<v>2.6</v>", "<v>less</v>", `x.xlsx: Changes!G11: "less" is not a number`},
-		{"a formula", "<v>2.6</v>", "<f>I12*0.99</f><v>2.6</v>", "x.xlsx: Changes!G11: holds a formula, want its value"},
+		{"a formula", "<v>2.6</v>", "<f>I12*0.99</f><v>2.6</v>", "x.xlsx: Changes!G11: holds a formula, expected its value"},
 		{"a row that is no number", "<v>2.425</v>", "<v>2,4</v>", `x.xlsx: Changes!F10: "2,4" is not a number`},
-		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A9: found "cells", want one of cell`},
+		{"an unknown edit", "<t>cell</t>", "<t>cells</t>", `x.xlsx: Changes!A9: found "cells", expected one of cell`},
 		{"no heading", "<t>to</t>", "<t>towards</t>", `x.xlsx: Changes!A8: has no heading "to"`},
-		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: found "calsplice.changes/9": this program reads calsplice.changes/1, so the file wants a newer one`},
+		{"another format", "calsplice.changes/1", "calsplice.changes/9", `x.xlsx: Changes!B1: found "calsplice.changes/9": this program reads calsplice.changes/1, so the file needs a newer one`},
 	} {
 		_, _, err := changefile.ParseXLSX(edit(t, book.Bytes(), list, c.old, c.new), "x.xlsx")
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {

@@ -57,9 +57,9 @@ func (r *listReader) list(s *book.Sheet) error {
 func (r *listReader) hidden(s *book.Sheet) {
 	switch n := len(s.Hidden); {
 	case n > 0:
-		r.Fault(s.Hidden[0], "%s hidden or filtered out, want all shown: show them and delete those that are not to apply", tables.Plural(n, "row is", "rows are"))
+		r.Fault(s.Hidden[0], "%s hidden or filtered out, expected all shown: show them and delete those that are not to apply", tables.Plural(n, "row is", "rows are"))
 	case s.Filtered:
-		r.Fault(sheet.Cell{}, "the list has a filter set, want all rows shown: clear the filter and delete the rows that are not to apply")
+		r.Fault(sheet.Cell{}, "the list has a filter set, expected all rows shown: clear the filter and delete the rows that are not to apply")
 	}
 }
 

@@ -50,7 +50,7 @@ func TestDecide(t *testing.T) {
 	for _, c := range []struct{ why, decisions, want string }{
 		{"another cell", `{"table": "a", "at": [1, 1], "take": "ours"}`, `d.json: decisions[0]: a [1, 1]: found no such conflict in the list: the decisions are of another merge, or it is resolved already`},
 		{"the same one twice", `{"table": "a", "at": "title", "take": "ours"}, {"table": "a", "at": "title", "take": "ours"}`, `d.json: decisions[1]: a title: found a second decision of the same conflict`},
-		{"a number for a title", `{"table": "a", "at": "title", "value": 5}`, `d.json: decisions[0]: a title: found 5, want text`},
+		{"a number for a title", `{"table": "a", "at": "title", "value": 5}`, `d.json: decisions[0]: a title: found 5, expected text`},
 		{"nothing typed", `{"table": "a", "at": "title", "value": null}`, `d.json: decisions[0]: a title: found null, expected a value`},
 	} {
 		d, err := ParseDecisions([]byte(head+c.decisions+`]}`), "d.json")

@@ -76,7 +76,7 @@ func (r *reader) at(c *merge.Conflict) tables.Part {
 	return tables.Part{Name: "at", Must: true, At: tablejson.Custom{
 		Read: func() {
 			if r.Kind() != '"' {
-				c.Row, c.Column = r.Place("want a row and a column, or the name of a field")
+				c.Row, c.Column = r.Place("expected a row and a column, or the name of a field")
 			} else if c.Name, _ = r.Text(); c.Name == "" {
 				c.Name = "?" // no field has this name, and resolving says so
 			}

@@ -107,10 +107,10 @@ func TestRefusesInOneLine(t *testing.T) {
 		`"table": "a", "at": "values", "base": 1`:                        `c.json:1:2: [0].base: no table has a field "values"`,
 		`"table": "a", "at": "", "base": 1`:                              `c.json:1:2: [0].base: no table has a field "?"`,
 		`"table": "", "at": "engine.horns", "base": {}`:                  `c.json:1:2: [0].base: no document has a field "engine.horns"`,
-		`"table": "", "at": "engine.strokes", "base": {"strokes": 3}`:    `c.json:1:2: [0].base: strokes: found 3, want 2 or 4`,
-		`"table": "a", "at": "resolution", "base": 0`:                    `c.json:1:2: [0].base: found 0, want a number above 0`,
+		`"table": "", "at": "engine.strokes", "base": {"strokes": 3}`:    `c.json:1:2: [0].base: strokes: found 3, expected 2 or 4`,
+		`"table": "a", "at": "resolution", "base": 0`:                    `c.json:1:2: [0].base: found 0, expected a number above 0`,
 		`"table": "a", "at": "table", "base": {"id": "a", "unit": "ms"}`: `c.json:1:2: [0].base: has no "values"`,
-		`"table": "a", "at": "title", "base": 1`:                         `c.json:1:2: [0].base: found 1, want text`,
+		`"table": "a", "at": "title", "base": 1`:                         `c.json:1:2: [0].base: found 1, expected text`,
 	} {
 		_, err := Parse([]byte("[{"+side+`, "ours": null, "theirs": null}]`), "c.json")
 		if err == nil || !strings.HasPrefix(err.Error(), want) || strings.Contains(err.Error(), "\n") {

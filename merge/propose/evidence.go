@@ -87,7 +87,7 @@ func statistics(cells *tables.Calibration, ch string) (map[string][]float64, err
 		}
 		c, err := unit.Find(t.Unit(), own) // a ratio or an angle: only a factor
 		if err != nil {
-			return nil, fmt.Errorf("table %s is in %s, want %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
+			return nil, fmt.Errorf("table %s is in %s, expected %s", t.ID(), tables.Quote(t.Unit()), tables.Quote(own))
 		}
 		of[name] = c.ApplyAll(t.Values())
 	}

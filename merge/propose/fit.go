@@ -138,7 +138,7 @@ func newFitting(d *settled, j *engine.Injector, target *tables.Table) (*fitting,
 		return nil, errors.New("--by fit needs a table with role injector.offset; --by cells does not")
 	}
 	if len(j.FlowTable.Quantities()) > 1 {
-		return nil, fmt.Errorf("--by fit wants a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
+		return nil, fmt.Errorf("--by fit needs a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
 	}
 	f := &fitting{j: j, useFlow: true, useOff: true}
 	// What has no pulse past the offset says nothing of either table.

@@ -373,7 +373,7 @@ func TestCellsInAnotherUnit(t *testing.T) {
 	if doc, err = doc.WithTable(odd); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := readGrid(doc, flow, "trim"); err == nil || err.Error() != `table trim.mean is in "kPa", want "%"` {
+	if _, err := readGrid(doc, flow, "trim"); err == nil || err.Error() != `table trim.mean is in "kPa", expected "%"` {
 		t.Errorf("error is %v", err)
 	}
 }

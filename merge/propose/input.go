@@ -24,7 +24,7 @@ type Input struct {
 // Fuel proposes corrections of flow or air from fuel trims.
 func Fuel(in *Input) (*Proposal, error) {
 	if in.By != "" && in.By != "cells" && in.By != "fit" {
-		return nil, fmt.Errorf("--by is %s, want cells or fit", tables.Quote(in.By))
+		return nil, fmt.Errorf("--by is %s, expected cells or fit", tables.Quote(in.By))
 	}
 	// Before any log is read, for that may take minutes.
 	if err := oneSet(in.Cal); err != nil {

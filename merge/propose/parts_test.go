@@ -137,7 +137,7 @@ func TestSetsCarryTheirCautions(t *testing.T) {
 func TestWaysAreCells(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	doc := cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)})
-	for by, want := range map[string]string{"": "", "cells": "", "fit": "--by fit needs the drive log", "fits": `--by is "fits", want cells or fit`} {
+	for by, want := range map[string]string{"": "", "cells": "", "fit": "--by fit needs the drive log", "fits": `--by is "fits", expected cells or fit`} {
 		_, err := Fuel(&Input{Cal: cal, Cells: []*tables.Calibration{doc}, By: by, Options: Defaults()})
 		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
 			t.Errorf("by %q: %v, want %q", by, err, want)

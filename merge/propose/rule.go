@@ -46,15 +46,15 @@ func SparkDefaults() Options {
 func (o Options) Validate() error {
 	switch {
 	case !(o.Gain > 0 && o.Gain <= 1):
-		return fmt.Errorf("--gain is %s, want above 0 and at most 1", tables.FormatValue(o.Gain))
+		return fmt.Errorf("--gain is %s, expected above 0 and at most 1", tables.FormatValue(o.Gain))
 	case !(o.Bound > 0 && o.Bound <= 50):
-		return fmt.Errorf("--bound is %s, want above 0 and at most 50", tables.FormatValue(o.Bound))
+		return fmt.Errorf("--bound is %s, expected above 0 and at most 50", tables.FormatValue(o.Bound))
 	case !(o.DeadBand >= 0 && o.DeadBand <= 100):
-		return fmt.Errorf("--dead-band is %s, want 0 to 100", tables.FormatValue(o.DeadBand))
+		return fmt.Errorf("--dead-band is %s, expected 0 to 100", tables.FormatValue(o.DeadBand))
 	case o.MinCount < 1:
-		return fmt.Errorf("--min-count is %d, want 1 at least", o.MinCount)
+		return fmt.Errorf("--min-count is %d, expected 1 at least", o.MinCount)
 	case o.MinVisits < 1:
-		return fmt.Errorf("--min-visits is %d, want 1 at least", o.MinVisits)
+		return fmt.Errorf("--min-visits is %d, expected 1 at least", o.MinVisits)
 	}
 	return nil
 }

@@ -108,10 +108,10 @@ func (s *story) check(t *testing.T, seed uint64) {
 		fail("%s is named with confidence", sure)
 	}
 	if s.must && sure == "" {
-		fail("nothing is named, want %v", s.may)
+		fail("nothing is named, expected %v", s.may)
 	}
 	if lead := string(res.Leading().Cause); s.leads != "" && lead != s.leads {
-		fail("%s leads, want %s", lead, s.leads)
+		fail("%s leads, expected %s", lead, s.leads)
 	}
 	if sure == "" && percent.MatchString(res.Verdict) {
 		fail("a number of a cause that is not sure stands in the headline")
@@ -123,7 +123,7 @@ func (s *story) check(t *testing.T, seed uint64) {
 		fail("the headline does not say %q", s.says)
 	}
 	if at := changedAt(t, res); s.changed == 0 && at == at || s.changed > 0 && !(math.Abs(at-s.changed) < 90) {
-		fail("changed at %v s, want %v", at, s.changed)
+		fail("changed at %v s, expected %v", at, s.changed)
 	}
 	s.checkEdits(t, seed, p, err, l)
 }

@@ -44,7 +44,7 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis) (*scale, error) {
 	wanted := rules[t.Role()].axes
 	k, ok := kindOf[a.Quantity()]
 	if !ok || !slices.Contains(wanted, k) {
-		return nil, s.fault(t, "an axis of %s means nothing for %s here: want %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
+		return nil, s.fault(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
 	}
 	// From here on all is in kPa, V and ms; the axis keeps its own unit, in which the
 	// table itself is interpolated, so that a breakpoint is hit exactly.
@@ -94,7 +94,7 @@ func (s *side) delta(t *tables.Table, quantity string, v float64, i int) (dp flo
 		}
 	}
 	if dp < 0 {
-		return 0, s.fault(t, "breakpoint %d of %s leaves a differential pressure of %s kPa: want the manifold below the rail", i, quantity, tables.FormatValue(dp))
+		return 0, s.fault(t, "breakpoint %d of %s leaves a differential pressure of %s kPa: expected the manifold below the rail", i, quantity, tables.FormatValue(dp))
 	}
 	return dp, nil
 }

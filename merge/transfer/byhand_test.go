@@ -32,8 +32,8 @@ func TestDemandByHand(t *testing.T) {
 		{"by charge", "time,RPM,Air charge (mg)\n0,1000,500\n1,3000,200\n2,500,900\n", nil, 200, 3, 0, ""},
 		{"no air at all", "time,RPM,MAF (g/s)\n0,1000,0\n1,2000,0\n", four, 0, 0, 0, "no instant has both engine speed and air"},
 		{"little air", "time,RPM,MAF (g/s)\n0,1000,0.5\n1,2000,0.4\n", four, 15, 2, 1, ""},
-		{"no channel of air", "time,RPM,ECT\n0,1000,0\n1,2000,0\n", four, 0, 0, 0, "wants air_flow or air_charge"},
-		{"no cylinders", "time,RPM,MAF (g/s)\n0,1000,10\n1,2000,60\n", nil, 0, 0, 0, "wants the recipient's engine cylinders"},
+		{"no channel of air", "time,RPM,ECT\n0,1000,0\n1,2000,0\n", four, 0, 0, 0, "needs air_flow or air_charge"},
+		{"no cylinders", "time,RPM,MAF (g/s)\n0,1000,10\n1,2000,60\n", nil, 0, 0, 0, "needs the recipient's engine cylinders"},
 	} {
 		log, err := drivelog.Open("-", strings.NewReader(c.log), drivelog.Options{})
 		if err != nil {
@@ -188,7 +188,7 @@ func TestReferenceThatIsNone(t *testing.T) {
 	for kPa, want := range map[float64]bool{0: false, -1: false, 0.5: true} {
 		donor := calibration(t, engineOf(0, "", density), table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 2), table(t, tables.InjectorReferencePressure, "kPa", 0, nil, nil, kPa))
 		recipient := calibration(t, engineOf(300, tables.Manifold, density), table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 1))
-		if _, err := Run(donor, recipient, Options{}); (err == nil) != want || err != nil && !strings.Contains(err.Error(), "want more than 0") {
+		if _, err := Run(donor, recipient, Options{}); (err == nil) != want || err != nil && !strings.Contains(err.Error(), "expected more than 0") {
 			t.Errorf("%v kPa: %v", kPa, err)
 		}
 	}

@@ -23,7 +23,7 @@ func airOf(log *drivelog.Log, e *tables.Engine) (a airReading, notes []string, e
 	facts, _ := engine.NewFacts(e) // a displacement that cannot be read is not needed here
 	switch {
 	case log.Has("air_flow") && facts.Cylinders == 0:
-		return a, nil, errors.New(log.Name() + ": the highest demand wants the recipient's engine cylinders, to share the air flow out")
+		return a, nil, errors.New(log.Name() + ": the highest demand needs the recipient's engine cylinders, to share the air flow out")
 	case log.Has("air_flow"):
 		if e.Strokes == 0 {
 			notes = append(notes, "4 strokes assumed, to share the log's air flow out")
@@ -33,7 +33,7 @@ func airOf(log *drivelog.Log, e *tables.Engine) (a airReading, notes []string, e
 	case log.Has("air_charge"):
 		return airReading{"air_charge", func(v, speed float64) float64 { return v * speed }, func(v, _ float64) float64 { return v }}, nil, nil
 	}
-	return a, nil, errors.New(log.Name() + ": the highest demand wants air_flow or air_charge, and the log has neither: give --air-mass and --speed")
+	return a, nil, errors.New(log.Name() + ": the highest demand needs air_flow or air_charge, and the log has neither: give --air-mass and --speed")
 }
 
 // FindDemand is the instant of a log at which the engine takes the most air, and

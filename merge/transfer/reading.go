@@ -39,7 +39,7 @@ func (s *side) check(t *tables.Table) error {
 	// Flow is the part's, at a pressure. A second axis would be something that the
 	// controller corrects by, and not the injector.
 	case t.Y() != nil && rules[t.Role()].orifice:
-		return s.fault(t, "flow is a map, want a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
+		return s.fault(t, "flow is a map, expected a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
 	}
 	return nil
 }
@@ -107,7 +107,7 @@ func (s *side) checkFlow(r *reading) error {
 		return nil
 	}
 	if i := slices.IndexFunc(r.t.Values(), func(v float64) bool { return !(v > 0) }); i >= 0 {
-		return s.fault(r.t, "flow at %s is %s %s: want more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
+		return s.fault(r.t, "flow at %s is %s %s: expected more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
 	}
 	if r.x.axis != nil {
 		s.sayOnePoint(r.t, r.x.axis, "from it the flow follows the square-root law")
@@ -137,7 +137,7 @@ func (s *side) reference(t *tables.Table) (float64, error) {
 		}
 		v, told := kPa.Apply(ref.At(0, 0)), tables.FormatValue(ref.At(0, 0))+" "+ref.Unit()
 		if !(v > 0) {
-			return 0, s.fault(ref, "reference pressure is %s, want more than 0", told)
+			return 0, s.fault(ref, "reference pressure is %s, expected more than 0", told)
 		}
 		s.notes.assume(s.whose+"'s reference pressure", told, s.whose+"'s table "+ref.ID())
 		return v, nil

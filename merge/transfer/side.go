@@ -72,7 +72,7 @@ func newSide(whose, file string, cal *tables.Calibration, density float64, flag 
 		s.file = whose
 	}
 	if cal.Kind() != tables.Calibrated {
-		return s, tables.Faults{s.fault(nil, "this holds cell averages, want a calibration")}
+		return s, tables.Faults{s.fault(nil, "this holds cell averages, expected a calibration")}
 	}
 	var faults tables.Faults
 	// All faults of a side are gathered before any is reported: whoever mends a file

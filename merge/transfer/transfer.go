@@ -126,7 +126,7 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 			faults = append(faults, lacks.fault(nil, "there is no table of role %s, and the %s has one (%s): give it, or --partial to leave that one where it is", role, has.whose, t.ID()))
 			continue
 		case t == nil && role == tables.InjectorFlow && !j.opt.Partial:
-			faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: want the injector's flow, or --partial to move the rest", role))
+			faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: expected the injector's flow, or --partial to move the rest", role))
 			continue
 		case t == nil:
 			continue

@@ -195,9 +195,9 @@ func TestFindDemandGuards(t *testing.T) {
 		{"a flow", flow, four, 500, 5400, "", ""},
 		{"a flow, two strokes", flow, &tables.Engine{Cylinders: 4, Strokes: 2}, 250, 5400, "", ""},
 		{"a flow, strokes not given", flow, &tables.Engine{Cylinders: 4}, 500, 5400, "4 strokes assumed, to share the log's air flow out", ""},
-		{"a flow, no cylinders", flow, nil, 0, 0, "", "the highest demand wants the recipient's engine cylinders, to share the air flow out"},
+		{"a flow, no cylinders", flow, nil, 0, 0, "", "the highest demand needs the recipient's engine cylinders, to share the air flow out"},
 		{"a charge", "time (s),Engine speed (rpm),Air charge (mg)\n0,800,100\n1,5400,480\n2,5600,470\n3,800,600\n", nil, 470, 5600, "", ""},
-		{"neither", "time (s),Engine speed (rpm),MAP\n0,800,30\n1,5400,98\n", four, 0, 0, "", "the highest demand wants air_flow or air_charge, and the log has neither"},
+		{"neither", "time (s),Engine speed (rpm),MAP\n0,800,30\n1,5400,98\n", four, 0, 0, "", "the highest demand needs air_flow or air_charge, and the log has neither"},
 		{"a standing engine", "time (s),Engine speed (rpm),MAF (g/s)\n0,0,3\n1,0,90\n", four, 0, 0, "", "no instant has both engine speed and air"},
 		{"a flow without its unit", "time (s),Engine speed (rpm),MAF\n0,800,3\n1,5400,90\n", four, 500, 5400, "the log gives no unit; assumed: air_flow g/s", ""},
 	} {

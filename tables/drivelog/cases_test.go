@@ -143,7 +143,7 @@ func TestMapFile(t *testing.T) {
 		t.Errorf("%v, %v, %v", o.Channels, o.Units, err)
 	}
 	for _, c := range []struct{ text, want string }{
-		{"load", `map.txt:1: found "load", want name = Header`}, {"load =", `map.txt:1: found "load =", want name = Header`}, {"My load = x", `map.txt:1: channel "My load": a name is lower-case letters, digits and _`},
+		{"load", `map.txt:1: found "load", expected name = Header`}, {"load =", `map.txt:1: found "load =", expected name = Header`}, {"My load = x", `map.txt:1: channel "My load": a name is lower-case letters, digits and _`},
 		{"= x", `map.txt:1: channel "": a name is lower-case letters, digits and _`}, {"load = x\n\nload = y", "map.txt:3: channel load is mapped twice"},
 		{strings.Repeat("x", 70_000), "map.txt: a line is longer than 65536 bytes: this is no channel map"},
 	} {
@@ -340,7 +340,7 @@ func TestLongWorked(t *testing.T) {
 	if s := surveyOf(t, "Time (s),RPM\n0,1\n1,2\n", Options{}); !slices.Contains(s.How, "wide: one row an instant") || !slices.Contains(s.How, "time from \"Time (s)\": the log says s") {
 		t.Errorf("%q", s.How)
 	}
-	for form, want := range map[string]string{"long": "the long form wants columns for time, channel and value; the header has \"Time (s)\", \"RPM\"", "round": "form \"round\" is neither wide nor long"} {
+	for form, want := range map[string]string{"long": "the long form needs columns for time, channel and value; the header has \"Time (s)\", \"RPM\"", "round": "form \"round\" is neither wide nor long"} {
 		if _, err := Open("-", strings.NewReader("Time (s),RPM\n0,1\n1,2\n"), Options{Form: form}); err == nil || !strings.HasSuffix(err.Error(), want) {
 			t.Errorf("%s: %v", form, err)
 		}

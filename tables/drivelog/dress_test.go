@@ -152,7 +152,7 @@ func readDress(text string, opt Options, columns ...string) (r reading) {
 // from the first one on.
 func (r *reading) differs(plain *reading, within float64) string {
 	if len(r.rows) != len(plain.rows) {
-		return fmt.Sprintf("%d rows, want %d", len(r.rows), len(plain.rows))
+		return fmt.Sprintf("%d rows, expected %d", len(r.rows), len(plain.rows))
 	}
 	for i, row := range r.rows {
 		for k, v := range row {
@@ -161,7 +161,7 @@ func (r *reading) differs(plain *reading, within float64) string {
 				v, w = v-r.rows[0][0], w-plain.rows[0][0]
 			}
 			if math.Abs(v-w) > within || (v == v) != (w == w) {
-				return fmt.Sprintf("row %d, value %d is %v, want %v", i, k, v, w)
+				return fmt.Sprintf("row %d, value %d is %v, expected %v", i, k, v, w)
 			}
 		}
 	}

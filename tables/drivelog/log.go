@@ -133,7 +133,7 @@ func (l *Log) findForm() error {
 	case "", "long":
 		l.long = rows.NewLongForm(l.d, l.opt.Missing)
 		if l.long == nil && form == "long" {
-			return fmt.Errorf("the long form wants columns for time, channel and value; the header has %s", l.d.HeaderList())
+			return fmt.Errorf("the long form needs columns for time, channel and value; the header has %s", l.d.HeaderList())
 		}
 	default:
 		return fmt.Errorf("form %s is neither wide nor long", tables.Quote(l.opt.Form))

@@ -28,7 +28,7 @@ func entryOf(text string) (e mapEntry) {
 	}
 	switch {
 	case !ok || e.header == "":
-		e.wrong = "found " + tables.Quote(text) + ", want name = Header"
+		e.wrong = "found " + tables.Quote(text) + ", expected name = Header"
 	case !formula.IsOwnName(e.name):
 		e.wrong = "channel " + tables.Quote(e.name) + ": a name is lower-case letters, digits and _"
 	}

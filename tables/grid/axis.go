@@ -36,14 +36,14 @@ func ParseAxis(s string) (AxisSpec, error) {
 		head, a.Unit = s[:open], strings.TrimSpace(s[open+1:end])
 		rest := strings.TrimSpace(s[end+1:])
 		if rest != "" && rest[0] != ':' {
-			return a, fmt.Errorf("axis %s has %s behind its unit, want ':' and breakpoints", tables.Quote(s), tables.Quote(rest))
+			return a, fmt.Errorf("axis %s has %s behind its unit, expected ':' and breakpoints", tables.Quote(s), tables.Quote(rest))
 		}
 		points = strings.TrimPrefix(rest, ":")
 	} else if i := strings.IndexByte(s, ':'); i >= 0 {
 		head, points = s[:i], s[i+1:]
 	}
 	if a.Quantity = strings.TrimSpace(head); a.Quantity == "" {
-		return a, fmt.Errorf("axis %s names no quantity, want 'quantity [unit]'", tables.Quote(s))
+		return a, fmt.Errorf("axis %s names no quantity, expected 'quantity [unit]'", tables.Quote(s))
 	}
 	if strings.TrimSpace(points) == "" {
 		return a, nil

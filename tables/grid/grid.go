@@ -57,7 +57,7 @@ func Read(data []byte, file string, decimal byte) (*Raw, error) {
 		return nil, err
 	}
 	if start := bytes.TrimLeft(text, " \t\r\n"); bytes.HasPrefix(start, []byte("{")) || bytes.HasPrefix(start, []byte("calsplice,1,")) {
-		return nil, &tables.Fault{File: file, Line: 1, Column: 1, What: "this is a document, want the bare grid of one table (give prints one)"}
+		return nil, &tables.Fault{File: file, Line: 1, Column: 1, What: "this is a document, expected the bare grid of one table (give prints one)"}
 	}
 	g := &Raw{Reader: sheet.Reader{File: file}, Comma: delimiter(text, decimal), Decimal: decimal}
 	r := strictcsv.New(text, file, g.Comma)

@@ -29,7 +29,7 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	g.Parse = func(c sheet.Cell) (float64, error) {
 		shown := c.Text
 		if c.Text = plain(c.Text); grouped(c.Text) {
-			return 0, fmt.Errorf("%s has a thousands separator, want a plain number", tables.Quote(shown))
+			return 0, fmt.Errorf("%s has a thousands separator, expected a plain number", tables.Quote(shown))
 		}
 		return numbers.Parse(c)
 	}

@@ -42,7 +42,7 @@ func (g *Raw) columns() int { return len(g.Cells[0]) }
 
 // refuse says which size was found and which was wanted, at the first cell.
 func (g *Raw) refuse(want string) error {
-	g.Fault(g.Cells[0][0], "the grid has %s of %s, want %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want)
+	g.Fault(g.Cells[0][0], "the grid has %s of %s, expected %s", tables.Plural(g.rows(), "row"), tables.Plural(g.columns(), "cell"), want)
 	return g.Err()
 }
 
@@ -82,7 +82,7 @@ func (g *Raw) curve(w wanted) (*shaped, error) {
 	above, below := g.Cells[0], g.Cells[1]
 	if !g.isNumber(above[0]) {
 		if g.isNumber(below[0]) {
-			g.Fault(below[0], "found %s before a curve's values, want nothing: a map needs --y too", tables.Quote(below[0].Text))
+			g.Fault(below[0], "found %s before a curve's values, expected nothing: a map needs --y too", tables.Quote(below[0].Text))
 			return nil, g.Err()
 		}
 		above, below = above[1:], below[1:]

@@ -22,7 +22,7 @@ const (
 	Error
 )
 
-// String is the kind in an error line: "holds a date, want a plain number".
+// String is the kind in an error line: "holds a date, expected a plain number".
 func (k Kind) String() string {
 	return [...]string{"empty", "text", "a number", "a formula", "a date", "a percentage", "a truth value", "an error value"}[k]
 }

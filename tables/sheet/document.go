@@ -76,7 +76,7 @@ func (d *Document) fact(row Row) {
 	f, known := tables.EngineFields.Find(name)
 	switch {
 	case name == "":
-		d.Fault(row.At(1), "engine has no fact, want engine, its name and its value")
+		d.Fault(row.At(1), "engine has no fact, expected engine, its name and its value")
 	case !known:
 		d.Fault(c, "unknown engine fact %s", tables.Quote(name))
 	case strings.HasPrefix(name, "x-"):

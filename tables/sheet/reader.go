@@ -107,16 +107,16 @@ func (r *Reader) readable(c Cell, want string) bool {
 	case Empty, Text, Number:
 		return true
 	case Formula:
-		r.Fault(c, "holds a formula, want its value (copy it, paste the value)")
+		r.Fault(c, "holds a formula, expected its value (copy it, paste the value)")
 	default:
-		r.Fault(c, "holds %s, want %s", c.Kind, want)
+		r.Fault(c, "holds %s, expected %s", c.Kind, want)
 	}
 	return false
 }
 
 // Blank records that a cell is to be filled in, and with what.
 func (r *Reader) Blank(c Cell, want string) {
-	what := "is empty, want " + want
+	what := "is empty, expected " + want
 	if r.Sheet == "" {
 		what = "cell " + what
 	}
@@ -161,7 +161,7 @@ func inSheet(c Cell) (float64, error) {
 func (r *Reader) Whole(c Cell, least int) int {
 	v, ok := r.Number(c)
 	if ok && !(v == math.Trunc(v) && v >= float64(least) && v < 1<<53) {
-		r.Fault(c, "found %s, want a whole number from %d", tables.Quote(c.Text), least)
+		r.Fault(c, "found %s, expected a whole number from %d", tables.Quote(c.Text), least)
 		return 0
 	}
 	return int(v)
@@ -200,7 +200,7 @@ func (r *Reader) Rest(row Row, from int) {
 		r.Caution(row.At(i), "is beside the document, ignored")
 	default:
 		n, want := row.Width()-1, from-2
-		r.Fault(row.At(i), "%s has %s, want %d (text that holds the delimiter wants quotes)",
+		r.Fault(row.At(i), "%s has %s, expected %d (text that holds the delimiter needs quotes)",
 			row.At(1).Text, tables.Plural(n, "field"), want)
 	}
 }

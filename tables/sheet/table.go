@@ -140,7 +140,7 @@ func (d *Document) axis(a *axis, name string, row Row) {
 		a.parts.Unit = d.Text(row.At(2))
 	default:
 		if d.table.points {
-			d.Fault(a.at, "%s stands after the numbers, want it before", name)
+			d.Fault(a.at, "%s stands after the numbers, expected it before", name)
 		}
 		d.table.grid = d.table.grid || d.Sheet == ""
 		a.parts.Quantity, a.parts.Unit = d.Text(row.At(2)), d.Text(row.At(3))
@@ -180,7 +180,7 @@ func (d *Document) numbers(row Row) {
 	if !t.points {
 		t.points, t.heads[1] = true, row.At(1)
 		if d.Sheet == "" && row.At(1).Kind != Empty {
-			d.Fault(row.At(1), "found %s, want nothing before the breakpoints of x", tables.Quote(row.At(1).Text))
+			d.Fault(row.At(1), "found %s, expected nothing before the breakpoints of x", tables.Quote(row.At(1).Text))
 		}
 		for i := 2; i <= width; i++ {
 			d.point(&t.x, row.At(i))
@@ -195,7 +195,7 @@ func (d *Document) numbers(row Row) {
 		return
 	}
 	if first := row.Next(1); d.Sheet != "" && t.before != nil && first == width && (first > 1 || d.Contents.Kind != tables.Cells) {
-		d.Fault(row.At(first), "stands alone under the values, want a whole row or nothing")
+		d.Fault(row.At(first), "stands alone under the values, expected a whole row or nothing")
 		t.stray = true
 		return
 	}
@@ -259,10 +259,10 @@ func (d *Document) End() (made *tables.Table, heads [2]Cell) {
 	case t.y.given && !t.x.given:
 		d.Fault(t.y.at, "table has a y axis and no x axis")
 	case t.seen["value"] && (t.grid || t.x.given):
-		d.Fault(t.at, `table has a row "value" and an axis, want one of them`)
+		d.Fault(t.at, `table has a row "value" and an axis, expected one of them`)
 	case t.seen["value"]:
 	case !t.grid:
-		d.Fault(t.at, `table has no values: want a row "value", or axes and numbers`)
+		d.Fault(t.at, `table has no values: expected a row "value", or axes and numbers`)
 	case !t.points:
 		d.Fault(t.x.at, "x has no breakpoints")
 	case t.before == nil && t.n > 0:
@@ -306,9 +306,9 @@ func (d *Document) beside() {
 			d.point(&t.y, c)
 		}
 	case len(t.before) > 1:
-		d.Fault(t.before[1], "a curve has one row of values: want a y axis before the numbers of a map")
+		d.Fault(t.before[1], "a curve has one row of values: expected a y axis before the numbers of a map")
 	case t.before[0].Kind != Empty:
-		d.Fault(t.before[0], "found %s, want nothing before a curve's values", tables.Quote(t.before[0].Text))
+		d.Fault(t.before[0], "found %s, expected nothing before a curve's values", tables.Quote(t.before[0].Text))
 	}
 }
 

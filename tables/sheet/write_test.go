@@ -65,9 +65,9 @@ func TestSplit(t *testing.T) {
 // text that every program would agree on.
 func TestWhatHangsOnTheProgram(t *testing.T) {
 	for kind, want := range map[Kind]string{
-		Empty: "f: s!B3: is empty, want a number", Text: "", Number: "", Formula: "f: s!B3: holds a formula, want its value (copy it, paste the value)",
-		Date: "f: s!B3: holds a date, want a plain number", Percent: "f: s!B3: holds a percentage, want a plain number",
-		Boolean: "f: s!B3: holds a truth value, want a plain number", Error: "f: s!B3: holds an error value, want a plain number",
+		Empty: "f: s!B3: is empty, expected a number", Text: "", Number: "", Formula: "f: s!B3: holds a formula, expected its value (copy it, paste the value)",
+		Date: "f: s!B3: holds a date, expected a plain number", Percent: "f: s!B3: holds a percentage, expected a plain number",
+		Boolean: "f: s!B3: holds a truth value, expected a plain number", Error: "f: s!B3: holds an error value, expected a plain number",
 	} {
 		r := &Reader{File: "f", Sheet: "s"}
 		_, ok := r.Number(Cell{Text: " 1 ", Row: 3, At: 2, Kind: kind})
@@ -82,7 +82,7 @@ func TestWhatHangsOnTheProgram(t *testing.T) {
 			t.Errorf("%s as text: %v", kind, r.Err())
 		}
 	}
-	for text, want := range map[string]string{"0": "", "7": "", "-1": "want", "1.5": "want", "9007199254740992": "want", "9007199254740991": "", "x": "not a number"} {
+	for text, want := range map[string]string{"0": "", "7": "", "-1": "expected", "1.5": "expected", "9007199254740992": "expected", "9007199254740991": "", "x": "not a number"} {
 		r := &Reader{File: "f", Sheet: "s"}
 		r.Whole(Cell{Text: text, Kind: Number}, 0)
 		if err := r.Err(); (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {

@@ -34,13 +34,13 @@ func (n *Numbers) Parse(c sheet.Cell) (float64, error) {
 	v, err := tables.ParseValue(strings.Replace(s, ",", ".", 1))
 	switch {
 	case points+commas > 1:
-		return 0, fmt.Errorf("%s has a thousands separator, want a plain number", tables.Quote(s))
+		return 0, fmt.Errorf("%s has a thousands separator, expected a plain number", tables.Quote(s))
 	case err != nil && commas > 0:
 		return 0, fmt.Errorf("%s is not a number", tables.Quote(s))
 	case err != nil:
 		return 0, err
 	case n.Mark != 0 && n.Mark != mark:
-		return 0, fmt.Errorf("%s has a %q, but the decimal mark is %q: want a plain number", tables.Quote(s), mark, n.Mark)
+		return 0, fmt.Errorf("%s has a %q, but the decimal mark is %q: expected a plain number", tables.Quote(s), mark, n.Mark)
 	case n.found == 0:
 		n.found = mark
 	case n.found != mark:

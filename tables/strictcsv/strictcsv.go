@@ -88,7 +88,7 @@ func Begin(data []byte, file, want string) (r *Reader, kind sheet.Cell, err erro
 		if bytes.HasPrefix(first, []byte("table,y,x,value")) {
 			return nil, kind, fault(kind, "this is the long form, which carries no units and is not read back")
 		}
-		return nil, kind, fault(kind, "found %s, want calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), want)
+		return nil, kind, fault(kind, "found %s, expected calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), want)
 	}
 	r = New(data, file, comma)
 	row, err := r.Next(nil)
@@ -134,7 +134,7 @@ func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.F
 	// Between commas, one inside a number can only have been quoted: by a spreadsheet
 	// that writes decimal commas, or by one that separates thousands.
 	if c, unsure := numbers.Unsure(','); unsure && r.comma == ',' {
-		to.Fault(c, "%s may have a decimal mark or a thousands separator: want a point in numbers, or semicolons between them", tables.Quote(c.Text))
+		to.Fault(c, "%s may have a decimal mark or a thousands separator: expected a point in numbers, or semicolons between them", tables.Quote(c.Text))
 	}
 	if !ended {
 		cautions = tables.Faults{{File: r.file, What: `the last line "end" is missing: the file may have been cut`}}
@@ -264,7 +264,7 @@ func (r *Reader) quoted(f sheet.Cell) (string, error) {
 		}
 		if pos < len(r.data) && r.data[pos] != r.comma && r.data[pos] != '\n' && r.data[pos] != '\r' {
 			return "", &tables.Fault{File: r.file, Line: line, Column: utf8.RuneCountInString(r.data[start:pos]) + 1,
-				What: "text after a closing quote, want a delimiter or the line's end"}
+				What: "text after a closing quote, expected a delimiter or the line's end"}
 		}
 		text := r.data[r.pos+1 : pos-1]
 		if double {

@@ -261,11 +261,11 @@ func (k Keys) Has(key string) bool {
 func (k Keys) unknown(key string) string {
 	for _, known := range k.Known {
 		if strings.EqualFold(key, known) {
-			return fmt.Sprintf("unknown key %s, want %q", tables.Quote(key), known)
+			return fmt.Sprintf("unknown key %s, expected %q", tables.Quote(key), known)
 		}
 	}
 	if k.Extra && strings.HasPrefix(key, "X-") {
-		return fmt.Sprintf("unknown key %s, want %s", tables.Quote(key), tables.Quote("x-"+key[2:]))
+		return fmt.Sprintf("unknown key %s, expected %s", tables.Quote(key), tables.Quote("x-"+key[2:]))
 	}
 	return "unknown key " + tables.Quote(key)
 }
@@ -348,9 +348,9 @@ func (r *Reader) space() {
 // unexpected ends reading at a character that cannot stand where it stands.
 func (r *Reader) unexpected(want string) {
 	if r.pos >= len(r.data) {
-		r.syntax(r.pos, "the text ends here, want "+want)
+		r.syntax(r.pos, "the text ends here, expected "+want)
 		return
 	}
 	c, _ := utf8.DecodeRune(r.data[r.pos:])
-	r.syntax(r.pos, fmt.Sprintf("found %q, want %s", c, want))
+	r.syntax(r.pos, fmt.Sprintf("found %q, expected %s", c, want))
 }

@@ -120,10 +120,10 @@ func TestNumbers(t *testing.T) {
 // TestPlaces counts lines and characters from 1, a byte-order mark for none.
 func TestPlaces(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{`[1, x]`, "x:1:5: [1]: found x, want a number"},
-		{"\ufeff[1, x]", "x:1:5: [1]: found x, want a number"},
-		{"[\n\n  1,\n \"é\", x]", "x:4:2: [1]: found text, want a number\nx:4:7: [2]: found x, want a number"},
-		{"[1,\r\n2,\r\nx]", "x:3:1: [2]: found x, want a number"},
+		{`[1, x]`, "x:1:5: [1]: found x, expected a number"},
+		{"\ufeff[1, x]", "x:1:5: [1]: found x, expected a number"},
+		{"[\n\n  1,\n \"é\", x]", "x:4:2: [1]: found text, expected a number\nx:4:7: [2]: found x, expected a number"},
+		{"[1,\r\n2,\r\nx]", "x:3:1: [2]: found x, expected a number"},
 	} {
 		r := New([]byte(c.text), "x")
 		r.Array(func(int) { r.Number() })

@@ -76,7 +76,7 @@ func (r *Reader) wrong(want string) {
 	default:
 		found = string(cut(r.word()))
 	}
-	r.record(r.pos, r.Path(), "found "+found+", want "+want)
+	r.record(r.pos, r.Path(), "found "+found+", expected "+want)
 	if len(r.path) == 0 {
 		r.done = true // the whole document is something else
 		return
@@ -133,7 +133,7 @@ func (r *Reader) Whole() (int, bool) {
 	at := r.Mark()
 	v, ok := r.Number()
 	if ok && !(v >= 0 && v == math.Trunc(v) && v < 1<<53) {
-		r.Fault(at, "", fmt.Sprintf("found %s, want a whole number", tables.FormatValue(v)))
+		r.Fault(at, "", fmt.Sprintf("found %s, expected a whole number", tables.FormatValue(v)))
 		ok = false
 	}
 	return int(v), ok
@@ -237,7 +237,7 @@ func (r *Reader) str() string {
 		case r.data[r.pos] == '\n' || r.data[r.pos] == '\r':
 			r.syntax(start, "text without a closing quote on its line")
 		default:
-			r.syntax(r.pos, fmt.Sprintf("control character %q in text, want it escaped", r.data[r.pos]))
+			r.syntax(r.pos, fmt.Sprintf("control character %q in text, expected it escaped", r.data[r.pos]))
 		}
 	}
 	return ""
@@ -285,7 +285,7 @@ func (r *Reader) unicode(out []byte, at int) []byte {
 	switch {
 	case r.done:
 	case c < 0:
-		r.syntax(at, `\u wants four hexadecimal digits`)
+		r.syntax(at, `\u needs four hexadecimal digits`)
 	case c == 0:
 		r.syntax(at, "NUL in text")
 	case c == utf8.RuneError || utf16.IsSurrogate(c):

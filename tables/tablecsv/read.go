@@ -24,10 +24,10 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Fau
 	case "cells":
 		r.Contents.Kind = tables.Cells
 	case "changes":
-		r.Fault(kind, "this is a change set, want a calibration or cells")
+		r.Fault(kind, "this is a change set, expected a calibration or cells")
 		return nil, nil, r.Err()
 	default:
-		r.Fault(kind, "found %s, want calibration or cells", tables.Quote(kind.Text))
+		r.Fault(kind, "found %s, expected calibration or cells", tables.Quote(kind.Text))
 		return nil, nil, r.Err()
 	}
 	cautions = csv.Rows(&r.Reader, r.read)
@@ -72,7 +72,7 @@ func (r *reader) line(row sheet.Row) {
 	case !r.tables:
 		r.Fault(word, "%s belongs to a table, and no line table stands before it", word.Text)
 	default:
-		r.Fault(word, "found %s, want a line that begins with table or end", tables.Quote(word.Text))
+		r.Fault(word, "found %s, expected a line that begins with table or end", tables.Quote(word.Text))
 	}
 }
 
@@ -80,7 +80,7 @@ func (r *reader) line(row sheet.Row) {
 func meant(word string) string {
 	lower := strings.ToLower(word)
 	if slices.Contains(documentNames, lower) || sheet.TableName(lower) {
-		return fmt.Sprintf(", want %s", lower)
+		return fmt.Sprintf(", expected %s", lower)
 	}
 	return ""
 }

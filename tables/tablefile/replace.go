@@ -100,7 +100,7 @@ func lookAt(path string) (target string, mode fs.FileMode, device bool, err erro
 			target = link
 			continue
 		case info.IsDir():
-			return "", 0, false, errors.New("this is a folder, want a file")
+			return "", 0, false, errors.New("this is a folder, expected a file")
 		}
 		return target, info.Mode().Perm(), !info.Mode().IsRegular(), nil
 	}

@@ -175,7 +175,7 @@ func TestLinksAreFollowed(t *testing.T) {
 
 func TestRefused(t *testing.T) {
 	dir := t.TempDir()
-	if err := Replace(dir, nil, text("x")); err == nil || err.Error() != dir+": this is a folder, want a file" {
+	if err := Replace(dir, nil, text("x")); err == nil || err.Error() != dir+": this is a folder, expected a file" {
 		t.Errorf("a folder gives %v", err)
 	}
 	nowhere := filepath.Join(dir, "nowhere", "a.json")
@@ -244,9 +244,9 @@ func TestEverySpellingByItsName(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ path, want string }{
-		{"a", "a: the name has no extension, want .json, .csv or .xlsx"},
-		{"a.yaml", `a.yaml: extension ".yaml" is not known, want .json, .csv or .xlsx`},
-		{"a.json.bak", `a.json.bak: extension ".bak" is not known, want .json, .csv or .xlsx`},
+		{"a", "a: the name has no extension, expected .json, .csv or .xlsx"},
+		{"a.yaml", `a.yaml: extension ".yaml" is not known, expected .json, .csv or .xlsx`},
+		{"a.json.bak", `a.json.bak: extension ".bak" is not known, expected .json, .csv or .xlsx`},
 	} {
 		if _, err := Read(c.path, nil); err == nil || err.Error() != c.want {
 			t.Errorf("reading %s: %v", c.path, err)

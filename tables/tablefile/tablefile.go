@@ -66,9 +66,9 @@ func formatOf(path string, also []string) (string, error) {
 	known := append([]string{"." + JSON, "." + CSV, "." + XLSX}, also...)
 	want := strings.Join(known[:len(known)-1], ", ") + " or " + known[len(known)-1]
 	if ext == "" {
-		return "", &tables.Fault{File: path, What: "the name has no extension, want " + want}
+		return "", &tables.Fault{File: path, What: "the name has no extension, expected " + want}
 	}
-	return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, want %s", tables.Quote(ext), want)}
+	return "", &tables.Fault{File: path, What: fmt.Sprintf("extension %s is not known, expected %s", tables.Quote(ext), want)}
 }
 
 // Read reads a document. What is worth a word but no fault, such as a CSV file
@@ -133,7 +133,7 @@ func isStream(path string) bool {
 // for "-" and devices the one that opt names, or JSON.
 func OutFormat(path string, opt Options) (string, error) {
 	if IsPatch(path) {
-		return "", &tables.Fault{File: path, What: "the name is for a JSON Patch (RFC 6902) and this is none: want another name"}
+		return "", &tables.Fault{File: path, What: "the name is for a JSON Patch (RFC 6902) and this is none: expected another name"}
 	}
 	if path != "-" && !isStream(path) {
 		return formatOf(path, opt.Also)
@@ -141,7 +141,7 @@ func OutFormat(path string, opt Options) (string, error) {
 	if format := cmp.Or(opt.Format, JSON); slices.Contains(formats, format) {
 		return format, nil
 	}
-	return "", fmt.Errorf("format %s is not known, want json, csv or xlsx", tables.Quote(opt.Format))
+	return "", fmt.Errorf("format %s is not known, expected json, csv or xlsx", tables.Quote(opt.Format))
 }
 
 // Sniff tells the spelling of a document by its first bytes.
@@ -166,7 +166,7 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 		return err
 	}
 	if opt.Long && format != CSV {
-		return &tables.Fault{File: path, What: "the long form is CSV: want a name that ends in .csv, or --format csv"}
+		return &tables.Fault{File: path, What: "the long form is CSV: expected a name that ends in .csv, or --format csv"}
 	}
 	return ReplaceAfter(path, opt.Stdout, func(w io.Writer) error {
 		switch {
@@ -216,7 +216,7 @@ func Any(path string, stdin io.Reader) ([]byte, error) {
 	}
 	defer f.Close()
 	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, &tables.Fault{File: path, What: "this is a folder, want a file"}
+		return nil, &tables.Fault{File: path, What: "this is a folder, expected a file"}
 	}
 	return strictjson.ReadAll(f, path)
 }

@@ -21,9 +21,9 @@ func Example() {
 	}
 	tablejson.Write(os.Stdout, c)
 	// Output:
-	// van.json:1:27: Name: unknown key "Name", want "name"
-	// van.json:2:55: tables[0].resolution: found 0, want a number above 0
-	// van.json:2:68: tables[0].values: found NaN, want a number
+	// van.json:1:27: Name: unknown key "Name", expected "name"
+	// van.json:2:55: tables[0].resolution: found 0, expected a number above 0
+	// van.json:2:68: tables[0].values: found NaN, expected a number
 	// {
 	//   "format": "calsplice/1",
 	//   "tables": [

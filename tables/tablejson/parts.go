@@ -109,7 +109,7 @@ func Field[T any](r *Reader, f tables.Field[T], to *T) {
 		return
 	}
 	if f.Name == "role" && !f.Given(to) {
-		r.Fault(start, "", "role is empty, want one of the roles, or none at all")
+		r.Fault(start, "", "role is empty, expected one of the roles, or none at all")
 	}
 	if part, wrong := f.Wrong(to, false); wrong != "" {
 		path := ""
@@ -138,7 +138,7 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 				r.Skip()
 			}
 		}); ok && n != len(parts) {
-			r.Fault(start, "", name+" has "+tables.Plural(n, "number")+", want a lower and a higher one")
+			r.Fault(start, "", name+" has "+tables.Plural(n, "number")+", expected a lower and a higher one")
 		}
 	}
 	return []int{start}
@@ -357,7 +357,7 @@ func (r *Reader) Cell(dst *[]float64) {
 	if !r.Null() {
 		v, _ = r.Number()
 	} else if !r.Empty {
-		r.Fault(at, "", "found null, want a number: only cell averages have empty cells")
+		r.Fault(at, "", "found null, expected a number: only cell averages have empty cells")
 	}
 	*dst = append(*dst, v)
 }
@@ -367,15 +367,15 @@ func (r *Reader) Cell(dst *[]float64) {
 func (r *Reader) Shape(v Values, x, y *tables.Axis, at int, below string) []float64 {
 	switch {
 	case x == nil && v.kind != '0':
-		r.Fault(at, below, "found a list, want a number: the table has no axis")
+		r.Fault(at, below, "found a list, expected a number: the table has no axis")
 	case x != nil && y == nil && v.kind != '[':
-		r.Fault(at, below, fmt.Sprintf("found %s, want a list of %s, one for each breakpoint of x", v.name(), tables.Plural(x.Len(), "number")))
+		r.Fault(at, below, fmt.Sprintf("found %s, expected a list of %s, one for each breakpoint of x", v.name(), tables.Plural(x.Len(), "number")))
 	case x != nil && y == nil && len(v.flat) != x.Len():
 		r.Fault(at, below, fmt.Sprintf("has %s, x has %s", tables.Plural(len(v.flat), "value"), tables.Plural(x.Len(), "breakpoint")))
 	case y != nil && v.kind == '[' && len(v.flat) == 0:
 		r.Fault(at, below, "has no rows, y has "+tables.Plural(y.Len(), "breakpoint"))
 	case y != nil && v.kind != '#':
-		r.Fault(at, below, fmt.Sprintf("found %s, want %s of %s", v.name(), tables.Plural(y.Len(), "row"), tables.Plural(x.Len(), "number")))
+		r.Fault(at, below, fmt.Sprintf("found %s, expected %s of %s", v.name(), tables.Plural(y.Len(), "row"), tables.Plural(x.Len(), "number")))
 	case y != nil && len(v.ends) != y.Len():
 		r.Fault(at, below, fmt.Sprintf("has %s, y has %s", tables.Plural(len(v.ends), "row"), tables.Plural(y.Len(), "breakpoint")))
 	case y != nil:
@@ -409,7 +409,7 @@ func (v Values) Flat() []float64 { return v.flat }
 // length.
 func (v Values) Sound() error {
 	if v.kind == 0 {
-		return fmt.Errorf("found %s, want one or the other", v.name())
+		return fmt.Errorf("found %s, expected one or the other", v.name())
 	}
 	start := 0
 	for i, end := range v.ends {

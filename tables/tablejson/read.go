@@ -62,7 +62,7 @@ func (d *documentReader) read() {
 			Field(&d.Reader, f, &d.c)
 		}
 	}) && !given {
-		d.Fault(start, "", fmt.Sprintf(`has no "format", want %q or %q`, tables.Calibrated, tables.Cells))
+		d.Fault(start, "", fmt.Sprintf(`has no "format", expected %q or %q`, tables.Calibrated, tables.Cells))
 	}
 }
 

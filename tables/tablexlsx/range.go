@@ -64,7 +64,7 @@ func Range(data []byte, name, address string) (page string, rows []sheet.Row, ca
 func plain(r *sheet.Reader, c sheet.Cell) sheet.Cell {
 	switch {
 	case c.Kind == sheet.Formula && c.Text == "":
-		r.Fault(c, "holds a formula without a saved value, want one: save the workbook in a spreadsheet program")
+		r.Fault(c, "holds a formula without a saved value, expected one: save the workbook in a spreadsheet program")
 	case c.Kind == sheet.Formula:
 		c.Kind = sheet.Number
 	}
@@ -101,7 +101,7 @@ func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 			names = append(names, tables.Quote(s.Name))
 		}
 		if name == "" && len(names) > 1 {
-			return nil, at, fmt.Errorf("which sheet: want # and its name, one of %s", strings.Join(names, ", "))
+			return nil, at, fmt.Errorf("which sheet: expected # and its name, one of %s", strings.Join(names, ", "))
 		}
 		return nil, at, fmt.Errorf("there is no sheet %s, only %s", tables.Quote(name), strings.Join(names, ", "))
 	}
@@ -116,7 +116,7 @@ func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 	top, left, ok1 := sheet.ParseName(first)
 	bottom, right, ok2 := sheet.ParseName(last)
 	if !ok1 || !ok2 {
-		return nil, at, fmt.Errorf("%s is no block of cells, want such as B2:N20", tables.Quote(cells))
+		return nil, at, fmt.Errorf("%s is no block of cells, expected one such as B2:N20", tables.Quote(cells))
 	}
 	return s, block{min(top, bottom), min(left, right), max(top, bottom), max(left, right)}, nil
 }

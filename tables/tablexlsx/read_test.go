@@ -81,34 +81,34 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 		{"a decimal comma as text is not guessed at", [][3]string{{sheet2, `<v>2.4</v>`, `<is><t>2,4</t></is>`}, {sheet2, `r="C6"`, `r="C6" t="inlineStr"`}},
 			`book.xlsx: flow!C6: "2,4" is text: the spreadsheet's own decimal mark is the point; type 2.4, and look at every number that was typed with a comma, for 2,214 became 2214`},
 		{"a formula has no value that can be trusted", [][3]string{{sheet2, `<v>2.4</v>`, `<f>B6*2</f><v>4.4</v>`}},
-			`book.xlsx: flow!C6: holds a formula, want its value (copy it, paste the value)`},
+			`book.xlsx: flow!C6: holds a formula, expected its value (copy it, paste the value)`},
 		{"a truth value is no 1", [][3]string{{sheet2, `<v>2.4</v>`, `<v>1</v>`}, {sheet2, `r="C6"`, `r="C6" t="b"`}},
-			`book.xlsx: flow!C6: holds a truth value, want a plain number`},
+			`book.xlsx: flow!C6: holds a truth value, expected a plain number`},
 		{"an error value", [][3]string{{sheet2, `<v>2.4</v>`, `<v>#DIV/0!</v>`}, {sheet2, `r="C6"`, `r="C6" t="e"`}},
-			`book.xlsx: flow!C6: holds an error value, want a plain number`},
-		{"an emptied cell", [][3]string{{sheet2, `<v>2.4</v>`, ``}}, `book.xlsx: flow!C6: is empty, want a number`},
+			`book.xlsx: flow!C6: holds an error value, expected a plain number`},
+		{"an emptied cell", [][3]string{{sheet2, `<v>2.4</v>`, ``}}, `book.xlsx: flow!C6: is empty, expected a number`},
 		{"too large", [][3]string{{sheet2, `<v>2.4</v>`, `<v>1E999</v>`}}, `book.xlsx: flow!C6: "1E999" is too large for a number`},
 		{"breakpoints out of order", [][3]string{{sheet2, `<v>350</v>`, `<v>290</v>`}},
 			`book.xlsx: flow!D5: breakpoint 2 is 290, not above the one before it, 300`},
 		{"ten faults, ten lines", [][3]string{{sheet2, `<v>2.2</v>`, ``}, {sheet2, `<v>2.4</v>`, ``}, {sheet3, `<v>1.6</v>`, ``}, {sheet3, `<v>14</v>`, ``}},
-			"book.xlsx: flow!B6: is empty, want a number\nbook.xlsx: flow!C6: is empty, want a number\n" +
-				"book.xlsx: offset!C6: is empty, want a number\nbook.xlsx: offset!A7: is empty, want a breakpoint"},
+			"book.xlsx: flow!B6: is empty, expected a number\nbook.xlsx: flow!C6: is empty, expected a number\n" +
+				"book.xlsx: offset!C6: is empty, expected a number\nbook.xlsx: offset!A7: is empty, expected a breakpoint"},
 		{"an unknown row", [][3]string{{sheet2, `<t>title</t>`, `<t>colour</t>`}}, `book.xlsx: flow!A2: "colour" is no row of a table`},
 		{"no unit", [][3]string{{sheet2, `<t>unit</t>`, `<t></t>`}}, `book.xlsx: flow: table has no row "unit"`},
 		{"an id that stands twice", [][3]string{{sheet3, `<t>offset</t>`, `<t>flow</t>`}}, `book.xlsx: offset!B1: the table of flow!B1 has the id "flow" too`},
-		{"a bad id", [][3]string{{sheet2, `<t>flow</t>`, `<t>Flow</t>`}}, `book.xlsx: flow!B1: id "Flow" has "F", want lower-case letters, digits, '.', '_' and '-' only`},
+		{"a bad id", [][3]string{{sheet2, `<t>flow</t>`, `<t>Flow</t>`}}, `book.xlsx: flow!B1: id "Flow" has "F", expected lower-case letters, digits, '.', '_' and '-' only`},
 		{"another format", [][3]string{{"xl/worksheets/sheet1.xml", `calsplice/1`, `calsplice/2`}},
-			`book.xlsx: Contents!B1: found "calsplice/2": this program reads calsplice/1, so the file wants a newer one`},
+			`book.xlsx: Contents!B1: found "calsplice/2": this program reads calsplice/1, so the file needs a newer one`},
 		{"a value past the axis", [][3]string{{sheet3, `<v>1.7</v></c>`, `<v>1.7</v></c><c r="E6"><v>9</v></c>`}},
 			`book.xlsx: offset!E6: row has 4 values, x has 3 breakpoints`},
 		{"a stray number under a curve", [][3]string{{sheet2, `</row><row r="8">`, `</row><row r="7"><c r="C7"><v>9</v></c></row><row r="8">`}},
-			`book.xlsx: flow!C7: stands alone under the values, want a whole row or nothing`},
+			`book.xlsx: flow!C7: stands alone under the values, expected a whole row or nothing`},
 		{"a stray number under a map", [][3]string{{sheet3, `</row><row r="9">`, `</row><row r="8"><c r="D8"><v>9</v></c></row><row r="9">`}},
-			`book.xlsx: offset!D8: stands alone under the values, want a whole row or nothing`},
+			`book.xlsx: offset!D8: stands alone under the values, expected a whole row or nothing`},
 		{"a stray number under the breakpoints", [][3]string{{sheet3, `</row><row r="9">`, `</row><row r="8"><c r="A8"><v>18</v></c></row><row r="9">`}},
-			`book.xlsx: offset!A8: stands alone under the values, want a whole row or nothing`},
+			`book.xlsx: offset!A8: stands alone under the values, expected a whole row or nothing`},
 		{"two of them", [][3]string{{sheet2, `</row><row r="8">`, `</row><row r="7"><c r="C7"><v>9</v></c><c r="D7"><v>9</v></c></row><row r="8">`}},
-			"book.xlsx: flow!B7: is empty, want a number\nbook.xlsx: flow!A7: a curve has one row of values: want a y axis before the numbers of a map"},
+			"book.xlsx: flow!B7: is empty, expected a number\nbook.xlsx: flow!A7: a curve has one row of values: expected a y axis before the numbers of a map"},
 	} {
 		_, _, err := read(edited(t, written(t, flow(t)), c.edits...))
 		if err == nil {
@@ -126,17 +126,17 @@ func TestFactsNameTheirCell(t *testing.T) {
 		RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}}
 	raw := written(t, tabletest.Must(tables.NewCalibration(c)))
 	for _, c := range []struct{ why, old, new, want string }{
-		{"strokes of no engine", `<v>2</v>`, `<v>3</v>`, "Contents!C3: strokes is 3, want 2 or 4"},
-		{"half a stroke", `<v>2</v>`, `<v>2.5</v>`, `Contents!C3: found "2.5", want a whole number from 1`},
-		{"no number of strokes", `<v>2</v>`, ``, "Contents!C3: is empty, want a whole number (or delete the row)"},
-		{"no displacement", `<v>2.5</v>`, ``, "Contents!C4: is empty, want a number (or delete the row)"},
-		{"no ratio", `<v>14.7</v>`, ``, "Contents!C6: is empty, want a number (or delete the row)"},
-		{"relative to nothing", `<t>manifold</t>`, `<t></t>`, "Contents!E5: is empty, want atmosphere, manifold or absolute (or delete the row)"},
+		{"strokes of no engine", `<v>2</v>`, `<v>3</v>`, "Contents!C3: strokes is 3, expected 2 or 4"},
+		{"half a stroke", `<v>2</v>`, `<v>2.5</v>`, `Contents!C3: found "2.5", expected a whole number from 1`},
+		{"no number of strokes", `<v>2</v>`, ``, "Contents!C3: is empty, expected a whole number (or delete the row)"},
+		{"no displacement", `<v>2.5</v>`, ``, "Contents!C4: is empty, expected a number (or delete the row)"},
+		{"no ratio", `<v>14.7</v>`, ``, "Contents!C6: is empty, expected a number (or delete the row)"},
+		{"relative to nothing", `<t>manifold</t>`, `<t></t>`, "Contents!E5: is empty, expected atmosphere, manifold or absolute (or delete the row)"},
 		{"a row of no name", `<t>engine</t>`, `<t>motor</t>`, `Contents!A3: "motor" is no row of the contents: its first cell names what it holds, such as engine | cylinders | 4`},
-		{"an engine without volume", `<v>2.5</v>`, `<v>0</v>`, "Contents!C4: displacement is 0, want a number above 0"},
-		{"a ratio below nothing", `<v>14.7</v>`, `<v>-1</v>`, "Contents!C6: stoich_afr is -1, want a number above 0"},
+		{"an engine without volume", `<v>2.5</v>`, `<v>0</v>`, "Contents!C4: displacement is 0, expected a number above 0"},
+		{"a ratio below nothing", `<v>14.7</v>`, `<v>-1</v>`, "Contents!C6: stoich_afr is -1, expected a number above 0"},
 		{"relative to nothing known", `<t>manifold</t>`, `<t>sea</t>`,
-			`Contents!E5: rail_pressure is relative to "sea", want "atmosphere", "manifold" or "absolute"`},
+			`Contents!E5: rail_pressure is relative to "sea", expected "atmosphere", "manifold" or "absolute"`},
 		{"a fact that there is not", `<t>strokes</t>`, `<t>engine.strokes</t>`, `Contents!B3: unknown engine fact "engine.strokes"`},
 		{"a fact that stands twice", `<t>strokes</t>`, `<t>displacement</t>`, `Contents!B4: engine displacement stands twice`},
 	} {
@@ -160,8 +160,8 @@ func TestEmptiedFacts(t *testing.T) {
 		t.Errorf("read as %v, %v", got, err)
 	}
 	for why, edits := range map[string][][3]string{
-		"book.xlsx: flow!B10: is empty, want a number (or delete the row)": {low},
-		"book.xlsx: flow!B9: resolution is 0, want a number above 0":       {{sheet2, `<v>0.25</v>`, `<v>0</v>`}},
+		"book.xlsx: flow!B10: is empty, expected a number (or delete the row)": {low},
+		"book.xlsx: flow!B9: resolution is 0, expected a number above 0":       {{sheet2, `<v>0.25</v>`, `<v>0</v>`}},
 	} {
 		if _, _, err := read(edited(t, written(t, doc), edits...)); err == nil || err.Error() != why {
 			t.Errorf("got %v, want %s", err, why)
@@ -188,7 +188,7 @@ func TestDatesAndPercentages(t *testing.T) {
 		at := strings.Index(cell, `<c r="C6"`)
 		old := cell[at : at+strings.Index(cell[at:], ">")+1]
 		_, _, err := read(edited(t, raw, [3]string{sheet2, old, fmt.Sprintf(`<c r="C6" s="%d">`, n-3+i)}))
-		if err == nil || err.Error() != "book.xlsx: flow!C6: holds "+want+", want a plain number" {
+		if err == nil || err.Error() != "book.xlsx: flow!C6: holds "+want+", expected a plain number" {
 			t.Errorf("want %s, got %v", want, err)
 		}
 	}
@@ -362,7 +362,7 @@ func TestFormulas(t *testing.T) {
 	}
 	for why, cell := range map[string]string{"no value": `<f>B6*2</f>`, "an empty one": `<f>B6*2</f><v></v>`} {
 		_, _, _, err = Range(edited(t, written(t, flow(t)), [3]string{sheet2, `<v>2.4</v>`, cell}), "book.xlsx", "flow!B6:C6")
-		if err == nil || err.Error() != "book.xlsx: flow!C6: holds a formula without a saved value, want one: save the workbook in a spreadsheet program" {
+		if err == nil || err.Error() != "book.xlsx: flow!C6: holds a formula without a saved value, expected one: save the workbook in a spreadsheet program" {
 			t.Errorf("%s: %v", why, err)
 		}
 	}
@@ -384,8 +384,8 @@ func TestRange(t *testing.T) {
 		{"offset!C6", [][]string{{"1.6"}}, ""},
 		{"offset!C6:E6", [][]string{{"1.6", "1.7", ""}}, ""},
 		{"price!A1:B2", nil, `book.xlsx: there is no sheet "price", only "Contents", "flow", "offset"`},
-		{"", nil, `book.xlsx: which sheet: want # and its name, one of "Contents", "flow", "offset"`},
-		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, want such as B2:N20`},
+		{"", nil, `book.xlsx: which sheet: expected # and its name, one of "Contents", "flow", "offset"`},
+		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, expected one such as B2:N20`},
 	} {
 		_, got, _, err := Range(raw, "book.xlsx", c.address)
 		var texts [][]string

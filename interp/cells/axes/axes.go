@@ -176,14 +176,14 @@ func OfTable(doc *tables.Calibration, id string) (x, y *Axis, err error) {
 func Parse(s string) (*Axis, error) {
 	head, list, ok := strings.Cut(s, ":")
 	if !ok {
-		return nil, fmt.Errorf("%s has no ':', want 'CHANNEL: V,V,…'", tables.Quote(s))
+		return nil, fmt.Errorf("%s has no ':', expected 'CHANNEL: V,V,…'", tables.Quote(s))
 	}
 	name, u := strings.TrimSpace(head), ""
 	if open := strings.IndexByte(name, '['); open >= 0 && strings.HasSuffix(name, "]") {
 		name, u = strings.TrimSpace(name[:open]), strings.TrimSpace(name[open+1:len(name)-1])
 	}
 	if name == "" {
-		return nil, fmt.Errorf("%s names no channel, want 'CHANNEL: V,V,…'", tables.Quote(s))
+		return nil, fmt.Errorf("%s names no channel, expected 'CHANNEL: V,V,…'", tables.Quote(s))
 	}
 	// A quantity such as "engine speed" is as good as the channel's own name.
 	channel := Channel(name)

@@ -26,9 +26,9 @@ func TestParseByHand(t *testing.T) {
 		}
 	}
 	for text, want := range map[string]string{
-		"engine_speed 600": `"engine_speed 600" has no ':', want 'CHANNEL: V,V,…'`,
-		" : 600":           `" : 600" names no channel, want 'CHANNEL: V,V,…'`,
-		"[rpm]: 600":       `"[rpm]: 600" names no channel, want 'CHANNEL: V,V,…'`,
+		"engine_speed 600": `"engine_speed 600" has no ':', expected 'CHANNEL: V,V,…'`,
+		" : 600":           `" : 600" names no channel, expected 'CHANNEL: V,V,…'`,
+		"[rpm]: 600":       `"[rpm]: 600" names no channel, expected 'CHANNEL: V,V,…'`,
 		"load: six":        "six",
 		"load: 2,1":        "1",
 		"load:":            "",

@@ -77,7 +77,7 @@ func Python(t *testing.T, modules ...string) string {
 		}
 	}
 	if os.Getenv("CALSPLICE_OUTSIDE") == "1" {
-		t.Fatalf("no python3 with %s, and CALSPLICE_OUTSIDE=1 wants one", strings.Join(modules, ", "))
+		t.Fatalf("no python3 with %s, and CALSPLICE_OUTSIDE=1 needs one", strings.Join(modules, ", "))
 	}
 	t.Skipf("no python3 with %s", strings.Join(modules, ", "))
 	return ""

@@ -37,7 +37,7 @@ func ParseDelay(s string) (*Delay, error) {
 		v, err := strconv.ParseFloat(text, 64)
 		to := map[string]*float64{"lag": &d.Lag, "cycles": &d.Cycles, "exhaust": &d.Exhaust}[name]
 		if err != nil || to == nil || !(v >= 0) || math.IsInf(v, 0) {
-			return nil, fmt.Errorf("delay is %s, want auto, seconds, or lag=SECONDS,cycles=N,exhaust=GRAMS", tables.Quote(s))
+			return nil, fmt.Errorf("delay is %s, expected auto, seconds, or lag=SECONDS,cycles=N,exhaust=GRAMS", tables.Quote(s))
 		}
 		*to = v
 	}
