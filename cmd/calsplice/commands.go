@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -14,7 +15,32 @@ import (
 
 // commands lists every command in the order of the work; what each takes stands in
 // help.txt.
-func commands() []*cli.Command {
+func commands() []*cli.Command { return withFlags(bareCommands(), "", "") }
+
+// commandsFor lists them for a command line. Most need the flags of the one command
+// that they begin with, and start sooner without those of the others.
+func commandsFor(args []string) []*cli.Command {
+	if len(args) == 0 || slices.Contains([]string{"help", "completion", "complete"}, args[0]) {
+		return commands()
+	}
+	return withFlags(bareCommands(), "", args[0])
+}
+
+// withFlags gives flags to the commands of a list, and to those below them: to all, or
+// to the one that is named.
+func withFlags(list []*cli.Command, before, only string) []*cli.Command {
+	for _, c := range list {
+		if only == "" || c.Name == only {
+			for _, d := range manual.Of(before + c.Name).Flags() {
+				c.Flags = append(c.Flags, flagOf(d))
+			}
+			withFlags(c.Subcommands, c.Name+" ", "")
+		}
+	}
+	return list
+}
+
+func bareCommands() []*cli.Command {
 	complete := command("complete", complete)
 	complete.Hidden = true
 	return []*cli.Command{
@@ -36,12 +62,8 @@ func commands() []*cli.Command {
 // checked.
 func command(name string, do cli.ActionFunc) *cli.Command {
 	s := manual.Of(name)
-	c := &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do,
+	return &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do,
 		Before: checkLine, After: warnOverlaps, OnUsageError: wrongUsage, HideHelpCommand: true}
-	for _, d := range s.Flags() {
-		c.Flags = append(c.Flags, flagOf(d))
-	}
-	return c
 }
 
 // group is a command that has others.

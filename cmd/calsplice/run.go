@@ -73,10 +73,10 @@ const interrupted = "calsplice: interrupted"
 func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out := &stdoutWriter{w: stdout}
 	stderr = text.Folded(stderr)
-	app := newApp(stdin, out, stderr)
 	if isVersion(args) {
 		args = []string{"version"}
 	}
+	app := newApp(args, stdin, out, stderr)
 	err := out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
 	switch {
 	case err == nil:
@@ -109,7 +109,7 @@ func errorLines(err error) (lines []string) {
 	return []string{err.Error()}
 }
 
-func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
+func newApp(args []string, stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 	return &cli.App{
 		Name:                   "calsplice",
 		Usage:                  "review, move and correct engine calibrations, from drive logs",
@@ -121,7 +121,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ErrWriter:              stderr,
 		ExitErrHandler:         func(*cli.Context, error) {},
 		OnUsageError:           wrongUsage,
-		Commands:               commands(),
+		Commands:               commandsFor(args),
 		Flags:                  []cli.Flag{cli.HelpFlag},
 		Before:                 func(*cli.Context) error { return setLimits(os.Getenv) },
 		Action: func(c *cli.Context) error {
