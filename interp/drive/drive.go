@@ -171,3 +171,32 @@ func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)
 	clear(list[len(number):])
 	return list[:len(number)], to
 }
+
+// Sum, AddScaled and Spread do what a library's would, in one order and without
+// products fused into sums, so that every processor gives the same bits.
+
+// Sum is the sum of a list.
+func Sum(list []float64) float64 {
+	sum := 0.0
+	for _, v := range list {
+		sum += v
+	}
+	return sum
+}
+
+// AddScaled adds so many times a column to another of the same length.
+func AddScaled(to []float64, times float64, column []float64) {
+	for i, v := range column {
+		to[i] += float64(times * v)
+	}
+}
+
+// Spread is the mean of a list and its standard deviation, of which one value has none.
+func Spread(list []float64) (mean, deviation float64) {
+	mean = Sum(list) / float64(len(list))
+	square := 0.0
+	for _, v := range list {
+		square += float64((v - mean) * (v - mean))
+	}
+	return mean, math.Sqrt(square / float64(len(list)-1))
+}

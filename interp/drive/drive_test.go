@@ -88,3 +88,16 @@ func TestJoin(t *testing.T) {
 		t.Errorf("%q, %v, of %q", left, to, list)
 	}
 }
+
+func TestSums(t *testing.T) {
+	to := []float64{1, 2}
+	if AddScaled(to, 3, []float64{10, 20}); to[0] != 31 || to[1] != 62 {
+		t.Errorf("a column added three times gives %v", to)
+	}
+	if got := Sum([]float64{1, 2, 4}); got != 7 {
+		t.Errorf("the sum is %v, want 7", got)
+	}
+	if mean, deviation := Spread([]float64{1, 3, 5}); mean != 3 || deviation != 2 {
+		t.Errorf("mean and deviation are %v and %v, want 3 and 2", mean, deviation)
+	}
+}

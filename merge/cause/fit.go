@@ -4,8 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-
+	"calsplice/interp/drive"
 	"calsplice/interp/lsq"
 )
 
@@ -41,7 +40,7 @@ func (r *rows) price(raw float64, v *variant) float64 {
 }
 
 // whole is the weight of all rows.
-func (r *rows) whole() float64 { return floats.Sum(r.w) }
+func (r *rows) whole() float64 { return drive.Sum(r.w) }
 
 // largest is the size of a prediction that is reached where at least three
 // hundredths of the weight lie.

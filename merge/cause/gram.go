@@ -3,7 +3,7 @@ package cause
 import (
 	"math"
 
-	"gonum.org/v1/gonum/floats"
+	"calsplice/interp/drive"
 )
 
 // gram is what every fit of a drive's rows needs, gathered once: for each fold
@@ -49,11 +49,11 @@ func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) boo
 			if v == 0 {
 				continue
 			}
-			floats.AddScaled(g.shapes[k][a*n+a:(a+1)*n], float64(w*v), row[a:])
+			drive.AddScaled(g.shapes[k][a*n+a:(a+1)*n], float64(w*v), row[a:])
 		}
 	}
 	for k := range folds {
-		floats.Add(g.sum, g.shapes[k])
+		drive.AddScaled(g.sum, 1, g.shapes[k])
 	}
 	return g.to(trims)
 }
@@ -74,7 +74,7 @@ func (g *gram) to(trims []float64) *gram {
 	}
 	for k := range folds {
 		c.total += c.square[k]
-		floats.Add(c.trim, c.trims[k])
+		drive.AddScaled(c.trim, 1, c.trims[k])
 	}
 	return &c
 }

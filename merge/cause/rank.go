@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat"
-
 	"calsplice/interp/drive"
 )
 
@@ -271,6 +269,6 @@ func (r *rows) compareBanks(res *Result) {
 			means = append(means, p.Value())
 		}
 	}
-	mean, spread := stat.MeanStdDev(means, nil)
+	mean, spread := drive.Spread(means)
 	res.Banks = &Banks{Difference: mean, SE: spread / math.Sqrt(float64(len(means)))}
 }

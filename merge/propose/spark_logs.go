@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"calsplice/interp/cells"
+	"calsplice/interp/drive"
 	"calsplice/merge/cause/knock"
 	"calsplice/tables"
 )
@@ -288,7 +289,7 @@ func (s *sparkDrive) judge(i int) Cell {
 	k, from := &s.corners[i], s.target.Values()[i]
 	c := Cell{Table: s.target.ID(), At: [2]int{i / s.target.Columns(), i % s.target.Columns()}, Count: k.readings, Visits: k.visits, From: from, To: from}
 	if len(k.need) > 0 {
-		c.Mean, c.P95 = number(stat.Mean(k.need, nil)), number(quantile(k.need, 0.95))
+		c.Mean, c.P95 = number(drive.Sum(k.need)/float64(len(k.need))), number(quantile(k.need, 0.95))
 	}
 	switch {
 	// The order is from what was seen to what it allows: the first that holds is the reason.

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
+	"calsplice/interp/drive"
 )
 
 // observation is one stay as the causes compete over it: what it says of the need, and
@@ -193,7 +193,7 @@ func (m *model) fit() {
 	needs := make([]float64, len(goals))
 	for k, t := range m.terms {
 		m.value[k] = min(max(t.prior, t.low), t.high)
-		floats.AddScaled(needs, m.value[k], columns[k])
+		drive.AddScaled(needs, m.value[k], columns[k])
 	}
 	step, stepped := 0.0, needs // the last step, which no need has seen yet, and its column
 	for range m.rounds {
@@ -209,7 +209,7 @@ func (m *model) fit() {
 			break
 		}
 	}
-	floats.AddScaled(needs, step, stepped)
+	drive.AddScaled(needs, step, stepped)
 	m.loss = 0
 	for i := range goals {
 		e, w := goals[i].miss(needs[i])

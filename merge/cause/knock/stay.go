@@ -5,9 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/stat"
-
 	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -482,18 +479,20 @@ func (d *demand) line() func(flow float64) float64 {
 			top = middle(i)
 		}
 	}
-	var flows, trims, seconds []float64
+	var n, x, y, xx, xy float64
 	for i, m := range d {
 		if f := middle(i); f >= 0.45*top && f <= top && m.Weight > 0 {
-			flows, trims, seconds = append(flows, f), append(trims, m.Value()), append(seconds, min(m.Weight, 20))
+			w, t := min(m.Weight, 20), m.Value()
+			n, x, y, xx, xy = n+w, x+float64(w*f), y+float64(w*t), xx+float64(w*f*f), xy+float64(w*f*t)
 		}
 	}
-	if floats.Sum(seconds) < 5 {
+	if n < 5 {
 		return func(float64) float64 { return math.NaN() }
 	}
-	at, slope := trims[0], 0.0
-	if len(flows) > 1 {
-		at, slope = stat.LinearRegression(flows, trims, seconds, false)
+	slope := 0.0
+	if det := float64(n*xx) - float64(x*x); det > 1e-6*n*xx {
+		slope = (float64(n*xy) - float64(x*y)) / det
 	}
+	at := (y - float64(slope*x)) / n
 	return func(flow float64) float64 { return at + float64(slope*min(flow, 1.6*top)) }
 }
