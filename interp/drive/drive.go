@@ -172,7 +172,7 @@ func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)
 	return list[:len(number)], to
 }
 
-// Sum, AddScaled and Spread do what a library's would, in one order and without
+// Sum, AddScaled, Spread and Log do what a library's would, in one order and without
 // products fused into sums, so that every processor gives the same bits.
 
 // Sum is the sum of a list.
@@ -200,3 +200,6 @@ func Spread(list []float64) (mean, deviation float64) {
 	}
 	return mean, math.Sqrt(square / float64(len(list)-1))
 }
+
+// Log is the natural logarithm to twelve decimals: processors differ in its last bit.
+func Log(v float64) float64 { return math.Round(math.Log(v)*1e12) / 1e12 }

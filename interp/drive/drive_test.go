@@ -100,4 +100,7 @@ func TestSums(t *testing.T) {
 	if mean, deviation := Spread([]float64{1, 3, 5}); mean != 3 || deviation != 2 {
 		t.Errorf("mean and deviation are %v and %v, want 3 and 2", mean, deviation)
 	}
+	if got := Log(math.E); got != 1 {
+		t.Errorf("the logarithm of e is %v, want 1", got)
+	}
 }

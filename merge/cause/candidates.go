@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"calsplice/interp/drive"
 )
 
 // candidate is a cause with the shapes that it may take.
@@ -58,7 +60,7 @@ func (r *rows) leak() []float64 {
 	return r.column(func(p *Point, _ int) float64 { return 100 * orifice(p.Manifold/p.Barometer) / p.AirFlow })
 }
 func (r *rows) logAir() []float64 {
-	return r.column(func(p *Point, _ int) float64 { return math.Log(p.AirFlow) })
+	return r.column(func(p *Point, _ int) float64 { return drive.Log(p.AirFlow) })
 }
 func (r *rows) air() []float64 { return r.column(func(p *Point, _ int) float64 { return p.AirFlow }) }
 func (r *rows) fuel() []float64 {

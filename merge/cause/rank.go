@@ -218,7 +218,7 @@ func (r *rows) perPoint(predicted []float64) [][2]float64 {
 	}
 	for i, v := range predicted {
 		if r.rail != nil && r.rail.applied {
-			v = ((1+v/100)*(1+r.rail.trim[i]/100) - 1) * 100
+			v = (float64((1+v/100)*(1+r.rail.trim[i]/100)) - 1) * 100
 		}
 		p[r.point[i]][r.bank[i]] = v
 	}

@@ -47,7 +47,7 @@ func newRows(points []*Point, banks int) *rows {
 	cell := map[int]float64{} // Σ sure of each operating point
 	time := map[int]float64{}
 	for _, p := range points {
-		time[p.cell] += p.Seconds * p.settled()
+		time[p.cell] += float64(p.Seconds * p.settled())
 		cell[p.cell] += p.sure()
 	}
 	r.cells = len(cell)
@@ -275,7 +275,7 @@ func split(early, late []stays, usual float64) (z, size, gain float64) {
 		}
 		h := e.n * l.n / (e.n + l.n)
 		d := e.sum/e.n - l.sum/l.n
-		variance := (e.within() + l.within() + 3*usual) / (max(0, e.n+l.n-2) + 3)
+		variance := (e.within() + l.within() + float64(3*usual)) / (max(0, e.n+l.n-2) + 3)
 		chi += min(float64(h*d*d)/variance, 40)
 		square += float64(h*d*d) - variance
 		weight += h

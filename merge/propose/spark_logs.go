@@ -250,8 +250,8 @@ func (s *sparkDrive) solve() {
 				case e < 0:
 					v *= over
 				}
-				num += v * w * e
-				den += v * w * w
+				num += float64(v * w * e)
+				den += float64(v * w * w)
 			}
 			next := min(max(0, s.retard[c]+num/den), s.opt.Bound)
 			step := next - s.retard[c]
@@ -313,7 +313,7 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = Elsewhere
 	default:
 		// To the nearest step, where the bound lets it.
-		c.To, c.Verdict = retarded(s.target, from, min(s.opt.Bound, s.retard[i]*s.opt.Gain+s.target.Resolution()/2))
+		c.To, c.Verdict = retarded(s.target, from, min(s.opt.Bound, float64(s.retard[i]*s.opt.Gain)+s.target.Resolution()/2))
 	}
 	return c
 }

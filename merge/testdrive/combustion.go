@@ -68,7 +68,7 @@ func (c *Combustion) Ready() *Combustion {
 					at := first + float64(by*float64(k))
 					if k > 0 && k < n {
 						share := (need - reached[k-1]) / (reached[k] - reached[k-1])
-						at += by * (share - 1)
+						at += float64(by * (share - 1))
 					}
 					t.v = append(t.v, min(at, most))
 				}
@@ -103,7 +103,7 @@ func (c *Combustion) integral(spark, speed, manifold, temp float64) float64 {
 		x := (deg + dt + spark) / long
 		next := 1 - math.Exp(-5*x*x*x)
 		nv := volume(deg + dt)
-		p += ((gammaMixed-1)*added*(next-burned) - gammaMixed*p*(nv-v)) / v
+		p += (float64((gammaMixed-1)*added*(next-burned)) - float64(gammaMixed*p*(nv-v))) / v
 		t := temp * math.Pow(p/p0, (gammaUnburned-1)/gammaUnburned)
 		sum += dt / (speed * 0.006) / c.induction(p, t)
 		deg, v, burned = deg+dt, nv, next

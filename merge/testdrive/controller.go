@@ -168,7 +168,7 @@ func (k *controller) ramp(b *bank, sensed float64) float64 {
 		// A wide-range sensor gives the size of the error, so that the trim may follow it
 		// without the search of a switching one.
 		off := clamp(sensed-1, 0.1)
-		b.ramp += off * step / (slow + 3*k.control.Delay)
+		b.ramp += off * step / (slow + float64(3*k.control.Delay))
 		return float64(0.1 * off)
 	}
 	const width = 0.002 // of the sensor's switching, share of lambda

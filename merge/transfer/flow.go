@@ -113,7 +113,7 @@ func throughMass(from, to *side, src, dst *tables.Table) (func(float64) float64,
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))
-	return func(q float64) float64 { return out.Apply(in.Apply(q) * root) }, nil
+	return func(q float64) float64 { return out.Apply(float64(in.Apply(q) * root)) }, nil
 }
 
 // fluids are the densities of what the two tables' flows are of, each noted. One

@@ -215,7 +215,7 @@ func width(s string) float64 {
 		case strings.ContainsRune("mwMW@%", r):
 			w += 1.05
 		default:
-			w += .7 * float64(max(uniseg.StringWidth(string(r)), 1))
+			w += float64(.7 * float64(max(uniseg.StringWidth(string(r)), 1)))
 		}
 	}
 	return w

@@ -243,7 +243,7 @@ func (l *Limiter) reading(f *drivelog.Frame, i, k int, v float64) {
 	s.readings++
 	s.to = f.Time[i]
 	if s.short >= 0 && !math.IsNaN(f.Columns[s.short].Value[i]) {
-		s.beside.add(f.Columns[s.short].Value[i] * s.sign)
+		s.beside.add(float64(f.Columns[s.short].Value[i] * s.sign))
 	}
 }
 

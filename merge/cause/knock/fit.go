@@ -45,14 +45,14 @@ func (d *Drive) observations() []observation {
 			continue
 		}
 		o := observation{heard: s.Knocked(), need: s.Need, most: s.Quiet, weight: s.weight(),
-			load: s.Share, rich: 100 * s.Rich, speed: math.Log(s.Speed / 2500), bin: s.Bin, time: i}
+			load: s.Share, rich: 100 * s.Rich, speed: drive.Log(s.Speed / 2500), bin: s.Bin, time: i}
 		if o.heard {
 			o.need = s.Needed()
 		}
 		if s.Intake == s.Intake {
 			o.heat = s.Intake - normalIntake
 			if s.Coolant == s.Coolant {
-				o.heat += coolantWorth * (s.Coolant - normalCoolant)
+				o.heat += float64(coolantWorth * (s.Coolant - normalCoolant))
 			}
 		}
 		if s.Lean == s.Lean {
@@ -147,7 +147,7 @@ func fit(obs []observation, list terms) *model {
 func (m *model) need(i int) float64 {
 	sum := 0.0
 	for k, c := range m.columns {
-		sum += m.value[k] * c[i]
+		sum += float64(m.value[k] * c[i])
 	}
 	return sum
 }
@@ -161,7 +161,7 @@ func (m *model) least() (loss float64) {
 	for i := range m.goals {
 		if g := &m.goals[i]; g.heard && g.at > m.most[i] {
 			e, w := g.miss(m.most[i])
-			loss += w * e * e
+			loss += float64(w * e * e)
 		}
 	}
 	return loss * (1 - rounding)
@@ -200,7 +200,7 @@ func (m *model) fit() {
 		moved := 0.0
 		for k, t := range m.terms {
 			num, den := descend(goals, needs, stepped, columns[k], step)
-			num, den = t.firm*(t.prior-m.value[k])+num, t.firm+1e-9+den
+			num, den = float64(t.firm*(t.prior-m.value[k]))+num, t.firm+1e-9+den
 			step, stepped = min(max(m.value[k]+num/den, t.low), t.high)-m.value[k], columns[k]
 			m.value[k] += step
 			moved = max(moved, math.Abs(step))
@@ -213,7 +213,7 @@ func (m *model) fit() {
 	m.loss = 0
 	for i := range goals {
 		e, w := goals[i].miss(needs[i])
-		m.loss += w * e * e
+		m.loss += float64(w * e * e)
 	}
 }
 
@@ -223,14 +223,14 @@ func (m *model) fit() {
 func descend(goals []goal, needs, stepped, column []float64, step float64) (num, den float64) {
 	stepped, column = stepped[:len(goals)], column[:len(goals)]
 	for i := range goals {
-		needs[i] += step * stepped[i]
+		needs[i] += float64(step * stepped[i])
 		c := column[i]
 		if c == 0 {
 			continue
 		}
 		e, w := goals[i].miss(needs[i])
-		num += w * e * c
-		den += w * c * c
+		num += float64(w * e * c)
+		den += float64(w * c * c)
 	}
 	return num, den
 }

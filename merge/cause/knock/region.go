@@ -186,7 +186,7 @@ func (s *search) raised(box rect) *regional {
 	inside, share := make([]float64, len(s.bins)), 0.0
 	for i, k := range s.bins {
 		inside[i] = of[k]
-		share += s.base.goals[i].weight * inside[i]
+		share += float64(s.base.goals[i].weight * inside[i])
 	}
 	if share > 0.7*s.total {
 		return nil

@@ -297,7 +297,7 @@ type pace struct {
 // see takes a reading; one that repeats the last is a held value.
 func (p *pace) see(time, value float64) {
 	if value != p.value {
-		p.gaps[int(min(max(0, 20*(time-p.since)+0.5), 10))]++
+		p.gaps[int(min(max(0, float64(20*(time-p.since))+0.5), 10))]++
 		p.value, p.since = value, time
 	}
 }

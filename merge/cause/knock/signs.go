@@ -94,10 +94,10 @@ func (g *signs) observe(d *Drive, obs []observation) bool {
 			continue
 		}
 		n += o.weight
-		g.need += o.weight * o.need
+		g.need += float64(o.weight * o.need)
 		g.most = max(g.most, o.need)
-		g.heat += o.weight * o.heat
-		g.lean += o.weight * o.lean
+		g.heat += float64(o.weight * o.heat)
+		g.lean += float64(o.weight * o.lean)
 		if d.Stays[o.time].mixtureShown() {
 			g.shown += o.weight
 		}
