@@ -156,7 +156,10 @@ func (g *Raw) trim() (*Raw, error) {
 	if len(rows)*width > tables.MaxCells() {
 		return nil, &tables.Fault{File: g.File, What: tables.TooManyCells()}
 	}
-	return g, g.Err()
+	if err := g.Err(); err != nil {
+		return nil, err
+	}
+	return g, nil
 }
 
 // tooLong finds the few rows that are longer than the many, of which each one
