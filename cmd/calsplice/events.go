@@ -72,6 +72,8 @@ func (l *eventList) add(e *sift.Event) {
 		if l.file, l.err = os.CreateTemp("", "calsplice-events-*"); l.err != nil {
 			return
 		}
+		// Where an open file can be removed, nothing stays behind however the program ends.
+		os.Remove(l.file.Name())
 		before, l.text = "\n    ", bufio.NewWriter(l.file)
 	}
 	var one bytes.Buffer

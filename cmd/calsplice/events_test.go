@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"os"
+	"runtime"
 	"testing"
 
 	"calsplice/interp/cells/sift"
@@ -21,6 +22,9 @@ func TestEventListAsPrinted(t *testing.T) {
 		l := &eventList{wanted: true}
 		for i := range events[:n] {
 			l.add(&events[i])
+		}
+		if left := entries(t, temp); len(left) > 0 && runtime.GOOS != "windows" {
+			t.Errorf("a program that is killed leaves %v behind", left)
 		}
 		var got, want bytes.Buffer
 		if err := l.print(&got); err != nil {
