@@ -14,7 +14,7 @@ const stretches = 6
 // shared is the standard deviation, in units of the observations: no part of the
 // drive shows that beside another.
 //
-// Over 588 fits of drives of merge/testdrive/scenario with shared 0.08 % of trim,
+// Over 588 fits of drives of the scenarios in merge/propose with shared 0.08 % of trim,
 // the intervals held the truth in 93 to 97 %; with 0 in 87 to 94 %, with ten parts
 // in 92 to 94 %, and with parts of 40 s dealt over ten folds in 88 to 94 %. Seven
 // parts did as well there, but on 396 fits of other drives only in 91 to 98 %.

@@ -228,7 +228,7 @@ func (s *stays) within() float64 { return max(0, s.square-float64(s.sum*s.sum)/s
 // cause leaves of their trims; −1 where they do not differ beyond chance anywhere.
 // The place is the one that explains most, by least squares with a mean for each
 // place before and after: it lay within a minute of the truth in 57 of 64 drives of
-// merge/testdrive/scenario, where the surest split did in 47.
+// the scenarios in merge/propose, where the surest split did in 47.
 func (r *rows) change(left []float64) (point int, effect float64) {
 	point = -1
 	at, n := r.places()

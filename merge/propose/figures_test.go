@@ -1,4 +1,4 @@
-package propose
+package propose_test
 
 import (
 	"context"
@@ -13,8 +13,8 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/merge/cause"
+	"calsplice/merge/propose"
 	"calsplice/merge/testdrive"
-	"calsplice/merge/testdrive/scenario"
 )
 
 // TestFigures drives random scenarios, asks for causes and proposals, and judges
@@ -28,17 +28,17 @@ func TestFigures(t *testing.T) {
 	if testing.Short() {
 		t.Skip("drives for a minute")
 	}
-	set, drives := scenario.Chosen, 8
+	set, drives := Chosen, 8
 	switch os.Getenv("CALSPLICE_FIGURES") {
 	case "fresh":
-		set = scenario.Fresh
+		set = Fresh
 	case "":
 		drives = 1
 	}
 	var list []*judged
-	for i := range scenario.Count {
+	for i := range Count {
 		for d := range drives {
-			list = append(list, &judged{s: scenario.Draw(set, i, d)})
+			list = append(list, &judged{s: Draw(set, i, d)})
 		}
 	}
 	judgeAll(t, list)
@@ -64,10 +64,10 @@ func TestIntervals(t *testing.T) {
 	}
 	const first, drives = 200, 6
 	var list []*judged
-	for _, set := range []scenario.Set{scenario.Chosen, scenario.Fresh} {
-		for i := range scenario.Count {
+	for _, set := range []Set{Chosen, Fresh} {
+		for i := range Count {
 			for d := range drives {
-				s := scenario.Draw(set, i, first+d)
+				s := Draw(set, i, first+d)
 				if truth := &s.Truth; !truth.Changes && (truth.Flow != 0 || truth.Offset != 0 || truth.Leak != 0) {
 					list = append(list, &judged{s: s})
 				}
@@ -103,7 +103,7 @@ func judgeAll(t *testing.T, list []*judged) {
 
 // judged is one drive with what was answered and how that stands to the truth.
 type judged struct {
-	s       *scenario.Scenario
+	s       *Scenario
 	need    testdrive.Needs
 	res     *cause.Result
 	answer  string
@@ -122,7 +122,7 @@ type judged struct {
 func (j *judged) judge(t *testing.T) {
 	s := j.s
 	j.covered, j.errors = map[string][2]int{}, map[string][]float64{}
-	logs := asLog(s.Cal, s.CSV())
+	logs := propose.AsLog(s.Cal, s.CSV())
 	j.need = s.Needed(s.Cal)
 	begin := time.Now()
 	var err error
@@ -140,12 +140,12 @@ func (j *judged) judge(t *testing.T) {
 		j.proposed(t, logs, "fit")
 	}
 	if len(s.Truth.Causes) == 0 && !s.Truth.Doubt {
-		p, err := SparkFromLogs(context.Background(), s.Cal, logs, SparkDefaults())
+		p, err := propose.SparkFromLogs(context.Background(), s.Cal, logs, propose.SparkDefaults())
 		if j.spark = err == nil && len(p.Changes.Edits) > 0; j.spark {
 			j.wrongly("an edit of spark on a healthy engine")
 		}
 	}
-	j.s = &scenario.Scenario{Name: s.Name, Truth: s.Truth} // the log may go
+	j.s = &Scenario{Name: s.Name, Truth: s.Truth} // the log may go
 }
 
 // names are the causes that the answer stands for.
@@ -243,7 +243,7 @@ func (j *judged) within(what string, low, v, high float64) {
 // needs.
 func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 	s := j.s
-	p, err := FuelFromLogs(context.Background(), s.Cal, logs, by, Defaults())
+	p, err := propose.FuelFromLogs(context.Background(), s.Cal, logs, by, propose.Defaults())
 	if err != nil {
 		return
 	}
@@ -276,7 +276,7 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 		j.unsure = true
 		j.wrongly("by %s: edited while not certain", by)
 	}
-	now := s.Needed(applied(t, s.Cal, p))
+	now := s.Needed(propose.Applied(t, s.Cal, p))
 	const mostRemoved = -7.5 // % of fuel in a pass: of more, a second pass takes the rest
 	if s.Truth.Flow != 0 && s.Truth.Flow > mostRemoved && j.held && by == "cells" {
 		j.after = now.Mean

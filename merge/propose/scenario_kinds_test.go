@@ -1,4 +1,4 @@
-package scenario
+package propose_test
 
 import (
 	"math"

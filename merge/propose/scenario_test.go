@@ -1,30 +1,29 @@
-// Package scenario draws drives that a method of finding causes is judged by:
-// an engine, a fault, a road, a controller and a logger at random, with the
-// truth beside them.
+// A scenario is a drive that finding causes and proposing corrections are judged by: an
+// engine, a fault, a road, a controller and a logger at random, with the truth beside them.
 //
-// There are two sets. Whoever works on the method looks at [Chosen] as often as
-// it helps; [Fresh] is looked at once, after the method is fixed. They share no
+// There are two sets. Whoever works on the method looks at Chosen as often as
+// it helps; Fresh is looked at once, after the method is fixed. They share no
 // seed, and each has engines, controllers and shapes of faults that the other
 // does not have. A scenario is what stays (engine, kind of fault, road,
 // controller, logger); its drives differ in sizes, length, noise and traffic.
 //
-// Each scenario is one line of kinds.go: the kind of fault by the name that the
-// figures count it under, what the fault needs of an engine or a road to be there
+// Each scenario is one line of scenario_kinds_test.go: the kind of fault by the name that
+// the figures count it under, what the fault needs of an engine or a road to be there
 // at all, and how it is put in. A fault also says what an honest answer to it is:
 // which causes are true, which names are as right, and where trims alone cannot
-// tell. That is the [Truth] beside the drive.
+// tell. That is the Truth beside the drive.
 //
-// The last nine kinds are driven by another simulator, rough.go, that was made
-// from the formulas alone and shares with merge/testdrive only that of the
+// The last nine kinds are driven by another simulator, scenario_rough_test.go, that was
+// made from the formulas alone and shares with merge/testdrive only that of the
 // orifice. What a method finds with one and misses with the other it has learned
 // from the simulator, and not from the physics.
 //
-// It leaves out knock, whose engines [testdrive.RandomKnock] draws, and every
-// judgement: whether an answer is right is asked where the figures are made.
-//
-// The names of causes are those of merge/cause, which this package does not
-// import, so that its tests can import this one.
-package scenario
+// They leave out knock, whose engines testdrive.RandomKnock draws, and every
+// judgement: whether an answer is right is asked where the figures are made. They stand
+// outside the package, and name causes by their words alone: who judges a method must
+// not share its thoughts.
+
+package propose_test
 
 import (
 	"bytes"
@@ -32,6 +31,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"testing"
 
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
@@ -272,4 +272,39 @@ func (s *Scenario) control(r *rand.Rand) {
 // scaled makes one table of the calibration wrong.
 func (s *Scenario) scaled(id string, factor, shift float64) {
 	s.Cal = testdrive.Scaled(s.Cal, id, factor, shift)
+}
+
+// TestDraw keeps the sets what they claim to be: drives that can be driven, the
+// same again for the same numbers, and no scenario in both sets.
+func TestDraw(t *testing.T) {
+	names := map[string]bool{}
+	healthy := 0
+	for _, set := range []Set{Chosen, Fresh} {
+		for i := range Count {
+			s, again, other := Draw(set, i, 1), Draw(set, i, 1), Draw(set, i, 2)
+			if s.Name != again.Name || s.options.Seed != again.options.Seed {
+				t.Errorf("%s is drawn differently a second time", s.Name)
+			}
+			if s.options.Seed == other.options.Seed {
+				t.Errorf("%s is the same in two drives", s.Name)
+			}
+			about := s.Name[len(set):]
+			if names[about] {
+				t.Errorf("%s is in both sets", s.Name)
+			}
+			names[about] = true
+			if s.options.Minutes = 1; s.rough != nil {
+				s.rough.minutes = 1
+			}
+			if rows := bytes.Count(s.CSV(), []byte("\n")); rows < 60 {
+				t.Errorf("%s: %d rows in a minute", s.Name, rows)
+			}
+			if len(s.Truth.Causes) == 0 && !s.Truth.Doubt {
+				healthy++
+			}
+		}
+	}
+	if healthy != 14 {
+		t.Errorf("%d scenarios are of healthy engines, want 14 of %d", healthy, 2*Count)
+	}
 }
