@@ -61,7 +61,7 @@ func (in *input) cells() *tables.Calibration {
 func (in *input) question(files []string, again bool) (spec cells.Spec, logs []cells.Log) {
 	opt := in.logOptions()
 	watchOverlaps(in.Context, &opt, files)
-	spec = cells.Spec{Where: in.String("where"), Let: opt.Let, TrimLimit: in.Float64("trim-limit"), Surface: in.Bool("surface"),
+	spec = cells.Spec{Where: in.String("where"), Let: opt.Let, TrimLimit: in.Float64("trim-limit"),
 		Filters: get(in, func() (sift.FilterOptions, error) { return filterOptions(in.Context) })}
 	var err error
 	if s := in.String("delay"); s != "" {

@@ -24,7 +24,7 @@ var choices = map[string][]string{
 	"outside":   {"hold", "extend", "refuse"},
 	"prefer":    {"ours", "theirs"},
 	"role":      tables.RoleNames(),
-	"show":      append(slices.Clone(tally.Statistics), "surface", "surface_se", "interval"),
+	"show":      append(slices.Clone(tally.Statistics), "interval"),
 	"take":      {"ours", "theirs", "base"},
 	"units-row": {"yes", "no"},
 	"weight":    {"nearest", "spread"},

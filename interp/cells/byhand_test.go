@@ -12,7 +12,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/cells/exact"
 	"calsplice/interp/cells/logtest"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
@@ -484,10 +483,10 @@ func mustParse(t *testing.T, text string) *tables.Calibration {
 func TestEmptyOf(t *testing.T) {
 	x, y := logtest.Axis(t, "engine_speed", 0, 100), logtest.Axis(t, "load", 0, 5)
 	log := []sample{{0, 0, 0, []float64{1, 2}}, {0, 100, 5, []float64{3, 4}}}
-	g := fillSurface(t, true, x, y, Spread, []string{"trim", "lambda"}, log)
+	g := fill(t, x, y, Spread, []string{"trim", "lambda"}, log)
 	doc := document(t, g)
 	back, err := fromDocument(doc)
-	if err != nil || back.settings.weight != Spread || back.channels[1].surface == nil || len(back.sources) != 1 || back.sources[0].Rows != 2 {
+	if err != nil || back.settings.weight != Spread || len(back.sources) != 1 || back.sources[0].Rows != 2 {
 		t.Fatalf("%+v, %v", back, err)
 	}
 	back.sources[0].Name = "mine"
@@ -552,8 +551,7 @@ func TestEmptyOf(t *testing.T) {
 	}
 }
 
-// TestCombineOrder: channels in another order combine; in another unit, with or without
-// a surface they do not; the first document's name is printed without what a terminal
+// TestCombineOrder: channels in another order combine; in another unit they do not; the first document's name is printed without what a terminal
 // would act on.
 func TestCombineOrder(t *testing.T) {
 	x := logtest.Axis(t, "engine_speed", 0, 100)
@@ -569,10 +567,6 @@ func TestCombineOrder(t *testing.T) {
 	if err != nil || both.Table("trim.mean").At(0, 0) != 2 || both.Table("lambda.mean").At(0, 0) != 1 || len(both.Contents().Source) != 2 {
 		t.Errorf("%v", err)
 	}
-	surface := named(fillSurface(t, true, x, nil, Nearest, []string{"trim", "lambda"}, log(1, 1)), "c")
-	if _, err := Combine(one, surface); err == nil || !strings.Contains(err.Error(), `surface is "true", and that of document 1 is "false"`) {
-		t.Errorf("%v", err)
-	}
 	g := fill(t, x, nil, Nearest, []string{"trim", "lambda"}, log(1, 1))
 	g.channels[1].unit = "ratio"
 	if err := fill(t, x, nil, Nearest, []string{"trim", "lambda"}, log(1, 1)).sameQuestion(g, "x.json"); err == nil || !strings.Contains(err.Error(), `channel lambda is in "ratio"`) {
@@ -586,226 +580,15 @@ func TestCombineOrder(t *testing.T) {
 
 // TestTitles: each statistic in words.
 func TestTitles(t *testing.T) {
-	for statistic, want := range map[string]string{"count": "short trim 1: count", "sd": "short trim 1: standard deviation", "se": "short trim 1: standard error of the mean", "p95": "short trim 1: 95th percentile",
-		"surface": "short trim 1: smooth surface", "surface_se": "short trim 1: standard error of the surface", "filled": "short trim 1: 1 where the surface has no samples", "at_limit": "short trim 1: share at the trim's limit"} {
+	for statistic, want := range map[string]string{"count": "short trim 1: count", "sd": "short trim 1: standard deviation", "se": "short trim 1: standard error of the mean", "p95": "short trim 1: 95th percentile", "at_limit": "short trim 1: share at the trim's limit"} {
 		g := newGrid(settings{}, upTo(t, "engine_speed", 1), nil, []string{"short_trim_1"})
 		if got, err := g.statisticTable(&g.channels[0], statistic, []float64{1}); err != nil || got.Title() != want {
 			t.Errorf("%s: %v, %v", statistic, got, err)
 		}
 	}
-	for statistic, want := range map[string]string{"count": "1", "visits": "1", "at_limit": "1", "filled": "1", "mean": "kPa", "surface_se": "kPa"} {
+	for statistic, want := range map[string]string{"count": "1", "visits": "1", "at_limit": "1", "mean": "kPa", "se": "kPa"} {
 		if got := statisticUnit(statistic, "kPa"); got != want {
 			t.Errorf("%s is in %s", statistic, got)
-		}
-	}
-}
-
-// TestSurfaceStateGuards: a surface's state that names a fold, or a partner, that is not
-// there is damaged; one that names the last of each is not.
-func TestSurfaceStateGuards(t *testing.T) {
-	const columns, rows = 3, 2
-	encoded := func(fold int, partner int) []byte {
-		var s exact.Sum
-		s.Add(0.5)
-		var none exact.Sum
-		b := []byte{byte(fold)}
-		for j := range nodeSums {
-			if j == partner {
-				b = s.Append(b)
-			} else {
-				b = none.Append(b)
-			}
-		}
-		return b
-	}
-	for _, c := range []struct {
-		why     string
-		node    int
-		b       []byte
-		damaged bool
-	}{
-		{"the last fold", 0, encoded(folds-1, withSelf), false},
-		{"past it", 0, encoded(folds, withSelf), true},
-		{"east of the last column but one", 1, encoded(0, withEast), false},
-		{"east of the last column", 2, encoded(0, withEast), true},
-		{"south of the first row", 2, encoded(0, withSouth), false},
-		{"south of the last row", 3, encoded(0, withSouth), true},
-		{"south-west of the second column", 1, encoded(0, withSouthWest), false},
-		{"south-west of the first", 0, encoded(0, withSouthWest), true},
-		{"south-east of the last column", 2, encoded(0, withSouthEast), true},
-		{"the last node itself", 5, encoded(0, withSelf), false},
-		{"a value", 5, encoded(3, withValue), false},
-		{"two folds", 0, append(encoded(1, withSelf), encoded(2, withSelf)...), false},
-		{"cut off", 0, encoded(0, withSelf)[:3], true},
-		{"something behind it", 0, append(encoded(0, withSelf), 200), true},
-		{"squares", -1, slices.Repeat([]byte{0}, folds), false},
-		{"too few squares", -1, slices.Repeat([]byte{0}, folds-1), true},
-		{"more than squares", -1, slices.Repeat([]byte{0}, folds+1), true},
-	} {
-		if err := newNormal(columns*rows).addEncoded(c.node, columns, c.b); (err != nil) != c.damaged {
-			t.Errorf("%s: %v", c.why, err)
-		}
-	}
-	g := newGrid(settings{Surface: true}, upTo(t, "engine_speed", 3), upTo(t, "load", 2), []string{"trim", "lambda"})
-	for key, want := range map[string]int{"trim~surface": -1, "lambda~surface[1,2]": 5, "trim~surface[2,0]": -2, "load~surface": -2, "trim": -2} {
-		i, surface, node := g.findKey(key)
-		if ok := i >= 0; ok != (want > -2) || ok && (node != want || !surface) {
-			t.Errorf("%s: node %d, %v", key, node, ok)
-		}
-	}
-	plain := newGrid(settings{}, upTo(t, "engine_speed", 3), nil, []string{"trim"})
-	if i, _, _ := plain.findKey("trim~surface"); i >= 0 {
-		t.Error("a surface is found where there is none")
-	}
-}
-
-// TestSurfaceAgainstDense: the surface, its smoothing by cross-validation and its errors
-// by leaving out fold after fold are those of the same equations written out sample by
-// sample, and solved by elimination.
-func TestSurfaceAgainstDense(t *testing.T) {
-	xs, ys := []float64{0, 1, 3}, []float64{0, 2, 3, 4}
-	x, y := logtest.Axis(t, "engine_speed", xs...), logtest.Axis(t, "load", ys...)
-	columns, size := len(xs), len(xs)*len(ys)
-	var log []sample
-	for i := range 1500 {
-		u, v := 3*math.Mod(float64(i)*0.6180339887, 1), 4*math.Mod(float64(i)*0.7548776662, 1)
-		log = append(log, sample{0, u, v, []float64{3 + u - 0.5*v + u*v/4 + math.Sin(float64(i)*1.7)}})
-	}
-	row := func(s sample) []float64 {
-		r := make([]float64, size)
-		at := func(points []float64, v float64) (int, float64) {
-			i := 0
-			for i+2 < len(points) && v >= points[i+1] {
-				i++
-			}
-			return i, (v - points[i]) / (points[i+1] - points[i])
-		}
-		i, u := at(xs, s.x)
-		j, v := at(ys, s.y)
-		r[j*columns+i], r[j*columns+i+1] = (1-u)*(1-v), u*(1-v)
-		r[(j+1)*columns+i], r[(j+1)*columns+i+1] = (1-u)*v, u*v
-		return r
-	}
-	var rough [][]float64
-	line := func(points []float64, node func(k int) int) {
-		for k := range points {
-			if k+1 < len(points) {
-				r := make([]float64, size)
-				r[node(k)], r[node(k+1)] = 1e-3, -1e-3
-				rough = append(rough, r)
-			}
-			if k+2 < len(points) {
-				r := make([]float64, size)
-				w := (points[k+1] - points[k]) / (points[k+2] - points[k])
-				r[node(k)], r[node(k+1)], r[node(k+2)] = 1-w, -1, w
-				rough = append(rough, r)
-			}
-		}
-	}
-	for j := range ys {
-		line(xs, func(k int) int { return j*columns + k })
-	}
-	for i := range xs {
-		line(ys, func(k int) int { return k*columns + i })
-	}
-	solve := func(lambda float64, without int) []float64 {
-		a := make([][]float64, size)
-		for i := range a {
-			a[i] = make([]float64, size+1)
-		}
-		add := func(r []float64, w, v float64) {
-			for i := range r {
-				for j := range r {
-					a[i][j] += w * r[i] * r[j]
-				}
-				a[i][size] += w * r[i] * v
-			}
-		}
-		for i, s := range log {
-			if int(s.time(i)/foldSeconds)%folds != without {
-				add(row(s), 1, s.v[0])
-			}
-		}
-		for _, r := range rough {
-			add(r, lambda*float64(len(log))/float64(size), 0)
-		}
-		for i := range a {
-			for j := range a {
-				if j != i {
-					f := a[j][i] / a[i][i]
-					for k := i; k <= size; k++ {
-						a[j][k] -= f * a[i][k]
-					}
-				}
-			}
-		}
-		out := make([]float64, size)
-		for i := range a {
-			out[i] = a[i][size] / a[i][i]
-		}
-		return out
-	}
-	used := int(log[0].time(len(log)-1)/foldSeconds) + 1 // 150 s: five folds
-	best, least := 0.0, math.Inf(1)
-	for e := -4.0; e <= 4; e += 0.5 {
-		lambda, sum := math.Pow(10, e), 0.0
-		for k := range used {
-			c := solve(lambda, k)
-			for i, s := range log {
-				if int(s.time(i)/foldSeconds) == k {
-					u := s.v[0]
-					for j, w := range row(s) {
-						u -= w * c[j]
-					}
-					sum += u * u
-				}
-			}
-		}
-		if sum < least {
-			best, least = lambda, sum
-		}
-	}
-	want, parts := solve(best, -1), [][]float64{}
-	for k := range used {
-		parts = append(parts, solve(best, k))
-	}
-	d := document(t, fillSurface(t, true, x, y, Nearest, []string{"trim"}, log))
-	for i := range size {
-		mean, sum := 0.0, 0.0
-		for _, p := range parts {
-			mean += p[i] / float64(used)
-		}
-		for _, p := range parts {
-			sum += (p[i] - mean) * (p[i] - mean)
-		}
-		se := math.Sqrt(float64(used-1) / float64(used) * sum)
-		got, gotSE := d.Table("trim.surface").Values()[i], d.Table("trim.surface_se").Values()[i]
-		if math.Abs(got-want[i]) > 1e-8 || math.Abs(gotSE-se) > 1e-8 {
-			t.Errorf("node %d: %v ± %v, want %v ± %v", i, got, gotSE, want[i], se)
-		}
-	}
-	// With two folds there is no telling how far the surface is off.
-	for _, n := range []int{600, 900} {
-		d := document(t, fillSurface(t, true, x, y, Nearest, []string{"trim"}, log[:n]))
-		if se := d.Table("trim.surface_se").At(0, 0); math.IsNaN(se) != (n == 600) || math.IsNaN(d.Table("trim.surface").At(0, 0)) {
-			t.Errorf("%d s: ± %v", n/10, se)
-		}
-	}
-	if d := document(t, fillSurface(t, true, x, y, Nearest, []string{"trim"}, nil)); !math.IsNaN(d.Table("trim.surface").At(0, 0)) || d.Table("trim.filled").At(0, 0) != 1 {
-		t.Errorf("a surface of nothing: %v", d.Table("trim.surface").Values())
-	}
-}
-
-// TestFoldsByHand: blocks of 32 s go to ten folds in turn; a time before 0, or none, to
-// the first.
-func TestFoldsByHand(t *testing.T) {
-	for now, want := range map[float64]int{0: 0, 31.9: 0, 32: 1, 319: 9, 320: 0, -5: 0} {
-		n := newNormalLog(2)
-		n.add(now, corner{0, 2, 0, 0}, 3)
-		for k := range folds {
-			if got := n.nodes[k][0] != nil; got != (k == want) {
-				t.Errorf("%v s: in fold %d %v", now, k, got)
-			}
 		}
 	}
 }

@@ -32,7 +32,20 @@ func (s sample) time(i int) float64 { return float64(i) / 10 }
 
 // fill gathers made-up logs into one grid, as Gather does with one worker.
 func fill(t testing.TB, x, y *axes.Axis, w Weight, names []string, logs ...[]sample) *Grid {
-	return fillSurface(t, false, x, y, w, names, logs...)
+	t.Helper()
+	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w}
+	if y != nil {
+		set.Y = y.Channel
+	}
+	whole := newGrid(set, x, y, names)
+	for i, log := range logs {
+		g := newGrid(set, x, y, names)
+		record(t, g, log)
+		g.sources = []tables.Source{{Name: fmt.Sprintf("log-%d.csv", i), Rows: len(log)}}
+		g.logs = []sift.LogID{{Fingerprint: fmt.Sprint(i, len(log)), Name: g.sources[0].Name}}
+		whole.merge(g)
+	}
+	return whole
 }
 
 // record puts a log's samples into a grid.
@@ -50,24 +63,6 @@ func record(t testing.TB, g *Grid, log []sample) {
 		}
 	}
 	r.finish()
-}
-
-// fillSurface is fill with a smooth surface.
-func fillSurface(t testing.TB, surface bool, x, y *axes.Axis, w Weight, names []string, logs ...[]sample) *Grid {
-	t.Helper()
-	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w, Surface: surface}
-	if y != nil {
-		set.Y = y.Channel
-	}
-	whole := newGrid(set, x, y, names)
-	for i, log := range logs {
-		g := newGrid(set, x, y, names)
-		record(t, g, log)
-		g.sources = []tables.Source{{Name: fmt.Sprintf("log-%d.csv", i), Rows: len(log)}}
-		g.logs = []sift.LogID{{Fingerprint: fmt.Sprint(i, len(log)), Name: g.sources[0].Name}}
-		whole.merge(g)
-	}
-	return whole
 }
 
 func document(t testing.TB, g *Grid) *tables.Calibration {
@@ -127,12 +122,11 @@ func checkCombine(t *rapid.T) {
 		y = nil
 	}
 	names := []string{"trim", "knock_retard"}
-	surface := rapid.Bool().Draw(t, "surface")
-	whole := fillSurface(tb, surface, x, y, w, names, logs...)
+	whole := fill(tb, x, y, w, names, logs...)
 	want := document(tb, whole)
 	var docs []*tables.Calibration
 	for i, log := range logs {
-		g := fillSurface(tb, surface, x, y, w, names, log)
+		g := fill(tb, x, y, w, names, log)
 		g.sources[0].Name = fmt.Sprintf("log-%d.csv", i)
 		g.logs = []sift.LogID{{Fingerprint: fmt.Sprint(i, len(log)), Name: g.sources[0].Name}}
 		docs = append(docs, reread(t, document(tb, g)))

@@ -59,11 +59,7 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 		if !g.x.Axis.Equal(t.X()) || !plain(g.y).Equal(t.Y()) {
 			return nil, fmt.Errorf("table %s has other axes than the tables before it", t.ID())
 		}
-		ch := channel{name: name, unit: t.Unit(), cells: make([]*tally.Cell, g.size())}
-		if set.Surface {
-			ch.surface = newNormal(g.size())
-		}
-		g.channels = append(g.channels, ch)
+		g.channels = append(g.channels, channel{name: name, unit: t.Unit(), cells: make([]*tally.Cell, g.size())})
 	}
 	if len(g.channels) == 0 || g.x == nil {
 		return nil, fmt.Errorf("has no table of cell averages on axes")
@@ -185,7 +181,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	ours, theirs := g.settings, o.settings
 	for _, s := range []struct{ what, ours, theirs string }{
 		{"x channel", ours.X, theirs.X}, {"y channel", ours.Y, theirs.Y},
-		{"weight", ours.Weight, theirs.Weight}, {"surface", fmt.Sprint(ours.Surface), fmt.Sprint(theirs.Surface)}, {"selection", ours.Asked, theirs.Asked},
+		{"weight", ours.Weight, theirs.Weight}, {"selection", ours.Asked, theirs.Asked},
 	} {
 		if s.ours != s.theirs {
 			return fmt.Errorf("%s is %s, and that of %s is %s: only cells gathered alike combine",

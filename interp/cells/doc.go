@@ -27,8 +27,8 @@
 // what), sift (which samples count), tally (what they add up to).
 //
 // What the package deliberately does not do: judge. Whether a cell has enough
-// evidence for a correction is for package propose. Nor does it smooth: a surface is
-// fitted beside the averages where it is asked for, and marks what it fills in.
+// evidence for a correction is for package propose. Nor does it smooth or fill in: a cell
+// without samples is empty.
 //
 // Sources: Welch, Biometrika 34, 1947; Benjamini and Hochberg, Journal of the Royal
 // Statistical Society B 57, 1995; Fisher, The Design of Experiments, 1935; batch means as

@@ -38,13 +38,6 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 			}
 			c.Tables = append(c.Tables, t)
 		}
-		if ch.surface != nil {
-			list, err := g.surfaceTables(&ch)
-			if err != nil {
-				return nil, err
-			}
-			c.Tables = append(c.Tables, list...)
-		}
 	}
 	return tables.NewCalibration(c)
 }
@@ -62,7 +55,6 @@ func plain(a *axes.Axis) *tables.Axis {
 // words are what a statistic is called in a title, where its own name does not say it.
 var words = map[string]string{
 	"sd": "standard deviation", "se": "standard error of the mean", "p95": "95th percentile",
-	"surface": "smooth surface", "surface_se": "standard error of the surface", "filled": "1 where the surface has no samples",
 	"at_limit": "share at the trim's limit",
 }
 
@@ -81,7 +73,7 @@ func (g *Grid) statisticTable(ch *channel, statistic string, values []float64) (
 // plain numbers.
 func statisticUnit(statistic, channelUnit string) string {
 	switch statistic {
-	case "count", "visits", "at_limit", "filled":
+	case "count", "visits", "at_limit":
 		return "1"
 	}
 	return channelUnit

@@ -23,7 +23,6 @@ type Spec struct {
 	Where     string // a condition over channels; "" is none
 	Filters   sift.FilterOptions
 	Weight    Weight
-	Surface   bool                  // fit a smooth surface as well
 	Delay     *sift.Delay           // of lambda; nil is none, but the log's own with sift.Filters.Steady
 	TrimLimit float64               // % at which the controller stops a trim; 0 is the log's own extreme
 	Let       []drivelog.Definition // as the logs were opened with
@@ -135,7 +134,7 @@ func (spec *Spec) settings() (settings, error) {
 	if spec.X == nil {
 		return settings{}, fmt.Errorf("no axis to average along")
 	}
-	set := settings{Version: stateVersion, X: spec.X.Channel, Weight: spec.Weight.String(), weight: spec.Weight, Surface: spec.Surface}
+	set := settings{Version: stateVersion, X: spec.X.Channel, Weight: spec.Weight.String(), weight: spec.Weight}
 	if spec.Y != nil {
 		set.Y = spec.Y.Channel
 	}

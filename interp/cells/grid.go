@@ -49,7 +49,6 @@ type Grid struct {
 type channel struct {
 	name, unit string
 	cells      []*tally.Cell // row after row; nil where no sample came
-	surface    *normal       // nil where none is asked for
 }
 
 // columns is the length of a row of cells.
@@ -67,13 +66,7 @@ func (g *Grid) size() int {
 func newGrid(set settings, x, y *axes.Axis, values []string) *Grid {
 	g := &Grid{settings: set, x: x, y: y}
 	for _, v := range values {
-		g.channels = append(g.channels, channel{name: v, unit: drivelog.ChannelUnit(v)})
-	}
-	for i := range g.channels {
-		g.channels[i].cells = make([]*tally.Cell, g.size())
-		if set.Surface {
-			g.channels[i].surface = newNormal(g.size())
-		}
+		g.channels = append(g.channels, channel{v, drivelog.ChannelUnit(v), make([]*tally.Cell, g.size())})
 	}
 	return g
 }
@@ -88,9 +81,6 @@ func (g *Grid) merge(o *Grid) {
 			if c != nil {
 				g.at(i, j).Merge(c)
 			}
-		}
-		if s := o.channels[i].surface; s != nil {
-			g.channels[i].surface.merge(s)
 		}
 	}
 	g.sources = append(g.sources, o.sources...)

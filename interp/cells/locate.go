@@ -12,7 +12,6 @@ import (
 // engine was still there.
 type locator struct {
 	tally.Shares
-	corner  []corner // by instant, for surfaces; nil without
 	x, y    *axes.Ruler
 	stretch int
 	at      int32   // the cell of the last instant, where there is one
@@ -35,23 +34,12 @@ func newLocator(g *Grid) (*locator, error) {
 	if g.settings.weight == Spread {
 		l.Places, l.Weight = 4, []float64{}
 	}
-	if g.settings.Surface {
-		l.corner = []corner{}
-	}
 	return l, nil
 }
 
 // locate finds the shares of the instants of a frame; y is nil along a curve.
 func (l *locator) locate(x, y []float64, stretch []int) {
 	l.size(len(x))
-	// A surface needs the place between breakpoints also where samples go to the nearest one.
-	if l.corner != nil {
-		for i, v := range x {
-			if w := along(y, i); v == v && w == w {
-				l.corner[i] = l.between(v, w)
-			}
-		}
-	}
 	if l.Places == 1 {
 		clear(l.Cell)
 		l.x.AddIndices(l.Cell, x)
@@ -104,19 +92,8 @@ func (l *locator) size(n int) {
 		if l.Weight != nil {
 			l.Weight = make([]float64, n*l.Places)
 		}
-		if l.corner != nil {
-			l.corner = make([]corner, n)
-		}
 	}
 	l.Cell, l.Stay = l.Cell[:n*l.Places], l.Stay[:n*l.Places]
-}
-
-// between is where a point stands among the four breakpoints around it.
-func (l *locator) between(x, y float64) corner {
-	n := l.x.Len()
-	i, u := l.x.Spread(x)
-	j, v := l.y.Spread(y)
-	return corner{j*n + i, n, u, v}
 }
 
 // spread shares a point among the four breakpoints around it.
@@ -126,13 +103,14 @@ func (l *locator) spread(at int, x, y float64) {
 	}
 	// A visit of a corner lasts as long as any weight falls on it: the point moves about within
 	// the four without leaving any of them.
-	c := l.between(x, y)
+	i, u := l.x.Spread(x)
+	j, v := l.y.Spread(y)
 	end := at + l.Places
-	for k, w := range c.weights() {
+	for k, w := range [4]float64{(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v} {
 		if w == 0 {
 			continue
 		}
-		cell := int32(c.node + k%2 + k/2*c.columns)
+		cell := int32((j+k/2)*l.x.Len() + i + k%2)
 		if l.last[cell] != l.instant-1 {
 			l.stays[cell]++
 		}
@@ -147,18 +125,14 @@ func (l *locator) spread(at int, x, y float64) {
 
 // recorder is what one log adds to a grid.
 type recorder struct {
-	g      *Grid
-	logs   []*tally.Log // by channel
-	normal []*normalLog // by channel; nil without surfaces
+	g    *Grid
+	logs []*tally.Log // by channel
 }
 
 func newRecorder(g *Grid) *recorder {
 	r := &recorder{g: g}
 	for range g.channels {
 		r.logs = append(r.logs, tally.New(g.size()))
-		if g.settings.Surface {
-			r.normal = append(r.normal, newNormalLog(g.size()))
-		}
 	}
 	return r
 }
@@ -166,22 +140,11 @@ func newRecorder(g *Grid) *recorder {
 // add takes those readings of a channel that are samples.
 func (r *recorder) add(channel int, at *locator, time, value []float64, take []bool) {
 	r.logs[channel].Add(&at.Shares, time, value, take)
-	if r.normal == nil {
-		return
-	}
-	for i, t := range take {
-		if t && at.Known(i) {
-			r.normal[channel].add(time[i], at.corner[i], value[i])
-		}
-	}
 }
 
 // finish adds everything to the grid when the log ends.
 func (r *recorder) finish() {
 	for c, log := range r.logs {
 		log.Into(func(at int) *tally.Cell { return r.g.at(c, at) })
-		if r.normal != nil {
-			r.normal[c].into(r.g.channels[c].surface)
-		}
 	}
 }

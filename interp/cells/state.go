@@ -26,7 +26,6 @@ type settings struct {
 	X       string `json:"x"` // channels
 	Y       string `json:"y,omitempty"`
 	Weight  string `json:"weight"`
-	Surface bool   `json:"surface,omitempty"`
 	Asked   string `json:"asked,omitempty"` // filters and the like, in one canonical line
 	weight  Weight
 }
@@ -53,9 +52,6 @@ func (g *Grid) state() []tables.ExtraKey {
 	}
 	keys := []tables.ExtraKey{{Key: settingsKey, Value: string(set)}, {Key: logsKey, Value: string(list)}}
 	for _, ch := range g.channels {
-		if ch.surface != nil {
-			keys = append(keys, ch.surface.state(ch.name, g.columns())...)
-		}
 		texts := make([]string, len(ch.cells))
 		tally.Each(len(ch.cells), func(at int) {
 			if c := ch.cells[at]; c != nil && c.Visits() > 0 {
@@ -130,7 +126,7 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 			continue
 		}
 		// A key of a document that is not ours may name anything.
-		channel, surface, at := g.findKey(k.Key)
+		channel, at := g.findKey(k.Key)
 		if channel < 0 {
 			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
 		}
@@ -144,8 +140,6 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 		switch {
 		case err != nil || !strings.HasPrefix(k.Value, `"`):
 			err = tally.ErrState
-		case surface:
-			err = g.channels[channel].surface.addEncoded(at, g.columns(), buf)
 		default:
 			if err = say[g.channels[channel].name].agree(at, buf); err == nil {
 				err = g.at(channel, at).AddEncoded(buf)
@@ -161,21 +155,16 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 	return nil
 }
 
-// findKey is the cell that a key such as "trim[2,13]" names, or the node of a surface
-// that "trim~surface[2,13]" does; "trim~surface" is at −1. There is no such channel
-// where the index is −1.
-func (g *Grid) findKey(key string) (index int, surface bool, at int) {
-	name, place, isPlace := strings.Cut(key, "[")
-	name, surface = strings.CutSuffix(name, surfaceMark)
-	index = slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name && (ch.surface != nil || !surface) })
-	if surface && !isPlace {
-		return index, true, -1
-	}
+// findKey is the cell that a key such as "trim[2,13]" names; the index is −1 where there is
+// none.
+func (g *Grid) findKey(key string) (index, at int) {
+	name, place, _ := strings.Cut(key, "[")
 	row, column, _ := strings.Cut(strings.TrimSuffix(place, "]"), ",")
 	r, err1 := strconv.ParseUint(row, 10, 31)
 	c, err2 := strconv.ParseUint(column, 10, 31)
 	if err1 != nil || err2 != nil || int(c) >= g.columns() || int(r)*g.columns()+int(c) >= g.size() {
-		return -1, false, 0
+		return -1, 0
 	}
-	return index, surface, int(r)*g.columns() + int(c)
+	index = slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name })
+	return index, int(r)*g.columns() + int(c)
 }

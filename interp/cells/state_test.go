@@ -16,7 +16,7 @@ import (
 func FuzzReadState(f *testing.F) {
 	x := &axes.Axis{Channel: "load", Axis: nil}
 	x.Axis, _ = tables.NewAxis("load", "%", []float64{0, 50})
-	good := fillSurface(f, true, x, nil, Nearest, []string{"trim"}, drive{rho: .5, step: .3, n: 200}.log(1))
+	good := fill(f, x, nil, Nearest, []string{"trim"}, drive{rho: .5, step: .3, n: 200}.log(1))
 	for _, k := range good.state() {
 		text := strings.Trim(k.Value, `"`)
 		raw, err := base64.RawStdEncoding.DecodeString(text)

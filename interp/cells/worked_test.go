@@ -4,8 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
-
 	"calsplice/interp/cells/logtest"
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
@@ -97,36 +95,10 @@ func TestCompareWorked(t *testing.T) {
 // TestKeysOfCells: a cell's key is refused past the grid's last row and column.
 func TestKeysOfCells(t *testing.T) {
 	g := newGrid(settings{}, logtest.Axis(t, "engine_speed", 0, 1, 2), logtest.Axis(t, "load", 0, 1), []string{"trim"})
-	for key, want := range map[string]int{"trim[0,0]": 0, "trim[0,2]": 2, "trim[1,2]": 5, "trim[2,0]": -1, "trim[2,2]": -1, "trim[0,3]": -1, "lambda[0,0]": -1, "trim[-1,0]": -1, "trim": -1, "trim[1": -1} {
-		i, surface, at := g.findKey(key)
-		if ok := i >= 0; ok != (want >= 0) || ok && (at != want || surface) {
+	for key, want := range map[string]int{"trim[0,0]": 0, "trim[0,2]": 2, "trim[1,2]": 5, "trim[2,0]": -1, "trim[2,2]": -1, "trim[0,3]": -1, "lambda[0,0]": -1, "trim[-1,0]": -1, "trim": -1, "trim[1": -1, "trim~surface[0,0]": -1} {
+		i, at := g.findKey(key)
+		if ok := i >= 0; ok != (want >= 0) || ok && at != want {
 			t.Errorf("%s is cell %d of channel %d, want %d", key, at, i, want)
 		}
-	}
-}
-
-// TestMisfitIsTheSum: what a surface leaves of the folds, from their sums, is
-// what it leaves of each sample.
-func TestMisfitIsTheSum(t *testing.T) {
-	var log []sample
-	for i := range 400 {
-		log = append(log, sample{0, float64(i*7%41) / 20, float64(i*11%31) / 15, []float64{float64(i % 13)}})
-	}
-	g := fillSurface(t, true, upTo(t, "engine_speed", 3), upTo(t, "load", 3), Nearest, []string{"trim"}, log)
-	f := newSurfaceFit(g, g.channels[0].surface)
-	values := []float64{3, -1, 4, 1, -5, 9, 2, 6, -5}
-	got, want := 0.0, 0.0
-	for k := range folds {
-		got += f.misfit(k, mat.NewVecDense(9, values))
-	}
-	for _, s := range log {
-		i, j := min(int(s.x), 1), min(int(s.y), 1)
-		u, w := s.x-float64(i), s.y-float64(j)
-		at := func(i, j int) float64 { return values[3*j+i] }
-		v := (1-w)*((1-u)*at(i, j)+u*at(i+1, j)) + w*((1-u)*at(i, j+1)+u*at(i+1, j+1))
-		want += (s.v[0] - v) * (s.v[0] - v)
-	}
-	if math.Abs(got-want) > 1e-9*want {
-		t.Errorf("the surface leaves %v, want %v", got, want)
 	}
 }

@@ -83,9 +83,6 @@ func marks(p Part) Mark {
 }
 
 func legend(used Mark) string {
-	if used&Filled != 0 {
-		return "[ ] filled: no samples there, from what surrounds it"
-	}
 	s := words{"· no samples"}
 	s.when(used&Thin != 0, "( ) thin: under %d samples or %d visits", fewSamples, fewVisits)
 	s.when(used&AtLimit != 0, "! at the trim's limit: the size is a lower bound")
@@ -101,7 +98,7 @@ type channel struct {
 func (ch channel) part(statistic string) (Part, error) {
 	shown := ch.table(statistic)
 	if shown == nil && ch.doc.Table(ch.name+".mean") != nil {
-		return Part{}, fmt.Errorf("the cells have no %s.%s: --surface fits one", ch.name, statistic)
+		return Part{}, fmt.Errorf("the cells have no %s.%s", ch.name, statistic)
 	}
 	p := Part{Heading: ch.name}
 	if s := ch.retard(); s != "" {
@@ -172,10 +169,8 @@ func (ch channel) grid(t *tables.Table) Grid {
 	name := strings.TrimPrefix(t.ID(), ch.name+".")
 	s, places := sizes(t.Values()), decimals(t.Values())
 	shades := scaleOf(ch.name, s.largest())
-	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "surface", "min", "max", "p95"}, name)
+	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "min", "max", "p95"}, name)
 	count, visits, limit := ch.table("count"), ch.table("visits"), ch.table("at_limit")
-	surface := strings.HasPrefix(name, "surface")
-	filled := ch.table("filled")
 	if name == interval {
 		name = "half width of the mean's 95 % interval"
 	}
@@ -188,14 +183,10 @@ func (ch channel) grid(t *tables.Table) Grid {
 				cell.Text = tables.Fixed(v, places)
 			}
 		}
-		switch {
-		case math.IsNaN(v):
-		case surface && valueAt(filled, r, c) == 1:
-			cell.Mark, cell.Scale = Filled, Plain
-		case !surface && (valueAt(count, r, c) < fewSamples || valueAt(visits, r, c) < fewVisits):
+		if v == v && (valueAt(count, r, c) < fewSamples || valueAt(visits, r, c) < fewVisits) {
 			cell.Mark, cell.Scale = Thin, Plain
 		}
-		if !surface && valueAt(limit, r, c) >= merge.CensoredShare {
+		if valueAt(limit, r, c) >= merge.CensoredShare {
 			cell.Mark |= AtLimit
 		}
 		return cell
