@@ -3,6 +3,8 @@ package tables
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -102,6 +104,15 @@ func TestFormatValue(t *testing.T) {
 		}
 		if back, err := ParseValue(got); err != nil || !SameBit(back, c.v) {
 			t.Errorf("%q reads back as %v, %v", got, back, err)
+		}
+	}
+	r := rand.New(rand.NewPCG(1, 1))
+	for range 50000 { // thousandths of up to 16 digits, and what is just beside them
+		v := float64(r.Int64N(1+r.Int64N(1e16))) / 1000
+		for _, v := range []float64{v, -v, math.Nextafter(v, 0), math.Nextafter(v, 1e20)} {
+			if got, want := FormatValue(v), strconv.FormatFloat(v, 'f', -1, 64); v != 0 && math.Abs(v) > 1e-6 && got != want {
+				t.Fatalf("%v: got %q, want %q", v, got, want)
+			}
 		}
 	}
 	for _, s := range []string{"", "0x1F", "1_000", "inf", "nan", "1e999", "1e", "--1", "1.2.3", "e5", ".", "1 2", "１"} {

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
+	"calsplice/tables"
 	"calsplice/tables/tabletest"
 
 	"pgregory.net/rapid"
@@ -113,6 +115,29 @@ func TestNumbers(t *testing.T) {
 		}
 		if got, ok := New(b, "x").Number(); !ok || math.Float64bits(got) != math.Float64bits(v) {
 			t.Fatalf("%v is written %s and read %v", v, b, got)
+		}
+	}
+}
+
+// TestDigits: a number of any length is the double that the standard library reads,
+// where that is one at all: digits are taken in where they stand only as long as they
+// are few.
+func TestDigits(t *testing.T) {
+	s := tabletest.Rand(2)
+	digits := func(n int) (text string) {
+		for range n {
+			text += string(rune('0' + s.N(10)))
+		}
+		return text
+	}
+	texts := []string{"-0", "-0.0", "0.00000000000000000001", "1.00000000000000000", "9007199254740993.0", "18446744073709551617.5", "900719925474099.3"}
+	for range 20000 {
+		texts = append(texts, []string{"", "-"}[s.N(2)]+strconv.Itoa(1+s.N(9))+digits(s.N(20))+"."+digits(1+s.N(20)))
+	}
+	for _, text := range texts {
+		want, err := strconv.ParseFloat(text, 64)
+		if got, ok := New([]byte(text), "x").Number(); err != nil || !ok || !tables.SameBit(got, want) {
+			t.Fatalf("%s is read as %v, %v, want %v", text, got, ok, want)
 		}
 	}
 }

@@ -27,7 +27,7 @@ func (r *Reader) Kind() byte {
 		return c
 	case wordByte(c):
 		word := r.word()
-		if numberEnd(word) == len(word) {
+		if n, _, _ := number(word); n == len(word) {
 			return '0'
 		}
 		switch string(word) {
@@ -101,27 +101,29 @@ func (r *Reader) Null() bool {
 }
 
 // Number reads a number. It reports false, with the fault recorded, where
-// there is none.
+// there is none. One of few digits is read where it stands.
 func (r *Reader) Number() (float64, bool) {
 	r.space()
 	if r.done {
 		return 0, false
 	}
-	word := r.word()
-	if len(word) == 0 || numberEnd(word) != len(word) {
+	n, v, sure := number(r.data[r.pos:])
+	if end := r.pos + n; n == 0 || end < len(r.data) && wordByte(r.data[end]) {
 		r.wrong("a number")
 		return 0, false
 	}
-	v, wrong := 0.0, ""
-	if len(word) > longestNumber {
+	wrong := ""
+	switch word := r.data[r.pos : r.pos+n]; {
+	case sure:
+	case n > longestNumber:
 		wrong = fmt.Sprintf("longer than %d characters", longestNumber)
-	} else {
+	default:
 		v, wrong = tables.Double(string(word))
 	}
 	if wrong != "" {
-		r.record(r.pos, r.Path(), string(cut(word))+" is "+wrong)
+		r.record(r.pos, r.Path(), string(cut(r.data[r.pos:r.pos+n]))+" is "+wrong)
 	}
-	r.pos += len(word)
+	r.pos += n
 	return v, wrong == ""
 }
 
@@ -148,42 +150,56 @@ func (r *Reader) Texts() (list []string) {
 	return list
 }
 
-// numberEnd is the length of the JSON number that b begins with; 0 for none. The
-// grammar (RFC 8259, section 6) is narrower than what the standard library's parser
-// of numbers takes: no plus sign, no zero before other digits, and digits on both
-// sides of a point.
-func numberEnd(b []byte) int {
-	i := 0
-	digits := func() bool {
-		start := i
-		for i < len(b) && '0' <= b[i] && b[i] <= '9' {
-			i++
-		}
-		return i > start
+// number is the length of the JSON number that b begins with, 0 for none, and what
+// it stands for where that is sure. The grammar (RFC 8259, section 6) is narrower than
+// what the standard library's parser of numbers takes: no plus sign, no zero before
+// other digits, and digits on both sides of a point.
+//
+// It is sure of few digits without an exponent: they, and the power of ten that divides
+// them, are whole numbers that a double holds, so that one division rounds once.
+func number(b []byte) (n int, v float64, sure bool) {
+	start, sign := 0, 1.0
+	if len(b) > 0 && b[0] == '-' {
+		start, sign = 1, -1
 	}
-	if i < len(b) && b[i] == '-' {
-		i++
+	i, digits := pass(b, start, 0)
+	if i == start || b[start] == '0' && i > start+1 {
+		return 0, 0, false
 	}
-	if i < len(b) && b[i] == '0' {
-		i++
-	} else if !digits() {
-		return 0
-	}
+	decimals := i // from where on
 	if i < len(b) && b[i] == '.' {
-		if i++; !digits() {
-			return 0
+		decimals++
+		if i, digits = pass(b, decimals, digits); i == decimals {
+			return 0, 0, false
 		}
 	}
-	if i < len(b) && (b[i] == 'e' || b[i] == 'E') {
-		if i++; i < len(b) && (b[i] == '+' || b[i] == '-') {
-			i++
+	if i < len(b) && b[i]|0x20 == 'e' {
+		e := i + 1
+		if e < len(b) && (b[e] == '+' || b[e] == '-') {
+			e++
 		}
-		if !digits() {
-			return 0
+		n, _ = pass(b, e, 0)
+		if n == e {
+			return 0, 0, false
 		}
+		return n, 0, false
 	}
-	return i
+	if i < len(powers) && digits < 1<<53 {
+		return i, sign * float64(digits) / powers[i-decimals], true
+	}
+	return i, 0, false
 }
+
+// pass passes over the digits at a place, and takes them in behind those before.
+func pass(b []byte, i int, before uint64) (end int, digits uint64) {
+	for digits = before; i < len(b) && b[i]-'0' <= 9; i++ {
+		digits = digits*10 + uint64(b[i]-'0')
+	}
+	return i, digits
+}
+
+// powers are the powers of ten by which digits are divided.
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17}
 
 // Text reads a string. It reports false, with the fault recorded, where there
 // is none.
