@@ -45,14 +45,62 @@ type Conflict struct {
 	After []string
 }
 
-// ConflictSide is what one of the three documents holds.
+// ConflictSide is what one of the three documents holds of what [Conflict.Field]
+// says that the conflict is about.
 type ConflictSide struct {
-	Absent   bool    // it has no such cell or table
-	Value    float64 // of a cell
+	Absent   bool // it has no such cell
+	Value    float64
 	Fields   *tables.Fields
 	Contents *tables.Contents
 	Table    *tables.Table // whole, also where an axis conflicts: its cells depend on it
 	Order    []string
+}
+
+// What a conflict may be about beside the fields of a table and of the document.
+var (
+	aCell = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Value },
+		Given: func(s *ConflictSide) bool { return !s.Absent },
+		Text:  func(s *ConflictSide) string { return cellText(s.Value) }}
+	aTable = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Table },
+		Given: func(s *ConflictSide) bool { return s.Table != nil },
+		Text: func(s *ConflictSide) string {
+			switch t := s.Table; {
+			case t == nil:
+				return "nothing"
+			case t.X() == nil:
+				return cellText(t.At(0, 0))
+			default:
+				return "a table of " + shape(t.Rows(), t.Columns())
+			}
+		}}
+	anOrder = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Order },
+		Given: func(*ConflictSide) bool { return true },
+		Text:  func(s *ConflictSide) string { return idList(s.Order) }}
+)
+
+// Field is what the conflict is about, as a field of its sides, so that whoever
+// shows, writes or reads one asks here; false where there is no such field.
+func (c Conflict) Field() (f tables.Field[ConflictSide], known bool) {
+	switch {
+	case c.Cell():
+		return aCell, true
+	case c.Name == WholeTable:
+		return aTable, true
+	case c.Table != "":
+		f, known := tables.TableFields.Find(c.Name)
+		return tables.Within(f, func(s *ConflictSide) *tables.Fields { return made(&s.Fields) }), known
+	case c.Name == TableOrder:
+		return anOrder, true
+	}
+	of, known := tables.DocumentFields.Find(c.Name)
+	return tables.Within(of, func(s *ConflictSide) *tables.Contents { return made(&s.Contents) }), known
+}
+
+func made[V any](p **V) *V {
+	if *p == nil {
+		*p = new(V)
+	}
+	return *p
 }
 
 // Cell reports whether the conflict is about one cell.
@@ -126,28 +174,9 @@ func (c Conflict) Place() string {
 
 // SideText is what a document holds, in a few words.
 func (c Conflict) SideText(s Side) string {
-	v := c.Side(s)
-	switch {
-	case v.Absent:
-		return "nothing"
-	case c.Cell():
-		return cellText(v.Value)
-	case c.Name == WholeTable:
-		f := v.Table.Fields()
-		if f.X == nil {
-			return cellText(f.Values[0])
-		}
-		return "a table of " + shape(&f)
-	case v.Order != nil:
-		return idList(v.Order)
-	case v.Contents != nil:
-		if f, ok := tables.DocumentFields.Find(c.Name); ok {
-			return f.Text(v.Contents)
-		}
-	case v.Fields != nil:
-		if f, ok := tables.TableFields.Find(c.Name); ok {
-			return f.Text(v.Fields)
-		}
+	side := c.Side(s)
+	if f, known := c.Field(); known && !side.Absent {
+		return f.Text(&side)
 	}
 	return "nothing"
 }

@@ -57,7 +57,7 @@ func (d *draft) find(e *CellEdit) (*tableDraft, int, Mismatch) {
 	}
 	n := columns(&t.f)
 	if m.Row < 0 || m.Column < 0 || m.Column >= n || m.Row >= rows(&t.f) {
-		m.Found = "a table of " + shape(&t.f)
+		m.Found = "a table of " + shape(rows(&t.f), n)
 		d.mismatch(m)
 		return nil, 0, m
 	}

@@ -168,7 +168,7 @@ func (p *axisPlacement) sameNeighbours(i int) bool {
 func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 	row, column := m.Row, m.Column
 	if !fr.Has(row, column) {
-		m.Found = "a frame of " + shape(&tables.Fields{X: fr.X, Y: fr.Y})
+		m.Found = "a frame of " + shape(columnsOf(fr.Y), columnsOf(fr.X))
 		d.mismatch(*m)
 		return false
 	}

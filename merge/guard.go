@@ -1,7 +1,7 @@
 package merge
 
 import (
-	"strconv"
+	"fmt"
 	"strings"
 
 	"calsplice/tables"
@@ -103,11 +103,7 @@ func columns(f *tables.Fields) int { return columnsOf(f.X) }
 
 func rows(f *tables.Fields) int { return columnsOf(f.Y) }
 
-func shape(f *tables.Fields) string {
-	return strconv.Itoa(rows(f)) + " × " + strconv.Itoa(columns(f))
-}
+func shape(rows, columns int) string { return fmt.Sprintf("%d × %d", rows, columns) }
 
 // place is a cell's address as people read it.
-func place(row, column int) string {
-	return "[" + strconv.Itoa(row) + ", " + strconv.Itoa(column) + "]"
-}
+func place(row, column int) string { return fmt.Sprintf("[%d, %d]", row, column) }

@@ -98,38 +98,43 @@ func (m *merger) conflict(c Conflict) {
 }
 
 // document merges the document's own fields.
-func (m *merger) document() tables.Contents {
+func (m *merger) document() (c tables.Contents) {
 	o, a, b := m.base.Contents(), m.ours.Contents(), m.theirs.Contents()
-	c := tables.Contents{}
-	for _, f := range documentFields(&o, &a, &b) {
-		v, ok := surface.Three(&o, &a, &b, f.Same)
-		if f.Take(&c, v); !ok {
-			m.conflict(Conflict{Name: f.Name, Base: documentSide(f, &o), Ours: documentSide(f, &a), Theirs: documentSide(f, &b)})
-		}
-	}
+	m.fields("", documentFields(&o, &a, &b), [3]ConflictSide{{Contents: &o}, {Contents: &a}, {Contents: &b}}, &ConflictSide{Contents: &c})
 	return c
 }
 
 // documentFields are the fields of three documents that merge by themselves:
 // where both sides give facts about the engine, each of these is one.
-func documentFields(o, a, b *tables.Contents) (list []tables.Field[tables.Contents]) {
+func documentFields(o, a, b *tables.Contents) (names []string) {
 	for _, f := range tables.DocumentFields.Of(o, a, b) {
 		if f.Name != "engine" || a.Engine == nil || b.Engine == nil {
-			list = append(list, f)
+			names = append(names, f.Name)
 			continue
 		}
 		for _, fact := range tables.EngineFields.Of(cmp.Or(o.Engine, &tables.Engine{}), a.Engine, b.Engine) {
-			f, _ := tables.DocumentFields.Find("engine." + fact.Name)
-			list = append(list, f)
+			names = append(names, "engine."+fact.Name)
 		}
 	}
-	return list
+	return names
 }
 
-func documentSide(f tables.Field[tables.Contents], c *tables.Contents) ConflictSide {
-	s := ConflictSide{Contents: &tables.Contents{}}
-	f.Take(s.Contents, c)
-	return s
+// fields merges the named fields of a table, or of the document, one by one. Of one
+// that conflicts ours stands.
+func (m *merger) fields(table string, names []string, of [3]ConflictSide, to *ConflictSide) {
+	for _, name := range names {
+		c := Conflict{Table: table, Name: name}
+		f, _ := c.Field()
+		v, ok := surface.Three(&of[0], &of[1], &of[2], f.Same)
+		f.Take(to, v)
+		if ok {
+			continue
+		}
+		for i, side := range []*ConflictSide{&c.Base, &c.Ours, &c.Theirs} {
+			f.Take(side, &of[i])
+		}
+		m.conflict(c)
+	}
 }
 
 // tables merges every table, by id; those that the merged document lacks are nil.
@@ -157,7 +162,7 @@ func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
 	return a
 }
 
-func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t, Absent: t == nil} }
+func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t} }
 
 // both merges a table that all three documents have and both sides changed.
 func (m *merger) both(o, a, b *tables.Table) *tables.Table {
@@ -167,18 +172,13 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 	// A unit and the numbers in it are one thing. Merged one by one, one side's unit
 	// would end up beside the other side's numbers.
 	apart := t.unitsDiffer()
-	conflictOf := map[string]bool{}
+	var names []string
 	for _, g := range tables.TableFields.Of(&fo, &fa, &fb) {
-		if slices.Contains(tables.OnAxes, g.Name) || apart && slices.Contains(tables.InUnit, g.Name) {
-			continue
-		}
-		v, ok := surface.Three(&fo, &fa, &fb, g.Same)
-		g.Take(&f, v)
-		if !ok {
-			conflictOf[g.Name] = true
-			m.conflict(Conflict{Table: fo.ID, Name: g.Name, Base: fieldSide(g, &fo), Ours: fieldSide(g, &fa), Theirs: fieldSide(g, &fb)})
+		if !slices.Contains(tables.OnAxes, g.Name) && !(apart && slices.Contains(tables.InUnit, g.Name)) {
+			names = append(names, g.Name)
 		}
 	}
+	m.fields(fo.ID, names, [3]ConflictSide{{Fields: &fo}, {Fields: &fa}, {Fields: &fb}}, &ConflictSide{Fields: &f})
 	if apart {
 		if unit.Same(a.Unit(), b.Unit()) {
 			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", a.Unit())
@@ -186,7 +186,8 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 		t.whole("unit")
 		return m.built(o, a, b, f)
 	}
-	if t.resolution = f.Resolution; conflictOf["resolution"] {
+	var ok bool
+	if t.resolution, ok = surface.Three(fo.Resolution, fa.Resolution, fb.Resolution, tables.SameBit); !ok {
 		t.resolution = fo.Resolution // so that swapping the sides gives the same
 	}
 	t.values()
@@ -203,12 +204,6 @@ func (m *merger) built(o, a, b *tables.Table, f tables.Fields) *tables.Table {
 		return a
 	}
 	return merged
-}
-
-func fieldSide(g tables.Field[tables.Fields], f *tables.Fields) ConflictSide {
-	s := ConflictSide{Fields: &tables.Fields{}}
-	g.Take(s.Fields, f)
-	return s
 }
 
 // Undo takes a change set, already turned round, out of a document that has

@@ -78,12 +78,9 @@ func (t *tableMerge) oneSided() *tables.Table {
 // axis that cannot be merged: ours stay, untouched.
 func (t *tableMerge) whole(name string) {
 	t.f.X, t.f.Y, t.f.Values = t.a.X(), t.a.Y(), t.a.Values()
-	g, _ := tables.TableFields.Find(name)
 	side := func(p *tables.Table) ConflictSide {
 		f := p.Fields()
-		s := fieldSide(g, &f)
-		s.Table = p
-		return s
+		return ConflictSide{Fields: &f, Table: p}
 	}
 	if name == "unit" {
 		f := t.a.Fields()

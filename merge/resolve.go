@@ -148,27 +148,24 @@ func (r *resolver) settle(c Conflict) error {
 // takes the document there.
 func (r *resolver) edit(c Conflict, take Side) (Edit, error) {
 	side := c.Side(take)
-	switch {
-	case c.Table == "" && c.Name == TableOrder:
-		return &OrderEdit{From: side.Order, To: side.Order}, nil
-	case c.Table == "":
-		if side.Contents == nil {
-			return nil, fmt.Errorf("has no %s side", take)
-		}
-		if _, ok := tables.DocumentFields.Find(c.Name); !ok {
-			return nil, fmt.Errorf("is no field of a document")
-		}
-		return &DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}, nil
+	switch _, known := c.Field(); {
 	case c.Name == WholeTable:
 		return r.whole(c, side)
+	case !known && c.Table == "":
+		return nil, fmt.Errorf("is no field of a document")
+	case !known:
+		return nil, fmt.Errorf("is no field of a table")
+	case c.Table == "" && c.Name == TableOrder:
+		return &OrderEdit{From: side.Order, To: side.Order}, nil
+	case c.Table == "" && side.Contents != nil:
+		return &DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}, nil
 	case side.Table != nil: // an axis or the unit, with the cells that depend on it
 		f := side.Table.Fields()
 		return &TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}, nil
+	case side.Fields != nil:
+		return &TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}, nil
 	}
-	if _, ok := tables.TableFields.Find(c.Name); !ok || side.Fields == nil {
-		return nil, fmt.Errorf("is no field of a table")
-	}
-	return &TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}, nil
+	return nil, fmt.Errorf("has no %s side", take)
 }
 
 // whole is [resolver.edit] of a conflict about a table as a whole. A side without

@@ -89,7 +89,7 @@ func TestResolveByHand(t *testing.T) {
 		{"a breakpoint of y on a curve", curve, with(func(c *merge.Conflict) { c.X, c.Y, c.Gone, c.Ours.Absent = &ten, &far, "x", true }), "the merged table has other axes than the conflict"},
 		{"an unknown table", curve, with(func(c *merge.Conflict) { c.Table = "u" }), "the merged document has no such table"},
 		{"an unknown field", curve, merge.Conflict{Table: "t", Name: "colour", Theirs: merge.ConflictSide{Fields: &tables.Fields{}}}, "is no field of a table"},
-		{"a field without a value", curve, merge.Conflict{Table: "t", Name: "title"}, "is no field of a table"},
+		{"a field without a value", curve, merge.Conflict{Table: "t", Name: "title"}, "has no theirs side"},
 		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.ConflictSide{Contents: &tables.Contents{}}}, "is no field of a document"},
 		{"no side of the document", curve, merge.Conflict{Name: "name"}, "has no theirs side"},
 		{"a whole table of which no side has any", curve, merge.Conflict{Table: "t", Name: merge.WholeTable}, "has no side with the table"},

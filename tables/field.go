@@ -97,10 +97,25 @@ func (f Field[T]) Typed() bool { return f.Parse != nil }
 // with the field's name, "strokes is 3, expected 2 or 4", or where the place of the
 // error names it, with "found".
 func (f Field[T]) Wrong(v *T, named bool) (part int, what string) {
-	if named {
+	switch {
+	case f.wrong == nil: // a field that another package made for itself
+		return 0, ""
+	case named:
 		return f.wrong(v, f.Name+" is")
 	}
 	return f.wrong(v, "found")
+}
+
+// Within is a field of something that an S has, as a field of the S.
+func Within[S, T any](f Field[T], of func(*S) *T) Field[S] {
+	return Field[S]{Name: f.Name, OfCells: f.OfCells,
+		At:    func(v *S) any { return f.At(of(v)) },
+		Same:  func(a, b *S) bool { return f.Same(of(a), of(b)) },
+		Take:  func(to, from *S) { f.Take(of(to), of(from)) },
+		Given: func(v *S) bool { return f.Given(of(v)) },
+		Text:  func(v *S) string { return f.Text(of(v)) },
+		wrong: func(v *S, is string) (int, string) { return f.wrong(of(v), is) },
+	}
 }
 
 // kind is what all fields that hold a V have in common.

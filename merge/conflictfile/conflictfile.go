@@ -52,19 +52,13 @@ func Write(path string, list List, stdout io.Writer, first func() error) error {
 
 // Append appends the JSON of a list.
 func Append(b []byte, list List) []byte {
+	w := newWriter(list.Merged)
 	b = append(b, '[')
 	for i, c := range list.Conflicts {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		o := tablejson.Object{B: append(b, "\n  {"...), Inline: true, Indent: 3}
-		for _, p := range (&reader{}).parts(&entry{Conflict: c, merged: list.Merged}) {
-			if o.Break = ""; p.Name == string(sides[0]) || p.Name == "whole" {
-				o.Break = "\n   "
-			}
-			o.Part(p)
-		}
-		b = append(o.B, '}')
+		b = w.append(append(b, "\n  "...), c)
 	}
 	if len(list.Conflicts) > 0 {
 		b = append(b, '\n')
@@ -72,14 +66,49 @@ func Append(b []byte, list List) []byte {
 	return append(b, "]\n"...)
 }
 
-// entry is one conflict as the list has it. What its sides are depends on its other
-// keys, so that their JSON is kept until all keys are known.
+// writer writes entries one by one.
+type writer struct {
+	entry entry
+	parts []tables.Part
+}
+
+func newWriter(merged string) *writer {
+	w := &writer{entry: entry{merged: merged}}
+	w.parts = (&reader{}).parts(&w.entry)
+	return w
+}
+
+func (w *writer) append(b []byte, c merge.Conflict) []byte {
+	w.entry.begin(c)
+	o := tablejson.Object{B: append(b, '{'), Inline: true, Indent: 3}
+	for _, p := range w.parts {
+		if o.Break = ""; p.Name == string(sides[0]) || p.Name == "whole" {
+			o.Break = "\n   "
+		}
+		o.Part(p)
+	}
+	return append(o.B, '}')
+}
+
+// entry is one conflict as the list has it; each takes the place of the last. What
+// its sides are depends on its other keys, so that their JSON is kept until all keys
+// are known.
 type entry struct {
 	merge.Conflict
 	merged string
 	raw    [3]string
 	absent []string
 	whole  [3]*tables.Table
+}
+
+// begin makes the entry that of another conflict of the same document.
+func (e *entry) begin(c merge.Conflict) {
+	*e = entry{Conflict: c, merged: e.merged}
+	for i, s := range sides {
+		if !c.Cell() && c.Name != merge.WholeTable {
+			e.whole[i] = c.Side(s).Table
+		}
+	}
 }
 
 var sides = []merge.Side{merge.Original, merge.Ours, merge.Theirs}
@@ -97,9 +126,6 @@ func (r *reader) parts(e *entry) []tables.Part {
 		parts = append(parts, tables.Part{Name: string(s), Must: true, At: tablejson.Custom{
 			Read:   func() { e.raw[i], _ = r.Raw() },
 			Append: func(b []byte) []byte { return e.appendSide(b, s) }}})
-		if t := c.Side(s).Table; !c.Cell() && c.Name != merge.WholeTable {
-			e.whole[i] = t
-		}
 		whole = append(whole, tables.Part{Name: string(s), Must: true, At: &e.whole[i]})
 	}
 	return append(parts, tables.Part{Name: "whole", Omit: true, At: tablejson.Custom{
@@ -112,46 +138,26 @@ func (r *reader) parts(e *entry) []tables.Part {
 			}
 			return append(o.B, '}')
 		}}},
-		tables.Part{Name: "absent", At: &e.absent, Omit: true}, tables.Part{Name: "after", At: &c.After, Omit: c.Name != merge.WholeTable})
+		tables.Part{Name: "absent", At: &e.absent, Omit: true},
+		tables.Part{Name: "after", Omit: true, At: tablejson.Custom{
+			Read:   func() { c.After = r.Texts() },
+			Given:  func() bool { return c.Name == merge.WholeTable },
+			Append: func(b []byte) []byte { return strictjson.AppendTexts(b, c.After) }}})
 }
 
-// appendSide appends what one document holds, and lists it as absent where that is
-// nothing.
+// appendSide appends what one document holds, as a document writes it, and lists it
+// as absent where that is nothing. What would take several lines stands on one here.
 func (e *entry) appendSide(b []byte, side merge.Side) []byte {
-	s, c := e.Side(side), e.Conflict
-	absent := c.Cell() && s.Absent || c.Name == merge.WholeTable && s.Table == nil
-	switch {
-	case absent:
-		b = append(b, "null"...)
-	case c.Cell():
-		b = strictjson.AppendNumber(b, s.Value)
-	case c.Name == merge.WholeTable:
-		b = tablejson.AppendTable(b, s.Table, 3)
-	case c.Table == "" && c.Name == merge.TableOrder:
-		b = strictjson.AppendTexts(b, s.Order)
-	case c.Table == "":
-		b, absent = appendField(b, tables.DocumentFields, c.Name, s.Contents)
-	default:
-		b, absent = appendField(b, tables.TableFields, c.Name, s.Fields)
-	}
-	if absent {
+	of := e.Side(side)
+	f, known := e.Field()
+	if !known || !f.Given(&of) {
 		e.absent = append(e.absent, string(side))
+		return append(b, "null"...)
 	}
-	return b
-}
-
-// appendField appends a field as a document writes it, and reports whether it is
-// absent. What would take several lines there stands on one here.
-func appendField[T any](b []byte, all tables.Fieldset[T], name string, of *T) (_ []byte, absent bool) {
-	f, ok := all.Find(name)
-	if !ok || !f.Given(of) {
-		return append(b, "null"...), true
-	}
-	if _, engine := f.At(of).(**tables.Engine); engine { // on one line
+	if _, engine := f.At(&of).(**tables.Engine); engine {
 		line := bytes.NewBuffer(b)
-		if json.Compact(line, tablejson.AppendField(nil, f, of, 0)) == nil {
-			return line.Bytes(), false
-		}
+		json.Compact(line, tablejson.AppendField(nil, f, &of, 0)) // which is JSON
+		return line.Bytes()
 	}
-	return tablejson.AppendField(b, f, of, 3), false
+	return tablejson.AppendField(b, f, &of, 3)
 }

@@ -121,9 +121,9 @@ func Type(c *merge.Conflict, raw string) error {
 	if raw == "null" {
 		return errors.New("found null, expected a value")
 	}
-	side, err := (&quoted{raw: raw}).side(c)
+	typed, err := side(c, raw, false)
 	if err == nil {
-		c.Typed = &side
+		c.Typed = &typed
 	}
 	return err
 }

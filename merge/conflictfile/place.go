@@ -95,9 +95,10 @@ func (l List) belongs(doc string) bool {
 // Within reports whether every conflict of a list is one of others, wherever
 // its cell has come to stand since.
 func Within(list, others []merge.Conflict) bool {
+	w := newWriter("")
 	key := func(c merge.Conflict) string {
 		c.Row, c.Column, c.In, c.After = 0, 0, "", nil
-		return string(Append(nil, List{Conflicts: []merge.Conflict{c}}))
+		return string(w.append(nil, c))
 	}
 	known := map[string]bool{}
 	for _, c := range others {
