@@ -10,33 +10,30 @@ import (
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
-
-	"github.com/urfave/cli/v2"
 )
 
-func apply(c *cli.Context) error {
-	in := reading(c)
-	path, out := in.arg(0), c.String("o")
+func apply(in *input) error {
+	path, out := in.arg(0), in.text("o")
 	cs := get(in, func() (*merge.ChangeSet, error) { return readChanges(in, in.arg(1)) })
-	in.refuse(out == "" && !c.Bool("check"), "apply needs -o FILE, or --check to see whether it would apply")
+	in.refuse(out == "" && !in.yes("check"), "apply needs -o FILE, or --check to see whether it would apply")
 	doc := in.doc(path)
 	if in.err != nil {
 		return in.err
 	}
-	applied, err := merge.ApplyWith(doc, cs, merge.ApplyOptions{BeyondLimits: c.Bool("beyond-limits")})
-	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) && c.Bool("three-way") && c.Bool("reverse") && !bad.Already {
-		return undoByMerge(c, doc, cs)
+	applied, err := merge.ApplyWith(doc, cs, merge.ApplyOptions{BeyondLimits: in.yes("beyond-limits")})
+	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) && in.yes("three-way") && in.yes("reverse") && !bad.Already {
+		return in.undoByMerge(doc, cs)
 	}
 	if err != nil {
 		return refused(path, err)
 	}
-	printCautions(c, applied.Notes()...)
-	warnTolerated(c, applied.Near)
-	printCautions(c, newFindings(doc, applied.Document)...)
-	if c.Bool("check") {
+	in.caution(applied.Notes()...)
+	in.warnTolerated(applied.Near)
+	in.caution(newFindings(doc, applied.Document)...)
+	if in.yes("check") {
 		return nil
 	}
-	return tablefile.Write(out, applied.Document, output(c))
+	return tablefile.Write(out, applied.Document, in.output())
 }
 
 // refused is why a change set does not apply to a file, with what to do about it.
@@ -62,19 +59,19 @@ func refused(path string, err error) error {
 }
 
 // warnTolerated says where undoing will not bring back what was found.
-func warnTolerated(c *cli.Context, near []merge.Mismatch) {
+func (in *input) warnTolerated(near []merge.Mismatch) {
 	if len(near) == 0 {
 		return
 	}
 	m, back := near[0], "undoing"
-	if c.Bool("reverse") {
+	if in.yes("reverse") {
 		back = "applying"
 	}
 	if len(near) == 1 {
-		printCautions(c, fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted))
+		in.caution(fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted))
 		return
 	}
-	printCautions(c, fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
+	in.caution(fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
 		len(near), m.Found, m.Wanted, m.Place(), back))
 }
 
@@ -83,15 +80,15 @@ func readChanges(in *input, path string) (*merge.ChangeSet, error) {
 	only := in.selection()
 	in.refuse(oftenStdin(path, in.arg(0)), "only one of the two can be standard input")
 	cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) {
-		return changefile.ReadWithCautions(path, in.App.Reader)
+		return changefile.ReadWithCautions(path, in.stdin)
 	})
 	if in.err != nil {
 		return nil, in.err
 	}
 	if n := cs.LeftOut; n > 0 {
-		printCautions(in.Context, tables.Plural(n, "edit was", "edits were")+" left out in review")
+		in.caution(tables.Plural(n, "edit was", "edits were") + " left out in review")
 	}
-	if in.Bool("reverse") {
+	if in.yes("reverse") {
 		cs = cs.Reverse()
 	}
 	all := len(cs.Edits)
@@ -103,7 +100,7 @@ func readChanges(in *input, path string) (*merge.ChangeSet, error) {
 		return nil, &tables.Fault{File: path, What: "no edit matches --table and --at"}
 	}
 	if n := all - len(cs.Edits); n > 0 {
-		printCautions(in.Context, fmt.Sprintf("%d of %d edits selected, %d left for later", len(cs.Edits), all, n))
+		in.caution(fmt.Sprintf("%d of %d edits selected, %d left for later", len(cs.Edits), all, n))
 	}
 	return cs, nil
 }
@@ -111,17 +108,17 @@ func readChanges(in *input, path string) (*merge.ChangeSet, error) {
 // undoByMerge takes a change set out of a document that has moved on: the
 // change set's result is the base, the document one side, and the result with
 // the change set undone the other.
-func undoByMerge(c *cli.Context, doc *tables.Calibration, undo *merge.ChangeSet) error {
+func (in *input) undoByMerge(doc *tables.Calibration, undo *merge.ChangeSet) error {
 	r, left, err := merge.Undo(doc, undo)
 	if err != nil {
-		return refused(c.Args().Get(0), err)
+		return refused(in.arg(0), err)
 	}
-	printCautions(c, fmt.Sprintf("undone by merge: %d of %d edited places had been changed again since", left, len(undo.Edits)))
-	if c.Bool("check") {
+	in.caution(fmt.Sprintf("undone by merge: %d of %d edited places had been changed again since", left, len(undo.Edits)))
+	if in.yes("check") {
 		if len(r.Conflicts) > 0 {
-			text.NewPrinter(c.App.ErrWriter, c.String("color")).View(view.Merged(r, ""))
+			text.NewPrinter(in.stderr, in.text("color")).View(view.Merged(r, ""))
 		}
 		return nil
 	}
-	return finishMerge(c, r)
+	return in.finishMerge(r)
 }

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/axes"
@@ -18,37 +16,36 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func average(c *cli.Context) error {
-	if !c.IsSet("value") && c.String("axes") != "" && !c.Bool("combine") {
-		return lookAtDrive(c)
+func average(in *input) error {
+	if !in.given("value") && in.text("axes") != "" && !in.yes("combine") {
+		return in.lookAtDrive()
 	}
-	in := reading(c)
 	doc := in.cells()
 	if in.err != nil {
 		return in.err
 	}
-	v := func() (*view.View, error) { return view.Cells(doc, c.String("show")) }
-	return deliver(c, result{view: v, page: v, json: documentJSON(doc), write: func(out string) error {
-		printCautions(c, view.Kept(doc))
-		return tablefile.Write(out, doc, outputOrPage(c))
+	v := func() (*view.View, error) { return view.Cells(doc, in.text("show")) }
+	return in.deliver(result{view: v, page: v, json: documentJSON(doc), write: func(out string, opt tablefile.Options) error {
+		in.caution(view.Kept(doc))
+		return tablefile.Write(out, doc, opt)
 	}})
 }
 
 // cells are those of the logs, or of the cell averages that are combined.
 func (in *input) cells() *tables.Calibration {
-	files, ctx := in.files(in.Args().Slice()), in.Context.Context
-	if in.Bool("combine") {
-		return get(in, func() (*tables.Calibration, error) { return cells.CombineFiles(ctx, files, in.App.Reader) })
+	files, ctx := in.files(in.args), in.ctx
+	if in.yes("combine") {
+		return get(in, func() (*tables.Calibration, error) { return cells.CombineFiles(ctx, files, in.stdin) })
 	}
 	names := in.list("value")
-	in.refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(many(in.Context, "value"), " ")))
+	in.refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(in.many("value"), " ")))
 	in.refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
 	spec, logs := in.question(files, false)
 	spec.Values = names
 	return get(in, func() (*tables.Calibration, error) {
 		limitMemory(streaming)
 		g, notes, err := cells.Gather(ctx, logs, spec)
-		printCautions(in.Context, notes...)
+		in.caution(notes...)
 		if err != nil {
 			return nil, err
 		}
@@ -60,15 +57,15 @@ func (in *input) cells() *tables.Calibration {
 // once, or several times.
 func (in *input) question(files []string, again bool) (spec cells.Spec, logs []cells.Log) {
 	opt := in.logOptions()
-	watchOverlaps(in.Context, &opt, files)
-	spec = cells.Spec{Where: in.String("where"), Let: opt.Let, TrimLimit: in.Float64("trim-limit"),
-		Filters: get(in, func() (sift.FilterOptions, error) { return filterOptions(in.Context) })}
+	in.watchOverlaps(&opt, files)
+	spec = cells.Spec{Where: in.text("where"), Let: opt.Let, TrimLimit: in.number("trim-limit"),
+		Filters: get(in, in.filterOptions)}
 	var err error
-	if s := in.String("delay"); s != "" {
+	if s := in.text("delay"); s != "" {
 		spec.Delay, err = sift.ParseDelay(s)
 		in.refuse(err != nil, "--%w", err)
 	}
-	if w := in.String("weight"); w != "" { // a command may have no such flag
+	if w := in.text("weight"); w != "" { // a command may have no such flag
 		spec.Weight, err = cells.ParseWeight(w)
 		in.check(err)
 	}
@@ -80,9 +77,9 @@ func (in *input) question(files []string, again bool) (spec cells.Spec, logs []c
 // kept to be read again.
 func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []cells.Log) {
 	for _, file := range files {
-		stdin := func() io.Reader { return in.App.Reader }
+		stdin := func() io.Reader { return in.stdin }
 		if file == "-" && again {
-			data := get(in, func() ([]byte, error) { return io.ReadAll(in.App.Reader) })
+			data := get(in, func() ([]byte, error) { return io.ReadAll(in.stdin) })
 			stdin = func() io.Reader { return bytes.NewReader(data) }
 		}
 		logs = append(logs, cells.Log{Name: filepath.Base(file), Once: file == "-" && !again,
@@ -95,17 +92,17 @@ func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []
 // log's values need.
 func (in *input) cellsAxes(opt *drivelog.Options) (x, y *axes.Axis) {
 	along := func(flag string) *axes.Axis {
-		a, err := axes.Parse(in.String(flag))
+		a, err := axes.Parse(in.text(flag))
 		in.refuse(err != nil, "--%s: %w", flag, err)
 		return a
 	}
-	if in.String("axes") != "" {
-		in.refuse(in.String("x") != "" || in.String("y") != "", "--axes gives both axes: it goes without --x and --y")
+	if in.text("axes") != "" {
+		in.refuse(in.text("x") != "" || in.text("y") != "", "--axes gives both axes: it goes without --x and --y")
 		_, x, y = in.tableAxes(opt)
 		return x, y
 	}
-	in.refuse(in.String("x") == "", "cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
-	if x = along("x"); in.String("y") != "" {
+	in.refuse(in.text("x") == "", "cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+	if x = along("x"); in.text("y") != "" {
 		y = along("y")
 	}
 	return x, y
@@ -114,8 +111,8 @@ func (in *input) cellsAxes(opt *drivelog.Options) (x, y *axes.Axis) {
 // tableAxes reads --axes: a table, by default the one with role spark.advance, its
 // axes, and what its calibration knows that a log's values need.
 func (in *input) tableAxes(opt *drivelog.Options) (t *tables.Table, x, y *axes.Axis) {
-	doc, t := in.tableAt(in.String("axes"), cells.SparkTable)
-	file, _ := tablefile.SplitTable(in.String("axes"))
+	doc, t := in.tableAt(in.text("axes"), cells.SparkTable)
+	file, _ := tablefile.SplitTable(in.text("axes"))
 	in.within(file, func() (err error) {
 		opt.Engine, opt.Derived = doc.Engine(), sift.EffectivePulse(doc)
 		x, y, err = axes.OfTable(doc, t.ID())

@@ -5,26 +5,23 @@ import (
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/tables/drivelog"
-
-	"github.com/urfave/cli/v2"
 )
 
-func channels(c *cli.Context) error {
+func channels(in *input) error {
 	limitMemory(streaming)
-	in := reading(c)
 	opt := in.logOptions()
 	l := in.log(opt)
 	if in.err != nil {
 		return in.err
 	}
 	defer l.Close()
-	sv, err := l.Survey(c.Context)
+	sv, err := l.Survey(in.ctx)
 	if err != nil {
 		return err
 	}
-	err = deliver(c, result{json: sv.WriteJSON, view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
+	err = in.deliver(result{json: sv.WriteJSON, view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
 	if err == nil && l.Err() == nil {
-		err = keepReading(c, sv)
+		err = in.keepReading(sv)
 	}
 	switch {
 	case err != nil:
@@ -39,16 +36,16 @@ func channels(c *cli.Context) error {
 
 // keepReading saves how the log was read, or says how to where units were
 // assumed.
-func keepReading(c *cli.Context, sv *drivelog.Survey) error {
-	if out := c.String("save"); out != "" {
-		w, err := logWordsOf(c)
+func (in *input) keepReading(sv *drivelog.Survey) error {
+	if out := in.text("save"); out != "" {
+		w, err := in.logWords()
 		if err != nil {
 			return err
 		}
-		return w.save(c, out, sv)
+		return w.save(in, out, sv)
 	}
 	if list := assumedUnits(sv); len(list) > 0 {
-		printCautions(c, fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list)))
+		in.caution(fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list)))
 	}
 	return nil
 }

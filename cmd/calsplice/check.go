@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/interp/plausible"
 	"calsplice/merge"
@@ -34,9 +32,8 @@ type finding struct {
 	Basis string `json:"basis"`
 }
 
-func check(c *cli.Context) error {
-	in := reading(c)
-	paths := in.files(c.Args().Slice())
+func check(in *input) error {
+	paths := in.files(in.args)
 	if in.err != nil {
 		return in.err
 	}
@@ -44,7 +41,7 @@ func check(c *cli.Context) error {
 	var faults []error
 	found := false
 	for _, path := range paths {
-		f, err := checkFile(c, path)
+		f, err := in.apart().checkFile(path)
 		if err != nil {
 			faults = append(faults, err)
 			continue
@@ -52,16 +49,16 @@ func check(c *cli.Context) error {
 		files = append(files, f)
 		found = found || len(f.Findings)+f.Standing > 0
 	}
-	err := deliver(c, result{found: found && faults == nil, json: asJSON(map[string]any{"files": files}), lines: func() []string { return checkedLines(files) }})
+	err := in.deliver(result{found: found && faults == nil, json: asJSON(map[string]any{"files": files}), lines: func() []string { return checkedLines(files) }})
 	return cmp.Or(err, errors.Join(faults...))
 }
 
-func checkFile(c *cli.Context, path string) (*checked, error) {
-	data, format, err := tablefile.Bytes(path, c.App.Reader)
+func (in *input) checkFile(path string) (*checked, error) {
+	data, format, err := tablefile.Bytes(path, in.stdin)
 	if err != nil {
 		return nil, err
 	}
-	in, f := reading(c), &checked{File: path, Findings: []finding{}}
+	f := &checked{File: path, Findings: []finding{}}
 	if changefile.Is(data, format) {
 		f.what = "change set"
 		withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })

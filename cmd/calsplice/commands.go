@@ -1,108 +1,92 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/merge/propose"
+	"calsplice/tables"
 )
 
-// commands lists every command in the order of the work; what each takes stands in
-// help.txt.
-func commands() []*cli.Command { return withFlags(bareCommands(), "", "") }
+const programName = "calsplice"
 
-// commandsFor lists them for a command line. Most need the flags of the one command
-// that they begin with, and start sooner without those of the others.
-func commandsFor(args []string) []*cli.Command {
-	if len(args) == 0 || slices.Contains([]string{"help", "completion", "complete"}, args[0]) {
-		return commands()
-	}
-	return withFlags(bareCommands(), "", args[0])
+// command is what a name on the command line does; nothing for a group of commands.
+// What it takes stands in help.txt.
+type command struct {
+	name string
+	do   func(*input) error
 }
 
-// withFlags gives flags to the commands of a list, and to those below them: to all, or
-// to the one that is named.
-func withFlags(list []*cli.Command, before, only string) []*cli.Command {
-	for _, c := range list {
-		if only == "" || c.Name == only {
-			for _, d := range manual.Of(before + c.Name).Flags() {
-				c.Flags = append(c.Flags, flagOf(d))
-			}
-			withFlags(c.Subcommands, c.Name+" ", "")
+// commands lists every command in the order of the work.
+func commands() []command {
+	return []command{
+		{"new", newForm}, {"check", check}, {"show", show}, {"convert", convert}, {"take", take}, {"give", give}, {"set", set},
+		{"diff", diff}, {"apply", apply}, {"merge", mergeThree}, {"resolve", resolve},
+		{"rescale", rescale}, {"transfer", runTransfer}, {"report", report},
+		{"channels", channels}, {"cells", average}, {"events", events}, {"trace", trace},
+		{"propose", nil}, {"propose fuel", proposal(propose.Fuel)}, {"propose spark", proposal(propose.Spark)},
+		{"explain", explain},
+		{"git", nil}, {"git install", gitInstall}, {"git remove", gitRemove}, {"git doctor", gitDoctor},
+		{"git textconv", gitTextconv}, {"git pre-commit", gitPreCommit}, {"git merge-driver", gitMerge}, {"git merge-tool", gitTool},
+		{"schema", printSchema}, {"completion", completion}, {"complete", complete}, {"version", version}, {"help", help}, {"demo", runDemo},
+	}
+}
+
+// sections are what help.txt has of the commands that people type.
+func sections() (list []*manual.Section) {
+	for _, c := range commands() {
+		if c.name != "complete" {
+			list = append(list, manual.Of(c.name))
 		}
 	}
 	return list
 }
 
-func bareCommands() []*cli.Command {
-	complete := command("complete", complete)
-	complete.Hidden = true
-	return []*cli.Command{
-		command("new", newForm), command("check", check), command("show", show), command("convert", convert), command("take", take),
-		command("give", give), command("set", set),
-		command("diff", diff), command("apply", apply), command("merge", mergeThree), command("resolve", resolve),
-		command("rescale", rescale), command("transfer", runTransfer), command("report", report),
-		command("channels", channels), command("cells", average), command("events", events), command("trace", trace),
-		group("propose", command("propose fuel", proposal(propose.Fuel)), command("propose spark", proposal(propose.Spark))),
-		command("explain", explain),
-		group("git", command("git install", gitInstall), command("git remove", gitRemove), command("git doctor", gitDoctor),
-			command("git textconv", gitTextconv), command("git pre-commit", gitPreCommit), command("git merge-driver", gitMerge), command("git merge-tool", gitTool)),
-		command("schema", printSchema), command("completion", completion), complete, command("version", version), command("help", help),
-		command("demo", runDemo),
-	}
-}
-
-// command is what help.txt has under a name, and what it does once the line is
-// checked.
-func command(name string, do cli.ActionFunc) *cli.Command {
-	s := manual.Of(name)
-	return &cli.Command{Name: name[strings.LastIndexByte(name, ' ')+1:], ArgsUsage: s.Arguments, Usage: s.Usage, Action: do,
-		Before: checkLine, After: warnOverlaps, OnUsageError: wrongUsage, HideHelpCommand: true}
-}
-
-// group is a command that has others.
-func group(name string, list ...*cli.Command) *cli.Command {
-	g := command(name, func(c *cli.Context) error {
-		if c.NArg() > 0 {
-			return unknownCommand("calsplice "+name, c.Args().First(), list)
-		}
-		return cli.ShowSubcommandHelp(c)
-	})
-	g.Subcommands, g.Before, g.After = list, nil, nil
-	return g
-}
-
-// checkLine checks a command line before the command begins: how many arguments
-// there are, and that no output would write over an input. Flags check themselves.
-func checkLine(c *cli.Context) error { return cmp.Or(checkArguments(c), keepInputs(c)) }
-
-// checkArguments refuses a command line with the wrong number of arguments. The
-// usage says how many: one for each word. A word in brackets may be left out,
-// and after "..." any number may follow.
-func checkArguments(c *cli.Context) error {
-	least, most := 0, 0
-	for word := range strings.FieldsSeq(c.Command.ArgsUsage) {
-		most++
-		if !strings.HasPrefix(word, "[") {
-			least++
-		}
-		if strings.Contains(word, "...") {
-			most = math.MaxInt
+// perform does what a command line says. Errors on the way to a command name the
+// commands that there are.
+func (l *line) perform(words []string) error {
+	c, list := command{}, commands()
+	for len(words) > 0 {
+		name := strings.TrimSpace(c.name + " " + words[0])
+		i := slices.IndexFunc(list, func(c command) bool { return c.name == name })
+		if i < 0 {
 			break
 		}
+		c, words = list[i], words[1:]
 	}
-	if n := c.NArg(); n < least || n > most {
-		name := strings.TrimPrefix(c.Command.HelpName, c.App.Name+" ")
-		if most == 0 {
-			return fmt.Errorf("%s takes no arguments: calsplice %s --help has an example", name, name)
-		}
-		return fmt.Errorf("%s takes %s, not %d: calsplice %s --help has an example", name, c.Command.ArgsUsage, n, name)
+	l.command = manual.Of(c.name)
+	if c.do == nil && len(words) > 0 && !strings.HasPrefix(words[0], "-") {
+		return unknownCommand(c.name, words[0])
 	}
-	return nil
+	asked, err := l.parse(words)
+	switch {
+	case err != nil:
+		return err
+	case asked || c.do == nil:
+		theManual().Show(l.stdout, l.command)
+		return nil
+	}
+	if err := l.check(); err != nil {
+		return err
+	}
+	err = c.do(&input{line: l})
+	if l.overlaps != nil {
+		l.caution(l.overlaps.Told()...)
+	}
+	return err
+}
+
+// unknownCommand says that there is no such command, or none in a group.
+func unknownCommand(group, name string) error {
+	var names []string
+	for _, s := range manual.Below(sections(), group) {
+		names = append(names, s.Word())
+	}
+	s := tables.Unknown("command", name, names)
+	if len(names) > 10 && !strings.HasSuffix(s, "?") {
+		s = "there is no command " + tables.Quote(name)
+	}
+	return fmt.Errorf("%s; %s --help lists them", s, strings.TrimSpace(programName+" "+group))
 }

@@ -6,22 +6,20 @@ import (
 	"os"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/shell"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
 
-func completion(c *cli.Context) error {
-	script, err := shell.Script(c.Args().First(), c.App.Name, c.App.Commands, shell.Values{
+func completion(in *input) error {
+	script, err := shell.Script(in.arg(0), programName, sections(), shell.Values{
 		Flags:     choiceFlags(),
 		Files:     fileWords,
 		Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
 	if err != nil {
 		return err
 	}
-	_, err = io.WriteString(c.App.Writer, script)
+	_, err = io.WriteString(in.stdout, script)
 	return err
 }
 
@@ -32,13 +30,13 @@ var fileWords = []string{"--table", "--target", "--remove", "--value", "--channe
 // complete is what the completion scripts ask for the values of
 // [fileWords]. It is as quick as reading the files, and says nothing where they
 // cannot be read.
-func complete(c *cli.Context) error {
+func complete(in *input) error {
 	var words []string
-	for _, file := range c.Args().Tail() {
+	for _, file := range in.rest() {
 		if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
 			continue
 		}
-		switch c.Args().First() {
+		switch in.arg(0) {
 		case "table", "target", "remove":
 			words = append(words, idsIn(file)...)
 		case "value", "channel":
@@ -47,7 +45,7 @@ func complete(c *cli.Context) error {
 	}
 	slices.Sort(words)
 	for _, w := range slices.Compact(words) {
-		fmt.Fprintln(c.App.Writer, w)
+		fmt.Fprintln(in.stdout, w)
 	}
 	return nil
 }

@@ -3,8 +3,6 @@ package main
 import (
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -12,37 +10,37 @@ import (
 	"calsplice/tables/tableunit"
 )
 
-func convert(c *cli.Context) error {
-	in, path, out := reading(c), c.Args().First(), c.String("o")
-	in.check(needs(c, "o"))
+func convert(in *input) error {
+	path, out := in.arg(0), in.text("o")
+	in.check(in.needs("o"))
 	if in.err != nil {
 		return in.err
 	}
-	data, format, err := tablefile.Bytes(path, c.App.Reader)
+	data, format, err := tablefile.Bytes(path, in.stdin)
 	if err != nil {
 		return err
 	}
 	if changefile.Is(data, format) {
-		in.refuse(c.Bool("long") || c.IsSet("unit"), "--long and --unit are for calibrations and cells, not for a change set")
+		in.refuse(in.yes("long") || in.given("unit"), "--long and --unit are for calibrations and cells, not for a change set")
 		cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })
 		if in.err != nil {
 			return in.err
 		}
-		return changefile.Write(out, cs, nil, output(c))
+		return changefile.Write(out, cs, nil, in.output())
 	}
 	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) })
-	for _, u := range many(c, "unit") {
+	for _, u := range in.many("unit") {
 		target, to, ok := strings.Cut(u, "=")
 		in.refuse(!ok, "--unit is %s, expected TABLE=UNIT", tables.Quote(u))
 		in.within(path, func() (err error) {
 			var notes []string
 			doc, notes, err = tableunit.Convert(doc, target, to)
-			printCautions(c, notes...)
+			in.caution(notes...)
 			return err
 		})
 	}
 	if in.err != nil {
 		return in.err
 	}
-	return tablefile.Write(out, doc, tablefile.Options{Format: c.String("format"), Long: c.Bool("long"), Stdout: c.App.Writer})
+	return tablefile.Write(out, doc, tablefile.Options{Format: in.text("format"), Long: in.yes("long"), Stdout: in.stdout})
 }

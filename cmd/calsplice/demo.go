@@ -16,8 +16,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/demo"
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/text"
@@ -37,25 +35,25 @@ type story struct {
 
 // runDemo does the job in a folder of its own first: a folder that holds other
 // files of the same names is left as it is.
-func runDemo(c *cli.Context) error {
-	folder := c.String("o")
+func runDemo(in *input) error {
+	folder := in.text("o")
 	made, err := os.MkdirTemp("", "calsplice-demo-*")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(made)
 	var said bytes.Buffer
-	if err := (&story{ctx: c.Context, out: &said}).within(made); err != nil {
+	if err := (&story{ctx: in.ctx, out: &said}).within(made); err != nil {
 		return err
 	}
-	if err := c.Context.Err(); err != nil {
+	if err := in.ctx.Err(); err != nil {
 		return err
 	}
 	if err := handOver(made, folder); err != nil {
 		return err
 	}
 	fmt.Fprintf(&said, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
-	_, err = c.App.Writer.Write(said.Bytes())
+	_, err = in.stdout.Write(said.Bytes())
 	return err
 }
 

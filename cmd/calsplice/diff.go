@@ -11,18 +11,16 @@ import (
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
-
-	"github.com/urfave/cli/v2"
+	"calsplice/tables/tablefile"
 )
 
-func diff(c *cli.Context) error {
-	if c.String("axes") != "" {
-		return diffLogs(c)
+func diff(in *input) error {
+	if in.text("axes") != "" {
+		return in.diffLogs()
 	}
-	in := reading(c)
 	tolerance, only := in.tolerance(), in.selection()
 	in.noLogs()
-	docs := in.docs(c.Args().Slice()...)
+	docs := in.docs(in.args...)
 	in.wantTables(only, docs...)
 	in.wantBounds(tolerance, docs...)
 	if in.err != nil {
@@ -31,30 +29,30 @@ func diff(c *cli.Context) error {
 	old, new := docs[0], docs[1]
 	// The change set carries every bit of what differs in the selected tables.
 	changes := sync.OnceValues(func() (*merge.ChangeSet, error) { return only.Of(merge.Diff(old, new)) })
-	r := result{beside: c.Bool("json"), write: func(out string) error {
+	r := result{beside: in.yes("json"), write: func(out string, opt tablefile.Options) error {
 		cs, err := changes()
 		if err != nil {
 			return err
 		}
-		return changefile.Write(out, cs, old, outputOrPage(c))
+		return changefile.Write(out, cs, old, opt)
 	}}
-	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !asksTables(c) {
+	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !in.asksTables() {
 		compared, err := cells.Compare(old, new)
 		if err != nil {
 			return err
 		}
 		r.drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, compared)
-		return deliver(c, r)
+		return in.deliver(r)
 	}
 	d := &difference{old, new, tolerance, only, changes}
-	d.result(c, &r)
-	return deliver(c, r)
+	d.result(in, &r)
+	return in.deliver(r)
 }
 
 // asksTables reports whether cells are to be compared as the tables that they
 // are, value by value.
-func asksTables(c *cli.Context) bool {
-	return c.Bool("stat") || c.Bool("name-only") || c.IsSet("table") || c.IsSet("abs-tol") || c.IsSet("rel-tol")
+func (in *input) asksTables() bool {
+	return in.yes("stat") || in.yes("name-only") || in.given("table") || in.given("abs-tol") || in.given("rel-tol")
 }
 
 // drives is what differs between two drives.
@@ -74,15 +72,15 @@ type difference struct {
 
 // result adds what differs by more than the tolerance. Where -o takes the change
 // set and no report is asked for, only what the tolerance hides is reported.
-func (d *difference) result(c *cli.Context, r *result) {
+func (d *difference) result(in *input, r *result) {
 	compared := sync.OnceValue(func() *merge.Report { return merge.Compare(d.old, d.new, d.tolerance, d.only) })
-	r.beside = r.beside || c.Bool("stat") || c.Bool("name-only")
+	r.beside = r.beside || in.yes("stat") || in.yes("name-only")
 	r.json = func(w io.Writer) error { return strictjson.Print(w, compared()) }
 	r.page = func() (*view.View, error) {
 		cs, err := d.changes()
 		return view.Difference(d.old, d.new, compared(), d.tolerance, cs), err
 	}
-	if c.Bool("name-only") {
+	if in.yes("name-only") {
 		r.lines = func() (ids []string) {
 			for _, t := range compared().Tables {
 				ids = append(ids, t.Table)
@@ -91,18 +89,18 @@ func (d *difference) result(c *cli.Context, r *result) {
 		}
 	}
 	r.view = viewed(func() *view.View {
-		if c.Bool("stat") {
+		if in.yes("stat") {
 			return view.DifferenceByTable(compared())
 		}
 		return view.Difference(d.old, d.new, compared(), d.tolerance, nil)
 	})
-	out := c.String("o")
-	if !c.Bool("quiet") && (out == "" || r.beside) {
+	out := in.text("o")
+	if !in.yes("quiet") && (out == "" || r.beside) {
 		r.found = !compared().Same
 		return
 	}
 	differs, hidden := merge.Differs(d.old, d.new, d.tolerance, d.only)
-	if r.found = differs; hidden > 0 && !c.Bool("quiet") {
+	if r.found = differs; hidden > 0 && !in.yes("quiet") {
 		written := map[bool]string{true: "it is", false: "they are"}[hidden == 1]
 		r.notes = []string{fmt.Sprintf("%s; %s still written to %s", view.Hidden(hidden), written, out)}
 	}

@@ -8,8 +8,6 @@ import (
 	"os"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
@@ -17,9 +15,9 @@ import (
 	"calsplice/tables/strictjson"
 )
 
-func events(c *cli.Context) error {
-	in, channel := reading(c), "knock_retard"
-	names := chosenChannels(c)
+func events(in *input) error {
+	channel := "knock_retard"
+	names := in.chosenChannels()
 	in.refuse(len(names) > 1, "events looks at one channel, not %d", len(names))
 	if len(names) == 1 {
 		channel = names[0]
@@ -27,7 +25,7 @@ func events(c *cli.Context) error {
 	opt := in.logOptions()
 	var t *tables.Table
 	var x, y *axes.Axis
-	if c.String("axes") != "" {
+	if in.text("axes") != "" {
 		t, x, y = in.tableAxes(&opt)
 	}
 	log := in.log(opt)
@@ -35,11 +33,11 @@ func events(c *cli.Context) error {
 		return in.err
 	}
 	defer log.Close()
-	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: c.Float64("above"), Table: t}
-	list := &eventList{wanted: c.Bool("json") || extension(c.String("o")) == ".json"}
+	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: in.number("above"), Table: t}
+	list := &eventList{wanted: in.yes("json") || extension(in.text("o")) == ".json"}
 	defer list.remove()
-	reading, err := sift.Events(c.Context, log, channel, c.Float64("above"), x, y, func(e *sift.Event) {
-		if !c.Bool("no-lifts") || !e.FollowsLift() {
+	reading, err := sift.Events(in.ctx, log, channel, in.number("above"), x, y, func(e *sift.Event) {
+		if !in.yes("no-lifts") || !e.FollowsLift() {
 			report.Add(e)
 			list.add(e)
 		}
@@ -47,10 +45,10 @@ func events(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	printReading(c, log.Name(), reading)
+	in.printReading(log.Name(), reading)
 	report.Rows = reading.Rows
 	v := viewed(func() *view.View { return view.Events(report) })
-	return deliver(c, result{view: v, page: v, json: list.print, found: report.Found()})
+	return in.deliver(result{view: v, page: v, json: list.print, found: report.Found()})
 }
 
 // eventList keeps events as JSON in a temporary file until the log is read to its end:

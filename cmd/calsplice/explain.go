@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/merge/cause"
@@ -16,16 +14,15 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-func explain(c *cli.Context) error {
-	in := reading(c)
+func explain(in *input) error {
 	cal := in.doc(in.arg(0))
 	opt := in.logOptions()
-	e := in.explain(cal, in.files(c.Args().Tail()), opt)
+	e := in.explain(cal, in.files(in.rest()), opt)
 	if in.err != nil {
 		return in.err
 	}
 	v := viewed(func() *view.View { return e.view(cal.Name()) })
-	return deliver(c, result{view: v, page: v, json: asJSON(e), found: e.finds()})
+	return in.deliver(result{view: v, page: v, json: asJSON(e), found: e.finds()})
 }
 
 // explanation is why trims and spark are what they are. Trims is nil where no
@@ -41,19 +38,19 @@ func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.O
 		return nil
 	}
 	opt.Engine = cal.Engine()
-	watchOverlaps(in.Context, &opt, names)
+	in.watchOverlaps(&opt, names)
 	var logs []cells.Log
 	for _, name := range names {
-		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, in.App.Reader, opt) }})
+		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, in.stdin, opt) }})
 	}
 	return get(in, func() (*explanation, error) {
-		explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.Float64("rail-pressure")})
+		explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.number("rail-pressure")})
 		if err != nil {
 			return nil, err
 		}
 		limitMemory(judging)
 		listener := knock.NewListener(cal)
-		errs := cells.Read(in.Context.Context, logs, explainer, listener)
+		errs := cells.Read(in.ctx, logs, explainer, listener)
 		e := &explanation{}
 		if explainer.Trimless() {
 			if err = errs[1]; err == nil {

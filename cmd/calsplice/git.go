@@ -6,76 +6,72 @@ import (
 
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/tables"
-
-	"github.com/urfave/cli/v2"
 )
 
-func gitInstall(c *cli.Context) error {
-	patterns := many(c, "pattern")
+func gitInstall(in *input) error {
+	patterns := in.many("pattern")
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	done, err := gitdriver.Scope{Global: c.Bool("global")}.Install(patterns, c.Bool("cache"))
+	done, err := gitdriver.Scope{Global: in.yes("global")}.Install(patterns, in.yes("cache"))
 	if err == nil {
-		printLines(c.App.Writer, done)
+		printLines(in.stdout, done)
 	}
 	return err
 }
 
-func gitRemove(c *cli.Context) error {
-	done, err := gitdriver.Scope{Global: c.Bool("global")}.Remove()
+func gitRemove(in *input) error {
+	done, err := gitdriver.Scope{Global: in.yes("global")}.Remove()
 	if err == nil {
-		printLines(c.App.Writer, done)
+		printLines(in.stdout, done)
 	}
 	return err
 }
 
-func gitDoctor(c *cli.Context) error {
+func gitDoctor(in *input) error {
 	findings, err := gitdriver.Scope{}.Doctor()
 	if err != nil {
 		return err
 	}
 	if len(findings) == 0 {
-		printLines(c.App.Writer, []string{"git is set up for calsplice in this clone"})
+		printLines(in.stdout, []string{"git is set up for calsplice in this clone"})
 		return nil
 	}
-	printLines(c.App.Writer, findings)
+	printLines(in.stdout, findings)
 	return errReport
 }
 
-func gitPreCommit(c *cli.Context) error {
+func gitPreCommit(in *input) error {
 	standing, err := gitdriver.Scope{}.Commit()
 	if err != nil || len(standing) == 0 {
 		return err
 	}
 	for _, s := range standing {
-		fmt.Fprintln(c.App.ErrWriter, "calsplice:", s)
+		fmt.Fprintln(in.stderr, "calsplice:", s)
 	}
-	fmt.Fprintln(c.App.ErrWriter, "calsplice: nothing is committed")
+	fmt.Fprintln(in.stderr, "calsplice: nothing is committed")
 	return errReport
 }
 
-func gitTextconv(c *cli.Context) error {
-	return gitdriver.Textconv(c.App.Writer, c.Args().First(), c.App.Reader)
+func gitTextconv(in *input) error {
+	return gitdriver.Textconv(in.stdout, in.arg(0), in.stdin)
 }
 
-func gitMerge(c *cli.Context) error {
-	a := c.Args()
-	marker, err := strconv.Atoi(a.Get(3))
+func gitMerge(in *input) error {
+	marker, err := strconv.Atoi(in.arg(3))
 	if err != nil {
-		return fmt.Errorf("marker size %s is no number", tables.Quote(a.Get(3)))
+		return fmt.Errorf("marker size %s is no number", tables.Quote(in.arg(3)))
 	}
-	conflicts, err := gitdriver.Merging{Base: a.Get(0), Ours: a.Get(1), Theirs: a.Get(2), Marker: marker, Path: a.Get(4),
-		Virtual: c.Bool("virtual")}.Run(c.App.ErrWriter)
+	conflicts, err := gitdriver.Merging{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Marker: marker, Path: in.arg(4),
+		Virtual: in.yes("virtual")}.Run(in.stderr)
 	if err == nil && conflicts {
 		return errReport
 	}
 	return err
 }
 
-func gitTool(c *cli.Context) error {
-	a := c.Args()
-	left, err := gitdriver.Merged{Base: a.Get(0), Ours: a.Get(1), Theirs: a.Get(2), Merged: a.Get(3)}.Tool(c.App.Reader, c.App.Writer)
+func gitTool(in *input) error {
+	left, err := gitdriver.Merged{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Merged: in.arg(3)}.Tool(in.stdin, in.stdout)
 	if err == nil && left {
 		return errReport
 	}

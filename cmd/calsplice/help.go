@@ -1,14 +1,10 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
-
-	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/merge/caution"
@@ -16,106 +12,39 @@ import (
 	"calsplice/tables/unit"
 )
 
-func help(c *cli.Context) error {
-	m := theManual(c.App)
-	words := c.Args().Slice()
+func help(in *input) error {
+	m, name := theManual(), strings.Join(in.args, " ")
 	switch {
-	case len(words) == 0:
-		m.Overview(c.App.Writer)
-		return nil
-	case len(words) == 1 && words[0] == "man":
-		return m.Man(c.App.Writer, buildVersion())
-	case len(words) == 1 && m.Topic(c.App.Writer, words[0]):
+	case name == "man":
+		return m.Man(in.stdout, buildVersion())
+	case m.Topic(in.stdout, name):
 		return nil
 	}
-	name, list := m.Name, m.Commands
-	for i, w := range words {
-		cmd := find(list, w)
-		if cmd == nil && i == 0 {
-			return errors.New(tables.Unknown("command or topic", w, m.Names()))
-		} else if cmd == nil {
-			return unknownCommand(name, w, list)
-		}
-		name, list = name+" "+cmd.Name, cmd.Subcommands
-		if i == len(words)-1 {
-			m.Command(c.App.Writer, name, cmd)
+	for i, word := range in.args {
+		group := strings.Join(in.args[:i], " ")
+		switch below := manual.Below(m.Commands, group); {
+		case slices.ContainsFunc(below, func(s *manual.Section) bool { return s.Word() == word }):
+		case i == 0:
+			return errors.New(tables.Unknown("command or topic", word, m.Names()))
+		case below == nil:
+			return fmt.Errorf("%s has no commands of its own: there is no %s", group, tables.Quote(word))
+		default:
+			return unknownCommand(group, word)
 		}
 	}
+	m.Show(in.stdout, manual.Of(name))
 	return nil
 }
 
-func init() {
-	cli.HelpPrinter = printHelp
-	// The library words every flag of every command at each start, for help that
-	// the manual writes here.
-	cli.FlagStringer = func(f cli.Flag) string { return f.Names()[0] }
-}
-
-// printHelp prints help in place of the command library's own.
-func printHelp(w io.Writer, _ string, data any) {
-	switch d := data.(type) {
-	case *cli.App:
-		theManual(d).Overview(w)
-	case *cli.Command:
-		m := &manual.Manual{Name: "calsplice", Topics: topics()}
-		m.Command(w, d.HelpName, d)
-	}
-}
-
-func theManual(app *cli.App) *manual.Manual {
-	shown := slices.DeleteFunc(slices.Clone(app.Commands), func(c *cli.Command) bool { return c.Hidden })
-	return &manual.Manual{Name: app.Name, Usage: app.Usage, Commands: shown, Topics: topics()}
-}
-
-// unknownCommand says that a command has no such subcommand; before is what was
-// typed before it.
-func unknownCommand(before, name string, list []*cli.Command) error {
-	var names []string
-	for _, c := range list {
-		names = append(names, c.Name)
-	}
-	s := tables.Unknown("command", name, names)
-	if len(names) > 10 && !strings.HasSuffix(s, "?") {
-		s = "there is no command " + tables.Quote(name)
-	}
-	return fmt.Errorf("%s; %s --help lists them", s, before)
-}
-
-// wrongUsage says which flag a command line may have meant, or what its value can be,
-// in place of the error of the flag package; others stay as they are.
-func wrongUsage(c *cli.Context, err error, _ bool) error {
-	if value, ok := strings.CutPrefix(err.Error(), "invalid value "); ok {
-		value, flag, _ := strings.Cut(value, " for flag -")
-		flag, _, _ = strings.Cut(flag, ":")
-		return fmt.Errorf("--%s is %s, expected %s", flag, value, cmp.Or(numbers[flag].wanted, "a whole number"))
-	}
-	name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: ")
-	if !ok {
-		return err
-	}
-	typed := name
-	if bare := strings.TrimLeft(name, "-"); len(bare) > 1 {
-		typed = "--" + bare
-	}
-	var names []string
-	for _, f := range c.Command.Flags {
-		for _, n := range f.Names() {
-			if len(n) > 1 {
-				names = append(names, "--"+n)
-			}
-		}
-	}
-	what := cmp.Or(c.Command.HelpName, "calsplice")
-	if near := tables.Nearest(typed, names); near != "" {
-		return fmt.Errorf("%s has no flag %s: did you mean %s?", what, typed, near)
-	}
-	return fmt.Errorf("%s has no flag %s: %s --help lists them", what, typed, what)
+func theManual() *manual.Manual {
+	return &manual.Manual{Name: programName, Usage: "review, move and correct engine calibrations, from drive logs", Commands: sections(), Topics: topics()}
 }
 
 // topics are the pages of help that no single command is about.
 func topics() []manual.Topic {
-	return []manual.Topic{{Name: "files"}, {Name: "clipboard"}, {Name: "logs"}, {Name: "roles", List: rolesHelp()}, {Name: "units", List: unitsHelp()},
-		{Name: "cautions", List: strings.Join(caution.Standing, "\n\n")}}
+	topic := func(name, list string) manual.Topic { return manual.Topic{Section: manual.Of(name), List: list} }
+	return []manual.Topic{topic("files", ""), topic("clipboard", ""), topic("logs", ""), topic("roles", rolesHelp()), topic("units", unitsHelp()),
+		topic("cautions", strings.Join(caution.Standing, "\n\n"))}
 }
 
 func rolesHelp() string {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -12,8 +11,6 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
-
-	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/interp/cells/sift"
@@ -30,7 +27,7 @@ import (
 func TestHelpExamples(t *testing.T) {
 	dir := t.TempDir()
 	exampleFiles(t, dir)
-	for _, e := range examples("", commands()) {
+	for _, e := range examples() {
 		t.Run(e.command, func(t *testing.T) {
 			if len(e.lines) == 0 {
 				t.Fatal("its help has no example")
@@ -88,43 +85,29 @@ func TestClipboard(t *testing.T) {
 // TestOneDefault: no option's help names two defaults, nor a 0 where nothing is
 // what stands for it.
 func TestOneDefault(t *testing.T) {
-	var each func(path string, list []*cli.Command)
-	each = func(path string, list []*cli.Command) {
-		for _, c := range list {
-			for _, f := range c.Flags {
-				said := f.String()
-				if n := strings.Count(said, "default:") + strings.Count(said, "unless told"); n > 1 {
-					t.Errorf("%s%s: %s", path, c.Name, said)
-				}
-				if strings.Contains(said, "(default: 0)") && c.Name != "events" {
-					t.Errorf("%s%s: is 0 what stands? %s", path, c.Name, said)
-				}
+	for _, s := range sections() {
+		for _, d := range s.Flags() {
+			if n := strings.Count(d.Usage, "default:") + strings.Count(d.Usage, "unless told") + len(d.Default[:min(1, len(d.Default))]); n > 1 {
+				t.Errorf("%s %s: %s (default: %s)", s.Name, d.Typed(), d.Usage, d.Default)
 			}
-			each(path+c.Name+" ", c.Subcommands)
+			if d.Default == "0" && s.Name != "events" && s.Name != "trace" {
+				t.Errorf("%s %s: is 0 what stands? %s", s.Name, d.Typed(), d.Usage)
+			}
 		}
 	}
-	each("", commands())
 }
 
 // TestHelpFits: a command's help fits a window of 100 columns and a page of 60
-// lines; a flag with a value says in capitals what to type, once.
+// lines; a flag with a value says what to type, once.
 func TestHelpFits(t *testing.T) {
-	var each func(before []string, list []*cli.Command)
-	each = func(before []string, list []*cli.Command) {
-		for _, c := range list {
-			path := append(slices.Clone(before), c.Name)
-			name := strings.Join(path, " ")
-			fits(t, append(slices.Clone(path), "--help")...)
-			for _, f := range c.Flags {
-				d := f.(cli.DocGenerationFlag)
-				if typed, usage := manual.Flag(f); d.TakesValue() && (!strings.Contains(typed, " ") || strings.Contains(usage, "`")) {
-					t.Errorf("%s: what is to be typed for %s? %s", name, typed, usage)
-				}
+	for _, s := range sections() {
+		fits(t, append(strings.Fields(s.Name), "--help")...)
+		for _, d := range s.Flags() {
+			if d.Many && d.Value == "" || strings.Contains(d.Usage, "`") {
+				t.Errorf("%s: what is to be typed for %s? %s", s.Name, d.Typed(), d.Usage)
 			}
-			each(path, c.Subcommands)
 		}
 	}
-	each(nil, commands())
 	fits(t, "--help")
 	for _, topic := range topics() {
 		fits(t, "help", topic.Name)
@@ -188,17 +171,13 @@ type example struct {
 // examples takes the lines of descriptions that begin with the program's name;
 // a backslash at an end goes on in the next line, and what a shell would do
 // with the output is left out. What needs a repository is tried in git.txtar.
-func examples(path string, list []*cli.Command) []example {
-	var found []example
-	for _, c := range list {
-		if len(c.Subcommands) > 0 {
-			if c.Name != "git" {
-				found = append(found, examples(path+c.Name+" ", c.Subcommands)...)
-			}
+func examples() (found []example) {
+	for _, s := range sections() {
+		if manual.Below(sections(), s.Name) != nil || strings.HasPrefix(s.Name, "git ") {
 			continue
 		}
-		e := example{command: path + c.Name}
-		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(manual.Of(e.command).Text, "")
+		e := example{command: s.Name}
+		text := regexp.MustCompile(`\\\n\s*`).ReplaceAllString(s.Text, "")
 		for line := range strings.Lines(text) {
 			if rest, ok := strings.CutPrefix(strings.TrimSpace(line), "calsplice "); ok {
 				rest, _, _ = strings.Cut(rest, " > ")
@@ -320,10 +299,7 @@ func TestHelpTexts(t *testing.T) {
 		known = append(known, p.Name)
 	}
 	for _, c := range commands() {
-		known = append(known, c.Name)
-		for _, s := range c.Subcommands {
-			known = append(known, c.Name+" "+s.Name)
-		}
+		known = append(known, c.name)
 	}
 	for _, name := range known {
 		if manual.Of(name).Usage == "" {
@@ -372,7 +348,7 @@ func TestWrongNumbers(t *testing.T) {
 	for _, c := range []struct{ line, want string }{
 		{"trace drive.csv --from x -o a.svg", `--from is "x", expected a number`},
 		{"events drive.csv --above 1,5", `--above is "1,5", expected a threshold`},
-		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is "1.5", expected a whole number`},
+		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is 1.5, expected a whole number`},
 		{"cells --nonsense", "calsplice cells has no flag --nonsense: calsplice cells --help lists them"},
 	} {
 		if status, _, stderr := ran(c.line); status != statusTrouble || stderr != "calsplice: "+c.want+"\n" {
@@ -383,23 +359,22 @@ func TestWrongNumbers(t *testing.T) {
 
 // TestNumbers: a flag that is a number says what it cannot be.
 func TestNumbers(t *testing.T) {
-	for name, c := range map[string]struct {
-		good, bad float64
-		want      string
-	}{
-		"gain":       {-1, math.NaN(), "--gain is NaN, expected a number"},
-		"above":      {math.Inf(1), math.NaN(), "--above is NaN, expected a threshold"},
-		"warm-at":    {-40, math.Inf(1), "--warm-at is +Inf, expected a temperature in degC"},
-		"within":     {0, -1, "--within is -1, expected a number from 0"},
-		"density":    {0.7, 0, "--density is 0, expected a number above 0"},
-		"duty-limit": {100, 101, "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
-		"trim-limit": {8, 0, "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
+	for name, c := range map[string]struct{ good, bad, want string }{
+		"gain":       {"-1", "NaN", "--gain is NaN, expected a number"},
+		"above":      {"+Inf", "NaN", "--above is NaN, expected a threshold"},
+		"warm-at":    {"-40", "Inf", "--warm-at is +Inf, expected a temperature in degC"},
+		"within":     {"0", "-1", "--within is -1, expected a number from 0"},
+		"density":    {"0.7", "0", "--density is 0, expected a number above 0"},
+		"duty-limit": {"100", "101", "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
+		"trim-limit": {"8", "0", "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
+		"min-count":  {"3", "1.5", "--min-count is 1.5, expected a whole number"},
+		"bound":      {"1e2", "1e999", `--bound is "1e999", expected a number`},
 	} {
 		if err := numbers[name].check(name, c.good); err != nil {
-			t.Errorf("%v: %v", c.good, err)
+			t.Errorf("%s: %v", c.good, err)
 		}
 		if err := numbers[name].check(name, c.bad); err == nil || err.Error() != c.want {
-			t.Errorf("%v: %v, want %s", c.bad, err, c.want)
+			t.Errorf("%s: %v, want %s", c.bad, err, c.want)
 		}
 	}
 }

@@ -4,25 +4,25 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
-
-	"github.com/urfave/cli/v2"
 )
 
 // input is a command line being read, and the files that it names. What fails
 // first is kept and nothing is read after it: a command reads all that it needs
 // and then looks once whether it has it, at err.
 type input struct {
-	*cli.Context
+	*line
 	err error
 }
 
-func reading(c *cli.Context) *input { return &input{Context: c} }
+// apart reads the same command line, with errors of its own.
+func (in *input) apart() *input { return &input{line: in.line} }
 
 // get is what read gives, unless something failed before.
 func get[T any](in *input, read func() (T, error)) (v T) {
@@ -53,13 +53,11 @@ func (in *input) within(file string, read func() error) {
 	}
 }
 
-func (in *input) arg(i int) string { return in.Args().Get(i) }
-
 // withCautions is [get] of a file with cautions, which it prints.
 func withCautions[T any](in *input, from func() (T, tables.Faults, error)) T {
 	return get(in, func() (T, error) {
 		v, cautions, err := from()
-		printCautions(in.Context, cautions.Lines()...)
+		in.caution(cautions.Lines()...)
 		return v, err
 	})
 }
@@ -67,7 +65,7 @@ func withCautions[T any](in *input, from func() (T, tables.Faults, error)) T {
 // doc reads a document.
 func (in *input) doc(path string) *tables.Calibration {
 	return withCautions(in, func() (*tables.Calibration, tables.Faults, error) {
-		return tablefile.ReadWithCautions(path, in.App.Reader)
+		return tablefile.ReadWithCautions(path, in.stdin)
 	})
 }
 
@@ -86,7 +84,7 @@ func (in *input) docs(paths ...string) (docs []*tables.Calibration) {
 	in.refuse(oftenStdin(paths...), "only one document can be standard input")
 	faults := []error{in.err}
 	for _, p := range paths {
-		one := &input{in.Context, in.err}
+		one := &input{in.line, in.err}
 		docs, faults = append(docs, one.doc(p)), append(faults, one.err)
 	}
 	if in.err == nil {
@@ -99,6 +97,24 @@ func (in *input) docs(paths ...string) (docs []*tables.Calibration) {
 func oftenStdin(paths ...string) bool {
 	first := slices.Index(paths, "-")
 	return first >= 0 && slices.Contains(paths[first+1:], "-")
+}
+
+// expand replaces patterns by the files that they match, which a Windows shell
+// leaves to the program. A file that is called like a pattern is that file.
+func expand(args []string) ([]string, error) {
+	var files []string
+	for _, a := range args {
+		if _, err := os.Lstat(a); err == nil || !strings.ContainsAny(a, "*?[") {
+			files = append(files, a)
+			continue
+		}
+		found, err := filepath.Glob(a)
+		if err != nil || len(found) == 0 {
+			return nil, fmt.Errorf("no file matches %s", tables.Quote(a))
+		}
+		files = append(files, found...)
+	}
+	return files, nil
 }
 
 // files are those that arguments name, patterns among them.
@@ -136,8 +152,8 @@ func (in *input) tableOf(doc *tables.Calibration, file, id string) *tables.Table
 
 // selection reads --table and --at, which name tables by pattern, and cells.
 func (in *input) selection() merge.Selection {
-	s := merge.Selection{Tables: many(in.Context, "table")}
-	for _, at := range many(in.Context, "at") {
+	s := merge.Selection{Tables: in.many("table")}
+	for _, at := range in.many("at") {
 		s.Cells = append(s.Cells, get(in, func() (merge.Block, error) { return merge.ParseBlock(at) }))
 	}
 	in.check(s.Validate())
@@ -147,7 +163,7 @@ func (in *input) selection() merge.Selection {
 // tolerance reads --abs-tol and --rel-tol.
 func (in *input) tolerance() merge.Tolerance {
 	bounds := func(flag string) (list []merge.Bound) {
-		for _, s := range many(in.Context, flag) {
+		for _, s := range in.many(flag) {
 			b, err := merge.ParseBound(s)
 			in.refuse(err != nil, "--%s: %w", flag, err)
 			list = append(list, b)
@@ -185,7 +201,7 @@ func (in *input) wantBounds(t merge.Tolerance, docs ...*tables.Calibration) {
 // list are the words of a flag that may be given several times, each with several
 // words between commas.
 func (in *input) list(flag string) (words []string) {
-	for _, s := range many(in.Context, flag) {
+	for _, s := range in.many(flag) {
 		for word := range strings.SplitSeq(s, ",") {
 			words = append(words, strings.TrimSpace(word))
 		}

@@ -5,8 +5,6 @@ import (
 	"os"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -16,17 +14,17 @@ import (
 var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
 
 // keepInputs refuses an output that would write over an input.
-func keepInputs(c *cli.Context) error {
+func (l *line) keepInputs() error {
 	for _, flag := range []string{"o", "conflicts", "save"} {
-		out, err := os.Stat(c.String(flag))
+		out, err := os.Stat(l.text(flag))
 		if err != nil || !out.Mode().IsRegular() {
 			continue
 		}
-		if flag == "o" && same(given(c), out) {
+		if flag == "o" && same(l.changed(), out) {
 			continue
 		}
-		for _, file := range inputs(c) {
-			if same(file, out) || file == "-" && sameStdin(c.App.Reader, out) {
+		for _, file := range l.inputs() {
+			if same(file, out) || file == "-" && sameStdin(l.stdin, out) {
 				return &tables.Fault{File: file, What: "is an input, and the output would write over it: give that another name"}
 			}
 		}
@@ -48,22 +46,22 @@ func sameStdin(stdin io.Reader, out os.FileInfo) bool {
 	return err == nil && os.SameFile(in, out)
 }
 
-// given is the document that a command gives back changed; "" is none.
-func given(c *cli.Context) string {
-	at, ok := inPlace[c.Command.Name]
+// changed is the document that a command gives back changed; "" is none.
+func (l *line) changed() string {
+	at, ok := inPlace[l.command.Name]
 	switch {
-	case c.Command.Name == "take":
-		return c.String("into")
-	case !ok || c.Command.Name == "transfer" && !c.Bool("apply"):
+	case l.command.Name == "take":
+		return l.text("into")
+	case !ok || l.command.Name == "transfer" && !l.yes("apply"):
 		return ""
 	}
-	return c.Args().Get(at)
+	return l.arg(at)
 }
 
 // inputs lists the files that a command reads.
-func inputs(c *cli.Context) []string {
+func (l *line) inputs() []string {
 	var list []string
-	for _, arg := range slices.Concat(c.Args().Slice(), many(c, "before"), many(c, "after")) {
+	for _, arg := range slices.Concat(l.args, l.many("before"), l.many("after")) {
 		book, _, _ := splitRange(arg)
 		list = append(list, book)
 		if files, err := expand([]string{arg}); err == nil { // else the command says so
@@ -71,8 +69,8 @@ func inputs(c *cli.Context) []string {
 		}
 	}
 	for _, flag := range []string{"axes", "like", "channel-map", "log-profile", "visited"} {
-		file, _ := tablefile.SplitTable(c.String(flag))
-		list = append(list, file, c.String(flag))
+		file, _ := tablefile.SplitTable(l.text(flag))
+		list = append(list, file, l.text(flag))
 	}
 	return list
 }

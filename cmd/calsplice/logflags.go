@@ -5,10 +5,9 @@ import (
 	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
+	"slices"
 	"strings"
 	"sync"
-
-	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/interp/cells/sift"
@@ -16,35 +15,22 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-// logFlag is one way to say how a log is read: a flag, and a key of a profile.
-type logFlag struct {
-	name  string
-	pairs string // what stands behind the = of a flag that may be given again; "" for others
-}
-
-// key is the flag's name in a profile.
-func (f logFlag) key() string { return strings.ReplaceAll(f.name, "-", "_") }
-
-// logRegistry lists all that can be said about a log and kept in a profile.
-var logRegistry = sync.OnceValue(func() (list []logFlag) {
-	for _, d := range manual.Of("logs").Flags() {
-		_, pairs, _ := strings.Cut(d.Value, "=")
-		if name := d.Names[0]; name != "log-profile" && name != "channel-map" {
-			list = append(list, logFlag{name, pairs})
-		}
-	}
-	return list
+// logFlags are all that can be said about a log and kept in a profile.
+var logFlags = sync.OnceValue(func() []manual.Declared {
+	return slices.DeleteFunc(manual.Of("logs").Flags(), func(d manual.Declared) bool {
+		return d.Names[0] == "log-profile" || d.Names[0] == "channel-map"
+	})
 })
 
 // logOptions reads the flags about drive logs, and the profile that they name.
-func logOptions(c *cli.Context) (drivelog.Options, error) {
-	o := drivelog.Options{Context: c.Context, Progress: progress(c)}
-	w, err := logWordsOf(c)
-	if err != nil {
-		return o, err
+func (in *input) logOptions() drivelog.Options {
+	o := drivelog.Options{Context: in.ctx, Progress: in.progress()}
+	w := get(in, in.logWords)
+	if in.err != nil {
+		return o
 	}
 	o.Channels, o.Units = w.mapped("channel"), w.mapped("channel-unit")
-	o.SpareUnits = c.String("log-profile") != ""
+	o.SpareUnits = in.text("log-profile") != ""
 	o.Encoding, o.Delimiter, o.Decimal = w.text["encoding"], w.text["delimiter"], w.text["decimal"]
 	o.TimeFormat, o.UnitsRow, o.Form, o.Held = w.text["time-format"], w.text["units-row"], w.text["form"], w.text["held"]
 	for _, d := range w.pairs["let"] {
@@ -65,26 +51,25 @@ func logOptions(c *cli.Context) (drivelog.Options, error) {
 	if marks, ok := w.text["missing"]; ok {
 		o.Missing = strings.Split(marks, ",")
 	}
-	if file := c.String("channel-map"); file != "" {
-		f, err := os.Open(file)
-		if err != nil {
-			return o, tablefile.Plain(file, err)
-		}
-		defer f.Close()
-		if err := o.ReadMap(f, file); err != nil {
-			return o, err
-		}
+	if file := in.text("channel-map"); file != "" {
+		in.check(readMap(&o, file))
 	}
-	return o, w.faults.Err()
+	in.check(w.faults.Err())
+	return o
 }
 
-func (in *input) logOptions() drivelog.Options {
-	return get(in, func() (drivelog.Options, error) { return logOptions(in.Context) })
+func readMap(o *drivelog.Options, file string) error {
+	f, err := os.Open(file)
+	if err != nil {
+		return tablefile.Plain(file, err)
+	}
+	defer f.Close()
+	return o.ReadMap(f, file)
 }
 
 // log opens the log that the first argument names.
 func (in *input) log(opt drivelog.Options) *drivelog.Log {
-	return get(in, func() (*drivelog.Log, error) { return drivelog.Open(in.arg(0), in.App.Reader, opt) })
+	return get(in, func() (*drivelog.Log, error) { return drivelog.Open(in.arg(0), in.stdin, opt) })
 }
 
 // Heaps of commands that read logs, MB: of one that gathers cells or looks through a
@@ -120,15 +105,15 @@ func followHeap(least int64) {
 
 // takesChannels reports whether a command's --channel also names the channels
 // to look at.
-func takesChannels(c *cli.Context) bool {
-	return c.Command.Name == "trace" || c.Command.Name == "events"
+func (in *input) takesChannels() bool {
+	return in.command.Name == "trace" || in.command.Name == "events"
 }
 
 // chosenChannels are the values of --channel that name channels to look at;
 // those with an "=" map a header and belong to [logOptions].
-func chosenChannels(c *cli.Context) []string {
+func (in *input) chosenChannels() []string {
 	var names []string
-	for _, s := range many(c, "channel") {
+	for _, s := range in.many("channel") {
 		if strings.Contains(s, "=") {
 			continue
 		}
@@ -141,27 +126,17 @@ func chosenChannels(c *cli.Context) []string {
 	return names
 }
 
-const overlapsKey = "overlaps"
-
 // watchOverlaps remembers rows of several logs that a command reads.
-func watchOverlaps(c *cli.Context, opt *drivelog.Options, logs []string) {
+func (in *input) watchOverlaps(opt *drivelog.Options, logs []string) {
 	if len(logs) > 1 {
-		opt.Overlaps = &drivelog.Overlaps{}
-		c.App.Metadata[overlapsKey] = opt.Overlaps
+		in.overlaps = &drivelog.Overlaps{}
+		opt.Overlaps = in.overlaps
 	}
-}
-
-// warnOverlaps names those of the logs that a command read that overlap.
-func warnOverlaps(c *cli.Context) error {
-	if o, ok := c.App.Metadata[overlapsKey].(*drivelog.Overlaps); ok {
-		printCautions(c, o.Told()...)
-	}
-	return nil
 }
 
 // printReading reports on standard error what a log was read in spite of, and what
 // was assumed.
-func printReading(c *cli.Context, name string, r *drivelog.Reading) {
+func (in *input) printReading(name string, r *drivelog.Reading) {
 	var lines []string
 	for _, f := range r.Faults {
 		lines = append(lines, name+": "+f.String())
@@ -169,20 +144,19 @@ func printReading(c *cli.Context, name string, r *drivelog.Reading) {
 	for _, s := range r.Notes {
 		lines = append(lines, name+": "+s)
 	}
-	printCautions(c, lines...)
+	in.caution(lines...)
 }
 
-func filterOptions(c *cli.Context) (sift.FilterOptions, error) {
-	o := sift.FilterOptions{Steady: c.Bool("steady")}
-	if c.IsSet("warm-at") {
-		warm := c.Float64("warm-at")
+func (in *input) filterOptions() (sift.FilterOptions, error) {
+	o := sift.FilterOptions{Steady: in.yes("steady")}
+	if in.given("warm-at") {
+		warm := in.number("warm-at")
 		o.WarmAt = &warm
 	}
-	if c.IsSet("settle") {
-		settle := c.Float64("settle")
+	if in.given("settle") {
+		settle := in.number("settle")
 		o.SettleTrim = &settle
 	}
-	in := reading(c)
 	for _, n := range in.list("filter") {
 		o.Use = append(o.Use, sift.Filter(n))
 	}

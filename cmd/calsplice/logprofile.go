@@ -8,17 +8,19 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tablejson"
-
-	"github.com/urfave/cli/v2"
 )
 
 // profileFormat names a file that keeps what was said about a logger.
 const profileFormat = "calsplice.log-profile/1"
+
+// profileKey is a flag's name in a profile.
+func profileKey(flag string) string { return strings.ReplaceAll(flag, "-", "_") }
 
 // logWords is what is given about how logs are read: on the command line, and
 // where that says nothing in a profile.
@@ -33,14 +35,14 @@ type logWords struct {
 // pair is a name and what stands behind its =.
 type pair struct{ name, value string }
 
-// logWordsOf gathers the words of the flags and of the profile that they name.
-func logWordsOf(c *cli.Context) (*logWords, error) {
-	w := &logWords{profile: c.String("log-profile"), text: map[string]string{}, pairs: map[string][]pair{}, kept: map[string]bool{}}
-	for _, f := range logRegistry() {
-		if f.pairs != "" {
-			w.typed(c, f)
-		} else if c.IsSet(f.name) && c.String(f.name) != "" {
-			w.text[f.name] = c.String(f.name)
+// logWords gathers the words of the flags and of the profile that they name.
+func (in *input) logWords() (*logWords, error) {
+	w := &logWords{profile: in.text("log-profile"), text: map[string]string{}, pairs: map[string][]pair{}, kept: map[string]bool{}}
+	for _, f := range logFlags() {
+		if name := f.Names[0]; f.Many {
+			w.typed(in, name, f.Value)
+		} else if in.text(name) != "" {
+			w.text[name] = in.text(name)
 		}
 	}
 	if w.profile == "" {
@@ -54,19 +56,19 @@ func logWordsOf(c *cli.Context) (*logWords, error) {
 }
 
 // typed takes in the values of a flag that may be given again.
-func (w *logWords) typed(c *cli.Context, f logFlag) {
-	for _, s := range many(c, f.name) {
+func (w *logWords) typed(in *input, flag, wanted string) {
+	for _, s := range in.many(flag) {
 		name, v, ok := strings.Cut(s, "=")
-		if !ok && f.name == "channel" && takesChannels(c) {
+		if !ok && flag == "channel" && in.takesChannels() {
 			continue // a channel to look at, not where to find one
 		}
 		switch name = strings.TrimSpace(name); {
-		case !ok || name == "" && f.name != "let" || strings.HasPrefix(v, "=") && f.name == "let":
-			w.fail("--%s %s: expected NAME=%s", f.name, tables.Quote(s), f.pairs)
-		case f.name != "let" && w.has(f.name, name):
-			w.fail("--%s: %s is given twice", f.name, name)
+		case !ok || name == "" && flag != "let" || strings.HasPrefix(v, "=") && flag == "let":
+			w.fail("--%s %s: expected %s", flag, tables.Quote(s), wanted)
+		case flag != "let" && w.has(flag, name):
+			w.fail("--%s: %s is given twice", flag, name)
 		default:
-			w.pairs[f.name] = append(w.pairs[f.name], pair{name, strings.TrimSpace(v)})
+			w.pairs[flag] = append(w.pairs[flag], pair{name, strings.TrimSpace(v)})
 		}
 	}
 }
@@ -82,7 +84,7 @@ func (w *logWords) fail(format string, args ...any) {
 // place is how a fault names a word: by its flag, or by the profile's key.
 func (w *logWords) place(flag, value string) string {
 	if w.kept[flag] {
-		return fmt.Sprintf("%s: %s %s", w.profile, logFlag{name: flag}.key(), tables.Quote(value))
+		return fmt.Sprintf("%s: %s %s", w.profile, profileKey(flag), tables.Quote(value))
 	}
 	return fmt.Sprintf("--%s %s", flag, tables.Quote(value))
 }
@@ -111,8 +113,8 @@ func (w *logWords) number(flag string, least float64) (v float64, given bool) {
 func (w *logWords) read(data []byte) error {
 	r := strictjson.New(data, w.profile)
 	keys := strictjson.Keys{Known: []string{"format"}, Need: []string{"format"}}
-	for _, f := range logRegistry() {
-		keys.Known = append(keys.Known, f.key())
+	for _, f := range logFlags() {
+		keys.Known = append(keys.Known, profileKey(f.Names[0]))
 	}
 	before := map[string][]pair{}
 	r.Object(keys, func(key string) {
@@ -123,15 +125,14 @@ func (w *logWords) read(data []byte) error {
 			}
 			return
 		}
-		f := logFlag{name: strings.ReplaceAll(key, "_", "-")}
-		f = logRegistry()[slices.IndexFunc(logRegistry(), func(o logFlag) bool { return o.name == f.name })]
-		if f.pairs == "" {
-			w.keptText(r, f)
+		flag := strings.ReplaceAll(key, "_", "-")
+		if !slices.ContainsFunc(logFlags(), func(f manual.Declared) bool { return f.Many && f.Names[0] == flag }) {
+			w.keptText(r, flag)
 			return
 		}
 		r.Object(strictjson.Keys{}, func(name string) {
-			if v, ok := r.Text(); ok && !w.has(f.name, name) {
-				before[f.name] = append(before[f.name], pair{name, v})
+			if v, ok := r.Text(); ok && !w.has(flag, name) {
+				before[flag] = append(before[flag], pair{name, v})
 			}
 		})
 	})
@@ -142,20 +143,20 @@ func (w *logWords) read(data []byte) error {
 	return r.Err()
 }
 
-func (w *logWords) keptText(r *strictjson.Reader, f logFlag) {
+func (w *logWords) keptText(r *strictjson.Reader, flag string) {
 	at := r.Mark()
 	v, ok := r.Text()
-	if list := choices[f.name]; ok && list != nil && !slices.Contains(list, v) {
+	if list := choices[flag]; ok && list != nil && !slices.Contains(list, v) {
 		r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), alternatives(list)))
 	}
-	if _, typed := w.text[f.name]; ok && !typed {
-		w.text[f.name], w.kept[f.name] = v, true
+	if _, typed := w.text[flag]; ok && !typed {
+		w.text[flag], w.kept[flag] = v, true
 	}
 }
 
 // save writes the words as a profile, with the units that had to be assumed, and
 // says which those are.
-func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
+func (w *logWords) save(in *input, out string, sv *drivelog.Survey) error {
 	assumed := assumedUnits(sv)
 	for _, p := range assumed {
 		if !w.has("channel-unit", p.name) {
@@ -164,21 +165,22 @@ func (w *logWords) save(c *cli.Context, out string, sv *drivelog.Survey) error {
 	}
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
 	o.Text("format", profileFormat)
-	for _, f := range logRegistry() {
-		if text, ok := w.text[f.name]; ok {
-			o.Text(f.key(), text)
+	for _, f := range logFlags() {
+		name := f.Names[0]
+		if text, ok := w.text[name]; ok {
+			o.Text(profileKey(name), text)
 		}
-		if list := w.pairs[f.name]; len(list) > 0 {
-			in := tablejson.Object{B: []byte("{\n"), Indent: 4}
+		if list := w.pairs[name]; len(list) > 0 {
+			named := tablejson.Object{B: []byte("{\n"), Indent: 4}
 			for _, p := range list {
-				in.Text(p.name, p.value)
+				named.Text(p.name, p.value)
 			}
-			o.Raw(f.key(), string(in.B)+"\n  }")
+			o.Raw(profileKey(name), string(named.B)+"\n  }")
 		}
 	}
-	err := tablefile.Replace(out, c.App.Writer, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
+	err := tablefile.Replace(out, in.stdout, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
 	if err == nil && len(assumed) > 0 {
-		printCautions(c, fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed)))
+		in.caution(fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed)))
 	}
 	return err
 }

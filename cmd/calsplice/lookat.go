@@ -3,8 +3,6 @@ package main
 import (
 	"bufio"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
@@ -13,21 +11,20 @@ import (
 
 // lookAtDrive is cells with --axes alone: are the trims normal, is retard more
 // than noise.
-func lookAtDrive(c *cli.Context) error {
-	in := reading(c)
-	d := in.drive(in.files(c.Args().Slice()))
+func (in *input) lookAtDrive() error {
+	d := in.drive(in.files(in.args))
 	if in.err != nil {
 		return in.err
 	}
 	v := func() (*view.View, error) { return view.Drive(d) }
-	return deliver(c, result{view: v, page: v, json: documentJSON(d.Steady),
-		write: func(out string) error {
+	return in.deliver(result{view: v, page: v, json: documentJSON(d.Steady),
+		write: func(out string, opt tablefile.Options) error {
 			v, err := v()
 			if err != nil {
 				return err
 			}
-			printCautions(c, v.Lead...)
-			return tablefile.Write(out, d.Steady, outputOrPage(c))
+			in.caution(v.Lead...)
+			return tablefile.Write(out, d.Steady, opt)
 		}})
 }
 
@@ -38,23 +35,23 @@ func (in *input) drive(files []string) *cells.Drive {
 		return nil
 	}
 	limitMemory(streaming)
-	d, notes, err := cells.GatherDrive(in.Context.Context, logs, spec)
-	printCautions(in.Context, notes...)
+	d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
+	in.caution(notes...)
 	in.check(err)
 	return d
 }
 
 // diffLogs compares two drives by their logs, on the axes of --axes.
-func diffLogs(c *cli.Context) error {
-	in, out := reading(c), c.String("o")
-	in.refuse(asksTables(c) || c.Bool("quiet") && out != "",
+func (in *input) diffLogs() error {
+	out := in.text("o")
+	in.refuse(in.asksTables() || in.yes("quiet") && out != "",
 		"--axes compares two drive logs: --table, --stat, --name-only and tolerances are for calibrations and cells")
 	if out != "" && extension(out) != ".html" {
 		in.check(&tables.Fault{File: out, What: "two drive logs compare as text, --json or a page (.html); cells writes their averages, and diff a change set of those"})
 	}
 	var drives [2]*cells.Drive
-	for i, file := range c.Args().Slice() {
-		if in.isDocument(file, bufio.NewReader(c.App.Reader)) || file == "-" {
+	for i, file := range in.args {
+		if in.isDocument(file, bufio.NewReader(in.stdin)) || file == "-" {
 			in.check(&tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"})
 		}
 		drives[i] = in.drive([]string{file})
@@ -63,14 +60,14 @@ func diffLogs(c *cli.Context) error {
 	if in.err != nil {
 		return in.err
 	}
-	r := result{beside: c.Bool("json")}
+	r := result{beside: in.yes("json")}
 	r.drives(drives[0], drives[1], compared)
-	return deliver(c, r)
+	return in.deliver(r)
 }
 
 // noLogs refuses two files that are no documents, and says how drive logs compare.
 func (in *input) noLogs() {
-	for _, file := range in.Args().Slice() {
+	for _, file := range in.args {
 		if in.err != nil || file == "-" || extension(file) != ".csv" {
 			return
 		}

@@ -10,50 +10,46 @@ import (
 	"calsplice/merge/conflictfile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
-
-	"github.com/urfave/cli/v2"
 )
 
-func mergeThree(c *cli.Context) error {
-	in := reading(c)
-	in.check(needs(c, "o"))
-	opt := merge.MergeOptions{Prefer: merge.Side(c.String("prefer"))}
+func mergeThree(in *input) error {
+	in.check(in.needs("o"))
+	opt := merge.MergeOptions{Prefer: merge.Side(in.text("prefer"))}
 	t := in.tolerance()
 	if len(t.Abs)+len(t.Rel) > 0 {
 		opt.Tolerance = &t
 	}
-	docs := in.docs(c.Args().Slice()...)
+	docs := in.docs(in.args...)
 	in.wantBounds(t, docs...)
 	if in.err != nil {
 		return in.err
 	}
-	for _, path := range c.Args().Slice() {
+	for _, path := range in.args {
 		if s := gitdriver.Find(path); s.File != "" {
-			printCautions(c, s.String())
+			in.caution(s.String())
 		}
 	}
 	r, err := merge.Merge(docs[0], docs[1], docs[2], opt)
 	if err != nil {
 		return err
 	}
-	return finishMerge(c, r)
+	return in.finishMerge(r)
 }
 
 // finishMerge writes the merged document and its conflicts, both or neither,
 // and reports both.
-func finishMerge(c *cli.Context, r *merge.MergeResult) error {
-	file, err := listPlace(c, c.String("o"), r)
+func (in *input) finishMerge(r *merge.MergeResult) error {
+	file, err := in.listPlace(in.text("o"), r)
 	if err != nil {
 		return err
 	}
-	return deliver(c, result{beside: true, found: len(r.Conflicts) > 0,
+	return in.deliver(result{beside: true, found: len(r.Conflicts) > 0,
 		view: viewed(func() *view.View { return view.Merged(r, file) }),
 		json: asJSON(mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)}),
-		write: func(out string) error {
-			opt := output(c)
+		write: func(out string, opt tablefile.Options) error {
 			if file != "" {
 				opt.First = func() error {
-					return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, c.App.Writer, nil)
+					return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, in.stdout, nil)
 				}
 			}
 			return tablefile.Write(out, r.Merged, opt)
@@ -63,12 +59,12 @@ func finishMerge(c *cli.Context, r *merge.MergeResult) error {
 // listPlace is where a merge's conflicts are to be listed; "" where there are
 // none to list, and no list to empty. A list that stands may be written anew by
 // the same merge, or settled by it.
-func listPlace(c *cli.Context, out string, r *merge.MergeResult) (string, error) {
+func (in *input) listPlace(out string, r *merge.MergeResult) (string, error) {
 	all := slices.Concat(r.Conflicts, r.Settled)
 	same := func(list []merge.Conflict) bool {
 		return conflictfile.Within(list, all) && conflictfile.Within(all, list)
 	}
-	file := c.String("conflicts")
+	file := in.text("conflicts")
 	switch {
 	case file == "" && tablefile.Device(out):
 		return "", nil

@@ -6,16 +6,13 @@ import (
 	"os"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/tables"
 	"calsplice/tables/form"
 	"calsplice/tables/tablefile"
 )
 
-func newForm(c *cli.Context) error {
-	f := form.Form{Name: c.String("name")}
-	in := reading(c)
+func newForm(in *input) error {
+	f := form.Form{Name: in.text("name")}
 	for _, word := range in.list("roles") {
 		r := tables.Role(word)
 		err := r.Validate()
@@ -29,7 +26,7 @@ func newForm(c *cli.Context) error {
 	if f.Roles == nil {
 		f.Roles = slices.DeleteFunc(slices.Clone(tables.Roles), func(r tables.Role) bool { return r == tables.Other })
 	}
-	out := c.Args().First()
+	out := in.arg(0)
 	format, err := tablefile.OutFormat(out, tablefile.Options{})
 	if err != nil {
 		return err
@@ -37,9 +34,9 @@ func newForm(c *cli.Context) error {
 	if info, err := os.Stat(out); err == nil && info.Mode().IsRegular() {
 		return &tables.Fault{File: out, What: "is there already, perhaps filled in: give the form another name"}
 	}
-	if err := tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return f.Write(w, format) }); err != nil || toStdout(out) {
+	if err := tablefile.Replace(out, in.stdout, func(w io.Writer) error { return f.Write(w, format) }); err != nil || toStdout(out) {
 		return err
 	}
-	printCautions(c, fmt.Sprintf("fill in what is blank in %s; then calsplice check %[1]s names what is still missing", out))
+	in.caution(fmt.Sprintf("fill in what is blank in %s; then calsplice check %[1]s names what is still missing", out))
 	return nil
 }

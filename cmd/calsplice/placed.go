@@ -21,7 +21,7 @@ const unvisited = 0.1
 func (in *input) placed(t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, notes []string) {
 	points := in.points()
 	var w interp.Weight
-	if file := in.String("visited"); file != "" {
+	if file := in.text("visited"); file != "" {
 		in.refuse(len(points) == 0, "--visited is for --points")
 		w = in.visitedWeight(file, t)
 	}
@@ -56,12 +56,12 @@ func axisList(a *tables.Axis) string {
 // points reads the values of --points.
 func (in *input) points() map[string]int {
 	points := map[string]int{}
-	for _, s := range many(in.Context, "points") {
+	for _, s := range in.many("points") {
 		name, number, _ := strings.Cut(s, "=")
 		n, err := strconv.Atoi(number)
 		_, twice := points[name]
 		in.refuse(name != "x" && name != "y" || err != nil, "--points is %s, expected x=N or y=N", tables.Quote(s))
-		in.refuse(twice || in.IsSet(name), "--points %s: the axis is given twice", tables.Quote(s))
+		in.refuse(twice || in.given(name), "--points %s: the axis is given twice", tables.Quote(s))
 		points[name] = n
 	}
 	return points

@@ -5,15 +5,14 @@ import (
 	"time"
 
 	"github.com/schollz/progressbar/v3"
-	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/text"
 )
 
 // progress draws a bar with rate and remaining time on a terminal's standard
 // error for reads that take long; nil where there is no terminal.
-func progress(c *cli.Context) func() func(done, size int64) {
-	f, _ := text.Terminal(c.App.ErrWriter)
+func (l *line) progress() func() func(done, size int64) {
+	f, _ := text.Terminal(l.stderr)
 	if f == nil {
 		return nil
 	}

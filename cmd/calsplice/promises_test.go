@@ -16,6 +16,8 @@ import (
 	"unicode"
 
 	"golang.org/x/text/unicode/rangetable"
+
+	"calsplice/cmd/calsplice/manual"
 )
 
 // everyCommand runs each command on the demo's files, "OUT/" standing for the
@@ -122,8 +124,8 @@ func TestInputsStayAndOutputsRepeat(t *testing.T) {
 			t.Fatalf("%s changed its inputs, or left something beside them: %v", line, slices.Sorted(maps.Keys(now))) // promise: never changes an input
 		}
 	}
-	for _, cmd := range commands() {
-		if aside := " git completion complete version help "; !covered[cmd.Name] && !strings.Contains(aside, " "+cmd.Name+" ") {
+	for _, cmd := range manual.Below(sections(), "") {
+		if aside := " git completion version help "; !covered[cmd.Name] && !strings.Contains(aside, " "+cmd.Name+" ") {
 			t.Errorf("%s is not tried", cmd.Name)
 		}
 	}

@@ -6,13 +6,10 @@ import (
 	"os"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/caution"
-	"calsplice/merge/changefile"
 	"calsplice/merge/propose"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -21,9 +18,8 @@ import (
 
 // proposal reads the documents, makes the proposal, writes the change set and
 // reports.
-func proposal(from func(in *propose.Input) (*propose.Proposal, error)) cli.ActionFunc {
-	return func(c *cli.Context) error {
-		in := reading(c)
+func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*input) error {
+	return func(in *input) error {
 		evidence := in.proposalInput()
 		if in.err != nil {
 			return in.err
@@ -41,25 +37,25 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) cli.Actio
 			cautions = append(cautions, caution.Text())
 		}
 		v := viewed(func() *view.View { return view.Proposal(evidence.Cal, after, p) })
-		return deliver(c, result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
-			write: func(out string) error { return changefile.Write(out, p.Changes, evidence.Cal, outputOrPage(c)) }})
+		return in.deliver(result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
+			write: writesChanges(p.Changes, evidence.Cal)})
 	}
 }
 
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
 // cell averages, recognised by their content.
 func (in *input) proposalInput() *propose.Input {
-	in.check(twiceStdout(in.Context))
+	in.check(in.twiceStdout())
 	cal := in.calibration(in.arg(0))
 	opt := in.logOptions()
-	files := in.files(in.Args().Tail())
+	files := in.files(in.rest())
 	if in.err != nil {
 		return nil
 	}
 	opt.Engine = cal.Engine()
-	p := &propose.Input{Context: in.Context.Context, Cal: cal, By: in.String("by"), Options: proposalOptions(in.Context)}
-	stdin := bufio.NewReader(in.App.Reader)
-	watchOverlaps(in.Context, &opt, files)
+	p := &propose.Input{Context: in.ctx, Cal: cal, By: in.text("by"), Options: in.proposalOptions()}
+	stdin := bufio.NewReader(in.stdin)
+	in.watchOverlaps(&opt, files)
 	for i, path := range files {
 		if slices.Contains(files[:i], path) {
 			in.check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
@@ -84,11 +80,11 @@ func (in *input) evidence(p *propose.Input, path string, stdin *bufio.Reader, op
 	p.Cells = append(p.Cells, doc)
 }
 
-func proposalOptions(c *cli.Context) propose.Options {
-	o := propose.Options{Target: c.String("target"), Gain: 1, Bound: c.Float64("bound"), MinCount: c.Int("min-count"), MinVisits: c.Int("min-visits"),
-		OnlyVisited: c.Bool("only-visited"), DespiteCause: c.Bool("despite-cause"), DeadBand: c.Float64("dead-band"), RailPressure: c.Float64("rail-pressure")}
-	if c.IsSet("gain") {
-		o.Gain = c.Float64("gain")
+func (in *input) proposalOptions() propose.Options {
+	o := propose.Options{Target: in.text("target"), Gain: 1, Bound: in.number("bound"), MinCount: int(in.number("min-count")), MinVisits: int(in.number("min-visits")),
+		OnlyVisited: in.yes("only-visited"), DespiteCause: in.yes("despite-cause"), DeadBand: in.number("dead-band"), RailPressure: in.number("rail-pressure")}
+	if in.given("gain") {
+		o.Gain = in.number("gain")
 	}
 	return o
 }

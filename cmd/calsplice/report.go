@@ -7,8 +7,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/axes"
@@ -37,19 +35,18 @@ type stageJSON struct {
 	Why     string         `json:"why"`     // it is not
 }
 
-func report(c *cli.Context) error {
-	in := reading(c)
+func report(in *input) error {
 	j := in.job()
 	if in.err != nil {
 		return in.err
 	}
 	v := func() (*view.View, error) { return view.Report(j) }
-	return deliver(c, result{view: v, page: v, json: func(w io.Writer) error { return writeReportJSON(w, j) }})
+	return in.deliver(result{view: v, page: v, json: func(w io.Writer) error { return writeReportJSON(w, j) }})
 }
 
 // job reads the calibrations and the drives.
 func (in *input) job() *view.Job {
-	j := &view.Job{Customer: in.String("customer"), Date: in.String("date"), Notes: many(in.Context, "note")}
+	j := &view.Job{Customer: in.text("customer"), Date: in.text("date"), Notes: in.many("note")}
 	in.sum(j, in.arg(0), "calibration as found")
 	in.sum(j, in.arg(1), "calibration now")
 	j.Found, j.Now = in.calibration(in.arg(0)), in.calibration(in.arg(1))
@@ -67,7 +64,7 @@ func (in *input) job() *view.Job {
 // stage reads the drives of a flag, driven with a calibration; nil where there are
 // none.
 func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.Stage {
-	files := in.files(many(in.Context, flag))
+	files := in.files(in.many(flag))
 	if len(files) == 0 {
 		return nil
 	}
@@ -82,16 +79,16 @@ func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.
 	in.within(in.arg(0), func() (err error) { spec.X, spec.Y, err = driveAxes(j.Found); return err })
 	logs := in.logs(files, opt, true)
 	s.Drive = get(in, func() (*cells.Drive, error) {
-		d, notes, err := cells.GatherDrive(in.Context.Context, logs, spec)
-		printCautions(in.Context, notes...)
+		d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
+		in.caution(notes...)
 		return d, err
 	})
 	if in.err != nil {
 		return nil
 	}
-	why := reading(in.Context)
+	why := in.apart()
 	if e := why.explain(cal, files, opt); why.err != nil {
-		in.check(in.Context.Context.Err())
+		in.check(in.ctx.Err())
 		s.Why = why.err.Error() // the logs were read: there is too little in them
 	} else {
 		s.Trims, s.Knock = e.trims, e.knock

@@ -5,21 +5,18 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/interp"
 	"calsplice/tables"
 )
 
-func rescale(c *cli.Context) error {
-	in := reading(c)
-	in.check(cmp.Or(needs(c, "table", "o"), twiceStdout(c)))
-	method, err := interp.ParseMethod(c.String("method"))
+func rescale(in *input) error {
+	in.check(cmp.Or(in.needs("table", "o"), in.twiceStdout()))
+	method, err := interp.ParseMethod(in.text("method"))
 	in.refuse(err != nil, "--%w", err)
-	outside, err := interp.ParseOutside(c.String("outside"))
+	outside, err := interp.ParseOutside(in.text("outside"))
 	in.refuse(err != nil, "--%w", err)
 	doc, t := in.namedTable()
-	in.refuse(method == interp.Fit && c.IsSet("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
+	in.refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
 	if in.err != nil {
 		return in.err
 	}
@@ -35,7 +32,7 @@ func rescale(c *cli.Context) error {
 	if doc, err = withRescaled(doc, r); err != nil {
 		return err
 	}
-	return deliverRescaled(c, doc, t, r, rescaling{method, outside})
+	return in.deliverRescaled(doc, t, r, rescaling{method, outside})
 }
 
 // withRescaled is the document with the rescaled table. The exact state of cells
@@ -54,8 +51,8 @@ func withRescaled(doc *tables.Calibration, r *interp.Resampled) (*tables.Calibra
 // newAxes are the axes that the flags ask for; an axis that they do not name
 // stays.
 func (in *input) newAxes(t *tables.Table) (x, y *tables.Axis, notes []string) {
-	asked := in.IsSet("x") || in.IsSet("y") || in.IsSet("points")
-	if like := in.String("like"); like != "" {
+	asked := in.given("x") || in.given("y") || in.given("points")
+	if like := in.text("like"); like != "" {
 		in.refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
 		_, other := in.tableAt(like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
 		if in.err == nil {
@@ -70,12 +67,12 @@ func (in *input) newAxes(t *tables.Table) (x, y *tables.Axis, notes []string) {
 
 // axis is an axis with the breakpoints of a flag.
 func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Axis {
-	if !in.IsSet(name) {
+	if !in.given(name) {
 		return own
 	}
 	in.refuse(own == nil, "--%s: table %s has no %s axis", name, t.ID(), name)
 	var points []float64
-	for word := range strings.SplitSeq(in.String(name), ",") {
+	for word := range strings.SplitSeq(in.text(name), ",") {
 		v, err := tables.ParseValue(strings.TrimSpace(word))
 		in.refuse(err != nil, "--%s: %w", name, err)
 		points = append(points, v)

@@ -5,12 +5,9 @@ import (
 	"math"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp"
 	"calsplice/tables"
-	"calsplice/tables/tablefile"
 )
 
 // rescaleReport is what rescale tells, as text and as JSON.
@@ -44,10 +41,10 @@ type suggestion struct {
 }
 
 // deliverRescaled writes the document and reports what became of the table.
-func deliverRescaled(c *cli.Context, doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) error {
+func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) error {
 	bound := usualBound(old)
-	if c.IsSet("within") {
-		bound = c.Float64("within")
+	if in.given("within") {
+		bound = in.number("within")
 	}
 	report := reportRescale(old, r, how)
 	if r.Loss.Largest > bound {
@@ -58,8 +55,8 @@ func deliverRescaled(c *cli.Context, doc *tables.Calibration, old *tables.Table,
 			report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
 		}
 	}
-	return deliver(c, result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
-		write: func(out string) error { return tablefile.Write(out, doc, output(c)) }})
+	return in.deliver(result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
+		write: writesDocument(doc)})
 }
 
 // rescaling is how a table is put onto other axes.

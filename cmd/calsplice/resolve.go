@@ -13,14 +13,12 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tablejson"
-
-	"github.com/urfave/cli/v2"
 )
 
-func resolve(c *cli.Context) error {
-	in, out, how := reading(c), c.String("o"), 0
+func resolve(in *input) error {
+	out, how := in.text("o"), 0
 	for _, flag := range []string{"take", "value", "decisions"} {
-		if c.IsSet(flag) {
+		if in.given(flag) {
 			how++
 		}
 	}
@@ -29,7 +27,7 @@ func resolve(c *cli.Context) error {
 	in.refuse(page && how > 0, "the page is to decide on: it takes no --take, --value or --decisions")
 	in.refuse(!page && how != 1, "resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
 	doc := in.doc(in.arg(0))
-	from := get(in, func() (gitdriver.Standing, error) { return conflictsOf(c) })
+	from := get(in, func() (gitdriver.Standing, error) { return in.conflictsOf() })
 	if in.err != nil {
 		return in.err
 	}
@@ -38,9 +36,9 @@ func resolve(c *cli.Context) error {
 			v, err := view.Settle(doc, from.Conflicts)
 			return v, unresolved(err, in.arg(0), from.File)
 		}
-		return deliver(c, result{page: v, found: len(from.Conflicts) > 0})
+		return in.deliver(result{page: v, found: len(from.Conflicts) > 0})
 	}
-	list, side, err := decided(c, from, doc)
+	list, side, err := in.decided(from, doc)
 	if err != nil {
 		return err
 	}
@@ -51,10 +49,10 @@ func resolve(c *cli.Context) error {
 	if len(left) == len(list) && len(list) > 0 {
 		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
 	}
-	if !c.IsSet("take") { // what was typed is new to it
-		printCautions(c, newFindings(doc, after)...)
+	if !in.given("take") { // what was typed is new to it
+		in.caution(newFindings(doc, after)...)
 	}
-	return finishResolve(c, resolved{after, from, left, notes}, out)
+	return in.finishResolve(resolved{after, from, left, notes}, out)
 }
 
 // unresolved is why conflicts are not resolved, with the files that it is about.
@@ -76,26 +74,25 @@ func unresolved(err error, merged, list string) error {
 
 // decided is the list with what was typed, and the side to take of each of its
 // conflicts, as the flags say.
-func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side, error) {
-	in := reading(c)
+func (in *input) decided(from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side, error) {
 	only := in.selection()
-	list, side := slices.Clone(from.Conflicts), func(merge.Conflict) merge.Side { return merge.Side(c.String("take")) }
-	if path := c.String("decisions"); path != "" && in.err == nil {
-		d, err := conflictfile.ReadDecisions(path, c.App.Reader)
+	list, side := slices.Clone(from.Conflicts), func(merge.Conflict) merge.Side { return merge.Side(in.text("take")) }
+	if path := in.text("decisions"); path != "" && in.err == nil {
+		d, err := conflictfile.ReadDecisions(path, in.stdin)
 		if err == nil {
 			list, side, err = d.Decide(list)
 		}
 		if err == nil && d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
-			printCautions(c, "the decisions were made on another state of the calibration: each is held to the values that it finds")
+			in.caution("the decisions were made on another state of the calibration: each is held to the values that it finds")
 		}
 		in.check(err)
-	} else if c.IsSet("value") {
+	} else if in.given("value") {
 		side = func(merge.Conflict) merge.Side { return merge.Typed }
 		for i := range list {
 			if !only.Conflict(list[i]) {
 				continue
 			}
-			if err := conflictfile.TypeText(&list[i], c.String("value")); err != nil {
+			if err := conflictfile.TypeText(&list[i], in.text("value")); err != nil {
 				in.check(&tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()})
 			}
 		}
@@ -110,8 +107,8 @@ func decided(c *cli.Context, from gitdriver.Standing, doc *tables.Calibration) (
 
 // conflictsOf is the list of conflicts that was named, or that stands for the
 // document.
-func conflictsOf(c *cli.Context) (from gitdriver.Standing, err error) {
-	doc, file := c.Args().Get(0), c.Args().Get(1)
+func (in *input) conflictsOf() (from gitdriver.Standing, err error) {
+	doc, file := in.arg(0), in.arg(1)
 	from = gitdriver.Find(doc)
 	switch {
 	case file == "" && from.File == "":
@@ -120,7 +117,7 @@ func conflictsOf(c *cli.Context) (from gitdriver.Standing, err error) {
 		return from, nil
 	}
 	from = gitdriver.Standing{Document: doc, File: file}
-	from.List, err = conflictfile.Read(file, c.App.Reader)
+	from.List, err = conflictfile.Read(file, in.stdin)
 	return from, err
 }
 
@@ -135,8 +132,8 @@ type resolved struct {
 // finishResolve writes the document and what is left of the list, both or
 // neither. What still stands when the process is killed in between is listed:
 // so a list that only gets shorter is written last.
-func finishResolve(c *cli.Context, r resolved, out string) error {
-	file, err := leftPlace(c, r, out)
+func (in *input) finishResolve(r resolved, out string) error {
+	file, err := in.leftPlace(r, out)
 	if err != nil {
 		return err
 	}
@@ -147,10 +144,9 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 			}
 			return os.Remove(file)
 		}
-		return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.left}, c.App.Writer, first)
+		return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.left}, in.stdout, first)
 	}
-	write := func(out string) error {
-		opt := output(c)
+	write := func(out string, opt tablefile.Options) error {
 		doc := func() error { return tablefile.Write(out, r.doc, opt) }
 		switch {
 		case file == "":
@@ -161,15 +157,15 @@ func finishResolve(c *cli.Context, r resolved, out string) error {
 		opt.First = func() error { return list(nil) }
 		return doc()
 	}
-	return deliver(c, result{beside: true, write: write, found: len(r.left) > 0,
+	return in.deliver(result{beside: true, write: write, found: len(r.left) > 0,
 		view: viewed(func() *view.View { return view.Left(r.left, r.doc, r.notes, file) })})
 }
 
 // leftPlace is where what is left is to be listed: in the list itself, where it
 // stands for the document that is written over; else beside the output. It is
 // "" where nothing is left and no list of the output stands.
-func leftPlace(c *cli.Context, r resolved, out string) (string, error) {
-	merged := c.Args().Get(0)
+func (in *input) leftPlace(r resolved, out string) (string, error) {
+	merged := in.arg(0)
 	if tablefile.Device(out) {
 		return "", nil
 	}

@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"io"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/text"
 	"calsplice/cmd/calsplice/view"
+	"calsplice/merge"
+	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
@@ -22,7 +22,7 @@ type result struct {
 	lines func() []string            // in place of a view: one line each, however wide, since programs read them too
 	page  func() (*view.View, error) // what -o NAME.html takes; nil where the command writes no pages
 	json  func(io.Writer) error      // nil where the command prints none
-	write func(out string) error     // writes the document that -o names; nil where -o takes the page or JSON
+	write writer                     // writes what else -o names; nil where it takes the page or JSON
 	// beside is set where a report is printed beside what -o writes.
 	beside   bool
 	notes    []string // for standard error
@@ -30,18 +30,30 @@ type result struct {
 	found    bool     // there is something to report: status 1
 }
 
+// writer writes a document where -o says.
+type writer func(out string, opt tablefile.Options) error
+
+func writesDocument(doc *tables.Calibration) writer {
+	return func(out string, opt tablefile.Options) error { return tablefile.Write(out, doc, opt) }
+}
+
+// writesChanges is for a change set to base.
+func writesChanges(set *merge.ChangeSet, base *tables.Calibration) writer {
+	return func(out string, opt tablefile.Options) error { return changefile.Write(out, set, base, opt) }
+}
+
 // deliver writes a result where and as the flags ask: to -o by its extension, and
 // to standard output as JSON or text.
-func deliver(c *cli.Context, r result) error {
-	out := c.String("o")
+func (in *input) deliver(r result) error {
+	out := in.text("o")
 	if out != "" {
-		if err := r.put(c, out); err != nil {
+		if err := in.put(r, out); err != nil {
 			return err
 		}
 	}
-	printCautions(c, r.notes...)
-	if (out == "" || r.beside) && !c.Bool("quiet") {
-		if err := r.print(c); err != nil {
+	in.caution(r.notes...)
+	if (out == "" || r.beside) && !in.yes("quiet") {
+		if err := in.print(r); err != nil {
 			return err
 		}
 	}
@@ -52,26 +64,30 @@ func deliver(c *cli.Context, r result) error {
 }
 
 // put writes what -o names.
-func (r result) put(c *cli.Context, out string) error {
+func (in *input) put(r result, out string) error {
 	switch {
 	case extension(out) == ".html" && r.page != nil:
 		v, err := r.page()
 		if err != nil {
 			return err
 		}
-		return tablefile.Replace(out, c.App.Writer, func(w io.Writer) error { return page.Write(w, v) })
+		return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return page.Write(w, v) })
 	case r.write != nil:
-		return r.write(out)
+		opt := in.output()
+		if r.page != nil {
+			opt.Also = []string{".html"}
+		}
+		return r.write(out, opt)
 	}
-	return tablefile.Replace(out, c.App.Writer, r.json)
+	return tablefile.Replace(out, in.stdout, r.json)
 }
 
 // print prints the report.
-func (r result) print(c *cli.Context) error {
-	w := reportWriter(c)
-	asked := c.Bool("json")
-	if f, _ := text.Terminal(w); asked || f == nil && w != c.App.ErrWriter {
-		printCautions(c, r.cautions...)
+func (in *input) print(r result) error {
+	w := in.reportWriter()
+	asked := in.yes("json")
+	if f, _ := text.Terminal(w); asked || f == nil && w != in.stderr {
+		in.caution(r.cautions...)
 	}
 	switch {
 	case asked:
@@ -82,7 +98,7 @@ func (r result) print(c *cli.Context) error {
 	}
 	v, err := r.view()
 	if err == nil {
-		text.NewPrinter(w, c.String("color")).View(v)
+		text.NewPrinter(w, in.text("color")).View(v)
 	}
 	return err
 }
@@ -113,16 +129,16 @@ func printLines(w io.Writer, lines []string) {
 
 // reportWriter is where a report for a person goes: to standard output, or beside
 // it where -o takes that.
-func reportWriter(c *cli.Context) io.Writer {
-	if toStdout(c.String("o")) {
-		return c.App.ErrWriter
+func (in *input) reportWriter() io.Writer {
+	if toStdout(in.text("o")) {
+		return in.stderr
 	}
-	return c.App.Writer
+	return in.stdout
 }
 
 // twiceStdout refuses -o - beside --json.
-func twiceStdout(c *cli.Context) error {
-	if toStdout(c.String("o")) && c.Bool("json") {
+func (in *input) twiceStdout() error {
+	if toStdout(in.text("o")) && in.yes("json") {
 		return errors.New("-o - and --json both need standard output: write -o to a file")
 	}
 	return nil

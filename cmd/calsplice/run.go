@@ -10,8 +10,6 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/text"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -66,7 +64,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	return status
 }
 
-const interrupted = "calsplice: interrupted"
+const interrupted = programName + ": interrupted"
 
 // execute runs one command until it is done or its context ends. It is the one
 // place where errors become lines and statuses.
@@ -76,8 +74,10 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	if isVersion(args) {
 		args = []string{"version"}
 	}
-	app := newApp(args, stdin, out, stderr)
-	err := out.ended(app.RunContext(ctx, append([]string{app.Name}, flagsFirst(app.Commands, args)...)))
+	err := setLimits(os.Getenv)
+	if err == nil {
+		err = out.ended((&line{ctx: ctx, stdin: stdin, stdout: out, stderr: stderr}).perform(args))
+	}
 	switch {
 	case err == nil:
 		return statusClean
@@ -88,7 +88,7 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 		return statusInterrupt
 	}
 	for _, line := range errorLines(err) {
-		fmt.Fprintln(stderr, "calsplice:", tables.Clean(line))
+		fmt.Fprintln(stderr, programName+":", tables.Clean(line))
 	}
 	return statusTrouble
 }
@@ -107,28 +107,4 @@ func errorLines(err error) (lines []string) {
 		return faults.Lines()
 	}
 	return []string{err.Error()}
-}
-
-func newApp(args []string, stdin io.Reader, stdout, stderr io.Writer) *cli.App {
-	return &cli.App{
-		Name:                   "calsplice",
-		Usage:                  "review, move and correct engine calibrations, from drive logs",
-		HideVersion:            true,
-		HideHelpCommand:        true,
-		UseShortOptionHandling: false,
-		Reader:                 stdin,
-		Writer:                 stdout,
-		ErrWriter:              stderr,
-		ExitErrHandler:         func(*cli.Context, error) {},
-		OnUsageError:           wrongUsage,
-		Commands:               commandsFor(args),
-		Flags:                  []cli.Flag{cli.HelpFlag},
-		Before:                 func(*cli.Context) error { return setLimits(os.Getenv) },
-		Action: func(c *cli.Context) error {
-			if c.NArg() > 0 {
-				return unknownCommand(c.App.Name, c.Args().First(), c.App.Commands)
-			}
-			return cli.ShowAppHelp(c)
-		},
-	}
 }

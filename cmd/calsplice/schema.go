@@ -5,8 +5,6 @@ import (
 	"reflect"
 	"slices"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/schema"
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
@@ -36,12 +34,12 @@ var jsonOutputs = []struct {
 	{"propose", reflect.TypeFor[propose.Report]()},
 }
 
-func printSchema(c *cli.Context) error {
-	text, err := schemaOf(c.Args().First())
+func printSchema(in *input) error {
+	text, err := schemaOf(in.arg(0))
 	if err != nil {
 		return err
 	}
-	_, err = c.App.Writer.Write(text)
+	_, err = in.stdout.Write(text)
 	return err
 }
 

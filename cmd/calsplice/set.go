@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
@@ -15,30 +13,30 @@ import (
 	"calsplice/tables/unit"
 )
 
-func set(c *cli.Context) error {
-	in, path, out := reading(c), c.Args().First(), c.String("o")
+func set(in *input) error {
+	path, out := in.arg(0), in.text("o")
 	doc := in.doc(path)
-	if in.err == nil && c.NArg() == 1 && !c.IsSet("remove") {
+	if in.err == nil && len(in.args) == 1 && !in.given("remove") {
 		in.refuse(true, "set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
 	}
-	in.check(needs(c, "o"))
+	in.check(in.needs("o"))
 	if in.err != nil {
 		return in.err
 	}
 	s := setter{before: doc, contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())
-	after, err := s.make(c.Args().Tail(), many(c, "remove"))
+	after, err := s.make(in.rest(), in.many("remove"))
 	if err != nil {
 		return tables.In(path, 0, 0, "", err)
 	}
-	printCautions(c, s.cautions...)
-	printCautions(c, newFindings(doc, after)...)
-	if !c.Bool("changes") {
-		return tablefile.Write(out, after, output(c))
+	in.caution(s.cautions...)
+	in.caution(newFindings(doc, after)...)
+	if !in.yes("changes") {
+		return tablefile.Write(out, after, in.output())
 	}
 	cs := merge.Diff(doc, after)
 	cs.Title, cs.MadeBy = "Facts", "set"
-	return changefile.Write(out, cs, doc, output(c))
+	return changefile.Write(out, cs, doc, in.output())
 }
 
 // setter is a document whose facts are being set.

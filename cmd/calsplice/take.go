@@ -6,15 +6,12 @@ import (
 	"os"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/tables"
 	"calsplice/tables/grid"
 	"calsplice/tables/tablefile"
 )
 
-func take(c *cli.Context) error {
-	in := reading(c)
+func take(in *input) error {
 	order := in.order()
 	raw := in.grid(in.arg(0))
 	if in.err != nil {
@@ -24,40 +21,40 @@ func take(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	printCautions(c, notes...)
-	printCautions(c, newFindings(order.Into, doc)...)
-	return tablefile.Write(cmp.Or(c.String("o"), "-"), doc, output(c))
+	in.caution(notes...)
+	in.caution(newFindings(order.Into, doc)...)
+	return tablefile.Write(cmp.Or(in.text("o"), "-"), doc, in.output())
 }
 
 // order reads the flags that say what the grid is, and the documents that they
 // name.
 func (in *input) order() grid.Order {
-	in.check(needs(in.Context, "id"))
-	order := grid.Order{ID: in.String("id"), Unit: in.String("unit"), UnitSet: in.IsSet("unit"), Facts: map[string]string{}}
+	in.check(in.needs("id"))
+	order := grid.Order{ID: in.text("id"), Unit: in.text("unit"), UnitSet: in.given("unit"), Facts: map[string]string{}}
 	for _, name := range tables.TableFields.Typed() {
-		if name != "unit" && in.IsSet(name) {
-			order.Facts[name] = in.String(name)
+		if name != "unit" && in.given(name) {
+			order.Facts[name] = in.text(name)
 		}
 	}
-	like, _ := tablefile.SplitTable(in.String("like"))
-	in.refuse(oftenStdin(in.arg(0), in.String("into"), like), "standard input, -, can be read only once")
+	like, _ := tablefile.SplitTable(in.text("like"))
+	in.refuse(oftenStdin(in.arg(0), in.text("into"), like), "standard input, -, can be read only once")
 	order.X, order.Y = in.axisSpec("x"), in.axisSpec("y")
-	if in.IsSet("like") {
-		_, order.Like = in.tableAt(in.String("like"), func(*tables.Calibration) (string, error) {
-			return "", fmt.Errorf("--like is %s, expected CAL:TABLE", tables.Quote(in.String("like")))
+	if in.given("like") {
+		_, order.Like = in.tableAt(in.text("like"), func(*tables.Calibration) (string, error) {
+			return "", fmt.Errorf("--like is %s, expected CAL:TABLE", tables.Quote(in.text("like")))
 		})
 	}
-	if in.IsSet("into") {
-		order.Into = in.doc(in.String("into"))
+	if in.given("into") {
+		order.Into = in.doc(in.text("into"))
 	}
 	return order
 }
 
 func (in *input) axisSpec(flag string) *grid.AxisSpec {
-	if !in.IsSet(flag) {
+	if !in.given(flag) {
 		return nil
 	}
-	a, err := grid.ParseAxis(in.String(flag))
+	a, err := grid.ParseAxis(in.text(flag))
 	in.refuse(err != nil, "--%s: %w", flag, err)
 	return &a
 }
@@ -72,11 +69,11 @@ func (in *input) grid(path string) *grid.Raw {
 		return withCautions(in, func() (*grid.Raw, tables.Faults, error) { return grid.ReadBook(book, address) })
 	}
 	mark := byte(0)
-	if decimal := in.String("decimal"); decimal != "" {
+	if decimal := in.text("decimal"); decimal != "" {
 		mark = decimal[0]
 	}
 	return get(in, func() (*grid.Raw, error) {
-		data, err := tablefile.Any(path, in.App.Reader)
+		data, err := tablefile.Any(path, in.stdin)
 		if err != nil {
 			return nil, err
 		}

@@ -5,8 +5,6 @@ import (
 	"io"
 	"math"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
@@ -16,24 +14,24 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func trace(c *cli.Context) error {
-	in, names := reading(c), chosenChannels(c)
-	in.check(needs(c, "o"))
+func trace(in *input) error {
+	names := in.chosenChannels()
+	in.check(in.needs("o"))
 	in.refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
 	from, to := math.Inf(-1), math.Inf(1)
-	if c.IsSet("from") {
-		from = c.Float64("from")
+	if in.given("from") {
+		from = in.number("from")
 	}
-	if c.IsSet("to") {
-		to = c.Float64("to")
+	if in.given("to") {
+		to = in.number("to")
 	}
 	log := in.log(in.logOptions())
 	if in.err != nil {
 		return in.err
 	}
 	defer log.Close()
-	drawn := newDrawing(names, c.Float64("above"))
-	reading, err := log.Scan(c.Context, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
+	drawn := newDrawing(names, in.number("above"))
+	reading, err := log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
 		drawn.add(f, from, to)
 		return nil
 	})
@@ -43,8 +41,8 @@ func trace(c *cli.Context) error {
 	if drawn.trace.Envelope.Len() == 0 {
 		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))}
 	}
-	printReading(c, log.Name(), reading)
-	return drawn.write(c, c.String("o"), log.Name(), reading)
+	in.printReading(log.Name(), reading)
+	return drawn.write(in, in.text("o"), log.Name(), reading)
 }
 
 // spanWords says which part of a log's clock was asked for.
@@ -127,7 +125,7 @@ func (d *drawing) mark(t float64) {
 	}
 }
 
-func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Reading) error {
+func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) error {
 	title := "Trace of " + name
 	write := d.trace.WritePNG
 	switch extension(out) {
@@ -139,7 +137,7 @@ func (d *drawing) write(c *cli.Context, out, name string, reading *drivelog.Read
 				"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape."))
 		}
 	}
-	return tablefile.Replace(out, c.App.Writer, write)
+	return tablefile.Replace(out, in.stdout, write)
 }
 
 func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {

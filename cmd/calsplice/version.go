@@ -6,17 +6,15 @@ import (
 	"runtime"
 	"runtime/debug"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/licences"
 )
 
-func version(c *cli.Context) error {
-	if c.Bool("licences") {
-		_, err := io.WriteString(c.App.Writer, licences.Notices)
+func version(in *input) error {
+	if in.yes("licences") {
+		_, err := io.WriteString(in.stdout, licences.Notices)
 		return err
 	}
-	fmt.Fprintf(c.App.Writer, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	fmt.Fprintf(in.stdout, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 	return nil
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-
-	"github.com/urfave/cli/v2"
 )
 
 // Man writes the manual page for section 1, in the man macros of roff: the same
@@ -16,38 +14,34 @@ func (m *Manual) Man(w io.Writer, version string) error {
 	fmt.Fprintf(&b, ".SH NAME\n%s \\- %s\n", escaped(m.Name), escaped(m.Usage))
 	fmt.Fprintf(&b, ".SH SYNOPSIS\n.B %s\n.I COMMAND\n[\\fIflags\\fR] [\\fIfiles\\fR]\n", escaped(m.Name))
 	b.WriteString(".SH COMMANDS\n")
-	m.commands(&b, m.Name, m.Commands)
+	for _, s := range m.Commands {
+		m.command(&b, s)
+	}
 	for _, t := range m.Topics {
-		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.usage())))
+		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.Usage)))
 		paragraphs(&b, t.text())
-		options(&b, t.flags())
+		options(&b, t.Flags())
 	}
 	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 an error, 130 interrupted, 143 terminated.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-func (m *Manual) commands(b *strings.Builder, before string, list []*cli.Command) {
-	for _, c := range list {
-		name := before + " " + c.Name
-		fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(strings.TrimPrefix(name, m.Name+" ")), escaped(upper(c.Usage)),
-			escaped(strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage)))
-		paragraphs(b, Of(strings.TrimPrefix(name, m.Name+" ")).Text)
-		for _, group := range categories(c.Flags) {
-			if t := m.explained(group.name); t != nil {
-				fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(t.usage()), strings.ToUpper(escaped(t.Name)))
-				continue
-			}
-			options(b, group.flags)
+func (m *Manual) command(b *strings.Builder, s *Section) {
+	fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(s.Name), escaped(upper(s.Usage)), escaped(m.synopsis(s)))
+	paragraphs(b, s.Text)
+	for _, group := range groups(s.Flags()) {
+		if name := m.explains(group[0].Topic); name != "" {
+			fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(group[0].Topic), strings.ToUpper(escaped(name)))
+			continue
 		}
-		m.commands(b, name, c.Subcommands)
+		options(b, group)
 	}
 }
 
-func options(b *strings.Builder, flags []cli.Flag) {
-	for _, f := range flags {
-		typed, usage := Flag(f)
-		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", escaped(typed), escaped(usage))
+func options(b *strings.Builder, flags []Declared) {
+	for _, d := range flags {
+		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", escaped(d.Typed()), escaped(d.does()))
 	}
 }
 

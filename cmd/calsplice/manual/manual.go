@@ -1,17 +1,16 @@
-// Package manual writes the program's help from its commands and the texts of
-// help.txt: the overview, a command's help, topics, and the manual page of Unix
-// systems. Help is at most
-// 100 columns wide. Flags of a category that a topic explains are listed there,
-// once for all commands.
+// Package manual writes the program's help from the texts of help.txt: the
+// overview, a command's help, topics, and the manual page of Unix systems. Help is
+// at most 100 columns wide. Flags that a topic explains are listed there, once for
+// all commands.
 package manual
 
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/rivo/uniseg"
-	"github.com/urfave/cli/v2"
 
 	"calsplice/cmd/calsplice/text"
 )
@@ -22,30 +21,24 @@ const width = 100
 // Manual is what help is written from.
 type Manual struct {
 	Name, Usage string
-	Commands    []*cli.Command
+	Commands    []*Section // those of a group too
 	Topics      []Topic
 }
 
 // Topic is a page of help about something that several commands share. List stands
 // behind its text.
-type Topic struct{ Name, List string }
-
-func (t *Topic) text() string { return Of(t.Name).Text + t.List }
-
-func (t *Topic) usage() string { return Of(t.Name).Usage }
-
-func (t *Topic) flags() (list []cli.Flag) {
-	for _, d := range Of(t.Name).Flags() {
-		list = append(list, &cli.StringFlag{Name: d.Names[0], Usage: d.Words()})
-	}
-	return list
+type Topic struct {
+	*Section
+	List string
 }
+
+func (t *Topic) text() string { return t.Text + t.List }
 
 // Names lists the commands and topics that there is help for.
 func (m *Manual) Names() []string {
 	var list []string
-	for _, c := range m.Commands {
-		list = append(list, c.Name)
+	for _, s := range Below(m.Commands, "") {
+		list = append(list, s.Name)
 	}
 	for _, t := range m.Topics {
 		list = append(list, t.Name)
@@ -53,77 +46,93 @@ func (m *Manual) Names() []string {
 	return list
 }
 
-// Overview lists the commands and the topics.
-func (m *Manual) Overview(w io.Writer) {
+// overview lists the commands and the topics.
+func (m *Manual) overview(w io.Writer) {
 	p := &text.Printer{W: w, Width: width}
 	p.Wrap("", m.Name+": "+m.Usage)
 	p.Line("\n  %s COMMAND [flags] [files]\n", m.Name)
-	var rows [][2]string
-	for _, c := range m.Commands {
-		rows = append(rows, [2]string{c.Name, c.Usage})
-	}
-	columns(p, rows)
+	list(p, Below(m.Commands, ""))
 	p.Line("\n%s help COMMAND, or %s COMMAND --help, has each command's flags and an example.", m.Name, m.Name)
 	p.Line("%s help TOPIC:\n", m.Name)
-	rows = nil
+	var topics []*Section
 	for _, t := range m.Topics {
-		rows = append(rows, [2]string{t.Name, t.usage()})
+		topics = append(topics, t.Section)
 	}
-	columns(p, rows)
+	list(p, topics)
 }
 
-// Command writes a command's help; name is what is typed for it.
-func (m *Manual) Command(w io.Writer, name string, c *cli.Command) {
-	p := &text.Printer{W: w, Width: width}
-	p.Wrap("", name+": "+c.Usage)
-	p.Line("\n  %s\n", strings.TrimSpace(name+" "+flagsWord(c)+c.ArgsUsage))
-	prose(p, Of(strings.TrimPrefix(name, m.Name+" ")).Text)
-	if len(c.Subcommands) > 0 {
-		var rows [][2]string
-		for _, s := range c.Subcommands {
-			rows = append(rows, [2]string{s.Name, s.Usage})
-		}
-		p.Line("")
-		columns(p, rows)
+// Show writes a command's help, or the overview where it is that of no command.
+func (m *Manual) Show(w io.Writer, s *Section) {
+	if s.Name == "" {
+		m.overview(w)
+		return
 	}
-	elsewhere := map[string][]cli.Flag{}
-	for _, group := range categories(c.Flags) {
-		if t := m.explained(group.name); t != nil {
-			elsewhere[t.Name] = append(elsewhere[t.Name], group.flags...)
+	p := &text.Printer{W: w, Width: width}
+	p.Wrap("", m.Name+" "+s.Name+": "+s.Usage)
+	p.Line("\n  %s", m.synopsis(s))
+	if s.Text != "" {
+		p.Line("")
+		prose(p, s.Text)
+	}
+	if below := Below(m.Commands, s.Name); below != nil {
+		p.Line("")
+		list(p, below)
+	}
+	var elsewhere []string
+	for _, group := range groups(append(s.Flags(), Declared{Names: []string{"help", "h"}, Usage: "show help"})) {
+		topic := group[0].Topic
+		if name := m.explains(topic); name != "" {
+			elsewhere = append(elsewhere, fmt.Sprintf("%d more flags are about %s: %s help %s", len(group), topic, m.Name, name))
 			continue
 		}
-		if group.name != "" {
-			p.Line("\n%s:", group.name)
-		} else {
-			p.Line("")
+		p.Line("")
+		if topic != "" {
+			p.Line("%s:", topic)
 		}
-		columns(p, rows(group.flags))
+		flags(p, group)
 	}
-	for _, t := range m.Topics {
-		if list := elsewhere[t.Name]; len(list) > 0 {
-			p.Line("")
-			p.Wrap("", fmt.Sprintf("%d more flags are about %s: %s help %s", len(list), t.usage(), m.Name, t.Name))
-		}
+	for _, line := range elsewhere {
+		p.Line("")
+		p.Wrap("", line)
 	}
 }
 
-func flagsWord(c *cli.Command) string {
+// groups are the flags by what they are about, the command's own first.
+func groups(flags []Declared) (list [][]Declared) {
+	for _, d := range flags {
+		i := slices.IndexFunc(list, func(group []Declared) bool { return group[0].Topic == d.Topic })
+		switch {
+		case i >= 0:
+			list[i] = append(list[i], d)
+		case d.Topic == "":
+			list = slices.Insert(list, 0, []Declared{d})
+		default:
+			list = append(list, []Declared{d})
+		}
+	}
+	return list
+}
+
+// synopsis is what is typed for a command.
+func (m *Manual) synopsis(s *Section) string {
+	typed := m.Name + " " + s.Name
 	switch {
-	case len(c.Subcommands) > 0:
-		return "COMMAND"
-	case len(c.Flags) > 0:
-		return "[flags] "
+	case Below(m.Commands, s.Name) != nil:
+		typed += " COMMAND"
+	case len(s.Flags()) > 0:
+		typed += " [flags]"
+	}
+	return strings.TrimSpace(typed + " " + s.Arguments)
+}
+
+// explains is the topic that flags are about; "" where it is none.
+func (m *Manual) explains(what string) string {
+	for _, t := range m.Topics {
+		if t.Usage == what {
+			return t.Name
+		}
 	}
 	return ""
-}
-
-func (m *Manual) explained(category string) *Topic {
-	for i := range m.Topics {
-		if t := &m.Topics[i]; category != "" && t.usage() == category {
-			return t
-		}
-	}
-	return nil
 }
 
 // Topic writes a topic; it reports whether there is one of that name.
@@ -131,12 +140,12 @@ func (m *Manual) Topic(w io.Writer, name string) bool {
 	for _, t := range m.Topics {
 		if t.Name == name {
 			p := &text.Printer{W: w, Width: width}
-			p.Wrap("", t.usage())
+			p.Wrap("", t.Usage)
 			p.Line("")
 			prose(p, t.text())
-			if list := t.flags(); list != nil {
+			if list := t.Flags(); list != nil {
 				p.Line("")
-				columns(p, rows(list))
+				flags(p, list)
 			}
 			return true
 		}
@@ -169,70 +178,21 @@ func prose(p *text.Printer, s string) {
 	flush()
 }
 
-type category struct {
-	name  string
-	flags []cli.Flag
+// list writes commands and what they are for, and flags what flags do.
+func list(p *text.Printer, sections []*Section) {
+	var rows [][2]string
+	for _, s := range sections {
+		rows = append(rows, [2]string{s.Word(), s.Usage})
+	}
+	columns(p, rows)
 }
 
-// categories are the flags by category, those without one first.
-func categories(flags []cli.Flag) []category {
-	list := []category{{}}
-	for _, f := range flags {
-		name := ""
-		if c, ok := f.(cli.CategorizableFlag); ok {
-			name = c.GetCategory()
-		}
-		at := -1
-		for i := range list {
-			if list[i].name == name {
-				at = i
-			}
-		}
-		if at < 0 {
-			at, list = len(list), append(list, category{name: name})
-		}
-		list[at].flags = append(list[at].flags, f)
+func flags(p *text.Printer, list []Declared) {
+	var rows [][2]string
+	for _, d := range list {
+		rows = append(rows, [2]string{d.Typed(), d.does()})
 	}
-	if list[0].flags == nil {
-		list = list[1:]
-	}
-	return list
-}
-
-func rows(flags []cli.Flag) [][2]string {
-	var list [][2]string
-	for _, f := range flags {
-		name, usage := Flag(f)
-		list = append(list, [2]string{name, usage})
-	}
-	return list
-}
-
-// Flag is a flag as it is typed, and what it does. The usage of a flag with a
-// value begins with what to type for it: "`FILE`: the result".
-func Flag(f cli.Flag) (typed, usage string) {
-	d, ok := f.(cli.DocGenerationFlag)
-	if !ok {
-		return "", ""
-	}
-	usage = d.GetUsage()
-	value := ""
-	if rest, ok := strings.CutPrefix(usage, "`"); ok && d.TakesValue() {
-		value, usage, _ = strings.Cut(rest, "`: ")
-		value = " " + value
-	}
-	var names []string
-	for _, n := range f.Names() {
-		if len(n) == 1 {
-			names = append(names, "-"+n)
-		} else {
-			names = append(names, "--"+n)
-		}
-	}
-	if v := strings.Trim(d.GetDefaultText(), `"`); v != "" && v != "false" && d.TakesValue() {
-		usage += " (default: " + v + ")"
-	}
-	return strings.Join(names, ", ") + value, usage
+	columns(p, rows)
 }
 
 // columns writes names and what they are for, side by side.

@@ -23,7 +23,7 @@ var texts string
 //
 // and, behind a blank line, paragraphs and examples.
 type Section struct {
-	Arguments, Usage, Text string
+	Name, Arguments, Usage, Text string
 
 	lines []string
 	once  sync.Once
@@ -39,18 +39,36 @@ type Declared struct {
 	Topic          string // what the section is for whose flag it is; "" is the command's own
 }
 
-// Words are the usage with what to type before it, as [Flag] reads them.
-func (d *Declared) Words() string {
-	if d.Value == "" {
+// Typed is the flag as it is typed, by each of its names, with what to type behind
+// them.
+func (d Declared) Typed() string {
+	var names []string
+	for _, n := range d.Names {
+		names = append(names, "--"[:min(len(n), 2)]+n)
+	}
+	return strings.TrimSpace(strings.Join(names, ", ") + " " + d.Value)
+}
+
+// does is what the flag does, and what stands where it is not given.
+func (d Declared) does() string {
+	if d.Default == "" {
 		return d.Usage
 	}
-	return "`" + d.Value + "`: " + d.Usage
+	return d.Usage + " (default: " + d.Default + ")"
 }
 
 // sections are all of help.txt, by name.
 var sections = sync.OnceValue(func() map[string]*Section {
 	all := map[string]*Section{}
-	for part := range strings.SplitSeq("\n"+texts, "\n= ") {
+	for _, s := range Read(texts) {
+		all[s.Name] = s
+	}
+	return all
+})
+
+// Read takes sections out of a text.
+func Read(text string) (list []*Section) {
+	for _, part := range strings.Split("\n"+text, "\n= ")[1:] {
 		head, rest, _ := strings.Cut(part, "\n")
 		usage, rest, _ := strings.Cut(rest, "\n")
 		flags, text, _ := strings.Cut("\n"+rest, "\n\n")
@@ -59,11 +77,24 @@ var sections = sync.OnceValue(func() map[string]*Section {
 		for len(words) > 0 && strings.Trim(words[0], "abcdefghijklmnopqrstuvwxyz-") == "" {
 			name, words = append(name, words[0]), words[1:]
 		}
-		all[strings.Join(name, " ")] = &Section{Arguments: strings.Join(words, " "), Usage: usage,
-			Text: strings.Trim(text, "\n"), lines: strings.Split(strings.Trim(flags, "\n"), "\n")}
+		list = append(list, &Section{Name: strings.Join(name, " "), Arguments: strings.Join(words, " "), Usage: usage,
+			Text: strings.Trim(text, "\n"), lines: strings.Split(strings.Trim(flags, "\n"), "\n")})
 	}
-	return all
-})
+	return list
+}
+
+// Word is the last word of the name: of a group's command, the one behind the group's.
+func (s *Section) Word() string { return s.Name[strings.LastIndexByte(s.Name, ' ')+1:] }
+
+// Below are the commands of a group; "" is the program.
+func Below(list []*Section, group string) (below []*Section) {
+	for _, s := range list {
+		if strings.TrimSpace(group+" "+s.Word()) == s.Name {
+			below = append(below, s)
+		}
+	}
+	return below
+}
 
 // Of is the section of a command or topic; an empty one where there is none.
 func Of(name string) *Section {

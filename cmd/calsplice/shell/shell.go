@@ -10,9 +10,8 @@ import (
 	"strings"
 	"text/template"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
-
-	"github.com/urfave/cli/v2"
 )
 
 // Shells lists the shells that there is a script for.
@@ -33,7 +32,7 @@ type Values struct {
 type script struct {
 	Values
 	Program  string
-	Commands []*cli.Command
+	Commands []*manual.Section // the program's own, without those of groups
 	Entries  []entry
 }
 
@@ -41,7 +40,7 @@ type script struct {
 // "propose fuel", and what may follow.
 type entry struct {
 	Name      string
-	Subs      []*cli.Command
+	Subs      []*manual.Section
 	Arguments []string
 	Flags     []flag
 }
@@ -49,35 +48,31 @@ type entry struct {
 type flag struct{ Name, Usage string }
 
 // Script is the completion script of a shell.
-func Script(shell, program string, commands []*cli.Command, values Values) (string, error) {
+func Script(shell, program string, commands []*manual.Section, values Values) (string, error) {
 	if !slices.Contains(Shells, shell) {
 		return "", errors.New(tables.Unknown("completion for", shell, Shells))
 	}
-	shown := slices.DeleteFunc(slices.Clone(commands), func(c *cli.Command) bool { return c.Hidden })
 	t, err := template.New("").Funcs(template.FuncMap{"join": join, "bare": bare, "fish": fish, "powershell": powershell,
 		"alternatives": func(words []string) string { return strings.Join(words, "|") }}).ParseFS(templates, "*.tmpl")
 	if err != nil {
 		return "", err
 	}
 	var b strings.Builder
-	err = t.ExecuteTemplate(&b, shell+".tmpl", script{values, program, shown, values.entries("", shown)})
+	err = t.ExecuteTemplate(&b, shell+".tmpl", script{values, program, manual.Below(commands, ""), values.entries(commands)})
 	return b.String(), err
 }
 
-func (v Values) entries(before string, commands []*cli.Command) (list []entry) {
+func (v Values) entries(commands []*manual.Section) (list []entry) {
 	for _, c := range commands {
-		e := entry{Name: before + c.Name, Subs: c.Subcommands, Arguments: v.Arguments[before+c.Name]}
-		for _, f := range c.Flags {
-			usage := ""
-			if d, ok := f.(cli.DocGenerationFlag); ok {
-				usage = strings.ReplaceAll(d.GetUsage(), "`", "")
-			}
-			for _, n := range f.Names() {
+		e := entry{Name: c.Name, Subs: manual.Below(commands, c.Name), Arguments: v.Arguments[c.Name]}
+		for _, d := range c.Flags() {
+			usage := strings.TrimPrefix(d.Value+": "+d.Usage, ": ")
+			for _, n := range d.Names {
 				e.Flags = append(e.Flags, flag{"--"[:min(len(n), 2)] + n, usage})
 			}
 		}
 		e.Flags = append(e.Flags, flag{"--help", "show help"})
-		list = append(append(list, e), v.entries(e.Name+" ", c.Subcommands)...)
+		list = append(list, e)
 	}
 	return list
 }
@@ -127,10 +122,10 @@ func bare(flag string) string { return strings.TrimLeft(flag, "-") }
 
 func join(words []string) string { return strings.Join(words, " ") }
 
-func names(commands []*cli.Command) string {
+func names(commands []*manual.Section) string {
 	var list []string
 	for _, c := range commands {
-		list = append(list, c.Name)
+		list = append(list, c.Word())
 	}
 	return join(list)
 }

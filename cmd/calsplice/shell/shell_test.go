@@ -9,13 +9,21 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/urfave/cli/v2"
+	"calsplice/cmd/calsplice/manual"
 )
 
-var some = []*cli.Command{
-	{Name: "show", Usage: "it's shown", Flags: []cli.Flag{&cli.StringFlag{Name: "table", Usage: "`ID`"}, &cli.BoolFlag{Name: "q"}, &cli.StringFlag{Name: "color"}}},
-	{Name: "propose", Subcommands: []*cli.Command{{Name: "fuel", Flags: []cli.Flag{&cli.Float64Flag{Name: "gain"}}}, {Name: "spark"}}},
-}
+var some = manual.Read(`
+= show
+it's shown
+--table ID  the table
+-q  quietly
+--color WHEN  in colour
+= propose
+= propose fuel
+corrections of fuel
+--gain SHARE  how much
+= propose spark
+corrections of spark`)
 
 var values = Values{Flags: map[string][]string{"--color": {"auto", "always", "never"}}, Arguments: map[string][]string{"propose spark": {"gently", "hard"}},
 	Files: []string{"--table"}}
