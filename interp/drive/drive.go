@@ -117,6 +117,14 @@ func (c *Columns) At(f *drivelog.Frame, i int) *Instant {
 	return &c.now
 }
 
+// Value is one channel at an instant of a frame; NaN for one that is not asked for.
+func (c *Columns) Value(k Channel, f *drivelog.Frame, i int) float64 {
+	if c.at[k] < 0 {
+		return math.NaN()
+	}
+	return f.Columns[c.at[k]].Value[i]
+}
+
 // Fresh reports whether a channel was read anew at an instant of a frame.
 func (c *Columns) Fresh(k Channel, f *drivelog.Frame, i int) bool {
 	return c.at[k] >= 0 && f.Columns[c.at[k]].Fresh[i]

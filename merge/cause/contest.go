@@ -312,7 +312,15 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 	}
 	// Idle is the lightest load and the longest stay; most of what imitates a cause lives there.
 	low := quantile(air, 0.5) * 0.5
-	g := c.r.newGram(c.pool, lead.y, func(i int) bool { return air[i] > low })
+	pool := make([][]float64, len(c.pool))
+	for _, m := range append(slices.Clone(c.singles), lead) {
+		if m != nil {
+			for _, at := range m.shape.at {
+				pool[at] = c.pool[at]
+			}
+		}
+	}
+	g := c.r.newGram(pool, lead.y, func(i int) bool { return air[i] > low })
 	if g.weight < 0.3*c.gram.weight {
 		return 0, 0
 	}

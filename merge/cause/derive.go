@@ -12,17 +12,23 @@ import (
 )
 
 // rejected says why an instant is no evidence for its own reasons.
-type rejected string
+type rejected int
 
 const (
-	fit         rejected = ""
-	noTrim      rejected = "no trim read"
-	openLoop    rejected = "open loop"
-	enriched    rejected = "commanded enrichment"
-	standing    rejected = "engine not running"
-	shortPulse  rejected = "at the minimum pulse or where flow is not linear"
-	underOffset rejected = "pulse not above the offset"
+	fit rejected = iota
+	openLoop
+	enriched
+	noTrim
+	standing
+	shortPulse
+	underOffset // is not counted: settled it is a fault
 )
+
+// rejections name them, in the order in which they are reported.
+var rejections = [...]string{"", "open loop", "commanded enrichment", "no trim read", "engine not running",
+	"at the minimum pulse or where flow is not linear", "pulse not above the offset"}
+
+func (r rejected) String() string { return rejections[r] }
 
 // deriver computes a sample from what the log gives, and knows how.
 type deriver struct {
@@ -78,8 +84,9 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 	if v[drive.Rail] == v[drive.Rail] {
 		s.rail = (lookup.Rail{Pressure: v[drive.Rail], RelativeTo: e.Rail.RelativeTo}).Delta(v[drive.Manifold], s.baro)/at.Delta - 1
 	}
-	flow := e.Flow(at) // g/s at this pressure; without a table pulses are known to a factor
-	if flow != flow || !(flow > 0) {
+	perMS := e.Flow(at) // g/s at this pressure; without a table pulses are known to a factor
+	flow := perMS
+	if !(flow > 0) {
 		flow = 1
 	}
 	cycles := e.Cycles(v[drive.Speed]) // a second
@@ -101,7 +108,7 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 	// Without a count of injectors fuel is known to a factor, which no shape sees.
 	each := math.Max(e.Injectors, 1) * e.Pulses * cycles / 1000 // injections in a ms
 	d.fuel(s, nan(v[drive.Commanded], 1), float64(flow*each))
-	s.foreign = d.replay(v, s, at, float64(s.fuel/each*trim))
+	s.foreign = d.replay(v, s, perMS, float64(s.fuel/each*trim))
 	// Which of the two the pulse is nearer to tells whether a learned trim was applied.
 	if d.replays() {
 		base, pulse := s.fuel/each/flow, v[drive.Pulse]-s.offset
@@ -146,17 +153,19 @@ const (
 // replay reports whether this calibration would have commanded another pulse for
 // mg of fuel: 1 or 0. NaN where the log or the calibration does not say: where
 // the air itself is computed from a table, that is in question.
-func (d *deriver) replay(v *drive.Instant, s *sample, at *lookup.Point, mg float64) float64 {
-	e := d.e
-	if !d.replays() || e.efficiency && !e.meter {
+func (d *deriver) replay(v *drive.Instant, s *sample, perMS, mg float64) float64 {
+	if !d.replays() || d.e.efficiency && !d.e.meter {
 		return math.NaN()
 	}
-	d.sensed = *at // a controller may trust a sensor at the rail, or the nominal pressure
-	if s.rail == s.rail {
-		d.sensed.Delta *= 1 + s.rail
+	commands := func(perMS float64) bool {
+		return math.Abs(v[drive.Pulse]-s.offset-mg/perMS) <= float64(pulseShare*v[drive.Pulse])+pulseRound
 	}
-	for _, p := range [...]*lookup.Point{at, &d.sensed} {
-		if off := math.Abs(v[drive.Pulse] - s.offset - mg/e.Flow(p)); off <= float64(pulseShare*v[drive.Pulse])+pulseRound {
+	if commands(perMS) {
+		return 0
+	}
+	if s.rail == s.rail { // a controller may trust a sensor at the rail, and not the nominal pressure
+		d.sensed = d.at
+		if d.sensed.Delta *= 1 + s.rail; commands(d.e.Flow(&d.sensed)) {
 			return 0
 		}
 	}

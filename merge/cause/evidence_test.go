@@ -228,7 +228,7 @@ func TestOpenLoopWithoutStatus(t *testing.T) {
 		if len(res.Points) < 10 || zeros != c.there {
 			t.Errorf("%s: of %d points some hold 0: %v, want %v", c.why, len(res.Points), zeros, c.there)
 		}
-		open := slices.ContainsFunc(res.Logs[0].Dropped, func(d tables.Dropped) bool { return d.Reason == string(openLoop) })
+		open := slices.ContainsFunc(res.Logs[0].Dropped, func(d tables.Dropped) bool { return d.Reason == openLoop.String() })
 		if open == c.there {
 			t.Errorf("%s: counted as open loop: %v", c.why, open)
 		}

@@ -43,8 +43,21 @@ func TestOperatingPointsByHand(t *testing.T) {
 			t.Errorf("%s: one place %v", c.why, got)
 		}
 	}
-	if step(0, 1.15) != step(-3, 1.15) || step(0, 1.15) == step(1e-9, 1.15) || step(none, 2) != step(0, 2) || step(8, 2) != 3 || step(7.9, 2) != 2 {
-		t.Error("steps of 2: 8 is in the third, 7.9 in the second, and what is not above 0 in none of them")
+}
+
+// TestSteps: 1.15 and 1.32 are in the first step, 1.33 in the second, and what is not above
+// 0 in none; whatever was asked for before.
+func TestSteps(t *testing.T) {
+	var used steps
+	nowhere := used.of(0)
+	for _, c := range []struct {
+		v    float64
+		want int
+	}{{0.99, -1}, {-3, nowhere}, {1.01, 0}, {1.14, 0}, {1.151, 1}, {1.33, 2}, {1.32, 1}, {none, nowhere}, {1.2, 1}, {1e-9, -149}, {1.14, 0}, {1e9, 148}} {
+		var fresh steps
+		if got, again := fresh.of(c.v), used.of(c.v); got != c.want || again != c.want {
+			t.Errorf("%v is in step %d, and after others in step %d; want %d", c.v, got, again, c.want)
+		}
 	}
 }
 
@@ -146,9 +159,6 @@ func TestStandsAtALimit(t *testing.T) {
 		}
 	}
 	l := &limits{}
-	if l.add(none); len(l.count) != 0 {
-		t.Error("no reading is counted as one")
-	}
 	for i := range most + 5 {
 		l.add(float64(i))
 		l.add(0)
@@ -171,8 +181,8 @@ func TestMeanOfBanks(t *testing.T) {
 func TestEndsByHand(t *testing.T) {
 	for sign, want := range map[float64]end{1: {5, 2}, -1: {-3, 1}} {
 		var e end
-		for _, v := range []float64{2, none, 5, 5, -3, 4} {
-			e.add(v, sign)
+		for _, v := range []float64{2, 5, 5, -3, 4} {
+			e.join(end{v, 1}, sign)
 		}
 		if e != want {
 			t.Errorf("sign %v: %+v, want %+v", sign, e, want)
@@ -640,8 +650,7 @@ func TestModeByHand(t *testing.T) {
 		{"a column that is never filled", true, true, 2, 0.4, fit},
 	} {
 		r := &reader{wide: c.wide, status: c.status}
-		v := drive.Instant{drive.Commanded: c.commanded, drive.Status: c.says}
-		if got := r.mode(&v, [2]float64{1, none}, 0.1); got != c.want {
+		if got := r.mode(c.says, c.commanded, [2]float64{1, none}, 0.1); got != c.want {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}
@@ -712,10 +721,10 @@ func frameOf(clock float64, stretch int, asked *drive.Columns, values map[drive.
 func handReader(t *testing.T, wide bool) *reader {
 	t.Helper()
 	x := &Explainer{e: handEngine(t, 4, 1), res: &Result{}, open: newGatherer(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
-	r := &reader{x: x, d: &deriver{e: x.e, pulseFrom: logged, airFrom: logged}, name: "drive.csv", wide: wide, status: true, rejected: map[rejected]int{},
+	r := &reader{x: x, d: &deriver{e: x.e, pulseFrom: logged, airFrom: logged}, name: "drive.csv", wide: wide, status: true, print: make(sift.Fingerprint, 2),
 		columns: drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.AirFlow, drive.Pulse, drive.Battery, drive.Trim1, drive.Short1,
 			drive.Status, drive.Lambda, drive.Mixture, drive.Commanded)}
-	r.print = make(sift.Fingerprint, len(r.columns.Names))
+
 	return r
 }
 
@@ -737,16 +746,16 @@ func TestInstants(t *testing.T) {
 		drop   rejected
 		fails  bool
 	}{
-		{"settled", false, sift.Kept, func(map[drive.Channel]float64) {}, [3]int{1, 1, 1}, 0, "", false},
-		{"steady", false, sift.NotSettled, func(map[drive.Channel]float64) {}, [3]int{0, 1, 1}, 0, "", false},
-		{"left out by a filter", false, sift.NotClosedLoop, func(map[drive.Channel]float64) {}, [3]int{}, 0, "", false},
-		{"no new trim", false, sift.Kept, func(v map[drive.Channel]float64) { delete(v, drive.Trim1) }, [3]int{}, 0, "", false},
-		{"open loop", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 1, "", false},
-		{"open loop and no new mixture", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4; delete(v, drive.Mixture) }, [3]int{}, 0, "", false},
-		{"open loop that is not settled", true, sift.NotSettled, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 0, "", false},
+		{"settled", false, sift.Kept, func(map[drive.Channel]float64) {}, [3]int{1, 1, 1}, 0, fit, false},
+		{"steady", false, sift.NotSettled, func(map[drive.Channel]float64) {}, [3]int{0, 1, 1}, 0, fit, false},
+		{"left out by a filter", false, sift.NotClosedLoop, func(map[drive.Channel]float64) {}, [3]int{}, 0, fit, false},
+		{"no new trim", false, sift.Kept, func(v map[drive.Channel]float64) { delete(v, drive.Trim1) }, [3]int{}, 0, fit, false},
+		{"open loop", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 1, fit, false},
+		{"open loop and no new mixture", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4; delete(v, drive.Mixture) }, [3]int{}, 0, fit, false},
+		{"open loop that is not settled", true, sift.NotSettled, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 0, fit, false},
 		{"enriched", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Commanded] = 0.9 }, [3]int{}, 0, enriched, false},
-		{"a pulse under the offset", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, "", true},
-		{"the same on the move", false, sift.NotSteady, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, "", false},
+		{"a pulse under the offset", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, fit, true},
+		{"the same on the move", false, sift.NotSteady, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, fit, false},
 		{"the shortest pulse", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 1.5 }, [3]int{}, 0, shortPulse, false},
 	} {
 		r := handReader(t, c.wide)
@@ -779,7 +788,7 @@ func TestInstants(t *testing.T) {
 		for _, n := range r.rejected {
 			dropped += n
 		}
-		if c.drop != "" && r.rejected[c.drop] != 1 || c.drop == "" && dropped != 0 {
+		if c.drop != fit && r.rejected[c.drop] != 1 || c.drop == fit && dropped != 0 {
 			t.Errorf("%s: %v", c.why, r.rejected)
 		}
 	}
@@ -854,30 +863,34 @@ func TestGaugeReading(t *testing.T) {
 		r.x.opt.RailPressure = c.gauge
 		v := usual()
 		if c.logged == c.logged {
-			r.columns = drive.Ask(func(string) bool { return true }, drive.Rail)
+			r.columns = drive.Ask(func(string) bool { return true }, drive.Speed, drive.Rail)
 			v[drive.Rail] = c.logged
 		}
-		if got, _ := r.read(frameOf(0, 0, r.columns, v), 0); got[drive.Rail] != c.want && !(got[drive.Rail] != got[drive.Rail] && c.want != c.want) {
-			t.Errorf("%+v: %v", c, got[drive.Rail])
+		f := frameOf(0, 0, r.columns, v)
+		if got := r.at(f, 0)[drive.Rail]; got != c.want && !(got != got && c.want != c.want) {
+			t.Errorf("%+v: %v", c, got)
 		}
-		if r.read(frameOf(0, 0, r.columns, v), 0); c.logged != c.logged && r.rail.Weight > 0 {
-			t.Errorf("%+v: what a gauge reads is not what the log has", c)
+		if r.columnwise(f); c.logged != c.logged && r.rail.Weight > 0 || c.logged == c.logged && r.rail.Value() != c.logged {
+			t.Errorf("%+v: the log is taken to have %v", c, r.rail.Value())
 		}
 	}
 	r := handReader(t, false)
 	v := usual()
 	v[drive.Short1] = 7
 	f := frameOf(0, 0, r.columns, v)
-	if got, held := r.read(f, 0); held[0] != 7 || got[drive.Trim1] != 25 || !r.trimmed {
-		t.Errorf("%+v, %v", got, held)
+	if got := r.held(f, 0); got[0] != 7 {
+		t.Errorf("%v is held, want the short trim", got)
+	}
+	if r.columnwise(f); !r.trimmed {
+		t.Error("no trim was read")
 	}
 	r.columns = drive.Ask(func(string) bool { return true }, drive.Trim1)
-	if _, held := r.read(frameOf(0, 0, r.columns, v), 0); held[0] != 25 {
+	if got := r.held(frameOf(0, 0, r.columns, v), 0); got[0] != 25 {
 		t.Error("without a short trim the trim is not what is held")
 	}
 	r = handReader(t, false)
 	delete(v, drive.Trim1)
-	if r.read(frameOf(0, 0, r.columns, v), 0); r.trimmed {
+	if r.columnwise(frameOf(0, 0, r.columns, v)); r.trimmed {
 		t.Error("a trim was read of none")
 	}
 }

@@ -3,6 +3,7 @@ package cause
 import (
 	"math"
 
+	"calsplice/interp/cells/tally"
 	"calsplice/interp/drive"
 )
 
@@ -13,12 +14,12 @@ import (
 // compete with every other, alone and in pairs.
 type gram struct {
 	r      *rows
-	pool   [][]float64
-	rows   []int       // that are kept
-	n      int         // shapes
-	shapes [][]float64 // of each fold, n × n
-	sum    []float64   // over the folds, n × n
-	weight float64     // Σ weight
+	pool   [][]float64  // nil where a shape is not wanted
+	rows   [folds][]int // that are kept, of each fold
+	n      int          // shapes
+	shapes [][]float64  // of each fold, n × n
+	sum    []float64    // over the folds, n × n
+	weight float64      // Σ weight
 
 	y      []float64   // trims
 	trims  [][]float64 // of each fold, shape · trim
@@ -27,31 +28,36 @@ type gram struct {
 	total  float64     // over the folds, Σ weight · trim²
 }
 
-// newGram gathers the rows that are kept; all where keep is nil.
+// newGram gathers the rows that are kept; all where keep is nil. Each fold is summed up by
+// itself, and most shapes are 0 in most rows: a knee, or a place that is elsewhere.
 func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) bool) *gram {
 	n := len(pool)
-	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n)}
-	for range folds {
-		g.shapes = append(g.shapes, make([]float64, n*n))
+	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n), shapes: make([][]float64, folds)}
+	for i, w := range r.w {
+		if keep == nil || keep(i) {
+			g.rows[r.fold[i]] = append(g.rows[r.fold[i]], i)
+			g.weight += w
+		}
 	}
-	row := make([]float64, n)
-	for i := range trims {
-		if keep != nil && !keep(i) {
-			continue
-		}
-		g.rows = append(g.rows, i)
-		k, w := r.fold[i], r.w[i]
-		for a := range row {
-			row[a] = pool[a][i]
-		}
-		g.weight += w
-		for a, v := range row {
-			if v == 0 {
-				continue
+	tally.Each(folds, func(k int) {
+		sums := make([]float64, n*n)
+		at, values := make([]int, 0, n), make([]float64, 0, n)
+		for _, i := range g.rows[k] {
+			at, values = at[:0], values[:0]
+			for a, column := range pool {
+				if column != nil && column[i] != 0 {
+					at, values = append(at, a), append(values, column[i])
+				}
 			}
-			drive.AddScaled(g.shapes[k][a*n+a:(a+1)*n], float64(w*v), row[a:])
+			for p, v := range values {
+				weighted, to := float64(r.w[i]*v), sums[at[p]*n:][:n]
+				for q, other := range values[p:] {
+					to[at[p+q]] += float64(weighted * other)
+				}
+			}
 		}
-	}
+		g.shapes[k] = sums
+	})
 	for k := range folds {
 		drive.AddScaled(g.sum, 1, g.shapes[k])
 	}
@@ -61,17 +67,24 @@ func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) boo
 // to is the same for other trims.
 func (g *gram) to(trims []float64) *gram {
 	c := *g
-	c.y, c.trims, c.square, c.trim, c.total = trims, nil, make([]float64, folds), make([]float64, g.n), 0
-	for range folds {
-		c.trims = append(c.trims, make([]float64, g.n))
-	}
-	for _, i := range g.rows {
-		k, weighted := g.r.fold[i], float64(g.r.w[i]*trims[i])
-		c.square[k] += float64(weighted * trims[i])
-		for a := range g.pool {
-			c.trims[k][a] += float64(weighted * g.pool[a][i])
+	c.y, c.trims, c.square, c.trim, c.total = trims, make([][]float64, folds), make([]float64, folds), make([]float64, g.n), 0
+	tally.Each(folds, func(k int) {
+		weighted, square := make([]float64, len(g.rows[k])), 0.0
+		for j, i := range g.rows[k] {
+			weighted[j] = float64(g.r.w[i] * trims[i])
+			square += float64(weighted[j] * trims[i])
 		}
-	}
+		c.square[k], c.trims[k] = square, make([]float64, g.n)
+		for a, column := range g.pool {
+			if column != nil {
+				sum := 0.0
+				for j, i := range g.rows[k] {
+					sum += float64(weighted[j] * column[i])
+				}
+				c.trims[k][a] = sum
+			}
+		}
+	})
 	for k := range folds {
 		c.total += c.square[k]
 		drive.AddScaled(c.trim, 1, c.trims[k])

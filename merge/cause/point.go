@@ -72,6 +72,10 @@ type gatherer struct {
 	at      key         // of the last sample
 	last    int         // its point
 	cells   drive.Numbers[cellKey]
+	speed   steps
+	load    steps
+	here    cellKey // of the last sample
+	number  int     // of that
 	limits  [2]limits
 	seconds float64
 }
@@ -197,26 +201,46 @@ func (p *Point) join(o *Point) {
 }
 
 // cell numbers operating points: speed in steps of about 15 %, load in steps of
-// 8 kPa of manifold pressure or, without it, of 15 % of air or pulse.
+// 8 kPa of manifold pressure or, without it, of 15 % of air or pulse. Most samples are
+// at the point of the one before, for which no map is asked.
 func (g *gatherer) cell(s *sample) int {
-	k := cellKey{speed: step(s.speed, 1.15)}
+	k := cellKey{speed: g.speed.of(s.speed)}
 	switch {
 	case !math.IsNaN(s.manifold):
 		k.load = int(math.Floor(s.manifold / 8))
 	case !math.IsNaN(s.air):
-		k.load = step(s.air/s.speed, 1.15)
+		k.load = g.load.of(s.air / s.speed)
 	case !math.IsNaN(s.pulse):
-		k.load = step(s.pulse, 1.15)
+		k.load = g.load.of(s.pulse)
 	}
-	return g.cells.Of(k)
+	if k != g.here || len(g.cells) == 0 {
+		g.here, g.number = k, g.cells.Of(k)
+	}
+	return g.number
 }
 
-// step numbers steps of a constant ratio; what is not above 0 is in one of its own.
-func step(v, ratio float64) int {
+// steps are those of a constant ratio. What lies between two values of the step that was
+// asked for last is in it too, and costs no logarithm.
+type steps struct {
+	last      int
+	low, high float64 // of what was seen in it
+}
+
+const stepRatio = 1.15
+
+// of is a value's step; what is not above 0 is in one of its own.
+func (s *steps) of(v float64) int {
 	if !(v > 0) {
 		return -1 << 20
 	}
-	return int(math.Floor(math.Log(v) / math.Log(ratio)))
+	if !(v >= s.low && v <= s.high) {
+		k := int(math.Floor(math.Log(v) / math.Log(stepRatio)))
+		if k != s.last || s.high == 0 {
+			*s = steps{k, v, v}
+		}
+		s.low, s.high = min(s.low, v), max(s.high, v)
+	}
+	return s.last
 }
 
 // add takes one sample.
@@ -242,10 +266,12 @@ func (g *gatherer) add(s *sample) {
 		p.sums[j].Add(v, 1)
 	}
 	p.moving.add(s.clock, meanOf(s.trim))
-	for b := range s.trim {
-		g.limits[b].add(s.held[b])
-		for side := range p.ends[b] {
-			p.ends[b][side].add(s.held[b], float64(2*side-1))
+	for b, v := range s.held {
+		if math.Abs(v) >= leastLimit-besideLimit {
+			g.limits[b].add(v)
+			for side := range p.ends[b] {
+				p.ends[b][side].join(end{v, 1}, float64(2*side-1))
+			}
 		}
 	}
 }
@@ -287,6 +313,10 @@ func (g *gatherer) finish() []*Point {
 // 0.78 % it reads 7.8).
 const leastLimit = 7.6
 
+// besideLimit is how near to a limit readings must be rarer than at it, %. What lies
+// further in than that from the least limit is not counted.
+const besideLimit = 2.5
+
 // limits reports whether a trim stands at a limit from how its readings pile up:
 // a trim that is held back stands at its extreme more often than anywhere near
 // it, one that is not has few readings at its ends.
@@ -301,9 +331,6 @@ const most = 4096
 // add counts a reading. Past so many different ones the newest are not kept: a trim that is
 // computed rather than stored has no step, and so no limit that could be told.
 func (l *limits) add(v float64) {
-	if v != v {
-		return
-	}
 	if l.count == nil {
 		l.count = map[float64]int{}
 	}
@@ -317,13 +344,12 @@ func (l *limits) stands(v, sign float64) bool {
 	if !(v*sign >= leastLimit) {
 		return false
 	}
-	const near = 2.5 // %
 	beside := 0
 	for u, n := range l.count {
 		switch d := (v - u) * sign; {
 		case d < 0:
 			return false // others went further
-		case d > 0 && d < near:
+		case d > 0 && d < besideLimit:
 			beside += n
 		}
 	}
@@ -334,13 +360,6 @@ func (l *limits) stands(v, sign float64) bool {
 type end struct {
 	v float64
 	n int
-}
-
-// add takes a reading.
-func (e *end) add(v, sign float64) {
-	if v == v {
-		e.join(end{v, 1}, sign)
-	}
 }
 
 // join takes the furthest of another stretch; equal ones add up.

@@ -29,11 +29,11 @@ type reader struct {
 	stretch  int
 	started  bool
 	kept     int
-	rejected map[rejected]int
+	rejected [len(rejections)]int
 	wide     bool             // a wideband sensor tells the mixture where the loop is open
 	trimmed  bool             // a fuel trim was read
 	status   bool             // the log reports whether the loop is closed
-	print    sift.Fingerprint // by column asked
+	print    sift.Fingerprint // of each bank's trim
 	still    [2]float64       // s for which each bank's short trim has stood at 0
 	zero     bool             // every short trim is at 0
 	waiting  []waiting        // samples at such a time, which may prove to be of an open loop
@@ -44,7 +44,7 @@ type reader struct {
 // no trims.
 func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	none := drivelog.Reader{}
-	r := &reader{x: x, d: &deriver{e: x.e}, log: len(x.logs), name: name, rejected: map[rejected]int{},
+	r := &reader{x: x, d: &deriver{e: x.e}, log: len(x.logs), name: name, print: make(sift.Fingerprint, 2),
 		columns: drive.Ask(log.Has, channels...)}
 	has := log.Has("trim_1") || log.Has("trim_2")
 	if x.trims = x.trims || has; !has {
@@ -55,7 +55,6 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 	if !log.Has("engine_speed") {
 		return none, &tables.Fault{File: name, What: "the log has no engine_speed"}
 	}
-	r.print = make(sift.Fingerprint, len(r.columns.Names))
 	r.d.plan(log.Logged)
 	if r.status = log.Has("fuel_status"); !r.status {
 		x.cautionForLog(name, "no fuel_status is logged: the loop is taken as open where the short trim stands at 0")
@@ -117,9 +116,9 @@ func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
 			s.Dropped = append(s.Dropped, tables.Dropped{Reason: why.String(), Count: n})
 		}
 	}
-	for _, why := range []rejected{openLoop, enriched, noTrim, standing, shortPulse} {
-		if n := r.rejected[why]; n > 0 {
-			s.Dropped = append(s.Dropped, tables.Dropped{Reason: string(why), Count: n})
+	for why, n := range r.rejected {
+		if n > 0 {
+			s.Dropped = append(s.Dropped, tables.Dropped{Reason: rejected(why).String(), Count: n})
 		}
 	}
 	x.res.Logs = append(x.res.Logs, s)
@@ -163,10 +162,7 @@ func level(why sift.Reason) int {
 // frame takes a frame with the filters' reasons. The clock of the whole drive never falls: a
 // gap or a restart adds a slice, so that no point reaches over it.
 func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
-	for c := range r.print {
-		v := f.Columns[c].Value
-		r.print.Add(c, f.Time, v, v, v)
-	}
+	r.columnwise(f)
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
@@ -182,24 +178,44 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	return nil
 }
 
-// read is one instant of a frame, with what the controller limits: each bank's short
-// trim, or its trim where no short one is logged.
-func (r *reader) read(f *drivelog.Frame, i int) (v *drive.Instant, held [2]float64) {
-	v = r.columns.At(f, i)
-	r.trimmed = r.trimmed || v[drive.Trim1] == v[drive.Trim1] || v[drive.Trim2] == v[drive.Trim2]
-	if r.columns.Has(drive.Rail) {
-		r.rail.Add(v[drive.Rail], 1)
+// columnwise takes what is asked of a frame's columns as a whole: a log is known by its
+// trims and where the engine was then.
+func (r *reader) columnwise(f *drivelog.Frame) {
+	speed := f.Columns[slices.Index(r.columns.Asked, drive.Speed)].Value
+	for c, k := range r.columns.Asked {
+		switch values := f.Columns[c].Value; k {
+		case drive.Trim1, drive.Trim2:
+			r.print.Add(int(k-drive.Trim1), f.Time, speed, values, values)
+			r.trimmed = r.trimmed || slices.ContainsFunc(values, func(v float64) bool { return v == v })
+		case drive.Rail:
+			for _, v := range values {
+				r.rail.Add(v, 1)
+			}
+		}
 	}
+}
+
+// held is what the controller limits: each bank's short trim, or its trim where no short
+// one is logged.
+func (r *reader) held(f *drivelog.Frame, i int) (held [2]float64) {
+	for b := range held {
+		k := drive.Short1 + drive.Channel(b)
+		if !r.columns.Has(k) {
+			k = drive.Trim1 + drive.Channel(b)
+		}
+		held[b] = r.columns.Value(k, f, i)
+	}
+	return held
+}
+
+// at is an instant of a frame, at which what a gauge reads stands for a rail pressure that
+// is not logged.
+func (r *reader) at(f *drivelog.Frame, i int) *drive.Instant {
+	v := r.columns.At(f, i)
 	if v[drive.Rail] != v[drive.Rail] && r.x.opt.RailPressure > 0 {
 		v[drive.Rail] = r.x.opt.RailPressure
 	}
-	for b := range held {
-		short := drive.Short1 + drive.Channel(b)
-		if held[b] = v[short]; !r.columns.Has(short) {
-			held[b] = v[drive.Trim1+drive.Channel(b)]
-		}
-	}
-	return v, held
+	return v
 }
 
 // idle counts the closed loop at idle speed, and how much of it is settled.
@@ -215,9 +231,9 @@ func (r *reader) idle(mode rejected, speed, dt float64, at int) {
 
 // instant takes one instant of a frame; at is the strictest level that has it.
 func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
-	v, held := r.read(f, i)
-	mode := r.mode(v, held, dt)
-	r.idle(mode, v[drive.Speed], dt, at)
+	held := r.held(f, i)
+	mode := r.mode(r.columns.Value(drive.Status, f, i), r.columns.Value(drive.Commanded, f, i), held, dt)
+	r.idle(mode, r.columns.Value(drive.Speed, f, i), dt, at)
 	// Samples at a short trim of 0 wait: a second and a half of it shows whether the loop was
 	// open, and then they were none.
 	if mode == openLoop {
@@ -237,6 +253,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	if at < 0 || !fresh {
 		return nil
 	}
+	v := r.at(f, i)
 	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.sample(v, &s); {
 	case u == underOffset && at == 0:
@@ -310,8 +327,8 @@ const (
 
 // mode tells closed loop from open loop and enrichment where the filters leave
 // that to the reader.
-func (r *reader) mode(v *drive.Instant, held [2]float64, dt float64) rejected {
-	switch status, commanded := v[drive.Status], v[drive.Commanded]; {
+func (r *reader) mode(status, commanded float64, held [2]float64, dt float64) rejected {
+	switch {
 	case r.open(held, dt):
 		return openLoop
 	case !r.wide:

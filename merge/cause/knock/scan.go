@@ -99,24 +99,24 @@ func (s *scan) frame(f *drivelog.Frame) error {
 			s.restart()
 			s.stretch = f.Stretch[i]
 		}
-		r := &s.reading
-		r.v = s.columns.At(f, i)
-		r.time, r.table, r.deficit, r.off = f.Time[i], 0, 0, false
-		s.throttle.push(r.time, s.opening(r.v), 1)
-		s.speed.push(r.time, r.v[drive.Speed], 0.3)
+		now := f.Time[i]
+		s.throttle.push(now, s.opening(f, i), 1)
+		s.speed.push(now, s.columns.Value(drive.Speed, f, i), 0.3)
 		// A lower gear taken under load rattles the drive line as a lift does.
 		fell, _, _ := s.throttle.swing()
-		_, rose, now := s.speed.swing()
-		if s.geared = rose > 0.2*now; s.geared || fell >= liftPoints {
-			s.lifted = r.time
+		_, rose, speed := s.speed.swing()
+		if s.geared = rose > 0.2*speed; s.geared || fell >= liftPoints {
+			s.lifted = now
 		}
-		if !s.columns.Has(drive.Gear) && s.speed.jumped(r.v[drive.Throttle]) {
-			s.shifted = r.time
+		if s.columns.Has(drive.Gear) {
+			s.gear.push(now, s.columns.Value(drive.Gear, f, i), shiftSeconds)
+		} else if s.speed.jumped(s.columns.Value(drive.Throttle, f, i)) {
+			s.shifted = now
 		}
-		s.resolve(r.time)
-		s.gear.push(r.time, r.v[drive.Gear], shiftSeconds)
-		if r.v[drive.Retard] == r.v[drive.Retard] && s.columns.Fresh(drive.Retard, f, i) {
-			s.take(r)
+		s.resolve(now)
+		if retard := s.columns.Value(drive.Retard, f, i); retard == retard && s.columns.Fresh(drive.Retard, f, i) {
+			s.reading = reading{time: now, v: s.columns.At(f, i)}
+			s.take(&s.reading)
 		}
 	}
 	return nil
@@ -124,11 +124,11 @@ func (s *scan) frame(f *drivelog.Frame) error {
 
 // opening is the throttle in per cent. Where it is not logged the load stands in,
 // against the highest so far: it falls when the throttle is lifted.
-func (s *scan) opening(v *drive.Instant) float64 {
+func (s *scan) opening(f *drivelog.Frame, i int) float64 {
 	if s.columns.Has(drive.Throttle) {
-		return v[drive.Throttle]
+		return s.columns.Value(drive.Throttle, f, i)
 	}
-	at := v.Point()
+	at := s.columns.At(f, i).Point()
 	load := loadOf(&at)
 	if load > s.most {
 		s.most = load
@@ -143,7 +143,7 @@ func (s *scan) restart() {
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
 	for _, w := range []*window{&s.throttle, &s.gear, &s.speed} {
-		w.queue.clear()
+		w.clear()
 	}
 	s.recent.clear()
 	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
@@ -222,7 +222,7 @@ func (s *scan) enter(r *reading, bin int) {
 	}
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
-	s.held.queue.clear()
+	s.held.clear()
 }
 
 // coarsen joins stays, but for those in which rises that wait may be heard.
@@ -397,10 +397,11 @@ func (s *scan) hold(r *reading) {
 		return
 	}
 	if r.v[drive.Retard] <= noiseFloor {
-		s.held.queue.clear() // what came before it makes no difference until it is forgotten
+		s.held.clear() // what came before it makes no difference until it is forgotten
 	}
 	s.held.push(r.time, r.v[drive.Retard], heldSeconds)
-	s.stay.Held = s.held.low > noiseFloor && s.held.span() >= heldSeconds-0.5 && s.held.high-s.held.low <= heldWithin+1e-9
+	low, high, _ := s.held.extremes()
+	s.stay.Held = low > noiseFloor && r.time-s.held.began >= heldSeconds-0.5 && high-low <= heldWithin+1e-9
 }
 
 // follow keeps the event that is under way.

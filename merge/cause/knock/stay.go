@@ -265,8 +265,9 @@ func (b *Bin) add(d *Drive, r *reading) {
 	seconds := max(r.seconds, 1e-3)
 	b.Seconds += seconds
 	for row := int(r.fy); row < min(int(r.fy)+2, len(d.y)); row++ {
+		weights, down := b.Weight[row*len(d.x):], near(row, r.fy)
 		for column := int(r.fx); column < min(int(r.fx)+2, len(d.x)); column++ {
-			b.Weight[row*len(d.x)+column] += float64(seconds * share(row, column, r.fx, r.fy))
+			weights[column] += float64(seconds * (near(column, r.fx) * down))
 		}
 	}
 }
@@ -274,13 +275,11 @@ func (b *Bin) add(d *Drive, r *reading) {
 // share is a cell's bilinear share in the spark at a place on the axes.
 func (d *Drive) share(cell int, fx, fy float64) float64 {
 	n := d.Table.Columns()
-	return share(cell/n, cell%n, fx, fy)
+	return near(cell%n, fx) * near(cell/n, fy)
 }
 
-// share is a cell's bilinear weight: 1 on it, 0 a breakpoint away.
-func share(row, column int, fx, fy float64) float64 {
-	return max(0, 1-math.Abs(fx-float64(column))) * max(0, 1-math.Abs(fy-float64(row)))
-}
+// near is a breakpoint's linear weight: 1 on it, 0 a breakpoint away.
+func near(breakpoint int, at float64) float64 { return max(0, 1-math.Abs(at-float64(breakpoint))) }
 
 const cornerShare = 0.05 // from which a cell is a corner of an operating point
 

@@ -22,62 +22,82 @@ func (q *queue[T]) drop(n int) {
 }
 
 // clear drops all.
-func (q *queue[T]) clear() { q.drop(len(q.all())) }
+func (q *queue[T]) clear() { q.list, q.first = q.list[:0], 0 }
 
-// window is the readings of the last seconds, and their lowest and highest.
+// window is how far a channel rose and fell within the last seconds.
 type window struct {
-	queue     queue[timed]
-	low, high float64
+	tops, bottoms peaks
+	began         float64 // time of the first reading since it was cleared
 }
 
-// timed is a reading and when it was.
-type timed struct{ time, value float64 }
-
-// push takes a reading and drops what is older than so long, but for the last such: it is
-// what stood when the window began. Lowest and highest are looked for anew only where the
-// one that was is dropped.
+// push takes a reading and forgets what is older than so long, but for the last such: it
+// is what stood when the window began.
 func (w *window) push(time, value, keep float64) {
 	if value != value {
 		return
 	}
-	list := w.queue.all()
-	old, lost := 0, len(list) == 0
-	for old+1 < len(list) && list[old+1].time <= time-keep {
-		lost = lost || w.low < w.high && (list[old].value == w.low || list[old].value == w.high)
-		old++
+	if len(w.tops.queue.list) == 0 {
+		w.began = time
 	}
-	w.queue.drop(old)
-	w.queue.push(timed{time, value})
-	if w.low, w.high = min(w.low, value), max(w.high, value); lost {
-		w.low, w.high = value, value
-		for _, r := range w.queue.all() {
-			w.low, w.high = min(w.low, r.value), max(w.high, r.value)
-		}
+	w.tops.push(time, value, keep)
+	w.bottoms.push(time, -value, keep)
+}
+
+// clear forgets all.
+func (w *window) clear() {
+	w.tops.queue.clear()
+	w.bottoms.queue.clear()
+}
+
+// peaks are the readings of a window that no later one is as high as: the highest of all
+// comes first, and the newest last.
+type peaks struct{ queue queue[peak] }
+
+// peak is a reading and when another took its place.
+type peak struct{ value, until float64 }
+
+// push takes a reading as [window.push] does.
+func (p *peaks) push(time, value, keep float64) {
+	q := &p.queue
+	if n := len(q.list); n > q.first && q.list[n-1].value != value {
+		q.list[n-1].until = time
 	}
+	for len(q.list) > q.first && q.list[q.first].until <= time-keep {
+		q.first++
+	}
+	n := len(q.list)
+	for n > q.first && q.list[n-1].value <= value {
+		n--
+	}
+	q.list = append(q.list[:n], peak{value, math.Inf(1)})
+	q.drop(0)
+}
+
+// extremes are the lowest and the highest reading of the window, and the last one; NaN
+// of none.
+func (w *window) extremes() (low, high, now float64) {
+	tops := w.tops.queue.all()
+	if len(tops) == 0 {
+		return math.NaN(), math.NaN(), math.NaN()
+	}
+	return -w.bottoms.queue.all()[0].value, tops[0].value, tops[len(tops)-1].value
 }
 
 // swing is how far the value fell and rose within the window, and where it is.
 func (w *window) swing() (fell, rose, now float64) {
-	list := w.queue.all()
-	if len(list) == 0 {
-		return 0, 0, math.NaN()
-	}
-	now = list[len(list)-1].value
-	return w.high - now, now - w.low, now
+	low, high, now := w.extremes()
+	return high - now, now - low, now
 }
 
 // changed reports whether not all readings are the same.
-func (w *window) changed() bool { return len(w.queue.all()) > 0 && w.low != w.high }
+func (w *window) changed() bool {
+	low, high, _ := w.extremes()
+	return low < high
+}
 
 // jumped reports whether engine speed changed as only a gear change makes it:
 // by 6 % down within the window's 0.3 s, or by 12 % up on a closed throttle.
 func (w *window) jumped(throttle float64) bool {
 	fell, rose, now := w.swing()
-	return len(w.queue.all()) > 1 && (fell > 0.06*(now+fell) || rose > 0.12*now && throttle < 20)
-}
-
-// span is from the first reading to the last, s.
-func (w *window) span() float64 {
-	list := w.queue.all()
-	return list[len(list)-1].time - list[0].time
+	return fell > 0.06*(now+fell) || rose > 0.12*now && throttle < 20
 }

@@ -1,7 +1,6 @@
 package knock
 
 import (
-	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -12,16 +11,21 @@ import (
 func TestWindowLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var w window
+		type timed struct{ time, value float64 }
 		var all []timed
+		began := 0.0
 		keep, now := float64(rapid.IntRange(1, 12).Draw(t, "keep")), 0.0
 		for range rapid.IntRange(1, 200).Draw(t, "readings") {
 			if rapid.IntRange(0, 40).Draw(t, "clear") == 0 {
-				w.queue.clear()
+				w.clear()
 				all = nil
 			}
 			now += float64(rapid.IntRange(0, 5).Draw(t, "pause"))
 			v := float64(rapid.IntRange(0, 9).Draw(t, "value"))
 			w.push(now, v, keep)
+			if all == nil {
+				began = now
+			}
 			all = append(all, timed{now, v})
 			for len(all) > 2 && all[1].time <= now-keep {
 				all = all[1:]
@@ -31,8 +35,8 @@ func TestWindowLaw(t *testing.T) {
 				low, high = min(low, r.value), max(high, r.value)
 			}
 			fell, rose, _ := w.swing()
-			if !slices.Equal(w.queue.all(), all) || fell != high-v || rose != v-low || w.span() != now-all[0].time {
-				t.Fatalf("at %v s the window holds %v and fell %v, rose %v; want %v, %v, %v", now, w.queue.all(), fell, rose, all, high-v, v-low)
+			if fell != high-v || rose != v-low || w.changed() != (low != high) || w.began != began {
+				t.Fatalf("at %v s the window fell %v, rose %v, began at %v; want %v, %v, %v of %v", now, fell, rose, w.began, high-v, v-low, began, all)
 			}
 		}
 	})
@@ -44,7 +48,9 @@ func TestWindowRoom(t *testing.T) {
 	for k := range 10_000 {
 		w.push(float64(k), float64(k%7), 10)
 	}
-	if n, room := len(w.queue.all()), cap(w.queue.list); n != 11 || room > 64 {
-		t.Errorf("%d readings in room for %d, want 11 in room for 64 at most", n, room)
+	for _, p := range []peaks{w.tops, w.bottoms} {
+		if n, room := len(p.queue.all()), cap(p.queue.list); n > 11 || room > 64 {
+			t.Errorf("%d readings in room for %d, want 11 in room for 64 at most", n, room)
+		}
 	}
 }
