@@ -18,7 +18,7 @@
 // orifice. What a method finds with one and misses with the other it has learned
 // from the simulator, and not from the physics.
 //
-// They leave out knock, whose engines testdrive.RandomKnock draws, and every
+// They leave out knock, whose engines RandomKnock draws, and every
 // judgement: whether an answer is right is asked where the figures are made. They stand
 // outside the package, and name causes by their words alone: who judges a method must
 // not share its thoughts.

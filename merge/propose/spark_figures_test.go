@@ -1,13 +1,13 @@
-package propose
+package propose_test
 
 import (
-	"bytes"
 	"context"
 	"math"
 	"os"
 	"slices"
 	"testing"
 
+	"calsplice/merge/propose"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -84,11 +84,11 @@ func (k *knockPlaces) standing() float64 {
 	if len(list) == 0 {
 		return 0
 	}
-	return quantile(list, 0.95)
+	return propose.Quantile(list, 0.95)
 }
 
 // threePasses proposes, applies and drives again, three times at most.
-func threePasses(t testing.TB, c *testdrive.KnockCase) (standing float64, passes, edits, stray int) {
+func threePasses(t testing.TB, c *KnockCase) (standing float64, passes, edits, stray int) {
 	cal := c.Cal
 	places := newKnockPlaces(cal.Table("spark.advance"))
 	places.hz = c.Drive.Hz
@@ -100,13 +100,9 @@ func threePasses(t testing.TB, c *testdrive.KnockCase) (standing float64, passes
 		if pass == 3 {
 			break
 		}
-		options := SparkDefaults()
+		options := propose.SparkDefaults()
 		options.DespiteCause = true
-		var b bytes.Buffer
-		if err := l.WriteCSV(&b); err != nil {
-			t.Fatal(err)
-		}
-		p, err := SparkFromLogs(context.Background(), cal, asLog(cal, b.Bytes()), options)
+		p, err := propose.SparkFromLogs(context.Background(), cal, written(t, cal, l), options)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -120,15 +116,15 @@ func threePasses(t testing.TB, c *testdrive.KnockCase) (standing float64, passes
 				stray++
 			}
 		}
-		cal = applied(t, cal, p)
+		cal = propose.Applied(t, cal, p)
 	}
 	return places.standing(), passes, edits, stray
 }
 
 // overAdvanced draws engines with a region past the limit by 5 deg at most.
-func overAdvanced(seed uint64) *testdrive.KnockCase {
+func overAdvanced(seed uint64) *KnockCase {
 	for ; ; seed += 10_000 {
-		c := testdrive.RandomKnock("over-advanced", seed)
+		c := RandomKnock("over-advanced", seed)
 		most := 0.0
 		for _, truth := range testdrive.Drive(c.Cal, c.Plant, c.Drive).Truth {
 			most = max(most, truth.Need)
@@ -170,14 +166,18 @@ func TestSparkStops(t *testing.T) {
 	}
 	slices.Sort(left)
 	t.Logf("over-advanced by 5 deg at most: under a degree in %d of %d engines (median %.2f, worst %.2f); %d edits, %d where the engine did not knock",
-		good, many, quantile(left, 0.5), left[len(left)-1], edits, stray)
+		good, many, propose.Quantile(left, 0.5), left[len(left)-1], edits, stray)
 	if float64(good) < 0.95*float64(many) || stray > 0 {
 		t.Errorf("%d of %d engines stopped, %d stray edits", good, many, stray)
 	}
 	edited := 0
 	for i := range uint64(quiet) {
-		c := testdrive.RandomKnock("none", first+i)
-		edited += len(sparkFrom(t, c.Cal, c.Plant, c.Drive).Report.Edits)
+		c := RandomKnock("none", first+i)
+		p, err := propose.SparkFromLogs(context.Background(), c.Cal, driven(t, c), propose.SparkDefaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		edited += len(p.Report.Edits)
 	}
 	t.Logf("quiet engines: %d edits in %d drives", edited, quiet)
 	if edited > 0 {

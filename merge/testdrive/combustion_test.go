@@ -53,26 +53,3 @@ func TestInductionTime(t *testing.T) {
 		t.Errorf("induction time %v ms, want %v", got, want)
 	}
 }
-
-// TestRandomKnock: every family shows its cause in its drive, and nothing else
-// knocks.
-func TestRandomKnock(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives for seconds")
-	}
-	for _, family := range KnockFamilies {
-		c := RandomKnock(family, 3)
-		l := Drive(c.Cal, c.Plant, c.Drive)
-		knocks, most := 0, 0.0
-		for i, truth := range l.Truth {
-			if truth.Knocked {
-				knocks++
-			}
-			most = max(most, l.Column("knock_retard")[i])
-		}
-		real := family != "none" && family != "false-knock"
-		if real != (knocks >= 5) || family != "none" && most < 1.2 {
-			t.Errorf("%s: %d knocks, %.1f deg of retard at most (%s)", family, knocks, most, c.What)
-		}
-	}
-}

@@ -29,8 +29,7 @@
 //
 // With a [Knock], spark is pulled for a reason: a cylinder that knocks by its
 // pressure, temperature, fuel and mixture, noises that are no knock, and a
-// controller that pulls fast and gives back slowly; [RandomKnock] draws whole
-// cases.
+// controller that pulls fast and gives back slowly.
 //
 // A step of 20 ms goes once round: route.go moves the vehicle and says what it
 // asks of the engine; drive.go fills the cylinders, meters the air as the

@@ -95,7 +95,7 @@ func (d Design) flow() *tables.Table {
 	if d.FlowBy != "" {
 		f.X = d.flowAxis()
 	}
-	return filled(f, func(at, _ float64) float64 {
+	return Filled(f, func(at, _ float64) float64 {
 		switch d.FlowBy {
 		case "":
 			at = d.Rail.Value
@@ -110,7 +110,7 @@ func (d Design) flow() *tables.Table {
 // offsetTable is illustrative, not measured: falling and convex in voltage,
 // rising with pressure (from memory, no source).
 func offsetTable() *tables.Table {
-	return filled(tables.Fields{ID: "injector.offset", Title: "Injector offset", Role: tables.InjectorOffset, Unit: "ms",
+	return Filled(tables.Fields{ID: "injector.offset", Title: "Injector offset", Role: tables.InjectorOffset, Unit: "ms",
 		Resolution: 0.001, Limits: &tables.Limits{Low: 0, High: 6},
 		X: axis(tables.BatteryVoltage, "V", 8, 10, 11, 12, 13, 14, 15, 16),
 		Y: axis(tables.DifferentialPressure, "kPa", 250, 350, 450)}, func(volts, delta float64) float64 {
@@ -120,7 +120,7 @@ func offsetTable() *tables.Table {
 }
 
 func sparkTable(id string, role tables.Role, shift float64) *tables.Table {
-	return filled(tables.Fields{ID: id, Role: role, Unit: "deg", Resolution: 0.25, Limits: &tables.Limits{Low: -10, High: 50},
+	return Filled(tables.Fields{ID: id, Role: role, Unit: "deg", Resolution: 0.25, Limits: &tables.Limits{Low: -10, High: 50},
 		X: axis(tables.EngineSpeed, "r/min", 600, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 6000),
 		Y: axis(tables.AirCharge, "mg", 80, 160, 240, 320, 400, 480, 560, 800)}, func(speed, charge float64) float64 {
 		base := 14 + float64(20*(1-math.Exp(-speed/2200))) - float64(0.026*max(0, charge-160))
@@ -130,7 +130,7 @@ func sparkTable(id string, role tables.Role, shift float64) *tables.Table {
 
 // meter is an air meter that answers with a frequency.
 func meter(most float64) *tables.Table {
-	return filled(tables.Fields{ID: "air.meter", Title: "Air meter", Role: tables.AirMeter, Unit: "g/s", Resolution: 0.01,
+	return Filled(tables.Fields{ID: "air.meter", Title: "Air meter", Role: tables.AirMeter, Unit: "g/s", Resolution: 0.01,
 		Limits: &tables.Limits{Low: 0, High: 400},
 		X:      axis("meter frequency", "Hz", 1500, 2000, 2500, 3000, 3500, 4000, 5000, 6000, 7000, 8000, 9000, 10000)},
 		func(hz, _ float64) float64 { return most * math.Pow(hz/10000, 2.6) })
@@ -138,7 +138,7 @@ func meter(most float64) *tables.Table {
 
 // efficiency is highest at a speed in r/min.
 func efficiency(best float64) *tables.Table {
-	return filled(tables.Fields{ID: "air.efficiency", Title: "Volumetric efficiency", Role: tables.AirVolumetricEfficiency, Unit: "%",
+	return Filled(tables.Fields{ID: "air.efficiency", Title: "Volumetric efficiency", Role: tables.AirVolumetricEfficiency, Unit: "%",
 		Resolution: 0.1, Limits: &tables.Limits{Low: 20, High: 140},
 		X: axis(tables.EngineSpeed, "r/min", 600, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 6000),
 		Y: axis(tables.ManifoldPressure, "kPa", 20, 30, 40, 50, 60, 80, 100)}, func(speed, pressure float64) float64 {
@@ -148,9 +148,9 @@ func efficiency(best float64) *tables.Table {
 	})
 }
 
-// filled is a table with what a formula gives at its breakpoints, rounded to its
+// Filled is a table with what a formula gives at its breakpoints, rounded to its
 // resolution; an axis that it lacks is at 0.
-func filled(f tables.Fields, of func(x, y float64) float64) *tables.Table {
+func Filled(f tables.Fields, of func(x, y float64) float64) *tables.Table {
 	xs, ys := []float64{0}, []float64{0}
 	if f.X != nil {
 		xs = f.X.Points()

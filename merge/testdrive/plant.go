@@ -109,6 +109,15 @@ func charge(efficiency *lookup.Table, at *lookup.Point, volume, intake float64) 
 	return snap(1000 * share * at.Manifold * volume / (gas * (intake + 273.15)))
 }
 
+// Filling is the air in mg that a cylinder takes in, at a speed, a manifold pressure
+// and a temperature of the intake air.
+func (p Plant) Filling() func(speed, manifold, intake float64) float64 {
+	ready := newPlant(p)
+	return func(speed, manifold, intake float64) float64 {
+		return charge(ready.efficiency, &lookup.Point{Speed: speed, Manifold: manifold, Barometer: ready.Barometer}, ready.volume, intake)
+	}
+}
+
 // trueFlow is the injector's flow in g/s. Past the table's pressures it goes
 // with the square root of the pressure, as an orifice does.
 func (p *plant) trueFlow(at *lookup.Point) float64 {

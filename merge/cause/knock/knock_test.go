@@ -841,6 +841,12 @@ func TestListener(t *testing.T) {
 	}
 }
 
+func logOf(name string, cal *tables.Calibration, data []byte) cells.Log {
+	return cells.Log{Name: name, Open: func() (*drivelog.Log, error) {
+		return drivelog.Open("-", bytes.NewReader(data), drivelog.Options{Engine: cal.Engine(), Workers: 1})
+	}}
+}
+
 // heardIn is why spark is pulled in logs, or what is missing.
 func heardIn(cal *tables.Calibration, logs []cells.Log) (*Result, string, error) {
 	l := NewListener(cal)
@@ -849,6 +855,13 @@ func heardIn(cal *tables.Calibration, logs []cells.Log) (*Result, string, error)
 	}
 	r, silent := l.Result()
 	return r, silent, nil
+}
+
+func shares(r *Result) (s string) {
+	for _, f := range r.Causes[:3] {
+		s += fmt.Sprintf("%s %.2f ", f.Cause, f.Share)
+	}
+	return s
 }
 
 // deafPart reads a log for something else.

@@ -1,37 +1,39 @@
-package knock
+package propose_test
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"testing"
 
 	"calsplice/interp/cells"
+	"calsplice/merge/cause/knock"
+	"calsplice/merge/propose"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 )
 
 // driven is the log of a random engine.
-func driven(t testing.TB, c *testdrive.KnockCase) []cells.Log {
+func driven(t testing.TB, c *KnockCase) []cells.Log {
+	t.Helper()
+	return written(t, c.Cal, testdrive.Drive(c.Cal, c.Plant, c.Drive))
+}
+
+// written is a log of a calibration's engine as a logger writes it.
+func written(t testing.TB, cal *tables.Calibration, l *testdrive.Log) []cells.Log {
 	t.Helper()
 	var b bytes.Buffer
-	if err := testdrive.Drive(c.Cal, c.Plant, c.Drive).WriteCSV(&b); err != nil {
+	if err := l.WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
-	return []cells.Log{logOf("drive.csv", c.Cal, b.Bytes())}
+	return propose.AsLog(cal, b.Bytes())
 }
 
-func logOf(name string, cal *tables.Calibration, data []byte) cells.Log {
-	return cells.Log{Name: name, Open: func() (*drivelog.Log, error) {
-		return drivelog.Open("-", bytes.NewReader(data), drivelog.Options{Engine: cal.Engine(), Workers: 1})
-	}}
-}
-
-// TestFigures asks why spark is pulled on random engines, fuels, weathers and
+// TestKnockCauses asks why spark is pulled on random engines, fuels, weathers and
 // drivers. CALSPLICE_FIGURES=1 drives the set that thresholds were chosen on, and
 // CALSPLICE_FIGURES=fresh one that is looked at once.
-func TestFigures(t *testing.T) {
+func TestKnockCauses(t *testing.T) {
 	if testing.Short() {
 		t.Skip("drives for seconds")
 	}
@@ -44,14 +46,15 @@ func TestFigures(t *testing.T) {
 		each, from, spare = 15, 0, 0
 	}
 	all, first, certain, wrong := 0, 0, 0, 0
-	for _, family := range testdrive.KnockFamilies {
+	for _, family := range KnockFamilies {
 		n, right, sure := 0, 0, 0
 		for i := range uint64(each) {
-			c := testdrive.RandomKnock(family, from+i)
-			r, _, err := heardIn(c.Cal, driven(t, c))
-			if err != nil {
+			c := RandomKnock(family, from+i)
+			listener := knock.NewListener(c.Cal)
+			if err := cells.Read(context.Background(), driven(t, c), listener)[0]; err != nil {
 				t.Fatalf("%s %d: %v", family, from+i, err)
 			}
+			r, _ := listener.Result()
 			n++
 			ok := string(r.Leading().Cause) == family
 			if ok {
@@ -77,7 +80,7 @@ func TestFigures(t *testing.T) {
 	}
 }
 
-func shares(r *Result) (s string) {
+func shares(r *knock.Result) (s string) {
 	for _, f := range r.Causes[:3] {
 		s += fmt.Sprintf("%s %.2f ", f.Cause, f.Share)
 	}

@@ -1,12 +1,13 @@
-package testdrive
+package propose_test
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"testing"
 
-	"calsplice/interp/lookup"
+	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
 
@@ -14,8 +15,8 @@ import (
 type KnockCase struct {
 	Family string // the true cause, by the name that reports use
 	Cal    *tables.Calibration
-	Plant  Plant
-	Drive  DriveOptions
+	Plant  testdrive.Plant
+	Drive  testdrive.DriveOptions
 	Raised float64 // degrees by which a region of the table was raised
 	What   string  // for a test's log
 }
@@ -50,7 +51,7 @@ func RandomKnock(family string, seed uint64) *KnockCase {
 func (c *KnockCase) shown() float64 {
 	trial := c.Drive
 	trial.Minutes = min(trial.Minutes, 9)
-	l := Drive(c.Cal, c.Plant, trial)
+	l := testdrive.Drive(c.Cal, c.Plant, trial)
 	rows, stays, last := 0, 0, -1000.0
 	for i, truth := range l.Truth {
 		if truth.Need < 1 {
@@ -83,24 +84,24 @@ func (d *knockDraw) chance(share float64) bool { return d.rng.Float64() < share 
 // engine draws a healthy engine: its table keeps below the limit of its own
 // cylinder in ordinary weather.
 func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
-	c := &KnockCase{Family: family, Drive: DriveOptions{Seed: seed, Minutes: d.between(14, 30), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
+	c := &KnockCase{Family: family, Drive: testdrive.DriveOptions{Seed: seed, Minutes: d.between(14, 30), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
 	p := &c.Plant
 	p.Barometer = d.between(93, 102)
-	p.Knock = &Knock{Combustion: &Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
+	p.Knock = &testdrive.Knock{Combustion: &testdrive.Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
 	switch d.rng.IntN(3) {
 	case 0:
-		p.Truth = Four()
+		p.Truth = testdrive.Four()
 	case 1:
-		p.Truth, p.Banks = Six(), 2
+		p.Truth, p.Banks = testdrive.Six(), 2
 	case 2:
-		p.Truth, p.Boost = Turbo(), d.between(25, 70)
+		p.Truth, p.Boost = testdrive.Turbo(), d.between(25, 70)
 		// Boost is paid for in compression.
 		p.Knock.Compression -= 1.2
 	}
 	p.Knock.Ready()
-	p.Knock.Weather = Weather{Ambient: d.between(-5, 30), Soak: d.between(6, 18), Coolant: d.between(84, 94), Charge: d.between(0, 0.15)}
+	p.Knock.Weather = testdrive.Weather{Ambient: d.between(-5, 30), Soak: d.between(6, 18), Coolant: d.between(84, 94), Charge: d.between(0, 0.15)}
 	k := &p.Knock.Control
-	*k = KnockControl{Jump: 0.22 * math.Exp(d.between(0, 2)), Severity: d.between(0.1, 0.45), Hold: d.between(0, 1),
+	*k = testdrive.KnockControl{Jump: 0.22 * math.Exp(d.between(0, 2)), Severity: d.between(0.1, 0.45), Hold: d.between(0, 1),
 		Decay: 0.2 * math.Exp(d.between(0, 1.6)), Most: d.between(8, 12)}
 	learns := d.chance(0.6)
 	if learns {
@@ -110,7 +111,7 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 		}
 	}
 	if d.chance(0.6) {
-		p.Knock.False = FalseKnock{Lifts: d.between(0, 0.6), Degrees: d.between(1, 2.5)}
+		p.Knock.False = testdrive.FalseKnock{Lifts: d.between(0, 0.6), Degrees: d.between(1, 2.5)}
 	}
 	c.Drive.Wideband = d.chance(0.45)
 	margin := d.between(2.2, 4.5)
@@ -127,8 +128,8 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 
 // spark draws the axes of the spark table and fills it from the cylinder's
 // limit, less a margin, in ordinary weather on the fuel it was made for.
-func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibration {
-	ready := newPlant(*p)
+func (d *knockDraw) spark(p *testdrive.Plant, learns bool, margin float64) *tables.Calibration {
+	filling := p.Filling()
 	f := tables.Fields{ID: "spark.advance", Title: "Spark advance", Role: tables.SparkAdvance, Unit: "deg",
 		Resolution: []float64{0.1, 0.25, 0.5}[d.rng.IntN(3)], Limits: &tables.Limits{Low: -15, High: 55}}
 	f.X = drawn(tables.EngineSpeed, "r/min", 8+d.rng.IntN(7), func(share float64) float64 {
@@ -136,15 +137,15 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 	})
 	most := p.Barometer + p.Boost + 4
 	byPressure := d.chance(0.3)
-	full := charge(ready.efficiency, &lookup.Point{Speed: 3500, Manifold: most, Barometer: p.Barometer}, ready.volume, 10)
+	full := filling(3500, most, 10)
 	quantity, unit, at := tables.AirCharge, "mg", func(share float64) float64 { return math.Round(full*share/5) * 5 }
 	if byPressure {
 		quantity, unit, at = tables.ManifoldPressure, "kPa", func(share float64) float64 { return math.Round(most * max(0.2, share)) }
 	}
 	f.Y = drawn(quantity, unit, 6+d.rng.IntN(6), func(share float64) float64 { return at(0.12 + float64(0.88*share)) })
-	advance := filled(f, func(speed, load float64) float64 {
+	advance := testdrive.Filled(f, func(speed, load float64) float64 {
 		if !byPressure {
-			load = pressureFor(ready, speed, load, most+15)
+			load = pressureFor(filling, speed, load, most+15)
 		}
 		return d.safe(p, speed, load, margin)
 	})
@@ -152,18 +153,19 @@ func (d *knockDraw) spark(p *Plant, learns bool, margin float64) *tables.Calibra
 	if learns {
 		drop := d.between(6, 10)
 		f.ID, f.Title, f.Role = "spark.fallback", "Spark fallback", tables.SparkFallback
-		for i, v := range advance.Values() {
-			share := float64(i/f.X.Len()) / float64(f.Y.Len()-1)
-			f.Values = append(f.Values, rounded(v-float64(drop*share), f.Resolution))
-		}
-		list = append(list, table(f))
+		cell := -1
+		list = append(list, testdrive.Filled(f, func(_, _ float64) float64 {
+			cell++
+			share := float64(cell/f.X.Len()) / float64(f.Y.Len()-1)
+			return advance.Values()[cell] - float64(drop*share)
+		}))
 	}
 	for _, t := range p.Truth.Tables() {
 		if t.Role() != tables.SparkAdvance && t.Role() != tables.SparkFallback {
 			list = append(list, t)
 		}
 	}
-	return Must(tables.NewCalibration(tables.Contents{Name: p.Truth.Name(), Engine: p.Truth.Engine(), Tables: list}))
+	return testdrive.Must(tables.NewCalibration(tables.Contents{Name: p.Truth.Name(), Engine: p.Truth.Engine(), Tables: list}))
 }
 
 // drawn is an axis of as many breakpoints, or fewer where two are one, each by its
@@ -174,18 +176,19 @@ func drawn(quantity, unit string, n int, at func(share float64) float64) *tables
 		points = append(points, at(float64(i)/float64(n-1)))
 	}
 	slices.Sort(points)
-	return axis(quantity, unit, slices.Compact(points)...)
+	return testdrive.Must(tables.NewAxis(quantity, unit, slices.Compact(points)))
 }
 
 // safe is the advance of a careful calibration at an operating point: most
 // torque, or the limit less a margin with 30 degC of intake air.
-func (d *knockDraw) safe(p *Plant, speed, pressure, margin float64) float64 {
+func (d *knockDraw) safe(p *testdrive.Plant, speed, pressure, margin float64) float64 {
 	// Closed loop reaches so far, as the road drives; past it the mixture is rich.
 	full := p.Barometer - 2.5 + float64(p.Boost*min(1, max(0, (speed-1600)/1700)))
 	ease := 0.8
 	if p.Boost > 0 {
 		ease = 0.7
 	}
+	const closed = 24.0 // kPa, at no torque
 	loop := closed + float64(ease*(full-closed)) + 4
 	lambda := 1 - float64(0.14*min(1, max(0, (pressure-loop)/(full-loop))))
 	limit := p.Knock.Limit(speed, pressure, 30+float64(0.1*max(0, pressure-70)), 88, lambda, 95)
@@ -193,11 +196,11 @@ func (d *knockDraw) safe(p *Plant, speed, pressure, margin float64) float64 {
 }
 
 // pressureFor is the manifold pressure at which a cylinder takes in a charge.
-func pressureFor(p *plant, speed, want, most float64) float64 {
+func pressureFor(filling func(speed, manifold, intake float64) float64, speed, want, most float64) float64 {
 	low, high := 15.0, most
 	for range 30 {
 		mid := (low + high) / 2
-		if charge(p.efficiency, &lookup.Point{Speed: speed, Manifold: mid, Barometer: p.Barometer}, p.volume, 30) < want {
+		if filling(speed, mid, 30) < want {
 			low = mid
 		} else {
 			high = mid
@@ -211,7 +214,7 @@ func (d *knockDraw) fault(c *KnockCase) {
 	k := c.Plant.Knock
 	switch c.Family {
 	case "none":
-		k.False = FalseKnock{} // retard after a lift is false knock
+		k.False = testdrive.FalseKnock{} // retard after a lift is false knock
 	case "low-octane":
 		k.Octane -= 18 * d.strength
 		c.What = fmt.Sprintf("octane %.1f", k.Octane)
@@ -240,7 +243,7 @@ func (d *knockDraw) raise(c *KnockCase) {
 			values[r*t.Columns()+k] = t.Round(values[r*t.Columns()+k] + c.Raised)
 		}
 	}
-	c.Cal = Must(c.Cal.WithTable(Must(t.WithValues(values))))
+	c.Cal = testdrive.Must(c.Cal.WithTable(testdrive.Must(t.WithValues(values))))
 	c.What = fmt.Sprintf("rows %d-%d columns %d-%d raised %.1f", top, top+rows-1, left, left+columns-1, c.Raised)
 }
 
@@ -265,10 +268,9 @@ func (d *knockDraw) heat(c *KnockCase) {
 // starve lets fuel run short at load: a weak pump, or a table that is lean where
 // the controller applies nothing it has learned.
 func (d *knockDraw) starve(c *KnockCase) {
-	p := newPlant(c.Plant)
 	// The fuel that full load asks for at 3,500 r/min, at lambda 0.86.
-	most := charge(p.efficiency, &lookup.Point{Speed: 3500, Manifold: c.Plant.Barometer + c.Plant.Boost, Barometer: c.Plant.Barometer}, p.volume, 30)
-	full := most / 1000 * float64(p.cylinders) * 3500 / 120 / p.stoich / 0.86
+	most, e := c.Plant.Filling()(3500, c.Plant.Barometer+c.Plant.Boost, 30), c.Cal.Engine()
+	full := most / 1000 * float64(e.Cylinders) * 3500 / 120 / e.StoichAFR / 0.86
 	if d.chance(0.6) {
 		c.Plant.Fault.SupplyLimit = full * (0.8 - float64(0.4*d.strength))
 		c.What = fmt.Sprintf("supply %.2f of %.2f g/s", c.Plant.Fault.SupplyLimit, full)
@@ -281,7 +283,7 @@ func (d *knockDraw) starve(c *KnockCase) {
 
 func (d *knockDraw) disturb(c *KnockCase) {
 	f := &c.Plant.Knock.False
-	*f = FalseKnock{Degrees: d.between(1.5, 3.5)}
+	*f = testdrive.FalseKnock{Degrees: d.between(1.5, 3.5)}
 	switch d.rng.IntN(4) {
 	case 0:
 		f.Lifts = d.between(0.6, 1)
@@ -297,4 +299,27 @@ func (d *knockDraw) disturb(c *KnockCase) {
 		f.Blips = d.between(0.01, 0.03)
 	}
 	c.What = fmt.Sprintf("%+v", *f)
+}
+
+// TestRandomKnock: every family shows its cause in its drive, and nothing else
+// knocks.
+func TestRandomKnock(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives for seconds")
+	}
+	for _, family := range KnockFamilies {
+		c := RandomKnock(family, 3)
+		l := testdrive.Drive(c.Cal, c.Plant, c.Drive)
+		knocks, most := 0, 0.0
+		for i, truth := range l.Truth {
+			if truth.Knocked {
+				knocks++
+			}
+			most = max(most, l.Column("knock_retard")[i])
+		}
+		real := family != "none" && family != "false-knock"
+		if real != (knocks >= 5) || family != "none" && most < 1.2 {
+			t.Errorf("%s: %d knocks, %.1f deg of retard at most (%s)", family, knocks, most, c.What)
+		}
+	}
 }
