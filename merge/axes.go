@@ -9,6 +9,7 @@ import (
 	"calsplice/merge/blocks"
 	"calsplice/merge/surface"
 	"calsplice/tables"
+	"calsplice/tables/tableunit"
 	"calsplice/tables/unit"
 )
 
@@ -30,12 +31,9 @@ type AxisChange struct {
 
 func axisChanges(a, b *tables.Table) []AxisChange {
 	var list []AxisChange
-	for _, p := range []struct {
-		name     string
-		old, new *tables.Axis
-	}{{"x", a.X(), b.X()}, {"y", a.Y(), b.Y()}} {
-		if !p.old.Equal(p.new) {
-			list = append(list, axisChange(p.name, p.old, p.new))
+	for i, old := range a.Axes() {
+		if now := b.Axes()[i]; !old.Equal(now) {
+			list = append(list, axisChange("xy"[i:i+1], old, now))
 		}
 	}
 	return list
@@ -185,110 +183,98 @@ func refinement(axes []AxisChange) string {
 // convert but cells changed too, it is the old table in the new units.
 func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table {
 	pairs := unitPairs(a, b)
-	if !slices.ContainsFunc(pairs, func(p [2]string) bool { return !unit.Same(p[0], p[1]) }) {
+	if !slices.ContainsFunc(pairs, func(p unitPair) bool { return !unit.Same(p.old, p.new) }) {
 		return nil
 	}
-	f := a.Fields()
 	// From here on the old table is the new one's spelling of it. Where any part
 	// does not convert there is no such table, and the two are compared as they are.
-	conv, notes, ok := c.conversion(a.Unit(), b.Unit())
-	if !ok {
-		return nil
-	}
-	f.Unit = b.Unit()
-	f.Values = conv.ApplyAll(a.Values())
-	var okx, oky bool
-	if f.X, okx = c.axisIn(a.X(), b.X()); !okx {
-		return nil
-	}
-	if f.Y, oky = c.axisIn(a.Y(), b.Y()); !oky {
-		return nil
-	}
-	old, err := tables.NewTable(f)
-	if err != nil {
+	old, notes := c.inUnits(a, b, pairs)
+	if old == nil {
 		return nil
 	}
 	t.Notes = append(t.Notes, notes...)
-	if len(f.Values) == len(b.Values()) && old.Columns() == b.Columns() && f.X.SamePoints(b.X()) && f.Y.SamePoints(b.Y()) &&
-		surface.SameDigits(f.Values, b.Values(), b.Tolerance()) {
+	if len(old.Values()) == len(b.Values()) && old.Columns() == b.Columns() && old.X().SamePoints(b.X()) && old.Y().SamePoints(b.Y()) &&
+		surface.SameDigits(old.Values(), b.Values(), b.Tolerance()) {
 		t.Finding = "same data, other unit: " + unitChange(pairs)
-		t.Fields = withoutUnits(t.Fields, a, b, conv)
+		t.Fields = withoutUnits(t.Fields, old, b)
 		return old
 	}
 	t.Notes = append(t.Notes, "old values read as "+b.Unit())
 	return old
 }
 
-// conversion finds how values convert; flows by mass and by volume with the
-// fuel density that a document gives, the new one's first.
-func (c *comparison) conversion(from, to string) (unit.Conversion, []string, bool) {
-	if unit.Same(from, to) {
-		return unit.Conversion{Mul: 1, Div: 1}, nil, true
-	}
-	if conv, err := unit.Find(from, to); err == nil {
-		return conv, nil, true
-	}
-	a, oka := unit.Parse(from)
-	b, okb := unit.Parse(to)
-	// Mass and volume flow convert with a density alone, and only a document can say
-	// which: no usual one would be right for both of two fuels.
+// inUnits is an old table in the units of the new one; flows by mass and by volume
+// convert with the fuel density that a document gives, the new one's first. It is
+// nil where anything does not convert.
+func (c *comparison) inUnits(a, b *tables.Table, parts []unitPair) (*tables.Table, []string) {
 	for _, doc := range []*tables.Calibration{c.b, c.a} {
-		if e := doc.Engine(); oka && okb && e != nil && e.FuelDensity != nil {
-			density, err := unit.Convert(e.FuelDensity.Value, e.FuelDensity.Unit, "kg/L")
-			if err != nil {
-				continue
-			}
-			if conv, err := unit.Flow(a, b, density); err == nil {
-				return conv, []string{"converted with a fuel density of " + tables.FormatValue(density) + " kg/L"}, true
+		alone, err := tables.NewCalibration(tables.Contents{Kind: doc.Kind(), Engine: doc.Engine(), Tables: []*tables.Table{a}})
+		var notes []string
+		for _, p := range parts {
+			if err == nil && !unit.Same(p.old, p.new) {
+				var said []string
+				alone, said, err = tableunit.Convert(alone, a.ID()+p.of, p.new)
+				for _, s := range said {
+					notes = append(notes, strings.TrimPrefix(s, "table "+a.ID()+": "))
+				}
 			}
 		}
+		if err != nil {
+			continue
+		}
+		f := alone.Table(a.ID()).Fields()
+		f.Unit, f.X, f.Y = b.Unit(), landed(f.X, a.X(), b.X()), landed(f.Y, a.Y(), b.Y())
+		if t, err := tables.NewTable(f); err == nil {
+			return t, notes
+		}
 	}
-	return unit.Conversion{}, nil, false
+	return nil, nil
 }
 
-// axisIn is an axis in the unit of another. Breakpoints that land on the
-// other's, to the digits given, are the other's.
-func (c *comparison) axisIn(a, like *tables.Axis) (*tables.Axis, bool) {
-	if a == nil || like == nil || a.Unit() == like.Unit() {
-		return a, true
+// landed is an axis, read in the unit of another, under that one's unit name.
+// Converted breakpoints that are the other's to the digits given are the other's.
+func landed(a, was, like *tables.Axis) *tables.Axis {
+	if a == nil || like == nil {
+		return a
 	}
-	conv, _, ok := c.conversion(a.Unit(), like.Unit())
-	if !ok {
-		return nil, false
+	points := a.Points()
+	if !unit.Same(was.Unit(), like.Unit()) && a.Len() == like.Len() && surface.SameDigits(points, like.Points(), 0) {
+		points = like.Points()
 	}
-	p := conv.ApplyAll(a.Points())
-	if a.Len() == like.Len() && surface.SameDigits(p, like.Points(), 0) {
-		p = like.Points()
+	axis, err := tables.NewAxisExtra(a.Quantity(), like.Unit(), points, a.Extra())
+	if err != nil {
+		return a
 	}
-	axis, err := tables.NewAxisExtra(a.Quantity(), like.Unit(), p, a.Extra())
-	return axis, err == nil
+	return axis
 }
 
-// unitPairs are the units of the values, and of each axis that both tables have,
-// before and after.
-func unitPairs(a, b *tables.Table) [][2]string {
-	pairs := [][2]string{{a.Unit(), b.Unit()}}
-	for _, p := range [][2]*tables.Axis{{a.X(), b.X()}, {a.Y(), b.Y()}} {
-		if p[0] != nil && p[1] != nil {
-			pairs = append(pairs, [2]string{p[0].Unit(), p[1].Unit()})
+// unitPair is a unit before and after: of the values, or of an axis that both tables
+// have, which of says as tableunit does.
+type unitPair struct{ of, old, new string }
+
+func unitPairs(a, b *tables.Table) []unitPair {
+	pairs := []unitPair{{"", a.Unit(), b.Unit()}}
+	for i, p := range a.Axes() {
+		if q := b.Axes()[i]; p != nil && q != nil {
+			pairs = append(pairs, unitPair{[]string{".x", ".y"}[i], p.Unit(), q.Unit()})
 		}
 	}
 	return pairs
 }
 
-func unitChange(pairs [][2]string) string {
+func unitChange(pairs []unitPair) string {
 	var parts []string
 	for _, p := range pairs {
-		if p[0] != p[1] {
-			parts = append(parts, p[0]+" → "+p[1])
+		if p.old != p.new {
+			parts = append(parts, p.old+" → "+p.new)
 		}
 	}
 	return strings.Join(parts, ", ")
 }
 
 // withoutUnits leaves out the fields that only say the other unit again.
-func withoutUnits(fields []FieldChange, a, b *tables.Table, conv unit.Conversion) []FieldChange {
+func withoutUnits(fields []FieldChange, a, b *tables.Table) []FieldChange {
 	l, m := a.Limits(), b.Limits()
-	same := l != nil && m != nil && surface.SameDigits(conv.ApplyAll([]float64{l.Low, l.High}), []float64{m.Low, m.High}, 0)
+	same := l != nil && m != nil && surface.SameDigits([]float64{l.Low, l.High}, []float64{m.Low, m.High}, 0)
 	return slices.DeleteFunc(fields, func(f FieldChange) bool { return f.Field == "unit" || f.Field == "limits" && same })
 }

@@ -224,15 +224,36 @@ func TestFlowByDensity(t *testing.T) {
 	for _, c := range []struct {
 		why, old, new, finding, said string
 	}{
-		{"of both", dense, dense, "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
-		{"of the old one", dense, "", "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
-		{"of the new one", "", dense, "same data, other unit: g/s → mL/min", "converted with a fuel density of 0.75 kg/L"},
+		{"of both", dense, dense, "same data, other unit: g/s → mL/min", "g/s to mL/min through the fuel density of the document, 0.75 kg/L"},
+		{"of the old one", dense, "", "same data, other unit: g/s → mL/min", "g/s to mL/min through the fuel density of the document, 0.75 kg/L"},
+		{"of the new one", "", dense, "same data, other unit: g/s → mL/min", "g/s to mL/min through the fuel density of the document, 0.75 kg/L"},
 		{"of none", "", "", "", ""},
 	} {
 		// 1 g/s is 60 g a minute, which are 80 mL at 0.75 kg/L.
 		r := merge.Compare(doc(c.old, "g/s", "[1, 2]"), doc(c.new, "mL/min", "[80, 160]"), merge.Tolerance{}, merge.Selection{}).Tables[0]
 		if r.Finding != c.finding || strings.Join(r.Notes, "\n") != c.said {
 			t.Errorf("%s: %q, %q", c.why, r.Finding, r.Notes)
+		}
+	}
+}
+
+// TestSpreadsConvert: a mean of temperatures converts with the zero of its scale, a
+// standard deviation without, so that cells in another unit are the same data; and
+// axes that differ in more than the name of their unit are not taken for one.
+func TestSpreadsConvert(t *testing.T) {
+	doc := func(unit, axis, mean, sd string) *tables.Calibration {
+		x := `"x": {"quantity": "load", "unit": "` + axis + `}`
+		return parse(`{"format": "calsplice.cells/1", "tables": [{"id": "t.mean", "unit": "` + unit + `", ` + x + `, "values": ` + mean + `}, {"id": "t.sd", "unit": "` + unit + `", ` + x + `, "values": ` + sd + `}]}`)
+	}
+	const same = "same data, other unit: degC → degF"
+	for _, c := range []struct{ why, axis, sd, want string }{
+		{"converted", `%", "points": [10, 20]`, "[1.8, 3.6]", same + ", " + same},
+		{"a deviation with the zero of the scale", `%", "points": [10, 20]`, "[33.8, 35.6]", same + ", "},
+		{"an axis that was edited by less than the new one's decimals show", `%", "points": [10, 20.4]`, "[1.8, 3.6]", ", "},
+	} {
+		r := merge.Compare(doc("degC", c.axis, "[20, 30]", "[1, 2]"), doc("degF", `%", "points": [10, 20]`, "[68, 86]", c.sd), merge.Tolerance{}, merge.Selection{})
+		if got := r.Tables[0].Finding + ", " + r.Tables[1].Finding; got != c.want {
+			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}
 }
