@@ -47,25 +47,6 @@ func readSketch(line string) (k sketch) {
 	return k
 }
 
-func (k sketch) String() string {
-	f := tables.FormatValue
-	words := []string{strconv.Itoa(k.columns), f(k.resolution), f(k.low), f(k.high)}
-	text := func(v float64) string {
-		if math.IsNaN(v) {
-			return "?"
-		}
-		return f(v)
-	}
-	for i, v := range k.old {
-		w := text(v)
-		if !tables.SameBit(v, k.new[i]) {
-			w += "→" + text(k.new[i])
-		}
-		words = append(words, w)
-	}
-	return strings.Join(words, " ")
-}
-
 func (k sketch) table(values []float64) *tables.Table {
 	f := tables.Fields{ID: "t", Unit: "deg", Resolution: k.resolution, X: count(k.columns), Y: count(len(values) / k.columns), Values: values}
 	if k.low != 0 || k.high != 0 {

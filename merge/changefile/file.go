@@ -2,6 +2,7 @@ package changefile
 
 import (
 	"io"
+	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -19,6 +20,12 @@ func ReadWithCautions(path string, stdin io.Reader) (*merge.ChangeSet, tables.Fa
 		return nil, nil, err
 	}
 	return Parse(data, format, path)
+}
+
+// Is reports whether a file's bytes, in a spelling that is known, are meant to
+// be a change set rather than a calibration or cells.
+func Is(data []byte, format string) bool {
+	return strings.HasPrefix(tablefile.Says(data, format), "calsplice.changes")
 }
 
 // Parse reads a change set in a spelling that is known.

@@ -159,6 +159,23 @@ func Sniff(data []byte) string {
 	return JSON
 }
 
+// Says is what a file's bytes say that they hold, in a spelling that is known, such
+// as "calsplice/1" or, in CSV, "calsplice.calibration"; "" where they do not say. It
+// looks no further than it must, and reports no faults.
+func Says(data []byte, format string) string {
+	switch format {
+	case JSON:
+		return strictjson.Format(data)
+	case XLSX:
+		return tablexlsx.Format(data)
+	}
+	first, _, _ := bytes.Cut(strictcsv.FromUTF16(data[:min(len(data), 200)]), []byte("\n"))
+	if _, kind, err := strictcsv.Begin(first, "", ""); err == nil {
+		return "calsplice." + kind.Text
+	}
+	return ""
+}
+
 // Write writes a document, replacing the file whole.
 func Write(path string, c *tables.Calibration, opt Options) error {
 	format, err := OutFormat(path, opt)

@@ -1,8 +1,8 @@
 package gitdriver
 
 import (
+	"cmp"
 	"fmt"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -33,18 +33,18 @@ func (s Scope) Doctor() (findings []string, err error) {
 		// told to use a driver that it lacks, and git says nothing of it.
 		if v, _ := s.git("config", d.setting); v != "" {
 			installed = true
-		} else if file := named[d.kind]; file != "" {
-			findings = append(findings, fmt.Sprintf("this clone lacks the %s driver %q that %s names: calsplice git install adds it", d.kind, driver, file))
+		} else if what := named[d.kind]; what != "" {
+			findings = append(findings, fmt.Sprintf("this clone lacks the %s driver %q that git's attributes name for %s: calsplice git install adds it", d.kind, driver, what))
 		}
 	}
 	switch {
 	case installed:
 		if named["merge"] == "" {
-			findings = append(findings, "no .gitattributes names files for the merge driver: calsplice git install does")
+			findings = append(findings, "git's attributes name no file here for the merge driver: calsplice git install names some")
 		}
 		findings = slices.Concat(findings, s.program(), s.outdated(), s.hook())
-	case len(named) == 0:
-		findings = append(findings, "this clone lacks calsplice's drivers, and no .gitattributes names files for them: calsplice git install adds both")
+	case named["diff"]+named["merge"] == "":
+		findings = append(findings, "this clone lacks calsplice's drivers, and git's attributes name no files for them: calsplice git install adds both")
 	}
 	tracked, err := s.git("ls-files", "-z")
 	for _, standing := range s.standing(documents(tracked)) {
@@ -78,34 +78,26 @@ func (s Scope) program() []string {
 	return nil
 }
 
-// named gives, for "diff" and "merge", the first of the clone's attributes files
-// that names our driver for some files.
+// named gives, for "diff" and "merge", what git's attributes name our driver for: a
+// pattern of the usual ones, or a file of the clone.
 func (s Scope) named() (map[string]string, error) {
-	out, err := s.git("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--", ".gitattributes", "**/.gitattributes")
-	if err != nil {
-		return nil, err
-	}
-	files := strings.Split(strings.Trim(out, "\x00"), "\x00")
-	if info, err := s.git("rev-parse", "--git-path", "info/attributes"); err == nil {
-		files = append(files, info)
-	}
 	named := map[string]string{}
-	for _, f := range files {
-		path := filepath.FromSlash(f)
-		if !filepath.IsAbs(path) {
-			path = filepath.Join(s.Dir, path)
+	for _, d := range drivers {
+		usual, err := s.git(append([]string{"check-attr", d.kind, "--"}, Patterns...)...)
+		if err != nil {
+			return nil, err
 		}
-		if info, err := os.Lstat(path); f == "" || err != nil || !info.Mode().IsRegular() {
-			continue // git follows no link either
-		}
-		text, _ := os.ReadFile(path) // one that cannot be read names nothing to git
-		for line := range strings.Lines(string(text)) {
-			fields := strings.Fields(line)
-			for _, d := range drivers {
-				if slices.Contains(fields, d.kind+"="+driver) && !strings.HasPrefix(fields[0], "#") && named[d.kind] == "" {
-					named[d.kind] = f
-				}
+		for line := range strings.Lines(usual) {
+			if pattern, ok := strings.CutSuffix(strings.TrimSpace(line), ": "+d.kind+": "+driver); ok {
+				named[d.kind] = cmp.Or(named[d.kind], pattern)
 			}
+		}
+		if named[d.kind] == "" {
+			files, err := s.git("ls-files", "-z", "--", ":(attr:"+d.kind+"="+driver+")")
+			if err != nil {
+				return nil, err
+			}
+			named[d.kind], _, _ = strings.Cut(files, "\x00")
 		}
 	}
 	return named, nil

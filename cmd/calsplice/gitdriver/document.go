@@ -19,45 +19,18 @@
 // that to the person, and never prints where git reads.
 //
 // All of git's own state is asked of git, by commands that print for programs
-// (-z); nothing reads the repository's files but attributes and the hook, which
-// git has no command to list. It leaves out everything about remotes, and every
+// (-z); nothing reads the repository's files but the attributes and the hook that
+// Install writes. It leaves out everything about remotes, and every
 // other tool's configuration.
 package gitdriver
 
 import (
-	"bytes"
 	"fmt"
 	"strings"
 
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
-	"calsplice/tables/tablexlsx"
 )
-
-// format is the spelling of a document by the name that it has in the
-// repository and its bytes; "" where it is no document of ours.
-func format(name string, data []byte) string {
-	f := named(name)
-	said := ""
-	switch f {
-	case tablefile.CSV:
-		text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), "\" \t\r\n")
-		first, _, _ := bytes.Cut(text, []byte("\n"))
-		// A list of changes begins alike, and has no cells to show or merge.
-		if bytes.HasPrefix(first, []byte("calsplice")) && !bytes.Contains(first, []byte("changes")) {
-			return f
-		}
-	case tablefile.XLSX:
-		said = tablexlsx.Format(data)
-	default:
-		said = strictjson.Format(data)
-	}
-	if strings.HasPrefix(said, "calsplice/") || strings.HasPrefix(said, "calsplice.cells/") {
-		return f
-	}
-	return ""
-}
 
 // named is the spelling that a name asks for; JSON where it asks for none.
 func named(name string) string {
@@ -69,8 +42,8 @@ func named(name string) string {
 
 // parse reads a document that git handed over in a file of another name.
 func parse(data []byte, name string) (*tables.Calibration, error) {
-	f := format(name, data)
-	if f == "" {
+	f := named(name)
+	if !strings.HasPrefix(tablefile.Says(data, f), "calsplice") {
 		return nil, fmt.Errorf("%s is no calibration", name)
 	}
 	doc, _, err := tablefile.Parse(data, f, name)
