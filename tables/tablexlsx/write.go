@@ -81,6 +81,11 @@ func (s *Rows) Word(word string) {
 	if !ok {
 		look = book.Fact
 	}
+	s.Styled(word, look)
+}
+
+// Styled fills the next cell of the row with a look of its own.
+func (s *Rows) Styled(word string, look book.Style) {
 	s.Page.Text(s.row, s.column, word, look)
 	s.column++
 }
@@ -244,26 +249,27 @@ func (s *Rows) grid(t *tables.Table, marks Marks) {
 	}
 	last := 1 + x.Len()
 	s.Name("values")
-	s.Style(s.row, 2, s.row, last, book.Heading)
+	s.Style(s.row, 2, last, book.Heading)
 	s.Page.Text(s.row, 2, view(x.Label()), book.Heading)
 	s.Merge(s.row, 2, s.row, last)
 	s.row++
 	if y != nil {
 		s.Page.Text(s.row, 1, view(y.Label()), book.Head)
 	}
-	points := book.Heading
-	points.Format = book.Decimals(x.Points(), 0)
-	s.Numbers(s.row, 2, x.Len(), x.Points())
-	s.Style(s.row, 2, s.row, last, points)
-	top := s.row + 1
+	beside := book.Heading
+	beside.Format = book.Decimals(x.Points(), 0)
+	s.Numbers(s.row, 2, x.Points(), beside)
 	if y != nil {
-		points.Format = book.Decimals(y.Points(), 0)
-		s.Numbers(top, 1, 1, y.Points())
-		s.Style(top, 1, top+t.Rows()-1, 1, points)
+		beside.Format = book.Decimals(y.Points(), 0)
 	}
-	s.Numbers(top, 2, x.Len(), t.Values())
-	s.row = top + t.Rows() - 1
-	s.Style(top, 2, s.row, last, look)
+	top := s.row + 1
+	for r := range t.Rows() {
+		s.row++
+		if y != nil {
+			s.Page.Number(s.row, 1, y.At(r), beside)
+		}
+		s.Numbers(s.row, 2, t.Row(r), look)
+	}
 	for _, i := range slices.Sorted(maps.Keys(marks)) {
 		s.mark(top+i/x.Len(), 2+i%x.Len(), marks, i, look)
 	}
@@ -277,7 +283,7 @@ func (s *Rows) grid(t *tables.Table, marks Marks) {
 func (s *Rows) mark(row, column int, marks Marks, i int, look book.Style) {
 	if words, ok := marks[i]; ok {
 		look.Bold, look.Border = true, "thick"
-		s.Style(row, column, row, column, look)
+		s.Style(row, column, column, look)
 		s.Comment(row, column, words)
 	}
 }

@@ -14,8 +14,8 @@ import (
 )
 
 // Page is one sheet of a workbook being written. What it holds is kept as it was
-// given: a block of numbers as the list that it stands in. What its templates look
-// at is exported.
+// given: a row of numbers as the list that it stands in. What its templates look at
+// is exported.
 type Page struct {
 	Name      string // the sheet's
 	Nth       int    // from 1
@@ -28,14 +28,9 @@ type Page struct {
 	Links     []link
 	Comments  []comment
 
-	w      *Writer
-	rows   map[int]*pageRow
-	blocks []block
-	areas  []area
-	last   int // the last row that holds anything
-
-	line []pageCell // the row being written
-	text []byte     // of the cell being written
+	w    *Writer
+	rows []pageRow // from row 1 on
+	text []byte    // of the cell being written
 }
 
 // What a page shows beside its cells, as the templates look at it.
@@ -64,48 +59,39 @@ type (
 	}
 )
 
-// pageRow is what was written into a row cell by cell.
+// pageRow is what a row holds: numbers of one look, and cells that were written by
+// themselves, in the order of their columns.
 type pageRow struct {
-	height float64 // 0 for the program's own
-	cells  []pageCell
+	height        float64 // 0 for the program's own
+	cells         []pageCell
+	column, style int // of the numbers: the first one's, and all of theirs
+	numbers       []float64
 }
 
 // pageCell is a cell that was written by itself. One with neither text nor a
-// number has a look alone, for the number of a block or for nothing.
+// number has a look alone, for the number under it or for nothing.
 type pageCell struct {
 	column, style int
 	number        float64 // NaN for none
 	text          string
 }
 
-// block is numbers row after row.
-type block struct {
-	row, column, columns int
-	values               []float64
-}
+func (c *pageCell) blank() bool { return c.text == "" && math.IsNaN(c.number) }
 
-// area is a block of cells that have a look of their own.
-// An area is kept as its edges, since most have as many cells as a table.
-type area struct{ row, column, lastRow, lastColumn, style int }
-
-// row is a row to be filled, made where nothing was written into it yet.
+// row is a row to be filled.
 func (p *Page) row(n int) *pageRow {
-	r := p.rows[n]
-	if r == nil {
-		r = &pageRow{}
-		p.rows[n] = r
-		p.last = max(p.last, n)
+	if n > len(p.rows) {
+		p.rows = append(p.rows, make([]pageRow, n-len(p.rows))...)
 	}
-	return r
+	return &p.rows[n-1]
 }
 
 // cell is a cell to be filled: the one that is there, or a new one.
 func (p *Page) cell(row, column int, s Style) *pageCell {
 	r := p.row(row)
-	i := slices.IndexFunc(r.cells, func(c pageCell) bool { return c.column == column })
-	if i < 0 {
-		i = len(r.cells)
-		r.cells = append(r.cells, pageCell{column: column, number: math.NaN()})
+	i, found := slices.BinarySearchFunc(r.cells, column, func(c pageCell, column int) int { return c.column - column })
+	if !found {
+		r.cells = slices.Insert(r.cells, i, pageCell{column: column, number: math.NaN()})
 	}
 	if id := p.w.id(s); id != 0 {
 		r.cells[i].style = id
@@ -116,11 +102,11 @@ func (p *Page) cell(row, column int, s Style) *pageCell {
 // Number writes a number; the empty cell, NaN, stays empty.
 func (p *Page) Number(row, column int, v float64, s Style) { p.cell(row, column, s).number = v }
 
-// Numbers writes a block of numbers, row after row, which the caller must not
-// change afterwards. Their look is that of the block that [Page.Style] gives.
-func (p *Page) Numbers(row, column, columns int, values []float64) {
-	p.blocks = append(p.blocks, block{row, column, columns, values})
-	p.last = max(p.last, row+(len(values)-1)/columns)
+// Numbers writes the numbers of a row, which has no others, from a column on. The
+// caller must not change them afterwards.
+func (p *Page) Numbers(row, column int, numbers []float64, s Style) {
+	r := p.row(row)
+	r.column, r.style, r.numbers = column, p.w.id(s), numbers
 }
 
 // Text writes text that fits one cell. Longer text is an error: it is a label,
@@ -144,15 +130,11 @@ func (p *Page) Long(row, column int, text string, s Style) {
 	}
 }
 
-// Style gives a block of cells a look. A cell that was written with a look of its
-// own keeps that.
-func (p *Page) Style(row, column, lastRow, lastColumn int, s Style) {
-	if row == lastRow && column == lastColumn {
+// Style gives the cells of a row from one column to another a look.
+func (p *Page) Style(row, column, last int, s Style) {
+	for ; column <= last; column++ {
 		p.cell(row, column, s)
-		return
 	}
-	p.areas = append(p.areas, area{row, column, lastRow, lastColumn, p.w.id(s)})
-	p.last = max(p.last, lastRow)
 }
 
 // Height sets the height of a row, in lines of plain text.
@@ -161,93 +143,65 @@ func (p *Page) Height(row int, lines float64) { p.row(row).height = min(15*lines
 // write writes the cells.
 func (p *Page) write(w *bufio.Writer) {
 	w.WriteString("<sheetData>")
-	for n := 1; n <= p.last; n++ {
-		p.writeRow(w, n)
+	for i := range p.rows {
+		if r := &p.rows[i]; r.height > 0 || r.cells != nil || r.numbers != nil {
+			p.writeRow(w, i+1, r)
+		}
 	}
 	w.WriteString("</sheetData>")
 }
 
-// writeRow writes a row as ISO/IEC 29500 has it. Text stands in its cell and not
-// in a list that cells share: no text of ours stands in many of them, and a
-// shared list would have to be kept until the last sheet is written.
-func (p *Page) writeRow(w *bufio.Writer, n int) {
-	cells, height := p.gather(n)
-	if len(cells) == 0 && height == 0 {
-		return
-	}
-	b := p.text[:0]
-	b = append(strconv.AppendInt(append(b, `<row r="`...), int64(n), 10), '"')
-	if height > 0 {
-		b = append(strconv.AppendFloat(append(b, ` ht="`...), height, 'f', -1, 64), `" customHeight="1"`...)
+// writeRow writes a row as ISO/IEC 29500 has it: its numbers, and over them the
+// cells that were written by themselves.
+func (p *Page) writeRow(w *bufio.Writer, n int, r *pageRow) {
+	b := append(strconv.AppendInt(append(p.text[:0], `<row r="`...), int64(n), 10), '"')
+	if r.height > 0 {
+		b = append(strconv.AppendFloat(append(b, ` ht="`...), r.height, 'f', -1, 64), `" customHeight="1"`...)
 	}
 	w.Write(append(b, '>'))
-	for _, c := range cells {
-		if c.column == 0 {
-			continue
-		}
-		b = append(append(b[:0], `<c r="`...), sheet.ColumnName(c.column)...)
-		b = append(strconv.AppendInt(b, int64(n), 10), '"')
-		if c.style != 0 {
-			b = append(strconv.AppendInt(append(b, ` s="`...), int64(c.style), 10), '"')
-		}
-		switch {
-		case c.text != "":
-			b = append(b, ` t="inlineStr"><is><t`...)
-			if strings.TrimSpace(c.text) != c.text {
-				b = append(b, ` xml:space="preserve"`...)
+	own := r.cells
+	for i, v := range r.numbers {
+		c := pageCell{r.column + i, r.style, v, ""}
+		for ; len(own) > 0 && own[0].column <= c.column; own = own[1:] {
+			if own[0].column < c.column {
+				p.writeCell(w, n, own[0])
+				continue
 			}
-			w.Write(append(b, '>'))
-			xml.EscapeText(w, []byte(escape(c.text)))
-			b = append(b[:0], "</t></is></c>"...)
-		case !math.IsNaN(c.number):
-			b = append(tables.AppendValue(append(b, "><v>"...), c.number), "</v></c>"...)
-		default:
-			b = append(b, "></c>"...)
+			if c = own[0]; c.blank() {
+				c.number = v
+			}
 		}
-		w.Write(b)
+		p.writeCell(w, n, c)
+	}
+	for _, c := range own {
+		p.writeCell(w, n, c)
 	}
 	w.WriteString("</row>")
-	p.text = b
 }
 
-// gather lists the cells of a row by their columns, so that a row is laid out only
-// as it is written: the looks of areas, the
-// numbers of blocks in them, and over both the cells that were written one by
-// one. A place without a cell has the column 0.
-func (p *Page) gather(n int) (cells []pageCell, height float64) {
-	cells = p.line[:0]
-	defer func() { p.line = cells }()
-	at := func(column int) *pageCell {
-		for len(cells) < column {
-			cells = append(cells, pageCell{number: math.NaN()})
-		}
-		cells[column-1].column = column
-		return &cells[column-1]
+// writeCell writes a cell. Text stands in it and not in a list that cells share: no
+// text of ours stands in many of them, and a shared list would have to be kept until
+// the last sheet is written.
+func (p *Page) writeCell(w *bufio.Writer, row int, c pageCell) {
+	b := append(append(p.text[:0], `<c r="`...), sheet.ColumnName(c.column)...)
+	b = append(strconv.AppendInt(b, int64(row), 10), '"')
+	if c.style != 0 {
+		b = append(strconv.AppendInt(append(b, ` s="`...), int64(c.style), 10), '"')
 	}
-	for _, a := range p.areas {
-		for c := a.column; c <= a.lastColumn && a.row <= n && n <= a.lastRow; c++ {
-			at(c).style = a.style
+	switch {
+	case c.text != "":
+		b = append(b, ` t="inlineStr"><is><t`...)
+		if strings.TrimSpace(c.text) != c.text {
+			b = append(b, ` xml:space="preserve"`...)
 		}
+		w.Write(append(b, '>'))
+		xml.EscapeText(w, []byte(escape(c.text)))
+		b = append(b[:0], "</t></is></c>"...)
+	case !math.IsNaN(c.number):
+		b = append(tables.AppendValue(append(b, "><v>"...), c.number), "</v></c>"...)
+	default:
+		b = append(b, "></c>"...)
 	}
-	for _, b := range p.blocks {
-		if i := (n - b.row) * b.columns; i >= 0 && i < len(b.values) {
-			for c, v := range b.values[i:min(i+b.columns, len(b.values))] {
-				at(b.column + c).number = v
-			}
-		}
-	}
-	r := p.rows[n]
-	if r == nil {
-		return cells, 0
-	}
-	for _, own := range r.cells {
-		c := at(own.column)
-		if own.style != 0 {
-			c.style = own.style
-		}
-		if own.text != "" || !math.IsNaN(own.number) {
-			c.text, c.number = own.text, own.number
-		}
-	}
-	return cells, r.height
+	w.Write(b)
+	p.text = b
 }

@@ -11,23 +11,23 @@ import (
 	"calsplice/tables/sheet"
 )
 
-// TestBlocksAndLooks: numbers in a block, over them what was written by itself,
-// and under both the looks of areas, of which the last one counts.
-func TestBlocksAndLooks(t *testing.T) {
+// TestNumbersAndLooks: a row of numbers with a look, and over them what was written by
+// itself: another number, or a look alone.
+func TestNumbersAndLooks(t *testing.T) {
 	w := NewWriter()
 	p := w.Page("a")
-	p.Style(2, 1, 3, 4, Style{Bold: true})
-	p.Numbers(2, 2, 3, []float64{1, math.NaN(), 3, 4, 5})
-	p.Style(3, 3, 3, 4, Style{Format: "0.00%"})
+	p.Numbers(2, 2, []float64{1, math.NaN(), 3}, Style{Bold: true})
+	p.Numbers(3, 2, []float64{4, 5, 6}, Style{Bold: true})
+	p.Style(3, 3, 4, Style{Format: "0.00%"})
 	p.Number(3, 3, 7, Style{})
 	p.Number(2, 4, 9, Style{Format: "yyyy"})
-	p.Style(2, 2, 2, 2, Style{Format: "0%"})
+	p.Style(2, 1, 2, Style{Format: "0%"})
 	p.Text(5, 1, "end", Style{})
 	p.Height(7, 2)
 	got := cells(t, opened(t, written(t, w)).Sheets[0])
 	want := map[[2]int]sheet.Cell{
 		{2, 2}: {Text: "1", Kind: sheet.Percent}, {2, 4}: {Text: "9", Kind: sheet.Date}, {3, 2}: {Text: "4", Kind: sheet.Number},
-		{3, 3}: {Text: "7", Kind: sheet.Percent}, {5, 1}: {Text: "end", Kind: sheet.Text},
+		{3, 3}: {Text: "7", Kind: sheet.Percent}, {3, 4}: {Text: "6", Kind: sheet.Percent}, {5, 1}: {Text: "end", Kind: sheet.Text},
 	}
 	for at, c := range want {
 		if g := got[at]; g.Text != c.Text || g.Kind != c.Kind {
@@ -49,7 +49,9 @@ func TestNothingIsKeptOfACell(t *testing.T) {
 	}
 	w := NewWriter()
 	p := w.Page("a")
-	p.Numbers(1, 1, columns, values)
+	for row := range rows {
+		p.Numbers(row+1, 1, values[row*columns:(row+1)*columns], Style{})
+	}
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
 	if err := w.Write(io.Discard); err != nil {

@@ -2,7 +2,6 @@ package book
 
 import (
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -49,18 +48,15 @@ func (s *Sheet) Rows(each func(sheet.Row) bool) error {
 		return fmt.Errorf("not a sound workbook: the part of its sheet %q is missing", s.Name)
 	}
 	defer d.close()
-	w := &walker{book: s.book, sheet: s, each: each}
+	w := &walker{decoder: d, sheet: s, each: each}
 	s.Hidden, s.Filtered = nil, false
 	for !w.enough {
 		t, err := d.next()
-		if err != nil {
+		if t == nil || err != nil {
 			return err
 		}
-		if t == nil {
-			return nil
-		}
 		if err := w.token(t); err != nil {
-			return fmt.Errorf("sheet %q: %w", s.Name, err)
+			return err
 		}
 	}
 	return nil
@@ -70,101 +66,58 @@ func (s *Sheet) Rows(each func(sheet.Row) bool) error {
 // any size takes the memory of its longest row. A cell that is not there, and one
 // with a look alone, is left out of its row.
 type walker struct {
-	book   *Book
+	*decoder
 	sheet  *Sheet
 	each   func(sheet.Row) bool
 	enough bool
 	cells  int
 	text   int64
 
-	at      int // the row
-	last    int // the last row that was handed on
-	row     sheet.Row
-	hidden  bool // the row
-	column  int
-	kind    string // the cell's t attribute
-	style   int
-	formula bool
-	value   []byte
-	grab    bool // within v, t or f
-	phonic  int  // within rPh, the reading aid, whose text is not the cell's
+	at     int // the row
+	last   int // the last row that was handed on
+	row    sheet.Row
+	hidden bool // the row
+	column int
+	value  []byte // of the cell
 }
 
-// token takes in one piece of a sheet's XML. Only the last elements around it
-// matter, since no program writes a cell within a cell.
+// refuse is an error of the sheet.
+func (w *walker) refuse(format string, args ...any) error {
+	return fmt.Errorf("sheet %q: %s", w.sheet.Name, fmt.Sprintf(format, args...))
+}
+
+// token takes in one piece of a sheet's XML that is not within a cell.
 func (w *walker) token(t xml.Token) error {
 	switch t := t.(type) {
-	case xml.CharData:
-		if w.grab && w.phonic == 0 {
-			w.value = append(w.value, t...)
-		}
-	case xml.StartElement:
-		return w.start(t)
 	case xml.EndElement:
-		switch t.Name.Local {
-		case "v", "t", "f":
-			w.grab = false
-		case "rPh":
-			w.phonic--
-		case "c":
-			return w.endCell()
-		case "row":
+		if t.Name.Local == "row" {
 			return w.endRow()
 		}
-	}
-	return nil
-}
-
-// start takes in the beginning of an element. Rows and cells without a number
-// follow the one before, as the standard allows.
-func (w *walker) start(e xml.StartElement) error {
-	switch e.Name.Local {
-	case "row":
-		w.at, w.column, w.row = w.at+1, 0, w.row[:0]
-		if r := attr(e, "r"); r != "" {
-			n, err := strconv.Atoi(r)
-			if err != nil || n < 1 || n > sheet.MostRows {
-				return fmt.Errorf("a row is numbered %s", tables.Quote(r))
-			}
-			w.at = n
+	case xml.StartElement:
+		switch t.Name.Local {
+		case "row":
+			return w.startRow(t)
+		case "c":
+			return w.cell(t)
+		case "filters", "customFilters", "top10", "dynamicFilter", "colorFilter", "iconFilter":
+			w.sheet.Filtered = true
 		}
-		w.hidden = attr(e, "hidden") == "1" || attr(e, "hidden") == "true" || attr(e, "ht") == "0"
-	case "filters", "customFilters", "top10", "dynamicFilter", "colorFilter", "iconFilter":
-		w.sheet.Filtered = true
-	case "c":
-		return w.startCell(e)
-	case "f":
-		w.formula = true
-	case "rPh":
-		w.phonic++
-	case "v":
-		w.grab = w.kind != "inlineStr"
-	case "t":
-		w.grab = w.kind == "inlineStr"
 	}
 	return nil
 }
 
-// startCell begins a cell. Its own name wins over counting, but it must be of
-// its row and right of the cell before: otherwise two cells would share a place.
-func (w *walker) startCell(e xml.StartElement) error {
-	w.column++
+// startRow begins a row. One without a number follows the one before, as the standard
+// allows.
+func (w *walker) startRow(e xml.StartElement) error {
+	w.at, w.column, w.row = w.at+1, 0, w.row[:0]
 	if r := attr(e, "r"); r != "" {
-		at, column, ok := sheet.ParseName(r)
-		if !ok || at != w.at || column < w.column {
-			return fmt.Errorf("a cell in row %d is named %s", w.at, tables.Quote(r))
+		n, err := strconv.Atoi(r)
+		if err != nil || n < 1 || n > sheet.MostRows {
+			return w.refuse("a row is numbered %s", tables.Quote(r))
 		}
-		w.column = column
+		w.at = n
 	}
-	if w.cells++; w.cells > w.sheet.cells { // it was not read before
-		w.sheet.cells++
-		if w.book.cells++; w.book.cells > tables.MaxCells() {
-			return errors.New(tables.TooManyCells())
-		}
-	}
-	w.kind, w.formula = attr(e, "t"), false
-	w.style, _ = strconv.Atoi(attr(e, "s"))
-	w.value = w.value[:0]
+	w.hidden = attr(e, "hidden") == "1" || attr(e, "hidden") == "true" || attr(e, "ht") == "0"
 	return nil
 }
 
@@ -175,7 +128,7 @@ func (w *walker) endRow() error {
 		return nil
 	}
 	if w.at <= w.last {
-		return fmt.Errorf("row %d stands behind row %d", w.at, w.last)
+		return w.refuse("row %d stands behind row %d", w.at, w.last)
 	}
 	if w.last = w.at; w.hidden {
 		w.sheet.Hidden = append(w.sheet.Hidden, sheet.Cell{Row: int32(w.at)})
@@ -185,42 +138,106 @@ func (w *walker) endRow() error {
 	return nil
 }
 
-// endCell adds the cell that ends here to its row, unless it is empty. Programs
-// write thousands of empty cells for the sake of their look alone.
-func (w *walker) endCell() error {
-	kind, text, err := w.cell()
+// place finds where a cell stands: right of the one before. Its own name wins over
+// counting, but it must be of its row and not left of that: otherwise two cells would
+// share a place.
+func (w *walker) place(e xml.StartElement) error {
+	w.column++
+	if r := attr(e, "r"); r != "" {
+		at, column, ok := sheet.ParseName(r)
+		if !ok || at != w.at || column < w.column {
+			return w.refuse("a cell in row %d is named %s", w.at, tables.Quote(r))
+		}
+		w.column = column
+	}
+	if w.cells++; w.cells > w.sheet.cells { // it was not read before
+		w.sheet.cells++
+		if w.sheet.book.cells++; w.sheet.book.cells > tables.MaxCells() {
+			return w.refuse("%s", tables.TooManyCells())
+		}
+	}
+	return nil
+}
+
+// cell reads a cell to its end and adds it to its row, unless it is empty. Programs
+// write thousands of empty cells for the sake of their look alone. The reading aid
+// within East Asian text is no part of it.
+func (w *walker) cell(e xml.StartElement) error {
+	if err := w.place(e); err != nil {
+		return err
+	}
+	of, holds := attr(e, "t"), "v"
+	if of == "inlineStr" {
+		holds = "t"
+	}
+	grab, formula, aid := false, false, false
+	for w.value = w.value[:0]; ; {
+		t, err := w.next()
+		if err != nil {
+			return err
+		}
+		switch t := t.(type) {
+		case xml.CharData:
+			if grab {
+				w.value = append(w.value, t...)
+			}
+		case xml.StartElement:
+			switch t.Name.Local {
+			case "f":
+				formula = true
+			case "rPh":
+				aid = true
+			case holds:
+				grab = !aid
+			}
+		case xml.EndElement:
+			switch t.Name.Local {
+			case holds:
+				grab = false
+			case "rPh":
+				aid = false
+			case "c":
+				return w.add(of, attr(e, "s"), formula)
+			}
+		}
+	}
+}
+
+// add adds a cell whose value was read to its row.
+func (w *walker) add(of, style string, formula bool) error {
+	kind, text, err := w.holds(of, style, formula)
 	if err != nil {
-		return fmt.Errorf("cell %s: %w", sheet.Name(w.at, w.column), err)
+		return w.refuse("cell %s: %v", sheet.Name(w.at, w.column), err)
 	}
 	if kind == sheet.Empty || kind == sheet.Text && text == "" {
 		return nil
 	}
 	if w.text += int64(len(text)); w.text > tables.MaxBytes() { // shared text counts wherever it stands
-		return fmt.Errorf("the sheet's cells hold more than %d MiB of text", tables.MaxBytes()>>20)
+		return w.refuse("the sheet's cells hold more than %d MiB of text", tables.MaxBytes()>>20)
 	}
 	w.row = append(w.row, sheet.Cell{Text: text, Row: int32(w.at), At: int32(w.column), Kind: kind})
 	return nil
 }
 
-// cell is what the cell that ends here holds.
-func (w *walker) cell() (sheet.Kind, string, error) {
-	v := string(w.value)
-	if w.formula {
-		if w.kind == "b" || w.kind == "e" || w.kind == "s" {
+// holds is what a cell of a type and a style holds.
+func (w *walker) holds(of, style string, formula bool) (sheet.Kind, string, error) {
+	b, v := w.sheet.book, string(w.value)
+	if formula {
+		if of == "b" || of == "e" || of == "s" {
 			v = ""
 		}
 		return sheet.Formula, strings.TrimSpace(v), nil
 	}
-	switch w.kind {
+	switch of {
 	case "s":
 		if v == "" {
 			return sheet.Empty, "", nil
 		}
 		i, err := strconv.Atoi(strings.TrimSpace(v))
-		if err != nil || i < 0 || i >= len(w.book.strings) {
+		if err != nil || i < 0 || i >= len(b.strings) {
 			return sheet.Empty, "", fmt.Errorf("there is no shared text %s", tables.Quote(v))
 		}
-		return sheet.Text, w.book.strings[i], nil
+		return sheet.Text, b.strings[i], nil
 	case "inlineStr", "str":
 		return sheet.Text, unescape(v), nil
 	case "b":
@@ -233,8 +250,8 @@ func (w *walker) cell() (sheet.Kind, string, error) {
 	if v = strings.TrimSpace(v); v == "" {
 		return sheet.Empty, "", nil
 	}
-	if w.style >= 0 && w.style < len(w.book.looks) {
-		return w.book.looks[w.style], v, nil
+	if n, _ := strconv.Atoi(style); n >= 0 && n < len(b.looks) {
+		return b.looks[n], v, nil
 	}
 	return sheet.Number, v, nil
 }

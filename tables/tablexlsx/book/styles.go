@@ -1,8 +1,10 @@
 package book
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	"calsplice/tables/sheet"
 )
@@ -43,26 +45,16 @@ func look(id, code string) sheet.Kind {
 		}
 		return sheet.Number
 	}
-	kind := sheet.Number
-	for i := 0; i < len(code); i++ {
-		switch c := code[i]; c {
-		case '"':
-			for i++; i < len(code) && code[i] != '"'; i++ {
-			}
-		case '\\', '_', '*':
-			i++
-		case '[':
-			for i++; i < len(code) && code[i] != ']'; i++ {
-			}
-		case '%':
-			kind = sheet.Percent
-		case 'y', 'Y', 'd', 'D', 'h', 'H', 'm', 'M', 's', 'S':
-			return sheet.Date
-		case 'G', 'g': // General
-			if strings.HasPrefix(strings.ToLower(code[i:]), "general") {
-				i += len("general") - 1
-			}
-		}
+	switch shown := literal().ReplaceAllString(code, ""); {
+	case strings.ContainsAny(shown, "yYdDhHmMsS"):
+		return sheet.Date
+	case strings.Contains(shown, "%"):
+		return sheet.Percent
 	}
-	return kind
+	return sheet.Number
 }
+
+// literal is what in a format's code stands for itself, or for no part of a date:
+// quoted text, a character behind a mark, a colour or a condition in brackets, and the
+// word General.
+var literal = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?is)"[^"]*"?|[\\_*].?|\[[^]]*]?|general`) })

@@ -2,82 +2,53 @@ package book
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
+	"sync"
+	"unicode/utf16"
 )
 
-// escape writes what XML cannot carry as _xHHHH_ (ISO/IEC 29500-1, 22.9.2.19,
-// ST_Xstring), the carriage return too, which programs would turn into a line
-// feed; and guards text that only looks like such an escape.
+// What XML cannot carry stands in a workbook as _xHHHH_ (ISO/IEC 29500-1, 22.9.2.19,
+// ST_Xstring), a character beyond the first 65,536 as the two of its pair of
+// surrogates. The patterns are made when text first needs them.
+var (
+	toEscape = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`[\x00-\x08\x0b-\x1f\x{fffe}\x{ffff}]|_x[0-9a-fA-F]{4}`)
+	})
+	escaped = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?i)_xd[89ab][0-9a-f]{2}__xd[c-f][0-9a-f]{2}_|_x[0-9a-f]{4}_`)
+	})
+)
+
+// escape writes what XML cannot carry, the carriage return too, which programs would
+// turn into a line feed; and guards text that only looks like such an escape, whether
+// or not another underline follows: what follows may itself be escaped and begin with
+// one.
 func escape(s string) string {
-	dirty := func(r rune) bool { return r < 0x20 && r != '\t' && r != '\n' || r == 0xfffe || r == 0xffff }
-	if !strings.Contains(s, "_x") && strings.IndexFunc(s, dirty) < 0 {
-		return s
-	}
-	var b strings.Builder
-	for i, r := range s {
-		switch {
-		case dirty(r):
-			fmt.Fprintf(&b, "_x%04X_", r)
-		case r == '_' && len(s) >= i+6 && s[i+1] == 'x' && isHex4(s[i+2:i+6]):
-			// Guarded whether or not another '_' follows: what follows may
-			// itself be escaped and begin with one.
-			b.WriteString("_x005F_")
-		default:
-			b.WriteRune(r)
+	return toEscape().ReplaceAllStringFunc(s, func(found string) string {
+		if rest, guard := strings.CutPrefix(found, "_"); guard {
+			return "_x005F_" + rest
 		}
-	}
-	return b.String()
+		return fmt.Sprintf("_x%04X_", []rune(found)[0])
+	})
 }
 
 // unescape turns [escape] round, and reads what other programs escaped, which may be
-// any character. What only looks like an escape, and is none by the standard's
-// letter (it has no second underline), stays as it is.
+// any character; half a pair is none. What only looks like an escape, and is none by
+// the standard's letter (it has no second underline), stays as it is.
 func unescape(s string) string {
-	at := strings.Index(s, "_x")
-	if at < 0 {
+	if !strings.Contains(s, "_x") {
 		return s
 	}
-	var b strings.Builder
-	for ; at >= 0; at = strings.Index(s, "_x") {
-		b.WriteString(s[:at])
-		s = s[at:]
-		if len(s) < 7 || s[6] != '_' || !isHex4(s[2:6]) {
-			b.WriteByte('_')
-			s = s[1:]
-			continue
+	return escaped().ReplaceAllStringFunc(s, func(found string) string {
+		unit := func(at int) rune {
+			n, _ := strconv.ParseUint(found[at:at+4], 16, 16) // the pattern has four digits there
+			return rune(n)
 		}
-		n, _ := strconv.ParseUint(s[2:6], 16, 32)
-		s = s[7:]
-		if n >= 0xd800 && n < 0xe000 {
-			n = surrogates(n, &s)
+		if len(found) > len("_xHHHH_") {
+			return string(utf16.DecodeRune(unit(2), unit(9)))
 		}
-		b.WriteRune(rune(n))
-	}
-	b.WriteString(s)
-	return b.String()
-}
-
-// surrogates joins an escaped pair of UTF-16 surrogates, the first of which
-// has been read; half a pair is no character.
-func surrogates(high uint64, s *string) uint64 {
-	t := *s
-	if high < 0xdc00 && len(t) >= 7 && strings.HasPrefix(t, "_x") && t[6] == '_' && isHex4(t[2:6]) {
-		if low, _ := strconv.ParseUint(t[2:6], 16, 32); low >= 0xdc00 && low < 0xe000 {
-			*s = t[7:]
-			return 0x10000 + (high-0xd800)<<10 + (low - 0xdc00)
-		}
-	}
-	return 0xfffd
-}
-
-// isHex4 reports whether text is four hexadecimal digits, in either case: other
-// programs write small ones.
-func isHex4(s string) bool {
-	for i := range len(s) {
-		if !strings.ContainsRune("0123456789abcdefABCDEF", rune(s[i])) {
-			return false
-		}
-	}
-	return len(s) == 4
+		return string(unit(2))
+	})
 }

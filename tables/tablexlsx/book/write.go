@@ -82,7 +82,7 @@ func NewWriter() *Writer { return &Writer{ids: map[Style]int{}, labels: map[stri
 // more than 31 UTF-16 units, none of their forbidden characters, no two alike
 // but for capitals.
 func (w *Writer) Page(label string) *Page {
-	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, w: w, rows: map[int]*pageRow{}}
+	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, w: w}
 	w.Pages = append(w.Pages, p)
 	return p
 }
