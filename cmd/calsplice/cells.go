@@ -82,7 +82,7 @@ func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []
 			data := get(in, func() ([]byte, error) { return io.ReadAll(in.stdin) })
 			stdin = func() io.Reader { return bytes.NewReader(data) }
 		}
-		logs = append(logs, cells.Log{Name: filepath.Base(file), Once: file == "-" && !again,
+		logs = append(logs, cells.Log{Name: filepath.Base(file),
 			Open: func() (*drivelog.Log, error) { return drivelog.Open(file, stdin(), opt) }})
 	}
 	return logs

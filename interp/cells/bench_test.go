@@ -88,7 +88,7 @@ func BenchmarkSample(b *testing.B) {
 			}
 			r := rand.New(rand.NewPCG(1, 2))
 			const n = 4096
-			out, time, stretch, take := newRecorder(g), make([]float64, n), make([]int, n), make([]bool, n)
+			out, time, stretch, take := newPlacer(g, 1), make([]float64, n), make([]int, n), make([]bool, n)
 			var list [3][]float64
 			rpm, kpa, trim := 2000., 50., 0.
 			for i := range n {
@@ -101,7 +101,7 @@ func BenchmarkSample(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				l.locate(list[0], list[1], stretch)
-				out.add(0, l, time, list[2], take)
+				out.logs[0].Add(&l.Shares, time, list[2], take)
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/sample")
 		})

@@ -55,14 +55,15 @@ func record(t testing.TB, g *Grid, log []sample) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := newRecorder(g)
+	p := newPlacer(g, 1)
+	p.limits = sift.NewLimiter(0, make([]uint8, len(g.channels)), [4]int{-1, -1, -1, -1})
 	for i, s := range log {
 		l.locate([]float64{s.x}, []float64{s.y}, []int{s.stretch})
 		for c, v := range s.v {
-			r.add(c, l, []float64{s.time(i)}, []float64{v}, []bool{!math.IsNaN(v)})
+			p.logs[c].Add(&l.Shares, []float64{s.time(i)}, []float64{v}, []bool{!math.IsNaN(v)})
 		}
 	}
-	r.finish()
+	p.finish()
 }
 
 func document(t testing.TB, g *Grid) *tables.Calibration {
@@ -270,7 +271,8 @@ func checkFollow(t *rapid.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := placer{recorder: newRecorder(g), here: here, values: 2, take: make([][]bool, 2), print: make(sift.Fingerprint, 2), limits: sift.NewLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})}
+	p := newPlacer(g, 2)
+	p.here, p.limits = here, sift.NewLimiter(0, make([]uint8, 2), [4]int{-1, -1, -1, -1})
 	for from := 0; from < len(log); {
 		n := rapid.IntRange(1, len(log)-from).Draw(t, "frame")
 		f := &drivelog.Frame{N: n, Columns: make([]drivelog.Column, 4)}

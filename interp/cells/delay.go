@@ -43,13 +43,13 @@ const longestDelay = 10
 
 // newDelayer asks for the columns that it needs. It is nil where no channel is
 // delayed.
-func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *sift.Delay, columns []string) (*delayer, []string, error) {
-	if d == nil || !slices.ContainsFunc(spec.Values, sift.Delayed) {
-		return nil, columns, nil
+func newDelayer(log *drivelog.Log, g *Grid, d *sift.Delay, q *drivelog.Query) (*delayer, error) {
+	if d == nil {
+		return nil, nil
 	}
 	then, err := newLocator(g)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	// Which columns are asked for depends on what the delay is made of, and on whether a
 	// mixture error has to be computed anew with the trim of that time.
@@ -58,22 +58,18 @@ func newDelayer(log *drivelog.Log, spec Spec, g *Grid, d *sift.Delay, columns []
 		l.cycle = 30 * float64(e.Strokes)
 	}
 	want := func(name string, needed bool) int {
-		if !needed {
-			return -1
-		}
-		if err == nil {
+		if needed && err == nil {
 			err = log.Resolve(name)
 		}
-		columns = append(columns, name)
-		return len(columns) - 1
+		return q.AskIf(needed, name)
 	}
-	mixture := slices.Contains(spec.Values, "mixture_error")
+	mixture := slices.Contains(g.channelNames(), "mixture_error")
 	l.columns.lambda = want("lambda", true)
 	l.columns.speed = want("engine_speed", d.Cycles > 0)
 	l.columns.airFlow = want("air_flow", d.Exhaust > 0)
 	l.columns.trim = want("trim", mixture)
 	l.columns.commanded = want("lambda_commanded", mixture)
-	return l, columns, err
+	return l, err
 }
 
 // frame takes the instants of a frame, with where the engine is now and whether
@@ -128,17 +124,13 @@ func (l *delayer) next(f *drivelog.Frame, i int, now pastInstant) (then pastInst
 	return then, lambda, sampled
 }
 
-// into records the samples of a delayed channel, and is the instants that have one.
-func (l *delayer) into(r *recorder, channel int, take []bool) []bool {
-	values := l.lambda
-	if r.g.channels[channel].name == "mixture_error" {
-		values = l.mixing
+// values are those of a delayed channel at the frame's instants; NaN where it has no
+// sample.
+func (l *delayer) values(channel string) []float64 {
+	if channel == "mixture_error" {
+		return l.mixing
 	}
-	for _, v := range values {
-		take = append(take, math.Abs(v) < most)
-	}
-	r.add(channel, l.then, l.time, values, take)
-	return take
+	return l.lambda
 }
 
 // delay is that of one instant; NaN where it is not known.

@@ -4,7 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
+	"os"
 	"strings"
 	"testing"
 
@@ -32,11 +32,20 @@ func TestDelayedCells(t *testing.T) {
 	if given > 0.15 || steps > 0.15 || none < 0.4 {
 		t.Errorf("mean mixture errors are off by %.2f without a delay, %.2f with it given, %.2f with it estimated", none, given, steps)
 	}
-	g, said, err := Gather(context.Background(), []Log{{Name: filepath.Base(path), Once: true, Open: func() (*drivelog.Log, error) {
-		return drivelog.Open(path, nil, drivelog.Options{})
+	// A stream is opened once and put aside, so that its delay is estimated like a file's.
+	stream, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer stream.Close()
+	g, said, err := Gather(context.Background(), []Log{{Name: "-", Open: func() (*drivelog.Log, error) {
+		return drivelog.Open("-", stream, drivelog.Options{})
 	}}}, spec)
-	if err != nil || g == nil || !strings.Contains(strings.Join(said, "\n"), "no delay of lambda applied: a stream") {
-		t.Errorf("a stream: %q, %v", said, err)
+	if err != nil || !strings.Contains(strings.Join(said, "\n"), "-: delay of lambda 0.4") {
+		t.Fatalf("a stream: %q, %v", said, err)
+	}
+	if m := document(t, g).Table("mixture_error.mean"); max(math.Abs(m.At(0, 0)-2), math.Abs(m.At(0, 1)+3)) != steps {
+		t.Errorf("a stream: %v, and %.2f off from the file", m.Values(), steps)
 	}
 }
 

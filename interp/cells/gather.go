@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -33,7 +34,6 @@ type Spec struct {
 type Log struct {
 	Name string // in the document's source
 	Open func() (*drivelog.Log, error)
-	Once bool // it cannot be opened again: a stream
 }
 
 // Gather reads logs, each on a worker, and puts their samples into cells. It
@@ -64,18 +64,18 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	var errs []error
 	for i, p := range gatherEach(ctx, logs, specs, sets) {
 		if p.err != nil {
-			errs = append(errs, tables.In(logs[i].Name, 0, 0, "", p.err))
+			errs = append(errs, p.err)
 			continue
 		}
-		for _, s := range p.notes {
+		for _, s := range p.list[0].notes {
 			notes = append(notes, logs[i].Name+": "+s)
 		}
-		if grids == nil {
-			grids = p.grids
-			continue
-		}
-		for k, g := range grids {
-			g.merge(p.grids[k])
+		for k, t := range p.list {
+			if len(grids) == k {
+				grids = append(grids, t.g)
+			} else {
+				grids[k].merge(t.g)
+			}
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
@@ -93,32 +93,36 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	return grids, notes, nil
 }
 
-// part is what one log gives.
-type part struct {
-	grids []*Grid
-	notes []string
-	err   error
+// gathered is what one log gives, by question.
+type gathered struct {
+	list []*gathering
+	err  error
 }
 
-// gatherEach reads logs, so many at a time.
-func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) []part {
+// gatherEach reads logs, so many at a time, each once for all questions.
+func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) []gathered {
 	workers := specs[0].Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	parts := make([]part, len(logs))
+	all := make([]gathered, len(logs))
 	var wg sync.WaitGroup
 	turn := make(chan struct{}, workers)
 	for i, l := range logs {
 		wg.Go(func() {
 			turn <- struct{}{}
 			defer func() { <-turn }()
-			p := &parts[i]
-			p.grids, p.notes, p.err = gatherOne(ctx, l, specs, sets)
+			p := &all[i]
+			var parts []Part
+			for k := range specs {
+				p.list = append(p.list, &gathering{ctx: ctx, spec: &specs[k], settings: sets[k]})
+				parts = append(parts, p.list[k])
+			}
+			p.err = cmp.Or(Read(ctx, []Log{l}, parts...)...)
 		})
 	}
 	wg.Wait()
-	return parts
+	return all
 }
 
 // settings is the part of a question that a document remembers.
@@ -179,123 +183,82 @@ func (spec *Spec) behind() []uint8 {
 	return list
 }
 
-// ownDelay is the delay for one log, estimated where it is asked for.
-func (l *Log) ownDelay(ctx context.Context, spec *Spec) (d *sift.Delay, notes []string, err error) {
-	if d = spec.delay(); d == nil || !d.Steps {
-		return d, nil, nil
-	}
-	if l.Once {
-		return nil, []string{"no delay of lambda applied: a stream cannot be read twice to estimate it"}, nil
-	}
-	log, err := l.Open()
-	if err != nil {
-		return nil, nil, err
-	}
-	defer log.Close()
-	lag, what, err := sift.StepDelay(ctx, log)
-	if lag > 0 {
-		d = &sift.Delay{Lag: lag}
-	} else {
-		d = nil
-	}
-	return d, []string{what}, err
-}
-
-// gatherOne reads one log for several questions.
-func gatherOne(ctx context.Context, l Log, specs []Spec, sets []settings) ([]*Grid, []string, error) {
-	list := make([]gathering, len(specs))
-	for k := range specs {
-		var err error
-		if list[k].delay, list[k].notes, err = l.ownDelay(ctx, &specs[k]); err != nil {
-			return nil, nil, err
-		}
-	}
-	log, err := l.Open()
-	if err != nil {
-		return nil, nil, err
-	}
-	defer log.Close()
-	var readers []drivelog.Reader
-	for k := range list {
-		if err := list[k].begin(log, specs[k], sets[k]); err != nil {
-			return nil, nil, err
-		}
-		readers = append(readers, list[k].selector.Reader())
-	}
-	reading, err := log.ScanFor(ctx, readers...)
-	if err != nil {
-		return nil, nil, err
-	}
-	var grids []*Grid
-	for k := range list {
-		if err := list[k].end(l.Name, log, reading); err != nil {
-			return nil, nil, err
-		}
-		grids = append(grids, list[k].grid)
-	}
-	return grids, list[0].notes, nil
-}
-
 // gathering is one question's part in the reading of a log.
 type gathering struct {
-	grid     *Grid
-	placer   placer
-	delay    *sift.Delay
+	ctx      context.Context
+	spec     *Spec
+	settings settings
+	placer
+	lag      *sift.Delay // the log's own
+	log      *drivelog.Log
+	name     string
 	selector *sift.Selector
 	notes    []string
 }
 
-// begin asks the log for what a question needs.
-func (t *gathering) begin(log *drivelog.Log, spec Spec, set settings) error {
-	if asked := log.Asked(); asked != "" {
-		set.Asked = strings.TrimPrefix(set.Asked+"; "+asked, "; ")
+// findDelay is the delay for the log, estimated where it is asked for.
+func (t *gathering) findDelay() error {
+	if t.lag = t.spec.delay(); t.lag == nil || !t.lag.Steps {
+		return nil
 	}
-	g := newGrid(set, spec.X, spec.Y, spec.Values)
-	here, err := newLocator(g)
-	if err != nil {
-		return err
+	lag, what, err := sift.StepDelay(t.ctx, t.log)
+	if t.lag = nil; lag > 0 {
+		t.lag = &sift.Delay{Lag: lag}
 	}
-	columns := []string{spec.X.Channel}
-	t.grid, t.placer = g, placer{recorder: newRecorder(g), here: here, values: 1, take: make([][]bool, len(spec.Values))}
-	p := &t.placer
-	if spec.Y != nil {
-		columns = append(columns, spec.Y.Channel)
-		p.values = 2
-	}
-	columns = append(columns, spec.Values...)
-	for _, c := range columns {
-		if err := log.Resolve(c); err != nil {
-			return err
-		}
-	}
-	if spec.Where != "" {
-		if err := log.Resolve(spec.Where); err != nil {
-			return err
-		}
-	}
-	p.print = make(sift.Fingerprint, len(spec.Values))
-	p.limits, columns = sift.WatchLimits(log, spec.TrimLimit, spec.behind(), columns)
-	if p.delay, columns, err = newDelayer(log, spec, g, t.delay, columns); err != nil {
-		return err
-	}
-	t.selector, err = sift.NewSelector(log, columns, spec.Where, spec.Filters, p.frame)
+	t.notes = append(t.notes, what)
 	return err
 }
 
-// end is what the reading came to.
-func (t *gathering) end(name string, log *drivelog.Log, reading *drivelog.Reading) error {
-	g, p := t.grid, &t.placer
+// Begin asks the log for what the question needs.
+func (t *gathering) Begin(name string, log *drivelog.Log) (r drivelog.Reader, err error) {
+	spec := t.spec
+	t.name, t.log = name, log
+	if err := t.findDelay(); err != nil {
+		return r, err
+	}
+	if asked := log.Asked(); asked != "" {
+		t.settings.Asked = strings.TrimPrefix(t.settings.Asked+"; "+asked, "; ")
+	}
+	q := drivelog.Query{Columns: []string{spec.X.Channel}}
+	if spec.Y != nil {
+		q.Columns = append(q.Columns, spec.Y.Channel)
+	}
+	t.placer = newPlacer(newGrid(t.settings, spec.X, spec.Y, spec.Values), len(q.Columns))
+	if t.here, err = newLocator(t.g); err != nil {
+		return r, err
+	}
+	q.Columns = append(q.Columns, spec.Values...)
+	needed := q.Columns
+	if spec.Where != "" {
+		needed = append(slices.Clone(needed), spec.Where)
+	}
+	for _, c := range needed {
+		if err := log.Resolve(c); err != nil {
+			return r, err
+		}
+	}
+	t.limits = sift.WatchLimits(log, spec.TrimLimit, spec.behind(), &q)
+	if t.delay, err = newDelayer(log, t.g, t.lag, &q); err != nil {
+		return r, err
+	}
+	if t.selector, err = sift.NewSelector(log, q, spec.Where, spec.Filters, t.frame); err != nil {
+		return r, err
+	}
+	return t.selector.Reader(), nil
+}
+
+// End is what the reading came to.
+func (t *gathering) End(reading *drivelog.Reading) error {
 	sel, err := t.selector.End(reading)
 	if err != nil {
 		return err
 	}
-	p.finish()
-	p.limits.Finish(func(channel, at int, weight float64) { g.at(channel, at).AddLimit(weight) })
-	g.sources = []tables.Source{p.source(name, sel)}
+	t.finish()
+	t.g.sources = []tables.Source{t.source(t.name, sel)}
 	if sel.Instants > 0 {
-		g.logs = []sift.LogID{{Fingerprint: p.print.String(), Name: name}}
+		t.g.logs = []sift.LogID{{Fingerprint: t.print.String(), Name: t.name}}
 	}
-	if e := log.Engine(); p.delay != nil && t.delay.Cycles > 0 && (e == nil || e.Strokes == 0) {
+	if e := t.log.Engine(); t.delay != nil && t.lag.Cycles > 0 && (e == nil || e.Strokes == 0) {
 		t.notes = append(t.notes, "delay: four strokes are assumed")
 	}
 	for _, f := range sel.Faults {
@@ -308,14 +271,11 @@ func (t *gathering) end(name string, log *drivelog.Log, reading *drivelog.Readin
 // source reports what became of the log's rows: every one that was not kept has
 // its reason.
 func (p *placer) source(name string, sel *sift.Selection) tables.Source {
-	s := tables.Source{Name: name, Rows: sel.Rows, Kept: p.kept}
+	s := tables.Source{Name: name, Rows: sel.Rows, Kept: p.kept, Dropped: sel.Dropped}
 	drop := func(reason string, n int) {
 		if n > 0 {
 			s.Dropped = append(s.Dropped, tables.Dropped{Reason: reason, Count: n})
 		}
-	}
-	for r := sift.Kept + 1; r <= sift.Unread; r++ {
-		drop(r.String(), sel.Dropped[r])
 	}
 	drop("axes not known", p.lost[offAxes])
 	drop("no new reading", p.lost[unread])

@@ -122,29 +122,3 @@ func (l *locator) spread(at int, x, y float64) {
 		l.Cell[at] = -1
 	}
 }
-
-// recorder is what one log adds to a grid.
-type recorder struct {
-	g    *Grid
-	logs []*tally.Log // by channel
-}
-
-func newRecorder(g *Grid) *recorder {
-	r := &recorder{g: g}
-	for range g.channels {
-		r.logs = append(r.logs, tally.New(g.size()))
-	}
-	return r
-}
-
-// add takes those readings of a channel that are samples.
-func (r *recorder) add(channel int, at *locator, time, value []float64, take []bool) {
-	r.logs[channel].Add(&at.Shares, time, value, take)
-}
-
-// finish adds everything to the grid when the log ends.
-func (r *recorder) finish() {
-	for c, log := range r.logs {
-		log.Into(func(at int) *tally.Cell { return r.g.at(c, at) })
-	}
-}

@@ -5,12 +5,14 @@ import (
 	"slices"
 
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables/drivelog"
 )
 
 // placer puts the frames of one log into cells.
 type placer struct {
-	*recorder
+	g       *Grid
+	logs    []*tally.Log // by channel
 	here    *locator
 	values  int // first column that is a value
 	limits  *sift.Limiter
@@ -39,6 +41,24 @@ const (
 // its square no double.
 const most = 1e100
 
+// newPlacer puts samples into a grid, of frames whose values begin at a column.
+func newPlacer(g *Grid, values int) placer {
+	n := len(g.channels)
+	p := placer{g: g, values: values, print: make(sift.Fingerprint, n), take: make([][]bool, n)}
+	for range g.channels {
+		p.logs = append(p.logs, tally.New(g.size()))
+	}
+	return p
+}
+
+// finish adds everything to the grid when the log ends.
+func (p *placer) finish() {
+	for c, log := range p.logs {
+		log.Into(func(at int) *tally.Cell { return p.g.at(c, at) })
+	}
+	p.limits.Finish(func(channel, at int, weight float64) { p.g.at(channel, at).AddLimit(weight) })
+}
+
 func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 	channels := f.Columns[p.values : p.values+len(p.g.channels)]
 	x, y := f.Columns[0].Value, []float64(nil)
@@ -56,10 +76,15 @@ func (p *placer) frame(f *drivelog.Frame, why []sift.Reason) error {
 	}
 	for c := range channels {
 		if p.delay != nil && sift.Delayed(p.g.channels[c].name) {
-			p.take[c] = p.delay.into(p.recorder, c, p.take[c][:0])
+			values := p.delay.values(p.g.channels[c].name)
+			p.take[c] = p.take[c][:0]
+			for _, v := range values {
+				p.take[c] = append(p.take[c], math.Abs(v) < most)
+			}
+			p.logs[c].Add(&p.delay.then.Shares, p.delay.time, values, p.take[c])
 		} else {
 			p.take[c] = p.choose(&channels[c], why, p.take[c][:0])
-			p.add(c, p.here, f.Time, channels[c].Value, p.take[c])
+			p.logs[c].Add(&p.here.Shares, f.Time, channels[c].Value, p.take[c])
 		}
 	}
 	// An instant is kept where any channel has a sample, and counts once.

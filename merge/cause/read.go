@@ -67,7 +67,7 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
 	}
 	var err error
-	if r.selector, err = sift.NewSelector(log, r.columns.Names, "", filters, r.frame); err != nil {
+	if r.selector, err = sift.NewSelector(log, drivelog.Query{Columns: r.columns.Names}, "", filters, r.frame); err != nil {
 		return none, err
 	}
 	x.reading = r
@@ -110,12 +110,7 @@ func (x *Explainer) join(d *deriver) {
 // source keeps what became of a log's rows: by the filters' reasons, and by the reader's own
 // where filters leave that to it.
 func (x *Explainer) source(name string, r *reader, sel *sift.Selection) {
-	s := tables.Source{Name: name, Rows: sel.Rows, Kept: r.kept}
-	for why := sift.Kept + 1; int(why) < 32; why++ {
-		if n := sel.Dropped[why]; n > 0 {
-			s.Dropped = append(s.Dropped, tables.Dropped{Reason: why.String(), Count: n})
-		}
-	}
+	s := tables.Source{Name: name, Rows: sel.Rows, Kept: r.kept, Dropped: sel.Dropped}
 	for why, n := range r.rejected {
 		if n > 0 {
 			s.Dropped = append(s.Dropped, tables.Dropped{Reason: rejected(why).String(), Count: n})

@@ -139,11 +139,11 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	}
 	d.ask("purge", log)
 	d.axes(name, log)
-	limits, columns := sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel.Name(), nil)}, c.columns.Names)
-	c.limits = limits
+	q := drivelog.Query{Columns: c.columns.Names}
+	c.limits = sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel.Name(), nil)}, &q)
 	c.assumed = !log.Has("barometric_pressure")
 	var err error
-	if c.selector, err = sift.NewSelector(log, columns, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
+	if c.selector, err = sift.NewSelector(log, q, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
 		return drivelog.Reader{}, err
 	}
 	d.logs, d.reading = d.logs+1, c
@@ -246,14 +246,11 @@ func readingNotes(r *drivelog.Reading) []string {
 // why says what the filters left out: law 9, nothing is dropped in silence.
 func why(sel *sift.Selection) string {
 	s := fmt.Sprintf("of %d rows", sel.Rows)
-	for r := sift.Kept + 1; r <= sift.Unread; r++ {
-		reason := r.String()
-		if r == sift.NotWhere {
-			reason = "closed loop with a fault" // evidenceOnly asks for nothing else
+	for _, d := range sel.Dropped {
+		if d.Reason == sift.NotWhere.String() {
+			d.Reason = "closed loop with a fault" // evidenceOnly asks for nothing else
 		}
-		if n := sel.Dropped[r]; n > 0 {
-			s += fmt.Sprintf(", %d %s", n, reason)
-		}
+		s += fmt.Sprintf(", %d %s", d.Count, d.Reason)
 	}
 	return s
 }

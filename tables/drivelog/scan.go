@@ -19,6 +19,24 @@ type Query struct {
 	Columns []string // channel names, derived names or expressions; a comparison is 1 or 0
 }
 
+// Ask adds a column, once however often it is asked for, and is its place in a frame.
+func (q *Query) Ask(column string) int {
+	k := slices.Index(q.Columns, column)
+	if k < 0 {
+		k = len(q.Columns)
+		q.Columns = append(q.Columns, column)
+	}
+	return k
+}
+
+// AskIf is Ask of a column that a log may lack: −1 where it does.
+func (q *Query) AskIf(has bool, column string) int {
+	if !has {
+		return -1
+	}
+	return q.Ask(column)
+}
+
 // Reader takes part in a scan: what it asks for, and what gets each frame of it.
 type Reader struct {
 	Query
@@ -65,15 +83,13 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	s.p.assume(l.clock)
 	// A column that several readers ask for is computed once; each fault is told, not only
 	// the first.
-	var asked []string
+	var asked Query
 	var faults tables.Faults
 	for _, r := range readers {
 		part := part{fn: r.Frame, f: Frame{Columns: make([]Column, len(r.Columns))}}
 		for _, c := range r.Columns {
-			k := slices.Index(asked, c)
-			if k < 0 {
-				k = len(asked)
-				asked = append(asked, c)
+			k := asked.Ask(c)
+			if k == len(s.programs) {
 				if f := s.compile(c); f != nil {
 					faults = append(faults, f)
 				}
@@ -96,7 +112,7 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 		return nil, err
 	}
 	if s.marks != nil {
-		l.opt.Overlaps.finish(l.name, strings.Join(asked, "\x00"), s.marks)
+		l.opt.Overlaps.finish(l.name, strings.Join(asked.Columns, "\x00"), s.marks)
 	}
 	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Notes: s.p.notes()}, nil
 }

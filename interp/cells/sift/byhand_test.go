@@ -88,7 +88,13 @@ func TestStepsByHand(t *testing.T) {
 				add(at, c.pulse(s), true)
 			}
 		}
-		s := &stepScan{hasCommanded: !c.noInput}
+		s := &stepScan{commanded: 1, pulse: -1}
+		if c.noInput {
+			s.commanded = -1
+		}
+		if c.pulse != nil {
+			s.pulse = len(f.Columns) - 1
+		}
 		if err := s.frame(f); err != nil {
 			t.Fatal(err)
 		}
@@ -316,7 +322,7 @@ func TestSelectWithoutColumns(t *testing.T) {
 		var list []Reason
 		sel, err := selectFrom(context.Background(), open(header, 200, func(i int) string { return fmt.Sprintf("1000,%.3f", 3*math.Sin(2*math.Pi*float64(i)/20)) }), nil, "", opt,
 			func(_ *drivelog.Frame, why []Reason) error { list = append(list, why...); return nil })
-		if got, want := runs(list), "incomplete limit cycle 0-14, kept 15-194, incomplete limit cycle 195-199"; err != nil || got != want || sel.Dropped[PartCycle] != 20 {
+		if got, want := runs(list), "incomplete limit cycle 0-14, kept 15-194, incomplete limit cycle 195-199"; err != nil || got != want || dropped(sel, PartCycle) != 20 {
 			t.Errorf("%s: %s, want %s (%v, %v)", header, got, want, sel.Dropped, err)
 		}
 	}

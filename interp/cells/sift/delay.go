@@ -61,17 +61,14 @@ func Delayed(channel string) bool { return channel == "lambda" || channel == "mi
 // where it then goes; the median of all such steps.
 func StepDelay(ctx context.Context, log *drivelog.Log) (delay float64, note string, err error) {
 	s := &stepScan{}
-	columns := []string{"lambda"}
-	for _, c := range []string{"lambda_commanded", "pulse_width"} {
-		if log.Has(c) {
-			columns = append(columns, c)
-		}
-	}
-	if len(columns) == 1 {
+	var q drivelog.Query
+	q.Ask("lambda")
+	s.commanded = q.AskIf(log.Has("lambda_commanded"), "lambda_commanded")
+	s.pulse = q.AskIf(log.Has("pulse_width"), "pulse_width")
+	if s.commanded < 0 && s.pulse < 0 {
 		return 0, "no delay of lambda applied: the log has neither lambda_commanded nor pulse_width, whose steps would tell it", nil
 	}
-	s.hasCommanded = columns[1] == "lambda_commanded"
-	if _, err = log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame); err != nil {
+	if _, err = log.Scan(ctx, q, s.frame); err != nil {
 		return 0, "", err
 	}
 	// Two steps may agree by chance, or be one step and the engine's answer to it.
@@ -86,11 +83,11 @@ func StepDelay(ctx context.Context, log *drivelog.Log) (delay float64, note stri
 
 // stepScan looks for steps and the sensor's answers.
 type stepScan struct {
-	hasCommanded bool
-	stretch      int
-	recent       []reading
-	last         float64 // time of the last step taken
-	delays       []float64
+	commanded, pulse int // columns; −1 where the log has none
+	stretch          int
+	recent           []reading
+	last             float64 // time of the last step taken
+	delays           []float64
 }
 
 // reading is one instant of what a delay is estimated from.
@@ -116,13 +113,11 @@ func (s *stepScan) frame(f *drivelog.Frame) error {
 			s.last = math.Inf(-1)
 		}
 		r := reading{time: f.Time[i], lambda: f.Columns[0].Value[i], fresh: f.Columns[0].Fresh[i]}
-		if s.hasCommanded {
-			r.input = f.Columns[1].Value[i]
+		if s.commanded >= 0 {
+			r.input = f.Columns[s.commanded].Value[i]
 		}
-		if k := len(f.Columns) - 1; !s.hasCommanded || k == 2 {
-			if f.Columns[k].Value[i] < 0.05 {
-				r.input += 1 // a fuel cut is a step too
-			}
+		if s.pulse >= 0 && f.Columns[s.pulse].Value[i] < 0.05 {
+			r.input += 1 // a fuel cut is a step too
 		}
 		s.recent = append(s.recent, r)
 		s.look()

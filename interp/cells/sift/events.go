@@ -64,17 +64,16 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 		return nil, err
 	}
 	s := &eventScan{above: above, throttle: -1, event: Event{At: map[string]float64{}}, take: take}
-	columns := []string{channel}
+	q := drivelog.Query{Columns: []string{channel}}
 	logged, _ := drivelog.Channels()
 	for _, name := range logged {
 		if name == channel || name == "time" || !log.Has(name) {
 			continue
 		}
-		if name == "throttle" {
-			s.throttle = len(columns)
-		}
 		s.names = append(s.names, name)
-		columns = append(columns, name)
+		if at := q.Ask(name); name == "throttle" {
+			s.throttle = at
+		}
 	}
 	for i, a := range []*axes.Axis{y, x} {
 		ruler, err := axes.NewRuler(a, 1)
@@ -83,11 +82,10 @@ func Events(ctx context.Context, log *drivelog.Log, channel string, above float6
 		}
 		s.along[i] = along{ruler, -1}
 		if a != nil {
-			s.along[i].column = len(columns)
-			columns = append(columns, a.Channel)
+			s.along[i].column = q.Ask(a.Channel)
 		}
 	}
-	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns}, s.frame)
+	reading, err := log.Scan(ctx, q, s.frame)
 	if err != nil {
 		return nil, err
 	}

@@ -116,22 +116,18 @@ func (o FilterOptions) String() string {
 	return strings.Join(parts, " ")
 }
 
-// channels is what a log can be asked about: its channels, or a list in tests.
-type channels interface{ Has(name string) bool }
-
-var _ channels = (*drivelog.Log)(nil)
-
 // filterChain is the filters of one log, with what they remember. Instants go
 // through it in order.
 type filterChain struct {
 	bounds
-	columns  []string
+	log      *drivelog.Log
+	query    *drivelog.Query
 	steps    []func(now *instant) Reason
 	notes    []string
 	status16 bool
 }
 
-// instant is the filters' columns at one instant.
+// instant is the columns of a frame at one instant.
 type instant struct {
 	time    float64
 	first   bool // of a stretch
@@ -168,13 +164,13 @@ var reasonNames = [...]string{"kept", "outside --where", "not closed loop", "col
 // String is the reason as the counts of a source name it.
 func (r Reason) String() string { return reasonNames[r] }
 
-// newSieve builds the filters that are asked for and that the log has channels
+// newFilterChain builds the filters that are asked for and that the log has channels
 // for. A filter asked for by name whose channels are missing is an error.
-func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
+func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*filterChain, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	s := &filterChain{bounds: opt.bounds()}
+	s := &filterChain{bounds: opt.bounds(), log: log, query: q}
 	// In the filters' own order, not in that in which they were asked for: a sample that
 	// several leave out counts for the first, and the counts should not depend on a person.
 	for _, f := range Filters {
@@ -182,7 +178,7 @@ func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
 		if !asked {
 			continue
 		}
-		missing := s.build(f, log)
+		missing := s.build(f)
 		switch {
 		case missing == "":
 		case byName:
@@ -194,14 +190,8 @@ func newFilterChain(opt FilterOptions, log channels) (*filterChain, error) {
 	return s, nil
 }
 
-// column asks for a channel and is its place among the filters' columns.
-func (s *filterChain) column(name string) int {
-	if i := slices.Index(s.columns, name); i >= 0 {
-		return i
-	}
-	s.columns = append(s.columns, name)
-	return len(s.columns) - 1
-}
+// optional is the column of a channel that the log may lack: −1 where it does.
+func (s *filterChain) optional(name string) int { return s.query.AskIf(s.log.Has(name), name) }
 
 // condition leaves out the instants at which one channel's reading is bad.
 type condition struct {
@@ -224,30 +214,29 @@ var conditions = map[Filter]condition{
 }
 
 // build adds a filter's step, or names what the log lacks for it.
-func (s *filterChain) build(f Filter, log channels) (missing string) {
+func (s *filterChain) build(f Filter) (missing string) {
 	switch f {
 	case Overrun:
-		return s.buildOverrun(log)
+		return s.buildOverrun()
 	case Rates:
-		return s.buildRates(log)
+		return s.buildRates()
 	case Settled:
-		return s.buildSettled(log)
+		return s.buildSettled()
 	case Cycles: // whole cycles are told with hindsight, by the selector
-		if !log.Has("short_trim_1") && !log.Has("short_trim_2") {
+		if !s.log.Has("short_trim_1") && !s.log.Has("short_trim_2") {
 			return "short_trim_1"
 		}
 		return ""
 	}
-	return s.bound(log, conditions[f])
+	return s.bound(conditions[f])
 }
 
 // held reads a channel that a logger may poll seldom, since it changes seldom:
 // its last reading stands for some seconds more than those of other channels.
-func (s *filterChain) held(name string, seconds float64) func(now *instant) float64 {
-	c := s.column(name)
+func (s *filterChain) held(column int, seconds float64) func(now *instant) float64 {
 	last, at := math.NaN(), math.Inf(-1)
 	return func(now *instant) float64 {
-		if v := now.value(c); v == v {
+		if v := now.value(column); v == v {
 			last, at = v, now.time
 		} else if now.first || now.time-at > seconds {
 			last = math.NaN()
@@ -264,11 +253,12 @@ const (
 )
 
 // bound adds a condition's step.
-func (s *filterChain) bound(log channels, c condition) (missing string) {
-	if !log.Has(c.channel) {
+func (s *filterChain) bound(c condition) (missing string) {
+	column := s.optional(c.channel)
+	if column < 0 {
 		return c.channel
 	}
-	value := s.held(c.channel, c.hold)
+	value := s.held(column, c.hold)
 	s.steps = append(s.steps, func(now *instant) Reason {
 		switch v := value(now); {
 		case v != v:
@@ -287,20 +277,20 @@ func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
 // without a fuel status that would say so, by a closed throttle above idle.
-func (s *filterChain) buildOverrun(log channels) (missing string) {
+func (s *filterChain) buildOverrun() (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
-	if log.Has("pulse_width") {
-		return s.bound(log, condition{"pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse }})
+	if s.log.Has("pulse_width") {
+		return s.bound(condition{"pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse }})
 	}
-	if log.Has("fuel_status") {
+	if s.log.Has("fuel_status") {
 		return ""
 	}
-	if !log.Has("throttle") || !log.Has("engine_speed") {
+	if !s.log.Has("throttle") || !s.log.Has("engine_speed") {
 		return "pulse_width, fuel_status or throttle"
 	}
 	// A sensor of a throttle seldom reads 0 when it is shut, so shut is what is lowest in the
 	// log so far, once the log has shown that it opens.
-	c, n := s.column("throttle"), s.column("engine_speed")
+	c, n := s.query.Ask("throttle"), s.query.Ask("engine_speed")
 	low, high := math.Inf(1), math.Inf(-1) // of the throttle, so far
 	s.steps = append(s.steps, func(now *instant) Reason {
 		v, speed := now.value(c), now.value(n)

@@ -139,7 +139,7 @@ func TestCyclesHoldFramesBack(t *testing.T) {
 	if len(list) != 40_000 || sel.Instants != 40_000 {
 		t.Fatalf("%d instants arrived, %d counted, want 40000", len(list), sel.Instants)
 	}
-	if n := sel.Dropped[PartCycle]; n == 0 || n > 74 {
+	if n := dropped(sel, PartCycle); n == 0 || n > 74 {
 		t.Errorf("%d instants are part of a cycle, want those of two ends only", n)
 	}
 }

@@ -70,7 +70,7 @@ func (k *track) drift(span float64) float64 {
 
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
-func (s *filterChain) buildRates(log channels) (missing string) {
+func (s *filterChain) buildRates() (missing string) {
 	r := &rates{last: math.Inf(-1)}
 	var notes []string
 	for _, q := range []struct {
@@ -82,8 +82,8 @@ func (s *filterChain) buildRates(log channels) (missing string) {
 		{[]string{"load", "manifold_pressure"}, loadRate},
 		{[]string{"throttle"}, throttleRate},
 	} {
-		if i := slices.IndexFunc(q.names, log.Has); i >= 0 {
-			r.list = append(r.list, watch{column: s.column(q.names[i]), bound: q.bound})
+		if i := slices.IndexFunc(q.names, s.log.Has); i >= 0 {
+			r.list = append(r.list, watch{column: s.query.Ask(q.names[i]), bound: q.bound})
 		} else {
 			notes = append(notes, "filter rates goes without "+strings.Join(q.names, " or ")+": the log has none")
 		}
@@ -191,16 +191,10 @@ func (u *turns) next(v float64, i int) bool {
 // the long trim jumps to what the controller learned elsewhere, until the trim
 // has settled: a least time, and then until it has turned twice or no longer
 // drifts.
-func (s *filterChain) buildSettled(log channels) (missing string) {
-	optional := func(name string) int {
-		if log.Has(name) {
-			return s.column(name)
-		}
-		return -1
-	}
-	t := &settling{least: s.settleTrim, status: optional("fuel_status"), pulse: optional("pulse_width"), trim: optional("trim"), event: math.Inf(-1)}
+func (s *filterChain) buildSettled() (missing string) {
+	t := &settling{least: s.settleTrim, status: s.optional("fuel_status"), pulse: s.optional("pulse_width"), trim: s.optional("trim"), event: math.Inf(-1)}
 	for _, name := range []string{"long_trim_1", "long_trim_2"} {
-		if c := optional(name); c >= 0 {
+		if c := s.optional(name); c >= 0 {
 			t.long = append(t.long, longTrim{c, math.NaN()})
 		}
 	}

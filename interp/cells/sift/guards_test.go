@@ -14,7 +14,7 @@ import (
 
 // selectFrom scans a log through a selector of its own.
 func selectFrom(ctx context.Context, log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selection, error) {
-	s, err := NewSelector(log, columns, where, opt, fn)
+	s, err := NewSelector(log, drivelog.Query{Columns: columns}, where, opt, fn)
 	if err != nil {
 		return nil, err
 	}
@@ -23,6 +23,16 @@ func selectFrom(ctx context.Context, log *drivelog.Log, columns []string, where 
 		return nil, err
 	}
 	return s.End(reading)
+}
+
+// dropped is how many instants were left out for a reason.
+func dropped(sel *Selection, why Reason) (n int) {
+	for _, d := range sel.Dropped {
+		if d.Reason == why.String() {
+			n += d.Count
+		}
+	}
+	return n
 }
 
 // TestFilterGuards: each filter leaves out what it is for and nothing beside it.

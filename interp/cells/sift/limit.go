@@ -115,21 +115,18 @@ type atExtreme struct {
 }
 
 // WatchLimits follows those raw trims of a log that stand behind channels, as masks
-// over rawTrims, and asks for their columns beside others.
-func WatchLimits(log channels, limit float64, behind []uint8, columns []string) (*Limiter, []string) {
+// over rawTrims, and asks for their columns.
+func WatchLimits(log *drivelog.Log, limit float64, behind []uint8, q *drivelog.Query) *Limiter {
 	var all uint8
 	for _, mask := range behind {
 		all |= mask
 	}
 	all |= all & 0b1010 >> 1 // a long trim's short one shows whether it is at a limit
-	at := [4]int{-1, -1, -1, -1}
+	var at [4]int
 	for i, raw := range rawTrims {
-		if all>>i&1 != 0 && log.Has(raw) {
-			at[i] = len(columns)
-			columns = append(columns, raw)
-		}
+		at[i] = q.AskIf(all>>i&1 != 0 && log.Has(raw), raw)
 	}
-	return NewLimiter(limit, behind, at), columns
+	return NewLimiter(limit, behind, at)
 }
 
 // NewLimiter is told where the frame has each raw trim, −1 where not.

@@ -3,55 +3,48 @@ package sift
 import (
 	"slices"
 
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
 // Selection is what a [Selector] did to a log.
 type Selection struct {
 	*drivelog.Reading
-	Instants int // that were looked at
-	Dropped  map[Reason]int
-	Notes    []string // filters skipped, and cautions
+	Instants int              // that were looked at
+	Dropped  []tables.Dropped // by reason, in the order in which they are asked
+	Notes    []string         // filters skipped, and cautions
 }
 
 // Selector takes part in a scan and tells for each instant whether it is evidence.
 type Selector struct {
 	picker
-	query   drivelog.Query
-	sel     *Selection
-	dropped [pending]int
+	query    drivelog.Query
+	instants int
+	dropped  [pending]int
 }
 
 // NewSelector selects from a log that is then scanned with the selector's reader: an
 // instant is evidence where a condition holds ("" is none) and every filter keeps it.
-// fn gets each frame, its first columns those asked for, with a reason for each
+// fn gets each frame, its first columns those of the query, with a reason for each
 // instant, [Kept] for evidence; neither is valid after the call.
-func NewSelector(log *drivelog.Log, columns []string, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selector, error) {
-	filters, err := newFilterChain(opt, log)
-	if err != nil {
+func NewSelector(log *drivelog.Log, q drivelog.Query, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selector, error) {
+	s := &Selector{query: drivelog.Query{Columns: slices.Clone(q.Columns)}, picker: picker{where: -1, short: -1}}
+	if where != "" {
+		s.where = s.query.Ask(where)
+	}
+	var err error
+	if s.filterChain, err = newFilterChain(opt, log, &s.query); err != nil {
 		return nil, err
 	}
-	s := &Selector{sel: &Selection{Dropped: map[Reason]int{}}, picker: picker{filterChain: filters, where: -1, short: -1}}
-	q := slices.Clone(columns)
-	if where != "" {
-		s.where = len(q)
-		q = append(q, where)
-	}
-	s.filters = len(q)
-	q = append(q, filters.columns...)
 	if asked, _ := opt.asks(Cycles); asked {
-		for _, name := range []string{"short_trim_1", "short_trim_2"} {
-			if s.short < 0 && log.Has(name) {
-				s.short = len(q)
-				q = append(q, name)
-			}
+		if s.short = s.optional("short_trim_1"); s.short < 0 {
+			s.short = s.optional("short_trim_2")
 		}
 	}
-	s.query.Columns = q
 	// The reasons are counted here, when they are final, and not where they are given: a
 	// sample that waits for its limit cycle has none yet.
 	s.deliver = func(b *block) error {
-		s.sel.Instants += b.frame.N
+		s.instants += b.frame.N
 		for _, r := range b.why {
 			if r != Kept {
 				s.dropped[r]++
@@ -69,15 +62,14 @@ func (s *Selector) Reader() drivelog.Reader {
 
 // End hands over what was still held back, and says what was selected.
 func (s *Selector) End(reading *drivelog.Reading) (*Selection, error) {
-	s.sel.Reading = reading
 	err := s.finish()
-	for r := Kept + 1; r < pending; r++ {
-		if n := s.dropped[r]; n > 0 {
-			s.sel.Dropped[r] = n
+	sel := &Selection{Reading: reading, Instants: s.instants, Notes: append(s.notes, s.cautions()...)}
+	for r, n := range s.dropped {
+		if n > 0 {
+			sel.Dropped = append(sel.Dropped, tables.Dropped{Reason: Reason(r).String(), Count: n})
 		}
 	}
-	s.sel.Notes = append(s.notes, s.cautions()...)
-	return s.sel, err
+	return sel, err
 }
 
 // block is a frame on its way through the picker.
@@ -95,13 +87,13 @@ type block struct {
 // is not certain which instants make up whole limit cycles.
 type picker struct {
 	*filterChain
-	where, filters, short int // columns; −1 where there is none
-	deliver               func(*block) error
-	blocks                []*block
-	count                 int // instants so far
-	stretch               int
-	any                   bool
-	now                   instant
+	where, short int // columns; −1 where there is none
+	deliver      func(*block) error
+	blocks       []*block
+	count        int // instants so far
+	stretch      int
+	any          bool
+	now          instant
 
 	turns       turns
 	pend        int     // first instant not decided; count where all are
@@ -121,7 +113,7 @@ func (p *picker) frame(f *drivelog.Frame) error {
 		p.pend = p.count
 		return p.release()
 	}
-	p.now.columns = f.Columns[p.filters:]
+	p.now.columns = f.Columns
 	for i := range f.N {
 		r := b.why[i]
 		first := !p.any || f.Stretch[i] != p.stretch
