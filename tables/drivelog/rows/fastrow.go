@@ -23,23 +23,23 @@ type found struct {
 	odd  uint64 // rows whose cell is no plain number
 }
 
-// noCell is of a row that is too short: it ends before it begins.
-const noCell = 1
+// noCell is of a row that is too short: it ends before it begins, in the window.
+const noCell = margin<<16 | margin + 1
 
 // bounds are the places at which a cell begins and ends.
 func bounds(cell uint32) (from, to int) { return int(uint16(cell) + 1), int(cell >> 16) }
 
 // someLines reads lines from a place on, as many as a stretch holds and at least one,
-// and returns where the next begins. quote is where the next quote is.
-func (p *rowParser) someLines(buf []byte, pos, quote int, last bool, b *Batch) int {
-	size := bytes.LastIndexByte(buf[pos:min(pos+stretch, len(buf))], p.eol) + 1
-	if size == 0 { // a long line, or one without an end
+// and returns where the next begins.
+func (p *rowParser) someLines(buf []byte, pos int, last bool, b *Batch) int {
+	before := margin + b.look(buf, pos)
+	behind := b.ends.find(b.window, before, p.delim, p.eol)
+	if behind == margin { // a long line, or one without an end
 		return p.slowRow(buf, pos, last, b)
 	}
-	b.look(buf, pos, size)
-	b.ends.find(b.window, margin+size, p.delim, p.eol)
-	end := pos + size
-	if quote >= end && p.regular(b.window[margin:margin+size], &b.ends) {
+	end, text := b.begins+behind, b.window[margin:behind]
+	quotes := bytes.IndexByte(text, '"') >= 0
+	if !quotes && p.regular(text, &b.ends) {
 		p.findRegular(b)
 		return end
 	}
@@ -51,7 +51,7 @@ func (p *rowParser) someLines(buf []byte, pos, quote int, last bool, b *Batch) i
 		for b.window[b.ends.at(first+fields-1)] != p.eol {
 			fields++
 		}
-		next := p.findLine(pos, quote < end, first, fields, b)
+		next := p.findLine(pos, quotes, first, fields, b)
 		if next == 0 {
 			next = p.slowRow(buf, pos, last, b)
 		}
@@ -61,19 +61,19 @@ func (p *rowParser) someLines(buf []byte, pos, quote int, last bool, b *Batch) i
 	return pos
 }
 
-// look makes a window in which lines stand: of the piece itself where that goes on for
-// long enough.
-func (b *Batch) look(buf []byte, pos, size int) {
+// look makes a window of the text from a place on, of the piece itself where that goes
+// on for long enough, and returns for how many bytes fields can end in it.
+func (b *Batch) look(buf []byte, pos int) int {
 	b.begins = pos - margin
 	if b.begins >= 0 && len(buf) >= b.begins+len(b.window) {
 		b.window = (*window)(buf[b.begins:])
-		return
+		return stretch
 	}
 	if b.copy == nil {
 		b.copy = new(window)
 	}
-	copy(b.copy[margin:], buf[pos:pos+size])
 	b.window = b.copy
+	return copy(b.copy[margin:margin+stretch], buf[pos:])
 }
 
 // slowRow reads a record in the slow way, behind the rows that were found before it.
@@ -87,7 +87,7 @@ func (p *rowParser) slowRow(buf []byte, pos int, last bool, b *Batch) int {
 // header, and none is the header again, or perhaps blank.
 func (p *rowParser) regular(text []byte, ends *ends) bool {
 	lines := ends.fields() / p.width
-	if lines*p.width != ends.fields() || bytes.Count(text, p.eols) != lines {
+	if lines*p.width != ends.fields() || ends.lines != lines {
 		return false
 	}
 	for begin, last := 0, p.width-1; begin < len(text); last += p.width {

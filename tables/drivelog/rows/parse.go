@@ -26,12 +26,11 @@ type rowParser struct {
 	width  int            // fields in the header
 	slots  []slot         // in the order of the log's fields
 	again  *channel.Heads // to know another header
-	eols   []byte         // the line end
 }
 
 // NewRowParser parses columns of a wide log, which keep their order in the batch.
 func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
-	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, header: d.HeaderRaw, width: len(d.Header), again: channel.NewHeads(d, false), eols: []byte{d.EOL}}
+	p := &rowParser{Dialect: d, delim: d.Delim, eol: d.EOL, header: d.HeaderRaw, width: len(d.Header), again: channel.NewHeads(d, false)}
 	for i, c := range cols {
 		p.slots = append(p.slots, slot{col: c, at: i, shape: newShape(c.Places, c.Decimal), words: c.Clock != nil && c.Clock.Words != nil})
 	}
@@ -43,12 +42,8 @@ func NewRowParser(d *dialect.Dialect, cols []*channel.Column) *rowParser {
 // line may lack an end.
 func (p *rowParser) Parse(buf []byte, last bool, b *Batch) {
 	b.begin(len(p.slots), len(buf)/(p.width+1)+16)
-	quote := nextQuote(buf, 0)
 	for pos := 0; pos < len(buf) && b.tail < 0; {
-		if quote < pos {
-			quote = nextQuote(buf, pos)
-		}
-		pos = p.someLines(buf, pos, quote, last, b)
+		pos = p.someLines(buf, pos, last, b)
 	}
 	b.Read = b.N
 	b.end()
@@ -69,14 +64,6 @@ func (p *rowParser) dropVacuum(b *Batch) {
 			}
 		}
 	}
-}
-
-// nextQuote is where the next quote stands, or the end.
-func nextQuote(buf []byte, pos int) int {
-	if i := bytes.IndexByte(buf[pos:], '"'); i >= 0 {
-		return pos + i
-	}
-	return len(buf)
 }
 
 // raggedRow counts a row that is not as wide as the header; its slots from

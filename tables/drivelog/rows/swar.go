@@ -65,9 +65,9 @@ func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd
 	return empty, odd
 }
 
-// short reads the numbers of this shape and at most eight characters, and marks the
+// plain reads the numbers of this shape and at most eight characters, and marks the
 // other cells, in a loop that is nothing else.
-func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
+func (s *shape) plain(text *window, cells []uint32, out []float64) (rest uint64) {
 	out = out[:len(cells)]
 	for i, cell := range cells {
 		from, to := uint(uint16(cell)+1), uint(cell>>16)
@@ -94,7 +94,7 @@ var lasts = func() (list [16]uint64) {
 	return list
 }()
 
-// long is short for numbers of 9 to 16 characters: of so many digits a double is their
+// long is [shape.plain] for numbers of 9 to 16 characters: of so many digits a double is their
 // nearest.
 func (s *shape) long(text *window, cells []uint32, out []float64) (rest uint64) {
 	out = out[:len(cells)]

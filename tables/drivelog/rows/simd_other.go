@@ -1,0 +1,11 @@
+//go:build !amd64
+
+package rows
+
+func putPlaces(e *ends, text *window, before uint, delim, eol byte) {
+	e.putWords(text, before, delim, eol)
+}
+
+func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
+	return s.plain(text, cells, out)
+}
