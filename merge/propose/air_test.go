@@ -38,7 +38,7 @@ func TestAirTables(t *testing.T) {
 		opt.Target, opt.DespiteCause = row.target, true
 		drive := testdrive.DriveOptions{Seed: 31, Minutes: 25, Purge: true}
 		logs := logged(t, cal, row.plant, drive)
-		p, err := FuelFromLogs(context.Background(), cal, logs, "cells", opt)
+		p, err := fuelFrom(context.Background(), cal, logs, "cells", opt)
 		if err != nil {
 			t.Fatalf("%s: %v", row.name, err)
 		}

@@ -29,7 +29,7 @@ func TestAlgebra(t *testing.T) {
 		}
 		opt := Defaults()
 		opt.Gain, opt.DespiteCause = 1, true
-		p, err := FuelFromLogs(context.Background(), cal, asLog(cal, closedLoop(facts, flow, offset)), "fit", opt)
+		p, err := fuelFrom(context.Background(), cal, asLog(cal, closedLoop(facts, flow, offset)), "fit", opt)
 		if err != nil {
 			t.Fatal(err)
 		}

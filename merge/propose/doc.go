@@ -2,11 +2,11 @@
 // each with the evidence that it rests on, and says what it did not correct
 // and why.
 //
-// [Fuel] and [Spark] take what a person gave. [FuelFromCells] and [FuelFromLogs]
-// correct injector flow, an air meter or volumetric efficiency from fuel trims, cell by
-// cell, or fit flow and offset together. [SparkFromCells] and [SparkFromLogs] take spark
-// advance away where an engine knocks persistently. Each returns a [Proposal]: the
-// change set, and a [Report] for people and machines.
+// [Fuel] and [Spark] take what a person gave, drive logs or cell averages. Fuel corrects
+// injector flow, an air meter or volumetric efficiency from fuel trims, cell by cell, or fits
+// flow and offset together; Spark takes spark advance away where an engine knocks
+// persistently. Each returns a [Proposal]: the change set, and a [Report] for people and
+// machines.
 //
 // What holds for all of them (law 7): no evidence, no proposal; a change never
 // exceeds its bound, never goes against the sign of its evidence, never leaves

@@ -84,6 +84,9 @@ var (
 		Not: []sift.Filter{sift.ClosedLoop, sift.Enrichment, sift.Settled, sift.Cycles}}, "no steady sample of lambda is left"}
 )
 
+// byTrims reports whether the missing fuel is what the controller added.
+func (d *settled) byTrims() bool { return d.kind.channel == drive.Trim }
+
 // newSettled takes part in the reading of logs for the samples that are evidence.
 // Status 16, closed loop with a fault, never is.
 func newSettled(cal *tables.Calibration, inj *engine.Injector, k kind) *settled {
@@ -100,7 +103,7 @@ func (d *settled) usable(err error) error {
 	if len(d.blocks) == 0 {
 		return errors.New(d.kind.none)
 	}
-	if d.kind.channel != byTrim.channel {
+	if !d.byTrims() {
 		d.unapplied() // in closed loop the trim is applied by definition
 	}
 	return nil
@@ -184,7 +187,7 @@ func (d *settled) End(reading *drivelog.Reading) error {
 	for _, s := range slices.Concat(sel.Notes, readingNotes(sel.Reading)) {
 		d.notes.Add(name + s)
 	}
-	if d.kind.channel == drive.Trim {
+	if d.byTrims() {
 		d.notes.Addf("%s%.0f samples are evidence, %s", name, d.samples-c.before, why(sel))
 	}
 	if d.samples == c.before {
@@ -303,7 +306,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 // offset does not leave anything of is a fault of the table or of the log.
 func (c *collector) effective(line int, v *drive.Instant) error {
 	pulse := v[drive.Pulse]
-	if c.inj == nil || c.d.kind.channel != drive.Trim || !(pulse > 0) {
+	if c.inj == nil || !c.d.byTrims() || !(pulse > 0) {
 		return nil
 	}
 	c.at = c.d.point(v)

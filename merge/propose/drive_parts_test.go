@@ -460,8 +460,8 @@ func TestWhatStandsBeforeEdits(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d := &settled{cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
-		v := gate(&fuelEvidence{trims: d, cause: c.cause.res}, &c.opt)
+		d := &settled{kind: byTrim, cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
+		v := gate(&fuelEvidence{drive: d, cause: c.cause.res}, &c.opt)
 		first := v.first
 		if c.trim != 0 {
 			first = first[1:]
@@ -587,11 +587,12 @@ func TestCellsOfAGrid(t *testing.T) {
 func TestVapourIsACaution(t *testing.T) {
 	cal := calWith(t, curves()...)
 	for _, c := range []struct {
+		of    kind
 		purge bool
 		trim  float64
 		want  bool
-	}{{false, -0.03, true}, {true, -0.03, false}, {false, 0.03, false}} {
-		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
+	}{{byTrim, false, -0.03, true}, {byTrim, true, -0.03, false}, {byTrim, false, 0.03, false}, {byLambda, false, -0.03, false}} {
+		d := &settled{kind: c.of, cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
 		for i := range d.blocks {
 			d.blocks[i].at.AirFlow, d.blocks[i].trim = float64(i), c.trim
 		}
@@ -752,7 +753,7 @@ func TestLongStaysWantTheLog(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	for count, want := range map[int]bool{300: true, 299: false} {
 		list := []evidence{good(0), good(0), {count: count, visits: 2, mean: 7, se: 0.1}, good(0), good(0)}
-		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", list), Defaults())
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", list), Defaults())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -806,7 +807,7 @@ func TestAirFromCellsNamesItsReaders(t *testing.T) {
 	}{{air, true}, {flowCurve(), false}} {
 		cal, opt := calWith(t, c.f), Defaults()
 		opt.Target = c.f.ID
-		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", slices.Repeat([]evidence{good(5)}, len(c.f.Values))), opt)
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", slices.Repeat([]evidence{good(5)}, len(c.f.Values))), opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -25,6 +25,23 @@ func logged(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt te
 	return asLog(cal, b.Bytes())
 }
 
+// fuelFrom, sparkFromDrive and the two from averages are proposals as a person asks for them.
+func fuelFrom(ctx context.Context, cal *tables.Calibration, logs []cells.Log, by string, opt Options) (*Proposal, error) {
+	return Fuel(&Input{Context: ctx, Cal: cal, Logs: logs, By: by, Options: opt})
+}
+
+func sparkFromDrive(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Proposal, error) {
+	return Spark(&Input{Context: ctx, Cal: cal, Logs: logs, Options: opt})
+}
+
+func fuelFromAverages(cal, averages *tables.Calibration, opt Options) (*Proposal, error) {
+	return Fuel(&Input{Cal: cal, Cells: []*tables.Calibration{averages}, Options: opt})
+}
+
+func sparkFromAverages(cal, averages *tables.Calibration, opt Options) (*Proposal, error) {
+	return Spark(&Input{Cal: cal, Cells: []*tables.Calibration{averages}, Options: opt})
+}
+
 func asLog(cal *tables.Calibration, data []byte) []cells.Log {
 	return []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
 		return drivelog.Open("-", bytes.NewReader(data), drivelog.Options{Engine: cal.Engine(), Workers: 1})
@@ -98,7 +115,7 @@ func TestFlowSevenPercentWrong(t *testing.T) {
 			opt := testdrive.DriveOptions{Seed: 11, Minutes: 10, Purge: true}
 			for pass := 1; pass <= 2; pass++ {
 				logs := logged(t, cal, row.plant, opt)
-				p, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults())
+				p, err := fuelFrom(context.Background(), cal, logs, "cells", Defaults())
 				if err != nil {
 					t.Fatalf("%s: %v", row.name, err)
 				}
@@ -133,7 +150,7 @@ func TestHealthyYieldsNothing(t *testing.T) {
 func healthy(t testing.TB, seed uint64, by string, minutes, wander float64) int {
 	cal := testdrive.Four()
 	logs := logged(t, cal, testdrive.Plant{Truth: cal}, testdrive.DriveOptions{Seed: seed, Minutes: minutes, Purge: true, Drift: 0.003, Wander: wander})
-	p, err := FuelFromLogs(context.Background(), cal, logs, by, Defaults())
+	p, err := fuelFrom(context.Background(), cal, logs, by, Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -146,7 +163,7 @@ func fitErrors(t testing.TB, seed uint64, flow, offset, minutes float64) (rms, w
 	truth := testdrive.Four()
 	cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", flow, 0), "injector.offset", 1, offset)
 	logs := logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: seed, Minutes: minutes, Purge: true, Drift: 0.003})
-	p, err := FuelFromLogs(context.Background(), cal, logs, "fit", Defaults())
+	p, err := fuelFrom(context.Background(), cal, logs, "fit", Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}

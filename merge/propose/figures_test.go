@@ -140,7 +140,7 @@ func (j *judged) judge(t *testing.T) {
 		j.proposed(t, logs, "fit")
 	}
 	if len(s.Truth.Causes) == 0 && !s.Truth.Doubt {
-		p, err := propose.SparkFromLogs(context.Background(), s.Cal, logs, propose.SparkDefaults())
+		p, err := propose.Spark(&propose.Input{Context: context.Background(), Cal: s.Cal, Logs: logs, Options: propose.SparkDefaults()})
 		if j.spark = err == nil && len(p.Changes.Edits) > 0; j.spark {
 			j.wrongly("an edit of spark on a healthy engine")
 		}
@@ -243,7 +243,7 @@ func (j *judged) within(what string, low, v, high float64) {
 // needs.
 func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 	s := j.s
-	p, err := propose.FuelFromLogs(context.Background(), s.Cal, logs, by, propose.Defaults())
+	p, err := propose.Fuel(&propose.Input{Context: context.Background(), Cal: s.Cal, Logs: logs, By: by, Options: propose.Defaults()})
 	if err != nil {
 		return
 	}

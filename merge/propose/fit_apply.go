@@ -55,8 +55,10 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *eng
 // unchanged lists a table's cells, none with evidence that can be used.
 func unchanged(t *tables.Table) []Cell {
 	var list []Cell
-	for i, v := range t.Values() {
-		list = append(list, Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: v, To: v, Verdict: Uncertain})
+	for i := range t.Values() {
+		c := cellOf(t, i, noEvidence())
+		c.Verdict = Uncertain
+		list = append(list, c)
 	}
 	return list
 }
@@ -66,9 +68,10 @@ func unchanged(t *tables.Table) []Cell {
 func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []Cell {
 	g := f.evidence(target)
 	var list []Cell
-	for i, from := range target.Values() {
-		e := &g.cells[i]
-		c := Cell{Table: target.ID(), At: [2]int{0, i}, Count: e.count, Visits: e.visits, Mean: number(e.mean), SE: number(e.se), From: from, To: from, Verdict: InDeadBand}
+	for i := range target.Values() {
+		g.cells[i].atLimit = 0
+		c := cellOf(target, i, g.cells[i])
+		c.Verdict = InDeadBand
 		list = append(list, c)
 		if !f.useFlow {
 			continue
@@ -90,13 +93,9 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		case opt.none:
 			l.Verdict = NoCause
 		default:
-			want, most := opt.bounded(share)
-			l.share, l.most = want, most
-			l.To, l.Verdict, l.Note = apply(target, from, want, most, divide)
-			l.Note = join(l.Note, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*fit.Half[k]))
-			if want != share*opt.Gain {
-				l.Note = join(l.Note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
-			}
+			l.share = share
+			notes := l.correct(target, divide, opt)
+			l.Note = join(slices.Insert(notes, 1, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*fit.Half[k]))...)
 			if !seen && l.Verdict == Proposed {
 				l.Verdict = Inferred
 				l.Note = join(l.Note, fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
@@ -189,9 +188,9 @@ func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first in
 	var list []Cell
 	for i, from := range was {
 		k := first + seen[i]
-		c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: from, To: now[i], Verdict: Proposed,
-			Count: int(f.samples()), Visits: f.visits(), Mean: number(fit.Coef[k]), SE: number(fit.SE[k]), unit: "ms",
-			Note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])}
+		c := cellOf(t, i, evidence{count: int(f.samples()), visits: f.visits(), mean: fit.Coef[k], se: fit.SE[k],
+			note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])})
+		c.To, c.Verdict, c.unit = now[i], Proposed, "ms"
 		switch {
 		case now[i] == from:
 			c.Verdict, c.Note = BelowResolution, ""

@@ -25,7 +25,7 @@ func TestFitKeepsLawSeven(t *testing.T) {
 		cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", row.flow, 0), "injector.offset", 1, row.offset)
 		opt := Defaults()
 		opt.Bound, opt.DespiteCause = row.bound, true
-		p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: 4, Minutes: 15}), "fit", opt)
+		p, err := fuelFrom(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: 4, Minutes: 15}), "fit", opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +86,7 @@ func TestOffsetOverVoltage(t *testing.T) {
 	opt := testdrive.DriveOptions{Seed: 12, Minutes: 40, Drift: 0.003}
 	despite := Defaults()
 	despite.DespiteCause = true
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
+	p, err := fuelFrom(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func TestOffsetOverVoltage(t *testing.T) {
 
 	opt.SteadyBattery, opt.Minutes = true, 15
 	plant.Fault = testdrive.Fault{Offset: 0.1}
-	p, err = FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
+	p, err = fuelFrom(context.Background(), cal, logged(t, cal, plant, opt), "fit", despite)
 	if err != nil {
 		t.Fatal(err)
 	}

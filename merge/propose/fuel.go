@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"calsplice/interp/lsq"
 	"calsplice/merge"
@@ -11,12 +12,9 @@ import (
 	"calsplice/tables"
 )
 
-// FuelFromCells corrects the target by cell averages of the fuel trim (or of
+// fuelFromCells corrects the target by cell averages of the fuel trim (or of
 // mixture_error). Causes cannot be checked from cells alone, and are not.
-func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, error) {
-	if err := opt.Validate(); err != nil {
-		return nil, err
-	}
+func fuelFromCells(cal, cells *tables.Calibration, opt *Options) (*Proposal, error) {
 	target, s, err := fuelTarget(cal, opt.Target)
 	if err != nil {
 		return nil, err
@@ -28,10 +26,10 @@ func FuelFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, erro
 	// Cells of a wideband sensor stand in where trims do not reach, as from a log.
 	if g.channel == "trim" {
 		if lambda, err := readGrid(cells, target, "mixture_error"); err == nil {
-			g.fill(lambda, &opt)
+			g.fill(lambda, opt)
 		}
 	}
-	p := fuelByCells(cal, target, s, g, &opt)
+	p := fuelByCells(cal, target, s, g, opt)
 	p.Report.FullLoad = nominalFullLoad(cal, target, p.Report.Cells, s)
 	if s == multiply {
 		p.Report.Notes = append(p.Report.Notes, shifts(cal, target, p.Report.Cells, breakpoints(cal, target))...)
@@ -79,39 +77,44 @@ func titleOf(t *tables.Table) string {
 func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) []Cell {
 	list := make([]Cell, len(g.cells))
 	for i := range g.cells {
-		e := &g.cells[i]
-		from := target.Values()[i]
-		c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
-			Mean: number(e.mean), SE: number(e.se), AtLimit: e.atLimit, From: from, To: from, Note: e.note}
-		share, verdict := opt.judge(e)
-		if verdict == Proposed {
-			want, most := opt.bounded(share)
-			var note string
-			c.share, c.most = want, most
-			c.To, verdict, note = apply(target, from, want, most, s)
-			// What holds a correction back is said, for the next pass has to finish it.
-			if want != share*opt.Gain {
-				note = join(note, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*most)))
-			}
+		e, c := &g.cells[i], cellOf(target, i, g.cells[i])
+		if c.share, c.Verdict = opt.judge(e); c.Verdict == Proposed {
+			notes := c.correct(target, s, opt)
 			if e.atLimit >= merge.CensoredShare {
-				note = join(note, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*e.atLimit))
+				notes = append(notes, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*e.atLimit))
 			}
-			if verdict == Proposed {
-				c.Note = join(c.Note, note)
+			if c.Verdict == Proposed {
+				c.Note = join(append([]string{c.Note}, notes...)...)
 			}
 		}
-		c.Verdict = verdict
 		list[i] = c
 	}
 	return list
 }
 
-// join is two notes as one.
-func join(a, b string) string {
-	if a == "" || b == "" {
-		return a + b
+// cellOf is a cell of a table as it stands, with what drives say about it.
+func cellOf(t *tables.Table, i int, e evidence) Cell {
+	from := t.Values()[i]
+	return Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, Count: e.count, Visits: e.visits,
+		Mean: number(e.mean), SE: number(e.se), AtLimit: e.atLimit, From: from, To: from, Note: e.note}
+}
+
+// correct does what one pass does of the cell's share, and says what holds it back, for
+// the next pass has to finish it.
+func (c *Cell) correct(t *tables.Table, s correctionRule, opt *Options) (notes []string) {
+	asked := c.share * opt.Gain
+	var note string
+	c.share, c.most = opt.bounded(c.share)
+	c.To, c.Verdict, note = apply(t, c.From, c.share, c.most, s)
+	if notes = append(notes, note); c.share != asked {
+		notes = append(notes, fmt.Sprintf("held at the bound of %s %%", tables.FormatValue(100*c.most)))
 	}
-	return a + "; " + b
+	return notes
+}
+
+// join is several notes as one, without those that say nothing.
+func join(notes ...string) string {
+	return strings.Join(slices.DeleteFunc(notes, func(s string) bool { return s == "" }), "; ")
 }
 
 // infer lets a flow curve's breakpoints without evidence follow the factor of

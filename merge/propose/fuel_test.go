@@ -119,7 +119,7 @@ func TestFuelByCells(t *testing.T) {
 		if row.opt != nil {
 			row.opt(&opt)
 		}
-		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", row.cells[:]), opt)
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", row.cells[:]), opt)
 		if err != nil {
 			t.Errorf("%s: %v", row.name, err)
 			continue
@@ -149,7 +149,7 @@ func TestCensoredIsSaid(t *testing.T) {
 	e := good(24)
 	e.atLimit, e.se = 0.8, 0
 	cells := []evidence{e, {}, {}, {}, {}}
-	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", cells), Defaults())
+	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", cells), Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -168,7 +168,7 @@ func TestCensoredFromAShareThatCounts(t *testing.T) {
 	for share, want := range map[float64]bool{1. / 9520: false, 0.0199: false, 0.02: true, 0.86: true} {
 		e := good(9.9)
 		e.atLimit = share
-		p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{e, {}, {}, {}, {}}), Defaults())
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{e, {}, {}, {}, {}}), Defaults())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -187,7 +187,7 @@ func TestAirMultiplies(t *testing.T) {
 	cal := calWith(t, ve)
 	opt := Defaults()
 	opt.Target = "air.ve"
-	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(5), {}, good(0), good(-3)}), opt)
+	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(5), {}, good(0), good(-3)}), opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -222,7 +222,7 @@ func TestFuelRefuses(t *testing.T) {
 		if row.opt != nil {
 			row.opt(&opt)
 		}
-		if _, err := FuelFromCells(cal, row.cells, opt); err == nil || !strings.Contains(err.Error(), row.want) {
+		if _, err := fuelFromAverages(cal, row.cells, opt); err == nil || !strings.Contains(err.Error(), row.want) {
 			t.Errorf("%s: %v, want %q", row.name, err, row.want)
 		}
 	}
@@ -323,7 +323,7 @@ func TestMixtureErrorServesInCells(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	p, err := FuelFromCells(cal, doc, Defaults())
+	p, err := fuelFromAverages(cal, doc, Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -57,7 +57,7 @@ func TestFitTellsTheFuelOfItsOffset(t *testing.T) {
 	cal := testdrive.Four()
 	plant := testdrive.Plant{Truth: cal, Fault: testdrive.Fault{Offset: 0.3}}
 	opt := testdrive.DriveOptions{Seed: 5, Minutes: 15, SteadyBattery: true}
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "fit", Defaults())
+	p, err := fuelFrom(context.Background(), cal, logged(t, cal, plant, opt), "fit", Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}

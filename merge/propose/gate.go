@@ -23,8 +23,10 @@ type verdict struct {
 // gate asks which cause fits the trims before any table is corrected. It stands only
 // before edits: see refuse.
 func gate(e *fuelEvidence, opt *Options) *verdict {
-	d, r := e.trims, e.cause
+	d, r := e.drive, e.cause
 	switch {
+	case !d.byTrims():
+		return &verdict{first: []string{"causes were not examined: they are found from trims, and the loop was never closed"}}
 	// A drive without a word of causes is refused edits like one without a certain cause.
 	case d.zero():
 		return &verdict{first: []string{"every trim in the log is 0: the loop corrects nothing, or the logger writes a column that is never filled"}}
@@ -94,9 +96,6 @@ func (v *verdict) target(cal *tables.Calibration, id string) (*tables.Table, cor
 	}
 	return fuelTarget(cal, id)
 }
-
-// openOnly is the verdict on a drive whose loop never closed.
-var openOnly = &verdict{first: []string{"causes were not examined: they are found from trims, and the loop was never closed"}}
 
 // refuse is why a proposal that has edits must not be made: the cause is not
 // certain, or the table does not hold it.

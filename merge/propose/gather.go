@@ -155,7 +155,7 @@ func (d *settled) onto(p *placer) *grid {
 			cells[cell].limit += b.limited
 		}
 	}
-	g := &grid{channel: "trim", unit: "%"}
+	g := &grid{channel: d.kind.channel.Name(), unit: "%"}
 	for i := range cells {
 		g.cells = append(g.cells, cells[i].evidence())
 	}

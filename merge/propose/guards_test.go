@@ -24,7 +24,7 @@ func TestLostHoseInBoostStops(t *testing.T) {
 		for _, deadBand := range []float64{1, 100} {
 			opt := Defaults()
 			opt.DespiteCause, opt.DeadBand = true, deadBand
-			_, err := FuelFromLogs(context.Background(), cal, drive, "cells", opt)
+			_, err := fuelFrom(context.Background(), cal, drive, "cells", opt)
 			if got := err != nil && strings.Contains(err.Error(), "no flag goes past this"); got != want {
 				t.Errorf("hose lost %v, dead band %v: %v", lost, deadBand, err)
 			}

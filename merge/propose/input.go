@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -27,11 +28,11 @@ func Fuel(in *Input) (*Proposal, error) {
 		return nil, fmt.Errorf("--by is %s, expected cells or fit", tables.Quote(in.By))
 	}
 	// Before any log is read, for that may take minutes.
-	if err := oneSet(in.Cal); err != nil {
+	if err := cmp.Or(oneSet(in.Cal), in.Options.Validate()); err != nil {
 		return nil, err
 	}
 	if len(in.Logs) > 0 {
-		return FuelFromLogs(in.Context, in.Cal, in.Logs, in.By, in.Options)
+		return in.fuelFromLogs()
 	}
 	if in.By == "fit" {
 		return nil, fmt.Errorf("--by fit needs the drive log: cells do not hold what a fit needs")
@@ -40,7 +41,7 @@ func Fuel(in *Input) (*Proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	return FuelFromCells(in.Cal, doc, in.Options)
+	return fuelFromCells(in.Cal, doc, &in.Options)
 }
 
 // averages are the cell averages given, as one document; one alone needs nothing
@@ -69,14 +70,21 @@ func oneSet(cal *tables.Calibration) error {
 
 // Spark proposes to take advance away where the engine knocks.
 func Spark(in *Input) (*Proposal, error) {
+	if err := in.Options.Validate(); err != nil {
+		return nil, err
+	}
+	target, err := sparkTarget(in.Cal, in.Options.Target)
+	if err != nil {
+		return nil, err
+	}
 	if len(in.Logs) > 0 {
-		return SparkFromLogs(in.Context, in.Cal, in.Logs, in.Options)
+		return in.sparkFromLogs(target)
 	}
 	doc, err := in.averages()
 	if err != nil {
 		return nil, err
 	}
-	return SparkFromCells(in.Cal, doc, in.Options)
+	return sparkFromCells(in.Cal, doc, target, &in.Options)
 }
 
 // injectorSaid is what a proposal says of the injector that it computed with. A

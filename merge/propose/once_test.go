@@ -43,9 +43,9 @@ func TestLogsAreReadOnce(t *testing.T) {
 		name string
 		ask  func(logs []cells.Log) error
 	}{
-		{"propose fuel", func(logs []cells.Log) error { _, err := FuelFromLogs(ctx, cal, logs, "", despite); return err }},
-		{"propose fuel --by fit", func(logs []cells.Log) error { _, err := FuelFromLogs(ctx, cal, logs, "fit", despite); return err }},
-		{"propose spark", func(logs []cells.Log) error { _, err := SparkFromLogs(ctx, cal, logs, SparkDefaults()); return err }},
+		{"propose fuel", func(logs []cells.Log) error { _, err := fuelFrom(ctx, cal, logs, "", despite); return err }},
+		{"propose fuel --by fit", func(logs []cells.Log) error { _, err := fuelFrom(ctx, cal, logs, "fit", despite); return err }},
+		{"propose spark", func(logs []cells.Log) error { _, err := sparkFromDrive(ctx, cal, logs, SparkDefaults()); return err }},
 		{"explain", func(logs []cells.Log) error {
 			x, err := cause.NewExplainer(cal, cause.Options{})
 			if err != nil {

@@ -120,7 +120,7 @@ func TestPredictByHand(t *testing.T) {
 // comes first first, and no more when it is sealed again.
 func TestSetsCarryTheirCautions(t *testing.T) {
 	cal := calWith(t, flowCurve())
-	p, err := FuelFromCells(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)}), Defaults())
+	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)}), Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,12 +165,12 @@ func TestCountsHaveNoUnit(t *testing.T) {
 		return doc
 	}
 	for _, unit := range []string{"", "1", "samples"} {
-		p, err := FuelFromCells(cal, in(doc, unit, "count", "visits", "at_limit"), Defaults())
+		p, err := fuelFromAverages(cal, in(doc, unit, "count", "visits", "at_limit"), Defaults())
 		if err != nil || p.Report.Cells[0].Count != 500 || p.Report.Cells[0].Visits != 30 || p.Report.Cells[0].Verdict != Proposed {
 			t.Errorf("in %q: %v", unit, err)
 		}
 	}
-	if _, err := FuelFromCells(cal, in(doc, "ms", "mean"), Defaults()); err == nil || !strings.Contains(err.Error(), `table trim.mean is in "ms"`) {
+	if _, err := fuelFromAverages(cal, in(doc, "ms", "mean"), Defaults()); err == nil || !strings.Contains(err.Error(), `table trim.mean is in "ms"`) {
 		t.Errorf("a trim in ms: %v", err)
 	}
 }
@@ -286,25 +286,6 @@ func TestFuelOfAir(t *testing.T) {
 		if !agree(got, c.want) {
 			t.Errorf("%s: %v mg, want %v", c.why, got, c.want)
 		}
-	}
-}
-
-// TestReadOn: a table read at another's breakpoints, along both axes.
-func TestReadOn(t *testing.T) {
-	table := func(x, y *tables.Axis, values ...float64) *tables.Table {
-		out, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return out
-	}
-	from := table(axis("engine speed", "r/min", 1000, 3000), axis("load", "%", 20, 80), 10, 20, 30, 40)
-	on := table(axis("engine speed", "krpm", 1, 2), axis("load", "%", 20, 50, 80), 0, 0, 0, 0, 0, 0)
-	if got, err := readOn(from, on); err != nil || fmt.Sprint(got) != "[10 15 20 25 30 35]" {
-		t.Errorf("%v, %v", got, err)
-	}
-	if _, err := readOn(from, table(axis("engine speed", "r/min", 1, 2), nil, 0, 0)); err == nil {
-		t.Error("a curve is read as a map")
 	}
 }
 

@@ -19,7 +19,7 @@ import (
 func replay(cal *tables.Calibration, d *settled, j *engine.Injector) []string {
 	var first []string
 	pulses := pulseReplay(cal, j)
-	if d.kind.channel != drive.Trim {
+	if !d.byTrims() {
 		pulses = nil // what a sensor misses is not what the controller added
 	}
 	for _, check := range []struct {

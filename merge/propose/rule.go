@@ -4,8 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
 
@@ -88,21 +87,12 @@ func (o *Options) judge(e *evidence) (share float64, verdict string) {
 	// Past here there is evidence; what follows is whether it asks for anything.
 	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
 		return 0, InDeadBand
-	case !(math.Abs(e.mean) > e.half(0.95)):
+	case !(math.Abs(e.mean) > tally.HalfInterval(e.se, float64(e.visits))):
 		return 0, Uncertain
 	case o.none:
 		return 0, NoCause
 	}
 	return e.mean / 100, Proposed // of fuel: a trim of +5 % is 5 % of fuel that is missing
-}
-
-// half is half the width of an interval, such as t(0.975, visits − 1) · se for
-// the level 0.95. One visit has none.
-func (e *evidence) half(level float64) float64 {
-	if e.visits < 2 || math.IsNaN(e.se) {
-		return math.Inf(1)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(e.visits - 1)}.Quantile((1+level)/2) * e.se
 }
 
 // bounded is the correction of one pass: the share times the gain, held inside

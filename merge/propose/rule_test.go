@@ -7,18 +7,19 @@ import (
 	"calsplice/tables"
 )
 
-// TestInterval: t(0.975, visits − 1) · se, against Student's table as textbooks
-// print it.
+// TestInterval: a mean counts that lies past t(0.975, visits − 1) · se, by Student's table
+// as textbooks print it.
 func TestInterval(t *testing.T) {
 	for visits, want := range map[int]float64{2: 12.706, 3: 4.303, 4: 3.182, 10: 2.262, 31: 2.042, 121: 1.980} {
-		e := evidence{visits: visits, se: 2}
-		if got := e.half(0.95) / 2; math.Abs(got-want) > 0.0006 {
-			t.Errorf("%d visits: t is %.4f, want %.3f", visits, got, want)
+		for off, verdict := range map[float64]string{-0.0012: Uncertain, 0.0012: Proposed} {
+			if _, got := (&Options{MinVisits: 1}).judge(&evidence{count: 1, visits: visits, mean: 2*want + off, se: 2}); got != verdict {
+				t.Errorf("%d visits, a mean of %.4f: %s, want %s", visits, 2*want+off, got, verdict)
+			}
 		}
 	}
-	for _, e := range []evidence{{visits: 1, se: 2}, {visits: 9, se: math.NaN()}} {
-		if !math.IsInf(e.half(0.95), 1) {
-			t.Errorf("%+v has an interval", e)
+	for _, e := range []evidence{{count: 1, visits: 1, mean: 1e9, se: 2}, {count: 1, visits: 9, mean: 1e9, se: math.NaN()}} {
+		if _, got := (&Options{MinVisits: 1}).judge(&e); got != Uncertain {
+			t.Errorf("%+v: %s, and has no interval", e, got)
 		}
 	}
 }

@@ -1,12 +1,14 @@
 package propose
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 
-	"calsplice/interp/lookup"
+	"calsplice/interp"
 	"calsplice/tables"
+	"calsplice/tables/unit"
 )
 
 // What became of a cell of the spark table. Each names what would change it: another
@@ -29,24 +31,24 @@ const (
 	leanMost   = 0.03 // share
 )
 
-// SparkFromCells takes advance away where the averages show persistent knock.
+// sparkFromCells takes advance away where the averages show persistent knock.
 // Averages do not tell an event from its decay, nor a blip after lifting the
 // throttle from knock: the report says so.
-func SparkFromCells(cal, cells *tables.Calibration, opt Options) (*Proposal, error) {
-	if err := opt.Validate(); err != nil {
-		return nil, err
-	}
-	target, err := sparkTarget(cal, opt.Target)
-	if err != nil {
-		return nil, err
-	}
+func sparkFromCells(cal, cells *tables.Calibration, target *tables.Table, opt *Options) (*Proposal, error) {
 	g, err := readGrid(cells, target, "knock_retard")
 	if err != nil {
 		return nil, err
 	}
 	g.leanness(cells, target)
 	g.notes = append(g.notes, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
-	return sparkByCells(cal, target, g, &opt)
+	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.notes}
+	for i := range g.cells {
+		r.Cells = append(r.Cells, judgeSpark(target, i, g, opt))
+	}
+	single(&r, target, g)
+	r.Counts = count(r.Cells)
+	p := &Proposal{Report: r}
+	return p, p.finishSpark(cal, target)
 }
 
 // sparkTarget is the spark table that is named, or the only one.
@@ -95,18 +97,6 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 	}
 }
 
-// sparkByCells is the proposal from retard on the target's cells.
-func sparkByCells(cal *tables.Calibration, target *tables.Table, g *grid, opt *Options) (*Proposal, error) {
-	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.notes}
-	for i := range g.cells {
-		r.Cells = append(r.Cells, judgeSpark(target, i, g, opt))
-	}
-	single(&r, target, g)
-	r.Counts = count(r.Cells)
-	p := &Proposal{Report: r}
-	return p, p.finishSpark(cal, target)
-}
-
 // finishSpark keeps the fallback below the edited table, and says what to do
 // before and after applying.
 func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) error {
@@ -127,9 +117,8 @@ func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) er
 // blip.
 func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	e := &g.cells[i]
-	from := target.Values()[i]
-	c := Cell{Table: target.ID(), At: [2]int{i / target.Columns(), i % target.Columns()}, Count: e.count, Visits: e.visits,
-		Mean: number(e.mean), SE: number(e.se), P95: number(e.p95), From: from, To: from, Note: e.note}
+	c := cellOf(target, i, *e)
+	c.P95, c.AtLimit = number(e.p95), 0
 	worst := e.p95 // cells that were made elsewhere may have none
 	if math.IsNaN(worst) {
 		worst = e.mean
@@ -146,7 +135,7 @@ func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 	case at(g.lean, i) > leanMost:
 		c.Verdict = Lean
 	default:
-		c.To, c.Verdict = retarded(target, from, min(worst*opt.Gain, opt.Bound))
+		c.To, c.Verdict = retarded(target, c.From, min(worst*opt.Gain, opt.Bound))
 	}
 	return c
 }
@@ -222,16 +211,22 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 	}
 	// Rounded down: half a step too much is advance that the edit took away.
 	for _, t := range cal.ByRole(tables.SparkFallback) {
-		most, err := readOn(advance, t)
+		most, _, err := interp.Lay(advance, t.X(), t.Y())
+		switch {
+		case !unit.Same(advance.Unit(), t.Unit()):
+			err = fmt.Errorf("one is in %s and the other in %s", advance.Unit(), t.Unit())
+		case len(axesOf(advance, 0)) != len(axesOf(t, 0)):
+			err = errors.New("one has an axis that the other has not")
+		}
 		if err != nil {
 			p.Report.Cautions = append(p.Report.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
 			continue
 		}
 		for i, v := range t.Values() {
-			if !(v > most[i]) {
+			to := most[i]
+			if !(v > to) {
 				continue
 			}
-			to := most[i]
 			if r := t.Resolution(); r > 0 {
 				if down := t.Round(to); down <= to {
 					to = down
@@ -239,43 +234,11 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 					to = t.Round(to - r)
 				}
 			}
-			c := Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, From: v, To: to, Verdict: Inferred,
-				Note: "lowered so that it nowhere has more advance than " + target.ID()}
+			c := cellOf(t, i, noEvidence())
+			c.To, c.Verdict, c.Note = to, Inferred, "lowered so that it nowhere has more advance than "+target.ID()
 			p.Report.Cells = append(p.Report.Cells, c)
 		}
 	}
 	p.Report.Counts = count(p.Report.Cells)
 	return nil
-}
-
-// readOn reads one table at every breakpoint of another.
-func readOn(from, on *tables.Table) ([]float64, error) {
-	// Where the breakpoints are the same no arithmetic is needed, and units may be unknown.
-	if same, err := align(from, on); err == nil {
-		values := make([]float64, len(same))
-		for i, j := range same {
-			values[i] = from.Values()[j]
-		}
-		return values, nil
-	}
-	b, err := lookup.Bind(from)
-	if err != nil {
-		return nil, err
-	}
-	o, err := lookup.Bind(on)
-	if err != nil {
-		return nil, err
-	}
-	if fmt.Sprint(b.Quantities()) != fmt.Sprint(o.Quantities()) {
-		return nil, fmt.Errorf("their axes measure different things")
-	}
-	values := make([]float64, len(on.Values()))
-	for i := range values {
-		var at [2]float64
-		for k, a := range axesOf(on, i) {
-			at[k] = pointsOf(a.Axis)[a.at]
-		}
-		values[i] = b.Read(at[0], at[1])
-	}
-	return values, nil
 }

@@ -16,7 +16,7 @@ import (
 
 func sparkFrom(t testing.TB, cal *tables.Calibration, plant testdrive.Plant, opt testdrive.DriveOptions) *Proposal {
 	t.Helper()
-	p, err := SparkFromLogs(context.Background(), cal, logged(t, cal, plant, opt), SparkDefaults())
+	p, err := sparkFromDrive(context.Background(), cal, logged(t, cal, plant, opt), SparkDefaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,11 +44,11 @@ func TestStaleFuelKnocks(t *testing.T) {
 	for pass := range uint64(3) {
 		logs := logged(t, cal, plant, testdrive.DriveOptions{Seed: 40 + pass, Minutes: 15})
 		opt := SparkDefaults()
-		if _, err := SparkFromLogs(context.Background(), cal, logs, opt); pass == 0 && (err == nil || !strings.Contains(err.Error(), "low-octane")) {
+		if _, err := sparkFromDrive(context.Background(), cal, logs, opt); pass == 0 && (err == nil || !strings.Contains(err.Error(), "low-octane")) {
 			t.Fatalf("the table is changed for stale fuel: %v", err)
 		}
 		opt.DespiteCause = true
-		p, err := SparkFromLogs(context.Background(), cal, logs, opt)
+		p, err := sparkFromDrive(context.Background(), cal, logs, opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -133,7 +133,7 @@ func TestStandingRetard(t *testing.T) {
 		logs := []cells.Log{{Name: "drive.csv", Open: func() (*drivelog.Log, error) {
 			return drivelog.Open("-", bytes.NewReader(b.Bytes()), drivelog.Options{Workers: 1})
 		}}}
-		p, err := SparkFromLogs(context.Background(), cal, logs, SparkDefaults())
+		p, err := sparkFromDrive(context.Background(), cal, logs, SparkDefaults())
 		if err != nil {
 			t.Fatal(err)
 		}

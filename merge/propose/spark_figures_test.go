@@ -102,7 +102,7 @@ func threePasses(t testing.TB, c *KnockCase) (standing float64, passes, edits, s
 		}
 		options := propose.SparkDefaults()
 		options.DespiteCause = true
-		p, err := propose.SparkFromLogs(context.Background(), cal, written(t, cal, l), options)
+		p, err := propose.Spark(&propose.Input{Context: context.Background(), Cal: cal, Logs: written(t, cal, l), Options: options})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -173,7 +173,7 @@ func TestSparkStops(t *testing.T) {
 	edited := 0
 	for i := range uint64(quiet) {
 		c := RandomKnock("none", first+i)
-		p, err := propose.SparkFromLogs(context.Background(), c.Cal, driven(t, c), propose.SparkDefaults())
+		p, err := propose.Spark(&propose.Input{Context: context.Background(), Cal: c.Cal, Logs: driven(t, c), Options: propose.SparkDefaults()})
 		if err != nil {
 			t.Fatal(err)
 		}

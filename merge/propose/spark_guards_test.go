@@ -42,7 +42,7 @@ func saw(low, most float64) func(s float64) float64 {
 
 func (l *knockLog) propose(t *testing.T, cal *tables.Calibration, opt Options) *Proposal {
 	t.Helper()
-	p, err := SparkFromLogs(context.Background(), cal, asLog(cal, l.Bytes()), opt)
+	p, err := sparkFromDrive(context.Background(), cal, asLog(cal, l.Bytes()), opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,7 +1,6 @@
 package propose
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -9,44 +8,36 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/drive"
 	"calsplice/merge/cause/knock"
 	"calsplice/tables"
 )
 
-// SparkFromLogs takes advance away where drive logs show persistent knock.
+// sparkFromLogs takes advance away where drive logs show persistent knock.
 // Unlike averages, a log reports where retard began from where it only decays,
 // knock from a blip after lifting the throttle, and the table from the other
 // causes of knock.
-func SparkFromLogs(ctx context.Context, cal *tables.Calibration, logs []cells.Log, opt Options) (*Proposal, error) {
-	if err := opt.Validate(); err != nil {
-		return nil, err
-	}
-	target, err := sparkTarget(cal, opt.Target)
-	if err != nil {
-		return nil, err
-	}
-	d, err := knock.Read(ctx, cal, target, logs)
+func (in *Input) sparkFromLogs(target *tables.Table) (*Proposal, error) {
+	d, err := knock.Read(in.Context, in.Cal, target, in.Logs)
 	if err != nil {
 		return nil, err
 	}
 	why := d.Explain()
 	// What must be inspected or is another calibration's stands first, also where the
 	// proposal is then refused.
-	s := &sparkDrive{d: d, target: target, opt: &opt, edit: !why.Nothing()}
+	s := &sparkDrive{d: d, target: target, opt: &in.Options, edit: !why.Nothing()}
 	first := slices.Clone(why.Inspect)
 	if d.Other > 0 {
 		first = append([]string{d.Mismatch()}, first...)
 	}
 	s.gather()
 	if why.Repair() && s.proposes() {
-		if !opt.DespiteCause {
+		if !in.Options.DespiteCause {
 			return nil, refuseSpark(why)
 		}
 		first = append(first, "continued because of --despite-cause")
 	}
-	p, err := s.proposal(cal)
+	p, err := s.proposal(in.Cal)
 	if err != nil {
 		return nil, err
 	}
@@ -286,11 +277,13 @@ func (s *sparkDrive) proposal(cal *tables.Calibration) (*Proposal, error) {
 
 // judge decides a cell of the spark table.
 func (s *sparkDrive) judge(i int) Cell {
-	k, from := &s.corners[i], s.target.Values()[i]
-	c := Cell{Table: s.target.ID(), At: [2]int{i / s.target.Columns(), i % s.target.Columns()}, Count: k.readings, Visits: k.visits, From: from, To: from}
+	k, e := &s.corners[i], noEvidence()
+	e.count, e.visits = k.readings, k.visits
 	if len(k.need) > 0 {
-		c.Mean, c.P95 = number(drive.Sum(k.need)/float64(len(k.need))), number(quantile(k.need, 0.95))
+		e.mean, e.p95 = drive.Sum(k.need)/float64(len(k.need)), quantile(k.need, 0.95)
 	}
+	c := cellOf(s.target, i, e)
+	c.P95 = number(e.p95)
 	switch {
 	// The order is from what was seen to what it allows: the first that holds is the reason.
 	case k.seconds == 0:
@@ -313,7 +306,7 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.Verdict = Elsewhere
 	default:
 		// To the nearest step, where the bound lets it.
-		c.To, c.Verdict = retarded(s.target, from, min(s.opt.Bound, float64(s.retard[i]*s.opt.Gain)+s.target.Resolution()/2))
+		c.To, c.Verdict = retarded(s.target, c.From, min(s.opt.Bound, float64(s.retard[i]*s.opt.Gain)+s.target.Resolution()/2))
 	}
 	return c
 }

@@ -2,6 +2,7 @@ package propose
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -235,6 +236,44 @@ func TestFallbackIsRoundedDown(t *testing.T) {
 		if got != c.want || (len(p.Report.Cells) == 7) != (c.want != c.was) {
 			t.Errorf("%+v: %v in %d cells", c, got, len(p.Report.Cells))
 		}
+	}
+}
+
+// TestFallbackOnOtherAxes: the fallback is held to the edited table at its own breakpoints,
+// in its own units. Where there is no comparing, a caution says so and nothing is lowered.
+func TestFallbackOnOtherAxes(t *testing.T) {
+	speed, load := axis("engine speed", "r/min", 1000, 3000), axis("load", "%", 20, 80)
+	advance := tables.Fields{ID: "spark.advance", Role: tables.SparkAdvance, Unit: "deg", X: speed, Y: load, Values: []float64{10, 20, 30, 41}}
+	for _, c := range []struct {
+		why     string
+		t       tables.Fields
+		want    string // of the cells that are lowered
+		caution string
+	}{
+		{"between the breakpoints", tables.Fields{Unit: "deg", X: axis("engine speed", "krpm", 1, 2), Y: axis("load", "%", 20, 50, 80), Values: []float64{9, 16, 21, 24, 30, 36}}, "15 20 35", ""},
+		{"a curve", tables.Fields{Unit: "deg", X: speed, Values: []float64{50, 50}}, "", "see that it nowhere has more advance (one has an axis that the other has not)"},
+		{"along another axis", tables.Fields{Unit: "deg", X: speed, Y: axis("manifold pressure", "kPa", 20, 80), Values: []float64{50, 50, 50, 50}}, "", "see that it nowhere has more advance"},
+		{"in another unit", tables.Fields{Unit: "rad", X: speed, Y: load, Values: []float64{50, 50, 50, 50}}, "", "one is in deg and the other in rad"},
+	} {
+		c.t.ID, c.t.Role = "spark.fallback", tables.SparkFallback
+		cal := calWith(t, advance, c.t)
+		p := &Proposal{Report: Report{Cells: []Cell{{From: 10, To: 10}, {From: 20, To: 20}, {From: 30, To: 30}, {From: 41, To: 40}}}}
+		if err := p.fallback(cal, cal.Tables()[0]); err != nil {
+			t.Fatal(err)
+		}
+		var lowered []string
+		for _, cell := range p.Report.Cells[4:] {
+			lowered = append(lowered, fmt.Sprintf("%.4g", cell.To))
+		}
+		if got := strings.Join(lowered, " "); got != c.want || !strings.Contains(strings.Join(p.Report.Cautions, "\n"), c.caution) || (len(p.Report.Cautions) > 0) != (c.caution != "") {
+			t.Errorf("%s: lowered to %s, want %s; %q", c.why, got, c.want, p.Report.Cautions)
+		}
+	}
+	curve := tables.Fields{ID: "spark.advance", Role: tables.SparkAdvance, Unit: "deg", X: speed, Values: []float64{10, 20}}
+	cal := calWith(t, curve, tables.Fields{ID: "spark.fallback", Role: tables.SparkFallback, Unit: "deg", X: speed, Y: load, Values: []float64{50, 50, 50, 50}})
+	p := &Proposal{Report: Report{Cells: []Cell{{From: 10, To: 9}, {From: 20, To: 20}}}}
+	if err := p.fallback(cal, cal.Tables()[0]); err != nil || len(p.Report.Cells) != 2 || len(p.Report.Cautions) != 1 {
+		t.Errorf("a map beside a curve: %v, %+v", err, p.Report)
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"calsplice/interp"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -48,7 +49,7 @@ func TestSparkByCells(t *testing.T) {
 		{"one at low load is not", [6]evidence{none, retard(0.1, 0, 6.5), none, none, none, none}, "[20 25 30 10 14 18]", ""},
 	} {
 		cal := calWith(t, sparkTables(nil)...)
-		p, err := SparkFromCells(cal, cellsOn(t, cal.Tables()[0], "knock_retard", row.cells[:]), SparkDefaults())
+		p, err := sparkFromAverages(cal, cellsOn(t, cal.Tables()[0], "knock_retard", row.cells[:]), SparkDefaults())
 		if err != nil {
 			t.Errorf("%s: %v", row.name, err)
 			continue
@@ -87,7 +88,7 @@ func TestSparkWhereLean(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		p, err := SparkFromCells(cal, doc, SparkDefaults())
+		p, err := sparkFromAverages(cal, doc, SparkDefaults())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,7 +116,7 @@ func lawSpark(t *rapid.T) {
 	}
 	opt := SparkDefaults()
 	opt.Bound = rapid.SampledFrom([]float64{0.3, 1, 2, 5}).Draw(t, "bound")
-	p, err := SparkFromCells(cal, cellsOn(discard{}, cal.Tables()[0], "knock_retard", cells), opt)
+	p, err := sparkFromAverages(cal, cellsOn(discard{}, cal.Tables()[0], "knock_retard", cells), opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -135,7 +136,7 @@ func lawSpark(t *rapid.T) {
 		return
 	}
 	advance, fallback := after.Tables()[0], after.Tables()[1]
-	most, err := readOn(advance, fallback)
+	most, _, err := interp.Lay(advance, fallback.X(), fallback.Y())
 	if err != nil {
 		t.Fatal(err)
 	}

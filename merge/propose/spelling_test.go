@@ -64,7 +64,7 @@ func TestEverySpellingOfFlow(t *testing.T) {
 		cal := testdrive.Scaled(right, "injector.flow", 1.07, 0)
 		plant := testdrive.Plant{Truth: truth}
 		for _, by := range []string{"cells", "fit"} {
-			p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, testdrive.DriveOptions{Seed: 5, Minutes: 8}), by, Defaults())
+			p, err := fuelFrom(context.Background(), cal, logged(t, cal, plant, testdrive.DriveOptions{Seed: 5, Minutes: 8}), by, Defaults())
 			if by == "fit" && f.Y != nil {
 				if err == nil {
 					t.Errorf("%s: a fit takes a map", row.name)

@@ -58,7 +58,7 @@ func (s *story) answered(t *testing.T, seed uint64) (*cause.Result, *testdrive.L
 	if by == "" {
 		by = "cells"
 	}
-	p, err := FuelFromLogs(context.Background(), s.cal, logs, by, Defaults())
+	p, err := fuelFrom(context.Background(), s.cal, logs, by, Defaults())
 	return res, l, p, err
 }
 
@@ -274,7 +274,7 @@ func TestRailPressureComesFirst(t *testing.T) {
 	for _, given := range []float64{0, 260} {
 		opt := Defaults()
 		opt.RailPressure = given
-		p, err := FuelFromLogs(context.Background(), boosted, logs, "cells", opt)
+		p, err := fuelFrom(context.Background(), boosted, logs, "cells", opt)
 		edited := err == nil && len(p.Changes.Edits) > 0
 		if edited != (given == 0) {
 			t.Errorf("a gauge reading of %v kPa: edited %v, %v", given, edited, err)
@@ -303,7 +303,7 @@ func TestSmallRailDeviationIsTaken(t *testing.T) {
 		opt := Defaults()
 		opt.RailPressure = kpa // stands only where the log has none
 		for _, by := range []string{"cells", "fit"} {
-			p, err := FuelFromLogs(context.Background(), cal, logs, by, opt)
+			p, err := fuelFrom(context.Background(), cal, logs, by, opt)
 			if err != nil || len(p.Changes.Edits) == 0 {
 				t.Fatalf("by %s: %v", by, err)
 			}
@@ -335,7 +335,7 @@ func TestAnotherEnginesLog(t *testing.T) {
 			return err
 		},
 		"propose": func() error {
-			_, err := FuelFromLogs(context.Background(), boosted, logs, "cells", Defaults())
+			_, err := fuelFrom(context.Background(), boosted, logs, "cells", Defaults())
 			return err
 		},
 	} {

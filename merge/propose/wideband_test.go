@@ -18,7 +18,7 @@ func TestWidebandServesWhereTrimsDoNotReach(t *testing.T) {
 	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
 	plant := testdrive.Plant{Truth: truth}
 	opt := testdrive.DriveOptions{Seed: 8, Minutes: 25, Wideband: true}
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
+	p, err := fuelFrom(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,7 +27,7 @@ func TestWidebandServesWhereTrimsDoNotReach(t *testing.T) {
 		t.Errorf("full load: %s, mean %.2f, %q; want about 6 from mixture_error", c.Verdict, value(c.Mean), c.Note)
 	}
 	opt.Wideband = false
-	p, err = FuelFromLogs(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
+	p, err = fuelFrom(context.Background(), cal, logged(t, cal, plant, opt), "cells", Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -43,17 +43,17 @@ func TestOpenLoopOnly(t *testing.T) {
 	cal := testdrive.Scaled(truth, "injector.flow", 1.06, 0)
 	opt := testdrive.DriveOptions{Seed: 8, Minutes: 12, OpenLoop: true}
 	logs := logged(t, cal, testdrive.Plant{Truth: truth}, opt)
-	if _, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "no settled closed-loop sample is left: of ") {
+	if _, err := fuelFrom(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "no settled closed-loop sample is left: of ") {
 		t.Errorf("open loop only: %v", err)
 	}
 	opt.Wideband = true
 	logs = logged(t, cal, testdrive.Plant{Truth: truth}, opt)
-	if _, err := FuelFromLogs(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "causes were not examined") || !strings.Contains(err.Error(), "--despite-cause") {
+	if _, err := fuelFrom(context.Background(), cal, logs, "cells", Defaults()); err == nil || !strings.Contains(err.Error(), "causes were not examined") || !strings.Contains(err.Error(), "--despite-cause") {
 		t.Errorf("open loop only, with a wideband sensor: %v", err)
 	}
 	despite := Defaults()
 	despite.DespiteCause = true
-	p, err := FuelFromLogs(context.Background(), cal, logs, "cells", despite)
+	p, err := fuelFrom(context.Background(), cal, logs, "cells", despite)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,7 +69,7 @@ func TestCellsWarnOfAnOffset(t *testing.T) {
 	opt.DespiteCause = true
 	truth := testdrive.Six() // a scalar flow: every pulse is in its one cell
 	cal := testdrive.Scaled(testdrive.Scaled(truth, "injector.flow", 1.06, 0), "injector.offset", 1, -0.12)
-	p, err := FuelFromLogs(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth, Banks: 2}, testdrive.DriveOptions{Seed: 8, Minutes: 20}), "cells", opt)
+	p, err := fuelFrom(context.Background(), cal, logged(t, cal, testdrive.Plant{Truth: truth, Banks: 2}, testdrive.DriveOptions{Seed: 8, Minutes: 20}), "cells", opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -153,7 +153,7 @@ func TestWorkedByHand(t *testing.T) {
 				}
 			}
 			checkWorked(t, cal, row.table, row.to, func() (*Proposal, error) {
-				return FuelFromLogs(context.Background(), cal, logs, row.by, Defaults())
+				return fuelFrom(context.Background(), cal, logs, row.by, Defaults())
 			})
 		})
 	}
