@@ -9,8 +9,8 @@ import (
 
 // AxisSpec is an axis as a person names it on a command line.
 type AxisSpec struct {
-	Quantity, Unit string
-	Points         []float64 // nil where the grid holds them
+	tables.AxisParts
+	Points []float64 // nil where the grid holds them
 }
 
 // ParseAxis reads 'quantity [unit]' and 'quantity [unit]: 1,2,3'. A unit may

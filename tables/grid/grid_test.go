@@ -16,7 +16,15 @@ func spec(a *tables.Axis) *AxisSpec {
 	if a == nil {
 		return nil
 	}
-	return &AxisSpec{Quantity: a.Quantity(), Unit: a.Unit()}
+	return &AxisSpec{AxisParts: tables.AxisParts{Quantity: a.Quantity(), Unit: a.Unit()}}
+}
+
+// of is what a grid with some axes is to become, of which the points are known, or nil.
+func of(points ...[]float64) (w wanted) {
+	for i, p := range points {
+		w.axes[i] = &AxisSpec{Points: p}
+	}
+	return w
 }
 
 // lawIdentity: what is given and taken again is the same table to the bit, with
@@ -99,12 +107,12 @@ func TestOtherHands(t *testing.T) {
 			t.Errorf("%s: %v", c.why, err)
 			continue
 		}
-		g, err := raw.Shape(wanted{X: true, Y: true})
+		g, err := raw.Shape(of(nil, nil))
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
 			continue
 		}
-		if !tables.SameBits(g.X, []float64{600, 1200.5}) || !tables.SameBits(g.Y, []float64{20}) || !tables.SameBits(g.Values, []float64{1, -2.5}) {
+		if !tables.SameBits(g.Points[0], []float64{600, 1200.5}) || !tables.SameBits(g.Points[1], []float64{20}) || !tables.SameBits(g.Values, []float64{1, -2.5}) {
 			t.Errorf("%s: %v", c.why, g)
 		}
 	}
@@ -150,7 +158,7 @@ func TestDecimal(t *testing.T) {
 		for i := range x {
 			x[i] = float64(i)
 		}
-		w := wanted{X: true, XPoints: x}
+		w := of(x)
 		if len(x) == 1 {
 			w = wanted{}
 		}
@@ -187,7 +195,7 @@ func TestPointsAreSaid(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(wanted{X: true, XPoints: []float64{1, 2}})
+		g, err := raw.Shape(of([]float64{1, 2}))
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
 		} else if got := strings.Join(g.Notes, "\n"); (c.want == "") != (got == "") || !strings.HasPrefix(got, c.want) {
@@ -209,8 +217,8 @@ func TestCurveShapes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(wanted{X: true})
-		if err != nil || !tables.SameBits(g.X, []float64{8, 10, 12}) || !tables.SameBits(g.Values, []float64{3, 2, 1}) {
+		g, err := raw.Shape(of(nil))
+		if err != nil || !tables.SameBits(g.Points[0], []float64{8, 10, 12}) || !tables.SameBits(g.Values, []float64{3, 2, 1}) {
 			t.Errorf("%s: %v %v", c.why, g, err)
 		}
 	}
@@ -263,12 +271,12 @@ func TestLikeShapes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := raw.Shape(wanted{X: true, Y: true, XPoints: x, YPoints: y, Either: true})
+		g, err := raw.Shape(wanted{axes: of(x, y).axes, either: true})
 		switch {
 		case c.gx == nil && (err == nil || !strings.Contains(err.Error(), c.want)):
 			t.Errorf("%s: %v %v, want %s", c.why, g, err, c.want)
 		case c.gx == nil:
-		case err != nil || !tables.SameBits(g.X, c.gx) || !tables.SameBits(g.Y, c.gy):
+		case err != nil || !tables.SameBits(g.Points[0], c.gx) || !tables.SameBits(g.Points[1], c.gy):
 			t.Errorf("%s: %v %v", c.why, g, err)
 		case (c.want == "") != (len(g.Notes) == 0), !strings.Contains(strings.Join(g.Notes, "\n"), c.want):
 			t.Errorf("%s: said %q", c.why, g.Notes)
@@ -318,7 +326,7 @@ func FuzzRead(f *testing.F) {
 			decimal = 0
 		}
 		raw, err := Read(data, "fuzz", decimal)
-		for _, w := range []wanted{{}, {X: true}, {X: true, Y: true}, {X: true, XPoints: []float64{1, 2}}} {
+		for _, w := range []wanted{{}, of(nil), of(nil, nil), of([]float64{1, 2})} {
 			if err == nil {
 				_, err = raw.Shape(w)
 			}

@@ -2,7 +2,9 @@ package grid
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
+	"sync"
 	"unicode"
 
 	"calsplice/tables"
@@ -28,7 +30,7 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	numbers := strictcsv.Numbers{Mark: g.Decimal}
 	g.Parse = func(c sheet.Cell) (float64, error) {
 		shown := c.Text
-		if c.Text = plain(c.Text); grouped(c.Text) {
+		if c.Text = plain(c.Text); grouped().MatchString(c.Text) {
 			return 0, fmt.Errorf("%s has a thousands separator, expected a plain number", tables.Quote(shown))
 		}
 		return numbers.Parse(c)
@@ -48,7 +50,7 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 		}
 		return list
 	}
-	out := &shaped{X: read(x, true), Y: read(y, true)}
+	out := &shaped{Points: [2][]float64{read(x, true), read(y, true)}}
 	for _, row := range values {
 		out.Values = append(out.Values, read(row, false)...)
 	}
@@ -76,17 +78,8 @@ func plain(s string) string {
 	return strings.TrimRightFunc(s, unicode.IsSpace)
 }
 
-// grouped reports whether digits stand on both sides of a blank or an
-// apostrophe.
-func grouped(s string) bool {
-	runes := []rune(s)
-	for i := 1; i+1 < len(runes); i++ {
-		if c := runes[i]; (unicode.IsSpace(c) || c == '\'' || c == '’' || c == '_') && unicode.IsDigit(runes[i-1]) && unicode.IsDigit(runes[i+1]) {
-			return true
-		}
-	}
-	return false
-}
+// grouped is a blank or an apostrophe with digits on both sides.
+var grouped = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\p{Nd}[\s\v\x{85}\p{Z}'’_]\p{Nd}`) })
 
 // isNumber reports whether a cell looks like a number in any notation. It
 // decides between values and headings only: what is read as a number is checked

@@ -8,29 +8,28 @@ import (
 	"calsplice/tables/sheet"
 )
 
-// wanted says what a grid is to become. An axis that is wanted may have its
-// points known already; then the grid may hold values alone.
+// wanted says what a grid is to become. The points of an axis may be known already;
+// then the grid may hold values alone.
 type wanted struct {
-	X, Y             bool
-	XPoints, YPoints []float64 // nil where the grid must hold them
-	// Either is set where the grid may bring points of its own although others
+	axes [2]*AxisSpec // x and y; nil for none
+	// either is set where the grid may bring points of its own although others
 	// are known, as with those of another table.
-	Either bool
+	either bool
 }
 
 // shaped is what a grid of cells became.
 type shaped struct {
-	X, Y   []float64
-	Values []float64 // row after row
-	Notes  []string  // what a person should know of how the cells were read
+	Points [2][]float64 // of x and y
+	Values []float64    // row after row
+	Notes  []string     // what a person should know of how the cells were read
 }
 
 // Shape makes numbers of a grid's cells.
 func (g *Raw) Shape(w wanted) (*shaped, error) {
 	switch {
-	case !w.X:
+	case w.axes[0] == nil:
 		return g.scalar()
-	case !w.Y:
+	case w.axes[1] == nil:
 		return g.curve(w)
 	}
 	return g.plane(w)
@@ -57,7 +56,7 @@ func (g *Raw) scalar() (*shaped, error) {
 // curve takes a curve's cells: values alone, in a row or a column; points above
 // values, with a cell before both rows or without; or points beside values.
 func (g *Raw) curve(w wanted) (*shaped, error) {
-	rows, columns, n := g.rows(), g.columns(), len(w.XPoints)
+	rows, columns, n := g.rows(), g.columns(), len(w.axes[0].Points)
 	switch {
 	case n > 0 && rows == 1 && columns == n:
 		return g.known(w, g.Cells)
@@ -106,18 +105,19 @@ func (g *Raw) column(i, first int) sheet.Row {
 // reach into the known ones' range.
 func (g *Raw) plane(w wanted) (*shaped, error) {
 	rows, columns := g.rows(), g.columns()
-	known := len(w.XPoints) > 0 && len(w.YPoints) > 0
+	inX, inY := len(w.axes[0].Points), len(w.axes[1].Points)
+	known := inX > 0 && inY > 0
 	thin := rows < 2 || columns < 2
 	corner := !g.isNumber(g.Cells[0][0])
 	switch {
-	case known && rows == len(w.YPoints) && columns == len(w.XPoints) && (thin || !corner || !w.Either):
+	case known && rows == inY && columns == inX && (thin || !corner || !w.either):
 		out, err := g.known(w, g.Cells)
-		if err == nil && w.Either && !thin {
+		if err == nil && w.either && !thin {
 			out.Notes = append(out.Notes, g.doubt(out.Values, w)...)
 		}
 		return out, err
-	case known && !w.Either && (rows != len(w.YPoints)+1 || columns != len(w.XPoints)+1):
-		return nil, g.refuse(fmt.Sprintf("%d rows of %d values, or one row and one column of breakpoints more", len(w.YPoints), len(w.XPoints)))
+	case known && !w.either && (rows != inY+1 || columns != inX+1):
+		return nil, g.refuse(fmt.Sprintf("%d rows of %d values, or one row and one column of breakpoints more", inY, inX))
 	case thin && !known:
 		return nil, g.refuse("x in the first row and y in the first column")
 	case thin:
@@ -128,12 +128,12 @@ func (g *Raw) plane(w wanted) (*shaped, error) {
 	for i := range values {
 		values[i] = g.Cells[i+1][1:]
 	}
-	if known && w.Either && !corner {
+	if known && w.either && !corner {
 		read, err := g.take(nil, nil, append([]sheet.Row{x, y}, values...))
 		if err != nil {
 			return nil, err
 		}
-		if !overlap(read.Values[:len(x)], w.XPoints) || !overlap(read.Values[len(x):len(x)+len(y)], w.YPoints) {
+		if !overlap(read.Values[:len(x)], w.axes[0].Points) || !overlap(read.Values[len(x):len(x)+len(y)], w.axes[1].Points) {
 			return nil, g.refuseSize(w)
 		}
 	}
@@ -144,7 +144,7 @@ func (g *Raw) plane(w wanted) (*shaped, error) {
 // have breakpoints.
 func (g *Raw) refuseSize(w wanted) error {
 	return g.refuse(fmt.Sprintf("%d rows of %d values as the table has, or breakpoints in the first row and column, "+
-		"which an empty corner, or --x and --y, make sure", len(w.YPoints), len(w.XPoints)))
+		"which an empty corner, or --x and --y, make sure", len(w.axes[1].Points), len(w.axes[0].Points)))
 }
 
 // doubt says of values alone that they could have breakpoints around them: the
@@ -156,7 +156,7 @@ func (g *Raw) doubt(values []float64, w wanted) []string {
 	for i := columns; i < len(values); i += columns {
 		y = append(y, values[i])
 	}
-	if !rises(values[1:columns]) || !rises(y) || !overlap(values[1:columns], w.XPoints) || !overlap(y, w.YPoints) {
+	if !rises(values[1:columns]) || !rises(y) || !overlap(values[1:columns], w.axes[0].Points) || !overlap(y, w.axes[1].Points) {
 		return nil
 	}
 	return []string{g.Line(g.Cells[0][0], "read as values alone, since the table has as many; if the first row and column are breakpoints, "+
@@ -183,8 +183,10 @@ func overlap(list, points []float64) bool {
 // known takes values alone, whose points are known.
 func (g *Raw) known(w wanted, values []sheet.Row) (*shaped, error) {
 	out, err := g.take(nil, nil, values)
-	if err == nil {
-		out.X, out.Y = w.XPoints, w.YPoints
+	for i, a := range w.axes {
+		if err == nil && a != nil {
+			out.Points[i] = a.Points
+		}
 	}
 	return out, err
 }
@@ -193,24 +195,20 @@ func (g *Raw) known(w wanted, values []sheet.Row) (*shaped, error) {
 // binding, they must be the same.
 func (g *Raw) found(w wanted, x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 	out, err := g.take(x, y, values)
-	if err != nil || w.Either {
+	if err != nil || w.either {
 		return out, err
 	}
-	for _, a := range []struct {
-		flag       string
-		cells      sheet.Row
-		got, known []float64
-	}{{"--x", x, out.X, w.XPoints}, {"--y", y, out.Y, w.YPoints}} {
-		if a.known == nil {
-			continue
-		}
-		if len(a.got) != len(a.known) {
-			g.Fault(a.cells[0], "the grid has %d breakpoints, %s gives %d", len(a.got), a.flag, len(a.known))
-			continue
-		}
-		for i := range a.got {
-			if a.got[i] != a.known[i] {
-				g.Fault(a.cells[i], "the grid's breakpoint is %s, %s gives %s", tables.FormatValue(a.got[i]), a.flag, tables.FormatValue(a.known[i]))
+	for i, cells := range []sheet.Row{x, y} {
+		got, a := out.Points[i], w.axes[i]
+		switch {
+		case a == nil || a.Points == nil:
+		case len(got) != len(a.Points):
+			g.Fault(cells[0], "the grid has %d breakpoints, --%c gives %d", len(got), "xy"[i], len(a.Points))
+		default:
+			for j, want := range a.Points {
+				if got[j] != want {
+					g.Fault(cells[j], "the grid's breakpoint is %s, --%c gives %s", tables.FormatValue(got[j]), "xy"[i], tables.FormatValue(want))
+				}
 			}
 		}
 	}

@@ -22,8 +22,8 @@ type Order struct {
 	Into    *tables.Calibration // takes the table in; nil for a calibration of its own
 }
 
-// Take makes a table of a grid and the calibration that holds it. Said tells
-// what a person should know of it.
+// Take makes a table of a grid and the calibration that holds it. Notes say what a
+// person should know of it.
 func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error) {
 	if o.Like != nil && (o.X != nil || o.Y != nil) {
 		return nil, nil, fmt.Errorf("--like gives the axes already: leave out --x and --y, or --like")
@@ -44,67 +44,32 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error
 		return nil, nil, err
 	}
 	t, err := tables.NewTable(f)
-	if err != nil {
-		return nil, nil, tables.In(g.File, 0, 0, "", err)
-	}
-	if o.Into == nil {
+	switch {
+	case err != nil:
+	case o.Into == nil:
 		doc, err = tables.NewCalibration(tables.Contents{Tables: []*tables.Table{t}})
-		return doc, notes, err
+	default:
+		doc, err = o.Into.WithTable(t)
 	}
-	if doc, err = o.Into.WithTable(t); err != nil {
-		return nil, nil, tables.In(g.File, 0, 0, "", err)
-	}
-	if old != nil && o.UnitSet && o.Unit != old.Unit() {
-		// The table keeps its unit; the numbers are converted to it.
-		var via []string
-		if doc, via, err = tableunit.Convert(doc, o.ID, old.Unit()); err != nil {
-			return nil, nil, fmt.Errorf("the table is in another unit than the grid: %w", err)
-		}
-		if len(via) == 0 {
-			via = []string{fmt.Sprintf("table %s: %s to %s, the table's unit", o.ID, o.Unit, old.Unit())}
-		}
-		notes = append(notes, via...)
-		if doc, err = keepSteps(doc, old); err != nil {
-			return nil, nil, err
-		}
-	}
-	return doc, notes, nil
-}
-
-// keepSteps gives a table whose numbers were converted its old limits and
-// resolution back, which were in its own unit all along.
-func keepSteps(doc *tables.Calibration, old *tables.Table) (*tables.Calibration, error) {
-	f := doc.Table(old.ID()).Fields()
-	f.Limits, f.Resolution = old.Limits(), old.Resolution()
-	t, err := tables.NewTable(f)
-	if err != nil {
-		return nil, err
-	}
-	return doc.WithTable(t)
+	return doc, notes, tables.In(g.File, 0, 0, "", err)
 }
 
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
-func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes []string, err error) {
-	w, likes, specs := wanted{Either: like != nil}, like.Axes(), [2]*AxisSpec{o.X, o.Y}
+func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes tables.Notes, err error) {
+	w := wanted{axes: [2]*AxisSpec{o.X, o.Y}, either: like != nil}
 	if like != nil {
-		specs = [2]*AxisSpec{specOf(likes[0]), specOf(likes[1])}
+		w.axes = [2]*AxisSpec{specOf(like.X()), specOf(like.Y())}
 	}
-	if specs[0] == nil && specs[1] != nil {
+	if w.axes[0] == nil && w.axes[1] != nil {
 		return f, nil, fmt.Errorf("--y needs --x too: x runs along the columns")
-	}
-	if x := specs[0]; x != nil {
-		w.X, w.XPoints = true, x.Points
-	}
-	if y := specs[1]; y != nil {
-		w.Y, w.YPoints = true, y.Points
 	}
 	cells, err := g.Shape(w)
 	if err != nil {
 		return f, nil, err
 	}
 	for _, s := range cells.Notes {
-		notes = append(notes, fmt.Sprintf("table %s: %s", o.ID, s))
+		notes.Addf("table %s: %s", o.ID, s)
 	}
 	switch {
 	case old != nil:
@@ -113,12 +78,10 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 		f = tables.Fields{Unit: like.Unit(), Resolution: like.Resolution()}
 	}
 	f.ID, f.Values = o.ID, cells.Values
-	if o.UnitSet {
-		if old == nil && f.Resolution > 0 && f.Unit != o.Unit {
-			f.Resolution = 0
-			notes = append(notes, fmt.Sprintf("table %s: the like table's resolution is in %s, and is left out", o.ID, f.Unit))
+	if o.UnitSet && o.Unit != f.Unit {
+		if err := o.unit(&f, old, &notes); err != nil {
+			return f, nil, err
 		}
-		f.Unit = o.Unit
 	}
 	for _, name := range tables.TableFields.Typed() {
 		text, ok := o.Facts[name]
@@ -129,18 +92,46 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 		}
 	}
 	if f.Role == "" {
-		notes = append(notes, roleless(o.ID))
+		notes.Add(roleless(o.ID))
 	}
-	points := [2][]float64{cells.X, cells.Y}
+	f.X, f.Y = nil, nil
 	for i, to := range []**tables.Axis{&f.X, &f.Y} {
-		if *to, err = axis(g, likes[i], specs[i], points[i]); err != nil {
-			return f, nil, err
+		a := w.axes[i]
+		if a == nil {
+			continue
 		}
-		if likes[i] != nil && !(*to).SamePoints(likes[i]) {
-			notes = append(notes, fmt.Sprintf("table %s: the grid brings breakpoints of its own for %c", o.ID, "xy"[i]))
+		if *to, err = tables.NewAxisExtra(a.Quantity, a.Unit, cells.Points[i], a.Extra); err != nil {
+			return f, nil, tables.In(g.File, 0, 0, "", err)
+		}
+		if like != nil && !(*to).SamePoints(like.Axes()[i]) {
+			notes.Addf("table %s: the grid brings breakpoints of its own for %c", o.ID, "xy"[i])
 		}
 	}
 	return f, notes, nil
+}
+
+// unit takes in the unit of the grid, which is another one than that of a table that
+// was there: to the one that is replaced, which keeps its own, the numbers are
+// converted.
+func (o *Order) unit(f *tables.Fields, old *tables.Table, notes *tables.Notes) error {
+	if old == nil {
+		if f.Resolution > 0 {
+			notes.Addf("table %s: the like table's resolution is in %s, and is left out", o.ID, f.Unit)
+		}
+		f.Unit, f.Resolution = o.Unit, 0
+		return nil
+	}
+	values, via, err := tableunit.Into(o.Into, old, o.Unit, f.Values)
+	if err != nil {
+		return fmt.Errorf("the table is in another unit than the grid: table %s: %w", o.ID, err)
+	}
+	how := ", the table's unit"
+	if via != "" {
+		how = " through " + via
+	}
+	f.Values = values
+	notes.Addf("table %s: %s to %s%s", o.ID, o.Unit, old.Unit(), how)
+	return nil
 }
 
 // roleless says that nothing is computed with a table, and what role its id
@@ -158,20 +149,7 @@ func specOf(a *tables.Axis) *AxisSpec {
 	if a == nil {
 		return nil
 	}
-	return &AxisSpec{a.Quantity(), a.Unit(), a.Points()}
-}
-
-// axis builds an axis; one that is like another keeps all of it.
-func axis(g *Raw, like *tables.Axis, spec *AxisSpec, points []float64) (*tables.Axis, error) {
-	if spec == nil {
-		return nil, nil
-	}
-	var extra tables.Extra
-	if like != nil {
-		extra = like.Extra()
-	}
-	n, err := tables.NewAxisExtra(spec.Quantity, spec.Unit, points, extra)
-	return n, tables.In(g.File, 0, 0, "", err)
+	return &AxisSpec{a.Parts(), a.Points()}
 }
 
 // ReadBook reads a grid from a range of a workbook, such as "Sheet!B2:N20"; ""

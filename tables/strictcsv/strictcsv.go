@@ -9,12 +9,12 @@ package strictcsv
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf16"
 	"unicode/utf8"
+
+	"golang.org/x/text/encoding/unicode"
 
 	"calsplice/tables"
 	"calsplice/tables/sheet"
@@ -56,20 +56,14 @@ func Text(data []byte, file string) ([]byte, error) {
 // FromUTF16 turns text that begins with the byte-order mark of UTF-16 into
 // UTF-8 and leaves any other as it is.
 func FromUTF16(data []byte) []byte {
-	var order binary.ByteOrder
-	switch {
-	case bytes.HasPrefix(data, []byte("\xff\xfe")):
-		order = binary.LittleEndian
-	case bytes.HasPrefix(data, []byte("\xfe\xff")):
-		order = binary.BigEndian
-	default:
+	if !bytes.HasPrefix(data, []byte("\xff\xfe")) && !bytes.HasPrefix(data, []byte("\xfe\xff")) {
 		return data
 	}
-	units := make([]uint16, 0, len(data)/2)
-	for i := 2; i+1 < len(data); i += 2 {
-		units = append(units, order.Uint16(data[i:]))
+	text, err := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder().Bytes(data)
+	if err != nil {
+		return data // which is refused as no text
 	}
-	return []byte(string(utf16.Decode(units)))
+	return text
 }
 
 // Begin starts on a file of calsplice, whose first line is calsplice, 1 and the

@@ -54,6 +54,19 @@ func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, n
 	return c, notes, err
 }
 
+// Into converts numbers in another unit to that of a table of the document. Via names
+// the fuel density, where that is what stands between the two.
+func Into(c *tables.Calibration, t *tables.Table, from string, numbers []float64) (_ []float64, via string, err error) {
+	conv, via, err := conversion(c, from, t.Unit())
+	if err != nil || conv.Identity() {
+		return numbers, via, err
+	}
+	if isDifference(c, t) {
+		conv = conv.Step()
+	}
+	return conv.ApplyAll(numbers), via, nil
+}
+
 // conversion finds how to get from one unit to another, and names the fuel
 // density where that is what stands between them.
 func conversion(c *tables.Calibration, from, to string) (conv unit.Conversion, via string, err error) {
@@ -82,7 +95,7 @@ func isDifference(c *tables.Calibration, t *tables.Table) bool {
 
 // values converts a table's numbers.
 func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (*tables.Table, error) {
-	step := unit.Conversion{Mul: conv.Mul, Div: conv.Div}
+	step := conv.Step()
 	if difference {
 		conv = step
 	}

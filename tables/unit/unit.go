@@ -154,6 +154,9 @@ func (c Conversion) ApplyAll(list []float64) []float64 {
 	return out
 }
 
+// Step is the conversion of a difference, which has no zero.
+func (c Conversion) Step() Conversion { return Conversion{Mul: c.Mul, Div: c.Div} }
+
 // Identity reports whether the conversion leaves every number as it is.
 func (c Conversion) Identity() bool { return c.Mul == c.Div && c.From == c.To }
 
