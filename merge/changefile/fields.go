@@ -104,7 +104,7 @@ func appendLoose(b []byte, names []string, f tables.Fields, indent int) []byte {
 // readFields reads the two sides of an edit to fields, and names these.
 func readFields(r *reader, e fields) {
 	start, before, names := r.Mark(), r.Faults(), e.names()
-	r.Reader.Reader.Object(strictjson.Keys{Known: e.known(), Extra: true}, func(key string) {
+	r.Object(strictjson.Keys{Known: e.known(), Extra: true}, func(key string) {
 		*names = append(*names, key)
 		readSides(r, e, key)
 	})
@@ -122,7 +122,7 @@ func readSides(r *reader, e fields, name string) {
 	if strings.HasPrefix(name, "x-") {
 		keys.Known = append(slices.Clone(keys.Known), "null")
 	}
-	r.Object(keys, nil, func(key string) {
+	r.Object(keys, func(key string) {
 		switch {
 		case key == "null":
 			r.Array(func(int) {

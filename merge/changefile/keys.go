@@ -23,15 +23,7 @@ func baseParts(b *merge.Base) []tables.Part {
 
 // frameParts are what an edit of a cell needs to find its breakpoints.
 func (r *reader) frameParts(f *merge.Frame) []tables.Part {
-	return []tables.Part{r.id("table", &f.Table), {Name: "unit", Text: &f.Unit, Must: true}, {Name: "x", At: &f.X, Omit: true}, {Name: "y", At: &f.Y, Omit: true}}
-}
-
-// id is a table's id, which must be there.
-func (r *reader) id(name string, at *string) tables.Part {
-	return tables.Part{Name: name, Must: true, At: tablejson.Custom{
-		Read:   func() { *at = r.ID() },
-		Append: func(b []byte) []byte { return strictjson.AppendText(b, *at) },
-	}}
+	return []tables.Part{r.IDPart("table", &f.Table), {Name: "unit", Text: &f.Unit, Must: true}, {Name: "x", At: &f.X, Omit: true}, {Name: "y", At: &f.Y, Omit: true}}
 }
 
 // set is what a change set is made of. Its edits are appended by the writer.
@@ -99,9 +91,9 @@ func (r *reader) editForms(fail func(error)) []form {
 	var remove merge.RemoveTable
 	var order merge.OrderEdit
 	return []form{
-		formOf(&cell, r.id("table", &cell.Table), r.place(&cell), tables.Part{Name: "from", Number: &cell.From, Empty: true, Must: true},
+		formOf(&cell, r.IDPart("table", &cell.Table), r.place(&cell), tables.Part{Name: "from", Number: &cell.From, Empty: true, Must: true},
 			tables.Part{Name: "to", Number: &cell.To, Empty: true, Must: true}, r.why(&cell.Why)),
-		formOf(&set, r.id("table", &set.Table), tables.Part{Name: "set", Must: true, At: tablejson.Custom{
+		formOf(&set, r.IDPart("table", &set.Table), tables.Part{Name: "set", Must: true, At: tablejson.Custom{
 			Read:   func() { readFields(r, fieldsOf(&set)) },
 			Append: func(b []byte) []byte { return appendFields(b, fieldsOf(&set), 8, fail) }}}, r.why(&set.Why)),
 		formOf(&document, tables.Part{Name: "document", At: tablejson.Custom{

@@ -59,7 +59,7 @@ func (r *reader) edit() merge.Edit {
 	mark := r.First(editMarks)
 	i := slices.Index(editMarks, mark)
 	if i < 0 {
-		if r.Object(editKeys, nil, func(string) { r.Skip() }); r.Faults() == before {
+		if r.Object(editKeys, func(string) { r.Skip() }); r.Faults() == before {
 			r.Fault(start, "", `is no edit: expected "at", "set", "document", "add", "remove" or "order"`)
 		}
 		return nil
@@ -67,7 +67,7 @@ func (r *reader) edit() merge.Edit {
 	f := r.forms[i]
 	f.clear()
 	missing := slices.Clone(f.needs)
-	r.Object(editKeys, nil, func(key string) {
+	r.Object(editKeys, func(key string) {
 		missing = slices.DeleteFunc(missing, func(need string) bool { return need == key })
 		if i := slices.IndexFunc(f.parts, func(p tables.Part) bool { return p.Name == key }); i >= 0 {
 			r.Part(f.parts[i])

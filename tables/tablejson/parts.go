@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
@@ -17,58 +16,21 @@ type Reader struct {
 	Empty bool // a null among a table's values is an empty cell, and no fault
 }
 
-// Object reads an object as [strictjson.Reader.Object] does. "x-…" keys are kept
-// in extra, and refused where that is nil.
-func (r *Reader) Object(keys strictjson.Keys, extra *tables.Extra, each func(key string)) bool {
-	keys.Extra = extra != nil
-	var list []tables.ExtraKey
-	ok := r.Reader.Object(keys, func(key string) {
-		if keys.Extra && strings.HasPrefix(key, "x-") {
-			list = r.kept(list, key)
-			return
-		}
-		each(key)
-	})
-	if extra != nil {
-		var err error
-		*extra, err = tables.NewExtra(list)
-		r.check(r.Mark(), err)
-	}
-	return ok
+// tableParts are what a table is made of, its opening bracket at an indent.
+func (r *Reader) tableParts(f *tables.Fields, indent int) []tables.Part {
+	return append([]tables.Part{r.IDPart("id", &f.ID)}, fields(r, tables.TableFields, f, indent+2)...)
 }
 
-// kept reads the value of a key that is kept.
-func (r *Reader) kept(list []tables.ExtraKey, key string) []tables.ExtraKey {
-	if v, ok := r.Raw(); ok {
-		list = append(list, tables.ExtraKey{Key: key, Value: v})
-	}
-	return list
-}
-
-// tableKeys are the keys of a table.
-var tableKeys = strictjson.Keys{
-	Known: append([]string{"id"}, tables.TableFields.Names()...),
-	Need:  []string{"id", "unit", "values"},
-}
-
-// Table reads one table.
+// Table reads one table. Its values are read before all of its axes may be known, and
+// held to them afterwards.
 func (r *Reader) Table() *tables.Table {
 	start, ok := r.Mark(), r.Faults()
 	var f tables.Fields
 	var v Values
-	valuesAt := start
-	r.Object(tableKeys, &f.Extra, func(key string) {
-		switch key {
-		case "id":
-			f.ID = r.ID()
-		case "values":
-			valuesAt = r.Mark()
-			v = r.Values(f.X, f.Y)
-		default:
-			field, _ := tables.TableFields.Find(key)
-			Field(r, field, &f)
-		}
-	})
+	parts := r.tableParts(&f, 0)
+	last := len(parts) - 1
+	parts[last] = tables.Part{Name: "values", Must: true, At: Custom{Read: func() { v = r.Values(f.X, f.Y) }}}
+	marks := r.Parts(parts, &f.Extra)
 	if r.Faults() != ok {
 		return nil
 	}
@@ -76,7 +38,7 @@ func (r *Reader) Table() *tables.Table {
 		r.Fault(start, ".y", "table has a y axis and no x axis")
 		return nil
 	}
-	if f.Values = r.Shape(v, f.X, f.Y, valuesAt, ".values"); r.Faults() != ok {
+	if f.Values = r.Shape(v, f.X, f.Y, marks[last], ".values"); r.Faults() != ok {
 		return nil
 	}
 	t, err := tables.NewTable(f)
@@ -84,8 +46,16 @@ func (r *Reader) Table() *tables.Table {
 	return t
 }
 
-// ID reads a table's id. One that no document can have is refused here, with its
-// place.
+// IDPart is a table's id, which must be there. One that no document can have is
+// refused with its place.
+func (r *Reader) IDPart(name string, to *string) tables.Part {
+	return tables.Part{Name: name, Must: true, At: Custom{
+		Read:   func() { *to = r.ID() },
+		Append: func(b []byte) []byte { return strictjson.AppendText(b, *to) },
+	}}
+}
+
+// ID reads a table's id.
 func (r *Reader) ID() string {
 	at := r.Mark()
 	s, ok := r.Text()
@@ -93,6 +63,19 @@ func (r *Reader) ID() string {
 		r.check(at, tables.ValidID(s))
 	}
 	return s
+}
+
+// fields are some fields as parts of an object, which are read as [Field] does and
+// appended as [AppendField] does. A unit must be there.
+func fields[T any](r *Reader, all tables.Fieldset[T], of *T, indent int) (parts []tables.Part) {
+	for _, f := range all.Of() {
+		parts = append(parts, tables.Part{Name: f.Name, Must: f.Name == "unit", Omit: true, At: Custom{
+			Read:   func() { Field(r, f, of) },
+			Append: func(b []byte) []byte { return AppendField(b, f, of, indent) },
+			Given:  func() bool { return f.Given(of) },
+		}})
+	}
+	return parts
 }
 
 // Field reads one of the fields of what it is handed. A table's values are not
@@ -144,22 +127,41 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	return []int{start}
 }
 
-// Parts reads an object of parts, and keeps its other keys in extra where that is
-// not nil. It returns the mark of each part. One that is not there stays what it is.
+// Parts reads an object of parts, and keeps its other keys, "x-…", in extra; they are
+// refused where that is nil. It returns the mark of each part, 0 for one that is not
+// there, which stays what it is.
 func (r *Reader) Parts(parts []tables.Part, extra *tables.Extra) (marks []int) {
-	var keys strictjson.Keys
+	keys := strictjson.Keys{Extra: extra != nil}
 	for _, p := range parts {
 		if keys.Known = append(keys.Known, p.Name); p.Must {
 			keys.Need = append(keys.Need, p.Name)
 		}
 	}
 	marks = make([]int, len(parts))
-	r.Object(keys, extra, func(key string) {
+	var kept []tables.ExtraKey
+	r.Object(keys, func(key string) {
 		i := slices.Index(keys.Known, key)
+		if i < 0 {
+			kept = r.kept(kept, key)
+			return
+		}
 		marks[i] = r.Mark()
 		r.Part(parts[i])
 	})
+	if extra != nil {
+		var err error
+		*extra, err = tables.NewExtra(kept)
+		r.check(r.Mark(), err)
+	}
 	return marks
+}
+
+// kept reads the value of a key that is kept.
+func (r *Reader) kept(list []tables.ExtraKey, key string) []tables.ExtraKey {
+	if v, ok := r.Raw(); ok {
+		list = append(list, tables.ExtraKey{Key: key, Value: v})
+	}
+	return list
 }
 
 // Custom is a value of which only its own format knows how it is read and
@@ -229,7 +231,8 @@ func (r *Reader) Part(p tables.Part) {
 	case **tables.Table:
 		*at = r.Table()
 	case **tables.Engine:
-		*at = r.engine()
+		*at = &tables.Engine{}
+		r.Parts(fields(r, tables.EngineFields, *at, 0), &(*at).Extra)
 	case *[]tables.Source:
 		r.Array(func(int) {
 			s := tables.Source{}
@@ -237,12 +240,12 @@ func (r *Reader) Part(p tables.Part) {
 			*at = append(*at, s)
 		})
 	case *[]tables.Dropped:
-		r.Reader.Object(strictjson.Keys{}, func(reason string) {
+		r.Object(strictjson.Keys{}, func(reason string) {
 			n, _ := r.Whole()
 			*at = append(*at, tables.Dropped{Reason: reason, Count: n})
 		})
 	case *[]tables.ExtraKey: // what cell averages carry, whatever it is
-		r.Reader.Object(strictjson.Keys{}, func(key string) { *at = r.kept(*at, key) })
+		r.Object(strictjson.Keys{}, func(key string) { *at = r.kept(*at, key) })
 		tables.SortKeys(*at)
 	case *tables.Kept:
 		v, ok := r.Raw()
@@ -262,30 +265,20 @@ func (r *Reader) check(at int, err error) {
 	}
 }
 
-var axisKeys = strictjson.Keys{Known: []string{"quantity", "unit", "points"}, Need: []string{"unit", "points"}}
+// axisParts are what an axis is made of.
+func (r *Reader) axisParts(a *tables.AxisParts, points *[]float64) []tables.Part {
+	return append(fields(r, tables.AxisFields, a, 0), tables.Part{Name: "points", Must: true, At: Custom{
+		Read:   func() { *points = r.points() },
+		Append: func(b []byte) []byte { return strictjson.AppendNumbers(b, *points) },
+	}})
+}
 
 // Axis reads an axis.
 func (r *Reader) Axis() *tables.Axis {
 	start, before := r.Mark(), r.Faults()
 	var a tables.AxisParts
 	var points []float64
-	r.Object(axisKeys, &a.Extra, func(key string) {
-		if field, ok := tables.AxisFields.Find(key); ok {
-			Field(r, field, &a)
-			return
-		}
-		at := r.Mark()
-		if r.Array(func(i int) {
-			at := r.Mark()
-			v, ok := r.Number()
-			if points = append(points, v); ok {
-				r.check(at, tables.ValidPoint(points, i))
-			}
-		}) && len(points) == 0 {
-			r.Fault(at, "", "axis has no breakpoints")
-		}
-	})
-	if r.Faults() != before {
+	if r.Parts(r.axisParts(&a, &points), &a.Extra); r.Faults() != before {
 		return nil
 	}
 	axis, err := tables.NewAxisExtra(a.Quantity, a.Unit, points, a.Extra)
@@ -293,14 +286,19 @@ func (r *Reader) Axis() *tables.Axis {
 	return axis
 }
 
-// engine reads the facts about an engine.
-func (r *Reader) engine() *tables.Engine {
-	e := &tables.Engine{}
-	r.Object(strictjson.Keys{Known: tables.EngineFields.Names()}, &e.Extra, func(key string) {
-		field, _ := tables.EngineFields.Find(key)
-		Field(r, field, e)
-	})
-	return e
+// points reads the breakpoints of an axis.
+func (r *Reader) points() (points []float64) {
+	start := r.Mark()
+	if r.Array(func(i int) {
+		at := r.Mark()
+		v, ok := r.Number()
+		if points = append(points, v); ok {
+			r.check(at, tables.ValidPoint(points, i))
+		}
+	}) && len(points) == 0 {
+		r.Fault(start, "", "axis has no breakpoints")
+	}
+	return points
 }
 
 // Values are a table's values as they stood, before their axes are known. They are

@@ -40,28 +40,22 @@ type documentReader struct {
 	cells int
 }
 
-var documentKeys = strictjson.Keys{
-	Known: append(tables.DocumentFields.Names(), "tables"),
-}
-
 // read reads the outermost object.
 func (d *documentReader) read() {
-	start, format, given := d.Mark(), d.FormatPart(string(tables.Calibrated), string(tables.Cells)), false
-	if d.Object(documentKeys, &d.c.Extra, func(key string) {
-		switch key {
-		case "format":
-			given = true
-			d.Part(format)
-		case "tables":
-			d.Array(d.table)
-		default:
-			f, _ := tables.DocumentFields.Find(key)
-			if f.OfCells && d.c.Kind == tables.Calibrated {
-				d.Fault(d.Mark(), "", tables.OnlyCells(key))
-			}
-			Field(&d.Reader, f, &d.c)
+	start, list := d.Mark(), tables.DocumentFields.Of()
+	parts := fields(&d.Reader, tables.DocumentFields, &d.c, 0)
+	for i, f := range list {
+		if f.OfCells && d.c.Kind == tables.Calibrated {
+			parts[i].At = Custom{Read: func() {
+				d.Fault(d.Mark(), "", tables.OnlyCells(f.Name))
+				Field(&d.Reader, f, &d.c)
+			}}
 		}
-	}) && !given {
+	}
+	parts[0] = d.FormatPart(string(tables.Calibrated), string(tables.Cells))
+	parts[0].Must = false // since it is missed with more words
+	parts = append(parts, tables.Part{Name: "tables", At: Custom{Read: func() { d.Array(d.table) }}})
+	if marks := d.Parts(parts, &d.c.Extra); marks[0] == 0 {
 		d.Fault(start, "", fmt.Sprintf(`has no "format", expected %q or %q`, tables.Calibrated, tables.Cells))
 	}
 }

@@ -34,9 +34,9 @@ const flushAt = 1 << 16
 func write(w io.Writer, c *tables.Calibration) error {
 	d := c.Contents()
 	o := Object{B: append(make([]byte, 0, flushAt+1<<12), "{\n"...), Indent: 2}
-	of := tables.DocumentFields.Of(&d)
-	first := slices.IndexFunc(of, func(f tables.Field[tables.Contents]) bool { return f.OfCells })
-	appendFields(&o, of[:first], &d)
+	parts := fields(nil, tables.DocumentFields, &d, o.Indent)
+	first := slices.IndexFunc(tables.DocumentFields.Of(), func(f tables.Field[tables.Contents]) bool { return f.OfCells })
+	o.Parts(parts[:first], nil)
 	if len(d.Tables) == 0 {
 		o.Raw("tables", "[]")
 	} else {
@@ -54,7 +54,7 @@ func write(w io.Writer, c *tables.Calibration) error {
 		}
 		o.B = append(o.B, "\n  ]"...)
 	}
-	appendFields(&o, of[first:], &d)
+	o.Parts(parts[first:], d.Extra)
 	_, err := w.Write(append(o.B, "\n}\n"...))
 	return err
 }
@@ -93,6 +93,14 @@ func (o *Object) Text(key, s string) { o.Part(tables.Part{Name: key, Text: &s}) 
 func (o *Object) Raw(key, value string) {
 	o.Key(key)
 	o.B = append(o.B, value...)
+}
+
+// Parts appends parts, each as [Object.Part] does, and kept keys.
+func (o *Object) Parts(parts []tables.Part, extra tables.Extra) {
+	for _, p := range parts {
+		o.Part(p)
+	}
+	o.Extras(extra)
 }
 
 // Extras appends kept keys.
@@ -144,19 +152,8 @@ func separate(b []byte, i, indent int) []byte {
 func AppendTable(b []byte, t *tables.Table, indent int) []byte {
 	f := t.Fields()
 	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-	o.Text("id", f.ID)
-	appendFields(&o, tables.TableFields.Of(&f), &f)
+	o.Parts((*Reader)(nil).tableParts(&f, indent), f.Extra)
 	return append(spaces(append(o.B, '\n'), indent), '}')
-}
-
-// appendFields appends those of some fields that are given.
-func appendFields[T any](o *Object, fields []tables.Field[T], of *T) {
-	for _, f := range fields {
-		if f.Given(of) {
-			o.Key(f.Name)
-			o.B = AppendField(o.B, f, of, o.Indent)
-		}
-	}
 }
 
 // AppendField appends what a field holds, at an indent; null where it is not
@@ -183,9 +180,7 @@ func AppendParts(b []byte, parts []tables.Part) []byte {
 		return appendPart(b, parts[0], 0)
 	case parts[0].Name != "":
 		o := Object{B: append(b, '{'), Inline: true}
-		for _, p := range parts {
-			o.Part(p)
-		}
+		o.Parts(parts, nil)
 		return append(o.B, '}')
 	}
 	return strictjson.AppendList(b, parts, func(b []byte, p tables.Part) []byte { return appendPart(b, p, 0) })
@@ -216,7 +211,7 @@ func appendPart(b []byte, p tables.Part, indent int) []byte {
 		return AppendTable(b, *at, indent)
 	case **tables.Engine:
 		o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-		appendFields(&o, tables.EngineFields.Of(*at), *at)
+		o.Parts(fields(nil, tables.EngineFields, *at, o.Indent), (*at).Extra)
 		return append(spaces(append(o.B, '\n'), indent), '}')
 	case *[]tables.Source: // a log a line
 		b = append(b, '[')
@@ -252,11 +247,8 @@ func AppendPlace(b []byte, row, column int) []byte {
 
 // AppendAxis appends an axis on one line.
 func AppendAxis(b []byte, a *tables.Axis) []byte {
-	o, parts := Object{B: append(b, '{'), Inline: true}, a.Parts()
-	appendFields(&o, tables.AxisFields.Of(&parts)[:len(tables.AxisFields.Names())], &parts)
-	o.Key("points")
-	o.B = strictjson.AppendNumbers(o.B, a.Points())
-	o.Extras(a.Extra())
+	o, parts, points := Object{B: append(b, '{'), Inline: true}, a.Parts(), a.Points()
+	o.Parts((*Reader)(nil).axisParts(&parts, &points), a.Extra())
 	return append(o.B, '}')
 }
 
