@@ -19,6 +19,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -154,71 +155,68 @@ func On(t, like *tables.Table) ([]float64, bool) {
 	if SameBreakpoints(t.X(), like.X()) && SameBreakpoints(t.Y(), like.Y()) {
 		return t.Values(), true
 	}
-	comparable := func(p, q *tables.Axis) bool {
-		return (p == nil) == (q == nil) && (p == nil || p.Quantity() == q.Quantity() && (p.Unit() == q.Unit() || SameBreakpoints(p, q)))
-	}
-	if !comparable(t.X(), like.X()) || !comparable(t.Y(), like.Y()) {
+	if (t.X() == nil) != (like.X() == nil) || (t.Y() == nil) != (like.Y() == nil) {
 		return nil, false
 	}
-	// Where the axes are the same places in two units, one of them gives the keys for
-	// both, or no breakpoint of one would be found on the other.
-	x, y := keys(like.X(), t.X()), keys(like.Y(), t.Y())
-	laid, err := (&grid{x[1], y[1], t.Values()}).lay(x[0], y[0])
-	return laid, err == nil
+	values, _, err := interp.Lay(t, like.X(), like.Y())
+	return values, err == nil
 }
 
 // PutBack gives a table the breakpoints of a cell that it lacks, and the cell a
 // value: the cells beside it hold the surface as it is. An axis without a
 // coordinate stays.
 func PutBack(f tables.Fields, x, y *float64, value float64) (tables.Fields, error) {
+	with := func(a *tables.Axis, p *float64) *tables.Axis {
+		if p == nil {
+			return a
+		}
+		return axis(union(a.Points(), []float64{*p}), a)
+	}
+	f, err := onAxes(f, with(f.X, x), with(f.Y, y))
+	if err != nil {
+		return f, err
+	}
+	g := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
+	for i := range f.Values {
+		if px, py := g.node(i); (x == nil || *x == px) && (y == nil || *y == py) {
+			f.Values[i] = value
+		}
+	}
+	return f, nil
+}
+
+// TakeAway takes breakpoints that are there away from a table, with the cells on
+// them. An axis without a coordinate stays.
+func TakeAway(f tables.Fields, x, y *float64) (tables.Fields, error) {
+	without := func(a *tables.Axis, p *float64) *tables.Axis {
+		if p == nil {
+			return a
+		}
+		return axis(slices.DeleteFunc(slices.Clone(a.Points()), func(v float64) bool { return v == *p }), a)
+	}
+	if x != nil && f.X.Len() == 1 || y != nil && f.Y.Len() == 1 {
+		return f, errors.New("the table would have no breakpoint left")
+	}
+	return onAxes(f, without(f.X, x), without(f.Y, y))
+}
+
+// onAxes is a table on other axes of its own quantities and units: cells that it has
+// are as they were, others its surface.
+func onAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
 	t, err := tables.NewTable(f)
 	if err != nil {
 		return f, err
 	}
-	old := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
-	with := func(points []float64, p *float64) []float64 {
-		if p == nil {
-			return points
-		}
-		return union(points, []float64{*p})
-	}
-	now := grid{x: with(old.x, x), y: with(old.y, y)}
-	if now.values, err = old.lay(now.x, now.y); err != nil {
+	values, status, err := interp.Lay(t, x, y)
+	if err != nil {
 		return f, err
 	}
-	for i, w := range now.values {
-		px, py := now.node(i)
-		v, there := old.at(px, py)
-		if !there {
-			v = t.Round(w)
-		}
-		if (x == nil || *x == px) && (y == nil || *y == py) {
-			v = value
-		}
-		now.values[i] = v
-	}
-	f.X, f.Y, f.Values = axis(now.x, f.X), axis(now.y, f.Y), now.values
-	return f, nil
-}
-
-// TakeAway takes breakpoints away from a table, with the cells on them. An axis
-// without a coordinate stays.
-func TakeAway(f tables.Fields, x, y *float64) (tables.Fields, error) {
-	old := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
-	without := func(points []float64, p *float64) []float64 {
-		return slices.DeleteFunc(slices.Clone(points), func(v float64) bool { return p != nil && v == *p })
-	}
-	now := grid{x: without(old.x, x), y: without(old.y, y)}
-	if len(now.x) == 0 || len(now.y) == 0 {
-		return f, errors.New("the table would have no breakpoint left")
-	}
-	for _, py := range now.y {
-		for _, px := range now.x {
-			v, _ := old.at(px, py)
-			now.values = append(now.values, v)
+	for i, s := range status {
+		if s != interp.Measured {
+			values[i] = t.Round(values[i])
 		}
 	}
-	f.X, f.Y, f.Values = axis(now.x, f.X), axis(now.y, f.Y), now.values
+	f.X, f.Y, f.Values = x, y, values
 	return f, nil
 }
 

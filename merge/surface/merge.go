@@ -125,30 +125,19 @@ func (s *Sides) fill(px, py *tables.Axis, stay [][2]float64) (*merging, error) {
 	return m, m.nodes()
 }
 
-// table is the grid as a table, for the surface between its nodes.
-func (g *grid) table(values []float64) (*tables.Table, error) {
-	x, err := tables.NewAxis("", "", g.x)
-	if err != nil {
-		return nil, err
-	}
-	y, err := tables.NewAxis("", "", g.y)
-	if err != nil {
-		return nil, err
-	}
-	return tables.NewTable(tables.Fields{ID: "t", X: x, Y: y, Values: values})
-}
-
 // lay is the grid's surface at other nodes, held at its edges.
-func (g *grid) lay(x, y []float64) ([]float64, error) {
-	from, err := g.table(g.values)
+func (g *grid) lay(x, y []float64) (values []float64, err error) {
+	var axes [4]*tables.Axis
+	for i, points := range [4][]float64{g.x, g.y, x, y} {
+		if axes[i], err = tables.NewAxis("", "", points); err != nil {
+			return nil, err
+		}
+	}
+	from, err := tables.NewTable(tables.Fields{ID: "t", X: axes[0], Y: axes[1], Values: g.values})
 	if err != nil {
 		return nil, err
 	}
-	to, err := (&grid{x: x, y: y}).table(make([]float64, len(x)*len(y)))
-	if err != nil {
-		return nil, err
-	}
-	values, _, err := interp.Lay(from, to.X(), to.Y())
+	values, _, err = interp.Lay(from, axes[2], axes[3])
 	return values, err
 }
 
