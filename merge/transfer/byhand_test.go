@@ -157,28 +157,34 @@ func TestCoordinates(t *testing.T) {
 	for _, c := range []struct {
 		why    string
 		at     []float64 // kPa, of each breakpoint
-		points []float64
+		values []float64
 		v      float64
 		want   float64
-		past   bool
+		origin Origin
 	}{
-		{"between", []float64{200, 300, 400}, []float64{0, 1, 2}, 350, 1.5, false},
-		{"on a breakpoint", []float64{200, 300, 400}, []float64{0, 1, 2}, 300, 1, false},
-		{"at the first", []float64{200, 300, 400}, []float64{0, 1, 2}, 200, 0, false},
-		{"at the last", []float64{200, 300, 400}, []float64{0, 1, 2}, 400, 2, false},
-		{"below", []float64{200, 300, 400}, []float64{0, 1, 2}, 199, 0, true},
-		{"above", []float64{200, 300, 400}, []float64{0, 1, 2}, 401, 2, true},
-		{"falling", []float64{400, 300, 200}, []float64{0, 1, 2}, 350, 0.5, false},
-		{"falling, on a breakpoint", []float64{400, 300, 200}, []float64{0, 1, 2}, 300, 1, false},
-		{"falling, above", []float64{400, 300, 200}, []float64{0, 1, 2}, 401, 0, true},
-		{"falling, below", []float64{400, 300, 200}, []float64{0, 1, 2}, 199, 2, true},
-		{"one breakpoint", []float64{300}, []float64{7}, 300, 7, false},
-		{"beside the one", []float64{300}, []float64{7}, 301, 7, true},
-		{"the one, up to rounding", []float64{300}, []float64{7}, 300 * (1 + 1e-15), 7, false},
+		{"between", []float64{200, 300, 400}, []float64{0, 1, 2}, 350, 1.5, Between},
+		{"on a breakpoint", []float64{200, 300, 400}, []float64{0, 1, 2}, 300, 1, AtBreakpoint},
+		{"at the first", []float64{200, 300, 400}, []float64{0, 1, 2}, 200, 0, AtBreakpoint},
+		{"at the last", []float64{200, 300, 400}, []float64{0, 1, 2}, 400, 2, AtBreakpoint},
+		{"below", []float64{200, 300, 400}, []float64{0, 1, 2}, 199, 0, Held},
+		{"above", []float64{200, 300, 400}, []float64{0, 1, 2}, 401, 2, Held},
+		{"falling", []float64{400, 300, 200}, []float64{0, 1, 2}, 350, 0.5, Between},
+		{"falling, on a breakpoint", []float64{400, 300, 200}, []float64{0, 1, 2}, 300, 1, AtBreakpoint},
+		{"falling, above", []float64{400, 300, 200}, []float64{0, 1, 2}, 401, 0, Held},
+		{"falling, below", []float64{400, 300, 200}, []float64{0, 1, 2}, 199, 2, Held},
+		{"one breakpoint", []float64{300}, []float64{7}, 300, 7, AtBreakpoint},
+		{"beside the one", []float64{300}, []float64{7}, 301, 7, Held},
+		{"the one, up to rounding", []float64{300}, []float64{7}, 300 * (1 + 1e-15), 7, AtBreakpoint},
+		{"the same everywhere", []float64{300, 300}, []float64{7, 7}, 300, 7, AtBreakpoint},
+		{"beside the same everywhere", []float64{300, 300}, []float64{7, 7}, 301, 7, Held},
 	} {
-		sc := &scale{at: c.at, axis: axis(t, tables.ManifoldPressure, "kPa", c.points...)}
-		if at, past := sc.coordinate(c.v); math.Abs(at-c.want) > 1e-12 || past != c.past {
-			t.Errorf("%s: %v, past %v; want %v, %v", c.why, at, past, c.want, c.past)
+		x := axis(t, tables.ManifoldPressure, "kPa", []float64{0, 1, 2}[:len(c.values)]...)
+		r := reading{t: table(t, tables.InjectorOffset, "ms", 0, x, nil, c.values...), along: [2]*scale{{pressure, c.at}, everywhere}}
+		if err := r.lay(); err != nil {
+			t.Fatal(err)
+		}
+		if v, origin := r.at(place{pressure: c.v}); math.Abs(v-c.want) > 1e-12 || origin != c.origin {
+			t.Errorf("%s: %v, %v; want %v, %v", c.why, v, origin, c.want, c.origin)
 		}
 	}
 }

@@ -16,7 +16,8 @@ func (r *reading) sayInferred(from, to *side, c carried) {
 	if !slices.Contains(c.origins, Inferred) {
 		return
 	}
-	low, high := slices.Min(r.x.at), slices.Max(r.x.at)
+	x := r.over.X()
+	low, high := x.At(0), x.At(x.Len()-1)
 	known := "at " + short(low) + " kPa alone"
 	if low != high {
 		known = fmt.Sprintf("from %s to %s kPa", short(low), short(high))

@@ -48,9 +48,33 @@ func (s *side) check(t *tables.Table) error {
 // effective pulse, whichever its axes tell, in the table's own unit.
 type reading struct {
 	t       *tables.Table
-	x, y    *scale // nil for no axis, or one along which nothing changes
+	along   [2]*scale     // of x and y
+	over    *tables.Table // its values over the places that these tell
 	orifice bool
 	toBase  unit.Conversion // of the values, to g/s or ms, where the report asks for these
+}
+
+// lay lays the table's values over the places that its axes tell, as they rise, so
+// that a place is looked up where it is and not by a number of some axis that means
+// it.
+func (r *reading) lay() error {
+	var axes [2]*tables.Axis
+	for i, sc := range r.along {
+		at := slices.Compact(slices.Sorted(slices.Values(sc.at)))
+		var err error
+		if axes[i], err = tables.NewAxis("", "", at); err != nil {
+			return err
+		}
+	}
+	f := tables.Fields{ID: r.t.ID(), X: axes[0], Y: axes[1]}
+	for _, y := range f.Y.Points() {
+		for _, x := range f.X.Points() {
+			f.Values = append(f.Values, r.t.At(slices.Index(r.along[1].at, y), slices.Index(r.along[0].at, x)))
+		}
+	}
+	var err error
+	r.over, err = tables.NewTable(f)
+	return err
 }
 
 // read reads a table's axes. An axis along which its values do not change tells
@@ -60,45 +84,45 @@ func (s *side) read(t *tables.Table) (*reading, error) {
 	if err := s.check(t); err != nil {
 		return nil, err
 	}
-	r := &reading{t: t, orifice: rules[t.Role()].orifice}
+	r := &reading{t: t, along: [2]*scale{everywhere, everywhere}, orifice: rules[t.Role()].orifice}
 	// One number is a curve of one breakpoint: the pressure at which it holds.
 	if r.orifice && t.X() == nil {
 		ref, err := s.reference(t)
 		if err != nil {
 			return nil, err
 		}
-		r.x = &scale{kind: pressure, at: []float64{ref}}
+		r.along[0] = &scale{pressure, []float64{ref}}
 	}
-	for _, a := range []struct {
-		axis *tables.Axis
-		same bool
-		to   **scale
-	}{{t.X(), sameAlongX(t), &r.x}, {t.Y(), sameAlongY(t), &r.y}} {
-		if a.axis == nil {
+	for i, a := range t.Axes() {
+		if a == nil {
 			continue
 		}
+		same := [2]func(*tables.Table) bool{sameAlongX, sameAlongY}[i](t)
 		// A curve that is the same at every vacuum is one number, whatever the rail: to
 		// ask for the rail pressure then would refuse a document for nothing.
-		if k, ok := kindOf[a.axis.Quantity()]; !r.orifice && ok && a.same && slices.Contains(rules[t.Role()].axes, k) {
-			s.sayOnePoint(t, a.axis, "its value is held everywhere")
+		if k, ok := kindOf[a.Quantity()]; !r.orifice && ok && same && slices.Contains(rules[t.Role()].axes, k) {
+			s.sayOnePoint(t, a, "its value is held everywhere")
 			continue
 		}
-		sc, err := s.readAxis(t, a.axis)
+		sc, err := s.readAxis(t, a)
 		if err != nil {
 			return nil, err
 		}
 		// The values differ and the pressures do not: one of the two facts is wrong, and
 		// nobody but the person can say which.
-		if sc.flat && !a.same {
+		if sc.flat() && !same {
 			return nil, s.fault(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
-				a.axis.Quantity(), tables.FormatValue(sc.at[0]))
+				a.Quantity(), tables.FormatValue(sc.at[0]))
 		}
-		*a.to = sc
+		r.along[i] = sc
 	}
-	if r.x != nil && r.y != nil && r.x.kind == r.y.kind {
-		return nil, s.fault(t, "both axes tell the %s", r.x.kind)
+	if k := r.along[0].kind; k == r.along[1].kind && k != anything {
+		return nil, s.fault(t, "both axes tell the %s", k)
 	}
-	return r, s.checkFlow(r)
+	if err := s.checkFlow(r); err != nil {
+		return nil, err
+	}
+	return r, r.lay()
 }
 
 // checkFlow refuses a flow of nothing, from which no pulse follows.
@@ -109,8 +133,8 @@ func (s *side) checkFlow(r *reading) error {
 	if i := slices.IndexFunc(r.t.Values(), func(v float64) bool { return !(v > 0) }); i >= 0 {
 		return s.fault(r.t, "flow at %s is %s %s: expected more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
 	}
-	if r.x.axis != nil {
-		s.sayOnePoint(r.t, r.x.axis, "from it the flow follows the square-root law")
+	if x := r.t.X(); x != nil {
+		s.sayOnePoint(r.t, x, "from it the flow follows the square-root law")
 	}
 	return nil
 }
@@ -171,41 +195,38 @@ func sameAlongY(t *tables.Table) bool {
 }
 
 // place is an operating point, by kind.
-type place [kinds]float64
+type place [anything + 1]float64
 
 // at reads the table. Past its axes it is held at the edge; a flow goes on from
 // there by the orifice's square-root law (Q ∝ √Δp).
 func (r *reading) at(p place) (float64, Origin) {
 	origin := AtBreakpoint
-	along := func(sc *scale) float64 {
-		if sc == nil {
-			return 0
-		}
+	var at [2]float64
+	for i, a := range r.over.Axes() {
 		// The worst of both axes is the origin of the value: held past one, it is held.
-		v, past := sc.coordinate(p[sc.kind])
+		at[i] = interp.Snap(a.Points(), p[r.along[i].kind])
 		switch {
-		case past:
+		case at[i] != held(a, at[i]):
 			origin = Held
-		case !sc.on(v):
+		case a.Find(at[i]) < 0:
 			origin = max(origin, Between)
 		}
-		return v
 	}
-	x, y := along(r.x), along(r.y)
-	v, _, _ := interp.At(r.t, x, y, interp.Hold)
+	v, _, _ := interp.At(r.over, at[0], at[1], interp.Hold)
 	if r.orifice && origin == Held {
 		// A curve that is held would starve the engine above its last breakpoint, where the
 		// part goes on flowing more.
-		dp := p[pressure]
-		return v * math.Sqrt(dp/r.x.end(dp)), Inferred
+		return v * math.Sqrt(p[pressure]/held(r.over.X(), p[pressure])), Inferred
 	}
 	return v, origin
 }
 
-func (r *reading) needs() []kind {
-	var list []kind
-	for _, sc := range []*scale{r.x, r.y} {
-		if sc != nil {
+// held is a place, or the end of an axis that it is past.
+func held(a *tables.Axis, v float64) float64 { return min(max(v, a.At(0)), a.At(a.Len()-1)) }
+
+func (r *reading) needs() (list []kind) {
+	for _, sc := range r.along {
+		if sc != everywhere {
 			list = append(list, sc.kind)
 		}
 	}

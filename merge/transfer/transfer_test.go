@@ -203,7 +203,10 @@ func TestChangeSet(t *testing.T) {
 // The published factors of injector-facts.md, section 1: a 300 kPa rating at
 // other pressures, to 1e-12.
 func TestOrificeFactors(t *testing.T) {
-	r := reading{t: table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 1), x: &scale{kind: pressure, at: []float64{300}}, orifice: true}
+	r := reading{t: table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 1), along: [2]*scale{{pressure, []float64{300}}, everywhere}, orifice: true}
+	if err := r.lay(); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct{ dp, factor float64 }{
 		{200, 0.816496580927726}, {250, 0.9128709291752769}, {270, 0.9486832980505138}, {300, 1}, {350, 1.0801234497346435},
 		{380, 1.1254628677422756}, {400, 1.1547005383792515}, {450, 1.224744871391589}, {500, 1.2909944487358056},
