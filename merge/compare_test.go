@@ -50,7 +50,7 @@ func TestAxisChanges(t *testing.T) {
 		{"by a factor that brings some of them back", []float64{10, 20, 30, 40}, []float64{20, 40, 60, 80}, "rescaled", "[]", "[]", "[]", 2},
 		{"of two, one for another", []float64{10, 20}, []float64{20, 40}, "breakpoints", "[40]", "[10]", "[]", 0},
 		{"a factor for the last alone", []float64{10, 20, 30}, []float64{12, 21, 33}, "replaced", "[]", "[]", "[[10 12] [20 21] [30 33]]", 0},
-		{"no zero is scaled to another number", []float64{-10, 0}, []float64{-5, 5}, "replaced", "[]", "[]", "[[-10 -5] [0 5]]", 0},
+		{"no zero is scaled to another number", []float64{-10, 0}, []float64{-5, 5}, "replaced", "[]", "[]", "[[−10 −5] [0 5]]", 0},
 		{"others, and fewer", []float64{10, 20, 30}, []float64{11, 21}, "replaced", "[11 21]", "[10 20 30]", "[]", 0},
 		{"the only one", []float64{10}, []float64{20}, "breakpoints", "[]", "[]", "[[10 20]]", 0},
 	} {

@@ -3,7 +3,6 @@ package merge
 import (
 	"cmp"
 	"iter"
-	"math"
 	"slices"
 
 	"calsplice/merge/blocks"
@@ -95,15 +94,27 @@ type CellChange struct {
 	To    Number  `json:"to"`
 }
 
-// Number is a value in JSON: as documents write it, null for an empty cell.
+// Number is a value in JSON: as documents write it, null for an empty cell and for
+// what is not known.
 type Number float64
+
+// Known reports whether there is a number.
+func (n Number) Known() bool { return n-n == 0 }
 
 // MarshalJSON implements json.Marshaler.
 func (n Number) MarshalJSON() ([]byte, error) {
-	if math.IsNaN(float64(n)) {
+	if !n.Known() {
 		return []byte("null"), nil
 	}
 	return tables.AppendValue(nil, float64(n)), nil
+}
+
+// String is the number as a report shows it.
+func (n Number) String() string {
+	if !n.Known() {
+		return "–"
+	}
+	return tables.Digits(float64(n), 4)
 }
 
 // Compare lists the differences between two documents for a reader: the tables

@@ -5,36 +5,15 @@ import (
 	"math"
 
 	"calsplice/interp/engine"
+	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
 
-// Num is a number that may be unknown: NaN, null in JSON.
-type Num float64
-
-// MarshalJSON writes null for what is not known.
-func (n Num) MarshalJSON() ([]byte, error) {
-	if v := float64(n); !math.IsNaN(v) && !math.IsInf(v, 0) {
-		return tables.AppendValue(nil, v), nil
-	}
-	return []byte("null"), nil
-}
-
-// Known reports whether there is a number.
-func (n Num) Known() bool { return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0) }
-
-// String is the number as a report shows it.
-func (n Num) String() string {
-	if !n.Known() {
-		return "–"
-	}
-	return short(float64(n))
-}
-
 // short is a number for reading.
 func short(v float64) string { return tables.Digits(v, 4) }
 
-var unknown = Num(math.NaN())
+var unknown = merge.Number(math.NaN())
 
 // injector is a calibration's injector as its controller computes it, fuel to
 // pulse width: the tables of its group that are there.

@@ -3,6 +3,7 @@ package transfer
 import (
 	"fmt"
 
+	"calsplice/merge"
 	"calsplice/tables"
 )
 
@@ -105,7 +106,7 @@ type Result struct {
 	Donor      string              `json:"donor"`
 	Recipient  string              `json:"recipient"`
 	Changed    *tables.Calibration `json:"-"`
-	Changes    *ChangeSet          `json:"-"`
+	Changes    *merge.ChangeSet    `json:"-"`
 	Members    []Member            `json:"members"`
 	Left       []string            `json:"left"` // members that only one side has, with --partial
 	Assumed    []Assumption        `json:"assumptions"`

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"calsplice/interp"
+	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -13,18 +14,18 @@ import (
 // its times are pulse widths, the part of each without the offset would want the
 // factor, which is the flow before over the flow after.
 type Review struct {
-	Table string `json:"table"`
-	Title string `json:"title"`
-	Unit  string `json:"unit"`
-	Low   Num    `json:"factor_low"` // over the report's differential pressures
-	High  Num    `json:"factor_high"`
+	Table string       `json:"table"`
+	Title string       `json:"title"`
+	Unit  string       `json:"unit"`
+	Low   merge.Number `json:"factor_low"` // over the report's differential pressures
+	High  merge.Number `json:"factor_high"`
 }
 
 func (j *job) review(before, after injector) []Review {
 	low, high := unknown, unknown
 	if before != nil && after != nil {
 		for _, dp := range j.reportPressures() {
-			f := Num(before.flow(dp) / after.flow(dp))
+			f := merge.Number(before.flow(dp) / after.flow(dp))
 			if !low.Known() || f < low {
 				low = f
 			}
@@ -50,15 +51,15 @@ func (j *job) review(before, after injector) []Review {
 // back to the donor's: the exact difference of the donor's surface and the one
 // that comes back.
 type RoundTrip struct {
-	Role    tables.Role `json:"role"`
-	Table   string      `json:"table"` // the donor's
-	Unit    string      `json:"unit"`
-	Largest Num         `json:"max"`
-	Mean    Num         `json:"mean"`
-	RMS     Num         `json:"rms"`
-	Percent Num         `json:"max_percent"` // of the donor's largest value
-	At      []float64   `json:"at"`          // coordinates of the largest, x then y
-	Why     string      `json:"why,omitempty"`
+	Role    tables.Role  `json:"role"`
+	Table   string       `json:"table"` // the donor's
+	Unit    string       `json:"unit"`
+	Largest merge.Number `json:"max"`
+	Mean    merge.Number `json:"mean"`
+	RMS     merge.Number `json:"rms"`
+	Percent merge.Number `json:"max_percent"` // of the donor's largest value
+	At      []float64    `json:"at"`          // coordinates of the largest, x then y
+	Why     string       `json:"why,omitempty"`
 }
 
 func (j *job) roundTrips() []RoundTrip {
@@ -91,14 +92,14 @@ func roundTrip(m Member, from, to *side) RoundTrip {
 		r.Why = err.Error()
 		return r
 	}
-	r.Largest, r.Mean, r.RMS = Num(d.Largest), Num(d.Mean), Num(d.RMS)
+	r.Largest, r.Mean, r.RMS = merge.Number(d.Largest), merge.Number(d.Mean), merge.Number(d.RMS)
 	var most float64
 	for _, v := range m.Source.Values() {
 		most = max(most, math.Abs(v))
 	}
 	// A share of the largest value, since a share of a value near 0 says nothing.
 	if most > 0 {
-		r.Percent = Num(100 * d.Largest / most)
+		r.Percent = merge.Number(100 * d.Largest / most)
 	}
 	if d.X != nil {
 		r.At = append(r.At, d.AtX)

@@ -16,9 +16,6 @@ import (
 	"calsplice/tables"
 )
 
-// ChangeSet is what a transfer makes.
-type ChangeSet = merge.ChangeSet
-
 // moved lists the roles that a transfer moves. The reference pressure is no
 // property of the injector: the recipient's stays, and the flow is moved to it.
 var moved = []tables.Role{tables.InjectorFlow, tables.InjectorOffset, tables.InjectorNonlinear, tables.InjectorMinPulse}
