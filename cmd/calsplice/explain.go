@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"sync"
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
@@ -60,8 +61,10 @@ func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.O
 				err = errs[0]
 			}
 		} else if err = cmp.Or(errs...); err == nil {
-			e.knock, e.silent = listener.Result()
+			var heard sync.WaitGroup
+			heard.Go(func() { e.knock, e.silent = listener.Result() })
 			e.trims, err = explainer.Result()
+			heard.Wait()
 		}
 		return e, err
 	})

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp/cells/tally"
 	"calsplice/interp/drive"
 )
 
@@ -65,14 +66,20 @@ const (
 // Together, Certain, Doubts and Banks of a result.
 func (r *rows) rank(res *Result, f *facts) {
 	c := newContest(r, f)
+	found := make([]Finding, len(c.list))
 	// What a log hides competes in the fits, and is told as a doubt, not as a finding.
+	tally.Each(len(found), func(i int) {
+		if !c.list[i].cause.hidden() {
+			found[i] = c.finding(c.list[i].cause, c.singles[i])
+		}
+	})
 	for i := range c.list {
 		switch k := &c.list[i]; {
 		case k.cause.hidden():
 		case k.missing != "":
 			res.Unexamined = append(res.Unexamined, Unexamined{k.cause, k.missing})
 		default:
-			res.Found = append(res.Found, c.finding(k.cause, c.singles[i]))
+			res.Found = append(res.Found, found[i])
 		}
 	}
 	discount(res.Found)

@@ -155,31 +155,33 @@ func (m *model) need(i int) float64 {
 // rounding is far above what sums of degrees are off by.
 const rounding = 1e-9
 
-// least is a loss that no fit goes below: what knock asks for past the highest needs
-// that the parameters' bounds let the model have.
-func (m *model) least() (loss float64) {
-	for i := range m.goals {
-		if g := &m.goals[i]; g.heard && g.at > m.most[i] {
-			e, w := g.miss(m.most[i])
-			loss += float64(w * e * e)
-		}
+// past is what knock that asks for more than the highest need that there can be leaves
+// of loss.
+func (g *goal) past(most float64) float64 {
+	if !g.heard || g.at <= most {
+		return 0
 	}
-	return loss * (1 - rounding)
+	e, w := g.miss(most)
+	return float64(w * e * e)
 }
 
 // active are the goals that the parameters can miss, with their columns. Most of a
 // drive is quiet with so much retard that no parameter within its bounds asks for as
 // much: such a goal adds nothing to any sum.
 func (m *model) active() (goals []goal, columns [][]float64) {
-	columns = make([][]float64, len(m.columns))
+	goals = make([]goal, 0, len(m.goals))
+	kept := make([]int, 0, len(m.goals))
 	for i, g := range m.goals {
-		if !g.heard && m.most[i] < g.at-rounding {
-			continue
+		if g.heard || !(m.most[i] < g.at-rounding) {
+			goals, kept = append(goals, g), append(kept, i)
 		}
-		goals = append(goals, g)
-		for k, c := range m.columns {
-			columns[k] = append(columns[k], c[i])
+	}
+	for _, c := range m.columns {
+		column := make([]float64, len(kept))
+		for j, i := range kept {
+			column[j] = c[i]
 		}
+		columns = append(columns, column)
 	}
 	return goals, columns
 }

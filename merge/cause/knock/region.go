@@ -44,8 +44,8 @@ func (d *Drive) best(obs []observation, sound terms) *regional {
 		c := known[box]
 		if c == nil {
 			c = &candidate{box: box, height: math.NaN()}
-			if m := s.raised(box); m != nil {
-				c.least = m.least()
+			if least, ok := s.least(box); ok {
+				c.least = least
 				boxes = append(boxes, c)
 			} else {
 				c.height = math.Inf(1) // no region: no rectangle around it is looked at
@@ -64,8 +64,7 @@ func (d *Drive) best(obs []observation, sound terms) *regional {
 		if c.least*worth(c.height) > found.loss {
 			break
 		}
-		m := s.raised(c.box)
-		m.rect, m.height = c.rect, c.height
+		m := s.raised(c)
 		m.fit()
 		if m.loss *= worth(m.height); m.loss < found.loss {
 			found = m
@@ -104,10 +103,11 @@ func spans(n int) (list [][2]int) {
 // search is what fits of rectangles share.
 type search struct {
 	base         model
-	total        float64  // weight of the observations
-	bins         []int    // by observation, which of the lists of cells is its bin's
-	cells        [][]cell // by bin, those with a share in the spark
-	seen, knocks []cell   // of all observations; with much of the spark of one with knock
+	bins         []int     // by observation, which of the lists of cells is its bin's
+	cells        [][]cell  // by bin, those with a share in the spark
+	weight       []float64 // by bin, of its observations
+	heard        []int     // observations with knock
+	seen, knocks []cell    // of all observations; with much of the spark of one with knock
 }
 
 // cell is one of the table, with its share in the spark of a bin.
@@ -126,14 +126,15 @@ func (d *Drive) newSearch(obs []observation, sound terms) *search {
 		o := &obs[i]
 		k := number.Of(o.bin)
 		if k == len(s.cells) {
-			s.cells = append(s.cells, d.cells(o.bin))
+			s.cells, s.weight = append(s.cells, d.cells(o.bin)), append(s.weight, 0)
 			s.seen = with(s.seen, s.cells[k], 0)
 		}
 		if o.heard {
+			s.heard = append(s.heard, i)
 			s.knocks = with(s.knocks, s.cells[k], 0.3)
 		}
 		s.bins = append(s.bins, k)
-		s.total += o.weight
+		s.weight[k] += o.weight
 	}
 	return s
 }
@@ -170,28 +171,45 @@ func (s *search) around(r rect) rect {
 	return box
 }
 
-// raised is the model of a raised box before its fit; nil where the box is no region.
-func (s *search) raised(box rect) *regional {
-	if !slices.ContainsFunc(s.knocks, box.holds) {
-		return nil
-	}
-	of := make([]float64, len(s.cells))
+// height is the term of a raised box: by how many degrees.
+var height = term{low: 0, high: 12, prior: 4}
+
+// inside is by bin the share that a box has in the spark, and that share of all.
+func (s *search) inside(box rect) (of []float64, share float64) {
+	of = make([]float64, len(s.cells))
+	total := 0.0
 	for k, cells := range s.cells {
 		for _, c := range cells {
 			if box.holds(c) {
 				of[k] += c.share
 			}
 		}
+		total += s.weight[k]
+		share += float64(s.weight[k] * of[k])
 	}
-	inside, share := make([]float64, len(s.bins)), 0.0
+	return of, share / total
+}
+
+// least is a loss that no fit of a raised box goes below; false where the box is no region.
+func (s *search) least(box rect) (loss float64, ok bool) {
+	if !slices.ContainsFunc(s.knocks, box.holds) {
+		return 0, false
+	}
+	of, share := s.inside(box)
+	for _, i := range s.heard {
+		loss += s.base.goals[i].past(s.base.most[i] + float64(height.high*of[s.bins[i]]))
+	}
+	return loss * (1 - rounding), share <= 0.7
+}
+
+// raised is the model of a raised box before its fit.
+func (s *search) raised(c *candidate) *regional {
+	of, share := s.inside(c.box)
+	column := make([]float64, len(s.bins))
 	for i, k := range s.bins {
-		inside[i] = of[k]
-		share += float64(s.base.goals[i].weight * inside[i])
+		column[i] = of[k]
 	}
-	if share > 0.7*s.total {
-		return nil
-	}
-	return &regional{model: s.base.with(term{low: 0, high: 12, prior: 4}, inside), share: share / s.total}
+	return &regional{model: s.base.with(height, column), share: share, rect: c.rect, height: c.height}
 }
 
 // A region that a hand raised shows in the table too, as a step at its border:
