@@ -262,10 +262,11 @@ func why(sel *sift.Selection) string {
 // where speed or pressure move, and with the run: a mean over a change would be of no
 // operating point. An instant that repeats a held trim is no new evidence.
 func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
-	trim := c.d.kind.channel
+	trim, load := c.d.kind.channel, slices.Index(c.columns.Asked, drive.Manifold)
 	for i := range f.N {
-		v := c.columns.At(f, i)
-		c.fullLoad(v)
+		if load >= 0 && !(f.Columns[load].Value[i] <= c.d.most.Manifold) {
+			c.fullLoad(c.columns.At(f, i))
+		}
 		c.limits.Next(f, i, f.Stretch[i] != c.stretch)
 		if f.Stretch[i] != c.stretch {
 			c.stretch = f.Stretch[i]
@@ -276,7 +277,11 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			continue
 		}
 		// A held trim keeps the block open and adds nothing to it.
-		if !c.columns.Fresh(trim, f, i) || math.IsNaN(v[trim]) {
+		if !c.columns.Fresh(trim, f, i) {
+			continue
+		}
+		v := c.columns.At(f, i)
+		if math.IsNaN(v[trim]) {
 			continue
 		}
 		speed, manifold := v[drive.Speed], v[drive.Manifold]

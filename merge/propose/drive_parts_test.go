@@ -860,7 +860,7 @@ func TestLimitIsNoted(t *testing.T) {
 func TestFullLoadNamesItsPlace(t *testing.T) {
 	target := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Tables()[0]
 	d := &settled{most: lookup.Point{Manifold: 95, Barometer: 100, Speed: 3000}, long: math.NaN()}
-	if f := fullLoad(target, []Cell{{Table: "flow", From: 2, To: 2.2}}, divide, d, nil); f == nil || f.Place != "95 kPa manifold pressure and 3000 r/min" || !agree(f.Table, -100./11) {
+	if f := d.fullLoad(target, []Cell{{Table: "flow", From: 2, To: 2.2}}, divide); f == nil || f.Place != "95 kPa manifold pressure and 3000 r/min" || !agree(f.Table, -100./11) {
 		t.Errorf("%+v", f)
 	}
 }

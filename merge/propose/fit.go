@@ -112,6 +112,14 @@ func oneColumn() linearBasis { return linearBasis{used: []int{0}} }
 // len is how many columns a fit gets.
 func (h *linearBasis) len() int { return len(h.used) }
 
+// column is the column of a breakpoint, and whether that breakpoint was visited itself.
+func (h *linearBasis) column(i int) (column int, seen bool) {
+	if h.points == nil {
+		return 0, true
+	}
+	return h.columns[i], h.used[h.columns[i]] == i
+}
+
 // spread adds a reading's weights to a row of regressors.
 func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 	if h.points == nil {
@@ -127,7 +135,8 @@ func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 
 // newFitting takes the blocks that a fit can use: those with a pulse that
 // counts and a voltage.
-func newFitting(d *settled, j *engine.Injector, target *tables.Table) (*fitting, error) {
+func newFitting(d *settled, target *tables.Table) (*fitting, error) {
+	j := d.inj
 	if !d.has["pulse_width"] || !d.has["battery"] {
 		return nil, errors.New("--by fit needs pulse_width and battery; --by cells does not")
 	}

@@ -5,8 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp"
 	"calsplice/interp/drive"
-	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/tables"
@@ -15,8 +15,8 @@ import (
 // fuelByFit corrects flow and offset together by one fit over a drive. It refuses to
 // split what the drive does not tell apart, and then changes nothing: half of a split
 // that is wrong makes both tables wrong.
-func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *engine.Injector, opt *Options) (*Proposal, error) {
-	f, err := newFitting(d, j, target)
+func fuelByFit(target *tables.Table, d *settled, opt *Options) (*Proposal, error) {
+	f, err := newFitting(d, target)
 	if err != nil {
 		return nil, err
 	}
@@ -29,7 +29,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *eng
 		p.Report.First = append(p.Report.First, r.Fit.Refused)
 		p.Report.Cells = unchanged(target)
 		p.Report.Counts = count(p.Report.Cells)
-		p.finish(cal, "Flow and offset from a fit")
+		p.finish(d.cal, "Flow and offset from a fit")
 		return p, nil
 	}
 	fit, err := f.solve(p.Report.Fit, opt.none)
@@ -38,7 +38,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *eng
 	}
 	p.Report.Cells = f.flowCells(fit, target, opt)
 	cells := f.offsetCells(fit, opt)
-	if err := f.predict(cal, p.Report.Cells, cells, target); err != nil {
+	if err := f.predict(p.Report.Cells, cells, target); err != nil {
 		return nil, err
 	}
 	p.Report.Within5 = within(p.Report.Cells, func(c *Cell) float64 { return value(c.Mean) })
@@ -48,7 +48,7 @@ func fuelByFit(cal *tables.Calibration, target *tables.Table, d *settled, j *eng
 	if f.whole && f.useOff {
 		p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("battery voltage spread by less than %s V: the offset moves as a whole curve", tables.FormatValue(voltSpread)))
 	}
-	p.finish(cal, "Flow and offset from a fit")
+	p.finish(d.cal, "Flow and offset from a fit")
 	return p, nil
 }
 
@@ -76,11 +76,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		if !f.useFlow {
 			continue
 		}
-		k, seen := 0, true
-		if f.flow.points != nil {
-			k = f.flow.columns[i]
-			seen = f.flow.used[k] == i
-		}
+		k, seen := f.flow.column(i)
 		// A fitted number is held to the same rules as a cell's mean: dead band, interval,
 		// bound, resolution and limits.
 		share := fit.Coef[k]
@@ -123,88 +119,73 @@ func (f *fitting) evidence(target *tables.Table) *grid {
 // offsetCells turns the fitted offset errors into values. Voltages that were
 // not visited move as the nearest that was; what falls in voltage goes on
 // falling.
-func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) []Cell {
-	t := f.j.OffsetTable.Table()
+func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) (list []Cell) {
 	if !f.useOff {
 		return nil
 	}
-	first := 0
-	if f.useFlow {
-		first = f.flow.len()
-	}
+	t := f.j.OffsetTable.Table()
 	// A time that is nothing to a long pulse is much to a short one, so the shortest decides.
 	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
 	most := opt.Bound / 100 / inverse // ms: the bound in fuel at the shortest pulses
-	move := make([]float64, len(t.Values()))
-	seen := make([]int, len(t.Values()))
-	volts, deltas := f.offsetPlaces()
-	for i := range move {
-		k := 0
-		if f.volts.points != nil {
-			k = f.volts.columns[slices.Index(f.volts.points, volts[i])]
-		}
-		v := fit.Coef[first+k]
-		if f.slope {
-			low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
-			v += fit.Coef[len(fit.Coef)-1] * (min(max(deltas[i], low), high) - f.delta) / 100
-		}
-		seen[i] = k
-		if math.Abs(fit.Coef[first+k]) > fit.Half[first+k] || len(f.volts.used) > 1 {
-			move[i] = min(max(v*opt.Gain, -most), most)
-		}
-	}
-	return f.offsetEdits(move, seen, fit, first, most)
-}
-
-// offsetPlaces are the voltage and the pressure of each of the offset's cells;
-// NaN where the table has no such axis.
-func (f *fitting) offsetPlaces() (volts, deltas []float64) {
-	t := f.j.OffsetTable.Table()
-	read := func(quantity string, i int) float64 {
-		for _, a := range axesOf(t, i) {
-			if a.Quantity() == quantity {
-				return pointsOf(a.Axis)[a.at]
-			}
-		}
-		return math.NaN()
-	}
-	for i := range t.Values() {
-		volts = append(volts, read(tables.BatteryVoltage, i))
-		deltas = append(deltas, read(tables.DifferentialPressure, i))
-	}
-	return volts, deltas
-}
-
-// offsetEdits rounds, keeps limits and the fall over voltage, and makes cells.
-func (f *fitting) offsetEdits(move []float64, seen []int, fit *lsq.Fit, first int, most float64) []Cell {
-	t := f.j.OffsetTable.Table()
-	was := t.Values()
-	now := make([]float64, len(was))
-	for i, v := range was {
-		now[i] = settleOffset(t, v, v+move[i]/f.j.OffsetUnit.Apply(1))
+	now, moves := slices.Clone(t.Values()), make([]float64, len(t.Values()))
+	for i, from := range now {
+		moves[i] = min(max(f.offsetError(fit, i)*opt.Gain, -most), most)
+		now[i] = settleOffset(t, from, from+moves[i]/f.j.OffsetUnit.Apply(1))
 	}
 	// Rounding and bounds by cell may have made a step that no injector has.
-	f.falling(was, now)
-	var list []Cell
-	for i, from := range was {
-		k := first + seen[i]
+	f.falling(t.Values(), now)
+	for i, to := range now {
+		k, seen, _ := f.offsetPlace(i)
 		c := cellOf(t, i, evidence{count: int(f.samples()), visits: f.visits(), mean: fit.Coef[k], se: fit.SE[k],
 			note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])})
-		c.To, c.Verdict, c.unit = now[i], Proposed, "ms"
+		c.To, c.Verdict, c.unit = to, Proposed, "ms"
 		switch {
-		case now[i] == from:
+		case to == c.From:
 			c.Verdict, c.Note = BelowResolution, ""
 			c.Count, c.Visits = 0, 0
-		case f.volts.points != nil && !f.visited(i, seen[i]):
+		case !seen:
 			c.Verdict = Inferred
 			c.Note = join(c.Note, "moves as the nearest voltage with evidence")
 		}
-		if math.Abs(move[i]) >= most && now[i] != from {
+		if math.Abs(moves[i]) >= most && to != c.From {
 			c.Note = join(c.Note, fmt.Sprintf("held at the bound of %.3f ms", most))
 		}
 		list = append(list, c)
 	}
 	return list
+}
+
+// offsetPlace is the fit's column for a cell of the offset table, whether the cell's own
+// voltage was visited, and its pressure; NaN where the table has no such axis.
+func (f *fitting) offsetPlace(i int) (column int, seen bool, delta float64) {
+	seen, delta = true, math.NaN()
+	for _, a := range axesOf(f.j.OffsetTable.Table(), i) {
+		switch a.Quantity() {
+		case tables.BatteryVoltage:
+			column, seen = f.volts.column(a.at)
+		case tables.DifferentialPressure:
+			delta = pointsOf(a.Axis)[a.at]
+		}
+	}
+	if f.useFlow {
+		column += f.flow.len()
+	}
+	return column, seen, delta
+}
+
+// offsetError is the fitted error at a cell of the offset table in ms. An offset that
+// moves as a whole is left alone where its interval includes zero.
+func (f *fitting) offsetError(fit *lsq.Fit, i int) float64 {
+	k, _, delta := f.offsetPlace(i)
+	v := fit.Coef[k]
+	if !(math.Abs(v) > fit.Half[k]) && len(f.volts.used) == 1 {
+		return 0
+	}
+	if f.slope {
+		low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
+		v += fit.Coef[len(fit.Coef)-1] * (min(max(delta, low), high) - f.delta) / 100
+	}
+	return v
 }
 
 // samples is how many the blocks hold.
@@ -222,12 +203,6 @@ func (f *fitting) visits() int {
 		runs[b.run] = true
 	}
 	return len(runs)
-}
-
-// visited reports whether a cell's own voltage carries the column.
-func (f *fitting) visited(i, column int) bool {
-	volts, _ := f.offsetPlaces()
-	return f.volts.points[f.volts.used[column]] == volts[i]
 }
 
 // settleOffset rounds an offset towards what it was, within the limits: a time below
@@ -248,25 +223,23 @@ func settleOffset(t *tables.Table, from, to float64) float64 {
 // the middle of what was visited outwards, a value that would rise is held.
 func (f *fitting) falling(was, now []float64) {
 	t := f.j.OffsetTable.Table()
-	stride, n, lines, jump := 1, t.Columns(), t.Rows(), t.Columns()
+	lines := interp.Lines(t)
 	if y := t.Y(); y != nil && y.Quantity() == tables.BatteryVoltage {
-		stride, n, lines, jump = t.Columns(), t.Rows(), t.Columns(), 1
+		lines = lines[t.Rows():]
+	} else {
+		lines = lines[:t.Rows()]
 	}
 	// The middle of what was visited is believed; the voltages beside it give way.
 	middle := 0
 	if f.volts.points != nil {
 		middle = f.volts.used[len(f.volts.used)/2]
 	}
-	for l := range lines {
-		at := func(k int) int { return l*jump + k*stride }
-		fell := true
-		for k := 1; k < n; k++ {
-			fell = fell && was[at(k)] <= was[at(k-1)]
-		}
-		if !fell {
+	for _, l := range lines {
+		if _, fell := l.Trend(was); !fell {
 			continue
 		}
-		for k := middle + 1; k < n; k++ {
+		at := func(k int) int { return l.First + k*l.Step }
+		for k := middle + 1; k < l.N; k++ {
 			now[at(k)] = min(now[at(k)], now[at(k-1)])
 		}
 		for k := middle - 1; k >= 0; k-- {
@@ -279,7 +252,7 @@ func (f *fitting) falling(was, now []float64) {
 // comment: 1 + trim' = (flow_new/F)·(pulse − offset_new) with F from the old
 // tables. Where there is no evidence it tells the change of delivered fuel, at
 // the pulses of the nearest that there is.
-func (f *fitting) predict(cal *tables.Calibration, flow, offset []Cell, target *tables.Table) error {
+func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 	bf, err := edited(target, flow)
 	if err != nil {
 		return err

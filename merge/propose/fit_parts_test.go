@@ -87,9 +87,9 @@ func TestFitRefusesWhatItCannotUse(t *testing.T) {
 			f = c.tables(f)
 		}
 		cal := calWith(t, f...)
-		d := &settled{blocks: stretches(10, 2, 8), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{inj: injectorOf(t, cal), blocks: stretches(10, 2, 8), has: map[string]bool{"pulse_width": true, "battery": true}}
 		c.drive(d)
-		_, err := newFitting(d, injectorOf(t, cal), cal.Table(c.target))
+		_, err := newFitting(d, cal.Table(c.target))
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.why, err, c.want)
 		}
@@ -195,9 +195,9 @@ func TestFitDoesNotSplitAlikePulses(t *testing.T) {
 		{"4.0 to 4.1 ms", 4, 4.1, "effective pulses lie between 4.0 and 4.1 ms"},
 		{"4 ms alone", 4, 4, "effective pulses lie between 4.0 and 4.0 ms"},
 	} {
-		d := &settled{cal: cal, blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
 		opt := Defaults()
-		p, err := fuelByFit(cal, cal.Table("flow"), d, injectorOf(t, cal), &opt)
+		p, err := fuelByFit(cal.Table("flow"), d, &opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -386,7 +386,7 @@ func TestPredictOfAFit(t *testing.T) {
 	cal := calWith(t, f...)
 	fit := &fitting{j: injectorOf(t, cal), blocks: []*block{{n: 10, trim: 0.9, inverse: 0.5, at: lookup.Point{Delta: math.NaN(), Battery: 13}}, {n: 10, trim: 0.1, inverse: 0.25, at: lookup.Point{Delta: 200, Battery: 13}}}}
 	flow := []Cell{{Table: "flow", From: 2, To: 2.2}, {Table: "flow", At: [2]int{0, 1}, From: 2.4, To: 2.64}}
-	if err := fit.predict(cal, flow, []Cell{{Table: "offset", From: 1, To: 1.1}}, cal.Table("flow")); err != nil {
+	if err := fit.predict(flow, []Cell{{Table: "offset", From: 1, To: 1.1}}, cal.Table("flow")); err != nil {
 		t.Fatal(err)
 	}
 	if b := fit.nearest(fit.j.FlowTable, 1); b != fit.blocks[1] {
@@ -432,7 +432,7 @@ func TestFitOfBoth(t *testing.T) {
 		{"neither", 0, 0, false, []string{"flow", "offset"}, 0},
 		{"both, of no cause", 0.05, 0.1, true, []string{"flow", "offset"}, 0},
 	} {
-		d := &settled{cal: cal, blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
 		for i := range d.blocks {
 			if strings.Contains(c.why, "voltages") {
 				d.blocks[i].at.Battery = 12 + float64(i/2%2*2)
@@ -441,7 +441,7 @@ func TestFitOfBoth(t *testing.T) {
 		}
 		opt := Defaults()
 		opt.none = c.none
-		p, err := fuelByFit(cal, cal.Table("flow"), d, injectorOf(t, cal), &opt)
+		p, err := fuelByFit(cal.Table("flow"), d, &opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -18,13 +18,12 @@ func (in *Input) fuelFromLogs() (*Proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	opt := in.Options
 	e, err := in.readFuel(j)
 	if err != nil {
 		return nil, err
 	}
-	d := e.drive
-	first := railCheck(d, j)
+	opt, d := in.Options, e.drive
+	first := d.railCheck()
 	known := gate(e, &opt)
 	if known.always != nil {
 		return nil, known.always
@@ -36,29 +35,24 @@ func (in *Input) fuelFromLogs() (*Proposal, error) {
 	// Where noise accounts for the trims a cell that seems to need something is one of many
 	// in which chance had its turn.
 	opt.none = known.none() && !opt.DespiteCause
-	first = slices.Concat(first, replay(in.Cal, d, j), known.first)
+	first = slices.Concat(first, d.replay(), known.first)
 	notes := slices.Concat(e.notes, d.notes, injectorSaid(j))
 	// Where the pressure itself is a fault, the trims are refused as they are.
 	if opt.measured = known.res != nil && known.res.Rail && (opt.DespiteCause || !known.res.Mechanical()); opt.measured {
-		notes.Add(d.takeRail(j, opt.RailPressure)...)
+		notes.Add(d.takeRail(opt.RailPressure)...)
 	}
-	var p *Proposal
-	if in.By == "fit" {
-		p, err = fuelByFit(in.Cal, target, d, j, &opt)
-	} else {
-		p, err = fuelByDrive(target, s, d, e.open, &opt)
+	p, err := e.proposal(target, s, in.By, &opt)
+	if err == nil {
+		err = known.refuse(p, target, in.By, &opt)
 	}
 	if err != nil {
-		return nil, err
-	}
-	if err := known.refuse(p, target, in.By, &opt); err != nil {
 		return nil, err
 	}
 	r := &p.Report
 	r.First = append(first, r.First...)
 	r.Notes = append(notes, r.Notes...)
 	r.Causes = known.ranked
-	r.FullLoad = fullLoad(target, r.Cells, s, d, j)
+	r.FullLoad = d.fullLoad(target, r.Cells, s)
 	p.copyCautions()
 	return p, nil
 }
@@ -111,6 +105,14 @@ func (in *Input) readFuel(j *engine.Injector) (*fuelEvidence, error) {
 	return e, nil
 }
 
+// proposal is what the evidence asks of the target, whatever its cause is.
+func (e *fuelEvidence) proposal(target *tables.Table, s correctionRule, by string, opt *Options) (*Proposal, error) {
+	if by == "fit" {
+		return fuelByFit(target, e.drive, opt)
+	}
+	return fuelByDrive(target, s, e.drive, e.open, opt)
+}
+
 // fuelByDrive is the proposal by cells from a drive, with what a wideband sensor says
 // where trims do not reach; else open is nil.
 func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *Options) (*Proposal, error) {
@@ -125,9 +127,9 @@ func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *
 	}
 	g := d.onto(place)
 	if open != nil {
-		replay(d.cal, open, d.inj)
+		open.replay()
 		if opt.measured {
-			open.takeRail(d.inj, opt.RailPressure)
+			open.takeRail(opt.RailPressure)
 		}
 		g.fill(open.onto(place), opt)
 	}

@@ -19,11 +19,11 @@ const leastFull = 0.9
 // fullLoad is the change of delivered fuel at the highest manifold pressure of
 // the drive, against what is delivered today with whatever was learned there;
 // nil where the drive never came near full load.
-func fullLoad(target *tables.Table, list []Cell, s correctionRule, d *settled, j *engine.Injector) *FullLoad {
+func (d *settled) fullLoad(target *tables.Table, list []Cell, s correctionRule) *FullLoad {
 	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}
-	f := loadAt(target, list, s, d.most, j)
+	f := loadAt(target, list, s, d.most, d.inj)
 	if f == nil {
 		return nil
 	}

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/engine"
 	"calsplice/merge"
 	"calsplice/merge/cause"
 	"calsplice/merge/testdrive"
@@ -122,7 +121,7 @@ func TestNoCauseNoEdit(t *testing.T) {
 	for _, none := range []bool{false, true} {
 		opt := Defaults()
 		opt.none = none
-		p, err := fuelByFit(cal, cal.Table("injector.flow"), d, d.inj, &opt)
+		p, err := fuelByFit(cal.Table("injector.flow"), d, &opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -136,10 +135,6 @@ func TestNoCauseNoEdit(t *testing.T) {
 // full load.
 func TestFullLoadIsNamedWhereItWas(t *testing.T) {
 	truth := testdrive.Four()
-	j, err := engine.NewInjector(truth)
-	if err != nil {
-		t.Fatal(err)
-	}
 	l := testdrive.Drive(truth, testdrive.Plant{Truth: truth}, testdrive.DriveOptions{Seed: 4, Minutes: 10})
 	speed, manifold := l.Column("engine_speed"), l.Column("manifold_pressure")
 	for i := range 20 { // the key is on, the engine stands
@@ -158,7 +153,7 @@ func TestFullLoadIsNamedWhereItWas(t *testing.T) {
 		named    bool
 	}{{96, true}, {72, false}, {math.NaN(), false}} {
 		d.most.Manifold = row.manifold
-		if f := fullLoad(truth.Table("injector.flow"), nil, divide, d, j); (f != nil) != row.named {
+		if f := d.fullLoad(truth.Table("injector.flow"), nil, divide); (f != nil) != row.named {
 			t.Errorf("%v kPa: full load is %+v", row.manifold, f)
 		}
 	}

@@ -229,10 +229,9 @@ func TestRailCheckByHand(t *testing.T) {
 		{"not read", [2]float64{math.NaN(), math.NaN()}, true, ""},
 		{"not given", [2]float64{270, 270}, false, ""},
 	} {
-		d := &settled{blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
-		j := &engine.Injector{RailGiven: c.given}
-		j.Rail.Pressure = 300
-		if got := strings.Join(railCheck(d, j), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
+		d := &settled{inj: &engine.Injector{RailGiven: c.given}, blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
+		d.inj.Rail.Pressure = 300
+		if got := strings.Join(d.railCheck(), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}

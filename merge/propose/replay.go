@@ -16,9 +16,9 @@ import (
 // against what was logged. Where the median mismatch is past resolution and
 // interpolation it says so, and takes the blocks that do not fit out of the
 // evidence.
-func replay(cal *tables.Calibration, d *settled, j *engine.Injector) []string {
+func (d *settled) replay() []string {
 	var first []string
-	pulses := pulseReplay(cal, j)
+	pulses := pulseReplay(d.cal, d.inj)
 	if !d.byTrims() {
 		pulses = nil // what a sensor misses is not what the controller added
 	}
@@ -26,7 +26,7 @@ func replay(cal *tables.Calibration, d *settled, j *engine.Injector) []string {
 		what string
 		ask  func(b *block) (mismatch, tolerance float64)
 	}{
-		{"spark table", sparkReplay(cal)},
+		{"spark table", sparkReplay(d.cal)},
 		{"injector flow and offset", pulses},
 	} {
 		if check.ask == nil {
@@ -178,7 +178,8 @@ func fuelOf(cal *tables.Calibration) func(b *block) float64 {
 // error of a table, however small; given is a gauge's reading, kPa, where the log
 // has none, and 0 without one. Fuel flow goes with the root of the pressure that
 // drives it.
-func (d *settled) takeRail(j *engine.Injector, given float64) []string {
+func (d *settled) takeRail(given float64) []string {
+	j := d.inj
 	var taken drive.Mean
 	for i := range d.blocks {
 		b := &d.blocks[i]
@@ -201,7 +202,8 @@ func (d *settled) takeRail(j *engine.Injector, given float64) []string {
 
 // railCheck names a logged rail pressure that is not what the calibration says: before
 // every number, for all of them rest on the pressure over the injectors.
-func railCheck(d *settled, j *engine.Injector) []string {
+func (d *settled) railCheck() []string {
+	j := d.inj
 	if !j.RailGiven {
 		return nil
 	}

@@ -209,36 +209,41 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 	if err != nil {
 		return err
 	}
-	// Rounded down: half a step too much is advance that the edit took away.
 	for _, t := range cal.ByRole(tables.SparkFallback) {
-		most, _, err := interp.Lay(advance, t.X(), t.Y())
-		switch {
-		case !unit.Same(advance.Unit(), t.Unit()):
-			err = fmt.Errorf("one is in %s and the other in %s", advance.Unit(), t.Unit())
-		case len(axesOf(advance, 0)) != len(axesOf(t, 0)):
-			err = errors.New("one has an axis that the other has not")
-		}
+		most, err := advanceAt(advance, t)
 		if err != nil {
 			p.Report.Cautions = append(p.Report.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
 			continue
 		}
 		for i, v := range t.Values() {
-			to := most[i]
-			if !(v > to) {
-				continue
+			if v > most[i] {
+				c := cellOf(t, i, noEvidence())
+				c.To, c.Verdict, c.Note = roundedDown(t, most[i]), Inferred, "lowered so that it nowhere has more advance than "+target.ID()
+				p.Report.Cells = append(p.Report.Cells, c)
 			}
-			if r := t.Resolution(); r > 0 {
-				if down := t.Round(to); down <= to {
-					to = down
-				} else {
-					to = t.Round(to - r)
-				}
-			}
-			c := cellOf(t, i, noEvidence())
-			c.To, c.Verdict, c.Note = to, Inferred, "lowered so that it nowhere has more advance than "+target.ID()
-			p.Report.Cells = append(p.Report.Cells, c)
 		}
 	}
 	p.Report.Counts = count(p.Report.Cells)
 	return nil
+}
+
+// advanceAt is the advance at each breakpoint of the fallback.
+func advanceAt(advance, fallback *tables.Table) ([]float64, error) {
+	switch {
+	case !unit.Same(advance.Unit(), fallback.Unit()):
+		return nil, fmt.Errorf("one is in %s and the other in %s", advance.Unit(), fallback.Unit())
+	case len(axesOf(advance, 0)) != len(axesOf(fallback, 0)):
+		return nil, errors.New("one has an axis that the other has not")
+	}
+	values, _, err := interp.Lay(advance, fallback.X(), fallback.Y())
+	return values, err
+}
+
+// roundedDown is a value in steps of the table: half a step too much is advance that an
+// edit took away.
+func roundedDown(t *tables.Table, v float64) float64 {
+	if down := t.Round(v); down <= v {
+		return down
+	}
+	return t.Round(v - t.Resolution())
 }
