@@ -2,7 +2,6 @@ package lsq
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -10,26 +9,21 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Fit is what the samples say. Covariance and intervals come from the clusters
-// where the problem has them (leaving out one at a time), and else from the
-// size of the residuals.
+// Fit is what the samples say. Standard errors and intervals come from the clusters
+// where the problem has them (leaving out one at a time), and else from the size of
+// the residuals.
 type Fit struct {
-	Coef []float64
-	SE   []float64 // standard error of each coefficient; NaN where nothing is left to judge it by
-	Cov  []float64 // covariance of the coefficients, row after row
-	Half []float64 // half of each coefficient's 95 % interval, by [Problem.SolveInTime]
-	// Residual is observation − prediction of each row. LeftOut is the same by a
-	// fit that has not seen the row's cluster: nil without clusters, and the row's
-	// own observation where the other clusters do not determine the prediction.
-	Residual, LeftOut []float64
-	Robust            []float64 // the factor by which each row counted, 1 at most
-	RSS               float64   // Σ weight · robust · residual²
-	Scale             float64   // √(RSS / (rows − effective columns)); a robust fit's own scale where it had one
-	Columns           float64   // effective number of coefficients that the samples had to pay for
-	Clusters          int       // clusters with any weight; rows with any weight where there are none
-	DOF               float64   // degrees of freedom of the intervals: Clusters − 1, or rows − Columns without clusters
-	Condition         float64   // of the weighted columns, each scaled to size about 1, penalties included
-	VIF               []float64 // how many times each variance exceeds that of its column alone
+	Coef      []float64
+	SE        []float64 // standard error of each coefficient; NaN where nothing is left to judge it by
+	Half      []float64 // half of each coefficient's 95 % interval, by [Problem.SolveInTime]
+	Residual  []float64 // observation − prediction of each row
+	Robust    []float64 // the factor by which each row counted, 1 at most
+	Scale     float64   // √(Σ weight · robust · residual² / (rows − effective columns)); a robust fit's own scale where it had one
+	Columns   float64   // effective number of coefficients that the samples had to pay for
+	Clusters  int       // clusters with any weight; rows with any weight where there are none
+	DOF       float64   // degrees of freedom of the intervals: Clusters − 1, or rows − Columns without clusters
+	Condition float64   // of the weighted columns, each scaled to size about 1, penalties included
+	VIF       []float64 // how many times each variance exceeds that of its column alone
 }
 
 // Quantile is Student's t at which intervals of a level end, such as 1.96 for
@@ -42,52 +36,37 @@ func (f *Fit) Quantile(level float64) float64 {
 }
 
 func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
-	n, m := p.Columns, len(p.Y)
-	f := &Fit{Coef: make([]float64, n), SE: make([]float64, n), Cov: make([]float64, n*n), Robust: robust,
+	n := p.Columns
+	f := &Fit{Coef: make([]float64, n), SE: make([]float64, n), Robust: robust,
 		Condition: s.condition, VIF: s.vif, Residual: p.residuals(s)}
-	for j := range n {
-		f.Coef[j] = s.z[j] * s.power[j]
-	}
 	inverse := s.inverseR()
-	q := thinQ(s, inverse, m)
+	q := thinQ(s, inverse, len(p.Y))
 	for _, v := range q {
 		f.Columns += float64(v * v)
 	}
-	used := 0
+	squares := 0.0
 	for i, r := range f.Residual {
 		w := p.weight(i) * robust[i]
-		f.RSS += float64(w * r * r)
+		squares += float64(w * r * r)
 		if w > 0 {
-			used++
+			f.Clusters++
 		}
 	}
-	f.Clusters = used
+	f.DOF = float64(f.Clusters) - f.Columns
+	left := squares / f.DOF // what the fit leaves of a row of weight 1
 	if f.Scale = scale; scale == 0 {
-		f.Scale = math.Sqrt(f.RSS / (float64(used) - f.Columns))
+		f.Scale = math.Sqrt(left)
 	}
-	// meat is the covariance of Qᵀ(weighted residuals): the identity times the
-	// variance where rows are independent.
-	var meat []float64
+	variance := make([]float64, n) // of the scaled coefficients
 	if p.Cluster != nil {
-		meat = p.jackknife(f, s, q)
-		f.DOF = float64(f.Clusters) - 1
+		p.jackknife(f, s, q, variance)
 	} else {
-		f.DOF = float64(used) - f.Columns
-		meat = make([]float64, n*n)
-		variance := f.RSS / (float64(used) - f.Columns)
-		for j := range n {
-			meat[j*n+j] = variance
+		for i, v := range inverse {
+			variance[i/n] += float64(left * v * v)
 		}
 	}
-	r := mat.NewDense(n, n, inverse)
-	var half, cov mat.Dense
-	half.Mul(r, mat.NewDense(n, n, meat))
-	cov.Mul(&half, r.T())
-	for i := range n {
-		for j := range n {
-			f.Cov[i*n+j] = cov.At(i, j) * s.power[i] * s.power[j]
-		}
-		f.SE[i] = math.Sqrt(f.Cov[i*n+i])
+	for j := range n {
+		f.Coef[j], f.SE[j] = s.z[j]*s.power[j], math.Sqrt(variance[j])*s.power[j]
 	}
 	return f
 }
@@ -108,19 +87,17 @@ func thinQ(s *solution, inverse []float64, m int) []float64 {
 	return q
 }
 
-// jackknife leaves out one cluster after the other: the shift of the
-// coefficients in the coordinates of Q is (I − Q_gᵀQ_g)⁻¹ Q_gᵀ r_g. It sets
-// LeftOut and Clusters and returns (G−1)/G · Σ shift·shiftᵀ, the covariance
-// known as CR3 (MacKinnon, Nielsen and Webb, "Cluster-robust inference: a guide
-// to empirical practice", 2023), which does not come out too small when there
-// are few clusters or uneven ones.
+// jackknife leaves out one cluster after the other: the shift of the coefficients in
+// the coordinates of Q is (I − Q_gᵀQ_g)⁻¹ Q_gᵀ r_g, and R⁻¹ times that is theirs. It
+// counts the clusters and sets the variances to (G−1)/G · Σ shift², those known as CR3
+// (MacKinnon, Nielsen and Webb, "Cluster-robust inference: a guide to empirical
+// practice", 2023), which do not come out too small when there are few clusters or
+// uneven ones.
 //
-// A cluster without which the rest does not determine the coefficients has no
-// such shift: it adds its plain term, and its rows are not predicted.
-func (p *Problem) jackknife(f *Fit, s *solution, q []float64) []float64 {
+// A cluster without which the rest does not determine the coefficients has no such
+// shift: it adds its plain term.
+func (p *Problem) jackknife(f *Fit, s *solution, q, variance []float64) {
 	n := s.n
-	f.LeftOut = make([]float64, len(p.Y))
-	meat := make([]float64, n*n)
 	f.Clusters = 0
 	for _, rows := range clusters(p.Cluster) {
 		left := mat.NewSymDense(n, nil)
@@ -143,51 +120,32 @@ func (p *Problem) jackknife(f *Fit, s *solution, q []float64) []float64 {
 		if weight > 0 {
 			f.Clusters++
 		}
-		shift, known := solveSym(left, score)
-		for a := range n {
-			for b := range n {
-				meat[a*n+b] += float64(shift[a] * shift[b])
-			}
+		shift := solveSym(left, score)
+		blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: n, Data: shift, Inc: 1})
+		for j, v := range shift {
+			variance[j] += float64(v * v)
 		}
-		p.leaveOut(f, s, rows, shift, known)
 	}
-	g := float64(f.Clusters)
-	for i := range meat {
-		meat[i] *= (g - 1) / g
-	}
-	return meat
-}
-
-// leaveOut predicts a cluster's rows without it.
-func (p *Problem) leaveOut(f *Fit, s *solution, rows []int, shift []float64, known bool) {
-	n := s.n
-	change := slices.Clone(shift) // of the scaled coefficients: R⁻¹·shift
-	blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: n, Data: change, Inc: 1})
-	for _, i := range rows {
-		if f.LeftOut[i] = p.Y[i]; !known {
-			continue
-		}
-		f.LeftOut[i] = f.Residual[i]
-		for j := range n {
-			f.LeftOut[i] += float64(p.X[i*n+j] * s.power[j] * change[j])
-		}
+	f.DOF = float64(f.Clusters) - 1
+	for j := range variance {
+		variance[j] *= f.DOF / float64(f.Clusters)
 	}
 }
 
-// solveSym solves left·x = score; where left is singular to working precision it
-// returns score itself and false.
-func solveSym(left *mat.SymDense, score []float64) ([]float64, bool) {
+// solveSym solves left·x = score; where left is singular to working precision it is
+// score itself.
+func solveSym(left *mat.SymDense, score []float64) []float64 {
 	// The identity is left where a cluster leaves nothing out: so the inverse is
 	// judged beside 1, not beside what is left.
 	var c mat.Cholesky
 	if !c.Factorize(left) || c.Cond() > 1e10*mat.Norm(left, 1) {
-		return score, false
+		return score
 	}
 	var x mat.VecDense
 	if err := c.SolveVecTo(&x, mat.NewVecDense(len(score), score)); err != nil {
-		return score, false
+		return score
 	}
-	return x.RawVector().Data, true
+	return x.RawVector().Data
 }
 
 // clusters groups row numbers by cluster, in order of each cluster's first row.

@@ -10,9 +10,8 @@
 //     breakpoint without samples follows its neighbours;
 //   - robust reweighting (Huber's weights, then Tukey's bisquare) keeps samples
 //     that no model explains from steering the rest;
-//   - clusters (the visits of a drive) say which rows belong together; the
-//     covariance then comes from leaving one cluster out at a time, and so does
-//     the prediction of each row by a fit that has not seen its cluster.
+//   - clusters (the visits of a drive) say which rows belong together; standard
+//     errors then come from leaving one cluster out at a time.
 //
 // The solver is Householder QR on columns scaled by powers of two, followed by
 // iterative refinement of the augmented system with residuals in twice the
