@@ -94,28 +94,8 @@ type CellChange struct {
 	To    Number  `json:"to"`
 }
 
-// Number is a value in JSON: as documents write it, null for an empty cell and for
-// what is not known.
-type Number float64
-
-// Known reports whether there is a number.
-func (n Number) Known() bool { return n-n == 0 }
-
-// MarshalJSON implements json.Marshaler.
-func (n Number) MarshalJSON() ([]byte, error) {
-	if !n.Known() {
-		return []byte("null"), nil
-	}
-	return tables.AppendValue(nil, float64(n)), nil
-}
-
-// String is the number as a report shows it.
-func (n Number) String() string {
-	if !n.Known() {
-		return "–"
-	}
-	return tables.Digits(float64(n), 4)
-}
+// Number is [tables.Number].
+type Number = tables.Number
 
 // Compare lists the differences between two documents for a reader: the tables
 // that are selected, and the document's own fields where all are.

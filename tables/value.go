@@ -57,6 +57,28 @@ func Signed(v float64, decimals int) string {
 // minus writes a negative number, and a negative exponent, with a minus sign.
 func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
 
+// Number is a value that may not be known, in JSON as documents write it: null then.
+type Number float64
+
+// Known reports whether there is a number.
+func (n Number) Known() bool { return n-n == 0 }
+
+// MarshalJSON implements json.Marshaler.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if !n.Known() {
+		return []byte("null"), nil
+	}
+	return AppendValue(nil, float64(n)), nil
+}
+
+// String is the number as a report shows it.
+func (n Number) String() string {
+	if !n.Known() {
+		return "–"
+	}
+	return Digits(float64(n), 4)
+}
+
 // AppendValue appends [FormatValue] of v to b.
 func AppendValue(b []byte, v float64) []byte {
 	if math.IsNaN(v) {

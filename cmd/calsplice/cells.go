@@ -114,7 +114,7 @@ func (in *input) tableAxes(opt *drivelog.Options) (t *tables.Table, x, y *axes.A
 	doc, t := in.tableAt(in.text("axes"), cells.SparkTable)
 	file, _ := tablefile.SplitTable(in.text("axes"))
 	in.within(file, func() (err error) {
-		opt.Engine, opt.Derived = doc.Engine(), sift.EffectivePulse(doc)
+		opt.Engine, opt.EffectivePulse = doc.Engine(), sift.EffectivePulse(doc)
 		x, y, err = axes.OfTable(doc, t.ID())
 		return err
 	})

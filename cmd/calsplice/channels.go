@@ -19,7 +19,7 @@ func channels(in *input) error {
 	if err != nil {
 		return err
 	}
-	err = in.deliver(result{json: sv.WriteJSON, view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
+	err = in.deliver(result{json: asJSON(sv), view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
 	if err == nil && l.Err() == nil {
 		err = in.keepReading(sv)
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/strictjson"
 )
 
 // notesOf are what a scan of a log assumes.
@@ -80,20 +81,20 @@ func TestNotesOfDerived(t *testing.T) {
 	}
 }
 
-// TestCallersValues: a value that a caller computes may be made of the channel that it
-// hides, and of nothing else that needs itself.
-func TestCallersValues(t *testing.T) {
+// TestCallersPulse: the effective pulse is the caller's, unless the log has one that a
+// person names.
+func TestCallersPulse(t *testing.T) {
 	const text = "Time (s),RPM (rpm)\n0,1000\n1,2000\n"
-	double := func(in []float64) float64 { return 2 * in[0] }
-	hides := Options{Derived: []Derived{{Name: "engine_speed", Inputs: []string{"engine_speed"}, Func: double}}}
-	if got, _, err := tryScan(text, hides, "engine_speed"); err != nil || got != "2 0 2000*\n3 1 4000*\n" {
+	opt := Options{EffectivePulse: &EffectivePulse{Inputs: []string{"engine_speed"}, Func: func(in []float64) float64 { return 2 * in[0] }}}
+	if got, _, err := tryScan(text, opt, "effective_pulse"); err != nil || got != "2 0 2000*\n3 1 4000*\n" {
 		t.Errorf("%q, %v", got, err)
 	}
-	ring := Options{Derived: []Derived{{Name: "a", Inputs: []string{"b"}, Func: double}, {Name: "b", Inputs: []string{"a"}, Func: double}}}
-	if _, _, err := tryScan(text, ring, "a"); err == nil || !strings.Contains(err.Error(), "unknown channel \"a\"") && !strings.Contains(err.Error(), "defined by itself") {
-		t.Errorf("%v", err)
+	opt.Channels = map[string]string{"effective_pulse": "RPM (rpm)"}
+	opt.Units = map[string]string{"effective_pulse": "ms"}
+	if got, _, err := tryScan(text, opt, "effective_pulse"); err != nil || got != "2 0 1000*\n3 1 2000*\n" {
+		t.Errorf("%q, %v", got, err)
 	}
-	l, err := Open("-", strings.NewReader(text), hides)
+	l, err := Open("-", strings.NewReader(text), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -310,14 +311,18 @@ func TestSurveyWorked(t *testing.T) {
 		t.Error(got)
 	}
 	var b bytes.Buffer
-	if err := s.WriteJSON(&b); err != nil {
+	if err := strictjson.Print(&b, s); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(b.String(), `"min": null`) || !strings.Contains(b.String(), `"mean": 1875`) || strings.Contains(b.String(), "NaN") {
 		t.Error(b.String())
 	}
-	odd := &Survey{Channels: []Channel{{Min: math.Inf(-1), Max: math.NaN(), Mean: 2}}, Faults: []Fault{{Kind: "gap"}}}
-	if b.Reset(); odd.WriteJSON(&b) != nil || !strings.Contains(b.String(), `"min": null`) || !strings.Contains(b.String(), `"max": null`) || !strings.Contains(b.String(), `"lines": []`) {
+	odd := &Survey{Channels: []Channel{{Min: tables.Number(math.Inf(-1)), Max: tables.Number(math.NaN()), Mean: 2}}}
+	if b.Reset(); strictjson.Print(&b, odd) != nil || !strings.Contains(b.String(), `"min": null`) || !strings.Contains(b.String(), `"max": null`) {
+		t.Error(b.String())
+	}
+	empty := surveyOf(t, "Time (s),RPM\n0,800\n1,800\n", Options{})
+	if b.Reset(); strictjson.Print(&b, empty) != nil || !strings.Contains(b.String(), `"faults": []`) {
 		t.Error(b.String())
 	}
 }
@@ -457,7 +462,7 @@ func TestStepsOfASurvey(t *testing.T) {
 		}
 	}
 	held := surveyOf(t, "Time (s),RPM (rpm),TPS (%)\n0,1,5\n1,2,\n2,3,6\n", Options{})
-	if got := held.Channels[2]; got.Count != 3 || got.Missing != 0 || math.Abs(got.Mean-16./3) > 1e-12 {
+	if got := held.Channels[2]; got.Count != 3 || got.Missing != 0 || math.Abs(float64(got.Mean)-16./3) > 1e-12 {
 		t.Errorf("%+v", got)
 	}
 	bare := surveyOf(t, "RPM (rpm),TPS (%)\n1,2\n3,4\n", Options{})

@@ -201,8 +201,5 @@ func (l *Log) names() []string {
 	for _, d := range l.opt.Let {
 		names = append(names, d.Name)
 	}
-	for _, d := range l.opt.Derived {
-		names = append(names, d.Name)
-	}
 	return names
 }

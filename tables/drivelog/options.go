@@ -30,9 +30,9 @@ type Options struct {
 	MaxAge      *float64 // seconds after which a reading no longer stands; nil is 2
 	GaugeStoich float64  // air/fuel ratio of a gauge at lambda 1; 0 is 14.7
 
-	Let     []Definition // definitions, each may use those before it
-	Derived []Derived    // values that the caller computes
-	Engine  *tables.Engine
+	Let            []Definition // definitions, each may use those before it
+	Engine         *tables.Engine
+	EffectivePulse *EffectivePulse // nil where no calibration gives an injector's offset
 
 	Encoding   string // utf-8, utf-16le, utf-16be, latin-1
 	Delimiter  string // one character; "tab" too
@@ -68,13 +68,11 @@ type Definition = formula.Definition
 // Fault is one kind of defect that a log was read in spite of.
 type Fault = rows.Fault
 
-// Derived is a value computed from channels by the caller: Func gets the
-// inputs' values in order and returns NaN where there is no value. A derived
-// value hides a channel of the same name.
-type Derived struct {
-	Name, Unit string
-	Inputs     []string
-	Func       func(in []float64) float64
+// EffectivePulse computes effective_pulse in ms, where the log has no such channel, from
+// others: Func gets the inputs' values in order and returns NaN where there is no value.
+type EffectivePulse struct {
+	Inputs []string
+	Func   func(in []float64) float64
 }
 
 // usualMaxAge is for how many seconds a reading stands: it bridges the slowest rounds

@@ -73,7 +73,7 @@ func TestOutsideReadsTheSame(t *testing.T) {
 					continue
 				}
 				compared++
-				for _, p := range [][2]float64{{float64(c.Count), want.N}, {c.Min, want.Low}, {c.Max, want.High}, {c.Mean, want.Mean}} {
+				for _, p := range [][2]float64{{float64(c.Count), want.N}, {float64(c.Min), want.Low}, {float64(c.Max), want.High}, {float64(c.Mean), want.Mean}} {
 					if math.Abs(p[0]-p[1]) > 1e-9*math.Max(1, math.Abs(p[1])) {
 						t.Errorf("%s, %s: %q is %+v here, %+v there", name, filepath.Base(file), c.Header, c, want)
 						break

@@ -1,8 +1,6 @@
 package drivelog
 
 import (
-	"errors"
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -18,9 +16,8 @@ type plan struct {
 	l       *Log
 	inputs  []*channel.Column
 	listed  tables.Notes
-	assumed tables.Notes // channels with the units that are assumed
-	rail    int          // input that must stay below a port injector's rail pressure; -1
-	stack   []string
+	assumed tables.Notes     // channels with the units that are assumed
+	rail    int              // input that must stay below a port injector's rail pressure; -1
 	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
 	defined map[int]*defined // by place among Options.Let
 }
@@ -33,9 +30,6 @@ type defined struct {
 
 // timeInput stands for the clock among a value's inputs: it is read anew at each row.
 const timeInput = -1
-
-// errCircle is the error of a channel that a caller derives from itself.
-var errCircle = errors.New("it is defined by itself")
 
 // newPlan begins a plan; what was assumed of the log as a whole is reported by each.
 func (l *Log) newPlan() *plan {
@@ -81,30 +75,12 @@ func (p *plan) compile(column string) (*program, error) {
 	return pr, nil
 }
 
-// value compiles a name: a definition before level, what the caller derives, a
-// logged channel, or what is derived from those.
+// value compiles a name: a definition before level, a logged channel, or what is
+// derived from those.
 func (p *plan) value(name string, level int) (formula.Node, error) {
 	for i := level - 1; i >= 0; i-- {
 		if d := p.l.opt.Let[i]; d.Name == name {
 			return p.definition(i)
-		}
-	}
-	// A caller's value may be computed from the channel whose name it takes; one that needs
-	// itself beyond that has no value.
-	above := 0 // how often the name is being compiled already
-	for _, s := range p.stack {
-		if s == name {
-			above++
-		}
-	}
-	if above > 1 {
-		return nil, fmt.Errorf("%s: %w", name, errCircle)
-	}
-	p.stack = append(p.stack, name)
-	defer func() { p.stack = p.stack[:len(p.stack)-1] }()
-	for _, d := range p.l.opt.Derived {
-		if d.Name == name && above == 0 { // its own inputs may be the logged channel that it hides
-			return p.callers(d)
 		}
 	}
 	if name == "time" {
@@ -119,6 +95,9 @@ func (p *plan) value(name string, level int) (formula.Node, error) {
 	}
 	if k := p.l.conflict(name); k != nil {
 		return nil, p.l.inHeader("%s", k.Text())
+	}
+	if e := p.l.opt.EffectivePulse; e != nil && name == "effective_pulse" {
+		return p.pulse(e)
 	}
 	src, err := p.builtin(name)
 	if err != nil {
@@ -149,16 +128,16 @@ func (p *plan) definition(i int) (formula.Node, error) {
 	return d.run, nil
 }
 
-// callers compiles a value that the caller computes row by row.
-func (p *plan) callers(d Derived) (formula.Node, error) {
-	in := make([]formula.Node, len(d.Inputs))
-	for k, name := range d.Inputs {
+// pulse compiles the effective pulse, which the caller computes row by row.
+func (p *plan) pulse(e *EffectivePulse) (formula.Node, error) {
+	in := make([]formula.Node, len(e.Inputs))
+	for k, name := range e.Inputs {
 		var err error
 		if in[k], err = p.value(name, 0); err != nil {
 			return nil, err
 		}
 	}
-	return formula.Rows(in, d.Func), nil
+	return formula.Rows(in, e.Func), nil
 }
 
 // input makes a column an input of the plan.

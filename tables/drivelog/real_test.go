@@ -109,7 +109,7 @@ func compare(t *testing.T, file string, sv *Survey, is func(*Channel) bool, key 
 		for _, p := range []struct {
 			got  float64
 			want *float64
-		}{{c.Min, want.Min}, {c.Max, want.Max}, {c.Mean, want.Mean}} {
+		}{{float64(c.Min), want.Min}, {float64(c.Max), want.Max}, {float64(c.Mean), want.Mean}} {
 			if p.want != nil && math.Abs(p.got-*p.want) > 1e-9*math.Max(1, math.Abs(*p.want)) {
 				t.Errorf("%s %s: got %v, want %v", file, key, p.got, *p.want)
 			}

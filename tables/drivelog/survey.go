@@ -12,32 +12,32 @@ import (
 )
 
 // Survey is what is in a log: every column, recognised or not, and every
-// defect.
+// defect. In JSON it is what `channels --json` prints.
 type Survey struct {
-	Rows     int       // data rows; readings in the long form
-	Channels []Channel // in the log's order
-	Faults   []Fault
-	How      []string // how the log is written, and why it is read so
-	Notes    []string // what is assumed
-	Derived  []string // what can be computed from the channels
+	Rows     int       `json:"rows"`     // data rows; readings in the long form
+	Channels []Channel `json:"channels"` // in the log's order
+	Faults   []Fault   `json:"faults"`
+	How      []string  `json:"-"` // how the log is written, and why it is read so
+	Notes    []string  `json:"-"` // what is assumed
+	Derived  []string  `json:"-"` // what can be computed from the channels
 }
 
 // Channel is one column of a log. Figures are in Unit: the channel's own where
 // it is recognised, the log's otherwise.
 type Channel struct {
-	Name    string // "" where the column is not recognised
-	Header  string // as the log has it, but for blanks around it
-	Shown   string // the same for people: double encoding undone
-	Unit    string
-	Assumed bool   // the log gives no unit, the channel's own is assumed
-	Why     string // why it is read as it is
-	Count   int    // readings
-	Missing int    // rows without one
-	Min     float64
-	Max     float64
-	Mean    float64 // NaN, like Min and Max, where there is no reading
-	Step    float64 // mean time between readings inside stretches, seconds; NaN where not known
-	Longest float64 // longest time between two readings, seconds; 0 where there are none
+	Name    string        `json:"name"`   // "" where the column is not recognised
+	Header  string        `json:"header"` // as the log has it, but for blanks around it
+	Shown   string        `json:"-"`      // the same for people: double encoding undone
+	Unit    string        `json:"unit"`
+	Assumed bool          `json:"assumed"` // the log gives no unit, the channel's own is assumed
+	Why     string        `json:"-"`       // why it is read as it is
+	Count   int           `json:"count"`   // readings
+	Missing int           `json:"missing"` // rows without one
+	Min     tables.Number `json:"min"`
+	Max     tables.Number `json:"max"`
+	Mean    tables.Number `json:"mean"` // NaN, like Min and Max, where there is no reading
+	Step    float64       `json:"-"`    // mean time between readings inside stretches, seconds; NaN where not known
+	Longest float64       `json:"-"`    // longest time between two readings, seconds; 0 where there are none
 }
 
 // column of a survey while it is being added up.
@@ -150,7 +150,7 @@ func (s *surveyor) times(b *rows.Batch, base int) (times []float64, stretches []
 // report says what the survey found.
 func (s *surveyor) report() *Survey {
 	l, p := s.l, s.l.newPlan()
-	sv := &Survey{Rows: s.rows, How: slices.Clone(l.why)}
+	sv := &Survey{Rows: s.rows, Channels: []Channel{}, How: slices.Clone(l.why)}
 	for _, k := range l.conflicts {
 		s.tally.Note(rows.Twice, l.d.HeaderLine, "%s", k.Text())
 	}
@@ -182,15 +182,12 @@ func (s *surveyor) report() *Survey {
 // without a reading, since each row is one.
 func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
 	ch := Channel{Name: c.Name, Header: c.Raw, Shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
-		Missing: rows - s.Count, Min: math.NaN(), Max: math.NaN(), Mean: s.Mean(), Step: math.NaN(), Longest: s.longest}
+		Missing: rows - s.Count, Mean: tables.Number(s.Mean()), Step: s.steps / float64(s.n), Longest: s.longest}
 	if long {
 		ch.Missing = 0
 	}
-	if s.Count > 0 {
-		ch.Min, ch.Max = s.Min, s.Max
-	}
-	if s.n > 0 {
-		ch.Step = s.steps / float64(s.n)
+	if ch.Min, ch.Max = tables.Number(s.Min), tables.Number(s.Max); s.Count == 0 {
+		ch.Min, ch.Max = ch.Mean, ch.Mean
 	}
 	if c.Why == "" {
 		ch.Why = "not recognised"

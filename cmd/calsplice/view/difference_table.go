@@ -134,7 +134,7 @@ func (d *tableWords) axis(c merge.AxisChange) {
 	}
 }
 
-func (d *tableWords) breakpoints(name, what string, list []merge.Number, unit string) {
+func (d *tableWords) breakpoints(name, what string, list []tables.Number, unit string) {
 	if len(list) == 0 {
 		return
 	}
@@ -146,7 +146,7 @@ func (d *tableWords) breakpoints(name, what string, list []merge.Number, unit st
 	d.say(name + one + " " + what + ": " + strings.Join(words, ", ") + unit)
 }
 
-func number(v merge.Number) string {
+func number(v tables.Number) string {
 	if math.IsNaN(float64(v)) {
 		return "empty"
 	}
@@ -167,7 +167,7 @@ func (d *tableWords) surface(s *merge.Surface) {
 	for i, v := range s.At {
 		at = append(at, s.Axes[i]+" "+number(v)+blankUnit(units[i]))
 	}
-	four := func(v merge.Number) string { return tables.Digits(float64(v), 4) }
+	four := func(v tables.Number) string { return tables.Digits(float64(v), 4) }
 	d.say(fmt.Sprintf("surface: largest difference %s%s at %s (%s), mean %s, rms %s", four(s.Largest), blankUnit(d.t.Old.Unit()),
 		strings.Join(at, ", "), s.Worst, four(s.Mean), four(s.RMS)))
 	d.say(fmt.Sprintf("compared on %s: %d measured, %d interpolated, %d extrapolated",

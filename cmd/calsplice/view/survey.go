@@ -46,7 +46,7 @@ func surveyRows() *Rows {
 }
 
 func surveyLine(c *drivelog.Channel, name, from string) []string {
-	return []string{name, c.Unit, strconv.Itoa(c.Count), strconv.Itoa(c.Missing), figure(c.Min), figure(c.Max), figure(c.Mean), from}
+	return []string{name, c.Unit, strconv.Itoa(c.Count), strconv.Itoa(c.Missing), figure(float64(c.Min)), figure(float64(c.Max)), figure(float64(c.Mean)), from}
 }
 
 // origin says which column a channel is read from, how often, and why.

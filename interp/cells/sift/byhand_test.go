@@ -714,11 +714,12 @@ func TestEffectivePulse(t *testing.T) {
 		{"a scalar", cal(tables.Fields{Unit: "ms", Values: []float64{0.5}}), "[pulse_width]", []float64{4}, 3.5},
 	} {
 		d := EffectivePulse(c.cal)
-		if len(d) != 1 || d[0].Name != "effective_pulse" || fmt.Sprint(d[0].Inputs) != c.inputs || math.Abs(d[0].Func(c.in)-c.want) > 1e-12 {
+		if d == nil || fmt.Sprint(d.Inputs) != c.inputs || math.Abs(d.Func(c.in)-c.want) > 1e-12 {
 			t.Errorf("%s: %+v", c.why, d)
 		}
 	}
-	for why, c := range map[string]*tables.Calibration{"none": cal(), "two": cal(volts, volts), "an axis of another kind": cal(tables.Fields{Unit: "ms", X: axis("mood", "", 1, 2), Values: []float64{1, 2}})} {
+	for why, c := range map[string]*tables.Calibration{"none": cal(), "two": cal(volts, volts), "an axis of what it gives": cal(tables.Fields{Unit: "ms", X: axis(tables.EffectivePulse, "ms", 1, 2), Values: []float64{1, 2}}),
+		"an axis of another kind": cal(tables.Fields{Unit: "ms", X: axis("mood", "", 1, 2), Values: []float64{1, 2}})} {
 		if d := EffectivePulse(c); d != nil {
 			t.Errorf("%s: %+v", why, d)
 		}

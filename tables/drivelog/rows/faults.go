@@ -11,10 +11,10 @@ import (
 
 // Fault is one kind of defect that a log was read in spite of.
 type Fault struct {
-	Kind  string // clock-back, clock-repeat, gap, ragged, torn, text …
-	Count int
-	Lines []int // the first few, from 1
-	Text  string
+	Kind  string `json:"kind"` // clock-back, clock-repeat, gap, ragged, torn, text …
+	Count int    `json:"count"`
+	Lines []int  `json:"lines"` // the first few, from 1
+	Text  string `json:"text"`
 }
 
 // String is the fault in one line.
@@ -151,7 +151,7 @@ func (t *Tally) reset() {
 
 // List is the tally as faults, in the order of their kinds.
 func (t *Tally) List(gapOver float64) []Fault {
-	var fs []Fault
+	fs := []Fault{}
 	for k := faultKind(0); k < faultKinds; k++ {
 		if t[k].count == 0 {
 			continue
