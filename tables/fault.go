@@ -61,6 +61,20 @@ func (fs Faults) Err() error {
 	return fs
 }
 
+// MaxFaults is the number of faults of one file after which reading ends: nobody reads
+// on, and a hostile file must not make a list of millions.
+const MaxFaults = 100
+
+// Add adds a fault, and reports whether reading ends with it, which the last line then
+// says.
+func (fs *Faults) Add(f *Fault) (last bool) {
+	*fs = append(*fs, f)
+	if last = len(*fs) == MaxFaults; last {
+		*fs = append(*fs, &Fault{File: f.File, What: fmt.Sprintf("%d faults; reading ends here", MaxFaults)})
+	}
+	return last
+}
+
 func firstError(errs ...error) error {
 	for _, err := range errs {
 		if err != nil {

@@ -11,7 +11,6 @@ import (
 	"calsplice/tables"
 	"calsplice/tables/drivelog/channel"
 	"calsplice/tables/drivelog/formula"
-	"calsplice/tables/strictjson"
 )
 
 // maxMapLines is far more channels than any log has: past it, the file is no map.
@@ -47,7 +46,7 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 	channels, units := map[string]string{}, map[string]string{}
 	sc := bufio.NewScanner(r)
 	for line := 1; sc.Scan(); line++ {
-		if len(faults) == strictjson.MaxFaults {
+		if len(faults) == tables.MaxFaults {
 			fault(0, fmt.Sprintf("%d faults; reading ends here", len(faults)))
 			return faults.Err()
 		}

@@ -33,17 +33,14 @@ type Reader struct {
 
 // Fault records what is wrong with a cell; the zero Cell is the sheet itself.
 func (r *Reader) Fault(c Cell, format string, args ...any) {
-	if r.Full() {
-		return
-	}
-	if r.Faults = append(r.Faults, r.Line(c, format, args...)); len(r.Faults) == strictjson.MaxFaults {
-		r.Faults = append(r.Faults, &tables.Fault{File: r.File, What: fmt.Sprintf("%d faults; reading ends here", strictjson.MaxFaults)})
+	if !r.Full() {
+		r.Faults.Add(r.Line(c, format, args...))
 	}
 }
 
 // Full reports whether reading ends here: there are so many faults that nobody
 // reads on, or too many cells.
-func (r *Reader) Full() bool { return r.stop || len(r.Faults) >= strictjson.MaxFaults }
+func (r *Reader) Full() bool { return r.stop || len(r.Faults) >= tables.MaxFaults }
 
 // Stop ends reading: what else is wrong follows from the last fault.
 func (r *Reader) Stop() { r.stop = true }
@@ -58,7 +55,7 @@ func (r *Reader) Check(c Cell, err error) {
 // Err is the faults in the order of the rows, or nil where there are none. What
 // shows only at a table's end is found after what stands below it.
 func (r *Reader) Err() error {
-	if r.Sheet == "" && len(r.Faults) < strictjson.MaxFaults {
+	if r.Sheet == "" && len(r.Faults) < tables.MaxFaults {
 		slices.SortStableFunc(r.Faults, func(a, b *tables.Fault) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	}
 	return r.Faults.Err()

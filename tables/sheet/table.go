@@ -13,7 +13,7 @@ type table struct {
 	at     Cell // where it began
 	faults int  // those before it began
 	seen   map[string]bool
-	x, y   axis
+	axes   [2]axis // x and y
 	grid   bool    // its axes are named: rows of numbers may follow
 	points bool    // the row with the breakpoints of x was met
 	n      int     // the breakpoints of x, valid or not
@@ -33,13 +33,24 @@ type axis struct {
 
 // tableNames are the names of a table's rows, but for kept keys.
 var tableNames = append(slices.DeleteFunc(tables.TableFields.Names(), func(name string) bool { return name == "values" }),
-	"table", "value", "values", "x quantity", "x unit", "y quantity", "y unit")
+	"table", "value", "values")
 
 // TableName reports whether a row of a table may begin with a name, or with a
 // remark.
 func TableName(name string) bool {
 	name = strings.TrimSpace(name)
-	return Remark(name) || strings.HasPrefix(strings.TrimPrefix(strings.TrimPrefix(name, "x."), "y."), "x-") || slices.Contains(tableNames, name)
+	_, _, ofAxis := axisName(name)
+	return ofAxis || Remark(name) || strings.HasPrefix(name, "x-") || slices.Contains(tableNames, name)
+}
+
+// axisName is the axis that a row's name is of, and which part of it the row holds:
+// all, the quantity, the unit, or a kept key behind a point.
+func axisName(name string) (axis int, part string, ok bool) {
+	if name == "" {
+		return 0, "", false
+	}
+	axis, part = strings.IndexByte("xy", name[0]), name[1:]
+	return axis, part, axis >= 0 && (part == "" || part == " quantity" || part == " unit" || strings.HasPrefix(part, ".x-"))
 }
 
 // Begin begins a table; at is the cell that says so.
@@ -54,7 +65,7 @@ func (d *Document) Open() bool { return d.table != nil }
 // all be empty.
 func (d *Document) AwaitsCurve() bool {
 	t := d.table
-	return t != nil && t.points && !t.y.given && t.before == nil
+	return t != nil && t.points && !t.axes[1].given && t.before == nil
 }
 
 // Row reads a row of the table that was begun. It reports false for a name that
@@ -86,10 +97,6 @@ func (d *Document) Row(row Row) bool {
 		d.Rest(row, 3)
 	case "values":
 		t.grid, t.next, t.heads[0] = true, c.Row+1, row.At(2)
-	case "x", "x quantity", "x unit":
-		d.axis(&t.x, name, row)
-	case "y", "y quantity", "y unit":
-		d.axis(&t.y, name, row)
 	default:
 		d.fields(name, row)
 	}
@@ -114,41 +121,40 @@ func (d *Document) id(row Row) {
 
 // fields reads a field of the table, or a key that is kept of it or an axis.
 func (d *Document) fields(name string, row Row) {
-	t := d.table
-	switch {
-	case strings.HasPrefix(name, "x.x-"):
-		d.Kept((*[]tables.ExtraKey)(&t.x.parts.Extra), row, 1, "x.")
-	case strings.HasPrefix(name, "y.x-"):
-		d.Kept((*[]tables.ExtraKey)(&t.y.parts.Extra), row, 1, "y.")
-	case strings.HasPrefix(name, "x-"):
-		d.Kept((*[]tables.ExtraKey)(&t.f.Extra), row, 1, "")
-	default:
-		f, _ := tables.TableFields.Find(name)
-		Field(&d.Reader, f, &t.f, Cells{row, 2}, false)
+	f := &d.table.f
+	if axis, part, ok := axisName(name); ok {
+		d.axis(&d.table.axes[axis], part, row)
+	} else if strings.HasPrefix(name, "x-") {
+		d.Kept((*[]tables.ExtraKey)(&f.Extra), row, 1, "")
+	} else {
+		field, _ := tables.TableFields.Find(name)
+		Field(&d.Reader, field, f, Cells{row, 2}, false)
 	}
 }
 
 // axis reads what is known of an axis: its quantity and unit each in a row of
-// its own, as a sheet has it, or both in one with kept keys behind them.
-func (d *Document) axis(a *axis, name string, row Row) {
-	a.at, a.given = row.At(1), true
-	next := 3
-	switch {
-	case strings.HasSuffix(name, " quantity"):
+// its own, or both in one with kept keys behind them.
+func (d *Document) axis(a *axis, part string, row Row) {
+	kept, next := (*[]tables.ExtraKey)(&a.parts.Extra), 3
+	switch part {
+	case " quantity":
 		a.parts.Quantity = d.Text(row.At(2))
-	case strings.HasSuffix(name, " unit"):
+	case " unit":
 		a.parts.Unit = d.Text(row.At(2))
-	default:
+	case "":
 		if d.table.points {
-			d.Fault(a.at, "%s stands after the numbers, expected it before", name)
+			d.Fault(row.At(1), "%s stands after the numbers, expected it before", strings.TrimSpace(row.At(1).Text))
 		}
 		d.table.grid = d.table.grid || d.Sheet == ""
 		a.parts.Quantity, a.parts.Unit = d.Text(row.At(2)), d.Text(row.At(3))
-		next = 4
-		for strings.HasPrefix(row.At(next).Text, "x-") {
-			next = d.kept((*[]tables.ExtraKey)(&a.parts.Extra), row, next, "")
+		for next = 4; strings.HasPrefix(row.At(next).Text, "x-"); {
+			next = d.kept(kept, row, next, "")
 		}
+	default:
+		d.Kept(kept, row, 1, row.At(1).Text[:2])
+		return
 	}
+	a.at, a.given = row.At(1), true
 	d.Rest(row, next)
 }
 
@@ -183,7 +189,7 @@ func (d *Document) numbers(row Row) {
 			d.Fault(row.At(1), "found %s, expected nothing before the breakpoints of x", tables.Quote(row.At(1).Text))
 		}
 		for i := 2; i <= width; i++ {
-			d.point(&t.x, row.At(i))
+			d.point(&t.axes[0], row.At(i))
 		}
 		switch t.n = max(width-1, 0); {
 		case t.n > 0:
@@ -256,15 +262,15 @@ func (d *Document) End() (made *tables.Table, heads [2]Cell) {
 	}
 	switch {
 	case t.stray:
-	case t.y.given && !t.x.given:
-		d.Fault(t.y.at, "table has a y axis and no x axis")
-	case t.seen["value"] && (t.grid || t.x.given):
+	case t.axes[1].given && !t.axes[0].given:
+		d.Fault(t.axes[1].at, "table has a y axis and no x axis")
+	case t.seen["value"] && (t.grid || t.axes[0].given):
 		d.Fault(t.at, `table has a row "value" and an axis, expected one of them`)
 	case t.seen["value"]:
 	case !t.grid:
 		d.Fault(t.at, `table has no values: expected a row "value", or axes and numbers`)
 	case !t.points:
-		d.Fault(t.x.at, "x has no breakpoints")
+		d.Fault(t.axes[0].at, "x has no breakpoints")
 	case t.before == nil && t.n > 0:
 		d.Fault(t.at, "table has no row of values")
 	case t.before == nil:
@@ -290,7 +296,7 @@ func (d *Document) blanks() {
 		d.numbers(empty())
 		return
 	}
-	if t.y.given {
+	if t.axes[1].given {
 		d.Blank(empty().At(1), "the breakpoints of the y axis from here down, from low to high")
 	}
 	d.Blank(empty().At(2), "the values from here on")
@@ -301,9 +307,9 @@ func (d *Document) blanks() {
 func (d *Document) beside() {
 	t := d.table
 	switch {
-	case t.y.given:
+	case t.axes[1].given:
 		for _, c := range t.before {
-			d.point(&t.y, c)
+			d.point(&t.axes[1], c)
 		}
 	case len(t.before) > 1:
 		d.Fault(t.before[1], "a curve has one row of values: expected a y axis before the numbers of a map")
@@ -318,10 +324,10 @@ func (d *Document) build() *tables.Table {
 	t := d.table
 	var err error
 	if t.f.Extra, err = tables.NewExtra(t.f.Extra); err == nil && t.grid {
-		t.f.X, err = t.x.build()
+		t.f.X, err = t.axes[0].build()
 	}
-	if err == nil && t.y.given {
-		t.f.Y, err = t.y.build()
+	if err == nil && t.axes[1].given {
+		t.f.Y, err = t.axes[1].build()
 	}
 	var made *tables.Table
 	if err == nil {

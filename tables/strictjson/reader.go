@@ -36,13 +36,6 @@ import (
 	"calsplice/tables"
 )
 
-const (
-	// MaxDepth bounds how deep values nest within an unknown or a kept key.
-	MaxDepth = tables.MaxExtraDepth
-	// MaxFaults is the number of faults after which a reader gives up.
-	MaxFaults = 100
-)
-
 // Reader reads one JSON document.
 type Reader struct {
 	data   []byte
@@ -108,9 +101,6 @@ func (r *Reader) Err() error {
 	return r.faults.Err()
 }
 
-// OK reports whether nothing was wrong so far.
-func (r *Reader) OK() bool { return len(r.faults) == 0 }
-
 // Faults is the number of faults so far.
 func (r *Reader) Faults() int { return len(r.faults) }
 
@@ -139,13 +129,10 @@ func (r *Reader) FaultAt(mark int, path, what string) {
 	}
 }
 
-// record adds a fault where it stands in the text. After many of them nobody reads
-// on, and a hostile input must not make a list of millions: then reading ends.
+// record adds a fault where it stands in the text.
 func (r *Reader) record(at int, path, what string) {
 	line, column := r.place(at)
-	r.faults = append(r.faults, &tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
-	if len(r.faults) == MaxFaults {
-		r.faults = append(r.faults, &tables.Fault{File: r.file, What: fmt.Sprintf("%d faults; reading ends here", MaxFaults)})
+	if r.faults.Add(&tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what}) {
 		r.done = true
 	}
 }

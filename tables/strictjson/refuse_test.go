@@ -40,7 +40,7 @@ func TestManyFaults(t *testing.T) {
 	r := New([]byte("{"+strings.Repeat(`"a": 1, `, 5000)+`"b": 1}`), "x")
 	r.Object(Keys{Known: []string{"a", "b"}}, func(string) { r.Raw() })
 	lines := strings.Split(r.Err().Error(), "\n")
-	if len(lines) != MaxFaults+1 || !strings.HasSuffix(lines[MaxFaults], "reading ends here") {
+	if len(lines) != tables.MaxFaults+1 || !strings.HasSuffix(lines[tables.MaxFaults], "reading ends here") {
 		t.Errorf("%d lines, the last %q", len(lines), lines[len(lines)-1])
 	}
 }

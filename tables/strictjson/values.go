@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -226,8 +227,8 @@ func (r *Reader) key() string {
 	return s
 }
 
-// str reads the string that begins here, which must end on its line. What stands between escapes is taken in
-// pieces, and a string without any is copied once.
+// str reads the string that begins here, which must end on its line. What stands
+// between escapes is taken in pieces, and a string without any is copied once.
 func (r *Reader) str() string {
 	start := r.pos
 	r.pos++
@@ -267,26 +268,15 @@ func (r *Reader) escape(out []byte) []byte {
 		return out
 	}
 	r.pos += 2
-	switch c := r.data[at+1]; c {
-	case '"', '\\', '/':
-		return append(out, c)
-	case 'b':
-		return append(out, '\b')
-	case 'f':
-		return append(out, '\f')
-	case 'n':
-		return append(out, '\n')
-	case 'r':
-		return append(out, '\r')
-	case 't':
-		return append(out, '\t')
-	case 'u':
+	if r.data[at+1] == 'u' {
 		return r.unicode(out, at)
-	default:
-		ch, _ := utf8.DecodeRune(r.data[at+1:])
-		r.syntax(at, fmt.Sprintf("unknown escape \\%s in text", string(ch)))
-		return out
 	}
+	if i := strings.IndexByte(`"\/bfnrt`, r.data[at+1]); i >= 0 {
+		return append(out, "\"\\/\b\f\n\r\t"[i])
+	}
+	ch, _ := utf8.DecodeRune(r.data[at+1:])
+	r.syntax(at, fmt.Sprintf("unknown escape \\%s in text", string(ch)))
+	return out
 }
 
 // unicode reads the digits of a \u escape, and of a second one where they are
@@ -351,8 +341,8 @@ func (r *Reader) Skip() { r.skip(0) }
 // refused within kept values too: programs differ in which of the two they take.
 func (r *Reader) skip(depth int) {
 	kind := r.Kind()
-	if depth >= MaxDepth && (kind == '{' || kind == '[') {
-		r.syntax(r.pos, fmt.Sprintf("nested deeper than %d levels", MaxDepth))
+	if depth >= tables.MaxExtraDepth && (kind == '{' || kind == '[') {
+		r.syntax(r.pos, fmt.Sprintf("nested deeper than %d levels", tables.MaxExtraDepth))
 		return
 	}
 	switch kind {

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -291,16 +292,13 @@ func (s *Rows) mark(row, column int, marks Marks, i int, look book.Style) {
 // width is as many characters as the longest number of a table shows, within
 // bounds, so that a map of many columns stays on one screen.
 func width(t *tables.Table, format string) float64 {
+	if strings.Contains(format, "E") {
+		return 12
+	}
 	longest := 6
-	for _, v := range append([]float64{t.X().At(0), t.X().At(t.X().Len() - 1)}, t.Values()...) {
-		if math.IsNaN(v) {
-			continue
-		}
-		if strings.Contains(format, "E") {
-			longest = max(longest, 10)
-			continue
-		}
-		longest = max(longest, len(fmt.Sprintf("%.*f", max(len(format)-2, 0), v)))
+	low, high, _ := span(t.Values())
+	for _, v := range []float64{t.X().At(0), t.X().At(t.X().Len() - 1), low, high} {
+		longest = max(longest, len(strconv.FormatFloat(v, 'f', max(len(format)-2, 0), 64)))
 	}
 	return float64(min(longest, 16)) + 2
 }
