@@ -77,7 +77,7 @@ func with(a *tables.Axis, points []float64) (*tables.Axis, error) {
 	if len(points) == 0 {
 		return a, nil
 	}
-	return tables.NewAxisExtra(a.Quantity(), a.Unit(), merged(a.Points(), points), a.Extra())
+	return a.WithPoints(merged(a.Points(), points))
 }
 
 // What a search may cost, in values looked at: the whole of it along one axis,

@@ -26,7 +26,7 @@ func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error)
 				notes = append(notes, fmt.Sprintf("table %s: %s breakpoints of %s converted from %s to %s", t.ID(), name, other.ID(), a.Unit(), own.Unit()))
 			}
 			var n *tables.Axis
-			n, err = tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+			n, err = own.WithPoints(points)
 			return n
 		}
 		err = fmt.Errorf("table %s has no axis of %s, which is the %s axis of %s", other.ID(), tables.Quote(own.Quantity()), name, t.ID())

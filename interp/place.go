@@ -36,8 +36,7 @@ func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*
 		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
 	}
 	p := newPlacer(t, other, alongX, w)
-	points := p.best(n)
-	return tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+	return own.WithPoints(p.best(n))
 }
 
 // placer holds the old surface along an axis, on every line across it where the

@@ -24,7 +24,7 @@ func union(a, b *tables.Axis) (*tables.Axis, error) {
 	if err != nil {
 		return nil, err
 	}
-	return tables.NewAxisExtra(a.Quantity(), a.Unit(), merged(a.Points(), points), a.Extra())
+	return a.WithPoints(merged(a.Points(), points))
 }
 
 // merged is the sorted list of the numbers in either of two sorted lists; of −0 and 0

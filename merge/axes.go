@@ -237,11 +237,12 @@ func landed(a, was, like *tables.Axis) *tables.Axis {
 	if a == nil || like == nil {
 		return a
 	}
-	points := a.Points()
-	if !unit.Same(was.Unit(), like.Unit()) && a.Len() == like.Len() && surface.SameDigits(points, like.Points(), 0) {
-		points = like.Points()
+	parts := a.Parts()
+	if !unit.Same(was.Unit(), like.Unit()) && a.Len() == like.Len() && surface.SameDigits(a.Points(), like.Points(), 0) {
+		parts.Points = like.Points()
 	}
-	axis, err := tables.NewAxisExtra(a.Quantity(), like.Unit(), points, a.Extra())
+	parts.Unit = like.Unit()
+	axis, err := parts.Axis()
 	if err != nil {
 		return a
 	}

@@ -9,34 +9,47 @@ import (
 	"strings"
 )
 
-// Axis is a quantity, its unit, and strictly increasing finite breakpoints, at
-// least one. The zero Axis is not an axis; build one with [NewAxis].
-type Axis struct {
-	quantity, unit string
-	points         []float64
-	extra          Extra
+// AxisParts is the plain description of an axis. [AxisParts.Axis] makes an [Axis] of
+// it.
+type AxisParts struct {
+	Quantity, Unit string
+	Points         []float64
+	Extra          Extra
 }
+
+// Axis is a quantity, its unit, and strictly increasing finite breakpoints, at
+// least one. It is immutable. The zero Axis is not an axis.
+type Axis struct{ p AxisParts }
 
 // NewAxis builds an axis. It refuses no breakpoints, breakpoints that are not
 // finite and breakpoints that do not strictly increase.
 func NewAxis(quantity, unit string, points []float64) (*Axis, error) {
-	return NewAxisExtra(quantity, unit, points, nil)
+	return AxisParts{Quantity: quantity, Unit: unit, Points: points}.Axis()
 }
 
-// NewAxisExtra is [NewAxis] with the "x-…" keys that a document gave the axis.
-func NewAxisExtra(quantity, unit string, points []float64, extra Extra) (*Axis, error) {
-	if len(points) == 0 {
+// Axis is [NewAxis] of a description.
+func (p AxisParts) Axis() (*Axis, error) {
+	if len(p.Points) == 0 {
 		return nil, fmt.Errorf("axis has no breakpoints")
 	}
-	for i := range points {
-		if err := ValidPoint(points, i); err != nil {
+	for i := range p.Points {
+		if err := ValidPoint(p.Points, i); err != nil {
 			return nil, err
 		}
 	}
-	if err := AxisFields.validate(&AxisParts{quantity, unit, extra}); err != nil {
+	if err := AxisFields.validate(&p); err != nil {
 		return nil, err
 	}
-	return &Axis{quantity, unit, slices.Clone(points), extra.clone()}, nil
+	p.Points, p.Extra = slices.Clone(p.Points), p.Extra.clone()
+	return &Axis{p}, nil
+}
+
+// Label is how an axis is shown: its quantity, and its unit in brackets.
+func (p AxisParts) Label() string {
+	if p.Unit == "" {
+		return p.Quantity
+	}
+	return p.Quantity + " [" + p.Unit + "]"
 }
 
 // ValidPoint refuses breakpoint i where it is not finite or not above the one
@@ -53,31 +66,28 @@ func ValidPoint(points []float64, i int) error {
 	return nil
 }
 
-// AxisParts is the plain description of an axis but for its breakpoints.
-type AxisParts struct {
-	Quantity, Unit string
-	Extra          Extra
+// Parts is the axis's description. The caller must not change its slices.
+func (a *Axis) Parts() AxisParts { return a.p }
+
+// WithPoints is the same axis with other breakpoints.
+func (a *Axis) WithPoints(points []float64) (*Axis, error) {
+	p := a.p
+	p.Points = points
+	return p.Axis()
 }
 
-// Parts is the axis's description.
-func (a *Axis) Parts() AxisParts { return AxisParts{a.quantity, a.unit, a.extra} }
-
 // Quantity is what the axis measures, such as "engine speed".
-func (a *Axis) Quantity() string { return a.quantity }
+func (a *Axis) Quantity() string { return a.p.Quantity }
 
 // Unit is the unit of the breakpoints, as the document spells it.
-func (a *Axis) Unit() string { return a.unit }
+func (a *Axis) Unit() string { return a.p.Unit }
 
-// Label is how an axis is shown: its quantity, and its unit in brackets; "" for
-// a nil axis.
+// Label is [AxisParts.Label]; "" for a nil axis.
 func (a *Axis) Label() string {
-	switch {
-	case a == nil:
+	if a == nil {
 		return ""
-	case a.unit == "":
-		return a.quantity
 	}
-	return a.quantity + " [" + a.unit + "]"
+	return a.p.Label()
 }
 
 // Text is an axis in a line: its first breakpoints stand for the rest.
@@ -94,28 +104,28 @@ func (a *Axis) Text() string {
 		points = append(points, "… "+strconv.Itoa(a.Len())+" in all")
 	}
 	s := strings.TrimSpace(a.Label() + " " + strings.Join(points, ", "))
-	for _, k := range a.extra {
+	for _, k := range a.p.Extra {
 		s += ", " + k.Key + " " + k.Value
 	}
 	return s
 }
 
 // Len is the number of breakpoints.
-func (a *Axis) Len() int { return len(a.points) }
+func (a *Axis) Len() int { return len(a.p.Points) }
 
 // At is breakpoint i.
-func (a *Axis) At(i int) float64 { return a.points[i] }
+func (a *Axis) At(i int) float64 { return a.p.Points[i] }
 
 // Points are the breakpoints. The caller must not change them.
-func (a *Axis) Points() []float64 { return a.points }
+func (a *Axis) Points() []float64 { return a.p.Points }
 
 // Extra are the axis's "x-…" keys.
-func (a *Axis) Extra() Extra { return a.extra }
+func (a *Axis) Extra() Extra { return a.p.Extra }
 
 // Find is the index of the breakpoint that equals v exactly, or −1.
 func (a *Axis) Find(v float64) int {
-	i := sort.SearchFloat64s(a.points, v)
-	if i < len(a.points) && a.points[i] == v {
+	i := sort.SearchFloat64s(a.p.Points, v)
+	if i < len(a.p.Points) && a.p.Points[i] == v {
 		return i
 	}
 	return -1
@@ -127,8 +137,8 @@ func (a *Axis) Equal(b *Axis) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	return a == b || a.quantity == b.quantity && a.unit == b.unit &&
-		SameBits(a.points, b.points) && a.extra.Equal(b.extra)
+	return a == b || a.p.Quantity == b.p.Quantity && a.p.Unit == b.p.Unit &&
+		SameBits(a.p.Points, b.p.Points) && a.p.Extra.Equal(b.p.Extra)
 }
 
 // SamePoints reports whether two axes have the same breakpoints, by value.
@@ -136,7 +146,7 @@ func (a *Axis) SamePoints(b *Axis) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	return slices.Equal(a.points, b.points)
+	return slices.Equal(a.p.Points, b.p.Points)
 }
 
 // SameBits reports whether two lists of numbers are the same to the bit, so

@@ -15,7 +15,7 @@ func TestEveryMemberIsAField(t *testing.T) {
 	everyMember(t, TableFields, "ID")
 	everyMember(t, DocumentFields, "Tables")
 	everyMember(t, EngineFields)
-	everyMember(t, AxisFields)
+	everyMember(t, AxisFields, "Points")
 }
 
 func everyMember[T any](t *testing.T, all Fieldset[T], apart ...string) {
@@ -99,7 +99,7 @@ func TestNames(t *testing.T) {
 
 // TestFieldsInWords shows every kind of field as error lines do.
 func TestFieldsInWords(t *testing.T) {
-	x, err := NewAxisExtra("load", "%", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}, Extra{{"x-a", "1"}})
+	x, err := AxisParts{"load", "%", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}, Extra{{"x-a", "1"}}}.Axis()
 	if err != nil {
 		t.Fatal(err)
 	}

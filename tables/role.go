@@ -32,44 +32,36 @@ var Roles = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinP
 // together: a transfer takes all of them or says which is missing.
 var InjectorGroup = []Role{InjectorFlow, InjectorOffset, InjectorNonlinear, InjectorMinPulse, InjectorReferencePressure}
 
-// Heading is an axis without its breakpoints.
-type Heading struct{ Quantity, Unit string }
-
 // Shape is how a table of a role usually looks: in words, its unit, and its
 // axes, of which a curve has one and a scalar none.
 type Shape struct {
 	Meaning string
 	Unit    string
-	Axes    []Heading // x, then y
+	Axes    []AxisParts // x, then y, without their breakpoints
 }
 
 // Shape says what a table of the role holds, in which units, and against what.
 func (r Role) Shape() Shape {
-	speed, charge := Heading{EngineSpeed, "r/min"}, Heading{AirCharge, "mg"}
-	pressure, pulse := Heading{DifferentialPressure, "kPa"}, Heading{EffectivePulse, "ms"}
-	switch r {
-	case InjectorFlow:
-		return Shape{"mass or volume flow of one open injector, such as g/s; one value, or against a pressure", "g/s", []Heading{pressure}}
-	case InjectorOffset:
-		return Shape{"dead time in ms, the part of a pulse without fuel; against battery voltage, often pressure too", "ms", []Heading{{BatteryVoltage, "V"}, pressure}}
-	case InjectorNonlinear:
-		return Shape{"correction of short pulses in ms, below the linear range of SAE J1832; against effective pulse", "ms", []Heading{pulse}}
-	case InjectorMinPulse:
-		return Shape{"shortest pulse in ms that the controller commands", "ms", nil}
-	case InjectorReferencePressure:
-		return Shape{"differential pressure in kPa at which a flow of one value holds", "kPa", nil}
-	case SparkAdvance:
-		return Shape{"degrees before top dead centre; against engine speed and air charge or load", "deg", []Heading{speed, charge}}
-	case SparkFallback:
-		return Shape{"degrees of spark that a controller blends towards when it learns knock", "deg", []Heading{speed, charge}}
-	case AirMeter:
-		return Shape{"air flow in g/s; against the meter's voltage or frequency", "g/s", []Heading{{"meter voltage", "V"}}}
-	case AirVolumetricEfficiency:
-		return Shape{"volumetric efficiency in % or as a share; against engine speed and manifold pressure", "%", []Heading{speed, {ManifoldPressure, "kPa"}}}
-	case FuelStoichAFR:
-		return Shape{"air/fuel ratio of the fuel at lambda 1", "1", nil}
+	speed, charge := AxisParts{Quantity: EngineSpeed, Unit: "r/min"}, AxisParts{Quantity: AirCharge, Unit: "mg"}
+	pressure, manifold := AxisParts{Quantity: DifferentialPressure, Unit: "kPa"}, AxisParts{Quantity: ManifoldPressure, Unit: "kPa"}
+	voltage, meter := AxisParts{Quantity: BatteryVoltage, Unit: "V"}, AxisParts{Quantity: "meter voltage", Unit: "V"}
+	pulse := AxisParts{Quantity: EffectivePulse, Unit: "ms"}
+	shape, ok := map[Role]Shape{
+		InjectorFlow:              {"mass or volume flow of one open injector, such as g/s; one value, or against a pressure", "g/s", []AxisParts{pressure}},
+		InjectorOffset:            {"dead time in ms, the part of a pulse without fuel; against battery voltage, often pressure too", "ms", []AxisParts{voltage, pressure}},
+		InjectorNonlinear:         {"correction of short pulses in ms, below the linear range of SAE J1832; against effective pulse", "ms", []AxisParts{pulse}},
+		InjectorMinPulse:          {"shortest pulse in ms that the controller commands", "ms", nil},
+		InjectorReferencePressure: {"differential pressure in kPa at which a flow of one value holds", "kPa", nil},
+		SparkAdvance:              {"degrees before top dead centre; against engine speed and air charge or load", "deg", []AxisParts{speed, charge}},
+		SparkFallback:             {"degrees of spark that a controller blends towards when it learns knock", "deg", []AxisParts{speed, charge}},
+		AirMeter:                  {"air flow in g/s; against the meter's voltage or frequency", "g/s", []AxisParts{meter}},
+		AirVolumetricEfficiency:   {"volumetric efficiency in % or as a share; against engine speed and manifold pressure", "%", []AxisParts{speed, manifold}},
+		FuelStoichAFR:             {"air/fuel ratio of the fuel at lambda 1", "1", nil},
+	}[r]
+	if !ok {
+		return Shape{Meaning: "anything else; a table without a role is shown, compared and merged as well"}
 	}
-	return Shape{Meaning: "anything else; a table without a role is shown, compared and merged as well"}
+	return shape
 }
 
 // Validate refuses a role that is not in [Roles]; "" is none and valid.

@@ -78,7 +78,7 @@ func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Ax
 		points = append(points, v)
 	}
 	return get(in, func() (*tables.Axis, error) {
-		a, err := tables.NewAxisExtra(own.Quantity(), own.Unit(), points, own.Extra())
+		a, err := own.WithPoints(points)
 		if err != nil {
 			err = fmt.Errorf("--%s: %w", name, err)
 		}

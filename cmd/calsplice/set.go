@@ -107,7 +107,7 @@ func (s *setter) tableFact(f *tables.Fields, a assignment) error {
 	parts := own.Parts()
 	err := parseFact(s, tables.AxisFields, &parts, a)
 	if err == nil {
-		*axis, err = tables.NewAxisExtra(parts.Quantity, parts.Unit, own.Points(), own.Extra())
+		*axis, err = parts.Axis()
 	}
 	return err
 }

@@ -50,7 +50,7 @@ func (in *input) order() grid.Order {
 	return order
 }
 
-func (in *input) axisSpec(flag string) *grid.AxisSpec {
+func (in *input) axisSpec(flag string) *tables.AxisParts {
 	if !in.given(flag) {
 		return nil
 	}

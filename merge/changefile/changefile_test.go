@@ -189,7 +189,7 @@ func lawPatchElsewhere(t failer, s tabletest.Source) {
 		}
 		points := slices.Clone(f.X.Points())
 		points[len(points)-1] = math.Nextafter(points[len(points)-1], math.Inf(1))
-		f.X = tabletest.Must(tables.NewAxisExtra(f.X.Quantity(), f.X.Unit(), points, f.X.Extra()))
+		f.X = tabletest.Must(f.X.WithPoints(points))
 		c.Tables = slices.Clone(a.Tables())
 		c.Tables[i] = tabletest.Must(tables.NewTable(f))
 		if _, err := patch.Apply([]byte(canonical(tabletest.Must(tables.NewCalibration(c))))); err == nil {

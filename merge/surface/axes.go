@@ -45,11 +45,11 @@ func mergeAxis(o, a, b *tables.Axis) (*tables.Axis, bool) {
 	if moved && named {
 		return nil, false // breakpoints of different things are not one set
 	}
-	points, ok := mergePoints(o.Points(), a.Points(), b.Points())
-	if !ok {
+	var ok bool
+	if f.Points, ok = mergePoints(o.Points(), a.Points(), b.Points()); !ok {
 		return nil, false
 	}
-	merged, err := tables.NewAxisExtra(f.Quantity, f.Unit, points, f.Extra)
+	merged, err := f.Axis()
 	return merged, err == nil
 }
 

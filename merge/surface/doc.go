@@ -225,7 +225,7 @@ func axis(keys []float64, like *tables.Axis) *tables.Axis {
 	if like == nil || like.Len() == len(keys) {
 		return like
 	}
-	a, err := tables.NewAxisExtra(like.Quantity(), like.Unit(), keys, like.Extra())
+	a, err := like.WithPoints(keys)
 	if err != nil {
 		return like
 	}

@@ -39,15 +39,14 @@ func (l *pages) remark(words string) { l.Page.Text(l.Row(), l.beside, "# "+words
 
 // grid lays out the heading of a table's values and the place for them.
 func (l *pages) grid(s tables.Shape) {
-	label := func(h tables.Heading) string { return h.Quantity + " [" + h.Unit + "]" }
 	l.Name("values")
 	top, rows, points := l.Row()+1, 1, blank
 	points.Bold = true
 	l.Style(l.Row(), 2, 1+shownX, book.Head)
-	l.Styled(label(s.Axes[0]), book.Head)
+	l.Styled(s.Axes[0].Label(), book.Head)
 	l.Merge(l.Row(), 2, l.Row(), 1+shownX)
 	if len(s.Axes) == 2 {
-		l.Page.Text(top, 1, label(s.Axes[1]), book.Head)
+		l.Page.Text(top, 1, s.Axes[1].Label(), book.Head)
 		rows = shownY
 	}
 	l.Style(top, 2, 1+shownX, points)
@@ -76,11 +75,12 @@ func (f *Form) workbook(w io.Writer) error {
 // example is a sheet that no reader takes for a table: a map, filled in.
 func example(p *book.Page) error {
 	s := tables.InjectorOffset.Shape()
-	x, err := tables.NewAxis(s.Axes[0].Quantity, s.Axes[0].Unit, []float64{8, 10, 12, 14, 16})
+	s.Axes[0].Points, s.Axes[1].Points = []float64{8, 10, 12, 14, 16}, []float64{250, 350, 450}
+	x, err := s.Axes[0].Axis()
 	if err != nil {
 		return err
 	}
-	y, err := tables.NewAxis(s.Axes[1].Quantity, s.Axes[1].Unit, []float64{250, 350, 450})
+	y, err := s.Axes[1].Axis()
 	if err != nil {
 		return err
 	}

@@ -7,16 +7,10 @@ import (
 	"calsplice/tables"
 )
 
-// AxisSpec is an axis as a person names it on a command line.
-type AxisSpec struct {
-	tables.AxisParts
-	Points []float64 // nil where the grid holds them
-}
-
-// ParseAxis reads 'quantity [unit]' and 'quantity [unit]: 1,2,3'. A unit may
+// ParseAxis reads an axis as a person names it on a command line: 'quantity [unit]',
+// or 'quantity [unit]: 1,2,3' where the grid does not hold its breakpoints. A unit may
 // itself hold brackets, as UCUM's do.
-func ParseAxis(s string) (AxisSpec, error) {
-	a := AxisSpec{}
+func ParseAxis(s string) (a tables.AxisParts, err error) {
 	head, points := s, ""
 	if open := strings.IndexByte(s, '['); open >= 0 {
 		depth, end := 0, -1

@@ -12,17 +12,17 @@ import (
 	"pgregory.net/rapid"
 )
 
-func spec(a *tables.Axis) *AxisSpec {
+func spec(a *tables.Axis) *tables.AxisParts {
 	if a == nil {
 		return nil
 	}
-	return &AxisSpec{AxisParts: tables.AxisParts{Quantity: a.Quantity(), Unit: a.Unit()}}
+	return &tables.AxisParts{Quantity: a.Quantity(), Unit: a.Unit()}
 }
 
 // of is what a grid with some axes is to become, of which the points are known, or nil.
 func of(points ...[]float64) (w wanted) {
 	for i, p := range points {
-		w.axes[i] = &AxisSpec{Points: p}
+		w.axes[i] = &tables.AxisParts{Points: p}
 	}
 	return w
 }

@@ -11,7 +11,7 @@ import (
 // wanted says what a grid is to become. The points of an axis may be known already;
 // then the grid may hold values alone.
 type wanted struct {
-	axes [2]*AxisSpec // x and y; nil for none
+	axes [2]*tables.AxisParts // x and y; nil for none
 	// either is set where the grid may bring points of its own although others
 	// are known, as with those of another table.
 	either bool

@@ -17,7 +17,7 @@ type Order struct {
 	Unit    string // of the values; where not set, the like or replaced table's
 	UnitSet bool
 	Facts   map[string]string   // title, role, resolution, limits as a person types them; "" removes one
-	X, Y    *AxisSpec           // nil where not given
+	X, Y    *tables.AxisParts   // nil where not given
 	Like    *tables.Table       // axes, unit and resolution of another table; nil for none
 	Into    *tables.Calibration // takes the table in; nil for a calibration of its own
 }
@@ -57,9 +57,15 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
 func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes tables.Notes, err error) {
-	w := wanted{axes: [2]*AxisSpec{o.X, o.Y}, either: like != nil}
+	w := wanted{axes: [2]*tables.AxisParts{o.X, o.Y}, either: like != nil}
 	if like != nil {
-		w.axes = [2]*AxisSpec{specOf(like.X()), specOf(like.Y())}
+		w.axes = [2]*tables.AxisParts{}
+	}
+	for i, a := range like.Axes() {
+		if a != nil {
+			parts := a.Parts()
+			w.axes[i] = &parts
+		}
 	}
 	if w.axes[0] == nil && w.axes[1] != nil {
 		return f, nil, fmt.Errorf("--y needs --x too: x runs along the columns")
@@ -95,15 +101,17 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 		notes.Add(roleless(o.ID))
 	}
 	f.X, f.Y = nil, nil
-	for i, to := range []**tables.Axis{&f.X, &f.Y} {
-		a := w.axes[i]
+	for i, a := range w.axes {
 		if a == nil {
 			continue
 		}
-		if *to, err = tables.NewAxisExtra(a.Quantity, a.Unit, cells.Points[i], a.Extra); err != nil {
+		own := *a
+		own.Points = cells.Points[i]
+		made, err := own.Axis()
+		if err != nil {
 			return f, nil, tables.In(g.File, 0, 0, "", err)
 		}
-		if like != nil && !(*to).SamePoints(like.Axes()[i]) {
+		if *[]**tables.Axis{&f.X, &f.Y}[i] = made; like != nil && !made.SamePoints(like.Axes()[i]) {
 			notes.Addf("table %s: the grid brings breakpoints of its own for %c", o.ID, "xy"[i])
 		}
 	}
@@ -142,14 +150,6 @@ func roleless(id string) string {
 		hint = "--role " + id + " says so"
 	}
 	return fmt.Sprintf("table %s has no role, so nothing is computed with it: %s", id, hint)
-}
-
-// specOf is an axis as a person would have named it, with its own breakpoints.
-func specOf(a *tables.Axis) *AxisSpec {
-	if a == nil {
-		return nil
-	}
-	return &AxisSpec{a.Parts(), a.Points()}
 }
 
 // ReadBook reads a grid from a range of a workbook, such as "Sheet!B2:N20"; ""

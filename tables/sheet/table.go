@@ -25,10 +25,9 @@ type table struct {
 
 // axis gathers an axis.
 type axis struct {
-	parts  tables.AxisParts
-	points []float64
-	at     Cell
-	given  bool
+	parts tables.AxisParts
+	at    Cell
+	given bool
 }
 
 // tableNames are the names of a table's rows, but for kept keys.
@@ -242,8 +241,8 @@ func (d *Document) point(a *axis, c Cell) {
 		return
 	}
 	if v, ok := d.Number(c); ok {
-		a.points = append(a.points, v)
-		d.Check(c, tables.ValidPoint(a.points, len(a.points)-1))
+		a.parts.Points = append(a.parts.Points, v)
+		d.Check(c, tables.ValidPoint(a.parts.Points, len(a.parts.Points)-1))
 	}
 }
 
@@ -342,10 +341,9 @@ func (d *Document) build() *tables.Table {
 }
 
 // build makes the axis, whose breakpoints were checked one by one.
-func (a *axis) build() (*tables.Axis, error) {
-	extra, err := tables.NewExtra(a.parts.Extra)
-	if err != nil {
+func (a *axis) build() (made *tables.Axis, err error) {
+	if a.parts.Extra, err = tables.NewExtra(a.parts.Extra); err != nil {
 		return nil, err
 	}
-	return tables.NewAxisExtra(a.parts.Quantity, a.parts.Unit, a.points, extra)
+	return a.parts.Axis()
 }

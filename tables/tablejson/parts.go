@@ -266,10 +266,10 @@ func (r *Reader) check(at int, err error) {
 }
 
 // axisParts are what an axis is made of.
-func (r *Reader) axisParts(a *tables.AxisParts, points *[]float64) []tables.Part {
+func (r *Reader) axisParts(a *tables.AxisParts) []tables.Part {
 	return append(fields(r, tables.AxisFields, a, 0), tables.Part{Name: "points", Must: true, At: Custom{
-		Read:   func() { *points = r.points() },
-		Append: func(b []byte) []byte { return strictjson.AppendNumbers(b, *points) },
+		Read:   func() { a.Points = r.points() },
+		Append: func(b []byte) []byte { return strictjson.AppendNumbers(b, a.Points) },
 	}})
 }
 
@@ -277,11 +277,10 @@ func (r *Reader) axisParts(a *tables.AxisParts, points *[]float64) []tables.Part
 func (r *Reader) Axis() *tables.Axis {
 	start, before := r.Mark(), r.Faults()
 	var a tables.AxisParts
-	var points []float64
-	if r.Parts(r.axisParts(&a, &points), &a.Extra); r.Faults() != before {
+	if r.Parts(r.axisParts(&a), &a.Extra); r.Faults() != before {
 		return nil
 	}
-	axis, err := tables.NewAxisExtra(a.Quantity, a.Unit, points, a.Extra)
+	axis, err := a.Axis()
 	r.check(start, err)
 	return axis
 }

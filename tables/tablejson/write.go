@@ -247,8 +247,8 @@ func AppendPlace(b []byte, row, column int) []byte {
 
 // AppendAxis appends an axis on one line.
 func AppendAxis(b []byte, a *tables.Axis) []byte {
-	o, parts, points := Object{B: append(b, '{'), Inline: true}, a.Parts(), a.Points()
-	o.Parts((*Reader)(nil).axisParts(&parts, &points), a.Extra())
+	o, parts := Object{B: append(b, '{'), Inline: true}, a.Parts()
+	o.Parts((*Reader)(nil).axisParts(&parts), parts.Extra)
 	return append(o.B, '}')
 }
 

@@ -137,8 +137,8 @@ func Axis(s Source, most int) *tables.Axis {
 		n = 1
 	}
 	start := s.N(len(pointPool) - n + 1)
-	return Must(tables.NewAxisExtra(Pick(s, []string{"engine speed", "battery voltage", "load", Text(s)}),
-		Pick(s, []string{"r/min", "V", "kPa", Text(s)}), pointPool[start:start+n], Extra(s)))
+	return Must(tables.AxisParts{Quantity: Pick(s, []string{"engine speed", "battery voltage", "load", Text(s)}),
+		Unit: Pick(s, []string{"r/min", "V", "kPa", Text(s)}), Points: pointPool[start : start+n], Extra: Extra(s)}.Axis())
 }
 
 // Table is a table with an id; empty says whether its cells may be.

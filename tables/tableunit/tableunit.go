@@ -128,11 +128,11 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 	if err != nil {
 		return nil, fmt.Errorf("table %s: axis %s: %w", t.ID(), axis, err)
 	}
-	points := a.Points()
-	if !conv.Identity() {
-		points = conv.ApplyAll(points)
+	parts := a.Parts()
+	if parts.Unit = to; !conv.Identity() {
+		parts.Points = conv.ApplyAll(parts.Points)
 	}
-	n, err := tables.NewAxisExtra(a.Quantity(), to, points, a.Extra())
+	n, err := parts.Axis()
 	if err != nil {
 		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), axis, to, err)
 	}
