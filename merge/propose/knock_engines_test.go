@@ -16,6 +16,7 @@ type KnockCase struct {
 	Family string // the true cause, by the name that reports use
 	Cal    *tables.Calibration
 	Plant  testdrive.Plant
+	Knock  *Knock
 	Drive  testdrive.DriveOptions
 	Raised float64 // degrees by which a region of the table was raised
 	What   string  // for a test's log
@@ -39,7 +40,7 @@ func RandomKnock(family string, seed uint64) *KnockCase {
 		}
 		d.fault(c)
 		if !real && c.shown() == 0 || real && c.shown() >= 2.5 {
-			w, k := &c.Plant.Knock.Weather, &c.Plant.Knock.Control
+			w, k := &c.Knock.Weather, &c.Knock.Control
 			c.What += fmt.Sprintf("; strength %.2f ambient %.0f soak %.0f jump %.1f decay %.2f learn %.3f wideband %v", strength, w.Ambient, w.Soak, k.Jump, k.Decay, k.Learn, c.Drive.Wideband)
 			return c
 		}
@@ -51,9 +52,9 @@ func RandomKnock(family string, seed uint64) *KnockCase {
 func (c *KnockCase) shown() float64 {
 	trial := c.Drive
 	trial.Minutes = min(trial.Minutes, 9)
-	l := testdrive.Drive(c.Cal, c.Plant, trial)
+	l, truths := c.drive(c.Cal, trial)
 	rows, stays, last := 0, 0, -1000.0
-	for i, truth := range l.Truth {
+	for i, truth := range truths {
 		if truth.Need < 1 {
 			continue
 		}
@@ -68,6 +69,14 @@ func (c *KnockCase) shown() float64 {
 		rows = 0
 	}
 	return float64(rows) / c.Drive.Hz
+}
+
+// drive drives the engine under a calibration, and is the log with the truth beside each row.
+func (c *KnockCase) drive(cal *tables.Calibration, opt testdrive.DriveOptions) (*testdrive.Log, []KnockTruth) {
+	now, plant := &knocking{Knock: c.Knock}, c.Plant
+	plant.Knock = now
+	l := testdrive.Drive(cal, plant, opt)
+	return l, now.truth
 }
 
 type knockDraw struct {
@@ -87,7 +96,7 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 	c := &KnockCase{Family: family, Drive: testdrive.DriveOptions{Seed: seed, Minutes: d.between(14, 30), Hz: []float64{5, 10, 10, 20}[d.rng.IntN(4)], Foot: d.rng.Float64()}}
 	p := &c.Plant
 	p.Barometer = d.between(93, 102)
-	p.Knock = &testdrive.Knock{Combustion: &testdrive.Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
+	c.Knock = &Knock{Combustion: &Combustion{Compression: d.between(9.4, 11), Burn: d.between(50, 64), Scale: d.between(0.34, 0.5), Octane: 95}}
 	switch d.rng.IntN(3) {
 	case 0:
 		p.Truth = testdrive.Four()
@@ -96,22 +105,22 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 	case 2:
 		p.Truth, p.Boost = testdrive.Turbo(), d.between(25, 70)
 		// Boost is paid for in compression.
-		p.Knock.Compression -= 1.2
+		c.Knock.Compression -= 1.2
 	}
-	p.Knock.Ready()
-	p.Knock.Weather = testdrive.Weather{Ambient: d.between(-5, 30), Soak: d.between(6, 18), Coolant: d.between(84, 94), Charge: d.between(0, 0.15)}
-	k := &p.Knock.Control
-	*k = testdrive.KnockControl{Jump: 0.22 * math.Exp(d.between(0, 2)), Severity: d.between(0.1, 0.45), Hold: d.between(0, 1),
+	c.Knock.Ready()
+	c.Knock.Weather = Weather{Ambient: d.between(-5, 30), Soak: d.between(6, 18), Coolant: d.between(84, 94), Charge: d.between(0, 0.15)}
+	k := &c.Knock.Control
+	*k = KnockControl{Jump: 0.22 * math.Exp(d.between(0, 2)), Severity: d.between(0.1, 0.45), Hold: d.between(0, 1),
 		Decay: 0.2 * math.Exp(d.between(0, 1.6)), Most: d.between(8, 12)}
 	learns := d.chance(0.6)
 	if learns {
 		k.Learn = d.between(0.002, 0.015)
 		if d.chance(0.3) {
-			k.Learned = d.between(0, 0.25)
+			c.Drive.Control.Blend = d.between(0, 0.25)
 		}
 	}
 	if d.chance(0.6) {
-		p.Knock.False = testdrive.FalseKnock{Lifts: d.between(0, 0.6), Degrees: d.between(1, 2.5)}
+		c.Knock.False = FalseKnock{Lifts: d.between(0, 0.6), Degrees: d.between(1, 2.5)}
 	}
 	c.Drive.Wideband = d.chance(0.45)
 	margin := d.between(2.2, 4.5)
@@ -119,16 +128,17 @@ func (d *knockDraw) engine(seed uint64, family string) *KnockCase {
 		margin = d.between(1, 1.6)
 		c.Drive.Foot = d.between(0.6, 1)
 		d.strength = max(d.strength, 0.6)
-		p.Knock.Weather.Ambient = d.between(5, 22)
+		c.Knock.Weather.Ambient = d.between(5, 22)
 	}
-	c.Cal = d.spark(p, learns, margin)
+	c.Cal = d.spark(c, learns, margin)
 	p.Truth = c.Cal
 	return c
 }
 
 // spark draws the axes of the spark table and fills it from the cylinder's
 // limit, less a margin, in ordinary weather on the fuel it was made for.
-func (d *knockDraw) spark(p *testdrive.Plant, learns bool, margin float64) *tables.Calibration {
+func (d *knockDraw) spark(c *KnockCase, learns bool, margin float64) *tables.Calibration {
+	p := &c.Plant
 	filling := p.Filling()
 	f := tables.Fields{ID: "spark.advance", Title: "Spark advance", Role: tables.SparkAdvance, Unit: "deg",
 		Resolution: []float64{0.1, 0.25, 0.5}[d.rng.IntN(3)], Limits: &tables.Limits{Low: -15, High: 55}}
@@ -147,7 +157,7 @@ func (d *knockDraw) spark(p *testdrive.Plant, learns bool, margin float64) *tabl
 		if !byPressure {
 			load = pressureFor(filling, speed, load, most+15)
 		}
-		return d.safe(p, speed, load, margin)
+		return d.safe(c, speed, load, margin)
 	})
 	list := []*tables.Table{advance}
 	if learns {
@@ -181,7 +191,8 @@ func drawn(quantity, unit string, n int, at func(share float64) float64) *tables
 
 // safe is the advance of a careful calibration at an operating point: most
 // torque, or the limit less a margin with 30 degC of intake air.
-func (d *knockDraw) safe(p *testdrive.Plant, speed, pressure, margin float64) float64 {
+func (d *knockDraw) safe(c *KnockCase, speed, pressure, margin float64) float64 {
+	p := &c.Plant
 	// Closed loop reaches so far, as the road drives; past it the mixture is rich.
 	full := p.Barometer - 2.5 + float64(p.Boost*min(1, max(0, (speed-1600)/1700)))
 	ease := 0.8
@@ -191,8 +202,8 @@ func (d *knockDraw) safe(p *testdrive.Plant, speed, pressure, margin float64) fl
 	const closed = 24.0 // kPa, at no torque
 	loop := closed + float64(ease*(full-closed)) + 4
 	lambda := 1 - float64(0.14*min(1, max(0, (pressure-loop)/(full-loop))))
-	limit := p.Knock.Limit(speed, pressure, 30+float64(0.1*max(0, pressure-70)), 88, lambda, 95)
-	return max(-8, min(p.Knock.Best(speed)+3, limit-margin))
+	limit := c.Knock.Limit(speed, pressure, 30+float64(0.1*max(0, pressure-70)), 88, lambda, 95)
+	return max(-8, min(c.Knock.Best(speed)+3, limit-margin))
 }
 
 // pressureFor is the manifold pressure at which a cylinder takes in a charge.
@@ -211,10 +222,10 @@ func pressureFor(filling func(speed, manifold, intake float64) float64, speed, w
 
 // fault puts the cause of a family into an engine.
 func (d *knockDraw) fault(c *KnockCase) {
-	k := c.Plant.Knock
+	k := c.Knock
 	switch c.Family {
 	case "none":
-		k.False = testdrive.FalseKnock{} // retard after a lift is false knock
+		k.False = FalseKnock{} // retard after a lift is false knock
 	case "low-octane":
 		k.Octane -= 18 * d.strength
 		c.What = fmt.Sprintf("octane %.1f", k.Octane)
@@ -248,7 +259,7 @@ func (d *knockDraw) raise(c *KnockCase) {
 }
 
 func (d *knockDraw) heat(c *KnockCase) {
-	w := &c.Plant.Knock.Weather
+	w := &c.Knock.Weather
 	w.Ambient = d.between(16, 36)
 	switch d.rng.IntN(3) {
 	case 0:
@@ -277,13 +288,13 @@ func (d *knockDraw) starve(c *KnockCase) {
 		return
 	}
 	c.Plant.Fault.FlowScale = 0.9 - float64(0.16*d.strength)
-	c.Plant.Knock.OpenUntrimmed = true
+	c.Drive.Control.Untrimmed = true
 	c.What = fmt.Sprintf("flow %.2f", c.Plant.Fault.FlowScale)
 }
 
 func (d *knockDraw) disturb(c *KnockCase) {
-	f := &c.Plant.Knock.False
-	*f = testdrive.FalseKnock{Degrees: d.between(1.5, 3.5)}
+	f := &c.Knock.False
+	*f = FalseKnock{Degrees: d.between(1.5, 3.5)}
 	switch d.rng.IntN(4) {
 	case 0:
 		f.Lifts = d.between(0.6, 1)
@@ -309,9 +320,9 @@ func TestRandomKnock(t *testing.T) {
 	}
 	for _, family := range KnockFamilies {
 		c := RandomKnock(family, 3)
-		l := testdrive.Drive(c.Cal, c.Plant, c.Drive)
+		l, truths := c.drive(c.Cal, c.Drive)
 		knocks, most := 0, 0.0
-		for i, truth := range l.Truth {
+		for i, truth := range truths {
 			if truth.Knocked {
 				knocks++
 			}

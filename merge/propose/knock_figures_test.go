@@ -17,7 +17,8 @@ import (
 // driven is the log of a random engine.
 func driven(t testing.TB, c *KnockCase) []cells.Log {
 	t.Helper()
-	return written(t, c.Cal, testdrive.Drive(c.Cal, c.Plant, c.Drive))
+	l, _ := c.drive(c.Cal, c.Drive)
+	return written(t, c.Cal, l)
 }
 
 // written is a log of a calibration's engine as a logger writes it.

@@ -38,14 +38,14 @@ func fraction(points []float64, v float64) float64 {
 }
 
 // add counts what really knocked in a drive, and gathers the needs of its places.
-func (k *knockPlaces) add(l *testdrive.Log, after float64, first bool) {
+func (k *knockPlaces) add(l *testdrive.Log, truths []KnockTruth, after float64, first bool) {
 	k.needs = map[int][]float64{}
 	y := l.Column("air_charge")
 	if k.table.Y().Quantity() == tables.ManifoldPressure {
 		y = l.Column("manifold_pressure")
 	}
 	x, time := l.Column("engine_speed"), l.Column("time")
-	for i, truth := range l.Truth {
+	for i, truth := range truths {
 		if truth.Need < -50 {
 			continue
 		}
@@ -95,8 +95,8 @@ func threePasses(t testing.TB, c *KnockCase) (standing float64, passes, edits, s
 	for pass := range 4 {
 		opt := c.Drive
 		opt.Seed += uint64(1000 * pass)
-		l := testdrive.Drive(cal, c.Plant, opt)
-		places.add(l, float64(pass)*1e5, pass == 0)
+		l, truths := c.drive(cal, opt)
+		places.add(l, truths, float64(pass)*1e5, pass == 0)
 		if pass == 3 {
 			break
 		}
@@ -126,7 +126,8 @@ func overAdvanced(seed uint64) *KnockCase {
 	for ; ; seed += 10_000 {
 		c := RandomKnock("over-advanced", seed)
 		most := 0.0
-		for _, truth := range testdrive.Drive(c.Cal, c.Plant, c.Drive).Truth {
+		_, truths := c.drive(c.Cal, c.Drive)
+		for _, truth := range truths {
 			most = max(most, truth.Need)
 		}
 		if most <= 5 {

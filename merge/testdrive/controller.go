@@ -22,6 +22,8 @@ type Control struct {
 	Grid       int     // cells each way in which the long trim is learned: 1, 4 or 8; 4 where 0
 	Learn      float64 // s, time constant of learning; 15 where 0
 	NoLong     bool    // nothing is learned
+	Untrimmed  bool    // no learned trim is applied in open loop
+	Blend      float64 // share of the way to the fallback table, learned before the drive
 }
 
 func (c *Control) defaults() {
@@ -51,7 +53,6 @@ type controller struct {
 	banks                                     []bank
 	closedFor                                 float64 // s since the loop closed
 	open                                      bool    // for good
-	untrimmed                                 bool    // learned trim is not applied in open loop
 	sinceCut                                  float64 // s since fuel came back
 	lambda                                    float64 // commanded
 	status                                    int     // fuel system status, SAE J1979
@@ -76,7 +77,7 @@ type bank struct {
 
 func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
 	e := c.Engine()
-	k := &controller{stoich: e.StoichAFR, pulses: float64(cmp.Or(e.PulsesPerCycle, 1)), limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control}
+	k := &controller{stoich: e.StoichAFR, pulses: float64(cmp.Or(e.PulsesPerCycle, 1)), limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control, blend: opt.Control.Blend}
 	k.flow, k.flowUnit = bindFlow(c)
 	k.offset = bind(c, tables.InjectorOffset)
 	k.spark = bind(c, tables.SparkAdvance)
@@ -88,7 +89,6 @@ func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controll
 	}
 	k.rail = Must(lookup.NewRail(e.RailPressure))
 	k.banks = make([]bank, p.Banks)
-	k.untrimmed = p.Knock != nil && p.Knock.OpenUntrimmed
 	for i := range k.banks {
 		b := &k.banks[i]
 		b.sensed = 1
@@ -101,16 +101,16 @@ func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controll
 }
 
 // mode decides what the fuel system does: cut, open loop or closed.
-func (k *controller) mode(s *roadState) {
+func (k *controller) mode(s *Road) {
 	k.sinceCut += step
 	k.lambda = 1
 	was := k.status
 	switch {
-	case s.overrun:
+	case s.Overrun:
 		k.status, k.sinceCut = 4, 0
-	case s.coolant < 45:
-		k.status, k.lambda = 1, snap(1-min(0.1, 0.003*(45-s.coolant)))
-	case s.throttle > 72:
+	case s.Coolant < 45:
+		k.status, k.lambda = 1, snap(1-min(0.1, 0.003*(45-s.Coolant)))
+	case s.Throttle > 72:
 		k.status, k.lambda = 4, 0.86
 	case k.sinceCut < 0.8 || k.open:
 		k.status = 4
@@ -132,7 +132,7 @@ func (k *controller) mode(s *roadState) {
 
 // trim is a bank's trim at an operating point, as a share.
 func (k *controller) trim(b *bank) float64 {
-	if k.untrimmed && k.status == 4 {
+	if k.control.Untrimmed && k.status == 4 {
 		return 0
 	}
 	return float64((1+b.short)*(1+b.long[b.cell])) - 1

@@ -27,17 +27,16 @@
 // the trims that the engine needs under a calibration, from the steady state of
 // the same equations. A correction is judged by it.
 //
-// With a [Knock], spark is pulled for a reason: a cylinder that knocks by its
-// pressure, temperature, fuel and mixture, noises that are no knock, and a
-// controller that pulls fast and gives back slowly.
+// An engine knocks past a margin over the true spark table, which is all that the
+// demo needs; a [Knock] takes the place of that, with a cylinder, a weather, noises
+// and a controller of its own.
 //
 // A step of 20 ms goes once round: route.go moves the vehicle and says what it
 // asks of the engine; drive.go fills the cylinders, meters the air as the
 // controller's sensors would, commands and delivers the fuel and burns it;
 // controller.go takes the mixture down the exhaust to the sensor and closes the
-// loop; knock.go and knock_control.go read the spark table, let the engine knock
-// and take advance away; log.go writes what a logger would have seen of it. The
-// engine as it is, with what is wrong with it, is plant.go; engines.go invents it
+// loop; knock.go reads the spark table, lets the engine knock and takes advance
+// away; log.go writes what a logger would have seen of it. The engine as it is, with what is wrong with it, is plant.go; engines.go invents it
 // with every table true, so that what a test makes wrong is all that is wrong.
 //
 // Truth and belief are kept apart on purpose: the plant has its own tables, and
@@ -45,6 +44,6 @@
 // 0 up to what a quantised, cycling control leaves.
 //
 // It is a model for tests and for the demo, not of any engine that exists:
-// combustion is there for knock alone, the road load is a van's from memory, and the
+// nothing burns in it, the road load is a van's from memory, and the
 // numbers of the controller are common practice without a source.
 package testdrive

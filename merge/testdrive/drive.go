@@ -35,8 +35,8 @@ type DriveOptions struct {
 	TrimsAs       string  // "%" where empty, "factor" near 1, or "100" for per cent near 100
 }
 
-// run is one drive under way.
-type run struct {
+// Run is one drive under way.
+type Run struct {
 	p     *plant
 	later *plant // takes over at a time of the log; nil for never
 	k     *controller
@@ -50,14 +50,13 @@ type run struct {
 	purge  float64 // %
 	supply float64 // total fuel in g/s, a step ago and smoothed
 	knock  knocking
-	air    air // with a Plant's Knock
 
 	now now
 }
 
 // now is what happens in one step, for the log.
 type now struct {
-	road     *roadState
+	road     *Road
 	reading  float64 // air flow as metered or modelled, g/s
 	hz       float64 // the meter's signal
 	charge   float64 // as the controller believes, mg
@@ -77,7 +76,7 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 	opt.TrimLimit, opt.Vapour = cmp.Or(opt.TrimLimit, 25), cmp.Or(opt.Vapour, 0.15)
 	opt.Control.defaults()
 	p := newPlant(plant)
-	r := &run{p: p, opt: opt, k: newController(cal, p, &opt),
+	r := &Run{p: p, opt: opt, k: newController(cal, p, &opt),
 		noise: rand.New(rand.NewPCG(opt.Seed, 0x5eed)), log: newLog(p, &opt)}
 	// Road, sensors and knock draw from streams of their own: another road does not
 	// change the noise, nor noise the road.
@@ -112,20 +111,20 @@ func Drive(cal *tables.Calibration, plant Plant, opt DriveOptions) *Log {
 }
 
 // step is 20 ms of everything.
-func (r *run) step(t float64) {
+func (r *Run) step(t float64) {
 	s := r.road.next()
-	if k := r.p.Knock; k != nil {
-		k.Weather.act(&r.air, s)
+	if r.p.Knock != nil {
+		r.p.Knock.Heat(s)
 	}
 	r.now = now{road: s}
 	r.k.mode(s)
 	r.vapour(t, s)
-	at := &lookup.Point{Speed: s.speed, Manifold: s.manifold, Barometer: r.p.Barometer, Battery: s.battery}
-	cylinder := charge(r.p.efficiency, at, r.p.volume, s.intake)
+	at := &lookup.Point{Speed: s.Speed, Manifold: s.Manifold, Barometer: r.p.Barometer, Battery: s.Battery}
+	cylinder := charge(r.p.efficiency, at, r.p.volume, s.Intake)
 	if f := r.p.Fault.Efficiency; f != nil {
-		cylinder = snap(cylinder * (1 + f(s.speed, s.manifold)))
+		cylinder = snap(cylinder * (1 + f(s.Speed, s.Manifold)))
 	}
-	perCharge := float64(r.p.cylinders) * s.speed / 120 / 1000 // g/s for each mg
+	perCharge := float64(r.p.cylinders) * s.Speed / 120 / 1000 // g/s for each mg
 	r.meter(at, cylinder, perCharge)
 	drift := 1.0
 	if r.opt.Drift != 0 {
@@ -142,11 +141,11 @@ func (r *run) step(t float64) {
 }
 
 // vapour opens the purge valve for a while in every two minutes of closed loop.
-func (r *run) vapour(t float64, s *roadState) {
+func (r *Run) vapour(t float64, s *Road) {
 	want := 0.0
 	switch {
 	case r.k.status != 2:
-	case r.opt.PurgeSteady, r.opt.Purge && s.speed > 1000 && math.Mod(t, 120) > 85:
+	case r.opt.PurgeSteady, r.opt.Purge && s.Speed > 1000 && math.Mod(t, 120) > 85:
 		want = 24
 	}
 	r.purge = snap(r.purge + clamp(want-r.purge, 12*step))
@@ -154,13 +153,13 @@ func (r *run) vapour(t float64, s *roadState) {
 
 // meter is what the controller believes of the air: from the meter upstream,
 // or from the manifold's pressure.
-func (r *run) meter(at *lookup.Point, cylinder, perCharge float64) {
+func (r *Run) meter(at *lookup.Point, cylinder, perCharge float64) {
 	flow := float64(cylinder * perCharge)
 	n := &r.now
 	// No two readings of one flow are the same; an air signal is noisy by some 0.3 %.
 	ripple := 1 + float64(0.003*r.noise.NormFloat64())
 	if r.k.meter == nil {
-		n.charge = snap(charge(r.k.efficiency, at, r.p.volume, n.road.intake) * ripple)
+		n.charge = snap(charge(r.k.efficiency, at, r.p.volume, n.road.Intake) * ripple)
 		n.reading = snap(n.charge * perCharge)
 		return
 	}
@@ -193,7 +192,7 @@ func (p *plant) metered(at *lookup.Point, flow float64) float64 {
 // by the one that is; the rail sags with what is drawn from it, a tenth of a second
 // late. A weak bank delivers less of the pulse that it is commanded like the other.
 // Lambda 1.9 is as lean as the sensor can tell: without fuel the exhaust is air.
-func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
+func (r *Run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	k, n := r.k, &r.now
 	at.Charge, at.AirFlow = n.charge, n.reading
 	at.Load = 100 * n.charge / (r.p.volume * 1184)
@@ -207,14 +206,14 @@ func (r *run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	n.delta = truth.Delta
 	base := n.charge / k.stoich / k.lambda / k.pulses
 	if w := r.p.Fault.WarmUp; w != 0 {
-		base *= 1 + warmUp(w, n.road.coolant)
+		base *= 1 + warmUp(w, n.road.Coolant)
 	}
 	n.learning = k.status == 2 && k.closedFor > 3 && (r.purge == 0 || r.opt.PurgeSteady)
 	total := 0.0
 	for i := range k.banks {
 		b := &k.banks[i]
 		pulse := 0.0
-		if !n.road.overrun {
+		if !n.road.Overrun {
 			pulse = min(max(snap(base*(1+k.trim(b))/flow+offset), k.minPulse), 0.98*period)
 		}
 		n.pulse += pulse / float64(len(k.banks))

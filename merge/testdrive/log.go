@@ -10,9 +10,8 @@ import (
 
 // Log is what a logger would have written of a drive.
 type Log struct {
-	Headers []string     // as in the file, with units
-	Columns [][]float64  // by header, rounded as a logger rounds
-	Truth   []KnockTruth // by row, with a Plant's Knock
+	Headers []string    // as in the file, with units
+	Columns [][]float64 // by header, rounded as a logger rounds
 	list    []column
 	visited []visit   // one each second
 	due     []float64 // s, of each column's next reading, where channels are polled in turn
@@ -22,28 +21,28 @@ type Log struct {
 type column struct {
 	name, header string
 	digits       int
-	of           func(r *run, t float64) float64
+	of           func(r *Run, t float64) float64
 }
 
 var common = []column{
-	{"time", "Time (s)", 2, func(r *run, t float64) float64 { return t }},
-	{"engine_speed", "Engine speed (r/min)", 0, func(r *run, t float64) float64 { return r.now.road.speed }},
-	{"manifold_pressure", "Manifold pressure (kPa)", 1, func(r *run, t float64) float64 { return r.now.road.manifold }},
-	{"barometric_pressure", "Barometric pressure (kPa)", 1, func(r *run, t float64) float64 { return r.p.Barometer }},
-	{"air_flow", "Air flow (g/s)", 2, func(r *run, t float64) float64 { return r.now.reading }},
-	{"air_charge", "Air charge (mg)", 1, func(r *run, t float64) float64 { return r.now.charge }},
-	{"throttle", "Throttle (%)", 1, func(r *run, t float64) float64 { return r.now.road.throttle }},
-	{"coolant", "Coolant temperature (degC)", 0, func(r *run, t float64) float64 { return r.now.road.coolant }},
-	{"intake_air", "Intake air temperature (degC)", 0, func(r *run, t float64) float64 { return r.now.road.intake }},
-	{"battery", "Battery voltage (V)", 2, func(r *run, t float64) float64 { return r.now.road.battery }},
-	{"pulse_width", "Injector pulse width (ms)", 3, func(r *run, t float64) float64 { return r.now.pulse }},
-	{"lambda_commanded", "Commanded lambda (lambda)", 3, func(r *run, t float64) float64 { return r.k.lambda }},
-	{"spark", "Spark advance (deg)", 1, func(r *run, t float64) float64 { return r.now.spark }},
-	{"knock_retard", "Knock retard (deg)", 1, func(r *run, t float64) float64 { return r.k.retard }},
-	{"fuel_status", "Fuel status", 0, func(r *run, t float64) float64 { return float64(r.k.status) }},
-	{"purge", "Purge (%)", 0, func(r *run, t float64) float64 { return r.purge }},
-	{"speed", "Vehicle speed (km/h)", 0, func(r *run, t float64) float64 { return r.now.road.velocity * 3.6 }},
-	{"gear", "Gear", 0, func(r *run, t float64) float64 { return float64(r.now.road.gear) }},
+	{"time", "Time (s)", 2, func(r *Run, t float64) float64 { return t }},
+	{"engine_speed", "Engine speed (r/min)", 0, func(r *Run, t float64) float64 { return r.now.road.Speed }},
+	{"manifold_pressure", "Manifold pressure (kPa)", 1, func(r *Run, t float64) float64 { return r.now.road.Manifold }},
+	{"barometric_pressure", "Barometric pressure (kPa)", 1, func(r *Run, t float64) float64 { return r.p.Barometer }},
+	{"air_flow", "Air flow (g/s)", 2, func(r *Run, t float64) float64 { return r.now.reading }},
+	{"air_charge", "Air charge (mg)", 1, func(r *Run, t float64) float64 { return r.now.charge }},
+	{"throttle", "Throttle (%)", 1, func(r *Run, t float64) float64 { return r.now.road.Throttle }},
+	{"coolant", "Coolant temperature (degC)", 0, func(r *Run, t float64) float64 { return r.now.road.Coolant }},
+	{"intake_air", "Intake air temperature (degC)", 0, func(r *Run, t float64) float64 { return r.now.road.Intake }},
+	{"battery", "Battery voltage (V)", 2, func(r *Run, t float64) float64 { return r.now.road.Battery }},
+	{"pulse_width", "Injector pulse width (ms)", 3, func(r *Run, t float64) float64 { return r.now.pulse }},
+	{"lambda_commanded", "Commanded lambda (lambda)", 3, func(r *Run, t float64) float64 { return r.k.lambda }},
+	{"spark", "Spark advance (deg)", 1, func(r *Run, t float64) float64 { return r.now.spark }},
+	{"knock_retard", "Knock retard (deg)", 1, func(r *Run, t float64) float64 { return r.k.retard }},
+	{"fuel_status", "Fuel status", 0, func(r *Run, t float64) float64 { return float64(r.k.status) }},
+	{"purge", "Purge (%)", 0, func(r *Run, t float64) float64 { return r.purge }},
+	{"speed", "Vehicle speed (km/h)", 0, func(r *Run, t float64) float64 { return r.now.road.Velocity * 3.6 }},
+	{"gear", "Gear", 0, func(r *Run, t float64) float64 { return float64(r.now.road.Gear) }},
 }
 
 // trimsAs says how a logger writes trims: the unit in the header, and what it
@@ -63,8 +62,8 @@ func trims(bank int, as string) []column {
 	share := func(v float64) float64 { return written.of(math.Round(v*100/quantum) * quantum) }
 	return []column{
 		{"short_trim_" + b, "Short term fuel trim bank " + b + written.unit, 5,
-			func(r *run, t float64) float64 { return share(r.k.banks[bank].short) }},
-		{"long_trim_" + b, "Long term fuel trim bank " + b + written.unit, 5, func(r *run, t float64) float64 {
+			func(r *Run, t float64) float64 { return share(r.k.banks[bank].short) }},
+		{"long_trim_" + b, "Long term fuel trim bank " + b + written.unit, 5, func(r *Run, t float64) float64 {
 			k := &r.k.banks[bank]
 			return share(k.long[k.cell])
 		}},
@@ -78,31 +77,31 @@ func columns(p *plant, opt *DriveOptions) []column {
 		list = append(list, trims(i, opt.TrimsAs)...)
 	}
 	if p.meter != nil {
-		list = append(list, column{"meter_frequency", "Meter frequency (Hz)", 1, func(r *run, t float64) float64 { return r.now.hz }})
+		list = append(list, column{"meter_frequency", "Meter frequency (Hz)", 1, func(r *Run, t float64) float64 { return r.now.hz }})
 	}
 	if len(p.Truth.ByRole("spark.fallback")) > 0 {
-		list = append(list, column{"spark_blend", "Spark blend (%)", 1, func(r *run, t float64) float64 { return 100 * r.k.blend }})
+		list = append(list, column{"spark_blend", "Spark blend (%)", 1, func(r *Run, t float64) float64 { return 100 * r.k.blend }})
 	}
 	if opt.Wideband {
-		list = append(list, column{"lambda", "Lambda (lambda)", 3, func(r *run, t float64) float64 { return r.now.lambda }})
+		list = append(list, column{"lambda", "Lambda (lambda)", 3, func(r *Run, t float64) float64 { return r.now.lambda }})
 	}
 	if opt.RailSensor {
-		list = append(list, column{"rail_pressure", "Fuel rail pressure (kPa)", 0, func(r *run, t float64) float64 { return r.gauge() }})
+		list = append(list, column{"rail_pressure", "Fuel rail pressure (kPa)", 0, func(r *Run, t float64) float64 { return r.gauge() }})
 	}
 	return slices.DeleteFunc(list, func(c column) bool { return slices.Contains(opt.Without, c.name) })
 }
 
 // gauge is the rail pressure over what the controller's calibration takes it to
 // be held against, which is how its log is read.
-func (r *run) gauge() float64 {
+func (r *Run) gauge() float64 {
 	s := r.now.road
 	switch r.k.rail.RelativeTo {
 	case "manifold":
 		return r.now.delta
 	case "absolute":
-		return r.now.delta + s.manifold
+		return r.now.delta + s.Manifold
 	}
-	return r.now.delta + s.manifold - r.p.Barometer
+	return r.now.delta + s.Manifold - r.p.Barometer
 }
 
 func newLog(p *plant, opt *DriveOptions) *Log {
@@ -116,10 +115,9 @@ func newLog(p *plant, opt *DriveOptions) *Log {
 	return l
 }
 
-func (r *run) write(t float64) {
+func (r *Run) write(t float64) {
 	if r.p.Knock != nil {
-		r.log.Truth = append(r.log.Truth, r.knock.truth)
-		r.knock.truth.Knocked = false
+		r.p.Knock.Row()
 	}
 	for i, c := range r.log.list {
 		// Polled in turn, each channel's reading is repeated until its own comes again; the

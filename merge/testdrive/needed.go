@@ -21,9 +21,9 @@ type visit struct {
 	closed                           bool
 }
 
-func (r *run) visit() {
+func (r *Run) visit() {
 	s := r.now.road
-	r.log.visited = append(r.log.visited, visit{s.speed, s.manifold, s.battery, s.intake, r.k.status == 2 && s.coolant > 70})
+	r.log.visited = append(r.log.visited, visit{s.Speed, s.Manifold, s.Battery, s.Intake, r.k.status == 2 && s.Coolant > 70})
 }
 
 // Needed follows from the plant as it is at the end of the drive, from the

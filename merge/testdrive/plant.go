@@ -19,7 +19,7 @@ type Plant struct {
 	Stoich    float64 // stoichiometric air/fuel ratio of the fuel in the tank; the truth's where 0
 	Later     *Fault  // replaces Fault at minute LaterAt of the log
 	LaterAt   float64
-	Knock     *Knock // knock by a combustion model; nil: a margin over the true spark table
+	Knock     Knock // of one drive; nil: a margin over the true spark table
 }
 
 // Fault is what is wrong with an engine that no table should hide, or that one

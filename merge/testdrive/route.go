@@ -22,7 +22,7 @@ type road struct {
 	opt   *DriveOptions
 	p     *plant
 	time  float64
-	state roadState
+	state Road
 
 	phase   phase
 	left    float64 // s of this phase
@@ -49,18 +49,18 @@ const (
 	flooring
 )
 
-// roadState is what the road asks of the engine now.
-type roadState struct {
-	velocity float64 // m/s
-	gear     int
-	speed    float64 // engine, r/min
-	manifold float64 // kPa
-	throttle float64 // %
-	battery  float64
-	coolant  float64
-	intake   float64
-	overrun  bool
-	full     bool
+// Road is what the road asks of the engine now.
+type Road struct {
+	Velocity float64 // m/s
+	Gear     int
+	Speed    float64 // engine, r/min
+	Manifold float64 // kPa
+	Throttle float64 // %
+	Battery  float64
+	Coolant  float64
+	Intake   float64
+	Overrun  bool
+	Full     bool
 }
 
 // The vehicle: a light van, from memory, no source.
@@ -77,20 +77,20 @@ var ratios = []float64{7.2, 13.5, 20.5, 28, 36} // km/h at 1000 r/min
 
 func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 	r := &road{rng: rng, opt: opt, p: p, loads: 1, phase: idling, left: 12, switchy: 15}
-	r.state = roadState{speed: idle, manifold: 34, battery: 14, coolant: 88, intake: 30, gear: 1}
+	r.state = Road{Speed: idle, Manifold: 34, Battery: 14, Coolant: 88, Intake: 30, Gear: 1}
 	if opt.Cold {
-		r.state.coolant = 15
+		r.state.Coolant = 15
 	}
 	r.mass, r.weight = p.Mass, p.Mass*9.81
 	// A motorway drive begins on the road as well: on the slip road the trims would
 	// still be learned, and the log should show nothing but the road.
 	if opt.Route == Motorway {
 		r.phase, r.left, r.want, r.hill = cruising, 60, 30, 1e9
-		r.state.velocity, r.state.gear, r.state.speed, r.state.manifold = 30, len(ratios), 3000, 60
+		r.state.Velocity, r.state.Gear, r.state.Speed, r.state.Manifold = 30, len(ratios), 3000, 60
 	}
 	if opt.Route == Steady { // the log begins on the road
 		r.phase, r.left, r.want, r.grade = cruising, 600, 25, 0
-		r.state.velocity, r.state.gear, r.state.speed, r.state.manifold, r.hill = 25, len(ratios), 2500, 50, 1e9
+		r.state.Velocity, r.state.Gear, r.state.Speed, r.state.Manifold, r.hill = 25, len(ratios), 2500, 50, 1e9
 	}
 	return r
 }
@@ -98,7 +98,7 @@ func newRoad(p *plant, opt *DriveOptions, rng *rand.Rand) *road {
 func (r *road) between(low, high float64) float64 { return low + float64((high-low)*r.rng.Float64()) }
 
 // next moves one step on.
-func (r *road) next() *roadState {
+func (r *road) next() *Road {
 	r.time += step
 	if r.left -= step; r.left <= 0 || r.arrived() {
 		r.turn()
@@ -114,17 +114,17 @@ func (r *road) next() *roadState {
 	r.hunting = snap(float64(r.hunting*0.98) + float64(0.8*r.rng.NormFloat64()))
 	r.move()
 	s := &r.state
-	s.coolant = snap(s.coolant + (88-s.coolant)*step/120)
+	s.Coolant = snap(s.Coolant + (88-s.Coolant)*step/120)
 	warm := 26.0
-	if s.velocity < 3 {
+	if s.Velocity < 3 {
 		warm = 40
 	}
-	s.intake = snap(s.intake + (warm-s.intake)*step/60)
+	s.Intake = snap(s.Intake + (warm-s.Intake)*step/60)
 	return s
 }
 
 func (r *road) arrived() bool {
-	v := r.state.velocity
+	v := r.state.Velocity
 	switch r.phase {
 	case gaining, flooring:
 		return v >= r.want
@@ -137,7 +137,7 @@ func (r *road) arrived() bool {
 // turn chooses what the driver does next.
 func (r *road) turn() {
 	kmh := func(v float64) float64 { return v / 3.6 }
-	v := r.state.velocity
+	v := r.state.Velocity
 	switch {
 	case r.opt.Route == Steady:
 		r.want, r.push = kmh(90), 1.2
@@ -196,10 +196,10 @@ func (r *road) electrics() {
 	}
 	// Each load costs some 0.2 V, and at idle speed as much again.
 	want := 14.4 - float64(0.22*float64(r.loads))
-	if r.state.speed < 1200 && !r.opt.SteadyBattery {
+	if r.state.Speed < 1200 && !r.opt.SteadyBattery {
 		want -= float64(0.28 * float64(r.loads))
 	}
-	r.state.battery = snap(r.state.battery + (want-r.state.battery)*step/0.8)
+	r.state.Battery = snap(r.state.Battery + (want-r.state.Battery)*step/0.8)
 }
 
 // move is the vehicle and its driver: force on the road, torque of the engine,
@@ -217,29 +217,29 @@ func (r *road) move() {
 	} else {
 		r.changeGear()
 	}
-	omega := s.speed * math.Pi / 30
-	resist := float64(r.weight*(rolling+r.grade)) + float64(drag*s.velocity*s.velocity)
-	if s.velocity < 0.3 {
+	omega := s.Speed * math.Pi / 30
+	resist := float64(r.weight*(rolling+r.grade)) + float64(drag*s.Velocity*s.Velocity)
+	if s.Velocity < 0.3 {
 		resist = 0
 	}
-	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.speed-3500)/6000, 2))
-	full := r.p.fullThrottle(s.speed)
+	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.Speed-3500)/6000, 2))
+	full := r.p.fullThrottle(s.Speed)
 	most *= (full - closed) / (r.p.Barometer - closed)
-	grip := omega * 0.9 / max(s.velocity, 2) // N at the road for each N m
+	grip := omega * 0.9 / max(s.Velocity, 2) // N at the road for each N m
 	torque := (float64(r.mass*r.pull()) + resist) / grip
-	s.full = r.phase == flooring && r.shift <= 0
+	s.Full = r.phase == flooring && r.shift <= 0
 	ease := 0.8
 	if r.p.Boost > 0 {
 		ease = 0.7
 	}
-	if torque = min(torque, ease*most); s.full {
+	if torque = min(torque, ease*most); s.Full {
 		torque = most
 	}
 	if r.shift > 0 {
 		torque = 0
 	}
 	// Fuel is cut where the vehicle drives the engine, as long as it can come back.
-	s.overrun = torque < -0.02*most && s.speed > cutBelow && s.velocity > 3
+	s.Overrun = torque < -0.02*most && s.Speed > cutBelow && s.Velocity > 3
 	// The engine itself brakes with an eighth of its torque; what is wanted beyond
 	// that the wheels' brakes do.
 	engine := max(torque, -0.12*most)
@@ -248,9 +248,9 @@ func (r *road) move() {
 		accelerate = (float64(torque*grip) - resist) / r.mass
 	}
 	if r.phase == idling {
-		s.velocity = max(0, s.velocity-2*step)
+		s.Velocity = max(0, s.Velocity-2*step)
 	} else {
-		s.velocity = snap(max(0, s.velocity+float64(accelerate*step)))
+		s.Velocity = snap(max(0, s.Velocity+float64(accelerate*step)))
 	}
 	r.engine(engine/most, full)
 }
@@ -263,41 +263,41 @@ func (p *plant) fullThrottle(speed float64) float64 {
 // engine lets speed, manifold and throttle follow what is asked.
 func (r *road) engine(share, full float64) {
 	s := &r.state
-	turning := s.velocity * 3.6 / ratios[s.gear-1] * 1000
+	turning := s.Velocity * 3.6 / ratios[s.Gear-1] * 1000
 	want := max(turning, idle)
 	// Pulling away, the engine turns faster than the gearbox.
 	if turning < 1400 && share > 0.15 {
 		want = max(want, 1400) // slipping the clutch
 	}
-	if r.phase == idling && s.velocity < 1 {
+	if r.phase == idling && s.Velocity < 1 {
 		want = idle + r.hunting + r.swing()
 	}
-	s.speed = snap(s.speed + float64((want-s.speed)*step/0.25))
+	s.Speed = snap(s.Speed + float64((want-s.Speed)*step/0.25))
 	// Torque goes with the air in the cylinders, and that with manifold pressure above
 	// what turns the engine over.
 	target := closed + float64(max(0, share)*(full-closed))
-	if s.speed < 1000 && s.velocity < 2 && share < 0.1 {
+	if s.Speed < 1000 && s.Velocity < 2 && share < 0.1 {
 		target = 32 + float64(0.7*float64(r.loads)) - float64(r.swing()*0.02)
 	}
-	if s.overrun {
+	if s.Overrun {
 		target = 19
 	}
-	if s.full {
+	if s.Full {
 		target = full
 	}
 	target += r.wobble
-	s.manifold = snap(s.manifold + (target-s.manifold)*step/0.15)
+	s.Manifold = snap(s.Manifold + (target-s.Manifold)*step/0.15)
 	// The throttle that gives this pressure: small at low speed, where little air
 	// passes, and never linear in it.
-	opening := max(0, (s.manifold-closed)/(full-closed))
-	throttle := 3.5 + float64(72*math.Pow(opening, 1.25)*(0.35+float64(0.65*min(1, s.speed/5000))))
+	opening := max(0, (s.Manifold-closed)/(full-closed))
+	throttle := 3.5 + float64(72*math.Pow(opening, 1.25)*(0.35+float64(0.65*min(1, s.Speed/5000))))
 	switch {
-	case s.overrun:
+	case s.Overrun:
 		throttle = 0
-	case s.full:
+	case s.Full:
 		throttle = 100
 	}
-	s.throttle = snap(s.throttle + (throttle-s.throttle)*step/0.12)
+	s.Throttle = snap(s.Throttle + (throttle-s.Throttle)*step/0.12)
 }
 
 // swing is by how much a hunting idle is off its speed now, r/min.
@@ -310,7 +310,7 @@ func (r *road) swing() float64 {
 
 // pull is the acceleration that the driver asks for.
 func (r *road) pull() float64 {
-	v := r.state.velocity
+	v := r.state.Velocity
 	switch r.phase {
 	case gaining:
 		return r.push
@@ -333,15 +333,15 @@ func (r *road) changeGear() {
 	case r.phase == gaining:
 		up = 2500 + float64(700*r.push)
 	}
-	gear := s.gear
-	turning := func(g int) float64 { return s.velocity * 3.6 / ratios[g-1] * 1000 }
+	gear := s.Gear
+	turning := func(g int) float64 { return s.Velocity * 3.6 / ratios[g-1] * 1000 }
 	switch {
 	case gear < len(ratios) && turning(gear) > up:
 		gear++
 	case gear > 1 && turning(gear) < down && turning(gear-1) < up*0.97:
 		gear--
 	}
-	if gear != s.gear {
-		s.gear, r.shift = gear, 0.4
+	if gear != s.Gear {
+		s.Gear, r.shift = gear, 0.4
 	}
 }

@@ -1,9 +1,10 @@
-package testdrive
+package propose_test
 
 import (
 	"math"
 
 	"calsplice/interp/lookup"
+	"calsplice/merge/testdrive"
 )
 
 // Knock is an engine whose knock comes from a combustion model, with the weather
@@ -13,8 +14,21 @@ type Knock struct {
 	Weather Weather
 	False   FalseKnock
 	Control KnockControl
-	// OpenUntrimmed is a controller that applies no learned trim in open loop.
-	OpenUntrimmed bool
+}
+
+// knocking is such an engine in one drive.
+type knocking struct {
+	*Knock
+	air   air
+	heard heard
+	now   KnockTruth
+	truth []KnockTruth // by row of the log
+}
+
+// Row implements testdrive.Knock.
+func (k *knocking) Row() {
+	k.truth = append(k.truth, k.now)
+	k.now.Knocked = false
 }
 
 // Weather is the air outside, and what heats the engine's charge beyond it.
@@ -32,20 +46,21 @@ type air struct {
 	bonnet, boost, engine float64 // K
 }
 
-// act moves the temperatures of the road one step.
-func (w *Weather) act(a *air, s *roadState) {
+// Heat implements testdrive.Knock: the weather's temperatures.
+func (k *knocking) Heat(s *testdrive.Road) {
+	w, a := &k.Weather, &k.air
 	// Heat soaks in at a standstill and is blown away above some 20 km/h.
-	slow := 1 / (1 + math.Pow(s.velocity/6, 2))
-	laden := max(0, s.manifold-70)
+	slow := 1 / (1 + math.Pow(s.Velocity/6, 2))
+	laden := max(0, s.Manifold-70)
 	if !a.ready {
 		a.ready, a.bonnet = true, w.Soak*slow
 	}
-	toward := func(v *float64, want, seconds float64) { *v = snap(*v + float64((want-*v)*step/seconds)) }
+	toward := func(v *float64, want, seconds float64) { *v = snap(*v + float64((want-*v)*testdrive.Step/seconds)) }
 	toward(&a.bonnet, w.Soak*slow, 70)
 	toward(&a.boost, w.Charge*laden, 12)
 	toward(&a.engine, w.Overheat*min(1, max(slow, laden/40)), 110)
-	s.intake = snap(w.Ambient + 6 + a.bonnet + a.boost)
-	s.coolant = snap(w.Coolant + a.engine)
+	s.Intake = snap(w.Ambient + 6 + a.bonnet + a.boost)
+	s.Coolant = snap(w.Coolant + a.engine)
 }
 
 // FalseKnock is what a knock sensor hears that is no knock.
@@ -66,7 +81,6 @@ type KnockControl struct {
 	Decay          float64 // degrees a second
 	Most           float64 // degrees
 	Learn          float64 // share of the way to the fallback table each second, while it holds retard
-	Learned        float64 // share learned before the drive
 }
 
 // KnockTruth is what really happens at a row of the log.
@@ -85,78 +99,77 @@ type heard struct {
 	quiet    float64 // s until a lift or an opening is heard again
 }
 
-// combust reads the spark table, takes off what was learned and heard, and lets
-// the cylinder decide whether it knocks.
-func (r *run) combust(at *lookup.Point, t float64) {
-	k, n, h, e := r.k, &r.now, &r.knock, r.p.Knock
-	if !h.heard.ready {
-		h.heard.ready, h.heard.gear, k.blend = true, n.road.gear, e.Control.Learned
+// Step implements testdrive.Knock. It reads the spark table, takes off what was learned and
+// heard, and lets the cylinder decide whether it knocks.
+func (k *knocking) Step(r *testdrive.Run, at *lookup.Point, t float64) {
+	road, h := r.Road(), &k.heard
+	if !h.ready {
+		h.ready, h.gear = true, road.Gear
 	}
-	whole := r.command(at)
-	lambda := min(1.3, max(0.7, r.k.banks[0].sensed))
-	limit := snap(e.Limit(at.Speed, at.Manifold, n.road.intake, n.road.coolant, lambda, e.Octane))
-	running := !n.road.overrun && n.pulse > 0
+	whole := r.Command(at)
+	lambda := min(1.3, max(0.7, r.Lambda()))
+	limit := snap(k.Limit(at.Speed, at.Manifold, road.Intake, road.Coolant, lambda, k.Octane))
 	// The truth is held against the whole table: what the controller has taken away
 	// already is the answer to the knock, and not the absence of it.
-	h.truth.Need = whole - limit
-	if !running {
-		h.truth.Need = -99
+	k.now.Need = whole - limit
+	if !r.Fires() {
+		k.now.Need = -99
 	}
-	h.heard.since += step
+	h.since += testdrive.Step
 	// The limit is where a knock a second is heard; it fades within half a degree.
 	const soft, often = 0.25, 6.0
-	rate := often * soft * math.Log1p(math.Exp(min(40, (n.spark-limit)/soft)))
-	if running && h.rng.Float64() < rate*step {
-		h.truth.Knocked = true
-		r.pull(e.Control.Jump + float64(e.Control.Severity*max(0, n.spark-limit)))
+	rate := often * soft * math.Log1p(math.Exp(min(40, (r.Spark()-limit)/soft)))
+	if r.Fires() && r.Rand().Float64() < rate*testdrive.Step {
+		k.now.Knocked = true
+		k.pull(r, k.Control.Jump+float64(k.Control.Severity*max(0, r.Spark()-limit)))
 	}
-	r.rattle(at)
-	r.oneEvent(at, t)
-	if h.heard.since > e.Control.Hold {
-		k.decay(e.Control.Decay)
+	k.rattle(r, at)
+	r.OneEvent(at, t)
+	if h.since > k.Control.Hold {
+		r.Decay(k.Control.Decay)
 	}
-	k.learn(k.retard > 2 && at.Charge > 0.45*r.wide(), e.Control.Learn)
+	r.Learn(r.Retard() > 2 && r.Laden(at, 0.45), k.Control.Learn)
 }
 
 // pull takes advance away, once for what is heard within 0.15 s.
-func (r *run) pull(degrees float64) {
-	h := &r.knock.heard
-	if h.since < 0.15 {
-		return
+func (k *knocking) pull(r *testdrive.Run, degrees float64) {
+	if k.heard.since >= 0.15 {
+		k.heard.since = 0
+		r.Pull(degrees, k.Control.Most)
 	}
-	h.since = 0
-	r.k.retard = snap(min(r.p.Knock.Control.Most, r.k.retard+degrees))
 }
 
+// snap rounds what feeds back into the next step.
+func snap(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+
 // rattle is what is heard and is no knock.
-func (r *run) rattle(at *lookup.Point) {
-	f, h, s := &r.p.Knock.False, &r.knock.heard, r.now.road
-	rng := r.knock.rng
-	r.sensorNoise()
+func (k *knocking) rattle(r *testdrive.Run, at *lookup.Point) {
+	f, h, s, rng := &k.False, &k.heard, r.Road(), r.Rand()
+	r.SensorNoise()
 	// A ring of the last 16 steps: the oldest is about to be overwritten.
 	was := h.throttle[h.at]
-	h.throttle[h.at] = s.throttle
+	h.throttle[h.at] = s.Throttle
 	h.at = (h.at + 1) % len(h.throttle)
-	h.quiet -= step
+	h.quiet -= testdrive.Step
 	usual := func(share float64) {
 		if h.quiet = 2; rng.Float64() < share {
-			r.pull(f.Degrees * (0.6 + float64(0.8*rng.Float64())))
+			k.pull(r, f.Degrees*(0.6+float64(0.8*rng.Float64())))
 		}
 	}
 	switch {
-	case s.gear != h.gear:
-		h.gear = s.gear
+	case s.Gear != h.gear:
+		h.gear = s.Gear
 		usual(f.Shifts)
 	case h.quiet > 0:
-	case was-s.throttle > 10:
+	case was-s.Throttle > 10:
 		usual(f.Lifts)
-	case s.throttle-was > 10:
+	case s.Throttle-was > 10:
 		usual(f.Tips)
 	}
-	if f.Blips > 0 && rng.Float64() < f.Blips*step {
-		r.pull(f.Degrees * (0.5 + rng.Float64()))
+	if f.Blips > 0 && rng.Float64() < f.Blips*testdrive.Step {
+		k.pull(r, f.Degrees*(0.5+rng.Float64()))
 	}
-	if at.Speed > f.Band[0] && at.Speed < f.Band[1] && rng.Float64() < f.BandRate*step {
-		r.pull(r.p.Knock.Control.Jump + float64(0.3*f.Degrees*rng.Float64()))
+	if at.Speed > f.Band[0] && at.Speed < f.Band[1] && rng.Float64() < f.BandRate*testdrive.Step {
+		k.pull(r, k.Control.Jump+float64(0.3*f.Degrees*rng.Float64()))
 	}
 }
