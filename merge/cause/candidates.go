@@ -44,10 +44,16 @@ type facts struct {
 	railLogged bool    // the log has the rail pressure
 	restless   bool    // the engine idled and never held still
 	purge      bool    // purge is logged, and its samples are left out
-	noAir      string  // why air flow is not known, else ""
-	noPulse    string
-	noPressure string
 }
+
+// Why a cause could not be examined, where several ask for the same.
+const (
+	noAir      = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
+	noPulse    = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"
+	noPressure = "the log has no manifold pressure"
+	noMeter    = "air is not metered upstream: the calibration has no air.meter and the log no air_flow"
+	railSays   = "the rail pressure is logged, and what it explains is taken from the trims"
+)
 
 // inverse, one, leak and the like are regressors by row: a point's own numbers, or shapes of
 // them. They are nil where any row lacks a number, so that a shape is fitted to all or not
@@ -159,9 +165,9 @@ func nth(s []float64, k int) float64 {
 }
 
 // examined is a cause with its shapes, and unexamined one that cannot be examined.
-func examined(c Cause, variants ...variant) candidate { return candidate{cause: c, variants: variants} }
+func examined(variants ...variant) candidate { return candidate{variants: variants} }
 
-func unexamined(c Cause, why string) candidate { return candidate{cause: c, missing: why} }
+func unexamined(why string) candidate { return candidate{missing: why} }
 
 // shape is a variant of one column.
 func shape(words, unit string, column []float64, free float64) variant {
@@ -175,19 +181,11 @@ func (v variant) oneWay() variant {
 	return v
 }
 
-// candidates lists every cause with its shapes on these rows.
-func (r *rows) candidates(f *facts) []candidate {
-	return []candidate{
-		r.scale(f), r.offset(f), r.unmetered(f), r.reference(f), r.supply(f), r.meter(f), r.efficiency(f), r.bankDifference(f),
-		r.vapour(f), r.exhaust(f), r.pulsation(f),
-	}
-}
-
 // scale is flow that is wrong by the same share everywhere; and, where the rail
 // does not follow the manifold, by a pressure that is wrong by the same amount.
 func (r *rows) scale(f *facts) candidate {
 	one := r.one()
-	c := examined(FlowScale, shape("", "%", one, 1))
+	c := examined(shape("", "%", one, 1))
 	if f.follows {
 		return c
 	}
@@ -202,42 +200,42 @@ func (r *rows) scale(f *facts) candidate {
 func (r *rows) offset(f *facts) candidate {
 	s, ms := r.inverse(), "ms"
 	if s == nil {
-		return unexamined(InjectorOffset, f.noPulse)
+		return unexamined(noPulse)
 	}
 	if f.relative {
 		ms = ""
 	}
-	return examined(InjectorOffset, shape("", ms, scaled(s, 100), 1))
+	return examined(shape("", ms, scaled(s, 100), 1))
 }
 
 // unmetered is a hole that the manifold sucks air through, past the meter.
 func (r *rows) unmetered(f *facts) candidate {
 	if !f.metered {
-		return unexamined(UnmeteredAir, "air is not metered upstream: the calibration has no air.meter and the log no air_flow, and a leak is then measured with the rest")
+		return unexamined(noMeter + ", and a leak is then measured with the rest")
 	}
 	s := r.leak()
 	if s == nil {
-		return unexamined(UnmeteredAir, f.noAir)
+		return unexamined(noAir)
 	}
-	return examined(UnmeteredAir, shape("", "g/s", s, 1).oneWay())
+	return examined(shape("", "g/s", s, 1).oneWay())
 }
 
 // reference is a rail that holds its pressure against another one than the table
 // takes it to.
 func (r *rows) reference(f *facts) candidate {
 	if r.railNamed() {
-		return unexamined(PressureReference, railSays)
+		return unexamined(railSays)
 	}
 	off := r.column(func(p *Point, _ int) float64 { return 100 * hoseOff(f.rail, p.Barometer, p.Manifold) })
 	on := r.column(func(p *Point, _ int) float64 { return 100 * hoseOn(f.rail, p.Barometer, p.Manifold) })
 	if off == nil { // and with it the other
-		return unexamined(PressureReference, f.noPressure)
+		return unexamined(noPressure)
 	}
 	lost := shape("the rail holds against the atmosphere, the table takes it to follow the manifold", "", off, 1)
 	lost.against, lost.lostHose = f.railGiven && !f.follows, true
 	found := shape("the rail follows the manifold, the table takes it to hold against the atmosphere", "", on, 1)
 	found.against = f.railGiven && f.follows
-	c := examined(PressureReference, lost, found)
+	c := examined(lost, found)
 	for k := range c.variants {
 		// How large the shape is follows from the rail pressure, if that is known.
 		v := &c.variants[k]
@@ -249,21 +247,19 @@ func (r *rows) reference(f *facts) candidate {
 	return c
 }
 
-const railSays = "the rail pressure is logged, and what it explains is taken from the trims"
-
 // supply is fuel that does not come any more past some flow of it: how suddenly, is
 // not known in advance.
 func (r *rows) supply(f *facts) candidate {
 	if r.railHolds(f) && !r.pastDuty() {
-		return unexamined(SupplyLimit, railSays)
+		return unexamined(railSays)
 	}
 	fuel := r.fuel()
 	if fuel == nil {
-		return unexamined(SupplyLimit, f.noAir)
+		return unexamined(noAir)
 	}
 	most := quantile(fuel, 0.995)
 	whole := scaled(fuel, 1/most)
-	c := examined(SupplyLimit, shape("growing with the square of fuel flow", "", scaled(product(whole, whole), 100), 1).oneWay())
+	c := examined(shape("growing with the square of fuel flow", "", scaled(product(whole, whole), 100), 1).oneWay())
 	for k := range 15 {
 		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
@@ -277,7 +273,7 @@ func (r *rows) supply(f *facts) candidate {
 			shape(said, "% a √%", scaled(mapped(h, math.Sqrt), 100), 2).oneWay())
 	}
 	if len(c.variants) == 1 {
-		return unexamined(SupplyLimit, "the drive's fuel flow hardly varies")
+		return unexamined("the drive's fuel flow hardly varies")
 	}
 	return c
 }
@@ -302,19 +298,19 @@ func (r *rows) reaches(h []float64) bool {
 // meter is a curve of the air meter: through zero, straight, or bent at some knots.
 func (r *rows) meter(f *facts) candidate {
 	if !f.metered {
-		return unexamined(AirMeter, "air is not metered upstream: the calibration has no air.meter and the log no air_flow")
+		return unexamined(noMeter)
 	}
 	air, lg := r.air(), r.logAir()
 	if air == nil || lg == nil {
-		return unexamined(AirMeter, f.noAir)
+		return unexamined(noAir)
 	}
 	one := r.one()
 	low, high := quantiles(lg, 0.01, 0.99)
 	if high-low < math.Log(2) {
-		return unexamined(AirMeter, "the drive's air flow stays within a factor of two")
+		return unexamined("the drive's air flow stays within a factor of two")
 	}
 	through := scaled(air, 1/quantile(air, 0.99))
-	c := examined(AirMeter, shape("growing with air flow", "%", through, 1.5))
+	c := examined(shape("growing with air flow", "%", through, 1.5))
 	for _, line := range []struct {
 		words   string
 		columns [][]float64
@@ -346,9 +342,9 @@ func bent(x []float64, low, high float64, n int) [][]float64 {
 // bankDifference is any of the above on one bank alone, or the two apart.
 func (r *rows) bankDifference(*facts) candidate {
 	if r.banks < 2 {
-		return unexamined(BankDifference, "the log has the trims of one bank only")
+		return unexamined("the log has the trims of one bank only")
 	}
-	c := examined(BankDifference)
+	c := examined()
 	add := func(said, unit string, s []float64, by float64, free float64) {
 		c.variants = append(c.variants, shape(said, unit, scaled(s, by), free))
 	}
@@ -376,13 +372,13 @@ func (r *rows) bankDifference(*facts) candidate {
 // along both at once, or over a grid of places.
 func (r *rows) efficiency(f *facts) candidate {
 	if !f.computed {
-		return unexamined(VolumetricEfficiency, "air is not computed from manifold pressure: the calibration has no air.volumetric_efficiency, or an air.meter too")
+		return unexamined("air is not computed from manifold pressure: the calibration has no air.volumetric_efficiency, or an air.meter too")
 	}
 	speed, manifold := r.speed(), r.pressure()
 	if manifold == nil {
-		return unexamined(VolumetricEfficiency, f.noPressure)
+		return unexamined(noPressure)
 	}
-	c := examined(VolumetricEfficiency)
+	c := examined()
 	add := func(said string, columns [][]float64, free float64) {
 		columns = slices.DeleteFunc(slices.Clone(columns), func(c []float64) bool { return !slices.ContainsFunc(c, func(v float64) bool { return v != 0 }) })
 		c.variants = append(c.variants, variant{words: said, columns: columns, unit: make([]string, len(columns)), free: free, ridge: 0.02})
@@ -410,20 +406,12 @@ func (r *rows) pressure() []float64 {
 	return r.column(func(p *Point, _ int) float64 { return p.Manifold })
 }
 
-// What a log may hide, and what would look like a cause if nobody thought of it:
-// these compete with the causes, and where they fit as well a doubt is named.
-const (
-	hiddenPurge   Cause = "purge that is not logged"
-	hiddenExhaust Cause = "an exhaust leak before the sensor at idle"
-	hiddenPulses  Cause = "pulsation at the meter at open throttle"
-)
-
 // vapour is purge that is not logged: fuel that no injector brings, everywhere
 // or wherever the engine does not idle.
 func (r *rows) vapour(f *facts) candidate {
 	fuel, speed := r.fuel(), r.speed()
 	if f.purge || fuel == nil {
-		return unexamined(hiddenPurge, "no")
+		return unexamined("no")
 	}
 	whole := mapped(fuel, func(v float64) float64 { return -10 / v })
 	idle := 1.3 * quantile(speed, 0.03)
@@ -433,17 +421,17 @@ func (r *rows) vapour(f *facts) candidate {
 			driving[i] = 0
 		}
 	}
-	return examined(hiddenPurge, shape("", "", whole, 1).oneWay(), shape("", "", driving, 1).oneWay())
+	return examined(shape("", "", whole, 1).oneWay(), shape("", "", driving, 1).oneWay())
 }
 
 // exhaust is air that the sensor finds in little exhaust.
 func (r *rows) exhaust(f *facts) candidate {
 	air := r.air()
 	if air == nil {
-		return unexamined(hiddenExhaust, f.noAir)
+		return unexamined(noAir)
 	}
 	low := quantile(air, 0.02)
-	c := examined(hiddenExhaust)
+	c := examined()
 	for _, fading := range []func(v float64) float64{
 		func(v float64) float64 { return 1 / (v * v) },
 		func(v float64) float64 { return math.Exp(1 - v) },
@@ -463,11 +451,7 @@ func (r *rows) pulsation(f *facts) candidate {
 		return 100 * open * min(1, max(0, (3500-p.Speed)/1000))
 	})
 	if !f.metered || s == nil {
-		return unexamined(hiddenPulses, "no")
+		return unexamined("no")
 	}
-	return examined(hiddenPulses, shape("", "", s, 1))
+	return examined(shape("", "", s, 1))
 }
-
-// hidden reports whether a cause is one that a log may hide, which is no answer
-// but a doubt.
-func (c Cause) hidden() bool { return !slices.Contains(Causes, c) }

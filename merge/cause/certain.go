@@ -121,7 +121,7 @@ func (c *contest) unexplained(res *Result) {
 	case d >= apart:
 		res.doubt("trims rise where little air flows", sentence(test(InjectorOffset, FlowScale)))
 	case d <= -apart:
-		res.doubt("trims fall where little air flows", hiddenTests[hiddenPurge])
+		res.doubt("trims fall where little air flows", hiddenPurge.entry().test)
 	}
 	if c.r.noise >= own*c.r.total {
 		res.doubt("the same places differ from themselves at other times", "Log one warm drive alone, with fuel status and two readings per second or more, and the purge line closed off")
@@ -222,7 +222,7 @@ func (c *contest) doubts(res *Result, lead *Finding) {
 		}
 		res.doubt("fuel is missing as flow rises: "+what, "A gauge at the rail under load decides")
 	}
-	if c.f.restless && slices.ContainsFunc(c.causes(m), Cause.idleDecides) {
+	if c.f.restless && slices.ContainsFunc(c.causes(m), func(cause Cause) bool { return cause.is(atIdle) }) {
 		res.doubt("idle never held still", "Hold 2,500 r/min, then idle, half a minute each")
 	}
 	if c.has(m, FlowScale) && c.has(m, PressureReference) && slices.Min(c.sizes(m, func(part []float64) float64 { return c.rms(c.r.square(part)) })) < 4 {
@@ -233,23 +233,14 @@ func (c *contest) doubts(res *Result, lead *Finding) {
 	}
 	c.rivals(res, lead)
 	if v := c.lackOfFit(m); v > max(leastLack, c.leniency(m)*c.rms(c.gram.total)) {
-		res.doubt(fmt.Sprintf("the same places fit their own repeats better than %s does", lead.Cause), alone[lead.Cause])
+		res.doubt(fmt.Sprintf("the same places fit their own repeats better than %s does", lead.Cause), lead.Cause.entry().test)
 	}
 	if v, z := c.pattern(m); v > leastPattern && z > 2 {
-		res.doubt(fmt.Sprintf("what %s leaves still follows speed, load or time", lead.Cause), alone[lead.Cause])
+		res.doubt(fmt.Sprintf("what %s leaves still follows speed, load or time", lead.Cause), lead.Cause.entry().test)
 	}
 	if z, v := c.elsewhere(m); z > 1.5 && v > leastOther {
 		res.doubt("without the lightest load another cause fits better", "Hold 2,500 r/min, then idle, half a minute each")
 	}
-}
-
-// idleDecides reports whether a cause is told from others by what idle shows.
-func (c Cause) idleDecides() bool {
-	switch c {
-	case UnmeteredAir, InjectorOffset, PressureReference, AirMeter, VolumetricEfficiency:
-		return true
-	}
-	return false
 }
 
 // flat reports whether a drive stayed at one load: a few seconds elsewhere make
@@ -291,7 +282,7 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 			continue
 		}
 		if cause.hidden() {
-			res.doubt(cause.looks(), hiddenTests[cause])
+			res.doubt(cause.entry().looks, cause.entry().test)
 		} else {
 			res.doubt(fmt.Sprintf("%s fits nearly as well", cause), sentence(test(lead.Cause, cause)))
 		}
@@ -310,7 +301,7 @@ func (c *contest) rivals(res *Result, lead *Finding) {
 	list := c.causes(worst)
 	for _, cause := range list {
 		if cause.hidden() {
-			res.doubt(cause.looks(), hiddenTests[cause])
+			res.doubt(cause.entry().looks, cause.entry().test)
 			return
 		}
 	}
@@ -334,7 +325,7 @@ func (c *contest) toldApart(lead, other *model, cause Cause) bool {
 	switch {
 	case cause == hiddenExhaust && len(lead.of) == 1 && c.has(lead, UnmeteredAir):
 		return true // the same to any trim: it stands in the leader's alike
-	case cause.bent() && !c.bends(lead):
+	case cause.is(bends) && !c.bends(lead):
 		return !c.better(other, lead)
 	case c.bends(lead) && !c.beats(lead, other):
 		return false
@@ -402,7 +393,9 @@ func (c *contest) alike(lead, pair *model) bool {
 }
 
 // bends reports whether a model is a bent line.
-func (c *contest) bends(m *model) bool { return slices.ContainsFunc(c.causes(m), Cause.bent) }
+func (c *contest) bends(m *model) bool {
+	return slices.ContainsFunc(c.causes(m), func(cause Cause) bool { return cause.is(bends) })
+}
 
 // better reports whether a richer model explains surely more, by an amount that
 // matters.

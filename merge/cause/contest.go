@@ -131,7 +131,7 @@ func (c *contest) fit() {
 // things that a log hides.
 func (c *contest) two(i, j int) *model {
 	a, b := &c.list[i], &c.list[j]
-	if a.cause.bent() || b.cause.bent() || a.cause.hidden() && b.cause.hidden() {
+	if a.cause.is(bends) || b.cause.is(bends) || a.cause.hidden() && b.cause.hidden() {
 		return nil
 	}
 	var best *model
@@ -258,9 +258,6 @@ func (c *contest) sizes(m *model, measure func(part []float64) float64) []float6
 	return sizes
 }
 
-// bent reports whether a cause's shape bends to fit anything.
-func (c Cause) bent() bool { return c == AirMeter || c == VolumetricEfficiency }
-
 // leastPart is the share of the larger part's trim that the smaller part of a
 // pair must stand for: less may be what the larger one's own shape misses.
 const leastPart = 0.15
@@ -329,7 +326,7 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 		return 0, 0
 	}
 	for i, m := range c.singles {
-		if m == nil || c.list[i].cause.bent() {
+		if m == nil || c.list[i].cause.is(bends) {
 			continue
 		}
 		if other := c.one(g, m.shape); other != nil && contrast(other, own) > z {

@@ -109,7 +109,7 @@ func TestNextStepsByHand(t *testing.T) {
 		{"nothing", leads(None), "No table needs a change by these trims."},
 		{"nothing for certain", unsure(None), "Do not change a table yet." + next},
 		{"nothing but banks apart", func(r *Result) { r.Found[0].Cause, r.Banks = None, &Banks{-4, 0.1} },
-			"Do not change a table yet: the banks differ, and one table feeds both." + next + "\nThe banks' trims lie 4.0 % apart: " + alone[BankDifference] + "."},
+			"Do not change a table yet: the banks differ, and one table feeds both." + next + "\nThe banks' trims lie 4.0 % apart: " + BankDifference.entry().test + "."},
 		{"a bank that leads", func(r *Result) { r.Found[0].Cause, r.Banks = BankDifference, &Banks{4, 0.1} },
 			"Do not change a table for this. A fault is repaired, not calibrated away." + next},
 		{"a hose lost in boost", func(r *Result) { r.Found[0] = Finding{Cause: PressureReference, lostHose: true}; r.Boost = true },

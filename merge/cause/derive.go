@@ -229,9 +229,6 @@ func (d *deriver) facts() *facts {
 		metered: e.meter || !e.efficiency && d.airFrom == logged, computed: e.efficiency && !e.meter}
 	f.railLogged, f.purge = d.railLogged, d.purgeLogged
 	f.relative = d.pulseFrom == fromAir && (e.FlowTable == nil || e.Injectors == 0 || d.airFrom == fromPressure)
-	f.noAir = "the log has neither air flow, air charge nor pulse width, nor manifold pressure"
-	f.noPulse = "the log has no pulse width with battery voltage, and nothing to derive the pulse from"
-	f.noPressure = "the log has no manifold pressure"
 	return f
 }
 

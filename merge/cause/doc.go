@@ -68,33 +68,3 @@
 // it reports what is certain, what is mechanical, or that the mixture is lean in
 // boost, and merge/propose stops for it.
 package cause
-
-// Cause names what may be wrong.
-type Cause string
-
-// The causes, by the names that reports and the command's JSON use.
-const (
-	None              Cause = "none"               // noise suffices
-	FlowScale         Cause = "flow-scale"         // the same share everywhere
-	InjectorOffset    Cause = "injector-offset"    // goes with 1/p, p the effective pulse
-	UnmeteredAir      Cause = "unmetered-air"      // a leak behind the meter
-	PressureReference Cause = "pressure-reference" // rail and table differ in what the rail follows
-	SupplyLimit       Cause = "supply-limit"       // rises past a fuel flow
-	AirMeter          Cause = "air-meter"          // a curve in air flow
-	// VolumetricEfficiency is structure in speed and manifold pressure.
-	VolumetricEfficiency Cause = "volumetric-efficiency"
-	BankDifference       Cause = "bank-difference" // one bank unlike the other
-)
-
-// Causes lists every cause, in the order in which ties are resolved.
-var Causes = []Cause{None, FlowScale, InjectorOffset, UnmeteredAir, PressureReference, SupplyLimit, AirMeter, VolumetricEfficiency, BankDifference}
-
-// Mechanical reports whether a cause is a fault to repair, not a table to
-// correct.
-func (c Cause) Mechanical() bool {
-	switch c {
-	case UnmeteredAir, PressureReference, SupplyLimit, BankDifference:
-		return true
-	}
-	return false
-}

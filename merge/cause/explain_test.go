@@ -341,8 +341,8 @@ func TestRealLogs(t *testing.T) {
 			}
 			last = f.Share
 		}
-		if len(res.Found) < 3 || len(res.Found)+len(res.Unexamined) != len(Causes) {
-			t.Errorf("log %s: %d causes, %d not examined, of %d", name, len(res.Found), len(res.Unexamined), len(Causes))
+		if len(res.Found) < 3 || len(res.Found)+len(res.Unexamined) != len(allCauses()) {
+			t.Errorf("log %s: %d causes, %d not examined, of %d", name, len(res.Found), len(res.Unexamined), len(allCauses()))
 		}
 		if b := res.Banks; name == "h" && b != nil {
 			t.Errorf("log %s has one bank's trims", name)

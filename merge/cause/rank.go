@@ -115,7 +115,7 @@ func (res *Result) nameRail(found Finding, both bool) {
 		res.Certain = found.Share >= 0.5 && math.IsNaN(res.ChangedAt) && res.Foreign <= mostForeign
 	} else {
 		res.Together = &Pair{[2]Cause{found.Cause, rest.Cause}, rest.Share, rest.Share - found.Share, rest.Predicted}
-		res.Certain = res.Certain && rest.beside == "" && !rest.Cause.bent() && math.IsNaN(res.ChangedAt)
+		res.Certain = res.Certain && rest.beside == "" && !rest.Cause.is(bends) && math.IsNaN(res.ChangedAt)
 	}
 	// A gauge is no guess: what it shows stands first, whatever fits better.
 	found.Share = max(found.Share, rest.Share)
@@ -202,7 +202,7 @@ func (c *contest) finding(cause Cause, m *model) Finding {
 	}
 	predicted := m.predict(len(c.r.y))
 	share, effect := m.share, c.r.largest(predicted)
-	if cause.bent() && effect > 0 {
+	if cause.is(bends) && effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.
 		share *= min(1, c.r.swing(predicted)/(0.5*effect))
 	}
@@ -243,7 +243,7 @@ func order(found []Finding) {
 		case a.beside != "" && b.beside != "" && a.alone.share != b.alone.share:
 			return cmp.Compare(b.alone.share, a.alone.share)
 		}
-		return slices.Index(Causes, a.Cause) - slices.Index(Causes, b.Cause)
+		return a.Cause.place() - b.Cause.place()
 	})
 	setMargins(found)
 }

@@ -85,7 +85,7 @@ func TestWhatCannotBeExamined(t *testing.T) {
 	noAir := lacking(func(p *Point) { p.AirFlow = math.NaN() })
 	noPressure := lacking(func(p *Point) { p.Manifold = math.NaN() })
 	noPulse := lacking(func(p *Point) { p.Inverse = math.NaN() })
-	said := &facts{rail: 300, metered: true, noAir: "air", noPulse: "pulse", noPressure: "pressure"}
+	said := &facts{rail: 300, metered: true}
 	for _, c := range []struct {
 		why     string
 		c       candidate

@@ -475,7 +475,7 @@ func TestSupplyShapes(t *testing.T) {
 	for _, p := range r.points {
 		p.FuelFlow = none
 	}
-	if c := r.supply(&facts{noAir: "no air"}); c.missing != "no air" {
+	if c := r.supply(&facts{}); c.missing != noAir {
 		t.Errorf("without fuel: %q", c.missing)
 	}
 }
@@ -515,7 +515,7 @@ func TestMeterShapes(t *testing.T) {
 		t.Errorf("%q", c.missing)
 	}
 	r.points[0].AirFlow = none
-	if c := r.meter(&facts{metered: true, noAir: "no air"}); c.missing != "no air" {
+	if c := r.meter(&facts{metered: true}); c.missing != noAir {
 		t.Errorf("%q", c.missing)
 	}
 }

@@ -9,37 +9,6 @@ import (
 	"calsplice/tables"
 )
 
-// alike is what the trims of a drive cannot tell from each cause.
-var alike = map[Cause][]string{
-	None: {"two faults that cancel where the drive went", "a fault that shows only where the loop is open"},
-	FlowScale: {"rail pressure wrong by a constant share", "fuel composition (E10 in a petrol table: +3.9 %)", "fuel density and temperature",
-		"a biased mixture sensor", "a restriction in the fuel line or the injectors", "a constant gain error of the air measurement"},
-	InjectorOffset: {"supply voltage at the injectors other than the logged one", "injectors that are slow to open or close",
-		"rail pressure so far off that the injectors open late", "a leaking injector or purge valve (fuel that comes whatever the pulse)"},
-	UnmeteredAir: {"an exhaust leak before the sensor", "a misfire at light load", "a biased mixture sensor at low flow",
-		"an air meter with a zero error", "a crankcase ventilation valve or brake booster that leaks"},
-	PressureReference: {"a regulator that sticks", "a rail pressure in the calibration that is not the engine's own",
-		"volumetric efficiency wrong along manifold pressure"},
-	SupplyLimit:          {"a tired pump or its wiring", "a blocked filter or strainer", "injectors at the end of their duty", "an air meter that reads low at high flow"},
-	AirMeter:             {"a dirty or aged meter", "air ducts or a filter that disturb the flow before the meter", "volumetric efficiency wrong along air flow"},
-	VolumetricEfficiency: {"the charge temperature model", "a manifold pressure sensor that reads wrong along its range", "cam timing", "exhaust back pressure"},
-	BankDifference: {"an exhaust leak before one bank's sensor", "a misfire on one bank", "a biased sensor on one bank",
-		"a leak at one bank's manifold", "one bank's injectors worn or of another batch"},
-}
-
-// alone is the test that confirms a cause, whatever else is in question.
-var alone = map[Cause]string{
-	None:                 "none needed; drive where the loop is open with a wideband sensor before trusting full load",
-	FlowScale:            "pressure gauge at the rail at idle and under load, then a fuel volume test: pressure and volume right leave the injectors, the fuel or the sensor",
-	InjectorOffset:       "no-load idle against no-load 2,500 r/min: an offset stays where a leak shrinks; repeat with lamps and blower on: an offset moves with the voltage",
-	UnmeteredAir:         "smoke test of the intake, and no-load idle against no-load 2,500 r/min: a leak shrinks",
-	PressureReference:    "pressure gauge at the rail at idle, vacuum hose on and off: it must change by the manifold's vacuum where the regulator follows the manifold, and must not where it holds against the atmosphere",
-	SupplyLimit:          "pressure gauge at the rail under load: it must hold; then a fuel volume test at the return",
-	AirMeter:             "scale the meter against speed-density air (manifold pressure, intake temperature, speed) over the whole range of flow",
-	VolumetricEfficiency: "manifold pressure sensor against the barometer with the engine off, cam timing, then the same speeds and loads again: volumetric efficiency repeats",
-	BankDifference:       "compare banks: swap sensors or a pair of injectors across and see whether the difference follows; smoke test of the exhaust before the sensors",
-}
-
 // between is the test that tells two causes apart.
 var between = map[[2]Cause]string{
 	{UnmeteredAir, InjectorOffset}:            "no-load idle against no-load 2,500 r/min: a leak shrinks, an offset stays; then a smoke test",
@@ -78,9 +47,9 @@ func test(c, rival Cause) string {
 	switch {
 	case ok:
 	case c == BankDifference || rival == BankDifference:
-		t = alone[BankDifference]
+		t = BankDifference.entry().test
 	default:
-		t = alone[c]
+		t = c.entry().test
 	}
 	if c == UnmeteredAir || c == InjectorOffset {
 		t += purgeTest
@@ -88,48 +57,14 @@ func test(c, rival Cause) string {
 	return t
 }
 
-// titles are the causes in words.
-var titles = map[Cause]string{
-	None:                 "nothing that needs a cause",
-	FlowScale:            "fuel flow wrong by the same share everywhere",
-	InjectorOffset:       "injector offset wrong",
-	UnmeteredAir:         "air that the meter does not see",
-	PressureReference:    "the regulator's reference is not the one the calibration assumes",
-	SupplyLimit:          "fuel supply at its limit",
-	AirMeter:             "air meter wrong along its curve",
-	VolumetricEfficiency: "volumetric efficiency wrong in parts of speed and load",
-	BankDifference:       "one bank unlike the other",
-}
-
-// hiddenLooks say of what a log hides that it would look like the leader, and
-// hiddenTests what would rule it out.
-var (
-	hiddenLooks = map[Cause]string{
-		hiddenPurge:   "purge is not logged, and canister vapour would look the same",
-		hiddenExhaust: "an exhaust leak before the sensor would look the same at idle",
-		hiddenPulses:  "air that pulses past the meter at open throttle would look the same",
-	}
-	hiddenTests = map[Cause]string{
-		hiddenPurge:   "Repeat the drive with the purge line closed off",
-		hiddenExhaust: "Test the exhaust before the sensor for leaks with smoke, and drive again",
-		hiddenPulses:  "Drive the same loads at 3,500 r/min and more, where the pulsation is gone",
-	}
-)
-
-// looks is the doubt that something hidden raises.
-func (c Cause) looks() string { return hiddenLooks[c] }
-
 // sentence begins a line with a capital.
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
-
-// Title is the cause in a few words.
-func (c Cause) Title() string { return titles[c] }
 
 // tell fills the words of a result: evidence, alike, tests and the verdict.
 func (r *rows) describe(res *Result, f *facts) {
 	for i := range res.Found {
 		found := &res.Found[i]
-		found.Alike = alike[found.Cause]
+		found.Alike = found.Cause.entry().alike
 		found.Evidence = r.evidence(found, res)
 		found.Test = test(found.Cause, rivalOf(res, i))
 	}
@@ -358,7 +293,7 @@ func (r *Result) NextSteps() []string {
 		s = append(s, fmt.Sprintf("Also: %s. %s.", d.What, d.Settle))
 	}
 	if r.BanksDiffer() && lead.Cause != BankDifference {
-		s = append(s, fmt.Sprintf("The banks' trims lie %.1f %% apart: %s.", math.Abs(r.Banks.Difference), alone[BankDifference]))
+		s = append(s, fmt.Sprintf("The banks' trims lie %.1f %% apart: %s.", math.Abs(r.Banks.Difference), BankDifference.entry().test))
 	}
 	return s
 }

@@ -581,7 +581,8 @@ func TestBoundsOfHeat(t *testing.T) {
 // TestAnswers: nothing is to be edited for no cause and for false knock; a mismatch is
 // said with its share; what one log of a drive has counts for all.
 func TestAnswers(t *testing.T) {
-	for _, c := range Causes {
+	for _, e := range catalogue {
+		c := e.cause
 		if r := (&Result{Causes: []Finding{{Cause: c}}}); r.Nothing() != (c == None || c == FalseKnock) {
 			t.Errorf("%s: nothing %v", c, r.Nothing())
 		}
@@ -620,13 +621,15 @@ func TestTests(t *testing.T) {
 	d := &Drive{Table: van(t).Tables()[0]}
 	g := &signs{stays: 1, shown: 1, region: &regional{model: model{value: []float64{3}}, rect: [4]int{4, 4, 2, 2}}}
 	const placed = "take 2 to 3 deg off the region from engine speed 2000 r/min, load 100 % and leave the rest"
-	for _, c := range Causes {
-		if got := d.test(g, c); strings.HasPrefix(got, placed) != (c == OverAdvanced) || c != OverAdvanced && got != tests[c] {
+	for _, e := range catalogue {
+		c := e.cause
+		if got := d.test(g, c); strings.HasPrefix(got, placed) != (c == OverAdvanced) || c != OverAdvanced && got != e.test {
 			t.Errorf("%s: %q", c, got)
 		}
 	}
 	hidden := &signs{stays: 1, shown: 0.4}
-	for _, c := range Causes {
+	for _, e := range catalogue {
+		c := e.cause
 		if got := d.test(hidden, c); strings.HasPrefix(got, "first "+pull) != (c == LowOctane) {
 			t.Errorf("%s: %q", c, got)
 		}

@@ -35,24 +35,3 @@
 // The package changes no table. It says what is certain, and merge/propose
 // refuses to retard a table for a fault that no table holds.
 package knock
-
-// Cause names what may pull the spark.
-type Cause string
-
-// The causes, by the names that reports and the command's JSON use.
-const (
-	None         Cause = "none"          // nothing, or sensor noise
-	LowOctane    Cause = "low-octane"    // wherever the engine is loaded
-	OverAdvanced Cause = "over-advanced" // a region of the table
-	HotCharge    Cause = "hot-charge"    // follows intake air or coolant
-	LeanAtLoad   Cause = "lean-at-load"  // where the mixture is lean
-	FalseKnock   Cause = "false-knock"   // does not depend on load or advance
-)
-
-// Repaired reports whether the cause is one that no spark table may hide.
-func (c Cause) Repaired() bool { return c == LowOctane || c == HotCharge || c == LeanAtLoad }
-
-// Causes lists every cause, in the order in which ties are resolved.
-var Causes = []Cause{None, LowOctane, OverAdvanced, HotCharge, LeanAtLoad, FalseKnock}
-
-var realCauses = []Cause{LowOctane, OverAdvanced, HotCharge, LeanAtLoad}

@@ -153,7 +153,7 @@ func (d *Drive) Explain() *Result {
 	r.repair = r.Certain && lead.Repaired()
 	r.Certain = r.Certain && !(lead == LowOctane && g.mixtureHidden())
 	for _, c := range list {
-		r.Causes = append(r.Causes, Finding{Cause: c.cause, Share: c.score, Title: titles[c.cause], Evidence: d.evidence(g, c.cause),
+		r.Causes = append(r.Causes, Finding{Cause: c.cause, Share: c.score, Title: c.cause.entry().title, Evidence: d.evidence(g, c.cause),
 			Alike: g.alike(c.cause), Test: d.test(g, c.cause)})
 	}
 	r.Verdict = r.verdict()

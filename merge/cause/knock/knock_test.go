@@ -149,7 +149,7 @@ func TestShapes(t *testing.T) {
 		if r.Leading().Cause != row.want {
 			t.Errorf("%s: %s, want %s first", row.name, shares(r), row.want)
 		}
-		if len(r.Causes) != len(Causes) || r.Verdict == "" || r.Leading().Test == "" {
+		if len(r.Causes) != len(catalogue) || r.Verdict == "" || r.Leading().Test == "" {
 			t.Errorf("%s: %+v", row.name, r)
 		}
 	}

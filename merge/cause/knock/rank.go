@@ -2,53 +2,32 @@ package knock
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
+// noise is what a fit costs for each free number, which noise takes up, in square degrees.
+const noise = 0.25
+
 // compete fits each cause by its own shape.
 func (d *Drive) compete(g *signs, obs []observation) {
-	inf := math.Inf(1)
 	g.pull = fit(obs, nil).loss
-	// At normal temperature and the commanded mixture a sound table needs
-	// nothing anywhere; on low octane it needs something at full load.
-	// Every fit keeps to bounds from physics, so that no cause explains a drive with numbers
-	// that no engine has.
-	sound := terms{{one, -inf, -1, -2, 0}, {load, 0, 25, 3, .01}, {speed, -1, 1, 0, .1}, {rich, -.4, 0, -.1, 20}}
-	g.fits[LowOctane] = fit(obs, terms{{one, 1.5, inf, 3, 0}, {load, -2, 15, 5, .01}, {speed, -3, 2, 0, .1}, {bend, -3, 0, -1, .1},
-		{rich, -.4, 0, -.1, 20}, {heat, .05, .2, .12, 100}})
-	g.fits[HotCharge] = fit(obs, append(sound[:4:4], term{heat, .06, .22, .12, 100}))
-	g.fits[LeanAtLoad] = fit(obs, append(sound[:3:3], term{heat, .1, .14, .12, 100}, term{lean, .1, .7, .35, 20}))
-	g.region = d.best(obs, append(sound[:4:4], term{heat, .1, .14, .12, 100}))
-	g.fits[OverAdvanced] = &g.region.model
-	for c, m := range g.fits {
-		g.explained[c] = 1 - (m.loss+float64(noise*cost[c]))/g.pull
+	for _, e := range realCauses {
+		var m *model
+		if e.cause == OverAdvanced {
+			g.region = d.best(obs, e.need)
+			m = &g.region.model
+		} else {
+			m = fit(obs, e.need)
+		}
+		g.fits[e.cause], g.explained[e.cause] = m, 1-(m.loss+float64(noise*e.cost))/g.pull
 	}
 }
-
-// What a fit costs: the noise that each free number takes up. A region has
-// its place as well as its height.
-const noise = 0.25 // square degrees
-
-// cost is how many free numbers each fit has, less those that its bounds all but fix.
-var cost = map[Cause]float64{LowOctane: 5, HotCharge: 3, LeanAtLoad: 4, OverAdvanced: 6}
 
 // ranked is a cause with how well it fits.
 type ranked struct {
 	cause Cause
 	score float64
 }
-
-// Columns of the fits.
-func one(*observation) float64     { return 1 }
-func load(o *observation) float64  { return o.load - 1 }
-func speed(o *observation) float64 { return o.speed }
-func bend(o *observation) float64  { return o.speed * o.speed }
-func rich(o *observation) float64  { return o.rich }
-func heat(o *observation) float64  { return o.heat }
-
-// lean is worth no more past 10 %: knock is worst a little rich of lambda 1.
-func lean(o *observation) float64 { return min(10, max(0, o.lean-3)) }
 
 // rank orders the causes, best first, and says whether the first is certain.
 func (g *signs) rank() (list []ranked, certain bool) {
@@ -74,8 +53,8 @@ func (g *signs) rank() (list []ranked, certain bool) {
 	if all := g.rises[steady] + g.rises[lift] + g.rises[shift] + g.rises[tip]; all+g.stays > 0 && g.stays <= 1 && all <= 2 { // now and then
 		score[None], score[FalseKnock] = 0.6, min(0.4, score[FalseKnock])
 	}
-	for _, c := range Causes {
-		list = append(list, ranked{c, score[c]})
+	for _, e := range catalogue {
+		list = append(list, ranked{e.cause, score[e.cause]})
 	}
 	slices.SortStableFunc(list, func(a, b ranked) int { return cmp.Compare(b.score, a.score) })
 	return list, g.certain(list)
@@ -83,17 +62,17 @@ func (g *signs) rank() (list []ranked, certain bool) {
 
 // less takes a share of what the real causes explain.
 func less(score map[Cause]float64, share float64) {
-	for _, c := range realCauses {
-		score[c] *= share
+	for _, e := range realCauses {
+		score[e.cause] *= share
 	}
 }
 
 // real is how well each real cause explains the needs, and the best of it.
 func (g *signs) real() (score map[Cause]float64, best float64) {
 	score = map[Cause]float64{}
-	for _, c := range realCauses {
-		score[c] = max(0, g.explained[c])
-		best = max(best, score[c])
+	for _, e := range realCauses {
+		score[e.cause] = max(0, g.explained[e.cause])
+		best = max(best, score[e.cause])
 	}
 	// A mixture measured lean, a charge so hot that nothing remains at a normal
 	// temperature, or one that retard follows at the same operating points, needs no
@@ -131,8 +110,8 @@ func (g *signs) heardApart() (heard, transients float64) {
 // opens anew or a lower gear is taken: little is heard at other times, and no real
 // cause explains that. Low octane cannot: it knocks wherever the engine is loaded.
 func (g *signs) rattles() bool {
-	for _, c := range realCauses {
-		if c != LowOctane && g.explained[c] >= max(0.7, g.explained[LowOctane]) {
+	for _, e := range realCauses {
+		if e.cause != LowOctane && g.explained[e.cause] >= max(0.7, g.explained[LowOctane]) {
 			return false
 		}
 	}

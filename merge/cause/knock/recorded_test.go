@@ -281,7 +281,8 @@ func record(b *strings.Builder, d *Drive) {
 	fmt.Fprintf(b, "rises %v stays %d free %d light %d places %d rates %.2f %.2f shown %.2f lean %.2f %.2f heat %.2f %.2f %.1f\n", g.rises, g.stays, g.free, g.lightStays, g.places,
 		g.loadRate, g.lightRate, g.shown, g.lean, g.leanShare, g.heat, g.follows, g.spread)
 	fmt.Fprintf(b, "near %.1f off %.1f band %.0f\n", []listening{g.nearLight, g.nearLoad}, []listening{g.early, g.late}, g.band)
-	for _, c := range realCauses {
+	for _, e := range realCauses {
+		c := e.cause
 		if m := g.fits[c]; m != nil {
 			fmt.Fprintf(b, "fit %s %.2f loss %.2f of %.2f\n", c, m.value, m.loss, g.pull)
 		}

@@ -7,55 +7,23 @@ import (
 	"calsplice/tables"
 )
 
-// The words are trade practice; where no source is named there is none.
-var titles = map[Cause]string{
-	None:         "no knock worth a repair: retard under about 1 deg now and then is sensor noise (common practice, no source)",
-	LowOctane:    "the fuel knocks too early: retard wherever the engine is loaded",
-	OverAdvanced: "a region of the spark table is advanced past the limit that the rest of the drive shows",
-	HotCharge:    "the charge is too hot: retard follows intake air or coolant temperature",
-	LeanAtLoad:   "the mixture is lean at load: fuel first",
-	FalseKnock:   "what the sensor hears is not knock: it does not depend on load or advance",
-}
-
-var alike = map[Cause][]string{
-	LowOctane:    {"base timing off (check by light)", "the whole spark table too far advanced", "deposits in the chamber", "oil in the intake", "spark plugs too hot"},
-	OverAdvanced: {"a hot spot or deposits that knock at those speeds only", "a resonance at those speeds that the sensor takes for knock"},
-	HotCharge:    {"low octane in warm weather", "a temperature sensor that reads wrong"},
-	LeanAtLoad:   {"low octane while the mixture happens to be lean", "a lambda sensor that reads lean"},
-	FalseKnock:   {"piston slap or a loose part in a band of speed: mechanical; inspect where spark 2 to 3 deg later leaves it unchanged"},
-	None:         {},
-}
-
-const pull = "a wideband sensor and a rail gauge on one pull" // shows a mixture that is lean at load
-
-var tests = map[Cause]string{
-	None: "none needed; look again where retard comes back under load",
-	LowOctane: "drain the tank, refill with fuel of known octane, reset learned knock, drive the same road in the same weather; check base timing by light. " +
-		"Do not retard the table for it",
-	OverAdvanced: "take 2 to 3 deg off that region and leave the rest, as propose spark does: the knock must go there only; diff against the former file often shows the edit",
-	HotCharge: "the same pull cool, after ten minutes of standing hot, and cool again, with intake air and coolant logged; check ducting, charge cooler, fan, " +
-		"thermostat",
-	LeanAtLoad: pull + "; pump voltage, filter, then fuel tables; look at knock again after that",
-	FalseKnock: "take 2 to 3 deg off: nothing changes if it is false; listen, check the sensor's torque and wiring, mounts and heat shields; the same speed without load",
-}
-
 // alike is what retard cannot tell from a cause in this drive.
 func (g *signs) alike(c Cause) []string {
 	if c == LowOctane && g.mixtureHidden() {
-		return append([]string{"a mixture lean at load, which this log does not show"}, alike[c]...)
+		return append([]string{"a mixture lean at load, which this log does not show"}, c.entry().alike...)
 	}
-	return alike[c]
+	return c.entry().alike
 }
 
 // test is the physical test of a cause, with the region's place.
 func (d *Drive) test(g *signs, c Cause) string {
 	if c == LowOctane && g.mixtureHidden() {
-		return "first " + pull + "; where the mixture is not lean, " + tests[c]
+		return "first " + pull + "; where the mixture is not lean, " + c.entry().test
 	}
 	if c == OverAdvanced && g.region.found() {
-		return strings.Replace(tests[c], "that region", "the region from "+d.regionWhere(g.region.rect), 1)
+		return strings.Replace(c.entry().test, "that region", "the region from "+d.regionWhere(g.region.rect), 1)
 	}
-	return tests[c]
+	return c.entry().test
 }
 
 // verdict is the answer in a sentence.
