@@ -11,6 +11,7 @@ import (
 
 	"calsplice/merge"
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/tablefile"
 )
 
@@ -331,6 +332,58 @@ func TestRowsThatGoOn(t *testing.T) {
 	}
 	if _, err := ParseJSON([]byte(`{"format": "calsplice.changes/9", "edits": [7]}`), "c.json"); err == nil || err.Error() != "c.json:1:12: format: "+tables.UnknownFormat("calsplice.changes/9", fileFormat) {
 		t.Errorf("%v", err)
+	}
+}
+
+// TestFormulasInAList: what a cell shows depends on the program that shows it, so that a
+// formula is refused wherever something is read, and each is told once.
+func TestFormulasInAList(t *testing.T) {
+	for heading, edits := range map[string][]string{
+		"from": {"cell", "set", "more"}, "to": {"cell", "set", "and", "more"}, "note": {"cell", "set", "more"}, "row": {"cell"}, "column": {"cell"}, "place": {"cell"},
+		"table": {"cell", "order"}, "field": {"set"}, "with": {"set"}, "after": {"add"}, "count": {"cell"}, "mean": {"set"}, "": {"cell", "set"},
+	} {
+		for _, edit := range edits {
+			r := newListReader("list.xlsx")
+			r.Sheet = "Changes"
+			write := func(n int32, texts map[string]string) {
+				var row sheet.Row
+				for i, h := range headings {
+					c := sheet.Cell{Text: texts[h], Row: n, At: int32(i + 1)}
+					if c.Text != "" {
+						c.Kind = sheet.Text
+					}
+					if h == heading && n == 3 {
+						c.Kind = sheet.Formula
+					}
+					row = append(row, c)
+				}
+				r.read(row)
+			}
+			heads := map[string]string{}
+			for _, h := range headings {
+				heads[h] = h
+			}
+			write(1, heads)
+			write(2, map[string]string{"edit": "set", "table": "a", "field": "notes", "from": "1"})
+			texts := map[string]string{"edit": edit, "table": "a", "field": "title", "row": "0", "column": "0", "from": "1", "to": "2", "count": "1"}
+			switch edit {
+			case "more":
+				texts["field"] = "notes"
+			case "add":
+				texts["to"] = `{"id": "a", "unit": "ms", "values": 1}`
+			}
+			write(3, texts)
+			r.end()
+			n := 0
+			for _, f := range r.Faults {
+				if strings.Contains(f.What, "holds a formula") {
+					n++
+				}
+			}
+			if want := min(1, len(heading)); n != want {
+				t.Errorf("a formula under %q of a row %s is told %d times, want %d: %v", heading, edit, n, want, r.Faults)
+			}
+		}
 	}
 }
 

@@ -19,25 +19,27 @@ type listReader struct {
 	cs      merge.ChangeSet
 	frames  map[string]*merge.Frame
 	seen    map[string]bool
-	columns map[string]int // the place of each heading; nil before them
-	row     row            // the last one, of which no edit is made yet
-	parts   []tables.Part  // its columns
-	cells   sheet.Row      // its own; nil where there is none
+	columns map[string]int    // the place of each heading; nil before them
+	cells   sheet.Row         // the last row, of which no edit is made yet; nil where there is none
+	more    map[string]string // what rows under it add to the texts under its headings
 	halves  []half
+	rests   merge.Evidence // what the last row rests on
+	parts   []tables.Part  // what that is made of
 }
 
-// half is a row that is not to be taken without others.
+// half is a row that is not to be taken without others: a field with all those
+// that change together.
 type half struct {
-	row
-	at   sheet.Cell
-	edit merge.Edit
+	at          sheet.Cell
+	field, with string
+	edit        merge.Edit
 }
 
 // newListReader begins a list; whoever knows the file format sets how numbers
 // and text are read in it.
 func newListReader(file string) *listReader {
 	r := &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
-	r.parts = r.row.columns()
+	r.parts = evidenceParts(&r.rests)
 	return r
 }
 
@@ -121,28 +123,48 @@ func (r *listReader) heading(cells sheet.Row) {
 	}
 }
 
-// at is the cell of the last row under a heading; an empty one where there is no
-// such heading.
-func (r *listReader) at(heading string) sheet.Cell {
+// under is the cell of a row under a heading; an empty one where there is no such
+// heading.
+func (r *listReader) under(cells sheet.Row, heading string) sheet.Cell {
 	i := r.columns[heading]
 	if i == 0 {
-		return sheet.Cell{Row: r.cells[0].Row, Column: r.cells[0].Column, At: 1}
+		return sheet.Cell{Row: cells[0].Row, Column: cells[0].Column, At: 1}
 	}
-	return r.cells.At(i)
+	return cells.At(i)
+}
+
+// at is the cell of the last row under a heading, with what the rows under it add.
+func (r *listReader) at(heading string) sheet.Cell {
+	c := r.under(r.cells, heading)
+	if more := r.more[heading]; more != "" {
+		c.Text, c.Kind = c.Text+more, sheet.Text
+	}
+	return c
 }
 
 // words are what a person wrote under a heading.
 func (r *listReader) words(heading string) string { return r.Text(r.at(heading)) }
 
-// data is what stands in a cell for a program to read: a number or JSON. A
+// data is what stands under a heading for a program to read: a number or JSON. A
 // workbook's number is written again as every document writes it: what the cell
 // shows depends on the program that saved it.
-func (r *listReader) data(c sheet.Cell) string {
+func (r *listReader) data(heading string) string {
+	c := r.at(heading)
 	if c.Kind == sheet.Empty || c.Kind == sheet.Text {
 		return r.Plain(c)
 	}
 	v, _ := r.Number(c)
 	return tables.FormatValue(v)
+}
+
+// number is the number under a heading; an empty cell is NaN.
+func (r *listReader) number(heading string) float64 {
+	c := r.at(heading)
+	if c.Kind == sheet.Empty {
+		return math.NaN()
+	}
+	v, _ := r.Number(c)
+	return v
 }
 
 // fault records what is wrong with the cell under a heading of the last row, or
@@ -151,89 +173,62 @@ func (r *listReader) fault(heading, format string, args ...any) {
 	r.Fault(r.at(heading), format, args...)
 }
 
-// number is the number of a text that stands under a heading; an empty cell is
-// NaN.
-func (r *listReader) number(heading, text string) float64 {
-	if text == "" {
-		return math.NaN()
-	}
-	c := r.at(heading)
-	c.Text, c.Kind = text, sheet.Text
-	v, _ := r.Number(c)
-	return v
-}
-
 // edit reads a row of the list. One whose from, to or note is longer than a
 // workbook's cell goes on in the next row.
 func (r *listReader) edit(cells sheet.Row) {
-	old, was := r.cells, r.row
-	r.cells = cells
-	more := strings.TrimSpace(r.words("edit")) == rowMore
-	switch {
-	case more && (old == nil || was.Table != r.words("table") || was.Field != r.words("field")):
-		r.fault("edit", "goes on from a row that is not above it")
+	says := func(heading string) string { return r.under(cells, heading).Text }
+	same := func(heading string) bool { return says(heading) == r.under(r.cells, heading).Text }
+	switch more := strings.TrimSpace(says("edit")) == rowMore; {
+	case more && (r.cells == nil || !same("table") || !same("field")):
+		r.Fault(r.under(cells, "edit"), "goes on from a row that is not above it")
 	case more:
-		r.row.From += r.words("from")
-		r.row.To += r.words("to")
-		r.row.Why.Note += r.words("note")
-	case r.isEmpty():
+		if r.more == nil {
+			r.more = map[string]string{}
+		}
+		for _, heading := range []string{"from", "to", "note"} {
+			r.more[heading] += r.Plain(r.under(cells, heading))
+		}
+	case r.isEmpty(cells):
 		if i := cells.Next(1); i > 0 && !sheet.Remark(cells.At(i).Text) {
 			r.Caution(cells.At(i), "belongs to no edit, ignored")
 		}
 	default:
-		r.cells = old
 		r.flush()
-		r.cells = slices.Clone(cells)
-		r.readRow()
+		r.cells, r.more = slices.Clone(cells), nil
 		last := 0
 		for _, i := range r.columns {
 			last = max(last, i)
 		}
 		r.Rest(cells, last+1)
-		return
 	}
-	r.cells = old
 }
 
-// isEmpty reports whether the last row says nothing of an edit. Evidence alone
-// makes none: a reviewer who cleared the rest meant to take the edit out.
-func (r *listReader) isEmpty() bool {
-	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.at(h).Kind != sheet.Empty })
+// isEmpty reports whether a row says nothing of an edit. Evidence alone makes
+// none: a reviewer who cleared the rest meant to take the edit out.
+func (r *listReader) isEmpty(cells sheet.Row) bool {
+	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.under(cells, h).Kind != sheet.Empty })
 }
 
-// readRow reads the cells of a row, but for what from and to mean. A cell that
-// only other kinds of row have anything for is not looked at.
-func (r *listReader) readRow() {
-	w := &r.row
-	*w = row{}
-	for i, p := range r.parts {
-		c := r.at(p.Name)
-		given, ofEvidence := c.Kind != sheet.Empty, i >= evidence
-		w.Based = w.Based || ofEvidence && given
+// why is what the last row rests on, nil where it says nothing of it.
+func (r *listReader) why() *merge.Evidence {
+	r.rests = merge.Evidence{}
+	based := false
+	for _, p := range r.parts {
+		given := r.at(p.Name).Kind != sheet.Empty
+		based = based || given
 		switch {
 		case p.Number != nil:
-			if *p.Number = math.NaN(); given {
-				*p.Number, _ = r.Number(c)
-			}
-		case p.Whole != nil && (ofEvidence && given || !ofEvidence && w.Edit == rowCell):
-			*p.Whole = r.Whole(c, 0)
-		case p.Whole != nil:
-		case i == 0:
-			*p.Text = strings.TrimSpace(r.Text(c))
-		case (p.Name == "from" || p.Name == "to") && !w.isText():
-			*p.Text = r.data(c)
-		default:
-			*p.Text = r.Text(c)
+			*p.Number = r.number(p.Name)
+		case p.Text != nil:
+			*p.Text = r.words(p.Name)
+		case given:
+			*p.Whole = r.Whole(r.at(p.Name), 0)
 		}
 	}
-}
-
-// why is what the row rests on, nil where it says nothing of it.
-func (r *row) why() *merge.Evidence {
-	if !r.Based {
+	if !based {
 		return nil
 	}
-	why := r.Why
+	why := r.rests
 	return &why
 }
 
@@ -252,9 +247,9 @@ func (r *listReader) end() (*merge.ChangeSet, error) {
 	r.Check(sheet.Cell{Row: 1, Column: 1}, err)
 	for _, h := range r.halves {
 		set, isSet := h.edit.(*merge.TableEdit)
-		for _, name := range strings.Fields(h.With) {
+		for _, name := range strings.Fields(h.with) {
 			if len(r.Faults) == 0 && isSet && !slices.Contains(set.Names, name) {
-				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.Field, h.Table, name, h.With)
+				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.field, set.Table, name, h.with)
 				break
 			}
 		}
@@ -271,8 +266,8 @@ func (r *listReader) flush() {
 		return
 	}
 	r.makeEdit()
-	if n := len(r.cs.Edits); r.row.With != "" && n > 0 {
-		r.halves = append(r.halves, half{r.row, r.at("with"), r.cs.Edits[n-1]})
+	if n, with := len(r.cs.Edits), r.words("with"); with != "" && n > 0 {
+		r.halves = append(r.halves, half{r.at("with"), r.at("field").Text, with, r.cs.Edits[n-1]})
 	}
 	r.cells = nil
 }
@@ -281,32 +276,30 @@ func (r *listReader) flush() {
 // above. A row that holds its table's id wrongly makes none, since all else
 // follows from it.
 func (r *listReader) makeEdit() {
-	w := r.row
-	if w.Table != "" {
-		if err := tables.ValidID(w.Table); err != nil {
+	kind, table := strings.TrimSpace(r.words("edit")), r.words("table")
+	if table != "" {
+		if err := tables.ValidID(table); err != nil {
 			r.fault("table", "%v", err)
 			return
 		}
 	}
-	switch w.Edit {
+	switch kind {
 	case rowCell:
-		r.placed()
-		r.add(&merge.CellEdit{Table: w.Table, Row: w.Row, Column: w.Column,
-			From: r.number("from", w.From), To: r.number("to", w.To), Why: w.why()})
+		r.cell(&merge.CellEdit{Table: table, Row: r.Whole(r.at("row"), 0), Column: r.Whole(r.at("column"), 0)})
 	case rowSet, rowDocument, rowAnd:
-		r.field()
+		r.field(kind, table)
 	case rowAdd:
-		if t := r.table("to", w.To); t != nil {
-			r.add(&merge.AddTable{Table: t, After: w.After})
+		if t := r.table("to", table); t != nil {
+			r.add(&merge.AddTable{Table: t, After: r.words("after")})
 		}
 	case rowRemove:
-		if t := r.table("from", w.From); t != nil {
-			r.add(&merge.RemoveTable{Table: t, After: w.After})
+		if t := r.table("from", table); t != nil {
+			r.add(&merge.RemoveTable{Table: t, After: r.words("after")})
 		}
 	case rowOrder:
-		r.add(&merge.OrderEdit{From: r.ids("from", w.From), To: r.ids("to", w.To)})
+		r.add(&merge.OrderEdit{From: r.ids("from"), To: r.ids("to")})
 	default:
-		r.fault("edit", "found %s, expected one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
+		r.fault("edit", "found %s, expected one of %s", tables.Quote(kind), strings.Join(kindsOfRow, ", "))
 	}
 }
 
@@ -314,17 +307,18 @@ func (r *listReader) makeEdit() {
 // then read too, and their own faults found in the same run.
 func (r *listReader) add(e merge.Edit) { r.cs.Edits = append(r.cs.Edits, e) }
 
-// placed holds the place of a cell to its row and column.
-func (r *listReader) placed() {
-	w := r.row
-	frame := r.frames[w.Table]
-	switch {
-	case w.Place == "":
+// cell reads the rest of an edit of a cell, whose place by breakpoints is held to
+// its row and column.
+func (r *listReader) cell(e *merge.CellEdit) {
+	switch frame, place := r.frames[e.Table], r.words("place"); {
+	case place == "":
 	case frame == nil:
-		r.fault("place", "has a place and no frame of %s: the lines \"frame\" are part of the change set", w.Table)
-	case !r.samePlace(w.Place, frame.Place(w.Row, w.Column)):
-		r.fault("place", "is %s, but row %d, column %d of its frame is %s", tables.Quote(w.Place), w.Row, w.Column, tables.Quote(frame.Place(w.Row, w.Column)))
+		r.fault("place", "has a place and no frame of %s: the lines \"frame\" are part of the change set", e.Table)
+	case !r.samePlace(place, frame.Place(e.Row, e.Column)):
+		r.fault("place", "is %s, but row %d, column %d of its frame is %s", tables.Quote(place), e.Row, e.Column, tables.Quote(frame.Place(e.Row, e.Column)))
 	}
+	e.From, e.To, e.Why = r.number("from"), r.number("to"), r.why()
+	r.add(e)
 }
 
 // samePlace reports whether two places are one, however a spreadsheet writes
@@ -357,8 +351,8 @@ func (r *listReader) parse(text string) (float64, error) {
 
 // ids reads the ids of an order, which stand with blanks between them: no id
 // holds one.
-func (r *listReader) ids(heading, text string) []string {
-	ids := strings.Fields(text)
+func (r *listReader) ids(heading string) []string {
+	ids := strings.Fields(r.words(heading))
 	for _, id := range ids {
 		r.Check(r.at(heading), tables.ValidID(id))
 	}
@@ -378,10 +372,10 @@ func (r *listReader) json(c sheet.Cell, text string, read func(*reader)) {
 // table reads a whole table that is added or removed. Its id stands in the row
 // as well, where a reviewer looks for it, so that the two are held to each
 // other.
-func (r *listReader) table(heading, text string) (t *tables.Table) {
-	r.json(r.at(heading), text, func(j *reader) { t = j.Table() })
-	if t != nil && t.ID() != r.row.Table {
-		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), r.row.Table)
+func (r *listReader) table(heading, id string) (t *tables.Table) {
+	r.json(r.at(heading), r.data(heading), func(j *reader) { t = j.Table() })
+	if t != nil && t.ID() != id {
+		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), id)
 		return nil
 	}
 	return t
@@ -389,29 +383,29 @@ func (r *listReader) table(heading, text string) (t *tables.Table) {
 
 // field reads one field of an edit to a table or to the document. A row "and"
 // whose first row a reviewer deleted begins an edit of its own.
-func (r *listReader) field() {
-	w := r.row
-	if n := len(r.cs.Edits); w.Edit == rowAnd && n > 0 && r.cs.Edits[n-1].On() == w.Table && r.take(r.cs.Edits[n-1]) {
+func (r *listReader) field(kind, table string) {
+	name := r.words("field")
+	if n := len(r.cs.Edits); kind == rowAnd && n > 0 && r.cs.Edits[n-1].On() == table && r.take(name, r.cs.Edits[n-1]) {
 		return
 	}
 	var e merge.Edit
 	switch {
-	case w.Edit == rowSet && w.Table == "":
+	case kind == rowSet && table == "":
 		r.fault("table", "a row set has no table")
 		return
-	case w.Table != "" && w.Edit != rowDocument:
-		e = &merge.TableEdit{Table: w.Table, Why: w.why()}
+	case table != "" && kind != rowDocument:
+		e = &merge.TableEdit{Table: table, Why: r.why()}
 	default:
 		e = &merge.DocumentEdit{}
 	}
-	r.take(e)
+	r.take(name, e)
 	r.add(e)
 }
 
 // take reads both sides of the row's field into an edit, and reports whether it
 // belongs there.
-func (r *listReader) take(to merge.Edit) bool {
-	e, name := fieldsOf(to), r.row.Field
+func (r *listReader) take(name string, to merge.Edit) bool {
+	e := fieldsOf(to)
 	if e == nil || slices.Contains(*e.names(), name) {
 		return false
 	}
@@ -423,16 +417,19 @@ func (r *listReader) take(to merge.Edit) bool {
 		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
 		return true
 	}
-	for i, text := range []string{r.row.From, r.row.To} {
+	for i, side := range sides {
+		c, text := r.at(side), ""
 		switch {
-		case text == "" && name != "values":
+		case c.Kind == sheet.Empty && name != "values":
 			continue
-		case name == "resolution" || name == "values" && !strings.HasPrefix(text, "[") && text != "null":
-			text = string(strictjson.AppendNumber(nil, r.number(sides[i], text)))
 		case slices.Contains(plainFields, name):
-			text = string(strictjson.AppendText(nil, text))
+			text = string(strictjson.AppendText(nil, r.Text(c)))
+		case name == "resolution" || name == "values" && !strings.HasPrefix(c.Text, "[") && c.Text != "null":
+			text = string(strictjson.AppendNumber(nil, r.number(side)))
+		default:
+			text = r.data(side)
 		}
-		r.json(r.at(sides[i]), text, func(j *reader) { e.read(j, name, i) })
+		r.json(c, text, func(j *reader) { e.read(j, name, i) })
 	}
 	*e.names() = append(*e.names(), name)
 	e.sort()
