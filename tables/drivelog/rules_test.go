@@ -85,6 +85,10 @@ func TestWideRows(t *testing.T) {
 6 3.1 -*
 7 4 -*
 8 5 -*`)
+	// The clock is read in each row, a constant in none.
+	want(t, scan(t, "time,RPM\n0,800\n1,-\n", Options{}, "7", "engine_speed + time", "engine_speed + 7"), `
+2 0 7 800* 807*
+3 1 7 801* 807`)
 }
 
 func TestOneTimeManyRows(t *testing.T) {

@@ -103,7 +103,7 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	}
 	s.tally.Merge(&l.faults, 0)
 	s.a = rows.NewAligner(len(s.p.inputs), l.alignment(), &s.tally)
-	s.m.In = make([][]float64, len(s.p.inputs))
+	s.m.In, s.stale = make([][]float64, len(s.p.inputs)), make([][]int32, len(s.p.inputs))
 	s.f.Columns = make([]Column, len(s.programs))
 	if l.opt.Overlaps != nil {
 		s.marks = &footmarks{first: math.Inf(1), last: math.Inf(-1)}
@@ -125,6 +125,8 @@ type scanner struct {
 	parts    []part
 	a        *rows.Aligner
 	m        formula.Machine
+	stale    [][]int32 // by input, the instants of the frame at which it was not read anew
+	trues    []bool
 	f        Frame // with a column for each program
 	tally    rows.Tally
 	rows     int
@@ -162,9 +164,9 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	if b.N == 0 {
 		return nil
 	}
-	for k := range s.a.Inputs {
-		s.a.Fill(k, b.Vals[1+k], b.Full[1+k])
-		s.m.In[k] = s.a.Inputs[k].Value
+	for k := range s.m.In {
+		s.m.In[k] = b.Vals[1+k]
+		s.stale[k] = s.a.Fill(k, b.Vals[1+k], b.Gaps[1+k])
 	}
 	s.m.N, s.m.Time = b.N, s.a.Time
 	s.m.Frame++
@@ -226,23 +228,24 @@ func (s *scanner) checkRail(f *Frame) error {
 
 // fresh is where at least one input of a program was read anew.
 func (s *scanner) fresh(pr *program, buf []bool) []bool {
-	// Most values are one channel's, and fresh where that is.
-	if len(pr.inputs) == 1 && pr.inputs[0] >= 0 {
-		return s.a.Inputs[pr.inputs[0]].Fresh
+	for len(s.trues) < s.m.N {
+		s.trues = append(s.trues, true)
 	}
-	buf = rows.Resize(buf, s.m.N)
-	timed := slices.Contains(pr.inputs, timeInput)
-	for i := range buf {
-		buf[i] = timed
-	}
-	for _, k := range pr.inputs {
-		if k == timeInput {
-			continue
-		}
-		for i, f := range s.a.Inputs[k].Fresh[:len(buf)] {
-			before := buf[i]
-			buf[i] = before || f // both are read, so that there is no branch
+	buf = append(buf[:0], s.trues[:s.m.N]...)
+	// Few instants are stale: only those are looked at.
+	switch {
+	case len(pr.inputs) == 0:
+		clear(buf)
+	case pr.inputs[0] != timeInput:
+		for _, i := range s.stale[pr.inputs[0]] {
+			buf[i] = slices.ContainsFunc(pr.inputs[1:], func(k int) bool { return !in(s.stale[k], i) })
 		}
 	}
 	return buf
+}
+
+// in reports whether a number is in a list in order.
+func in(list []int32, n int32) bool {
+	_, ok := slices.BinarySearch(list, n)
+	return ok
 }

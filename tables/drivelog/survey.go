@@ -135,7 +135,7 @@ func (s *surveyor) times(b *rows.Batch, base int) (times []float64, stretches []
 		return times, stretches
 	}
 	// The aligner takes rows without a time out of what it is given, so it gets a copy.
-	timed := &rows.Batch{N: b.N, Line: slices.Clone(b.Line), Vals: [][]float64{slices.Clone(b.Vals[s.clock])}, Full: []bool{b.Full[s.clock]}}
+	timed := &rows.Batch{N: b.N, Line: slices.Clone(b.Line), Vals: [][]float64{slices.Clone(b.Vals[s.clock])}, Gaps: [][]int32{b.Gaps[s.clock]}}
 	s.a.Clock(timed, 0, base)
 	j := 0
 	for i, v := range b.Vals[s.clock] {

@@ -20,9 +20,10 @@ type Log struct {
 	shared         bool  // samples may weigh on several cells
 }
 
-// together are the samples that wait at least, but for a grid of more cells: few enough
-// for a processor's first cache.
-const together = 1 << 10
+// together are the samples that wait at least, but for a grid of more cells: enough that
+// dealing them out costs nothing beside adding them, and few enough for a processor's
+// second cache.
+const together = 1 << 12
 
 // sample is the share of a reading that weighs on one cell.
 type sample struct {

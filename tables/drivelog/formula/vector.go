@@ -88,7 +88,8 @@ func call(op func(float64) float64, x Node) Node {
 	}
 }
 
-// loop fills dst from two vectors of its length.
+// loop fills dst from two vectors of its length. It cuts them to that, so that the
+// compiler leaves out the checks of bounds.
 type loop func(dst, a, b []float64)
 
 // join applies a loop to two nodes; nil where one of the three is missing, so that
@@ -101,7 +102,7 @@ func join(op loop, x, y Node) Node {
 	return func(m *Machine) []float64 {
 		a, b := x(m), y(m)
 		out = room(out, m.N)
-		op(out, a[:len(out)], b[:len(out)])
+		op(out, a, b)
 		return out
 	}
 }
@@ -109,6 +110,7 @@ func join(op loop, x, y Node) Node {
 // pairs is a loop over a function that is too large to write out.
 func pairs(op func(a, b float64) float64) loop {
 	return func(dst, a, b []float64) {
+		a, b = a[:len(dst)], b[:len(dst)]
 		for i := range dst {
 			dst[i] = op(a[i], b[i])
 		}
@@ -116,24 +118,28 @@ func pairs(op func(a, b float64) float64) loop {
 }
 
 func add(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		dst[i] = a[i] + b[i]
 	}
 }
 
 func subtract(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		dst[i] = a[i] - b[i]
 	}
 }
 
 func multiply(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		dst[i] = a[i] * b[i]
 	}
 }
 
 func divide(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		dst[i] = a[i] / b[i]
 	}
@@ -142,6 +148,7 @@ func divide(dst, a, b []float64) {
 // In the comparisons the value that is no number comes last, since it is rare.
 
 func less(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		switch x, y := a[i], b[i]; {
 		case x < y:
@@ -155,6 +162,7 @@ func less(dst, a, b []float64) {
 }
 
 func atMost(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		switch x, y := a[i], b[i]; {
 		case x <= y:
@@ -168,6 +176,7 @@ func atMost(dst, a, b []float64) {
 }
 
 func equal(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		switch x, y := a[i], b[i]; {
 		case x == y:
@@ -181,6 +190,7 @@ func equal(dst, a, b []float64) {
 }
 
 func both(dst, a, b []float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
 	for i := range dst {
 		switch x, y := a[i], b[i]; {
 		case x != x || y != y:

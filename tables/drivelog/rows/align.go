@@ -25,23 +25,17 @@ type Aligner struct {
 	Time      []float64
 	Stretches []int
 	resets    []int // rows before which nothing stands
-	Inputs    []input
-	trues     []bool
+	inputs    []input
 }
 
-// input is one column as of the batch's instants, in the batch's own cells.
-type input struct {
-	Value          []float64
-	Fresh          []bool
-	latest, readAt float64
-	ours           []bool
-}
+// input is the latest reading of one column.
+type input struct{ latest, readAt float64 }
 
 // NewAligner aligns so many inputs; it counts what is wrong with the clock.
 func NewAligner(inputs int, how Alignment, faults *Tally) *Aligner {
-	a := &Aligner{Alignment: how, faults: faults, prev: math.NaN(), Inputs: make([]input, inputs)}
-	for k := range a.Inputs {
-		a.Inputs[k].latest = math.NaN()
+	a := &Aligner{Alignment: how, faults: faults, prev: math.NaN(), inputs: make([]input, inputs)}
+	for k := range a.inputs {
+		a.inputs[k].latest = math.NaN()
 	}
 	return a
 }
@@ -49,7 +43,7 @@ func NewAligner(inputs int, how Alignment, faults *Tally) *Aligner {
 // Clock goes through the times of a batch: midnights, steps back, repeats and
 // gaps. Rows without a time are taken out of the batch.
 func (a *Aligner) Clock(b *Batch, column, base int) {
-	if !b.Full[column] {
+	if len(b.Gaps[column]) > 0 {
 		b.dropUntimed(column, base, a.faults)
 	}
 	raw := b.Vals[column]
@@ -88,25 +82,13 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 }
 
 // Fill brings input k up to date through a batch, and puts into cells without a reading
-// what stands there.
-func (a *Aligner) Fill(k int, raw []float64, full bool) {
-	in, n := &a.Inputs[k], len(raw)
-	for len(a.trues) < n {
-		a.trues = append(a.trues, true)
-	}
-	// Most columns of most logs hold a reading in each row: they are used as they are.
-	if full && n > 0 {
-		in.Value, in.Fresh = raw, a.trues[:n]
-		in.latest, in.readAt = raw[n-1], a.Time[n-1]
-		return
-	}
-	in.ours = append(in.ours[:0], a.trues[:n]...)
-	in.Value, in.Fresh = raw, in.ours
+// what stands there. It returns the rows, of those, in which the input is not new.
+func (a *Aligner) Fill(k int, raw []float64, gaps []int32) (stale []int32) {
+	in, n := &a.inputs[k], len(raw)
+	stale = gaps[:0]
 	latest, at, next, behind := in.latest, in.readAt, 0, 0
-	for i, v := range raw {
-		if v == v {
-			continue // most cells are readings: what stands now is looked up where there is none
-		}
+	for _, gap := range gaps {
+		i := int(gap)
 		if behind < i {
 			latest, at = raw[i-1], a.Time[i-1]
 		}
@@ -118,10 +100,11 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 			latest = math.NaN()
 		}
 		t := a.Time[i]
-		in.Fresh[i] = false
+		if !a.Held || latest != latest || math.Float64bits(raw[i]) != dialect.EmptyBits {
+			stale = append(stale, gap)
+		}
 		switch {
 		case a.Held:
-			in.Fresh[i] = latest == latest && math.Float64bits(v) == dialect.EmptyBits
 			raw[i] = latest
 		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
 			raw[i] = latest
@@ -133,6 +116,7 @@ func (a *Aligner) Fill(k int, raw []float64, full bool) {
 		latest, at = raw[n-1], a.Time[n-1]
 	}
 	in.latest, in.readAt = latest, at
+	return stale
 }
 
 // Resize is a slice of n elements of which nothing is promised: the old one where it

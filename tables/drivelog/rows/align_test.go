@@ -29,10 +29,14 @@ func lawFill(t *rapid.T) {
 	for from := 0; from < n; {
 		to := rapid.IntRange(from+1, n).Draw(t, "to")
 		raw, clock := slices.Clone(cells[from:to]), slices.Clone(time[from:to])
-		full := !slices.ContainsFunc(raw, func(v float64) bool { return v != v })
-		b := &Batch{N: to - from, Line: make([]int32, to-from), Vals: [][]float64{clock, raw}, Full: []bool{true, full}}
+		b := &Batch{N: to - from, Line: make([]int32, to-from), Vals: [][]float64{clock, raw}, Gaps: make([][]int32, 2)}
+		for i, v := range raw {
+			if v != v {
+				b.gap(1, i, v)
+			}
+		}
 		a.Clock(b, 0, from)
-		a.Fill(0, raw, full)
+		stale := a.Fill(0, raw, b.Gaps[1])
 		for i := from; i < to; i++ {
 			if i > 0 && time[i] < time[i-1] && !how.Held {
 				latest = math.NaN()
@@ -46,7 +50,7 @@ func lawFill(t *rapid.T) {
 			case time[i]-readAt > how.MaxAge:
 				want = math.NaN()
 			}
-			got, new := a.Inputs[0].Value[i-from], a.Inputs[0].Fresh[i-from]
+			got, new := raw[i-from], !slices.Contains(stale, int32(i-from))
 			if new != fresh || got != want && (got == got || want == want) {
 				t.Fatalf("row %d of %v at %v has %v, new %v, want %v, %v", i, cells, time, got, new, want, fresh)
 			}
@@ -85,7 +89,7 @@ func TestClock(t *testing.T) {
 			var stretch []int
 			a := NewAligner(0, Alignment{GapOver: 5, Wraps: c.wraps}, &faults)
 			for raw := range slices.Chunk(c.raw, cut) {
-				a.Clock(&Batch{N: len(raw), Line: make([]int32, len(raw)), Vals: [][]float64{slices.Clone(raw)}, Full: []bool{true}}, 0, 1)
+				a.Clock(&Batch{N: len(raw), Line: make([]int32, len(raw)), Vals: [][]float64{slices.Clone(raw)}, Gaps: make([][]int32, 1)}, 0, 1)
 				time, stretch = append(time, a.Time...), append(stretch, a.Stretches...)
 			}
 			if !slices.Equal(time, c.time) || !slices.Equal(stretch, c.stretch) {

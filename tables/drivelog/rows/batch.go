@@ -1,12 +1,14 @@
 package rows
 
+import "slices"
+
 // Batch is what one piece of a log becomes: the wanted columns of its rows.
 type Batch struct {
 	N      int         // rows; instants in the long form
 	Read   int         // lines that held a row; readings in the long form
 	Line   []int32     // of each row, counted from the piece's first line
 	Vals   [][]float64 // by column; a cell without a reading is one of several NaNs
-	Full   []bool      // by column: every cell is a reading
+	Gaps   [][]int32   // by column, the rows whose cell is none
 	lines  int         // line ends in the piece
 	tail   int         // where a record begins that the piece does not end; −1
 	other  int         // a line on which the header of another log stands; −1
@@ -35,13 +37,12 @@ func (b *Batch) begin(columns, rows int) {
 	b.Faults.reset()
 	for len(b.Vals) < columns {
 		b.Vals = append(b.Vals, nil)
-		b.Full = append(b.Full, true)
+		b.Gaps = append(b.Gaps, nil)
 		b.found = append(b.found, found{})
 	}
-	b.Vals, b.Full = b.Vals[:columns], b.Full[:columns]
-	for i := range b.Full {
-		b.Full[i] = true
-		b.Vals[i] = b.Vals[i][:cap(b.Vals[i])]
+	b.Vals, b.Gaps = b.Vals[:columns], b.Gaps[:columns]
+	for i := range b.Vals {
+		b.Vals[i], b.Gaps[i] = b.Vals[i][:cap(b.Vals[i])], b.Gaps[i][:0]
 	}
 	b.Line = b.Line[:cap(b.Line)]
 	b.room(rows)
@@ -66,29 +67,39 @@ func (b *Batch) need(rows int) {
 	}
 }
 
+// gap puts into a cell what tells why it holds no reading.
+func (b *Batch) gap(column, row int, why float64) {
+	b.Vals[column][row] = why
+	b.Gaps[column] = append(b.Gaps[column], int32(row))
+}
+
 // end cuts the columns to the rows that were read.
 func (b *Batch) end() {
 	b.Line = b.Line[:b.N]
 	for i := range b.Vals {
 		b.Vals[i] = b.Vals[i][:b.N]
+		slices.Sort(b.Gaps[i]) // odd cells come later than empty ones
 	}
 }
 
 // dropUntimed takes the rows out whose time could not be read.
 func (b *Batch) dropUntimed(clock, base int, faults *Tally) {
 	// In place, since the batch is used again and its columns are long.
+	for k := range b.Gaps {
+		b.Gaps[k] = b.Gaps[k][:0]
+	}
 	keep := 0
 	for i, t := range b.Vals[clock] {
 		if t != t {
 			faults.add(clockMissing, base+int(b.Line[i]))
 			continue
 		}
-		if keep < i {
-			for k := range b.Vals {
-				b.Vals[k][keep] = b.Vals[k][i]
+		for k, cells := range b.Vals {
+			if cells[keep] = cells[i]; cells[i] != cells[i] {
+				b.gap(k, keep, cells[i])
 			}
-			b.Line[keep] = b.Line[i]
 		}
+		b.Line[keep] = b.Line[i]
 		keep++
 	}
 	b.N = keep

@@ -218,7 +218,7 @@ func (p *rowParser) readFound(b *Batch) {
 		s, f := &p.slots[k], &b.found[k]
 		f.odd = 1<<rows - 1
 		if !s.words {
-			f.odd = p.readColumn(b.window, s, f.cell[:rows], b.Vals[s.at][first:first+rows], b)
+			f.odd = readColumn(s, f.cell[:rows], first, b)
 		}
 		any |= f.odd
 	}
@@ -232,18 +232,18 @@ func (p *rowParser) readFound(b *Batch) {
 	}
 }
 
-// readColumn reads one column of the cells that were found, and returns the rows in
-// which it finds no number.
-func (p *rowParser) readColumn(text *window, s *slot, cells []uint32, out []float64, b *Batch) (odd uint64) {
-	empty, odd := s.shape.numbers(text, cells, out)
+// readColumn reads one column of the cells that were found, from a row on, and marks
+// those in which it finds no number.
+func readColumn(s *slot, cells []uint32, first int, b *Batch) (odd uint64) {
+	out := b.Vals[s.at][first : first+len(cells)]
+	empty, odd := s.shape.numbers(b.window, cells, out)
 	if conv := s.col.Conv; !conv.Identity() {
 		for i, v := range out {
 			out[i] = conv.Apply(v)
 		}
 	}
-	b.Full[s.at] = b.Full[s.at] && empty == 0
 	for ; empty != 0; empty &= empty - 1 {
-		out[bits.TrailingZeros64(empty)] = dialect.EmptyCell
+		b.gap(s.at, first+bits.TrailingZeros64(empty), dialect.EmptyCell)
 	}
 	return odd
 }

@@ -220,8 +220,12 @@ func (b *Batch) instants(events []event, columns, clock int) {
 			b.Vals[e.Column][b.N-1] = e.Value
 		}
 	}
-	b.end()
-	for k := range b.Full {
-		b.Full[k] = k == clock
+	for k, cells := range b.Vals {
+		for i, v := range cells[:b.N] {
+			if v != v {
+				b.gap(k, i, v)
+			}
+		}
 	}
+	b.end()
 }

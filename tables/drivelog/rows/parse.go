@@ -46,8 +46,8 @@ func (p *rowParser) Parse(buf []byte, last bool, b *Batch) {
 		pos = p.someLines(buf, pos, last, b)
 	}
 	b.Read = b.N
-	b.end()
 	p.dropVacuum(b)
+	b.end()
 }
 
 // dropVacuum takes absolute pressures of zero or less for no readings.
@@ -57,9 +57,9 @@ func (p *rowParser) dropVacuum(b *Batch) {
 		if !c.Absolute {
 			continue
 		}
-		for i, v := range b.Vals[at] {
+		for i, v := range b.Vals[at][:b.N] {
 			if v <= 0 {
-				b.Vals[at][i], b.Full[at] = dialect.NoReading, false
+				b.gap(at, i, dialect.NoReading)
 				b.Faults.noPressure(c, v, int(b.Line[i]))
 			}
 		}
@@ -76,8 +76,7 @@ func (p *rowParser) raggedRow(fields, next, no int, b *Batch) {
 // noCells says of the slots from next on that the row is too short for them.
 func (p *rowParser) noCells(next int, b *Batch) {
 	for _, s := range p.slots[next:] {
-		b.Vals[s.at][b.N] = dialect.NoCell
-		b.Full[s.at] = false
+		b.gap(s.at, b.N, dialect.NoCell)
 	}
 }
 
@@ -157,8 +156,7 @@ func (p *rowParser) cell(f []byte, s *slot, row int, b *Batch) dialect.ReadKind 
 		v = dialect.NoReading
 		b.Faults.cell(kind, s.col, f, p.Enc, int(b.Line[row]))
 	}
-	b.Vals[s.at][row] = v
-	b.Full[s.at] = false
+	b.gap(s.at, row, v)
 	return kind
 }
 
