@@ -2,7 +2,6 @@ package interp
 
 import (
 	"fmt"
-	"math"
 
 	"calsplice/tables"
 )
@@ -117,63 +116,29 @@ func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]
 	if work := float64(n) * float64(n) * float64(n) * float64(lines); work > mostWork {
 		return nil, fmt.Errorf("table %s is too large to advise on: %d breakpoints and %d lines", t.ID(), n, lines)
 	}
-	s := &search{points: u.Points(), given: make([]bool, n), line: func(l, i int) float64 {
-		if down {
-			return values[i*lines+l]
-		}
-		return values[l*n+i]
-	}, lines: lines}
-	for i, p := range u.Points() {
-		s.given[i] = new.Find(p) >= 0
-	}
-	return s.sets(), nil
-}
-
-// search is a dynamic programme over the union of new and old breakpoints: a
-// surface through chosen ones is farthest from the old surface at a breakpoint
-// between two chosen neighbours, whatever is chosen elsewhere.
-type search struct {
-	points []float64
-	given  []bool // chosen already, being on the new axis
-	line   func(line, at int) float64
-	lines  int
-}
-
-// gap is the largest loss between neighbours i and j; i = −1 and j = n stand for
-// the held ends.
-func (s *search) gap(i, j int) float64 {
-	var worst float64
-	for k := i + 1; k < j; k++ {
-		for l := range s.lines {
-			var there float64
-			switch {
-			case i < 0:
-				there = s.line(l, j)
-			case j == len(s.points):
-				there = s.line(l, i)
-			default:
-				there = mix(s.line(l, i), s.line(l, j), share(s.points[k], s.points[i], s.points[j]))
-			}
-			if d := math.Abs(s.line(l, k) - there); d > worst { // an empty cell has no say
-				worst = d
+	s := chords{knots: u.Points(), points: u.Points(), ends: make([]float64, n)}
+	for i := range n {
+		line := values[i*lines:][:lines]
+		if !down {
+			line = make([]float64, lines)
+			for l := range line {
+				line[l] = values[l*n+i]
 			}
 		}
+		s.old = append(s.old, line)
 	}
-	return worst
+	s.fresh = s.old
+	return s.sets(func(i int) bool { return new.Find(u.At(i)) >= 0 }), nil
 }
 
-// sets lists the best set of each size. The chain begins and ends at points before the
-// first breakpoint and behind the last, which stand for what is held there.
-func (s *search) sets() []keepSet {
+// sets lists the best set of each size, beside those that are given. The chain begins
+// and ends at points before the first breakpoint and behind the last, which stand for
+// what is held there.
+func (s *chords) sets(given func(i int) bool) []keepSet {
 	end := len(s.points) + 1
-	c := chains{points: make([]waypoint, end+1), gap: func(i, j int) float64 {
-		if i == 0 && j == end {
-			return math.Inf(1) // no breakpoint at all
-		}
-		return s.gap(i-1, j-1)
-	}}
-	for i, given := range s.given {
-		if c.points[i+1].forced = given; !given {
+	c := chains{points: make([]waypoint, end+1), gap: func(i, j int) float64 { return s.cost(i-1, j-1) }}
+	for i := range s.points {
+		if c.points[i+1].forced = given(i); !given(i) {
 			c.points[i+1].counts = 1
 			c.most++
 		}

@@ -35,19 +35,18 @@ func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*
 	case slices.ContainsFunc(t.Values(), math.IsNaN):
 		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
 	}
-	p := newPlacer(t, other, alongX, w)
-	return own.WithPoints(p.best(n))
+	return own.WithPoints(newChords(t, other, alongX, w).best(n))
 }
 
-// placer holds the old surface along an axis, on every line across it where the
-// new one may bend.
-type placer struct {
-	candidates []float64
-	knots      []float64   // the old breakpoints
-	old        [][]float64 // by knot, then by line
-	fresh      [][]float64 // by candidate: what the new surface has on its lines
-	weight     [][]float64 // by knot
-	ends       [][]float64 // by candidate: what rounding there costs, weighted
+// chords are an old surface along an axis, on every line across it where the new one
+// may bend, and the points between which the new one may be straight.
+type chords struct {
+	knots  []float64   // the old breakpoints
+	old    [][]float64 // by knot, then by line
+	weight [][]float64 // likewise; nil is 1 everywhere
+	points []float64
+	fresh  [][]float64 // by point: what the new surface has on its lines
+	ends   []float64   // by point: the most that rounding there costs, weighted
 }
 
 // quarters are the candidates between two old breakpoints.
@@ -74,12 +73,12 @@ func candidates(knots []float64) (list []float64) {
 	return list
 }
 
-// newPlacer reads the table at all breakpoints and candidates, on every line across the axis
+// newChords reads the table at all breakpoints and candidates, on every line across the axis
 // where the old or the new surface bends: between those lines both are linear, and so is
 // their difference.
-func newPlacer(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *placer {
+func newChords(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *chords {
 	own, across := placedAlong(t, alongX)
-	p := &placer{knots: own.Points(), candidates: candidates(own.Points())}
+	p := &chords{knots: own.Points(), points: candidates(own.Points())}
 	turned := func(f func(x, y float64) float64) func(along, line float64) float64 {
 		if alongX {
 			return f
@@ -106,7 +105,7 @@ func newPlacer(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *plac
 		return rows
 	}
 	p.old, p.weight = on(p.knots, at), on(p.knots, weigh)
-	p.fresh = on(p.candidates, func(v, line float64) float64 {
+	p.fresh = on(p.points, func(v, line float64) float64 {
 		i, u := Weights(nodes, line)
 		stored := func(node float64) float64 {
 			value := at(v, node)
@@ -121,28 +120,45 @@ func newPlacer(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *plac
 		a, b := stored(nodes[i]), stored(nodes[i+1])
 		return a + float64(u*(b-a))
 	})
-	p.ends = on(p.candidates, at)
-	for c, v := range p.candidates {
+	p.ends = make([]float64, len(p.points))
+	for c, v := range p.points {
 		for i, line := range lines {
-			p.ends[c][i] = math.Abs(p.ends[c][i]-p.fresh[c][i]) * weigh(v, line)
+			p.ends[c] = max(p.ends[c], math.Abs(at(v, line)-p.fresh[c][i])*weigh(v, line))
 		}
 	}
 	return p
 }
 
-// cost is the largest weighted difference over the stretch from one candidate to
-// another, its ends within.
-func (p *placer) cost(from, to int) float64 {
-	worst := max(slices.Max(p.ends[from]), slices.Max(p.ends[to]))
-	a, b := p.candidates[from], p.candidates[to]
+// cost is the largest weighted difference over the stretch from one point to another,
+// its ends within. Before the first point, −1, and behind the last the new surface is
+// held.
+func (p *chords) cost(from, to int) float64 {
+	a, b := from, to
+	switch first, past := from < 0, to == len(p.points); {
+	case first && past:
+		return math.Inf(1) // no point at all
+	case first:
+		a = to
+	case past:
+		b = from
+	}
+	worst := max(p.ends[a], p.ends[b])
 	for k, v := range p.knots {
-		if v <= a || v >= b {
+		if from >= 0 && v <= p.points[a] || to < len(p.points) && v >= p.points[b] {
 			continue
 		}
-		u := (v - a) / (b - a)
+		u := 0.0
+		if a != b {
+			u = share(v, p.points[a], p.points[b])
+		}
 		for i, old := range p.old[k] {
-			x, y := p.fresh[from][i], p.fresh[to][i]
-			worst = max(worst, math.Abs(x+float64(u*(y-x))-old)*p.weight[k][i])
+			d := math.Abs(mix(p.fresh[a][i], p.fresh[b][i], u) - old)
+			if p.weight != nil {
+				d *= p.weight[k][i]
+			}
+			if d > worst { // an empty cell has no say
+				worst = d
+			}
 		}
 	}
 	return worst
@@ -150,12 +166,12 @@ func (p *placer) cost(from, to int) float64 {
 
 // best is the choice of n candidates, the first and the last among them, whose
 // largest cost of a stretch is smallest.
-func (p *placer) best(n int) []float64 {
+func (p *chords) best(n int) []float64 {
 	if n == 1 {
-		return p.candidates[:1]
+		return p.points[:1]
 	}
-	c := chains{points: make([]waypoint, len(p.candidates)), most: n, gap: p.cost}
-	for i, v := range p.candidates {
+	c := chains{points: make([]waypoint, len(p.points)), most: n, gap: p.cost}
+	for i, v := range p.points {
 		c.points[i].counts = 1
 		if _, old := slices.BinarySearch(p.knots, v); !old {
 			c.points[i].worse = 1
@@ -165,7 +181,7 @@ func (p *placer) best(n int) []float64 {
 	var points []float64
 	at, _ := c.chain(n)
 	for _, i := range at {
-		points = append(points, p.candidates[i])
+		points = append(points, p.points[i])
 	}
 	return points
 }
