@@ -219,12 +219,12 @@ func TestCyclesLaw(t *testing.T) {
 			from = to
 		}
 		var got []Reason
-		p := picker{filterChain: &filterChain{}, short: 0, where: 1}
-		p.deliver = func(b *block) error {
-			if b.start != len(got) || b.frame.N != len(b.why) || !(math.Abs(b.frame.Time[0]-float64(b.start)/10) < 1e-9) {
-				t.Fatalf("a frame of %d instants from %d, at %v s, after %d", b.frame.N, b.start, b.frame.Time[0], len(got))
+		p := Selector{filterChain: &filterChain{}, short: 0, where: 1}
+		p.fn = func(f *drivelog.Frame, why []Reason) error {
+			if f.N != len(why) || !(math.Abs(f.Time[0]-float64(len(got))/10) < 1e-9) {
+				t.Fatalf("a frame of %d instants, at %v s, after %d", f.N, f.Time[0], len(got))
 			}
-			got = append(got, b.why...)
+			got = append(got, why...)
 			return nil
 		}
 		for from := 0; from < n; {
