@@ -87,7 +87,7 @@ const orifice = "incompressible orifice, Q ∝ √Δp (Bernoulli)"
 
 // flow judges an injector's flow: above zero, rising with pressure, and near
 // the square-root law.
-func (k *checker) flow(t *tables.Table) {
+func (k *checker) flow(t *tables.Table, _ unit.Unit) {
 	for i, v := range t.Values() {
 		if !(v > 0) && !k.noPressure(t, i) {
 			k.cell(t, i, "flow-size", "an injector that is open lets fuel through", "%s is not above 0", amount(v, t.Unit()))

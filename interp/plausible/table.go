@@ -15,7 +15,7 @@ func (k *checker) table(t *tables.Table) {
 	k.axes(t)
 	k.ownBounds(t)
 	k.neighbours(t)
-	dims, ok := dimensions[t.Role()]
+	role, ok := roles[t.Role()]
 	if !ok {
 		if t.Role() == "" && slices.Contains(tables.Roles, tables.Role(t.ID())) {
 			k.whole(t, "no-role", "a table is computed with and judged by its role, not by its id",
@@ -29,46 +29,44 @@ func (k *checker) table(t *tables.Table) {
 		k.whole(t, "unit-unknown", uncomputed, "its unit %s is not known, so nothing can be computed with it for the role %s", tables.Quote(t.Unit()), t.Role())
 		return
 	}
-	if !slices.Contains(dims, u.Dimension()) {
+	if !slices.Contains(role.dims, u.Dimension()) {
 		k.whole(t, "unit-role", "the unit's dimension", "unit %s measures %s, which the role %s does not have", tables.Quote(t.Unit()), u.Dimension(), t.Role())
 		return
 	}
-	switch t.Role() {
-	case tables.InjectorFlow:
-		k.flow(t)
-	case tables.InjectorOffset:
-		k.offset(t, u)
-	case tables.InjectorMinPulse:
-		k.within(t, u, "min-pulse", bounds{0, 3, "ms"})
-	case tables.InjectorReferencePressure:
-		k.within(t, u, "reference-pressure", bounds{0, 1000, "kPa"})
-	case tables.SparkAdvance, tables.SparkFallback:
-		k.spark(t)
-	case tables.FuelStoichAFR:
-		if u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
-			k.within(t, u, "stoich", bounds{stoichLow, stoichHigh, u.Name()})
-		}
-	case tables.AirMeter:
-		k.meter(t)
-	case tables.AirVolumetricEfficiency:
-		// Outside this an efficiency is a slip of unit or factor; 0 is a cell in
-		// which the engine never runs, such as at 0 r/min.
-		k.within(t, u, "efficiency", bounds{5, 250, "%"}, 0)
+	if role.judge != nil {
+		role.judge(k, t, u)
 	}
 }
 
-// dimensions lists what the values of each role may be measured in.
-var dimensions = map[tables.Role][]unit.Dimension{
-	tables.InjectorFlow:              {unit.MassFlow, unit.VolumeFlow},
-	tables.InjectorOffset:            {unit.Time},
-	tables.InjectorNonlinear:         {unit.Time, unit.Ratio},
-	tables.InjectorMinPulse:          {unit.Time},
-	tables.InjectorReferencePressure: {unit.Pressure},
-	tables.SparkAdvance:              {unit.Angle},
-	tables.SparkFallback:             {unit.Angle},
-	tables.AirMeter:                  {unit.MassFlow},
-	tables.AirVolumetricEfficiency:   {unit.Ratio},
-	tables.FuelStoichAFR:             {unit.AirFuelRatio, unit.Ratio},
+// roles are those that are judged: what their values may be measured in, and what else
+// they are held against. Of an efficiency 0 is a cell in which the engine never runs, such
+// as at 0 r/min; beyond the bounds a unit or a factor has slipped.
+var roles = map[tables.Role]struct {
+	dims  []unit.Dimension
+	judge func(k *checker, t *tables.Table, u unit.Unit) // nil is nothing else
+}{
+	tables.InjectorFlow:              {[]unit.Dimension{unit.MassFlow, unit.VolumeFlow}, (*checker).flow},
+	tables.InjectorOffset:            {[]unit.Dimension{unit.Time}, (*checker).offset},
+	tables.InjectorNonlinear:         {[]unit.Dimension{unit.Time, unit.Ratio}, nil},
+	tables.InjectorMinPulse:          {[]unit.Dimension{unit.Time}, within("min-pulse", bounds{0, 3, "ms"})},
+	tables.InjectorReferencePressure: {[]unit.Dimension{unit.Pressure}, within("reference-pressure", bounds{0, 1000, "kPa"})},
+	tables.SparkAdvance:              {[]unit.Dimension{unit.Angle}, (*checker).spark},
+	tables.SparkFallback:             {[]unit.Dimension{unit.Angle}, (*checker).spark},
+	tables.AirMeter:                  {[]unit.Dimension{unit.MassFlow}, (*checker).meter},
+	tables.AirVolumetricEfficiency:   {[]unit.Dimension{unit.Ratio}, within("efficiency", bounds{5, 250, "%"}, 0)},
+	tables.FuelStoichAFR:             {[]unit.Dimension{unit.AirFuelRatio, unit.Ratio}, (*checker).stoich},
+}
+
+// within judges by two bounds.
+func within(rule string, b bounds, exempt ...float64) func(k *checker, t *tables.Table, u unit.Unit) {
+	return func(k *checker, t *tables.Table, u unit.Unit) { k.within(t, u, rule, b, exempt...) }
+}
+
+// stoich judges a ratio of air to fuel; a share is none.
+func (k *checker) stoich(t *tables.Table, u unit.Unit) {
+	if u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
+		k.within(t, u, "stoich", bounds{stoichLow, stoichHigh, u.Name()})
+	}
 }
 
 // uncomputed is the basis of findings that no rule can look behind.
@@ -77,7 +75,7 @@ const uncomputed = "what is not known can be kept and compared, and nothing else
 // axes judges whether an axis can be computed with and its unit measures its
 // quantity. What a meter's signal is called is nobody's business.
 func (k *checker) axes(t *tables.Table) {
-	roled := dimensions[t.Role()] != nil && t.Role() != tables.AirMeter
+	roled := roles[t.Role()].dims != nil && t.Role() != tables.AirMeter
 	for _, a := range []struct {
 		name string
 		axis *tables.Axis
@@ -122,7 +120,7 @@ func (k *checker) unknown(what string, known func(string) bool, words func(*tabl
 	var list []string
 	seen := map[string]bool{"": true}
 	for _, t := range k.doc.Tables() {
-		if dimensions[t.Role()] != nil {
+		if roles[t.Role()].dims != nil {
 			continue
 		}
 		for _, w := range words(t) {
@@ -187,7 +185,7 @@ func (k *checker) within(t *tables.Table, u unit.Unit, rule string, r bounds, ex
 
 // meter judges an air meter's curve: its flow rises with its signal, or stays
 // at its ends. A period is a signal that runs the other way, and is not checked.
-func (k *checker) meter(t *tables.Table) {
+func (k *checker) meter(t *tables.Table, _ unit.Unit) {
 	if t.X() == nil || t.Y() != nil {
 		return
 	}
@@ -204,7 +202,7 @@ func (k *checker) meter(t *tables.Table) {
 const sparkLow, sparkHigh = -20, 70
 
 // spark judges spark advance.
-func (k *checker) spark(t *tables.Table) {
+func (k *checker) spark(t *tables.Table, _ unit.Unit) {
 	for i, v := range t.Values() {
 		if v < sparkLow || v > sparkHigh {
 			k.cell(t, i, "spark-bounds", practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
