@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -204,33 +205,18 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 	if err != nil {
 		return nil, nil, err
 	}
-	p, err := newPlan(t.X(), t.Y(), px, py, out)
-	if err != nil {
+	bx, err := brackets("x", t.X(), px, out)
+	by, err2 := brackets("y", t.Y(), py, out)
+	if err := cmp.Or(err, err2); err != nil {
 		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
-	values := make([]float64, p.size())
-	p.apply(values, t.Values())
-	p.repair(values, t.Values())
-	status := make([]Status, 0, len(values))
-	for _, by := range p.y {
-		for _, bx := range p.x {
-			status = append(status, max(bx.status, by.status))
+	status := make([]Status, 0, len(bx)*len(by))
+	for _, y := range by {
+		for _, x := range bx {
+			status = append(status, max(x.status, y.status))
 		}
 	}
-	return values, status, nil
-}
-
-// repair reads anew what came out infinite because a difference of two values,
-// though neither value, is past what a double holds.
-func (p *plan) repair(grid, values []float64) {
-	for i, v := range grid {
-		if !math.IsInf(v, 0) {
-			continue
-		}
-		bx, by := p.x[i%len(p.x)], p.y[i/len(p.x)]
-		row := func(r int) float64 { return bx.of(values[r*p.columns:][:p.columns]) }
-		grid[i] = mix(row(by.lo), row(by.hi), by.w)
-	}
+	return grid(t.Values(), t.Columns(), bx, by), status, nil
 }
 
 // Lay is the table read at every node of axes, held at its edges, row after

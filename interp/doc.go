@@ -4,10 +4,10 @@
 //
 // A table is a surface: linear between neighbouring breakpoints along each
 // axis. [At] reads it at a point; [NewSurface] makes the form that reads it at
-// a great many. [NewPlan] prepares reading it at every node of a grid.
+// a great many; [Lay] reads it at every node of a grid.
 // [Resample] makes a new table on other axes and says exactly what was lost;
 // [Advise] says which breakpoints would keep it. [Compare] measures how far two
-// tables are apart, [Lay] reads one on the other's axes.
+// tables are apart.
 //
 // What happens past an axis's ends is always a named argument, [Outside], and
 // never a silent default; only [Compare], [Lay] and [Surface] have no

@@ -164,14 +164,16 @@ func lawReadersAgree(t *rapid.T) {
 	if s := NewSurface(tab).At(px, py); s != v {
 		t.Fatalf("surface %v, at %v", s, v)
 	}
-	p, err := newPlan(x, y, []float64{px}, []float64{py}, Hold)
+	bx, err := brackets("x", x, []float64{px}, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := make([]float64, p.size())
-	p.apply(got, tab.Values())
-	if got[0] != v {
-		t.Fatalf("plan %v, at %v", got[0], v)
+	by, err := brackets("y", y, []float64{py}, Hold)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := grid(tab.Values(), tab.Columns(), bx, by); got[0] != v {
+		t.Fatalf("grid %v, at %v", got[0], v)
 	}
 }
 
