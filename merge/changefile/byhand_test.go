@@ -92,7 +92,7 @@ end
 		{"a field that no table has", "\nand,spark,,,,values,", "\nand,spark,,,,colour,", `a table has no field "colour"`},
 		{"a field that no document has", "\ndocument,,,,,name,", "\ndocument,,,,,colour,", `the document has no field "colour"`},
 		{"an unknown row", "\norder,", "\nturn,", `found "turn", expected one of cell, set, document, and, add, remove, order`},
-		{"a count that is none", "\nleft_out,2", "\nleft_out,-2", `found "-2", expected how many edits a review left out`},
+		{"a count that is none", "\nleft_out,2", "\nleft_out,-2", `found "-2", expected a whole number from 0`},
 	} {
 		_, _, err := ParseCSV([]byte(strings.Replace(want, c.old, c.new, 1)), "c.csv")
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {

@@ -36,7 +36,7 @@ func TestRowsByHand(t *testing.T) {
 		{"a document's row with a table", rowsOf("document,a,,,,name,,,,A,,,,,,,"), 1, ""},
 		{"a field behind no name", strings.Replace(rowsOf(cell), "title,by hand", ",by hand", 1), 0, "c.csv:2:2: "},
 		{"none left out", strings.Replace(rowsOf(cell), "title,by hand", "left_out,0", 1), 1, ""},
-		{"fewer than none left out", strings.Replace(rowsOf(cell), "title,by hand", "left_out,-1", 1), 0, `found "-1", expected how many edits a review left out`},
+		{"fewer than none left out", strings.Replace(rowsOf(cell), "title,by hand", "left_out,-1", 1), 0, `found "-1", expected a whole number from 0`},
 		{"kept keys", strings.Replace(rowsOf(cell), "title,by hand", "x-b,2\nx-a,1", 1), 1, ""},
 		{"a kept key twice", strings.Replace(rowsOf(cell), "title,by hand", "x-b,2\nx-b,1", 1), 0, "x-b"},
 	} {

@@ -3,7 +3,6 @@ package changefile
 import (
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"calsplice/merge"
@@ -81,11 +80,7 @@ func (r *listReader) word(name string, cells sheet.Row) {
 			r.Stop()
 		}
 	case name == "left_out":
-		n, err := strconv.Atoi(strings.TrimSpace(text))
-		if err != nil || n < 0 {
-			r.Fault(c, "found %s, expected how many edits a review left out", tables.Quote(text))
-		}
-		r.cs.LeftOut = n
+		r.cs.LeftOut = r.Whole(c, 0)
 	case name == "caution":
 		r.cs.Cautions = append(r.cs.Cautions, text)
 	case name == "frame":

@@ -168,19 +168,10 @@ func (p *patcher) order(a, b *tables.Calibration) {
 // oneLine takes the line ends and indents out of canonical JSON, which has
 // them between its parts only.
 func oneLine(b []byte) []byte {
-	if b == nil {
-		return nil
-	}
 	out := b[:0]
-	for i := 0; i < len(b); i++ {
-		if b[i] != '\n' {
-			out = append(out, b[i])
-			continue
-		}
-		for i+1 < len(b) && b[i+1] == ' ' {
-			i++
-		}
-		if n := len(out); n > 0 && out[n-1] == ',' {
+	for line := range bytes.Lines(b) {
+		comma := bytes.HasSuffix(line, []byte(",\n"))
+		if out = append(out, bytes.TrimSpace(line)...); comma {
 			out = append(out, ' ')
 		}
 	}
