@@ -138,7 +138,7 @@ func (in *input) finishResolve(r resolved, out string) error {
 		return err
 	}
 	list := func(first func() error) error {
-		if r.from.InGit() && file == r.from.File && len(r.left) == 0 {
+		if r.from.InGit && file == r.from.File && len(r.left) == 0 {
 			if err := first(); err != nil {
 				return err
 			}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -133,17 +134,15 @@ func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
 
 // addPatterns names files in an attributes file that holds some lines.
 func addPatterns(file string, lines, patterns []string) error {
-	var add []string
+	has := func(want string) bool {
+		return slices.ContainsFunc(lines, func(l string) bool { return strings.TrimSpace(l) == want })
+	}
+	add := []string{comment}
 	for _, p := range patterns {
-		if want := attribute(p); !contains(lines, want) {
-			add = append(add, want)
-		}
+		add = append(add, attribute(p))
 	}
-	if len(add) == 0 {
+	if add = slices.DeleteFunc(add, has); len(add) == 0 || len(add) == 1 && add[0] == comment {
 		return nil
-	}
-	if !contains(lines, comment) {
-		lines = append(lines, comment)
 	}
 	return writeLines(file, append(lines, add...))
 }
@@ -172,12 +171,7 @@ func (s Scope) Remove() ([]string, error) {
 		s.git("update-ref", "-d", "refs/notes/textconv/"+driver)
 		notes = append(notes, s.removeHook())
 	}
-	var kept []string
-	for _, l := range lines {
-		if l != comment && !strings.HasSuffix(l, attribute("")) {
-			kept = append(kept, l)
-		}
-	}
+	kept := slices.DeleteFunc(slices.Clone(lines), func(l string) bool { return l == comment || strings.HasSuffix(l, attribute("")) })
 	switch {
 	case len(kept) == len(lines):
 		return notes, nil
@@ -234,13 +228,4 @@ func writeLines(file string, lines []string) error {
 		_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
 		return err
 	})
-}
-
-func contains(lines []string, want string) bool {
-	for _, l := range lines {
-		if strings.TrimSpace(l) == want {
-			return true
-		}
-	}
-	return false
 }

@@ -25,7 +25,7 @@ type Standing struct {
 	Document string // as the person named it, or from the top of the clone
 	File     string // the list; "" where there is none
 	conflictfile.List
-	git bool // it stands in git's folder
+	InGit bool // it stands in git's own folder
 }
 
 // String names the document, the list and what to do.
@@ -33,9 +33,6 @@ func (s Standing) String() string {
 	return fmt.Sprintf("%s: %s unsettled, listed in %s: calsplice resolve %s, or delete the list where you settled them by hand",
 		tables.Clean(s.Document), tables.Plural(len(s.Conflicts), "conflict"), tables.Clean(s.File), tables.Clean(s.Document))
 }
-
-// InGit reports whether the list stands in git's own folder.
-func (s Standing) InGit() bool { return s.git }
 
 // Find is the list of a document's conflicts, where merge or git left it.
 func Find(doc string) Standing {
@@ -121,7 +118,7 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 		}
 		for _, file := range s.listed(path, *stages[path]) {
 			if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
-				list = append(list, Standing{Document: path, File: file, List: l, git: true})
+				list = append(list, Standing{Document: path, File: file, List: l, InGit: true})
 			}
 		}
 	}
