@@ -227,7 +227,10 @@ func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
 	case r.take == Typed && c.past(t.f.Limits, side.Value):
 		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.f.Limits.Text())
 	case !there:
-		return r.putBack(c, side, t)
+		if err := r.putBack(c, t); err != nil {
+			return err
+		}
+		row, column, _ = c.find(&t.f)
 	}
 	t.setCell(row*columns(&t.f)+column, side.Value)
 	return nil
@@ -257,10 +260,37 @@ func locate(a *tables.Axis, at *float64) (int, bool) {
 }
 
 // putBack inserts the breakpoints of a cell that the merged table lacks.
-func (r *resolver) putBack(c Conflict, side ConflictSide, t *tableDraft) error {
-	f, err := surface.PutBack(t.f, c.X, c.Y, side.Value)
+func (r *resolver) putBack(c Conflict, t *tableDraft) error {
+	return r.repoint(c, t, "put back at %s for the cell taken", func(_ string, points []float64, at float64) []float64 {
+		i, there := slices.BinarySearch(points, at)
+		if there {
+			return points
+		}
+		return slices.Insert(slices.Clone(points), i, at)
+	})
+}
+
+// repoint lays a table on axes with other breakpoints than those of a cell, which to
+// gives for an axis by its name, and says so. Cells that stay are as they were, others
+// hold the surface as it is.
+func (r *resolver) repoint(c Conflict, t *tableDraft, done string, to func(name string, points []float64, at float64) []float64) (err error) {
+	axes := [2]*tables.Axis{t.f.X, t.f.Y}
+	for i, at := range []*float64{c.X, c.Y} {
+		if at == nil {
+			continue
+		}
+		if points := to("xy"[i:i+1], axes[i].Points(), *at); len(points) != axes[i].Len() {
+			if axes[i], err = axes[i].WithPoints(points); err != nil {
+				return fmt.Errorf("what is left of the table's breakpoints is not valid: %w", err)
+			}
+		}
+	}
+	if axes == [2]*tables.Axis{t.f.X, t.f.Y} {
+		return nil
+	}
+	f, err := surface.OnAxes(t.f, axes[0], axes[1])
 	if err == nil {
-		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint put back at %s for the cell taken", c.Table, surface.Coordinates(&f, at(c))))
+		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, surface.Coordinates(&f, at(c))))
 		t.become(f)
 	}
 	return err
@@ -282,22 +312,12 @@ func (r *resolver) takeAway(c Conflict, t *tableDraft) error {
 	if c.Gone == "" {
 		return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
 	}
-	gone := func(name string, a *tables.Axis, at *float64) *float64 {
-		if _, there := locate(a, at); !there || !strings.Contains(c.Gone, name) {
-			return nil
+	return r.repoint(c, t, "taken away at %s, as on the side taken", func(name string, points []float64, at float64) []float64 {
+		if !strings.Contains(c.Gone, name) {
+			return points
 		}
-		return at
-	}
-	x, y := gone("x", t.f.X, c.X), gone("y", t.f.Y, c.Y)
-	if x == nil && y == nil {
-		return nil
-	}
-	f, err := surface.TakeAway(t.f, x, y)
-	if err == nil {
-		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint taken away at %s, as on the side taken", c.Table, surface.Coordinates(&t.f, at(c))))
-		t.become(f)
-	}
-	return err
+		return slices.DeleteFunc(slices.Clone(points), func(p float64) bool { return p == at })
+	})
 }
 
 // relocate gives the conflicts that are left the rows and columns that their

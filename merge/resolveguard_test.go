@@ -95,6 +95,8 @@ func TestResolveByHand(t *testing.T) {
 		{"a whole table of which no side has any", curve, merge.Conflict{Table: "t", Name: merge.WholeTable}, "has no side with the table"},
 		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
 		{"no table, where a side holds one of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Ours: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
+		{"the only breakpoint is gone", parse(`{"format": "calsplice/1", "tables": [{"id": "t", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": [10]}, "values": [1]}]}`),
+			with(func(c *merge.Conflict) { c.X, c.Gone, c.Ours.Value, c.Theirs.Absent = &ten, "x", 1, true }), "what is left of the table's breakpoints is not valid: axis has no breakpoints"},
 		{"which breakpoint is gone", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value, c.Theirs.Absent = &ten, 1, true }), `lacks "gone"`},
 	} {
 		got, _, _, err := merge.Resolve(c.doc, []merge.Conflict{c.conflict}, merge.Theirs, merge.Selection{})

@@ -13,7 +13,6 @@
 package surface
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -162,47 +161,9 @@ func On(t, like *tables.Table) ([]float64, bool) {
 	return values, err == nil
 }
 
-// PutBack gives a table the breakpoints of a cell that it lacks, and the cell a
-// value: the cells beside it hold the surface as it is. An axis without a
-// coordinate stays.
-func PutBack(f tables.Fields, x, y *float64, value float64) (tables.Fields, error) {
-	with := func(a *tables.Axis, p *float64) *tables.Axis {
-		if p == nil {
-			return a
-		}
-		return axis(union(a.Points(), []float64{*p}), a)
-	}
-	f, err := onAxes(f, with(f.X, x), with(f.Y, y))
-	if err != nil {
-		return f, err
-	}
-	g := grid{keys(f.X)[0], keys(f.Y)[0], f.Values}
-	for i := range f.Values {
-		if px, py := g.node(i); (x == nil || *x == px) && (y == nil || *y == py) {
-			f.Values[i] = value
-		}
-	}
-	return f, nil
-}
-
-// TakeAway takes breakpoints that are there away from a table, with the cells on
-// them. An axis without a coordinate stays.
-func TakeAway(f tables.Fields, x, y *float64) (tables.Fields, error) {
-	without := func(a *tables.Axis, p *float64) *tables.Axis {
-		if p == nil {
-			return a
-		}
-		return axis(slices.DeleteFunc(slices.Clone(a.Points()), func(v float64) bool { return v == *p }), a)
-	}
-	if x != nil && f.X.Len() == 1 || y != nil && f.Y.Len() == 1 {
-		return f, errors.New("the table would have no breakpoint left")
-	}
-	return onAxes(f, without(f.X, x), without(f.Y, y))
-}
-
-// onAxes is a table on other axes of its own quantities and units: cells that it has
+// OnAxes is a table on other axes of its own quantities and units: cells that it has
 // are as they were, others its surface.
-func onAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
+func OnAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
 	t, err := tables.NewTable(f)
 	if err != nil {
 		return f, err
