@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 )
 
 // Limits are the smallest and the largest value that a table may hold.
@@ -60,13 +61,8 @@ func NewTable(f Fields) (*Table, error) {
 
 // ValidID refuses an id outside [a-z0-9._-]+.
 func ValidID(id string) error {
-	for i := 0; i < len(id); i++ {
-		switch c := id[i]; {
-		case 'a' <= c && c <= 'z', '0' <= c && c <= '9', c == '.', c == '_', c == '-':
-		default:
-			return fmt.Errorf("id %s has %s, expected lower-case letters, digits, '.', '_' and '-' only",
-				Quote(id), Quote(id[i:i+1]))
-		}
+	if odd := strings.TrimLeft(id, "abcdefghijklmnopqrstuvwxyz0123456789._-"); odd != "" {
+		return fmt.Errorf("id %s has %s, expected lower-case letters, digits, '.', '_' and '-' only", Quote(id), Quote(odd[:1]))
 	}
 	if id == "" {
 		return fmt.Errorf("id is empty")

@@ -27,11 +27,17 @@ func Digits(v float64, digits int) string {
 	if v == math.Trunc(v) && math.Abs(v) < 1e15 {
 		return Shown(v)
 	}
+	return Shown(significant(v, digits))
+}
+
+// significant is a value with so many significant digits, or itself where those are
+// more than a double holds.
+func significant(v float64, digits int) float64 {
 	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
 	if err != nil {
-		return Shown(v)
+		return v
 	}
-	return Shown(rounded)
+	return rounded
 }
 
 // Fixed writes a value for a person with so many decimals. What rounds to
@@ -126,8 +132,10 @@ func appendThousandths(b []byte, negative bool, n uint64) []byte {
 // beyond that (hexadecimal, underscores, "inf", "nan") and numbers that a double
 // does not hold: see [Double].
 func ParseValue(s string) (float64, error) {
-	if !plainDecimal(s) {
-		return 0, fmt.Errorf("%s is not a number", Quote(s))
+	for i := range len(s) {
+		if s[i]-'0' > 9 && strings.IndexByte("+-.eE", s[i]) < 0 {
+			return 0, fmt.Errorf("%s is not a number", Quote(s))
+		}
 	}
 	v, what := Double(s)
 	if what != "" {
@@ -159,25 +167,6 @@ func Double(s string) (v float64, wrong string) {
 	return v, ""
 }
 
-func plainDecimal(s string) bool {
-	for s != "" && (s[0] == '+' || s[0] == '-') { // of several the parser makes no number
-		s = s[1:]
-	}
-	digits := false
-	for i := 0; i < len(s); i++ {
-		switch c := s[i]; {
-		case '0' <= c && c <= '9':
-			digits = true
-		case c == '.':
-		case (c == 'e' || c == 'E') && digits:
-		case (c == '+' || c == '-') && i > 0 && (s[i-1] == 'e' || s[i-1] == 'E'):
-		default:
-			return false
-		}
-	}
-	return digits
-}
-
 // Decimals is how many digits v has behind its decimal mark as people write it,
 // and 99 where that is with an exponent.
 func Decimals(v float64) int {
@@ -192,12 +181,15 @@ func Decimals(v float64) int {
 }
 
 // Brief is a computed figure in six digits, for a sentence.
-func Brief(v float64) float64 {
-	b, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
-	if err != nil {
-		return v
+func Brief(v float64) float64 { return significant(v, 6) }
+
+// Or lists what may be chosen: "a, b or c".
+func Or(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
 	}
-	return b
+	return strings.Join(words[:last], ", ") + " or " + words[last]
 }
 
 // Plural is a number of things in words: "1 cell", "3 cells". many is the plural

@@ -154,11 +154,5 @@ func units16(r rune) int {
 }
 
 // fills reports whether a piece is so long that [Split] would have gone on in
-// the next cell.
-func fills(piece string) bool {
-	units := 0
-	for _, r := range piece {
-		units += units16(r)
-	}
-	return units > MostText-7
-}
+// the next cell, whatever came next.
+func fills(piece string) bool { return len(Split(piece+"_")) > 1 }

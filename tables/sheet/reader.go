@@ -304,6 +304,5 @@ func wanted(p tables.Part) string {
 	case p.Words == nil:
 		return "a number"
 	}
-	last := len(p.Words) - 1
-	return strings.Join(p.Words[:last], ", ") + " or " + p.Words[last]
+	return tables.Or(p.Words)
 }

@@ -1,6 +1,10 @@
 package tablefile
 
-import "strings"
+import (
+	"strings"
+
+	"calsplice/tables"
+)
 
 // SplitTable takes "FILE:TABLE" apart at its last colon: the file, and the id
 // of a table in it. Where no id follows a colon the whole is the file and id is
@@ -12,7 +16,7 @@ func SplitTable(address string) (file, id string) {
 		return address, ""
 	}
 	file, id = address[:i], address[i+1:]
-	if file == "" || id == "" || strings.Trim(id, "abcdefghijklmnopqrstuvwxyz0123456789._-") != "" {
+	if file == "" || tables.ValidID(id) != nil {
 		return address, ""
 	}
 	if drive := len(file) == 1; drive && strings.ContainsAny(id, ".") {

@@ -265,15 +265,7 @@ var fits = map[string][]Dimension{
 func Fits(quantity, unit string) bool {
 	dims, ok := fits[quantity]
 	u, known := Parse(unit)
-	if !ok || !known {
-		return true
-	}
-	for _, d := range dims {
-		if u.dim == d {
-			return true
-		}
-	}
-	return false
+	return !ok || !known || slices.Contains(dims, u.dim)
 }
 
 // Atmosphere is the standard atmosphere at sea level in kPa (ISO 2533), which
