@@ -46,7 +46,7 @@ const van = `{"format": "calsplice/1", "name": "Fell rescue van, as found",
 
 func read(t *testing.T, text string) *tables.Calibration {
 	t.Helper()
-	c, err := tablejson.Read(strings.NewReader(text), "van.json")
+	c, err := tablejson.Parse([]byte(text), "van.json")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,12 +17,11 @@ import (
 
 func read(t *testing.T, name string) *tables.Calibration {
 	t.Helper()
-	f, err := os.Open(filepath.Join("../../testdata/transfer", name))
+	data, err := os.ReadFile(filepath.Join("../../testdata/transfer", name))
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
-	c, err := tablejson.Read(f, name)
+	c, err := tablejson.Parse(data, name)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -22,14 +22,11 @@
 // terminal on which a person looks at them.
 //
 // It is not a general decoder: it fills in no structures and reads no streams.
-// The input is in memory whole, which [ReadAll] bounds.
 package strictjson
 
 import (
 	"bytes"
 	"fmt"
-	"io"
-	"os"
 	"strings"
 	"unicode/utf8"
 
@@ -50,30 +47,6 @@ type Reader struct {
 type step struct {
 	key   string
 	index int
-}
-
-// ReadAll reads an input whole, up to [tables.MaxBytes], into room for as many
-// bytes as a file has. A larger file is refused before it is read.
-func ReadAll(in io.Reader, file string) ([]byte, error) {
-	most := tables.MaxBytes() + 1
-	size := int64(0)
-	if f, ok := in.(*os.File); ok {
-		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
-			size = info.Size()
-		}
-	}
-	var b bytes.Buffer
-	if size < most {
-		b.Grow(int(size) + bytes.MinRead)
-		if _, err := b.ReadFrom(io.LimitReader(in, most)); err != nil {
-			return nil, &tables.Fault{File: file, What: err.Error()}
-		}
-		size = int64(b.Len())
-	}
-	if size >= most {
-		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
-	}
-	return b.Bytes(), nil
 }
 
 // New starts on a document. A byte-order mark at its start is passed over;

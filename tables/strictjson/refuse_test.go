@@ -1,8 +1,6 @@
 package strictjson
 
 import (
-	"os"
-	"path/filepath"
 	"runtime"
 	"strings"
 	"testing"
@@ -103,26 +101,6 @@ func TestLongTokens(t *testing.T) {
 		r.Object(Keys{Extra: true, Known: []string{}}, func(string) { r.Raw() })
 		if err := r.Err(); (err == nil) != (want == "") || err != nil && err.Error() != want {
 			t.Errorf("%.40s: %v, want %s", text, err, want)
-		}
-	}
-}
-
-// TestTooLargeIsNotRead: a file beyond the bound is refused by its size, and one at
-// the bound is read: here from a file that cannot be.
-func TestTooLargeIsNotRead(t *testing.T) {
-	defer tables.SetMax(tables.DefaultMaxBytes, tables.DefaultMaxCells)
-	tables.SetMax(1<<20, 0)
-	for size, refused := range map[int64]bool{1<<20 + 1: true, 1 << 20: false} {
-		f, err := os.OpenFile(filepath.Join(t.TempDir(), "a.json"), os.O_WRONLY|os.O_CREATE, 0o666)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Close()
-		if err := f.Truncate(size); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := ReadAll(f, "a.json"); err == nil || strings.Contains(err.Error(), "the input is larger than 1 MiB") != refused {
-			t.Errorf("%d bytes: %v, refused by size: %v", size, err, refused)
 		}
 	}
 }

@@ -103,11 +103,7 @@ func Parse(data []byte, format, path string) (c *tables.Calibration, cautions ta
 // Bytes reads a file whole, up to [tables.MaxBytes], and tells its spelling: by
 // the extension, and for "-" by the first bytes.
 func Bytes(path string, stdin io.Reader) (data []byte, format string, err error) {
-	if path == "-" {
-		data, err = strictjson.ReadAll(stdin, path)
-		return data, Sniff(data), err
-	}
-	stream := isStream(path)
+	stream := path == "-" || isStream(path)
 	if !stream {
 		if format, err = Format(path); err != nil {
 			return nil, "", err
@@ -222,18 +218,38 @@ func Plain(path string, err error) error {
 	return &tables.Fault{File: path, What: what}
 }
 
-// Any reads a file of any kind whole, up to [tables.MaxBytes]; "-" is stdin.
+// Any reads a file of any kind whole, up to [tables.MaxBytes], into room for as many
+// bytes as it has; "-" is stdin. A larger file is refused before it is read.
 func Any(path string, stdin io.Reader) ([]byte, error) {
-	if path == "-" {
-		return strictjson.ReadAll(stdin, path)
+	in := stdin
+	if path != "-" {
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, Plain(path, err)
+		}
+		defer f.Close()
+		in = f
 	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, Plain(path, err)
+	size, most := int64(0), tables.MaxBytes()+1
+	if f, ok := in.(*os.File); ok {
+		switch info, err := f.Stat(); {
+		case err != nil:
+		case info.IsDir():
+			return nil, &tables.Fault{File: path, What: "this is a folder, expected a file"}
+		case info.Mode().IsRegular():
+			size = info.Size()
+		}
 	}
-	defer f.Close()
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, &tables.Fault{File: path, What: "this is a folder, expected a file"}
+	var b bytes.Buffer
+	if size < most {
+		b.Grow(int(size) + bytes.MinRead)
+		if _, err := b.ReadFrom(io.LimitReader(in, most)); err != nil {
+			return nil, &tables.Fault{File: path, What: err.Error()}
+		}
+		size = int64(b.Len())
 	}
-	return strictjson.ReadAll(f, path)
+	if size >= most {
+		return nil, &tables.Fault{File: path, What: tables.TooManyBytes()}
+	}
+	return b.Bytes(), nil
 }

@@ -1,7 +1,7 @@
 // Package tablejson is the JSON spelling of a document: the one that every
 // other spelling is measured by, and whose bytes a change set's guard names.
 //
-// [Read] is strict: what it does not know it refuses, with line, column and
+// [Parse] is strict: what it does not know it refuses, with line, column and
 // path. [Write] is canonical: equal documents have equal bytes, and reading
 // back and writing again changes none of them. The form is made for line
 // tools, so that a difference in the text is a difference in the document:

@@ -3,18 +3,17 @@ package tablejson_test
 import (
 	"fmt"
 	"os"
-	"strings"
 
 	"calsplice/tables/tablejson"
 )
 
 // A document is read, with every fault told, and written in its canonical form.
 func Example() {
-	_, err := tablejson.Read(strings.NewReader(`{"format": "calsplice/1", "Name": "van",
+	_, err := tablejson.Parse([]byte(`{"format": "calsplice/1", "Name": "van",
  "tables": [{"id": "gain", "unit": "%", "resolution": 0, "values": NaN}]}`), "van.json")
 	fmt.Println(err)
 
-	c, err := tablejson.Read(strings.NewReader(`{"tables": [{"values": [3.0, 2.50, 2],
+	c, err := tablejson.Parse([]byte(`{"tables": [{"values": [3.0, 2.50, 2],
  "x": {"points": [8, 10, 12], "unit": "V"}, "unit": "ms", "id": "offset"}], "format": "calsplice/1"}`), "van.json")
 	if err != nil {
 		panic(err)

@@ -2,24 +2,15 @@ package tablejson
 
 import (
 	"fmt"
-	"io"
 
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
 )
 
-// Read reads a document: a calibration or cell averages. Its errors are
-// [tables.Faults] with line, column and path; name is what they call the input.
-func Read(r io.Reader, name string) (*tables.Calibration, error) {
-	data, err := strictjson.ReadAll(r, name)
-	if err != nil {
-		return nil, err
-	}
-	return Parse(data, name)
-}
-
-// Parse is [Read] of bytes that are in memory already. What a document may hold
-// depends on its format, which is looked for first: its key may be the last.
+// Parse reads a document: a calibration or cell averages. Its errors are
+// [tables.Faults] with line, column and path; name is what they call the input. What a
+// document may hold depends on its format, which is looked for first: its key may be
+// the last.
 func Parse(data []byte, name string) (*tables.Calibration, error) {
 	d := &documentReader{Reader: Reader{Reader: strictjson.New(data, name)}, ids: map[string]string{}}
 	d.c.Kind = tables.Kind(strictjson.Format(data))

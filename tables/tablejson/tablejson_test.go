@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"runtime"
-	"strings"
 	"testing"
 
 	"calsplice/tables"
@@ -45,7 +44,7 @@ const van = `{
 // TestCanonical writes the format's own example and compares it with a file
 // that a person can read; what was written reads back and writes the same.
 func TestCanonical(t *testing.T) {
-	c, err := tablejson.Read(strings.NewReader(van), "van.json")
+	c, err := tablejson.Parse([]byte(van), "van.json")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +61,7 @@ func TestCanonical(t *testing.T) {
 	if first.String() != string(want) {
 		t.Errorf("written:\n%s\nwant:\n%s", first.String(), want)
 	}
-	again, err := tablejson.Read(bytes.NewReader(first.Bytes()), "first")
+	again, err := tablejson.Parse(first.Bytes(), "first")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +83,7 @@ func roundTrip(t interface{ Fatalf(string, ...any) }, c *tables.Calibration) {
 	if err := tablejson.Write(&first, c); err != nil {
 		t.Fatalf("write: %v", err)
 	}
-	again, err := tablejson.Read(bytes.NewReader(first.Bytes()), "first")
+	again, err := tablejson.Parse(first.Bytes(), "first")
 	if err != nil {
 		t.Fatalf("read back: %v\n%s", err, first.Bytes())
 	}
@@ -160,7 +159,7 @@ func BenchmarkReadWrite(b *testing.B) {
 	b.SetBytes(int64(len(data)))
 	b.ReportAllocs()
 	for b.Loop() {
-		c, err := tablejson.Read(bytes.NewReader(data), "large")
+		c, err := tablejson.Parse(data, "large")
 		if err != nil {
 			b.Fatal(err)
 		}

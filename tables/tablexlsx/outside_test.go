@@ -105,7 +105,7 @@ func TestLibreOfficeKeepsTheDocument(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	plain, err := tablejson.Read(bytes.NewReader(sane), "van.json")
+	plain, err := tablejson.Parse(sane, "van.json")
 	if err != nil {
 		t.Fatal(err)
 	}
