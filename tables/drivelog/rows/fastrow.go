@@ -16,11 +16,31 @@ import (
 // together are the rows whose cells are read at a time.
 const together = 64
 
-// found are the cells of one slot, by row: the places of the end before a cell and of
-// its own, as in [ends].
+// cells are those of one slot, by row: the places of the end before a cell and of its
+// own, as in [ends], so many bytes behind those of the row before.
+type cells struct {
+	places []byte
+	step   int
+}
+
+// at is the cell of a row.
+func (c *cells) at(row int) uint32 { return binary.LittleEndian.Uint32(c.places[row*c.step:]) }
+
+// from are the cells from a row on.
+func (c *cells) from(row int) *cells { return &cells{c.places[row*c.step:], c.step} }
+
+// found are the cells of one slot that were found: among the ends of fields, where lines
+// are regular, and in a list of its own else.
 type found struct {
-	cell [together]uint32
-	odd  uint64 // rows whose cell is no plain number
+	cells
+	own [4 * together]byte
+	odd uint64 // rows whose cell is no plain number
+}
+
+// put puts a row's cell into the list.
+func (f *found) put(row int, cell uint32) {
+	f.cells = cells{f.own[:], 4}
+	binary.LittleEndian.PutUint32(f.own[4*row:], cell)
 }
 
 // noCell is of a row that is too short: it ends before it begins, in the window.
@@ -105,20 +125,17 @@ func (p *rowParser) findRegular(b *Batch) {
 	for first, lines := 0, b.ends.fields()/p.width; first < lines; {
 		rows := min(lines-first, together)
 		for k := range p.slots {
-			at := p.slots[k].col.Index
-			cells, i, step := b.found[k].cell[:rows], uint(2*(first*p.width+at)), uint(2*p.width)
-			for r := range cells {
-				i &= 1<<15 - 1 // as it is
-				cells[r] = binary.LittleEndian.Uint32(b.ends.places[i : i+4])
-				i += step
-			}
+			f, at := &b.found[k], p.slots[k].col.Index
+			f.cells = cells{b.ends.places[2*(first*p.width+at):], 2 * p.width}
 			if at < p.width-1 {
 				continue
 			}
-			for r, cell := range cells {
+			for r, ends := 0, f.cells; r < rows; r++ {
+				cell := ends.at(r)
 				if b.window[cell>>16-1] == '\r' {
-					cells[r] -= 1 << 16
+					cell -= 1 << 16
 				}
+				f.put(r, cell)
 			}
 		}
 		first += rows
@@ -163,10 +180,10 @@ func (p *rowParser) findLine(pos int, quotes bool, first, fields int, b *Batch) 
 		if quotes && from < to && b.window[from] == '"' {
 			from, to = from+1, to-1
 		}
-		b.found[next].cell[row] = uint32(from-1) | uint32(to)<<16
+		b.found[next].put(row, uint32(from-1)|uint32(to)<<16)
 	}
 	for k := next; k < len(p.slots); k++ {
-		b.found[k].cell[row] = noCell
+		b.found[k].put(row, noCell)
 	}
 	from, _ := bounds(ends.pair(first + fields - 1))
 	if !p.asWide(fields, len(dialect.TrimBlanks(line[offset+from-begin:])) == 0) {
@@ -218,15 +235,15 @@ func (p *rowParser) readFound(b *Batch) {
 		s, f := &p.slots[k], &b.found[k]
 		f.odd = 1<<rows - 1
 		if !s.words {
-			f.odd = readColumn(s, f.cell[:rows], first, b)
+			f.odd = readColumn(s, &f.cells, first, b)
 		}
 		any |= f.odd
 	}
 	for ; any != 0; any &= any - 1 {
 		i := bits.TrailingZeros64(any)
 		for k := range p.slots {
-			if f := &b.found[k]; f.odd>>i&1 != 0 && f.cell[i] != noCell {
-				p.oddCell(f.cell[i], &p.slots[k], first+i, b)
+			if f := &b.found[k]; f.odd>>i&1 != 0 && f.at(i) != noCell {
+				p.oddCell(f.at(i), &p.slots[k], first+i, b)
 			}
 		}
 	}
@@ -234,9 +251,9 @@ func (p *rowParser) readFound(b *Batch) {
 
 // readColumn reads one column of the cells that were found, from a row on, and marks
 // those in which it finds no number.
-func readColumn(s *slot, cells []uint32, first int, b *Batch) (odd uint64) {
-	out := b.Vals[s.at][first : first+len(cells)]
-	empty, odd := s.shape.numbers(b.window, cells, out)
+func readColumn(s *slot, c *cells, first int, b *Batch) (odd uint64) {
+	out := b.Vals[s.at][first:b.N]
+	empty, odd := s.shape.numbers(b.window, c, out)
 	if conv := s.col.Conv; !conv.Identity() {
 		for i, v := range out {
 			out[i] = conv.Apply(v)

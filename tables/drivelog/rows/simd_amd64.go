@@ -14,14 +14,17 @@ func putPlaces(e *ends, text *window, before uint, delim, eol byte)
 // pairs, each by one bit, that it leaves to that.
 //
 //go:noescape
-func readPairs(s *shape, text *window, cells []uint32, out []float64) (rest uint64)
+func readPairs(s *shape, text *window, c *cells, out []float64) (rest uint64)
 
 // short is [shape.plain].
-func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
-	n := len(cells) &^ 1
-	for pairs := readPairs(s, text, cells[:n], out[:n]); pairs != 0; pairs &= pairs - 1 {
+func (s *shape) short(text *window, c *cells, out []float64) (rest uint64) {
+	n := len(out) &^ 1
+	for pairs := readPairs(s, text, c, out[:n]); pairs != 0; pairs &= pairs - 1 {
 		i := 2 * bits.TrailingZeros64(pairs)
-		rest |= s.plain(text, cells[i:i+2], out[i:i+2]) << i
+		rest |= s.plain(text, c.from(i), out[i:i+2]) << i
 	}
-	return rest | s.plain(text, cells[n:], out[n:])<<n
+	if n < len(out) {
+		rest |= s.plain(text, c.from(n), out[n:]) << n
+	}
+	return rest
 }

@@ -35,11 +35,11 @@
 	ADDQ    R11, DI; \
 	PADDW   X7, X6
 
-// CELL takes a cell from the list at CX: the bytes that end in it, and what its number
+// CELL takes a cell from a place: the bytes that end in it, and what its number
 // is divided by, each into one half of a register, and into another a mask of the bytes
 // that are its own. With more or fewer characters than the shape has, it is odd.
-#define CELL(at, load, bytes, own, scale) \
-	MOVL    at(CX), AX; \
+#define CELL(place, load, bytes, own, scale) \
+	MOVL    place, AX; \
 	MOVWLZX AX, BX; \
 	SHRL    $16, AX; \
 	XORL    R8, R8; \
@@ -106,14 +106,16 @@ done:
 	MOVQ       X0, ends_lines(AX)
 	RET
 
-// func readPairs(s *shape, text *window, cells []uint32, out []float64) (rest uint64)
-TEXT ·readPairs(SB), NOSPLIT, $0-72
+// func readPairs(s *shape, text *window, c *cells, out []float64) (rest uint64)
+TEXT ·readPairs(SB), NOSPLIT, $0-56
 	MOVQ s+0(FP), R9
 	MOVQ text+8(FP), SI
-	MOVQ cells_base+16(FP), CX
-	MOVQ cells_len+24(FP), DX
-	MOVQ out_base+40(FP), DI
-	LEAQ (CX)(DX*4), R15
+	MOVQ c+16(FP), DX
+	MOVQ cells_places(DX), CX
+	MOVQ cells_step(DX), R14
+	MOVQ out_base+24(FP), DI
+	MOVQ out_len+32(FP), DX
+	LEAQ (DI)(DX*8), R15
 	LEAQ ·lasts(SB), R10
 	MOVQ shape_fewest(R9), R12
 	MOVQ shape_span(R9), R13
@@ -130,10 +132,10 @@ TEXT ·readPairs(SB), NOSPLIT, $0-72
 	EVERY($0x0001271000012710, X13)
 
 pair:
-	CMPQ     CX, R15
+	CMPQ     DI, R15
 	JCC      done
-	CELL(0, MOVSD, X0, X2, X4)
-	CELL(4, MOVHPD, X0, X2, X4)
+	CELL((CX), MOVSD, X0, X2, X4)
+	CELL((CX)(R14*1), MOVHPD, X0, X2, X4)
 	PXOR     X8, X0
 	PAND     X2, X0
 	MOVO     X0, X1
@@ -157,7 +159,7 @@ pair:
 	MOVUPD   X0, (DI)
 
 next:
-	ADDQ $8, CX
+	LEAQ (CX)(R14*2), CX
 	ADDQ $16, DI
 	SHLQ $1, DX
 	JMP  pair
@@ -167,5 +169,5 @@ odd:
 	JMP next
 
 done:
-	MOVQ R11, rest+64(FP)
+	MOVQ R11, rest+48(FP)
 	RET

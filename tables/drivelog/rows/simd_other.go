@@ -6,6 +6,6 @@ func putPlaces(e *ends, text *window, before uint, delim, eol byte) {
 	e.putWords(text, before, delim, eol)
 }
 
-func (s *shape) short(text *window, cells []uint32, out []float64) (rest uint64) {
-	return s.plain(text, cells, out)
+func (s *shape) short(text *window, c *cells, out []float64) (rest uint64) {
+	return s.plain(text, c, out)
 }

@@ -53,29 +53,30 @@ func lawNumbers(t *rapid.T) {
 	})
 	odd := rapid.StringOfN(rapid.SampledFrom([]rune("0123456789-+.,eE /:\x00\x80\x8a\xff")), 0, 18, 18)
 	var text window
-	var cells []uint32
+	var f found
+	n := 0
 	at := margin
 	for range rapid.IntRange(0, together).Draw(t, "cells") {
 		cell := rapid.OneOf(fits, fits, fits, odd).Draw(t, "cell")
-		if cell == "" && rapid.Bool().Draw(t, "missing") {
-			cells = append(cells, noCell)
+		if n++; cell == "" && rapid.Bool().Draw(t, "missing") {
+			f.put(n-1, noCell)
 			continue
 		}
-		cells = append(cells, uint32(at-1)|uint32(at+len(cell))<<16)
+		f.put(n-1, uint32(at-1)|uint32(at+len(cell))<<16)
 		at += copy(text[at:], cell)
 		text[at] = rapid.SampledFrom([]byte(";-7")).Draw(t, "behind")
 		at++
 	}
-	got, want := make([]float64, len(cells)), make([]float64, len(cells))
-	rest, left := s.short(&text, cells, got), s.plain(&text, cells, want)
+	got, want := make([]float64, n), make([]float64, n)
+	rest, left := s.short(&text, &f.cells, got), s.plain(&text, &f.cells, want)
 	if rest != left {
 		t.Fatalf("cells %b are left, want %b", rest, left)
 	}
-	for i, cell := range cells {
+	for i := range n {
 		if rest>>i&1 != 0 {
 			continue
 		}
-		from, to := bounds(cell)
+		from, to := bounds(f.at(i))
 		right, err := strconv.ParseFloat(strings.Replace(string(text[from:to]), string(mark), ".", 1), 64)
 		if err != nil || math.Float64bits(got[i]) != math.Float64bits(right) || math.Float64bits(got[i]) != math.Float64bits(want[i]) {
 			t.Errorf("%q is %v, one by one %v, want %v", text[from:to], got[i], want[i], right)

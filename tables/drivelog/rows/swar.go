@@ -44,16 +44,15 @@ func newShape(decimals int, mark byte) shape {
 }
 
 // numbers reads the numbers in cells, and marks those that are empty, or odd: no plain
-// number. A cell is the places of the end before it and of its own, as in [ends]. The
-// first one tells how long they are as a rule, as in a clock's column.
-func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd uint64) {
+// number. The first one tells how long they are as a rule, as in a clock's column.
+func (s *shape) numbers(text *window, c *cells, out []float64) (empty, odd uint64) {
 	read := s.short
-	if from, to := bounds(cells[0]); to-from > 8 {
+	if from, to := bounds(c.at(0)); to-from > 8 {
 		read = s.long
 	}
-	for rest := read(text, cells, out); rest != 0; rest &= rest - 1 {
+	for rest := read(text, c, out); rest != 0; rest &= rest - 1 {
 		i := bits.TrailingZeros64(rest)
-		from, to := bounds(cells[i])
+		from, to := bounds(c.at(i))
 		if from == to {
 			empty |= 1 << i
 		} else if v, ok := dialect.Number(text[min(from, to):to], s.decimal); ok {
@@ -67,9 +66,9 @@ func (s *shape) numbers(text *window, cells []uint32, out []float64) (empty, odd
 
 // plain reads the numbers of this shape and at most eight characters, and marks the
 // other cells, in a loop that is nothing else.
-func (s *shape) plain(text *window, cells []uint32, out []float64) (rest uint64) {
-	out = out[:len(cells)]
-	for i, cell := range cells {
+func (s *shape) plain(text *window, c *cells, out []float64) (rest uint64) {
+	for i := range out {
+		cell := c.at(i)
 		from, to := uint(uint16(cell)+1), uint(cell>>16)
 		neg := uint(0)
 		if text[from&inWindow] == '-' { // signs come and go, so they take no branch
@@ -96,9 +95,9 @@ var lasts = func() (list [16]uint64) {
 
 // long is [shape.plain] for numbers of 9 to 16 characters: of so many digits a double is their
 // nearest.
-func (s *shape) long(text *window, cells []uint32, out []float64) (rest uint64) {
-	out = out[:len(cells)]
-	for i, cell := range cells {
+func (s *shape) long(text *window, c *cells, out []float64) (rest uint64) {
+	for i := range out {
+		cell := c.at(i)
 		from, to := uint(uint16(cell)+1), uint(cell>>16)
 		neg := uint(0)
 		if text[from&inWindow] == '-' {
