@@ -64,7 +64,7 @@ func (c *counts) pack(r *room) {
 	for i, bits := range c.samples {
 		all[i] = bits&keep | 1
 	}
-	list := mergeWords(all[2*n:], c.packed, sortWords(all[:n], all[n:2*n]))
+	list := mergeWords(all[2*n:], c.packed, sortWords(all[:n], all[n:2*n], 53-uint(levels[c.level])))
 	for ; len(list) > distinct && c.level < len(levels)-1; list = joinWords(list) {
 		c.level++
 		for i := range list {
@@ -74,10 +74,10 @@ func (c *counts) pack(r *room) {
 	c.packed, c.samples = append(c.packed[:0], list...), c.samples[:0]
 }
 
-// sortWords is [sortSlots] of words.
-func sortWords(list, room []uint64) []uint64 {
-	const digit, size = 9, 1 << 9
-	for shift := coarse; shift < 64; shift += digit {
+// sortWords is [sortSlots] of words, by the bits from one on.
+func sortWords(list, room []uint64, shift uint) []uint64 {
+	const digit, size = 11, 1 << 11 // mostly two digits are what a level keeps
+	for ; shift < 64; shift += digit {
 		var start [size]int32
 		for _, w := range list {
 			start[w>>shift%size]++

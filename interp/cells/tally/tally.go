@@ -56,10 +56,17 @@ func (m *moments) add(v, w, w2 float64) {
 // value is the part of add that depends on the value.
 func (m *moments) value(v, w float64) {
 	m.min, m.max = min(m.min, v), max(m.max, v)
-	m.x.AddProduct(w, v)
 	square := float64(v * v)
+	low := math.FMA(v, v, -square)
+	if w == 1 { // the products change nothing
+		m.x.Add(v)
+		m.q.Add(square)
+		m.q.AddLow(low)
+		return
+	}
+	m.x.AddProduct(w, v)
 	m.q.AddProduct(w, square)
-	m.q.AddLow(float64(w * math.FMA(v, v, -square)))
+	m.q.AddLow(float64(w * low))
 }
 
 // take takes whole samples of values: their weights tell how many of each.
