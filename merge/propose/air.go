@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -81,8 +82,8 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 		}
 	}
 	return func(cell int) (lookup.Point, bool) {
-		nan := math.NaN()
-		p := lookup.Point{Speed: nan, Manifold: nan, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan}
+		nothing := drive.Nothing()
+		p := nothing.Point()
 		known := map[string]*float64{tables.EngineSpeed: &p.Speed, tables.ManifoldPressure: &p.Manifold, tables.AirCharge: &p.Charge,
 			tables.AirFlow: &p.AirFlow, tables.Load: &p.Load}
 		for _, a := range axesOf(target, cell) {

@@ -143,45 +143,33 @@ func at(v []float64, i int) float64 {
 // pool is the evidence of all cells as one, for a table that is one number: its error
 // is that of a number which every cell shares, or which they do not, whichever is larger.
 func pool(cells []evidence) evidence {
-	all := evidence{mean: 0, p95: math.NaN(), max: math.NaN()}
-	for _, e := range cells {
-		if e.count > 0 {
-			all.count += e.count
-			all.visits += e.visits
-			all.mean += float64(e.mean * float64(e.count))
-			all.atLimit += float64(e.atLimit * float64(e.count))
-		}
-	}
-	if all.count == 0 {
+	seen := slices.DeleteFunc(slices.Clone(cells), func(e evidence) bool { return e.count == 0 })
+	if len(seen) == 0 {
 		return noEvidence()
 	}
-	n := float64(all.count)
+	all := evidence{se: seen[0].se, p95: math.NaN(), max: math.NaN()}
+	for _, e := range seen {
+		all.count += e.count
+		all.visits += e.visits
+		all.mean += float64(e.mean * float64(e.count))
+		all.atLimit += float64(e.atLimit * float64(e.count))
+	}
+	n, k := float64(all.count), float64(len(seen))
 	all.mean, all.atLimit = all.mean/n, all.atLimit/n
+	if k == 1 {
+		return all
+	}
 	// Within cells by their own errors, between cells by how far their means lie
 	// apart: the larger of the two.
-	within, between, used := 0.0, 0.0, 0.0 // squared errors of the pooled mean, and cells with evidence
-	for _, e := range cells {
-		if e.count == 0 {
-			continue
-		}
+	within, between := 0.0, 0.0 // squared errors of the pooled mean
+	for _, e := range seen {
 		w := float64(e.count) / n
-		used++
 		between += float64(w * w * (e.mean - all.mean) * (e.mean - all.mean))
 		if !math.IsNaN(e.se) {
 			within += float64(w * w * e.se * e.se)
 		}
 	}
-	if used > 1 {
-		between *= used / (used - 1)
-	}
-	all.se = math.Sqrt(max(within, between))
-	if used == 1 {
-		for _, e := range cells {
-			if e.count > 0 {
-				all.se = e.se
-			}
-		}
-	}
+	all.se = math.Sqrt(max(within, between*(k/(k-1))))
 	return all
 }
 

@@ -53,8 +53,9 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 // more: the manifold at standard atmosphere. Of the rest only the pressure over
 // the injectors is known, where the engine gives its rail's.
 func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
-	nan := math.NaN()
-	at = lookup.Point{Speed: nan, Manifold: unit.Atmosphere, Barometer: unit.Atmosphere, Delta: nan, Battery: nan, Charge: nan, AirFlow: nan, Load: nan, Pulse: nan}
+	nothing := drive.Nothing()
+	at = nothing.Point()
+	at.Manifold = unit.Atmosphere
 	if e != nil && e.RailPressure != nil {
 		if rail, err := lookup.NewRail(e.RailPressure); err == nil {
 			at.Delta = rail.Delta(at.Manifold, at.Barometer)

@@ -1,10 +1,8 @@
 package propose
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 
 	"calsplice/interp/drive"
 	"calsplice/interp/engine"
@@ -42,40 +40,28 @@ func (d *settled) replay() []string {
 // replayOne is one check over the blocks that it can be made on. It is by the median: a
 // log of this calibration has its odd blocks, and one of another has few that fit.
 func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
-	type one struct {
-		at    int
-		ratio float64
-	}
-	var list []one
-	total, off := 0.0, 0.0
+	var off []*block
+	asked, total, share := 0, 0.0, 0.0
 	for i := range d.blocks {
-		mismatch, tolerance := ask(&d.blocks[i])
+		b := &d.blocks[i]
+		mismatch, tolerance := ask(b)
 		if math.IsNaN(mismatch) || math.IsNaN(tolerance) {
 			continue
 		}
-		r := math.Abs(mismatch) / tolerance
-		list = append(list, one{i, r})
-		total += d.blocks[i].n
-		if r > 1 {
-			off += d.blocks[i].n
+		asked, total = asked+1, total+b.n
+		if math.Abs(mismatch) > tolerance {
+			off, share = append(off, b), share+b.n
 		}
 	}
-	if len(list) == 0 {
-		return ""
-	}
-	sorted := slices.Clone(list)
-	slices.SortStableFunc(sorted, func(a, b one) int { return cmp.Compare(a.ratio, b.ratio) })
 	// One block may be off for many reasons: a gear change, protection, a cold start. That
 	// half of them are has one.
-	if sorted[len(sorted)/2].ratio <= 1 {
+	if 2*len(off) < asked || asked == 0 {
 		return ""
 	}
-	for _, o := range list {
-		if o.ratio > 1 {
-			d.blocks[o.at].out = true
-		}
+	for _, b := range off {
+		b.out = true
 	}
-	return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: %s and log disagree in %.0f %% of settled time, which is no evidence", what, 100*off/total)
+	return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: %s and log disagree in %.0f %% of settled time, which is no evidence", what, 100*share/total)
 }
 
 // sparkReplay compares spark table − retard with the logged spark.
