@@ -448,23 +448,6 @@ func TestKeptBreakpoints(t *testing.T) {
 	}
 }
 
-// TestBlockHas: a block holds its first and last row and column, in its table.
-func TestBlockHas(t *testing.T) {
-	b, err := merge.ParseBlock("t:1-2,3-5")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range []struct {
-		table       string
-		row, column int
-		has         bool
-	}{{"t", 1, 3, true}, {"t", 2, 5, true}, {"t", 0, 3, false}, {"t", 3, 3, false}, {"t", 1, 2, false}, {"t", 1, 6, false}, {"u", 1, 3, false}} {
-		if b.Has(c.table, c.row, c.column) != c.has {
-			t.Errorf("%s [%d, %d]: %v", c.table, c.row, c.column, !c.has)
-		}
-	}
-}
-
 // TestSurfaceUnchanged: what happened to axes that leave the surface as it was:
 // refined where all were only added to, thinned where only taken from, else other
 // axes.

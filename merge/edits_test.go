@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"calsplice/merge"
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 )
 
@@ -194,17 +195,17 @@ func TestHalves(t *testing.T) {
 			t.Errorf("%s: %v", c.why, err)
 		}
 	}
-	at := merge.Block{Table: "spark"}
+	at := blocks.Block{Table: "spark"}
 	for _, c := range []struct {
 		why  string
 		to   *tables.Calibration
 		only merge.Selection
 		ok   bool
 	}{
-		{"a cell of a new unit", spark(`"deg"`, `"rad"`), merge.Selection{Cells: []merge.Block{at}}, false},
-		{"a cell of a moved axis", spark("160]", "170]"), merge.Selection{Cells: []merge.Block{at}}, false},
-		{"the whole table too", spark(`"deg"`, `"rad"`), merge.Selection{Tables: []string{"s*"}, Cells: []merge.Block{at}}, true},
-		{"a cell beside a title", spark(`"unit": "deg"`, `"title": "Spark", "unit": "deg"`, "[20", "[19"), merge.Selection{Cells: []merge.Block{at}}, true},
+		{"a cell of a new unit", spark(`"deg"`, `"rad"`), merge.Selection{Cells: []blocks.Block{at}}, false},
+		{"a cell of a moved axis", spark("160]", "170]"), merge.Selection{Cells: []blocks.Block{at}}, false},
+		{"the whole table too", spark(`"deg"`, `"rad"`), merge.Selection{Tables: []string{"s*"}, Cells: []blocks.Block{at}}, true},
+		{"a cell beside a title", spark(`"unit": "deg"`, `"title": "Spark", "unit": "deg"`, "[20", "[19"), merge.Selection{Cells: []blocks.Block{at}}, true},
 	} {
 		part, err := c.only.Of(merge.Diff(a, c.to))
 		if (err == nil) != c.ok || err == nil && len(part.Edits) == 0 {
@@ -237,7 +238,7 @@ func TestUndoOnOtherAxes(t *testing.T) {
 // said, and a part undone says nothing of the rest.
 func TestUndoSaysWhoseItIs(t *testing.T) {
 	undo := merge.Diff(spark(), spark("22", "20", "16,", "17,")).Reverse()
-	part, err := merge.Selection{Cells: []merge.Block{{Table: "spark", Rows: [2]int{1, 1}, Columns: [2]int{1, 1}}}}.Of(undo)
+	part, err := merge.Selection{Cells: []blocks.Block{{Table: "spark", Rows: [2]int{1, 1}, Columns: [2]int{1, 1}}}}.Of(undo)
 	if err != nil || len(part.Edits) != 1 {
 		t.Fatal(part, err)
 	}

@@ -7,25 +7,20 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 )
 
-// Block is a rectangle of cells of one table, both ends included, from 0.
-type Block struct {
-	Table         string
-	Rows, Columns [2]int
-}
-
 // ParseBlock reads "TABLE:R,C", or "TABLE:R-R,C-C" for a rectangle.
-func ParseBlock(s string) (Block, error) {
+func ParseBlock(s string) (b blocks.Block, err error) {
 	colon := strings.LastIndexByte(s, ':')
 	r, c, _ := strings.Cut(s[colon+1:], ",")
 	rows, okRows := parseRange(r)
 	columns, okColumns := parseRange(c)
 	if colon <= 0 || !okRows || !okColumns {
-		return Block{}, fmt.Errorf("%s is not a place: expected TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
+		return b, fmt.Errorf("%s is not a place: expected TABLE:ROW,COLUMN or TABLE:ROW-ROW,COLUMN-COLUMN, from 0", tables.Quote(s))
 	}
-	return Block{s[:colon], rows, columns}, nil
+	return blocks.Block{Table: s[:colon], Rows: rows, Columns: columns}, nil
 }
 
 func parseRange(s string) ([2]int, bool) {
@@ -38,17 +33,12 @@ func parseRange(s string) ([2]int, bool) {
 	return [2]int{a, b}, errA == nil && errB == nil && 0 <= a && a <= b
 }
 
-// Has reports whether a cell stands in the block.
-func (b Block) Has(table string, row, column int) bool {
-	return table == b.Table && b.Rows[0] <= row && row <= b.Rows[1] && b.Columns[0] <= column && column <= b.Columns[1]
-}
-
 // Selection is a part of what a change set, a difference or a list of
 // conflicts is about: tables by pattern, and cells. The zero Selection is all
 // of it.
 type Selection struct {
 	Tables []string // patterns as of path.Match
-	Cells  []Block
+	Cells  []blocks.Block
 }
 
 // All reports whether nothing is left out.
@@ -74,7 +64,7 @@ func (s Selection) Table(id string) bool {
 
 // Cell reports whether a cell is selected.
 func (s Selection) Cell(table string, row, column int) bool {
-	return s.Table(table) || slices.ContainsFunc(s.Cells, func(b Block) bool { return b.Has(table, row, column) })
+	return s.Table(table) || slices.ContainsFunc(s.Cells, func(b blocks.Block) bool { return b.Has(table, row, column) })
 }
 
 // Edit reports whether an edit is selected. The document's own fields and the
@@ -112,7 +102,7 @@ func (s Selection) Of(cs *ChangeSet) (*ChangeSet, error) {
 		if !ok || s.Table(set.Table) || set.Whole() == nil && !set.moves() {
 			continue
 		}
-		if slices.ContainsFunc(s.Cells, func(b Block) bool { return b.Table == set.Table }) {
+		if slices.ContainsFunc(s.Cells, func(b blocks.Block) bool { return b.Table == set.Table }) {
 			return nil, fmt.Errorf("cells of %s are half of a change: its %s change together; select the whole table", set.Table, strings.Join(set.Whole(), ", "))
 		}
 	}

@@ -224,3 +224,23 @@ func TestNoEngine(t *testing.T) {
 		t.Error("no engine is not an engine without facts")
 	}
 }
+
+// TestWithin: a field of something that another type has is the same field there.
+func TestWithin(t *testing.T) {
+	type owner struct{ engine *Engine }
+	of, _ := EngineFields.Find("strokes")
+	f := Within(of, func(o *owner) *Engine { return o.engine })
+	two, four, none := &owner{&Engine{Strokes: 2}}, &owner{&Engine{Strokes: 4}}, &owner{&Engine{}}
+	if f.Name != "strokes" || f.Same(two, four) || !f.Same(two, two) || f.Given(none) || !f.Given(two) || f.Text(four) != "4" || f.At(two) != any(&two.engine.Strokes) {
+		t.Error("a field of an engine is another one within its owner")
+	}
+	if _, wrong := f.Wrong(&owner{&Engine{Strokes: 3}}, true); wrong != "strokes is 3, expected 2 or 4" {
+		t.Error(wrong)
+	}
+	if f.Take(none, two); none.engine.Strokes != 2 {
+		t.Error("it is not taken over")
+	}
+	if _, wrong := (Field[owner]{}).Wrong(two, false); wrong != "" {
+		t.Error(wrong)
+	}
+}

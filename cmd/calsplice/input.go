@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/merge/blocks"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -154,7 +155,7 @@ func (in *input) tableOf(doc *tables.Calibration, file, id string) *tables.Table
 func (in *input) selection() merge.Selection {
 	s := merge.Selection{Tables: in.many("table")}
 	for _, at := range in.many("at") {
-		s.Cells = append(s.Cells, get(in, func() (merge.Block, error) { return merge.ParseBlock(at) }))
+		s.Cells = append(s.Cells, get(in, func() (blocks.Block, error) { return merge.ParseBlock(at) }))
 	}
 	in.check(s.Validate())
 	return s

@@ -19,7 +19,7 @@ import (
 )
 
 // Block is a rectangle of cells that one rule explains. Exactly one of Factor,
-// Add, Clamped and Set is given.
+// Add, Clamped and Set is given; none where it only says which cells are meant.
 type Block struct {
 	Table    string   `json:"table"`
 	Rows     [2]int   `json:"rows"`    // first and last, from 0
@@ -31,6 +31,11 @@ type Block struct {
 	Stopped  *float64 `json:"stopped,omitempty"` // the limit at which Factor or Add came to an end
 	Changed  int      `json:"changed"`           // cells that changed; the rest are ones that rounding kept
 	Residual float64  `json:"residual"`          // largest distance of a cell from what the rule gives
+}
+
+// Has reports whether a cell stands in the block.
+func (b Block) Has(table string, row, column int) bool {
+	return table == b.Table && b.Rows[0] <= row && row <= b.Rows[1] && b.Columns[0] <= column && column <= b.Columns[1]
 }
 
 // Rule is a block's rule in words: "× 1.05", "+ 2", "− 1.5".

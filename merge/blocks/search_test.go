@@ -185,3 +185,17 @@ func TestManySmallBlocks(t *testing.T) {
 		t.Errorf("%d blocks, %d cells alone; want nearly %d, and none", len(list), len(loose), n*n/4)
 	}
 }
+
+// TestBlockHas: a block holds its first and last row and column, in its table.
+func TestBlockHas(t *testing.T) {
+	b := Block{Table: "t", Rows: [2]int{1, 2}, Columns: [2]int{3, 5}}
+	for _, c := range []struct {
+		table       string
+		row, column int
+		has         bool
+	}{{"t", 1, 3, true}, {"t", 2, 5, true}, {"t", 0, 3, false}, {"t", 3, 3, false}, {"t", 1, 2, false}, {"t", 1, 6, false}, {"u", 1, 3, false}} {
+		if b.Has(c.table, c.row, c.column) != c.has {
+			t.Errorf("%s [%d, %d]: %v", c.table, c.row, c.column, !c.has)
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/merge/blocks"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
@@ -164,8 +165,8 @@ func places(a *tables.Axis) []string {
 
 // blocks are the stretches of cells that one rule explains, each a group of its
 // table. What none holds is in the last group.
-func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
-	var list []merge.Block
+func (d *Decide) blocks(before, after *tables.Calibration) []blocks.Block {
+	var list []blocks.Block
 	if after == nil {
 		return nil
 	}
@@ -175,7 +176,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
 		if b.Changed < 2 || !ok || t == nil {
 			continue
 		}
-		list = append(list, merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns})
+		list = append(list, b)
 		d.Tables[i].Groups = append(d.Tables[i].Groups, b.Rule(t.Unit())+": "+stretchWords(t, b))
 	}
 	for _, s := range d.Tables {
@@ -184,7 +185,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) []merge.Block {
 	return list
 }
 
-func (d *Decide) edit(e merge.Edit, blocks []merge.Block) Choice {
+func (d *Decide) edit(e merge.Edit, blocks []blocks.Block) Choice {
 	i := d.index[e.On()]
 	s := d.Tables[i]
 	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}

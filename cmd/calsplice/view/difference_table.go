@@ -204,9 +204,8 @@ func (d *tableWords) tint(change float64) float64 {
 // largestOf is the largest change of a block's cells, with its sign.
 func largestOf(cells []merge.CellChange, b blocks.Block) float64 {
 	most := 0.0
-	in := merge.Block{Table: b.Table, Rows: b.Rows, Columns: b.Columns}
 	for _, c := range cells {
-		if d := float64(c.To - c.From); in.Has(c.Table, c.At[0], c.At[1]) && math.Abs(d) > math.Abs(most) {
+		if d := float64(c.To - c.From); b.Has(c.Table, c.At[0], c.At[1]) && math.Abs(d) > math.Abs(most) {
 			most = d
 		}
 	}
