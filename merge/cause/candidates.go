@@ -40,7 +40,6 @@ type facts struct {
 	metered    bool    // air is metered upstream
 	computed   bool    // the calibration computes air from manifold pressure and a volumetric efficiency
 	relative   bool    // the effective pulse is known to a factor only
-	estimated  bool    // manifold pressure is estimated from air
 	railLogged bool    // the log has the rail pressure
 	restless   bool    // the engine idled and never held still
 	purge      bool    // purge is logged, and its samples are left out

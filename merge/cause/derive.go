@@ -75,7 +75,7 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 	}
 	e := d.e
 	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
-	s.pulse, s.battery = v[drive.Pulse], v[drive.Battery]
+	s.pulse = v[drive.Pulse]
 	s.mixture = math.NaN()
 	at := &d.at
 	*at = v.Point()

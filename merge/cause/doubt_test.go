@@ -374,7 +374,7 @@ func TestRailWithoutManifold(t *testing.T) {
 		points = append(points, &Point{Speed: 3000, AirFlow: 8 * float64(k), Barometer: 100, Manifold: math.NaN(), Rail: math.NaN(), railPressure: 240})
 	}
 	points = append(points, &Point{Speed: 3000, AirFlow: 80, Barometer: 100, Manifold: math.NaN(), Rail: math.NaN(), railPressure: math.NaN()})
-	e.estimateManifold(x, points)
+	x.estimateManifold(points)
 	for i, want := range map[int]float64{0: -60.0 / 390, 9: -60.0 / 300, 10: math.NaN()} {
 		if got := points[i].Rail; math.Abs(got-want) > 0.002 || (got == got) != (want == want) {
 			t.Errorf("at %.0f kPa the rail is off by %v, want %v", points[i].Manifold, got, want)

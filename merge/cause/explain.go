@@ -12,9 +12,8 @@ import (
 	"calsplice/tables"
 )
 
-// Options tune an explanation. The zero value is what the command uses.
+// Options tune an explanation.
 type Options struct {
-	Filters sift.FilterOptions // Steady is set where nothing is asked for
 	// RailPressure is what a gauge reads, kPa, relative to what the calibration's
 	// rail pressure is relative to; it stands where the log has none. 0: not given.
 	RailPressure float64
@@ -39,9 +38,6 @@ func NewExplainer(cal *tables.Calibration, opt Options) (*Explainer, error) {
 	e, err := newVehicle(cal)
 	if err != nil {
 		return nil, err
-	}
-	if len(opt.Filters.Use) == 0 {
-		opt.Filters.Steady = true
 	}
 	x := &Explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), coolant: true}
 	for i := range x.levels {
@@ -107,7 +103,7 @@ func (x *Explainer) Result() (*Result, error) {
 		return nil, x.noSamplesError()
 	}
 	res.Points = points
-	x.e.estimateManifold(x, points)
+	x.estimateManifold(points)
 	r := newRows(points, banks)
 	if r.rail != nil {
 		r.rail.logged = x.facts.railLogged

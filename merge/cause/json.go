@@ -3,38 +3,40 @@ package cause
 import (
 	"encoding/json"
 	"math"
+
+	"calsplice/tables"
 )
 
 // The JSON of a [Result], part by part: a form of its own, so that a field can be renamed
 // here without a change of what programs read, and so that NaN has a spelling.
 type jsonCoefficient struct {
-	Value number `json:"value"`
-	Low   number `json:"low"`
-	High  number `json:"high"`
-	Unit  string `json:"unit"`
+	Value tables.Number `json:"value"`
+	Low   tables.Number `json:"low"`
+	High  tables.Number `json:"high"`
+	Unit  string        `json:"unit"`
 }
 type jsonFound struct {
 	Cause        Cause             `json:"cause"`
-	Share        number            `json:"share"`
-	Margin       number            `json:"margin"`
+	Share        tables.Number     `json:"share"`
+	Margin       tables.Number     `json:"margin"`
 	Mechanical   bool              `json:"mechanical"`
-	LargestTrim  number            `json:"largest_trim"`
+	LargestTrim  tables.Number     `json:"largest_trim"`
 	Shape        string            `json:"shape,omitempty"`
-	OwnLimit     number            `json:"duty_at_own_limit,omitempty"`
+	OwnLimit     tables.Number     `json:"duty_at_own_limit,omitempty"`
 	Coefficients []jsonCoefficient `json:"coefficients,omitempty"`
 	Alike        []string          `json:"alike"`
 	Evidence     []string          `json:"evidence"`
 	Test         string            `json:"test"`
 }
 type jsonPair struct {
-	Causes [2]Cause `json:"causes"`
-	Share  number   `json:"share"`
-	Gain   number   `json:"gain"`
+	Causes [2]Cause      `json:"causes"`
+	Share  tables.Number `json:"share"`
+	Gain   tables.Number `json:"gain"`
 }
 type jsonBanks struct {
-	Difference number `json:"difference"`
-	SE         number `json:"se"`
-	Differ     bool   `json:"differ"`
+	Difference tables.Number `json:"difference"`
+	SE         tables.Number `json:"se"`
+	Differ     bool          `json:"differ"`
 }
 type jsonDropped struct {
 	Reason string `json:"reason"`
@@ -47,11 +49,11 @@ type jsonSource struct {
 	Dropped []jsonDropped `json:"dropped"`
 }
 type jsonBand struct {
-	Low       number   `json:"low"`
-	High      number   `json:"high"`
-	Seconds   number   `json:"seconds"`
-	Trim      []number `json:"trim"`
-	Predicted []number `json:"predicted"`
+	Low       tables.Number   `json:"low"`
+	High      tables.Number   `json:"high"`
+	Seconds   tables.Number   `json:"seconds"`
+	Trim      []tables.Number `json:"trim"`
+	Predicted []tables.Number `json:"predicted"`
 }
 type jsonAlong struct {
 	Quantity string     `json:"quantity"`
@@ -60,21 +62,21 @@ type jsonAlong struct {
 }
 
 type jsonResult struct {
-	Verdict     string       `json:"verdict"`
-	Certain     bool         `json:"certain"`
-	ChangedAt   number       `json:"changed_at"`
-	Doubts      []Doubt      `json:"doubts"`
-	Mechanical  bool         `json:"mechanical"`
-	LeanInBoost bool         `json:"lean_in_boost"`
-	Causes      []jsonFound  `json:"causes"`
-	Together    *jsonPair    `json:"together"`
-	Unexamined  []Unexamined `json:"not_examined"`
-	Banks       *jsonBanks   `json:"banks"`
-	Within5     number       `json:"within_5"`
-	AtLimit     number       `json:"at_limit"`
-	Seen        jsonAlong    `json:"seen"`
-	Cautions    []string     `json:"cautions"`
-	Source      []jsonSource `json:"source"`
+	Verdict     string        `json:"verdict"`
+	Certain     bool          `json:"certain"`
+	ChangedAt   tables.Number `json:"changed_at"`
+	Doubts      []Doubt       `json:"doubts"`
+	Mechanical  bool          `json:"mechanical"`
+	LeanInBoost bool          `json:"lean_in_boost"`
+	Causes      []jsonFound   `json:"causes"`
+	Together    *jsonPair     `json:"together"`
+	Unexamined  []Unexamined  `json:"not_examined"`
+	Banks       *jsonBanks    `json:"banks"`
+	Within5     tables.Number `json:"within_5"`
+	AtLimit     tables.Number `json:"at_limit"`
+	Seen        jsonAlong     `json:"seen"`
+	Cautions    []string      `json:"cautions"`
+	Source      []jsonSource  `json:"source"`
 }
 
 // MarshalJSON writes a result for machines: `causes` best first, each with
@@ -121,12 +123,4 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 // number is a measurement in JSON: four digits behind the point, so that the
 // last bits of one processor's arithmetic are not printed; null where there is
 // none.
-type number float64
-
-func (n number) MarshalJSON() ([]byte, error) {
-	v := float64(n)
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(math.Round(v*1e4)/1e4 + 0)
-}
+func number(v float64) tables.Number { return tables.Number(math.Round(v*1e4)/1e4 + 0) }

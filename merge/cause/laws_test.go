@@ -29,7 +29,7 @@ func anyPoints(t *rapid.T) {
 	var points []*Point
 	for i := range rapid.IntRange(1, 40).Draw(t, "points") {
 		p := &Point{clock: float64(i) * few("pace", 0, 1, 60), Seconds: few("seconds", 0.02, 1, 10), Samples: rapid.IntRange(1, 90).Draw(t, "samples"),
-			Speed: few("speed", 1, 800, 2500, 9000), Barometer: few("barometer", 60, 101.325), Battery: math.NaN(), Duty: few("duty", 1, 90),
+			Speed: few("speed", 1, 800, 2500, 9000), Barometer: few("barometer", 60, 101.325), Duty: few("duty", 1, 90),
 			Manifold: or(known[0], few("manifold", 0, 30, 101.325, 250)), AirFlow: or(known[1], few("air", 1e-6, 2, 20, 1e4)),
 			FuelFlow: or(known[1], few("fuel", 1e-9, 0.2, 3)), Inverse: or(known[2], few("inverse", 1e-9, 0.1, 0.5, 1e6)),
 			Rail: or(known[3], few("rail", -0.999, -0.2, 0, 0.1)), cell: rapid.IntRange(0, 9).Draw(t, "cell")}

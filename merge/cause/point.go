@@ -11,21 +11,18 @@ import (
 // trims, short enough that the drive has many of them. Numbers that the log
 // does not give are NaN.
 type Point struct {
-	Log, Line int     // the log, from 0 in the order given, and the file's line of the first sample
-	Time      float64 // s, on the log's clock, of the first sample
-	Seconds   float64
-	Samples   int
+	Log     int     // from 0 in the order given
+	Time    float64 // s, on the log's clock, of the first sample
+	Seconds float64
+	Samples int
 
 	Speed     float64 // r/min
 	Manifold  float64 // kPa, absolute
 	Barometer float64 // kPa, absolute
 	AirFlow   float64 // g/s, as metered
 	FuelFlow  float64 // g/s of all injectors, as commanded without the trim
-	Pulse     float64 // ms, as logged
-	Effective float64 // ms: p = (pulse − offset) / (1 + trim)
-	Inverse   float64 // mean of 1/p
+	Inverse   float64 // mean of 1/p, 1/ms: p = (pulse − offset) / (1 + trim)
 	Duty      float64 // %
-	Battery   float64 // V
 	Rail      float64 // logged differential pressure against the nominal, as a share
 
 	Trim    [2]float64 // %, of each bank; the second is NaN where there is one trim
@@ -41,17 +38,17 @@ type Point struct {
 	cell, fold int
 	moving     moving
 	ends       [2][2]end       // of each bank's short trim: lowest and highest
-	sums       *[16]drive.Mean // that become its numbers, until it is finished
+	sums       *[13]drive.Mean // that become its numbers, until it is finished
 }
 
 // sample is one settled instant. Numbers that the log does not give are NaN.
 type sample struct {
-	log, line             int
+	log                   int
 	time, seconds         float64
 	clock                 float64 // s, never falling, over all logs
 	speed, manifold, baro float64
 	air, fuel, pulse, p   float64
-	duty, battery, rail   float64
+	duty, rail            float64
 	railPressure          float64    // kPa
 	foreign               float64    // 1 where the calibration would have commanded another pulse, else 0; NaN where it cannot be told
 	unapplied             bool       // the pulse is nearer to what the air wants without the trim than with it
@@ -262,7 +259,7 @@ func (g *gatherer) add(s *sample) {
 	p.Samples++
 	p.Seconds += s.seconds
 	g.seconds += s.seconds
-	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, s.pulse, s.p, 1 / s.p, s.duty, s.battery, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
+	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, 1 / s.p, s.duty, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		p.sums[j].Add(v, 1)
 	}
 	p.moving.add(s.clock, meanOf(s.trim))
@@ -282,7 +279,7 @@ func (g *gatherer) place(k key, s *sample) int {
 	if !ok {
 		i = len(g.points)
 		g.open[k] = i
-		g.points = append(g.points, &Point{Log: s.log, Line: s.line, Time: s.time, clock: s.clock, cell: k.cell, sums: new([16]drive.Mean)})
+		g.points = append(g.points, &Point{Log: s.log, Time: s.time, clock: s.clock, cell: k.cell, sums: new([13]drive.Mean)})
 	}
 	return i
 }
@@ -292,8 +289,8 @@ func (g *gatherer) finish() []*Point {
 	for _, p := range g.points {
 		// Rows that share one reading of the clock took some time all the same.
 		p.Seconds = max(p.Seconds, 0.02*float64(p.Samples))
-		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow, &p.Pulse,
-			&p.Effective, &p.Inverse, &p.Duty, &p.Battery, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture, &p.railPressure, &p.foreign} {
+		for j, v := range [...]*float64{&p.Speed, &p.Manifold, &p.Barometer, &p.AirFlow, &p.FuelFlow,
+			&p.Inverse, &p.Duty, &p.Rail, &p.Trim[0], &p.Trim[1], &p.mixture, &p.railPressure, &p.foreign} {
 			*v = p.sums[j].Value()
 		}
 		p.sums = nil

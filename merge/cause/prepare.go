@@ -130,7 +130,8 @@ func only(points []*Point, bank int) []*Point {
 // estimateManifold stands in for a manifold pressure that no log has: the
 // barometer times the share that a cylinder's air has of what it takes at full
 // load, which is the most that the drive shows, or what the displacement takes.
-func (e *vehicle) estimateManifold(x *Explainer, points []*Point) {
+func (x *Explainer) estimateManifold(points []*Point) {
+	e := x.e
 	var charges []float64
 	for _, p := range points {
 		if p.Manifold == p.Manifold || !(p.AirFlow/p.Speed > 0) {
@@ -148,6 +149,5 @@ func (e *vehicle) estimateManifold(x *Explainer, points []*Point) {
 		measured := lookup.Rail{Pressure: p.railPressure, RelativeTo: e.Rail.RelativeTo}
 		p.Rail = measured.Delta(p.Manifold, p.Barometer)/e.Rail.Delta(p.Manifold, p.Barometer) - 1 // NaN where none was measured
 	}
-	x.facts.estimated = true
 	x.res.Cautions.Add("no manifold pressure is logged: it is estimated from the air that a cylinder takes, which blurs unmetered-air and pressure-reference")
 }

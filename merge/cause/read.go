@@ -61,10 +61,10 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 	}
 	x.purge = x.purge || log.Has("purge")
 	x.coolant = x.coolant && log.Has("coolant")
-	filters := x.opt.Filters
+	filters := sift.FilterOptions{Steady: true}
 	if r.wide = log.Logged("lambda") && log.Logged("lambda_commanded") && log.Has("mixture_error"); r.wide {
 		// This log's open loop is evidence too: what is closed is told below.
-		filters.Not = append(slices.Clone(filters.Not), sift.ClosedLoop, sift.Enrichment)
+		filters.Not = []sift.Filter{sift.ClosedLoop, sift.Enrichment}
 	}
 	var err error
 	if r.selector, err = sift.NewSelector(log, drivelog.Query{Columns: r.columns.Names}, "", filters, r.frame); err != nil {
@@ -249,7 +249,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		return nil
 	}
 	v := r.at(f, i)
-	s := sample{log: r.log, line: f.Line[i], time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
+	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.sample(v, &s); {
 	case u == underOffset && at == 0:
 		// Settled driving on a pulse in which no fuel flows: the tables are of another engine.

@@ -86,7 +86,7 @@ func (d *steadyDrive) sample(speed, manifold, battery float64) *sample {
 	p := charge * 1000 / 14.7 / testFlow
 	pulse := p + 0.9 + 0.1*(14-battery)
 	return &sample{speed: speed, manifold: manifold, baro: 100, air: air, fuel: air / 14.7, pulse: pulse, p: p,
-		duty: pulse * speed / 1200, battery: battery, rail: math.NaN()}
+		duty: pulse * speed / 1200, rail: math.NaN()}
 }
 
 // shape is the fault as trim in %, scaled to its size.

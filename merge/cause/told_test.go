@@ -791,7 +791,7 @@ func TestRailThatTrimsDoNotShow(t *testing.T) {
 			manifold := 30 + 5*float64(i/10%12)
 			for _, g := range x.levels {
 				g.add(&sample{clock: float64(i), seconds: 1, speed: 1500 + 20*manifold, manifold: manifold, baro: 100, air: manifold / 4, fuel: manifold / 60, p: manifold / 10, pulse: manifold/10 + 1, duty: 20,
-					battery: 14, rail: -0.1, railPressure: 270, foreign: none, mixture: none, trim: [2]float64{trim + float64(i%2)*0.78125 - 0.39, none}, held: [2]float64{trim, none}})
+					rail: -0.1, railPressure: 270, foreign: none, mixture: none, trim: [2]float64{trim + float64(i%2)*0.78125 - 0.39, none}, held: [2]float64{trim, none}})
 			}
 		}
 		res, err := x.Result()

@@ -242,8 +242,8 @@ type Torque struct {
 	Source string  `json:"source"`
 }
 
-// TorqueSource says where the torque's curve comes from.
-const TorqueSource = "estimate: quadratic in degrees from best torque, with the curvature of a published engine model (Crossley and Cook, 1991, from memory), not measured on this engine"
+// torqueSource says where the torque's curve comes from.
+const torqueSource = "estimate: quadratic in degrees from best torque, with the curvature of a published engine model (Crossley and Cook, 1991, from memory), not measured on this engine"
 
 // torque estimates what the retard costs under load. The model's torque is
 // quadratic in spark advance σ: of air charge m [g a cylinder] and speed N
@@ -266,7 +266,7 @@ func (d *Drive) torque() *Torque {
 	if seconds < 1 {
 		return nil
 	}
-	t.Retard, t.Lost, t.Source = t.Retard/seconds, t.Lost/seconds, TorqueSource
+	t.Retard, t.Lost, t.Source = t.Retard/seconds, t.Lost/seconds, torqueSource
 	return &t
 }
 

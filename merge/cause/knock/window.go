@@ -59,13 +59,17 @@ type peak struct{ value, until float64 }
 // push takes a reading as [window.push] does.
 func (p *peaks) push(time, value, keep float64) {
 	q := &p.queue
-	if n := len(q.list); n > q.first && q.list[n-1].value != value {
-		q.list[n-1].until = time
-	}
 	for len(q.list) > q.first && q.list[q.first].until <= time-keep {
 		q.first++
 	}
 	n := len(q.list)
+	if n > q.first {
+		last := &q.list[n-1]
+		if last.value == value {
+			return // what stands goes on standing
+		}
+		last.until = time
+	}
 	for n > q.first && q.list[n-1].value <= value {
 		n--
 	}
