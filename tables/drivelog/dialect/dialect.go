@@ -17,7 +17,6 @@ type Dialect struct {
 	Delim      byte
 	Decimal    byte
 	HeaderLine int   // file line, from 1
-	unitsLine  int   // 0: none
 	FirstLine  int   // of the first data row
 	DataStart  int64 // its offset in bytes, decoded
 	Header     []string
@@ -142,7 +141,7 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	case best.score == 0:
 		return nil, noHeader(lines, delims)
 	case best.data < 0:
-		return nil, fault(lines[best.header].no, "there are no rows under the header")
+		return nil, fault(best.header+1, "there are no rows under the header")
 	}
 	d.take(best, lines, ask)
 	if len(d.Header) > maxColumns {
@@ -240,10 +239,10 @@ func (d *Dialect) Misplaced() string {
 }
 
 // take keeps what a layout says, with the reasons.
-func (d *Dialect) take(l layout, lines []headLine, ask *Asked) {
+func (d *Dialect) take(l layout, lines [][]byte, ask *Asked) {
 	d.Delim = l.delim
-	d.HeaderLine, d.HeaderRaw = lines[l.header].no, bytes.Clone(lines[l.header].b)
-	for _, f := range SplitFields(lines[l.header].b, d.Delim) {
+	d.HeaderLine, d.HeaderRaw = l.header+1, bytes.Clone(withoutEnd(lines[l.header]))
+	for _, f := range SplitFields(d.HeaderRaw, d.Delim) {
 		d.Header = append(d.Header, d.Enc.Text(f))
 	}
 	origin := ", from the rows"
@@ -256,12 +255,14 @@ func (d *Dialect) take(l layout, lines []headLine, ask *Asked) {
 		why += fmt.Sprintf(" after %d of preamble", d.HeaderLine-1)
 	}
 	if l.units >= 0 {
-		d.unitsLine = lines[l.units].no
-		for _, f := range SplitFields(lines[l.units].b, d.Delim) {
+		for _, f := range SplitFields(withoutEnd(lines[l.units]), d.Delim) {
 			d.Units = append(d.Units, strings.TrimSpace(strings.Trim(Mend(d.Enc.Text(f)), "()[]{}")))
 		}
-		why += fmt.Sprintf(", units on line %d", d.unitsLine)
+		why += fmt.Sprintf(", units on line %d", l.units+1)
 	}
 	d.Why = append(d.Why, why)
-	d.FirstLine, d.DataStart = lines[l.data].no, lines[l.data].off
+	d.FirstLine = l.data + 1
+	for _, line := range lines[:l.data] {
+		d.DataStart += int64(len(line))
+	}
 }

@@ -19,7 +19,8 @@ func detect(text string, ask Asked) string {
 	}
 	s := fmt.Sprintf("%s, header %d, first %d at %d, %d rows of %d: %s", delimiterName(d.Delim), d.HeaderLine, d.FirstLine, d.DataStart, len(d.Sample), d.Usual, strings.Join(d.Header, "|"))
 	if d.Units != nil {
-		s += fmt.Sprintf(" in %s on %d", strings.Join(d.Units, "|"), d.unitsLine)
+		_, line, _ := strings.Cut(strings.Join(d.Why, "; "), ", units on line ")
+		s += fmt.Sprintf(" in %s on %s", strings.Join(d.Units, "|"), line)
 	}
 	if d.Trailing {
 		s += ", trailing"

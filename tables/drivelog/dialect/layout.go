@@ -9,32 +9,18 @@ import (
 	"calsplice/tables"
 )
 
-// headLine is one line of the beginning.
-type headLine struct {
-	no  int
-	off int64
-	b   []byte
-}
-
-// headLines cuts the head of a log into lines; a last line without its end is
-// left out unless the head is the whole log.
-func headLines(head []byte, eol byte, atEnd bool) []headLine {
-	var lines []headLine
-	off := int64(0)
-	for no := 1; len(head) > 0; no++ {
-		i := bytes.IndexByte(head, eol)
-		if i < 0 {
-			if atEnd {
-				lines = append(lines, headLine{no, off, bytes.TrimRight(head, "\r")})
-			}
-			break
-		}
-		lines = append(lines, headLine{no, off, bytes.TrimRight(head[:i], "\r")})
-		off += int64(i + 1)
-		head = head[i+1:]
+// headLines cuts the head of a log into lines, their ends with them; a last line without
+// its end is left out unless the head is the whole log.
+func headLines(head []byte, eol byte, atEnd bool) [][]byte {
+	lines := bytes.SplitAfter(head, []byte{eol})
+	if last := len(lines) - 1; len(lines[last]) == 0 || !atEnd {
+		return lines[:last]
 	}
 	return lines
 }
+
+// withoutEnd is a line as it is read.
+func withoutEnd(line []byte) []byte { return bytes.TrimRight(line, "\r\n") }
 
 // IsWord reports whether a cell holds something that is no number, time or
 // missing mark.
@@ -62,7 +48,7 @@ type splitRow struct {
 
 // splitLine cuts a line, and counts what its cells are.
 func splitLine(b []byte, delim byte) splitRow {
-	r := splitRow{fields: SplitFields(b, delim)}
+	r := splitRow{fields: SplitFields(withoutEnd(b), delim)}
 	for _, f := range r.fields {
 		if len(f) > 0 {
 			r.filled++
@@ -107,7 +93,7 @@ type layout struct {
 
 // tried is a log's beginning under one delimiter.
 type tried struct {
-	lines []headLine
+	lines [][]byte
 	rows  []splitRow // by line
 	data  []bool     // the line is a row of readings
 	asked *Asked
@@ -115,10 +101,10 @@ type tried struct {
 
 // tryDelimiter finds the header and the first row under a delimiter; a row is
 // one of readings where at least that share of its cells are numbers or times.
-func tryDelimiter(lines []headLine, delim byte, share float64, ask *Asked) (layout, bool) {
+func tryDelimiter(lines [][]byte, delim byte, share float64, ask *Asked) (layout, bool) {
 	t := tried{lines, make([]splitRow, len(lines)), make([]bool, len(lines)), ask}
 	for i, ln := range lines {
-		t.rows[i] = splitLine(ln.b, delim)
+		t.rows[i] = splitLine(ln, delim)
 		t.data[i] = t.rows[i].isData(share)
 	}
 	l := layout{delim: delim, header: -1, units: -1, data: -1}
@@ -136,7 +122,7 @@ func tryDelimiter(lines []headLine, delim byte, share float64, ask *Asked) (layo
 func (t *tried) width(i int) int { return len(t.rows[i].fields) }
 
 // blank reports whether a line holds nothing.
-func (t *tried) blank(i int) bool { return len(TrimBlanks(t.lines[i].b)) == 0 }
+func (t *tried) blank(i int) bool { return len(TrimBlanks(withoutEnd(t.lines[i]))) == 0 }
 
 // isUnits reports whether a line is, or is asked to be, a row of units.
 func (t *tried) isUnits(i int) bool {
@@ -195,7 +181,7 @@ func (t *tried) find(l *layout) bool {
 
 // bestLayout tries each delimiter. Rows of many words are taken only where there
 // are no others.
-func bestLayout(lines []headLine, delims []byte, ask *Asked) (best layout) {
+func bestLayout(lines [][]byte, delims []byte, ask *Asked) (best layout) {
 	// The widest header wins among equals: a delimiter that does not occur makes one field of
 	// every line.
 	for _, share := range []float64{0.5, 0.15} {
@@ -252,18 +238,18 @@ func fit(rows []splitRow, width int) float64 {
 }
 
 // noHeader says why a log's columns cannot be told.
-func noHeader(lines []headLine, delims []byte) error {
-	if first := TrimBlanks(lines[0].b); bytes.HasPrefix(first, []byte("{")) || bytes.HasPrefix(first, []byte("calsplice,")) {
-		return fault(lines[0].no, "this is a document, not a drive log: a drive log is rows of channels over time")
+func noHeader(lines [][]byte, delims []byte) error {
+	if first := TrimBlanks(lines[0]); bytes.HasPrefix(first, []byte("{")) || bytes.HasPrefix(first, []byte("calsplice,")) {
+		return fault(1, "this is a document, not a drive log: a drive log is rows of channels over time")
 	}
 	for i, ln := range lines {
 		for _, c := range delims {
-			r := splitLine(ln.b, c)
+			r := splitLine(ln, c)
 			if r.isData(0.5) {
-				return fault(ln.no, "there is no header above the first row of numbers, so the channels cannot be told")
+				return fault(i+1, "there is no header above the first row of numbers, so the channels cannot be told")
 			}
 			if len(r.fields) > 1 && i == len(lines)-1 {
-				return fault(ln.no, "there are no rows of numbers under the header")
+				return fault(i+1, "there are no rows of numbers under the header")
 			}
 		}
 	}
@@ -271,7 +257,7 @@ func noHeader(lines []headLine, delims []byte) error {
 	if len(lines) >= headerReach {
 		hint = ": --header-line LINE if it stands further down"
 	}
-	return fault(lines[0].no, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
+	return fault(1, "no header and rows of a drive log are found in the first %d lines%s", len(lines), hint)
 }
 
 // fault is an error with a line; whoever opened the log adds its name.
