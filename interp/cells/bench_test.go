@@ -81,7 +81,7 @@ func BenchmarkSample(b *testing.B) {
 	for _, w := range []Weight{Nearest, Spread} {
 		b.Run(w.String(), func(b *testing.B) {
 			x, y := benchAxis(b, "engine_speed", 600, 300, 20), benchAxis(b, "manifold_pressure", 20, 5, 16)
-			g := newGrid(settings{weight: w}, x, y, []string{"trim"})
+			g := newGrid(settings{Weight: w}, x, y, []string{"trim"})
 			l, err := newLocator(g)
 			if err != nil {
 				b.Fatal(err)

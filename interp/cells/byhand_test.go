@@ -52,7 +52,7 @@ func TestQuestions(t *testing.T) {
 			}
 			continue
 		}
-		if err != nil || set.X != c.x || set.Y != c.y || set.Asked != c.asked || set.Version != stateVersion || set.Weight != "nearest" {
+		if err != nil || set.X != c.x || set.Y != c.y || set.Asked != c.asked || set.Version != stateVersion || set.Weight != Nearest {
 			t.Errorf("%s: %+v, %v", c.why, set, err)
 		}
 	}
@@ -486,7 +486,7 @@ func TestEmptyOf(t *testing.T) {
 	g := fill(t, x, y, Spread, []string{"trim", "lambda"}, log)
 	doc := document(t, g)
 	back, err := fromDocument(doc)
-	if err != nil || back.settings.weight != Spread || len(back.sources) != 1 || back.sources[0].Rows != 2 {
+	if err != nil || back.settings.Weight != Spread || len(back.sources) != 1 || back.sources[0].Rows != 2 {
 		t.Fatalf("%+v, %v", back, err)
 	}
 	back.sources[0].Name = "mine"

@@ -33,7 +33,7 @@ func (s sample) time(i int) float64 { return float64(i) / 10 }
 // fill gathers made-up logs into one grid, as Gather does with one worker.
 func fill(t testing.TB, x, y *axes.Axis, w Weight, names []string, logs ...[]sample) *Grid {
 	t.Helper()
-	set := settings{Version: stateVersion, X: x.Channel, Weight: w.String(), weight: w}
+	set := settings{Version: stateVersion, X: x.Channel, Weight: w}
 	if y != nil {
 		set.Y = y.Channel
 	}
@@ -237,7 +237,7 @@ func TestCombineRefused(t *testing.T) {
 		{"a map and a curve", `document 2: y axis is load 1, and that of document 1 is no axis: only cells on the same axes combine`,
 			document(t, fill(t, x, logtest.Axis(t, "load", 1), Nearest, []string{"trim"}, log))},
 		{"other weights", `document 2: weight is "spread", and that of document 1 is "nearest": only cells gathered alike combine`,
-			other(func(g *Grid) { g.settings.Weight = "spread" })},
+			other(func(g *Grid) { g.settings.Weight = Spread })},
 		{"another selection", `document 2: selection is "where load > 3", and that of document 1 is "": only cells gathered alike combine`,
 			other(func(g *Grid) { g.settings.Asked = "where load > 3" })},
 		{"other channels", "document 2: channels are knock_retard, and those of document 1 are trim: only cells of the same channels combine",

@@ -46,9 +46,6 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	if set.Version != stateVersion {
 		return nil, fmt.Errorf("carries state of version %d, expected %d", set.Version, stateVersion)
 	}
-	if set.Weight == Spread.String() {
-		set.weight = Spread
-	}
 	// All channels of a document lie on one pair of axes; those of the first one count.
 	g := &Grid{settings: set}
 	for _, name := range Channels(doc) {
@@ -181,7 +178,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	ours, theirs := g.settings, o.settings
 	for _, s := range []struct{ what, ours, theirs string }{
 		{"x channel", ours.X, theirs.X}, {"y channel", ours.Y, theirs.Y},
-		{"weight", ours.Weight, theirs.Weight}, {"selection", ours.Asked, theirs.Asked},
+		{"weight", ours.Weight.String(), theirs.Weight.String()}, {"selection", ours.Asked, theirs.Asked},
 	} {
 		if s.ours != s.theirs {
 			return fmt.Errorf("%s is %s, and that of %s is %s: only cells gathered alike combine",

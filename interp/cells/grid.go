@@ -34,6 +34,15 @@ func ParseWeight(s string) (Weight, error) {
 // String is what files and the flag --weight call it.
 func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
 
+// MarshalText implements encoding.TextMarshaler.
+func (w Weight) MarshalText() ([]byte, error) { return []byte(w.String()), nil }
+
+// UnmarshalText implements encoding.TextUnmarshaler.
+func (w *Weight) UnmarshalText(text []byte) (err error) {
+	*w, err = ParseWeight(string(text))
+	return err
+}
+
 // Grid is the evidence of some channels in the cells of one pair of axes. It
 // is what [Gather] fills, [Grid.Document] writes down and [fromDocument] reads
 // back.

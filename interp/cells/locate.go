@@ -31,7 +31,7 @@ func newLocator(g *Grid) (*locator, error) {
 	}
 	l := &locator{x: x, y: y, instant: 1, last: make([]int32, g.size()), stays: make([]int32, g.size())}
 	l.Places = 1
-	if g.settings.weight == Spread {
+	if g.settings.Weight == Spread {
 		l.Places, l.Weight = 4, []float64{}
 	}
 	return l, nil

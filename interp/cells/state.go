@@ -25,9 +25,8 @@ type settings struct {
 	Version int    `json:"version"`
 	X       string `json:"x"` // channels
 	Y       string `json:"y,omitempty"`
-	Weight  string `json:"weight"`
+	Weight  Weight `json:"weight"`
 	Asked   string `json:"asked,omitempty"` // filters and the like, in one canonical line
-	weight  Weight
 }
 
 // stateVersion is the version of the encoding below.

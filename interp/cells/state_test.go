@@ -54,6 +54,7 @@ func TestStateDamaged(t *testing.T) {
 		{"no text", "trim[0,0]", `7`, `state "trim[0,0]": the exact state of its cells is damaged`},
 		{"a cell that is not there", "trim[4,0]", `"AQAA"`, `state "trim[4,0]" names no cell of the document`},
 		{"a newer version", "settings", `{"version":9}`, "carries state of version 9, expected 1"},
+		{"another weight", "settings", `{"version":1,"weight":"heavy"}`, `state "settings": the exact state of its cells is damaged`},
 		{"no list of logs", "logs", `{}`, `state "logs": the exact state of its cells is damaged`},
 	} {
 		c := doc.Contents()

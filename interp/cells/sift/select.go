@@ -35,7 +35,6 @@ type Selector struct {
 	pendTime    float64 // its time
 	segment     bool    // whether the instants before this one were kept
 	firstValley int
-	spare       [][]Reason
 	copies      []*drivelog.Frame // that may be written over
 }
 
@@ -90,7 +89,7 @@ type block struct {
 // again, some seconds later. Its frame is copied and waits; all others go straight through.
 
 func (s *Selector) frame(f *drivelog.Frame) error {
-	b := &block{frame: f, start: s.count, why: s.reasons(f.N)}
+	b := &block{frame: f, start: s.count, why: make([]Reason, f.N)}
 	s.blocks = append(s.blocks, b)
 	s.askWhere(b)
 	if len(s.steps) == 0 && s.short < 0 {
@@ -124,7 +123,6 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 // askWhere gives each instant of a frame its first reason.
 func (s *Selector) askWhere(b *block) {
 	if s.where < 0 {
-		clear(b.why)
 		return
 	}
 	why := b.why
@@ -135,17 +133,6 @@ func (s *Selector) askWhere(b *block) {
 		}
 		why[i] = r
 	}
-}
-
-// reasons is room for a frame's reasons, used again when its frame was delivered.
-func (s *Selector) reasons(n int) []Reason {
-	last := len(s.spare) - 1
-	if last < 0 || cap(s.spare[last]) < n {
-		return make([]Reason, n)
-	}
-	why := s.spare[last][:n]
-	s.spare = s.spare[:last]
-	return why
 }
 
 // cycle holds an instant that is kept so far until a limit cycle is whole.
@@ -225,7 +212,7 @@ func (s *Selector) release() error {
 		if err := s.fn(b.frame, b.why); err != nil {
 			return err
 		}
-		if s.spare = append(s.spare, b.why); b.held {
+		if b.held {
 			s.copies = append(s.copies, b.frame)
 		}
 		done++
