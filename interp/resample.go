@@ -189,15 +189,7 @@ func list(words []string) string {
 	if len(words) > most {
 		return fmt.Sprintf("%s to %s (%d breakpoints)", words[0], words[len(words)-1], len(words))
 	}
-	s := words[0]
-	for i, w := range words[1:] {
-		if i == len(words)-2 {
-			s += " and " + w
-		} else {
-			s += ", " + w
-		}
-	}
-	return s
+	return tables.Listed(words, "and")
 }
 
 // shape is what a table with these axes is called, and what axes it has.

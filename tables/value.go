@@ -192,6 +192,15 @@ func Or(words []string) string {
 	return strings.Join(words[:last], ", ") + " or " + words[last]
 }
 
+// Listed are words with commas between them, and the last after a word of its own: "and",
+// or "or".
+func Listed(words []string, last string) string {
+	if n := len(words); n > 1 {
+		return strings.Join(words[:n-1], ", ") + " " + last + " " + words[n-1]
+	}
+	return strings.Join(words, "")
+}
+
 // Plural is a number of things in words: "1 cell", "3 cells". many is the plural
 // where that is not the word with an s.
 func Plural(n int, one string, many ...string) string {

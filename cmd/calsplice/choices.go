@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
@@ -39,7 +38,7 @@ func checkChoice(name, v string) error {
 	if near := tables.Nearest(v, list); near != "" && v != "" {
 		return fmt.Errorf("--%s is %s: did you mean %s?", name, tables.Quote(v), near)
 	}
-	return fmt.Errorf("--%s is %s, expected %s", name, tables.Quote(v), alternatives(list))
+	return fmt.Errorf("--%s is %s, expected %s", name, tables.Quote(v), tables.Listed(list, "or"))
 }
 
 // choiceFlags are the choices by the flags as they are typed.
@@ -49,12 +48,4 @@ func choiceFlags() map[string][]string {
 		list["--"+name] = values
 	}
 	return list
-}
-
-// alternatives are words with "or" before the last.
-func alternatives(list []string) string {
-	if len(list) < 2 {
-		return strings.Join(list, "")
-	}
-	return strings.Join(list[:len(list)-1], ", ") + " or " + list[len(list)-1]
 }

@@ -205,7 +205,7 @@ func (l *line) checkValue(d manual.Declared, v string) error {
 // checkOutput refuses a name of -o whose extension the command does not write.
 func (l *line) checkOutput(out string) error {
 	if only := outputs[l.command.Name]; only != nil && !slices.Contains(only, extension(out)) {
-		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", l.command.Name, alternatives(only))}
+		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", l.command.Name, tables.Listed(only, "or"))}
 	}
 	return nil
 }

@@ -147,7 +147,7 @@ func (w *logWords) keptText(r *strictjson.Reader, flag string) {
 	at := r.Mark()
 	v, ok := r.Text()
 	if list := choices[flag]; ok && list != nil && !slices.Contains(list, v) {
-		r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), alternatives(list)))
+		r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), tables.Listed(list, "or")))
 	}
 	if _, typed := w.text[flag]; ok && !typed {
 		w.text[flag], w.kept[flag] = v, true

@@ -75,19 +75,11 @@ func differenceVerdict(doc *tables.Calibration, r *merge.Report) string {
 	if n := len(names); n > 4 {
 		names = append(names[:3], tables.Plural(n-3, "other"))
 	}
-	s := listed(names) + " changed."
+	s := tables.Listed(names, "and") + " changed."
 	if same := len(doc.IDs()) - len(r.Tables); same > 0 {
 		s += " The rest is as it was."
 	}
 	return sentence(s)
-}
-
-// listed joins words with commas and a last "and".
-func listed(words []string) string {
-	if n := len(words); n > 1 {
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-	return strings.Join(words, "")
 }
 
 // listedItems is how many lines of a table's difference a page has that is to be
