@@ -293,6 +293,12 @@ func (k Kept) Value() (value string, ok bool) {
 	return "", false
 }
 
+// JSON is [Kept.Value], "" where the key is not there.
+func (k Kept) JSON() string {
+	value, _ := k.Value()
+	return value
+}
+
 // Set sets the key's JSON, or takes the key away where !ok. Whoever else holds
 // the keys does not see it.
 func (k Kept) Set(value string, ok bool) {

@@ -179,8 +179,8 @@ var (
 			return oka == okb && va == vb
 		},
 		given: func(k Kept) bool { _, ok := k.Value(); return ok },
-		text:  func(k Kept) string { value, _ := k.Value(); return Clean(value) },
-		wrong: refusedBy(func(k Kept) error { value, _ := k.Value(); return Extra{{k.Key, value}}.validate() })}
+		text:  func(k Kept) string { return Clean(k.JSON()) },
+		wrong: refusedBy(func(k Kept) error { return Extra{{k.Key, k.JSON()}}.validate() })}
 
 	limits   = parts((*Limits).Equal, (*Limits).Text, parseLimits, refusedBy((*Limits).validate))
 	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)

@@ -120,15 +120,10 @@ func (g *Raw) trim() (*Raw, error) {
 		for i := range row {
 			row[i].Text = tidy(row[i].Text)
 		}
-		n := len(row)
-		for n > 0 && row[n-1].Text == "" {
-			n--
+		if n := len(tidyRow(row)); n > 0 {
+			rows = append(rows, row)
+			width = max(width, n)
 		}
-		if n == 0 {
-			continue
-		}
-		rows = append(rows, row)
-		width = max(width, n)
 	}
 	if len(rows) == 0 {
 		return nil, &tables.Fault{File: g.File, What: "the grid is empty"}
@@ -141,10 +136,7 @@ func (g *Raw) trim() (*Raw, error) {
 		if i == 0 && len(row) == width-1 && len(rows) > 1 && len(tidyRow(rows[1])) == width {
 			row = append(sheet.Row{{Row: row[0].Row, Column: 1}}, row...)
 		}
-		for len(row) > width && row[len(row)-1].Text == "" {
-			row = row[:len(row)-1]
-		}
-		if rows[i] = row; len(row) < width {
+		if rows[i] = row[:min(len(row), width)]; len(row) < width {
 			g.Fault(row[len(row)-1], "row has %s, the widest has %d", tables.Plural(len(row), "cell"), width)
 		}
 	}

@@ -57,18 +57,9 @@ func (o *Order) Take(g *Raw) (doc *tables.Calibration, notes []string, err error
 // fields describes the table: the keys of the one that it replaces, or what a
 // like one gives, with the grid's numbers.
 func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes tables.Notes, err error) {
-	w := wanted{axes: [2]*tables.AxisParts{o.X, o.Y}, either: like != nil}
-	if like != nil {
-		w.axes = [2]*tables.AxisParts{}
-	}
-	for i, a := range like.Axes() {
-		if a != nil {
-			parts := a.Parts()
-			w.axes[i] = &parts
-		}
-	}
-	if w.axes[0] == nil && w.axes[1] != nil {
-		return f, nil, fmt.Errorf("--y needs --x too: x runs along the columns")
+	w, err := o.wanted(like)
+	if err != nil {
+		return f, nil, err
 	}
 	cells, err := g.Shape(w)
 	if err != nil {
@@ -83,39 +74,63 @@ func (o *Order) fields(g *Raw, like, old *tables.Table) (f tables.Fields, notes 
 	case like != nil:
 		f = tables.Fields{Unit: like.Unit(), Resolution: like.Resolution()}
 	}
-	f.ID, f.Values = o.ID, cells.Values
+	f.ID, f.Values, f.X, f.Y = o.ID, cells.Values, nil, nil
 	if o.UnitSet && o.Unit != f.Unit {
 		if err := o.unit(&f, old, &notes); err != nil {
 			return f, nil, err
 		}
 	}
-	for _, name := range tables.TableFields.Typed() {
-		text, ok := o.Facts[name]
-		if field, _ := tables.TableFields.Find(name); ok {
-			if err := field.Parse(&f, text); err != nil {
-				return f, nil, fmt.Errorf("--%s: %w", name, err)
-			}
-		}
+	if err := o.facts(&f); err != nil {
+		return f, nil, err
 	}
 	if f.Role == "" {
 		notes.Add(roleless(o.ID))
 	}
-	f.X, f.Y = nil, nil
-	for i, a := range w.axes {
-		if a == nil {
+	for i, to := range []**tables.Axis{&f.X, &f.Y} {
+		if w.axes[i] == nil {
 			continue
 		}
-		own := *a
+		own := *w.axes[i]
 		own.Points = cells.Points[i]
-		made, err := own.Axis()
-		if err != nil {
+		if *to, err = own.Axis(); err != nil {
 			return f, nil, tables.In(g.File, 0, 0, "", err)
 		}
-		if *[]**tables.Axis{&f.X, &f.Y}[i] = made; like != nil && !made.SamePoints(like.Axes()[i]) {
+		if like != nil && !(*to).SamePoints(like.Axes()[i]) {
 			notes.Addf("table %s: the grid brings breakpoints of its own for %c", o.ID, "xy"[i])
 		}
 	}
 	return f, notes, nil
+}
+
+// facts takes in what was typed about the table.
+func (o *Order) facts(f *tables.Fields) error {
+	for _, name := range tables.TableFields.Typed() {
+		text, given := o.Facts[name]
+		if field, _ := tables.TableFields.Find(name); given {
+			if err := field.Parse(f, text); err != nil {
+				return fmt.Errorf("--%s: %w", name, err)
+			}
+		}
+	}
+	return nil
+}
+
+// wanted is what the grid is to become: a table on the axes that were given, or on
+// those of another one.
+func (o *Order) wanted(like *tables.Table) (w wanted, err error) {
+	if w.axes = [2]*tables.AxisParts{o.X, o.Y}; like != nil {
+		w = wanted{either: true}
+	}
+	for i, a := range like.Axes() {
+		if a != nil {
+			parts := a.Parts()
+			w.axes[i] = &parts
+		}
+	}
+	if w.axes[0] == nil && w.axes[1] != nil {
+		err = fmt.Errorf("--y needs --x too: x runs along the columns")
+	}
+	return w, err
 }
 
 // unit takes in the unit of the grid, which is another one than that of a table that

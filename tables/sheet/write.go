@@ -26,8 +26,7 @@ func WriteField[T any](w Writer, f tables.Field[T], of *T, names ...string) {
 		w.Word(name)
 	}
 	if kept, ok := f.At(of).(*tables.Kept); ok {
-		value, _ := kept.Value()
-		w.JSON(value)
+		w.JSON(kept.JSON())
 		return
 	}
 	WriteParts(w, f.Parts(of))

@@ -30,14 +30,15 @@
 // What a field is made of, and in which order fields stand, is known to the registry
 // in package tables; nothing here lists a document's fields.
 //
-// # Other formats
+// # Objects
 //
-// Change sets, conflicts and decisions quote parts of documents ([Reader.Table],
-// [AppendTable] …), and are objects themselves. Such an object is said once, as a
-// list of [tables.Part]: the name of each key, where its value is kept, and whether
-// it must be there or is left out where it is empty. [Reader.Parts] reads an object
-// by the list, [Object.Part] writes it, and so neither can forget a key that the
-// other knows. A value that only its own format understands is a [Custom].
+// An object is said once, as a list of [tables.Part]: the name of each key, where its
+// value is kept, and whether it must be there or is left out where it is empty.
+// [Reader.Parts] reads an object by the list, [Object.Part] writes it, and so neither
+// can forget a key that the other knows. A table, an axis and an engine are such lists,
+// and so are change sets, conflicts and decisions, which quote parts of documents
+// ([Reader.Table], [AppendTable] …). A value that only its own format understands is a
+// [Custom].
 //
 // The package knows what every type of value looks like in JSON; it does not know
 // what a change set or a conflict is.

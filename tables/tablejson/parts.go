@@ -215,42 +215,83 @@ func (r *Reader) Part(p tables.Part) {
 		*p.Whole, _ = r.Whole()
 	case p.Text != nil:
 		*p.Text, _ = r.Text()
+	default:
+		r.custom(p.At, 0).Read()
 	}
-	switch at := p.At.(type) {
+}
+
+// custom is how a value that is neither a number nor a text is read, and appended at an
+// indent, by the type of the place where it is kept.
+func (r *Reader) custom(at any, indent int) Custom {
+	switch at := at.(type) {
 	case Custom:
-		at.Read()
+		return at
 	case []tables.Part:
-		r.Parts(at, nil)
+		return Custom{Read: func() { r.Parts(at, nil) }, Append: func(b []byte) []byte { return AppendParts(b, at) }}
 	case *[]string:
-		*at = r.Texts()
+		return of(at, func() []string { return r.Texts() }, strictjson.AppendTexts)
 	case **float64:
-		v, _ := r.Number()
-		*at = &v
+		return of(at, r.number, func(b []byte, v *float64) []byte { return strictjson.AppendNumber(b, *v) })
 	case **tables.Axis:
-		*at = r.Axis()
+		return of(at, r.Axis, AppendAxis)
 	case **tables.Table:
-		*at = r.Table()
+		return of(at, r.Table, func(b []byte, t *tables.Table) []byte { return AppendTable(b, t, indent) })
 	case **tables.Engine:
-		*at = &tables.Engine{}
-		r.Parts(fields(r, tables.EngineFields, *at, 0), &(*at).Extra)
+		return of(at, r.engine, func(b []byte, e *tables.Engine) []byte { return appendEngine(b, e, indent) })
 	case *[]tables.Source:
-		r.Array(func(int) {
-			s := tables.Source{}
-			r.Parts(sourceParts(&s), nil)
-			*at = append(*at, s)
-		})
+		return of(at, r.sources, func(b []byte, list []tables.Source) []byte { return appendSources(b, list, indent) })
 	case *[]tables.Dropped:
-		r.Object(strictjson.Keys{}, func(reason string) {
-			n, _ := r.Whole()
-			*at = append(*at, tables.Dropped{Reason: reason, Count: n})
-		})
-	case *[]tables.ExtraKey: // what cell averages carry, whatever it is
-		r.Object(strictjson.Keys{}, func(key string) { *at = r.kept(*at, key) })
-		tables.SortKeys(*at)
+		return of(at, r.dropped, appendDropped)
+	case *[]tables.ExtraKey:
+		return of(at, r.state, func(b []byte, state []tables.ExtraKey) []byte { return appendState(b, state, indent) })
 	case *tables.Kept:
-		v, ok := r.Raw()
-		at.Set(v, ok)
+		return Custom{Read: func() { at.Set(r.Raw()) }, Append: func(b []byte) []byte { return append(b, at.JSON()...) }}
 	}
+	panic(fmt.Sprintf("tablejson: no value of a document is kept in a %T", at))
+}
+
+// of is a value that is read whole.
+func of[V any](at *V, read func() V, appendTo func(b []byte, v V) []byte) Custom {
+	return Custom{Read: func() { *at = read() }, Append: func(b []byte) []byte { return appendTo(b, *at) }}
+}
+
+// number reads a number that may be absent, where it is not.
+func (r *Reader) number() *float64 {
+	v, _ := r.Number()
+	return &v
+}
+
+// engine reads the facts about an engine.
+func (r *Reader) engine() *tables.Engine {
+	e := &tables.Engine{}
+	r.Parts(fields(r, tables.EngineFields, e, 0), &e.Extra)
+	return e
+}
+
+// sources reads a list of logs.
+func (r *Reader) sources() (list []tables.Source) {
+	r.Array(func(int) {
+		s := tables.Source{}
+		r.Parts(sourceParts(&s), nil)
+		list = append(list, s)
+	})
+	return list
+}
+
+// dropped reads how many rows went for each reason.
+func (r *Reader) dropped() (list []tables.Dropped) {
+	r.Object(strictjson.Keys{}, func(reason string) {
+		n, _ := r.Whole()
+		list = append(list, tables.Dropped{Reason: reason, Count: n})
+	})
+	return list
+}
+
+// state reads what cell averages carry, whatever it is.
+func (r *Reader) state() (list []tables.ExtraKey) {
+	r.Object(strictjson.Keys{}, func(key string) { list = r.kept(list, key) })
+	tables.SortKeys(list)
+	return list
 }
 
 // sourceParts are what a log is known by, and why rows of it went.

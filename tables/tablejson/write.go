@@ -196,48 +196,44 @@ func appendPart(b []byte, p tables.Part, indent int) []byte {
 	case p.Text != nil:
 		return strictjson.AppendText(b, *p.Text)
 	}
-	switch at := p.At.(type) {
-	case Custom:
-		return at.Append(b)
-	case []tables.Part:
-		return AppendParts(b, at)
-	case *[]string:
-		return strictjson.AppendTexts(b, *at)
-	case **float64:
-		return strictjson.AppendNumber(b, **at)
-	case **tables.Axis:
-		return AppendAxis(b, *at)
-	case **tables.Table:
-		return AppendTable(b, *at, indent)
-	case **tables.Engine:
-		o := Object{B: append(b, "{\n"...), Indent: indent + 2}
-		o.Parts(fields(nil, tables.EngineFields, *at, o.Indent), (*at).Extra)
-		return append(spaces(append(o.B, '\n'), indent), '}')
-	case *[]tables.Source: // a log a line
-		b = append(b, '[')
-		for i := range *at {
-			b = AppendParts(separate(b, i, indent+2), sourceParts(&(*at)[i]))
-		}
-		return append(spaces(append(b, '\n'), indent), ']')
-	case *[]tables.Dropped:
-		o := Object{B: append(b, '{'), Inline: true}
-		for _, d := range *at {
-			o.Part(tables.Part{Name: d.Reason, Whole: &d.Count})
-		}
-		return append(o.B, '}')
-	case *[]tables.ExtraKey: // what cell averages carry, a key a line
-		size := 0
-		for _, k := range *at {
-			size += len(k.Key) + len(k.Value) + 16
-		}
-		o := Object{B: append(slices.Grow(b, size), "{\n"...), Indent: indent + 2} // megabytes, which need not be copied
-		o.Extras(*at)
-		return append(spaces(append(o.B, '\n'), indent), '}')
-	case *tables.Kept:
-		value, _ := at.Value()
-		return append(b, value...)
+	return (*Reader)(nil).custom(p.At, indent).Append(b)
+}
+
+// appendEngine appends the facts about an engine, a fact a line.
+func appendEngine(b []byte, e *tables.Engine, indent int) []byte {
+	o := Object{B: append(b, "{\n"...), Indent: indent + 2}
+	o.Parts(fields(nil, tables.EngineFields, e, o.Indent), e.Extra)
+	return append(spaces(append(o.B, '\n'), indent), '}')
+}
+
+// appendSources appends a list of logs, a log a line.
+func appendSources(b []byte, list []tables.Source, indent int) []byte {
+	b = append(b, '[')
+	for i := range list {
+		b = AppendParts(separate(b, i, indent+2), sourceParts(&list[i]))
 	}
-	return b
+	return append(spaces(append(b, '\n'), indent), ']')
+}
+
+// appendDropped appends how many rows went for each reason.
+func appendDropped(b []byte, list []tables.Dropped) []byte {
+	o := Object{B: append(b, '{'), Inline: true}
+	for _, d := range list {
+		o.Part(tables.Part{Name: d.Reason, Whole: &d.Count})
+	}
+	return append(o.B, '}')
+}
+
+// appendState appends what cell averages carry, a key a line: megabytes, for which
+// room is made once.
+func appendState(b []byte, state []tables.ExtraKey, indent int) []byte {
+	size := 0
+	for _, k := range state {
+		size += len(k.Key) + len(k.Value) + 16
+	}
+	o := Object{B: append(slices.Grow(b, size), "{\n"...), Indent: indent + 2}
+	o.Extras(state)
+	return append(spaces(append(o.B, '\n'), indent), '}')
 }
 
 // AppendPlace appends the row and the column of a cell.
