@@ -44,20 +44,7 @@ func (t *tableMerge) values() {
 	}
 	for _, c := range m.Clashes {
 		side := func(k int) ConflictSide { return ConflictSide{Value: c.Values[k], Absent: !c.Has[k]} }
-		conflict := Conflict{Table: t.f.ID, Row: c.Row, Column: c.Column, Gone: c.Gone, Base: side(0), Ours: side(1), Theirs: side(2)}
-		if m.X != nil {
-			conflict.X = &c.X
-		}
-		if m.Y != nil {
-			conflict.Y = &c.Y
-		}
-		switch {
-		case c.OfBase:
-			conflict.In = Original
-		case c.Theirs:
-			conflict.In = Theirs
-		}
-		t.conflict(conflict)
+		t.conflict(Conflict{Table: t.f.ID, Row: c.Row, Column: c.Column, In: Side(c.In), X: c.X, Y: c.Y, Gone: c.Gone, Base: side(0), Ours: side(1), Theirs: side(2)})
 	}
 }
 

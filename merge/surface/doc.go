@@ -45,14 +45,14 @@ type Merged struct {
 // Clash is a node that both sides changed differently, or that one changed and
 // the other took away.
 type Clash struct {
-	// Row and Column count in the merged table; in that of Base, or else of
-	// Theirs, where the merged one does not have the node.
-	Row, Column    int
-	OfBase, Theirs bool
-	X, Y           float64
-	Values         [3]float64 // base, ours, theirs
-	Has            [3]bool    // who has the node
-	Gone           string     // "x", "y" or "xy": whose breakpoint one side took away
+	// Row and Column count in the merged table, or, where that does not have the node,
+	// in the one that In says: that of "base", or else of "theirs".
+	Row, Column int
+	In          string
+	X, Y        *float64   // nil where there is no such axis
+	Values      [3]float64 // base, ours, theirs
+	Has         [3]bool    // who has the node
+	Gone        string     // "x", "y" or "xy": whose breakpoint one side took away
 }
 
 // grid is a table with its breakpoints as keys: an axis that the table lacks

@@ -75,11 +75,12 @@ func (s *Sides) cells(x, y *tables.Axis) *Merged {
 	// pass over its cells.
 	m := &merging{Sides: s, Merged: &Merged{X: x, Y: y, Values: slices.Clone(s.Ours.Values())}}
 	o, b := s.Base.Values(), s.Theirs.Values()
-	coordinate := func(a *tables.Axis, i int) float64 {
+	coordinate := func(a *tables.Axis, i int) *float64 {
 		if a == nil {
-			return 0
+			return nil
 		}
-		return a.At(i)
+		v := a.At(i)
+		return &v
 	}
 	for i, a := range m.Values {
 		v, ok := m.node(o[i], a, b[i], true)
@@ -339,17 +340,16 @@ func (m *merging) lost(c *change) (list [][2]float64) {
 // report lists clashes and says what was carried.
 func (m *merging) report() {
 	for i := range m.p.values {
-		x, y := m.p.node(i)
-		if m.clash[[2]float64{x, y}] {
-			m.add(Clash{Row: i / len(m.p.x), Column: i % len(m.p.x), X: x, Y: y})
+		if x, y := m.p.node(i); m.clash[[2]float64{x, y}] {
+			m.add("", &m.p, x, y)
 		}
 	}
 	for _, p := range m.lost(m.b) {
-		c := Clash{Row: index(m.o.y, p[1]), Column: index(m.o.x, p[0]), OfBase: true, X: p[0], Y: p[1]}
-		if c.Row < 0 || c.Column < 0 {
-			c.Row, c.Column, c.OfBase, c.Theirs = index(m.b.y, p[1]), index(m.b.x, p[0]), false, true
+		if _, there := m.o.at(p[0], p[1]); there {
+			m.add("base", &m.o, p[0], p[1])
+		} else {
+			m.add("theirs", &m.b.grid, p[0], p[1])
 		}
-		m.add(c)
 	}
 	if m.Carried > 0 {
 		m.Notes = append(m.Notes, fmt.Sprintf("%s on moved axes: one side's value plus the other side's change, interpolated; largest %s",
@@ -361,15 +361,21 @@ func (m *merging) report() {
 	}
 }
 
-func (m *merging) add(c Clash) {
+// add lists a clash, whose place is that in a grid.
+func (m *merging) add(in string, of *grid, x, y float64) {
+	c := Clash{Row: index(of.y, y), Column: index(of.x, x), In: in}
 	for k, g := range []*grid{&m.o, &m.a.grid, &m.b.grid} {
-		c.Values[k], c.Has[k] = g.at(c.X, c.Y)
+		c.Values[k], c.Has[k] = g.at(x, y)
 	}
-	if m.X != nil && has(m.o.x, c.X) && !(has(m.a.x, c.X) && has(m.b.x, c.X)) {
-		c.Gone = "x"
+	if m.X != nil {
+		if c.X = &x; has(m.o.x, x) && !(has(m.a.x, x) && has(m.b.x, x)) {
+			c.Gone = "x"
+		}
 	}
-	if m.Y != nil && has(m.o.y, c.Y) && !(has(m.a.y, c.Y) && has(m.b.y, c.Y)) {
-		c.Gone += "y"
+	if m.Y != nil {
+		if c.Y = &y; has(m.o.y, y) && !(has(m.a.y, y) && has(m.b.y, y)) {
+			c.Gone += "y"
+		}
 	}
 	m.Clashes = append(m.Clashes, c)
 }

@@ -129,7 +129,7 @@ func TestClashOnAConvertedAxis(t *testing.T) {
 	if failed != "" || err != nil || m.Y.Unit() != "bar" || len(m.Clashes) != 1 {
 		t.Fatalf("%s %v %+v", failed, err, m)
 	}
-	if c := m.Clashes[0]; c.X != 3000 || c.Y != 0.4 || !c.OfBase || c.Row != 1 || c.Column != 2 {
+	if c := m.Clashes[0]; *c.X != 3000 || *c.Y != 0.4 || c.In != "base" || c.Row != 1 || c.Column != 2 {
 		t.Errorf("the clash is %+v, want it at 3000 r/min, 0.4 bar, [1, 2] of the base", c)
 	}
 }
