@@ -60,6 +60,21 @@ func TestRoundTrip(t *testing.T) {
 	}
 }
 
+// TestAbsent: a field that holds something is read though it is listed as absent, and a
+// kept key that holds a null is there unless it is.
+func TestAbsent(t *testing.T) {
+	list, err := Parse([]byte(`[{"table": "a", "at": "title", "base": null, "ours": "A", "theirs": "B", "absent": ["base", "ours"]},
+		{"table": "a", "at": "x-k", "base": null, "ours": null, "theirs": 1, "absent": ["base"]}]`), "c.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range [][2]string{{"nothing", `"A"`}, {"nothing", "null"}} {
+		if c := list.Conflicts[i]; c.SideText(merge.Original) != want[0] || c.SideText(merge.Ours) != want[1] {
+			t.Errorf("%s: base %s, ours %s, want %s", c.Name, c.SideText(merge.Original), c.SideText(merge.Ours), want)
+		}
+	}
+}
+
 func TestRefuses(t *testing.T) {
 	for _, c := range []struct{ in, why string }{
 		{`{}`, "no list"},
