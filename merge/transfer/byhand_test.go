@@ -224,3 +224,30 @@ func TestWhyOfEachCell(t *testing.T) {
 		t.Errorf("%d edits", seen)
 	}
 }
+
+// TestBothAxes: two axes that tell one thing contradict each other, unless the values
+// change with one of them or neither.
+func TestBothAxes(t *testing.T) {
+	dp, vacuum := axis(t, tables.DifferentialPressure, "kPa", 250, 300), axis(t, tables.ManifoldVacuum, "kPa", 0, 50)
+	for _, c := range []struct {
+		values []float64
+		want   string
+	}{
+		{[]float64{1, 2, 3, 4}, "d.json: table injector.offset: both axes tell the differential pressure"},
+		{[]float64{1, 2, 1, 2}, ""},
+		{[]float64{1, 1, 1, 1}, ""},
+	} {
+		offset := table(t, tables.InjectorOffset, "ms", 0, dp, vacuum, c.values...)
+		s, faults := newSide("donor", "d.json", calibration(t, engineOf(300, tables.Atmosphere, density), offset), 0, "--density", &notes{})
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		got := ""
+		if _, err := s.read(offset); err != nil {
+			got = err.Error()
+		}
+		if got != c.want {
+			t.Errorf("%v: %q, want %q", c.values, got, c.want)
+		}
+	}
+}
