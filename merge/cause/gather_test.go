@@ -129,6 +129,57 @@ func TestAtLimitByHand(t *testing.T) {
 	}
 }
 
+// TestBesideALimit: readings up to 2.5 % in from a trim's extreme count against its being
+// a limit, and those further in do not, however many.
+func TestBesideALimit(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		for beside, want := range map[float64]float64{5.4: 0, 5.2: 0.25} {
+			g := newGatherer()
+			for i := range 80 {
+				v := beside
+				if i%4 == 0 {
+					v = 7.8
+				}
+				g.add(&sample{speed: 2000, manifold: 40, trim: [2]float64{sign * v, none}, held: [2]float64{sign * v, none}})
+			}
+			if got := g.finish()[0].AtLimit[0]; got != want {
+				t.Errorf("7.8 %% beside %v %%, sign %v: %v of the samples are at a limit, want %v", beside, sign, got, want)
+			}
+		}
+	}
+}
+
+// TestKnownByItsTrims: a log with a channel more is the same log; one whose trims, times or
+// speeds differ, or come in another order, is another.
+func TestKnownByItsTrims(t *testing.T) {
+	printOf := func(times []float64, change func(v map[drive.Channel]float64, i int)) string {
+		r := handReader(t, false)
+		for i, at := range times {
+			v := usual()
+			v[drive.Trim1] = float64(i)
+			change(v, i)
+			r.columnwise(frameOf(at, 0, r.columns, v))
+		}
+		return r.print.String()
+	}
+	same := func(map[drive.Channel]float64, int) {}
+	known := printOf([]float64{0, 1, 2}, same)
+	for why, c := range map[string]struct {
+		got  string
+		same bool
+	}{
+		"a manifold pressure more": {printOf([]float64{0, 1, 2}, func(v map[drive.Channel]float64, _ int) { v[drive.Manifold]++ }), true},
+		"another trim":             {printOf([]float64{0, 1, 2}, func(v map[drive.Channel]float64, i int) { v[drive.Trim1] += float64(i / 2) }), false},
+		"another speed":            {printOf([]float64{0, 1, 2}, func(v map[drive.Channel]float64, i int) { v[drive.Speed] += float64(i / 2) }), false},
+		"another time":             {printOf([]float64{0, 1, 3}, same), false},
+		"another order":            {printOf([]float64{0, 1, 2}, func(v map[drive.Channel]float64, i int) { v[drive.Trim1] = float64((i + 1) % 3) }), false},
+	} {
+		if (c.got == known) != c.same {
+			t.Errorf("%s: the same log %v, want %v", why, c.got == known, c.same)
+		}
+	}
+}
+
 // TestStandsAtALimit: a trim's limit is its extreme, 7.6 % or more, with ten readings
 // and more of them than there are within 2.5 % of it.
 func TestStandsAtALimit(t *testing.T) {
