@@ -27,8 +27,32 @@ const (
 	Cycles     Filter = "cycles"      // whole limit cycles of the short trim only
 )
 
+// filters are all of them, each with what adds its step, or names what the log lacks for it.
+var filters = []struct {
+	name  Filter
+	build func(s *filterChain) (missing string)
+}{
+	{ClosedLoop, byReading("fuel_status", seldom, NotClosedLoop, func(s *filterChain, v float64) bool {
+		s.status16 = s.status16 || v == 16
+		return !closedLoop(v)
+	})},
+	{Warm, byReading("coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < s.warmAt })},
+	{Overrun, (*filterChain).buildOverrun},
+	// A commanded mixture of 0 is a column that the controller never fills.
+	{Enrichment, byReading("lambda_commanded", seldom, Enriched, func(_ *filterChain, v float64) bool { return v > 0.4 && v < richerThan })},
+	{Purge, byReading("purge", seldom, Purging, func(_ *filterChain, v float64) bool { return v > 0 })},
+	{Rates, (*filterChain).buildRates},
+	{Settled, (*filterChain).buildSettled},
+	{Cycles, (*filterChain).buildCycles},
+}
+
 // Filters lists every filter.
-var Filters = []Filter{ClosedLoop, Warm, Overrun, Enrichment, Purge, Rates, Settled, Cycles}
+var Filters = func() (list []Filter) {
+	for _, f := range filters {
+		list = append(list, f.name)
+	}
+	return list
+}()
 
 // FilterOptions says which samples to use. The zero value keeps all.
 type FilterOptions struct {
@@ -125,6 +149,7 @@ type filterChain struct {
 	steps    []func(now *instant) Reason
 	notes    []string
 	status16 bool
+	short    int // column of the trim whose whole cycles count; −1 where any instant does
 }
 
 // instant is the columns of a frame at one instant.
@@ -170,21 +195,21 @@ func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*f
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	s := &filterChain{bounds: opt.bounds(), log: log, query: q}
+	s := &filterChain{bounds: opt.bounds(), log: log, query: q, short: -1}
 	// In the filters' own order, not in that in which they were asked for: a sample that
 	// several leave out counts for the first, and the counts should not depend on a person.
-	for _, f := range Filters {
-		asked, byName := opt.asks(f)
+	for _, f := range filters {
+		asked, byName := opt.asks(f.name)
 		if !asked {
 			continue
 		}
-		missing := s.build(f)
+		missing := f.build(s)
 		switch {
 		case missing == "":
 		case byName:
-			return nil, fmt.Errorf("filter %s needs %s, which the log does not have", f, missing)
+			return nil, fmt.Errorf("filter %s needs %s, which the log does not have", f.name, missing)
 		default:
-			s.notes = append(s.notes, fmt.Sprintf("filter %s skipped: the log has no %s", f, missing))
+			s.notes = append(s.notes, fmt.Sprintf("filter %s skipped: the log has no %s", f.name, missing))
 		}
 	}
 	return s, nil
@@ -193,47 +218,21 @@ func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*f
 // optional is the column of a channel that the log may lack: −1 where it does.
 func (s *filterChain) optional(name string) int { return s.query.AskIf(s.log.Has(name), name) }
 
-// condition leaves out the instants at which one channel's reading is bad.
-type condition struct {
-	channel string
-	hold    float64 // seconds for which a reading stands where others would be too old
-	why     Reason
-	bad     func(s *filterChain, v float64) bool
-}
-
-// conditions are the filters that look at one reading at a time.
-var conditions = map[Filter]condition{
-	ClosedLoop: {"fuel_status", seldom, NotClosedLoop, func(s *filterChain, v float64) bool {
-		s.status16 = s.status16 || v == 16
-		return !closedLoop(v)
-	}},
-	Warm: {"coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < s.warmAt }},
-	// A commanded mixture of 0 is a column that the controller never fills.
-	Enrichment: {"lambda_commanded", seldom, Enriched, func(_ *filterChain, v float64) bool { return v > 0.4 && v < richerThan }},
-	Purge:      {"purge", seldom, Purging, func(_ *filterChain, v float64) bool { return v > 0 }},
-}
-
-// build adds a filter's step, or names what the log lacks for it.
-func (s *filterChain) build(f Filter) (missing string) {
-	switch f {
-	case Overrun:
-		return s.buildOverrun()
-	case Rates:
-		return s.buildRates()
-	case Settled:
-		return s.buildSettled()
-	case Cycles: // whole cycles are told with hindsight, by the selector
-		if !s.log.Has("short_trim_1") && !s.log.Has("short_trim_2") {
-			return "short_trim_1"
-		}
-		return ""
+// buildCycles watches the trim that swings; whole cycles are told with hindsight, by the
+// selector.
+func (s *filterChain) buildCycles() (missing string) {
+	if s.short = s.optional("short_trim_1"); s.short < 0 {
+		s.short = s.optional("short_trim_2")
 	}
-	return s.bound(conditions[f])
+	if s.short < 0 {
+		return "short_trim_1"
+	}
+	return ""
 }
 
 // held reads a channel that a logger may poll seldom, since it changes seldom:
 // its last reading stands for some seconds more than those of other channels.
-func (s *filterChain) held(column int, seconds float64) func(now *instant) float64 {
+func held(column int, seconds float64) func(now *instant) float64 {
 	last, at := math.NaN(), math.Inf(-1)
 	return func(now *instant) float64 {
 		if v := now.value(column); v == v {
@@ -252,23 +251,26 @@ const (
 	promptly = 0
 )
 
-// bound adds a condition's step.
-func (s *filterChain) bound(c condition) (missing string) {
-	column := s.optional(c.channel)
-	if column < 0 {
-		return c.channel
-	}
-	value := s.held(column, c.hold)
-	s.steps = append(s.steps, func(now *instant) Reason {
-		switch v := value(now); {
-		case v != v:
-			return Unread
-		case c.bad(s, v):
-			return c.why
+// byReading is a filter that leaves out the instants at which one channel's reading is bad. A
+// reading stands for so many seconds where others would be too old.
+func byReading(channel string, hold float64, why Reason, bad func(s *filterChain, v float64) bool) func(s *filterChain) (missing string) {
+	return func(s *filterChain) (missing string) {
+		column := s.optional(channel)
+		if column < 0 {
+			return channel
 		}
-		return Kept
-	})
-	return ""
+		value := held(column, hold)
+		s.steps = append(s.steps, func(now *instant) Reason {
+			switch v := value(now); {
+			case v != v:
+				return Unread
+			case bad(s, v):
+				return why
+			}
+			return Kept
+		})
+		return ""
+	}
 }
 
 // closedLoop reports whether a fuel status of SAE J1979 is one: 2 is closed loop, 16 closed
@@ -280,7 +282,7 @@ func closedLoop(status float64) bool { return status == 2 || status == 16 }
 func (s *filterChain) buildOverrun() (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if s.log.Has("pulse_width") {
-		return s.bound(condition{"pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse }})
+		return byReading("pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse })(s)
 	}
 	if s.log.Has("fuel_status") {
 		return ""

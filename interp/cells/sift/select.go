@@ -20,9 +20,9 @@ type Selection struct {
 // instants make up whole limit cycles.
 type Selector struct {
 	*filterChain
-	fn           func(*drivelog.Frame, []Reason) error
-	where, short int // columns; −1 where there is none
-	dropped      [pending]int
+	fn      func(*drivelog.Frame, []Reason) error
+	where   int // column; −1 where there is none
+	dropped [pending]int
 
 	blocks  []*block
 	count   int // instants so far
@@ -44,18 +44,13 @@ type Selector struct {
 // instant, [Kept] for evidence; neither is valid after the call.
 func NewSelector(log *drivelog.Log, q drivelog.Query, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selector, error) {
 	q.Columns = slices.Clone(q.Columns)
-	s := &Selector{fn: fn, where: -1, short: -1}
+	s := &Selector{fn: fn, where: -1}
 	if where != "" {
 		s.where = q.Ask(where)
 	}
 	var err error
 	if s.filterChain, err = newFilterChain(opt, log, &q); err != nil {
 		return nil, err
-	}
-	if asked, _ := opt.asks(Cycles); asked {
-		if s.short = s.optional("short_trim_1"); s.short < 0 {
-			s.short = s.optional("short_trim_2")
-		}
 	}
 	return s, nil
 }
