@@ -17,11 +17,12 @@ import (
 // same ones of all of them: which ones, their times decide.
 type Overlaps struct {
 	mu    sync.Mutex
-	marks map[string]map[string]*footmarks // by the log's name and what was read of it
+	marks map[string][]*footmarks // by the log's name, in the order in which it was scanned
 }
 
-// footmarks are rows of one log.
+// footmarks are rows of one scan of a log.
 type footmarks struct {
+	columns     string  // that were read
 	first, last float64 // seconds of the log
 	kept        []footmark
 	shift       uint // of 2^shift rows one is kept
@@ -68,16 +69,13 @@ func (m *footmarks) add(f *Frame) {
 }
 
 // finish keeps the footmarks of a scan.
-func (o *Overlaps) finish(log, columns string, m *footmarks) {
+func (o *Overlaps) finish(log string, m *footmarks) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.marks == nil {
-		o.marks = map[string]map[string]*footmarks{}
+		o.marks = map[string][]*footmarks{}
 	}
-	if o.marks[log] == nil {
-		o.marks[log] = map[string]*footmarks{}
-	}
-	o.marks[log][columns] = m
+	o.marks[log] = append(o.marks[log], m)
 }
 
 // Told says of each pair of logs that overlap, in the order of their names.
@@ -88,17 +86,28 @@ func (o *Overlaps) Told() (lines []string) {
 	names := slices.SortedFunc(maps.Keys(o.marks), func(a, b string) int { return cmp.Or(cmp.Compare(base(a), base(b)), cmp.Compare(a, b)) })
 	for i, a := range names {
 		for _, b := range names[:i] {
-			for columns, m := range o.marks[b] {
-				if other := o.marks[a][columns]; other != nil {
-					if what := m.shared(other); what != "" {
-						lines = append(lines, fmt.Sprintf("%s and %s overlap: %s: cut one of them", base(b), base(a), what))
-						break
-					}
-				}
+			if what := sharedBy(o.marks[b], o.marks[a]); what != "" {
+				lines = append(lines, fmt.Sprintf("%s and %s overlap: %s: cut one of them", base(b), base(a), what))
 			}
 		}
 	}
 	return lines
+}
+
+// sharedBy says which rows two logs share, by the first scans of the same columns that
+// show any.
+func sharedBy(a, b []*footmarks) string {
+	for _, m := range a {
+		for _, o := range b {
+			if m.columns != o.columns {
+				continue
+			}
+			if what := m.shared(o); what != "" {
+				return what
+			}
+		}
+	}
+	return ""
 }
 
 // Two files of one drive, one of them cut or exported anew, would count every sample twice,

@@ -106,13 +106,13 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	s.m.In, s.stale = make([][]float64, len(s.p.inputs)), make([][]int32, len(s.p.inputs))
 	s.f.Columns = make([]Column, len(s.programs))
 	if l.opt.Overlaps != nil {
-		s.marks = &footmarks{first: math.Inf(1), last: math.Inf(-1)}
+		s.marks = &footmarks{columns: strings.Join(asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1)}
 	}
 	if err := l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame); err != nil {
 		return nil, err
 	}
 	if s.marks != nil {
-		l.opt.Overlaps.finish(l.name, strings.Join(asked.Columns, "\x00"), s.marks)
+		l.opt.Overlaps.finish(l.name, s.marks)
 	}
 	return &Reading{Rows: s.rows, Faults: s.tally.List(s.a.GapOver), Notes: s.p.notes()}, nil
 }
