@@ -18,7 +18,7 @@ import (
 var definitions = []struct {
 	name  string
 	dim   Dimension
-	ratio string // fraction a/b or product a*b/c*… of decimals, read left to right
+	ratio string // fraction a/b or product a*b/c*… of decimals, read left to right; of a temperature, " from " its zero
 	also  string // separated by "|"
 }{
 	{"kPa", Pressure, "1", "kpa"},
@@ -85,6 +85,9 @@ var definitions = []struct {
 	{"m", Distance, "0.001", "metre|meter"},
 	{"mile", Distance, "1.609344", "miles|mi|[mi_i]"},
 
+	{"degC", Temperature, "1 from 0", "°C|deg C|C|Cel|celsius|degrees C|degree C|Deg. C"},
+	{"degF", Temperature, "5/9 from 32", "°F|deg F|F|[degF]|fahrenheit|degrees F|degree F|Deg. F"},
+	{"K", Temperature, "1 from 273.15", "kelvin"},
 	{"deg", Angle, "1", "°|degree|degrees|degs|deg btdc|°btdc|° btdc|degrees btdc|deg crank|°ca|° ca|deg ca|° crank"},
 	{"%", Ratio, "1/100", "percent|pct|per cent"},
 	{"1", Ratio, "1", "ratio|factor"},
@@ -103,13 +106,6 @@ const (
 	psi  = "0.45359237*9.80665/0.0254/0.0254/1000"
 	inHg = "13595.1*9.80665*25.4/1000000" // ρ·g·25.4 mm, in kPa
 )
-
-// temperatures have a zero of their own: degC = (v − zero)·ratio.
-var temperatures = []struct{ name, ratio, zero, also string }{
-	{"degC", "1", "0", "°C|deg C|C|Cel|celsius|degrees C|degree C|Deg. C"},
-	{"degF", "5/9", "32", "°F|deg F|F|[degF]|fahrenheit|degrees F|degree F|Deg. F"},
-	{"K", "1", "273.15", "kelvin"},
-}
 
 // spellings are the units by each spelling that is read, and by the same in
 // small letters. They are made when the first unit is read.
@@ -138,10 +134,8 @@ var spellings = sync.OnceValues(func() (exact, lower map[string]Unit) {
 		}
 	}
 	for _, d := range definitions {
-		add(Unit{name: d.name, dim: d.dim, ratio: d.ratio}, d.also)
-	}
-	for _, t := range temperatures {
-		add(Unit{name: t.name, dim: Temperature, ratio: t.ratio, zero: t.zero}, t.also)
+		ratio, zero, _ := strings.Cut(d.ratio, " from ")
+		add(Unit{name: d.name, dim: d.dim, ratio: ratio, zero: zero}, d.also)
 	}
 	for l, u := range lower {
 		if u.dim == "" {
