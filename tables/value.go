@@ -183,15 +183,6 @@ func Decimals(v float64) int {
 // Brief is a computed figure in six digits, for a sentence.
 func Brief(v float64) float64 { return significant(v, 6) }
 
-// Or lists what may be chosen: "a, b or c".
-func Or(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " or " + words[last]
-}
-
 // Listed are words with commas between them, and the last after a word of its own: "and",
 // or "or".
 func Listed(words []string, last string) string {

@@ -304,5 +304,5 @@ func wanted(p tables.Part) string {
 	case p.Words == nil:
 		return "a number"
 	}
-	return tables.Or(p.Words)
+	return tables.Listed(p.Words, "or")
 }

@@ -64,7 +64,7 @@ func formatOf(path string, also []string) (string, error) {
 		return ext[1:], nil
 	}
 	known := append([]string{"." + JSON, "." + CSV, "." + XLSX}, also...)
-	want := tables.Or(known)
+	want := tables.Listed(known, "or")
 	if ext == "" {
 		return "", &tables.Fault{File: path, What: "the name has no extension, expected " + want}
 	}
