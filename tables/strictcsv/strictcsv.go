@@ -5,6 +5,9 @@
 // each at which line and column it began. It guesses nothing: the delimiter is
 // told to it. Text that a spreadsheet would run as a formula is written behind
 // an apostrophe, which reading takes away again: see [Safe] and [Unsafe].
+//
+// The standard library's reader passes over blank lines, which end a table here, and
+// takes the carriage returns out of quoted text, which is a person's.
 package strictcsv
 
 import (
@@ -31,6 +34,7 @@ type Reader struct {
 	col   int // characters from start to at
 	file  string
 	comma byte
+	stops [256]bool // what a field without quotes ends at, or must not hold
 	// Loose takes a quote inside a field that is not quoted for a character
 	// like any other, as the clipboard has it.
 	Loose bool
@@ -38,7 +42,9 @@ type Reader struct {
 
 // New starts on clean text: see [Text].
 func New(data []byte, file string, comma byte) *Reader {
-	return &Reader{data: string(data), line: 1, file: file, comma: comma}
+	r := &Reader{data: string(data), line: 1, file: file, comma: comma, stops: [256]bool{'\n': true, '\r': true, '"': true}}
+	r.stops[comma] = true
+	return r
 }
 
 // Text takes the byte-order mark off an input, turns UTF-16 that begins with
@@ -214,18 +220,19 @@ func (r *Reader) field(at int) (f sheet.Cell, err error) {
 	return f, nil
 }
 
+// bare reads a field that is not in quotes.
 func (r *Reader) bare(f sheet.Cell) (string, error) {
 	end := r.pos
-	for end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
-		if end-r.pos > tables.MaxText {
-			return "", r.tooLong(f)
-		}
-		if r.data[end] == '"' && !r.Loose {
-			return "", &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
-		}
+	for end < len(r.data) && (!r.stops[r.data[end]] || r.data[end] == '"' && r.Loose) {
 		end++
 	}
 	text := r.data[r.pos:end]
+	switch {
+	case len(text) > tables.MaxText:
+		return "", r.tooLong(f)
+	case end < len(r.data) && r.data[end] == '"':
+		return "", &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
+	}
 	r.pos = end
 	return text, nil
 }

@@ -21,7 +21,9 @@
 // results for other programs ([Print]), with everything escaped that could steer a
 // terminal on which a person looks at them.
 //
-// It is not a general decoder: it fills in no structures and reads no streams.
+// It is not a general decoder: it fills in no structures and reads no streams. The
+// standard library's tokens would do for the grammar, at 25 times the time for a table
+// of numbers, since each is made a value of its own.
 package strictjson
 
 import (

@@ -18,9 +18,9 @@
 //
 //	end
 //
-// A line that begins with "#" is a remark, which nobody reads. A scalar has one
-// line "value,NUMBER" instead of axes. A blank line ends a
-// table. Where a document has no last line "end" it may have been cut: it is
+// A line that begins with "#" is a remark, which nobody reads, and so is a field that
+// stands behind those of its line. A scalar has one line "value,NUMBER" instead of
+// axes. A blank line ends a table. Where a document has no last line "end" it may have been cut: it is
 // read, with a caution.
 //
 // Quoting is RFC 4180's, and line ends inside quotes are kept as they are.

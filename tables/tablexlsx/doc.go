@@ -20,6 +20,8 @@
 //	x quantity  | differential pressure
 //	x unit      | kPa
 //
+// An axis may have both in one row, "x", as forms have it and CSV does.
+//
 // "values" is followed by the row of the x axis's breakpoints and by the rows
 // of values, each of a map's behind its y breakpoint; a scalar has "value" and
 // its number. What else is known stands below: resolution, limits, notes, kept
