@@ -26,6 +26,10 @@
 package merge
 
 import (
+	"fmt"
+	"math"
+	"strings"
+
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -99,6 +103,30 @@ const CensoredShare = 0.02
 // Censored reports whether the mean is only a lower bound, since a trim that
 // could go no further stood at its limit.
 func (w *Evidence) Censored() bool { return w.AtLimit >= CensoredShare }
+
+// Words say what an edit rests on: "812 samples in 41 visits: mean +3.52 ± 0.18 %".
+func (w *Evidence) Words() string {
+	if w == nil {
+		return ""
+	}
+	s := ""
+	if w.Count > 0 {
+		s = tables.Thousands(w.Count) + " samples in " + tables.Plural(w.Visits, "visit")
+		if mean := tables.Signed(w.Mean, 2); !math.IsNaN(w.Mean) {
+			if !math.IsNaN(w.SE) {
+				mean += " ± " + tables.Fixed(w.SE, 2)
+			}
+			s += ": mean " + strings.TrimSpace(mean+" "+w.Unit)
+		}
+		if w.Censored() {
+			s += fmt.Sprintf(", %.0f %% of them at the limit", 100*w.AtLimit)
+		}
+	}
+	if w.Note != "" && s != "" {
+		s += "; "
+	}
+	return s + w.Note
+}
 
 // TableEdit changes fields of one table other than single cells: Names says
 // which ("title", "role", "unit", "resolution", "limits", "notes", "x", "y",

@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -82,6 +83,24 @@ func TestWhole(t *testing.T) {
 		e := &TableEdit{Names: strings.Fields(names)}
 		if got := strings.Join(e.Whole(), " "); got != want {
 			t.Errorf("%s: %s, want %s", names, got, want)
+		}
+	}
+}
+
+// TestWordsOfEvidence: what an edit rests on as a person reads it.
+func TestWordsOfEvidence(t *testing.T) {
+	nan := math.NaN()
+	for want, w := range map[string]*Evidence{
+		"": nil,
+		"812 samples in 41 visits: mean +3.52 ± 0.18 %": {Count: 812, Visits: 41, Mean: 3.52, SE: 0.18, Unit: "%"},
+		"12,000 samples in 1 visit: mean −2.00":         {Count: 12000, Visits: 1, Mean: -2, SE: nan},
+		"8 samples in 2 visits":                         {Count: 8, Visits: 2, Mean: nan, SE: nan, Unit: "%"},
+		"by hand":                                       {Note: "by hand", Mean: 5},
+		"8 samples in 2 visits: mean +9.00 ± 1.00 %, 75 % of them at the limit; look": {Count: 8, Visits: 2, Mean: 9, SE: 1, AtLimit: 0.75, Unit: "%", Note: "look"},
+		"8 samples in 2 visits: mean +9.00 ± 1.00":                                    {Count: 8, Visits: 2, Mean: 9, SE: 1, AtLimit: CensoredShare / 2},
+	} {
+		if got := w.Words(); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }

@@ -244,3 +244,12 @@ func TestWithin(t *testing.T) {
 		t.Error(wrong)
 	}
 }
+
+// TestThousands: counts as people read them.
+func TestThousands(t *testing.T) {
+	for n, want := range map[int]string{0: "0", 999: "999", 1000: "1,000", 52031: "52,031", 1234567: "1,234,567"} {
+		if got := Thousands(n); got != want {
+			t.Errorf("%d: %s", n, got)
+		}
+	}
+}

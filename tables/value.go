@@ -192,6 +192,15 @@ func Listed(words []string, last string) string {
 	return strings.Join(words, "")
 }
 
+// Thousands writes a count as people read it: 52,031.
+func Thousands(n int) string {
+	s := strconv.Itoa(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
 // Plural is a number of things in words: "1 cell", "3 cells". many is the plural
 // where that is not the word with an s.
 func Plural(n int, one string, many ...string) string {

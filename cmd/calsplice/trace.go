@@ -7,7 +7,6 @@ import (
 
 	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/view"
-	"calsplice/interp/cells"
 	"calsplice/interp/envelope"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -143,7 +142,7 @@ func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) 
 func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
 	e := d.trace.Envelope
 	v := &view.View{Title: title, Kind: "Drive log over time",
-		Lead: []string{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", cells.Thousands(reading.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}}
+		Lead: []string{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", tables.Thousands(reading.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}}
 	if n := len(d.trace.Events); n > 0 {
 		v.Lead = append(v.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.Shown(d.above)))
 	}

@@ -633,15 +633,6 @@ func TestManyFaultyFiles(t *testing.T) {
 	}
 }
 
-// TestThousands: counts as people read them.
-func TestThousands(t *testing.T) {
-	for n, want := range map[int]string{0: "0", 999: "999", 1000: "1,000", 52031: "52,031", 1234567: "1,234,567"} {
-		if got := Thousands(n); got != want {
-			t.Errorf("%d: %s", n, got)
-		}
-	}
-}
-
 // TestPartsOfAText: a text is cut at 30,000 characters, no sooner, and numbered.
 func TestPartsOfAText(t *testing.T) {
 	for n, want := range map[int]string{longest: "k:30000", longest + 1: "k:30000 k~1:1", 2*longest + 5: "k:30000 k~1:30000 k~2:5"} {

@@ -284,12 +284,3 @@ func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	drop("part of another row's instant", sel.Rows-sel.Instants)
 	return s
 }
-
-// Thousands writes a count as people read it: 52,031.
-func Thousands(n int) string {
-	s := fmt.Sprint(n)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
-}

@@ -217,7 +217,7 @@ func TestWordsBesideCells(t *testing.T) {
 		t.Fatalf("%d rows of the page hold values, want %d", len(values), many/2)
 	}
 	second, last := fmt.Sprintf("C%d", values[0]), fmt.Sprintf("B%d", values[len(values)-1])
-	if got, want := said[second], "1001 ms → 1502 ms\n2 samples in 1 visits, mean +0 ± 0"; got != want {
+	if got, want := said[second], "1001 ms → 1502 ms\n2 samples in 1 visit: mean +0.00 ± 0.00"; got != want {
 		t.Errorf("the second cell of the first row (%s) says %q, want %q", second, got, want)
 	}
 	if got := said[last]; got != "" {

@@ -290,7 +290,7 @@ func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 		if n < mostComments {
 			words = fmt.Sprintf("%s → %s", number(before.Values()[i], before.Unit()), number(after.Values()[i], after.Unit()))
 			if w := why[i]; w != nil {
-				words += "\n" + inWords(w)
+				words += "\n" + w.Words()
 			}
 		}
 		marks[i] = words
@@ -304,27 +304,4 @@ func number(v float64, unit string) string {
 		return "empty"
 	}
 	return strings.TrimSpace(tables.FormatValue(v) + " " + shown(unit))
-}
-
-// inWords is evidence as a person reads it: "812 samples in 41 visits, mean +3.52
-// ± 0.18 %".
-func inWords(w *merge.Evidence) string {
-	var parts []string
-	if w.Count > 0 {
-		parts = append(parts, fmt.Sprintf("%d samples in %d visits", w.Count, w.Visits))
-	}
-	if !math.IsNaN(w.Mean) && w.Count > 0 {
-		mean := fmt.Sprintf("mean %+.3g", w.Mean)
-		if !math.IsNaN(w.SE) {
-			mean += fmt.Sprintf(" ± %.2g", w.SE)
-		}
-		parts = append(parts, strings.TrimSpace(mean+" "+shown(w.Unit)))
-	}
-	if w.Censored() {
-		parts = append(parts, fmt.Sprintf("%.0f %% of them at the limit", w.AtLimit*100))
-	}
-	if w.Note != "" {
-		parts = append(parts, w.Note)
-	}
-	return strings.Join(parts, ", ")
 }

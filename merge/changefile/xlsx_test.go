@@ -173,7 +173,7 @@ func TestChangedCellsStandOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	for part, want := range map[string]string{
-		"xl/comments2.xml": "2.214 g/s → 2.2 g/s\n812 samples in 41 visits, mean +3.52 ± 0.18 %", "xl/styles.xml": `style="thick"`,
+		"xl/comments2.xml": "2.214 g/s → 2.2 g/s\n812 samples in 41 visits: mean +3.52 ± 0.18 %", "xl/styles.xml": `style="thick"`,
 		"xl/workbook.xml": `name="after flow"`, "xl/worksheets/sheet2.xml": "<sheetProtection",
 	} {
 		r, err := z.Open(part)

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/cells/tally"
 	"calsplice/merge"
 	"calsplice/tables"
@@ -257,12 +256,12 @@ func Kept(doc *tables.Calibration) string {
 			}
 		}
 	}
-	line := fmt.Sprintf("%s of %s rows kept", cells.Thousands(kept), cells.Thousands(rows))
+	line := fmt.Sprintf("%s of %s rows kept", tables.Thousands(kept), tables.Thousands(rows))
 	if n := len(doc.Contents().Source); n > 1 {
-		line += fmt.Sprintf(" of %s logs", cells.Thousands(n))
+		line += fmt.Sprintf(" of %s logs", tables.Thousands(n))
 	}
 	for i, d := range dropped {
-		line += map[bool]string{true: ": ", false: ", "}[i == 0] + cells.Thousands(d.Count) + " " + d.Reason
+		line += map[bool]string{true: ": ", false: ", "}[i == 0] + tables.Thousands(d.Count) + " " + d.Reason
 	}
 	return line
 }

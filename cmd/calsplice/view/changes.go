@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -126,7 +125,7 @@ func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
 			d := difference(a.At(r, c), b.At(r, c))
 			cell := signed(d, extent, plus(d))
 			w := why[cellAt{b.ID(), r, c}]
-			cell.Note = evidenceWords(w)
+			cell.Note = w.Words()
 			if w != nil && w.Count == 0 && w.Note != "" { // no samples: the note gives the rule
 				cell.Mark |= Inferred
 			}
@@ -180,24 +179,6 @@ func plus(v float64) string {
 	return tables.Shown(v)
 }
 
-// evidenceWords says in words what an edit rests on.
-func evidenceWords(w *merge.Evidence) string {
-	if w == nil {
-		return ""
-	}
-	s := ""
-	if w.Count > 0 {
-		s = fmt.Sprintf("%s samples in %s: mean %s ± %s %s", cells.Thousands(w.Count), tables.Plural(w.Visits, "visit"), tables.Signed(w.Mean, 2), tables.Fixed(w.SE, 2), w.Unit)
-		if w.Censored() {
-			s += fmt.Sprintf(", %.0f %% of them at the limit", 100*w.AtLimit)
-		}
-	}
-	if w.Note != "" && s != "" {
-		s += "; "
-	}
-	return s + w.Note
-}
-
 // largestChanges lists changed cells, the largest first.
 func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int) *Rows {
 	var list []cellAt
@@ -222,7 +203,7 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 		}
 		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
 		rows.Lines = append(rows.Lines, []string{where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y),
-			plus(difference(x, y)) + percent(x, y), evidenceWords(why[at])})
+			plus(difference(x, y)) + percent(x, y), why[at].Words()})
 	}
 	return rows
 }

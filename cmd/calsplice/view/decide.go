@@ -205,7 +205,7 @@ func (d *Decide) edit(e merge.Edit, blocks []blocks.Block) Choice {
 				break
 			}
 		}
-		c.Note, c.Meter = evidenceWords(e.Why), meter(e.Why)
+		c.Note, c.Meter = e.Why.Words(), meter(e.Why)
 	case *merge.TableEdit:
 		c.Words = fieldWords(tables.TableFields, e.Names, &e.From, &e.To)
 		if e.Whole() != nil {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strings"
 
-	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/tables"
 )
@@ -39,7 +38,7 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 		p := tableDifference(r, t, everyCell)
 		if more := len(p.Items) - listedItems; more > 0 {
 			// The rows of the page have them all, and make them when asked for.
-			p.Items = append(p.Items[:listedItems:listedItems], Item{Text: fmt.Sprintf("… and %s more", cells.Thousands(more)), Edit: true})
+			p.Items = append(p.Items[:listedItems:listedItems], Item{Text: fmt.Sprintf("… and %s more", tables.Thousands(more)), Edit: true})
 		}
 		v.Decide.part(&p, t.Table)
 		p.showTables(t, "value", "value", why)

@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -51,7 +50,7 @@ func (h *EventReport) Found() bool { return h.summary.Events > 0 }
 func Events(h *EventReport) *View {
 	unit, s := drivelog.ChannelUnit(h.Channel), &h.summary
 	v := &View{Title: "Events of " + h.Channel + " in " + h.Log, Kind: "Drive log", Standing: true,
-		Opening: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(s.Events, "event"), h.Channel, quantity(h.Above, unit), cells.Thousands(h.Rows))}}
+		Opening: []string{fmt.Sprintf("%s of %s above %s in %s rows", tables.Plural(s.Events, "event"), h.Channel, quantity(h.Above, unit), tables.Thousands(h.Rows))}}
 	v.Verdict = sentence(v.Opening[0])
 	if !h.Found() {
 		return v

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -15,7 +14,7 @@ import (
 // figures, what can be computed, what is assumed, and every fault.
 func Survey(log string, s *drivelog.Survey) *View {
 	v := &View{Title: "Channels of " + log, Kind: "Drive log"}
-	v.Lead = append([]string{fmt.Sprintf("%s: %s rows", log, cells.Thousands(s.Rows))}, s.How...)
+	v.Lead = append([]string{fmt.Sprintf("%s: %s rows", log, tables.Thousands(s.Rows))}, s.How...)
 	found, others := surveyRows(), surveyRows()
 	for i := range s.Channels {
 		if c := &s.Channels[i]; c.Name != "" {
