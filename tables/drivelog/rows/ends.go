@@ -11,13 +11,13 @@ import (
 const stretch = 1<<13 - 64
 
 // window is a stretch of the text with margin bytes before it and some behind, so that
-// eight bytes can be looked at wherever a cell stands. A window has one size, and places
+// sixteen bytes can be looked at wherever a cell ends. A window has one size, and places
 // in it are masked with inWindow, which changes none of them: so the compiler leaves
 // out the checks of bounds.
 type window [1<<13 + 8]byte
 
 const (
-	margin   = 8
+	margin   = 16
 	inWindow = 1<<13 - 1
 )
 

@@ -16,6 +16,15 @@ func putPlaces(e *ends, text *window, before uint, delim, eol byte)
 //go:noescape
 func readPairs(s *shape, text *window, c *cells, out []float64) (rest uint64)
 
+// readLong is [shape.plainLong].
+//
+//go:noescape
+func readLong(s *shape, text *window, c *cells, out []float64) (rest uint64)
+
+func (s *shape) long(text *window, c *cells, out []float64) (rest uint64) {
+	return readLong(s, text, c, out)
+}
+
 // short is [shape.plain].
 func (s *shape) short(text *window, c *cells, out []float64) (rest uint64) {
 	n := len(out) &^ 1

@@ -35,27 +35,87 @@
 	ADDQ    R11, DI; \
 	PADDW   X7, X6
 
-// CELL takes a cell from a place: the bytes that end in it, and what its number
-// is divided by, each into one half of a register, and into another a mask of the bytes
-// that are its own. With more or fewer characters than the shape has, it is odd.
-#define CELL(place, load, bytes, own, scale) \
+// BOUNDS takes a cell from a place: AX is where it ends, BX where the field before it
+// does, and R8 is 1 where it has a sign.
+#define BOUNDS(place) \
 	MOVL    place, AX; \
 	MOVWLZX AX, BX; \
 	SHRL    $16, AX; \
 	XORL    R8, R8; \
 	CMPB    1(SI)(BX*1), $'-'; \
-	SETEQ   R8; \
-	load    -8(SI)(AX*1), bytes; \
-	load    shape_scales(R9)(R8*8), scale; \
-	NOTQ    BX; \
-	ADDQ    BX, AX; \
-	SUBQ    R8, AX; \
-	MOVL    AX, BX; \
-	ANDL    $15, BX; \
-	load    (R10)(BX*8), own; \
-	SUBQ    R12, AX; \
-	CMPQ    AX, R13; \
-	JHI     odd
+	SETEQ   R8
+
+// OWN makes AX the characters of a cell's number less some, and takes a mask of as many
+// of a word's last bytes.
+#define OWN(less, load, mask) \
+	NOTQ BX; \
+	ADDQ BX, AX; \
+	SUBQ R8, AX; \
+	SUBQ less, AX; \
+	MOVL AX, BX; \
+	ANDL $15, BX; \
+	load (R10)(BX*8), mask
+
+// CELL takes a cell of one word: the bytes that end in it, a mask of its own, and what
+// its number is divided by, each into one half of a register. With more or fewer
+// characters than the shape has, it is odd.
+#define CELL(place, load, bytes, mask, scale) \
+	BOUNDS(place); \
+	load -8(SI)(AX*1), bytes; \
+	load shape_scales(R9)(R8*8), scale; \
+	OWN($0, load, mask); \
+	SUBQ R12, AX; \
+	CMPQ AX, R13; \
+	JHI  odd
+
+// NUMBERS makes two numbers of the two words in X0, of which X2 masks what is theirs:
+// X8 makes digits of characters, X9 masks what is before the mark, and by X10 a byte
+// shows that it is no digit. By X11 to X13 each digit and the next, then each two and the
+// next two, then each four and the next four make a number.
+#define NUMBERS \
+	PXOR     X8, X0; \
+	PAND     X2, X0; \
+	MOVO     X0, X1; \
+	PADDB    X10, X1; \
+	POR      X0, X1; \
+	PMOVMSKB X1, AX; \
+	TESTL    AX, AX; \
+	JNE      odd; \
+	MOVO     X0, X1; \
+	PAND     X9, X1; \
+	PXOR     X1, X0; \
+	PSLLQ    $8, X1; \
+	POR      X1, X0; \
+	PMULLW   X11, X0; \
+	PSRLW    $8, X0; \
+	PMADDWL  X12, X0; \
+	PACKSSLW X0, X0; \
+	PMADDWL  X13, X0; \
+	CVTPL2PD X0, X0
+
+// BEGIN takes what a function is given that reads cells.
+#define BEGIN \
+	MOVQ s+0(FP), R9; \
+	MOVQ text+8(FP), SI; \
+	MOVQ c+16(FP), DX; \
+	MOVQ cells_places(DX), CX; \
+	MOVQ cells_step(DX), R14; \
+	MOVQ out_base+24(FP), DI; \
+	MOVQ out_len+32(FP), DX; \
+	LEAQ (DI)(DX*8), R15; \
+	LEAQ ·lasts(SB), R10; \
+	EVERY($0x0a010a010a010a01, X11); \
+	EVERY($0x0001006400010064, X12); \
+	EVERY($0x0001271000012710, X13); \
+	XORL R11, R11; \
+	MOVL $1, DX
+
+// WORDS fills a register with one word for the characters before the last eight, and one
+// of the shape for those.
+#define WORDS(before, last, x) \
+	MOVQ   before, AX; \
+	MOVQ   AX, x; \
+	MOVHPD last(R9), x
 
 // func putPlaces(e *ends, text *window, before uint, delim, eol byte)
 TEXT ·putPlaces(SB), NOSPLIT, $0-26
@@ -108,61 +168,70 @@ done:
 
 // func readPairs(s *shape, text *window, c *cells, out []float64) (rest uint64)
 TEXT ·readPairs(SB), NOSPLIT, $0-56
-	MOVQ s+0(FP), R9
-	MOVQ text+8(FP), SI
-	MOVQ c+16(FP), DX
-	MOVQ cells_places(DX), CX
-	MOVQ cells_step(DX), R14
-	MOVQ out_base+24(FP), DI
-	MOVQ out_len+32(FP), DX
-	LEAQ (DI)(DX*8), R15
-	LEAQ ·lasts(SB), R10
+	BEGIN
 	MOVQ shape_fewest(R9), R12
 	MOVQ shape_span(R9), R13
 	EVERY(shape_mark(R9), X8)
 	EVERY(shape_before(R9), X9)
 	EVERY(shape_least(R9), X10)
-	XORL R11, R11
-	MOVL $1, DX
-
-	// By these each digit and the next, then each two and the next two, then each four and
-	// the next four make a number.
-	EVERY($0x0a010a010a010a01, X11)
-	EVERY($0x0001006400010064, X12)
-	EVERY($0x0001271000012710, X13)
 
 pair:
-	CMPQ     DI, R15
-	JCC      done
+	CMPQ   DI, R15
+	JCC    done
 	CELL((CX), MOVSD, X0, X2, X4)
 	CELL((CX)(R14*1), MOVHPD, X0, X2, X4)
-	PXOR     X8, X0
-	PAND     X2, X0
-	MOVO     X0, X1
-	PADDB    X10, X1
-	POR      X0, X1
-	PMOVMSKB X1, AX
-	TESTL    AX, AX
-	JNE      odd
-	MOVO     X0, X1
-	PAND     X9, X1
-	PXOR     X1, X0
-	PSLLQ    $8, X1
-	POR      X1, X0
-	PMULLW   X11, X0
-	PSRLW    $8, X0
-	PMADDWL  X12, X0
-	PACKSSLW X0, X0
-	PMADDWL  X13, X0
-	CVTPL2PD X0, X0
-	DIVPD    X4, X0
-	MOVUPD   X0, (DI)
+	NUMBERS
+	DIVPD  X4, X0
+	MOVUPD X0, (DI)
 
 next:
 	LEAQ (CX)(R14*2), CX
 	ADDQ $16, DI
 	SHLQ $1, DX
 	JMP  pair
+
+odd:
+	ORQ DX, R11
+	JMP next
+
+done:
+	MOVQ R11, rest+48(FP)
+	RET
+
+// func readLong(s *shape, text *window, c *cells, out []float64) (rest uint64)
+TEXT ·readLong(SB), NOSPLIT, $0-56
+	BEGIN
+	WORDS($const_eachZero, shape_mark, X8)
+	WORDS($0, shape_before, X9)
+	WORDS($const_notNine, shape_least, X10)
+	MOVSD   shape_above(R9), X5
+	PCMPEQB X3, X3
+	PSLLO   $8, X3
+
+cell:
+	CMPQ  DI, R15
+	JCC   done
+	BOUNDS((CX))
+	MOVOU -16(SI)(AX*1), X0
+	MOVSD shape_scales(R9)(R8*8), X4
+	OWN($8, MOVSD, X2)
+	POR   X3, X2
+	SUBQ  $1, AX
+	CMPQ  AX, $7
+	JHI   odd
+	NUMBERS
+	MOVO     X0, X1
+	UNPCKHPD X1, X1
+	MULSD    X5, X0
+	ADDSD    X1, X0
+	DIVSD    X4, X0
+	MOVSD    X0, (DI)
+
+next:
+	ADDQ R14, CX
+	ADDQ $8, DI
+	SHLQ $1, DX
+	JMP  cell
 
 odd:
 	ORQ DX, R11

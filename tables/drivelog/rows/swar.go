@@ -93,9 +93,9 @@ var lasts = func() (list [16]uint64) {
 	return list
 }()
 
-// long is [shape.plain] for numbers of 9 to 16 characters: of so many digits a double is their
+// plainLong is [shape.plain] for numbers of 9 to 16 characters: of so many digits a double is their
 // nearest.
-func (s *shape) long(text *window, c *cells, out []float64) (rest uint64) {
+func (s *shape) plainLong(text *window, c *cells, out []float64) (rest uint64) {
 	for i := range out {
 		cell := c.at(i)
 		from, to := uint(uint16(cell)+1), uint(cell>>16)
