@@ -23,7 +23,7 @@ func (c *contest) together(res *Result) {
 		return
 	}
 	list := c.causes(pair)
-	predicted, coef := c.r.perPoint(pair.predict(len(c.r.y))), c.coefficients(pair)
+	predicted, coef := c.r.perPoint(pair.predict()), c.coefficients(pair)
 	c.product(pair, coef)
 	res.Together = &Pair{[2]Cause{list[0], list[1]}, pair.share, pair.share - single.share, predicted}
 	for k, cause := range list {
@@ -31,7 +31,7 @@ func (c *contest) together(res *Result) {
 		f, n := &res.Found[i], len(pair.parts[k].columns)
 		f.Share, f.model, f.beside, f.Predicted = max(pair.share, res.Found[0].Share), pair, list[1-k], predicted
 		if f.alone == nil { // alone it has no fit within what is physically possible
-			f.alone, f.Effect = pair, c.r.largest(pair.predict(len(c.r.y)))
+			f.alone, f.Effect = pair, c.r.largest(pair.predict())
 		}
 		f.Shape, f.lostHose, f.Coefficients = pair.parts[k].words, pair.parts[k].lostHose, coef[:min(n, len(coef))]
 		coef = coef[len(f.Coefficients):]
@@ -410,7 +410,7 @@ func (c *contest) left(m *model) []float64 {
 		return c.r.y
 	}
 	u := slices.Clone(m.y)
-	for i, p := range m.predict(len(u)) {
+	for i, p := range m.predict() {
 		u[i] -= p
 	}
 	return u

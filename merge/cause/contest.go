@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"calsplice/interp/cells/tally"
+	"calsplice/interp/drive"
 )
 
 // contest lets every cause compete with every other on the same rows: each
@@ -90,18 +91,20 @@ func (r *rows) met(predicted []float64) []float64 {
 }
 
 // predict is the trim of each row by the fit, kept for the next who asks.
-func (m *model) predict(rows int) []float64 {
-	if m.predicted != nil {
-		return m.predicted
+func (m *model) predict() []float64 {
+	if m.predicted == nil {
+		m.predicted = combined(m.shape.columns, m.coef, len(m.y))
 	}
-	p := make([]float64, rows)
-	for j, column := range m.shape.columns {
-		for i, v := range column {
-			p[i] += float64(m.coef[j] * v)
-		}
+	return m.predicted
+}
+
+// combined is so much of each column together, by row.
+func combined(columns [][]float64, coef []float64, rows int) []float64 {
+	sum := make([]float64, rows)
+	for j, column := range columns {
+		drive.AddScaled(sum, coef[j], column)
 	}
-	m.predicted = p
-	return p
+	return sum
 }
 
 // fit fits every shape and every pair to the trims.
@@ -154,7 +157,7 @@ func (c *contest) meet(m *model) *model {
 		if m == nil || !slices.ContainsFunc(c.r.bound, func(b float64) bool { return b != 0 }) {
 			break
 		}
-		y := c.r.met(m.predict(len(c.r.y)))
+		y := c.r.met(m.predict())
 		if slices.Equal(y, m.y) {
 			break
 		}
@@ -244,16 +247,10 @@ func (c *contest) counts(m *model, least, share float64) bool {
 // sizes measures what each part of a model predicts.
 func (c *contest) sizes(m *model, measure func(part []float64) float64) []float64 {
 	var sizes []float64
-	at := 0
+	coef := m.coef
 	for _, p := range m.parts {
-		part := make([]float64, len(c.r.y))
-		for j, column := range p.columns {
-			for i, v := range column {
-				part[i] += float64(m.coef[at+j] * v)
-			}
-		}
-		at += len(p.columns)
-		sizes = append(sizes, measure(part))
+		sizes = append(sizes, measure(combined(p.columns, coef, len(c.r.y))))
+		coef = coef[len(p.columns):]
 	}
 	return sizes
 }

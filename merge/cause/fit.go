@@ -87,20 +87,30 @@ func together(a, b *variant) *variant {
 // deviation): see [lsq.Problem.SolveInTime] for the figures that chose it.
 const slowDrift = 0.08
 
-// coefficients are what a model fits, with their 95 % intervals.
-func (c *contest) coefficients(m *model) []Coefficient {
-	p := &lsq.Problem{Columns: len(m.shape.columns), Y: m.y, Weight: c.r.w}
-	for i := range m.y {
-		for _, column := range m.shape.columns {
+// problem is a fit of columns to trims; where held is not nil, each column's coefficient is
+// held small by so many rows of weight 1 that say 0.
+func problem(columns [][]float64, trims, weights []float64, held func(column []float64) float64) *lsq.Problem {
+	p := &lsq.Problem{Columns: len(columns), X: make([]float64, 0, len(trims)*len(columns)), Y: trims, Weight: weights}
+	for i := range trims {
+		for _, column := range columns {
 			p.X = append(p.X, column[i])
 		}
 	}
-	for j, column := range m.shape.columns {
-		if m.shape.ridge > 0 {
-			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(m.shape.ridge*c.r.square(column)) + 1e-9})
+	for j := range columns {
+		if held != nil {
+			p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(held(columns[j])) + 1e-9})
 		}
 	}
-	fit, err := p.SolveInTime(lsq.Options{}, slowDrift)
+	return p
+}
+
+// coefficients are what a model fits, with their 95 % intervals.
+func (c *contest) coefficients(m *model) []Coefficient {
+	var held func(column []float64) float64
+	if m.shape.ridge > 0 {
+		held = func(column []float64) float64 { return m.shape.ridge * c.r.square(column) }
+	}
+	fit, err := problem(m.shape.columns, m.y, c.r.w, held).SolveInTime(lsq.Options{}, slowDrift)
 	if err != nil {
 		return nil
 	}

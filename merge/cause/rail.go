@@ -110,7 +110,7 @@ func (r *rows) ownRest(rest *Finding, effect float64) bool {
 		return true
 	}
 	var square, weight float64
-	for i, v := range rest.model.predict(len(r.y)) {
+	for i, v := range rest.model.predict() {
 		if math.Abs(r.rail.trim[i]) < railCounts {
 			square += float64(r.w[i] * v * v)
 			weight += r.w[i]

@@ -200,7 +200,7 @@ func (c *contest) finding(cause Cause, m *model) Finding {
 	if m == nil {
 		return Finding{Cause: cause}
 	}
-	predicted := m.predict(len(c.r.y))
+	predicted := m.predict()
 	share, effect := m.share, c.r.largest(predicted)
 	if cause.is(bends) && effect > 0 {
 		// A flat curve is no curve, but flow that is wrong everywhere.

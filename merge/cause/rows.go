@@ -108,20 +108,13 @@ func (r *rows) steady() {
 	}
 	// Every shape at once, each held small by a ridge: they need not be told apart, only to
 	// follow together whatever may be there.
-	p := &lsq.Problem{Columns: len(shapes), Y: r.y, Weight: r.sure}
-	for i := range r.y {
-		for _, s := range shapes {
-			p.X = append(p.X, s[i])
-		}
-	}
-	for j, s := range shapes {
-		size := 0.0
-		for _, v := range s {
+	ridge := func(column []float64) (size float64) {
+		for _, v := range column {
 			size += float64(v * v)
 		}
-		p.Penalty = append(p.Penalty, lsq.Penalty{Columns: []int{j}, Factors: []float64{1}, Weight: float64(1e-3*size) + 1e-9})
+		return 1e-3 * size
 	}
-	fit, err := p.Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
+	fit, err := problem(shapes, r.y, r.sure, ridge).Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
 	if err != nil {
 		return // too little to tell rows apart: all count in full
 	}

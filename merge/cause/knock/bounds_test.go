@@ -210,7 +210,7 @@ func TestJoin(t *testing.T) {
 	stay := func(k float64) Stay {
 		return Stay{Log: 1, Bin: 2, Start: k, Seconds: k, Readings: int(k), Heard: [4]int{1, 0, 2, int(k)}, free: 1, Peak: k, Mean: k, Speed: 1000 * k, Charge: k, Flow: k, Share: 1,
 			Table: k, Deficit: k, Intake: 10 * k, Coolant: 20 * k, Rich: k, Lean: k, trim: k, trimTime: k, open: k, closed: k, leanTime: k, tempTime: [2]float64{k, k}, cut: k,
-			near: listening{k, k}, off: [2]listening{{k, 1}, {1, k}}, sound: sound{Need: k, Quiet: math.Inf(1), before: k, after: k}}
+			near: listening{k, k}, off: [2]listening{{k, 1}, {1, k}}, Need: k, Quiet: math.Inf(1), before: k, after: k}
 	}
 	a, b := stay(1), stay(3)
 	a.join(&b)
@@ -234,7 +234,7 @@ func TestJoin(t *testing.T) {
 
 // TestKind: stays that differ in what evidence asks of them are not joined.
 func TestKind(t *testing.T) {
-	base := Stay{Seconds: 1, leanTime: 1, sound: sound{Need: math.NaN(), Quiet: 1}}
+	base := Stay{Seconds: 1, leanTime: 1, Need: math.NaN(), Quiet: 1}
 	for name, change := range map[string]func(s *Stay){
 		"log": func(s *Stay) { s.Log = 1 }, "bin": func(s *Stay) { s.Bin = 1 }, "time": func(s *Stay) { s.Start = 60 }, "off": func(s *Stay) { s.Off = true },
 		"held": func(s *Stay) { s.Held = true }, "knocked": func(s *Stay) { s.Need = 1 }, "loose": func(s *Stay) { s.Quiet = math.Inf(1) }, "rich": func(s *Stay) { s.Rich = 0.04 },
@@ -254,7 +254,7 @@ func TestKind(t *testing.T) {
 // TestEvidenceOfStays: a stay without knock is evidence where the engine was loaded,
 // long enough, with fuel, and was listened to.
 func TestEvidenceOfStays(t *testing.T) {
-	quiet := Stay{Seconds: 0.3, Share: loaded, Speed: 2500, sound: sound{Need: math.NaN(), Quiet: 1}}
+	quiet := Stay{Seconds: 0.3, Share: loaded, Speed: 2500, Need: math.NaN(), Quiet: 1}
 	for _, row := range []struct {
 		name   string
 		change func(s *Stay)
@@ -440,7 +440,7 @@ func TestHeardApart(t *testing.T) {
 // under load from 55 %.
 func TestCounts(t *testing.T) {
 	stay := func(share float64) Stay {
-		return Stay{Share: share, Seconds: 60, cut: 5, free: 1, near: listening{2, 1}, off: [2]listening{{3, 1}, {4, 1}}, sound: sound{Need: 1, Quiet: 1}, Heard: [4]int{1, 2, 3, 4}}
+		return Stay{Share: share, Seconds: 60, cut: 5, free: 1, near: listening{2, 1}, off: [2]listening{{3, 1}, {4, 1}}, Need: 1, Quiet: 1, Heard: [4]int{1, 2, 3, 4}}
 	}
 	for _, row := range []struct {
 		share                          float64
@@ -504,12 +504,12 @@ func TestHeld(t *testing.T) {
 		knocked, apart bool
 		needed         float64
 	}{
-		{Stay{sound: sound{Need: nan}}, false, false, nan},
-		{Stay{Held: true, Mean: 2, Deficit: 0.5, sound: sound{Need: nan}}, true, true, 2.5},
-		{Stay{Held: true, Mean: 2, sound: sound{Need: 1}}, true, true, 2},
-		{Stay{Held: true, Mean: 2, sound: sound{Need: 3}}, true, true, 3},
-		{Stay{Mean: 2, sound: sound{Need: 1}}, true, false, 1},
-		{Stay{free: 1, sound: sound{Need: 1}}, true, true, 1},
+		{Stay{Need: nan}, false, false, nan},
+		{Stay{Held: true, Mean: 2, Deficit: 0.5, Need: nan}, true, true, 2.5},
+		{Stay{Held: true, Mean: 2, Need: 1}, true, true, 2},
+		{Stay{Held: true, Mean: 2, Need: 3}, true, true, 3},
+		{Stay{Mean: 2, Need: 1}, true, false, 1},
+		{Stay{free: 1, Need: 1}, true, true, 1},
 	} {
 		if got := row.s.Needed(); row.s.Knocked() != row.knocked || row.s.Apart() != row.apart || !(got == row.needed || got != got && row.needed != row.needed) {
 			t.Errorf("%+v: knocked %v, apart %v, needs %v", row.s, row.s.Knocked(), row.s.Apart(), got)
@@ -548,7 +548,7 @@ func TestOpenLoopLean(t *testing.T) {
 		settled                 bool
 		want                    float64
 	}{{1.08, 0.9, 20, true, 20}, {1.08, 0.9, 20, false, 0}, {1.08, 0.98, 20, true, 0}, {0.3, 0.9, 20, true, 0}, {0.72, 0.9, 20, true, -20}} {
-		s := &scan{d: &Drive{}}
+		s := &Listener{d: &Drive{}}
 		v := drive.Nothing()
 		r := reading{settled: row.settled, seconds: 1, v: &v}
 		r.v[drive.Lambda], r.v[drive.Commanded], r.at.AirFlow = row.lambda, row.commanded, row.flow
@@ -604,10 +604,10 @@ func TestObservationOfStay(t *testing.T) {
 		s    Stay
 		want observation
 	}{
-		{Stay{Seconds: 4.5, Held: true, Mean: 2, Share: 0.8, Speed: 2500, Rich: 0.125, Bin: 7, Intake: 45, Coolant: 100, Lean: 0.25, sound: sound{Need: 1, Quiet: 3}},
+		{Stay{Seconds: 4.5, Held: true, Mean: 2, Share: 0.8, Speed: 2500, Rich: 0.125, Bin: 7, Intake: 45, Coolant: 100, Lean: 0.25, Need: 1, Quiet: 3},
 			observation{heard: true, need: 2, most: 3, weight: 0.9, load: 0.8, rich: 12.5, bin: 7, heat: 17, lean: 25}},
-		{Stay{Seconds: 0.25, Share: 0.8, Speed: 2500, Intake: 45, Coolant: nan, Lean: nan, sound: sound{Need: 1, Quiet: 3}}, observation{heard: true, need: 1, most: 3, weight: 0.5, load: 0.8, heat: 10}},
-		{Stay{Seconds: 4.5, Share: 0.8, Speed: 2500, Intake: nan, Coolant: 100, Lean: nan, sound: sound{Need: 1, Quiet: 3}}, observation{heard: true, need: 1, most: 3, weight: 0.9, load: 0.8}},
+		{Stay{Seconds: 0.25, Share: 0.8, Speed: 2500, Intake: 45, Coolant: nan, Lean: nan, Need: 1, Quiet: 3}, observation{heard: true, need: 1, most: 3, weight: 0.5, load: 0.8, heat: 10}},
+		{Stay{Seconds: 4.5, Share: 0.8, Speed: 2500, Intake: nan, Coolant: 100, Lean: nan, Need: 1, Quiet: 3}, observation{heard: true, need: 1, most: 3, weight: 0.9, load: 0.8}},
 	} {
 		if got := (&Drive{Stays: []Stay{row.s}}).observations(); len(got) != 1 || got[0] != row.want {
 			t.Errorf("%+v, want %+v", got, row.want)

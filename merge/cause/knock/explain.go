@@ -2,17 +2,13 @@ package knock
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"maps"
 	"math"
 	"slices"
 
-	"calsplice/interp/cells"
 	"calsplice/interp/drive"
-	"calsplice/interp/lookup"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 )
 
 // Result is why spark is pulled in a drive: the causes in their order, whether the first
@@ -53,81 +49,6 @@ func (r *Result) Repair() bool { return r.repair }
 func (r *Result) Nothing() bool {
 	c := r.Leading().Cause
 	return c == None || c == FalseKnock
-}
-
-// Listener hears the knock in logs that [cells.Read] reads.
-type Listener struct {
-	*scan
-	why   string // there is no spark table to listen by; "" where there is
-	must  bool   // a log without knock_retard is an error
-	heard int    // logs that have knock_retard
-}
-
-// NewListener listens by a calibration's spark table. Logs without knock_retard are
-// passed over.
-func NewListener(cal *tables.Calibration) *Listener {
-	spark := cal.ByRole(tables.SparkAdvance)
-	if len(spark) != 1 {
-		return &Listener{why: fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table"))}
-	}
-	l, err := listenBy(cal, spark[0])
-	if err != nil {
-		return &Listener{why: err.Error()}
-	}
-	return l
-}
-
-// listenBy listens by one table. Its axes must be ones that a log can place a reading on.
-func listenBy(cal *tables.Calibration, target *tables.Table) (*Listener, error) {
-	bound, err := lookup.Bind(target)
-	if err != nil {
-		return nil, err
-	}
-	return &Listener{scan: &scan{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}}, nil
-}
-
-// Begin takes part in the reading of a log that has knock_retard.
-func (l *Listener) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
-	if err := log.Resolve("knock_retard"); err != nil {
-		if !l.must {
-			err = nil
-		}
-		return drivelog.Reader{}, err
-	}
-	if l.heard++; l.why != "" {
-		return drivelog.Reader{}, nil
-	}
-	return l.begin(name, log), nil
-}
-
-// End ends a log. It is an error where none of its retard lies on the table.
-func (l *Listener) End(reading *drivelog.Reading) error { return l.end(reading) }
-
-// Result is why spark is pulled. Where logs or calibration cannot show it the
-// result is nil, and silent says what is missing.
-func (l *Listener) Result() (result *Result, silent string) {
-	switch {
-	case l.heard == 0:
-		return nil, "the log has no channel knock_retard"
-	case l.why != "":
-		return nil, l.why
-	}
-	l.d.finish()
-	return l.d.Explain(), ""
-}
-
-// Read reads drive logs for knock on the spark table that drove them.
-func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
-	l, err := listenBy(cal, target)
-	if err != nil {
-		return nil, err
-	}
-	l.must = true
-	if err := cells.Read(ctx, logs, l)[0]; err != nil {
-		return nil, err
-	}
-	l.d.finish()
-	return l.d, nil
 }
 
 // Explain says why spark is pulled. What it counts and fits stands in signs; what follows

@@ -104,8 +104,9 @@ func (s *Stay) join(o *Stay) {
 		s.before, s.after, s.Quiet = s.Need, s.Need, math.Inf(1)
 	}
 	s.Quiet = min(s.Quiet, o.Quiet)
-	for k, to := range []*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
-		mix(to, *[]*float64{&o.Mean, &o.Speed, &o.Charge, &o.Flow, &o.Table, &o.Deficit, &o.Rich}[k], s.Seconds, o.Seconds)
+	others := o.means()
+	for k, mine := range s.means() {
+		mix(mine, *others[k], s.Seconds, o.Seconds)
 	}
 	mix(&s.Intake, o.Intake, s.tempTime[0], o.tempTime[0])
 	mix(&s.Coolant, o.Coolant, s.tempTime[1], o.tempTime[1])

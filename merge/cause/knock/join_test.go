@@ -10,11 +10,11 @@ import (
 func TestStaysJoin(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	quiet := func(start, seconds, quiet float64) Stay {
-		return Stay{Start: start, Seconds: seconds, Readings: 5, sound: sound{Need: nan, Quiet: quiet}, Speed: 1000 * seconds, Charge: 400, Intake: nan, Coolant: nan, Lean: nan}
+		return Stay{Start: start, Seconds: seconds, Readings: 5, Need: nan, Quiet: quiet, Speed: 1000 * seconds, Charge: 400, Intake: nan, Coolant: nan, Lean: nan}
 	}
 	loud := func(start, need float64) Stay {
 		s := quiet(start, 1, inf)
-		s.sound = sound{Need: need, Quiet: inf, before: need - 1, after: need + 1}
+		s.Need, s.Quiet, s.before, s.after = need, inf, need-1, need+1
 		s.Heard[steady], s.free = 1, 1
 		return s
 	}
@@ -66,9 +66,9 @@ func TestManyStays(t *testing.T) {
 		if len(d.Stays) >= mostStays {
 			d.coarsen(len(d.Stays))
 		}
-		s := Stay{Bin: i % 50, Start: float64(2 * i), Seconds: 1, sound: sound{Need: math.NaN(), Quiet: 0}}
+		s := Stay{Bin: i % 50, Start: float64(2 * i), Seconds: 1, Need: math.NaN(), Quiet: 0}
 		if i%9 == 0 {
-			s.sound = sound{Need: float64(i % 4), before: float64(i % 4), after: float64(i % 4), Quiet: math.Inf(1)}
+			s.Need, s.before, s.after, s.Quiet = float64(i%4), float64(i%4), float64(i%4), math.Inf(1)
 			s.Heard[steady]++
 			rises, need = rises+1, need+s.Need
 		}

@@ -1,10 +1,13 @@
 package knock
 
 import (
+	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
+	"calsplice/interp/cells"
 	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -34,8 +37,12 @@ var channels = []drive.Channel{drive.Retard, drive.Speed, drive.Manifold, drive.
 	drive.Load, drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Throttle, drive.Intake,
 	drive.Coolant, drive.Gear}
 
-// scan reads logs, reading by reading.
-type scan struct {
+// Listener hears the knock in logs that [cells.Read] reads, reading by reading.
+type Listener struct {
+	why   string // there is no spark table to listen by; "" where there is
+	must  bool   // a log without knock_retard is an error
+	heard int    // logs that have knock_retard
+
 	d      *Drive
 	cal    *tables.Calibration
 	blend  *lookup.Blend
@@ -66,17 +73,76 @@ type scan struct {
 	pace             [2]pace // of speed and load
 }
 
-// begin is what the scan asks of a log.
-func (s *scan) begin(name string, log *drivelog.Log) drivelog.Reader {
+// NewListener listens by a calibration's spark table. Logs without knock_retard are
+// passed over.
+func NewListener(cal *tables.Calibration) *Listener {
+	spark := cal.ByRole(tables.SparkAdvance)
+	if len(spark) != 1 {
+		return &Listener{why: fmt.Sprintf("the calibration has %s with role spark.advance, where one is needed", tables.Plural(len(spark), "table"))}
+	}
+	s, err := listenBy(cal, spark[0])
+	if err != nil {
+		return &Listener{why: err.Error()}
+	}
+	return s
+}
+
+// listenBy listens by one table. Its axes must be ones that a log can place a reading on.
+func listenBy(cal *tables.Calibration, target *tables.Table) (*Listener, error) {
+	bound, err := lookup.Bind(target)
+	if err != nil {
+		return nil, err
+	}
+	return &Listener{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}, nil
+}
+
+// Read reads drive logs for knock on the spark table that drove them.
+func Read(ctx context.Context, cal *tables.Calibration, target *tables.Table, logs []cells.Log) (*Drive, error) {
+	s, err := listenBy(cal, target)
+	if err != nil {
+		return nil, err
+	}
+	s.must = true
+	if err := cells.Read(ctx, logs, s)[0]; err != nil {
+		return nil, err
+	}
+	s.d.finish()
+	return s.d, nil
+}
+
+// Result is why spark is pulled. Where logs or calibration cannot show it the
+// result is nil, and silent says what is missing.
+func (s *Listener) Result() (result *Result, silent string) {
+	switch {
+	case s.heard == 0:
+		return nil, "the log has no channel knock_retard"
+	case s.why != "":
+		return nil, s.why
+	}
+	s.d.finish()
+	return s.d.Explain(), ""
+}
+
+// Begin takes part in the reading of a log that has knock_retard.
+func (s *Listener) Begin(name string, log *drivelog.Log) (r drivelog.Reader, err error) {
+	if err = log.Resolve("knock_retard"); err != nil {
+		if !s.must {
+			err = nil
+		}
+		return r, err
+	}
+	if s.heard++; s.why != "" {
+		return r, nil
+	}
 	s.columns = drive.Ask(log.Has, channels...)
 	s.name, s.stretch, s.placed = name, -1, false
 	s.d.logged(s.columns, name)
-	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names}, Frame: s.frame}
+	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names}, Frame: s.frame}, nil
 }
 
-// end ends a log. A log whose retard never lies on the table says nothing of it, and that is
+// End ends a log. A log whose retard never lies on the table says nothing of it, and that is
 // an error rather than a drive without knock.
-func (s *scan) end(reading *drivelog.Reading) error {
+func (s *Listener) End(reading *drivelog.Reading) error {
 	s.restart()
 	for _, text := range reading.Notes {
 		s.d.Notes.Add(s.name + ": " + text)
@@ -93,7 +159,7 @@ func (s *scan) end(reading *drivelog.Reading) error {
 
 // frame takes a frame instant by instant. The windows that tell lifts, gears and jumps of
 // speed see every instant, retard only those at which it was read anew.
-func (s *scan) frame(f *drivelog.Frame) error {
+func (s *Listener) frame(f *drivelog.Frame) error {
 	for i := range f.N {
 		if f.Stretch[i] != s.stretch {
 			s.restart()
@@ -124,7 +190,7 @@ func (s *scan) frame(f *drivelog.Frame) error {
 
 // opening is the throttle in per cent. Where it is not logged the load stands in,
 // against the highest so far: it falls when the throttle is lifted.
-func (s *scan) opening(f *drivelog.Frame, i int) float64 {
+func (s *Listener) opening(f *drivelog.Frame, i int) float64 {
 	if s.columns.Has(drive.Throttle) {
 		return s.columns.Value(drive.Throttle, f, i)
 	}
@@ -137,7 +203,7 @@ func (s *scan) opening(f *drivelog.Frame, i int) float64 {
 }
 
 // restart forgets what does not reach over a gap in the log.
-func (s *scan) restart() {
+func (s *Listener) restart() {
 	s.resolve(math.Inf(1))
 	s.close()
 	s.endEvent()
@@ -164,7 +230,7 @@ type reading struct {
 }
 
 // take takes one reading of retard.
-func (s *scan) take(r *reading) {
+func (s *Listener) take(r *reading) {
 	retard := r.v[drive.Retard]
 	if r.seconds = 0.0; s.last == s.last {
 		r.seconds = min(max(0, r.time-s.last), 2)
@@ -208,7 +274,7 @@ func (s *scan) take(r *reading) {
 }
 
 // enter opens a stay where the operating point moved to another bin.
-func (s *scan) enter(r *reading, bin int) {
+func (s *Listener) enter(r *reading, bin int) {
 	if st := s.stay; st != nil && st.Bin == bin && st.Off == r.off {
 		return
 	}
@@ -220,13 +286,13 @@ func (s *scan) enter(r *reading, bin int) {
 	if n := len(s.d.Stays); n == cap(s.d.Stays) {
 		s.d.Stays = slices.Grow(s.d.Stays, min(max(n, 64), mostStays)) // stays are large, so copy them seldom
 	}
-	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, sound: sound{Need: math.NaN(), Quiet: math.Inf(1)}})
+	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
 	s.held.clear()
 }
 
 // coarsen joins stays, but for those in which rises that wait may be heard.
-func (s *scan) coarsen() {
+func (s *Listener) coarsen() {
 	n := len(s.d.Stays)
 	recent := s.recent.all()
 	if len(recent) > 0 {
@@ -239,7 +305,7 @@ func (s *scan) coarsen() {
 }
 
 // close ends the open stay.
-func (s *scan) close() {
+func (s *Listener) close() {
 	if s.stay != nil {
 		s.stay.finish()
 		s.stay = nil
@@ -247,7 +313,7 @@ func (s *scan) close() {
 }
 
 // spark asks whether the tables set the logged spark.
-func (s *scan) spark(r *reading) {
+func (s *Listener) spark(r *reading) {
 	r.table = s.d.bound.At(&r.at)
 	if s.blend != nil && r.v[drive.Blend] == r.v[drive.Blend] {
 		r.deficit = r.table - s.blend.At(&r.at, r.v[drive.Blend])
@@ -267,7 +333,7 @@ func (s *scan) spark(r *reading) {
 }
 
 // transient is what just happened that a sensor hears as knock.
-func (s *scan) transient() transient {
+func (s *Listener) transient() transient {
 	fell, rose, open := s.throttle.swing()
 	switch {
 	case fell >= liftPoints-1e-9 && open < wideOpen:
@@ -328,7 +394,7 @@ type rise struct {
 }
 
 // pass keeps where the engine was around the rises that wait.
-func (s *scan) pass(r *reading) {
+func (s *Listener) pass(r *reading) {
 	load := loadOf(&r.at)
 	s.recent.push(spot{r.time, load, r.fx, r.fy, len(s.d.Stays) - 1})
 	s.pace[0].see(r.time, r.at.Speed)
@@ -346,7 +412,7 @@ func (s *scan) pass(r *reading) {
 
 // resolve asks of each rise that waits whether a throttle lift or a gear change
 // has begun since, and hears the ones that have waited long enough.
-func (s *scan) resolve(now float64) {
+func (s *Listener) resolve(now float64) {
 	fell, _, open := s.throttle.swing()
 	for i := range s.rises {
 		s.rises[i].lifted = s.rises[i].lifted || s.geared
@@ -367,7 +433,7 @@ func (s *scan) resolve(now float64) {
 // hear puts a rise where it was read, or where load was clearly higher while the
 // channels may have been late: an engine knocks under load. The cells that set
 // the spark all that time certainly knocked.
-func (s *scan) hear(r *rise) {
+func (s *Listener) hear(r *rise) {
 	// The slower of the two channels that place the engine says how late it may be.
 	late := max(s.pace[0].late(), s.pace[1].late())
 	near := func(p spot) bool { return math.Abs(p.time-r.time) <= late+1e-9 }
@@ -392,7 +458,7 @@ func (s *scan) hear(r *rise) {
 
 // hold marks a stay in which retard stays where it is: knock keeps it there, in
 // whatever cell it was heard first.
-func (s *scan) hold(r *reading) {
+func (s *Listener) hold(r *reading) {
 	if s.stay.Held {
 		return
 	}
@@ -405,7 +471,7 @@ func (s *scan) hold(r *reading) {
 }
 
 // follow keeps the event that is under way.
-func (s *scan) follow(r *reading, rose bool, bin int) {
+func (s *Listener) follow(r *reading, rose bool, bin int) {
 	retard := r.v[drive.Retard]
 	if retard <= noiseFloor {
 		s.endEvent()
@@ -424,7 +490,7 @@ func (s *scan) follow(r *reading, rose bool, bin int) {
 }
 
 // endEvent ends the event under way, if there is one.
-func (s *scan) endEvent() {
+func (s *Listener) endEvent() {
 	if s.event != nil {
 		s.d.finishEvent(s.event)
 		s.event = nil
@@ -432,7 +498,7 @@ func (s *scan) endEvent() {
 }
 
 // closedLoop gathers what the fuel control asks for over air flow.
-func (s *scan) closedLoop(r *reading) {
+func (s *Listener) closedLoop(r *reading) {
 	flow := r.at.AirFlow
 	if l, c := r.v[drive.Lambda], r.v[drive.Commanded]; r.settled && l > 0.4 && c < 1-richFrom && flow > 0 {
 		s.d.openLean.add(flow, 100*(l/c-1), r.seconds)

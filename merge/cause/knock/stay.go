@@ -20,14 +20,6 @@ const (
 	tip
 )
 
-// sound is what was heard in a stay.
-type sound struct {
-	Need  float64 // degrees off the table that the knock heard asks for; NaN where none was heard
-	Quiet float64 // degrees off the table at which no knock was heard: the need is no more
-
-	before, after float64 // the highest retard at which knock was heard, with what the blend took, and after it
-}
-
 // Stay is one unbroken time at one operating point: the unit of evidence here, as a visit
 // of a cell is of trims. However long it lasts it says one thing of the need there.
 type Stay struct {
@@ -42,7 +34,11 @@ type Stay struct {
 	free     int          // of them not after a transient, nor within a second of a lift
 	near     listening    // within a second of a lift or a lower gear, rises of any kind
 	off      [2]listening // apart from transients, with under 1 and with 2 or more degrees off the table
-	sound
+	Need     float64      // degrees off the table that the knock heard asks for; NaN where none was heard
+	Quiet    float64      // degrees off the table at which no knock was heard: the need is no more
+
+	before, after float64 // the highest retard at which knock was heard, with what the blend took, and after it
+
 	Peak float64 // degrees of retard
 	Mean float64 // degrees of retard
 
@@ -158,11 +154,15 @@ func (s *Stay) bound() {
 	}
 }
 
+// means are the numbers that are means over the stay's seconds.
+func (s *Stay) means() [7]*float64 {
+	return [...]*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich}
+}
+
 // finish turns sums into means.
 func (s *Stay) finish() {
-	w := s.Seconds
-	for _, v := range []*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
-		*v /= w
+	for _, v := range s.means() {
+		*v /= s.Seconds
 	}
 	s.Intake /= s.tempTime[0]
 	s.Coolant /= s.tempTime[1]
