@@ -197,17 +197,14 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 	if x == nil && t.X() != nil || y == nil && t.Y() != nil {
 		return nil, nil, fmt.Errorf("table %s has an axis that it is not read along", t.ID())
 	}
-	px, err := pointsIn(x, t.X())
-	if err != nil {
+	px, errX := pointsIn(x, t.X())
+	py, errY := pointsIn(y, t.Y())
+	if err := cmp.Or(errX, errY); err != nil {
 		return nil, nil, err
 	}
-	py, err := pointsIn(y, t.Y())
-	if err != nil {
-		return nil, nil, err
-	}
-	bx, err := brackets("x", t.X(), px, out)
-	by, err2 := brackets("y", t.Y(), py, out)
-	if err := cmp.Or(err, err2); err != nil {
+	bx, errX := brackets("x", t.X(), px, out)
+	by, errY := brackets("y", t.Y(), py, out)
+	if err := cmp.Or(errX, errY); err != nil {
 		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
 	status := make([]Status, 0, len(bx)*len(by))

@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -57,10 +58,14 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 		return nil, err
 	}
 	r.Status = status
-	sampled := slices.Clone(values)
-	fresh, err := r.fit(t, x, y, m, out, values)
-	if err != nil {
-		return nil, err
+	sampled, fresh := slices.Clone(values), make([]bool, len(values)) // cells that hold a new value
+	for i, s := range status {
+		fresh[i] = s != Measured
+	}
+	if m == Fit {
+		if err := fitCells(t, x, y, out, values, fresh); err != nil {
+			return nil, err
+		}
 	}
 	r.finish(t, values, fresh)
 	for i, v := range values {
@@ -83,27 +88,20 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	return r, nil
 }
 
-// fit replaces sampled values by fitted ones where the method asks for it and
-// an axis loses breakpoints. fresh reports which cells hold a new value.
-func (r *Resampled) fit(t *tables.Table, x, y *tables.Axis, m Method, out Outside, values []float64) (fresh func(i int) bool, err error) {
-	fresh = func(i int) bool { return r.Status[i] != Measured }
-	if m == Sample {
-		return fresh, nil
-	}
-	px, err := pointsIn(x, t.X())
-	if err != nil {
-		return nil, err
-	}
-	py, err := pointsIn(y, t.Y())
-	if err != nil {
-		return nil, err
+// fitCells replaces sampled values by fitted ones where an axis loses breakpoints, and
+// marks the cells that hold a new value.
+func fitCells(t *tables.Table, x, y *tables.Axis, out Outside, values []float64, fresh []bool) error {
+	px, errX := pointsIn(x, t.X())
+	py, errY := pointsIn(y, t.Y())
+	if err := cmp.Or(errX, errY); err != nil {
+		return err
 	}
 	if (x == nil || holdsAll(px, t.X().Points())) && (y == nil || holdsAll(py, t.Y().Points())) {
-		return fresh, nil
+		return nil
 	}
 	for i, v := range t.Values() {
 		if math.IsNaN(v) {
-			return nil, fmt.Errorf("table %s is empty at %s: a fit needs a value in every cell, sampling does not", t.ID(), t.Place(i))
+			return fmt.Errorf("table %s is empty at %s: a fit needs a value in every cell, sampling does not", t.ID(), t.Place(i))
 		}
 	}
 	// Where the fit says what the table said, it is the table's own value: so a
@@ -112,24 +110,22 @@ func (r *Resampled) fit(t *tables.Table, x, y *tables.Axis, m Method, out Outsid
 	for _, v := range t.Values() {
 		noise = max(noise, fitNoise*math.Abs(v))
 	}
-	fit := fitted(t, px, py, out)
-	moved := make([]bool, len(fit))
-	for i, v := range fit {
-		if moved[i] = r.Status[i] != Measured || math.Abs(v-values[i]) > noise; moved[i] {
+	for i, v := range fitted(t, px, py, out) {
+		if fresh[i] = fresh[i] || math.Abs(v-values[i]) > noise; fresh[i] {
 			values[i] = v
 		}
 	}
-	return func(i int) bool { return moved[i] }, nil
+	return nil
 }
 
 // fitNoise is what solving leaves of a value, relative to the table's largest.
 const fitNoise = 1e-12
 
 // finish rounds the fresh values and keeps them within the limits.
-func (r *Resampled) finish(t *tables.Table, values []float64, fresh func(int) bool) {
+func (r *Resampled) finish(t *tables.Table, values []float64, fresh []bool) {
 	clamped, rounded, most := 0, 0, 0.0
 	for i, v := range values {
-		if !fresh(i) {
+		if !fresh[i] {
 			continue
 		}
 		round := t.Round(v)

@@ -94,14 +94,7 @@ func (l *Log) readClock(c *channel.Column) {
 // findClockUnit tells the unit of a time column of plain numbers. Where the
 // engine hardly moves in the first rows, those behind are looked at too.
 func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUnit, string, error) {
-	var times []float64
-	var filled [][]byte
-	for _, b := range cells {
-		if v, kind := c.Numeral(b); kind == dialect.ReadNumber {
-			times, filled = append(times, v), append(filled, b)
-		}
-	}
-	p := dialect.PaceOf(times, filled, c.Decimal)
+	p := c.Pace(cells)
 	p.Whole = l.d.Whole
 	moving := l.movingChannels()
 	for _, row := range l.d.Sample {

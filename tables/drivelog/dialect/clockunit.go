@@ -166,17 +166,21 @@ func Steps(times []float64) (median, span float64) {
 	return steps[len(steps)/2], span
 }
 
-// PaceOf looks at a time column's numbers, in the log's order.
-func PaceOf(times []float64, cells [][]byte, mark byte) pace {
+// Pace looks at a time column's numbers, in the log's order.
+func (c *Notation) Pace(cells [][]byte) pace {
 	p := pace{first: math.NaN()}
+	var times []float64
+	for _, b := range cells {
+		if v, kind := c.Numeral(b); kind == ReadNumber {
+			times = append(times, v)
+			_, decimals, _ := bytes.Cut(b, []byte{c.Decimal})
+			p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))
+		}
+	}
 	if len(times) > 0 {
 		p.first = times[0]
 	}
 	p.step, p.Span = Steps(times)
-	for _, b := range cells {
-		_, decimals, _ := bytes.Cut(b, []byte{mark})
-		p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))
-	}
 	return p
 }
 

@@ -567,11 +567,11 @@ func TestClockUnits(t *testing.T) {
 	if step, span := Steps([]float64{3, 2, 2, math.NaN(), 9}); step != 0 || span != 0 {
 		t.Errorf("no step is %v, %v", step, span)
 	}
-	p := PaceOf([]float64{7, 7.25}, [][]byte{[]byte("7"), []byte("7.2500")}, '.')
+	p := (&Notation{Decimal: '.'}).Pace([][]byte{[]byte("7"), nil, []byte("7.2500")})
 	if p.first != 7 || p.step != 0.25 || p.places != 2 {
 		t.Errorf("%+v", p)
 	}
-	if p := PaceOf(nil, nil, '.'); p.first == p.first || p.step != 0 {
+	if p := (&Notation{Decimal: '.'}).Pace(nil); p.first == p.first || p.step != 0 {
 		t.Errorf("%+v", p)
 	}
 }
