@@ -69,7 +69,6 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 	g := f.evidence(target)
 	var list []Cell
 	for i := range target.Values() {
-		g.cells[i].atLimit = 0
 		c := cellOf(target, i, g.cells[i])
 		c.Verdict = InDeadBand
 		list = append(list, c)

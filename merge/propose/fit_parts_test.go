@@ -11,6 +11,7 @@ import (
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
+	"calsplice/merge"
 	"calsplice/tables"
 )
 
@@ -409,6 +410,35 @@ func TestAxisThatNoLogGives(t *testing.T) {
 		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": true}, lacks: map[string]error{tables.DifferentialPressure: lacking}}
 		if _, err := fuelByDrive(cal.Table("flow"), divide, d, nil, &opt); err != lacking {
 			t.Errorf("%v, want %v", err, lacking)
+		}
+	}
+}
+
+// TestFitOverALimit: a fit over trims that stood at their limit says so, as a correction by
+// cells does, and a fit over others does not.
+func TestFitOverALimit(t *testing.T) {
+	cal := calWith(t, curves()...)
+	for _, c := range []struct {
+		limited float64 // of the 30 samples of each block
+		share   float64
+		caution bool
+	}{{0, 0, false}, {24, 0.8, true}} {
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		for i := range d.blocks {
+			d.blocks[i].limited = c.limited
+		}
+		opt := Defaults()
+		p, err := fuelByFit(cal.Table("flow"), d, &opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := strings.Contains(strings.Join(p.Changes.Cautions, "\n"), "trim stood at its limit: its sign is evidence, its size only a lower bound")
+		share := 0.0
+		for _, e := range p.Changes.Edits {
+			share = max(share, e.(*merge.CellEdit).Why.AtLimit)
+		}
+		if got != c.caution || !agree(share, c.share) {
+			t.Errorf("%v of 30 samples: %v at the limit, cautions %q", c.limited, share, p.Changes.Cautions)
 		}
 	}
 }
