@@ -645,22 +645,29 @@ func TestNominalFullLoad(t *testing.T) {
 }
 
 // TestErrorOfVisits: by hand. Ten samples of 4 in one visit and thirty of 8 in another have the
-// mean 7; the visits' sums lie 30 off it each way, so √(2 · (900 + 900))/40 = 1.5. One visit has
-// no error.
+// mean 7; the visits' sums lie 30 off it each way, so √(2 · 900 / (40² − 10² − 30²)) = √3. One
+// visit has no error.
 func TestErrorOfVisits(t *testing.T) {
-	var two, one, none visits
-	two.add(1, 10, 4)
-	two.add(2, 20, 8)
-	two.add(2, 10, 8)
-	one.add(5, 3, 0.7)
-	two.limit = 10
-	if e := two.evidence(); e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, 1.5) || e.atLimit != 0.25 {
+	place, err := newPlacer(calWith(t, curves()...).Table("flow"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &settled{blocks: []block{
+		{time: 0, n: 10, trim: 0.04, limited: 10, run: 1, at: lookup.Point{Delta: 200}},
+		{time: 100, n: 3, trim: 0.007, run: 1, at: lookup.Point{Delta: 300}},
+		{time: 110, n: 900, trim: 0.5, out: true, run: 1, at: lookup.Point{Delta: 300}},
+		{time: 900, n: 20, trim: 0.08, run: 1, at: lookup.Point{Delta: 200}},
+		{time: 903, n: 10, trim: 0.08, run: 1, at: lookup.Point{Delta: 200}},
+		{time: 906, n: 10, trim: 0.08, run: 1, at: lookup.Point{Delta: math.NaN()}},
+	}}
+	cells := d.onto(place).cells
+	if e := cells[0]; e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, math.Sqrt(3)) || e.atLimit != 0.25 {
 		t.Errorf("two visits: %+v", e)
 	}
-	if e := one.evidence(); e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
+	if e := cells[2]; e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
 		t.Errorf("one: %+v", e)
 	}
-	if e := none.evidence(); e.count != 0 || e.mean == e.mean || e.se == e.se {
+	if e := cells[3]; e.count != 0 || e.mean == e.mean || e.se == e.se {
 		t.Errorf("none: %+v", e)
 	}
 }

@@ -3,6 +3,7 @@ package propose
 import (
 	"math"
 
+	"calsplice/interp/cells/tally"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
@@ -94,70 +95,40 @@ func axesOf(t *tables.Table, cell int) (list []along) {
 	return list
 }
 
-// visits are the separate stays in one cell, each with its samples and their sum.
-type visits struct {
-	list  []struct{ n, sum float64 }
-	last  int     // the number of the last of them
-	limit float64 // samples at which a trim stood at its limit
-}
-
-// add takes samples of a visit; visits come one after the other, numbered from 1.
-func (v *visits) add(visit int, n, value float64) {
-	if visit != v.last {
-		v.list, v.last = append(v.list, struct{ n, sum float64 }{}), visit
-	}
-	r := &v.list[len(v.list)-1]
-	r.n += n
-	r.sum += float64(n * value)
-}
-
-// evidence is a cell's mean and its standard error from visits: the linearised
-// variance of a ratio of sums over clusters (Cochran, Sampling Techniques, 3rd
-// edition, 1977, §6.4), as interp/cells has it.
-func (v *visits) evidence() evidence {
-	e := noEvidence()
-	n, sum := 0.0, 0.0
-	for _, r := range v.list {
-		n, sum = n+r.n, sum+r.sum
-	}
-	if n == 0 {
-		return e
-	}
-	// A visit is one piece of evidence however long it lasts: neighbouring samples of a trim
-	// say the same thing again.
-	e.count, e.visits, e.mean, e.atLimit = int(n), len(v.list), sum/n, v.limit/n
-	if e.visits < 2 {
-		return e
-	}
-	square := 0.0
-	for _, r := range v.list {
-		d := r.sum - float64(e.mean*r.n)
-		square += float64(d * d)
-	}
-	k := float64(e.visits)
-	e.se = math.Sqrt(square*k/(k-1)) / n
-	return e
-}
-
-// onto gathers a drive's trims onto the target's cells.
+// onto gathers a drive's trims onto the target's cells, as interp/cells gathers samples: a
+// visit, one unbroken stay in a cell, is one piece of evidence however long it lasts, and
+// visits that follow each other closely are less than one each.
 func (d *settled) onto(p *placer) *grid {
-	cells := make([]visits, len(p.target.Values()))
-	// A visit is one unbroken stay in the cell.
-	visit, was, run := 0, -1, -1
+	at := tally.Shares{Places: 1}
+	var time, value []float64
+	var take []bool
+	limited := make([]float64, len(p.target.Values()))
+	stay, was, run := int32(0), -1, -1
 	for i := range d.blocks {
 		b := &d.blocks[i]
 		cell := p.cell(&b.at)
 		if cell != was || b.run != run {
-			visit, was, run = visit+1, cell, b.run
+			stay, was, run = stay+1, cell, b.run
 		}
+		at.Cell, at.Stay, at.Weight = append(at.Cell, int32(cell)), append(at.Stay, stay), append(at.Weight, b.n)
+		time, value, take = append(time, b.time), append(value, 100*b.trim), append(take, !b.out)
 		if !b.out && cell >= 0 {
-			cells[cell].add(visit, b.n, 100*b.trim)
-			cells[cell].limit += b.limited
+			limited[cell] += b.limited
 		}
 	}
+	log, cells := tally.New(len(limited)), make([]*tally.Cell, len(limited))
+	log.Add(&at, time, value, take)
+	log.Into(func(at int) *tally.Cell {
+		cells[at] = &tally.Cell{}
+		return cells[at]
+	})
 	g := &grid{channel: d.kind.channel.Name(), unit: "%"}
-	for i := range cells {
-		g.cells = append(g.cells, cells[i].evidence())
+	for i, se := range tally.Errors(cells) {
+		e := noEvidence()
+		if s := cells[i].Statistics(false, se); s[0] > 0 {
+			e.count, e.visits, e.mean, e.se, e.atLimit = int(s[0]), int(s[1]), s[2], se, limited[i]/s[0]
+		}
+		g.cells = append(g.cells, e)
 	}
 	return g
 }
