@@ -62,7 +62,7 @@ func TestIntervals(t *testing.T) {
 	if os.Getenv("CALSPLICE_FIGURES") == "" {
 		t.Skip("drives for minutes")
 	}
-	const first, drives = 200, 6
+	const first, drives = 200, 18
 	var list []*judged
 	for _, set := range []Set{Chosen, Fresh} {
 		for i := range Count {
@@ -248,6 +248,13 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 		return
 	}
 	if fit := p.Report.Fit; fit != nil && fit.Refused == "" && len(s.Truth.Tables) > 0 {
+		// What a fit leaves out it calls right. Counted only where it is fitted, an error of 0
+		// would be judged by those drives alone in which chance made it look like one.
+		for what, truth := range map[string]float64{"flow": s.Truth.Flow, "offset": s.Truth.Offset} {
+			if slices.Contains(fit.Dropped, what) {
+				j.within("by fit, "+what, 0, truth, 0)
+			}
+		}
 		for _, f := range fit.Flow {
 			j.errors["flow"] = append(j.errors["flow"], f.V-s.Truth.Flow)
 			if f.Low != nil && f.High != nil {
