@@ -1,12 +1,13 @@
 package propose
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/stat"
 
 	"calsplice/interp"
 	"calsplice/interp/drive"
@@ -199,25 +200,14 @@ func (f *fitting) voltAxis() *tables.Axis {
 }
 
 // quantiles bound what the drive went through, without the few samples past it: they
-// are the values below which 2 and 98 % of the samples lie.
+// are the values at and below which 2 and 98 % of the samples lie.
 func (f *fitting) quantiles(of func(b *block) float64) (low, high float64) {
-	list := slices.Clone(f.blocks)
-	slices.SortStableFunc(list, func(a, b *block) int { return cmp.Compare(of(a), of(b)) })
-	total := 0.0
-	for _, b := range list {
-		total += b.n
+	var values, samples []float64
+	for _, b := range f.blocks {
+		values, samples = append(values, of(b)), append(samples, b.n)
 	}
-	low, high = math.NaN(), math.NaN()
-	sum := 0.0
-	for _, b := range list {
-		if sum += b.n; sum >= 0.02*total && math.IsNaN(low) {
-			low = of(b)
-		}
-		if sum <= 0.98*total || math.IsNaN(high) {
-			high = of(b)
-		}
-	}
-	return low, high
+	stat.SortWeighted(values, samples)
+	return stat.Quantile(0.02, stat.Empirical, values, samples), stat.Quantile(0.98, stat.Empirical, values, samples)
 }
 
 // Weights of what is believed beforehand, in rows: an injector that flows

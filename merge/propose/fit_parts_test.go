@@ -177,6 +177,14 @@ func TestQuantilesOfADrive(t *testing.T) {
 	if low, high := f.quantiles(of); low != 2 || high != 98 {
 		t.Errorf("1 to 100: %v and %v", low, high)
 	}
+	few := &fitting{blocks: []*block{{n: 30, pulse: 4}, {n: 1, pulse: 9}, {n: 3, pulse: 1}, {n: 30, pulse: 3}}}
+	if low, high := few.quantiles(of); low != 1 || high != 4 {
+		t.Errorf("four, one of which holds 1.6 %% of the samples: %v and %v", low, high)
+	}
+	few.blocks[1].n = 2
+	if _, high := few.quantiles(of); high != 9 {
+		t.Errorf("the same with 3.1 %%: %v", high)
+	}
 	f.blocks = f.blocks[:1]
 	if low, high := f.quantiles(of); low != 1 || high != 1 {
 		t.Errorf("one alone: %v and %v", low, high)
