@@ -47,7 +47,7 @@ func lawNumbers(t *rapid.T) {
 	decimals := rapid.IntRange(0, 8).Draw(t, "decimals")
 	s := newShape(decimals, mark)
 	fits := rapid.Custom(func(t *rapid.T) string {
-		most := rapid.SampledFrom([]int64{99999999, 99999999, 1e15 - 1}).Draw(t, "most")
+		most := rapid.SampledFrom([]int64{99999999, 99999999, 1e15 - 1, 1e17}).Draw(t, "most")
 		n := rapid.Int64Range(-most, most).Draw(t, "number")
 		number := strconv.FormatFloat(float64(n)/math.Pow10(decimals), 'f', decimals, 64)
 		return strings.Replace(number, ".", string(mark), 1)
