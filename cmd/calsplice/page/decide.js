@@ -109,11 +109,11 @@
       const back = flip ? r : rows.length - 1 - r;
       return [left + c * dx + back * sx, bottom - back * sy - (v(r, c) - low) / (high - low) * height].map(x => x.toFixed(1)).join(",");
     };
-    for (const q of $$("polygon", svg)) {
+    for (const q of $$(".facet", svg)) {
       const [r, c] = q.dataset.at.split(" ").map(Number), corners = [[r, c], [r, c + 1], [r + 1, c + 1], [r + 1, c]];
       const mean = corners.reduce((sum, p) => sum + v(...p), 0) / 4;
-      q.setAttribute("points", corners.map(p => at(...p)).join(" "));
-      q.setAttribute("class", "s" + level((mean - low) / (high - low)));
+      q.setAttribute("d", "M" + corners.map(p => at(...p)).join("L") + "Z");
+      q.setAttribute("class", "facet s" + level((mean - low) / (high - low)));
     }
     for (const dot of $$("circle", svg)) {
       const [r, c] = dot.dataset.at.split(" ").map(Number), [cx, cy] = at(r, c).split(",");

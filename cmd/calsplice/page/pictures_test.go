@@ -85,7 +85,7 @@ func TestPictures(t *testing.T) {
 			t.Fatalf("%v in\n%s", err, svg.String())
 		}
 	}
-	if n := strings.Count(svg.String(), "<polygon"); n != 4 || strings.Contains(svg.String(), "<b>") {
+	if n := strings.Count(svg.String(), `class="facet`); n != 4 || strings.Contains(svg.String(), "<b>") {
 		t.Errorf("%d facets, or a name that became markup", n)
 	}
 	if err := WritePNG(&pixels, charts); err != nil {
@@ -127,6 +127,47 @@ func TestTicksAreRoundTimes(t *testing.T) {
 		}
 		if got := strings.Join(words, " "); !strings.HasPrefix(got, c.want) {
 			t.Errorf("%v s: %s, want %s", c.seconds, got, c.want)
+		}
+	}
+}
+
+// What is drawn stands at its place in the pixels too: a dot, a line, an axis, and
+// nothing where nothing is drawn, in the picture or beside it.
+func TestPixels(t *testing.T) {
+	var b bytes.Buffer
+	err := writePNG(&b, 100, 60, func(p *pixels) {
+		p.left, p.top = 10, 20
+		p.dot("dot", "", 10, 10, 3)
+		p.line("line after", shape{{30, 5}, {30, 25}}, shape{{40, 5}, {40, 25}})
+		p.line("axis", shape{{50, 5}, {50, 25}})
+		p.area("facet s0", "", box(60, 5, 10, 10))
+		p.area("normal", "", box(75, 5, 10, 10))
+		p.area("facet s20", "", box(-100, -100, 10, 10))
+		p.dot("dot", "", 500, 500, 3)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lowest := shade.Sequential.At(0)
+	for _, c := range []struct {
+		x, y float64
+		want color.RGBA
+		what string
+	}{
+		{20, 30, color.RGBA{0x33, 0x33, 0x33, 0xff}, "the dot"},
+		{20, 35, color.RGBA{0xff, 0xff, 0xff, 0xff}, "beside the dot"},
+		{40, 35, color.RGBA{0x33, 0x33, 0x33, 0xff}, "the line"},
+		{50, 35, color.RGBA{0x33, 0x33, 0x33, 0xff}, "its second piece"},
+		{45, 35, color.RGBA{0xff, 0xff, 0xff, 0xff}, "between its pieces"},
+		{75, 30, color.RGBA{lowest.R, lowest.G, lowest.B, 0xff}, "the facet"},
+		{89, 30, color.RGBA{0xff, 0xff, 0xff, 0xff}, "what has no ink"},
+	} {
+		if r, g, b, a := img.At(int(c.x*scaled), int(c.y*scaled)).RGBA(); [4]uint8{uint8(r >> 8), uint8(g >> 8), uint8(b >> 8), uint8(a >> 8)} != [4]uint8{c.want.R, c.want.G, c.want.B, c.want.A} {
+			t.Errorf("%s is %02x%02x%02x, want %v", c.what, r>>8, g>>8, b>>8, c.want)
 		}
 	}
 }

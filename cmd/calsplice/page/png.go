@@ -14,98 +14,105 @@ import (
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/image/vector"
 
-	"calsplice/tables"
+	"calsplice/tables/shade"
 )
 
-// pixels is the number of pixels to a unit of the drawing.
-const pixels = 1.5
+// scaled is the number of pixels to a unit of the drawing.
+const scaled = 1.5
 
-var (
-	bandColour  = color.NRGBA{0x0f, 0x5a, 0x7a, 0xff}
-	eventColour = color.NRGBA{0x8a, 0x4b, 0x00, 0x38}
-	axisColour  = color.NRGBA{0xcc, 0xcc, 0xcc, 0xff}
-	inkColour   = color.NRGBA{0x33, 0x33, 0x33, 0xff}
-)
+// pixels is a canvas of pixels, in the units of the drawing.
+type pixels struct {
+	image     *image.RGBA
+	face      font.Face
+	left, top float64 // of what is drawn now
+}
 
-// WritePNG writes the trace in pixels: the drawing of [Trace.WriteSVG].
-func (tr *Trace) WritePNG(w io.Writer) error {
-	c, err := newCanvas(traceLeft+traceWidth+20, tr.height())
+// writePNG writes what is drawn on a canvas of this size.
+func writePNG(w io.Writer, width, height int, drawOn func(*pixels)) error {
+	f, err := opentype.Parse(goregular.TTF)
 	if err != nil {
 		return err
 	}
-	e, bottom := tr.Envelope, float64(tr.height()-24)
-	for _, s := range tr.Events {
-		x := tr.x(s.Start)
-		c.bar(x, 0, max(tr.x(s.End+e.Width())-x, 1.5), bottom, eventColour)
-	}
-	for i := range tr.Channels {
-		p := tr.panel(i)
-		c.panel(&p)
-	}
-	for _, k := range tr.ticks() {
-		c.bar(tr.x(k.at)-.5, bottom, 1, 5, axisColour)
-		c.text(tr.x(k.at)+14, bottom+16, k.text, true)
-	}
-	return png.Encode(w, c.image)
-}
-
-// canvas is a picture in the units of the drawing.
-type canvas struct {
-	image *image.RGBA
-	face  font.Face
-	top   float64 // of what is drawn now
-}
-
-func newCanvas(width, height int) (*canvas, error) {
-	f, err := opentype.Parse(goregular.TTF)
+	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 12 * scaled, DPI: 72})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 12 * pixels, DPI: 72})
-	if err != nil {
-		return nil, err
-	}
-	c := &canvas{image: image.NewRGBA(image.Rect(0, 0, int(float64(width)*pixels), int(float64(height)*pixels))), face: face}
-	draw.Draw(c.image, c.image.Bounds(), image.White, image.Point{}, draw.Src)
-	return c, nil
+	p := &pixels{image: image.NewRGBA(image.Rect(0, 0, int(float64(width)*scaled), int(float64(height)*scaled))), face: face}
+	draw.Draw(p.image, p.image.Bounds(), image.White, image.Point{}, draw.Src)
+	drawOn(p)
+	return png.Encode(w, p.image)
 }
 
-func (c *canvas) panel(p *panel) {
-	c.text(traceLeft, p.top-6, p.name, false)
-	for _, v := range Ticks(p.low, p.high, 4) {
-		c.bar(traceLeft, p.y(v)-.5, traceWidth, 1, axisColour)
-		c.text(traceLeft-6, p.y(v)+4, tables.Shown(v), true)
-	}
-	for _, band := range p.bands {
-		c.fill(bandColour, band)
-		c.fill(bandColour, outline(band)...)
+func (p *pixels) line(class string, lines ...shape) {
+	for _, l := range lines {
+		p.stroke(inkOf(class), l)
 	}
 }
 
-// outline is the line round a band, one unit wide, so that a channel that
-// stands still and a spike of one stretch are seen. Its pieces turn the same
-// way, so that they add up where they overlap.
-func outline(band [][2]float64) (pieces [][][2]float64) {
-	for i, p := range band {
-		q := band[(i+1)%len(band)]
-		dx, dy := q[0]-p[0], q[1]-p[1]
-		half := .5 / max(math.Hypot(dx, dy), 1e-9)
+func (p *pixels) area(class, _ string, areas ...shape) {
+	for _, a := range areas {
+		i := inkOf(class)
+		p.fill(i.fill, a)
+		p.stroke(i, append(a[:len(a):len(a)], a[0]))
+	}
+}
+
+func (p *pixels) dot(class, _ string, x, y, radius float64) {
+	const corners = 24
+	circle := make(shape, corners)
+	for i := range circle {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / corners)
+		circle[i] = [2]float64{x + radius*cos, y + radius*sin}
+	}
+	p.fill(inkOf(class).fill, circle)
+}
+
+func (p *pixels) text(_ string, x, y float64, at anchor, s string) {
+	d := font.Drawer{Dst: p.image, Src: image.NewUniform(nrgba(grey)), Face: p.face,
+		Dot: fixed.Point26_6{X: fixed.Int26_6((x + p.left) * scaled * 64), Y: fixed.Int26_6((y + p.top) * scaled * 64)}}
+	switch at {
+	case ends:
+		d.Dot.X -= d.MeasureString(s)
+	case middle:
+		d.Dot.X -= d.MeasureString(s) / 2
+	}
+	d.DrawString(s)
+}
+
+func (p *pixels) script(string) {}
+
+// stroke draws along a line, so that a channel that stands still and a spike of one
+// stretch are seen. Its pieces turn the same way, so that they add up where they
+// overlap.
+func (p *pixels) stroke(i ink, line shape) {
+	var pieces []shape
+	for k := 1; k < len(line); k++ {
+		a, b := line[k-1], line[k]
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		half := i.width / 2 / max(math.Hypot(dx, dy), 1e-9)
 		x, y := -dy*half, dx*half
-		pieces = append(pieces, [][2]float64{{p[0] + x, p[1] + y}, {q[0] + x, q[1] + y}, {q[0] - x, q[1] - y}, {p[0] - x, p[1] - y}})
+		pieces = append(pieces, shape{{a[0] + x, a[1] + y}, {b[0] + x, b[1] + y}, {b[0] - x, b[1] - y}, {a[0] - x, a[1] - y}})
 	}
-	return pieces
+	p.fill(i.stroke, pieces...)
 }
 
-func (c *canvas) bar(x, y, width, height float64, ink color.Color) {
-	c.fill(ink, [][2]float64{{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}})
-}
-
-func (c *canvas) fill(ink color.Color, polygons ...[][2]float64) {
-	size := c.image.Bounds().Size()
-	r := vector.NewRasterizer(size.X, size.Y)
-	for _, polygon := range polygons {
-		for i, at := range polygon {
-			x, y := float32(at[0]*pixels), float32((at[1]+c.top)*pixels)
+// fill fills areas. Only the pixels round them are worked on: a surface has thousands.
+func (p *pixels) fill(with shade.RGB, areas ...shape) {
+	if with == (shade.RGB{}) {
+		return
+	}
+	within := image.Rectangle{}
+	for _, a := range areas {
+		for _, at := range a {
+			x, y := (at[0]+p.left)*scaled, (at[1]+p.top)*scaled
+			within = within.Union(image.Rect(int(x)-1, int(y)-1, int(x)+2, int(y)+2))
+		}
+	}
+	within = within.Intersect(p.image.Bounds())
+	r := vector.NewRasterizer(within.Dx(), within.Dy())
+	for _, a := range areas {
+		for i, at := range a {
+			x, y := float32((at[0]+p.left)*scaled)-float32(within.Min.X), float32((at[1]+p.top)*scaled)-float32(within.Min.Y)
 			if i == 0 {
 				r.MoveTo(x, y)
 			} else {
@@ -114,16 +121,7 @@ func (c *canvas) fill(ink color.Color, polygons ...[][2]float64) {
 		}
 		r.ClosePath()
 	}
-	r.Draw(c.image, c.image.Bounds(), image.NewUniform(ink), image.Point{})
+	r.Draw(p.image, within, image.NewUniform(nrgba(with)), image.Point{})
 }
 
-// text writes at a place of the drawing, which its end stands at instead of its
-// start where ends is set.
-func (c *canvas) text(x, y float64, s string, ends bool) {
-	d := font.Drawer{Dst: c.image, Src: image.NewUniform(inkColour), Face: c.face,
-		Dot: fixed.Point26_6{X: fixed.Int26_6(x * pixels * 64), Y: fixed.Int26_6((y + c.top) * pixels * 64)}}
-	if ends {
-		d.Dot.X -= d.MeasureString(s)
-	}
-	d.DrawString(s)
-}
+func nrgba(c shade.RGB) color.NRGBA { return color.NRGBA{c.R, c.G, c.B, 0xff} }

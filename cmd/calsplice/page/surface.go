@@ -77,7 +77,7 @@ func (s *surface) at(z [][]float64, r, c int) [2]float64 {
 // that it stands at.
 type facet struct {
 	r, c    int
-	corners [][2]float64
+	corners shape
 	level   float64
 }
 
@@ -105,7 +105,7 @@ func (s *surface) facets() (list []facet) {
 }
 
 // wires are the lines of the map as it was, where it has changed.
-func (s *surface) wires() (lines [][][2]float64) {
+func (s *surface) wires() (lines []shape) {
 	if s.of.Before == nil {
 		return nil
 	}
@@ -115,7 +115,7 @@ func (s *surface) wires() (lines [][][2]float64) {
 	}
 	piece := func(r0, c0, r1, c1 int) {
 		if differs(r0, c0) || differs(r1, c1) {
-			lines = append(lines, [][2]float64{s.at(s.of.Before, r0, c0), s.at(s.of.Before, r1, c1)})
+			lines = append(lines, shape{s.at(s.of.Before, r0, c0), s.at(s.of.Before, r1, c1)})
 		}
 	}
 	for r := range s.rows {
@@ -128,33 +128,10 @@ func (s *surface) wires() (lines [][][2]float64) {
 			}
 		}
 	}
-	return slices.DeleteFunc(lines, func(l [][2]float64) bool { return math.IsNaN(l[0][1]) || math.IsNaN(l[1][1]) })
+	return slices.DeleteFunc(lines, func(l shape) bool { return math.IsNaN(l[0][1]) || math.IsNaN(l[1][1]) })
 }
 
-// A label stands at a place of the picture.
-type label struct {
-	x, y float64
-	text string
-	ends bool
-}
-
-// labels name the ends of both axes and of the range.
-func (s *surface) labels(c view.Chart) []label {
-	x, y := s.of.X, s.of.Y
-	front, behind := y[len(y)-1], y[0]
-	if s.flip {
-		front, behind = behind, front
-	}
-	write := func(v float64) string { return strings.TrimSpace(tables.Digits(v, 4) + " " + c.YName) }
-	return []label{
-		{surfaceLeft, surfaceBottom + 18, x[0], false}, {surfaceLeft + across, surfaceBottom + 18, x[len(x)-1], true},
-		{surfaceLeft + across/2, surfaceBottom + 36, c.XName, true},
-		{surfaceLeft + across + 8, surfaceBottom, front, false}, {surfaceLeft + across + back + 8, surfaceBottom - up, behind, false},
-		{0, 12, "lowest " + write(s.low) + ", highest " + write(s.high), false},
-	}
-}
-
-func (s *surface) svg(b *strings.Builder, c view.Chart, decide int) {
+func (s *surface) open(b *svg, c view.Chart, decide int) {
 	frame, _ := json.Marshal(map[string]any{"rows": s.rows, "columns": s.columns, "low": s.low, "high": s.high, "dx": s.dx, "sx": s.sx, "sy": s.sy,
 		"left": surfaceLeft, "bottom": surfaceBottom, "height": rise, "flip": s.flip})
 	fmt.Fprintf(b, `<svg class="surface" viewBox="0 0 %d %d" role="img" aria-label="%s" data-frame="%s"`, surfaceWidth, surfaceHeight, html.EscapeString(c.Title), html.EscapeString(string(frame)))
@@ -162,33 +139,38 @@ func (s *surface) svg(b *strings.Builder, c view.Chart, decide int) {
 		fmt.Fprintf(b, ` data-table="%d"`, decide-1)
 	}
 	b.WriteString(">")
+}
+
+func (s *surface) draw(to canvas, c view.Chart) {
+	at := func(r, c int) string { return fmt.Sprintf(` data-at="%d %d"`, r, c) }
 	for _, f := range s.facets() {
-		fmt.Fprintf(b, `<polygon class="s%d" data-at="%d %d" points="`, step(f.level), f.r, f.c)
-		for _, p := range f.corners {
-			fmt.Fprintf(b, "%.1f,%.1f ", p[0], p[1])
-		}
-		b.WriteString(`"/>`)
+		to.area(fmt.Sprintf("facet s%d", step(f.level)), at(f.r, f.c), f.corners)
 	}
 	if wires := s.wires(); len(wires) > 0 {
-		b.WriteString(`<path class="wire" d="`)
-		for _, l := range wires {
-			fmt.Fprintf(b, "M%.1f %.1fL%.1f %.1f", l[0][0], l[0][1], l[1][0], l[1][1])
-		}
-		b.WriteString(`"/>`)
+		to.line("wire", wires...)
 	}
 	for _, m := range s.of.Marked {
 		r, c := slices.Index(s.rows, m[0]), slices.Index(s.columns, m[1])
 		if r >= 0 && c >= 0 && len(s.of.Marked) <= 400 {
 			p := s.at(s.of.After, r, c)
-			fmt.Fprintf(b, `<circle class="dot" data-at="%d %d" r="3" cx="%.1f" cy="%.1f"/>`, r, c, p[0], p[1])
+			to.dot("dot", at(r, c), p[0], p[1], 3)
 		}
 	}
-	for _, l := range s.labels(c) {
-		anchor := ""
-		if l.ends {
-			anchor = ` text-anchor="end"`
-		}
-		fmt.Fprintf(b, `<text x="%.0f" y="%.0f"%s>%s</text>`, l.x, l.y, anchor, html.EscapeString(l.text))
+	s.labels(to, c)
+}
+
+// labels name the ends of both axes and of the range.
+func (s *surface) labels(to canvas, c view.Chart) {
+	x, y := s.of.X, s.of.Y
+	front, behind := y[len(y)-1], y[0]
+	if s.flip {
+		front, behind = behind, front
 	}
-	b.WriteString("</svg>")
+	write := func(v float64) string { return strings.TrimSpace(tables.Digits(v, 4) + " " + c.YName) }
+	to.text("", surfaceLeft, surfaceBottom+18, begins, x[0])
+	to.text("", surfaceLeft+across, surfaceBottom+18, ends, x[len(x)-1])
+	to.text("", surfaceLeft+across/2, surfaceBottom+36, ends, c.XName)
+	to.text("", surfaceLeft+across+14, surfaceBottom+8, begins, front)
+	to.text("", surfaceLeft+across+back+8, surfaceBottom-up, begins, behind)
+	to.text("", 0, 12, begins, "lowest "+write(s.low)+", highest "+write(s.high))
 }

@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -41,44 +42,50 @@ const (
 // Picture is the trace for a page, with the script that lets a person read
 // values and zoom.
 func (tr *Trace) Picture(caption string) Picture {
-	var b strings.Builder
-	tr.svg(&b, `class="trace" tabindex="0" role="application" aria-roledescription="chart"`, caption)
 	data, _ := json.Marshal(tr.data())
-	return Picture{template.HTML(b.String()), caption, strings.Replace(traceScript, "TRACE", string(data), 1)}
+	return Picture{template.HTML(tr.svg(`class="trace" tabindex="0" role="application" aria-roledescription="chart"`, caption, "")),
+		caption, strings.Replace(traceScript, "TRACE", string(data), 1)}
 }
 
 // WriteSVG writes the trace as a picture of its own.
 func (tr *Trace) WriteSVG(w io.Writer, title string) error {
-	var b strings.Builder
-	tr.svg(&b, `xmlns="http://www.w3.org/2000/svg" role="img"`, title)
-	s := strings.Replace(b.String(), "<rect ", `<style>text{font:12px sans-serif;fill:#333}.axis{stroke:#ccc;fill:none}.band{fill:#0f5a7a;stroke:#0f5a7a}.event{fill:#8a4b00;opacity:.2}</style><rect width="100%" height="100%" fill="#fff"/><rect `, 1)
-	_, err := io.WriteString(w, s+"\n")
+	_, err := io.WriteString(w, tr.svg(standsAlone+` role="img"`, title, ground())+"\n")
 	return err
+}
+
+// WritePNG writes it in pixels.
+func (tr *Trace) WritePNG(w io.Writer) error {
+	return writePNG(w, traceLeft+traceWidth+20, tr.height(), func(p *pixels) { tr.draw(p) })
 }
 
 func (tr *Trace) height() int { return len(tr.Channels)*(panelHeight+panelGap) + 28 }
 
-func (tr *Trace) svg(b *strings.Builder, attributes, title string) {
-	h := tr.height()
-	fmt.Fprintf(b, `<svg %s viewBox="0 0 %d %d" width="%d" height="%d" aria-label="%s">`,
-		attributes, traceLeft+traceWidth+20, h, traceLeft+traceWidth+20, h, html.EscapeString(tables.Clean(title)))
-	e := tr.Envelope
+func (tr *Trace) svg(attributes, title, under string) string {
+	b := &svg{}
+	w, h := traceLeft+traceWidth+20, tr.height()
+	fmt.Fprintf(b, `<svg %s viewBox="0 0 %d %d" width="%d" height="%d" aria-label="%s">%s`, attributes, w, h, w, h, html.EscapeString(tables.Clean(title)), under)
+	tr.draw(b)
+	b.WriteString("</svg>")
+	return b.String()
+}
+
+func (tr *Trace) draw(to canvas) {
+	bottom := float64(tr.height() - 24)
 	for _, s := range tr.Events {
-		x0, x1 := tr.x(s.Start), tr.x(s.End+e.Width())
-		fmt.Fprintf(b, `<rect class="event" data-start="%s" data-end="%s" x="%.1f" y="0" width="%.1f" height="%d"/>`,
-			short(s.Start), short(s.End), x0, max(x1-x0, 1.5), h-24)
+		x := tr.x(s.Start)
+		to.area("event", fmt.Sprintf(` data-start="%s" data-end="%s"`, short(s.Start), short(s.End)), box(x, 0, max(tr.x(s.End+tr.Envelope.Width())-x, 1.5), bottom))
 	}
-	fmt.Fprintf(b, `<rect class="brush" visibility="hidden" x="0" y="0" width="0" height="%d"/>`, h-24)
+	to.script(fmt.Sprintf(`<rect class="brush" visibility="hidden" x="0" y="0" width="0" height="%.0f"/>`, bottom))
 	for i := range tr.Channels {
-		p := tr.panel(i)
-		p.svg(b)
+		tr.panel(to, i)
 	}
-	fmt.Fprintf(b, `<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%d"/>`, h-24)
-	fmt.Fprintf(b, `<g class="ticks" data-y="%d">`, h-24)
+	to.script(fmt.Sprintf(`<line class="cursor" visibility="hidden" x1="0" x2="0" y1="0" y2="%.0f"/><g class="ticks" data-y="%.0f">`, bottom, bottom))
 	for _, k := range tr.ticks() {
-		fmt.Fprintf(b, `<path class="axis" d="M%.1f %dv5"/><text x="%.1f" y="%d" text-anchor="middle">%s</text>`, tr.x(k.at), h-24, tr.x(k.at), h-8, k.text)
+		x := tr.x(k.at)
+		to.line("axis", shape{{x, bottom}, {x, bottom + 5}})
+		to.text("", x, bottom+16, middle, k.text)
 	}
-	b.WriteString("</g></svg>")
+	to.script("</g>")
 }
 
 // timeSteps are the seconds between ticks that people count in.
@@ -122,64 +129,30 @@ func (tr *Trace) x(t float64) float64 {
 	return traceLeft + float64(min(max(share, 0), 1)*traceWidth)
 }
 
-// panel is one channel's part of the drawing.
-type panel struct {
-	name      string
-	top       float64
-	low, high float64        // of the channel, at the panel's edges
-	bands     [][][2]float64 // from the largest to the smallest value of every stretch; a gap parts them
-}
-
-func (tr *Trace) panel(i int) panel {
-	c := view.Cleaned(tr.Channels[i])
+// panel draws a channel, from the largest to the smallest value of every stretch; a
+// gap parts them.
+func (tr *Trace) panel(to canvas, i int) {
+	c, top := view.Cleaned(tr.Channels[i]), float64(i*(panelHeight+panelGap)+panelGap)
 	least, largest := tr.Envelope.Series(i)
-	p := panel{name: c.Name, top: float64(i*(panelHeight+panelGap) + panelGap)}
+	f := frame{x1: float64(len(least)), left: traceLeft, right: traceLeft + traceWidth, top: top, bottom: top + panelHeight}
+	f.y0, f.y1 = span(least, largest)
 	if c.Unit != "" {
-		p.name += " [" + c.Unit + "]"
+		c.Name += " [" + c.Unit + "]"
 	}
-	p.low, p.high = span(least, largest)
-	n := len(least)
-	x := func(i int) float64 { return traceLeft + float64((float64(i)+.5)/float64(n)*traceWidth) }
-	for i := 0; i < n; i++ {
-		first := i
-		for i < n && !math.IsNaN(least[i]) {
-			i++
-		}
-		var band [][2]float64
-		for m := first; m < i; m++ {
-			band = append(band, [2]float64{x(m), p.y(largest[m])})
-		}
-		for m := i - 1; m >= first; m-- {
-			band = append(band, [2]float64{x(m), p.y(least[m])})
-		}
-		if band != nil {
-			p.bands = append(p.bands, band)
-		}
+	to.text("name", f.left, top-6, begins, c.Name)
+	f.rules(to, 4)
+	x := make([]float64, len(least))
+	for k := range x {
+		x[k] = float64(k) + .5
 	}
-	return p
-}
-
-// y is the height of a value in the drawing.
-func (p *panel) y(v float64) float64 {
-	return p.top + panelHeight - float64((v-p.low)/(p.high-p.low)*panelHeight)
-}
-
-func (p *panel) svg(b *strings.Builder) {
-	fmt.Fprintf(b, `<text class="name" x="%d" y="%.0f">%s</text>`, traceLeft, p.top-6, html.EscapeString(p.name))
-	for _, v := range Ticks(p.low, p.high, 4) {
-		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
-			traceLeft, p.y(v), traceLeft+traceWidth, traceLeft-6, p.y(v)+4, tables.Shown(v))
+	bands, back := f.pieces(x, largest), f.pieces(x, least)
+	for k := range bands {
+		slices.Reverse(back[k])
+		bands[k] = append(bands[k], back[k]...)
 	}
-	fmt.Fprintf(b, `<g class="channel" data-top="%.0f" data-height="%d"><path class="band" d="`, p.top, panelHeight)
-	for _, band := range p.bands {
-		pen := "M"
-		for _, at := range band {
-			fmt.Fprintf(b, "%s%.1f %.1f", pen, at[0], at[1])
-			pen = "L"
-		}
-		b.WriteString("Z")
-	}
-	b.WriteString(`"/></g>`)
+	to.script(fmt.Sprintf(`<g class="channel" data-top="%.0f" data-height="%d">`, top, panelHeight))
+	to.area("band", "", bands...)
+	to.script("</g>")
 }
 
 // span is the range of values, widened where all are the same.
@@ -194,29 +167,15 @@ func span(values ...[]float64) (low, high float64) {
 	return low, high
 }
 
-type traceData struct {
-	Start    float64            `json:"start"`
-	Width    float64            `json:"width"`
-	Channels []traceChannelData `json:"channels"`
-}
-
-type traceChannelData struct {
-	Name    string  `json:"name"`
-	Unit    string  `json:"unit"`
-	Low     float64 `json:"low"`
-	High    float64 `json:"high"`
-	Least   numbers `json:"least"`
-	Largest numbers `json:"largest"`
-}
-
-func (tr *Trace) data() traceData {
-	d := traceData{Start: tr.Envelope.Start(), Width: tr.Envelope.Width()}
+// data is what the script reads values from.
+func (tr *Trace) data() map[string]any {
+	var list []map[string]any
 	for i, c := range view.Cleaned(tr.Channels) {
 		least, largest := tr.Envelope.Series(i)
 		low, high := span(least, largest)
-		d.Channels = append(d.Channels, traceChannelData{c.Name, c.Unit, low, high, least, largest})
+		list = append(list, map[string]any{"name": c.Name, "unit": c.Unit, "low": low, "high": high, "least": numbers(least), "largest": numbers(largest)})
 	}
-	return d
+	return map[string]any{"start": tr.Envelope.Start(), "width": tr.Envelope.Width(), "channels": list}
 }
 
 // numbers is written with six significant digits, null for none: a picture has

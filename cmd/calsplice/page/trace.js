@@ -65,8 +65,7 @@
     svg.querySelectorAll(".event").forEach(e => {
       const a = (+e.dataset.start - data.start) / data.width, b = (+e.dataset.end - data.start) / data.width + 1;
       const left = Math.max(px(a), box.x), right = Math.min(px(b), box.x + box.w);
-      e.setAttribute("x", left);
-      e.setAttribute("width", Math.max(right - left, 0));
+      e.setAttribute("d", `M${left} 0H${Math.max(right, left)}V${svg.querySelector(".ticks").dataset.y}H${left}Z`);
     });
     ticks();
   };

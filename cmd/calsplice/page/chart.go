@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/tables"
@@ -15,8 +14,8 @@ import (
 
 // The drawing area, in the units of the picture.
 const (
-	chartWidth, chartHeight = 740, 260
-	left, right, top, under = 64, 156, 12, 40
+	chartWidth, chartHeight = 740, 274
+	left, right, top, under = 64, 156, 30, 40
 )
 
 // picture draws a chart: lines over one x axis with their names beside their
@@ -34,51 +33,57 @@ func picture(c view.Chart, decide int) template.HTML {
 
 // drawing is a chart without its caption.
 func drawing(c view.Chart, decide int) string {
-	var b strings.Builder
+	b := &svg{}
 	if c.Surface != nil {
-		newSurface(c.Surface).svg(&b, c, decide)
-		return b.String()
-	}
-	var all []view.Series
-	for _, panel := range c.Panels {
-		all = append(all, panel...)
-	}
-	f := frameOf(all)
-	if c.Normal > 0 {
-		f.y0, f.y1 = min(f.y0, -2*c.Normal), max(f.y1, 4*c.Normal)
-	}
-	f.open(&b, c, all, decide)
-	if c.Normal > 0 {
-		_, y0 := f.at(f.x0, c.Normal)
-		_, y1 := f.at(f.x0, -c.Normal)
-		fmt.Fprintf(&b, `<rect class="normal" x="%d" y="%.1f" width="%d" height="%.1f"/>`, left, y0, chartWidth-right-left, y1-y0)
-	}
-	f.axes(&b, c.XName, c.YName)
-	if c.Points {
-		f.scatter(&b, all)
+		newSurface(c.Surface).open(b, c, decide)
 	} else {
-		f.draw(&b, all)
+		frameOf(c).open(b, c, decide)
 	}
+	drawChart(b, c)
 	b.WriteString("</svg>")
 	return b.String()
 }
 
-func (f frame) scatter(b *strings.Builder, series []view.Series) {
+func drawChart(to canvas, c view.Chart) {
+	if c.Surface != nil {
+		newSurface(c.Surface).draw(to, c)
+		return
+	}
+	f := frameOf(c)
+	if c.Normal > 0 {
+		_, high := f.at(f.x0, c.Normal)
+		_, low := f.at(f.x0, -c.Normal)
+		to.area("normal", "", box(f.left, high, f.right-f.left, low-high))
+	}
+	f.axes(to, c.XName, c.YName)
+	if c.Points {
+		f.scatter(to, allSeries(c))
+	} else {
+		f.lines(to, allSeries(c))
+	}
+}
+
+func allSeries(c view.Chart) []view.Series { return slices.Concat(c.Panels...) }
+
+func (f frame) scatter(to canvas, series []view.Series) {
 	for i, s := range series {
-		for k := range s.X {
-			if x, y := f.at(s.X[k], s.Y[k]); !math.IsNaN(y) {
-				fmt.Fprintf(b, `<circle class="%s" cx="%.1f" cy="%.1f" r="2.2"/>`, s.Class, x, y)
-			}
-		}
-		y := top + 14 + 18*i
-		fmt.Fprintf(b, `<circle class="%s" cx="%d" cy="%d" r="4"/><text class="%s" x="%d" y="%d">%s</text>`,
-			s.Class, chartWidth-right+12, y-4, s.Class, chartWidth-right+22, y, html.EscapeString(s.Name))
+		f.dots(to, s, 2.2)
+		y := f.top + float64(14+18*i)
+		to.dot("dot "+s.Class, "", f.right+12, y-4, 4)
+		to.text(s.Class, f.right+22, y, begins, s.Name)
+	}
+}
+
+func (f frame) dots(to canvas, s view.Series, radius float64) {
+	for _, at := range slices.Concat(f.pieces(s.X, s.Y)...) {
+		to.dot("dot "+s.Class, "", at[0], at[1], radius)
 	}
 }
 
 // open begins a picture, with the numbers that a script needs to tell its values
 // and to follow decisions: lines that share their breakpoints only.
-func (f frame) open(b *strings.Builder, c view.Chart, series []view.Series, decide int) {
+func (f frame) open(b *svg, c view.Chart, decide int) {
+	series := allSeries(c)
 	fmt.Fprintf(b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s"`, chartWidth, chartHeight, html.EscapeString(c.Title))
 	data := struct {
 		Name  string   `json:"name"`
@@ -97,7 +102,7 @@ func (f frame) open(b *strings.Builder, c view.Chart, series []view.Series, deci
 	if text, err := json.Marshal(data); err == nil && alike {
 		fmt.Fprintf(b, ` tabindex="0" data-series="%s"`, html.EscapeString(string(text)))
 	}
-	frame, _ := json.Marshal([]float64{f.x0, f.x1, f.y0, f.y1, left, chartWidth - right, top, chartHeight - under})
+	frame, _ := json.Marshal([]float64{f.x0, f.x1, f.y0, f.y1, f.left, f.right, f.top, f.bottom})
 	xs, _ := json.Marshal([]float64(data.X))
 	fmt.Fprintf(b, ` data-frame="%s" data-x="%s"`, frame, xs)
 	if decide > 0 && alike {
@@ -112,14 +117,15 @@ type values struct {
 	Y    numbers `json:"y"`
 }
 
-// frame maps values to the picture.
-type frame struct{ x0, x1, y0, y1 float64 }
+// frame maps values to a part of the picture.
+type frame struct{ x0, x1, y0, y1, left, right, top, bottom float64 }
 
-func frameOf(series []view.Series) (f frame) {
+func frameOf(c view.Chart) (f frame) {
 	var x, y [][]float64
-	for _, s := range series {
+	for _, s := range allSeries(c) {
 		x, y = append(x, s.X), append(y, s.Y)
 	}
+	f.left, f.right, f.top, f.bottom = left, chartWidth-right, top, chartHeight-under
 	f.x0, f.x1 = span(x...)
 	if f.y0, f.y1 = view.Range(y...); !(f.y1 >= f.y0) {
 		f.y0, f.y1 = 0, 1
@@ -129,46 +135,67 @@ func frameOf(series []view.Series) (f frame) {
 		pad = max(math.Abs(f.y1)*0.05, 1e-9)
 	}
 	f.y0, f.y1 = f.y0-pad, f.y1+pad
+	if c.Normal > 0 {
+		f.y0, f.y1 = min(f.y0, -2*c.Normal), max(f.y1, 4*c.Normal)
+	}
 	return f
 }
 
 func (f frame) at(x, y float64) (px, py float64) {
-	return left + float64((x-f.x0)/(f.x1-f.x0)*(chartWidth-left-right)),
-		chartHeight - under - float64((y-f.y0)/(f.y1-f.y0)*(chartHeight-top-under))
+	return f.left + float64((x-f.x0)/(f.x1-f.x0)*(f.right-f.left)), f.bottom - float64((y-f.y0)/(f.y1-f.y0)*(f.bottom-f.top))
 }
 
-func (f frame) axes(b *strings.Builder, xName, yName string) {
-	for _, v := range Ticks(f.y0, f.y1, 5) {
-		_, y := f.at(f.x0, v)
-		fmt.Fprintf(b, `<path class="axis" d="M%d %.1fH%d"/><text x="%d" y="%.1f" text-anchor="end">%s</text>`,
-			left, y, chartWidth-right, left-6, y+4, tables.Shown(v))
+// pieces are lines through values, parted where one is empty.
+func (f frame) pieces(x, y []float64) (list []shape) {
+	begun := false
+	for i := range x {
+		px, py := f.at(x[i], y[i])
+		switch {
+		case math.IsNaN(py):
+			begun = false
+			continue
+		case !begun:
+			list, begun = append(list, nil), true
+		}
+		list[len(list)-1] = append(list[len(list)-1], [2]float64{px, py})
 	}
+	return list
+}
+
+// rules are lines at about so many round values.
+func (f frame) rules(to canvas, wanted int) {
+	for _, v := range Ticks(f.y0, f.y1, wanted) {
+		_, y := f.at(f.x0, v)
+		to.line("axis", shape{{f.left, y}, {f.right, y}})
+		to.text("", f.left-6, y+4, ends, tables.Shown(v))
+	}
+}
+
+func (f frame) axes(to canvas, xName, yName string) {
+	f.rules(to, 5)
 	for _, v := range Ticks(f.x0, f.x1, 8) {
 		x, _ := f.at(v, f.y0)
-		fmt.Fprintf(b, `<path class="axis" d="M%.1f %dv5"/><text x="%.1f" y="%d" text-anchor="middle">%s</text>`,
-			x, chartHeight-under, x, chartHeight-under+18, tables.Shown(v))
+		to.line("axis", shape{{x, f.bottom}, {x, f.bottom + 5}})
+		to.text("", x, f.bottom+18, middle, tables.Shown(v))
 	}
-	fmt.Fprintf(b, `<path class="axis" d="M%d %dH%d"/>`, left, chartHeight-under, chartWidth-right)
-	fmt.Fprintf(b, `<text x="%d" y="%d" text-anchor="middle">%s</text>`, (left+chartWidth-right)/2, chartHeight-4, html.EscapeString(xName))
-	fmt.Fprintf(b, `<text transform="translate(13 %d) rotate(-90)" text-anchor="middle">%s</text>`, (top+chartHeight-under)/2, html.EscapeString(yName))
+	to.line("axis", shape{{f.left, f.bottom}, {f.right, f.bottom}})
+	to.text("", (f.left+f.right)/2, f.bottom+36, middle, xName)
+	to.text("", 0, 14, begins, yName)
 }
 
-func (f frame) draw(b *strings.Builder, series []view.Series) {
-	ends := make([]float64, 0, len(series))
+func (f frame) lines(to canvas, series []view.Series) {
+	var taken []float64
 	for _, s := range series {
-		fmt.Fprintf(b, `<path class="line %s" d="%s"/>`, s.Class, f.path(s))
+		pieces := f.pieces(s.X, s.Y)
+		to.line("line "+s.Class, pieces...)
 		if s.Dots {
-			for i := range s.X {
-				if x, y := f.at(s.X[i], s.Y[i]); !math.IsNaN(y) {
-					fmt.Fprintf(b, `<circle class="%s" cx="%.1f" cy="%.1f" r="3"/>`, s.Class, x, y)
-				}
-			}
+			f.dots(to, s, 3)
 		}
-		if last := lastValue(s.Y); last >= 0 && s.Name != "" {
-			x, y := f.at(s.X[last], s.Y[last])
-			y = clear(ends, y)
-			ends = append(ends, y)
-			fmt.Fprintf(b, `<text class="%s" x="%.1f" y="%.1f">%s</text>`, s.Class, x+8, y+4, html.EscapeString(s.Name))
+		if all := slices.Concat(pieces...); all != nil && s.Name != "" {
+			end := all[len(all)-1]
+			y := clear(taken, end[1])
+			taken = append(taken, y)
+			to.text(s.Class, end[0]+8, y+4, begins, s.Name)
 		}
 	}
 }
@@ -183,30 +210,6 @@ func clear(taken []float64, y float64) float64 {
 		}
 	}
 	return y
-}
-
-func lastValue(values []float64) int {
-	for i := len(values) - 1; i >= 0; i-- {
-		if !math.IsNaN(values[i]) {
-			return i
-		}
-	}
-	return -1
-}
-
-func (f frame) path(s view.Series) string {
-	var b strings.Builder
-	pen := "M"
-	for i := range s.X {
-		x, y := f.at(s.X[i], s.Y[i])
-		if math.IsNaN(y) {
-			pen = "M"
-			continue
-		}
-		fmt.Fprintf(&b, "%s%.1f %.1f", pen, x, y)
-		pen = "L"
-	}
-	return b.String()
 }
 
 // Ticks are round numbers between low and high, about as many as wanted.
