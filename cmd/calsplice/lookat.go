@@ -12,33 +12,34 @@ import (
 // lookAtDrive is cells with --axes alone: are the trims normal, is retard more
 // than noise.
 func (in *input) lookAtDrive() error {
-	d := in.drive(in.files(in.args))
+	s := in.drive(in.files(in.args))
 	if in.err != nil {
 		return in.err
 	}
-	v := func() (*view.View, error) { return view.Drive(d) }
-	return in.deliver(result{view: v, page: v, json: documentJSON(d.Steady),
-		write: func(out string, opt tablefile.Options) error {
-			v, err := v()
-			if err != nil {
-				return err
-			}
-			in.caution(v.Lead...)
-			return tablefile.Write(out, d.Steady, opt)
-		}})
+	v := viewed(func() *view.View { return view.Drive(s) })
+	return in.deliver(result{view: v, page: v, json: documentJSON(s.Drive.Steady), write: func(out string, opt tablefile.Options) error {
+		in.caution(view.Drive(s).Lead...)
+		return tablefile.Write(out, s.Drive.Steady, opt)
+	}})
 }
 
 // drive reads the logs of one drive onto the axes that --axes names.
-func (in *input) drive(files []string) *cells.Drive {
+func (in *input) drive(files []string) *view.Stage {
 	spec, logs := in.question(files, true)
-	if in.err != nil {
-		return nil
-	}
 	limitMemory(streaming)
-	d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
-	in.caution(notes...)
-	in.check(err)
-	return d
+	return in.gathered(logs, spec)
+}
+
+// gathered is what logs say of a drive.
+func (in *input) gathered(logs []cells.Log, spec cells.Spec) *view.Stage {
+	return get(in, func() (*view.Stage, error) {
+		d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
+		in.caution(notes...)
+		if err != nil {
+			return nil, err
+		}
+		return view.NewStage(d)
+	})
 }
 
 // diffLogs compares two drives by their logs, on the axes of --axes.
@@ -49,19 +50,19 @@ func (in *input) diffLogs() error {
 	if out != "" && extension(out) != ".html" {
 		in.check(&tables.Fault{File: out, What: "two drive logs compare as text, --json or a page (.html); cells writes their averages, and diff a change set of those"})
 	}
-	var drives [2]*cells.Drive
+	var drives [2]*view.Stage
 	for i, file := range in.args {
 		if in.isDocument(file, bufio.NewReader(in.stdin)) || file == "-" {
 			in.check(&tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"})
 		}
 		drives[i] = in.drive([]string{file})
 	}
-	compared := get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(drives[0], drives[1]) })
+	compared := get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(drives[0].Drive, drives[1].Drive) })
 	if in.err != nil {
 		return in.err
 	}
 	r := result{beside: in.yes("json")}
-	r.drives(drives[0], drives[1], compared)
+	r.drives(drives[0].Drive, drives[1].Drive, compared)
 	return in.deliver(r)
 }
 

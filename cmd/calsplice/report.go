@@ -12,36 +12,16 @@ import (
 	"calsplice/interp/cells/axes"
 	"calsplice/merge"
 	"calsplice/tables"
-	"calsplice/tables/strictjson"
 	"calsplice/tables/tablefile"
 )
-
-// reportJSON is the report for programs.
-type reportJSON struct {
-	Customer string            `json:"customer"`
-	Date     string            `json:"date"`
-	Sections view.Sections     `json:"sections"`
-	Before   *stageJSON        `json:"before"` // null without a drive
-	After    *stageJSON        `json:"after"`
-	Compared *cells.Comparison `json:"compared"` // null without two drives
-	Changes  *merge.Report     `json:"changes"`
-	Files    []view.File       `json:"files"`
-}
-
-// stageJSON is a drive's part of it.
-type stageJSON struct {
-	Trims   *cells.Verdict `json:"trims"`   // null where not known
-	Explain *explanation   `json:"explain"` // as explain prints it; null where not explained
-	Why     string         `json:"why"`     // it is not
-}
 
 func report(in *input) error {
 	j := in.job()
 	if in.err != nil {
 		return in.err
 	}
-	v := func() (*view.View, error) { return view.Report(j) }
-	return in.deliver(result{view: v, page: v, json: func(w io.Writer) error { return writeReportJSON(w, j) }})
+	v := viewed(func() *view.View { return view.Report(j) })
+	return in.deliver(result{view: v, page: v, json: asJSON(j)})
 }
 
 // job reads the calibrations and the drives.
@@ -58,6 +38,9 @@ func (in *input) job() *view.Job {
 	if j.Before != nil && j.After != nil {
 		j.Compared = get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(j.Before.Drive, j.After.Drive) })
 	}
+	if in.err == nil {
+		j.Say()
+	}
 	return j
 }
 
@@ -73,16 +56,12 @@ func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.
 	for _, f := range files {
 		in.sum(j, f, "drive "+flag)
 	}
-	s, spec := &view.Stage{}, cells.Spec{Let: opt.Let}
+	spec := cells.Spec{Let: opt.Let}
 	// Both drives are looked at on the axes of the calibration as found, so that
 	// they compare.
 	in.within(in.arg(0), func() (err error) { spec.X, spec.Y, err = driveAxes(j.Found); return err })
 	logs := in.logs(files, opt, true)
-	s.Drive = get(in, func() (*cells.Drive, error) {
-		d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
-		in.caution(notes...)
-		return d, err
-	})
+	s := in.gathered(logs, spec)
 	if in.err != nil {
 		return nil
 	}
@@ -91,7 +70,7 @@ func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.
 		in.check(in.ctx.Err())
 		s.Why = why.err.Error() // the logs were read: there is too little in them
 	} else {
-		s.Trims, s.Knock = e.trims, e.knock
+		s.Explained = e
 	}
 	return s
 }
@@ -130,22 +109,4 @@ func (in *input) sum(j *view.Job, path, what string) {
 		in.check(tablefile.Plain(path, err))
 	}
 	j.Files = append(j.Files, view.File{Name: filepath.Base(path), What: what, SHA256: hex.EncodeToString(h.Sum(nil))})
-}
-
-func writeReportJSON(w io.Writer, j *view.Job) error {
-	s, err := j.Sections()
-	if err != nil {
-		return err
-	}
-	stage := func(s *view.Stage) *stageJSON {
-		if s == nil {
-			return nil
-		}
-		r := &stageJSON{Why: s.Why, Trims: j.Trims(s)}
-		if s.Trims != nil || s.Knock != nil {
-			r.Explain = &explanation{trims: s.Trims, knock: s.Knock}
-		}
-		return r
-	}
-	return strictjson.Print(w, reportJSON{j.Customer, j.Date, s, stage(j.Before), stage(j.After), j.Compared, j.Changes, j.Files})
 }

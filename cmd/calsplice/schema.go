@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"calsplice/cmd/calsplice/schema"
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/merge"
@@ -30,7 +31,7 @@ var jsonOutputs = []struct {
 	{"events", reflect.TypeFor[struct {
 		Events []sift.Event `json:"events"`
 	}]()},
-	{"report", reflect.TypeFor[reportJSON]()},
+	{"report", reflect.TypeFor[view.Job]()},
 	{"propose", reflect.TypeFor[propose.Report]()},
 }
 

@@ -2,6 +2,7 @@ package view
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -9,17 +10,58 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"calsplice/merge/cause/knock"
-
 	"calsplice/merge/cause"
+	"calsplice/merge/cause/knock"
 	"calsplice/tables"
 )
 
-// Causes is why the trims of a drive are what they are: what to do and not to do
-// first, then the ranking, then what it rests on.
-func Causes(name string, r *cause.Result) *View {
-	v := &View{Title: "Why the trims are what they are: " + cmp.Or(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true, Verdict: sentence(r.Verdict), Cautions: r.Cautions,
-		Opening: []string{"Result: " + r.Verdict}, Lead: r.NextSteps(), Parts: []Part{ranking(r)}}
+// Explanation is why trims and spark are what they are. Trims is nil where no log
+// has any, Knock where Silent says why there is none.
+type Explanation struct {
+	Trims  *cause.Result
+	Knock  *knock.Result
+	Silent string
+}
+
+const noTrims = "Trims: not explained: the log has no fuel trims"
+
+// Finds reports whether trims or spark need something done.
+func (e *Explanation) Finds() bool {
+	if e.Trims != nil && e.Trims.Leading().Cause != cause.None {
+		return true
+	}
+	return e.Knock != nil && e.Knock.Leading().Cause != knock.None && e.Knock.Leading().Cause != knock.FalseKnock
+}
+
+// MarshalJSON is the trims' result with knock as one more key.
+func (e *Explanation) MarshalJSON() ([]byte, error) {
+	trims := fmt.Appendf(nil, `{"verdict":%q,"certain":false,"changed_at":null,"causes":[],"together":null}`, noTrims)
+	var err error
+	if e.Trims != nil {
+		if trims, err = json.Marshal(e.Trims); err != nil {
+			return nil, err
+		}
+	}
+	k, err := json.Marshal(e.Knock)
+	return slices.Concat(trims[:len(trims)-1], []byte(`,"knock":`), k, []byte("}")), err
+}
+
+// Causes is why the trims of a drive are what they are, and why spark is pulled: what
+// to do and not to do first, then the ranking, then what it rests on.
+func Causes(name string, e *Explanation) *View {
+	name = cmp.Or(name, "a calibration without a name")
+	v := &View{Title: "Why spark is pulled: " + name, Kind: "Causes, from a drive log", Standing: true, Offers: true, Lead: []string{noTrims}}
+	if r := e.Trims; r != nil {
+		v.Title, v.Lead, v.Cautions = "Why the trims are what they are: "+name, r.NextSteps(), r.Cautions
+		v.Verdict, v.Opening = sentence(r.Verdict), []string{"Result: " + r.Verdict}
+		v.trims(r)
+	}
+	v.knock(e.Knock, e.Silent)
+	return v
+}
+
+func (v *View) trims(r *cause.Result) {
+	v.add(ranking(r))
 	for i := range min(3, len(r.Found)) {
 		p := findingPart(r, &r.Found[i])
 		if i > 1 || r.Found[i].Share < 0.05 {
@@ -32,7 +74,6 @@ func Causes(name string, r *cause.Result) *View {
 			pair.Causes[0], pair.Causes[1], 100*pair.Share, 100*pair.Gain)}})
 	}
 	v.add(bandsPart(r), drivePart(r))
-	return v
 }
 
 func ranking(r *cause.Result) Part {
@@ -159,19 +200,11 @@ func sentence(s string) string {
 	return s
 }
 
-// Knock is why spark is pulled, where the trims are not explained: the log has
-// none.
-func Knock(name, trims string, k *knock.Result) *View {
-	v := &View{Title: "Why spark is pulled: " + cmp.Or(name, "a calibration without a name"), Kind: "Causes, from a drive log", Standing: true, Offers: true,
-		Lead: []string{trims}}
-	return v.WithKnock(k, "")
-}
-
-// WithKnock adds why spark is pulled, or, where k is nil, why that is not known.
-func (v *View) WithKnock(k *knock.Result, silent string) *View {
+// knock adds why spark is pulled, or, where k is nil, why that is not known.
+func (v *View) knock(k *knock.Result, silent string) {
 	if k == nil {
 		v.Lead = append(v.Lead, "Knock: not explained: "+silent)
-		return v
+		return
 	}
 	knock, lead := "Knock: "+k.Verdict, words(v.Lead)
 	if !k.Nothing() && v.Verdict != "" {
@@ -192,7 +225,6 @@ func (v *View) WithKnock(k *knock.Result, silent string) *View {
 		v.Parts = append(v.Parts, knockFinding(&k.Causes[1]))
 	}
 	v.Cautions = slices.Concat(k.Notes, v.Cautions)
-	return v
 }
 
 func knockFacts(k *knock.Result) []Fact {

@@ -28,6 +28,16 @@ var statistics = []string{"mean", "max", "min", "p95", "count", "visits", "se", 
 // Cells is cell averages, a part a channel: one statistic on a terminal, all of
 // them on a page.
 func Cells(doc *tables.Calibration, statistic string) (*View, error) {
+	for _, t := range doc.Tables() {
+		ch := channel{doc: doc, name: channelOf(t.ID())}
+		if ch.table(statistic) == nil && ch.table("mean") != nil {
+			return nil, fmt.Errorf("the cells have no %s.%s", ch.name, statistic)
+		}
+	}
+	return cellsView(doc, statistic), nil
+}
+
+func cellsView(doc *tables.Calibration, statistic string) *View {
 	v := &View{Title: cmp.Or(doc.Name(), "Cell averages"), Kind: "Cell averages of drive logs", Lead: []string{Kept(doc)}}
 	if list := sources(doc); len(doc.Contents().Source) > 0 {
 		v.Kind += ": " + list
@@ -40,15 +50,12 @@ func Cells(doc *tables.Calibration, statistic string) (*View, error) {
 			continue
 		}
 		done[ch.name] = true
-		part, err := ch.part(statistic)
-		if err != nil {
-			return nil, err
-		}
+		part := ch.part(statistic)
 		v.Parts = append(v.Parts, part)
 		used |= marks(part)
 	}
 	v.Parts = append(v.Parts, Part{Text: []string{legend(used)}})
-	return v, nil
+	return v
 }
 
 func channelOf(id string) string {
@@ -94,11 +101,8 @@ type channel struct {
 	name string
 }
 
-func (ch channel) part(statistic string) (Part, error) {
+func (ch channel) part(statistic string) Part {
 	shown := ch.table(statistic)
-	if shown == nil && ch.doc.Table(ch.name+".mean") != nil {
-		return Part{}, fmt.Errorf("the cells have no %s.%s", ch.name, statistic)
-	}
 	p := Part{Heading: ch.name}
 	if s := ch.retard(); s != "" {
 		p.Text = append(p.Text, s)
@@ -117,7 +121,7 @@ func (ch channel) part(statistic string) (Part, error) {
 		}
 		p.Grids = append(p.Grids, g)
 	}
-	return p, nil
+	return p
 }
 
 // tables are the channel's: the one to show, and the others in the order in

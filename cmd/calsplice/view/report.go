@@ -9,31 +9,26 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/merge"
-	"calsplice/merge/cause"
-	"calsplice/merge/cause/knock"
 	"calsplice/merge/caution"
 	"calsplice/tables"
 )
 
-// Job is a whole job, for the customer and for the file: a calibration as it was
-// found and as it is now, and the drives before and after, where there are any.
+// Job is a whole job, for the customer and for the file, as JSON has it: a calibration
+// as it was found and as it is now, and the drives before and after, where there are
+// any.
 type Job struct {
-	Found, Now     *tables.Calibration
-	Before, After  *Stage // nil where there was no drive
-	Compared       *cells.Comparison
-	Changes        *merge.Report
-	Customer, Date string
-	Notes          []string // what the person says was done
-	Looks          []string // what check newly finds in the calibration
-	Files          []File
-}
+	Customer string            `json:"customer"`
+	Date     string            `json:"date"`
+	Sections Sections          `json:"sections"` // by [Job.Say]
+	Before   *Stage            `json:"before"`   // null without a drive
+	After    *Stage            `json:"after"`
+	Compared *cells.Comparison `json:"compared"` // null without two drives
+	Changes  *merge.Report     `json:"changes"`
+	Files    []File            `json:"files"`
 
-// Stage is what a drive says.
-type Stage struct {
-	Drive *cells.Drive
-	Trims *cause.Result // nil where they are not explained
-	Knock *knock.Result
-	Why   string // they are not
+	Found, Now *tables.Calibration `json:"-"`
+	Notes      []string            `json:"-"` // what the person says was done
+	Looks      []string            `json:"-"` // what check newly finds in the calibration
 }
 
 // File is one of the job's files.
@@ -53,28 +48,16 @@ type Sections struct {
 	Cautions []string `json:"cautions"`
 }
 
-// Sections says the job in sentences.
-func (j *Job) Sections() (Sections, error) {
-	var s Sections
-	var err error
-	if s.Wrong, err = j.wrong(); err != nil {
-		return s, err
-	}
-	if s.Drives, err = j.drives(); err != nil {
-		return s, err
-	}
-	s.Lead, s.Done, s.Left, s.Cautions = j.lead(), j.done(), j.left(), j.cautions()
-	return s, nil
+// Say says the job in sentences.
+func (j *Job) Say() {
+	j.Sections = Sections{Lead: j.lead(), Wrong: j.wrong(), Done: j.done(), Drives: j.drives(), Left: j.left(), Cautions: j.cautions()}
 }
 
 // Report is a job as a page: what was wrong, what was done, how it drives now,
 // what is left, cautions; then every changed table before and after, and the
 // files.
-func Report(j *Job) (*View, error) {
-	s, err := j.Sections()
-	if err != nil {
-		return nil, err
-	}
+func Report(j *Job) *View {
+	s := &j.Sections
 	v := &View{Title: "Report: " + titleOf(j.Now), Kind: j.kind(), Verdict: s.Lead[0], Opening: s.Lead[:1], Lead: s.Lead[1:]}
 	v.add(Part{Facts: j.facts()})
 	v.Parts = append(v.Parts, // also where there is nothing: that a report says so is a part of it
@@ -90,7 +73,7 @@ func Report(j *Job) (*View, error) {
 		rows.line(f.Name, f.What, f.SHA256)
 	}
 	v.add(Part{Heading: "Files", Rows: rows})
-	return v, nil
+	return v
 }
 
 func (j *Job) kind() string {
@@ -107,7 +90,7 @@ func (j *Job) lead() []string {
 	if !j.Changes.Identical {
 		changed = "What was changed: " + strings.ToLower(Summary(j.Changes)[:1]) + Summary(j.Changes)[1:]
 	}
-	switch a, b := j.Trims(j.Before), j.Trims(j.After); {
+	switch a, b := j.Before.trims(), j.After.trims(); {
 	case b != nil && *b.CellShare == 1:
 		return []string{"The fuel trims are normal now. Full load is still to be checked with a wideband sensor.", changed}
 	case b != nil && a != nil && math.Abs(b.Mean) < math.Abs(a.Mean):
@@ -118,18 +101,6 @@ func (j *Job) lead() []string {
 		return []string{"Not driven since: how it drives now is not known yet.", changed}
 	}
 	return []string{"A review of what was changed: no drive shows how it runs.", changed}
-}
-
-// Trims is how a drive's trims stand; nil where they are not known.
-func (j *Job) Trims(s *Stage) *cells.Verdict {
-	if s == nil {
-		return nil
-	}
-	v, err := cells.Judge(s.Drive.Steady, cells.Trim)
-	if err != nil || v.CellsKnown == 0 {
-		return nil
-	}
-	return &v
 }
 
 // facts are the figures that matter most, before and after.
@@ -149,11 +120,10 @@ func (j *Job) facts() (facts []Fact) {
 	}
 	percent := func(pick func(v *cells.Verdict) string) func(*Stage) string {
 		return func(s *Stage) string {
-			v := j.Trims(s)
-			if v == nil {
+			if s.Trims == nil {
 				return "not known"
 			}
-			return pick(v)
+			return pick(s.Trims)
 		}
 	}
 	if j.Before == nil && j.After == nil {
@@ -165,48 +135,20 @@ func (j *Job) facts() (facts []Fact) {
 		switch {
 		case s.Drive.Retard == nil:
 			return "not logged"
-		case s.Knock == nil:
+		case s.knock() == nil:
 			return "not explained"
 		}
-		return string(s.Knock.Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.Knock.Peak, 1))
+		return string(s.knock().Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.knock().Peak, 1))
 	})
 	return facts
 }
 
 // wrong is why it drove as it did before.
-func (j *Job) wrong() ([]string, error) {
+func (j *Job) wrong() []string {
 	if j.Before == nil {
-		return []string{"No drive from before was read, so nothing is said about a cause."}, nil
+		return []string{"No drive from before was read, so nothing is said about a cause."}
 	}
-	words, err := j.Before.words()
-	return append(j.Before.causes(), words...), err
-}
-
-// words are the drive's own; of knock the verdict says more, where there is one.
-func (s *Stage) words() ([]string, error) {
-	if s.Knock != nil {
-		return trimWords(s.Drive.Steady)
-	}
-	return DriveWords(s.Drive)
-}
-
-// causes are the verdicts of a drive.
-func (s *Stage) causes() []string {
-	var lines words
-	if s.Trims != nil {
-		alike := s.Trims.Leading().Alike
-		lines.when(true, "Trims: %s", s.Trims.Verdict)
-		lines.when(len(alike) > 0, "Trims alone cannot tell this from: %s", strings.Join(alike, "; "))
-	}
-	if s.Knock != nil {
-		lines.when(true, "Knock: %s", s.Knock.Verdict)
-		lines = append(lines, s.Knock.Inspect...)
-	}
-	lines.when(s.Why != "", "Not explained: %s", s.Why)
-	for i, l := range lines {
-		lines[i] = strings.TrimSuffix(l, ".") + "."
-	}
-	return lines
+	return append(j.Before.verdicts(), j.Before.words()...)
 }
 
 // done is what the person says was done, and then what differs, a line a table.
@@ -243,20 +185,17 @@ func (i Item) plain() string {
 }
 
 // drives is how it drives now, and what changed more than chance explains.
-func (j *Job) drives() ([]string, error) {
+func (j *Job) drives() []string {
 	if j.After == nil {
-		return []string{"It was not driven with this calibration yet."}, nil
+		return []string{"It was not driven with this calibration yet."}
 	}
-	words, err := j.After.words()
-	if err != nil {
-		return nil, err
-	}
+	words := j.After.words()
 	if j.Compared != nil {
 		for i := range j.Compared.Channels {
 			words = append(words, j.Compared.Channels[i].Channel+": "+changedWords(&j.Compared.Channels[i])+".")
 		}
 	}
-	return append(words, j.After.causes()...), nil
+	return append(words, j.After.verdicts()...)
 }
 
 // grids are the trims of the drives, and what has changed.
@@ -280,11 +219,11 @@ func (j *Job) grids() []Grid {
 func (j *Job) left() (lines words) {
 	var next string
 	if last := cmp.Or(j.After, j.Before); last != nil {
-		if last.Knock != nil {
-			lines, next = slices.Clone(last.Knock.Inspect), last.Knock.Next()
+		if k := last.knock(); k != nil {
+			lines, next = slices.Clone(k.Inspect), k.Next()
 		}
-		if last.Trims != nil {
-			lines = slices.Concat(lines, last.Trims.NextSteps())
+		if r := last.causes(); r != nil {
+			lines = slices.Concat(lines, r.NextSteps())
 		}
 	}
 	lines.when(next != "", "Knock: %s.", next)
@@ -300,11 +239,11 @@ func (j *Job) left() (lines words) {
 func (j *Job) cautions() []string {
 	var lines tables.Notes
 	for _, s := range []*Stage{j.Before, j.After} {
-		if s != nil && s.Trims != nil {
-			lines.Add(s.Trims.Cautions...)
+		if r := s.causes(); r != nil {
+			lines.Add(r.Cautions...)
 		}
-		if s != nil && s.Knock != nil {
-			lines.Add(s.Knock.Notes...)
+		if k := s.knock(); k != nil {
+			lines.Add(k.Notes...)
 		}
 	}
 	return append(lines, caution.Standing...)

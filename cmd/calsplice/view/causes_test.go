@@ -1,4 +1,4 @@
-package main
+package view
 
 import (
 	"testing"
@@ -35,7 +35,7 @@ func TestWhatExplainFinds(t *testing.T) {
 			if row.knock != nil {
 				row.knock.Certain = certain
 			}
-			if got := (&explanation{trims: row.trims, knock: row.knock}).finds(); got != row.want {
+			if got := (&Explanation{Trims: row.trims, Knock: row.knock}).Finds(); got != row.want {
 				t.Errorf("%s, certain %v: %v", row.why, certain, got)
 			}
 		}
