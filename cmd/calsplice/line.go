@@ -195,11 +195,11 @@ func (l *line) checkValue(d manual.Declared, v string) error {
 	}
 	switch name {
 	case "format":
-		return cmp.Or(checkChoice(name, v), l.checkFormat(v))
+		return cmp.Or(checkChoice(d, v), l.checkFormat(v))
 	case "o":
 		return l.checkOutput(v)
 	}
-	return checkChoice(name, v)
+	return checkChoice(d, v)
 }
 
 // checkOutput refuses a name of -o whose extension the command does not write.

@@ -126,8 +126,9 @@ func (w *logWords) read(data []byte) error {
 			return
 		}
 		flag := strings.ReplaceAll(key, "_", "-")
-		if !slices.ContainsFunc(logFlags(), func(f manual.Declared) bool { return f.Many && f.Names[0] == flag }) {
-			w.keptText(r, flag)
+		d := logFlags()[slices.IndexFunc(logFlags(), func(d manual.Declared) bool { return d.Names[0] == flag })]
+		if !d.Many {
+			w.keptText(r, d)
 			return
 		}
 		r.Object(strictjson.Keys{}, func(name string) {
@@ -143,10 +144,10 @@ func (w *logWords) read(data []byte) error {
 	return r.Err()
 }
 
-func (w *logWords) keptText(r *strictjson.Reader, flag string) {
-	at := r.Mark()
+func (w *logWords) keptText(r *strictjson.Reader, d manual.Declared) {
+	flag, at := d.Names[0], r.Mark()
 	v, ok := r.Text()
-	if list := choices[flag]; ok && list != nil && !slices.Contains(list, v) {
+	if list := d.Choices(); ok && list != nil && !slices.Contains(list, v) {
 		r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), tables.Listed(list, "or")))
 	}
 	if _, typed := w.text[flag]; ok && !typed {

@@ -17,6 +17,7 @@ var texts string
 //	what it is for
 //	--flag, -f  what it does
 //	--flag VALUE  what it does; VALUE is what to type
+//	--flag ONE|OTHER  the same, where the values are few
 //	--flag VALUE:=DEFAULT  the same, with what stands where it is not given
 //	--flag VALUE+  one that may be given several times
 //	& NAME...  the flags of another section, or one that other commands have too
@@ -47,6 +48,14 @@ func (d Declared) Typed() string {
 		names = append(names, "--"[:min(len(n), 2)]+n)
 	}
 	return strings.TrimSpace(strings.Join(names, ", ") + " " + d.Value)
+}
+
+// Choices are the values that may be typed, where help.txt lists them.
+func (d Declared) Choices() []string {
+	if !strings.Contains(d.Value, "|") {
+		return nil
+	}
+	return strings.Split(d.Value, "|")
 }
 
 // does is what the flag does, and what stands where it is not given.

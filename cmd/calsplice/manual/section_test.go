@@ -17,6 +17,7 @@ func TestDeclared(t *testing.T) {
 		{"-o, --out FILE  the result", Declared{Names: []string{"o", "out"}, Value: "FILE", Usage: "the result"}},
 		{"-x 'QUANTITY [UNIT]'  of the columns", Declared{Names: []string{"x"}, Value: "'QUANTITY [UNIT]'", Usage: "of the columns"}},
 		{"--table GLOB+  only these", Declared{Names: []string{"table"}, Value: "GLOB", Many: true, Usage: "only these"}},
+		{"--by cells|fit:=cells  how", Declared{Names: []string{"by"}, Value: "cells|fit", Default: "cells", Usage: "how"}},
 		{"--warm-at DEGC:=70  from here", Declared{Names: []string{"warm-at"}, Value: "DEGC", Default: "70", Usage: "from here"}},
 	} {
 		got := declared(c.line)
