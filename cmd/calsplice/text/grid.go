@@ -9,15 +9,19 @@ import (
 	"calsplice/cmd/calsplice/view"
 )
 
+// table is what is set in columns: the first heads the rows, and stands again in
+// every panel.
+type table struct {
+	headed bool // the first line is headings
+	lines  [][]view.Cell
+	gap    int // between columns
+	right  func(column int) bool
+	words  bool // the last column holds words, which may go below their row
+}
+
 // Grid writes a grid as wide as the window: where it is wider, its columns go
 // on in further panels, each with the row headings again.
 func (p *Printer) Grid(g view.Grid) {
-	head := 0
-	for _, y := range g.Y {
-		head = max(head, uniseg.StringWidth(y))
-	}
-	cells := marked(g)
-	widths := columnWidths(g.X, cells)
 	names := g.XName
 	if g.YName != "" {
 		names = g.YName + " down, " + g.XName + " across"
@@ -25,76 +29,128 @@ func (p *Printer) Grid(g view.Grid) {
 	if g.Name != "" {
 		names = strings.TrimSuffix(g.Name+": "+names, ": ")
 	}
-	for first := 0; first < len(widths); {
-		last, used := first, head
-		for last < len(widths) && (last == first || used+1+widths[last] <= p.Width) {
-			used += 1 + widths[last]
-			last++
-		}
-		if names != "" && first == 0 {
-			p.Wrap("  ", names)
-		}
-		if first > 0 {
-			p.Line("")
-		}
-		p.panel(g, cells, head, widths[first:last], first)
-		first = last
+	if names != "" {
+		p.Wrap("  ", names)
 	}
-}
-
-// marked are the texts of a grid's cells with their marks; where some end in a
-// sign, the others end in a blank, so that figures stand below each other.
-func marked(g view.Grid) [][]string {
-	trails := slices.ContainsFunc(g.Cells, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
-	list := make([][]string, len(g.Cells))
-	for r, row := range g.Cells {
-		for _, c := range row {
-			s := c.Marked()
-			if trails && !c.Trails() {
-				s += " "
-			}
-			list[r] = append(list[r], s)
-		}
-	}
-	return list
-}
-
-// panel writes the columns from first on that the widths are of.
-func (p *Printer) panel(g view.Grid, cells [][]string, head int, widths []int, first int) {
+	t := table{gap: 1, right: func(int) bool { return true }}
 	if g.X != nil {
-		line := strings.Repeat(" ", head)
-		for i, w := range widths {
-			line += " " + right(g.X[first+i], w)
-		}
-		p.Line("%s", line)
+		t.head(append([]string{""}, g.X...))
 	}
-	for r, row := range cells {
-		h := ""
+	trails := slices.ContainsFunc(g.Cells, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
+	for r, row := range g.Cells {
+		line := make([]view.Cell, 1, len(row)+1)
 		if r < len(g.Y) {
-			h = g.Y[r]
+			line[0].Text = g.Y[r]
 		}
-		line := right(h, head)
-		for i, w := range widths {
-			line += " " + p.Paint(right(row[first+i], w), g.Cells[r][first+i])
+		for _, c := range row {
+			c.Text = c.Marked()
+			if trails && !c.Trails() {
+				c.Text += " " // so that figures stand below each other
+			}
+			line = append(line, c)
 		}
-		p.Line("%s", strings.TrimRight(line, " "))
+		t.lines = append(t.lines, line)
+	}
+	p.columns(t)
+}
+
+// Rows prints a table in columns. A last column of words that does not fit goes
+// below its row; where the others do not fit either, they go on in further
+// panels, each with the first column again.
+func (p *Printer) Rows(r *view.Rows) {
+	if r.Caption != "" {
+		p.Wrap("", r.Caption)
+	}
+	t := table{gap: 2, right: r.Number}
+	if len(r.Head) > 0 {
+		t.head(r.Head)
+	}
+	for _, line := range r.Lines {
+		t.lines = append(t.lines, texts(line))
+	}
+	if len(t.lines) > 0 {
+		last := len(t.lines[0]) - 1
+		t.words = last > 0 && !r.Number(last)
+		p.columns(t)
+	}
+	if r.More != "" {
+		p.Wrap("", r.More)
 	}
 }
 
-func columnWidths(x []string, cells [][]string) []int {
-	n := len(x)
-	if len(cells) > 0 {
-		n = max(n, len(cells[0]))
+func (t *table) head(words []string) { t.headed, t.lines = true, [][]view.Cell{texts(words)} }
+
+func texts(words []string) []view.Cell {
+	line := make([]view.Cell, len(words))
+	for i, s := range words {
+		line[i].Text = s
 	}
-	widths := make([]int, n)
-	for _, row := range append([][]string{x}, cells...) {
-		for c, s := range row {
-			widths[c] = max(widths[c], uniseg.StringWidth(s))
+	return line
+}
+
+// remark is the least room that a last column of words is set in.
+const remark = 20
+
+// widths are those of the columns; a column of words without any has none.
+func (t *table) widths() []int {
+	widths := make([]int, len(t.lines[len(t.lines)-1]))
+	for i := len(t.lines) - 1; i >= 0; i-- {
+		for c, cell := range t.lines[i] {
+			if i > 0 || !t.headed || !t.words || c < len(widths)-1 || widths[c] > 0 {
+				widths[c] = max(widths[c], uniseg.StringWidth(cell.Text))
+			}
 		}
 	}
 	return widths
 }
 
-func right(s string, width int) string {
-	return strings.Repeat(" ", max(width-uniseg.StringWidth(s), 0)) + s
+func (p *Printer) columns(t table) {
+	if len(t.lines) == 0 {
+		return
+	}
+	widths := t.widths()
+	last, end := len(widths)-1, len(widths) // of the columns that are aligned
+	if t.words {
+		end = last
+	}
+	for first := 1; ; {
+		next, used := first, widths[0]
+		for next < end && (next == first || used+t.gap+widths[next] <= p.Width) {
+			used += t.gap + widths[next]
+			next++
+		}
+		below := t.words && next == end
+		beside := below && widths[last] > 0 && used+t.gap+min(widths[last], remark) <= p.Width
+		for i, line := range t.lines {
+			s := p.set(&t, widths, line, 0)
+			for c := first; c < next; c++ {
+				s += strings.Repeat(" ", t.gap) + p.set(&t, widths, line, c)
+			}
+			if beside {
+				p.Wrap(s+strings.Repeat(" ", t.gap), line[last].Text)
+				continue
+			}
+			p.Line("%s", strings.TrimRight(s, " "))
+			if below && line[last].Text != "" && (i > 0 || !t.headed) {
+				p.Wrap("    ", line[last].Text)
+			}
+		}
+		if next >= end {
+			return
+		}
+		p.Line("")
+		first = next
+	}
+}
+
+// set is a cell in its column.
+func (p *Printer) set(t *table, widths []int, line []view.Cell, c int) string {
+	s, blanks := line[c].Text, ""
+	if room := widths[c] - uniseg.StringWidth(s); room > 0 {
+		blanks = strings.Repeat(" ", room)
+	}
+	if t.right(c) {
+		return p.Paint(blanks+s, line[c])
+	}
+	return p.Paint(s, line[c]) + blanks
 }

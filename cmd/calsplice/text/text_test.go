@@ -115,3 +115,36 @@ func TestColorFlag(t *testing.T) {
 		}
 	}
 }
+
+// TestRows: numbers stand under their heading, a last column of words beside its row
+// or below it, and a table that is wider than the window in panels.
+func TestRows(t *testing.T) {
+	rows := func(head []string, numbers []int, lines ...[]string) *view.Rows {
+		return &view.Rows{Head: head, Numbers: numbers, Lines: lines}
+	}
+	for _, c := range []struct {
+		rows  *view.Rows
+		width int
+		want  string
+		why   string
+	}{
+		{rows([]string{"Cause", "Largest"}, []int{1}, []string{"leak", "7 %"}, []string{"none", "11 %"}), 40,
+			"Cause  Largest\nleak       7 %\nnone      11 %\n", "a heading wider than its numbers"},
+		{rows([]string{"Log", "Rows", "Why"}, []int{1}, []string{"a.csv", "7", "not warm"}), 40,
+			"Log    Rows  Why\na.csv     7  not warm\n", "words beside their row"},
+		{rows([]string{"Log", "Rows", "Why"}, []int{1}, []string{"a.csv", "7", "not warm"}), 14,
+			"Log    Rows\na.csv     7\n    not warm\n", "words below it"},
+		{rows([]string{"Log", "Rows", "Why"}, []int{1}, []string{"a.csv", "7", ""}), 40,
+			"Log    Rows\na.csv     7\n", "no words at all"},
+		{rows([]string{"Log", "Rows", "Used"}, []int{1, 2}, []string{"a.csv", "7", "5"}), 14,
+			"Log    Rows\na.csv     7\n\nLog    Used\na.csv     5\n", "panels"},
+		{rows(nil, nil, []string{"spark.advance", "9 of 72 cells"}), 40, "spark.advance  9 of 72 cells\n", "no headings"},
+		{&view.Rows{Caption: "Nothing", Lines: nil}, 40, "Nothing\n", "no lines"},
+	} {
+		var b bytes.Buffer
+		(&Printer{W: &b, Width: c.width}).Rows(c.rows)
+		if b.String() != c.want {
+			t.Errorf("%s: got\n%s\nwant\n%s", c.why, b.String(), c.want)
+		}
+	}
+}

@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/rivo/uniseg"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/merge/caution"
 )
@@ -118,89 +116,4 @@ func (p *Printer) grids(part *view.Part) {
 		}
 		p.Grid(g)
 	}
-}
-
-// Rows prints a table in columns. A last column of words that does not fit goes
-// below its row; where the others do not fit either, they go on in further
-// panels, each with the first column again.
-func (p *Printer) Rows(r *view.Rows) {
-	if r.Caption != "" {
-		p.Wrap("", r.Caption)
-	}
-	lines := r.Lines
-	if len(r.Head) > 0 {
-		lines = append([][]string{r.Head}, lines...)
-	}
-	if len(lines) > 0 {
-		p.columns(r, lines)
-	}
-	if r.More != "" {
-		p.Wrap("", r.More)
-	}
-}
-
-// remark is the least room that a last column of words is set in.
-const remark = 20
-
-func (p *Printer) columns(r *view.Rows, lines [][]string) {
-	widths := make([]int, len(lines[0]))
-	for i, line := range lines {
-		for c, s := range line {
-			if i > 0 || c < len(line)-1 || len(r.Head) == 0 {
-				widths[c] = max(widths[c], uniseg.StringWidth(s))
-			}
-		}
-	}
-	last := len(widths) - 1
-	words := !r.Number(last) && last > 0
-	if words && widths[last] > 0 {
-		widths[last] = max(widths[last], uniseg.StringWidth(lines[0][last]))
-	}
-	end := len(widths) // of the columns that are aligned
-	if words {
-		end = last
-	}
-	for first := 1; ; {
-		next, used := first, widths[0]
-		for next < end && (next == first || used+2+widths[next] <= p.Width) {
-			used += 2 + widths[next]
-			next++
-		}
-		beside := words && next == end && widths[last] > 0 && used+2+min(widths[last], remark) <= p.Width
-		for i, line := range lines {
-			s := p.aligned(r, widths, line, first, next)
-			switch {
-			case beside:
-				p.Wrap(s+"  ", line[last])
-			default:
-				p.Line("%s", strings.TrimRight(s, " "))
-				if words && next == end && line[last] != "" && (i > 0 || len(r.Head) == 0) {
-					p.Wrap("    ", line[last])
-				}
-			}
-		}
-		if next >= end {
-			return
-		}
-		p.Line("")
-		first = next
-	}
-}
-
-func (p *Printer) aligned(r *view.Rows, widths []int, line []string, first, next int) string {
-	set := func(c int) string {
-		if r.Number(c) {
-			return right(line[c], widths[c])
-		}
-		return left(line[c], widths[c])
-	}
-	s := set(0)
-	for c := first; c < next; c++ {
-		s += "  " + set(c)
-	}
-	return s
-}
-
-func left(s string, width int) string {
-	return s + strings.Repeat(" ", max(width-uniseg.StringWidth(s), 0))
 }

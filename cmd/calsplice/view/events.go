@@ -72,7 +72,7 @@ func byCell(h *EventReport, cells []sift.EventCell, unit string) Part {
 			rows.More = fmt.Sprintf("and %d more cells", len(cells)-listedCells)
 			break
 		}
-		rows.line(fmt.Sprintf("%s [%d, %d]", h.Table.Where(c.Cell[0]*h.Table.Columns()+c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
+		rows.line(fmt.Sprintf("%s [%d, %d]", where(h.Table.X(), h.Table.Y(), c.Cell[0], c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
 	}
 	return Part{Heading: "By cell, worst first", Rows: rows}
 }
