@@ -143,12 +143,7 @@ func bandsPart(r *cause.Result) Part {
 	if len(bands) < 2 {
 		return Part{}
 	}
-	percent := func(v float64) string {
-		if math.IsNaN(v) {
-			return "–"
-		}
-		return tables.Signed(v, 1) + " %"
-	}
+	percent := func(v float64) string { return maybe(v, withSign(1, " %")) }
 	head := []string{quantity + " [" + unit + "]", "#Time [s]", "#Trim", "#Predicted"}
 	two := !math.IsNaN(bands[0].Seen[1])
 	if two {

@@ -196,14 +196,10 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 	slices.SortStableFunc(list, func(p, q cellAt) int { return cmp.Compare(size(q), size(p)) })
 	rows := newRows("Place", "#Before", "#After", "#Change", "Evidence")
 	rows.Edits, rows.Caption = true, "Changed cells, the largest first"
-	for i, at := range list {
-		if i == most {
-			rows.More = fmt.Sprintf("… and %d smaller ones.", len(list)-most)
-			break
-		}
+	list, rows.More = first(list, most, "… and %s smaller ones.")
+	for _, at := range list {
 		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
-		rows.Lines = append(rows.Lines, []string{where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y),
-			plus(difference(x, y)) + percent(x, y), why[at].Words()})
+		rows.line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), plus(difference(x, y))+percent(x, y), why[at].Words())
 	}
 	return rows
 }

@@ -169,12 +169,9 @@ func openPart(text words, list []merge.Conflict, format string, doc *tables.Cali
 	return Part{Text: text, Items: conflictItems(list, doc)}
 }
 
-func conflictItems(list []merge.Conflict, doc *tables.Calibration) []Item {
-	var items []Item
-	for i, c := range list {
-		if i == mostConflicts {
-			return append(items, Item{Text: fmt.Sprintf("… and %d more", len(list)-mostConflicts)})
-		}
+func conflictItems(list []merge.Conflict, doc *tables.Calibration) (items []Item) {
+	list, more := first(list, mostConflicts, "… and %s more")
+	for _, c := range list {
 		at := c.Where(doc.Table(c.Table))
 		var name words
 		name.when(c.Table != "", "%s", c.Table)
@@ -183,6 +180,9 @@ func conflictItems(list []merge.Conflict, doc *tables.Calibration) []Item {
 		name.when(at != "", "at %s", at)
 		items = append(items, Item{Edit: true, Text: fmt.Sprintf("%s: base %s, ours %s, theirs %s", strings.Join(name, " "),
 			c.SideText(merge.Original), c.SideText(merge.Ours), c.SideText(merge.Theirs))})
+	}
+	if more != "" {
+		items = append(items, Item{Text: more})
 	}
 	return items
 }

@@ -3,7 +3,6 @@ package view
 import (
 	"bytes"
 	"cmp"
-	"encoding/json"
 	"math"
 	"slices"
 	"strings"
@@ -65,6 +64,8 @@ type Choice struct {
 	Typed string `json:"typed,omitempty"` // what may be typed: number or text
 	After string `json:"after,omitempty"` // of an added table: the one that it follows, where that is added too
 	Sides []Side `json:"sides,omitempty"` // of a conflict: ours, theirs, base
+
+	to *float64 // of an edit of a cell: the value that it makes
 }
 
 // Side is what one of the three documents of a merge holds.
@@ -191,7 +192,7 @@ func (d *Decide) edit(e merge.Edit, blocks []blocks.Block) Choice {
 	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
 	switch e := e.(type) {
 	case *merge.CellEdit:
-		c.Typed = "number"
+		c.Typed, c.to = "number", pointer(e.To)
 		if s.Values != nil {
 			c.Cell = e.Row*s.Columns + e.Column
 		}
@@ -310,21 +311,12 @@ func (d *Decide) follow() {
 // targets are the values that a cell may take, without what is typed.
 func (c *Choice) targets() (list []*float64) {
 	if c.Sides == nil {
-		return []*float64{c.to()}
+		return []*float64{c.to}
 	}
 	for _, s := range c.Sides {
 		list = append(list, s.Value)
 	}
 	return list
-}
-
-// to is the value that an edit of a cell makes.
-func (c *Choice) to() *float64 {
-	var e struct{ To *float64 }
-	if json.Unmarshal([]byte("{"+c.Raw+"}"), &e) != nil {
-		return nil
-	}
-	return e.To
 }
 
 // cells are a table's values as they stand with everything kept, and which of
@@ -338,10 +330,7 @@ func (d *Decide) cells(i int) (values []float64, decided map[int]bool) {
 			continue
 		}
 		decided[c.Cell] = true
-		values[c.Cell] = math.NaN()
-		if to := c.targets()[0]; to != nil {
-			values[c.Cell] = *to
-		}
+		values[c.Cell] = value(c.targets()[0])
 	}
 	return values, decided
 }
@@ -349,10 +338,7 @@ func (d *Decide) cells(i int) (values []float64, decided map[int]bool) {
 func numbers(list []*float64) []float64 {
 	out := make([]float64, len(list))
 	for i, v := range list {
-		out[i] = math.NaN()
-		if v != nil {
-			out[i] = *v
-		}
+		out[i] = value(v)
 	}
 	return out
 }

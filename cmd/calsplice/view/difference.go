@@ -36,9 +36,10 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 			continue
 		}
 		p := tableDifference(r, t, everyCell)
-		if more := len(p.Items) - listedItems; more > 0 {
-			// The rows of the page have them all, and make them when asked for.
-			p.Items = append(p.Items[:listedItems:listedItems], Item{Text: fmt.Sprintf("… and %s more", tables.Thousands(more)), Edit: true})
+		// The rows of the page have them all, and make them when asked for.
+		items, more := first(p.Items, listedItems, "… and %s more")
+		if p.Items = items; more != "" {
+			p.Items = append(p.Items, Item{Text: more, Edit: true})
 		}
 		v.Decide.part(&p, t.Table)
 		p.showTables(t, "value", "value", why)

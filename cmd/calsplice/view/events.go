@@ -65,14 +65,11 @@ func Events(h *EventReport) *View {
 	return v
 }
 
-func byCell(h *EventReport, cells []sift.EventCell, unit string) Part {
+func byCell(h *EventReport, list []sift.EventCell, unit string) Part {
 	rows := newRows("Cell", "#Events", "#Lifts", "#Sum [s]", "#Peak ["+unit+"]")
-	for i, c := range cells {
-		if i == listedCells {
-			rows.More = fmt.Sprintf("and %d more cells", len(cells)-listedCells)
-			break
-		}
-		rows.line(fmt.Sprintf("%s [%d, %d]", where(h.Table.X(), h.Table.Y(), c.Cell[0], c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), tables.Digits(c.Seconds, 4), tables.Digits(c.Peak, 4))
+	list, rows.More = first(list, listedCells, "and %s more cells")
+	for _, c := range list {
+		rows.line(fmt.Sprintf("%s [%d, %d]", where(h.Table.X(), h.Table.Y(), c.Cell[0], c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), four(c.Seconds), four(c.Peak))
 	}
 	return Part{Heading: "By cell, worst first", Rows: rows}
 }
@@ -80,25 +77,23 @@ func byCell(h *EventReport, cells []sift.EventCell, unit string) Part {
 // eventList is the events in two or three lines each, for a terminal.
 func eventList(h *EventReport, unit string) Part {
 	p := Part{On: OnTerminals}
-	for i, e := range h.first {
-		if i == listedEvents {
-			p.Note = fmt.Sprintf("%d more events: --json lists all, -o FILE.html the first %d", h.summary.Events-listedEvents, printedEvents)
-			break
-		}
-		s := fmt.Sprintf("%d: %s to %s s (%s s), peak %s", i+1, seconds(e.Start), seconds(e.End), seconds(e.Duration), quantity(e.Peak, unit))
-		if e.FollowsLift() {
-			s += ", after a lift"
-		}
+	list, _ := first(h.first, listedEvents, "")
+	if more := h.summary.Events - len(list); more > 0 {
+		p.Note = fmt.Sprintf("%d more events: --json lists all, -o FILE.html the first %d", more, printedEvents)
+	}
+	for i, e := range list {
+		var s, at words
+		s.when(true, "%d: %s to %s s (%s s), peak %s", i+1, seconds(e.Start), seconds(e.End), seconds(e.Duration), quantity(e.Peak, unit))
+		s.when(e.FollowsLift(), "after a lift")
 		if e.Cell != nil {
-			s += fmt.Sprintf(", cell [%d, %d]", e.Cell[0], e.Cell[1])
+			s.when(true, "cell [%d, %d]", e.Cell[0], e.Cell[1])
 		}
-		var at []string
+		s.when(true, "line %d", e.Line)
 		for _, name := range sift.EventContext() {
-			if v, ok := e.At[name]; ok {
-				at = append(at, strings.ReplaceAll(name, "_", " ")+" "+quantity(v, drivelog.ChannelUnit(name)))
-			}
+			v, ok := e.At[name]
+			at.when(ok, "%s %s", strings.ReplaceAll(name, "_", " "), quantity(v, drivelog.ChannelUnit(name)))
 		}
-		p.Items = append(p.Items, Item{Text: fmt.Sprintf("%s, line %d", s, e.Line), Under: strings.Join(at, ", ")})
+		p.Items = append(p.Items, Item{Text: strings.Join(s, ", "), Under: strings.Join(at, ", ")})
 	}
 	return p
 }
@@ -121,15 +116,15 @@ func eventTable(h *EventReport, unit string) Part {
 		if e.AfterLift != nil {
 			lift = map[bool]string{true: "yes", false: "no"}[*e.AfterLift]
 		}
-		line := []string{tables.Fixed(e.Start, 2), tables.Fixed(e.End, 2), tables.Fixed(e.Duration, 2), tables.Digits(e.Peak, 4), lift}
+		line := []string{tables.Fixed(e.Start, 2), tables.Fixed(e.End, 2), tables.Fixed(e.Duration, 2), four(e.Peak), lift}
 		for _, n := range names {
-			if v, ok := e.At[n]; ok {
-				line = append(line, tables.Digits(v, 4))
-			} else {
-				line = append(line, "–")
+			v, ok := e.At[n]
+			if !ok {
+				v = math.NaN()
 			}
+			line = append(line, maybe(v, four))
 		}
-		rows.Lines = append(rows.Lines, line)
+		rows.line(line...)
 	}
 	return Part{Heading: "Events", Rows: rows, On: OnPages}
 }

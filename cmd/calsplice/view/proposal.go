@@ -90,12 +90,7 @@ func fittedPart(f *propose.Fit) Part {
 	p := Part{Heading: "The fit", Facts: []Fact{{"From", fmt.Sprintf("%s in %s, effective pulses of %s to %s ms, residual %.2f %% (one standard deviation)",
 		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), tables.Fixed(f.Pulse[0], 1), tables.Fixed(f.Pulse[1], 1), f.Residual)}},
 		Rows: newRows("Error of", "#At", "#Value", "95 % interval")}
-	bound := func(v *float64) string {
-		if v == nil {
-			return "?"
-		}
-		return tables.Signed(*v, 3)
-	}
+	bound := func(v *float64) string { return maybe(value(v), withSign(3, "")) }
 	line := func(what, unit string, v *propose.Fitted) {
 		at := "all"
 		if v.At != nil {
@@ -140,7 +135,7 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 			last = c.P95
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(last), remarkOf(r, c)})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(value(last), fixed(2, "")), remarkOf(r, c)})
 	}
 	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
 		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
@@ -164,14 +159,6 @@ func remarkOf(r *propose.Report, c *propose.Cell) string {
 	}
 	list.when(c.Note != "" && r.By != "fit", "%s", c.Note)
 	return strings.Join(list, "; ")
-}
-
-// hundredths writes a number that a report may lack, to two decimals.
-func hundredths(v *float64) string {
-	if v == nil || math.IsNaN(*v) {
-		return "–"
-	}
-	return tables.Fixed(*v, 2)
 }
 
 // placeOf is a cell by its breakpoints, with the table's id where it is not the
@@ -243,7 +230,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 			verdict += ": " + c.Note
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), hundredths(c.Predicted), verdict})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(value(c.Predicted), fixed(2, "")), verdict})
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }
@@ -255,11 +242,11 @@ func proposalVerdict(d *Decide, r *propose.Report) string {
 		change, edits := sizes(), 0
 		for k := range d.Choices {
 			c := &d.Choices[k]
-			if c.Table != i || c.Cell < 0 || s.Values[c.Cell] == nil || c.to() == nil {
+			if c.Table != i || c.Cell < 0 || s.Values[c.Cell] == nil || c.to == nil {
 				continue
 			}
 			from := *s.Values[c.Cell]
-			v := *c.to() - from
+			v := *c.to - from
 			if s.Relative {
 				v = 100 * v / math.Abs(from)
 			}

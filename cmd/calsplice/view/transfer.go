@@ -257,14 +257,6 @@ func assumedPart(r *transfer.Result) Part {
 // four is a computed number in four digits.
 func four(v float64) string { return tables.Digits(v, 4) }
 
-func ms(n merge.Number) string    { return known(n, 3, "") }
-func kW(n merge.Number) string    { return known(n, 1, "") }
-func share(n merge.Number) string { return known(n, 1, " %") }
-
-// known writes a number that a report may lack.
-func known(n merge.Number, decimals int, unit string) string {
-	if !n.Known() {
-		return "–"
-	}
-	return tables.Fixed(float64(n), decimals) + unit
-}
+func ms(n merge.Number) string    { return maybe(float64(n), fixed(3, "")) }
+func kW(n merge.Number) string    { return maybe(float64(n), fixed(1, "")) }
+func share(n merge.Number) string { return maybe(float64(n), fixed(1, " %")) }

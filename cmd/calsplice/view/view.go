@@ -10,8 +10,11 @@ package view
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
+
+	"calsplice/tables"
 )
 
 // View is one result.
@@ -70,6 +73,40 @@ func (p *Part) fact(name, value string) {
 	if value != "" {
 		p.Facts = append(p.Facts, Fact{name, value})
 	}
+}
+
+// first is the beginning of a list that may be too long to read, and how many are
+// left out, in words with a %s.
+func first[T any](list []T, most int, words string) (shown []T, more string) {
+	if n := len(list) - most; n > 0 {
+		return list[:most:most], fmt.Sprintf(words, tables.Thousands(n))
+	}
+	return list, ""
+}
+
+// maybe writes a number that is not always known, by a dash where it is not.
+func maybe(v float64, write func(v float64) string) string {
+	if math.IsNaN(v) {
+		return "–"
+	}
+	return write(v)
+}
+
+// value is a number that may lack; NaN where it does.
+func value(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
+}
+
+// fixed writes numbers with so many decimals and a unit, and withSign those of either sign.
+func fixed(places int, unit string) func(v float64) string {
+	return func(v float64) string { return tables.Fixed(v, places) + unit }
+}
+
+func withSign(places int, unit string) func(v float64) string {
+	return func(v float64) string { return tables.Signed(v, places) + unit }
 }
 
 // words are what there is to say, each where it holds.
