@@ -80,7 +80,7 @@ var (
 var tmpl = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("page").Funcs(template.FuncMap{
 		"prose": prose, "long": long, "class": class, "lines": lines, "corner": corner,
-		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "together": together, "legend": legend, "axes": axes, "wide": wide,
+		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "group": groupOf, "legend": legend,
 		"dec":     func(i int) int { return i - 1 },
 		"onPages": func(m view.Medium) bool { return m != view.OnTerminals },
 	}).Parse(layout))
@@ -96,9 +96,14 @@ func margin(p view.Part) bool {
 	return len(p.Grids)+len(p.Charts) > 0 || p.Decide > 0
 }
 
-// together is how a group of grids is set: three of few columns side by side, all
-// columns of one width.
-func together(grids []view.Grid) string {
+// group is how the grids of a part are set.
+type group struct {
+	Class string // three of few columns side by side, all columns of one width
+	Axes  string // named once, since the corners of such grids have no room for them
+	Wide  bool   // over the margin too
+}
+
+func groupOf(grids []view.Grid) group {
 	const room, roomy = 74, 6 // characters in a row, and in a cell where two stand side by side
 	shown, class := 0, "three"
 	for _, g := range grids {
@@ -107,40 +112,25 @@ func together(grids []view.Grid) string {
 		}
 		shown++
 		widest := 0
-		for _, row := range g.Cells {
-			for _, c := range row {
-				widest = max(widest, uniseg.StringWidth(c.Marked()))
-			}
+		for _, c := range slices.Concat(g.Cells...) {
+			widest = max(widest, uniseg.StringWidth(c.Marked()))
 		}
 		if len(g.X)*(widest+1) > room {
-			return ""
+			shown = 0
+			break
 		}
 		if widest > roomy && len(g.X) > 6 {
 			class = "three roomy"
 		}
 	}
-	if shown < 2 {
-		return ""
-	}
-	return class
-}
-
-// wide reports whether grids need the margin's width too.
-func wide(grids []view.Grid) bool {
-	return together(grids) != "" || len(grids[0].X) > 12
-}
-
-// axes names the axes of grids that are set side by side, whose corners have no
-// room for them.
-func axes(grids []view.Grid) string {
-	if together(grids) == "" {
-		return ""
-	}
 	g := grids[0]
-	if g.YName == "" {
-		return "Columns: " + g.XName
+	switch {
+	case shown < 2:
+		return group{Wide: len(g.X) > 12}
+	case g.YName == "":
+		return group{class, "Columns: " + g.XName, true}
 	}
-	return "Columns: " + g.XName + ". Rows: " + g.YName
+	return group{class, "Columns: " + g.XName + ". Rows: " + g.YName, true}
 }
 
 // legend is a grid whose shades are to be explained.
