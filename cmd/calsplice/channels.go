@@ -37,14 +37,11 @@ func channels(in *input) error {
 // keepReading saves how the log was read, or says how to where units were
 // assumed.
 func (in *input) keepReading(sv *drivelog.Survey) error {
+	list := assumedUnits(sv)
 	if out := in.text("save"); out != "" {
-		w, err := in.logWords()
-		if err != nil {
-			return err
-		}
-		return w.save(in, out, sv)
+		return in.saveProfile(out, list)
 	}
-	if list := assumedUnits(sv); len(list) > 0 {
+	if len(list) > 0 {
 		in.caution(fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list)))
 	}
 	return nil

@@ -22,6 +22,11 @@ var logFlags = sync.OnceValue(func() []manual.Declared {
 	})
 })
 
+func logFlag(name string) manual.Declared {
+	list := logFlags()
+	return list[slices.IndexFunc(list, func(d manual.Declared) bool { return d.Names[0] == name })]
+}
+
 // logOptions reads the flags about drive logs, and the profile that they name.
 func (in *input) logOptions() drivelog.Options {
 	o := drivelog.Options{Context: in.ctx, Progress: in.progress()}
@@ -31,24 +36,24 @@ func (in *input) logOptions() drivelog.Options {
 	}
 	o.Channels, o.Units = w.mapped("channel"), w.mapped("channel-unit")
 	o.SpareUnits = in.text("log-profile") != ""
-	o.Encoding, o.Delimiter, o.Decimal = w.text["encoding"], w.text["delimiter"], w.text["decimal"]
-	o.TimeFormat, o.UnitsRow, o.Form, o.Held = w.text["time-format"], w.text["units-row"], w.text["form"], w.text["held"]
-	for _, d := range w.pairs["let"] {
+	o.Encoding, o.Delimiter, o.Decimal = in.text("encoding"), in.text("delimiter"), in.text("decimal")
+	o.TimeFormat, o.UnitsRow, o.Form, o.Held = in.text("time-format"), in.text("units-row"), in.text("form"), in.text("held")
+	for _, d := range w.pairs("let") {
 		d := drivelog.Definition{Name: d.name, Expr: d.value}
 		if err := d.Check(); err != nil {
 			w.fail("%s: %s", w.place("let", d.Name+"="+d.Expr), err)
 		}
 		o.Let = append(o.Let, d)
 	}
-	if v, ok := w.number("max-age", 0); ok {
+	if v, ok := w.least("max-age", 0); ok {
 		o.MaxAge = &v
 	}
-	o.GaugeStoich, _ = w.number("gauge-stoich", 1)
-	o.Gap, _ = w.number("gap", 0)
-	line, _ := w.number("header-line", 1)
-	longest, _ := w.number("max-line", 1024)
+	o.GaugeStoich, _ = w.least("gauge-stoich", 1)
+	o.Gap, _ = w.least("gap", 0)
+	line, _ := w.least("header-line", 1)
+	longest, _ := w.least("max-line", 1024)
 	o.HeaderLine, o.MaxLine = int(line), int(longest)
-	if marks, ok := w.text["missing"]; ok {
+	if marks := in.text("missing"); marks != "" {
 		o.Missing = strings.Split(marks, ",")
 	}
 	if file := in.text("channel-map"); file != "" {
