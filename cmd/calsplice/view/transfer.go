@@ -106,6 +106,7 @@ func memberRows(m transfer.Member) *Rows {
 		head = append(head, "#Δp [kPa]")
 	}
 	r := newRows(append(head, "#donor", "#before", "#after", "#change", "from")...)
+	r.Edits = true
 	for i, v := range m.Exact {
 		before, after := m.Before.Values()[i], m.After.Values()[i]
 		line := []string{"the value"}
