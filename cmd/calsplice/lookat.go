@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bufio"
-
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
@@ -52,7 +50,7 @@ func (in *input) diffLogs() error {
 	}
 	var drives [2]*view.Stage
 	for i, file := range in.args {
-		if in.isDocument(file, bufio.NewReader(in.stdin)) || file == "-" {
+		if file == "-" || in.isDocument(file) {
 			in.check(&tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"})
 		}
 		drives[i] = in.drive([]string{file})
@@ -72,7 +70,7 @@ func (in *input) noLogs() {
 		if in.err != nil || file == "-" || extension(file) != ".csv" {
 			return
 		}
-		if document, err := isDocument(file, nil); document || err != nil {
+		if one := in.apart(); one.isDocument(file) || one.err != nil {
 			return // readers say what is wrong
 		}
 	}

@@ -54,26 +54,25 @@ func (in *input) proposalInput() *propose.Input {
 	}
 	opt.Engine = cal.Engine()
 	p := &propose.Input{Context: in.ctx, Cal: cal, By: in.text("by"), Options: in.proposalOptions()}
-	stdin := bufio.NewReader(in.stdin)
 	in.watchOverlaps(&opt, files)
 	for i, path := range files {
 		if slices.Contains(files[:i], path) {
 			in.check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
 		}
-		in.evidence(p, path, stdin, opt)
+		in.evidence(p, path, opt)
 	}
 	in.refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
 	return p
 }
 
 // evidence adds a drive log, or reads cell averages.
-func (in *input) evidence(p *propose.Input, path string, stdin *bufio.Reader, opt drivelog.Options) {
-	if !in.isDocument(path, stdin) {
+func (in *input) evidence(p *propose.Input, path string, opt drivelog.Options) {
+	if !in.isDocument(path) {
 		limitMemory(judging)
-		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, stdin, opt) }})
+		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, in.stdin, opt) }})
 		return
 	}
-	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.ReadWithCautions(path, stdin) })
+	doc := in.doc(path)
 	if in.err == nil && doc.Kind() != tables.Cells {
 		in.check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
 	}
@@ -89,24 +88,24 @@ func (in *input) proposalOptions() propose.Options {
 	return o
 }
 
-func (in *input) isDocument(path string, stdin *bufio.Reader) bool {
-	return get(in, func() (bool, error) { return isDocument(path, stdin) })
-}
-
 // isDocument reports whether a file is one of this program's documents rather
-// than a drive log, by its first bytes, which stay to be read of standard
-// input.
-func isDocument(path string, stdin *bufio.Reader) (bool, error) {
+// than a drive log, by its first bytes, which stay to be read of standard input.
+func (in *input) isDocument(path string) bool {
+	from := in.stdin
 	if path != "-" {
 		f, err := os.Open(path)
 		if err != nil {
-			return false, tablefile.Plain(path, err)
+			in.check(tablefile.Plain(path, err))
+			return false
 		}
 		defer f.Close()
-		stdin = bufio.NewReader(f)
+		from = f
 	}
-	head, _ := stdin.Peek(64)
+	peeked := bufio.NewReader(from)
+	if path == "-" {
+		in.stdin = peeked
+	}
+	head, _ := peeked.Peek(64)
 	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), " \t\r\n\"")
-	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) ||
-		bytes.HasPrefix(head, []byte("PK\x03\x04")), nil
+	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) || bytes.HasPrefix(head, []byte("PK\x03\x04"))
 }
