@@ -15,3 +15,16 @@ func TestDifferenceReadsAsDecimals(t *testing.T) {
 		t.Error("from an empty cell there is no difference")
 	}
 }
+
+// TestFirst: a list that is cut off says how many it leaves out, and no other does.
+func TestFirst(t *testing.T) {
+	for _, c := range []struct {
+		most, shown int
+		more        string
+	}{{4, 3, ""}, {3, 3, ""}, {2, 2, "and 1 more"}, {1, 1, "and 2 more"}} {
+		shown, more := first([]int{1, 2, 3}, c.most, "and %s more")
+		if len(shown) != c.shown || more != c.more {
+			t.Errorf("at most %d: %v and %q, want %d and %q", c.most, shown, more, c.shown, c.more)
+		}
+	}
+}
