@@ -32,8 +32,10 @@ func NewExtra(keys []ExtraKey) (Extra, error) {
 
 // SortKeys puts kept keys into their order.
 func SortKeys(keys []ExtraKey) {
-	slices.SortFunc(keys, func(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+	slices.SortFunc(keys, byKey)
 }
+
+func byKey(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) }
 
 func (e Extra) validate() error {
 	for _, k := range e {

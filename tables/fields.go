@@ -118,8 +118,8 @@ func fact(name string) (f Field[Contents], ok bool) {
 	return f, ok
 }
 
-// validate refuses what no field may hold. Axes are valid by construction, and
-// values are held to them where a table is built.
+// validate refuses what no field may hold, and puts kept keys into their order. Axes
+// are valid by construction, and values are held to them where a table is built.
 func (s Fieldset[T]) validate(v *T) error {
 	for _, f := range s.list {
 		if !f.Given(v) {
@@ -128,6 +128,9 @@ func (s Fieldset[T]) validate(v *T) error {
 		if _, wrong := f.Wrong(v, true); wrong != "" {
 			return errors.New(wrong)
 		}
+	}
+	if e := s.extra(v); !slices.IsSortedFunc(*e, byKey) { // what is in order may be shared
+		*e = slices.SortedFunc(slices.Values(*e), byKey)
 	}
 	return s.extra(v).validate()
 }

@@ -68,6 +68,13 @@ func TestKeptGuards(t *testing.T) {
 	if want := (Extra{{"x-a", "2"}, {"x-b", "1"}}); err != nil || !e.Equal(want) || given[0].Key != "x-b" {
 		t.Errorf("sorted they are %v (%v), and those that were given %v", e, err, given)
 	}
+	table, err := NewTable(Fields{ID: "a", Values: []float64{1}, Extra: given})
+	if err != nil || !table.Fields().Extra.Equal(e) || given[0].Key != "x-b" {
+		t.Errorf("kept keys of a table in another order: %v, %v, and the given ones %v", table, err, given)
+	}
+	if _, err := NewTable(Fields{ID: "a", Values: []float64{1}, Extra: Extra{{"x-b", "1"}, {"x-a", "2"}, {"x-b", "1"}}}); err == nil {
+		t.Error("a kept key stands twice in a table")
+	}
 	if e, err := NewExtra([]ExtraKey{}); e != nil || err != nil {
 		t.Errorf("no keys are %v, %v", e, err)
 	}

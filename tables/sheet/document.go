@@ -14,7 +14,6 @@ type Document struct {
 	Reader
 	Contents tables.Contents
 	seen     map[string]bool
-	extra    []tables.ExtraKey
 	ids      map[string]string // a table's id, and where it stands
 	cells    int
 	table    *table // the one that is being read; nil between them
@@ -58,7 +57,7 @@ func (d *Document) Head(row Row) bool {
 	case name == "state":
 		d.Kept(&d.Contents.State, row, 2, "")
 	case strings.HasPrefix(name, "x-"):
-		d.Kept(&d.extra, row, 1, "")
+		d.Kept((*[]tables.ExtraKey)(&d.Contents.Extra), row, 1, "")
 	default:
 		return false
 	}
@@ -105,13 +104,6 @@ func (d *Document) dropped(s *tables.Source, row Row, i int) {
 
 // Calibration is the document, or all that is wrong with it.
 func (d *Document) Calibration() (*tables.Calibration, error) {
-	var err error
-	if e := d.Contents.Engine; e != nil {
-		e.Extra, err = tables.NewExtra(e.Extra)
-		d.Check(Cell{Row: 1}, err)
-	}
-	d.Contents.Extra, err = tables.NewExtra(d.extra)
-	d.Check(Cell{Row: 1}, err)
 	tables.SortKeys(d.Contents.State)
 	if err := d.Err(); err != nil {
 		return nil, err

@@ -317,18 +317,17 @@ func (d *Document) beside() {
 	}
 }
 
-// build makes the table of what was read without a fault. What its constructor
-// still refuses is a fault of the table as a whole.
-func (d *Document) build() *tables.Table {
+// build makes the table of what was read without a fault. What its constructor, or an
+// axis's, still refuses is a fault of the table as a whole.
+func (d *Document) build() (made *tables.Table) {
 	t := d.table
 	var err error
-	if t.f.Extra, err = tables.NewExtra(t.f.Extra); err == nil && t.grid {
-		t.f.X, err = t.axes[0].build()
+	if t.grid {
+		t.f.X, err = t.axes[0].parts.Axis()
 	}
 	if err == nil && t.axes[1].given {
-		t.f.Y, err = t.axes[1].build()
+		t.f.Y, err = t.axes[1].parts.Axis()
 	}
-	var made *tables.Table
 	if err == nil {
 		made, err = tables.NewTable(t.f)
 	}
@@ -338,12 +337,4 @@ func (d *Document) build() *tables.Table {
 	}
 	d.Contents.Tables = append(d.Contents.Tables, made)
 	return made
-}
-
-// build makes the axis, whose breakpoints were checked one by one.
-func (a *axis) build() (made *tables.Axis, err error) {
-	if a.parts.Extra, err = tables.NewExtra(a.parts.Extra); err != nil {
-		return nil, err
-	}
-	return a.parts.Axis()
 }
