@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/merge/propose"
 	"calsplice/tables"
@@ -18,6 +20,9 @@ type command struct {
 	name string
 	do   func(*input) error
 }
+
+// word is the last word of the name: of a group's command, the one behind the group's.
+func (c command) word() string { return c.name[strings.LastIndexByte(c.name, ' ')+1:] }
 
 // commands lists every command in the order of the work.
 func commands() []command {
@@ -44,34 +49,71 @@ func sections() (list []*manual.Section) {
 	return list
 }
 
-// perform does what a command line says. Errors on the way to a command name the
-// commands that there are.
-func (l *line) perform(words []string) error {
-	c, list := command{}, commands()
-	for len(words) > 0 {
+// named is the command that a line begins with, and what is behind its name.
+func named(words []string) (c command, rest []string) {
+	list := commands()
+	for ; len(words) > 0; words = words[1:] {
 		name := strings.TrimSpace(c.name + " " + words[0])
 		i := slices.IndexFunc(list, func(c command) bool { return c.name == name })
 		if i < 0 {
 			break
 		}
-		c, words = list[i], words[1:]
+		c = list[i]
 	}
-	l.command = manual.Of(c.name)
-	if c.do == nil && len(words) > 0 && !strings.HasPrefix(words[0], "-") {
-		return unknownCommand(c.name, words[0])
+	return c, words
+}
+
+// perform does what a command line says.
+func (l *line) perform(words []string) error { return l.takeApart(words, l.do) }
+
+// takeApart lets the command library take a command line apart, and then goes on with
+// the command that it begins with.
+func (l *line) takeApart(words []string, then func(command) error) error {
+	l.values = map[string][]string{}
+	c := l.libraryCommand(command{}, words, then)
+	app := &cli.App{Name: programName, Flags: c.Flags, Commands: c.Subcommands, Action: c.Action, OnUsageError: c.OnUsageError,
+		HideHelp: true, HideVersion: true, Writer: l.stdout, ErrWriter: l.stderr}
+	return app.RunContext(l.ctx, append([]string{programName}, flagsFirst(words)...))
+}
+
+// libraryCommand is a command as the library has it, with those below it. Only those
+// that a line names have their flags, so that a program starts sooner.
+func (l *line) libraryCommand(c command, words []string, then func(command) error) *cli.Command {
+	s := manual.Of(c.name)
+	as := &cli.Command{Name: c.word(), HideHelp: true, Action: func(ctx *cli.Context) error {
+		l.command, l.args = s, ctx.Args().Slice()
+		return then(c)
+	}, OnUsageError: func(_ *cli.Context, err error, _ bool) error {
+		l.command = s
+		return l.misused(err)
+	}}
+	if c.name == "" || slices.Contains(words, as.Name) {
+		for _, d := range append(s.Flags(), manual.Declared{Names: []string{"help", "h"}}) {
+			as.Flags = append(as.Flags, l.flagOf(d)...)
+		}
 	}
-	asked, err := l.parse(words)
+	for _, below := range commands() {
+		if below.name == strings.TrimSpace(c.name+" "+below.word()) {
+			as.Subcommands = append(as.Subcommands, l.libraryCommand(below, words, then))
+		}
+	}
+	return as
+}
+
+// do runs a command, once its line is taken apart and checked. Errors on the way to a
+// command name the commands that there are.
+func (l *line) do(c command) error {
 	switch {
-	case err != nil:
-		return err
-	case asked || c.do == nil:
+	case c.do == nil && len(l.args) > 0:
+		return unknownCommand(c.name, l.args[0])
+	case c.do == nil || l.given("help"):
 		theManual().Show(l.stdout, l.command)
 		return nil
 	}
 	if err := l.check(); err != nil {
 		return err
 	}
-	err = c.do(&input{line: l})
+	err := c.do(&input{line: l})
 	if l.overlaps != nil {
 		l.caution(l.overlaps.Told()...)
 	}

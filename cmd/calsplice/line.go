@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -28,41 +30,70 @@ type line struct {
 	overlaps       *drivelog.Overlaps // of the logs that the command reads
 }
 
-// parse takes the words behind a command's name apart. Flags and arguments may stand
-// in any order, as people type them; what follows "--" is an argument, and so is "-", a
-// standard stream. It reports whether help is asked for.
-func (l *line) parse(words []string) (help bool, err error) {
-	l.values = map[string][]string{}
-	for len(words) > 0 {
-		word := words[0]
-		words = words[1:]
+// flagOf is a flag as the command library takes it off a line, by each of its names: what
+// is typed for it stands among the line's values. They are checked with the line.
+func (l *line) flagOf(d manual.Declared) (list []cli.Flag) {
+	for _, name := range d.Names {
+		list = append(list, &cli.GenericFlag{Name: name, Value: typedValue{l.values, d}})
+	}
+	return list
+}
+
+// typedValue takes in what is typed for a flag.
+type typedValue struct {
+	values map[string][]string
+	flag   manual.Declared
+}
+
+// Set is called for each time that the flag is typed.
+func (v typedValue) Set(value string) error {
+	name := v.flag.Names[0]
+	v.values[name] = append(v.values[name], value)
+	return nil
+}
+
+func (v typedValue) String() string   { return "" }
+func (v typedValue) IsBoolFlag() bool { return v.flag.Value == "" }
+
+// flagsFirst moves a command's flags before its arguments, since people type them in any
+// order and the command library reads them in one. What follows "--" is an argument, and
+// so is "-", a standard stream.
+func flagsFirst(words []string) []string {
+	c, rest := named(words)
+	first, arguments := slices.Clone(words[:len(words)-len(rest)]), []string{"--"}
+	for len(rest) > 0 {
+		word := rest[0]
+		rest = rest[1:]
 		switch {
 		case word == "--":
-			l.args = append(l.args, words...)
-			return help, nil
+			return append(append(first, arguments...), rest...)
 		case len(word) < 2 || word[0] != '-':
-			l.args = append(l.args, word)
+			arguments = append(arguments, word)
 			continue
 		}
-		name, value, given := strings.Cut(strings.TrimPrefix(word[1:], "-"), "=")
-		d, known := l.flag(name)
-		switch {
-		case name == "help" || name == "h":
-			help = true
+		first = append(first, word)
+		if d, _ := flagNamed(c.name, strings.TrimLeft(word, "-")); d.Value == "" {
 			continue
-		case !known:
-			return false, l.noFlag(name)
-		case given:
-		case d.Value == "":
-			value = "true"
-		case len(words) == 0:
-			return false, fmt.Errorf("%s needs %s", typed(name), d.Value)
-		default:
-			value, words = words[0], words[1:]
 		}
-		l.values[d.Names[0]] = append(l.values[d.Names[0]], value)
+		if len(rest) == 0 {
+			return first // its value is missing, and "--" is none
+		}
+		first, rest = append(first, rest[0]), rest[1:]
 	}
-	return help, nil
+	return append(first, arguments...)
+}
+
+// misused says what is wrong with a flag that the command library could not take off a
+// line.
+func (l *line) misused(err error) error {
+	if name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: -"); ok {
+		return l.noFlag(name)
+	}
+	if name, ok := strings.CutPrefix(err.Error(), "flag needs an argument: -"); ok {
+		d, _ := l.flag(name)
+		return fmt.Errorf("%s needs %s", typed(name), d.Value)
+	}
+	return err
 }
 
 // typed is a flag as it is typed.
@@ -70,7 +101,12 @@ func typed(name string) string { return "--"[:min(len(name), 2)] + name }
 
 // flag is what help.txt has of a flag.
 func (l *line) flag(name string) (d manual.Declared, known bool) {
-	flags := l.command.Flags()
+	return flagNamed(l.command.Name, name)
+}
+
+// flagNamed is what help.txt has of a command's flag.
+func flagNamed(command, name string) (d manual.Declared, known bool) {
+	flags := manual.Of(command).Flags()
 	i := slices.IndexFunc(flags, func(d manual.Declared) bool { return slices.Contains(d.Names, name) })
 	if i < 0 {
 		return d, false

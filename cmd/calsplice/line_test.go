@@ -25,8 +25,8 @@ func TestLine(t *testing.T) {
 		{"show|-z", "", "calsplice show has no flag -z: calsplice show --help lists them", "nor such a letter"},
 	} {
 		words := strings.Split(c.words, "|")
-		l := &line{command: manual.Of(words[0])}
-		_, err := l.parse(words[1:])
+		l := &line{ctx: t.Context(), command: manual.Of(words[0])}
+		err := l.takeApart(words, func(command) error { return nil })
 		var flags []string
 		for _, d := range l.command.Flags() {
 			if name := d.Names[0]; l.given(name) {
@@ -45,8 +45,8 @@ func TestLine(t *testing.T) {
 // TestLineValues: what is not given is its default, and the last of what is given
 // stands.
 func TestLineValues(t *testing.T) {
-	l := &line{command: manual.Of("cells")}
-	if _, err := l.parse([]string{"--show", "max", "--show", "min", "--steady", "drive.csv"}); err != nil {
+	l := &line{ctx: t.Context()}
+	if err := l.takeApart([]string{"cells", "--show", "max", "--show", "min", "--steady", "drive.csv"}, func(command) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	for got, want := range map[string]string{l.text("show"): "min", l.text("weight"): "nearest", l.text("no-such-flag"): "", l.arg(0): "drive.csv", l.arg(1): ""} {
