@@ -429,7 +429,7 @@ func TestFullLoadFromCells(t *testing.T) {
 // the fuel; a volumetric efficiency does not, nor what a fit corrects. To go on despite a
 // cause is said where there is one that no table holds. A column of zeros has none.
 func TestWhatStandsBeforeEdits(t *testing.T) {
-	const unconfirmed = "cause not confirmed until the rail pressure (a rail_pressure channel in the log, or --rail-pressure) and the fuel"
+	const unconfirmed = "cause not confirmed until the rail pressure (a rail_pressure channel in the log, or --rail-pressure) and the fuel (stoich_afr and fuel_density in the calibration) are given"
 	const despite = "continued because of --despite-cause"
 	known := &tables.Engine{StoichAFR: 14.5, FuelDensity: &tables.Measure{Value: 0.75, Unit: "kg/L"}}
 	for _, c := range []struct {
@@ -442,7 +442,7 @@ func TestWhatStandsBeforeEdits(t *testing.T) {
 		want   string // after the headline
 	}{
 		{"a flow scale", explained(true, cause.FlowScale), Options{}, 0.05, nil, false, unconfirmed},
-		{"with the pressure", explained(true, cause.FlowScale), Options{}, 0.05, nil, true, "cause not confirmed until the fuel"},
+		{"with the pressure", explained(true, cause.FlowScale), Options{}, 0.05, nil, true, "cause not confirmed until the fuel (stoich_afr and fuel_density in the calibration) is given"},
 		{"with a gauge's", explained(true, cause.FlowScale), Options{RailPressure: 300}, 0.05, nil, false, "cause not confirmed until the fuel"},
 		{"with the fuel", explained(true, cause.FlowScale), Options{}, 0.05, known, false, "cause not confirmed until the rail pressure"},
 		{"with both", explained(true, cause.FlowScale), Options{}, 0.05, known, true, ""},

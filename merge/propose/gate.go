@@ -46,7 +46,7 @@ func gate(e *fuelEvidence, opt *Options) *verdict {
 	case role == tables.InjectorFlow && !fit:
 		// Flow is the one cause that a wrong pressure or another fuel imitates everywhere.
 		if missing := unconfirmed(d, opt); missing != "" {
-			v.first = append(v.first, "cause not confirmed until "+missing+" is given: "+r.Leading().Test)
+			v.first = append(v.first, "cause not confirmed until "+missing+": "+r.Leading().Test)
 		}
 	}
 	return v
@@ -141,5 +141,6 @@ func unconfirmed(d *settled, opt *Options) string {
 	if e := d.cal.Engine(); e == nil || e.FuelDensity == nil || !(e.StoichAFR > 0) {
 		missing = append(missing, "the fuel (stoich_afr and fuel_density in the calibration)")
 	}
-	return strings.Join(missing, " and ")
+	verb := []string{"", " is given", " are given"}[len(missing)]
+	return strings.Join(missing, " and ") + verb
 }
