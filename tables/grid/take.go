@@ -144,6 +144,11 @@ func (o *Order) unit(f *tables.Fields, old *tables.Table, notes *tables.Notes) e
 		f.Unit, f.Resolution = o.Unit, 0
 		return nil
 	}
+	for _, name := range []string{"limits", "resolution"} {
+		if o.Facts[name] != "" {
+			return fmt.Errorf("--%s: in %s as the grid, or in %s as table %s? Leave it out here: calsplice set gives it in %s", name, o.Unit, old.Unit(), o.ID, old.Unit())
+		}
+	}
 	values, via, err := tableunit.Into(o.Into, old, o.Unit, f.Values)
 	if err != nil {
 		return fmt.Errorf("the table is in another unit than the grid: table %s: %w", o.ID, err)
