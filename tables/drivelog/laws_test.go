@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -171,3 +172,57 @@ func lawTogether(t *rapid.T) {
 }
 
 func TestReadTogether(t *testing.T) { rapid.Check(t, lawTogether) }
+
+// TestReaderFails: where one of several readers fails, its error ends the scan, and what
+// stands later in the log is not told instead; the others have the frames until then, and
+// none gets a frame behind one that it failed on.
+func TestReaderFails(t *testing.T) {
+	var text strings.Builder
+	text.WriteString("Time (s),Engine speed (r/min),MAP (kPa),Rail pressure (kPa(a))\n")
+	for i := range 150_000 {
+		rail := 300
+		if i == 149_990 {
+			rail = 9999
+		}
+		fmt.Fprintf(&text, "%d.%d,%d,40,%d\n", i/10, i%10, 800+i%7, rail)
+	}
+	mine := errors.New("mine")
+	all := 0 // frames before the one with the fault
+	for _, failing := range []func() (frame int){func() int { return -1 }, func() int { return 0 }, func() int { return 3 }, func() int { return all - 1 }} {
+		at, want := failing(), "mine"
+		if at < 0 {
+			want = "no port injection"
+		}
+		l, err := Open("-", strings.NewReader(text.String()), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, frames, next := 0, 0, 2
+		_, err = l.ScanFor(context.Background(),
+			Reader{Query{[]string{"engine_speed", "differential_pressure"}}, func(f *Frame) error {
+				if f.Line[0] != next {
+					t.Errorf("a frame begins at line %d, want %d", f.Line[0], next)
+				}
+				rows, next = rows+f.N, f.Line[f.N-1]+1
+				return nil
+			}},
+			Reader{Query{[]string{"engine_speed"}}, func(*Frame) error {
+				if frames++; frames-1 == at {
+					return mine
+				}
+				return nil
+			}})
+		l.Close()
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("frame %d: %v, want %s", at, err, want)
+		}
+		if at < 0 {
+			all = frames
+		} else if frames != at+1 {
+			t.Errorf("%d frames, want %d", frames, at+1)
+		}
+		if all < 8 || rows == 0 {
+			t.Fatalf("frame %d: of %d, and %d rows for the other reader", at, all, rows)
+		}
+	}
+}

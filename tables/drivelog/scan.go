@@ -74,7 +74,8 @@ func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Readin
 }
 
 // ScanFor is one [Log.Scan] for several readers: each gets its own columns of a
-// frame, at the same time as the others do. The reading is of what all of them needed.
+// frame, on a goroutine of its own, while the others do and while the next frames are
+// made. The reading is of what all of them needed.
 func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) {
 	if l.clockErr != nil {
 		return nil, l.clockErr
@@ -103,12 +104,15 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	}
 	s.tally.Merge(&l.faults, 0)
 	s.a = rows.NewAligner(len(s.p.inputs), l.alignment(), &s.tally)
-	s.m.In, s.stale = make([][]float64, len(s.p.inputs)), make([][]int32, len(s.p.inputs))
-	s.f.Columns = make([]Column, len(s.programs))
+	s.stale = make([][]int32, len(s.p.inputs))
+	for i := range s.ahead {
+		w := &s.ahead[i]
+		w.machine.In, w.Columns, w.errs = make([][]float64, len(s.p.inputs)), make([]Column, len(s.programs)), make([]error, len(s.parts))
+	}
 	if l.opt.Overlaps != nil {
 		s.marks = &footmarks{columns: strings.Join(asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1)}
 	}
-	if err := l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame); err != nil {
+	if err := s.inLanes(func() error { return l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame) }); err != nil {
 		return nil, err
 	}
 	if s.marks != nil {
@@ -124,13 +128,13 @@ type scanner struct {
 	programs []*program // each computed once, whoever asks for it
 	parts    []part
 	a        *rows.Aligner
-	m        formula.Machine
 	stale    [][]int32 // by input, the instants of the frame at which it was not read anew
 	trues    []bool
-	f        Frame // with a column for each program
 	tally    rows.Tally
 	rows     int
 	marks    *footmarks
+	ahead    [3]workFrame // that readers have, and that is being made
+	frames   int          // that were handed over
 }
 
 // part is one reader's part of a scan: its frame, which it may lay out anew, and
@@ -139,6 +143,15 @@ type part struct {
 	fn      func(*Frame) error
 	columns []int
 	f       Frame
+	lane    chan *workFrame
+}
+
+// workFrame is a frame with a column for each program, and the room that it is made in.
+type workFrame struct {
+	Frame
+	machine formula.Machine
+	readers sync.WaitGroup // that have it
+	errs    []error        // of readers
 }
 
 // compile makes one more program, for a column that some reader asks for.
@@ -152,7 +165,7 @@ func (s *scanner) compile(column string) *tables.Fault {
 	return f
 }
 
-// A scan's buffers are made once and used for every frame: of a log of millions of rows, each
+// A scan's buffers are made once and used again: of a log of millions of rows, each
 // frame's own would be most of the work.
 
 // frame aligns one batch, of the clock and the inputs, and hands it over; the
@@ -160,18 +173,24 @@ func (s *scanner) compile(column string) *tables.Fault {
 func (s *scanner) frame(b *rows.Batch, base int) error {
 	s.rows += b.Read
 	s.tally.Merge(&b.Faults, base)
+	f := &s.ahead[s.frames%len(s.ahead)]
+	f.readers.Wait()
+	if err := cmp.Or(f.errs...); err != nil {
+		return err
+	}
+	s.a.Time, s.a.Stretches = f.Time, f.Stretch
 	s.a.Clock(b, 0, base)
+	f.N, f.Time, f.Stretch = b.N, s.a.Time, s.a.Stretches
 	if b.N == 0 {
 		return nil
 	}
-	for k := range s.m.In {
-		s.m.In[k] = b.Vals[1+k]
+	m := &f.machine
+	m.Begin(s.frames+1, b.N)
+	m.Time = f.Time
+	for k := range m.In {
 		s.stale[k] = s.a.Fill(k, b.Vals[1+k], b.Gaps[1+k])
+		m.In[k], b.Vals[1+k] = b.Vals[1+k], m.In[k] // the batch gets other room
 	}
-	s.m.N, s.m.Time = b.N, s.a.Time
-	s.m.Frame++
-	f := &s.f
-	f.N, f.Time, f.Stretch = b.N, s.a.Time, s.a.Stretches
 	f.Line = rows.Resize(f.Line, b.N)
 	for i, n := range b.Line {
 		f.Line[i] = base + int(n)
@@ -180,27 +199,62 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 		return err
 	}
 	for i, pr := range s.programs {
-		f.Columns[i].Value = pr.run(&s.m)
-		f.Columns[i].Fresh = s.fresh(pr, f.Columns[i].Fresh)
+		f.Columns[i].Value = pr.run(m)
+		f.Columns[i].Fresh = s.fresh(pr, f.N, f.Columns[i].Fresh)
 	}
 	if s.marks != nil {
-		s.marks.add(f)
+		s.marks.add(&f.Frame)
 	}
 	return s.handOver(f)
 }
 
-// handOver gives a frame to all readers at the same time.
-func (s *scanner) handOver(f *Frame) error {
+// handOver gives a frame to all readers at the same time. Several look at it while the
+// next one is made.
+func (s *scanner) handOver(f *workFrame) error {
+	s.frames++
 	if len(s.parts) == 1 {
-		return s.parts[0].take(f)
+		return s.parts[0].take(&f.Frame)
 	}
-	errs := make([]error, len(s.parts))
-	var wg sync.WaitGroup
+	f.readers.Add(len(s.parts))
 	for i := range s.parts {
-		wg.Go(func() { errs[i] = s.parts[i].take(f) })
+		s.parts[i].lane <- f
 	}
-	wg.Wait()
-	return cmp.Or(errs...)
+	return nil
+}
+
+// inLanes gives each of several readers a goroutine while a log is read. Each gets the
+// frames in order; what one fails on is told before what comes later in the log.
+func (s *scanner) inLanes(read func() error) error {
+	if len(s.parts) == 1 {
+		return read()
+	}
+	var lanes sync.WaitGroup
+	for i := range s.parts {
+		p := &s.parts[i]
+		p.lane = make(chan *workFrame, len(s.ahead))
+		lanes.Go(func() {
+			var err error
+			for f := range p.lane {
+				if err == nil {
+					err = p.take(&f.Frame)
+				}
+				f.errs[i] = err
+				f.readers.Done()
+			}
+		})
+	}
+	err := read()
+	for i := range s.parts {
+		close(s.parts[i].lane)
+	}
+	lanes.Wait()
+	for i := range s.ahead {
+		older := &s.ahead[(s.frames+i)%len(s.ahead)]
+		if failed := cmp.Or(older.errs...); failed != nil {
+			return failed
+		}
+	}
+	return err
 }
 
 // take hands a reader its columns of a frame.
@@ -213,11 +267,11 @@ func (p *part) take(f *Frame) error {
 }
 
 // checkRail refuses a rail pressure that no port injection has.
-func (s *scanner) checkRail(f *Frame) error {
+func (s *scanner) checkRail(f *workFrame) error {
 	if s.p.rail < 0 {
 		return nil
 	}
-	for i, v := range s.m.In[s.p.rail] {
+	for i, v := range f.machine.In[s.p.rail] {
 		if v > tables.MaxRailPressure {
 			return &tables.Fault{File: s.l.name, Line: f.Line[i], What: "a rail pressure of " + tables.Digits(v, 5) +
 				" kPa is no port injection's: up to " + tables.Digits(tables.MaxRailPressure, 5) + " is read"}
@@ -227,11 +281,11 @@ func (s *scanner) checkRail(f *Frame) error {
 }
 
 // fresh is where at least one input of a program was read anew.
-func (s *scanner) fresh(pr *program, buf []bool) []bool {
-	for len(s.trues) < s.m.N {
+func (s *scanner) fresh(pr *program, n int, buf []bool) []bool {
+	for len(s.trues) < n {
 		s.trues = append(s.trues, true)
 	}
-	buf = append(buf[:0], s.trues[:s.m.N]...)
+	buf = append(buf[:0], s.trues[:n]...)
 	// Few instants are stale: only those are looked at.
 	switch {
 	case len(pr.inputs) == 0:

@@ -15,15 +15,35 @@ import (
 
 // Machine is what a compiled expression reads: aligned inputs, N rows of each.
 type Machine struct {
-	Frame int // its number, from 1
-	N     int
-	Time  []float64
-	In    [][]float64
+	Time []float64
+	In   [][]float64
+
+	frame, n int
+	vectors  [][]float64 // what nodes compute, and room for more
+	used     int
+}
+
+// Begin begins a frame of so many rows. Frames have numbers, from 1, that differ among
+// all machines on which a node runs.
+func (m *Machine) Begin(frame, rows int) { m.frame, m.n, m.used = frame, rows, 0 }
+
+// room is a vector of a number for each row, of which nothing is promised.
+func (m *Machine) room() []float64 {
+	if m.used == len(m.vectors) {
+		m.vectors = append(m.vectors, nil)
+	}
+	v := &m.vectors[m.used]
+	m.used++
+	if cap(*v) < m.n {
+		*v = make([]float64, m.n+m.n/4)
+	}
+	*v = (*v)[:m.n]
+	return *v
 }
 
 // Node computes one vector from the machine's inputs. Where any input is NaN,
 // missing, so is the result: a comparison is 1, 0 or NaN. The vector is good
-// until the node is called again.
+// until the machine begins another frame.
 type Node func(m *Machine) []float64
 
 // maxExpression bounds the time that a hostile expression takes to compile.
@@ -147,13 +167,12 @@ func rowByRow(program *vm.Program, names []string, nodes map[string]Node) Node {
 // Rows computes a value from each row of the inputs; where one of them is missing,
 // so is the value.
 func Rows(inputs []Node, value func(in []float64) float64) Node {
-	var out []float64
 	row, columns := make([]float64, len(inputs)), make([][]float64, len(inputs))
 	return func(m *Machine) []float64 {
 		for k, f := range inputs {
 			columns[k] = f(m)
 		}
-		out = room(out, m.N)
+		out := m.room()
 		for i := range out {
 			gone := false
 			for k := range columns {
@@ -173,8 +192,8 @@ func Once(run Node) Node {
 	var frame int
 	var out []float64
 	return func(m *Machine) []float64 {
-		if frame != m.Frame {
-			frame, out = m.Frame, run(m)
+		if frame != m.frame {
+			frame, out = m.frame, run(m)
 		}
 		return out
 	}

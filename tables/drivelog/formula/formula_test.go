@@ -47,7 +47,9 @@ func lawLoops(t *rapid.T) {
 	if err != nil {
 		t.Fatal(src, err)
 	}
-	got := run(&Machine{N: n})
+	var m Machine
+	m.Begin(1, n)
+	got := run(&m)
 	for i := range n {
 		env, want := map[string]any{"a": in["a"][i], "b": in["b"][i]}, math.NaN()
 		if !(used["a"] && math.IsNaN(in["a"][i])) && !(used["b"] && math.IsNaN(in["b"][i])) {

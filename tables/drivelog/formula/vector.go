@@ -2,6 +2,7 @@ package formula
 
 import (
 	"math"
+	"slices"
 
 	"github.com/expr-lang/expr/ast"
 )
@@ -10,14 +11,6 @@ import (
 // each operation, which costs less than a call for each row.
 
 var missing = math.NaN()
-
-// room is a slice of n elements, the old one where it is long enough.
-func room(v []float64, n int) []float64 {
-	if cap(v) < n {
-		return make([]float64, n, n+n/4)
-	}
-	return v[:n]
-}
 
 // truth is a test's result as a number.
 func truth(b bool) float64 {
@@ -61,14 +54,10 @@ func vector(n ast.Node, names map[string]Node) Node {
 func constant(c float64) Node {
 	var out []float64
 	return func(m *Machine) []float64 {
-		if len(out) < m.N {
-			out = room(out, m.N)
-			out = out[:cap(out)]
-			for i := range out {
-				out[i] = c
-			}
+		if len(out) < m.n {
+			out = slices.Repeat([]float64{c}, m.n+m.n/4)
 		}
-		return out[:m.N]
+		return out[:m.n]
 	}
 }
 
@@ -77,10 +66,8 @@ func call(op func(float64) float64, x Node) Node {
 	if op == nil || x == nil {
 		return nil
 	}
-	var out []float64
 	return func(m *Machine) []float64 {
-		v := x(m)
-		out = room(out, m.N)
+		v, out := x(m), m.room()
 		for i := range out {
 			out[i] = op(v[i])
 		}
@@ -98,10 +85,8 @@ func join(op loop, x, y Node) Node {
 	if op == nil || x == nil || y == nil {
 		return nil
 	}
-	var out []float64
 	return func(m *Machine) []float64 {
-		a, b := x(m), y(m)
-		out = room(out, m.N)
+		a, b, out := x(m), y(m), m.room()
 		op(out, a, b)
 		return out
 	}
