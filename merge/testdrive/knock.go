@@ -63,8 +63,10 @@ func (r *Run) Road() *Road { return r.now.road }
 // Rand draws for all that knocks or sounds like it.
 func (r *Run) Rand() *rand.Rand { return r.knock.rng }
 
-// Spark is the advance commanded, and Retard what is taken away because of knock.
-func (r *Run) Spark() float64  { return r.now.spark }
+// Spark is the advance commanded, in deg.
+func (r *Run) Spark() float64 { return r.now.spark }
+
+// Retard is the advance that is taken away because of knock, in deg.
 func (r *Run) Retard() float64 { return r.k.retard }
 
 // Lambda is the mixture at bank 1's sensor.
