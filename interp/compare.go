@@ -213,7 +213,7 @@ func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, 
 			status = append(status, max(x.status, y.status))
 		}
 	}
-	return grid(t.Values(), t.Columns(), bx, by), status, nil
+	return grid(nil, t.Values(), t.Columns(), bx, by), status, nil
 }
 
 // Lay is the table read at every node of axes, held at its edges, row after

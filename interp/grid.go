@@ -2,6 +2,7 @@ package interp
 
 import (
 	"math"
+	"slices"
 
 	"calsplice/tables"
 )
@@ -30,22 +31,28 @@ func brackets(name string, a *tables.Axis, points []float64, out Outside) (list 
 }
 
 // grid reads the values of a table, row after row, at every place of y and x: first along x,
-// then along y.
-func grid(values []float64, columns int, x, y []bracket) []float64 {
+// then along y. It writes them into room, where that is enough.
+func grid(room, values []float64, columns int, x, y []bracket) []float64 {
 	n := len(x)
-	rows := make([]float64, len(values)/columns*n) // the table's, read along x
+	size, more := n*len(y), len(values)/columns*n
+	room = slices.Grow(room[:0], size+more)[:size+more]
+	dst, rows := room[:size], room[size:] // the rows are the table's, read along x
 	for r := range len(values) / columns {
 		along(rows[r*n:(r+1)*n], values[r*columns:(r+1)*columns], x)
 	}
-	dst := make([]float64, n*len(y))
 	for r, b := range y {
-		row := dst[r*n : (r+1)*n]
-		if copy(row, rows[b.lo*n:(b.lo+1)*n]); b.w != 0 {
-			between(row, row, rows[b.hi*n:(b.hi+1)*n], b.w)
+		row, near := dst[r*n:(r+1)*n], rows[b.lo*n:(b.lo+1)*n]
+		if b.w == 0 {
+			copy(row, near)
+			continue
 		}
+		between(row, near, rows[b.hi*n:(b.hi+1)*n], b.w)
+	}
+	// The difference of two values may be past what a double holds, though neither is.
+	if !slices.ContainsFunc(values, func(v float64) bool { return math.Abs(v) > math.MaxFloat64/2 }) {
+		return dst
 	}
 	for i, v := range dst {
-		// The difference of two values may be past what a double holds, though neither is.
 		if math.IsInf(v, 0) {
 			bx, by := x[i%n], y[i/n]
 			dst[i] = mix(bx.of(values[by.lo*columns:][:columns]), bx.of(values[by.hi*columns:][:columns]), by.w)

@@ -172,7 +172,7 @@ func lawReadersAgree(t *rapid.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := grid(tab.Values(), tab.Columns(), bx, by); got[0] != v {
+	if got := grid([]float64{math.NaN(), 7}, tab.Values(), tab.Columns(), bx, by); got[0] != v {
 		t.Fatalf("grid %v, at %v", got[0], v)
 	}
 }
