@@ -89,7 +89,7 @@ func decideEdits(before, after *tables.Calibration, set *merge.ChangeSet) *Decid
 	}
 	blocks := d.blocks(before, after)
 	for _, e := range set.Edits {
-		c := d.edit(e, blocks)
+		c := d.edit(e, blocks[e.On()])
 		d.Measured = d.Measured || c.Meter > 0
 		d.Choices = append(d.Choices, c)
 	}
@@ -164,10 +164,10 @@ func places(a *tables.Axis) []string {
 	return list
 }
 
-// blocks are the stretches of cells that one rule explains, each a group of its
-// table. What none holds is in the last group.
-func (d *Decide) blocks(before, after *tables.Calibration) []blocks.Block {
-	var list []blocks.Block
+// blocks are the stretches of cells that one rule explains, by table, each a group of
+// its table. What none holds is in the last group.
+func (d *Decide) blocks(before, after *tables.Calibration) map[string][]blocks.Block {
+	list := map[string][]blocks.Block{}
 	if after == nil {
 		return nil
 	}
@@ -177,7 +177,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) []blocks.Block {
 		if b.Changed < 2 || !ok || t == nil {
 			continue
 		}
-		list = append(list, b)
+		list[b.Table] = append(list[b.Table], b)
 		d.Tables[i].Groups = append(d.Tables[i].Groups, b.Rule(t.Unit())+": "+stretchWords(t, b))
 	}
 	for _, s := range d.Tables {
@@ -186,7 +186,8 @@ func (d *Decide) blocks(before, after *tables.Calibration) []blocks.Block {
 	return list
 }
 
-func (d *Decide) edit(e merge.Edit, blocks []blocks.Block) Choice {
+// edit is the choice about an edit, given the blocks of its table.
+func (d *Decide) edit(e merge.Edit, found []blocks.Block) Choice {
 	i := d.index[e.On()]
 	s := d.Tables[i]
 	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
@@ -196,15 +197,8 @@ func (d *Decide) edit(e merge.Edit, blocks []blocks.Block) Choice {
 		if s.Values != nil {
 			c.Cell = e.Row*s.Columns + e.Column
 		}
-		k := -1
-		for _, b := range blocks {
-			if b.Table == e.Table {
-				k++
-			}
-			if b.Has(e.Table, e.Row, e.Column) {
-				c.Group = k
-				break
-			}
+		if k := slices.IndexFunc(found, func(b blocks.Block) bool { return b.Has(e.Table, e.Row, e.Column) }); k >= 0 {
+			c.Group = k
 		}
 		c.Note, c.Meter = e.Why.Words(), meter(e.Why)
 	case *merge.TableEdit:
