@@ -92,6 +92,9 @@ func (l *line) libraryCommand(c command, words []string, then func(command) erro
 			as.Flags = append(as.Flags, l.flagOf(d)...)
 		}
 	}
+	if c.do != nil {
+		return as
+	}
 	for _, below := range commands() {
 		if below.name == strings.TrimSpace(c.name+" "+below.word()) {
 			as.Subcommands = append(as.Subcommands, l.libraryCommand(below, words, then))
