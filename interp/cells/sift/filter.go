@@ -146,22 +146,38 @@ type filterChain struct {
 	bounds
 	log      *drivelog.Log
 	query    *drivelog.Query
-	steps    []func(now *instant) Reason
+	steps    []func(r *run)
 	notes    []string
 	status16 bool
 	short    int // column of the trim whose whole cycles count; −1 where any instant does
 }
 
-// instant is the columns of a frame at one instant.
-type instant struct {
-	time    float64
-	first   bool // of a stretch
+// run is the instants of a frame that belong to one stretch, with a reason for each.
+// A filter takes a run at a time: a call for each instant would be most of its work.
+type run struct {
+	time    []float64
 	columns []drivelog.Column
-	i       int
+	start   int  // of the run in the frame's columns
+	first   bool // the stretch begins with it
+	why     []Reason
 }
 
-func (n *instant) value(column int) float64 { return n.columns[column].Value[n.i] }
-func (n *instant) fresh(column int) bool    { return n.columns[column].Fresh[n.i] }
+// values are a column's over the run.
+func (r *run) values(column int) []float64 {
+	return r.columns[column].Value[r.start : r.start+len(r.time)]
+}
+
+// fresh is where a column was read anew.
+func (r *run) fresh(column int) []bool {
+	return r.columns[column].Fresh[r.start : r.start+len(r.time)]
+}
+
+// drop gives an instant a reason, unless a filter that is asked before has given one.
+func (r *run) drop(i int, why Reason) {
+	if r.why[i] == Kept {
+		r.why[i] = why
+	}
+}
 
 // Reason is why a sample is left out; Kept is none.
 type Reason uint8
@@ -230,20 +246,6 @@ func (s *filterChain) buildCycles() (missing string) {
 	return ""
 }
 
-// held reads a channel that a logger may poll seldom, since it changes seldom:
-// its last reading stands for some seconds more than those of other channels.
-func held(column int, seconds float64) func(now *instant) float64 {
-	last, at := math.NaN(), math.Inf(-1)
-	return func(now *instant) float64 {
-		if v := now.value(column); v == v {
-			last, at = v, now.time
-		} else if now.first || now.time-at > seconds {
-			last = math.NaN()
-		}
-		return last
-	}
-}
-
 // Seconds for which a reading of a channel that is polled seldom stands.
 const (
 	slowly   = 60 // coolant
@@ -252,22 +254,32 @@ const (
 )
 
 // byReading is a filter that leaves out the instants at which one channel's reading is bad. A
-// reading stands for so many seconds where others would be too old.
+// logger may poll seldom what changes seldom: there a reading stands for so many seconds
+// where others would be too old.
 func byReading(channel string, hold float64, why Reason, bad func(s *filterChain, v float64) bool) func(s *filterChain) (missing string) {
 	return func(s *filterChain) (missing string) {
 		column := s.optional(channel)
 		if column < 0 {
 			return channel
 		}
-		value := held(column, hold)
-		s.steps = append(s.steps, func(now *instant) Reason {
-			switch v := value(now); {
-			case v != v:
-				return Unread
-			case bad(s, v):
-				return why
+		last, at, verdict := math.NaN(), math.Inf(-1), Unread // of the last reading that stands
+		s.steps = append(s.steps, func(r *run) {
+			for i, v := range r.values(column) {
+				switch t := r.time[i]; {
+				case v == last:
+					at = t
+				case v == v:
+					last, at, verdict = v, t, Kept
+					if bad(s, v) {
+						verdict = why
+					}
+				case r.first && i == 0 || t-at > hold:
+					last, verdict = math.NaN(), Unread
+				}
+				if verdict != Kept {
+					r.drop(i, verdict)
+				}
 			}
-			return Kept
 		})
 		return ""
 	}
@@ -294,16 +306,19 @@ func (s *filterChain) buildOverrun() (missing string) {
 	// log so far, once the log has shown that it opens.
 	c, n := s.query.Ask("throttle"), s.query.Ask("engine_speed")
 	low, high := math.Inf(1), math.Inf(-1) // of the throttle, so far
-	s.steps = append(s.steps, func(now *instant) Reason {
-		v, speed := now.value(c), now.value(n)
-		if v != v || speed != speed {
-			return Unread
+	s.steps = append(s.steps, func(r *run) {
+		speeds := r.values(n)
+		for i, v := range r.values(c) {
+			speed := speeds[i]
+			if v != v || speed != speed {
+				r.drop(i, Unread)
+				continue
+			}
+			low, high = min(low, v), max(high, v)
+			if high-low >= opened && v <= low+closedBand && speed > aboveIdle {
+				r.drop(i, FuelCut)
+			}
 		}
-		low, high = min(low, v), max(high, v)
-		if high-low >= opened && v <= low+closedBand && speed > aboveIdle {
-			return FuelCut
-		}
-		return Kept
 	})
 	return ""
 }

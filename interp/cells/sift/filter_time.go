@@ -71,7 +71,7 @@ func (k *track) drift(span float64) float64 {
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
 func (s *filterChain) buildRates() (missing string) {
-	r := &rates{last: math.Inf(-1)}
+	var watches []watch
 	var notes []string
 	for _, q := range []struct {
 		names []string // of which the first that the log has is watched
@@ -83,57 +83,53 @@ func (s *filterChain) buildRates() (missing string) {
 		{[]string{"throttle"}, throttleRate},
 	} {
 		if i := slices.IndexFunc(q.names, s.log.Has); i >= 0 {
-			r.list = append(r.list, watch{column: s.query.Ask(q.names[i]), bound: q.bound})
+			watches = append(watches, watch{column: s.query.Ask(q.names[i]), bound: q.bound, last: math.Inf(-1)})
 		} else {
 			notes = append(notes, "filter rates goes without "+strings.Join(q.names, " or ")+": the log has none")
 		}
 	}
-	if r.list == nil {
+	if watches == nil {
 		return "engine_speed, load or throttle"
 	}
 	s.notes = append(s.notes, notes...)
-	s.steps = append(s.steps, r.next)
+	for i := range watches {
+		s.steps = append(s.steps, watches[i].take)
+	}
 	return ""
 }
 
-// rates tells whether watched channels change slowly.
-type rates struct {
-	list []watch
-	last float64 // time of the last fast change, or of one that may have been
-}
-
-// watch is a channel, the rate that is too fast for it, and its last readings.
+// watch tells whether a channel changes slowly: its last readings, and the rate that is too
+// fast for it.
 type watch struct {
 	column int
 	bound  float64
 	track  track
+	last   float64 // time of the last fast change, or of one that may have been
 }
 
-func (r *rates) next(now *instant) Reason {
+func (w *watch) take(r *run) {
 	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
-	if now.first {
-		r.last = now.time
-		for i := range r.list {
-			r.list[i].track.reset()
-		}
+	if r.first {
+		w.last = r.time[0]
+		w.track.reset()
 	}
-	for i := range r.list {
-		w := &r.list[i]
-		switch v := now.value(w.column); {
+	fresh := r.fresh(w.column)
+	for i, v := range r.values(w.column) {
+		t := r.time[i]
+		switch {
 		case v != v: // what is not known may have moved
-			r.last = now.time
+			w.last = t
 			w.track.reset()
-		case now.fresh(w.column):
-			w.track.push(now.time, v, 4*span)
+		case fresh[i]:
+			w.track.push(t, v, 4*span)
 			if math.Abs(w.track.rate(span)) > w.bound {
-				r.last = now.time
+				w.last = t
 			}
 		}
+		if t-w.last < settleRates {
+			r.drop(i, NotSteady)
+		}
 	}
-	if now.time-r.last < settleRates {
-		return NotSteady
-	}
-	return Kept
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
@@ -201,7 +197,7 @@ func (s *filterChain) buildSettled() (missing string) {
 	if t.status < 0 && t.long == nil {
 		return "fuel_status or long_trim_1"
 	}
-	s.steps = append(s.steps, t.next)
+	s.steps = append(s.steps, t.take)
 	return ""
 }
 
@@ -222,58 +218,52 @@ type longTrim struct {
 	was    float64
 }
 
-func (t *settling) next(now *instant) Reason {
-	if now.first {
+func (t *settling) take(r *run) {
+	if r.first {
 		t.open, t.event = false, math.Inf(-1)
 	}
 	const driftSpan, mostDrift = 2, 1 // seconds, %
-	if t.trim >= 0 && now.fresh(t.trim) && now.value(t.trim) == now.value(t.trim) {
-		t.track.push(now.time, now.value(t.trim), 2*driftSpan)
-		t.turns.next(now.value(t.trim), 0)
+	var trims []float64
+	var fresh []bool
+	if t.trim >= 0 {
+		trims, fresh = r.values(t.trim), r.fresh(t.trim)
 	}
-	if t.happened(now) { // which the trim's reading of this instant still belongs before
-		t.event = now.time
-		t.track.reset()
-		t.turns = turns{}
+	for i, now := range r.time {
+		if trims != nil && fresh[i] && trims[i] == trims[i] {
+			t.track.push(now, trims[i], 2*driftSpan)
+			t.turns.next(trims[i], 0)
+		}
+		if t.happened(r, i) { // which the trim's reading of this instant still belongs before
+			t.event = now
+			t.track.reset()
+			t.turns = turns{}
+		}
+		// A trim that has turned twice swings about its value, and one that drifts no longer has
+		// found it; a controller that does neither is not waited for without end.
+		switch since := now - t.event; {
+		case since < t.least:
+			r.drop(i, NotSettled)
+		case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:
+			r.drop(i, NotSettled)
+		}
 	}
-	// A trim that has turned twice swings about its value, and one that drifts no longer has
-	// found it; a controller that does neither is not waited for without end.
-	switch since := now.time - t.event; {
-	case since < t.least:
-		return NotSettled
-	case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:
-		return NotSettled
-	}
-	return Kept
 }
 
 // happened reports whether the loop closes, a fuel cut ends, or the controller goes on with
 // what it learned in another cell.
-func (t *settling) happened(now *instant) bool {
-	open := t.pulse >= 0 && now.value(t.pulse) < 0.05
+func (t *settling) happened(r *run, i int) bool {
+	open := t.pulse >= 0 && r.values(t.pulse)[i] < 0.05
 	if t.status >= 0 {
-		v := now.value(t.status)
+		v := r.values(t.status)[i]
 		open = open || v == v && !closedLoop(v)
 	}
 	closes := t.open && !open
 	t.open = open
-	for i := range t.long {
-		l := &t.long[i]
-		v := now.value(l.column)
-		closes = closes || !now.first && math.Abs(v-l.was) >= learnedStep
+	for k := range t.long {
+		l := &t.long[k]
+		v := r.values(l.column)[i]
+		closes = closes || !(r.first && i == 0) && math.Abs(v-l.was) >= learnedStep
 		l.was = v
 	}
 	return closes
-}
-
-// next asks the filters in order. Every one sees every instant, so that it
-// knows what went before.
-func (s *filterChain) next(now *instant) Reason {
-	why := Kept
-	for _, step := range s.steps {
-		if r := step(now); why == Kept {
-			why = r
-		}
-	}
-	return why
 }

@@ -28,7 +28,6 @@ type Selector struct {
 	count   int // instants so far
 	stretch int
 	any     bool
-	now     instant
 
 	turns       turns
 	pend        int     // first instant not decided; count where all are
@@ -92,25 +91,20 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 		s.pend = s.count
 		return s.release()
 	}
-	s.now.columns = f.Columns
-	for i := range f.N {
-		r := b.why[i]
+	// The filters see every instant, also those that a condition leaves out: the engine was
+	// there all the same.
+	for i, next := 0, 0; i < f.N; i = next {
+		next = i + 1
+		for next < f.N && f.Stretch[next] == f.Stretch[i] {
+			next++
+		}
 		first := !s.any || f.Stretch[i] != s.stretch
 		s.any, s.stretch = true, f.Stretch[i]
-		// The filters see every instant, also those that a condition leaves out: the engine was
-		// there all the same.
-		s.now.time, s.now.first, s.now.i = f.Time[i], first, i
-		if sifted := s.next(&s.now); r == Kept {
-			r = sifted
+		r := run{f.Time[i:next], f.Columns, i, first, b.why[i:next]}
+		for _, step := range s.steps {
+			step(&r)
 		}
-		b.why[i] = r
-		if s.short >= 0 {
-			s.cycle(b, i, first)
-		}
-		s.count++
-	}
-	if s.short < 0 {
-		s.pend = s.count
+		s.cycles(b, i, next, first)
 	}
 	return s.release()
 }
@@ -127,6 +121,20 @@ func (s *Selector) askWhere(b *block) {
 			r = NotWhere
 		}
 		why[i] = r
+	}
+}
+
+// cycles goes through a run of instants of a block, and holds those that wait for their limit
+// cycle.
+func (s *Selector) cycles(b *block, from, to int, first bool) {
+	if s.short < 0 {
+		s.count += to - from
+		s.pend = s.count
+		return
+	}
+	for i := from; i < to; i++ {
+		s.cycle(b, i, first && i == from)
+		s.count++
 	}
 }
 
