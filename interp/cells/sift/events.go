@@ -190,12 +190,12 @@ func (s *eventScan) end() {
 func (k *track) fall(since float64) float64 {
 	const slack = 1e-9 // seconds: times are decimals, doubles are not
 	most, high := 0.0, math.Inf(-1)
-	for i, v := range k.value {
-		if i+1 < len(k.time) && k.time[i+1] <= since+slack {
+	for i, r := range k.list {
+		if i+1 < len(k.list) && k.list[i+1].time <= since+slack {
 			continue
 		}
-		high = max(high, v)
-		most = max(most, high-v)
+		high = max(high, r.value)
+		most = max(most, high-r.value)
 	}
 	return most
 }

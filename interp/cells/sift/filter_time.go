@@ -8,39 +8,48 @@ import (
 
 // track remembers a channel's last readings, to look back by some time.
 type track struct {
-	time, value []float64
-	full        int // readings at which those that are too old are forgotten
-	back        int // the reading that rate looked back to
+	list []timed
+	full int // readings at which those that are too old are forgotten
+	back int // the reading that rate looked back to
 }
+
+// timed is a value and its time.
+type timed struct{ time, value float64 }
 
 // push adds a reading and forgets, now and then, what is older than keep seconds, but
 // for one.
 func (k *track) push(t, v, keep float64) {
-	if k.full = max(k.full, 64); len(k.time) >= k.full {
-		drop := 0
-		for drop+1 < len(k.time) && k.time[drop+1] <= t-keep {
-			drop++
-		}
-		k.time = k.time[:copy(k.time, k.time[drop:])]
-		k.value = k.value[:copy(k.value, k.value[drop:])]
-		k.back, k.full = max(0, k.back-drop), 2*len(k.time)
+	if len(k.list) >= k.full {
+		k.forget(t - keep)
 	}
-	k.time, k.value = append(k.time, t), append(k.value, v)
+	k.list = append(k.list, timed{t, v})
+}
+
+// forget drops the readings up to a time, but for the last of them.
+func (k *track) forget(until float64) {
+	drop := 0
+	for drop+1 < len(k.list) && k.list[drop+1].time <= until {
+		drop++
+	}
+	k.list = k.list[:copy(k.list, k.list[drop:])]
+	k.back, k.full = max(0, k.back-drop), max(64, 2*len(k.list))
 }
 
 // reset forgets everything: what comes next does not follow from what was.
-func (k *track) reset() { k.time, k.value, k.back = k.time[:0], k.value[:0], 0 }
+func (k *track) reset() { k.list, k.back = k.list[:0], 0 }
 
 // rate is the change each second from the last reading that is at least span
 // older to the newest; 0 where there is none. A track is asked for one span only.
 func (k *track) rate(span float64) float64 {
-	last := len(k.time) - 1
-	for k.back+1 < last && k.time[last]-k.time[k.back+1] >= span {
+	last := len(k.list) - 1
+	now := k.list[last]
+	for k.back+1 < last && now.time-k.list[k.back+1].time >= span {
 		k.back++
 	}
 	if k.back < last {
-		if dt := k.time[last] - k.time[k.back]; dt >= span {
-			return (k.value[last] - k.value[k.back]) / dt
+		then := k.list[k.back]
+		if dt := now.time - then.time; dt >= span {
+			return (now.value - then.value) / dt
 		}
 	}
 	return 0
@@ -49,14 +58,14 @@ func (k *track) rate(span float64) float64 {
 // drift is how far the mean of the newer half of the last span seconds is from
 // that of the older half; 0 where the older half is empty.
 func (k *track) drift(span float64) float64 {
-	last := len(k.time) - 1
+	last := len(k.list) - 1
 	var sum, n [2]float64
-	for i := last; i >= 0 && k.time[last]-k.time[i] <= span; i-- {
+	for i := last; i >= 0 && k.list[last].time-k.list[i].time <= span; i-- {
 		half := 0
-		if k.time[last]-k.time[i] > span/2 {
+		if k.list[last].time-k.list[i].time > span/2 {
 			half = 1
 		}
-		sum[half] += k.value[i]
+		sum[half] += k.list[i].value
 		n[half]++
 	}
 	if n[1] == 0 {

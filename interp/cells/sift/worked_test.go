@@ -82,16 +82,16 @@ func TestTrackLaw(t *testing.T) {
 			at += float64(rapid.IntRange(1, 8).Draw(t, "eighths")) / 8
 			v := float64(rapid.IntRange(-20, 20).Draw(t, "value"))
 			k.push(at, v, keep)
-			all.time, all.value = append(all.time, at), append(all.value, v)
-			n := len(all.time)
+			all.list = append(all.list, timed{at, v})
+			n := len(all.list)
 			rate, sum, count := 0., [2]float64{}, [2]float64{}
-			for i, s := range all.time {
-				if at-s >= 1 {
-					rate = (v - all.value[i]) / (at - s)
+			for _, r := range all.list {
+				if at-r.time >= 1 {
+					rate = (v - r.value) / (at - r.time)
 				}
-				if at-s <= 2 {
-					half := int(logtest.Pick(at-s > 1, 1, 0))
-					sum[half] += all.value[i]
+				if at-r.time <= 2 {
+					half := int(logtest.Pick(at-r.time > 1, 1, 0))
+					sum[half] += r.value
 					count[half]++
 				}
 			}
@@ -102,8 +102,8 @@ func TestTrackLaw(t *testing.T) {
 			fall := 0.
 			for i := range n {
 				for j := i; j < n; j++ {
-					if i+1 == n || all.time[i+1] > at-keep+1e-9 {
-						fall = max(fall, all.value[i]-all.value[j])
+					if i+1 == n || all.list[i+1].time > at-keep+1e-9 {
+						fall = max(fall, all.list[i].value-all.list[j].value)
 					}
 				}
 			}
