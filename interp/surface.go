@@ -58,21 +58,34 @@ func (s *Surface) At(x, y float64) float64 {
 			return v
 		}
 	}
-	return s.edge(x, y)
+	return s.Read(s.Find(x, y))
 }
 
-// edge reads with care: past the axes, on axes of one breakpoint, and where a
-// neighbour is empty or a difference past what a double holds. A neighbour
-// without weight has no say.
-func (s *Surface) edge(x, y float64) float64 {
-	i, u := s.x.find(x)
-	j, w := s.y.find(y)
-	k := j*s.stride + i
-	a := mix(s.values[k], s.values[k+1], u)
-	if w == 0 {
+// Position is where a point lies on a surface's axes: the breakpoints before it, held at the
+// ends, and its share of the way to the next. Any surface with these axes can be read by it.
+type Position struct {
+	I, J int
+	U, W float64
+}
+
+// Find finds a point on the surface's axes.
+func (s *Surface) Find(x, y float64) (p Position) {
+	p.I, p.U = s.x.find(x)
+	p.J, p.W = s.y.find(y)
+	return p
+}
+
+// Read is [Surface.At] of a position. It reads with care: past the axes, on axes of one
+// breakpoint, and where a neighbour is empty or a difference past what a double holds. A
+// neighbour without weight has no say.
+func (s *Surface) Read(p Position) float64 {
+	near := s.values[p.J*s.stride+p.I:]
+	a := mix(near[0], near[1], p.U)
+	if p.W == 0 {
 		return a
 	}
-	return mix(a, mix(s.values[k+s.stride], s.values[k+s.stride+1], u), w)
+	far := near[s.stride:]
+	return mix(a, mix(far[0], far[1], p.U), p.W)
 }
 
 // lookup finds a coordinate among breakpoints: a list of equal buckets over the

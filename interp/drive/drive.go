@@ -87,12 +87,21 @@ type Columns struct {
 	Names []string  // of those that the log has, in the order of a frame's columns
 	Asked []Channel // the same
 	at    [Count]int
-	now   Instant
+	frame *drivelog.Frame
+	first int // of the instants that are laid out
+	rows  [ahead]Instant
 }
+
+// ahead is how many instants are laid out at a time: the values of a channel follow one
+// another in a frame, those of an instant in memory that is near.
+const ahead = 32
 
 // Ask asks a log for those of the channels that it has.
 func Ask(has func(name string) bool, channels ...Channel) *Columns {
-	c := &Columns{now: Nothing()}
+	c := &Columns{}
+	for i := range c.rows {
+		c.rows[i] = Nothing()
+	}
 	for k := range c.at {
 		c.at[k] = -1
 	}
@@ -108,26 +117,31 @@ func Ask(has func(name string) bool, channels ...Channel) *Columns {
 // Has reports whether a channel is asked for.
 func (c *Columns) Has(k Channel) bool { return c.at[k] >= 0 }
 
-// At is instant i of a frame whose first columns are those asked for. It is valid until
-// the next call.
-func (c *Columns) At(f *drivelog.Frame, i int) *Instant {
+// Take takes a frame whose first columns are those asked for.
+func (c *Columns) Take(f *drivelog.Frame) { c.frame, c.first = f, -ahead }
+
+// At is instant i of the frame. It is valid until the next call.
+func (c *Columns) At(i int) *Instant {
+	if k := i - c.first; k >= 0 && k < ahead {
+		return &c.rows[k]
+	}
+	return c.layOut(i)
+}
+
+// layOut lays out the instants from i on, and is the first of them.
+func (c *Columns) layOut(i int) *Instant {
+	c.first = i
 	for column, k := range c.Asked {
-		c.now[k] = f.Columns[column].Value[i]
+		for j, v := range c.frame.Columns[column].Value[i:min(i+ahead, c.frame.N)] {
+			c.rows[j][k] = v
+		}
 	}
-	return &c.now
+	return &c.rows[0]
 }
 
-// Value is one channel at an instant of a frame; NaN for one that is not asked for.
-func (c *Columns) Value(k Channel, f *drivelog.Frame, i int) float64 {
-	if c.at[k] < 0 {
-		return math.NaN()
-	}
-	return f.Columns[c.at[k]].Value[i]
-}
-
-// Fresh reports whether a channel was read anew at an instant of a frame.
-func (c *Columns) Fresh(k Channel, f *drivelog.Frame, i int) bool {
-	return c.at[k] >= 0 && f.Columns[c.at[k]].Fresh[i]
+// Fresh reports whether a channel was read anew at instant i of the frame.
+func (c *Columns) Fresh(k Channel, i int) bool {
+	return c.at[k] >= 0 && c.frame.Columns[c.at[k]].Fresh[i]
 }
 
 // Mean is a weighted mean that leaves out what is not known. The zero value is of

@@ -16,14 +16,26 @@ func TestColumns(t *testing.T) {
 	if !slices.Equal(c.Names, []string{"knock_retard", "engine_speed"}) || !slices.Equal(c.Asked, []Channel{Retard, Speed}) || !c.Has(Retard) || !c.Has(Speed) || c.Has(Load) || c.Has(Gear) {
 		t.Fatalf("%+v", c)
 	}
-	f := &drivelog.Frame{N: 2, Columns: []drivelog.Column{{Value: []float64{1, 2}, Fresh: []bool{true, false}}, {Value: []float64{900, 950}, Fresh: []bool{false, true}}}}
-	for i := range 2 {
-		v := c.At(f, i)
-		if v[Retard] != float64(1+i) || v[Speed] != float64(900+50*i) || v[Load] == v[Load] || v[Gear] == v[Gear] {
-			t.Errorf("instant %d: %v", i, v)
+	// The second frame is shorter, and in the room of the first.
+	f := &drivelog.Frame{Columns: make([]drivelog.Column, 2)}
+	for _, n := range []int{2*ahead + 7, 3} {
+		f.N = n
+		for k := range f.Columns {
+			f.Columns[k] = drivelog.Column{Value: make([]float64, n), Fresh: make([]bool, n)}
 		}
-		if c.Fresh(Retard, f, i) != (i == 0) || c.Fresh(Speed, f, i) != (i == 1) || c.Fresh(Load, f, i) {
-			t.Errorf("instant %d: read anew %v, %v, %v", i, c.Fresh(Retard, f, i), c.Fresh(Speed, f, i), c.Fresh(Load, f, i))
+		for i := range n {
+			f.Columns[0].Value[i], f.Columns[1].Value[i] = float64(n+i), float64(900+n+50*i)
+			f.Columns[i%2].Fresh[i] = true
+		}
+		c.Take(f)
+		for i := range n {
+			v := c.At(i)
+			if v[Retard] != float64(n+i) || v[Speed] != float64(900+n+50*i) || v[Load] == v[Load] || v[Gear] == v[Gear] {
+				t.Errorf("instant %d: %v", i, v)
+			}
+			if c.Fresh(Retard, i) != (i%2 == 0) || c.Fresh(Speed, i) != (i%2 == 1) || c.Fresh(Load, i) {
+				t.Errorf("instant %d: read anew %v, %v, %v", i, c.Fresh(Retard, i), c.Fresh(Speed, i), c.Fresh(Load, i))
+			}
 		}
 	}
 }

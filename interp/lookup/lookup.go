@@ -152,6 +152,20 @@ func (b *Table) Read(x, y float64) float64 {
 	return b.surface.At(x, y)
 }
 
+// Find is where a point lies on the table's axes; false where it lacks a quantity.
+func (b *Table) Find(p *Point) (interp.Position, bool) {
+	x, y := b.XY(p)
+	return b.surface.Find(x, y), x == x && y == y
+}
+
+// ReadAt is the table's value at a position on its axes, or on the same axes of another.
+func (b *Table) ReadAt(p interp.Position) float64 { return b.surface.Read(p) }
+
+// sameAxes reports whether a position on one table's axes is one on the other's.
+func (b *Table) sameAxes(o *Table) bool {
+	return b.x.quantity == o.x.quantity && b.y.quantity == o.y.quantity && slices.Equal(b.x.points, o.x.points) && slices.Equal(b.y.points, o.y.points)
+}
+
 // FlowUnit is the conversion from an injector flow's unit to g/s (mg/ms). A
 // volume flow needs the engine's fuel density; used is that density in kg/L, 0
 // where none was needed.

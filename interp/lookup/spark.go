@@ -3,6 +3,7 @@ package lookup
 import (
 	"math"
 
+	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
@@ -11,8 +12,9 @@ import (
 // Blend is the spark that a controller makes of its two tables: the more knock
 // it has learned, the nearer to the fallback.
 type Blend struct {
-	advance, fallback *Table
-	share             float64 // of the fallback in one unit of the channel
+	fallback *Table
+	share    float64 // of the fallback in one unit of the channel
+	sameAxes bool    // as the advance table
 }
 
 // NewBlend binds both tables, or is nil where there are not two.
@@ -25,22 +27,28 @@ func NewBlend(cal *tables.Calibration) *Blend {
 		}
 		return nil
 	}
-	b := &Blend{only(tables.SparkAdvance), only(tables.SparkFallback), 1}
-	if b.advance == nil || b.fallback == nil {
+	advance, fallback := only(tables.SparkAdvance), only(tables.SparkFallback)
+	if advance == nil || fallback == nil {
 		return nil
 	}
+	b := &Blend{fallback, 1, advance.sameAxes(fallback)}
 	if c, err := unit.Find(drivelog.ChannelUnit("spark_blend"), "1"); err == nil {
 		b.share = c.Apply(1)
 	}
 	return b
 }
 
-// At is the blended spark at a point, for a reading of the blend's channel.
-func (b *Blend) At(p *Point, reading float64) float64 {
-	advance := b.advance.At(p)
-	fallback := min(b.fallback.At(p), advance)
+// At is the blended spark at a point, which lies there on the axes of the advance
+// table, where that has so much advance, for a reading of the blend's channel.
+func (b *Blend) At(p *Point, at interp.Position, advance, reading float64) float64 {
+	var fallback float64
+	if b.sameAxes {
+		fallback = b.fallback.ReadAt(at)
+	} else {
+		fallback = b.fallback.At(p)
+	}
 	w := min(max(reading*b.share, 0), 1)
-	return advance + float64(w*(fallback-advance))
+	return advance + float64(w*(min(fallback, advance)-advance))
 }
 
 // Slack is how far the table's value moves within 2 % of each coordinate: what
@@ -58,6 +66,9 @@ func (b *Table) Slack(at *Point) float64 {
 // Fill fills in air charge and air flow from each other, by the engine's facts.
 func (p *Point) Fill(e *tables.Engine) {
 	if e == nil || e.Cylinders == 0 || !(p.Speed > 0) {
+		return
+	}
+	if p.Charge == p.Charge && p.AirFlow == p.AirFlow {
 		return
 	}
 	strokes := 4.0

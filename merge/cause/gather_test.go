@@ -918,7 +918,8 @@ func TestGaugeReading(t *testing.T) {
 			v[drive.Rail] = c.logged
 		}
 		f := frameOf(0, 0, r.columns, v)
-		if got := r.at(f, 0)[drive.Rail]; got != c.want && !(got != got && c.want != c.want) {
+		r.columns.Take(f)
+		if got := r.at(0)[drive.Rail]; got != c.want && !(got != got && c.want != c.want) {
 			t.Errorf("%+v: %v", c, got)
 		}
 		if r.columnwise(f); c.logged != c.logged && r.rail.Weight > 0 || c.logged == c.logged && r.rail.Value() != c.logged {
@@ -929,14 +930,16 @@ func TestGaugeReading(t *testing.T) {
 	v := usual()
 	v[drive.Short1] = 7
 	f := frameOf(0, 0, r.columns, v)
-	if got := r.held(f, 0); got[0] != 7 {
+	r.columns.Take(f)
+	if got := r.held(r.at(0)); got[0] != 7 {
 		t.Errorf("%v is held, want the short trim", got)
 	}
 	if r.columnwise(f); !r.trimmed {
 		t.Error("no trim was read")
 	}
 	r.columns = drive.Ask(func(string) bool { return true }, drive.Trim1)
-	if got := r.held(frameOf(0, 0, r.columns, v), 0); got[0] != 25 {
+	r.columns.Take(frameOf(0, 0, r.columns, v))
+	if got := r.held(r.at(0)); got[0] != 25 {
 		t.Error("without a short trim the trim is not what is held")
 	}
 	r = handReader(t, false)

@@ -158,6 +158,7 @@ func level(why sift.Reason) int {
 // gap or a restart adds a slice, so that no point reaches over it.
 func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	r.columnwise(f)
+	r.columns.Take(f)
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
@@ -192,21 +193,21 @@ func (r *reader) columnwise(f *drivelog.Frame) {
 
 // held is what the controller limits: each bank's short trim, or its trim where no short
 // one is logged.
-func (r *reader) held(f *drivelog.Frame, i int) (held [2]float64) {
+func (r *reader) held(v *drive.Instant) (held [2]float64) {
 	for b := range held {
 		k := drive.Short1 + drive.Channel(b)
 		if !r.columns.Has(k) {
 			k = drive.Trim1 + drive.Channel(b)
 		}
-		held[b] = r.columns.Value(k, f, i)
+		held[b] = v[k]
 	}
 	return held
 }
 
-// at is an instant of a frame, at which what a gauge reads stands for a rail pressure that
+// at is an instant of the frame, at which what a gauge reads stands for a rail pressure that
 // is not logged.
-func (r *reader) at(f *drivelog.Frame, i int) *drive.Instant {
-	v := r.columns.At(f, i)
+func (r *reader) at(i int) *drive.Instant {
+	v := r.columns.At(i)
 	if v[drive.Rail] != v[drive.Rail] && r.x.opt.RailPressure > 0 {
 		v[drive.Rail] = r.x.opt.RailPressure
 	}
@@ -226,9 +227,10 @@ func (r *reader) idle(mode rejected, speed, dt float64, at int) {
 
 // instant takes one instant of a frame; at is the strictest level that has it.
 func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
-	held := r.held(f, i)
-	mode := r.mode(r.columns.Value(drive.Status, f, i), r.columns.Value(drive.Commanded, f, i), held, dt)
-	r.idle(mode, r.columns.Value(drive.Speed, f, i), dt, at)
+	v := r.at(i)
+	held := r.held(v)
+	mode := r.mode(v[drive.Status], v[drive.Commanded], held, dt)
+	r.idle(mode, v[drive.Speed], dt, at)
 	// Samples at a short trim of 0 wait: a second and a half of it shows whether the loop was
 	// open, and then they were none.
 	if mode == openLoop {
@@ -241,14 +243,13 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.rejected[mode]++
 		return nil
 	}
-	fresh := r.columns.Fresh(drive.Trim1, f, i) || r.columns.Fresh(drive.Trim2, f, i)
+	fresh := r.columns.Fresh(drive.Trim1, i) || r.columns.Fresh(drive.Trim2, i)
 	if mode == openLoop {
-		fresh = at == 0 && r.columns.Fresh(drive.Mixture, f, i)
+		fresh = at == 0 && r.columns.Fresh(drive.Mixture, i)
 	}
 	if at < 0 || !fresh {
 		return nil
 	}
-	v := r.at(f, i)
 	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.sample(v, &s); {
 	case u == underOffset && at == 0:

@@ -263,9 +263,10 @@ func why(sel *sift.Selection) string {
 // operating point. An instant that repeats a held trim is no new evidence.
 func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	trim, load := c.d.kind.channel, slices.Index(c.columns.Asked, drive.Manifold)
+	c.columns.Take(f)
 	for i := range f.N {
 		if load >= 0 && !(f.Columns[load].Value[i] <= c.d.most.Manifold) {
-			c.fullLoad(c.columns.At(f, i))
+			c.fullLoad(c.columns.At(i))
 		}
 		c.limits.Next(f, i, f.Stretch[i] != c.stretch)
 		if f.Stretch[i] != c.stretch {
@@ -277,10 +278,10 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			continue
 		}
 		// A held trim keeps the block open and adds nothing to it.
-		if !c.columns.Fresh(trim, f, i) {
+		if !c.columns.Fresh(trim, i) {
 			continue
 		}
-		v := c.columns.At(f, i)
+		v := c.columns.At(i)
 		if math.IsNaN(v[trim]) {
 			continue
 		}

@@ -79,7 +79,8 @@ func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
 		// A controller that has learned knock runs between its two tables.
 		want := table.At(&b.at)
 		if blended != nil && !math.IsNaN(b.blend) {
-			want = blended.At(&b.at, b.blend)
+			at, _ := table.Find(&b.at)
+			want = blended.At(&b.at, at, want, b.blend)
 		}
 		if !math.IsNaN(b.retard) {
 			want -= b.retard

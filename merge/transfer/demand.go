@@ -42,8 +42,9 @@ func FindDemand(ctx context.Context, log *drivelog.Log, e *tables.Engine) (d Dem
 	columns := drive.Ask(log.Has, drive.Speed, air, drive.Manifold, drive.Battery, drive.Commanded)
 	most := 0.0
 	reading, err := log.Scan(ctx, drivelog.Query{Columns: columns.Names}, func(f *drivelog.Frame) error {
+		columns.Take(f)
 		for i := range f.N {
-			now := columns.At(f, i)
+			now := columns.At(i)
 			// What goes with the air of all cylinders in a second, and the air of one in a cycle.
 			speed, all, mg := now[drive.Speed], now[air], now[air]
 			if air == drive.Charge {

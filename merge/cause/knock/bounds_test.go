@@ -149,13 +149,12 @@ func TestBins(t *testing.T) {
 		speed, load float64
 		want        int
 	}{{1000, 20, 0}, {1120, 20, 0}, {1130, 20, 1}, {4000, 20, 12}, {1000, 30, 13}, {4000, 100, 116}, {9000, 900, 116}, {math.NaN(), 50, -1}} {
-		at := lookup.Point{Speed: row.speed, Load: row.load, Charge: math.NaN(), Manifold: math.NaN()}
-		fx, fy := d.fractions(&at)
-		if got, ok := d.bin(fx, fy); got != row.want || ok != (row.want >= 0) {
+		r := reading{at: lookup.Point{Speed: row.speed, Load: row.load, Charge: math.NaN(), Manifold: math.NaN()}}
+		if got, ok := d.place(&r); got != row.want || ok != (row.want >= 0) {
 			t.Errorf("%v r/min, %v %%: bin %d %v, want %d", row.speed, row.load, got, ok, row.want)
 		}
 	}
-	if along([]float64{5}, 7) != 0 || !math.IsNaN(along([]float64{5}, math.NaN())) {
+	if steps(0, 0, 1) != 0 {
 		t.Error("along one breakpoint there is one place")
 	}
 }

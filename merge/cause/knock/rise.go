@@ -56,10 +56,9 @@ type rise struct {
 
 // pass keeps where the engine was around the rises that wait.
 func (s *Listener) pass(r *reading) {
-	load := loadOf(&r.at)
-	s.recent.push(spot{r.time, load, r.fx, r.fy, len(s.d.Stays) - 1})
+	s.recent.push(spot{r.time, r.load, r.fx, r.fy, len(s.d.Stays) - 1})
 	s.pace[0].see(r.time, r.at.Speed)
-	s.pace[1].see(r.time, load)
+	s.pace[1].see(r.time, r.load)
 	from := r.time - settling
 	if len(s.rises) > 0 {
 		from = s.rises[0].time - settling
@@ -123,10 +122,17 @@ func (s *Listener) hold(r *reading) {
 	if s.stay.Held {
 		return
 	}
-	if r.v[drive.Retard] <= noiseFloor {
-		s.held.clear() // what came before it makes no difference until it is forgotten
+	retard := r.v[drive.Retard]
+	if retard <= noiseFloor {
+		s.calm = r.time
+		return
 	}
-	s.held.push(r.time, r.v[drive.Retard], heldSeconds)
+	if s.calm == s.calm { // what came before it makes no difference until it is forgotten
+		s.held.clear()
+		s.held.push(s.calm, 0, heldSeconds)
+		s.calm = math.NaN()
+	}
+	s.held.push(r.time, retard, heldSeconds)
 	low, high, _ := s.held.extremes()
 	s.stay.Held = low > noiseFloor && r.time-s.held.began >= heldSeconds-0.5 && high-low <= heldWithin+1e-9
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"calsplice/interp"
 	"calsplice/interp/cells"
 	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
@@ -63,7 +64,8 @@ type Listener struct {
 	lifted   float64 // when throttle was last well below where it had been, or a lower gear taken under load
 	geared   bool    // a lower gear is taken under load now
 	shifted  float64 // when engine speed last jumped, where no gear is logged
-	held     window
+	held     window  // of retard above the noise floor
+	calm     float64 // when retard was last below that, where held does not know it yet; else NaN
 	event    *Event
 
 	commanded, since float64 // lambda, and since when
@@ -160,14 +162,15 @@ func (s *Listener) End(reading *drivelog.Reading) error {
 // frame takes a frame instant by instant. The windows that tell lifts, gears and jumps of
 // speed see every instant, retard only those at which it was read anew.
 func (s *Listener) frame(f *drivelog.Frame) error {
+	s.columns.Take(f)
 	for i := range f.N {
 		if f.Stretch[i] != s.stretch {
 			s.restart()
 			s.stretch = f.Stretch[i]
 		}
-		now := f.Time[i]
-		s.throttle.push(now, s.opening(f, i), 1)
-		s.speed.push(now, s.columns.Value(drive.Speed, f, i), 0.3)
+		now, v := f.Time[i], s.columns.At(i)
+		s.throttle.push(now, s.opening(v), 1)
+		s.speed.push(now, v[drive.Speed], 0.3)
 		// A lower gear taken under load rattles the drive line as a lift does.
 		fell, _, _ := s.throttle.swing()
 		_, rose, speed := s.speed.swing()
@@ -175,13 +178,13 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 			s.lifted = now
 		}
 		if s.columns.Has(drive.Gear) {
-			s.gear.push(now, s.columns.Value(drive.Gear, f, i), shiftSeconds)
-		} else if s.speed.jumped(s.columns.Value(drive.Throttle, f, i)) {
+			s.gear.push(now, v[drive.Gear], shiftSeconds)
+		} else if s.speed.jumped(v[drive.Throttle]) {
 			s.shifted = now
 		}
 		s.resolve(now)
-		if retard := s.columns.Value(drive.Retard, f, i); retard == retard && s.columns.Fresh(drive.Retard, f, i) {
-			s.reading = reading{time: now, v: s.columns.At(f, i)}
+		if retard := v[drive.Retard]; retard == retard && s.columns.Fresh(drive.Retard, i) {
+			s.reading = reading{time: now, v: v}
 			s.take(&s.reading)
 		}
 	}
@@ -190,11 +193,11 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 
 // opening is the throttle in per cent. Where it is not logged the load stands in,
 // against the highest so far: it falls when the throttle is lifted.
-func (s *Listener) opening(f *drivelog.Frame, i int) float64 {
+func (s *Listener) opening(v *drive.Instant) float64 {
 	if s.columns.Has(drive.Throttle) {
-		return s.columns.Value(drive.Throttle, f, i)
+		return v[drive.Throttle]
 	}
-	at := s.columns.At(f, i).Point()
+	at := v.Point()
 	load := loadOf(&at)
 	if load > s.most {
 		s.most = load
@@ -220,13 +223,15 @@ type reading struct {
 	time    float64
 	v       *drive.Instant
 	at      lookup.Point
-	fx, fy  float64 // where that lies on the table's axes, in steps of breakpoints
-	table   float64 // advance by the table
-	deficit float64 // what the learned blend takes off it
-	off     bool    // the logged spark is not what the tables say
-	seconds float64 // since the last reading
-	settled bool    // the sensor reads the mixture that is commanded now
-	lifted  bool    // less than a second after a lift, or about a lower gear
+	load    float64         // that it has, in whatever unit
+	on      interp.Position // where it lies on the table's axes
+	fx, fy  float64         // the same in steps of breakpoints
+	table   float64         // advance by the table
+	deficit float64         // what the learned blend takes off it
+	off     bool            // the logged spark is not what the tables say
+	seconds float64         // since the last reading
+	settled bool            // the sensor reads the mixture that is commanded now
+	lifted  bool            // less than a second after a lift, or about a lower gear
 }
 
 // take takes one reading of retard.
@@ -251,9 +256,9 @@ func (s *Listener) take(r *reading) {
 	r.lifted = r.time <= s.lifted+afterLift
 	r.at = r.v.Point()
 	r.at.Fill(s.cal.Engine())
+	r.load = loadOf(&r.at)
 	s.closedLoop(r)
-	r.fx, r.fy = s.d.fractions(&r.at)
-	bin, ok := s.d.bin(r.fx, r.fy)
+	bin, ok := s.d.place(r)
 	// Events are counted wherever they are; stays need a place on the table.
 	s.follow(r, rose, bin)
 	if !ok {
@@ -289,6 +294,7 @@ func (s *Listener) enter(r *reading, bin int) {
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
 	s.held.clear()
+	s.calm = math.NaN()
 }
 
 // coarsen joins stays, but for those in which rises that wait may be heard.
@@ -314,9 +320,9 @@ func (s *Listener) close() {
 
 // spark asks whether the tables set the logged spark.
 func (s *Listener) spark(r *reading) {
-	r.table = s.d.bound.At(&r.at)
+	r.table = s.d.bound.ReadAt(r.on)
 	if s.blend != nil && r.v[drive.Blend] == r.v[drive.Blend] {
-		r.deficit = r.table - s.blend.At(&r.at, r.v[drive.Blend])
+		r.deficit = r.table - s.blend.At(&r.at, r.on, r.table, r.v[drive.Blend])
 	}
 	spark := r.v[drive.Spark]
 	if spark != spark {

@@ -70,7 +70,7 @@ func (s *Stay) add(r *reading) {
 	s.Peak = max(s.Peak, retard)
 	s.Mean += float64(w * retard)
 	s.Speed += float64(w * r.at.Speed)
-	s.Charge += float64(w * loadOf(&r.at))
+	s.Charge += float64(w * r.load)
 	s.Flow += float64(w * r.at.AirFlow)
 	s.Table += float64(w * r.table)
 	s.Deficit += float64(w * r.deficit)
@@ -211,12 +211,13 @@ func (s *Stay) mixtureShown() bool { return s.leanTime > 0 || s.closed > 0.5*s.S
 
 // loadOf is what an operating point has of load, in whatever unit.
 func loadOf(at *lookup.Point) float64 {
-	for _, v := range []float64{at.Charge, at.Manifold, at.Load} {
-		if v == v {
-			return v
-		}
+	switch {
+	case at.Charge == at.Charge:
+		return at.Charge
+	case at.Manifold == at.Manifold:
+		return at.Manifold
 	}
-	return math.NaN()
+	return at.Load
 }
 
 // Event is one unbroken time with retard above the noise floor.
@@ -264,10 +265,17 @@ func (b *Bin) add(d *Drive, r *reading) {
 	}
 	seconds := max(r.seconds, 1e-3)
 	b.Seconds += seconds
-	for row := int(r.fy); row < min(int(r.fy)+2, len(d.y)); row++ {
-		weights, down := b.Weight[row*len(d.x):], near(row, r.fy)
-		for column := int(r.fx); column < min(int(r.fx)+2, len(d.x)); column++ {
-			weights[column] += float64(seconds * (near(column, r.fx) * down))
+	column, row := int(r.fx), int(r.fy)
+	across := [2]float64{near(column, r.fx), near(column+1, r.fx)}
+	for k, down := range [2]float64{near(row, r.fy), near(row+1, r.fy)} {
+		if down == 0 {
+			continue // there may be no such row
+		}
+		weights := b.Weight[(row+k)*len(d.x)+column:]
+		for k, share := range across {
+			if share != 0 {
+				weights[k] += float64(seconds * (share * down))
+			}
 		}
 	}
 }
@@ -338,33 +346,20 @@ func pointsOf(a *tables.Axis) []float64 {
 	return a.Points()
 }
 
-// fractions is where a point lies on the axes, in steps of breakpoints.
-func (d *Drive) fractions(at *lookup.Point) (fx, fy float64) {
-	x, y := d.bound.XY(at)
-	return along(d.x, x), along(d.y, y)
-}
-
-// along is the place of a value on an axis in steps of breakpoints, held at the ends and
-// just short of the last, so that a step on always has a cell.
-func along(points []float64, v float64) float64 {
-	if v != v || len(points) < 2 {
-		return v * 0
-	}
-	i := 0
-	for i+2 < len(points) && v >= points[i+1] {
-		i++
-	}
-	f := (v - points[i]) / (points[i+1] - points[i])
-	f = float64(i) + min(1, max(0, f))
-	return min(f, float64(len(points)-1)-1e-9)
-}
-
-// bin is the number of a place on the axes; false where it is not known.
-func (d *Drive) bin(fx, fy float64) (int, bool) {
-	if fx != fx || fy != fy {
+// place finds where a reading lies on the axes, and the number of its bin; false where that
+// is not known.
+func (d *Drive) place(r *reading) (bin int, ok bool) {
+	if r.on, ok = d.bound.Find(&r.at); !ok {
 		return -1, false
 	}
-	return int(math.Round(2*fy))*(2*len(d.x)-1) + int(math.Round(2*fx)), true
+	r.fx, r.fy = steps(r.on.I, r.on.U, len(d.x)), steps(r.on.J, r.on.W, len(d.y))
+	return int(math.Round(2*r.fy))*(2*len(d.x)-1) + int(math.Round(2*r.fx)), true
+}
+
+// steps is a place on an axis in steps of breakpoints, just short of the last, so that a
+// step on always has a cell.
+func steps(i int, share float64, points int) float64 {
+	return max(0, min(float64(i)+share, float64(points-1)-1e-9))
 }
 
 // Weights is by cell the share of the cell in the spark at a bin.

@@ -58,23 +58,24 @@ type peak struct{ value, until float64 }
 
 // push takes a reading as [window.push] does.
 func (p *peaks) push(time, value, keep float64) {
-	q := &p.queue
-	for len(q.list) > q.first && q.list[q.first].until <= time-keep {
-		q.first++
+	list := p.queue.all()
+	gone, n := 0, len(list)
+	for gone < n && list[gone].until <= time-keep {
+		gone++
 	}
-	n := len(q.list)
-	if n > q.first {
-		last := &q.list[n-1]
+	if n > gone {
+		last := &list[n-1]
 		if last.value == value {
+			p.queue.first += gone
 			return // what stands goes on standing
 		}
 		last.until = time
+		for n > gone && list[n-1].value <= value {
+			n--
+		}
 	}
-	for n > q.first && q.list[n-1].value <= value {
-		n--
-	}
-	q.list = append(q.list[:n], peak{value, math.Inf(1)})
-	q.drop(0)
+	p.queue.list = append(p.queue.list[:p.queue.first+n], peak{value, math.Inf(1)})
+	p.queue.drop(gone)
 }
 
 // extremes are the lowest and the highest reading of the window, and the last one; NaN
