@@ -12,34 +12,32 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func apply(in *input) error {
+func apply(in *input) {
 	path, out := in.arg(0), in.text("o")
-	cs := get(in, func() (*merge.ChangeSet, error) { return readChanges(in, in.arg(1)) })
-	in.refuse(out == "" && !in.yes("check"), "apply needs -o FILE, or --check to see whether it would apply")
+	cs := in.changes(in.arg(1))
+	refuse(out == "" && !in.yes("check"), "apply needs -o FILE, or --check to see whether it would apply")
 	doc := in.doc(path)
-	if in.err != nil {
-		return in.err
-	}
 	applied, err := merge.ApplyWith(doc, cs, merge.ApplyOptions{BeyondLimits: in.yes("beyond-limits")})
 	if bad := (*merge.MismatchError)(nil); errors.As(err, &bad) && in.yes("three-way") && in.yes("reverse") && !bad.Already {
-		return in.undoByMerge(doc, cs)
+		in.undoByMerge(doc, cs)
+		return
 	}
-	if err != nil {
-		return refused(path, err)
-	}
+	check(refused(path, err))
 	in.caution(applied.Notes()...)
 	in.warnTolerated(applied.Near)
 	in.caution(newFindings(doc, applied.Document)...)
-	if in.yes("check") {
-		return nil
+	if !in.yes("check") {
+		check(tablefile.Write(out, applied.Document, in.output()))
 	}
-	return tablefile.Write(out, applied.Document, in.output())
 }
 
 // refused is why a change set does not apply to a file, with what to do about it.
 func refused(path string, err error) error {
 	var bad *merge.MismatchError
-	if !errors.As(err, &bad) {
+	switch {
+	case err == nil:
+		return nil
+	case !errors.As(err, &bad):
 		return &tables.Fault{File: path, What: err.Error()}
 	}
 	moved, beyond, lines := false, false, []error{bad.Faults(path)}
@@ -75,16 +73,12 @@ func (in *input) warnTolerated(near []merge.Mismatch) {
 		len(near), m.Found, m.Wanted, m.Place(), back))
 }
 
-// readChanges reads a change set, turned round and reduced as the flags say.
-func readChanges(in *input, path string) (*merge.ChangeSet, error) {
+// changes reads a change set, turned round and reduced as the flags say.
+func (in *input) changes(path string) *merge.ChangeSet {
 	only := in.selection()
-	in.refuse(oftenStdin(path, in.arg(0)), "only one of the two can be standard input")
-	cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) {
-		return changefile.ReadWithCautions(path, in.stdin)
-	})
-	if in.err != nil {
-		return nil, in.err
-	}
+	refuse(oftenStdin(path, in.arg(0)), "only one of the two can be standard input")
+	cs, cautions, err := changefile.ReadWithCautions(path, in.stdin)
+	in.read(cautions, err)
 	if n := cs.LeftOut; n > 0 {
 		in.caution(tables.Plural(n, "edit was", "edits were") + " left out in review")
 	}
@@ -92,33 +86,28 @@ func readChanges(in *input, path string) (*merge.ChangeSet, error) {
 		cs = cs.Reverse()
 	}
 	all := len(cs.Edits)
-	cs, err := only.Of(cs)
-	if err != nil {
-		return nil, &tables.Fault{File: path, What: err.Error()}
+	cs, err = only.Of(cs)
+	if err == nil && all > 0 && len(cs.Edits) == 0 {
+		err = errors.New("no edit matches --table and --at")
 	}
-	if all > 0 && len(cs.Edits) == 0 {
-		return nil, &tables.Fault{File: path, What: "no edit matches --table and --at"}
-	}
+	within(path, err)
 	if n := all - len(cs.Edits); n > 0 {
 		in.caution(fmt.Sprintf("%d of %d edits selected, %d left for later", len(cs.Edits), all, n))
 	}
-	return cs, nil
+	return cs
 }
 
 // undoByMerge takes a change set out of a document that has moved on: the
 // change set's result is the base, the document one side, and the result with
 // the change set undone the other.
-func (in *input) undoByMerge(doc *tables.Calibration, undo *merge.ChangeSet) error {
+func (in *input) undoByMerge(doc *tables.Calibration, undo *merge.ChangeSet) {
 	r, left, err := merge.Undo(doc, undo)
-	if err != nil {
-		return refused(in.arg(0), err)
-	}
+	check(refused(in.arg(0), err))
 	in.caution(fmt.Sprintf("undone by merge: %d of %d edited places had been changed again since", left, len(undo.Edits)))
-	if in.yes("check") {
-		if len(r.Conflicts) > 0 {
-			text.NewPrinter(in.stderr, in.text("color")).View(view.Merged(r, ""))
-		}
-		return nil
+	switch {
+	case !in.yes("check"):
+		in.finishMerge(r)
+	case len(r.Conflicts) > 0:
+		text.NewPrinter(in.stderr, in.text("color")).View(view.Merged(r, ""))
 	}
-	return in.finishMerge(r)
 }

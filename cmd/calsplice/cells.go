@@ -16,16 +16,14 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func average(in *input) error {
+func average(in *input) {
 	if !in.given("value") && in.text("axes") != "" && !in.yes("combine") {
-		return in.lookAtDrive()
+		in.lookAtDrive()
+		return
 	}
 	doc := in.cells()
-	if in.err != nil {
-		return in.err
-	}
-	v := func() (*view.View, error) { return view.Cells(doc, in.text("show")) }
-	return in.deliver(result{view: v, page: v, json: documentJSON(doc), write: func(out string, opt tablefile.Options) error {
+	v := func() *view.View { return must(view.Cells(doc, in.text("show"))) }
+	in.deliver(result{view: v, page: v, json: documentJSON(doc), write: func(out string, opt tablefile.Options) error {
 		in.caution(view.Kept(doc))
 		return tablefile.Write(out, doc, opt)
 	}})
@@ -33,24 +31,20 @@ func average(in *input) error {
 
 // cells are those of the logs, or of the cell averages that are combined.
 func (in *input) cells() *tables.Calibration {
-	files, ctx := in.files(in.args), in.ctx
+	files := must(expand(in.args))
 	if in.yes("combine") {
-		return get(in, func() (*tables.Calibration, error) { return cells.CombineFiles(ctx, files, in.stdin) })
+		return must(cells.CombineFiles(in.ctx, files, in.stdin))
 	}
 	names := in.list("value")
-	in.refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(in.many("value"), " ")))
-	in.refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
+	refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(in.many("value"), " ")))
+	refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
 	spec, logs := in.question(files, false)
 	spec.Values = names
-	return get(in, func() (*tables.Calibration, error) {
-		limitMemory(streaming)
-		g, notes, err := cells.Gather(ctx, logs, spec)
-		in.caution(notes...)
-		if err != nil {
-			return nil, err
-		}
-		return g.Document()
-	})
+	limitMemory(streaming)
+	g, notes, err := cells.Gather(in.ctx, logs, spec)
+	in.caution(notes...)
+	check(err)
+	return must(g.Document())
 }
 
 // question reads the flags that say which axes and samples. The logs are read
@@ -59,15 +53,14 @@ func (in *input) question(files []string, again bool) (spec cells.Spec, logs []c
 	opt := in.logOptions()
 	in.watchOverlaps(&opt, files)
 	spec = cells.Spec{Where: in.text("where"), Let: opt.Let, TrimLimit: in.number("trim-limit"),
-		Filters: get(in, in.filterOptions)}
+		Filters: must(in.filterOptions())}
 	var err error
 	if s := in.text("delay"); s != "" {
 		spec.Delay, err = sift.ParseDelay(s)
-		in.refuse(err != nil, "--%w", err)
+		refuse(err != nil, "--%w", err)
 	}
 	if w := in.text("weight"); w != "" { // a command may have no such flag
-		spec.Weight, err = cells.ParseWeight(w)
-		in.check(err)
+		spec.Weight = must(cells.ParseWeight(w))
 	}
 	spec.X, spec.Y = in.cellsAxes(&opt)
 	return spec, in.logs(files, opt, again)
@@ -79,7 +72,7 @@ func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []
 	for _, file := range files {
 		stdin := func() io.Reader { return in.stdin }
 		if file == "-" && again {
-			data := get(in, func() ([]byte, error) { return io.ReadAll(in.stdin) })
+			data := must(io.ReadAll(in.stdin))
 			stdin = func() io.Reader { return bytes.NewReader(data) }
 		}
 		logs = append(logs, cells.Log{Name: filepath.Base(file),
@@ -93,15 +86,15 @@ func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []
 func (in *input) cellsAxes(opt *drivelog.Options) (x, y *axes.Axis) {
 	along := func(flag string) *axes.Axis {
 		a, err := axes.Parse(in.text(flag))
-		in.refuse(err != nil, "--%s: %w", flag, err)
+		refuse(err != nil, "--%s: %w", flag, err)
 		return a
 	}
 	if in.text("axes") != "" {
-		in.refuse(in.text("x") != "" || in.text("y") != "", "--axes gives both axes: it goes without --x and --y")
+		refuse(in.text("x") != "" || in.text("y") != "", "--axes gives both axes: it goes without --x and --y")
 		_, x, y = in.tableAxes(opt)
 		return x, y
 	}
-	in.refuse(in.text("x") == "", "cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
+	refuse(in.text("x") == "", "cells needs --axes CAL:TABLE, or --x 'CHANNEL: V,V,…'")
 	if x = along("x"); in.text("y") != "" {
 		y = along("y")
 	}
@@ -113,10 +106,8 @@ func (in *input) cellsAxes(opt *drivelog.Options) (x, y *axes.Axis) {
 func (in *input) tableAxes(opt *drivelog.Options) (t *tables.Table, x, y *axes.Axis) {
 	doc, t := in.tableAt(in.text("axes"), cells.SparkTable)
 	file, _ := tablefile.SplitTable(in.text("axes"))
-	in.within(file, func() (err error) {
-		opt.Engine, opt.EffectivePulse = doc.Engine(), sift.EffectivePulse(doc)
-		x, y, err = axes.OfTable(doc, t.ID())
-		return err
-	})
+	opt.Engine, opt.EffectivePulse = doc.Engine(), sift.EffectivePulse(doc)
+	x, y, err := axes.OfTable(doc, t.ID())
+	within(file, err)
 	return t, x, y
 }

@@ -7,42 +7,23 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-func channels(in *input) error {
+func channels(in *input) {
 	limitMemory(streaming)
-	opt := in.logOptions()
-	l := in.log(opt)
-	if in.err != nil {
-		return in.err
-	}
+	l := in.log(in.logOptions())
 	defer l.Close()
-	sv, err := l.Survey(in.ctx)
-	if err != nil {
-		return err
-	}
-	err = in.deliver(result{json: asJSON(sv), view: viewed(func() *view.View { return view.Survey(in.arg(0), sv) })})
-	if err == nil && l.Err() == nil {
-		err = in.keepReading(sv)
-	}
-	switch {
-	case err != nil:
-		return err
-	case l.Err() != nil: // what there is was shown, to map a column by; but the log cannot be read so
-		return l.Err()
-	case len(sv.Faults) > 0:
-		return errReport
-	}
-	return nil
+	sv := must(l.Survey(in.ctx))
+	in.deliver(result{found: len(sv.Faults) > 0, json: asJSON(sv), view: func() *view.View { return view.Survey(in.arg(0), sv) }})
+	check(l.Err()) // what there is was shown, to map a column by; but the log cannot be read so
+	in.keepReading(sv)
 }
 
 // keepReading saves how the log was read, or says how to where units were
 // assumed.
-func (in *input) keepReading(sv *drivelog.Survey) error {
+func (in *input) keepReading(sv *drivelog.Survey) {
 	list := assumedUnits(sv)
 	if out := in.text("save"); out != "" {
-		return in.saveProfile(out, list)
-	}
-	if len(list) > 0 {
+		in.saveProfile(out, list)
+	} else if len(list) > 0 {
 		in.caution(fmt.Sprintf("assumed: %s; --save PROFILE.json keeps that, to correct it and to read with --log-profile", unitList(list)))
 	}
-	return nil
 }

@@ -1,13 +1,11 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/interp/plausible"
-	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -32,42 +30,38 @@ type finding struct {
 	Basis string `json:"basis"`
 }
 
-func check(in *input) error {
-	paths := in.files(in.args)
-	if in.err != nil {
-		return in.err
-	}
+func checkFiles(in *input) {
 	files := []*checked{}
 	var faults []error
 	found := false
-	for _, path := range paths {
-		f, err := in.apart().checkFile(path)
-		if err != nil {
-			faults = append(faults, err)
-			continue
-		}
-		files = append(files, f)
-		found = found || len(f.Findings)+f.Standing > 0
+	for _, path := range must(expand(in.args)) {
+		err := attempt(func() {
+			f := in.checkFile(path)
+			files = append(files, f)
+			found = found || len(f.Findings)+f.Standing > 0
+		})
+		faults = append(faults, err)
 	}
-	err := in.deliver(result{found: found && faults == nil, json: asJSON(map[string]any{"files": files}), lines: func() []string { return checkedLines(files) }})
-	return cmp.Or(err, errors.Join(faults...))
+	in.deliver(result{found: found, json: asJSON(map[string]any{"files": files}), lines: func() []string { return checkedLines(files) }})
+	check(errors.Join(faults...))
 }
 
-func (in *input) checkFile(path string) (*checked, error) {
+func (in *input) checkFile(path string) *checked {
 	data, format, err := tablefile.Bytes(path, in.stdin)
-	if err != nil {
-		return nil, err
-	}
+	check(err)
 	f := &checked{File: path, Findings: []finding{}}
 	if changefile.Is(data, format) {
 		f.what = "change set"
-		withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })
-	} else if doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) }); in.err == nil {
+		_, cautions, err := changefile.Parse(data, format, path)
+		in.read(cautions, err)
+	} else {
+		doc, cautions, err := tablefile.Parse(data, format, path)
+		in.read(cautions, err)
 		f.judge(doc)
 	}
 	f.standing = gitdriver.Find(path)
 	f.Standing, f.List = len(f.standing.Conflicts), f.standing.File
-	return f, in.err
+	return f
 }
 
 func (f *checked) judge(doc *tables.Calibration) {

@@ -18,7 +18,7 @@ const programName = "calsplice"
 // What it takes stands in help.txt.
 type command struct {
 	name string
-	do   func(*input) error
+	do   func(*input)
 }
 
 // word is the last word of the name: of a group's command, the one behind the group's.
@@ -27,7 +27,7 @@ func (c command) word() string { return c.name[strings.LastIndexByte(c.name, ' '
 // commands lists every command in the order of the work.
 func commands() []command {
 	return []command{
-		{"new", newForm}, {"check", check}, {"show", show}, {"convert", convert}, {"take", take}, {"give", give}, {"set", set},
+		{"new", newForm}, {"check", checkFiles}, {"show", show}, {"convert", convert}, {"take", take}, {"give", give}, {"set", set},
 		{"diff", diff}, {"apply", apply}, {"merge", mergeThree}, {"resolve", resolve},
 		{"rescale", rescale}, {"transfer", runTransfer}, {"report", report},
 		{"channels", channels}, {"cells", average}, {"events", events}, {"trace", trace},
@@ -64,32 +64,32 @@ func named(words []string) (c command, rest []string) {
 }
 
 // perform does what a command line says.
-func (l *line) perform(words []string) error { return l.takeApart(words, l.do) }
+func (in *input) perform(words []string) error { return in.takeApart(words, in.do) }
 
 // takeApart lets the command library take a command line apart, and then goes on with
 // the command that it begins with.
-func (l *line) takeApart(words []string, then func(command) error) error {
-	l.values = map[string][]string{}
-	c := l.libraryCommand(command{}, words, then)
+func (in *input) takeApart(words []string, then func(command) error) error {
+	in.values = map[string][]string{}
+	c := in.libraryCommand(command{}, words, then)
 	app := &cli.App{Name: programName, Flags: c.Flags, Commands: c.Subcommands, Action: c.Action, OnUsageError: c.OnUsageError,
-		HideHelp: true, HideVersion: true, Writer: l.stdout, ErrWriter: l.stderr}
-	return app.RunContext(l.ctx, append([]string{programName}, flagsFirst(words)...))
+		HideHelp: true, HideVersion: true, Writer: in.stdout, ErrWriter: in.stderr}
+	return app.RunContext(in.ctx, append([]string{programName}, flagsFirst(words)...))
 }
 
 // libraryCommand is a command as the library has it, with those below it. Only those
 // that a line names have their flags, so that a program starts sooner.
-func (l *line) libraryCommand(c command, words []string, then func(command) error) *cli.Command {
+func (in *input) libraryCommand(c command, words []string, then func(command) error) *cli.Command {
 	s := manual.Of(c.name)
 	as := &cli.Command{Name: c.word(), HideHelp: true, Action: func(ctx *cli.Context) error {
-		l.command, l.args = s, ctx.Args().Slice()
+		in.command, in.args = s, ctx.Args().Slice()
 		return then(c)
 	}, OnUsageError: func(_ *cli.Context, err error, _ bool) error {
-		l.command = s
-		return l.misused(err)
+		in.command = s
+		return in.misused(err)
 	}}
 	if c.name == "" || slices.Contains(words, as.Name) {
 		for _, d := range append(s.Flags(), manual.Declared{Names: []string{"help", "h"}}) {
-			as.Flags = append(as.Flags, l.flagOf(d)...)
+			as.Flags = append(as.Flags, in.flagOf(d)...)
 		}
 	}
 	if c.do != nil {
@@ -97,7 +97,7 @@ func (l *line) libraryCommand(c command, words []string, then func(command) erro
 	}
 	for _, below := range commands() {
 		if below.name == strings.TrimSpace(c.name+" "+below.word()) {
-			as.Subcommands = append(as.Subcommands, l.libraryCommand(below, words, then))
+			as.Subcommands = append(as.Subcommands, in.libraryCommand(below, words, then))
 		}
 	}
 	return as
@@ -105,20 +105,23 @@ func (l *line) libraryCommand(c command, words []string, then func(command) erro
 
 // do runs a command, once its line is taken apart and checked. Errors on the way to a
 // command name the commands that there are.
-func (l *line) do(c command) error {
+func (in *input) do(c command) error {
 	switch {
-	case c.do == nil && len(l.args) > 0:
-		return unknownCommand(c.name, l.args[0])
-	case c.do == nil || l.given("help"):
-		theManual().Show(l.stdout, l.command)
+	case c.do == nil && len(in.args) > 0:
+		return unknownCommand(c.name, in.args[0])
+	case c.do == nil || in.given("help"):
+		theManual().Show(in.stdout, in.command)
 		return nil
 	}
-	if err := l.check(); err != nil {
-		return err
+	err := attempt(func() {
+		in.checkLine()
+		c.do(in)
+	})
+	if in.overlaps != nil {
+		in.caution(in.overlaps.Told()...)
 	}
-	err := c.do(&input{line: l})
-	if l.overlaps != nil {
-		l.caution(l.overlaps.Told()...)
+	if err == nil && in.found {
+		return errReport
 	}
 	return err
 }

@@ -11,16 +11,12 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func completion(in *input) error {
-	script, err := shell.Script(in.arg(0), programName, sections(), shell.Values{
+func completion(in *input) {
+	script := must(shell.Script(in.arg(0), programName, sections(), shell.Values{
 		Flags:     choiceFlags(),
 		Files:     fileWords,
-		Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}})
-	if err != nil {
-		return err
-	}
-	_, err = io.WriteString(in.stdout, script)
-	return err
+		Arguments: map[string][]string{"completion": shell.Shells, "schema": schemaNames()}}))
+	must(io.WriteString(in.stdout, script))
 }
 
 // fileWords are the flags whose values stand in the files on the line: tables'
@@ -30,7 +26,7 @@ var fileWords = []string{"--table", "--target", "--remove", "--value", "--channe
 // complete is what the completion scripts ask for the values of
 // [fileWords]. It is as quick as reading the files, and says nothing where they
 // cannot be read.
-func complete(in *input) error {
+func complete(in *input) {
 	var words []string
 	for _, file := range in.rest() {
 		if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
@@ -47,7 +43,6 @@ func complete(in *input) error {
 	for _, w := range slices.Compact(words) {
 		fmt.Fprintln(in.stdout, w)
 	}
-	return nil
 }
 
 func idsIn(file string) []string {

@@ -3,44 +3,35 @@ package main
 import (
 	"strings"
 
-	"calsplice/merge"
 	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 	"calsplice/tables/tableunit"
 )
 
-func convert(in *input) error {
+func convert(in *input) {
 	path, out := in.arg(0), in.text("o")
-	in.check(in.needs("o"))
-	if in.err != nil {
-		return in.err
-	}
+	in.needs("o")
 	data, format, err := tablefile.Bytes(path, in.stdin)
-	if err != nil {
-		return err
-	}
+	check(err)
 	if changefile.Is(data, format) {
-		in.refuse(in.yes("long") || in.given("unit"), "--long and --unit are for calibrations and cells, not for a change set")
-		cs := withCautions(in, func() (*merge.ChangeSet, tables.Faults, error) { return changefile.Parse(data, format, path) })
-		if in.err != nil {
-			return in.err
-		}
-		return changefile.Write(out, cs, nil, in.output())
+		refuse(in.yes("long") || in.given("unit"), "--long and --unit are for calibrations and cells, not for a change set")
+		cs, cautions, err := changefile.Parse(data, format, path)
+		in.read(cautions, err)
+		check(changefile.Write(out, cs, nil, in.output()))
+		return
 	}
-	doc := withCautions(in, func() (*tables.Calibration, tables.Faults, error) { return tablefile.Parse(data, format, path) })
+	doc, cautions, err := tablefile.Parse(data, format, path)
+	in.read(cautions, err)
 	for _, u := range in.many("unit") {
 		target, to, ok := strings.Cut(u, "=")
-		in.refuse(!ok, "--unit is %s, expected TABLE=UNIT", tables.Quote(u))
-		in.within(path, func() (err error) {
-			var notes []string
-			doc, notes, err = tableunit.Convert(doc, target, to)
-			in.caution(notes...)
-			return err
-		})
+		refuse(!ok, "--unit is %s, expected TABLE=UNIT", tables.Quote(u))
+		var notes []string
+		doc, notes, err = tableunit.Convert(doc, target, to)
+		in.caution(notes...)
+		within(path, err)
 	}
-	if in.err != nil {
-		return in.err
-	}
-	return tablefile.Write(out, doc, tablefile.Options{Format: in.text("format"), Long: in.yes("long"), Stdout: in.stdout})
+	opt := in.output()
+	opt.Long = in.yes("long")
+	check(tablefile.Write(out, doc, opt))
 }

@@ -35,26 +35,16 @@ type story struct {
 
 // runDemo does the job in a folder of its own first: a folder that holds other
 // files of the same names is left as it is.
-func runDemo(in *input) error {
+func runDemo(in *input) {
 	folder := in.text("o")
-	made, err := os.MkdirTemp("", "calsplice-demo-*")
-	if err != nil {
-		return err
-	}
+	made := must(os.MkdirTemp("", "calsplice-demo-*"))
 	defer os.RemoveAll(made)
 	var said bytes.Buffer
-	if err := (&story{ctx: in.ctx, out: &said}).within(made); err != nil {
-		return err
-	}
-	if err := in.ctx.Err(); err != nil {
-		return err
-	}
-	if err := handOver(made, folder); err != nil {
-		return err
-	}
+	check((&story{ctx: in.ctx, out: &said}).within(made))
+	check(in.ctx.Err())
+	check(handOver(made, folder))
 	fmt.Fprintf(&said, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
-	_, err = in.stdout.Write(said.Bytes())
-	return err
+	must(in.stdout.Write(said.Bytes()))
 }
 
 // within tells the story inside a folder.

@@ -14,18 +14,16 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func diff(in *input) error {
+func diff(in *input) {
 	if in.text("axes") != "" {
-		return in.diffLogs()
+		in.diffLogs()
+		return
 	}
 	tolerance, only := in.tolerance(), in.selection()
 	in.noLogs()
 	docs := in.docs(in.args...)
-	in.wantTables(only, docs...)
-	in.wantBounds(tolerance, docs...)
-	if in.err != nil {
-		return in.err
-	}
+	check(wantTables(only, docs...))
+	wantBounds(tolerance, docs...)
 	old, new := docs[0], docs[1]
 	// The change set carries every bit of what differs in the selected tables.
 	changes := sync.OnceValues(func() (*merge.ChangeSet, error) { return only.Of(merge.Diff(old, new)) })
@@ -37,16 +35,12 @@ func diff(in *input) error {
 		return changefile.Write(out, cs, old, opt)
 	}}
 	if drives := old.Kind() == tables.Cells && new.Kind() == tables.Cells; drives && !in.asksTables() {
-		compared, err := cells.Compare(old, new)
-		if err != nil {
-			return err
-		}
-		r.drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, compared)
-		return in.deliver(r)
+		r.drives(&cells.Drive{Steady: old, Retard: old}, &cells.Drive{Steady: new, Retard: new}, must(cells.Compare(old, new)))
+	} else {
+		d := &difference{old, new, tolerance, only, changes}
+		d.result(in, &r)
 	}
-	d := &difference{old, new, tolerance, only, changes}
-	d.result(in, &r)
-	return in.deliver(r)
+	in.deliver(r)
 }
 
 // asksTables reports whether cells are to be compared as the tables that they
@@ -58,7 +52,7 @@ func (in *input) asksTables() bool {
 // drives is what differs between two drives.
 func (r *result) drives(old, new *cells.Drive, compared *cells.Comparison) {
 	r.json, r.found = asJSON(compared), compared.Changed()
-	r.view = viewed(func() *view.View { return view.Drives(old, new, compared) })
+	r.view = func() *view.View { return view.Drives(old, new, compared) }
 	r.page = r.view
 }
 
@@ -76,9 +70,8 @@ func (d *difference) result(in *input, r *result) {
 	compared := sync.OnceValue(func() *merge.Report { return merge.Compare(d.old, d.new, d.tolerance, d.only) })
 	r.beside = r.beside || in.yes("stat") || in.yes("name-only")
 	r.json = func(w io.Writer) error { return strictjson.Print(w, compared()) }
-	r.page = func() (*view.View, error) {
-		cs, err := d.changes()
-		return view.Difference(d.old, d.new, compared(), d.tolerance, cs), err
+	r.page = func() *view.View {
+		return view.Difference(d.old, d.new, compared(), d.tolerance, must(d.changes()))
 	}
 	if in.yes("name-only") {
 		r.lines = func() (ids []string) {
@@ -88,12 +81,12 @@ func (d *difference) result(in *input, r *result) {
 			return ids
 		}
 	}
-	r.view = viewed(func() *view.View {
+	r.view = func() *view.View {
 		if in.yes("stat") {
 			return view.DifferenceByTable(compared())
 		}
 		return view.Difference(d.old, d.new, compared(), d.tolerance, nil)
-	})
+	}
 	out := in.text("o")
 	if !in.yes("quiet") && (out == "" || r.beside) {
 		r.found = !compared().Same

@@ -15,10 +15,10 @@ import (
 	"calsplice/tables/strictjson"
 )
 
-func events(in *input) error {
+func events(in *input) {
 	channel := "knock_retard"
 	names := in.chosenChannels()
-	in.refuse(len(names) > 1, "events looks at one channel, not %d", len(names))
+	refuse(len(names) > 1, "events looks at one channel, not %d", len(names))
 	if len(names) == 1 {
 		channel = names[0]
 	}
@@ -29,9 +29,6 @@ func events(in *input) error {
 		t, x, y = in.tableAxes(&opt)
 	}
 	log := in.log(opt)
-	if in.err != nil {
-		return in.err
-	}
 	defer log.Close()
 	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: in.number("above"), Table: t}
 	list := &eventList{wanted: in.yes("json") || extension(in.text("o")) == ".json"}
@@ -42,13 +39,11 @@ func events(in *input) error {
 			list.add(e)
 		}
 	})
-	if err != nil {
-		return err
-	}
+	check(err)
 	in.printReading(log.Name(), reading)
 	report.Rows = reading.Rows
-	v := viewed(func() *view.View { return view.Events(report) })
-	return in.deliver(result{view: v, page: v, json: list.print, found: report.Found()})
+	v := func() *view.View { return view.Events(report) }
+	in.deliver(result{view: v, page: v, json: list.print, found: report.Found()})
 }
 
 // eventList keeps events as JSON in a temporary file until the log is read to its end:

@@ -12,49 +12,41 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-func explain(in *input) error {
+func explain(in *input) {
 	cal := in.doc(in.arg(0))
 	opt := in.logOptions()
-	e := in.explain(cal, in.files(in.rest()), opt)
-	if in.err != nil {
-		return in.err
-	}
-	v := viewed(func() *view.View { return view.Causes(cal.Name(), e) })
-	return in.deliver(result{view: v, page: v, json: asJSON(e), found: e.Finds()})
+	e := must(in.explain(cal, must(expand(in.rest())), opt))
+	v := func() *view.View { return view.Causes(cal.Name(), e) }
+	in.deliver(result{view: v, page: v, json: asJSON(e), found: e.Finds()})
 }
 
-func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.Options) *view.Explanation {
-	if in.err != nil {
-		return nil
-	}
+func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.Options) (*view.Explanation, error) {
 	opt.Engine = cal.Engine()
 	in.watchOverlaps(&opt, names)
 	var logs []cells.Log
 	for _, name := range names {
 		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, in.stdin, opt) }})
 	}
-	return get(in, func() (*view.Explanation, error) {
-		explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.number("rail-pressure")})
-		if err != nil {
-			return nil, err
+	explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.number("rail-pressure")})
+	if err != nil {
+		return nil, err
+	}
+	limitMemory(judging)
+	listener := knock.NewListener(cal)
+	errs := cells.Read(in.ctx, logs, explainer, listener)
+	e := &view.Explanation{}
+	if explainer.Trimless() {
+		if err = errs[1]; err == nil {
+			e.Knock, e.Silent = listener.Result()
 		}
-		limitMemory(judging)
-		listener := knock.NewListener(cal)
-		errs := cells.Read(in.ctx, logs, explainer, listener)
-		e := &view.Explanation{}
-		if explainer.Trimless() {
-			if err = errs[1]; err == nil {
-				e.Knock, e.Silent = listener.Result()
-			}
-			if err == nil && e.Knock == nil {
-				err = errs[0]
-			}
-		} else if err = cmp.Or(errs...); err == nil {
-			var heard sync.WaitGroup
-			heard.Go(func() { e.Knock, e.Silent = listener.Result() })
-			e.Trims, err = explainer.Result()
-			heard.Wait()
+		if err == nil && e.Knock == nil {
+			err = errs[0]
 		}
-		return e, err
-	})
+	} else if err = cmp.Or(errs...); err == nil {
+		var heard sync.WaitGroup
+		heard.Go(func() { e.Knock, e.Silent = listener.Result() })
+		e.Trims, err = explainer.Result()
+		heard.Wait()
+	}
+	return e, err
 }

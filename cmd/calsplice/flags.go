@@ -54,8 +54,8 @@ var numbers = map[string]number{
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // output says where and in which spelling documents and change sets go.
-func (l *line) output() tablefile.Options {
-	return tablefile.Options{Format: l.text("format"), Stdout: l.stdout}
+func (in *input) output() tablefile.Options {
+	return tablefile.Options{Format: in.text("format"), Stdout: in.stdout}
 }
 
 // extension is the lower-case extension of -o, with its dot; "" where there is

@@ -8,72 +8,46 @@ import (
 	"calsplice/tables"
 )
 
-func gitInstall(in *input) error {
+func gitInstall(in *input) {
 	patterns := in.many("pattern")
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	done, err := gitdriver.Scope{Global: in.yes("global")}.Install(patterns, in.yes("cache"))
-	if err == nil {
-		printLines(in.stdout, done)
-	}
-	return err
+	printLines(in.stdout, must(gitdriver.Scope{Global: in.yes("global")}.Install(patterns, in.yes("cache"))))
 }
 
-func gitRemove(in *input) error {
-	done, err := gitdriver.Scope{Global: in.yes("global")}.Remove()
-	if err == nil {
-		printLines(in.stdout, done)
-	}
-	return err
+func gitRemove(in *input) {
+	printLines(in.stdout, must(gitdriver.Scope{Global: in.yes("global")}.Remove()))
 }
 
-func gitDoctor(in *input) error {
-	findings, err := gitdriver.Scope{}.Doctor()
-	if err != nil {
-		return err
-	}
-	if len(findings) == 0 {
-		printLines(in.stdout, []string{"git is set up for calsplice in this clone"})
-		return nil
+func gitDoctor(in *input) {
+	findings := must(gitdriver.Scope{}.Doctor())
+	if in.found = len(findings) > 0; !in.found {
+		findings = []string{"git is set up for calsplice in this clone"}
 	}
 	printLines(in.stdout, findings)
-	return errReport
 }
 
-func gitPreCommit(in *input) error {
-	standing, err := gitdriver.Scope{}.Commit()
-	if err != nil || len(standing) == 0 {
-		return err
+func gitPreCommit(in *input) {
+	standing := must(gitdriver.Scope{}.Commit())
+	if in.found = len(standing) > 0; !in.found {
+		return
 	}
 	for _, s := range standing {
 		fmt.Fprintln(in.stderr, "calsplice:", s)
 	}
 	fmt.Fprintln(in.stderr, "calsplice: nothing is committed")
-	return errReport
 }
 
-func gitTextconv(in *input) error {
-	return gitdriver.Textconv(in.stdout, in.arg(0), in.stdin)
-}
+func gitTextconv(in *input) { check(gitdriver.Textconv(in.stdout, in.arg(0), in.stdin)) }
 
-func gitMerge(in *input) error {
+func gitMerge(in *input) {
 	marker, err := strconv.Atoi(in.arg(3))
-	if err != nil {
-		return fmt.Errorf("marker size %s is no number", tables.Quote(in.arg(3)))
-	}
-	conflicts, err := gitdriver.Merging{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Marker: marker, Path: in.arg(4),
-		Virtual: in.yes("virtual")}.Run(in.stderr)
-	if err == nil && conflicts {
-		return errReport
-	}
-	return err
+	refuse(err != nil, "marker size %s is no number", tables.Quote(in.arg(3)))
+	in.found = must(gitdriver.Merging{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Marker: marker, Path: in.arg(4),
+		Virtual: in.yes("virtual")}.Run(in.stderr))
 }
 
-func gitTool(in *input) error {
-	left, err := gitdriver.Merged{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Merged: in.arg(3)}.Tool(in.stdin, in.stdout)
-	if err == nil && left {
-		return errReport
-	}
-	return err
+func gitTool(in *input) {
+	in.found = must(gitdriver.Merged{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Merged: in.arg(3)}.Tool(in.stdin, in.stdout))
 }

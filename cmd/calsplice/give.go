@@ -9,7 +9,7 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func give(in *input) error {
+func give(in *input) {
 	out := cmp.Or(in.text("o"), "-")
 	dress := grid.Dress{Comma: ',', Decimal: in.text("decimal")[0], ValuesOnly: in.yes("values-only")}
 	if dress.Decimal == ',' {
@@ -18,16 +18,13 @@ func give(in *input) error {
 	if in.yes("tsv") || extension(out) == ".tsv" {
 		dress.Comma = '\t'
 	}
-	in.check(in.needs("table"))
+	in.needs("table")
 	_, t := in.namedTable()
-	if in.err != nil {
-		return in.err
-	}
-	return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return grid.Write(w, t, dress) })
+	check(tablefile.Replace(out, in.stdout, func(w io.Writer) error { return grid.Write(w, t, dress) }))
 }
 
 // namedTable reads the first argument and takes the table that --table names.
 func (in *input) namedTable() (doc *tables.Calibration, t *tables.Table) {
 	doc = in.doc(in.arg(0))
-	return doc, in.tableOf(doc, in.arg(0), in.text("table"))
+	return doc, tableOf(doc, in.arg(0), in.text("table"))
 }

@@ -12,28 +12,28 @@ import (
 	"calsplice/tables/unit"
 )
 
-func help(in *input) error {
+func help(in *input) {
 	m, name := theManual(), strings.Join(in.args, " ")
 	switch {
 	case name == "man":
-		return m.Man(in.stdout, buildVersion())
+		check(m.Man(in.stdout, buildVersion()))
+		return
 	case m.Topic(in.stdout, name):
-		return nil
+		return
 	}
 	for i, word := range in.args {
 		group := strings.Join(in.args[:i], " ")
 		switch below := manual.Below(m.Commands, group); {
 		case slices.ContainsFunc(below, func(s *manual.Section) bool { return s.Word() == word }):
 		case i == 0:
-			return errors.New(tables.Unknown("command or topic", word, m.Names()))
+			check(errors.New(tables.Unknown("command or topic", word, m.Names())))
 		case below == nil:
-			return fmt.Errorf("%s has no commands of its own: there is no %s", group, tables.Quote(word))
+			refuse(true, "%s has no commands of its own: there is no %s", group, tables.Quote(word))
 		default:
-			return unknownCommand(group, word)
+			check(unknownCommand(group, word))
 		}
 	}
 	m.Show(in.stdout, manual.Of(name))
-	return nil
 }
 
 func theManual() *manual.Manual {

@@ -14,17 +14,17 @@ import (
 var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
 
 // keepInputs refuses an output that would write over an input.
-func (l *line) keepInputs() error {
+func (in *input) keepInputs() error {
 	for _, flag := range []string{"o", "conflicts", "save"} {
-		out, err := os.Stat(l.text(flag))
+		out, err := os.Stat(in.text(flag))
 		if err != nil || !out.Mode().IsRegular() {
 			continue
 		}
-		if flag == "o" && same(l.changed(), out) {
+		if flag == "o" && same(in.changed(), out) {
 			continue
 		}
-		for _, file := range l.inputs() {
-			if same(file, out) || file == "-" && sameStdin(l.stdin, out) {
+		for _, file := range in.inputs() {
+			if same(file, out) || file == "-" && sameStdin(in.stdin, out) {
 				return &tables.Fault{File: file, What: "is an input, and the output would write over it: give that another name"}
 			}
 		}
@@ -47,21 +47,21 @@ func sameStdin(stdin io.Reader, out os.FileInfo) bool {
 }
 
 // changed is the document that a command gives back changed; "" is none.
-func (l *line) changed() string {
-	at, ok := inPlace[l.command.Name]
+func (in *input) changed() string {
+	at, ok := inPlace[in.command.Name]
 	switch {
-	case l.command.Name == "take":
-		return l.text("into")
-	case !ok || l.command.Name == "transfer" && !l.yes("apply"):
+	case in.command.Name == "take":
+		return in.text("into")
+	case !ok || in.command.Name == "transfer" && !in.yes("apply"):
 		return ""
 	}
-	return l.arg(at)
+	return in.arg(at)
 }
 
 // inputs lists the files that a command reads.
-func (l *line) inputs() []string {
+func (in *input) inputs() []string {
 	var list []string
-	for _, arg := range slices.Concat(l.args, l.many("before"), l.many("after")) {
+	for _, arg := range slices.Concat(in.args, in.many("before"), in.many("after")) {
 		book, _, _ := splitRange(arg)
 		list = append(list, book)
 		if files, err := expand([]string{arg}); err == nil { // else the command says so
@@ -69,8 +69,8 @@ func (l *line) inputs() []string {
 		}
 	}
 	for _, flag := range []string{"axes", "like", "channel-map", "log-profile", "visited"} {
-		file, _ := tablefile.SplitTable(l.text(flag))
-		list = append(list, file, l.text(flag))
+		file, _ := tablefile.SplitTable(in.text(flag))
+		list = append(list, file, in.text(flag))
 	}
 	return list
 }

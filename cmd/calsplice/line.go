@@ -18,9 +18,9 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-// line is a command line, taken apart by what help.txt has of its command, and the
+// input is a command line, taken apart by what help.txt has of its command, and the
 // streams that the command reads and writes.
-type line struct {
+type input struct {
 	ctx            context.Context
 	command        *manual.Section
 	args           []string
@@ -28,13 +28,14 @@ type line struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	overlaps       *drivelog.Overlaps // of the logs that the command reads
+	found          bool               // there is something to report: status 1
 }
 
 // flagOf is a flag as the command library takes it off a line, by each of its names: what
 // is typed for it stands among the line's values. They are checked with the line.
-func (l *line) flagOf(d manual.Declared) (list []cli.Flag) {
+func (in *input) flagOf(d manual.Declared) (list []cli.Flag) {
 	for _, name := range d.Names {
-		list = append(list, &cli.GenericFlag{Name: name, Value: typedValue{l.values, d}})
+		list = append(list, &cli.GenericFlag{Name: name, Value: typedValue{in.values, d}})
 	}
 	return list
 }
@@ -85,12 +86,12 @@ func flagsFirst(words []string) []string {
 
 // misused says what is wrong with a flag that the command library could not take off a
 // line.
-func (l *line) misused(err error) error {
+func (in *input) misused(err error) error {
 	if name, ok := strings.CutPrefix(err.Error(), "flag provided but not defined: -"); ok {
-		return l.noFlag(name)
+		return in.noFlag(name)
 	}
 	if name, ok := strings.CutPrefix(err.Error(), "flag needs an argument: -"); ok {
-		d, _ := l.flag(name)
+		d, _ := in.flag(name)
 		return fmt.Errorf("%s needs %s", typed(name), d.Value)
 	}
 	return err
@@ -100,8 +101,8 @@ func (l *line) misused(err error) error {
 func typed(name string) string { return "--"[:min(len(name), 2)] + name }
 
 // flag is what help.txt has of a flag.
-func (l *line) flag(name string) (d manual.Declared, known bool) {
-	return flagNamed(l.command.Name, name)
+func (in *input) flag(name string) (d manual.Declared, known bool) {
+	return flagNamed(in.command.Name, name)
 }
 
 // flagNamed is what help.txt has of a command's flag.
@@ -115,16 +116,16 @@ func flagNamed(command, name string) (d manual.Declared, known bool) {
 }
 
 // noFlag says which flag a command line may have meant.
-func (l *line) noFlag(name string) error {
+func (in *input) noFlag(name string) error {
 	var names []string
-	for _, d := range l.command.Flags() {
+	for _, d := range in.command.Flags() {
 		for _, n := range d.Names {
 			if len(n) > 1 {
 				names = append(names, typed(n))
 			}
 		}
 	}
-	what := strings.TrimSpace(programName + " " + l.command.Name)
+	what := strings.TrimSpace(programName + " " + in.command.Name)
 	if near := tables.Nearest(typed(name), names); near != "" {
 		return fmt.Errorf("%s has no flag %s: did you mean %s?", what, typed(name), near)
 	}
@@ -132,72 +133,68 @@ func (l *line) noFlag(name string) error {
 }
 
 // given reports whether a flag was given.
-func (l *line) given(flag string) bool { return l.values[flag] != nil }
+func (in *input) given(flag string) bool { return in.values[flag] != nil }
 
 // many are the values of a flag that may be given several times.
-func (l *line) many(flag string) []string { return l.values[flag] }
+func (in *input) many(flag string) []string { return in.values[flag] }
 
 // text is the value of a flag: the last that was given, or its default.
-func (l *line) text(flag string) string {
-	if list := l.values[flag]; list != nil {
+func (in *input) text(flag string) string {
+	if list := in.values[flag]; list != nil {
 		return list[len(list)-1]
 	}
-	d, _ := l.flag(flag)
+	d, _ := in.flag(flag)
 	return d.Default
 }
 
 // yes reports whether a flag without a value was given.
-func (l *line) yes(flag string) bool {
-	v, _ := strconv.ParseBool(l.text(flag))
+func (in *input) yes(flag string) bool {
+	v, _ := strconv.ParseBool(in.text(flag))
 	return v
 }
 
 // number is the value of a flag that is a number; 0 where it has none.
-func (l *line) number(flag string) float64 {
-	v, _ := strconv.ParseFloat(l.text(flag), 64)
+func (in *input) number(flag string) float64 {
+	v, _ := strconv.ParseFloat(in.text(flag), 64)
 	return v
 }
 
 // arg is an argument; "" where there are fewer.
-func (l *line) arg(i int) string {
-	if i >= len(l.args) {
+func (in *input) arg(i int) string {
+	if i >= len(in.args) {
 		return ""
 	}
-	return l.args[i]
+	return in.args[i]
 }
 
 // rest are the arguments behind the first.
-func (l *line) rest() []string { return l.args[min(1, len(l.args)):] }
+func (in *input) rest() []string { return in.args[min(1, len(in.args)):] }
 
 // caution writes lines for a person to standard error.
-func (l *line) caution(lines ...string) {
+func (in *input) caution(lines ...string) {
 	for _, s := range lines {
-		fmt.Fprintln(l.stderr, programName+":", tables.Clean(s))
+		fmt.Fprintln(in.stderr, programName+":", tables.Clean(s))
 	}
 }
 
-// check checks a command line before the command begins: how many arguments there
+// checkLine checks a command line before the command begins: how many arguments there
 // are, what the values of flags can be, and that no output would write over an input.
-func (l *line) check() error {
-	if err := l.checkArguments(); err != nil {
-		return err
-	}
-	for _, d := range l.command.Flags() {
-		for _, v := range l.values[d.Names[0]] {
-			if err := l.checkValue(d, v); err != nil {
-				return err
-			}
+func (in *input) checkLine() {
+	check(in.checkArguments())
+	for _, d := range in.command.Flags() {
+		for _, v := range in.values[d.Names[0]] {
+			check(in.checkValue(d, v))
 		}
 	}
-	return l.keepInputs()
+	check(in.keepInputs())
 }
 
 // checkArguments refuses a command line with the wrong number of arguments. The
 // usage says how many: one for each word. A word in brackets may be left out,
 // and after "..." any number may follow.
-func (l *line) checkArguments() error {
+func (in *input) checkArguments() error {
 	least, most := 0, 0
-	for word := range strings.FieldsSeq(l.command.Arguments) {
+	for word := range strings.FieldsSeq(in.command.Arguments) {
 		most++
 		if !strings.HasPrefix(word, "[") {
 			least++
@@ -207,19 +204,19 @@ func (l *line) checkArguments() error {
 			break
 		}
 	}
-	name := l.command.Name
-	switch n := len(l.args); {
+	name := in.command.Name
+	switch n := len(in.args); {
 	case n >= least && n <= most:
 		return nil
 	case most == 0:
 		return fmt.Errorf("%s takes no arguments: %s %s --help has an example", name, programName, name)
 	default:
-		return fmt.Errorf("%s takes %s, not %d: %s %s --help has an example", name, l.command.Arguments, n, programName, name)
+		return fmt.Errorf("%s takes %s, not %d: %s %s --help has an example", name, in.command.Arguments, n, programName, name)
 	}
 }
 
 // checkValue refuses what the value of a flag cannot be.
-func (l *line) checkValue(d manual.Declared, v string) error {
+func (in *input) checkValue(d manual.Declared, v string) error {
 	name := d.Names[0]
 	if n, ok := numbers[name]; ok {
 		return n.check(name, v)
@@ -231,28 +228,28 @@ func (l *line) checkValue(d manual.Declared, v string) error {
 	}
 	switch name {
 	case "format":
-		return cmp.Or(checkChoice(d, v), l.checkFormat(v))
+		return cmp.Or(checkChoice(d, v), in.checkFormat(v))
 	case "o":
-		return l.checkOutput(v)
+		return in.checkOutput(v)
 	}
 	return checkChoice(d, v)
 }
 
 // checkOutput refuses a name of -o whose extension the command does not write.
-func (l *line) checkOutput(out string) error {
-	if only := outputs[l.command.Name]; only != nil && !slices.Contains(only, extension(out)) {
-		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", l.command.Name, tables.Listed(only, "or"))}
+func (in *input) checkOutput(out string) error {
+	if only := outputs[in.command.Name]; only != nil && !slices.Contains(only, extension(out)) {
+		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", in.command.Name, tables.Listed(only, "or"))}
 	}
 	return nil
 }
 
 // checkFormat refuses a --format that the name of the output contradicts, or
 // that nothing is written in.
-func (l *line) checkFormat(format string) error {
-	out := l.text("o")
+func (in *input) checkFormat(format string) error {
+	out := in.text("o")
 	ext := extension(out)
 	switch {
-	case out == "" && l.command.Name != "take": // which prints the document
+	case out == "" && in.command.Name != "take": // which prints the document
 		return errors.New("--format is for what -o writes: give -o too")
 	case ext != "" && ext != "."+format:
 		return &tables.Fault{File: out, What: fmt.Sprintf("its extension is %s, which --format %s contradicts", ext, format)}
@@ -262,11 +259,9 @@ func (l *line) checkFormat(format string) error {
 
 // needs refuses a command line that lacks one of the flags, in the words of its
 // usage.
-func (l *line) needs(names ...string) error {
-	for _, d := range l.command.Flags() {
-		if name := d.Names[0]; slices.Contains(names, name) && l.text(name) == "" {
-			return fmt.Errorf("%s needs %s %s", l.command.Name, typed(name), d.Value)
-		}
+func (in *input) needs(names ...string) {
+	for _, d := range in.command.Flags() {
+		name := d.Names[0]
+		refuse(slices.Contains(names, name) && in.text(name) == "", "%s needs %s %s", in.command.Name, typed(name), d.Value)
 	}
-	return nil
 }

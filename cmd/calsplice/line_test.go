@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"strings"
 	"testing"
 
@@ -25,7 +26,7 @@ func TestLine(t *testing.T) {
 		{"show|-z", "", "calsplice show has no flag -z: calsplice show --help lists them", "nor such a letter"},
 	} {
 		words := strings.Split(c.words, "|")
-		l := &line{ctx: t.Context(), command: manual.Of(words[0])}
+		l := &input{ctx: t.Context(), command: manual.Of(words[0])}
 		err := l.takeApart(words, func(command) error { return nil })
 		var flags []string
 		for _, d := range l.command.Flags() {
@@ -45,7 +46,7 @@ func TestLine(t *testing.T) {
 // TestLineValues: what is not given is its default, and the last of what is given
 // stands.
 func TestLineValues(t *testing.T) {
-	l := &line{ctx: t.Context()}
+	l := &input{ctx: t.Context()}
 	if err := l.takeApart([]string{"cells", "--show", "max", "--show", "min", "--steady", "drive.csv"}, func(command) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
@@ -77,4 +78,29 @@ func TestLineRefused(t *testing.T) {
 	if status, stdout, _ := ran("diff a.json --help"); status != statusClean || !strings.HasPrefix(stdout, "calsplice diff: ") {
 		t.Errorf("diff a.json --help: status %d, %q", status, stdout)
 	}
+}
+
+// TestAttempt: what ends a command is an error again, the first that there is; what is
+// broken still breaks.
+func TestAttempt(t *testing.T) {
+	first := errors.New("the first")
+	reached := false
+	err := attempt(func() {
+		check(nil)
+		refuse(false, "nothing")
+		must(0, first)
+		reached = true
+	})
+	if err != first || reached {
+		t.Errorf("ended with %v, and went on: %v", err, reached)
+	}
+	if err := attempt(func() { check(nil) }); err != nil {
+		t.Errorf("nothing failed, and it ended with %v", err)
+	}
+	defer func() {
+		if r := recover(); r != "broken" {
+			t.Errorf("found %v, expected the panic itself", r)
+		}
+	}()
+	attempt(func() { panic("broken") })
 }

@@ -30,10 +30,7 @@ func logFlag(name string) manual.Declared {
 // logOptions reads the flags about drive logs, and the profile that they name.
 func (in *input) logOptions() drivelog.Options {
 	o := drivelog.Options{Context: in.ctx, Progress: in.progress()}
-	w := get(in, in.logWords)
-	if in.err != nil {
-		return o
-	}
+	w := in.logWords()
 	o.Channels, o.Units = w.mapped("channel"), w.mapped("channel-unit")
 	o.SpareUnits = in.text("log-profile") != ""
 	o.Encoding, o.Delimiter, o.Decimal = in.text("encoding"), in.text("delimiter"), in.text("decimal")
@@ -57,9 +54,9 @@ func (in *input) logOptions() drivelog.Options {
 		o.Missing = strings.Split(marks, ",")
 	}
 	if file := in.text("channel-map"); file != "" {
-		in.check(readMap(&o, file))
+		check(readMap(&o, file))
 	}
-	in.check(w.faults.Err())
+	check(w.faults.Err())
 	return o
 }
 
@@ -74,7 +71,7 @@ func readMap(o *drivelog.Options, file string) error {
 
 // log opens the log that the first argument names.
 func (in *input) log(opt drivelog.Options) *drivelog.Log {
-	return get(in, func() (*drivelog.Log, error) { return drivelog.Open(in.arg(0), in.stdin, opt) })
+	return must(drivelog.Open(in.arg(0), in.stdin, opt))
 }
 
 // Heaps of commands that read logs, MB: of one that gathers cells or looks through a

@@ -38,17 +38,14 @@ func pairOf(s string) pair {
 }
 
 // logWords reads the profile, if one is named.
-func (in *input) logWords() (*logWords, error) {
+func (in *input) logWords() *logWords {
 	w := &logWords{input: in, kept: map[string]bool{}}
 	profile := in.text("log-profile")
 	if profile == "" {
-		return w, nil
+		return w
 	}
-	data, err := tablefile.Any(profile, nil)
-	if err != nil {
-		return nil, err
-	}
-	return w, w.read(strictjson.New(data, profile))
+	check(w.read(strictjson.New(must(tablefile.Any(profile, nil)), profile)))
+	return w
 }
 
 // pairs are the values of a flag that may be given again.
@@ -146,7 +143,7 @@ func (w *logWords) keptPairs(r *strictjson.Reader, flag string) (list []string) 
 
 // saveProfile writes the words as a profile, with the units that had to be assumed,
 // and says which those are.
-func (in *input) saveProfile(out string, assumed []pair) error {
+func (in *input) saveProfile(out string, assumed []pair) {
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
 	o.Text("format", profileFormat)
 	for _, f := range logFlags() {
@@ -171,11 +168,10 @@ func (in *input) saveProfile(out string, assumed []pair) error {
 			o.Raw(profileKey(flag), string(named.B)+"\n  }")
 		}
 	}
-	err := tablefile.Replace(out, in.stdout, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err })
-	if err == nil && len(assumed) > 0 {
+	check(tablefile.Replace(out, in.stdout, func(to io.Writer) error { _, err := to.Write(append(o.B, "\n}\n"...)); return err }))
+	if len(assumed) > 0 {
 		in.caution(fmt.Sprintf("%s keeps what was assumed: %s; correct it there", out, unitList(assumed)))
 	}
-	return err
 }
 
 // assumedUnits are the channels whose units the log does not give.

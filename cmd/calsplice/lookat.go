@@ -9,13 +9,10 @@ import (
 
 // lookAtDrive is cells with --axes alone: are the trims normal, is retard more
 // than noise.
-func (in *input) lookAtDrive() error {
-	s := in.drive(in.files(in.args))
-	if in.err != nil {
-		return in.err
-	}
-	v := viewed(func() *view.View { return view.Drive(s) })
-	return in.deliver(result{view: v, page: v, json: documentJSON(s.Drive.Steady), write: func(out string, opt tablefile.Options) error {
+func (in *input) lookAtDrive() {
+	s := in.drive(must(expand(in.args)))
+	v := func() *view.View { return view.Drive(s) }
+	in.deliver(result{view: v, page: v, json: documentJSON(s.Drive.Steady), write: func(out string, opt tablefile.Options) error {
 		in.caution(view.Drive(s).Lead...)
 		return tablefile.Write(out, s.Drive.Steady, opt)
 	}})
@@ -30,49 +27,42 @@ func (in *input) drive(files []string) *view.Stage {
 
 // gathered is what logs say of a drive.
 func (in *input) gathered(logs []cells.Log, spec cells.Spec) *view.Stage {
-	return get(in, func() (*view.Stage, error) {
-		d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
-		in.caution(notes...)
-		if err != nil {
-			return nil, err
-		}
-		return view.NewStage(d)
-	})
+	d, notes, err := cells.GatherDrive(in.ctx, logs, spec)
+	in.caution(notes...)
+	check(err)
+	return must(view.NewStage(d))
 }
 
 // diffLogs compares two drives by their logs, on the axes of --axes.
-func (in *input) diffLogs() error {
+func (in *input) diffLogs() {
 	out := in.text("o")
-	in.refuse(in.asksTables() || in.yes("quiet") && out != "",
+	refuse(in.asksTables() || in.yes("quiet") && out != "",
 		"--axes compares two drive logs: --table, --stat, --name-only and tolerances are for calibrations and cells")
 	if out != "" && extension(out) != ".html" {
-		in.check(&tables.Fault{File: out, What: "two drive logs compare as text, --json or a page (.html); cells writes their averages, and diff a change set of those"})
+		check(&tables.Fault{File: out, What: "two drive logs compare as text, --json or a page (.html); cells writes their averages, and diff a change set of those"})
 	}
 	var drives [2]*view.Stage
 	for i, file := range in.args {
-		if file == "-" || in.isDocument(file) {
-			in.check(&tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"})
+		if file == "-" || must(in.isDocument(file)) {
+			check(&tables.Fault{File: file, What: "with --axes this must be a drive log, in a file"})
 		}
 		drives[i] = in.drive([]string{file})
 	}
-	compared := get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(drives[0].Drive, drives[1].Drive) })
-	if in.err != nil {
-		return in.err
-	}
+	old, new := drives[0].Drive, drives[1].Drive
 	r := result{beside: in.yes("json")}
-	r.drives(drives[0].Drive, drives[1].Drive, compared)
-	return in.deliver(r)
+	r.drives(old, new, must(cells.CompareDrives(old, new)))
+	in.deliver(r)
 }
 
 // noLogs refuses two files that are no documents, and says how drive logs compare.
 func (in *input) noLogs() {
 	for _, file := range in.args {
-		if in.err != nil || file == "-" || extension(file) != ".csv" {
+		if file == "-" || extension(file) != ".csv" {
 			return
 		}
-		if one := in.apart(); one.isDocument(file) || one.err != nil {
+		if is, err := in.isDocument(file); is || err != nil {
 			return // readers say what is wrong
 		}
 	}
-	in.refuse(true, "%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", in.arg(0), in.arg(1))
+	refuse(true, "%s and %s are neither calibrations nor cells: where they are drive logs, --axes CAL compares them", in.arg(0), in.arg(1))
 }

@@ -12,39 +12,29 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func mergeThree(in *input) error {
-	in.check(in.needs("o"))
+func mergeThree(in *input) {
+	in.needs("o")
 	opt := merge.MergeOptions{Prefer: merge.Side(in.text("prefer"))}
 	t := in.tolerance()
 	if len(t.Abs)+len(t.Rel) > 0 {
 		opt.Tolerance = &t
 	}
 	docs := in.docs(in.args...)
-	in.wantBounds(t, docs...)
-	if in.err != nil {
-		return in.err
-	}
+	wantBounds(t, docs...)
 	for _, path := range in.args {
 		if s := gitdriver.Find(path); s.File != "" {
 			in.caution(s.String())
 		}
 	}
-	r, err := merge.Merge(docs[0], docs[1], docs[2], opt)
-	if err != nil {
-		return err
-	}
-	return in.finishMerge(r)
+	in.finishMerge(must(merge.Merge(docs[0], docs[1], docs[2], opt)))
 }
 
 // finishMerge writes the merged document and its conflicts, both or neither,
 // and reports both.
-func (in *input) finishMerge(r *merge.MergeResult) error {
-	file, err := in.listPlace(in.text("o"), r)
-	if err != nil {
-		return err
-	}
-	return in.deliver(result{beside: true, found: len(r.Conflicts) > 0,
-		view: viewed(func() *view.View { return view.Merged(r, file) }),
+func (in *input) finishMerge(r *merge.MergeResult) {
+	file := must(in.listPlace(in.text("o"), r))
+	in.deliver(result{beside: true, found: len(r.Conflicts) > 0,
+		view: func() *view.View { return view.Merged(r, file) },
 		json: asJSON(mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)}),
 		write: func(out string, opt tablefile.Options) error {
 			if file != "" {

@@ -22,7 +22,7 @@ func (in *input) placed(t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis
 	points := in.points()
 	var w interp.Weight
 	if file := in.text("visited"); file != "" {
-		in.refuse(len(points) == 0, "--visited is for --points")
+		refuse(len(points) == 0, "--visited is for --points")
 		w = in.visitedWeight(file, t)
 	}
 	for _, p := range []struct {
@@ -31,14 +31,11 @@ func (in *input) placed(t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis
 		other **tables.Axis
 	}{{"x", &x, &y}, {"y", &y, &x}} {
 		n, ok := points[p.name]
-		if !ok || in.err != nil {
+		if !ok {
 			continue
 		}
 		a, err := interp.Place(t, p.name == "x", n, *p.other, w)
-		if err != nil {
-			in.refuse(true, "--points: %w", err)
-			continue
-		}
+		refuse(err != nil, "--points: %w", err)
 		*p.axis = a
 		notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(a)))
 	}
@@ -60,8 +57,8 @@ func (in *input) points() map[string]int {
 		name, number, _ := strings.Cut(s, "=")
 		n, err := strconv.Atoi(number)
 		_, twice := points[name]
-		in.refuse(name != "x" && name != "y" || err != nil, "--points is %s, expected x=N or y=N", tables.Quote(s))
-		in.refuse(twice || in.given(name), "--points %s: the axis is given twice", tables.Quote(s))
+		refuse(name != "x" && name != "y" || err != nil, "--points is %s, expected x=N or y=N", tables.Quote(s))
+		refuse(twice || in.given(name), "--points %s: the axis is given twice", tables.Quote(s))
 		points[name] = n
 	}
 	return points
@@ -69,34 +66,23 @@ func (in *input) points() map[string]int {
 
 // visitedWeight weighs a table's places by the cells of a drive: a place counts
 // whole where the nearest cell has samples.
-func (in *input) visitedWeight(file string, t *tables.Table) (weight interp.Weight) {
+func (in *input) visitedWeight(file string, t *tables.Table) interp.Weight {
 	doc := in.doc(file)
-	if in.err != nil {
-		return nil
-	}
 	at := slices.IndexFunc(doc.Tables(), func(n *tables.Table) bool { return strings.HasSuffix(n.ID(), ".count") })
 	if doc.Kind() != tables.Cells || at < 0 {
-		in.check(&tables.Fault{File: file, What: "has no counts of samples, expected cell averages as calsplice cells writes them"})
-		return nil
+		check(&tables.Fault{File: file, What: "has no counts of samples, expected cell averages as calsplice cells writes them"})
 	}
 	count := doc.Tables()[at]
-	in.within(file, func() error {
-		column, err := cellAlong(count.X(), t)
-		if err != nil {
-			return err
+	column, err := cellAlong(count.X(), t)
+	within(file, err)
+	row, err := cellAlong(count.Y(), t)
+	within(file, err)
+	return func(x, y float64) float64 {
+		if count.At(row(x, y), column(x, y)) > 0 {
+			return 1
 		}
-		row, err := cellAlong(count.Y(), t)
-		weight = func(x, y float64) float64 { return counted(count, row(x, y), column(x, y)) }
-		return err
-	})
-	return weight
-}
-
-func counted(count *tables.Table, row, column int) float64 {
-	if count.At(row, column) > 0 {
-		return 1
+		return unvisited
 	}
-	return unvisited
 }
 
 // cellAlong finds the cell nearest a place of a table along an axis of cells,

@@ -11,8 +11,8 @@ import (
 
 // progress draws a bar with rate and remaining time on a terminal's standard
 // error for reads that take long; nil where there is no terminal.
-func (l *line) progress() func() func(done, size int64) {
-	f, _ := text.Terminal(l.stderr)
+func (in *input) progress() func() func(done, size int64) {
+	f, _ := text.Terminal(in.stderr)
 	if f == nil {
 		return nil
 	}

@@ -18,26 +18,17 @@ import (
 
 // proposal reads the documents, makes the proposal, writes the change set and
 // reports.
-func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*input) error {
-	return func(in *input) error {
+func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*input) {
+	return func(in *input) {
 		evidence := in.proposalInput()
-		if in.err != nil {
-			return in.err
-		}
-		p, err := from(evidence)
-		if err != nil {
-			return err
-		}
-		after, err := merge.Apply(evidence.Cal, p.Changes)
-		if err != nil {
-			return err
-		}
+		p := must(from(evidence))
+		after := must(merge.Apply(evidence.Cal, p.Changes))
 		cautions := slices.Concat(p.Report.First, p.Report.Cautions)
 		if len(p.Report.Edits) > 0 {
 			cautions = append(cautions, caution.Text())
 		}
-		v := viewed(func() *view.View { return view.Proposal(evidence.Cal, after, p) })
-		return in.deliver(result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
+		v := func() *view.View { return view.Proposal(evidence.Cal, after, p) }
+		in.deliver(result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
 			write: writesChanges(p.Changes, evidence.Cal)})
 	}
 }
@@ -45,36 +36,33 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*inp
 // proposalInput reads a proposal's calibration and its evidence: drive logs, or
 // cell averages, recognised by their content.
 func (in *input) proposalInput() *propose.Input {
-	in.check(in.twiceStdout())
+	in.onceStdout()
 	cal := in.calibration(in.arg(0))
 	opt := in.logOptions()
-	files := in.files(in.rest())
-	if in.err != nil {
-		return nil
-	}
+	files := must(expand(in.rest()))
 	opt.Engine = cal.Engine()
 	p := &propose.Input{Context: in.ctx, Cal: cal, By: in.text("by"), Options: in.proposalOptions()}
 	in.watchOverlaps(&opt, files)
 	for i, path := range files {
 		if slices.Contains(files[:i], path) {
-			in.check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
+			check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
 		}
 		in.evidence(p, path, opt)
 	}
-	in.refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
+	refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
 	return p
 }
 
 // evidence adds a drive log, or reads cell averages.
 func (in *input) evidence(p *propose.Input, path string, opt drivelog.Options) {
-	if !in.isDocument(path) {
+	if !must(in.isDocument(path)) {
 		limitMemory(judging)
 		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, in.stdin, opt) }})
 		return
 	}
 	doc := in.doc(path)
-	if in.err == nil && doc.Kind() != tables.Cells {
-		in.check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
+	if doc.Kind() != tables.Cells {
+		check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
 	}
 	p.Cells = append(p.Cells, doc)
 }
@@ -90,13 +78,12 @@ func (in *input) proposalOptions() propose.Options {
 
 // isDocument reports whether a file is one of this program's documents rather
 // than a drive log, by its first bytes, which stay to be read of standard input.
-func (in *input) isDocument(path string) bool {
+func (in *input) isDocument(path string) (bool, error) {
 	from := in.stdin
 	if path != "-" {
 		f, err := os.Open(path)
 		if err != nil {
-			in.check(tablefile.Plain(path, err))
-			return false
+			return false, tablefile.Plain(path, err)
 		}
 		defer f.Close()
 		from = f
@@ -107,5 +94,5 @@ func (in *input) isDocument(path string) bool {
 	}
 	head, _ := peeked.Peek(64)
 	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), " \t\r\n\"")
-	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) || bytes.HasPrefix(head, []byte("PK\x03\x04"))
+	return bytes.HasPrefix(head, []byte("{")) || bytes.HasPrefix(head, []byte("calsplice")) || bytes.HasPrefix(head, []byte("PK\x03\x04")), nil
 }

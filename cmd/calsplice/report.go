@@ -15,13 +15,10 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func report(in *input) error {
+func report(in *input) {
 	j := in.job()
-	if in.err != nil {
-		return in.err
-	}
-	v := viewed(func() *view.View { return view.Report(j) })
-	return in.deliver(result{view: v, page: v, json: asJSON(j)})
+	v := func() *view.View { return view.Report(j) }
+	in.deliver(result{view: v, page: v, json: asJSON(j)})
 }
 
 // job reads the calibrations and the drives.
@@ -30,24 +27,19 @@ func (in *input) job() *view.Job {
 	in.sum(j, in.arg(0), "calibration as found")
 	in.sum(j, in.arg(1), "calibration now")
 	j.Found, j.Now = in.calibration(in.arg(0)), in.calibration(in.arg(1))
-	if in.err != nil {
-		return nil
-	}
 	j.Changes, j.Looks = merge.Compare(j.Found, j.Now, merge.Tolerance{}, merge.Selection{}), newFindings(j.Found, j.Now)
 	j.Before, j.After = in.stage(j, "before", j.Found), in.stage(j, "after", j.Now)
 	if j.Before != nil && j.After != nil {
-		j.Compared = get(in, func() (*cells.Comparison, error) { return cells.CompareDrives(j.Before.Drive, j.After.Drive) })
+		j.Compared = must(cells.CompareDrives(j.Before.Drive, j.After.Drive))
 	}
-	if in.err == nil {
-		j.Say()
-	}
+	j.Say()
 	return j
 }
 
 // stage reads the drives of a flag, driven with a calibration; nil where there are
 // none.
 func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.Stage {
-	files := in.files(in.many(flag))
+	files := must(expand(in.many(flag)))
 	if len(files) == 0 {
 		return nil
 	}
@@ -56,21 +48,16 @@ func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.
 	for _, f := range files {
 		in.sum(j, f, "drive "+flag)
 	}
-	spec := cells.Spec{Let: opt.Let}
 	// Both drives are looked at on the axes of the calibration as found, so that
 	// they compare.
-	in.within(in.arg(0), func() (err error) { spec.X, spec.Y, err = driveAxes(j.Found); return err })
-	logs := in.logs(files, opt, true)
-	s := in.gathered(logs, spec)
-	if in.err != nil {
-		return nil
-	}
-	why := in.apart()
-	if e := why.explain(cal, files, opt); why.err != nil {
-		in.check(in.ctx.Err())
-		s.Why = why.err.Error() // the logs were read: there is too little in them
-	} else {
+	x, y, err := driveAxes(j.Found)
+	within(in.arg(0), err)
+	s := in.gathered(in.logs(files, opt, true), cells.Spec{Let: opt.Let, X: x, Y: y})
+	if e, err := in.explain(cal, files, opt); err == nil {
 		s.Explained = e
+	} else {
+		check(in.ctx.Err())
+		s.Why = err.Error() // the logs were read: there is too little in them
 	}
 	return s
 }
@@ -95,10 +82,7 @@ func driveAxes(cal *tables.Calibration) (x, y *axes.Axis, err error) {
 
 // sum adds a file with its SHA-256 to those of the job.
 func (in *input) sum(j *view.Job, path, what string) {
-	in.refuse(path == "-", "report names its files and their sums: standard input has neither")
-	if in.err != nil {
-		return
-	}
+	refuse(path == "-", "report names its files and their sums: standard input has neither")
 	h := sha256.New()
 	f, err := os.Open(path)
 	if err == nil {
@@ -106,7 +90,7 @@ func (in *input) sum(j *view.Job, path, what string) {
 		_, err = io.Copy(h, f)
 	}
 	if err != nil {
-		in.check(tablefile.Plain(path, err))
+		check(tablefile.Plain(path, err))
 	}
 	j.Files = append(j.Files, view.File{Name: filepath.Base(path), What: what, SHA256: hex.EncodeToString(h.Sum(nil))})
 }

@@ -1,38 +1,26 @@
 package main
 
 import (
-	"cmp"
-	"fmt"
 	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
 )
 
-func rescale(in *input) error {
-	in.check(cmp.Or(in.needs("table", "o"), in.twiceStdout()))
+func rescale(in *input) {
+	in.needs("table", "o")
+	in.onceStdout()
 	method, err := interp.ParseMethod(in.text("method"))
-	in.refuse(err != nil, "--%w", err)
+	refuse(err != nil, "--%w", err)
 	outside, err := interp.ParseOutside(in.text("outside"))
-	in.refuse(err != nil, "--%w", err)
+	refuse(err != nil, "--%w", err)
 	doc, t := in.namedTable()
-	in.refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
-	if in.err != nil {
-		return in.err
-	}
+	refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
 	x, y, notes := in.newAxes(t)
-	if in.err != nil {
-		return in.err
-	}
 	r, err := interp.Resample(t, x, y, method, outside)
-	if err != nil {
-		return tables.In(in.arg(0), 0, 0, "", err)
-	}
+	within(in.arg(0), err)
 	r.Notes = append(notes, r.Notes...)
-	if doc, err = withRescaled(doc, r); err != nil {
-		return err
-	}
-	return in.deliverRescaled(doc, t, r, rescaling{method, outside})
+	in.deliverRescaled(must(withRescaled(doc, r)), t, r, rescaling{method, outside})
 }
 
 // withRescaled is the document with the rescaled table. The exact state of cells
@@ -53,14 +41,13 @@ func withRescaled(doc *tables.Calibration, r *interp.Resampled) (*tables.Calibra
 func (in *input) newAxes(t *tables.Table) (x, y *tables.Axis, notes []string) {
 	asked := in.given("x") || in.given("y") || in.given("points")
 	if like := in.text("like"); like != "" {
-		in.refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
+		refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
 		_, other := in.tableAt(like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
-		if in.err == nil {
-			x, y, notes, in.err = interp.Like(t, other)
-		}
+		x, y, notes, err := interp.Like(t, other)
+		check(err)
 		return x, y, notes
 	}
-	in.refuse(!asked, "rescale needs --x, --y, --points or --like")
+	refuse(!asked, "rescale needs --x, --y, --points or --like")
 	x, y = in.axis("x", t, t.X()), in.axis("y", t, t.Y())
 	return in.placed(t, x, y)
 }
@@ -70,18 +57,14 @@ func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Ax
 	if !in.given(name) {
 		return own
 	}
-	in.refuse(own == nil, "--%s: table %s has no %s axis", name, t.ID(), name)
+	refuse(own == nil, "--%s: table %s has no %s axis", name, t.ID(), name)
 	var points []float64
 	for word := range strings.SplitSeq(in.text(name), ",") {
 		v, err := tables.ParseValue(strings.TrimSpace(word))
-		in.refuse(err != nil, "--%s: %w", name, err)
+		refuse(err != nil, "--%s: %w", name, err)
 		points = append(points, v)
 	}
-	return get(in, func() (*tables.Axis, error) {
-		a, err := own.WithPoints(points)
-		if err != nil {
-			err = fmt.Errorf("--%s: %w", name, err)
-		}
-		return a, err
-	})
+	a, err := own.WithPoints(points)
+	refuse(err != nil, "--%s: %w", name, err)
+	return a
 }

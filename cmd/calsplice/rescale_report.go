@@ -41,7 +41,7 @@ type suggestion struct {
 }
 
 // deliverRescaled writes the document and reports what became of the table.
-func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) error {
+func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) {
 	bound := usualBound(old)
 	if in.given("within") {
 		bound = in.number("within")
@@ -55,7 +55,7 @@ func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *
 			report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
 		}
 	}
-	return in.deliver(result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
+	in.deliver(result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
 		write: writesDocument(doc)})
 }
 

@@ -15,7 +15,7 @@ import (
 	"calsplice/tables/tablejson"
 )
 
-func resolve(in *input) error {
+func resolve(in *input) {
 	out, how := in.text("o"), 0
 	for _, flag := range []string{"take", "value", "decisions"} {
 		if in.given(flag) {
@@ -23,36 +23,27 @@ func resolve(in *input) error {
 		}
 	}
 	page := extension(out) == ".html"
-	in.refuse(out == "", "resolve needs -o FILE for the calibration, or -o NAME.html for the page to decide on")
-	in.refuse(page && how > 0, "the page is to decide on: it takes no --take, --value or --decisions")
-	in.refuse(!page && how != 1, "resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
+	refuse(out == "", "resolve needs -o FILE for the calibration, or -o NAME.html for the page to decide on")
+	refuse(page && how > 0, "the page is to decide on: it takes no --take, --value or --decisions")
+	refuse(!page && how != 1, "resolve needs one of --take ours|theirs|base, --value V and --decisions FILE; or -o NAME.html, to decide on a page")
 	doc := in.doc(in.arg(0))
-	from := get(in, func() (gitdriver.Standing, error) { return in.conflictsOf() })
-	if in.err != nil {
-		return in.err
-	}
+	from := must(in.conflictsOf())
 	if page {
-		v := func() (*view.View, error) {
-			v, err := view.Settle(doc, from.Conflicts)
-			return v, unresolved(err, in.arg(0), from.File)
-		}
-		return in.deliver(result{page: v, found: len(from.Conflicts) > 0})
+		v, err := view.Settle(doc, from.Conflicts)
+		check(unresolved(err, in.arg(0), from.File))
+		in.deliver(result{page: func() *view.View { return v }, found: len(from.Conflicts) > 0})
+		return
 	}
-	list, side, err := in.decided(from, doc)
-	if err != nil {
-		return err
-	}
+	list, side := in.decided(from, doc)
 	after, left, notes, err := merge.ResolveEach(doc, list, side)
-	if err != nil {
-		return unresolved(err, in.arg(0), from.File)
-	}
+	check(unresolved(err, in.arg(0), from.File))
 	if len(left) == len(list) && len(list) > 0 {
-		return &tables.Fault{File: from.File, What: "no conflict matches --table and --at"}
+		check(&tables.Fault{File: from.File, What: "no conflict matches --table and --at"})
 	}
 	if !in.given("take") { // what was typed is new to it
 		in.caution(newFindings(doc, after)...)
 	}
-	return in.finishResolve(resolved{after, from, left, notes}, out)
+	in.finishResolve(resolved{after, from, left, notes}, out)
 }
 
 // unresolved is why conflicts are not resolved, with the files that it is about.
@@ -74,18 +65,17 @@ func unresolved(err error, merged, list string) error {
 
 // decided is the list with what was typed, and the side to take of each of its
 // conflicts, as the flags say.
-func (in *input) decided(from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side, error) {
+func (in *input) decided(from gitdriver.Standing, doc *tables.Calibration) ([]merge.Conflict, func(merge.Conflict) merge.Side) {
 	only := in.selection()
 	list, side := slices.Clone(from.Conflicts), func(merge.Conflict) merge.Side { return merge.Side(in.text("take")) }
-	if path := in.text("decisions"); path != "" && in.err == nil {
-		d, err := conflictfile.ReadDecisions(path, in.stdin)
-		if err == nil {
-			list, side, err = d.Decide(list)
-		}
-		if err == nil && d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
+	if path := in.text("decisions"); path != "" {
+		d := must(conflictfile.ReadDecisions(path, in.stdin))
+		var err error
+		list, side, err = d.Decide(list)
+		check(err)
+		if d.SHA256 != "" && d.SHA256 != tablejson.SHA256(doc) {
 			in.caution("the decisions were made on another state of the calibration: each is held to the values that it finds")
 		}
-		in.check(err)
 	} else if in.given("value") {
 		side = func(merge.Conflict) merge.Side { return merge.Typed }
 		for i := range list {
@@ -93,7 +83,7 @@ func (in *input) decided(from gitdriver.Standing, doc *tables.Calibration) ([]me
 				continue
 			}
 			if err := conflictfile.TypeText(&list[i], in.text("value")); err != nil {
-				in.check(&tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()})
+				check(&tables.Fault{File: from.File, Path: list[i].Place(), What: "--value " + err.Error()})
 			}
 		}
 	}
@@ -102,7 +92,7 @@ func (in *input) decided(from gitdriver.Standing, doc *tables.Calibration) ([]me
 			return ""
 		}
 		return side(c)
-	}, in.err
+	}
 }
 
 // conflictsOf is the list of conflicts that was named, or that stands for the
@@ -132,11 +122,8 @@ type resolved struct {
 // finishResolve writes the document and what is left of the list, both or
 // neither. What still stands when the process is killed in between is listed:
 // so a list that only gets shorter is written last.
-func (in *input) finishResolve(r resolved, out string) error {
-	file, err := in.leftPlace(r, out)
-	if err != nil {
-		return err
-	}
+func (in *input) finishResolve(r resolved, out string) {
+	file := must(in.leftPlace(r, out))
 	list := func(first func() error) error {
 		if r.from.InGit && file == r.from.File && len(r.left) == 0 {
 			if err := first(); err != nil {
@@ -157,8 +144,8 @@ func (in *input) finishResolve(r resolved, out string) error {
 		opt.First = func() error { return list(nil) }
 		return doc()
 	}
-	return in.deliver(result{beside: true, write: write, found: len(r.left) > 0,
-		view: viewed(func() *view.View { return view.Left(r.left, r.doc, r.notes, file) })})
+	in.deliver(result{beside: true, write: write, found: len(r.left) > 0,
+		view: func() *view.View { return view.Left(r.left, r.doc, r.notes, file) }})
 }
 
 // leftPlace is where what is left is to be listed: in the list itself, where it

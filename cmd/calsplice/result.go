@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 
@@ -18,11 +17,11 @@ import (
 
 // result is what a command found, in each form in which it may be asked for.
 type result struct {
-	view  func() (*view.View, error)
-	lines func() []string            // in place of a view: one line each, however wide, since programs read them too
-	page  func() (*view.View, error) // what -o NAME.html takes; nil where the command writes no pages
-	json  func(io.Writer) error      // nil where the command prints none
-	write writer                     // writes what else -o names; nil where it takes the page or JSON
+	view  func() *view.View
+	lines func() []string       // in place of a view: one line each, however wide, since programs read them too
+	page  func() *view.View     // what -o NAME.html takes; nil where the command writes no pages
+	json  func(io.Writer) error // nil where the command prints none
+	write writer                // writes what else -o names; nil where it takes the page or JSON
 	// beside is set where a report is printed beside what -o writes.
 	beside   bool
 	notes    []string // for standard error
@@ -44,33 +43,23 @@ func writesChanges(set *merge.ChangeSet, base *tables.Calibration) writer {
 
 // deliver writes a result where and as the flags ask: to -o by its extension, and
 // to standard output as JSON or text.
-func (in *input) deliver(r result) error {
+func (in *input) deliver(r result) {
 	out := in.text("o")
 	if out != "" {
-		if err := in.put(r, out); err != nil {
-			return err
-		}
+		check(in.put(r, out))
 	}
 	in.caution(r.notes...)
 	if (out == "" || r.beside) && !in.yes("quiet") {
-		if err := in.print(r); err != nil {
-			return err
-		}
+		in.print(r)
 	}
-	if r.found {
-		return errReport
-	}
-	return nil
+	in.found = r.found
 }
 
 // put writes what -o names.
 func (in *input) put(r result, out string) error {
 	switch {
 	case extension(out) == ".html" && r.page != nil:
-		v, err := r.page()
-		if err != nil {
-			return err
-		}
+		v := r.page()
 		return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return page.Write(w, v) })
 	case r.write != nil:
 		opt := in.output()
@@ -83,7 +72,7 @@ func (in *input) put(r result, out string) error {
 }
 
 // print prints the report.
-func (in *input) print(r result) error {
+func (in *input) print(r result) {
 	w := in.reportWriter()
 	asked := in.yes("json")
 	if f, _ := text.Terminal(w); asked || f == nil && w != in.stderr {
@@ -91,21 +80,12 @@ func (in *input) print(r result) error {
 	}
 	switch {
 	case asked:
-		return r.json(w)
+		check(r.json(w))
 	case r.lines != nil:
 		printLines(w, r.lines())
-		return nil
+	default:
+		text.NewPrinter(w, in.text("color")).View(r.view())
 	}
-	v, err := r.view()
-	if err == nil {
-		text.NewPrinter(w, in.text("color")).View(v)
-	}
-	return err
-}
-
-// viewed is a view whose making cannot fail.
-func viewed(make func() *view.View) func() (*view.View, error) {
-	return func() (*view.View, error) { return make(), nil }
 }
 
 // asJSON prints a value for programs, and documentJSON a document.
@@ -136,12 +116,9 @@ func (in *input) reportWriter() io.Writer {
 	return in.stdout
 }
 
-// twiceStdout refuses -o - beside --json.
-func (in *input) twiceStdout() error {
-	if toStdout(in.text("o")) && in.yes("json") {
-		return errors.New("-o - and --json both need standard output: write -o to a file")
-	}
-	return nil
+// onceStdout refuses -o - beside --json.
+func (in *input) onceStdout() {
+	refuse(toStdout(in.text("o")) && in.yes("json"), "-o - and --json both need standard output: write -o to a file")
 }
 
 // toStdout reports whether an output goes to standard output.

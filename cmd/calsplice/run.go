@@ -76,7 +76,7 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	}
 	err := setLimits(os.Getenv)
 	if err == nil {
-		err = out.ended((&line{ctx: ctx, stdin: stdin, stdout: out, stderr: stderr}).perform(args))
+		err = out.ended((&input{ctx: ctx, stdin: stdin, stdout: out, stderr: stderr}).perform(args))
 	}
 	switch {
 	case err == nil:

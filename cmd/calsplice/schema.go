@@ -35,14 +35,7 @@ var jsonOutputs = []struct {
 	{"propose", reflect.TypeFor[propose.Report]()},
 }
 
-func printSchema(in *input) error {
-	text, err := schemaOf(in.arg(0))
-	if err != nil {
-		return err
-	}
-	_, err = in.stdout.Write(text)
-	return err
-}
+func printSchema(in *input) { must(in.stdout.Write(must(schemaOf(in.arg(0))))) }
 
 func schemaOf(name string) ([]byte, error) {
 	for _, p := range jsonOutputs {

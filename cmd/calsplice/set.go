@@ -13,30 +13,24 @@ import (
 	"calsplice/tables/unit"
 )
 
-func set(in *input) error {
+func set(in *input) {
 	path, out := in.arg(0), in.text("o")
 	doc := in.doc(path)
-	if in.err == nil && len(in.args) == 1 && !in.given("remove") {
-		in.refuse(true, "set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
-	}
-	in.check(in.needs("o"))
-	if in.err != nil {
-		return in.err
-	}
+	refuse(len(in.args) == 1 && !in.given("remove"), "set needs KEY=VALUE or --remove TABLE; %s", keyList(doc))
+	in.needs("o")
 	s := setter{before: doc, contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())
 	after, err := s.make(in.rest(), in.many("remove"))
-	if err != nil {
-		return tables.In(path, 0, 0, "", err)
-	}
+	within(path, err)
 	in.caution(s.cautions...)
 	in.caution(newFindings(doc, after)...)
 	if !in.yes("changes") {
-		return tablefile.Write(out, after, in.output())
+		check(tablefile.Write(out, after, in.output()))
+		return
 	}
 	cs := merge.Diff(doc, after)
 	cs.Title, cs.MadeBy = "Facts", "set"
-	return changefile.Write(out, cs, doc, in.output())
+	check(changefile.Write(out, cs, doc, in.output()))
 }
 
 // setter is a document whose facts are being set.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"io"
 	"slices"
 
@@ -11,45 +10,39 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func show(in *input) error {
+func show(in *input) {
 	out := in.text("o")
 	doc, only := in.doc(in.arg(0)), in.selection()
-	in.wantTables(only, doc)
-	in.err = tables.In(in.arg(0), 0, 0, "", in.err)
-	if in.err != nil {
-		return in.err
-	}
+	within(in.arg(0), wantTables(only, doc))
 	contents := doc.Contents()
 	contents.Tables = slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) })
 	if in.yes("picture") || extension(out) == ".png" || extension(out) == ".svg" {
-		return in.writePictures(out, contents.Tables)
+		in.writePictures(out, contents.Tables)
+		return
 	}
-	part, err := tables.NewCalibration(contents)
-	if err != nil {
-		return err
-	}
+	part := must(tables.NewCalibration(contents))
 	r := result{json: documentJSON(part), write: writesDocument(part),
-		view: viewed(func() *view.View { return view.Show(part, contents.Tables) })}
+		view: func() *view.View { return view.Show(part, contents.Tables) }}
 	if r.page = r.view; part.Kind() == tables.Cells {
-		r.page = func() (*view.View, error) { return view.Cells(part, "mean") }
+		r.page = func() *view.View { return must(view.Cells(part, "mean")) }
 	}
-	return in.deliver(r)
+	in.deliver(r)
 }
 
 // writePictures draws tables one under the other.
-func (in *input) writePictures(out string, list []*tables.Table) error {
+func (in *input) writePictures(out string, list []*tables.Table) {
 	write := page.WritePNG
 	switch extension(out) {
 	case ".png":
 	case ".svg":
 		write = page.WriteSVG
 	default:
-		return errors.New("--picture needs -o NAME.png or NAME.svg")
+		refuse(true, "--picture needs -o NAME.png or NAME.svg")
 	}
 	charts, cautions := view.Pictures(list)
 	in.caution(cautions...)
 	if len(charts) == 0 {
-		return &tables.Fault{File: in.arg(0), What: "no table here can be drawn: expected a curve or a map of two breakpoints at least"}
+		check(&tables.Fault{File: in.arg(0), What: "no table here can be drawn: expected a curve or a map of two breakpoints at least"})
 	}
-	return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return write(w, charts) })
+	check(tablefile.Replace(out, in.stdout, func(w io.Writer) error { return write(w, charts) }))
 }

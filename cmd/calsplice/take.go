@@ -11,25 +11,20 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func take(in *input) error {
+func take(in *input) {
 	order := in.order()
 	raw := in.grid(in.arg(0))
-	if in.err != nil {
-		return in.err
-	}
 	doc, notes, err := order.Take(raw)
-	if err != nil {
-		return err
-	}
+	check(err)
 	in.caution(notes...)
 	in.caution(newFindings(order.Into, doc)...)
-	return tablefile.Write(cmp.Or(in.text("o"), "-"), doc, in.output())
+	check(tablefile.Write(cmp.Or(in.text("o"), "-"), doc, in.output()))
 }
 
 // order reads the flags that say what the grid is, and the documents that they
 // name.
 func (in *input) order() grid.Order {
-	in.check(in.needs("id"))
+	in.needs("id")
 	order := grid.Order{ID: in.text("id"), Unit: in.text("unit"), UnitSet: in.given("unit"), Facts: map[string]string{}}
 	for _, name := range tables.TableFields.Typed() {
 		if name != "unit" && in.given(name) {
@@ -37,7 +32,7 @@ func (in *input) order() grid.Order {
 		}
 	}
 	like, _ := tablefile.SplitTable(in.text("like"))
-	in.refuse(oftenStdin(in.arg(0), in.text("into"), like), "standard input, -, can be read only once")
+	refuse(oftenStdin(in.arg(0), in.text("into"), like), "standard input, -, can be read only once")
 	order.X, order.Y = in.axisSpec("x"), in.axisSpec("y")
 	if in.given("like") {
 		_, order.Like = in.tableAt(in.text("like"), func(*tables.Calibration) (string, error) {
@@ -55,7 +50,7 @@ func (in *input) axisSpec(flag string) *tables.AxisParts {
 		return nil
 	}
 	a, err := grid.ParseAxis(in.text(flag))
-	in.refuse(err != nil, "--%s: %w", flag, err)
+	refuse(err != nil, "--%s: %w", flag, err)
 	return &a
 }
 
@@ -66,19 +61,15 @@ func (in *input) grid(path string) *grid.Raw {
 		if !isRange {
 			book, address = path, ""
 		}
-		return withCautions(in, func() (*grid.Raw, tables.Faults, error) { return grid.ReadBook(book, address) })
+		raw, cautions, err := grid.ReadBook(book, address)
+		in.read(cautions, err)
+		return raw
 	}
 	mark := byte(0)
 	if decimal := in.text("decimal"); decimal != "" {
 		mark = decimal[0]
 	}
-	return get(in, func() (*grid.Raw, error) {
-		data, err := tablefile.Any(path, in.stdin)
-		if err != nil {
-			return nil, err
-		}
-		return grid.Read(data, path, mark)
-	})
+	return must(grid.Read(must(tablefile.Any(path, in.stdin)), path, mark))
 }
 
 // splitRange takes BOOK#RANGE apart. Names of files and of sheets may have a # of

@@ -13,10 +13,10 @@ import (
 	"calsplice/tables/tablefile"
 )
 
-func trace(in *input) error {
+func trace(in *input) {
 	names := in.chosenChannels()
-	in.check(in.needs("o"))
-	in.refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
+	in.needs("o")
+	refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
 	from, to := math.Inf(-1), math.Inf(1)
 	if in.given("from") {
 		from = in.number("from")
@@ -25,23 +25,18 @@ func trace(in *input) error {
 		to = in.number("to")
 	}
 	log := in.log(in.logOptions())
-	if in.err != nil {
-		return in.err
-	}
 	defer log.Close()
 	drawn := newDrawing(names, in.number("above"))
 	reading, err := log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
 		drawn.add(f, from, to)
 		return nil
 	})
-	if err != nil {
-		return err
-	}
+	check(err)
 	if drawn.trace.Envelope.Len() == 0 {
-		return &tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))}
+		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))})
 	}
 	in.printReading(log.Name(), reading)
-	return drawn.write(in, in.text("o"), log.Name(), reading)
+	check(drawn.write(in, in.text("o"), log.Name(), reading))
 }
 
 // spanWords says which part of a log's clock was asked for.

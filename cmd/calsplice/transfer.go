@@ -8,31 +8,23 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-func runTransfer(in *input) error {
+func runTransfer(in *input) {
 	opt := in.transferOptions()
 	docs := in.docs(opt.DonorName, opt.RecipientName)
-	if in.err != nil {
-		return in.err
-	}
-	if in.logDemand(docs[1].Engine(), &opt); in.err != nil {
-		return in.err
-	}
-	r, err := transfer.Run(docs[0], docs[1], opt)
-	if err != nil {
-		return err
-	}
-	v := viewed(func() *view.View { return view.Transfer(r) })
+	in.logDemand(docs[1].Engine(), &opt)
+	r := must(transfer.Run(docs[0], docs[1], opt))
+	v := func() *view.View { return view.Transfer(r) }
 	write := writesChanges(r.Changes, docs[1])
 	if in.yes("apply") {
 		write = writesDocument(r.Changed)
 	}
-	return in.deliver(result{beside: true, view: v, page: v, json: asJSON(r), cautions: append(r.Cautions, caution.Text()), write: write})
+	in.deliver(result{beside: true, view: v, page: v, json: asJSON(r), cautions: append(r.Cautions, caution.Text()), write: write})
 }
 
 func (in *input) transferOptions() transfer.Options {
-	in.refuse(in.text("o") == "" && in.yes("apply"), "transfer --apply needs -o FILE for the changed calibration")
-	in.refuse(oftenStdin(in.args...), "donor and recipient cannot both be standard input")
-	in.check(in.twiceStdout())
+	refuse(in.text("o") == "" && in.yes("apply"), "transfer --apply needs -o FILE for the changed calibration")
+	refuse(oftenStdin(in.args...), "donor and recipient cannot both be standard input")
+	in.onceStdout()
 	return transfer.Options{
 		DonorName: in.arg(0), RecipientName: in.arg(1), Partial: in.yes("partial"),
 		RatedDensity: in.number("rated-density"), DonorDensity: in.number("donor-density"), RecipientDensity: in.number("density"),
@@ -48,21 +40,15 @@ func (in *input) logDemand(e *tables.Engine, opt *transfer.Options) {
 	if file == "" {
 		return
 	}
-	in.refuse(in.given("air-mass") || in.given("speed"), "--log finds the highest demand: leave out --air-mass and --speed, or --log")
+	refuse(in.given("air-mass") || in.given("speed"), "--log finds the highest demand: leave out --air-mass and --speed, or --log")
 	lo := in.logOptions()
 	lo.Engine = e
-	opt.Demand = get(in, func() (transfer.Demand, error) {
-		log, err := drivelog.Open(file, in.stdin, lo)
-		if err != nil {
-			return transfer.Demand{}, err
-		}
-		defer log.Close()
-		d, notes, err := transfer.FindDemand(in.ctx, log, e)
-		if err == nil {
-			in.caution(notes...)
-		}
-		return d, err
-	})
+	log := must(drivelog.Open(file, in.stdin, lo))
+	defer log.Close()
+	d, notes, err := transfer.FindDemand(in.ctx, log, e)
+	check(err)
+	in.caution(notes...)
+	opt.Demand = d
 	if in.given("lambda") {
 		opt.Demand.Lambda = in.number("lambda")
 	}

@@ -9,13 +9,12 @@ import (
 	"calsplice/cmd/calsplice/licences"
 )
 
-func version(in *input) error {
+func version(in *input) {
 	if in.yes("licences") {
-		_, err := io.WriteString(in.stdout, licences.Notices)
-		return err
+		must(io.WriteString(in.stdout, licences.Notices))
+		return
 	}
 	fmt.Fprintf(in.stdout, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	return nil
 }
 
 // stamped and commit are set by the linker where an archive is made.
