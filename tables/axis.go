@@ -2,6 +2,7 @@ package tables
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -40,7 +41,7 @@ func (p AxisParts) Axis() (*Axis, error) {
 	if err := AxisFields.validate(&p); err != nil {
 		return nil, err
 	}
-	p.Points, p.Extra = slices.Clone(p.Points), p.Extra.clone()
+	p.Points, p.Extra = slices.Clone(p.Points), maps.Clone(p.Extra)
 	return &Axis{p}, nil
 }
 
@@ -104,8 +105,8 @@ func (a *Axis) Text() string {
 		points = append(points, "… "+strconv.Itoa(a.Len())+" in all")
 	}
 	s := strings.TrimSpace(a.Label() + " " + strings.Join(points, ", "))
-	for _, k := range a.p.Extra {
-		s += ", " + k.Key + " " + k.Value
+	for key, value := range a.p.Extra.Sorted() {
+		s += ", " + key + " " + value
 	}
 	return s
 }

@@ -34,10 +34,9 @@ type Contents struct {
 	Tables []*Table
 	Source []Source // the logs behind cell averages; nil for a calibration
 	// State is what cell averages carry so that two documents combine into
-	// exactly the cells of both: for each key its compact JSON, sorted by key.
-	// Its meaning belongs to the package that gathers cells; here it is only
-	// kept. Its keys need no "x-".
-	State []ExtraKey
+	// exactly the cells of both. Its meaning belongs to the package that gathers
+	// cells; here it is only kept. Its keys need no "x-".
+	State Extra
 	Extra Extra
 }
 

@@ -15,7 +15,7 @@ func TestEqualSeesEachField(t *testing.T) {
 		}
 		return a
 	}
-	extra := func(value string) Extra { return Extra{{Key: "x-a", Value: value}} }
+	extra := func(value string) Extra { return Extra{"x-a": value} }
 	make := func(change func(c *Contents, e *Engine, f *Fields)) *Calibration {
 		e := &Engine{Cylinders: 4, Strokes: 4, Injectors: 4, PulsesPerCycle: 1, Displacement: &Measure{2, "L"},
 			RailPressure: &RailPressure{300, "kPa", Atmosphere}, StoichAFR: 14.7, FuelDensity: &Measure{0.745, "kg/L"}, Extra: extra("1")}

@@ -4,56 +4,53 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
+	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
 )
 
-// Extra holds keys that the format does not know but keeps ("x-…"), sorted by
-// key, each with its value as compact JSON.
-type Extra []ExtraKey
+// Extra holds keys that the format does not know but keeps ("x-…"), each with its
+// value as compact JSON. It is nil where there are none.
+type Extra map[string]string
 
-// ExtraKey is one kept key. Value is valid, compact JSON.
-type ExtraKey struct {
-	Key   string
-	Value string
-}
-
-// NewExtra sorts and checks kept keys: each begins with "x-", stands once, and
-// has a value that is compact JSON.
-func NewExtra(keys []ExtraKey) (Extra, error) {
-	e := Extra(slices.Clone(keys))
-	SortKeys(e)
-	if len(e) == 0 {
-		return nil, nil
-	}
-	return e, e.validate()
-}
-
-// SortKeys puts kept keys into their order.
-func SortKeys(keys []ExtraKey) {
-	slices.SortFunc(keys, byKey)
-}
-
-func byKey(a, b ExtraKey) int { return strings.Compare(a.Key, b.Key) }
-
-func (e Extra) validate() error {
-	for _, k := range e {
-		if !strings.HasPrefix(k.Key, "x-") {
-			return fmt.Errorf("unknown key %s", Quote(k.Key))
+// Sorted are the keys in their order, with what each holds.
+func (e Extra) Sorted() iter.Seq2[string, string] {
+	return func(yield func(key, value string) bool) {
+		for _, key := range slices.Sorted(maps.Keys(e)) {
+			if !yield(key, e[key]) {
+				return
+			}
 		}
 	}
-	return validKeys(e)
 }
 
-// validKeys refuses kept keys that stand twice or out of order, and what no file
-// format can carry.
-func validKeys(keys []ExtraKey) error {
-	for i, k := range keys {
-		if k.Key == "" || i > 0 && keys[i-1].Key >= k.Key {
-			return fmt.Errorf("key %s stands twice, out of order or has no name", Quote(k.Key))
+// Keep adds a key, or replaces what it holds.
+func (e *Extra) Keep(key, value string) {
+	if *e == nil {
+		*e = Extra{}
+	}
+	(*e)[key] = value
+}
+
+// Validate refuses a key that does not begin with "x-", and what is no compact JSON.
+func (e Extra) Validate() error {
+	for key := range e.Sorted() {
+		if !strings.HasPrefix(key, "x-") {
+			return fmt.Errorf("unknown key %s", Quote(key))
 		}
-		if err := firstError(validText("key", k.Key), validKept(k)); err != nil {
+	}
+	return e.carried()
+}
+
+// carried refuses what no file format can carry.
+func (e Extra) carried() error {
+	for key, value := range e.Sorted() {
+		if key == "" {
+			return fmt.Errorf("key %s has no name", Quote(key))
+		}
+		if err := firstError(validText("key", key), validKept(key, value)); err != nil {
 			return err
 		}
 	}
@@ -63,19 +60,19 @@ func validKeys(keys []ExtraKey) error {
 // validKept refuses a value that no spelling could carry or that would not
 // read back as it was: what is not JSON, has blanks between its parts, or nests
 // too deep.
-func validKept(k ExtraKey) error {
-	if len(k.Value) > MaxText {
-		return fmt.Errorf("key %s: %s", Quote(k.Key), TooLongText())
+func validKept(key, value string) error {
+	if len(value) > MaxText {
+		return fmt.Errorf("key %s: %s", Quote(key), TooLongText())
 	}
-	if plainString(k.Value) {
+	if plainString(value) {
 		return nil // the long ones: the exact state of cells
 	}
-	if !utf8.ValidString(k.Value) || !json.Valid([]byte(k.Value)) {
-		return fmt.Errorf("key %s holds %s, expected JSON", Quote(k.Key), Quote(k.Value))
+	if !utf8.ValidString(value) || !json.Valid([]byte(value)) {
+		return fmt.Errorf("key %s holds %s, expected JSON", Quote(key), Quote(value))
 	}
 	depth, deepest, text := 0, 0, false
-	for i := 0; i < len(k.Value); i++ {
-		switch c := k.Value[i]; {
+	for i := 0; i < len(value); i++ {
+		switch c := value[i]; {
 		case text && c == '\\':
 			i++
 		case c == '"':
@@ -87,11 +84,11 @@ func validKept(k ExtraKey) error {
 		case c == '}' || c == ']':
 			depth--
 		case c <= ' ':
-			return fmt.Errorf("key %s holds %s, expected compact JSON", Quote(k.Key), Quote(k.Value))
+			return fmt.Errorf("key %s holds %s, expected compact JSON", Quote(key), Quote(value))
 		}
 	}
 	if deepest > MaxExtraDepth {
-		return fmt.Errorf("key %s nests deeper than %d levels", Quote(k.Key), MaxExtraDepth)
+		return fmt.Errorf("key %s nests deeper than %d levels", Quote(key), MaxExtraDepth)
 	}
 	return nil
 }
@@ -120,13 +117,11 @@ var oddByte = func() (odd [256]uint8) {
 }()
 
 // Equal reports whether two sets of kept keys are the same.
-func (e Extra) Equal(o Extra) bool { return slices.Equal(e, o) }
-
-func (e Extra) clone() Extra { return slices.Clone(e) }
+func (e Extra) Equal(o Extra) bool { return maps.Equal(e, o) }
 
 // validState checks what cell averages carry: as kept keys, but without "x-".
-func validState(state []ExtraKey) error {
-	if err := validKeys(state); err != nil {
+func validState(state Extra) error {
+	if err := state.carried(); err != nil {
 		return fmt.Errorf("state: %w", err)
 	}
 	return nil

@@ -3,6 +3,7 @@ package tables
 import (
 	"cmp"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -187,9 +188,7 @@ type Fieldset[T any] struct {
 func (s Fieldset[T]) Of(some ...*T) []Field[T] {
 	var keys []string
 	for _, v := range some {
-		for _, k := range *s.extra(v) {
-			keys = append(keys, k.Key)
-		}
+		keys = slices.AppendSeq(keys, maps.Keys(*s.extra(v)))
 	}
 	slices.Sort(keys)
 	list := s.list[:len(s.list):len(s.list)]
@@ -285,27 +284,19 @@ type Kept struct {
 
 // Value is the key's JSON, and whether it is there.
 func (k Kept) Value() (value string, ok bool) {
-	for _, e := range *k.In {
-		if e.Key == k.Key {
-			return e.Value, true
-		}
-	}
-	return "", false
+	value, ok = (*k.In)[k.Key]
+	return value, ok
 }
 
 // JSON is [Kept.Value], "" where the key is not there.
-func (k Kept) JSON() string {
-	value, _ := k.Value()
-	return value
-}
+func (k Kept) JSON() string { return (*k.In)[k.Key] }
 
 // Set sets the key's JSON, or takes the key away where !ok. Whoever else holds
 // the keys does not see it.
 func (k Kept) Set(value string, ok bool) {
-	e := slices.DeleteFunc(slices.Clone(*k.In), func(e ExtraKey) bool { return e.Key == k.Key })
-	if ok {
-		at, _ := slices.BinarySearchFunc(e, k.Key, func(e ExtraKey, key string) int { return strings.Compare(e.Key, key) })
-		e = slices.Insert(e, at, ExtraKey{k.Key, value})
+	e := maps.Clone(*k.In)
+	if delete(e, k.Key); ok {
+		e.Keep(k.Key, value)
 	}
 	if *k.In = e; len(e) == 0 {
 		*k.In = nil

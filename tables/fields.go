@@ -52,8 +52,8 @@ var DocumentFields = Fieldset[Contents]{
 		ofCells(field("source", func(c *Contents) *[]Source { return &c.Source },
 			kind[[]Source]{same: func(a, b []Source) bool { return slices.EqualFunc(a, b, Source.Equal) }, given: full[Source],
 				text: func(s []Source) string { return Plural(len(s), "log") }, wrong: refusedBy(validSources)})),
-		ofCells(field("state", func(c *Contents) *[]ExtraKey { return &c.State },
-			kind[[]ExtraKey]{same: slices.Equal[[]ExtraKey], given: full[ExtraKey], text: func(s []ExtraKey) string { return Plural(len(s), "key") },
+		ofCells(field("state", func(c *Contents) *Extra { return &c.State },
+			kind[Extra]{same: Extra.Equal, given: func(s Extra) bool { return len(s) > 0 }, text: func(s Extra) string { return Plural(len(s), "key") },
 				wrong: refusedBy(validState)})),
 	},
 	extra:  func(c *Contents) *Extra { return &c.Extra },
@@ -118,8 +118,7 @@ func fact(name string) (f Field[Contents], ok bool) {
 	return f, ok
 }
 
-// validate refuses what no field may hold, and puts kept keys into their order. Axes
-// are valid by construction, and values are held to them where a table is built.
+// validate refuses what no field may hold. Axes are valid by construction, and values are held to them where a table is built.
 func (s Fieldset[T]) validate(v *T) error {
 	for _, f := range s.list {
 		if !f.Given(v) {
@@ -129,10 +128,7 @@ func (s Fieldset[T]) validate(v *T) error {
 			return errors.New(wrong)
 		}
 	}
-	if e := s.extra(v); !slices.IsSortedFunc(*e, byKey) { // what is in order may be shared
-		*e = slices.SortedFunc(slices.Values(*e), byKey)
-	}
-	return s.extra(v).validate()
+	return s.extra(v).Validate()
 }
 
 // words are a person's, which must be clean text.
@@ -183,7 +179,7 @@ var (
 		},
 		given: func(k Kept) bool { _, ok := k.Value(); return ok },
 		text:  func(k Kept) string { return Clean(k.JSON()) },
-		wrong: refusedBy(func(k Kept) error { return Extra{{k.Key, k.JSON()}}.validate() })}
+		wrong: refusedBy(func(k Kept) error { return Extra{k.Key: k.JSON()}.Validate() })}
 
 	limits   = parts((*Limits).Equal, (*Limits).Text, parseLimits, refusedBy((*Limits).validate))
 	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)

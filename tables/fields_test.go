@@ -41,11 +41,11 @@ func everyMember[T any](t *testing.T, all Fieldset[T], apart ...string) {
 // TestFactOfADocument takes one fact over and leaves the engine that it came
 // from, and the one that it went to, as they were.
 func TestFactOfADocument(t *testing.T) {
-	from := Contents{Engine: &Engine{Cylinders: 4, Strokes: 2, Extra: Extra{{"x-a", "1"}}}}
+	from := Contents{Engine: &Engine{Cylinders: 4, Strokes: 2, Extra: Extra{"x-a": "1"}}}
 	was := &Engine{Cylinders: 6, Injectors: 6}
 	to := Contents{Engine: was}
 	DocumentFields.Take([]string{"engine.cylinders", "engine.x-a", "engine.horns"}, &to, &from)
-	if want := (&Engine{Cylinders: 4, Injectors: 6, Extra: Extra{{"x-a", "1"}}}); !to.Engine.Equal(want) {
+	if want := (&Engine{Cylinders: 4, Injectors: 6, Extra: Extra{"x-a": "1"}}); !to.Engine.Equal(want) {
 		t.Errorf("the engine has %s, want %s", to.Engine.Text(), want.Text())
 	}
 	if was.Cylinders != 6 || from.Engine.Text() != "cylinders 4, strokes 2, x-a 1" {
@@ -70,7 +70,7 @@ func TestFactOfADocument(t *testing.T) {
 // TestNames lists fields, finds them, and sorts their names: kept keys last, by
 // their own names.
 func TestNames(t *testing.T) {
-	a, b := Fields{Extra: Extra{{"x-c", "1"}}}, Fields{Title: "t", Extra: Extra{{"x-a", "1"}, {"x-c", "1"}}}
+	a, b := Fields{Extra: Extra{"x-c": "1"}}, Fields{Title: "t", Extra: Extra{"x-a": "1", "x-c": "1"}}
 	var names []string
 	for _, f := range TableFields.Of(&a, &b) {
 		names = append(names, f.Name)
@@ -92,18 +92,18 @@ func TestNames(t *testing.T) {
 	}
 	none, _ := TableFields.Find("x-none")
 	empty, _ := TableFields.Find("x-c")
-	if none.Same(&a, &Fields{Extra: Extra{{"x-none", ""}}}) || none.Given(&a) || !empty.Given(&a) {
+	if none.Same(&a, &Fields{Extra: Extra{"x-none": ""}}) || none.Given(&a) || !empty.Given(&a) {
 		t.Error("a key without a value is taken for none")
 	}
 }
 
 // TestFieldsInWords shows every kind of field as error lines do.
 func TestFieldsInWords(t *testing.T) {
-	x, err := AxisParts{"load", "%", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}, Extra{{"x-a", "1"}}}.Axis()
+	x, err := AxisParts{"load", "%", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}, Extra{"x-a": "1"}}.Axis()
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := Fields{Title: "a \"b\"", Role: Other, Resolution: 0.5, Limits: &Limits{-1, 1}, X: x, Values: []float64{1, 2}, Extra: Extra{{"x-k", "\"v\""}}}
+	f := Fields{Title: "a \"b\"", Role: Other, Resolution: 0.5, Limits: &Limits{-1, 1}, X: x, Values: []float64{1, 2}, Extra: Extra{"x-k": "\"v\""}}
 	for name, want := range map[string][2]string{
 		"title": {`"a \"b\""`, "nothing"}, "role": {`"other"`, "nothing"}, "unit": {`""`, `""`}, "resolution": {"0.5", "nothing"},
 		"limits": {"-1 to 1", "nothing"}, "x": {"load [%] 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, … 13 in all, x-a 1", "no axis"},
@@ -114,13 +114,13 @@ func TestFieldsInWords(t *testing.T) {
 			t.Errorf("%s is told as %q, want %q", name, got, want)
 		}
 	}
-	c := Contents{Kind: Cells, Source: []Source{{}}, State: []ExtraKey{{}, {}}}
+	c := Contents{Kind: Cells, Source: []Source{{}}, State: Extra{"a": "1", "b": "2"}}
 	for name, want := range map[string]string{"source": "1 log", "state": "2 keys", "engine": "nothing"} {
 		if g, _ := DocumentFields.Find(name); g.Text(&c) != want {
 			t.Errorf("%s is told as %s, want %s", name, g.Text(&c), want)
 		}
 	}
-	e := &Engine{Cylinders: 4, Displacement: &Measure{2.5, "L"}, RailPressure: &RailPressure{380, "kPa", Manifold}, Extra: Extra{{"x-a", "1"}}}
+	e := &Engine{Cylinders: 4, Displacement: &Measure{2.5, "L"}, RailPressure: &RailPressure{380, "kPa", Manifold}, Extra: Extra{"x-a": "1"}}
 	if want := "cylinders 4, displacement 2.5 L, rail_pressure 380 kPa relative to manifold, x-a 1"; e.Text() != want {
 		t.Errorf("the engine is told as %s, want %s", e.Text(), want)
 	}
@@ -136,10 +136,10 @@ func TestNoFieldHoldsThat(t *testing.T) {
 		"there is no role":                           func(f *Fields, _ *Engine, _ *Contents) { f.Role = "no" },
 		"resolution is -1, expected":                 func(f *Fields, _ *Engine, _ *Contents) { f.Resolution = -1 },
 		"limits are 1 and 0":                         func(f *Fields, _ *Engine, _ *Contents) { f.Limits = &Limits{1, 0} },
-		`key "x-a" holds`:                            func(f *Fields, _ *Engine, _ *Contents) { f.Extra = Extra{{"x-a", ""}} },
+		`key "x-a" holds`:                            func(f *Fields, _ *Engine, _ *Contents) { f.Extra = Extra{"x-a": ""} },
 		"name":                                       func(_ *Fields, _ *Engine, c *Contents) { c.Name = bad },
 		"source[0]: name":                            func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Name: bad}} },
-		"state: key":                                 func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.State = Cells, []ExtraKey{{bad, "1"}} },
+		"state: key":                                 func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.State = Cells, Extra{bad: "1"} },
 		"source[0]: counts":                          func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Rows: -1}} },
 		"source[0]: counts of":                       func(_ *Fields, _ *Engine, c *Contents) { c.Kind, c.Source = Cells, []Source{{Kept: -1}} },
 		"source[0]: counts of rows": func(_ *Fields, _ *Engine, c *Contents) {
@@ -149,7 +149,7 @@ func TestNoFieldHoldsThat(t *testing.T) {
 			c.Kind, c.Source = Cells, []Source{{Dropped: []Dropped{{"a", 1}, {"b", 1}, {"a", 1}}}}
 		},
 		"a calibration has no source":              func(_ *Fields, _ *Engine, c *Contents) { c.Source = []Source{{}} },
-		"a calibration has no state":               func(_ *Fields, _ *Engine, c *Contents) { c.State = []ExtraKey{{"k", "1"}} },
+		"a calibration has no state":               func(_ *Fields, _ *Engine, c *Contents) { c.State = Extra{"k": "1"} },
 		"engine cylinders is -1, expected a whole": func(_ *Fields, e *Engine, _ *Contents) { e.Cylinders = -1 },
 		"engine injectors is 2147483648":           func(_ *Fields, e *Engine, _ *Contents) { e.Injectors = math.MaxInt32 + 1 },
 		"engine strokes is 3, expected 2 or 4":     func(_ *Fields, e *Engine, _ *Contents) { e.Strokes = 3 },
@@ -160,7 +160,7 @@ func TestNoFieldHoldsThat(t *testing.T) {
 		"engine rail_pressure is +Inf, expected":   func(_ *Fields, e *Engine, _ *Contents) { e.RailPressure = &RailPressure{math.Inf(1), "kPa", Manifold} },
 		"engine rail_pressure is relative":         func(_ *Fields, e *Engine, _ *Contents) { e.RailPressure = &RailPressure{380, "kPa", "sea"} },
 		"engine rail_pressure is 1001 kPa":         func(_ *Fields, e *Engine, _ *Contents) { e.RailPressure = &RailPressure{1001, "kPa", Absolute} },
-		`engine key "x-a" holds`:                   func(_ *Fields, e *Engine, _ *Contents) { e.Extra = Extra{{"x-a", ""}} },
+		`engine key "x-a" holds`:                   func(_ *Fields, e *Engine, _ *Contents) { e.Extra = Extra{"x-a": ""} },
 	} {
 		f, e, c := Fields{ID: "t", Unit: "g", Values: []float64{1}}, &Engine{}, Contents{}
 		build(&f, e, &c)
@@ -181,7 +181,7 @@ func TestFieldsMayHoldThat(t *testing.T) {
 		{Engine: &Engine{Strokes: 2, RailPressure: &RailPressure{MaxRailPressure, "kPa", Absolute}}},
 		{Engine: &Engine{Strokes: 4, RailPressure: &RailPressure{0, "kPa", Manifold}}},
 		{Engine: &Engine{Injectors: math.MaxInt32, RailPressure: &RailPressure{380, "kPa", Atmosphere}}},
-		{Kind: Cells, Source: []Source{{Dropped: []Dropped{{"cold", 0}, {"fast", 0}}}}, State: []ExtraKey{{"k", "1"}}},
+		{Kind: Cells, Source: []Source{{Dropped: []Dropped{{"cold", 0}, {"fast", 0}}}}, State: Extra{"k": "1"}},
 	} {
 		if _, err := NewCalibration(c); err != nil {
 			t.Error(err)
@@ -194,24 +194,24 @@ func TestFieldsMayHoldThat(t *testing.T) {
 
 // TestKept sets and takes away keys without touching the list that they were in.
 func TestKept(t *testing.T) {
-	was := Extra{{"x-b", "2"}, {"x-d", "4"}}
+	was := Extra{"x-b": "2", "x-d": "4"}
 	e := was
 	Kept{&e, "x-c"}.Set("3", true)
 	Kept{&e, "x-b"}.Set("", false)
 	Kept{&e, "x-a"}.Set("1", true)
-	if want := (Extra{{"x-a", "1"}, {"x-c", "3"}, {"x-d", "4"}}); !e.Equal(want) {
+	if want := (Extra{"x-a": "1", "x-c": "3", "x-d": "4"}); !e.Equal(want) {
 		t.Errorf("kept are %v, want %v", e, want)
 	}
 	if (Kept{&e, "x-c"}).Set("", false); len(e) != 2 {
 		t.Errorf("kept are %v, want two keys", e)
 	}
-	for _, k := range e {
-		Kept{&e, k.Key}.Set("", false)
+	for key := range e {
+		Kept{&e, key}.Set("", false)
 	}
 	if e != nil {
 		t.Errorf("kept are %v, want none at all", e)
 	}
-	if !was.Equal(Extra{{"x-b", "2"}, {"x-d", "4"}}) {
+	if !was.Equal(Extra{"x-b": "2", "x-d": "4"}) {
 		t.Errorf("the list that was is now %v", was)
 	}
 }

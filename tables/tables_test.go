@@ -185,7 +185,7 @@ func TestKeptKeys(t *testing.T) {
 		{`{"a": 1}`, "expected compact JSON", "blanks would not come back"},
 		{"\"\xff\"", "expected JSON", "JSON is UTF-8"},
 	} {
-		_, err := NewCalibration(Contents{Extra: Extra{{Key: "x-kept", Value: c.value}}})
+		_, err := NewCalibration(Contents{Extra: Extra{"x-kept": c.value}})
 		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
 			t.Errorf("%s: got %v, want %q: %s", c.value, err, c.want, c.why)
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -495,7 +496,7 @@ func TestEmptyOf(t *testing.T) {
 	}
 	change := func(how func(c *tables.Contents)) *tables.Calibration {
 		c := doc.Contents()
-		c.Tables, c.State = slices.Clone(c.Tables), slices.Clone(c.State)
+		c.Tables, c.State = slices.Clone(c.Tables), maps.Clone(c.State)
 		how(&c)
 		d, err := tables.NewCalibration(c)
 		if err != nil {
@@ -510,11 +511,7 @@ func TestEmptyOf(t *testing.T) {
 	}{
 		{"a calibration", mustParse(t, `{"format": "calsplice/1"}`), "is a calibration, expected cell averages"},
 		{"settings that are none", change(func(c *tables.Contents) {
-			for i := range c.State {
-				if c.State[i].Key == settingsKey {
-					c.State[i].Value = "7"
-				}
-			}
+			c.State[settingsKey] = "7"
 		}), `state "settings": the exact state of its cells is damaged`},
 		{"no table of means", change(func(c *tables.Contents) {
 			c.Tables = slices.DeleteFunc(c.Tables, func(t *tables.Table) bool { return strings.HasSuffix(t.ID(), ".mean") })
@@ -538,9 +535,9 @@ func TestEmptyOf(t *testing.T) {
 			}
 		}), "table lambda.mean has other axes than the tables before it"},
 		{"numbers for a text", change(func(c *tables.Contents) {
-			for i := range c.State {
-				if strings.HasPrefix(c.State[i].Key, "trim[") {
-					c.State[i].Value = "77"
+			for key := range c.State {
+				if strings.HasPrefix(key, "trim[") {
+					c.State[key] = "77"
 				}
 			}
 		}), `state "trim[0,0]": the exact state of its cells is damaged`},
@@ -636,9 +633,10 @@ func TestManyFaultyFiles(t *testing.T) {
 // TestPartsOfAText: a text is cut at 30,000 characters, no sooner, and numbered.
 func TestPartsOfAText(t *testing.T) {
 	for n, want := range map[int]string{longest: "k:30000", longest + 1: "k:30000 k~1:1", 2*longest + 5: "k:30000 k~1:30000 k~2:5"} {
-		got := ""
-		for _, k := range appendParts(nil, "k", `"`+strings.Repeat("a", n)+`"`) {
-			got += fmt.Sprintf(" %s:%d", k.Key, len(k.Value)-2)
+		got, state := "", tables.Extra{}
+		keep(state, "k", `"`+strings.Repeat("a", n)+`"`)
+		for key, value := range state.Sorted() {
+			got += fmt.Sprintf(" %s:%d", key, len(value)-2)
 		}
 		if got = strings.TrimSpace(got); got != want {
 			t.Errorf("%d characters: %s", n, got)

@@ -36,11 +36,11 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 		return nil, fmt.Errorf("is a calibration, expected cell averages")
 	}
 	var set settings
-	at := slices.IndexFunc(doc.Contents().State, func(k tables.ExtraKey) bool { return k.Key == settingsKey })
-	if at < 0 {
+	asked, ok := doc.Contents().State[settingsKey]
+	if !ok {
 		return nil, fmt.Errorf("carries no exact state, so that it can be shown and compared, but not combined")
 	}
-	if err := json.Unmarshal([]byte(doc.Contents().State[at].Value), &set); err != nil {
+	if err := json.Unmarshal([]byte(asked), &set); err != nil {
 		return nil, fmt.Errorf("state %q: %w", settingsKey, tally.ErrState)
 	}
 	if set.Version != stateVersion {

@@ -35,7 +35,7 @@ const stateVersion = 1
 // state is the document's State: "settings", "logs", and for each cell that has
 // samples a key `channel[row,column]` with a text in base64:
 // visits, minimum, maximum, exact sums, those of clusters, counts of values.
-func (g *Grid) state() []tables.ExtraKey {
+func (g *Grid) state() tables.Extra {
 	set, err := json.Marshal(g.settings)
 	if err != nil {
 		panic(err) // strings and a number
@@ -49,7 +49,7 @@ func (g *Grid) state() []tables.ExtraKey {
 	if err != nil {
 		panic(err)
 	}
-	keys := []tables.ExtraKey{{Key: settingsKey, Value: string(set)}, {Key: logsKey, Value: string(list)}}
+	state := tables.Extra{settingsKey: string(set), logsKey: string(list)}
 	for _, ch := range g.channels {
 		texts := make([]string, len(ch.cells))
 		tally.Each(len(ch.cells), func(at int) {
@@ -59,12 +59,11 @@ func (g *Grid) state() []tables.ExtraKey {
 		})
 		for at, text := range texts {
 			if text != "" {
-				keys = appendParts(keys, fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns()), text)
+				keep(state, fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns()), text)
 			}
 		}
 	}
-	slices.SortFunc(keys, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
-	return keys
+	return state
 }
 
 // The keys beside those of cells.
@@ -86,23 +85,16 @@ func quoted(b []byte) string {
 }
 
 // partKey is the key of what follows the first part of a text.
-func partKey(key string, part int) string { return fmt.Sprintf("%s%s%d", key, partMark, part) }
+func partKey(key string, part int) string { return key + partMark + strconv.Itoa(part) }
 
-// appendParts appends a key with a quoted text, cut where it is too long.
-func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
-	if len(text) <= longest+2 {
-		return append(keys, tables.ExtraKey{Key: key, Value: text})
+// keep adds a key with a quoted text, cut where it is too long.
+func keep(state tables.Extra, key, text string) {
+	name := key
+	for part := 1; len(text) > longest+2; part++ {
+		state[name] = text[:1+longest] + `"`
+		text, name = `"`+text[1+longest:], partKey(key, part)
 	}
-	text = text[1 : len(text)-1]
-	for part := 0; len(text) > 0; part++ {
-		n, name := min(len(text), longest), key
-		if part > 0 {
-			name = partKey(key, part)
-		}
-		keys = append(keys, tables.ExtraKey{Key: name, Value: `"` + text[:n] + `"`})
-		text = text[n:]
-	}
-	return keys
+	state[name] = text
 }
 
 // addState adds the cells of a document's state to a grid of the same question.
@@ -111,33 +103,36 @@ func appendParts(keys []tables.ExtraKey, key, text string) []tables.ExtraKey {
 func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error {
 	state := doc.Contents().State
 	var buf []byte // used again for each cell
-	for i := 0; i < len(state); i++ {
-		k := state[i]
-		switch k.Key {
-		case settingsKey:
+	rest := map[string]bool{}
+	for key, value := range state.Sorted() {
+		switch {
+		case key == settingsKey || rest[key]:
 			continue
-		case logsKey:
+		case key == logsKey:
 			var logs []sift.LogID
-			if err := json.Unmarshal([]byte(k.Value), &logs); err != nil {
+			if err := json.Unmarshal([]byte(value), &logs); err != nil {
 				return fmt.Errorf("state %q: %w", logsKey, tally.ErrState)
 			}
 			g.logs = append(g.logs, logs...)
 			continue
 		}
 		// A key of a document that is not ours may name anything.
-		channel, at := g.findKey(k.Key)
+		channel, at := g.findKey(key)
 		if channel < 0 {
-			return fmt.Errorf("state %s names no cell of the document", tables.Quote(k.Key))
+			return fmt.Errorf("state %s names no cell of the document", tables.Quote(key))
 		}
-		text := strings.Trim(k.Value, `"`)
-		for part := 1; i+1 < len(state) && strings.HasPrefix(state[i+1].Key, k.Key+partMark) && state[i+1].Key == partKey(k.Key, part); part++ {
-			i++
-			text += strings.Trim(state[i].Value, `"`)
+		text := strings.Trim(value, `"`)
+		for part := 1; ; part++ {
+			next := partKey(key, part)
+			if _, more := state[next]; !more {
+				break
+			}
+			text, rest[next] = text+strings.Trim(state[next], `"`), true
 		}
 		var err error
 		buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
 		switch {
-		case err != nil || !strings.HasPrefix(k.Value, `"`):
+		case err != nil || !strings.HasPrefix(value, `"`):
 			err = tally.ErrState
 		default:
 			if err = say[g.channels[channel].name].agree(at, buf); err == nil {
@@ -148,7 +143,7 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 			return err
 		}
 		if err != nil {
-			return fmt.Errorf("state %s: %w", tables.Quote(k.Key), tally.ErrState)
+			return fmt.Errorf("state %s: %w", tables.Quote(key), tally.ErrState)
 		}
 	}
 	return nil

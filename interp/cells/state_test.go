@@ -2,7 +2,7 @@ package cells
 
 import (
 	"encoding/base64"
-	"slices"
+	"maps"
 	"strings"
 	"testing"
 
@@ -17,20 +17,18 @@ func FuzzReadState(f *testing.F) {
 	x := &axes.Axis{Channel: "load", Axis: nil}
 	x.Axis, _ = tables.NewAxis("load", "%", []float64{0, 50})
 	good := fill(f, x, nil, Nearest, []string{"trim"}, drive{rho: .5, step: .3, n: 200}.log(1))
-	for _, k := range good.state() {
-		text := strings.Trim(k.Value, `"`)
+	for key, value := range good.state() {
+		text := strings.Trim(value, `"`)
 		raw, err := base64.RawStdEncoding.DecodeString(text)
 		if err == nil {
-			f.Add(k.Key, raw)
+			f.Add(key, raw)
 		}
 	}
 	doc := document(f, good)
 	f.Fuzz(func(t *testing.T, key string, raw []byte) {
 		c := doc.Contents()
-		c.State = slices.Clone(c.State)
-		c.State = slices.DeleteFunc(c.State, func(k tables.ExtraKey) bool { return k.Key == key })
-		c.State = append(c.State, tables.ExtraKey{Key: key, Value: `"` + base64.RawStdEncoding.EncodeToString(raw) + `"`})
-		slices.SortFunc(c.State, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+		c.State = maps.Clone(c.State)
+		c.State[key] = `"` + base64.RawStdEncoding.EncodeToString(raw) + `"`
 		odd, err := tables.NewCalibration(c)
 		if err != nil {
 			return
@@ -58,9 +56,8 @@ func TestStateDamaged(t *testing.T) {
 		{"no list of logs", "logs", `{}`, `state "logs": the exact state of its cells is damaged`},
 	} {
 		c := doc.Contents()
-		c.State = slices.DeleteFunc(slices.Clone(c.State), func(k tables.ExtraKey) bool { return k.Key == tc.key })
-		c.State = append(c.State, tables.ExtraKey{Key: tc.key, Value: tc.value})
-		slices.SortFunc(c.State, func(a, b tables.ExtraKey) int { return strings.Compare(a.Key, b.Key) })
+		c.State = maps.Clone(c.State)
+		c.State[tc.key] = tc.value
 		odd, err := tables.NewCalibration(c)
 		if err != nil {
 			t.Fatal(err)
@@ -94,11 +91,11 @@ func TestLongState(t *testing.T) {
 	g := fill(t, logtest.Axis(t, "load", 0, 50), nil, Nearest, []string{"trim"}, log)
 	state := g.state()
 	parts := 0
-	for _, k := range state {
-		if len(k.Value) > longest+2 {
-			t.Errorf("%s has %d characters", k.Key, len(k.Value))
+	for key, value := range state {
+		if len(value) > longest+2 {
+			t.Errorf("%s has %d characters", key, len(value))
 		}
-		if strings.HasPrefix(k.Key, "trim[0,0]") {
+		if strings.HasPrefix(key, "trim[0,0]") {
 			parts++
 		}
 	}
@@ -109,7 +106,7 @@ func TestLongState(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !slices.Equal(back.state(), state) {
+	if !back.state().Equal(state) {
 		t.Error("the state came back otherwise")
 	}
 }

@@ -179,7 +179,7 @@ func TestJSONRefuses(t *testing.T) {
 	}
 	cs := parsed(t, `{"format": "calsplice.changes/1", "edits": [{"table": "a", "set": {"x-k": {"from": null, "to": null, "null": ["to"]}}}]}`)
 	e := cs.Edits[0].(*merge.TableEdit)
-	if len(e.From.Extra) != 0 || len(e.To.Extra) != 1 || e.To.Extra[0].Value != "null" {
+	if len(e.From.Extra) != 0 || len(e.To.Extra) != 1 || e.To.Extra["x-k"] != "null" {
 		t.Errorf("a kept null: %+v", e)
 	}
 }

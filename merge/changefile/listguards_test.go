@@ -65,7 +65,7 @@ func TestRowsByHand(t *testing.T) {
 		t.Errorf("a row of the document edits %+v", e)
 	}
 	kept := read(strings.Replace(rowsOf(cell), "title,by hand", "x-b,2\nx-a,1", 1)).Extra
-	if want := (tables.Extra{{Key: "x-a", Value: "1"}, {Key: "x-b", Value: "2"}}); !reflect.DeepEqual(kept, want) {
+	if want := (tables.Extra{"x-a": "1", "x-b": "2"}); !reflect.DeepEqual(kept, want) {
 		t.Errorf("kept keys are %v, want them in their order", kept)
 	}
 	if e := read(rowsOf(title, "more,a,,,,title,,,,B,,,,,,,")).Edits[0].(*merge.TableEdit); e.To.Title != "AB" {

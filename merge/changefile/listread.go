@@ -60,7 +60,7 @@ func (r *listReader) read(cells sheet.Row) {
 // word reads a row that belongs to the whole set.
 func (r *listReader) word(name string, cells sheet.Row) {
 	if strings.HasPrefix(name, "x-") {
-		r.Kept((*[]tables.ExtraKey)(&r.cs.Extra), cells, 1, "")
+		r.Kept(&r.cs.Extra, cells, 1, "")
 		return
 	}
 	if name != "caution" && name != "frame" && !r.Once(cells.At(1), name, r.seen) {
@@ -237,9 +237,7 @@ func (r *listReader) end() (*merge.ChangeSet, error) {
 		return nil, r.Err()
 	}
 	r.flush()
-	var err error
-	r.cs.Extra, err = tables.NewExtra(r.cs.Extra)
-	r.Check(sheet.Cell{Row: 1, Column: 1}, err)
+	r.Check(sheet.Cell{Row: 1, Column: 1}, r.cs.Extra.Validate())
 	for _, h := range r.halves {
 		set, isSet := h.edit.(*merge.TableEdit)
 		for _, name := range strings.Fields(h.with) {

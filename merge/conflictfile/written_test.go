@@ -37,9 +37,9 @@ func TestWritten(t *testing.T) {
 		{ID: "2", Table: "a", Name: "title", Base: field(tables.Fields{}), Ours: field(tables.Fields{Title: "A"}), Theirs: field(tables.Fields{Title: "B"})},
 		{ID: "3", Table: "c", Name: "x", Base: whole(curve(1, 2)), Ours: whole(curve(1, 3)), Theirs: whole(curve(1, 4))},
 		{ID: "4", Table: "c", Name: merge.WholeTable, Base: merge.ConflictSide{Table: curve(1)}, Ours: merge.ConflictSide{Table: curve(2)}, Theirs: merge.ConflictSide{Absent: true}, After: []string{"b", "a"}},
-		{ID: "5", Name: "engine.strokes", Base: document(tables.Contents{Engine: &tables.Engine{}}), Ours: document(tables.Contents{Engine: &tables.Engine{Strokes: 2}}), Theirs: document(tables.Contents{Engine: &tables.Engine{Strokes: 4, Extra: tables.Extra{{Key: "x-a", Value: "1"}}}})},
+		{ID: "5", Name: "engine.strokes", Base: document(tables.Contents{Engine: &tables.Engine{}}), Ours: document(tables.Contents{Engine: &tables.Engine{Strokes: 2}}), Theirs: document(tables.Contents{Engine: &tables.Engine{Strokes: 4, Extra: tables.Extra{"x-a": "1"}}})},
 		{ID: "6", Name: merge.TableOrder, Base: merge.ConflictSide{Order: []string{"a", "b"}}, Ours: merge.ConflictSide{Order: []string{"b", "a"}}, Theirs: merge.ConflictSide{Order: []string{"c"}}},
-		{ID: "7", Name: "x-k", Base: document(tables.Contents{}), Ours: document(tables.Contents{Extra: tables.Extra{{Key: "x-k", Value: "null"}}}), Theirs: document(tables.Contents{Extra: tables.Extra{{Key: "x-k", Value: "3"}}})},
+		{ID: "7", Name: "x-k", Base: document(tables.Contents{}), Ours: document(tables.Contents{Extra: tables.Extra{"x-k": "null"}}), Theirs: document(tables.Contents{Extra: tables.Extra{"x-k": "3"}})},
 		{ID: "8", Table: "order", Name: "order", Base: field(tables.Fields{}), Ours: field(tables.Fields{}), Theirs: field(tables.Fields{})},
 	}}
 	const want = `[

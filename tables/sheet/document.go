@@ -57,7 +57,7 @@ func (d *Document) Head(row Row) bool {
 	case name == "state":
 		d.Kept(&d.Contents.State, row, 2, "")
 	case strings.HasPrefix(name, "x-"):
-		d.Kept((*[]tables.ExtraKey)(&d.Contents.Extra), row, 1, "")
+		d.Kept(&d.Contents.Extra, row, 1, "")
 	default:
 		return false
 	}
@@ -79,7 +79,7 @@ func (d *Document) fact(row Row) {
 	case !known:
 		d.Fault(c, "unknown engine fact %s", tables.Quote(name))
 	case strings.HasPrefix(name, "x-"):
-		d.Kept((*[]tables.ExtraKey)(&e.Extra), row, 2, "")
+		d.Kept(&e.Extra, row, 2, "")
 	case d.Once(c, "engine "+name, d.seen):
 		Field(&d.Reader, f, e, Cells{row, 3}, true)
 	}
@@ -104,7 +104,6 @@ func (d *Document) dropped(s *tables.Source, row Row, i int) {
 
 // Calibration is the document, or all that is wrong with it.
 func (d *Document) Calibration() (*tables.Calibration, error) {
-	tables.SortKeys(d.Contents.State)
 	if err := d.Err(); err != nil {
 		return nil, err
 	}

@@ -231,20 +231,19 @@ func (r *Reader) JSON(row Row, i int) (value string, next int, ok bool) {
 
 // Kept reads a row that ends in a key that is kept and its JSON; prefix stands
 // before the key where it is not the key's own.
-func (r *Reader) Kept(list *[]tables.ExtraKey, row Row, key int, prefix string) {
-	r.Rest(row, r.kept(list, row, key, prefix))
+func (r *Reader) Kept(in *tables.Extra, row Row, key int, prefix string) {
+	r.Rest(row, r.kept(in, row, key, prefix))
 }
 
 // kept is [Reader.Kept] of a key that others may follow in its row. It returns
 // the place behind the value.
-func (r *Reader) kept(list *[]tables.ExtraKey, row Row, key int, prefix string) (next int) {
+func (r *Reader) kept(in *tables.Extra, row Row, key int, prefix string) (next int) {
 	name := strings.TrimPrefix(r.Text(row.At(key)), prefix)
 	value, next, ok := r.JSON(row, key+1)
-	switch {
-	case slices.ContainsFunc(*list, func(k tables.ExtraKey) bool { return k.Key == name }):
+	if _, twice := (*in)[name]; twice {
 		r.Fault(row.At(key), "%s stands twice", name)
-	case ok:
-		*list = append(*list, tables.ExtraKey{Key: name, Value: value})
+	} else if ok {
+		in.Keep(name, value)
 	}
 	return next
 }

@@ -124,7 +124,7 @@ func (d *Document) fields(name string, row Row) {
 	if axis, part, ok := axisName(name); ok {
 		d.axis(&d.table.axes[axis], part, row)
 	} else if strings.HasPrefix(name, "x-") {
-		d.Kept((*[]tables.ExtraKey)(&f.Extra), row, 1, "")
+		d.Kept(&f.Extra, row, 1, "")
 	} else {
 		field, _ := tables.TableFields.Find(name)
 		Field(&d.Reader, field, f, Cells{row, 2}, false)
@@ -134,7 +134,7 @@ func (d *Document) fields(name string, row Row) {
 // axis reads what is known of an axis: its quantity and unit each in a row of
 // its own, or both in one with kept keys behind them.
 func (d *Document) axis(a *axis, part string, row Row) {
-	kept, next := (*[]tables.ExtraKey)(&a.parts.Extra), 3
+	kept, next := &a.parts.Extra, 3
 	switch part {
 	case " quantity":
 		a.parts.Quantity = d.Text(row.At(2))

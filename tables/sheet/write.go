@@ -60,9 +60,9 @@ func WriteEngine(w Writer, e *tables.Engine) {
 }
 
 // WriteKept writes a row for each key that is kept; prefix stands before it.
-func WriteKept(w Writer, prefix string, keys []tables.ExtraKey) {
-	for _, k := range keys {
-		w.Name(prefix + k.Key)
-		w.JSON(k.Value)
+func WriteKept(w Writer, prefix string, keys tables.Extra) {
+	for key, value := range keys.Sorted() {
+		w.Name(prefix + key)
+		w.JSON(value)
 	}
 }

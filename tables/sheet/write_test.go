@@ -21,13 +21,13 @@ func TestWriting(t *testing.T) {
 	var r recorder
 	WriteEngine(&r, nil)
 	WriteEngine(&r, &tables.Engine{Strokes: 4, StoichAFR: 14.7, Displacement: &tables.Measure{Value: 2.5, Unit: "L"},
-		RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}, Extra: tables.Extra{{Key: "x-a", Value: "[1]"}}})
+		RailPressure: &tables.RailPressure{Value: 380, Unit: "kPa", RelativeTo: tables.Manifold}, Extra: tables.Extra{"x-a": "[1]"}})
 	f := tables.Fields{Title: "T", Role: tables.Other, Limits: &tables.Limits{Low: 1, High: 2}}
 	for _, name := range []string{"title", "role", "unit", "resolution", "limits", "notes"} {
 		field, _ := tables.TableFields.Find(name)
 		WriteField(&r, field, &f)
 	}
-	WriteKept(&r, "x.", []tables.ExtraKey{{Key: "x-b", Value: "2"}, {Key: "x-c", Value: "3"}})
+	WriteKept(&r, "x.", tables.Extra{"x-b": "2", "x-c": "3"})
 	want := "\nengine word strokes number 4\nengine word displacement number 2.5 word L\nengine word rail_pressure number 380 word kPa word manifold" +
 		"\nengine word stoich_afr number 14.7\nengine word x-a json [1]\ntitle text T\nrole word other\nunit text \nlimits number 1 number 2" +
 		"\nx.x-b json 2\nx.x-c json 3"

@@ -35,10 +35,10 @@ func Write(w io.Writer, c *tables.Calibration) error {
 			l.Number(float64(dropped.Count))
 		}
 	}
-	for _, k := range d.State {
+	for key, value := range d.State.Sorted() {
 		l.Name("state")
-		l.Text(k.Key)
-		l.JSON(k.Value)
+		l.Text(key)
+		l.JSON(value)
 	}
 	for _, t := range d.Tables {
 		l.Blank()
@@ -82,9 +82,9 @@ func writeAxis(l *strictcsv.Writer, key string, a *tables.Axis) {
 	l.Name(key)
 	l.Word(a.Quantity())
 	l.Word(a.Unit())
-	for _, k := range a.Extra() {
-		l.Word(k.Key)
-		l.JSON(k.Value)
+	for key, value := range a.Extra().Sorted() {
+		l.Word(key)
+		l.JSON(value)
 	}
 }
 

@@ -138,30 +138,28 @@ func (r *Reader) Parts(parts []tables.Part, extra *tables.Extra) (marks []int) {
 		}
 	}
 	marks = make([]int, len(parts))
-	var kept []tables.ExtraKey
+	var kept tables.Extra
 	r.Object(keys, func(key string) {
 		i := slices.Index(keys.Known, key)
 		if i < 0 {
-			kept = r.kept(kept, key)
+			r.kept(&kept, key)
 			return
 		}
 		marks[i] = r.Mark()
 		r.Part(parts[i])
 	})
 	if extra != nil {
-		var err error
-		*extra, err = tables.NewExtra(kept)
-		r.check(r.Mark(), err)
+		*extra = kept
+		r.check(r.Mark(), kept.Validate())
 	}
 	return marks
 }
 
 // kept reads the value of a key that is kept.
-func (r *Reader) kept(list []tables.ExtraKey, key string) []tables.ExtraKey {
+func (r *Reader) kept(in *tables.Extra, key string) {
 	if v, ok := r.Raw(); ok {
-		list = append(list, tables.ExtraKey{Key: key, Value: v})
+		in.Keep(key, v)
 	}
-	return list
 }
 
 // Custom is a value of which only its own format knows how it is read and
@@ -242,8 +240,8 @@ func (r *Reader) custom(at any, indent int) Custom {
 		return of(at, r.sources, func(b []byte, list []tables.Source) []byte { return appendSources(b, list, indent) })
 	case *[]tables.Dropped:
 		return of(at, r.dropped, appendDropped)
-	case *[]tables.ExtraKey:
-		return of(at, r.state, func(b []byte, state []tables.ExtraKey) []byte { return appendState(b, state, indent) })
+	case *tables.Extra:
+		return of(at, r.state, func(b []byte, state tables.Extra) []byte { return appendState(b, state, indent) })
 	case *tables.Kept:
 		return Custom{Read: func() { at.Set(r.Raw()) }, Append: func(b []byte) []byte { return append(b, at.JSON()...) }}
 	}
@@ -288,10 +286,9 @@ func (r *Reader) dropped() (list []tables.Dropped) {
 }
 
 // state reads what cell averages carry, whatever it is.
-func (r *Reader) state() (list []tables.ExtraKey) {
-	r.Object(strictjson.Keys{}, func(key string) { list = r.kept(list, key) })
-	tables.SortKeys(list)
-	return list
+func (r *Reader) state() (state tables.Extra) {
+	r.Object(strictjson.Keys{}, func(key string) { r.kept(&state, key) })
+	return state
 }
 
 // sourceParts are what a log is known by, and why rows of it went.

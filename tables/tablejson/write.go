@@ -105,8 +105,8 @@ func (o *Object) Parts(parts []tables.Part, extra tables.Extra) {
 
 // Extras appends kept keys.
 func (o *Object) Extras(extra tables.Extra) {
-	for _, k := range extra {
-		o.Raw(k.Key, k.Value)
+	for key, value := range extra.Sorted() {
+		o.Raw(key, value)
 	}
 }
 
@@ -226,10 +226,10 @@ func appendDropped(b []byte, list []tables.Dropped) []byte {
 
 // appendState appends what cell averages carry, a key a line: megabytes, for which
 // room is made once.
-func appendState(b []byte, state []tables.ExtraKey, indent int) []byte {
+func appendState(b []byte, state tables.Extra, indent int) []byte {
 	size := 0
-	for _, k := range state {
-		size += len(k.Key) + len(k.Value) + 16
+	for key, value := range state {
+		size += len(key) + len(value) + 16
 	}
 	o := Object{B: append(slices.Grow(b, size), "{\n"...), Indent: indent + 2}
 	o.Extras(state)

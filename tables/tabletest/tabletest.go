@@ -121,13 +121,13 @@ func Number(s Source) float64 {
 
 // Extra are kept keys; most often none.
 func Extra(s Source) tables.Extra {
-	var keys []tables.ExtraKey
+	var e tables.Extra
 	for _, k := range []string{"x-a", "x-odd key, \"q\"", "x-", "x-é"} {
 		if s.N(8) == 0 {
-			keys = append(keys, tables.ExtraKey{Key: k, Value: Pick(s, kept)})
+			e.Keep(k, Pick(s, kept))
 		}
 	}
-	return Must(tables.NewExtra(keys))
+	return e
 }
 
 // Axis is an axis of 1 to most points.
@@ -241,7 +241,7 @@ func document(s Source, kind tables.Kind) *tables.Calibration {
 		}
 		for _, k := range []string{"=formula", "cells", "x, y"} {
 			if s.N(3) == 0 {
-				c.State = append(c.State, tables.ExtraKey{Key: k, Value: Pick(s, kept)})
+				c.State.Keep(k, Pick(s, kept))
 			}
 		}
 	}

@@ -79,9 +79,9 @@ func TestComesBackOften(t *testing.T) {
 func TestLongTextsComeBack(t *testing.T) {
 	long := strings.Repeat("Flow measured on the bench, _x0041_ run 3.\r\n", 2000)
 	c, err := tables.NewCalibration(tables.Contents{Kind: tables.Cells, Notes: long, Name: long,
-		State: []tables.ExtraKey{{Key: "sums", Value: `"` + strings.Repeat("0123456789_", 9000) + `"`}},
+		State: tables.Extra{"sums": `"` + strings.Repeat("0123456789_", 9000) + `"`},
 		Tables: []*tables.Table{tabletest.Must(tables.NewTable(tables.Fields{ID: "a", Unit: "ms", Title: long, Notes: long, Values: []float64{1},
-			Extra: tabletest.Must(tables.NewExtra([]tables.ExtraKey{{Key: "x-log", Value: `"` + strings.Repeat("_é", 30000) + `"`}}))}))}})
+			Extra: tables.Extra{"x-log": `"` + strings.Repeat("_é", 30000) + `"`}}))}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -42,10 +42,10 @@ func Write(w io.Writer, c *tables.Calibration) error {
 	writeContents(contents, c, pages)
 	if state := c.Contents().State; len(state) > 0 {
 		s := &Rows{Page: out.Page("State")}
-		for _, k := range state {
+		for key, value := range state.Sorted() {
 			s.Name(rowState)
-			s.Word(k.Key)
-			s.JSON(k.Value)
+			s.Word(key)
+			s.JSON(value)
 		}
 		s.Width(2, 2, 22)
 		s.Width(3, 3, 80)

@@ -41,8 +41,8 @@ func facts(b *bufio.Writer, doc *tables.Calibration) {
 	for _, f := range doc.Engine().Facts() {
 		fact(b, "engine "+f.Name, f.Text)
 	}
-	for _, k := range doc.Contents().Extra {
-		fact(b, k.Key, k.Value)
+	for key, value := range doc.Contents().Extra.Sorted() {
+		fact(b, key, value)
 	}
 }
 
@@ -88,8 +88,8 @@ func axis(b *bufio.Writer, name string, a *tables.Axis) {
 		return
 	}
 	s := a.Label()
-	for _, k := range a.Extra() {
-		s += ", " + k.Key + " " + k.Value
+	for key, value := range a.Extra().Sorted() {
+		s += ", " + key + " " + value
 	}
 	fact(b, name, s)
 }
