@@ -74,17 +74,14 @@ func (t recorded) converted() string {
 	return ""
 }
 
-// agree holds one cell's encoded state to the tables, to nine digits: a
+// agree holds one cell of the exact state to the tables, to nine digits: a
 // spreadsheet keeps fifteen.
-func (t recorded) agree(at int, b []byte) error {
-	visits, low, high, count, sum, err := tally.Peek(b)
-	if err != nil {
-		return err
-	}
+func (t recorded) agree(at int, c *tally.Cell) error {
+	is := c.Simple()
 	// A mean near 0 of readings that are not is as exact as the readings are, so means and
 	// extremes are compared beside the largest reading, and counts beside themselves.
-	most := max(math.Abs(low), math.Abs(high))
-	for i, v := range []float64{count, sum / count, low, high, float64(visits)} {
+	most := max(math.Abs(is[2]), math.Abs(is[3]))
+	for i, v := range is {
 		table := &t[i]
 		if table.id == "" {
 			continue

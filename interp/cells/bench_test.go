@@ -119,7 +119,11 @@ func BenchmarkCombine(b *testing.B) {
 	for b.Loop() {
 		var c combiner
 		for i := range 10_000 {
-			if err := c.Add(docs[i%len(docs)], "cells"); err != nil {
+			g, err := toCombine(docs[i%len(docs)], "cells")
+			if err == nil {
+				err = c.Add(g, "cells")
+			}
+			if err != nil {
 				b.Fatal(err)
 			}
 			c.g.logs = nil // the fifty are there two hundred times each

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -22,11 +23,11 @@ func fromDocument(doc *tables.Calibration) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := g.addState(doc, say); err != nil {
-		return nil, err
+	for _, ch := range g.channels {
+		g.converted = cmp.Or(g.converted, say[ch.name].converted())
 	}
 	g.sources = slices.Clone(doc.Contents().Source)
-	return g, nil
+	return g, g.readState(doc, say)
 }
 
 // emptyOf is a grid with a document's axes, channels and settings, and no
@@ -92,50 +93,35 @@ type combiner struct {
 	logs  map[string]string // by fingerprint: a log's name and its document's
 }
 
-// Add adds a document, with the name that its faults are told by; a log of a
-// document before it is one. A document with a fault in its state may have been
-// added in part: nothing is to be made of the combiner then.
-func (c *combiner) Add(doc *tables.Calibration, name string) error {
-	if err := c.add(doc, name); err != nil {
-		return tables.In(name, 0, 0, "", err)
-	}
-	return nil
-}
-
-// add is Add, with errors that do not name the document yet.
-func (c *combiner) add(doc *tables.Calibration, name string) error {
-	o, err := emptyOf(doc)
-	if err != nil {
-		return err
-	}
-	say, err := readRecorded(doc)
-	if err != nil {
-		return err
-	}
+// toCombine is a document's grid, and errors name the document.
+func toCombine(doc *tables.Calibration, name string) (*Grid, error) {
+	g, err := fromDocument(doc)
 	// The state is in the channel's own unit, so a converted document's tables would say one
 	// thing and its state another; which was meant, nobody can tell.
-	for _, ch := range o.channels {
-		if id := say[ch.name].converted(); id != "" {
-			return fmt.Errorf("table %s is not in the unit that its cells were gathered in: convert it back, and then combine", id)
-		}
+	if err == nil && g.converted != "" {
+		err = fmt.Errorf("table %s is not in the unit that its cells were gathered in: convert it back, and then combine", g.converted)
 	}
+	return g, tables.In(name, 0, 0, "", err)
+}
+
+// Add adds a document's grid, with the name that its faults are told by.
+func (c *combiner) Add(g *Grid, name string) error {
 	if c.g == nil {
-		c.g, c.first, c.logs = o, name, map[string]string{}
-	} else if err := c.g.sameQuestion(o, c.first); err != nil {
-		return err
+		c.first, c.logs = name, map[string]string{}
+	} else if err := c.g.sameQuestion(g, c.first); err != nil {
+		return tables.In(name, 0, 0, "", err)
 	}
-	before := len(c.g.logs)
-	if err := c.g.addState(doc, say); err != nil {
-		return err
-	}
-	// The logs that this document brought are known only now that its state was read.
-	for _, l := range c.g.logs[before:] {
+	for _, l := range g.logs {
 		if was := c.logs[l.Fingerprint]; was != "" {
-			return fmt.Errorf("log %s is the same as %s: its samples would count twice", l.Name, was)
+			return tables.In(name, 0, 0, "", fmt.Errorf("log %s is the same as %s: its samples would count twice", l.Name, was))
 		}
 		c.logs[l.Fingerprint] = l.Name + " of " + name
 	}
-	c.g.sources = append(c.g.sources, doc.Contents().Source...)
+	if c.g == nil {
+		c.g = g
+	} else {
+		c.g.merge(g)
+	}
 	return nil
 }
 
@@ -152,7 +138,12 @@ func (c *combiner) Document() (*tables.Calibration, error) {
 func Combine(docs ...*tables.Calibration) (*tables.Calibration, error) {
 	var c combiner
 	for i, d := range docs {
-		if err := c.Add(d, fmt.Sprintf("document %d", i+1)); err != nil {
+		name := fmt.Sprintf("document %d", i+1)
+		g, err := toCombine(d, name)
+		if err == nil {
+			err = c.Add(g, name)
+		}
+		if err != nil {
 			return nil, err
 		}
 	}
@@ -195,14 +186,13 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 			return fmt.Errorf("channels are %s, and those of %s are %s: only cells of the same channels combine",
 				strings.Join(b, ", "), first, strings.Join(a, ", "))
 		}
-		slices.SortFunc(g.channels, func(a, b channel) int { return strings.Compare(a.name, b.name) })
+		for _, list := range [][]channel{g.channels, o.channels} {
+			slices.SortFunc(list, func(a, b channel) int { return strings.Compare(a.name, b.name) })
+		}
 	}
-	for i := range g.channels {
-		for _, c := range o.channels {
-			if c.name == g.channels[i].name && c.unit != g.channels[i].unit {
-				return fmt.Errorf("channel %s is in %s, and that of %s in %s", c.name, tables.Quote(c.unit),
-					first, tables.Quote(g.channels[i].unit))
-			}
+	for i, c := range o.channels {
+		if u := g.channels[i].unit; c.unit != u {
+			return fmt.Errorf("channel %s is in %s, and that of %s in %s", c.name, tables.Quote(c.unit), first, tables.Quote(u))
 		}
 	}
 	return nil

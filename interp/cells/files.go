@@ -24,7 +24,7 @@ func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables
 	for d := range readAhead(ctx, files, stdin) {
 		<-d.done
 		if d.err == nil {
-			d.err = c.Add(d.doc, d.name)
+			d.err = c.Add(d.grid, d.name)
 		}
 		if d.err != nil {
 			if errs = append(errs, d.err); len(errs) == 10 {
@@ -45,7 +45,7 @@ func CombineFiles(ctx context.Context, files []string, stdin io.Reader) (*tables
 type beingRead struct {
 	name string
 	done chan struct{}
-	doc  *tables.Calibration
+	grid *Grid
 	err  error
 }
 
@@ -63,7 +63,10 @@ func readAhead(ctx context.Context, files []string, stdin io.Reader) <-chan *bei
 		}
 		go func() {
 			defer close(d.done)
-			d.doc, d.err = read()
+			doc, err := read()
+			if d.err = err; err == nil {
+				d.grid, d.err = toCombine(doc, name)
+			}
 		}()
 		return true
 	}

@@ -52,6 +52,8 @@ type Grid struct {
 	channels []channel
 	sources  []tables.Source // what became of each log's rows
 	logs     []sift.LogID    // by what was read of them, so that none counts twice
+
+	converted string // the first table of its document that is in another unit than its cells; "" for none
 }
 
 // channel is the evidence of one channel.
@@ -83,12 +85,14 @@ func newGrid(set settings, x, y *axes.Axis, values []string) *Grid {
 // Sums are exact, so it makes no difference in which order logs are added; that is what lets
 // each log be read by a worker of its own.
 
-// merge adds the evidence of another grid of the same question.
+// merge adds the evidence of another grid of the same question, which is of no use then.
 func (g *Grid) merge(o *Grid) {
 	for i := range g.channels {
 		for j, c := range o.channels[i].cells {
-			if c != nil {
-				g.at(i, j).Merge(c)
+			if p := &g.channels[i].cells[j]; *p == nil {
+				*p = c
+			} else if c != nil {
+				(*p).Merge(c)
 			}
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/base64"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -97,10 +96,9 @@ func keep(state tables.Extra, key, text string) {
 	state[name] = text
 }
 
-// addState adds the cells of a document's state to a grid of the same question.
-// Where the document's tables are no longer what the state gives, the error is
-// [errEdited].
-func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error {
+// readState reads the cells of a document's state. Where the document's tables are no
+// longer what the state gives, the error is [errEdited].
+func (g *Grid) readState(doc *tables.Calibration, say map[string]recorded) error {
 	state := doc.Contents().State
 	var buf []byte // used again for each cell
 	rest := map[string]bool{}
@@ -109,11 +107,9 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 		case key == settingsKey || rest[key]:
 			continue
 		case key == logsKey:
-			var logs []sift.LogID
-			if err := json.Unmarshal([]byte(value), &logs); err != nil {
+			if err := json.Unmarshal([]byte(value), &g.logs); err != nil {
 				return fmt.Errorf("state %q: %w", logsKey, tally.ErrState)
 			}
-			g.logs = append(g.logs, logs...)
 			continue
 		}
 		// A key of a document that is not ours may name anything.
@@ -131,20 +127,15 @@ func (g *Grid) addState(doc *tables.Calibration, say map[string]recorded) error 
 		}
 		var err error
 		buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
-		switch {
-		case err != nil || !strings.HasPrefix(value, `"`):
-			err = tally.ErrState
-		default:
-			if err = say[g.channels[channel].name].agree(at, buf); err == nil {
-				err = g.at(channel, at).AddEncoded(buf)
-			}
-		}
-		if errors.Is(err, errEdited) {
-			return err
-		}
-		if err != nil {
+		c, broken := tally.Decode(buf)
+		if err != nil || broken != nil || !strings.HasPrefix(value, `"`) {
 			return fmt.Errorf("state %s: %w", tables.Quote(key), tally.ErrState)
 		}
+		ch := &g.channels[channel]
+		if err := say[ch.name].agree(at, c); err != nil {
+			return err
+		}
+		ch.cells[at] = c
 	}
 	return nil
 }

@@ -30,11 +30,8 @@ func (d *Double) AddProduct(a, b float64) {
 // Float64 is the sum, rounded.
 func (d *Double) Float64() float64 { return d.High + d.low }
 
-// Into adds the sum, rounded to 106 bits, exactly.
-func (d *Double) Into(s *Sum) {
-	s.Add(d.High)
-	s.Add(d.low)
-}
+// Num is the sum, rounded to 106 bits.
+func (d *Double) Num() Num { return Of(d.High).Add(Of(d.low)) }
 
 // AddLow adds a number that is small beside the sum.
 func (d *Double) AddLow(v float64) { d.low += v }

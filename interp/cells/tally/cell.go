@@ -9,7 +9,7 @@ import (
 type Cell struct {
 	visits   int64
 	min, max float64
-	sum      [sums]exact.Sum
+	sum      [sums]exact.Num
 	cluster  [len(spans)]clusters
 	counts   counts
 }
@@ -28,7 +28,7 @@ const (
 // of visits with count n and sum s each.
 type clusters struct {
 	k          int64     // clusters
-	nn, ns, ss exact.Sum // Σ n², Σ n·s, Σ s²
+	nn, ns, ss exact.Num // Σ n², Σ n·s, Σ s²
 }
 
 // Merge adds another cell's evidence.
@@ -42,14 +42,17 @@ func (c *Cell) Merge(o *Cell) {
 	c.min, c.max = min(c.min, o.min), max(c.max, o.max)
 	c.visits += o.visits
 	for i := range c.sum {
-		c.sum[i].AddSum(&o.sum[i])
+		c.sum[i] = c.sum[i].Add(o.sum[i])
 	}
+	was := c.cluster
 	for i := range c.cluster {
 		a, b := &c.cluster[i], &o.cluster[i]
+		if i > 0 && was[i] == was[i-1] && *b == o.cluster[i-1] {
+			*a = c.cluster[i-1] // most often no visits are near each other, and all spans are one
+			continue
+		}
 		a.k += b.k
-		a.nn.AddSum(&b.nn)
-		a.ns.AddSum(&b.ns)
-		a.ss.AddSum(&b.ss)
+		a.nn, a.ns, a.ss = a.nn.Add(b.nn), a.ns.Add(b.ns), a.ss.Add(b.ss)
 	}
 	c.counts.merge(&o.counts)
 }
@@ -58,4 +61,6 @@ func (c *Cell) Merge(o *Cell) {
 func (c *Cell) Visits() int64 { return c.visits }
 
 // AddLimit counts samples that stood at a trim's limit.
-func (c *Cell) AddLimit(weight float64) { c.sum[sumLimit].Add(weight) }
+func (c *Cell) AddLimit(weight float64) {
+	c.sum[sumLimit] = c.sum[sumLimit].Add(exact.Of(weight))
+}

@@ -269,30 +269,21 @@ func join(list []slot) []slot {
 
 // raise goes on to a level that is not below another's.
 func (c *counts) raise(level int) {
-	if list := c.sorted(); level > c.level {
-		if c.level = level; len(list) > 0 {
-			coarsen(list, level)
+	if level > c.level {
+		list := c.sorted()
+		if c.level = max(c.level, level); len(list) > 0 {
+			coarsen(list, c.level)
 			c.list = join(list)
 		}
 	}
-}
-
-// empty reports whether nothing was counted, but as samples.
-func (c *counts) empty() bool {
-	return len(c.list)+len(c.packed)+len(c.waiting)+len(c.samples) == 0 && c.bins.count == nil
 }
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {
 	r := rooms.Get().(*room)
 	defer rooms.Put(r)
-	theirs := o.slots(r)
-	if c.empty() {
-		c.level, c.list = o.level, slices.Clone(theirs)
-		return
-	}
 	c.raise(o.level)
-	c.add(theirs)
+	c.add(o.slots(r))
 }
 
 // ascending is the place, in a list by bits, of the k-th smallest value: those

@@ -84,89 +84,69 @@ func (c *counts) append(b []byte) []byte {
 // decimals marks counts whose values are written as whole numbers.
 const decimals = 0x80
 
-// addEncoded adds counts from their encoding and returns the bytes behind them.
-func (c *counts) addEncoded(b []byte) ([]byte, error) {
-	if len(b) < 4 || b[1] > 63 || b[2] > 63 {
-		return nil, ErrState
+// read takes counts from their encoding.
+func (c *counts) read(r *reader) {
+	if len(r.b) < 4 {
+		r.bad = true
+		return
 	}
-	kind, spare, light := b[0], b[1], b[2]
-	n, b, err := uvarint(b[3:])
-	if err != nil || n > distinct || n > uint64(len(b)) {
-		return nil, ErrState
-	}
-	c.unpack()
-	level, list := 0, c.waiting
-	empty := c.empty()
-	if empty {
-		list = make([]slot, 0, n)
-	}
-	switch {
-	case kind&decimals != 0 && kind&^decimals <= mostPlaces && spare == 0:
-		list, b, err = readDecimals(list, b, n, int(kind&^decimals), light)
-	case int(kind) < len(levels):
-		level = int(kind)
-		list, b, err = readBits(list, b, n, level, spare, light)
+	kind, spare, light := r.b[0], r.b[1], r.b[2]
+	r.took(3)
+	n := r.uvarint()
+	written := c.readBits
+	switch places := kind &^ decimals; {
+	case n > distinct || n > uint64(len(r.b)) || spare > 63 || light > 63:
+		r.bad = true
+		return
+	case kind == places && int(kind) < len(levels):
+		c.level = int(kind)
+	case kind != places && places <= mostPlaces && spare == 0:
+		spare, written = places, c.readDecimals
 	default:
-		err = ErrState
+		r.bad = true
+		return
 	}
-	switch {
-	case err != nil:
-		return nil, err
-	case empty:
-		c.level, c.list = level, list
-	default:
-		if c.waiting = list; level > c.level || len(list) >= c.most() {
-			c.raise(level)
-		}
+	c.list = make([]slot, n)
+	written(r, spare)
+	for i := range c.list {
+		s := &c.list[i]
+		s.weight <<= light
+		r.bad = r.bad || s.weight == 0
 	}
-	return b, nil
 }
 
-func readBits(list []slot, b []byte, n uint64, level int, spare, light byte) (_ []slot, _ []byte, err error) {
-	var at, step, weight uint64
-	for k := range n {
-		if step, b, err = uvarint(b); err != nil {
-			return nil, nil, err
-		}
-		if weight, b, err = uvarint(b); err != nil {
-			return nil, nil, err
-		}
+// readBits reads values over the bits that their level keeps, in order of these.
+func (c *counts) readBits(r *reader, spare byte) {
+	var at uint64
+	for k := range c.list {
 		before := at
-		at += step
-		if at < before || k > 0 && step == 0 || at > math.MaxUint64>>spare {
-			return nil, nil, ErrState // not in order
+		at += r.uvarint()
+		s := slot{at << spare, r.uvarint()}
+		v := math.Float64frombits(s.bits)
+		if at < before || k > 0 && at == before || at > math.MaxUint64>>spare || v-v != 0 || s.bits&^mask(c.level) != 0 {
+			r.bad = true
+			return
 		}
-		s := slot{at << spare, weight << light}
-		if v := math.Float64frombits(s.bits); s.weight == 0 || math.IsNaN(v) || math.IsInf(v, 0) || s.bits&^mask(level) != 0 {
-			return nil, nil, ErrState
-		}
-		list = append(list, s)
+		c.list[k] = s
 	}
-	return list, b, nil
 }
 
-func readDecimals(list []slot, b []byte, n uint64, places int, light byte) (_ []slot, _ []byte, err error) {
+// readDecimals reads values as whole numbers of a decimal, in order of value.
+func (c *counts) readDecimals(r *reader, places byte) {
 	var at int64
-	var weight uint64
-	first, negative := len(list), 0
-	for k := range n {
-		step, size := binary.Varint(b)
-		if size <= 0 || k > 0 && step <= 0 || step > 2*mostDecimal || step < -mostDecimal {
-			return nil, nil, ErrState
+	negative, power := 0, math.Pow10(int(places))
+	for k := range c.list {
+		step := r.varint()
+		if k > 0 && step <= 0 || step > 2*mostDecimal || step < -mostDecimal || at+step > mostDecimal {
+			r.bad = true
+			return
 		}
-		if weight, b, err = uvarint(b[size:]); err != nil {
-			return nil, nil, err
-		}
-		if at += step; at > mostDecimal || weight<<light == 0 {
-			return nil, nil, ErrState
-		}
-		if at < 0 {
+		if at += step; at < 0 {
 			negative++
 		}
-		list = append(list, slot{math.Float64bits(float64(at) / math.Pow10(places)), weight << light})
+		c.list[k] = slot{math.Float64bits(float64(at) / power), r.uvarint()}
 	}
 	// By bits those below zero stand behind, from the largest.
-	slices.Reverse(list[first+negative:])
-	slices.Reverse(list[first:])
-	return list, b, nil
+	slices.Reverse(c.list[negative:])
+	slices.Reverse(c.list)
 }

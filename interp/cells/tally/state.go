@@ -35,88 +35,72 @@ func (c *Cell) Append(b []byte) []byte {
 	return c.counts.append(b)
 }
 
-// AddEncoded adds a cell from its encoding.
-func (c *Cell) AddEncoded(b []byte) error {
-	visits, b, err := uvarint(b)
-	if err != nil || visits == 0 || visits > math.MaxInt64 || len(b) < 16 {
-		return ErrState
-	}
-	low := math.Float64frombits(binary.LittleEndian.Uint64(b))
-	high := math.Float64frombits(binary.LittleEndian.Uint64(b[8:]))
-	if !(low <= high) || math.IsInf(low, 0) || math.IsInf(high, 0) {
-		return ErrState
-	}
-	if c.visits == 0 {
-		c.min, c.max = low, high
-	}
-	c.min, c.max = min(c.min, low), max(c.max, high)
-	c.visits += int64(visits)
-	b = b[16:]
+// Decode reads a cell from its encoding.
+func Decode(b []byte) (*Cell, error) {
+	r, c := &reader{b: b}, &Cell{}
+	c.visits, c.min, c.max = r.number(), r.double(), r.double()
+	r.bad = r.bad || !(c.min <= c.max) || math.IsInf(c.min, 0) || math.IsInf(c.max, 0)
 	for i := range c.sum {
-		if b, err = c.sum[i].AddEncoded(b); err != nil {
-			return ErrState
-		}
+		c.sum[i] = r.sum()
 	}
-	var last []byte
 	for i := range c.cluster {
-		if len(b) > 0 && b[0] == 0 && i > 0 {
-			if _, err = c.cluster[i].addEncoded(last); err != nil {
-				return ErrState
-			}
-			b = b[1:]
+		k := &c.cluster[i]
+		if i > 0 && len(r.b) > 0 && r.b[0] == 0 {
+			*k, r.b = c.cluster[i-1], r.b[1:]
 			continue
 		}
-		last = b
-		if b, err = c.cluster[i].addEncoded(b); err != nil {
-			return ErrState
-		}
+		k.k, k.nn, k.ns, k.ss = r.number(), r.sum(), r.sum(), r.sum()
 	}
-	if b, err = c.counts.addEncoded(b); err != nil || len(b) > 0 {
-		return ErrState
-	}
-	return nil
-}
-
-func (c *clusters) addEncoded(b []byte) ([]byte, error) {
-	k, b, err := uvarint(b)
-	if err != nil || k == 0 || k > math.MaxInt64/2 {
+	c.counts.read(r)
+	if r.bad || len(r.b) > 0 {
 		return nil, ErrState
 	}
-	c.k += int64(k)
-	for _, s := range []*exact.Sum{&c.nn, &c.ns, &c.ss} {
-		if b, err = s.AddEncoded(b); err != nil {
-			return nil, err
-		}
-	}
-	return b, nil
+	return c, nil
 }
 
-// Peek is what an encoded cell holds of the statistics that are read off it
-// without more arithmetic than a quotient.
-func Peek(b []byte) (visits uint64, low, high, count, sum float64, err error) {
-	visits, n := binary.Uvarint(b)
-	if n <= 0 || len(b) < n+16 {
-		return 0, 0, 0, 0, 0, ErrState
-	}
-	low = math.Float64frombits(binary.LittleEndian.Uint64(b[n:]))
-	high = math.Float64frombits(binary.LittleEndian.Uint64(b[n+8:]))
-	rest := b[n+16:]
-	for _, to := range []*float64{&count, nil, &sum} {
-		var v float64
-		if v, rest, err = exact.Peek(rest); err != nil {
-			return 0, 0, 0, 0, 0, ErrState
-		}
-		if to != nil {
-			*to = v
-		}
-	}
-	return visits, low, high, count, sum, nil
+// reader takes an encoding apart, and remembers where something in it was none.
+type reader struct {
+	b   []byte
+	bad bool
 }
 
-func uvarint(b []byte) (uint64, []byte, error) {
-	v, n := binary.Uvarint(b)
-	if n <= 0 {
-		return 0, nil, ErrState
+// took goes on behind so many bytes; fewer than one are none that can be read.
+func (r *reader) took(n int) bool {
+	if r.bad = r.bad || n <= 0; !r.bad {
+		r.b = r.b[n:]
 	}
-	return v, b[n:], nil
+	return !r.bad
+}
+
+func (r *reader) uvarint() uint64 {
+	v, n := binary.Uvarint(r.b)
+	r.took(n)
+	return v
+}
+
+func (r *reader) varint() int64 {
+	v, n := binary.Varint(r.b)
+	r.took(n)
+	return v
+}
+
+// number is how many there are of something, one at least.
+func (r *reader) number() int64 {
+	v := r.uvarint()
+	r.bad = r.bad || v == 0 || v > math.MaxInt64/2
+	return int64(v)
+}
+
+func (r *reader) double() float64 {
+	if b := r.b; len(b) >= 8 && r.took(8) {
+		return math.Float64frombits(binary.LittleEndian.Uint64(b))
+	}
+	r.bad = true
+	return 0
+}
+
+func (r *reader) sum() exact.Num {
+	v, rest, err := exact.Decode(r.b)
+	r.b, r.bad = rest, r.bad || err != nil
+	return v
 }

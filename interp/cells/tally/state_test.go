@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // TestDamagedCounts: what no counts are written as is refused, each beside what
@@ -67,17 +69,21 @@ func TestDamagedCounts(t *testing.T) {
 		{"as many values as a cell tells apart", true, many(distinct)},
 		{"more", false, many(distinct + 1)},
 	} {
-		var empty, full counts
-		full.add([]slot{{math.Float64bits(7), whole}})
-		rest, err := empty.addEncoded(append(slices.Clone(c.b), 1, 2))
-		_, again := full.addEncoded(append(slices.Clone(c.b), 1, 2))
-		if (err == nil) != c.ok || c.ok && len(rest) != 2 || (again == nil) != c.ok || err != nil && !errors.Is(err, ErrState) {
-			t.Errorf("%s: %v, %d bytes left; beside other counts %v", c.why, err, len(rest), again)
-		}
-		if list := full.sorted(); !c.ok && (len(list) != 1 || list[0].bits != math.Float64bits(7)) {
-			t.Errorf("%s: a refusal leaves %v", c.why, list)
+		r := reader{b: append(slices.Clone(c.b), 1, 2)}
+		if new(counts).read(&r); r.bad == c.ok || c.ok && len(r.b) != 2 {
+			t.Errorf("%s: refused %v, %d bytes left", c.why, r.bad, len(r.b))
 		}
 	}
+}
+
+// readCounts reads counts from all of their bytes.
+func readCounts(t rapid.TB, b []byte) *counts {
+	t.Helper()
+	r, c := &reader{b: b}, &counts{}
+	if c.read(r); r.bad || len(r.b) > 0 {
+		t.Fatalf("%x are no counts: %d bytes left", b, len(r.b))
+	}
+	return c
 }
 
 // TestCutCells: a cell is read whole or not at all, and in any number of parts it
@@ -96,11 +102,11 @@ func TestCutCells(t *testing.T) {
 	}
 	good := cell(0.5, 0.75, -2, 0.5).Append(nil)
 	for n := range good {
-		if err := new(Cell).AddEncoded(good[:n]); !errors.Is(err, ErrState) {
+		if _, err := Decode(good[:n]); !errors.Is(err, ErrState) {
 			t.Errorf("%d of %d bytes: %v", n, len(good), err)
 		}
 	}
-	if err := new(Cell).AddEncoded(append(slices.Clone(good), 0)); !errors.Is(err, ErrState) {
+	if _, err := Decode(append(slices.Clone(good), 0)); !errors.Is(err, ErrState) {
 		t.Errorf("a byte more: %v", err)
 	}
 	none := slices.Clone(good)
@@ -111,14 +117,16 @@ func TestCutCells(t *testing.T) {
 	boundless := slices.Clone(good)
 	binary.LittleEndian.PutUint64(boundless[9:], math.Float64bits(math.Inf(1)))
 	for why, b := range map[string][]byte{"no visits": none, "low above high": wide, "no bound": boundless} {
-		if err := new(Cell).AddEncoded(b); !errors.Is(err, ErrState) {
+		if _, err := Decode(b); !errors.Is(err, ErrState) {
 			t.Errorf("%s: %v", why, err)
 		}
 	}
 	both := cell(3, 0.5)
-	if err := both.AddEncoded(good); err != nil {
+	read, err := Decode(good)
+	if err != nil {
 		t.Fatal(err)
 	}
+	both.Merge(read)
 	merged := cell(0.5, 0.75, -2, 0.5)
 	merged.Merge(cell(3, 0.5))
 	if !slices.Equal(both.Append(nil), merged.Append(nil)) {

@@ -105,7 +105,7 @@ type variances [len(spans)]struct {
 }
 
 func (c *Cell) variances() (all variances) {
-	n, x := c.sum[sumN].Num(), c.sum[sumX].Num()
+	n, x := c.sum[sumN], c.sum[sumX]
 	count, nn, nx, xx := n.Float64(), n.Mul(n), exact.Int(2).Mul(x).Mul(n), x.Mul(x)
 	for i := range all {
 		k, a := &c.cluster[i], &all[i]
@@ -116,14 +116,13 @@ func (c *Cell) variances() (all variances) {
 		// Σ(s − mean·n)²/(Σn)², times (Σn)²/((Σn)² − Σn²), which is k/(k − 1) for
 		// clusters of one size. Everything times (Σn)², so that nothing is rounded
 		// before the last division.
-		squares := k.nn.Num()
-		left := nn.Sub(squares)
+		left := nn.Sub(k.nn)
 		if left.Sign() <= 0 {
 			continue
 		}
-		above := nn.Mul(k.ss.Num()).Sub(nx.Mul(k.ns.Num())).Add(xx.Mul(squares))
+		above := nn.Mul(k.ss).Sub(nx.Mul(k.ns)).Add(xx.Mul(k.nn))
 		a.v = exact.Quo(above, nn.Mul(left))
-		a.freedom = max(exact.Quo(left, squares)+0.5, 0.5)
+		a.freedom = max(exact.Quo(left, k.nn)+0.5, 0.5)
 	}
 	return all
 }

@@ -103,10 +103,9 @@ func (m *moments) takeWhole(samples []uint64) {
 // into adds them to a cell that has no samples yet.
 func (m *moments) into(to *Cell) {
 	to.min, to.max = m.min, m.max
-	m.n.Into(&to.sum[sumN])
-	m.w2.Into(&to.sum[sumW2])
-	m.x.Into(&to.sum[sumX])
-	m.q.Into(&to.sum[sumXX])
+	for i, sum := range [...]*exact.Double{sumN: &m.n, sumW2: &m.w2, sumX: &m.x, sumXX: &m.q} {
+		to.sum[i] = sum.Num()
+	}
 }
 
 // New is a log without samples yet, for a grid of so many cells.

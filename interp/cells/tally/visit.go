@@ -137,15 +137,15 @@ func (l *spanLog) join(list []visit, next uint64) []visit {
 	return list[begun:closed]
 }
 
-// into adds everything to a cell.
+// into gives everything to a cell that has no samples yet.
 func (l *visitLog) into(to *Cell) {
 	l.end()
 	l.join(true)
 	base := l.base
-	to.visits += l.span[0].k
+	to.visits = l.span[0].k
 	for i := range l.span {
 		from, k := &l.span[i], &to.cluster[i]
-		k.k += from.k
+		k.k = from.k
 		// With s above base·n: Σ n·(s + base·n), Σ (s + base·n)².
 		nn, ns, ss := exact.Double{High: from.nn}, exact.Double{High: from.ns}, exact.Double{High: from.ss}
 		ns.AddProduct(base, from.nn)
@@ -153,8 +153,6 @@ func (l *visitLog) into(to *Cell) {
 		square := float64(base * base)
 		ss.AddProduct(square, from.nn)
 		ss.AddProduct(math.FMA(base, base, -square), from.nn)
-		nn.Into(&k.nn)
-		ns.Into(&k.ns)
-		ss.Into(&k.ss)
+		k.nn, k.ns, k.ss = nn.Num(), ns.Num(), ss.Num()
 	}
 }
