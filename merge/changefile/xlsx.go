@@ -41,7 +41,7 @@ var workbookColumns = slices.Insert(slices.Clone(headings), slices.Index(heading
 // sheets behind it are views.
 func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error {
 	out := book.NewWriter()
-	l := &listPage{Rows: &tablexlsx.Rows{Page: out.Page("Changes"), Looks: map[string]book.Style{"title": book.Large, "made_by": book.Fact, "base": book.Fact}}, base: base}
+	l := &listPage{Page: out.Page("Changes"), base: base}
 	var rows []row
 	used := map[string]bool{}
 	if err := list(cs, func(r row) {
@@ -63,15 +63,13 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	for _, r := range rows {
 		l.edit(r)
 	}
-	l.finish()
 	writeAfter(out, cs, base)
 	return out.Write(w)
 }
 
 // listPage is the sheet of edits being filled.
 type listPage struct {
-	*tablexlsx.Rows
-	top     int // the row of headings
+	*book.Page
 	base    *tables.Calibration
 	most    map[string]float64 // the largest change of a cell, by table, against which the others are shaded
 	columns []string           // the headings
@@ -81,16 +79,24 @@ type listPage struct {
 func (l *listPage) column(name string) int { return slices.Index(l.columns, name) + 1 }
 
 // head writes the rows that belong to the whole set, and the headings under a
-// blank row.
+// blank row. The headings and the first columns stay in sight while a reviewer goes
+// through the list.
 func (l *listPage) head(cs *merge.ChangeSet) {
+	for i, name := range l.columns {
+		l.Width(i+1, i+1, cmp.Or(widths[name], 8))
+	}
+	l.Print(0)
+	trial := book.NewWriter().Page("") // tells how many rows there are
+	writeHead(trial, cs, true)
+	l.Freeze(1+trial.Row()+1+1+1, 3)
+	l.Looks = map[string]book.Style{"title": book.Large, "made_by": book.Fact, "base": book.Fact}
 	l.Name("format")
 	l.Word(fileFormat)
 	writeHead(l, cs, true)
-	l.Skip()
-	l.Skip()
-	l.top = l.Row()
-	for i, name := range l.columns {
-		l.Page.Text(l.top, i+1, name, book.Heading)
+	l.Next()
+	l.Next()
+	for _, name := range l.columns {
+		l.Styled(name, book.Heading)
 	}
 }
 
@@ -121,26 +127,27 @@ func (l *listPage) edit(r row) {
 	long := map[string][]string{"from": sheet.Split(r.From), "to": sheet.Split(r.To), "note": sheet.Split(r.Why.Note)}
 	looks := l.looks(r)
 	for piece, more := 0, true; more; piece++ {
-		l.Skip()
+		l.Next()
 		more = false
 		for i, p := range r.columns() {
+			if i == evidence {
+				l.change(r, looks["from"].Format)
+			}
 			c, look := l.column(p.Name), looks[p.Name]
+			l.To(c)
 			pieces, isLong := long[p.Name]
 			switch {
 			case c == 0 || !r.holds(i, p) || piece > 0 && (isLong && piece >= len(pieces) || !isLong && i >= evidence):
 			case isLong:
 				more = more || piece+1 < len(pieces)
-				l.piece(r, c, pieces[piece], look)
+				l.piece(r, pieces[piece], look)
 			case p.Text != nil:
-				l.Page.Text(l.Row(), c, *p.Text, look)
+				l.Styled(*p.Text, look)
 			case p.Whole != nil:
-				l.Page.Number(l.Row(), c, float64(*p.Whole), look)
+				l.Value(float64(*p.Whole), look)
 			default:
-				l.Page.Number(l.Row(), c, *p.Number, look)
+				l.Value(*p.Number, look)
 			}
-		}
-		if from, to, numbers := r.numbers(); numbers && r.Edit == rowCell {
-			l.change(from, to, l.most[r.Table], looks["from"].Format)
 		}
 		r.Edit = rowMore
 	}
@@ -170,17 +177,17 @@ func (l *listPage) looks(r row) map[string]book.Style {
 
 // piece writes what of a long text one cell holds, or the number that a row's from
 // or to is.
-func (l *listPage) piece(r row, column int, text string, look book.Style) {
+func (l *listPage) piece(r row, text string, look book.Style) {
 	note := look.Wrap
 	if v, ok := r.asNumber(text); ok && !note {
-		l.Page.Number(l.Row(), column, v, look)
+		l.Value(v, look)
 		return
 	}
 	if look.Align = "left"; look.Format != "" && !note {
 		look.Align = "right"
 	}
 	look.Format = ""
-	l.Page.Text(l.Row(), column, text, look)
+	l.Styled(text, look)
 }
 
 // asNumber is the number that a row's from or to is written as. One of more
@@ -206,37 +213,29 @@ func (l *listPage) resolution(id string) float64 {
 }
 
 // change writes how much a cell changes, shaded by sign and size.
-func (l *listPage) change(from, to, most float64, format string) {
+func (l *listPage) change(r row, format string) {
+	from, to, numbers := r.numbers()
+	by := to - from
+	if !numbers || r.Edit != rowCell || math.IsInf(by, 0) {
+		return
+	}
 	look := book.Style{Top: true}
 	if format != "" {
 		look.Format = "+" + format + ";-" + format + ";" + format
 	}
-	by := to - from
-	if math.IsInf(by, 0) {
-		return
-	}
-	if most > 0 {
+	if most := l.most[r.Table]; most > 0 {
 		// Eight shades to a side, so that a workbook has few styles.
 		look.Fill = shade.LightSign(math.Round(by/most*8) / 8).String()
 	}
-	l.Page.Number(l.Row(), l.column(viewChange), by, look)
+	l.To(l.column(viewChange))
+	l.Value(by, look)
 	if share := by / math.Abs(from) * 100; !math.IsInf(share, 0) {
-		l.Page.Number(l.Row(), l.column(viewShare), share, book.Style{Format: "+0.0;-0.0;0.0", Top: true})
+		l.Value(share, book.Style{Format: "+0.0;-0.0;0.0", Top: true})
 	}
 }
 
 // widths are those of columns, in characters; others have 8.
 var widths = map[string]float64{"edit": 11, viewChange: 11, "from": 11, "to": 11, "field": 11, "table": 22, "place": 22, "note": 60}
-
-// finish keeps the headings and the first columns in sight while a reviewer goes
-// through the list.
-func (l *listPage) finish() {
-	l.Freeze(l.top+1, 3)
-	for i, name := range l.columns {
-		l.Width(i+1, i+1, cmp.Or(widths[name], 8))
-	}
-	l.Print(0)
-}
 
 // writeAfter adds the views of the changed tables.
 func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration) {
@@ -253,9 +252,10 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 			continue
 		}
 		p := out.Page(viewAfter + " " + t.ID())
-		last := tablexlsx.WriteTable(p, t, marks)
-		p.Text(1, 1, viewAfter, book.Key)
-		p.Text(last+2, 1, "A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
+		tablexlsx.WriteTable(p, viewAfter, t, marks)
+		p.Next()
+		p.Next()
+		p.Styled("A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
 			book.Style{Italic: true, Align: "left"})
 		p.Protect()
 	}

@@ -20,41 +20,47 @@ const shownX, shownY = 8, 6
 
 // pages is a form as a workbook, of which one sheet is being filled.
 type pages struct {
-	*tablexlsx.Rows
+	*book.Page
 	out    *book.Writer
 	beside int // the column of remarks, behind all cells of the sheet
 }
 
 func (l *pages) begin(name string, beside int) {
-	l.Rows, l.beside = &tablexlsx.Rows{Page: l.out.Page(name), Looks: map[string]book.Style{"name": book.Large, "table": book.Large}}, beside
+	l.Page, l.beside = l.out.Page(name), beside
+	l.Looks = map[string]book.Style{"name": book.Large, "table": book.Large}
 	l.Width(1, 1, 24)
 	l.Width(2, 2, 24)
 	l.Width(3, 1+shownX, 12)
 	l.Print(0)
 }
 
-func (l *pages) table(id string)     { l.begin(id, 3) }
-func (l *pages) blank()              { l.Styled("", blank) }
-func (l *pages) remark(words string) { l.Page.Text(l.Row(), l.beside, "# "+words, remark) }
+func (l *pages) table(id string) { l.begin(id, 3) }
+func (l *pages) blank()          { l.Styled("", blank) }
+func (l *pages) remark(words string) {
+	l.To(l.beside)
+	l.Styled("# "+words, remark)
+}
 
 // grid lays out the heading of a table's values and the place for them.
 func (l *pages) grid(s tables.Shape) {
 	l.Name("values")
-	top, rows, points := l.Row()+1, 1, blank
-	points.Bold = true
-	l.Style(l.Row(), 2, 1+shownX, book.Head)
 	l.Styled(s.Axes[0].Label(), book.Head)
-	l.Merge(l.Row(), 2, l.Row(), 1+shownX)
-	if len(s.Axes) == 2 {
-		l.Page.Text(top, 1, s.Axes[1].Label(), book.Head)
+	l.Fill(shownX-1, book.Head)
+	l.Merge(2, 1+shownX)
+	rows, points := 1, blank
+	points.Bold = true
+	if l.Next(); len(s.Axes) == 2 {
+		l.Styled(s.Axes[1].Label(), book.Head)
 		rows = shownY
 	}
-	l.Style(top, 2, 1+shownX, points)
-	for row := top + 1; row <= top+rows; row++ {
-		if len(s.Axes) == 2 {
-			l.Style(row, 1, 1, points)
+	l.To(2)
+	l.Fill(shownX, points)
+	for range rows {
+		if l.Next(); len(s.Axes) == 2 {
+			l.Styled("", points)
 		}
-		l.Style(row, 2, 1+shownX, blank)
+		l.To(2)
+		l.Fill(shownX, blank)
 	}
 }
 
@@ -87,8 +93,10 @@ func example(p *book.Page) error {
 	t, err := tables.NewTable(tables.Fields{ID: string(tables.InjectorOffset), Unit: s.Unit, X: x, Y: y,
 		Values: []float64{2.1, 1.5, 1.12, 0.86, 0.7, 2.2, 1.58, 1.18, 0.92, 0.75, 2.3, 1.66, 1.25, 0.98, 0.8}})
 	if err == nil {
-		p.Text(tablexlsx.WriteTable(p, t, nil)+2, 1, "# What is on this sheet is invented, and nothing reads it.", remark)
-		p.Text(1, 1, "# example", book.Key)
+		tablexlsx.WriteTable(p, "# example", t, nil)
+		p.Next()
+		p.Next()
+		p.Styled("# What is on this sheet is invented, and nothing reads it.", remark)
 	}
 	return err
 }

@@ -73,11 +73,14 @@ func cellsComeBack(t *rapid.T) {
 	build := func() []byte {
 		w := NewWriter()
 		p := w.Page("a")
-		for i, s := range texts {
-			p.Text(i+1, 2, s, Style{Bold: true})
-		}
-		for i, v := range numbers {
-			p.Number(i+1, 4, v, Style{Format: "0.00"})
+		for i := range max(len(texts), len(numbers)) {
+			p.Next()
+			if p.To(2); i < len(texts) {
+				p.Styled(texts[i], Style{Bold: true})
+			}
+			if p.To(4); i < len(numbers) {
+				p.Value(numbers[i], Style{Format: "0.00"})
+			}
 		}
 		return written(t, w)
 	}
@@ -105,9 +108,10 @@ func cellsComeBack(t *rapid.T) {
 func TestNothingIsAFormula(t *testing.T) {
 	w := NewWriter()
 	p := w.Page("=1+1")
-	for i, s := range hostile {
-		p.Text(i+1, 1, s, Style{})
-		p.Comment(i+1, 1, s)
+	for _, s := range hostile {
+		p.Next()
+		p.Styled(s, Style{})
+		p.Comment(s)
 	}
 	raw := written(t, w)
 	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
@@ -131,7 +135,12 @@ func TestNothingIsAFormula(t *testing.T) {
 func TestLongTextIsSplit(t *testing.T) {
 	for _, s := range []string{strings.Repeat("a_x0041_\r\U0001f697", 40000), strings.Repeat("z", sheet.MostText), strings.Repeat("z", sheet.MostText+1)} {
 		w := NewWriter()
-		w.Page("a").Long(3, 2, s, Style{})
+		p := w.Page("a")
+		p.Next()
+		p.Next()
+		p.Next()
+		p.To(2)
+		p.Long(s, Style{})
 		row3 := cells(t, opened(t, written(t, w)).Sheets[0])
 		var got strings.Builder
 		for c := 2; row3[[2]int{3, c}].Text != ""; c++ {
@@ -146,9 +155,10 @@ func TestLongTextIsSplit(t *testing.T) {
 		}
 	}
 	w := NewWriter()
-	w.Page("a").Text(1, 1, strings.Repeat("z", sheet.MostText+1), Style{})
-	if err := w.Write(io.Discard); err == nil {
-		t.Error("a label of 32,001 characters was cut in silence")
+	w.Page("a").Styled(strings.Repeat("z", sheet.MostText+1), Style{})
+	var out bytes.Buffer
+	if err := w.Write(&out); err == nil || out.Len() > 0 {
+		t.Errorf("a label of 32,001 characters was cut in silence: %v, %d bytes", err, out.Len())
 	}
 }
 
@@ -156,7 +166,7 @@ func TestSheetNames(t *testing.T) {
 	w := NewWriter()
 	var got []string
 	for _, label := range []string{"Contents", "contents", "a/b:c", "", "history", strings.Repeat("x", 40), strings.Repeat("X", 41), "'q'", "\U0001f697" + strings.Repeat("y", 40)} {
-		got = append(got, w.Page(label).Name)
+		got = append(got, w.Page(label).Tab)
 	}
 	b := opened(t, written(t, w))
 	seen := map[string]bool{}

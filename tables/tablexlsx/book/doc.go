@@ -5,9 +5,8 @@
 // the same bits; text is text, whatever it begins with: nothing is ever stored
 // as a formula. The same calls give the same bytes. What surrounds the cells
 // (styles, comments, links, widths, what is printed) stands in the templates of
-// parts.xml as the format has it; the cells are written between them as they are
-// asked for. So a sheet of a million numbers takes no more memory than the list
-// that they stand in.
+// parts.xml as the format has it; the cells are packed between them as they come, so
+// that a sheet of a million numbers takes no more memory than its part of the file.
 //
 // [Open] reads what a spreadsheet program saved, within bounds: a file that
 // unpacks to far more than it is, or that spreads few cells over millions, is

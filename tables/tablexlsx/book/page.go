@@ -1,23 +1,25 @@
 package book
 
 import (
-	"bufio"
+	"bytes"
 	"encoding/xml"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"calsplice/tables"
 	"calsplice/tables/sheet"
 )
 
-// Page is one sheet of a workbook being written. What it holds is kept as it was
-// given: a row of numbers as the list that it stands in. What its templates look at
-// is exported.
+// Page is one sheet of a workbook being written: a [sheet.Writer], which fills it
+// from the top, a row after the other, and each row from the left. How it is laid
+// out ([Page.Width], [Page.Freeze], [Page.Print]) stands before its cells in the
+// format, and must be said before its second row begins. One page is filled at a
+// time. What its templates look at is exported.
 type Page struct {
-	Name      string // the sheet's
+	Tab       string // the sheet's name
 	Nth       int    // from 1
 	Printed   bool
 	Protected bool
@@ -28,9 +30,15 @@ type Page struct {
 	Links     []link
 	Comments  []comment
 
-	w    *Writer
-	rows []pageRow // from row 1 on
-	text []byte    // of the cell being written
+	// Looks are those of rows, by their names, whose text stands on one line.
+	Looks map[string]Style
+
+	w           *Writer
+	row, column int    // of the next cell
+	name        string // of the row
+	height      float64
+	cells       []byte // of the row, as the part has them
+	begun       bool   // its part is, or was, being written
 }
 
 // What a page shows beside its cells, as the templates look at it.
@@ -59,149 +67,140 @@ type (
 	}
 )
 
-// pageRow is what a row holds: numbers of one look, and cells that were written by
-// themselves, in the order of their columns.
-type pageRow struct {
-	height        float64 // 0 for the program's own
-	cells         []pageCell
-	column, style int // of the numbers: the first one's, and all of theirs
-	numbers       []float64
+// Row is the row that is being filled.
+func (p *Page) Row() int { return p.row }
+
+// Next begins the next row.
+func (p *Page) Next() {
+	p.end()
+	p.row, p.column, p.name = p.row+1, 1, ""
 }
 
-// pageCell is a cell that was written by itself. One with neither text nor a
-// number has a look alone, for the number under it or for nothing.
-type pageCell struct {
-	column, style int
-	number        float64 // NaN for none
-	text          string
+// Name begins the next row with what it is called.
+func (p *Page) Name(name string) {
+	p.Next()
+	p.Styled(name, Key)
+	p.name = name
 }
 
-func (c *pageCell) blank() bool { return c.text == "" && math.IsNaN(c.number) }
+// To goes to a column of the row, and leaves out the cells before it.
+func (p *Page) To(column int) { p.column = column }
 
-// row is a row to be filled.
-func (p *Page) row(n int) *pageRow {
-	if n > len(p.rows) {
-		p.rows = append(p.rows, make([]pageRow, n-len(p.rows))...)
+// Word fills the next cell with text on one line.
+func (p *Page) Word(word string) {
+	look, ok := p.Looks[p.name]
+	if !ok {
+		look = Fact
 	}
-	return &p.rows[n-1]
+	p.Styled(word, look)
 }
 
-// cell is a cell to be filled: the one that is there, or a new one.
-func (p *Page) cell(row, column int, s Style) *pageCell {
-	r := p.row(row)
-	i, found := slices.BinarySearchFunc(r.cells, column, func(c pageCell, column int) int { return c.column - column })
-	if !found {
-		r.cells = slices.Insert(r.cells, i, pageCell{column: column, number: math.NaN()})
+// Number fills the next cell with a number.
+func (p *Page) Number(v float64) { p.Value(v, Fact) }
+
+// Text fills as many cells as a person's text takes; what fits one cell is wrapped
+// over several columns.
+func (p *Page) Text(text string) {
+	look, ok := p.Looks[p.name]
+	if !ok {
+		look = Wrapped
 	}
-	if id := p.w.id(s); id != 0 {
-		r.cells[i].style = id
+	first := p.column
+	p.Long(text, look)
+	if !ok && utf8.RuneCountInString(text) < 5000 && !strings.ContainsRune(text, '\r') {
+		p.Merge(first, 9)
+		lines := 0
+		for line := range strings.SplitSeq(text, "\n") {
+			lines += 1 + utf8.RuneCountInString(line)/80
+		}
+		p.height = min(15*float64(lines), 400)
 	}
-	return &r.cells[i]
 }
 
-// Number writes a number; the empty cell, NaN, stays empty.
-func (p *Page) Number(row, column int, v float64, s Style) { p.cell(row, column, s).number = v }
-
-// Numbers writes the numbers of a row, which has no others, from a column on. The
-// caller must not change them afterwards.
-func (p *Page) Numbers(row, column int, numbers []float64, s Style) {
-	r := p.row(row)
-	r.column, r.style, r.numbers = column, p.w.id(s), numbers
+// JSON fills as many cells as a value takes, of which one line is in sight: it is
+// for machines.
+func (p *Page) JSON(value string) {
+	p.Long(value, Wrapped)
+	p.height = 15
 }
 
-// Text writes text that fits one cell. Longer text is an error: it is a label,
-// which nobody reads at that length.
-func (p *Page) Text(row, column int, text string, s Style) {
+// Long fills as many cells as a text takes.
+func (p *Page) Long(text string, s Style) {
+	for _, piece := range sheet.Split(text) {
+		if p.column > sheet.MostColumns {
+			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
+			return
+		}
+		p.Styled(piece, s)
+	}
+}
+
+// Styled fills the next cell with text in a look of its own, or with the look alone.
+// Longer text than fits one cell is an error: it is a label, which nobody reads at that
+// length. Text stands in its cell and not in a list that cells share: no text of ours
+// stands in many of them, and a shared list would have to be kept until the last
+// sheet is written.
+func (p *Page) Styled(text string, s Style) {
 	if len(sheet.Split(text)) > 1 {
 		p.w.note(fmt.Errorf("%s is too long for a workbook's cell", tables.Quote(text)))
 		return
 	}
-	p.cell(row, column, s).text = text
+	if p.cell(s); text == "" {
+		p.cells = append(p.cells, "></c>"...)
+		return
+	}
+	p.cells = append(p.cells, ` t="inlineStr"><is><t`...)
+	if strings.TrimSpace(text) != text {
+		p.cells = append(p.cells, ` xml:space="preserve"`...)
+	}
+	b := bytes.NewBuffer(append(p.cells, '>'))
+	xml.EscapeText(b, []byte(escape(text)))
+	p.cells = append(b.Bytes(), "</t></is></c>"...)
 }
 
-// Long writes text over as many cells of a row as it takes, from a column on.
-func (p *Page) Long(row, column int, text string, s Style) {
-	for i, piece := range sheet.Split(text) {
-		if column+i > sheet.MostColumns {
-			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
-			return
-		}
-		p.cell(row, column+i, s).text = piece
+// Value fills the next cell with a number in a look of its own; the empty cell, NaN,
+// with the look alone.
+func (p *Page) Value(v float64, s Style) {
+	if p.cell(s); math.IsNaN(v) {
+		p.cells = append(p.cells, "></c>"...)
+		return
+	}
+	p.cells = append(tables.AppendValue(append(p.cells, "><v>"...), v), "</v></c>"...)
+}
+
+// Fill gives the next cells a look.
+func (p *Page) Fill(cells int, s Style) {
+	for range cells {
+		p.Styled("", s)
 	}
 }
 
-// Style gives the cells of a row from one column to another a look.
-func (p *Page) Style(row, column, last int, s Style) {
-	for ; column <= last; column++ {
-		p.cell(row, column, s)
+// cell begins the next cell.
+func (p *Page) cell(s Style) {
+	b := append(append(p.cells, `<c r="`...), sheet.ColumnName(p.column)...)
+	b = append(strconv.AppendInt(b, int64(p.row), 10), '"')
+	if id := p.w.id(s); id != 0 {
+		b = append(strconv.AppendInt(append(b, ` s="`...), int64(id), 10), '"')
 	}
+	p.cells = b
+	p.column++
 }
 
-// Height sets the height of a row, in lines of plain text.
-func (p *Page) Height(row int, lines float64) { p.row(row).height = min(15*lines, 400) }
-
-// write writes the cells.
-func (p *Page) write(w *bufio.Writer) {
-	w.WriteString("<sheetData>")
-	for i := range p.rows {
-		if r := &p.rows[i]; r.height > 0 || r.cells != nil || r.numbers != nil {
-			p.writeRow(w, i+1, r)
-		}
+// end writes the row that was filled, if there is anything in it.
+func (p *Page) end() {
+	if len(p.cells) == 0 {
+		return
 	}
-	w.WriteString("</sheetData>")
+	p.w.turn(p)
+	fmt.Fprintf(p.w.part, `<row r="%d"`, p.row)
+	if p.height > 0 {
+		fmt.Fprintf(p.w.part, ` ht="%v" customHeight="1"`, p.height)
+	}
+	p.w.part.WriteByte('>')
+	p.w.part.Write(p.cells)
+	p.w.part.WriteString("</row>")
+	p.cells, p.height = p.cells[:0], 0
 }
 
-// writeRow writes a row as ISO/IEC 29500 has it: its numbers, and over them the
-// cells that were written by themselves.
-func (p *Page) writeRow(w *bufio.Writer, n int, r *pageRow) {
-	b := append(strconv.AppendInt(append(p.text[:0], `<row r="`...), int64(n), 10), '"')
-	if r.height > 0 {
-		b = append(strconv.AppendFloat(append(b, ` ht="`...), r.height, 'f', -1, 64), `" customHeight="1"`...)
-	}
-	w.Write(append(b, '>'))
-	own := r.cells
-	for i, v := range r.numbers {
-		c := pageCell{r.column + i, r.style, v, ""}
-		for ; len(own) > 0 && own[0].column <= c.column; own = own[1:] {
-			if own[0].column < c.column {
-				p.writeCell(w, n, own[0])
-				continue
-			}
-			if c = own[0]; c.blank() {
-				c.number = v
-			}
-		}
-		p.writeCell(w, n, c)
-	}
-	for _, c := range own {
-		p.writeCell(w, n, c)
-	}
-	w.WriteString("</row>")
-}
-
-// writeCell writes a cell. Text stands in it and not in a list that cells share: no
-// text of ours stands in many of them, and a shared list would have to be kept until
-// the last sheet is written.
-func (p *Page) writeCell(w *bufio.Writer, row int, c pageCell) {
-	b := append(append(p.text[:0], `<c r="`...), sheet.ColumnName(c.column)...)
-	b = append(strconv.AppendInt(b, int64(row), 10), '"')
-	if c.style != 0 {
-		b = append(strconv.AppendInt(append(b, ` s="`...), int64(c.style), 10), '"')
-	}
-	switch {
-	case c.text != "":
-		b = append(b, ` t="inlineStr"><is><t`...)
-		if strings.TrimSpace(c.text) != c.text {
-			b = append(b, ` xml:space="preserve"`...)
-		}
-		w.Write(append(b, '>'))
-		xml.EscapeText(w, []byte(escape(c.text)))
-		b = append(b[:0], "</t></is></c>"...)
-	case !math.IsNaN(c.number):
-		b = append(tables.AppendValue(append(b, "><v>"...), c.number), "</v></c>"...)
-	default:
-		b = append(b, "></c>"...)
-	}
-	w.Write(b)
-	p.text = b
-}
+// last is the cell that was filled last.
+func (p *Page) last() string { return sheet.Name(p.row, p.column-1) }

@@ -11,23 +11,30 @@ import (
 	"calsplice/tables/sheet"
 )
 
-// TestNumbersAndLooks: a row of numbers with a look, and over them what was written by
-// itself: another number, or a look alone.
-func TestNumbersAndLooks(t *testing.T) {
+// TestRowsAndPages: cells stand where they were put, rows of nothing are left out, and
+// pages are filled in any order, each at one go.
+func TestRowsAndPages(t *testing.T) {
 	w := NewWriter()
-	p := w.Page("a")
-	p.Numbers(2, 2, []float64{1, math.NaN(), 3}, Style{Bold: true})
-	p.Numbers(3, 2, []float64{4, 5, 6}, Style{Bold: true})
-	p.Style(3, 3, 4, Style{Format: "0.00%"})
-	p.Number(3, 3, 7, Style{})
-	p.Number(2, 4, 9, Style{Format: "yyyy"})
-	p.Style(2, 1, 2, Style{Format: "0%"})
-	p.Text(5, 1, "end", Style{})
-	p.Height(7, 2)
-	got := cells(t, opened(t, written(t, w)).Sheets[0])
+	p, q, empty := w.Page("a"), w.Page("b"), w.Page("c")
+	q.Next()
+	q.Styled("first", Style{})
+	p.Next()
+	p.Next()
+	p.To(2)
+	p.Value(1, Style{Format: "0%"})
+	p.Value(math.NaN(), Style{Bold: true})
+	p.Value(9, Style{Format: "yyyy"})
+	p.Fill(2, Style{Bold: true})
+	p.Value(3, Style{})
+	p.Next()
+	p.Next()
+	p.Name("end")
+	p.Number(4)
+	b := opened(t, written(t, w))
+	got := cells(t, b.Sheets[0])
 	want := map[[2]int]sheet.Cell{
-		{2, 2}: {Text: "1", Kind: sheet.Percent}, {2, 4}: {Text: "9", Kind: sheet.Date}, {3, 2}: {Text: "4", Kind: sheet.Number},
-		{3, 3}: {Text: "7", Kind: sheet.Percent}, {3, 4}: {Text: "6", Kind: sheet.Percent}, {5, 1}: {Text: "end", Kind: sheet.Text},
+		{2, 2}: {Text: "1", Kind: sheet.Percent}, {2, 4}: {Text: "9", Kind: sheet.Date}, {2, 7}: {Text: "3", Kind: sheet.Number},
+		{5, 1}: {Text: "end", Kind: sheet.Text}, {5, 2}: {Text: "4", Kind: sheet.Number},
 	}
 	for at, c := range want {
 		if g := got[at]; g.Text != c.Text || g.Kind != c.Kind {
@@ -36,6 +43,18 @@ func TestNumbersAndLooks(t *testing.T) {
 	}
 	if len(got) != len(want) {
 		t.Errorf("%d cells came back, want %d: %v", len(got), len(want), got)
+	}
+	if c := cells(t, b.Sheets[1]); c[[2]int{1, 1}].Text != "first" || len(cells(t, b.Sheets[2])) > 0 {
+		t.Errorf("the second page holds %v, the third %v", c, empty)
+	}
+	w = NewWriter()
+	p, q = w.Page("a"), w.Page("b")
+	for _, p := range []*Page{p, q, p} {
+		p.Name("one")
+		p.Name("two")
+	}
+	if err := w.Write(io.Discard); err == nil || err.Error() != "the sheet a is filled after another one was begun" {
+		t.Errorf("a page is filled again after another one: %v", err)
 	}
 }
 
@@ -49,21 +68,21 @@ func TestNothingIsKeptOfACell(t *testing.T) {
 	}
 	w := NewWriter()
 	p := w.Page("a")
-	for row := range rows {
-		p.Numbers(row+1, 1, values[row*columns:(row+1)*columns], Style{})
-	}
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	if err := w.Write(io.Discard); err != nil {
+	for i, v := range values {
+		if i%columns == 0 {
+			p.Next()
+		}
+		p.Value(v, Style{})
+	}
+	var raw bytes.Buffer
+	if err := w.Write(&raw); err != nil {
 		t.Fatal(err)
 	}
 	runtime.ReadMemStats(&after)
 	if each := float64(after.TotalAlloc-before.TotalAlloc) / rows / columns; each > 40 {
 		t.Errorf("writing took %.0f bytes for each cell", each)
-	}
-	var raw bytes.Buffer
-	if err := w.Write(&raw); err != nil {
-		t.Fatal(err)
 	}
 	s := opened(t, raw.Bytes()).Sheets[0]
 	seen := 0

@@ -3,6 +3,7 @@ package book
 import (
 	"archive/zip"
 	"bufio"
+	"bytes"
 	_ "embed"
 	"encoding/xml"
 	"fmt"
@@ -31,10 +32,11 @@ type Style struct {
 }
 
 // The looks that all sheets share: of what a row is called, of a fact behind it, of
-// what a sheet is called, and of headings, beside numbers and over them.
+// text and JSON of any length, of what a sheet is called, and of headings, beside numbers and over them.
 var (
 	Key     = Style{Colour: "#5A6673", Top: true}
 	Fact    = Style{Align: "left", Top: true}
+	Wrapped = Style{Align: "left", Wrap: true}
 	Large   = Style{Bold: true, Size: 15, Align: "left"}
 	Head    = Style{Bold: true, Fill: "#E6EAEE", Border: "thin"}
 	Heading = Style{Bold: true, Fill: "#E6EAEE", Border: "thin", Align: "center"}
@@ -47,8 +49,10 @@ const author = "calsplice"
 // family is a typeface that every program has, or has one of the same widths for.
 const family = "Arial"
 
-// Writer builds a workbook. Its methods and those of its pages keep the first
-// error, which [Writer.Write] returns. What its templates look at is exported.
+// Writer builds a workbook, and packs its parts as they come: nothing is kept of a cell,
+// and nothing is written before all is known to be well. Its methods and those of its
+// pages keep the first error, which [Writer.Write] returns. What its templates look
+// at is exported.
 type Writer struct {
 	Pages  []*Page
 	Styles []Style  // each once, whatever number of cells has it
@@ -56,7 +60,19 @@ type Writer struct {
 
 	ids    map[Style]int   // by which cells name them, from 1
 	labels map[string]bool // sheet names in use, lower case
+	packed pieces
+	zip    *zip.Writer
+	part   *bufio.Writer // the part that is being written
+	page   *Page         // the page whose part it is; nil where it is another one
 	err    error
+}
+
+// pieces are bytes as they came: a buffer that grows would hold them twice.
+type pieces [][]byte
+
+func (p *pieces) Write(b []byte) (int, error) {
+	*p = append(*p, bytes.Clone(b))
+	return len(b), nil
 }
 
 type titles struct {
@@ -75,14 +91,20 @@ func Fits(rows, columns int) error {
 	return nil
 }
 
-// NewWriter begins a workbook without sheets.
-func NewWriter() *Writer { return &Writer{ids: map[Style]int{}, labels: map[string]bool{}} }
+// NewWriter begins a workbook without sheets. Its first parts tell other programs what
+// it is.
+func NewWriter() *Writer {
+	w := &Writer{ids: map[Style]int{}, labels: map[string]bool{}, part: bufio.NewWriterSize(io.Discard, 1<<16)}
+	w.zip = zip.NewWriter(&w.packed)
+	w.templates("_rels/.rels", "docProps/core.xml")
+	return w
+}
 
-// Page adds a sheet. Its name is the label as far as the programs allow: no
+// Page adds a sheet, to be filled before or after others. Its name is the label as far as the programs allow: no
 // more than 31 UTF-16 units, none of their forbidden characters, no two alike
 // but for capitals.
 func (w *Writer) Page(label string) *Page {
-	p := &Page{Name: w.unique(label), Nth: len(w.Pages) + 1, w: w}
+	p := &Page{Tab: w.unique(label), Nth: len(w.Pages) + 1, w: w}
 	w.Pages = append(w.Pages, p)
 	return p
 }
@@ -127,6 +149,15 @@ func cut(s string, n int) string {
 	return s
 }
 
+// Short is text that is only shown, with a mark where it is longer than a person looks
+// at.
+func Short(text string, most int) string {
+	if short := cut(text, most); short != text {
+		return short + "…"
+	}
+	return text
+}
+
 // note keeps the first error. What a caller writes after one is lost with the
 // workbook, so that no call needs to be checked by itself.
 func (w *Writer) note(err error) {
@@ -157,77 +188,88 @@ var parts = sync.OnceValue(func() *template.Template {
 		"number": tables.FormatValue,
 		"x": func(text string) string {
 			var b strings.Builder
-			xml.EscapeText(&b, []byte(text))
+			xml.EscapeText(&b, []byte(escape(text)))
 			return b.String()
 		},
 	}).Parse(partsText))
 })
 
-// Write writes the workbook, each part as it comes: nothing of a sheet is kept but
-// what its page holds. Parts have no time of their own, so that the same calls give
-// the same bytes.
-func (w *Writer) Write(out io.Writer) error {
-	z := zip.NewWriter(out)
-	for _, name := range []string{"[Content_Types].xml", "_rels/.rels", "docProps/core.xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"} {
-		w.part(z, name, name, w)
+// begin begins a part with its template.
+func (w *Writer) begin(name, from string, of any) {
+	w.note(w.part.Flush())
+	part, err := w.zip.Create(name)
+	if w.note(err); err == nil {
+		w.part.Reset(part)
+		w.note(parts().ExecuteTemplate(w.part, from, of))
 	}
-	for _, p := range w.Pages {
-		w.part(z, fmt.Sprintf("xl/worksheets/sheet%d.xml", p.Nth), "", p)
-		if p.Comments != nil {
-			w.part(z, fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", p.Nth), "links of a sheet", p)
-			w.part(z, fmt.Sprintf("xl/comments%d.xml", p.Nth), "comments", p)
-			w.part(z, fmt.Sprintf("xl/drawings/vmlDrawing%d.vml", p.Nth), "boxes of comments", p)
+}
+
+// templates writes parts that hold no cells. Parts have no time of their own, so that
+// the same calls give the same bytes.
+func (w *Writer) templates(names ...string) {
+	for _, name := range names {
+		w.begin(name, name, w)
+	}
+}
+
+// turn ends the page that is being written where that is another one, and begins this
+// one; nil is none.
+func (w *Writer) turn(p *Page) {
+	old := w.page
+	if old == p {
+		return
+	}
+	if old != nil {
+		old.end()
+		w.note(parts().ExecuteTemplate(w.part, "after the cells", old))
+		if old.Comments != nil {
+			w.begin(fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", old.Nth), "links of a sheet", old)
+			w.begin(fmt.Sprintf("xl/comments%d.xml", old.Nth), "comments", old)
+			w.begin(fmt.Sprintf("xl/drawings/vmlDrawing%d.vml", old.Nth), "boxes of comments", old)
 		}
 	}
-	w.note(z.Close())
+	if w.page = p; p == nil {
+		return
+	}
+	if p.begun {
+		w.note(fmt.Errorf("the sheet %s is filled after another one was begun", p.Tab))
+	}
+	p.begun = true
+	w.begin(fmt.Sprintf("xl/worksheets/sheet%d.xml", p.Nth), "before the cells", p)
+}
+
+// Write writes the workbook.
+func (w *Writer) Write(out io.Writer) error {
+	for _, p := range w.Pages {
+		if p.end(); !p.begun {
+			w.turn(p)
+		}
+	}
+	w.turn(nil)
+	w.templates("[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml")
+	w.note(w.part.Flush())
+	w.note(w.zip.Close())
+	for i := 0; i < len(w.packed) && w.err == nil; i++ {
+		_, w.err = out.Write(w.packed[i])
+	}
 	return w.err
 }
 
-// part writes a part from its template; a page that has none from its cells, and
-// what surrounds them.
-func (w *Writer) part(z *zip.Writer, name, from string, of any) {
-	if w.err != nil {
-		return
-	}
-	into, err := z.Create(name)
-	if w.note(err); err != nil {
-		return
-	}
-	b := bufio.NewWriterSize(into, 1<<16)
-	if p, ok := of.(*Page); ok && from == "" {
-		w.note(parts().ExecuteTemplate(b, "before the cells", p))
-		p.write(b)
-		from = "after the cells"
-	}
-	w.note(parts().ExecuteTemplate(b, from, of))
-	w.note(b.Flush())
-}
-
 // Address is the sheet as a cell of another one names it.
-func (p *Page) Address() string { return "'" + strings.ReplaceAll(p.Name, "'", "''") + "'" }
+func (p *Page) Address() string { return "'" + strings.ReplaceAll(p.Tab, "'", "''") + "'" }
 
-// Link makes a cell lead to another sheet.
-func (p *Page) Link(row, column int, to *Page) {
-	p.Links = append(p.Links, link{sheet.Name(row, column), to})
-}
+// Link makes the cell that was filled last lead to another sheet.
+func (p *Page) Link(to *Page) { p.Links = append(p.Links, link{p.last(), to}) }
 
-// Comment hangs a note onto a cell.
-func (p *Page) Comment(row, column int, text string) {
+// Comment hangs a note onto the cell that was filled last.
+func (p *Page) Comment(text string) {
 	if text == "" {
 		return
 	}
-	shown := strings.ToValidUTF8(strings.Map(func(r rune) rune {
-		if r < 0x20 && r != '\n' && r != '\t' || r == 0xfffe || r == 0xffff {
-			return ' '
-		}
-		return r
-	}, text), "")
-	if short := cut(shown, 2000); short != shown {
-		shown = short + " …"
-	}
+	shown := Short(text, 2000)
 	// A box shows some 40 characters on a line, and is not let grow past a screen.
 	lines := 3 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
-	p.Comments = append(p.Comments, comment{sheet.Name(row, column), shown, row, column, min(lines, 30)})
+	p.Comments = append(p.Comments, comment{p.last(), shown, p.row, p.column - 1, min(lines, 30)})
 }
 
 // id is the number by which cells name a style; 0 is none. Each style has a font, a
@@ -246,10 +288,10 @@ func (w *Writer) id(s Style) int {
 	return id
 }
 
-// Merge joins a block of cells into one.
-func (p *Page) Merge(row, column, lastRow, lastColumn int) {
-	if row != lastRow || column != lastColumn {
-		p.Merged = append(p.Merged, sheet.Name(row, column)+":"+sheet.Name(lastRow, lastColumn))
+// Merge joins cells of the row into one.
+func (p *Page) Merge(column, last int) {
+	if column != last {
+		p.Merged = append(p.Merged, sheet.Name(p.row, column)+":"+sheet.Name(p.row, last))
 	}
 }
 
