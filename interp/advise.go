@@ -8,10 +8,11 @@ import (
 
 // Advice is which of a table's old breakpoints to keep so that little is lost.
 type Advice struct {
-	Bound float64   // what the largest loss is to stay under, or at
-	X, Y  []float64 // breakpoints to add to the new axes, in the new axes' units
-	Loss  float64   // the largest loss with them
-	Met   bool      // whether it is within the bound: rounding may keep it out
+	Bound float64   `json:"within"`      // what the largest loss is to stay under, or at
+	X     []float64 `json:"x,omitempty"` // breakpoints to add to the new axes, in the new axes' units
+	Y     []float64 `json:"y,omitempty"`
+	Loss  float64   `json:"loss"` // the largest loss with them
+	Met   bool      `json:"met"`  // whether it is within the bound: rounding may keep it out
 }
 
 // Advise finds the fewest old breakpoints that, added to new axes, bring the

@@ -37,6 +37,8 @@ type Difference struct {
 	Column  int
 	AtX     float64 // its coordinates; 0 on an axis that is nil
 	AtY     float64
+	From    tables.Number // the first surface there; NaN where every node is empty
+	To      tables.Number // the second
 
 	Mean, RMS float64
 	Empty     int      // nodes left out because a table is empty there
@@ -70,13 +72,14 @@ func compare(a, b *tables.Table, out Outside) (*Difference, error) {
 	}
 	d.Values = make([]float64, len(first))
 	for i := range first {
-		v := second[i]
 		if !conv.Identity() {
-			v = conv.Apply(v)
+			second[i] = conv.Apply(second[i])
 		}
-		d.Values[i] = v - first[i]
+		d.Values[i] = second[i] - first[i]
 	}
 	d.summarize()
+	at := d.Row*axisLen(d.X) + d.Column
+	d.From, d.To = tables.Number(first[at]), tables.Number(second[at])
 	return d, nil
 }
 

@@ -2,32 +2,21 @@ package main
 
 import (
 	"errors"
-	"fmt"
 
 	"calsplice/cmd/calsplice/gitdriver"
 	"calsplice/interp/plausible"
-	"calsplice/merge/changefile"
 	"calsplice/tables"
-	"calsplice/tables/tablefile"
 )
 
 // checked is what was found in one file, as --json spells it.
 type checked struct {
-	File     string    `json:"file"`
-	Findings []finding `json:"findings"`
-	Notes    []string  `json:"notes,omitempty"` // what could not be judged
-	Standing int       `json:"conflicts"`       // that a merge left
-	List     string    `json:"conflicts_file"`  // "" where none stand
-	what     string    // the document in a word
+	File     string              `json:"file"`
+	Findings []plausible.Finding `json:"findings"`
+	Notes    []string            `json:"notes,omitempty"` // what could not be judged
+	Standing int                 `json:"conflicts"`       // that a merge left
+	List     string              `json:"conflicts_file"`  // "" where none stand
+	what     string              // the document in a word
 	standing gitdriver.Standing
-}
-
-type finding struct {
-	Table string `json:"table"`
-	At    []int  `json:"at"` // null where the finding is of a whole table
-	Rule  string `json:"rule"`
-	Text  string `json:"text"`
-	Basis string `json:"basis"`
 }
 
 func checkFiles(in *input) {
@@ -47,16 +36,8 @@ func checkFiles(in *input) {
 }
 
 func (in *input) checkFile(path string) *checked {
-	data, format, err := tablefile.Bytes(path, in.stdin)
-	check(err)
-	f := &checked{File: path, Findings: []finding{}}
-	if changefile.Is(data, format) {
-		f.what = "change set"
-		_, cautions, err := changefile.Parse(data, format, path)
-		in.read(cautions, err)
-	} else {
-		doc, cautions, err := tablefile.Parse(data, format, path)
-		in.read(cautions, err)
+	f := &checked{File: path, what: "change set", Findings: []plausible.Finding{}}
+	if doc, _ := in.docOrChanges(path); doc != nil {
 		f.judge(doc)
 	}
 	f.standing = gitdriver.Find(path)
@@ -73,9 +54,7 @@ func (f *checked) judge(doc *tables.Calibration) {
 	if f.Notes = notes; len(notes) > 0 {
 		f.what = "calibration, nothing implausible in what was checked"
 	}
-	for _, x := range found {
-		f.Findings = append(f.Findings, finding(x))
-	}
+	f.Findings = append(f.Findings, found...)
 }
 
 // newFindings are the lines for what check finds in a document and did not find
@@ -99,7 +78,7 @@ func newFindings(before, after *tables.Calibration) (lines []string) {
 	found, _ := plausible.Check(after)
 	for _, x := range found {
 		if !known[key(after, x)] {
-			lines = append(lines, "look at "+finding(x).String())
+			lines = append(lines, "look at "+x.String())
 		}
 	}
 	return lines
@@ -121,15 +100,4 @@ func checkedLines(files []*checked) (lines []string) {
 		}
 	}
 	return lines
-}
-
-func (x finding) String() string {
-	place := x.Table
-	if x.At != nil {
-		place += fmt.Sprintf(" [%d, %d]", x.At[0], x.At[1])
-	}
-	if place != "" {
-		place += ": "
-	}
-	return place + x.Text + "; " + x.Basis
 }

@@ -21,9 +21,6 @@ type command struct {
 	do   func(*input)
 }
 
-// word is the last word of the name: of a group's command, the one behind the group's.
-func (c command) word() string { return c.name[strings.LastIndexByte(c.name, ' ')+1:] }
-
 // commands lists every command in the order of the work.
 func commands() []command {
 	return []command{
@@ -49,58 +46,46 @@ func sections() (list []*manual.Section) {
 	return list
 }
 
-// named is the command that a line begins with, and what is behind its name.
+// named is the command that a line begins with, and what is behind its name. A flag
+// between the words of a name is the command's.
 func named(words []string) (c command, rest []string) {
 	list := commands()
 	for ; len(words) > 0; words = words[1:] {
-		name := strings.TrimSpace(c.name + " " + words[0])
+		if strings.HasPrefix(words[0], "-") && c.do == nil {
+			rest = append(rest, words[0])
+			continue
+		}
+		name := strings.TrimPrefix(c.name+" "+words[0], " ")
 		i := slices.IndexFunc(list, func(c command) bool { return c.name == name })
 		if i < 0 {
 			break
 		}
 		c = list[i]
 	}
-	return c, words
+	return c, append(rest, words...)
 }
 
 // perform does what a command line says.
 func (in *input) perform(words []string) error { return in.takeApart(words, in.do) }
 
 // takeApart lets the command library take a command line apart, and then goes on with
-// the command that it begins with.
+// the command that it begins with. Only that command's flags are declared, so that a
+// program starts sooner.
 func (in *input) takeApart(words []string, then func(command) error) error {
-	in.values = map[string][]string{}
-	c := in.libraryCommand(command{}, words, then)
-	app := &cli.App{Name: programName, Flags: c.Flags, Commands: c.Subcommands, Action: c.Action, OnUsageError: c.OnUsageError,
-		HideHelp: true, HideVersion: true, Writer: in.stdout, ErrWriter: in.stderr}
-	return app.RunContext(in.ctx, append([]string{programName}, flagsFirst(words)...))
-}
-
-// libraryCommand is a command as the library has it, with those below it. Only those
-// that a line names have their flags, so that a program starts sooner.
-func (in *input) libraryCommand(c command, words []string, then func(command) error) *cli.Command {
-	s := manual.Of(c.name)
-	as := &cli.Command{Name: c.word(), HideHelp: true, Action: func(ctx *cli.Context) error {
-		in.command, in.args = s, ctx.Args().Slice()
-		return then(c)
-	}, OnUsageError: func(_ *cli.Context, err error, _ bool) error {
-		in.command = s
-		return in.misused(err)
-	}}
-	if c.name == "" || slices.Contains(words, as.Name) {
-		for _, d := range append(s.Flags(), manual.Declared{Names: []string{"help", "h"}}) {
-			as.Flags = append(as.Flags, in.flagOf(d)...)
+	c, rest := named(words)
+	in.command, in.values = manual.Of(c.name), map[string][]string{}
+	app := &cli.App{Name: programName, HideHelp: true, HideVersion: true, Writer: in.stdout, ErrWriter: in.stderr,
+		Action: func(ctx *cli.Context) error {
+			in.args = ctx.Args().Slice()
+			return then(c)
+		},
+		OnUsageError: func(_ *cli.Context, err error, _ bool) error { return in.misused(err) }}
+	for _, d := range append(in.command.Flags(), manual.Declared{Names: []string{"help", "h"}}) {
+		for _, name := range d.Names {
+			app.Flags = append(app.Flags, &cli.GenericFlag{Name: name, Value: typedValue{in.values, d}})
 		}
 	}
-	if c.do != nil {
-		return as
-	}
-	for _, below := range commands() {
-		if below.name == strings.TrimSpace(c.name+" "+below.word()) {
-			as.Subcommands = append(as.Subcommands, in.libraryCommand(below, words, then))
-		}
-	}
-	return as
+	return app.RunContext(in.ctx, append([]string{programName}, in.flagsFirst(rest)...))
 }
 
 // do runs a command, once its line is taken apart and checked. Errors on the way to a

@@ -3,7 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"fmt"
+	"cmp"
 	"io"
 	"os"
 	"strings"
@@ -31,8 +31,11 @@ func events(in *input) {
 	log := in.log(opt)
 	defer log.Close()
 	report := &view.EventReport{Log: log.Name(), Channel: channel, Above: in.number("above"), Table: t}
-	list := &eventList{wanted: in.yes("json") || extension(in.text("o")) == ".json"}
-	defer list.remove()
+	var list *eventList
+	if in.yes("json") || extension(in.text("o")) == ".json" {
+		list = newEventList()
+		defer list.remove()
+	}
 	reading, err := sift.Events(in.ctx, log, channel, in.number("above"), x, y, func(e *sift.Event) {
 		if !in.yes("no-lifts") || !e.FollowsLift() {
 			report.Add(e)
@@ -48,55 +51,50 @@ func events(in *input) {
 
 // eventList keeps events as JSON in a temporary file until the log is read to its end:
 // a long log has more of them than memory should hold, and a log that fails must print
-// none.
+// none. Nil keeps nothing.
 type eventList struct {
-	wanted bool
-	file   *os.File
-	text   *bufio.Writer
-	err    error
+	file    *os.File
+	text    *bufio.Writer // keeps the first error of the file
+	between string        // before the next event
+	err     error         // of an event
+}
+
+func newEventList() *eventList {
+	file := must(os.CreateTemp("", "calsplice-events-*"))
+	// Where an open file can be removed, nothing stays behind however the program ends.
+	os.Remove(file.Name())
+	l := &eventList{file: file, text: bufio.NewWriter(file)}
+	l.text.WriteString("{\n  \"events\": [")
+	return l
 }
 
 func (l *eventList) add(e *sift.Event) {
-	if !l.wanted || l.err != nil {
+	if l == nil || l.err != nil {
 		return
 	}
-	before := ",\n    "
-	if l.file == nil {
-		if l.file, l.err = os.CreateTemp("", "calsplice-events-*"); l.err != nil {
-			return
-		}
-		// Where an open file can be removed, nothing stays behind however the program ends.
-		os.Remove(l.file.Name())
-		before, l.text = "\n    ", bufio.NewWriter(l.file)
-	}
 	var one bytes.Buffer
-	if l.err = strictjson.Print(&one, e); l.err == nil {
-		_, l.err = fmt.Fprint(l.text, before, strings.ReplaceAll(strings.TrimSpace(one.String()), "\n", "\n    "))
-	}
+	l.err = strictjson.Print(&one, e)
+	l.text.WriteString(l.between + "\n    " + strings.ReplaceAll(strings.TrimSpace(one.String()), "\n", "\n    "))
+	l.between = ","
 }
 
-// print writes the list as strictjson.Print has it.
+// print ends the list and writes it as strictjson.Print has it.
 func (l *eventList) print(w io.Writer) error {
-	if l.err != nil {
-		return l.err
+	if l.between != "" {
+		l.text.WriteString("\n  ")
 	}
-	if l.file == nil {
-		_, err := io.WriteString(w, "{\n  \"events\": []\n}\n")
-		return err
-	}
-	if err := l.text.Flush(); err != nil {
+	l.text.WriteString("]\n}\n")
+	if err := cmp.Or(l.err, l.text.Flush()); err != nil {
 		return err
 	}
 	if _, err := l.file.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
-	_, err := io.Copy(w, io.MultiReader(strings.NewReader("{\n  \"events\": ["), l.file, strings.NewReader("\n  ]\n}\n")))
+	_, err := io.Copy(w, l.file)
 	return err
 }
 
 func (l *eventList) remove() {
-	if l.file != nil {
-		l.file.Close()
-		os.Remove(l.file.Name())
-	}
+	l.file.Close()
+	os.Remove(l.file.Name())
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"calsplice/merge"
+	"calsplice/merge/changefile"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -27,6 +28,20 @@ func (in *input) doc(path string) *tables.Calibration {
 	doc, cautions, err := tablefile.ReadWithCautions(path, in.stdin)
 	in.read(cautions, err)
 	return doc
+}
+
+// docOrChanges reads a document or a change set: the other is nil.
+func (in *input) docOrChanges(path string) (doc *tables.Calibration, set *merge.ChangeSet) {
+	data, format, err := tablefile.Bytes(path, in.stdin)
+	check(err)
+	var cautions tables.Faults
+	if changefile.Is(data, format) {
+		set, cautions, err = changefile.Parse(data, format, path)
+	} else {
+		doc, cautions, err = tablefile.Parse(data, format, path)
+	}
+	in.read(cautions, err)
+	return doc, set
 }
 
 // calibration is [input.doc] of one that is no cells.

@@ -11,8 +11,6 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/urfave/cli/v2"
-
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -31,16 +29,8 @@ type input struct {
 	found          bool               // there is something to report: status 1
 }
 
-// flagOf is a flag as the command library takes it off a line, by each of its names: what
-// is typed for it stands among the line's values. They are checked with the line.
-func (in *input) flagOf(d manual.Declared) (list []cli.Flag) {
-	for _, name := range d.Names {
-		list = append(list, &cli.GenericFlag{Name: name, Value: typedValue{in.values, d}})
-	}
-	return list
-}
-
-// typedValue takes in what is typed for a flag.
+// typedValue takes what is typed for a flag in among a line's values, which are checked
+// with the line.
 type typedValue struct {
 	values map[string][]string
 	flag   manual.Declared
@@ -59,27 +49,26 @@ func (v typedValue) IsBoolFlag() bool { return v.flag.Value == "" }
 // flagsFirst moves a command's flags before its arguments, since people type them in any
 // order and the command library reads them in one. What follows "--" is an argument, and
 // so is "-", a standard stream.
-func flagsFirst(words []string) []string {
-	c, rest := named(words)
-	first, arguments := slices.Clone(words[:len(words)-len(rest)]), []string{"--"}
-	for len(rest) > 0 {
-		word := rest[0]
-		rest = rest[1:]
+func (in *input) flagsFirst(words []string) (first []string) {
+	arguments := []string{"--"}
+	for len(words) > 0 {
+		word := words[0]
+		words = words[1:]
 		switch {
 		case word == "--":
-			return append(append(first, arguments...), rest...)
+			return slices.Concat(first, arguments, words)
 		case len(word) < 2 || word[0] != '-':
 			arguments = append(arguments, word)
 			continue
 		}
 		first = append(first, word)
-		if d, _ := flagNamed(c.name, strings.TrimLeft(word, "-")); d.Value == "" {
+		if d, _ := in.flag(strings.TrimLeft(word, "-")); d.Value == "" {
 			continue
 		}
-		if len(rest) == 0 {
+		if len(words) == 0 {
 			return first // its value is missing, and "--" is none
 		}
-		first, rest = append(first, rest[0]), rest[1:]
+		first, words = append(first, words[0]), words[1:]
 	}
 	return append(first, arguments...)
 }
@@ -102,12 +91,7 @@ func typed(name string) string { return "--"[:min(len(name), 2)] + name }
 
 // flag is what help.txt has of a flag.
 func (in *input) flag(name string) (d manual.Declared, known bool) {
-	return flagNamed(in.command.Name, name)
-}
-
-// flagNamed is what help.txt has of a command's flag.
-func flagNamed(command, name string) (d manual.Declared, known bool) {
-	flags := manual.Of(command).Flags()
+	flags := in.command.Flags()
 	i := slices.IndexFunc(flags, func(d manual.Declared) bool { return slices.Contains(d.Names, name) })
 	if i < 0 {
 		return d, false

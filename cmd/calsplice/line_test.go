@@ -21,6 +21,8 @@ func TestLine(t *testing.T) {
 		{"trace|drive.csv|--from|-5", "drive.csv", "from=-5", "a negative number"},
 		{"show|--json|--|--table|-o", "--table,-o", "json=true", "behind -- all are arguments"},
 		{"show|--table|--|van.json", "van.json", "table=--", "-- as a value"},
+		{"propose|--json|fuel|van.json", "van.json", "json=true", "a flag between the words of a name"},
+		{"show|van.json|", "van.json,", "", "an empty argument is one"},
 		{"show|-o", "", "-o needs FILE", "a flag without its value"},
 		{"show|--tabel|x", "", "calsplice show has no flag --tabel: did you mean --table?", "no such flag"},
 		{"show|-z", "", "calsplice show has no flag -z: calsplice show --help lists them", "nor such a letter"},

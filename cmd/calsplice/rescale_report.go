@@ -21,23 +21,15 @@ type rescaleReport struct {
 		Mean float64            `json:"mean"`
 		RMS  float64            `json:"rms"`
 		At   map[string]float64 `json:"at,omitempty"`
-		Old  *float64           `json:"old"` // the two surfaces there; null where one is empty
-		New  *float64           `json:"new"`
+		Old  tables.Number      `json:"old"` // the two surfaces there; null where one is empty
+		New  tables.Number      `json:"new"`
 	} `json:"loss"`
 	Cells        map[string]int `json:"cells"` // those measured hold the old value to the bit
 	Extrapolated [][2]int       `json:"extrapolated"`
-	Advice       *suggestion    `json:"advice"`
+	Advice       *interp.Advice `json:"advice"`
 	Notes        []string       `json:"said"`
 
 	table *tables.Table
-}
-
-type suggestion struct {
-	Within float64   `json:"within"`
-	X      []float64 `json:"x,omitempty"`
-	Y      []float64 `json:"y,omitempty"`
-	Loss   float64   `json:"loss"`
-	Met    bool      `json:"met"`
 }
 
 // deliverRescaled writes the document and reports what became of the table.
@@ -49,10 +41,8 @@ func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *
 	report := reportRescale(old, r, how)
 	if r.Loss.Largest > bound {
 		a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), how.method, how.outside, bound)
-		if err != nil {
+		if report.Advice = a; err != nil {
 			report.Notes = append(report.Notes, err.Error())
-		} else {
-			report.Advice = &suggestion{Within: bound, X: a.X, Y: a.Y, Loss: a.Loss, Met: a.Met}
 		}
 	}
 	in.deliver(result{beside: true, notes: report.Notes, json: asJSON(report), lines: report.lines,
@@ -70,7 +60,7 @@ func reportRescale(old *tables.Table, r *interp.Resampled, how rescaling) *resca
 		Notes: append([]string{}, r.Notes...), Extrapolated: [][2]int{}, table: r.Table,
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
-	report.Loss.Max, report.Loss.Mean, report.Loss.RMS = l.Largest, l.Mean, l.RMS
+	report.Loss.Max, report.Loss.Mean, report.Loss.RMS, report.Loss.Old, report.Loss.New = l.Largest, l.Mean, l.RMS, l.From, l.To
 	if math.Abs(l.Mean) <= 1e-12*l.Largest { // what summing leaves of a mean that a fit makes zero
 		report.Loss.Mean = 0
 	}
@@ -81,18 +71,6 @@ func reportRescale(old *tables.Table, r *interp.Resampled, how rescaling) *resca
 	if l.Y != nil {
 		report.Loss.At["y"] = l.AtY
 	}
-	side := how.outside
-	if side == interp.Refuse { // every new breakpoint is within; the old surface may end before
-		side = interp.Hold
-	}
-	there := func(t *tables.Table, out interp.Outside) *float64 {
-		v, _, err := interp.At(t, l.AtX, l.AtY, out)
-		if err != nil || math.IsNaN(v) {
-			return nil
-		}
-		return &v
-	}
-	report.Loss.Old, report.Loss.New = there(old, side), there(r.Table, interp.Hold)
 	for i, s := range r.Status {
 		report.Cells[s.String()]++
 		if s == interp.Extrapolated {
@@ -126,7 +104,7 @@ func (r *rescaleReport) lines() []string {
 		lines = append(lines, "loss: none, the surface is where it was")
 	} else {
 		lines = append(lines, fmt.Sprintf("loss: largest %s %s%s, where %s became %s; mean %s, rms %s", four(l.Max), r.Unit, r.place(),
-			four(*l.Old), four(*l.New), four(l.Mean), four(l.RMS)))
+			l.Old, l.New, four(l.Mean), four(l.RMS)))
 	}
 	if r.Advice != nil {
 		lines = append(lines, r.suggest(r.Advice))
@@ -145,7 +123,7 @@ func (r *rescaleReport) place() string {
 	return place
 }
 
-func (r *rescaleReport) suggest(a *suggestion) string {
+func (r *rescaleReport) suggest(a *interp.Advice) string {
 	var add []string
 	for _, p := range []struct {
 		flag   string
@@ -165,7 +143,7 @@ func (r *rescaleReport) suggest(a *suggestion) string {
 		}
 		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), p.axis.Unit(), p.flag))
 	}
-	bound, breakpoints := four(a.Within)+" "+r.Unit, strings.Join(add, " and ")
+	bound, breakpoints := four(a.Bound)+" "+r.Unit, strings.Join(add, " and ")
 	switch {
 	case add == nil:
 		return "suggestion: no old breakpoint brings the loss to " + bound

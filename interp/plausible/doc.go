@@ -29,11 +29,23 @@ const practice = "common practice, no source"
 
 // Finding is one doubt.
 type Finding struct {
-	Table string // its id; "" for the document
-	At    []int  // row and column, from 0; nil where the finding is of the whole table
-	Rule  string // a short name, for machines
-	Text  string // what was found, with the axis values, and what was expected
-	Basis string
+	Table string `json:"table"` // its id; "" for the document
+	At    []int  `json:"at"`    // row and column, from 0; nil where the finding is of the whole table
+	Rule  string `json:"rule"`  // a short name, for machines
+	Text  string `json:"text"`  // what was found, with the axis values, and what was expected
+	Basis string `json:"basis"`
+}
+
+// String is the finding in a line, with its place before it.
+func (f Finding) String() string {
+	place := f.Table
+	if f.At != nil {
+		place += fmt.Sprintf(" [%d, %d]", f.At[0], f.At[1])
+	}
+	if place != "" {
+		place += ": "
+	}
+	return place + f.Text + "; " + f.Basis
 }
 
 // Check judges a calibration. The notes say what could not be judged.
