@@ -25,7 +25,6 @@ var levels = [...]uint8{53, 16, 14, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1}
 type counts struct {
 	level   int      // index into levels
 	list    []slot   // by ascending bits
-	packed  []uint64 // in place of the list: a log's whole samples at a coarser level
 	bins    bins     // whole samples that are not yet in the list; while all values are told apart
 	samples []uint64 // the bits of others
 	waiting []slot   // what weighs more or less than one sample, and is not yet in the list
@@ -44,7 +43,6 @@ func (c *counts) most() int { return min(max(len(c.list), 128), mostWaiting) }
 
 // add counts values.
 func (c *counts) add(list []slot) {
-	c.unpack()
 	for len(list) > 0 {
 		n := min(len(list), c.most()-len(c.waiting)-len(c.samples))
 		c.waiting = append(c.waiting, list[:n]...)
@@ -57,10 +55,6 @@ func (c *counts) add(list []slot) {
 // addSamples counts the values of samples.
 func (c *counts) addSamples(list []sample) {
 	for len(list) > 0 {
-		if c.packed != nil {
-			list = c.addPacked(list)
-			continue
-		}
 		left := c.most() - len(c.waiting) - len(c.samples)
 		samples := slices.Grow(c.samples, min(len(list), left))
 		n, b := 0, c.bins // a copy, which the processor can keep at hand
@@ -95,7 +89,6 @@ func mask(level int) uint64 { return ^uint64(0) << (53 - levels[level]) }
 // sorted is the list, of everything that was counted.
 func (c *counts) sorted() []slot {
 	c.flush()
-	c.unpack()
 	return c.list
 }
 
@@ -106,46 +99,74 @@ func (c *counts) flush() {
 	}
 	r := rooms.Get().(*room)
 	defer rooms.Put(r)
-	if c.packed != nil {
-		c.pack(r)
-		return
-	}
 	if c.bins.count != nil {
 		r.values = slices.Grow(r.values[:0], mostBins+1)
 		c.bring(c.bins.drain(r.values[:mostBins+1]), r)
 	}
-	values := append(r.values[:0], c.waiting...)
-	for _, bits := range c.samples {
-		values = append(values, slot{bits, whole})
+	if len(c.waiting) > 0 {
+		if c.level > 0 {
+			c.moments.take(c.waiting)
+		}
+		c.bring(c.sortWaiting(r), r)
+		c.waiting = c.waiting[:0]
 	}
-	if len(values) > 0 {
-		c.sort(values, r)
-	}
-	c.waiting, c.samples, r.values = c.waiting[:0], c.samples[:0], values
-	if c.level > 0 && c.moments != nil {
-		c.packed, c.list = packed(c.list), nil
+	if len(c.samples) > 0 {
+		if c.level > 0 {
+			c.moments.takeWhole(c.samples)
+		}
+		values := c.sortSamples(r)
+		c.samples = c.samples[:0]
+		if c.bring(values, r); c.level == 0 && c.moments != nil {
+			c.bins.cover(values)
+		}
 	}
 }
 
-// sort brings values in any order into the list.
-func (c *counts) sort(values []slot, r *room) {
-	if c.level > 0 {
-		c.moments.take(values)
-		coarsen(values, c.level)
+// sortWaiting is what waits with a weight, in order, at the level of the list.
+func (c *counts) sortWaiting(r *room) []slot {
+	coarsen(c.waiting, c.level)
+	words := r.forWords(len(c.waiting))
+	for i, s := range c.waiting {
+		words[i] = s.bits>>coarse<<coarse | uint64(i)
 	}
-	r.sorted = slices.Grow(r.sorted[:0], len(values))
-	if values = sortSlots(values, r.sorted[:len(values)]); c.level == 0 {
-		sortClose(values)
+	r.values = r.values[:0]
+	for _, w := range r.sort(words, coarse) {
+		r.values = append(r.values, c.waiting[w&(1<<coarse-1)])
 	}
-	if c.bring(values, r); c.level == 0 && c.moments != nil {
-		c.bins.cover(values)
+	c.sortClose(r.values)
+	return r.values
+}
+
+// sortSamples is the samples that wait, in order, at the level of the list; those that
+// follow each other with one value are counted.
+func (c *counts) sortSamples(r *room) []slot {
+	words, keep := r.forWords(len(c.samples)), mask(c.level)
+	for i, bits := range c.samples {
+		words[i] = bits & keep
 	}
+	values, k := slices.Grow(r.values[:0], len(words))[:len(words)], -1
+	for last, bits := range r.sort(words, max(coarse, 53-uint(levels[c.level]))) {
+		if last == 0 || bits != values[k].bits {
+			k++
+			values[k] = slot{bits, 0}
+		}
+		values[k].weight += whole
+	}
+	r.values = values[:k+1]
+	c.sortClose(r.values)
+	return r.values
 }
 
 // room is for sorting and merging.
 type room struct {
-	values, sorted, merged []slot
-	words                  []uint64
+	values, merged []slot
+	words          []uint64
+}
+
+// forWords is room for words that are then sorted.
+func (r *room) forWords(n int) []uint64 {
+	r.words = slices.Grow(r.words[:0], 2*n)[:2*n]
+	return r.words[:n]
 }
 
 var rooms = sync.Pool{New: func() any { return new(room) }}
@@ -181,25 +202,25 @@ func coarsen(list []slot, level int) {
 // coarse is the lowest bit that any level but the first keeps.
 const coarse = 37
 
-// sortSlots sorts by the bits from coarse on, digit by digit from the last. What it
-// returns is in list or in the room, which is as long.
-func sortSlots(list, room []slot) []slot {
-	const digit, size = 9, 1 << 9
-	for shift := coarse; shift < 64; shift += digit {
+// sort sorts [room.forWords] by the bits from one on, digit by digit from the last.
+func (r *room) sort(list []uint64, shift uint) []uint64 {
+	const digit, size = 11, 1 << 11 // mostly two digits are what a level keeps
+	room := r.words[len(list):]
+	for ; shift < 64; shift += digit {
 		var start [size]int32
-		for i := range list {
-			start[list[i].bits>>shift%size]++
+		for _, w := range list {
+			start[w>>shift%size]++
 		}
-		if int(start[list[0].bits>>shift%size]) == len(list) {
+		if int(start[list[0]>>shift%size]) == len(list) {
 			continue // all have the same
 		}
 		at := int32(0)
 		for k, n := range start {
 			start[k], at = at, at+n
 		}
-		for _, s := range list {
-			k := s.bits >> shift % size
-			room[start[k]] = s
+		for _, w := range list {
+			k := w >> shift % size
+			room[start[k]] = w
 			start[k]++
 		}
 		list, room = room, list
@@ -207,9 +228,12 @@ func sortSlots(list, room []slot) []slot {
 	return list
 }
 
-// sortClose sorts those that [sortSlots] can't tell apart: few, where a cell's values
-// are many.
-func sortClose(list []slot) {
+// sortClose sorts those that differ in bits below [coarse] only: few, where a cell's
+// values are many.
+func (c *counts) sortClose(list []slot) {
+	if c.level > 0 {
+		return
+	}
 	for from := 0; from < len(list); {
 		to, same := from+1, list[from].bits>>coarse
 		for to < len(list) && list[to].bits>>coarse == same {
@@ -280,10 +304,8 @@ func (c *counts) raise(level int) {
 
 // merge adds another cell's counts.
 func (c *counts) merge(o *counts) {
-	r := rooms.Get().(*room)
-	defer rooms.Put(r)
 	c.raise(o.level)
-	c.add(o.slots(r))
+	c.add(o.sorted())
 }
 
 // ascending is the place, in a list by bits, of the k-th smallest value: those
@@ -320,9 +342,7 @@ func (c *counts) ordered(list []slot) (n int, at func(k int) (v float64, weight 
 // statistical packages" (The American Statistician 50, 1996); the usual default
 // of data tools. The weight of one sample is unit.
 func (c *counts) quantile(q float64, unit uint64) float64 {
-	r := rooms.Get().(*room)
-	defer rooms.Put(r)
-	list, samples := c.slots(r), uint64(0)
+	list, samples := c.sorted(), uint64(0)
 	for _, s := range list {
 		samples += s.weight / unit
 	}
@@ -350,9 +370,7 @@ func (c *counts) quantile(q float64, unit uint64) float64 {
 // share is the smallest value at which the weight up to it reaches the share q
 // of all: the quantile of weighted samples.
 func (c *counts) share(q float64) float64 {
-	r := rooms.Get().(*room)
-	defer rooms.Put(r)
-	list, total, below := c.slots(r), uint64(0), uint64(0)
+	list, total, below := c.sorted(), uint64(0), uint64(0)
 	for _, s := range list {
 		total += s.weight
 	}

@@ -46,9 +46,7 @@ func (c *counts) numbers(list []slot) (numbers []int64, places int) {
 // weight. Steps are in units of the last decimal and in order of value, or over
 // the bits that the level keeps and in order of these.
 func (c *counts) append(b []byte) []byte {
-	r := rooms.Get().(*room)
-	defer rooms.Put(r)
-	list := c.slots(r)
+	list := c.sorted()
 	b = slices.Grow(b, 4*len(list)+16)
 	// The last bits that no value and no weight has need not be written.
 	last := slot{1 << 63, 1 << 63}

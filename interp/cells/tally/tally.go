@@ -86,6 +86,9 @@ func (m *moments) take(list []slot) {
 // takeWhole takes whole samples, by their bits: [moments.add] of weight 1, without the
 // products that change nothing.
 func (m *moments) takeWhole(samples []uint64) {
+	if m == nil {
+		return
+	}
 	x, q, low, high := m.x, m.q, m.min, m.max
 	for _, bits := range samples {
 		v := math.Float64frombits(bits)
@@ -197,6 +200,6 @@ func (s *Log) Into(to func(at int) *Cell) {
 		c := to(at)
 		l.visits.into(c)
 		l.moments.into(c)
-		c.counts.level, c.counts.list, c.counts.packed = l.counts.level, l.counts.list, l.counts.packed
+		c.counts.level, c.counts.list = l.counts.level, l.counts.list
 	}
 }

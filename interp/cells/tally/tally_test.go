@@ -125,9 +125,9 @@ func TestFullBin(t *testing.T) {
 	}
 }
 
-// TestWords: a log's samples of many values are counted as slots are, at the first
+// TestManyValues: a log's samples of many values are counted as those with weights are, at the first
 // coarser level, where values are close together, and at others, on both sides of zero.
-func TestWords(t *testing.T) {
+func TestManyValues(t *testing.T) {
 	for _, c := range []struct {
 		why        string
 		base, step float64
@@ -144,8 +144,8 @@ func TestWords(t *testing.T) {
 		f.Into(func(int) *Cell { return cell })
 		f.Into(func(int) *Cell { return again })
 		got, want := cell.counts.append(nil), slots.append(nil)
-		if !slices.Equal(got, want) || cell.counts.packed == nil || slots.level != c.level {
-			t.Errorf("%s: %d bytes of counts, want the %d of slots; levels %d and %d, want %d", c.why, len(got), len(want), cell.counts.level, slots.level, c.level)
+		if !slices.Equal(got, want) || slots.level != c.level {
+			t.Errorf("%s: %d bytes of counts, want the %d of weights; levels %d and %d, want %d", c.why, len(got), len(want), cell.counts.level, slots.level, c.level)
 		}
 		if a, b := cell.counts.quantile(0.95, whole), slots.quantile(0.95, whole); a != b {
 			t.Errorf("%s: percentile %v, want %v", c.why, a, b)
@@ -153,7 +153,7 @@ func TestWords(t *testing.T) {
 		cell.Merge(again)
 		slots.merge(&slots)
 		if !slices.Equal(cell.counts.append(nil), slots.append(nil)) {
-			t.Errorf("%s: words merge otherwise than slots", c.why)
+			t.Errorf("%s: samples merge otherwise than weights", c.why)
 		}
 	}
 }
