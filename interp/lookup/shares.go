@@ -32,3 +32,23 @@ func (b *Table) Shares(p *Point) (list []Share) {
 	add(j+1, i+1, u*v)
 	return list
 }
+
+// Cell is the cell nearest to a point, among the table's values, as a controller that
+// learns by cells has it: halfway between two the higher one, as interp/cells counts
+// samples. It is −1 where the point lacks a quantity.
+func (b *Table) Cell(p *Point) int {
+	x, y := b.XY(p)
+	if math.IsNaN(x) || math.IsNaN(y) {
+		return -1
+	}
+	return nearest(b.y.points, y)*b.t.Columns() + nearest(b.x.points, x)
+}
+
+// nearest is the nearest breakpoint, halfway the higher one.
+func nearest(points []float64, v float64) int {
+	i, share := interp.Weights(points, v)
+	if share >= 0.5 {
+		i++
+	}
+	return i
+}

@@ -51,11 +51,11 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 
 // means is the mean operating point of each cell in a drive: where in the cell the
 // engine was, which may be far from its breakpoint. False where it never was there.
-func (d *settled) means(place *placer) func(cell int) (lookup.Point, bool) {
+func (d *settled) means(place *lookup.Table) func(cell int) (lookup.Point, bool) {
 	of := map[int]*block{}
 	for i := range d.blocks {
 		b := d.blocks[i]
-		switch cell := place.cell(&b.at); {
+		switch cell := place.Cell(&b.at); {
 		case b.out || cell < 0:
 		case of[cell] == nil:
 			of[cell] = &b

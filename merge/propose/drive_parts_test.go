@@ -154,7 +154,7 @@ func TestBlocksJoinByPulse(t *testing.T) {
 // that are no evidence or have no place.
 func TestMeansOfACell(t *testing.T) {
 	target := calWith(t, tables.Fields{ID: "air", Role: tables.AirMeter, Unit: "g/s", X: axis(tables.AirFlow, "g/s", 10, 20, 30), Values: []float64{10, 20, 30}}).Table("air")
-	place, err := newPlacer(target)
+	place, err := placesOf(target)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -262,11 +262,11 @@ func TestMeterIsPlacedByItsFlow(t *testing.T) {
 		{"of no flow", meter("hoops", 10, 20, 30), -1},
 		{"no meter", other, -1},
 	} {
-		p, err := newPlacer(calWith(t, c.f).Table("m"))
+		p, err := placesOf(calWith(t, c.f).Table("m"))
 		if (err != nil) != (c.want < 0) {
 			t.Errorf("%s: %v", c.why, err)
-		} else if err == nil && p.cell(&lookup.Point{AirFlow: 16}) != c.want {
-			t.Errorf("%s: cell %d", c.why, p.cell(&lookup.Point{AirFlow: 16}))
+		} else if err == nil && p.Cell(&lookup.Point{AirFlow: 16}) != c.want {
+			t.Errorf("%s: cell %d", c.why, p.Cell(&lookup.Point{AirFlow: 16}))
 		}
 	}
 }
@@ -274,7 +274,7 @@ func TestMeterIsPlacedByItsFlow(t *testing.T) {
 // TestTrimsThatFollowThePulse: trims that move by 0.1 ms over 1/pulse within one cell are an
 // offset's, once that is more than 1.5 % and there are twenty stretches.
 func TestTrimsThatFollowThePulse(t *testing.T) {
-	place, err := newPlacer(calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Table("flow"))
+	place, err := placesOf(calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Table("flow"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -648,7 +648,7 @@ func TestNominalFullLoad(t *testing.T) {
 // mean 7; the visits' sums lie 30 off it each way, so √(2 · 900 / (40² − 10² − 30²)) = √3. One
 // visit has no error.
 func TestErrorOfVisits(t *testing.T) {
-	place, err := newPlacer(calWith(t, curves()...).Table("flow"))
+	place, err := placesOf(calWith(t, curves()...).Table("flow"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -827,7 +827,7 @@ func TestAirFromCellsNamesItsReaders(t *testing.T) {
 // TestVisitsOfACell: a visit ends where the drive leaves the cell, and where its evidence is
 // broken.
 func TestVisitsOfACell(t *testing.T) {
-	place, err := newPlacer(calWith(t, curves()...).Table("flow"))
+	place, err := placesOf(calWith(t, curves()...).Table("flow"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -71,7 +71,7 @@ func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := newPlacer(target)
+	p, err := placesOf(target)
 	if err != nil {
 		t.Fatal(err)
 	}

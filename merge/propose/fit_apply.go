@@ -108,7 +108,7 @@ func (f *fitting) evidence(target *tables.Table) *grid {
 	for _, b := range f.blocks {
 		d.blocks = append(d.blocks, *b)
 	}
-	p, err := newPlacer(target)
+	p, err := placesOf(target)
 	if err != nil { // newInjector has bound the table before
 		panic(err)
 	}
@@ -260,13 +260,13 @@ func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 	if err != nil {
 		return err
 	}
-	place, err := newPlacer(target)
+	place, err := placesOf(target)
 	if err != nil {
 		return err
 	}
 	left := make([]drive.Mean, len(flow))
 	for _, b := range f.blocks {
-		cell := place.cell(&b.at)
+		cell := place.Cell(&b.at)
 		if cell < 0 {
 			continue
 		}

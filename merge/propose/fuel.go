@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/merge"
 	"calsplice/merge/caution"
@@ -230,19 +231,19 @@ func (p *Proposal) copyCautions() {
 // the pulse: that is an offset's shape, and no flow table mends it. It compares the blocks
 // within each cell, so that what differs between cells, which the correction takes care
 // of, does not count.
-func (d *settled) pulseWarning(place *placer, list []Cell) string {
+func (d *settled) pulseWarning(place *lookup.Table, list []Cell) string {
 	p := &lsq.Problem{Columns: 1}
 	type mean struct{ n, trim, inverse float64 }
 	means := make([]mean, len(list))
 	for i := range d.blocks {
-		if b, cell := &d.blocks[i], place.cell(&d.blocks[i].at); cell >= 0 && b.counts() {
+		if b, cell := &d.blocks[i], place.Cell(&d.blocks[i].at); cell >= 0 && b.counts() {
 			m := &means[cell]
 			m.n, m.trim, m.inverse = m.n+b.n, m.trim+float64(b.n*b.trim), m.inverse+float64(b.n*b.inverse)
 		}
 	}
 	low, high := math.Inf(1), math.Inf(-1) // of 1/p within the cells: what the slope acts on
 	for i := range d.blocks {
-		b, cell := &d.blocks[i], place.cell(&d.blocks[i].at)
+		b, cell := &d.blocks[i], place.Cell(&d.blocks[i].at)
 		if cell < 0 || !b.counts() || list[cell].Verdict != Proposed {
 			continue
 		}

@@ -116,7 +116,7 @@ func (e *fuelEvidence) proposal(target *tables.Table, s correctionRule, by strin
 // fuelByDrive is the proposal by cells from a drive, with what a wideband sensor says
 // where trims do not reach; else open is nil.
 func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *Options) (*Proposal, error) {
-	place, err := newPlacer(target)
+	place, err := placesOf(target)
 	if err != nil {
 		return nil, err
 	}

@@ -1,82 +1,33 @@
 package propose
 
 import (
-	"math"
-
 	"calsplice/interp/cells/tally"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
 
-// placer finds the cell of the target that a block belongs to: the nearest, as a
-// controller that learns by cells has it, and as interp/cells counts samples.
-type placer struct {
-	target *tables.Table
-	bound  *lookup.Table // nil where the axis is inverted from the air flow
-	x, y   []float64     // breakpoints
-}
-
-// newPlacer binds the target's axes. An air meter's own signal is no channel
-// that every logger writes: there the cell follows from the air flow that the
-// table made of it, as long as its values rise.
-func newPlacer(t *tables.Table) (*placer, error) {
-	p := &placer{target: t}
-	var err error
-	if p.bound, err = lookup.Bind(t); err == nil {
-		if t.X() != nil {
-			p.x = pointsOf(t.X())
-		}
-		if t.Y() != nil {
-			p.y = pointsOf(t.Y())
-		}
-		return p, nil
-	}
-	if t.Role() != tables.AirMeter || t.X() == nil || t.Y() != nil || !rising(t.Values()) {
-		return nil, err
-	}
-	c, err2 := lookup.Base(t.Unit())
-	if err2 != nil {
-		return nil, err
+// placesOf binds a table for finding the cell that a block belongs to. An air meter's own
+// signal is no channel that every logger writes: there the cell follows from the air flow
+// that the table made of it, as long as its values rise.
+func placesOf(t *tables.Table) (*lookup.Table, error) {
+	bound, err := lookup.Bind(t)
+	if err == nil || t.Role() != tables.AirMeter || t.X() == nil || t.Y() != nil {
+		return bound, err
 	}
 	// The meter's curve read backwards: the air flow that the log has came out of it.
-	p.bound = nil
-	for _, v := range t.Values() {
-		p.x = append(p.x, c.Apply(v))
+	f := t.Fields()
+	var none error
+	if f.X, none = tables.NewAxis(tables.AirFlow, t.Unit(), t.Values()); none != nil {
+		return nil, err
 	}
-	return p, nil
-}
-
-// rising reports whether values can be inverted.
-func rising(v []float64) bool {
-	for i := 1; i < len(v); i++ {
-		if !(v[i-1] < v[i]) {
-			return false
-		}
+	backwards, none := tables.NewTable(f)
+	if none == nil {
+		bound, none = lookup.Bind(backwards)
 	}
-	return true
-}
-
-// cell is the index of the nearest cell, halfway the higher one; −1 where the
-// point does not say.
-func (p *placer) cell(at *lookup.Point) int {
-	x, y := at.AirFlow, 0.0
-	if p.bound != nil {
-		x, y = p.bound.XY(at)
+	if none != nil {
+		return nil, err
 	}
-	if math.IsNaN(x) || math.IsNaN(y) {
-		return -1
-	}
-	return nearestOf(p.y, y)*p.target.Columns() + nearestOf(p.x, x)
-}
-
-// nearestOf is the nearest breakpoint; halfway is the higher one's, as interp/cells has
-// it, so that a proposal from a log and one from its cells speak of the same cell.
-func nearestOf(points []float64, v float64) int {
-	i := 0
-	for i+1 < len(points) && v >= points[i]+(points[i+1]-points[i])/2 {
-		i++
-	}
-	return i
+	return bound, nil
 }
 
 // along is an axis of a table, and where a cell lies on it.
@@ -98,15 +49,15 @@ func axesOf(t *tables.Table, cell int) (list []along) {
 // onto gathers a drive's trims onto the target's cells, as interp/cells gathers samples: a
 // visit, one unbroken stay in a cell, is one piece of evidence however long it lasts, and
 // visits that follow each other closely are less than one each.
-func (d *settled) onto(p *placer) *grid {
+func (d *settled) onto(place *lookup.Table) *grid {
 	at := tally.Shares{Places: 1}
 	var time, value []float64
 	var take []bool
-	limited := make([]float64, len(p.target.Values()))
+	limited := make([]float64, len(place.Table().Values()))
 	stay, was, run := int32(0), -1, -1
 	for i := range d.blocks {
 		b := &d.blocks[i]
-		cell := p.cell(&b.at)
+		cell := place.Cell(&b.at)
 		if cell != was || b.run != run {
 			stay, was, run = stay+1, cell, b.run
 		}

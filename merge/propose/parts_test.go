@@ -288,15 +288,6 @@ func TestFuelOfAir(t *testing.T) {
 	}
 }
 
-// TestNearestOf: the nearest breakpoint, halfway the higher one.
-func TestNearestOf(t *testing.T) {
-	for v, want := range map[float64]int{-5: 0, 0: 0, 4.9: 0, 5: 1, 14.9: 1, 25: 2, 24.9: 1, 99: 2} {
-		if got := nearestOf([]float64{0, 10, 40}, v); got != want {
-			t.Errorf("%v: %d, want %d", v, got, want)
-		}
-	}
-}
-
 // TestWidebandFills: a wideband sensor serves where it has evidence enough and
 // the trims have not, or stood at their limit for more than half of it.
 func TestWidebandFills(t *testing.T) {
@@ -340,7 +331,7 @@ func TestPlaceInAMap(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := newPlacer(table)
+	p, err := placesOf(table)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -348,7 +339,7 @@ func TestPlaceInAMap(t *testing.T) {
 		speed, manifold float64
 		want            int
 	}{{900, 10, 0}, {1500, 39, 1}, {1499, 40, 3}, {9000, 90, 5}, {math.NaN(), 40, -1}, {1000, math.NaN(), -1}} {
-		if got := p.cell(&lookup.Point{Speed: c.speed, Manifold: c.manifold}); got != c.want {
+		if got := p.Cell(&lookup.Point{Speed: c.speed, Manifold: c.manifold}); got != c.want {
 			t.Errorf("%v r/min at %v kPa: %d, want %d", c.speed, c.manifold, got, c.want)
 		}
 	}
