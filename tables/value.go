@@ -69,6 +69,9 @@ type Number float64
 // Known reports whether there is a number.
 func (n Number) Known() bool { return n-n == 0 }
 
+// IsZero has JSON leave out, where it may, a number that is not known.
+func (n Number) IsZero() bool { return !n.Known() }
+
 // MarshalJSON implements json.Marshaler.
 func (n Number) MarshalJSON() ([]byte, error) {
 	if !n.Known() {

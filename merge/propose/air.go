@@ -29,7 +29,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		// What a controller computes of the air goes with the table's value, and so does
 		// every reading that it makes by load; what the engine breathes does not.
 		ratio := c.To / c.From
-		c.Load = number(100 * (ratio - 1))
+		c.Load = tables.Number(100 * (ratio - 1))
 		known++
 		p, ok := at(i)
 		if spark == nil || !ok {
@@ -37,7 +37,7 @@ func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(
 		}
 		moved := p
 		moved.Charge, moved.AirFlow, moved.Load = p.Charge*ratio, p.AirFlow*ratio, p.Load*ratio
-		c.Spark = number(spark.At(&moved) - spark.At(&p))
+		c.Spark = tables.Number(spark.At(&moved) - spark.At(&p))
 	}
 	if known == 0 {
 		return nil // nothing was visited, so nothing was moved

@@ -2,6 +2,7 @@ package propose
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -192,12 +193,12 @@ func TestAirIsReadBySpark(t *testing.T) {
 		{"without one", []tables.Fields{air}, true, math.NaN(), "air is read by more than the fuel: load moves with it; each visited cell tells by how much"},
 	} {
 		cal := calWith(t, c.tables...)
-		list := []Cell{{Count: 9, From: 2, To: 2.2}, {From: 4, To: 4.4}, {Count: 9, From: 0, To: 4}}
+		list := []Cell{{Evidence: Evidence{Count: 9}, From: 2, To: 2.2, Load: unknown, Spark: unknown}, {Load: unknown, From: 4, To: 4.4}, {Evidence: Evidence{Count: 9}, Load: unknown, From: 0, To: 4}}
 		notes := shifts(cal, cal.Table("air"), list, func(int) (lookup.Point, bool) { return lookup.Point{Charge: 300, AirFlow: 5, Load: 50}, c.known })
-		if !agree(value(list[0].Load), 10) || !near(value(list[0].Spark), c.spark, 1e-9) || strings.Join(notes, "\n") != c.notes {
-			t.Errorf("%s: load %v, spark %v, %q", c.why, value(list[0].Load), value(list[0].Spark), notes)
+		if !agree(float64(list[0].Load), 10) || !near(float64(list[0].Spark), c.spark, 1e-9) || strings.Join(notes, "\n") != c.notes {
+			t.Errorf("%s: load %v, spark %v, %q", c.why, float64(list[0].Load), float64(list[0].Spark), notes)
 		}
-		if list[1].Load != nil || list[2].Load != nil {
+		if list[1].Load.Known() || list[2].Load.Known() {
 			t.Errorf("%s: a cell without evidence, or of 0, moves load", c.why)
 		}
 		if shifts(cal, cal.Table("air"), list[1:], nil) != nil {
@@ -323,10 +324,12 @@ func TestMapsAreNotInferred(t *testing.T) {
 		want string
 	}{{"a curve", curve, divide, Inferred}, {"a map", wide, divide, NoSamples}, {"air", air, multiply, NoSamples}} {
 		cal := calWith(t, c.f)
-		g := &grid{channel: "trim", cells: make([]evidence, len(c.f.Values))}
+		g := &grid{channel: "trim", cells: make([]Evidence, len(c.f.Values))}
 		g.cells[0] = good(5)
 		opt := Defaults()
-		p := fuelByCells(cal, cal.Table("t"), c.s, g, &opt)
+		r := newFuelReport(cal.Table("t"), "cells")
+		r.byCells(cal.Table("t"), c.s, g, &opt)
+		p := r.proposal(cal)
 		if w, a := p.Report.Within5, p.Report.After; w == nil || a == nil || w.Mean != 5 || !(a.Mean < 0.1) {
 			t.Errorf("%s: %+v before, %+v after", c.why, w, a)
 		}
@@ -360,6 +363,22 @@ func TestNearestEvidence(t *testing.T) {
 	}
 }
 
+// TestVerdictsAddUp: whatever became of a cell, it is counted.
+func TestVerdictsAddUp(t *testing.T) {
+	var cells []Cell
+	for _, v := range []string{Proposed, Inferred, NoSamples, FewSamples, FewVisits, InDeadBand, Uncertain, NoCause, BelowResolution, AtTableLimit,
+		NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying, Unplaced, Elsewhere} {
+		cells = append(cells, Cell{Verdict: v}, Cell{Verdict: v})
+	}
+	list, all := count(cells), 0
+	for _, c := range list {
+		all += c.Cells
+	}
+	if all != len(cells) || len(list) != len(cells)/2 {
+		t.Errorf("%d of %d cells are counted: %v", all, len(cells), list)
+	}
+}
+
 // TestNotesJoin: with a semicolon where there are two.
 func TestNotesJoin(t *testing.T) {
 	for _, c := range [][3]string{{"a", "b", "a; b"}, {"a", "", "a"}, {"", "b", "b"}, {"", "", ""}} {
@@ -371,9 +390,9 @@ func TestNotesJoin(t *testing.T) {
 
 // TestWithinFivePercent: by cells and by samples, of those that have evidence.
 func TestWithinFivePercent(t *testing.T) {
-	at := func(n int, mean float64) Cell { return Cell{Count: n, Mean: number(mean)} }
+	at := func(n int, mean float64) Cell { return Cell{Evidence: Evidence{Count: n, Mean: tables.Number(mean)}} }
 	list := []Cell{at(10, 5), at(30, -5.1), at(0, 1), at(10, math.NaN())}
-	mean := func(c *Cell) float64 { return value(c.Mean) }
+	mean := func(c *Cell) tables.Number { return c.Mean }
 	if w := within(list, mean); w == nil || w.Cells != 0.5 || w.Time != 0.25 || !agree(w.Mean, (50+153)/40.0) {
 		t.Errorf("%+v, want half of the cells, a quarter of the time, 5.075 %%", w)
 	}
@@ -398,8 +417,7 @@ func TestWhatFollowsEdits(t *testing.T) {
 		{"at the limit", "propose fuel", 2, merge.CensoredShare, 0, 1},
 		{"hardly ever at it", "propose fuel", 2, 0.99 * merge.CensoredShare, 0, 0},
 	} {
-		p := &Proposal{Report: Report{Command: c.command, Target: "flow", Cells: []Cell{{Table: "flow", From: 2, To: c.to, AtLimit: c.limit}}}}
-		p.finish(cal, "title")
+		p := (&Report{Command: c.command, Target: "flow", title: "title", Cells: []Cell{{Evidence: Evidence{AtLimit: c.limit}, Table: "flow", From: 2, To: c.to}}}).proposal(cal)
 		r := &p.Report
 		if r.Edits == nil || (len(r.Edits) == 1) != (c.to != 2) || len(r.Next) != c.next || len(r.Cautions) != c.cautions || p.Changes.Title != "title" {
 			t.Errorf("%s: edits %v, next %q, cautions %q", c.why, r.Edits, r.Next, r.Cautions)
@@ -414,13 +432,13 @@ func TestWhatFollowsEdits(t *testing.T) {
 // trim of (10 · 5 + 30 · 1)/40 = 2 % by samples.
 func TestFullLoadFromCells(t *testing.T) {
 	cal := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}})
-	list := []Cell{{Table: "flow", From: 2, To: 2.2, Count: 10, Mean: number(5)}, {Count: 30, Mean: number(1)}, {Mean: number(99)}, {Count: 9}}
+	list := []Cell{{Evidence: Evidence{Count: 10, Mean: 5}, Table: "flow", From: 2, To: 2.2}, {Evidence: Evidence{Count: 30, Mean: 1}}, {Evidence: Evidence{Mean: 99}}, {Evidence: Evidence{Count: 9, Mean: unknown}}}
 	f := nominalFullLoad(cal, cal.Table("flow"), list, divide)
-	if f == nil || f.Place != "manifold at 101.3 kPa" || !agree(f.Table, -100./11) || !agree(value(f.Learned), 2) || !agree(value(f.Change), 100*(10./11/1.02-1)) ||
+	if f == nil || f.Place != "manifold at 101.3 kPa" || !agree(f.Table, -100./11) || !agree(float64(f.Learned), 2) || !agree(float64(f.Change), 100*(10./11/1.02-1)) ||
 		f.Against != "the drive's mean trim, if that is learned and applied there," {
 		t.Errorf("%+v", f)
 	}
-	if f = nominalFullLoad(cal, cal.Table("flow"), list[3:], divide); f == nil || f.Learned != nil || f.Change != nil {
+	if f = nominalFullLoad(cal, cal.Table("flow"), list[3:], divide); f == nil || f.Learned.Known() || f.Change.Known() {
 		t.Errorf("without a trim: %+v", f)
 	}
 }
@@ -568,11 +586,15 @@ func TestCellsOfAGrid(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, e := range got {
-			want := evidence{mean: values["mean"][i], count: int(values["count"][i]), visits: int(values["visits"][i]), p95: values["p95"][i], max: values["max"][i], atLimit: zero(number(values["at_limit"][i])), se: c.want[i]}
-			if i >= 2 {
-				want = evidence{mean: nan, p95: nan, max: nan, se: nan}
+			number := func(name string) tables.Number { return tables.Number(values[name][i]) }
+			want := Evidence{Mean: number("mean"), Count: int(values["count"][i]), Visits: int(values["visits"][i]), P95: number("p95"), max: values["max"][i], SE: tables.Number(c.want[i])}
+			if n := number("at_limit"); n.Known() {
+				want.AtLimit = float64(n)
 			}
-			if e.count != want.count || e.visits != want.visits || !agree(e.mean, want.mean) || !agree(e.se, want.se) || !agree(e.p95, want.p95) || !agree(e.max, want.max) || e.atLimit != want.atLimit {
+			if i >= 2 {
+				want = Evidence{Mean: unknown, P95: unknown, max: nan, SE: unknown}
+			}
+			if e.Count != want.Count || e.Visits != want.Visits || !agree(e.Mean, want.Mean) || !agree(e.SE, want.SE) || !agree(e.P95, want.P95) || !agree(e.max, want.max) || e.AtLimit != want.AtLimit {
 				t.Errorf("cell %d: %+v, want %+v", i, e, want)
 			}
 		}
@@ -597,7 +619,7 @@ func TestVapourIsACaution(t *testing.T) {
 			d.blocks[i].at.AirFlow, d.blocks[i].trim = float64(i), c.trim
 		}
 		opt := Defaults()
-		p, err := fuelByDrive(cal.Table("flow"), divide, d, nil, &opt)
+		p, err := proposed(cal, cal.Table("flow"), "cells", func(r *Report) error { return r.byDrive(cal.Table("flow"), divide, &fuelEvidence{drive: d}, &opt) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -661,13 +683,13 @@ func TestErrorOfVisits(t *testing.T) {
 		{time: 906, n: 10, trim: 0.08, run: 1, at: lookup.Point{Delta: math.NaN()}},
 	}}
 	cells := d.onto(place).cells
-	if e := cells[0]; e.count != 40 || e.visits != 2 || e.mean != 7 || !agree(e.se, math.Sqrt(3)) || e.atLimit != 0.25 {
+	if e := cells[0]; e.Count != 40 || e.Visits != 2 || e.Mean != 7 || !agree(e.SE, math.Sqrt(3)) || e.AtLimit != 0.25 {
 		t.Errorf("two visits: %+v", e)
 	}
-	if e := cells[2]; e.count != 3 || e.visits != 1 || !agree(e.mean, 0.7) || e.se == e.se {
+	if e := cells[2]; e.Count != 3 || e.Visits != 1 || !agree(e.Mean, 0.7) || e.SE == e.SE {
 		t.Errorf("one: %+v", e)
 	}
-	if e := cells[3]; e.count != 0 || e.mean == e.mean || e.se == e.se {
+	if e := cells[3]; e.Count != 0 || e.Mean == e.Mean || e.SE == e.SE {
 		t.Errorf("none: %+v", e)
 	}
 }
@@ -742,15 +764,18 @@ func TestWhatIsReplayed(t *testing.T) {
 	}
 }
 
-// TestNumbersOfJSON: what is no number, or has no end, is null.
+// TestNumbersOfJSON: what is no number, or has no end, is null, or left out where it may be.
 func TestNumbersOfJSON(t *testing.T) {
 	for _, v := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
-		if number(v) != nil {
-			t.Errorf("%v is a number", v)
+		n := tables.Number(v)
+		b, err := json.Marshal(Cell{Evidence: Evidence{Mean: n, SE: n, P95: n}, Predicted: n, Delivered: n, Load: n, Spark: n})
+		if want := `{"table":"","at":[0,0],"count":0,"visits":0,"mean":null,"se":null,"at_limit":0,"from":0,"to":0,"verdict":""}`; err != nil || string(b) != want {
+			t.Errorf("%v: %s, %v, want %s", v, b, err, want)
 		}
 	}
-	if p := number(0); p == nil || *p != 0 {
-		t.Error("0 is none")
+	b, err := json.Marshal(Cell{})
+	if want := `{"table":"","at":[0,0],"count":0,"visits":0,"mean":0,"se":0,"p95":0,"at_limit":0,"from":0,"to":0,"verdict":"","predicted":0,"delivered":0,"load_shift":0,"spark_shift":0}`; err != nil || string(b) != want {
+		t.Errorf("0 is none: %s, %v", b, err)
 	}
 }
 
@@ -759,7 +784,7 @@ func TestNumbersOfJSON(t *testing.T) {
 func TestLongStaysWantTheLog(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	for count, want := range map[int]bool{300: true, 299: false} {
-		list := []evidence{good(0), good(0), {count: count, visits: 2, mean: 7, se: 0.1}, good(0), good(0)}
+		list := []Evidence{good(0), good(0), {Count: count, Visits: 2, Mean: 7, SE: 0.1}, good(0), good(0)}
 		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", list), Defaults())
 		if err != nil {
 			t.Fatal(err)
@@ -774,8 +799,8 @@ func TestLongStaysWantTheLog(t *testing.T) {
 func TestScalarTakesAllCells(t *testing.T) {
 	on := calWith(t, flowCurve()).Tables()[0]
 	number := calWith(t, tables.Fields{ID: "flow", Role: tables.InjectorFlow, Unit: "g/s", Values: []float64{2}}).Tables()[0]
-	g, err := readGrid(cellsOn(t, on, "trim", []evidence{good(4), {}, good(6), {}, {}}), number, "trim")
-	if err != nil || len(g.cells) != 1 || g.cells[0].count != 1000 || !agree(g.cells[0].mean, 5) {
+	g, err := readGrid(cellsOn(t, on, "trim", []Evidence{good(4), {}, good(6), {}, {}}), number, "trim")
+	if err != nil || len(g.cells) != 1 || g.cells[0].Count != 1000 || !agree(g.cells[0].Mean, 5) {
 		t.Errorf("%+v, %v; want 1000 samples of 5 %%", g, err)
 	}
 }
@@ -814,7 +839,7 @@ func TestAirFromCellsNamesItsReaders(t *testing.T) {
 	}{{air, true}, {flowCurve(), false}} {
 		cal, opt := calWith(t, c.f), Defaults()
 		opt.Target = c.f.ID
-		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", slices.Repeat([]evidence{good(5)}, len(c.f.Values))), opt)
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", slices.Repeat([]Evidence{good(5)}, len(c.f.Values))), opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -845,7 +870,7 @@ func TestVisitsOfACell(t *testing.T) {
 		for i := range 3 {
 			d.blocks = append(d.blocks, block{n: 10, run: c.runs[i], trim: 0.05, limited: 5, at: lookup.Point{Delta: c.deltas[i]}})
 		}
-		if e := d.onto(place).cells[0]; e.visits != c.visits || e.mean != 5 || e.atLimit != 0.5 {
+		if e := d.onto(place).cells[0]; e.Visits != c.visits || e.Mean != 5 || e.AtLimit != 0.5 {
 			t.Errorf("%s: %+v, want %d visits", c.why, e, c.visits)
 		}
 	}
@@ -854,8 +879,8 @@ func TestVisitsOfACell(t *testing.T) {
 // TestLimitIsNoted: a trim at its limit in 80 % of a cell's samples is noted with its share.
 func TestLimitIsNoted(t *testing.T) {
 	target := calWith(t, curves()...).Table("flow")
-	g := &grid{cells: []evidence{good(5), good(5), good(5), good(5)}}
-	g.cells[1].atLimit = 0.8
+	g := &grid{cells: []Evidence{good(5), good(5), good(5), good(5)}}
+	g.cells[1].AtLimit = 0.8
 	opt := Defaults()
 	list := judgeCells(target, divide, g, &opt)
 	if list[0].Note != "" || list[1].Note != "trim stood at its limit in 80 % of samples: the sign is evidence, the size a lower bound" {

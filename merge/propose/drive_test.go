@@ -77,13 +77,13 @@ func sizes(t testing.TB, cal *tables.Calibration, logs []cells.Log) (mean, worst
 	}
 	n := 0.0
 	for _, e := range d.onto(p).cells {
-		if e.count == 0 {
+		if e.Count == 0 {
 			continue
 		}
-		mean += float64(e.count) * math.Abs(e.mean)
-		n += float64(e.count)
-		if e.count >= 100 {
-			worst = max(worst, math.Abs(e.mean))
+		mean += float64(e.Count) * math.Abs(float64(e.Mean))
+		n += float64(e.Count)
+		if e.Count >= 100 {
+			worst = max(worst, math.Abs(float64(e.Mean)))
 		}
 	}
 	return mean / n, worst
@@ -174,7 +174,7 @@ func fitErrors(t testing.TB, seed uint64, flow, offset, minutes float64) (rms, w
 	n := 0.0
 	was, now := truth.Table("injector.flow"), after.Table("injector.flow")
 	for _, f := range p.Report.Fit.Flow {
-		i := was.X().Find(*f.At)
+		i := was.X().Find(float64(f.At))
 		d := now.Values()[i]/was.Values()[i] - 1
 		rms += d * d
 		n++
@@ -182,8 +182,8 @@ func fitErrors(t testing.TB, seed uint64, flow, offset, minutes float64) (rms, w
 	old, fresh := truth.Table("injector.offset"), after.Table("injector.offset")
 	for _, f := range p.Report.Fit.Offset {
 		i := 3
-		if f.At != nil {
-			i = old.X().Find(*f.At)
+		if f.At.Known() {
+			i = old.X().Find(float64(f.At))
 		}
 		worst = max(worst, math.Abs(fresh.At(1, i)-old.At(1, i)))
 	}

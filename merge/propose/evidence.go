@@ -12,37 +12,42 @@ import (
 	"calsplice/tables/unit"
 )
 
-// evidence is what drives say about one cell of the target. Its mean is of the channel as
+// Evidence is what drives say about one cell of the target. Its mean is of the channel as
 // logged: trims, a wideband sensor's mixture error, or retard, in per cent or degrees. What
-// that asks of a table is for the rule of the table.
-type evidence struct {
-	count   int
-	visits  int
-	mean    float64 // of the channel, in its unit
-	se      float64 // NaN where visits do not tell it
-	p95     float64 // NaN where not given
-	max     float64 // NaN where not given
-	atLimit float64 // share of samples at the trim's limit
-	note    string  // where the evidence is of another kind than its neighbours
+// that asks of a table is for the rule of the table. A number that is not known is NaN, and
+// null in JSON.
+type Evidence struct {
+	Count   int           `json:"count"`
+	Visits  int           `json:"visits"`
+	Mean    tables.Number `json:"mean"`         // of the channel, in its unit
+	SE      tables.Number `json:"se"`           // from visits
+	P95     tables.Number `json:"p95,omitzero"` // of retard
+	AtLimit float64       `json:"at_limit"`     // share of samples at the trim's limit
+
+	max  float64
+	note string // where the Evidence is of another kind than its neighbours
 }
 
 // noEvidence is that of a cell where nobody was.
-func noEvidence() evidence {
-	return evidence{mean: math.NaN(), se: math.NaN(), p95: math.NaN(), max: math.NaN()}
+func noEvidence() Evidence {
+	return Evidence{Mean: unknown, SE: unknown, P95: unknown, max: math.NaN()}
 }
+
+// unknown is a number that nothing tells.
+var unknown = tables.Number(math.NaN())
 
 // grid is evidence over the target's cells, from whatever it came: cell averages, the
 // blocks of a drive, or a wideband sensor in the place of both. What follows does not ask.
 type grid struct {
 	channel string // trim, mixture_error, knock_retard …
 	unit    string
-	cells   []evidence // as the target's values
+	cells   []Evidence // as the target's values
 	lean    []float64  // share by which each cell runs lean; NaN or nil where not known
 	notes   []string
 }
 
 // readGrid takes the first of the channels that a cells document has, on the axes of the
-// target. A scalar target takes the evidence of all cells together. It is what cells
+// target. A scalar target takes the Evidence of all cells together. It is what cells
 // gathered earlier say of a table, instead of a log.
 func readGrid(cells *tables.Calibration, target *tables.Table, channels ...string) (*grid, error) {
 	for _, ch := range channels {
@@ -56,14 +61,14 @@ func readGrid(cells *tables.Calibration, target *tables.Table, channels ...strin
 			return nil, err
 		}
 		if target.X() == nil {
-			g.cells = []evidence{pool(source)}
+			g.cells = []Evidence{pool(source)}
 			return g, nil
 		}
 		order, err := align(mean, target)
 		if err != nil {
 			return nil, err
 		}
-		g.cells = make([]evidence, len(order))
+		g.cells = make([]Evidence, len(order))
 		for i, from := range order {
 			g.cells[i] = source[from]
 		}
@@ -95,7 +100,7 @@ func statistics(cells *tables.Calibration, ch string) (map[string][]float64, err
 }
 
 // read makes evidence of a channel's statistics, cell by cell.
-func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
+func (g *grid) read(cells *tables.Calibration, ch string) ([]Evidence, error) {
 	of, err := statistics(cells, ch)
 	if err != nil {
 		return nil, err
@@ -110,19 +115,19 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, s.name, ch)
 		}
 	}
-	list := make([]evidence, len(mean))
+	list := make([]Evidence, len(mean))
 	for i := range list {
-		e := evidence{mean: mean[i], se: at(se, i), p95: at(of["p95"], i), max: at(of["max"], i)}
+		e := Evidence{Mean: tables.Number(mean[i]), SE: at(se, i), P95: at(of["p95"], i), max: float64(at(of["max"], i))}
 		if math.IsNaN(mean[i]) || !(at(count, i) > 0) {
 			list[i] = noEvidence()
 			continue
 		}
-		e.count, e.visits = int(count[i]), int(at(visits, i))
+		e.Count, e.Visits = int(count[i]), int(at(visits, i))
 		if v := at(of["at_limit"], i); v > 0 {
-			e.atLimit = v
+			e.AtLimit = float64(v)
 		}
 		if se == nil { // visits are as independent as samples can be
-			e.se = at(of["sd"], i) / math.Sqrt(float64(e.visits))
+			e.SE = at(of["sd"], i) / tables.Number(math.Sqrt(float64(e.Visits)))
 		}
 		list[i] = e
 	}
@@ -133,29 +138,30 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]evidence, error) {
 }
 
 // at is v[i], or NaN where there is no such list or number.
-func at(v []float64, i int) float64 {
+func at(v []float64, i int) tables.Number {
 	if i >= len(v) {
-		return math.NaN()
+		return unknown
 	}
-	return v[i]
+	return tables.Number(v[i])
 }
 
-// pool is the evidence of all cells as one, for a table that is one number: its error
+// pool is the Evidence of all cells as one, for a table that is one number: its error
 // is that of a number which every cell shares, or which they do not, whichever is larger.
-func pool(cells []evidence) evidence {
-	seen := slices.DeleteFunc(slices.Clone(cells), func(e evidence) bool { return e.count == 0 })
+func pool(cells []Evidence) Evidence {
+	seen := slices.DeleteFunc(slices.Clone(cells), func(e Evidence) bool { return e.Count == 0 })
 	if len(seen) == 0 {
 		return noEvidence()
 	}
-	all := evidence{se: seen[0].se, p95: math.NaN(), max: math.NaN()}
+	all := noEvidence()
+	all.Mean, all.SE = 0, seen[0].SE
 	for _, e := range seen {
-		all.count += e.count
-		all.visits += e.visits
-		all.mean += float64(e.mean * float64(e.count))
-		all.atLimit += float64(e.atLimit * float64(e.count))
+		all.Count += e.Count
+		all.Visits += e.Visits
+		all.Mean += tables.Number(float64(e.Mean) * float64(e.Count))
+		all.AtLimit += float64(e.AtLimit * float64(e.Count))
 	}
-	n, k := float64(all.count), float64(len(seen))
-	all.mean, all.atLimit = all.mean/n, all.atLimit/n
+	n, k := float64(all.Count), float64(len(seen))
+	all.Mean, all.AtLimit = all.Mean/tables.Number(n), all.AtLimit/n
 	if k == 1 {
 		return all
 	}
@@ -163,13 +169,13 @@ func pool(cells []evidence) evidence {
 	// apart: the larger of the two.
 	within, between := 0.0, 0.0 // squared errors of the pooled mean
 	for _, e := range seen {
-		w := float64(e.count) / n
-		between += float64(w * w * (e.mean - all.mean) * (e.mean - all.mean))
-		if !math.IsNaN(e.se) {
-			within += float64(w * w * e.se * e.se)
+		w, off := float64(e.Count)/n, float64(e.Mean-all.Mean)
+		between += float64(w * w * off * off)
+		if e.SE.Known() {
+			within += float64(w * w * float64(e.SE) * float64(e.SE))
 		}
 	}
-	all.se = math.Sqrt(max(within, between*(k/(k-1))))
+	all.SE = tables.Number(math.Sqrt(max(within, between*(k/(k-1)))))
 	return all
 }
 

@@ -257,14 +257,14 @@ func (j *judged) proposed(t *testing.T, logs []cells.Log, by string) {
 		}
 		for _, f := range fit.Flow {
 			j.errors["flow"] = append(j.errors["flow"], f.V-s.Truth.Flow)
-			if f.Low != nil && f.High != nil {
-				j.within("by fit, flow", *f.Low, s.Truth.Flow, *f.High)
+			if f.Low.Known() && f.High.Known() {
+				j.within("by fit, flow", float64(f.Low), s.Truth.Flow, float64(f.High))
 			}
 		}
 		for _, f := range fit.Offset {
 			j.errors["offset"] = append(j.errors["offset"], f.V-s.Truth.Offset)
-			if f.Low != nil && f.High != nil {
-				j.within("by fit, offset", *f.Low, s.Truth.Offset, *f.High)
+			if f.Low.Known() && f.High.Known() {
+				j.within("by fit, offset", float64(f.Low), s.Truth.Offset, float64(f.High))
 			}
 		}
 	}

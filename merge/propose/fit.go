@@ -36,10 +36,10 @@ type Fit struct {
 
 // Fitted is one fitted number with its 95 % interval.
 type Fitted struct {
-	At   *float64 `json:"at,omitempty"` // breakpoint, in the table's unit
-	V    float64  `json:"value"`
-	Low  *float64 `json:"low"`
-	High *float64 `json:"high"`
+	At   tables.Number `json:"at,omitzero"` // breakpoint, in the table's unit
+	V    float64       `json:"value"`
+	Low  tables.Number `json:"low"`
+	High tables.Number `json:"high"`
 }
 
 // How much the drive must tell before flow and offset are split.
@@ -388,10 +388,10 @@ func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
 // report copies the fitted numbers.
 func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 	r.Rows, r.Visits, r.Residual = len(f.blocks), f.visits(), 100*fit.Scale
-	fitted := func(k int, scale float64, at *float64) Fitted {
+	fitted := func(k int, scale float64, at tables.Number) Fitted {
 		half := float64(fit.Half[k] * scale)
 		v := float64(fit.Coef[k] * scale)
-		return Fitted{at, v, number(v - half), number(v + half)}
+		return Fitted{at, v, tables.Number(v - half), tables.Number(v + half)}
 	}
 	k := 0
 	for _, part := range []struct {
@@ -405,16 +405,16 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 			continue
 		}
 		for _, u := range part.basis.used {
-			var at *float64
+			at := unknown
 			if part.basis.points != nil {
-				at = number(part.axis.At(u))
+				at = tables.Number(part.axis.At(u))
 			}
 			*part.list = append(*part.list, fitted(k, part.scale, at))
 			k++
 		}
 	}
 	if f.slope {
-		s := fitted(k, 1, nil)
+		s := fitted(k, 1, unknown)
 		r.Slope = &s
 	}
 }

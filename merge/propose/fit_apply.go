@@ -12,44 +12,36 @@ import (
 	"calsplice/tables"
 )
 
-// fuelByFit corrects flow and offset together by one fit over a drive. It refuses to
+// byFit corrects flow and offset together by one fit over a drive. It refuses to
 // split what the drive does not tell apart, and then changes nothing: half of a split
 // that is wrong makes both tables wrong.
-func fuelByFit(target *tables.Table, d *settled, opt *Options) (*Proposal, error) {
+func (r *Report) byFit(target *tables.Table, d *settled, opt *Options) error {
 	f, err := newFitting(d, target)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "fit", Evidence: "trim", In: "%", Fit: &Fit{}}
-	p := &Proposal{Report: r}
+	r.Fit, r.title = &Fit{}, "Flow and offset from a fit"
 	if err := f.separates(r.Fit); err != nil {
-		return nil, err
+		return err
 	}
 	if r.Fit.Refused != "" {
-		p.Report.First = append(p.Report.First, r.Fit.Refused)
-		p.Report.Cells = unchanged(target)
-		p.Report.Counts = count(p.Report.Cells)
-		p.finish(d.cal, "Flow and offset from a fit")
-		return p, nil
+		r.First = append(r.First, r.Fit.Refused)
+		r.Cells = unchanged(target)
+		return nil
 	}
-	fit, err := f.solve(p.Report.Fit, opt.none)
+	fit, err := f.solve(r.Fit, opt.none)
 	if err != nil {
-		return nil, fmt.Errorf("fit: %w", err)
+		return fmt.Errorf("fit: %w", err)
 	}
-	p.Report.Cells = f.flowCells(fit, target, opt)
-	cells := f.offsetCells(fit, opt)
-	if err := f.predict(p.Report.Cells, cells, target); err != nil {
-		return nil, err
+	flow, offset := f.flowCells(fit, target, opt), f.offsetCells(fit, opt)
+	if err := f.predict(flow, offset, target); err != nil {
+		return err
 	}
-	p.Report.Within5 = within(p.Report.Cells, func(c *Cell) float64 { return value(c.Mean) })
-	p.Report.After = within(p.Report.Cells, func(c *Cell) float64 { return value(c.Predicted) })
-	p.Report.Cells = append(p.Report.Cells, cells...)
-	p.Report.Counts = count(p.Report.Cells)
+	r.Cells = append(flow, offset...)
 	if f.whole && f.useOff {
-		p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("battery voltage spread by less than %s V: the offset moves as a whole curve", tables.FormatValue(voltSpread)))
+		r.Notes.Addf("battery voltage spread by less than %s V: the offset moves as a whole curve", tables.FormatValue(voltSpread))
 	}
-	p.finish(d.cal, "Flow and offset from a fit")
-	return p, nil
+	return nil
 }
 
 // unchanged lists a table's cells, none with evidence that can be used.
@@ -135,7 +127,7 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) (list []Cell) {
 	f.falling(t.Values(), now)
 	for i, to := range now {
 		k, seen, _ := f.offsetPlace(i)
-		c := cellOf(t, i, evidence{count: int(f.samples()), visits: f.visits(), mean: fit.Coef[k], se: fit.SE[k],
+		c := cellOf(t, i, Evidence{Count: int(f.samples()), Visits: f.visits(), Mean: tables.Number(fit.Coef[k]), SE: tables.Number(fit.SE[k]), P95: unknown,
 			note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])})
 		c.To, c.Verdict, c.unit = to, Proposed, "ms"
 		switch {
@@ -278,9 +270,9 @@ func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 	}
 	for i := range flow {
 		if left[i].Weight > 0 {
-			flow[i].Predicted = number(left[i].Value())
+			flow[i].Predicted = tables.Number(left[i].Value())
 		} else if b := f.nearest(bf, i); b != nil {
-			flow[i].Delivered = number(100 * (flow[i].From/flow[i].To - 1 + longer(f.j, bo, &b.at, 1/b.inverse)))
+			flow[i].Delivered = tables.Number(100 * (flow[i].From/flow[i].To - 1 + longer(f.j, bo, &b.at, 1/b.inverse)))
 		}
 	}
 	return nil

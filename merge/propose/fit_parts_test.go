@@ -206,7 +206,7 @@ func TestFitDoesNotSplitAlikePulses(t *testing.T) {
 	} {
 		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
 		opt := Defaults()
-		p, err := fuelByFit(cal.Table("flow"), d, &opt)
+		p, err := proposed(cal, cal.Table("flow"), "fit", func(r *Report) error { return r.byFit(cal.Table("flow"), d, &opt) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -394,17 +394,17 @@ func TestPredictOfAFit(t *testing.T) {
 	f[1].X, f[1].Values = nil, []float64{1}
 	cal := calWith(t, f...)
 	fit := &fitting{j: injectorOf(t, cal), blocks: []*block{{n: 10, trim: 0.9, inverse: 0.5, at: lookup.Point{Delta: math.NaN(), Battery: 13}}, {n: 10, trim: 0.1, inverse: 0.25, at: lookup.Point{Delta: 200, Battery: 13}}}}
-	flow := []Cell{{Table: "flow", From: 2, To: 2.2}, {Table: "flow", At: [2]int{0, 1}, From: 2.4, To: 2.64}}
+	flow := []Cell{{Table: "flow", From: 2, To: 2.2, Predicted: unknown, Delivered: unknown}, {Table: "flow", At: [2]int{0, 1}, From: 2.4, To: 2.64, Predicted: unknown, Delivered: unknown}}
 	if err := fit.predict(flow, []Cell{{Table: "offset", From: 1, To: 1.1}}, cal.Table("flow")); err != nil {
 		t.Fatal(err)
 	}
 	if b := fit.nearest(fit.j.FlowTable, 1); b != fit.blocks[1] {
 		t.Errorf("the nearest is %+v", b)
 	}
-	if got := value(flow[0].Predicted); !near(got, 18.25, 1e-9) || flow[0].Delivered != nil {
+	if got := float64(flow[0].Predicted); !near(got, 18.25, 1e-9) || flow[0].Delivered.Known() {
 		t.Errorf("visited: %v, delivered %v; want 18.25", got, flow[0].Delivered)
 	}
-	if got, want := value(flow[1].Delivered), 100*(1/1.1-1+0.1/4); !near(got, want, 1e-9) || flow[1].Predicted != nil {
+	if got, want := float64(flow[1].Delivered), 100*(1/1.1-1+0.1/4); !near(got, want, 1e-9) || flow[1].Predicted.Known() {
 		t.Errorf("not visited: %v, want %v", got, want)
 	}
 }
@@ -416,7 +416,7 @@ func TestAxisThatNoLogGives(t *testing.T) {
 	opt := Defaults()
 	for _, lacking := range []error{nil, errors.New("drive.csv: no differential pressure")} {
 		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": true}, lacks: map[string]error{tables.DifferentialPressure: lacking}}
-		if _, err := fuelByDrive(cal.Table("flow"), divide, d, nil, &opt); err != lacking {
+		if err := newFuelReport(cal.Table("flow"), "cells").byDrive(cal.Table("flow"), divide, &fuelEvidence{drive: d}, &opt); err != lacking {
 			t.Errorf("%v, want %v", err, lacking)
 		}
 	}
@@ -436,7 +436,7 @@ func TestFitOverALimit(t *testing.T) {
 			d.blocks[i].limited = c.limited
 		}
 		opt := Defaults()
-		p, err := fuelByFit(cal.Table("flow"), d, &opt)
+		p, err := proposed(cal, cal.Table("flow"), "fit", func(r *Report) error { return r.byFit(cal.Table("flow"), d, &opt) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -479,7 +479,7 @@ func TestFitOfBoth(t *testing.T) {
 		}
 		opt := Defaults()
 		opt.none = c.none
-		p, err := fuelByFit(cal.Table("flow"), d, &opt)
+		p, err := proposed(cal, cal.Table("flow"), "fit", func(r *Report) error { return r.byFit(cal.Table("flow"), d, &opt) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -511,8 +511,8 @@ func TestFitReports(t *testing.T) {
 		at           float64
 		v, low, high float64
 	}{{r.Flow[0], 250, 5, 4, 6}, {r.Offset[0], 12, 0.02, 0.018, 0.022}, {r.Offset[1], 14, -0.03, -0.033, -0.027}, {*r.Slope, math.NaN(), 0.04, 0.036, 0.044}} {
-		if !agree(value(c.got.At), c.at) || !agree(c.got.V, c.v) || !agree(value(c.got.Low), c.low) || !agree(value(c.got.High), c.high) {
-			t.Errorf("number %d: %v at %v, %v to %v", i, c.got.V, value(c.got.At), value(c.got.Low), value(c.got.High))
+		if !agree(float64(c.got.At), c.at) || !agree(c.got.V, c.v) || !agree(float64(c.got.Low), c.low) || !agree(float64(c.got.High), c.high) {
+			t.Errorf("number %d: %v at %v, %v to %v", i, c.got.V, float64(c.got.At), float64(c.got.Low), float64(c.got.High))
 		}
 	}
 }

@@ -6,16 +6,21 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/merge"
-	"calsplice/merge/caution"
 	"calsplice/tables"
 )
 
 // fuelFromCells corrects the target by cell averages of the fuel trim (or of
 // mixture_error). Causes cannot be checked from cells alone, and are not.
-func fuelFromCells(cal, cells *tables.Calibration, opt *Options) (*Proposal, error) {
+func (in *Input) fuelFromCells() (*Report, error) {
+	cal, opt := in.Cal, &in.Options
+	cells, err := in.averages()
+	if err != nil {
+		return nil, err
+	}
 	target, s, err := fuelTarget(cal, opt.Target)
 	if err != nil {
 		return nil, err
@@ -30,39 +35,40 @@ func fuelFromCells(cal, cells *tables.Calibration, opt *Options) (*Proposal, err
 			g.fill(lambda, opt)
 		}
 	}
-	p := fuelByCells(cal, target, s, g, opt)
-	p.Report.FullLoad = nominalFullLoad(cal, target, p.Report.Cells, s)
+	r := newFuelReport(target, "cells")
+	r.byCells(target, s, g, opt)
+	r.FullLoad = nominalFullLoad(cal, target, r.Cells, s)
 	if s == multiply {
-		p.Report.Notes = append(p.Report.Notes, shifts(cal, target, p.Report.Cells, breakpoints(cal, target))...)
+		r.Notes.Add(shifts(cal, target, r.Cells, breakpoints(cal, target))...)
 	}
-	for i := range p.Report.Cells {
-		if c := &p.Report.Cells[i]; c.Verdict == FewVisits && c.Count >= 10*opt.MinCount {
-			p.Report.Notes = append(p.Report.Notes, fmt.Sprintf("cell [%d, %d] holds %d samples of %s: means of one long stay have no error to judge them by; give the drive log instead of its cells, which tells settled stretches apart",
-				c.At[0], c.At[1], c.Count, tables.Plural(c.Visits, "visit")))
+	for i := range r.Cells {
+		if c := &r.Cells[i]; c.Verdict == FewVisits && c.Count >= 10*opt.MinCount {
+			r.Notes.Addf("cell [%d, %d] holds %d samples of %s: means of one long stay have no error to judge them by; give the drive log instead of its cells, which tells settled stretches apart",
+				c.At[0], c.At[1], c.Count, tables.Plural(c.Visits, "visit"))
 		}
 	}
-	p.Report.Notes = append(p.Report.Notes, "cause not checked: cell averages cannot separate causes; run calsplice explain CAL LOG before applying")
-	return p, nil
+	r.Notes.Add("cause not checked: cell averages cannot separate causes; run calsplice explain CAL LOG before applying")
+	return r, nil
 }
 
-// fuelByCells is the proposal from evidence on the target's cells, whether those came from
-// a log or from averages: judge each by itself, let a curve's other breakpoints follow,
-// say what is left, and make the change set.
-func fuelByCells(cal *tables.Calibration, target *tables.Table, s correctionRule, g *grid, opt *Options) *Proposal {
-	list := judgeCells(target, s, g, opt)
+// newFuelReport is the report of a correction by cells or by fit, without its cells.
+func newFuelReport(target *tables.Table, by string) *Report {
+	return &Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: by, Evidence: drive.Trim.Name(), In: "%"}
+}
+
+// byCells fills a report from evidence on the target's cells, whether those came from a log
+// or from averages: judge each by itself, let a curve's other breakpoints follow, and say
+// what is left.
+func (r *Report) byCells(target *tables.Table, s correctionRule, g *grid, opt *Options) {
+	r.Cells = judgeCells(target, s, g, opt)
 	if s == divide && target.X() != nil && target.Y() == nil && !opt.OnlyVisited {
-		infer(target, list, g, opt)
+		infer(target, r.Cells, opt)
 	}
-	for i := range list {
-		predict(&list[i], s)
+	for i := range r.Cells {
+		predict(&r.Cells[i], s)
 	}
-	r := Report{Command: "propose fuel", Target: target.ID(), Unit: target.Unit(), By: "cells", Evidence: g.channel, In: "%",
-		Cells: list, Counts: count(list), Notes: g.notes}
-	r.Within5 = within(list, func(c *Cell) float64 { return value(c.Mean) })
-	r.After = within(list, func(c *Cell) float64 { return value(c.Predicted) })
-	p := &Proposal{Report: r}
-	p.finish(cal, fmt.Sprintf("%s from %s", titleOf(target), g.channel))
-	return p
+	r.Evidence, r.title = g.channel, fmt.Sprintf("%s from %s", titleOf(target), g.channel)
+	r.Notes.Add(g.notes...)
 }
 
 // titleOf is how a person calls a table.
@@ -78,11 +84,12 @@ func titleOf(t *tables.Table) string {
 func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) []Cell {
 	list := make([]Cell, len(g.cells))
 	for i := range g.cells {
-		e, c := &g.cells[i], cellOf(target, i, g.cells[i])
-		if c.share, c.Verdict = opt.judge(e); c.Verdict == Proposed {
+		c := cellOf(target, i, g.cells[i])
+		c.P95 = unknown // only of retard a report says the worst
+		if c.share, c.Verdict = opt.judge(&c.Evidence); c.Verdict == Proposed {
 			notes := c.correct(target, s, opt)
-			if e.atLimit >= merge.CensoredShare {
-				notes = append(notes, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*e.atLimit))
+			if c.AtLimit >= merge.CensoredShare {
+				notes = append(notes, fmt.Sprintf("trim stood at its limit in %.0f %% of samples: the sign is evidence, the size a lower bound", 100*c.AtLimit))
 			}
 			if c.Verdict == Proposed {
 				c.Note = join(append([]string{c.Note}, notes...)...)
@@ -94,10 +101,10 @@ func judgeCells(target *tables.Table, s correctionRule, g *grid, opt *Options) [
 }
 
 // cellOf is a cell of a table as it stands, with what drives say about it.
-func cellOf(t *tables.Table, i int, e evidence) Cell {
+func cellOf(t *tables.Table, i int, e Evidence) Cell {
 	from := t.Values()[i]
-	return Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, Count: e.count, Visits: e.visits,
-		Mean: number(e.mean), SE: number(e.se), AtLimit: e.atLimit, From: from, To: from, Note: e.note}
+	return Cell{Table: t.ID(), At: [2]int{i / t.Columns(), i % t.Columns()}, Evidence: e, From: from, To: from, Note: e.note,
+		Predicted: unknown, Delivered: unknown, Load: unknown, Spark: unknown}
 }
 
 // correct does what one pass does of the cell's share, and says what holds it back, for
@@ -122,11 +129,11 @@ func join(notes ...string) string {
 // the nearest breakpoint with evidence. Many controllers apply the learned trim
 // at full load too: a curve corrected only where closed loop goes would take
 // fuel away there once the learned trim is cleared.
-func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
+func infer(target *tables.Table, list []Cell, opt *Options) {
 	x := pointsOf(target.X())
 	for i := range list {
 		c := &list[i]
-		if !unknown(c.Verdict) {
+		if !undecided(c.Verdict) {
 			continue
 		}
 		near := nearest(list, x, i)
@@ -135,7 +142,7 @@ func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
 		}
 		n := &list[near]
 		share := n.share
-		if c.Count > 0 && math.Abs(g.cells[i].mean) > Quantum && g.cells[i].mean*share < 0 {
+		if mean := float64(c.Mean); c.Count > 0 && math.Abs(mean) > Quantum && mean*share < 0 {
 			continue // what little evidence there is speaks against it
 		}
 		to, verdict, note := apply(target, c.From, share, n.most, divide)
@@ -148,8 +155,8 @@ func infer(target *tables.Table, list []Cell, g *grid, opt *Options) {
 	}
 }
 
-// unknown reports whether a cell's own evidence does not say what it needs.
-func unknown(verdict string) bool {
+// undecided reports whether a cell's own evidence does not say what it needs.
+func undecided(verdict string) bool {
 	return verdict == NoSamples || verdict == FewSamples || verdict == FewVisits || verdict == Uncertain
 }
 
@@ -158,7 +165,7 @@ func unknown(verdict string) bool {
 func nearest(list []Cell, x []float64, i int) int {
 	best := -1
 	for j := range list {
-		if unknown(list[j].Verdict) || list[j].Verdict == Inferred {
+		if undecided(list[j].Verdict) || list[j].Verdict == Inferred {
 			continue
 		}
 		if best < 0 || asNear(x[j], x[best], x[i]) {
@@ -178,53 +185,20 @@ func asNear(high, low, v float64) bool {
 // predict tells the trim that is left in a cell, and the fuel that changes
 // where there is no evidence.
 func predict(c *Cell, s correctionRule) {
+	c.Predicted, c.Delivered = unknown, unknown
 	if !(c.From > 0) || !(c.To > 0) {
 		return
 	}
-	ratio := c.To / c.From // of the trim's base, by the algebra of the package comment
+	ratio := tables.Number(c.To / c.From) // of the trim's base, by the algebra of the package comment
 	if s == multiply {
-		ratio = c.From / c.To
+		ratio = tables.Number(c.From / c.To)
 	}
-	if c.Count > 0 && c.Mean != nil {
-		c.Predicted = number((float64((1+*c.Mean/100)*ratio) - 1) * 100)
+	if c.Count > 0 {
+		c.Predicted = (tables.Number((1+c.Mean/100)*ratio) - 1) * 100
 	}
 	if c.Verdict == Inferred || c.Count == 0 {
-		c.Delivered = number((1/ratio - 1) * 100)
+		c.Delivered = (1/ratio - 1) * 100
 	}
-}
-
-// finish makes the change set of a report's cells and fills in what every
-// proposal says.
-func (p *Proposal) finish(cal *tables.Calibration, title string) {
-	r := &p.Report
-	p.Changes = merge.NewChangeSet(cal, r.Command, edits(r.Cells, r.In))
-	p.Changes.Title = title
-	r.Edits = []Edit{}
-	for _, e := range p.Changes.Edits {
-		c := e.(*merge.CellEdit)
-		r.Edits = append(r.Edits, Edit{c.Table, [2]int{c.Row, c.Column}, c.From, c.To})
-	}
-	limited := 0
-	for i := range r.Cells {
-		if r.Cells[i].AtLimit >= merge.CensoredShare {
-			limited++
-		}
-	}
-	if limited > 0 {
-		r.Cautions = append(r.Cautions, fmt.Sprintf("%s: in %s the trim stood at its limit: its sign is evidence, its size only a lower bound; drive again after this pass",
-			r.Target, tables.Plural(limited, "cell")))
-	}
-	// A controller adds what it has learned to the corrected table until it is told to forget.
-	if r.Command == "propose fuel" && len(r.Edits) > 0 {
-		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
-			"verify the mixture at full load with a wideband sensor, before load is put on the engine")
-	}
-	p.copyCautions()
-}
-
-// copyCautions copies what the change set carries of the report.
-func (p *Proposal) copyCautions() {
-	p.Changes.Cautions = slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, caution.Standing)
 }
 
 // pulseWarning says where the trims of the cells that are corrected follow the inverse of

@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"slices"
 
 	"calsplice/interp/cells"
@@ -13,7 +14,7 @@ import (
 // order is that of a person at the car: is the pressure right, which fault is it, is this
 // the document that drove, and only then what a table should be. What would make a number
 // worthless stands before it.
-func (in *Input) fuelFromLogs() (*Proposal, error) {
+func (in *Input) fuelFromLogs() (*Report, error) {
 	j, err := engine.NewInjector(in.Cal)
 	if err != nil {
 		return nil, err
@@ -23,7 +24,6 @@ func (in *Input) fuelFromLogs() (*Proposal, error) {
 		return nil, err
 	}
 	opt, d := in.Options, e.drive
-	first := d.railCheck()
 	known := gate(e, &opt)
 	if known.always != nil {
 		return nil, known.always
@@ -35,26 +35,24 @@ func (in *Input) fuelFromLogs() (*Proposal, error) {
 	// Where noise accounts for the trims a cell that seems to need something is one of many
 	// in which chance had its turn.
 	opt.none = known.none() && !opt.DespiteCause
-	first = slices.Concat(first, d.replay(), known.first)
-	notes := slices.Concat(e.notes, d.notes, injectorSaid(j))
+	r := newFuelReport(target, cmp.Or(in.By, "cells"))
+	r.Causes = known.ranked
+	r.First = slices.Concat(d.railCheck(), d.replay(), known.first)
+	r.Notes = slices.Concat(e.notes, d.notes, injectorSaid(j))
 	// Where the pressure itself is a fault, the trims are refused as they are.
 	if opt.measured = known.res != nil && known.res.Rail && (opt.DespiteCause || !known.res.Mechanical()); opt.measured {
-		notes.Add(d.takeRail(opt.RailPressure)...)
+		r.Notes.Add(d.takeRail(opt.RailPressure)...)
 	}
-	p, err := e.proposal(target, s, in.By, &opt)
+	if r.By == "fit" {
+		err = r.byFit(target, d, &opt)
+	} else {
+		err = r.byDrive(target, s, e, &opt)
+	}
 	if err == nil {
-		err = known.refuse(p, target, in.By, &opt)
+		err = known.refuse(r, target, &opt)
 	}
-	if err != nil {
-		return nil, err
-	}
-	r := &p.Report
-	r.First = append(first, r.First...)
-	r.Notes = append(notes, r.Notes...)
-	r.Causes = known.ranked
 	r.FullLoad = d.fullLoad(target, r.Cells, s)
-	p.copyCautions()
-	return p, nil
+	return r, err
 }
 
 // fuelEvidence is what logs say of the fuel: views of one reading, each with its own
@@ -105,36 +103,28 @@ func (in *Input) readFuel(j *engine.Injector) (*fuelEvidence, error) {
 	return e, nil
 }
 
-// proposal is what the evidence asks of the target, whatever its cause is.
-func (e *fuelEvidence) proposal(target *tables.Table, s correctionRule, by string, opt *Options) (*Proposal, error) {
-	if by == "fit" {
-		return fuelByFit(target, e.drive, opt)
-	}
-	return fuelByDrive(target, s, e.drive, e.open, opt)
-}
-
-// fuelByDrive is the proposal by cells from a drive, with what a wideband sensor says
-// where trims do not reach; else open is nil.
-func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *Options) (*Proposal, error) {
+// byDrive fills a report by cells from a drive, with what a wideband sensor says where
+// trims do not reach.
+func (r *Report) byDrive(target *tables.Table, s correctionRule, e *fuelEvidence, opt *Options) error {
+	d := e.drive
 	place, err := placesOf(target)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, a := range axesOf(target, 0) {
 		if err := d.lacks[a.Quantity()]; err != nil {
-			return nil, err
+			return err
 		}
 	}
 	g := d.onto(place)
-	if open != nil {
-		open.replay()
+	if e.open != nil {
+		e.open.replay()
 		if opt.measured {
-			open.takeRail(opt.RailPressure)
+			e.open.takeRail(opt.RailPressure)
 		}
-		g.fill(open.onto(place), opt)
+		g.fill(e.open.onto(place), opt)
 	}
-	p := fuelByCells(d.cal, target, s, g, opt)
-	r := &p.Report
+	r.byCells(target, s, g, opt)
 	if warning := d.pulseWarning(place, r.Cells); warning != "" {
 		r.Cautions = append(r.Cautions, warning)
 	}
@@ -142,9 +132,9 @@ func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *
 		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
 	}
 	if s == multiply {
-		r.Notes = append(r.Notes, shifts(d.cal, target, r.Cells, d.means(place))...)
+		r.Notes.Add(shifts(d.cal, target, r.Cells, d.means(place))...)
 	}
-	return p, nil
+	return nil
 }
 
 // fill takes the evidence of a wideband sensor where trims do not reach: cells
@@ -152,11 +142,11 @@ func fuelByDrive(target *tables.Table, s correctionRule, d, open *settled, opt *
 func (g *grid) fill(lambda *grid, opt *Options) {
 	for i := range g.cells {
 		e, w := &g.cells[i], lambda.cells[i]
-		if w.count < opt.MinCount || w.visits < opt.MinVisits {
+		if w.Count < opt.MinCount || w.Visits < opt.MinVisits {
 			continue
 		}
 		// A trim at its limit is a bound, a wideband sensor's reading a number.
-		if e.count < opt.MinCount || e.visits < opt.MinVisits || e.atLimit > 0.5 {
+		if e.Count < opt.MinCount || e.Visits < opt.MinVisits || e.AtLimit > 0.5 {
 			w.note = "from mixture_error, a wideband sensor where trims do not reach"
 			*e = w
 		}

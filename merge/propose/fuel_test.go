@@ -16,13 +16,13 @@ import (
 
 // cellsOn is a cells document of one channel on a table's axes; a count of 0 is
 // an empty cell.
-func cellsOn(t testing.TB, target *tables.Table, channel string, cells []evidence) *tables.Calibration {
+func cellsOn(t testing.TB, target *tables.Table, channel string, cells []Evidence) *tables.Calibration {
 	t.Helper()
-	statistic := func(name string, of func(e *evidence) float64) *tables.Table {
+	statistic := func(name string, of func(e *Evidence) float64) *tables.Table {
 		f := tables.Fields{ID: channel + "." + name, Unit: drivelog.ChannelUnit(channel), X: target.X(), Y: target.Y()}
 		for i := range cells {
 			v := math.NaN()
-			if cells[i].count > 0 {
+			if cells[i].Count > 0 {
 				v = of(&cells[i])
 			}
 			f.Values = append(f.Values, v)
@@ -34,13 +34,13 @@ func cellsOn(t testing.TB, target *tables.Table, channel string, cells []evidenc
 		return table
 	}
 	doc, err := tables.NewCalibration(tables.Contents{Kind: tables.Cells, Tables: []*tables.Table{
-		statistic("count", func(e *evidence) float64 { return float64(e.count) }),
-		statistic("visits", func(e *evidence) float64 { return float64(e.visits) }),
-		statistic("mean", func(e *evidence) float64 { return e.mean }),
-		statistic("se", func(e *evidence) float64 { return e.se }),
-		statistic("max", func(e *evidence) float64 { return e.max }),
-		statistic("p95", func(e *evidence) float64 { return e.p95 }),
-		statistic("at_limit", func(e *evidence) float64 { return e.atLimit }),
+		statistic("count", func(e *Evidence) float64 { return float64(e.Count) }),
+		statistic("visits", func(e *Evidence) float64 { return float64(e.Visits) }),
+		statistic("mean", func(e *Evidence) float64 { return float64(e.Mean) }),
+		statistic("se", func(e *Evidence) float64 { return float64(e.SE) }),
+		statistic("max", func(e *Evidence) float64 { return e.max }),
+		statistic("p95", func(e *Evidence) float64 { return float64(e.P95) }),
+		statistic("at_limit", func(e *Evidence) float64 { return e.AtLimit }),
 	}})
 	if err != nil {
 		t.Fatal(err)
@@ -81,37 +81,37 @@ func flowCurve() tables.Fields {
 }
 
 // good is well-founded evidence of a mean.
-func good(mean float64) evidence {
-	return evidence{count: 500, visits: 30, mean: mean, se: 0.1, max: mean + 3, p95: mean + 2}
+func good(mean tables.Number) Evidence {
+	return Evidence{Count: 500, Visits: 30, Mean: mean, SE: 0.1, max: float64(mean) + 3, P95: mean + 2}
 }
 
 func TestFuelByCells(t *testing.T) {
-	thin := evidence{count: 12, visits: 2, mean: 7, se: 0.1}
-	wide := evidence{count: 400, visits: 4, mean: 3, se: 2}
+	thin := Evidence{Count: 12, Visits: 2, Mean: 7, SE: 0.1}
+	wide := Evidence{Count: 400, Visits: 4, Mean: 3, SE: 2}
 	limit := good(24)
-	limit.atLimit = 0.8
+	limit.AtLimit = 0.8
 	for _, row := range []struct {
 		name     string
-		cells    [5]evidence
+		cells    [5]Evidence
 		opt      func(o *Options)
 		want     [5]float64
 		verdicts string
 	}{
-		{name: "division, by the algebra", cells: [5]evidence{good(7), good(7), good(7), good(7), good(7)},
+		{name: "division, by the algebra", cells: [5]Evidence{good(7), good(7), good(7), good(7), good(7)},
 			want: [5]float64{2.069, 2.266, 2.449, 2.617, 2.776}, verdicts: "proposed proposed proposed proposed proposed"},
-		{name: "no trim, no proposal", cells: [5]evidence{good(0), good(0.7), good(-0.7), good(0.9), good(-0.9)},
+		{name: "no trim, no proposal", cells: [5]Evidence{good(0), good(0.7), good(-0.7), good(0.9), good(-0.9)},
 			want: [5]float64{2.214, 2.425, 2.62, 2.8, 2.97}},
-		{name: "empty, thin and wide breakpoints follow the nearest evidence", cells: [5]evidence{{}, good(7), thin, wide, good(0)},
+		{name: "empty, thin and wide breakpoints follow the nearest evidence", cells: [5]Evidence{{}, good(7), thin, wide, good(0)},
 			want: [5]float64{2.069, 2.266, 2.449, 2.8, 2.97}, verdicts: "inferred proposed inferred interval includes zero within the dead band"},
-		{name: "halfway the higher breakpoint is followed", cells: [5]evidence{good(7), {}, {count: 400, visits: 20, mean: 3, se: 0.1}, {}, good(7)},
+		{name: "halfway the higher breakpoint is followed", cells: [5]Evidence{good(7), {}, {Count: 400, Visits: 20, Mean: 3, SE: 0.1}, {}, good(7)},
 			want: [5]float64{2.069, 2.354, 2.544, 2.617, 2.776}, verdicts: "proposed inferred proposed inferred proposed"},
-		{name: "unless told to leave them", cells: [5]evidence{{}, good(7), thin, wide, good(0)}, opt: func(o *Options) { o.OnlyVisited = true },
+		{name: "unless told to leave them", cells: [5]Evidence{{}, good(7), thin, wide, good(0)}, opt: func(o *Options) { o.OnlyVisited = true },
 			want: [5]float64{2.214, 2.266, 2.62, 2.8, 2.97}, verdicts: "no samples proposed too few samples interval includes zero within the dead band"},
-		{name: "adding is held at the bound, removing at half of it", cells: [5]evidence{good(30), good(-30), good(-4), good(0), good(0)},
+		{name: "adding is held at the bound, removing at half of it", cells: [5]Evidence{good(30), good(-30), good(-4), good(0), good(0)},
 			want: [5]float64{1.926, 2.606, 2.729, 2.8, 2.97}},
-		{name: "gain", cells: [5]evidence{good(8), good(0), good(0), good(0), good(0)}, opt: func(o *Options) { o.Gain = 0.5 },
+		{name: "gain", cells: [5]Evidence{good(8), good(0), good(0), good(0), good(0)}, opt: func(o *Options) { o.Gain = 0.5 },
 			want: [5]float64{2.129, 2.425, 2.62, 2.8, 2.97}},
-		{name: "a censored cell still has a sign", cells: [5]evidence{limit, good(0), good(0), good(0), good(0)},
+		{name: "a censored cell still has a sign", cells: [5]Evidence{limit, good(0), good(0), good(0), good(0)},
 			want: [5]float64{1.926, 2.425, 2.62, 2.8, 2.97}},
 	} {
 		cal := calWith(t, flowCurve())
@@ -147,8 +147,8 @@ func TestFuelByCells(t *testing.T) {
 func TestCensoredIsSaid(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	e := good(24)
-	e.atLimit, e.se = 0.8, 0
-	cells := []evidence{e, {}, {}, {}, {}}
+	e.AtLimit, e.SE = 0.8, 0
+	cells := []Evidence{e, {}, {}, {}, {}}
 	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", cells), Defaults())
 	if err != nil {
 		t.Fatal(err)
@@ -167,8 +167,8 @@ func TestCensoredFromAShareThatCounts(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	for share, want := range map[float64]bool{1. / 9520: false, 0.0199: false, 0.02: true, 0.86: true} {
 		e := good(9.9)
-		e.atLimit = share
-		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{e, {}, {}, {}, {}}), Defaults())
+		e.AtLimit = share
+		p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []Evidence{e, {}, {}, {}, {}}), Defaults())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -187,7 +187,7 @@ func TestAirMultiplies(t *testing.T) {
 	cal := calWith(t, ve)
 	opt := Defaults()
 	opt.Target = "air.ve"
-	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(5), {}, good(0), good(-3)}), opt)
+	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []Evidence{good(5), {}, good(0), good(-3)}), opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,7 +203,7 @@ func TestAirMultiplies(t *testing.T) {
 func TestFuelRefuses(t *testing.T) {
 	cal := calWith(t, flowCurve(), tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", Values: []float64{10}})
 	flow := cal.Tables()[0]
-	trim := cellsOn(t, flow, "trim", make([]evidence, 5))
+	trim := cellsOn(t, flow, "trim", make([]Evidence, 5))
 	other := calWith(t, tables.Fields{ID: "other", Unit: "1", X: axis("engine_speed", "r/min", 800, 1600), Values: []float64{1, 2}}).Tables()[0]
 	for _, row := range []struct {
 		name  string
@@ -213,8 +213,8 @@ func TestFuelRefuses(t *testing.T) {
 	}{
 		{"a target that is not there", trim, func(o *Options) { o.Target = "flow" }, `there is no table "flow": the calibration has injector.flow, spark`},
 		{"a target of another role", trim, func(o *Options) { o.Target = "spark" }, "table spark has role spark.advance"},
-		{"cells on other axes", cellsOn(t, other, "trim", make([]evidence, 2)), nil, "gather them with --axes CAL:injector.flow"},
-		{"cells of another channel", cellsOn(t, flow, "spark", make([]evidence, 5)), nil, "cells have no trim.mean: gather with --value trim"},
+		{"cells on other axes", cellsOn(t, other, "trim", make([]Evidence, 2)), nil, "gather them with --axes CAL:injector.flow"},
+		{"cells of another channel", cellsOn(t, flow, "spark", make([]Evidence, 5)), nil, "cells have no trim.mean: gather with --value trim"},
 		{"gain past 1", trim, func(o *Options) { o.Gain = 1.5 }, "--gain is 1.5"},
 		{"no bound", trim, func(o *Options) { o.Bound = 0 }, "--bound is 0"},
 	} {
@@ -246,11 +246,11 @@ func lawSeven(t *rapid.T) {
 	if air := rapid.Bool().Draw(t, "air"); air {
 		f.Role, f.X = tables.AirVolumetricEfficiency, axis(tables.EngineSpeed, "r/min", x...)
 	}
-	cells := make([]evidence, n)
+	cells := make([]Evidence, n)
 	for i := range cells {
-		cells[i] = evidence{count: rapid.SampledFrom([]int{0, 1, 29, 30, 1000}).Draw(t, "count"), visits: rapid.IntRange(1, 9).Draw(t, "visits"),
-			mean: rapid.OneOf(rapid.Float64Range(-30, 30), rapid.SampledFrom([]float64{0, 0.78125, -0.78125, 25})).Draw(t, "mean"),
-			se:   rapid.SampledFrom([]float64{0, 0.01, 0.5, 10}).Draw(t, "se"), atLimit: rapid.SampledFrom([]float64{0, 0.5}).Draw(t, "limit")}
+		cells[i] = Evidence{Count: rapid.SampledFrom([]int{0, 1, 29, 30, 1000}).Draw(t, "count"), Visits: rapid.IntRange(1, 9).Draw(t, "visits"),
+			Mean: tables.Number(rapid.OneOf(rapid.Float64Range(-30, 30), rapid.SampledFrom([]float64{0, 0.78125, -0.78125, 25})).Draw(t, "mean")),
+			SE:   tables.Number(rapid.SampledFrom([]float64{0, 0.01, 0.5, 10}).Draw(t, "se")), AtLimit: rapid.SampledFrom([]float64{0, 0.5}).Draw(t, "limit")}
 	}
 	opt := Defaults()
 	opt.Target = "flow"
@@ -268,7 +268,9 @@ func lawSeven(t *rapid.T) {
 	if f.Role != tables.InjectorFlow {
 		s = multiply
 	}
-	p := fuelByCells(cal, table, s, &grid{channel: "trim", unit: "%", cells: cells}, &opt)
+	r := newFuelReport(table, "cells")
+	r.byCells(table, s, &grid{channel: "trim", unit: "%", cells: cells}, &opt)
+	p := r.proposal(cal)
 	any := false
 	for i, c := range p.Report.Cells {
 		any = any || c.Verdict == Proposed
@@ -285,8 +287,8 @@ func lawSeven(t *rapid.T) {
 		if fuel < -0.05-1e-9 && fuel < -opt.Bound/200-1e-9 {
 			t.Fatalf("cell %d: removes %.2f %% of fuel, past half the bound of %v %%", i, 100*fuel, opt.Bound)
 		}
-		if c.Verdict == Proposed && fuel*cells[i].mean <= 0 {
-			t.Fatalf("cell %d: trim %v, fuel %v: against the sign", i, cells[i].mean, fuel)
+		if c.Verdict == Proposed && fuel*float64(cells[i].Mean) <= 0 {
+			t.Fatalf("cell %d: trim %v, fuel %v: against the sign", i, cells[i].Mean, fuel)
 		}
 		if table.Clamp(c.To) != c.To {
 			t.Fatalf("cell %d: %v leaves the limits", i, c.To)
@@ -316,8 +318,8 @@ func FuzzLawSeven(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawSeven)) }
 func TestMixtureErrorServesInCells(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	flow := cal.Tables()[0]
-	doc := cellsOn(t, flow, "trim", []evidence{{}, {}, good(5), good(5), good(5)})
-	for _, table := range cellsOn(t, flow, "mixture_error", []evidence{good(8), {}, good(-9), {}, {}}).Tables() {
+	doc := cellsOn(t, flow, "trim", []Evidence{{}, {}, good(5), good(5), good(5)})
+	for _, table := range cellsOn(t, flow, "mixture_error", []Evidence{good(8), {}, good(-9), {}, {}}).Tables() {
 		var err error
 		if doc, err = doc.WithTable(table); err != nil {
 			t.Fatal(err)
@@ -327,11 +329,11 @@ func TestMixtureErrorServesInCells(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c := p.Report.Cells[0]; c.Verdict != Proposed || value(c.Mean) != 8 || !strings.Contains(c.Note, "wideband") {
-		t.Errorf("full load is %s with mean %v, want proposed from mixture_error", c.Verdict, value(c.Mean))
+	if c := p.Report.Cells[0]; c.Verdict != Proposed || float64(c.Mean) != 8 || !strings.Contains(c.Note, "wideband") {
+		t.Errorf("full load is %s with mean %v, want proposed from mixture_error", c.Verdict, float64(c.Mean))
 	}
-	if c := p.Report.Cells[2]; value(c.Mean) != 5 {
-		t.Errorf("mean %v stands where the trim has its own evidence, want 5", value(c.Mean))
+	if c := p.Report.Cells[2]; float64(c.Mean) != 5 {
+		t.Errorf("mean %v stands where the trim has its own evidence, want 5", float64(c.Mean))
 	}
 }
 
@@ -339,9 +341,9 @@ func TestMixtureErrorServesInCells(t *testing.T) {
 func TestCellsInAnotherUnit(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	flow := cal.Table("injector.flow")
-	list := make([]evidence, len(flow.Values()))
+	list := make([]Evidence, len(flow.Values()))
 	for i := range list {
-		list[i] = evidence{count: 400, visits: 20, mean: 6 + float64(i), se: 0.3, p95: 9, max: 10}
+		list[i] = Evidence{Count: 400, Visits: 20, Mean: 6 + tables.Number(i), SE: 0.3, P95: 9, max: 10}
 	}
 	doc := cellsOn(t, flow, "trim", list)
 	ratio := doc
@@ -360,8 +362,8 @@ func TestCellsInAnotherUnit(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, e := range got.cells {
-		if math.Abs(e.mean-want.cells[i].mean) > 1e-12 || math.Abs(e.se-want.cells[i].se) > 1e-12 {
-			t.Errorf("cell %d: %v ± %v, want %v ± %v", i, e.mean, e.se, want.cells[i].mean, want.cells[i].se)
+		if !near(e.Mean, want.cells[i].Mean, 1e-12) || !near(e.SE, want.cells[i].SE, 1e-12) {
+			t.Errorf("cell %d: %v ± %v, want %v ± %v", i, e.Mean, e.SE, want.cells[i].Mean, want.cells[i].SE)
 		}
 	}
 	f := doc.Table("trim.mean").Fields()

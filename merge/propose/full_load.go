@@ -43,7 +43,7 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 	f.Place = place
 	var learned drive.Mean
 	for i := range list {
-		learned.Add(value(list[i].Mean), float64(list[i].Count))
+		learned.Add(float64(list[i].Mean), float64(list[i].Count))
 	}
 	f.against(learned.Value(), "the drive's mean trim, if that is learned and applied there,")
 	return f
@@ -67,11 +67,10 @@ func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
 // against sets the change against what is delivered today: with the learned trim applied,
 // as many controllers do at full load too. Once that is cleared, only the table remains.
 func (f *FullLoad) against(learned float64, what string) {
-	if math.IsNaN(learned) {
-		return
+	f.Learned, f.Change = tables.Number(learned), tables.Number(100*((1+f.Table/100)/(1+learned/100)-1))
+	if f.Learned.Known() {
+		f.Against = what
 	}
-	f.Learned, f.Against = number(learned), what
-	f.Change = number(100 * ((1+f.Table/100)/(1+learned/100) - 1))
 }
 
 // loadAt is the change of delivered fuel by the edits at one operating point,

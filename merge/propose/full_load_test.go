@@ -80,8 +80,8 @@ func TestFitTellsTheFuelOfItsOffset(t *testing.T) {
 		t.Errorf("full load %+v, want about %+.2f %% for %+.3f ms in %.2f ms", f, want, moved, pulse[top])
 	}
 	for _, c := range p.Report.Cells {
-		if c.Table == "injector.flow" && c.Count == 0 && !(value(c.Delivered) > 0) {
-			t.Errorf("flow %v without evidence: delivered %v", c.At, value(c.Delivered))
+		if c.Table == "injector.flow" && c.Count == 0 && !(float64(c.Delivered) > 0) {
+			t.Errorf("flow %v without evidence: delivered %v", c.At, float64(c.Delivered))
 		}
 	}
 }

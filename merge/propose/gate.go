@@ -99,8 +99,8 @@ func (v *verdict) target(cal *tables.Calibration, id string) (*tables.Table, cor
 
 // refuse is why a proposal that has edits must not be made: the cause is not
 // certain, or the table does not hold it.
-func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Options) error {
-	if len(p.Changes.Edits) == 0 || opt.DespiteCause {
+func (v *verdict) refuse(r *Report, target *tables.Table, opt *Options) error {
+	if !r.changes() || opt.DespiteCause {
 		return nil
 	}
 	// Each refusal names what was found, why that stops an edit, and how to go on.
@@ -116,7 +116,7 @@ func (v *verdict) refuse(p *Proposal, target *tables.Table, by string, opt *Opti
 		return refusal(v.res.Verdict, "no table is changed before the cause is certain. "+v.res.Settle, despite)
 	case role != target.Role():
 		return refusal(v.res.Verdict, fmt.Sprintf("table %s does not hold this, a table with role %s does", target.ID(), role), despite)
-	case fit && by != "fit":
+	case fit && r.By != "fit":
 		return refusal(v.res.Verdict, "flow and offset must be corrected together: use --by fit", despite)
 	}
 	return nil

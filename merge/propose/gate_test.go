@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/merge"
 	"calsplice/merge/cause"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
@@ -27,7 +26,7 @@ func explained(certain bool, causes ...cause.Cause) *verdict {
 // TestGate: a drive edits only where the cause is certain and the table holds
 // it; every refusal names the way past.
 func TestGate(t *testing.T) {
-	one := &Proposal{Changes: &merge.ChangeSet{Edits: []merge.Edit{&merge.CellEdit{}}}}
+	one := func(by string) *Report { return &Report{By: by, Cells: []Cell{{From: 1, To: 2}}} }
 	apart := explained(true, cause.FlowScale)
 	apart.res.Banks = &cause.Banks{Difference: 6, SE: 0.5}
 	for _, row := range []struct {
@@ -63,17 +62,17 @@ func TestGate(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		err = row.v.refuse(one, target, row.by, &Options{})
+		err = row.v.refuse(one(row.by), target, &Options{})
 		switch {
 		case row.want == "" && err != nil:
 			t.Errorf("%s: %v, want no refusal", row.name, err)
 		case row.want != "" && (err == nil || !strings.Contains(err.Error(), row.want) || !strings.Contains(err.Error(), "--despite-cause")):
 			t.Errorf("%s: %v, want %q and --despite-cause", row.name, err, row.want)
 		}
-		if err := row.v.refuse(one, target, row.by, &Options{DespiteCause: true}); err != nil {
+		if err := row.v.refuse(one(row.by), target, &Options{DespiteCause: true}); err != nil {
 			t.Errorf("%s: %v with --despite-cause", row.name, err)
 		}
-		if err := row.v.refuse(&Proposal{Changes: &merge.ChangeSet{}}, target, row.by, &Options{}); err != nil {
+		if err := row.v.refuse(&Report{By: row.by, Cells: make([]Cell, 3)}, target, &Options{}); err != nil {
 			t.Errorf("%s: %v without an edit", row.name, err)
 		}
 	}
@@ -121,7 +120,7 @@ func TestNoCauseNoEdit(t *testing.T) {
 	for _, none := range []bool{false, true} {
 		opt := Defaults()
 		opt.none = none
-		p, err := fuelByFit(cal.Table("injector.flow"), d, &opt)
+		p, err := proposed(cal, cal.Table("injector.flow"), "fit", func(r *Report) error { return r.byFit(cal.Table("injector.flow"), d, &opt) })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -77,7 +77,7 @@ func (d *settled) onto(place *lookup.Table) *grid {
 	for i, se := range tally.Errors(cells) {
 		e := noEvidence()
 		if s := cells[i].Statistics(false, se); s[0] > 0 {
-			e.count, e.visits, e.mean, e.se, e.atLimit = int(s[0]), int(s[1]), s[2], se, limited[i]/s[0]
+			e.Count, e.Visits, e.Mean, e.SE, e.AtLimit = int(s[0]), int(s[1]), tables.Number(s[2]), tables.Number(se), limited[i]/s[0]
 		}
 		g.cells = append(g.cells, e)
 	}

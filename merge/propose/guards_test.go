@@ -110,24 +110,24 @@ func TestShortPulsesTellNothing(t *testing.T) {
 // TestWhatIsEvidence: each reason for which a cell of a drive is left alone, and just past
 // it none: a trim of one quantum, 0.78 %, is within any dead band.
 func TestWhatIsEvidence(t *testing.T) {
-	enough := evidence{count: 30, visits: 3, mean: 4, se: 0.9} // ± 3.87 at 95 %
+	enough := Evidence{Count: 30, Visits: 3, Mean: 4, SE: 0.9} // ± 3.87 at 95 %
 	for _, c := range []struct {
 		why      string
-		how      func(e *evidence)
+		how      func(e *Evidence)
 		deadBand float64
 		none     bool
 		want     string
 	}{
-		{"enough", func(*evidence) {}, 1, false, Proposed},
-		{"no sample", func(e *evidence) { e.count = 0 }, 1, false, NoSamples},
-		{"29 samples", func(e *evidence) { e.count = 29 }, 1, false, FewSamples},
-		{"two visits", func(e *evidence) { e.visits = 2 }, 1, false, FewVisits},
-		{"the dead band", func(e *evidence) { e.mean, e.se = 1, 0.01 }, 1, false, InDeadBand},
-		{"past it", func(e *evidence) { e.mean, e.se = 1.01, 0.01 }, 1, false, Proposed},
-		{"one quantum, whatever the dead band", func(e *evidence) { e.mean, e.se = -Quantum, 0.01 }, 0, false, InDeadBand},
-		{"past one quantum", func(e *evidence) { e.mean, e.se = -0.79, 0.01 }, 0, false, Proposed},
-		{"an interval that holds 0", func(e *evidence) { e.se = 0.95 }, 1, false, Uncertain},
-		{"no cause", func(*evidence) {}, 1, true, NoCause},
+		{"enough", func(*Evidence) {}, 1, false, Proposed},
+		{"no sample", func(e *Evidence) { e.Count = 0 }, 1, false, NoSamples},
+		{"29 samples", func(e *Evidence) { e.Count = 29 }, 1, false, FewSamples},
+		{"two visits", func(e *Evidence) { e.Visits = 2 }, 1, false, FewVisits},
+		{"the dead band", func(e *Evidence) { e.Mean, e.SE = 1, 0.01 }, 1, false, InDeadBand},
+		{"past it", func(e *Evidence) { e.Mean, e.SE = 1.01, 0.01 }, 1, false, Proposed},
+		{"one quantum, whatever the dead band", func(e *Evidence) { e.Mean, e.SE = -Quantum, 0.01 }, 0, false, InDeadBand},
+		{"past one quantum", func(e *Evidence) { e.Mean, e.SE = -0.79, 0.01 }, 0, false, Proposed},
+		{"an interval that holds 0", func(e *Evidence) { e.SE = 0.95 }, 1, false, Uncertain},
+		{"no cause", func(*Evidence) {}, 1, true, NoCause},
 	} {
 		e, o := enough, Defaults()
 		c.how(&e)
@@ -135,7 +135,7 @@ func TestWhatIsEvidence(t *testing.T) {
 		share, verdict := o.judge(&e)
 		want := 0.0
 		if c.want == Proposed {
-			want = e.mean / 100
+			want = float64(e.Mean) / 100
 		}
 		if verdict != c.want || share != want {
 			t.Errorf("%s: %v, %s", c.why, share, verdict)
@@ -163,8 +163,8 @@ func TestInferenceAgainstEvidence(t *testing.T) {
 		if c.count > 0 {
 			verdict = FewSamples
 		}
-		list := []Cell{{Table: "flow", At: [2]int{0, 0}, Count: c.count, From: 2, To: 2, Verdict: verdict}, {Table: "flow", At: [2]int{0, 1}, Count: 99, From: 2.5, To: 2.4, Verdict: Proposed, share: 0.04, most: 0.15}}
-		if infer(target, list, &grid{cells: []evidence{{count: c.count, mean: c.mean}, {count: 99, mean: 4}}}, &opt); list[0].Verdict != c.want {
+		list := []Cell{{Evidence: Evidence{Count: c.count, Mean: tables.Number(c.mean)}, Table: "flow", At: [2]int{0, 0}, From: 2, To: 2, Verdict: verdict}, {Evidence: Evidence{Count: 99, Mean: 4}, Table: "flow", At: [2]int{0, 1}, From: 2.5, To: 2.4, Verdict: Proposed, share: 0.04, most: 0.15}}
+		if infer(target, list, &opt); list[0].Verdict != c.want {
 			t.Errorf("%s: %+v", c.why, list[0])
 		}
 		if (list[0].To != 2) != (c.want == Inferred) {
@@ -182,11 +182,11 @@ func TestInspectFromCells(t *testing.T) {
 	}
 	for _, c := range []struct {
 		at   int
-		e    evidence
+		e    Evidence
 		want bool
-	}{{2, evidence{count: 1, max: 5}, true}, {2, evidence{count: 1, max: 4.9}, false}, {1, evidence{count: 1, max: 5}, true}, {0, evidence{count: 1, max: 9}, false}, {2, evidence{max: 9}, false}} {
+	}{{2, Evidence{Count: 1, max: 5}, true}, {2, Evidence{Count: 1, max: 4.9}, false}, {1, Evidence{Count: 1, max: 5}, true}, {0, Evidence{Count: 1, max: 9}, false}, {2, Evidence{max: 9}, false}} {
 		r := &Report{Cells: make([]Cell, 3)}
-		g := &grid{cells: make([]evidence, 3)}
+		g := &grid{cells: make([]Evidence, 3)}
 		g.cells[c.at] = c.e
 		if single(r, target, g); (len(r.First) == 1) != c.want {
 			t.Errorf("row %d, %+v: %q", c.at, c.e, r.First)

@@ -31,17 +31,17 @@ func Fuel(in *Input) (*Proposal, error) {
 	if err := cmp.Or(oneSet(in.Cal), in.Options.Validate()); err != nil {
 		return nil, err
 	}
+	from := in.fuelFromCells
 	if len(in.Logs) > 0 {
-		return in.fuelFromLogs()
-	}
-	if in.By == "fit" {
+		from = in.fuelFromLogs
+	} else if in.By == "fit" {
 		return nil, fmt.Errorf("--by fit needs the drive log: cells do not hold what a fit needs")
 	}
-	doc, err := in.averages()
+	r, err := from()
 	if err != nil {
 		return nil, err
 	}
-	return fuelFromCells(in.Cal, doc, &in.Options)
+	return r.proposal(in.Cal), nil
 }
 
 // averages are the cell averages given, as one document; one alone needs nothing
@@ -77,14 +77,18 @@ func Spark(in *Input) (*Proposal, error) {
 	if err != nil {
 		return nil, err
 	}
+	from := in.sparkFromCells
 	if len(in.Logs) > 0 {
-		return in.sparkFromLogs(target)
+		from = in.sparkFromLogs
 	}
-	doc, err := in.averages()
+	r, err := from(target)
+	if err == nil {
+		err = r.finishSpark(in.Cal, target)
+	}
 	if err != nil {
 		return nil, err
 	}
-	return sparkFromCells(in.Cal, doc, target, &in.Options)
+	return r.proposal(in.Cal), nil
 }
 
 // injectorSaid is what a proposal says of the injector that it computed with. A

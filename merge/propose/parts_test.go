@@ -17,30 +17,33 @@ import (
 // lie apart by what 0.75²·1² + 0.25²·3² = 1.125 twice over gives, 1.5, which is
 // more than their own errors; where it is less, those count.
 func TestPoolByHand(t *testing.T) {
-	none := math.NaN()
 	for _, c := range []struct {
 		why   string
-		cells []evidence
-		want  evidence
+		cells []Evidence
+		want  Evidence
 	}{
-		{"far apart", []evidence{{count: 30, visits: 3, mean: 4, se: 0.1, atLimit: 0.2}, {mean: none, se: none}, {count: 10, visits: 2, mean: 8, se: 0.1}}, evidence{count: 40, visits: 5, mean: 5, se: 1.5, atLimit: 0.15}},
-		{"uncertain themselves", []evidence{{count: 30, visits: 3, mean: 4, se: 4}, {count: 10, visits: 2, mean: 4, se: 16}}, evidence{count: 40, visits: 5, mean: 4, se: 5}},
-		{"an error that is not known", []evidence{{count: 30, visits: 3, mean: 4, se: none}, {count: 10, visits: 1, mean: 4, se: 16}}, evidence{count: 40, visits: 4, mean: 4, se: 4}},
-		{"one cell alone", []evidence{{}, {count: 30, visits: 3, mean: 4, se: 0.25}}, evidence{count: 30, visits: 3, mean: 4, se: 0.25}},
-		{"one cell alone, of one visit", []evidence{{mean: none, se: none}, {count: 30, visits: 1, mean: 4, se: none}}, evidence{count: 30, visits: 1, mean: 4, se: none}},
-		{"none", []evidence{{}, {}}, evidence{mean: none, se: none}},
+		{"far apart", []Evidence{{Count: 30, Visits: 3, Mean: 4, SE: 0.1, AtLimit: 0.2}, {Mean: unknown, SE: unknown}, {Count: 10, Visits: 2, Mean: 8, SE: 0.1}}, Evidence{Count: 40, Visits: 5, Mean: 5, SE: 1.5, AtLimit: 0.15}},
+		{"uncertain themselves", []Evidence{{Count: 30, Visits: 3, Mean: 4, SE: 4}, {Count: 10, Visits: 2, Mean: 4, SE: 16}}, Evidence{Count: 40, Visits: 5, Mean: 4, SE: 5}},
+		{"an error that is not known", []Evidence{{Count: 30, Visits: 3, Mean: 4, SE: unknown}, {Count: 10, Visits: 1, Mean: 4, SE: 16}}, Evidence{Count: 40, Visits: 4, Mean: 4, SE: 4}},
+		{"one cell alone", []Evidence{{}, {Count: 30, Visits: 3, Mean: 4, SE: 0.25}}, Evidence{Count: 30, Visits: 3, Mean: 4, SE: 0.25}},
+		{"one cell alone, of one visit", []Evidence{{Mean: unknown, SE: unknown}, {Count: 30, Visits: 1, Mean: 4, SE: unknown}}, Evidence{Count: 30, Visits: 1, Mean: 4, SE: unknown}},
+		{"none", []Evidence{{}, {}}, Evidence{Mean: unknown, SE: unknown}},
 	} {
 		got := pool(c.cells)
-		if got.count != c.want.count || got.visits != c.want.visits || !agree(got.mean, c.want.mean) || !agree(got.se, c.want.se) || !agree(got.atLimit, c.want.atLimit) || got.p95 == got.p95 {
+		if got.Count != c.want.Count || got.Visits != c.want.Visits || !agree(got.Mean, c.want.Mean) || !agree(got.SE, c.want.SE) || !agree(got.AtLimit, c.want.AtLimit) || got.P95 == got.P95 {
 			t.Errorf("%s: %+v, want %+v", c.why, got, c.want)
 		}
 	}
 }
 
-func agree(a, b float64) bool { return near(a, b, 1e-12*max(1, math.Abs(b))) }
+func agree[A ~float64, B ~float64 | ~int](a A, b B) bool {
+	return near(a, b, 1e-12*max(1, math.Abs(float64(b))))
+}
 
 // near reports whether two numbers lie no further apart, or both are none.
-func near(a, b, apart float64) bool { return a != a && b != b || math.Abs(a-b) <= apart }
+func near[A ~float64, B ~float64 | ~int](a A, b B, apart float64) bool {
+	return a != a && b != b || math.Abs(float64(a)-float64(b)) <= apart
+}
 
 // TestAlign: cells lie on a table's breakpoints in either order of the axes and
 // in whatever unit, or they are refused and both are named.
@@ -86,47 +89,51 @@ func TestAlign(t *testing.T) {
 // 1.1 · 1.1 − 1 = +21 %, and over air that does 1.1/1.1 − 1 = 0; where no evidence
 // is, what the injector brings changes by the inverse.
 func TestPredictByHand(t *testing.T) {
-	ten := 10.0
 	for _, c := range []struct {
 		why                  string
 		cell                 Cell
 		s                    correctionRule
 		predicted, delivered float64 // NaN for none
 	}{
-		{"a flow", Cell{From: 2, To: 2.2, Count: 9, Mean: &ten}, divide, 21, math.NaN()},
-		{"air", Cell{From: 2, To: 2.2, Count: 9, Mean: &ten}, multiply, 0, math.NaN()},
+		{"a flow", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 2, To: 2.2}, divide, 21, math.NaN()},
+		{"air", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 2, To: 2.2}, multiply, 0, math.NaN()},
 		{"a flow without evidence", Cell{From: 2, To: 2.2}, divide, math.NaN(), 100 * (1/1.1 - 1)},
 		{"air without evidence", Cell{From: 2, To: 2.2}, multiply, math.NaN(), 10},
-		{"inferred beside little evidence", Cell{From: 2, To: 2.2, Count: 1, Mean: &ten, Verdict: Inferred}, divide, 21, 100 * (1/1.1 - 1)},
-		{"one that stays", Cell{From: 2, To: 2, Count: 9, Mean: &ten}, divide, 10, math.NaN()},
-		{"a small flow", Cell{From: 0.5, To: 0.55, Count: 9, Mean: &ten}, divide, 21, math.NaN()},
-		{"from nothing", Cell{From: 0, To: 2, Count: 9, Mean: &ten}, divide, math.NaN(), math.NaN()},
-		{"to nothing", Cell{From: 2, To: 0, Count: 9, Mean: &ten}, divide, math.NaN(), math.NaN()},
+		{"inferred beside little evidence", Cell{Evidence: Evidence{Count: 1, Mean: 10}, From: 2, To: 2.2, Verdict: Inferred}, divide, 21, 100 * (1/1.1 - 1)},
+		{"one that stays", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 2, To: 2}, divide, 10, math.NaN()},
+		{"a small flow", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 0.5, To: 0.55}, divide, 21, math.NaN()},
+		{"from nothing", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 0, To: 2}, divide, math.NaN(), math.NaN()},
+		{"to nothing", Cell{Evidence: Evidence{Count: 9, Mean: 10}, From: 2, To: 0}, divide, math.NaN(), math.NaN()},
 	} {
 		predict(&c.cell, c.s)
-		value := func(p *float64) float64 {
-			if p == nil {
-				return math.NaN()
-			}
-			return *p
-		}
-		if !agree(value(c.cell.Predicted), c.predicted) || !agree(value(c.cell.Delivered), c.delivered) {
-			t.Errorf("%s: predicted %v, delivered %v", c.why, value(c.cell.Predicted), value(c.cell.Delivered))
+		if !agree(float64(c.cell.Predicted), c.predicted) || !agree(float64(c.cell.Delivered), c.delivered) {
+			t.Errorf("%s: predicted %v, delivered %v", c.why, float64(c.cell.Predicted), float64(c.cell.Delivered))
 		}
 	}
 }
 
+// proposed is the proposal of a report that is filled.
+func proposed(cal *tables.Calibration, target *tables.Table, by string, fill func(r *Report) error) (*Proposal, error) {
+	r := newFuelReport(target, by)
+	if err := fill(r); err != nil {
+		return nil, err
+	}
+	return r.proposal(cal), nil
+}
+
 // TestSetsCarryTheirCautions: a change set says all that its report does, what
-// comes first first, and no more when it is sealed again.
+// comes first first.
 func TestSetsCarryTheirCautions(t *testing.T) {
 	cal := calWith(t, flowCurve())
-	p, err := fuelFromAverages(cal, cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)}), Defaults())
+	p, err := proposed(cal, cal.Tables()[0], "cells", func(r *Report) error {
+		opt := Defaults()
+		r.byCells(cal.Tables()[0], divide, &grid{channel: "trim", cells: []Evidence{good(7), good(7), good(7), good(7), good(7)}}, &opt)
+		r.First, r.Cautions = []string{"before all"}, []string{"first"}
+		return nil
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.Report.First = append(p.Report.First, "before all")
-	p.copyCautions()
-	p.copyCautions()
 	want := slices.Concat(p.Report.First, p.Report.Cautions, p.Report.Next, caution.Standing)
 	if len(p.Report.Next) == 0 || !slices.Equal(p.Changes.Cautions, want) {
 		t.Errorf("%q, want %q", p.Changes.Cautions, want)
@@ -136,7 +143,7 @@ func TestSetsCarryTheirCautions(t *testing.T) {
 // TestWaysAreCells: by cells, by fit, or by neither; a fit wants the log.
 func TestWaysAreCells(t *testing.T) {
 	cal := calWith(t, flowCurve())
-	doc := cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)})
+	doc := cellsOn(t, cal.Tables()[0], "trim", []Evidence{good(7), good(7), good(7), good(7), good(7)})
 	for by, want := range map[string]string{"": "", "cells": "", "fit": "--by fit needs the drive log", "fits": `--by is "fits", expected cells or fit`} {
 		_, err := Fuel(&Input{Cal: cal, Cells: []*tables.Calibration{doc}, By: by, Options: Defaults()})
 		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
@@ -149,7 +156,7 @@ func TestWaysAreCells(t *testing.T) {
 // beside them, and a mean in a unit of another kind is refused.
 func TestCountsHaveNoUnit(t *testing.T) {
 	cal := calWith(t, flowCurve())
-	doc := cellsOn(t, cal.Tables()[0], "trim", []evidence{good(7), good(7), good(7), good(7), good(7)})
+	doc := cellsOn(t, cal.Tables()[0], "trim", []Evidence{good(7), good(7), good(7), good(7), good(7)})
 	in := func(doc *tables.Calibration, unit string, statistics ...string) *tables.Calibration {
 		for _, s := range statistics {
 			f := doc.Table("trim." + s).Fields()
@@ -292,32 +299,32 @@ func TestFuelOfAir(t *testing.T) {
 // the trims have not, or stood at their limit for more than half of it.
 func TestWidebandFills(t *testing.T) {
 	opt := Defaults()
-	enough := func(how func(e *evidence)) evidence {
+	enough := func(how func(e *Evidence)) Evidence {
 		e := good(7)
 		how(&e)
 		return e
 	}
-	same := func(*evidence) {}
+	same := func(*Evidence) {}
 	for _, c := range []struct {
 		why          string
-		trim, lambda evidence
+		trim, lambda Evidence
 		filled       bool
 	}{
 		{"trims that serve", enough(same), enough(same), false},
-		{"too few of them", enough(func(e *evidence) { e.count = opt.MinCount - 1 }), enough(same), true},
-		{"in too few visits", enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), enough(same), true},
-		{"at their limit", enough(func(e *evidence) { e.atLimit = 0.6 }), enough(same), true},
-		{"at it for half of the time", enough(func(e *evidence) { e.atLimit = 0.5 }), enough(same), false},
-		{"just enough of them", enough(func(e *evidence) { e.count, e.visits = opt.MinCount, opt.MinVisits }), enough(same), false},
-		{"just enough of the sensor", evidence{}, enough(func(e *evidence) { e.count, e.visits = opt.MinCount, opt.MinVisits }), true},
-		{"nothing of either", evidence{}, evidence{}, false},
-		{"too few of both", evidence{}, enough(func(e *evidence) { e.count = opt.MinCount - 1 }), false},
-		{"too few visits of both", evidence{}, enough(func(e *evidence) { e.visits = opt.MinVisits - 1 }), false},
+		{"too few of them", enough(func(e *Evidence) { e.Count = opt.MinCount - 1 }), enough(same), true},
+		{"in too few visits", enough(func(e *Evidence) { e.Visits = opt.MinVisits - 1 }), enough(same), true},
+		{"at their limit", enough(func(e *Evidence) { e.AtLimit = 0.6 }), enough(same), true},
+		{"at it for half of the time", enough(func(e *Evidence) { e.AtLimit = 0.5 }), enough(same), false},
+		{"just enough of them", enough(func(e *Evidence) { e.Count, e.Visits = opt.MinCount, opt.MinVisits }), enough(same), false},
+		{"just enough of the sensor", Evidence{}, enough(func(e *Evidence) { e.Count, e.Visits = opt.MinCount, opt.MinVisits }), true},
+		{"nothing of either", Evidence{}, Evidence{}, false},
+		{"too few of both", Evidence{}, enough(func(e *Evidence) { e.Count = opt.MinCount - 1 }), false},
+		{"too few visits of both", Evidence{}, enough(func(e *Evidence) { e.Visits = opt.MinVisits - 1 }), false},
 	} {
-		c.lambda.mean = 9
-		g := &grid{cells: []evidence{c.trim}}
-		g.fill(&grid{cells: []evidence{c.lambda}}, &opt)
-		if got := g.cells[0].mean == 9; got != c.filled || got != strings.Contains(g.cells[0].note, "wideband") {
+		c.lambda.Mean = 9
+		g := &grid{cells: []Evidence{c.trim}}
+		g.fill(&grid{cells: []Evidence{c.lambda}}, &opt)
+		if got := g.cells[0].Mean == 9; got != c.filled || got != strings.Contains(g.cells[0].note, "wideband") {
 			t.Errorf("%s: filled %v", c.why, got)
 		}
 	}

@@ -1,10 +1,14 @@
 package propose
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp/lookup"
 	"calsplice/merge"
+	"calsplice/merge/caution"
 	"calsplice/tables"
 )
 
@@ -18,24 +22,26 @@ type Proposal struct {
 // Report says cell by cell what is proposed and why, or why not. Its JSON is
 // what --json prints.
 type Report struct {
-	Command  string    `json:"command"` // propose fuel, propose spark
-	Target   string    `json:"target"`
-	Unit     string    `json:"unit"`
-	By       string    `json:"by,omitempty"` // cells, fit
-	Evidence string    `json:"evidence"`     // the channel that the means are of
-	In       string    `json:"evidence_unit"`
-	Edits    []Edit    `json:"edits"`
-	First    []string  `json:"first"` // what stands before any number: causes, pressure, the wrong document
-	Cells    []Cell    `json:"cells"`
-	Counts   []Count   `json:"verdicts"`
-	Within5  *Within   `json:"within_5_percent,omitempty"`
-	After    *Within   `json:"within_5_percent_predicted,omitempty"`
-	FullLoad *FullLoad `json:"full_load,omitempty"`
-	Fit      *Fit      `json:"fit,omitempty"`
-	Causes   []Cause   `json:"causes,omitempty"`
-	Notes    []string  `json:"notes"`
-	Next     []string  `json:"next"` // what to do after applying
-	Cautions []string  `json:"cautions"`
+	Command  string       `json:"command"` // propose fuel, propose spark
+	Target   string       `json:"target"`
+	Unit     string       `json:"unit"`
+	By       string       `json:"by,omitempty"` // cells, fit
+	Evidence string       `json:"evidence"`     // the channel that the means are of
+	In       string       `json:"evidence_unit"`
+	Edits    []Edit       `json:"edits"`
+	First    []string     `json:"first"` // what stands before any number: causes, pressure, the wrong document
+	Cells    []Cell       `json:"cells"`
+	Counts   []Count      `json:"verdicts"`
+	Within5  *Within      `json:"within_5_percent,omitempty"`
+	After    *Within      `json:"within_5_percent_predicted,omitempty"`
+	FullLoad *FullLoad    `json:"full_load,omitempty"`
+	Fit      *Fit         `json:"fit,omitempty"`
+	Causes   []Cause      `json:"causes,omitempty"`
+	Notes    tables.Notes `json:"notes"`
+	Next     []string     `json:"next"` // what to do after applying
+	Cautions []string     `json:"cautions"`
+
+	title string // of the change set
 }
 
 // Edit is one edit in the words of the change set.
@@ -46,25 +52,20 @@ type Edit struct {
 	To    float64 `json:"to"`
 }
 
-// Cell is one cell of the target, or of a table that moves with it. Numbers that are not
-// known are null in JSON.
+// Cell is one cell of the target, or of a table that moves with it, with what was seen there
+// and what becomes of it.
 type Cell struct {
-	Table     string   `json:"table"`
-	At        [2]int   `json:"at"`
-	Count     int      `json:"count"`
-	Visits    int      `json:"visits"`
-	Mean      *float64 `json:"mean"`
-	SE        *float64 `json:"se"`
-	P95       *float64 `json:"p95,omitempty"`
-	AtLimit   float64  `json:"at_limit"`
-	From      float64  `json:"from"`
-	To        float64  `json:"to"`
-	Verdict   string   `json:"verdict"`
-	Predicted *float64 `json:"predicted,omitempty"` // trim after, %
-	Delivered *float64 `json:"delivered,omitempty"` // change of delivered fuel without trim, %, at cells without evidence
-	Load      *float64 `json:"load_shift,omitempty"`
-	Spark     *float64 `json:"spark_shift,omitempty"`
-	Note      string   `json:"note,omitempty"`
+	Table string `json:"table"`
+	At    [2]int `json:"at"`
+	Evidence
+	From      float64       `json:"from"`
+	To        float64       `json:"to"`
+	Verdict   string        `json:"verdict"`
+	Predicted tables.Number `json:"predicted,omitzero"` // trim after, %
+	Delivered tables.Number `json:"delivered,omitzero"` // change of delivered fuel without trim, %, at cells without evidence
+	Load      tables.Number `json:"load_shift,omitzero"`
+	Spark     tables.Number `json:"spark_shift,omitzero"`
+	Note      string        `json:"note,omitempty"`
 
 	share float64 // of fuel, before rounding
 	most  float64 // share by which the pass may change it
@@ -93,12 +94,12 @@ type Within struct {
 // where a correction that looks right in the trims can still break an engine, so each
 // report gives it, against what is delivered there today.
 type FullLoad struct {
-	Place   string       `json:"place"`
-	At      lookup.Point `json:"-"`
-	Table   float64      `json:"table"`             // % by the edits alone
-	Learned *float64     `json:"learned,omitempty"` // % of learned trim that may be applied there today
-	Against string       `json:"against,omitempty"` // what that trim is
-	Change  *float64     `json:"change,omitempty"`  // % against today, once the learned trim is cleared
+	Place   string        `json:"place"`
+	At      lookup.Point  `json:"-"`
+	Table   float64       `json:"table"`             // % by the edits alone
+	Learned tables.Number `json:"learned,omitzero"`  // % of learned trim that may be applied there today
+	Against string        `json:"against,omitempty"` // what that trim is
+	Change  tables.Number `json:"change,omitzero"`   // % against today, once the learned trim is cleared
 }
 
 // Cause is a candidate cause as merge/cause ranks it.
@@ -108,49 +109,30 @@ type Cause struct {
 	Margin float64 `json:"margin"`
 }
 
-// number is v for JSON, where NaN has no spelling.
-func number(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return &v
-}
-
-// value is what number has made for JSON.
-func value(v *float64) float64 {
-	if v == nil {
-		return math.NaN()
-	}
-	return *v
-}
-
 // verdicts lists every verdict in the order in which it is told.
 var verdicts = []string{Proposed, Inferred, InDeadBand, Uncertain, NoCause, FewSamples, FewVisits, NoSamples, BelowResolution,
-	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying, Elsewhere}
+	AtTableLimit, NotPositive, NotPersistent, AfterLift, Lean, NoAdvance, Decaying, Unplaced, Elsewhere}
 
 // count is how many cells met each verdict. Each cell has one, so they add up.
-func count(cells []Cell) []Count {
-	var list []Count
+func count(cells []Cell) (list []Count) {
+	met := map[string]int{}
+	for _, c := range cells {
+		met[c.Verdict]++
+	}
 	for _, v := range verdicts {
-		n := 0
-		for _, c := range cells {
-			if c.Verdict == v {
-				n++
-			}
-		}
-		if n > 0 {
-			list = append(list, Count{v, n})
+		if met[v] > 0 {
+			list = append(list, Count{v, met[v]})
 		}
 	}
 	return list
 }
 
 // within is what drivers judge a drive by: the share of cells and of time inside ±5 %; trim takes a cell's trim in per cent.
-func within(cells []Cell, trim func(c *Cell) float64) *Within {
+func within(cells []Cell, trim func(c *Cell) tables.Number) *Within {
 	var inside, all, time, total, size float64
 	for i := range cells {
 		c := &cells[i]
-		v := trim(c)
+		v := float64(trim(c))
 		if c.Count == 0 || math.IsNaN(v) {
 			continue
 		}
@@ -166,29 +148,64 @@ func within(cells []Cell, trim func(c *Cell) float64) *Within {
 	return &Within{inside / all, time / total, size / total}
 }
 
-// edits are the change set's edits for the cells whose value changed, each with what it
-// rests on: whoever applies it later sees why.
-func edits(cells []Cell, unit string) []merge.Edit {
-	list := []merge.Edit{}
-	for i := range cells {
-		c := &cells[i]
-		if tables.SameBit(c.From, c.To) {
-			continue // a report has all cells, a change set only what changes
-		}
-		in := unit
-		if c.unit != "" {
-			in = c.unit
-		}
-		why := &merge.Evidence{Count: c.Count, Visits: c.Visits, Mean: zero(c.Mean), SE: zero(c.SE), AtLimit: c.AtLimit, Unit: in, Note: c.Note}
-		list = append(list, &merge.CellEdit{Table: c.Table, Row: c.At[0], Column: c.At[1], From: c.From, To: c.To, Why: why})
+// changed reports whether a cell gets another value.
+func (c *Cell) changed() bool { return !tables.SameBit(c.From, c.To) }
+
+// edit is the change set's edit for a changed cell, with what it rests on: whoever applies
+// it later sees why. What is not known is 0 there, for a change set's numbers have no null.
+func (c *Cell) edit(unit string) merge.Edit {
+	why := &merge.Evidence{Count: c.Count, Visits: c.Visits, AtLimit: c.AtLimit, Unit: cmp.Or(c.unit, unit), Note: c.Note}
+	if c.Mean.Known() {
+		why.Mean = float64(c.Mean)
 	}
-	return list
+	if c.SE.Known() {
+		why.SE = float64(c.SE)
+	}
+	return &merge.CellEdit{Table: c.Table, Row: c.At[0], Column: c.At[1], From: c.From, To: c.To, Why: why}
 }
 
-// zero is a number for a change set's evidence, whose JSON has no null.
-func zero(v *float64) float64 {
-	if v == nil {
-		return 0
+// changes reports whether any cell gets another value.
+func (r *Report) changes() bool {
+	return slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.changed() })
+}
+
+// proposal makes the change set of the report's cells, and says what every proposal says.
+func (r *Report) proposal(cal *tables.Calibration) *Proposal {
+	r.Counts, r.Edits = count(r.Cells), []Edit{}
+	changes := []merge.Edit{} // a report has all cells, a change set only what changes
+	for i := range r.Cells {
+		if c := &r.Cells[i]; c.changed() {
+			r.Edits = append(r.Edits, Edit{c.Table, c.At, c.From, c.To})
+			changes = append(changes, c.edit(r.In))
+		}
 	}
-	return *v
+	if r.Command == "propose fuel" {
+		r.fuel()
+	}
+	p := &Proposal{merge.NewChangeSet(cal, r.Command, changes), *r}
+	p.Changes.Title = r.title
+	p.Changes.Cautions = slices.Concat(r.First, r.Cautions, r.Next, caution.Standing)
+	return p
+}
+
+// fuel says how the trims stand and are predicted to, and what is left to do about fuel.
+func (r *Report) fuel() {
+	own := slices.DeleteFunc(slices.Clone(r.Cells), func(c Cell) bool { return c.Table != r.Target })
+	r.Within5 = within(own, func(c *Cell) tables.Number { return c.Mean })
+	r.After = within(own, func(c *Cell) tables.Number { return c.Predicted })
+	limited := 0
+	for i := range r.Cells {
+		if r.Cells[i].AtLimit >= merge.CensoredShare {
+			limited++
+		}
+	}
+	if limited > 0 {
+		r.Cautions = slices.Insert(r.Cautions, 0, fmt.Sprintf("%s: in %s the trim stood at its limit: its sign is evidence, its size only a lower bound; drive again after this pass",
+			r.Target, tables.Plural(limited, "cell")))
+	}
+	// A controller adds what it has learned to the corrected table until it is told to forget.
+	if len(r.Edits) > 0 {
+		r.Next = append(r.Next, "clear the learned trims and drive until they are learned anew",
+			"verify the mixture at full load with a wideband sensor, before load is put on the engine")
+	}
 }

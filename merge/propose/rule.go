@@ -76,23 +76,24 @@ const (
 
 // judge is the share of fuel missing in a cell that a proposal may act on, or
 // the reason why there is none.
-func (o *Options) judge(e *evidence) (share float64, verdict string) {
+func (o *Options) judge(e *Evidence) (share float64, verdict string) {
+	mean := float64(e.Mean)
 	switch {
-	case e.count == 0:
+	case e.Count == 0:
 		return 0, NoSamples
-	case e.count < o.MinCount:
+	case e.Count < o.MinCount:
 		return 0, FewSamples
-	case e.visits < o.MinVisits:
+	case e.Visits < o.MinVisits:
 		return 0, FewVisits
 	// Past here there is evidence; what follows is whether it asks for anything.
-	case math.Abs(e.mean) <= max(o.DeadBand, Quantum):
+	case math.Abs(mean) <= max(o.DeadBand, Quantum):
 		return 0, InDeadBand
-	case !(math.Abs(e.mean) > tally.HalfInterval(e.se, float64(e.visits))):
+	case !(math.Abs(mean) > tally.HalfInterval(float64(e.SE), float64(e.Visits))):
 		return 0, Uncertain
 	case o.none:
 		return 0, NoCause
 	}
-	return e.mean / 100, Proposed // of fuel: a trim of +5 % is 5 % of fuel that is missing
+	return mean / 100, Proposed // of fuel: a trim of +5 % is 5 % of fuel that is missing
 }
 
 // bounded is the correction of one pass: the share times the gain, held inside

@@ -12,12 +12,12 @@ import (
 func TestInterval(t *testing.T) {
 	for visits, want := range map[int]float64{2: 12.706, 3: 4.303, 4: 3.182, 10: 2.262, 31: 2.042, 121: 1.980} {
 		for off, verdict := range map[float64]string{-0.0012: Uncertain, 0.0012: Proposed} {
-			if _, got := (&Options{MinVisits: 1}).judge(&evidence{count: 1, visits: visits, mean: 2*want + off, se: 2}); got != verdict {
+			if _, got := (&Options{MinVisits: 1}).judge(&Evidence{Count: 1, Visits: visits, Mean: tables.Number(2*want + off), SE: 2}); got != verdict {
 				t.Errorf("%d visits, a mean of %.4f: %s, want %s", visits, 2*want+off, got, verdict)
 			}
 		}
 	}
-	for _, e := range []evidence{{count: 1, visits: 1, mean: 1e9, se: 2}, {count: 1, visits: 9, mean: 1e9, se: math.NaN()}} {
+	for _, e := range []Evidence{{Count: 1, Visits: 1, Mean: 1e9, SE: 2}, {Count: 1, Visits: 9, Mean: 1e9, SE: unknown}} {
 		if _, got := (&Options{MinVisits: 1}).judge(&e); got != Uncertain {
 			t.Errorf("%+v: %s, and has no interval", e, got)
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"calsplice/interp"
+	"calsplice/interp/drive"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -34,21 +35,28 @@ const (
 // sparkFromCells takes advance away where the averages show persistent knock.
 // Averages do not tell an event from its decay, nor a blip after lifting the
 // throttle from knock: the report says so.
-func sparkFromCells(cal, cells *tables.Calibration, target *tables.Table, opt *Options) (*Proposal, error) {
+func (in *Input) sparkFromCells(target *tables.Table) (*Report, error) {
+	cells, err := in.averages()
+	if err != nil {
+		return nil, err
+	}
 	g, err := readGrid(cells, target, "knock_retard")
 	if err != nil {
 		return nil, err
 	}
 	g.leanness(cells, target)
-	g.notes = append(g.notes, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
-	r := Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: g.channel, In: "deg", Notes: g.notes}
+	r := newSparkReport(target)
+	r.Notes = append(g.notes, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
 	for i := range g.cells {
-		r.Cells = append(r.Cells, judgeSpark(target, i, g, opt))
+		r.Cells = append(r.Cells, judgeSpark(target, i, g, &in.Options))
 	}
-	single(&r, target, g)
-	r.Counts = count(r.Cells)
-	p := &Proposal{Report: r}
-	return p, p.finishSpark(cal, target)
+	single(r, target, g)
+	return r, nil
+}
+
+// newSparkReport is a report without its cells.
+func newSparkReport(target *tables.Table) *Report {
+	return &Report{Command: "propose spark", Target: target.ID(), Unit: target.Unit(), Evidence: drive.Retard.Name(), In: "deg", title: "Spark from knock retard"}
 }
 
 // sparkTarget is the spark table that is named, or the only one.
@@ -70,7 +78,7 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 		}
 		v := make([]float64, len(m.cells))
 		for i := range v {
-			v[i] = m.cells[i].mean
+			v[i] = float64(m.cells[i].Mean)
 		}
 		return v
 	}
@@ -78,10 +86,10 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 	if lambda != nil {
 		for i := range lambda {
 			want := at(commanded, i)
-			if math.IsNaN(want) {
+			if !want.Known() {
 				want = 1
 			}
-			lambda[i] = lambda[i]/want - 1
+			lambda[i] = lambda[i]/float64(want) - 1
 		}
 		g.lean = lambda
 		return
@@ -99,16 +107,15 @@ func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
 
 // finishSpark keeps the fallback below the edited table, and says what to do
 // before and after applying.
-func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) error {
-	if err := p.fallback(cal, target); err != nil {
+func (r *Report) finishSpark(cal *tables.Calibration, target *tables.Table) error {
+	if err := r.fallback(cal, target); err != nil {
 		return err
 	}
-	if slices.ContainsFunc(p.Report.Cells, func(c Cell) bool { return c.Verdict == Proposed }) {
-		p.Report.Next = append(p.Report.Next,
+	if slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.Verdict == Proposed }) {
+		r.Next = append(r.Next,
 			"before applying, check what makes an engine knock: the fuel's octane rating and age, intake air and coolant temperature, carbon and oil in the chamber, and the knock sensor's own noise",
 			"after applying, drive the same road in the same weather and compare: calsplice diff of the two drives' cells")
 	}
-	p.finish(cal, "Spark from knock retard")
 	return nil
 }
 
@@ -116,21 +123,20 @@ func (p *Proposal) finishSpark(cal *tables.Calibration, target *tables.Table) er
 // a mean is diluted by all the time in which nothing was heard, and a maximum may be one
 // blip.
 func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
-	e := &g.cells[i]
-	c := cellOf(target, i, *e)
-	c.P95, c.AtLimit = number(e.p95), 0
-	worst := e.p95 // cells that were made elsewhere may have none
-	if math.IsNaN(worst) {
-		worst = e.mean
+	c := cellOf(target, i, g.cells[i])
+	c.AtLimit = 0
+	worst, mean := float64(c.P95), float64(c.Mean)
+	if !c.P95.Known() { // cells that were made elsewhere may have none
+		worst = mean
 	}
 	switch {
-	case e.count == 0:
+	case c.Count == 0:
 		c.Verdict = NoSamples
-	case !(worst > noiseFloor && e.mean > meanFloor):
+	case !(worst > noiseFloor && mean > meanFloor):
 		c.Verdict = NotPersistent
-	case e.count < opt.MinCount:
+	case c.Count < opt.MinCount:
 		c.Verdict = FewSamples
-	case e.visits < max(2, opt.MinVisits):
+	case c.Visits < max(2, opt.MinVisits):
 		c.Verdict = FewVisits
 	case at(g.lean, i) > leanMost:
 		c.Verdict = Lean
@@ -170,7 +176,7 @@ func limitLow(t *tables.Table) float64 {
 // it asks for an inspection.
 func single(r *Report, target *tables.Table, g *grid) {
 	for i, e := range g.cells {
-		if e.count > 0 && e.max >= inspect && highLoad(target, i) {
+		if e.Count > 0 && e.max >= inspect && highLoad(target, i) {
 			c := r.Cells[i]
 			r.First = append(r.First, fmt.Sprintf("stop, inspect: knock took %s deg away at high load in cell [%d, %d], %s",
 				tables.FormatValue(e.max), c.At[0], c.At[1], target.Where(i)))
@@ -192,12 +198,12 @@ func highLoad(t *tables.Table, i int) bool {
 
 // fallback lowers the fallback table where the new advance would fall below
 // it: what a controller blends towards when it hears knock must not have more.
-func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error {
+func (r *Report) fallback(cal *tables.Calibration, target *tables.Table) error {
 	// Without an edit nothing is touched; with one the whole fallback is held to the table as
 	// edited, for a controller blends over all of it.
 	changed := false
 	values := append([]float64(nil), target.Values()...)
-	for i, c := range p.Report.Cells {
+	for i, c := range r.Cells {
 		if c.To != c.From {
 			values[i], changed = c.To, true
 		}
@@ -212,18 +218,17 @@ func (p *Proposal) fallback(cal *tables.Calibration, target *tables.Table) error
 	for _, t := range cal.ByRole(tables.SparkFallback) {
 		most, err := advanceAt(advance, t)
 		if err != nil {
-			p.Report.Cautions = append(p.Report.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
+			r.Cautions = append(r.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
 			continue
 		}
 		for i, v := range t.Values() {
 			if v > most[i] {
 				c := cellOf(t, i, noEvidence())
 				c.To, c.Verdict, c.Note = roundedDown(t, most[i]), Inferred, "lowered so that it nowhere has more advance than "+target.ID()
-				p.Report.Cells = append(p.Report.Cells, c)
+				r.Cells = append(r.Cells, c)
 			}
 		}
 	}
-	p.Report.Counts = count(p.Report.Cells)
 	return nil
 }
 

@@ -122,13 +122,11 @@ func TestBlendCounts(t *testing.T) {
 		switch {
 		case row.least == 0 && c.To != c.From:
 			t.Errorf("%s: %v to %v", row.name, c.From, c.To)
-		case row.least > 0 && (c.P95 == nil || *c.P95 < row.least || *c.P95 > row.most):
-			t.Errorf("%s: needs %v deg, want %v to %v", row.name, figureOf(c.P95), row.least, row.most)
+		case row.least > 0 && (!c.P95.Known() || float64(c.P95) < row.least || float64(c.P95) > row.most):
+			t.Errorf("%s: needs %v deg, want %v to %v", row.name, c.P95, row.least, row.most)
 		}
 	}
 }
-
-func figureOf(v *float64) float64 { return zero(v) }
 
 // TestAfterALiftIsNoEvidence: retard that rises within a second of a throttle
 // lift is nothing; the same without the lift is knock.

@@ -17,39 +17,37 @@ import (
 // Unlike averages, a log reports where retard began from where it only decays,
 // knock from a blip after lifting the throttle, and the table from the other
 // causes of knock.
-func (in *Input) sparkFromLogs(target *tables.Table) (*Proposal, error) {
+func (in *Input) sparkFromLogs(target *tables.Table) (*Report, error) {
 	d, err := knock.Read(in.Context, in.Cal, target, in.Logs)
 	if err != nil {
 		return nil, err
 	}
 	why := d.Explain()
+	r := newSparkReport(target)
 	// What must be inspected or is another calibration's stands first, also where the
 	// proposal is then refused.
-	s := &sparkDrive{d: d, target: target, opt: &in.Options, edit: !why.Nothing()}
-	first := slices.Clone(why.Inspect)
-	if d.Other > 0 {
-		first = append([]string{d.Mismatch()}, first...)
+	if r.First = slices.Clone(why.Inspect); d.Other > 0 {
+		r.First = slices.Insert(r.First, 0, d.Mismatch())
 	}
+	s := &sparkDrive{d: d, target: target, opt: &in.Options, edit: !why.Nothing()}
 	s.gather()
 	if why.Repair() && s.proposes() {
 		if !in.Options.DespiteCause {
 			return nil, refuseSpark(why)
 		}
-		first = append(first, "continued because of --despite-cause")
+		r.First = append(r.First, "continued because of --despite-cause")
 	}
-	p, err := s.proposal(in.Cal)
-	if err != nil {
-		return nil, err
+	for i := range s.corners {
+		r.Cells = append(r.Cells, s.judge(i))
 	}
-	p.Report.First = append(first, p.Report.First...)
-	if len(p.Report.Edits) > 0 {
-		p.Report.First = append(p.Report.First, beforeEdits(why)...)
+	r.Notes = slices.Clone(d.Notes)
+	if r.changes() {
+		r.First = append(r.First, beforeEdits(why)...)
 	} else {
-		p.Report.Notes = append([]string{why.Verdict}, p.Report.Notes...)
+		r.Notes.Add(why.Verdict)
 	}
-	p.Report.Notes = append(slices.Clone(d.Notes), p.Report.Notes...)
-	p.copyCautions()
-	return p, nil
+	s.name(r)
+	return r, nil
 }
 
 // beforeEdits is why spark is pulled, and the test that comes before edits where
@@ -263,27 +261,14 @@ func (s *sparkDrive) proposes() bool {
 	return slices.ContainsFunc(s.retard, func(v float64) bool { return v >= smallest })
 }
 
-// proposal reports each cell, and makes the edits.
-func (s *sparkDrive) proposal(cal *tables.Calibration) (*Proposal, error) {
-	r := Report{Command: "propose spark", Target: s.target.ID(), Unit: s.target.Unit(), Evidence: "knock_retard", In: "deg"}
-	for i := range s.corners {
-		r.Cells = append(r.Cells, s.judge(i))
-	}
-	r.Counts = count(r.Cells)
-	s.name(&r)
-	p := &Proposal{Report: r}
-	return p, p.finishSpark(cal, s.target)
-}
-
 // judge decides a cell of the spark table.
 func (s *sparkDrive) judge(i int) Cell {
 	k, e := &s.corners[i], noEvidence()
-	e.count, e.visits = k.readings, k.visits
+	e.Count, e.Visits = k.readings, k.visits
 	if len(k.need) > 0 {
-		e.mean, e.p95 = drive.Sum(k.need)/float64(len(k.need)), quantile(k.need, 0.95)
+		e.Mean, e.P95 = tables.Number(drive.Sum(k.need)/float64(len(k.need))), tables.Number(quantile(k.need, 0.95))
 	}
 	c := cellOf(s.target, i, e)
-	c.P95 = number(e.p95)
 	switch {
 	// The order is from what was seen to what it allows: the first that holds is the reason.
 	case k.seconds == 0:
@@ -319,14 +304,14 @@ func (s *sparkDrive) name(r *Report) {
 		k := &s.corners[i]
 		switch v := r.Cells[i].Verdict; {
 		case v == FewVisits && k.most >= singleFrom:
-			r.Notes = append(r.Notes, fmt.Sprintf("one visit needed %.1f deg less at %s %s: too little for an edit; drive there again", k.most, s.target.Where(i), s.target.Place(i)))
+			r.Notes.Addf("one visit needed %.1f deg less at %s %s: too little for an edit; drive there again", k.most, s.target.Where(i), s.target.Place(i))
 		case v == Lean:
 			lean = append(lean, s.target.Where(i)+" "+s.target.Place(i))
 		}
 	}
 	// Less spark would hide a lean mixture for a while and heat what comes after it.
 	if len(lean) > 0 {
-		r.Notes = append(r.Notes, "fix fuel first, the mixture is lean by more than 3 %, at "+strings.Join(lean, "; "))
+		r.Notes.Add("fix fuel first, the mixture is lean by more than 3 %, at " + strings.Join(lean, "; "))
 	}
 	for i := range r.Cells {
 		for _, j := range []int{i + 1, i + s.target.Columns()} {
@@ -341,7 +326,7 @@ func (s *sparkDrive) name(r *Report) {
 		}
 	}
 	if len(step) > 0 {
-		r.Notes = append(r.Notes, "the edits make steps between neighbours: "+strings.Join(step, "; ")+". Their neighbours stay as they are because no knock was confirmed there; smooth by hand, only by retard")
+		r.Notes.Add("the edits make steps between neighbours: " + strings.Join(step, "; ") + ". Their neighbours stay as they are because no knock was confirmed there; smooth by hand, only by retard")
 	}
 }
 

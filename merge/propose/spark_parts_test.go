@@ -219,22 +219,22 @@ func TestFallbackIsRoundedDown(t *testing.T) {
 		f := sparkTables([]float64{0, 0, 0, 0, c.was, 0})
 		f[1].Resolution = c.resolution
 		cal := calWith(t, f...)
-		p := &Proposal{Report: Report{Cells: make([]Cell, 6)}}
+		r := &Report{Cells: make([]Cell, 6)}
 		for i, v := range cal.Tables()[0].Values() {
-			p.Report.Cells[i] = Cell{From: v, To: v}
+			r.Cells[i] = Cell{From: v, To: v}
 		}
-		p.Report.Cells[4].To, p.Report.Cells[4].Verdict = 12.75, Proposed
-		if err := p.fallback(cal, cal.Tables()[0]); err != nil {
+		r.Cells[4].To, r.Cells[4].Verdict = 12.75, Proposed
+		if err := r.fallback(cal, cal.Tables()[0]); err != nil {
 			t.Fatal(err)
 		}
 		got := c.was
-		for _, cell := range p.Report.Cells[6:] {
+		for _, cell := range r.Cells[6:] {
 			if got = cell.To; cell.At != [2]int{1, 1} || cell.From != c.was || cell.Table != "spark.fallback" || cell.Verdict != Inferred || !strings.Contains(cell.Note, "nowhere has more advance than spark.advance") {
 				t.Errorf("%+v: %+v", c, cell)
 			}
 		}
-		if got != c.want || (len(p.Report.Cells) == 7) != (c.want != c.was) {
-			t.Errorf("%+v: %v in %d cells", c, got, len(p.Report.Cells))
+		if got != c.want || (len(r.Cells) == 7) != (c.want != c.was) {
+			t.Errorf("%+v: %v in %d cells", c, got, len(r.Cells))
 		}
 	}
 }
@@ -257,23 +257,23 @@ func TestFallbackOnOtherAxes(t *testing.T) {
 	} {
 		c.t.ID, c.t.Role = "spark.fallback", tables.SparkFallback
 		cal := calWith(t, advance, c.t)
-		p := &Proposal{Report: Report{Cells: []Cell{{From: 10, To: 10}, {From: 20, To: 20}, {From: 30, To: 30}, {From: 41, To: 40}}}}
-		if err := p.fallback(cal, cal.Tables()[0]); err != nil {
+		r := &Report{Cells: []Cell{{From: 10, To: 10}, {From: 20, To: 20}, {From: 30, To: 30}, {From: 41, To: 40}}}
+		if err := r.fallback(cal, cal.Tables()[0]); err != nil {
 			t.Fatal(err)
 		}
 		var lowered []string
-		for _, cell := range p.Report.Cells[4:] {
+		for _, cell := range r.Cells[4:] {
 			lowered = append(lowered, fmt.Sprintf("%.4g", cell.To))
 		}
-		if got := strings.Join(lowered, " "); got != c.want || !strings.Contains(strings.Join(p.Report.Cautions, "\n"), c.caution) || (len(p.Report.Cautions) > 0) != (c.caution != "") {
-			t.Errorf("%s: lowered to %s, want %s; %q", c.why, got, c.want, p.Report.Cautions)
+		if got := strings.Join(lowered, " "); got != c.want || !strings.Contains(strings.Join(r.Cautions, "\n"), c.caution) || (len(r.Cautions) > 0) != (c.caution != "") {
+			t.Errorf("%s: lowered to %s, want %s; %q", c.why, got, c.want, r.Cautions)
 		}
 	}
 	curve := tables.Fields{ID: "spark.advance", Role: tables.SparkAdvance, Unit: "deg", X: speed, Values: []float64{10, 20}}
 	cal := calWith(t, curve, tables.Fields{ID: "spark.fallback", Role: tables.SparkFallback, Unit: "deg", X: speed, Y: load, Values: []float64{50, 50, 50, 50}})
-	p := &Proposal{Report: Report{Cells: []Cell{{From: 10, To: 9}, {From: 20, To: 20}}}}
-	if err := p.fallback(cal, cal.Tables()[0]); err != nil || len(p.Report.Cells) != 2 || len(p.Report.Cautions) != 1 {
-		t.Errorf("a map beside a curve: %v, %+v", err, p.Report)
+	r := &Report{Cells: []Cell{{From: 10, To: 9}, {From: 20, To: 20}}}
+	if err := r.fallback(cal, cal.Tables()[0]); err != nil || len(r.Cells) != 2 || len(r.Cautions) != 1 {
+		t.Errorf("a map beside a curve: %v, %+v", err, r)
 	}
 }
 
@@ -299,7 +299,7 @@ func TestSparkSaysWhatToCheck(t *testing.T) {
 		p95  float64
 		next int
 	}{{3, 2}, {0.5, 0}} {
-		cells := make([]evidence, 6)
+		cells := make([]Evidence, 6)
 		cells[4] = retard(1.5, c.p95, 4)
 		p, err := Spark(&Input{Cal: cal, Cells: []*tables.Calibration{cellsOn(t, cal.Tables()[0], "knock_retard", cells)}, Options: SparkDefaults()})
 		if err != nil {
@@ -365,23 +365,23 @@ func TestVerdictsOfRetard(t *testing.T) {
 	target := calWith(t, sparkTables(nil)...).Tables()[0]
 	for _, c := range []struct {
 		why  string
-		e    evidence
+		e    Evidence
 		lean float64
 		want string
 		to   float64
 	}{
-		{"persistent", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0, Proposed, 12.5},
-		{"by its mean", evidence{count: 20, visits: 2, mean: 1.5, p95: math.NaN()}, 0, Proposed, 12.5},
-		{"no sample", evidence{mean: math.NaN(), p95: math.NaN()}, 0, NoSamples, 14},
-		{"one sample", evidence{count: 1, visits: 1, mean: 1, p95: 1.5}, 0, FewSamples, 14},
-		{"19 samples", evidence{count: 19, visits: 2, mean: 1, p95: 1.5}, 0, FewSamples, 14},
-		{"one visit", evidence{count: 20, visits: 1, mean: 1, p95: 1.5}, 0, FewVisits, 14},
-		{"a degree", evidence{count: 20, visits: 2, mean: 0.9, p95: 1}, 0, NotPersistent, 14},
-		{"0.2 deg on average", evidence{count: 20, visits: 2, mean: 0.2, p95: 1.5}, 0, NotPersistent, 14},
-		{"3 % lean", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0.03, Proposed, 12.5},
-		{"4 % lean", evidence{count: 20, visits: 2, mean: 1, p95: 1.5}, 0.04, Lean, 14},
+		{"persistent", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0, Proposed, 12.5},
+		{"by its mean", Evidence{Count: 20, Visits: 2, Mean: 1.5, P95: unknown}, 0, Proposed, 12.5},
+		{"no sample", Evidence{Mean: unknown, P95: unknown}, 0, NoSamples, 14},
+		{"one sample", Evidence{Count: 1, Visits: 1, Mean: 1, P95: 1.5}, 0, FewSamples, 14},
+		{"19 samples", Evidence{Count: 19, Visits: 2, Mean: 1, P95: 1.5}, 0, FewSamples, 14},
+		{"one visit", Evidence{Count: 20, Visits: 1, Mean: 1, P95: 1.5}, 0, FewVisits, 14},
+		{"a degree", Evidence{Count: 20, Visits: 2, Mean: 0.9, P95: 1}, 0, NotPersistent, 14},
+		{"0.2 deg on average", Evidence{Count: 20, Visits: 2, Mean: 0.2, P95: 1.5}, 0, NotPersistent, 14},
+		{"3 % lean", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0.03, Proposed, 12.5},
+		{"4 % lean", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0.04, Lean, 14},
 	} {
-		g := &grid{cells: make([]evidence, 6), lean: []float64{0, 0, 0, 0, c.lean, 0}}
+		g := &grid{cells: make([]Evidence, 6), lean: []float64{0, 0, 0, 0, c.lean, 0}}
 		g.cells[4] = c.e
 		opt := SparkDefaults()
 		if got := judgeSpark(target, 4, g, &opt); got.Verdict != c.want || got.To != c.to {

@@ -25,28 +25,28 @@ func sparkTables(fallback []float64) []tables.Fields {
 }
 
 // retard is well-founded evidence of knock.
-func retard(mean, p95, most float64) evidence {
-	return evidence{count: 300, visits: 12, mean: mean, se: 0.1, p95: p95, max: most}
+func retard(mean, p95, most float64) Evidence {
+	return Evidence{Count: 300, Visits: 12, Mean: tables.Number(mean), SE: 0.1, P95: tables.Number(p95), max: most}
 }
 
 func TestSparkByCells(t *testing.T) {
-	none := evidence{count: 300, visits: 12}
-	thin := evidence{count: 5, visits: 3, mean: 2, p95: 4, max: 4}
+	none := Evidence{Count: 300, Visits: 12}
+	thin := Evidence{Count: 5, Visits: 3, Mean: 2, P95: 4, max: 4}
 	for _, row := range []struct {
 		name  string
-		cells [6]evidence
+		cells [6]Evidence
 		want  string
 		first string
 	}{
-		{"no knock, no proposal", [6]evidence{none, none, none, none, none, {}}, "[20 25 30 10 14 18]", ""},
-		{"noise below a degree is left alone", [6]evidence{none, none, none, none, retard(0.3, 0.8, 1.2), none}, "[20 25 30 10 14 18]", ""},
-		{"a blip now and then has no mean", [6]evidence{none, none, none, none, retard(0.05, 1.5, 3), none}, "[20 25 30 10 14 18]", ""},
-		{"persistent knock takes p95 away", [6]evidence{none, none, none, none, retard(0.9, 1.6, 2.5), none}, "[20 25 30 10 12.5 18]", ""},
-		{"two degrees a pass", [6]evidence{none, none, none, none, retard(3, 4.4, 4.9), none}, "[20 25 30 10 12 18]", ""},
-		{"too little evidence", [6]evidence{none, none, none, none, thin, none}, "[20 25 30 10 14 18]", ""},
-		{"one large event at high load is told, and no more", [6]evidence{none, none, none, none, retard(0.1, 0, 6.5), none}, "[20 25 30 10 14 18]",
+		{"no knock, no proposal", [6]Evidence{none, none, none, none, none, {}}, "[20 25 30 10 14 18]", ""},
+		{"noise below a degree is left alone", [6]Evidence{none, none, none, none, retard(0.3, 0.8, 1.2), none}, "[20 25 30 10 14 18]", ""},
+		{"a blip now and then has no mean", [6]Evidence{none, none, none, none, retard(0.05, 1.5, 3), none}, "[20 25 30 10 14 18]", ""},
+		{"persistent knock takes p95 away", [6]Evidence{none, none, none, none, retard(0.9, 1.6, 2.5), none}, "[20 25 30 10 12.5 18]", ""},
+		{"two degrees a pass", [6]Evidence{none, none, none, none, retard(3, 4.4, 4.9), none}, "[20 25 30 10 12 18]", ""},
+		{"too little evidence", [6]Evidence{none, none, none, none, thin, none}, "[20 25 30 10 14 18]", ""},
+		{"one large event at high load is told, and no more", [6]Evidence{none, none, none, none, retard(0.1, 0, 6.5), none}, "[20 25 30 10 14 18]",
 			"stop, inspect: knock took 6.5 deg away at high load in cell [1, 1], engine speed 2000 r/min, air charge 500 mg"},
-		{"one at low load is not", [6]evidence{none, retard(0.1, 0, 6.5), none, none, none, none}, "[20 25 30 10 14 18]", ""},
+		{"one at low load is not", [6]Evidence{none, retard(0.1, 0, 6.5), none, none, none, none}, "[20 25 30 10 14 18]", ""},
 	} {
 		cal := calWith(t, sparkTables(nil)...)
 		p, err := sparkFromAverages(cal, cellsOn(t, cal.Tables()[0], "knock_retard", row.cells[:]), SparkDefaults())
@@ -72,7 +72,7 @@ func TestSparkByCells(t *testing.T) {
 func TestSparkWhereLean(t *testing.T) {
 	cal := calWith(t, sparkTables(nil)...)
 	target := cal.Tables()[0]
-	cells := []evidence{{}, {}, {}, {}, retard(1.5, 3, 4), {}}
+	cells := []Evidence{{}, {}, {}, {}, retard(1.5, 3, 4), {}}
 	for _, row := range []struct {
 		channel string
 		mean    float64
@@ -81,7 +81,7 @@ func TestSparkWhereLean(t *testing.T) {
 		{"lambda", 1.05, Lean}, {"lambda", 1.02, Proposed}, {"mixture_error", 4, Lean}, {"trim", 5, Lean}, {"trim", -5, Proposed},
 	} {
 		doc := cellsOn(t, target, "knock_retard", cells)
-		more := cellsOn(t, target, row.channel, []evidence{{}, {}, {}, {}, {count: 100, visits: 9, mean: row.mean}, {}})
+		more := cellsOn(t, target, row.channel, []Evidence{{}, {}, {}, {}, {Count: 100, Visits: 9, Mean: tables.Number(row.mean)}, {}})
 		for _, table := range more.Tables() {
 			var err error
 			if doc, err = doc.WithTable(table); err != nil {
@@ -109,10 +109,10 @@ func lawSpark(t *rapid.T) {
 		list[1].X, list[1].Values = axis(tables.EngineSpeed, "r/min", 800, 2500), list[1].Values[:4]
 	}
 	cal := calWith(discard{}, list...)
-	cells := make([]evidence, 6)
+	cells := make([]Evidence, 6)
 	for i := range cells {
-		cells[i] = evidence{count: rapid.SampledFrom([]int{0, 3, 400}).Draw(t, "count"), visits: rapid.IntRange(1, 5).Draw(t, "visits"),
-			mean: rapid.Float64Range(0, 4).Draw(t, "mean"), p95: rapid.Float64Range(0, 9).Draw(t, "p95"), max: rapid.Float64Range(0, 12).Draw(t, "max")}
+		cells[i] = Evidence{Count: rapid.SampledFrom([]int{0, 3, 400}).Draw(t, "count"), Visits: rapid.IntRange(1, 5).Draw(t, "visits"),
+			Mean: tables.Number(rapid.Float64Range(0, 4).Draw(t, "mean")), P95: tables.Number(rapid.Float64Range(0, 9).Draw(t, "p95")), max: rapid.Float64Range(0, 12).Draw(t, "max")}
 	}
 	opt := SparkDefaults()
 	opt.Bound = rapid.SampledFrom([]float64{0.3, 1, 2, 5}).Draw(t, "bound")

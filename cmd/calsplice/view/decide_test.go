@@ -80,8 +80,7 @@ func TestFullLoad(t *testing.T) {
 	old := calibration(t)
 	at, place := propose.NominalFullLoad(old.Engine())
 	at.Battery, at.Pulse = 14, 10
-	learned := 5.0
-	d.FullLoad = d.fullLoad(old, at, place, &learned)
+	d.FullLoad = d.fullLoad(old, at, place, 5)
 	if got := d.effect()[0].Value; !strings.HasPrefix(got, "+10.1 %; +4.9 % once learned trim is cleared") {
 		t.Errorf("with a pulse of 10 ms: %q", got) // 1/0.9 − 0.1 ms/10 ms; over 1.05
 	}

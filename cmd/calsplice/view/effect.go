@@ -14,10 +14,10 @@ import (
 // decided about, as data: the script of a page works it out anew with every
 // decision, by the rule of [Fuel.change].
 type Fuel struct {
-	Place   string     `json:"place"`
-	Parts   []FuelPart `json:"parts"`
-	Learned *float64   `json:"learned"` // % of trim that may be applied there today
-	Without string     `json:"without"` // what is decided about too, but not counted, since the point does not tell it
+	Place   string        `json:"place"`
+	Parts   []FuelPart    `json:"parts"`
+	Learned tables.Number `json:"learned"` // % of trim that may be applied there today
+	Without string        `json:"without"` // what is decided about too, but not counted, since the point does not tell it
 }
 
 // FuelPart is one table's part: what is read there, and what it does to fuel.
@@ -31,7 +31,7 @@ type FuelPart struct {
 
 // fullLoad finds out what the tables that are decided about do at full load;
 // nil where none of them decides on fuel there.
-func (d *Decide) fullLoad(doc *tables.Calibration, at lookup.Point, place string, learned *float64) *Fuel {
+func (d *Decide) fullLoad(doc *tables.Calibration, at lookup.Point, place string, learned tables.Number) *Fuel {
 	f := &Fuel{Place: place, Learned: learned, Parts: []FuelPart{}}
 	var without []string
 	for i, s := range d.Tables {
@@ -123,8 +123,8 @@ func (d *Decide) effect() (facts []Fact) {
 		now := func(i int) []float64 { v, _ := d.cells(i); return v }
 		change := f.change(before, now)
 		words := tables.Signed(change, 1) + " %"
-		if f.Learned != nil {
-			words += "; " + tables.Signed(100*((1+change/100)/(1+*f.Learned/100)-1), 1) + " % once learned trim is cleared"
+		if f.Learned.Known() {
+			words += "; " + tables.Signed(100*((1+change/100)/(1+float64(f.Learned)/100)-1), 1) + " % once learned trim is cleared"
 		}
 		if f.Without != "" {
 			words += "; without " + f.Without
@@ -159,7 +159,7 @@ func (d *Decide) steps() (facts []Fact) {
 // engine's parts must be the same then: with other injectors another flow is right.
 func (d *Decide) nominal(doc *tables.Calibration) {
 	at, place := propose.NominalFullLoad(doc.Engine())
-	d.FullLoad = d.fullLoad(doc, at, place+", the same injectors", nil)
+	d.FullLoad = d.fullLoad(doc, at, place+", the same injectors", tables.Number(math.NaN()))
 }
 
 // effect puts first what everything kept does.

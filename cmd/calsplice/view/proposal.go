@@ -56,8 +56,8 @@ func standingPart(r *propose.Report) Part {
 	}
 	if f := r.FullLoad; f != nil {
 		s := fmt.Sprintf("%s: %s %% by the edits", f.Place, tables.Signed(f.Table, 1))
-		if f.Learned != nil {
-			s += fmt.Sprintf("; against %s of %s %%, once cleared: %s %%", f.Against, tables.Signed(*f.Learned, 1), tables.Signed(*f.Change, 1))
+		if f.Learned.Known() {
+			s += fmt.Sprintf("; against %s of %s %%, once cleared: %s %%", f.Against, tables.Signed(float64(f.Learned), 1), tables.Signed(float64(f.Change), 1))
 		}
 		p.fact("Delivered fuel at full load", s)
 	}
@@ -72,9 +72,9 @@ func standingPart(r *propose.Report) Part {
 func unvisited(r *propose.Report) (n int, change string) {
 	by := sizes()
 	for i := range r.Cells {
-		if c := &r.Cells[i]; c.Table == r.Target && c.Delivered != nil {
+		if c := &r.Cells[i]; c.Table == r.Target && c.Delivered.Known() {
 			n++
-			by.add(*c.Delivered)
+			by.add(float64(c.Delivered))
 		}
 	}
 	switch {
@@ -90,11 +90,11 @@ func fittedPart(f *propose.Fit) Part {
 	p := Part{Heading: "The fit", Facts: []Fact{{"From", fmt.Sprintf("%s in %s, effective pulses of %s to %s ms, residual %.2f %% (one standard deviation)",
 		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), tables.Fixed(f.Pulse[0], 1), tables.Fixed(f.Pulse[1], 1), f.Residual)}},
 		Rows: newRows("Error of", "#At", "#Value", "95 % interval")}
-	bound := func(v *float64) string { return maybe(value(v), withSign(3, "")) }
+	bound := func(v tables.Number) string { return maybe(float64(v), withSign(3, "")) }
 	line := func(what, unit string, v *propose.Fitted) {
 		at := "all"
-		if v.At != nil {
-			at = tables.Shown(*v.At)
+		if v.At.Known() {
+			at = tables.Shown(float64(v.At))
 		}
 		p.Rows.line(what, at, tables.Signed(v.V, 3)+" "+unit, bound(v.Low)+" to "+bound(v.High))
 	}
@@ -135,7 +135,7 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 			last = c.P95
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(value(last), fixed(2, "")), remarkOf(r, c)})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(last), fixed(2, "")), remarkOf(r, c)})
 	}
 	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
 		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
@@ -151,12 +151,8 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 // remarkOf is what a terminal says of an edit beside its numbers.
 func remarkOf(r *propose.Report, c *propose.Cell) string {
 	var list words
-	if c.Load != nil {
-		if c.Spark != nil {
-			list.when(true, "spark %s deg", tables.Signed(*c.Spark, 2))
-		}
-		list.when(true, "load %s %%", tables.Signed(*c.Load, 1))
-	}
+	list.when(c.Spark.Known(), "spark %s deg", tables.Signed(float64(c.Spark), 2))
+	list.when(c.Load.Known(), "load %s %%", tables.Signed(float64(c.Load), 1))
 	list.when(c.Note != "" && r.By != "fit", "%s", c.Note)
 	return strings.Join(list, "; ")
 }
@@ -175,16 +171,16 @@ func placeOf(doc *tables.Calibration, r *propose.Report, c *propose.Cell) string
 }
 
 func evidenceOf(c *propose.Cell) string {
-	if c.Mean == nil {
+	if !c.Mean.Known() {
 		return "–"
 	}
 	places, unit := 2, ""
 	if u := c.EvidenceUnit(); u != "" {
 		places, unit = 3, " "+u
 	}
-	s := tables.Signed(*c.Mean, places)
-	if c.SE != nil {
-		s += " ± " + tables.Fixed(*c.SE, places)
+	s := tables.Signed(float64(c.Mean), places)
+	if c.SE.Known() {
+		s += " ± " + tables.Fixed(float64(c.SE), places)
 	}
 	return s + unit
 }
@@ -230,7 +226,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 			verdict += ": " + c.Note
 		}
 		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(value(c.Predicted), fixed(2, "")), verdict})
+			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(c.Predicted), fixed(2, "")), verdict})
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }
