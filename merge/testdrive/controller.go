@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 
-	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
 
@@ -41,23 +40,18 @@ var learnt = map[int]struct{ speed, load []float64 }{
 
 // controller is the engine controller with its own idea of the engine.
 type controller struct {
-	flow, offset, spark, fallback, efficiency *lookup.Table
-	flowUnit                                  float64
-	meter                                     *curve
-	rail                                      lookup.Rail
-	stoich                                    float64
-	minPulse                                  float64
-	pulses                                    float64 // a cycle
-	limit                                     float64 // of each trim, share
-	control                                   Control
-	banks                                     []bank
-	closedFor                                 float64 // s since the loop closed
-	open                                      bool    // for good
-	sinceCut                                  float64 // s since fuel came back
-	lambda                                    float64 // commanded
-	status                                    int     // fuel system status, SAE J1979
-	retard                                    float64
-	blend                                     float64 // towards the fallback table, 0 to 1
+	parts
+	volume    float64 // L a cylinder
+	limit     float64 // of each trim, share
+	control   Control
+	banks     []bank
+	closedFor float64 // s since the loop closed
+	open      bool    // for good
+	sinceCut  float64 // s since fuel came back
+	lambda    float64 // commanded
+	status    int     // fuel system status, SAE J1979
+	retard    float64
+	blend     float64 // towards the fallback table, 0 to 1
 }
 
 // bank is the fuel control of one bank: what it has learned, and the exhaust
@@ -76,19 +70,9 @@ type bank struct {
 }
 
 func newController(c *tables.Calibration, p *plant, opt *DriveOptions) *controller {
-	e := c.Engine()
-	k := &controller{stoich: e.StoichAFR, pulses: float64(cmp.Or(e.PulsesPerCycle, 1)), limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control, blend: opt.Control.Blend}
-	k.flow, k.flowUnit = bindFlow(c)
-	k.offset = bind(c, tables.InjectorOffset)
-	k.spark = bind(c, tables.SparkAdvance)
-	k.fallback = bind(c, tables.SparkFallback)
-	k.efficiency = cmp.Or(bind(c, tables.AirVolumetricEfficiency), p.efficiency)
-	k.meter = meterCurve(c)
-	if found := c.ByRole(tables.InjectorMinPulse); len(found) > 0 {
-		k.minPulse = found[0].Values()[0]
-	}
-	k.rail = Must(lookup.NewRail(e.RailPressure))
-	k.banks = make([]bank, p.Banks)
+	k := &controller{parts: newParts(c), volume: p.volume, limit: opt.TrimLimit / 100, lambda: 1, open: opt.OpenLoop, control: opt.Control, blend: opt.Control.Blend,
+		banks: make([]bank, p.Banks)}
+	k.efficiency = cmp.Or(k.efficiency, p.efficiency)
 	for i := range k.banks {
 		b := &k.banks[i]
 		b.sensed = 1

@@ -63,7 +63,6 @@ type now struct {
 	pulse    float64
 	spark    float64
 	delta    float64 // true
-	duty     float64
 	lambda   float64 // wideband, bank 1
 	learning bool
 }
@@ -120,11 +119,7 @@ func (r *Run) step(t float64) {
 	r.k.mode(s)
 	r.vapour(t, s)
 	at := &lookup.Point{Speed: s.Speed, Manifold: s.Manifold, Barometer: r.p.Barometer, Battery: s.Battery}
-	cylinder := charge(r.p.efficiency, at, r.p.volume, s.Intake)
-	if f := r.p.Fault.Efficiency; f != nil {
-		cylinder = snap(cylinder * (1 + f(s.Speed, s.Manifold)))
-	}
-	perCharge := float64(r.p.cylinders) * s.Speed / 120 / 1000 // g/s for each mg
+	cylinder, perCharge := r.p.filling(at, s.Intake)
 	r.meter(at, cylinder, perCharge)
 	drift := 1.0
 	if r.opt.Drift != 0 {
@@ -194,17 +189,12 @@ func (p *plant) metered(at *lookup.Point, flow float64) float64 {
 // Lambda 1.9 is as lean as the sensor can tell: without fuel the exhaust is air.
 func (r *Run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 	k, n := r.k, &r.now
-	at.Charge, at.AirFlow = n.charge, n.reading
-	at.Load = 100 * n.charge / (r.p.volume * 1184)
-	at.Delta = k.rail.Delta(at.Manifold, at.Barometer)
-	flow := k.flow.At(at) * k.flowUnit
-	offset := k.offset.At(at)
-	truth := *at
-	truth.Delta = r.p.sag(r.p.rail.Delta(at.Manifold, at.Barometer), r.supply)
-	trueFlow, trueOffset := r.p.trueFlow(&truth), r.p.trueOffset(&truth)
-	period := 120000 / at.Speed / k.pulses
-	n.delta = truth.Delta
-	base := n.charge / k.stoich / k.lambda / k.pulses
+	k.takes(at, n.charge, n.reading)
+	flow, offset := k.Flow(at), k.Offset(at)
+	trueFlow, trueOffset, delta := r.p.injects(at, r.supply)
+	n.delta = delta
+	period := 120000 / at.Speed / k.Pulses
+	base := n.charge / k.Stoich / k.lambda / k.Pulses
 	if w := r.p.Fault.WarmUp; w != 0 {
 		base *= 1 + warmUp(w, n.road.Coolant)
 	}
@@ -214,10 +204,10 @@ func (r *Run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		b := &k.banks[i]
 		pulse := 0.0
 		if !n.road.Overrun {
-			pulse = min(max(snap(base*(1+k.trim(b))/flow+offset), k.minPulse), 0.98*period)
+			pulse = min(max(snap(base*(1+k.trim(b))/flow+offset), k.MinPulse), 0.98*period)
 		}
 		n.pulse += pulse / float64(len(k.banks))
-		fuel := trueFlow * max(0, pulse-trueOffset) * k.pulses
+		fuel := trueFlow * max(0, pulse-trueOffset) * k.Pulses
 		if i == 1 {
 			fuel *= 1 - r.p.weaker(r.supply)
 		}
@@ -225,13 +215,12 @@ func (r *Run) fuel(at *lookup.Point, cylinder, perCharge float64) {
 		lambda := 1.9
 		inCylinder := b.wet(fuel) + r.purge/100*r.opt.Vapour/perCharge
 		if fuel > 0 {
-			lambda = min(1.9, cylinder/r.p.stoich/max(inCylinder, 1e-9))
+			lambda = min(1.9, cylinder/r.p.Stoich/max(inCylinder, 1e-9))
 		}
 		k.breathe(b, snap(lambda), at.Speed, n.reading)
 		b.cell = k.cellAt(at.Speed, n.charge/(r.p.volume*1184))
 		k.close(b, r.p.leanness(n.reading), n.learning)
 	}
-	n.duty = n.pulse / period * 100
 	n.lambda = k.banks[0].sensed
 	r.supply = snap(r.supply + (total-r.supply)*step/0.1)
 }

@@ -95,7 +95,7 @@ func columns(p *plant, opt *DriveOptions) []column {
 // be held against, which is how its log is read.
 func (r *Run) gauge() float64 {
 	s := r.now.road
-	switch r.k.rail.RelativeTo {
+	switch r.k.Rail.RelativeTo {
 	case "manifold":
 		return r.now.delta
 	case "absolute":

@@ -58,23 +58,16 @@ func Needed(cal *tables.Calibration, plant Plant, l *Log) Needs {
 // needs is the mean trim of the banks, in per cent, and the mean of its size.
 func (k *controller) needs(p *plant, v visit) (trim, size float64) {
 	at := &lookup.Point{Speed: v.speed, Manifold: v.manifold, Barometer: p.Barometer, Battery: v.battery}
-	cylinder := charge(p.efficiency, at, p.volume, v.intake)
-	if f := p.Fault.Efficiency; f != nil {
-		cylinder *= 1 + f(v.speed, v.manifold)
-	}
-	perCharge := float64(p.cylinders) * v.speed / 120 / 1000
-	at.Charge = charge(k.efficiency, at, p.volume, v.intake)
+	cylinder, perCharge := p.filling(at, v.intake)
+	believed := charge(k.efficiency, at, p.volume, v.intake)
 	if k.meter != nil {
-		at.Charge = k.meter.reading(p.meter.signalOf(p.metered(at, cylinder*perCharge))) / perCharge
+		believed = k.meter.reading(p.meter.signalOf(p.metered(at, cylinder*perCharge))) / perCharge
 	}
-	at.AirFlow = at.Charge * perCharge
-	at.Load = 100 * at.Charge / (p.volume * 1184)
+	k.takes(at, believed, believed*perCharge)
 	// In the steady state the loop brings the sensor to lambda 1, and so the mixture to
 	// 1 less what the sensor is off.
-	fuel := cylinder / p.stoich / (1 - p.Fault.SensorBias)
-	truth := *at
-	truth.Delta = p.sag(p.rail.Delta(at.Manifold, at.Barometer), fuel*perCharge)
-	at.Delta = k.rail.Delta(at.Manifold, at.Barometer)
+	fuel := cylinder / p.Stoich / (1 - p.Fault.SensorBias)
+	flow, offset, _ := p.injects(at, fuel*perCharge)
 	for bank := range p.Banks {
 		share := 1.0
 		if bank == 1 {
@@ -82,9 +75,8 @@ func (k *controller) needs(p *plant, v visit) (trim, size float64) {
 		}
 		// The pulse that delivers this fuel through the true injector, against the one that
 		// the controller would command without a trim.
-		pulse := fuel/k.pulses/share/p.trueFlow(&truth) + p.trueOffset(&truth)
-		base := at.Charge / k.stoich / k.pulses
-		t := 100 * ((pulse-k.offset.At(at))*k.flow.At(at)*k.flowUnit/base - 1)
+		pulse := fuel/k.Pulses/share/flow + offset
+		t := 100 * ((pulse-k.Offset(at))*k.Flow(at)/(at.Charge/k.Stoich/k.Pulses) - 1)
 		trim, size = trim+t/float64(p.Banks), size+math.Abs(t)/float64(p.Banks)
 	}
 	return trim, size

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
@@ -48,37 +49,42 @@ type Fault struct {
 	SparkMissing float64 // degrees that the controller takes off the table for a reason of its own
 }
 
+// parts are what a calibration says of an engine, bound for reading: the truth of one, or
+// what its controller takes for that.
+type parts struct {
+	*engine.Injector
+	engine.Facts
+	spark, fallback, efficiency *lookup.Table
+	meter                       *curve // nil where air is not metered
+}
+
+func newParts(c *tables.Calibration) parts {
+	return parts{Must(engine.NewInjector(c)), Must(engine.NewFacts(c.Engine())),
+		bind(c, tables.SparkAdvance), bind(c, tables.SparkFallback), bind(c, tables.AirVolumetricEfficiency), meterCurve(c)}
+}
+
 // plant is a Plant made ready to run.
 type plant struct {
 	*Plant
-	flow, offset, spark, efficiency *lookup.Table
-	flowUnit                        float64 // g/s in one of the flow table's units
-	meter                           *curve  // nil where air is not metered
-	rail, nominal                   lookup.Rail
-	volume                          float64 // L a cylinder
-	cylinders                       int
-	stoich                          float64
-	wide                            float64 // highest charge of the spark table, mg
+	parts
+	rail   lookup.Rail // as it is set, not as the truth has it
+	volume float64     // L a cylinder
+	wide   float64     // highest charge of the spark table, mg
 }
 
 func newPlant(p Plant) *plant {
 	e := p.Truth.Engine()
-	p.Banks, p.Barometer, p.Mass = cmp.Or(p.Banks, 1), cmp.Or(p.Barometer, 98.5), cmp.Or(p.Mass, 1750)
+	p.Banks, p.Barometer, p.Mass, p.Stoich = cmp.Or(p.Banks, 1), cmp.Or(p.Barometer, 98.5), cmp.Or(p.Mass, 1750), cmp.Or(p.Stoich, e.StoichAFR)
 	p.Fault.FlowScale, p.Fault.SupplySlope = cmp.Or(p.Fault.FlowScale, 1), cmp.Or(p.Fault.SupplySlope, 0.8)
-	r := &plant{Plant: &p, cylinders: e.Cylinders, stoich: cmp.Or(p.Stoich, e.StoichAFR)}
-	r.flow, r.flowUnit = bindFlow(p.Truth)
-	r.offset = bind(p.Truth, tables.InjectorOffset)
-	r.spark = bind(p.Truth, tables.SparkAdvance)
-	if r.efficiency = bind(p.Truth, tables.AirVolumetricEfficiency); r.efficiency == nil {
+	r := &plant{Plant: &p, parts: newParts(p.Truth), rail: Must(lookup.NewRail(cmp.Or(p.Fault.Rail, e.RailPressure)))}
+	if r.efficiency == nil {
 		r.efficiency = Must(lookup.Bind(efficiency(usualBestSpeed)))
 	}
-	r.meter = meterCurve(p.Truth)
-	r.rail, r.nominal = Must(lookup.NewRail(cmp.Or(p.Fault.Rail, e.RailPressure))), Must(lookup.NewRail(e.RailPressure))
 	// The regulator works as before, but against the air outside.
 	if p.Fault.HoseOff {
 		r.rail.RelativeTo = tables.Atmosphere
 	}
-	r.volume = e.Displacement.Value / float64(r.cylinders)
+	r.volume = r.Volume / r.Cylinders
 	// A cylinder full of air at 1.1 g/L, about what a warm engine takes in.
 	r.wide = r.volume * 1000 * 1.1
 	return r
@@ -90,12 +96,6 @@ func bind(c *tables.Calibration, role tables.Role) *lookup.Table {
 		return nil
 	}
 	return Must(lookup.Bind(found[0]))
-}
-
-func bindFlow(c *tables.Calibration) (*lookup.Table, float64) {
-	b := bind(c, tables.InjectorFlow)
-	u, _, err := lookup.FlowUnit(b.Table().Unit(), c.Engine())
-	return b, Must(u, err).Apply(1)
 }
 
 // charge is the air in a cylinder in mg, by the ideal gas law with the
@@ -118,27 +118,53 @@ func (p Plant) Filling() func(speed, manifold, intake float64) float64 {
 	}
 }
 
+// filling is the air in mg that a cylinder takes in, as it is, and the air flow in g/s for
+// each mg of it.
+func (p *plant) filling(at *lookup.Point, intake float64) (cylinder, perCharge float64) {
+	cylinder = charge(p.efficiency, at, p.volume, intake)
+	if f := p.Fault.Efficiency; f != nil {
+		cylinder = snap(cylinder * (1 + f(at.Speed, at.Manifold)))
+	}
+	return cylinder, p.Cylinders * at.Speed / 120 / 1000
+}
+
+// takes is what a controller makes of an operating point, the charge in mg, which it
+// measures or computes, and the air flow given.
+func (k *controller) takes(at *lookup.Point, charge, airFlow float64) {
+	at.Charge, at.AirFlow = charge, airFlow
+	at.Load = 100 * charge / (k.volume * 1184) // of a cylinder full of air at 25 degC and sea level
+	at.Delta = k.Rail.Delta(at.Manifold, at.Barometer)
+}
+
+// injects is the true injector at an operating point and a total fuel flow in g/s: its flow
+// in g/s, its offset in ms, and the pressure that drives it.
+func (p *plant) injects(at *lookup.Point, supply float64) (flow, offset, delta float64) {
+	truth := *at
+	truth.Delta = p.sag(p.rail.Delta(at.Manifold, at.Barometer), supply)
+	return p.trueFlow(&truth), p.trueOffset(&truth), truth.Delta
+}
+
 // trueFlow is the injector's flow in g/s. Past the table's pressures it goes
 // with the square root of the pressure, as an orifice does.
 func (p *plant) trueFlow(at *lookup.Point) float64 {
 	// Within its breakpoints the table is the truth. Past them it would be held, and
 	// a real injector is not.
-	flow := p.flow.At(at) * p.flowUnit * p.Fault.FlowScale
-	q := p.flow.Quantities()
+	flow := p.Flow(at) * p.Fault.FlowScale
+	q := p.FlowTable.Quantities()
 	switch {
 	case len(q) == 0:
-		flow *= math.Sqrt(max(0, at.Delta) / p.nominal.Pressure)
+		flow *= math.Sqrt(max(0, at.Delta) / p.Rail.Pressure)
 	case q[0] == tables.DifferentialPressure:
-		points := p.flow.Table().X().Points()
+		points := p.FlowTable.Table().X().Points()
 		flow *= math.Sqrt(max(0, at.Delta) / min(max(at.Delta, points[0]), points[len(points)-1]))
 	default:
-		flow *= math.Sqrt(max(0, at.Delta) / p.nominal.Delta(at.Manifold, at.Barometer))
+		flow *= math.Sqrt(max(0, at.Delta) / p.Rail.Delta(at.Manifold, at.Barometer))
 	}
 	return flow
 }
 
 func (p *plant) trueOffset(at *lookup.Point) float64 {
-	v := p.offset.At(at) + p.Fault.Offset
+	v := p.Offset(at) + p.Fault.Offset
 	if p.Fault.OffsetShape != nil {
 		v += p.Fault.OffsetShape(at.Battery)
 	}

@@ -222,7 +222,7 @@ func (r *road) move() {
 	if s.Velocity < 0.3 {
 		resist = 0
 	}
-	most := r.p.volume * float64(r.p.cylinders) * 92 * (1 - math.Pow((s.Speed-3500)/6000, 2))
+	most := r.p.volume * r.p.Cylinders * 92 * (1 - math.Pow((s.Speed-3500)/6000, 2))
 	full := r.p.fullThrottle(s.Speed)
 	most *= (full - closed) / (r.p.Barometer - closed)
 	grip := omega * 0.9 / max(s.Velocity, 2) // N at the road for each N m
