@@ -13,15 +13,15 @@ func gitInstall(in *input) {
 	if len(patterns) == 0 {
 		patterns = gitdriver.Patterns
 	}
-	printLines(in.stdout, must(gitdriver.Scope{Global: in.yes("global")}.Install(patterns, in.yes("cache"))))
+	printLines(in.stdout, gitdriver.Scope{Global: in.yes("global")}.Install(patterns, in.yes("cache")))
 }
 
 func gitRemove(in *input) {
-	printLines(in.stdout, must(gitdriver.Scope{Global: in.yes("global")}.Remove()))
+	printLines(in.stdout, gitdriver.Scope{Global: in.yes("global")}.Remove())
 }
 
 func gitDoctor(in *input) {
-	findings := must(gitdriver.Scope{}.Doctor())
+	findings := gitdriver.Scope{}.Doctor()
 	if in.found = len(findings) > 0; !in.found {
 		findings = []string{"git is set up for calsplice in this clone"}
 	}
@@ -29,7 +29,7 @@ func gitDoctor(in *input) {
 }
 
 func gitPreCommit(in *input) {
-	standing := must(gitdriver.Scope{}.Commit())
+	standing := gitdriver.Scope{}.Commit()
 	if in.found = len(standing) > 0; !in.found {
 		return
 	}
@@ -39,15 +39,15 @@ func gitPreCommit(in *input) {
 	fmt.Fprintln(in.stderr, "calsplice: nothing is committed")
 }
 
-func gitTextconv(in *input) { check(gitdriver.Textconv(in.stdout, in.arg(0), in.stdin)) }
+func gitTextconv(in *input) { gitdriver.Textconv(in.stdout, in.arg(0), in.stdin) }
 
 func gitMerge(in *input) {
 	marker, err := strconv.Atoi(in.arg(3))
 	refuse(err != nil, "marker size %s is no number", tables.Quote(in.arg(3)))
-	in.found = must(gitdriver.Merging{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Marker: marker, Path: in.arg(4),
-		Virtual: in.yes("virtual")}.Run(in.stderr))
+	in.found = gitdriver.Merging{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Marker: marker, Path: in.arg(4),
+		Virtual: in.yes("virtual")}.Run(in.stderr)
 }
 
 func gitTool(in *input) {
-	in.found = must(gitdriver.Merged{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Merged: in.arg(3)}.Tool(in.stdin, in.stdout))
+	in.found = gitdriver.Merged{Base: in.arg(0), Ours: in.arg(1), Theirs: in.arg(2), Merged: in.arg(3)}.Tool(in.stdin, in.stdout)
 }

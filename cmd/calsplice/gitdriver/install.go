@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/cmd/calsplice/fail"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -63,77 +64,64 @@ func (s Scope) git(args ...string) (string, error) {
 	return strings.TrimRight(out.String(), "\r\n"), err
 }
 
-func (s Scope) config(args ...string) (string, error) {
-	where := "--local"
+// ask is [Scope.git] of what git must know.
+func (s Scope) ask(args ...string) string { return fail.Must(s.git(args...)) }
+
+// setting is what git's configuration says; "" where it says nothing.
+func (s Scope) setting(args ...string) string {
+	v, _ := s.git(append([]string{"config"}, args...)...)
+	return v
+}
+
+// where is the configuration that is written.
+func (s Scope) where() string {
 	if s.Global {
-		where = "--global"
+		return "--global"
 	}
-	return s.git(append([]string{"config", where}, args...)...)
+	return "--local"
 }
 
 // attributes is the file that names which files the driver is for.
-func (s Scope) attributes() (string, error) {
+func (s Scope) attributes() string {
 	if !s.Global {
-		top, err := s.git("rev-parse", "--show-toplevel")
-		return filepath.Join(filepath.FromSlash(top), ".gitattributes"), err
+		return filepath.Join(filepath.FromSlash(s.ask("rev-parse", "--show-toplevel")), ".gitattributes")
 	}
 	// For a user, git reads one file: the one that is configured, or the one in its
 	// usual place. Git before 2.41 has no command that prints it.
-	if file, err := s.git("config", "--global", "--type=path", "core.attributesFile"); err == nil && file != "" {
-		return filepath.FromSlash(file), nil
+	if file := s.setting("--global", "--type=path", "core.attributesFile"); file != "" {
+		return filepath.FromSlash(file)
 	}
 	config := os.Getenv("XDG_CONFIG_HOME")
 	if config == "" {
-		home, err := os.UserHomeDir()
-		if err != nil {
-			return "", err
-		}
-		config = filepath.Join(home, ".config")
+		config = filepath.Join(fail.Must(os.UserHomeDir()), ".config")
 	}
-	return filepath.Join(config, "git", "attributes"), nil
+	return filepath.Join(config, "git", "attributes")
 }
 
 // Install writes git's configuration, the attributes and the hook, keeping what
 // is there. It gives lines for a person.
-func (s Scope) Install(patterns []string, cache bool) ([]string, error) {
-	file, err := s.attributes()
-	if err != nil {
-		return nil, err
-	}
+func (s Scope) Install(patterns []string, cache bool) []string {
+	file := s.attributes()
 	for _, p := range patterns {
 		// Quoted patterns are read by newer versions of git only; comments and negations
 		// are something else.
-		if p == "" || strings.ContainsAny(p, " \t\r\n\"") || p[0] == '#' || p[0] == '!' {
-			return nil, fmt.Errorf("%q is no pattern for .gitattributes", p)
-		}
+		fail.When(p == "" || strings.ContainsAny(p, " \t\r\n\"") || p[0] == '#' || p[0] == '!', "%q is no pattern for .gitattributes", p)
 	}
-	program, err := command()
-	if err != nil {
-		return nil, err
-	}
-	lines, err := s.readLines(file)
-	if err != nil {
-		return nil, err
-	}
+	program, lines := command(), s.readLines(file)
 	// Nothing is written before all that may be refused has been looked at.
 	list := settings(program)
 	if cache {
 		list = append(list, [2]string{cached, "true"})
 	}
 	for _, kv := range list {
-		if _, err := s.config(kv[0], kv[1]); err != nil {
-			return nil, err
-		}
+		s.ask("config", s.where(), kv[0], kv[1])
 	}
-	if err := addPatterns(file, lines, patterns); err != nil {
-		return nil, err
-	}
-	hook, err := s.installHook(program)
-	return []string{"installed; files are named in " + file, hook}, err
+	addPatterns(file, lines, patterns)
+	return []string{"installed; files are named in " + file, s.installHook(program)}
 }
 
 // addPatterns names files in an attributes file that holds some lines.
-func addPatterns(file string, lines, patterns []string) error {
+func addPatterns(file string, lines, patterns []string) {
 	has := func(want string) bool {
 		return slices.ContainsFunc(lines, func(l string) bool { return strings.TrimSpace(l) == want })
 	}
@@ -141,28 +129,21 @@ func addPatterns(file string, lines, patterns []string) error {
 	for _, p := range patterns {
 		add = append(add, attribute(p))
 	}
-	if add = slices.DeleteFunc(add, has); len(add) == 0 || len(add) == 1 && add[0] == comment {
-		return nil
+	if add = slices.DeleteFunc(add, has); len(add) > 1 || len(add) == 1 && add[0] != comment {
+		writeLines(file, append(lines, add...))
 	}
-	return writeLines(file, append(lines, add...))
 }
 
 func attribute(pattern string) string { return pattern + " diff=" + driver + " merge=" + driver }
 
 // Remove takes out what Install wrote and nothing else, and git's notes of what
 // textconv made. It gives lines for a person.
-func (s Scope) Remove() ([]string, error) {
-	file, err := s.attributes()
-	if err != nil {
-		return nil, err
-	}
-	lines, err := s.readLines(file)
-	if err != nil {
-		return nil, err
-	}
+func (s Scope) Remove() []string {
+	file := s.attributes()
+	lines := s.readLines(file)
 	for _, section := range []string{"diff." + driver, "merge." + driver, "merge." + driver + "-base", "mergetool." + driver} {
 		// A section that is not there is an error to git, and none to us.
-		s.config("--remove-section", section)
+		s.git("config", s.where(), "--remove-section", section)
 	}
 	// The notes that git kept of each version are the program's own print of it; the
 	// reference to them goes, and git clears them away in time.
@@ -174,58 +155,53 @@ func (s Scope) Remove() ([]string, error) {
 	kept := slices.DeleteFunc(slices.Clone(lines), func(l string) bool { return l == comment || strings.HasSuffix(l, attribute("")) })
 	switch {
 	case len(kept) == len(lines):
-		return notes, nil
-	// Git does not need an empty file, and before Install there was none.
-	case len(kept) == 0:
-		return notes, os.Remove(file)
+	case len(kept) == 0: // git does not need an empty file, and before Install there was none
+		fail.If(os.Remove(file))
+	default:
+		writeLines(file, kept)
 	}
-	return notes, writeLines(file, kept)
+	return notes
 }
 
 // command is how git calls this program: by its name where that is found on the
 // path, else by its place.
-func command() (string, error) {
-	self, err := os.Executable()
-	if err != nil {
-		return "", err
-	}
+func command() string {
+	self := fail.Must(os.Executable())
 	// By name, the configuration outlives an update that moves the program. But only
 	// if that name leads here, and not to another version of it.
 	if found, err := exec.LookPath(driver); err == nil {
 		a, errA := os.Stat(found)
 		b, errB := os.Stat(self)
 		if errA == nil && errB == nil && os.SameFile(a, b) {
-			return driver, nil
+			return driver
 		}
 	}
 	// Git hands the line to a shell, on Windows too, where the shell reads
 	// slashes.
-	return "'" + strings.ReplaceAll(filepath.ToSlash(self), "'", `'\''`) + "'", nil
+	return "'" + strings.ReplaceAll(filepath.ToSlash(self), "'", `'\''`) + "'"
 }
 
 // readLines reads an attributes file. One of a clone may have been committed by
 // anybody: as a symbolic link it is not followed, nor does git follow it.
-func (s Scope) readLines(file string) ([]string, error) {
+func (s Scope) readLines(file string) []string {
 	if info, err := os.Lstat(file); err == nil && !s.Global && info.Mode()&os.ModeSymlink != 0 {
-		return nil, &tables.Fault{File: file, What: "is a symbolic link, which git does not read: make it a file"}
+		fail.If(&tables.Fault{File: file, What: "is a symbolic link, which git does not read: make it a file"})
 	}
 	data, err := os.ReadFile(file)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
+	if !errors.Is(err, os.ErrNotExist) {
+		fail.If(err)
 	}
 	text := strings.TrimRight(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n")
 	if text == "" {
-		return nil, err
+		return nil
 	}
-	return strings.Split(text, "\n"), err
+	return strings.Split(text, "\n")
 }
 
-func writeLines(file string, lines []string) error {
-	if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
-		return err
-	}
-	return tablefile.Replace(file, nil, func(w io.Writer) error {
+func writeLines(file string, lines []string) {
+	fail.If(os.MkdirAll(filepath.Dir(file), 0o777))
+	fail.If(tablefile.Replace(file, nil, func(w io.Writer) error {
 		_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
 		return err
-	})
+	}))
 }

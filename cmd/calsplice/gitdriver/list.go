@@ -129,10 +129,7 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 // base and the two sides. Where each side gave the document another name, the
 // old name has the base alone.
 func (s Scope) listed(path string, stages [3]string) (files []string) {
-	file, err := s.listOf(path, stages)
-	if err != nil {
-		return nil
-	}
+	file := s.listOf(path, stages)
 	// The usual case: one name, and at least one side under it.
 	if stages[1]+stages[2] != "" {
 		return []string{file}
@@ -151,7 +148,7 @@ func (s Scope) listed(path string, stages [3]string) (files []string) {
 }
 
 // listOf is where the list of a document stands in git's folder.
-func (s Scope) listOf(path string, stages [3]string) (string, error) {
+func (s Scope) listOf(path string, stages [3]string) string {
 	return s.gitPath("calsplice/" + path + "." + shorten(stages[0]) + "-" + shorten(stages[1]+" "+stages[2]) + ".conflicts.json")
 }
 
@@ -161,17 +158,16 @@ func shorten(object string) string {
 }
 
 // top is the scope of the clone's uppermost folder.
-func (s Scope) top() (Scope, error) {
-	up, err := s.git("rev-parse", "--show-cdup")
-	s.Dir = filepath.Join(s.Dir, filepath.FromSlash(up))
-	return s, err
+func (s Scope) top() Scope {
+	s.Dir = filepath.Join(s.Dir, filepath.FromSlash(s.ask("rev-parse", "--show-cdup")))
+	return s
 }
 
 // gitPath is where git keeps a file of its own.
-func (s Scope) gitPath(name string) (string, error) {
-	file, err := s.git("rev-parse", "--git-path", name)
-	if file = filepath.FromSlash(file); !filepath.IsAbs(file) {
+func (s Scope) gitPath(name string) string {
+	file := filepath.FromSlash(s.ask("rev-parse", "--git-path", name))
+	if !filepath.IsAbs(file) {
 		file = filepath.Join(s.Dir, file)
 	}
-	return file, err
+	return file
 }

@@ -5,82 +5,68 @@ import (
 	"io"
 	"strconv"
 
+	"calsplice/cmd/calsplice/fail"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
 
 // Textconv writes a document with one line per cell, `table[x,y] = value unit`, and
 // a line for whatever else it says; a file that is no calibration as it is.
-func Textconv(w io.Writer, path string, stdin io.Reader) error {
-	data, err := tablefile.Any(path, stdin)
-	if err != nil {
-		return err
-	}
+func Textconv(w io.Writer, path string, stdin io.Reader) {
+	data := fail.Must(tablefile.Any(path, stdin))
 	name := path
 	if path == "-" {
 		name += "." + tablefile.Sniff(data)
 	}
+	b := bufio.NewWriter(w)
 	// Broken in this version or no calibration at all: git shows the text, and a diff
 	// of it against a valid version still tells what happened.
-	doc, err := parse(data, name)
-	if err != nil {
-		_, err = w.Write(data)
-		return err
+	if doc, err := parse(data, name); err != nil {
+		b.Write(data)
+	} else {
+		c := doc.Contents()
+		fields(b, "", tables.DocumentFields, &c)
+		for _, t := range doc.Tables() {
+			f := t.Fields()
+			fields(b, f.ID+" ", tables.TableFields, &f)
+			cells(b, t)
+		}
 	}
-	b := bufio.NewWriter(w)
-	facts(b, doc)
-	for _, t := range doc.Tables() {
-		table(b, t)
-	}
-	return b.Flush()
+	fail.If(b.Flush())
 }
 
-func facts(b *bufio.Writer, doc *tables.Calibration) {
-	fact(b, "name", quoted(doc.Name()))
-	fact(b, "notes", quoted(doc.Notes()))
-	for _, f := range doc.Engine().Facts() {
-		fact(b, "engine "+f.Name, f.Text)
-	}
-	for key, value := range doc.Contents().Extra.Sorted() {
-		fact(b, key, value)
-	}
-}
-
-func fact(b *bufio.Writer, name, value string) {
-	if value != "" {
-		b.WriteString(tables.Clean(name+": "+value) + "\n")
-	}
-}
-
-func quoted(s string) string {
-	if s == "" {
-		return ""
-	}
-	return strconv.Quote(s)
-}
-
-func table(b *bufio.Writer, t *tables.Table) {
-	f := t.Fields()
-	for _, g := range tables.TableFields.Of(&f) {
-		name := f.ID + " " + g.Name
-		// Texts are quoted, so that each stays on one line; the rest is as in a report.
-		switch p := g.At(&f).(type) {
+// fields writes a line for each field that is given. Texts are quoted, so that each
+// stays on one line; the rest is as in a report. What cell averages carry is none of a
+// reader's business.
+func fields[T any](b *bufio.Writer, of string, all tables.Fieldset[T], v *T) {
+	for _, f := range all.Of(v) {
+		name := of + f.Name
+		switch p := f.At(v).(type) {
 		case *string:
-			if g.Name != "unit" { // it stands beside each value
-				fact(b, name, quoted(*p))
+			if *p != "" && f.Name != "unit" { // it stands beside each value
+				line(b, name, strconv.Quote(*p))
 			}
 		case *tables.Role:
-			fact(b, name, string(*p))
+			line(b, name, string(*p))
+		case **tables.Engine:
+			for _, fact := range (*p).Facts() {
+				line(b, "engine "+fact.Name, fact.Text)
+			}
 		case **tables.Axis:
 			axis(b, name, *p)
-		case *[]float64:
+		case *tables.Kind, *[]float64, *[]tables.Source, *tables.Extra:
 		default:
-			if g.Given(&f) {
-				fact(b, name, g.Text(&f))
+			if f.Given(v) {
+				line(b, name, f.Text(v))
 			}
 		}
 	}
-	cells(b, t)
+}
+
+func line(b *bufio.Writer, name, value string) {
+	if value != "" {
+		b.WriteString(tables.Clean(name+": "+value) + "\n")
+	}
 }
 
 func axis(b *bufio.Writer, name string, a *tables.Axis) {
@@ -91,7 +77,7 @@ func axis(b *bufio.Writer, name string, a *tables.Axis) {
 	for key, value := range a.Extra().Sorted() {
 		s += ", " + key + " " + value
 	}
-	fact(b, name, s)
+	line(b, name, s)
 }
 
 // cells writes one line per cell. Cells are named by their coordinates, so that a
