@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -128,6 +129,8 @@ func newDraft(doc *tables.Calibration) *draft {
 	}
 	return d
 }
+
+func (t *tableDraft) axes() surface.Axes { return surface.Axes{t.f.X, t.f.Y} }
 
 func newTableDraft(t *tables.Table) *tableDraft {
 	return &tableDraft{f: t.Fields(), half: t.Tolerance(), was: t}

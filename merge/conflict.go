@@ -187,6 +187,5 @@ func (c Conflict) Where(t *tables.Table) string {
 	if !c.Cell() || t == nil {
 		return ""
 	}
-	f := t.Fields()
-	return surface.Coordinates(&f, at(c))
+	return surface.Coordinates(t.Axes(), at(c))
 }

@@ -87,7 +87,7 @@ func (t *tableMerge) converted(p *tables.Table) bool {
 	// where the two share no cell, the numbers are taken for converted.
 	named := false
 	for was, is := range kept(t.o, p) {
-		if !tables.SameBit(t.o.At(was[0], was[1]), p.At(is[0], is[1])) {
+		if !tables.SameBit(t.o.Values()[was], p.Values()[is]) {
 			return true
 		}
 		named = true

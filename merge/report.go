@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"calsplice/merge/blocks"
+	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -224,108 +225,74 @@ func (c *comparison) table(a, b *tables.Table) {
 	}
 }
 
-// values compares the axes and the cells of two tables in one unit.
+// values compares the axes of two tables in one unit, and the cells that both have:
+// so values that were edited are told apart from axes that were.
 func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
 	t.Axes = axisChanges(a, b)
-	if (a.X() == nil) == (b.X() == nil) && a.X().SamePoints(b.X()) && (a.Y() == nil) == (b.Y() == nil) && a.Y().SamePoints(b.Y()) {
-		c.cells(t, a, b, bound)
-		return
-	}
-	c.keptCells(t, a, b, bound)
-	if !c.short {
-		t.surface(a, b, bound)
-	}
-}
-
-// cells compares two tables cell by cell and explains what changed in blocks.
-func (c *comparison) cells(t *TableReport, a, b *tables.Table, bound bounds) {
-	va, vb := a.Values(), b.Values()
-	n := b.Columns()
-	t.Of = len(vb)
 	index := map[int]int{} // of each changed cell, its place in the list
-	for i := range vb {
-		if tables.SameBit(va[i], vb[i]) {
-			continue
-		}
-		if bound.hides(va[i], vb[i]) {
-			t.Hidden++
-			continue
-		}
-		if t.Changed++; c.short {
-			continue
-		}
-		index[i] = len(c.Cells)
-		c.Cells = append(c.Cells, CellChange{Table: b.ID(), At: [2]int{i / n, i % n}, From: Number(va[i]), To: Number(vb[i])})
-	}
-	if t.Changed == 0 || c.short {
-		return
-	}
-	// The cells are all listed, for machines; blocks say the same for people, and
-	// what no block explains is listed to them cell by cell.
-	list, rest := blocks.Find(va, b, bound.hides)
-	c.Blocks = append(c.Blocks, list...)
-	for _, i := range rest {
-		t.Rest = append(t.Rest, index[i])
-	}
-}
-
-// keptCells compares the cells whose breakpoints stand in both tables: values
-// that were edited, told apart from axes that were.
-func (c *comparison) keptCells(t *TableReport, a, b *tables.Table, bound bounds) {
+	va, vb := a.Values(), b.Values()
 	for was, is := range kept(a, b) {
-		v, w := a.At(was[0], was[1]), b.At(is[0], is[1])
+		v, w := va[was], vb[is]
 		t.Of++
 		switch {
 		case tables.SameBit(v, w):
 		case bound.hides(v, w):
 			t.Hidden++
 		default:
-			cell := CellChange{Table: b.ID(), At: is, From: Number(v), To: Number(w)}
-			if was != is {
-				cell.OldAt = &was
+			if t.Changed++; !c.short {
+				index[is] = len(c.Cells)
+				c.Cells = append(c.Cells, cellChange(a, b, was, is))
 			}
-			t.Rest = append(t.Rest, len(c.Cells))
-			c.Cells = append(c.Cells, cell)
-			t.Changed++
+		}
+	}
+	switch {
+	case c.short:
+	case !oneGrid(a, b):
+		for i := range t.Changed {
+			t.Rest = append(t.Rest, t.Cells[0]+i)
+		}
+		t.surface(a, b, bound)
+	case t.Changed > 0:
+		// The cells are all listed, for machines; blocks say the same for people, and
+		// what no block explains is listed to them cell by cell.
+		list, rest := blocks.Find(va, b, bound.hides)
+		c.Blocks = append(c.Blocks, list...)
+		for _, i := range rest {
+			t.Rest = append(t.Rest, index[i])
 		}
 	}
 }
 
-// kept gives the row and the column, in either table, of each cell whose
-// breakpoints stand in both.
-func kept(a, b *tables.Table) iter.Seq2[[2]int, [2]int] {
-	return func(yield func(was, is [2]int) bool) {
-		xs, okx := keptPoints(a.X(), b.X())
-		ys, oky := keptPoints(a.Y(), b.Y())
-		if !okx || !oky {
-			return
+func cellChange(a, b *tables.Table, was, is int) CellChange {
+	c := CellChange{Table: b.ID(), At: [2]int{is / b.Columns(), is % b.Columns()}, From: Number(a.Values()[was]), To: Number(b.Values()[is])}
+	if at := [2]int{was / a.Columns(), was % a.Columns()}; at != c.At {
+		c.OldAt = &at
+	}
+	return c
+}
+
+// oneGrid reports whether the cells of two tables correspond by index.
+func oneGrid(a, b *tables.Table) bool { return a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y()) }
+
+// kept gives the index, in either table, of each cell whose breakpoints stand in both.
+// Breakpoints of another unit may be the same places: they have been converted
+// before, where they could be, and what is left does not compare.
+func kept(a, b *tables.Table) iter.Seq2[int, int] {
+	return func(yield func(was, is int) bool) {
+		from, to, same := surface.AxesOf(a), surface.AxesOf(b), oneGrid(a, b)
+		for k := range from {
+			if !same && ((from[k] == nil) != (to[k] == nil) || from[k].Label() != to[k].Label()) {
+				return
+			}
 		}
-		for _, y := range ys {
-			for _, x := range xs {
-				if !yield([2]int{y[0], x[0]}, [2]int{y[1], x[1]}) {
-					return
-				}
+		for is := range b.Values() {
+			was := is
+			if !same {
+				was = from.Index(to.Place(is))
+			}
+			if was >= 0 && !yield(was, is) {
+				return
 			}
 		}
 	}
-}
-
-// keptPoints pairs the indices of the breakpoints that two axes share. It
-// reports false where they do not measure the same.
-func keptPoints(a, b *tables.Axis) ([][2]int, bool) {
-	if a == nil || b == nil {
-		return [][2]int{{0, 0}}, a == b
-	}
-	// Breakpoints of another unit may be the same places. They have been converted
-	// before, where they could be; what is left does not compare.
-	if a.Quantity() != b.Quantity() || a.Unit() != b.Unit() {
-		return nil, false
-	}
-	var pairs [][2]int
-	for j, p := range b.Points() {
-		if i := a.Find(p); i >= 0 {
-			pairs = append(pairs, [2]int{i, j})
-		}
-	}
-	return pairs, true
 }

@@ -39,12 +39,12 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	var bad []Mismatch
 	for _, c := range conflicts {
 		take := side(c)
-		if take == "" {
+		if c = c.located(merged.Table(c.Table)); take == "" {
 			left = append(left, c)
 			continue
 		}
 		chosen, takes = append(chosen, c), append(takes, take)
-		bad = append(bad, r.guard(c, conflicts)...)
+		bad = append(bad, r.guard(c)...)
 	}
 	if len(bad) > 0 {
 		return nil, nil, nil, &MismatchError{Mismatches: bad}
@@ -196,43 +196,61 @@ func (c Conflict) together() []string {
 	return tables.OnAxes
 }
 
-// find is where a conflict's cell stands in a table: by its coordinates, or by
-// its row and column where someone wrote the conflict without them.
-func (c Conflict) find(f *tables.Fields) (row, column int, there bool) {
-	if c.X == nil && c.Y == nil && c.In == "" {
-		return c.Row, c.Column, c.Row < rows(f) && c.Column < columns(f)
+// located is the conflict with its cell's coordinates, where someone wrote it down by
+// row and column alone.
+func (c Conflict) located(t *tables.Table) Conflict {
+	if !c.Cell() || t == nil || c.X != nil || c.Y != nil || c.In != "" || c.Row >= t.Rows() || c.Column >= t.Columns() {
+		return c
 	}
-	row, okRow := locate(f.Y, c.Y)
-	column, okColumn := locate(f.X, c.X)
-	return row, column, okRow && okColumn
+	axes := surface.AxesOf(t)
+	p := axes.Place(c.Row*t.Columns() + c.Column)
+	for k, at := range []**float64{&c.X, &c.Y} {
+		if axes[k] != nil {
+			*at = &p[k]
+		}
+	}
+	return c
+}
+
+// fits reports whether the conflict has a coordinate along each of a table's axes, and
+// no other.
+func (c Conflict) fits(axes surface.Axes) bool {
+	return (c.X == nil) == (axes[0] == nil) && (c.Y == nil) == (axes[1] == nil)
+}
+
+// index is which of a table's cells the conflict is about; −1 for none.
+func (c Conflict) index(axes surface.Axes) int {
+	if !c.fits(axes) || axes[0] == nil && c.Row+c.Column > 0 {
+		return -1
+	}
+	return axes.Index(at(c))
 }
 
 // cell settles one cell.
 func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
-	row, column, there := c.find(&t.f)
-	if there && c.X == nil && c.Y == nil {
-		c.X, c.Y = pointAt(t.f.X, column), pointAt(t.f.Y, row)
-	}
-	if (c.X == nil) != (t.f.X == nil) || (c.Y == nil) != (t.f.Y == nil) {
-		return fmt.Errorf("the merged table has other axes than the conflict")
-	}
+	i := c.index(t.axes())
 	switch {
+	case !c.fits(t.axes()):
+		return fmt.Errorf("the merged table has other axes than the conflict")
 	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
-		return r.takeAway(c, t)
+		if c.Gone == "" {
+			return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
+		}
+		return r.repoint(c, t, "taken away at %s, as on the side taken", surface.Without, c.Gone)
 	// The base never had the cell, and the merged table does not: nothing to do.
-	case side.Absent && !there:
+	case side.Absent && i < 0:
 		return nil
 	case side.Absent:
 		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
 	case r.take == Typed && c.past(t.f.Limits, side.Value):
 		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.f.Limits.Text())
-	case !there:
-		if err := r.putBack(c, t); err != nil {
+	case i < 0:
+		if err := r.repoint(c, t, "put back at %s for the cell taken", surface.With, "xy"); err != nil {
 			return err
 		}
-		row, column, _ = c.find(&t.f)
+		i = c.index(t.axes())
 	}
-	t.setCell(row*columns(&t.f)+column, side.Value)
+	t.setCell(i, side.Value)
 	return nil
 }
 
@@ -243,54 +261,24 @@ func (c Conflict) past(limits *tables.Limits, v float64) bool {
 		func(s ConflictSide) bool { return !s.Absent && !limited{s.Value, limits}.inside() })
 }
 
-func pointAt(a *tables.Axis, i int) *float64 {
-	if a == nil {
-		return nil
-	}
-	v := a.At(i)
-	return &v
-}
-
-func locate(a *tables.Axis, at *float64) (int, bool) {
-	if a == nil || at == nil {
-		return 0, a == nil && at == nil
-	}
-	i := a.Find(*at)
-	return i, i >= 0
-}
-
-// putBack inserts the breakpoints of a cell that the merged table lacks.
-func (r *resolver) putBack(c Conflict, t *tableDraft) error {
-	return r.repoint(c, t, "put back at %s for the cell taken", func(_ string, points []float64, at float64) []float64 {
-		i, there := slices.BinarySearch(points, at)
-		if there {
-			return points
-		}
-		return slices.Insert(slices.Clone(points), i, at)
-	})
-}
-
-// repoint lays a table on axes with other breakpoints than those of a cell, which to
-// gives for an axis by its name, and says so. Cells that stay are as they were, others
-// hold the surface as it is.
-func (r *resolver) repoint(c Conflict, t *tableDraft, done string, to func(name string, points []float64, at float64) []float64) (err error) {
-	axes := [2]*tables.Axis{t.f.X, t.f.Y}
-	for i, at := range []*float64{c.X, c.Y} {
-		if at == nil {
-			continue
-		}
-		if points := to("xy"[i:i+1], axes[i].Points(), *at); len(points) != axes[i].Len() {
-			if axes[i], err = axes[i].WithPoints(points); err != nil {
+// repoint lays a table on axes with, or without, the breakpoints of a cell, and says so.
+// Cells that stay are as they were, others hold the surface as it is.
+func (r *resolver) repoint(c Conflict, t *tableDraft, done string, breakpoint func(a *tables.Axis, v float64) (*tables.Axis, error), of string) (err error) {
+	was := t.axes()
+	to := was
+	for i, name := range []string{"x", "y"} {
+		if strings.Contains(of, name) {
+			if to[i], err = breakpoint(was[i], at(c)[i]); err != nil {
 				return fmt.Errorf("what is left of the table's breakpoints is not valid: %w", err)
 			}
 		}
 	}
-	if axes == [2]*tables.Axis{t.f.X, t.f.Y} {
+	if to == was {
 		return nil
 	}
-	f, err := surface.OnAxes(t.f, axes[0], axes[1])
+	f, err := surface.OnAxes(t.f, to[0], to[1])
 	if err == nil {
-		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, surface.Coordinates(&f, at(c))))
+		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, surface.Coordinates(to, at(c))))
 		t.become(f)
 	}
 	return err
@@ -306,20 +294,6 @@ func at(c Conflict) (p [2]float64) {
 	return p
 }
 
-// takeAway drops the breakpoints of a cell that the side taken does not have,
-// as far as the table still has them.
-func (r *resolver) takeAway(c Conflict, t *tableDraft) error {
-	if c.Gone == "" {
-		return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
-	}
-	return r.repoint(c, t, "taken away at %s, as on the side taken", func(name string, points []float64, at float64) []float64 {
-		if !strings.Contains(c.Gone, name) {
-			return points
-		}
-		return slices.DeleteFunc(slices.Clone(points), func(p float64) bool { return p == at })
-	})
-}
-
 // relocate gives the conflicts that are left the rows and columns that their
 // cells have now.
 func relocate(left []Conflict, doc *tables.Calibration) []Conflict {
@@ -328,9 +302,8 @@ func relocate(left []Conflict, doc *tables.Calibration) []Conflict {
 		if !c.Cell() || t == nil {
 			continue
 		}
-		f := t.Fields()
-		if row, column, there := c.find(&f); there {
-			left[i].Row, left[i].Column, left[i].In = row, column, ""
+		if k := c.index(t.Axes()); k >= 0 {
+			left[i].Row, left[i].Column, left[i].In = k/t.Columns(), k%t.Columns(), ""
 		}
 	}
 	return left

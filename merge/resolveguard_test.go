@@ -38,7 +38,7 @@ func TestResolveGuard(t *testing.T) {
 		{`"id": "c"`, `"id": "c2"`, "c: found no such table, expected the table"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 500, 1]`, "e [0, 1]: found 500, expected nothing"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 9, 1]`, ""}, // taken from theirs before
-		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 5, 1]`, ""}, // put back for another cell
+		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 5, 1]`, "e [0, 1]: found 5, expected nothing"},
 		{axis + `[1, 3]}, "values": [1, 1]`, axis + `[1, 2, 3]}, "values": [1, 0.5, 1]`, "e [0, 1]: found 0.5, expected nothing"},
 		{`{"id": "b", "title": "B", "unit": "ms", "values": 1}, {"id": "a", "unit": "ms", "values": 1}, `, `{"id": "a", "unit": "ms", "values": 1}, `,
 			"order: found "},

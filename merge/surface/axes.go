@@ -153,3 +153,12 @@ func (f Fate) moves() map[float64]float64 {
 	}
 	return to
 }
+
+func index(points []float64, p float64) int {
+	if i, ok := slices.BinarySearch(points, p); ok {
+		return i
+	}
+	return -1
+}
+
+func has(points []float64, p float64) bool { return index(points, p) >= 0 }

@@ -13,7 +13,6 @@
 package surface
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -53,59 +52,6 @@ type Clash struct {
 	Values      [3]float64 // base, ours, theirs
 	Has         [3]bool    // who has the node
 	Gone        string     // "x", "y" or "xy": whose breakpoint one side took away
-}
-
-// grid is a table with its breakpoints as keys: an axis that the table lacks
-// has the one key 0.
-type grid struct {
-	x, y   []float64
-	values []float64
-}
-
-func (g *grid) at(x, y float64) (float64, bool) {
-	i, j := index(g.y, y), index(g.x, x)
-	if i < 0 || j < 0 {
-		return 0, false
-	}
-	return g.values[i*len(g.x)+j], true
-}
-
-// node is where the i-th value stands.
-func (g *grid) node(i int) (x, y float64) { return g.x[i%len(g.x)], g.y[i/len(g.x)] }
-
-func index(points []float64, p float64) int {
-	if i, ok := slices.BinarySearch(points, p); ok {
-		return i
-	}
-	return -1
-}
-
-func has(points []float64, p float64) bool { return index(points, p) >= 0 }
-
-func union(a, b []float64) []float64 {
-	out := slices.Concat(a, b)
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
-// keys are the breakpoints of axes as keys. Where all are the same in
-// different units, the last's stand for them: a merged axis stands last, and
-// places are named, and found again, by its breakpoints.
-func keys(axes ...*tables.Axis) [][]float64 {
-	list := make([][]float64, len(axes))
-	same := true
-	for i, a := range axes {
-		if list[i] = []float64{0}; a != nil {
-			list[i] = a.Points()
-		}
-		same = same && SameBreakpoints(a, axes[0])
-	}
-	if same {
-		for i := range list {
-			list[i] = list[len(list)-1]
-		}
-	}
-	return list
 }
 
 // SameBreakpoints reports whether two axes have the same breakpoints, in
@@ -181,25 +127,83 @@ func OnAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
 	return f, nil
 }
 
-// axis is an axis with other keys.
-func axis(keys []float64, like *tables.Axis) *tables.Axis {
-	if like == nil || like.Len() == len(keys) {
-		return like
+// Axes are those of a table, x and then y; nil for one that it lacks.
+type Axes [2]*tables.Axis
+
+// AxesOf are those of a table.
+func AxesOf(t *tables.Table) Axes { return t.Axes() }
+
+// Place is where a cell stands, by its breakpoints, x and then y; 0 along an axis that
+// is not there.
+type Place [2]float64
+
+// Place is that of the i-th cell.
+func (a Axes) Place(i int) (p Place) {
+	if a[0] != nil {
+		p[0], i = a[0].At(i%a[0].Len()), i/a[0].Len()
 	}
-	a, err := like.WithPoints(keys)
-	if err != nil {
-		return like
+	if a[1] != nil {
+		p[1] = a[1].At(i)
 	}
-	return a
+	return p
 }
 
-// Coordinates is a place in axis units: "engine speed 800 r/min, load 40 %".
-func Coordinates(f *tables.Fields, at [2]float64) string {
+// Index is which cell stands at a place, row after row; −1 where one of its
+// breakpoints is not there.
+func (a Axes) Index(p Place) int {
+	i := 0
+	for k, axis := range []*tables.Axis{a[1], a[0]} {
+		if axis == nil {
+			continue
+		}
+		n := axis.Find(p[1-k])
+		if n < 0 {
+			return -1
+		}
+		i = i*axis.Len() + n
+	}
+	return i
+}
+
+// valueAt is the value of the cell at a place, if a table has it.
+func valueAt(t *tables.Table, p Place) (float64, bool) {
+	i := AxesOf(t).Index(p)
+	if i < 0 {
+		return 0, false
+	}
+	return t.Values()[i], true
+}
+
+// words are what is said of each axis, between its quantity and its unit.
+func (a Axes) words(of func(k int, axis *tables.Axis) string) string {
 	var parts []string
-	for i, a := range []*tables.Axis{f.X, f.Y} {
-		if a != nil {
-			parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", a.Quantity(), tables.FormatValue(at[i]), a.Unit())))
+	for k, axis := range a {
+		if axis != nil {
+			parts = append(parts, strings.TrimSpace(axis.Quantity()+" "+of(k, axis)+" "+axis.Unit()))
 		}
 	}
 	return strings.Join(parts, ", ")
+}
+
+// Coordinates is a place in axis units: "engine speed 800 r/min, load 40 %".
+func Coordinates(of Axes, at Place) string {
+	return of.words(func(k int, _ *tables.Axis) string { return tables.FormatValue(at[k]) })
+}
+
+// With is an axis with a breakpoint more; the same where it has that one, or is
+// none.
+func With(a *tables.Axis, v float64) (*tables.Axis, error) {
+	if a == nil || a.Find(v) >= 0 {
+		return a, nil
+	}
+	i, _ := slices.BinarySearch(a.Points(), v)
+	return a.WithPoints(slices.Insert(slices.Clone(a.Points()), i, v))
+}
+
+// Without is an axis with a breakpoint less.
+func Without(a *tables.Axis, v float64) (*tables.Axis, error) {
+	if a == nil || a.Find(v) < 0 {
+		return a, nil
+	}
+	return a.WithPoints(slices.DeleteFunc(slices.Clone(a.Points()), func(p float64) bool { return p == v }))
 }

@@ -4,29 +4,35 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 )
 
-func (m *merging) coordinates(at [2]float64) string {
-	return Coordinates(&tables.Fields{X: m.X, Y: m.Y}, at)
+// report says what was carried onto moved axes, and what that makes of it.
+func (m *merging) report() {
+	if m.Carried > 0 {
+		m.Notes = append(m.Notes, fmt.Sprintf("%s on moved axes: one side's value plus the other side's change, interpolated; largest %s",
+			tables.Plural(m.Carried, "cell"), tables.FormatValue(tables.Brief(m.largest))))
+	}
+	for _, c := range []*change{m.a, m.b} {
+		m.reduced(c)
+		m.widened(c)
+	}
 }
 
 // reduced reports a change whose breakpoint was taken away: neighbouring cells
 // still show a part of it, and the part of which least shows is named.
 func (m *merging) reduced(c *change) {
 	var found Places
-	m.gone(c, func(x, y float64, k int, edited bool) {
-		_, ofBase := m.o.at(x, y)
-		d := math.Abs(c.d.values[k])
-		if loss := d - c.shown[k]; ofBase && edited && c.shown[k] > 0 && loss > max(m.Resolution/2, 1e-9*d) {
+	for _, e := range m.gone(c) {
+		d := math.Abs(e.by)
+		if loss := d - e.shown; e.ofBase && e.shown > 0 && loss > max(m.Resolution/2, 1e-9*d) {
 			found.Add(loss, func() string {
-				return fmt.Sprintf("the change of %s at %s is reduced to at most %s, because its breakpoint was removed", Signed(tables.Brief(c.d.values[k])),
-					m.coordinates([2]float64{x, y}), tables.FormatValue(tables.Brief(c.shown[k])))
+				return fmt.Sprintf("the change of %s at %s is reduced to at most %s, because its breakpoint was removed", Signed(tables.Brief(e.by)),
+					Coordinates(m.to, e.at), tables.FormatValue(tables.Brief(e.shown)))
 			})
 		}
-	})
+	}
 	m.Effects = append(m.Effects, found.Worst()...)
 }
 
@@ -35,58 +41,52 @@ func (m *merging) reduced(c *change) {
 // over a longer way. The surfaces are bilinear, so the largest such change stands
 // on a breakpoint of one of them.
 func (m *merging) widened(c *change) {
-	// What the merged table does of this change: its part at the merged nodes, and
+	// What the merged table does of this change: its part at the merged cells, and
 	// between them what a bilinear surface makes of that.
-	kept := grid{m.p.x, m.p.y, slices.Clone(c.atP)}
-	for i := range kept.values {
-		x, y := kept.node(i)
-		if c == m.b && (m.clash[[2]float64{x, y}] || has(m.keepX, x) || has(m.keepY, y)) {
-			kept.values[i] = 0 // ours is there
+	kept := slices.Clone(c.atMerged)
+	for i := range kept {
+		if c == m.b && (m.clash[i] || m.asked.Index(m.to.Place(i)) < 0) {
+			kept[i] = 0 // ours is there
 		}
 	}
-	now, err := kept.lay(c.d.x, c.d.y)
+	merged, err := tables.NewTable(tables.Fields{ID: "t", X: m.to[0], Y: m.to[1], Values: kept})
 	if err != nil {
 		return
 	}
-	largest := 0.0
-	for _, d := range c.d.values {
-		largest = max(largest, math.Abs(d))
+	now, ok := On(merged, c.d)
+	if !ok {
+		return
 	}
-	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
-	var at [2]float64
+	largest := slices.Max(sizesOf(c.d).Values())
+	low, high := Place{math.Inf(1), math.Inf(1)}, Place{math.Inf(-1), math.Inf(-1)}
+	var at Place
 	worst := 0.0
-	for i, d := range c.d.values {
+	for i, d := range c.d.Values() {
 		more := now[i] - d
 		// Reduced is told elsewhere; here only what grew.
 		if math.Abs(now[i]) <= math.Abs(d) || !(math.Abs(more) > max(m.Resolution/2, 1e-9*largest)) {
 			continue
 		}
-		x, y := c.d.node(i)
-		low, high = [2]float64{min(low[0], x), min(low[1], y)}, [2]float64{max(high[0], x), max(high[1], y)}
+		p := AxesOf(c.d).Place(i)
+		for k, v := range p {
+			low[k], high[k] = min(low[k], v), max(high[k], v)
+		}
 		if math.Abs(more) > math.Abs(worst) {
-			worst, at = more, [2]float64{x, y}
+			worst, at = more, p
 		}
 	}
 	if worst != 0 {
 		m.Effects = append(m.Effects, fmt.Sprintf("a change reaches further than its edit did, since a breakpoint beside it is gone: %s, %s at most, at %s",
-			m.reach(low, high), Signed(tables.Brief(worst)), m.coordinates(at)))
+			m.to.reach(low, high), Signed(tables.Brief(worst)), Coordinates(m.to, at)))
 	}
 }
 
-// reach is a part of the table in axis units, to the merged breakpoints around
-// it.
-func (m *merging) reach(low, high [2]float64) string {
-	var parts []string
-	for k, a := range []*tables.Axis{m.X, m.Y} {
-		if a == nil {
-			continue
-		}
-		points := [][]float64{m.p.x, m.p.y}[k]
-		from, to := around(points, low[k]), around(points, high[k])
-		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s–%s %s", a.Quantity(),
-			tables.FormatValue(points[from[0]]), tables.FormatValue(points[to[len(to)-1]]), a.Unit())))
-	}
-	return strings.Join(parts, ", ")
+// reach is a part of a table in axis units, to the breakpoints around it.
+func (a Axes) reach(low, high Place) string {
+	return a.words(func(k int, axis *tables.Axis) string {
+		from, to := around(axis, low[k]), around(axis, high[k])
+		return tables.FormatValue(axis.At(from[0])) + "–" + tables.FormatValue(axis.At(to[len(to)-1]))
+	})
 }
 
 // Signed is a change with its sign: "+ 2", "− 1.5".

@@ -1,7 +1,6 @@
 package surface
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -9,227 +8,210 @@ import (
 	"calsplice/tables"
 )
 
-// change is what one side did to the base, as a surface: 0 wherever the side
-// left it alone, so that the changes of both sides can be added.
+// change is what one side did to the base, as a surface, so that the changes of
+// both sides can be added.
 type change struct {
-	grid
-	d     grid      // the difference surface, on the union of its axes and the base's; exactly 0 where nothing changed
-	atP   []float64 // the difference at the merged nodes
-	shown []float64 // at each node of d: the largest share of it that a merged node shows
+	*tables.Table
+	d        *tables.Table // the difference, on the breakpoints of both; exactly 0 where the side left the base alone
+	atMerged []float64     // the difference at the merged cells
+	shown    []float64     // of each cell of d: the largest share of it that a merged cell shows
 }
 
 // merging is a merge in the making.
 type merging struct {
 	*Sides
 	*Merged
-	o            grid
-	a, b         *change
-	p            grid      // the merged nodes
-	keepX, keepY []float64 // breakpoints that stay because ours has an edit there
-	clash        map[[2]float64]bool
-	step         *tables.Table // of the merged table's resolution, to round by
-	largest      float64       // change carried
+	o       *tables.Table
+	a, b    *change
+	to      Axes // the merged ones
+	asked   Axes // these without the breakpoints that stay only because ours has an edit there
+	clash   []bool
+	largest float64 // change carried
 }
 
-// Merge merges three tables whose breakpoints differ onto the merged axes.
+// Merge merges three tables onto the merged axes.
 //
-// A node that both sides have is merged by the three values, a node that one
+// A cell that both sides have is merged by the three values, a cell that one
 // side has holds that side's value plus the difference that the other side made
-// to the surface there, and a node that neither has (one side's new column
+// to the surface there, and a cell that neither has (one side's new column
 // across the other's new row) holds the base's surface plus both differences.
 //
 // Where theirs took away a breakpoint at which ours made an edit that nothing
 // else shows, ours stays, and so the breakpoint does.
 func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
-	if s.oneGrid(x, y) {
-		return s.cells(x, y), nil
-	}
-	m, err := s.fill(x, y, nil)
+	m := &merging{Sides: s, Merged: &Merged{}, to: Axes{x, y}, asked: Axes{x, y}}
+	oneGrid, err := m.read()
 	if err != nil {
 		return nil, err
 	}
-	// An edit of ours on a breakpoint that theirs removed may show on no merged node.
-	// It must not vanish: ours keeps the breakpoint, and the node is a clash. What
-	// theirs loses in the same way is a clash on the base's own grid: see report.
-	if lost := m.lost(m.a); len(lost) > 0 {
-		if m, err = s.fill(x, y, lost); err != nil {
-			return nil, err
-		}
+	if oneGrid {
+		// No surface is needed here, which makes the usual merge of a large table one
+		// pass over its cells.
+		m.cells()
+	} else if err := m.surfaces(); err != nil {
+		return nil, err
 	}
-	m.X, m.Y, m.Values = axis(m.p.x, x), axis(m.p.y, y), m.p.values
-	m.report()
+	m.X, m.Y = m.to[0], m.to[1]
+	m.listClashes()
 	return m.Merged, nil
 }
 
-// oneGrid reports whether the cells of all three and of the merged table
-// correspond by index.
-func (s *Sides) oneGrid(x, y *tables.Axis) bool {
-	return !slices.ContainsFunc([]*tables.Table{s.Base, s.Ours, s.Theirs}, func(t *tables.Table) bool {
-		return !SameBreakpoints(t.X(), x) || !SameBreakpoints(t.Y(), y)
-	})
+// read takes of the sides what a merge needs, and reports whether all cells
+// correspond by index. An axis whose breakpoints are the same in all three and in
+// the merged table, in whatever units, is the merged one: places are named, and
+// found again, by its breakpoints.
+func (m *merging) read() (oneGrid bool, err error) {
+	three := [3]*tables.Table{m.Base, m.Ours, m.Theirs}
+	on := [3]Axes{m.Base.Axes(), m.Ours.Axes(), m.Theirs.Axes()}
+	oneGrid = true
+	for k, to := range m.to {
+		if base := on[0][k]; SameBreakpoints(on[1][k], base) && SameBreakpoints(on[2][k], base) && SameBreakpoints(to, base) {
+			on[0][k], on[1][k], on[2][k] = to, to, to
+		} else {
+			oneGrid = false
+		}
+	}
+	for i, t := range three {
+		three[i], err = tables.NewTable(tables.Fields{ID: "t", Resolution: m.Resolution, X: on[i][0], Y: on[i][1], Values: t.Values()})
+		if err != nil {
+			return false, err
+		}
+	}
+	m.o, m.a, m.b = three[0], &change{Table: three[1]}, &change{Table: three[2]}
+	return oneGrid, nil
 }
 
-// cells merges three tables on one grid. Every node is in all of them.
-func (s *Sides) cells(x, y *tables.Axis) *Merged {
-	// No surface is needed here, which makes the usual merge of a large table one
-	// pass over its cells.
-	m := &merging{Sides: s, Merged: &Merged{X: x, Y: y, Values: slices.Clone(s.Ours.Values())}}
-	o, b := s.Base.Values(), s.Theirs.Values()
-	coordinate := func(a *tables.Axis, i int) *float64 {
-		if a == nil {
-			return nil
-		}
-		v := a.At(i)
-		return &v
-	}
+// cells merges three tables on one grid. Every cell is in all of them.
+func (m *merging) cells() {
+	o, b := m.o.Values(), m.b.Values()
+	m.Values, m.clash = slices.Clone(m.a.Values()), make([]bool, len(o))
 	for i, a := range m.Values {
-		v, ok := m.node(o[i], a, b[i], true)
-		if m.Values[i] = v; ok {
-			continue
-		}
-		row, column := i/s.Ours.Columns(), i%s.Ours.Columns()
-		m.Clashes = append(m.Clashes, Clash{Row: row, Column: column, X: coordinate(x, column), Y: coordinate(y, row),
-			Values: [3]float64{o[i], a, b[i]}, Has: [3]bool{true, true, true}})
+		v, ok := m.cell(o[i], a, b[i], true)
+		m.Values[i], m.clash[i] = v, !ok
 	}
-	return m.Merged
 }
 
-// fill merges onto axes, and onto the breakpoints of nodes at which ours stays
-// whatever theirs did to them.
-func (s *Sides) fill(px, py *tables.Axis, stay [][2]float64) (*merging, error) {
-	m := &merging{Sides: s, Merged: &Merged{X: px, Y: py}, clash: map[[2]float64]bool{}}
-	x := keys(s.Base.X(), s.Ours.X(), s.Theirs.X(), px)
-	y := keys(s.Base.Y(), s.Ours.Y(), s.Theirs.Y(), py)
-	m.o = grid{x[0], y[0], s.Base.Values()}
-	m.a = &change{grid: grid{x[1], y[1], s.Ours.Values()}}
-	m.b = &change{grid: grid{x[2], y[2], s.Theirs.Values()}}
-	m.p = grid{x: x[3], y: y[3]}
+// surfaces merges tables on different grids.
+func (m *merging) surfaces() (err error) {
 	for _, c := range []*change{m.a, m.b} {
-		if err := c.against(&m.o); err != nil {
-			return nil, err
+		if err := c.against(m.o); err != nil {
+			return err
 		}
 	}
-	for _, p := range stay {
-		if !has(m.p.x, p[0]) {
-			m.keepX = union(m.keepX, p[:1])
-		}
-		if !has(m.p.y, p[1]) {
-			m.keepY = union(m.keepY, p[1:])
-		}
-		m.clash[p] = true
+	if err := m.fill(); err != nil {
+		return err
 	}
-	m.p.x, m.p.y = union(m.p.x, m.keepX), union(m.p.y, m.keepY)
-	var err error
-	if m.step, err = tables.NewTable(tables.Fields{ID: "t", Resolution: s.Resolution, Values: []float64{0}}); err != nil {
-		return nil, err
+	// An edit of ours on a breakpoint that theirs removed may show in no merged cell.
+	// It must not vanish: ours keeps the breakpoint, and the cell is a clash. What
+	// theirs loses in the same way is a clash on the base's own grid: see listClashes.
+	if lost := m.lost(m.a); len(lost) > 0 {
+		for _, e := range lost {
+			for k, a := range m.to {
+				if m.to[k], err = With(a, e.at[k]); err != nil {
+					return err
+				}
+			}
+		}
+		if err := m.fill(); err != nil {
+			return err
+		}
+		for _, e := range lost {
+			m.clash[m.to.Index(e.at)] = true
+		}
 	}
-	return m, m.nodes()
+	m.report()
+	return nil
 }
 
-// lay is the grid's surface at other nodes, held at its edges.
-func (g *grid) lay(x, y []float64) (values []float64, err error) {
-	var axes [4]*tables.Axis
-	for i, points := range [4][]float64{g.x, g.y, x, y} {
-		if axes[i], err = tables.NewAxis("", "", points); err != nil {
-			return nil, err
-		}
-	}
-	from, err := tables.NewTable(tables.Fields{ID: "t", X: axes[0], Y: axes[1], Values: g.values})
-	if err != nil {
-		return nil, err
-	}
-	values, _, err = interp.Lay(from, axes[2], axes[3])
-	return values, err
-}
-
-// layAll lays several grids on the same nodes.
-func layAll(x, y []float64, grids ...*grid) (list [][]float64, err error) {
-	for _, g := range grids {
-		laid, err := g.lay(x, y)
+// readAll reads tables at every node of axes, held at their edges.
+func (a Axes) readAll(list ...*tables.Table) (laid [][]float64, err error) {
+	for _, t := range list {
+		values, _, err := interp.Lay(t, a[0], a[1])
 		if err != nil {
 			return nil, err
 		}
-		list = append(list, laid)
+		laid = append(laid, values)
 	}
-	return list, nil
-}
-
-// sizes is a grid of the sizes of another's values.
-func (g *grid) sizes() *grid {
-	s := grid{g.x, g.y, make([]float64, len(g.values))}
-	for i, v := range g.values {
-		s.values[i] = math.Abs(v)
-	}
-	return &s
+	return laid, nil
 }
 
 // against makes the difference surface.
-func (c *change) against(o *grid) error {
-	c.d = grid{x: union(c.x, o.x), y: union(c.y, o.y)}
-	laid, err := layAll(c.d.x, c.d.y, &c.grid, o, c.sizes(), o.sizes())
+func (c *change) against(o *tables.Table) error {
+	d, err := interp.Compare(o, c.Table)
 	if err != nil {
 		return err
 	}
-	c.d.values = make([]float64, len(laid[0]))
-	for i := range c.d.values {
-		d := laid[0][i] - laid[1][i]
-		x, y := c.d.node(i)
-		_, mine := c.at(x, y)
-		_, base := o.at(x, y)
-		// A node of both is compared as it stands: there any difference is an edit.
-		if math.Abs(d) <= 1e-12*(laid[2][i]+laid[3][i]) && !(mine && base) {
-			d = 0 // what interpolating twice leaves is no edit
-		}
-		c.d.values[i] = d
+	sizes, err := Axes{d.X, d.Y}.readAll(sizesOf(o), sizesOf(c.Table))
+	if err != nil {
+		return err
 	}
-	return nil
+	for i, v := range d.Values {
+		// A cell of both is compared as it stands: there any difference is an edit. What
+		// interpolating twice leaves is none.
+		ofBoth := max(d.First[i], d.Second[i]) == interp.Measured
+		if !ofBoth && math.Abs(v) <= 1e-12*(sizes[0][i]+sizes[1][i]) {
+			d.Values[i] = 0
+		}
+	}
+	c.d, err = tables.NewTable(tables.Fields{ID: "t", X: d.X, Y: d.Y, Values: d.Values})
+	return err
 }
 
-// nodes fills in the merged cells.
-func (m *merging) nodes() error {
-	laid, err := layAll(m.p.x, m.p.y, &m.o, &m.a.grid, &m.b.grid, &m.a.d, &m.b.d)
+// sizesOf is a table of the sizes of another's values.
+func sizesOf(t *tables.Table) *tables.Table {
+	sizes := slices.Clone(t.Values())
+	for i, v := range sizes {
+		sizes[i] = math.Abs(v)
+	}
+	t, _ = t.WithValues(sizes) // which are as finite as the values
+	return t
+}
+
+// fill fills in the merged cells.
+func (m *merging) fill() error {
+	laid, err := m.to.readAll(m.o, m.a.Table, m.b.Table, m.a.d, m.b.d)
 	if err != nil {
 		return err
 	}
-	m.a.atP, m.b.atP = laid[3], laid[4]
-	m.a.shown, m.b.shown = make([]float64, len(m.a.d.values)), make([]float64, len(m.b.d.values))
-	m.p.values = make([]float64, len(laid[0]))
-	for i := range m.p.values {
-		x, y := m.p.node(i)
-		a, inA := m.a.at(x, y)
-		b, inB := m.b.at(x, y)
-		dA, dB := m.a.atP[i], m.b.atP[i]
+	m.Values, m.clash = make([]float64, len(laid[0])), make([]bool, len(laid[0]))
+	m.Settled, m.Carried, m.largest = 0, 0, 0
+	for k, c := range []*change{m.a, m.b} {
+		c.atMerged, c.shown = laid[3+k], make([]float64, len(c.d.Values()))
+	}
+	for i := range m.Values {
+		p := m.to.Place(i)
+		a, inA := valueAt(m.a.Table, p)
+		b, inB := valueAt(m.b.Table, p)
+		dA, dB := m.a.atMerged[i], m.b.atMerged[i]
 		v := a
 		switch {
 		case inA && inB:
-			o, inO := m.o.at(x, y)
-			if v, ok := m.node(o, a, b, inO); ok {
-				m.p.values[i] = v
-				continue
-			}
-			m.clash[[2]float64{x, y}] = true
+			o, inO := valueAt(m.o, p)
+			var ok bool
+			v, ok = m.cell(o, a, b, inO)
+			m.clash[i] = !ok
 		// A column that was kept for one edit of ours is all ours: theirs, which has no
 		// such column, says nothing of it.
-		case inA && (has(m.keepX, x) || has(m.keepY, y)):
+		case inA && m.asked.Index(p) < 0:
 		case inA:
 			v = m.carry(a, dB)
-			m.b.show(x, y, v-a)
+			m.b.show(p, v-a)
 		case inB:
 			v = m.carry(b, dA)
-			m.a.show(x, y, v-b)
+			m.a.show(p, v-b)
 		default:
 			v = m.between(laid[0][i], laid[1][i], laid[2][i], dA, dB)
-			m.a.show(x, y, dA)
-			m.b.show(x, y, dB)
+			m.a.show(p, dA)
+			m.b.show(p, dB)
 		}
-		m.p.values[i] = v
+		m.Values[i] = v
 	}
 	return nil
 }
 
-// node merges a node that both sides have; inO is whether the base has it too.
+// cell merges a cell that both sides have; inO is whether the base has it too.
 // It reports false, and leaves ours, where both changed it differently.
-func (m *merging) node(o, a, b float64, inO bool) (float64, bool) {
+func (m *merging) cell(o, a, b float64, inO bool) (float64, bool) {
 	if tables.SameBit(a, b) {
 		return a, true
 	}
@@ -249,7 +231,7 @@ func (m *merging) node(o, a, b float64, inO bool) (float64, bool) {
 // carry adds a difference to a value, at the table's resolution. What is less
 // than half a step changes nothing.
 func (m *merging) carry(v, d float64) float64 {
-	w := m.step.Round(v + d)
+	w := m.o.Round(v + d)
 	if d == 0 || math.Abs(d) < m.Resolution/2 || !finite(w) || w == v {
 		return v
 	}
@@ -262,7 +244,7 @@ func (m *merging) carried(d float64) {
 	m.largest = max(m.largest, math.Abs(d))
 }
 
-// between is the value of a node that neither side has. A side that changed
+// between is the value of a cell that neither side has. A side that changed
 // nothing there leaves the other's surface, bit for bit.
 func (m *merging) between(o, a, b, dA, dB float64) float64 {
 	m.carried(max(math.Abs(dA), math.Abs(dB)))
@@ -277,30 +259,33 @@ func (m *merging) between(o, a, b, dA, dB float64) float64 {
 	case dB == 0:
 		w = a
 	}
-	return m.step.Round(w)
+	return m.o.Round(w)
 }
 
 func finite(v float64) bool { return !math.IsInf(v, 0) && !math.IsNaN(v) }
 
-// show notes that a merged node at x and y shows the edits at the nodes of the
-// difference around it, by so much.
-func (c *change) show(x, y, by float64) {
+// show notes that a merged cell shows the edits at the cells of the difference
+// around it, by so much.
+func (c *change) show(p Place, by float64) {
 	if !(math.Abs(by) > 0) {
 		return
 	}
-	for _, r := range around(c.d.y, y) {
-		for _, k := range around(c.d.x, x) {
-			i := r*len(c.d.x) + k
+	for _, r := range around(c.d.Y(), p[1]) {
+		for _, k := range around(c.d.X(), p[0]) {
+			i := r*c.d.Columns() + k
 			c.shown[i] = max(c.shown[i], math.Abs(by))
 		}
 	}
 }
 
-// around are the nodes whose values make that at v.
-func around(points []float64, v float64) []int {
-	i, w := interp.Weights(points, v)
+// around are the breakpoints whose values make that at v.
+func around(a *tables.Axis, v float64) []int {
+	if a == nil {
+		return []int{0}
+	}
+	i, w := interp.Weights(a.Points(), v)
 	switch {
-	case w == 0 || len(points) == 1:
+	case w == 0 || a.Len() == 1:
 		return []int{i}
 	case w == 1:
 		return []int{i + 1}
@@ -308,73 +293,79 @@ func around(points []float64, v float64) []int {
 	return []int{i, i + 1}
 }
 
-// gone gives the nodes of a side that are not on the merged axes, because the
-// other side took the breakpoint away, and where each stands in the difference.
-// edited is whether the side made an edit there.
-func (m *merging) gone(c *change, each func(x, y float64, k int, edited bool)) {
-	for i, v := range c.values {
-		x, y := c.node(i)
-		// Its node is still there, and shows the edit itself.
-		if has(m.p.x, x) && has(m.p.y, y) {
-			continue
-		}
-		k := index(c.d.y, y)*len(c.d.x) + index(c.d.x, x)
-		edited := c.d.values[k] != 0
-		if o, ok := m.o.at(x, y); ok {
-			edited = !tables.SameBit(o, v)
-		}
-		each(x, y, k, edited)
-	}
+// goneEdit is an edit of one side that is in no merged cell, because the other side
+// took its breakpoint away.
+type goneEdit struct {
+	at     Place
+	by     float64
+	shown  float64 // the largest share of it that a merged cell shows
+	ofBase bool    // the base has the cell
 }
 
-// lost lists the nodes at which a side made an edit that no merged node shows.
-func (m *merging) lost(c *change) (list [][2]float64) {
-	m.gone(c, func(x, y float64, k int, edited bool) {
-		if edited && c.shown[k] == 0 {
-			list = append(list, [2]float64{x, y})
+func (m *merging) gone(c *change) (list []goneEdit) {
+	for i, v := range c.Values() {
+		p := AxesOf(c.Table).Place(i)
+		if m.to.Index(p) >= 0 {
+			continue
 		}
-	})
+		k := AxesOf(c.d).Index(p)
+		e := goneEdit{at: p, by: c.d.Values()[k], shown: c.shown[k]}
+		edited := e.by != 0
+		var o float64
+		if o, e.ofBase = valueAt(m.o, p); e.ofBase {
+			edited = !tables.SameBit(o, v)
+		}
+		if edited {
+			list = append(list, e)
+		}
+	}
 	return list
 }
 
-// report lists clashes and says what was carried.
-func (m *merging) report() {
-	for i := range m.p.values {
-		if x, y := m.p.node(i); m.clash[[2]float64{x, y}] {
-			m.add("", &m.p, x, y)
+// lost lists the edits of a side that no merged cell shows.
+func (m *merging) lost(c *change) []goneEdit {
+	return slices.DeleteFunc(m.gone(c), func(e goneEdit) bool { return e.shown != 0 })
+}
+
+// listClashes lists the merged cells that both sides changed differently, and the
+// edits of theirs that no cell shows.
+func (m *merging) listClashes() {
+	for i, clash := range m.clash {
+		if clash {
+			m.add("", m.to, m.to.Place(i))
 		}
 	}
-	for _, p := range m.lost(m.b) {
-		if _, there := m.o.at(p[0], p[1]); there {
-			m.add("base", &m.o, p[0], p[1])
+	if m.b.d == nil {
+		return // on one grid nothing is lost
+	}
+	for _, e := range m.lost(m.b) {
+		if e.ofBase {
+			m.add("base", AxesOf(m.o), e.at)
 		} else {
-			m.add("theirs", &m.b.grid, p[0], p[1])
+			m.add("theirs", AxesOf(m.b.Table), e.at)
 		}
-	}
-	if m.Carried > 0 {
-		m.Notes = append(m.Notes, fmt.Sprintf("%s on moved axes: one side's value plus the other side's change, interpolated; largest %s",
-			tables.Plural(m.Carried, "cell"), tables.FormatValue(tables.Brief(m.largest))))
-	}
-	for _, c := range []*change{m.a, m.b} {
-		m.reduced(c)
-		m.widened(c)
 	}
 }
 
-// add lists a clash, whose place is that in a grid.
-func (m *merging) add(in string, of *grid, x, y float64) {
-	c := Clash{Row: index(of.y, y), Column: index(of.x, x), In: in}
-	for k, g := range []*grid{&m.o, &m.a.grid, &m.b.grid} {
-		c.Values[k], c.Has[k] = g.at(x, y)
+// add lists a clash, whose row and column are those on some axes.
+func (m *merging) add(in string, of Axes, p Place) {
+	i, columns := of.Index(p), 1
+	if of[0] != nil {
+		columns = of[0].Len()
 	}
-	if m.X != nil {
-		if c.X = &x; has(m.o.x, x) && !(has(m.a.x, x) && has(m.b.x, x)) {
-			c.Gone = "x"
+	c := Clash{Row: i / columns, Column: i % columns, In: in}
+	sides := [3]*tables.Table{m.o, m.a.Table, m.b.Table}
+	for k, t := range sides {
+		c.Values[k], c.Has[k] = valueAt(t, p)
+	}
+	for k, to := range []**float64{&c.X, &c.Y} {
+		if m.to[k] == nil {
+			continue
 		}
-	}
-	if m.Y != nil {
-		if c.Y = &y; has(m.o.y, y) && !(has(m.a.y, y) && has(m.b.y, y)) {
-			c.Gone += "y"
+		*to = &p[k]
+		has := func(t *tables.Table) bool { return t.Axes()[k].Find(p[k]) >= 0 }
+		if has(m.o) && !(has(m.a.Table) && has(m.b.Table)) {
+			c.Gone += "xy"[k : k+1]
 		}
 	}
 	m.Clashes = append(m.Clashes, c)
