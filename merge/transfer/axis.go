@@ -44,26 +44,25 @@ func (sc *scale) flat() bool { return len(sc.at) > 1 && sc.at[0] == sc.at[len(sc
 var everywhere = &scale{anything, []float64{0}}
 
 // readAxis reads an axis of a table as what a table of its role may depend on.
-func (s *side) readAxis(t *tables.Table, a *tables.Axis) (*scale, error) {
+func (s *side) readAxis(t *tables.Table, a *tables.Axis) *scale {
 	wanted := rules[t.Role()].axes
 	k, ok := kindOf[a.Quantity()]
 	if !ok || !slices.Contains(wanted, k) {
-		return nil, s.fault(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
+		s.refuse(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
+		return everywhere
 	}
 	// From here on all is in kPa, V and ms.
 	points, err := lookup.Points(a)
 	if err != nil {
-		return nil, s.fault(t, "%v", err)
+		s.refuse(t, "%v", err)
+		return everywhere
 	}
-	sc := &scale{k, points}
-	for i, v := range points {
-		if k == pressure {
-			if sc.at[i], err = s.delta(t, a.Quantity(), v, i); err != nil {
-				return nil, err
-			}
+	if k == pressure {
+		for i, v := range points {
+			points[i] = s.delta(t, a.Quantity(), v, i)
 		}
 	}
-	return sc, nil
+	return &scale{k, points}
 }
 
 // wantedWords names the quantities of kinds.
@@ -87,24 +86,20 @@ func wantedWords(list []kind) string {
 
 // delta is the differential pressure at a breakpoint of a pressure axis, all in
 // kPa: rail minus manifold, both above vacuum.
-func (s *side) delta(t *tables.Table, quantity string, v float64, i int) (dp float64, err error) {
-	if dp = v; quantity != tables.DifferentialPressure {
-		if dp, err = s.deltaAt(t, quantity, v, i); err != nil {
-			return 0, err
-		}
+func (s *side) delta(t *tables.Table, quantity string, v float64, i int) float64 {
+	dp := v
+	if quantity != tables.DifferentialPressure {
+		dp = s.deltaAt(t, quantity, v, i)
 	}
 	if dp < 0 {
-		return 0, s.fault(t, "breakpoint %d of %s leaves a differential pressure of %s kPa: expected the manifold below the rail", i, quantity, tables.FormatValue(dp))
+		s.refuse(t, "breakpoint %d of %s leaves a differential pressure of %s kPa: expected the manifold below the rail", i, quantity, tables.FormatValue(dp))
 	}
-	return dp, nil
+	return dp
 }
 
 // deltaAt is the differential pressure at a manifold's vacuum or pressure.
-func (s *side) deltaAt(t *tables.Table, quantity string, v float64, i int) (float64, error) {
-	r, err := s.useRail(t, quantity)
-	if err != nil {
-		return 0, err
-	}
+func (s *side) deltaAt(t *tables.Table, quantity string, v float64, i int) float64 {
+	r := s.useRail(t, quantity)
 	vacuum, gauge := quantity == tables.ManifoldVacuum, r.RelativeTo == tables.Atmosphere
 	manifold, barometer := v, 0.0
 	if vacuum || gauge {
@@ -115,10 +110,10 @@ func (s *side) deltaAt(t *tables.Table, quantity string, v float64, i int) (floa
 	}
 	// What rounding leaves below 0 is vacuum.
 	if manifold < -1e-9 {
-		return 0, s.fault(t, "breakpoint %d of %s is below vacuum: %s kPa at a barometer of %s kPa", i, quantity, tables.FormatValue(v), tables.FormatValue(s.useBaro()))
+		s.refuse(t, "breakpoint %d of %s is below vacuum: %s kPa at a barometer of %s kPa", i, quantity, tables.FormatValue(v), tables.FormatValue(s.useBaro()))
 	}
 	if vacuum && gauge {
-		return r.Pressure + v, nil // the barometer cancels: say the sum that a person would
+		return r.Pressure + v // the barometer cancels: say the sum that a person would
 	}
-	return r.Delta(manifold, barometer), nil
+	return r.Delta(manifold, barometer)
 }

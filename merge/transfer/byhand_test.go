@@ -122,9 +122,9 @@ func TestWhereCorrectionEnds(t *testing.T) {
 		if len(faults) > 0 {
 			t.Fatal(faults)
 		}
-		r, err := s.read(s.member[tables.InjectorNonlinear])
-		if err != nil {
-			t.Fatalf("%s: %v", c.why, err)
+		r := s.read(s.member[tables.InjectorNonlinear])
+		if fault := s.notes.refusal(); fault != nil {
+			t.Fatalf("%s: %v", c.why, fault)
 		}
 		if got := (injector{tables.InjectorNonlinear: r}).linearFrom(); got != c.want && !(got != got && c.want != c.want) {
 			t.Errorf("%s: %v, want %v", c.why, got, c.want)
@@ -145,7 +145,7 @@ func TestNamesOfSides(t *testing.T) {
 			t.Errorf("%q: %v", file, err)
 		}
 		other := table(t, tables.InjectorFlow, "g/s", 0, nil, nil, 9)
-		if c := s.with([]Member{{Role: tables.InjectorFlow, After: other}}); c.member[tables.InjectorFlow] != other || s.member[tables.InjectorFlow] == other || c.notes == s.notes {
+		if c := s.with([]Member{{Role: tables.InjectorFlow, After: other}}, &notes{}); c.member[tables.InjectorFlow] != other || s.member[tables.InjectorFlow] == other || c.notes == s.notes {
 			t.Errorf("%+v", c)
 		}
 	}
@@ -180,8 +180,9 @@ func TestCoordinates(t *testing.T) {
 	} {
 		x := axis(t, tables.ManifoldPressure, "kPa", []float64{0, 1, 2}[:len(c.values)]...)
 		r := reading{t: table(t, tables.InjectorOffset, "ms", 0, x, nil, c.values...), along: [2]*scale{{pressure, c.at}, everywhere}}
-		if err := r.lay(); err != nil {
-			t.Fatal(err)
+		s := &side{notes: &notes{}}
+		if s.lay(&r); s.notes.refused != nil {
+			t.Fatal(s.notes.refused)
 		}
 		if v, origin := r.at(place{pressure: c.v}); math.Abs(v-c.want) > 1e-12 || origin != c.origin {
 			t.Errorf("%s: %v, %v; want %v, %v", c.why, v, origin, c.want, c.origin)
@@ -243,8 +244,9 @@ func TestBothAxes(t *testing.T) {
 			t.Fatal(faults)
 		}
 		got := ""
-		if _, err := s.read(offset); err != nil {
-			got = err.Error()
+		s.read(offset)
+		if fault := s.notes.refusal(); fault != nil {
+			got = fault.Error()
 		}
 		if got != c.want {
 			t.Errorf("%v: %q, want %q", c.values, got, c.want)

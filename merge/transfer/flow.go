@@ -56,18 +56,15 @@ func inferredAt(c carried) string {
 	return strings.Join(spans, " and ")
 }
 
-// conversion turns a value in the donor's unit into one in the recipient's; nil
-// where the two are one. A flow comes from the donor's fluid to the recipient's
-// too: at the same differential pressure mass flow goes with √ρ and volume flow
-// with 1/√ρ.
-func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, error) {
+// conversion turns a value in the donor's unit into one in the recipient's. A flow
+// comes from the donor's fluid to the recipient's too: at the same differential
+// pressure mass flow goes with √ρ and volume flow with 1/√ρ.
+func conversion(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
 	flow := rules[src.Role()].orifice
 	if flow {
-		if err := sameFuel(from, to); err != nil {
-			return nil, err
-		}
+		sameFuel(from, to)
 	}
 	p, q := from.fluid.density, to.fluid.density
 	// Of one fluid, known or not, a flow of one dimension only changes its unit: then
@@ -75,58 +72,53 @@ func conversion(from, to *side, src, dst *tables.Table) (func(float64) float64, 
 	if !flow || u.Dimension() == v.Dimension() && (p == q || p == 0 || q == 0) {
 		c, err := unit.Between(u, v)
 		if err != nil {
-			return nil, to.fault(dst, "%v", err)
+			to.refuse(dst, "%v", err)
 		}
-		if c.Identity() {
-			return nil, nil
-		}
-		return c.Apply, nil
+		return c.Apply
 	}
-	a, b, err := fluids(from, to, src, dst)
-	if err != nil {
-		return nil, err
-	}
+	a, b := fluids(from, to, src, dst)
 	if a != b {
 		return throughMass(from, to, src, dst)
 	}
 	c, err := unit.Flow(u, v, a)
 	if err != nil {
-		return nil, from.fault(src, "%v", err)
+		from.refuse(src, "%v", err)
 	}
-	return c.Apply, nil
+	return c.Apply
 }
 
 // throughMass turns a flow of one fluid into one of another: mass flow goes with √ρ
 // at one pressure, and either volume flow is made of it with its own density.
-func throughMass(from, to *side, src, dst *tables.Table) (func(float64) float64, error) {
+func throughMass(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	a, b := from.fluid.density, to.fluid.density
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
 	grams, _ := unit.Parse("g/s")
 	in, err := unit.Flow(u, grams, a)
 	if err != nil {
-		return nil, from.fault(src, "%v", err)
+		from.refuse(src, "%v", err)
 	}
 	out, err := unit.Flow(grams, v, b)
 	if err != nil {
-		return nil, to.fault(dst, "%v", err)
+		to.refuse(dst, "%v", err)
 	}
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))
-	return func(q float64) float64 { return out.Apply(float64(in.Apply(q) * root)) }, nil
+	return func(q float64) float64 { return out.Apply(float64(in.Apply(q) * root)) }
 }
 
 // fluids are the densities of what the two tables' flows are of, each noted. One
 // that is not known is taken to be the other: one fuel for both.
-func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
+func fluids(from, to *side, src, dst *tables.Table) (a, b float64) {
 	// The donor's own fuel comes first: the flow was given for it.
 	known, other := from, to
 	if known.fluid.density == 0 {
 		known, other = to, from
 	}
 	if known.fluid.density == 0 {
-		return 0, 0, from.fault(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
+		from.refuse(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
+		return 0, 0
 	}
 	for _, s := range []*side{known, other} {
 		if s.fluid.density > 0 {
@@ -137,11 +129,11 @@ func fluids(from, to *side, src, dst *tables.Table) (a, b float64, err error) {
 	switch {
 	case other.fluid.density == 0:
 		from.notes.cautions.Addf("%s: the %s gives none, and is taken to run the same fuel", by, other.whose)
-		return known.fluid.density, known.fluid.density, nil
+		return known.fluid.density, known.fluid.density
 	case from.fluid.density == to.fluid.density:
 		from.notes.cautions.Add(by)
 	}
-	return from.fluid.density, to.fluid.density, nil
+	return from.fluid.density, to.fluid.density
 }
 
 // alike is how far two stoichiometric ratios of one kind of fuel may lie apart:
@@ -150,16 +142,16 @@ const alike = 0.03
 
 // sameFuel refuses two fuels that plainly differ where their densities, by which
 // flow is turned from one to the other, are not both known.
-func sameFuel(from, to *side) error {
+func sameFuel(from, to *side) {
 	a, b := from.engine().StoichAFR, to.engine().StoichAFR
 	if a == 0 || b == 0 || math.Abs(a-b) <= alike*math.Max(a, b) {
-		return nil
+		return
 	}
 	if from.fuel.density > 0 && to.fuel.density > 0 {
 		from.notes.cautions.Addf("donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): flow is turned by density alone (%s and %s kg/L)",
 			short(a), from.whose, short(b), to.whose, from.fuel, to.fuel)
-		return nil
+		return
 	}
-	return to.fault(nil, "donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): give both fuel densities (engine fuel_density, or --donor-density and --density)",
+	to.refuse(nil, "donor and recipient run different fuels (stoichiometric ratio %s in the %s, %s in the %s): give both fuel densities (engine fuel_density, or --donor-density and --density)",
 		short(a), from.whose, short(b), to.whose)
 }

@@ -21,9 +21,9 @@ type injector map[tables.Role]*reading
 
 // newInjector reads a side's injector. It wants a flow; other members may be
 // missing.
-func (s *side) newInjector() (injector, error) {
+func (s *side) newInjector() (injector, *tables.Fault) {
 	if s.member[tables.InjectorFlow] == nil {
-		return nil, s.fault(nil, "there is no table of role %s", tables.InjectorFlow)
+		s.refuse(nil, "there is no table of role %s", tables.InjectorFlow)
 	}
 	i := injector{}
 	for _, role := range moved {
@@ -31,19 +31,17 @@ func (s *side) newInjector() (injector, error) {
 		if t == nil {
 			continue
 		}
-		r, err := s.read(t)
-		if err != nil {
-			return nil, err
-		}
+		r := s.read(t)
 		switch u, _ := unit.Parse(t.Unit()); role {
 		case tables.InjectorFlow:
 			grams, _ := unit.Parse("g/s")
+			var err error
 			if r.toBase, err = unit.Flow(u, grams, s.fluid.density); err != nil {
-				return nil, s.fault(t, "%v", err)
+				s.refuse(t, "%v", err)
 			}
 			// A curve is held past its ends, as the controller does; a scalar follows
 			// the square-root law, as the injector does.
-			r.orifice = r.over.X().Len() == 1
+			r.orifice = r.over != nil && r.over.X().Len() == 1
 		// Whether the correction is a time, a share or a factor, engine.Corrected tells
 		// by its unit.
 		case tables.InjectorNonlinear:
@@ -53,13 +51,16 @@ func (s *side) newInjector() (injector, error) {
 		}
 		i[role] = r
 	}
+	if fault := s.notes.refusal(); fault != nil {
+		return nil, fault
+	}
 	return i, nil
 }
 
-// with is the side with other tables in the group, quiet about what it uses.
-func (s *side) with(members []Member) *side {
+// with is the side with other tables in the group, that notes what it uses elsewhere.
+func (s *side) with(members []Member, n *notes) *side {
 	c := *s
-	c.notes = &notes{}
+	c.notes = n
 	c.member = maps.Clone(s.member)
 	for _, m := range members {
 		c.member[m.Role] = m.After

@@ -1,6 +1,7 @@
 package transfer
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -29,19 +30,18 @@ var rules = map[tables.Role]rule{
 
 // check refuses a table whose unit is not known or measures something else, and
 // a flow that is a map.
-func (s *side) check(t *tables.Table) error {
+func (s *side) check(t *tables.Table) {
 	u, ok := unit.Parse(t.Unit())
 	switch {
 	case !ok:
-		return s.fault(t, "unit %s is not known, so nothing can be computed with it", tables.Quote(t.Unit()))
+		s.refuse(t, "unit %s is not known, so nothing can be computed with it", tables.Quote(t.Unit()))
 	case !slices.Contains(rules[t.Role()].measures, u.Dimension()):
-		return s.fault(t, "%s (%s) is no unit for %s", u.Name(), u.Dimension(), t.Role())
+		s.refuse(t, "%s (%s) is no unit for %s", u.Name(), u.Dimension(), t.Role())
 	// Flow is the part's, at a pressure. A second axis would be something that the
 	// controller corrects by, and not the injector.
 	case t.Y() != nil && rules[t.Role()].orifice:
-		return s.fault(t, "flow is a map, expected a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
+		s.refuse(t, "flow is a map, expected a scalar, or a curve against differential pressure, manifold vacuum or manifold pressure")
 	}
-	return nil
 }
 
 // reading is a table as a function of an operating point: pressure, voltage and
@@ -57,86 +57,82 @@ type reading struct {
 // lay lays the table's values over the places that its axes tell, as they rise, so
 // that a place is looked up where it is and not by a number of some axis that means
 // it.
-func (r *reading) lay() error {
-	var axes [2]*tables.Axis
+func (s *side) lay(r *reading) {
+	var at [2][]float64
 	for i, sc := range r.along {
-		at := slices.Compact(slices.Sorted(slices.Values(sc.at)))
-		var err error
-		if axes[i], err = tables.NewAxis("", "", at); err != nil {
-			return err
+		at[i] = slices.Compact(slices.Sorted(slices.Values(sc.at)))
+	}
+	var values []float64
+	for _, y := range at[1] {
+		for _, x := range at[0] {
+			values = append(values, r.t.At(slices.Index(r.along[1].at, y), slices.Index(r.along[0].at, x)))
 		}
 	}
-	f := tables.Fields{ID: r.t.ID(), X: axes[0], Y: axes[1]}
-	for _, y := range f.Y.Points() {
-		for _, x := range f.X.Points() {
-			f.Values = append(f.Values, r.t.At(slices.Index(r.along[1].at, y), slices.Index(r.along[0].at, x)))
-		}
+	x, err := tables.NewAxis("", "", at[0])
+	y, errY := tables.NewAxis("", "", at[1])
+	if err = cmp.Or(err, errY); err == nil {
+		r.over, err = tables.NewTable(tables.Fields{ID: r.t.ID(), X: x, Y: y, Values: values})
 	}
-	var err error
-	r.over, err = tables.NewTable(f)
-	return err
+	if err != nil {
+		s.refuse(r.t, "%v", err)
+	}
 }
 
 // read reads a table's axes. An axis along which its values do not change tells
 // nothing, and needs no fact to be read by; but a flow always holds at some
 // pressure, past which it follows the square-root law.
-func (s *side) read(t *tables.Table) (*reading, error) {
-	if err := s.check(t); err != nil {
-		return nil, err
-	}
+func (s *side) read(t *tables.Table) *reading {
+	s.check(t)
 	r := &reading{t: t, along: [2]*scale{everywhere, everywhere}, orifice: rules[t.Role()].orifice}
 	// One number is a curve of one breakpoint: the pressure at which it holds.
 	if r.orifice && t.X() == nil {
-		ref, err := s.reference(t)
-		if err != nil {
-			return nil, err
-		}
-		r.along[0] = &scale{pressure, []float64{ref}}
+		r.along[0] = &scale{pressure, []float64{s.reference(t)}}
 	}
+	lines := interp.Lines(t)
 	for i, a := range t.Axes() {
 		if a == nil {
 			continue
 		}
-		same := [2]func(*tables.Table) bool{sameAlongX, sameAlongY}[i](t)
+		same := !slices.ContainsFunc([][]interp.Line{lines[:t.Rows()], lines[t.Rows():]}[i], func(l interp.Line) bool {
+			up, down := l.Trend(t.Values())
+			return !up || !down
+		})
 		// A curve that is the same at every vacuum is one number, whatever the rail: to
 		// ask for the rail pressure then would refuse a document for nothing.
 		if k, ok := kindOf[a.Quantity()]; !r.orifice && ok && same && slices.Contains(rules[t.Role()].axes, k) {
 			s.sayOnePoint(t, a, "its value is held everywhere")
 			continue
 		}
-		sc, err := s.readAxis(t, a)
-		if err != nil {
-			return nil, err
-		}
+		sc := s.readAxis(t, a)
 		// The values differ and the pressures do not: one of the two facts is wrong, and
 		// nobody but the person can say which.
 		if sc.flat() && !same {
-			return nil, s.fault(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
+			s.refuse(t, "it changes with %s, but with a regulator that follows the manifold the differential pressure is %s kPa everywhere: one of the two is wrong",
 				a.Quantity(), tables.FormatValue(sc.at[0]))
 		}
 		r.along[i] = sc
 	}
 	if k := r.along[0].kind; k == r.along[1].kind && k != anything {
-		return nil, s.fault(t, "both axes tell the %s", k)
+		s.refuse(t, "both axes tell the %s", k)
 	}
-	if err := s.checkFlow(r); err != nil {
-		return nil, err
+	s.checkFlow(r)
+	if s.notes.refused == nil {
+		s.lay(r)
 	}
-	return r, r.lay()
+	return r
 }
 
 // checkFlow refuses a flow of nothing, from which no pulse follows.
-func (s *side) checkFlow(r *reading) error {
+func (s *side) checkFlow(r *reading) {
 	if !r.orifice {
-		return nil
+		return
 	}
 	if i := slices.IndexFunc(r.t.Values(), func(v float64) bool { return !(v > 0) }); i >= 0 {
-		return s.fault(r.t, "flow at %s is %s %s: expected more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
+		s.refuse(r.t, "flow at %s is %s %s: expected more than 0", r.t.Place(i), tables.FormatValue(r.t.Values()[i]), r.t.Unit())
 	}
 	if x := r.t.X(); x != nil {
 		s.sayOnePoint(r.t, x, "from it the flow follows the square-root law")
 	}
-	return nil
 }
 
 // sayOnePoint says where one breakpoint stands for a whole axis.
@@ -147,51 +143,32 @@ func (s *side) sayOnePoint(t *tables.Table, a *tables.Axis, so string) {
 }
 
 // reference is the differential pressure at which a scalar flow holds.
-func (s *side) reference(t *tables.Table) (float64, error) {
+func (s *side) reference(t *tables.Table) float64 {
 	if ref := s.member[tables.InjectorReferencePressure]; ref != nil {
 		if ref.X() != nil {
-			return 0, s.fault(ref, "the reference pressure of a flow is one number, not a curve or map")
+			s.refuse(ref, "the reference pressure of a flow is one number, not a curve or map")
 		}
-		if err := s.check(ref); err != nil {
-			return 0, err
-		}
+		s.check(ref)
 		kPa, err := lookup.Base(ref.Unit())
 		if err != nil {
-			return 0, s.fault(ref, "%v", err)
+			s.refuse(ref, "%v", err)
 		}
 		v, told := kPa.Apply(ref.At(0, 0)), tables.FormatValue(ref.At(0, 0))+" "+ref.Unit()
 		if !(v > 0) {
-			return 0, s.fault(ref, "reference pressure is %s, expected more than 0", told)
+			s.refuse(ref, "reference pressure is %s, expected more than 0", told)
 		}
 		s.notes.assume(s.whose+"'s reference pressure", told, s.whose+"'s table "+ref.ID())
-		return v, nil
+		return v
 	}
 	// Without a table for it, the pressure that never changes serves: the one that
 	// was given, or that of a regulator which follows the manifold.
-	if v, from, ok := s.fixedDelta(); ok {
-		s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(v)+" kPa", from)
-		return v, nil
+	v, from, ok := s.fixedDelta()
+	if !ok {
+		s.refuse(t, "a scalar flow needs the differential pressure at which it holds: give a table of role %s, or the %s's engine rail_pressure relative to the manifold",
+			tables.InjectorReferencePressure, s.whose)
 	}
-	return 0, s.fault(t, "a scalar flow needs the differential pressure at which it holds: give a table of role %s, or the %s's engine rail_pressure relative to the manifold",
-		tables.InjectorReferencePressure, s.whose)
-}
-
-func sameAlongX(t *tables.Table) bool {
-	for r := range t.Rows() {
-		if row := t.Row(r); slices.Min(row) != slices.Max(row) {
-			return false
-		}
-	}
-	return true
-}
-
-func sameAlongY(t *tables.Table) bool {
-	for r := range t.Rows() {
-		if !slices.Equal(t.Row(r), t.Row(0)) {
-			return false
-		}
-	}
-	return true
+	s.notes.assume(s.whose+"'s reference pressure", tables.FormatValue(v)+" kPa", from)
+	return v
 }
 
 // place is an operating point, by kind.
@@ -242,36 +219,26 @@ type carried struct {
 
 // carry reads one side's member where the cells of the other's stand, in the
 // other's unit.
-func carry(from, to *side, role tables.Role) (c carried, err error) {
+func carry(from, to *side, role tables.Role) (c carried) {
 	src, dst := from.member[role], to.member[role]
-	r, err := from.read(src)
-	if err != nil {
-		return c, err
-	}
-	if err := to.check(dst); err != nil {
-		return c, err
-	}
-	if c.places, err = to.places(dst, r, from); err != nil {
-		return c, err
-	}
-	turn, err := conversion(from, to, src, dst)
-	if err != nil {
-		return c, err
+	r := from.read(src)
+	to.check(dst)
+	c.places = to.places(dst, r, from)
+	turn := conversion(from, to, src, dst)
+	if from.notes.refused != nil {
+		return carried{}
 	}
 	for _, p := range c.places {
 		v, origin := r.at(p)
-		if turn != nil {
-			v = turn(v)
-		}
-		c.values, c.origins = append(c.values, v), append(c.origins, origin)
+		c.values, c.origins = append(c.values, turn(v)), append(c.origins, origin)
 	}
 	// What was inferred is said once the values are known to be used.
 	r.sayInferred(from, to, c)
-	return c, nil
+	return c
 }
 
 // places are the operating points of a table's cells, in what the reading needs.
-func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) {
+func (s *side) places(t *tables.Table, r *reading, from *side) []place {
 	needs := r.needs()
 	var fixed place
 	scales := [2]*scale{}
@@ -285,20 +252,15 @@ func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) 
 			s.notes.cautions.Addf("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
 			continue
 		}
-		var err error
-		if scales[i], err = s.readAxis(t, a); err != nil {
-			return nil, err
-		}
+		scales[i] = s.readAxis(t, a)
 	}
 	for _, k := range needs {
-		if slices.ContainsFunc(scales[:], func(sc *scale) bool { return sc != nil && sc.kind == k }) {
-			continue
+		if !slices.ContainsFunc(scales[:], func(sc *scale) bool { return sc != nil && sc.kind == k }) {
+			fixed[k] = s.fix(t, k, r.t, from)
 		}
-		v, err := s.fix(t, k, r.t, from)
-		if err != nil {
-			return nil, err
-		}
-		fixed[k] = v
+	}
+	if s.notes.refused != nil {
+		return nil
 	}
 	places := make([]place, 0, len(t.Values()))
 	for i := range t.Values() {
@@ -310,12 +272,12 @@ func (s *side) places(t *tables.Table, r *reading, from *side) ([]place, error) 
 		}
 		places = append(places, p)
 	}
-	return places, nil
+	return places
 }
 
 // fix is the value that stands for an axis which the donor's table has and the
 // recipient's has not.
-func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (v float64, err error) {
+func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (v float64) {
 	var what, unit, whence, supply string
 	switch {
 	case rules[t.Role()].orifice:
@@ -331,10 +293,10 @@ func (s *side) fix(t *tables.Table, k kind, src *tables.Table, from *side) (v fl
 	}
 	// None is given. There is no usual voltage or pressure to take a whole table at.
 	if v == 0 {
-		return 0, s.fault(t, "it has no axis of %s, along which the %s's table %s changes: %s", k, from.whose, src.ID(), supply)
+		s.refuse(t, "it has no axis of %s, along which the %s's table %s changes: %s", k, from.whose, src.ID(), supply)
 	}
 	s.notes.assume(what+" of "+s.whose+"'s table "+t.ID(), tables.FormatValue(v)+unit, whence)
 	s.notes.cautions.Addf("the %s's table %s is taken at a %s of %s%s (%s), since the %s's %s has no axis of %s",
 		from.whose, src.ID(), what, tables.FormatValue(v), unit, whence, s.whose, t.ID(), k)
-	return v, nil
+	return v
 }

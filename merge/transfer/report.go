@@ -84,14 +84,13 @@ func (j *job) report() {
 	j.recipient.settleFluid(j.donor)
 	// The recipient may be a blank to be filled in, whose own injector says nothing: the
 	// part of the report that compares is then left out, and the rest stands.
-	before, err := j.recipient.with(nil).newInjector()
-	if err != nil {
-		j.notShown("pulse widths before", err)
-		before = nil
+	before, fault := j.recipient.with(nil, &notes{}).newInjector()
+	if fault != nil {
+		j.notShown("pulse widths before", fault)
 	}
-	after, err := j.recipient.with(r.Members).newInjector()
-	if err != nil {
-		j.notShown("pulse widths, duty and power", err)
+	after, fault := j.recipient.with(r.Members, &notes{}).newInjector()
+	if fault != nil {
+		j.notShown("pulse widths, duty and power", fault)
 	} else {
 		j.points(before, after)
 		j.idle(before, after)

@@ -63,7 +63,8 @@ type RoundTrip struct {
 }
 
 func (j *job) roundTrips() []RoundTrip {
-	from, to := j.recipient.with(j.result.Members), j.donor.with(nil)
+	quiet := &notes{}
+	from, to := j.recipient.with(j.result.Members, quiet), j.donor.with(nil, quiet)
 	// What stood for a missing axis on the way there stands on the way back.
 	// The way back goes through the same code as the way there, with the sides changed.
 	to.fixedPressure, to.fixedVoltage = j.recipient.fixedPressure, j.recipient.fixedVoltage
@@ -76,9 +77,9 @@ func (j *job) roundTrips() []RoundTrip {
 
 func roundTrip(m Member, from, to *side) RoundTrip {
 	r := RoundTrip{Role: m.Role, Table: m.Donor, Unit: m.DonorUnit, Largest: unknown, Mean: unknown, RMS: unknown, Percent: unknown, At: []float64{}}
-	c, err := carry(from, to, m.Role)
-	if err != nil {
-		r.Why = asFault(err).What
+	c := carry(from, to, m.Role)
+	if fault := from.notes.refusal(); fault != nil {
+		r.Why = fault.What
 		return r
 	}
 	back, err := m.Source.WithValues(c.values)

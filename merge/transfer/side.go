@@ -43,10 +43,20 @@ type rail struct {
 	text string
 }
 
-// notes gathers what the result rests on, each once, in the order of use.
+// notes gathers what the result rests on, each once, in the order of use, and the
+// first thing that is missing or contradicts itself: what is computed after that
+// means nothing.
 type notes struct {
 	assumed  []Assumption
 	cautions tables.Notes
+	refused  *tables.Fault
+}
+
+// refusal is what was refused since it was last asked; nil where nothing was.
+func (n *notes) refusal() *tables.Fault {
+	f := n.refused
+	n.refused = nil
+	return f
 }
 
 func (n *notes) assume(name, value, from string) {
@@ -63,6 +73,13 @@ func (s *side) fault(t *tables.Table, format string, args ...any) *tables.Fault 
 		f.Path = "table " + t.ID()
 	}
 	return f
+}
+
+// refuse notes what is wrong with one of the side's tables, or with the whole side.
+func (s *side) refuse(t *tables.Table, format string, args ...any) {
+	if s.notes.refused == nil {
+		s.notes.refused = s.fault(t, format, args...)
+	}
 }
 
 // newSide reads what one calibration says.
@@ -131,13 +148,14 @@ func (s *side) readFuel(given float64, flag string) *tables.Fault {
 	return nil
 }
 
-// useRail is the rail pressure, noted as used, or an error that says what for.
-func (s *side) useRail(t *tables.Table, quantity string) (*rail, error) {
+// useRail is the rail pressure, noted as used; where there is none, what for is refused.
+func (s *side) useRail(t *tables.Table, quantity string) lookup.Rail {
 	if s.rail == nil {
-		return nil, s.fault(t, "its axis of %s tells no differential pressure without the rail pressure: give the %s's engine rail_pressure", quantity, s.whose)
+		s.refuse(t, "its axis of %s tells no differential pressure without the rail pressure: give the %s's engine rail_pressure", quantity, s.whose)
+		return lookup.Rail{}
 	}
 	s.notes.assume(s.whose+"'s rail pressure", s.rail.text, s.whose+"'s document")
-	return s.rail, nil
+	return s.rail.Rail
 }
 
 // useBaro is the barometer, noted as used.

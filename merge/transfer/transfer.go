@@ -2,7 +2,6 @@ package transfer
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -45,9 +44,9 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	// complete.
 	roles, faults := j.roles()
 	for _, role := range roles {
-		m, err := j.move(role)
-		if err != nil {
-			faults = append(faults, asFault(err))
+		m := j.move(role)
+		if f := j.notes.refusal(); f != nil {
+			faults = append(faults, f)
 			continue
 		}
 		j.result.Members = append(j.result.Members, *m)
@@ -69,14 +68,6 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	j.result.Cautions, j.result.rests = slices.Concat(rests, j.notes.cautions), len(rests)
 	j.result.Changes.Cautions = slices.Concat(j.result.Cautions, caution.Standing)
 	return j.result, nil
-}
-
-func asFault(err error) *tables.Fault {
-	var f *tables.Fault
-	if errors.As(err, &f) {
-		return f
-	}
-	return &tables.Fault{What: err.Error()}
 }
 
 // readSides reads both calibrations and settles what their flows are measured
@@ -139,11 +130,11 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 }
 
 // move brings one member across.
-func (j *job) move(role tables.Role) (*Member, error) {
+func (j *job) move(role tables.Role) *Member {
 	src, dst := j.donor.member[role], j.recipient.member[role]
-	c, err := carry(j.donor, j.recipient, role)
-	if err != nil {
-		return nil, err
+	c := carry(j.donor, j.recipient, role)
+	if j.notes.refused != nil {
+		return nil
 	}
 	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(),
 		X: along(dst.X()), Y: along(dst.Y()), Old: dst.Values(), Before: dst, Source: src, Exact: c.values, Origin: c.origins}
@@ -152,13 +143,15 @@ func (j *job) move(role tables.Role) (*Member, error) {
 			m.Pressure = append(m.Pressure, p[pressure])
 		}
 	}
+	var err error
 	if m.After, err = dst.WithValues(j.settle(dst, m)); err != nil {
-		return nil, j.recipient.fault(dst, "%v", err)
+		j.recipient.refuse(dst, "%v", err)
+		return nil
 	}
 	m.New = m.After.Values()
 	j.sayHeld(m)
 	j.sayTurned(m)
-	return m, nil
+	return m
 }
 
 // sameNumber is how near two numbers are the same where no resolution says so:
