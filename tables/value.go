@@ -27,12 +27,12 @@ func Digits(v float64, digits int) string {
 	if v == math.Trunc(v) && math.Abs(v) < 1e15 {
 		return Shown(v)
 	}
-	return Shown(significant(v, digits))
+	return Shown(Significant(v, digits))
 }
 
-// significant is a value with so many significant digits, or itself where those are
+// Significant is a value with so many significant digits, or itself where those are
 // more than a double holds.
-func significant(v float64, digits int) float64 {
+func Significant(v float64, digits int) float64 {
 	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
 	if err != nil {
 		return v
@@ -184,7 +184,7 @@ func Decimals(v float64) int {
 }
 
 // Brief is a computed figure in six digits, for a sentence.
-func Brief(v float64) float64 { return significant(v, 6) }
+func Brief(v float64) float64 { return Significant(v, 6) }
 
 // Listed are words with commas between them, and the last after a word of its own: "and",
 // or "or".

@@ -17,13 +17,23 @@ const (
 	anything             // what no table depends on: 0 at every place
 )
 
-var kindOf = map[string]kind{
-	tables.DifferentialPressure: pressure, tables.ManifoldVacuum: pressure, tables.ManifoldPressure: pressure,
-	tables.BatteryVoltage: voltage, tables.EffectivePulse: pulse,
+// quantities are those that tell each kind, the plainest first.
+var quantities = [anything][]string{
+	pressure: {tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure},
+	voltage:  {tables.BatteryVoltage},
+	pulse:    {tables.EffectivePulse},
 }
 
-func (k kind) String() string {
-	return [...]string{"differential pressure", "battery voltage", "effective pulse"}[k]
+func (k kind) String() string { return quantities[k][0] }
+
+// kindOf is what an axis of a table tells, of what a table of its role may depend on.
+func kindOf(t *tables.Table, a *tables.Axis) (kind, bool) {
+	for _, k := range rules[t.Role()].axes {
+		if slices.Contains(quantities[k], a.Quantity()) {
+			return k, true
+		}
+	}
+	return anything, false
 }
 
 // scale is what an axis of a side's table tells, read as one of the kinds; or, with
@@ -45,10 +55,13 @@ var everywhere = &scale{anything, []float64{0}}
 
 // readAxis reads an axis of a table as what a table of its role may depend on.
 func (s *side) readAxis(t *tables.Table, a *tables.Axis) *scale {
-	wanted := rules[t.Role()].axes
-	k, ok := kindOf[a.Quantity()]
-	if !ok || !slices.Contains(wanted, k) {
-		s.refuse(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), wantedWords(wanted))
+	k, ok := kindOf(t, a)
+	if !ok {
+		var wanted []string
+		for _, k := range rules[t.Role()].axes {
+			wanted = append(wanted, quantities[k]...)
+		}
+		s.refuse(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), tables.Listed(wanted, "or"))
 		return everywhere
 	}
 	// From here on all is in kPa, V and ms.
@@ -63,25 +76,6 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis) *scale {
 		}
 	}
 	return &scale{k, points}
-}
-
-// wantedWords names the quantities of kinds.
-func wantedWords(list []kind) string {
-	words := ""
-	for i, k := range list {
-		switch {
-		case i > 0 && i == len(list)-1:
-			words += " or "
-		case i > 0:
-			words += ", "
-		}
-		if k == pressure {
-			words += "differential pressure, manifold vacuum or manifold pressure"
-		} else {
-			words += k.String()
-		}
-	}
-	return words
 }
 
 // delta is the differential pressure at a breakpoint of a pressure axis, all in

@@ -80,7 +80,7 @@ func TestErrors(t *testing.T) {
 		{"an offset curve for a scalar", calibration(t, nil, good, offset(volts, nil, 1, 2)), calibration(t, nil, good, offset(nil, nil, 1)), Options{},
 			"r.json: table injector.offset: it has no axis of battery voltage, along which the donor's table injector.offset changes: give --voltage V to take the values at"},
 		{"an offset along speed", calibration(t, nil, good, offset(axis(t, tables.EngineSpeed, "r/min", 0, 9), nil, 1, 2)), calibration(t, nil, good, offset(volts, nil, 1, 2)), Options{},
-			`d.json: table injector.offset: an axis of "engine speed" means nothing for injector.offset here: expected battery voltage or differential pressure, manifold vacuum or manifold pressure`},
+			`d.json: table injector.offset: an axis of "engine speed" means nothing for injector.offset here: expected battery voltage, differential pressure, manifold vacuum or manifold pressure`},
 		{"a curve that its own regulator contradicts", calibration(t, engineOf(300, tables.Manifold, 0), flow(vac, 1, 2)), calibration(t, nil, good), Options{},
 			"d.json: table injector.flow: it changes with manifold vacuum, but with a regulator that follows the manifold the differential pressure is 300 kPa everywhere: one of the two is wrong"},
 		{"flow as a map", calibration(t, nil, flow(nil, 1)), calibration(t, nil, table(t, tables.InjectorFlow, "g/s", 0, dp(1, 2), volts, 1, 2, 3, 4)), Options{},

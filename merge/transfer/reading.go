@@ -99,7 +99,7 @@ func (s *side) read(t *tables.Table) *reading {
 		})
 		// A curve that is the same at every vacuum is one number, whatever the rail: to
 		// ask for the rail pressure then would refuse a document for nothing.
-		if k, ok := kindOf[a.Quantity()]; !r.orifice && ok && same && slices.Contains(rules[t.Role()].axes, k) {
+		if _, ok := kindOf(t, a); ok && same && !r.orifice {
 			s.sayOnePoint(t, a, "its value is held everywhere")
 			continue
 		}
@@ -248,7 +248,7 @@ func (s *side) places(t *tables.Table, r *reading, from *side) []place {
 		}
 		// An axis of the recipient's that the donor does not know needs no reading, and no
 		// fact to read it by; but it is said that nothing changes along it.
-		if k, ok := kindOf[a.Quantity()]; ok && slices.Contains(rules[t.Role()].axes, k) && !slices.Contains(needs, k) {
+		if k, ok := kindOf(t, a); ok && !slices.Contains(needs, k) {
 			s.notes.cautions.Addf("the %s's table %s does not change with %s: the %s's table %s gets the same at every breakpoint of it", from.whose, r.t.ID(), k, s.whose, t.ID())
 			continue
 		}

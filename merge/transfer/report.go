@@ -3,7 +3,6 @@ package transfer
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"calsplice/merge"
@@ -21,6 +20,9 @@ const (
 	idleFill       = 0.15   // of a full cylinder's air; common practice, no source
 	airDensity     = 1.2    // g/L, dry air at 101.325 kPa and 21 °C (ideal gas, 28.96 g/mol)
 )
+
+// forReport is where these come from.
+const forReport = "assumed for the report: common practice, no source"
 
 var usualVoltages = []float64{10, 12, 14}
 
@@ -146,7 +148,7 @@ func (j *job) loads() (idle, full float64, ok bool) {
 	}
 	baro := s.useBaro()
 	s.notes.assume("recipient's rail pressure", s.rail.text, "recipient's document")
-	j.notes.assume("manifold pressure at idle", short(idleManifold)+" kPa", "assumed for the report: common practice, no source")
+	j.notes.assume("manifold pressure at idle", short(idleManifold)+" kPa", forReport)
 	idle, full = s.rail.Delta(idleManifold, baro), s.rail.Delta(cmp.Or(j.opt.Demand.Manifold, baro), baro)
 	return idle, full, full > 0
 }
@@ -204,18 +206,8 @@ func (j *job) fuels(after injector) []float64 {
 	return list
 }
 
-func twoDigits(v float64) float64 {
-	// Fuel masses of the grid are for reading: 6.7 mg, and not 6.712345.
-	e := math.Pow(10, math.Floor(math.Log10(v))-1)
-	if !(e > 0) || math.IsInf(e, 0) {
-		return v
-	}
-	if e < 1 {
-		inv := math.Round(1 / e)
-		return math.Round(v*inv) / inv
-	}
-	return math.Round(v/e) * e
-}
+// twoDigits rounds what is for reading, half a digit up: 6.7 mg, and not 6.712345.
+func twoDigits(v float64) float64 { return tables.Significant(v*(1+1e-12), 2) }
 
 // fullFuel is the fuel of one injection for a cylinder full of air at lambda 1.
 func (j *job) fullFuel() (mg float64, ok bool) {
@@ -239,29 +231,30 @@ func (j *job) injectionShare() float64 {
 	return share
 }
 
-// assumed notes what stands for a fact that the recipient does not give.
-func (j *job) assumed(given bool, name string, value float64, from string) float64 {
-	if !given {
-		j.notes.assume(name, short(value), from)
+// given is a number that a document or the person gave, or else what stands for it,
+// noted.
+func (j *job) given(v, usual float64, name, unit, from string) float64 {
+	if v == 0 {
+		j.notes.assume(name, short(usual)+unit, from)
 	}
-	return value
+	return cmp.Or(v, usual)
 }
 
 func (j *job) injectors() float64 {
-	return j.assumed(j.recipient.engine().Injectors > 0, "injectors", j.facts.Injectors, "assumed: one injector per cylinder")
+	return j.given(float64(j.recipient.engine().Injectors), j.facts.Injectors, "injectors", "", "assumed: one injector per cylinder")
 }
 
 func (j *job) pulses() float64 {
-	return j.assumed(j.recipient.engine().PulsesPerCycle > 0, "pulses per cycle", j.facts.Pulses, "assumed")
+	return j.given(float64(j.recipient.engine().PulsesPerCycle), j.facts.Pulses, "pulses per cycle", "", "assumed")
 }
 
 func (j *job) stoich() float64 {
-	return j.assumed(j.facts.StoichGiven, "stoichiometric air/fuel ratio", j.facts.Stoich, "assumed: petrol")
+	return j.given(j.recipient.engine().StoichAFR, j.facts.Stoich, "stoichiometric air/fuel ratio", "", "assumed: petrol")
 }
 
 // period is the time from one pulse to the next, in ms.
 func (j *job) period(speed float64) float64 {
-	j.assumed(j.recipient.engine().Strokes > 0, "strokes", j.facts.Strokes, "assumed")
+	j.given(float64(j.recipient.engine().Strokes), j.facts.Strokes, "strokes", "", "assumed")
 	j.pulses()
 	return j.facts.Period(speed)
 }
@@ -310,16 +303,8 @@ func (j *job) atFullLoad(before, after injector) {
 	j.power(before, after, dp, int(j.injectors()))
 }
 
-// valueOrDefault is a number that the person gave, or else the usual one, said.
-func (j *job) valueOrDefault(name, unit string, v, usual float64) float64 {
-	if v == 0 {
-		j.notes.assume(name, short(usual)+unit, "assumed for the report: common practice, no source")
-	}
-	return cmp.Or(v, usual)
-}
-
 func (j *job) battery() float64 {
-	return j.valueOrDefault("battery voltage, engine running", " V", j.opt.Demand.Battery, usualBattery)
+	return j.given(j.opt.Demand.Battery, usualBattery, "battery voltage, engine running", " V", forReport)
 }
 
 func (j *job) duty(before, after injector, dp float64) {
@@ -329,7 +314,7 @@ func (j *job) duty(before, after injector, dp float64) {
 		return
 	}
 	share := j.injectionShare()
-	lambda, volts := j.valueOrDefault("lambda at full load", "", d.Lambda, usualLambda), j.battery()
+	lambda, volts := j.given(d.Lambda, usualLambda, "lambda at full load", "", forReport), j.battery()
 	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
 		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * cmp.Or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
@@ -344,12 +329,9 @@ func (j *job) duty(before, after injector, dp float64) {
 }
 
 func (j *job) power(before, after injector, dp float64, n int) {
-	limit := j.valueOrDefault("duty limit", " %", j.opt.DutyLimit*100, usualDutyLimit*100) / 100
-	speed := j.valueOrDefault("engine speed at full load", " r/min", j.opt.Demand.Speed, usualSpeed)
-	bsfc := cmp.Or(j.opt.BSFC, usualBSFC)
-	if j.opt.BSFC == 0 {
-		j.notes.assume("brake-specific fuel consumption", short(bsfc)+" g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
-	}
+	limit := j.given(j.opt.DutyLimit*100, usualDutyLimit*100, "duty limit", " %", forReport) / 100
+	speed := j.given(j.opt.Demand.Speed, usualSpeed, "engine speed at full load", " r/min", forReport)
+	bsfc := j.given(j.opt.BSFC, usualBSFC, "brake-specific fuel consumption", " g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
 	p := place{pressure: dp, voltage: j.battery()}
 	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
 		Offset: after.value(tables.InjectorOffset, p, 0), Flow: merge.Number(after.flow(dp))}
