@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 
 	"calsplice/cmd/calsplice/manual"
@@ -24,15 +23,14 @@ func choicesOf(d manual.Declared) []string {
 }
 
 // checkChoice refuses the value of a flag that is none of its choices.
-func checkChoice(d manual.Declared, v string) error {
+func checkChoice(d manual.Declared, v string) {
 	list := choicesOf(d)
 	if list == nil || slices.Contains(list, v) {
-		return nil
+		return
 	}
-	if near := tables.Nearest(v, list); near != "" && v != "" {
-		return fmt.Errorf("--%s is %s: did you mean %s?", d.Names[0], tables.Quote(v), near)
-	}
-	return fmt.Errorf("--%s is %s, expected %s", d.Names[0], tables.Quote(v), tables.Listed(list, "or"))
+	near := tables.Nearest(v, list)
+	refuse(near != "" && v != "", "--%s is %s: did you mean %s?", d.Names[0], tables.Quote(v), near)
+	refuse(true, "--%s is %s, expected %s", d.Names[0], tables.Quote(v), tables.Listed(list, "or"))
 }
 
 // choiceFlags are the choices by the flags as they are typed.

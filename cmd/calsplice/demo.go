@@ -40,82 +40,63 @@ func runDemo(in *input) {
 	made := must(os.MkdirTemp("", "calsplice-demo-*"))
 	defer os.RemoveAll(made)
 	var said bytes.Buffer
-	check((&story{ctx: in.ctx, out: &said}).within(made))
+	(&story{ctx: in.ctx, out: &said}).within(made)
 	check(in.ctx.Err())
-	check(handOver(made, folder))
+	handOver(made, folder)
 	fmt.Fprintf(&said, "\nEverything is in %s. Open %s in a browser.\n", folder, filepath.Join(folder, "index.html"))
 	must(in.stdout.Write(said.Bytes()))
 }
 
 // within tells the story inside a folder.
-func (s *story) within(folder string) error {
-	back, err := os.Getwd()
-	if err != nil {
-		return err
-	}
-	if err := os.Chdir(folder); err != nil {
-		return err
-	}
+func (s *story) within(folder string) {
+	back := must(os.Getwd())
+	check(os.Chdir(folder))
 	defer os.Chdir(back)
-	return s.writeStory()
+	for line := range strings.Lines(demo.Story) {
+		if line = strings.TrimSpace(line); line != "" {
+			err := s.tell(line)
+			refuse(err != nil, "the demo's own %q: %w", line, err)
+		}
+	}
+	check(s.index())
 }
 
 // handOver copies the files of one folder to another, all of them or, where one
 // would replace a file of other content, none.
-func handOver(made, folder string) error {
-	entries, err := os.ReadDir(made)
-	if err != nil {
-		return err
-	}
+func handOver(made, folder string) {
 	fresh := map[string][]byte{}
-	for _, e := range entries {
-		data, err := os.ReadFile(filepath.Join(made, e.Name()))
-		if err != nil {
-			return err
-		}
+	for _, e := range must(os.ReadDir(made)) {
+		data := must(os.ReadFile(filepath.Join(made, e.Name())))
 		to := filepath.Join(folder, e.Name())
 		switch there, err := os.ReadFile(to); {
-		case err == nil && bytes.Equal(there, data):
 		case errors.Is(err, fs.ErrNotExist):
 			fresh[to] = data
 		case err != nil:
-			return tablefile.Plain(to, err)
-		default:
-			return &tables.Fault{File: to, What: "is there already, and not as this demo would write it: name another folder with -o"}
+			check(tablefile.Plain(to, err))
+		case !bytes.Equal(there, data):
+			check(&tables.Fault{File: to, What: "is there already, and not as this demo would write it: name another folder with -o"})
 		}
 	}
 	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return tablefile.Plain(folder, err)
+		check(tablefile.Plain(folder, err))
 	}
 	for _, to := range slices.Sorted(maps.Keys(fresh)) {
-		if err := tablefile.Replace(to, nil, func(w io.Writer) error { _, err := w.Write(fresh[to]); return err }); err != nil {
-			return err
-		}
+		check(tablefile.Replace(to, nil, func(w io.Writer) error { _, err := w.Write(fresh[to]); return err }))
 	}
-	return nil
-}
-
-func (s *story) writeStory() error {
-	for line := range strings.Lines(demo.Story) {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		if err := s.tell(line); err != nil {
-			return fmt.Errorf("the demo's own %q: %w", line, err)
-		}
-	}
-	return s.index()
 }
 
 // tell does a line of [demo.Story].
 func (s *story) tell(line string) error {
-	r := csv.NewReader(strings.NewReader(line))
-	r.Comma = ' '
-	args, err := r.Read()
-	if err != nil {
-		return err
-	}
-	verb, args := args[0], args[1:]
+	return attempt(func() {
+		r := csv.NewReader(strings.NewReader(line))
+		r.Comma = ' '
+		words := must(r.Read())
+		s.do(line, words[0], words[1:])
+	})
+}
+
+// do does what a verb says.
+func (s *story) do(line, verb string, args []string) {
 	switch verb {
 	case "#":
 		fmt.Fprintf(s.out, "\n%s\n", line)
@@ -123,53 +104,38 @@ func (s *story) tell(line string) error {
 	case ">":
 		s.step().Text = append(s.step().Text, line[2:])
 	case "run":
-		return s.show(strings.TrimPrefix(line, "run "+args[0]+" "), args)
+		s.show(strings.TrimPrefix(line, "run "+args[0]+" "), args)
 	case "quietly":
-		_, err = s.run(args[0], args[1:])
+		s.run(args[0], args[1:])
 	case "page":
 		s.link(args[1], args[2], "")
-		_, err = s.run(args[0], append(args[3:], "-o", args[1]))
+		s.run(args[0], append(args[3:], "-o", args[1]))
 	case "link":
 		s.link(args[0], args[1], "")
 	case "trims":
-		return s.trims(args[0])
+		s.trims(args[0])
 	case "invent":
-		return invent(args[0], args[1], args[2:]...)
+		invent(args[0], args[1], args[2:]...)
 	case "drive":
-		return drive(args[0], args[1], args[2])
+		drive(args[0], args[1], args[2])
 	default:
-		return errors.New("no such verb")
+		refuse(true, "no such verb")
 	}
-	return err
 }
 
 // invent writes a document, made of another one where that is named.
-func invent(file, name string, from ...string) error {
+func invent(file, name string, from ...string) {
 	var base *tables.Calibration
-	var err error
 	for _, f := range from {
-		if base, err = tablefile.Read(f, nil); err != nil {
-			return err
-		}
+		base = must(tablefile.Read(f, nil))
 	}
-	doc, err := demo.Invent(name, base)
-	if err != nil {
-		return err
-	}
-	return tablefile.Write(file, doc, tablefile.Options{})
+	check(tablefile.Write(file, must(demo.Invent(name, base)), tablefile.Options{}))
 }
 
 // drive writes a drive's log under the calibration in a file.
-func drive(log, trip, under string) error {
-	fitted, err := tablefile.Read("van-fitted.json", nil)
-	if err != nil {
-		return err
-	}
-	cal, err := tablefile.Read(under, nil)
-	if err != nil {
-		return err
-	}
-	return demo.Trips[trip].Drive(log, fitted, cal)
+func drive(log, trip, under string) {
+	fitted, cal := must(tablefile.Read("van-fitted.json", nil)), must(tablefile.Read(under, nil))
+	check(demo.Trips[trip].Drive(log, fitted, cal))
 }
 
 // step is the one under way.
@@ -180,12 +146,9 @@ func (s *story) link(file, text, note string) {
 }
 
 // trims draws the trims of a drive against load, as the index shows them.
-func (s *story) trims(file string) error {
-	doc, err := tablefile.Read(file, nil)
-	if err == nil {
-		s.step().Charts = append(s.step().Charts, view.AlongRows(doc.Table("trim.mean"), 5))
-	}
-	return err
+func (s *story) trims(file string) {
+	doc := must(tablefile.Read(file, nil))
+	s.step().Charts = append(s.step().Charts, view.AlongRows(doc.Table("trim.mean"), 5))
 }
 
 // most is how many lines of a command's output the demo prints; the whole
@@ -193,28 +156,28 @@ func (s *story) trims(file string) error {
 const most = 26
 
 // show runs a command as a person would and prints it with its output.
-func (s *story) show(typed string, args []string) error {
+func (s *story) show(typed string, args []string) {
 	typed = "calsplice " + typed
 	fmt.Fprintln(s.out, "$ "+typed)
 	s.step().Commands = append(s.step().Commands, typed)
-	said, err := s.run(args[0], args[1:])
-	if err != nil || said == "" {
-		return err
+	said := s.run(args[0], args[1:])
+	if said == "" {
+		return
 	}
 	lines := strings.Split(strings.TrimRight(said, "\n"), "\n")
 	if len(lines) <= most {
 		s.lines(lines)
-		return nil
+		return
 	}
 	s.files++
 	file := fmt.Sprintf("said-%d-%s.txt", s.files, args[1])
 	s.link(file, typed, "what it printed")
 	s.lines(lines[:most-1])
 	fmt.Fprintf(s.out, "… %d more lines in %s\n", len(lines)-most+1, file)
-	return tablefile.Replace(file, nil, func(w io.Writer) error {
+	check(tablefile.Replace(file, nil, func(w io.Writer) error {
 		_, err := fmt.Fprintf(w, "$ %s\n%s", typed, said)
 		return err
-	})
+	}))
 }
 
 // lines prints a command's lines, those too long for 80 columns in several.
@@ -231,12 +194,11 @@ func (s *story) lines(list []string) {
 
 // run runs a command. A status other than wanted ends the demo: it would no longer
 // tell the truth.
-func (s *story) run(wanted string, args []string) (said string, err error) {
+func (s *story) run(wanted string, args []string) (said string) {
 	var both bytes.Buffer
-	if status := execute(s.ctx, args, strings.NewReader(""), &both, &both); strconv.Itoa(status) != wanted {
-		err = fmt.Errorf("ended with status %d: %s", status, both.String())
-	}
-	return both.String(), err
+	status := execute(s.ctx, args, strings.NewReader(""), &both, &both)
+	refuse(strconv.Itoa(status) != wanted, "ended with status %d: %s", status, both.String())
+	return both.String()
 }
 
 // index is the page that leads to the others.

@@ -36,13 +36,12 @@ func events(in *input) {
 		list = newEventList()
 		defer list.remove()
 	}
-	reading, err := sift.Events(in.ctx, log, channel, in.number("above"), x, y, func(e *sift.Event) {
+	reading := must(sift.Events(in.ctx, log, channel, in.number("above"), x, y, func(e *sift.Event) {
 		if !in.yes("no-lifts") || !e.FollowsLift() {
 			report.Add(e)
 			list.add(e)
 		}
-	})
-	check(err)
+	}))
 	in.printReading(log.Name(), reading)
 	report.Rows = reading.Rows
 	v := func() *view.View { return view.Events(report) }

@@ -14,7 +14,7 @@ import (
 var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
 
 // keepInputs refuses an output that would write over an input.
-func (in *input) keepInputs() error {
+func (in *input) keepInputs() {
 	for _, flag := range []string{"o", "conflicts", "save"} {
 		out, err := os.Stat(in.text(flag))
 		if err != nil || !out.Mode().IsRegular() {
@@ -25,11 +25,10 @@ func (in *input) keepInputs() error {
 		}
 		for _, file := range in.inputs() {
 			if same(file, out) || file == "-" && sameStdin(in.stdin, out) {
-				return &tables.Fault{File: file, What: "is an input, and the output would write over it: give that another name"}
+				check(&tables.Fault{File: file, What: "is an input, and the output would write over it: give that another name"})
 			}
 		}
 	}
-	return nil
 }
 
 func same(file string, out os.FileInfo) bool {

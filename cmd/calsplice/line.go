@@ -1,9 +1,7 @@
 package main
 
 import (
-	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -62,7 +60,7 @@ func (in *input) flagsFirst(words []string) (first []string) {
 			continue
 		}
 		first = append(first, word)
-		if d, _ := in.flag(strings.TrimLeft(word, "-")); d.Value == "" {
+		if in.flag(strings.TrimLeft(word, "-")).Value == "" {
 			continue
 		}
 		if len(words) == 0 {
@@ -80,8 +78,7 @@ func (in *input) misused(err error) error {
 		return in.noFlag(name)
 	}
 	if name, ok := strings.CutPrefix(err.Error(), "flag needs an argument: -"); ok {
-		d, _ := in.flag(name)
-		return fmt.Errorf("%s needs %s", typed(name), d.Value)
+		return fmt.Errorf("%s needs %s", typed(name), in.flag(name).Value)
 	}
 	return err
 }
@@ -89,14 +86,14 @@ func (in *input) misused(err error) error {
 // typed is a flag as it is typed.
 func typed(name string) string { return "--"[:min(len(name), 2)] + name }
 
-// flag is what help.txt has of a flag.
-func (in *input) flag(name string) (d manual.Declared, known bool) {
-	flags := in.command.Flags()
-	i := slices.IndexFunc(flags, func(d manual.Declared) bool { return slices.Contains(d.Names, name) })
-	if i < 0 {
-		return d, false
+// flag is what help.txt has of a flag; nothing where it has none.
+func (in *input) flag(name string) (d manual.Declared) {
+	for _, d := range in.command.Flags() {
+		if slices.Contains(d.Names, name) {
+			return d
+		}
 	}
-	return flags[i], true
+	return d
 }
 
 // noFlag says which flag a command line may have meant.
@@ -127,8 +124,7 @@ func (in *input) text(flag string) string {
 	if list := in.values[flag]; list != nil {
 		return list[len(list)-1]
 	}
-	d, _ := in.flag(flag)
-	return d.Default
+	return in.flag(flag).Default
 }
 
 // yes reports whether a flag without a value was given.
@@ -164,19 +160,19 @@ func (in *input) caution(lines ...string) {
 // checkLine checks a command line before the command begins: how many arguments there
 // are, what the values of flags can be, and that no output would write over an input.
 func (in *input) checkLine() {
-	check(in.checkArguments())
+	in.checkArguments()
 	for _, d := range in.command.Flags() {
 		for _, v := range in.values[d.Names[0]] {
-			check(in.checkValue(d, v))
+			in.checkValue(d, v)
 		}
 	}
-	check(in.keepInputs())
+	in.keepInputs()
 }
 
 // checkArguments refuses a command line with the wrong number of arguments. The
 // usage says how many: one for each word. A word in brackets may be left out,
 // and after "..." any number may follow.
-func (in *input) checkArguments() error {
+func (in *input) checkArguments() {
 	least, most := 0, 0
 	for word := range strings.FieldsSeq(in.command.Arguments) {
 		most++
@@ -189,56 +185,44 @@ func (in *input) checkArguments() error {
 		}
 	}
 	name := in.command.Name
-	switch n := len(in.args); {
-	case n >= least && n <= most:
-		return nil
-	case most == 0:
-		return fmt.Errorf("%s takes no arguments: %s %s --help has an example", name, programName, name)
-	default:
-		return fmt.Errorf("%s takes %s, not %d: %s %s --help has an example", name, in.command.Arguments, n, programName, name)
-	}
+	n := len(in.args)
+	refuse(most == 0 && n > 0, "%s takes no arguments: %s %[1]s --help has an example", name, programName)
+	refuse(n < least || n > most, "%s takes %s, not %d: %s %[1]s --help has an example", name, in.command.Arguments, n, programName)
 }
 
 // checkValue refuses what the value of a flag cannot be.
-func (in *input) checkValue(d manual.Declared, v string) error {
+func (in *input) checkValue(d manual.Declared, v string) {
 	name := d.Names[0]
 	if n, ok := numbers[name]; ok {
-		return n.check(name, v)
+		check(n.check(name, v))
+		return
 	}
-	if d.Value == "" {
-		if _, err := strconv.ParseBool(v); err != nil {
-			return fmt.Errorf("%s is %s, expected true or false", typed(name), tables.Quote(v))
-		}
-	}
+	_, err := strconv.ParseBool(v)
+	refuse(d.Value == "" && err != nil, "%s is %s, expected true or false", typed(name), tables.Quote(v))
+	checkChoice(d, v)
 	switch name {
 	case "format":
-		return cmp.Or(checkChoice(d, v), in.checkFormat(v))
+		in.checkFormat(v)
 	case "o":
-		return in.checkOutput(v)
+		in.checkOutput(v)
 	}
-	return checkChoice(d, v)
 }
 
 // checkOutput refuses a name of -o whose extension the command does not write.
-func (in *input) checkOutput(out string) error {
+func (in *input) checkOutput(out string) {
 	if only := outputs[in.command.Name]; only != nil && !slices.Contains(only, extension(out)) {
-		return &tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", in.command.Name, tables.Listed(only, "or"))}
+		check(&tables.Fault{File: out, What: fmt.Sprintf("%s writes %s", in.command.Name, tables.Listed(only, "or"))})
 	}
-	return nil
 }
 
 // checkFormat refuses a --format that the name of the output contradicts, or
 // that nothing is written in.
-func (in *input) checkFormat(format string) error {
+func (in *input) checkFormat(format string) {
 	out := in.text("o")
-	ext := extension(out)
-	switch {
-	case out == "" && in.command.Name != "take": // which prints the document
-		return errors.New("--format is for what -o writes: give -o too")
-	case ext != "" && ext != "."+format:
-		return &tables.Fault{File: out, What: fmt.Sprintf("its extension is %s, which --format %s contradicts", ext, format)}
+	refuse(out == "" && in.command.Name != "take", "--format is for what -o writes: give -o too") // take prints the document
+	if ext := extension(out); ext != "" && ext != "."+format {
+		check(&tables.Fault{File: out, What: fmt.Sprintf("its extension is %s, which --format %s contradicts", ext, format)})
 	}
-	return nil
 }
 
 // needs refuses a command line that lacks one of the flags, in the words of its

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -20,8 +19,8 @@ func set(in *input) {
 	in.needs("o")
 	s := setter{before: doc, contents: doc.Contents()}
 	s.contents.Tables = slices.Clone(doc.Tables())
-	after, err := s.make(in.rest(), in.many("remove"))
-	within(path, err)
+	var after *tables.Calibration
+	within(path, attempt(func() { after = s.make(in.rest(), in.many("remove")) }))
 	in.caution(s.cautions...)
 	in.caution(newFindings(doc, after)...)
 	if !in.yes("changes") {
@@ -43,78 +42,64 @@ type setter struct {
 // assignment is KEY=VALUE; field is the key without its table and axis.
 type assignment struct{ key, field, value string }
 
-func (s *setter) make(assignments, remove []string) (*tables.Calibration, error) {
+func (s *setter) make(assignments, remove []string) *tables.Calibration {
 	given := map[string]bool{}
 	for _, a := range assignments {
 		key, value, ok := strings.Cut(a, "=")
-		if key = strings.TrimSpace(key); !ok {
-			return nil, fmt.Errorf("%s is no KEY=VALUE; %s", tables.Quote(a), keyList(s.before))
-		}
-		if given[key] {
-			return nil, fmt.Errorf("%s is given twice", tables.Quote(key))
-		}
+		key = strings.TrimSpace(key)
+		refuse(!ok, "%s is no KEY=VALUE; %s", tables.Quote(a), keyList(s.before))
+		refuse(given[key], "%s is given twice", tables.Quote(key))
 		given[key] = true
-		if err := s.fact(assignment{key, key, value}); err != nil {
-			return nil, err
-		}
+		s.fact(assignment{key, key, value})
 	}
 	for _, id := range remove {
-		i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
-		if i < 0 {
-			return nil, fmt.Errorf("--remove: %s", tables.Unknown("table", id, s.before.IDs()))
-		}
+		i := s.table("--remove: ", id)
 		s.contents.Tables = slices.Delete(s.contents.Tables, i, i+1)
 	}
-	return tables.NewCalibration(s.contents)
+	return must(tables.NewCalibration(s.contents))
+}
+
+// table is the place of a table among those that are left.
+func (s *setter) table(of, id string) int {
+	i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
+	refuse(i < 0, "%s%s", of, tables.Unknown("table", id, s.before.IDs()))
+	return i
 }
 
 // fact sets one fact: of the document, or of a table and its axes.
-func (s *setter) fact(a assignment) error {
+func (s *setter) fact(a assignment) {
 	id, field, ofTable := strings.Cut(a.key, ":")
 	if !ofTable {
-		return parseFact(s, tables.DocumentFields, &s.contents, a)
+		parseFact(s, tables.DocumentFields, &s.contents, a)
+		return
 	}
-	i := slices.IndexFunc(s.contents.Tables, func(t *tables.Table) bool { return t.ID() == id })
-	if i < 0 {
-		return errors.New(tables.Unknown("table", id, s.before.IDs()))
-	}
+	t := &s.contents.Tables[s.table("", id)]
 	a.field = field
-	f := s.contents.Tables[i].Fields()
-	err := s.tableFact(&f, a)
-	if err == nil {
-		s.contents.Tables[i], err = tables.NewTable(f)
-	}
-	return err
+	f := (*t).Fields()
+	s.tableFact(&f, a)
+	*t = must(tables.NewTable(f))
 }
 
-func (s *setter) tableFact(f *tables.Fields, a assignment) error {
+func (s *setter) tableFact(f *tables.Fields, a assignment) {
 	name, ofAxis, is := strings.Cut(a.field, ".")
 	axis := map[string]**tables.Axis{"x": &f.X, "y": &f.Y}[name]
 	if !is || axis == nil {
-		return parseFact(s, tables.TableFields, f, a)
+		parseFact(s, tables.TableFields, f, a)
+		return
 	}
-	own := *axis
-	if own == nil {
-		return fmt.Errorf("%s: table %s has no %s axis", a.key, f.ID, name)
-	}
+	refuse(*axis == nil, "%s: table %s has no %s axis", a.key, f.ID, name)
 	a.field = ofAxis
-	parts := own.Parts()
-	err := parseFact(s, tables.AxisFields, &parts, a)
-	if err == nil {
-		*axis, err = parts.Axis()
-	}
-	return err
+	parts := (*axis).Parts()
+	parseFact(s, tables.AxisFields, &parts, a)
+	*axis = must(parts.Axis())
 }
 
 // parseFact sets a field by what was typed for it.
-func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, a assignment) error {
+func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, a assignment) {
 	f, ok := in.Find(a.field)
-	if !ok || !f.Typed() {
-		return fmt.Errorf("there is no key %s; %s", tables.Quote(a.key), keyList(s.before))
-	}
-	if err := f.Parse(of, a.value); err != nil {
-		return fmt.Errorf("%s: %w", a.key, err)
-	}
+	refuse(!ok || !f.Typed(), "there is no key %s; %s", tables.Quote(a.key), keyList(s.before))
+	err := f.Parse(of, a.value)
+	refuse(err != nil, "%s: %w", a.key, err)
 	u := ""
 	switch p := f.At(of).(type) {
 	case *string:
@@ -128,7 +113,6 @@ func parseFact[T any](s *setter, in tables.Fieldset[T], of *T, a assignment) err
 	if _, known := unit.Parse(u); u != "" && !known {
 		s.cautions = append(s.cautions, fmt.Sprintf("%s: unit %s is not known, and nothing can be computed with it; calsplice help units lists them", a.key, tables.Quote(u)))
 	}
-	return nil
 }
 
 // engineUnit is the unit of a fact about the engine; "" where it has none.

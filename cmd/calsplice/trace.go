@@ -27,16 +27,15 @@ func trace(in *input) {
 	log := in.log(in.logOptions())
 	defer log.Close()
 	drawn := newDrawing(names, in.number("above"))
-	reading, err := log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
+	reading := must(log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
 		drawn.add(f, from, to)
 		return nil
-	})
-	check(err)
+	}))
 	if drawn.trace.Envelope.Len() == 0 {
 		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))})
 	}
 	in.printReading(log.Name(), reading)
-	check(drawn.write(in, in.text("o"), log.Name(), reading))
+	drawn.write(in, in.text("o"), log.Name(), reading)
 }
 
 // spanWords says which part of a log's clock was asked for.
@@ -119,7 +118,7 @@ func (d *drawing) mark(t float64) {
 	}
 }
 
-func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) error {
+func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) {
 	title := "Trace of " + name
 	write := d.trace.WritePNG
 	switch extension(out) {
@@ -131,7 +130,7 @@ func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) 
 				"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape."))
 		}
 	}
-	return tablefile.Replace(out, in.stdout, write)
+	check(tablefile.Replace(out, in.stdout, write))
 }
 
 func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
