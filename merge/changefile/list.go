@@ -89,6 +89,12 @@ func (r *row) isText() bool {
 	return r.Edit == rowOrder || r.Edit != rowCell && slices.Contains(plainFields, r.Field)
 }
 
+// isNumber reports whether what stands under from or to is a number, in the decimal mark
+// of its file, rather than text or JSON.
+func (r *row) isNumber(text string) bool {
+	return r.Edit == rowCell || r.Edit != rowMore && (r.Field == "resolution" || r.Field == "values" && !strings.HasPrefix(text, "[") && text != "null")
+}
+
 // plainFields hold text that stands in a sheet as it is.
 var plainFields = []string{"title", "role", "unit", "notes", "name", "format"}
 
@@ -143,6 +149,15 @@ func (r *row) restsOn(why *merge.Evidence) {
 	if r.Based = why != nil; r.Based {
 		r.Why = *why
 	}
+}
+
+// why is what the row rests on, nil where it says nothing of it.
+func (r *row) why() *merge.Evidence {
+	if !r.Based {
+		return nil
+	}
+	why := r.Why
+	return &why
 }
 
 // fields lists the fields of an edit, the first in the row as it is.

@@ -18,12 +18,13 @@ type listReader struct {
 	cs      merge.ChangeSet
 	frames  map[string]*merge.Frame
 	seen    map[string]bool
-	columns map[string]int    // the place of each heading; nil before them
-	cells   sheet.Row         // the last row, of which no edit is made yet; nil where there is none
-	more    map[string]string // what rows under it add to the texts under its headings
+	columns map[string]int // the place of each heading; nil before them
+	width   int            // the place of the last one
+	next    row            // the row that is being read
+	parts   []tables.Part  // what it is made of
+	row     row            // the one above it, of which no edit is made yet
+	cells   sheet.Row      // in which that stands; nil where there is none
 	halves  []half
-	rests   merge.Evidence // what the last row rests on
-	parts   []tables.Part  // what that is made of
 }
 
 // half is a row that is not to be taken without others: a field with all those
@@ -38,7 +39,7 @@ type half struct {
 // and text are read in it.
 func newListReader(file string) *listReader {
 	r := &listReader{Reader: sheet.Reader{File: file}, frames: map[string]*merge.Frame{}, seen: map[string]bool{}}
-	r.parts = evidenceParts(&r.rests)
+	r.parts = r.next.columns()
 	return r
 }
 
@@ -105,7 +106,7 @@ func (r *listReader) heading(cells sheet.Row) {
 		case !known:
 			r.Caution(c, "the column %s is beside the change set, ignored", tables.Quote(name))
 		}
-		r.columns[name] = i
+		r.columns[name], r.width = i, i
 	}
 	var missing []string
 	for _, need := range []string{"table", "row", "column", "from", "to"} {
@@ -128,39 +129,8 @@ func (r *listReader) under(cells sheet.Row, heading string) sheet.Cell {
 	return cells.At(i)
 }
 
-// at is the cell of the last row under a heading, with what the rows under it add.
-func (r *listReader) at(heading string) sheet.Cell {
-	c := r.under(r.cells, heading)
-	if more := r.more[heading]; more != "" {
-		c.Text, c.Kind = c.Text+more, sheet.Text
-	}
-	return c
-}
-
-// words are what a person wrote under a heading.
-func (r *listReader) words(heading string) string { return r.Text(r.at(heading)) }
-
-// data is what stands under a heading for a program to read: a number or JSON. A
-// workbook's number is written again as every document writes it: what the cell
-// shows depends on the program that saved it.
-func (r *listReader) data(heading string) string {
-	c := r.at(heading)
-	if c.Kind == sheet.Empty || c.Kind == sheet.Text {
-		return r.Plain(c)
-	}
-	v, _ := r.Number(c)
-	return tables.FormatValue(v)
-}
-
-// number is the number under a heading; an empty cell is NaN.
-func (r *listReader) number(heading string) float64 {
-	c := r.at(heading)
-	if c.Kind == sheet.Empty {
-		return math.NaN()
-	}
-	v, _ := r.Number(c)
-	return v
-}
+// at is the cell of the last row under a heading.
+func (r *listReader) at(heading string) sheet.Cell { return r.under(r.cells, heading) }
 
 // fault records what is wrong with the cell under a heading of the last row, or
 // with the row itself where there is no such heading.
@@ -169,62 +139,65 @@ func (r *listReader) fault(heading, format string, args ...any) {
 }
 
 // edit reads a row of the list. One whose from, to or note is longer than a
-// workbook's cell goes on in the next row.
+// workbook's cell goes on in the next row. Evidence alone makes no edit: a reviewer who
+// cleared the rest meant to take it out.
 func (r *listReader) edit(cells sheet.Row) {
-	says := func(heading string) string { return r.under(cells, heading).Text }
-	same := func(heading string) bool { return says(heading) == r.under(r.cells, heading).Text }
-	switch more := strings.TrimSpace(says("edit")) == rowMore; {
-	case more && (r.cells == nil || !same("table") || !same("field")):
+	r.fill(cells)
+	switch w, next := &r.row, &r.next; {
+	case next.Edit == rowMore && (r.cells == nil || next.Table != w.Table || next.Field != w.Field):
 		r.Fault(r.under(cells, "edit"), "goes on from a row that is not above it")
-	case more:
-		if r.more == nil {
-			r.more = map[string]string{}
-		}
-		for _, heading := range []string{"from", "to", "note"} {
-			r.more[heading] += r.Plain(r.under(cells, heading))
-		}
-	case r.isEmpty(cells):
+	case next.Edit == rowMore:
+		w.From += next.From
+		w.To += next.To
+		w.Why.Note += next.Why.Note
+	case next.Edit+next.Table+next.Field+next.After+next.From+next.To == "":
 		if i := cells.Next(1); i > 0 && !sheet.Remark(cells.At(i).Text) {
 			r.Caution(cells.At(i), "belongs to no edit, ignored")
 		}
 	default:
 		r.flush()
-		r.cells, r.more = slices.Clone(cells), nil
-		last := 0
-		for _, i := range r.columns {
-			last = max(last, i)
-		}
-		r.Rest(cells, last+1)
+		r.cells, *w = slices.Clone(cells), *next
+		r.Rest(cells, r.width+1)
 	}
 }
 
-// isEmpty reports whether a row says nothing of an edit. Evidence alone makes
-// none: a reviewer who cleared the rest meant to take the edit out.
-func (r *listReader) isEmpty(cells sheet.Row) bool {
-	return !slices.ContainsFunc([]string{"edit", "table", "field", "after", "from", "to"}, func(h string) bool { return r.under(cells, h).Kind != sheet.Empty })
-}
-
-// why is what the last row rests on, nil where it says nothing of it.
-func (r *listReader) why() *merge.Evidence {
-	r.rests = merge.Evidence{}
-	based := false
-	for _, p := range r.parts {
-		given := r.at(p.Name).Kind != sheet.Empty
-		based = based || given
+// fill reads the cells of a row. What stands under from and to depends on what the row
+// is of, which stands before them.
+func (r *listReader) fill(cells sheet.Row) {
+	w := &r.next
+	*w = row{}
+	for i, p := range r.parts {
+		c := r.under(cells, p.Name)
+		given := c.Kind != sheet.Empty
+		w.Based = w.Based || given && i >= evidence
 		switch {
-		case p.Number != nil:
-			*p.Number = r.number(p.Name)
+		case p.Text == &w.Edit:
+			w.Edit = strings.TrimSpace(r.Text(c))
+		case p.Text == &w.From || p.Text == &w.To:
+			*p.Text = r.side(c)
 		case p.Text != nil:
-			*p.Text = r.words(p.Name)
-		case given:
-			*p.Whole = r.Whole(r.at(p.Name), 0)
+			*p.Text = r.Text(c)
+		case p.Whole != nil && (given || i < evidence && w.Edit == rowCell):
+			*p.Whole = r.Whole(c, 0)
+		case p.Number != nil && given:
+			*p.Number, _ = r.Number(c)
+		case p.Number != nil:
+			*p.Number = math.NaN()
 		}
 	}
-	if !based {
-		return nil
+}
+
+// side is what stands under from or to. A number is written again as every document
+// writes it: what a cell shows depends on the program that saved it.
+func (r *listReader) side(c sheet.Cell) string {
+	switch {
+	case r.next.isText():
+		return r.Text(c)
+	case c.Kind == sheet.Empty || c.Kind == sheet.Text && !r.next.isNumber(c.Text):
+		return c.Text
 	}
-	why := r.rests
-	return &why
+	v, _ := r.Number(c)
+	return tables.FormatValue(v)
 }
 
 // end is the change set, or all that is wrong with it.
@@ -259,8 +232,8 @@ func (r *listReader) flush() {
 		return
 	}
 	r.makeEdit()
-	if n, with := len(r.cs.Edits), r.words("with"); with != "" && n > 0 {
-		r.halves = append(r.halves, half{r.at("with"), r.at("field").Text, with, r.cs.Edits[n-1]})
+	if n := len(r.cs.Edits); r.row.With != "" && n > 0 {
+		r.halves = append(r.halves, half{r.at("with"), r.row.Field, r.row.With, r.cs.Edits[n-1]})
 	}
 	r.cells = nil
 }
@@ -269,30 +242,31 @@ func (r *listReader) flush() {
 // above. A row that holds its table's id wrongly makes none, since all else
 // follows from it.
 func (r *listReader) makeEdit() {
-	kind, table := strings.TrimSpace(r.words("edit")), r.words("table")
-	if table != "" {
-		if err := tables.ValidID(table); err != nil {
+	w := &r.row
+	if w.Table != "" {
+		if err := tables.ValidID(w.Table); err != nil {
 			r.fault("table", "%v", err)
 			return
 		}
 	}
-	switch kind {
+	switch w.Edit {
 	case rowCell:
-		r.cell(&merge.CellEdit{Table: table, Row: r.Whole(r.at("row"), 0), Column: r.Whole(r.at("column"), 0)})
+		r.holdToFrame()
+		r.add(&merge.CellEdit{Table: w.Table, Row: w.Row, Column: w.Column, From: value(w.From), To: value(w.To), Why: w.why()})
 	case rowSet, rowDocument, rowAnd:
-		r.field(kind, table)
+		r.field()
 	case rowAdd:
-		if t := r.table("to", table); t != nil {
-			r.add(&merge.AddTable{Table: t, After: r.words("after")})
+		if t := r.table("to", w.To); t != nil {
+			r.add(&merge.AddTable{Table: t, After: w.After})
 		}
 	case rowRemove:
-		if t := r.table("from", table); t != nil {
-			r.add(&merge.RemoveTable{Table: t, After: r.words("after")})
+		if t := r.table("from", w.From); t != nil {
+			r.add(&merge.RemoveTable{Table: t, After: w.After})
 		}
 	case rowOrder:
-		r.add(&merge.OrderEdit{From: r.ids("from"), To: r.ids("to")})
+		r.add(&merge.OrderEdit{From: r.ids("from", w.From), To: r.ids("to", w.To)})
 	default:
-		r.fault("edit", "found %s, expected one of %s", tables.Quote(kind), strings.Join(kindsOfRow, ", "))
+		r.fault("edit", "found %s, expected one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
 	}
 }
 
@@ -300,37 +274,36 @@ func (r *listReader) makeEdit() {
 // then read too, and their own faults found in the same run.
 func (r *listReader) add(e merge.Edit) { r.cs.Edits = append(r.cs.Edits, e) }
 
-// cell reads the rest of an edit of a cell, whose place by breakpoints is held to
-// its row and column.
-func (r *listReader) cell(e *merge.CellEdit) {
-	switch frame, place := r.frames[e.Table], r.words("place"); {
-	case place == "":
-	case frame == nil:
-		r.fault("place", "has a place and no frame of %s: the lines \"frame\" are part of the change set", e.Table)
-	case !r.samePlace(place, frame.Place(e.Row, e.Column)):
-		r.fault("place", "is %s, but row %d, column %d of its frame is %s", tables.Quote(place), e.Row, e.Column, tables.Quote(frame.Place(e.Row, e.Column)))
+// value is a cell's from or to; nothing is the empty cell.
+func value(text string) float64 {
+	v, err := tables.ParseValue(text)
+	if err != nil {
+		return math.NaN()
 	}
-	e.From, e.To, e.Why = r.number("from"), r.number("to"), r.why()
-	r.add(e)
+	return v
+}
+
+// holdToFrame holds a cell's place by breakpoints to its row and column.
+func (r *listReader) holdToFrame() {
+	w, frame := &r.row, r.frames[r.row.Table]
+	switch {
+	case w.Place == "":
+	case frame == nil:
+		r.fault("place", "has a place and no frame of %s: the lines \"frame\" are part of the change set", w.Table)
+	case !r.samePlace(w.Place, frame.Place(w.Row, w.Column)):
+		r.fault("place", "is %s, but row %d, column %d of its frame is %s", tables.Quote(w.Place), w.Row, w.Column, tables.Quote(frame.Place(w.Row, w.Column)))
+	}
 }
 
 // samePlace reports whether two places are one, however a spreadsheet writes
 // their numbers.
 func (r *listReader) samePlace(found, want string) bool {
-	f, w := strings.Split(found, ", "), strings.Split(want, ", ")
-	if found == want || len(f) != len(w) {
-		return found == want
-	}
-	for i := range f {
-		v, unit, _ := strings.Cut(strings.TrimSpace(f[i]), " ")
-		want, unit2, _ := strings.Cut(w[i], " ")
-		a, err := r.parse(v)
+	words := func(place string) []string { return strings.Fields(strings.ReplaceAll(place, ", ", " , ")) }
+	return slices.EqualFunc(words(found), words(want), func(found, want string) bool {
+		a, err := r.parse(found)
 		b, err2 := tables.ParseValue(want)
-		if err != nil || err2 != nil || a != b || unit != unit2 {
-			return false
-		}
-	}
-	return true
+		return found == want || err == nil && err2 == nil && a == b
+	})
 }
 
 // parse reads a number that is part of a place, in the decimal mark of the file:
@@ -344,8 +317,8 @@ func (r *listReader) parse(text string) (float64, error) {
 
 // ids reads the ids of an order, which stand with blanks between them: no id
 // holds one.
-func (r *listReader) ids(heading string) []string {
-	ids := strings.Fields(r.words(heading))
+func (r *listReader) ids(heading, text string) []string {
+	ids := strings.Fields(text)
 	for _, id := range ids {
 		r.Check(r.at(heading), tables.ValidID(id))
 	}
@@ -365,10 +338,10 @@ func (r *listReader) json(c sheet.Cell, text string, read func(*reader)) {
 // table reads a whole table that is added or removed. Its id stands in the row
 // as well, where a reviewer looks for it, so that the two are held to each
 // other.
-func (r *listReader) table(heading, id string) (t *tables.Table) {
-	r.json(r.at(heading), r.data(heading), func(j *reader) { t = j.Table() })
-	if t != nil && t.ID() != id {
-		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), id)
+func (r *listReader) table(heading, text string) (t *tables.Table) {
+	r.json(r.at(heading), text, func(j *reader) { t = j.Table() })
+	if t != nil && t.ID() != r.row.Table {
+		r.fault(heading, "the table's id is %q, the row is for %q", t.ID(), r.row.Table)
 		return nil
 	}
 	return t
@@ -376,29 +349,29 @@ func (r *listReader) table(heading, id string) (t *tables.Table) {
 
 // field reads one field of an edit to a table or to the document. A row "and"
 // whose first row a reviewer deleted begins an edit of its own.
-func (r *listReader) field(kind, table string) {
-	name := r.words("field")
-	if n := len(r.cs.Edits); kind == rowAnd && n > 0 && r.cs.Edits[n-1].On() == table && r.take(name, r.cs.Edits[n-1]) {
+func (r *listReader) field() {
+	w := &r.row
+	if n := len(r.cs.Edits); w.Edit == rowAnd && n > 0 && r.cs.Edits[n-1].On() == w.Table && r.take(r.cs.Edits[n-1]) {
 		return
 	}
 	var e merge.Edit
 	switch {
-	case kind == rowSet && table == "":
+	case w.Edit == rowSet && w.Table == "":
 		r.fault("table", "a row set has no table")
 		return
-	case table != "" && kind != rowDocument:
-		e = &merge.TableEdit{Table: table, Why: r.why()}
+	case w.Table != "" && w.Edit != rowDocument:
+		e = &merge.TableEdit{Table: w.Table, Why: w.why()}
 	default:
 		e = &merge.DocumentEdit{}
 	}
-	r.take(name, e)
+	r.take(e)
 	r.add(e)
 }
 
 // take reads both sides of the row's field into an edit, and reports whether it
 // belongs there.
-func (r *listReader) take(name string, to merge.Edit) bool {
-	e := fieldsOf(to)
+func (r *listReader) take(to merge.Edit) bool {
+	e, name := fieldsOf(to), r.row.Field
 	if e == nil || slices.Contains(*e.names(), name) {
 		return false
 	}
@@ -410,19 +383,16 @@ func (r *listReader) take(name string, to merge.Edit) bool {
 		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
 		return true
 	}
-	for i, side := range sides {
-		c, text := r.at(side), ""
+	for i, text := range []string{r.row.From, r.row.To} {
 		switch {
-		case c.Kind == sheet.Empty && name != "values":
+		case text == "" && name == "values":
+			text = "null"
+		case text == "":
 			continue
-		case slices.Contains(plainFields, name):
-			text = string(strictjson.AppendText(nil, r.Text(c)))
-		case name == "resolution" || name == "values" && !strings.HasPrefix(c.Text, "[") && c.Text != "null":
-			text = string(strictjson.AppendNumber(nil, r.number(side)))
-		default:
-			text = r.data(side)
+		case r.row.isText():
+			text = string(strictjson.AppendText(nil, text))
 		}
-		r.json(c, text, func(j *reader) { e.read(j, name, i) })
+		r.json(r.at(sides[i]), text, func(j *reader) { e.read(j, name, i) })
 	}
 	*e.names() = append(*e.names(), name)
 	e.sort()
