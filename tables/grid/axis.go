@@ -11,21 +11,11 @@ import (
 // or 'quantity [unit]: 1,2,3' where the grid does not hold its breakpoints. A unit may
 // itself hold brackets, as UCUM's do.
 func ParseAxis(s string) (a tables.AxisParts, err error) {
-	head, points := s, ""
+	head, points, _ := strings.Cut(s, ":")
 	if open := strings.IndexByte(s, '['); open >= 0 {
-		depth, end := 0, -1
-		for i := open; i < len(s) && end < 0; i++ {
-			switch s[i] {
-			case '[':
-				depth++
-			case ']':
-				if depth--; depth == 0 {
-					end = i
-				}
-			}
-		}
-		if end < 0 {
-			return a, fmt.Errorf("axis %s has a bracket that is never closed", tables.Quote(s))
+		end := strings.LastIndexByte(s, ']')
+		if strings.Count(s, "[") != strings.Count(s, "]") || end < open {
+			return a, fmt.Errorf("axis %s has brackets that are not in pairs", tables.Quote(s))
 		}
 		head, a.Unit = s[:open], strings.TrimSpace(s[open+1:end])
 		rest := strings.TrimSpace(s[end+1:])
@@ -33,8 +23,6 @@ func ParseAxis(s string) (a tables.AxisParts, err error) {
 			return a, fmt.Errorf("axis %s has %s behind its unit, expected ':' and breakpoints", tables.Quote(s), tables.Quote(rest))
 		}
 		points = strings.TrimPrefix(rest, ":")
-	} else if i := strings.IndexByte(s, ':'); i >= 0 {
-		head, points = s[:i], s[i+1:]
 	}
 	if a.Quantity = strings.TrimSpace(head); a.Quantity == "" {
 		return a, fmt.Errorf("axis %s names no quantity, expected 'quantity [unit]'", tables.Quote(s))

@@ -114,31 +114,27 @@ func tidy(s string) string {
 // trim leaves out empty rows, and empty columns at the right; it makes all rows
 // equally long, or refuses.
 func (g *Raw) trim() (*Raw, error) {
-	width := 0
-	var rows []sheet.Row
-	for _, row := range g.Cells {
+	rows := slices.DeleteFunc(g.Cells, func(row sheet.Row) bool {
 		for i := range row {
 			row[i].Text = tidy(row[i].Text)
 		}
-		if n := len(tidyRow(row)); n > 0 {
-			rows = append(rows, row)
-			width = max(width, n)
-		}
-	}
+		return len(tidyRow(row)) == 0
+	})
 	if len(rows) == 0 {
 		return nil, &tables.Fault{File: g.File, What: "the grid is empty"}
 	}
-	if g.tooLong(rows, width) {
-		return nil, g.Err()
-	}
+	width := usual(rows)
 	for i, row := range rows {
 		// A corner left out, and not only left empty, shortens the first row.
-		if i == 0 && len(row) == width-1 && len(rows) > 1 && len(tidyRow(rows[1])) == width {
+		if i == 0 && len(row) == width-1 {
 			row = append(sheet.Row{{Row: row[0].Row, Column: 1}}, row...)
 		}
-		if rows[i] = row[:min(len(row), width)]; len(row) < width {
-			g.Fault(row[len(row)-1], "row has %s, the widest has %d", tables.Plural(len(row), "cell"), width)
+		if n := len(tidyRow(row)); n > width {
+			g.Fault(row[width], "row has %s, the others have %d", tables.Plural(n, "cell"), width)
+		} else if len(row) < width {
+			g.Fault(row[len(row)-1], "row has %s, the others have %d", tables.Plural(len(row), "cell"), width)
 		}
+		rows[i] = row[:min(len(row), width)]
 	}
 	for g.Cells = rows; width > 1 && g.Faults == nil && !slices.ContainsFunc(rows, func(row sheet.Row) bool { return row[0].Text != "" }); width-- {
 		for i := range rows {
@@ -154,25 +150,23 @@ func (g *Raw) trim() (*Raw, error) {
 	return g, nil
 }
 
-// tooLong finds the few rows that are longer than the many, of which each one
-// would otherwise be called too short.
-func (g *Raw) tooLong(rows []sheet.Row, width int) bool {
-	count := make([]int, width+1)
+// usual is how many cells most rows have, the most of some where as many have others:
+// where a few are longer, these are called too long, and not the many too short.
+func usual(rows []sheet.Row) (width int) {
+	widest, count := 0, map[int]int{}
 	for _, row := range rows {
-		count[min(len(row), width)]++
-	}
-	usual := width
-	for n := width; n >= 0; n-- {
-		if count[n] > count[usual] && count[n] > 1 {
-			usual = n
-		}
+		widest = max(widest, len(tidyRow(row)))
 	}
 	for _, row := range rows {
-		if n := len(tidyRow(row)); n > usual {
-			g.Fault(row[usual], "row has %s, most have %d", tables.Plural(n, "cell"), usual)
+		count[min(len(row), widest)]++
+	}
+	width = widest
+	for n := widest; n >= 0; n-- {
+		if count[n] > count[width] && count[n] > 1 {
+			width = n
 		}
 	}
-	return g.Faults != nil
+	return width
 }
 
 // tidyRow is a row without the empty cells at its end, which editors add or leave

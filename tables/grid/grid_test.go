@@ -204,6 +204,25 @@ func TestPointsAreSaid(t *testing.T) {
 	}
 }
 
+// TestOneBreakpoint: a row of two cells is a breakpoint and its value where one is known,
+// and never a line of headings over nothing.
+func TestOneBreakpoint(t *testing.T) {
+	for text, want := range map[string]string{
+		"5\t7\n": "",
+		"6\t7\n": "grid:1:1: the grid's breakpoint is 6, --x gives 5",
+		"a\tb\n": "grid:1:1: \"a\" is not a number\ngrid:1:3: \"b\" is not a number",
+	} {
+		raw, err := Read([]byte(text), "grid", 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := raw.Shape(of([]float64{5}))
+		if (err == nil) != (want == "") || err != nil && err.Error() != want || err == nil && !tables.SameBits(g.Values, []float64{7}) {
+			t.Errorf("%q: %+v, %v, want %q", text, g, err, want)
+		}
+	}
+}
+
 // TestCurveShapes takes a curve in every way that people lay one out.
 func TestCurveShapes(t *testing.T) {
 	for _, c := range []struct{ text, why string }{
@@ -224,19 +243,19 @@ func TestCurveShapes(t *testing.T) {
 	}
 }
 
-// TestLikeShapes tells values alone from values with breakpoints of their own,
-// where a map's breakpoints are known but not binding.
 // TestRaggedRows: the few rows that differ from the many are told, whether they
 // are longer or shorter.
 func TestRaggedRows(t *testing.T) {
 	for text, want := range map[string]string{
-		"1\t2\t3\t4\n1\t2\t3\n1\t2\t3\n":      "grid:1:7: row has 4 cells, most have 3",
-		"1\t2\t3\n1\t2\t3\t9\n1\t2\t3\n":      "grid:2:7: row has 4 cells, most have 3",
-		"1\t2\t3\n1\t2\t3\n1\t2\n":            "grid:3:3: row has 2 cells, the widest has 3",
-		"1\t2\n1\t2\t3\n":                     "",
-		"1\t2\n1\t2\t3\n1\t2\t3\n1\t2\t3\n":   "",
-		"1\t2\t3\n1\t2\n":                     "grid:2:3: row has 2 cells, the widest has 3",
-		"1\t2\t3\t\n1\t2\t3\t\n1\t2\t3\t\t\n": "",
+		"1\t2\t3\t4\n1\t2\t3\n1\t2\t3\n":       "grid:1:7: row has 4 cells, the others have 3",
+		"1\t2\t3\n1\t2\t3\t9\n1\t2\t3\n":       "grid:2:7: row has 4 cells, the others have 3",
+		"1\t2\t3\n1\t2\t3\n1\t2\n":             "grid:3:3: row has 2 cells, the others have 3",
+		"1\t2\n1\t2\t3\n":                      "",
+		"1\t2\n1\t2\t3\n1\t2\t3\n1\t2\t3\n":    "",
+		"1\t2\t3\n1\t2\n":                      "grid:2:3: row has 2 cells, the others have 3",
+		"1\t2\n1\t2\t3\t4\n1\t2\t3\n1\t2\t3\n": "grid:2:7: row has 4 cells, the others have 3",
+		"1\t2\t3\t4\n1\t2\t3\n1\t2\t3\n1\t2\n": "grid:1:7: row has 4 cells, the others have 3\ngrid:4:3: row has 2 cells, the others have 3",
+		"1\t2\t3\t\n1\t2\t3\t\n1\t2\t3\t\t\n":  "",
 	} {
 		_, err := Read([]byte(text), "grid", 0)
 		if (err == nil) != (want == "") || err != nil && err.Error() != want {
@@ -245,6 +264,8 @@ func TestRaggedRows(t *testing.T) {
 	}
 }
 
+// TestLikeShapes tells values alone from values with breakpoints of their own,
+// where a map's breakpoints are known but not binding.
 func TestLikeShapes(t *testing.T) {
 	x, y := []float64{600, 1200, 2000}, []float64{10, 20, 30}
 	for _, c := range []struct {
@@ -297,7 +318,10 @@ func TestParseAxis(t *testing.T) {
 		{"air flow [[lb_av]/h]: 1,2", "air flow", "[lb_av]/h", []float64{1, 2}, ""},
 		{"load", "load", "", nil, ""},
 		{"load: 1,2", "load", "", []float64{1, 2}, ""},
-		{"load [%", "", "", nil, "never closed"},
+		{"load [%", "", "", nil, "not in pairs"},
+		{"load [[lb_av]: 1,2", "", "", nil, "not in pairs"},
+		{"load ]%[", "", "", nil, "not in pairs"},
+		{"load [%]]", "", "", nil, "not in pairs"},
 		{"[%]", "", "", nil, "names no quantity"},
 		{"load [%] 1,2", "", "", nil, "expected ':'"},
 		{"load [%]: 2,1", "", "", nil, "not above"},

@@ -26,7 +26,7 @@ import (
 //     every point does and semicolons stand between cells, as they do where the
 //     comma is the decimal mark. Between tabs such points are decimal, as
 //     three decimals are common, and that is reported.
-func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
+func (g *Raw) take(l layout) (*shaped, error) {
 	numbers := strictcsv.Numbers{Mark: g.Decimal}
 	g.Parse = func(c sheet.Cell) (float64, error) {
 		shown := c.Text
@@ -50,8 +50,8 @@ func (g *Raw) take(x, y sheet.Row, values []sheet.Row) (*shaped, error) {
 		}
 		return list
 	}
-	out := &shaped{Points: [2][]float64{read(x, true), read(y, true)}}
-	for _, row := range values {
+	out := &shaped{Points: [2][]float64{read(l.x, true), read(l.y, true)}}
+	for _, row := range l.values {
 		out.Values = append(out.Values, read(row, false)...)
 	}
 	comma, unsureComma := numbers.Unsure(',')
