@@ -176,10 +176,10 @@ func (n Numbers[K]) Of(key K) int {
 }
 
 // Join makes one of the items of a list that have a key in common, each taken into the
-// first of them, and is the list that is left, in the room of the one given. to is, for
+// first of them, and is the list that is left, in the room of the one given; and for
 // each item given, its place in what is left.
-func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)) (left []T, to []int) {
-	number := Numbers[K]{}
+func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)) ([]T, []int) {
+	number, to := make(Numbers[K], len(list)), make([]int, len(list))
 	for i := range list {
 		n := len(number)
 		at := number.Of(key(&list[i]))
@@ -188,7 +188,7 @@ func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)
 		} else {
 			list[at] = list[i]
 		}
-		to = append(to, at)
+		to[i] = at
 	}
 	clear(list[len(number):])
 	return list[:len(number)], to

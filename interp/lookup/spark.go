@@ -55,10 +55,15 @@ func (b *Blend) At(p *Point, at interp.Position, advance, reading float64) float
 // a log's rounding and timing may cost.
 func (b *Table) Slack(at *Point) float64 {
 	x, y := b.XY(at)
-	v := b.Read(x, y)
-	most := 0.0
-	for _, f := range [][2]float64{{0.98, 1}, {1.02, 1}, {1, 0.98}, {1, 1.02}} {
-		most = max(most, math.Abs(b.Read(x*f[0], y*f[1])-v))
+	if x != x || y != y {
+		return math.NaN()
+	}
+	here, most := b.surface.Find(x, y), 0.0
+	v := b.surface.Read(here)
+	for _, f := range [...]float64{0.98, 1.02} {
+		off := b.surface.Find(x*f, y*f)
+		along, up := interp.Position{I: off.I, U: off.U, J: here.J, W: here.W}, interp.Position{I: here.I, U: here.U, J: off.J, W: off.W}
+		most = max(most, math.Abs(b.surface.Read(along)-v), math.Abs(b.surface.Read(up)-v))
 	}
 	return most
 }

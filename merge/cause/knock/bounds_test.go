@@ -240,12 +240,13 @@ func TestKind(t *testing.T) {
 		"listened": func(s *Stay) { s.Seconds = 0.29 }, "long": func(s *Stay) { s.Seconds = 0.49 }, "cut": func(s *Stay) { s.cut = 0.31 }, "open": func(s *Stay) { s.open = 0.5 },
 		"closed": func(s *Stay) { s.closed = 0.51 }, "lean too short": func(s *Stay) { s.leanTime = 0.69 }, "lean not measured": func(s *Stay) { s.leanTime = 0 },
 	} {
-		s := base
-		if change(&s); s.kind(60) == base.kind(60) {
+		s, kind := base, kinds{within: 60, slices: drive.Numbers[slice]{}}
+		if change(&s); kind.of(&s) == kind.of(&base) {
 			t.Errorf("%s: the same kind", name)
 		}
 	}
-	if s := base; s.kind(60) != base.kind(60) {
+	kind := kinds{within: 60, slices: drive.Numbers[slice]{}}
+	if s := base; kind.of(&s) != kind.of(&base) {
 		t.Error("the same stay is another kind")
 	}
 }

@@ -44,24 +44,37 @@ func (s *Stay) weight() float64 {
 	return w
 }
 
-// kind is what stays must share to become one: whatever the rules by which stays are
-// taken as evidence ask of each.
-type kind struct {
-	log, bin, slice int32
-	is              uint16 // a bit for each yes or no
+// kinds numbers what stays must share to become one: a log and a slice of its time, a bin,
+// and whatever the rules by which stays are taken as evidence ask of each. A table has no
+// bin past 2^27.
+type kinds struct {
+	within float64 // s of a slice
+	slices drive.Numbers[slice]
+	last   slice
+	number int // of that
 }
 
-// kind puts every threshold that a rule sets into a bit, so that no rule sees a joined stay
+// slice is a part of a log's time.
+type slice struct {
+	log   int
+	start float64
+}
+
+// of puts every threshold that a rule sets into a bit, so that no rule sees a joined stay
 // otherwise than it would have seen each of its parts.
-func (s *Stay) kind(within float64) kind {
-	k := kind{log: int32(s.Log), bin: int32(s.Bin), slice: int32(math.Floor(s.Start / within))}
+func (k *kinds) of(s *Stay) uint64 {
+	// Most stays follow another of the same slice.
+	if at := (slice{s.Log, math.Floor(s.Start / k.within)}); at != k.last || len(k.slices) == 0 {
+		k.last, k.number = at, k.slices.Of(at)
+	}
+	kind := uint64(k.number)<<39 | uint64(s.Bin)<<12
 	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom, s.Seconds >= 0.3, s.Seconds >= 0.5,
 		s.cut > 0.3*s.Seconds, s.open >= 0.5*s.Seconds, s.closed > 0.5*s.Seconds, s.leanTime > 0, s.leanTime >= leanSeconds} {
 		if yes {
-			k.is |= 1 << i
+			kind |= 1 << i
 		}
 	}
-	return k
+	return kind
 }
 
 // coarsen joins those of the first n stays that are of one kind, until half of the most
@@ -80,7 +93,8 @@ func (d *Drive) coarsen(n int) (gone int) {
 // are left.
 func (d *Drive) join(n int) (left int) {
 	rest := d.Stays[n:]
-	kept, _ := drive.Join(d.Stays[:n], func(s *Stay) kind { return s.kind(d.within) }, (*Stay).join)
+	of := kinds{within: d.within, slices: drive.Numbers[slice]{}}
+	kept, _ := drive.Join(d.Stays[:n], of.of, (*Stay).join)
 	d.Stays = append(kept, rest...)
 	return len(kept)
 }

@@ -3,6 +3,8 @@ package knock
 import (
 	"math"
 	"testing"
+
+	"calsplice/interp/drive"
 )
 
 // TestStaysJoin: stays of one kind in one bin are one, by hand; those of another kind,
@@ -48,7 +50,8 @@ func TestStaysJoin(t *testing.T) {
 	if short.join(&other); short.leanTime != 0.5 {
 		t.Errorf("two lambda readings too short to tell are %v s, want 0.5", short.leanTime)
 	}
-	if long.leanTime, long.Lean = leanSeconds, 0.1; long.kind(60) == short.kind(60) {
+	kind := kinds{within: 60, slices: drive.Numbers[slice]{}}
+	if long.leanTime, long.Lean = leanSeconds, 0.1; kind.of(&long) == kind.of(&short) {
 		t.Error("a mixture that is told is of the kind of one that is not")
 	}
 	other = long

@@ -268,7 +268,7 @@ func (s *Listener) take(r *reading) {
 	s.spark(r)
 	s.enter(r, bin)
 	s.stay.add(r)
-	s.d.bins[bin].add(s.d, r)
+	s.d.add(bin, r)
 	s.pass(r)
 	// Below the noise floor a rise is the sensor's own.
 	if rose && retard > noiseFloor {

@@ -256,26 +256,43 @@ func (d *Drive) high(at *lookup.Point) bool {
 type Bin struct {
 	Seconds float64
 	Weight  []float64 // by cell: the mean share of the cell in the spark there
+
+	// around sums up the shares of the cells that there can be, from a first row and
+	// column on: those beside a breakpoint and its own, or on both sides of an interval.
+	around [3][3]float64
 }
 
-// add takes a reading by the shares of the four cells around it.
-func (b *Bin) add(d *Drive, r *reading) {
-	if b.Weight == nil {
-		b.Weight = make([]float64, len(d.Table.Values()))
-	}
-	seconds := max(r.seconds, 1e-3)
+// first is the first row and column that have a share in a bin's spark.
+func (d *Drive) first(bin int) (row, column int) {
+	across := 2*len(d.x) - 1
+	return (bin/across - 1) / 2, (bin%across - 1) / 2
+}
+
+// add takes a reading in a bin by the shares of the four cells around it.
+func (d *Drive) add(bin int, r *reading) {
+	b, seconds := &d.bins[bin], max(r.seconds, 1e-3)
 	b.Seconds += seconds
-	column, row := int(r.fx), int(r.fy)
+	row, column := int(r.fy), int(r.fx)
 	across := [2]float64{near(column, r.fx), near(column+1, r.fx)}
+	first, left := d.first(bin)
 	for k, down := range [2]float64{near(row, r.fy), near(row+1, r.fy)} {
-		if down == 0 {
-			continue // there may be no such row
-		}
-		weights := b.Weight[(row+k)*len(d.x)+column:]
-		for k, share := range across {
-			if share != 0 {
-				weights[k] += float64(seconds * (share * down))
-			}
+		to := &b.around[row-first+k]
+		to[column-left] += float64(seconds * (across[0] * down))
+		to[column-left+1] += float64(seconds * (across[1] * down))
+	}
+}
+
+// weigh makes the mean shares of a bin's cells of their sums.
+func (d *Drive) weigh(bin int) {
+	b := &d.bins[bin]
+	if b.Seconds == 0 {
+		return
+	}
+	b.Weight = make([]float64, len(d.Table.Values()))
+	first, left := d.first(bin)
+	for r, sums := range b.around[:min(len(d.y)-first, 3)] {
+		for c, sum := range sums[:min(len(d.x)-left, 3)] {
+			b.Weight[(first+r)*len(d.x)+left+c] = sum / b.Seconds
 		}
 	}
 }
@@ -353,7 +370,7 @@ func (d *Drive) place(r *reading) (bin int, ok bool) {
 		return -1, false
 	}
 	r.fx, r.fy = steps(r.on.I, r.on.U, len(d.x)), steps(r.on.J, r.on.W, len(d.y))
-	return int(math.Round(2*r.fy))*(2*len(d.x)-1) + int(math.Round(2*r.fx)), true
+	return int(2*r.fy+0.5)*(2*len(d.x)-1) + int(2*r.fx+0.5), true
 }
 
 // steps is a place on an axis in steps of breakpoints, just short of the last, so that a
@@ -389,9 +406,7 @@ func (d *Drive) finish() {
 		d.Notes = append(d.Notes, "spark is not logged: whether this calibration drove is not known")
 	}
 	for i := range d.bins {
-		for k := range d.bins[i].Weight {
-			d.bins[i].Weight[k] /= d.bins[i].Seconds
-		}
+		d.weigh(i)
 	}
 	d.shares()
 	d.fillLean()
