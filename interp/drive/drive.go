@@ -190,7 +190,6 @@ func Join[T any, K comparable](list []T, key func(*T) K, join func(into, one *T)
 		}
 		to[i] = at
 	}
-	clear(list[len(number):])
 	return list[:len(number)], to
 }
 

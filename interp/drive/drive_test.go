@@ -96,8 +96,8 @@ func TestNothing(t *testing.T) {
 func TestJoin(t *testing.T) {
 	list := []string{"a1", "b1", "a2", "c1", "b2", "a3"}
 	left, to := Join(list, func(s *string) byte { return (*s)[0] }, func(into, one *string) { *into += (*one)[1:] })
-	if !slices.Equal(left, []string{"a123", "b12", "c1"}) || !slices.Equal(to, []int{0, 1, 0, 2, 1, 0}) || list[5] != "" {
-		t.Errorf("%q, %v, of %q", left, to, list)
+	if !slices.Equal(left, []string{"a123", "b12", "c1"}) || !slices.Equal(to, []int{0, 1, 0, 2, 1, 0}) {
+		t.Errorf("%q, %v", left, to)
 	}
 }
 

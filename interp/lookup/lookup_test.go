@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"calsplice/tables"
 )
 
@@ -43,6 +45,47 @@ func TestAtFollowsQuantityAndUnitNotOrder(t *testing.T) {
 			t.Errorf("%s without a voltage is %v, want NaN", f.ID, got)
 		}
 	}
+}
+
+// TestFoundOnce: what is read where a point was found is what is read at the point, on
+// whatever axes; and no slack there is more than the table's most.
+func TestFoundOnce(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		axis := func(quantity, unit, name string) *tables.Axis {
+			points := []float64{float64(rapid.IntRange(-3, 3).Draw(rt, name))}
+			for range rapid.IntRange(0, 5).Draw(rt, name+" more") {
+				points = append(points, points[len(points)-1]+rapid.Float64Range(0.1, 3).Draw(rt, name+" step"))
+			}
+			return axisOf(t, quantity, unit, points...)
+		}
+		x, y := axis(tables.EngineSpeed, "r/min", "x"), axis(tables.Load, "%", "y")
+		values := rapid.SliceOfN(rapid.Float64Range(-50, 50), x.Len()*y.Len(), x.Len()*y.Len()).Draw(rt, "values")
+		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := Bind(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		place := func(a *tables.Axis, name string) float64 {
+			if rapid.Bool().Draw(rt, name+" on a breakpoint") {
+				return rapid.SampledFrom(a.Points()).Draw(rt, name)
+			}
+			return rapid.Float64Range(-5, 20).Draw(rt, name)
+		}
+		p := &Point{Speed: place(x, "speed"), Load: place(y, "load")}
+		if at, ok := b.Find(p); !ok || b.ReadAt(at) != b.At(p) {
+			rt.Fatalf("%+v: %v where it was found, %v at the point", p, b.ReadAt(at), b.At(p))
+		}
+		if got, most := b.Slack(p), b.MostSlack(); got > most {
+			rt.Fatalf("%+v: slack %v, and %v at most", p, got, most)
+		}
+		p.Load = math.NaN()
+		if _, ok := b.Find(p); ok || !math.IsNaN(b.Slack(p)) {
+			rt.Fatal("a place without a load")
+		}
+	})
 }
 
 func TestBindRefuses(t *testing.T) {

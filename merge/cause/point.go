@@ -177,8 +177,10 @@ func (g *gatherer) key(log int, clock float64, cell int) key {
 func (g *gatherer) coarsen() {
 	for longest := g.points[len(g.points)-1].clock; len(g.points) > mostPoints/2 && g.length <= longest; {
 		g.length *= 2
-		g.points, _ = drive.Join(g.points, func(p **Point) key { return g.key((*p).Log, (*p).clock, (*p).cell) },
+		left, _ := drive.Join(g.points, func(p **Point) key { return g.key((*p).Log, (*p).clock, (*p).cell) },
 			func(into, one **Point) { (*into).join(*one) })
+		clear(g.points[len(left):])
+		g.points = left
 	}
 }
 

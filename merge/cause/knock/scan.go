@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"calsplice/interp"
 	"calsplice/interp/cells"
@@ -288,9 +287,6 @@ func (s *Listener) enter(r *reading, bin int) {
 	if len(s.d.Stays) >= mostStays {
 		s.coarsen()
 	}
-	if n := len(s.d.Stays); n == cap(s.d.Stays) {
-		s.d.Stays = slices.Grow(s.d.Stays, min(max(n, 64), mostStays)) // stays are large, so copy them seldom
-	}
 	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
 	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
 	s.held.clear()
@@ -329,9 +325,10 @@ func (s *Listener) spark(r *reading) {
 		return
 	}
 	want := r.table - r.deficit - r.v[drive.Retard]
-	// A table's own steepness is asked only where the spark is off by more than rounding.
+	// A table's own steepness is asked only where the spark is off by more than rounding, and
+	// by no more than it can be anywhere.
 	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
-	r.off = by > most && by > most+s.d.bound.Slack(&r.at)
+	r.off = by > most && (by > most+s.d.slack || by > most+s.d.bound.Slack(&r.at))
 	s.d.compared++
 	if r.off {
 		s.d.differing++

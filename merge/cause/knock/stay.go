@@ -329,6 +329,7 @@ type Drive struct {
 	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
 
 	bound                 *lookup.Table
+	slack                 float64 // that it has at most
 	x, y                  []float64
 	bins                  []Bin
 	within                float64 // s of a log within which stays were joined
@@ -346,7 +347,8 @@ type Drive struct {
 // newDrive is a drive of which nothing is heard yet. Bins are half an interval wide, so that
 // each lies about a breakpoint or between two, and the same few cells set its spark.
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
-	d := &Drive{Table: t, bound: bound, x: pointsOf(t.X()), y: pointsOf(t.Y())}
+	// Stays are large, and their room is taken from the machine only as it is used.
+	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), x: pointsOf(t.X()), y: pointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
 	d.confirmed = make([]bool, len(t.Values()))
 	return d
