@@ -28,9 +28,8 @@ var statistics = []string{"mean", "max", "min", "p95", "count", "visits", "se", 
 // Cells is cell averages, a part a channel: one statistic on a terminal, all of
 // them on a page.
 func Cells(doc *tables.Calibration, statistic string) (*View, error) {
-	for _, t := range doc.Tables() {
-		ch := channel{doc: doc, name: channelOf(t.ID())}
-		if ch.table(statistic) == nil && ch.table("mean") != nil {
+	for _, ch := range channelsOf(doc) {
+		if ch.table(statistic) == nil && ch.mean != nil {
 			return nil, fmt.Errorf("the cells have no %s.%s", ch.name, statistic)
 		}
 	}
@@ -42,14 +41,8 @@ func cellsView(doc *tables.Calibration, statistic string) *View {
 	if list := sources(doc); len(doc.Contents().Source) > 0 {
 		v.Kind += ": " + list
 	}
-	done := map[string]bool{}
 	var used Mark
-	for _, t := range doc.Tables() {
-		ch := channel{doc: doc, name: channelOf(t.ID())}
-		if done[ch.name] {
-			continue
-		}
-		done[ch.name] = true
+	for _, ch := range channelsOf(doc) {
 		part := ch.part(statistic)
 		v.Parts = append(v.Parts, part)
 		used |= marks(part)
@@ -95,10 +88,32 @@ func legend(used Mark) string {
 	return strings.Join(s, "   ")
 }
 
-// channel is the statistics of one channel.
+// channel is the statistics of one channel; nil where there are none.
 type channel struct {
-	doc  *tables.Calibration
-	name string
+	doc                               *tables.Calibration
+	name                              string
+	mean, p95, count, visits, atLimit *tables.Table
+}
+
+func newChannel(doc *tables.Calibration, name string) channel {
+	of := func(statistic string) *tables.Table { return doc.Table(name + "." + statistic) }
+	return channel{doc, name, of("mean"), of("p95"), of("count"), of("visits"), of("at_limit")}
+}
+
+// channelsOf are the channels of cell averages, in the document's order.
+func channelsOf(doc *tables.Calibration) (list []channel) {
+	for _, t := range doc.Tables() {
+		name := channelOf(t.ID())
+		if !slices.ContainsFunc(list, func(ch channel) bool { return ch.name == name }) {
+			list = append(list, newChannel(doc, name))
+		}
+	}
+	return list
+}
+
+// isThin reports whether a cell has too few samples or visits to act on.
+func (ch channel) isThin(cell int) bool {
+	return valueAt(ch.count, cell) < fewSamples || valueAt(ch.visits, cell) < fewVisits
 }
 
 func (ch channel) part(statistic string) Part {
@@ -127,20 +142,18 @@ func (ch channel) part(statistic string) Part {
 // tables are the channel's: the one to show, and the others in the order in
 // which they are asked for.
 func (ch channel) tables(shown *tables.Table) []*tables.Table {
-	var list []*tables.Table
-	add := func(t *tables.Table) {
-		if t != nil && !slices.ContainsFunc(list, func(o *tables.Table) bool { return o.ID() == t.ID() }) {
-			list = append(list, t)
+	list := slices.DeleteFunc(slices.Clone(ch.doc.Tables()), func(t *tables.Table) bool {
+		return channelOf(t.ID()) != ch.name || shown != nil && t.ID() == shown.ID()
+	})
+	rank := func(t *tables.Table) int {
+		if i := slices.Index(statistics, strings.TrimPrefix(t.ID(), ch.name+".")); i >= 0 {
+			return i
 		}
+		return len(statistics)
 	}
-	add(shown)
-	for _, name := range statistics {
-		add(ch.doc.Table(ch.name + "." + name))
-	}
-	for _, t := range ch.doc.Tables() {
-		if channelOf(t.ID()) == ch.name {
-			add(t)
-		}
+	slices.SortStableFunc(list, func(a, b *tables.Table) int { return cmp.Compare(rank(a), rank(b)) })
+	if shown != nil {
+		list = slices.Insert(list, 0, shown)
 	}
 	return list
 }
@@ -150,14 +163,14 @@ func (ch channel) table(statistic string) *tables.Table {
 	if statistic != interval {
 		return ch.doc.Table(ch.name + "." + statistic)
 	}
-	se, visits := ch.doc.Table(ch.name+".se"), ch.doc.Table(ch.name+".visits")
-	if se == nil || visits == nil {
+	se := ch.doc.Table(ch.name + ".se")
+	if se == nil || ch.visits == nil {
 		return nil
 	}
 	f := se.Fields()
-	f.ID = ch.name + "." + interval
+	f.ID, f.Values = ch.name+"."+interval, make([]float64, len(f.Values))
 	for i, v := range se.Values() {
-		f.Values[i] = tally.HalfInterval(v, visits.Values()[i])
+		f.Values[i] = tally.HalfInterval(v, ch.visits.Values()[i])
 	}
 	t, err := tables.NewTable(f)
 	if err != nil {
@@ -173,7 +186,6 @@ func (ch channel) grid(t *tables.Table) Grid {
 	s, places := sizes(t.Values()), decimals(t.Values())
 	shades := scaleOf(ch.name, s.largest())
 	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "min", "max", "p95"}, name)
-	count, visits, limit := ch.table("count"), ch.table("visits"), ch.table("at_limit")
 	if name == interval {
 		name = "half width of the mean's 95 % interval"
 	}
@@ -186,10 +198,11 @@ func (ch channel) grid(t *tables.Table) Grid {
 				cell.Text = tables.Fixed(v, places)
 			}
 		}
-		if v == v && (valueAt(count, r, c) < fewSamples || valueAt(visits, r, c) < fewVisits) {
+		at := r*t.Columns() + c
+		if v == v && ch.isThin(at) {
 			cell.Mark, cell.Scale = Thin, Plain
 		}
-		if valueAt(limit, r, c) >= merge.CensoredShare {
+		if valueAt(ch.atLimit, at) >= merge.CensoredShare {
 			cell.Mark |= AtLimit
 		}
 		return cell
@@ -200,11 +213,12 @@ func (ch channel) grid(t *tables.Table) Grid {
 	return g
 }
 
-func valueAt(t *tables.Table, r, c int) float64 {
-	if t == nil || r >= t.Rows() || c >= t.Columns() {
+// valueAt is a statistic of a cell; NaN where there is none.
+func valueAt(t *tables.Table, cell int) float64 {
+	if t == nil || cell >= len(t.Values()) {
 		return math.NaN()
 	}
-	return t.At(r, c)
+	return t.Values()[cell]
 }
 
 // isSigned reports whether zero is the middle of a channel's shades: of a trim, an

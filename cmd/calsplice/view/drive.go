@@ -101,13 +101,13 @@ func (s *Stage) words() []string {
 	case s.Drive.Retard == nil:
 		return append(words, "Knock: the logs have no knock_retard.")
 	}
-	ch := channel{doc: s.Drive.Retard, name: knockRetard}
+	ch := newChannel(s.Drive.Retard, knockRetard)
 	return append(append(words, "Knock "+cmp.Or(ch.retard(), "retard: no samples")+"; explain says why spark is pulled."), ch.thin()...)
 }
 
 func (s *Stage) trimWords() []string {
-	ch := channel{doc: s.Drive.Steady, name: cells.Trim}
-	mean, v := ch.table("mean"), s.Trims
+	ch := newChannel(s.Drive.Steady, cells.Trim)
+	mean, v := ch.mean, s.Trims
 	what := "Trims are normal"
 	switch {
 	case mean == nil:
@@ -126,14 +126,12 @@ func (s *Stage) trimWords() []string {
 
 // thin counts the cells that rest on too little.
 func (ch channel) thin() []string {
-	count, visits := ch.table("count"), ch.table("visits")
 	few, all := 0, 0
-	for i, n := range count.Values() {
+	for i, n := range ch.count.Values() {
 		if !(n > 0) {
 			continue
 		}
-		all++
-		if n < fewSamples || visits.Values()[i] < fewVisits {
+		if all++; ch.isThin(i) {
 			few++
 		}
 	}
@@ -163,23 +161,18 @@ func retardWords(mean, worst float64, at string) string {
 // has enough evidence: by its 95th percentile, or its mean where that is not
 // given.
 func (ch channel) retard() string {
-	mean, worst := ch.table("mean"), ch.table("p95")
-	if worst == nil {
-		worst = mean
-	}
-	count, visits := ch.table("count"), ch.table("visits")
-	if ch.name != knockRetard || mean == nil || count == nil {
+	worst := cmp.Or(ch.p95, ch.mean)
+	if ch.name != knockRetard || ch.mean == nil || ch.count == nil {
 		return ""
 	}
 	sum, n, at := 0.0, 0.0, -1
-	for i, v := range mean.Values() {
-		k := count.Values()[i]
+	for i, v := range ch.mean.Values() {
+		k := ch.count.Values()[i]
 		if math.IsNaN(v) || !(k > 0) {
 			continue
 		}
 		sum, n = sum+float64(k*v), n+k
-		row, column := i/mean.Columns(), i%mean.Columns()
-		if k >= fewSamples && (visits == nil || valueAt(visits, row, column) >= fewVisits) && (at < 0 || worst.Values()[i] > worst.Values()[at]) {
+		if !ch.isThin(i) && (at < 0 || worst.Values()[i] > worst.Values()[at]) {
 			at = i
 		}
 	}
@@ -189,7 +182,7 @@ func (ch channel) retard() string {
 	case at < 0:
 		return fmt.Sprintf("retard: mean %s deg; no cell has enough samples and visits to say more", tables.Fixed(sum/n, 2))
 	}
-	return retardWords(sum/n, worst.Values()[at], mean.Where(at))
+	return retardWords(sum/n, worst.Values()[at], ch.mean.Where(at))
 }
 
 // Drives is what two drives have changed: for each channel the change of each
@@ -231,7 +224,7 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 	switch {
 	case ch.Channel == knockRetard:
 		for k, d := range []*cells.Drive{old, new} {
-			if s := (channel{doc: d.Retard, name: knockRetard}).retard(); s != "" {
+			if s := newChannel(d.Retard, knockRetard).retard(); s != "" {
 				p.Text = append(p.Text, []string{"before: ", "after: "}[k]+s)
 			}
 		}

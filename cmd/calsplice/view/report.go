@@ -207,8 +207,8 @@ func (j *Job) grids() []Grid {
 		if s == nil {
 			continue
 		}
-		ch := channel{doc: s.Drive.Steady, name: cells.Trim}
-		if t := ch.table("mean"); t != nil && fits(t.Rows(), t.Columns(), 1) {
+		ch := newChannel(s.Drive.Steady, cells.Trim)
+		if t := ch.mean; t != nil && fits(t.Rows(), t.Columns(), 1) {
 			return []Grid{ch.grid(t)}
 		}
 	}
