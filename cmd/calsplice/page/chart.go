@@ -57,13 +57,11 @@ func drawChart(to canvas, c view.Chart) {
 	}
 	f.axes(to, c.XName, c.YName)
 	if c.Points {
-		f.scatter(to, allSeries(c))
+		f.scatter(to, c.Series)
 	} else {
-		f.lines(to, allSeries(c))
+		f.lines(to, c.Series)
 	}
 }
-
-func allSeries(c view.Chart) []view.Series { return slices.Concat(c.Panels...) }
 
 func (f frame) scatter(to canvas, series []view.Series) {
 	for i, s := range series {
@@ -83,14 +81,13 @@ func (f frame) dots(to canvas, s view.Series, radius float64) {
 // open begins a picture, with the numbers that a script needs to tell its values
 // and to follow decisions: lines that share their breakpoints only.
 func (f frame) open(b *svg, c view.Chart, decide int) {
-	series := allSeries(c)
 	fmt.Fprintf(b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s"`, chartWidth, chartHeight, html.EscapeString(c.Title))
 	data := struct {
 		Name  string   `json:"name"`
 		X     numbers  `json:"x"`
 		Lines []values `json:"lines"`
 	}{Name: c.XName}
-	for _, s := range series {
+	for _, s := range c.Series {
 		data.X = s.X
 		name := s.Name
 		if name == "" {
@@ -98,7 +95,7 @@ func (f frame) open(b *svg, c view.Chart, decide int) {
 		}
 		data.Lines = append(data.Lines, values{name, s.Y})
 	}
-	alike := !c.Points && !slices.ContainsFunc(series, func(s view.Series) bool { return !slices.Equal(s.X, series[0].X) })
+	alike := !c.Points && !slices.ContainsFunc(c.Series, func(s view.Series) bool { return !slices.Equal(s.X, c.Series[0].X) })
 	if text, err := json.Marshal(data); err == nil && alike {
 		fmt.Fprintf(b, ` tabindex="0" data-series="%s"`, html.EscapeString(string(text)))
 	}
@@ -122,7 +119,7 @@ type frame struct{ x0, x1, y0, y1, left, right, top, bottom float64 }
 
 func frameOf(c view.Chart) (f frame) {
 	var x, y [][]float64
-	for _, s := range allSeries(c) {
+	for _, s := range c.Series {
 		x, y = append(x, s.X), append(y, s.Y)
 	}
 	f.left, f.right, f.top, f.bottom = left, chartWidth-right, top, chartHeight-under

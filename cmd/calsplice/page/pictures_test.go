@@ -71,7 +71,7 @@ func TestSurfaceIsThinned(t *testing.T) {
 
 // Both pictures hold the same charts; a name is only text in them.
 func TestPictures(t *testing.T) {
-	curve := view.Chart{Title: "flow", XName: "pressure", YName: "g/s", Panels: [][]view.Series{{{Class: "after", X: []float64{1, 2}, Y: []float64{3, 4}}}}}
+	curve := view.Chart{Title: "flow", XName: "pressure", YName: "g/s", Series: []view.Series{{Class: "after", X: []float64{1, 2}, Y: []float64{3, 4}}}}
 	charts := []view.Chart{dented(), curve}
 	var svg, pixels bytes.Buffer
 	if err := WriteSVG(&svg, charts); err != nil {

@@ -133,7 +133,7 @@ func fitChart(r *cause.Result, f *cause.Finding) []Chart {
 	if len(fit.X) > 0 {
 		panel = append(panel, fit)
 	}
-	return []Chart{{Title: fmt.Sprintf("Trim as measured and as %s predicts it, against %s", f.Cause, name), XName: name, YName: "trim [%]", Points: true, Panels: [][]Series{panel}}}
+	return []Chart{{Title: fmt.Sprintf("Trim as measured and as %s predicts it, against %s", f.Cause, name), XName: name, YName: "trim [%]", Points: true, Series: panel}}
 }
 
 // bandsPart shows the trims along what separates causes best, beside what the

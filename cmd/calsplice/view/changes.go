@@ -13,12 +13,14 @@ import (
 // changes are the tables of which a proposal edits cells, for a page: the values
 // before, after and their difference, the evidence, and a picture.
 func (d *Decide) changes(before, after *tables.Calibration, set *merge.ChangeSet) (parts []Part) {
+	if d == nil {
+		return nil
+	}
 	why := evidence(set)
-	for _, id := range touched(set) {
-		a, b := before.Table(id), after.Table(id)
-		p := Part{Heading: heading(b), Facts: tableFacts(b), On: OnPages}
-		d.part(&p, id)
-		p.showChange(a, b, why)
+	for i, s := range d.Tables {
+		b := after.Table(s.id)
+		p := Part{Heading: heading(b), Facts: tableFacts(b), On: OnPages, Decide: i + 1}
+		p.showChange(before.Table(s.id), b, why)
 		parts = append(parts, p)
 	}
 	return parts
@@ -41,17 +43,6 @@ func evidence(set *merge.ChangeSet) map[cellAt]*merge.Evidence {
 		}
 	}
 	return why
-}
-
-// touched lists the tables of a change set once each, in the order of its edits.
-func touched(set *merge.ChangeSet) []string {
-	var ids []string
-	for _, e := range set.Edits {
-		if id := e.On(); id != "" && !slices.Contains(ids, id) {
-			ids = append(ids, id)
-		}
-	}
-	return ids
 }
 
 // showTables puts a table before and after into a part, or the one that there is.

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -115,9 +116,9 @@ func conflictChoice(c merge.Conflict, s *Decided, t *tables.Table, to Choice) Ch
 		}
 	}
 	for _, side := range []merge.Side{merge.Ours, merge.Theirs, merge.Original} {
-		w := Side{Text: c.SideText(side)}
+		w := Side{c.SideText(side), tables.Number(math.NaN())}
 		if v := c.Side(side); c.Cell() && !v.Absent {
-			w.Value, w.Text = pointer(v.Value), tables.Shown(v.Value)
+			w = Side{tables.Shown(v.Value), tables.Number(v.Value)}
 		}
 		to.Sides = append(to.Sides, w)
 	}

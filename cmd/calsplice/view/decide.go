@@ -33,20 +33,20 @@ type Decide struct {
 // Decided is a table that is decided about: what stands before any decision, and
 // what holds a typed value. One without values has changed as a whole.
 type Decided struct {
-	Name     string      `json:"name"`
-	Unit     string      `json:"unit"`
-	X        []string    `json:"x"` // breakpoints with their unit
-	Y        []string    `json:"y"`
-	Columns  int         `json:"columns"`
-	Values   []*float64  `json:"values"` // null: an empty cell
-	Step     float64     `json:"step"`
-	Limits   *[2]float64 `json:"limits"`
-	Decimals int         `json:"decimals"`
-	Groups   []string    `json:"groups"`   // what each group of choices is called
-	Rises    bool        `json:"rises"`    // its values are expected to rise: flow with pressure
-	Relative bool        `json:"relative"` // changes are given in per cent
-	Range    [2]float64  `json:"range"`    // of the shades of values
-	Most     float64     `json:"most"`     // of the shades of differences
+	Name     string          `json:"name"`
+	Unit     string          `json:"unit"`
+	X        []string        `json:"x"` // breakpoints with their unit
+	Y        []string        `json:"y"`
+	Columns  int             `json:"columns"`
+	Values   []tables.Number `json:"values"` // null: an empty cell
+	Step     float64         `json:"step"`
+	Limits   *[2]float64     `json:"limits"`
+	Decimals int             `json:"decimals"`
+	Groups   []string        `json:"groups"`   // what each group of choices is called
+	Rises    bool            `json:"rises"`    // its values are expected to rise: flow with pressure
+	Relative bool            `json:"relative"` // changes are given in per cent
+	Range    [2]float64      `json:"range"`    // of the shades of values
+	Most     float64         `json:"most"`     // of the shades of differences
 
 	id string
 }
@@ -65,13 +65,13 @@ type Choice struct {
 	After string `json:"after,omitempty"` // of an added table: the one that it follows, where that is added too
 	Sides []Side `json:"sides,omitempty"` // of a conflict: ours, theirs, base
 
-	to *float64 // of an edit of a cell: the value that it makes
+	to tables.Number // of an edit of a cell: the value that it makes
 }
 
 // Side is what one of the three documents of a merge holds.
 type Side struct {
-	Text  string   `json:"text"`
-	Value *float64 `json:"value"` // of a cell
+	Text  string        `json:"text"`
+	Value tables.Number `json:"value"` // of a cell
 }
 
 // decideEdits is the review of a change set to a calibration.
@@ -140,17 +140,9 @@ func (s *Decided) describe(t *tables.Table) {
 	s.Rises = t.Role() == tables.InjectorFlow && t.Y() == nil && t.X() != nil && t.X().Quantity() == tables.DifferentialPressure
 	s.Relative = t.Role() == tables.InjectorFlow || t.Role() == tables.AirMeter || t.Role() == tables.AirVolumetricEfficiency
 	for _, v := range t.Values() {
-		s.Values = append(s.Values, pointer(v))
+		s.Values = append(s.Values, tables.Number(v))
 	}
 	s.Decimals = tables.Decimals(t.Resolution())
-}
-
-// pointer is v for JSON, where an empty cell is null.
-func pointer(v float64) *float64 {
-	if math.IsNaN(v) {
-		return nil
-	}
-	return &v
 }
 
 // named is what a person calls a table.
@@ -193,7 +185,7 @@ func (d *Decide) edit(e merge.Edit, found []blocks.Block) Choice {
 	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
 	switch e := e.(type) {
 	case *merge.CellEdit:
-		c.Typed, c.to = "number", pointer(e.To)
+		c.Typed, c.to = "number", tables.Number(e.To)
 		if s.Values != nil {
 			c.Cell = e.Row*s.Columns + e.Column
 		}
@@ -275,16 +267,15 @@ func (d *Decide) follow() {
 	}
 	for i, s := range d.Tables {
 		most, all := 0.0, sizes()
-		take := func(from, to *float64) {
-			if from != nil && to != nil {
-				most = max(most, math.Abs(*to-*from))
+		take := func(from, to tables.Number) {
+			if !to.Known() {
+				return
 			}
-			for _, v := range []*float64{from, to} {
-				if v != nil {
-					all.add(*v)
-					s.Decimals = min(max(s.Decimals, tables.Decimals(*v)), mostDecimals)
-				}
+			if from.Known() {
+				most = max(most, math.Abs(float64(to-from)))
 			}
+			all.add(float64(to))
+			s.Decimals = min(max(s.Decimals, tables.Decimals(float64(to))), mostDecimals)
 		}
 		for _, v := range s.Values {
 			take(v, v)
@@ -303,9 +294,9 @@ func (d *Decide) follow() {
 }
 
 // targets are the values that a cell may take, without what is typed.
-func (c *Choice) targets() (list []*float64) {
+func (c *Choice) targets() (list []tables.Number) {
 	if c.Sides == nil {
-		return []*float64{c.to}
+		return []tables.Number{c.to}
 	}
 	for _, s := range c.Sides {
 		list = append(list, s.Value)
@@ -315,26 +306,17 @@ func (c *Choice) targets() (list []*float64) {
 
 // cells are a table's values as they stand with everything kept, and which of
 // them are decided about.
-func (d *Decide) cells(i int) (values []float64, decided map[int]bool) {
-	s := d.Tables[i]
-	values, decided = numbers(s.Values), map[int]bool{}
+func (d *Decide) cells(i int) (values []tables.Number, decided map[int]bool) {
+	values, decided = slices.Clone(d.Tables[i].Values), map[int]bool{}
 	for k := range d.Choices {
 		c := &d.Choices[k]
 		if c.Table != i || c.Cell < 0 {
 			continue
 		}
 		decided[c.Cell] = true
-		values[c.Cell] = value(c.targets()[0])
+		values[c.Cell] = c.targets()[0]
 	}
 	return values, decided
-}
-
-func numbers(list []*float64) []float64 {
-	out := make([]float64, len(list))
-	for i, v := range list {
-		out[i] = value(v)
-	}
-	return out
 }
 
 // part marks a part as the one in which a table is decided about.

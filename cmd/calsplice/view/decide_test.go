@@ -149,7 +149,7 @@ func TestSettleQuestions(t *testing.T) {
 	if c := v.Decide.Choices[0]; c.Typed != "text" || c.Raw != `"table": "flow", "at": "title"` || c.Sides[1].Text != `"B"` {
 		t.Errorf("the title's conflict is %+v", c)
 	}
-	if got := *v.Decide.Tables[0].Values[0]; got != 2 {
+	if got := v.Decide.Tables[0].Values[0]; got != 2 {
 		t.Errorf("before any decision the flow is %v, want the base's 2", got)
 	}
 	// Nor is one that differs where nothing is asked of base alone: a title.

@@ -68,12 +68,12 @@ func (d *Decide) fullLoad(doc *tables.Calibration, at lookup.Point, place string
 
 // change is by how many per cent more fuel is delivered with the values now than
 // with those before.
-func (f *Fuel) change(before, now func(table int) []float64) float64 {
+func (f *Fuel) change(before, now func(table int) []tables.Number) float64 {
 	ratio, more := 1.0, 0.0
 	for _, p := range f.Parts {
 		a, b := 0.0, 0.0
 		for _, s := range p.Shares {
-			a, b = a+float64(before(p.Table)[s.Cell]*s.Weight), b+float64(now(p.Table)[s.Cell]*s.Weight)
+			a, b = a+float64(float64(before(p.Table)[s.Cell])*s.Weight), b+float64(float64(now(p.Table)[s.Cell])*s.Weight)
 		}
 		switch p.How {
 		case "divide":
@@ -93,9 +93,9 @@ const leastStep = 1e-9
 
 // step is the largest step between two neighbours of which at least one is
 // decided about, and where it is.
-func (s *Decided) step(values []float64, decided map[int]bool) (largest float64, where string) {
+func (s *Decided) step(values []tables.Number, decided map[int]bool) (largest float64, where string) {
 	look := func(i, j int) {
-		if d := math.Abs(values[j] - values[i]); (decided[i] || decided[j]) && d > largest+leastStep {
+		if d := math.Abs(float64(values[j] - values[i])); (decided[i] || decided[j]) && d > largest+leastStep {
 			largest, where = d, s.between(i, j)
 		}
 	}
@@ -119,8 +119,8 @@ func (s *Decided) place(i int) string { return placeAt(s.X, s.Y, i/s.Columns, i%
 // largest step in each table.
 func (d *Decide) effect() (facts []Fact) {
 	if f := d.FullLoad; f != nil {
-		before := func(i int) []float64 { return numbers(d.Tables[i].Values) }
-		now := func(i int) []float64 { v, _ := d.cells(i); return v }
+		before := func(i int) []tables.Number { return d.Tables[i].Values }
+		now := func(i int) []tables.Number { v, _ := d.cells(i); return v }
 		change := f.change(before, now)
 		words := tables.Signed(change, 1) + " %"
 		if f.Learned.Known() {
@@ -145,7 +145,7 @@ func (d *Decide) steps() (facts []Fact) {
 			continue
 		}
 		now, where := s.step(values, decided)
-		was, _ := s.step(numbers(s.Values), decided)
+		was, _ := s.step(s.Values, decided)
 		if now == 0 {
 			continue
 		}

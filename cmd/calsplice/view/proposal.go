@@ -134,8 +134,7 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 		if spark {
 			last = c.P95
 		}
-		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(last), fixed(2, "")), remarkOf(r, c)})
+		rows.line(cellLine(before, r, c, last, remarkOf(r, c))...)
 	}
 	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
 		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
@@ -146,6 +145,12 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 		rows.More = fmt.Sprintf("%s that move as the one above in their column are not listed.", tables.Plural(alike, "cell"))
 	}
 	return p
+}
+
+// cellLine is a cell as a line of rows: what is last among its numbers, and the words.
+func cellLine(before *tables.Calibration, r *propose.Report, c *propose.Cell, last tables.Number, words string) []string {
+	return []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
+		fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(last), fixed(2, "")), words}
 }
 
 // remarkOf is what a terminal says of an edit beside its numbers.
@@ -225,8 +230,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 		case c.Note != "":
 			verdict += ": " + c.Note
 		}
-		rows.Lines = append(rows.Lines, []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-			fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(c.Predicted), fixed(2, "")), verdict})
+		rows.line(cellLine(before, r, c, c.Predicted, verdict)...)
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }
@@ -238,11 +242,11 @@ func proposalVerdict(d *Decide, r *propose.Report) string {
 		change, edits := sizes(), 0
 		for k := range d.Choices {
 			c := &d.Choices[k]
-			if c.Table != i || c.Cell < 0 || s.Values[c.Cell] == nil || c.to == nil {
+			if c.Table != i || c.Cell < 0 || !s.Values[c.Cell].Known() || !c.to.Known() {
 				continue
 			}
-			from := *s.Values[c.Cell]
-			v := *c.to - from
+			from, to := float64(s.Values[c.Cell]), float64(c.to)
+			v := to - from
 			if s.Relative {
 				v = 100 * v / math.Abs(from)
 			}

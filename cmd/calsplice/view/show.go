@@ -137,10 +137,9 @@ func charts(t *tables.Table, versions []version) []Chart {
 	}
 	c := Chart{Title: named(t) + " against " + t.X().Quantity(), XName: t.X().Label(), YName: t.Unit()}
 	if t.Y() == nil {
-		c.Panels = [][]Series{nil}
 		for _, v := range versions {
 			if v.t.Y() == nil && v.t.X() != nil {
-				c.Panels[0] = append(c.Panels[0], series(v, 0, true))
+				c.Series = append(c.Series, Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(0), Dots: true})
 			}
 		}
 		return []Chart{c}
@@ -171,10 +170,6 @@ func rowsOf(t *tables.Table) [][]float64 {
 	return rows
 }
 
-func series(v version, row int, dots bool) Series {
-	return Series{Name: v.name, Class: v.class, X: v.t.X().Points(), Y: v.t.Row(row), Dots: dots}
-}
-
 // AlongRows is the mean of each row of a map that has empty cells, against the
 // map's y axis; ± normal is shaded.
 func AlongRows(t *tables.Table, normal float64) Chart {
@@ -191,6 +186,6 @@ func AlongRows(t *tables.Table, normal float64) Chart {
 			s.X, s.Y = append(s.X, t.Y().At(r)), append(s.Y, sum/n)
 		}
 	}
-	c.Panels = [][]Series{{s}}
+	c.Series = []Series{s}
 	return c
 }

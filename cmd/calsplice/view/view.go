@@ -92,14 +92,6 @@ func maybe(v float64, write func(v float64) string) string {
 	return write(v)
 }
 
-// value is a number that may lack; NaN where it does.
-func value(v *float64) float64 {
-	if v == nil {
-		return math.NaN()
-	}
-	return *v
-}
-
 // fixed writes numbers with so many decimals and a unit, and withSign those of either sign.
 func fixed(places int, unit string) func(v float64) string {
 	return func(v float64) string { return tables.Fixed(v, places) + unit }
@@ -274,7 +266,7 @@ type Chart struct {
 	XName, YName string
 	Points       bool    // points without lines
 	Normal       float64 // ± this is shaded as normal; 0 for nothing
-	Panels       [][]Series
+	Series       []Series
 	Surface      *Surface
 }
 
