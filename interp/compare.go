@@ -78,7 +78,7 @@ func compare(a, b *tables.Table, out Outside) (*Difference, error) {
 		d.Values[i] = second[i] - first[i]
 	}
 	d.summarize()
-	at := d.Row*axisLen(d.X) + d.Column
+	at := d.Row*d.X.Len() + d.Column
 	d.From, d.To = tables.Number(first[at]), tables.Number(second[at])
 	return d, nil
 }
@@ -118,7 +118,7 @@ func (d *Difference) convert(what, from, to string) (unit.Conversion, error) {
 
 // summarize finds the largest and integrates.
 func (d *Difference) summarize() {
-	cols := axisLen(d.X)
+	cols := d.X.Len()
 	d.Largest = -1
 	for i, v := range d.Values {
 		if math.IsNaN(v) {
@@ -156,7 +156,7 @@ func (d *Difference) summarize() {
 // ∫ along each axis of (linear)² = (p² + pq + q²)/3. Along an axis of one
 // breakpoint there is nothing to integrate.
 func integrate(x, y *tables.Axis, values []float64) (mean, rms float64) {
-	cols := axisLen(x)
+	cols := x.Len()
 	var area, sum, square float64
 	each(y, func(r0, r1 int, h float64) {
 		each(x, func(c0, c1 int, w float64) {

@@ -7,14 +7,6 @@ import (
 	"calsplice/tables"
 )
 
-// axisLen is the number of breakpoints; one where there is no axis.
-func axisLen(a *tables.Axis) int {
-	if a == nil {
-		return 1
-	}
-	return a.Len()
-}
-
 // brackets are those of many points, in the unit of the axis. Along one that a table
 // lacks (nil) it is the same at every point, and without any there is one.
 func brackets(name string, a *tables.Axis, points []float64, out Outside) (list []bracket, err error) {

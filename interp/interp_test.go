@@ -50,7 +50,7 @@ func drawAxis(t *rapid.T, label string) *tables.Axis {
 
 func drawTable(t *rapid.T, x, y *tables.Axis) *tables.Table {
 	values := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-100, 100), rapid.SampledFrom([]float64{0, math.Copysign(0, -1), 1, 1e-300, 7})),
-		axisLen(x)*axisLen(y), axisLen(x)*axisLen(y)).Draw(t, "values")
+		x.Len()*y.Len(), x.Len()*y.Len()).Draw(t, "values")
 	tab, err := tables.NewTable(tables.Fields{ID: "t", Unit: "ms", X: x, Y: y, Values: values,
 		Resolution: rapid.SampledFrom([]float64{0, 0, 0.01, 0.75}).Draw(t, "resolution")})
 	if err != nil {

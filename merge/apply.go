@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 
-	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -130,8 +129,6 @@ func newDraft(doc *tables.Calibration) *draft {
 	return d
 }
 
-func (t *tableDraft) axes() surface.Axes { return surface.Axes{t.f.X, t.f.Y} }
-
 func newTableDraft(t *tables.Table) *tableDraft {
 	return &tableDraft{f: t.Fields(), half: t.Tolerance(), was: t}
 }
@@ -224,7 +221,7 @@ func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
 			Found: tables.Plural(len(t.f.Values), "value"), Already: tables.SameBits(t.f.Values, to)})
 		return
 	}
-	n := columns(&t.f)
+	n := t.f.X.Len()
 	for i, v := range t.f.Values {
 		// On other axes no cell has a successor: then each is guarded as one that stays.
 		next := from[i]

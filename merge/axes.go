@@ -145,20 +145,13 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 			s.Extrapolated++
 		}
 	}
-	n := d.Row*columnsOf(d.X) + d.Column
+	n := d.Row*d.X.Len() + d.Column
 	s.Worst = max(d.First[n], d.Second[n]).String()
 	t.Surface = s
 	t.Notes = append(t.Notes, d.Notes...)
 	if s.Unchanged {
 		t.Finding = refinement(t.Axes)
 	}
-}
-
-func columnsOf(a *tables.Axis) int {
-	if a == nil {
-		return 1
-	}
-	return a.Len()
 }
 
 // refinement names a change of axes that leaves the surface as it was.
@@ -193,8 +186,7 @@ func (c *comparison) otherUnit(t *TableReport, a, b *tables.Table) *tables.Table
 		return nil
 	}
 	t.Notes = append(t.Notes, notes...)
-	if len(old.Values()) == len(b.Values()) && old.Columns() == b.Columns() && old.X().SamePoints(b.X()) && old.Y().SamePoints(b.Y()) &&
-		surface.SameDigits(old.Values(), b.Values(), b.Tolerance()) {
+	if old.Axes().SamePoints(b.Axes()) && surface.SameDigits(old.Values(), b.Values(), b.Tolerance()) {
 		t.Finding = "same data, other unit: " + unitChange(pairs)
 		t.Fields = withoutUnits(t.Fields, old, b)
 		return old

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"slices"
 
-	"calsplice/merge/surface"
 	"calsplice/tables"
 )
 
@@ -187,5 +186,5 @@ func (c Conflict) Where(t *tables.Table) string {
 	if !c.Cell() || t == nil {
 		return ""
 	}
-	return surface.Coordinates(t.Axes(), at(c))
+	return t.Axes().Where(at(c))
 }

@@ -55,9 +55,9 @@ func (d *draft) find(e *CellEdit) (*tableDraft, int, Mismatch) {
 	if fr := d.frames[e.Table]; fr != nil && !d.place(t, fr, &m) {
 		return nil, 0, m
 	}
-	n := columns(&t.f)
-	if m.Row < 0 || m.Column < 0 || m.Column >= n || m.Row >= rows(&t.f) {
-		m.Found = "a table of " + shape(rows(&t.f), n)
+	n := t.f.X.Len()
+	if m.Row < 0 || m.Column < 0 || m.Column >= n || m.Row >= t.f.Y.Len() {
+		m.Found = "a table of " + shape(t.f.Y.Len(), n)
 		d.mismatch(m)
 		return nil, 0, m
 	}
@@ -286,9 +286,9 @@ func (d *draft) limitValues(t *tableDraft, e *TableEdit) {
 	if e.names("limits") {
 		before, after = e.From.Limits, e.To.Limits
 	}
-	n := columnsOf(t.f.X)
+	n := t.f.X.Len()
 	if e.names("x") {
-		n = columnsOf(e.To.X)
+		n = e.To.X.Len()
 	}
 	for i, to := range e.To.Values {
 		from := limited{e.From.Values[0], before}

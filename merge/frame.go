@@ -35,7 +35,7 @@ func framesOf(doc *tables.Calibration, edits []Edit) (frames []Frame) {
 
 // Has reports whether a cell is one of the frame's.
 func (fr *Frame) Has(row, column int) bool {
-	return row >= 0 && column >= 0 && row < columnsOf(fr.Y) && column < columnsOf(fr.X)
+	return row >= 0 && column >= 0 && row < fr.Y.Len() && column < fr.X.Len()
 }
 
 // Place is where a cell of the frame stands, by its breakpoints: "2000 r/min,
@@ -45,12 +45,10 @@ func (fr *Frame) Place(row, column int) string {
 		return ""
 	}
 	var parts []string
-	for _, a := range []struct {
-		axis *tables.Axis
-		i    int
-	}{{fr.X, column}, {fr.Y, row}} {
-		if a.axis != nil {
-			parts = append(parts, strings.TrimSpace(tables.FormatValue(a.axis.At(a.i))+" "+a.axis.Unit()))
+	for i, axis := range []*tables.Axis{fr.X, fr.Y} {
+		if axis != nil {
+			at := []int{column, row}[i]
+			parts = append(parts, strings.TrimSpace(tables.FormatValue(axis.At(at))+" "+axis.Unit()))
 		}
 	}
 	return strings.Join(parts, ", ")
@@ -86,7 +84,7 @@ func samePlaces(a, b *tables.Axis) bool {
 }
 
 func placeAxis(frame, here *tables.Axis) axisPlacement {
-	p := axisPlacement{at: make([]int, columnsOf(frame)), size: columnsOf(here)}
+	p := axisPlacement{at: make([]int, frame.Len()), size: here.Len()}
 	find := finder(frame, here)
 	// An axis of another quantity is never the same, however its numbers agree: 20 to
 	// 100 kPa and 20 to 100 % are no places of one another.
@@ -168,7 +166,7 @@ func (p *axisPlacement) sameNeighbours(i int) bool {
 func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 	row, column := m.Row, m.Column
 	if !fr.Has(row, column) {
-		m.Found = "a frame of " + shape(columnsOf(fr.Y), columnsOf(fr.X))
+		m.Found = "a frame of " + shape(fr.Y.Len(), fr.X.Len())
 		d.mismatch(*m)
 		return false
 	}

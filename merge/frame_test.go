@@ -161,7 +161,7 @@ func lawFrames(f tabletest.Failer, s tabletest.Source) {
 			break
 		}
 		shifted = shifted || m.moved(a.Table(e.Table))
-		reach = reach || !between(m.rows, rows(&m.f), e.Row) || !between(m.cols, columns(&m.f), e.Column)
+		reach = reach || !between(m.rows, m.f.Y.Len(), e.Row) || !between(m.cols, m.f.X.Len(), e.Column)
 		t := want.Table(e.Table)
 		values := slices.Clone(t.Values())
 		values[row*t.Columns()+column] = e.To

@@ -33,7 +33,7 @@ func genTable(s tabletest.Source, id string) *tables.Table {
 			f.Y = genAxis(s, 4)
 		}
 	}
-	f.Values = make([]float64, rows(&f)*columns(&f))
+	f.Values = make([]float64, f.Y.Len()*f.X.Len())
 	flat := s.N(3) == 0
 	first := tabletest.Pick(s, tabletest.Near)
 	for i := range f.Values {
@@ -179,7 +179,7 @@ func mutateAxis(s tabletest.Source, f *tables.Fields) {
 }
 
 func insertLine(f *tables.Fields, alongX bool, at int, v func() float64) {
-	r, c := rows(f), columns(f)
+	r, c := f.Y.Len(), f.X.Len()
 	var out []float64
 	for i := range r {
 		if !alongX && i == at {
@@ -206,7 +206,7 @@ func insertLine(f *tables.Fields, alongX bool, at int, v func() float64) {
 }
 
 func dropLine(f *tables.Fields, alongX bool, at int) {
-	c := columns(f)
+	c := f.X.Len()
 	var out []float64
 	for i, v := range f.Values {
 		if alongX && i%c != at || !alongX && i/c != at {

@@ -99,10 +99,6 @@ func cellText(v float64) string {
 	return "an empty cell"
 }
 
-func columns(f *tables.Fields) int { return columnsOf(f.X) }
-
-func rows(f *tables.Fields) int { return columnsOf(f.Y) }
-
 func shape(rows, columns int) string { return fmt.Sprintf("%d × %d", rows, columns) }
 
 // place is a cell's address as people read it.

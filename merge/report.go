@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"calsplice/merge/blocks"
-	"calsplice/merge/surface"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -247,7 +246,7 @@ func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
 	}
 	switch {
 	case c.short:
-	case !oneGrid(a, b):
+	case !a.Axes().SamePoints(b.Axes()):
 		for i := range t.Changed {
 			t.Rest = append(t.Rest, t.Cells[0]+i)
 		}
@@ -271,15 +270,13 @@ func cellChange(a, b *tables.Table, was, is int) CellChange {
 	return c
 }
 
-// oneGrid reports whether the cells of two tables correspond by index.
-func oneGrid(a, b *tables.Table) bool { return a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y()) }
-
 // kept gives the index, in either table, of each cell whose breakpoints stand in both.
 // Breakpoints of another unit may be the same places: they have been converted
 // before, where they could be, and what is left does not compare.
 func kept(a, b *tables.Table) iter.Seq2[int, int] {
 	return func(yield func(was, is int) bool) {
-		from, to, same := surface.AxesOf(a), surface.AxesOf(b), oneGrid(a, b)
+		from, to := a.Axes(), b.Axes()
+		same := from.SamePoints(to)
 		for k := range from {
 			if !same && ((from[k] == nil) != (to[k] == nil) || from[k].Label() != to[k].Label()) {
 				return
@@ -288,7 +285,7 @@ func kept(a, b *tables.Table) iter.Seq2[int, int] {
 		for is := range b.Values() {
 			was := is
 			if !same {
-				was = from.Index(to.Place(is))
+				was = from.Find(to.At(is))
 			}
 			if was >= 0 && !yield(was, is) {
 				return

@@ -202,8 +202,8 @@ func (c Conflict) located(t *tables.Table) Conflict {
 	if !c.Cell() || t == nil || c.X != nil || c.Y != nil || c.In != "" || c.Row >= t.Rows() || c.Column >= t.Columns() {
 		return c
 	}
-	axes := surface.AxesOf(t)
-	p := axes.Place(c.Row*t.Columns() + c.Column)
+	axes := t.Axes()
+	p := axes.At(c.Row*t.Columns() + c.Column)
 	for k, at := range []**float64{&c.X, &c.Y} {
 		if axes[k] != nil {
 			*at = &p[k]
@@ -214,23 +214,23 @@ func (c Conflict) located(t *tables.Table) Conflict {
 
 // fits reports whether the conflict has a coordinate along each of a table's axes, and
 // no other.
-func (c Conflict) fits(axes surface.Axes) bool {
+func (c Conflict) fits(axes tables.Axes) bool {
 	return (c.X == nil) == (axes[0] == nil) && (c.Y == nil) == (axes[1] == nil)
 }
 
 // index is which of a table's cells the conflict is about; −1 for none.
-func (c Conflict) index(axes surface.Axes) int {
+func (c Conflict) index(axes tables.Axes) int {
 	if !c.fits(axes) || axes[0] == nil && c.Row+c.Column > 0 {
 		return -1
 	}
-	return axes.Index(at(c))
+	return axes.Find(at(c))
 }
 
 // cell settles one cell.
 func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
-	i := c.index(t.axes())
+	i := c.index(t.f.Axes())
 	switch {
-	case !c.fits(t.axes()):
+	case !c.fits(t.f.Axes()):
 		return fmt.Errorf("the merged table has other axes than the conflict")
 	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
 		if c.Gone == "" {
@@ -248,7 +248,7 @@ func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
 		if err := r.repoint(c, t, "put back at %s for the cell taken", surface.With, "xy"); err != nil {
 			return err
 		}
-		i = c.index(t.axes())
+		i = c.index(t.f.Axes())
 	}
 	t.setCell(i, side.Value)
 	return nil
@@ -264,7 +264,7 @@ func (c Conflict) past(limits *tables.Limits, v float64) bool {
 // repoint lays a table on axes with, or without, the breakpoints of a cell, and says so.
 // Cells that stay are as they were, others hold the surface as it is.
 func (r *resolver) repoint(c Conflict, t *tableDraft, done string, breakpoint func(a *tables.Axis, v float64) (*tables.Axis, error), of string) (err error) {
-	was := t.axes()
+	was := t.f.Axes()
 	to := was
 	for i, name := range []string{"x", "y"} {
 		if strings.Contains(of, name) {
@@ -278,13 +278,13 @@ func (r *resolver) repoint(c Conflict, t *tableDraft, done string, breakpoint fu
 	}
 	f, err := surface.OnAxes(t.f, to[0], to[1])
 	if err == nil {
-		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, surface.Coordinates(to, at(c))))
+		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, to.Where(at(c))))
 		t.become(f)
 	}
 	return err
 }
 
-func at(c Conflict) (p [2]float64) {
+func at(c Conflict) (p tables.Coordinates) {
 	if c.X != nil {
 		p[0] = *c.X
 	}

@@ -49,7 +49,7 @@ func (r *resolver) guardCell(c Conflict) []Mismatch {
 		return nil // settling says so
 	}
 	m := Mismatch{Table: c.Table, Cell: true, Row: c.Row, Column: c.Column, Wanted: c.SideText(Ours), Found: "no such cell"}
-	i := c.index(t.axes())
+	i := c.index(t.f.Axes())
 	if i < 0 && (c.Ours.Absent || c.Theirs.Absent) {
 		return nil
 	}
@@ -60,7 +60,7 @@ func (r *resolver) guardCell(c Conflict) []Mismatch {
 				return nil
 			}
 		}
-		m.Row, m.Column, m.Found = i/columns(&t.f), i%columns(&t.f), cellText(v)
+		m.Row, m.Column, m.Found = i/t.f.X.Len(), i%t.f.X.Len(), cellText(v)
 	}
 	return []Mismatch{m}
 }

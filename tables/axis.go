@@ -111,8 +111,13 @@ func (a *Axis) Text() string {
 	return s
 }
 
-// Len is the number of breakpoints.
-func (a *Axis) Len() int { return len(a.p.Points) }
+// Len is the number of breakpoints; where there is no axis, all is at one.
+func (a *Axis) Len() int {
+	if a == nil {
+		return 1
+	}
+	return len(a.p.Points)
+}
 
 // At is breakpoint i.
 func (a *Axis) At(i int) float64 { return a.p.Points[i] }

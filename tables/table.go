@@ -116,10 +116,13 @@ func (t *Table) X() *Axis { return t.f.X }
 // Y is the axis down the rows; nil for a scalar and for a curve.
 func (t *Table) Y() *Axis { return t.f.Y }
 
+// Axes are X and Y.
+func (f *Fields) Axes() Axes { return Axes{f.X, f.Y} }
+
 // Axes are X and Y; of no table there are none.
-func (t *Table) Axes() (axes [2]*Axis) {
+func (t *Table) Axes() (axes Axes) {
 	if t != nil {
-		axes = [2]*Axis{t.f.X, t.f.Y}
+		axes = t.f.Axes()
 	}
 	return axes
 }
@@ -128,20 +131,10 @@ func (t *Table) Axes() (axes [2]*Axis) {
 func (t *Table) Values() []float64 { return t.f.Values }
 
 // Rows is the number of rows: 1 for a scalar and a curve.
-func (t *Table) Rows() int {
-	if t.f.Y == nil {
-		return 1
-	}
-	return t.f.Y.Len()
-}
+func (t *Table) Rows() int { return t.f.Y.Len() }
 
 // Columns is the number of columns: 1 for a scalar.
-func (t *Table) Columns() int {
-	if t.f.X == nil {
-		return 1
-	}
-	return t.f.X.Len()
-}
+func (t *Table) Columns() int { return t.f.X.Len() }
 
 // At is the value in a row and a column, both from 0.
 func (t *Table) At(row, column int) float64 { return t.f.Values[row*t.Columns()+column] }

@@ -15,7 +15,6 @@ package surface
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"calsplice/interp"
 	"calsplice/tables"
@@ -127,67 +126,13 @@ func OnAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
 	return f, nil
 }
 
-// Axes are those of a table, x and then y; nil for one that it lacks.
-type Axes [2]*tables.Axis
-
-// AxesOf are those of a table.
-func AxesOf(t *tables.Table) Axes { return t.Axes() }
-
-// Place is where a cell stands, by its breakpoints, x and then y; 0 along an axis that
-// is not there.
-type Place [2]float64
-
-// Place is that of the i-th cell.
-func (a Axes) Place(i int) (p Place) {
-	if a[0] != nil {
-		p[0], i = a[0].At(i%a[0].Len()), i/a[0].Len()
-	}
-	if a[1] != nil {
-		p[1] = a[1].At(i)
-	}
-	return p
-}
-
-// Index is which cell stands at a place, row after row; −1 where one of its
-// breakpoints is not there.
-func (a Axes) Index(p Place) int {
-	i := 0
-	for k, axis := range []*tables.Axis{a[1], a[0]} {
-		if axis == nil {
-			continue
-		}
-		n := axis.Find(p[1-k])
-		if n < 0 {
-			return -1
-		}
-		i = i*axis.Len() + n
-	}
-	return i
-}
-
-// valueAt is the value of the cell at a place, if a table has it.
-func valueAt(t *tables.Table, p Place) (float64, bool) {
-	i := AxesOf(t).Index(p)
+// valueAt is the value of the cell at some coordinates, if a table has it.
+func valueAt(t *tables.Table, p tables.Coordinates) (float64, bool) {
+	i := t.Axes().Find(p)
 	if i < 0 {
 		return 0, false
 	}
 	return t.Values()[i], true
-}
-
-// words are what is said of each axis, between its quantity and its unit.
-func (a Axes) words(of func(k int, axis *tables.Axis) string) string {
-	var parts []string
-	for k, axis := range a {
-		if axis != nil {
-			parts = append(parts, strings.TrimSpace(axis.Quantity()+" "+of(k, axis)+" "+axis.Unit()))
-		}
-	}
-	return strings.Join(parts, ", ")
-}
-
-// Coordinates is a place in axis units: "engine speed 800 r/min, load 40 %".
-func Coordinates(of Axes, at Place) string {
-	return of.words(func(k int, _ *tables.Axis) string { return tables.FormatValue(at[k]) })
 }
 
 // With is an axis with a breakpoint more; the same where it has that one, or is

@@ -29,7 +29,7 @@ func (m *merging) reduced(c *change) {
 		if loss := d - e.shown; e.ofBase && e.shown > 0 && loss > max(m.Resolution/2, 1e-9*d) {
 			found.Add(loss, func() string {
 				return fmt.Sprintf("the change of %s at %s is reduced to at most %s, because its breakpoint was removed", Signed(tables.Brief(e.by)),
-					Coordinates(m.to, e.at), tables.FormatValue(tables.Brief(e.shown)))
+					m.to.Where(e.at), tables.FormatValue(tables.Brief(e.shown)))
 			})
 		}
 	}
@@ -45,7 +45,7 @@ func (m *merging) widened(c *change) {
 	// between them what a bilinear surface makes of that.
 	kept := slices.Clone(c.atMerged)
 	for i := range kept {
-		if c == m.b && (m.clash[i] || m.asked.Index(m.to.Place(i)) < 0) {
+		if c == m.b && (m.clash[i] || m.asked.Find(m.to.At(i)) < 0) {
 			kept[i] = 0 // ours is there
 		}
 	}
@@ -58,8 +58,8 @@ func (m *merging) widened(c *change) {
 		return
 	}
 	largest := slices.Max(sizesOf(c.d).Values())
-	low, high := Place{math.Inf(1), math.Inf(1)}, Place{math.Inf(-1), math.Inf(-1)}
-	var at Place
+	low, high := tables.Coordinates{math.Inf(1), math.Inf(1)}, tables.Coordinates{math.Inf(-1), math.Inf(-1)}
+	var at tables.Coordinates
 	worst := 0.0
 	for i, d := range c.d.Values() {
 		more := now[i] - d
@@ -67,7 +67,7 @@ func (m *merging) widened(c *change) {
 		if math.Abs(now[i]) <= math.Abs(d) || !(math.Abs(more) > max(m.Resolution/2, 1e-9*largest)) {
 			continue
 		}
-		p := AxesOf(c.d).Place(i)
+		p := c.d.Axes().At(i)
 		for k, v := range p {
 			low[k], high[k] = min(low[k], v), max(high[k], v)
 		}
@@ -77,13 +77,13 @@ func (m *merging) widened(c *change) {
 	}
 	if worst != 0 {
 		m.Effects = append(m.Effects, fmt.Sprintf("a change reaches further than its edit did, since a breakpoint beside it is gone: %s, %s at most, at %s",
-			m.to.reach(low, high), Signed(tables.Brief(worst)), Coordinates(m.to, at)))
+			reach(m.to, low, high), Signed(tables.Brief(worst)), m.to.Where(at)))
 	}
 }
 
 // reach is a part of a table in axis units, to the breakpoints around it.
-func (a Axes) reach(low, high Place) string {
-	return a.words(func(k int, axis *tables.Axis) string {
+func reach(on tables.Axes, low, high tables.Coordinates) string {
+	return on.Words(func(k int, axis *tables.Axis) string {
 		from, to := around(axis, low[k]), around(axis, high[k])
 		return tables.FormatValue(axis.At(from[0])) + "–" + tables.FormatValue(axis.At(to[len(to)-1]))
 	})

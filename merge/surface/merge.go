@@ -23,8 +23,8 @@ type merging struct {
 	*Merged
 	o       *tables.Table
 	a, b    *change
-	to      Axes // the merged ones
-	asked   Axes // these without the breakpoints that stay only because ours has an edit there
+	to      tables.Axes // the merged ones
+	asked   tables.Axes // these without the breakpoints that stay only because ours has an edit there
 	clash   []bool
 	largest float64 // change carried
 }
@@ -39,7 +39,7 @@ type merging struct {
 // Where theirs took away a breakpoint at which ours made an edit that nothing
 // else shows, ours stays, and so the breakpoint does.
 func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
-	m := &merging{Sides: s, Merged: &Merged{}, to: Axes{x, y}, asked: Axes{x, y}}
+	m := &merging{Sides: s, Merged: &Merged{}, to: tables.Axes{x, y}, asked: tables.Axes{x, y}}
 	oneGrid, err := m.read()
 	if err != nil {
 		return nil, err
@@ -62,7 +62,7 @@ func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
 // found again, by its breakpoints.
 func (m *merging) read() (oneGrid bool, err error) {
 	three := [3]*tables.Table{m.Base, m.Ours, m.Theirs}
-	on := [3]Axes{m.Base.Axes(), m.Ours.Axes(), m.Theirs.Axes()}
+	on := [3]tables.Axes{m.Base.Axes(), m.Ours.Axes(), m.Theirs.Axes()}
 	oneGrid = true
 	for k, to := range m.to {
 		if base := on[0][k]; SameBreakpoints(on[1][k], base) && SameBreakpoints(on[2][k], base) && SameBreakpoints(to, base) {
@@ -116,7 +116,7 @@ func (m *merging) surfaces() (err error) {
 			return err
 		}
 		for _, e := range lost {
-			m.clash[m.to.Index(e.at)] = true
+			m.clash[m.to.Find(e.at)] = true
 		}
 	}
 	m.report()
@@ -124,9 +124,9 @@ func (m *merging) surfaces() (err error) {
 }
 
 // readAll reads tables at every node of axes, held at their edges.
-func (a Axes) readAll(list ...*tables.Table) (laid [][]float64, err error) {
+func readAll(on tables.Axes, list ...*tables.Table) (laid [][]float64, err error) {
 	for _, t := range list {
-		values, _, err := interp.Lay(t, a[0], a[1])
+		values, _, err := interp.Lay(t, on[0], on[1])
 		if err != nil {
 			return nil, err
 		}
@@ -141,7 +141,7 @@ func (c *change) against(o *tables.Table) error {
 	if err != nil {
 		return err
 	}
-	sizes, err := Axes{d.X, d.Y}.readAll(sizesOf(o), sizesOf(c.Table))
+	sizes, err := readAll(tables.Axes{d.X, d.Y}, sizesOf(o), sizesOf(c.Table))
 	if err != nil {
 		return err
 	}
@@ -169,7 +169,7 @@ func sizesOf(t *tables.Table) *tables.Table {
 
 // fill fills in the merged cells.
 func (m *merging) fill() error {
-	laid, err := m.to.readAll(m.o, m.a.Table, m.b.Table, m.a.d, m.b.d)
+	laid, err := readAll(m.to, m.o, m.a.Table, m.b.Table, m.a.d, m.b.d)
 	if err != nil {
 		return err
 	}
@@ -179,7 +179,7 @@ func (m *merging) fill() error {
 		c.atMerged, c.shown = laid[3+k], make([]float64, len(c.d.Values()))
 	}
 	for i := range m.Values {
-		p := m.to.Place(i)
+		p := m.to.At(i)
 		a, inA := valueAt(m.a.Table, p)
 		b, inB := valueAt(m.b.Table, p)
 		dA, dB := m.a.atMerged[i], m.b.atMerged[i]
@@ -192,7 +192,7 @@ func (m *merging) fill() error {
 			m.clash[i] = !ok
 		// A column that was kept for one edit of ours is all ours: theirs, which has no
 		// such column, says nothing of it.
-		case inA && m.asked.Index(p) < 0:
+		case inA && m.asked.Find(p) < 0:
 		case inA:
 			v = m.carry(a, dB)
 			m.b.show(p, v-a)
@@ -266,7 +266,7 @@ func finite(v float64) bool { return !math.IsInf(v, 0) && !math.IsNaN(v) }
 
 // show notes that a merged cell shows the edits at the cells of the difference
 // around it, by so much.
-func (c *change) show(p Place, by float64) {
+func (c *change) show(p tables.Coordinates, by float64) {
 	if !(math.Abs(by) > 0) {
 		return
 	}
@@ -296,7 +296,7 @@ func around(a *tables.Axis, v float64) []int {
 // goneEdit is an edit of one side that is in no merged cell, because the other side
 // took its breakpoint away.
 type goneEdit struct {
-	at     Place
+	at     tables.Coordinates
 	by     float64
 	shown  float64 // the largest share of it that a merged cell shows
 	ofBase bool    // the base has the cell
@@ -304,11 +304,11 @@ type goneEdit struct {
 
 func (m *merging) gone(c *change) (list []goneEdit) {
 	for i, v := range c.Values() {
-		p := AxesOf(c.Table).Place(i)
-		if m.to.Index(p) >= 0 {
+		p := c.Table.Axes().At(i)
+		if m.to.Find(p) >= 0 {
 			continue
 		}
-		k := AxesOf(c.d).Index(p)
+		k := c.d.Axes().Find(p)
 		e := goneEdit{at: p, by: c.d.Values()[k], shown: c.shown[k]}
 		edited := e.by != 0
 		var o float64
@@ -332,7 +332,7 @@ func (m *merging) lost(c *change) []goneEdit {
 func (m *merging) listClashes() {
 	for i, clash := range m.clash {
 		if clash {
-			m.add("", m.to, m.to.Place(i))
+			m.add("", m.to, m.to.At(i))
 		}
 	}
 	if m.b.d == nil {
@@ -340,19 +340,16 @@ func (m *merging) listClashes() {
 	}
 	for _, e := range m.lost(m.b) {
 		if e.ofBase {
-			m.add("base", AxesOf(m.o), e.at)
+			m.add("base", m.o.Axes(), e.at)
 		} else {
-			m.add("theirs", AxesOf(m.b.Table), e.at)
+			m.add("theirs", m.b.Table.Axes(), e.at)
 		}
 	}
 }
 
 // add lists a clash, whose row and column are those on some axes.
-func (m *merging) add(in string, of Axes, p Place) {
-	i, columns := of.Index(p), 1
-	if of[0] != nil {
-		columns = of[0].Len()
-	}
+func (m *merging) add(in string, of tables.Axes, p tables.Coordinates) {
+	i, columns := of.Find(p), of[0].Len()
 	c := Clash{Row: i / columns, Column: i % columns, In: in}
 	sides := [3]*tables.Table{m.o, m.a.Table, m.b.Table}
 	for k, t := range sides {
