@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"cmp"
 	"fmt"
 
 	"calsplice/tables"
@@ -21,27 +22,23 @@ type Advice struct {
 // tried together, the fewest breakpoints first.
 //
 // Nothing to add, with Met set, means that the axes do already.
-func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound float64) (*Advice, error) {
-	sx, err := keepers(t, x, t.X(), func(u *tables.Axis) ([]float64, []Status, error) { return lay(t, u, t.Y(), out) }, false)
-	if err != nil {
+func (r *Resampled) Advise(bound float64) (best *Advice, err error) {
+	sx, errX := r.keepers(0)
+	sy, errY := r.keepers(1)
+	if err := cmp.Or(errX, errY); err != nil {
 		return nil, err
 	}
-	sy, err := keepers(t, y, t.Y(), func(u *tables.Axis) ([]float64, []Status, error) { return lay(t, t.X(), u, out) }, true)
-	if err != nil {
-		return nil, err
-	}
-	var best *Advice
 	tried := 0
 	for n := 0; n <= len(sx)+len(sy)-2; n++ {
 		for i := max(0, n-len(sy)+1); i <= min(n, len(sx)-1); i++ {
 			// The two losses together are as much as there can be: enough to go by
 			// where trying every pair would take too long.
 			last := n == len(sx)+len(sy)-2
-			if tried += len(t.Values()); tried > mostTrials && !last && sx[i].loss+sy[n-i].loss > bound {
+			if tried += len(r.of.Values()); tried > mostTrials && !last && sx[i].loss+sy[n-i].loss > bound {
 				continue
 			}
 			a := &Advice{Bound: bound, X: sx[i].points, Y: sy[n-i].points}
-			if a.Loss, err = a.lossIn(t, x, y, m, out); err != nil {
+			if a.Loss, err = r.lossWith(a.X, a.Y); err != nil {
 				return nil, err
 			}
 			a.Met = a.Loss <= bound
@@ -56,20 +53,18 @@ func Advise(t *tables.Table, x, y *tables.Axis, m Method, out Outside, bound flo
 	return best, nil
 }
 
-// lossIn is the largest loss with the advised breakpoints added.
-func (a *Advice) lossIn(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (float64, error) {
-	x, err := with(x, a.X)
+// lossWith is the largest loss with more breakpoints on the new axes.
+func (r *Resampled) lossWith(x, y []float64) (float64, error) {
+	newX, errX := with(r.Table.X(), x)
+	newY, errY := with(r.Table.Y(), y)
+	if err := cmp.Or(errX, errY); err != nil {
+		return 0, err
+	}
+	again, err := Resample(r.of, newX, newY, r.method, r.outside)
 	if err != nil {
 		return 0, err
 	}
-	if y, err = with(y, a.Y); err != nil {
-		return 0, err
-	}
-	r, err := Resample(t, x, y, m, out)
-	if err != nil {
-		return 0, err
-	}
-	return r.Loss.Largest, nil
+	return again.Loss.Largest, nil
 }
 
 // with is an axis with more breakpoints.
@@ -94,37 +89,33 @@ type keepSet struct {
 }
 
 // keepers lists, for 0, 1, 2 … added breakpoints, the set of old ones that makes
-// the largest loss along one axis smallest. read is the table at every node of
-// an axis put in this one's place; down says that nodes run down its columns.
-func keepers(t *tables.Table, new, old *tables.Axis, read func(*tables.Axis) ([]float64, []Status, error), down bool) ([]keepSet, error) {
+// the largest loss along one axis, x or y, smallest.
+func (r *Resampled) keepers(along int) ([]keepSet, error) {
 	none := []keepSet{{}}
+	t, axes, new := r.of, r.of.Axes(), r.Table.Axes()[along]
 	if new == nil {
 		return none, nil
 	}
-	u, err := union(new, old)
+	u, err := union(new, axes[along])
+	if err != nil || u.Len() == new.Len() {
+		return none, err
+	}
+	axes[along] = u
+	p, err := nodesOn(t, axes[0], axes[1])
 	if err != nil {
 		return nil, err
 	}
+	values, _ := lay(t, p, r.outside)
 	n := u.Len()
-	if n == new.Len() {
-		return none, nil
-	}
-	values, _, err := read(u)
-	if err != nil {
-		return nil, err
-	}
 	lines := len(values) / n
 	if work := float64(n) * float64(n) * float64(n) * float64(lines); work > mostWork {
 		return nil, fmt.Errorf("table %s is too large to advise on: %d breakpoints and %d lines", t.ID(), n, lines)
 	}
 	s := chords{knots: u.Points(), points: u.Points(), ends: make([]float64, n)}
 	for i := range n {
-		line := values[i*lines:][:lines]
-		if !down {
-			line = make([]float64, lines)
-			for l := range line {
-				line[l] = values[l*n+i]
-			}
+		line := make([]float64, lines)
+		for l := range line {
+			line[l] = values[[2]int{l*n + i, i*lines + l}[along]]
 		}
 		s.old = append(s.old, line)
 	}

@@ -15,7 +15,7 @@ import (
 func TestAdvisePeak(t *testing.T) {
 	x := axis(t, "engine speed", "r/min", 1000, 2000, 3000, 4000, 5000, 6000)
 	tab := table(t, x, nil, 0.1, 10, 10, 18, 10, 10, 10)
-	a, err := Advise(tab, axis(t, "engine speed", "r/min", 1000, 2000, 4000, 6000), nil, Sample, Hold, 0.1)
+	a, err := onto(t, tab, axis(t, "engine speed", "r/min", 1000, 2000, 4000, 6000), nil).Advise(0.1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -30,7 +30,7 @@ func TestAdviseMap(t *testing.T) {
 	v := make([]float64, 16)
 	v[2*4+1] = 5
 	tab := table(t, x, y, 0, v...)
-	a, err := Advise(tab, axis(t, "engine speed", "r/min", 1000, 3000, 4000), axis(t, "load", "%", 10, 20, 40), Sample, Hold, 1e-9)
+	a, err := onto(t, tab, axis(t, "engine speed", "r/min", 1000, 3000, 4000), axis(t, "load", "%", 10, 20, 40)).Advise(1e-9)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,7 +42,7 @@ func TestAdviseMap(t *testing.T) {
 // Empty cells of cell averages have no say, and the peak beside them is found.
 func TestAdviseEmptyCells(t *testing.T) {
 	tab := table(t, axis(t, "x", "", 1, 2, 3, 4, 5), nil, 0, 0, math.NaN(), 0, 8, 0)
-	a, err := Advise(tab, axis(t, "x", "", 1, 3, 5), nil, Sample, Hold, 1)
+	a, err := onto(t, tab, axis(t, "x", "", 1, 3, 5), nil).Advise(1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +72,8 @@ func lawAdviceIsFewest(t *rapid.T) {
 		t.Fatal(err)
 	}
 	bound := rapid.Float64Range(0, 60).Draw(t, "bound")
-	a, err := Advise(tab, thin, nil, Sample, Hold, bound)
+	r := onto(t, tab, thin, nil)
+	a, err := r.Advise(bound)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +96,7 @@ func lawAdviceIsFewest(t *rapid.T) {
 		if len(try) >= len(a.X) {
 			continue
 		}
-		if loss, _ := (&Advice{X: try}).lossIn(tab, thin, nil, Sample, Hold); loss <= bound {
+		if loss, _ := r.lossWith(try, nil); loss <= bound {
 			t.Fatalf("%v advised, but %v is enough for %v", a.X, try, bound)
 		}
 	}
@@ -104,3 +105,12 @@ func lawAdviceIsFewest(t *rapid.T) {
 func TestAdviceIsFewest(t *testing.T) { rapid.Check(t, lawAdviceIsFewest) }
 
 func FuzzAdviceIsFewest(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawAdviceIsFewest)) }
+
+// onto is a table sampled at other breakpoints.
+func onto(t interface{ Fatal(...any) }, of *tables.Table, x, y *tables.Axis) *Resampled {
+	r, err := Resample(of, x, y, Sample, Hold)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}

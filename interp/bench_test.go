@@ -34,8 +34,8 @@ func spread(a *tables.Axis, n int) []float64 {
 // BenchmarkGrid reads a 20 × 20 table at 64 × 64 nodes.
 func BenchmarkGrid(b *testing.B) {
 	t := benchTable(b)
-	x, _ := brackets("x", t.X(), spread(t.X(), 64), Hold)
-	y, _ := brackets("y", t.Y(), spread(t.Y(), 64), Hold)
+	x := brackets(t.X(), spread(t.X(), 64), Hold)
+	y := brackets(t.Y(), spread(t.Y(), 64), Hold)
 	var room []float64
 	b.ReportAllocs()
 	for b.Loop() {

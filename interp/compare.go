@@ -54,22 +54,28 @@ func Compare(a, b *tables.Table) (*Difference, error) {
 }
 
 // compare is [Compare] with a choice of what the first table is past its ends.
-func compare(a, b *tables.Table, out Outside) (*Difference, error) {
+func compare(a, b *tables.Table, out Outside) (_ *Difference, err error) {
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
+		}
+	}()
 	d := &Difference{}
-	if err := d.axes(a, b); err != nil {
+	if err := cmp.Or(d.axis("x", a.X(), b.X(), &d.X), d.axis("y", a.Y(), b.Y(), &d.Y)); err != nil {
 		return nil, err
 	}
 	conv, err := d.convert("values", b.Unit(), a.Unit())
 	if err != nil {
-		return nil, fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
+		return nil, err
+	}
+	atA, errA := nodesOn(a, d.X, d.Y)
+	atB, errB := nodesOn(b, d.X, d.Y)
+	if err := cmp.Or(errA, errB); err != nil {
+		return nil, err
 	}
 	var first, second []float64
-	if first, d.First, err = lay(a, d.X, d.Y, out); err != nil {
-		return nil, err
-	}
-	if second, d.Second, err = lay(b, d.X, d.Y, Hold); err != nil {
-		return nil, err
-	}
+	first, d.First = lay(a, atA, out)
+	second, d.Second = lay(b, atB, Hold)
 	d.Values = make([]float64, len(first))
 	for i := range first {
 		if !conv.Identity() {
@@ -83,25 +89,15 @@ func compare(a, b *tables.Table, out Outside) (*Difference, error) {
 	return d, nil
 }
 
-// axes finds the union of both tables' breakpoints.
-func (d *Difference) axes(a, b *tables.Table) error {
-	for _, p := range []struct {
-		name string
-		a, b *tables.Axis
-		to   **tables.Axis
-	}{{"x", a.X(), b.X(), &d.X}, {"y", a.Y(), b.Y(), &d.Y}} {
-		u, err := union(p.a, p.b)
-		if err != nil {
-			return fmt.Errorf("tables %s and %s, %s: %w", a.ID(), b.ID(), p.name, err)
-		}
-		*p.to = u
-		if p.a != nil && p.b != nil {
-			if _, err := d.convert(p.name+" axis", p.b.Unit(), p.a.Unit()); err != nil {
-				return fmt.Errorf("tables %s and %s: %w", a.ID(), b.ID(), err)
-			}
-		}
+// axis finds the union of both tables' breakpoints.
+func (d *Difference) axis(name string, a, b *tables.Axis, to **tables.Axis) (err error) {
+	if *to, err = union(a, b); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
 	}
-	return nil
+	if a != nil && b != nil {
+		_, err = d.convert(name+" axis", b.Unit(), a.Unit())
+	}
+	return err
 }
 
 // convert finds a conversion, and notes it where it changes anything.
@@ -195,32 +191,26 @@ func each(a *tables.Axis, f func(from, to int, share float64)) {
 	}
 }
 
-// lay reads a table at every node of axes, with each node's status.
-func lay(t *tables.Table, x, y *tables.Axis, out Outside) ([]float64, []Status, error) {
-	if x == nil && t.X() != nil || y == nil && t.Y() != nil {
-		return nil, nil, fmt.Errorf("table %s has an axis that it is not read along", t.ID())
-	}
-	px, errX := pointsIn(x, t.X())
-	py, errY := pointsIn(y, t.Y())
-	if err := cmp.Or(errX, errY); err != nil {
-		return nil, nil, err
-	}
-	bx, errX := brackets("x", t.X(), px, out)
-	by, errY := brackets("y", t.Y(), py, out)
-	if err := cmp.Or(errX, errY); err != nil {
-		return nil, nil, fmt.Errorf("table %s: %w", t.ID(), err)
-	}
+// lay reads a table at every node, with each node's status. It is not for Refuse, which
+// its callers see to.
+func lay(t *tables.Table, p nodes, out Outside) ([]float64, []Status) {
+	bx, by := brackets(t.X(), p[0], out), brackets(t.Y(), p[1], out)
 	status := make([]Status, 0, len(bx)*len(by))
 	for _, y := range by {
 		for _, x := range bx {
 			status = append(status, max(x.status, y.status))
 		}
 	}
-	return grid(nil, t.Values(), t.Columns(), bx, by), status, nil
+	return grid(nil, t.Values(), t.Columns(), bx, by), status
 }
 
 // Lay is the table read at every node of axes, held at its edges, row after
 // row, with each node's status.
 func Lay(t *tables.Table, x, y *tables.Axis) ([]float64, []Status, error) {
-	return lay(t, x, y, Hold)
+	p, err := nodesOn(t, x, y)
+	if err != nil {
+		return nil, nil, err
+	}
+	values, status := lay(t, p, Hold)
+	return values, status, nil
 }

@@ -33,7 +33,7 @@ func ExampleResample() {
 	}
 	fmt.Println(r.Table.Values(), r.Status)
 	fmt.Printf("largest loss %.3f ms at %v V\n", r.Loss.Largest, r.Loss.AtX)
-	a, err := interp.Advise(t, x, nil, interp.Sample, interp.Hold, 0.05)
+	a, err := r.Advise(0.05)
 	if err != nil {
 		panic(err)
 	}

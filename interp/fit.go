@@ -146,8 +146,8 @@ func tooNear(points []float64) bool {
 	return false
 }
 
-// fitted is the least-squares surface of t on points x and y in its axes' units.
-func fitted(t *tables.Table, x, y []float64, out Outside) []float64 {
+// fitted is the least-squares surface of t on other nodes.
+func fitted(t *tables.Table, p nodes, out Outside) []float64 {
 	along := func(a *tables.Axis, to []float64) operator {
 		switch {
 		case a == nil:
@@ -157,7 +157,7 @@ func fitted(t *tables.Table, x, y []float64, out Outside) []float64 {
 		}
 		return fitAlong(a.Points(), to, out)
 	}
-	ox, oy := along(t.X(), x), along(t.Y(), y)
+	ox, oy := along(t.X(), p[0]), along(t.Y(), p[1])
 	half := make([]float64, t.Rows()*len(ox))
 	for r := range t.Rows() {
 		ox.apply(half[r*len(ox):(r+1)*len(ox)], t.Row(r))

@@ -9,17 +9,15 @@ import (
 
 // brackets are those of many points, in the unit of the axis. Along one that a table
 // lacks (nil) it is the same at every point, and without any there is one.
-func brackets(name string, a *tables.Axis, points []float64, out Outside) (list []bracket, err error) {
-	if a == nil && len(points) == 0 {
-		points = []float64{0}
+func brackets(a *tables.Axis, points []float64, out Outside) []bracket {
+	if a == nil {
+		return slices.Repeat([]bracket{{w: nothing}}, max(len(points), 1))
 	}
-	list = make([]bracket, len(points))
+	list := make([]bracket, len(points))
 	for i, v := range points {
-		if list[i], err = locate(name, a, v, out); err != nil {
-			return nil, err
-		}
+		list[i] = find(a.Points(), v, out)
 	}
-	return list, nil
+	return list
 }
 
 // grid reads the values of a table, row after row, at every place of y and x: first along x,

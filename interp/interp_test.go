@@ -164,14 +164,7 @@ func lawReadersAgree(t *rapid.T) {
 	if s := NewSurface(tab).At(px, py); s != v {
 		t.Fatalf("surface %v, at %v", s, v)
 	}
-	bx, err := brackets("x", x, []float64{px}, Hold)
-	if err != nil {
-		t.Fatal(err)
-	}
-	by, err := brackets("y", y, []float64{py}, Hold)
-	if err != nil {
-		t.Fatal(err)
-	}
+	bx, by := brackets(x, []float64{px}, Hold), brackets(y, []float64{py}, Hold)
 	if got := grid([]float64{math.NaN(), 7}, tab.Values(), tab.Columns(), bx, by); got[0] != v {
 		t.Fatalf("grid %v, at %v", got[0], v)
 	}

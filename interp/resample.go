@@ -1,7 +1,6 @@
 package interp
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -33,10 +32,14 @@ func (m Method) String() string { return [...]string{"sample", "fit"}[m] }
 // Resampled is a table on other axes, with what that did to it.
 type Resampled struct {
 	Table  *tables.Table
-	Status []Status    // of each cell: at an old breakpoint, between, or past them
-	Moved  int         // cells at an old breakpoint whose value the fit moved
-	Loss   *Difference // new surface minus old, over the box that both span
-	Notes  []string    // clamped values, converted units, breakpoints past the old axes, what was lost
+	Status []Status     // of each cell: at an old breakpoint, between, or past them
+	Moved  int          // cells at an old breakpoint whose value the fit moved
+	Loss   *Difference  // new surface minus old, over the box that both span
+	Notes  tables.Notes // clamped values, converted units, breakpoints past the old axes, what was lost
+
+	of      *tables.Table
+	method  Method
+	outside Outside
 }
 
 // Resample is a table on other axes of the same quantities, in the units that
@@ -52,22 +55,26 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 		kind, has := shape(t.X(), t.Y())
 		return nil, fmt.Errorf("table %s is a %s and stays one: it needs %s", t.ID(), kind, has)
 	}
-	r := &Resampled{}
-	values, status, err := lay(t, x, y, out)
+	p, err := nodesOn(t, x, y)
+	if err == nil && out == Refuse {
+		err = refusePast(t, p)
+	}
 	if err != nil {
 		return nil, err
 	}
+	r := &Resampled{of: t, method: m, outside: out}
+	values, status := lay(t, p, out)
 	r.Status = status
 	sampled, fresh := slices.Clone(values), make([]bool, len(values)) // cells that hold a new value
 	for i, s := range status {
 		fresh[i] = s != Measured
 	}
 	if m == Fit {
-		if err := fitCells(t, x, y, out, values, fresh); err != nil {
+		if err := fitCells(t, p, out, values, fresh); err != nil {
 			return nil, err
 		}
 	}
-	r.finish(t, values, fresh)
+	r.finish(values, fresh)
 	for i, v := range values {
 		if status[i] == Measured && math.Float64bits(v) != math.Float64bits(sampled[i]) {
 			r.Moved++
@@ -81,22 +88,29 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	if r.Loss, err = compare(t, r.Table, out); err != nil {
 		return nil, err
 	}
-	r.Notes = append(r.Notes, r.Loss.Notes...)
-	r.Notes = append(r.Notes, pastAxis(t, "x", t.X(), x, out)...)
-	r.Notes = append(r.Notes, pastAxis(t, "y", t.Y(), y, out)...)
-	r.noteShapeLoss(t)
+	r.Notes.Add(r.Loss.Notes...)
+	r.notePast(p)
+	r.noteShapeLoss(p)
 	return r, nil
+}
+
+// refusePast refuses nodes past a table's ends.
+func refusePast(t *tables.Table, p nodes) error {
+	for i, a := range t.Axes() {
+		for _, v := range p[i] {
+			if _, err := locate("xy"[i:i+1], a, v, Refuse); err != nil {
+				return fmt.Errorf("table %s: %w", t.ID(), err)
+			}
+		}
+	}
+	return nil
 }
 
 // fitCells replaces sampled values by fitted ones where an axis loses breakpoints, and
 // marks the cells that hold a new value.
-func fitCells(t *tables.Table, x, y *tables.Axis, out Outside, values []float64, fresh []bool) error {
-	px, errX := pointsIn(x, t.X())
-	py, errY := pointsIn(y, t.Y())
-	if err := cmp.Or(errX, errY); err != nil {
-		return err
-	}
-	if (x == nil || holdsAll(px, t.X().Points())) && (y == nil || holdsAll(py, t.Y().Points())) {
+func fitCells(t *tables.Table, p nodes, out Outside, values []float64, fresh []bool) error {
+	loses := func(i int, a *tables.Axis) bool { return a != nil && !holdsAll(p[i], a.Points()) }
+	if !loses(0, t.X()) && !loses(1, t.Y()) {
 		return nil
 	}
 	for i, v := range t.Values() {
@@ -110,7 +124,7 @@ func fitCells(t *tables.Table, x, y *tables.Axis, out Outside, values []float64,
 	for _, v := range t.Values() {
 		noise = max(noise, fitNoise*math.Abs(v))
 	}
-	for i, v := range fitted(t, px, py, out) {
+	for i, v := range fitted(t, p, out) {
 		if fresh[i] = fresh[i] || math.Abs(v-values[i]) > noise; fresh[i] {
 			values[i] = v
 		}
@@ -122,7 +136,8 @@ func fitCells(t *tables.Table, x, y *tables.Axis, out Outside, values []float64,
 const fitNoise = 1e-12
 
 // finish rounds the fresh values and keeps them within the limits.
-func (r *Resampled) finish(t *tables.Table, values []float64, fresh []bool) {
+func (r *Resampled) finish(values []float64, fresh []bool) {
+	t := r.of
 	clamped, rounded, most := 0, 0, 0.0
 	for i, v := range values {
 		if !fresh[i] {
@@ -137,46 +152,46 @@ func (r *Resampled) finish(t *tables.Table, values []float64, fresh []bool) {
 		}
 	}
 	if rounded > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s rounded to its resolution of %s %s, by %.2g at most", t.ID(), tables.Plural(rounded, "value"),
-			tables.FormatValue(t.Resolution()), t.Unit(), most))
+		r.note("%s rounded to its resolution of %s %s, by %.2g at most", tables.Plural(rounded, "value"), tables.FormatValue(t.Resolution()), t.Unit(), most)
 	}
 	if clamped > 0 {
-		l := t.Limits()
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %s clamped to its limits, %s to %s", t.ID(), tables.Plural(clamped, "value"),
-			tables.FormatValue(l.Low), tables.FormatValue(l.High)))
+		r.note("%s clamped to its limits, %s", tables.Plural(clamped, "value"), t.Limits().Text())
 	}
 }
 
-// pastAxis says which new breakpoints lie past an old axis, and what was done.
-func pastAxis(t *tables.Table, name string, old, new *tables.Axis, out Outside) []string {
-	points, err := pointsIn(new, old)
-	if err != nil || old == nil {
-		return nil
-	}
-	low, high := old.At(0), old.At(old.Len()-1)
-	var below, above []string
-	for i, p := range points {
-		if p < low {
-			below = append(below, tables.FormatValue(new.At(i)))
-		} else if p > high {
-			above = append(above, tables.FormatValue(new.At(i)))
+// note adds a note about the table.
+func (r *Resampled) note(format string, args ...any) {
+	r.Notes.Add("table " + r.of.ID() + ": " + fmt.Sprintf(format, args...))
+}
+
+// notePast says which new breakpoints lie past an old axis, and what was done.
+func (r *Resampled) notePast(p nodes) {
+	for i, old := range r.of.Axes() {
+		if old == nil {
+			continue
 		}
-	}
-	how := "the edge value is held"
-	if out == Extend {
-		how = "the last two breakpoints' line is extended"
-		if old.Len() == 1 {
+		low, high, new := old.At(0), old.At(old.Len()-1), r.Table.Axes()[i]
+		var below, above []string
+		for k, v := range p[i] {
+			if v < low {
+				below = append(below, tables.FormatValue(new.At(k)))
+			} else if v > high {
+				above = append(above, tables.FormatValue(new.At(k)))
+			}
+		}
+		how := "the edge value is held"
+		if r.outside == Extend && old.Len() == 1 {
 			how = "its one value is held, since one breakpoint has no line to extend"
+		} else if r.outside == Extend {
+			how = "the last two breakpoints' line is extended"
+		}
+		for _, past := range [][]string{below, above} {
+			if past != nil {
+				r.note("%s %s %s past the old axis (%s to %s %s): %s", "xy"[i:i+1], list(past), new.Unit(),
+					tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how)
+			}
 		}
 	}
-	var notes []string
-	for _, past := range [][]string{below, above} {
-		if past != nil {
-			notes = append(notes, fmt.Sprintf("table %s: %s %s %s past the old axis (%s to %s %s): %s", t.ID(), name, list(past),
-				new.Unit(), tables.FormatValue(low), tables.FormatValue(high), old.Unit(), how))
-		}
-	}
-	return notes
 }
 
 // list is "1, 2 and 3", cut short where it is long.

@@ -1,7 +1,6 @@
 package interp
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -10,40 +9,40 @@ import (
 
 // noteShapeLoss says what a table newly suffers from on its new axes: its highest or
 // lowest value lost, a row or column that was monotonic and no longer is.
-func (r *Resampled) noteShapeLoss(t *tables.Table) {
-	n := r.Table
+func (r *Resampled) noteShapeLoss(p nodes) {
+	t, n := r.of, r.Table
 	oldLow, oldHigh := extremes(t.Values())
 	low, high := extremes(n.Values())
 	if r.Loss.Empty > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: at %d of %d places one of the two surfaces is empty, and they are not compared", t.ID(), r.Loss.Empty, len(r.Loss.Values)))
+		r.note("at %d of %d places one of the two surfaces is empty, and they are not compared", r.Loss.Empty, len(r.Loss.Values))
 	}
 	if math.IsInf(low, 0) { // no value is left to compare
 		return
 	}
 	bound := math.Max(t.Tolerance(), fitNoise*math.Max(math.Abs(oldLow), math.Abs(oldHigh)))
-	for _, p := range []struct {
-		name     string
-		was, now float64
-		lost     bool
-	}{{"highest", oldHigh, high, high < oldHigh-bound}, {"lowest", oldLow, low, low > oldLow+bound}} {
-		if p.lost {
-			r.Notes = append(r.Notes, fmt.Sprintf("table %s: its %s value is lost: it was %s at %s, and is %s now", t.ID(), p.name,
-				tables.FormatValue(p.was), t.Place(slices.Index(t.Values(), p.was)), tables.FormatValue(p.now)))
-		}
+	lost := func(name string, was, now float64) {
+		r.note("its %s value is lost: it was %s at %s, and is %s now", name, tables.FormatValue(was), t.Place(slices.Index(t.Values(), was)), tables.FormatValue(now))
+	}
+	if high < oldHigh-bound {
+		lost("highest", oldHigh, high)
+	}
+	if low > oldLow+bound {
+		lost("lowest", oldLow, low)
 	}
 	turned := 0
-	for i := range n.Rows() {
-		if old := sameLine(t.Y(), n.Y(), i); old >= 0 && monotonic(t.Row(old)) && !monotonic(n.Row(i)) {
-			turned++
-		}
-	}
-	for i := range n.Columns() {
-		if old := sameLine(t.X(), n.X(), i); old >= 0 && monotonic(t.Column(old)) && !monotonic(n.Column(i)) {
-			turned++
+	for _, l := range []struct {
+		axis     *tables.Axis // across the lines
+		nodes    []float64
+		was, now func(int) []float64
+	}{{t.Y(), p[1], t.Row, n.Row}, {t.X(), p[0], t.Column, n.Column}} {
+		for i := range max(len(l.nodes), 1) {
+			if old := sameLine(l.axis, l.nodes, i); old >= 0 && monotonic(l.was(old)) && !monotonic(l.now(i)) {
+				turned++
+			}
 		}
 	}
 	if turned > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("table %s: %d rows or columns rose or fell throughout, and no longer do", t.ID(), turned))
+		r.note("%d rows or columns rose or fell throughout, and no longer do", turned)
 	}
 }
 
@@ -61,16 +60,12 @@ func extremes(values []float64) (low, high float64) {
 	return low, high
 }
 
-// sameLine is where new breakpoint i stood on the old axis, or −1.
-func sameLine(old, new *tables.Axis, i int) int {
+// sameLine is where new node i stood on the old axis, or −1.
+func sameLine(old *tables.Axis, nodes []float64, i int) int {
 	if old == nil {
 		return 0
 	}
-	points, err := pointsIn(new, old)
-	if err != nil {
-		return -1
-	}
-	return old.Find(points[i])
+	return old.Find(nodes[i])
 }
 
 // monotonic reports whether a line never falls, or never rises.

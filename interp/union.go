@@ -63,6 +63,24 @@ func pointsIn(a, like *tables.Axis) ([]float64, error) {
 	return points, nil
 }
 
+// nodes are the breakpoints along x and y at which a table is read, in the units of its
+// own axes.
+type nodes [2][]float64
+
+// nodesOn are the breakpoints of axes, along which a table is to be read.
+func nodesOn(t *tables.Table, x, y *tables.Axis) (p nodes, err error) {
+	for i, a := range []*tables.Axis{x, y} {
+		own := t.Axes()[i]
+		if a == nil && own != nil {
+			return p, fmt.Errorf("table %s has an axis that it is not read along", t.ID())
+		}
+		if p[i], err = pointsIn(a, own); err != nil {
+			return p, err
+		}
+	}
+	return p, nil
+}
+
 // conversionNoise is what two conversions may leave of a number, relative.
 const conversionNoise = 8 * 0x1p-52
 

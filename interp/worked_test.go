@@ -179,7 +179,7 @@ func TestAdviceAtTheEnds(t *testing.T) {
 		{"a line wants its ends", []float64{1, 2, 3, 4}, []float64{2}, []float64{1, 4}},
 		{"all", []float64{1, 5, 2, 9}, []float64{1}, []float64{2, 3, 4}},
 	} {
-		a, err := Advise(table(t, x, nil, 0, c.values...), axis(t, "load", "%", c.given...), nil, Sample, Hold, 1e-9)
+		a, err := onto(t, table(t, x, nil, 0, c.values...), axis(t, "load", "%", c.given...), nil).Advise(1e-9)
 		if err != nil || !a.Met || !slices.Equal(a.X, c.want) {
 			t.Errorf("%s: %+v, %v, want %v", c.why, a, err, c.want)
 		}

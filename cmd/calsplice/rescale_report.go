@@ -40,7 +40,7 @@ func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *
 	}
 	report := reportRescale(old, r, how)
 	if r.Loss.Largest > bound {
-		a, err := interp.Advise(old, r.Table.X(), r.Table.Y(), how.method, how.outside, bound)
+		a, err := r.Advise(bound)
 		if report.Advice = a; err != nil {
 			report.Notes = append(report.Notes, err.Error())
 		}
