@@ -2,12 +2,15 @@ package tablefile
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"io"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -130,34 +133,34 @@ func replace(target string, mode fs.FileMode, write func(io.Writer) error, first
 		}
 		f.Close()
 	}
-	dir := filepath.Dir(target)
-	f, err := unfinished.create(dir)
+	f, err := unfinished.create(filepath.Dir(target), mode)
 	if err != nil {
 		return err
 	}
 	defer unfinished.remove(f)
-	if err := flush(f, write); err != nil {
+	for _, step := range []func() error{
+		func() error { return flush(f, write) },
+		func() error { return keepMode(f, mode) },
+		f.Sync, f.Close, first,
+		func() error { return unfinished.rename(f, target) },
+	} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	syncFolder(filepath.Dir(target))
+	return nil
+}
+
+// keepMode gives a file the mode of the one that it replaces; a new one has what the
+// person's settings leave.
+func keepMode(f *os.File, mode fs.FileMode) error {
+	if mode == 0 {
+		return nil
+	}
+	if err := f.Chmod(mode); !errors.Is(err, errors.ErrUnsupported) {
 		return err
 	}
-	if mode == 0 { // no file there yet
-		mode = 0o666 &^ umask()
-	}
-	if err := f.Chmod(mode); err != nil && !errors.Is(err, errors.ErrUnsupported) {
-		return err
-	}
-	if err := f.Sync(); err != nil {
-		return err
-	}
-	if err := f.Close(); err != nil {
-		return err
-	}
-	if err := first(); err != nil {
-		return err
-	}
-	if err := unfinished.rename(f, target); err != nil {
-		return err
-	}
-	syncFolder(dir)
 	return nil
 }
 
@@ -187,14 +190,16 @@ func Abandon() {
 }
 
 // create makes a temporary file in the folder of the file that it will replace:
-// a rename is whole only within one file system.
-func (t *temporaries) create(dir string) (*os.File, error) {
+// a rename is whole only within one file system. From the first byte nobody may read
+// it who may not read that file.
+func (t *temporaries) create(dir string, mode fs.FileMode) (*os.File, error) {
 	t.Lock()
 	defer t.Unlock()
 	if t.abandoned {
 		return nil, errAbandoned
 	}
-	f, err := os.CreateTemp(dir, ".calsplice-*.tmp")
+	name := filepath.Join(dir, ".calsplice-"+strconv.FormatUint(rand.Uint64(), 36)+".tmp")
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, cmp.Or(mode, 0o666))
 	if err == nil {
 		if t.files == nil {
 			t.files = map[*os.File]bool{}

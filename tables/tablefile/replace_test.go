@@ -113,7 +113,14 @@ func TestModeIsKept(t *testing.T) {
 	for _, mode := range []fs.FileMode{0o600, 0o664, 0o755} {
 		os.WriteFile(path, []byte("old"), 0o644)
 		os.Chmod(path, mode)
-		if err := Replace(path, nil, text("new")); err != nil {
+		err := Replace(path, nil, func(w io.Writer) error {
+			files, _ := filepath.Glob(filepath.Join(filepath.Dir(path), ".calsplice-*.tmp"))
+			if info, err := os.Stat(files[0]); err != nil || info.Mode().Perm()&^mode != 0 {
+				t.Errorf("what becomes %v is written as %v", mode, info.Mode())
+			}
+			return text("new")(w)
+		})
+		if err != nil {
 			t.Fatal(err)
 		}
 		if info, err := os.Stat(path); err != nil || info.Mode().Perm() != mode {

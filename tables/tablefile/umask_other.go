@@ -1,8 +1,0 @@
-//go:build !unix
-
-package tablefile
-
-import "io/fs"
-
-// umask is none where the system has none.
-func umask() fs.FileMode { return 0 }
