@@ -1,71 +1,54 @@
 package manual
 
 import (
+	_ "embed"
 	"fmt"
 	"io"
 	"strings"
+	"text/template"
 )
+
+//go:embed man.tmpl
+var man string
 
 // Man writes the manual page for section 1, in the man macros of roff: the same
 // words as help.
 func (m *Manual) Man(w io.Writer, version string) error {
-	var b strings.Builder
-	fmt.Fprintf(&b, ".TH %s 1 \"\" %s\n", strings.ToUpper(m.Name), quoted(m.Name+" "+version))
-	fmt.Fprintf(&b, ".SH NAME\n%s \\- %s\n", escaped(m.Name), escaped(m.Usage))
-	fmt.Fprintf(&b, ".SH SYNOPSIS\n.B %s\n.I COMMAND\n[\\fIflags\\fR] [\\fIfiles\\fR]\n", escaped(m.Name))
-	b.WriteString(".SH COMMANDS\n")
-	for _, s := range m.Commands {
-		m.command(&b, s)
+	page, err := template.New("man").Funcs(template.FuncMap{"upper": strings.ToUpper, "escaped": escaped, "groups": groups, "paragraphs": paragraphs,
+		"quoted":   func(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` },
+		"sentence": func(s string) string { return escaped(strings.ToUpper(s[:1])+s[1:]) + "." },
+	}).Parse(man)
+	if err != nil {
+		return err
 	}
-	for _, t := range m.Topics {
-		fmt.Fprintf(&b, ".SH %s\n%s.\n", strings.ToUpper(escaped(t.Name)), escaped(upper(t.Usage)))
-		paragraphs(&b, t.text())
-		options(&b, t.Flags())
-	}
-	b.WriteString(".SH EXIT STATUS\n0 nothing to report, 1 something to report, 2 an error, 130 interrupted, 143 terminated.\n")
-	_, err := io.WriteString(w, b.String())
-	return err
+	return page.Execute(w, struct {
+		*Manual
+		Version string
+	}{m, version})
 }
 
-func (m *Manual) command(b *strings.Builder, s *Section) {
-	fmt.Fprintf(b, ".SS %s\n%s.\n.PP\n.B %s\n", quoted(s.Name), escaped(upper(s.Usage)), escaped(m.synopsis(s)))
-	paragraphs(b, s.Text)
-	for _, group := range groups(s.Flags()) {
-		if name := m.explains(group[0].Topic); name != "" {
-			fmt.Fprintf(b, ".PP\nFlags about %s stand under %s.\n", escaped(group[0].Topic), strings.ToUpper(escaped(name)))
-			continue
-		}
-		options(b, group)
-	}
-}
-
-func options(b *strings.Builder, flags []Declared) {
-	for _, d := range flags {
-		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", escaped(d.Typed()), escaped(d.does()))
-	}
-}
-
-// paragraphs writes prose, and what is indented as it stands.
-func paragraphs(b *strings.Builder, s string) {
+// paragraphs is prose, and what is indented as it stands.
+func paragraphs(s string) string {
 	if s == "" {
-		return
+		return ""
 	}
-	b.WriteString(".PP\n")
-	fixed := false
+	b, fixed := ".PP\n", false
 	for line := range strings.SplitSeq(strings.Trim(s, "\n"), "\n") {
 		if indented := strings.HasPrefix(line, " "); indented != fixed && line != "" {
 			fixed = indented
-			b.WriteString(map[bool]string{true: ".nf\n", false: ".fi\n"}[fixed])
+			b += map[bool]string{true: ".nf\n", false: ".fi\n"}[fixed]
 		}
 		if line == "" {
-			b.WriteString(".PP\n")
-			continue
+			line = ".PP"
+		} else {
+			line = escaped(line)
 		}
-		b.WriteString(escaped(line) + "\n")
+		b += line + "\n"
 	}
 	if fixed {
-		b.WriteString(".fi\n")
+		b += ".fi\n"
 	}
+	return b
 }
 
 // escaped keeps text from being read as a request or an escape.
@@ -84,7 +67,3 @@ func escaped(s string) string {
 	}
 	return b.String()
 }
-
-func quoted(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

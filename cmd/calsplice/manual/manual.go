@@ -32,7 +32,7 @@ type Topic struct {
 	List string
 }
 
-func (t *Topic) text() string { return t.Text + t.List }
+func (t Topic) All() string { return t.Text + t.List }
 
 // Names lists the commands and topics that there is help for.
 func (m *Manual) Names() []string {
@@ -69,7 +69,7 @@ func (m *Manual) Show(w io.Writer, s *Section) {
 	}
 	p := &text.Printer{W: w, Width: width}
 	p.Wrap("", m.Name+" "+s.Name+": "+s.Usage)
-	p.Line("\n  %s", m.synopsis(s))
+	p.Line("\n  %s", m.Synopsis(s))
 	if s.Text != "" {
 		p.Line("")
 		prose(p, s.Text)
@@ -81,7 +81,7 @@ func (m *Manual) Show(w io.Writer, s *Section) {
 	var elsewhere []string
 	for _, group := range groups(append(s.Flags(), Declared{Names: []string{"help", "h"}, Usage: "show help"})) {
 		topic := group[0].Topic
-		if name := m.explains(topic); name != "" {
+		if name := m.Explains(topic); name != "" {
 			elsewhere = append(elsewhere, fmt.Sprintf("%d more flags are about %s: %s help %s", len(group), topic, m.Name, name))
 			continue
 		}
@@ -113,8 +113,8 @@ func groups(flags []Declared) (list [][]Declared) {
 	return list
 }
 
-// synopsis is what is typed for a command.
-func (m *Manual) synopsis(s *Section) string {
+// Synopsis is what is typed for a command.
+func (m *Manual) Synopsis(s *Section) string {
 	typed := m.Name + " " + s.Name
 	switch {
 	case Below(m.Commands, s.Name) != nil:
@@ -125,8 +125,8 @@ func (m *Manual) synopsis(s *Section) string {
 	return strings.TrimSpace(typed + " " + s.Arguments)
 }
 
-// explains is the topic that flags are about; "" where it is none.
-func (m *Manual) explains(what string) string {
+// Explains is the topic that flags are about; "" where it is none.
+func (m *Manual) Explains(what string) string {
 	for _, t := range m.Topics {
 		if t.Usage == what {
 			return t.Name
@@ -142,7 +142,7 @@ func (m *Manual) Topic(w io.Writer, name string) bool {
 			p := &text.Printer{W: w, Width: width}
 			p.Wrap("", t.Usage)
 			p.Line("")
-			prose(p, t.text())
+			prose(p, t.All())
 			if list := t.Flags(); list != nil {
 				p.Line("")
 				flags(p, list)
@@ -190,7 +190,7 @@ func list(p *text.Printer, sections []*Section) {
 func flags(p *text.Printer, list []Declared) {
 	var rows [][2]string
 	for _, d := range list {
-		rows = append(rows, [2]string{d.Typed(), d.does()})
+		rows = append(rows, [2]string{d.Typed(), d.Does()})
 	}
 	columns(p, rows)
 }

@@ -58,8 +58,8 @@ func (d Declared) Choices() []string {
 	return strings.Split(d.Value, "|")
 }
 
-// does is what the flag does, and what stands where it is not given.
-func (d Declared) does() string {
+// Does is what the flag does, and what stands where it is not given.
+func (d Declared) Does() string {
 	if d.Default == "" {
 		return d.Usage
 	}
