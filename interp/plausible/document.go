@@ -41,50 +41,51 @@ func (k *checker) engine(e *tables.Engine) {
 	if e == nil {
 		return
 	}
-	fact := func(rule, basis, text string) { k.add(Finding{Rule: rule, Text: text, Basis: basis}) }
-	// measured holds a fact between two bounds, which are reported in its own unit.
-	measured := func(name, rule string, m *tables.Measure, low, high float64, in string) {
-		if m == nil {
-			return
+	fact := func(rule, basis, text string) { k.add(Finding{Rule: rule, Text: "engine " + text, Basis: basis}) }
+	// measures reports whether a fact's unit is one of those that it may be in.
+	measures := func(name, in string, dims ...unit.Dimension) bool {
+		u, known := unit.Parse(in)
+		if !known {
+			k.notes.Addf("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(in))
+		} else if known = slices.Contains(dims, u.Dimension()); !known {
+			fact("engine-unit", "the unit's dimension", name+" is in "+tables.Quote(in)+", which measures "+string(u.Dimension()))
 		}
-		u, ok := unit.Parse(m.Unit)
-		own, err := unit.Find(in, m.Unit)
-		switch low, high := own.Apply(low), own.Apply(high); {
-		case !ok:
-			k.notes.Addf("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(m.Unit))
-		case err != nil:
-			fact("engine-unit", "the unit's dimension", "engine "+name+" is in "+tables.Quote(m.Unit)+", which measures "+string(u.Dimension()))
-		case !(m.Value >= low && m.Value <= high):
-			fact(rule, practice, fmt.Sprintf("engine %s is %s, expected one from %s to %s", name, amount(m.Value, m.Unit),
-				tables.FormatValue(round(low)), amount(round(high), m.Unit)))
-		}
+		return known
 	}
 	if e.Cylinders > mostCylinders {
-		fact("cylinders", practice, fmt.Sprintf("engine has %d cylinders, expected %d at most", e.Cylinders, mostCylinders))
+		fact("cylinders", practice, fmt.Sprintf("has %d cylinders, expected %d at most", e.Cylinders, mostCylinders))
 	}
 	if s := e.StoichAFR; s != 0 && !(s > stoichLow && s < stoichHigh) {
-		fact("stoich", practice, fmt.Sprintf("engine stoich_afr is %s, expected one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
+		fact("stoich", practice, fmt.Sprintf("stoich_afr is %s, expected one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
 	}
-	measured("displacement", "displacement", e.Displacement, displacementLow, displacementHigh, "L")
-	measured("fuel_density", "fuel-density", e.FuelDensity, densityLow, densityHigh, "kg/m3")
+	for _, m := range []struct {
+		name, rule string
+		of         *tables.Measure
+		dim        unit.Dimension
+		low, high  float64 // reported in the fact's own unit
+		in         string
+	}{{"displacement", "displacement", e.Displacement, unit.Volume, displacementLow, displacementHigh, "L"},
+		{"fuel_density", "fuel-density", e.FuelDensity, unit.Density, densityLow, densityHigh, "kg/m3"}} {
+		if m.of == nil || !measures(m.name, m.of.Unit, m.dim) {
+			continue
+		}
+		own, err := unit.Find(m.in, m.of.Unit)
+		if low, high := own.Apply(m.low), own.Apply(m.high); err != nil || !(m.of.Value >= low && m.of.Value <= high) {
+			fact(m.rule, practice, fmt.Sprintf("%s is %s, expected one from %s to %s", m.name, amount(m.of.Value, m.of.Unit),
+				tables.FormatValue(round(low)), amount(round(high), m.of.Unit)))
+		}
+	}
 	p := e.RailPressure
-	if p == nil {
+	if p == nil || !measures("rail_pressure", p.Unit, unit.Pressure, unit.GaugePressure, unit.AbsolutePressure) {
 		return
 	}
-	u, ok := unit.Parse(p.Unit)
-	switch {
-	case !ok:
-		k.notes.Addf("engine rail_pressure: its unit %s is not known, so it was not checked", tables.Quote(p.Unit))
-	case !slices.Contains([]unit.Dimension{unit.Pressure, unit.GaugePressure, unit.AbsolutePressure}, u.Dimension()):
-		fact("engine-unit", "the unit's dimension", "engine rail_pressure is in "+tables.Quote(p.Unit)+", which measures "+string(u.Dimension()))
+	switch v, err := p.KPa(); {
 	case !(p.Value > 0):
-		fact("rail-pressure", "fuel flows from the rail", "engine rail_pressure is "+amount(p.Value, p.Unit)+", expected one above 0")
-	default:
-		if v, err := p.KPa(); err != nil {
-			fact("rail-pressure", "what a gauge or absolute unit says", "engine "+err.Error())
-		} else if v < railLow {
-			fact("rail-pressure", practice, fmt.Sprintf("engine rail_pressure is %s, expected %d kPa at least", amount(p.Value, p.Unit), railLow))
-		}
+		fact("rail-pressure", "fuel flows from the rail", "rail_pressure is "+amount(p.Value, p.Unit)+", expected one above 0")
+	case err != nil:
+		fact("rail-pressure", "what a gauge or absolute unit says", err.Error())
+	case v < railLow:
+		fact("rail-pressure", practice, fmt.Sprintf("rail_pressure is %s, expected %d kPa at least", amount(p.Value, p.Unit), railLow))
 	}
 }
 
@@ -103,9 +104,7 @@ func (k *checker) group() {
 		}
 	}
 	for _, t := range k.doc.ByRole(tables.InjectorFlow) {
-		e := k.doc.Engine()
-		constant := e != nil && e.RailPressure != nil && e.RailPressure.RelativeTo == tables.Manifold
-		if t.X() == nil && !constant && !has(tables.InjectorReferencePressure) {
+		if t.X() == nil && !k.follows() && !has(tables.InjectorReferencePressure) {
 			k.whole(t, "no-reference-pressure", "incompressible orifice, Q ∝ √Δp (Bernoulli)",
 				"a single flow holds at one differential pressure only: no table has the role %s", tables.InjectorReferencePressure)
 		}

@@ -2,7 +2,7 @@ package plausible
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
@@ -11,13 +11,10 @@ import (
 
 // offset judges dead time: it falls as voltage rises, by less and less, and
 // does not fall with pressure.
-func (k *checker) offset(t *tables.Table, u unit.Unit) {
-	k.within(t, u, "offset-size", bounds{0, 10, "ms"})
-	if a, lines := along(t, tables.BatteryVoltage); a != nil {
-		k.ordered(t, a, lines, ordered{"offset-voltage", practice, "offset does not fall as voltage rises", func(step float64) bool { return !(step < 0) }})
-		for _, l := range lines {
-			k.convex(t, a, l)
-		}
+func (k *checker) offset(t *tables.Table) {
+	for _, l := range over(t, tables.BatteryVoltage) {
+		k.ordered(t, l, ordered{"offset-voltage", practice, "offset does not fall as voltage rises", func(step float64) bool { return !(step < 0) }})
+		k.convex(t, l)
 	}
 	k.pressure(t, "offset-pressure", "an injector opens no faster against more pressure; "+practice, false)
 }
@@ -28,29 +25,26 @@ type ordered struct {
 	wrong             func(step float64) bool // of two neighbours
 }
 
-// ordered reports neighbours along an axis whose values go the wrong way.
-func (k *checker) ordered(t *tables.Table, a *tables.Axis, lines []line, o ordered) {
-	for _, l := range lines {
-		for i := range l.len() - 1 {
-			if o.wrong(l.values[i+1] - l.values[i]) {
-				k.cell(t, k.outlierOf(t, l, i), o.rule, o.basis, "%s: %s at %s, %s at %s", o.what,
-					amount(l.values[i], t.Unit()), amount(l.points[i], a.Unit()), amount(l.values[i+1], t.Unit()), amount(l.points[i+1], a.Unit()))
-			}
+// ordered reports neighbours on a line whose values go the wrong way.
+func (k *checker) ordered(t *tables.Table, l line, o ordered) {
+	for i := range l.len() - 1 {
+		if o.wrong(l.values[i+1] - l.values[i]) {
+			k.cell(t, k.outlierOf(t, l, i), o.rule, o.basis, "%s: %s at %s, %s at %s", o.what,
+				amount(l.values[i], t.Unit()), l.place(i), amount(l.values[i+1], t.Unit()), l.place(i+1))
 		}
 	}
 }
 
 // convex hints where offset falls faster at a higher voltage: by half as much
 // again, beyond what rounding makes.
-func (k *checker) convex(t *tables.Table, a *tables.Axis, l line) {
+func (k *checker) convex(t *tables.Table, l line) {
 	s := step(t)
 	for i := 1; i < l.len()-1; i++ {
 		before := (l.values[i-1] - l.values[i]) / (l.points[i] - l.points[i-1])
 		after := (l.values[i] - l.values[i+1]) / (l.points[i+1] - l.points[i])
 		rounding := s/(l.points[i]-l.points[i-1]) + s/(l.points[i+1]-l.points[i])
 		if before > 0 && after > float64(1.5*before)+rounding {
-			k.cell(t, l.at[i], "offset-convex", practice, "offset falls faster above %s than below it: usually it falls by less and less",
-				amount(l.points[i], a.Unit()))
+			k.cell(t, l.at[i], "offset-convex", practice, "offset falls faster above %s than below it: usually it falls by less and less", l.place(i))
 		}
 	}
 }
@@ -59,23 +53,26 @@ func (k *checker) convex(t *tables.Table, a *tables.Axis, l line) {
 // whichever axis gives it: up with the differential pressure and with manifold
 // vacuum, down with manifold pressure. Strictly, or only not the other way.
 func (k *checker) pressure(t *tables.Table, rule, basis string, strict bool) {
-	for _, q := range []struct {
-		quantity string
-		sign     float64
-	}{{tables.DifferentialPressure, 1}, {tables.ManifoldVacuum, 1}, {tables.ManifoldPressure, -1}} {
-		a, lines := along(t, q.quantity)
-		if a == nil || q.quantity != tables.DifferentialPressure && k.follows() {
+	for _, l := range over(t, pressures...) {
+		quantity, sign := l.axis.Quantity(), 1.0
+		if quantity != tables.DifferentialPressure && k.follows() {
 			continue // a regulator that follows the manifold holds the differential still
 		}
-		word, least := map[bool]string{true: "rise", false: "fall"}[q.sign > 0], 0.0
+		if quantity == tables.ManifoldPressure {
+			sign = -1
+		}
+		word, least := map[bool]string{true: "rise", false: "fall"}[sign > 0], 0.0
 		if !strict {
 			word, least = word+" or stay", -t.Tolerance()
 		}
-		k.ordered(t, a, lines, ordered{rule, basis, "does not " + word + " as " + q.quantity + " rises", func(step float64) bool {
-			return !(step*q.sign >= least) || strict && step == 0
+		k.ordered(t, l, ordered{rule, basis, "does not " + word + " as " + quantity + " rises", func(step float64) bool {
+			return !(step*sign >= least) || strict && step == 0
 		}})
 	}
 }
+
+// pressures are the quantities that give the pressure across an injector.
+var pressures = []string{tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure}
 
 // follows reports whether the pressure regulator follows the manifold.
 func (k *checker) follows() bool {
@@ -87,31 +84,25 @@ const orifice = "incompressible orifice, Q ∝ √Δp (Bernoulli)"
 
 // flow judges an injector's flow: above zero, rising with pressure, and near
 // the square-root law.
-func (k *checker) flow(t *tables.Table, _ unit.Unit) {
+func (k *checker) flow(t *tables.Table) {
 	for i, v := range t.Values() {
 		if !(v > 0) && !k.noPressure(t, i) {
 			k.cell(t, i, "flow-size", "an injector that is open lets fuel through", "%s is not above 0", amount(v, t.Unit()))
 		}
 	}
 	k.pressure(t, "flow-pressure", orifice, true)
-	k.squareRoot(t)
+	for _, l := range over(t, pressures...) {
+		k.rootLine(t, k.differential(l.axis), l)
+	}
 }
 
 // noPressure reports whether a cell stands at no differential pressure, where
 // nothing flows.
 func (k *checker) noPressure(t *tables.Table, i int) bool {
-	a, lines := along(t, tables.DifferentialPressure)
-	if a == nil {
-		return false
-	}
-	for _, l := range lines {
-		for j, at := range l.at {
-			if at == i {
-				return l.points[j] <= 0
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(over(t, tables.DifferentialPressure), func(l line) bool {
+		j := slices.Index(l.at, i)
+		return j >= 0 && l.points[j] <= 0
+	})
 }
 
 // rootTolerance is how far a flow may stand from the square-root law through
@@ -119,21 +110,8 @@ func (k *checker) noPressure(t *tables.Table, i int) bool {
 // regulator that sags bends the curve further, and shows.
 const rootTolerance = 0.05
 
-// squareRoot holds a flow against the square-root law along whichever pressure it has.
-func (k *checker) squareRoot(t *tables.Table) {
-	for _, quantity := range []string{tables.DifferentialPressure, tables.ManifoldVacuum, tables.ManifoldPressure} {
-		if a, lines := along(t, quantity); a != nil {
-			if across := k.differential(a); across != nil {
-				for _, l := range lines {
-					k.rootLine(t, across, l)
-				}
-			}
-		}
-	}
-}
-
 // rootLine holds one line against the square-root law, by the differential pressure at
-// each of its breakpoints.
+// each of its breakpoints; none where the document does not tell.
 func (k *checker) rootLine(t *tables.Table, across []float64, l line) {
 	var factors []float64 // flow over the root of its pressure
 	var at []int
@@ -181,8 +159,7 @@ func (k *checker) differential(a *tables.Axis) []float64 {
 
 // median is the middle value; of an even number, halfway between the two in the middle.
 func median(values []float64) float64 {
-	s := append([]float64(nil), values...)
-	sort.Float64s(s)
+	s := slices.Sorted(slices.Values(values))
 	n := len(s)
 	if n%2 == 1 {
 		return s[n/2]

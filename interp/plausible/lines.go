@@ -2,15 +2,17 @@ package plausible
 
 import (
 	"math"
+	"slices"
 
 	"calsplice/interp"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
 
-// line is one row or column of a table: where its values stand in the table and
-// their breakpoints.
+// line is one row or column of a table: the axis that it runs along, and where its
+// values stand in the table.
 type line struct {
+	axis   *tables.Axis
 	at     []int
 	points []float64
 	values []float64
@@ -18,18 +20,18 @@ type line struct {
 
 func (l line) len() int { return len(l.at) }
 
-// alongX are a table's rows, none where it has no x axis.
-func alongX(t *tables.Table) []line { return linesOf(t, t.X(), interp.Lines(t)[:t.Rows()]) }
+// place is a breakpoint in words.
+func (l line) place(i int) string { return amount(l.points[i], l.axis.Unit()) }
 
-// alongY are its columns, none where it has no y axis.
-func alongY(t *tables.Table) []line { return linesOf(t, t.Y(), interp.Lines(t)[t.Rows():]) }
-
-func linesOf(t *tables.Table, a *tables.Axis, along []interp.Line) (lines []line) {
+// along are a table's rows, which run along x, its axis 0, or its columns, along y, 1.
+// There are none where it has no such axis.
+func along(t *tables.Table, axis int) (lines []line) {
+	a, all := t.Axes()[axis], interp.Lines(t)
 	if a == nil {
 		return nil
 	}
-	for _, l := range along {
-		own := line{points: a.Points()}
+	for _, l := range [][]interp.Line{all[:t.Rows()], all[t.Rows():]}[axis] {
+		own := line{axis: a, points: a.Points()}
 		for i := range l.N {
 			at := l.First + i*l.Step
 			own.at, own.values = append(own.at, at), append(own.values, t.Values()[at])
@@ -39,23 +41,18 @@ func linesOf(t *tables.Table, a *tables.Axis, along []interp.Line) (lines []line
 	return lines
 }
 
-// along finds the axis that measures a quantity, by name, and its lines. Where
-// its unit is not known or does not fit there is none.
-func along(t *tables.Table, quantity string) (*tables.Axis, []line) {
-	usable := func(a *tables.Axis) bool {
-		if a == nil || a.Quantity() != quantity || !unit.Fits(quantity, a.Unit()) {
-			return false
+// over are a table's lines along an axis that measures one of some quantities, in a unit
+// that is known to.
+func over(t *tables.Table, quantities ...string) (lines []line) {
+	for i, a := range t.Axes() {
+		if a == nil || !slices.Contains(quantities, a.Quantity()) {
+			continue
 		}
-		_, known := unit.Parse(a.Unit())
-		return known
+		if _, known := unit.Parse(a.Unit()); known && unit.Fits(a.Quantity(), a.Unit()) {
+			lines = append(lines, along(t, i)...)
+		}
 	}
-	switch {
-	case usable(t.X()):
-		return t.X(), alongX(t)
-	case usable(t.Y()):
-		return t.Y(), alongY(t)
-	}
-	return nil, nil
+	return lines
 }
 
 // bend is how far a line's i-th value, not at an end, stands above the straight

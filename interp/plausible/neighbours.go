@@ -27,7 +27,7 @@ func (k *checker) neighbours(t *tables.Table) {
 	}
 	// By the spread of the bends and not of the values: a steep table bends little, a typing
 	// error bends much.
-	across, down := spikes(t, alongX(t), span), spikes(t, alongY(t), span)
+	across, down := spikes(t, along(t, 0), span), spikes(t, along(t, 1), span)
 	n := t.Columns()
 	for i, v := range t.Values() {
 		x, y := across[i], down[i]

@@ -33,39 +33,38 @@ func (k *checker) table(t *tables.Table) {
 		k.whole(t, "unit-role", "the unit's dimension", "unit %s measures %s, which the role %s does not have", tables.Quote(t.Unit()), u.Dimension(), t.Role())
 		return
 	}
+	if role.within.rule != "" {
+		k.within(t, role.within)
+	}
 	if role.judge != nil {
-		role.judge(k, t, u)
+		role.judge(k, t)
 	}
 }
 
-// roles are those that are judged: what their values may be measured in, and what else
-// they are held against. Of an efficiency 0 is a cell in which the engine never runs, such
-// as at 0 r/min; beyond the bounds a unit or a factor has slipped.
+// roles are those that are judged: what their values may be measured in and lie between,
+// and what else they are held against. Of an efficiency 0 is a cell in which the engine
+// never runs, such as at 0 r/min; beyond the bounds a unit or a factor has slipped.
 var roles = map[tables.Role]struct {
-	dims  []unit.Dimension
-	judge func(k *checker, t *tables.Table, u unit.Unit) // nil is nothing else
+	dims   []unit.Dimension
+	within bounds
+	judge  func(k *checker, t *tables.Table)
 }{
-	tables.InjectorFlow:              {[]unit.Dimension{unit.MassFlow, unit.VolumeFlow}, (*checker).flow},
-	tables.InjectorOffset:            {[]unit.Dimension{unit.Time}, (*checker).offset},
-	tables.InjectorNonlinear:         {[]unit.Dimension{unit.Time, unit.Ratio}, nil},
-	tables.InjectorMinPulse:          {[]unit.Dimension{unit.Time}, within("min-pulse", bounds{0, 3, "ms"})},
-	tables.InjectorReferencePressure: {[]unit.Dimension{unit.Pressure}, within("reference-pressure", bounds{0, 1000, "kPa"})},
-	tables.SparkAdvance:              {[]unit.Dimension{unit.Angle}, (*checker).spark},
-	tables.SparkFallback:             {[]unit.Dimension{unit.Angle}, (*checker).spark},
-	tables.AirMeter:                  {[]unit.Dimension{unit.MassFlow}, (*checker).meter},
-	tables.AirVolumetricEfficiency:   {[]unit.Dimension{unit.Ratio}, within("efficiency", bounds{5, 250, "%"}, 0)},
-	tables.FuelStoichAFR:             {[]unit.Dimension{unit.AirFuelRatio, unit.Ratio}, (*checker).stoich},
-}
-
-// within judges by two bounds.
-func within(rule string, b bounds, exempt ...float64) func(k *checker, t *tables.Table, u unit.Unit) {
-	return func(k *checker, t *tables.Table, u unit.Unit) { k.within(t, u, rule, b, exempt...) }
+	tables.InjectorFlow:              {dims: []unit.Dimension{unit.MassFlow, unit.VolumeFlow}, judge: (*checker).flow},
+	tables.InjectorOffset:            {[]unit.Dimension{unit.Time}, bounds{rule: "offset-size", high: 10, unit: "ms"}, (*checker).offset},
+	tables.InjectorNonlinear:         {dims: []unit.Dimension{unit.Time, unit.Ratio}},
+	tables.InjectorMinPulse:          {dims: []unit.Dimension{unit.Time}, within: bounds{rule: "min-pulse", high: 3, unit: "ms"}},
+	tables.InjectorReferencePressure: {dims: []unit.Dimension{unit.Pressure}, within: bounds{rule: "reference-pressure", high: 1000, unit: "kPa"}},
+	tables.SparkAdvance:              {dims: []unit.Dimension{unit.Angle}, judge: (*checker).spark},
+	tables.SparkFallback:             {dims: []unit.Dimension{unit.Angle}, judge: (*checker).spark},
+	tables.AirMeter:                  {dims: []unit.Dimension{unit.MassFlow}, judge: (*checker).meter},
+	tables.AirVolumetricEfficiency:   {dims: []unit.Dimension{unit.Ratio}, within: bounds{"efficiency", 5, 250, "%", []float64{0}}},
+	tables.FuelStoichAFR:             {dims: []unit.Dimension{unit.AirFuelRatio, unit.Ratio}, judge: (*checker).stoich},
 }
 
 // stoich judges a ratio of air to fuel; a share is none.
-func (k *checker) stoich(t *tables.Table, u unit.Unit) {
-	if u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
-		k.within(t, u, "stoich", bounds{stoichLow, stoichHigh, u.Name()})
+func (k *checker) stoich(t *tables.Table) {
+	if u, _ := unit.Parse(t.Unit()); u.Dimension() == unit.AirFuelRatio || u.Name() == "1" {
+		k.within(t, bounds{rule: "stoich", low: stoichLow, high: stoichHigh, unit: u.Name()})
 	}
 }
 
@@ -76,26 +75,23 @@ const uncomputed = "what is not known can be kept and compared, and nothing else
 // quantity. What a meter's signal is called is nobody's business.
 func (k *checker) axes(t *tables.Table) {
 	roled := roles[t.Role()].dims != nil && t.Role() != tables.AirMeter
-	for _, a := range []struct {
-		name string
-		axis *tables.Axis
-	}{{"x", t.X()}, {"y", t.Y()}} {
-		if a.axis == nil {
+	for i, a := range t.Axes() {
+		if a == nil {
 			continue
 		}
-		quantity, in := a.axis.Quantity(), a.axis.Unit()
+		name, quantity, in := "xy"[i:i+1], a.Quantity(), a.Unit()
 		u, known := unit.Parse(in)
 		switch understood := slices.Contains(tables.Quantities, quantity); {
 		case !roled:
 		case !understood:
 			k.whole(t, "quantity-unknown", uncomputed, "the quantity %s of its %s axis is not known, expected one of %s",
-				tables.Quote(quantity), a.name, strings.Join(tables.Quantities, ", "))
+				tables.Quote(quantity), name, strings.Join(tables.Quantities, ", "))
 		case !known:
-			k.whole(t, "unit-unknown", uncomputed, "the unit %s of its %s axis is not known, so nothing can be computed along it", tables.Quote(in), a.name)
+			k.whole(t, "unit-unknown", uncomputed, "the unit %s of its %s axis is not known, so nothing can be computed along it", tables.Quote(in), name)
 		}
 		if !unit.Fits(quantity, in) {
 			k.whole(t, "unit-axis", "the unit's dimension", "the %s axis is %s in %s, which measures %s",
-				a.name, tables.Quote(quantity), tables.Quote(in), u.Dimension())
+				name, tables.Quote(quantity), tables.Quote(in), u.Dimension())
 		}
 	}
 }
@@ -164,20 +160,19 @@ func (k *checker) ownBounds(t *tables.Table) {
 	}
 }
 
-// bounds are what a value lies between, in a unit; low itself is outside.
+// bounds are what a value lies between, in a unit, both of them outside.
 type bounds struct {
+	rule      string
 	low, high float64
 	unit      string
+	but       []float64 // values that may be anywhere
 }
 
-// within holds every value but the exempt ones between two bounds.
-func (k *checker) within(t *tables.Table, u unit.Unit, rule string, r bounds, exempt ...float64) {
+// within holds every value between two bounds.
+func (k *checker) within(t *tables.Table, r bounds) {
 	for i, v := range t.Values() {
-		if slices.Contains(exempt, v) {
-			continue
-		}
-		if b, err := unit.Convert(v, u.Name(), r.unit); err != nil || !(b > r.low && b < r.high) {
-			k.cell(t, i, rule, practice, "%s is not between %s and %s",
+		if b, err := unit.Convert(v, t.Unit(), r.unit); !slices.Contains(r.but, v) && (err != nil || !(b > r.low && b < r.high)) {
+			k.cell(t, i, r.rule, practice, "%s is not between %s and %s",
 				amount(v, t.Unit()), tables.FormatValue(r.low), amount(r.high, r.unit))
 		}
 	}
@@ -185,14 +180,14 @@ func (k *checker) within(t *tables.Table, u unit.Unit, rule string, r bounds, ex
 
 // meter judges an air meter's curve: its flow rises with its signal, or stays
 // at its ends. A period is a signal that runs the other way, and is not checked.
-func (k *checker) meter(t *tables.Table, _ unit.Unit) {
+func (k *checker) meter(t *tables.Table) {
 	if t.X() == nil || t.Y() != nil {
 		return
 	}
 	if u, known := unit.Parse(t.X().Unit()); known && u.Dimension() == unit.Time {
 		return
 	}
-	k.ordered(t, t.X(), alongX(t), ordered{"meter", "a meter's flow rises with its signal; " + practice, "flow falls as the signal rises",
+	k.ordered(t, along(t, 0)[0], ordered{"meter", "a meter's flow rises with its signal; " + practice, "flow falls as the signal rises",
 		func(step float64) bool { return step < -t.Tolerance() }})
 }
 
@@ -202,7 +197,7 @@ func (k *checker) meter(t *tables.Table, _ unit.Unit) {
 const sparkLow, sparkHigh = -20, 70
 
 // spark judges spark advance.
-func (k *checker) spark(t *tables.Table, _ unit.Unit) {
+func (k *checker) spark(t *tables.Table) {
 	for i, v := range t.Values() {
 		if v < sparkLow || v > sparkHigh {
 			k.cell(t, i, "spark-bounds", practice, "%s is outside %d to %d deg", amount(v, t.Unit()), sparkLow, sparkHigh)
