@@ -133,23 +133,6 @@ func (e *Engine) Text() string {
 	return cmp.Or(strings.Join(words, ", "), "nothing")
 }
 
-// Equal reports whether two measures are the same to the bit; two nil ones are.
-func (m *Measure) Equal(o *Measure) bool {
-	if m == nil || o == nil {
-		return m == o
-	}
-	return SameBit(m.Value, o.Value) && m.Unit == o.Unit
-}
-
-// Equal reports whether two rail pressures are the same to the bit; two nil
-// ones are.
-func (p *RailPressure) Equal(o *RailPressure) bool {
-	if p == nil || o == nil {
-		return p == o
-	}
-	return SameBit(p.Value, o.Value) && p.Unit == o.Unit && p.RelativeTo == o.RelativeTo
-}
-
 // Text is the measure as a person reads it.
 func (m *Measure) Text() string { return FormatValue(m.Value) + " " + m.Unit }
 

@@ -141,8 +141,10 @@ func words[S ~string]() kind[S] {
 
 func full[V any](list []V) bool { return len(list) > 0 }
 
-// parts is the kind of what a pointer leads to, nil where it is not given.
-func parts[V any](same func(a, b *V) bool, text func(*V) string, parse func(string) (*V, error), wrong func(v *V, is string) (int, string)) kind[*V] {
+// parts is the kind of what a pointer leads to, nil where it is not given. Two are the
+// same where they read the same: text has all of both, to the bit.
+func parts[V any](text func(*V) string, parse func(string) (*V, error), wrong func(v *V, is string) (int, string)) kind[*V] {
+	same := func(a, b *V) bool { return a == b || a != nil && b != nil && text(a) == text(b) }
 	return kind[*V]{same: same, given: func(v *V) bool { return v != nil }, text: text, parse: parse, wrong: wrong}
 }
 
@@ -181,9 +183,9 @@ var (
 		text:  func(k Kept) string { return Clean(k.JSON()) },
 		wrong: refusedBy(func(k Kept) error { return Extra{k.Key: k.JSON()}.Validate() })}
 
-	limits   = parts((*Limits).Equal, (*Limits).Text, parseLimits, refusedBy((*Limits).validate))
-	rails    = parts((*RailPressure).Equal, (*RailPressure).Text, parseRail, (*RailPressure).wrong)
-	measures = parts((*Measure).Equal, (*Measure).Text, parseMeasure, func(m *Measure, is string) (int, string) {
+	limits   = parts((*Limits).Text, parseLimits, refusedBy((*Limits).validate))
+	rails    = parts((*RailPressure).Text, parseRail, (*RailPressure).wrong)
+	measures = parts((*Measure).Text, parseMeasure, func(m *Measure, is string) (int, string) {
 		if part, what := numbers.wrong(m.Value, is); what != "" {
 			return part, what
 		}

@@ -203,14 +203,6 @@ func (t *Table) Equal(o *Table) bool {
 	return t.f.ID == o.f.ID && TableFields.Different(&t.f, &o.f) == nil
 }
 
-// Equal reports whether two limits are the same; two nil ones are.
-func (l *Limits) Equal(o *Limits) bool {
-	if l == nil || o == nil {
-		return l == o
-	}
-	return SameBit(l.Low, o.Low) && SameBit(l.High, o.High)
-}
-
 // Text is the limits in a line.
 func (l *Limits) Text() string { return FormatValue(l.Low) + " to " + FormatValue(l.High) }
 

@@ -2,6 +2,7 @@ package lsq
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -40,7 +41,8 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	f := &Fit{Coef: make([]float64, n), SE: make([]float64, n), Robust: robust,
 		Condition: s.condition, VIF: s.vif, Residual: p.residuals(s)}
 	inverse := s.inverseR()
-	q := thinQ(s, inverse, len(p.Y))
+	q := slices.Clone(s.a[:len(p.Y)*n]) // the first n columns of Q for the samples' rows: A·R⁻¹
+	blas64.Trsm(blas.Right, blas.NoTrans, 1, s.triangle(), blas64.General{Rows: len(p.Y), Cols: n, Stride: n, Data: q})
 	for _, v := range q {
 		f.Columns += float64(v * v)
 	}
@@ -69,22 +71,6 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 		f.Coef[j], f.SE[j] = s.z[j]*s.power[j], math.Sqrt(variance[j])*s.power[j]
 	}
 	return f
-}
-
-// thinQ is the first n columns of Q for the samples' rows: A·R⁻¹.
-func thinQ(s *solution, inverse []float64, m int) []float64 {
-	q := make([]float64, m*s.n)
-	for i := range m {
-		for k, a := range s.a[i*s.n : (i+1)*s.n] {
-			if a == 0 {
-				continue
-			}
-			for j := k; j < s.n; j++ {
-				q[i*s.n+j] += float64(a * inverse[k*s.n+j])
-			}
-		}
-	}
-	return q
 }
 
 // jackknife leaves out one cluster after the other: the shift of the coefficients in

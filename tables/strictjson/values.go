@@ -347,20 +347,9 @@ func (r *Reader) skip(depth int) {
 	}
 	switch kind {
 	case '{':
-		r.pos++
-		seen := map[string]bool{}
-		r.members('}', func(int) {
-			start := r.pos
-			key := r.key()
-			if seen[key] && !r.done {
-				r.record(start, r.Path(), fmt.Sprintf("the key %s stands twice", tables.Quote(key)))
-			}
-			seen[key] = true
-			r.skip(depth + 1)
-		})
+		r.Object(Keys{}, func(string) { r.skip(depth + 1) })
 	case '[':
-		r.pos++
-		r.members(']', func(int) { r.skip(depth + 1) })
+		r.Array(func(int) { r.skip(depth + 1) })
 	case '"':
 		r.str()
 	case '0':
