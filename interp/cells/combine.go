@@ -1,7 +1,6 @@
 package cells
 
 import (
-	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -13,21 +12,18 @@ import (
 )
 
 // fromDocument reads a grid back from its document, in the units in which its
-// cells were gathered.
+// cells were gathered. Where its tables are no longer what its state gives, the error is
+// [errEdited].
 func fromDocument(doc *tables.Calibration) (*Grid, error) {
 	g, err := emptyOf(doc)
 	if err != nil {
 		return nil, err
 	}
-	say, err := readRecorded(doc)
-	if err != nil {
+	g.sources = slices.Clone(doc.Contents().Source)
+	if err := g.readState(doc.Contents().State); err != nil {
 		return nil, err
 	}
-	for _, ch := range g.channels {
-		g.converted = cmp.Or(g.converted, say[ch.name].converted())
-	}
-	g.sources = slices.Clone(doc.Contents().Source)
-	return g, g.readState(doc, say)
+	return g, g.agree(doc)
 }
 
 // emptyOf is a grid with a document's axes, channels and settings, and no
