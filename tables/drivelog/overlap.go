@@ -22,10 +22,10 @@ type Overlaps struct {
 
 // footmarks are rows of one scan of a log.
 type footmarks struct {
-	columns     string  // that were read
-	first, last float64 // seconds of the log
-	kept        []footmark
-	shift       uint // of 2^shift rows one is kept
+	columns     string               // that were read
+	first, last float64              // seconds of the log
+	kept        map[footmark]float64 // with their times
+	shift       uint                 // of 2^shift rows one is kept
 }
 
 // footmark is one row, by its time and by all of its values, so that rows that happen
@@ -33,7 +33,6 @@ type footmarks struct {
 type footmark struct {
 	when    uint64 // the time, scattered
 	content uint64 // the values
-	time    float64
 }
 
 const (
@@ -43,24 +42,26 @@ const (
 	dated         = 6.3e8 // seconds that are since 1970 and not since a start
 )
 
+// beyond reports whether a footmark is not among those that are kept with a shift.
+func (f footmark) beyond(shift uint) bool { return f.when>>(64-shift) != 0 }
+
 // add takes the rows of a frame. Of times and values so many digits count as
 // survive another unit or decimal mark.
 func (m *footmarks) add(f *Frame) {
 	// Which rows are kept depends on their times alone, so two logs keep the same ones of a
 	// time that both have; the more rows there are, the fewer of them.
 	for i, t := range f.Time {
-		when := uint64(int64(float64(t*1000)+0.5)) * scatter
-		if when>>(64-m.shift) != 0 {
+		mark := footmark{when: uint64(int64(float64(t*1000)+0.5)) * scatter}
+		if mark.beyond(m.shift) {
 			continue
 		}
-		content := uint64(0)
 		for _, c := range f.Columns {
-			content = (content<<7 | content>>57) ^ uint64(math.Float32bits(float32(c.Value[i])))*scatter
+			mark.content = (mark.content<<7 | mark.content>>57) ^ uint64(math.Float32bits(float32(c.Value[i])))*scatter
 		}
-		m.kept = append(m.kept, footmark{when, content, t})
+		m.kept[mark] = t
 		for len(m.kept) > mostFootmarks {
 			m.shift++
-			m.kept = slices.DeleteFunc(m.kept, func(f footmark) bool { return f.when>>(64-m.shift) != 0 })
+			maps.DeleteFunc(m.kept, func(f footmark, _ float64) bool { return f.beyond(m.shift) })
 		}
 	}
 	if n := f.N; n > 0 {
@@ -119,28 +120,24 @@ func sharedBy(a, b []*footmarks) string {
 // date overlap by that alone.
 func (m *footmarks) shared(o *footmarks) string {
 	shift := max(m.shift, o.shift)
-	mine, others := m.at(shift), o.at(shift)
-	var both []footmark
+	var both []float64
 	contents := map[uint64]bool{}
-	for _, f := range mine {
-		if _, ok := slices.BinarySearchFunc(others, f, compareFootmarks); ok {
-			both, contents[f.content] = append(both, f), true
+	for f, t := range m.kept {
+		if _, ok := o.kept[f]; ok && !f.beyond(shift) {
+			both, contents[f.content] = append(both, t), true
 		}
 	}
 	if len(contents) >= fewestAlike {
-		from, to := math.Inf(1), math.Inf(-1)
-		for _, f := range both {
-			from, to = min(from, f.time), max(to, f.time)
-		}
-		within := func(list []footmark) (n int) {
-			for _, f := range list {
-				if f.time >= from && f.time <= to {
+		from, to := slices.Min(both), slices.Max(both)
+		within := func(kept map[footmark]float64) (n int) {
+			for f, t := range kept {
+				if t >= from && t <= to && !f.beyond(shift) {
 					n++
 				}
 			}
 			return n
 		}
-		if 2*len(both) >= min(within(mine), within(others)) {
+		if 2*len(both) >= min(within(m.kept), within(o.kept)) {
 			return fmt.Sprintf("some %d rows from %s to %s s stand in both and count twice", len(both)<<shift, tables.FormatValue(from), tables.FormatValue(to))
 		}
 	}
@@ -148,16 +145,4 @@ func (m *footmarks) shared(o *footmarks) string {
 		return fmt.Sprintf("both were recorded from %s to %s s since 1970, and that time counts twice", tables.FormatValue(from), tables.FormatValue(to))
 	}
 	return ""
-}
-
-// at are the footmarks that are kept with a shift, in order.
-func (m *footmarks) at(shift uint) []footmark {
-	list := slices.DeleteFunc(slices.Clone(m.kept), func(f footmark) bool { return f.when>>(64-shift) != 0 })
-	slices.SortFunc(list, compareFootmarks)
-	return list
-}
-
-// compareFootmarks orders footmarks so that two logs' can be looked up in each other.
-func compareFootmarks(a, b footmark) int {
-	return cmp.Or(cmp.Compare(a.when, b.when), cmp.Compare(a.content, b.content))
 }

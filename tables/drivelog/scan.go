@@ -110,7 +110,7 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 		w.machine.In, w.Columns, w.errs = make([][]float64, len(s.p.inputs)), make([]Column, len(s.programs)), make([]error, len(s.parts))
 	}
 	if l.opt.Overlaps != nil {
-		s.marks = &footmarks{columns: strings.Join(asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1)}
+		s.marks = &footmarks{columns: strings.Join(asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1), kept: map[footmark]float64{}}
 	}
 	if err := s.inLanes(func() error { return l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame) }); err != nil {
 		return nil, err
