@@ -27,7 +27,6 @@ type Log struct {
 	conflicts []channel.Conflict
 	clock     *channel.Column // the time column
 	clockErr  error           // why there is none
-	step      float64         // the log's typical step in time, seconds; 0 where not known
 	held      bool
 	open      []*channel.Column // whose numbers the beginning does not tell
 	why       []string
@@ -262,9 +261,12 @@ func (l *Log) eachBatch(ctx context.Context, cols []*channel.Column, take func(b
 
 // alignment is how the log's rows become instants.
 func (l *Log) alignment() rows.Alignment {
-	gap := max(2, 5*l.step) // longer than a reading is used by default, and than five steps
-	if l.opt.Gap > 0 {
-		gap = l.opt.Gap
+	a := rows.Alignment{MaxAge: *l.opt.MaxAge, GapOver: 2, Held: l.held && l.long == nil}
+	if l.clock != nil { // longer than a reading is used by default, and than five steps
+		a.GapOver, a.Wraps = max(2, 5*l.clock.Step), l.clock.Clock.Daily
 	}
-	return rows.Alignment{MaxAge: *l.opt.MaxAge, GapOver: gap, Held: l.held && l.long == nil, Wraps: l.clock != nil && l.clock.Clock.Daily}
+	if l.opt.Gap > 0 {
+		a.GapOver = l.opt.Gap
+	}
+	return a
 }

@@ -1,7 +1,6 @@
 package drivelog
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"slices"
@@ -30,7 +29,6 @@ func (l *Log) findTime() error {
 		l.clock = c
 		l.because("time from %s: %s", tables.Quote(c.Text), c.Note)
 		c.Note, c.Assumed = "", c.ClockUnit != ""
-		l.step = l.typicalStep()
 		return nil
 	}
 	// The most useful reason: two columns that claim to be the time, or else what is wrong
@@ -49,60 +47,81 @@ func (l *Log) findTime() error {
 	return nil
 }
 
-// readClock reports how a time column is written; one that never moves is none.
+// readClock reports how a time column is written, and how it goes; one that never moves
+// is none.
 func (l *Log) readClock(c *channel.Column) {
-	cells := l.d.Cells(c.Index)
-	unitText, bare := c.Heading.Unit, cells
+	cells, unitText := l.d.Cells(c.Index), c.Heading.Unit
 	if conv, err := unit.Find(c.Suffix, "s"); c.Suffix != "" && err == nil && conv.Mul > 0 { // "12ms"
-		unitText, bare = c.Suffix, make([][]byte, len(cells))
+		unitText = c.Suffix
 		for i, b := range cells {
-			bare[i], _ = dialect.SplitGlued(b)
+			cells[i], _ = dialect.SplitGlued(b)
 		}
 	}
 	c.Clock, c.Conv, c.ClockUnit = nil, channel.AsWritten, ""
-	clk, why, err := c.DetectClock(bare, unitText, l.opt.TimeFormat)
-	if err == nil && clk.Words == nil && clk.Div == 0 {
-		var u dialect.ClockUnit
-		u, why, err = l.findClockUnit(c, bare)
-		clk.Div, c.ClockUnit = u.PerSecond, u.Name
-	}
+	clk, why, err := c.DetectClock(cells, unitText, l.opt.TimeFormat)
 	if err != nil {
 		c.Bad = err.Error()
 		return
 	}
-	filled := slices.DeleteFunc(slices.Clone(cells), func(b []byte) bool { return len(b) == 0 })
-	moves, n := 0, len(filled)
-	for i := 1; i < n; i++ {
-		if !bytes.Equal(filled[i], filled[i-1]) {
-			moves++
+	p := c.Pace(&clk, cells)
+	if clk.Div == 0 {
+		var u dialect.ClockUnit
+		if u, why, err = l.findClockUnit(c, &p); err != nil {
+			c.Bad = err.Error()
+			return
 		}
+		clk.Div, c.ClockUnit = u.PerSecond, u.Name
 	}
 	// A time that never changes is a column of something else, unless a person says so.
-	if n > 20 && moves == 0 && l.opt.Channels["time"] == "" {
-		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(string(filled[0])), n)
+	if p.Times > 20 && p.Changes == 0 && l.opt.Channels["time"] == "" {
+		first := cells[slices.IndexFunc(cells, func(b []byte) bool { return len(b) > 0 })]
+		c.Bad = fmt.Sprintf("it stands still at %s in the first %d rows", tables.Quote(string(first)), p.Times)
 		return
 	}
 	// A spreadsheet that rounded to minutes leaves a clock that is better than none, and worse
 	// than any other.
-	c.Coarse = n > 50 && moves < n/50
-	c.Clock, c.Note = &clk, why
-	if clk.Words == nil {
-		c.Conv = unit.Conversion{Mul: 1, Div: clk.Div}
-	}
+	c.Coarse = p.Times > 50 && p.Changes < p.Times/50
+	c.Clock, c.Note, c.Conv = &clk, why, unit.Conversion{Mul: 1, Div: clk.Div}
+	c.Step = c.Conv.Apply(p.Step)
 }
 
-// findClockUnit tells the unit of a time column of plain numbers. Where the
-// engine hardly moves in the first rows, those behind are looked at too.
-func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUnit, string, error) {
-	p := c.Pace(cells)
-	p.Whole = l.d.Whole
-	moving := l.movingChannels()
-	for _, row := range l.d.Sample {
-		moving.observe(c, row)
+// longestLook bounds the search for an engine that moves: some hours of driving.
+const longestLook = 200_000 // rows in which an engine that moves is looked for
+
+// findClockUnit tells the unit of a time column of plain numbers by the channels whose
+// swings are known, as far as headers and the person tell them: channels are not assigned
+// yet. Where the engine hardly moves in the first rows, those behind are looked at too.
+func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUnit, string, error) {
+	var columns []*channel.Column
+	for i := range dialect.SwingBands {
+		band := &dialect.SwingBands[i]
+		known, mapped := l.opt.Channels[band.Channel]
+		k := slices.IndexFunc(l.cols, func(c *channel.Column) bool {
+			return mapped && c.Raw == known || !mapped && c.Channel == band.Channel && !c.Lesser
+		})
+		if k >= 0 {
+			columns, p.Moving = append(columns, l.cols[k]), append(p.Moving, dialect.Timed{Band: band})
+		}
 	}
-	p.Swings, p.EngineLogged = moving.swings(), len(moving) > 0
+	observe := func(row [][]byte) float64 {
+		t, ok := c.In(row)
+		if !ok {
+			return math.NaN()
+		}
+		for i, column := range columns {
+			if v, ok := column.In(row); ok {
+				p.Moving[i].Add(t, v)
+			}
+		}
+		return t
+	}
+	for _, row := range l.d.Sample {
+		observe(row)
+	}
+	p.Whole = l.d.Whole
+	moves := p.Look()
 	u, why, err := p.Unit()
-	if err == nil || len(p.Swings) > 0 || p.Whole || l.long != nil {
+	if err == nil || moves || p.Whole || l.long != nil {
 		return u, why, err
 	}
 	// An engine that idles through the first rows says nothing of how fast the clock runs.
@@ -111,7 +130,7 @@ func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUni
 		if rows++; rows <= len(l.d.Sample) {
 			return false
 		}
-		t := moving.observe(c, dialect.SplitFields(line, l.d.Delim))
+		t := observe(dialect.SplitFields(line, l.d.Delim))
 		if t > last {
 			p.Span += t - last
 		}
@@ -121,70 +140,7 @@ func (l *Log) findClockUnit(c *channel.Column, cells [][]byte) (dialect.ClockUni
 	if err != nil {
 		return u, "", err
 	}
-	p.Swings, p.Whole = moving.swings(), !enough
+	p.Whole = !enough
+	p.Look()
 	return p.Unit()
-}
-
-// longestLook bounds the search for an engine that moves: some hours of driving.
-const longestLook = 200_000 // rows in which an engine that moves is looked for
-
-// moving are the channels by whose swings a clock is judged.
-type moving []*movingChannel
-
-// movingChannel gathers the readings of a column whose speed of change is known.
-type movingChannel struct {
-	dialect.Timed
-	column *channel.Column
-}
-
-// movingChannels finds the columns of channels whose swings are known, as far as
-// headers and the person tell them: channels are not assigned yet.
-func (l *Log) movingChannels() moving {
-	var m moving
-	for i := range dialect.SwingBands {
-		band := &dialect.SwingBands[i]
-		for _, c := range l.cols {
-			if known, mapped := l.opt.Channels[band.Channel]; mapped && c.Raw == known || !mapped && c.Channel == band.Channel && !c.Lesser {
-				m = append(m, &movingChannel{Timed: dialect.Timed{Band: band}, column: c})
-				break
-			}
-		}
-	}
-	return m
-}
-
-// observe takes a row, and returns its time on the log's clock.
-func (m moving) observe(clock *channel.Column, row [][]byte) float64 {
-	t, ok := clock.In(row)
-	if !ok {
-		return math.NaN()
-	}
-	for _, ch := range m {
-		if v, ok := ch.column.In(row); ok {
-			ch.T, ch.V = append(ch.T, t), append(ch.V, v)
-		}
-	}
-	return t
-}
-
-// swings are those of the channels that move enough to say anything.
-func (m moving) swings() (list []dialect.Swing) {
-	for _, ch := range m {
-		if s, ok := ch.Swing(); ok {
-			list = append(list, s)
-		}
-	}
-	return list
-}
-
-// typicalStep is the median of the sample's steps in time.
-func (l *Log) typicalStep() float64 {
-	var times []float64
-	for _, row := range l.d.Sample {
-		if t, ok := l.clock.In(row); ok {
-			times = append(times, t)
-		}
-	}
-	step, _ := dialect.Steps(times)
-	return step
 }

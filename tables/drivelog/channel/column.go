@@ -14,14 +14,15 @@ import (
 type Column struct {
 	Heading
 	dialect.Notation
-	Index     int    // field, from 0; in the long form the order of first appearance
-	Name      string // the channel that it is; "" where none
-	Told      bool   // mapped by the person
-	Second    bool   // another name for a column that is a channel
-	Why       string // why it is that channel, or is none
-	LogUnit   string // the unit that its numbers are in; "" where the log gives none
-	Assumed   bool   // the channel's own unit was assumed
-	ClockUnit string // the unit assumed of a clock
+	Index     int     // field, from 0; in the long form the order of first appearance
+	Name      string  // the channel that it is; "" where none
+	Told      bool    // mapped by the person
+	Second    bool    // another name for a column that is a channel
+	Why       string  // why it is that channel, or is none
+	LogUnit   string  // the unit that its numbers are in; "" where the log gives none
+	Assumed   bool    // the channel's own unit was assumed
+	ClockUnit string  // the unit assumed of a clock
+	Step      float64 // a clock's typical one, seconds; 0 where not known
 	Conv      unit.Conversion
 	Coarse    bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
 	Bad       string // why its numbers cannot be used; a fault where not ""

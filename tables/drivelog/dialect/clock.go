@@ -1,6 +1,7 @@
 package dialect
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -25,9 +26,9 @@ var wordClocks = []struct {
 	asked string // what people may ask for
 	clock clock
 }{
-	{"hh:mm:ss", "hh:mm:ss hh:mm:ss.fff h:m:s", clock{Words: timeOfDay, Daily: true}},
-	{"ISO 8601", "iso iso8601", clock{Words: isoTime}},
-	{"mm:ss", "mm:ss mm:ss.fff m:s", clock{Words: minutesSeconds}},
+	{"hh:mm:ss", "hh:mm:ss hh:mm:ss.fff h:m:s", clock{Div: 1, Words: timeOfDay, Daily: true}},
+	{"ISO 8601", "iso iso8601", clock{Div: 1, Words: isoTime}},
+	{"mm:ss", "mm:ss mm:ss.fff m:s", clock{Div: 1, Words: minutesSeconds}},
 }
 
 // digitsAt reads exactly n digits at b[i].
@@ -128,15 +129,10 @@ func zoneSeconds(b []byte) (int, bool) {
 	}
 	h, ok := digitsAt(b, 1, 2)
 	m := 0
-	switch {
-	case !ok:
-	case len(b) == 3:
-	case len(b) == 5:
-		m, ok = digitsAt(b, 3, 2)
-	case len(b) == 6 && b[3] == ':':
-		m, ok = digitsAt(b, 4, 2)
-	default:
-		ok = false
+	if ok && len(b) > 3 {
+		minutes := bytes.TrimPrefix(b[3:], []byte{':'})
+		m, ok = digitsAt(minutes, 0, 2)
+		ok = ok && len(minutes) == 2
 	}
 	switch v := h*3600 + m*60; b[0] {
 	case '+':

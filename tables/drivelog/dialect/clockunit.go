@@ -73,29 +73,30 @@ var SwingBands = []swingBand{
 // Timed are a channel's readings with their times on the log's clock.
 type Timed struct {
 	Band *swingBand
-	T, V []float64
+	t, v []float64
 }
+
+// Add adds a reading.
+func (s *Timed) Add(t, v float64) { s.t, s.v = append(s.t, t), append(s.v, v) }
 
 // swingRows is the least evidence on which a clock is judged.
 const swingRows = 100 // fewer say nothing
 
 // Swing finds how fast the channel moves; false where it hardly does.
 func (s *Timed) Swing() (Swing, bool) {
-	n := len(s.V)
+	n, sorted := len(s.v), slices.Sorted(slices.Values(s.v))
 	if n < swingRows {
 		return Swing{}, false
 	}
-	sorted := slices.Clone(s.V)
-	slices.Sort(sorted)
 	// The outer twentieths of the range are left out: a glitch is no swing.
 	half := (sorted[n-1-n/20] - sorted[n/20]) / 2
 	if 2*half < s.Band.span {
 		return Swing{}, false
 	}
 	changes := Timed{Band: s.Band}
-	for i, v := range s.V {
-		if i == 0 || v != s.V[i-1] {
-			changes.T, changes.V = append(changes.T, s.T[i]), append(changes.V, v)
+	for i, v := range s.v {
+		if i == 0 || v != s.v[i-1] {
+			changes.Add(s.t[i], v)
 		}
 	}
 	fastest, inOneRow := s.shortest(half, false)
@@ -111,10 +112,10 @@ func (s *Timed) Swing() (Swing, bool) {
 // both ends of the move stand for two values: one alone may be a glitch.
 func (s *Timed) shortest(far float64, lasting bool) (best float64, inOneRow bool) {
 	best = math.Inf(1)
-	for i := 1; i < len(s.V); i++ {
-		for j := i + 1; j+1 < len(s.V) && j-i < 5000 && s.T[j] >= s.T[j-1] && s.T[j]-s.T[i] < best; j++ {
-			if s.T[j] > s.T[i] && math.Abs(s.V[j]-s.V[i]) >= far && (!lasting || math.Abs(s.V[j+1]-s.V[i-1]) >= far) {
-				best, inOneRow = s.T[j]-s.T[i], j == i+1
+	for i := 1; i < len(s.v); i++ {
+		for j := i + 1; j+1 < len(s.v) && j-i < 5000 && s.t[j] >= s.t[j-1] && s.t[j]-s.t[i] < best; j++ {
+			if s.t[j] > s.t[i] && math.Abs(s.v[j]-s.v[i]) >= far && (!lasting || math.Abs(s.v[j+1]-s.v[i-1]) >= far) {
+				best, inOneRow = s.t[j]-s.t[i], j == i+1
 			}
 		}
 	}
@@ -141,13 +142,14 @@ func (s Swing) in(perSecond float64) likelihood {
 	return possible
 }
 
-// pace is what a time column's numbers tell.
-type pace struct {
-	first, step, Span float64 // on the log's clock
+// Pace is what a time column's cells tell of how it goes, and the engine with it.
+type Pace struct {
+	first, Step, Span float64 // on the log's clock
 	places            int     // decimals, zeros at the end aside
+	Times, Changes    int     // that are in the cells; of one to the next
 	Whole             bool    // the log ends with them
-	EngineLogged      bool    // a channel of which swings are known is in it
-	Swings            []Swing
+	Moving            []Timed // channels of which swings are known
+	swings            []Swing // of these
 }
 
 // Steps is a clock's median step, 0 without any, and how far it goes on in all. What
@@ -166,27 +168,42 @@ func Steps(times []float64) (median, span float64) {
 	return steps[len(steps)/2], span
 }
 
-// Pace looks at a time column's numbers, in the log's order.
-func (c *Notation) Pace(cells [][]byte) pace {
-	p := pace{first: math.NaN()}
+// Pace looks at the cells of a clock, in the log's order.
+func (c *Notation) Pace(clk *clock, cells [][]byte) Pace {
+	p, as := Pace{first: math.NaN()}, *c
+	as.Clock = clk
 	var times []float64
 	for _, b := range cells {
-		if v, kind := c.Numeral(b); kind == ReadNumber {
+		if v, kind := as.bare(b); kind == ReadNumber {
+			if n := len(times); n > 0 && v != times[n-1] {
+				p.Changes++
+			}
 			times = append(times, v)
 			_, decimals, _ := bytes.Cut(b, []byte{c.Decimal})
 			p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))
 		}
 	}
-	if len(times) > 0 {
+	if p.Times = len(times); p.Times > 0 {
 		p.first = times[0]
 	}
-	p.step, p.Span = Steps(times)
+	p.Step, p.Span = Steps(times)
 	return p
 }
 
+// Look finds how fast what moves does so, and reports whether anything moves enough.
+func (p *Pace) Look() bool {
+	p.swings = nil
+	for i := range p.Moving {
+		if s, ok := p.Moving[i].Swing(); ok {
+			p.swings = append(p.swings, s)
+		}
+	}
+	return len(p.swings) > 0
+}
+
 // Unit is the unit of the clock, and how it was found.
-func (p *pace) Unit() (u ClockUnit, why string, err error) {
-	if p.step == 0 {
+func (p *Pace) Unit() (u ClockUnit, why string, err error) {
+	if p.Step == 0 {
 		return clockUnits[3], "seconds, assumed", nil
 	}
 	left := unitsWhere(clockUnits, p.logs)
@@ -195,11 +212,11 @@ func (p *pace) Unit() (u ClockUnit, why string, err error) {
 	}
 	switch len(left) {
 	case 0:
-		return u, "", fmt.Errorf("steps of %s are no logger's in any unit of time: --time-format", tables.Digits(p.step, 5))
+		return u, "", fmt.Errorf("steps of %s are no logger's in any unit of time: --time-format", tables.Digits(p.Step, 5))
 	case 1:
 		switch u = left[0]; {
 		case !p.date(u):
-			why = fmt.Sprintf("%s, from steps of %s", u.word, tables.Digits(p.step, 5))
+			why = fmt.Sprintf("%s, from steps of %s", u.word, tables.Digits(p.Step, 5))
 		case u.Name == "days":
 			why = "days as spreadsheets count them, from the numbers"
 		default:
@@ -213,7 +230,7 @@ func (p *pace) Unit() (u ClockUnit, why string, err error) {
 	}
 	slices.Reverse(words)
 	slices.Reverse(names)
-	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
+	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.Step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
 }
 
 // unitsWhere are the units of a list of which is holds.
@@ -222,15 +239,15 @@ func unitsWhere(list []ClockUnit, is func(u ClockUnit) bool) []ClockUnit {
 }
 
 // logs reports whether a logger with this unit is possible.
-func (p *pace) logs(u ClockUnit) bool {
-	step := p.step / u.PerSecond
+func (p *Pace) logs(u ClockUnit) bool {
+	step := p.Step / u.PerSecond
 	return step >= fastestStep && step < slowestStep && p.places >= u.places &&
 		(math.Abs(p.first)/u.PerSecond <= longestUptime || p.date(u))
 }
 
 // date reports whether the clock gives the date: as seconds since 1970, or in a
 // spreadsheet's days.
-func (p *pace) date(u ClockUnit) bool {
+func (p *Pace) date(u ClockUnit) bool {
 	s := p.first / u.PerSecond
 	if u.Name == "days" {
 		s -= spreadsheetEpoch * 86400
@@ -239,15 +256,15 @@ func (p *pace) date(u ClockUnit) bool {
 }
 
 // usual reports whether most loggers write rows as fast as this with the unit.
-func (p *pace) usual(u ClockUnit) bool {
-	step := p.step / u.PerSecond
+func (p *Pace) usual(u ClockUnit) bool {
+	step := p.Step / u.PerSecond
 	return step >= usualFastest && step <= usualSlow
 }
 
 // engine is what a unit makes of the engine: the worst of what its channels say.
-func (p *pace) engine(u ClockUnit) likelihood {
+func (p *Pace) engine(u ClockUnit) likelihood {
 	worst := possible
-	for _, s := range p.Swings {
+	for _, s := range p.swings {
 		worst = min(worst, s.in(u.PerSecond))
 	}
 	return worst
@@ -258,8 +275,8 @@ func (p *pace) engine(u ClockUnit) likelihood {
 
 // choose takes the one unit of several that makes a possible engine. Another that
 // is doubtful stands aside for it where it is less common, or no usual logger's.
-func (p *pace) choose(left []ClockUnit) []ClockUnit {
-	if len(p.Swings) == 0 {
+func (p *Pace) choose(left []ClockUnit) []ClockUnit {
+	if len(p.swings) == 0 {
 		return p.assume(left)
 	}
 	// A unit that makes a possible engine is taken only if no other is nearly as likely: a
@@ -280,18 +297,18 @@ func (p *pace) choose(left []ClockUnit) []ClockUnit {
 // assume takes seconds where no engine moves: if nothing else is left but finer
 // units in which the whole log lasts no time worth logging, or, of a log without
 // any engine, what no usual logger writes.
-func (p *pace) assume(left []ClockUnit) []ClockUnit {
+func (p *Pace) assume(left []ClockUnit) []ClockUnit {
 	var others, seconds []ClockUnit
 	for _, u := range left {
 		switch {
 		case u.PerSecond == 1:
 			seconds = append(seconds, u)
-		case p.Whole && u.PerSecond > 1 && p.Span/u.PerSecond < shortestLog, !p.EngineLogged && !p.usual(u):
+		case p.Whole && u.PerSecond > 1 && p.Span/u.PerSecond < shortestLog, len(p.Moving) == 0 && !p.usual(u):
 		default:
 			others = append(others, u)
 		}
 	}
-	if p.step <= slowSeconds && len(seconds) == 1 && len(others) == 0 {
+	if p.Step <= slowSeconds && len(seconds) == 1 && len(others) == 0 {
 		return seconds
 	}
 	return left

@@ -343,37 +343,37 @@ func TestLikelyLoggers(t *testing.T) {
 	seconds, ms, days, hours := clockUnits[3], clockUnits[2], clockUnits[6], clockUnits[5]
 	for _, c := range []struct {
 		why  string
-		p    pace
+		p    Pace
 		u    ClockUnit
 		want bool
 	}{
-		{"as fast as any", pace{step: fastestStep}, seconds, true},
-		{"faster", pace{step: fastestStep / 2}, seconds, false},
-		{"nearly as slow as any", pace{step: slowestStep - 0.1}, seconds, true},
-		{"as slow", pace{step: slowestStep}, seconds, false},
-		{"running for long", pace{step: 1, first: longestUptime}, seconds, true},
-		{"running for longer", pace{step: 1, first: longestUptime + 1}, seconds, false},
-		{"before its start", pace{step: 1, first: -longestUptime}, seconds, true},
-		{"a date", pace{step: 1, first: firstDate}, seconds, true},
-		{"the last date", pace{step: 1, first: lastDate}, seconds, true},
-		{"before any date", pace{step: 1, first: firstDate - 1}, seconds, false},
-		{"behind any date", pace{step: 1, first: lastDate + 1}, seconds, false},
-		{"a date in milliseconds", pace{step: 100, first: firstDate * 1000}, ms, true},
-		{"decimals enough for hours", pace{step: 1.0 / 3600, places: 5}, hours, true},
-		{"one too few", pace{step: 1.0 / 3600, places: 4}, hours, false},
-		{"a spreadsheet's date", pace{step: 1.0 / 86400, first: spreadsheetEpoch + 18000, places: 6}, days, true},
-		{"days before any date", pace{step: 1.0 / 86400, first: 10000, places: 6}, days, false},
-		{"a date in hours is none", pace{step: 1.0 / 3600, first: firstDate / 3600, places: 5}, hours, false},
+		{"as fast as any", Pace{Step: fastestStep}, seconds, true},
+		{"faster", Pace{Step: fastestStep / 2}, seconds, false},
+		{"nearly as slow as any", Pace{Step: slowestStep - 0.1}, seconds, true},
+		{"as slow", Pace{Step: slowestStep}, seconds, false},
+		{"running for long", Pace{Step: 1, first: longestUptime}, seconds, true},
+		{"running for longer", Pace{Step: 1, first: longestUptime + 1}, seconds, false},
+		{"before its start", Pace{Step: 1, first: -longestUptime}, seconds, true},
+		{"a date", Pace{Step: 1, first: firstDate}, seconds, true},
+		{"the last date", Pace{Step: 1, first: lastDate}, seconds, true},
+		{"before any date", Pace{Step: 1, first: firstDate - 1}, seconds, false},
+		{"behind any date", Pace{Step: 1, first: lastDate + 1}, seconds, false},
+		{"a date in milliseconds", Pace{Step: 100, first: firstDate * 1000}, ms, true},
+		{"decimals enough for hours", Pace{Step: 1.0 / 3600, places: 5}, hours, true},
+		{"one too few", Pace{Step: 1.0 / 3600, places: 4}, hours, false},
+		{"a spreadsheet's date", Pace{Step: 1.0 / 86400, first: spreadsheetEpoch + 18000, places: 6}, days, true},
+		{"days before any date", Pace{Step: 1.0 / 86400, first: 10000, places: 6}, days, false},
+		{"a date in hours is none", Pace{Step: 1.0 / 3600, first: firstDate / 3600, places: 5}, hours, false},
 	} {
 		if got := c.p.logs(c.u); got != c.want {
 			t.Errorf("%s: %v", c.why, got)
 		}
 	}
 	for step, want := range map[float64]bool{usualFastest: true, usualFastest / 1.5: false, usualSlow: true, usualSlow + 0.01: false} {
-		if got := (&pace{step: step}).usual(seconds); got != want {
+		if got := (&Pace{Step: step}).usual(seconds); got != want {
 			t.Errorf("usual at %v s: %v", step, got)
 		}
-		if got := (&pace{step: step * 1000}).usual(ms); got != want {
+		if got := (&Pace{Step: step * 1000}).usual(ms); got != want {
 			t.Errorf("usual at %v ms: %v", step*1000, got)
 		}
 	}
@@ -391,26 +391,26 @@ func TestChoiceOfUnits(t *testing.T) {
 	at := func(perUnit float64) []Swing { return []Swing{{&SwingBands[0], perUnit, perUnit}} }
 	for _, c := range []struct {
 		why  string
-		p    pace
+		p    Pace
 		left []ClockUnit
 		want string
 	}{
-		{"no engine can do it in either", pace{step: 1, Swings: at(1e9)}, []ClockUnit{ms, seconds}, "ms s"},
-		{"one can in both, and one is usual", pace{step: 0.02, Swings: at(100)}, []ClockUnit{seconds, minutes}, "s"},
-		{"two doubtful ones", pace{step: 1, Swings: at(20)}, []ClockUnit{ms, seconds}, "ms s"},
-		{"a doubtful one that is less common", pace{step: 0.02, Swings: at(600)}, []ClockUnit{seconds, minutes}, "s"},
-		{"a doubtful one that is more common", pace{step: 0.02, Swings: at(9000)}, []ClockUnit{seconds, minutes}, "s min"},
-		{"a doubtful one of no usual logger", pace{step: 0.003, Swings: at(9000)}, []ClockUnit{seconds, minutes}, "min"},
-		{"none moves: a short log in milliseconds", pace{step: 1, Span: 1999, Whole: true, EngineLogged: true}, []ClockUnit{ms, seconds}, "s"},
-		{"a log that is long enough for milliseconds", pace{step: 1, Span: 2000, Whole: true, EngineLogged: true}, []ClockUnit{ms, seconds}, "ms s"},
-		{"a part of one", pace{step: 1, Span: 1999, EngineLogged: true}, []ClockUnit{ms, seconds}, "ms s"},
-		{"minutes are no finer unit", pace{step: 0.1, Span: 1, Whole: true, EngineLogged: true}, []ClockUnit{seconds, minutes}, "s min"},
-		{"no engine, and no usual logger in milliseconds", pace{step: 1}, []ClockUnit{ms, seconds}, "s"},
-		{"no engine, and a usual one", pace{step: 5}, []ClockUnit{ms, seconds}, "ms s"},
-		{"an engine that stands, and no usual logger", pace{step: 1, EngineLogged: true}, []ClockUnit{ms, seconds}, "ms s"},
-		{"steps as slow as may be seconds", pace{step: slowSeconds, Span: 100, Whole: true}, []ClockUnit{ms, seconds}, "s"},
-		{"slower ones", pace{step: slowSeconds + 0.1, Span: 100, Whole: true}, []ClockUnit{ms, seconds}, "ms s"},
-		{"no seconds", pace{step: 1}, []ClockUnit{ms}, "ms"},
+		{"no engine can do it in either", Pace{Step: 1, swings: at(1e9)}, []ClockUnit{ms, seconds}, "ms s"},
+		{"one can in both, and one is usual", Pace{Step: 0.02, swings: at(100)}, []ClockUnit{seconds, minutes}, "s"},
+		{"two doubtful ones", Pace{Step: 1, swings: at(20)}, []ClockUnit{ms, seconds}, "ms s"},
+		{"a doubtful one that is less common", Pace{Step: 0.02, swings: at(600)}, []ClockUnit{seconds, minutes}, "s"},
+		{"a doubtful one that is more common", Pace{Step: 0.02, swings: at(9000)}, []ClockUnit{seconds, minutes}, "s min"},
+		{"a doubtful one of no usual logger", Pace{Step: 0.003, swings: at(9000)}, []ClockUnit{seconds, minutes}, "min"},
+		{"none moves: a short log in milliseconds", Pace{Step: 1, Span: 1999, Whole: true, Moving: []Timed{{}}}, []ClockUnit{ms, seconds}, "s"},
+		{"a log that is long enough for milliseconds", Pace{Step: 1, Span: 2000, Whole: true, Moving: []Timed{{}}}, []ClockUnit{ms, seconds}, "ms s"},
+		{"a part of one", Pace{Step: 1, Span: 1999, Moving: []Timed{{}}}, []ClockUnit{ms, seconds}, "ms s"},
+		{"minutes are no finer unit", Pace{Step: 0.1, Span: 1, Whole: true, Moving: []Timed{{}}}, []ClockUnit{seconds, minutes}, "s min"},
+		{"no engine, and no usual logger in milliseconds", Pace{Step: 1}, []ClockUnit{ms, seconds}, "s"},
+		{"no engine, and a usual one", Pace{Step: 5}, []ClockUnit{ms, seconds}, "ms s"},
+		{"an engine that stands, and no usual logger", Pace{Step: 1, Moving: []Timed{{}}}, []ClockUnit{ms, seconds}, "ms s"},
+		{"steps as slow as may be seconds", Pace{Step: slowSeconds, Span: 100, Whole: true}, []ClockUnit{ms, seconds}, "s"},
+		{"slower ones", Pace{Step: slowSeconds + 0.1, Span: 100, Whole: true}, []ClockUnit{ms, seconds}, "ms s"},
+		{"no seconds", Pace{Step: 1}, []ClockUnit{ms}, "ms"},
 	} {
 		if got := names(c.p.choose(c.left)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.why, got, c.want)
@@ -441,7 +441,7 @@ func TestShortestMove(t *testing.T) {
 		{"at one time", []float64{0, 1, 1, 2, 3}, []float64{0, 0, 10, 10, 10}, 10, false, 1, false},
 		{"nowhere", []float64{0, 1, 2, 3}, []float64{0, 1, 2, 3}, 10, false, math.Inf(1), false},
 	} {
-		s := Timed{T: c.t, V: c.v}
+		s := Timed{t: c.t, v: c.v}
 		if got, oneRow := s.shortest(c.far, c.lasting); got != c.want || oneRow != c.oneRow {
 			t.Errorf("%s: %v, %v, want %v, %v", c.why, got, oneRow, c.want, c.oneRow)
 		}
@@ -453,14 +453,14 @@ func TestShortestMove(t *testing.T) {
 		if i < 9 {
 			v = 1000
 		}
-		s.T, s.V = append(s.T, float64(i)), append(s.V, v)
+		s.t, s.v = append(s.t, float64(i)), append(s.v, v)
 	}
 	if _, ok := s.Swing(); !ok {
 		t.Error("a range of 20 says nothing")
 	}
-	for i := range s.V {
-		if s.V[i] == 30 {
-			s.V[i] = 29.9
+	for i := range s.v {
+		if s.v[i] == 30 {
+			s.v[i] = 29.9
 		}
 	}
 	if w, ok := s.Swing(); ok {

@@ -89,14 +89,11 @@ func DetectEncoding(head []byte) (e Encoding, mark int, why string, err error) {
 
 // validPrefix reports whether b is UTF-8 but for a rune cut off at its end.
 func validPrefix(b []byte) bool {
-	for len(b) > 0 {
-		r, n := utf8.DecodeRune(b)
-		if r == utf8.RuneError && n <= 1 {
-			return len(b) < utf8.UTFMax && !utf8.FullRune(b)
-		}
-		b = b[n:]
+	whole := len(b)
+	for whole > 0 && len(b)-whole < utf8.UTFMax-1 && !utf8.Valid(b[:whole]) {
+		whole--
 	}
-	return true
+	return utf8.Valid(b[:whole]) && (whole == len(b) || !utf8.FullRune(b[whole:]))
 }
 
 // Decoder turns UTF-16 into the UTF-8 that everything behind it reads.

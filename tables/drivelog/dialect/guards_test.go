@@ -343,11 +343,11 @@ func TestDetectClock(t *testing.T) {
 		decimal                  byte
 		want                     string
 	}{
-		{"a time of day", "01:02:03 01:02:04 x", "", "", '.', "hh:mm:ss 0 true"},
-		{"half of it", "01:02:03 x", "", "", '.', "hh:mm:ss 0 true"},
+		{"a time of day", "01:02:03 01:02:04 x", "", "", '.', "hh:mm:ss 1 true"},
+		{"half of it", "01:02:03 x", "", "", '.', "hh:mm:ss 1 true"},
 		{"less than half", "01:02:03 x y", "", "", '.', `its cells are no time that is known ("01:02:03"): --time-format`},
-		{"minutes", "02:03 02:04", "", "", '.', "mm:ss 0 false"},
-		{"a date", "2020-01-02T03:04:05", "", "", '.', "ISO 8601 0 false"},
+		{"minutes", "02:03 02:04", "", "", '.', "mm:ss 1 false"},
+		{"a date", "2020-01-02T03:04:05", "", "", '.', "ISO 8601 1 false"},
 		{"numbers", "1.5 2.5", "", "", '.', " 0 false"},
 		{"numbers with a unit", "1.5 2.5", "ms", "", '.', "the log says ms 1000 false"},
 		{"numbers in minutes", "1.5 2.5", "min", "", '.', fmt.Sprintf("the log says min %v false", 1/60.)},
@@ -356,9 +356,9 @@ func TestDetectClock(t *testing.T) {
 		{"words", "a b", "", "", '.', `its cells are no time that is known ("a"): --time-format`},
 		{"as told", "a b", "", "ms", '.', "as told 1000 false"},
 		{"as told, in words", "a b", "", "milliseconds", '.', "as told 1000 false"},
-		{"as told, a clock", "1 2", "", "HH:MM:SS", '.', "as told 0 true"},
-		{"as told, by its name", "1 2", "", "iso 8601", '.', "as told 0 false"},
-		{"as told, another name", "1 2", "", "m:s", '.', "as told 0 false"},
+		{"as told, a clock", "1 2", "", "HH:MM:SS", '.', "as told 1 true"},
+		{"as told, by its name", "1 2", "", "iso 8601", '.', "as told 1 false"},
+		{"as told, another name", "1 2", "", "m:s", '.', "as told 1 false"},
 		{"as told, what is none", "1 2", "", "fortnights", '.', `time format "fortnights" is not one of s, ms, us, ns, min, h, days, hh:mm:ss, mm:ss, iso`},
 		{"numbers that are two", "1.234 2.345", "", "", Undecided, `"1.234" may be 1.234 or 1234: --decimal . or ,`},
 	} {
@@ -528,19 +528,19 @@ func TestClockUnits(t *testing.T) {
 	swing := func(k int, perUnit float64) []Swing { return []Swing{{&SwingBands[k], perUnit, perUnit}} }
 	for _, c := range []struct {
 		why  string
-		p    pace
+		p    Pace
 		want string
 	}{
-		{"a clock that stands", pace{}, "s: seconds, assumed"},
-		{"a date in seconds", pace{first: 1.6e9, step: 0.1, places: 1}, "s: seconds since 1970, from the numbers"},
-		{"a date in milliseconds", pace{first: 1.6e12, step: 100}, "ms: milliseconds since 1970, from the numbers"},
-		{"a date of a spreadsheet", pace{first: 45000.5, step: 1.0 / 86400, places: 8}, "days: days as spreadsheets count them, from the numbers"},
-		{"no logger's", pace{first: 0, step: 1e13}, "steps of 10000000000000 are no logger's in any unit of time: --time-format"},
-		{"two units", pace{first: 0, step: 1, EngineLogged: true}, "steps of 1 may be seconds or milliseconds: --time-format s or ms"},
-		{"an engine in seconds", pace{first: 0, step: 1, EngineLogged: true, Swings: swing(0, 500)}, "s: seconds, from steps of 1"},
-		{"an engine in milliseconds", pace{first: 0, step: 20, EngineLogged: true, Swings: swing(0, 0.5)}, "ms: milliseconds, from steps of 20"},
-		{"a throttle in seconds", pace{first: 0, step: 0.1, places: 1, EngineLogged: true, Swings: swing(1, 50)}, "s: seconds, from steps of 0.1"},
-		{"without an engine, a usual step", pace{first: 0, step: 0.1, places: 1}, "s: seconds, from steps of 0.1"},
+		{"a clock that stands", Pace{}, "s: seconds, assumed"},
+		{"a date in seconds", Pace{first: 1.6e9, Step: 0.1, places: 1}, "s: seconds since 1970, from the numbers"},
+		{"a date in milliseconds", Pace{first: 1.6e12, Step: 100}, "ms: milliseconds since 1970, from the numbers"},
+		{"a date of a spreadsheet", Pace{first: 45000.5, Step: 1.0 / 86400, places: 8}, "days: days as spreadsheets count them, from the numbers"},
+		{"no logger's", Pace{first: 0, Step: 1e13}, "steps of 10000000000000 are no logger's in any unit of time: --time-format"},
+		{"two units", Pace{first: 0, Step: 1, Moving: []Timed{{}}}, "steps of 1 may be seconds or milliseconds: --time-format s or ms"},
+		{"an engine in seconds", Pace{first: 0, Step: 1, Moving: []Timed{{}}, swings: swing(0, 500)}, "s: seconds, from steps of 1"},
+		{"an engine in milliseconds", Pace{first: 0, Step: 20, Moving: []Timed{{}}, swings: swing(0, 0.5)}, "ms: milliseconds, from steps of 20"},
+		{"a throttle in seconds", Pace{first: 0, Step: 0.1, places: 1, Moving: []Timed{{}}, swings: swing(1, 50)}, "s: seconds, from steps of 0.1"},
+		{"without an engine, a usual step", Pace{first: 0, Step: 0.1, places: 1}, "s: seconds, from steps of 0.1"},
 	} {
 		u, why, err := c.p.Unit()
 		got := u.Name + ": " + why
@@ -567,11 +567,11 @@ func TestClockUnits(t *testing.T) {
 	if step, span := Steps([]float64{3, 2, 2, math.NaN(), 9}); step != 0 || span != 0 {
 		t.Errorf("no step is %v, %v", step, span)
 	}
-	p := (&Notation{Decimal: '.'}).Pace([][]byte{[]byte("7"), nil, []byte("7.2500")})
-	if p.first != 7 || p.step != 0.25 || p.places != 2 {
+	p := (&Notation{Decimal: '.'}).Pace(&clock{}, [][]byte{[]byte("7"), nil, []byte("7.2500")})
+	if p.first != 7 || p.Step != 0.25 || p.places != 2 {
 		t.Errorf("%+v", p)
 	}
-	if p := (&Notation{Decimal: '.'}).Pace(nil); p.first == p.first || p.step != 0 {
+	if p := (&Notation{Decimal: '.'}).Pace(&clock{}, nil); p.first == p.first || p.Step != 0 {
 		t.Errorf("%+v", p)
 	}
 }
@@ -582,7 +582,7 @@ func TestSwings(t *testing.T) {
 	ramp := func(rows int, f func(i int) float64) *Timed {
 		s := &Timed{Band: &SwingBands[0]}
 		for i := range rows {
-			s.T, s.V = append(s.T, float64(i)), append(s.V, f(i))
+			s.t, s.v = append(s.t, float64(i)), append(s.v, f(i))
 		}
 		return s
 	}
@@ -604,7 +604,7 @@ func TestSwings(t *testing.T) {
 	if !ok || !(w.atMost > w.atLeast) {
 		t.Errorf("held: %+v, %v", w, ok)
 	}
-	if !slices.IsSorted(held.V) {
+	if !slices.IsSorted(held.v) {
 		t.Error("the readings were changed")
 	}
 }
