@@ -143,7 +143,7 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	case best.data < 0:
 		return nil, fault(best.header+1, "there are no rows under the header")
 	}
-	d.take(best, lines, ask)
+	d.take(&best)
 	if len(d.Header) > maxColumns {
 		return nil, fault(d.HeaderLine, "the header has %d columns: up to %d are read", len(d.Header), maxColumns)
 	}
@@ -239,14 +239,14 @@ func (d *Dialect) Misplaced() string {
 }
 
 // take keeps what a layout says, with the reasons.
-func (d *Dialect) take(l layout, lines [][]byte, ask *Asked) {
+func (d *Dialect) take(l *layout) {
 	d.Delim = l.delim
-	d.HeaderLine, d.HeaderRaw = l.header+1, bytes.Clone(withoutEnd(lines[l.header]))
+	d.HeaderLine, d.HeaderRaw = l.header+1, bytes.Clone(withoutEnd(l.lines[l.header]))
 	for _, f := range SplitFields(d.HeaderRaw, d.Delim) {
 		d.Header = append(d.Header, d.Enc.Text(f))
 	}
 	origin := ", from the rows"
-	if ask.Delimiter != "" {
+	if l.asked.Delimiter != "" {
 		origin = ", as told"
 	}
 	d.Why = append(d.Why, "fields end at a "+delimiterName(d.Delim)+origin)
@@ -255,14 +255,14 @@ func (d *Dialect) take(l layout, lines [][]byte, ask *Asked) {
 		why += fmt.Sprintf(" after %d of preamble", d.HeaderLine-1)
 	}
 	if l.units >= 0 {
-		for _, f := range SplitFields(withoutEnd(lines[l.units]), d.Delim) {
+		for _, f := range SplitFields(withoutEnd(l.lines[l.units]), d.Delim) {
 			d.Units = append(d.Units, strings.TrimSpace(strings.Trim(Mend(d.Enc.Text(f)), "()[]{}")))
 		}
 		why += fmt.Sprintf(", units on line %d", l.units+1)
 	}
 	d.Why = append(d.Why, why)
 	d.FirstLine = l.data + 1
-	for _, line := range lines[:l.data] {
+	for _, line := range l.lines[:l.data] {
 		d.DataStart += int64(len(line))
 	}
 }

@@ -87,58 +87,55 @@ func looksLikeUnits(fields [][]byte) bool {
 // layout is what one delimiter makes of a log's beginning.
 type layout struct {
 	delim               byte
-	header, units, data int // indexes of lines; units -1 where there is none
+	lines               [][]byte
+	rows                []splitRow // by line
+	share               float64    // of its cells that are numbers or times at least, a row is one of readings
+	asked               *Asked
+	header, units, data int // indexes of lines; −1 where there is none
 	score               float64
-}
-
-// tried is a log's beginning under one delimiter.
-type tried struct {
-	lines [][]byte
-	rows  []splitRow // by line
-	data  []bool     // the line is a row of readings
-	asked *Asked
 }
 
 // tryDelimiter finds the header and the first row under a delimiter; a row is
 // one of readings where at least that share of its cells are numbers or times.
-func tryDelimiter(lines [][]byte, delim byte, share float64, ask *Asked) (layout, bool) {
-	t := tried{lines, make([]splitRow, len(lines)), make([]bool, len(lines)), ask}
-	for i, ln := range lines {
-		t.rows[i] = splitLine(ln, delim)
-		t.data[i] = t.rows[i].isData(share)
+func tryDelimiter(lines [][]byte, delim byte, share float64, ask *Asked) (l layout, ok bool) {
+	l = layout{delim: delim, lines: lines, share: share, asked: ask, header: -1, units: -1, data: -1}
+	for _, line := range lines {
+		l.rows = append(l.rows, splitLine(line, delim))
 	}
-	l := layout{delim: delim, header: -1, units: -1, data: -1}
 	switch h := ask.HeaderLine - 1; {
-	case h < 0 && !t.find(&l), h >= len(lines):
+	case h < 0 && !l.find(), h >= len(lines):
 		return l, false
 	case h >= 0:
-		t.under(h, &l)
+		l.under(h)
 	}
-	l.score = fit(t.rows[max(l.data, 0):], len(t.rows[l.header].fields))
+	l.score = fit(l.rows[max(l.data, 0):], l.width(l.header))
 	return l, true
 }
 
 // width is how many fields a line has.
-func (t *tried) width(i int) int { return len(t.rows[i].fields) }
+func (l *layout) width(i int) int { return len(l.rows[i].fields) }
+
+// isData reports whether a line is a row of readings.
+func (l *layout) isData(i int) bool { return l.rows[i].isData(l.share) }
 
 // blank reports whether a line holds nothing.
-func (t *tried) blank(i int) bool { return len(TrimBlanks(withoutEnd(t.lines[i]))) == 0 }
+func (l *layout) blank(i int) bool { return len(TrimBlanks(withoutEnd(l.lines[i]))) == 0 }
 
 // isUnits reports whether a line is, or is asked to be, a row of units.
-func (t *tried) isUnits(i int) bool {
-	if yes, given, _ := YesOrNo("", t.asked.UnitsRow); given {
+func (l *layout) isUnits(i int) bool {
+	if yes, given, _ := YesOrNo("", l.asked.UnitsRow); given {
 		return yes
 	}
-	return looksLikeUnits(t.rows[i].fields)
+	return looksLikeUnits(l.rows[i].fields)
 }
 
 // under takes the line h as the header.
-func (t *tried) under(h int, l *layout) {
+func (l *layout) under(h int) {
 	l.header = h
-	for i := h + 1; i < len(t.rows); i++ {
+	for i := h + 1; i < len(l.rows); i++ {
 		switch {
-		case t.blank(i):
-		case l.units < 0 && !t.data[i] && t.isUnits(i):
+		case l.blank(i):
+		case l.units < 0 && !l.isData(i) && l.isUnits(i):
 			l.units = i
 		default:
 			l.data = i
@@ -149,26 +146,26 @@ func (t *tried) under(h int, l *layout) {
 
 // find finds the first row of readings under a line of words that may be its
 // header, with a line of units between them or none.
-func (t *tried) find(l *layout) bool {
-	text := func(i int) bool { return i >= 0 && t.width(i) > 1 && !t.data[i] }
+func (l *layout) find() bool {
+	text := func(i int) bool { return i >= 0 && l.width(i) > 1 && !l.isData(i) }
 	above := func(i int) int { // the nearest line above that is not blank
-		for i--; i >= 0 && t.blank(i); i-- {
+		for i--; i >= 0 && l.blank(i); i-- {
 		}
 		return i
 	}
-	usual := t.usualWidth()
-	for i := range t.rows {
+	usual := l.usualWidth()
+	for i := range l.rows {
 		h := above(i)
-		if !t.data[i] || 5*t.width(i) < 3*usual || !text(h) {
+		if !l.isData(i) || 5*l.width(i) < 3*usual || !text(h) {
 			continue
 		}
 		units := -1
-		if up := above(h); text(up) && t.isUnits(h) && near(t.width(up), t.width(h)) {
+		if up := above(h); text(up) && l.isUnits(h) && near(l.width(up), l.width(h)) {
 			units, h = h, up
 		}
 		// Rows may be a little shorter or longer than their header; a line of another table in
 		// the preamble is not.
-		if near(t.width(h), t.width(i)) {
+		if near(l.width(h), l.width(i)) {
 			l.header, l.units, l.data = h, units, i
 			return true
 		}
@@ -203,10 +200,10 @@ func near(a, b int) bool {
 }
 
 // usualWidth is the commonest count of fields among the rows.
-func (t *tried) usualWidth() int {
+func (l *layout) usualWidth() int {
 	counts, best := map[int]int{}, 0
-	for i := range t.rows {
-		if n := t.width(i); t.data[i] {
+	for i := range l.rows {
+		if n := l.width(i); l.isData(i) {
 			counts[n]++
 			if c, b := counts[n], counts[best]; c > b || c == b && n > best {
 				best = n
