@@ -345,12 +345,12 @@ func TestLongWorked(t *testing.T) {
 	if s := surveyOf(t, "Time (s),RPM\n0,1\n1,2\n", Options{}); !slices.Contains(s.How, "wide: one row an instant") || !slices.Contains(s.How, "time from \"Time (s)\": the log says s") {
 		t.Errorf("%q", s.How)
 	}
-	for form, want := range map[string]string{"long": "the long form needs columns for time, channel and value; the header has \"Time (s)\", \"RPM\"", "round": "form \"round\" is neither wide nor long"} {
+	for form, want := range map[string]string{"long": "the long form needs columns for time, channel and value; the header has \"Time (s)\", \"RPM\"", "round": "form is \"round\", expected wide or long"} {
 		if _, err := Open("-", strings.NewReader("Time (s),RPM\n0,1\n1,2\n"), Options{Form: form}); err == nil || !strings.HasSuffix(err.Error(), want) {
 			t.Errorf("%s: %v", form, err)
 		}
 	}
-	if got, _, err := tryScan("Time,Name,Value\n0,1,2\n1,3,4\n", Options{Form: "Wide", Channels: map[string]string{"v": "Value"}}, "v"); err != nil || got != "2 0 2*\n3 1 4*\n" {
+	if got, _, err := tryScan("Time,Name,Value\n0,1,2\n1,3,4\n", Options{Form: "wide", Channels: map[string]string{"v": "Value"}}, "v"); err != nil || got != "2 0 2*\n3 1 4*\n" {
 		t.Errorf("%q, %v", got, err)
 	}
 }

@@ -8,7 +8,6 @@ import (
 	"io"
 	"maps"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/drivelog/channel"
@@ -95,6 +94,9 @@ func (l *Log) because(format string, args ...any) {
 // those before it found. The encoding and the header come first, then how cells are
 // written, then which column is which channel, and last what the numbers mean.
 func (l *Log) understand() error {
+	if err := l.opt.check(); err != nil {
+		return err
+	}
 	head, err := l.text.Head(l.opt.Encoding)
 	if err != nil {
 		return err
@@ -127,15 +129,11 @@ func (l *Log) understand() error {
 
 // findForm tells the long form from the wide one.
 func (l *Log) findForm() error {
-	switch form := strings.ToLower(l.opt.Form); form {
-	case "wide":
-	case "", "long":
-		l.long = rows.NewLongForm(l.d, l.opt.Missing)
-		if l.long == nil && form == "long" {
-			return fmt.Errorf("the long form needs columns for time, channel and value; the header has %s", l.d.HeaderList())
-		}
-	default:
-		return fmt.Errorf("form %s is neither wide nor long", tables.Quote(l.opt.Form))
+	if l.opt.Form == "wide" {
+		return nil
+	}
+	if l.long = rows.NewLongForm(l.d, l.opt.Missing); l.long == nil && l.opt.Form == "long" {
+		return fmt.Errorf("the long form needs columns for time, channel and value; the header has %s", l.d.HeaderList())
 	}
 	return nil
 }
@@ -203,9 +201,6 @@ func (l *Log) finish() error {
 	// A long log is split into channels by their names, so none can be read twice.
 	if last := l.cols[len(l.cols)-1]; last.Second && l.long != nil {
 		return fmt.Errorf("channel %s: %s is %s already", last.Name, tables.Quote(last.Text), last.Channel)
-	}
-	if err := l.opt.checkLet(); err != nil {
-		return err
 	}
 	for _, n := range slices.Sorted(maps.Keys(l.opt.Units)) {
 		if l.column(n) == nil && !l.opt.SpareUnits {

@@ -65,10 +65,9 @@ func (l *Log) findMarks() error {
 // findHeld decides whether an empty cell means "as above": where there are
 // empty cells, and no filled one repeats the last filled one above it.
 func (l *Log) findHeld() (err error) {
-	held, given, err := dialect.YesOrNo("held", l.opt.Held)
-	if given || err != nil {
-		l.held = held
-		return err
+	if l.opt.Held != "" {
+		l.held = l.opt.Held == "yes"
+		return nil
 	}
 	var h *heldCheck
 	start := func() { h = &heldCheck{last: make([]string, len(l.d.Header)), clock: l.clock} }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -134,8 +135,20 @@ func (o *Options) settings() *channel.Settings {
 	return s
 }
 
-// checkLet refuses definitions that can mean nothing.
-func (o *Options) checkLet() error {
+// check refuses words that are none of those there are, and definitions that can mean
+// nothing.
+func (o *Options) check() error {
+	for _, c := range []struct {
+		what, word string
+		known      []string
+	}{
+		{"encoding", o.Encoding, dialect.Encodings}, {"decimal mark", o.Decimal, []string{".", ","}}, {"units row", o.UnitsRow, []string{"yes", "no"}},
+		{"form", o.Form, []string{"wide", "long"}}, {"held", o.Held, []string{"yes", "no"}},
+	} {
+		if c.word != "" && !slices.Contains(c.known, c.word) {
+			return fmt.Errorf("%s is %s, expected %s", c.what, tables.Quote(c.word), strings.Join(c.known, " or "))
+		}
+	}
 	for _, d := range o.Let {
 		if !formula.IsOwnName(d.Name) {
 			return fmt.Errorf("the name %s that is to be defined is not of lower-case letters, digits and _", tables.Quote(d.Name))

@@ -36,8 +36,8 @@ const (
 	headerReach = 400 // lines in which a header is looked for
 )
 
-// Asked is how a person says that a log is written; what is left empty is
-// detected.
+// Asked is how a person says that a log is written, in words that somebody checked but
+// for the delimiter; what is left empty is detected.
 type Asked struct {
 	Delimiter  string // one character, or its name
 	Decimal    string // "." or ","
@@ -80,30 +80,6 @@ func (a *Asked) delims() (list []byte, err error) {
 	return []byte{a.Delimiter[0]}, nil
 }
 
-// decimalMark is the decimal mark, undecided where none is asked for.
-func (a *Asked) decimalMark() (byte, error) {
-	switch a.Decimal {
-	case "":
-		return Undecided, nil
-	case ".", "point", "dot":
-		return '.', nil
-	case ",", "comma":
-		return ',', nil
-	}
-	return Undecided, fmt.Errorf("decimal mark %s is neither . nor ,", tables.Quote(a.Decimal))
-}
-
-// YesOrNo reads an answer, "" for none.
-func YesOrNo(what, s string) (yes, given bool, err error) {
-	switch strings.ToLower(s) {
-	case "":
-		return false, false, nil
-	case "yes", "no":
-		return strings.EqualFold(s, "yes"), true, nil
-	}
-	return false, false, fmt.Errorf("%s %s is neither yes nor no", what, tables.Quote(s))
-}
-
 // Head is the beginning of a log, decoded and without its byte-order mark.
 type Head struct {
 	Text  []byte
@@ -133,9 +109,6 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, _, err := YesOrNo("units row", ask.UnitsRow); err != nil {
-		return nil, err
-	}
 	best := bestLayout(lines, delims, ask)
 	switch {
 	case best.score == 0:
@@ -155,8 +128,10 @@ func Detect(head *Head, ask *Asked) (*Dialect, error) {
 		return nil, fault(d.HeaderLine, "a quote of the header does not close, and the rows have %d fields under its %d", d.Usual, len(d.Header))
 	}
 	d.DataStart += int64(head.Mark)
-	d.Decimal, err = ask.decimalMark()
-	return d, err
+	if ask.Decimal != "" {
+		d.Decimal = ask.Decimal[0]
+	}
+	return d, nil
 }
 
 // takeSample splits the first rows.

@@ -3,6 +3,7 @@ package dialect
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -24,28 +25,17 @@ const (
 	utf16BE
 )
 
-var encodingNames = [...]string{"utf-8", "latin-1", "utf-16le", "utf-16be"}
+// Encodings are their names, as they may be asked for.
+var Encodings = []string{Utf8Text: "utf-8", latin1: "latin-1", utf16LE: "utf-16le", utf16BE: "utf-16be"}
 
-// String is the encoding's name, as it may be asked for.
-func (e Encoding) String() string { return encodingNames[e] }
+// String is the encoding's name.
+func (e Encoding) String() string { return Encodings[e] }
 
 // Wide reports whether a character takes two bytes or more.
 func (e Encoding) Wide() bool { return e == utf16LE || e == utf16BE }
 
-// ParseEncoding reads the name of an encoding.
-func ParseEncoding(s string) (Encoding, error) {
-	switch strings.ToLower(strings.NewReplacer("-", "", "_", "", " ", "").Replace(s)) {
-	case "utf8":
-		return Utf8Text, nil
-	case "latin1", "iso88591", "windows1252", "cp1252":
-		return latin1, nil
-	case "utf16le", "utf16":
-		return utf16LE, nil
-	case "utf16be":
-		return utf16BE, nil
-	}
-	return 0, fmt.Errorf("encoding %q is not one of utf-8, utf-16le, utf-16be, latin-1", s)
-}
+// EncodingOf is the encoding of one of the names.
+func EncodingOf(name string) Encoding { return Encoding(slices.Index(Encodings, name)) }
 
 // DetectEncoding reports how the first bytes of a log are written, and how many
 // of them are a byte-order mark. An error says that they are not text.

@@ -123,8 +123,8 @@ func (l *layout) blank(i int) bool { return len(TrimBlanks(withoutEnd(l.lines[i]
 
 // isUnits reports whether a line is, or is asked to be, a row of units.
 func (l *layout) isUnits(i int) bool {
-	if yes, given, _ := YesOrNo("", l.asked.UnitsRow); given {
-		return yes
+	if l.asked.UnitsRow != "" {
+		return l.asked.UnitsRow == "yes"
 	}
 	return looksLikeUnits(l.rows[i].fields)
 }

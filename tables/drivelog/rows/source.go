@@ -290,8 +290,7 @@ func (t *Text) Head(encodingAsked string) (*dialect.Head, error) {
 	}
 	enc, mark, why, err := dialect.DetectEncoding(raw)
 	if encodingAsked != "" {
-		why = "as told"
-		enc, err = dialect.ParseEncoding(encodingAsked)
+		enc, why, err = dialect.EncodingOf(encodingAsked), "as told", nil
 	}
 	if err != nil {
 		return nil, err
