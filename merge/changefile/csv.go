@@ -46,25 +46,15 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 // ParseCSV reads a change set from CSV; name is what errors call the input. A
 // caution says where the last line "end" is missing.
 func ParseCSV(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
-	csv, kind, err := strictcsv.Begin(data, name, "changes")
-	if err != nil {
-		return nil, nil, err
-	}
 	r := newListReader(name)
-	if kind.Text != "changes" {
-		r.Fault(kind, "found %s, expected changes", tables.Quote(kind.Text))
-		return nil, nil, r.Err()
-	}
-	cautions := csv.Rows(&r.Reader, func(row sheet.Row) {
+	csv, _ := strictcsv.Begin(&r.Reader, data, "changes")
+	csv.Rows(&r.Reader, func(row sheet.Row) {
 		if row.Width() > 0 {
 			r.read(row)
 		} else {
 			r.flush()
 		}
 	})
-	cs, err := r.end()
-	if err != nil {
-		return nil, nil, err
-	}
-	return cs, cautions, nil
+	r.done()
+	return r.end()
 }

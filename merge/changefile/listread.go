@@ -200,17 +200,17 @@ func (r *listReader) side(c sheet.Cell) string {
 	return tables.FormatValue(v)
 }
 
-// end is the change set, or all that is wrong with it.
-func (r *listReader) end() (*merge.ChangeSet, error) {
-	switch {
-	case r.Full():
-		return nil, r.Err()
-	case r.columns == nil:
-		r.Fault(sheet.Cell{Row: min(1, int32(len(r.Sheet)+1)), Column: 1}, "has no line of headings, expected %s", strings.Join(headings, ","))
-		return nil, r.Err()
+// done ends the list, and holds it to what only the whole of it shows.
+func (r *listReader) done() {
+	if r.flush(); r.Full() {
+		return
 	}
-	r.flush()
-	r.Check(sheet.Cell{Row: 1, Column: 1}, r.cs.Extra.Validate())
+	start := sheet.Cell{Row: 1, Column: 1}
+	if r.columns == nil {
+		r.Fault(start, "has no line of headings, expected %s", strings.Join(headings, ","))
+		r.Stop()
+	}
+	r.Check(start, r.cs.Extra.Validate())
 	for _, h := range r.halves {
 		set, isSet := h.edit.(*merge.TableEdit)
 		for _, name := range strings.Fields(h.with) {
@@ -220,10 +220,14 @@ func (r *listReader) end() (*merge.ChangeSet, error) {
 			}
 		}
 	}
+}
+
+// end is the change set, with cautions, or all that is wrong with it.
+func (r *listReader) end() (*merge.ChangeSet, tables.Faults, error) {
 	if err := r.Err(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return &r.cs, nil
+	return &r.cs, r.Cautions, nil
 }
 
 // flush makes an edit of the last row.

@@ -158,6 +158,32 @@ func TestReviewed(t *testing.T) {
 	}
 }
 
+// TestViewsOfTables: what a reviewer does on a view is told, and never read.
+func TestViewsOfTables(t *testing.T) {
+	a, b := document(t, before), document(t, after)
+	cs := merge.Diff(a, b)
+	var book bytes.Buffer
+	if err := changefile.WriteXLSX(&book, cs, a); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ why, old, new, want string }{
+		{"nothing", "<v>2.4</v>", "<v>2.4</v>", ""},
+		{"as much as digits are lost", "<v>2.4</v>", "<v>2.40000000000001</v>", ""},
+		{"a cell emptied", "<v>2.4</v>", "", ""},
+		{"another value", "<v>2.4</v>", "<v>2.5</v>", "x.xlsx: after flow: shows other values than the list (1 of its cells): the list is read"},
+		{"a formula", "<v>2.4</v>", "<f>1</f><v>2.4</v>", "x.xlsx: after flow: shows no sound table: the list is read"},
+		{"a breakpoint deleted", "<v>300</v>", "", "x.xlsx: after flow: shows no sound table: the list is read"},
+	} {
+		again, cautions, err := changefile.ParseXLSX(edit(t, book.Bytes(), "xl/worksheets/sheet2.xml", c.old, c.new), "x.xlsx")
+		if err != nil || spelled(again) != spelled(cs) {
+			t.Errorf("%s: %v", c.why, err)
+		}
+		if got := strings.TrimSpace(cautions.Error()); got != c.want {
+			t.Errorf("%s: %q, want %q", c.why, got, c.want)
+		}
+	}
+}
+
 // TestChangedCellsStandOut without colour: by a thick frame, and a comment in
 // words.
 func TestChangedCellsStandOut(t *testing.T) {

@@ -1,9 +1,7 @@
 package changefile
 
 import (
-	"bytes"
 	"math"
-	"strings"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -16,40 +14,26 @@ import (
 // input.
 func ParseXLSX(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
 	r := newListReader(name)
-	parts, err := tablexlsx.Open(bytes.NewReader(data), int64(len(data)), &r.Reader, "change set", viewAfter)
-	if err == nil {
-		err = r.list(parts["format"][0])
-	}
-	if err != nil {
-		return nil, nil, tables.In(name, 0, 0, "", err)
-	}
-	cs, err := r.end()
-	if err != nil {
-		return nil, nil, err
+	parts := tablexlsx.Open(&r.Reader, data, "change set", viewAfter)
+	for _, s := range parts["format"] {
+		r.list(s)
 	}
 	for _, s := range parts[viewAfter] {
-		if err := r.view(s); err != nil {
-			return nil, nil, tables.In(name, 0, 0, "", err)
-		}
+		r.view(s)
 	}
-	return cs, r.Cautions, nil
+	return r.end()
 }
 
-// list reads the sheet of edits. The error is of the workbook itself.
-func (r *listReader) list(s *book.Sheet) error {
-	r.Sheet = s.Name
-	if err := s.Rows(func(row sheet.Row) bool {
-		r.read(row)
-		return !r.Full()
-	}); err != nil {
-		return err
-	}
+// list reads the sheet of edits.
+func (r *listReader) list(s *book.Sheet) {
+	tablexlsx.Each(&r.Reader, s, r.read)
+	r.done()
 	r.hidden(s)
 	comments, err := s.Comments()
+	r.Break(err)
 	for _, c := range comments {
 		r.Caution(c.Cell, "its comment is beside the change set, ignored")
 	}
-	return err
 }
 
 // hidden refuses a list of which a reviewer did not see all rows: which of them
@@ -65,36 +49,29 @@ func (r *listReader) hidden(s *book.Sheet) {
 
 // view says where the view of a table shows something else than the list, as it
 // does once a reviewer has changed either.
-func (r *listReader) view(s *book.Sheet) error {
-	id, top := "", int32(0) // the row over the values
-	want := map[[2]int32]float64{}
-	other := 0
-	err := s.Rows(func(row sheet.Row) bool {
-		switch at := row.At(1); {
-		case at.Row == 1:
-			id = row.At(2).Text
-			for _, e := range r.cs.Edits {
-				if c, ok := e.(*merge.CellEdit); ok && c.Table == id {
-					want[[2]int32{int32(c.Row), int32(c.Column)}] = c.To
-				}
-			}
-		case top == 0 && at.Text == "values":
-			top = at.Row + 1
-			return true
-		case top == 0 && at.Text == "value":
-			top = at.Row - 1
+func (r *listReader) view(s *book.Sheet) {
+	d := sheet.NewDocument(r.File)
+	d.Sheet, d.Contents.Kind = s.Name, tables.Cells // of which one may be empty
+	d.Begin(sheet.Cell{})
+	tablexlsx.Each(&r.Reader, s, func(row sheet.Row) {
+		if row[0].Row == 1 {
+			row[0].Text = "table"
 		}
-		for _, c := range row {
-			to, edited := want[[2]int32{c.Row - top - 1, c.At - 2}]
-			shown, err := tables.ParseValue(strings.TrimSpace(c.Text))
-			if top > 0 && edited && err == nil && math.Abs(shown-to) > 1e-13*math.Abs(to) {
-				other++
-			}
-		}
-		return true
+		d.Row(row) // the remark under the table is no row of it
 	})
-	if r.Sheet = s.Name; other > 0 {
+	t, _ := d.End()
+	if t == nil {
+		r.Caution(sheet.Cell{}, "shows no sound table: the list is read")
+		return
+	}
+	other := 0
+	for _, e := range r.cs.Edits {
+		c, ok := e.(*merge.CellEdit)
+		if ok && c.Table == t.ID() && c.Row < t.Rows() && c.Column < t.Columns() && math.Abs(t.At(c.Row, c.Column)-c.To) > 1e-13*math.Abs(c.To) {
+			other++
+		}
+	}
+	if other > 0 {
 		r.Caution(sheet.Cell{}, "shows other values than the list (%d of its cells): the list is read", other)
 	}
-	return err
 }

@@ -20,7 +20,7 @@ func TestBlanks(t *testing.T) {
 		"json": func(b []byte) error { _, err := tablejson.Parse(b, "form"); return err },
 		"csv":  func(b []byte) error { _, _, err := tablecsv.Parse(b, "form"); return err },
 		"xlsx": func(b []byte) error {
-			_, _, err := tablexlsx.Read(bytes.NewReader(b), int64(len(b)), "form")
+			_, _, err := tablexlsx.Parse(b, "form")
 			return err
 		},
 	} {

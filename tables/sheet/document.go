@@ -102,13 +102,15 @@ func (d *Document) dropped(s *tables.Source, row Row, i int) {
 	s.Dropped = append(s.Dropped, tables.Dropped{Reason: d.Text(row.At(i)), Count: d.Whole(row.At(i+1), 0)})
 }
 
-// Calibration is the document, or all that is wrong with it.
-func (d *Document) Calibration() (*tables.Calibration, error) {
-	if err := d.Err(); err != nil {
-		return nil, err
+// Calibration is the document, with cautions, or all that is wrong with it.
+func (d *Document) Calibration() (c *tables.Calibration, cautions tables.Faults, err error) {
+	if err = d.Err(); err == nil {
+		c, err = tables.NewCalibration(d.Contents)
 	}
-	c, err := tables.NewCalibration(d.Contents)
-	return c, tables.In(d.File, 0, 0, d.Sheet, err)
+	if err != nil {
+		return nil, nil, tables.In(d.File, 0, 0, d.Sheet, err)
+	}
+	return c, d.Cautions, nil
 }
 
 // value is a table's cell, which may be empty among cell averages.

@@ -184,7 +184,7 @@ func TestHeads(t *testing.T) {
 			}
 		}
 		got := ""
-		if _, err := d.Calibration(); err != nil {
+		if _, _, err := d.Calibration(); err != nil {
 			got = err.Error()
 		}
 		if got != c.want {

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -44,6 +45,18 @@ func (r *Reader) Full() bool { return r.stop || len(r.Faults) >= tables.MaxFault
 
 // Stop ends reading: what else is wrong follows from the last fault.
 func (r *Reader) Stop() { r.stop = true }
+
+// Break ends reading at an error of the file itself.
+func (r *Reader) Break(err error) {
+	var f *tables.Fault
+	if err != nil && !errors.As(err, &f) {
+		f = &tables.Fault{File: r.File, What: err.Error()}
+	}
+	if err != nil {
+		r.Faults = append(r.Faults, f)
+		r.stop = true
+	}
+}
 
 // Check records an error as a fault of a cell.
 func (r *Reader) Check(c Cell, err error) {

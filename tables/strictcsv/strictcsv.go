@@ -12,8 +12,8 @@ package strictcsv
 
 import (
 	"bytes"
-	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -73,39 +73,41 @@ func FromUTF16(data []byte) []byte {
 }
 
 // Begin starts on a file of calsplice, whose first line is calsplice, 1 and the
-// kind of what follows. It takes any delimiter, and returns that kind; want is
-// what the caller expects, for the refusal of anything else.
-func Begin(data []byte, file, want string) (r *Reader, kind sheet.Cell, err error) {
-	if data, err = Text(data, file); err != nil {
-		return nil, kind, err
-	}
-	fault := func(c sheet.Cell, format string, args ...any) error {
-		return &tables.Fault{File: file, Line: 1, Column: max(int(c.Column), 1), What: fmt.Sprintf(format, args...)}
-	}
+// kind of what follows, one of those that are wanted. It takes any delimiter. The reader
+// that is to take the rows in ends at anything else.
+func Begin(to *sheet.Reader, data []byte, kinds ...string) (r *Reader, kind string) {
+	data, err := Text(data, to.File)
 	comma, ok := Delimiter(data)
-	if !ok {
-		first, _, _ := bytes.Cut(data, []byte("\n"))
-		if bytes.HasPrefix(first, []byte("table,y,x,value")) {
-			return nil, kind, fault(kind, "this is the long form, which carries no units and is not read back")
-		}
-		return nil, kind, fault(kind, "found %s, expected calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), want)
+	r = New(data, to.File, comma)
+	var row sheet.Row
+	if err == nil && ok {
+		row, err = r.Next(nil)
 	}
-	r = New(data, file, comma)
-	row, err := r.Next(nil)
-	if err != nil {
-		return nil, kind, err
+	start, version, is := sheet.Cell{Row: 1, Column: 1}, row.At(2), row.At(3)
+	first, _, _ := bytes.Cut(data, []byte("\n"))
+	switch {
+	case err != nil:
+		to.Break(err)
+	case !ok && bytes.HasPrefix(first, []byte("table,y,x,value")):
+		to.Fault(start, "this is the long form, which carries no units and is not read back")
+	case !ok:
+		to.Fault(start, "found %s, expected calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), kinds[0])
+	case version.Text != "1":
+		to.Fault(version, "version is %s: this program reads version 1", tables.Quote(version.Text))
+	case !slices.Contains(kinds, is.Text):
+		to.Fault(is, "found %s, expected %s", tables.Quote(is.Text), tables.Listed(kinds, "or"))
+	default:
+		return r, is.Text
 	}
-	if version := row.At(2); version.Text != "1" {
-		return nil, kind, fault(version, "version is %s: this program reads version 1", tables.Quote(version.Text))
-	}
-	return r, row.At(3), nil
+	to.Stop()
+	return r, ""
 }
 
 // Rows hands on every row of a file of calsplice, blank ones too and a blank one at
 // its end, up to the last line "end", and sets up the reader that takes them in. A
-// fault that ends the text is the reader's last. Cautions say where the line is
+// fault that ends the text is the reader's last. A caution says where the line is
 // missing.
-func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.Faults) {
+func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) {
 	var numbers Numbers
 	to.Parse, to.Words = numbers.Parse, Unsafe
 	ended := false
@@ -117,8 +119,7 @@ func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.F
 		}
 		switch {
 		case err != nil:
-			to.Faults = append(to.Faults, err.(*tables.Fault))
-			to.Stop()
+			to.Break(err)
 		case sheet.Remark(row[0].Text):
 		case ended && row.Width() > 0:
 			to.Fault(row[0], `more follows after the line "end"`)
@@ -137,9 +138,8 @@ func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) (cautions tables.F
 		to.Fault(c, "%s may have a decimal mark or a thousands separator: expected a point in numbers, or semicolons between them", tables.Quote(c.Text))
 	}
 	if !ended {
-		cautions = tables.Faults{{File: r.file, What: `the last line "end" is missing: the file may have been cut`}}
+		to.Caution(sheet.Cell{}, `the last line "end" is missing: the file may have been cut`)
 	}
-	return cautions
 }
 
 // Delimiter is the character behind the word with which every file of calsplice

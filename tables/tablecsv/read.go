@@ -14,27 +14,13 @@ import (
 // column. Cautions are what a person should hear of although it is no fault, a
 // line each.
 func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Faults, err error) {
-	csv, kind, err := strictcsv.Begin(data, name, "calibration")
-	if err != nil {
-		return nil, nil, err
-	}
 	r := &reader{Document: sheet.NewDocument(name)}
-	switch kind.Text {
-	case "calibration":
-	case "cells":
+	csv, kind := strictcsv.Begin(&r.Reader, data, "calibration", "cells")
+	if kind == "cells" {
 		r.Contents.Kind = tables.Cells
-	case "changes":
-		r.Fault(kind, "this is a change set, expected a calibration or cells")
-		return nil, nil, r.Err()
-	default:
-		r.Fault(kind, "found %s, expected calibration or cells", tables.Quote(kind.Text))
-		return nil, nil, r.Err()
 	}
-	cautions = csv.Rows(&r.Reader, r.read)
-	if c, err = r.Calibration(); err != nil {
-		return nil, nil, err
-	}
-	return c, cautions, nil
+	csv.Rows(&r.Reader, r.read)
+	return r.Calibration()
 }
 
 // reader reports which part of a document a line is of.

@@ -20,6 +20,7 @@ import (
 	"syscall"
 
 	"calsplice/tables"
+	"calsplice/tables/sheet"
 	"calsplice/tables/strictcsv"
 	"calsplice/tables/strictjson"
 	"calsplice/tables/tablecsv"
@@ -95,7 +96,7 @@ func Parse(data []byte, format, path string) (c *tables.Calibration, cautions ta
 	case CSV:
 		c, cautions, err = tablecsv.Parse(data, path)
 	default:
-		c, cautions, err = tablexlsx.Read(bytes.NewReader(data), int64(len(data)), path)
+		c, cautions, err = tablexlsx.Parse(data, path)
 	}
 	return c, cautions, err
 }
@@ -166,8 +167,8 @@ func Says(data []byte, format string) string {
 		return tablexlsx.Format(data)
 	}
 	first, _, _ := bytes.Cut(strictcsv.FromUTF16(data[:min(len(data), 200)]), []byte("\n"))
-	if _, kind, err := strictcsv.Begin(first, "", ""); err == nil {
-		return "calsplice." + kind.Text
+	if _, kind := strictcsv.Begin(&sheet.Reader{}, first, "calibration", "cells", "changes"); kind != "" {
+		return "calsplice." + kind
 	}
 	return ""
 }

@@ -1,7 +1,6 @@
 package tablexlsx
 
 import (
-	"bytes"
 	"encoding/json"
 	"math"
 	"os"
@@ -65,7 +64,7 @@ func TestOpenpyxlReadsTheSameNumbers(t *testing.T) {
 		if err := json.Unmarshal(out, &theirs); err != nil {
 			t.Fatal(err)
 		}
-		b, err := book.Open(bytes.NewReader(raw), int64(len(raw)))
+		b, err := book.Open(raw)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,7 +1,6 @@
 package tablexlsx
 
 import (
-	"bytes"
 	"fmt"
 	"strings"
 
@@ -19,7 +18,7 @@ import (
 // is reported. A date, a formula without a saved value or anything else that is
 // neither text nor a number is a fault that names its cell.
 func Range(data []byte, name, address string) (page string, rows []sheet.Row, cautions tables.Faults, err error) {
-	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	b, err := book.Open(data)
 	var s *book.Sheet
 	var at block
 	if err == nil {

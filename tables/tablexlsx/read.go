@@ -1,9 +1,7 @@
 package tablexlsx
 
 import (
-	"bytes"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -12,37 +10,41 @@ import (
 	"calsplice/tables/tablexlsx/book"
 )
 
-// Read reads a document that [Write] wrote, edited or not; name is what errors
+// Parse reads a document that [Write] wrote, edited or not; name is what errors
 // call the input. The cautions name what the workbook holds beside the document
 // and does not pass on.
-func Read(in io.ReaderAt, size int64, name string) (*tables.Calibration, tables.Faults, error) {
+func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Faults, err error) {
 	r := &reader{Document: sheet.NewDocument(name), sheets: map[string]string{}}
-	parts, err := Open(in, size, &r.Reader, "document", rowTable, rowState)
-	if err == nil {
-		err = r.read(parts)
+	parts := Open(&r.Reader, data, "document", rowTable, rowState)
+	contents := r.contents()
+	// The contents first, since they say whether cells may be empty.
+	for _, s := range parts[rowFormat] {
+		Each(&r.Reader, s, contents)
 	}
-	if err != nil {
-		return nil, nil, tables.In(name, 0, 0, "", err)
+	for _, s := range parts[rowState] {
+		Each(&r.Reader, s, r.state)
 	}
-	c, err := r.Calibration()
-	return c, r.Cautions, err
+	for _, s := range parts[rowTable] {
+		r.table(s)
+	}
+	r.compare()
+	return r.Calibration()
 }
 
-// Open opens a workbook and sorts its sheets by the word that each begins with:
-// the one with "format", which says what the workbook is, and those with other
+// Open opens a workbook for a reader and sorts its sheets by the word that each begins
+// with: the one with "format", which says what the workbook is, and those with other
 // words. What else holds anything is passed over with a caution.
-func Open(in io.ReaderAt, size int64, r *sheet.Reader, what string, words ...string) (map[string][]*book.Sheet, error) {
-	b, err := book.Open(in, size)
+func Open(r *sheet.Reader, data []byte, what string, words ...string) map[string][]*book.Sheet {
+	b, err := book.Open(data)
 	if err != nil {
-		return nil, err
+		r.Break(err)
+		return nil
 	}
 	r.Cautions = b.Cautions(r.File)
 	parts := map[string][]*book.Sheet{}
 	for _, s := range b.Sheets {
 		first, err := s.First()
-		if err != nil {
-			return nil, err
-		}
+		r.Break(err)
 		switch word := Word(first); {
 		case word == rowFormat && parts[word] == nil, slices.Contains(words, word):
 			parts[word] = append(parts[word], s)
@@ -51,42 +53,30 @@ func Open(in io.ReaderAt, size int64, r *sheet.Reader, what string, words ...str
 			r.Caution(sheet.Cell{}, "the sheet is beside the %s, ignored", what)
 		}
 	}
-	if parts[rowFormat] == nil {
-		return nil, fmt.Errorf(`no sheet begins with "format": this is a workbook, but no %s of calsplice`, what)
+	if r.Sheet = ""; parts[rowFormat] == nil && !r.Full() {
+		r.Break(fmt.Errorf(`no sheet begins with "format": this is a workbook, but no %s of calsplice`, what))
 	}
-	return parts, nil
+	return parts
+}
+
+// Each hands the rows of a sheet to a reader's own until there is no use in going on.
+func Each(r *sheet.Reader, s *book.Sheet, read func(sheet.Row)) {
+	if r.Full() {
+		return
+	}
+	r.Sheet = s.Name
+	r.Break(s.Rows(func(row sheet.Row) bool {
+		read(row)
+		return !r.Full()
+	}))
 }
 
 // reader reads the sheets of a workbook as parts of a document.
 type reader struct {
 	*sheet.Document
-	list   []sheet.Row       // the rows of the contents that list the tables
+	page   string            // the sheet of the contents
+	list   []sheet.Row       // its rows that list the tables
 	sheets map[string]string // a table's id, and the sheet that holds it
-}
-
-// read reads the contents sheet first, since it says whether cells may be empty.
-// The error is of the workbook itself.
-func (r *reader) read(parts map[string][]*book.Sheet) error {
-	contents := parts[rowFormat][0]
-	if err := r.each(contents, r.contents()); err != nil {
-		return err
-	}
-	if r.Full() {
-		return nil
-	}
-	for _, s := range parts[rowState] {
-		if err := r.each(s, r.state); err != nil {
-			return err
-		}
-	}
-	for _, s := range parts[rowTable] {
-		if err := r.table(s); err != nil {
-			return err
-		}
-	}
-	r.Sheet = contents.Name
-	r.compare()
-	return nil
 }
 
 // Word is the word that a sheet begins with, which reports what it is; "" where its
@@ -96,15 +86,6 @@ func Word(first sheet.Row) string {
 		return strings.TrimSpace(c.Text)
 	}
 	return ""
-}
-
-// each reads the rows of a sheet until there is no use in going on.
-func (r *reader) each(s *book.Sheet, read func(sheet.Row)) error {
-	r.Sheet = s.Name
-	return s.Rows(func(row sheet.Row) bool {
-		read(row)
-		return !r.Full()
-	})
 }
 
 // contents reads the rows of the contents sheet. Those that follow "tables"
@@ -122,7 +103,7 @@ func (r *reader) contents() func(sheet.Row) {
 		case name == "":
 			r.Rest(row, 2)
 		case name == rowFormat && !format:
-			format = true
+			format, r.page = true, r.Sheet
 			kind, _ := tables.DocumentFields.Find("format")
 			if sheet.Field(&r.Reader, kind, &r.Contents, sheet.Cells{Row: row, From: 2}, true); len(r.Faults) > 0 {
 				r.Stop()
@@ -145,19 +126,16 @@ func (r *reader) state(row sheet.Row) {
 
 // table reads a table's sheet, and says where a view on it shows something else
 // than is read.
-func (r *reader) table(s *book.Sheet) error {
-	r.Sheet = s.Name
+func (r *reader) table(s *book.Sheet) {
 	r.Begin(sheet.Cell{})
-	if err := r.each(s, func(row sheet.Row) {
+	Each(&r.Reader, s, func(row sheet.Row) {
 		if !r.Row(row) {
 			r.Fault(row.At(1), "%s is no row of a table", tables.Quote(row.At(1).Text))
 		}
-	}); err != nil {
-		return err
-	}
+	})
 	t, heads := r.End()
 	if t == nil {
-		return nil
+		return
 	}
 	r.sheets[t.ID()] = s.Name
 	for i, axis := range t.Axes() {
@@ -166,12 +144,12 @@ func (r *reader) table(s *book.Sheet) error {
 		}
 	}
 	comments, err := s.Comments()
+	r.Break(err)
 	for _, c := range comments {
 		if !sameWords(c.Text, t.Notes()) {
 			r.Caution(c.Cell, "its comment is beside the document, ignored")
 		}
 	}
-	return err
 }
 
 // sameWords reports whether a comment shows a table's notes: programs change
@@ -184,6 +162,7 @@ func sameWords(a, b string) bool {
 // compare says where the list of tables shows something else than the tables'
 // own sheets.
 func (r *reader) compare() {
+	r.Sheet = r.page
 	byID := map[string]*tables.Table{}
 	for _, t := range r.Contents.Tables {
 		byID[t.ID()] = t
@@ -209,7 +188,7 @@ func (r *reader) compare() {
 // Format is what a workbook calls itself on its contents sheet, such as
 // "calsplice/1"; "" where it is no workbook or none of calsplice.
 func Format(data []byte) string {
-	b, err := book.Open(bytes.NewReader(data), int64(len(data)))
+	b, err := book.Open(data)
 	if err != nil {
 		return ""
 	}

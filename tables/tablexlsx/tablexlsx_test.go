@@ -22,7 +22,7 @@ func written(t interface{ Fatal(...any) }, c *tables.Calibration) []byte {
 }
 
 func read(raw []byte) (*tables.Calibration, tables.Faults, error) {
-	return Read(bytes.NewReader(raw), int64(len(raw)), "book.xlsx")
+	return Parse(raw, "book.xlsx")
 }
 
 func spelled(t interface{ Fatal(...any) }, c *tables.Calibration) string {

@@ -54,7 +54,7 @@ func cells(t interface{ Fatal(...any) }, s *Sheet) map[[2]int]sheet.Cell {
 }
 
 func opened(t interface{ Fatal(...any) }, raw []byte) *Book {
-	b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+	b, err := Open(raw)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -39,7 +39,7 @@ func FuzzSheet(f *testing.F) {
 		[]byte(`<sst/>`))
 	f.Fuzz(func(t *testing.T, xml, shared []byte) {
 		raw := around(xml, shared)
-		b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+		b, err := Open(raw)
 		if err != nil {
 			if bytes.ContainsRune([]byte(err.Error()), '\n') {
 				t.Errorf("an error of several lines: %v", err)
@@ -83,7 +83,7 @@ func TestSharedTextCountsEachTime(t *testing.T) {
 	for n, refused := range map[int]bool{32: false, 33: true} {
 		xml := []byte("<worksheet><sheetData><row>" + strings.Repeat(`<c t="s"><v>0</v></c>`, n) + "</row></sheetData></worksheet>")
 		raw := around(xml, shared)
-		b, err := Open(bytes.NewReader(raw), int64(len(raw)))
+		b, err := Open(raw)
 		if err == nil {
 			err = b.Sheets[0].Rows(func(sheet.Row) bool { return true })
 		}

@@ -2,6 +2,7 @@ package book
 
 import (
 	"archive/zip"
+	"bytes"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -46,13 +47,12 @@ type Book struct {
 
 // Open opens a workbook; its sheets are read as they are asked for. An error of a
 // part names it; errors are one line.
-func Open(r io.ReaderAt, size int64) (*Book, error) {
-	z, err := zip.NewReader(r, size)
-	if err != nil {
-		var first [4]byte
-		if r.ReadAt(first[:], 0); first == [4]byte{0xd0, 0xcf, 0x11, 0xe0} {
-			return nil, errors.New("a workbook with a password or of the old format (.xls): save it as .xlsx without a password")
-		}
+func Open(data []byte) (*Book, error) {
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	switch {
+	case err != nil && bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")):
+		return nil, errors.New("a workbook with a password or of the old format (.xls): save it as .xlsx without a password")
+	case err != nil:
 		return nil, errors.New("not a workbook: it is no zip archive")
 	}
 	b := &Book{parts: map[string]*zip.File{}}
@@ -102,18 +102,16 @@ func (b *Book) bound(z *zip.Reader) error {
 // of it is run or fetched, but a person should know that it is there: what it
 // computes is not in the cells. File is what they call the workbook.
 func (b *Book) Cautions(file string) (list tables.Faults) {
-	macros, links, queries := false, false, false
-	for name := range b.parts {
-		macros = macros || strings.HasSuffix(name, "vbaproject.bin") || strings.HasPrefix(name, "xl/macrosheets/")
-		links = links || strings.HasPrefix(name, "xl/externallinks/")
-		queries = queries || name == "xl/connections.xml" || strings.HasPrefix(name, "xl/querytables/")
-	}
-	for _, c := range []struct {
-		has  bool
-		what string
-	}{{macros, "has macros"}, {links, "links to other files"}, {queries, "has data connections"}} {
-		if c.has {
-			list = append(list, &tables.Fault{File: file, What: "the workbook " + c.what + ": ignored"})
+	for _, c := range []struct{ what, part, other string }{
+		{"has macros", "/vbaproject.bin", "/macrosheets/"},
+		{"links to other files", "/externallinks/", "/externallinks/"},
+		{"has data connections", "/connections.xml", "/querytables/"},
+	} {
+		for name := range b.parts {
+			if strings.Contains(name, c.part) || strings.Contains(name, c.other) {
+				list = append(list, &tables.Fault{File: file, What: "the workbook " + c.what + ": ignored"})
+				break
+			}
 		}
 	}
 	return list
