@@ -140,11 +140,12 @@ func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
 	if n := len(d.trace.Events); n > 0 {
 		v.Lead = append(v.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.Shown(d.above)))
 	}
-	rows := &view.Rows{Caption: "Range of each channel", Head: []string{"Channel", "Unit", "Smallest", "Largest"}, Numbers: []int{2, 3}}
+	rows := view.NewRows("Channel", "Unit", "#Smallest", "#Largest")
+	rows.Caption = "Range of each channel"
 	for i, ch := range d.trace.Channels {
 		least, largest := e.Series(i)
 		low, high := view.Range(least, largest)
-		rows.Lines = append(rows.Lines, []string{ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4)})
+		rows.Line(ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4))
 	}
 	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}
 	return v

@@ -34,27 +34,7 @@ type Picture struct {
 	script  string
 }
 
-// lines, corner and region are what the template asks of a grid.
-
-type line struct {
-	HasHead bool
-	Head    string
-	Cells   []view.Cell
-}
-
-func lines(g view.Grid) []line {
-	list := make([]line, len(g.Cells))
-	for i, cells := range g.Cells {
-		list[i].Cells = cells
-		if g.Y != nil {
-			list[i].HasHead, list[i].Head = true, g.Y[i]
-		} else if g.X != nil {
-			list[i].HasHead, list[i].Head = true, g.Unit
-		}
-	}
-	return list
-}
-
+// corner is what stands over the headings of a grid's rows.
 func corner(g view.Grid) string {
 	switch {
 	case g.YName != "":
@@ -79,8 +59,8 @@ var (
 // tmpl is parsed when the first page is written: most runs write none.
 var tmpl = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("page").Funcs(template.FuncMap{
-		"prose": prose, "long": long, "class": class, "lines": lines, "corner": corner,
-		"sheets": gridSheets, "rowSheets": rowSheets, "draw": picture, "margin": margin, "group": groupOf, "legend": legend,
+		"prose": prose, "long": long, "class": class,
+		"grid": sheetsOf, "sheets": sheets, "corner": corner, "draw": picture, "margin": margin, "group": groupOf, "legend": legend,
 		"dec":     func(i int) int { return i - 1 },
 		"onPages": func(m view.Medium) bool { return m != view.OnTerminals },
 	}).Parse(layout))

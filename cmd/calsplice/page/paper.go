@@ -16,7 +16,7 @@ import (
 // sheet, A4 upright, and of a wide typeface.
 
 const (
-	sheet    = 515 // pt between the margins of page.css
+	paper    = 515 // pt between the margins of page.css
 	regular  = .93 // of the width in bold type
 	padding  = .85 // em: a cell's own and its border, as page.css has them on paper
 	least    = 5   // em: the least width of the corner with the axes' names
@@ -38,12 +38,12 @@ func fit(head float64, columns []float64) (class string, panels [][]int) {
 		wide += w
 	}
 	for _, pt := range sizes {
-		if (head+wide)*float64(pt) <= sheet {
+		if (head+wide)*float64(pt) <= paper {
 			return fmt.Sprintf("p%d", pt), nil
 		}
 	}
 	pt := sizes[len(sizes)-2]
-	room := sheet/float64(pt) - head
+	room := paper/float64(pt) - head
 	panels = cut(columns, room)
 	if len(panels) < 2 { // a column that no sheet holds
 		return fmt.Sprintf("p%d", pt), nil
@@ -80,59 +80,70 @@ func panelHeads(panel []int, of int) string {
 	return fmt.Sprintf(", columns %d to %d of %d", first, last, of)
 }
 
-// A sheetGrid is a grid, or a panel of one, as it stands in a page; Class says
-// whether that is on the screen, on paper, or on both, and Type how large it is
-// printed.
-type sheetGrid struct {
-	view.Grid
+// A sheet is a table, or a panel of one, as it stands in a page; Class says whether
+// that is on the screen, on paper, or on both, and Type how large it is printed.
+type sheet struct {
+	view.Table
 	Class, Type, Heads string
-	Decide, First      int // the table that is decided about, and the panel's first column
+	First              int // the panel's first column behind the headings of the rows
 }
 
-// gridSheets is the grid, and behind it its panels where paper needs them.
-func gridSheets(g view.Grid, decide int) []sheetGrid {
-	n := len(g.X)
-	for _, cells := range g.Cells {
-		n = max(n, len(cells))
-	}
-	columns := make([]float64, n)
-	head := 0.0
-	if g.X != nil {
-		head = least
-		for c, x := range g.X {
-			columns[c] = width(x) + padding
-		}
-	}
-	for _, line := range lines(g) {
-		head = max(head, min(width(line.Head), longest)+padding)
-		for c, cell := range line.Cells {
-			w := width(cell.Marked())
-			if cell.Mark&view.Changed == 0 {
-				w *= regular
-			}
-			columns[c] = max(columns[c], w+padding)
-		}
-	}
-	class, panels := fit(head, columns)
+// sheets is the table, and behind it its panels where paper needs them, each with the
+// first column, which heads the rows. That is so many em wide at least.
+func sheets(t view.Table, least float64) []sheet {
+	columns := columnWidths(t)
+	columns[0] = max(columns[0], least)
+	class, panels := fit(columns[0], columns[1:])
 	if panels == nil {
-		return []sheetGrid{{g, "scroll", class, "", decide, 0}}
+		return []sheet{{t, "scroll", class, "", 0}}
 	}
-	list := []sheetGrid{{g, "scroll screen", class, "", decide, 0}}
+	list := []sheet{{t, "scroll screen", class, "", 0}}
 	for _, panel := range panels {
-		part := g
-		if part.Cells = nil; g.X != nil {
-			part.X = picked(g.X, panel)
+		of := []int{0}
+		for _, c := range panel {
+			of = append(of, c+1)
 		}
-		for _, cells := range g.Cells {
-			cells = picked(cells, panel)
-			for i := range cells {
-				cells[i].Note = "" // paper has no pointer
+		part := view.Table{Numbers: picked(t.Numbers, of)}
+		if t.Head != nil {
+			part.Head = picked(t.Head, of)
+		}
+		for _, line := range t.Lines {
+			line = picked(line, of)
+			for i := range line {
+				line[i].Note = "" // paper has no pointer
 			}
-			part.Cells = append(part.Cells, cells)
+			part.Lines = append(part.Lines, line)
 		}
-		list = append(list, sheetGrid{part, "paper", class, panelHeads(panel, len(columns)), decide, panel[0]})
+		list = append(list, sheet{part, "paper", class, panelHeads(panel, len(columns)-1), panel[0]})
 	}
 	return list
+}
+
+// columnWidths are how wide columns are on paper, in em: a number stands in one line, what
+// is words may be set in several.
+func columnWidths(t view.Table) []float64 {
+	columns := make([]float64, len(t.Numbers))
+	for c, head := range t.Head {
+		columns[c] = word(head)
+		if c == len(columns)-1 && !t.Number(c) {
+			columns[c] = max(columns[c], sentence)
+		}
+	}
+	for _, line := range t.Lines {
+		for c, cell := range line {
+			w := word(cell.Text)
+			if t.Number(c) && c > 0 {
+				if w = width(cell.Marked()); cell.Mark&view.Changed == 0 {
+					w *= regular
+				}
+			}
+			columns[c] = max(columns[c], w)
+		}
+	}
+	for c := range columns {
+		columns[c] += padding
+	}
+	return columns
 }
 
 // picked are the columns of a row that a panel has.
@@ -143,51 +154,19 @@ func picked[T any](row []T, columns []int) (list []T) {
 	return list
 }
 
-// A sheetRows is [sheetGrid] for rows.
-type sheetRows struct {
-	*view.Rows
-	Class, Type, Heads string
+// gridSheets is a grid with its sheets, and the table that is decided about in it.
+type gridSheets struct {
+	view.Grid
+	Decide int
+	Sheets []sheet
 }
 
-// rowSheets is the rows, and behind them their panels where paper needs them, each
-// with the first column, which heads the rows.
-func rowSheets(r *view.Rows) []sheetRows {
-	columns := make([]float64, len(r.Head))
-	for c, head := range r.Head {
-		columns[c] = word(head)
-		if c == len(columns)-1 && !r.Number(c) {
-			columns[c] = max(columns[c], sentence)
-		}
-		for _, line := range r.Lines {
-			if r.Number(c) {
-				columns[c] = max(columns[c], width(line[c])*regular)
-			} else {
-				columns[c] = max(columns[c], word(line[c]))
-			}
-		}
-		columns[c] += padding
+func sheetsOf(g view.Grid, decide int) gridSheets {
+	floor := 0.0
+	if g.X != nil {
+		floor = least
 	}
-	class, panels := fit(columns[0], columns[1:])
-	if panels == nil {
-		return []sheetRows{{r, "scroll", class, ""}}
-	}
-	list := []sheetRows{{r, "scroll screen", class, ""}}
-	for _, panel := range panels {
-		columns := []int{0}
-		part := &view.Rows{Caption: r.Caption}
-		for _, c := range panel {
-			if c++; r.Number(c) { // behind the first
-				part.Numbers = append(part.Numbers, len(columns))
-			}
-			columns = append(columns, c)
-		}
-		part.Head = picked(r.Head, columns)
-		for _, line := range r.Lines {
-			part.Lines = append(part.Lines, picked(line, columns))
-		}
-		list = append(list, sheetRows{part, "paper", class, panelHeads(panel, len(columns)-1)})
-	}
-	return list
+	return gridSheets{g, decide, sheets(g.Table("", g.Unit), floor)}
 }
 
 // word is the width of the longest word of a text that may be set in lines; what

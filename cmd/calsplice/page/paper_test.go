@@ -38,7 +38,7 @@ func TestPaperHasEveryColumn(t *testing.T) {
 				next++
 				wide += columns[c]
 			}
-			if len(panel) > 1 && wide*pt > sheet {
+			if len(panel) > 1 && wide*pt > paper {
 				t.Errorf("%d columns of %v em at %v pt are wider than the sheet", len(panel), wide, pt)
 			}
 		}
@@ -61,28 +61,30 @@ func TestWideTablesHavePanels(t *testing.T) {
 		}
 		return g
 	}
-	if s := gridSheets(grid(8), 0); len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
+	if s := sheetsOf(grid(8), 0).Sheets; len(s) != 1 || s[0].Class != "scroll" || s[0].Type != "p8" {
 		t.Errorf("8 columns: %d sheets, %s, %s", len(s), s[0].Class, s[0].Type)
 	}
-	sheets := gridSheets(grid(32), 0)
+	sheets := sheetsOf(grid(32), 0).Sheets
 	if len(sheets) < 3 || sheets[0].Class != "scroll screen" {
 		t.Fatalf("32 columns: %d sheets, the first %q", len(sheets), sheets[0].Class)
 	}
 	var x []string
 	for _, s := range sheets[1:] {
-		x = append(x, s.X...)
-		if s.Class != "paper" || !slices.Equal(s.Y, []string{"77.5", "88.5"}) || len(s.Cells[1]) != len(s.X) {
-			t.Errorf("a panel of class %q has the rows %v and %d cells for %d headings", s.Class, s.Y, len(s.Cells[1]), len(s.X))
+		x = append(x, s.Head[1:]...)
+		if s.Class != "paper" || s.Lines[0][0].Text != "77.5" || s.Lines[1][0].Text != "88.5" || len(s.Lines[1]) != len(s.Head) {
+			t.Errorf("a panel of class %q has the rows %v and %v for %d headings", s.Class, s.Lines[0], s.Lines[1], len(s.Head))
 		}
 	}
 	if !slices.Equal(x, grid(32).X) {
 		t.Errorf("the panels have the columns %v", x)
 	}
-	rows := &view.Rows{Caption: "events", Head: []string{"Start"}, Lines: [][]string{{"12.5"}}}
+	heads, line := []string{"Start"}, []string{"12.5"}
 	for c := range 30 {
-		rows.Head, rows.Numbers = append(rows.Head, fmt.Sprintf("manifold_pressure_%d", c)), append(rows.Numbers, c+1)
-		rows.Lines[0] = append(rows.Lines[0], fmt.Sprint(c))
+		heads, line = append(heads, fmt.Sprintf("#manifold_pressure_%d", c)), append(line, fmt.Sprint(c))
 	}
+	rows := view.NewRows(heads...)
+	rows.Caption = "events"
+	rows.Line(line...)
 	var b strings.Builder
 	if err := Write(&b, &view.View{Title: "t", Parts: []view.Part{{Heading: "h", Rows: rows}}}); err != nil {
 		t.Fatal(err)
@@ -91,6 +93,9 @@ func TestWideTablesHavePanels(t *testing.T) {
 		if n := strings.Count(b.String(), fmt.Sprintf(">manifold_pressure_%d<", c)); n != 2 {
 			t.Errorf("column %d stands %d times, want once for the screen and once for paper", c, n)
 		}
+	}
+	if n := strings.Count(b.String(), " of 30</caption>"); n < 2 || !strings.Contains(b.String(), ", columns 1 to ") {
+		t.Errorf("%d panels say how many columns there are", n)
 	}
 	if n := strings.Count(b.String(), `<th scope="row">12.5</th>`); n < 3 {
 		t.Errorf("the first column stands %d times, want it in every panel", n)

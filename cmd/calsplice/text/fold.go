@@ -45,22 +45,24 @@ func fold(line string, width int) string {
 		return line
 	}
 	indent := strings.Repeat(" ", min(len(text)-len(strings.TrimLeft(text, " "))+2, width/2))
-	var b strings.Builder
-	used, begun := 0, false
+	return strings.Join(broken("", indent, text, width), "\n") + line[len(text):]
+}
+
+// broken are the lines of a text that is broken at blanks, the first behind lead and the
+// others behind indent, so that none is wider than width but for one word.
+func broken(lead, indent, text string, width int) (list []string) {
+	line, used, begun := lead, uniseg.StringWidth(lead), false
 	for i, word := range strings.Split(text, " ") {
 		w := uniseg.StringWidth(word)
 		switch {
 		case i == 0:
 		case begun && used+1+w > width:
-			b.WriteString("\n" + indent)
-			used, begun = len(indent), false
+			list = append(list, strings.TrimRight(line, " "))
+			line, used, begun = indent, len(indent), false
 		default:
-			b.WriteString(" ")
-			used++
+			line, used = line+" ", used+1
 		}
-		b.WriteString(word)
-		used += w
-		begun = begun || word != ""
+		line, used, begun = line+word, used+w, begun || word != ""
 	}
-	return b.String() + line[len(text):]
+	return append(list, strings.TrimRight(line, " "))
 }

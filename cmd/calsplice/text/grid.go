@@ -9,14 +9,12 @@ import (
 	"calsplice/cmd/calsplice/view"
 )
 
-// table is what is set in columns: the first heads the rows, and stands again in
+// table is what is set in columns: the first heads the lines, and stands again in
 // every panel.
 type table struct {
-	headed bool // the first line is headings
-	lines  [][]view.Cell
-	gap    int // between columns
-	right  func(column int) bool
-	words  bool // the last column holds words, which may go below their row
+	view.Table
+	lines [][]view.Cell // the headings too
+	words bool          // the last column holds words, which may go below their row
 }
 
 // Grid writes a grid as wide as the window: where it is wider, its columns go
@@ -32,26 +30,18 @@ func (p *Printer) Grid(g view.Grid) {
 	if names != "" {
 		p.Wrap("  ", names)
 	}
-	t := table{gap: 1, right: func(int) bool { return true }}
-	if g.X != nil {
-		t.head(append([]string{""}, g.X...))
-	}
+	t := g.Table("", "")
 	trails := slices.ContainsFunc(g.Cells, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
-	for r, row := range g.Cells {
-		line := make([]view.Cell, 1, len(row)+1)
-		if r < len(g.Y) {
-			line[0].Text = g.Y[r]
-		}
-		for _, c := range row {
-			c.Text = c.Marked()
+	for _, line := range t.Lines {
+		for i, c := range line[1:] {
+			text := c.Marked()
 			if trails && !c.Trails() {
-				c.Text += " " // so that figures stand below each other
+				text += " " // so that figures stand below each other
 			}
-			line = append(line, c)
+			line[i+1].Text = text
 		}
-		t.lines = append(t.lines, line)
 	}
-	p.columns(t)
+	p.columns(t, 1)
 }
 
 // Rows prints a table in columns. A last column of words that does not fit goes
@@ -61,31 +51,10 @@ func (p *Printer) Rows(r *view.Rows) {
 	if r.Caption != "" {
 		p.Wrap("", r.Caption)
 	}
-	t := table{gap: 2, right: r.Number}
-	if len(r.Head) > 0 {
-		t.head(r.Head)
-	}
-	for _, line := range r.Lines {
-		t.lines = append(t.lines, texts(line))
-	}
-	if len(t.lines) > 0 {
-		last := len(t.lines[0]) - 1
-		t.words = last > 0 && !r.Number(last)
-		p.columns(t)
-	}
+	p.columns(r.Table, 2)
 	if r.More != "" {
 		p.Wrap("", r.More)
 	}
-}
-
-func (t *table) head(words []string) { t.headed, t.lines = true, [][]view.Cell{texts(words)} }
-
-func texts(words []string) []view.Cell {
-	line := make([]view.Cell, len(words))
-	for i, s := range words {
-		line[i].Text = s
-	}
-	return line
 }
 
 // remark is the least room that a last column of words is set in.
@@ -96,7 +65,7 @@ func (t *table) widths() []int {
 	widths := make([]int, len(t.lines[len(t.lines)-1]))
 	for i := len(t.lines) - 1; i >= 0; i-- {
 		for c, cell := range t.lines[i] {
-			if i > 0 || !t.headed || !t.words || c < len(widths)-1 || widths[c] > 0 {
+			if i > 0 || t.Head == nil || !t.words || c < len(widths)-1 || widths[c] > 0 {
 				widths[c] = max(widths[c], uniseg.StringWidth(cell.Text))
 			}
 		}
@@ -104,34 +73,40 @@ func (t *table) widths() []int {
 	return widths
 }
 
-func (p *Printer) columns(t table) {
+// columns prints a table with so many blanks between its columns.
+func (p *Printer) columns(of view.Table, gap int) {
+	t := table{Table: of, lines: of.Lines}
+	if of.Head != nil {
+		t.lines = append([][]view.Cell{view.Texts(of.Head)}, of.Lines...)
+	}
 	if len(t.lines) == 0 {
 		return
 	}
-	widths := t.widths()
-	last, end := len(widths)-1, len(widths) // of the columns that are aligned
-	if t.words {
+	last := len(t.lines[0]) - 1
+	end := last + 1 // of the columns that are aligned
+	if t.words = last > 0 && !t.Number(last); t.words {
 		end = last
 	}
+	widths := t.widths()
 	for first := 1; ; {
 		next, used := first, widths[0]
-		for next < end && (next == first || used+t.gap+widths[next] <= p.Width) {
-			used += t.gap + widths[next]
+		for next < end && (next == first || used+gap+widths[next] <= p.Width) {
+			used += gap + widths[next]
 			next++
 		}
 		below := t.words && next == end
-		beside := below && widths[last] > 0 && used+t.gap+min(widths[last], remark) <= p.Width
+		beside := below && widths[last] > 0 && used+gap+min(widths[last], remark) <= p.Width
 		for i, line := range t.lines {
 			s := p.set(&t, widths, line, 0)
 			for c := first; c < next; c++ {
-				s += strings.Repeat(" ", t.gap) + p.set(&t, widths, line, c)
+				s += strings.Repeat(" ", gap) + p.set(&t, widths, line, c)
 			}
 			if beside {
-				p.Wrap(s+strings.Repeat(" ", t.gap), line[last].Text)
+				p.Wrap(s+strings.Repeat(" ", gap), line[last].Text)
 				continue
 			}
 			p.Line("%s", strings.TrimRight(s, " "))
-			if below && line[last].Text != "" && (i > 0 || !t.headed) {
+			if below && line[last].Text != "" && (i > 0 || t.Head == nil) {
 				p.Wrap("    ", line[last].Text)
 			}
 		}
@@ -149,7 +124,7 @@ func (p *Printer) set(t *table, widths []int, line []view.Cell, c int) string {
 	if room := widths[c] - uniseg.StringWidth(s); room > 0 {
 		blanks = strings.Repeat(" ", room)
 	}
-	if t.right(c) {
+	if t.Number(c) {
 		return p.Paint(blanks+s, line[c])
 	}
 	return p.Paint(s, line[c]) + blanks

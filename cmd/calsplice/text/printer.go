@@ -93,29 +93,13 @@ func (p *Printer) Line(format string, args ...any) {
 // lead, the others are indented as far.
 func (p *Printer) Wrap(lead, s string) {
 	indent := strings.Repeat(" ", min(uniseg.StringWidth(lead), p.Width/2))
-	for _, line := range p.lines(lead, indent, s) {
-		fmt.Fprintln(p.W, line)
-	}
+	p.lines(broken(lead, indent, s, p.Width))
 }
 
-// lines breaks text at blanks; the first line begins with lead, the others with
-// indent.
-func (p *Printer) lines(lead, indent, s string) []string {
-	var list []string
-	line, used := lead, uniseg.StringWidth(lead)
-	empty := true
-	for word := range strings.FieldsSeq(s) {
-		w := uniseg.StringWidth(word)
-		if !empty && used+1+w > p.Width {
-			list = append(list, line)
-			line, used, empty = indent, len(indent), true
-		}
-		if !empty {
-			line, used = line+" ", used+1
-		}
-		line, used, empty = line+word, used+w, false
+func (p *Printer) lines(list []string) {
+	for _, line := range list {
+		fmt.Fprintln(p.W, line)
 	}
-	return append(list, strings.TrimRight(line, " "))
 }
 
 // Paint puts s on a cell's shade, dim or bold, as far as the terminal can.

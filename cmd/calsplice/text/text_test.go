@@ -120,7 +120,14 @@ func TestColorFlag(t *testing.T) {
 // or below it, and a table that is wider than the window in panels.
 func TestRows(t *testing.T) {
 	rows := func(head []string, numbers []int, lines ...[]string) *view.Rows {
-		return &view.Rows{Head: head, Numbers: numbers, Lines: lines}
+		for _, c := range numbers {
+			head[c] = "#" + head[c]
+		}
+		r := view.NewRows(head...)
+		for _, line := range lines {
+			r.Line(line...)
+		}
+		return r
 	}
 	for _, c := range []struct {
 		rows  *view.Rows
@@ -143,7 +150,7 @@ func TestRows(t *testing.T) {
 		{rows([]string{"Log", "Rows", "Used"}, []int{1, 2}, []string{"a.csv", "7", "5"}), 14,
 			"Log    Rows\na.csv     7\n\nLog    Used\na.csv     5\n", "panels"},
 		{rows(nil, nil, []string{"spark.advance", "9 of 72 cells"}), 40, "spark.advance  9 of 72 cells\n", "no headings"},
-		{&view.Rows{Caption: "Nothing", Lines: nil}, 40, "Nothing\n", "no lines"},
+		{&view.Rows{Caption: "Nothing"}, 40, "Nothing\n", "no lines"},
 	} {
 		var b bytes.Buffer
 		(&Printer{W: &b, Width: c.width}).Rows(c.rows)

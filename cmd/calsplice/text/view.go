@@ -83,9 +83,7 @@ func (p *Printer) item(indent string, i view.Item) {
 
 // hanging wraps a line of a list, so that the next one is seen to begin.
 func (p *Printer) hanging(indent, s string) {
-	for _, line := range p.lines(indent, indent+"  ", s) {
-		p.Line("%s", line)
-	}
+	p.lines(broken(indent, indent+"  ", s, p.Width))
 }
 
 // tinted wraps a line and shades it where it tells of a change.
@@ -95,7 +93,7 @@ func (p *Printer) tinted(indent, s string, tint float64) {
 		return
 	}
 	c := view.Cell{Scale: view.BySign, Level: tint}
-	for _, line := range p.lines(indent, indent+"  ", s) {
+	for _, line := range broken(indent, indent+"  ", s, p.Width) {
 		rest := strings.TrimLeft(line, " ")
 		p.Line("%s", line[:len(line)-len(rest)]+p.Paint(rest, c))
 	}

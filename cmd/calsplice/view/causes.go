@@ -77,13 +77,13 @@ func (v *View) trims(r *cause.Result) {
 }
 
 func ranking(r *cause.Result) Part {
-	rows := newRows("Cause", "#Share", "#Margin", "#Largest trim")
+	rows := NewRows("Cause", "#Share", "#Margin", "#Largest trim")
 	for _, f := range r.Found {
 		effect := ""
 		if f.Cause != cause.None {
 			effect = tables.Fixed(f.Effect, 1) + " %"
 		}
-		rows.line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), tables.Signed(100*f.Margin, 0)+" %", effect)
+		rows.Line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share), tables.Signed(100*f.Margin, 0)+" %", effect)
 	}
 	return Part{Heading: "Ranking", Rows: rows,
 		Note: "Share: of the trim that the cause explains in parts of the drive that its fit has not used; for none, that needs no cause."}
@@ -93,7 +93,7 @@ func findingPart(r *cause.Result, f *cause.Finding) Part {
 	p := listPart(fmt.Sprintf("%s: %s", f.Cause, f.Cause.Title()), f.Evidence)
 	p.Charts = fitChart(r, f)
 	for _, c := range f.Coefficients {
-		p.fact("Fitted", fmt.Sprintf("%s %s (95 %% interval %s to %s)", tables.Digits(c.Value, 3), c.Unit, tables.Digits(c.Low, 3), tables.Digits(c.High, 3)))
+		p.fact("Fitted", fmt.Sprintf("%s%s (95 %% interval %s to %s)", tables.Digits(c.Value, 3), blankUnit(c.Unit), tables.Digits(c.Low, 3), tables.Digits(c.High, 3)))
 	}
 	p.fact("Shape", f.Shape)
 	p.fact("Trims alone cannot tell it from", strings.Join(f.Alike, "; "))
@@ -149,13 +149,13 @@ func bandsPart(r *cause.Result) Part {
 	if two {
 		head = append(head[:2], "#Bank 1", "#Predicted", "#Bank 2", "#Predicted")
 	}
-	rows := newRows(head...)
+	rows := NewRows(head...)
 	for _, b := range bands {
 		line := []string{fmt.Sprintf("%s to %s", tables.Digits(b.Low, 4), tables.Digits(b.High, 4)), tables.Fixed(b.Seconds, 0), percent(b.Seen[0]), percent(b.Predicted[0])}
 		if two {
 			line = append(line, percent(b.Seen[1]), percent(b.Predicted[1]))
 		}
-		rows.Lines = append(rows.Lines, line)
+		rows.Line(line...)
 	}
 	return Part{Heading: "Trims along the " + quantity, Rows: rows}
 }
@@ -170,13 +170,13 @@ func drivePart(r *cause.Result) Part {
 	for _, u := range r.Unexamined {
 		p.fact("Not examined: "+string(u.Cause), u.Why)
 	}
-	rows := newRows("Log", "#Rows", "#Used", "Not used, because")
+	rows := NewRows("Log", "#Rows", "#Used", "Not used, because")
 	for _, l := range r.Logs {
 		var why words
 		for _, d := range l.Dropped {
 			why.when(true, "%d %s", d.Count, d.Reason)
 		}
-		rows.line(l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), strings.Join(why, ", "))
+		rows.Line(l.Name, fmt.Sprint(l.Rows), fmt.Sprint(l.Kept), strings.Join(why, ", "))
 	}
 	p.Rows = rows
 	return p
@@ -209,9 +209,9 @@ func (v *View) knock(k *knock.Result, silent string) {
 	}
 	lead.when(k.Next() != "", "Next: %s", k.Next())
 	v.Lead = append(lead, k.Inspect...)
-	rows := newRows("Cause of knock", "#Share")
+	rows := NewRows("Cause of knock", "#Share")
 	for _, f := range k.Causes {
-		rows.line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share))
+		rows.Line(string(f.Cause), fmt.Sprintf("%.0f %%", 100*f.Share))
 	}
 	p := Part{Heading: "Why spark is pulled", Rows: rows, Facts: knockFacts(k),
 		Note: "Share: of the needed retard that the cause explains, less what its fit costs; for false knock, what no real cause explains."}

@@ -185,12 +185,12 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 	}
 	size := func(p cellAt) float64 { return math.Abs(b.At(p.row, p.column) - a.At(p.row, p.column)) }
 	slices.SortStableFunc(list, func(p, q cellAt) int { return cmp.Compare(size(q), size(p)) })
-	rows := newRows("Place", "#Before", "#After", "#Change", "Evidence")
+	rows := NewRows("Place", "#Before", "#After", "#Change", "Evidence")
 	rows.Edits, rows.Caption = true, "Changed cells, the largest first"
 	list, rows.More = first(list, most, "… and %s smaller ones.")
 	for _, at := range list {
 		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
-		rows.line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), plus(difference(x, y))+percent(x, y), why[at].Words())
+		rows.Line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), plus(difference(x, y))+percent(x, y), why[at].Words())
 	}
 	return rows
 }

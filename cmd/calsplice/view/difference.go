@@ -90,7 +90,7 @@ const listedItems = 300
 func DifferenceByTable(r *merge.Report) *View {
 	rows := &Rows{}
 	for i := range r.Tables {
-		rows.line(r.Tables[i].Table, strings.Join(inBrief(&r.Tables[i]), ", "))
+		rows.Line(r.Tables[i].Table, strings.Join(inBrief(&r.Tables[i]), ", "))
 	}
 	v := &View{}
 	if len(rows.Lines) > 0 {

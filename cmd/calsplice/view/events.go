@@ -66,10 +66,10 @@ func Events(h *EventReport) *View {
 }
 
 func byCell(h *EventReport, list []sift.EventCell, unit string) Part {
-	rows := newRows("Cell", "#Events", "#Lifts", "#Sum [s]", "#Peak ["+unit+"]")
+	rows := NewRows("Cell", "#Events", "#Lifts", "#Sum [s]", "#Peak ["+unit+"]")
 	list, rows.More = first(list, listedCells, "and %s more cells")
 	for _, c := range list {
-		rows.line(fmt.Sprintf("%s [%d, %d]", where(h.Table.X(), h.Table.Y(), c.Cell[0], c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), four(c.Seconds), four(c.Peak))
+		rows.Line(fmt.Sprintf("%s [%d, %d]", where(h.Table.X(), h.Table.Y(), c.Cell[0], c.Cell[1]), c.Cell[0], c.Cell[1]), strconv.Itoa(c.Events), strconv.Itoa(c.Lifts), four(c.Seconds), four(c.Peak))
 	}
 	return Part{Heading: "By cell, worst first", Rows: rows}
 }
@@ -103,7 +103,7 @@ func eventTable(h *EventReport, unit string) Part {
 	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
 		return !slices.ContainsFunc(h.first, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})
-	rows := newRows("Start [s]", "#End [s]", "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
+	rows := NewRows("Start [s]", "#End [s]", "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
 	rows.Caption = "Each event, in the order of the drive"
 	for _, n := range names {
 		rows.column("#" + withUnit(n, drivelog.ChannelUnit(n)))
@@ -124,7 +124,7 @@ func eventTable(h *EventReport, unit string) Part {
 			}
 			line = append(line, maybe(v, four))
 		}
-		rows.line(line...)
+		rows.Line(line...)
 	}
 	return Part{Heading: "Events", Rows: rows, On: OnPages}
 }

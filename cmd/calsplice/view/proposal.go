@@ -89,14 +89,14 @@ func unvisited(r *propose.Report) (n int, change string) {
 func fittedPart(f *propose.Fit) Part {
 	p := Part{Heading: "The fit", Facts: []Fact{{"From", fmt.Sprintf("%s in %s, effective pulses of %s to %s ms, residual %.2f %% (one standard deviation)",
 		tables.Plural(f.Rows, "mean"), tables.Plural(f.Visits, "visit"), tables.Fixed(f.Pulse[0], 1), tables.Fixed(f.Pulse[1], 1), f.Residual)}},
-		Rows: newRows("Error of", "#At", "#Value", "95 % interval")}
+		Rows: NewRows("Error of", "#At", "#Value", "95 % interval")}
 	bound := func(v tables.Number) string { return maybe(float64(v), withSign(3, "")) }
 	line := func(what, unit string, v *propose.Fitted) {
 		at := "all"
 		if v.At.Known() {
 			at = tables.Shown(float64(v.At))
 		}
-		p.Rows.line(what, at, tables.Signed(v.V, 3)+" "+unit, bound(v.Low)+" to "+bound(v.High))
+		p.Rows.Line(what, at, tables.Signed(v.V, 3)+" "+unit, bound(v.Low)+" to "+bound(v.High))
 	}
 	for i := range f.Flow {
 		line("flow", "%", &f.Flow[i])
@@ -116,7 +116,7 @@ func fittedPart(f *propose.Fit) Part {
 // editsPart lists the cells that change, by their breakpoints, for a terminal.
 func editsPart(before *tables.Calibration, r *propose.Report) Part {
 	spark := r.Command == "propose spark"
-	rows := newRows("Cell", "#From", "#To", "#Evidence", "#Samples", "#Visits", "#After", "Remark")
+	rows := NewRows("Cell", "#From", "#To", "#Evidence", "#Samples", "#Visits", "#After", "Remark")
 	if spark {
 		rows.Head[3], rows.Head[6] = "Mean", "p95"
 	}
@@ -134,7 +134,7 @@ func editsPart(before *tables.Calibration, r *propose.Report) Part {
 		if spark {
 			last = c.P95
 		}
-		rows.line(cellLine(before, r, c, last, remarkOf(r, c))...)
+		rows.Line(cellLine(before, r, c, last, remarkOf(r, c))...)
 	}
 	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
 		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
@@ -216,7 +216,7 @@ func verdictsPart(r *propose.Report) Part {
 
 // evidencePart lists every cell with evidence or an edit, for a page.
 func evidencePart(before *tables.Calibration, r *propose.Report) Part {
-	rows := newRows("Cell", "#Before", "#After", "#Evidence ["+r.In+"]", "#Samples", "#Visits", "#Predicted ["+r.In+"]", "Verdict")
+	rows := NewRows("Cell", "#Before", "#After", "#Evidence ["+r.In+"]", "#Samples", "#Visits", "#Predicted ["+r.In+"]", "Verdict")
 	rows.Caption = "Every cell with evidence"
 	for i := range r.Cells {
 		c := &r.Cells[i]
@@ -230,7 +230,7 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 		case c.Note != "":
 			verdict += ": " + c.Note
 		}
-		rows.line(cellLine(before, r, c, c.Predicted, verdict)...)
+		rows.Line(cellLine(before, r, c, c.Predicted, verdict)...)
 	}
 	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }

@@ -67,10 +67,10 @@ func Report(j *Job) *View {
 		listPart("What is left", s.Left),
 		listPart("Cautions", s.Cautions))
 	v.add(j.changedTables()...)
-	rows := newRows("File", "What it is", "SHA-256")
+	rows := NewRows("File", "What it is", "SHA-256")
 	rows.Caption = "Names and sums"
 	for _, f := range j.Files {
-		rows.line(f.Name, f.What, f.SHA256)
+		rows.Line(f.Name, f.What, f.SHA256)
 	}
 	v.add(Part{Heading: "Files", Rows: rows})
 	return v

@@ -18,9 +18,9 @@ func Survey(log string, s *drivelog.Survey) *View {
 	found, others := surveyRows(), surveyRows()
 	for i := range s.Channels {
 		if c := &s.Channels[i]; c.Name != "" {
-			found.Lines = append(found.Lines, surveyLine(c, c.Name, origin(c)))
+			found.Line(surveyLine(c, c.Name, origin(c))...)
 		} else {
-			others.Lines = append(others.Lines, unrecognised(c))
+			others.Line(unrecognised(c)...)
 		}
 	}
 	v.Parts = []Part{{Rows: found}}
@@ -41,7 +41,7 @@ func Survey(log string, s *drivelog.Survey) *View {
 }
 
 func surveyRows() *Rows {
-	return newRows("channel", "unit", "#count", "#missing", "#min", "#max", "#mean", "from")
+	return NewRows("channel", "unit", "#count", "#missing", "#min", "#max", "#mean", "from")
 }
 
 func surveyLine(c *drivelog.Channel, name, from string) []string {

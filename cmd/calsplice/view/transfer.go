@@ -105,7 +105,7 @@ func memberRows(m transfer.Member) *Rows {
 	if pressure {
 		head = append(head, "#Δp [kPa]")
 	}
-	r := newRows(append(head, "#donor", "#before", "#after", "#change", "from")...)
+	r := NewRows(append(head, "#donor", "#before", "#after", "#change", "from")...)
 	r.Edits = true
 	for i, v := range m.Exact {
 		before, after := m.Before.Values()[i], m.After.Values()[i]
@@ -116,7 +116,7 @@ func memberRows(m transfer.Member) *Rows {
 		if pressure {
 			line = append(line, four(m.Pressure[i]))
 		}
-		r.Lines = append(r.Lines, append(line, four(v), tables.Shown(before), tables.Shown(after), changeWords(before, after), m.Origin[i].String()))
+		r.Line(append(line, four(v), tables.Shown(before), tables.Shown(after), changeWords(before, after), m.Origin[i].String())...)
 	}
 	return r
 }
@@ -145,9 +145,9 @@ func originWords(m transfer.Member) string {
 
 // pulsesPart lists pulse widths, an operating point a row.
 func pulsesPart(heading, what string, points []transfer.Point) Part {
-	rows := newRows("#Fuel [mg]", "#Battery [V]", "#Δp [kPa]", "#Before [ms]", "#After [ms]", "Remark")
+	rows := NewRows("#Fuel [mg]", "#Battery [V]", "#Δp [kPa]", "#Before [ms]", "#After [ms]", "Remark")
 	for _, pt := range points {
-		rows.line(four(pt.Fuel), four(pt.Voltage), four(pt.Pressure), ms(pt.Before), ms(pt.After), strings.Join(pulseRemarks(pt), "; "))
+		rows.Line(four(pt.Fuel), four(pt.Voltage), four(pt.Pressure), ms(pt.Before), ms(pt.After), strings.Join(pulseRemarks(pt), "; "))
 	}
 	return Part{Heading: heading + ", before and after, " + what, Rows: rows}
 }
@@ -191,7 +191,7 @@ func fullLoadPart(r *transfer.Result) Part {
 }
 
 func reviewPart(r *transfer.Result) Part {
-	rows := newRows("Table", "Title", "Factor that would apply without offset")
+	rows := NewRows("Table", "Title", "Factor that would apply without offset")
 	for _, v := range r.Review {
 		factor := "× " + v.Low.String()
 		if !v.Low.Known() {
@@ -199,7 +199,7 @@ func reviewPart(r *transfer.Result) Part {
 		} else if v.High.String() != v.Low.String() {
 			factor += " to " + v.High.String()
 		}
-		rows.line(withUnit(v.Table, v.Unit), v.Title, factor)
+		rows.Line(withUnit(v.Table, v.Unit), v.Title, factor)
 	}
 	return Part{Heading: "For review only: times outside the group, which did not change", Rows: rows}
 }

@@ -227,18 +227,44 @@ func (c Cell) Marked() string {
 // Trails reports whether the marks end in a sign behind the figures.
 func (c Cell) Trails() bool { return c.Mark&(Inferred|AtLimit) != 0 }
 
-// Rows is an ordinary table, whose first column heads its rows.
+// Table is lines of cells, the first of which heads its line: what a printer sets of a
+// grid, and rows themselves.
+type Table struct {
+	Head    []string // of each column; nil where there are none
+	Numbers []bool   // columns that hold numbers
+	Lines   [][]Cell
+}
+
+// Number reports whether a column holds numbers.
+func (t Table) Number(column int) bool { return column < len(t.Numbers) && t.Numbers[column] }
+
+// Table is a grid as a printer sets it, which has words for the corner over the rows'
+// headings and for the heading of a curve.
+func (g Grid) Table(corner, curve string) (t Table) {
+	if g.X != nil {
+		t.Head = append([]string{corner}, g.X...)
+	}
+	for r, cells := range g.Cells {
+		head := curve
+		if g.Y != nil {
+			head = g.Y[r]
+		}
+		t.Lines = append(t.Lines, append([]Cell{{Text: head}}, cells...))
+		t.Numbers = slices.Repeat([]bool{true}, len(cells)+1)
+	}
+	return t
+}
+
+// Rows is an ordinary table.
 type Rows struct {
+	Table
 	Caption string
-	Head    []string
-	Numbers []int // columns that hold numbers
-	Lines   [][]string
 	More    string // below, such as how many rows were left out
 	Edits   bool   // they say what is decided about in rows of its own
 }
 
-// newRows begins a table; "#" before a heading marks a column of numbers.
-func newRows(head ...string) *Rows {
+// NewRows begins a table; "#" before a heading marks a column of numbers.
+func NewRows(head ...string) *Rows {
 	r := &Rows{}
 	for _, h := range head {
 		r.column(h)
@@ -248,16 +274,20 @@ func newRows(head ...string) *Rows {
 
 func (r *Rows) column(head string) {
 	name, number := strings.CutPrefix(head, "#")
-	if number {
-		r.Numbers = append(r.Numbers, len(r.Head))
-	}
-	r.Head = append(r.Head, name)
+	r.Head, r.Numbers = append(r.Head, name), append(r.Numbers, number)
 }
 
-func (r *Rows) line(cells ...string) { r.Lines = append(r.Lines, cells) }
+// Line adds a line.
+func (r *Rows) Line(texts ...string) { r.Lines = append(r.Lines, Texts(texts)) }
 
-// Number reports whether a column holds numbers.
-func (r *Rows) Number(column int) bool { return slices.Contains(r.Numbers, column) }
+// Texts are cells of nothing but text.
+func Texts(texts []string) []Cell {
+	line := make([]Cell, len(texts))
+	for i, s := range texts {
+		line[i].Text = s
+	}
+	return line
+}
 
 // Chart is a picture, as data: lines or points over one axis, or the surface of a
 // map.

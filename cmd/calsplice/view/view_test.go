@@ -82,15 +82,15 @@ func TestCleaned(t *testing.T) {
 	choice := view.Choice{Raw: evil, Words: evil, Sides: []view.Side{{Text: evil}}}
 	v := &view.View{Title: evil, Lead: []string{evil}, Decide: &view.Decide{Head: evil, Tail: [2]string{evil}, Choices: []view.Choice{choice},
 		Tables: []*view.Decided{{Name: evil}}}, Parts: []view.Part{{Charts: []view.Chart{{Surface: &view.Surface{X: []string{evil}}}},
-		Grids: []view.Grid{{Cells: [][]view.Cell{{{Note: evil}}}}}, Rows: &view.Rows{Lines: [][]string{{evil}}}}}}
+		Grids: []view.Grid{{Cells: [][]view.Cell{{{Note: evil}}}}}, Rows: &view.Rows{Table: view.Table{Lines: [][]view.Cell{{{Text: evil}}}}}}}}
 	c := view.Cleaned(v)
 	p, d := c.Parts[0], c.Decide
-	for i, got := range []string{c.Title, c.Lead[0], d.Choices[0].Words, d.Choices[0].Sides[0].Text, d.Tables[0].Name, p.Charts[0].Surface.X[0], p.Grids[0].Cells[0][0].Note, p.Rows.Lines[0][0]} {
+	for i, got := range []string{c.Title, c.Lead[0], d.Choices[0].Words, d.Choices[0].Sides[0].Text, d.Tables[0].Name, p.Charts[0].Surface.X[0], p.Grids[0].Cells[0][0].Note, p.Rows.Lines[0][0].Text} {
 		if got != clean {
 			t.Errorf("text %d is %q, want %q", i, got, clean)
 		}
 	}
-	for i, got := range []string{d.Head, d.Tail[0], d.Choices[0].Raw, v.Title, v.Lead[0], choice.Sides[0].Text, v.Decide.Tables[0].Name, v.Parts[0].Rows.Lines[0][0]} {
+	for i, got := range []string{d.Head, d.Tail[0], d.Choices[0].Raw, v.Title, v.Lead[0], choice.Sides[0].Text, v.Decide.Tables[0].Name, v.Parts[0].Rows.Lines[0][0].Text} {
 		if got != evil {
 			t.Errorf("text %d became %q", i, got)
 		}
