@@ -79,7 +79,7 @@ func BenchmarkShareOfReading(b *testing.B) {
 // BenchmarkSample is the cost of one sample, once it is read.
 func BenchmarkSample(b *testing.B) {
 	for _, w := range []Weight{Nearest, Spread} {
-		b.Run(w.String(), func(b *testing.B) {
+		b.Run(string(w), func(b *testing.B) {
 			x, y := benchAxis(b, "engine_speed", 600, 300, 20), benchAxis(b, "manifold_pressure", 20, 5, 16)
 			g := newGrid(settings{Weight: w}, x, y, []string{"trim"})
 			l, err := newLocator(g)

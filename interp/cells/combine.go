@@ -37,7 +37,8 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	if !ok {
 		return nil, fmt.Errorf("carries no exact state, so that it can be shown and compared, but not combined")
 	}
-	if err := json.Unmarshal([]byte(asked), &set); err != nil {
+	err := json.Unmarshal([]byte(asked), &set)
+	if _, unknown := ParseWeight(string(set.Weight)); err != nil || unknown != nil && set.Version == stateVersion {
 		return nil, fmt.Errorf("state %q: %w", settingsKey, tally.ErrState)
 	}
 	if set.Version != stateVersion {
@@ -165,7 +166,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	ours, theirs := g.settings, o.settings
 	for _, s := range []struct{ what, ours, theirs string }{
 		{"x channel", ours.X, theirs.X}, {"y channel", ours.Y, theirs.Y},
-		{"weight", ours.Weight.String(), theirs.Weight.String()}, {"selection", ours.Asked, theirs.Asked},
+		{"weight", string(ours.Weight), string(theirs.Weight)}, {"selection", ours.Asked, theirs.Asked},
 	} {
 		if s.ours != s.theirs {
 			return fmt.Errorf("%s is %s, and that of %s is %s: only cells gathered alike combine",

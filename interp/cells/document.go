@@ -27,7 +27,7 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 		// estimated from the whole channel.
 		se := tally.Errors(ch.cells)
 		tally.Each(g.size(), func(at int) {
-			for i, v := range ch.cells[at].Statistics(g.settings.Weight == Nearest, se[at]) {
+			for i, v := range ch.cells[at].Statistics(g.settings.Weight != Spread, se[at]) {
 				values[i][at] = v
 			}
 		})

@@ -138,7 +138,7 @@ func (spec *Spec) settings() (settings, error) {
 	if spec.X == nil {
 		return settings{}, fmt.Errorf("no axis to average along")
 	}
-	set := settings{Version: stateVersion, X: spec.X.Channel, Weight: spec.Weight}
+	set := settings{Version: stateVersion, X: spec.X.Channel, Weight: cmp.Or(spec.Weight, Nearest)}
 	if spec.Y != nil {
 		set.Y = spec.Y.Channel
 	}

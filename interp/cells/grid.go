@@ -10,37 +10,24 @@ import (
 	"calsplice/tables/drivelog"
 )
 
-// Weight is how a sample is shared among breakpoints.
-type Weight int
+// Weight is how a sample is shared among breakpoints, as files and the flag --weight call
+// it.
+type Weight string
 
 // The ways to weigh a sample. Each sample goes whole to the nearest
-// breakpoints, or is spread over its four neighbours by bilinear weight; then
-// a cell's count is a sum of weights.
+// breakpoints, which "" means too, or is spread over its four neighbours by bilinear
+// weight; then a cell's count is a sum of weights.
 const (
-	Nearest Weight = iota
-	Spread
+	Nearest Weight = "nearest"
+	Spread  Weight = "spread"
 )
 
 // ParseWeight reads the name of a way to weigh samples.
 func ParseWeight(s string) (Weight, error) {
-	for _, w := range []Weight{Nearest, Spread} {
-		if s == w.String() {
-			return w, nil
-		}
+	if w := Weight(s); w == Nearest || w == Spread {
+		return w, nil
 	}
-	return 0, fmt.Errorf("weight is %s, expected nearest or spread", tables.Quote(s))
-}
-
-// String is what files and the flag --weight call it.
-func (w Weight) String() string { return [...]string{"nearest", "spread"}[w] }
-
-// MarshalText implements encoding.TextMarshaler.
-func (w Weight) MarshalText() ([]byte, error) { return []byte(w.String()), nil }
-
-// UnmarshalText implements encoding.TextUnmarshaler.
-func (w *Weight) UnmarshalText(text []byte) (err error) {
-	*w, err = ParseWeight(string(text))
-	return err
+	return "", fmt.Errorf("weight is %s, expected nearest or spread", tables.Quote(s))
 }
 
 // Grid is the evidence of some channels in the cells of one pair of axes. It

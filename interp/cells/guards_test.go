@@ -215,7 +215,7 @@ func TestSmallPromises(t *testing.T) {
 		t.Errorf("half intervals of one and of two visits are %v and %v", tally.HalfInterval(1, 1), tally.HalfInterval(1, 2))
 	}
 	for _, name := range []string{"nearest", "spread", ""} {
-		if w, err := ParseWeight(name); (err == nil) != (name != "") || err == nil && w.String() != name {
+		if w, err := ParseWeight(name); (err == nil) != (name != "") || err == nil && string(w) != name {
 			t.Errorf("weight %q is %v, %v", name, w, err)
 		}
 	}

@@ -320,21 +320,34 @@ func ascending(list []slot) (place func(k int) int) {
 	}
 }
 
-// ordered is a list of values and weights in increasing order of value, by
-// position. A value of a coarse bin is the bin's middle.
-func (c *counts) ordered(list []slot) (n int, at func(k int) (v float64, weight uint64)) {
+// downTo is the value from which on, upwards, there is enough weight; NaN where there
+// never is. A value of a coarse bin is the bin's middle.
+func (c *counts) downTo(enough func(weight uint64) bool) float64 {
 	half := uint64(0)
 	if p := levels[c.level]; p < 53 {
 		half = 1 << (52 - p)
 	}
+	list, sum := c.sorted(), uint64(0)
 	place := ascending(list)
-	return len(list), func(k int) (float64, uint64) {
+	for k := len(list) - 1; k >= 0; k-- {
 		s := list[place(k)]
-		if s.bits<<1 == 0 {
-			return 0, s.weight // zero is zero at every level
+		if sum += s.weight; !enough(sum) {
+			continue
 		}
-		return math.Float64frombits(s.bits | half), s.weight
+		if s.bits<<1 == 0 {
+			return 0 // zero is zero at every level
+		}
+		return math.Float64frombits(s.bits | half)
 	}
+	return math.NaN()
+}
+
+// total is the weight of everything that was counted.
+func (c *counts) total() (sum uint64) {
+	for _, s := range c.sorted() {
+		sum += s.weight
+	}
+	return sum
 }
 
 // quantile of whole samples: linear between the order statistics around
@@ -342,44 +355,22 @@ func (c *counts) ordered(list []slot) (n int, at func(k int) (v float64, weight 
 // statistical packages" (The American Statistician 50, 1996); the usual default
 // of data tools. The weight of one sample is unit.
 func (c *counts) quantile(q float64, unit uint64) float64 {
-	list, samples := c.sorted(), uint64(0)
-	for _, s := range list {
-		samples += s.weight / unit
-	}
+	samples := c.total() / unit
 	if samples == 0 {
 		return math.NaN()
 	}
 	place := float64(q * float64(samples-1))
 	rank := uint64(place)
-	n, at := c.ordered(list)
-	// From above, where high quantiles are near.
-	k, below, high := n, samples, math.NaN()
-	for {
-		k--
-		v, w := at(k)
-		below -= w / unit
-		if math.IsNaN(high) && below <= rank+1 {
-			high = v
-		}
-		if below <= rank {
-			return v + float64((high-v)*(place-float64(rank)))
-		}
+	at := func(rank uint64) float64 {
+		return c.downTo(func(weight uint64) bool { return weight/unit >= samples-rank })
 	}
+	low := at(rank)
+	return low + float64((at(min(rank+1, samples-1))-low)*(place-float64(rank)))
 }
 
 // share is the smallest value at which the weight up to it reaches the share q
 // of all: the quantile of weighted samples.
 func (c *counts) share(q float64) float64 {
-	list, total, below := c.sorted(), uint64(0), uint64(0)
-	for _, s := range list {
-		total += s.weight
-	}
-	n, at := c.ordered(list)
-	for k := range n {
-		v, w := at(k)
-		if below += w; float64(below) >= q*float64(total) {
-			return v
-		}
-	}
-	return math.NaN()
+	total := c.total()
+	return c.downTo(func(weight uint64) bool { return float64(total-weight) < q*float64(total) })
 }
