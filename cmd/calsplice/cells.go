@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -38,7 +36,7 @@ func (in *input) cells() *tables.Calibration {
 	names := in.list("value")
 	refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(in.many("value"), " ")))
 	refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
-	spec, logs := in.question(files, false)
+	spec, logs := in.question(files)
 	spec.Values = names
 	limitMemory(streaming)
 	g, notes, err := cells.Gather(in.ctx, logs, spec)
@@ -47,9 +45,8 @@ func (in *input) cells() *tables.Calibration {
 	return must(g.Document())
 }
 
-// question reads the flags that say which axes and samples. The logs are read
-// once, or several times.
-func (in *input) question(files []string, again bool) (spec cells.Spec, logs []cells.Log) {
+// question reads the flags that say which axes and samples.
+func (in *input) question(files []string) (spec cells.Spec, logs []cells.Log) {
 	opt := in.logOptions()
 	in.watchOverlaps(&opt, files)
 	spec = cells.Spec{Where: in.text("where"), Let: opt.Let, TrimLimit: in.number("trim-limit"),
@@ -63,20 +60,14 @@ func (in *input) question(files []string, again bool) (spec cells.Spec, logs []c
 		spec.Weight = must(cells.ParseWeight(w))
 	}
 	spec.X, spec.Y = in.cellsAxes(&opt)
-	return spec, in.logs(files, opt, again)
+	return spec, in.logs(files, opt)
 }
 
-// logs are drive logs by the names that cells keep. Standard input is read once, or
-// kept to be read again.
-func (in *input) logs(files []string, opt drivelog.Options, again bool) (logs []cells.Log) {
+// logs are drive logs by the names that cells keep.
+func (in *input) logs(files []string, opt drivelog.Options) (logs []cells.Log) {
 	for _, file := range files {
-		stdin := func() io.Reader { return in.stdin }
-		if file == "-" && again {
-			data := must(io.ReadAll(in.stdin))
-			stdin = func() io.Reader { return bytes.NewReader(data) }
-		}
 		logs = append(logs, cells.Log{Name: filepath.Base(file),
-			Open: func() (*drivelog.Log, error) { return drivelog.Open(file, stdin(), opt) }})
+			Open: func() (*drivelog.Log, error) { return drivelog.Open(file, in.stdin, opt) }})
 	}
 	return logs
 }

@@ -20,7 +20,7 @@ func (in *input) lookAtDrive() {
 
 // drive reads the logs of one drive onto the axes that --axes names.
 func (in *input) drive(files []string) *view.Stage {
-	spec, logs := in.question(files, true)
+	spec, logs := in.question(files)
 	limitMemory(streaming)
 	return in.gathered(logs, spec)
 }

@@ -52,7 +52,7 @@ func (in *input) stage(j *view.Job, flag string, cal *tables.Calibration) *view.
 	// they compare.
 	x, y, err := driveAxes(j.Found)
 	within(in.arg(0), err)
-	s := in.gathered(in.logs(files, opt, true), cells.Spec{Let: opt.Let, X: x, Y: y})
+	s := in.gathered(in.logs(files, opt), cells.Spec{Let: opt.Let, X: x, Y: y})
 	if e, err := in.explain(cal, files, opt); err == nil {
 		s.Explained = e
 	} else {

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"bytes"
 	"context"
 	"encoding/base64"
 	"errors"
@@ -185,6 +186,20 @@ func TestLongMemory(t *testing.T) {
 	}
 	if len(l.past) > 40_000 {
 		t.Errorf("%d moments are remembered of 10,000 that can be asked for", len(l.past))
+	}
+}
+
+// TestDriveOfAStream: a log is opened once, for what is read cannot be read again.
+func TestDriveOfAStream(t *testing.T) {
+	data, err := os.ReadFile(logtest.CSV(t, "RPM,ECT,Fuel status,STFT (%)", 400, func(int) string { return "1000,90,2,4" }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	stream := bytes.NewReader(data)
+	logs := []Log{{Name: "-", Open: func() (*drivelog.Log, error) { return drivelog.Open("-", stream, drivelog.Options{}) }}}
+	d, _, err := GatherDrive(context.Background(), logs, Spec{X: logtest.Axis(t, "engine_speed", 1000)})
+	if err != nil || !has(d.Steady, Trim) {
+		t.Errorf("%+v, %v", d, err)
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // What a person asks of a drive before anything else, by the channels' names.
@@ -40,22 +41,24 @@ func SparkTable(cal *tables.Calibration) (string, error) {
 	return "", fmt.Errorf("%s with role %s, expected one, or a table named behind a colon: %s", tables.Plural(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
 }
 
-// GatherDrive gathers what the logs have of trim and retard, in one reading of each.
+// GatherDrive gathers what the logs have of trim and retard: it opens each once, and reads
+// it once.
 // The rest of the question is spec's; its channels and filters are set here.
 func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, error) {
 	spec.Values = []string{Trim, KnockRetard}
-	// Only what all logs have can be averaged over all of them.
-	for _, l := range logs {
+	opened := make([]Log, len(logs))
+	for i, l := range logs {
 		log, err := l.Open()
 		if err != nil {
 			return nil, nil, err
 		}
+		defer log.Close()
 		if err := log.Err(); err != nil {
-			log.Close()
 			return nil, nil, err
 		}
+		// Only what all logs have can be averaged over all of them.
 		spec.Values = slices.DeleteFunc(spec.Values, func(name string) bool { return !log.Has(name) })
-		log.Close()
+		opened[i] = Log{l.Name, func() (*drivelog.Log, error) { return log, nil }}
 	}
 	if len(spec.Values) == 0 {
 		return nil, nil, errors.New("the logs have neither fuel trims nor knock_retard in common: --value CHANNEL says what to average; calsplice channels LOG lists what there is")
@@ -68,7 +71,7 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 		specs = append(specs, spec)
 	}
 	d := &Drive{}
-	grids, notes, err := gather(ctx, logs, specs...)
+	grids, notes, err := gather(ctx, opened, specs...)
 	for k, doc := range []**tables.Calibration{&d.Steady, &d.Retard}[:len(grids)] {
 		if err == nil {
 			*doc, err = grids[k].Document()
