@@ -17,7 +17,8 @@ type contest struct {
 	f       *facts
 	list    []candidate
 	pool    [][]float64
-	smooth  variant // a gentle surface over speed, load, flow and time: what no cause needs
+	beside  [][]span // by column of the pool, those from it on that are fitted beside it
+	smooth  variant  // a gentle surface over speed, load, flow and time: what no cause needs
 	gram    *gram
 	singles []*model // the best of each candidate; nil where none fits
 	pairs   []*model // the best of each two candidates
@@ -42,20 +43,46 @@ type model struct {
 // newContest fits everything.
 func newContest(r *rows, f *facts) *contest {
 	c := &contest{r: r, f: f, list: r.candidates(f)}
-	for i := range c.list {
-		for j := range c.list[i].variants {
-			c.enter(&c.list[i].variants[j])
-		}
-	}
 	c.smooth = variant{columns: r.surface(), ridge: 0.01}
-	c.enter(&c.smooth)
+	c.enterAll()
 	c.fit()
 	return c
 }
 
+// enterAll makes the pool, and says what of it is fitted together: the columns of one shape,
+// those of two causes that make a pair, and a gentle surface with any. Bent lines make no
+// pair, so they stand behind all that do.
+func (c *contest) enterAll() {
+	pairs, ends := 0, make([]int, len(c.list)) // of the pool's part that makes pairs, and of each cause's
+	for _, bent := range []bool{false, true} {
+		for i := range c.list {
+			if k := &c.list[i]; k.cause.is(bends) == bent {
+				for j := range k.variants {
+					c.enter(&k.variants[j])
+				}
+				ends[i] = len(c.pool)
+			}
+		}
+		if !bent {
+			pairs = len(c.pool)
+		}
+	}
+	gentle := len(c.pool)
+	c.enter(&c.smooth)
+	for i := range c.list {
+		for _, v := range c.list[i].variants {
+			for _, at := range v.at {
+				c.beside[at] = append(c.beside[at], span{ends[i], max(ends[i], pairs)}, span{gentle, len(c.pool)})
+			}
+		}
+	}
+}
+
 // enter adds a shape's columns to the pool.
 func (c *contest) enter(v *variant) {
+	end := len(c.pool) + len(v.columns)
 	for _, column := range v.columns {
+		c.beside = append(c.beside, []span{{len(c.pool), end}})
 		v.at = append(v.at, len(c.pool))
 		c.pool = append(c.pool, column)
 	}
@@ -109,7 +136,7 @@ func combined(columns [][]float64, coef []float64, rows int) []float64 {
 
 // fit fits every shape and every pair to the trims.
 func (c *contest) fit() {
-	c.gram = c.r.newGram(c.pool, c.r.y, nil)
+	c.gram = c.r.newGram(c.pool, c.beside, c.r.y, nil)
 	c.singles = make([]*model, len(c.list))
 	for i := range c.list {
 		for j := range c.list[i].variants {
@@ -314,7 +341,7 @@ func (c *contest) elsewhere(lead *model) (z, rms float64) {
 			}
 		}
 	}
-	g := c.r.newGram(pool, lead.y, func(i int) bool { return air[i] > low })
+	g := c.r.newGram(pool, c.beside, lead.y, func(i int) bool { return air[i] > low })
 	if g.weight < 0.3*c.gram.weight {
 		return 0, 0
 	}

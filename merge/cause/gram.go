@@ -28,10 +28,20 @@ type gram struct {
 	total  float64     // over the folds, Σ weight · trim²
 }
 
-// newGram gathers the rows that are kept; all where keep is nil. Each fold is summed up by
-// itself, and most shapes are 0 in most rows: a knee, or a place that is elsewhere.
-func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) bool) *gram {
+// span is some of the pool's columns, one behind the other.
+type span struct{ from, to int }
+
+// newGram gathers the rows that are kept; all where keep is nil. beside has, by column, which
+// of those from it on are fitted beside it, for no other products are asked for; all where it
+// is nil. Each fold is summed up by itself, and most shapes are 0 in most rows: a knee, or a
+// place that is elsewhere.
+func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep func(row int) bool) *gram {
 	n := len(pool)
+	if beside == nil {
+		for a := range pool {
+			beside = append(beside, []span{{a, n}})
+		}
+	}
 	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n), shapes: make([][]float64, folds)}
 	for i, w := range r.w {
 		if keep == nil || keep(i) {
@@ -41,18 +51,22 @@ func (r *rows) newGram(pool [][]float64, trims []float64, keep func(row int) boo
 	}
 	tally.Each(folds, func(k int) {
 		sums := make([]float64, n*n)
-		at, values := make([]int, 0, n), make([]float64, 0, n)
+		at, values, place := make([]int, 0, n), make([]float64, 0, n), make([]int, n+1)
 		for _, i := range g.rows[k] {
 			at, values = at[:0], values[:0]
 			for a, column := range pool {
-				if column != nil && column[i] != 0 {
+				if place[a] = len(at); column != nil && column[i] != 0 {
 					at, values = append(at, a), append(values, column[i])
 				}
 			}
+			place[n] = len(at)
 			for p, v := range values {
 				weighted, to := float64(r.w[i]*v), sums[at[p]*n:][:n]
-				for q, other := range values[p:] {
-					to[at[p+q]] += float64(weighted * other)
+				for _, s := range beside[at[p]] {
+					others := at[place[s.from]:place[s.to]]
+					for q, other := range values[place[s.from]:place[s.to]] {
+						to[others[q]] += float64(weighted * other)
+					}
 				}
 			}
 		}

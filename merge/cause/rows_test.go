@@ -34,7 +34,7 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 		d := aa*bb - ab*ab
 		return (ay*bb - by*ab) / d, (aa*by - ab*ay) / d
 	}
-	g := r.newGram(pool, r.y, nil)
+	g := r.newGram(pool, nil, r.y, nil)
 	for _, ridge := range []float64{0, 0.2} {
 		for _, s := range [][2]int{{0, 1}, {1, 0}, {0, 2}, {2, 1}} {
 			coef, left, ok := g.fit(s[:], ridge)
@@ -57,7 +57,7 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 			}
 		}
 	}
-	half := r.newGram(pool, r.y, func(i int) bool { return i%2 == 0 })
+	half := r.newGram(pool, nil, r.y, func(i int) bool { return i%2 == 0 })
 	coef, _, _ := half.fit([]int{0, 1}, 0)
 	if p, q := plain(pool[0], pool[1], 0, func(i int) bool { return i%2 == 0 }); math.Abs(coef[0]-p)+math.Abs(coef[1]-q) > 1e-9 {
 		t.Errorf("on every other row: %v, want %v and %v", coef, p, q)
@@ -69,7 +69,7 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 func TestWhatRowsDoNotTell(t *testing.T) {
 	r := &rows{y: []float64{1, 2, 3, 4}, w: []float64{1, 1, 1, 1}, fold: []int{0, 1, 2, 3}}
 	pool := [][]float64{{1, 1, 1, 1}, {2, 2, 2, 2}, {0, 0, 0, 1}, {0, 0, 0, 0}}
-	g := r.newGram(pool, r.y, nil)
+	g := r.newGram(pool, nil, r.y, nil)
 	for _, shapes := range [][]int{{0, 1}, {3}, {0, 3}} {
 		if _, _, ok := g.fit(shapes, 0); ok {
 			t.Errorf("shapes %v are told apart", shapes)
@@ -422,5 +422,49 @@ func TestBanksByHand(t *testing.T) {
 	res, r.banks = &Result{}, 1
 	if r.compareBanks(res); res.Banks != nil {
 		t.Error("one bank is compared with itself")
+	}
+}
+
+// TestProductsThatFitsAskFor: every fit of a contest, and every later one of a leader with a
+// gentle surface or without the lightest load, has the products that it needs: those of all
+// columns with all change none.
+func TestProductsThatFitsAskFor(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 7))
+	var points []*Point
+	for i := range 300 {
+		speed, manifold := 800+4000*random.Float64(), 30+70*random.Float64()
+		air := speed * manifold / 4000
+		p := &Point{clock: 10 * float64(i), Seconds: 10, Samples: 90, Speed: speed, Manifold: manifold, Barometer: 100, AirFlow: air,
+			FuelFlow: air / 14.7, Inverse: 1 / (0.05 * manifold), Rail: math.NaN(), cell: i % 40}
+		p.Trim = [2]float64{4 + 20/air + random.NormFloat64(), 6 + random.NormFloat64()}
+		points = append(points, p)
+	}
+	c := newContest(newRows(points, 2), &facts{rail: 300, metered: true, computed: true})
+	all := *c
+	all.beside = nil
+	all.fit()
+	models, others := append(slices.Clone(c.singles), c.pairs...), append(slices.Clone(all.singles), all.pairs...)
+	if len(models) != len(others) || len(c.pairs) < 10 {
+		t.Fatalf("%d models, of them %d pairs, want %d", len(models), len(c.pairs), len(others))
+	}
+	for i, m := range models {
+		o := others[i]
+		if (m == nil) != (o == nil) {
+			t.Fatalf("model %d is fitted %v, want %v", i, m != nil, o != nil)
+		}
+		if m == nil {
+			continue
+		}
+		if !slices.Equal(m.coef, o.coef) || m.err != o.err {
+			t.Errorf("%v: coefficients %v leave %v, want %v and %v", c.causes(m), m.coef, m.err, o.coef, o.err)
+		}
+		pattern, surely := c.pattern(m)
+		if rms, z := all.pattern(o); rms != pattern || z != surely {
+			t.Errorf("%v: a pattern of %v, %v, want %v, %v", c.causes(m), pattern, surely, rms, z)
+		}
+		z, rms := c.elsewhere(m)
+		if wantZ, want := all.elsewhere(o); z != wantZ || rms != want {
+			t.Errorf("%v: elsewhere %v, %v, want %v, %v", c.causes(m), z, rms, wantZ, want)
+		}
 	}
 }
