@@ -90,7 +90,8 @@ func (d *settled) byTrims() bool { return d.kind.channel == drive.Trim }
 // newSettled takes part in the reading of logs for the samples that are evidence.
 // Status 16, closed loop with a fault, never is.
 func newSettled(cal *tables.Calibration, inj *engine.Injector, k kind) *settled {
-	d := &settled{kind: k, cal: cal, inj: inj, has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
+	// All the room at once: what of it no block takes costs nothing.
+	d := &settled{kind: k, cal: cal, inj: inj, blocks: make([]block, 0, mostBlocks), has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
 	return d
 }
