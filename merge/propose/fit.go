@@ -54,19 +54,16 @@ const (
 // flow at its place on the flow axis, plus that of the offset at its voltage times the
 // mean of 1/p, is its trim.
 type fitting struct {
-	j       *engine.Injector
-	blocks  []*block
-	flow    linearBasis // over the flow table's axis; one column for a scalar
-	volts   linearBasis // over the offset's voltages; one column where the curve moves as a whole
-	whole   bool
-	slope   bool    // a term in pressure too
-	delta   float64 // kPa that the pressure term is centred on
-	useFlow bool
-	useOff  bool
+	j      *engine.Injector
+	blocks []*block
+	flow   linearBasis // over the flow table's axis; one column for a scalar
+	volts  linearBasis // over the offset's voltages; one column where the curve moves as a whole
+	slope  linearBasis // of the offset over pressure: one column, where it shows
+	delta  float64     // kPa that the slope is centred on
 }
 
 // linearBasis spreads a reading over breakpoints that the drive visited; the others
-// follow the nearest of them.
+// follow the nearest of them. What has no column takes no part in a fit.
 type linearBasis struct {
 	points  []float64 // of the table's axis; nil for one column
 	of      func(at *lookup.Point) float64
@@ -113,6 +110,9 @@ func oneColumn() linearBasis { return linearBasis{used: []int{0}} }
 // len is how many columns a fit gets.
 func (h *linearBasis) len() int { return len(h.used) }
 
+// whole reports whether one number stands for all breakpoints.
+func (h *linearBasis) whole() bool { return h.points == nil && h.len() > 0 }
+
 // column is the column of a breakpoint, and whether that breakpoint was visited itself.
 func (h *linearBasis) column(i int) (column int, seen bool) {
 	if h.points == nil {
@@ -124,7 +124,9 @@ func (h *linearBasis) column(i int) (column int, seen bool) {
 // spread adds a reading's weights to a row of regressors.
 func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 	if h.points == nil {
-		row[0] += factor
+		for k := range h.used {
+			row[k] += factor
+		}
 		return
 	}
 	i, w := interp.Weights(h.points, h.of(at))
@@ -150,7 +152,7 @@ func newFitting(d *settled, target *tables.Table) (*fitting, error) {
 	if len(j.FlowTable.Quantities()) > 1 {
 		return nil, fmt.Errorf("--by fit needs a flow that is a number or a curve, and table %s is a map: --by cells takes it", target.ID())
 	}
-	f := &fitting{j: j, useFlow: true, useOff: true}
+	f := &fitting{j: j}
 	// What has no pulse past the offset says nothing of either table.
 	for i := range d.blocks {
 		b := &d.blocks[i]
@@ -177,9 +179,8 @@ func (f *fitting) axes() {
 		f.flow = newLinearBasis(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
 	}
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Battery })
-	f.volts, f.whole = oneColumn(), true
+	f.volts = oneColumn()
 	if x := f.voltAxis(); x != nil && high-low >= voltSpread {
-		f.whole = false
 		f.volts = newLinearBasis(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
 	}
 	var delta drive.Mean
@@ -226,52 +227,35 @@ const (
 // drive counts once; with 0.0008 at 92.7 and 94.5 %, with 0.0017 at 97.7 and 98.6 %.
 const slowDrift = 0.001
 
-// problem is the least-squares problem with the columns in use: flow's first, then the
-// offset's, then its slope over pressure. A block's row is its reading spread over them.
+// problem is the least-squares problem: flow's columns first, then the offset's, then its
+// slope over pressure. A block's row is its reading spread over them.
 func (f *fitting) problem() *lsq.Problem {
-	flow, volts := 0, 0
-	if f.useFlow {
-		flow = f.flow.len()
-	}
-	if f.useOff {
-		volts = f.volts.len()
-	}
-	tabled := flow + volts
-	if f.slope {
-		tabled++
-	}
-	p := &lsq.Problem{Columns: tabled}
+	flow, tabled := f.flow.len(), f.flow.len()+f.volts.len()
+	p := &lsq.Problem{Columns: tabled + f.slope.len()}
 	mean := 0.0
 	for _, b := range f.blocks {
 		mean += b.n / float64(len(f.blocks))
 	}
 	for _, b := range f.blocks {
 		row := make([]float64, p.Columns)
-		if f.useFlow {
-			f.flow.spread(row[:flow], &b.at, 1)
-		}
-		if f.useOff {
-			f.volts.spread(row[flow:flow+volts], &b.at, b.inverse)
-		}
-		if f.slope {
-			row[flow+volts] = (b.at.Delta - f.delta) / 100 * b.inverse
-		}
+		f.flow.spread(row, &b.at, 1)
+		f.volts.spread(row[flow:], &b.at, b.inverse)
+		f.slope.spread(row[tabled:], &b.at, (b.at.Delta-f.delta)/100*b.inverse)
 		p.X = append(p.X, row...)
 		p.Y = append(p.Y, b.trim)
 		p.Weight = append(p.Weight, b.n/mean)
 	}
 	// Blocks count by their samples, in units of the mean block, so that what is believed
 	// beforehand is in rows of a usual drive.
-	p.Penalty = append(f.flow.steps(0, flow, usualNoise/flowStep), f.volts.steps(flow, volts, usualNoise/offsetStep)...)
+	p.Penalty = append(f.flow.steps(0, usualNoise/flowStep), f.volts.steps(flow, usualNoise/offsetStep)...)
 	return p
 }
 
 // steps holds neighbouring columns together: their difference over one unit of
 // the axis's usual spacing is worth believed rows of a reading that differs by
 // factor.
-func (h *linearBasis) steps(first, n int, factor float64) []lsq.Penalty {
-	var list []lsq.Penalty
-	for i := 1; i < n; i++ {
+func (h *linearBasis) steps(first int, factor float64) (list []lsq.Penalty) {
+	for i := 1; i < h.len(); i++ {
 		apart := (h.points[h.used[i]] - h.points[h.used[i-1]]) / h.usual
 		list = append(list, lsq.Penalty{Columns: []int{first + i - 1, first + i}, Factors: []float64{-factor / apart, factor / apart}, Weight: believed})
 	}
@@ -289,7 +273,7 @@ var robust = lsq.Options{Loss: lsq.Bisquare, Floor: 0.002}
 // fits as well, and a small residual proves nothing.
 func (f *fitting) separates(r *Fit) error {
 	plain := *f // the same blocks
-	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), false
+	plain.flow, plain.volts, plain.slope = oneColumn(), oneColumn(), linearBasis{}
 	fit, err := plain.problem().SolveInTime(robust, slowDrift)
 	low, high := f.quantiles(func(b *block) float64 { return 1 / b.inverse })
 	r.Pulse = [2]float64{low, high}
@@ -317,9 +301,9 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	// A slope over pressure is fitted only where it shows beyond doubt: it follows whatever
 	// else goes with the manifold.
 	if f.offsetOverPressure() {
-		f.slope = true
+		f.slope = oneColumn()
 		if fit, err := f.problem().SolveInTime(robust, slowDrift); err != nil || !f.slopeShows(fit) {
-			f.slope = false
+			f.slope = linearBasis{}
 		}
 	}
 	fit, err := f.problem().SolveInTime(robust, slowDrift)
@@ -332,11 +316,13 @@ func (f *fitting) solve(r *Fit, none bool) (*lsq.Fit, error) {
 	}
 	if !flow {
 		r.Dropped = append(r.Dropped, "flow")
-		f.useFlow = !off // where neither is asked for flow alone is fitted, to be reported
+		if off { // where neither is asked for flow alone is fitted, to be reported
+			f.flow = linearBasis{}
+		}
 	}
 	if !off {
 		r.Dropped = append(r.Dropped, "offset")
-		f.useOff, f.slope = false, false
+		f.volts, f.slope = linearBasis{}, linearBasis{}
 	}
 	if !off || !flow {
 		if fit, err = f.problem().SolveInTime(robust, slowDrift); err != nil {
@@ -367,20 +353,12 @@ func (f *fitting) asks(fit *lsq.Fit) (flow, off bool) {
 	// the wider (Bonferroni).
 	t := fit.Quantile(1 - 0.05/float64(max(1, len(fit.Coef))))
 	_, inverse := f.quantiles(func(b *block) float64 { return b.inverse })
-	n := 0
-	if f.useFlow {
-		n = f.flow.len()
-	}
-	for k := range len(fit.Coef) {
-		least := Quantum / 100 / inverse
-		if k < n {
-			least = Quantum / 100
+	for k, v := range fit.Coef {
+		least, asked := Quantum/100, &flow
+		if k >= f.flow.len() {
+			least, asked = least/inverse, &off
 		}
-		if sure := math.Abs(fit.Coef[k]) > max(t*fit.SE[k], least); sure && k < n {
-			flow = true
-		} else if sure {
-			off = true
-		}
+		*asked = *asked || math.Abs(v) > max(t*fit.SE[k], least)
 	}
 	return flow, off
 }
@@ -395,15 +373,11 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 	}
 	k := 0
 	for _, part := range []struct {
-		use   bool
 		basis *linearBasis
 		axis  *tables.Axis
 		scale float64
 		list  *[]Fitted
-	}{{f.useFlow, &f.flow, f.j.FlowTable.Table().X(), 100, &r.Flow}, {f.useOff, &f.volts, f.voltAxis(), 1, &r.Offset}} {
-		if !part.use {
-			continue
-		}
+	}{{&f.flow, f.j.FlowTable.Table().X(), 100, &r.Flow}, {&f.volts, f.voltAxis(), 1, &r.Offset}} {
 		for _, u := range part.basis.used {
 			at := unknown
 			if part.basis.points != nil {
@@ -413,7 +387,7 @@ func (f *fitting) report(fit *lsq.Fit, r *Fit) {
 			k++
 		}
 	}
-	if f.slope {
+	if f.slope.len() > 0 {
 		s := fitted(k, 1, unknown)
 		r.Slope = &s
 	}

@@ -38,7 +38,7 @@ func (r *Report) byFit(target *tables.Table, d *settled, opt *Options) error {
 		return err
 	}
 	r.Cells = append(flow, offset...)
-	if f.whole && f.useOff {
+	if f.volts.whole() {
 		r.Notes.Addf("battery voltage spread by less than %s V: the offset moves as a whole curve", tables.FormatValue(voltSpread))
 	}
 	return nil
@@ -64,7 +64,7 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 		c := cellOf(target, i, g.cells[i])
 		c.Verdict = InDeadBand
 		list = append(list, c)
-		if !f.useFlow {
+		if f.flow.len() == 0 {
 			continue
 		}
 		k, seen := f.flow.column(i)
@@ -111,7 +111,7 @@ func (f *fitting) evidence(target *tables.Table) *grid {
 // not visited move as the nearest that was; what falls in voltage goes on
 // falling.
 func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) (list []Cell) {
-	if !f.useOff {
+	if f.volts.len() == 0 {
 		return nil
 	}
 	t := f.j.OffsetTable.Table()
@@ -158,10 +158,7 @@ func (f *fitting) offsetPlace(i int) (column int, seen bool, delta float64) {
 			delta = pointsOf(a.Axis)[a.at]
 		}
 	}
-	if f.useFlow {
-		column += f.flow.len()
-	}
-	return column, seen, delta
+	return f.flow.len() + column, seen, delta
 }
 
 // offsetError is the fitted error at a cell of the offset table in ms. An offset that
@@ -172,7 +169,7 @@ func (f *fitting) offsetError(fit *lsq.Fit, i int) float64 {
 	if !(math.Abs(v) > fit.Half[k]) && len(f.volts.used) == 1 {
 		return 0
 	}
-	if f.slope {
+	if f.slope.len() > 0 {
 		low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
 		v += fit.Coef[len(fit.Coef)-1] * (min(max(delta, low), high) - f.delta) / 100
 	}

@@ -118,8 +118,8 @@ func TestFitLaysOutItsColumns(t *testing.T) {
 		for i := range 100 { // delta 200 kPa for 10 samples, 300 for 30: 275 by samples
 			f.blocks = append(f.blocks, &block{n: 10 + 20*float64(i%2), at: lookup.Point{Delta: 200 + 100*float64(i%2), Battery: c.volts[i%2]}})
 		}
-		if f.axes(); !slices.Equal(f.flow.used, c.flow) || f.whole != c.whole || (f.volts.len() > 1) == c.whole || !near(f.delta, 275, 1e-9) || (f.flow.points == nil) != (c.f[0].X == nil) {
-			t.Errorf("%s: flow %v, offset %v as a whole %v, centred on %v", c.why, f.flow.used, f.volts.used, f.whole, f.delta)
+		if f.axes(); !slices.Equal(f.flow.used, c.flow) || f.volts.whole() != c.whole || (f.volts.len() > 1) == c.whole || !near(f.delta, 275, 1e-9) || (f.flow.points == nil) != (c.f[0].X == nil) {
+			t.Errorf("%s: flow %v, offset %v as a whole %v, centred on %v", c.why, f.flow.used, f.volts.used, f.volts.whole(), f.delta)
 		}
 	}
 }
@@ -138,7 +138,7 @@ func TestFitSpreadsItsReadings(t *testing.T) {
 	if one.spread(row, &lookup.Point{}, 2); row[0] != 3 {
 		t.Errorf("one column: %v, want 1 + 2", row)
 	}
-	penalties := (&linearBasis{points: []float64{200, 250, 350}, used: []int{0, 1, 2}, usual: 50}).steps(3, 3, 0.7)
+	penalties := (&linearBasis{points: []float64{200, 250, 350}, used: []int{0, 1, 2}, usual: 50}).steps(3, 0.7)
 	if len(penalties) != 2 || !slices.Equal(penalties[0].Columns, []int{3, 4}) ||
 		!slices.Equal(penalties[1].Columns, []int{4, 5}) || !agree(penalties[0].Factors[0], -0.7) || !agree(penalties[1].Factors[1], 0.35) || penalties[1].Weight != believed {
 		t.Errorf("steps: %+v", penalties)
@@ -159,7 +159,12 @@ func TestFitWritesItsRows(t *testing.T) {
 		{true, false, false, []float64{1, 1}},
 		{false, true, false, []float64{0.5, 0.25}},
 	} {
-		f := &fitting{blocks: blocks, flow: oneColumn(), volts: oneColumn(), delta: 250, useFlow: c.flow, useOff: c.off, slope: c.slope}
+		f := &fitting{blocks: blocks, delta: 250}
+		for basis, takesPart := range map[*linearBasis]bool{&f.flow: c.flow, &f.volts: c.off, &f.slope: c.slope} {
+			if takesPart {
+				*basis = oneColumn()
+			}
+		}
 		p := f.problem()
 		if !slices.Equal(p.X, c.want) || p.Columns != len(c.want)/2 || !slices.Equal(p.Y, []float64{0.03, 0.05}) || !slices.Equal(p.Weight, []float64{0.5, 1.5}) {
 			t.Errorf("%+v: %+v", c, p)
@@ -243,9 +248,9 @@ func TestFlowOfAFit(t *testing.T) {
 		{"a dead band of 5 %", 0.01, func(_ *fitting, o *Options) { o.DeadBand = 5 }, []float64{2, 2.2, 2.553, 2.766}, []string{InDeadBand, InDeadBand, Proposed, Inferred}, ""},
 		{"± 5 %", 0.05, func(*fitting, *Options) {}, []float64{2, 2.2, 2.553, 2.766}, []string{Uncertain, Uncertain, Proposed, Inferred}, ""},
 		{"no cause", 0.01, func(_ *fitting, o *Options) { o.none = true }, old, []string{NoCause, NoCause, NoCause, NoCause}, ""},
-		{"an offset alone", 0.01, func(f *fitting, _ *Options) { f.useFlow = false }, old, []string{InDeadBand, InDeadBand, InDeadBand, InDeadBand}, ""},
+		{"an offset alone", 0.01, func(f *fitting, _ *Options) { f.flow = linearBasis{} }, old, []string{InDeadBand, InDeadBand, InDeadBand, InDeadBand}, ""},
 	} {
-		f := &fitting{j: injectorOf(t, cal), useFlow: true, flow: linearBasis{points: []float64{200, 250, 300, 350}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
+		f := &fitting{j: injectorOf(t, cal), flow: linearBasis{points: []float64{200, 250, 300, 350}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
 		opt := Defaults()
 		c.how(f, &opt)
 		list := f.flowCells(&lsq.Fit{Coef: []float64{0.05, -0.06}, Half: []float64{c.half, c.half}}, cal.Table("flow"), &opt)
@@ -275,7 +280,7 @@ func TestOffsetOfAFit(t *testing.T) {
 	}{
 		{"beside a flow", []float64{9, 0.02, -0.03}, 0.01, func(*fitting, *Options) {}, []float64{1.42, 1.22, 0.97, 0.77}, []string{Inferred, Proposed, Proposed, Inferred},
 			"fitted offset error +0.020 ± 0.010 ms; moves as the nearest voltage with evidence"},
-		{"alone", []float64{0.02, -0.03}, 0.01, func(f *fitting, _ *Options) { f.useFlow = false }, []float64{1.42, 1.22, 0.97, 0.77}, []string{Inferred, Proposed, Proposed, Inferred},
+		{"alone", []float64{0.02, -0.03}, 0.01, func(f *fitting, _ *Options) { f.flow = linearBasis{} }, []float64{1.42, 1.22, 0.97, 0.77}, []string{Inferred, Proposed, Proposed, Inferred},
 			"fitted offset error +0.020 ± 0.010 ms; moves as the nearest voltage with evidence"},
 		{"half of it", []float64{9, 0.02, -0.03}, 0.01, func(_ *fitting, o *Options) { o.Gain = 0.5 }, []float64{1.41, 1.21, 0.985, 0.785}, []string{Inferred, Proposed, Proposed, Inferred},
 			"fitted offset error +0.020 ± 0.010 ms; moves as the nearest voltage with evidence"},
@@ -288,9 +293,9 @@ func TestOffsetOfAFit(t *testing.T) {
 			"fitted offset error +0.020 ± 0.050 ms; moves as the nearest voltage with evidence"},
 		{"that would rise is held", []float64{9, -0.15, 0.15}, 0.01, func(*fitting, *Options) {}, []float64{1.25, 1.15, 1.15, 0.95}, []string{Inferred, Proposed, Proposed, Inferred},
 			"fitted offset error −0.150 ± 0.010 ms; moves as the nearest voltage with evidence"},
-		{"a flow alone", []float64{9}, 0.01, func(f *fitting, _ *Options) { f.useOff = false }, nil, nil, ""},
+		{"a flow alone", []float64{9}, 0.01, func(f *fitting, _ *Options) { f.volts = linearBasis{} }, nil, nil, ""},
 	} {
-		f := &fitting{j: injectorOf(t, cal), useFlow: true, useOff: true, flow: oneColumn(), volts: linearBasis{points: []float64{10, 12, 14, 16}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
+		f := &fitting{j: injectorOf(t, cal), flow: oneColumn(), volts: linearBasis{points: []float64{10, 12, 14, 16}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
 		for i := range 20 {
 			f.blocks = append(f.blocks, &block{n: 3, run: i / 2, inverse: 0.5})
 		}
@@ -321,7 +326,7 @@ func TestOffsetOfAFit(t *testing.T) {
 func TestOffsetOverPressure(t *testing.T) {
 	tall := curves()
 	tall[1].Y, tall[1].Values = axis(tables.DifferentialPressure, "kPa", 200, 300, 340), slices.Repeat([]float64{1.4, 1.2, 1, 0.8}, 3)
-	f := &fitting{j: injectorOf(t, calWith(t, tall...)), useOff: true, slope: true, delta: 300, volts: oneColumn()}
+	f := &fitting{j: injectorOf(t, calWith(t, tall...)), slope: oneColumn(), delta: 300, volts: oneColumn()}
 	for i := range 100 {
 		f.blocks = append(f.blocks, &block{n: 1, inverse: 0.5, at: lookup.Point{Delta: 250 + 100*float64(i%2)}})
 	}
@@ -497,7 +502,7 @@ func TestFitOfBoth(t *testing.T) {
 // TestFitReports: flow in per cent at its pressures, offset in ms at its voltages, and the
 // offset's rise with pressure last, each with its interval.
 func TestFitReports(t *testing.T) {
-	f := &fitting{j: injectorOf(t, calWith(t, curves()...)), useFlow: true, useOff: true, slope: true,
+	f := &fitting{j: injectorOf(t, calWith(t, curves()...)), slope: oneColumn(),
 		flow:   linearBasis{points: []float64{200, 250, 300, 350}, used: []int{1}},
 		volts:  linearBasis{points: []float64{10, 12, 14, 16}, used: []int{1, 2}},
 		blocks: []*block{{run: 1}, {run: 1}, {run: 3}}}

@@ -216,7 +216,7 @@ func TestSparkIsReplayedAsBlended(t *testing.T) {
 // what a quantum is at the shortest pulses, and both past their interval, which is wider
 // where several numbers are looked at.
 func TestAFitAsks(t *testing.T) {
-	f := &fitting{useFlow: true, flow: linearBasis{used: []int{0}}}
+	f := &fitting{flow: linearBasis{used: []int{0}}}
 	for range 20 {
 		f.blocks = append(f.blocks, &block{n: 1, inverse: 0.5}) // pulses of 2 ms: a quantum is 0.0156 ms
 	}
