@@ -62,35 +62,34 @@ func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []
 	var list []Cell
 	for i := range target.Values() {
 		c := cellOf(target, i, g.cells[i])
-		c.Verdict = InDeadBand
+		if c.Verdict = InDeadBand; f.flow.len() > 0 {
+			f.correct(&c, i, fit, opt)
+		}
 		list = append(list, c)
-		if f.flow.len() == 0 {
-			continue
-		}
-		k, seen := f.flow.column(i)
-		// A fitted number is held to the same rules as a cell's mean: dead band, interval,
-		// bound, resolution and limits.
-		share := fit.Coef[k]
-		switch l := &list[i]; {
-		case !seen && opt.OnlyVisited:
-			l.Verdict = NoSamples
-		case !(math.Abs(share) > max(opt.DeadBand, Quantum)/100):
-		case !(math.Abs(share) > fit.Half[k]):
-			l.Verdict = Uncertain
-		case opt.none:
-			l.Verdict = NoCause
-		default:
-			l.share = share
-			notes := l.correct(target, divide, opt)
-			l.Note = join(slices.Insert(notes, 1, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), 100*fit.Half[k]))...)
-			if !seen && l.Verdict == Proposed {
-				l.Verdict = Inferred
-				l.Note = join(l.Note, fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
-					tables.FormatValue(target.X().At(f.flow.used[k])), target.X().Unit()))
-			}
-		}
 	}
 	return list
+}
+
+// correct holds a fitted number to the same rules as a cell's mean: dead band, interval,
+// bound, resolution and limits.
+func (f *fitting) correct(c *Cell, i int, fit *lsq.Fit, opt *Options) {
+	k, seen := f.flow.column(i)
+	share, half := fit.Coef[k], 100*fit.Half[k]
+	if c.Verdict = opt.asks(100*share, half); !seen && opt.OnlyVisited {
+		c.Verdict = NoSamples
+	}
+	if c.Verdict != Proposed {
+		return
+	}
+	target := f.j.FlowTable.Table()
+	c.share = share
+	notes := c.correct(target, divide, opt)
+	notes = slices.Insert(notes, 1, fmt.Sprintf("fitted flow error %s ± %.2f %%", tables.Signed(100*share, 2), half))
+	if !seen && c.Verdict == Proposed {
+		c.Verdict = Inferred
+		notes = append(notes, inferredFrom(target, f.flow.used[k]))
+	}
+	c.Note = join(notes...)
 }
 
 // evidence gathers the fit's blocks onto the flow table: what a person sees beside the
@@ -193,18 +192,13 @@ func (f *fitting) visits() int {
 	return len(runs)
 }
 
-// settleOffset rounds an offset towards what it was, within the limits: a time below
-// zero, or a step past what was fitted, is never written.
+// settleOffset rounds an offset towards what it was: a time below zero, or a step past what
+// was fitted, is never written.
 func settleOffset(t *tables.Table, from, to float64) float64 {
-	to = max(t.Clamp(to), 0)
-	v := t.Round(to)
-	if r := t.Resolution(); r > 0 && math.Abs(v-from) > math.Abs(to-from)+float64(1e-9*r) {
-		v = t.Round(v + math.Copysign(r, from-v))
-	}
-	if t.Clamp(v) != v || (v-from)*(to-from) < 0 {
-		return from
-	}
-	return v
+	to = max(to, 0)
+	return settle(t, from, to, func(v float64) bool {
+		return math.Abs(v-from) <= math.Abs(to-from)+float64(1e-9*t.Resolution()) && (v-from)*(to-from) >= 0
+	})
 }
 
 // falling keeps every line of the table that fell with voltage falling: from

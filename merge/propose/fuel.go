@@ -150,9 +150,13 @@ func infer(target *tables.Table, list []Cell, opt *Options) {
 			continue
 		}
 		c.To, c.Verdict = to, Inferred
-		c.Note = join(fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s",
-			tables.FormatValue(target.X().At(near)), target.X().Unit()), note)
+		c.Note = join(inferredFrom(target, near), note)
 	}
+}
+
+// inferredFrom notes the breakpoint that another one follows.
+func inferredFrom(t *tables.Table, i int) string {
+	return fmt.Sprintf("inferred from the nearest breakpoint with evidence, %s %s", tables.FormatValue(t.X().At(i)), t.X().Unit())
 }
 
 // undecided reports whether a cell's own evidence does not say what it needs.

@@ -85,15 +85,24 @@ func (o *Options) judge(e *Evidence) (share float64, verdict string) {
 		return 0, FewSamples
 	case e.Visits < o.MinVisits:
 		return 0, FewVisits
-	// Past here there is evidence; what follows is whether it asks for anything.
-	case math.Abs(mean) <= max(o.DeadBand, Quantum):
-		return 0, InDeadBand
-	case !(math.Abs(mean) > tally.HalfInterval(float64(e.SE), float64(e.Visits))):
-		return 0, Uncertain
-	case o.none:
-		return 0, NoCause
 	}
-	return mean / 100, Proposed // of fuel: a trim of +5 % is 5 % of fuel that is missing
+	if verdict = o.asks(mean, tally.HalfInterval(float64(e.SE), float64(e.Visits))); verdict == Proposed {
+		share = mean / 100 // of fuel: a trim of +5 % is 5 % of fuel that is missing
+	}
+	return share, verdict
+}
+
+// asks is whether an error in per cent, known to so much, asks for a correction, or why not.
+func (o *Options) asks(percent, half float64) (verdict string) {
+	switch {
+	case math.Abs(percent) <= max(o.DeadBand, Quantum):
+		return InDeadBand
+	case !(math.Abs(percent) > half):
+		return Uncertain
+	case o.none:
+		return NoCause
+	}
+	return Proposed
 }
 
 // bounded is the correction of one pass: the share times the gain, held inside
@@ -163,7 +172,7 @@ func apply(t *tables.Table, from, share, most float64, s correctionRule) (to flo
 	if clamped := t.Clamp(to); clamped != to {
 		to, note = clamped, "held at the table's limit"
 	}
-	to = settle(t, from, to, most, s)
+	to = settle(t, from, to, func(v float64) bool { return v > 0 && s.within(from, v, most) })
 	switch {
 	case (to-from)*(factor-1) > 0:
 		return to, Proposed, note
@@ -173,30 +182,23 @@ func apply(t *tables.Table, from, share, most float64, s correctionRule) (to flo
 	return from, BelowResolution, ""
 }
 
-// settle rounds a changed value to the table's resolution, towards the old one
-// where the nearest step would pass the bound or a limit.
-func settle(t *tables.Table, from, to, most float64, s correctionRule) float64 {
-	r := t.Resolution()
-	v := t.Round(to)
-	if allowed(t, from, v, most, s) {
-		return v
-	}
-	if r == 0 {
-		return from
-	}
-	// A step nearer to the old value may still be a change; if not, there is none to make.
-	back := t.Round(v + math.Copysign(r, from-to))
-	if allowed(t, from, back, most, s) {
-		return back
+// settle rounds a changed value to the table's resolution, towards the old one where the
+// nearest step would pass a limit of the table or is not allowed; it is the old one where
+// the next is neither, for then there is no change to make.
+func settle(t *tables.Table, from, to float64, allowed func(v float64) bool) float64 {
+	near := t.Round(t.Clamp(to))
+	for _, v := range []float64{near, t.Round(near + math.Copysign(t.Resolution(), from-to))} {
+		if t.Clamp(v) == v && allowed(v) {
+			return v
+		}
 	}
 	return from
 }
 
-// allowed reports whether a value keeps the bound, both as fuel and as the value itself,
-// and the limits. A last digit of rounding does not pass for a step too far.
-func allowed(t *tables.Table, from, v, most float64, s correctionRule) bool {
+// within reports whether a value keeps the bound, both as fuel and as the value itself. A
+// last digit of rounding does not pass for a step too far.
+func (s correctionRule) within(from, v, most float64) bool {
 	const ulps = 1e-12
-	share := s.fuel(from, v)
 	most += ulps
-	return v > 0 && math.Abs(share) <= most && math.Abs(v/from-1) <= most && t.Clamp(v) == v
+	return math.Abs(s.fuel(from, v)) <= most && math.Abs(v/from-1) <= most
 }

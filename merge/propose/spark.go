@@ -3,7 +3,6 @@ package propose
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 
 	"calsplice/interp"
@@ -150,26 +149,12 @@ func judgeSpark(target *tables.Table, i int, g *grid, opt *Options) Cell {
 // limits, never more advance. It gives at most what was asked for, for a retard too little
 // is found by the next drive, and one too much by nobody.
 func retarded(t *tables.Table, from, degrees float64) (float64, string) {
-	to := max(from-degrees, limitLow(t))
-	if r := t.Resolution(); r > 0 {
-		v := t.Round(to)
-		if v < to-float64(1e-9*r) {
-			v = t.Round(v + r)
-		}
-		to = v
-	}
-	if !(to < from) || t.Clamp(to) != to {
+	least := from - degrees
+	to := settle(t, from, least, func(v float64) bool { return v < from && v >= least-float64(1e-9*t.Resolution()) })
+	if to == from {
 		return from, NoAdvance
 	}
 	return to, Proposed
-}
-
-// limitLow is the least that a table may hold.
-func limitLow(t *tables.Table) float64 {
-	if l := t.Limits(); l != nil {
-		return l.Low
-	}
-	return math.Inf(-1)
 }
 
 // single tells every event of 5° or more at high load: whatever its average,
