@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -22,12 +23,11 @@ type settled struct {
 	inj     *engine.Injector
 	logs    int              // so far
 	reading *collector       // of the log that is read
-	lacks   map[string]error // by quantity of a fuel table's axis, why a log does not give it
+	lacks   map[string]error // by channel, why a log does not give it
 	blocks  []block
 	samples float64 // in them
 	length  float64 // samples of the drive within which blocks were joined
 	runs    int     // unbroken stretches of evidence
-	has     map[string]bool
 	notes   tables.Notes
 	// full is what the logs know of full load, where closed loop does not go.
 	most lookup.Point // the highest manifold pressure seen
@@ -91,7 +91,7 @@ func (d *settled) byTrims() bool { return d.kind.channel == drive.Trim }
 // Status 16, closed loop with a fault, never is.
 func newSettled(cal *tables.Calibration, inj *engine.Injector, k kind) *settled {
 	// All the room at once: what of it no block takes costs nothing.
-	d := &settled{kind: k, cal: cal, inj: inj, blocks: make([]block, 0, mostBlocks), has: map[string]bool{}, lacks: map[string]error{}, long: math.NaN()}
+	d := &settled{kind: k, cal: cal, inj: inj, blocks: make([]block, 0, mostBlocks), lacks: map[string]error{}, long: math.NaN()}
 	d.most.Manifold = math.NaN()
 	return d
 }
@@ -134,18 +134,20 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	if err := log.Resolve(d.kind.channel.Name()); err != nil {
 		return drivelog.Reader{}, err
 	}
+	has := func(channel string) bool {
+		lack := tables.In(name, 0, 0, "", log.Resolve(channel))
+		d.lacks[channel] = cmp.Or(d.lacks[channel], lack)
+		return lack == nil
+	}
 	asked := slices.Clone(blockChannels)
 	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
 	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: d.samples,
-		columns: drive.Ask(log.Has, asked...)}
-	for _, k := range asked {
-		d.ask(k.Name(), log)
-	}
-	d.ask("purge", log)
-	d.axes(name, log)
+		columns: drive.Ask(has, asked...)}
+	has("purge")
+	d.alongFuel(has)
 	q := drivelog.Query{Columns: c.columns.Names}
 	c.limits = sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel.Name(), nil)}, &q)
-	c.assumed = !log.Has("barometric_pressure")
+	c.assumed = !c.columns.Has(drive.Barometer)
 	var err error
 	if c.selector, err = sift.NewSelector(log, q, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
 		return drivelog.Reader{}, err
@@ -154,18 +156,13 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	return c.selector.Reader(), nil
 }
 
-// ask keeps whether every log so far has a channel.
-func (d *settled) ask(name string, log *drivelog.Log) {
-	d.has[name] = log.Has(name) && (d.logs == 0 || d.has[name])
-}
-
-// axes keeps what of a fuel table's axes a log does not give.
-func (d *settled) axes(name string, log *drivelog.Log) {
+// alongFuel asks for the channels along the axes of the tables that fuel is corrected in.
+func (d *settled) alongFuel(has func(channel string) bool) {
 	for _, role := range []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency} {
 		for _, t := range d.cal.ByRole(role) {
 			for _, a := range axesOf(t, 0) {
-				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok && d.lacks[a.Quantity()] == nil {
-					d.lacks[a.Quantity()] = tables.In(name, 0, 0, "", log.Resolve(channel))
+				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok {
+					has(channel)
 				}
 			}
 		}
@@ -219,10 +216,11 @@ func (d *settled) vapour() bool {
 	return trim.Value() < -Quantum/100
 }
 
-// knows reports, by the channel of its quantity, whether the logs give what an axis measures.
-func (d *settled) knows(quantity string) bool {
+// lack is why the logs do not give the channel of a quantity, nil where they do or there is
+// none.
+func (d *settled) lack(quantity string) error {
 	channel, _ := drivelog.ChannelFor(quantity)
-	return d.has[channel]
+	return d.lacks[channel]
 }
 
 // zero reports whether no trim ever left 0.

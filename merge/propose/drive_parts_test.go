@@ -478,7 +478,10 @@ func TestWhatStandsBeforeEdits(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d := &settled{kind: byTrim, cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, has: map[string]bool{"rail_pressure": c.rail}}
+		d := &settled{kind: byTrim, cal: cal, blocks: []block{{trim: 0}, {trim: c.trim}}, lacks: map[string]error{}}
+		if !c.rail {
+			d.lacks["rail_pressure"] = errors.New("none")
+		}
 		v := gate(&fuelEvidence{drive: d, cause: c.cause.res}, &c.opt)
 		first := v.first
 		if c.trim != 0 {
@@ -614,7 +617,10 @@ func TestVapourIsACaution(t *testing.T) {
 		trim  float64
 		want  bool
 	}{{byTrim, false, -0.03, true}, {byTrim, true, -0.03, false}, {byTrim, false, 0.03, false}, {byLambda, false, -0.03, false}} {
-		d := &settled{kind: c.of, cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": c.purge}}
+		d := &settled{kind: c.of, cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), lacks: map[string]error{}}
+		if !c.purge {
+			d.lacks["purge"] = errors.New("none")
+		}
 		for i := range d.blocks {
 			d.blocks[i].at.AirFlow, d.blocks[i].trim = float64(i), c.trim
 		}
@@ -641,8 +647,8 @@ func TestPurgeIsLogged(t *testing.T) {
 	}{{"logged", with, true}, {"not logged", without, false}, {"in one of two", append(slices.Clone(with), without...), false}, {"in the other", append(slices.Clone(without), with...), false}} {
 		d := newSettled(cal, injectorOf(t, cal), byTrim)
 		cells.Read(context.Background(), c.logs, d)
-		if d.has["purge"] != c.want || !d.has["pulse_width"] {
-			t.Errorf("%s: %v", c.why, d.has)
+		if (d.lacks["purge"] == nil) != c.want || d.lacks["pulse_width"] != nil {
+			t.Errorf("%s: %v", c.why, d.lacks)
 		}
 	}
 }

@@ -140,7 +140,7 @@ func (h *linearBasis) spread(row []float64, at *lookup.Point, factor float64) {
 // counts and a voltage.
 func newFitting(d *settled, target *tables.Table) (*fitting, error) {
 	j := d.inj
-	if !d.has["pulse_width"] || !d.has["battery"] {
+	if d.lacks["pulse_width"] != nil || d.lacks["battery"] != nil {
 		return nil, errors.New("--by fit needs pulse_width and battery; --by cells does not")
 	}
 	if j.FlowTable == nil || j.FlowTable.Table() != target {
@@ -161,7 +161,7 @@ func newFitting(d *settled, target *tables.Table) (*fitting, error) {
 		}
 		f.blocks = append(f.blocks, b)
 	}
-	if len(f.blocks) == 0 && slices.ContainsFunc(j.FlowTable.Quantities(), func(q string) bool { return !d.knows(q) }) {
+	if len(f.blocks) == 0 && slices.ContainsFunc(j.FlowTable.Quantities(), func(q string) bool { return d.lack(q) != nil }) {
 		return nil, fmt.Errorf("table %s is read by %s, which the log does not give", target.ID(), strings.Join(j.FlowTable.Quantities(), " and "))
 	}
 	if len(f.blocks) < 10 {

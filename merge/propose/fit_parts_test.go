@@ -57,6 +57,7 @@ func TestFitRefusesWhatItCannotUse(t *testing.T) {
 			}
 		}
 	}
+	none := errors.New("none")
 	noPressure := all(func(b *block) { b.at.Delta = nan })
 	for _, c := range []struct {
 		why    string
@@ -71,8 +72,8 @@ func TestFitRefusesWhatItCannotUse(t *testing.T) {
 		{"one has no pulse", func(d *settled) { d.blocks[4].inverse = nan }, nil, "flow", "only 9 stretches"},
 		{"one has no voltage", func(d *settled) { d.blocks[4].at.Battery = nan }, nil, "flow", "only 9 stretches"},
 		{"one has no pressure", func(d *settled) { d.blocks[4].at.Delta = nan }, nil, "flow", "only 9 stretches"},
-		{"no pulse is logged", func(d *settled) { d.has["pulse_width"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
-		{"no battery is logged", func(d *settled) { d.has["battery"] = false }, nil, "flow", "--by fit needs pulse_width and battery"},
+		{"no pulse is logged", func(d *settled) { d.lacks["pulse_width"] = none }, nil, "flow", "--by fit needs pulse_width and battery"},
+		{"no battery is logged", func(d *settled) { d.lacks["battery"] = none }, nil, "flow", "--by fit needs pulse_width and battery"},
 		{"another target", func(*settled) {}, nil, "offset", "table offset is not the calibration's one table with role injector.flow"},
 		{"no flow", func(*settled) {}, func(f []tables.Fields) []tables.Fields { return f[1:] }, "offset", "table offset is not the calibration's one"},
 		{"no offset", func(*settled) {}, func(f []tables.Fields) []tables.Fields { return f[:1] }, "flow", "--by fit needs a table with role injector.offset"},
@@ -80,15 +81,15 @@ func TestFitRefusesWhatItCannotUse(t *testing.T) {
 			f[0].Y, f[0].Values = axis(tables.BatteryVoltage, "V", 12, 14), []float64{2, 2.2, 2.4, 2.6, 2, 2.2, 2.4, 2.6}
 			return f
 		}, "flow", "table flow is a map: --by cells takes it"},
-		{"no pressure is logged", noPressure, nil, "flow", "table flow is read by differential pressure, which the log does not give"},
-		{"it is, and never read", func(d *settled) { noPressure(d); d.has["differential_pressure"] = true }, nil, "flow", "only 0 stretches"},
+		{"no pressure is logged", func(d *settled) { noPressure(d); d.lacks["differential_pressure"] = none }, nil, "flow", "table flow is read by differential pressure, which the log does not give"},
+		{"it is, and never read", noPressure, nil, "flow", "only 0 stretches"},
 	} {
 		f := curves()
 		if c.tables != nil {
 			f = c.tables(f)
 		}
 		cal := calWith(t, f...)
-		d := &settled{inj: injectorOf(t, cal), blocks: stretches(10, 2, 8), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{inj: injectorOf(t, cal), blocks: stretches(10, 2, 8), lacks: map[string]error{}}
 		c.drive(d)
 		_, err := newFitting(d, cal.Table(c.target))
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
@@ -209,7 +210,7 @@ func TestFitDoesNotSplitAlikePulses(t *testing.T) {
 		{"4.0 to 4.1 ms", 4, 4.1, "effective pulses lie between 4.0 and 4.1 ms"},
 		{"4 ms alone", 4, 4, "effective pulses lie between 4.0 and 4.0 ms"},
 	} {
-		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, c.short, c.long), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, c.short, c.long)}
 		opt := Defaults()
 		p, err := proposed(cal, cal.Table("flow"), "fit", func(r *Report) error { return r.byFit(cal.Table("flow"), d, &opt) })
 		if err != nil {
@@ -420,7 +421,7 @@ func TestAxisThatNoLogGives(t *testing.T) {
 	cal := calWith(t, curves()...)
 	opt := Defaults()
 	for _, lacking := range []error{nil, errors.New("drive.csv: no differential pressure")} {
-		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), has: map[string]bool{"purge": true}, lacks: map[string]error{tables.DifferentialPressure: lacking}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(30, 2, 8), lacks: map[string]error{"differential_pressure": lacking}}
 		if err := newFuelReport(cal.Table("flow"), "cells").byDrive(cal.Table("flow"), divide, &fuelEvidence{drive: d}, &opt); err != lacking {
 			t.Errorf("%v, want %v", err, lacking)
 		}
@@ -436,7 +437,7 @@ func TestFitOverALimit(t *testing.T) {
 		share   float64
 		caution bool
 	}{{0, 0, false}, {24, 0.8, true}} {
-		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12)}
 		for i := range d.blocks {
 			d.blocks[i].limited = c.limited
 		}
@@ -475,7 +476,7 @@ func TestFitOfBoth(t *testing.T) {
 		{"neither", 0, 0, false, []string{"flow", "offset"}, 0},
 		{"both, of no cause", 0.05, 0.1, true, []string{"flow", "offset"}, 0},
 	} {
-		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12), has: map[string]bool{"pulse_width": true, "battery": true}}
+		d := &settled{cal: cal, inj: injectorOf(t, cal), blocks: stretches(60, 2, 12)}
 		for i := range d.blocks {
 			if strings.Contains(c.why, "voltages") {
 				d.blocks[i].at.Battery = 12 + float64(i/2%2*2)

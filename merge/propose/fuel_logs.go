@@ -112,7 +112,7 @@ func (r *Report) byDrive(target *tables.Table, s correctionRule, e *fuelEvidence
 		return err
 	}
 	for _, a := range axesOf(target, 0) {
-		if err := d.lacks[a.Quantity()]; err != nil {
+		if err := d.lack(a.Quantity()); err != nil {
 			return err
 		}
 	}
@@ -128,7 +128,7 @@ func (r *Report) byDrive(target *tables.Table, s correctionRule, e *fuelEvidence
 	if warning := d.pulseWarning(place, r.Cells); warning != "" {
 		r.Cautions = append(r.Cautions, warning)
 	}
-	if d.byTrims() && !d.has["purge"] && d.vapour() {
+	if d.byTrims() && d.lacks["purge"] != nil && d.vapour() {
 		r.Cautions = append(r.Cautions, "purge is not logged: the negative trims at low air flow may be the tank's vapour; drive again with the purge line closed off")
 	}
 	if s == multiply {

@@ -135,7 +135,7 @@ func refusal(lines ...string) error {
 // pressure and another fuel look just the same.
 func unconfirmed(d *settled, opt *Options) string {
 	var missing []string
-	if !d.has["rail_pressure"] && opt.RailPressure == 0 {
+	if d.lacks["rail_pressure"] != nil && opt.RailPressure == 0 {
 		missing = append(missing, "the rail pressure (a rail_pressure channel in the log, or --rail-pressure)")
 	}
 	if e := d.cal.Engine(); e == nil || e.FuelDensity == nil || !(e.StoichAFR > 0) {
