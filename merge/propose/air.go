@@ -84,10 +84,10 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 	return func(cell int) (lookup.Point, bool) {
 		nothing := drive.Nothing()
 		p := nothing.Point()
-		known := map[string]*float64{tables.EngineSpeed: &p.Speed, tables.ManifoldPressure: &p.Manifold, tables.AirCharge: &p.Charge,
-			tables.AirFlow: &p.AirFlow, tables.Load: &p.Load}
+		known := map[string]*float64{drive.Speed.Name(): &p.Speed, drive.Manifold.Name(): &p.Manifold, drive.Charge.Name(): &p.Charge,
+			drive.AirFlow.Name(): &p.AirFlow, drive.Load.Name(): &p.Load}
 		for _, a := range axesOf(target, cell) {
-			if v := known[quantity(a.Axis)]; v != nil {
+			if v := known[along(a.Axis)]; v != nil {
 				*v = pointsOf(a.Axis)[a.at]
 			}
 		}

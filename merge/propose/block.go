@@ -10,9 +10,8 @@ import (
 // block is the mean of the samples of a few seconds: what every check, fit and cell of a
 // proposal is made of. A number that the log does not give is NaN, and in no mean.
 type block struct {
-	log, line int // line of the first sample
 	run       int
-	time      float64 // s, of the log's clock
+	time      float64 // s of its first sample, by the log's clock
 	n         float64 // samples
 	after     float64 // samples of the drive before it
 	at        lookup.Point

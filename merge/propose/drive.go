@@ -21,7 +21,6 @@ type settled struct {
 	kind    kind
 	cal     *tables.Calibration
 	inj     *engine.Injector
-	logs    int              // so far
 	reading *collector       // of the log that is read
 	lacks   map[string]error // by channel, why a log does not give it
 	blocks  []block
@@ -46,14 +45,12 @@ const (
 // log of any length leaves no more behind than its blocks.
 type collector struct {
 	d       *settled
-	log     int
 	name    string
 	columns *drive.Columns
 	inj     *engine.Injector // nil where the calibration has none to read
 	sums    [drive.Count]drive.Mean
 	inverse drive.Mean // of the effective pulse
 	first   [2]float64 // speed and manifold pressure of the block's first sample
-	line    int
 	start   float64
 	n       float64
 	stretch int
@@ -141,7 +138,7 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	}
 	asked := slices.Clone(blockChannels)
 	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
-	c := &collector{d: d, log: d.logs, name: name, inj: d.inj, broken: true, before: d.samples,
+	c := &collector{d: d, name: name, inj: d.inj, broken: true, before: d.samples,
 		columns: drive.Ask(has, asked...)}
 	has("purge")
 	d.alongFuel(has)
@@ -152,7 +149,7 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	if c.selector, err = sift.NewSelector(log, q, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
 		return drivelog.Reader{}, err
 	}
-	d.logs, d.reading = d.logs+1, c
+	d.reading = c
 	return c.selector.Reader(), nil
 }
 
@@ -293,7 +290,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 				c.d.runs++
 				c.broken = false
 			}
-			c.first, c.line, c.start = [2]float64{speed, manifold}, f.Line[i], f.Time[i]
+			c.first, c.start = [2]float64{speed, manifold}, f.Time[i]
 		}
 		c.n++
 		c.limits.Sample(0, len(c.d.blocks), 1)
@@ -347,7 +344,7 @@ func (c *collector) flush() {
 	}
 	// The inverse of the pulse is averaged by itself: 1/p of a mean pulse is not the mean
 	// of 1/p, and an offset's trim goes with the latter.
-	b := block{log: c.log, line: c.line, run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(&mean), trim: mean[c.d.kind.channel] / 100,
+	b := block{run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(&mean), trim: mean[c.d.kind.channel] / 100,
 		pulse: mean[drive.Pulse], inverse: c.inverse.Value(), commanded: mean[drive.Commanded], spark: mean[drive.Spark], retard: mean[drive.Retard],
 		blend: mean[drive.Blend], rail: mean[drive.Rail], long: mean[drive.Long1]}
 	c.d.blocks = append(c.d.blocks, b)

@@ -1,11 +1,14 @@
 package propose
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"calsplice/interp/cells/axes"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
@@ -184,23 +187,19 @@ func pool(cells []Evidence) Evidence {
 // gathered on the table's own breakpoints: to move averages onto others would make
 // evidence of what was measured elsewhere.
 func align(mean, target *tables.Table) ([]int, error) {
-	order := make([]int, len(target.Values()))
+	straight := sameAxis(mean.X(), target.X()) && sameAxis(mean.Y(), target.Y())
 	// Averages made along the other order of axes are the same averages.
-	switch {
-	case sameAxis(mean.X(), target.X()) && sameAxis(mean.Y(), target.Y()):
-		for i := range order {
-			order[i] = i
-		}
-		return order, nil
-	case sameAxis(mean.X(), target.Y()) && sameAxis(mean.Y(), target.X()):
-		for i := range order {
-			row, column := i/target.Columns(), i%target.Columns()
-			order[i] = column*mean.Columns() + row
-		}
-		return order, nil
+	if !straight && !(sameAxis(mean.X(), target.Y()) && sameAxis(mean.Y(), target.X())) {
+		return nil, fmt.Errorf("cells lie over %s, table %s over %s: gather them with --axes CAL:%s",
+			over(mean), target.ID(), over(target), target.ID())
 	}
-	return nil, fmt.Errorf("cells lie over %s, table %s over %s: gather them with --axes CAL:%s",
-		over(mean), target.ID(), over(target), target.ID())
+	order := make([]int, len(target.Values()))
+	for i := range order {
+		if order[i] = i; !straight {
+			order[i] = i%target.Columns()*mean.Columns() + i/target.Columns()
+		}
+	}
+	return order, nil
 }
 
 // sameAxis reports whether two axes have one quantity and the same breakpoints.
@@ -208,7 +207,7 @@ func sameAxis(a, b *tables.Axis) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	if quantity(a) != quantity(b) {
+	if along(a) != along(b) {
 		return false
 	}
 	c := unit.Conversion{Mul: 1, Div: 1} // an axis without a unit is taken in the other's
@@ -221,32 +220,17 @@ func sameAxis(a, b *tables.Axis) bool {
 	return slices.EqualFunc(c.ApplyAll(a.Points()), b.Points(), func(v, want float64) bool { return math.Abs(v-want) <= 1e-9*max(1, math.Abs(want)) })
 }
 
-// quantity is what an axis measures, whether it is named as an axis of a
-// calibration or as a channel of a log.
-func quantity(a *tables.Axis) string {
-	q := strings.ReplaceAll(strings.ToLower(a.Quantity()), "_", " ")
-	if q == "battery" {
-		return tables.BatteryVoltage
-	}
-	return q
-}
+// along is the channel along an axis, whether the axis is named as one of a calibration or
+// as a channel of a log.
+func along(a *tables.Axis) string { return axes.Channel(a.Quantity()) }
 
-// over describes a table's axes.
+// over describes a table's axes by their ends, for a message.
 func over(t *tables.Table) string {
-	if t.X() == nil {
-		return "no axis"
+	var list []string
+	for _, a := range axesOf(t, 0) {
+		list = append(list, fmt.Sprintf("%s [%s] %s to %s in %d", a.Quantity(), a.Unit(), tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len()))
 	}
-	s := axisText(t.X())
-	if t.Y() != nil {
-		s += " and " + axisText(t.Y())
-	}
-	return s
-}
-
-// axisText is an axis by its ends, for a message.
-func axisText(a *tables.Axis) string {
-	return fmt.Sprintf("%s [%s] %s to %s in %d", a.Quantity(), a.Unit(),
-		tables.FormatValue(a.At(0)), tables.FormatValue(a.At(a.Len()-1)), a.Len())
+	return cmp.Or(strings.Join(list, " and "), "no axis")
 }
 
 // named is the table that a person named, or the only one of a role.
@@ -255,7 +239,7 @@ func named(cal *tables.Calibration, id string, role tables.Role) (*tables.Table,
 		if t := cal.Table(id); t != nil {
 			return t, nil
 		}
-		return nil, fmt.Errorf("there is no table %s: the calibration has %s", tables.Quote(id), strings.Join(cal.IDs(), ", "))
+		return nil, errors.New(tables.Unknown("table", id, cal.IDs()))
 	}
 	found := cal.ByRole(role)
 	if len(found) != 1 {
@@ -276,11 +260,7 @@ func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, correctionRu
 	case tables.AirMeter, tables.AirVolumetricEfficiency:
 		return t, multiply, nil
 	}
-	role := string(t.Role())
-	if role == "" {
-		role = "none"
-	}
-	return nil, 0, fmt.Errorf("table %s has role %s: fuel is corrected in injector.flow, air.meter or air.volumetric_efficiency", t.ID(), role)
+	return nil, 0, fmt.Errorf("table %s has role %s: fuel is corrected in injector.flow, air.meter or air.volumetric_efficiency", t.ID(), cmp.Or(string(t.Role()), "none"))
 }
 
 // pointsOf are an axis's breakpoints in the channels' unit, or as they stand

@@ -38,7 +38,7 @@ func injectorOf(t *testing.T, cal *tables.Calibration) *engine.Injector {
 // lengths in ms.
 func stretches(n int, short, long float64) (list []block) {
 	for i := range n {
-		b := block{run: i, line: i, n: 30, time: float64(10 * i), at: lookup.Point{Delta: 250 + float64(i%2)*50, Battery: 13}}
+		b := block{run: i, n: 30, time: float64(10 * i), at: lookup.Point{Delta: 250 + float64(i%2)*50, Battery: 13}}
 		b.inverse = 1 / (short + (long-short)*float64(i)/float64(n-1))
 		b.trim = 0.05 + 0.001*float64(i%3-1)
 		list = append(list, b)

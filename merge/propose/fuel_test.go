@@ -211,7 +211,7 @@ func TestFuelRefuses(t *testing.T) {
 		opt   func(o *Options)
 		want  string
 	}{
-		{"a target that is not there", trim, func(o *Options) { o.Target = "flow" }, `there is no table "flow": the calibration has injector.flow, spark`},
+		{"a target that is not there", trim, func(o *Options) { o.Target = "flow" }, `there is no table "flow", only injector.flow, spark`},
 		{"a target of another role", trim, func(o *Options) { o.Target = "spark" }, "table spark has role spark.advance"},
 		{"cells on other axes", cellsOn(t, other, "trim", make([]Evidence, 2)), nil, "gather them with --axes CAL:injector.flow"},
 		{"cells of another channel", cellsOn(t, flow, "spark", make([]Evidence, 5)), nil, "cells have no trim.mean: gather with --value trim"},

@@ -30,15 +30,15 @@ func placesOf(t *tables.Table) (*lookup.Table, error) {
 	return bound, nil
 }
 
-// along is an axis of a table, and where a cell lies on it.
-type along struct {
+// placed is an axis of a table, and where a cell lies on it.
+type placed struct {
 	*tables.Axis
 	at int
 }
 
 // axesOf are those that a table has, with the place of a cell on each.
-func axesOf(t *tables.Table, cell int) (list []along) {
-	for _, a := range []along{{t.X(), cell % t.Columns()}, {t.Y(), cell / t.Columns()}} {
+func axesOf(t *tables.Table, cell int) (list []placed) {
+	for _, a := range []placed{{t.X(), cell % t.Columns()}, {t.Y(), cell / t.Columns()}} {
 		if a.Axis != nil {
 			list = append(list, a)
 		}

@@ -16,20 +16,20 @@ func TestBlocksJoin(t *testing.T) {
 		return lookup.Point{Speed: speed, Manifold: 50, Battery: battery}
 	}
 	d := &settled{samples: 2000, length: 512, blocks: []block{
-		{line: 3, after: 0, n: 2, at: at(1000, 14), trim: 0.01, rail: nan, spark: nan},
-		{line: 5, after: 2, n: 1, at: at(2000, 14), trim: 0.09, rail: nan},
-		{line: 7, after: 3, n: 1, at: at(1010, nan), trim: 0.04, rail: nan, spark: 20, limited: 1},
-		{line: 9, after: 600, n: 1, at: at(1000, 13), trim: 0.05, rail: nan},
+		{time: 3, after: 0, n: 2, at: at(1000, 14), trim: 0.01, rail: nan, spark: nan},
+		{time: 5, after: 2, n: 1, at: at(2000, 14), trim: 0.09, rail: nan},
+		{time: 7, after: 3, n: 1, at: at(1010, nan), trim: 0.04, rail: nan, spark: 20, limited: 1},
+		{time: 9, after: 600, n: 1, at: at(1000, 13), trim: 0.05, rail: nan},
 	}}
 	to := d.joinWithin(d.length)
 	if len(d.blocks) != 3 || len(to) != 4 || to[0] != 0 || to[1] != 1 || to[2] != 0 || to[3] != 2 {
 		t.Fatalf("%d blocks, went to %v, want three and 0, 1, 0, 2", len(d.blocks), to)
 	}
 	b := d.blocks[0]
-	if b.n != 3 || math.Abs(b.trim-0.02) > 1e-12 || b.at.Battery != 14 || b.spark != 20 || b.rail == b.rail || b.limited != 1 || b.line != 3 || math.Abs(b.at.Speed-3010.0/3) > 1e-9 {
+	if b.n != 3 || math.Abs(b.trim-0.02) > 1e-12 || b.at.Battery != 14 || b.spark != 20 || b.rail == b.rail || b.limited != 1 || b.time != 3 || math.Abs(b.at.Speed-3010.0/3) > 1e-9 {
 		t.Errorf("joined: %+v", b)
 	}
-	if d.blocks[1].line != 5 || d.blocks[2].line != 9 {
+	if d.blocks[1].time != 5 || d.blocks[2].time != 9 {
 		t.Errorf("others: %+v", d.blocks[1:])
 	}
 	if step(nan, 4) != step(nan, 7) || step(nan, 4) == step(0, 4) {

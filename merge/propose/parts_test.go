@@ -371,13 +371,13 @@ func TestReplayOneByHand(t *testing.T) {
 	} {
 		d := &settled{}
 		for i := range c.mismatch {
-			d.blocks = append(d.blocks, block{n: 10, line: i})
+			d.blocks = append(d.blocks, block{n: 10, run: i})
 		}
 		said := d.replayOne("pulse", func(b *block) (float64, float64) {
-			if c.mismatch[b.line] == 99 {
+			if c.mismatch[b.run] == 99 {
 				return 99, math.NaN()
 			}
-			return c.mismatch[b.line], 1
+			return c.mismatch[b.run], 1
 		})
 		var out []bool
 		for _, b := range d.blocks {

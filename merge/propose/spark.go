@@ -173,8 +173,8 @@ func single(r *Report, target *tables.Table, g *grid) {
 // axis; a table without one has no low load to speak of.
 func highLoad(t *tables.Table, i int) bool {
 	for _, a := range slices.Backward(axesOf(t, i)) {
-		switch quantity(a.Axis) {
-		case tables.AirCharge, tables.Load, tables.ManifoldPressure, tables.AirFlow:
+		switch along(a.Axis) {
+		case drive.Charge.Name(), drive.Load.Name(), drive.Manifold.Name(), drive.AirFlow.Name():
 			return a.At(a.at) >= (a.At(0)+a.At(a.Len()-1))/2
 		}
 	}

@@ -406,7 +406,7 @@ func TestWhichTableOfSpark(t *testing.T) {
 		{append(f, second), "", "", "the calibration has 2 tables with role spark.advance: give --target TABLE"},
 		{f[1:], "", "", "the calibration has 0 tables with role spark.advance: give --target TABLE"},
 		{f, "spark.fallback", "", "table spark.fallback does not have role spark.advance"},
-		{f, "elsewhere", "", `there is no table "elsewhere": the calibration has spark.advance, spark.fallback`},
+		{f, "elsewhere", "", `there is no table "elsewhere", only spark.advance, spark.fallback`},
 	} {
 		got, err := sparkTarget(calWith(t, c.tables...), c.id)
 		if (err == nil) != (c.want == "") || err != nil && err.Error() != c.want || err == nil && got.ID() != c.got {
