@@ -98,6 +98,17 @@ func Bind(t *tables.Table) (*Table, error) {
 	return b, nil
 }
 
+// Only binds the one table of a role; nil where there is none, or several, or one that
+// cannot be read at a point.
+func Only(cal *tables.Calibration, role tables.Role) *Table {
+	if found := cal.ByRole(role); len(found) == 1 {
+		if b, err := Bind(found[0]); err == nil {
+			return b
+		}
+	}
+	return nil
+}
+
 // bindAxis ties an axis to its quantity. One that a table lacks has a single place,
 // whatever the point is.
 func bindAxis(a *tables.Axis) (axis, error) {

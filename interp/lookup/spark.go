@@ -19,15 +19,7 @@ type Blend struct {
 
 // NewBlend binds both tables, or is nil where there are not two.
 func NewBlend(cal *tables.Calibration) *Blend {
-	only := func(role tables.Role) *Table {
-		if found := cal.ByRole(role); len(found) == 1 {
-			if b, err := Bind(found[0]); err == nil {
-				return b
-			}
-		}
-		return nil
-	}
-	advance, fallback := only(tables.SparkAdvance), only(tables.SparkFallback)
+	advance, fallback := Only(cal, tables.SparkAdvance), Only(cal, tables.SparkFallback)
 	if advance == nil || fallback == nil {
 		return nil
 	}

@@ -14,12 +14,9 @@ import (
 // load that the controller computes, and the spark that it then reads: a table
 // of air is read by more than the fuel.
 func shifts(cal *tables.Calibration, target *tables.Table, list []Cell, at func(cell int) (lookup.Point, bool)) []string {
-	// A calibration with two spark tables, or one that cannot be read at a point, has no
-	// shift of spark that could be told; that of load is.
-	var spark *lookup.Table
-	if t := only(cal, tables.SparkAdvance); t != nil {
-		spark, _ = lookup.Bind(t)
-	}
+	// Without one spark table that can be read at a point there is no shift of spark that
+	// could be told; that of load is.
+	spark := lookup.Only(cal, tables.SparkAdvance)
 	known := 0
 	for i := range list {
 		c := &list[i]

@@ -7,7 +7,6 @@ import (
 
 	"calsplice/interp"
 	"calsplice/interp/drive"
-	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/tables"
 )
@@ -33,8 +32,8 @@ func (r *Report) byFit(target *tables.Table, d *settled, opt *Options) error {
 	if err != nil {
 		return fmt.Errorf("fit: %w", err)
 	}
-	flow, offset := f.flowCells(fit, target, opt), f.offsetCells(fit, opt)
-	if err := f.predict(flow, offset, target); err != nil {
+	flow, offset := f.flowCells(fit, opt), f.offsetCells(fit, opt)
+	if err := f.predict(flow, offset); err != nil {
 		return err
 	}
 	r.Cells = append(flow, offset...)
@@ -57,11 +56,9 @@ func unchanged(t *tables.Table) []Cell {
 
 // flowCells turns the fitted flow errors into values. Breakpoints that were not
 // visited follow the nearest that was.
-func (f *fitting) flowCells(fit *lsq.Fit, target *tables.Table, opt *Options) []Cell {
-	g := f.evidence(target)
-	var list []Cell
-	for i := range target.Values() {
-		c := cellOf(target, i, g.cells[i])
+func (f *fitting) flowCells(fit *lsq.Fit, opt *Options) (list []Cell) {
+	for i, e := range f.evidence() {
+		c := cellOf(f.j.FlowTable.Table(), i, e)
 		if c.Verdict = InDeadBand; f.flow.len() > 0 {
 			f.correct(&c, i, fit, opt)
 		}
@@ -94,16 +91,12 @@ func (f *fitting) correct(c *Cell, i int, fit *lsq.Fit, opt *Options) {
 
 // evidence gathers the fit's blocks onto the flow table: what a person sees beside the
 // fitted numbers is the trim there, whatever the fit makes of it.
-func (f *fitting) evidence(target *tables.Table) *grid {
+func (f *fitting) evidence() []Evidence {
 	d := &settled{}
 	for _, b := range f.blocks {
 		d.blocks = append(d.blocks, *b)
 	}
-	p, err := placesOf(target)
-	if err != nil { // newInjector has bound the table before
-		panic(err)
-	}
-	return d.onto(p)
+	return d.onto(f.j.FlowTable).cells
 }
 
 // offsetCells turns the fitted offset errors into values. Voltages that were
@@ -234,8 +227,8 @@ func (f *fitting) falling(was, now []float64) {
 // comment: 1 + trim' = (flow_new/F)·(pulse − offset_new) with F from the old
 // tables. Where there is no evidence it tells the change of delivered fuel, at
 // the pulses of the nearest that there is.
-func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
-	bf, err := edited(target, flow)
+func (f *fitting) predict(flow, offset []Cell) error {
+	bf, err := edited(f.j.FlowTable.Table(), flow)
 	if err != nil {
 		return err
 	}
@@ -243,13 +236,9 @@ func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 	if err != nil {
 		return err
 	}
-	place, err := placesOf(target)
-	if err != nil {
-		return err
-	}
 	left := make([]drive.Mean, len(flow))
 	for _, b := range f.blocks {
-		cell := place.Cell(&b.at)
+		cell := bf.Cell(&b.at)
 		if cell < 0 {
 			continue
 		}
@@ -262,7 +251,7 @@ func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 	for i := range flow {
 		if left[i].Weight > 0 {
 			flow[i].Predicted = tables.Number(left[i].Value())
-		} else if b := f.nearest(bf, i); b != nil {
+		} else if b := f.nearest(i); b != nil {
 			flow[i].Delivered = tables.Number(100 * (flow[i].From/flow[i].To - 1 + longer(f.j, bo, &b.at, 1/b.inverse)))
 		}
 	}
@@ -270,14 +259,15 @@ func (f *fitting) predict(flow, offset []Cell, target *tables.Table) error {
 }
 
 // nearest is the evidence that lies nearest to a breakpoint of the flow curve.
-func (f *fitting) nearest(flow *lookup.Table, i int) (best *block) {
+func (f *fitting) nearest(i int) (best *block) {
+	flow := f.j.FlowTable
 	if flow.Table().X() == nil {
 		return nil
 	}
-	least := math.Inf(1)
+	least, x := math.Inf(1), pointsOf(flow.Table().X())[i]
 	for _, b := range f.blocks {
-		x, _ := flow.XY(&b.at)
-		if d := math.Abs(x - pointsOf(flow.Table().X())[i]); d < least {
+		at, _ := flow.XY(&b.at)
+		if d := math.Abs(at - x); d < least {
 			least, best = d, b
 		}
 	}

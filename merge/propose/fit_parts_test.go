@@ -254,7 +254,7 @@ func TestFlowOfAFit(t *testing.T) {
 		f := &fitting{j: injectorOf(t, cal), flow: linearBasis{points: []float64{200, 250, 300, 350}, columns: []int{0, 0, 1, 1}, used: []int{1, 2}}}
 		opt := Defaults()
 		c.how(f, &opt)
-		list := f.flowCells(&lsq.Fit{Coef: []float64{0.05, -0.06}, Half: []float64{c.half, c.half}}, cal.Table("flow"), &opt)
+		list := f.flowCells(&lsq.Fit{Coef: []float64{0.05, -0.06}, Half: []float64{c.half, c.half}}, &opt)
 		for i, l := range list {
 			if l.To != c.want[i] || l.Verdict != c.verdicts[i] || l.From != old[i] {
 				t.Errorf("%s, breakpoint %d: %v to %v, %s; want %v, %s", c.why, i, l.From, l.To, l.Verdict, c.want[i], c.verdicts[i])
@@ -401,10 +401,10 @@ func TestPredictOfAFit(t *testing.T) {
 	cal := calWith(t, f...)
 	fit := &fitting{j: injectorOf(t, cal), blocks: []*block{{n: 10, trim: 0.9, inverse: 0.5, at: lookup.Point{Delta: math.NaN(), Battery: 13}}, {n: 10, trim: 0.1, inverse: 0.25, at: lookup.Point{Delta: 200, Battery: 13}}}}
 	flow := []Cell{{Table: "flow", From: 2, To: 2.2, Predicted: unknown, Delivered: unknown}, {Table: "flow", At: [2]int{0, 1}, From: 2.4, To: 2.64, Predicted: unknown, Delivered: unknown}}
-	if err := fit.predict(flow, []Cell{{Table: "offset", From: 1, To: 1.1}}, cal.Table("flow")); err != nil {
+	if err := fit.predict(flow, []Cell{{Table: "offset", From: 1, To: 1.1}}); err != nil {
 		t.Fatal(err)
 	}
-	if b := fit.nearest(fit.j.FlowTable, 1); b != fit.blocks[1] {
+	if b := fit.nearest(1); b != fit.blocks[1] {
 		t.Errorf("the nearest is %+v", b)
 	}
 	if got := float64(flow[0].Predicted); !near(got, 18.25, 1e-9) || flow[0].Delivered.Known() {

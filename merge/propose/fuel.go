@@ -211,12 +211,11 @@ func predict(c *Cell, s correctionRule) {
 // of, does not count.
 func (d *settled) pulseWarning(place *lookup.Table, list []Cell) string {
 	p := &lsq.Problem{Columns: 1}
-	type mean struct{ n, trim, inverse float64 }
-	means := make([]mean, len(list))
+	trims, inverses := make([]drive.Mean, len(list)), make([]drive.Mean, len(list))
 	for i := range d.blocks {
 		if b, cell := &d.blocks[i], place.Cell(&d.blocks[i].at); cell >= 0 && b.counts() {
-			m := &means[cell]
-			m.n, m.trim, m.inverse = m.n+b.n, m.trim+float64(b.n*b.trim), m.inverse+float64(b.n*b.inverse)
+			trims[cell].Add(b.trim, b.n)
+			inverses[cell].Add(b.inverse, b.n)
 		}
 	}
 	low, high := math.Inf(1), math.Inf(-1) // of 1/p within the cells: what the slope acts on
@@ -225,11 +224,10 @@ func (d *settled) pulseWarning(place *lookup.Table, list []Cell) string {
 		if cell < 0 || !b.counts() || list[cell].Verdict != Proposed {
 			continue
 		}
-		m := means[cell]
-		v := b.inverse - m.inverse/m.n
+		v := b.inverse - inverses[cell].Value()
 		low, high = min(low, v), max(high, v)
 		p.X = append(p.X, v)
-		p.Y = append(p.Y, b.trim-m.trim/m.n)
+		p.Y = append(p.Y, b.trim-trims[cell].Value())
 		p.Weight = append(p.Weight, b.n)
 		p.Cluster = append(p.Cluster, b.run)
 	}

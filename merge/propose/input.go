@@ -103,11 +103,3 @@ func injectorSaid(j *engine.Injector) (said []string) {
 	}
 	return said
 }
-
-// only is the one table of a role; nil where there is none, or several.
-func only(cal *tables.Calibration, role tables.Role) *tables.Table {
-	if found := cal.ByRole(role); len(found) == 1 {
-		return found[0]
-	}
-	return nil
-}

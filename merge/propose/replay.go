@@ -66,12 +66,8 @@ func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance
 
 // sparkReplay compares spark table − retard with the logged spark.
 func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
-	t := only(cal, tables.SparkAdvance)
-	if t == nil {
-		return nil
-	}
-	table, err := lookup.Bind(t)
-	if err != nil {
+	table := lookup.Only(cal, tables.SparkAdvance)
+	if table == nil {
 		return nil
 	}
 	blended := lookup.NewBlend(cal)
@@ -85,7 +81,7 @@ func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
 		if !math.IsNaN(b.retard) {
 			want -= b.retard
 		}
-		return b.spark - want, 0.5 + t.Resolution() + table.Slack(&b.at)
+		return b.spark - want, 0.5 + table.Table().Resolution() + table.Slack(&b.at)
 	}
 }
 

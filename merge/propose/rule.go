@@ -157,15 +157,11 @@ func apply(t *tables.Table, from, share, most float64, s correctionRule) (to flo
 		return from, AtTableLimit, "" // bringing it back is a correction of another kind
 	}
 	// More fuel is a smaller flow in the table: the pulse is fuel over flow.
-	factor := 1 + share
-	if s == divide {
-		factor = 1 / factor
-	}
 	// The bound holds for the fuel and for the value: dividing by 1 − 0.1 is a
 	// change of 11 %, and multiplying by 1 − 0.1 one of 10 % in both.
-	least := 1 - most
+	factor, least := 1+share, 1-most
 	if s == divide {
-		least = 1 / (1 + most)
+		factor, least = 1/factor, 1/(1+most)
 	}
 	factor = min(max(factor, least), 1+most)
 	to = from * factor
