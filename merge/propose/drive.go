@@ -47,7 +47,6 @@ type collector struct {
 	d       *settled
 	name    string
 	columns *drive.Columns
-	inj     *engine.Injector // nil where the calibration has none to read
 	sums    [drive.Count]drive.Mean
 	inverse drive.Mean // of the effective pulse
 	first   [2]float64 // speed and manifold pressure of the block's first sample
@@ -61,7 +60,6 @@ type collector struct {
 	selector *sift.Selector
 	limits   *sift.Limiter // counts at which samples of a block a trim stood at its limit
 	before   float64       // samples before this log
-	assumed  bool          // no barometer is logged
 }
 
 // kind is what a drive is read for. Both kinds are blocks of the same shape, so that all
@@ -112,7 +110,7 @@ func (d *settled) usable(err error) error {
 // the trim than with it.
 func (d *settled) unapplied() {
 	fuel, j := fuelOf(d.cal), d.inj
-	if fuel == nil || j == nil || j.FlowTable == nil || j.OffsetTable == nil {
+	if fuel == nil || j.FlowTable == nil || j.OffsetTable == nil {
 		return
 	}
 	// By the block, not by the log: some controllers apply what they learned at some loads.
@@ -138,13 +136,11 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	}
 	asked := slices.Clone(blockChannels)
 	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
-	c := &collector{d: d, name: name, inj: d.inj, broken: true, before: d.samples,
-		columns: drive.Ask(has, asked...)}
+	c := &collector{d: d, name: name, broken: true, before: d.samples, columns: drive.Ask(has, asked...)}
 	has("purge")
 	d.alongFuel(has)
 	q := drivelog.Query{Columns: c.columns.Names}
 	c.limits = sift.WatchLimits(log, 0, []uint8{sift.TrimsBehind(d.kind.channel.Name(), nil)}, &q)
-	c.assumed = !c.columns.Has(drive.Barometer)
 	var err error
 	if c.selector, err = sift.NewSelector(log, q, evidenceOnly(log), d.kind.filters, c.frame); err != nil {
 		return drivelog.Reader{}, err
@@ -188,7 +184,7 @@ func (d *settled) End(reading *drivelog.Reading) error {
 	if d.samples == c.before {
 		return fmt.Errorf("%s: %s", d.kind.none, why(sel))
 	}
-	if c.assumed {
+	if !c.columns.Has(drive.Barometer) {
 		d.notes.Add(name + "no barometric pressure is logged, 101.325 kPa is assumed")
 	}
 	return nil
@@ -308,20 +304,20 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 // offset does not leave anything of is a fault of the table or of the log.
 func (c *collector) effective(line int, v *drive.Instant) error {
 	pulse := v[drive.Pulse]
-	if c.inj == nil || !c.d.byTrims() || !(pulse > 0) {
+	if !c.d.byTrims() || !(pulse > 0) {
 		return nil
 	}
 	c.at = c.d.point(v)
-	offset := c.inj.Offset(&c.at)
+	offset := c.d.inj.Offset(&c.at)
 	if math.IsNaN(offset) {
 		return nil
 	}
 	p := (pulse - offset) / (1 + v[drive.Trim]/100)
 	if !(p > 0) {
 		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
-			tables.FormatValue(pulse), c.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
+			tables.FormatValue(pulse), c.d.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
 	}
-	if pulse > c.inj.MinPulse+0.005 && p > c.inj.LinearFrom {
+	if pulse > c.d.inj.MinPulse+0.005 && p > c.d.inj.LinearFrom {
 		c.inverse.Add(1/p, 1)
 	}
 	return nil
@@ -364,15 +360,12 @@ func (c *collector) fullLoad(v *drive.Instant) {
 		return
 	}
 	*most, c.d.long = c.d.point(v), v[drive.Long1]
-	if c.inj == nil {
-		return
-	}
 	// Closed loop does not go there, but what it learned elsewhere may be applied.
 	learned := 0.0
 	if !math.IsNaN(c.d.long) {
 		learned = c.d.long / 100
 	}
-	if p := (v[drive.Pulse] - c.inj.Offset(most)) / (1 + learned); p > 0 {
+	if p := (v[drive.Pulse] - c.d.inj.Offset(most)) / (1 + learned); p > 0 {
 		most.Pulse = p
 	}
 }

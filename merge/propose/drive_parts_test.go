@@ -33,7 +33,7 @@ type moment struct {
 // collected are the blocks of a log of these instants.
 func collected(t *testing.T, list []moment) *settled {
 	t.Helper()
-	d := newSettled(calWith(t), nil, byTrim)
+	d := newSettled(calWith(t), &engine.Injector{}, byTrim)
 	c := &collector{d: d, broken: true, limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1}),
 		columns: drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.Trim)}
 	f := &drivelog.Frame{N: len(list), Columns: make([]drivelog.Column, 3)}
@@ -110,13 +110,13 @@ func TestHighestLoad(t *testing.T) {
 		{"the first", [2]float64{95, 90}, [2]float64{2000, 2000}, 25, 11, j, 95, 8, 25},
 		{"no learned trim", [2]float64{60, 90}, [2]float64{2000, 2000}, nan, 11, j, 90, 10, nan},
 		{"no pulse left", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 1, j, 90, nan, 25},
-		{"no injector", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 11, nil, 90, nan, 25},
+		{"no injector", [2]float64{60, 90}, [2]float64{2000, 2000}, 25, 11, &engine.Injector{}, 90, nan, 25},
 		{"an engine that stands", [2]float64{60, 100}, [2]float64{2000, 400}, 25, 11, j, 60, 8, 25},
 		{"one that just turns", [2]float64{60, 100}, [2]float64{2000, 401}, 25, 11, j, 100, 8, 25},
 		{"none read", [2]float64{nan, nan}, [2]float64{2000, 2000}, 25, 11, j, nan, 0, nan},
 		{"one not read", [2]float64{nan, 40}, [2]float64{2000, 2000}, 25, 11, j, 40, 8, 25},
 	} {
-		col := &collector{d: newSettled(calWith(t), j, byTrim), inj: c.inj}
+		col := &collector{d: newSettled(calWith(t), c.inj, byTrim)}
 		for i := range 2 {
 			col.fullLoad(&drive.Instant{drive.Speed: c.speed[i], drive.Manifold: c.manifold[i], drive.Long1: c.long, drive.Pulse: c.pulse})
 		}

@@ -110,12 +110,9 @@ func (g *grid) read(cells *tables.Calibration, ch string) ([]Evidence, error) {
 	}
 	mean, count, visits, se := of["mean"], of["count"], of["visits"], of["se"]
 	// Without these nothing shows how far a mean can be trusted.
-	for _, s := range []struct {
-		name   string
-		values []float64
-	}{{"count", count}, {"visits", visits}} {
-		if len(s.values) != len(mean) {
-			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, s.name, ch)
+	for _, name := range []string{"count", "visits"} {
+		if len(of[name]) != len(mean) {
+			return nil, fmt.Errorf("cells have no %s.%s on the axes of %s.mean: gather them with calsplice cells", ch, name, ch)
 		}
 	}
 	list := make([]Evidence, len(mean))

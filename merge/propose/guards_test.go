@@ -97,7 +97,7 @@ func TestShortPulsesTellNothing(t *testing.T) {
 		{"a cut", byTrim, 0, 0, 0, ""},
 		{"nothing left of it", byTrim, 1, 0, 0, "drive.csv:7: a pulse of 1 ms does not exceed table offset, 1 ms at 14 V"},
 	} {
-		col := &collector{d: newSettled(cal, j, c.k), name: "drive.csv", inj: j}
+		col := &collector{d: newSettled(cal, j, c.k), name: "drive.csv"}
 		v := drive.Nothing()
 		v[drive.Pulse], v[drive.Trim], v[drive.Battery] = c.pulse, c.trim, 14
 		err := col.effective(7, &v)

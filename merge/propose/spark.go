@@ -70,37 +70,25 @@ func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
 // leanness is the share by which each cell runs lean, from whatever the cells
 // document has: a wideband lambda first, else mixture_error, else the trim.
 func (g *grid) leanness(cells *tables.Calibration, target *tables.Table) {
-	means := func(ch string) []float64 {
-		m, err := readGrid(cells, target, ch)
+	means := func(channels ...string) []Evidence {
+		m, err := readGrid(cells, target, channels...)
 		if err != nil {
 			return nil
 		}
-		v := make([]float64, len(m.cells))
-		for i := range v {
-			v[i] = float64(m.cells[i].Mean)
-		}
-		return v
+		return m.cells
 	}
-	lambda, commanded := means("lambda"), means("lambda_commanded")
-	if lambda != nil {
-		for i := range lambda {
-			want := at(commanded, i)
-			if !want.Known() {
-				want = 1
+	if lambda, commanded := means("lambda"), means("lambda_commanded"); lambda != nil {
+		for i, e := range lambda {
+			want := tables.Number(1)
+			if commanded != nil && commanded[i].Mean.Known() {
+				want = commanded[i].Mean
 			}
-			lambda[i] = lambda[i]/float64(want) - 1
+			g.lean = append(g.lean, float64(e.Mean/want-1))
 		}
-		g.lean = lambda
 		return
 	}
-	for _, ch := range []string{"mixture_error", "trim"} {
-		if v := means(ch); v != nil {
-			for i := range v {
-				v[i] /= 100
-			}
-			g.lean = v
-			return
-		}
+	for _, e := range means("mixture_error", "trim") {
+		g.lean = append(g.lean, float64(e.Mean/100))
 	}
 }
 
@@ -186,15 +174,12 @@ func highLoad(t *tables.Table, i int) bool {
 func (r *Report) fallback(cal *tables.Calibration, target *tables.Table) error {
 	// Without an edit nothing is touched; with one the whole fallback is held to the table as
 	// edited, for a controller blends over all of it.
-	changed := false
-	values := append([]float64(nil), target.Values()...)
-	for i, c := range r.Cells {
-		if c.To != c.From {
-			values[i], changed = c.To, true
-		}
-	}
-	if !changed {
+	if !r.changes() {
 		return nil
+	}
+	values := make([]float64, len(r.Cells))
+	for i, c := range r.Cells {
+		values[i] = c.To
 	}
 	advance, err := target.WithValues(values)
 	if err != nil {

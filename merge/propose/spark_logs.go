@@ -195,13 +195,6 @@ func (c *corner) persistent() bool {
 	return len(c.need) > 0 && slices.Max(c.need) >= noiseFloor
 }
 
-// free reports whether a cell may be retarded: knock in two visits, and no lean mixture.
-// It is what law 7 asks of a cell.
-func (s *sparkDrive) free(i int) bool {
-	c := &s.corners[i]
-	return s.edit && c.visits >= max(2, s.opt.MinVisits) && c.persistent() && s.placed(i) && !(c.lean1() > leanMost)
-}
-
 // placed reports whether knock was certainly heard where a cell sets the spark, or so
 // often close to it that it must have been. It guards the cells around the one that
 // knocked, which share in its spark.
@@ -220,7 +213,7 @@ func (s *sparkDrive) solve() {
 	for range 200 {
 		moved := 0.0
 		for c := range s.retard {
-			if !s.free(c) {
+			if s.refuses(c) != "" {
 				continue
 			}
 			num, den := -ridge*s.retard[c], ridge
@@ -269,24 +262,8 @@ func (s *sparkDrive) judge(i int) Cell {
 		e.Mean, e.P95 = tables.Number(drive.Sum(k.need)/float64(len(k.need))), tables.Number(quantile(k.need, 0.95))
 	}
 	c := cellOf(s.target, i, e)
-	switch {
-	// The order is from what was seen to what it allows: the first that holds is the reason.
-	case k.seconds == 0:
-		c.Verdict = NoSamples
-	case k.visits == 0 && k.lifts > 0:
-		c.Verdict = AfterLift
-	case k.visits == 0 && k.decays:
-		c.Verdict = Decaying
-	case k.visits == 0 || !s.edit:
-		c.Verdict = NotPersistent
-	case k.lean1() > leanMost:
-		c.Verdict = Lean
-	case !k.persistent():
-		c.Verdict = NotPersistent
-	case k.visits < max(2, s.opt.MinVisits):
-		c.Verdict = FewVisits
-	case !s.placed(i):
-		c.Verdict = Unplaced
+	switch c.Verdict = s.refuses(i); {
+	case c.Verdict != "":
 	case s.retard[i] < smallest:
 		c.Verdict = Elsewhere
 	default:
@@ -294,6 +271,31 @@ func (s *sparkDrive) judge(i int) Cell {
 		c.To, c.Verdict = retarded(s.target, c.From, min(s.opt.Bound, float64(s.retard[i]*s.opt.Gain)+s.target.Resolution()/2))
 	}
 	return c
+}
+
+// refuses is why a cell may not be retarded; "" where it may: knock in two visits, and no
+// lean mixture. It is what law 7 asks of a cell.
+func (s *sparkDrive) refuses(i int) string {
+	switch k := &s.corners[i]; {
+	// The order is from what was seen to what it allows: the first that holds is the reason.
+	case k.seconds == 0:
+		return NoSamples
+	case k.visits == 0 && k.lifts > 0:
+		return AfterLift
+	case k.visits == 0 && k.decays:
+		return Decaying
+	case k.visits == 0 || !s.edit:
+		return NotPersistent
+	case k.lean1() > leanMost:
+		return Lean
+	case !k.persistent():
+		return NotPersistent
+	case k.visits < max(2, s.opt.MinVisits):
+		return FewVisits
+	case !s.placed(i):
+		return Unplaced
+	}
+	return ""
 }
 
 // name says by their places what the counts hide: single visits with much

@@ -82,7 +82,7 @@ func TestVerdictsOfKnock(t *testing.T) {
 		{"half of 2 deg", func(s *sparkDrive, _ *corner) { s.opt.Gain = 0.5 }, Proposed, 13, true},
 		{"the smallest", func(s *sparkDrive, _ *corner) { s.retard[4] = 0.25 }, Proposed, 13.75, true},
 		{"less", func(s *sparkDrive, _ *corner) { s.retard[4] = 0.24 }, Elsewhere, 14, true},
-		{"not listened to", func(_ *sparkDrive, k *corner) { k.seconds = 0 }, NoSamples, 14, true},
+		{"not listened to", func(_ *sparkDrive, k *corner) { k.seconds = 0 }, NoSamples, 14, false},
 		{"after lifts alone", func(_ *sparkDrive, k *corner) { k.visits, k.lifts, k.decays = 0, 1, true }, AfterLift, 14, false},
 		{"a decay alone", func(_ *sparkDrive, k *corner) { k.visits, k.decays = 0, true }, Decaying, 14, false},
 		{"nothing", func(_ *sparkDrive, k *corner) { k.visits = 0 }, NotPersistent, 14, false},
@@ -105,7 +105,7 @@ func TestVerdictsOfKnock(t *testing.T) {
 		if got := s.judge(4); got.Verdict != c.want || got.To != c.to || got.At != [2]int{1, 1} || got.From != 14 {
 			t.Errorf("%s: %v to %v, %s; want %v, %s", c.why, got.From, got.To, got.Verdict, c.to, c.want)
 		}
-		if got := s.free(4); got != c.free {
+		if got := s.refuses(4) == ""; got != c.free {
 			t.Errorf("%s: free %v", c.why, got)
 		}
 		if got, want := s.proposes(), s.retard[4] >= 0.25; got != want {
