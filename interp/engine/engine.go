@@ -9,6 +9,7 @@ package engine
 
 import (
 	"fmt"
+	"math"
 
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -76,4 +77,23 @@ func OneSet(e *tables.Engine) error {
 	}
 	return fmt.Errorf("engine has %d injectors for %d cylinders: two injectors a cylinder, or two sets, are not modelled (which of them opens when, and what each delivers), and one set cannot stand for both",
 		e.Injectors, e.Cylinders)
+}
+
+// Orifice is the flow of air through a hole from the atmosphere into a manifold
+// at a ratio of the two pressures, against the choked flow: 1 up to the critical
+// ratio, falling to 0 at equal pressures, and negative in boost, when the hole
+// leaks out (de Saint-Venant and Wantzel's compressible orifice).
+func Orifice(ratio float64) float64 {
+	if ratio > 1 {
+		return -ratio * Orifice(1/ratio)
+	}
+	const gamma = 1.4 // ratio of the specific heats of air
+	critical := math.Pow(2/(gamma+1), gamma/(gamma-1))
+	if ratio <= critical {
+		return 1
+	}
+	flow := func(r float64) float64 {
+		return math.Sqrt(max(0, math.Pow(r, 2/gamma)-math.Pow(r, (gamma+1)/gamma)))
+	}
+	return flow(ratio) / flow(critical)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"calsplice/interp/drive"
+	"calsplice/interp/engine"
 )
 
 // candidate is a cause with the shapes that it may take.
@@ -62,7 +63,7 @@ func (r *rows) inverse() []float64 {
 }
 func (r *rows) one() []float64 { return r.column(func(*Point, int) float64 { return 1 }) }
 func (r *rows) leak() []float64 {
-	return r.column(func(p *Point, _ int) float64 { return 100 * orifice(p.Manifold/p.Barometer) / p.AirFlow })
+	return r.column(func(p *Point, _ int) float64 { return 100 * engine.Orifice(p.Manifold/p.Barometer) / p.AirFlow })
 }
 func (r *rows) logAir() []float64 {
 	return r.column(func(p *Point, _ int) float64 { return drive.Log(p.AirFlow) })

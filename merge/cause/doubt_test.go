@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -48,7 +49,7 @@ func doubted(res *Result, what string) bool {
 
 func always(v float64) func(*Point) float64 { return func(*Point) float64 { return v } }
 func leaking(size float64) func(*Point) float64 {
-	return func(p *Point) float64 { return 100 * size * orifice(p.Manifold/p.Barometer) / p.AirFlow }
+	return func(p *Point) float64 { return 100 * size * engine.Orifice(p.Manifold/p.Barometer) / p.AirFlow }
 }
 
 // Each thing that puts a cause in doubt does so where it is there, and not where it

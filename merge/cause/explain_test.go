@@ -14,29 +14,6 @@ import (
 	"calsplice/tables"
 )
 
-// Compressible flow against published values: NACA Report 1135 (1953), table I,
-// for air: at Mach 0.5, 0.6 and 0.8 the pressure ratio is 0.8430, 0.7840 and
-// 0.6560 and the area ratio A/A* 1.3398, 1.1882 and 1.0382; the flow through a
-// hole against the choked one is the inverse of that (values from memory).
-func TestOrifice(t *testing.T) {
-	for _, c := range []struct {
-		ratio, want float64
-		why         string
-	}{
-		{0.2, 1, "far below the critical ratio"},
-		{0.5282, 1, "at the critical ratio"},
-		{0.8430, 1 / 1.3398, "Mach 0.5"},
-		{0.7840, 1 / 1.1882, "Mach 0.6"},
-		{0.6560, 1 / 1.0382, "Mach 0.8"},
-		{1, 0, "equal pressures"},
-		{1 / 0.8430, -1 / 1.3398 / 0.8430, "boost leaks out, by the higher pressure"},
-	} {
-		if got := orifice(c.ratio); math.Abs(got-c.want) > 2e-4 {
-			t.Errorf("%s: ψ(%.4f) is %.4f, want %.4f", c.why, c.ratio, got, c.want)
-		}
-	}
-}
-
 // The regulator's shapes: 300 kPa over a manifold at 30 kPa under 100 kPa of
 // atmosphere is 370 kPa without the hose.
 func TestHose(t *testing.T) {

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"calsplice/interp/engine"
 )
 
 // handRows are rows of four operating points whose shapes are easy to work out,
@@ -57,7 +59,7 @@ func TestShapesByHand(t *testing.T) {
 	}{
 		{"flow", r.scale(f), 0, []float64{1, 1, 1, 1}},
 		{"an offset", r.offset(f), 0, []float64{50, 25, 12.5, 10}},
-		{"a leak", r.unmetered(f), 0, []float64{choked / 4, choked / 16, 100 * orifice(0.95) / 64, 0}},
+		{"a leak", r.unmetered(f), 0, []float64{choked / 4, choked / 16, 100 * engine.Orifice(0.95) / 64, 0}},
 		{"no hose, as it is", r.reference(f), 0, []float64{100 * (math.Sqrt(300./370) - 1), 100 * (math.Sqrt(300./350) - 1), 100 * (math.Sqrt(300./305) - 1), 0}},
 		{"purge everywhere", r.vapour(f), 0, []float64{-40, -10, -2.5, -2}},
 		{"purge but at idle", r.vapour(f), 1, []float64{0, -10, -2.5, -2}},
@@ -162,7 +164,7 @@ func TestBankShapes(t *testing.T) {
 		"bank 2 alone, most at short pulses":        {0, 50, 0, 25, 0, 12.5, 0, 10},
 		"bank 1 alone, growing with fuel flow":      {5, 0, 20, 0, 80, 0, 100, 0},
 		"the banks apart in opposite ways":          {-0.5, 0.5, -0.5, 0.5, -0.5, 0.5, -0.5, 0.5},
-		"bank 1 alone, most where little air flows": {25, 0, 6.25, 0, 100 * orifice(0.95) / 64, 0, 0, 0},
+		"bank 1 alone, most where little air flows": {25, 0, 6.25, 0, 100 * engine.Orifice(0.95) / 64, 0, 0, 0},
 	} {
 		if !sameList(shape[said], want) {
 			t.Errorf("%s: %v, want %v", said, shape[said], want)

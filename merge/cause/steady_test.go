@@ -3,6 +3,8 @@ package cause
 import (
 	"math"
 	"math/rand/v2"
+
+	"calsplice/interp/engine"
 )
 
 // steadyDrive is a drive of settled operating points made from the formulas
@@ -103,7 +105,7 @@ func (d *steadyDrive) shape() func(s *sample, bank int) float64 {
 	case InjectorOffset:
 		return func(s *sample, _ int) float64 { return sign * d.size * idle.p / s.p }
 	case UnmeteredAir:
-		return func(s *sample, _ int) float64 { return d.size * orifice(s.manifold/s.baro) * idle.air / s.air }
+		return func(s *sample, _ int) float64 { return d.size * engine.Orifice(s.manifold/s.baro) * idle.air / s.air }
 	case PressureReference:
 		if d.random.IntN(2) == 0 {
 			return func(s *sample, _ int) float64 { return 100 * hoseOff(d.rail, s.baro, s.manifold) }

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/engine"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -581,7 +582,7 @@ func TestExhaustShapes(t *testing.T) {
 // TestShapesThatFollowAnything: the columns by which wild rows are told, by hand.
 func TestShapesThatFollowAnything(t *testing.T) {
 	r := handRows(1)
-	want := [][]float64{{1, 1, 1, 1}, {0.5, 0.25, 0.125, 0.1}, {25, 6.25, 100 * orifice(0.95) / 64, 0}, {math.Log(4), math.Log(16), math.Log(64), math.Log(80)},
+	want := [][]float64{{1, 1, 1, 1}, {0.5, 0.25, 0.125, 0.1}, {25, 6.25, 100 * engine.Orifice(0.95) / 64, 0}, {math.Log(4), math.Log(16), math.Log(64), math.Log(80)},
 		{0.3, 0.5, 0.95, 1}, {0.8, 2, 3, 4}, {0, 0, 4/1.5 - 1, 5/1.5 - 1}, {0, 0, 4/2.5 - 1, 1}, {0, 0, 4/3.5 - 1, 5/3.5 - 1}}
 	got := r.allShapes()
 	for i := range want {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"calsplice/interp/engine"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
 )
@@ -102,7 +103,7 @@ func (s *Scenario) roughFault(name string, size, signed float64) tables.Referenc
 	case "unmetered-air":
 		s.Truth.Leak = size * idle.air
 		r.wants = func(at *roughState, _ int) float64 {
-			return size * idle.air * testdrive.Orifice(at.manifold/roughBaro) / at.air
+			return size * idle.air * engine.Orifice(at.manifold/roughBaro) / at.air
 		}
 	case "pressure-reference":
 		hose := func(at *roughState, _ int) float64 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 )
@@ -170,7 +171,7 @@ func (r *Run) meter(at *lookup.Point, cylinder, perCharge float64) {
 func (p *plant) metered(at *lookup.Point, flow float64) float64 {
 	f := &p.Fault
 	// Air through a leak passes no meter. A meter reads nothing below what turns it.
-	metered := max(flow-float64(f.Leak*Orifice(at.Manifold/at.Barometer)), 0.2)
+	metered := max(flow-float64(f.Leak*engine.Orifice(at.Manifold/at.Barometer)), 0.2)
 	if f.MeterError != nil {
 		metered *= 1 + f.MeterError(metered)
 	}

@@ -118,14 +118,3 @@ func TestSameSeedSameBytes(t *testing.T) {
 		t.Error("two seeds give one drive")
 	}
 }
-
-// TestOrifice checks the orifice function at points that its definition fixes.
-func TestOrifice(t *testing.T) {
-	for _, row := range []struct{ ratio, want float64 }{
-		{0.1, 1}, {0.528, 1}, {1, 0}, {0.8, 0.8188}, {1.25, -1.25 * 0.8188},
-	} {
-		if got := Orifice(row.ratio); math.Abs(got-row.want) > 5e-4 {
-			t.Errorf("Orifice(%v) = %.4f, want %v", row.ratio, got, row.want)
-		}
-	}
-}

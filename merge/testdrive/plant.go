@@ -171,25 +171,6 @@ func (p *plant) trueOffset(at *lookup.Point) float64 {
 	return v
 }
 
-// Orifice is the compressible flow through a hole at the pressure ratio r of
-// manifold to atmosphere, against the choked flow: 1 up to the critical ratio,
-// 0 at equal pressure, negative in boost (de Saint-Venant and Wantzel, γ 1.4).
-func Orifice(r float64) float64 {
-	if r > 1 {
-		// In boost the leak blows outward, driven by the higher pressure inside.
-		return -r * Orifice(1/r)
-	}
-	const gamma = 1.4
-	critical := math.Pow(2/(gamma+1), gamma/(gamma-1))
-	if r <= critical {
-		return 1
-	}
-	shape := func(r float64) float64 {
-		return math.Sqrt(max(0, math.Pow(r, 2/gamma)-math.Pow(r, (gamma+1)/gamma)))
-	}
-	return shape(r) / shape(critical)
-}
-
 // curve is an air meter: its signal against flow, both ways.
 type curve struct{ signal, flow []float64 }
 
