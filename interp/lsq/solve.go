@@ -149,14 +149,11 @@ func (s *solution) solve() {
 	s.rotate(blas.Trans, d)
 	s.z = append([]float64(nil), d[:s.n]...)
 	blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: s.n, Data: s.z, Inc: 1})
-	s.residual()
 }
 
 // residual sets r = b − A·z, in twice the working precision.
 func (s *solution) residual() {
-	if s.r == nil {
-		s.r = make([]float64, s.rows)
-	}
+	s.r = make([]float64, s.rows)
 	for i := range s.rows {
 		sum := exact.Double{High: s.b[i]}
 		for j, z := range s.z {
@@ -169,6 +166,7 @@ func (s *solution) residual() {
 // refine improves z and r together, as the solution of the augmented system
 // r + A·z = b, Aᵀr = 0, until a step changes nothing that counts.
 func (s *solution) refine() {
+	s.residual()
 	last := math.Inf(1)
 	f, g := make([]float64, s.rows), make([]float64, s.n)
 	sums := make([]exact.Double, s.n)
