@@ -32,12 +32,14 @@ func complete(in *input) {
 		if info, err := os.Stat(file); err != nil || !info.Mode().IsRegular() || info.Size() > 64<<20 {
 			continue
 		}
-		switch in.arg(0) {
-		case "table", "target", "remove":
-			words = append(words, idsIn(file)...)
-		case "value", "channel":
-			words = append(words, channelsIn(file)...)
-		}
+		attempt(func() {
+			switch in.arg(0) {
+			case "table", "target", "remove":
+				words = append(words, must(tablefile.Read(file, nil)).IDs()...)
+			case "value", "channel":
+				words = append(words, channelsIn(file)...)
+			}
+		})
 	}
 	slices.Sort(words)
 	for _, w := range slices.Compact(words) {
@@ -45,19 +47,8 @@ func complete(in *input) {
 	}
 }
 
-func idsIn(file string) []string {
-	doc, err := tablefile.Read(file, nil)
-	if err != nil {
-		return nil
-	}
-	return doc.IDs()
-}
-
 func channelsIn(file string) []string {
-	l, err := drivelog.Open(file, nil, drivelog.Options{})
-	if err != nil {
-		return nil
-	}
+	l := must(drivelog.Open(file, nil, drivelog.Options{}))
 	defer l.Close()
 	logged, derived := drivelog.Channels()
 	return slices.DeleteFunc(append(logged, derived...), func(name string) bool { return !l.Has(name) })

@@ -40,11 +40,16 @@ var (
 	fromZero  = func(v float64) bool { return v >= 0 && finite(v) }
 )
 
+func atLeast(bound float64) number {
+	return number{fmt.Sprintf("a number, %v or more", bound), func(v float64) bool { return v >= bound && finite(v) }}
+}
+
 // numbers are the flags that are numbers.
 var numbers = map[string]number{
 	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "rail-pressure": anyNumber, "from": anyNumber, "to": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"min-count": count, "min-visits": count,
+	"max-age": atLeast(0), "gap": atLeast(0), "gauge-stoich": atLeast(1), "header-line": atLeast(1), "max-line": atLeast(1024),
 	"trim-limit":    {"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }},
 	"rated-density": positive, "donor-density": positive, "density": positive, "barometer": positive, "pressure": positive, "voltage": positive,
 	"idle-fuel": positive, "air-mass": positive, "speed": positive, "lambda": positive, "bsfc": positive,

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -9,28 +8,18 @@ import (
 )
 
 // setLimits reads the bounds on what readers take in from the environment.
-func setLimits(env func(string) string) error {
-	mib, err := countFrom(env, "CALSPLICE_MAX_MIB", tables.DefaultMaxBytes>>20)
-	if err != nil {
-		return err
-	}
-	cells, err := countFrom(env, "CALSPLICE_MAX_CELLS", tables.DefaultMaxCells)
-	if err != nil {
-		return err
-	}
-	tables.SetMax(int64(mib)<<20, cells)
-	return nil
+func setLimits(env func(string) string) {
+	mib := countFrom(env, "CALSPLICE_MAX_MIB", tables.DefaultMaxBytes>>20)
+	tables.SetMax(int64(mib)<<20, countFrom(env, "CALSPLICE_MAX_CELLS", tables.DefaultMaxCells))
 }
 
 // countFrom is a whole number above 0 from the environment, or the default.
-func countFrom(env func(string) string, name string, otherwise int) (int, error) {
+func countFrom(env func(string) string, name string, otherwise int) int {
 	text := env(name)
 	if text == "" {
-		return otherwise, nil
+		return otherwise
 	}
 	n, err := strconv.Atoi(text)
-	if err != nil || n <= 0 || n > math.MaxInt32 {
-		return 0, fmt.Errorf("the environment variable %s is %s, expected a whole number above 0", name, tables.Quote(text))
-	}
-	return n, nil
+	refuse(err != nil || n <= 0 || n > math.MaxInt32, "the environment variable %s is %s, expected a whole number above 0", name, tables.Quote(text))
+	return n
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -139,6 +140,24 @@ func (in *input) number(flag string) float64 {
 	return v
 }
 
+// optional is a number that was given; nil where none was.
+func (in *input) optional(flag string) *float64 {
+	if !in.given(flag) {
+		return nil
+	}
+	v := in.number(flag)
+	return &v
+}
+
+// numberOr is the value of a flag that is a number, or what stands for one that is not
+// given.
+func (in *input) numberOr(flag string, otherwise float64) float64 {
+	if in.given(flag) {
+		return in.number(flag)
+	}
+	return otherwise
+}
+
 // arg is an argument; "" where there are fewer.
 func (in *input) arg(i int) string {
 	if i >= len(in.args) {
@@ -158,14 +177,16 @@ func (in *input) caution(lines ...string) {
 }
 
 // checkLine checks a command line before the command begins: how many arguments there
-// are, what the values of flags can be, and that no output would write over an input.
+// are, what the values of flags can be, each of them, and that no output would write over an input.
 func (in *input) checkLine() {
 	in.checkArguments()
+	var faults []error
 	for _, d := range in.command.Flags() {
 		for _, v := range in.values[d.Names[0]] {
-			in.checkValue(d, v)
+			faults = append(faults, attempt(func() { in.checkValue(d, v) }))
 		}
 	}
+	check(errors.Join(faults...))
 	in.keepInputs()
 }
 

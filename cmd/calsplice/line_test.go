@@ -68,6 +68,7 @@ func TestLineRefused(t *testing.T) {
 	for _, c := range []struct{ line, want string }{
 		{"show van.json --json=maybe", `--json is "maybe", expected true or false`},
 		{"show van.json --color=", `--color is "", expected auto, always or never`},
+		{"cells a.csv --settle -1 --weight x", "--settle is -1, expected seconds\ncalsplice: --weight is \"x\", expected nearest or spread"},
 		{"propose --json", "calsplice propose has no flag --json: calsplice propose --help lists them"},
 		{"--nonsense", "calsplice has no flag --nonsense: calsplice --help lists them"},
 		{"help diff show", `diff has no commands of its own: there is no "show"`},

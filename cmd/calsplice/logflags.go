@@ -42,14 +42,8 @@ func (in *input) logOptions() drivelog.Options {
 		}
 		o.Let = append(o.Let, d)
 	}
-	if v, ok := w.least("max-age", 0); ok {
-		o.MaxAge = &v
-	}
-	o.GaugeStoich, _ = w.least("gauge-stoich", 1)
-	o.Gap, _ = w.least("gap", 0)
-	line, _ := w.least("header-line", 1)
-	longest, _ := w.least("max-line", 1024)
-	o.HeaderLine, o.MaxLine = int(line), int(longest)
+	o.MaxAge, o.GaugeStoich, o.Gap = in.optional("max-age"), in.number("gauge-stoich"), in.number("gap")
+	o.HeaderLine, o.MaxLine = int(in.number("header-line")), int(in.number("max-line"))
 	if marks := in.text("missing"); marks != "" {
 		o.Missing = strings.Split(marks, ",")
 	}
@@ -150,15 +144,7 @@ func (in *input) printReading(name string, r *drivelog.Reading) {
 }
 
 func (in *input) filterOptions() (sift.FilterOptions, error) {
-	o := sift.FilterOptions{Steady: in.yes("steady")}
-	if in.given("warm-at") {
-		warm := in.number("warm-at")
-		o.WarmAt = &warm
-	}
-	if in.given("settle") {
-		settle := in.number("settle")
-		o.SettleTrim = &settle
-	}
+	o := sift.FilterOptions{Steady: in.yes("steady"), WarmAt: in.optional("warm-at"), SettleTrim: in.optional("settle")}
 	for _, n := range in.list("filter") {
 		o.Use = append(o.Use, sift.Filter(n))
 	}

@@ -3,9 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"calsplice/tables"
@@ -86,19 +84,6 @@ func (w *logWords) mapped(flag string) map[string]string {
 	return m
 }
 
-// least is the value of a flag that is a number no smaller than a bound.
-func (w *logWords) least(flag string, bound float64) (v float64, given bool) {
-	text := w.text(flag)
-	if text == "" {
-		return 0, false
-	}
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsInf(v, 0) || !(v >= bound) {
-		w.fail("%s: expected a number, %v or more", w.place(flag, text), bound)
-	}
-	return v, true
-}
-
 // read takes in a profile. What the command line says goes before it.
 func (w *logWords) read(r *strictjson.Reader) error {
 	keys := strictjson.Keys{Known: []string{"format"}, Need: []string{"format"}}
@@ -120,8 +105,14 @@ func (w *logWords) read(r *strictjson.Reader) error {
 			return
 		}
 		v, ok := r.Text()
-		if list := d.Choices(); ok && list != nil && !slices.Contains(list, v) {
-			r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), tables.Listed(list, "or")))
+		expected := tables.Listed(d.Choices(), "or")
+		if n, is := numbers[flag]; is && n.check(flag, v) != nil {
+			expected = n.wanted
+		} else if is || slices.Contains(d.Choices(), v) {
+			expected = ""
+		}
+		if ok && expected != "" {
+			r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), expected))
 		}
 		if !w.given(flag) {
 			w.values[flag], w.kept[flag] = []string{v}, true

@@ -68,12 +68,8 @@ func (in *input) evidence(p *propose.Input, path string, opt drivelog.Options) {
 }
 
 func (in *input) proposalOptions() propose.Options {
-	o := propose.Options{Target: in.text("target"), Gain: 1, Bound: in.number("bound"), MinCount: int(in.number("min-count")), MinVisits: int(in.number("min-visits")),
+	return propose.Options{Target: in.text("target"), Gain: in.numberOr("gain", 1), Bound: in.number("bound"), MinCount: int(in.number("min-count")), MinVisits: int(in.number("min-visits")),
 		OnlyVisited: in.yes("only-visited"), DespiteCause: in.yes("despite-cause"), DeadBand: in.number("dead-band"), RailPressure: in.number("rail-pressure")}
-	if in.given("gain") {
-		o.Gain = in.number("gain")
-	}
-	return o
 }
 
 // isDocument reports whether a file is one of this program's documents rather

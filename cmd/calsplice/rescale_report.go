@@ -34,10 +34,7 @@ type rescaleReport struct {
 
 // deliverRescaled writes the document and reports what became of the table.
 func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) {
-	bound := usualBound(old)
-	if in.given("within") {
-		bound = in.number("within")
-	}
+	bound := in.numberOr("within", usualBound(old))
 	report := reportRescale(old, r, how)
 	if r.Loss.Largest > bound {
 		a, err := r.Advise(bound)
@@ -113,14 +110,11 @@ func (r *rescaleReport) lines() []string {
 }
 
 func (r *rescaleReport) place() string {
-	place, word := "", " at "
-	for i, a := range []*tables.Axis{r.table.X(), r.table.Y()} {
-		if a != nil {
-			place += fmt.Sprintf("%s%s %s %s", word, a.Quantity(), four(r.Loss.At["xy"[i:i+1]]), a.Unit())
-			word = ", "
-		}
+	place := r.table.Axes().Words(func(k int, _ *tables.Axis) string { return four(r.Loss.At["xy"[k:k+1]]) })
+	if place == "" {
+		return ""
 	}
-	return place
+	return " at " + place
 }
 
 func (r *rescaleReport) suggest(a *interp.Advice) string {

@@ -74,10 +74,10 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	if isVersion(args) {
 		args = []string{"version"}
 	}
-	err := setLimits(os.Getenv)
-	if err == nil {
-		err = out.ended((&input{ctx: ctx, stdin: stdin, stdout: out, stderr: stderr}).perform(args))
-	}
+	err := attempt(func() {
+		setLimits(os.Getenv)
+		check(out.ended((&input{ctx: ctx, stdin: stdin, stdout: out, stderr: stderr}).perform(args)))
+	})
 	switch {
 	case err == nil:
 		return statusClean

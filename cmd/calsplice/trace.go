@@ -17,13 +17,7 @@ func trace(in *input) {
 	names := in.chosenChannels()
 	in.needs("o")
 	refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
-	from, to := math.Inf(-1), math.Inf(1)
-	if in.given("from") {
-		from = in.number("from")
-	}
-	if in.given("to") {
-		to = in.number("to")
-	}
+	from, to := in.numberOr("from", math.Inf(-1)), in.numberOr("to", math.Inf(1))
 	log := in.log(in.logOptions())
 	defer log.Close()
 	drawn := newDrawing(names, in.number("above"))
