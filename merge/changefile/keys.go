@@ -26,8 +26,8 @@ func (r *reader) frameParts(f *merge.Frame) []tables.Part {
 	return []tables.Part{r.IDPart("table", &f.Table), {Name: "unit", Text: &f.Unit, Must: true}, {Name: "x", At: &f.X, Omit: true}, {Name: "y", At: &f.Y, Omit: true}}
 }
 
-// set is what a change set is made of. Its edits are appended by the writer.
-func (r *reader) set(cs *merge.ChangeSet, edits func(b []byte) []byte) []tables.Part {
+// set is what a change set is made of. Each of its edits is appended by the writer.
+func (r *reader) set(cs *merge.ChangeSet, edit func(b []byte, i int) []byte) []tables.Part {
 	return []tables.Part{
 		r.FormatPart(fileFormat), {Name: "title", Text: &cs.Title}, {Name: "made_by", Text: &cs.MadeBy}, {Name: "base", At: baseParts(&cs.Base)},
 		{Name: "frames", At: tablejson.Custom{
@@ -40,7 +40,7 @@ func (r *reader) set(cs *merge.ChangeSet, edits func(b []byte) []byte) []tables.
 			}}},
 		{Name: "edits", Must: true, At: tablejson.Custom{
 			Read:   func() { r.Array(func(int) { cs.Edits = append(cs.Edits, r.edit()) }) },
-			Append: edits}},
+			Append: func(b []byte) []byte { return appendLines(b, len(cs.Edits), edit) }}},
 		{Name: "cautions", At: tablejson.Custom{
 			Read: func() { cs.Cautions = r.Texts() },
 			Append: func(b []byte) []byte {

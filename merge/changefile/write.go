@@ -17,29 +17,20 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) (err error) {
 	fail := func(e error) { err = cmp.Or(err, e) }
 	none := &reader{}
 	forms := none.editForms(fail)
-	edits := func(b []byte) []byte {
-		b = append(b, '[')
-		for i, e := range cs.Edits {
-			if i > 0 {
-				b = append(b, ',')
-			}
-			if b = appendEdit(append(b, "\n    "...), forms, e, fail); err != nil {
-				err = fmt.Errorf("edit %d: %w", i, err)
-				return b
-			}
-			if len(b) >= 1<<16 {
-				_, e := w.Write(b)
-				fail(e)
-				b = b[:0]
-			}
+	edit := func(b []byte, i int) []byte {
+		if err != nil {
+			return b
 		}
-		if len(cs.Edits) > 0 {
-			b = append(b, "\n  "...)
+		if b = appendEdit(b, forms, cs.Edits[i], fail); err != nil {
+			err = fmt.Errorf("edit %d: %w", i, err)
+		} else if len(b) >= 1<<16 {
+			_, err = w.Write(b)
+			b = b[:0]
 		}
-		return append(b, ']')
+		return b
 	}
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
-	for _, p := range none.set(cs, edits) {
+	for _, p := range none.set(cs, edit) {
 		o.Part(p)
 	}
 	if o.Extras(cs.Extra); err == nil {

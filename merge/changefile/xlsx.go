@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -50,9 +49,6 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 			used[p.Name] = used[p.Name] || r.holds(i, p)
 		}
 	}); err != nil {
-		return err
-	}
-	if err := book.Fits(len(rows)+100, 1); err != nil {
 		return err
 	}
 	l.columns = slices.DeleteFunc(slices.Clone(workbookColumns), func(name string) bool {
@@ -200,9 +196,6 @@ func (r row) asNumber(text string) (float64, bool) {
 	return v, err == nil && !r.isText() && len(digits) <= 15 && tables.FormatValue(v) == text
 }
 
-// shown is as much of a unit as a comment has room for.
-func shown(s string) string { return string([]rune(s)[:min(utf8.RuneCountInString(s), 40)]) }
-
 // resolution is what the decimals of from and to follow, so that 2.5 and 2.531
 // stand as 2.500 and 2.531 in a table with steps of 0.001.
 func (l *listPage) resolution(id string) float64 {
@@ -248,7 +241,7 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 	}
 	for _, t := range a.Document.Tables() {
 		marks := marks(base.Table(t.ID()), t, cs)
-		if len(marks) == 0 || book.Fits(t.Rows()+100, t.Columns()+1) != nil {
+		if len(marks) == 0 || t.Columns() >= sheet.MostColumns || t.Rows() > sheet.MostRows-100 {
 			continue
 		}
 		p := out.Page(viewAfter + " " + t.ID())
@@ -257,7 +250,7 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 		p.Next()
 		p.Styled("A view of the result: to change it, change what stands under \"to\" on the sheet Changes.",
 			book.Style{Italic: true, Align: "left"})
-		p.Protect()
+		p.Protected = true
 	}
 }
 
@@ -303,5 +296,5 @@ func number(v float64, unit string) string {
 	if math.IsNaN(v) {
 		return "empty"
 	}
-	return strings.TrimSpace(tables.FormatValue(v) + " " + shown(unit))
+	return strings.TrimSpace(tables.FormatValue(v) + " " + book.Short(unit, 40))
 }

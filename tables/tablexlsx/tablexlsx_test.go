@@ -110,7 +110,7 @@ func TestWhatNoSheetHolds(t *testing.T) {
 	f.X = tabletest.Must(tables.NewAxis("load", "%", points))
 	doc := tabletest.Must(tables.NewCalibration(tables.Contents{Tables: []*tables.Table{tabletest.Must(tables.NewTable(f))}}))
 	err := Write(new(bytes.Buffer), doc)
-	if want := "table wide: 16385 columns are more than a workbook's sheet holds (16384)"; err == nil || err.Error() != want {
+	if want := "sheet wide: row 4, column 16385 is beyond the 1048576 rows and 16384 columns that a workbook's sheet has"; err == nil || err.Error() != want {
 		t.Errorf("got %v", err)
 	}
 }

@@ -23,12 +23,6 @@ var (
 
 // Write writes a document as a workbook.
 func Write(w io.Writer, c *tables.Calibration) error {
-	for _, t := range c.Tables() {
-		// Beside its values a table has some rows and a column of its own.
-		if err := book.Fits(t.Rows()+100, t.Columns()+1); err != nil {
-			return fmt.Errorf("table %s: %w", t.ID(), err)
-		}
-	}
 	out := book.NewWriter()
 	contents := out.Page("Contents")
 	pages := make([]*book.Page, len(c.Tables()))

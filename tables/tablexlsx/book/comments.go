@@ -17,12 +17,8 @@ type Comment struct {
 // it wrote show what is read elsewhere; a person's is not, and must hear of that. The
 // author's name tells them apart, which programs keep when they save.
 func (s *Sheet) Comments() (list []Comment, err error) {
-	part := ""
-	if err := s.book.relations(s.part, func(_, kind, to string) {
-		if kind == "comments" {
-			part = to
-		}
-	}); err != nil || part == "" {
+	_, parts, err := s.book.relations(s.part)
+	if err != nil {
 		return nil, err
 	}
 	var notes struct {
@@ -33,7 +29,7 @@ func (s *Sheet) Comments() (list []Comment, err error) {
 			Text   richText `xml:"text"`
 		} `xml:"commentList>comment"`
 	}
-	_, err = s.book.decode(part, &notes)
+	err = s.book.decode(parts["comments"], &notes)
 	for _, n := range notes.List {
 		row, column, ok := sheet.ParseName(n.Ref)
 		by, err := strconv.Atoi(n.Author)

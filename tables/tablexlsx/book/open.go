@@ -3,6 +3,7 @@ package book
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -65,7 +66,7 @@ func Open(data []byte) (*Book, error) {
 	var shared struct {
 		Texts []richText `xml:"si"`
 	}
-	if _, err := b.decode(b.shared, &shared); err != nil {
+	if err := b.decode(b.shared, &shared); err != nil {
 		return nil, err
 	}
 	for _, t := range shared.Texts {
@@ -127,9 +128,7 @@ func (b *Book) open(name string) (*decoder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the workbook's part %q does not unpack: %v", name, err)
 	}
-	d := &decoder{name: name, close: func() { r.Close() }}
-	d.Decoder = xml.NewDecoder(r)
-	return d, nil
+	return &decoder{Decoder: xml.NewDecoder(r), name: name, part: r}, nil
 }
 
 // decoder walks one part. It takes raw tokens, since a large sheet with its
@@ -139,9 +138,9 @@ func (b *Book) open(name string) (*decoder, error) {
 // refused.
 type decoder struct {
 	*xml.Decoder
-	name  string
-	close func()
-	open  []xml.Name // the elements that are not closed yet
+	name string
+	part io.Closer
+	open []xml.Name // the elements that are not closed yet
 }
 
 // next is the next start or end of an element, or text; nil at the end.
@@ -184,16 +183,16 @@ func (d *decoder) Token() (xml.Token, error) {
 }
 
 // decode puts a part into a structure, if there is the part.
-func (b *Book) decode(name string, into any) (found bool, err error) {
+func (b *Book) decode(name string, into any) error {
 	d, err := b.open(name)
 	if d == nil || err != nil {
-		return false, err
+		return err
 	}
-	defer d.close()
+	defer d.part.Close()
 	if err = xml.NewTokenDecoder(d).Decode(into); err == io.EOF {
 		err = fmt.Errorf("the workbook's part %q is empty", name)
 	}
-	return true, err
+	return err
 }
 
 // attr is an attribute by its name, whatever prefix a program gave it; "" where
@@ -218,51 +217,45 @@ type relations struct {
 	} `xml:"Relationship"`
 }
 
-// relations hands on what a part leads to within the workbook: how it is called
-// there, the last word of its type, and the part.
-func (b *Book) relations(part string, each func(id, kind, to string)) error {
+// relations are the parts of the workbook that a part leads to, by how they are called
+// there and by the last word of their type.
+func (b *Book) relations(part string) (byID, byKind map[string]string, err error) {
 	var r relations
 	folder, name := path.Split(part)
-	_, err := b.decode(path.Join(folder, "_rels", name+".rels"), &r)
+	err = b.decode(path.Join(folder, "_rels", name+".rels"), &r)
+	byID, byKind = map[string]string{}, map[string]string{}
 	for _, l := range r.List {
 		if l.Mode != "External" {
-			each(l.ID, path.Base(l.Type), resolve(folder, l.Target))
+			to := resolve(folder, l.Target)
+			byID[l.ID], byKind[path.Base(l.Type)] = to, to
 		}
 	}
-	return err
+	return byID, byKind, err
 }
 
 // contents lists the sheets in their order, each with the part that holds it.
 func (b *Book) contents() (sheets []*Sheet, err error) {
-	book, target := "xl/workbook.xml", map[string]string{}
-	if err := b.relations("", func(_, kind, to string) {
-		if kind == "officeDocument" {
-			book = to
-		}
-	}); err != nil {
+	_, roots, err := b.relations("")
+	if err != nil {
 		return nil, err
 	}
-	if err := b.relations(book, func(id, kind, to string) {
-		switch target[id] = to; kind {
-		case "sharedStrings":
-			b.shared = to
-		case "styles":
-			b.styles = to
-		}
-	}); err != nil {
+	book := cmp.Or(roots["officeDocument"], "xl/workbook.xml")
+	parts, kinds, err := b.relations(book)
+	if err != nil {
 		return nil, err
 	}
+	b.shared, b.styles = kinds["sharedStrings"], kinds["styles"]
 	var list struct {
 		Sheets []struct {
 			Name string `xml:"name,attr"`
 			ID   string `xml:"id,attr"`
 		} `xml:"sheets>sheet"`
 	}
-	if _, err = b.decode(book, &list); err == nil && list.Sheets == nil {
+	if err = b.decode(book, &list); err == nil && list.Sheets == nil {
 		err = errors.New("not a workbook: it has no list of sheets")
 	}
 	for _, s := range list.Sheets {
-		sheets = append(sheets, &Sheet{Name: unescape(s.Name), book: b, part: target[s.ID]})
+		sheets = append(sheets, &Sheet{Name: unescape(s.Name), book: b, part: parts[s.ID]})
 	}
 	return sheets, err
 }

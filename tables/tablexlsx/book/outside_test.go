@@ -28,7 +28,7 @@ func TestExcelizeReadsIt(t *testing.T) {
 	p.Value(2.5, Style{Format: `0.000" <ms>"`})
 	p.Shade("B2:C3", [3]float64{-1e-7, 0, 4}, [3]string{"#0000ff", "#ffffff", "#ff0000"})
 	p.Comment("was 2 < 3\nnow 2.5")
-	p.Protect()
+	p.Protected = true
 	q.Next()
 	q.Styled("back", Style{})
 	q.Link(p)

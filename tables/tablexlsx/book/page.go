@@ -22,7 +22,7 @@ type Page struct {
 	Tab       string // the sheet's name
 	Nth       int    // from 1
 	Printed   bool
-	Protected bool
+	Protected bool // from being changed, where it is only a view; without a password
 	Frozen    *frozen
 	Widths    []columns
 	Merged    []string // blocks of cells
@@ -43,10 +43,7 @@ type Page struct {
 
 // What a page shows beside its cells, as the templates look at it.
 type (
-	frozen struct {
-		Rows, Columns int
-		Cell          string // the first that is not
-	}
+	frozen  struct{ Rows, Columns int }
 	columns struct {
 		First, Last int
 		Width       float64
@@ -57,12 +54,12 @@ type (
 		Colours [3]string
 	}
 	link struct {
-		Cell string
-		To   *Page
+		Row, Column int
+		To          *Page
 	}
 	comment struct {
-		Cell, Text  string
 		Row, Column int
+		Text        string
 		Rows        int // that its box covers
 	}
 )
@@ -127,10 +124,6 @@ func (p *Page) JSON(value string) {
 // Long fills as many cells as a text takes.
 func (p *Page) Long(text string, s Style) {
 	for _, piece := range sheet.Split(text) {
-		if p.column > sheet.MostColumns {
-			p.w.note(fmt.Errorf("%s is too long for a workbook's row", tables.Quote(text)))
-			return
-		}
 		p.Styled(piece, s)
 	}
 }
@@ -183,6 +176,9 @@ func (p *Page) cell(s Style) {
 		b = append(strconv.AppendInt(append(b, ` s="`...), int64(id), 10), '"')
 	}
 	p.cells = b
+	if p.row > sheet.MostRows || p.column > sheet.MostColumns {
+		p.w.note(fmt.Errorf("sheet %s: row %d, column %d is beyond the %d rows and %d columns that a workbook's sheet has", p.Tab, p.row, p.column, sheet.MostRows, sheet.MostColumns))
+	}
 	p.column++
 }
 
@@ -201,6 +197,3 @@ func (p *Page) end() {
 	p.w.part.WriteString("</row>")
 	p.cells, p.height = p.cells[:0], 0
 }
-
-// last is the cell that was filled last.
-func (p *Page) last() string { return sheet.Name(p.row, p.column-1) }

@@ -47,7 +47,7 @@ func (s *Sheet) Rows(each func(sheet.Row) bool) error {
 	if d == nil {
 		return fmt.Errorf("not a sound workbook: the part of its sheet %q is missing", s.Name)
 	}
-	defer d.close()
+	defer d.part.Close()
 	w := &walker{decoder: d, sheet: s, each: each}
 	s.Hidden, s.Filtered = nil, false
 	for !w.enough {

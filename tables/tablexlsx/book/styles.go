@@ -22,7 +22,7 @@ func (b *Book) readStyles() error {
 			ID string `xml:"numFmtId,attr"`
 		} `xml:"cellXfs>xf"`
 	}
-	_, err := b.decode(b.styles, &styles)
+	err := b.decode(b.styles, &styles)
 	codes := map[string]string{}
 	for _, f := range styles.Formats {
 		codes[f.ID] = f.Code

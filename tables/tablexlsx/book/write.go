@@ -80,17 +80,6 @@ type titles struct {
 	Rows int
 }
 
-// Fits is an error where a sheet does not hold as many rows and columns.
-func Fits(rows, columns int) error {
-	switch {
-	case rows > sheet.MostRows:
-		return fmt.Errorf("%d rows are more than a workbook's sheet holds (%d)", rows, sheet.MostRows)
-	case columns > sheet.MostColumns:
-		return fmt.Errorf("%d columns are more than a workbook's sheet holds (%d)", columns, sheet.MostColumns)
-	}
-	return nil
-}
-
 // NewWriter begins a workbook without sheets. Its first parts tell other programs what
 // it is.
 func NewWriter() *Writer {
@@ -184,6 +173,7 @@ var parts = sync.OnceValue(func() *template.Template {
 			}
 			return `style="thin"><color rgb="FFB0B0B0"/>`
 		},
+		"cell":   sheet.Name,
 		"family": func() string { return family },
 		"number": tables.FormatValue,
 		"x": func(text string) string {
@@ -259,7 +249,7 @@ func (w *Writer) Write(out io.Writer) error {
 func (p *Page) Address() string { return "'" + strings.ReplaceAll(p.Tab, "'", "''") + "'" }
 
 // Link makes the cell that was filled last lead to another sheet.
-func (p *Page) Link(to *Page) { p.Links = append(p.Links, link{p.last(), to}) }
+func (p *Page) Link(to *Page) { p.Links = append(p.Links, link{p.row, p.column - 1, to}) }
 
 // Comment hangs a note onto the cell that was filled last.
 func (p *Page) Comment(text string) {
@@ -269,7 +259,7 @@ func (p *Page) Comment(text string) {
 	shown := Short(text, 2000)
 	// A box shows some 40 characters on a line, and is not let grow past a screen.
 	lines := 3 + strings.Count(shown, "\n") + utf8.RuneCountInString(shown)/40
-	p.Comments = append(p.Comments, comment{p.last(), shown, p.row, p.column - 1, min(lines, 30)})
+	p.Comments = append(p.Comments, comment{p.row, p.column - 1, shown, min(lines, 30)})
 }
 
 // id is the number by which cells name a style; 0 is none. Each style has a font, a
@@ -295,10 +285,6 @@ func (p *Page) Merge(column, last int) {
 	}
 }
 
-// Protect keeps a person from changing a page that is only a view. There is no
-// password: it can be taken off.
-func (p *Page) Protect() { p.Protected = true }
-
 // Width sets the width of columns, in characters: from left to right, and of each
 // column once, as a workbook has it.
 func (p *Page) Width(column, last int, characters float64) {
@@ -307,7 +293,7 @@ func (p *Page) Width(column, last int, characters float64) {
 
 // Freeze keeps the rows above and the columns left of a cell in sight.
 func (p *Page) Freeze(row, column int) {
-	p.Frozen = &frozen{row - 1, column - 1, sheet.Name(row, column)}
+	p.Frozen = &frozen{row - 1, column - 1}
 }
 
 // Shade lays a colour scale over a block of cells, such as B2:F9: the colours of low, of the
