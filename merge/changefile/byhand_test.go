@@ -161,8 +161,8 @@ func TestJSONRefuses(t *testing.T) {
 	for edit, want := range map[string]string{
 		`{"table": "a"}`:                        `c.json:1:51: edits[0]: is no edit: expected "at", "set", "document", "add", "remove" or "order"`,
 		`{}`:                                    `c.json:1:51: edits[0]: is no edit: expected "at", "set", "document", "add", "remove" or "order"`,
-		`{"at": [0, 0], "from": 1, "to": 2}`:    `c.json:1:51: edits[0]: has "at" and no "table"`,
-		`{"table": "a", "at": [0, 0], "to": 2}`: `c.json:1:51: edits[0]: has "at" and no "from"`,
+		`{"at": [0, 0], "from": 1, "to": 2}`:    `c.json:1:51: edits[0]: has no "table"`,
+		`{"table": "a", "at": [0, 0], "to": 2}`: `c.json:1:51: edits[0]: has no "from"`,
 		`{"table": "a", "at": [0, 0], "from": 1, "to": 2, "after": "b"}`:                `c.json:1:51: edits[0]: has "after" beside "at": an edit is of one kind`,
 		`{"table": "a", "at": [0], "from": 1, "to": 2}`:                                 `c.json:1:72: edits[0].at: has 1 number, expected a row and a column`,
 		`{"table": "a", "at": [0, 1, 2], "from": 1, "to": 2}`:                           `c.json:1:72: edits[0].at: has 3 numbers, expected a row and a column`,

@@ -157,6 +157,6 @@ func (r *reader) ids(name string, at *[]string) tables.Part {
 
 // The keys of edits of all kinds, and of the two sides of a field.
 var (
-	editKeys = strictjson.Keys{Known: []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}}
+	editKeys = []string{"table", "at", "from", "to", "why", "set", "document", "add", "after", "remove", "order"}
 	pairKeys = strictjson.Keys{Known: []string{"from", "to"}, Need: []string{"from", "to"}}
 )

@@ -59,16 +59,14 @@ func (r *reader) edit() merge.Edit {
 	mark := r.First(editMarks)
 	i := slices.Index(editMarks, mark)
 	if i < 0 {
-		if r.Object(editKeys, func(string) { r.Skip() }); r.Faults() == before {
+		if r.Object(strictjson.Keys{Known: editKeys}, func(string) { r.Skip() }); r.Faults() == before {
 			r.Fault(start, "", `is no edit: expected "at", "set", "document", "add", "remove" or "order"`)
 		}
 		return nil
 	}
 	f := r.forms[i]
 	f.clear()
-	missing := slices.Clone(f.needs)
-	r.Object(editKeys, func(key string) {
-		missing = slices.DeleteFunc(missing, func(need string) bool { return need == key })
+	r.Object(strictjson.Keys{Known: editKeys, Need: f.needs}, func(key string) {
 		if i := slices.IndexFunc(f.parts, func(p tables.Part) bool { return p.Name == key }); i >= 0 {
 			r.Part(f.parts[i])
 			return
@@ -76,8 +74,5 @@ func (r *reader) edit() merge.Edit {
 		r.FaultAt(start, strings.TrimSuffix(r.Path(), "."+key), fmt.Sprintf("has %q beside %q: an edit is of one kind", key, mark))
 		r.Skip()
 	})
-	for _, need := range missing {
-		r.Fault(start, "", fmt.Sprintf("has %q and no %q", mark, need))
-	}
 	return f.edit()
 }

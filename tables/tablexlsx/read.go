@@ -16,13 +16,9 @@ import (
 func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Faults, err error) {
 	r := &reader{Document: sheet.NewDocument(name), sheets: map[string]string{}}
 	parts := Open(&r.Reader, data, "document", rowTable, rowState)
-	contents := r.contents()
 	// The contents first, since they say whether cells may be empty.
-	for _, s := range parts[rowFormat] {
-		Each(&r.Reader, s, contents)
-	}
-	for _, s := range parts[rowState] {
-		Each(&r.Reader, s, r.state)
+	for _, s := range slices.Concat(parts[rowFormat], parts[rowState]) {
+		Each(&r.Reader, s, r.contents)
 	}
 	for _, s := range parts[rowTable] {
 		r.table(s)
@@ -45,7 +41,7 @@ func Open(r *sheet.Reader, data []byte, what string, words ...string) map[string
 	for _, s := range b.Sheets {
 		first, err := s.First()
 		r.Break(err)
-		switch word := Word(first); {
+		switch word := firstWord(first); {
 		case word == rowFormat && parts[word] == nil, slices.Contains(words, word):
 			parts[word] = append(parts[word], s)
 		case first != nil && !sheet.Remark(first.At(1).Text):
@@ -76,51 +72,39 @@ type reader struct {
 	*sheet.Document
 	page   string            // the sheet of the contents
 	list   []sheet.Row       // its rows that list the tables
+	next   int32             // the row that goes on with them
 	sheets map[string]string // a table's id, and the sheet that holds it
 }
 
-// Word is the word that a sheet begins with, which reports what it is; "" where its
+// firstWord is the word that a sheet begins with, which reports what it is; "" where its
 // first cell is empty.
-func Word(first sheet.Row) string {
+func firstWord(first sheet.Row) string {
 	if c := first.At(1); c.Row == 1 {
 		return strings.TrimSpace(c.Text)
 	}
 	return ""
 }
 
-// contents reads the rows of the contents sheet. Those that follow "tables"
-// without a gap are a view.
-func (r *reader) contents() func(sheet.Row) {
-	last, format := int32(-1), false
-	return func(row sheet.Row) {
-		c := row.At(1)
-		name := strings.TrimSpace(r.Plain(c))
-		switch {
-		case c.Row == last+1:
-			r.list, last = append(r.list, append(sheet.Row(nil), row...)), c.Row
-		case name == rowTables:
-			last = c.Row
-		case name == "":
-			r.Rest(row, 2)
-		case name == rowFormat && !format:
-			format, r.page = true, r.Sheet
-			kind, _ := tables.DocumentFields.Find("format")
-			if sheet.Field(&r.Reader, kind, &r.Contents, sheet.Cells{Row: row, From: 2}, true); len(r.Faults) > 0 {
-				r.Stop()
-			}
-		case !r.Head(row):
-			r.Fault(c, "%s is no row of the contents: its first cell names what it holds, such as engine | cylinders | 4", tables.Quote(name))
-		}
-	}
-}
-
-// state reads a row of the sheet of what cell averages carry for machines.
-func (r *reader) state(row sheet.Row) {
-	switch name := strings.TrimSpace(r.Plain(row.At(1))); {
+// contents reads a row of the contents sheet, or of that of what cell averages carry for
+// machines. Rows that follow "tables" without a gap are a view.
+func (r *reader) contents(row sheet.Row) {
+	c := row.At(1)
+	name := strings.TrimSpace(r.Plain(c))
+	switch {
+	case c.Row == r.next && r.Sheet == r.page:
+		r.list, r.next = append(r.list, slices.Clone(row)), c.Row+1
+	case name == rowTables:
+		r.next = c.Row + 1
 	case name == "":
 		r.Rest(row, 2)
-	case name != rowState || !r.Head(row):
-		r.Fault(row.At(1), "%s is no row of the state", tables.Quote(name))
+	case name == rowFormat && r.page == "":
+		r.page = r.Sheet
+		kind, _ := tables.DocumentFields.Find("format")
+		if sheet.Field(&r.Reader, kind, &r.Contents, sheet.Cells{Row: row, From: 2}, true); len(r.Faults) > 0 {
+			r.Stop()
+		}
+	case !r.Head(row):
+		r.Fault(c, "%s is no row of this sheet: its first cell names what it holds, such as engine | cylinders | 4", tables.Quote(name))
 	}
 }
 
@@ -193,7 +177,7 @@ func Format(data []byte) string {
 		return ""
 	}
 	for _, s := range b.Sheets {
-		if first, _ := s.First(); Word(first) == rowFormat {
+		if first, _ := s.First(); firstWord(first) == rowFormat {
 			return strings.TrimSpace(first.At(2).Text)
 		}
 	}

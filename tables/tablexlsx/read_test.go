@@ -132,7 +132,7 @@ func TestFactsNameTheirCell(t *testing.T) {
 		{"no displacement", `<v>2.5</v>`, ``, "Contents!C4: is empty, expected a number (or delete the row)"},
 		{"no ratio", `<v>14.7</v>`, ``, "Contents!C6: is empty, expected a number (or delete the row)"},
 		{"relative to nothing", `<t>manifold</t>`, `<t></t>`, "Contents!E5: is empty, expected atmosphere, manifold or absolute (or delete the row)"},
-		{"a row of no name", `<t>engine</t>`, `<t>motor</t>`, `Contents!A3: "motor" is no row of the contents: its first cell names what it holds, such as engine | cylinders | 4`},
+		{"a row of no name", `<t>engine</t>`, `<t>motor</t>`, `Contents!A3: "motor" is no row of this sheet: its first cell names what it holds, such as engine | cylinders | 4`},
 		{"an engine without volume", `<v>2.5</v>`, `<v>0</v>`, "Contents!C4: displacement is 0, expected a number above 0"},
 		{"a ratio below nothing", `<v>14.7</v>`, `<v>-1</v>`, "Contents!C6: stoich_afr is -1, expected a number above 0"},
 		{"relative to nothing known", `<t>manifold</t>`, `<t>sea</t>`,
