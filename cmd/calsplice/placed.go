@@ -2,12 +2,12 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
 
 	"calsplice/interp"
+	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -91,28 +91,15 @@ func cellAlong(a *tables.Axis, t *tables.Table) (func(x, y float64) int, error) 
 	if a == nil {
 		return func(x, y float64) int { return 0 }, nil
 	}
-	for k, own := range []*tables.Axis{t.X(), t.Y()} {
+	for k, own := range t.Axes() {
 		if own == nil || own.Quantity() != a.Quantity() {
 			continue
 		}
-		scale := unit.Conversion{Mul: 1, Div: 1}
-		if own.Unit() != a.Unit() {
-			var err error
-			if scale, err = unit.Find(own.Unit(), a.Unit()); err != nil {
-				return nil, fmt.Errorf("axis %s: %w", a.Quantity(), err)
-			}
+		scale, err := unit.Find(own.Unit(), a.Unit())
+		if err != nil {
+			return nil, fmt.Errorf("axis %s: %w", a.Quantity(), err)
 		}
-		return func(x, y float64) int { return nearestCell(a.Points(), scale.Apply([]float64{x, y}[k])) }, nil
+		return func(x, y float64) int { return lookup.Nearest(a.Points(), scale.Apply([]float64{x, y}[k])) }, nil
 	}
 	return nil, fmt.Errorf("the cells are along %s, which is no axis of table %s", tables.Quote(a.Quantity()), t.ID())
-}
-
-func nearestCell(points []float64, v float64) int {
-	best := 0
-	for i, p := range points {
-		if math.Abs(p-v) <= math.Abs(points[best]-v) {
-			best = i
-		}
-	}
-	return best
 }

@@ -55,14 +55,13 @@ type drawing struct {
 	shift   float64 // added to the log's clock, so that a restart goes on behind
 	last    float64
 	stretch int
-	begun   bool
 	inside  bool // an event is going on
 }
 
 func newDrawing(names []string, above float64) *drawing {
 	// A page stays small whatever the number of channels.
 	stretches := max(min(2000, 14000/len(names)), 200)
-	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above}
+	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above, last: math.Inf(-1)}
 	for i, n := range names {
 		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
 		if n == "knock_retard" {
@@ -79,14 +78,14 @@ func (d *drawing) add(f *drivelog.Frame, from, to float64) {
 			d.inside = false
 			continue
 		}
-		if d.begun && t+d.shift < d.last {
+		if t+d.shift < d.last {
 			d.shift = d.last - t // the clock stepped back: go on where the picture stands
 		}
 		if f.Stretch[i] != d.stretch {
 			d.inside = false
 		}
 		t += d.shift
-		d.begun, d.last, d.stretch = true, t, f.Stretch[i]
+		d.last, d.stretch = t, f.Stretch[i]
 		for k, col := range f.Columns {
 			d.values[k] = col.Value[i]
 		}

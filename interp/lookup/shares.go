@@ -41,11 +41,11 @@ func (b *Table) Cell(p *Point) int {
 	if math.IsNaN(x) || math.IsNaN(y) {
 		return -1
 	}
-	return nearest(b.y.points, y)*b.t.Columns() + nearest(b.x.points, x)
+	return Nearest(b.y.points, y)*b.t.Columns() + Nearest(b.x.points, x)
 }
 
-// nearest is the nearest breakpoint, halfway the higher one.
-func nearest(points []float64, v float64) int {
+// Nearest is the nearest breakpoint, halfway the higher one.
+func Nearest(points []float64, v float64) int {
 	i, share := interp.Weights(points, v)
 	if share >= 0.5 {
 		i++

@@ -43,7 +43,7 @@ func TestSharesReadWhatAtReads(t *testing.T) {
 // TestNearest: the nearest breakpoint, halfway the higher one.
 func TestNearest(t *testing.T) {
 	for v, want := range map[float64]int{-5: 0, 0: 0, 4.9: 0, 5: 1, 14.9: 1, 25: 2, 24.9: 1, 99: 2} {
-		if got := nearest([]float64{0, 10, 40}, v); got != want {
+		if got := Nearest([]float64{0, 10, 40}, v); got != want {
 			t.Errorf("%v: %d, want %d", v, got, want)
 		}
 	}

@@ -93,11 +93,7 @@ func (p *Printer) Line(format string, args ...any) {
 // lead, the others are indented as far.
 func (p *Printer) Wrap(lead, s string) {
 	indent := strings.Repeat(" ", min(uniseg.StringWidth(lead), p.Width/2))
-	p.lines(broken(lead, indent, s, p.Width))
-}
-
-func (p *Printer) lines(list []string) {
-	for _, line := range list {
+	for _, line := range broken(lead, indent, s, p.Width) {
 		fmt.Fprintln(p.W, line)
 	}
 }

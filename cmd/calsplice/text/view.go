@@ -57,7 +57,7 @@ func (p *Printer) part(part *view.Part) {
 	}
 	p.list(indent, part.Text)
 	for _, f := range part.Facts {
-		p.hanging(indent, f.Name+": "+f.Value)
+		p.hanging(indent, f.Name+": "+f.Value, view.Cell{})
 	}
 	if len(part.Text) > 0 {
 		indent = "  "
@@ -74,25 +74,21 @@ func (p *Printer) part(part *view.Part) {
 	}
 }
 
+// item prints a line of a list, shaded where it tells of a change, and what stands below
+// it.
 func (p *Printer) item(indent string, i view.Item) {
-	p.tinted(indent, i.Line(), i.Tint)
+	c := view.Cell{}
+	if i.Tint != 0 {
+		c = view.Cell{Scale: view.BySign, Level: i.Tint}
+	}
+	p.hanging(indent, i.Line(), c)
 	if i.Under != "" {
 		p.Wrap(indent+"  ", i.Under)
 	}
 }
 
 // hanging wraps a line of a list, so that the next one is seen to begin.
-func (p *Printer) hanging(indent, s string) {
-	p.lines(broken(indent, indent+"  ", s, p.Width))
-}
-
-// tinted wraps a line and shades it where it tells of a change.
-func (p *Printer) tinted(indent, s string, tint float64) {
-	if tint == 0 || p.Depth == None {
-		p.hanging(indent, s)
-		return
-	}
-	c := view.Cell{Scale: view.BySign, Level: tint}
+func (p *Printer) hanging(indent, s string, c view.Cell) {
 	for _, line := range broken(indent, indent+"  ", s, p.Width) {
 		rest := strings.TrimLeft(line, " ")
 		p.Line("%s", line[:len(line)-len(rest)]+p.Paint(rest, c))
@@ -102,16 +98,12 @@ func (p *Printer) tinted(indent, s string, tint float64) {
 // grids prints the grids of a part that a terminal shows, each with its name
 // where there are several.
 func (p *Printer) grids(part *view.Part) {
-	var shown []view.Grid
 	for _, g := range part.Grids {
-		if g.On != view.OnPages {
-			shown = append(shown, g)
-		}
-	}
-	for _, g := range shown {
 		if len(part.Grids) == 1 {
 			g.Name = "" // the heading names it
 		}
-		p.Grid(g)
+		if g.On != view.OnPages {
+			p.Grid(g)
+		}
 	}
 }

@@ -7,8 +7,6 @@ import (
 	"strings"
 
 	"calsplice/interp/cells"
-	"calsplice/merge/cause"
-	"calsplice/merge/cause/knock"
 	"calsplice/tables"
 )
 
@@ -41,29 +39,23 @@ func (s *Stage) trims() *cells.Verdict {
 	return s.Trims
 }
 
-func (s *Stage) causes() *cause.Result {
-	if s == nil || s.Explained == nil {
-		return nil
+// why is what is explained; nothing where it is not.
+func (s *Stage) why() (e Explanation) {
+	if s.Explained != nil {
+		e = *s.Explained
 	}
-	return s.Explained.Trims
-}
-
-func (s *Stage) knock() *knock.Result {
-	if s == nil || s.Explained == nil {
-		return nil
-	}
-	return s.Explained.Knock
+	return e
 }
 
 // verdicts are the causes, as far as they are known.
 func (s *Stage) verdicts() []string {
 	var lines words
-	if r := s.causes(); r != nil {
+	if r := s.why().Trims; r != nil {
 		alike := r.Leading().Alike
 		lines.when(true, "Trims: %s", r.Verdict)
 		lines.when(len(alike) > 0, "Trims alone cannot tell this from: %s", strings.Join(alike, "; "))
 	}
-	if k := s.knock(); k != nil {
+	if k := s.why().Knock; k != nil {
 		lines.when(true, "Knock: %s", k.Verdict)
 		lines = append(lines, k.Inspect...)
 	}
@@ -96,7 +88,7 @@ func Drive(s *Stage) *View {
 func (s *Stage) words() []string {
 	words := s.trimWords()
 	switch {
-	case s.knock() != nil:
+	case s.why().Knock != nil:
 		return words
 	case s.Drive.Retard == nil:
 		return append(words, "Knock: the logs have no knock_retard.")

@@ -103,20 +103,22 @@ func (j *Job) lead() []string {
 	return []string{"A review of what was changed: no drive shows how it runs.", changed}
 }
 
+// stages are the drives that there are, in their order.
+func (j *Job) stages() []*Stage {
+	return slices.DeleteFunc([]*Stage{j.Before, j.After}, func(s *Stage) bool { return s == nil })
+}
+
 // facts are the figures that matter most, before and after.
 func (j *Job) facts() (facts []Fact) {
+	if len(j.stages()) == 0 {
+		return nil
+	}
 	show := func(name string, of func(*Stage) string) {
 		var words []string
-		for _, s := range []*Stage{j.Before, j.After} {
-			if s != nil {
-				if w := of(s); w != "" {
-					words = append(words, w)
-				}
-			}
+		for _, s := range j.stages() {
+			words = append(words, of(s))
 		}
-		if words != nil {
-			facts = append(facts, Fact{name, strings.Join(words, " → ")})
-		}
+		facts = append(facts, Fact{name, strings.Join(words, " → ")})
 	}
 	percent := func(pick func(v *cells.Verdict) string) func(*Stage) string {
 		return func(s *Stage) string {
@@ -126,19 +128,16 @@ func (j *Job) facts() (facts []Fact) {
 			return pick(s.Trims)
 		}
 	}
-	if j.Before == nil && j.After == nil {
-		return nil
-	}
 	show("Fuel trim, mean", percent(func(v *cells.Verdict) string { return tables.Signed(v.Mean, 1) + " %" }))
 	show("Driving time with trims within ±5 %", percent(func(v *cells.Verdict) string { return fmt.Sprintf("%.0f %%", 100**v.TimeShare) }))
 	show("Knock retard", func(s *Stage) string {
 		switch {
 		case s.Drive.Retard == nil:
 			return "not logged"
-		case s.knock() == nil:
+		case s.why().Knock == nil:
 			return "not explained"
 		}
-		return string(s.knock().Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.knock().Peak, 1))
+		return string(s.why().Knock.Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.why().Knock.Peak, 1))
 	})
 	return facts
 }
@@ -203,10 +202,7 @@ func (j *Job) grids() []Grid {
 	if j.Compared != nil && len(j.Compared.Channels) > 0 && j.Compared.Channels[0].Channel == cells.Trim {
 		return driveParts(&j.Compared.Channels[0], j.Before.Drive, j.After.Drive).Grids
 	}
-	for _, s := range []*Stage{j.After, j.Before} {
-		if s == nil {
-			continue
-		}
+	for _, s := range slices.Backward(j.stages()) {
 		ch := newChannel(s.Drive.Steady, cells.Trim)
 		if t := ch.mean; t != nil && fits(t.Rows(), t.Columns(), 1) {
 			return []Grid{ch.grid(t)}
@@ -219,10 +215,10 @@ func (j *Job) grids() []Grid {
 func (j *Job) left() (lines words) {
 	var next string
 	if last := cmp.Or(j.After, j.Before); last != nil {
-		if k := last.knock(); k != nil {
+		if k := last.why().Knock; k != nil {
 			lines, next = slices.Clone(k.Inspect), k.Next()
 		}
-		if r := last.causes(); r != nil {
+		if r := last.why().Trims; r != nil {
 			lines = slices.Concat(lines, r.NextSteps())
 		}
 	}
@@ -238,11 +234,11 @@ func (j *Job) left() (lines words) {
 // cautions are those of this job and then the standing ones, each once.
 func (j *Job) cautions() []string {
 	var lines tables.Notes
-	for _, s := range []*Stage{j.Before, j.After} {
-		if r := s.causes(); r != nil {
+	for _, s := range j.stages() {
+		if r := s.why().Trims; r != nil {
 			lines.Add(r.Cautions...)
 		}
-		if k := s.knock(); k != nil {
+		if k := s.why().Knock; k != nil {
 			lines.Add(k.Notes...)
 		}
 	}
