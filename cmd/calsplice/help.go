@@ -16,7 +16,7 @@ func help(in *input) {
 	m, name := theManual(), strings.Join(in.args, " ")
 	switch {
 	case name == "man":
-		check(m.Man(in.stdout, buildVersion()))
+		m.Man(in.stdout, buildVersion())
 		return
 	case m.Topic(in.stdout, name):
 		return

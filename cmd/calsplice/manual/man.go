@@ -1,27 +1,15 @@
 package manual
 
 import (
-	_ "embed"
 	"fmt"
 	"io"
 	"strings"
-	"text/template"
 )
-
-//go:embed man.tmpl
-var man string
 
 // Man writes the manual page for section 1, in the man macros of roff: the same
 // words as help.
-func (m *Manual) Man(w io.Writer, version string) error {
-	page, err := template.New("man").Funcs(template.FuncMap{"upper": strings.ToUpper, "escaped": escaped, "groups": groups, "paragraphs": paragraphs,
-		"quoted":   func(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` },
-		"sentence": func(s string) string { return escaped(strings.ToUpper(s[:1])+s[1:]) + "." },
-	}).Parse(man)
-	if err != nil {
-		return err
-	}
-	return page.Execute(w, struct {
+func (m *Manual) Man(w io.Writer, version string) {
+	write(w, "man.tmpl", struct {
 		*Manual
 		Version string
 	}{m, version})
@@ -67,3 +55,7 @@ func escaped(s string) string {
 	}
 	return b.String()
 }
+
+func quoted(s string) string { return `"` + strings.ReplaceAll(escaped(s), `"`, `""`) + `"` }
+
+func sentence(s string) string { return escaped(strings.ToUpper(s[:1])+s[1:]) + "." }

@@ -5,10 +5,12 @@
 package manual
 
 import (
+	"embed"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
+	"text/template"
 
 	"github.com/rivo/uniseg"
 
@@ -46,55 +48,40 @@ func (m *Manual) Names() []string {
 	return list
 }
 
-// overview lists the commands and the topics.
-func (m *Manual) overview(w io.Writer) {
-	p := &text.Printer{W: w, Width: width}
-	p.Wrap("", m.Name+": "+m.Usage)
-	p.Line("\n  %s COMMAND [flags] [files]\n", m.Name)
-	list(p, Below(m.Commands, ""))
-	p.Line("\n%s help COMMAND, or %s COMMAND --help, has each command's flags and an example.", m.Name, m.Name)
-	p.Line("%s help TOPIC:\n", m.Name)
-	var topics []*Section
+// Pages are the topics' sections.
+func (m *Manual) Pages() (list []*Section) {
 	for _, t := range m.Topics {
-		topics = append(topics, t.Section)
+		list = append(list, t.Section)
 	}
-	list(p, topics)
+	return list
+}
+
+//go:embed *.tmpl
+var templates embed.FS
+
+// write sets a page by its template.
+func write(w io.Writer, name string, of any) {
+	t := template.New("").Funcs(template.FuncMap{"upper": strings.ToUpper, "escaped": escaped, "quoted": quoted, "sentence": sentence, "paragraphs": paragraphs,
+		"groups": groups, "below": Below, "wrap": wrap, "prose": prose, "list": list, "flags": flags,
+		"topic": func(group []Declared) string { return group[0].Topic },
+		"help": func(flags []Declared) []Declared {
+			return append(flags, Declared{Names: []string{"help", "h"}, Usage: "show help"})
+		}})
+	if err := template.Must(t.ParseFS(templates, "*.tmpl")).ExecuteTemplate(w, name, of); err != nil {
+		panic(err) // the program's own texts
+	}
 }
 
 // Show writes a command's help, or the overview where it is that of no command.
 func (m *Manual) Show(w io.Writer, s *Section) {
+	name := "command"
 	if s.Name == "" {
-		m.overview(w)
-		return
+		name = "overview"
 	}
-	p := &text.Printer{W: w, Width: width}
-	p.Wrap("", m.Name+" "+s.Name+": "+s.Usage)
-	p.Line("\n  %s", m.Synopsis(s))
-	if s.Text != "" {
-		p.Line("")
-		prose(p, s.Text)
-	}
-	if below := Below(m.Commands, s.Name); below != nil {
-		p.Line("")
-		list(p, below)
-	}
-	var elsewhere []string
-	for _, group := range groups(append(s.Flags(), Declared{Names: []string{"help", "h"}, Usage: "show help"})) {
-		topic := group[0].Topic
-		if name := m.Explains(topic); name != "" {
-			elsewhere = append(elsewhere, fmt.Sprintf("%d more flags are about %s: %s help %s", len(group), topic, m.Name, name))
-			continue
-		}
-		p.Line("")
-		if topic != "" {
-			p.Line("%s:", topic)
-		}
-		flags(p, group)
-	}
-	for _, line := range elsewhere {
-		p.Line("")
-		p.Wrap("", line)
-	}
+	write(w, name, struct {
+		*Manual
+		Of *Section
+	}{m, s})
 }
 
 // groups are the flags by what they are about, the command's own first.
@@ -137,66 +124,66 @@ func (m *Manual) Explains(what string) string {
 
 // Topic writes a topic; it reports whether there is one of that name.
 func (m *Manual) Topic(w io.Writer, name string) bool {
-	for _, t := range m.Topics {
-		if t.Name == name {
-			p := &text.Printer{W: w, Width: width}
-			p.Wrap("", t.Usage)
-			p.Line("")
-			prose(p, t.All())
-			if list := t.Flags(); list != nil {
-				p.Line("")
-				flags(p, list)
-			}
-			return true
-		}
+	i := slices.IndexFunc(m.Topics, func(t Topic) bool { return t.Name == name })
+	if i >= 0 {
+		write(w, "topic", m.Topics[i])
 	}
-	return false
+	return i >= 0
 }
 
-// prose writes paragraphs in the width; lines that are indented, such as
-// examples and tables, stay as they are.
-func prose(p *text.Printer, s string) {
-	var paragraph []string
-	flush := func() {
-		if paragraph != nil {
-			p.Wrap("", strings.Join(paragraph, " "))
-			paragraph = nil
+// set is what a printer writes, in the width.
+func set(lines func(p *text.Printer)) string {
+	var b strings.Builder
+	lines(&text.Printer{W: &b, Width: width})
+	return b.String()
+}
+
+func wrap(words ...any) string {
+	return set(func(p *text.Printer) { p.Wrap("", fmt.Sprint(words...)) })
+}
+
+// prose is paragraphs in the width; lines that are indented, such as examples and
+// tables, stay as they are.
+func prose(s string) string {
+	return set(func(p *text.Printer) {
+		var paragraph []string
+		flush := func() {
+			if paragraph != nil {
+				p.Wrap("", strings.Join(paragraph, " "))
+				paragraph = nil
+			}
 		}
-	}
-	for line := range strings.SplitSeq(strings.Trim(s, "\n"), "\n") {
-		switch {
-		case line == "":
-			flush()
-			p.Line("")
-		case line[0] == ' ':
+		for line := range strings.SplitSeq(strings.Trim(s, "\n"), "\n") {
+			if line != "" && line[0] != ' ' {
+				paragraph = append(paragraph, line)
+				continue
+			}
 			flush()
 			p.Line("%s", line)
-		default:
-			paragraph = append(paragraph, line)
 		}
-	}
-	flush()
+		flush()
+	})
 }
 
-// list writes commands and what they are for, and flags what flags do.
-func list(p *text.Printer, sections []*Section) {
+// list is commands and what they are for, and flags what flags do.
+func list(sections []*Section) string {
 	var rows [][2]string
 	for _, s := range sections {
 		rows = append(rows, [2]string{s.Word(), s.Usage})
 	}
-	columns(p, rows)
+	return columns(rows)
 }
 
-func flags(p *text.Printer, list []Declared) {
+func flags(list []Declared) string {
 	var rows [][2]string
 	for _, d := range list {
 		rows = append(rows, [2]string{d.Typed(), d.Does()})
 	}
-	columns(p, rows)
+	return columns(rows)
 }
 
-// columns writes names and what they are for, side by side.
-func columns(p *text.Printer, rows [][2]string) {
+// columns are names and what they are for, side by side.
+func columns(rows [][2]string) string {
 	const most = 28
 	wide := 0
 	for _, r := range rows {
@@ -204,12 +191,14 @@ func columns(p *text.Printer, rows [][2]string) {
 			wide = max(wide, w)
 		}
 	}
-	for _, r := range rows {
-		lead := "  " + r[0] + strings.Repeat(" ", max(wide-uniseg.StringWidth(r[0]), 0)) + "  "
-		if uniseg.StringWidth(r[0]) > wide {
-			p.Line("  %s", r[0])
-			lead = strings.Repeat(" ", wide+4)
+	return set(func(p *text.Printer) {
+		for _, r := range rows {
+			lead := "  " + r[0] + strings.Repeat(" ", max(wide-uniseg.StringWidth(r[0]), 0)) + "  "
+			if uniseg.StringWidth(r[0]) > wide {
+				p.Line("  %s", r[0])
+				lead = strings.Repeat(" ", wide+4)
+			}
+			p.Wrap(lead, r[1])
 		}
-		p.Wrap(lead, r[1])
-	}
+	})
 }
