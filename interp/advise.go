@@ -101,7 +101,7 @@ func (r *Resampled) keepers(along int) ([]keepSet, error) {
 		return none, err
 	}
 	axes[along] = u
-	p, err := nodesOn(t, axes[0], axes[1])
+	p, err := nodesOn(t, axes)
 	if err != nil {
 		return nil, err
 	}

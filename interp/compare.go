@@ -28,17 +28,15 @@ func (s Status) String() string {
 // tables' breakpoints, so that its largest size stands on one of them; Mean and
 // RMS are its exact integrals over the box that the union spans.
 type Difference struct {
-	X, Y          *tables.Axis // nil as in the tables
-	Values        []float64    // at each node, row after row; NaN where either table is empty
-	First, Second []Status     // at each node
+	Axes          tables.Axes // the union of both tables'
+	Values        []float64   // at each node, row after row; NaN where either table is empty
+	First, Second []Status    // at each node
 
-	Largest float64 // size of the largest
-	Row     int     // the node where it stands, the first of equals
-	Column  int
-	AtX     float64 // its coordinates; 0 on an axis that is nil
-	AtY     float64
-	From    tables.Number // the first surface there; NaN where every node is empty
-	To      tables.Number // the second
+	Largest float64            // size of the largest
+	Node    int                // where it stands, the first of equals
+	At      tables.Coordinates // the node's
+	From    tables.Number      // the first surface there; NaN where every node is empty
+	To      tables.Number      // the second
 
 	Mean, RMS float64
 	Empty     int      // nodes left out because a table is empty there
@@ -61,15 +59,17 @@ func compare(a, b *tables.Table, out Outside) (_ *Difference, err error) {
 		}
 	}()
 	d := &Difference{}
-	if err := cmp.Or(d.axis("x", a.X(), b.X(), &d.X), d.axis("y", a.Y(), b.Y(), &d.Y)); err != nil {
-		return nil, err
+	for i, own := range a.Axes() {
+		if err := d.axis(i, own, b.Axes()[i]); err != nil {
+			return nil, err
+		}
 	}
 	conv, err := d.convert("values", b.Unit(), a.Unit())
 	if err != nil {
 		return nil, err
 	}
-	atA, errA := nodesOn(a, d.X, d.Y)
-	atB, errB := nodesOn(b, d.X, d.Y)
+	atA, errA := nodesOn(a, d.Axes)
+	atB, errB := nodesOn(b, d.Axes)
 	if err := cmp.Or(errA, errB); err != nil {
 		return nil, err
 	}
@@ -84,14 +84,14 @@ func compare(a, b *tables.Table, out Outside) (_ *Difference, err error) {
 		d.Values[i] = second[i] - first[i]
 	}
 	d.summarize()
-	at := d.Row*d.X.Len() + d.Column
-	d.From, d.To = tables.Number(first[at]), tables.Number(second[at])
+	d.From, d.To = tables.Number(first[d.Node]), tables.Number(second[d.Node])
 	return d, nil
 }
 
-// axis finds the union of both tables' breakpoints.
-func (d *Difference) axis(name string, a, b *tables.Axis, to **tables.Axis) (err error) {
-	if *to, err = union(a, b); err != nil {
+// axis finds the union of both tables' breakpoints along x, 0, or y, 1.
+func (d *Difference) axis(i int, a, b *tables.Axis) (err error) {
+	name := "xy"[i : i+1]
+	if d.Axes[i], err = union(a, b); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	if a != nil && b != nil {
@@ -114,7 +114,6 @@ func (d *Difference) convert(what, from, to string) (unit.Conversion, error) {
 
 // summarize finds the largest and integrates.
 func (d *Difference) summarize() {
-	cols := d.X.Len()
 	d.Largest = -1
 	for i, v := range d.Values {
 		if math.IsNaN(v) {
@@ -122,18 +121,13 @@ func (d *Difference) summarize() {
 			continue
 		}
 		if size := math.Abs(v); size > d.Largest {
-			d.Largest, d.Row, d.Column = size, i/cols, i%cols
+			d.Largest, d.Node = size, i
 		}
 	}
 	if d.Largest < 0 { // every node is empty
 		d.Largest = 0
 	}
-	if d.X != nil {
-		d.AtX = d.X.At(d.Column)
-	}
-	if d.Y != nil {
-		d.AtY = d.Y.At(d.Row)
-	}
+	d.At = d.Axes.At(d.Node)
 	if d.Largest == 0 {
 		return
 	}
@@ -142,7 +136,7 @@ func (d *Difference) summarize() {
 	for i, v := range d.Values {
 		part[i] = v / d.Largest
 	}
-	d.Mean, d.RMS = integrate(d.X, d.Y, part)
+	d.Mean, d.RMS = integrate(d.Axes[0], d.Axes[1], part)
 	d.Mean, d.RMS = d.Mean*d.Largest, d.RMS*d.Largest
 }
 
@@ -207,7 +201,7 @@ func lay(t *tables.Table, p nodes, out Outside) ([]float64, []Status) {
 // Lay is the table read at every node of axes, held at its edges, row after
 // row, with each node's status.
 func Lay(t *tables.Table, x, y *tables.Axis) ([]float64, []Status, error) {
-	p, err := nodesOn(t, x, y)
+	p, err := nodesOn(t, tables.Axes{x, y})
 	if err != nil {
 		return nil, nil, err
 	}

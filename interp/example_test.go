@@ -32,7 +32,7 @@ func ExampleResample() {
 		panic(err)
 	}
 	fmt.Println(r.Table.Values(), r.Status)
-	fmt.Printf("largest loss %.3f ms at %v V\n", r.Loss.Largest, r.Loss.AtX)
+	fmt.Printf("largest loss %.3f ms at %v V\n", r.Loss.Largest, r.Loss.At[0])
 	a, err := r.Advise(0.05)
 	if err != nil {
 		panic(err)
@@ -52,7 +52,7 @@ func ExampleCompare() {
 	if err != nil {
 		panic(err)
 	}
-	fmt.Printf("largest %.2f at %v V, mean %.3f, rms %.4f\n", d.Largest, d.AtX, d.Mean, d.RMS)
+	fmt.Printf("largest %.2f at %v V, mean %.3f, rms %.4f\n", d.Largest, d.At[0], d.Mean, d.RMS)
 	// Output:
 	// largest 0.10 at 10 V, mean -0.025, rms 0.0408
 }

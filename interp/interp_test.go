@@ -181,7 +181,7 @@ func lawLargestIsLargest(t *rapid.T) {
 		t.Fatal(err)
 	}
 	sa, sb := NewSurface(a), NewSurface(b)
-	if got := math.Abs(sb.At(d.AtX, d.AtY) - sa.At(d.AtX, d.AtY)); got != d.Largest {
+	if got := math.Abs(sb.At(d.At[0], d.At[1]) - sa.At(d.At[0], d.At[1])); got != d.Largest {
 		t.Fatalf("largest %v, but %v where it is said to be", d.Largest, got)
 	}
 	for range 20 {
@@ -310,8 +310,8 @@ func TestCompareIntegrals(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.Largest != 1 || d.AtX != 1 || d.AtY != 1 || math.Abs(d.Mean-0.25) > 1e-15 || math.Abs(d.RMS-1.0/3) > 1e-15 {
-		t.Errorf("largest %v at (%v, %v), mean %v, rms %v", d.Largest, d.AtX, d.AtY, d.Mean, d.RMS)
+	if d.Largest != 1 || d.At != (tables.Coordinates{1, 1}) || math.Abs(d.Mean-0.25) > 1e-15 || math.Abs(d.RMS-1.0/3) > 1e-15 {
+		t.Errorf("largest %v at %v, mean %v, rms %v", d.Largest, d.At, d.Mean, d.RMS)
 	}
 	if d.First[1] != Interpolated || d.Second[1] != Measured {
 		t.Errorf("node (0.25, 0) is %v in the first and %v in the second", d.First[1], d.Second[1])
@@ -323,7 +323,7 @@ func TestUnits(t *testing.T) {
 	a := table(t, axis(t, "differential pressure", "kPa", 250, 300, 350), nil, 0, 1, 2, 4)
 	b := table(t, axis(t, "differential pressure", "bar", 2.5, 3, 3.5), nil, 0, 1, 2, 4)
 	d, err := Compare(a, b)
-	if err != nil || d.Largest != 0 || d.X.Len() != 3 || len(d.Notes) != 1 {
+	if err != nil || d.Largest != 0 || d.Axes[0].Len() != 3 || len(d.Notes) != 1 {
 		t.Errorf("in bar: %+v %v", d, err)
 	}
 	c := table(t, axis(t, "manifold vacuum", "kPa", 250, 300, 350), nil, 0, 1, 2, 4)

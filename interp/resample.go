@@ -55,7 +55,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 		kind, has := shape(t.X(), t.Y())
 		return nil, fmt.Errorf("table %s is a %s and stays one: it needs %s", t.ID(), kind, has)
 	}
-	p, err := nodesOn(t, x, y)
+	p, err := nodesOn(t, tables.Axes{x, y})
 	if err == nil && out == Refuse {
 		err = refusePast(t, p)
 	}

@@ -68,8 +68,8 @@ func pointsIn(a, like *tables.Axis) ([]float64, error) {
 type nodes [2][]float64
 
 // nodesOn are the breakpoints of axes, along which a table is to be read.
-func nodesOn(t *tables.Table, x, y *tables.Axis) (p nodes, err error) {
-	for i, a := range []*tables.Axis{x, y} {
+func nodesOn(t *tables.Table, axes tables.Axes) (p nodes, err error) {
+	for i, a := range axes {
 		own := t.Axes()[i]
 		if a == nil && own != nil {
 			return p, fmt.Errorf("table %s has an axis that it is not read along", t.ID())

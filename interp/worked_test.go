@@ -114,7 +114,7 @@ func TestWhereNothingDiffers(t *testing.T) {
 	}{{[]float64{1, 2, 3}, 10, 0}, {[]float64{math.NaN(), 2, 3}, 20, 1}, {[]float64{math.NaN(), math.NaN(), math.NaN()}, 10, 3}} {
 		a := table(t, x, nil, 0, c.values...)
 		d, err := Compare(a, a)
-		if err != nil || d.Largest != 0 || d.AtX != c.at || d.Empty != c.empty {
+		if err != nil || d.Largest != 0 || d.At[0] != c.at || d.Empty != c.empty {
 			t.Errorf("%v: %+v, %v", c.values, d, err)
 		}
 	}

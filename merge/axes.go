@@ -92,17 +92,16 @@ func sameFactor(a, b []float64) bool {
 // Surface is how far two tables on different axes are apart: exactly, on the
 // union of their breakpoints.
 type Surface struct {
-	Largest      Number    `json:"largest"`
-	At           []Number  `json:"at"` // coordinates, x and then y
-	Mean         Number    `json:"mean"`
-	RMS          Number    `json:"rms"`
-	Unchanged    bool      `json:"unchanged"`
-	Measured     int       `json:"measured"`     // nodes at a breakpoint of both
-	Interpolated int       `json:"interpolated"` // nodes between breakpoints of one
-	Extrapolated int       `json:"extrapolated"` // nodes past the end of one
-	Worst        string    `json:"worst"`        // which of these the largest stands on
-	XUnit, YUnit string    `json:"-"`
-	Axes         [2]string `json:"-"`
+	Largest      Number      `json:"largest"`
+	At           []Number    `json:"at"` // coordinates, x and then y
+	Mean         Number      `json:"mean"`
+	RMS          Number      `json:"rms"`
+	Unchanged    bool        `json:"unchanged"`
+	Measured     int         `json:"measured"`     // nodes at a breakpoint of both
+	Interpolated int         `json:"interpolated"` // nodes between breakpoints of one
+	Extrapolated int         `json:"extrapolated"` // nodes past the end of one
+	Worst        string      `json:"worst"`        // which of these the largest stands on
+	Axes         tables.Axes `json:"-"`
 }
 
 // surface compares two tables whose axes differ. The surface is unchanged where
@@ -115,12 +114,11 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 		t.Notes = append(t.Notes, "the surfaces cannot be compared: "+err.Error())
 		return
 	}
-	s := &Surface{Largest: Number(d.Largest), Mean: Number(d.Mean), RMS: Number(d.RMS)}
-	if d.X != nil {
-		s.At, s.XUnit, s.Axes[0] = append(s.At, Number(d.AtX)), d.X.Unit(), d.X.Quantity()
-	}
-	if d.Y != nil {
-		s.At, s.YUnit, s.Axes[1] = append(s.At, Number(d.AtY)), d.Y.Unit(), d.Y.Quantity()
+	s := &Surface{Axes: d.Axes, Largest: Number(d.Largest), Mean: Number(d.Mean), RMS: Number(d.RMS)}
+	for k, a := range d.Axes {
+		if a != nil {
+			s.At = append(s.At, Number(d.At[k]))
+		}
 	}
 	// Without a tolerance, what interpolating twice leaves is no difference. It goes
 	// with the size of the values, for small ones are sums of large ones as well.
@@ -145,8 +143,7 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 			s.Extrapolated++
 		}
 	}
-	n := d.Row*d.X.Len() + d.Column
-	s.Worst = max(d.First[n], d.Second[n]).String()
+	s.Worst = max(d.First[d.Node], d.Second[d.Node]).String()
 	t.Surface = s
 	t.Notes = append(t.Notes, d.Notes...)
 	if s.Unchanged {

@@ -62,11 +62,10 @@ func reportRescale(old *tables.Table, r *interp.Resampled, how rescaling) *resca
 		report.Loss.Mean = 0
 	}
 	report.Loss.At = map[string]float64{}
-	if l.X != nil {
-		report.Loss.At["x"] = l.AtX
-	}
-	if l.Y != nil {
-		report.Loss.At["y"] = l.AtY
+	for k, a := range l.Axes {
+		if a != nil {
+			report.Loss.At["xy"[k:k+1]] = l.At[k]
+		}
 	}
 	for i, s := range r.Status {
 		report.Cells[s.String()]++

@@ -141,7 +141,7 @@ func (c *change) against(o *tables.Table) error {
 	if err != nil {
 		return err
 	}
-	sizes, err := readAll(tables.Axes{d.X, d.Y}, sizesOf(o), sizesOf(c.Table))
+	sizes, err := readAll(d.Axes, sizesOf(o), sizesOf(c.Table))
 	if err != nil {
 		return err
 	}
@@ -153,7 +153,7 @@ func (c *change) against(o *tables.Table) error {
 			d.Values[i] = 0
 		}
 	}
-	c.d, err = tables.NewTable(tables.Fields{ID: "t", X: d.X, Y: d.Y, Values: d.Values})
+	c.d, err = tables.NewTable(tables.Fields{ID: "t", X: d.Axes[0], Y: d.Axes[1], Values: d.Values})
 	return err
 }
 

@@ -102,11 +102,10 @@ func roundTrip(m Member, from, to *side) RoundTrip {
 	if most > 0 {
 		r.Percent = merge.Number(100 * d.Largest / most)
 	}
-	if d.X != nil {
-		r.At = append(r.At, d.AtX)
-	}
-	if d.Y != nil {
-		r.At = append(r.At, d.AtY)
+	for k, a := range d.Axes {
+		if a != nil {
+			r.At = append(r.At, d.At[k])
+		}
 	}
 	return r
 }

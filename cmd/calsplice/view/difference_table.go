@@ -163,9 +163,8 @@ func blankUnit(u string) string {
 
 func (d *tableWords) surface(s *merge.Surface) {
 	var at []string
-	units := []string{s.XUnit, s.YUnit}
 	for i, v := range s.At {
-		at = append(at, s.Axes[i]+" "+number(v)+blankUnit(units[i]))
+		at = append(at, s.Axes[i].Quantity()+" "+number(v)+blankUnit(s.Axes[i].Unit()))
 	}
 	four := func(v tables.Number) string { return tables.Digits(float64(v), 4) }
 	d.say(fmt.Sprintf("surface: largest difference %s%s at %s (%s), mean %s, rms %s", four(s.Largest), blankUnit(d.t.Old.Unit()),
