@@ -60,7 +60,7 @@ func (r *Resampled) lossWith(x, y []float64) (float64, error) {
 	if err := cmp.Or(errX, errY); err != nil {
 		return 0, err
 	}
-	again, err := Resample(r.of, newX, newY, r.method, r.outside)
+	again, err := Resample(r.of, newX, newY, r.Method, r.Outside)
 	if err != nil {
 		return 0, err
 	}
@@ -105,7 +105,7 @@ func (r *Resampled) keepers(along int) ([]keepSet, error) {
 	if err != nil {
 		return nil, err
 	}
-	values, _ := lay(t, p, r.outside)
+	values, _ := lay(t, p, r.Outside)
 	n := u.Len()
 	lines := len(values) / n
 	if work := float64(n) * float64(n) * float64(n) * float64(lines); work > mostWork {

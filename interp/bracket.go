@@ -1,34 +1,18 @@
 package interp
 
 import (
-	"fmt"
 	"math"
 	"sort"
 )
 
-// Outside is what a table is taken to be past its axes' ends.
-type Outside int
+// Outside is what a table is taken to be past its axes' ends, as the flag --outside has it.
+type Outside string
 
 const (
-	Hold   Outside = iota // the edge value, as controllers do
-	Extend                // the line through the last two breakpoints
-	Refuse                // unknown: reading there is an error
+	Hold   Outside = "hold"   // the edge value, as controllers do
+	Extend Outside = "extend" // the line through the last two breakpoints
+	Refuse Outside = "refuse" // unknown: reading there is an error
 )
-
-// ParseOutside reads "hold", "extend" or "refuse".
-func ParseOutside(s string) (Outside, error) {
-	for o := Hold; o <= Refuse; o++ {
-		if s == o.String() {
-			return o, nil
-		}
-	}
-	return 0, fmt.Errorf("outside is %q, expected hold, extend or refuse", s)
-}
-
-// String is what the flag --outside calls it.
-func (o Outside) String() string {
-	return [...]string{"hold", "extend", "refuse"}[o]
-}
 
 // Weights finds v among strictly increasing breakpoints: the value there is
 // (1−w)·f[i] + w·f[i+1], held at the ends. Past the last breakpoint, and on it,

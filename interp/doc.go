@@ -3,10 +3,10 @@
 // surfaces whose axes differ.
 //
 // A table is a surface: linear between neighbouring breakpoints along each
-// axis. [At] reads it at a point; [NewSurface] makes the form that reads it at
-// a great many; [Lay] reads it at every node of a grid.
-// [Resample] makes a new table on other axes and says exactly what was lost;
-// [Advise] says which breakpoints would keep it. [Compare] measures how far two
+// axis. [NewSurface] makes the form that reads it at points in any order; [Lay]
+// reads it at every node of a grid. [Resample] makes a new table on other axes
+// and says exactly what was lost; [Resampled.Advise] says which breakpoints would
+// keep it. [Compare] measures how far two
 // tables are apart.
 //
 // What happens past an axis's ends is always a named argument, [Outside], and

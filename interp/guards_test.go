@@ -160,21 +160,6 @@ func TestLike(t *testing.T) {
 	}
 }
 
-// TestNames: each method and each way past an axis is read by the name that it
-// prints, and no other is.
-func TestNames(t *testing.T) {
-	for _, name := range []string{"sample", "fit", ""} {
-		if m, err := ParseMethod(name); (err == nil) != (name != "") || err == nil && m.String() != name {
-			t.Errorf("method %q is %v, %v", name, m, err)
-		}
-	}
-	for _, name := range []string{"hold", "extend", "refuse", ""} {
-		if o, err := ParseOutside(name); (err == nil) != (name != "") || err == nil && o.String() != name {
-			t.Errorf("outside %q is %v, %v", name, o, err)
-		}
-	}
-}
-
 // TestMapsTurnAndReach: what is said of rows and x is said of columns and y.
 func TestMapsTurnAndReach(t *testing.T) {
 	x := axis(t, "load", "%", 10, 20)

@@ -8,26 +8,13 @@ import (
 	"calsplice/tables"
 )
 
-// Method is how new values are found.
-type Method int
+// Method is how new values are found, as the flag --method has it.
+type Method string
 
 const (
-	Sample Method = iota // the old surface at the new breakpoints
-	Fit                  // the values whose surface is nearest to the old one, by least squares over the area
+	Sample Method = "sample" // the old surface at the new breakpoints
+	Fit    Method = "fit"    // the values whose surface is nearest to the old one, by least squares over the area
 )
-
-// ParseMethod reads "sample" or "fit".
-func ParseMethod(s string) (Method, error) {
-	for m := Sample; m <= Fit; m++ {
-		if s == m.String() {
-			return m, nil
-		}
-	}
-	return 0, fmt.Errorf("method is %q, expected sample or fit", s)
-}
-
-// String is what the flag --method calls it.
-func (m Method) String() string { return [...]string{"sample", "fit"}[m] }
 
 // Resampled is a table on other axes, with what that did to it.
 type Resampled struct {
@@ -37,9 +24,9 @@ type Resampled struct {
 	Loss   *Difference  // new surface minus old, over the box that both span
 	Notes  tables.Notes // clamped values, converted units, breakpoints past the old axes, what was lost
 
+	Method  Method
+	Outside Outside
 	of      *tables.Table
-	method  Method
-	outside Outside
 }
 
 // Resample is a table on other axes of the same quantities, in the units that
@@ -62,7 +49,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 	if err != nil {
 		return nil, err
 	}
-	r := &Resampled{of: t, method: m, outside: out}
+	r := &Resampled{Method: m, Outside: out, of: t}
 	values, status := lay(t, p, out)
 	r.Status = status
 	sampled, fresh := slices.Clone(values), make([]bool, len(values)) // cells that hold a new value
@@ -97,9 +84,14 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 // refusePast refuses nodes past a table's ends.
 func refusePast(t *tables.Table, p nodes) error {
 	for i, a := range t.Axes() {
+		if a == nil {
+			continue
+		}
+		first, last := a.At(0), a.At(a.Len()-1)
 		for _, v := range p[i] {
-			if _, err := locate("xy"[i:i+1], a, v, Refuse); err != nil {
-				return fmt.Errorf("table %s: %w", t.ID(), err)
+			if v < first || v > last {
+				return fmt.Errorf("table %s: %s %s is past its axis (%s to %s %s)", t.ID(), "xy"[i:i+1], tables.FormatValue(v),
+					tables.FormatValue(first), tables.FormatValue(last), a.Unit())
 			}
 		}
 	}
@@ -180,9 +172,9 @@ func (r *Resampled) notePast(p nodes) {
 			}
 		}
 		how := "the edge value is held"
-		if r.outside == Extend && old.Len() == 1 {
+		if r.Outside == Extend && old.Len() == 1 {
 			how = "its one value is held, since one breakpoint has no line to extend"
-		} else if r.outside == Extend {
+		} else if r.Outside == Extend {
 			how = "the last two breakpoints' line is extended"
 		}
 		for _, past := range [][]string{below, above} {

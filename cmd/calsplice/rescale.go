@@ -10,17 +10,14 @@ import (
 func rescale(in *input) {
 	in.needs("table", "o")
 	in.onceStdout()
-	method, err := interp.ParseMethod(in.text("method"))
-	refuse(err != nil, "--%w", err)
-	outside, err := interp.ParseOutside(in.text("outside"))
-	refuse(err != nil, "--%w", err)
+	method := interp.Method(in.text("method"))
 	doc, t := in.namedTable()
 	refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
 	x, y, notes := in.newAxes(t)
-	r, err := interp.Resample(t, x, y, method, outside)
+	r, err := interp.Resample(t, x, y, method, interp.Outside(in.text("outside")))
 	within(in.arg(0), err)
 	r.Notes = append(notes, r.Notes...)
-	in.deliverRescaled(must(withRescaled(doc, r)), t, r, rescaling{method, outside})
+	in.deliverRescaled(must(withRescaled(doc, r)), t, r)
 }
 
 // withRescaled is the document with the rescaled table. The exact state of cells

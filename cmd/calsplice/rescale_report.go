@@ -33,9 +33,9 @@ type rescaleReport struct {
 }
 
 // deliverRescaled writes the document and reports what became of the table.
-func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled, how rescaling) {
+func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *interp.Resampled) {
 	bound := in.numberOr("within", usualBound(old))
-	report := reportRescale(old, r, how)
+	report := reportRescale(old, r)
 	if r.Loss.Largest > bound {
 		a, err := r.Advise(bound)
 		if report.Advice = a; err != nil {
@@ -46,14 +46,8 @@ func (in *input) deliverRescaled(doc *tables.Calibration, old *tables.Table, r *
 		write: writesDocument(doc)})
 }
 
-// rescaling is how a table is put onto other axes.
-type rescaling struct {
-	method  interp.Method
-	outside interp.Outside
-}
-
-func reportRescale(old *tables.Table, r *interp.Resampled, how rescaling) *rescaleReport {
-	report := &rescaleReport{Table: old.ID(), Method: how.method.String(), Outside: how.outside.String(), Unit: old.Unit(),
+func reportRescale(old *tables.Table, r *interp.Resampled) *rescaleReport {
+	report := &rescaleReport{Table: old.ID(), Method: string(r.Method), Outside: string(r.Outside), Unit: old.Unit(),
 		Notes: append([]string{}, r.Notes...), Extrapolated: [][2]int{}, table: r.Table,
 		Cells: map[string]int{"measured": -r.Moved, "fitted": r.Moved, "interpolated": 0, "extrapolated": 0}}
 	l := r.Loss
@@ -90,7 +84,7 @@ func usualBound(t *tables.Table) float64 {
 // what would keep it.
 func (r *rescaleReport) lines() []string {
 	fitted := ""
-	if r.Method == interp.Fit.String() {
+	if r.Method == string(interp.Fit) {
 		fitted = fmt.Sprintf("%d fitted, ", r.Cells["fitted"])
 	}
 	outside := map[string]string{"hold": "edge value held", "extend": "extrapolated", "refuse": "refused"}[r.Outside]

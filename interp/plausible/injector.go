@@ -159,10 +159,6 @@ func (k *checker) differential(a *tables.Axis) []float64 {
 
 // median is the middle value; of an even number, halfway between the two in the middle.
 func median(values []float64) float64 {
-	s := slices.Sorted(slices.Values(values))
-	n := len(s)
-	if n%2 == 1 {
-		return s[n/2]
-	}
-	return s[n/2-1]/2 + s[n/2]/2
+	s, n := slices.Sorted(slices.Values(values)), len(values)
+	return s[(n-1)/2]/2 + s[n/2]/2
 }

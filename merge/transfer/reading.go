@@ -48,8 +48,9 @@ func (s *side) check(t *tables.Table) {
 // effective pulse, whichever its axes tell, in the table's own unit.
 type reading struct {
 	t       *tables.Table
-	along   [2]*scale     // of x and y
-	over    *tables.Table // its values over the places that these tell
+	along   [2]*scale       // of x and y
+	over    *tables.Table   // its values over the places that these tell
+	surface *interp.Surface // of it
 	orifice bool
 	toBase  unit.Conversion // of the values, to g/s or ms, where the report asks for these
 }
@@ -75,7 +76,9 @@ func (s *side) lay(r *reading) {
 	}
 	if err != nil {
 		s.refuse(r.t, "%v", err)
+		return
 	}
+	r.surface = interp.NewSurface(r.over)
 }
 
 // read reads a table's axes. An axis along which its values do not change tells
@@ -189,7 +192,7 @@ func (r *reading) at(p place) (float64, Origin) {
 			origin = max(origin, Between)
 		}
 	}
-	v, _, _ := interp.At(r.over, at[0], at[1], interp.Hold)
+	v := r.surface.At(at[0], at[1])
 	if r.orifice && origin == Held {
 		// A curve that is held would starve the engine above its last breakpoint, where the
 		// part goes on flowing more.

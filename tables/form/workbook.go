@@ -1,6 +1,7 @@
 package form
 
 import (
+	"cmp"
 	"io"
 
 	"calsplice/tables"
@@ -82,17 +83,11 @@ func (f *Form) workbook(w io.Writer) error {
 func example(p *book.Page) error {
 	s := tables.InjectorOffset.Shape()
 	s.Axes[0].Points, s.Axes[1].Points = []float64{8, 10, 12, 14, 16}, []float64{250, 350, 450}
-	x, err := s.Axes[0].Axis()
-	if err != nil {
-		return err
-	}
-	y, err := s.Axes[1].Axis()
-	if err != nil {
-		return err
-	}
+	x, errX := s.Axes[0].Axis()
+	y, errY := s.Axes[1].Axis()
 	t, err := tables.NewTable(tables.Fields{ID: string(tables.InjectorOffset), Unit: s.Unit, X: x, Y: y,
 		Values: []float64{2.1, 1.5, 1.12, 0.86, 0.7, 2.2, 1.58, 1.18, 0.92, 0.75, 2.3, 1.66, 1.25, 0.98, 0.8}})
-	if err == nil {
+	if err = cmp.Or(errX, errY, err); err == nil {
 		tablexlsx.WriteTable(p, "# example", t, nil)
 		p.Next()
 		p.Next()

@@ -90,42 +90,29 @@ func (r *Reader) Mark() int {
 
 // Fault records that something is wrong with the value at a mark. The path is
 // the reader's own, and whatever steps follow it.
-func (r *Reader) Fault(mark int, below, what string) {
-	if r.done {
-		return
-	}
-	r.record(mark, r.Path()+below, what)
-}
+func (r *Reader) Fault(mark int, below, what string) { r.FaultAt(mark, r.Path()+below, what) }
 
 // FaultAt is [Reader.Fault] with a whole path.
 func (r *Reader) FaultAt(mark int, path, what string) {
-	if !r.done {
-		r.record(mark, path, what)
+	if r.done {
+		return
 	}
+	line, column := r.place(mark)
+	r.done = r.faults.Add(&tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
 }
 
-// record adds a fault where it stands in the text.
-func (r *Reader) record(at int, path, what string) {
-	line, column := r.place(at)
-	if r.faults.Add(&tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what}) {
-		r.done = true
-	}
-}
-
-// Only makes one fault the only one: the reader learned that the others follow
-// from it.
+// Only makes one fault the only one, and ends reading: the reader learned that the
+// others follow from it.
 func (r *Reader) Only(mark int, path, what string) {
 	r.faults, r.done = nil, false
-	r.record(mark, path, what)
+	r.FaultAt(mark, path, what)
 	r.done = true
 }
 
 // syntax records broken syntax, after which nothing more can be read.
 func (r *Reader) syntax(at int, what string) {
-	if !r.done {
-		r.record(at, r.Path(), what)
-		r.done = true
-	}
+	r.Fault(at, "", what)
+	r.done = true
 }
 
 // place is the line and the column of a byte, a byte-order mark not counted.
@@ -189,20 +176,20 @@ func (r *Reader) Object(keys Keys, each func(key string)) bool {
 		r.path = append(r.path, step{key, -1})
 		switch {
 		case seen[key]:
-			r.record(at, r.Path(), "the key stands twice")
+			r.Fault(at, "", "the key stands twice")
 			r.Skip()
 		case keys.Has(key):
 			each(key)
 		default:
-			r.record(at, r.Path(), keys.unknown(key))
+			r.Fault(at, "", keys.unknown(key))
 			r.Skip()
 		}
 		seen[key] = true
 		r.path = r.path[:len(r.path)-1]
 	})
 	for _, k := range keys.Need {
-		if !seen[k] && !r.done {
-			r.record(start, r.Path(), fmt.Sprintf("has no %q", k))
+		if !seen[k] {
+			r.Fault(start, "", fmt.Sprintf("has no %q", k))
 		}
 	}
 	return !r.done

@@ -77,7 +77,7 @@ func (r *Reader) wrong(want string) {
 	default:
 		found = string(cut(r.word()))
 	}
-	r.record(r.pos, r.Path(), "found "+found+", expected "+want)
+	r.Fault(r.pos, "", "found "+found+", expected "+want)
 	if len(r.path) == 0 {
 		r.done = true // the whole document is something else
 		return
@@ -122,7 +122,7 @@ func (r *Reader) Number() (float64, bool) {
 		v, wrong = tables.Double(string(word))
 	}
 	if wrong != "" {
-		r.record(r.pos, r.Path(), string(cut(r.data[r.pos:r.pos+n]))+" is "+wrong)
+		r.Fault(r.pos, "", string(cut(r.data[r.pos:r.pos+n]))+" is "+wrong)
 	}
 	r.pos += n
 	return v, wrong == ""
@@ -355,7 +355,7 @@ func (r *Reader) skip(depth int) {
 	case '0':
 		word := r.word() // kept as it is written, however many digits it has
 		if v, _ := strconv.ParseFloat(string(cut(word)), 64); math.IsInf(v, 0) || len(word) > longestNumber {
-			r.record(r.pos, r.Path(), string(cut(word))+" is too large for a number")
+			r.Fault(r.pos, "", string(cut(word))+" is too large for a number")
 		}
 		r.pos += len(word)
 	case 'n', 't', 'f':

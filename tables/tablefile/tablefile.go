@@ -104,7 +104,7 @@ func Parse(data []byte, format, path string) (c *tables.Calibration, cautions ta
 // Bytes reads a file whole, up to [tables.MaxBytes], and tells its spelling: by
 // the extension, and for "-" by the first bytes.
 func Bytes(path string, stdin io.Reader) (data []byte, format string, err error) {
-	stream := path == "-" || isStream(path)
+	stream := isStream(path)
 	if !stream {
 		if format, err = Format(path); err != nil {
 			return nil, "", err
@@ -116,15 +116,9 @@ func Bytes(path string, stdin io.Reader) (data []byte, format string, err error)
 	return data, format, err
 }
 
-// isStream reports whether a path without an extension is a device or a pipe,
-// such as /dev/stdout, whose spelling no name tells.
-func isStream(path string) bool {
-	if filepath.Ext(path) != "" {
-		return false
-	}
-	_, _, device, err := lookAt(path)
-	return err == nil && device
-}
+// isStream reports whether a path without an extension is a standard stream, a device
+// or a pipe, such as /dev/stdout, whose spelling no name tells.
+func isStream(path string) bool { return filepath.Ext(path) == "" && Device(path) }
 
 // OutFormat is the spelling in which a path is written: by its extension, and
 // for "-" and devices the one that opt names, or JSON.
@@ -132,7 +126,7 @@ func OutFormat(path string, opt Options) (string, error) {
 	if IsPatch(path) {
 		return "", &tables.Fault{File: path, What: "the name is for a JSON Patch (RFC 6902) and this is none: expected another name"}
 	}
-	if path != "-" && !isStream(path) {
+	if !isStream(path) {
 		return formatOf(path, opt.Also)
 	}
 	if format := cmp.Or(opt.Format, JSON); slices.Contains(formats, format) {

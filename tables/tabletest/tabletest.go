@@ -183,23 +183,25 @@ func Engine(s Source) *tables.Engine {
 	if s.N(2) == 0 {
 		return nil
 	}
-	e := &tables.Engine{Extra: Extra(s)}
-	some := func(f func()) {
+	e := &tables.Engine{}
+	for _, f := range tables.EngineFields.Of(e) {
 		if s.N(2) == 0 {
-			f()
+			continue
+		}
+		for _, p := range f.Parts(e) {
+			switch {
+			case p.Whole != nil:
+				*p.Whole = 2 + 2*s.N(2) // good for strokes too
+			case p.Number != nil:
+				*p.Number = float64(1+s.N(9000)) / 10
+			case p.Words != nil:
+				*p.Text = Pick(s, p.Words)
+			default:
+				*p.Text = Pick(s, []string{"L", "kPa", "kPa(a)", "kg/L", "odd, unit", Text(s)})
+			}
 		}
 	}
-	some(func() { e.Cylinders = 1 + s.N(16) })
-	some(func() { e.Strokes = 2 + 2*s.N(2) })
-	some(func() { e.Injectors = 1 + s.N(16) })
-	some(func() { e.PulsesPerCycle = 1 + s.N(3) })
-	some(func() { e.Displacement = &tables.Measure{Value: 2.5, Unit: Pick(s, []string{"L", "cc", Text(s)})} })
-	some(func() {
-		e.RailPressure = &tables.RailPressure{Value: float64(s.N(1000)), Unit: Pick(s, []string{"kPa", "odd, unit", "kPa(a)"}),
-			RelativeTo: Pick(s, []tables.Reference{tables.Atmosphere, tables.Manifold, tables.Absolute})}
-	})
-	some(func() { e.StoichAFR = 9 + float64(s.N(600))/100 })
-	some(func() { e.FuelDensity = &tables.Measure{Value: 0.745, Unit: "kg/L"} })
+	e.Extra = Extra(s)
 	return e
 }
 

@@ -8,7 +8,7 @@ import (
 	"calsplice/tables"
 )
 
-// At is the table's value at x and y, in the units of its own axes; a curve
+// At is what the readers of many points are held to: the table's value at x and y, in the units of its own axes; a curve
 // ignores y, a scalar both. inside reports whether the point lies within the
 // axes. It is an error only where the point is not a number, or lies outside
 // and out is [Refuse].
