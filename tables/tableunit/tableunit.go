@@ -13,6 +13,7 @@ package tableunit
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -24,20 +25,15 @@ import (
 // their axes, so there an axis is converted in all of them. said reports what the
 // conversion rests on.
 func Convert(c *tables.Calibration, target, to string) (_ *tables.Calibration, notes []string, err error) {
-	t, axis := c.Table(target), ""
-	if t == nil {
-		for _, suffix := range []string{".x", ".y"} {
-			if id, ok := strings.CutSuffix(target, suffix); ok && c.Table(id) != nil {
-				t, axis = c.Table(id), suffix[1:]
-			}
+	t := c.Table(target)
+	for i, suffix := range []string{".x", ".y"} {
+		if id, ok := strings.CutSuffix(target, suffix); ok && t == nil && c.Table(id) != nil {
+			c, err = convertAxis(c, c.Table(id), i, to)
+			return c, nil, err
 		}
 	}
 	if t == nil {
 		return nil, nil, errors.New(tables.Unknown("table", target, c.IDs()))
-	}
-	if axis != "" {
-		c, err = convertAxis(c, t, axis, to)
-		return c, nil, err
 	}
 	conv, via, err := conversion(c, t.Unit(), to)
 	if err != nil {
@@ -117,16 +113,16 @@ func values(t *tables.Table, to string, conv unit.Conversion, difference bool) (
 	return n, nil
 }
 
-// convertAxis gives an axis another unit: of one table, or among cell averages
+// convertAxis gives an axis, x or y, another unit: of one table, or among cell averages
 // of all tables that share it, since they are one grid.
-func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tables.Calibration, error) {
-	a := axisOf(t, axis)
+func convertAxis(c *tables.Calibration, t *tables.Table, axis int, to string) (*tables.Calibration, error) {
+	a, name := t.Axes()[axis], "xy"[axis:axis+1]
 	if a == nil {
-		return nil, fmt.Errorf("table %s has no axis %s", t.ID(), axis)
+		return nil, fmt.Errorf("table %s has no axis %s", t.ID(), name)
 	}
 	conv, err := unit.Find(a.Unit(), to)
 	if err != nil {
-		return nil, fmt.Errorf("table %s: axis %s: %w", t.ID(), axis, err)
+		return nil, fmt.Errorf("table %s: axis %s: %w", t.ID(), name, err)
 	}
 	parts := a.Parts()
 	if parts.Unit = to; !conv.Identity() {
@@ -134,28 +130,19 @@ func convertAxis(c *tables.Calibration, t *tables.Table, axis, to string) (*tabl
 	}
 	n, err := parts.Axis()
 	if err != nil {
-		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), axis, to, err)
+		return nil, fmt.Errorf("table %s: axis %s in %s: %w", t.ID(), name, to, err)
 	}
-	for _, other := range c.Tables() {
-		if other.ID() != t.ID() && (c.Kind() != tables.Cells || !axisOf(other, axis).Equal(a)) {
+	contents := c.Contents()
+	contents.Tables = slices.Clone(contents.Tables)
+	for i, other := range contents.Tables {
+		if other != t && (c.Kind() != tables.Cells || !other.Axes()[axis].Equal(a)) {
 			continue
 		}
 		f := other.Fields()
-		if axis == "x" {
-			f.X = n
-		} else {
-			f.Y = n
-		}
-		moved, err := tables.NewTable(f)
-		if err != nil {
-			return nil, err
-		}
-		if c, err = c.WithTable(moved); err != nil {
+		*[]**tables.Axis{&f.X, &f.Y}[axis] = n
+		if contents.Tables[i], err = tables.NewTable(f); err != nil {
 			return nil, err
 		}
 	}
-	return c, nil
+	return tables.NewCalibration(contents)
 }
-
-// axisOf is an axis by its name, nil where the table has none.
-func axisOf(t *tables.Table, axis string) *tables.Axis { return t.Axes()[strings.Index("xy", axis)] }

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -96,27 +97,24 @@ func (s Scope) inIndex(names ...string) (list []Standing) {
 	if err != nil || out == "" {
 		return nil
 	}
-	stages := map[string]*[3]string{}
-	var paths []string
+	stages := map[string][3]string{}
 	for _, entry := range strings.Split(strings.Trim(out, "\x00"), "\x00") {
 		head, path, _ := strings.Cut(entry, "\t")
 		f := strings.Fields(head) // mode, object, stage
 		if len(f) != 3 {
 			continue
 		}
-		if stages[path] == nil {
-			stages[path], paths = new([3]string), append(paths, path)
-		}
-		stages[path][f[2][0]-'1'] = f[1]
+		of := stages[path]
+		of[f[2][0]-'1'] = f[1]
+		stages[path] = of
 	}
-	slices.Sort(paths)
-	for _, path := range paths {
+	for _, path := range slices.Sorted(maps.Keys(stages)) {
 		// Git keeps what a conflict was made of also when a person has taken theirs whole,
 		// and then nothing is open in this file.
 		if now, err := s.git("rev-parse", "--verify", "--quiet", ":0:"+path); err == nil && now == stages[path][2] {
 			continue // git checkout --theirs settled it
 		}
-		for _, file := range s.listed(path, *stages[path]) {
+		for _, file := range s.listed(path, stages[path]) {
 			if l, err := conflictfile.Read(file, nil); err == nil && len(l.Conflicts) > 0 {
 				list = append(list, Standing{Document: path, File: file, List: l, InGit: true})
 			}
