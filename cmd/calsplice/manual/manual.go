@@ -67,9 +67,11 @@ func write(w io.Writer, name string, of any) {
 		"help": func(flags []Declared) []Declared {
 			return append(flags, Declared{Names: []string{"help", "h"}, Usage: "show help"})
 		}})
-	if err := template.Must(t.ParseFS(templates, "*.tmpl")).ExecuteTemplate(w, name, of); err != nil {
+	var page strings.Builder
+	if err := template.Must(t.ParseFS(templates, "*.tmpl")).ExecuteTemplate(&page, name, of); err != nil {
 		panic(err) // the program's own texts
 	}
+	io.WriteString(w, page.String()) // standard output remembers what could not be written
 }
 
 // Show writes a command's help, or the overview where it is that of no command.
