@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -134,7 +135,7 @@ func (s Source) validate() error {
 			return fmt.Errorf("counts of rows must not be negative")
 		}
 	}
-	return firstError(validText("name", s.Name), validText("sha256", s.SHA256))
+	return cmp.Or(validText("name", s.Name), validText("sha256", s.SHA256))
 }
 
 // Contents is the document's description. Its slices are the document's own:

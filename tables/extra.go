@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -50,7 +51,7 @@ func (e Extra) carried() error {
 		if key == "" {
 			return fmt.Errorf("key %s has no name", Quote(key))
 		}
-		if err := firstError(validText("key", key), validKept(key, value)); err != nil {
+		if err := cmp.Or(validText("key", key), validKept(key, value)); err != nil {
 			return err
 		}
 	}

@@ -75,27 +75,20 @@ func (fs *Faults) Add(f *Fault) (last bool) {
 	return last
 }
 
-func firstError(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // In wraps an error from a constructor with the place at which it was met.
 // Errors that already have a place keep their own.
 func In(file string, line, column int, path string, err error) error {
-	if err == nil {
-		return nil
-	}
-	var f *Fault
-	var fs Faults
-	if errors.As(err, &f) || errors.As(err, &fs) {
+	if err == nil || HasPlace(err) {
 		return err
 	}
 	return &Fault{file, line, column, path, err.Error()}
+}
+
+// HasPlace reports whether an error says where it was met.
+func HasPlace(err error) bool {
+	_, one := errors.AsType[*Fault](err)
+	_, several := errors.AsType[Faults](err)
+	return one || several
 }
 
 // NotText is the place of the first byte that no text has, a NUL or one that is not

@@ -125,6 +125,7 @@ type kind[V any] struct {
 	given func(V) bool
 	text  func(V) string // of one that is given
 	none  string         // the text of one that is not; "nothing" where ""
+	cells bool           // for [Field.OfCells]
 	// wrong is for [Field.Wrong] of one that is given; nil where any V is good. Is
 	// begins the sentence.
 	wrong func(v V, is string) (part int, what string)
@@ -133,7 +134,7 @@ type kind[V any] struct {
 
 func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 	f := Field[T]{
-		Name:  name,
+		Name: name, OfCells: k.cells,
 		At:    func(v *T) any { return at(v) },
 		Same:  func(a, b *T) bool { return k.same(*at(a), *at(b)) },
 		Take:  func(to, from *T) { *at(to) = *at(from) },
@@ -167,11 +168,6 @@ func field[T, V any](name string, at func(*T) *V, k kind[V]) Field[T] {
 		}
 		return nil
 	}
-	return f
-}
-
-func ofCells[T any](f Field[T]) Field[T] {
-	f.OfCells = true
 	return f
 }
 

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -37,7 +38,7 @@ type Table struct{ f Fields }
 //
 // The table keeps f.Values: the caller must not change them afterwards.
 func NewTable(f Fields) (*Table, error) {
-	if err := firstError(ValidID(f.ID), TableFields.validate(&f)); err != nil {
+	if err := cmp.Or(ValidID(f.ID), TableFields.validate(&f)); err != nil {
 		return nil, err
 	}
 	f.Resolution += 0 // −0 is no resolution either

@@ -192,9 +192,7 @@ func Write(path string, c *tables.Calibration, opt Options) error {
 // Plain turns an error of the operating system into one line that names the
 // file as the person did.
 func Plain(path string, err error) error {
-	var fault *tables.Fault
-	var faults tables.Faults
-	if err == nil || errors.As(err, &fault) || errors.As(err, &faults) {
+	if err == nil || tables.HasPlace(err) {
 		return err
 	}
 	inner := err // without the names that the system's calls put around it

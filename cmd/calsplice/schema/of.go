@@ -24,35 +24,28 @@ func Of(name string, t reflect.Type) []byte {
 
 func of(t reflect.Type) string {
 	own := t.Implements(marshaler) || reflect.PointerTo(t).Implements(marshaler)
-	switch t.Kind() {
-	case reflect.Float32, reflect.Float64:
-		if own {
-			return `{"type": ["number", "null"]}`
-		}
-		return `{"type": "number"}`
-	case reflect.Pointer:
+	switch kind := t.Kind(); {
+	case own && (kind == reflect.Float32 || kind == reflect.Float64):
+		return `{"type": ["number", "null"]}`
+	case kind == reflect.Pointer:
 		return fmt.Sprintf(`{"anyOf": [{"type": "null"}, %s]}`, of(t.Elem()))
-	}
-	switch {
 	case own:
 		return `{}`
-	case t.Implements(texts):
+	case kind == reflect.String || t.Implements(texts):
 		return `{"type": "string"}`
-	}
-	switch t.Kind() {
-	case reflect.Bool:
+	case kind == reflect.Bool:
 		return `{"type": "boolean"}`
-	case reflect.String:
-		return `{"type": "string"}`
-	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+	case kind >= reflect.Int && kind <= reflect.Uint64:
 		return `{"type": "integer"}`
-	case reflect.Array:
+	case kind == reflect.Float32 || kind == reflect.Float64:
+		return `{"type": "number"}`
+	case kind == reflect.Array:
 		return fmt.Sprintf(`{"type": "array", "minItems": %d, "maxItems": %d, "items": %s}`, t.Len(), t.Len(), of(t.Elem()))
-	case reflect.Slice:
+	case kind == reflect.Slice:
 		return fmt.Sprintf(`{"type": ["array", "null"], "items": %s}`, of(t.Elem()))
-	case reflect.Map:
+	case kind == reflect.Map:
 		return fmt.Sprintf(`{"type": ["object", "null"], "additionalProperties": %s}`, of(t.Elem()))
-	case reflect.Struct:
+	case kind == reflect.Struct:
 		var properties, required []string
 		fields(t, &properties, &required)
 		return fmt.Sprintf(`{"type": "object", "required": [%s], "properties": {%s}, "additionalProperties": false}`,
