@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -98,7 +99,7 @@ func NewCalibration(c Contents) (*Calibration, error) {
 		}
 		index[t.ID()] = i
 		if c.Kind == Calibrated {
-			if at := t.hasEmpty(); at >= 0 {
+			if at := slices.IndexFunc(t.f.Values, math.IsNaN); at >= 0 {
 				return nil, fmt.Errorf("table %s has no value at %s", t.ID(), t.Place(at))
 			}
 		}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -206,8 +205,3 @@ func (t *Table) Equal(o *Table) bool {
 
 // Text is the limits in a line.
 func (l *Limits) Text() string { return FormatValue(l.Low) + " to " + FormatValue(l.High) }
-
-// hasEmpty reports whether any cell is empty.
-func (t *Table) hasEmpty() int {
-	return slices.IndexFunc(t.f.Values, math.IsNaN)
-}

@@ -1,6 +1,7 @@
 package tables
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -26,15 +27,10 @@ func parseLimits(text string) (*Limits, error) {
 	if !two || strings.Contains(high, ",") {
 		return nil, fmt.Errorf("%s, expected LOW,HIGH such as 0,12.5", Quote(text))
 	}
-	var l Limits
-	var err error
-	if l.Low, err = ParseValue(strings.TrimSpace(low)); err != nil {
-		return nil, err
-	}
-	if l.High, err = ParseValue(strings.TrimSpace(high)); err != nil {
-		return nil, err
-	}
-	return &l, l.validate()
+	from, err := ParseValue(strings.TrimSpace(low))
+	to, errTo := ParseValue(strings.TrimSpace(high))
+	l := &Limits{from, to}
+	return l, cmp.Or(err, errTo, l.validate())
 }
 
 func parseMeasure(text string) (*Measure, error) {

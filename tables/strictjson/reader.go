@@ -29,6 +29,7 @@ package strictjson
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -54,11 +55,8 @@ type step struct {
 // New starts on a document. A byte-order mark at its start is passed over;
 // bytes that are not UTF-8, and NUL, end it here.
 func New(data []byte, file string) *Reader {
-	r := &Reader{data: data, file: file}
-	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
-		r.pos = 3
-	}
-	if at, what := tables.NotText(data, "JSON text"); what != "" {
+	r := &Reader{data: bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), file: file}
+	if at, what := tables.NotText(r.data, "JSON text"); what != "" {
 		r.syntax(at, what)
 	}
 	return r
@@ -97,7 +95,7 @@ func (r *Reader) FaultAt(mark int, path, what string) {
 	if r.done {
 		return
 	}
-	line, column := r.place(mark)
+	line, column := tables.LineOf(r.data, mark)
 	r.done = r.faults.Add(&tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
 }
 
@@ -113,15 +111,6 @@ func (r *Reader) Only(mark int, path, what string) {
 func (r *Reader) syntax(at int, what string) {
 	r.Fault(at, "", what)
 	r.done = true
-}
-
-// place is the line and the column of a byte, a byte-order mark not counted.
-func (r *Reader) place(at int) (line, column int) {
-	line, column = tables.LineOf(r.data, at)
-	if line == 1 && column > 1 && bytes.HasPrefix(r.data, []byte("\xef\xbb\xbf")) {
-		column--
-	}
-	return line, column
 }
 
 // Path is where the reader stands, such as `tables[2].x.points[4]`.
@@ -197,12 +186,7 @@ func (r *Reader) Object(keys Keys, each func(key string)) bool {
 
 // Has reports whether an object may hold a key.
 func (k Keys) Has(key string) bool {
-	for _, known := range k.Known {
-		if key == known {
-			return true
-		}
-	}
-	return k.Known == nil || k.Extra && strings.HasPrefix(key, "x-")
+	return k.Known == nil || slices.Contains(k.Known, key) || k.Extra && strings.HasPrefix(key, "x-")
 }
 
 // unknown says that a key is not known, and which one was likely meant: most

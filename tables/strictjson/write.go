@@ -96,45 +96,38 @@ func AppendList[V any](b []byte, list []V, one func([]byte, V) []byte) []byte {
 // Format is the text under the key "format" of a document's outermost object;
 // "" where the input is no JSON object or has none. It looks no further than
 // it must and reports no faults: that is for the reader of the format.
-func Format(data []byte) string {
+func Format(data []byte) (format string) {
 	r := New(data, "")
-	found := ""
-	r.ahead(func(key string) (enough bool) {
-		if enough = key == "format" && r.Kind() == '"'; enough {
-			found = r.str()
-		}
-		return enough
-	})
-	return found
+	if r.ahead([]string{"format"}) != "" {
+		r.done = false
+		format, _ = r.Text()
+	}
+	return format
 }
 
 // First is the first of some keys that the object here has, "" where it has none.
 // Nothing is read, and nothing that is wrong is recorded: reading does both. Where
 // writers put the key that matters first, little is looked at twice.
-func (r *Reader) First(keys []string) (found string) {
+func (r *Reader) First(keys []string) string {
 	before := *r
+	defer func() { *r = before }()
 	r.path = nil
-	r.ahead(func(key string) (enough bool) {
-		if enough = slices.Contains(keys, key); enough {
-			found = key
-		}
-		return enough
-	})
-	*r = before
-	return found
+	return r.ahead(keys)
 }
 
-// ahead looks at the keys of the object here until one is enough.
-func (r *Reader) ahead(look func(key string) (enough bool)) {
+// ahead looks for the first of some keys that the object here has, and ends reading at
+// its value.
+func (r *Reader) ahead(keys []string) (found string) {
 	if r.Kind() != '{' {
-		return
+		return ""
 	}
 	r.pos++
 	r.members('}', func(int) {
-		if key := r.key(); look(key) {
-			r.done = true
+		if key := r.key(); slices.Contains(keys, key) {
+			found, r.done = key, true
 			return
 		}
 		r.Skip()
 	})
+	return found
 }
