@@ -204,27 +204,29 @@ func TestBump(t *testing.T) {
 	}
 }
 
-// TestJoin: of two stays counts, times and sums add, and means are by time.
+// TestJoin: of two stays counts, times and sums add, and in the end means are by time.
 func TestJoin(t *testing.T) {
 	stay := func(k float64) Stay {
-		return Stay{Log: 1, Bin: 2, Start: k, Seconds: k, Readings: int(k), Heard: [4]int{1, 0, 2, int(k)}, free: 1, Peak: k, Mean: k, Speed: 1000 * k, Charge: k, Flow: k, Share: 1,
-			Table: k, Deficit: k, Intake: 10 * k, Coolant: 20 * k, Rich: k, Lean: k, trim: k, trimTime: k, open: k, closed: k, leanTime: k, tempTime: [2]float64{k, k}, cut: k,
+		return Stay{Log: 1, Bin: 2, Start: k, Seconds: k, Readings: int(k), Heard: [4]int{1, 0, 2, int(k)}, free: 1, Peak: k, Mean: k * k, Speed: 1000 * k * k, Charge: k * k, Flow: k * k, Share: 1,
+			Table: k * k, Deficit: k * k, intake: drive.Mean{Sum: 10 * k * k, Weight: k}, coolant: drive.Mean{Sum: 20 * k * k, Weight: k}, Rich: k * k, lean: drive.Mean{Sum: k * k, Weight: k},
+			trim: drive.Mean{Sum: k, Weight: k}, open: k, closed: k, leanTime: k, cut: k,
 			near: listening{k, k}, off: [2]listening{{k, 1}, {1, k}}, Need: k, Quiet: math.Inf(1), before: k, after: k}
 	}
 	a, b := stay(1), stay(3)
 	a.join(&b)
+	a.finish()
 	for name, row := range map[string][2]float64{
 		"seconds": {a.Seconds, 4}, "readings": {float64(a.Readings), 4}, "heard": {float64(a.Heard[3]), 4}, "free": {float64(a.free), 2}, "number": {float64(a.number()), 2},
 		"apart": {float64(a.numberApart()), 2}, "peak": {a.Peak, 3}, "mean": {a.Mean, 2.5}, "speed": {a.Speed, 2500}, "charge": {a.Charge, 2.5}, "flow": {a.Flow, 2.5},
-		"table": {a.Table, 2.5}, "deficit": {a.Deficit, 2.5}, "intake": {a.Intake, 25}, "coolant": {a.Coolant, 50}, "rich": {a.Rich, 2.5}, "lean": {a.Lean, 2.5}, "trim": {a.trim, 4},
-		"trim time": {a.trimTime, 4}, "open": {a.open, 4}, "closed": {a.closed, 4}, "lean time": {a.leanTime, 4}, "cut": {a.cut, 4}, "near": {a.near.heard, 4}, "early": {a.off[0].seconds, 4},
-		"late": {a.off[1].heard, 4}, "need": {a.Need, 2.5}, "weight": {a.weight(), 1/1.5 + 3/3.5}, "temperature": {a.tempTime[1], 4},
+		"table": {a.Table, 2.5}, "deficit": {a.Deficit, 2.5}, "intake": {a.Intake, 25}, "coolant": {a.Coolant, 50}, "rich": {a.Rich, 2.5}, "lean": {a.Lean, 2.5}, "trim": {a.trim.Sum, 4},
+		"trim time": {a.trim.Weight, 4}, "open": {a.open, 4}, "closed": {a.closed, 4}, "lean time": {a.leanTime, 4}, "cut": {a.cut, 4}, "near": {a.near.heard, 4}, "early": {a.off[0].seconds, 4},
+		"late": {a.off[1].heard, 4}, "need": {a.Need, 2.5}, "weight": {a.weight(), 1/1.5 + 3/3.5}, "temperature": {a.coolant.Weight, 4},
 	} {
 		if math.Abs(row[0]-row[1]) > 1e-9 {
 			t.Errorf("%s is %v, want %v", name, row[0], row[1])
 		}
 	}
-	short := Stay{Seconds: 1, Lean: 0.1, leanTime: 0.4}
+	short := Stay{Seconds: 1, leanTime: 0.4}
 	other := short
 	if short.join(&other); short.leanTime != 0.4 {
 		t.Errorf("two times too short to tell became %v s", short.leanTime)
@@ -533,7 +535,7 @@ func TestMixtureOfReadings(t *testing.T) {
 		r.v[drive.Status], r.v[drive.Lambda], r.v[drive.Commanded] = row.status, row.lambda, row.commanded
 		var s Stay
 		s.mixture(&r, 1)
-		for i, v := range [][2]float64{{s.closed, row.closed}, {s.open, row.open}, {s.Lean, row.lean}, {s.Rich, row.rich}} {
+		for i, v := range [][2]float64{{s.closed, row.closed}, {s.open, row.open}, {s.lean.Sum, row.lean}, {s.Rich, row.rich}} {
 			if math.Abs(v[0]-v[1]) > 1e-9 {
 				t.Errorf("%+v: number %d is %v, want %v", row, i, v[0], v[1])
 			}

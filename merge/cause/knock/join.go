@@ -68,7 +68,7 @@ func (k *kinds) of(s *Stay) uint64 {
 		k.last, k.number = at, k.slices.Of(at)
 	}
 	kind := uint64(k.number)<<39 | uint64(s.Bin)<<12
-	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom, s.Seconds >= 0.3, s.Seconds >= 0.5,
+	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom*s.Seconds, s.Seconds >= 0.3, s.Seconds >= 0.5,
 		s.cut > 0.3*s.Seconds, s.open >= 0.5*s.Seconds, s.closed > 0.5*s.Seconds, s.leanTime > 0, s.leanTime >= leanSeconds} {
 		if yes {
 			kind |= 1 << i
@@ -99,39 +99,28 @@ func (d *Drive) join(n int) (left int) {
 	return len(kept)
 }
 
-// join takes a later stay of its kind; both are finished.
+// join takes a later stay of its kind; the drive has not ended yet.
 func (s *Stay) join(o *Stay) {
 	s.joined = joined{s.number() + o.number(), s.numberApart() + o.numberApart(), s.weight() + o.weight()}
-	mix := func(to *float64, v, mine, others float64) {
-		switch {
-		case !(others > 0):
-		case !(mine > 0):
-			*to = v
-		default:
-			*to = (float64(*to*mine) + float64(v*others)) / (mine + others)
-		}
-	}
 	if s.Knocked() {
 		s.bound()
 		o.bound()
-		mix(&s.Need, o.Need, s.Seconds, o.Seconds)
+		s.Need = (float64(s.Need*s.Seconds) + float64(o.Need*o.Seconds)) / (s.Seconds + o.Seconds)
 		s.before, s.after, s.Quiet = s.Need, s.Need, math.Inf(1)
 	}
 	s.Quiet = min(s.Quiet, o.Quiet)
 	others := o.means()
 	for k, mine := range s.means() {
-		mix(mine, *others[k], s.Seconds, o.Seconds)
+		*mine += *others[k]
 	}
-	mix(&s.Intake, o.Intake, s.tempTime[0], o.tempTime[0])
-	mix(&s.Coolant, o.Coolant, s.tempTime[1], o.tempTime[1])
-	mix(&s.Lean, o.Lean, s.leanTime, o.leanTime)
+	s.intake.Join(o.intake)
+	s.coolant.Join(o.coolant)
+	s.lean.Join(o.lean)
+	s.trim.Join(o.trim)
 	s.Peak = max(s.Peak, o.Peak)
 	s.Seconds, s.Readings, s.free = s.Seconds+o.Seconds, s.Readings+o.Readings, s.free+o.free
 	for k, n := range o.Heard {
 		s.Heard[k] += n
-	}
-	for k, t := range o.tempTime {
-		s.tempTime[k] += t
 	}
 	if s.leanTime += o.leanTime; s.leanTime-o.leanTime < leanSeconds {
 		s.leanTime = max(s.leanTime-o.leanTime, o.leanTime) // too short to tell, each by itself
@@ -139,6 +128,5 @@ func (s *Stay) join(o *Stay) {
 	s.near.add(o.near)
 	s.off[0].add(o.off[0])
 	s.off[1].add(o.off[1])
-	s.trim, s.trimTime = s.trim+o.trim, s.trimTime+o.trimTime
 	s.open, s.closed, s.cut = s.open+o.open, s.closed+o.closed, s.cut+o.cut
 }

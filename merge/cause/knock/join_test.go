@@ -12,7 +12,7 @@ import (
 func TestStaysJoin(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	quiet := func(start, seconds, quiet float64) Stay {
-		return Stay{Start: start, Seconds: seconds, Readings: 5, Need: nan, Quiet: quiet, Speed: 1000 * seconds, Charge: 400, Intake: nan, Coolant: nan, Lean: nan}
+		return Stay{Start: start, Seconds: seconds, Readings: 5, Need: nan, Quiet: quiet, Speed: 1000 * seconds, Charge: 400}
 	}
 	loud := func(start, need float64) Stay {
 		s := quiet(start, 1, inf)
@@ -23,14 +23,15 @@ func TestStaysJoin(t *testing.T) {
 	elsewhere := quiet(5, 1, 0)
 	elsewhere.Bin = 1
 	warm := quiet(6, 3, 0.25)
-	warm.Intake, warm.tempTime[0] = 40, 3
+	warm.intake = drive.Mean{Sum: 120, Weight: 3}
 	d := &Drive{within: 60, Stays: []Stay{quiet(0, 1, 0.5), loud(1, 2), quiet(2, 1, 0.25), loud(3, 4), quiet(4, 0.2, 0), elsewhere, warm, quiet(61, 1, 0), quiet(7, 1, 0)}}
 	left := d.join(8)
 	if left != 5 || len(d.Stays) != 6 {
 		t.Fatalf("%d and %d stays are left, want 5 and the one that waits", left, len(d.Stays))
 	}
 	s := d.Stays[0]
-	if s.number() != 3 || s.numberApart() != 0 || s.Seconds != 5 || s.Readings != 15 || s.Quiet != 0.25 || s.Need == s.Need || s.Intake != 40 || math.Abs(s.Speed-(1000+1000+9000)/5.0) > 1e-9 {
+	s.finish()
+	if s.number() != 3 || s.numberApart() != 0 || s.Seconds != 5 || s.Readings != 15 || s.Quiet != 0.25 || s.Need == s.Need || s.Intake != 40 || math.Abs(s.Speed-(1000+1000+3000)/5.0) > 1e-9 {
 		t.Errorf("quiet: %+v", s)
 	}
 	if want := 1/1.5 + 1/1.5 + 3/3.5; math.Abs(s.weight()-want) > 1e-12 {
@@ -45,18 +46,19 @@ func TestStaysJoin(t *testing.T) {
 		t.Errorf("one too short to be listened to was joined: %+v", one)
 	}
 	short, long := quiet(0, 1, 0), quiet(0, 1, 0)
-	short.leanTime, short.Lean = 0.5, 0.1
+	short.leanTime = 0.5
 	other := short
 	if short.join(&other); short.leanTime != 0.5 {
 		t.Errorf("two lambda readings too short to tell are %v s, want 0.5", short.leanTime)
 	}
 	kind := kinds{within: 60, slices: drive.Numbers[slice]{}}
-	if long.leanTime, long.Lean = leanSeconds, 0.1; kind.of(&long) == kind.of(&short) {
+	long.leanTime, long.lean = leanSeconds, drive.Mean{Sum: 0.1 * leanSeconds, Weight: leanSeconds}
+	if kind.of(&long) == kind.of(&short) {
 		t.Error("a mixture that is told is of the kind of one that is not")
 	}
 	other = long
-	if long.join(&other); long.leanTime != 2*leanSeconds || math.Abs(long.Lean-0.1) > 1e-12 {
-		t.Errorf("two mixtures of %v s are %v, %v s", leanSeconds, long.Lean, long.leanTime)
+	if long.join(&other); long.leanTime != 2*leanSeconds || math.Abs(long.lean.Value()-0.1) > 1e-12 {
+		t.Errorf("two mixtures of %v s are %v, %v s", leanSeconds, long.lean.Value(), long.leanTime)
 	}
 }
 

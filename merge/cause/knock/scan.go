@@ -207,7 +207,7 @@ func (s *Listener) opening(v *drive.Instant) float64 {
 // restart forgets what does not reach over a gap in the log.
 func (s *Listener) restart() {
 	s.resolve(math.Inf(1))
-	s.close()
+	s.stay = nil
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
 	for _, w := range []*window{&s.throttle, &s.gear, &s.speed} {
@@ -261,7 +261,7 @@ func (s *Listener) take(r *reading) {
 	// Events are counted wherever they are; stays need a place on the table.
 	s.follow(r, rose, bin)
 	if !ok {
-		s.close()
+		s.stay = nil
 		return
 	}
 	s.spark(r)
@@ -282,8 +282,6 @@ func (s *Listener) enter(r *reading, bin int) {
 	if st := s.stay; st != nil && st.Bin == bin && st.Off == r.off {
 		return
 	}
-	s.close()
-	// Here no stay is open, so that none is joined before it is finished.
 	if len(s.d.Stays) >= mostStays {
 		s.coarsen()
 	}
@@ -303,14 +301,6 @@ func (s *Listener) coarsen() {
 	gone := s.d.coarsen(n)
 	for i := range recent {
 		recent[i].stay -= gone
-	}
-}
-
-// close ends the open stay.
-func (s *Listener) close() {
-	if s.stay != nil {
-		s.stay.finish()
-		s.stay = nil
 	}
 }
 

@@ -48,12 +48,12 @@ type Stay struct {
 	Rich                       float64 // share by which the commanded mixture is richer than lambda 1
 	Lean                       float64 // share by which the mixture is leaner than commanded; NaN where not known
 
-	trim, trimTime float64 // Σ trim·s, Σ s
-	open, closed   float64 // s in open and in closed loop
-	leanTime       float64
-	tempTime       [2]float64
-	calm           float64 // s since the last rise
-	cut            float64 // s without fuel
+	intake, coolant, lean, trim drive.Mean // by seconds; the first three become the numbers above
+
+	open, closed float64 // s in open and in closed loop
+	leanTime     float64 // s in which lean was measured; of several that are each too short to tell, of the longest
+	calm         float64 // s since the last rise
+	cut          float64 // s without fuel
 
 	joined joined // zero where this is one stay
 }
@@ -74,12 +74,8 @@ func (s *Stay) add(r *reading) {
 	s.Flow += float64(w * r.at.AirFlow)
 	s.Table += float64(w * r.table)
 	s.Deficit += float64(w * r.deficit)
-	for k, v := range [2]float64{r.v[drive.Intake], r.v[drive.Coolant]} {
-		if v == v {
-			s.tempTime[k] += w
-			*[2]*float64{&s.Intake, &s.Coolant}[k] += float64(w * v)
-		}
-	}
+	s.intake.Add(r.v[drive.Intake], w)
+	s.coolant.Add(r.v[drive.Coolant], w)
 	s.mixture(r, w)
 	if r.lifted && !(r.v[drive.Pulse] < 0.05) {
 		s.near.seconds += w
@@ -101,13 +97,10 @@ func (s *Stay) mixture(r *reading, w float64) {
 	}
 	s.Rich += float64(w * max(0, 1-commanded))
 	if l := r.v[drive.Lambda]; l > 0.4 && r.settled {
-		s.Lean += float64(w * (l/commanded - 1))
+		s.lean.Add(l/commanded-1, w)
 		s.leanTime += w
 	}
-	if r.v[drive.Trim] == r.v[drive.Trim] {
-		s.trim += float64(w * r.v[drive.Trim])
-		s.trimTime += w
-	}
+	s.trim.Add(r.v[drive.Trim], w)
 	switch status := r.v[drive.Status]; {
 	case status == 2 || status == 16:
 		s.closed += w
@@ -154,7 +147,7 @@ func (s *Stay) bound() {
 	}
 }
 
-// means are the numbers that are means over the stay's seconds.
+// means are the numbers that are sums by seconds until the drive ends, and then means.
 func (s *Stay) means() [7]*float64 {
 	return [...]*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich}
 }
@@ -164,9 +157,7 @@ func (s *Stay) finish() {
 	for _, v := range s.means() {
 		*v /= s.Seconds
 	}
-	s.Intake /= s.tempTime[0]
-	s.Coolant /= s.tempTime[1]
-	s.Lean /= s.leanTime
+	s.Intake, s.Coolant, s.Lean = s.intake.Value(), s.coolant.Value(), s.lean.Value()
 }
 
 // Knocked reports whether knock was heard, or held the retard, other than after
@@ -199,10 +190,10 @@ func (s *Stay) LeanBy() float64 {
 	if s.leanTime > 0 && s.leanTime < leanSeconds {
 		return math.NaN() // the throttle's opening alone makes as much
 	}
-	if s.Lean == s.Lean || s.trimTime == 0 {
+	if s.Lean == s.Lean || s.trim.Weight == 0 {
 		return s.Lean
 	}
-	return s.trim / s.trimTime / 100
+	return s.trim.Value() / 100
 }
 
 // mixtureShown reports whether the log shows how lean the engine ran: by a
@@ -403,6 +394,9 @@ func (d *Drive) finish() {
 	if d.compared > 0 && 2*d.differing > d.compared {
 		d.Other = float64(d.differing) / float64(d.compared)
 		d.Stays = slices.DeleteFunc(d.Stays, func(s Stay) bool { return s.Off })
+	}
+	for i := range d.Stays {
+		d.Stays[i].finish()
 	}
 	if d.compared == 0 {
 		d.Notes = append(d.Notes, "spark is not logged: whether this calibration drove is not known")
