@@ -8,10 +8,10 @@ import (
 	"runtime"
 	"slices"
 	"strings"
-	"sync"
 
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
+	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
@@ -61,16 +61,15 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	}
 	var grids []*Grid
 	var notes []string
-	var errs []error
-	for i, p := range gatherEach(ctx, logs, specs, sets) {
-		if p.err != nil {
-			errs = append(errs, p.err)
+	all, errs := gatherEach(ctx, logs, specs, sets)
+	for i, list := range all {
+		if errs[i] != nil {
 			continue
 		}
-		for _, s := range p.list[0].notes {
+		for _, s := range list[0].notes {
 			notes = append(notes, logs[i].Name+": "+s)
 		}
-		for k, t := range p.list {
+		for k, t := range list {
 			if len(grids) == k {
 				grids = append(grids, t.g)
 			} else {
@@ -93,36 +92,19 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	return grids, notes, nil
 }
 
-// gathered is what one log gives, by question.
-type gathered struct {
-	list []*gathering
-	err  error
-}
-
-// gatherEach reads logs, so many at a time, each once for all questions.
-func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) []gathered {
-	workers := specs[0].Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	all := make([]gathered, len(logs))
-	var wg sync.WaitGroup
-	turn := make(chan struct{}, workers)
-	for i, l := range logs {
-		wg.Go(func() {
-			turn <- struct{}{}
-			defer func() { <-turn }()
-			p := &all[i]
-			var parts []Part
-			for k := range specs {
-				p.list = append(p.list, &gathering{ctx: ctx, spec: &specs[k], settings: sets[k]})
-				parts = append(parts, p.list[k])
-			}
-			p.err = cmp.Or(Read(ctx, []Log{l}, parts...)...)
-		})
-	}
-	wg.Wait()
-	return all
+// gatherEach reads logs, so many at a time, each once for all questions: what each log
+// gives, by question.
+func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) ([][]*gathering, []error) {
+	all, errs := make([][]*gathering, len(logs)), make([]error, len(logs))
+	tally.EachOn(cmp.Or(max(specs[0].Workers, 0), runtime.GOMAXPROCS(0)), len(logs), func(i int) {
+		var parts []Part
+		for k := range specs {
+			all[i] = append(all[i], &gathering{ctx: ctx, spec: &specs[k], settings: sets[k]})
+			parts = append(parts, all[i][k])
+		}
+		errs[i] = cmp.Or(Read(ctx, logs[i:i+1], parts...)...)
+	})
+	return all, errs
 }
 
 // settings is the part of a question that a document remembers.

@@ -69,19 +69,15 @@ func (l *Log) findHeld() (err error) {
 		l.held = l.opt.Held == "yes"
 		return nil
 	}
-	var h *heldCheck
-	start := func() { h = &heldCheck{last: make([]string, len(l.d.Header)), clock: l.clock} }
-	start()
+	h := heldCheck{last: make([]string, len(l.d.Header)), clock: l.clock}
 	if slices.ContainsFunc(l.d.Sample, h.repeats) {
 		return nil
 	}
 	// The sample shows no repeat, which may be chance: all of the log has to.
-	if !l.d.Whole {
-		start()
-		repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(dialect.SplitFields(line, l.d.Delim)) })
-		if repeats || err != nil {
-			return err
-		}
+	clear(h.last)
+	repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(dialect.SplitFields(line, l.d.Delim)) })
+	if repeats || err != nil {
+		return err
 	}
 	if l.held = h.empty; l.held {
 		l.because("an empty cell means \"as above\": no cell repeats the one above it")

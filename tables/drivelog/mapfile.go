@@ -40,16 +40,12 @@ func entryOf(text string) (e mapEntry) {
 // the options; what those already hold stays.
 func (o *Options) ReadMap(r io.Reader, file string) error {
 	var faults tables.Faults
-	fault := func(line int, what string) {
-		faults = append(faults, &tables.Fault{File: file, Line: line, What: what})
+	fault := func(line int, what string) (last bool) {
+		return faults.Add(&tables.Fault{File: file, Line: line, What: what})
 	}
 	channels, units := map[string]string{}, map[string]string{}
 	sc := bufio.NewScanner(r)
 	for line := 1; sc.Scan(); line++ {
-		if len(faults) == tables.MaxFaults {
-			fault(0, fmt.Sprintf("%d faults; reading ends here", len(faults)))
-			return faults.Err()
-		}
 		if line > maxMapLines {
 			fault(line, fmt.Sprintf("a channel map has up to %d lines", maxMapLines))
 			return faults.Err()
@@ -62,8 +58,10 @@ func (o *Options) ReadMap(r io.Reader, file string) error {
 		if _, again := channels[e.name]; again && e.wrong == "" {
 			e.wrong = "channel " + e.name + " is mapped twice"
 		}
-		if e.wrong != "" {
-			fault(line, e.wrong)
+		switch {
+		case e.wrong != "" && fault(line, e.wrong):
+			return faults.Err()
+		case e.wrong != "":
 			continue
 		}
 		if channels[e.name] = e.header; e.unit != "" {

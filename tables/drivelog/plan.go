@@ -67,12 +67,7 @@ func (p *plan) compile(column string) (*program, error) {
 	if err != nil {
 		return nil, err
 	}
-	pr := &program{run: run}
-	for k := range p.touched {
-		pr.inputs = append(pr.inputs, k)
-	}
-	slices.Sort(pr.inputs)
-	return pr, nil
+	return &program{run, slices.Sorted(maps.Keys(p.touched))}, nil
 }
 
 // value compiles a name: a definition before level, a logged channel, or what is

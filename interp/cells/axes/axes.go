@@ -221,6 +221,5 @@ func Channel(name string) string {
 
 // isChannel reports whether a log may have a channel of this name, or derive it.
 func isChannel(name string) bool {
-	logged, derived := drivelog.Channels()
-	return slices.Contains(logged, name) || slices.Contains(derived, name)
+	return slices.Contains(slices.Concat(drivelog.Channels()), name)
 }

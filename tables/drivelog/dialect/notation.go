@@ -2,6 +2,7 @@ package dialect
 
 import (
 	"bytes"
+	"cmp"
 	"strings"
 
 	"calsplice/tables/unit"
@@ -79,16 +80,11 @@ func (c *Notation) Numeral(b []byte) (float64, ReadKind) {
 	}
 	mark := c.Decimal
 	if mark == Undecided {
-		proven, two, ok := proves(b)
-		switch {
-		case two:
+		proven, two, _ := proves(b)
+		if two {
 			return 0, ReadTwoWays
-		case !ok:
-			return 0, ReadText
-		case proven == Undecided:
-			proven = '.' // either will do
 		}
-		mark = proven
+		mark = cmp.Or(proven, '.') // either will do
 	}
 	if v, ok := decimal(b, mark); ok {
 		return v, ReadNumber
