@@ -199,8 +199,8 @@ func (l *Log) finish() error {
 		return err
 	}
 	// A long log is split into channels by their names, so none can be read twice.
-	if last := l.cols[len(l.cols)-1]; last.Second && l.long != nil {
-		return fmt.Errorf("channel %s: %s is %s already", last.Name, tables.Quote(last.Text), last.Channel)
+	if last := l.cols[len(l.cols)-1]; last.Second != "" && l.long != nil {
+		return fmt.Errorf("channel %s: %s is %s already", last.Name, tables.Quote(last.Text), last.Second)
 	}
 	for _, n := range slices.Sorted(maps.Keys(l.opt.Units)) {
 		if l.column(n) == nil && !l.opt.SpareUnits {
@@ -220,7 +220,7 @@ func (l *Log) finish() error {
 	channel.SettleAll(l.cols, l.opt.settings())
 	// A column of words is no channel with faults in it, and its words are not counted.
 	for _, c := range l.cols {
-		c.Wordy = c.Second || c.Name == "" && c.Seen.Text > c.Seen.Count
+		c.Wordy = c.Second != "" || c.Name == "" && c.Seen.Text > c.Seen.Count
 	}
 	return nil
 }

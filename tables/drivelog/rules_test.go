@@ -357,6 +357,12 @@ func TestSecondNames(t *testing.T) {
 	want(t, scan(t, log, Options{Channels: map[string]string{"raw": "ECT (degF)"}}, "coolant", "raw", "raw - coolant"), `
 2 0 100* 212* 112*
 3 1 0* 32* 32*`)
+	// So are two new names for a column that is no channel; in the long form, one.
+	twice := Options{Channels: map[string]string{"one": "Oil", "two": "Oil"}}
+	want(t, scan(t, "time,Oil\n0,212\n1,32\n", twice, "one", "two"), "2 0 212* 212*\n3 1 32* 32*")
+	if _, _, err := tryScan("time,name,value\n0,Oil,212\n1,Oil,32\n", twice, "one"); err == nil || !strings.Contains(err.Error(), `channel two: "Oil" is one already`) {
+		t.Error(err)
+	}
 	if _, _, err := tryScan(log, Options{Channels: map[string]string{"coolant": "note", "intake_air": "note"}}, "coolant"); err == nil {
 		t.Error("one column is two channels")
 	}

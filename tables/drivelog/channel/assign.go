@@ -49,7 +49,7 @@ func shellQuote(s string) string {
 // Assign gives each channel its column: first what the person told, then what
 // the headers say. Channels with two equal columns end as conflicts.
 func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, error) {
-	news, err := assignTold(cols, channels)
+	own, err := assignTold(cols, channels)
 	if err != nil {
 		return cols, nil, err
 	}
@@ -64,11 +64,11 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 		}
 	}
 	// A new name for a column that is a channel is a second one for it.
-	for _, n := range news {
-		c, _ := findHeader(cols, channels[n])
+	for _, n := range slices.Sorted(maps.Keys(own)) {
+		c := own[n]
 		if c.Name != "" {
 			second := *c
-			second.Second = true
+			second.Second = c.Name
 			c = &second
 			cols = append(cols, c)
 		}
@@ -77,9 +77,10 @@ func Assign(cols []*Column, channels map[string]string) ([]*Column, []Conflict, 
 	return cols, conflicts, nil
 }
 
-// assignTold gives channels the columns that a person maps them to; news are names that are
-// no channel's.
-func assignTold(cols []*Column, channels map[string]string) (news []string, err error) {
+// assignTold gives channels the columns that a person maps them to; own are columns by
+// names of the person's own, which may be channels too.
+func assignTold(cols []*Column, channels map[string]string) (own map[string]*Column, err error) {
+	own = map[string]*Column{}
 	var faults tables.Faults
 	fail := func(format string, args ...any) {
 		faults = append(faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
@@ -91,8 +92,8 @@ func assignTold(cols []*Column, channels map[string]string) (news []string, err 
 			fail("channel %s: %v", n, err)
 		case !formula.IsOwnName(n):
 			fail("channel %s: a name is lower-case letters, digits and _", tables.Quote(n))
-		case !isKnown(n): // a name of the person's own, for a column that may be a channel too
-			news = append(news, n)
+		case !isKnown(n):
+			own[n] = c
 		case c.Name != "":
 			fail("channels %s and %s are both mapped to %s", c.Name, n, tables.Quote(c.Text))
 		default:
@@ -100,7 +101,7 @@ func assignTold(cols []*Column, channels map[string]string) (news []string, err 
 			c.Status = c.Status || n == "fuel_status"
 		}
 	}
-	return news, faults.Err()
+	return own, faults.Err()
 }
 
 // Loggers that are asked for everything write some channels twice: as the sensor has them and
@@ -158,7 +159,6 @@ func claim(cols []*Column, name string) []*Column {
 // findHeader finds the one column with a header as a person typed it: as it
 // stands, else in any case and without its unit.
 func findHeader(cols []*Column, header string) (*Column, error) {
-	cols = slices.DeleteFunc(slices.Clone(cols), func(c *Column) bool { return c.Told && !isKnown(c.Name) })
 	want := strings.TrimSpace(header)
 	// From the strictest to the loosest, so that a header that is typed exactly is never
 	// in doubt.

@@ -17,7 +17,7 @@ type Column struct {
 	Index     int     // field, from 0; in the long form the order of first appearance
 	Name      string  // the channel that it is; "" where none
 	Told      bool    // mapped by the person
-	Second    bool    // another name for a column that is a channel
+	Second    string  // what a column is already of which this is another name; "" most often
 	Why       string  // why it is that channel, or is none
 	LogUnit   string  // the unit that its numbers are in; "" where the log gives none
 	Assumed   bool    // the channel's own unit was assumed

@@ -404,7 +404,7 @@ func TestAssign(t *testing.T) {
 	if all, _, _ := Assign(cols("x"), map[string]string{"fuel_status": "x"}); !all[0].Status {
 		t.Error("a status that is told is not read as one")
 	}
-	if all, _, _ := Assign(cols("RPM"), map[string]string{"mine": "RPM"}); all[0].Second || !all[1].Second {
+	if all, _, _ := Assign(cols("RPM"), map[string]string{"mine": "RPM"}); all[0].Second != "" || all[1].Second != "engine_speed" {
 		t.Error("the second name is not marked")
 	}
 	// Columns without readings, and clocks that hardly move, give way.
