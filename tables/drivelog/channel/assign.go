@@ -112,7 +112,10 @@ func assignTold(cols []*Column, channels map[string]string) (own map[string]*Col
 // others, and those with readings before those without; it returns the columns
 // that it cannot choose between.
 func claim(cols []*Column, name string) []*Column {
-	var best []*Column
+	cols = columnsThat(cols, func(c *Column) bool { return c.Name == "" && c.Channel == name && (name != "time" || c.Bad == "") })
+	if len(cols) == 0 {
+		return nil
+	}
 	// A column without readings, a clock that hardly moves and a header that only
 	// sometimes means the channel give way to others, in this order of weight.
 	rank := func(c *Column) int {
@@ -128,37 +131,30 @@ func claim(cols []*Column, name string) []*Column {
 		}
 		return r
 	}
-	for _, c := range cols {
-		if c.Name != "" || c.Channel != name || name == "time" && c.Bad != "" {
-			continue
-		}
-		switch {
-		case len(best) == 0 || rank(c) < rank(best[0]):
-			best = []*Column{c}
-		case rank(c) == rank(best[0]):
-			best = append(best, c)
-		}
-	}
+	least := rank(slices.MinFunc(cols, func(a, b *Column) int { return rank(a) - rank(b) }))
+	best := columnsThat(cols, func(c *Column) bool { return rank(c) == least })
 	if len(best) > 1 {
 		for _, c := range best {
 			c.Why = "one of several columns that may be " + name
 		}
 		return best
 	}
-	for _, c := range best {
-		c.Name, c.Why = name, "its header says so"
-	}
 	for _, c := range cols {
-		if c.Name == "" && c.Channel == name && c.Why == "" && len(best) > 0 {
-			c.Why = fmt.Sprintf("%s is read from %s", name, tables.Quote(best[0].Text))
-		}
+		c.Why = fmt.Sprintf("%s is read from %s", name, tables.Quote(best[0].Text))
 	}
+	best[0].Name, best[0].Why = name, "its header says so"
 	return nil
+}
+
+// columnsThat are those columns of which is holds.
+func columnsThat(cols []*Column, is func(c *Column) bool) []*Column {
+	return slices.DeleteFunc(slices.Clone(cols), func(c *Column) bool { return !is(c) })
 }
 
 // findHeader finds the one column with a header as a person typed it: as it
 // stands, else in any case and without its unit.
 func findHeader(cols []*Column, header string) (*Column, error) {
+	cols = columnsThat(cols, func(c *Column) bool { return c.Text != "" })
 	want := strings.TrimSpace(header)
 	// From the strictest to the loosest, so that a header that is typed exactly is never
 	// in doubt.
@@ -168,13 +164,7 @@ func findHeader(cols []*Column, header string) (*Column, error) {
 		func(c *Column) bool { return strings.EqualFold(c.Text, want) },
 		func(c *Column) bool { return strings.EqualFold(c.Heading.Name, want) },
 	} {
-		var found []*Column
-		for _, c := range cols {
-			if c.Text != "" && same(c) {
-				found = append(found, c)
-			}
-		}
-		switch {
+		switch found := columnsThat(cols, same); {
 		case len(found) == 1:
 			return found[0], nil
 		case len(found) > 1:
@@ -183,9 +173,7 @@ func findHeader(cols []*Column, header string) (*Column, error) {
 	}
 	var all []string
 	for _, c := range cols {
-		if c.Text != "" {
-			all = append(all, c.Text)
-		}
+		all = append(all, c.Text)
 	}
 	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), DidYouMean(header, all))
 }
