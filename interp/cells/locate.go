@@ -1,6 +1,8 @@
 package cells
 
 import (
+	"slices"
+
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/tally"
 )
@@ -87,13 +89,11 @@ func (l *locator) nearest(stretch []int) {
 
 // size makes room for so many instants.
 func (l *locator) size(n int) {
-	if n*l.Places > cap(l.Cell) {
-		l.Cell, l.Stay = make([]int32, n*l.Places), make([]int32, n*l.Places)
-		if l.Weight != nil {
-			l.Weight = make([]float64, n*l.Places)
-		}
+	n *= l.Places
+	l.Cell, l.Stay = slices.Grow(l.Cell[:0], n)[:n], slices.Grow(l.Stay[:0], n)[:n]
+	if l.Weight != nil {
+		l.Weight = slices.Grow(l.Weight[:0], n)[:n]
 	}
-	l.Cell, l.Stay = l.Cell[:n*l.Places], l.Stay[:n*l.Places]
 }
 
 // spread shares a point among the four breakpoints around it.

@@ -225,11 +225,9 @@ func (p *Pace) Unit() (u ClockUnit, why string, err error) {
 		return u, why, nil
 	}
 	var words, names []string
-	for _, u := range left {
+	for _, u := range slices.Backward(left) {
 		words, names = append(words, u.word), append(names, u.Name)
 	}
-	slices.Reverse(words)
-	slices.Reverse(names)
 	return u, "", fmt.Errorf("steps of %s may be %s: --time-format %s", tables.Digits(p.Step, 5), strings.Join(words, " or "), strings.Join(names, " or "))
 }
 
@@ -298,18 +296,12 @@ func (p *Pace) choose(left []ClockUnit) []ClockUnit {
 // units in which the whole log lasts no time worth logging, or, of a log without
 // any engine, what no usual logger writes.
 func (p *Pace) assume(left []ClockUnit) []ClockUnit {
-	var others, seconds []ClockUnit
-	for _, u := range left {
-		switch {
-		case u.PerSecond == 1:
-			seconds = append(seconds, u)
-		case p.Whole && u.PerSecond > 1 && p.Span/u.PerSecond < shortestLog, len(p.Moving) == 0 && !p.usual(u):
-		default:
-			others = append(others, u)
-		}
-	}
-	if p.Step <= slowSeconds && len(seconds) == 1 && len(others) == 0 {
-		return seconds
+	likely := unitsWhere(left, func(u ClockUnit) bool {
+		tooShort := p.Whole && u.PerSecond > 1 && p.Span/u.PerSecond < shortestLog
+		return u.PerSecond == 1 || !tooShort && (len(p.Moving) > 0 || p.usual(u))
+	})
+	if p.Step <= slowSeconds && len(likely) == 1 && likely[0].PerSecond == 1 {
+		return likely
 	}
 	return left
 }
