@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -50,16 +51,14 @@ func (g *Grid) state() tables.Extra {
 	}
 	state := tables.Extra{settingsKey: string(set), logsKey: string(list)}
 	for _, ch := range g.channels {
-		texts := make([]string, len(ch.cells))
+		texts := make([][]byte, len(ch.cells))
 		tally.Each(len(ch.cells), func(at int) {
 			if c := ch.cells[at]; c != nil && c.Visits() > 0 {
-				texts[at] = quoted(c.Append(nil))
+				texts[at] = base64.RawStdEncoding.AppendEncode(nil, c.Append(nil))
 			}
 		})
 		for at, text := range texts {
-			if text != "" {
-				keep(state, fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns()), text)
-			}
+			keep(state, g.key(&ch, at), text)
 		}
 	}
 	return state
@@ -76,74 +75,59 @@ const (
 	partMark = "~"
 )
 
-// quoted is a text in base64 between quotation marks.
-func quoted(b []byte) string {
-	text := append(make([]byte, 0, base64.RawStdEncoding.EncodedLen(len(b))+2), '"')
-	text = base64.RawStdEncoding.AppendEncode(text, b)
-	return string(append(text, '"'))
+// key is the key of a cell of a channel.
+func (g *Grid) key(ch *channel, at int) string {
+	return fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
 }
 
-// partKey is the key of what follows the first part of a text.
-func partKey(key string, part int) string { return key + partMark + strconv.Itoa(part) }
-
-// keep adds a key with a quoted text, cut where it is too long.
-func keep(state tables.Extra, key, text string) {
-	name := key
-	for part := 1; len(text) > longest+2; part++ {
-		state[name] = text[:1+longest] + `"`
-		text, name = `"`+text[1+longest:], partKey(key, part)
+// partKey is the key of a part of a text, the first of which has the cell's own.
+func partKey(key string, part int) string {
+	if part == 0 {
+		return key
 	}
-	state[name] = text
+	return key + partMark + strconv.Itoa(part)
+}
+
+// keep adds a key with a text, cut where it is too long.
+func keep(state tables.Extra, key string, text []byte) {
+	part := 0
+	for piece := range slices.Chunk(text, longest) {
+		state[partKey(key, part)] = `"` + string(piece) + `"`
+		part++
+	}
 }
 
 // readState reads the cells of a document's state.
 func (g *Grid) readState(state tables.Extra) error {
+	if err := json.Unmarshal([]byte(cmp.Or(state[logsKey], "[]")), &g.logs); err != nil {
+		return fmt.Errorf("state %q: %w", logsKey, tally.ErrState)
+	}
+	left := maps.Clone(state)
+	delete(left, settingsKey)
+	delete(left, logsKey)
 	var buf []byte // used again for each cell
-	rest := map[string]bool{}
-	for key, value := range state.Sorted() {
-		switch {
-		case key == settingsKey || rest[key]:
-			continue
-		case key == logsKey:
-			if err := json.Unmarshal([]byte(value), &g.logs); err != nil {
-				return fmt.Errorf("state %q: %w", logsKey, tally.ErrState)
+	for _, ch := range g.channels {
+		for at := range ch.cells {
+			key, text := g.key(&ch, at), ""
+			if left[key] == "" {
+				continue
 			}
-			continue
-		}
-		// A key of a document that is not ours may name anything.
-		channel, at := g.findKey(key)
-		if channel < 0 {
-			return fmt.Errorf("state %s names no cell of the document", tables.Quote(key))
-		}
-		text := strings.Trim(value, `"`)
-		for part := 1; ; part++ {
-			next := partKey(key, part)
-			if _, more := state[next]; !more {
-				break
+			for part := 0; left[partKey(key, part)] != ""; part++ {
+				text += strings.Trim(left[partKey(key, part)], `"`)
+				delete(left, partKey(key, part))
 			}
-			text, rest[next] = text+strings.Trim(state[next], `"`), true
+			var err error
+			buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
+			c, broken := tally.Decode(buf)
+			if err != nil || broken != nil || !strings.HasPrefix(state[key], `"`) {
+				return fmt.Errorf("state %s: %w", tables.Quote(key), tally.ErrState)
+			}
+			ch.cells[at] = c
 		}
-		var err error
-		buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
-		c, broken := tally.Decode(buf)
-		if err != nil || broken != nil || !strings.HasPrefix(value, `"`) {
-			return fmt.Errorf("state %s: %w", tables.Quote(key), tally.ErrState)
-		}
-		g.channels[channel].cells[at] = c
+	}
+	// A key of a document that is not ours may name anything.
+	if len(left) > 0 {
+		return fmt.Errorf("state %s names no cell of the document", tables.Quote(slices.Min(slices.Collect(maps.Keys(left)))))
 	}
 	return nil
-}
-
-// findKey is the cell that a key such as "trim[2,13]" names; the index is −1 where there is
-// none.
-func (g *Grid) findKey(key string) (index, at int) {
-	name, place, _ := strings.Cut(key, "[")
-	row, column, _ := strings.Cut(strings.TrimSuffix(place, "]"), ",")
-	r, err1 := strconv.ParseUint(row, 10, 31)
-	c, err2 := strconv.ParseUint(column, 10, 31)
-	if err1 != nil || err2 != nil || int(c) >= g.columns() || int(r)*g.columns()+int(c) >= g.size() {
-		return -1, 0
-	}
-	index = slices.IndexFunc(g.channels, func(ch channel) bool { return ch.name == name })
-	return index, int(r)*g.columns() + int(c)
 }
