@@ -77,7 +77,7 @@ const (
 
 // key is the key of a cell of a channel.
 func (g *Grid) key(ch *channel, at int) string {
-	return fmt.Sprintf("%s[%d,%d]", ch.name, at/g.columns(), at%g.columns())
+	return ch.name + "[" + strconv.Itoa(at/g.columns()) + "," + strconv.Itoa(at%g.columns()) + "]"
 }
 
 // partKey is the key of a part of a text, the first of which has the cell's own.
@@ -108,13 +108,15 @@ func (g *Grid) readState(state tables.Extra) error {
 	var buf []byte // used again for each cell
 	for _, ch := range g.channels {
 		for at := range ch.cells {
-			key, text := g.key(&ch, at), ""
+			key := g.key(&ch, at)
 			if left[key] == "" {
 				continue
 			}
-			for part := 0; left[partKey(key, part)] != ""; part++ {
-				text += strings.Trim(left[partKey(key, part)], `"`)
-				delete(left, partKey(key, part))
+			text := ""
+			for part, name := 1, key; left[name] != ""; part++ {
+				text += strings.Trim(left[name], `"`)
+				delete(left, name)
+				name = partKey(key, part)
 			}
 			var err error
 			buf, err = base64.RawStdEncoding.AppendDecode(buf[:0], []byte(text))
