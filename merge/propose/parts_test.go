@@ -373,12 +373,12 @@ func TestReplayOneByHand(t *testing.T) {
 		for i := range c.mismatch {
 			d.blocks = append(d.blocks, block{n: 10, run: i})
 		}
-		said := d.replayOne("pulse", func(b *block) (float64, float64) {
+		said := strings.Join(d.replayOne("pulse", func(b *block) (float64, float64) {
 			if c.mismatch[b.run] == 99 {
 				return 99, math.NaN()
 			}
 			return c.mismatch[b.run], 1
-		})
+		}), "")
 		var out []bool
 		for _, b := range d.blocks {
 			out = append(out, b.out)

@@ -15,31 +15,19 @@ import (
 // interpolation it says so, and takes the blocks that do not fit out of the
 // evidence.
 func (d *settled) replay() []string {
-	var first []string
-	pulses := pulseReplay(d.cal, d.inj)
-	if !d.byTrims() {
-		pulses = nil // what a sensor misses is not what the controller added
-	}
-	for _, check := range []struct {
-		what string
-		ask  func(b *block) (mismatch, tolerance float64)
-	}{
-		{"spark table", sparkReplay(d.cal)},
-		{"injector flow and offset", pulses},
-	} {
-		if check.ask == nil {
-			continue
-		}
-		if s := d.replayOne(check.what, check.ask); s != "" {
-			first = append(first, s)
-		}
+	first := d.replayOne("spark table", sparkReplay(d.cal))
+	if d.byTrims() { // what a sensor misses is not what the controller added
+		first = append(first, d.replayOne("injector flow and offset", pulseReplay(d.cal, d.inj))...)
 	}
 	return first
 }
 
 // replayOne is one check over the blocks that it can be made on. It is by the median: a
 // log of this calibration has its odd blocks, and one of another has few that fit.
-func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) string {
+func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance float64)) []string {
+	if ask == nil {
+		return nil
+	}
 	var off []*block
 	asked, total, share := 0, 0.0, 0.0
 	for i := range d.blocks {
@@ -56,12 +44,12 @@ func (d *settled) replayOne(what string, ask func(b *block) (mismatch, tolerance
 	// One block may be off for many reasons: a gear change, protection, a cold start. That
 	// half of them are has one.
 	if 2*len(off) < asked || asked == 0 {
-		return ""
+		return nil
 	}
 	for _, b := range off {
 		b.out = true
 	}
-	return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: %s and log disagree in %.0f %% of settled time, which is no evidence", what, 100*share/total)
+	return []string{fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: %s and log disagree in %.0f %% of settled time, which is no evidence", what, 100*share/total)}
 }
 
 // sparkReplay compares spark table − retard with the logged spark.

@@ -3,6 +3,7 @@ package testdrive
 import (
 	"cmp"
 	"math"
+	"slices"
 
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
@@ -149,18 +150,14 @@ func (p *plant) injects(at *lookup.Point, supply float64) (flow, offset, delta f
 func (p *plant) trueFlow(at *lookup.Point) float64 {
 	// Within its breakpoints the table is the truth. Past them it would be held, and
 	// a real injector is not.
-	flow := p.Flow(at) * p.Fault.FlowScale
-	q := p.FlowTable.Quantities()
-	switch {
-	case len(q) == 0:
-		flow *= math.Sqrt(max(0, at.Delta) / p.Rail.Pressure)
-	case q[0] == tables.DifferentialPressure:
+	read := p.Rail.Pressure // at which the table gives its flow
+	if q := p.FlowTable.Quantities(); slices.Contains(q, tables.DifferentialPressure) {
 		points := p.FlowTable.Table().X().Points()
-		flow *= math.Sqrt(max(0, at.Delta) / min(max(at.Delta, points[0]), points[len(points)-1]))
-	default:
-		flow *= math.Sqrt(max(0, at.Delta) / p.Rail.Delta(at.Manifold, at.Barometer))
+		read = min(max(at.Delta, points[0]), points[len(points)-1])
+	} else if len(q) > 0 {
+		read = p.Rail.Delta(at.Manifold, at.Barometer)
 	}
-	return flow
+	return p.Flow(at) * p.Fault.FlowScale * math.Sqrt(max(0, at.Delta)/read)
 }
 
 func (p *plant) trueOffset(at *lookup.Point) float64 {
