@@ -251,6 +251,8 @@ func TestMeterIsPlacedByItsFlow(t *testing.T) {
 	}
 	other := meter("g/s", 10, 20, 30)
 	other.Role = tables.InjectorFlow
+	wide := meter("g/s", 10, 20, 30, 40, 50, 60)
+	wide.Y = axis("mood", "", 1, 2)
 	for _, c := range []struct {
 		why  string
 		f    tables.Fields
@@ -262,6 +264,7 @@ func TestMeterIsPlacedByItsFlow(t *testing.T) {
 		{"falling", meter("g/s", 30, 20, 10), -1},
 		{"of no flow", meter("hoops", 10, 20, 30), -1},
 		{"no meter", other, -1},
+		{"a map", wide, -1},
 	} {
 		p, err := placesOf(calWith(t, c.f).Table("m"))
 		if (err != nil) != (c.want < 0) {

@@ -380,6 +380,8 @@ func TestOffsetIsRoundedTowardsWhatItWas(t *testing.T) {
 		{"over the limit", 0.01, 1.5, 2.5, 2},
 		{"under 0", 0.01, 0.5, -1, 0},
 		{"between two steps", 0.01, 1.004, 1.006, 1.004},
+		{"to a step that lies the other way", 0.01, 1.001, 1.003, 1.001},
+		{"over a limit between two steps", 0.3, 1.5, 2.5, 1.8},
 	} {
 		table, err := tables.NewTable(tables.Fields{ID: "o", Unit: "ms", Resolution: c.resolution, Limits: &tables.Limits{Low: -3, High: 2}, Values: []float64{1}})
 		if err != nil {

@@ -11,7 +11,7 @@ import (
 // that the table made of it, as long as its values rise.
 func placesOf(t *tables.Table) (*lookup.Table, error) {
 	bound, err := lookup.Bind(t)
-	if err == nil || t.Role() != tables.AirMeter || t.X() == nil || t.Y() != nil {
+	if err == nil || t.Role() != tables.AirMeter {
 		return bound, err
 	}
 	// The meter's curve read backwards: the air flow that the log has came out of it.
