@@ -8,6 +8,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -36,23 +37,12 @@ type Facts struct {
 
 // NewFacts reads what a calibration says of its engine, which may be nothing.
 func NewFacts(e *tables.Engine) (Facts, error) {
-	f := Facts{Strokes: usualStrokes, Pulses: 1, Stoich: UsualStoich}
 	if e == nil {
-		return f, nil
+		e = &tables.Engine{}
 	}
-	if e.Strokes > 0 {
-		f.Strokes = float64(e.Strokes)
-	}
-	if e.PulsesPerCycle > 0 {
-		f.Pulses = float64(e.PulsesPerCycle)
-	}
-	f.Cylinders, f.Injectors = float64(e.Cylinders), float64(e.Injectors)
-	if f.Injectors == 0 {
-		f.Injectors = f.Cylinders
-	}
-	if e.StoichAFR > 0 {
-		f.Stoich, f.StoichGiven = e.StoichAFR, true
-	}
+	f := Facts{Strokes: float64(cmp.Or(e.Strokes, usualStrokes)), Pulses: float64(cmp.Or(e.PulsesPerCycle, 1)),
+		Cylinders: float64(e.Cylinders), Injectors: float64(cmp.Or(e.Injectors, e.Cylinders)),
+		Stoich: cmp.Or(e.StoichAFR, UsualStoich), StoichGiven: e.StoichAFR > 0}
 	if e.Displacement != nil {
 		var err error
 		if f.Volume, err = unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L"); err != nil {

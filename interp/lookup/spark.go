@@ -1,6 +1,7 @@
 package lookup
 
 import (
+	"cmp"
 	"math"
 
 	"calsplice/interp"
@@ -88,11 +89,7 @@ func (p *Point) Fill(e *tables.Engine) {
 	if p.Charge == p.Charge && p.AirFlow == p.AirFlow {
 		return
 	}
-	strokes := 4.0
-	if e.Strokes > 0 {
-		strokes = float64(e.Strokes)
-	}
-	each := 30000 * strokes / (p.Speed * float64(e.Cylinders)) // mg for each g/s
+	each := 30000 * float64(cmp.Or(e.Strokes, 4)) / (p.Speed * float64(e.Cylinders)) // mg for each g/s
 	switch {
 	case math.IsNaN(p.Charge):
 		p.Charge = p.AirFlow * each

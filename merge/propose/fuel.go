@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -67,16 +68,8 @@ func (r *Report) byCells(target *tables.Table, s correctionRule, g *grid, opt *O
 	for i := range r.Cells {
 		predict(&r.Cells[i], s)
 	}
-	r.Evidence, r.title = g.channel, fmt.Sprintf("%s from %s", titleOf(target), g.channel)
+	r.Evidence, r.title = g.channel, cmp.Or(target.Title(), target.ID())+" from "+g.channel
 	r.Notes.Add(g.notes...)
-}
-
-// titleOf is how a person calls a table.
-func titleOf(t *tables.Table) string {
-	if t.Title() != "" {
-		return t.Title()
-	}
-	return t.ID()
 }
 
 // judgeCells decides every cell by its own evidence. A cell that is not corrected keeps

@@ -78,9 +78,7 @@ func newPlant(p Plant) *plant {
 	p.Banks, p.Barometer, p.Mass, p.Stoich = cmp.Or(p.Banks, 1), cmp.Or(p.Barometer, 98.5), cmp.Or(p.Mass, 1750), cmp.Or(p.Stoich, e.StoichAFR)
 	p.Fault.FlowScale, p.Fault.SupplySlope = cmp.Or(p.Fault.FlowScale, 1), cmp.Or(p.Fault.SupplySlope, 0.8)
 	r := &plant{Plant: &p, parts: newParts(p.Truth), rail: Must(lookup.NewRail(cmp.Or(p.Fault.Rail, e.RailPressure)))}
-	if r.efficiency == nil {
-		r.efficiency = Must(lookup.Bind(efficiency(usualBestSpeed)))
-	}
+	r.efficiency = cmp.Or(r.efficiency, Must(lookup.Bind(efficiency(usualBestSpeed))))
 	// The regulator works as before, but against the air outside.
 	if p.Fault.HoseOff {
 		r.rail.RelativeTo = tables.Atmosphere
