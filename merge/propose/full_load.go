@@ -23,30 +23,21 @@ func (d *settled) fullLoad(target *tables.Table, list []Cell, s correctionRule) 
 	if !(d.most.Manifold >= leastFull*d.most.Barometer) {
 		return nil
 	}
-	f := loadAt(target, list, s, d.most, d.inj)
-	if f == nil {
-		return nil
-	}
-	f.Place = fmt.Sprintf("%.0f kPa manifold pressure and %.0f r/min", d.most.Manifold, d.most.Speed)
-	f.against(d.long, "today's learned trim there")
-	return f
+	f := &FullLoad{Place: fmt.Sprintf("%.0f kPa manifold pressure and %.0f r/min", d.most.Manifold, d.most.Speed), At: d.most,
+		Learned: tables.Number(d.long), Against: "today's learned trim there"}
+	return f.by(target, list, s, d.inj)
 }
 
 // nominalFullLoad stands in for it where only cells are given: the manifold at
 // standard atmosphere, and the mean of the trims as what was learned.
 func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell, s correctionRule) *FullLoad {
-	at, place := NominalFullLoad(cal.Engine())
-	f := loadAt(target, list, s, at, nil)
-	if f == nil {
-		return nil
-	}
-	f.Place = place
 	var learned drive.Mean
 	for i := range list {
 		learned.Add(float64(list[i].Mean), float64(list[i].Count))
 	}
-	f.against(learned.Value(), "the drive's mean trim, if that is learned and applied there,")
-	return f
+	at, place := NominalFullLoad(cal.Engine())
+	f := &FullLoad{Place: place, At: at, Learned: tables.Number(learned.Value()), Against: "the drive's mean trim, if that is learned and applied there,"}
+	return f.by(target, list, s, nil)
 }
 
 // NominalFullLoad is the point that stands for full load where no drive says
@@ -64,20 +55,12 @@ func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
 	return at, "manifold at 101.3 kPa"
 }
 
-// against sets the change against what is delivered today: with the learned trim applied,
-// as many controllers do at full load too. Once that is cleared, only the table remains.
-func (f *FullLoad) against(learned float64, what string) {
-	f.Learned, f.Change = tables.Number(learned), tables.Number(100*((1+f.Table/100)/(1+learned/100)-1))
-	if f.Learned.Known() {
-		f.Against = what
-	}
-}
-
-// loadAt is the change of delivered fuel by the edits at one operating point,
-// those of the target and those of the injector's offset; nil where the point
-// does not lie on the tables' axes. The injector is nil where no edit is of its
-// offset.
-func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point, j *engine.Injector) *FullLoad {
+// by fills in the change of delivered fuel by the edits at the operating point, those of the
+// target and those of the injector's offset, and sets it against what is delivered today:
+// with the learned trim applied, as many controllers do at full load too. Once that is
+// cleared, only the table remains. It is nil where the point does not lie on the tables'
+// axes. The injector is nil where no edit is of its offset.
+func (f *FullLoad) by(target *tables.Table, list []Cell, s correctionRule, j *engine.Injector) *FullLoad {
 	before, err := lookup.Bind(target)
 	if err != nil {
 		return nil
@@ -87,18 +70,22 @@ func loadAt(target *tables.Table, list []Cell, s correctionRule, at lookup.Point
 		return nil
 	}
 	// Table for table at one point: whatever else a controller does there, it does to both.
-	change := s.fuel(before.At(&at), now.At(&at))
+	change := s.fuel(before.At(&f.At), now.At(&f.At))
 	if j != nil && j.OffsetTable != nil && j.OffsetTable.Table().ID() != target.ID() {
 		now, err := edited(j.OffsetTable.Table(), list)
 		if err != nil {
 			return nil
 		}
-		change += longer(j, now, &at, at.Pulse)
+		change += longer(j, now, &f.At, f.At.Pulse)
 	}
 	if math.IsNaN(change) {
 		return nil // a guess at full load would be worse than none
 	}
-	return &FullLoad{Table: 100 * change, At: at}
+	f.Table = 100 * change
+	if f.Change = tables.Number(100 * ((1+f.Table/100)/(1+float64(f.Learned)/100) - 1)); !f.Learned.Known() {
+		f.Against = ""
+	}
+	return f
 }
 
 // edited is a table with those cells of a list that are its own.
