@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"calsplice/interp/drive"
+	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -72,12 +73,7 @@ func (d *settled) means(place *lookup.Table) func(cell int) (lookup.Point, bool)
 // what is known where only cell averages are given. Charge follows from a
 // volumetric efficiency at 25 degC.
 func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (lookup.Point, bool) {
-	volume := 0.0
-	if e := cal.Engine(); e != nil && e.Displacement != nil && e.Cylinders > 0 {
-		if v, err := unit.Convert(e.Displacement.Value, e.Displacement.Unit, "L"); err == nil {
-			volume = v / float64(e.Cylinders)
-		}
-	}
+	facts, _ := engine.NewFacts(cal.Engine()) // a displacement that cannot be read is not known
 	return func(cell int) (lookup.Point, bool) {
 		nothing := drive.Nothing()
 		p := nothing.Point()
@@ -90,8 +86,8 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 		}
 		if target.Role() == tables.AirVolumetricEfficiency && math.IsNaN(p.Charge) {
 			// The ideal gas law for the air of a full cylinder: R of air is 0.28705 kJ/(kg K).
-			if share, err := unit.Convert(target.Values()[cell], target.Unit(), "1"); err == nil && volume > 0 {
-				p.Charge = 1000 * share * p.Manifold * volume / (0.28705 * 298.15)
+			if share, err := unit.Convert(target.Values()[cell], target.Unit(), "1"); err == nil && facts.Volume > 0 && facts.Cylinders > 0 {
+				p.Charge = 1000 * share * p.Manifold * (facts.Volume / facts.Cylinders) / (0.28705 * 298.15)
 			}
 		}
 		p.Fill(cal.Engine())

@@ -121,15 +121,9 @@ func controllerViews(j *engine.Injector, at *lookup.Point) []lookup.Point {
 // fuelOf is the fuel of a pulse in mg that the controller wants at the logged
 // air, without trim; nil where that cannot be told.
 func fuelOf(cal *tables.Calibration) func(b *block) float64 {
-	e := cal.Engine()
-	if e == nil || !(e.StoichAFR > 0) || e.Cylinders == 0 {
-		return nil
-	}
-	if len(cal.ByRole(tables.AirVolumetricEfficiency)) > 0 && len(cal.ByRole(tables.AirMeter)) == 0 {
-		return nil
-	}
-	f, err := engine.NewFacts(e)
-	if err != nil {
+	f, err := engine.NewFacts(cal.Engine())
+	modelled := len(cal.ByRole(tables.AirVolumetricEfficiency)) > 0 && len(cal.ByRole(tables.AirMeter)) == 0
+	if err != nil || !f.StoichGiven || f.Cylinders == 0 || modelled {
 		return nil
 	}
 	return func(b *block) float64 {

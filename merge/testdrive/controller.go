@@ -3,6 +3,7 @@ package testdrive
 import (
 	"cmp"
 	"math"
+	"sort"
 
 	"calsplice/tables"
 )
@@ -176,11 +177,7 @@ func (k *controller) cellAt(speed, load float64) int {
 }
 
 func cellOf(edges []float64, v float64) int {
-	i := 0
-	for i < len(edges) && v >= edges[i] {
-		i++
-	}
-	return i
+	return sort.Search(len(edges), func(i int) bool { return v < edges[i] })
 }
 
 func clamp(v, limit float64) float64 { return min(max(v, -limit), limit) }
