@@ -237,18 +237,17 @@ func TestJoin(t *testing.T) {
 func TestKind(t *testing.T) {
 	base := Stay{Seconds: 1, leanTime: 1, Need: math.NaN(), Quiet: 1}
 	for name, change := range map[string]func(s *Stay){
-		"log": func(s *Stay) { s.Log = 1 }, "bin": func(s *Stay) { s.Bin = 1 }, "time": func(s *Stay) { s.Start = 60 }, "off": func(s *Stay) { s.Off = true },
+		"bin": func(s *Stay) { s.Bin = 1 }, "off": func(s *Stay) { s.Off = true },
 		"held": func(s *Stay) { s.Held = true }, "knocked": func(s *Stay) { s.Need = 1 }, "loose": func(s *Stay) { s.Quiet = math.Inf(1) }, "rich": func(s *Stay) { s.Rich = 0.04 },
 		"listened": func(s *Stay) { s.Seconds = 0.29 }, "long": func(s *Stay) { s.Seconds = 0.49 }, "cut": func(s *Stay) { s.cut = 0.31 }, "open": func(s *Stay) { s.open = 0.5 },
 		"closed": func(s *Stay) { s.closed = 0.51 }, "lean too short": func(s *Stay) { s.leanTime = 0.69 }, "lean not measured": func(s *Stay) { s.leanTime = 0 },
 	} {
-		s, kind := base, kinds{within: 60, slices: drive.Numbers[slice]{}}
-		if change(&s); kind.of(&s) == kind.of(&base) {
+		s := base
+		if change(&s); s.kind() == base.kind() {
 			t.Errorf("%s: the same kind", name)
 		}
 	}
-	kind := kinds{within: 60, slices: drive.Numbers[slice]{}}
-	if s := base; kind.of(&s) != kind.of(&base) {
+	if s := base; s.kind() != base.kind() {
 		t.Error("the same stay is another kind")
 	}
 }

@@ -2,8 +2,6 @@ package knock
 
 import (
 	"math"
-
-	"calsplice/interp/drive"
 )
 
 // mostStays is some ten hours of driving. Past it the stays in one bin that are of one
@@ -44,30 +42,17 @@ func (s *Stay) weight() float64 {
 	return w
 }
 
-// kinds numbers what stays must share to become one: a log and a slice of its time, a bin,
-// and whatever the rules by which stays are taken as evidence ask of each. A table has no
-// bin past 2^27.
-type kinds struct {
-	within float64 // s of a slice
-	slices drive.Numbers[slice]
-	last   slice
-	number int // of that
-}
-
 // slice is a part of a log's time.
 type slice struct {
 	log   int
-	start float64
+	start float64 // in lengths of a slice
 }
 
-// of puts every threshold that a rule sets into a bit, so that no rule sees a joined stay
+// kind numbers what stays of one slice must share to become one: a bin, and a bit for every
+// threshold that a rule by which stays are evidence sets, so that no rule sees a joined stay
 // otherwise than it would have seen each of its parts.
-func (k *kinds) of(s *Stay) uint64 {
-	// Most stays follow another of the same slice.
-	if at := (slice{s.Log, math.Floor(s.Start / k.within)}); at != k.last || len(k.slices) == 0 {
-		k.last, k.number = at, k.slices.Of(at)
-	}
-	kind := uint64(k.number)<<39 | uint64(s.Bin)<<12
+func (s *Stay) kind() uint64 {
+	kind := uint64(s.Bin) << 12
 	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom*s.Seconds, s.Seconds >= 0.3, s.Seconds >= 0.5,
 		s.cut > 0.3*s.Seconds, s.open >= 0.5*s.Seconds, s.closed > 0.5*s.Seconds, s.leanTime > 0, s.leanTime >= leanSeconds} {
 		if yes {
@@ -77,26 +62,42 @@ func (k *kinds) of(s *Stay) uint64 {
 	return kind
 }
 
-// coarsen joins those of the first n stays that are of one kind, until half of the most
-// are left or all of a log were joined, and is how many went.
-func (d *Drive) coarsen(n int) (gone int) {
-	before := len(d.Stays)
-	for d.within = max(d.within, 60); ; d.within *= 2 {
-		n = d.join(n)
-		if len(d.Stays) <= mostStays/2 || d.within > 1e6 {
-			return before - len(d.Stays)
-		}
+// keep takes a stay that has ended, and in which nothing can be heard any more.
+func (d *Drive) keep(s *Stay) {
+	if len(d.Stays) >= mostStays {
+		d.coarsen()
 	}
+	d.insert(s)
 }
 
-// join joins those of the first n stays that are of one kind, and is how many of them
-// are left.
-func (d *Drive) join(n int) (left int) {
-	rest := d.Stays[n:]
-	of := kinds{within: d.within, slices: drive.Numbers[slice]{}}
-	kept, _ := drive.Join(d.Stays[:n], of.of, (*Stay).join)
-	d.Stays = append(kept, rest...)
-	return len(kept)
+// insert joins a stay to one of its kind in the slice of time under way, if there is one.
+func (d *Drive) insert(s *Stay) {
+	if d.within > 0 {
+		if at := (slice{s.Log, math.Floor(s.Start / d.within)}); at != d.slice {
+			d.slice = at
+			clear(d.same)
+		}
+		kind := s.kind()
+		if k, known := d.same[kind]; known {
+			d.Stays[k].join(s)
+			return
+		}
+		d.same[kind] = len(d.Stays)
+	}
+	d.Stays = append(d.Stays, *s)
+}
+
+// coarsen joins stays until half of the most are left, or all of a log were joined.
+func (d *Drive) coarsen() {
+	for d.within = max(d.within, 30); len(d.Stays) > mostStays/2 && d.within <= 1e6; {
+		d.within *= 2
+		d.slice, d.same = slice{log: -1}, map[uint64]int{}
+		all := d.Stays
+		d.Stays = all[:0]
+		for i := range all {
+			d.insert(&all[i])
+		}
+	}
 }
 
 // join takes a later stay of its kind; the drive has not ended yet.

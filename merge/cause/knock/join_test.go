@@ -24,10 +24,14 @@ func TestStaysJoin(t *testing.T) {
 	elsewhere.Bin = 1
 	warm := quiet(6, 3, 0.25)
 	warm.intake = drive.Mean{Sum: 120, Weight: 3}
-	d := &Drive{within: 60, Stays: []Stay{quiet(0, 1, 0.5), loud(1, 2), quiet(2, 1, 0.25), loud(3, 4), quiet(4, 0.2, 0), elsewhere, warm, quiet(61, 1, 0), quiet(7, 1, 0)}}
-	left := d.join(8)
-	if left != 5 || len(d.Stays) != 6 {
-		t.Fatalf("%d and %d stays are left, want 5 and the one that waits", left, len(d.Stays))
+	other := quiet(61, 1, 0)
+	other.Log = 1
+	d := &Drive{within: 60, same: map[uint64]int{}}
+	for _, s := range []Stay{quiet(0, 1, 0.5), loud(1, 2), quiet(2, 1, 0.25), loud(3, 4), quiet(4, 0.2, 0), elsewhere, warm, quiet(61, 1, 0), other} {
+		d.keep(&s)
+	}
+	if len(d.Stays) != 6 {
+		t.Fatalf("%d stays are left, want 6", len(d.Stays))
 	}
 	s := d.Stays[0]
 	s.finish()
@@ -47,13 +51,12 @@ func TestStaysJoin(t *testing.T) {
 	}
 	short, long := quiet(0, 1, 0), quiet(0, 1, 0)
 	short.leanTime = 0.5
-	other := short
+	other = short
 	if short.join(&other); short.leanTime != 0.5 {
 		t.Errorf("two lambda readings too short to tell are %v s, want 0.5", short.leanTime)
 	}
-	kind := kinds{within: 60, slices: drive.Numbers[slice]{}}
 	long.leanTime, long.lean = leanSeconds, drive.Mean{Sum: 0.1 * leanSeconds, Weight: leanSeconds}
-	if kind.of(&long) == kind.of(&short) {
+	if long.kind() == short.kind() {
 		t.Error("a mixture that is told is of the kind of one that is not")
 	}
 	other = long
@@ -68,16 +71,14 @@ func TestManyStays(t *testing.T) {
 	d := &Drive{}
 	seconds, rises, need := 0.0, 0, 0.0
 	for i := range 5 * mostStays {
-		if len(d.Stays) >= mostStays {
-			d.coarsen(len(d.Stays))
-		}
 		s := Stay{Bin: i % 50, Start: float64(2 * i), Seconds: 1, Need: math.NaN(), Quiet: 0}
 		if i%9 == 0 {
 			s.Need, s.before, s.after, s.Quiet = float64(i%4), float64(i%4), float64(i%4), math.Inf(1)
 			s.Heard[steady]++
 			rises, need = rises+1, need+s.Need
 		}
-		d.Stays, seconds = append(d.Stays, s), seconds+1
+		d.keep(&s)
+		seconds++
 	}
 	if len(d.Stays) > mostStays {
 		t.Errorf("%d stays", len(d.Stays))
@@ -91,5 +92,23 @@ func TestManyStays(t *testing.T) {
 	}
 	if seconds != 0 || rises != 0 || math.Abs(need) > 1e-6 {
 		t.Errorf("%v s, %d rises and %v deg are missing", seconds, rises, need)
+	}
+}
+
+// TestSettle: a stay is kept once nothing can be heard in it any more, not before.
+func TestSettle(t *testing.T) {
+	s := &Listener{d: &Drive{}}
+	for i := range 3 {
+		s.pending.push(Stay{Bin: i})
+		s.opened++
+	}
+	s.recent.push(spot{stay: 1})
+	s.settle()
+	if len(s.d.Stays) != 1 || s.d.Stays[0].Bin != 0 || len(s.pending.all()) != 2 || s.pendingStay(1).Bin != 1 || s.pendingStay(2).Bin != 2 {
+		t.Errorf("kept %+v, pending %+v", s.d.Stays, s.pending.all())
+	}
+	s.recent.clear()
+	if s.settle(); len(s.d.Stays) != 3 || len(s.pending.all()) != 0 {
+		t.Errorf("in the end %d are kept, and %d pending", len(s.d.Stays), len(s.pending.all()))
 	}
 }

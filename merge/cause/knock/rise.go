@@ -56,7 +56,7 @@ type rise struct {
 
 // pass keeps where the engine was around the rises that wait.
 func (s *Listener) pass(r *reading) {
-	s.recent.push(spot{r.time, r.load, r.fx, r.fy, len(s.d.Stays) - 1})
+	s.recent.push(spot{r.time, r.load, r.fx, r.fy, s.opened - 1})
 	s.pace[0].see(r.time, r.at.Speed)
 	s.pace[1].see(r.time, r.load)
 	from := r.time - settling
@@ -108,7 +108,7 @@ func (s *Listener) hear(r *rise) {
 			at = p
 		}
 	}
-	st := &s.d.Stays[at.stay]
+	st := s.pendingStay(at.stay)
 	st.hear(r)
 	if r.kind == lift || r.kind == shift || r.after-r.before < noiseFloor && st.Heard[steady]+st.Heard[tip] < 2 {
 		return // once and so little is the sensor's noise

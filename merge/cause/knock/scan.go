@@ -67,8 +67,10 @@ type Listener struct {
 	calm     float64 // when retard was last below that, where held does not know it yet; else NaN
 	event    *Event
 
-	commanded, since float64 // lambda, and since when
-	stay             *Stay   // the stay that is open
+	commanded, since float64     // lambda, and since when
+	stay             *Stay       // the stay that is open
+	pending          queue[Stay] // that the drive does not have yet
+	opened           int         // stays of all logs
 	recent           queue[spot]
 	rises            []rise  // that wait for what follows them
 	pace             [2]pace // of speed and load
@@ -214,6 +216,7 @@ func (s *Listener) restart() {
 		w.clear()
 	}
 	s.recent.clear()
+	s.settle()
 	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
 }
 
@@ -282,26 +285,31 @@ func (s *Listener) enter(r *reading, bin int) {
 	if st := s.stay; st != nil && st.Bin == bin && st.Off == r.off {
 		return
 	}
-	if len(s.d.Stays) >= mostStays {
-		s.coarsen()
-	}
-	s.d.Stays = append(s.d.Stays, Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
-	s.stay, s.placed = &s.d.Stays[len(s.d.Stays)-1], true
+	s.settle()
+	s.pending.push(Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
+	s.opened++
+	s.stay, s.placed = s.pendingStay(s.opened-1), true
 	s.held.clear()
 	s.calm = math.NaN()
 }
 
-// coarsen joins stays, but for those in which rises that wait may be heard.
-func (s *Listener) coarsen() {
-	n := len(s.d.Stays)
-	recent := s.recent.all()
-	if len(recent) > 0 {
-		n = recent[0].stay
+// pendingStay is one of the stays that have not been kept yet, by its number.
+func (s *Listener) pendingStay(number int) *Stay {
+	list := s.pending.all()
+	return &list[number-s.opened+len(list)]
+}
+
+// settle keeps the stays that have ended, but for those in which rises that wait, or that
+// are still to come, may be heard.
+func (s *Listener) settle() {
+	list := s.pending.all()
+	if recent := s.recent.all(); len(recent) > 0 {
+		list = list[:len(list)-s.opened+recent[0].stay]
 	}
-	gone := s.d.coarsen(n)
-	for i := range recent {
-		recent[i].stay -= gone
+	for i := range list {
+		s.d.keep(&list[i])
 	}
+	s.pending.drop(len(list))
 }
 
 // spark asks whether the tables set the logged spark.

@@ -323,8 +323,10 @@ type Drive struct {
 	slack                 float64 // that it has at most
 	x, y                  []float64
 	bins                  []Bin
-	within                float64 // s of a log within which stays were joined
-	confirmed             []bool  // by cell
+	within                float64        // s of a log within which stays are joined; 0 while none are
+	slice                 slice          // under way
+	same                  map[uint64]int // by kind, its stay in that
+	confirmed             []bool         // by cell
 	compared, differing   int
 	demand                demand // of closed loop, in per cent
 	openLean              demand // per cent that a wideband sensor reads lean of a rich command
