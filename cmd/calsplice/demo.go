@@ -14,7 +14,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"calsplice/cmd/calsplice/demo"
 	"calsplice/cmd/calsplice/page"
@@ -184,11 +183,7 @@ func (s *story) show(typed string, args []string) {
 func (s *story) lines(list []string) {
 	p := &text.Printer{W: s.out, Width: 80}
 	for _, line := range list {
-		if utf8.RuneCountInString(line) <= p.Width {
-			p.Line("%s", line)
-		} else {
-			p.Wrap("", line)
-		}
+		p.Wrap("", line)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/cmd/calsplice/manual"
+	"calsplice/cmd/calsplice/text"
 	"calsplice/merge/caution"
 	"calsplice/tables"
 	"calsplice/tables/unit"
@@ -60,16 +61,9 @@ func rolesHelp() string {
 func unitsHelp() string {
 	var b strings.Builder
 	b.WriteString("\n\n")
+	p := &text.Printer{W: &b, Width: 98}
 	for _, d := range unit.Dimensions() {
-		line := fmt.Sprintf("  %-20s", d)
-		for _, name := range unit.Names(d) {
-			if len(line)+len(name)+2 > 98 {
-				b.WriteString(strings.TrimRight(line, " ") + "\n")
-				line = strings.Repeat(" ", 22)
-			}
-			line += name + "  "
-		}
-		b.WriteString(strings.TrimRight(line, " ") + "\n")
+		p.Wrap(fmt.Sprintf("  %-20s", d), strings.Join(unit.Names(d), "  "))
 	}
 	return b.String()
 }
