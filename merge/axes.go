@@ -50,7 +50,7 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 		return c
 	}
 	c.Quantity, c.Unit = b.Quantity(), b.Unit()
-	fate := surface.Walk(a.Points(), b.Points())
+	fate := surface.Walk(a, b)
 	c.Removed, c.Added = numbers(fate.Removed), numbers(fate.Added)
 	for _, m := range fate.Moved {
 		c.Moved = append(c.Moved, [2]Number{Number(m[0]), Number(m[1])})
@@ -133,16 +133,11 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 		allowed = max(bound.abs, bound.rel*scale, 1e-9*scale)
 	}
 	s.Unchanged = t.Changed == 0 && d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
+	var nodes [interp.Extrapolated + 1]int
 	for i := range d.Values {
-		switch max(d.First[i], d.Second[i]) {
-		case interp.Measured:
-			s.Measured++
-		case interp.Interpolated:
-			s.Interpolated++
-		default:
-			s.Extrapolated++
-		}
+		nodes[max(d.First[i], d.Second[i])]++
 	}
+	s.Measured, s.Interpolated, s.Extrapolated = nodes[interp.Measured], nodes[interp.Interpolated], nodes[interp.Extrapolated]
 	s.Worst = max(d.First[d.Node], d.Second[d.Node]).String()
 	t.Surface = s
 	t.Notes = append(t.Notes, d.Notes...)

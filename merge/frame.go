@@ -3,6 +3,7 @@ package merge
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -84,20 +85,30 @@ func samePlaces(a, b *tables.Axis) bool {
 }
 
 func placeAxis(frame, here *tables.Axis) axisPlacement {
-	p := axisPlacement{at: make([]int, frame.Len()), size: here.Len()}
-	find := finder(frame, here)
-	// An axis of another quantity is never the same, however its numbers agree: 20 to
-	// 100 kPa and 20 to 100 % are no places of one another.
-	p.same = samePlaces(frame, here) && (frame == nil || find != nil)
-	for i := range p.at {
-		switch {
-		case p.same:
-			p.at[i] = i
-		case find == nil:
-			p.at[i] = -1
-		default:
-			p.at[i] = find(frame.At(i))
+	p := axisPlacement{at: slices.Repeat([]int{-1}, frame.Len()), size: here.Len()}
+	if frame == nil && here == nil {
+		p.at[0], p.same = 0, true
+		return p
+	}
+	// An axis of another quantity has no place of the frame's, however its numbers agree:
+	// 20 to 100 kPa and 20 to 100 % are no places of one another.
+	if frame == nil || here == nil || frame.Quantity() != here.Quantity() {
+		return p
+	}
+	conv, err := unit.Find(frame.Unit(), here.Unit())
+	if err != nil {
+		return p
+	}
+	find := here.Find
+	if !unit.Same(frame.Unit(), here.Unit()) {
+		slack := rounding(here)
+		find = func(v float64) int {
+			return slices.IndexFunc(here.Points(), func(p float64) bool { return math.Abs(p-conv.Apply(v)) <= slack+float64(1e-9*math.Abs(p)) })
 		}
+	}
+	p.same = samePlaces(frame, here)
+	for i, v := range frame.Points() {
+		p.at[i] = find(v)
 		if i > 0 && p.at[i] >= 0 && p.at[i] == p.at[i-1] {
 			p.at[i], p.at[i-1] = -1, -1 // two breakpoints that rounding has made one
 		}
@@ -105,44 +116,18 @@ func placeAxis(frame, here *tables.Axis) axisPlacement {
 	return p
 }
 
-// finder finds breakpoints of one axis in another, −1 for none. It is nil where
-// the axes cannot be compared.
-func finder(frame, here *tables.Axis) func(v float64) int {
-	if frame == nil || here == nil || frame.Quantity() != here.Quantity() {
-		return nil
+// rounding is how far a converted number may be from the breakpoint that it is, which
+// somebody rounded to the decimals that the axis shows. It is never further than a
+// hundredth of the way to the next, and from a lone breakpoint nothing.
+func rounding(a *tables.Axis) float64 {
+	most, gap := tables.Decimals(a.At(0)), math.Inf(1)
+	for i := 1; i < a.Len(); i++ {
+		most, gap = max(most, tables.Decimals(a.At(i))), min(gap, a.At(i)-a.At(i-1))
 	}
-	if unit.Same(frame.Unit(), here.Unit()) {
-		return here.Find
-	}
-	conv, err := unit.Find(frame.Unit(), here.Unit())
-	if err != nil {
-		return nil
-	}
-	return func(v float64) int { return findConverted(here, conv.Apply(v)) }
-}
-
-// findConverted is the breakpoint that is a converted number, or that number
-// rounded to the decimals which the axis shows; −1 for none. Rounding never
-// takes a breakpoint further than a hundredth of the way to the next, and a lone
-// one nowhere.
-func findConverted(a *tables.Axis, v float64) int {
-	most, gap := 0, math.Inf(1)
-	for i, p := range a.Points() {
-		most = max(most, tables.Decimals(p))
-		if i > 0 {
-			gap = min(gap, p-a.At(i-1))
-		}
-	}
-	rounding := min(math.Pow10(-most)/2, gap/100)
 	if math.IsInf(gap, 1) {
-		rounding = 0
+		return 0
 	}
-	for i, p := range a.Points() {
-		if math.Abs(p-v) <= rounding+float64(1e-9*math.Abs(p)) {
-			return i
-		}
-	}
-	return -1
+	return min(math.Pow10(-most)/2, gap/100)
 }
 
 // sameNeighbours reports whether a breakpoint stands between the same ones as

@@ -24,14 +24,9 @@ func (t *tableMerge) values() {
 		return
 	}
 	sides := surface.Sides{Base: t.o, Ours: t.a, Theirs: t.b, Resolution: t.resolution, Settle: t.tolerated}
-	x, y, failed := sides.Axes()
+	m, failed := sides.Merge()
 	if failed != "" {
 		t.whole(failed)
-		return
-	}
-	m, err := sides.Merge(x, y)
-	if err != nil {
-		t.whole("x")
 		return
 	}
 	t.f.X, t.f.Y, t.f.Values = m.X, m.Y, m.Values

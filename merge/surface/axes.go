@@ -6,18 +6,6 @@ import (
 	"calsplice/tables"
 )
 
-// Axes merges both axes. Where one cannot be merged it gives its name.
-func (s *Sides) Axes() (x, y *tables.Axis, failed string) {
-	x, ok := mergeAxis(s.Base.X(), s.Ours.X(), s.Theirs.X())
-	if !ok {
-		return nil, nil, "x"
-	}
-	if y, ok = mergeAxis(s.Base.Y(), s.Ours.Y(), s.Theirs.Y()); !ok {
-		return nil, nil, "y"
-	}
-	return x, y, ""
-}
-
 // mergeAxis merges one axis. Its breakpoints are a set: what either side added is
 // in, what either side took away is out.
 func mergeAxis(o, a, b *tables.Axis) (*tables.Axis, bool) {
@@ -46,7 +34,7 @@ func mergeAxis(o, a, b *tables.Axis) (*tables.Axis, bool) {
 		return nil, false // breakpoints of different things are not one set
 	}
 	var ok bool
-	if f.Points, ok = mergePoints(o.Points(), a.Points(), b.Points()); !ok {
+	if f.Points, ok = mergePoints(o, a, b); !ok {
 		return nil, false
 	}
 	merged, err := f.Axis()
@@ -69,9 +57,9 @@ func Three[T any](o, a, b T, same func(a, b T) bool) (T, bool) {
 // was moved to two places, or moved and taken away, where a side put a wholly
 // other axis in the place of the one that the other side changed, and where
 // nothing would be left.
-func mergePoints(o, a, b []float64) ([]float64, bool) {
-	if v, ok := Three(o, a, b, slices.Equal[[]float64]); ok {
-		return v, true
+func mergePoints(o, a, b *tables.Axis) ([]float64, bool) {
+	if v, ok := Three(o, a, b, (*tables.Axis).SamePoints); ok {
+		return v.Points(), true
 	}
 	if !shares(o, a) || !shares(o, b) {
 		return nil, false
@@ -79,7 +67,7 @@ func mergePoints(o, a, b []float64) ([]float64, bool) {
 	// A set has no memory of what was moved: 3000 moved to 3200 by one side and to
 	// 3300 by the other would merge to both. That is a conflict of the axis instead.
 	movedA, movedB := Walk(o, a).moves(), Walk(o, b).moves()
-	for _, p := range o {
+	for _, p := range o.Points() {
 		to, isA := movedA[p]
 		other, isB := movedB[p]
 		if !has(a, p) && !has(b, p) && (isA != isB || to != other) {
@@ -87,17 +75,15 @@ func mergePoints(o, a, b []float64) ([]float64, bool) {
 		}
 	}
 	var out []float64
-	for _, p := range o {
+	for _, p := range o.Points() {
 		if has(a, p) && has(b, p) {
-			bits, _ := Three(p, a[index(a, p)], b[index(b, p)], tables.SameBit) // 0 or −0
+			bits, _ := Three(p, a.At(a.Find(p)), b.At(b.Find(p)), tables.SameBit) // 0 or −0
 			out = append(out, bits)
 		}
 	}
-	for _, side := range [][]float64{a, b} {
-		for _, p := range side {
-			if !has(o, p) {
-				out = append(out, p)
-			}
+	for _, p := range slices.Concat(a.Points(), b.Points()) {
+		if !has(o, p) {
+			out = append(out, p)
 		}
 	}
 	slices.Sort(out)
@@ -105,9 +91,11 @@ func mergePoints(o, a, b []float64) ([]float64, bool) {
 	return out, len(out) > 0
 }
 
-func shares(a, b []float64) bool {
-	return slices.ContainsFunc(a, func(p float64) bool { return has(b, p) })
+func shares(a, b *tables.Axis) bool {
+	return slices.ContainsFunc(a.Points(), func(p float64) bool { return has(b, p) })
 }
+
+func has(a *tables.Axis, p float64) bool { return a.Find(p) >= 0 }
 
 // Fate is what became of the breakpoints of an axis. As many put where others
 // were taken away, between the same neighbours, have moved.
@@ -119,16 +107,17 @@ type Fate struct {
 
 // Walk finds the fate of breakpoints. One that stands in both lists is the same
 // one.
-func Walk(old, now []float64) (f Fate) {
-	for i, j := 0, 0; i < len(old) || j < len(now); i, j = i+1, j+1 {
+func Walk(old, now *tables.Axis) (f Fate) {
+	was, is := old.Points(), now.Points()
+	for i, j := 0, 0; i < len(was) || j < len(is); i, j = i+1, j+1 {
 		i0, j0 := i, j
-		for i < len(old) && !has(now, old[i]) {
+		for i < len(was) && !has(now, was[i]) {
 			i++
 		}
-		for j < len(now) && !has(old, now[j]) {
+		for j < len(is) && !has(old, is[j]) {
 			j++
 		}
-		gone, come := old[i0:i], now[j0:j]
+		gone, come := was[i0:i], is[j0:j]
 		// Between two breakpoints that stayed, as many gone as new: each was moved, in
 		// order. Where the counts differ nobody can say which became which.
 		if len(gone) == len(come) {
@@ -138,7 +127,7 @@ func Walk(old, now []float64) (f Fate) {
 		} else {
 			f.Removed, f.Added = append(f.Removed, gone...), append(f.Added, come...)
 		}
-		if i == len(old) || j == len(now) {
+		if i == len(was) || j == len(is) {
 			break // those that both have end together
 		}
 		f.Kept++
@@ -153,12 +142,3 @@ func (f Fate) moves() map[float64]float64 {
 	}
 	return to
 }
-
-func index(points []float64, p float64) int {
-	if i, ok := slices.BinarySearch(points, p); ok {
-		return i
-	}
-	return -1
-}
-
-func has(points []float64, p float64) bool { return index(points, p) >= 0 }

@@ -1,9 +1,8 @@
 // Package surface carries a change of a table onto axes that have moved.
 //
 // Two people edit one table: one changes cells, the other adds, removes or moves
-// breakpoints. [Sides.Axes] merges the breakpoints as sets, and [Sides.Merge] reads
-// what either did to the base as a difference surface, and adds it at the merged
-// breakpoints. It promises that a cell which both sides have holds one side's bits,
+// breakpoints. [Sides.Merge] merges the breakpoints as sets, reads what either did to
+// the base as a difference surface, and adds it at the merged breakpoints. It promises that a cell which both sides have holds one side's bits,
 // that every edit of either side shows in the merged cells or is a [Clash], and
 // that swapping the sides swaps nothing but whose value stands in a clash. Where
 // a change shows as less than it was, or reaches further, that is reported.

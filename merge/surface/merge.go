@@ -38,22 +38,33 @@ type merging struct {
 //
 // Where theirs took away a breakpoint at which ours made an edit that nothing
 // else shows, ours stays, and so the breakpoint does.
-func (s *Sides) Merge(x, y *tables.Axis) (*Merged, error) {
-	m := &merging{Sides: s, Merged: &Merged{}, to: tables.Axes{x, y}, asked: tables.Axes{x, y}}
-	oneGrid, err := m.read()
-	if err != nil {
-		return nil, err
+//
+// Where an axis cannot be merged, or the cells on it, failed is its name.
+func (s *Sides) Merge() (_ *Merged, failed string) {
+	m := &merging{Sides: s, Merged: &Merged{}}
+	o, a, b := s.Base.Axes(), s.Ours.Axes(), s.Theirs.Axes()
+	for k, name := range []string{"x", "y"} {
+		var ok bool
+		if m.to[k], ok = mergeAxis(o[k], a[k], b[k]); !ok {
+			return nil, name
+		}
 	}
-	if oneGrid {
+	m.asked = m.to
+	oneGrid, err := m.read()
+	switch {
+	case oneGrid:
 		// No surface is needed here, which makes the usual merge of a large table one
 		// pass over its cells.
 		m.cells()
-	} else if err := m.surfaces(); err != nil {
-		return nil, err
+	case err == nil:
+		err = m.surfaces()
+	}
+	if err != nil {
+		return nil, "x"
 	}
 	m.X, m.Y = m.to[0], m.to[1]
 	m.listClashes()
-	return m.Merged, nil
+	return m.Merged, ""
 }
 
 // read takes of the sides what a merge needs, and reports whether all cells

@@ -30,7 +30,7 @@ func TestWalk(t *testing.T) {
 		{"two for one", []float64{1, 2, 9}, []float64{1, 4, 5, 9}, "2 [] [2] [4 5]"},
 		{"all others", []float64{1, 2}, []float64{3, 4}, "0 [[1 3] [2 4]] [] []"},
 	} {
-		f := Walk(c.old, c.now)
+		f := Walk(axisOf("%", c.old...), axisOf("%", c.now...))
 		if got := fmt.Sprint(f.Kept, f.Moved, f.Removed, f.Added); got != c.want {
 			t.Errorf("%s: %s, want %s", c.why, got, c.want)
 		}
@@ -124,10 +124,9 @@ func TestClashOnAConvertedAxis(t *testing.T) {
 	bar := tabletest.Must(tables.NewAxis("pressure", "bar", []float64{0.2, 0.4}))
 	s := Sides{Base: table(kPa, 3, 1, 2, 3, 4, 5, 6), Ours: table(kPa, 2, 1, 2, 4, 5), Theirs: table(bar, 3, 1, 2, 3, 4, 5, 9),
 		Settle: func(_, _, _ float64) (float64, bool) { return 0, false }}
-	x, y, failed := s.Axes()
-	m, err := s.Merge(x, y)
-	if failed != "" || err != nil || m.Y.Unit() != "bar" || len(m.Clashes) != 1 {
-		t.Fatalf("%s %v %+v", failed, err, m)
+	m, failed := s.Merge()
+	if failed != "" || m.Y.Unit() != "bar" || len(m.Clashes) != 1 {
+		t.Fatalf("%s %+v", failed, m)
 	}
 	if c := m.Clashes[0]; *c.X != 3000 || *c.Y != 0.4 || c.In != "base" || c.Row != 1 || c.Column != 2 {
 		t.Errorf("the clash is %+v, want it at 3000 r/min, 0.4 bar, [1, 2] of the base", c)

@@ -93,7 +93,6 @@ func throughMass(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	a, b := from.fluid.density, to.fluid.density
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
-	grams, _ := unit.Parse("g/s")
 	in, err := unit.Flow(u, grams, a)
 	if err != nil {
 		from.refuse(src, "%v", err)

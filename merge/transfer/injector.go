@@ -15,6 +15,10 @@ func short(v float64) string { return tables.Digits(v, 4) }
 
 var unknown = merge.Number(math.NaN())
 
+// grams are the unit of a flow by which fuel and pulse turn into each other: 1 g/s is
+// 1 mg/ms.
+var grams, _ = unit.Parse("g/s")
+
 // injector is a calibration's injector as its controller computes it, fuel to
 // pulse width: the tables of its group that are there.
 type injector map[tables.Role]*reading
@@ -34,7 +38,6 @@ func (s *side) newInjector() (injector, *tables.Fault) {
 		r := s.read(t)
 		switch u, _ := unit.Parse(t.Unit()); role {
 		case tables.InjectorFlow:
-			grams, _ := unit.Parse("g/s")
 			var err error
 			if r.toBase, err = unit.Flow(u, grams, s.fluid.density); err != nil {
 				s.refuse(t, "%v", err)

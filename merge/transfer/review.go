@@ -23,16 +23,14 @@ type Review struct {
 
 func (j *job) review(before, after injector) []Review {
 	low, high := unknown, unknown
+	var factors []float64
 	if before != nil && after != nil {
 		for _, dp := range j.reportPressures() {
-			f := merge.Number(before.flow(dp) / after.flow(dp))
-			if !low.Known() || f < low {
-				low = f
-			}
-			if !high.Known() || f > high {
-				high = f
-			}
+			factors = append(factors, before.flow(dp)/after.flow(dp))
 		}
+	}
+	if len(factors) > 0 {
+		low, high = merge.Number(slices.Min(factors)), merge.Number(slices.Max(factors))
 	}
 	list := []Review{}
 	for _, t := range j.recipient.cal.Tables() {

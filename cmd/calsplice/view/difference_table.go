@@ -162,13 +162,10 @@ func blankUnit(u string) string {
 }
 
 func (d *tableWords) surface(s *merge.Surface) {
-	var at []string
-	for i, v := range s.At {
-		at = append(at, s.Axes[i].Quantity()+" "+number(v)+blankUnit(s.Axes[i].Unit()))
-	}
+	at := s.Axes.Words(func(k int, _ *tables.Axis) string { return number(s.At[k]) })
 	four := func(v tables.Number) string { return tables.Digits(float64(v), 4) }
 	d.say(fmt.Sprintf("surface: largest difference %s%s at %s (%s), mean %s, rms %s", four(s.Largest), blankUnit(d.t.Old.Unit()),
-		strings.Join(at, ", "), s.Worst, four(s.Mean), four(s.RMS)))
+		at, s.Worst, four(s.Mean), four(s.RMS)))
 	d.say(fmt.Sprintf("compared on %s: %d measured, %d interpolated, %d extrapolated",
 		tables.Plural(s.Measured+s.Interpolated+s.Extrapolated, "node"), s.Measured, s.Interpolated, s.Extrapolated))
 }
