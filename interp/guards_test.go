@@ -1,12 +1,14 @@
 package interp
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"calsplice/tables"
+	"calsplice/tables/tabletest"
 )
 
 // TestGuards: what resampling tells of a table, each from an input that makes it
@@ -171,5 +173,31 @@ func TestMapsTurnAndReach(t *testing.T) {
 	said := strings.Join(r.Notes, "\n")
 	if !strings.Contains(said, "table t: y 3200 r/min past the old axis (800 to 2400 r/min): the edge value is held") || !strings.Contains(said, "table t: 1 rows or columns rose or fell throughout, and no longer do") {
 		t.Errorf("said\n%s", said)
+	}
+}
+
+// TestSampledCells: a cell that was there is as it was, others hold the surface as it is, at
+// the table's resolution.
+func TestSampledCells(t *testing.T) {
+	axis := func(quantity string, points ...float64) *tables.Axis {
+		return tabletest.Must(tables.NewAxis(quantity, "", points))
+	}
+	f := tables.Fields{ID: "t", X: axis("load", 10, 30), Y: axis("speed", 1, 2), Values: []float64{1, 3, 5, 9}, Resolution: 0.5}
+	for _, c := range []struct {
+		why  string
+		x, y []float64
+		want string
+	}{
+		{"a column", []float64{10, 20, 30}, []float64{1, 2}, "[1 2 3 5 7 9]"},
+		{"rounded between", []float64{10, 16, 30}, []float64{1, 2}, "[1 1.5 3 5 6 9]"},
+		{"a row", []float64{10, 30}, []float64{1, 1.5, 2}, "[1 3 3 6 5 9]"},
+		{"past both ends", []float64{10, 30, 40}, []float64{1, 2, 3}, "[1 3 3 5 9 9 5 9 9]"},
+		{"a column less", []float64{30}, []float64{1, 2}, "[3 9]"},
+		{"as it is", []float64{10, 30}, []float64{1, 2}, "[1 3 5 9]"},
+	} {
+		r, err := Resample(tabletest.Must(tables.NewTable(f)), axis("load", c.x...), axis("speed", c.y...), Sample, Hold)
+		if err != nil || fmt.Sprint(r.Table.Values()) != c.want {
+			t.Errorf("%s: %v, want %s (%v)", c.why, r, c.want, err)
+		}
 	}
 }

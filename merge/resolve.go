@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp"
 	"calsplice/merge/surface"
 	"calsplice/tables"
 )
@@ -276,12 +277,21 @@ func (r *resolver) repoint(c Conflict, t *tableDraft, done string, breakpoint fu
 	if to == was {
 		return nil
 	}
-	f, err := surface.OnAxes(t.f, to[0], to[1])
-	if err == nil {
-		r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, to.Where(at(c))))
-		t.become(f)
+	f := t.f
+	f.Limits = nil // beside cells beyond them the surface is so too
+	before, err := tables.NewTable(f)
+	if err != nil {
+		return err
 	}
-	return err
+	after, err := interp.Resample(before, to[0], to[1], interp.Sample, interp.Hold)
+	if err != nil {
+		return err
+	}
+	r.notes = append(r.notes, fmt.Sprintf("%s: breakpoint "+done, c.Table, to.Where(at(c))))
+	f = after.Table.Fields()
+	f.Limits = t.f.Limits
+	t.become(f)
+	return nil
 }
 
 func at(c Conflict) (p tables.Coordinates) {

@@ -105,26 +105,6 @@ func On(t, like *tables.Table) ([]float64, bool) {
 	return values, err == nil
 }
 
-// OnAxes is a table on other axes of its own quantities and units: cells that it has
-// are as they were, others its surface.
-func OnAxes(f tables.Fields, x, y *tables.Axis) (tables.Fields, error) {
-	t, err := tables.NewTable(f)
-	if err != nil {
-		return f, err
-	}
-	values, status, err := interp.Lay(t, x, y)
-	if err != nil {
-		return f, err
-	}
-	for i, s := range status {
-		if s != interp.Measured {
-			values[i] = t.Round(values[i])
-		}
-	}
-	f.X, f.Y, f.Values = x, y, values
-	return f, nil
-}
-
 // valueAt is the value of the cell at some coordinates, if a table has it.
 func valueAt(t *tables.Table, p tables.Coordinates) (float64, bool) {
 	i := t.Axes().Find(p)

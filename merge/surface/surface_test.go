@@ -3,7 +3,6 @@ package surface
 import (
 	"fmt"
 	"math"
-	"slices"
 	"testing"
 
 	"calsplice/tables"
@@ -86,29 +85,6 @@ func TestSameBreakpoints(t *testing.T) {
 	} {
 		if got := SameBreakpoints(c.a, c.b); got != c.want {
 			t.Errorf("%s: %v", c.why, got)
-		}
-	}
-}
-
-// TestOnAxes: a cell that was there is as it was, others hold the surface as it is, at
-// the table's resolution.
-func TestOnAxes(t *testing.T) {
-	f := tables.Fields{ID: "t", X: axisOf("%", 10, 30), Y: tabletest.Must(tables.NewAxis("speed", "r/min", []float64{1, 2})), Values: []float64{1, 3, 5, 9}, Resolution: 0.5}
-	for _, c := range []struct {
-		why  string
-		x, y []float64
-		want string
-	}{
-		{"a column", []float64{10, 20, 30}, []float64{1, 2}, "[1 2 3 5 7 9]"},
-		{"rounded between", []float64{10, 16, 30}, []float64{1, 2}, "[1 1.5 3 5 6 9]"},
-		{"a row", []float64{10, 30}, []float64{1, 1.5, 2}, "[1 3 3 6 5 9]"},
-		{"past both ends", []float64{10, 30, 40}, []float64{1, 2, 3}, "[1 3 3 5 9 9 5 9 9]"},
-		{"a column less", []float64{30}, []float64{1, 2}, "[3 9]"},
-		{"as it is", []float64{10, 30}, []float64{1, 2}, "[1 3 5 9]"},
-	} {
-		g, err := OnAxes(f, tabletest.Must(f.X.WithPoints(c.x)), tabletest.Must(f.Y.WithPoints(c.y)))
-		if got := fmt.Sprint(g.Values); err != nil || got != c.want || !slices.Equal(g.X.Points(), c.x) || !slices.Equal(g.Y.Points(), c.y) {
-			t.Errorf("%s: %s, want %s (%v)", c.why, got, c.want, err)
 		}
 	}
 }
