@@ -17,16 +17,16 @@ import (
 // value: one that stands in both axes is the same one. One taken away where one
 // was put between the same neighbours is told as moved.
 type AxisChange struct {
-	Axis     string      `json:"axis"` // "x" or "y"
-	Quantity string      `json:"quantity"`
-	Unit     string      `json:"unit"`
-	Change   string      `json:"change"` // "breakpoints", "rescaled", "replaced", "added", "removed" or "renamed"
-	Added    []Number    `json:"added,omitempty"`
-	Removed  []Number    `json:"removed,omitempty"`
-	Moved    [][2]Number `json:"moved,omitempty"`
-	Factor   *float64    `json:"factor,omitempty"` // of a rescaled axis
-	From     string      `json:"from"`
-	To       string      `json:"to"`
+	Axis     string             `json:"axis"` // "x" or "y"
+	Quantity string             `json:"quantity"`
+	Unit     string             `json:"unit"`
+	Change   string             `json:"change"` // "breakpoints", "rescaled", "replaced", "added", "removed" or "renamed"
+	Added    []tables.Number    `json:"added,omitempty"`
+	Removed  []tables.Number    `json:"removed,omitempty"`
+	Moved    [][2]tables.Number `json:"moved,omitempty"`
+	Factor   *float64           `json:"factor,omitempty"` // of a rescaled axis
+	From     string             `json:"from"`
+	To       string             `json:"to"`
 }
 
 func axisChanges(a, b *tables.Table) []AxisChange {
@@ -53,7 +53,7 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	fate := surface.Walk(a, b)
 	c.Removed, c.Added = numbers(fate.Removed), numbers(fate.Added)
 	for _, m := range fate.Moved {
-		c.Moved = append(c.Moved, [2]Number{Number(m[0]), Number(m[1])})
+		c.Moved = append(c.Moved, [2]tables.Number{tables.Number(m[0]), tables.Number(m[1])})
 	}
 	switch {
 	case len(c.Moved)+len(c.Added)+len(c.Removed) == 0:
@@ -71,9 +71,9 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	return c
 }
 
-func numbers(p []float64) (out []Number) {
+func numbers(p []float64) (out []tables.Number) {
 	for _, v := range p {
-		out = append(out, Number(v))
+		out = append(out, tables.Number(v))
 	}
 	return out
 }
@@ -92,16 +92,16 @@ func sameFactor(a, b []float64) bool {
 // Surface is how far two tables on different axes are apart: exactly, on the
 // union of their breakpoints.
 type Surface struct {
-	Largest      Number      `json:"largest"`
-	At           []Number    `json:"at"` // coordinates, x and then y
-	Mean         Number      `json:"mean"`
-	RMS          Number      `json:"rms"`
-	Unchanged    bool        `json:"unchanged"`
-	Measured     int         `json:"measured"`     // nodes at a breakpoint of both
-	Interpolated int         `json:"interpolated"` // nodes between breakpoints of one
-	Extrapolated int         `json:"extrapolated"` // nodes past the end of one
-	Worst        string      `json:"worst"`        // which of these the largest stands on
-	Axes         tables.Axes `json:"-"`
+	Largest      tables.Number   `json:"largest"`
+	At           []tables.Number `json:"at"` // coordinates, x and then y
+	Mean         tables.Number   `json:"mean"`
+	RMS          tables.Number   `json:"rms"`
+	Unchanged    bool            `json:"unchanged"`
+	Measured     int             `json:"measured"`     // nodes at a breakpoint of both
+	Interpolated int             `json:"interpolated"` // nodes between breakpoints of one
+	Extrapolated int             `json:"extrapolated"` // nodes past the end of one
+	Worst        string          `json:"worst"`        // which of these the largest stands on
+	Axes         tables.Axes     `json:"-"`
 }
 
 // surface compares two tables whose axes differ. The surface is unchanged where
@@ -114,10 +114,10 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 		t.Notes = append(t.Notes, "the surfaces cannot be compared: "+err.Error())
 		return
 	}
-	s := &Surface{Axes: d.Axes, Largest: Number(d.Largest), Mean: Number(d.Mean), RMS: Number(d.RMS)}
+	s := &Surface{Axes: d.Axes, Largest: tables.Number(d.Largest), Mean: tables.Number(d.Mean), RMS: tables.Number(d.RMS)}
 	for k, a := range d.Axes {
 		if a != nil {
-			s.At = append(s.At, Number(d.At[k]))
+			s.At = append(s.At, tables.Number(d.At[k]))
 		}
 	}
 	// Without a tolerance, what interpolating twice leaves is no difference. It goes

@@ -34,6 +34,7 @@ type Conflict struct {
 	Gone string
 
 	Base, Ours, Theirs ConflictSide
+	take               Side // that is chosen while it is resolved
 
 	// Typed is what a person typed in place of the three; it resolves the conflict
 	// where [Typed] is taken.

@@ -79,13 +79,11 @@ func set(ids []string) map[string]bool {
 // diffDocument is the edit of the document's own fields, or nil.
 func diffDocument(a, b *tables.Calibration) *DocumentEdit {
 	from, to := a.Contents(), b.Contents()
-	e := &DocumentEdit{Names: tables.DocumentFields.Different(&from, &to)}
-	if len(e.Names) == 0 {
+	names := tables.DocumentFields.Different(&from, &to)
+	if len(names) == 0 {
 		return nil
 	}
-	tables.DocumentFields.Take(e.Names, &e.From, &from)
-	tables.DocumentFields.Take(e.Names, &e.To, &to)
-	return e
+	return &DocumentEdit{names, from, to}
 }
 
 // diffTable appends the edits that turn one table into another of the same id:
@@ -96,8 +94,7 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 		return edits
 	}
 	from, to := a.Fields(), b.Fields()
-	e := &TableEdit{Table: a.ID(), From: from, To: to}
-	e.Names = tables.TableFields.Different(&from, &to)
+	e := &TableEdit{Table: a.ID(), Names: tables.TableFields.Different(&from, &to), From: from, To: to}
 	moves := e.moves()
 	byCell := !moves && !e.names("x") && !e.names("y")
 	switch {
@@ -108,19 +105,12 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 		e.Names = slices.Insert(e.Names, kept, "values")
 	}
 	if len(e.Names) > 0 {
-		edits = append(edits, tableEdit(from, to, e.Names))
+		edits = append(edits, e)
 	}
 	if byCell {
 		edits = diffCells(edits, a, b)
 	}
 	return edits
-}
-
-func tableEdit(from, to tables.Fields, names []string) *TableEdit {
-	e := &TableEdit{Table: from.ID, Names: names}
-	tables.TableFields.Take(names, &e.From, &from)
-	tables.TableFields.Take(names, &e.To, &to)
-	return e
 }
 
 // diffCells appends an edit for each cell that differs between two tables of

@@ -47,8 +47,7 @@ func (t *tableMerge) values() {
 // because the other side left them alone or did the same; or nil.
 func (t *tableMerge) oneSided() *tables.Table {
 	same := func(p, q *tables.Table) bool {
-		f, g := p.Fields(), q.Fields()
-		return f.X.Equal(g.X) && f.Y.Equal(g.Y) && tables.SameBits(f.Values, g.Values)
+		return p.X().Equal(q.X()) && p.Y().Equal(q.Y()) && tables.SameBits(p.Values(), q.Values())
 	}
 	if v, ok := surface.Three(t.o, t.a, t.b, same); ok {
 		return v

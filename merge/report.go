@@ -87,15 +87,12 @@ type TableReport struct {
 // CellChange is one cell that changed, in the new table's unit. OldAt is where
 // it stood, given where that is another place.
 type CellChange struct {
-	Table string  `json:"table"`
-	At    [2]int  `json:"at"`
-	OldAt *[2]int `json:"old_at,omitempty"`
-	From  Number  `json:"from"`
-	To    Number  `json:"to"`
+	Table string        `json:"table"`
+	At    [2]int        `json:"at"`
+	OldAt *[2]int       `json:"old_at,omitempty"`
+	From  tables.Number `json:"from"`
+	To    tables.Number `json:"to"`
 }
-
-// Number is [tables.Number].
-type Number = tables.Number
 
 // Compare lists the differences between two documents for a reader: the tables
 // that are selected, and the document's own fields where all are.
@@ -163,7 +160,8 @@ func (r *Report) document(a, b *tables.Calibration) {
 // word.
 func fieldChange[T any](f tables.Field[T], a, b *T) FieldChange {
 	if from, ok := f.At(a).(*string); ok && f.Name != "unit" {
-		return textChange(f.Name, *from, *f.At(b).(*string))
+		to := *f.At(b).(*string)
+		return FieldChange{Field: f.Name, From: *from, To: to, Words: words(*from, to)}
 	}
 	return FieldChange{Field: f.Name, From: f.Text(a), To: f.Text(b)}
 }
@@ -263,7 +261,7 @@ func (c *comparison) values(t *TableReport, a, b *tables.Table, bound bounds) {
 }
 
 func cellChange(a, b *tables.Table, was, is int) CellChange {
-	c := CellChange{Table: b.ID(), At: [2]int{is / b.Columns(), is % b.Columns()}, From: Number(a.Values()[was]), To: Number(b.Values()[is])}
+	c := CellChange{Table: b.ID(), At: [2]int{is / b.Columns(), is % b.Columns()}, From: tables.Number(a.Values()[was]), To: tables.Number(b.Values()[is])}
 	if at := [2]int{was / a.Columns(), was % a.Columns()}; at != c.At {
 		c.OldAt = &at
 	}

@@ -36,15 +36,14 @@ func Resolve(merged *tables.Calibration, conflicts []Conflict, take Side, only S
 func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Conflict) Side) (doc *tables.Calibration, left []Conflict, notes []string, err error) {
 	r := &resolver{draft: newDraft(merged)}
 	var chosen []Conflict
-	var takes []Side
 	var bad []Mismatch
 	for _, c := range conflicts {
-		take := side(c)
-		if c = c.located(merged.Table(c.Table)); take == "" {
+		c = c.located(merged.Table(c.Table))
+		if c.take = side(c); c.take == "" {
 			left = append(left, c)
 			continue
 		}
-		chosen, takes = append(chosen, c), append(takes, take)
+		chosen = append(chosen, c)
 		bad = append(bad, r.guard(c)...)
 	}
 	if len(bad) > 0 {
@@ -53,14 +52,10 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	// All choices are guarded before the first is made: a resolution applies whole or
 	// not at all, as a change set does.
 	faults := brokenLines(chosen, left)
-	for step := range 3 {
-		for i, c := range chosen {
-			if r.take = takes[i]; c.step(r.take) != step {
-				continue
-			}
-			if err := r.settle(c); err != nil {
-				faults = append(faults, &tables.Fault{Path: c.Place(), What: err.Error()})
-			}
+	slices.SortStableFunc(chosen, func(a, b Conflict) int { return a.step() - b.step() })
+	for _, c := range chosen {
+		if err := r.settle(c); err != nil {
+			faults = append(faults, &tables.Fault{Path: c.Place(), What: err.Error()})
 		}
 	}
 	if len(faults) > 0 {
@@ -75,11 +70,11 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 // step is when a conflict is settled: what takes a breakpoint away comes before
 // what keeps it, so that a cell that is taken over stays, and both come when the
 // cells beside them have their values.
-func (c Conflict) step(take Side) int {
+func (c Conflict) step() int {
 	switch {
 	case c.lines() == nil:
 		return 0
-	case c.Side(take).Absent:
+	case c.Side(c.take).Absent:
 		return 1
 	}
 	return 2
@@ -121,23 +116,22 @@ func brokenLines(chosen, left []Conflict) (faults tables.Faults) {
 // resolver is the merged document while its conflicts are settled.
 type resolver struct {
 	*draft
-	take  Side
 	notes []string
 }
 
 // settle brings the document to what the side taken holds. A conflict of
 // anything but a cell is an edit that expects that side.
 func (r *resolver) settle(c Conflict) error {
-	side := c.Side(r.take)
+	side := c.Side(c.take)
 	switch t := r.tables[c.Table]; {
-	case r.take == Typed && !c.Types():
+	case c.take == Typed && !c.Types():
 		return fmt.Errorf("is not one value: take ours, theirs or base")
 	case c.Table != "" && c.Name != WholeTable && t == nil:
 		return fmt.Errorf("the merged document has no such table")
 	case c.Cell():
 		return r.cell(c, side, t)
 	}
-	e, err := r.edit(c, r.take)
+	e, err := r.edit(c, c.take)
 	if err == nil {
 		e.expect(r.draft)
 	}
@@ -233,17 +227,17 @@ func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
 	switch {
 	case !c.fits(t.f.Axes()):
 		return fmt.Errorf("the merged table has other axes than the conflict")
-	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && r.take != Original:
+	case side.Absent && (c.Ours.Absent || c.Theirs.Absent) && c.take != Original:
 		if c.Gone == "" {
-			return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, r.take)
+			return fmt.Errorf(`lacks "gone": it does not say which breakpoint the %s side took away`, c.take)
 		}
 		return r.repoint(c, t, "taken away at %s, as on the side taken", surface.Without, c.Gone)
 	// The base never had the cell, and the merged table does not: nothing to do.
 	case side.Absent && i < 0:
 		return nil
 	case side.Absent:
-		return fmt.Errorf("the %s side has no such cell: take ours or theirs", r.take)
-	case r.take == Typed && c.past(t.f.Limits, side.Value):
+		return fmt.Errorf("the %s side has no such cell: take ours or theirs", c.take)
+	case c.take == Typed && c.past(t.f.Limits, side.Value):
 		return fmt.Errorf("%s is beyond the limits %s", cellText(side.Value), t.f.Limits.Text())
 	case i < 0:
 		if err := r.repoint(c, t, "put back at %s for the cell taken", surface.With, "xy"); err != nil {

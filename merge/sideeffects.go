@@ -73,14 +73,14 @@ func (e *sideEffects) monotony() []string {
 	for _, l := range e.lines {
 		// Two breakpoints have a trend whatever they hold, and a flat line has both: only
 		// a line that both sides bent one way can lose its shape.
-		up, down := l.Trend(e.parents[0])
-		as := func(values []float64) bool {
-			u, d := l.Trend(values)
-			return u == up && d == down
+		trend := func(values []float64) (t [2]bool) {
+			t[0], t[1] = l.Trend(values)
+			return t
 		}
-		if l.N >= 3 && up != down && as(e.parents[1]) && !as(e.t.Values()) {
+		was := trend(e.parents[0])
+		if l.N >= 3 && was[0] != was[1] && was == trend(e.parents[1]) && was != trend(e.t.Values()) {
 			found.Add(0, func() string {
-				return l.Name() + map[bool]string{true: " rose", false: " fell"}[up] + " from end to end on both sides and no longer does"
+				return l.Name() + map[bool]string{true: " rose", false: " fell"}[was[0]] + " from end to end on both sides and no longer does"
 			})
 		}
 	}

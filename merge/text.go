@@ -13,11 +13,7 @@ type Word struct {
 	Text string `json:"text"`
 }
 
-// textChange tells two texts apart word by word.
-func textChange(field, a, b string) FieldChange {
-	return FieldChange{Field: field, From: a, To: b, Words: words(a, b)}
-}
-
+// words tells two texts apart word by word.
 func words(a, b string) []Word {
 	// Each distinct word becomes one character, so that the character diff of
 	// the library is one of words.

@@ -43,7 +43,7 @@ func lawTolerance(f tabletest.Failer, s tabletest.Source) {
 		}
 		for k, v := range t.Values() {
 			w := u.Values()[k]
-			cell := CellChange{Table: t.ID(), At: [2]int{k / t.Columns(), k % t.Columns()}, From: Number(v), To: Number(w)}
+			cell := CellChange{Table: t.ID(), At: [2]int{k / t.Columns(), k % t.Columns()}, From: tables.Number(v), To: tables.Number(w)}
 			if tables.SameBit(v, w) {
 				continue
 			}

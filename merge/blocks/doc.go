@@ -52,10 +52,8 @@ func (b Block) Rule(unit string) string {
 	}
 	var s string
 	switch {
-	case b.Factor != nil && *b.Factor < 0:
-		s = "× −" + tables.FormatValue(-*b.Factor)
 	case b.Factor != nil:
-		s = "× " + tables.FormatValue(*b.Factor)
+		s = "× " + tables.Shown(*b.Factor)
 	case b.Add != nil && *b.Add < 0:
 		s = "− " + with(-*b.Add)
 	case b.Add != nil:

@@ -105,16 +105,7 @@ func (f found) exact() bool { return f.residual <= 1e-9*math.Abs(f.number) }
 // block is a found one as people and reports have it.
 func (f found) block(table string) Block {
 	b := Block{Table: table, Rows: [2]int{f.r0, f.r1}, Columns: [2]int{f.c0, f.c1}, Stopped: f.limit, Changed: f.changed, Residual: f.residual}
-	switch f.kind {
-	case byAdd:
-		b.Add = &f.number
-	case byFactor:
-		b.Factor = &f.number
-	case bySet:
-		b.Set = &f.number
-	default:
-		b.Clamped = &f.number
-	}
+	*[]**float64{byAdd: &b.Add, byFactor: &b.Factor, bySet: &b.Set, byClampHigh: &b.Clamped, byClampLow: &b.Clamped}[f.kind] = &f.number
 	return b
 }
 
@@ -397,10 +388,7 @@ func (s *search) weigh(f *found) {
 // is set to that value.
 func (s *search) clamped() (found, bool) {
 	f := found{rectangle: nothing}
-	most, least := math.Inf(-1), math.Inf(1)
-	for _, v := range s.new {
-		most, least = max(most, v), min(least, v)
-	}
+	most, least := slices.Max(s.new), slices.Min(s.new)
 	down, up, first, flat := true, true, math.NaN(), true
 	for i, st := range s.state {
 		if st != changed {

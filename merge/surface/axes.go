@@ -1,6 +1,7 @@
 package surface
 
 import (
+	"cmp"
 	"slices"
 
 	"calsplice/tables"
@@ -66,11 +67,9 @@ func mergePoints(o, a, b *tables.Axis) ([]float64, bool) {
 	}
 	// A set has no memory of what was moved: 3000 moved to 3200 by one side and to
 	// 3300 by the other would merge to both. That is a conflict of the axis instead.
-	movedA, movedB := Walk(o, a).moves(), Walk(o, b).moves()
+	fateA, fateB := Walk(o, a), Walk(o, b)
 	for _, p := range o.Points() {
-		to, isA := movedA[p]
-		other, isB := movedB[p]
-		if !has(a, p) && !has(b, p) && (isA != isB || to != other) {
+		if !has(a, p) && !has(b, p) && fateA.to(p) != fateB.to(p) {
 			return nil, false
 		}
 	}
@@ -135,10 +134,11 @@ func Walk(old, now *tables.Axis) (f Fate) {
 	return f
 }
 
-func (f Fate) moves() map[float64]float64 {
-	to := make(map[float64]float64, len(f.Moved))
-	for _, m := range f.Moved {
-		to[m[0]] = m[1]
+// to is where a breakpoint that is gone went; itself where it did not move.
+func (f Fate) to(p float64) float64 {
+	i, moved := slices.BinarySearchFunc(f.Moved, p, func(m [2]float64, p float64) int { return cmp.Compare(m[0], p) })
+	if !moved {
+		return p
 	}
-	return to
+	return f.Moved[i][1]
 }

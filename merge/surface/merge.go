@@ -83,6 +83,9 @@ func (m *merging) read() (oneGrid bool, err error) {
 		}
 	}
 	for i, t := range three {
+		if oneGrid && t.Axes().SamePoints(m.to) {
+			continue // it serves as it is, and a large table is not gone through once more
+		}
 		three[i], err = tables.NewTable(tables.Fields{ID: "t", Resolution: m.Resolution, X: on[i][0], Y: on[i][1], Values: t.Values()})
 		if err != nil {
 			return false, err

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"calsplice/interp/engine"
-	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -13,7 +12,7 @@ import (
 // short is a number for reading.
 func short(v float64) string { return tables.Digits(v, 4) }
 
-var unknown = merge.Number(math.NaN())
+var unknown = tables.Number(math.NaN())
 
 // grams are the unit of a flow by which fuel and pulse turn into each other: 1 g/s is
 // 1 mg/ms.

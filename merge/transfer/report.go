@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 
-	"calsplice/merge"
 	"calsplice/tables"
 )
 
@@ -29,55 +28,55 @@ var usualVoltages = []float64{10, 12, 14}
 // Point is one operating point: fuel for one injection, battery voltage and
 // differential pressure, with the pulse before and after in ms.
 type Point struct {
-	Fuel     float64      `json:"fuel_mg"`
-	Voltage  float64      `json:"battery_v"`
-	Pressure float64      `json:"differential_pressure_kpa"`
-	Before   merge.Number `json:"before_ms"`
-	After    merge.Number `json:"after_ms"`
+	Fuel     float64       `json:"fuel_mg"`
+	Voltage  float64       `json:"battery_v"`
+	Pressure float64       `json:"differential_pressure_kpa"`
+	Before   tables.Number `json:"before_ms"`
+	After    tables.Number `json:"after_ms"`
 
-	Effective    merge.Number `json:"effective_ms"`  // of the pulse after: without offset and correction
-	UnderMinimum bool         `json:"under_minimum"` // the pulse after is shorter than the shortest one
-	BelowLinear  bool         `json:"below_linear"`  // its effective part is below the linear range
+	Effective    tables.Number `json:"effective_ms"`  // of the pulse after: without offset and correction
+	UnderMinimum bool          `json:"under_minimum"` // the pulse after is shorter than the shortest one
+	BelowLinear  bool          `json:"below_linear"`  // its effective part is below the linear range
 }
 
 // Idle is what becomes of the pulses at idle.
 type Idle struct {
-	Fuel       float64      `json:"fuel_mg"`
-	From       string       `json:"from"`
-	Minimum    merge.Number `json:"minimum_ms"`     // shortest pulse; null where no table says
-	LinearFrom merge.Number `json:"linear_from_ms"` // effective pulse; null where no table says
-	Points     []Point      `json:"points"`
+	Fuel       float64       `json:"fuel_mg"`
+	From       string        `json:"from"`
+	Minimum    tables.Number `json:"minimum_ms"`     // shortest pulse; null where no table says
+	LinearFrom tables.Number `json:"linear_from_ms"` // effective pulse; null where no table says
+	Points     []Point       `json:"points"`
 }
 
 // Duty is the share of the time that the injectors are open at the highest
 // demand, in percent.
 type Duty struct {
-	AirMass  float64      `json:"air_mass_mg"`
-	Speed    float64      `json:"speed_rpm"`
-	Lambda   float64      `json:"lambda"`
-	Fuel     float64      `json:"fuel_mg"` // an injection
-	Pressure float64      `json:"differential_pressure_kpa"`
-	Battery  float64      `json:"battery_v"`
-	Period   float64      `json:"period_ms"`
-	Before   merge.Number `json:"before_percent"`
-	After    merge.Number `json:"after_percent"`
-	Limit    float64      `json:"limit_percent"`
-	From     string       `json:"from"`
+	AirMass  float64       `json:"air_mass_mg"`
+	Speed    float64       `json:"speed_rpm"`
+	Lambda   float64       `json:"lambda"`
+	Fuel     float64       `json:"fuel_mg"` // an injection
+	Pressure float64       `json:"differential_pressure_kpa"`
+	Battery  float64       `json:"battery_v"`
+	Period   float64       `json:"period_ms"`
+	Before   tables.Number `json:"before_percent"`
+	After    tables.Number `json:"after_percent"`
+	Limit    float64       `json:"limit_percent"`
+	From     string        `json:"from"`
 }
 
 // Power is what the flow supports: kW = 3600 · flow · injectors · (duty limit −
 // offset/period) / BSFC.
 type Power struct {
-	Before    merge.Number `json:"before_kw"`
-	After     merge.Number `json:"after_kw"`
-	Flow      merge.Number `json:"flow_g_per_s"` // after, of one injector
-	Offset    float64      `json:"offset_ms"`
-	Pressure  float64      `json:"differential_pressure_kpa"`
-	Injectors int          `json:"injectors"`
-	Speed     float64      `json:"speed_rpm"`
-	Period    float64      `json:"period_ms"`
-	DutyLimit float64      `json:"duty_limit_percent"`
-	BSFC      float64      `json:"bsfc_g_per_kwh"`
+	Before    tables.Number `json:"before_kw"`
+	After     tables.Number `json:"after_kw"`
+	Flow      tables.Number `json:"flow_g_per_s"` // after, of one injector
+	Offset    float64       `json:"offset_ms"`
+	Pressure  float64       `json:"differential_pressure_kpa"`
+	Injectors int           `json:"injectors"`
+	Speed     float64       `json:"speed_rpm"`
+	Period    float64       `json:"period_ms"`
+	DutyLimit float64       `json:"duty_limit_percent"`
+	BSFC      float64       `json:"bsfc_g_per_kwh"`
 }
 
 // report fills in what a person judges the transfer by.
@@ -159,10 +158,10 @@ func point(before, after injector, fuel, volts, dp float64) Point {
 	pt := Point{Fuel: fuel, Voltage: volts, Pressure: dp, Before: unknown}
 	if before != nil {
 		b, _ := before.pulse(fuel, p)
-		pt.Before = merge.Number(b)
+		pt.Before = tables.Number(b)
 	}
 	total, effective := after.pulse(fuel, p)
-	pt.After, pt.Effective = merge.Number(total), merge.Number(effective)
+	pt.After, pt.Effective = tables.Number(total), tables.Number(effective)
 	pt.UnderMinimum = total < after.minimum(p)
 	pt.BelowLinear = effective < after.linearFrom()
 	return pt
@@ -274,7 +273,7 @@ func (j *job) idle(before, after injector) {
 		return
 	}
 	dp := pressures[0]
-	i := &Idle{Fuel: fuel, From: from, LinearFrom: merge.Number(after.linearFrom()), Minimum: merge.Number(after.minimum(place{pressure: dp, voltage: usualBattery}))}
+	i := &Idle{Fuel: fuel, From: from, LinearFrom: tables.Number(after.linearFrom()), Minimum: tables.Number(after.minimum(place{pressure: dp, voltage: usualBattery}))}
 	for _, v := range j.opt.Voltages {
 		i.Points = append(i.Points, point(before, after, fuel, v, dp))
 	}
@@ -318,10 +317,10 @@ func (j *job) duty(before, after injector, dp float64) {
 	r := &Duty{AirMass: d.AirMass, Speed: d.Speed, Lambda: lambda, Pressure: dp, Battery: volts, Before: unknown,
 		Fuel: d.AirMass / (j.stoich() * lambda) * share, Period: j.period(d.Speed), Limit: 100 * cmp.Or(j.opt.DutyLimit, usualDutyLimit), From: d.From}
 	pt := point(before, after, r.Fuel, volts, dp)
-	r.Before, r.After = pt.Before*100/merge.Number(r.Period), pt.After*100/merge.Number(r.Period)
+	r.Before, r.After = pt.Before*100/tables.Number(r.Period), pt.After*100/tables.Number(r.Period)
 	// Past the limit the injector has no time to close, and past 100 % none at all: the
 	// mixture goes lean at full load, which is where it must not.
-	if r.After > merge.Number(r.Limit) {
+	if r.After > tables.Number(r.Limit) {
 		j.notes.cautions.Addf("at the highest demand (%s mg of air at %s r/min) the injectors would be open %s %% of the time, over the limit of %s %%",
 			short(r.AirMass), short(r.Speed), r.After, short(r.Limit))
 	}
@@ -334,11 +333,11 @@ func (j *job) power(before, after injector, dp float64, n int) {
 	bsfc := j.given(j.opt.BSFC, usualBSFC, "brake-specific fuel consumption", " g/kWh", "0.50 lb/(hp h), carburetor-manual.com")
 	p := place{pressure: dp, voltage: j.battery()}
 	r := &Power{Pressure: dp, Injectors: n, Speed: speed, Period: j.period(speed), DutyLimit: 100 * limit, BSFC: bsfc, Before: unknown,
-		Offset: after.value(tables.InjectorOffset, p, 0), Flow: merge.Number(after.flow(dp))}
+		Offset: after.value(tables.InjectorOffset, p, 0), Flow: tables.Number(after.flow(dp))}
 	// kW = 3600 · F · injectors · (duty limit − offset/period) / BSFC, F in g/s at full
 	// load: in the offset nothing flows, so that it costs a share of every period.
-	kW := func(i injector) merge.Number {
-		return merge.Number(supports(i.flow(dp), n, limit, i.value(tables.InjectorOffset, p, 0)/r.Period, bsfc))
+	kW := func(i injector) tables.Number {
+		return tables.Number(supports(i.flow(dp), n, limit, i.value(tables.InjectorOffset, p, 0)/r.Period, bsfc))
 	}
 	if r.After = kW(after); before != nil {
 		r.Before = kW(before)

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"calsplice/interp"
-	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/unit"
 )
@@ -14,11 +13,11 @@ import (
 // its times are pulse widths, the part of each without the offset would want the
 // factor, which is the flow before over the flow after.
 type Review struct {
-	Table string       `json:"table"`
-	Title string       `json:"title"`
-	Unit  string       `json:"unit"`
-	Low   merge.Number `json:"factor_low"` // over the report's differential pressures
-	High  merge.Number `json:"factor_high"`
+	Table string        `json:"table"`
+	Title string        `json:"title"`
+	Unit  string        `json:"unit"`
+	Low   tables.Number `json:"factor_low"` // over the report's differential pressures
+	High  tables.Number `json:"factor_high"`
 }
 
 func (j *job) review(before, after injector) []Review {
@@ -30,7 +29,7 @@ func (j *job) review(before, after injector) []Review {
 		}
 	}
 	if len(factors) > 0 {
-		low, high = merge.Number(slices.Min(factors)), merge.Number(slices.Max(factors))
+		low, high = tables.Number(slices.Min(factors)), tables.Number(slices.Max(factors))
 	}
 	list := []Review{}
 	for _, t := range j.recipient.cal.Tables() {
@@ -49,15 +48,15 @@ func (j *job) review(before, after injector) []Review {
 // back to the donor's: the exact difference of the donor's surface and the one
 // that comes back.
 type RoundTrip struct {
-	Role    tables.Role  `json:"role"`
-	Table   string       `json:"table"` // the donor's
-	Unit    string       `json:"unit"`
-	Largest merge.Number `json:"max"`
-	Mean    merge.Number `json:"mean"`
-	RMS     merge.Number `json:"rms"`
-	Percent merge.Number `json:"max_percent"` // of the donor's largest value
-	At      []float64    `json:"at"`          // coordinates of the largest, x then y
-	Why     string       `json:"why,omitempty"`
+	Role    tables.Role   `json:"role"`
+	Table   string        `json:"table"` // the donor's
+	Unit    string        `json:"unit"`
+	Largest tables.Number `json:"max"`
+	Mean    tables.Number `json:"mean"`
+	RMS     tables.Number `json:"rms"`
+	Percent tables.Number `json:"max_percent"` // of the donor's largest value
+	At      []float64     `json:"at"`          // coordinates of the largest, x then y
+	Why     string        `json:"why,omitempty"`
 }
 
 func (j *job) roundTrips() []RoundTrip {
@@ -91,14 +90,14 @@ func roundTrip(m Member, from, to *side) RoundTrip {
 		r.Why = err.Error()
 		return r
 	}
-	r.Largest, r.Mean, r.RMS = merge.Number(d.Largest), merge.Number(d.Mean), merge.Number(d.RMS)
+	r.Largest, r.Mean, r.RMS = tables.Number(d.Largest), tables.Number(d.Mean), tables.Number(d.RMS)
 	var most float64
 	for _, v := range m.Source.Values() {
 		most = max(most, math.Abs(v))
 	}
 	// A share of the largest value, since a share of a value near 0 says nothing.
 	if most > 0 {
-		r.Percent = merge.Number(100 * d.Largest / most)
+		r.Percent = tables.Number(100 * d.Largest / most)
 	}
 	for k, a := range d.Axes {
 		if a != nil {

@@ -109,19 +109,15 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 		switch {
 		case d != nil && r != nil:
 			list = append(list, role)
-			continue
-		case t != nil && !j.opt.Partial:
+		case t != nil && j.opt.Partial:
+			text := fmt.Sprintf("%s is left behind: the %s has a table of it (%s) and the %s none; the injector's tables belong together", role, has.whose, t.ID(), lacks.whose)
+			j.result.Left = append(j.result.Left, text)
+			j.notes.cautions.Add(text)
+		case t != nil:
 			faults = append(faults, lacks.fault(nil, "there is no table of role %s, and the %s has one (%s): give it, or --partial to leave that one where it is", role, has.whose, t.ID()))
-			continue
-		case t == nil && role == tables.InjectorFlow && !j.opt.Partial:
+		case role == tables.InjectorFlow && !j.opt.Partial:
 			faults = append(faults, j.donor.fault(nil, "there is no table of role %s, nor in the recipient: expected the injector's flow, or --partial to move the rest", role))
-			continue
-		case t == nil:
-			continue
 		}
-		text := fmt.Sprintf("%s is left behind: the %s has a table of it (%s) and the %s none; the injector's tables belong together", role, has.whose, t.ID(), lacks.whose)
-		j.result.Left = append(j.result.Left, text)
-		j.notes.cautions.Add(text)
 	}
 	if len(list) == 0 && len(faults) == 0 {
 		faults = append(faults, j.donor.fault(nil, "no table of the injector's group is on both sides: there is nothing to transfer"))

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablejson"
@@ -149,8 +148,8 @@ func TestMarks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, want := range []Point{
-		{After: merge.Number(0.25*(1+0.2-0.1*0.05/0.3) + 0.5), UnderMinimum: true, BelowLinear: true},
-		{After: merge.Number(0.75*1.05 + 0.5), BelowLinear: true},
+		{After: tables.Number(0.25*(1+0.2-0.1*0.05/0.3) + 0.5), UnderMinimum: true, BelowLinear: true},
+		{After: tables.Number(0.75*1.05 + 0.5), BelowLinear: true},
 		{After: 2.5},
 	} {
 		got := r.Points[i]

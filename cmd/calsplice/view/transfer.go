@@ -258,6 +258,6 @@ func assumedPart(r *transfer.Result) Part {
 // four is a computed number in four digits.
 func four(v float64) string { return tables.Digits(v, 4) }
 
-func ms(n merge.Number) string    { return maybe(float64(n), fixed(3, "")) }
-func kW(n merge.Number) string    { return maybe(float64(n), fixed(1, "")) }
-func share(n merge.Number) string { return maybe(float64(n), fixed(1, " %")) }
+func ms(n tables.Number) string    { return maybe(float64(n), fixed(3, "")) }
+func kW(n tables.Number) string    { return maybe(float64(n), fixed(1, "")) }
+func share(n tables.Number) string { return maybe(float64(n), fixed(1, " %")) }
