@@ -239,6 +239,7 @@ var guards = []struct {
 	{"no flow on either side", []string{`"role": "injector.flow", `, ``, `d:"role": "injector.flow", `, ``}, Options{Partial: true}},
 	{"an offset over two axes whose columns turn", []string{`d:"V", "points": [8, 12, 14]}, "values": [2, 1.1, 0.8]`, `"V", "points": [8, 12, 14]}, "y": {"quantity": "differential pressure", "unit": "kPa", "points": [200, 300, 400]}, "values": [[2, 1.1, 0.8], [2.4, 1.5, 1.2], [2.2, 1.3, 1]]`,
 		`"V", "points": [8, 12, 14]}, "values": [1.8, 1, 0.7]`, `"V", "points": [8, 12, 14]}, "y": {"quantity": "differential pressure", "unit": "kPa", "points": [200, 300, 400]}, "values": [[1.8, 1, 0.7], [1.9, 1.1, 0.8], [2, 1.2, 0.9]]`}, Options{}},
+	{"a flow that only the recipient has, at no pressure that is known", []string{`d:"role": "injector.flow", `, ``, `"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``}, Options{Partial: true}},
 	{"both densities given", nil, Options{DonorDensity: 0.75, RecipientDensity: 0.78}},
 	{"three pressures", []string{`"rail_pressure": {"value": 300, "unit": "kPa", "relative_to": "atmosphere"}, `, ``, `"points": [250, 300, 350, 400]}, "values": [1.8, 2, 2.15, 2.3]`, `"points": [250, 300, 350]}, "values": [1.8, 2, 2.15]`}, Options{}},
 	{"a displacement in a unit that is none", []string{`"value": 2, "unit": "L"`, `"value": 2, "unit": "firkin"`}, Options{}},
