@@ -93,11 +93,11 @@ func throughMass(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	a, b := from.fluid.density, to.fluid.density
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
-	in, err := unit.Flow(u, grams, a)
+	in, err := unit.Flow(u, grams(), a)
 	if err != nil {
 		from.refuse(src, "%v", err)
 	}
-	out, err := unit.Flow(grams, v, b)
+	out, err := unit.Flow(grams(), v, b)
 	if err != nil {
 		to.refuse(dst, "%v", err)
 	}

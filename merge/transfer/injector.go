@@ -14,9 +14,12 @@ func short(v float64) string { return tables.Digits(v, 4) }
 
 var unknown = tables.Number(math.NaN())
 
-// grams are the unit of a flow by which fuel and pulse turn into each other: 1 g/s is
+// grams is the unit of a flow by which fuel and pulse turn into each other: 1 g/s is
 // 1 mg/ms.
-var grams, _ = unit.Parse("g/s")
+func grams() unit.Unit {
+	u, _ := unit.Parse("g/s")
+	return u
+}
 
 // injector is a calibration's injector as its controller computes it, fuel to
 // pulse width: the tables of its group that are there.
@@ -38,7 +41,7 @@ func (s *side) newInjector() (injector, *tables.Fault) {
 		switch u, _ := unit.Parse(t.Unit()); role {
 		case tables.InjectorFlow:
 			var err error
-			if r.toBase, err = unit.Flow(u, grams, s.fluid.density); err != nil {
+			if r.toBase, err = unit.Flow(u, grams(), s.fluid.density); err != nil {
 				s.refuse(t, "%v", err)
 			}
 			// A curve is held past its ends, as the controller does; a scalar follows
