@@ -264,13 +264,13 @@ func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
 		return nil
 	}
 	var changed []int
-	by := make([]float64, len(after.Values()))
 	for i, to := range after.Values() {
-		if from := before.Values()[i]; !tables.SameBit(from, to) {
-			changed, by[i] = append(changed, i), math.Abs(to-from)
+		if !tables.SameBit(before.Values()[i], to) {
+			changed = append(changed, i)
 		}
 	}
-	slices.SortStableFunc(changed, func(i, j int) int { return cmp.Compare(by[j], by[i]) })
+	by := func(i int) float64 { return math.Abs(after.Values()[i] - before.Values()[i]) }
+	slices.SortStableFunc(changed, func(i, j int) int { return cmp.Compare(by(j), by(i)) })
 	why := map[int]*merge.Evidence{}
 	for _, e := range cs.Edits {
 		if c, ok := e.(*merge.CellEdit); ok && c.Table == after.ID() && c.Why != nil {

@@ -18,9 +18,7 @@ func Write(w io.Writer, c *tables.Calibration) error {
 		kind = "cells"
 	}
 	l := strictcsv.NewWriter(w)
-	l.Name("calsplice")
-	l.Word("1")
-	l.Word(kind)
+	l.Row("calsplice", "1", kind)
 	for _, name := range []string{"name", "notes"} {
 		f, _ := tables.DocumentFields.Find(name)
 		sheet.WriteField(l, f, &d)
@@ -45,13 +43,12 @@ func Write(w io.Writer, c *tables.Calibration) error {
 		writeTable(l, t)
 	}
 	l.Blank()
-	l.Name("end")
+	l.Row("end")
 	return l.Close()
 }
 
 func writeTable(l *strictcsv.Writer, t *tables.Table) {
-	l.Name("table")
-	l.Word(t.ID())
+	l.Row("table", t.ID())
 	fields := t.Fields()
 	for _, f := range tables.TableFields.Of(&fields) {
 		if !slices.Contains(tables.OnAxes, f.Name) {
@@ -63,8 +60,16 @@ func writeTable(l *strictcsv.Writer, t *tables.Table) {
 		l.Number(t.Values()[0])
 		return
 	}
-	writeAxis(l, "x", t.X())
-	writeAxis(l, "y", t.Y())
+	for i, a := range t.Axes() {
+		if a == nil {
+			continue
+		}
+		l.Row("xy"[i:i+1], a.Quantity(), a.Unit())
+		for key, value := range a.Extra().Sorted() {
+			l.Word(key)
+			l.JSON(value)
+		}
+	}
 	l.Name("")
 	l.Numbers(t.X().Points())
 	for row := range t.Rows() {
@@ -75,26 +80,10 @@ func writeTable(l *strictcsv.Writer, t *tables.Table) {
 	}
 }
 
-func writeAxis(l *strictcsv.Writer, key string, a *tables.Axis) {
-	if a == nil {
-		return
-	}
-	l.Name(key)
-	l.Word(a.Quantity())
-	l.Word(a.Unit())
-	for key, value := range a.Extra().Sorted() {
-		l.Word(key)
-		l.JSON(value)
-	}
-}
-
 // WriteLong writes a row a cell: table, y, x, value.
 func WriteLong(w io.Writer, c *tables.Calibration) error {
 	l := strictcsv.NewWriter(w)
-	l.Name("table")
-	for _, heading := range []string{"y", "x", "value"} {
-		l.Word(heading)
-	}
+	l.Row("table", "y", "x", "value")
 	for _, t := range c.Tables() {
 		for i, v := range t.Values() {
 			l.Name(t.ID())
