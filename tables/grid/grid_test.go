@@ -223,6 +223,37 @@ func TestOneBreakpoint(t *testing.T) {
 	}
 }
 
+// TestSizes: a grid of another size than was wanted is refused with both.
+func TestSizes(t *testing.T) {
+	ten, twenty := []float64{10}, []float64{10, 20}
+	for _, c := range []struct {
+		why, text string
+		of        wanted
+		want      string
+	}{
+		{"a row for one number", "1\t2\n", of(), "the grid has 1 row of 2 cells, expected one number: a curve or a map needs --x, or --like"},
+		{"a column for one number", "1\n2\n", of(), "the grid has 2 rows of 1 cell, expected one number: a curve or a map needs --x, or --like"},
+		{"a row of no known curve", "1\t2\t3\n", of(nil), "the grid has 1 row of 3 cells, expected breakpoints above the values, or --x 'quantity [unit]: 1,2,…'"},
+		{"a row too long for a curve", "1\t2\t3\n", of(twenty), "the grid has 1 row of 3 cells, expected 2 values"},
+		{"three rows for a curve", "1\t2\t3\n4\t5\t6\n7\t8\t9\n", of(nil), "the grid has 3 rows of 3 cells, expected two rows or two columns for a curve (a map needs --y too)"},
+		{"a map for a curve", "\t2\t3\n4\t5\t6\n", of(nil), `found "4" before a curve's values, expected nothing: a map needs --y too`},
+		{"a row of no known map", "1\t2\n", of(nil, nil), "the grid has 1 row of 2 cells, expected x in the first row and y in the first column"},
+		{"a column of no known map", "1\n2\n", of(nil, nil), "the grid has 2 rows of 1 cell, expected x in the first row and y in the first column"},
+		{"a row less than a known map", "1\t2\n", of(twenty, twenty), "the grid has 1 row of 2 cells, expected 2 rows of 2 values, or one row and one column of breakpoints more"},
+		{"other breakpoints of x", "\t10\t21\n10\t1\t2\n", of(twenty, ten), "the grid's breakpoint is 21, --x gives 20"},
+		{"other breakpoints of y", "\t10\t20\n11\t1\t2\n", of(twenty, ten), "the grid's breakpoint is 11, --y gives 10"},
+		{"breakpoints of another number", "10\t20\t30\n1\t2\t3\n", of(twenty), "the grid has 3 breakpoints, --x gives 2"},
+	} {
+		raw, err := Read([]byte(c.text), "grid", 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if g, err := raw.Shape(c.of); err == nil || !strings.HasSuffix(err.Error(), ": "+c.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: %v, %v, want %s", c.why, g, err, c.want)
+		}
+	}
+}
+
 // TestCurveShapes takes a curve in every way that people lay one out.
 func TestCurveShapes(t *testing.T) {
 	for _, c := range []struct{ text, why string }{

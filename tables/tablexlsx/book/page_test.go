@@ -1,10 +1,12 @@
 package book
 
 import (
+	"archive/zip"
 	"bytes"
 	"io"
 	"math"
 	"runtime"
+	"strings"
 	"testing"
 
 	"calsplice/tables"
@@ -55,6 +57,38 @@ func TestRowsAndPages(t *testing.T) {
 	}
 	if err := w.Write(io.Discard); err == nil || err.Error() != "the sheet a is filled after another one was begun" {
 		t.Errorf("a page is filled again after another one: %v", err)
+	}
+}
+
+// TestTextOfRows: a person's text is wrapped over several columns and as high as its
+// lines, unless the row has a look of its own; JSON shows one line.
+func TestTextOfRows(t *testing.T) {
+	w := NewWriter()
+	p := w.Page("a")
+	p.Looks = map[string]Style{"name": Large}
+	for _, row := range [][2]string{{"name", "two\nlines"}, {"notes", "two\nlines"}, {"more", " blanks round it "}, {"long", strings.Repeat("z", 5000)}} {
+		p.Name(row[0])
+		p.Text(row[1])
+	}
+	p.Name("x-a")
+	p.JSON("[\n1\n]")
+	p.Name("word")
+	p.Word("plain")
+	raw := written(t, w)
+	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := z.Open("xl/worksheets/sheet1.xml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := io.ReadAll(r)
+	for _, want := range []string{`<row r="1">`, `<row r="2" ht="30" customHeight="1">`, `<row r="3" ht="15" customHeight="1">`, `<row r="4">`, `<row r="5" ht="15" customHeight="1">`,
+		`<row r="6">`, `<t xml:space="preserve"> blanks round it </t>`, `<t>plain</t>`, `<mergeCells><mergeCell ref="B2:I2"/><mergeCell ref="B3:I3"/></mergeCells>`} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("the sheet has no %s:\n%.2000s", want, text)
+		}
 	}
 }
 
