@@ -91,13 +91,7 @@ func appendField(b []byte, s string) []byte {
 	if !strings.ContainsAny(s, "\",\n\r;\t") && strings.TrimSpace(s) == s {
 		return append(b, s...)
 	}
-	b = append(b, '"')
-	for i := 0; i < len(s); i++ {
-		if s[i] == '"' {
-			b = append(b, '"')
-		}
-		b = append(b, s[i])
-	}
+	b = append(append(b, '"'), strings.ReplaceAll(s, `"`, `""`)...)
 	return append(b, '"')
 }
 
