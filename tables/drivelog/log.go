@@ -227,20 +227,16 @@ func (l *Log) finish() error {
 
 // column is the one that is a channel, or nil.
 func (l *Log) column(name string) *channel.Column {
-	for _, c := range l.cols {
-		if c.Name == name && name != "" {
-			return c
-		}
+	if i := slices.IndexFunc(l.cols, func(c *channel.Column) bool { return c.Name == name && name != "" }); i >= 0 {
+		return l.cols[i]
 	}
 	return nil
 }
 
 // conflict is that of the columns which claim a channel together, or nil.
 func (l *Log) conflict(name string) *channel.Conflict {
-	for i := range l.conflicts {
-		if l.conflicts[i].Channel == name {
-			return &l.conflicts[i]
-		}
+	if i := slices.IndexFunc(l.conflicts, func(k channel.Conflict) bool { return k.Channel == name }); i >= 0 {
+		return &l.conflicts[i]
 	}
 	return nil
 }

@@ -100,10 +100,7 @@ func (o *Overlaps) Told() (lines []string) {
 func sharedBy(a, b []*footmarks) string {
 	for _, m := range a {
 		for _, o := range b {
-			if m.columns != o.columns {
-				continue
-			}
-			if what := m.shared(o); what != "" {
+			if what := m.shared(o); what != "" && m.columns == o.columns {
 				return what
 			}
 		}

@@ -1,6 +1,7 @@
 package drivelog
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -181,19 +182,13 @@ func (s *surveyor) report() *Survey {
 // summary is what a survey shows of a column. In the long form a channel has no rows
 // without a reading, since each row is one.
 func summary(c *channel.Column, s *surveyed, rows int, long bool) Channel {
-	ch := Channel{Name: c.Name, Header: c.Raw, Shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: c.Why, Count: s.Count,
+	ch := Channel{Name: c.Name, Header: c.Raw, Shown: c.Text, Unit: c.Unit(), Assumed: c.Assumed, Why: cmp.Or(c.Bad, c.Why, "not recognised"), Count: s.Count,
 		Missing: rows - s.Count, Mean: tables.Number(s.Mean()), Step: s.steps / float64(s.n), Longest: s.longest}
 	if long {
 		ch.Missing = 0
 	}
 	if ch.Min, ch.Max = tables.Number(s.Min), tables.Number(s.Max); s.Count == 0 {
 		ch.Min, ch.Max = ch.Mean, ch.Mean
-	}
-	if c.Why == "" {
-		ch.Why = "not recognised"
-	}
-	if c.Bad != "" {
-		ch.Why = c.Bad
 	}
 	return ch
 }

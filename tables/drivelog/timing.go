@@ -37,11 +37,8 @@ func (l *Log) findTime() error {
 	if k := l.conflict("time"); k != nil {
 		what = k.Text()
 	}
-	for _, c := range l.cols {
-		if c.Channel == "time" && c.Bad != "" {
-			what = fmt.Sprintf("time column %s: %s", tables.Quote(c.Text), c.Bad)
-			break
-		}
+	if i := slices.IndexFunc(l.cols, func(c *channel.Column) bool { return c.Channel == "time" && c.Bad != "" }); i >= 0 {
+		what = fmt.Sprintf("time column %s: %s", tables.Quote(l.cols[i].Text), l.cols[i].Bad)
 	}
 	l.clockErr = l.inHeader("%s", what)
 	return nil

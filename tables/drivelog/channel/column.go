@@ -1,6 +1,7 @@
 package channel
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -160,14 +161,11 @@ func (c *Column) See(b []byte) bool {
 
 // settle decides a column's unit and conversion once its channel is known.
 func (c *Column) settle(s *Settings, trims map[trimGuess]bool) {
-	c.LogUnit = c.Heading.Unit
-	if c.Channel == "time" || c.Name == "time" {
+	if c.LogUnit = c.Heading.Unit; c.Channel == "time" || c.Name == "time" {
 		return // its clock is known
 	}
+	c.LogUnit = cmp.Or(c.LogUnit, c.Suffix)
 	c.Conv, c.Bad, c.Note, c.Assumed = AsWritten, "", "", false
-	if c.LogUnit == "" {
-		c.LogUnit = c.Suffix
-	}
 	if c.Suffix != "" && c.Heading.Unit != "" {
 		if conv, err := unit.Find(c.Suffix, c.Heading.Unit); err == nil && !conv.Identity() {
 			c.LogUnit = c.Suffix // the cells know best
