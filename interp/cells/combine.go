@@ -48,26 +48,18 @@ func emptyOf(doc *tables.Calibration) (*Grid, error) {
 	g := &Grid{settings: set}
 	for _, name := range Channels(doc) {
 		t := doc.Table(name + ".mean")
-		if g.x == nil {
-			g.x, g.y = axis(set.X, t.X()), axis(set.Y, t.Y())
+		if g.x.Axis == nil {
+			g.x, g.y = axes.Axis{Channel: set.X, Axis: t.X()}, axes.Axis{Channel: set.Y, Axis: t.Y()}
 		}
-		if !g.x.Axis.Equal(t.X()) || !plain(g.y).Equal(t.Y()) {
+		if !g.x.Equal(t.X()) || !g.y.Equal(t.Y()) {
 			return nil, fmt.Errorf("table %s has other axes than the tables before it", t.ID())
 		}
 		g.channels = append(g.channels, channel{name: name, unit: t.Unit(), cells: make([]*tally.Cell, g.size())})
 	}
-	if len(g.channels) == 0 || g.x == nil {
+	if len(g.channels) == 0 || g.x.Axis == nil {
 		return nil, fmt.Errorf("has no table of cell averages on axes")
 	}
 	return g, nil
-}
-
-// axis is a table's axis with the channel that was read along it.
-func axis(channel string, a *tables.Axis) *axes.Axis {
-	if a == nil {
-		return nil
-	}
-	return &axes.Axis{Channel: channel, Axis: a}
 }
 
 // Channels lists the channels of cell averages, in the document's order: those
@@ -157,7 +149,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 	for _, a := range []struct {
 		name         string
 		ours, theirs *tables.Axis
-	}{{"x", plain(g.x), plain(o.x)}, {"y", plain(g.y), plain(o.y)}} {
+	}{{"x", g.x.Axis, o.x.Axis}, {"y", g.y.Axis, o.y.Axis}} {
 		if !a.ours.Equal(a.theirs) {
 			return fmt.Errorf("%s axis is %s, and that of %s is %s%s: only cells on the same axes combine",
 				a.name, a.theirs.Text(), first, a.ours.Text(), apart(a.theirs, a.ours))

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
@@ -42,14 +41,6 @@ func (g *Grid) Document() (*tables.Calibration, error) {
 	return tables.NewCalibration(c)
 }
 
-// plain is an axis without its channel, nil of nil.
-func plain(a *axes.Axis) *tables.Axis {
-	if a == nil {
-		return nil
-	}
-	return a.Axis
-}
-
 // Ids are for programs and never change; titles are for people.
 
 // words are what a statistic is called in a title, where its own name does not say it.
@@ -62,7 +53,7 @@ var words = map[string]string{
 func (g *Grid) statisticTable(ch *channel, statistic string, values []float64) (*tables.Table, error) {
 	t, err := tables.NewTable(tables.Fields{ID: ch.name + "." + statistic,
 		Title: strings.ReplaceAll(ch.name, "_", " ") + ": " + cmp.Or(words[statistic], statistic),
-		Unit:  statisticUnit(statistic, ch.unit), X: plain(g.x), Y: plain(g.y), Values: values})
+		Unit:  statisticUnit(statistic, ch.unit), X: g.x.Axis, Y: g.y.Axis, Values: values})
 	if err != nil {
 		return nil, fmt.Errorf("channel %s: %w", tables.Quote(ch.name), err)
 	}

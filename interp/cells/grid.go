@@ -35,7 +35,7 @@ func ParseWeight(s string) (Weight, error) {
 // back.
 type Grid struct {
 	settings settings
-	x, y     *axes.Axis // y is nil along a curve
+	x, y     axes.Axis // y has none along a curve
 	channels []channel
 	sources  []tables.Source // what became of each log's rows
 	logs     []sift.LogID    // by what was read of them, so that none counts twice
@@ -54,7 +54,7 @@ func (g *Grid) columns() int { return g.x.Len() }
 
 // size is the number of cells.
 func (g *Grid) size() int {
-	if g.y == nil {
+	if g.y.Axis == nil {
 		return g.x.Len()
 	}
 	return g.x.Len() * g.y.Len()
@@ -62,7 +62,10 @@ func (g *Grid) size() int {
 
 // newGrid is an empty grid of the same question as g: one log's part.
 func newGrid(set settings, x, y *axes.Axis, values []string) *Grid {
-	g := &Grid{settings: set, x: x, y: y}
+	g := &Grid{settings: set, x: *x}
+	if y != nil {
+		g.y = *y
+	}
 	for _, v := range values {
 		g.channels = append(g.channels, channel{v, drivelog.ChannelUnit(v), make([]*tally.Cell, g.size())})
 	}

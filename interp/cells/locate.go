@@ -23,11 +23,11 @@ type locator struct {
 }
 
 func newLocator(g *Grid) (*locator, error) {
-	x, err := axes.NewRuler(g.x, 1)
+	x, err := axes.NewRuler(&g.x, 1)
 	if err != nil {
 		return nil, err
 	}
-	y, err := axes.NewRuler(g.y, x.Len())
+	y, err := axes.NewRuler(&g.y, x.Len())
 	if err != nil {
 		return nil, err
 	}

@@ -60,7 +60,7 @@ type part struct {
 
 // NewRuler converts an axis's breakpoints to its channel's unit.
 func NewRuler(a *Axis, stride int) (*Ruler, error) {
-	if a == nil {
+	if a == nil || a.Axis == nil {
 		return &Ruler{points: []float64{0}, stride: stride}, nil
 	}
 	points, channelUnit := slices.Clone(a.Points()), drivelog.ChannelUnit(a.Channel)

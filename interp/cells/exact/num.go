@@ -9,7 +9,6 @@ package exact
 
 import (
 	"encoding/binary"
-	"errors"
 	"math"
 	"math/big"
 	"slices"
@@ -117,22 +116,20 @@ func (a Num) Append(b []byte) []byte {
 	return b
 }
 
-// ErrEncoding says that bytes are not what [Num.Append] wrote.
-var ErrEncoding = errors.New("not an exact sum")
-
-// Decode reads a sum from its encoding, and returns the bytes behind it.
-func Decode(b []byte) (sum Num, rest []byte, err error) {
+// Decode reads a sum from its encoding, and returns the bytes behind it; it is not ok
+// where [Num.Append] wrote no such bytes.
+func Decode(b []byte) (sum Num, rest []byte, ok bool) {
 	head, n := binary.Uvarint(b)
 	if n <= 0 || head>>1 > words {
-		return Num{}, nil, ErrEncoding
+		return Num{}, nil, false
 	}
 	b = b[n:]
 	count := int(head >> 1)
 	if count == 0 {
-		return Num{}, b, nil
+		return Num{}, b, true
 	}
 	if len(b) < 1+4*count || int(b[0])+count > words {
-		return Num{}, nil, ErrEncoding
+		return Num{}, nil, false
 	}
 	var size [4 * words]byte // the highest first
 	for i, digit := range b[1 : 1+4*count] {
@@ -142,7 +139,7 @@ func Decode(b []byte) (sum Num, rest []byte, err error) {
 	if head&1 != 0 {
 		m.Neg(m)
 	}
-	return Num{m, 32*int(b[0]) + bias}, b[1+4*count:], nil
+	return Num{m, 32*int(b[0]) + bias}, b[1+4*count:], true
 }
 
 // precision of the one rounding before the last: far past a double's 53 bits.

@@ -100,7 +100,7 @@ func (r *reader) double() float64 {
 }
 
 func (r *reader) sum() exact.Num {
-	v, rest, err := exact.Decode(r.b)
-	r.b, r.bad = rest, r.bad || err != nil
+	v, rest, ok := exact.Decode(r.b)
+	r.b, r.bad = rest, r.bad || !ok
 	return v
 }

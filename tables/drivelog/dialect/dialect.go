@@ -2,6 +2,7 @@ package dialect
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -47,33 +48,25 @@ type Asked struct {
 }
 
 // delimiters are tried in this order; of equals the first is taken.
-var delimiters = []struct {
-	char byte
-	name string
-}{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
+var delimiters = []byte{',', ';', '\t', '|'}
+
+// delimiterNames are what people call them.
+var delimiterNames = map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|': "bar"}
 
 // delimiterName is what people call a delimiter.
-func delimiterName(d byte) string {
-	for _, known := range delimiters {
-		if known.char == d {
-			return known.name
-		}
-	}
-	return strconv.Quote(string(d))
-}
+func delimiterName(d byte) string { return cmp.Or(delimiterNames[d], strconv.Quote(string(d))) }
 
 // delims are the delimiters that a log may have.
-func (a *Asked) delims() (list []byte, err error) {
+func (a *Asked) delims() ([]byte, error) {
 	s := strings.ToLower(a.Delimiter)
-	for _, known := range delimiters {
-		if s == known.name || s == `\t` && known.char == '\t' {
-			return []byte{known.char}, nil
+	for _, d := range delimiters {
+		if s == delimiterNames[d] || s == `\t` && d == '\t' {
+			return []byte{d}, nil
 		}
-		list = append(list, known.char)
 	}
 	switch {
 	case s == "":
-		return list, nil
+		return delimiters, nil
 	case len(s) != 1 || s[0] >= 0x80 || s == `"` || s == "\n" || s == "\r":
 		return nil, fmt.Errorf("delimiter %s is not one character, or tab", tables.Quote(a.Delimiter))
 	}
