@@ -85,10 +85,10 @@ func (l *Log) readClock(c *channel.Column) {
 // longestLook bounds the search for an engine that moves: some hours of driving.
 const longestLook = 200_000 // rows in which an engine that moves is looked for
 
-// findClockUnit tells the unit of a time column of plain numbers by the channels whose
-// swings are known, as far as headers and the person tell them: channels are not assigned
-// yet. Where the engine hardly moves in the first rows, those behind are looked at too.
-func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUnit, string, error) {
+// watchMoving finds the channels whose swings are known, as far as headers and the person
+// tell them: channels are not assigned yet. What it returns adds a row's readings of them
+// to the pace, and gives the row's time on the log's clock.
+func (l *Log) watchMoving(c *channel.Column, p *dialect.Pace) (observe func(row [][]byte) float64) {
 	var columns []*channel.Column
 	for i := range dialect.SwingBands {
 		band := &dialect.SwingBands[i]
@@ -100,7 +100,7 @@ func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUn
 			columns, p.Moving = append(columns, l.cols[k]), append(p.Moving, dialect.Timed{Band: band})
 		}
 	}
-	observe := func(row [][]byte) float64 {
+	return func(row [][]byte) float64 {
 		t, ok := c.In(row)
 		if !ok {
 			return math.NaN()
@@ -112,6 +112,12 @@ func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUn
 		}
 		return t
 	}
+}
+
+// findClockUnit tells the unit of a time column of plain numbers by how the engine moves.
+// Where it hardly moves in the first rows, those behind are looked at too.
+func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUnit, string, error) {
+	observe := l.watchMoving(c, p)
 	for _, row := range l.d.Sample {
 		observe(row)
 	}
