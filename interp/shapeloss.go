@@ -11,8 +11,8 @@ import (
 // lowest value lost, a row or column that was monotonic and no longer is.
 func (r *Resampled) noteShapeLoss(p nodes) {
 	t, n := r.of, r.Table
-	oldLow, oldHigh := extremes(t.Values())
-	low, high := extremes(n.Values())
+	oldLow, oldHigh := tables.Range(t.Values())
+	low, high := tables.Range(n.Values())
 	if r.Loss.Empty > 0 {
 		r.note("at %d of %d places one of the two surfaces is empty, and they are not compared", r.Loss.Empty, len(r.Loss.Values))
 	}
@@ -44,20 +44,6 @@ func (r *Resampled) noteShapeLoss(p nodes) {
 	if turned > 0 {
 		r.note("%d rows or columns rose or fell throughout, and no longer do", turned)
 	}
-}
-
-// extremes are the lowest and the highest value; infinite where all cells are empty.
-func extremes(values []float64) (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if v < low {
-			low = v
-		}
-		if v > high {
-			high = v
-		}
-	}
-	return low, high
 }
 
 // sameLine is where new node i stood on the old axis, or −1.

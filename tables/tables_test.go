@@ -228,3 +228,13 @@ func TestRailKPa(t *testing.T) {
 		}
 	}
 }
+
+// TestRange: empty cells have no say, and where all are empty nothing lies between.
+func TestRange(t *testing.T) {
+	if low, high := Range([]float64{math.NaN(), 2, -1}, nil, []float64{math.NaN(), 5}); low != -1 || high != 5 {
+		t.Errorf("from %v to %v, want −1 to 5", low, high)
+	}
+	if low, high := Range([]float64{math.NaN()}); low <= high {
+		t.Errorf("of empty cells from %v to %v", low, high)
+	}
+}

@@ -183,6 +183,20 @@ func Decimals(v float64) int {
 	return 0
 }
 
+// Range is the lowest and the highest of the values that are not empty; low is above
+// high where all are.
+func Range(lists ...[]float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, list := range lists {
+		for _, v := range list {
+			if !math.IsNaN(v) {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+	}
+	return low, high
+}
+
 // Brief is a computed figure in six digits, for a sentence.
 func Brief(v float64) float64 { return Significant(v, 6) }
 

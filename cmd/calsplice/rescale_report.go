@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"calsplice/cmd/calsplice/view"
 	"calsplice/interp"
 	"calsplice/tables"
 )
@@ -76,7 +75,7 @@ func usualBound(t *tables.Table) float64 {
 	if t.Resolution() > 0 {
 		return t.Resolution()
 	}
-	low, high := view.Range(t.Values())
+	low, high := tables.Range(t.Values())
 	return max(0, (high-low)/100)
 }
 

@@ -137,7 +137,7 @@ func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
 	rows.Caption = "Range of each channel"
 	for i, ch := range d.trace.Channels {
 		least, largest := e.Series(i)
-		low, high := view.Range(least, largest)
+		low, high := tables.Range(least, largest)
 		rows.Line(ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4))
 	}
 	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}

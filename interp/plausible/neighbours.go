@@ -17,10 +17,7 @@ import (
 // out in both directions, as far as there are neighbours to tell: a ridge along
 // an axis is the engine's business.
 func (k *checker) neighbours(t *tables.Table) {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, v := range t.Values() {
-		low, high = min(low, v), max(high, v)
-	}
+	low, high := tables.Range(t.Values())
 	span := high - low
 	if !(span > 0) || math.IsInf(span, 0) {
 		return

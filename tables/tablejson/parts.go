@@ -84,7 +84,7 @@ func Field[T any](r *Reader, f tables.Field[T], to *T) {
 	start, before := r.Mark(), r.Faults()
 	marks := []int{start}
 	if parts := f.Parts(to); parts != nil {
-		marks = r.parts(f.Name, parts)
+		marks = r.parts(parts)
 	} else {
 		r.Part(tables.Part{At: f.At(to)})
 	}
@@ -105,7 +105,7 @@ func Field[T any](r *Reader, f tables.Field[T], to *T) {
 
 // parts reads what a field is made of: one value, a list, or an object of named
 // ones. It returns the mark of each.
-func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
+func (r *Reader) parts(parts []tables.Part) (marks []int) {
 	start := r.Mark()
 	switch {
 	case len(parts) == 1:
@@ -113,16 +113,7 @@ func (r *Reader) parts(name string, parts []tables.Part) (marks []int) {
 	case parts[0].Name != "":
 		return r.Parts(parts, nil)
 	default:
-		n := 0
-		if ok := r.Array(func(i int) {
-			if n++; i < len(parts) {
-				r.Part(parts[i])
-			} else {
-				r.Skip()
-			}
-		}); ok && n != len(parts) {
-			r.Fault(start, "", name+" has "+tables.Plural(n, "number")+", expected a lower and a higher one")
-		}
+		r.list(parts, "expected a lower and a higher one")
 	}
 	return []int{start}
 }
@@ -186,19 +177,22 @@ func (r *Reader) FormatPart(known ...string) tables.Part {
 
 // Place reads the row and the column of a cell, both from 0.
 func (r *Reader) Place(want string) (row, column int) {
-	at := r.Mark()
-	var rc []int
-	ok := r.Array(func(int) {
-		n, _ := r.Whole()
-		rc = append(rc, n)
-	})
-	switch {
-	case len(rc) == 2:
-		return rc[0], rc[1]
-	case ok:
-		r.Fault(at, "", "has "+tables.Plural(len(rc), "number")+", "+want)
+	r.list([]tables.Part{{Whole: &row}, {Whole: &column}}, want)
+	return row, column
+}
+
+// list reads a list of as many parts.
+func (r *Reader) list(parts []tables.Part, want string) {
+	at, n := r.Mark(), 0
+	if ok := r.Array(func(i int) {
+		if n++; i < len(parts) {
+			r.Part(parts[i])
+		} else {
+			r.Skip()
+		}
+	}); ok && n != len(parts) {
+		r.Fault(at, "", "has "+tables.Plural(n, "number")+", "+want)
 	}
-	return 0, 0
 }
 
 // Part reads a value into the place where it is kept. A fault leaves nothing of

@@ -3,7 +3,6 @@ package tablexlsx
 import (
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -101,7 +100,7 @@ func list(p *book.Page, list []*tables.Table, pages []*book.Page) {
 		for _, word := range []string{string(t.Role()), view(t.Unit()), fmt.Sprintf("%d × %d", t.Rows(), t.Columns()), view(t.X().Label()), view(t.Y().Label())} {
 			p.Word(word)
 		}
-		if low, high, ok := span(t.Values()); ok {
+		if low, high := tables.Range(t.Values()); low <= high {
 			look := book.Style{Format: book.Decimals([]float64{low, high}, t.Resolution())}
 			p.Value(low, look)
 			p.Value(high, look)
@@ -112,17 +111,6 @@ func list(p *book.Page, list []*tables.Table, pages []*book.Page) {
 
 // view is text that is only shown.
 func view(text string) string { return book.Short(text, 300) }
-
-// span is the lowest and the highest value; ok is false where all are empty.
-func span(values []float64) (low, high float64, ok bool) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if !math.IsNaN(v) {
-			low, high = min(low, v), max(high, v)
-		}
-	}
-	return low, high, low <= high
-}
 
 // Marks are the cells of a table that a report points out, each with the words
 // of its comment, by the cell's place in the table's values.
@@ -219,7 +207,7 @@ func width(t *tables.Table, format string) float64 {
 		return 12
 	}
 	longest := 6
-	low, high, _ := span(t.Values())
+	low, high := tables.Range(t.Values())
 	for _, v := range []float64{t.X().At(0), t.X().At(t.X().Len() - 1), low, high} {
 		longest = max(longest, len(strconv.FormatFloat(v, 'f', max(len(format)-2, 0), 64)))
 	}
@@ -229,8 +217,8 @@ func width(t *tables.Table, format string) float64 {
 // shadeBySize colours a table by size; by sign and size one whose values stand well on
 // both sides of zero, or are shares that do.
 func shadeBySize(p *book.Page, t *tables.Table) {
-	low, high, ok := span(t.Values())
-	if !ok || low == high {
+	low, high := tables.Range(t.Values())
+	if !(low < high) {
 		return
 	}
 	block := sheet.Name(top, 2) + ":" + sheet.Name(p.Row(), 1+t.Columns())

@@ -124,7 +124,7 @@ func frameOf(c view.Chart) (f frame) {
 	}
 	f.left, f.right, f.top, f.bottom = left, chartWidth-right, top, chartHeight-under
 	f.x0, f.x1 = span(x...)
-	if f.y0, f.y1 = view.Range(y...); !(f.y1 >= f.y0) {
+	if f.y0, f.y1 = tables.Range(y...); !(f.y1 >= f.y0) {
 		f.y0, f.y1 = 0, 1
 	}
 	pad := float64((f.y1 - f.y0) * 0.06)

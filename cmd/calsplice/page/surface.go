@@ -33,7 +33,7 @@ type surface struct {
 
 func newSurface(of *view.Surface) *surface {
 	s := &surface{of: of, rows: some(len(of.After)), columns: some(len(of.After[0]))}
-	s.low, s.high = view.Range(slices.Concat(of.After, of.Before)...)
+	s.low, s.high = tables.Range(slices.Concat(of.After, of.Before)...)
 	if !(s.high > s.low) {
 		s.low, s.high = s.low-1, s.high+1
 	}

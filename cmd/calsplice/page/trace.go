@@ -157,7 +157,7 @@ func (tr *Trace) panel(to canvas, i int) {
 
 // span is the range of values, widened where all are the same.
 func span(values ...[]float64) (low, high float64) {
-	low, high = view.Range(values...)
+	low, high = tables.Range(values...)
 	switch {
 	case !(high >= low):
 		return 0, 1

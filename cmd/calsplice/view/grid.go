@@ -56,13 +56,8 @@ func headings(a *tables.Axis) []string {
 type span struct{ low, high float64 }
 
 func sizes(values ...[]float64) span {
-	s := span{math.Inf(1), math.Inf(-1)}
-	for _, list := range values {
-		for _, v := range list {
-			s.add(v)
-		}
-	}
-	return s
+	low, high := tables.Range(values...)
+	return span{low, high}
 }
 
 // add takes a value in, unless it is empty.
@@ -70,12 +65,6 @@ func (s *span) add(v float64) {
 	if !math.IsNaN(v) {
 		s.low, s.high = min(s.low, v), max(s.high, v)
 	}
-}
-
-// Range is the lowest and the highest of the values that are not empty.
-func Range(values ...[]float64) (low, high float64) {
-	s := sizes(values...)
-	return s.low, s.high
 }
 
 // largest is the largest size in the span.

@@ -63,7 +63,7 @@ func tableParts(t *tables.Table, write func(v float64) string) []Part {
 		return []Part{p, one}
 	}
 	if !fits(t.Rows(), t.Columns(), 1) {
-		low, high := Range(t.Values())
+		low, high := tables.Range(t.Values())
 		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print; the smallest value is %s %s, the largest %s %s.",
 			t.Rows(), t.Columns(), tables.Shown(low), t.Unit(), tables.Shown(high), t.Unit()))
 		return []Part{p}
