@@ -1,6 +1,7 @@
 // Package engine is the engine that the arithmetic of transfer, causes and
-// proposals shares: its facts with what stands for those that nobody gave, and
-// its injectors, bound for reading at an operating point.
+// proposals shares: its facts with what stands for those that nobody gave, its
+// injectors, bound for reading at an operating point, and the air that flows through
+// a leak.
 //
 // It promises one meaning to each fact: a rail pressure, a minimum pulse or a
 // linear range is read here and nowhere else. It leaves out what is judged

@@ -25,7 +25,7 @@ func (d *settled) fullLoad(target *tables.Table, list []Cell, s correctionRule) 
 	}
 	f := &FullLoad{Place: fmt.Sprintf("%.0f kPa manifold pressure and %.0f r/min", d.most.Manifold, d.most.Speed), At: d.most,
 		Learned: tables.Number(d.long), Against: "today's learned trim there"}
-	return f.by(target, list, s, d.inj)
+	return f.compute(target, list, s, d.inj)
 }
 
 // nominalFullLoad stands in for it where only cells are given: the manifold at
@@ -37,7 +37,7 @@ func nominalFullLoad(cal *tables.Calibration, target *tables.Table, list []Cell,
 	}
 	at, place := NominalFullLoad(cal.Engine())
 	f := &FullLoad{Place: place, At: at, Learned: tables.Number(learned.Value()), Against: "the drive's mean trim, if that is learned and applied there,"}
-	return f.by(target, list, s, nil)
+	return f.compute(target, list, s, nil)
 }
 
 // NominalFullLoad is the point that stands for full load where no drive says
@@ -55,12 +55,12 @@ func NominalFullLoad(e *tables.Engine) (at lookup.Point, place string) {
 	return at, "manifold at 101.3 kPa"
 }
 
-// by fills in the change of delivered fuel by the edits at the operating point, those of the
+// compute fills in the change of delivered fuel by the edits at the operating point, those of the
 // target and those of the injector's offset, and sets it against what is delivered today:
 // with the learned trim applied, as many controllers do at full load too. Once that is
 // cleared, only the table remains. It is nil where the point does not lie on the tables'
 // axes. The injector is nil where no edit is of its offset.
-func (f *FullLoad) by(target *tables.Table, list []Cell, s correctionRule, j *engine.Injector) *FullLoad {
+func (f *FullLoad) compute(target *tables.Table, list []Cell, s correctionRule, j *engine.Injector) *FullLoad {
 	before, err := lookup.Bind(target)
 	if err != nil {
 		return nil

@@ -35,7 +35,7 @@ func TestFullLoadCountsFlowAndOffset(t *testing.T) {
 		{[]Cell{flow, high}, 14.4, 100./72 - 100./11}, // 13 V: half of it
 		{[]Cell{low, high}, math.NaN(), math.NaN()},
 	} {
-		f := (&FullLoad{At: lookup.Point{Battery: 13, Pulse: c.pulse}}).by(cal.Table("flow"), c.list, divide, j)
+		f := (&FullLoad{At: lookup.Point{Battery: 13, Pulse: c.pulse}}).compute(cal.Table("flow"), c.list, divide, j)
 		if math.IsNaN(c.want) {
 			if f != nil {
 				t.Errorf("%v without a pulse: %+.3f %%", c.list, f.Table)
