@@ -151,7 +151,7 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 
 // alongFuel asks for the channels along the axes of the tables that fuel is corrected in.
 func (d *settled) alongFuel(has func(channel string) bool) {
-	for _, role := range []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency} {
+	for _, role := range fuelRoles {
 		for _, t := range d.cal.ByRole(role) {
 			for _, a := range axesOf(t, 0) {
 				if channel, ok := drivelog.ChannelFor(a.Quantity()); ok {

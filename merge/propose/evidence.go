@@ -230,35 +230,34 @@ func over(t *tables.Table) string {
 	return cmp.Or(strings.Join(list, " and "), "no axis")
 }
 
-// named is the table that a person named, or the only one of a role.
-func named(cal *tables.Calibration, id string, role tables.Role) (*tables.Table, error) {
-	if id != "" {
-		if t := cal.Table(id); t != nil {
-			return t, nil
-		}
+// targetOf is the table that a person named, or the only one of the first of the roles that
+// a correction is made in; where says which those are.
+func targetOf(cal *tables.Calibration, id, where string, roles ...tables.Role) (*tables.Table, error) {
+	found, t := cal.ByRole(roles[0]), cal.Table(id)
+	switch {
+	case id == "" && len(found) == 1:
+		return found[0], nil
+	case id == "":
+		return nil, fmt.Errorf("the calibration has %s with role %s: give --target TABLE", tables.Plural(len(found), "table"), roles[0])
+	case t == nil:
 		return nil, errors.New(tables.Unknown("table", id, cal.IDs()))
+	case !slices.Contains(roles, t.Role()):
+		return nil, fmt.Errorf("table %s has role %s: %s", id, cmp.Or(string(t.Role()), "none"), where)
 	}
-	found := cal.ByRole(role)
-	if len(found) != 1 {
-		return nil, fmt.Errorf("the calibration has %s with role %s: give --target TABLE", tables.Plural(len(found), "table"), role)
-	}
-	return found[0], nil
+	return t, nil
 }
 
 // fuelTarget is the table to correct and how it answers to missing fuel.
 func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, correctionRule, error) {
-	t, err := named(cal, id, tables.InjectorFlow)
-	if err != nil {
-		return nil, 0, err
-	}
-	switch t.Role() {
-	case tables.InjectorFlow:
+	t, err := targetOf(cal, id, "fuel is corrected in injector.flow, air.meter or air.volumetric_efficiency", fuelRoles...)
+	if err == nil && t.Role() == tables.InjectorFlow {
 		return t, divide, nil
-	case tables.AirMeter, tables.AirVolumetricEfficiency:
-		return t, multiply, nil
 	}
-	return nil, 0, fmt.Errorf("table %s has role %s: fuel is corrected in injector.flow, air.meter or air.volumetric_efficiency", t.ID(), cmp.Or(string(t.Role()), "none"))
+	return t, multiply, err
 }
+
+// fuelRoles are those of the tables that fuel is corrected in.
+var fuelRoles = []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency}
 
 // pointsOf are an axis's breakpoints in the channels' unit, or as they stand
 // where the unit is not known.

@@ -16,18 +16,13 @@ func placesOf(t *tables.Table) (*lookup.Table, error) {
 	}
 	// The meter's curve read backwards: the air flow that the log has came out of it.
 	f := t.Fields()
-	var none error
-	if f.X, none = tables.NewAxis(tables.AirFlow, t.Unit(), t.Values()); none != nil {
-		return nil, err
+	f.X, _ = tables.NewAxis(tables.AirFlow, t.Unit(), t.Values()) // values that do not rise are no axis, and many without one no table
+	if backwards, none := tables.NewTable(f); none == nil {
+		if bound, none := lookup.Bind(backwards); none == nil {
+			return bound, nil
+		}
 	}
-	backwards, none := tables.NewTable(f)
-	if none == nil {
-		bound, none = lookup.Bind(backwards)
-	}
-	if none != nil {
-		return nil, err
-	}
-	return bound, nil
+	return nil, err
 }
 
 // placed is an axis of a table, and where a cell lies on it.

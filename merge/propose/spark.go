@@ -60,11 +60,7 @@ func newSparkReport(target *tables.Table) *Report {
 
 // sparkTarget is the spark table that is named, or the only one.
 func sparkTarget(cal *tables.Calibration, id string) (*tables.Table, error) {
-	t, err := named(cal, id, tables.SparkAdvance)
-	if err == nil && t.Role() != tables.SparkAdvance {
-		err = fmt.Errorf("table %s does not have role spark.advance", t.ID())
-	}
-	return t, err
+	return targetOf(cal, id, "advance is taken away in spark.advance", tables.SparkAdvance)
 }
 
 // leanness is the share by which each cell runs lean, from whatever the cells

@@ -405,7 +405,7 @@ func TestWhichTableOfSpark(t *testing.T) {
 		{append(f, second), "spark.second", "spark.second", ""},
 		{append(f, second), "", "", "the calibration has 2 tables with role spark.advance: give --target TABLE"},
 		{f[1:], "", "", "the calibration has 0 tables with role spark.advance: give --target TABLE"},
-		{f, "spark.fallback", "", "table spark.fallback does not have role spark.advance"},
+		{f, "spark.fallback", "", "table spark.fallback has role spark.fallback: advance is taken away in spark.advance"},
 		{f, "elsewhere", "", `there is no table "elsewhere", only spark.advance, spark.fallback`},
 	} {
 		got, err := sparkTarget(calWith(t, c.tables...), c.id)
