@@ -253,11 +253,11 @@ type Bin struct {
 	around [3][3]float64
 }
 
-// first is the first row and column that have a share in a bin's spark.
-func (d *Drive) first(bin int) (row, column int) {
-	across := 2*len(d.x) - 1
-	return (bin/across - 1) / 2, (bin%across - 1) / 2
-}
+// half is the number of a place on an axis in steps of bins.
+func half(at float64) int { return int(2*at + 0.5) }
+
+// first is the first breakpoint that has a share in the spark of a bin, by its number on an axis.
+func first(bin int) int { return (bin - 1) / 2 }
 
 // add takes a reading in a bin by the shares of the four cells around it.
 func (d *Drive) add(bin int, r *reading) {
@@ -265,9 +265,9 @@ func (d *Drive) add(bin int, r *reading) {
 	b.Seconds += seconds
 	row, column := int(r.fy), int(r.fx)
 	across := [2]float64{near(column, r.fx), near(column+1, r.fx)}
-	first, left := d.first(bin)
+	above, left := first(half(r.fy)), first(half(r.fx))
 	for k, down := range [2]float64{near(row, r.fy), near(row+1, r.fy)} {
-		to := &b.around[row-first+k]
+		to := &b.around[row-above+k]
 		to[column-left] += float64(seconds * (across[0] * down))
 		to[column-left+1] += float64(seconds * (across[1] * down))
 	}
@@ -280,10 +280,10 @@ func (d *Drive) weigh(bin int) {
 		return
 	}
 	b.Weight = make([]float64, len(d.Table.Values()))
-	first, left := d.first(bin)
-	for r, sums := range b.around[:min(len(d.y)-first, 3)] {
+	above, left := first(bin/(2*len(d.x)-1)), first(bin%(2*len(d.x)-1))
+	for r, sums := range b.around[:min(len(d.y)-above, 3)] {
 		for c, sum := range sums[:min(len(d.x)-left, 3)] {
-			b.Weight[(first+r)*len(d.x)+left+c] = sum / b.Seconds
+			b.Weight[(above+r)*len(d.x)+left+c] = sum / b.Seconds
 		}
 	}
 }
@@ -365,7 +365,7 @@ func (d *Drive) place(r *reading) (bin int, ok bool) {
 		return -1, false
 	}
 	r.fx, r.fy = steps(r.on.I, r.on.U, len(d.x)), steps(r.on.J, r.on.W, len(d.y))
-	return int(2*r.fy+0.5)*(2*len(d.x)-1) + int(2*r.fx+0.5), true
+	return half(r.fy)*(2*len(d.x)-1) + half(r.fx), true
 }
 
 // steps is a place on an axis in steps of breakpoints, just short of the last, so that a
