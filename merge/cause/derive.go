@@ -42,6 +42,7 @@ type deriver struct {
 	purgeLogged        bool
 
 	at, sensed lookup.Point // of the sample under way
+	trim       float64      // its factor
 }
 
 // source is where a quantity comes from.
@@ -64,8 +65,8 @@ func nan(v, otherwise float64) float64 {
 	return v
 }
 
-// sample derives what the causes need.
-func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
+// admit derives what decides by itself whether an instant is evidence.
+func (d *deriver) admit(v *drive.Instant, s *sample) rejected {
 	if !(v[drive.Speed] > 0) {
 		return standing
 	}
@@ -75,11 +76,25 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 	}
 	e := d.e
 	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
-	s.pulse = v[drive.Pulse]
-	s.mixture = math.NaN()
-	at := &d.at
-	*at = v.Point()
-	at.Battery, at.Pulse, at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
+	s.pulse, s.p, s.mixture = v[drive.Pulse], math.NaN(), math.NaN()
+	d.trim, d.at = 1+meanOf(s.trim)/100, v.Point()
+	d.at.Battery, d.at.Pulse, d.at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
+	if d.pulseFrom == logged {
+		s.offset = e.Offset(&d.at)
+		s.p = (v[drive.Pulse] - s.offset) / d.trim
+		switch {
+		case s.p <= 0:
+			return underOffset
+		case v[drive.Pulse] <= e.MinPulse*1.01 || s.p < e.LinearFrom:
+			return shortPulse
+		}
+	}
+	return fit
+}
+
+// derive derives what the causes need of the instant that was admitted.
+func (d *deriver) derive(v *drive.Instant, s *sample) {
+	e, at := d.e, &d.at
 	s.rail, s.railPressure = math.NaN(), v[drive.Rail]
 	if v[drive.Rail] == v[drive.Rail] {
 		s.rail = (lookup.Rail{Pressure: v[drive.Rail], RelativeTo: e.Rail.RelativeTo}).Delta(v[drive.Manifold], s.baro)/at.Delta - 1
@@ -90,31 +105,17 @@ func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
 		flow = 1
 	}
 	cycles := e.Cycles(v[drive.Speed]) // a second
-	trim := 1 + meanOf(s.trim)/100
 	s.duty = v[drive.Pulse] / e.Period(v[drive.Speed]) * 100
-
-	s.p = math.NaN()
-	if d.pulseFrom == logged {
-		s.offset = e.Offset(at)
-		s.p = (v[drive.Pulse] - s.offset) / trim
-		switch {
-		case s.p <= 0:
-			return underOffset
-		case v[drive.Pulse] <= e.MinPulse*1.01 || s.p < e.LinearFrom:
-			return shortPulse
-		}
-	}
 	d.air(s, v, cycles)
 	// Without a count of injectors fuel is known to a factor, which no shape sees.
 	each := math.Max(e.Injectors, 1) * e.Pulses * cycles / 1000 // injections in a ms
 	d.fuel(s, nan(v[drive.Commanded], 1), float64(flow*each))
-	s.foreign = d.replay(v, s, perMS, float64(s.fuel/each*trim))
+	s.foreign = d.replay(v, s, perMS, float64(s.fuel/each*d.trim))
 	// Which of the two the pulse is nearer to tells whether a learned trim was applied.
 	if d.replays() {
 		base, pulse := s.fuel/each/flow, v[drive.Pulse]-s.offset
-		s.unapplied = math.Abs(pulse-base) < math.Abs(pulse-float64(base*trim))
+		s.unapplied = math.Abs(pulse-base) < math.Abs(pulse-float64(base*d.trim))
 	}
-	return fit
 }
 
 // fuel sets the fuel of all injectors in g/s, as commanded without the trim, and

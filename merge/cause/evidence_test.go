@@ -272,3 +272,12 @@ func TestStillMoving(t *testing.T) {
 		t.Errorf("a point of %v s whose trim moves by 2 %% holds %.3f of evidence", halfRow, got)
 	}
 }
+
+// sample is both steps of what a reader derives.
+func (d *deriver) sample(v *drive.Instant, s *sample) rejected {
+	why := d.admit(v, s)
+	if why == fit {
+		d.derive(v, s)
+	}
+	return why
+}

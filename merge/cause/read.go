@@ -251,7 +251,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		return nil
 	}
 	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
-	switch u := r.d.sample(v, &s); {
+	switch u := r.d.admit(v, &s); {
 	case u == underOffset && at == 0:
 		// Settled driving on a pulse in which no fuel flows: the tables are of another engine.
 		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
@@ -262,6 +262,10 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	case u != fit:
 		r.rejected[u]++
 		return nil
+	}
+	// Of most of a drive nothing more is asked, once its settled samples suffice.
+	if mode == openLoop || r.zero || at == 0 || !r.x.levels[0].suffices() {
+		r.d.derive(v, &s)
 	}
 	if s.manifold > s.baro+8 {
 		r.x.res.Boost = true
