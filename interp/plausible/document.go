@@ -41,22 +41,11 @@ func (k *checker) engine(e *tables.Engine) {
 	if e == nil {
 		return
 	}
-	fact := func(rule, basis, text string) { k.add(Finding{Rule: rule, Text: "engine " + text, Basis: basis}) }
-	// measures reports whether a fact's unit is one of those that it may be in.
-	measures := func(name, in string, dims ...unit.Dimension) bool {
-		u, known := unit.Parse(in)
-		if !known {
-			k.notes.Addf("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(in))
-		} else if known = slices.Contains(dims, u.Dimension()); !known {
-			fact("engine-unit", "the unit's dimension", name+" is in "+tables.Quote(in)+", which measures "+string(u.Dimension()))
-		}
-		return known
-	}
 	if e.Cylinders > mostCylinders {
-		fact("cylinders", practice, fmt.Sprintf("has %d cylinders, expected %d at most", e.Cylinders, mostCylinders))
+		k.fact("cylinders", practice, fmt.Sprintf("has %d cylinders, expected %d at most", e.Cylinders, mostCylinders))
 	}
 	if s := e.StoichAFR; s != 0 && !(s > stoichLow && s < stoichHigh) {
-		fact("stoich", practice, fmt.Sprintf("stoich_afr is %s, expected one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
+		k.fact("stoich", practice, fmt.Sprintf("stoich_afr is %s, expected one between %d and %d", tables.FormatValue(s), stoichLow, stoichHigh))
 	}
 	for _, m := range []struct {
 		name, rule string
@@ -66,27 +55,43 @@ func (k *checker) engine(e *tables.Engine) {
 		in         string
 	}{{"displacement", "displacement", e.Displacement, unit.Volume, displacementLow, displacementHigh, "L"},
 		{"fuel_density", "fuel-density", e.FuelDensity, unit.Density, densityLow, densityHigh, "kg/m3"}} {
-		if m.of == nil || !measures(m.name, m.of.Unit, m.dim) {
+		if m.of == nil || !k.measures(m.name, m.of.Unit, m.dim) {
 			continue
 		}
 		own, err := unit.Find(m.in, m.of.Unit)
 		if low, high := own.Apply(m.low), own.Apply(m.high); err != nil || !(m.of.Value >= low && m.of.Value <= high) {
-			fact(m.rule, practice, fmt.Sprintf("%s is %s, expected one from %s to %s", m.name, amount(m.of.Value, m.of.Unit),
+			k.fact(m.rule, practice, fmt.Sprintf("%s is %s, expected one from %s to %s", m.name, amount(m.of.Value, m.of.Unit),
 				tables.FormatValue(round(low)), amount(round(high), m.of.Unit)))
 		}
 	}
 	p := e.RailPressure
-	if p == nil || !measures("rail_pressure", p.Unit, unit.Pressure, unit.GaugePressure, unit.AbsolutePressure) {
+	if p == nil || !k.measures("rail_pressure", p.Unit, unit.Pressure, unit.GaugePressure, unit.AbsolutePressure) {
 		return
 	}
 	switch v, err := p.KPa(); {
 	case !(p.Value > 0):
-		fact("rail-pressure", "fuel flows from the rail", "rail_pressure is "+amount(p.Value, p.Unit)+", expected one above 0")
+		k.fact("rail-pressure", "fuel flows from the rail", "rail_pressure is "+amount(p.Value, p.Unit)+", expected one above 0")
 	case err != nil:
-		fact("rail-pressure", "what a gauge or absolute unit says", err.Error())
+		k.fact("rail-pressure", "what a gauge or absolute unit says", err.Error())
 	case v < railLow:
-		fact("rail-pressure", practice, fmt.Sprintf("rail_pressure is %s, expected %d kPa at least", amount(p.Value, p.Unit), railLow))
+		k.fact("rail-pressure", practice, fmt.Sprintf("rail_pressure is %s, expected %d kPa at least", amount(p.Value, p.Unit), railLow))
 	}
+}
+
+// fact adds a finding of a fact about the engine.
+func (k *checker) fact(rule, basis, text string) {
+	k.add(Finding{Rule: rule, Text: "engine " + text, Basis: basis})
+}
+
+// measures reports whether a fact's unit is one of those that it may be in.
+func (k *checker) measures(name, in string, dims ...unit.Dimension) bool {
+	u, known := unit.Parse(in)
+	if !known {
+		k.notes.Addf("engine %s: its unit %s is not known, so it was not checked", name, tables.Quote(in))
+	} else if known = slices.Contains(dims, u.Dimension()); !known {
+		k.fact("engine-unit", "the unit's dimension", name+" is in "+tables.Quote(in)+", which measures "+string(u.Dimension()))
+	}
+	return known
 }
 
 // group judges whether the tables that describe an injector stand together.
