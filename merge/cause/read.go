@@ -263,8 +263,8 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.rejected[u]++
 		return nil
 	}
-	// Of most of a drive nothing more is asked, once its settled samples suffice.
-	if mode == openLoop || r.zero || at == 0 || !r.x.levels[0].suffices() {
+	// Once settled samples suffice, nothing more is asked of the others.
+	if at == 0 || !r.x.levels[0].suffices() {
 		r.d.derive(v, &s)
 	}
 	if s.manifold > s.baro+8 {

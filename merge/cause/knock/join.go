@@ -5,9 +5,9 @@ import (
 )
 
 // mostStays is some ten hours of driving. Past it the stays in one bin that are of one
-// kind and begin within so many seconds of a log become one, then within twice as many,
-// and so on: of those in which no knock was heard the lowest bound on the need stands,
-// of those with knock the mean of what they need. Counts, times and sums stay.
+// kind and begin in the same minute of a log become one, later ones as they end; then of the
+// same two minutes, and so on: of those in which no knock was heard the lowest bound on the
+// need stands, of those with knock the mean of what they need. Counts, times and sums stay.
 const mostStays = 1 << 15
 
 // joined is what becomes of several stays in one.
