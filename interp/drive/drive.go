@@ -6,7 +6,8 @@
 // to for the packages that cut a drive into stretches of their own: merge/cause into
 // points of one place and ten seconds, merge/propose into blocks of a few seconds,
 // merge/cause/knock into stays of a bin of the spark table. Each of them keeps no more
-// than some ten thousand, however long the drive, by [Join].
+// than some ten thousand, however long the drive: the first two by [Join], the last by
+// joining stays as they end.
 package drive
 
 import (
