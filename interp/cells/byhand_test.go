@@ -202,6 +202,29 @@ func TestDriveOfAStream(t *testing.T) {
 	}
 }
 
+// TestMergedAsTheyCome: of a season of logs no more is kept than of those being read.
+func TestMergedAsTheyCome(t *testing.T) {
+	path := logtest.CSV(t, "RPM,Lambda", 40, func(int) string { return "1000,1" })
+	var seen []string
+	logs := make([]Log, 4)
+	for i := range logs {
+		logs[i] = Log{Name: "l", Open: func() (*drivelog.Log, error) {
+			seen = append(seen, fmt.Sprint("open ", i))
+			return drivelog.Open(path, nil, drivelog.Options{})
+		}}
+	}
+	specs := []Spec{{X: logtest.Axis(t, "engine_speed", 1000), Values: []string{"lambda"}, Workers: 1}}
+	gatherEach(context.Background(), logs, specs, make([]settings, 1), func(i int, list []*gathering, err error) {
+		seen = append(seen, fmt.Sprint("take ", i))
+		if err != nil || list[0].g.sources[0].Kept != 40 {
+			t.Errorf("log %d: %v, %v", i, list[0].g.sources, err)
+		}
+	})
+	if got := strings.Join(seen, ", "); got != "open 0, take 0, open 1, take 1, open 2, take 2, open 3, take 3" {
+		t.Error(got)
+	}
+}
+
 // TestDrives: what is asked of a drive before anything else: trims where steady, retard
 // of all samples, whichever every log has.
 func TestDrives(t *testing.T) {

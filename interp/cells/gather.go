@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 
 	"calsplice/interp/cells/axes"
 	"calsplice/interp/cells/sift"
@@ -61,10 +62,11 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	}
 	var grids []*Grid
 	var notes []string
-	all, errs := gatherEach(ctx, logs, specs, sets)
-	for i, list := range all {
-		if errs[i] != nil {
-			continue
+	var errs []error
+	gatherEach(ctx, logs, specs, sets, func(i int, list []*gathering, err error) {
+		if err != nil {
+			errs = append(errs, err)
+			return
 		}
 		for _, s := range list[0].notes {
 			notes = append(notes, logs[i].Name+": "+s)
@@ -76,7 +78,7 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 				grids[k].merge(t.g)
 			}
 		}
-	}
+	})
 	if err := errors.Join(errs...); err != nil {
 		return nil, notes, err
 	}
@@ -92,19 +94,35 @@ func gather(ctx context.Context, logs []Log, specs ...Spec) ([]*Grid, []string, 
 	return grids, notes, nil
 }
 
-// gatherEach reads logs, so many at a time, each once for all questions: what each log
-// gives, by question.
-func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings) ([][]*gathering, []error) {
-	all, errs := make([][]*gathering, len(logs)), make([]error, len(logs))
+// gatherEach reads logs, so many at a time, each once for all questions. take gets what
+// each gives, by question, in the order of the logs; after that nothing of it is kept, so
+// that a season of logs takes no more room than a few.
+func gatherEach(ctx context.Context, logs []Log, specs []Spec, sets []settings, take func(i int, list []*gathering, err error)) {
+	type outcome struct {
+		list []*gathering
+		err  error
+	}
+	var mu sync.Mutex
+	ready, next := map[int]outcome{}, 0
 	tally.EachOn(cmp.Or(max(specs[0].Workers, 0), runtime.GOMAXPROCS(0)), len(logs), func(i int) {
+		var o outcome
 		var parts []Part
 		for k := range specs {
-			all[i] = append(all[i], &gathering{ctx: ctx, spec: &specs[k], settings: sets[k]})
-			parts = append(parts, all[i][k])
+			o.list = append(o.list, &gathering{ctx: ctx, spec: &specs[k], settings: sets[k]})
+			parts = append(parts, o.list[k])
 		}
-		errs[i] = cmp.Or(Read(ctx, logs[i:i+1], parts...)...)
+		o.err = cmp.Or(Read(ctx, logs[i:i+1], parts...)...)
+		mu.Lock()
+		defer mu.Unlock()
+		for ready[i] = o; ; next++ {
+			o, ok := ready[next]
+			if !ok {
+				return
+			}
+			delete(ready, next)
+			take(next, o.list, o.err)
+		}
 	})
-	return all, errs
 }
 
 // settings is the part of a question that a document remembers.

@@ -24,8 +24,15 @@ type Overlaps struct {
 type footmarks struct {
 	columns     string               // that were read
 	first, last float64              // seconds of the log
-	kept        map[footmark]float64 // with their times
+	kept        map[footmark]float64 // with their times, while the log is scanned
+	rows        []timedMark          // afterwards, in order
 	shift       uint                 // of 2^shift rows one is kept
+}
+
+// timedMark is a footmark with its time, in seconds.
+type timedMark struct {
+	footmark
+	time float64
 }
 
 // footmark is one row, by its time and by all of its values, so that rows that happen
@@ -41,6 +48,15 @@ const (
 	scatter       = 0x9e3779b97f4a7c15
 	dated         = 6.3e8 // seconds that are since 1970 and not since a start
 )
+
+// compare orders footmarks by the scattered time first, so that those kept with a shift come
+// before those beyond it.
+func (f footmark) compare(o footmark) int {
+	if f.when != o.when { // nearly always
+		return cmp.Compare(f.when, o.when)
+	}
+	return cmp.Compare(f.content, o.content)
+}
 
 // beyond reports whether a footmark is not among those that are kept with a shift.
 func (f footmark) beyond(shift uint) bool { return f.when>>(64-shift) != 0 }
@@ -69,8 +85,14 @@ func (m *footmarks) add(f *Frame) {
 	}
 }
 
-// finish keeps the footmarks of a scan.
+// finish keeps the footmarks of a scan, in a list in order: pairs of lists are compared much
+// faster than maps, and a season of logs has many pairs.
 func (o *Overlaps) finish(log string, m *footmarks) {
+	for f, t := range m.kept {
+		m.rows = append(m.rows, timedMark{f, t})
+	}
+	m.kept = nil
+	slices.SortFunc(m.rows, func(a, b timedMark) int { return a.compare(b.footmark) })
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.marks == nil {
@@ -117,24 +139,32 @@ func sharedBy(a, b []*footmarks) string {
 // date overlap by that alone.
 func (m *footmarks) shared(o *footmarks) string {
 	shift := max(m.shift, o.shift)
+	mine, theirs := m.upTo(shift), o.upTo(shift)
 	var both []float64
 	contents := map[uint64]bool{}
-	for f, t := range m.kept {
-		if _, ok := o.kept[f]; ok && !f.beyond(shift) {
-			both, contents[f.content] = append(both, t), true
+	for i, k := 0, 0; i < len(mine) && k < len(theirs); {
+		order := mine[i].compare(theirs[k].footmark)
+		if order == 0 {
+			both, contents[mine[i].content] = append(both, mine[i].time), true
+		}
+		if order <= 0 {
+			i++
+		}
+		if order >= 0 {
+			k++
 		}
 	}
 	if len(contents) >= fewestAlike {
 		from, to := slices.Min(both), slices.Max(both)
-		within := func(kept map[footmark]float64) (n int) {
-			for f, t := range kept {
-				if t >= from && t <= to && !f.beyond(shift) {
+		within := func(rows []timedMark) (n int) {
+			for _, r := range rows {
+				if r.time >= from && r.time <= to {
 					n++
 				}
 			}
 			return n
 		}
-		if 2*len(both) >= min(within(m.kept), within(o.kept)) {
+		if 2*len(both) >= min(within(mine), within(theirs)) {
 			return fmt.Sprintf("some %d rows from %s to %s s stand in both and count twice", len(both)<<shift, tables.FormatValue(from), tables.FormatValue(to))
 		}
 	}
@@ -142,4 +172,15 @@ func (m *footmarks) shared(o *footmarks) string {
 		return fmt.Sprintf("both were recorded from %s to %s s since 1970, and that time counts twice", tables.FormatValue(from), tables.FormatValue(to))
 	}
 	return ""
+}
+
+// upTo are the rows that are kept with a shift.
+func (m *footmarks) upTo(shift uint) []timedMark {
+	n, _ := slices.BinarySearchFunc(m.rows, shift, func(r timedMark, shift uint) int {
+		if r.beyond(shift) {
+			return 1
+		}
+		return -1
+	})
+	return m.rows[:n]
 }
