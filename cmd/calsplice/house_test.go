@@ -4,6 +4,8 @@ import (
 	"os"
 	"os/exec"
 	"path"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -72,6 +74,34 @@ func TestTopLevel(t *testing.T) {
 		}
 		if !known {
 			t.Errorf("%s stands at the top level, beyond the card", n)
+		}
+	}
+}
+
+// TestFilesForDevelopers: the files that DEVELOPERS.md names are there.
+func TestFilesForDevelopers(t *testing.T) {
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var there strings.Builder
+	err = filepath.WalkDir("../..", func(file string, e os.DirEntry, err error) error {
+		if err == nil && e.IsDir() && (e.Name() == ".git" || e.Name() == "node_modules") {
+			return filepath.SkipDir
+		}
+		there.WriteString(filepath.ToSlash(file) + "\n")
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile("`([a-z0-9_/-]+\\.(?:go|s|txt|js|css|xml|tmpl))`").FindAllSubmatch(text, -1)
+	if len(named) < 40 {
+		t.Fatalf("only %d files are named", len(named))
+	}
+	for _, m := range named {
+		if !strings.Contains(there.String(), "/"+string(m[1])+"\n") {
+			t.Errorf("%s is named, and is not there", m[1])
 		}
 	}
 }
