@@ -34,6 +34,7 @@ type Topic struct {
 	List string
 }
 
+// All is the text with what is listed below it.
 func (t Topic) All() string { return t.Text + t.List }
 
 // Names lists the commands and topics that there is help for.
