@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -512,6 +513,12 @@ func TestOverlaps(t *testing.T) {
 	}
 	long := d
 	long.rows = 30000
+	thin := "" // every eighth row of it
+	for i, line := range slices.Collect(strings.Lines(rows(long, 0, 8000))) {
+		if i == 0 || i%8 == 1 {
+			thin += line
+		}
+	}
 	richer := d
 	richer.trim = func(v float64) float64 { return v - 0.4 }
 	for _, c := range []struct{ why, a, b, want string }{
@@ -524,6 +531,7 @@ func TestOverlaps(t *testing.T) {
 		{"with the date, other readings", rows(zoned, 0, 300), strings.ReplaceAll(rows(zoned, 200, 400), ",62.0,", ",61.0,"), "a.csv and b.csv overlap: "},
 		{"with the date, one behind the other", rows(zoned, 0, 300), rows(zoned, 300, 400), ""},
 		{"of many rows", rows(long, 0, 20000), rows(long, 19000, 30000), "a.csv and b.csv overlap: some "},
+		{"of many rows, and every eighth of them", rows(long, 0, 30000), thin, "a.csv and b.csv overlap: some "},
 		{"of many rows, one behind the other", rows(long, 0, 15000), rows(long, 15000, 30000), ""},
 	} {
 		o := &Overlaps{}

@@ -143,15 +143,14 @@ func (m *footmarks) shared(o *footmarks) string {
 	var both []float64
 	contents := map[uint64]bool{}
 	for i, k := 0, 0; i < len(mine) && k < len(theirs); {
-		order := mine[i].compare(theirs[k].footmark)
-		if order == 0 {
-			both, contents[mine[i].content] = append(both, mine[i].time), true
-		}
-		if order <= 0 {
+		switch order := mine[i].compare(theirs[k].footmark); {
+		case order < 0:
 			i++
-		}
-		if order >= 0 {
+		case order > 0:
 			k++
+		default:
+			both, contents[mine[i].content] = append(both, mine[i].time), true
+			i, k = i+1, k+1
 		}
 	}
 	if len(contents) >= fewestAlike {

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -382,6 +384,32 @@ func TestSettledByHand(t *testing.T) {
 		if got := runs(list); got != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.why, got, c.want)
 		}
+	}
+}
+
+// TestLearnedOverAGap: what the long trim was before a gap in the log is no learned cell
+// that the controller left.
+func TestLearnedOverAGap(t *testing.T) {
+	text := "time (s),RPM,LTFT (%)\n"
+	for i := range 100 {
+		text += fmt.Sprintf("%.1f,1000,%v\n", float64(i)/10+logtest.Pick(i < 50, 0, 60), logtest.Pick(i < 50, 0, 5))
+	}
+	path := filepath.Join(t.TempDir(), "gap.csv")
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	log, err := drivelog.Open(path, nil, drivelog.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	var list []Reason
+	_, err = selectFrom(context.Background(), log, []string{"engine_speed"}, "", FilterOptions{Use: []Filter{Settled}}, func(_ *drivelog.Frame, why []Reason) error {
+		list = append(list, why...)
+		return nil
+	})
+	if got := runs(list); err != nil || got != "kept 0-99" {
+		t.Error(got, err)
 	}
 }
 

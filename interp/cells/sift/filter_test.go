@@ -23,7 +23,7 @@ func reasons(t testing.TB, path, where string, opt FilterOptions) ([]Reason, *Se
 	sel, err := selectFrom(context.Background(), log, []string{"engine_speed"}, where, opt, func(f *drivelog.Frame, why []Reason) error {
 		for i := range f.N {
 			if want := float64(len(list)) / 10; math.Abs(f.Time[i]-want) > 1e-9 {
-				t.Fatalf("instant %d is at %v s, want %v", len(list), f.Time[i], want)
+				return fmt.Errorf("instant %d is at %v s, want %v", len(list), f.Time[i], want)
 			}
 			list = append(list, why[i])
 		}
