@@ -202,6 +202,38 @@ func TestDriveOfAStream(t *testing.T) {
 	}
 }
 
+// TestDriveOfManyLogs: no more than so many logs are open at a time, standard input among them.
+func TestDriveOfManyLogs(t *testing.T) {
+	const n = mostOpen + 8
+	opens := make([]int, n)
+	var logs []Log
+	for i := range n {
+		path := logtest.CSV(t, "RPM,ECT,Fuel status,STFT (%)", 80, func(k int) string { return fmt.Sprintf("1000,90,2,%.2f", float64(i)/100+float64(k%3)) })
+		data, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		stream := bytes.NewReader(data)
+		name := map[bool]string{true: "-", false: fmt.Sprint("log ", i)}[i == n-1]
+		logs = append(logs, Log{name, func() (*drivelog.Log, error) {
+			opens[i]++
+			if name == "-" {
+				return drivelog.Open("-", stream, drivelog.Options{})
+			}
+			return drivelog.Open(path, nil, drivelog.Options{})
+		}})
+	}
+	d, _, err := GatherDrive(context.Background(), logs, Spec{X: logtest.Axis(t, "engine_speed", 1000)})
+	if err != nil || len(d.Steady.Contents().Source) != n {
+		t.Fatal(err)
+	}
+	for i, times := range opens {
+		if want := map[bool]int{true: 1, false: 2}[i < mostOpen || i == n-1]; times != want {
+			t.Errorf("log %d is opened %d times, want %d", i, times, want)
+		}
+	}
+}
+
 // TestMergedAsTheyCome: of a season of logs no more is kept than of those being read.
 func TestMergedAsTheyCome(t *testing.T) {
 	path := logtest.CSV(t, "RPM,Lambda", 40, func(int) string { return "1000,1" })

@@ -41,8 +41,12 @@ func SparkTable(cal *tables.Calibration) (string, error) {
 	return "", fmt.Errorf("%s with role %s, expected one, or a table named behind a colon: %s", tables.Plural(len(list), "table"), tables.SparkAdvance, strings.Join(ids, ", "))
 }
 
-// GatherDrive gathers what the logs have of trim and retard: it opens each once, and reads
-// it once.
+// mostOpen is how many logs are kept open between the look at what all of them have and
+// their reading; some systems let a program have 256 files open. Others are opened anew,
+// but for standard input, which cannot be.
+const mostOpen = 64
+
+// GatherDrive gathers what the logs have of trim and retard, in one reading of each.
 // The rest of the question is spec's; its channels and filters are set here.
 func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, error) {
 	spec.Values = []string{Trim, KnockRetard}
@@ -52,13 +56,19 @@ func GatherDrive(ctx context.Context, logs []Log, spec Spec) (*Drive, []string, 
 		if err != nil {
 			return nil, nil, err
 		}
-		defer log.Close()
-		if err := log.Err(); err != nil {
-			return nil, nil, err
-		}
+		err = log.Err()
 		// Only what all logs have can be averaged over all of them.
 		spec.Values = slices.DeleteFunc(spec.Values, func(name string) bool { return !log.Has(name) })
-		opened[i] = Log{l.Name, func() (*drivelog.Log, error) { return log, nil }}
+		if i < mostOpen || l.Name == "-" {
+			defer log.Close()
+			opened[i] = Log{l.Name, func() (*drivelog.Log, error) { return log, nil }}
+		} else {
+			log.Close()
+			opened[i] = l
+		}
+		if err != nil {
+			return nil, nil, err
+		}
 	}
 	if len(spec.Values) == 0 {
 		return nil, nil, errors.New("the logs have neither fuel trims nor knock_retard in common: --value CHANNEL says what to average; calsplice channels LOG lists what there is")
