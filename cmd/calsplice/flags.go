@@ -35,7 +35,7 @@ func (n number) check(flag, value string) error {
 
 var (
 	anyNumber = number{"a number", func(v float64) bool { return !math.IsNaN(v) }}
-	positive  = number{"a number above 0", func(v float64) bool { return v > 0 && v < 1e9 }}
+	positive  = number{"a number above 0 and below 1e9", func(v float64) bool { return v > 0 && v < 1e9 }}
 	count     = number{"a whole number", func(v float64) bool { return v == math.Trunc(v) && finite(v) }}
 	fromZero  = func(v float64) bool { return v >= 0 && finite(v) }
 )

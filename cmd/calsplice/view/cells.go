@@ -186,17 +186,18 @@ func (ch channel) grid(t *tables.Table) Grid {
 	s, places := sizes(t.Values()), decimals(t.Values())
 	shades := scaleOf(ch.name, s.largest())
 	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "min", "max", "p95"}, name)
+	write := tables.Fixed
+	if bySign && ch.name != knockRetard {
+		write = tables.Signed
+	}
 	if name == interval {
 		name = "half width of the mean's 95 % interval"
 	}
 	g := tableGrid(name, t, func(r, c int) Cell {
 		v := t.At(r, c)
-		cell := s.cell(v, tables.Fixed(v, places))
+		cell := s.cell(v, write(v, places))
 		if bySign {
-			cell = shades.cell(v, tables.Signed(v, places))
-			if ch.name == knockRetard {
-				cell.Text = tables.Fixed(v, places)
-			}
+			cell = shades.cell(v, write(v, places))
 		}
 		at := r*t.Columns() + c
 		if v == v && ch.isThin(at) {
